@@ -1,0 +1,163 @@
+// The one model of a board. Frame everywhere: the Gerber frame seen from the top, X right, Y up, millimetres.
+#pragma once
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/formats/drill.h"
+#include "teasel/formats/gerber.h"
+#include "teasel/formats/netlist.h"
+#include "teasel/formats/tables.h"
+#include "teasel/geometry.h"
+#include "teasel/job.h"
+
+namespace teasel {
+
+enum class FeatureKind : std::uint8_t { test_pad, lead, via, smd_pad, unplated_hole, fiducial };
+const char* to_string(FeatureKind kind);
+enum class Known : std::uint8_t { confirmed, assumed, unknown };
+const char* to_string(Known known);
+
+struct Land {  ///< as the netlist declares it; the exact shape comes from copper
+  bool present = false;
+  double width{}, height{}, rotation{};
+  bool round = false;
+};
+
+/// One place of the netlist: a pad stack, a via, a hole.
+struct Feature {
+  std::string name;  ///< "U7-3", "via@12.345/6.789"; unique on the board
+  FeatureKind kind{};
+  int net = -1, component = -1;
+  std::string pin;
+  Point at;
+  double hole{};
+  bool plated = true;
+  std::array<Land, 2> land;  ///< by Side
+  int mask_code = -1;        ///< the netlist's S field
+  Place place;
+};
+
+struct Net {
+  std::string name;
+  bool unconnected = false;  ///< N/C: a single point, not a net
+  std::vector<int> features;
+  int pins = 0;              ///< component pins, vias not counted
+};
+
+struct Component {
+  std::string name;
+  Side side{};
+  Known side_known{}, body_known{}, height_known{};
+  Polygons body;           ///< empty: nothing stands there (test points, fiducials, parts that are not fitted)
+  double height{};         ///< over the board face
+  bool fitted = true, holes_only = false, area_array = false;
+  std::vector<int> features;
+};
+
+struct BoardHole {
+  Point at, end;
+  double diameter{};
+  formats::Plating plating{};
+  bool slot = false, blind = false;
+  Place place;
+};
+
+/// Exposed copper of one feature on one side.
+struct Exposure {
+  int feature = -1;
+  Side side{};
+  Polygons copper;        ///< bare metal; the finished hole is cut out
+  Polygons contact;       ///< the same with the feature's own hole filled: what a spear or crown may land on
+  bool mask_defined = false, pasted = false, from_layers = false;
+  Point aim;              ///< land centre, or the centre of the largest inscribed circle where that is off
+  double diameter{};      ///< of the largest circle inside `contact` about the aim point
+};
+
+/// Why a feature has no exposure on a side where the netlist puts a land.
+struct Covered {
+  int feature = -1;
+  Side side{};
+  bool mask = true;  ///< true: mask closed; false: no copper under the point
+};
+
+struct Board {
+  std::string name, revision;
+  Polygon outline;        ///< holes = cutouts
+  bool outline_assumed = false;
+  std::vector<Feature> features;
+  std::vector<Net> nets;
+  std::vector<Component> components;
+  std::vector<BoardHole> holes;
+  std::vector<Exposure> exposures;   ///< by feature, then side
+  std::vector<Covered> covered;
+  std::vector<int> tooling;          ///< indices into holes: the round pin, then the relieved pin; may be fewer than two
+  bool tooling_plated = false;
+  Point netlist_offset;              ///< netlist + this = Gerber frame
+  int copper_layers = 0;
+  bool has_mask_layers = false, has_copper_layers = false;
+};
+
+/// What was read, in the order of the job's lists.
+struct Sources {
+  std::optional<formats::Netlist> netlist;
+  std::vector<formats::GerberFile> gerbers;
+  std::vector<formats::DrillFile> drills;
+  std::vector<formats::Placement> placements;
+  std::vector<formats::HeightRow> heights;
+  std::vector<formats::PadRow> pads;
+};
+
+/// A painted layer with an index over its objects.
+class LayerImage {
+ public:
+  LayerImage(const formats::GerberFile& file, bool inverted);
+  ~LayerImage();
+  LayerImage(LayerImage&&) noexcept;
+  LayerImage& operator=(LayerImage&&) noexcept;
+  [[nodiscard]] bool dark(Point p) const;
+  /// The image inside the window, painted in file order.
+  [[nodiscard]] Polygons window(const Box& window) const;
+  /// The last dark flash within `radius` of p; nullptr if none.
+  [[nodiscard]] const formats::GerberObject* flash_at(Point p, double radius) const;
+  [[nodiscard]] const formats::GerberFile& file() const { return *file_; }
+
+ private:
+  struct Index;
+  const formats::GerberFile* file_;
+  bool inverted_;
+  std::unique_ptr<Index> index_;
+};
+
+/// A closed face that encloses every point, found among the strokes of one file.
+struct OutlineCandidate {
+  Polygon face;       ///< with cutouts
+  double area{};
+  std::string how;    ///< which strokes formed it
+};
+/// Smallest first. `points`: pads and holes that must lie inside.
+std::vector<OutlineCandidate> outline_candidates(const formats::GerberFile& file, const std::vector<Point>& points);
+
+/// Builds the model and cross-checks the files against one another. Choices become notes, contradictions errors.
+/// The model is usable only if no error was added.
+Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
+
+struct FolderFile {
+  std::string name;  ///< relative to the folder
+  std::string bytes;
+};
+struct FirstJob {
+  Job job;
+  std::map<std::string, std::vector<std::string>> evidence;
+};
+/// Recognises release files by content and infers what they leave open. Contradictory evidence is an error.
+FirstJob recognise(const std::vector<FolderFile>& files, const Rules& rules, Diagnostics& diagnostics);
+
+/// Format of a drill file under the job's statements.
+formats::DrillFormat drill_format(const formats::DrillFile& file, const DrillInput& input);
+
+}  // namespace teasel

@@ -1,0 +1,38 @@
+// Which nets are reached, which are not and why, and which assumptions carry the plan.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "teasel/access.h"
+#include "teasel/board.h"
+#include "teasel/interfaces.h"
+#include "teasel/plan.h"
+
+namespace teasel {
+
+struct CoverageRow {
+  int need = -1;
+  int wanted = 0, got = 0;
+  int targets = 0;                    ///< lands of the net on an outer side, covered ones included
+  int open_top = 0, open_bottom = 0;  ///< targets open for at least one class
+  std::string status;                 ///< met, partial, unmet, not wanted, do not touch
+  std::string reason;
+};
+
+/// A component whose assumed height or side, if wrong, would cost probes.
+struct MeasureFirst {
+  int component = -1;
+  std::string what;
+  std::vector<std::string> probes;
+};
+
+struct Coverage {
+  std::vector<CoverageRow> rows;      ///< by need
+  int wanted_nets = 0, met_nets = 0, partial_nets = 0, unmet_nets = 0, mandatory_unmet = 0;
+  std::vector<MeasureFirst> measure_first;                 ///< most probes first, all of them
+  std::vector<std::vector<Assumption>> probe_assumptions;  ///< by placed probe of the chosen option
+};
+
+Coverage audit(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Catalogue& catalogue, const Rules& rules);
+
+}  // namespace teasel

@@ -1,0 +1,52 @@
+// Findings about the user's files: values with place, cause and remedy. Nothing here prints or exits.
+#pragma once
+#include <cstdint>
+#include <string>
+#include <vector>
+
+namespace teasel {
+
+enum class Severity : std::uint8_t { note, warning, error };
+
+/// Where a fact stands. `line` and `column` count from 1; 0 = the file as a whole. `path` is a key path in a TOML file.
+struct Place {
+  std::string file;
+  std::uint32_t line{};
+  std::uint32_t column{};
+  std::string path;
+};
+
+/// One finding. `code` is unique in the tree and stable, so that a script may look for it.
+struct Finding {
+  std::string code;
+  Severity severity{};
+  Place place;
+  std::string message;   ///< one line: what is the matter
+  std::string found;     ///< what stood there, or the evidence for a choice
+  std::string expected;  ///< what would have been right
+  std::string remedy;    ///< what to do, or how to overrule a choice
+};
+
+class Diagnostics {
+ public:
+  void add(Finding f);
+  void note(std::string code, Place at, std::string message, std::string found = {}, std::string remedy = {});
+  void warn(std::string code, Place at, std::string message, std::string found = {}, std::string remedy = {});
+  void error(std::string code, Place at, std::string message, std::string found = {}, std::string expected = {},
+             std::string remedy = {});
+  [[nodiscard]] bool failed() const { return errors_ > 0; }
+  [[nodiscard]] std::size_t errors() const { return errors_; }
+  [[nodiscard]] const std::vector<Finding>& all() const { return findings_; }
+  void merge(const Diagnostics& other);
+
+ private:
+  std::vector<Finding> findings_;
+  std::size_t errors_{};
+};
+
+/// "file:line:column", parts that are not known left out.
+std::string to_string(const Place& place);
+/// The finding as a block of text: headline, then found / expected / remedy, indented.
+std::string to_string(const Finding& finding);
+
+}  // namespace teasel

@@ -1,0 +1,82 @@
+// Gerber layer files (RS-274X with X2 attributes): bytes in, resolved objects out.
+// Frame: the file's own, seen from the top, X right, Y up, converted to millimetres.
+// Source of every rule: Gerber Layer Format Specification, revision 2023.08; deprecated commands by its appendix.
+#pragma once
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/geometry.h"
+
+namespace teasel::formats {
+
+struct GerberAttributes {     ///< what is attached to one object
+  std::string aper_function;  ///< .AperFunction, fields joined by commas
+  std::string net;            ///< .N; meaningful only if has_net
+  std::string component, pin, pin_function;  ///< .P, or .C for the component alone
+  bool has_net = false;
+  bool operator==(const GerberAttributes&) const = default;
+};
+
+struct GerberObject {
+  enum class Kind : std::uint8_t { flash, line, arc, region };
+  Kind kind{};
+  bool dark = true;
+  bool clockwise = false;      ///< arcs
+  std::uint32_t shape{};       ///< flash, line, arc: index into apertures; region: index into regions
+  std::uint32_t transform{};   ///< index into transforms: mirror, rotation, scale of the aperture, no shift
+  std::uint32_t attributes{};  ///< index into attributes
+  std::uint32_t line{};        ///< line of the file
+  Point start, end, centre;    ///< flash: `start` is the place; region: `start` is a shift
+  Box box;
+};
+
+struct GerberAperture {
+  enum class Kind : std::uint8_t { circle, rectangle, obround, polygon, macro, block };
+  Kind kind{};
+  int code{};
+  double width{}, height{};  ///< mm; circle and polygon: the outer diameter
+  double hole{};             ///< mm, round hole; 0 = none
+  Polygons shape;            ///< about the origin, holes open; blocks: empty
+  Box box;
+  std::string function;             ///< .AperFunction at definition
+  std::vector<GerberObject> block;  ///< block apertures only
+};
+
+struct GerberFile {
+  std::string name;
+  bool millimetres = true;
+  int integer_digits{}, decimals{};
+  bool negative_image = false;  ///< %IPNEG
+  std::vector<GerberAperture> apertures;
+  std::vector<std::vector<Ring>> regions;  ///< raw contours, each to be filled by itself
+  std::vector<Affine> transforms;
+  std::vector<GerberAttributes> attributes;
+  std::vector<GerberObject> objects;                                 ///< in painting order
+  std::vector<std::pair<std::string, std::string>> file_attributes;  ///< TF name and value
+  std::vector<std::string> comments;                                 ///< G04 text before the first object
+  std::string layer_name;                                            ///< %LN
+
+  [[nodiscard]] std::string file_attribute(std::string_view name) const;
+};
+
+/// True if the bytes hold Gerber format, unit or aperture statements, whatever the file is called.
+bool looks_like_gerber(std::string_view bytes);
+
+/// Reads a file. Errors go to `diagnostics` with line numbers; the result is usable only if none was added.
+/// Limits: 20 million objects or region vertices after repeats, 64 nested expressions, 8 nested blocks.
+GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+
+/// The area of one object, in the file frame.
+Polygons area_of(const GerberFile& file, const GerberObject& object);
+/// The part of an object inside a window; cheap for regions far larger than the window.
+Polygons area_in(const GerberFile& file, const GerberObject& object, const Box& window);
+/// True if the object covers the point.
+bool covers(const GerberFile& file, const GerberObject& object, Point p);
+/// Points along an arc from start to end (both exact; the radius blends), chords within kChord.
+Ring arc_points(Point start, Point end, Point centre, bool clockwise);
+
+}  // namespace teasel::formats

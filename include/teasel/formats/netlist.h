@@ -1,0 +1,60 @@
+// IPC-D-356 / 356A bare-board test netlists. Source: the column tables of IPC-D-356A as described in public application
+// notes; behaviour of real writers where they differ.
+// Frame: the file's own origin, seen from the primary (top) side, millimetres.
+#pragma once
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/geometry.h"
+
+namespace teasel::formats {
+
+enum class NetlistUnit : std::uint8_t { inch_0001, mm_001 };  ///< one count: 0.0001 inch or 0.001 mm
+
+struct NetlistRecord {
+  enum class Kind : std::uint8_t { through, surface, tooling, blind_via };
+  Kind kind{};
+  bool continuation = false;   ///< 017, 027: belongs to the record before it
+  bool unconnected = false;    ///< N/C or blank: a net of its own
+  bool mid_point = false;      ///< M in column 32
+  std::string net;             ///< aliases resolved
+  std::string component, pin;  ///< "VIA" for vias; blank where none
+  std::optional<double> hole;  ///< mm
+  bool plated = true;
+  int access = -1;             ///< 0 both sides, 1 top, n = that copper layer; -1 blank
+  Point at;
+  std::optional<double> width, height;  ///< mm along the pad's own axes; height 0 or absent = round
+  double rotation{};                    ///< degrees counter-clockwise as written
+  int mask_code = -1;                   ///< S field, -1 absent
+  int first_layer{}, last_layer{};      ///< 307: span
+  std::uint32_t line{};
+};
+
+struct NetlistOutline {
+  std::string name;
+  std::vector<Ring> contours;  ///< centre lines, not closed explicitly
+  std::uint32_t line{};
+};
+
+struct Netlist {
+  std::string name;
+  NetlistUnit unit{};
+  bool unit_stated = false;
+  std::string writer;                ///< from comments, for the mask-field convention; may be empty
+  int stated_layers = 0;             ///< "Number of etch Layers" in comments; 0 = not stated
+  std::optional<double> thickness;   ///< mm, "Board Thickness" in comments
+  std::vector<NetlistRecord> records;
+  std::vector<NetlistOutline> outlines;
+  std::size_t aliases = 0;
+};
+
+bool looks_like_netlist(std::string_view bytes);
+/// Reads the whole record set. `unit` overrules the file's own statement.
+/// Errors: a field that is not where its column must be (the line is named); 999 missing; an alias that is also a net.
+Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit, Diagnostics& diagnostics);
+
+}  // namespace teasel::formats

@@ -1,0 +1,67 @@
+// Comma-separated and column tables: component placement, component heights, and teasel's own pad list.
+#pragma once
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/geometry.h"
+
+namespace teasel::formats {
+
+/// A table as text: header row, then rows; quotes resolved, byte order mark dropped.
+struct TextTable {
+  std::string name;
+  std::vector<std::string> header;
+  std::vector<std::vector<std::string>> rows;
+  std::vector<std::uint32_t> lines;   ///< line of each row
+  std::vector<std::string> preamble;  ///< lines above the header
+  char separator = ',';
+};
+/// Splits a table whose header row holds at least `required` of the `known` names (lower case, letters and digits only).
+std::optional<TextTable> read_table(std::string_view bytes, const std::string& name, const std::vector<std::string>& known,
+                                    std::size_t required);
+std::string header_key(std::string_view text);  ///< lower case, letters and digits only
+
+struct PlacementRow {
+  std::string component, value, package;
+  double x{}, y{};          ///< as written; millimetres if `has_unit`
+  double rotation{};        ///< degrees as written
+  int side = -1;            ///< 0 top, 1 bottom, -1 not stated
+  std::uint32_t line{};
+};
+struct Placement {
+  std::string name;
+  bool has_unit = false;    ///< a unit stands in the file; x and y are then in millimetres
+  std::string unit_evidence;
+  std::vector<PlacementRow> rows;
+};
+bool looks_like_placement(std::string_view bytes);
+Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+
+struct HeightRow {
+  std::string component;
+  double height{};  ///< mm over the board face
+  std::uint32_t line{};
+};
+/// Columns `component,height_mm` (or `refdes`, `height`).
+bool looks_like_heights(std::string_view bytes);
+std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+
+/// teasel's own pad list for boards with nothing else. Columns (order free; * required):
+///   pad*, net*, x_mm*, y_mm*, side (top, bottom, both), width_mm*, height_mm (absent or 0 = round), component, pin,
+///   drill_mm (0 = none), plated (yes, no)
+struct PadRow {
+  std::string pad, net, component, pin;
+  Point at;
+  int side = 0;  ///< 0 top, 1 bottom, 2 both
+  double width{}, height{}, drill{};
+  bool plated = true;
+  std::uint32_t line{};
+};
+bool looks_like_pad_list(std::string_view bytes);
+std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+
+}  // namespace teasel::formats

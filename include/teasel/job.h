@@ -1,0 +1,164 @@
+// The job: what the user's files say, checked against one option table; catalogue, rules and roles likewise.
+// Lengths in files carry their unit ("0.1 mm", "4 mil"); here they are Mm.
+#pragma once
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/geometry.h"
+#include "teasel/units.h"
+
+namespace teasel {
+
+enum class Side : std::uint8_t { top, bottom };
+inline const char* to_string(Side s) { return s == Side::top ? "top" : "bottom"; }
+inline Side other(Side s) { return s == Side::top ? Side::bottom : Side::top; }
+
+enum class Role : std::uint8_t { programming, power, ground, functional, observe, do_not_touch };
+const char* to_string(Role role);
+
+struct ProbeClass {
+  std::string name;  ///< "100 mil"
+  Mm spacing;        ///< least centre spacing to its own kind
+  Newton force;      ///< at working travel
+  Mm receptacle_drill, receptacle_diameter, plunger_diameter, tip_diameter;
+  Mm contact_margin;  ///< part of the tip that must stay on copper
+  Mm pointing;        ///< largest radius, uniform on the disc
+  Mm full_travel, working_travel;
+  double price{};     ///< probe and receptacle, money units
+  int robust{};       ///< higher is sturdier
+};
+struct Catalogue {
+  std::string name;
+  std::vector<ProbeClass> classes;  ///< largest spacing first
+};
+
+/// A rule of two values. `least` absent: follows from the probe's geometry.
+struct Rule {
+  std::string key;
+  Mm preferred;
+  std::optional<Mm> least;
+  std::string mark, source;
+};
+struct Rules {
+  std::string name;
+  Rule pad_diameter_main, pad_diameter_other, other_conductor, body, tall_body, board_edge, tooling_hole, wide_hole;
+  Mm tall_height, web, web_smallest_class, body_margin, tooling_hole_least;
+  double largest_miss{}, preferred_miss{};
+  struct Errors {
+    Mm plate_drilling, second_plate, artwork, mask_shift;  ///< 3 sigma per axis, normal
+    double artwork_scale_ppm{};                            ///< 3 sigma, times the distance from the round pin
+    Mm pin_clearance, no_tooling_clearance;                ///< uniform, diameters
+  } errors;
+  struct Cost {
+    double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{};
+    double test_pad{}, lead{}, via{}, smd_pad{};
+  } cost;
+  std::map<std::string, Mm> heights;  ///< by reference letters
+};
+
+struct RolePattern {
+  Role role{};
+  std::vector<std::string> names;
+  std::string reason;
+};
+struct RoleTable {
+  std::string name;
+  std::vector<RolePattern> patterns;
+  int functional{}, programming{}, observe{}, power{}, ground_other{}, ground_most{}, ground_least{};
+};
+
+enum class LayerRole : std::uint8_t {
+  copper_top, copper_bottom, copper_inner, mask_top, mask_bottom, paste_top, paste_bottom, silk_top, silk_bottom, outline, drawing, ignore
+};
+const char* to_string(LayerRole role);
+std::optional<LayerRole> layer_role(std::string_view text);
+
+struct GerberInput {
+  std::string file;
+  LayerRole role{};
+  bool mask_image_inverted = false;  ///< the image shows mask instead of openings
+  Place place;
+};
+struct DrillInput {
+  std::string file;
+  std::string unit, zeros, digits;   ///< "inch"/"mm", "leading kept"/"trailing kept", "2.5"; empty = as the file states
+  std::string plating;               ///< "plated", "unplated", empty = as the file states
+  std::map<int, Mm> tools;           ///< diameters that the file lacks
+  std::optional<Point> offset;
+  int first_layer = 0, last_layer = 0;  ///< 0 = as the file states
+  Place place;
+};
+struct NeedRule {
+  std::string nets;                  ///< a name or a glob
+  std::optional<Role> role;
+  std::optional<int> wanted;
+  std::optional<bool> mandatory;
+  std::string reason;
+  Place place;
+};
+struct Lock { std::string net, target, side, probe_class; Place place; };
+struct Ban { std::string net, target, side, reason; Place place; };
+struct KeepOut { std::string name, side; Polygons area; Place place; };
+
+struct Job {
+  std::string file;                  ///< as the user gave it
+  std::string name, revision;
+  std::optional<Mm> thickness;
+  std::string netlist_file, netlist_unit, netlist_mask;  ///< mask: "open", "covered", "ignore", empty = by evidence
+  std::optional<Point> netlist_offset;                   ///< add to netlist coordinates to reach the Gerber frame
+  std::vector<GerberInput> gerbers;
+  std::vector<DrillInput> drills;
+  std::vector<std::string> placement_files;
+  std::string placement_unit;
+  std::optional<Point> placement_offset;
+  std::string heights_file, pads_file;
+  std::string outline_file;
+  int outline_choice = 1;            ///< counts from 1, candidates by area
+  double outline_area{};             ///< mm^2, 0 = not stated: the area of the chosen candidate, as a check
+  std::vector<std::string> accept;   ///< codes of cross-checks the user accepts
+  std::vector<std::string> not_fitted;
+  std::map<std::string, Mm> heights;
+  std::map<std::string, Side> component_sides;
+  std::vector<NeedRule> needs;
+  std::vector<Lock> locks;
+  std::vector<Ban> bans;
+  std::vector<KeepOut> keep_outs;
+  std::string catalogue = "standard", rules = "standard", roles = "standard";
+  std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
+  std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
+  std::string sides = "auto";        ///< "bottom", "top", "both", "auto"
+  std::string drill_face = "board";  ///< "board" or "outer": the face each plate is drilled from
+  std::vector<Point> tooling;        ///< two points near the holes to use; empty = chosen
+  double time_limit = 60;            ///< seconds
+};
+
+struct Option {
+  const char* path;       ///< "inputs.gerber[].file"
+  const char* type;       ///< text, length, number, whole, yes/no, list, table
+  const char* standard;   ///< default as text; empty = required or absent
+  const char* help;
+};
+/// Every key a job file may hold, in the order of the documentation.
+const std::vector<Option>& job_options();
+
+/// Reads a job file. Unknown keys are errors with the nearest known key.
+Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+RoleTable read_roles(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+/// The shipped file of a kind ("catalogues", "rules", "roles") by name; nothing if there is none of that name.
+std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
+
+/// Case-blind match; * any text, # one digit, ? one character.
+bool glob_match(std::string_view pattern, std::string_view text);
+
+/// A first job file: each value that was inferred with its evidence as a comment above it.
+/// `evidence` maps an option path, or an input file name, to lines of text.
+std::string write_first_job(const Job& job, const std::map<std::string, std::vector<std::string>>& evidence);
+
+}  // namespace teasel

@@ -1,0 +1,69 @@
+// Who lands where: the cheapest choice of probes that the rules allow, with its proof.
+#pragma once
+#include <array>
+#include <atomic>
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "teasel/access.h"
+#include "teasel/board.h"
+#include "teasel/interfaces.h"
+#include "teasel/job.h"
+
+namespace teasel {
+
+/// Money in whole hundredths of a money unit: costs are rounded to this before anything is compared.
+using Cents = std::int64_t;
+
+/// A way to build the fixture: which sides carry probes, and which of them is the main one.
+struct BedOption {
+  bool bottom = false, top = false;
+  Side main = Side::bottom;  ///< the side the board lies on
+  [[nodiscard]] std::string name() const;
+};
+
+/// What one placed probe costs, in the objective.
+struct ProbeCost {
+  Cents probe{}, kind{}, odds{}, shortfall{};
+  [[nodiscard]] Cents total() const { return probe + kind + odds + shortfall; }
+};
+
+struct PlacedProbe {
+  std::string name;           ///< "B001" bottom, "T001" top
+  int need = -1, target = -1, probe_class = -1;
+  ProbeCost cost;
+};
+
+struct OptionResult {
+  BedOption option;
+  std::vector<PlacedProbe> probes;  ///< by name
+  std::vector<int> got;             ///< by need
+  Cents beds{}, probe_costs{}, unmet{};
+  Cents bound{};                    ///< no plan of this option costs less
+  bool proven = false;              ///< total == bound
+  std::size_t candidates = 0, reduced = 0, pieces = 0, largest_piece = 0;
+  [[nodiscard]] Cents total() const { return beds + probe_costs + unmet; }
+};
+
+struct PlanResult {
+  std::vector<OptionResult> options;  ///< all that were compared
+  std::size_t chosen = 0;
+  bool stopped = false;               ///< by time limit or by the user
+};
+
+struct PlanLimits {
+  double seconds = 60;
+  const std::atomic<bool>* stop = nullptr;
+};
+
+/// Least centre distance between two probes of these classes on one side, nanometres: the mean of their spacings, and
+/// never less than both hole radii and the web.
+std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, std::size_t b);
+
+/// Compares the bed options that the job allows and plans each to proven optimality where time allows.
+/// Locks that cannot be kept are errors.
+PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue,
+                const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics);
+
+}  // namespace teasel

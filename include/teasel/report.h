@@ -1,0 +1,59 @@
+// Renders what was found; computes nothing of the trade. Every output carries the plan id.
+#pragma once
+#include <map>
+#include <string>
+#include <vector>
+
+#include "teasel/access.h"
+#include "teasel/board.h"
+#include "teasel/coverage.h"
+#include "teasel/fixture.h"
+#include "teasel/interfaces.h"
+#include "teasel/plan.h"
+
+namespace teasel {
+
+struct InputHash {
+  std::string file, sha256;
+};
+/// All results of one run, by reference.
+struct Outcome {
+  const Job& job;
+  const Board& board;
+  const Catalogue& catalogue;
+  const Rules& rules;
+  const std::vector<Need>& needs;
+  const Access& access;
+  const PlanResult& plan;
+  const Coverage& coverage;
+  const std::vector<Plate>& plates;
+  const std::vector<Wire>& wiring;
+  const Diagnostics& diagnostics;
+  std::vector<InputHash> inputs;
+  std::string plan_id;
+};
+
+/// Expected false rejects of one touch of the whole bed: the sum of single misses, which bounds the chance of any miss
+/// from above however the errors are shared.
+double bed_miss_bound(const Outcome& o);
+/// The verdict in a sentence, then what it rests on.
+std::vector<std::string> summary_lines(const Outcome& o);
+std::string summary_json(const Outcome& o);
+
+std::string probes_csv(const Outcome& o);
+std::string coverage_csv(const Outcome& o);
+std::string blocked_csv(const Outcome& o);
+std::string wiring_csv(const Outcome& o);
+std::string plate_csv(const Outcome& o, const Plate& plate);
+std::string plate_drill(const Outcome& o, const Plate& plate);
+/// The whole result, with the SHA-256 of every other output.
+std::string plan_json(const Outcome& o, const std::map<std::string, std::string>& output_hashes);
+std::string board_svg(const Outcome& o, Side side);
+std::string report_html(const Outcome& o);
+
+/// Usual cautions for this board: what can hurt someone, and where local codes and licensed practice decide.
+std::vector<std::string> cautions(const Outcome& o);
+
+inline constexpr int kPlanSchema = 1;
+
+}  // namespace teasel

@@ -1,0 +1,4 @@
+#pragma once
+namespace teasel {
+inline constexpr const char* kVersion = "0.1.0";
+}

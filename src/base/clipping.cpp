@@ -1,0 +1,134 @@
+// Booleans and offsets on the integer nanometre grid. The only unit that sees the clipping library.
+#include <algorithm>
+#include <cstdint>
+#include <polyclipping/clipper.hpp>
+#include <stdexcept>
+
+#include "teasel/geometry.h"
+
+namespace teasel {
+
+namespace {
+namespace cl = ClipperLib;
+
+constexpr double kGrid = 1e6;        // grid steps in a millimetre: 1 nm
+constexpr double kFarthest = 2.0e9;  // the library's safe range without 128-bit products is +-4.6e18; 2 km is ample
+
+cl::IntPoint to_grid(Point p) {
+  if (!(std::abs(p.x) < kFarthest) || !(std::abs(p.y) < kFarthest)) throw std::range_error("coordinate beyond 2 km");
+  return {static_cast<cl::cInt>(std::llround(p.x * kGrid)), static_cast<cl::cInt>(std::llround(p.y * kGrid))};
+}
+cl::Path to_path(const Ring& ring) {
+  cl::Path path;
+  path.reserve(ring.size());
+  for (Point p : ring) path.push_back(to_grid(p));
+  return path;
+}
+Ring to_ring(const cl::Path& path) {
+  Ring ring;
+  ring.reserve(path.size());
+  for (const auto& p : path) ring.push_back({static_cast<double>(p.X) / kGrid, static_cast<double>(p.Y) / kGrid});
+  return ring;
+}
+cl::Paths to_paths(const Polygons& polygons) {
+  cl::Paths paths;
+  for (const auto& p : polygons) {
+    paths.push_back(to_path(p.outer));
+    if (!cl::Orientation(paths.back())) cl::ReversePath(paths.back());
+    for (const auto& h : p.holes) {
+      paths.push_back(to_path(h));
+      if (cl::Orientation(paths.back())) cl::ReversePath(paths.back());
+    }
+  }
+  return paths;
+}
+void collect(const cl::PolyNode& node, Polygons& out) {
+  for (const cl::PolyNode* child : node.Childs) {
+    Polygon p{to_ring(child->Contour), {}};
+    if (signed_area(p.outer) < 0) std::reverse(p.outer.begin(), p.outer.end());
+    for (const cl::PolyNode* hole : child->Childs) {
+      p.holes.push_back(to_ring(hole->Contour));
+      if (signed_area(p.holes.back()) > 0) std::reverse(p.holes.back().begin(), p.holes.back().end());
+      collect(*hole, out);
+    }
+    out.push_back(std::move(p));
+  }
+}
+Polygons run(cl::ClipType type, const cl::Paths& subject, const cl::Paths& clip) {
+  cl::Clipper clipper;
+  clipper.AddPaths(subject, cl::ptSubject, true);
+  if (!clip.empty()) clipper.AddPaths(clip, cl::ptClip, true);
+  cl::PolyTree tree;
+  clipper.Execute(type, tree, cl::pftNonZero, cl::pftNonZero);
+  Polygons out;
+  collect(tree, out);
+  return out;
+}
+
+/// Sutherland-Hodgman against one half plane; keeps winding, so the result may run along the border.
+template <class Inside, class Cut>
+Ring cut(const Ring& ring, Inside inside, Cut meet) {
+  Ring out;
+  for (std::size_t i = 0, n = ring.size(); i < n; ++i) {
+    Point a = ring[i], b = ring[i + 1 == n ? 0 : i + 1];
+    const bool ia = inside(a), ib = inside(b);
+    if (ia) out.push_back(a);
+    if (ia != ib) out.push_back(meet(a, b));
+  }
+  return out;
+}
+Ring cut_to_box(Ring ring, const Box& w) {
+  auto at_x = [](double x) {
+    return [x](Point a, Point b) { return Point{x, a.y + (b.y - a.y) * ((x - a.x) / (b.x - a.x))}; };
+  };
+  auto at_y = [](double y) {
+    return [y](Point a, Point b) { return Point{a.x + (b.x - a.x) * ((y - a.y) / (b.y - a.y)), y}; };
+  };
+  ring = cut(ring, [&](Point p) { return p.x >= w.x0; }, at_x(w.x0));
+  ring = cut(ring, [&](Point p) { return p.x <= w.x1; }, at_x(w.x1));
+  ring = cut(ring, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
+  return cut(ring, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
+}
+}  // namespace
+
+Polygons unite(const Polygons& a) { return run(cl::ctUnion, to_paths(a), {}); }
+Polygons unite(const Polygons& a, const Polygons& b) { return run(cl::ctUnion, to_paths(a), to_paths(b)); }
+Polygons intersect(const Polygons& a, const Polygons& b) { return run(cl::ctIntersection, to_paths(a), to_paths(b)); }
+Polygons subtract(const Polygons& a, const Polygons& b) { return run(cl::ctDifference, to_paths(a), to_paths(b)); }
+
+Polygons fill_contours(const std::vector<Ring>& contours) {
+  cl::Paths paths;
+  for (const auto& c : contours) {
+    if (c.size() < 3) continue;
+    paths.push_back(to_path(c));
+    if (!cl::Orientation(paths.back())) cl::ReversePath(paths.back());
+  }
+  return run(cl::ctUnion, paths, {});
+}
+
+Polygons clip_to_box(const std::vector<Ring>& contours, const Box& window) {
+  std::vector<Ring> parts;
+  for (const auto& c : contours) {
+    Box b = bounds(c);
+    if (!b.valid() || !b.touches(window)) continue;
+    const bool inside = b.x0 >= window.x0 && b.x1 <= window.x1 && b.y0 >= window.y0 && b.y1 <= window.y1;
+    Ring part = inside ? c : cut_to_box(c, window);
+    if (signed_area(c) < 0) std::reverse(part.begin(), part.end());  // one direction before winding is lost at the cut
+    if (part.size() >= 3) parts.push_back(std::move(part));
+  }
+  cl::Paths paths;
+  for (const auto& p : parts) paths.push_back(to_path(p));
+  return run(cl::ctUnion, paths, {});
+}
+
+Polygons offset(const Polygons& a, double by) {
+  cl::ClipperOffset co(2.0, kChord * kGrid);
+  co.AddPaths(to_paths(unite(a)), cl::jtRound, cl::etClosedPolygon);
+  cl::PolyTree tree;
+  co.Execute(tree, by * kGrid);
+  Polygons out;
+  collect(tree, out);
+  return out;
+}
+
+}  // namespace teasel

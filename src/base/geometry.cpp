@@ -1,0 +1,255 @@
+#include "teasel/geometry.h"
+
+#include <algorithm>
+#include <queue>
+
+namespace teasel {
+
+Affine combine(const Affine& s, const Affine& t) {
+  return {s.a * t.a + s.b * t.c, s.a * t.b + s.b * t.d, s.c * t.a + s.d * t.c, s.c * t.b + s.d * t.d,
+          s.a * t.e + s.b * t.f + s.e, s.c * t.e + s.d * t.f + s.f};
+}
+
+Affine inverse(const Affine& t) {
+  double k = 1 / t.determinant();
+  Affine r{t.d * k, -t.b * k, -t.c * k, t.a * k, 0, 0};
+  r.e = -(r.a * t.e + r.b * t.f);
+  r.f = -(r.c * t.e + r.d * t.f);
+  return r;
+}
+
+double signed_area(const Ring& ring) {
+  double sum = 0;
+  for (std::size_t i = 0, n = ring.size(); i < n; ++i) {
+    const Point& a = ring[i];
+    const Point& b = ring[i + 1 == n ? 0 : i + 1];
+    sum += (a.x - ring[0].x) * (b.y - ring[0].y) - (b.x - ring[0].x) * (a.y - ring[0].y);
+  }
+  return sum / 2;
+}
+
+double area(const Polygon& polygon) {
+  double sum = std::abs(signed_area(polygon.outer));
+  for (const auto& hole : polygon.holes) sum -= std::abs(signed_area(hole));
+  return sum;
+}
+
+double area(const Polygons& polygons) {
+  double sum = 0;
+  for (const auto& p : polygons) sum += area(p);
+  return sum;
+}
+
+Box bounds(const Ring& ring) {
+  Box b;
+  for (Point p : ring) b.add(p);
+  return b;
+}
+
+Box bounds(const Polygons& polygons) {
+  Box b;
+  for (const auto& p : polygons) b.add(bounds(p.outer));
+  return b;
+}
+
+int winding_number(const Ring& ring, Point p) {
+  int winding = 0;
+  for (std::size_t i = 0, n = ring.size(); i < n; ++i) {
+    const Point& a = ring[i];
+    const Point& b = ring[i + 1 == n ? 0 : i + 1];
+    if (a.y <= p.y) {
+      if (b.y > p.y && cross(b - a, p - a) > 0) ++winding;
+    } else if (b.y <= p.y && cross(b - a, p - a) < 0) {
+      --winding;
+    }
+  }
+  return winding;
+}
+
+bool contains(const Polygon& polygon, Point p) {
+  if (winding_number(polygon.outer, p) == 0) return false;
+  return std::none_of(polygon.holes.begin(), polygon.holes.end(),
+                      [&](const Ring& h) { return winding_number(h, p) != 0; });
+}
+
+bool contains(const Polygons& polygons, Point p) {
+  return std::any_of(polygons.begin(), polygons.end(), [&](const Polygon& q) { return contains(q, p); });
+}
+
+Ring transformed(const Ring& ring, const Affine& t) {
+  Ring r;
+  r.reserve(ring.size());
+  for (Point p : ring) r.push_back(t(p));
+  return r;
+}
+
+Polygons transformed(const Polygons& polygons, const Affine& t) {
+  const bool flips = t.determinant() < 0;
+  Polygons r;
+  r.reserve(polygons.size());
+  for (const auto& p : polygons) {
+    Polygon q{transformed(p.outer, t), {}};
+    if (flips) std::reverse(q.outer.begin(), q.outer.end());
+    for (const auto& h : p.holes) {
+      q.holes.push_back(transformed(h, t));
+      if (flips) std::reverse(q.holes.back().begin(), q.holes.back().end());
+    }
+    r.push_back(std::move(q));
+  }
+  return r;
+}
+
+Point nearest_on_segment(Point p, Point a, Point b) {
+  Point d = b - a;
+  double len2 = dot(d, d);
+  if (len2 == 0) return a;
+  double t = std::clamp(dot(p - a, d) / len2, 0.0, 1.0);
+  return a + t * d;
+}
+
+double distance_to_segment(Point p, Point a, Point b) { return distance(p, nearest_on_segment(p, a, b)); }
+
+namespace {
+template <class F>
+void each_edge(const Ring& ring, F f) {
+  for (std::size_t i = 0, n = ring.size(); i < n; ++i) f(ring[i], ring[i + 1 == n ? 0 : i + 1]);
+}
+template <class F>
+void each_edge(const Polygons& polygons, F f) {
+  for (const auto& p : polygons) {
+    each_edge(p.outer, f);
+    for (const auto& h : p.holes) each_edge(h, f);
+  }
+}
+double boundary_distance(const Polygons& polygons, Point p, Point* nearest) {
+  double best = std::numeric_limits<double>::infinity();
+  each_edge(polygons, [&](Point a, Point b) {
+    Point q = nearest_on_segment(p, a, b);
+    double d = distance(p, q);
+    if (d < best) {
+      best = d;
+      if (nearest) *nearest = q;
+    }
+  });
+  return best;
+}
+}  // namespace
+
+double distance_to_boundary(const Polygons& polygons, Point p) { return boundary_distance(polygons, p, nullptr); }
+
+double distance_to_area(const Polygons& polygons, Point p, Point* nearest) {
+  if (contains(polygons, p)) {
+    if (nearest) *nearest = p;
+    return 0;
+  }
+  return boundary_distance(polygons, p, nearest);
+}
+
+double distance_between(const Polygons& a, const Polygons& b) {
+  // Vertices against edges both ways is exact for areas that do not overlap; an overlap shows as a contained vertex
+  // or as crossing edges.
+  for (const auto& p : a)
+    if (!p.outer.empty() && contains(b, p.outer[0])) return 0;
+  for (const auto& p : b)
+    if (!p.outer.empty() && contains(a, p.outer[0])) return 0;
+  double best = std::numeric_limits<double>::infinity();
+  each_edge(a, [&](Point p, Point q) {
+    each_edge(b, [&](Point r, Point s) {
+      double d1 = cross(q - p, r - p), d2 = cross(q - p, s - p), d3 = cross(s - r, p - r), d4 = cross(s - r, q - r);
+      if (d1 * d2 < 0 && d3 * d4 < 0) best = 0;
+      best = std::min({best, distance_to_segment(r, p, q), distance_to_segment(p, r, s)});
+    });
+  });
+  return best;
+}
+
+Ring convex_hull(std::vector<Point> pts) {
+  std::sort(pts.begin(), pts.end(), [](Point a, Point b) { return a.x < b.x || (a.x == b.x && a.y < b.y); });
+  pts.erase(std::unique(pts.begin(), pts.end()), pts.end());
+  if (pts.size() < 3) return pts;
+  Ring hull(2 * pts.size());
+  std::size_t k = 0;
+  auto push = [&](Point p, std::size_t floor) {
+    while (k >= floor + 2 && cross(hull[k - 1] - hull[k - 2], p - hull[k - 2]) <= 0) --k;
+    hull[k++] = p;
+  };
+  for (Point p : pts) push(p, 0);
+  const std::size_t lower = k - 1;
+  for (std::size_t i = pts.size() - 1; i-- > 0;) push(pts[i], lower);
+  hull.resize(k - 1);
+  return hull;
+}
+
+int chords_of(double radius) {
+  if (radius <= kChord) return 8;
+  int n = static_cast<int>(std::ceil(3.14159265358979323846 / std::acos(1 - kChord / radius)));
+  return std::clamp((n + 3) / 4 * 4, 8, 2000);
+}
+
+Ring circle(Point c, double r) {
+  const int n = chords_of(r);
+  Ring ring(static_cast<std::size_t>(n));
+  for (int i = 0; i < n; ++i) {
+    double a = 2 * 3.14159265358979323846 * i / n;
+    ring[static_cast<std::size_t>(i)] = {c.x + r * std::cos(a), c.y + r * std::sin(a)};
+  }
+  return ring;
+}
+
+Ring rectangle(Point c, double w, double h) {
+  return {{c.x - w / 2, c.y - h / 2}, {c.x + w / 2, c.y - h / 2}, {c.x + w / 2, c.y + h / 2}, {c.x - w / 2, c.y + h / 2}};
+}
+
+Ring obround(Point c, double w, double h) {
+  const double r = std::min(w, h) / 2;
+  const Point half = w >= h ? Point{w / 2 - r, 0} : Point{0, h / 2 - r};
+  std::vector<Point> pts;
+  for (Point p : circle(c - half, r)) pts.push_back(p);
+  for (Point p : circle(c + half, r)) pts.push_back(p);
+  return convex_hull(std::move(pts));
+}
+
+namespace {
+struct Cell {
+  Point centre;
+  double half, value, best_possible;
+  bool operator<(const Cell& o) const {
+    if (best_possible != o.best_possible) return best_possible < o.best_possible;
+    return centre.x != o.centre.x ? centre.x > o.centre.x : centre.y > o.centre.y;
+  }
+};
+Cell cell_at(const Polygons& area, Point c, double half) {
+  double d = distance_to_boundary(area, c);
+  if (!contains(area, c)) d = -d;
+  return {c, half, d, d + half * std::sqrt(2.0)};
+}
+}  // namespace
+
+Circle largest_inscribed_circle(const Polygon& polygon, double precision) {
+  const Polygons area{polygon};
+  const Box box = bounds(polygon.outer);
+  if (!box.valid()) return {};
+  const double size = std::max(std::min(box.width(), box.height()), precision);
+  std::priority_queue<Cell> queue;
+  Cell best = cell_at(area, box.centre(), 0);
+  const double half = size / 2;
+  const int nx = std::clamp(static_cast<int>(std::ceil(box.width() / size)), 1, 64);
+  const int ny = std::clamp(static_cast<int>(std::ceil(box.height() / size)), 1, 64);
+  const double step_x = box.width() / nx, step_y = box.height() / ny;
+  const double cell_half = std::max({half, step_x / 2, step_y / 2});
+  for (int i = 0; i < nx; ++i)
+    for (int j = 0; j < ny; ++j)
+      queue.push(cell_at(area, {box.x0 + (i + 0.5) * step_x, box.y0 + (j + 0.5) * step_y}, cell_half));
+  for (int guard = 0; !queue.empty() && guard < 20000; ++guard) {
+    Cell c = queue.top();
+    queue.pop();
+    if (c.value > best.value) best = c;
+    if (c.best_possible - best.value <= precision) break;
+    const double h = c.half / 2;
+    for (int k = 0; k < 4; ++k)
+      queue.push(cell_at(area, {c.centre.x + (k & 1 ? h : -h), c.centre.y + (k & 2 ? h : -h)}, h));
+  }
+  return {best.centre, std::max(best.value, 0.0)};
+}
+
+}  // namespace teasel

@@ -1,0 +1,228 @@
+#include <algorithm>
+
+#include "build.h"
+
+namespace teasel {
+
+namespace {
+bool accepted(const Job& job, const char* code) { return std::find(job.accept.begin(), job.accept.end(), code) != job.accept.end(); }
+
+void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy) {
+  if (accepted(job, code)) return d.warn(code, std::move(at), message + " (accepted by the job file)", std::move(found));
+  d.error(code, std::move(at), std::move(message), std::move(found), {}, remedy + (remedy.empty() ? "" : "; ") + "or accept it:  [checks] accept = [\"" + code + "\"]");
+}
+
+std::vector<Point> inside_points(const Board& b) {
+  std::vector<Point> pts;
+  for (const auto& f : b.features) pts.push_back(f.at);
+  return pts;
+}
+
+const formats::GerberFile* file_of(const Job& job, const Sources& sources, const std::string& name) {
+  for (std::size_t i = 0; i < job.gerbers.size(); ++i)
+    if (job.gerbers[i].file == name) return &sources.gerbers[i];
+  return nullptr;
+}
+
+void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string& why) {
+  Box box;
+  for (const auto& f : b.features) {
+    box.add(f.at);
+    for (const Land& l : f.land)
+      if (l.present) box.add(Box{f.at.x, f.at.y, f.at.x, f.at.y}.grown(std::max(l.width, l.height) / 2));
+  }
+  box = box.grown(1.0);
+  b.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
+  b.outline_assumed = true;
+  d.warn("outline-assumed", {job.file, 0, 0, "inputs.outline"}, "no outline is known; the box around all pads grown by 1 mm stands for the board", why, "name the file in  [inputs.outline] file");
+}
+}  // namespace
+
+void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
+  const Place at{job.file, 0, 0, "inputs.outline"};
+  if (job.outline_file.empty()) return assume_outline(b, d, job, "the job names no outline file");
+  const formats::GerberFile* f = file_of(job, sources, job.outline_file);
+  if (!f) return d.error("outline-not-listed", at, "the outline file is not among [[inputs.gerber]]", job.outline_file, {}, "add it with role = \"outline\"");
+  const auto candidates = outline_candidates(*f, inside_points(b));
+  if (candidates.empty())
+    return complain(job, d, "outline-none", {job.outline_file, 0, 0, {}}, "no closed face of this file encloses every pad and hole", "strokes do not close, or the file belongs to another board or frame", "check the file and the offsets"),
+           assume_outline(b, d, job, "none found in " + job.outline_file);
+  const std::size_t n = static_cast<std::size_t>(job.outline_choice);
+  if (n > candidates.size()) return d.error("outline-choice", at, "there are fewer faces than the choice", std::to_string(candidates.size()) + " found", {}, "choose 1 to " + std::to_string(candidates.size()));
+  const auto& c = candidates[n - 1];
+  if (job.outline_area > 0 && std::abs(c.area - job.outline_area) > 0.001 * job.outline_area)
+    return d.error("outline-area", at, "the outline's area is not the one in the job file", short_number(c.area, 2) + " mm2", short_number(job.outline_area, 2) + " mm2", "the outline file changed: look at it, then correct area_mm2");
+  b.outline = c.face;
+  const Box box = bounds(c.face.outer);
+  d.note("outline-found", {job.outline_file, 0, 0, {}}, "outline " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm with " + std::to_string(c.face.holes.size()) + " cutouts, " + c.how, short_number(c.area, 2) + " mm2, face " + std::to_string(n) + " of " + std::to_string(candidates.size()), "overrule with  [inputs.outline]");
+}
+
+void check_files_agree(const Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
+  // Netlist points on copper, side by side, so that a mirrored bottom shows.
+  for (Side side : {Side::top, Side::bottom}) {
+    const auto& images = layers.copper[static_cast<std::size_t>(side)];
+    if (images.empty()) continue;
+    std::vector<Point> points;
+    std::size_t on = 0;
+    std::string missed;
+    std::size_t listed = 0;
+    for (const Feature& f : b.features) {
+      if (!f.land[static_cast<std::size_t>(side)].present) continue;
+      points.push_back(f.at);
+      // Beside the hole: the copper of a drilled land may be drawn as a ring.
+      bool copper = false;
+      for (const auto& m : images) copper |= m.dark(f.at) || (f.hole > 0 && m.dark(f.at + Point{f.hole / 2 + 0.03, 0}));
+      on += copper;
+      if (!copper && listed++ < 3) missed += (missed.empty() ? "" : ", ") + f.name + " (line " + std::to_string(f.place.line) + ")";
+    }
+    if (points.empty()) continue;
+    const double share = static_cast<double>(on) / static_cast<double>(points.size());
+    const std::string& file = images[0].file().name;
+    if (share >= 0.98) {
+      d.note("check-points-on-copper", {file, 0, 0, {}}, percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " + to_string(side) + " side lie on copper", missed.empty() ? "" : "not: " + missed);
+      continue;
+    }
+    std::vector<Point> flashes;
+    for (const auto& m : images) {
+      auto part = flash_centres(m.file());
+      flashes.insert(flashes.end(), part.begin(), part.end());
+    }
+    const std::string fault = name_the_fault(points, flashes);
+    complain(job, d, "check-points-off-copper", {file, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " + to_string(side) + " side lie on copper; this file and the netlist do not belong together as they stand",
+             (fault.empty() ? "no change of unit, offset or mirror makes them meet: probably a file of another board or revision" : fault) + (missed.empty() ? "" : "; off copper: " + missed),
+             fault.empty() ? "give the files of one release" : "correct the offset or unit in the job file");
+  }
+  // Mask openings over surface pads.
+  for (Side side : {Side::top, Side::bottom}) {
+    const auto& mask = layers.mask[static_cast<std::size_t>(side)];
+    if (mask.empty()) continue;
+    std::size_t pads = 0, open = 0;
+    for (const Feature& f : b.features) {
+      if (f.kind != FeatureKind::smd_pad && f.kind != FeatureKind::lead && f.kind != FeatureKind::test_pad) continue;
+      if (!f.land[static_cast<std::size_t>(side)].present) continue;
+      ++pads;
+      for (const auto& m : mask)
+        if (m.dark(f.at)) { ++open; break; }
+    }
+    if (pads < 5) continue;
+    const double share = static_cast<double>(open) / static_cast<double>(pads);
+    if (share < 0.7)
+      complain(job, d, "check-mask-closed", {mask[0].file().name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(pads) + " pads of the " + to_string(side) + " side have a mask opening",
+               share < 0.3 ? "the image may show mask instead of openings, or belong to the other side or another board" : "openings are missing", "set  image  of this layer, or give the right file");
+    else
+      d.note("check-mask-open", {mask[0].file().name, 0, 0, {}}, percent(share) + " of the " + std::to_string(pads) + " pads of the " + to_string(side) + " side have a mask opening");
+  }
+  // Drilled holes on netlist holes, file by file.
+  std::vector<Point> netlist_holes;
+  for (const Feature& f : b.features)
+    if (f.hole > 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::unplated_hole) netlist_holes.push_back(f.at);
+  for (std::size_t k = 0; k < sources.drills.size(); ++k) {
+    const auto& file = sources.drills[k];
+    std::vector<Point> hits;
+    for (const auto& h : formats::holes_of(file, drill_format(file, job.drills[k])))
+      if (!h.slot && h.plating != formats::Plating::unplated && job.drills[k].plating != "unplated") hits.push_back(h.at + job.drills[k].offset.value_or(Point{}));
+    if (hits.size() < 3 || netlist_holes.empty()) continue;
+    const double share = share_met(hits, netlist_holes, {}, 0.05);
+    const std::string how = to_string(drill_format(file, job.drills[k]));
+    if (share >= 0.9) {
+      d.note("check-drill-on-pads", {file.name, 0, 0, {}}, percent(share) + " of the " + std::to_string(hits.size()) + " plated holes lie on holes of the netlist", how);
+      continue;
+    }
+    const DrillFit fit = fit_drill(file, netlist_holes);
+    const std::string hint = fit.share > 0.9 ? "read as " + to_string(fit.format) + (distance(fit.offset, {}) > 0.02 ? " with an offset of (" + short_number(fit.offset.x, 4) + ", " + short_number(fit.offset.y, 4) + ") mm" : "") + ", " + percent(fit.share) + " would meet" : name_the_fault(hits, netlist_holes);
+    complain(job, d, "check-drill-off-pads", {file.name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(hits.size()) + " plated holes lie on holes of the netlist (" + how + ")",
+             hint.empty() ? "no format, unit, offset or mirror makes them meet: probably a file of another board" : hint, "correct unit, digits, zeros or offset of this drill file");
+  }
+}
+
+namespace {
+void check_holes_inside(const Board& b, const Job& job, Diagnostics& d) {
+  std::size_t outside = 0;
+  std::string first;
+  const Polygons board{{b.outline.outer, {}}};
+  for (const BoardHole& h : b.holes)
+    if (!contains(board, h.at) && distance_to_boundary(board, h.at) > h.diameter) {
+      if (outside++ == 0) first = to_string(h.place);
+    }
+  if (outside) {
+    const double share = static_cast<double>(outside) / static_cast<double>(b.holes.size());
+    const std::string text = std::to_string(outside) + " of " + std::to_string(b.holes.size()) + " holes lie outside the outline";
+    if (share > 0.2) complain(job, d, "check-holes-outside", {job.outline_file, 0, 0, {}}, text, "first: " + first, "check offsets and files");
+    else d.warn("check-holes-outside", {job.outline_file, 0, 0, {}}, text, "first: " + first + "; holes of rails or coupons are left alone");
+  }
+}
+
+/// Placement centres must lie near their own pads: proves unit, offset and side, or refuses.
+void check_placement(const Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
+  const double unit = job.placement_unit == "inch" ? kMmPerInch : job.placement_unit == "mil" ? kMmPerInch / 1000 : job.placement_unit == "um" ? 0.001 : 1.0;
+  std::map<std::string, const Component*> by_name;
+  for (const auto& c : b.components) by_name[c.name] = &c;
+  for (const auto& p : sources.placements) {
+    std::size_t known = 0, near = 0, side_wrong = 0;
+    std::string far;
+    for (const auto& r : p.rows) {
+      auto it = by_name.find(r.component);
+      if (it == by_name.end() || it->second->features.empty()) continue;
+      const Component& c = *it->second;
+      Box box;
+      int top = 0, bottom = 0;
+      for (int f : c.features) {
+        const Feature& g = b.features[static_cast<std::size_t>(f)];
+        box.add(g.at);
+        top += g.land[0].present && !g.land[1].present, bottom += g.land[1].present && !g.land[0].present;
+      }
+      const double k = p.has_unit ? 1.0 : unit;
+      const Point at = k * Point{r.x, r.y} + job.placement_offset.value_or(Point{});
+      ++known;
+      if (box.grown(3.0).contains(at)) ++near;
+      else if (far.empty()) far = r.component + " (line " + std::to_string(r.line) + ")";
+      side_wrong += (r.side == 0 && bottom > top) || (r.side == 1 && top > bottom);
+    }
+    if (known == 0) {
+      d.warn("placement-no-part", {p.name, 0, 0, {}}, "no component of this table is in the netlist", {}, "is it a table of this board?");
+      continue;
+    }
+    const double share = static_cast<double>(near) / static_cast<double>(known), wrong = static_cast<double>(side_wrong) / static_cast<double>(known);
+    if (share < 0.9)
+      complain(job, d, "check-placement-off", {p.name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(known) + " placed parts lie at their pads", "first: " + far, "correct unit or offset in  [inputs.placement]");
+    else
+      d.note("check-placement", {p.name, 0, 0, {}}, percent(share) + " of the " + std::to_string(known) + " placed parts lie at their pads");
+    if (wrong > 0.1)
+      complain(job, d, "check-placement-side", {p.name, 0, 0, {}}, percent(wrong) + " of the placed parts have their pads on the other side than the table says", {}, "correct the sides, or leave the table out");
+  }
+}
+}  // namespace
+
+Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
+  Board b;
+  b.name = job.name, b.revision = job.revision;
+  b.netlist_offset = job.netlist_offset.value_or(Point{});
+  if (sources.netlist) add_netlist(b, *sources.netlist, b.netlist_offset, d);
+  else add_pad_list(b, sources.pads, job.pads_file, d);
+  if (b.features.empty()) {
+    d.error("board-empty", {job.netlist_file, 0, 0, {}}, "the netlist holds no pads");
+    return b;
+  }
+  if (b.features.size() > 2'000'000) {
+    d.error("board-too-large", {job.netlist_file, 0, 0, {}}, "more than two million pads");
+    return b;
+  }
+  const Layers layers = images(job, sources);
+  b.has_mask_layers = !layers.mask[0].empty() || !layers.mask[1].empty();
+  b.has_copper_layers = !layers.copper[0].empty() || !layers.copper[1].empty();
+  name_kinds(b, layers);
+  add_holes(b, job, sources, d);
+  check_files_agree(b, layers, job, sources, d);
+  if (d.failed()) return b;
+  add_outline(b, job, sources, d);
+  if (d.failed()) return b;
+  check_holes_inside(b, job, d);
+  add_components(b, job, rules, sources, d);
+  check_placement(b, job, sources, d);
+  choose_tooling(b, job, rules, d);
+  if (d.failed()) return b;
+  add_exposures(b, layers, job, sources, d);
+  return b;
+}
+
+}  // namespace teasel

@@ -1,0 +1,89 @@
+// Steps of assemble(), each one room of the same house.
+#pragma once
+#include <map>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "teasel/board.h"
+
+namespace teasel {
+
+/// Buckets of points for "which is the nearest within r".
+class PointGrid {
+ public:
+  explicit PointGrid(double cell) : cell_(cell) {}
+  void add(Point p, int id) { cells_[key(p)].push_back({p, id}); }
+  /// Nearest id within r (r at most the cell size); -1 if none. Ties go to the smaller id.
+  int nearest(Point p, double r) const {
+    int best = -1;
+    double bd = r;
+    for (int dx = -1; dx <= 1; ++dx)
+      for (int dy = -1; dy <= 1; ++dy)
+        if (auto it = cells_.find(key({p.x + dx * cell_, p.y + dy * cell_})); it != cells_.end())
+          for (const auto& e : it->second) {
+            const double d = distance(e.at, p);
+            if (d < bd || (d <= bd && (best < 0 || e.id < best))) bd = d, best = e.id;
+          }
+    return best;
+  }
+
+ private:
+  struct Entry { Point at; int id; };
+  long long key(Point p) const {
+    return static_cast<long long>(std::floor(p.x / cell_)) * 4'000'037LL + static_cast<long long>(std::floor(p.y / cell_));
+  }
+  double cell_;
+  std::unordered_map<long long, std::vector<Entry>> cells_;
+};
+
+/// Reference letters: "R12" -> "R".
+std::string reference_letters(const std::string& component);
+
+void add_netlist(Board& board, const formats::Netlist& netlist, Point offset, Diagnostics& d);
+void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d);
+/// The layer code that stands for the bottom side, with its evidence.
+int bottom_code(const formats::Netlist& netlist, std::string* evidence = nullptr);
+
+/// Layers of one role, by side.
+struct Layers {
+  std::array<std::vector<LayerImage>, 2> copper, mask, paste;
+};
+Layers images(const Job& job, const Sources& sources);
+
+void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& d);
+void name_kinds(Board& board, const Layers& layers);
+void add_components(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d);
+void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
+void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
+
+// Evidence, shared by the first job file and by the checks.
+
+/// Flash centres of a copper layer.
+std::vector<Point> flash_centres(const formats::GerberFile& file);
+struct OffsetFit {
+  Point offset;
+  double share = 0;  ///< of the points that meet a flash after the shift
+  std::size_t points = 0;
+};
+/// The shift that brings most points onto flashes (vote over pairs, then the median).
+OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>& flashes, double tolerance = 0.03);
+double share_met(const std::vector<Point>& points, const std::vector<Point>& flashes, Point shift, double tolerance = 0.03);
+/// What would make the points meet the flashes: another unit, an offset, a mirror; empty if nothing would.
+std::string name_the_fault(const std::vector<Point>& points, const std::vector<Point>& flashes);
+
+struct DrillFit {
+  formats::DrillFormat format;
+  Point offset;
+  double share = 0, runner_up = 0;  ///< share of plated hits on netlist holes
+  bool fitted = false;
+};
+DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& targets);
+
+/// "open" or "covered" or "" with the counts that say so.
+std::string mask_field_meaning(const formats::Netlist& netlist, std::string* evidence = nullptr);
+std::string percent(double share);
+
+}  // namespace teasel

@@ -1,0 +1,118 @@
+// Bodies: side, outline, height, and how surely each is known.
+#include <algorithm>
+#include <set>
+
+#include "build.h"
+
+namespace teasel {
+
+namespace {
+/// Hull of the lands, grown. With the lands as netlist rectangles turned by their rotation.
+std::vector<Point> land_corners(const Feature& f) {
+  std::vector<Point> pts;
+  for (const Land& l : f.land) {
+    if (!l.present) continue;
+    const double a = l.rotation * 3.14159265358979323846 / 180, c = std::cos(a), s = std::sin(a);
+    for (Point q : rectangle({}, l.width, l.height)) pts.push_back({f.at.x + c * q.x - s * q.y, f.at.y + s * q.x + c * q.y});
+  }
+  if (pts.empty()) {
+    const double r = std::max(f.hole / 2, 0.1);
+    for (Point q : rectangle(f.at, 2 * r, 2 * r)) pts.push_back(q);
+  }
+  return pts;
+}
+
+/// Lands inside the ring of outer lands: the mark of a ball or land grid, whose pads all lie under the body.
+bool is_area_array(const Board& b, const Component& c) {
+  if (c.holes_only || c.features.size() < 9) return false;
+  std::vector<Point> centres;
+  for (int f : c.features) centres.push_back(b.features[static_cast<std::size_t>(f)].at);
+  const Ring hull = convex_hull(centres);
+  if (hull.size() < 3) return false;
+  double pitch = 1e9;
+  for (std::size_t i = 0; i < centres.size() && i < 60; ++i)
+    for (std::size_t j = 0; j < centres.size(); ++j)
+      if (i != j) pitch = std::min(pitch, distance(centres[i], centres[j]));
+  std::size_t inner = 0;
+  for (Point p : centres) inner += distance_to_boundary({{hull, {}}}, p) > 0.75 * pitch;
+  return inner * 5 >= centres.size();  // a fifth; a row package with one thermal pad stays far below
+}
+
+bool glob_any(const std::vector<std::string>& patterns, const std::string& name) {
+  return std::any_of(patterns.begin(), patterns.end(), [&](const std::string& p) { return glob_match(p, name); });
+}
+
+void settle_side(Component& c, const Board& b, const Job& job, int placed_side) {
+  int top = 0, bottom = 0;
+  c.holes_only = true;
+  for (int i : c.features) {
+    const Feature& f = b.features[static_cast<std::size_t>(i)];
+    if (f.hole > 0 || (f.land[0].present && f.land[1].present)) continue;
+    if (f.kind == FeatureKind::unplated_hole) continue;
+    c.holes_only = false;
+    top += f.land[0].present, bottom += f.land[1].present;
+  }
+  if (auto it = job.component_sides.find(c.name); it != job.component_sides.end()) {
+    c.side = it->second, c.side_known = Known::confirmed;
+  } else if (placed_side >= 0) {
+    c.side = placed_side == 0 ? Side::top : Side::bottom, c.side_known = Known::confirmed;
+  } else if (!c.holes_only) {
+    c.side = top >= bottom ? Side::top : Side::bottom, c.side_known = top == 0 || bottom == 0 ? Known::confirmed : Known::assumed;
+  } else {
+    c.side = Side::top, c.side_known = Known::assumed;
+  }
+}
+}  // namespace
+
+void add_components(Board& b, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
+  std::map<std::string, int> side;
+  for (const auto& p : sources.placements)
+    for (const auto& r : p.rows)
+      if (r.side >= 0) side.emplace(r.component, r.side);
+  std::map<std::string, double> measured;
+  for (const auto& h : sources.heights) measured[h.component] = h.height;
+  for (const auto& [name, h] : job.heights) measured[name] = h.v;
+  std::set<std::string> unknown_letters;
+  std::size_t assumed = 0;
+  for (Component& c : b.components) {
+    auto s = side.find(c.name);
+    settle_side(c, b, job, s == side.end() ? -1 : s->second);
+    c.fitted = !glob_any(job.not_fitted, c.name);
+    c.area_array = is_area_array(b, c);
+    c.body_known = Known::assumed;
+    const std::string letters = reference_letters(c.name);
+    auto standard = rules.heights.find(letters);
+    if (auto m = measured.find(c.name); m != measured.end()) {
+      c.height = m->second, c.height_known = Known::confirmed;
+    } else if (standard != rules.heights.end()) {
+      c.height = standard->second.v, c.height_known = Known::assumed;
+    } else {
+      c.height = 2 * rules.tall_height.v, c.height_known = Known::unknown;
+      if (c.fitted) unknown_letters.insert(letters.empty() ? c.name : letters);
+    }
+    if (!c.fitted || c.height <= 0) continue;
+    std::vector<Point> pts;
+    for (int i : c.features)
+      for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) pts.push_back(p);
+    const Ring hull = convex_hull(pts);
+    if (hull.size() < 3) continue;
+    c.body = offset({{hull, {}}}, rules.body_margin.v);
+    assumed += c.height_known != Known::confirmed;
+  }
+  for (const auto& name : job.not_fitted)
+    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); }))
+      d.warn("components-not-found", {job.file, 0, 0, "components.not_fitted"}, "no component fits an entry of the list", name, "correct the entry");
+  for (const auto& [name, h] : measured)
+    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == name; }))
+      d.note("heights-not-found", {job.file, 0, 0, {}}, "a height is given for a component that the netlist does not hold", name);
+  if (!unknown_letters.empty()) {
+    std::string list;
+    for (const auto& l : unknown_letters) list += (list.empty() ? "" : ", ") + l;
+    d.note("components-unknown-letters", {job.file, 0, 0, "components.height"}, "parts with reference letters that have no usual height count as tall", list, "give heights in  [components] height  or a heights table");
+  }
+  if (assumed)
+    d.note("components-assumed", {job.file, 0, 0, "components"}, "bodies are the hull of a part's pads grown by " + short_number(rules.body_margin.v, 2) + " mm; heights without a source are assumed by reference letters",
+           std::to_string(assumed) + " of " + std::to_string(b.components.size()) + " heights assumed", "give heights in  [components] height  or a heights table");
+}
+
+}  // namespace teasel

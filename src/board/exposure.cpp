@@ -1,0 +1,182 @@
+// Which copper lies bare: copper within mask opening, the hole cut out.
+#include <algorithm>
+
+#include "build.h"
+#include "teasel/parallel.h"
+
+namespace teasel {
+
+namespace {
+constexpr double kLargestHalf = 8.0;  // a land is looked at within this distance of its point
+constexpr double kSameCircle = 0.05;  // the land centre serves as aim if no more than this is lost against the best
+
+struct Found {
+  Exposure exposure;
+  bool present = false, covered = false, mask = true;
+};
+
+Polygons land_area(const Feature& f, const Land& l) {
+  const double w = std::max(l.width, 0.01), h = std::max(l.height, 0.01);
+  const double a = l.rotation * 3.14159265358979323846 / 180, c = std::cos(a), s = std::sin(a);
+  const Polygons shape{{l.round ? circle({}, w / 2) : rectangle({}, w, h), {}}};
+  return transformed(shape, {c, -s, s, c, f.at.x, f.at.y});
+}
+
+/// The part of an area that belongs to the feature: that which holds its point, or, where the hole took the point
+/// away, that which rings it or lies nearest.
+Polygons part_at(const Polygons& area, const Feature& f) {
+  const Polygon* best = nullptr;
+  double bd = f.hole / 2 + 0.1;
+  for (const Polygon& p : area) {
+    if (winding_number(p.outer, f.at) != 0) return {p};
+    const double dist = distance_to_boundary({{p.outer, {}}}, f.at);
+    if (dist < bd) bd = dist, best = &p;
+  }
+  return best && f.hole > 0 ? Polygons{*best} : Polygons{};
+}
+
+Polygons without_own_hole(const Polygons& area, const Feature& f) {
+  if (f.hole <= 0) return area;
+  Polygons out = area;
+  for (Polygon& p : out)
+    p.holes.erase(std::remove_if(p.holes.begin(), p.holes.end(), [&](const Ring& h) { return winding_number(h, f.at) != 0; }), p.holes.end());
+  return out;
+}
+
+void aim(Exposure& e, const Feature& f) {
+  const Circle best = largest_inscribed_circle(e.contact[0], 0.002);
+  const double own = contains(e.contact, f.at) ? distance_to_boundary(e.contact, f.at) : 0;
+  const bool use_centre = own >= best.radius * (1 - kSameCircle) || (f.hole > 0 && own > 0);
+  const Point at = use_centre ? f.at : best.centre;
+  // Aim points stand on a 1 um grid, the resolution of every list and drill file, so that all of them agree exactly.
+  e.aim = {std::round(at.x * 1000) / 1000, std::round(at.y * 1000) / 1000};
+  e.diameter = 2 * (use_centre ? own : best.radius);
+}
+
+class Exposer {
+ public:
+  Exposer(const Board& b, const Layers& layers, const std::string& mask_meaning) : b_(b), layers_(layers), meaning_(mask_meaning) {}
+
+  Found look(int index, Side side) const {
+    const Feature& f = b_.features[static_cast<std::size_t>(index)];
+    const std::size_t s = static_cast<std::size_t>(side);
+    Found found;
+    if (!f.land[s].present || f.kind == FeatureKind::unplated_hole) return found;
+    found.exposure.feature = index, found.exposure.side = side;
+    const auto& mask = layers_.mask[s];
+    if (!mask.empty()) {
+      if (std::none_of(mask.begin(), mask.end(), [&](const LayerImage& m) { return m.dark(f.at); })) {
+        found.covered = true;
+        return found;
+      }
+    } else if (!open_by_netlist(f, side)) {
+      found.covered = true;
+      return found;
+    }
+    shape(found, f, s);
+    return found;
+  }
+
+ private:
+  bool open_by_netlist(const Feature& f, Side side) const {
+    const int bit = side == Side::top ? 1 : 2;
+    if (f.mask_code < 0 || meaning_.empty() || meaning_ == "ignore") return f.kind != FeatureKind::via;
+    const bool set = f.mask_code & bit;
+    return meaning_ == "open" ? set : !set;
+  }
+
+  void shape(Found& found, const Feature& f, std::size_t s) const {
+    Exposure& e = found.exposure;
+    Box window = bounds(land_area(f, f.land[s]));
+    const formats::GerberObject* flash = nullptr;
+    for (const auto& image : layers_.copper[s])
+      if (const auto* o = image.flash_at(f.at, 0.03)) flash = o, window.add(o->box);
+    window = window.grown(0.1);
+    window = {std::max(window.x0, f.at.x - kLargestHalf), std::max(window.y0, f.at.y - kLargestHalf),
+              std::min(window.x1, f.at.x + kLargestHalf), std::min(window.y1, f.at.y + kLargestHalf)};
+    Polygons copper;
+    e.from_layers = !layers_.copper[s].empty();
+    if (!e.from_layers) copper = land_area(f, f.land[s]);
+    for (const auto& image : layers_.copper[s]) {
+      Polygons part = image.window(window);
+      copper = copper.empty() ? part : unite(copper, part);
+    }
+    const Polygons drilled = f.hole > 0 ? subtract(copper, {{circle(f.at, f.hole / 2), {}}}) : copper;
+    Polygons land = part_at(drilled, f);
+    if (land.empty()) {
+      found.covered = true, found.mask = false;
+      return;
+    }
+    if (layers_.mask[s].empty()) {
+      e.copper = land;
+    } else {
+      Polygons opening;
+      for (const auto& image : layers_.mask[s]) {
+        Polygons part = image.window(window);
+        opening = opening.empty() ? part : unite(opening, part);
+      }
+      e.copper = part_at(intersect(land, opening), f);
+      if (e.copper.empty()) {
+        found.covered = true;
+        return;
+      }
+      // The mask forms the edge where the pad proper (its flash) is not wholly open.
+      const Polygons pad = flash ? subtract(formats::area_of(layers_.copper[s][0].file(), *flash), {}) : land;
+      const Polygons metal = f.hole > 0 ? subtract(pad, {{circle(f.at, f.hole / 2), {}}}) : pad;
+      e.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
+    }
+    e.contact = without_own_hole(e.copper, f);
+    for (const auto& image : layers_.paste[s]) e.pasted |= image.dark(f.at);
+    aim(e, f);
+    found.present = true;
+  }
+
+  const Board& b_;
+  const Layers& layers_;
+  std::string meaning_;
+};
+}  // namespace
+
+Layers images(const Job& job, const Sources& sources) {
+  Layers l;
+  struct Wanted { std::vector<LayerImage>* into; std::size_t file; bool inverted; };
+  std::vector<Wanted> wanted;
+  for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
+    const GerberInput& in = job.gerbers[i];
+    const bool inv = in.mask_image_inverted;
+    switch (in.role) {
+      case LayerRole::copper_top: wanted.push_back({&l.copper[0], i, false}); break;
+      case LayerRole::copper_bottom: wanted.push_back({&l.copper[1], i, false}); break;
+      case LayerRole::mask_top: wanted.push_back({&l.mask[0], i, inv}); break;
+      case LayerRole::mask_bottom: wanted.push_back({&l.mask[1], i, inv}); break;
+      case LayerRole::paste_top: wanted.push_back({&l.paste[0], i, false}); break;
+      case LayerRole::paste_bottom: wanted.push_back({&l.paste[1], i, false}); break;
+      default: break;
+    }
+  }
+  std::vector<std::unique_ptr<LayerImage>> made(wanted.size());
+  parallel_for(wanted.size(), [&](std::size_t i) { made[i] = std::make_unique<LayerImage>(sources.gerbers[wanted[i].file], wanted[i].inverted); }, 1);
+  for (std::size_t i = 0; i < wanted.size(); ++i) wanted[i].into->push_back(std::move(*made[i]));
+  return l;
+}
+
+void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
+  std::string meaning = job.netlist_mask, evidence;
+  const bool both_masks = !layers.mask[0].empty() && !layers.mask[1].empty();
+  if (sources.netlist && meaning.empty()) meaning = mask_field_meaning(*sources.netlist, &evidence);
+  if (!both_masks && sources.netlist) {
+    if (meaning.empty())
+      d.warn("board-mask-unknown", {sources.netlist->name, 0, 0, {}}, "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias as covered", evidence, "name the mask layers, or set  [inputs.netlist] mask_field");
+    else
+      d.note("board-mask-by-netlist", {sources.netlist->name, 0, 0, {}}, "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning, evidence, "overrule with  [inputs.netlist] mask_field");
+  }
+  const Exposer exposer(b, layers, meaning);
+  std::vector<Found> found(b.features.size() * 2);
+  parallel_for(found.size(), [&](std::size_t i) { found[i] = exposer.look(static_cast<int>(i / 2), i % 2 ? Side::bottom : Side::top); }, 64);
+  for (auto& f : found) {
+    if (f.present) b.exposures.push_back(std::move(f.exposure));
+    if (f.covered) b.covered.push_back({f.exposure.feature, f.exposure.side, f.mask});
+  }
+}
+
+}  // namespace teasel

@@ -1,0 +1,118 @@
+// Drilled holes, and which of them locate the board.
+#include <algorithm>
+
+#include "build.h"
+
+namespace teasel {
+
+void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
+  PointGrid grid(0.2);
+  for (std::size_t i = 0; i < b.features.size(); ++i)
+    if (b.features[i].kind != FeatureKind::smd_pad) grid.add(b.features[i].at, static_cast<int>(i));
+  for (std::size_t k = 0; k < sources.drills.size(); ++k) {
+    formats::DrillFile file = sources.drills[k];
+    const DrillInput& in = job.drills[k];
+    for (auto& t : file.tools)
+      if (auto it = in.tools.find(t.number); it != in.tools.end()) t.diameter = it->second.v;
+    const formats::DrillFormat format = drill_format(file, in);
+    const double tool_scale = !file.tool_sizes_in_file_unit_known && format.millimetres ? 1 / kMmPerInch : 1;
+    const Point shift = in.offset.value_or(Point{});
+    for (const auto& h : formats::holes_of(file, format)) {
+      BoardHole o;
+      o.at = h.at + shift, o.end = h.end + shift;
+      o.diameter = h.diameter * tool_scale;
+      o.slot = h.slot;
+      o.plating = h.plating;
+      if (o.plating == formats::Plating::unknown && !in.plating.empty())
+        o.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
+      const int first = in.first_layer ? in.first_layer : h.first_layer, last = in.last_layer ? in.last_layer : h.last_layer;
+      o.blind = first > 1 || (last > 0 && b.copper_layers > 0 && last < b.copper_layers);
+      o.place = {file.name, h.line, 0, {}};
+      if (int f = o.blind ? -1 : grid.nearest(o.at, 0.05); f >= 0) {
+        Feature& feature = b.features[static_cast<std::size_t>(f)];
+        if (o.plating == formats::Plating::unknown) o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
+        if (!o.slot && feature.hole == 0) feature.hole = o.diameter;
+      }
+      b.holes.push_back(std::move(o));
+    }
+  }
+  if (sources.drills.empty())
+    for (const Feature& f : b.features)
+      if (f.hole > 0)
+        b.holes.push_back({f.at, f.at, f.hole, f.plated ? formats::Plating::plated : formats::Plating::unplated, false, false, f.place});
+  // Exact duplicates (the same hole in two files, or drilled twice) are one hole.
+  std::stable_sort(b.holes.begin(), b.holes.end(), [](const BoardHole& p, const BoardHole& q) {
+    return std::tie(p.at.x, p.at.y, p.diameter) < std::tie(q.at.x, q.at.y, q.diameter);
+  });
+  const std::size_t before = b.holes.size();
+  b.holes.erase(std::unique(b.holes.begin(), b.holes.end(), [](const BoardHole& p, const BoardHole& q) {
+    return distance(p.at, q.at) < 1e-4 && distance(p.end, q.end) < 1e-4 && std::abs(p.diameter - q.diameter) < 1e-4;
+  }), b.holes.end());
+  if (b.holes.size() != before)
+    d.note("drill-duplicates", {job.file, 0, 0, {}}, "holes drilled twice at one place count once", std::to_string(before - b.holes.size()) + " duplicates");
+}
+
+namespace {
+int hole_near(const Board& b, Point p) {
+  int best = -1;
+  double bd = 2.0;
+  for (std::size_t i = 0; i < b.holes.size(); ++i)
+    if (const double dist = distance(b.holes[i].at, p); !b.holes[i].slot && dist < bd) bd = dist, best = static_cast<int>(i);
+  return best;
+}
+std::vector<int> candidates(const Board& b, double least, bool plated) {
+  std::vector<int> out;
+  const Polygons board{{b.outline.outer, {}}};
+  for (std::size_t i = 0; i < b.holes.size(); ++i) {
+    const BoardHole& h = b.holes[i];
+    if (h.slot || h.blind || h.diameter < least || h.diameter > 8 || (h.plating != formats::Plating::unplated) != plated) continue;
+    if (!contains(board, h.at)) continue;
+    out.push_back(static_cast<int>(i));
+  }
+  return out;
+}
+}  // namespace
+
+void choose_tooling(Board& b, const Job& job, const Rules& rules, Diagnostics& d) {
+  const Place at{job.file, 0, 0, "fixture.tooling"};
+  if (job.tooling.size() == 2) {
+    for (Point p : job.tooling) {
+      const int h = hole_near(b, p);
+      if (h < 0) return d.error("tooling-not-found", at, "no round hole lies within 2 mm of a named tooling hole", short_number(p.x, 3) + ", " + short_number(p.y, 3) + " mm", {}, "correct the point");
+      b.tooling.push_back(h);
+    }
+    if (b.tooling[0] == b.tooling[1]) return d.error("tooling-same", at, "both tooling points name one hole", {}, {}, "name two holes");
+  } else {
+    auto list = candidates(b, rules.tooling_hole_least.v, false);
+    if (list.size() < 2) {
+      list = candidates(b, 2.95, true);
+      b.tooling_plated = list.size() >= 2;
+    }
+    double best = -1;
+    for (std::size_t i = 0; i < list.size(); ++i)
+      for (std::size_t j = i + 1; j < list.size(); ++j) {
+        const auto& p = b.holes[static_cast<std::size_t>(list[i])];
+        const auto& q = b.holes[static_cast<std::size_t>(list[j])];
+        if (const double span = distance(p.at, q.at); span > best + 1e-6) best = span, b.tooling = {list[i], list[j]};
+      }
+    if (best < 5) b.tooling.clear();
+  }
+  if (b.tooling.size() < 2) {
+    b.tooling.clear();
+    d.warn("tooling-none", at, "the board has no two holes fit for tooling pins; it is located by its edges and the odds say so",
+           "unplated holes of " + short_number(rules.tooling_hole_least.v, 2) + " mm or more: fewer than two; plated ones of 3 mm or more: fewer than two",
+           "name two holes in  [fixture] tooling");
+    return;
+  }
+  auto text = [&](int i) {
+    const BoardHole& h = b.holes[static_cast<std::size_t>(i)];
+    return short_number(h.diameter, 3) + " mm at (" + short_number(h.at.x, 3) + ", " + short_number(h.at.y, 3) + ")";
+  };
+  const std::string pair = text(b.tooling[0]) + " and " + text(b.tooling[1]);
+  if (b.tooling_plated)
+    d.warn("tooling-plated", at, "no two unplated holes serve as tooling holes; plated ones are taken, which locate less well", pair, "name others in  [fixture] tooling");
+  else
+    d.note("tooling-chosen", at, job.tooling.empty() ? "tooling holes chosen: the pair farthest apart" : "tooling holes as named", pair, "overrule with  [fixture] tooling");
+}
+
+}  // namespace teasel

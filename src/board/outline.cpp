@@ -1,0 +1,186 @@
+// The outline: closed loops of strokes (drawn in one go, joined end to end, or cut out by crossings) that enclose
+// every pad and hole.
+#include "outline.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <unordered_map>
+
+#include "teasel/board.h"
+
+namespace teasel {
+
+namespace {
+using formats::GerberFile;
+using formats::GerberObject;
+
+constexpr double kJoin = 0.005;          // two stroke ends this near are one corner; writers round to 0.25 um to 2.5 um
+constexpr double kCutoutLeast = 2.0;     // mm^2; smaller loops inside an outline drawing are symbols
+constexpr std::size_t kMostCrossing = 6000;  // segments given to the exact arrangement
+
+struct Loop {
+  Ring ring;
+  std::uint32_t aperture{};
+  double area{};
+  std::string how;
+};
+
+struct Stroke {
+  Ring points;
+  std::uint32_t aperture{};
+};
+
+std::vector<Stroke> strokes_of(const GerberFile& f) {
+  std::vector<Stroke> out;
+  for (const auto& o : f.objects) {
+    if (!o.dark) continue;
+    if (o.kind == GerberObject::Kind::line && !(o.start == o.end)) out.push_back({{o.start, o.end}, o.shape});
+    if (o.kind == GerberObject::Kind::arc) out.push_back({formats::arc_points(o.start, o.end, o.centre, o.clockwise), o.shape});
+  }
+  return out;
+}
+
+void keep(std::vector<Loop>& loops, Ring ring, std::uint32_t aperture, const char* how) {
+  if (ring.size() > 1 && distance(ring.front(), ring.back()) <= kJoin) ring.pop_back();
+  if (ring.size() < 3) return;
+  const double a = std::abs(signed_area(ring));
+  if (a < kCutoutLeast) return;
+  if (signed_area(ring) < 0) std::reverse(ring.begin(), ring.end());
+  loops.push_back({std::move(ring), aperture, a, how});
+}
+
+/// Polylines in file order: a stroke that starts where the last one ended goes on.
+std::vector<Stroke> chained(const std::vector<Stroke>& strokes, std::vector<Loop>& loops) {
+  std::vector<Stroke> open;
+  Stroke now;
+  auto finish = [&] {
+    if (now.points.size() >= 3 && distance(now.points.front(), now.points.back()) <= kJoin) keep(loops, now.points, now.aperture, "drawn in one go");
+    else if (!now.points.empty()) open.push_back(now);
+    now.points.clear();
+  };
+  for (const auto& s : strokes) {
+    if (!now.points.empty() && s.aperture == now.aperture && distance(now.points.back(), s.points.front()) <= kJoin &&
+        distance(now.points.front(), now.points.back()) > kJoin) {
+      now.points.insert(now.points.end(), s.points.begin() + 1, s.points.end());
+    } else {
+      finish();
+      now = s;
+    }
+  }
+  finish();
+  return open;
+}
+
+struct Corner {
+  std::vector<std::pair<std::size_t, bool>> ends;  // open stroke, true = its far end
+};
+
+/// Ends within kJoin share a corner; loops are walked through corners where exactly two ends of one aperture meet.
+void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
+  std::map<std::pair<long, long>, std::vector<std::size_t>> grid;
+  std::vector<Point> corners;
+  auto corner_of = [&](Point p) {
+    const long gx = std::lround(p.x / (2 * kJoin)), gy = std::lround(p.y / (2 * kJoin));
+    for (long dx = -1; dx <= 1; ++dx)
+      for (long dy = -1; dy <= 1; ++dy)
+        if (auto it = grid.find({gx + dx, gy + dy}); it != grid.end())
+          for (std::size_t c : it->second)
+            if (distance(corners[c], p) <= kJoin) return c;
+    corners.push_back(p);
+    grid[{gx, gy}].push_back(corners.size() - 1);
+    return corners.size() - 1;
+  };
+  std::vector<std::array<std::size_t, 2>> ends(open.size());
+  std::map<std::pair<std::size_t, std::uint32_t>, Corner> meet;
+  for (std::size_t i = 0; i < open.size(); ++i) {
+    ends[i] = {corner_of(open[i].points.front()), corner_of(open[i].points.back())};
+    meet[{ends[i][0], open[i].aperture}].ends.emplace_back(i, false);
+    meet[{ends[i][1], open[i].aperture}].ends.emplace_back(i, true);
+  }
+  std::vector<bool> used(open.size());
+  for (std::size_t first = 0; first < open.size(); ++first) {
+    if (used[first]) continue;
+    Ring ring = open[first].points;
+    std::vector<std::size_t> trail{first};
+    std::size_t at = ends[first][1], from = first;
+    bool closed = false;
+    while (true) {
+      if (at == ends[first][0]) { closed = trail.size() > 1; break; }
+      const Corner& c = meet[{at, open[first].aperture}];
+      if (c.ends.size() != 2) break;
+      const auto& next = c.ends[0].first == from ? c.ends[1] : c.ends[0];
+      if (next.first == from || next.first == first) break;
+      Ring part = open[next.first].points;
+      if (next.second) std::reverse(part.begin(), part.end());
+      ring.insert(ring.end(), part.begin() + 1, part.end());
+      from = next.first;
+      at = ends[from][next.second ? 0 : 1];
+      trail.push_back(from);
+      if (trail.size() > open.size()) break;
+    }
+    if (!closed) continue;
+    for (std::size_t i : trail) used[i] = true;
+    keep(loops, std::move(ring), open[first].aperture, "strokes joined end to end");
+  }
+}
+
+bool encloses(const Ring& ring, const Box& box, const std::vector<Point>& points) {
+  const Box b = bounds(ring).grown(0.01);
+  if (b.x0 > box.x0 || b.y0 > box.y0 || b.x1 < box.x1 || b.y1 < box.y1) return false;
+  const Polygons area{{ring, {}}};
+  return std::all_of(points.begin(), points.end(),
+                     [&](Point p) { return winding_number(ring, p) != 0 || distance_to_boundary(area, p) < 0.01; });
+}
+}  // namespace
+
+std::vector<OutlineCandidate> outline_candidates(const GerberFile& f, const std::vector<Point>& points) {
+  std::vector<Loop> loops;
+  const std::vector<Stroke> strokes = strokes_of(f);
+  const std::vector<Stroke> open = chained(strokes, loops);
+  join_ends(open, loops);
+  for (const auto& o : f.objects)
+    if (o.kind == GerberObject::Kind::region && o.dark)
+      for (const Ring& c : f.regions[o.shape]) keep(loops, c, UINT32_MAX, "edge of a filled region");
+  Box box;
+  for (Point p : points) box.add(p);
+  std::vector<OutlineCandidate> found;
+  auto enclosing = [&] {
+    for (const Loop& l : loops)
+      if (encloses(l.ring, box, points)) found.push_back({{l.ring, {}}, l.area, l.how});
+  };
+  enclosing();
+  if (found.empty()) {
+    // Strokes that cross or meet in a T: the exact arrangement, over strokes long enough to bound a board.
+    std::vector<std::pair<Point, Point>> segments;
+    const double least = std::min(box.width(), box.height()) / 50;
+    for (const Stroke& s : strokes)
+      if (s.points.size() > 2 || distance(s.points[0], s.points[1]) >= least)
+        for (std::size_t i = 0; i + 1 < s.points.size(); ++i) segments.emplace_back(s.points[i], s.points[i + 1]);
+    if (segments.size() <= kMostCrossing)
+      for (Ring& r : arrangement_loops(segments)) keep(loops, std::move(r), UINT32_MAX, "formed by crossing strokes");
+    enclosing();
+  }
+  std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.area < b.area; });
+  found.erase(std::unique(found.begin(), found.end(), [](const auto& a, const auto& b) { return std::abs(a.area - b.area) < 1e-6 * b.area; }), found.end());
+  if (found.size() > 20) found.resize(20);
+  for (auto& c : found) {
+    // Cutouts: loops inside the face that hold no pad, of the same pen as the outline.
+    std::uint32_t pen = UINT32_MAX;
+    for (const Loop& l : loops)
+      if (l.ring == c.face.outer) pen = l.aperture;
+    std::vector<Ring> cuts;
+    for (const Loop& l : loops) {
+      if (l.area > 0.5 * c.area || l.aperture != pen || !encloses(c.face.outer, bounds(l.ring), l.ring)) continue;
+      if (std::any_of(points.begin(), points.end(), [&](Point p) { return winding_number(l.ring, p) != 0; })) continue;
+      cuts.push_back(l.ring);
+    }
+    if (cuts.size() > 400) continue;  // a drawing full of symbols, not cutouts
+    const Polygons whole = subtract({{c.face.outer, {}}}, fill_contours(cuts));
+    if (whole.size() == 1) c.face.holes = whole[0].holes;
+  }
+  return found;
+}
+
+}  // namespace teasel

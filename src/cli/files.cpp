@@ -1,0 +1,177 @@
+#include "files.h"
+
+#include <fcntl.h>
+#include <openssl/evp.h>
+#include <sys/stat.h>
+#include <sys/syscall.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <cstring>
+#include <fstream>
+#include <set>
+
+namespace teasel::cli {
+
+namespace fs = std::filesystem;
+
+namespace {
+constexpr std::uintmax_t kLargest = 1'000'000'000;
+constexpr const char* kMarker = "plan.json";
+constexpr const char* kAuditMarker = "coverage.csv";
+
+/// Names this program writes; anything else in an output folder is somebody's.
+bool is_ours(const fs::path& relative) {
+  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html", "plates"};
+  const std::string s = relative.generic_string();
+  if (names.count(s)) return true;
+  return s.rfind("plates/", 0) == 0 && (relative.extension() == ".drl" || relative.extension() == ".csv");
+}
+std::string reason() { return std::strerror(errno); }
+
+bool write_all(const fs::path& path, const std::string& bytes, std::string& why) {
+  const int fd = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+  if (fd < 0) return why = reason(), false;
+  std::size_t done = 0;
+  while (done < bytes.size()) {
+    const ssize_t n = ::write(fd, bytes.data() + done, bytes.size() - done);
+    if (n < 0 && errno == EINTR) continue;
+    if (n <= 0) {
+      why = reason();
+      ::close(fd);
+      return false;
+    }
+    done += static_cast<std::size_t>(n);
+  }
+  if (::close(fd) != 0) return why = reason(), false;
+  return true;
+}
+}  // namespace
+
+std::optional<std::string> read_file(const fs::path& path, const std::string& shown, Diagnostics& d) {
+  std::error_code ec;
+  if (!fs::is_regular_file(path, ec)) {
+    d.error("file-not-found", {shown, 0, 0, {}}, "the file does not exist or is not a plain file", path.string(), {}, "correct the path; paths in a job file are relative to it");
+    return std::nullopt;
+  }
+  if (fs::file_size(path, ec) > kLargest) {
+    d.error("file-too-large", {shown, 0, 0, {}}, "the file is larger than 1 GB");
+    return std::nullopt;
+  }
+  std::ifstream in(path, std::ios::binary);
+  std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+  if (!in.good() && !in.eof()) {
+    d.error("file-unreadable", {shown, 0, 0, {}}, "the file cannot be read", reason());
+    return std::nullopt;
+  }
+  return bytes;
+}
+
+std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
+  std::vector<FolderFile> files;
+  std::error_code ec;
+  if (!fs::is_directory(folder, ec)) {
+    d.error("folder-not-found", {folder.string(), 0, 0, {}}, "the folder does not exist", {}, {}, "give the folder that holds the release files");
+    return files;
+  }
+  std::vector<fs::path> names;
+  auto it = fs::recursive_directory_iterator(folder, fs::directory_options::skip_permission_denied, ec);
+  for (; !ec && it != fs::recursive_directory_iterator(); it.increment(ec)) {
+    const bool hidden = it->path().filename().string().rfind(".", 0) == 0;
+    if (it->is_directory(ec)) {
+      if (hidden || it.depth() >= 4 || fs::exists(it->path() / kMarker, ec)) it.disable_recursion_pending();
+      continue;
+    }
+    if (!hidden && it->is_regular_file(ec)) names.push_back(it->path());
+    if (names.size() > 2000) {
+      d.error("folder-too-large", {folder.string(), 0, 0, {}}, "the folder holds more than 2000 files", {}, {}, "give the folder of one release");
+      return {};
+    }
+  }
+  std::sort(names.begin(), names.end());
+  for (const auto& n : names) {
+    const std::string shown = fs::relative(n, folder, ec).generic_string();
+    if (fs::file_size(n, ec) > 300'000'000) {
+      d.warn("file-too-large", {shown, 0, 0, {}}, "left out: larger than 300 MB");
+      continue;
+    }
+    if (auto bytes = read_file(n, shown, d)) files.push_back({shown, std::move(*bytes)});
+  }
+  return files;
+}
+
+std::string sha256(std::string_view bytes) {
+  std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
+  unsigned int size = 0;
+  EVP_Digest(bytes.data(), bytes.size(), digest.data(), &size, EVP_sha256(), nullptr);
+  std::string hex;
+  for (unsigned int i = 0; i < size; ++i) {
+    hex += "0123456789abcdef"[digest[i] >> 4];
+    hex += "0123456789abcdef"[digest[i] & 15];
+  }
+  return hex;
+}
+
+void write_folder(const fs::path& given, const std::map<std::string, std::string>& files, Diagnostics& d) {
+  const fs::path folder = fs::absolute(given).lexically_normal();
+  const fs::path target = folder.filename().empty() ? folder.parent_path() : folder;
+  std::error_code ec;
+  const bool exists = fs::exists(target, ec);
+  auto fail = [&](const std::string& what, const std::string& why) { d.error("write-failed", {given.string(), 0, 0, {}}, what, why, {}, "choose another output folder; nothing was written"); };
+  if (exists) {
+    if (!fs::is_directory(target, ec)) return fail("the output path is not a folder", "a file stands there");
+    for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator(); it.increment(ec))
+      if (!is_ours(fs::relative(it->path(), target))) return fail("the output folder holds a file that teasel did not write; it is left alone", it->path().filename().string());
+    if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) && !fs::exists(target / kAuditMarker, ec)) return fail("the output folder is not an earlier plan", "no plan.json in it");
+  }
+  fs::create_directories(target.parent_path(), ec);
+  std::string stage = (target.parent_path() / ("." + target.filename().string() + ".XXXXXX")).string();
+  if (!::mkdtemp(stage.data())) return fail("the output folder cannot be made", reason());
+  ::chmod(stage.c_str(), 0755);
+  std::string why;
+  for (const auto& [name, bytes] : files) {
+    const fs::path path = fs::path(stage) / name;
+    fs::create_directories(path.parent_path(), ec);
+    if (!write_all(path, bytes, why)) {
+      fs::remove_all(stage, ec);
+      return fail("an output file cannot be written: " + name, why);
+    }
+  }
+  constexpr unsigned kExchange = 2;  // RENAME_EXCHANGE
+  if (exists) {
+    if (::syscall(SYS_renameat2, AT_FDCWD, stage.c_str(), AT_FDCWD, target.c_str(), kExchange) != 0) {
+      // A file system without exchange: the old folder steps aside first.
+      const std::string aside = stage + ".old";
+      if (::rename(target.c_str(), aside.c_str()) != 0 || ::rename(stage.c_str(), target.c_str()) != 0) {
+        why = reason();
+        ::rename(aside.c_str(), target.c_str());
+        fs::remove_all(stage, ec);
+        return fail("the output folder cannot be replaced", why);
+      }
+      fs::remove_all(aside, ec);
+      return;
+    }
+    fs::remove_all(stage, ec);
+  } else if (::rename(stage.c_str(), target.c_str()) != 0) {
+    why = reason();
+    fs::remove_all(stage, ec);
+    fail("the output folder cannot be made", why);
+  }
+}
+
+void write_file(const fs::path& path, const std::string& bytes, Diagnostics& d) {
+  std::string stage = path.string() + ".XXXXXX", why;
+  const int fd = ::mkstemp(stage.data());
+  if (fd < 0) return d.error("write-failed", {path.string(), 0, 0, {}}, "the file cannot be written", reason(), {}, "choose another path");
+  ::close(fd);
+  ::unlink(stage.c_str());
+  if (!write_all(stage, bytes, why) || ::rename(stage.c_str(), path.c_str()) != 0) {
+    if (why.empty()) why = reason();
+    ::unlink(stage.c_str());
+    d.error("write-failed", {path.string(), 0, 0, {}}, "the file cannot be written", why, {}, "choose another path");
+  }
+}
+
+}  // namespace teasel::cli

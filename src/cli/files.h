@@ -1,0 +1,25 @@
+// Files in and out: reading, hashing, and writing a folder whole or not at all.
+#pragma once
+#include <filesystem>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "teasel/board.h"
+#include "teasel/diagnostics.h"
+
+namespace teasel::cli {
+
+std::optional<std::string> read_file(const std::filesystem::path& path, const std::string& shown, Diagnostics& d);
+/// Files of a folder and its subfolders (four levels, hidden ones and earlier plan folders left out), by name.
+std::vector<FolderFile> read_folder(const std::filesystem::path& folder, Diagnostics& d);
+std::string sha256(std::string_view bytes);
+
+/// Writes all files into `folder`: into a sibling first, then swapped in by one rename. A folder that holds anything
+/// this program did not write is refused.
+void write_folder(const std::filesystem::path& folder, const std::map<std::string, std::string>& files, Diagnostics& d);
+/// Writes one file beside its target and renames it.
+void write_file(const std::filesystem::path& path, const std::string& bytes, Diagnostics& d);
+
+}  // namespace teasel::cli

@@ -1,0 +1,240 @@
+// Commands and exit status. No rule of the trade in here.
+#include <spdlog/sinks/stdout_color_sinks.h>
+#include <spdlog/spdlog.h>
+#include <unistd.h>
+
+#include <CLI/CLI.hpp>
+#include <atomic>
+#include <chrono>
+#include <csignal>
+#include <cstdio>
+#include <filesystem>
+#include <iostream>
+#include <nlohmann/json.hpp>
+
+#include "files.h"
+#include "run.h"
+#include "teasel/version.h"
+
+namespace {
+using namespace teasel;
+namespace fs = std::filesystem;
+
+constexpr int kDone = 0, kFailed = 1, kUnmet = 2;
+std::atomic<bool> stop_requested{false};
+
+extern "C" void on_interrupt(int) { stop_requested.store(true); }
+
+struct Common {
+  bool json = false, verbose = false, quiet = false;
+};
+
+void set_up_log(const Common& c) {
+  const char* no_color = std::getenv("NO_COLOR");
+  const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color);
+  auto sink = std::make_shared<spdlog::sinks::stderr_color_sink_mt>(colour ? spdlog::color_mode::automatic : spdlog::color_mode::never);
+  auto log = std::make_shared<spdlog::logger>("teasel", sink);
+  log->set_pattern("%^%v%$");
+  log->set_level(c.quiet ? spdlog::level::err : c.verbose ? spdlog::level::debug : spdlog::level::warn);
+  spdlog::set_default_logger(log);
+}
+
+/// A bar on a terminal, from the second second on.
+class Progress {
+ public:
+  explicit Progress(bool quiet) : shown_(!quiet && isatty(STDERR_FILENO)), start_(std::chrono::steady_clock::now()) {}
+  ~Progress() { clear(); }
+  void operator()(const char* what, double fraction) {
+    const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
+    spdlog::debug("{} ({:.2f} s)", what, seconds);
+    if (!shown_ || seconds < 1) return;
+    std::string bar(20, ' ');
+    for (int i = 0; i < static_cast<int>(fraction * 20); ++i) bar[static_cast<std::size_t>(i)] = '=';
+    std::fprintf(stderr, "\r[%s] %-24s", bar.c_str(), what);
+    std::fflush(stderr);
+    drawn_ = true;
+  }
+  void clear() {
+    if (drawn_) std::fprintf(stderr, "\r%*s\r", 50, ""), std::fflush(stderr);
+    drawn_ = false;
+  }
+
+ private:
+  bool shown_, drawn_ = false;
+  std::chrono::steady_clock::time_point start_;
+};
+
+void log_findings(const Diagnostics& d) {
+  for (const Finding& f : d.all()) {
+    if (f.severity == Severity::error) spdlog::error(to_string(f));
+    else if (f.severity == Severity::warning) spdlog::warn(to_string(f));
+    else spdlog::debug(to_string(f));
+  }
+}
+
+nlohmann::ordered_json findings_json(const Diagnostics& d) {
+  auto list = nlohmann::ordered_json::array();
+  for (const Finding& f : d.all())
+    list.push_back({{"severity", f.severity == Severity::error ? "error" : f.severity == Severity::warning ? "warning" : "note"}, {"code", f.code}, {"place", to_string(f.place)}, {"message", f.message}, {"found", f.found}, {"expected", f.expected}, {"remedy", f.remedy}});
+  return list;
+}
+void print_json(const nlohmann::ordered_json& j) { std::cout << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << "\n"; }
+
+int failed(const Diagnostics& d, const Common& c) {
+  log_findings(d);
+  if (c.json) print_json({{"status", "failed"}, {"findings", findings_json(d)}});
+  return kFailed;
+}
+
+int start(const std::string& folder, const std::string& out, bool force, const Common& c) {
+  Diagnostics d;
+  Progress progress(c.quiet);
+  std::error_code ec;
+  if (fs::exists(out, ec) && !force) {
+    d.error("start-exists", {out, 0, 0, {}}, "a file of this name exists; it may hold your edits", {}, {}, "give another name with -o, or --force to replace it");
+    return failed(d, c);
+  }
+  progress("reading", 0.1);
+  const auto files = cli::read_folder(folder, d);
+  if (d.failed()) return failed(d, c);
+  const Rules rules = cli::shipped_rules(d);
+  progress("recognising", 0.4);
+  FirstJob first = recognise(files, rules, d);
+  if (d.failed()) return failed(d, c);
+  // Paths in a job file are relative to it.
+  const fs::path base = fs::absolute(out).parent_path();
+  std::map<std::string, std::vector<std::string>> evidence;
+  auto moved = [&](const std::string& name) { return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string(); };
+  for (auto& [key, lines] : first.evidence) {
+    const std::size_t hash = key.find('#');
+    const std::string name = key.substr(0, hash);
+    const bool file = std::any_of(files.begin(), files.end(), [&](const FolderFile& f) { return f.name == name; });
+    evidence[file ? moved(name) + (hash == key.npos ? "" : key.substr(hash)) : key] = lines;
+  }
+  Job& job = first.job;
+  if (job.name.empty()) job.name = fs::absolute(folder).lexically_normal().filename().empty() ? fs::absolute(folder).lexically_normal().parent_path().filename().string() : fs::absolute(folder).lexically_normal().filename().string();
+  job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file), job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
+  for (auto& g : job.gerbers) g.file = moved(g.file);
+  for (auto& g : job.drills) g.file = moved(g.file);
+  for (auto& p : job.placement_files) p = moved(p);
+  progress("writing", 0.9);
+  cli::write_file(out, write_first_job(job, evidence), d);
+  progress.clear();
+  if (d.failed()) return failed(d, c);
+  log_findings(d);
+  if (c.json) {
+    print_json({{"status", "done"}, {"job", out}, {"layers", job.gerbers.size()}, {"drills", job.drills.size()}, {"findings", findings_json(d)}});
+  } else {
+    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (job.netlist_file.empty() ? "pad list " + job.pads_file : "netlist " + job.netlist_file) << "\nnext: teasel check " << out << ", then teasel plan " << out << "\n";
+  }
+  return kDone;
+}
+
+int check(const std::string& job_file, const Common& c) {
+  cli::Run run;
+  Progress progress(c.quiet);
+  cli::load(run, job_file, std::ref(progress));
+  progress.clear();
+  const Board& b = run.board;
+  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  run.needs = needs_of(b, run.job, run.roles, run.diagnostics);
+  std::size_t nets = 0;
+  for (const Net& n : b.nets) nets += !n.unconnected;
+  if (c.json) {
+    print_json({{"status", "done"}, {"board", b.name}, {"nets", nets}, {"pads", b.features.size()}, {"components", b.components.size()}, {"holes", b.holes.size()}, {"exposed_lands", b.exposures.size()}, {"findings", findings_json(run.diagnostics)}});
+    return kDone;
+  }
+  std::cout << b.name << (b.revision.empty() ? "" : ", revision " + b.revision) << ": " << nets << " nets, " << b.features.size() << " pads, vias and holes, " << b.components.size() << " components, " << b.holes.size() << " drilled holes, " << b.exposures.size() << " exposed lands\n";
+  for (const Finding& f : run.diagnostics.all()) std::cout << to_string(f) << "\n";
+  return kDone;
+}
+
+int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, const Common& c) {
+  cli::Run run;
+  Progress progress(c.quiet);
+  cli::load(run, job_file, std::ref(progress));
+  if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
+  PlanLimits limits;
+  limits.seconds = time_limit > 0 ? time_limit : run.job.time_limit;
+  limits.stop = &stop_requested;
+  cli::work(run, limits, std::ref(progress));
+  if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
+  if (whole && folder.empty()) folder = fs::path(job_file).stem().string() + "-plan";
+  if (!folder.empty()) {
+    progress("writing", 0.95);
+    auto files = cli::outputs(run);
+    if (!whole) {
+      std::map<std::string, std::string> part;
+      for (const char* name : {"coverage.csv", "blocked.csv"}) part[name] = std::move(files[name]);
+      files = std::move(part);
+    }
+    cli::write_folder(folder, files, run.diagnostics);
+  }
+  progress.clear();
+  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  log_findings(run.diagnostics);
+  progress("done", 1);
+  progress.clear();
+  const Outcome o = run.outcome();
+  if (c.json) {
+    std::cout << summary_json(o);
+  } else if (whole) {
+    for (const auto& l : summary_lines(o)) std::cout << l << "\n";
+    std::cout << "written to " << folder << ", plan id " << o.plan_id << "\n";
+  } else {
+    std::cout << summary_lines(o)[0] << "\n";
+    for (const auto& r : run.coverage.rows)
+      if (r.status == "unmet" || r.status == "partial")
+        std::cout << "  " << run.board.nets[static_cast<std::size_t>(run.needs[static_cast<std::size_t>(r.need)].net)].name << " (" << to_string(run.needs[static_cast<std::size_t>(r.need)].role) << (run.needs[static_cast<std::size_t>(r.need)].mandatory ? ", mandatory" : "") << "): " << r.got << " of " << r.wanted << ", " << r.reason << "\n";
+    if (!folder.empty()) std::cout << "written to " << folder << "\n";
+  }
+  return run.coverage.mandatory_unmet > 0 ? kUnmet : kDone;
+}
+}  // namespace
+
+int main(int argc, char** argv) {
+  std::signal(SIGINT, on_interrupt);
+  std::signal(SIGTERM, on_interrupt);
+  CLI::App app{"teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0 done; 1 inputs or call are wrong, nothing written; 2 a mandatory need is unmet, everything written."};
+  app.name("teasel");
+  app.set_version_flag("--version", std::string("teasel ") + kVersion);
+  app.require_subcommand(1);
+  Common common;
+  std::string target, out;
+  double time_limit = 0;
+  bool force = false;
+  auto add_common = [&](CLI::App* sub) {
+    sub->add_flag("--json", common.json, "print the summary as JSON on standard output");
+    auto* v = sub->add_flag("-v,--verbose", common.verbose, "also print notes and timings");
+    sub->add_flag("-q,--quiet", common.quiet, "print errors only")->excludes(v);
+  };
+  auto* start_command = app.add_subcommand("start", "recognise the release files in a folder and write a first job file");
+  start_command->add_option("FOLDER", target, "folder that holds the release files")->required();
+  start_command->add_option("-o,--output", out, "job file to write")->default_str("job.toml");
+  start_command->add_flag("--force", force, "replace an existing job file");
+  auto* check_command = app.add_subcommand("check", "read everything and say what was understood; writes nothing");
+  auto* audit_command = app.add_subcommand("audit", "coverage only: which nets can be reached, and why not");
+  auto* plan_command = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report");
+  for (auto* sub : {check_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
+  audit_command->add_option("-o,--output", out, "folder for coverage.csv and blocked.csv");
+  plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
+  for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
+  for (auto* sub : {start_command, check_command, audit_command, plan_command}) add_common(sub);
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& e) {
+    const int code = app.exit(e);
+    return code == 0 ? kDone : kFailed;
+  }
+  set_up_log(common);
+  try {
+    if (start_command->parsed()) return start(target, out.empty() ? "job.toml" : out, force, common);
+    if (check_command->parsed()) return check(target, common);
+    return run_job(target, out, time_limit, plan_command->parsed(), common);
+  } catch (const std::bad_alloc&) {
+    spdlog::error("error out-of-memory: the inputs need more memory than there is; nothing was written");
+  } catch (const std::exception& e) {
+    spdlog::error("error internal: {}; nothing was written. Please report it with the inputs.", e.what());
+  }
+  return kFailed;
+}

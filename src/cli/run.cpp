@@ -1,0 +1,157 @@
+#include "run.h"
+
+#include <algorithm>
+#include <filesystem>
+
+#include "files.h"
+#include "teasel/parallel.h"
+#include "teasel/version.h"
+
+namespace teasel::cli {
+
+namespace fs = std::filesystem;
+
+namespace {
+/// A shipped file by name, or a file beside the job.
+template <class T>
+T shop_file(const char* kind, const std::string& name, const fs::path& base, Run& run, T (*read)(std::string_view, const std::string&, Diagnostics&)) {
+  if (auto text = shipped(kind, name)) {
+    run.inputs.push_back({std::string(kind) + "/" + name + " (shipped)", sha256(*text)});
+    return read(*text, std::string(kind) + "/" + name + ".toml", run.diagnostics);
+  }
+  auto text = read_file(base / name, name, run.diagnostics);
+  if (!text) return {};
+  run.inputs.push_back({name, sha256(*text)});
+  return read(*text, name, run.diagnostics);
+}
+
+struct Task {
+  std::string file;
+  std::function<void(const std::string& bytes, Diagnostics& d)> read;
+  std::string bytes;
+  Diagnostics diagnostics;
+};
+
+void read_sources(Run& run, const fs::path& base) {
+  Job& job = run.job;
+  Sources& s = run.sources;
+  std::vector<Task> tasks;
+  auto add = [&](const std::string& file, std::function<void(const std::string&, Diagnostics&)> read) { tasks.push_back({file, std::move(read), {}, {}}); };
+  s.gerbers.resize(job.gerbers.size());
+  s.drills.resize(job.drills.size());
+  s.placements.resize(job.placement_files.size());
+  for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
+    const LayerRole role = job.gerbers[i].role;
+    const bool outline = job.gerbers[i].file == job.outline_file;
+    if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom || role == LayerRole::copper_inner || (role == LayerRole::drawing && !outline)) continue;
+    add(job.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) { s.gerbers[i] = formats::read_gerber(b, job.gerbers[i].file, d); });
+  }
+  for (std::size_t i = 0; i < job.drills.size(); ++i)
+    add(job.drills[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+      Diagnostics own;
+      s.drills[i] = formats::read_drill(b, job.drills[i].file, own);
+      for (const Finding& f : own.all())
+        // A diameter that the job supplies is not missing.
+        if (!(f.code == "drill-no-diameter" && !job.drills[i].tools.empty())) d.add(f);
+    });
+  for (std::size_t i = 0; i < job.placement_files.size(); ++i)
+    add(job.placement_files[i], [&s, &job, i](const std::string& b, Diagnostics& d) { s.placements[i] = formats::read_placement(b, job.placement_files[i], d); });
+  if (!job.netlist_file.empty())
+    add(job.netlist_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      std::optional<formats::NetlistUnit> unit;
+      if (!job.netlist_unit.empty()) unit = job.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
+      s.netlist = formats::read_netlist(b, job.netlist_file, unit, d);
+    });
+  if (!job.heights_file.empty()) add(job.heights_file, [&s, &job](const std::string& b, Diagnostics& d) { s.heights = formats::read_heights(b, job.heights_file, d); });
+  if (!job.pads_file.empty() && job.netlist_file.empty()) add(job.pads_file, [&s, &job](const std::string& b, Diagnostics& d) { s.pads = formats::read_pad_list(b, job.pads_file, d); });
+  std::vector<std::string> hashes(tasks.size());
+  parallel_for(tasks.size(), [&](std::size_t i) {
+    Task& t = tasks[i];
+    if (auto bytes = read_file(base / t.file, t.file, t.diagnostics)) {
+      hashes[i] = sha256(*bytes);
+      t.read(*bytes, t.diagnostics);
+    }
+  }, 1);
+  for (std::size_t i = 0; i < tasks.size(); ++i) {
+    run.diagnostics.merge(tasks[i].diagnostics);
+    run.inputs.push_back({tasks[i].file, hashes[i]});
+  }
+}
+
+void keep_classes(Run& run) {
+  if (run.job.classes.empty()) return;
+  auto& list = run.catalogue.classes;
+  for (const auto& name : run.job.classes)
+    if (std::none_of(list.begin(), list.end(), [&](const ProbeClass& c) { return c.name == name; }))
+      run.diagnostics.error("job-unknown-class", {run.job.file, 0, 0, "fixture.classes"}, "the catalogue has no class of this name", name, {}, "use names of the catalogue");
+  list.erase(std::remove_if(list.begin(), list.end(), [&](const ProbeClass& c) { return std::find(run.job.classes.begin(), run.job.classes.end(), c.name) == run.job.classes.end(); }), list.end());
+}
+
+std::string identity(const Run& run) {
+  std::string text = kVersion;
+  for (const auto& i : run.inputs) text += "\n" + i.file + " " + i.sha256;
+  const OptionResult& r = run.plan.options[run.plan.chosen];
+  for (const auto& p : r.probes) text += "\n" + p.name + " " + std::to_string(p.target) + " " + std::to_string(p.probe_class);
+  return sha256(text).substr(0, 10);
+}
+}  // namespace
+
+Outcome Run::outcome() const { return {job, board, catalogue, rules, needs, access, plan, coverage, plates, wiring, diagnostics, inputs, plan_id}; }
+
+Rules shipped_rules(Diagnostics& d) { return read_rules(*shipped("rules", "standard"), "rules/standard.toml", d); }
+
+void load(Run& run, const std::string& job_file, const Stage& stage) {
+  stage("reading", 0.0);
+  const fs::path path(job_file), base = path.parent_path();
+  auto text = read_file(path, job_file, run.diagnostics);
+  if (!text) return;
+  run.job = read_job(*text, job_file, run.diagnostics);
+  if (run.diagnostics.failed()) return;
+  if (run.job.name.empty()) run.job.name = path.stem().string();
+  run.inputs.push_back({path.filename().string(), sha256(*text)});
+  run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
+  run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
+  run.roles = shop_file<RoleTable>("roles", run.job.roles, base, run, read_roles);
+  keep_classes(run);
+  if (run.diagnostics.failed()) return;
+  read_sources(run, base);
+  if (run.diagnostics.failed()) return;
+  stage("assembling the board", 0.25);
+  run.board = assemble(run.job, run.rules, run.sources, run.diagnostics);
+}
+
+void work(Run& run, const PlanLimits& limits, const Stage& stage) {
+  run.needs = needs_of(run.board, run.job, run.roles, run.diagnostics);
+  stage("judging targets", 0.5);
+  run.access = judge(run.board, run.job, run.catalogue, run.rules);
+  stage("planning", 0.65);
+  run.plan = plan(run.board, run.access, run.needs, run.job, run.catalogue, run.rules, limits, run.diagnostics);
+  if (run.diagnostics.failed()) return;
+  stage("coverage and plates", 0.9);
+  run.coverage = audit(run.board, run.access, run.needs, run.plan, run.catalogue, run.rules);
+  run.plates = make_plates(run.board, run.access, run.needs, run.plan.options[run.plan.chosen], run.coverage, run.job, run.catalogue, run.rules, run.diagnostics);
+  run.wiring = make_wiring(run.board, run.access, run.needs, run.plan.options[run.plan.chosen]);
+  run.plan_id = identity(run);
+}
+
+std::map<std::string, std::string> outputs(const Run& run) {
+  const Outcome o = run.outcome();
+  std::map<std::string, std::string> files;
+  files["probes.csv"] = probes_csv(o);
+  files["coverage.csv"] = coverage_csv(o);
+  files["blocked.csv"] = blocked_csv(o);
+  files["wiring.csv"] = wiring_csv(o);
+  for (const Plate& p : run.plates) {
+    files["plates/" + p.stem + ".drl"] = plate_drill(o, p);
+    files["plates/" + p.stem + ".csv"] = plate_csv(o, p);
+  }
+  files["board-top.svg"] = board_svg(o, Side::top);
+  files["board-bottom.svg"] = board_svg(o, Side::bottom);
+  files["report.html"] = report_html(o);
+  std::map<std::string, std::string> hashes;
+  for (const auto& [name, bytes] : files) hashes[name] = sha256(bytes);
+  files["plan.json"] = plan_json(o, hashes);
+  return files;
+}
+
+}  // namespace teasel::cli

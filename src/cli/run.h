@@ -1,0 +1,46 @@
+// One run over a job: files to board to plan to outputs.
+#pragma once
+#include <atomic>
+#include <functional>
+#include <map>
+#include <memory>
+#include <string>
+
+#include "teasel/report.h"
+
+namespace teasel::cli {
+
+using Stage = std::function<void(const char* what, double fraction)>;
+
+/// Everything of one job, in the order it was made.
+struct Run {
+  Job job;
+  Catalogue catalogue;
+  Rules rules;
+  RoleTable roles;
+  Sources sources;
+  Board board;
+  std::vector<Need> needs;
+  Access access;
+  PlanResult plan;
+  Coverage coverage;
+  std::vector<Plate> plates;
+  std::vector<Wire> wiring;
+  std::vector<InputHash> inputs;
+  std::string plan_id;
+  Diagnostics diagnostics;
+
+  [[nodiscard]] Outcome outcome() const;
+};
+
+/// Job, shop files, inputs and board. Stops at the first module that finds errors.
+void load(Run& run, const std::string& job_file, const Stage& stage);
+/// Needs, verdicts, plan, coverage, plates, wiring.
+void work(Run& run, const PlanLimits& limits, const Stage& stage);
+/// Every output of `plan`, by path below the output folder.
+std::map<std::string, std::string> outputs(const Run& run);
+
+/// Rules that `start` uses: the shipped ones.
+Rules shipped_rules(Diagnostics& d);
+
+}  // namespace teasel::cli

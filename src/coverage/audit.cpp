@@ -1,0 +1,124 @@
+#include "teasel/coverage.h"
+
+#include <algorithm>
+#include <map>
+
+namespace teasel {
+
+namespace {
+/// The reasons that block a net's targets, most frequent first, as a sentence.
+class Reasons {
+ public:
+  void add(const std::string& r) { ++count_[r]; }
+  std::string sentence() const {
+    std::vector<std::pair<int, std::string>> list;
+    for (const auto& [r, n] : count_) list.emplace_back(-n, r);
+    std::sort(list.begin(), list.end());
+    std::string s;
+    for (std::size_t i = 0; i < list.size() && i < 4; ++i) s += (i ? "; " : "") + list[i].second + " (" + std::to_string(-list[i].first) + ")";
+    return s;
+  }
+
+ private:
+  std::map<std::string, int> count_;
+};
+
+/// The class that fails least decides what is said of a target.
+const Verdict& kindest(const Access& a, std::size_t t, bool main) {
+  std::size_t best = 0, fewest = SIZE_MAX;
+  for (std::size_t k = 0; k < a.classes; ++k) {
+    const Verdict& v = a.verdict(t, k, main);
+    const std::size_t blocking = static_cast<std::size_t>(std::count_if(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& s) { return s.blocking; }));
+    if (blocking < fewest) fewest = blocking, best = k;
+  }
+  return a.verdict(t, best, main);
+}
+
+std::string rivals(const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules, const std::vector<std::size_t>& open) {
+  std::vector<std::string> names;
+  for (std::size_t t : open) {
+    const Target& target = access.targets[t];
+    const Point at = b.exposures[static_cast<std::size_t>(target.exposure)].aim;
+    for (const PlacedProbe& p : r.probes) {
+      const Target& other = access.targets[static_cast<std::size_t>(p.target)];
+      if (other.side != target.side) continue;
+      const double d = distance(at, b.exposures[static_cast<std::size_t>(other.exposure)].aim);
+      if (d * 1e6 < static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, static_cast<std::size_t>(p.probe_class)))) {
+        const std::string& n = b.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(p.need)].net)].name;
+        if (std::find(names.begin(), names.end(), n) == names.end()) names.push_back(n);
+      }
+    }
+  }
+  std::string s;
+  for (std::size_t i = 0; i < names.size() && i < 3; ++i) s += (i ? ", " : "") + names[i];
+  return s;
+}
+}  // namespace
+
+Coverage audit(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Catalogue& cat, const Rules& rules) {
+  Coverage c;
+  const OptionResult& r = plan.options[plan.chosen];
+  std::vector<std::vector<std::size_t>> targets_of(b.nets.size());
+  for (std::size_t t = 0; t < access.targets.size(); ++t) targets_of[static_cast<std::size_t>(b.features[static_cast<std::size_t>(access.targets[t].feature)].net)].push_back(t);
+  std::vector<std::vector<const Covered*>> covered_of(b.nets.size());
+  for (const Covered& x : b.covered)
+    if (const int n = b.features[static_cast<std::size_t>(x.feature)].net; n >= 0) covered_of[static_cast<std::size_t>(n)].push_back(&x);
+  for (std::size_t i = 0; i < needs.size(); ++i) {
+    const Need& need = needs[i];
+    CoverageRow row;
+    row.need = static_cast<int>(i);
+    row.wanted = need.wanted, row.got = r.got[i];
+    const std::size_t net = static_cast<std::size_t>(need.net);
+    row.targets = static_cast<int>(targets_of[net].size() + covered_of[net].size());
+    Reasons reasons;
+    std::vector<std::size_t> open_here;
+    for (std::size_t t : targets_of[net]) {
+      const Target& target = access.targets[t];
+      const bool main = target.side == r.option.main;
+      bool open = false;
+      for (std::size_t k = 0; k < access.classes; ++k) open |= access.verdict(t, k, main).open;
+      if (open) {
+        ++(target.side == Side::top ? row.open_top : row.open_bottom);
+        if (target.side == Side::top ? r.option.top : r.option.bottom) open_here.push_back(t);
+      } else {
+        for (const Shortfall& s : kindest(access, t, main).shortfalls)
+          if (s.blocking) { reasons.add(to_string(s.reason)); break; }
+      }
+    }
+    for (const Covered* x : covered_of[net]) reasons.add(x->mask ? to_string(Reason::mask_closed) : to_string(Reason::no_copper));
+    if (need.role == Role::do_not_touch) row.status = "do not touch", row.reason = need.because;
+    else if (need.wanted == 0) row.status = "not wanted", row.reason = need.because;
+    else if (row.got >= need.wanted) row.status = "met";
+    else {
+      row.status = row.got > 0 ? "partial" : "unmet";
+      const bool other_side = open_here.empty() && row.open_top + row.open_bottom > 0;
+      if (row.targets == 0) row.reason = "no land on an outer side";
+      else if (other_side) row.reason = std::string("open only on the ") + (row.open_top ? "top" : "bottom") + ", which this plan leaves without probes";
+      else if (open_here.empty()) row.reason = "all targets blocked: " + reasons.sentence();
+      else if (static_cast<int>(open_here.size()) <= row.got) row.reason = "no further open target; blocked: " + reasons.sentence();
+      else {
+        const std::string who = rivals(b, access, needs, r, cat, rules, open_here);
+        row.reason = who.empty() ? "a probe here costs more than it is worth, by the prices of the rule file" : "no room beside the probes of " + who;
+      }
+    }
+    if (need.wanted > 0) {
+      ++c.wanted_nets;
+      ++(row.status == "met" ? c.met_nets : row.status == "partial" ? c.partial_nets : c.unmet_nets);
+      c.mandatory_unmet += need.mandatory && row.got < need.wanted;
+    }
+    c.rows.push_back(std::move(row));
+  }
+  std::map<std::pair<int, std::string>, std::vector<std::string>> by_assumption;
+  for (const PlacedProbe& p : r.probes) {
+    const Target& t = access.targets[static_cast<std::size_t>(p.target)];
+    const ProbeClass& k = cat.classes[static_cast<std::size_t>(p.probe_class)];
+    const Exposure& e = b.exposures[static_cast<std::size_t>(t.exposure)];
+    c.probe_assumptions.push_back(depends_on(b, rules, k, t, position_error(b, rules, k, e.aim, t.side == r.option.main, e.mask_defined)));
+    for (const Assumption& a : c.probe_assumptions.back()) by_assumption[{a.component, a.what}].push_back(p.name);
+  }
+  for (auto& [key, probes] : by_assumption) c.measure_first.push_back({key.first, key.second, std::move(probes)});
+  std::stable_sort(c.measure_first.begin(), c.measure_first.end(), [](const auto& x, const auto& y) { return x.probes.size() > y.probes.size(); });
+  return c;
+}
+
+}  // namespace teasel

@@ -1,0 +1,141 @@
+// What an object covers: exact areas (circles as inscribed chords within kChord) and point tests.
+#include <algorithm>
+#include <charconv>
+
+#include "gerber_reader.h"
+
+namespace teasel::formats {
+
+bool looks_like_gerber(std::string_view bytes) {
+  const std::string_view head = bytes.substr(0, 200'000);
+  if (head.find("M48") != head.npos && head.find("%FS") == head.npos) return false;
+  return head.find("%FS") != head.npos || head.find("%MO") != head.npos ||
+         (head.find("%AD") != head.npos && head.find("D01*") != head.npos) ||
+         (head.substr(0, 3) == "G04" && head.find("*\n") != head.npos && head.find("D0") != head.npos);
+}
+
+Ring arc_points(Point start, Point end, Point centre, bool clockwise) {
+  constexpr double kTurn = 2 * 3.14159265358979323846;
+  const double r0 = distance(start, centre), r1 = distance(end, centre);
+  const double a0 = std::atan2(start.y - centre.y, start.x - centre.x), a1 = std::atan2(end.y - centre.y, end.x - centre.x);
+  double sweep = clockwise ? a0 - a1 : a1 - a0;
+  if (sweep <= 1e-12) sweep += kTurn;
+  if (start == end) sweep = kTurn;
+  const int n = std::max(1, static_cast<int>(std::ceil(chords_of(std::max(r0, r1)) * sweep / kTurn)));
+  Ring pts{start};
+  for (int i = 1; i < n; ++i) {
+    const double t = static_cast<double>(i) / n, a = a0 + (clockwise ? -t : t) * sweep, r = r0 + (r1 - r0) * t;
+    pts.push_back({centre.x + r * std::cos(a), centre.y + r * std::sin(a)});
+  }
+  pts.push_back(end);
+  return pts;
+}
+
+namespace {
+Affine placed_at(const GerberFile& f, const GerberObject& o, Point p) {
+  Affine t = f.transforms[o.transform];
+  t.e = p.x, t.f = p.y;
+  return t;
+}
+
+Ring stadium(Point a, Point b, double r) {
+  if (a == b) return circle(a, r);
+  std::vector<Point> pts;
+  for (Point p : circle(a, r)) pts.push_back(p);
+  for (Point p : circle(b, r)) pts.push_back(p);
+  return convex_hull(std::move(pts));
+}
+
+/// The shape swept along a segment: for a convex part the hull of both ends; apertures with holes sweep their outline.
+Polygons swept(const Polygons& shape, Point a, Point b) {
+  Polygons parts;
+  for (const auto& p : shape) {
+    std::vector<Point> pts;
+    for (Point q : p.outer) pts.push_back(q + a), pts.push_back(q + b);
+    Ring hull = convex_hull(std::move(pts));
+    if (hull.size() >= 3) parts.push_back({std::move(hull), {}});
+  }
+  return parts;
+}
+
+double round_radius(const GerberFile& f, const GerberObject& o) {
+  const GerberAperture& a = f.apertures[o.shape];
+  if (a.kind != GerberAperture::Kind::circle) return -1;
+  return a.width / 2 * std::sqrt(std::abs(f.transforms[o.transform].determinant()));
+}
+
+double arc_distance(const GerberObject& o, Point p) {
+  const Point u = o.start - o.centre, v = o.end - o.centre, w = p - o.centre;
+  const double r0 = length(u), r1 = length(v);
+  bool inside = true;
+  if (!(o.start == o.end)) {
+    const double full = 2 * 3.14159265358979323846;
+    auto from_start = [&](Point q) {
+      double a = std::atan2(cross(u, q), dot(u, q));
+      if (o.clockwise) a = -a;
+      return a < 0 ? a + full : a;
+    };
+    inside = from_start(w) <= from_start(v);
+  }
+  const double ends = std::min(distance(p, o.start), distance(p, o.end));
+  return inside ? std::min(ends, std::abs(length(w) - (r0 + r1) / 2)) : ends;
+}
+}  // namespace
+
+Polygons area_of(const GerberFile& f, const GerberObject& o) {
+  using Kind = GerberObject::Kind;
+  if (o.kind == Kind::region) {
+    Polygons area = fill_contours(f.regions[o.shape]);
+    return o.start == Point{} ? area : transformed(area, {1, 0, 0, 1, o.start.x, o.start.y});
+  }
+  const GerberAperture& a = f.apertures[o.shape];
+  if (o.kind == Kind::flash) return transformed(a.shape, placed_at(f, o, o.start));
+  const double r = round_radius(f, o);
+  if (r == 0) return {};
+  if (o.kind == Kind::line) {
+    if (r > 0) return {{stadium(o.start, o.end, r), {}}};
+    return unite(swept(transformed(a.shape, placed_at(f, o, {})), o.start, o.end));
+  }
+  Polygons parts;
+  const Ring path = arc_points(o.start, o.end, o.centre, o.clockwise);
+  for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+    if (r > 0) {
+      parts.push_back({stadium(path[i], path[i + 1], r), {}});
+    } else {
+      const Polygons part = swept(transformed(a.shape, placed_at(f, o, {})), path[i], path[i + 1]);
+      parts.insert(parts.end(), part.begin(), part.end());
+    }
+  }
+  return unite(parts);
+}
+
+Polygons area_in(const GerberFile& f, const GerberObject& o, const Box& window) {
+  if (!o.box.touches(window)) return {};
+  if (o.kind == GerberObject::Kind::region) {
+    const Box shifted{window.x0 - o.start.x, window.y0 - o.start.y, window.x1 - o.start.x, window.y1 - o.start.y};
+    Polygons area = clip_to_box(f.regions[o.shape], shifted);
+    return o.start == Point{} ? area : transformed(area, {1, 0, 0, 1, o.start.x, o.start.y});
+  }
+  return area_of(f, o);
+}
+
+bool covers(const GerberFile& f, const GerberObject& o, Point p) {
+  if (!o.box.contains(p)) return false;
+  if (o.kind == GerberObject::Kind::region) {
+    const Point q = p - o.start;
+    const auto& contours = f.regions[o.shape];
+    return std::any_of(contours.begin(), contours.end(), [&](const Ring& c) { return winding_number(c, q) != 0; });
+  }
+  const double r = round_radius(f, o);
+  if (o.kind == GerberObject::Kind::flash) {
+    if (r >= 0 && f.apertures[o.shape].hole == 0) return distance(p, o.start) <= r;
+    return contains(f.apertures[o.shape].shape, inverse(placed_at(f, o, o.start))(p));
+  }
+  if (r >= 0) {
+    const double d = o.kind == GerberObject::Kind::line ? distance_to_segment(p, o.start, o.end) : arc_distance(o, p);
+    return d <= r;
+  }
+  return contains(area_of(f, o), p);
+}
+
+}  // namespace teasel::formats

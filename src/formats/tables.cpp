@@ -1,0 +1,319 @@
+#include "teasel/formats/tables.h"
+
+#include <algorithm>
+#include <cmath>
+#include <initializer_list>
+#include <map>
+
+#include "teasel/units.h"
+#include "text.h"
+
+namespace teasel::formats {
+
+namespace {
+/// One record; quotes may hold separators, doubled quotes and line ends.
+std::vector<std::string> record(std::string_view& rest, char separator, std::uint32_t& line) {
+  std::vector<std::string> fields(1);
+  bool quoted = false;
+  while (!rest.empty()) {
+    const char c = rest[0];
+    rest.remove_prefix(1);
+    if (c == '\n') ++line;
+    if (quoted) {
+      if (c != '"') {
+        fields.back() += c;
+      } else if (!rest.empty() && rest[0] == '"') {
+        fields.back() += '"', rest.remove_prefix(1);
+      } else {
+        quoted = false;
+      }
+    } else if (c == '"' && trim(fields.back()).empty()) {
+      fields.back().clear(), quoted = true;
+    } else if (c == separator) {
+      fields.emplace_back();
+    } else if (c == '\n') {
+      break;
+    } else if (c != '\r') {
+      fields.back() += c;
+    }
+  }
+  for (auto& f : fields) f = std::string(trim(f));
+  return fields;
+}
+
+std::vector<std::string> words(std::string_view line) {
+  std::vector<std::string> out;
+  for (std::size_t i = 0; i < line.size();) {
+    while (i < line.size() && (line[i] == ' ' || line[i] == '\t')) ++i;
+    std::size_t end = i;
+    while (end < line.size() && line[end] != ' ' && line[end] != '\t') ++end;
+    if (end > i) out.emplace_back(line.substr(i, end - i));
+    i = end;
+  }
+  return out;
+}
+
+std::string_view without_mark(std::string_view s) {
+  return s.substr(0, 3) == "\xEF\xBB\xBF" ? s.substr(3) : s;
+}
+
+std::size_t matches(const std::vector<std::string>& fields, const std::vector<std::string>& known) {
+  std::size_t n = 0;
+  for (const auto& f : fields) n += std::find(known.begin(), known.end(), header_key(f)) != known.end();
+  return n;
+}
+}  // namespace
+
+std::string header_key(std::string_view text) {
+  std::string key;
+  const std::size_t bracket = text.find_first_of("([");
+  for (char c : text.substr(0, bracket)) {
+    if (c >= 'A' && c <= 'Z') key += static_cast<char>(c + 32);
+    else if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9')) key += c;
+  }
+  return key;
+}
+
+std::optional<TextTable> read_table(std::string_view bytes, const std::string& name, const std::vector<std::string>& known,
+                                    std::size_t required) {
+  std::string_view rest = without_mark(bytes);
+  TextTable t;
+  t.name = name;
+  std::uint32_t line = 0;
+  for (int tries = 0; !rest.empty() && tries < 60; ++tries) {
+    std::string_view ahead = rest;
+    const std::string_view first = next_line(ahead);
+    for (char separator : {',', ';', '\t', '!', ' '}) {
+      std::vector<std::string> fields;
+      if (separator == ' ') {
+        std::string_view plain = first;
+        while (!plain.empty() && plain[0] == '#') plain.remove_prefix(1);
+        fields = words(plain);
+      } else {
+        std::string_view one = first;
+        std::uint32_t ignored = 0;
+        fields = record(one, separator, ignored);
+      }
+      if (matches(fields, known) >= required) {
+        t.header = std::move(fields), t.separator = separator;
+        break;
+      }
+    }
+    rest = ahead;
+    ++line;
+    if (!t.header.empty()) break;
+    t.preamble.emplace_back(first);
+  }
+  if (t.header.empty()) return std::nullopt;
+  while (!rest.empty()) {
+    const std::uint32_t at = line + 1;
+    std::vector<std::string> fields;
+    if (t.separator == ' ') {
+      const std::string_view l = next_line(rest);
+      ++line;
+      if (!l.empty() && l[0] == '#') continue;
+      fields = words(l);
+    } else {
+      fields = record(rest, t.separator, line);
+    }
+    if (fields.empty() || (fields.size() == 1 && fields[0].empty())) continue;
+    fields.resize(std::max(fields.size(), t.header.size()));
+    t.rows.push_back(std::move(fields)), t.lines.push_back(at);
+    if (t.rows.size() > 2'000'000) break;
+  }
+  return t;
+}
+
+namespace {
+const std::vector<std::string> kPlacementNames = {
+    "ref", "refdes", "reference", "designator", "partdesignator", "component", "compname", "refid", "posx", "positionx", "midx",
+    "centerx", "xcoord", "x", "symx", "locationx", "posy", "positiony", "midy", "centery", "ycoord", "y", "symy", "locationy",
+    "rot", "rotation", "angle", "orientation", "symrotate", "theta", "side", "layer", "tb", "topbottom", "mirror", "boardside", "symmirror"};
+
+int find_column(const TextTable& t, std::initializer_list<std::string_view> names) {
+  for (std::string_view n : names)
+    for (std::size_t i = 0; i < t.header.size(); ++i)
+      if (header_key(t.header[i]) == n) return static_cast<int>(i);
+  return -1;
+}
+std::string cell(const TextTable& t, std::size_t row, int column) {
+  return column < 0 ? std::string() : t.rows[row][static_cast<std::size_t>(column)];
+}
+
+int side_of(std::string_view text, bool mirror_column) {
+  const std::string k = header_key(text);
+  if (mirror_column) return k == "yes" || k == "y" || k == "m" || k == "true" ? 1 : 0;
+  if (k == "top" || k == "t" || k == "toplayer" || k == "f" || k == "fcu" || k == "front") return 0;
+  if (k == "bottom" || k == "b" || k == "bot" || k == "bottomlayer" || k == "bcu" || k == "back") return 1;
+  return -1;
+}
+
+std::optional<double> unit_scale(std::string_view unit) {
+  const std::string k = header_key(unit);
+  if (k == "mm" || k == "millimeter" || k == "millimeters" || k == "millimetre") return 1.0;
+  if (k == "mil" || k == "mils" || k == "thou") return kMmPerInch / 1000;
+  if (k == "in" || k == "inch" || k == "inches") return kMmPerInch;
+  if (k == "um" || k == "micron" || k == "microns") return 0.001;
+  return std::nullopt;
+}
+
+/// "61.8mm", "1234.5", "12,5" (only where the comma cannot separate fields).
+std::optional<double> length_cell(std::string text, char separator, double scale) {
+  if (separator != ',' && text.find('.') == text.npos) std::replace(text.begin(), text.end(), ',', '.');
+  std::string unit;
+  auto v = parse_number_with_unit(text, unit);
+  if (!v) return std::nullopt;
+  if (unit.empty()) return *v * scale;
+  auto s = unit_scale(unit);
+  if (!s) return std::nullopt;
+  return *v * *s;
+}
+}  // namespace
+
+bool looks_like_placement(std::string_view bytes) {
+  auto t = read_table(bytes.substr(0, 20'000), "", kPlacementNames, 4);
+  return t && find_column(*t, {"designator", "refdes", "reference", "ref", "component", "refid"}) >= 0 &&
+         find_column(*t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx"}) >= 0 && !t->rows.empty();
+}
+
+Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& d) {
+  Placement p;
+  p.name = name;
+  auto table = read_table(bytes, name, kPlacementNames, 4);
+  if (!table) {
+    d.error("placement-no-header", {name, 1, 0, {}}, "no header row with component, x, y, rotation or side was found", {},
+            "a header such as  Ref,Val,Package,PosX,PosY,Rot,Side", "add a header row");
+    return p;
+  }
+  const TextTable& t = *table;
+  const int ref = find_column(t, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
+  const int x = find_column(t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx"});
+  const int y = find_column(t, {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy"});
+  const int rot = find_column(t, {"rotation", "rot", "angle", "orientation", "symrotate", "theta"});
+  const int side = find_column(t, {"side", "layer", "tb", "topbottom", "boardside"});
+  const int mirror = find_column(t, {"mirror", "symmirror"});
+  const int value = find_column(t, {"value", "val", "comment"}), package = find_column(t, {"package", "footprint", "pattern", "symname"});
+  if (ref < 0 || x < 0 || y < 0) {
+    d.error("placement-no-header", {name, 1, 0, {}}, "the header lacks a component, x or y column", {}, {}, "name the columns");
+    return p;
+  }
+  double scale = 1;
+  auto settle = [&](std::string_view unit, const std::string& evidence) {
+    if (auto s = unit_scale(unit); s && !p.has_unit) scale = *s, p.has_unit = true, p.unit_evidence = evidence;
+  };
+  const std::string& head = t.header[static_cast<std::size_t>(x)];
+  if (const std::size_t at = head.find_first_of("(["); at != head.npos) settle(head.substr(at + 1), "column header '" + head + "'");
+  for (const auto& l : t.preamble)
+    for (std::string_view key : {"Unit =", "Units used:", "UNITS =", "UUNITS ="})
+      if (const std::size_t at = l.find(key); at != l.npos) {
+        std::string_view u = trim(std::string_view(l).substr(at + key.size()));
+        settle(u.substr(0, u.find_first_of(", ;")), "'" + l.substr(0, 60) + "'");
+      }
+  int file_side = -1;
+  for (const auto& l : t.preamble)
+    if (const std::size_t at = l.find("## Side :"); at != l.npos) file_side = side_of(trim(std::string_view(l).substr(at + 9)), false);
+  int complaints = 0;
+  for (std::size_t i = 0; i < t.rows.size(); ++i) {
+    PlacementRow r;
+    r.component = cell(t, i, ref);
+    if (r.component.empty()) continue;
+    const std::string xs = cell(t, i, x), ys = cell(t, i, y);
+    auto vx = length_cell(xs, t.separator, scale), vy = length_cell(ys, t.separator, scale);
+    if (!vx || !vy) {
+      if (complaints++ < 5)
+        d.error("placement-bad-number", {name, t.lines[i], 0, {}}, "a position cannot be read", xs + " , " + ys, {}, "correct the line");
+      continue;
+    }
+    if (!p.has_unit && xs.find_first_not_of("+-.,0123456789eE ") != xs.npos) p.has_unit = true, p.unit_evidence = "unit on each value";
+    r.x = *vx, r.y = *vy, r.line = t.lines[i];
+    if (auto a = length_cell(cell(t, i, rot), t.separator, 1.0)) r.rotation = *a;
+    r.side = side >= 0 ? side_of(cell(t, i, side), false) : mirror >= 0 ? side_of(cell(t, i, mirror), true) : file_side;
+    r.value = cell(t, i, value), r.package = cell(t, i, package);
+    p.rows.push_back(std::move(r));
+  }
+  return p;
+}
+
+namespace {
+const std::vector<std::string> kHeightNames = {"component", "refdes", "designator", "ref", "heightmm", "height"};
+const std::vector<std::string> kPadNames = {"pad", "net", "xmm", "ymm", "side", "widthmm", "heightmm", "component", "pin", "drillmm", "plated"};
+}  // namespace
+
+bool looks_like_heights(std::string_view bytes) {
+  auto t = read_table(bytes.substr(0, 20'000), "", kHeightNames, 2);
+  return t && find_column(*t, {"heightmm", "height"}) >= 0 && find_column(*t, {"component", "refdes", "designator", "ref"}) >= 0 &&
+         find_column(*t, {"x", "xmm", "midx", "posx", "centerx"}) < 0;
+}
+
+std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& name, Diagnostics& d) {
+  std::vector<HeightRow> rows;
+  auto t = read_table(bytes, name, kHeightNames, 2);
+  if (!t) {
+    d.error("heights-no-header", {name, 1, 0, {}}, "no header row with component and height_mm", {}, "component,height_mm", "add the header row");
+    return rows;
+  }
+  const int ref = find_column(*t, {"component", "refdes", "designator", "ref"}), h = find_column(*t, {"heightmm", "height"});
+  for (std::size_t i = 0; i < t->rows.size(); ++i) {
+    auto v = length_cell(cell(*t, i, h), t->separator, 1.0);
+    if (!v || *v < 0 || *v > 300) {
+      d.error("heights-bad-number", {name, t->lines[i], 0, {}}, "a height cannot be read", cell(*t, i, h), "0 to 300 mm", "correct the line");
+      continue;
+    }
+    rows.push_back({cell(*t, i, ref), *v, t->lines[i]});
+  }
+  return rows;
+}
+
+bool looks_like_pad_list(std::string_view bytes) {
+  auto t = read_table(bytes.substr(0, 20'000), "", kPadNames, 5);
+  return t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm"}) >= 0 && find_column(*t, {"widthmm"}) >= 0;
+}
+
+std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& d) {
+  std::vector<PadRow> rows;
+  auto table = read_table(bytes, name, kPadNames, 5);
+  if (!table) {
+    d.error("pads-no-header", {name, 1, 0, {}}, "no header row of a pad list", {}, "pad,net,side,x_mm,y_mm,width_mm,height_mm", "add the header row");
+    return rows;
+  }
+  const TextTable& t = *table;
+  std::map<std::string, int> col;
+  for (const auto& k : kPadNames) col[k] = find_column(t, {k});
+  for (const char* needed : {"pad", "net", "xmm", "ymm", "widthmm"})
+    if (col[needed] < 0) {
+      d.error("pads-no-header", {name, 1, 0, {}}, "the pad list lacks a column", needed, "pad, net, x_mm, y_mm, width_mm", "add the column");
+      return rows;
+    }
+  for (std::size_t i = 0; i < t.rows.size(); ++i) {
+    PadRow r;
+    r.line = t.lines[i];
+    r.pad = cell(t, i, col["pad"]), r.net = cell(t, i, col["net"]), r.component = cell(t, i, col["component"]), r.pin = cell(t, i, col["pin"]);
+    auto get = [&](const char* key, double& v, bool needed) {
+      const std::string text = cell(t, i, col[key]);
+      if (text.empty() && !needed) return true;
+      auto n = length_cell(text, t.separator, 1.0);
+      if (n) v = *n;
+      else d.error("pads-bad-number", {name, r.line, 0, {}}, std::string("column ") + key + " cannot be read", "'" + text + "'", {}, "correct the line");
+      return n.has_value();
+    };
+    const std::string side = header_key(cell(t, i, col["side"]));
+    r.side = side == "both" || side == "through" ? 2 : side.empty() ? 0 : side_of(side, false);
+    const std::string plated = header_key(cell(t, i, col["plated"]));
+    r.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
+    if (r.side < 0) {
+      d.error("pads-bad-side", {name, r.line, 0, {}}, "unknown side", side, "top, bottom or both", "correct the line");
+      continue;
+    }
+    if (!get("xmm", r.at.x, true) || !get("ymm", r.at.y, true) || !get("widthmm", r.width, true) || !get("heightmm", r.height, false) ||
+        !get("drillmm", r.drill, false))
+      continue;
+    if (!(r.width > 0 && r.width < 1000 && r.height >= 0 && r.height < 1000 && r.drill >= 0)) {
+      d.error("pads-bad-size", {name, r.line, 0, {}}, "the pad size is out of range", cell(t, i, col["widthmm"]), {}, "sizes in millimetres, above 0");
+      continue;
+    }
+    rows.push_back(std::move(r));
+  }
+  return rows;
+}
+
+}  // namespace teasel::formats

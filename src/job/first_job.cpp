@@ -1,0 +1,161 @@
+// A first job file for a folder of release files.
+#include <algorithm>
+
+#include "teasel/job.h"
+
+namespace teasel {
+
+namespace {
+std::string quoted(std::string_view s) {
+  std::string q = "\"";
+  for (char c : s) {
+    if (c == '"' || c == '\\') q += '\\';
+    if (static_cast<unsigned char>(c) < 0x20) continue;
+    q += c;
+  }
+  return q + "\"";
+}
+std::string mm(double v) { return quoted(short_number(v, 4) + " mm"); }
+std::string point(Point p) { return "[" + mm(p.x) + ", " + mm(p.y) + "]"; }
+
+class Writer {
+ public:
+  Writer(const Job& job, const std::map<std::string, std::vector<std::string>>& evidence) : job_(job), evidence_(evidence) {}
+  std::string run() {
+    head();
+    netlist();
+    gerbers();
+    drills();
+    others();
+    outline();
+    rest();
+    return out_;
+  }
+
+ private:
+  void line(std::string_view s = {}) { out_ += s, out_ += '\n'; }
+  void comments(const std::string& key) {
+    auto it = evidence_.find(key);
+    if (it == evidence_.end()) return;
+    for (const auto& l : it->second) line("# " + l);
+  }
+  void head() {
+    line("# teasel job file, first draft. Every value below was inferred from the release files;");
+    line("# the comment above a value is its evidence. Change a value to overrule it.");
+    line("# `teasel check` tells what is understood, `teasel plan` plans the fixture.");
+    line("schema = 1");
+    line();
+    line("[board]");
+    comments("board");
+    line("name = " + quoted(job_.name));
+    line("revision = " + quoted(job_.revision));
+    if (job_.thickness) line("thickness = " + mm(job_.thickness->v));
+    comments("ignored");
+  }
+  void netlist() {
+    if (job_.netlist_file.empty()) return;
+    line();
+    line("[inputs.netlist]");
+    comments("inputs.netlist.file");
+    line("file = " + quoted(job_.netlist_file));
+    comments("inputs.netlist.unit");
+    if (!job_.netlist_unit.empty()) line("unit = " + quoted(job_.netlist_unit));
+    comments("inputs.netlist.offset");
+    if (job_.netlist_offset) line("offset = " + point(*job_.netlist_offset));
+    comments("inputs.netlist.mask_field");
+    if (!job_.netlist_mask.empty()) line("mask_field = " + quoted(job_.netlist_mask));
+  }
+  void gerbers() {
+    for (const auto& g : job_.gerbers) {
+      line();
+      line("[[inputs.gerber]]");
+      line("file = " + quoted(g.file));
+      comments(g.file);
+      line("role = " + quoted(to_string(g.role)));
+      comments(g.file + "#image");
+      if (g.role == LayerRole::mask_top || g.role == LayerRole::mask_bottom)
+        line(std::string("image = ") + (g.mask_image_inverted ? "\"mask\"" : "\"openings\""));
+    }
+  }
+  void drills() {
+    for (const auto& g : job_.drills) {
+      line();
+      line("[[inputs.drill]]");
+      line("file = " + quoted(g.file));
+      comments(g.file);
+      if (!g.unit.empty()) line("unit = " + quoted(g.unit));
+      if (!g.digits.empty()) line("digits = " + quoted(g.digits));
+      if (!g.zeros.empty()) line("zeros = " + quoted(g.zeros));
+      if (!g.plating.empty()) line("plating = " + quoted(g.plating));
+      if (g.offset) line("offset = " + point(*g.offset));
+      if (g.first_layer) line("first_layer = " + std::to_string(g.first_layer)), line("last_layer = " + std::to_string(g.last_layer));
+    }
+  }
+  void others() {
+    if (!job_.placement_files.empty()) {
+      line();
+      line("[inputs.placement]");
+      comments("inputs.placement");
+      std::string list;
+      for (const auto& f : job_.placement_files) list += (list.empty() ? "" : ", ") + quoted(f);
+      line("files = [" + list + "]");
+      if (!job_.placement_unit.empty()) line("unit = " + quoted(job_.placement_unit));
+      if (job_.placement_offset) line("offset = " + point(*job_.placement_offset));
+    }
+    if (!job_.heights_file.empty()) {
+      line(), line("[inputs.heights]");
+      comments("inputs.heights");
+      line("file = " + quoted(job_.heights_file));
+    }
+    if (!job_.pads_file.empty()) {
+      line(), line("[inputs.pads]");
+      comments("inputs.pads");
+      line("file = " + quoted(job_.pads_file));
+    }
+  }
+  void outline() {
+    line();
+    line("[inputs.outline]");
+    comments("inputs.outline");
+    if (job_.outline_file.empty()) return;
+    line("file = " + quoted(job_.outline_file));
+    line("choice = " + std::to_string(job_.outline_choice));
+    if (job_.outline_area > 0) line("area_mm2 = " + short_number(job_.outline_area, 2));
+  }
+  void rest() {
+    line();
+    line("[components]");
+    comments("components");
+    line("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; nothing but this list marks a part as not fitted");
+    line("# height = { U7 = \"2.1 mm\" }   # measured heights; what is not named is assumed by its reference letters");
+    line("# side = { J1 = \"bottom\" }     # for parts with holes only, which are assumed on top");
+    line();
+    comments("need");
+    line("# What the test asks of each net. The first entry that fits a net decides; nets without an entry get a role by");
+    line("# their name, one probe if they have two pins or more, supplies and ground more. An unmet mandatory need gives");
+    line("# exit status 2.");
+    line("# [[need]]");
+    line("# nets = \"SWD*\"");
+    line("# role = \"programming\"");
+    line("# wanted = 1");
+    line("# mandatory = true");
+    line();
+    line("[fixture]");
+    line("catalogue = \"standard\"   # or a TOML file of your own probes");
+    line("rules = \"standard\"       # or a TOML file of your own rules");
+    line("board_lies = \"auto\"      # \"bottom side down\" or \"top side down\"; auto takes the cheaper");
+    line("sides = \"auto\"           # \"bottom\", \"top\" or \"both\"; auto compares all");
+    line("drill_face = \"board\"     # the face each plate is drilled from: \"board\" or \"outer\" (wiring side)");
+  }
+
+  const Job& job_;
+  const std::map<std::string, std::vector<std::string>>& evidence_;
+  std::string out_;
+};
+}  // namespace
+
+std::string write_first_job(const Job& job, const std::map<std::string, std::vector<std::string>>& evidence) {
+  return Writer(job, evidence).run();
+}
+
+}  // namespace teasel

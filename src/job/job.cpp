@@ -1,0 +1,219 @@
+// Job file to Job.
+#include <algorithm>
+
+#include "teasel/job.h"
+#include "toml_table.h"
+
+namespace teasel {
+
+namespace {
+const std::vector<std::string> kSides = {"top", "bottom"};
+
+void read_inputs(TomlTable& t, Job& job) {
+  t.table("netlist", [&](TomlTable& n) {
+    job.netlist_file = n.text("file");
+    job.netlist_unit = n.choice("unit", {"0.0001 in", "0.001 mm"}, "");
+    job.netlist_mask = n.choice("mask_field", {"open", "covered", "ignore"}, "");
+    job.netlist_offset = n.point("offset");
+  });
+  t.tables("gerber", [&](TomlTable& g) {
+    GerberInput in;
+    in.file = g.text("file");
+    const std::string role = g.text("role", "ignore");
+    if (auto r = layer_role(role)) in.role = *r;
+    else g.error("role", "unknown layer role", role, "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, silk bottom, outline, drawing or ignore");
+    in.mask_image_inverted = g.choice("image", {"openings", "mask"}, "openings") == "mask";
+    in.place = g.place("file");
+    job.gerbers.push_back(std::move(in));
+  });
+  t.tables("drill", [&](TomlTable& g) {
+    DrillInput in;
+    in.file = g.text("file");
+    in.unit = g.choice("unit", {"inch", "mm"}, "");
+    in.zeros = g.choice("zeros", {"leading kept", "trailing kept"}, "");
+    in.digits = g.text("digits");
+    if (!in.digits.empty() && !(in.digits.size() == 3 && in.digits[1] == '.' && in.digits[0] >= '0' && in.digits[0] <= '8' &&
+                                in.digits[2] >= '0' && in.digits[2] <= '8'))
+      g.error("digits", "digits before and behind the point are expected", in.digits, "such as \"2.5\"");
+    in.plating = g.choice("plating", {"plated", "unplated"}, "");
+    in.offset = g.point("offset");
+    in.first_layer = g.whole("first_layer", 0, 0, 99), in.last_layer = g.whole("last_layer", 0, 0, 99);
+    g.table("tools", [&](TomlTable& tools) {
+      tools.each([&](const std::string& key) {
+        int n{};
+        auto v = tools.length(key);
+        if (key.size() < 2 || key[0] != 'T' || std::from_chars(key.data() + 1, key.data() + key.size(), n).ec != std::errc{})
+          return tools.error(key, "a tool name is expected", key, "such as T1");
+        if (v) in.tools[n] = *v;
+      });
+    });
+    in.place = g.place("file");
+    job.drills.push_back(std::move(in));
+  });
+  t.table("placement", [&](TomlTable& p) {
+    job.placement_files = p.texts("files");
+    job.placement_unit = p.choice("unit", {"mm", "inch", "mil", "um"}, "");
+    job.placement_offset = p.point("offset");
+  });
+  t.table("heights", [&](TomlTable& h) { job.heights_file = h.text("file"); });
+  t.table("pads", [&](TomlTable& p) { job.pads_file = p.text("file"); });
+  t.table("outline", [&](TomlTable& o) {
+    job.outline_file = o.text("file");
+    job.outline_choice = o.whole("choice", 1, 1, 100);
+    job.outline_area = o.number("area_mm2", 0, 0, 1e9);
+  });
+}
+
+void read_components(TomlTable& t, Job& job) {
+  job.not_fitted = t.texts("not_fitted");
+  t.table("height", [&](TomlTable& h) {
+    h.each([&](const std::string& key) {
+      if (auto v = h.length(key)) job.heights[key] = *v;
+    });
+  });
+  t.table("side", [&](TomlTable& s) {
+    s.each([&](const std::string& key) {
+      const std::string v = s.choice(key, kSides, "");
+      if (!v.empty()) job.component_sides[key] = v == "top" ? Side::top : Side::bottom;
+    });
+  });
+}
+
+void read_needs(TomlTable& t, Job& job) {
+  t.tables("need", [&](TomlTable& n) {
+    NeedRule r;
+    r.nets = n.text("nets");
+    if (r.nets.empty()) n.error("nets", "a net name or pattern is missing", "nothing", "such as \"SWD*\"");
+    const std::string role = n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "");
+    for (Role k : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe, Role::do_not_touch})
+      if (role == to_string(k)) r.role = k;
+    if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
+    r.mandatory = n.yes_no("mandatory");
+    r.reason = n.text("reason");
+    r.place = n.place("nets");
+    job.needs.push_back(std::move(r));
+  });
+  t.tables("lock", [&](TomlTable& n) {
+    Lock l{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("class"), n.place()};
+    if (l.net.empty() || l.target.empty()) n.error("net", "a lock names a net and a target", l.net + " / " + l.target, "net and target");
+    job.locks.push_back(std::move(l));
+  });
+  t.tables("ban", [&](TomlTable& n) {
+    Ban b{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("reason"), n.place()};
+    if (b.net.empty() && b.target.empty() && b.side.empty()) n.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
+    job.bans.push_back(std::move(b));
+  });
+  t.tables("keep_out", [&](TomlTable& n) {
+    KeepOut k;
+    k.name = n.text("name", "keep-out");
+    k.side = n.choice("side", {"top", "bottom", "both"}, "both");
+    const std::vector<Point> points = n.points("polygon");
+    const auto from = n.point("from"), to = n.point("to");
+    if (points.size() >= 3) k.area = fill_contours({points});
+    else if (from && to) k.area = fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
+    else n.error("polygon", "a keep-out needs a polygon of three points, or from and to", "neither", "polygon = [[x, y], ...]  or  from, to");
+    k.place = n.place();
+    job.keep_outs.push_back(std::move(k));
+  });
+}
+}  // namespace
+
+Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
+  Job job;
+  job.file = file;
+  with_toml(text, file, d, [&](TomlTable& root) {
+    const int schema = root.whole("schema", 1, 1, 1000);
+    if (schema != 1) root.error("schema", "this job file is of a later schema", std::to_string(schema), "1");
+    root.table("board", [&](TomlTable& b) {
+      job.name = b.text("name");
+      job.revision = b.text("revision");
+      job.thickness = b.length("thickness");
+    });
+    root.table("inputs", [&](TomlTable& t) { read_inputs(t, job); });
+    root.table("components", [&](TomlTable& t) { read_components(t, job); });
+    root.table("checks", [&](TomlTable& t) { job.accept = t.texts("accept"); });
+    read_needs(root, job);
+    root.table("fixture", [&](TomlTable& f) {
+      job.catalogue = f.text("catalogue", job.catalogue);
+      job.rules = f.text("rules", job.rules);
+      job.roles = f.text("roles", job.roles);
+      job.classes = f.texts("classes");
+      job.board_lies = f.choice("board_lies", {"auto", "bottom side down", "top side down"}, "auto");
+      job.sides = f.choice("sides", {"auto", "bottom", "top", "both"}, "auto");
+      job.drill_face = f.choice("drill_face", {"board", "outer"}, "board");
+      job.tooling = f.points("tooling");
+      if (!job.tooling.empty() && job.tooling.size() != 2) f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
+    });
+    root.table("plan", [&](TomlTable& p) { job.time_limit = p.number("time_limit_s", 60, 0.1, 86400); });
+  });
+  if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty())
+    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list", {}, "[inputs.netlist] file  or  [inputs.pads] file", "add one of them");
+  return job;
+}
+
+const std::vector<Option>& job_options() {
+  static const std::vector<Option> options = {
+      {"schema", "whole", "1", "version of the job file"},
+      {"board.name", "text", "", "printed on every output"},
+      {"board.revision", "text", "", "printed on every output"},
+      {"board.thickness", "length", "", "finished board thickness; recorded, used by later stages"},
+      {"inputs.netlist.file", "text", "", "IPC-D-356 or 356A netlist"},
+      {"inputs.netlist.unit", "text", "", "\"0.0001 in\" or \"0.001 mm\"; overrules the file's UNITS line"},
+      {"inputs.netlist.mask_field", "text", "", "what a set S bit says: \"open\", \"covered\" or \"ignore\"; used only where no mask layer is given"},
+      {"inputs.netlist.offset", "point", "[\"0 mm\", \"0 mm\"]", "added to netlist coordinates to reach the Gerber frame"},
+      {"inputs.gerber[].file", "text", "", "a layer file"},
+      {"inputs.gerber[].role", "text", "ignore", "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, silk bottom, outline, drawing or ignore"},
+      {"inputs.gerber[].image", "text", "openings", "mask layers: the image shows \"openings\" or \"mask\""},
+      {"inputs.drill[].file", "text", "", "an Excellon or XNC file"},
+      {"inputs.drill[].unit", "text", "", "\"inch\" or \"mm\"; overrules the file"},
+      {"inputs.drill[].zeros", "text", "", "\"leading kept\" or \"trailing kept\"; overrules the file"},
+      {"inputs.drill[].digits", "text", "", "digits before and behind the point, such as \"2.5\"; overrules the file"},
+      {"inputs.drill[].plating", "text", "", "\"plated\" or \"unplated\" for holes whose kind the file does not state"},
+      {"inputs.drill[].tools", "table", "", "diameters that the file lacks: { T1 = \"0.3 mm\" }"},
+      {"inputs.drill[].offset", "point", "[\"0 mm\", \"0 mm\"]", "added to reach the Gerber frame"},
+      {"inputs.drill[].first_layer", "whole", "0", "blind or buried holes: first copper layer; 0 = as the file states, else through"},
+      {"inputs.drill[].last_layer", "whole", "0", "blind or buried holes: last copper layer"},
+      {"inputs.placement.files", "list", "", "placement tables"},
+      {"inputs.placement.unit", "text", "", "\"mm\", \"inch\", \"mil\" or \"um\"; for tables that state none"},
+      {"inputs.placement.offset", "point", "[\"0 mm\", \"0 mm\"]", "added to reach the Gerber frame"},
+      {"inputs.heights.file", "text", "", "table component,height_mm"},
+      {"inputs.pads.file", "text", "", "teasel's own pad list, for boards without a netlist"},
+      {"inputs.outline.file", "text", "", "the layer file that holds the outline"},
+      {"inputs.outline.choice", "whole", "1", "which closed face of that file, smallest first"},
+      {"inputs.outline.area_mm2", "number", "0", "area of the chosen face, as a check; 0 = no check"},
+      {"components.not_fitted", "list", "[]", "components that are not fitted (globs)"},
+      {"components.height", "table", "", "heights by component: { U7 = \"2.1 mm\" }"},
+      {"components.side", "table", "", "sides by component: { J1 = \"bottom\" }"},
+      {"checks.accept", "list", "[]", "codes of cross-checks whose failure you accept"},
+      {"need[].nets", "text", "", "a net name or a glob; the first entry that fits a net decides"},
+      {"need[].role", "text", "by name", "programming, power, ground, functional, observe or do_not_touch"},
+      {"need[].wanted", "whole", "by role", "probes wanted on each such net"},
+      {"need[].mandatory", "yes/no", "false", "unmet: exit status 2"},
+      {"need[].reason", "text", "", "printed beside the net"},
+      {"lock[].net", "text", "", "this net is probed on this target"},
+      {"lock[].target", "text", "", "name of the target as in probes.csv"},
+      {"lock[].side", "text", "", "top or bottom; empty = either"},
+      {"lock[].class", "text", "", "probe class; empty = any"},
+      {"ban[].net", "text", "", "no probe on this net (glob)"},
+      {"ban[].target", "text", "", "no probe on this target (glob)"},
+      {"ban[].side", "text", "", "limits the ban to a side"},
+      {"ban[].reason", "text", "", "printed beside the target"},
+      {"keep_out[].name", "text", "keep-out", "printed where it blocks"},
+      {"keep_out[].side", "text", "both", "top, bottom or both"},
+      {"keep_out[].polygon", "list", "", "corners, [[\"1 mm\", \"2 mm\"], ...], board frame"},
+      {"keep_out[].from", "point", "", "one corner of a rectangle"},
+      {"keep_out[].to", "point", "", "the opposite corner"},
+      {"fixture.catalogue", "text", "standard", "probe catalogue: a shipped name or a TOML file"},
+      {"fixture.rules", "text", "standard", "rule set: a shipped name or a TOML file"},
+      {"fixture.roles", "text", "standard", "net roles by name: a shipped name or a TOML file"},
+      {"fixture.classes", "list", "all", "probe classes in use"},
+      {"fixture.board_lies", "text", "auto", "\"bottom side down\" or \"top side down\"; auto = the cheaper"},
+      {"fixture.sides", "text", "auto", "probes from \"bottom\", \"top\" or \"both\"; auto = the cheapest of all"},
+      {"fixture.drill_face", "text", "board", "face from which each plate is drilled: \"board\" or \"outer\""},
+      {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
+      {"plan.time_limit_s", "number", "60", "seconds; then the best plan so far, marked unproven"},
+  };
+  return options;
+}
+
+}  // namespace teasel

@@ -1,0 +1,170 @@
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "text.h"
+
+namespace teasel {
+
+namespace {
+std::string row(std::initializer_list<std::string> fields) {
+  std::string s;
+  bool first = true;
+  for (const auto& f : fields) {
+    if (!first) s += ',';
+    first = false;
+    s += csv_field(f);
+  }
+  return s + "\n";
+}
+
+}  // namespace
+
+std::string probes_csv(const Outcome& o) {
+  std::string s = "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm\n";
+  // Lands of several parts at one point are one piece of metal: their names and pins are joined.
+  std::map<std::pair<long long, long long>, std::vector<const Feature*>> at_point;
+  for (const Feature& f : o.board.features) at_point[{std::llround(f.at.x * 1000), std::llround(f.at.y * 1000)}].push_back(&f);
+  for (const PlacedProbe& p : chosen(o).probes) {
+    const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
+    const Feature& f = feature_of(o, p.target);
+    const Exposure& e = exposure_of(o, p.target);
+    const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
+    const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == chosen(o).option.main);
+    std::vector<std::string> components, pins;
+    for (const Feature* g : at_point[{std::llround(f.at.x * 1000), std::llround(f.at.y * 1000)}]) {
+      if (g->net != f.net || g->component < 0) continue;
+      const std::string c = component_name(o.board, *g);
+      if (std::find(components.begin(), components.end(), c) == components.end()) components.push_back(c);
+      if (!g->pin.empty() && std::find(pins.begin(), pins.end(), g->pin) == pins.end()) pins.push_back(g->pin);
+    }
+    auto joined = [](const std::vector<std::string>& list) {
+      std::string j;
+      for (const auto& x : list) j += (j.empty() ? "" : ";") + x;
+      return j;
+    };
+    const std::string tip = tip_for(o.board, t);
+    s += row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, joined(components), joined(pins), fixed(e.aim.x, 3), fixed(e.aim.y, 3), k.name, tip,
+              short_number(k.force.v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
+  }
+  return s;
+}
+
+std::string coverage_csv(const Outcome& o) {
+  std::string s = "net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n";
+  for (const CoverageRow& c : o.coverage.rows) {
+    const Need& n = o.needs[static_cast<std::size_t>(c.need)];
+    if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;
+    s += row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted), std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top), std::to_string(c.open_bottom), c.status, c.reason});
+  }
+  return s;
+}
+
+std::string blocked_csv(const Outcome& o) {
+  std::string s = "target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n";
+  const Board& b = o.board;
+  std::map<std::pair<int, int>, const Covered*> covered;
+  for (const Covered& c : b.covered) covered[{c.feature, static_cast<int>(c.side)}] = &c;
+  auto head = [&](const Feature& f, Side side, Point at) {
+    return std::vector<std::string>{f.name, f.net < 0 ? std::string() : b.nets[static_cast<std::size_t>(f.net)].name, component_name(b, f), f.pin, to_string(side), fixed(at.x, 3), fixed(at.y, 3)};
+  };
+  auto line = [&](const std::vector<std::string>& h, const std::string& cls, const char* reason, const std::string& measured, const std::string& required, const std::string& unit, const std::string& obstacle) {
+    s += row({h[0], h[1], h[2], h[3], h[4], h[5], h[6], cls, reason, measured, required, unit, obstacle});
+  };
+  std::size_t t = 0;
+  for (std::size_t i = 0; i < b.features.size(); ++i) {
+    const Feature& f = b.features[i];
+    if (f.net < 0) continue;
+    for (Side side : {Side::top, Side::bottom}) {
+      if (auto it = covered.find({static_cast<int>(i), static_cast<int>(side)}); it != covered.end())
+        line(head(f, side, f.at), "all", to_string(it->second->mask ? Reason::mask_closed : Reason::no_copper), "", "", "", it->second->mask ? "solder mask" : "no copper under the point");
+      while (t < o.access.targets.size() && (o.access.targets[t].feature < static_cast<int>(i) || (o.access.targets[t].feature == static_cast<int>(i) && o.access.targets[t].side < side))) ++t;
+      if (t >= o.access.targets.size() || o.access.targets[t].feature != static_cast<int>(i) || o.access.targets[t].side != side) continue;
+      const auto h = head(f, side, exposure_of(o, static_cast<int>(t)).aim);
+      for (std::size_t k = 0; k < o.access.classes; ++k)
+        for (const Shortfall& x : o.access.verdict(t, k, side == chosen(o).option.main).shortfalls) {
+          if (!x.blocking) continue;
+          const bool odds = x.reason == Reason::odds_too_low, plain = x.required == 0 && x.measured == 0;
+          line(h, o.catalogue.classes[k].name, to_string(x.reason), plain ? "" : odds ? scientific(x.measured) : fixed(x.measured, 3), plain ? "" : odds ? scientific(x.required) : fixed(x.required, 3), plain ? "" : x.unit, x.obstacle);
+        }
+    }
+  }
+  return s;
+}
+
+std::string wiring_csv(const Outcome& o) {
+  std::string s = "wire,probe,net,role,side,interface_pin,plan_id\n";
+  for (const Wire& w : o.wiring) s += row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, o.plan_id});
+  return s;
+}
+
+std::string plate_csv(const Outcome& o, const Plate& p) {
+  std::string s = "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,plan_id\n";
+  int no = 0;
+  for (const PlateHole& h : p.holes)
+    s += row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3), to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), o.plan_id});
+  return s;
+}
+
+namespace {
+/// Nearest neighbour from the origin; ties by index. Deterministic.
+std::vector<std::size_t> path_through(const std::vector<Point>& points) {
+  std::vector<std::size_t> order;
+  std::vector<bool> used(points.size());
+  Point at{};
+  for (std::size_t n = 0; n < points.size(); ++n) {
+    std::size_t best = points.size();
+    double bd = 0;
+    for (std::size_t i = 0; i < points.size(); ++i)
+      if (!used[i])
+        if (const double d = distance(at, points[i]); best == points.size() || d < bd) best = i, bd = d;
+    used[best] = true, at = points[best];
+    order.push_back(best);
+  }
+  return order;
+}
+std::string ascii(std::string_view s) {
+  std::string out;
+  for (char c : s) out += c >= 0x20 && c < 0x7f ? c : '?';
+  return out;
+}
+}  // namespace
+
+std::string plate_drill(const Outcome& o, const Plate& p) {
+  std::string s = "M48\n";
+  auto comment = [&](const std::string& text) { s += "; " + ascii(text) + "\n"; };
+  comment("plate: " + p.name);
+  comment("board: " + o.board.name + (o.board.revision.empty() ? "" : ", revision " + o.board.revision));
+  comment("plan id: " + o.plan_id);
+  for (const auto& d : p.drafts) comment("DRAFT, not released for drilling: " + d);
+  comment("face: " + p.seen_from);
+  comment("datum: " + p.datum);
+  for (const PlateHole& h : p.holes)
+    if (h.kind != PlateHole::Kind::receptacle) comment("pick up on " + h.label + (h.label == "PIN1" ? " (round)" : " (relieved)") + " at X" + fixed(h.plate.x, 3) + " Y" + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) + " mm");
+  comment("unit: millimetres, absolute, decimal points; diameters are finished holes");
+  comment("holes: " + std::to_string(p.holes.size()));
+  for (const auto& i : o.inputs) comment("input " + i.file + " sha256 " + i.sha256);
+  s += "METRIC\n";
+  std::map<long long, std::vector<const PlateHole*>> tools;
+  for (const PlateHole& h : p.holes) tools[std::llround(h.diameter * 1000)].push_back(&h);
+  int n = 0;
+  for (const auto& [um, holes] : tools) {
+    std::set<std::string> kinds;
+    for (const auto* h : holes) kinds.insert(to_string(h->kind));
+    std::string list;
+    for (const auto& k : kinds) list += (list.empty() ? "" : ", ") + k;
+    comment("T" + std::to_string(++n) + ": " + list + ", " + std::to_string(holes.size()) + " holes");
+    s += "T" + std::to_string(n) + "C" + fixed(static_cast<double>(um) / 1000, 3) + "\n";
+  }
+  s += "%\nG90\nG05\n";
+  n = 0;
+  for (const auto& [um, holes] : tools) {
+    s += "T" + std::to_string(++n) + "\n";
+    std::vector<Point> points;
+    for (const auto* h : holes) points.push_back(h->plate);
+    for (std::size_t i : path_through(points)) s += "X" + fixed(points[i].x, 3) + "Y" + fixed(points[i].y, 3) + "\n";
+  }
+  return s + "M30\n";
+}
+
+}  // namespace teasel

@@ -1,0 +1,113 @@
+#include <nlohmann/json.hpp>
+
+#include "teasel/version.h"
+#include "text.h"
+
+namespace teasel {
+
+namespace {
+using Json = nlohmann::ordered_json;
+
+double mm(double v) {
+  const double r = std::round(v * 1e6) / 1e6;  // 1 nm
+  return r == 0 ? 0 : r;
+}
+Json point(Point p) { return Json::array({mm(p.x), mm(p.y)}); }
+
+Json option_json(const Outcome& o, const OptionResult& r) {
+  int met = 0;
+  for (std::size_t i = 0; i < o.needs.size(); ++i) met += o.needs[i].wanted > 0 && r.got[i] >= o.needs[i].wanted;
+  return {{"name", r.option.name()}, {"bottom", r.option.bottom}, {"top", r.option.top}, {"board_lies", std::string(to_string(r.option.main)) + " side down"},
+          {"probes", r.probes.size()}, {"nets_met", met}, {"objective_cents", r.total()}, {"beds_cents", r.beds}, {"probe_cents", r.probe_costs},
+          {"unmet_cents", r.unmet}, {"bound_cents", r.bound}, {"proven", r.proven}, {"candidates", r.candidates}, {"candidates_after_reduction", r.reduced},
+          {"pieces", r.pieces}, {"largest_piece", r.largest_piece}};
+}
+
+Json probe_json(const Outcome& o, std::size_t i) {
+  const OptionResult& r = chosen(o);
+  const PlacedProbe& p = r.probes[i];
+  const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
+  const Feature& f = feature_of(o, p.target);
+  const Exposure& e = exposure_of(o, p.target);
+  const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
+  const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == r.option.main);
+  const Covariance c = position_error(o.board, o.rules, k, e.aim, t.side == r.option.main, e.mask_defined);
+  Json preferred = Json::array(), assumed = Json::array();
+  for (const Shortfall& s : v.shortfalls) preferred.push_back({{"rule", to_string(s.reason)}, {"measured", mm(s.measured)}, {"preferred", mm(s.required)}, {"unit", s.unit}, {"obstacle", s.obstacle}});
+  for (const Assumption& a : o.coverage.probe_assumptions[i]) assumed.push_back({{"component", o.board.components[static_cast<std::size_t>(a.component)].name}, {"what", a.what}});
+  return {{"name", p.name}, {"net", net_name(o, p.need)}, {"role", to_string(o.needs[static_cast<std::size_t>(p.need)].role)}, {"side", to_string(t.side)}, {"target", f.name},
+          {"kind", to_string(f.kind)}, {"component", component_name(o.board, f)}, {"pin", f.pin}, {"source", to_string(f.place)}, {"aim_mm", point(e.aim)},
+          {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", k.force.v}, {"tip", tip_for(o.board, t)},
+          {"land_diameter_mm", mm(e.diameter)}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"sigma_largest_mm", mm(c.largest_sigma())},
+          {"cost_cents", {{"probe", p.cost.probe}, {"kind", p.cost.kind}, {"odds", p.cost.odds}, {"preferred_rules", p.cost.shortfall}}},
+          {"preferred_rules_missed", preferred}, {"depends_on", assumed}};
+}
+
+Json plates_json(const Outcome& o) {
+  Json plates = Json::array();
+  for (const Plate& p : o.plates) {
+    Json holes = Json::array();
+    for (const PlateHole& h : p.holes)
+      holes.push_back({{"kind", to_string(h.kind)}, {"label", h.label}, {"net", h.net}, {"board_mm", point(h.board)}, {"plate_mm", point(h.plate)}, {"diameter_mm", h.diameter}});
+    plates.push_back({{"name", p.name}, {"file", "plates/" + p.stem + ".drl"}, {"probes_side", to_string(p.probes)}, {"position", p.lower ? "lower" : "upper"}, {"seen_from", p.outer_face ? "outer face" : "board face"},
+                      {"mirrored", p.mirrored}, {"face", p.seen_from}, {"datum", p.datum}, {"draft", p.drafts}, {"holes", holes}});
+  }
+  return plates;
+}
+
+Json rule_json(const Rule& r) {
+  Json j{{"preferred_mm", r.preferred.v}};
+  if (r.least) j["least_mm"] = r.least->v; else j["least_mm"] = "geometry";
+  j["mark"] = r.mark, j["source"] = r.source;
+  return j;
+}
+}  // namespace
+
+std::string summary_json(const Outcome& o) {
+  const OptionResult& r = chosen(o);
+  const Coverage& c = o.coverage;
+  double force = 0;
+  for (const PlacedProbe& p : r.probes) force += o.catalogue.classes[static_cast<std::size_t>(p.probe_class)].force.v;
+  Json options = Json::array();
+  for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
+  Json j{{"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", o.board.name}, {"revision", o.board.revision}, {"nets_wanted", c.wanted_nets}, {"nets_met", c.met_nets}, {"nets_partial", c.partial_nets}, {"nets_unmet", c.unmet_nets},
+         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(force)}, {"miss_bound", bed_miss_bound(o)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}};
+  return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+std::string plan_json(const Outcome& o, const std::map<std::string, std::string>& output_hashes) {
+  const OptionResult& r = chosen(o);
+  Json inputs = Json::array(), options = Json::array(), probes = Json::array(), nets = Json::array(), measure = Json::array(), findings = Json::array(), outputs = Json::array(), tooling = Json::array(), classes = Json::array(), components = Json::array();
+  for (const auto& i : o.inputs) inputs.push_back({{"file", i.file}, {"sha256", i.sha256}});
+  for (const auto& [file, hash] : output_hashes) outputs.push_back({{"file", file}, {"sha256", hash}});
+  for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
+  for (std::size_t i = 0; i < r.probes.size(); ++i) probes.push_back(probe_json(o, i));
+  for (const CoverageRow& c : o.coverage.rows) {
+    const Need& n = o.needs[static_cast<std::size_t>(c.need)];
+    if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;
+    nets.push_back({{"net", net_name(o, c.need)}, {"role", to_string(n.role)}, {"because", n.because}, {"mandatory", n.mandatory}, {"wanted", c.wanted}, {"got", c.got}, {"targets", c.targets}, {"open_top", c.open_top}, {"open_bottom", c.open_bottom}, {"status", c.status}, {"reason", c.reason}});
+  }
+  for (const auto& m : o.coverage.measure_first) measure.push_back({{"component", o.board.components[static_cast<std::size_t>(m.component)].name}, {"what", m.what}, {"probes", m.probes}});
+  for (const Finding& f : o.diagnostics.all())
+    findings.push_back({{"severity", f.severity == Severity::error ? "error" : f.severity == Severity::warning ? "warning" : "note"}, {"code", f.code}, {"place", to_string(f.place)}, {"message", f.message}, {"found", f.found}, {"remedy", f.remedy}});
+  for (int h : o.board.tooling) {
+    const BoardHole& hole = o.board.holes[static_cast<std::size_t>(h)];
+    tooling.push_back({{"at_mm", point(hole.at)}, {"diameter_mm", mm(hole.diameter)}, {"plated", hole.plating == formats::Plating::plated}});
+  }
+  for (const auto& k : o.catalogue.classes) classes.push_back({{"name", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", k.force.v}, {"price", k.price}});
+  for (const auto& c : o.board.components) components.push_back({{"name", c.name}, {"side", to_string(c.side)}, {"side_is", to_string(c.side_known)}, {"height_mm", mm(c.height)}, {"height_is", to_string(c.height_known)}, {"fitted", c.fitted}, {"pads_under_body", c.area_array}});
+  const Box box = bounds(o.board.outline.outer);
+  const auto& q = o.rules;
+  Json rules;
+  for (const Rule* x : {&q.pad_diameter_main, &q.pad_diameter_other, &q.other_conductor, &q.body, &q.tall_body, &q.board_edge, &q.tooling_hole, &q.wide_hole}) rules[x->key] = rule_json(*x);
+  rules["web_mm"] = q.web.v, rules["web_smallest_class_mm"] = q.web_smallest_class.v, rules["largest_miss"] = q.largest_miss;
+  Json j{{"schema", kPlanSchema}, {"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", {{"name", o.board.name}, {"revision", o.board.revision}}},
+         {"frame", {{"is", "Gerber frame, seen from the top, X right, Y up, millimetres"}, {"netlist_offset_mm", point(o.board.netlist_offset)}}},
+         {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
+         {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
+         {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "reductions, independent pieces, integer programming over clique rows; whole-cent prices, solver tolerances apply"}}},
+         {"miss_bound", bed_miss_bound(o)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+  return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace teasel

@@ -1,0 +1,159 @@
+// report.html: one self-contained page. The verdict first, then the numbers, then the board, then the lists.
+#include <algorithm>
+
+#include "text.h"
+
+namespace teasel {
+
+namespace {
+constexpr const char* kStyle = R"(
+:root{--bg:#fbfbf9;--ink:#1d2126;--soft:#59616b;--line:#d5d8d2;--card:#fff;--accent:#00568a;--bad:#a33b00}
+@media (prefers-color-scheme:dark){:root{--bg:#15181b;--ink:#e8e9e6;--soft:#a9b0b7;--line:#33393f;--card:#1d2125;--accent:#7cc0ee;--bad:#ffab7a}}
+*{box-sizing:border-box}body{margin:0;background:var(--bg);color:var(--ink);font:15px/1.5 system-ui,sans-serif}
+main{max-width:1400px;margin:0 auto;padding:1.2rem 1.4rem 4rem}h1{font-size:1.35rem;margin:.2rem 0}h2{font-size:1.05rem;margin:2rem 0 .6rem;border-bottom:1px solid var(--line);padding-bottom:.25rem}
+.verdict{font-size:1.15rem;padding:.9rem 1rem;border-left:5px solid var(--accent);background:var(--card);margin:1rem 0}.verdict.bad{border-color:var(--bad)}
+.grid{display:grid;grid-template-columns:repeat(auto-fit,minmax(150px,1fr));gap:.7rem}.num{background:var(--card);border:1px solid var(--line);padding:.6rem .8rem}.num b{display:block;font-size:1.35rem;font-variant-numeric:tabular-nums}.num span{color:var(--soft);font-size:.85rem}
+table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums;font-size:.86rem}th,td{border:1px solid var(--line);padding:.25rem .5rem;text-align:left;vertical-align:top}th{position:sticky;top:0;background:var(--card);cursor:pointer}
+.scroll{max-height:460px;overflow:auto;border:1px solid var(--line)}.board{background:#fff;border:1px solid var(--line);overflow:hidden;touch-action:none}.board svg{display:block;width:100%;height:72vh}
+.soft{color:var(--soft)}input,button{font:inherit;color:inherit;background:var(--card);border:1px solid var(--line);padding:.3rem .6rem}button:focus-visible,input:focus-visible,th:focus-visible{outline:2px solid var(--accent)}
+ul{margin:.3rem 0 .3rem 1.1rem;padding:0}@media print{.board svg{height:auto}.scroll{max-height:none;overflow:visible}button,input{display:none}}
+)";
+
+constexpr const char* kScript = R"(
+for(const box of document.querySelectorAll('.board')){const svg=box.querySelector('svg');svg.removeAttribute('width');svg.removeAttribute('height');const home=svg.getAttribute('viewBox').split(' ').map(Number);let v=[...home];
+const put=()=>svg.setAttribute('viewBox',v.join(' '));
+const zoom=(k,fx=.5,fy=.5)=>{const w=v[2]*k,h=v[3]*k;v=[v[0]+(v[2]-w)*fx,v[1]+(v[3]-h)*fy,w,h];put()};
+box.addEventListener('wheel',e=>{e.preventDefault();const r=box.getBoundingClientRect();zoom(e.deltaY>0?1.2:1/1.2,(e.clientX-r.left)/r.width,(e.clientY-r.top)/r.height)},{passive:false});
+let drag=null;box.addEventListener('pointerdown',e=>{drag=[e.clientX,e.clientY];box.setPointerCapture(e.pointerId)});box.addEventListener('pointermove',e=>{if(!drag)return;const r=box.getBoundingClientRect();const s=Math.max(v[2]/r.width,v[3]/r.height);v[0]-=(e.clientX-drag[0])*s;v[1]-=(e.clientY-drag[1])*s;drag=[e.clientX,e.clientY];put()});box.addEventListener('pointerup',()=>drag=null);
+box.tabIndex=0;box.addEventListener('keydown',e=>{const m={ArrowLeft:[-.1,0],ArrowRight:[.1,0],ArrowUp:[0,-.1],ArrowDown:[0,.1]}[e.key];if(m){v[0]+=m[0]*v[2];v[1]+=m[1]*v[3];put();e.preventDefault()}else if(e.key==='+')zoom(1/1.3);else if(e.key==='-')zoom(1.3);else if(e.key==='0'){v=[...home];put()}})}
+for(const t of document.querySelectorAll('table.list')){const find=document.querySelector('input[data-for="'+t.id+'"]');if(find)find.addEventListener('input',()=>{const q=find.value.toLowerCase();for(const r of t.tBodies[0].rows)r.hidden=q&&!r.textContent.toLowerCase().includes(q)});
+[...t.tHead.rows[0].cells].forEach((h,i)=>{h.tabIndex=0;let up=true;const sort=()=>{const rows=[...t.tBodies[0].rows];rows.sort((a,b)=>{const x=a.cells[i].textContent,y=b.cells[i].textContent,n=x!==''&&y!==''&&!isNaN(x)&&!isNaN(y)?x-y:x.localeCompare(y,'en',{numeric:true});return up?n:-n});up=!up;t.tBodies[0].append(...rows)};h.addEventListener('click',sort);h.addEventListener('keydown',e=>{if(e.key==='Enter')sort()})})}
+)";
+
+class Page {
+ public:
+  explicit Page(const Outcome& o) : o_(o) {}
+  std::string run();
+
+ private:
+  void number(const std::string& value, const std::string& what) { s_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n"; }
+  /// A CSV that the shop receives, as a table with search and sorting.
+  void list(const char* id, const std::string& title, const std::string& csv, std::size_t most);
+  void numbers();
+  void board();
+  void measure();
+  const Outcome& o_;
+  std::string s_;
+};
+
+std::vector<std::string> cells(const std::string& csv, std::size_t& at) {
+  std::vector<std::string> f(1);
+  bool quoted = false;
+  while (at < csv.size()) {
+    const char c = csv[at++];
+    if (quoted) {
+      if (c != '"') f.back() += c;
+      else if (at < csv.size() && csv[at] == '"') f.back() += '"', ++at;
+      else quoted = false;
+    } else if (c == '"') quoted = true;
+    else if (c == ',') f.emplace_back();
+    else if (c == '\n') break;
+    else f.back() += c;
+  }
+  return f;
+}
+
+void Page::list(const char* id, const std::string& title, const std::string& csv, std::size_t most) {
+  s_ += "<h2>" + escaped(title) + "</h2>\n<p><label>Find <input data-for=\"" + std::string(id) + "\" type=search></label></p>\n<div class=scroll tabindex=0><table class=list id=\"" + id + "\"><thead><tr>";
+  std::size_t at = 0, rows = 0;
+  for (const auto& c : cells(csv, at)) s_ += "<th scope=col>" + escaped(c) + "</th>";
+  s_ += "</tr></thead><tbody>\n";
+  while (at < csv.size()) {
+    const auto row = cells(csv, at);
+    if (++rows > most) continue;
+    s_ += "<tr>";
+    for (const auto& c : row) s_ += "<td>" + escaped(c) + "</td>";
+    s_ += "</tr>\n";
+  }
+  s_ += "</tbody></table></div>\n";
+  if (rows > most) s_ += "<p class=soft>The first " + std::to_string(most) + " of " + std::to_string(rows) + " rows; all of them are in the CSV file.</p>\n";
+}
+
+void Page::numbers() {
+  const auto& r = chosen(o_);
+  const auto& c = o_.coverage;
+  double force = 0;
+  int assumed = 0;
+  for (std::size_t i = 0; i < r.probes.size(); ++i) force += o_.catalogue.classes[static_cast<std::size_t>(r.probes[i].probe_class)].force.v, assumed += !c.probe_assumptions[i].empty();
+  s_ += "<div class=grid>\n";
+  number(std::to_string(c.met_nets) + " / " + std::to_string(c.wanted_nets), "wanted nets served in full");
+  number(std::to_string(c.partial_nets), "served in part");
+  number(std::to_string(c.unmet_nets), "not reached");
+  number(std::to_string(r.probes.size()), "probes");
+  number(fixed(force, 1) + " N", "sum of working forces");
+  number(scientific(bed_miss_bound(o_)), "chance that a touch misses anywhere, at most");
+  number(std::to_string(assumed), "probes that hang on an assumed part");
+  number(r.proven ? "proven" : "unproven", "optimality of the plan");
+  s_ += "</div>\n<h2>Ways to build it</h2>\n<table><thead><tr><th>bed</th><th>probes</th><th>nets in full</th><th>objective</th><th>of that beds</th><th>probes and odds</th><th>nets missing</th><th>proof</th></tr></thead><tbody>\n";
+  for (const auto& x : o_.plan.options) {
+    int met = 0;
+    for (std::size_t i = 0; i < o_.needs.size(); ++i) met += o_.needs[i].wanted > 0 && x.got[i] >= o_.needs[i].wanted;
+    s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(met) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.beds) + "</td><td>" + money(x.probe_costs) + "</td><td>" + money(x.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
+  }
+  s_ += "</tbody></table>\n<p class=soft>Objective in money units of the rule file: it compares plans and is not an offer.</p>\n";
+}
+
+void Page::board() {
+  for (Side side : {Side::bottom, Side::top}) {
+    s_ += "<h2>Board, " + std::string(to_string(side)) + " side</h2>\n<p class=soft>Wheel or + and - zoom, drag or arrow keys move, 0 shows all. Hover tells part and probe.</p>\n<div class=board role=img aria-label=\"Drawing of the " + to_string(side) + " side\">\n";
+    s_ += board_svg(o_, side) + "</div>\n";
+  }
+}
+
+void Page::measure() {
+  const auto& list = o_.coverage.measure_first;
+  if (list.empty()) return;
+  s_ += "<h2>Measure these first</h2>\n<p>Part facts that are assumed; if one is wrong, the probes named beside it are lost.</p>\n<table><thead><tr><th>part</th><th>assumed</th><th>probes</th></tr></thead><tbody>\n";
+  for (std::size_t i = 0; i < list.size() && i < 10; ++i) {
+    std::string probes;
+    for (const auto& p : list[i].probes) probes += (probes.empty() ? "" : " ") + p;
+    s_ += "<tr><td>" + escaped(o_.board.components[static_cast<std::size_t>(list[i].component)].name) + "</td><td>" + escaped(list[i].what) + "</td><td>" + escaped(probes) + "</td></tr>\n";
+  }
+  s_ += "</tbody></table>\n";
+}
+
+std::string Page::run() {
+  s_ = "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width,initial-scale=1\"><title>" + escaped(o_.board.name) + ", fixture plan " + o_.plan_id + "</title><style>" + kStyle + "</style></head><body><main>\n";
+  s_ += "<p class=soft>fixture plan " + o_.plan_id + "</p>\n<h1>" + escaped(o_.board.name.empty() ? "Board" : o_.board.name) + (o_.board.revision.empty() ? "" : ", revision " + escaped(o_.board.revision)) + "</h1>\n";
+  const auto lines = summary_lines(o_);
+  s_ += "<p class=\"verdict" + std::string(o_.coverage.mandatory_unmet ? " bad" : "") + "\">" + escaped(lines[0]) + "</p>\n";
+  numbers();
+  bool draft = false;
+  for (const Plate& p : o_.plates)
+    for (const auto& d : p.drafts) {
+      if (!draft) s_ += "<h2>Plates are drafts because</h2>\n<ul>\n";
+      draft = true;
+      s_ += "<li>" + escaped(p.stem + ": " + d) + "</li>\n";
+    }
+  if (draft) s_ += "</ul>\n";
+  measure();
+  board();
+  s_ += "<h2>Cautions</h2>\n<ul>\n";
+  for (const auto& c : cautions(o_)) s_ += "<li>" + escaped(c) + "</li>\n";
+  s_ += "</ul>\n";
+  list("probes", "Probes", probes_csv(o_), 20000);
+  list("coverage", "Nets", coverage_csv(o_), 20000);
+  list("blocked", "Blocked targets", blocked_csv(o_), 2000);
+  list("wiring", "Wiring", wiring_csv(o_), 20000);
+  s_ += "<h2>Inputs</h2>\n<table><thead><tr><th>file</th><th>SHA-256</th></tr></thead><tbody>\n";
+  for (const auto& i : o_.inputs) s_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
+  s_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
+  for (const Finding& f : o_.diagnostics.all()) s_ += "<li><b>" + std::string(f.severity == Severity::warning ? "warning" : "note") + "</b> " + escaped(f.message + (f.found.empty() ? "" : ": " + f.found)) + " <span class=soft>" + escaped(to_string(f.place)) + "</span></li>\n";
+  s_ += "</ul>\n</main><script>" + std::string(kScript) + "</script></body></html>\n";
+  return s_;
+}
+}  // namespace
+
+std::string report_html(const Outcome& o) { return Page(o).run(); }
+
+}  // namespace teasel

@@ -1,0 +1,137 @@
+#include "text.h"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <set>
+
+namespace teasel {
+
+std::string csv_field(std::string_view s) {
+  if (s.find_first_of(",\"\r\n") == s.npos) return std::string(s);
+  std::string q = "\"";
+  for (char c : s) {
+    if (c == '"') q += '"';
+    q += c;
+  }
+  return q + "\"";
+}
+
+const OptionResult& chosen(const Outcome& o) { return o.plan.options[o.plan.chosen]; }
+const std::string& net_name(const Outcome& o, int need) {
+  return o.board.nets[static_cast<std::size_t>(o.needs[static_cast<std::size_t>(need)].net)].name;
+}
+const Feature& feature_of(const Outcome& o, int target) {
+  return o.board.features[static_cast<std::size_t>(o.access.targets[static_cast<std::size_t>(target)].feature)];
+}
+const Exposure& exposure_of(const Outcome& o, int target) {
+  return o.board.exposures[static_cast<std::size_t>(o.access.targets[static_cast<std::size_t>(target)].exposure)];
+}
+std::string component_name(const Board& b, const Feature& f) {
+  return f.component < 0 ? std::string() : b.components[static_cast<std::size_t>(f.component)].name;
+}
+
+std::string odds_text(double miss) {
+  // Rounded down, so that odds are never overstated and never printed as a flat 1.
+  const double hit = std::floor((1 - miss) * 1e9) / 1e9;
+  return fixed(std::min(hit, 0.999999999), 9);
+}
+
+std::string money(Cents c) {
+  const bool negative = c < 0;
+  const Cents v = negative ? -c : c;
+  const std::string part = std::to_string(v % 100);
+  return (negative ? "-" : "") + std::to_string(v / 100) + "." + (part.size() < 2 ? "0" : "") + part;
+}
+
+std::string scientific(double v) {
+  char buffer[64];
+  auto [end, err] = std::to_chars(buffer, buffer + sizeof buffer, v, std::chars_format::scientific, 2);
+  return err == std::errc{} ? std::string(buffer, end) : "nan";
+}
+
+std::string escaped(std::string_view s) {
+  std::string out;
+  for (char c : s) {
+    if (c == '&') out += "&amp;";
+    else if (c == '<') out += "&lt;";
+    else if (c == '>') out += "&gt;";
+    else if (c == '"') out += "&quot;";
+    else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t') out += c;
+  }
+  return out;
+}
+
+double bed_miss_bound(const Outcome& o) {
+  double sum = 0;
+  for (const PlacedProbe& p : chosen(o).probes) {
+    const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
+    sum += o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == chosen(o).option.main).miss;
+  }
+  return std::min(sum, 1.0);
+}
+
+std::vector<std::string> summary_lines(const Outcome& o) {
+  const OptionResult& r = chosen(o);
+  const Coverage& c = o.coverage;
+  double force = 0;
+  int bottom = 0, top = 0;
+  for (const PlacedProbe& p : r.probes) {
+    force += o.catalogue.classes[static_cast<std::size_t>(p.probe_class)].force.v;
+    ++(o.access.targets[static_cast<std::size_t>(p.target)].side == Side::top ? top : bottom);
+  }
+  std::vector<std::string> lines;
+  const std::string share = c.wanted_nets ? fixed(std::floor(1000.0 * c.met_nets / c.wanted_nets) / 10, 1) + " %" : "0 %";
+  std::string verdict;
+  if (c.mandatory_unmet) verdict = "NOT TESTABLE AS ASKED: " + std::to_string(c.mandatory_unmet) + " mandatory nets cannot be reached as wanted. ";
+  verdict += "A bed with " + std::to_string(r.probes.size()) + " probes (" + r.option.name() + ") serves " + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full (" + share + "), " + std::to_string(c.partial_nets) + " in part, " + std::to_string(c.unmet_nets) + " not at all";
+  lines.push_back(verdict + ".");
+  lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(force, 1) + " N");
+  lines.push_back("chance that one touch of the bed misses anywhere: at most " + scientific(bed_miss_bound(o)) + " (sum of single odds; errors are shared, so the true figure is lower)");
+  lines.push_back(std::string("plan: ") + (r.proven ? "proven optimal" : "NOT proven, stopped early") + ", objective " + money(r.total()) + ", bound " + money(r.bound) + " money units");
+  for (const auto& x : o.plan.options) {
+    int met = 0;
+    for (std::size_t i = 0; i < o.needs.size(); ++i) met += o.needs[i].wanted > 0 && x.got[i] >= o.needs[i].wanted;
+    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(met) + " nets in full, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (&x == &r ? "   <- chosen" : ""));
+  }
+  for (const Plate& p : o.plates)
+    for (const auto& d : p.drafts) lines.push_back("DRAFT " + p.stem + ": " + d);
+  std::size_t shown = 0;
+  for (const auto& m : c.measure_first) {
+    if (shown++ == 0) lines.push_back("measure these first (part, what is assumed, probes that hang on it):");
+    if (shown > 10) break;
+    lines.push_back("  " + o.board.components[static_cast<std::size_t>(m.component)].name + ": " + m.what + ", " + std::to_string(m.probes.size()) + (m.probes.size() == 1 ? " probe" : " probes"));
+  }
+  return lines;
+}
+
+std::vector<std::string> cautions(const Outcome& o) {
+  std::vector<std::string> list = {
+      "Static: handle boards and probes on an earthed bench with a wrist strap; follow the site's ESD programme.",
+      "Sharp tips: probe tips pierce skin. Keep the bed covered when no board lies on it; wear eye protection when changing probes.",
+      "Pinch points: a press or clamshell closes with the sum of all probe forces and more. Guard it, or use two-hand control, as local machine-safety codes ask.",
+  };
+  std::set<std::string> rails, cells;
+  for (const Need& n : o.needs)
+    if (n.role == Role::power && n.wanted > 0) rails.insert(o.board.nets[static_cast<std::size_t>(n.net)].name);
+  for (const Component& c : o.board.components) {
+    std::string letters;
+    for (char k : c.name)
+      if (k >= 'A' && k <= 'Z') letters += k;
+    if (letters == "BT" || letters == "BAT") cells.insert(c.name);
+    for (int f : c.features) {
+      const int net = o.board.features[static_cast<std::size_t>(f)].net;
+      if (net >= 0 && glob_match("*BAT*", o.board.nets[static_cast<std::size_t>(net)].name) && (letters == "J" || letters == "CN" || letters == "P" || letters == "CON")) cells.insert(c.name);
+    }
+  }
+  if (!rails.empty()) list.push_back("Supply rails: limit current and voltage of every supply before contact; power up only after all probes touch and the shorts test has passed (" + std::to_string(rails.size()) + " rails are probed).");
+  if (!cells.empty()) {
+    std::string names;
+    for (const auto& c : cells) names += (names.empty() ? "" : ", ") + c;
+    list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " + names + "). A probe that bridges its terminals can start a fire; keep the pack away from the press.");
+  }
+  list.push_back("Voltages above 60 V DC or 30 V AC, hipot tests and mains are for licensed practice and local codes; this plan makes no allowance for them.");
+  return list;
+}
+
+}  // namespace teasel

@@ -1,0 +1,25 @@
+// Shared wording of the outputs.
+#pragma once
+#include <string>
+#include <string_view>
+
+#include "teasel/report.h"
+
+namespace teasel {
+
+/// A field quoted where it must be (RFC 4180).
+std::string csv_field(std::string_view s);
+const std::string& net_name(const Outcome& o, int need);
+const OptionResult& chosen(const Outcome& o);
+const Feature& feature_of(const Outcome& o, int target);
+const Exposure& exposure_of(const Outcome& o, int target);
+/// "U7" for a feature's component, blank where there is none.
+std::string component_name(const Board& b, const Feature& f);
+/// Odds of hitting, enough digits to tell it from 1.
+std::string odds_text(double miss);
+std::string money(Cents c);
+/// A small probability: "2.3e-05".
+std::string scientific(double v);
+std::string escaped(std::string_view s);  ///< for XML and HTML
+
+}  // namespace teasel
