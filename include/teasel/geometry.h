@@ -1,6 +1,7 @@
 // Plain planar geometry. Every coordinate is in millimetres in the frame its owner states; angles in radians here,
 // since this is the kernel below the unit types.
 #pragma once
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <vector>
@@ -16,16 +17,16 @@ struct Point {
 };
 inline double dot(Point a, Point b) { return a.x * b.x + a.y * b.y; }
 inline double cross(Point a, Point b) { return a.x * b.y - a.y * b.x; }
-inline double length(Point a) { return std::hypot(a.x, a.y); }
+inline double length(Point a) { return std::sqrt(a.x * a.x + a.y * a.y); }  // board sizes neither over- nor underflow
 inline double distance(Point a, Point b) { return length(b - a); }
 
 struct Box {
   double x0 = std::numeric_limits<double>::infinity(), y0 = x0, x1 = -x0, y1 = -x0;
   void add(Point p) {
-    x0 = std::fmin(x0, p.x), y0 = std::fmin(y0, p.y), x1 = std::fmax(x1, p.x), y1 = std::fmax(y1, p.y);
+    x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y);
   }
   void add(const Box& b) {
-    x0 = std::fmin(x0, b.x0), y0 = std::fmin(y0, b.y0), x1 = std::fmax(x1, b.x1), y1 = std::fmax(y1, b.y1);
+    x0 = std::min(x0, b.x0), y0 = std::min(y0, b.y0), x1 = std::max(x1, b.x1), y1 = std::max(y1, b.y1);
   }
   [[nodiscard]] bool valid() const { return x1 >= x0 && y1 >= y0; }
   [[nodiscard]] double width() const { return x1 - x0; }
@@ -90,7 +91,7 @@ Polygons subtract(const Polygons& a, const Polygons& b);
 Polygons fill_contours(const std::vector<Ring>& contours);
 /// Moves the boundary outward (by > 0, round corners) or inward (by < 0).
 Polygons offset(const Polygons& a, double by);
-/// The part of `contours` (raw rings, each filled non-zero) inside `window`. Long rings are cut to the window first.
+/// The part of `contours` (raw rings of positive area, each filled non-zero) inside `window`, cut before it is united.
 Polygons clip_to_box(const std::vector<Ring>& contours, const Box& window);
 
 /// Largest circle inside the area: centre and radius, within `precision` (grid refinement with an upper bound).

@@ -16,6 +16,8 @@ using BBox = bg::model::box<BPoint>;
 using Tree = bgi::rtree<std::pair<BBox, int>, bgi::linear<16>>;
 BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
 
+constexpr double kWidestProbe = 3.0;  // mm; no shaft or receptacle with its tolerance reaches farther from the aim
+
 /// Indices around one side of the board.
 struct SideIndex {
   Tree bodies, copper;
@@ -94,21 +96,30 @@ Judge::Surroundings Judge::surroundings(const Target& t) const {
   const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
   const Feature& f = b_.features[static_cast<std::size_t>(t.feature)];
   const SideIndex& index = index_[static_cast<int>(t.side)];
-  const Box box = bounds(e.contact);
   if (under_own_body(t)) s.own_body = f.component;
-  const double reach = std::max(rules_.body.preferred.v, rules_.tall_body.preferred.v) + 2;
-  for (int id : around(index.bodies, box.grown(reach))) {
+  // The pad edge is at most `span` nearer than the aim point: far bodies need no edge-to-edge distance.
+  double span = 0;
+  for (const Polygon& p : e.contact)
+    for (Point q : p.outer) span = std::max(span, distance(q, e.aim));
+  const double reach = std::max(rules_.body.preferred.v, rules_.tall_body.preferred.v) + span;
+  const Box at{e.aim.x, e.aim.y, e.aim.x, e.aim.y};
+  for (int id : around(index.bodies, at.grown(reach))) {
     if (id == f.component) continue;
-    const Polygons& body = b_.components[static_cast<std::size_t>(id)].body;
-    s.bodies.push_back({distance_between(e.contact, body), distance_to_area(body, e.aim), id});
+    const Component& c = b_.components[static_cast<std::size_t>(id)];
+    const double wanted = (c.height > rules_.tall_height.v ? rules_.tall_body : rules_.body).preferred.v;
+    if (!bounds(c.body).touches(at.grown(wanted + span))) continue;
+    const double aim = distance_to_area(c.body, e.aim);
+    if (aim - span >= wanted && aim >= kWidestProbe) continue;
+    s.bodies.push_back({distance_between(e.contact, c.body), aim, id});
   }
-  for (int id : around(index.copper, box.grown(rules_.other_conductor.preferred.v + 1.5))) {
+  const double near = rules_.other_conductor.preferred.v + span;
+  for (int id : around(index.copper, at.grown(std::max(near, kWidestProbe)))) {
     const Exposure& o = b_.exposures[static_cast<std::size_t>(id)];
     const Feature& g = b_.features[static_cast<std::size_t>(o.feature)];
     if (g.net == f.net || o.feature == t.feature) continue;
-    const double aim = distance_to_area(o.copper, e.aim), edge = distance_between(e.copper, o.copper);
+    const double aim = distance_to_area(o.copper, e.aim);
     if (aim < s.copper.aim) s.copper.aim = aim, s.copper.id = id;
-    s.copper.edge = std::min(s.copper.edge, edge);
+    if (aim - span < std::min(rules_.other_conductor.preferred.v, s.copper.edge)) s.copper.edge = std::min(s.copper.edge, distance_between(e.copper, o.copper));
   }
   s.edge_aim = contains(outline_, e.aim) ? distance_to_boundary(outline_, e.aim) : 0;
   s.edge_pad = std::max(0.0, s.edge_aim - e.diameter / 2);

@@ -77,17 +77,17 @@ Ring cut(const Ring& ring, Inside inside, Cut meet) {
   }
   return out;
 }
-Ring cut_to_box(Ring ring, const Box& w) {
+Ring cut_to_box(const Ring& ring, const Box& w) {
   auto at_x = [](double x) {
     return [x](Point a, Point b) { return Point{x, a.y + (b.y - a.y) * ((x - a.x) / (b.x - a.x))}; };
   };
   auto at_y = [](double y) {
     return [y](Point a, Point b) { return Point{a.x + (b.x - a.x) * ((y - a.y) / (b.y - a.y)), y}; };
   };
-  ring = cut(ring, [&](Point p) { return p.x >= w.x0; }, at_x(w.x0));
-  ring = cut(ring, [&](Point p) { return p.x <= w.x1; }, at_x(w.x1));
-  ring = cut(ring, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
-  return cut(ring, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
+  Ring part = cut(ring, [&](Point p) { return p.x >= w.x0; }, at_x(w.x0));
+  part = cut(part, [&](Point p) { return p.x <= w.x1; }, at_x(w.x1));
+  part = cut(part, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
+  return cut(part, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
 }
 }  // namespace
 
@@ -109,11 +109,7 @@ Polygons fill_contours(const std::vector<Ring>& contours) {
 Polygons clip_to_box(const std::vector<Ring>& contours, const Box& window) {
   std::vector<Ring> parts;
   for (const auto& c : contours) {
-    Box b = bounds(c);
-    if (!b.valid() || !b.touches(window)) continue;
-    const bool inside = b.x0 >= window.x0 && b.x1 <= window.x1 && b.y0 >= window.y0 && b.y1 <= window.y1;
-    Ring part = inside ? c : cut_to_box(c, window);
-    if (signed_area(c) < 0) std::reverse(part.begin(), part.end());  // one direction before winding is lost at the cut
+    Ring part = cut_to_box(c, window);
     if (part.size() >= 3) parts.push_back(std::move(part));
   }
   cl::Paths paths;

@@ -122,16 +122,15 @@ void each_edge(const Polygons& polygons, F f) {
   }
 }
 double boundary_distance(const Polygons& polygons, Point p, Point* nearest) {
-  double best = std::numeric_limits<double>::infinity();
+  double best = std::numeric_limits<double>::infinity();  // squared
   each_edge(polygons, [&](Point a, Point b) {
-    Point q = nearest_on_segment(p, a, b);
-    double d = distance(p, q);
-    if (d < best) {
-      best = d;
+    const Point q = nearest_on_segment(p, a, b), d = q - p;
+    if (const double dd = dot(d, d); dd < best) {
+      best = dd;
       if (nearest) *nearest = q;
     }
   });
-  return best;
+  return std::sqrt(best);
 }
 }  // namespace
 
@@ -152,15 +151,19 @@ double distance_between(const Polygons& a, const Polygons& b) {
     if (!p.outer.empty() && contains(b, p.outer[0])) return 0;
   for (const auto& p : b)
     if (!p.outer.empty() && contains(a, p.outer[0])) return 0;
-  double best = std::numeric_limits<double>::infinity();
+  double best = std::numeric_limits<double>::infinity();  // squared
+  auto to_edge = [&](Point p, Point r, Point s) {
+    const Point d = nearest_on_segment(p, r, s) - p;
+    best = std::min(best, dot(d, d));
+  };
   each_edge(a, [&](Point p, Point q) {
     each_edge(b, [&](Point r, Point s) {
-      double d1 = cross(q - p, r - p), d2 = cross(q - p, s - p), d3 = cross(s - r, p - r), d4 = cross(s - r, q - r);
-      if (d1 * d2 < 0 && d3 * d4 < 0) best = 0;
-      best = std::min({best, distance_to_segment(r, p, q), distance_to_segment(p, r, s)});
+      const double d1 = cross(q - p, r - p), d2 = cross(q - p, s - p);
+      if (d1 * d2 < 0 && cross(s - r, p - r) * cross(s - r, q - r) < 0) best = 0;
+      to_edge(r, p, q), to_edge(p, r, s);
     });
   });
-  return best;
+  return std::sqrt(best);
 }
 
 Ring convex_hull(std::vector<Point> pts) {

@@ -67,7 +67,7 @@ void check_files_agree(const Board& b, const Layers& layers, const Job& job, con
     std::string missed;
     std::size_t listed = 0;
     for (const Feature& f : b.features) {
-      if (!f.land[static_cast<std::size_t>(side)].present) continue;
+      if (!f.land[static_cast<std::size_t>(side)].present || f.kind == FeatureKind::unplated_hole) continue;
       points.push_back(f.at);
       // Beside the hole: the copper of a drilled land may be drawn as a ring.
       bool copper = false;
@@ -96,10 +96,12 @@ void check_files_agree(const Board& b, const Layers& layers, const Job& job, con
   for (Side side : {Side::top, Side::bottom}) {
     const auto& mask = layers.mask[static_cast<std::size_t>(side)];
     if (mask.empty()) continue;
-    std::size_t pads = 0, open = 0;
+    // Surface pads of the side speak best; leads may rightly be covered on one side.
+    std::size_t pads = 0, open = 0, surface = 0;
+    for (const Feature& f : b.features) surface += f.kind == FeatureKind::smd_pad && f.land[static_cast<std::size_t>(side)].present;
+    const FeatureKind kind = surface >= 5 ? FeatureKind::smd_pad : FeatureKind::lead;
     for (const Feature& f : b.features) {
-      if (f.kind != FeatureKind::smd_pad && f.kind != FeatureKind::lead && f.kind != FeatureKind::test_pad) continue;
-      if (!f.land[static_cast<std::size_t>(side)].present) continue;
+      if (!f.land[static_cast<std::size_t>(side)].present || f.kind != kind) continue;
       ++pads;
       for (const auto& m : mask)
         if (m.dark(f.at)) { ++open; break; }
@@ -107,10 +109,10 @@ void check_files_agree(const Board& b, const Layers& layers, const Job& job, con
     if (pads < 5) continue;
     const double share = static_cast<double>(open) / static_cast<double>(pads);
     if (share < 0.7)
-      complain(job, d, "check-mask-closed", {mask[0].file().name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(pads) + " pads of the " + to_string(side) + " side have a mask opening",
+      complain(job, d, "check-mask-closed", {mask[0].file().name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening",
                share < 0.3 ? "the image may show mask instead of openings, or belong to the other side or another board" : "openings are missing", "set  image  of this layer, or give the right file");
     else
-      d.note("check-mask-open", {mask[0].file().name, 0, 0, {}}, percent(share) + " of the " + std::to_string(pads) + " pads of the " + to_string(side) + " side have a mask opening");
+      d.note("check-mask-open", {mask[0].file().name, 0, 0, {}}, percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening");
   }
   // Drilled holes on netlist holes, file by file.
   std::vector<Point> netlist_holes;

@@ -96,7 +96,13 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) pts.push_back(p);
     const Ring hull = convex_hull(pts);
     if (hull.size() < 3) continue;
-    c.body = offset({{hull, {}}}, rules.body_margin.v);
+    // Grown by eight-sided corners drawn around the round ones: never smaller than the true offset, and few vertices.
+    std::vector<Point> grown;
+    constexpr double kEighth = 3.14159265358979323846 / 4;
+    const double r = rules.body_margin.v / std::cos(kEighth / 2);
+    for (Point p : hull)
+      for (int k = 0; k < 8; ++k) grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
+    c.body = {{convex_hull(std::move(grown)), {}}};
     assumed += c.height_known != Known::confirmed;
   }
   for (const auto& name : job.not_fitted)

@@ -44,8 +44,11 @@ Polygons without_own_hole(const Polygons& area, const Feature& f) {
 }
 
 void aim(Exposure& e, const Feature& f) {
-  const Circle best = largest_inscribed_circle(e.contact[0], 0.002);
   const double own = contains(e.contact, f.at) ? distance_to_boundary(e.contact, f.at) : 0;
+  const Box box = bounds(e.contact);
+  // No circle inside is larger than half the narrower side of the box: often the centre is as good as can be.
+  const bool sure = own >= (1 - kSameCircle) * std::min(box.width(), box.height()) / 2;
+  const Circle best = sure ? Circle{f.at, own} : largest_inscribed_circle(e.contact[0], 0.002);
   const bool use_centre = own >= best.radius * (1 - kSameCircle) || (f.hole > 0 && own > 0);
   const Point at = use_centre ? f.at : best.centre;
   // Aim points stand on a 1 um grid, the resolution of every list and drill file, so that all of them agree exactly.

@@ -23,6 +23,10 @@ struct Recognised {
   Diagnostics d;
   std::optional<LayerRole> role;
   std::string why;
+  bool by_content = false;  ///< role from what it covers, not from its own statement
+  [[nodiscard]] std::size_t strokes() const {
+    return static_cast<std::size_t>(std::count_if(gerber.objects.begin(), gerber.objects.end(), [](const auto& o) { return o.kind != formats::GerberObject::Kind::flash; }));
+  }
 };
 
 std::string lower(std::string s) {
@@ -120,6 +124,7 @@ double share_dark(const LayerImage& image, const std::vector<Point>& points) {
 
 /// Which points a layer covers, and how large its pads are, tell copper from mask from paste.
 void role_by_content(Recognised& r, const Witness& w) {
+  r.by_content = true;
   const LayerImage image(r.gerber, false);
   const double top = share_dark(image, w.top_smd), bottom = share_dark(image, w.bottom_smd), through = share_dark(image, w.through), via = share_dark(image, w.vias);
   std::size_t strokes = 0;
@@ -195,15 +200,20 @@ void Recogniser::read_all() {
   }, 1);
   for (auto& r : r_) {
     // A layer that cannot be read is left out with its reason; a netlist that cannot be read ends the matter.
-    if (r.kind == Kind::gerber && r.d.failed()) {
+    if ((r.kind == Kind::gerber || r.kind == Kind::drill) && r.d.failed()) {
       for (const auto& f : r.d.all())
         if (f.severity == Severity::error) {
-          d_.warn("start-layer-unreadable", f.place, "left out of the job: " + f.message, f.found, f.remedy);
+          d_.warn("start-file-unreadable", f.place, "left out of the job: " + f.message, f.found, f.remedy);
           break;
         }
       r.role = LayerRole::ignore;
       r.why = "it could not be read";
       r.gerber.objects.clear();
+      if (r.kind == Kind::drill) {
+        r.kind = Kind::other;
+        r.why = r.drill.routed > 0 && r.drill.routed == r.drill.hits.size() ? "routing only, and " : "";
+        r.why += "it could not be read";
+      }
     } else {
       d_.merge(r.d);
     }
@@ -292,6 +302,13 @@ void Recogniser::one_of_each() {
     if (same.size() < 2) continue;
     const bool mask = role == LayerRole::mask_top || role == LayerRole::mask_bottom;
     const bool top = role == LayerRole::copper_top || role == LayerRole::mask_top;
+    // Masks that open every via look like copper to the netlist; the traces tell.
+    if (!mask && std::all_of(same.begin(), same.end(), [](const auto* r) { return r->by_content; })) {
+      const auto most = *std::max_element(same.begin(), same.end(), [](const auto* a, const auto* b) { return a->strokes() < b->strokes(); });
+      for (auto* r : same)
+        if (r != most) r->role = top ? LayerRole::mask_top : LayerRole::mask_bottom, r->why += "; " + most->file->name + " covers the same and has " + std::to_string(most->strokes()) + " strokes against " + std::to_string(r->strokes()) + ", so this one is the mask";
+      continue;
+    }
     std::vector<double> share;
     for (auto* r : same) share.push_back(share_dark(LayerImage(r->gerber, false), top ? w_.top_smd : w_.bottom_smd));
     const std::size_t best = static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin());
@@ -500,7 +517,7 @@ void Recogniser::tables() {
 
 void Recogniser::ignored() {
   for (const auto& r : r_)
-    if (r.kind == Kind::other) evidence("ignored").push_back("not used: " + r.file->name + " (not one of the formats that teasel reads)");
+    if (r.kind == Kind::other) evidence("ignored").push_back("not used: " + r.file->name + " (" + (r.why.empty() ? "not one of the formats that teasel reads" : r.why) + ")");
 }
 
 FirstJob Recogniser::run() {

@@ -346,18 +346,18 @@ std::string to_string(const DrillFormat& f) {
 }
 
 bool looks_like_drill(std::string_view bytes) {
-  const std::string_view head = bytes.substr(0, 20'000);
+  const std::string_view head = bytes.substr(0, 200'000);
   if (head.find("%FS") != head.npos || head.find("%MO") != head.npos) return false;
-  int score = 0;
-  for (std::string_view rest = head; !rest.empty();) {
+  int commands = 0, coordinates = 0, strange = 0, lines = 0;
+  for (std::string_view rest = head; !rest.empty() && lines < 2000; ++lines) {
     const std::string_view line = trim(next_line(rest));
-    if (line == "M48" || line == "%M48") score += 3;
-    if (line == "G90" || line == "G05" || line == "M30" || line == "%") ++score;
-    if (line.size() > 3 && line[0] == 'X' && line.find('Y') != line.npos && line.find_first_not_of("XY+-.0123456789GIJARZ") == line.npos) ++score;
-    if (line.size() > 2 && line[0] == 'T' && line[1] >= '0' && line[1] <= '9') ++score;
-    if (score >= 5) return true;
+    if (line.empty() || line[0] == ';') continue;
+    if (line == "M48" || line == "%M48") commands += 3;
+    else if (line == "G90" || line == "G05" || line == "M30" || line == "%" || line.substr(0, 4) == "INCH" || line.substr(0, 6) == "METRIC") ++commands;
+    else if (line.size() > 2 && line.find_first_of("XY") != line.npos && line.find_first_not_of("GXYRMAIJ+-.0123456789") == line.npos) ++coordinates;
+    else if (line.find_first_not_of("TCFSBHZGMRUV+-.,0123456789()") != line.npos) ++strange;
   }
-  return score >= 4;
+  return (commands >= 3 || (commands >= 1 && coordinates >= 2)) && coordinates + commands > strange;
 }
 
 DrillFile read_drill(std::string_view bytes, const std::string& name, Diagnostics& d) { return Reader(bytes, name, d).run(); }

@@ -279,6 +279,8 @@ void GerberReader::close_contour() {
     else
       contour_.pop_back();
     vertices_ += contour_.size();
+    // One direction for all contours: orientation carries no meaning, and later cuts rely on it.
+    if (signed_area(contour_) < 0) std::reverse(contour_.begin(), contour_.end());
     if (contour_.size() >= 3) contours_.push_back(contour_);
   }
   contour_.clear();
@@ -353,6 +355,7 @@ GerberObject GerberReader::placed(const GerberObject& o, const Affine& t) {
       for (Ring& c : contours) {
         vertices_ += c.size();
         for (Point& p : c) p = t(p + o.start);
+        if (t.determinant() < 0) std::reverse(c.begin(), c.end());
       }
       if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 20 million region vertices");
       q.shape = static_cast<std::uint32_t>(f_.regions.size()), q.start = {};

@@ -42,7 +42,8 @@ void GerberReader::extended(std::string_view s) {
     if (f_.layer_name.empty()) f_.layer_name = trim(s.substr(2));
     return;
   }
-  if (s[0] == 'G' || s[0] == 'D' || s[0] == 'M' || s[0] == 'X' || s[0] == 'Y') return word(s);  // words between % signs
+  const bool digit = s[1] >= '0' && s[1] <= '9';
+  if (digit || s[1] == '-') return word(s);  // words between % signs
   legacy(s);
 }
 

@@ -99,6 +99,8 @@ Solution solve_piece(const Model& m, const std::vector<int>& demands, const std:
   model.setLogLevel(0);
   CbcSolverUsefulData useful;
   CbcMain0(model, useful);
+  model.setLogLevel(0);
+  model.solver()->messageHandler()->setLogLevel(0);
   std::vector<double> start(objective.size());
   std::vector<int> have(static_cast<std::size_t>(nd));
   for (int c : best.chosen) start[static_cast<std::size_t>(column_of[c])] = 1;
@@ -110,7 +112,7 @@ Solution solve_piece(const Model& m, const std::vector<int>& demands, const std:
   model.setBestSolution(start.data(), static_cast<int>(start.size()), static_cast<double>(best.cost), true);
   // Whole prices: a bound within 0.99 of the best plan is a proof.
   const std::string sec = std::to_string(std::max(0.05, seconds));
-  const char* arguments[] = {"teasel", "-log", "0", "-sec", sec.c_str(), "-allow", "0.99", "-ratio", "0", "-threads", "0", "-solve", "-quit"};
+  const char* arguments[] = {"teasel", "-log", "0", "-slog", "0", "-sec", sec.c_str(), "-allow", "0.99", "-ratio", "0", "-threads", "0", "-solve", "-quit"};
   CbcMain1(static_cast<int>(std::size(arguments)), arguments, model, [](CbcModel*, int) { return 0; }, useful);
   const double* x = model.bestSolution();
   if (x) {

@@ -52,7 +52,7 @@ struct GerberFile {
   int integer_digits{}, decimals{};
   bool negative_image = false;  ///< %IPNEG
   std::vector<GerberAperture> apertures;
-  std::vector<std::vector<Ring>> regions;  ///< raw contours, each to be filled by itself
+  std::vector<std::vector<Ring>> regions;  ///< raw contours of positive area, each to be filled by itself
   std::vector<Affine> transforms;
   std::vector<GerberAttributes> attributes;
   std::vector<GerberObject> objects;                                 ///< in painting order
