@@ -142,6 +142,15 @@ struct OutlineCandidate {
 /// Smallest first. `points`: pads and holes that must lie inside.
 std::vector<OutlineCandidate> outline_candidates(const formats::GerberFile& file, const std::vector<Point>& points);
 
+/// Second moments of the shift that the play at two pins allows at a point, mm^2: the round pin's disc moves the board,
+/// the play across the relieved pin turns it. `play`: hole minus pin, in diameter, uniform.
+struct LocatingError {
+  double xx{}, xy{}, yy{};
+};
+LocatingError locating_error(Point round, double round_play, Point relieved, double relieved_play, Point at);
+/// Play of a tooling hole: plated holes vary more.
+double play_of(const BoardHole& hole, const Rules& rules);
+
 /// Builds the model and cross-checks the files against one another. Choices become notes, contradictions errors.
 /// The model is usable only if no error was added.
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);

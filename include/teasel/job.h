@@ -52,7 +52,7 @@ struct Rules {
   struct Errors {
     Mm plate_drilling, second_plate, artwork, mask_shift;  ///< 3 sigma per axis, normal
     double artwork_scale_ppm{};                            ///< 3 sigma, times the distance from the round pin
-    Mm pin_clearance, no_tooling_clearance;                ///< uniform, diameters
+    Mm pin_clearance, plated_pin_clearance, no_tooling_clearance;  ///< uniform, diameters
   } errors;
   struct Cost {
     double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{};

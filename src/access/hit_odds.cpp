@@ -93,24 +93,18 @@ Covariance position_error(const Board& board, const Rules& rules, const ProbeCla
   auto add = [&](Point v, double variance) { c.xx += variance * v.x * v.x, c.xy += variance * v.x * v.y, c.yy += variance * v.y * v.y; };
   const bool pins = board.tooling.size() == 2;
   const Point datum = pins ? board.holes[static_cast<std::size_t>(board.tooling[0])].at : bounds(board.outline.outer).centre();
-  const Point r = at - datum, turned{-r.y, r.x};
+  const Point r = at - datum;
   const double scale = e.artwork_scale_ppm * 1e-6 / 3;
   add(r, scale * scale);
   if (pins) {
-    const Point to = board.holes[static_cast<std::size_t>(board.tooling[1])].at - datum;
-    const double len = length(to);
-    const Point n = (1 / len) * Point{-to.y, to.x};
-    const double play = e.pin_clearance.v / 2;          // radius of the play at each pin
-    const double disc = play * play / 4, line = play * play / 3;  // variance per axis: uniform disc, uniform line
-    // displacement = t + (d2 - n.t) / L * turned:  t uniform on the round pin's disc, d2 uniform across the relieved pin
-    add(Point{1 - n.x * turned.x / len, -n.x * turned.y / len}, disc);
-    add(Point{-n.y * turned.x / len, 1 - n.y * turned.y / len}, disc);
-    add((1 / len) * turned, line);
+    const BoardHole &round = board.holes[static_cast<std::size_t>(board.tooling[0])], &relieved = board.holes[static_cast<std::size_t>(board.tooling[1])];
+    const LocatingError l = locating_error(round.at, play_of(round, rules), relieved.at, play_of(relieved, rules), at);
+    c.xx += l.xx, c.xy += l.xy, c.yy += l.yy;
   } else {
     const double play = e.no_tooling_clearance.v / 2, line = play * play / 3;
     const Box box = bounds(board.outline.outer);
     add({1, 0}, line), add({0, 1}, line);
-    add((1 / std::max({box.width(), box.height(), 1.0})) * turned, 2 * line);
+    add((1 / std::max({box.width(), box.height(), 1.0})) * Point{-r.y, r.x}, 2 * line);
   }
   return c;
 }

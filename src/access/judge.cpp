@@ -30,6 +30,14 @@ std::vector<int> around(const Tree& tree, const Box& w) {
   return ids;
 }
 
+/// "body of U7 (side assumed, height 2.5 mm assumed)"
+std::string body_text(const Component& c) {
+  std::string s = "body of " + c.name;
+  const bool side = c.side_known != Known::confirmed, height = c.height_known != Known::confirmed;
+  if (side || height) s += std::string(" (") + (side ? "side assumed" : "") + (side && height ? ", " : "") + (height ? "height " + short_number(c.height, 2) + " mm assumed" : "") + ")";
+  return s;
+}
+
 class Judge {
  public:
   Judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) : b_(b), job_(job), cat_(cat), rules_(rules) {
@@ -68,6 +76,7 @@ class Judge {
 
   Surroundings surroundings(const Target& t) const;
   bool under_own_body(const Target& t) const;
+  bool is_open_hole(const Feature& f) const;
   Verdict verdict(const Target& t, const Surroundings& s, const ProbeClass& p, bool main) const;
 
   const Board& b_;
@@ -89,6 +98,13 @@ bool Judge::under_own_body(const Target& t) const {
   const Land& l = f.land[static_cast<std::size_t>(t.side)];
   const double inset = distance_to_boundary(c.body, e.aim) - rules_.body_margin.v;
   return contains(c.body, e.aim) && inset > std::max(l.width, l.height) / 2 + 0.1;
+}
+
+bool Judge::is_open_hole(const Feature& f) const {
+  if (f.hole <= 0) return false;
+  if (f.kind != FeatureKind::lead || f.component < 0) return true;
+  const Component& c = b_.components[static_cast<std::size_t>(f.component)];
+  return !c.fitted || c.body.empty() || c.features.size() == 1;  // nothing stands in mounting holes and single lands
 }
 
 Judge::Surroundings Judge::surroundings(const Target& t) const {
@@ -149,10 +165,14 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
   };
   for (const auto& name : s.kept_out) v.shortfalls.push_back({Reason::keep_out, true, 0, 0, "mm", name, -1});
   for (const auto& why : s.banned) v.shortfalls.push_back({Reason::banned, true, 0, 0, "", why, -1});
-  if (s.own_body) v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", "body of " + b_.components[static_cast<std::size_t>(*s.own_body)].name, *s.own_body});
+  if (s.own_body) v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", body_text(b_.components[static_cast<std::size_t>(*s.own_body)]), *s.own_body});
   const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
   rule(Reason::land_too_small, e.diameter, size.preferred.v, e.diameter, size.least.value_or(Mm{2 * (p.contact_margin.v) + tolerance}).v, "");
-  if (f.hole > rules_.wide_hole.preferred.v) {
+  // An empty hole must be narrower than the tip, or the probe drops through it.
+  const double drop = p.tip_diameter.v - 2 * p.contact_margin.v;
+  if (is_open_hole(f) && f.hole > drop) {
+    v.shortfalls.push_back({Reason::hole_too_wide, true, f.hole, drop, "mm", "empty hole, wider than the tip", -1});
+  } else if (f.hole > rules_.wide_hole.preferred.v) {
     const bool blocking = f.hole > rules_.wide_hole.least.value_or(Mm{1e9}).v;
     v.shortfalls.push_back({Reason::hole_too_wide, blocking, f.hole, blocking ? rules_.wide_hole.least->v : rules_.wide_hole.preferred.v, "mm", "", -1});
   }
@@ -162,7 +182,7 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
     const bool tall = c.height > rules_.tall_height.v;
     const Rule& r = tall ? rules_.tall_body : rules_.body;
     const double least = r.least ? r.least->v : (tall ? p.receptacle_diameter.v / 2 + rules_.web.v : shaft) + tolerance;
-    rule(tall ? Reason::tall_body : Reason::body, n.edge, r.preferred.v, n.aim, least, "body of " + c.name, n.id);
+    rule(tall ? Reason::tall_body : Reason::body, n.edge, r.preferred.v, n.aim, least, body_text(c), n.id);
   }
   if (s.copper.id >= 0) {
     const Feature& g = b_.features[static_cast<std::size_t>(b_.exposures[static_cast<std::size_t>(s.copper.id)].feature)];

@@ -14,7 +14,8 @@ void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::s
 
 std::vector<Point> inside_points(const Board& b) {
   std::vector<Point> pts;
-  for (const auto& f : b.features) pts.push_back(f.at);
+  for (const auto& f : b.features)
+    if (f.plated) pts.push_back(f.at);  // those may lie in rails outside the board
   return pts;
 }
 

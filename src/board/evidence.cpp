@@ -133,13 +133,16 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
       for (auto [i, dec] : {std::pair{2, 3}, {2, 4}, {2, 5}, {2, 6}, {3, 2}, {3, 3}, {3, 4}, {3, 5}, {4, 2}, {4, 3}, {4, 4}})
         for (auto zeros : {formats::ZeroRule::leading_kept, formats::ZeroRule::trailing_kept}) {
           if (file.zeros_stated && zeros != file.format.zeros) continue;
-          if (zeros == formats::ZeroRule::leading_kept && file.longest > i + dec) continue;
+          if (file.longest > i + dec) continue;
+          // Numbers of full length read the same under both rules.
+          if (zeros == formats::ZeroRule::leading_kept && !file.zeros_stated && file.shortest == i + dec) continue;
           if (file.digits_stated && (i != file.format.integer_digits || dec != file.format.decimals)) continue;
           DrillFormat f;
           f.millimetres = mm, f.zeros = zeros, f.integer_digits = i, f.decimals = dec;
           // Formats that read the same values are one try.
           if (std::none_of(tries.begin(), tries.end(), [&](const DrillFormat& t) {
-                return t.millimetres == mm && t.zeros == zeros && t.decimals == dec && zeros == formats::ZeroRule::trailing_kept;
+                // Behind kept leading zeros only the whole digits place the point; before kept trailing zeros only the decimals.
+                return t.millimetres == mm && t.zeros == zeros && (zeros == formats::ZeroRule::trailing_kept ? t.decimals == dec : t.integer_digits == i);
               }))
             tries.push_back(f);
         }

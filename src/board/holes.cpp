@@ -53,6 +53,10 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
 }
 
 namespace {
+constexpr double kPlatedLeast = 2.95;           // mm; mounting holes of 3 mm and more
+constexpr double kLeastSpan = 5.0;              // mm
+constexpr std::size_t kMostCandidates = 150;
+
 int hole_near(const Board& b, Point p) {
   int best = -1;
   double bd = 2.0;
@@ -83,19 +87,25 @@ void choose_tooling(Board& b, const Job& job, const Rules& rules, Diagnostics& d
     }
     if (b.tooling[0] == b.tooling[1]) return d.error("tooling-same", at, "both tooling points name one hole", {}, {}, "name two holes");
   } else {
-    auto list = candidates(b, rules.tooling_hole_least.v, false);
-    if (list.size() < 2) {
-      list = candidates(b, 2.95, true);
-      b.tooling_plated = list.size() >= 2;
-    }
-    double best = -1;
-    for (std::size_t i = 0; i < list.size(); ++i)
-      for (std::size_t j = i + 1; j < list.size(); ++j) {
-        const auto& p = b.holes[static_cast<std::size_t>(list[i])];
-        const auto& q = b.holes[static_cast<std::size_t>(list[j])];
-        if (const double span = distance(p.at, q.at); span > best + 1e-6) best = span, b.tooling = {list[i], list[j]};
+    // Every pair is judged by the worst locating error it leaves at the board's corners; plated holes pay with more play.
+    std::vector<int> list = candidates(b, rules.tooling_hole_least.v, false);
+    for (int h : candidates(b, kPlatedLeast, true)) list.push_back(h);
+    if (list.size() > kMostCandidates) list.resize(kMostCandidates);
+    const Box box = bounds(b.outline.outer);
+    double best = 1e300;
+    for (int i : list)
+      for (int j : list) {
+        if (i == j) continue;
+        const BoardHole &p = b.holes[static_cast<std::size_t>(i)], &q = b.holes[static_cast<std::size_t>(j)];
+        if (distance(p.at, q.at) < kLeastSpan) continue;
+        double worst = 0;
+        for (Point corner : {Point{box.x0, box.y0}, {box.x1, box.y0}, {box.x0, box.y1}, {box.x1, box.y1}}) {
+          const LocatingError l = locating_error(p.at, play_of(p, rules), q.at, play_of(q, rules), corner);
+          worst = std::max(worst, l.xx + l.yy);
+        }
+        if (worst < best * (1 - 1e-9)) best = worst, b.tooling = {i, j};
       }
-    if (best < 5) b.tooling.clear();
+    for (int h : b.tooling) b.tooling_plated |= b.holes[static_cast<std::size_t>(h)].plating != formats::Plating::unplated;
   }
   if (b.tooling.size() < 2) {
     b.tooling.clear();
@@ -110,9 +120,9 @@ void choose_tooling(Board& b, const Job& job, const Rules& rules, Diagnostics& d
   };
   const std::string pair = text(b.tooling[0]) + " and " + text(b.tooling[1]);
   if (b.tooling_plated)
-    d.warn("tooling-plated", at, "no two unplated holes serve as tooling holes; plated ones are taken, which locate less well", pair, "name others in  [fixture] tooling");
+    d.warn("tooling-plated", at, "plated holes are taken as tooling holes, since no unplated pair locates the board better", pair, "name others in  [fixture] tooling");
   else
-    d.note("tooling-chosen", at, job.tooling.empty() ? "tooling holes chosen: the pair farthest apart" : "tooling holes as named", pair, "overrule with  [fixture] tooling");
+    d.note("tooling-chosen", at, job.tooling.empty() ? "tooling holes chosen: the pair that leaves the least error at the corners (round pin first)" : "tooling holes as named", pair, "overrule with  [fixture] tooling");
 }
 
 }  // namespace teasel

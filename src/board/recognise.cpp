@@ -73,23 +73,20 @@ bool role_by_comments(Recognised& r) {
       layers.insert(v);
     }
   if (layers.empty()) return false;
-  auto any = [&](std::string_view s) { return std::any_of(layers.begin(), layers.end(), [&](const auto& l) { return has(l, s); }); };
-  std::string listed;
-  for (const auto& l : layers) listed += (listed.empty() ? "" : ", ") + l;
-  if (listed.size() > 140) listed = listed.substr(0, 140) + " ...";
-  r.why = "its header lists the layers " + listed;
-  if (any("SOLDERMASK_TOP")) r.role = LayerRole::mask_top;
-  else if (any("SOLDERMASK_BOTTOM")) r.role = LayerRole::mask_bottom;
-  else if (any("PASTEMASK_TOP")) r.role = LayerRole::paste_top;
-  else if (any("PASTEMASK_BOTTOM")) r.role = LayerRole::paste_bottom;
-  else if (any("ETCH/TOP")) r.role = LayerRole::copper_top;
-  else if (any("ETCH/BOTTOM")) r.role = LayerRole::copper_bottom;
-  else if (any("ETCH/")) r.role = LayerRole::copper_inner;
-  else if (any("SILKSCREEN_TOP")) r.role = LayerRole::silk_top;
-  else if (any("SILKSCREEN_BOTTOM")) r.role = LayerRole::silk_bottom;
-  else if (layers.size() <= 3 && any("BOARD GEOMETRY/OUTLINE") && !any("DRAWING")) r.role = LayerRole::outline;
-  else if (any("OUTLINE")) r.role = LayerRole::drawing;
-  else r.role = LayerRole::ignore;
+  auto any = [&](std::string_view s) {
+    auto it = std::find_if(layers.begin(), layers.end(), [&](const auto& l) { return has(l, s); });
+    if (it != layers.end()) r.why = "its header lists the layer " + *it;
+    return it != layers.end();
+  };
+  using Role = LayerRole;
+  static constexpr std::pair<std::string_view, Role> kSigns[] = {
+      {"SOLDERMASK_TOP", Role::mask_top}, {"SOLDERMASK_BOTTOM", Role::mask_bottom}, {"PASTEMASK_TOP", Role::paste_top}, {"PASTEMASK_BOTTOM", Role::paste_bottom},
+      {"ETCH/TOP", Role::copper_top}, {"ETCH/BOTTOM", Role::copper_bottom}, {"ETCH/", Role::copper_inner}, {"SILKSCREEN_TOP", Role::silk_top}, {"SILKSCREEN_BOTTOM", Role::silk_bottom}};
+  auto sign = std::find_if(std::begin(kSigns), std::end(kSigns), [&](const auto& k) { return any(k.first); });
+  if (sign != std::end(kSigns)) r.role = sign->second;
+  else if (layers.size() <= 3 && !any("DRAWING") && any("BOARD GEOMETRY/OUTLINE")) r.role = Role::outline;
+  else if (any("OUTLINE")) r.role = Role::drawing;
+  else r.role = Role::ignore, r.why = "its header lists no copper, mask, paste or outline layer";
   return true;
 }
 
@@ -410,7 +407,9 @@ void Recogniser::drills() {
 void Recogniser::outline() {
   std::vector<Point> points;
   if (netlist_)
-    for (const auto& r : netlist_->records) points.push_back(r.at + shift_);
+    for (const auto& r : netlist_->records) {
+      if (r.plated) points.push_back(r.at + shift_);  // unplated holes may lie in rails outside the board
+    }
   else
     points = pad_points_;
   std::vector<const Recognised*> order;
@@ -428,13 +427,13 @@ void Recogniser::outline() {
   for (const auto* r : order) {
     const auto found = outline_candidates(r->gerber, points);
     if (found.empty()) {
-      if (rank(*r) < 2) e.push_back(r->file->name + ": no closed face encloses all " + std::to_string(points.size()) + " pads and holes");
+      if (rank(*r) < 2) e.push_back(r->file->name + ": no closed face encloses all " + std::to_string(points.size()) + " pads and plated holes");
       continue;
     }
     out_.job.outline_file = r->file->name;
     out_.job.outline_area = std::round(found[0].area * 100) / 100;
     const Box b = bounds(found[0].face.outer);
-    e.push_back("smallest closed face that encloses all " + std::to_string(points.size()) + " pads and holes: " + short_number(b.width(), 3) + " x " + short_number(b.height(), 3) + " mm, " + found[0].how + ", " + std::to_string(found[0].face.holes.size()) + " cutouts");
+    e.push_back("smallest closed face that encloses all " + std::to_string(points.size()) + " pads and plated holes: " + short_number(b.width(), 3) + " x " + short_number(b.height(), 3) + " mm, " + found[0].how + ", " + std::to_string(found[0].face.holes.size()) + " cutouts");
     for (std::size_t i = 0; i < found.size() && i < 8; ++i)
       e.push_back("face " + std::to_string(i + 1) + ": " + short_number(found[i].area, 2) + " mm2, " + found[i].how + (i == 0 ? "   <- chosen" : ""));
     if (found.size() > 1 && found[1].area < 1.1 * found[0].area) {

@@ -75,7 +75,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     root.table("errors", [&](TomlTable& t) {
       auto& e = r.errors;
       for (auto [key, value] : {std::pair{"plate_drilling", &e.plate_drilling}, {"second_plate", &e.second_plate}, {"artwork", &e.artwork},
-                                {"mask_shift", &e.mask_shift}, {"pin_clearance", &e.pin_clearance}, {"no_tooling_clearance", &e.no_tooling_clearance}})
+                                {"mask_shift", &e.mask_shift}, {"pin_clearance", &e.pin_clearance}, {"plated_pin_clearance", &e.plated_pin_clearance}, {"no_tooling_clearance", &e.no_tooling_clearance}})
         *value = t.required_length(key);
       e.artwork_scale_ppm = t.number("artwork_scale_ppm", 300, 0, 1e5);
     });

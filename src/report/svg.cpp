@@ -146,7 +146,8 @@ void Drawing::legend(const Box& view) {
     x += h * 0.55 * static_cast<double>(t.size()) + 2 * h;
   }
   y += 1.35 * h;
-  line("bright pads with an edge: open to a probe; dull pads: blocked; dashed bodies: assumed; crossed circles: tooling holes");
+  line("bright pads with an edge: open to a probe; dull pads: blocked");
+  line("dashed bodies: assumed; crossed circles: tooling holes");
   s_ += "</g>\n";
 }
 
@@ -156,9 +157,9 @@ std::string Drawing::run() {
   for (const Exposure& e : o_.board.exposures)
     if (e.side == side_) view.add(place(e.aim));
   const double size = std::max(view.width(), view.height());
-  text_ = std::clamp(size / 60, 0.6, 4.0);
+  text_ = std::clamp(std::min(size / 60, view.width() / 50), 0.5, 4.0);
   const Box framed = view.grown(size * 0.02);
-  const double legend_height = text_ * 7;
+  const double legend_height = text_ * 8.5;
   s_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " + num(framed.y0) + " " + num(framed.width()) + " " + num(framed.height() + legend_height) + "\" width=\"" + num(framed.width()) + "mm\" height=\"" + num(framed.height() + legend_height) + "mm\">\n";
   s_ += "<title>" + escaped(o_.board.name) + " " + to_string(side_) + ", plan " + o_.plan_id + "</title>\n";
   s_ += "<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" + num(framed.width()) + "\" height=\"" + num(framed.height() + legend_height) + "\" fill=\"#fff\"/>\n";
