@@ -47,7 +47,7 @@ struct Rule {
 struct Rules {
   std::string name;
   Rule pad_diameter_main, pad_diameter_other, other_conductor, body, tall_body, board_edge, tooling_hole, wide_hole;
-  Mm tall_height, web, web_smallest_class, body_margin, tooling_hole_least;
+  Mm tall_height, web, web_smallest_class, body_margin, tooling_hole_least, thick_lead;
   double largest_miss{}, preferred_miss{};
   struct Errors {
     Mm plate_drilling, second_plate, artwork, mask_shift;  ///< 3 sigma per axis, normal

@@ -102,7 +102,7 @@ bool Judge::under_own_body(const Target& t) const {
 
 bool Judge::is_open_hole(const Feature& f) const {
   if (f.hole <= 0) return false;
-  if (f.kind != FeatureKind::lead || f.component < 0) return true;
+  if (f.kind != FeatureKind::lead || f.component < 0 || f.hole > rules_.thick_lead.v) return true;
   const Component& c = b_.components[static_cast<std::size_t>(f.component)];
   return !c.fitted || c.body.empty() || c.features.size() == 1;  // nothing stands in mounting holes and single lands
 }

@@ -13,14 +13,15 @@ namespace teasel {
 class PointGrid {
  public:
   explicit PointGrid(double cell) : cell_(cell) {}
-  void add(Point p, int id) { cells_[key(p)].push_back({p, id}); }
+  void add(Point p, int id) { cells_[key(cell(p.x), cell(p.y))].push_back({p, id}); }
   /// Nearest id within r (r at most the cell size); -1 if none. Ties go to the smaller id.
   int nearest(Point p, double r) const {
     int best = -1;
     double bd = r;
-    for (int dx = -1; dx <= 1; ++dx)
-      for (int dy = -1; dy <= 1; ++dy)
-        if (auto it = cells_.find(key({p.x + dx * cell_, p.y + dy * cell_})); it != cells_.end())
+    const long long cx = cell(p.x), cy = cell(p.y);
+    for (long long dx = -1; dx <= 1; ++dx)
+      for (long long dy = -1; dy <= 1; ++dy)
+        if (auto it = cells_.find(key(cx + dx, cy + dy)); it != cells_.end())
           for (const auto& e : it->second) {
             const double d = distance(e.at, p);
             if (d < bd || (d <= bd && (best < 0 || e.id < best))) bd = d, best = e.id;
@@ -30,9 +31,8 @@ class PointGrid {
 
  private:
   struct Entry { Point at; int id; };
-  long long key(Point p) const {
-    return static_cast<long long>(std::floor(p.x / cell_)) * 4'000'037LL + static_cast<long long>(std::floor(p.y / cell_));
-  }
+  long long cell(double v) const { return static_cast<long long>(std::floor(v / cell_)); }
+  static long long key(long long cx, long long cy) { return cx * 4'000'037LL + cy; }
   double cell_;
   std::unordered_map<long long, std::vector<Entry>> cells_;
 };

@@ -67,7 +67,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     });
     root.table("limits", [&](TomlTable& t) {
       for (auto [key, value] : {std::pair{"tall_height", &r.tall_height}, {"web", &r.web}, {"web_smallest_class", &r.web_smallest_class},
-                                {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}})
+                                {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
         *value = t.required_length(key);
       r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 1);
       r.preferred_miss = t.number("preferred_miss", 1e-4, 1e-12, 1);
