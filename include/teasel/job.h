@@ -26,6 +26,7 @@ struct ProbeClass {
   Mm spacing;        ///< least centre spacing to its own kind
   Newton force;      ///< at working travel
   Mm receptacle_drill, receptacle_diameter, plunger_diameter, tip_diameter;
+  Mm largest_head;    ///< widest head on offer, for open holes
   Mm contact_margin;  ///< part of the tip that must stay on copper
   Mm pointing;        ///< largest radius, uniform on the disc
   Mm full_travel, working_travel;

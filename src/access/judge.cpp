@@ -16,6 +16,7 @@ using BBox = bg::model::box<BPoint>;
 using Tree = bgi::rtree<std::pair<BBox, int>, bgi::linear<16>>;
 BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
 
+constexpr double kOverHole = 0.4;     // mm; a head for an open hole is this much wider (from memory)
 constexpr double kWidestProbe = 3.0;  // mm; no shaft or receptacle with its tolerance reaches farther from the aim
 
 /// Indices around one side of the board.
@@ -168,15 +169,16 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
   if (s.own_body) v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", body_text(b_.components[static_cast<std::size_t>(*s.own_body)]), *s.own_body});
   const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
   rule(Reason::land_too_small, e.diameter, size.preferred.v, e.diameter, size.least.value_or(Mm{2 * (p.contact_margin.v) + tolerance}).v, "");
-  // An empty hole must be narrower than the tip, or the probe drops through it.
-  const double drop = p.tip_diameter.v - 2 * p.contact_margin.v;
-  if (is_open_hole(f) && f.hole > drop) {
-    v.shortfalls.push_back({Reason::hole_too_wide, true, f.hole, drop, "mm", "empty hole, wider than the tip", -1});
+  // Into an empty hole goes a head wider than the hole, or the probe drops through it.
+  const bool empty = is_open_hole(f);
+  const double tip = empty ? std::max(p.tip_diameter.v, f.hole + kOverHole) : p.tip_diameter.v;
+  if (empty && tip > p.largest_head.v) {
+    v.shortfalls.push_back({Reason::hole_too_wide, true, f.hole, p.largest_head.v - kOverHole, "mm", "empty hole, no head is wide enough", -1});
   } else if (f.hole > rules_.wide_hole.preferred.v) {
     const bool blocking = f.hole > rules_.wide_hole.least.value_or(Mm{1e9}).v;
     v.shortfalls.push_back({Reason::hole_too_wide, blocking, f.hole, blocking ? rules_.wide_hole.least->v : rules_.wide_hole.preferred.v, "mm", "", -1});
   }
-  const double shaft = std::max(p.tip_diameter.v, p.plunger_diameter.v) / 2;
+  const double shaft = std::max(tip, p.plunger_diameter.v) / 2;
   for (const Near& n : s.bodies) {
     const Component& c = b_.components[static_cast<std::size_t>(n.id)];
     const bool tall = c.height > rules_.tall_height.v;
@@ -187,10 +189,10 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
   if (s.copper.id >= 0) {
     const Feature& g = b_.features[static_cast<std::size_t>(b_.exposures[static_cast<std::size_t>(s.copper.id)].feature)];
     const Rule& r = rules_.other_conductor;
-    rule(Reason::other_conductor, s.copper.edge, r.preferred.v, s.copper.aim, r.least ? r.least->v : p.tip_diameter.v / 2 + tolerance,
+    rule(Reason::other_conductor, s.copper.edge, r.preferred.v, s.copper.aim, r.least ? r.least->v : tip / 2 + tolerance,
          (g.net < 0 ? std::string("bare metal") : "net " + b_.nets[static_cast<std::size_t>(g.net)].name) + " at " + g.name);
   }
-  rule(Reason::board_edge, s.edge_pad, rules_.board_edge.preferred.v, s.edge_aim, rules_.board_edge.least ? rules_.board_edge.least->v : p.tip_diameter.v / 2 + tolerance, b_.outline_assumed ? "assumed outline" : "board edge");
+  rule(Reason::board_edge, s.edge_pad, rules_.board_edge.preferred.v, s.edge_aim, rules_.board_edge.least ? rules_.board_edge.least->v : tip / 2 + tolerance, b_.outline_assumed ? "assumed outline" : "board edge");
   if (s.tooling < 1e8) rule(Reason::tooling_hole, s.tooling, rules_.tooling_hole.preferred.v, s.tooling, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, s.tooling_name);
   v.open = std::none_of(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& x) { return x.blocking; });
   if (v.open) {

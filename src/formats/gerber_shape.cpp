@@ -38,12 +38,20 @@ Affine placed_at(const GerberFile& f, const GerberObject& o, Point p) {
   return t;
 }
 
+/// A stroke of a round pen: straight edges at the exact width, half circles as inscribed chords.
 Ring stadium(Point a, Point b, double r) {
   if (a == b) return circle(a, r);
-  std::vector<Point> pts;
-  for (Point p : circle(a, r)) pts.push_back(p);
-  for (Point p : circle(b, r)) pts.push_back(p);
-  return convex_hull(std::move(pts));
+  const double along = std::atan2(b.y - a.y, b.x - a.x), half = 3.14159265358979323846 / 2;
+  const int n = chords_of(r) / 2;
+  Ring ring;
+  auto end = [&](Point c, double from) {
+    for (int i = 0; i <= n; ++i) {
+      const double t = from + 2 * half * i / n;
+      ring.push_back({c.x + r * std::cos(t), c.y + r * std::sin(t)});
+    }
+  };
+  end(b, along - half), end(a, along + half);
+  return ring;
 }
 
 /// The shape swept along a segment: for a convex part the hull of both ends; apertures with holes sweep their outline.

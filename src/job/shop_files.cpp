@@ -38,6 +38,7 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
       p.receptacle_diameter = t.required_length("receptacle_diameter");
       p.plunger_diameter = t.required_length("plunger_diameter");
       p.tip_diameter = t.required_length("tip_diameter");
+      p.largest_head = t.length("largest_head").value_or(p.tip_diameter);
       p.contact_margin = t.required_length("contact_margin");
       p.pointing = t.required_length("pointing");
       p.full_travel = t.required_length("full_travel");

@@ -165,7 +165,7 @@ void analog(Maker& m) {
   j4["9"] = "GND", j4["10"] = "3V3";
   m.header("J4", "sensor", 10, 1, 4, 40, 2.54, 1.0, 1.7, 8.5, j4);
   for (int i = 0; i < 8; ++i) {
-    m.two("R" + std::to_string(75 + i), "10k", 15.5, 33 - 1.75 * i, 0, true, "GND", n("ADC", i));
+    m.two("R" + std::to_string(75 + i), "10k", 15.5, 33.5 - 1.5 * i, 0, true, "GND", n("ADC", i));
     if (i < 6) m.two("C" + std::to_string(1 + i), "100n", 11, 33 - 1.75 * i, 0, false, n("ADC", i), "GND");
   }
   Nets j6;

@@ -1,0 +1,45 @@
+#include <catch2/catch.hpp>
+
+#include "teasel/board.h"
+
+using namespace teasel;
+
+namespace {
+formats::GerberFile file(const std::string& body) {
+  Diagnostics d;
+  auto f = formats::read_gerber("%FSLAX43Y43*%\n%MOMM*%\n%ADD10C,0.1*%\n%ADD11C,0.2*%\nD10*\n" + body + "M02*\n", "o.gbr", d);
+  REQUIRE_FALSE(d.failed());
+  return f;
+}
+std::string box(int x0, int y0, int x1, int y1) {
+  auto xy = [](int x, int y) { return "X" + std::to_string(x * 1000) + "Y" + std::to_string(y * 1000); };
+  return xy(x0, y0) + "D02*" + xy(x1, y0) + "D01*" + xy(x1, y1) + "D01*" + xy(x0, y1) + "D01*" + xy(x0, y0) + "D01*\n";
+}
+const std::vector<Point> kPads{{2, 2}, {8, 2}, {8, 8}, {2, 8}};
+}  // namespace
+
+TEST_CASE("the smallest closed face that encloses every pad wins over frames around it (by hand)") {
+  const auto found = outline_candidates(file(box(0, 0, 10, 10) + box(-50, -50, 60, 60) + box(3, 3, 4, 4)), kPads);
+  REQUIRE(found.size() == 2);
+  CHECK(found[0].area == Approx(100));
+  CHECK(found[1].area == Approx(12100));
+}
+
+TEST_CASE("strokes in any order and direction join at their ends; a cutout of the same pen is found (by hand)") {
+  const auto found = outline_candidates(file("X0Y0D02*X10000D01*X0Y10000D02*Y0D01*X10000Y10000D02*X0D01*X10000Y0D02*Y10000D01*\n" + box(4, 4, 6, 6)), kPads);
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].area == Approx(100));
+  REQUIRE(found[0].face.holes.size() == 1);
+  CHECK(std::abs(signed_area(found[0].face.holes[0])) == Approx(4));
+}
+
+TEST_CASE("an outline of crossing strokes is found by the arrangement (by hand)") {
+  // Four lines that overshoot their corners, as in a drawing.
+  const auto found = outline_candidates(file("X-3000Y0D02*X13000D01*X-3000Y10000D02*X13000D01*X0Y-3000D02*Y13000D01*X10000Y-3000D02*Y13000D01*\n"), kPads);
+  REQUIRE_FALSE(found.empty());
+  CHECK(found[0].area == Approx(100));
+}
+
+TEST_CASE("an open outline gives nothing") {
+  CHECK(outline_candidates(file("X0Y0D02*X10000D01*Y10000D01*X0D01*\n"), kPads).empty());
+}

@@ -1,0 +1,164 @@
+// The program's face: commands, exit status, what is written and what is not.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <functional>
+#include <nlohmann/json.hpp>
+#include <set>
+
+#include "run_command.h"
+
+using namespace test;
+
+namespace {
+std::string demo_job() { return "'" + source() + "/fixtures/jobs/buoy-node.toml'"; }
+std::set<std::string> listing(const fs::path& p) {
+  std::set<std::string> names;
+  for (const auto& e : fs::recursive_directory_iterator(p))
+    if (e.is_regular_file()) names.insert(fs::relative(e.path(), p).generic_string());
+  return names;
+}
+void copy_demo(const fs::path& to) { fs::copy(source() + "/data/demo", to, fs::copy_options::recursive); }
+void replace_in(const fs::path& file, const std::string& from, const std::string& to) {
+  std::string s = slurp(file);
+  const std::size_t at = s.find(from);
+  REQUIRE(at != std::string::npos);
+  s.replace(at, from.size(), to);
+  std::ofstream(file, std::ios::binary) << s;
+}
+}  // namespace
+
+TEST_CASE("version, help and wrong calls: 0, 0 and 1") {
+  Folder f;
+  CHECK(run(teasel() + "--version", f.path).status == 0);
+  CHECK(run(teasel() + "--help", f.path).status == 0);
+  CHECK(run(teasel() + "plan --help", f.path).status == 0);
+  CHECK(run(teasel(), f.path).status == 1);
+  CHECK(run(teasel() + "paln x", f.path).status == 1);
+  CHECK(run(teasel() + "plan", f.path).status == 1);
+  CHECK(run(teasel() + "plan no-such.toml", f.path).status == 1);
+  CHECK(run(teasel() + "plan --time-limit -3 x.toml", f.path).status == 1);
+}
+
+TEST_CASE("the demo is planned: status 0, every output written, JSON summary on standard output") {
+  Folder f;
+  const Result r = run(teasel() + "plan " + demo_job() + " -o out --json", f.path);
+  INFO(r.err);
+  REQUIRE(r.status == 0);
+  const auto j = nlohmann::json::parse(r.out);
+  CHECK(j["mandatory_unmet"] == 0);
+  CHECK(j["proven"] == true);
+  const auto names = listing(f.path / "out");
+  for (const char* n : {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html"}) CHECK(names.count(n) == 1);
+  CHECK(std::count_if(names.begin(), names.end(), [](const std::string& n) { return n.rfind("plates/", 0) == 0; }) >= 2);
+  CHECK(slurp(f.path / "out/probes.csv").rfind("probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm\n", 0) == 0);
+  CHECK(slurp(f.path / "out/coverage.csv").rfind("net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n", 0) == 0);
+  CHECK(slurp(f.path / "out/blocked.csv").rfind("target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n", 0) == 0);
+  const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
+  const std::string id = plan["plan_id"];
+  for (const auto& n : names)
+    if (n.find(".drl") != std::string::npos || n.find(".svg") != std::string::npos || n == "report.html" || n == "wiring.csv") CHECK(slurp(f.path / "out" / n).find(id) != std::string::npos);
+  CHECK(plan["outputs"].size() == names.size() - 1);
+  // Twice the same bytes, on one thread as on two.
+  REQUIRE(run("TEASEL_THREADS=1 " + teasel() + "plan " + demo_job() + " -o again", f.path).status == 0);
+  for (const auto& n : names) CHECK(slurp(f.path / "out" / n) == slurp(f.path / "again" / n));
+}
+
+TEST_CASE("start, check, audit and plan go through untouched from a folder") {
+  Folder f;
+  copy_demo(f.path / "release");
+  REQUIRE(run(teasel() + "start release", f.path).status == 0);
+  CHECK(fs::exists(f.path / "job.toml"));
+  CHECK(run(teasel() + "start release", f.path).status == 1);  // an existing job file is not replaced
+  const auto before = listing(f.path);
+  const Result check = run(teasel() + "check job.toml", f.path);
+  CHECK(check.status == 0);
+  CHECK(check.out.find("netlist points") != std::string::npos);
+  CHECK(listing(f.path) == before);
+  CHECK(run(teasel() + "audit job.toml -o audit", f.path).status == 0);
+  CHECK(listing(f.path / "audit") == std::set<std::string>{"blocked.csv", "coverage.csv"});
+  CHECK(run(teasel() + "plan job.toml", f.path).status == 0);
+  CHECK(fs::exists(f.path / "job-plan/plan.json"));
+}
+
+TEST_CASE("an unmet mandatory need: status 2, everything written") {
+  Folder f;
+  copy_demo(f.path / "r");
+  REQUIRE(run(teasel() + "start r", f.path).status == 0);
+  std::ofstream(f.path / "job.toml", std::ios::app) << "\n[[need]]\nnets = \"BUS0\"\nmandatory = true\n";
+  const Result r = run(teasel() + "plan job.toml -o out", f.path);
+  CHECK(r.status == 2);
+  CHECK(fs::exists(f.path / "out/plan.json"));
+  CHECK(r.out.find("NOT TESTABLE") != std::string::npos);
+  CHECK(run(teasel() + "audit job.toml", f.path).status == 2);
+}
+
+TEST_CASE("a folder with somebody's files is left alone, and nothing is half written") {
+  Folder f;
+  fs::create_directories(f.path / "out");
+  std::ofstream(f.path / "out/notes.txt") << "mine";
+  CHECK(run(teasel() + "plan " + demo_job() + " -o out", f.path).status == 1);
+  CHECK(listing(f.path / "out") == std::set<std::string>{"notes.txt"});
+}
+
+TEST_CASE("damaged releases are refused with the fault named, and no drill file is written") {
+  struct Damage { const char* what; std::function<void(const fs::path&)> make; const char* says; };
+  auto scale_netlist = [](const fs::path& p) { replace_in(p / "r/buoy-node.ipc", "UNITS CUST 1", "UNITS CUST 0"); };
+  auto job_offset = [](const fs::path& p) { replace_in(p / "job.toml", "offset = [\"0 mm\", \"0 mm\"]", "offset = [\"3 mm\", \"0 mm\"]"); };
+  auto swap_sides = [](const fs::path& p) {
+    fs::rename(p / "r/buoy-node-B_Cu.gbr", p / "t"), fs::rename(p / "r/buoy-node-F_Cu.gbr", p / "r/buoy-node-B_Cu.gbr"), fs::rename(p / "t", p / "r/buoy-node-F_Cu.gbr");
+  };
+  auto mirror_bottom = [](const fs::path& p) {
+    std::string s = slurp(p / "r/buoy-node-B_Cu.gbr"), out;
+    for (std::size_t i = 0; i < s.size(); ++i) {
+      out += s[i];
+      // Plot words begin a line with X: the sign is turned, the board flipped about x = 0.
+      if (s[i] == 'X' && (i == 0 || s[i - 1] == '\n')) out += s[i + 1] == '-' ? "" : "-";
+    }
+    std::ofstream(p / "r/buoy-node-B_Cu.gbr", std::ios::binary) << out;
+  };
+  auto cut = [](const fs::path& p) { fs::resize_file(p / "r/buoy-node-F_Mask.gbr", fs::file_size(p / "r/buoy-node-F_Mask.gbr") / 2); };
+  auto drill_inch = [](const fs::path& p) { replace_in(p / "job.toml", "-PTH.drl\"\n", "-PTH.drl\"\noffset = [\"5 mm\", \"0 mm\"]\n"); };
+  auto mask_sense = [](const fs::path& p) { replace_in(p / "job.toml", "image = \"openings\"", "image = \"mask\""); };
+  for (const Damage& d : {Damage{"netlist unit", scale_netlist, "2.54"}, {"netlist offset", job_offset, "offset of (-3, 0)"}, {"copper sides swapped", swap_sides, "check-points-off-copper"},
+                          {"bottom mirrored", mirror_bottom, "mirrored"}, {"mask cut off", cut, "gerber-"}, {"drill offset", drill_inch, "check-drill-off-pads"}, {"mask sense", mask_sense, "check-mask-closed"}}) {
+    Folder f;
+    copy_demo(f.path / "r");
+    REQUIRE(run(teasel() + "start r", f.path).status == 0);
+    // The job says how to read the netlist: what the file itself says must not be overruled in this test.
+    d.make(f.path);
+    if (std::string(d.what) == "netlist unit") replace_in(f.path / "job.toml", "unit = \"0.001 mm\"\n", "");
+    const Result r = run(teasel() + "plan job.toml -o out", f.path);
+    INFO(d.what << "\n" << r.err);
+    CHECK(r.status == 1);
+    CHECK(r.err.find(d.says) != std::string::npos);
+    CHECK_FALSE(fs::exists(f.path / "out"));
+  }
+}
+
+TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason") {
+  Folder f;
+  copy_demo(f.path / "r");
+  REQUIRE(run(teasel() + "start r", f.path).status == 0);
+  const std::string job = slurp(f.path / "job.toml");
+  std::ofstream(f.path / "job.toml") << job << "\n[[lock]]\nnet = \"GND\"\ntarget = \"J1-7\"\nside = \"bottom\"\n";
+  REQUIRE(run(teasel() + "plan job.toml -o out", f.path).status == 0);
+  CHECK(slurp(f.path / "out/probes.csv").find(",J1-7,") != std::string::npos);
+  std::ofstream(f.path / "job.toml") << job << "\n[[lock]]\nnet = \"TCK\"\ntarget = \"U1-96\"\n";
+  const Result r = run(teasel() + "plan job.toml -o no", f.path);
+  CHECK(r.status == 1);
+  CHECK(r.err.find("lock-not-kept") != std::string::npos);
+  CHECK_FALSE(fs::exists(f.path / "no"));
+}
+
+TEST_CASE("a pad list alone is enough for a plan") {
+  Folder f;
+  std::string s = "pad,net,side,x_mm,y_mm,width_mm,component,pin\n";
+  for (int i = 0; i < 6; ++i) s += "P" + std::to_string(i) + ",N" + std::to_string(i / 2) + ",bottom," + std::to_string(5 * i) + ",0,1.2,,\n";
+  fs::create_directories(f.path / "r");
+  std::ofstream(f.path / "r/pads.csv") << s;
+  REQUIRE(run(teasel() + "start r", f.path).status == 0);
+  const Result r = run(teasel() + "plan job.toml -o out --json", f.path);
+  INFO(r.err);
+  REQUIRE(r.status == 0);
+  CHECK(nlohmann::json::parse(r.out)["nets_met"] == 3);
+}

@@ -1,0 +1,121 @@
+// Columns: "IPC-D-356A netlist format", a public application note that describes the records.
+#include <catch2/catch.hpp>
+
+#include "teasel/formats/netlist.h"
+
+using namespace teasel;
+using namespace teasel::formats;
+
+namespace {
+std::string padded(std::string s) { return s + std::string(80 - s.size(), ' ') + "\n"; }
+Netlist read(const std::string& body, Diagnostics& d, const char* units = "CUST 0") {
+  return read_netlist(padded(std::string("P  UNITS ") + units) + body + "999\n", "n.ipc", std::nullopt, d);
+}
+}  // namespace
+
+TEST_CASE("a through-hole record: every field by its column (IPC-D-356A record 317)") {
+  //                  1         2         3         4         5         6         7         8
+  //         12345678901234567890123456789012345678901234567890123456789012345678901234567890
+  const std::string r = "317GND_MAIN_12345   U12345-A12 MD0394PA00X+044500Y-040500X0630Y1102R090 S3      \n";
+  REQUIRE(r.size() == 81);
+  Diagnostics d;
+  const Netlist n = read(r, d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(n.records.size() == 1);
+  const NetlistRecord& f = n.records[0];
+  CHECK(f.kind == NetlistRecord::Kind::through);
+  CHECK(f.net == "GND_MAIN_12345");
+  CHECK(f.component == "U12345");
+  CHECK(f.pin == "A12");
+  CHECK(f.mid_point);
+  CHECK(*f.hole == Approx(0.0394 * 25.4));
+  CHECK(f.plated);
+  CHECK(f.access == 0);
+  CHECK(f.at.x == Approx(4.45 * 25.4));
+  CHECK(f.at.y == Approx(-4.05 * 25.4));
+  CHECK(*f.width == Approx(0.063 * 25.4));
+  CHECK(*f.height == Approx(0.1102 * 25.4));
+  CHECK(f.rotation == 90);
+  CHECK(f.mask_code == 3);
+}
+
+TEST_CASE("CUST 1 counts micrometres; an absent second size is a round land (356A)") {
+  Diagnostics d;
+  const Netlist n = read("327N1               R1    -1          A01X+012345Y+000500X1000Y    R000 S1      \n", d, "CUST 1");
+  REQUIRE_FALSE(d.failed());
+  CHECK(n.records[0].at.x == Approx(12.345));
+  CHECK(*n.records[0].width == Approx(1.0));
+  CHECK_FALSE(n.records[0].height.has_value());
+  CHECK(n.records[0].access == 1);
+}
+
+TEST_CASE("net names that begin with a digit are split by column, not by blank (real writers)") {
+  Diagnostics d;
+  const Netlist n = read("3173.3VD_TRXFE      C4348 -1    D0120PA00X+001000Y+001000X0240Y0000R000 S3      \n", d);
+  CHECK(n.records.at(0).net == "3.3VD_TRXFE");
+}
+
+TEST_CASE("a full component and pin field touch without a blank (real writers)") {
+  Diagnostics d;
+  const Netlist n = read("327N265305          R21296-1          A01X+001000Y+001000X0240Y0240R000 S1      \n", d);
+  CHECK(n.records.at(0).component == "R21296");
+  CHECK(n.records.at(0).pin == "1");
+}
+
+TEST_CASE("aliases in four dialects resolve to the long name (356A NNAME and writers)") {
+  for (auto [line, field] : {std::pair{"P  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"}, {"P  NNAME1     A_VERY_LONG_NET_NAME", "NNAME1"}, {"P  NNAME 001 A_VERY_LONG_NET_NAME", "001"}, {"C  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"}}) {
+    Diagnostics d;
+    std::string net = field;
+    net.resize(14, ' ');
+    const Netlist n = read(padded(line) + "327" + net + "   R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", d);
+    INFO(line);
+    CHECK(n.records.at(0).net == "A_VERY_LONG_NET_NAME");
+  }
+}
+
+TEST_CASE("N/C and blank nets are points of their own; continuations inherit (356A)") {
+  Diagnostics d;
+  const Netlist n = read("317N1               VIA         D    PA01X+001000Y+002000X0160Y0000R000 S1      \n"
+                         "017                                  PA08X+001000Y+002000X0150Y0000R000 S2      \n"
+                         "017                             D0070PA00X+001000Y+002000                       \n"
+                         "327N/C              U1    -4          A01X+003000Y+002000X0150Y0150R000 S1      \n"
+                         "327                 U1    -5          A01X+004000Y+002000X0150Y0150R000 S1      \n", d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(n.records.size() == 5);
+  CHECK(n.records[1].continuation);
+  CHECK(n.records[1].net == "N1");
+  CHECK(n.records[1].access == 8);
+  CHECK(*n.records[2].hole == Approx(0.007 * 25.4));
+  CHECK(n.records[3].unconnected);
+  CHECK(n.records[4].unconnected);
+}
+
+TEST_CASE("a blind via record holds its layer span in columns 75 to 80 (356A record 307)") {
+  Diagnostics d;
+  const Netlist n = read("307N1               VIA        MD0080PA10X+001000Y+002000               S0L07L10\n", d);
+  REQUIRE(n.records.size() == 1);
+  CHECK(n.records[0].kind == NetlistRecord::Kind::blind_via);
+  CHECK(n.records[0].first_layer == 7);
+  CHECK(n.records[0].last_layer == 10);
+}
+
+TEST_CASE("a letter in the wrong column fails by line and column, and nothing is guessed") {
+  Diagnostics d;
+  read("327N1               R1    -1          A01 X+01000Y+001000X0240Y0240R000 S1      \n", d);
+  REQUIRE(d.failed());
+  CHECK(d.all()[0].place.line == 2);
+  CHECK(d.all()[0].place.column == 42);
+}
+
+TEST_CASE("a file without its end record is taken as cut off (356A record 999)") {
+  Diagnostics d;
+  read_netlist("P  UNITS CUST 0\n327N1               R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", "n", std::nullopt, d);
+  REQUIRE(d.failed());
+  CHECK(d.all().back().code == "netlist-no-end");
+}
+
+TEST_CASE("two UNITS lines that disagree are refused") {
+  Diagnostics d;
+  read(padded("P  UNITS CUST 1"), d);
+  CHECK(d.failed());
+}

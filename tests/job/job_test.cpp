@@ -1,0 +1,89 @@
+#include <catch2/catch.hpp>
+#include <set>
+
+#include "teasel/job.h"
+
+using namespace teasel;
+
+TEST_CASE("lengths and forces need their unit (25.4 mm to the inch by definition; ounce-force 0.2780139 N, NIST SP 811)") {
+  CHECK(parse_length("4 mil")->v == Approx(0.1016));
+  CHECK(parse_length("0.1 mm")->v == Approx(0.1));
+  CHECK(parse_length("1 in")->v == Approx(25.4));
+  CHECK_FALSE(parse_length("0.1"));
+  CHECK_FALSE(parse_length("mm"));
+  CHECK(parse_force("6 oz")->v == Approx(6 * 0.2780139).epsilon(1e-6));
+  CHECK(parse_force("80 gf")->v == Approx(0.784532));
+}
+
+TEST_CASE("an unknown key is an error that suggests the nearest one") {
+  Diagnostics d;
+  read_job("[inputs.netlist]\nfile = \"a.ipc\"\nmask_feild = \"open\"\n", "j.toml", d);
+  REQUIRE(d.failed());
+  CHECK(d.all()[0].code == "job-unknown-key");
+  CHECK(d.all()[0].place.line == 3);
+  CHECK(d.all()[0].expected.find("mask_field") != std::string::npos);
+}
+
+TEST_CASE("a value out of range, a bare number for a length and a syntax error are refused with their place") {
+  for (const char* text : {"[plan]\ntime_limit_s = -1\n[inputs.netlist]\nfile='a'\n", "[board]\nthickness = 1.6\n[inputs.netlist]\nfile='a'\n", "[board\n", "[inputs.netlist]\nfile='a'\n[fixture]\nsides='left'\n"}) {
+    Diagnostics d;
+    read_job(text, "j.toml", d);
+    INFO(text);
+    REQUIRE(d.failed());
+    CHECK(d.all()[0].place.line > 0);
+  }
+}
+
+TEST_CASE("a first job file reads back to what was written, odd names included") {
+  Job job;
+  job.name = "board \"A\"\\1";
+  job.netlist_file = "a b/n.ipc", job.netlist_unit = "0.0001 in", job.netlist_offset = Point{1.5, -2.25}, job.netlist_mask = "covered";
+  job.gerbers.push_back({"top copper.art", LayerRole::copper_top, false, {}});
+  job.gerbers.push_back({"smt.art", LayerRole::mask_top, true, {}});
+  DrillInput drill;
+  drill.file = "d.drl", drill.unit = "inch", drill.digits = "2.5", drill.zeros = "leading kept";
+  job.drills.push_back(drill);
+  job.outline_file = "top copper.art", job.outline_area = 123.45;
+  Diagnostics d;
+  const Job back = read_job(write_first_job(job, {{"inputs.netlist.file", {"evidence"}}}), "j.toml", d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(back.name == job.name);
+  CHECK(back.netlist_offset == job.netlist_offset);
+  CHECK(back.gerbers[1].mask_image_inverted);
+  CHECK(back.drills[0].zeros == "leading kept");
+  CHECK(back.outline_area == Approx(123.45));
+}
+
+TEST_CASE("the shipped files read without fault and hold the trade's published values") {
+  Diagnostics d;
+  const Rules r = read_rules(*shipped("rules", "standard"), "rules", d);
+  const Catalogue c = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
+  const RoleTable t = read_roles(*shipped("roles", "standard"), "roles", d);
+  REQUIRE_FALSE(d.failed());
+  // IPC TechNet list, October 1999, in mils: 25 / 35 on the main side, 40 to bodies, 200 to bodies above 250, 18 to conductors.
+  CHECK(r.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
+  CHECK(r.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
+  CHECK(r.body.preferred.v == Approx(1.0).margin(0.02));
+  CHECK(r.tall_body.preferred.v == Approx(5.1).margin(0.03));
+  CHECK(r.tall_height.v == Approx(250 * 0.0254));
+  CHECK(r.other_conductor.preferred.v == Approx(18 * 0.0254).margin(0.01));
+  // Classes are named by their centre spacing in mils (common practice).
+  REQUIRE(c.classes.size() == 4);
+  const double mils[] = {100, 75, 50, 39};
+  for (int i = 0; i < 4; ++i) CHECK(c.classes[static_cast<std::size_t>(i)].spacing.v == Approx(mils[i] * 0.0254).margin(0.001));
+  CHECK_FALSE(t.patterns.empty());
+}
+
+TEST_CASE("globs: case-blind, digits by #, no runaway on many stars") {
+  CHECK(glob_match("swd*", "SWDIO"));
+  CHECK(glob_match("GND#", "GND1"));
+  CHECK_FALSE(glob_match("GND#", "GNDA"));
+  CHECK(glob_match("*CLK*_N", "SPI_CLK0_N"));
+  CHECK_FALSE(glob_match("*a*a*a*a*a*a*a*a*b", std::string(2000, 'a')));
+}
+
+TEST_CASE("option paths are unique") {
+  std::set<std::string> seen;
+  for (const Option& o : job_options()) CHECK(seen.insert(o.path).second);
+  CHECK(seen.size() > 40);
+}
