@@ -22,29 +22,17 @@ std::string row(std::initializer_list<std::string> fields) {
 
 std::string probes_csv(const Outcome& o) {
   std::string s = "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm\n";
-  // Lands of several parts at one point are one piece of metal: their names and pins are joined.
-  std::map<std::pair<long long, long long>, std::vector<const Feature*>> at_point;
-  for (const Feature& f : o.board.features) at_point[{std::llround(f.at.x * 1000), std::llround(f.at.y * 1000)}].push_back(&f);
+  const auto lands = shared_lands(o);
+  std::size_t row_no = 0;
   for (const PlacedProbe& p : chosen(o).probes) {
     const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
     const Feature& f = feature_of(o, p.target);
     const Exposure& e = exposure_of(o, p.target);
     const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
     const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == chosen(o).option.main);
-    std::vector<std::string> components, pins;
-    for (const Feature* g : at_point[{std::llround(f.at.x * 1000), std::llround(f.at.y * 1000)}]) {
-      if (g->net != f.net || g->component < 0) continue;
-      const std::string c = component_name(o.board, *g);
-      if (std::find(components.begin(), components.end(), c) == components.end()) components.push_back(c);
-      if (!g->pin.empty() && std::find(pins.begin(), pins.end(), g->pin) == pins.end()) pins.push_back(g->pin);
-    }
-    auto joined = [](const std::vector<std::string>& list) {
-      std::string j;
-      for (const auto& x : list) j += (j.empty() ? "" : ";") + x;
-      return j;
-    };
+    const SharedLand& land = lands[row_no++];
     const std::string tip = tip_for(o.board, t);
-    s += row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, joined(components), joined(pins), fixed(e.aim.x, 3), fixed(e.aim.y, 3), k.name, tip,
+    s += row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(e.aim.x, 3), fixed(e.aim.y, 3), k.name, tip,
               short_number(k.force.v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
   }
   return s;

@@ -23,7 +23,7 @@ Json option_json(const Outcome& o, const OptionResult& r) {
           {"pieces", r.pieces}, {"largest_piece", r.largest_piece}};
 }
 
-Json probe_json(const Outcome& o, std::size_t i) {
+Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
   const OptionResult& r = chosen(o);
   const PlacedProbe& p = r.probes[i];
   const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
@@ -36,7 +36,7 @@ Json probe_json(const Outcome& o, std::size_t i) {
   for (const Shortfall& s : v.shortfalls) preferred.push_back({{"rule", to_string(s.reason)}, {"measured", mm(s.measured)}, {"preferred", mm(s.required)}, {"unit", s.unit}, {"obstacle", s.obstacle}});
   for (const Assumption& a : o.coverage.probe_assumptions[i]) assumed.push_back({{"component", o.board.components[static_cast<std::size_t>(a.component)].name}, {"what", a.what}});
   return {{"name", p.name}, {"net", net_name(o, p.need)}, {"role", to_string(o.needs[static_cast<std::size_t>(p.need)].role)}, {"side", to_string(t.side)}, {"target", f.name},
-          {"kind", to_string(f.kind)}, {"component", component_name(o.board, f)}, {"pin", f.pin}, {"source", to_string(f.place)}, {"aim_mm", point(e.aim)},
+          {"kind", to_string(f.kind)}, {"component", land.components}, {"pin", land.pins}, {"source", to_string(f.place)}, {"aim_mm", point(e.aim)},
           {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", k.force.v}, {"tip", tip_for(o.board, t)},
           {"land_diameter_mm", mm(e.diameter)}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"sigma_largest_mm", mm(c.largest_sigma())},
           {"cost_cents", {{"probe", p.cost.probe}, {"kind", p.cost.kind}, {"odds", p.cost.odds}, {"preferred_rules", p.cost.shortfall}}},
@@ -81,7 +81,8 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
   for (const auto& i : o.inputs) inputs.push_back({{"file", i.file}, {"sha256", i.sha256}});
   for (const auto& [file, hash] : output_hashes) outputs.push_back({{"file", file}, {"sha256", hash}});
   for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
-  for (std::size_t i = 0; i < r.probes.size(); ++i) probes.push_back(probe_json(o, i));
+  const auto lands = shared_lands(o);
+  for (std::size_t i = 0; i < r.probes.size(); ++i) probes.push_back(probe_json(o, i, lands[i]));
   for (const CoverageRow& c : o.coverage.rows) {
     const Need& n = o.needs[static_cast<std::size_t>(c.need)];
     if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <map>
 #include <set>
 
 namespace teasel {
@@ -29,6 +30,26 @@ const Exposure& exposure_of(const Outcome& o, int target) {
 }
 std::string component_name(const Board& b, const Feature& f) {
   return f.component < 0 ? std::string() : b.components[static_cast<std::size_t>(f.component)].name;
+}
+
+std::vector<SharedLand> shared_lands(const Outcome& o) {
+  auto key = [](Point p) { return std::pair{std::llround(p.x * 1000), std::llround(p.y * 1000)}; };
+  std::map<std::pair<long long, long long>, std::vector<const Feature*>> at_point;
+  for (const Feature& f : o.board.features) at_point[key(f.at)].push_back(&f);
+  auto add = [](std::string& list, const std::string& item) {
+    if (!item.empty() && (";" + list + ";").find(";" + item + ";") == list.npos) list += (list.empty() ? "" : ";") + item;
+  };
+  std::vector<SharedLand> out;
+  for (const PlacedProbe& p : chosen(o).probes) {
+    const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
+    const Feature& f = feature_of(o, p.target);
+    SharedLand land;
+    add(land.components, component_name(o.board, f)), add(land.pins, f.pin);
+    for (const Feature* g : at_point[key(f.at)])
+      if (g->net == f.net && g->component >= 0 && g->land[static_cast<std::size_t>(t.side)].present) add(land.components, component_name(o.board, *g)), add(land.pins, g->pin);
+    out.push_back(std::move(land));
+  }
+  return out;
 }
 
 std::string odds_text(double miss) {

@@ -2,6 +2,7 @@
 #pragma once
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "teasel/report.h"
 
@@ -15,6 +16,11 @@ const Feature& feature_of(const Outcome& o, int target);
 const Exposure& exposure_of(const Outcome& o, int target);
 /// "U7" for a feature's component, blank where there is none.
 std::string component_name(const Board& b, const Feature& f);
+/// Parts and pins whose lands at this point and side are the target's metal, each joined by ';'.
+struct SharedLand {
+  std::string components, pins;
+};
+std::vector<SharedLand> shared_lands(const Outcome& o);  ///< by placed probe
 /// Odds of hitting, enough digits to tell it from 1.
 std::string odds_text(double miss);
 std::string money(Cents c);
