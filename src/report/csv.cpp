@@ -128,7 +128,7 @@ std::string plate_drill(const Outcome& o, const Plate& p) {
   comment("face: " + p.seen_from);
   comment("datum: " + p.datum);
   for (const PlateHole& h : p.holes)
-    if (h.kind != PlateHole::Kind::receptacle) comment("pick up on " + h.label + (h.label == "PIN1" ? " (round)" : " (relieved)") + " at X" + fixed(h.plate.x, 3) + " Y" + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) + " mm");
+    if (h.kind != PlateHole::Kind::receptacle) comment("pick up on " + h.label + (h.label == "PIN1" ? " (round)" : " (relieved)") + " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) + " mm");  // not as coordinate words: some readers take those for holes
   comment("unit: millimetres, absolute, decimal points; diameters are finished holes");
   comment("holes: " + std::to_string(p.holes.size()));
   for (const auto& i : o.inputs) comment("input " + i.file + " sha256 " + i.sha256);

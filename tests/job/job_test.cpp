@@ -1,4 +1,6 @@
 #include <catch2/catch.hpp>
+#include <fstream>
+#include <iterator>
 #include <set>
 
 #include "teasel/job.h"
@@ -80,6 +82,17 @@ TEST_CASE("globs: case-blind, digits by #, no runaway on many stars") {
   CHECK_FALSE(glob_match("GND#", "GNDA"));
   CHECK(glob_match("*CLK*_N", "SPI_CLK0_N"));
   CHECK_FALSE(glob_match("*a*a*a*a*a*a*a*a*b", std::string(2000, 'a')));
+}
+
+TEST_CASE("README lists every job key as the option table has it")  {
+  std::ifstream in(std::string(TEASEL_SOURCE) + "/README.md");
+  const std::string readme((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+  REQUIRE_FALSE(readme.empty());
+  for (const Option& o : job_options()) {
+    const std::string row = std::string("| `") + o.path + "` | " + o.type + " | " + o.standard + " | " + o.help + " |\n";
+    INFO(row);
+    CHECK(readme.find(row) != std::string::npos);
+  }
 }
 
 TEST_CASE("option paths are unique") {
