@@ -170,6 +170,8 @@ void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources
   if (!both_masks && sources.netlist) {
     if (meaning.empty())
       d.warn("board-mask-unknown", {sources.netlist->name, 0, 0, {}}, "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias as covered", evidence, "name the mask layers, or set  [inputs.netlist] mask_field");
+    else if (!layers.mask[0].empty() || !layers.mask[1].empty())
+      d.warn("board-mask-one-side", {sources.netlist->name, 0, 0, {}}, std::string("no mask layer is given for the ") + (layers.mask[0].empty() ? "top" : "bottom") + " side; its openings are taken from the netlist, which says what the library meant, not what is made", "a set S bit means " + meaning + "; " + evidence, "name the mask layer of that side");
     else
       d.note("board-mask-by-netlist", {sources.netlist->name, 0, 0, {}}, "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning, evidence, "overrule with  [inputs.netlist] mask_field");
   }

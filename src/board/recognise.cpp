@@ -124,9 +124,9 @@ void role_by_content(Recognised& r, const Witness& w) {
   r.by_content = true;
   const LayerImage image(r.gerber, false);
   const double top = share_dark(image, w.top_smd), bottom = share_dark(image, w.bottom_smd), through = share_dark(image, w.through), via = share_dark(image, w.vias);
-  std::size_t strokes = 0;
-  for (const auto& o : r.gerber.objects) strokes += o.kind == formats::GerberObject::Kind::line;
-  const bool top_side = top > 0.85 && bottom < 0.6, bottom_side = bottom > 0.85 && top < 0.6;
+  const std::size_t strokes = r.strokes();
+  // A layer belongs to the side whose pads it covers; pours cover some of the other side's as well.
+  const bool top_side = top > 0.85 && top > bottom + 0.15, bottom_side = bottom > 0.85 && bottom > top + 0.15;
   const std::string counts = "it covers " + (top < 0 ? std::string("no") : percent(top) + " of the") + " top pads, " + (bottom < 0 ? std::string("no") : percent(bottom) + " of the") + " bottom pads, " +
                              (through < 0 ? std::string("no") : percent(through) + " of the") + " component holes, " + (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
   r.why = counts;
@@ -144,7 +144,8 @@ void role_by_content(Recognised& r, const Witness& w) {
       larger += std::min(o->box.width(), o->box.height()) > sizes[i] + 0.02;
     }
   const bool grown = compared > 0 && larger * 2 > compared;
-  const bool copper = via > 0.85 && strokes > 100 && !grown;
+  // Copper has traces: about one stroke a pad at least; the strokes of a mask are its frame and text.
+  const bool copper = via > 0.85 && strokes * 3 > points.size() + w.through.size() + w.vias.size() && !grown;
   if (copper) r.role = top_side ? LayerRole::copper_top : LayerRole::copper_bottom, r.why += ", and has traces";
   else if (through > 0.7 || (grown && through < 0)) r.role = top_side ? LayerRole::mask_top : LayerRole::mask_bottom, r.why += grown ? ", with openings larger than the lands" : "";
   else r.role = top_side ? LayerRole::paste_top : LayerRole::paste_bottom, r.why += ": surface pads only";
