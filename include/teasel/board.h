@@ -164,7 +164,7 @@ struct FirstJob {
   std::map<std::string, std::vector<std::string>> evidence;
 };
 /// Recognises release files by content and infers what they leave open. Contradictory evidence is an error.
-FirstJob recognise(const std::vector<FolderFile>& files, const Rules& rules, Diagnostics& diagnostics);
+FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& diagnostics);
 
 /// Format of a drill file under the job's statements.
 formats::DrillFormat drill_format(const formats::DrillFile& file, const DrillInput& input);

@@ -108,9 +108,10 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   for (const auto& name : job.not_fitted)
     if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); }))
       d.warn("components-not-found", {job.file, 0, 0, "components.not_fitted"}, "no component fits an entry of the list", name, "correct the entry");
+  std::set<std::string> names;
+  for (const Component& c : b.components) names.insert(c.name);
   for (const auto& [name, h] : measured)
-    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == name; }))
-      d.note("heights-not-found", {job.file, 0, 0, {}}, "a height is given for a component that the netlist does not hold", name);
+    if (!names.count(name)) d.note("heights-not-found", {job.file, 0, 0, {}}, "a height is given for a component that the netlist does not hold", name);
   if (!unknown_letters.empty()) {
     std::string list;
     for (const auto& l : unknown_letters) list += (list.empty() ? "" : ", ") + l;

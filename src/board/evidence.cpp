@@ -130,8 +130,9 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
   if (file.has_integers) {
     for (bool mm : {false, true}) {
       if (file.unit_stated && mm != file.format.millimetres) continue;
-      for (auto [i, dec] : {std::pair{2, 3}, {2, 4}, {2, 5}, {2, 6}, {3, 2}, {3, 3}, {3, 4}, {3, 5}, {4, 2}, {4, 3}, {4, 4}})
+      for (const auto& [whole, decimals] : {std::pair{2, 3}, {2, 4}, {2, 5}, {2, 6}, {3, 2}, {3, 3}, {3, 4}, {3, 5}, {4, 2}, {4, 3}, {4, 4}})
         for (auto zeros : {formats::ZeroRule::leading_kept, formats::ZeroRule::trailing_kept}) {
+          const int i = whole, dec = decimals;  // clang 14 captures no structured bindings
           if (file.zeros_stated && zeros != file.format.zeros) continue;
           if (file.longest > i + dec) continue;
           // Numbers of full length read the same under both rules.

@@ -153,7 +153,7 @@ void role_by_content(Recognised& r, const Witness& w) {
 
 class Recogniser {
  public:
-  Recogniser(const std::vector<FolderFile>& files, const Rules& rules, Diagnostics& d) : files_(files), rules_(rules), d_(d) {}
+  Recogniser(const std::vector<FolderFile>& files, Diagnostics& d) : files_(files), d_(d) {}
   FirstJob run();
 
  private:
@@ -176,7 +176,6 @@ class Recogniser {
   }
 
   const std::vector<FolderFile>& files_;
-  const Rules& rules_;
   Diagnostics& d_;
   FirstJob out_;
   std::vector<Recognised> r_;
@@ -543,6 +542,6 @@ FirstJob Recogniser::run() {
 }
 }  // namespace
 
-FirstJob recognise(const std::vector<FolderFile>& files, const Rules& rules, Diagnostics& d) { return Recogniser(files, rules, d).run(); }
+FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& d) { return Recogniser(files, d).run(); }
 
 }  // namespace teasel

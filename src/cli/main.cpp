@@ -97,9 +97,8 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   progress("reading", 0.1);
   const auto files = cli::read_folder(folder, d);
   if (d.failed()) return failed(d, c);
-  const Rules rules = cli::shipped_rules(d);
   progress("recognising", 0.4);
-  FirstJob first = recognise(files, rules, d);
+  FirstJob first = recognise(files, d);
   if (d.failed()) return failed(d, c);
   // Paths in a job file are relative to it.
   const fs::path base = fs::absolute(out).parent_path();

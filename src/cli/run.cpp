@@ -98,8 +98,6 @@ std::string identity(const Run& run) {
 
 Outcome Run::outcome() const { return {job, board, catalogue, rules, needs, access, plan, coverage, plates, wiring, diagnostics, inputs, plan_id}; }
 
-Rules shipped_rules(Diagnostics& d) { return read_rules(*shipped("rules", "standard"), "rules/standard.toml", d); }
-
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
   const fs::path path(job_file), base = path.parent_path();

@@ -40,7 +40,4 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage);
 /// Every output of `plan`, by path below the output folder.
 std::map<std::string, std::string> outputs(const Run& run);
 
-/// Rules that `start` uses: the shipped ones.
-Rules shipped_rules(Diagnostics& d);
-
 }  // namespace teasel::cli

@@ -38,7 +38,7 @@ class Reader {
   DrillFile f_;
   std::uint32_t line_ = 0;
   int failures_ = 0;
-  bool ended_ = false, header_ = false, rout_ = false, tool_down_ = false, wait_drawn_ = false;
+  bool ended_ = false, header_ = false, rout_ = false, tool_down_ = false;
   int current_ = -1, pending_holesize_ = 0;
   Plating plating_now_{};
   std::string function_now_;

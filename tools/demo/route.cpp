@@ -143,7 +143,8 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   }
   std::size_t end = SIZE_MAX;
   while (!queue.empty()) {
-    const auto [g, c] = queue.top();
+    const float g = queue.top().first;
+    const std::size_t c = queue.top().second;
     queue.pop();
     if (g > cost[c]) continue;
     const int layer = static_cast<int>(c % 2), x = static_cast<int>(c / 2) % nx_, y = static_cast<int>(c / 2) / nx_;
