@@ -25,6 +25,27 @@ const formats::GerberFile* file_of(const Job& job, const Sources& sources, const
   return nullptr;
 }
 
+/// The netlist's own BOARD_EDGE contour (record 389), where it encloses every pad.
+bool outline_of_netlist(Board& b, const Sources& sources, Diagnostics& d) {
+  if (!sources.netlist) return false;
+  for (const auto& o : sources.netlist->outlines) {
+    if (o.name != "BOARD_EDGE") continue;
+    for (const Ring& c : o.contours) {
+      Ring ring;
+      for (Point p : c) ring.push_back(p + b.netlist_offset);
+      if (ring.size() > 1 && ring.front() == ring.back()) ring.pop_back();
+      if (ring.size() < 3) continue;
+      if (signed_area(ring) < 0) std::reverse(ring.begin(), ring.end());
+      const auto points = inside_points(b);
+      if (!std::all_of(points.begin(), points.end(), [&](Point p) { return winding_number(ring, p) != 0; })) continue;
+      b.outline = {std::move(ring), {}};
+      d.note("outline-of-netlist", {sources.netlist->name, o.line, 0, {}}, "the outline is the netlist's BOARD_EDGE contour", short_number(area(b.outline), 2) + " mm2", "name a layer file in  [inputs.outline] file  to overrule");
+      return true;
+    }
+  }
+  return false;
+}
+
 void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string& why) {
   Box box;
   for (const auto& f : b.features) {
@@ -41,7 +62,10 @@ void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string&
 
 void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   const Place at{job.file, 0, 0, "inputs.outline"};
-  if (job.outline_file.empty()) return assume_outline(b, d, job, "the job names no outline file");
+  if (job.outline_file.empty()) {
+    if (!outline_of_netlist(b, sources, d)) assume_outline(b, d, job, "the job names no outline file");
+    return;
+  }
   const formats::GerberFile* f = file_of(job, sources, job.outline_file);
   if (!f) return d.error("outline-not-listed", at, "the outline file is not among [[inputs.gerber]]", job.outline_file, {}, "add it with role = \"outline\"");
   const auto candidates = outline_candidates(*f, inside_points(b));

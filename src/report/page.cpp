@@ -91,7 +91,7 @@ void Page::numbers() {
   number(std::to_string(c.unmet_nets), "not reached");
   number(std::to_string(r.probes.size()), "probes");
   number(fixed(force, 1) + " N", "sum of working forces");
-  number(scientific(bed_miss_bound(o_)), "chance that a touch misses anywhere, at most");
+  number(chance(bed_miss_bound(o_)), "chance that a touch misses anywhere, at most");
   number(std::to_string(assumed), "probes that hang on an assumed part");
   number(r.proven ? "proven" : "unproven", "optimality of the plan");
   s_ += "</div>\n<h2>Ways to build it</h2>\n<table><thead><tr><th>bed</th><th>probes</th><th>nets in full</th><th>objective</th><th>of that beds</th><th>probes and odds</th><th>nets missing</th><th>proof</th></tr></thead><tbody>\n";

@@ -71,6 +71,8 @@ std::string scientific(double v) {
   return err == std::errc{} ? std::string(buffer, end) : "nan";
 }
 
+std::string chance(double v) { return v < 1e-12 ? "below 1e-12" : scientific(v); }
+
 std::string escaped(std::string_view s) {
   std::string out;
   for (char c : s) {
@@ -108,7 +110,7 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   verdict += "A bed with " + std::to_string(r.probes.size()) + " probes (" + r.option.name() + ") serves " + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full (" + share + "), " + std::to_string(c.partial_nets) + " in part, " + std::to_string(c.unmet_nets) + " not at all";
   lines.push_back(verdict + ".");
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(force, 1) + " N");
-  lines.push_back("chance that one touch of the bed misses anywhere: at most " + scientific(bed_miss_bound(o)) + " (sum of single odds; errors are shared, so the true figure is lower)");
+  lines.push_back("chance that one touch of the bed misses anywhere, at most: " + chance(bed_miss_bound(o)) + " (sum of single odds; errors are shared, so the true figure is lower)");
   lines.push_back(std::string("plan: ") + (r.proven ? "proven optimal" : "NOT proven, stopped early") + ", objective " + money(r.total()) + ", bound " + money(r.bound) + " money units");
   for (const auto& x : o.plan.options) {
     int met = 0;

@@ -24,7 +24,9 @@ std::vector<SharedLand> shared_lands(const Outcome& o);  ///< by placed probe
 /// Odds of hitting, enough digits to tell it from 1.
 std::string odds_text(double miss);
 std::string money(Cents c);
-/// A small probability: "2.3e-05".
+/// A probability that the model can vouch for: "2.3e-05", and "below 1e-12" beneath its accuracy.
+std::string chance(double v);
+/// A small number: "2.3e-05".
 std::string scientific(double v);
 std::string escaped(std::string_view s);  ///< for XML and HTML
 

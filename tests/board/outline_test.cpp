@@ -43,3 +43,19 @@ TEST_CASE("an outline of crossing strokes is found by the arrangement (by hand)"
 TEST_CASE("an open outline gives nothing") {
   CHECK(outline_candidates(file("X0Y0D02*X10000D01*Y10000D01*X0D01*\n"), kPads).empty());
 }
+
+TEST_CASE("without an outline file the netlist's BOARD_EDGE serves (IPC-D-356A record 389, modal coordinates)") {
+  auto line = [](std::string t) { return t + std::string(80 - t.size(), ' ') + "\n"; };
+  const std::string text = line("P  UNITS CUST 1") + line("327N1               R1    -1          A01X+005000Y+005000X1000Y1000R000 S1") + line("327N1               R1    -2          A01X+015000Y+008000X1000Y1000R000 S1") +
+                           line("389BOARD_EDGE         X0Y0 X20000 Y10000 X0 Y0") + line("999");
+  Diagnostics d;
+  Sources s;
+  s.netlist = formats::read_netlist(text, "n.ipc", std::nullopt, d);
+  Job job;
+  job.netlist_file = "n.ipc";
+  const Rules rules = read_rules(*shipped("rules", "standard"), "rules", d);
+  const Board b = assemble(job, rules, s, d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(area(b.outline) == Approx(200));
+  CHECK_FALSE(b.outline_assumed);
+}
