@@ -122,7 +122,7 @@ TEST_CASE("the committed demo release is what its generator makes") {
   CHECK(files == 16);
 }
 
-TEST_CASE("every real board with a netlist goes from start to a checked plan, untouched") {
+TEST_CASE("every real board with a netlist goes from start to a checked plan, untouched", "[boards]") {
   const fs::path root = boards();
   if (root.empty()) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");

@@ -42,7 +42,7 @@ inline std::string teasel() { return "'" TEASEL_BINARY "' "; }
 inline std::string source() { return TEASEL_SOURCE; }
 /// The real boards: the folder named in TEASEL_BOARDS, or the usual place beside the source; empty if there are none.
 inline fs::path boards() {
-  if (const char* e = std::getenv("TEASEL_BOARDS")) return e;
+  if (const char* e = std::getenv("TEASEL_BOARDS")) return fs::is_directory(e) ? fs::path(e) : fs::path();
   const fs::path p = fs::path(source()).parent_path() / "shared" / "boards";
   return fs::is_directory(p) ? p : fs::path();
 }
