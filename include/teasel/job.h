@@ -20,6 +20,7 @@ inline Side other(Side s) { return s == Side::top ? Side::bottom : Side::top; }
 
 enum class Role : std::uint8_t { programming, power, ground, functional, observe, do_not_touch };
 const char* to_string(Role role);
+std::optional<Role> role_of(std::string_view text);
 
 struct ProbeClass {
   std::string name;  ///< "100 mil"

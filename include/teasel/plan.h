@@ -57,6 +57,11 @@ struct PlanLimits {
   const std::atomic<bool>* stop = nullptr;
 };
 
+/// Nets whose need an option meets in full.
+int nets_met(const std::vector<Need>& needs, const OptionResult& option);
+/// Sum of the working forces of an option's probes.
+Newton sum_of_forces(const Catalogue& catalogue, const OptionResult& option);
+
 /// Least centre distance between two probes of these classes on one side, nanometres: the mean of their spacings, and
 /// never less than both hole radii and the web.
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, std::size_t b);

@@ -49,7 +49,8 @@ std::string plate_drill(const Outcome& o, const Plate& plate);
 /// The whole result, with the SHA-256 of every other output.
 std::string plan_json(const Outcome& o, const std::map<std::string, std::string>& output_hashes);
 std::string board_svg(const Outcome& o, Side side);
-std::string report_html(const Outcome& o);
+/// The page shows the drawings and lists as they were `rendered` for files of their own (board-*.svg, *.csv).
+std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered);
 
 /// Usual cautions for this board: what can hurt someone, and where local codes and licensed practice decide.
 std::vector<std::string> cautions(const Outcome& o);

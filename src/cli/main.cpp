@@ -161,13 +161,7 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   if (whole && folder.empty()) folder = fs::path(job_file).stem().string() + "-plan";
   if (!folder.empty()) {
     progress("writing", 0.95);
-    auto files = cli::outputs(run);
-    if (!whole) {
-      std::map<std::string, std::string> part;
-      for (const char* name : {"coverage.csv", "blocked.csv"}) part[name] = std::move(files[name]);
-      files = std::move(part);
-    }
-    cli::write_folder(folder, files, run.diagnostics);
+    cli::write_folder(folder, whole ? cli::outputs(run) : cli::audit_outputs(run), run.diagnostics);
   }
   progress.clear();
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);

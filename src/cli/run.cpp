@@ -132,12 +132,15 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.plan_id = identity(run);
 }
 
+std::map<std::string, std::string> audit_outputs(const Run& run) {
+  const Outcome o = run.outcome();
+  return {{"coverage.csv", coverage_csv(o)}, {"blocked.csv", blocked_csv(o)}};
+}
+
 std::map<std::string, std::string> outputs(const Run& run) {
   const Outcome o = run.outcome();
-  std::map<std::string, std::string> files;
+  std::map<std::string, std::string> files = audit_outputs(run);
   files["probes.csv"] = probes_csv(o);
-  files["coverage.csv"] = coverage_csv(o);
-  files["blocked.csv"] = blocked_csv(o);
   files["wiring.csv"] = wiring_csv(o);
   for (const Plate& p : run.plates) {
     files["plates/" + p.stem + ".drl"] = plate_drill(o, p);
@@ -145,7 +148,7 @@ std::map<std::string, std::string> outputs(const Run& run) {
   }
   files["board-top.svg"] = board_svg(o, Side::top);
   files["board-bottom.svg"] = board_svg(o, Side::bottom);
-  files["report.html"] = report_html(o);
+  files["report.html"] = report_html(o, files);
   std::map<std::string, std::string> hashes;
   for (const auto& [name, bytes] : files) hashes[name] = sha256(bytes);
   files["plan.json"] = plan_json(o, hashes);

@@ -38,10 +38,6 @@ void GerberReader::extended(std::string_view s) {
     return;
   }
   if (code == "TF" || code == "TA" || code == "TO" || code == "TD") return attribute(s);
-  if (code == "LN") {
-    if (f_.layer_name.empty()) f_.layer_name = trim(s.substr(2));
-    return;
-  }
   const bool digit = s[1] >= '0' && s[1] <= '9';
   if (digit || s[1] == '-') return word(s);  // words between % signs
   legacy(s);
@@ -55,7 +51,7 @@ void GerberReader::legacy(std::string_view s) {
       if (c != '0' && c != '.') digits += c;
     return std::find(defaults.begin(), defaults.end(), digits) != defaults.end();
   };
-  if (code == "IN" || code == "TJ") return;
+  if (code == "IN" || code == "LN" || code == "TJ") return;
   if (code == "IP") {
     if (rest == "NEG") {
       f_.negative_image = true;
@@ -96,7 +92,6 @@ void GerberReader::format(std::string_view s) {
     return fail("gerber-bad-format", "the format statement cannot be read", "FS" + std::string(s.substr(0, 30)),
                 "a format such as %FSLAX46Y46*%");
   }
-  f_.integer_digits = xi_, f_.decimals = xd_;
 }
 
 namespace {

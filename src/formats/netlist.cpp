@@ -158,8 +158,6 @@ void Reader::comment(std::string_view text) {
   };
   if (auto v = number_after("Number of etch Layers:"); v && *v >= 1 && *v <= 99) n_.stated_layers = static_cast<int>(*v);
   if (auto v = number_after("Board Thickness(mils):"); v && *v > 0) n_.thickness = *v * kMmPerInch / 1000;
-  if (n_.writer.empty() && (text.find("Output File from") != text.npos || text.find("Ouptut File from") != text.npos))
-    n_.writer = text;
 }
 
 std::string Reader::resolve(std::string_view field) const {

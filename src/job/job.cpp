@@ -84,9 +84,7 @@ void read_needs(TomlTable& t, Job& job) {
     NeedRule r;
     r.nets = n.text("nets");
     if (r.nets.empty()) n.error("nets", "a net name or pattern is missing", "nothing", "such as \"SWD*\"");
-    const std::string role = n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "");
-    for (Role k : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe, Role::do_not_touch})
-      if (role == to_string(k)) r.role = k;
+    r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
     if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
     r.mandatory = n.yes_no("mandatory");
     r.reason = n.text("reason");

@@ -105,9 +105,7 @@ RoleTable read_roles(std::string_view text, const std::string& file, Diagnostics
     r.name = root.text("name", file);
     root.tables("role", [&](TomlTable& t) {
       RolePattern p;
-      const std::string role = t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "functional");
-      for (Role k : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe, Role::do_not_touch})
-        if (role == to_string(k)) p.role = k;
+      p.role = *role_of(t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "functional"));
       p.names = t.texts("names");
       p.reason = t.text("reason");
       r.patterns.push_back(std::move(p));

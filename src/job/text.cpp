@@ -13,6 +13,11 @@ char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c
 }  // namespace
 
 const char* to_string(Role role) { return kRoles[static_cast<std::size_t>(role)]; }
+std::optional<Role> role_of(std::string_view text) {
+  auto it = std::find(kRoles.begin(), kRoles.end(), text);
+  if (it == kRoles.end()) return std::nullopt;
+  return static_cast<Role>(it - kRoles.begin());
+}
 const char* to_string(LayerRole role) { return kLayers[static_cast<std::size_t>(role)]; }
 std::optional<LayerRole> layer_role(std::string_view text) {
   auto it = std::find(kLayers.begin(), kLayers.end(), text);

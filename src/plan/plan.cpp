@@ -170,6 +170,18 @@ std::string BedOption::name() const {
   return sides + ", " + to_string(main) + " side down";
 }
 
+int nets_met(const std::vector<Need>& needs, const OptionResult& option) {
+  int met = 0;
+  for (std::size_t i = 0; i < needs.size(); ++i) met += needs[i].wanted > 0 && option.got[i] >= needs[i].wanted;
+  return met;
+}
+
+Newton sum_of_forces(const Catalogue& catalogue, const OptionResult& option) {
+  Newton sum;
+  for (const PlacedProbe& p : option.probes) sum = sum + catalogue.classes[static_cast<std::size_t>(p.probe_class)].force;
+  return sum;
+}
+
 PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const PlanLimits& limits, Diagnostics& d) {
   PlanResult result;
   const Clock clock(limits);

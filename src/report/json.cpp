@@ -15,10 +15,8 @@ double mm(double v) {
 Json point(Point p) { return Json::array({mm(p.x), mm(p.y)}); }
 
 Json option_json(const Outcome& o, const OptionResult& r) {
-  int met = 0;
-  for (std::size_t i = 0; i < o.needs.size(); ++i) met += o.needs[i].wanted > 0 && r.got[i] >= o.needs[i].wanted;
   return {{"name", r.option.name()}, {"bottom", r.option.bottom}, {"top", r.option.top}, {"board_lies", std::string(to_string(r.option.main)) + " side down"},
-          {"probes", r.probes.size()}, {"nets_met", met}, {"objective_cents", r.total()}, {"beds_cents", r.beds}, {"probe_cents", r.probe_costs},
+          {"probes", r.probes.size()}, {"nets_met", nets_met(o.needs, r)}, {"objective_cents", r.total()}, {"beds_cents", r.beds}, {"probe_cents", r.probe_costs},
           {"unmet_cents", r.unmet}, {"bound_cents", r.bound}, {"proven", r.proven}, {"candidates", r.candidates}, {"candidates_after_reduction", r.reduced},
           {"pieces", r.pieces}, {"largest_piece", r.largest_piece}};
 }
@@ -66,12 +64,10 @@ Json rule_json(const Rule& r) {
 std::string summary_json(const Outcome& o) {
   const OptionResult& r = chosen(o);
   const Coverage& c = o.coverage;
-  double force = 0;
-  for (const PlacedProbe& p : r.probes) force += o.catalogue.classes[static_cast<std::size_t>(p.probe_class)].force.v;
   Json options = Json::array();
   for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
   Json j{{"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", o.board.name}, {"revision", o.board.revision}, {"nets_wanted", c.wanted_nets}, {"nets_met", c.met_nets}, {"nets_partial", c.partial_nets}, {"nets_unmet", c.unmet_nets},
-         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(force)}, {"miss_bound", bed_miss_bound(o)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}};
+         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.catalogue, r).v)}, {"miss_bound", bed_miss_bound(o)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}};
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

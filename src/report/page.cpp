@@ -32,7 +32,7 @@ for(const t of document.querySelectorAll('table.list')){const find=document.quer
 
 class Page {
  public:
-  explicit Page(const Outcome& o) : o_(o) {}
+  Page(const Outcome& o, const std::map<std::string, std::string>& rendered) : o_(o), rendered_(rendered) {}
   std::string run();
 
  private:
@@ -43,6 +43,7 @@ class Page {
   void board();
   void measure();
   const Outcome& o_;
+  const std::map<std::string, std::string>& rendered_;
   std::string s_;
 };
 
@@ -82,23 +83,19 @@ void Page::list(const char* id, const std::string& title, const std::string& csv
 void Page::numbers() {
   const auto& r = chosen(o_);
   const auto& c = o_.coverage;
-  double force = 0;
-  int assumed = 0;
-  for (std::size_t i = 0; i < r.probes.size(); ++i) force += o_.catalogue.classes[static_cast<std::size_t>(r.probes[i].probe_class)].force.v, assumed += !c.probe_assumptions[i].empty();
+  const auto assumed = std::count_if(c.probe_assumptions.begin(), c.probe_assumptions.end(), [](const auto& a) { return !a.empty(); });
   s_ += "<div class=grid>\n";
   number(std::to_string(c.met_nets) + " / " + std::to_string(c.wanted_nets), "wanted nets served in full");
   number(std::to_string(c.partial_nets), "served in part");
   number(std::to_string(c.unmet_nets), "not reached");
   number(std::to_string(r.probes.size()), "probes");
-  number(fixed(force, 1) + " N", "sum of working forces");
+  number(fixed(sum_of_forces(o_.catalogue, r).v, 1) + " N", "sum of working forces");
   number(chance(bed_miss_bound(o_)), "chance that a touch misses anywhere, at most");
   number(std::to_string(assumed), "probes that hang on an assumed part");
   number(r.proven ? "proven" : "unproven", "optimality of the plan");
   s_ += "</div>\n<h2>Ways to build it</h2>\n<table><thead><tr><th>bed</th><th>probes</th><th>nets in full</th><th>objective</th><th>of that beds</th><th>probes and odds</th><th>nets missing</th><th>proof</th></tr></thead><tbody>\n";
   for (const auto& x : o_.plan.options) {
-    int met = 0;
-    for (std::size_t i = 0; i < o_.needs.size(); ++i) met += o_.needs[i].wanted > 0 && x.got[i] >= o_.needs[i].wanted;
-    s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(met) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.beds) + "</td><td>" + money(x.probe_costs) + "</td><td>" + money(x.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
+    s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(nets_met(o_.needs, x)) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.beds) + "</td><td>" + money(x.probe_costs) + "</td><td>" + money(x.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
   }
   s_ += "</tbody></table>\n<p class=soft>Objective in money units of the rule file: it compares plans and is not an offer.</p>\n";
 }
@@ -106,7 +103,7 @@ void Page::numbers() {
 void Page::board() {
   for (Side side : {Side::bottom, Side::top}) {
     s_ += "<h2>Board, " + std::string(to_string(side)) + " side</h2>\n<p class=soft>Wheel or + and - zoom, drag or arrow keys move, 0 shows all. Hover tells part and probe.</p>\n<div class=board role=img aria-label=\"Drawing of the " + to_string(side) + " side\">\n";
-    s_ += board_svg(o_, side) + "</div>\n";
+    s_ += rendered_.at(std::string("board-") + to_string(side) + ".svg") + "</div>\n";
   }
 }
 
@@ -141,10 +138,10 @@ std::string Page::run() {
   s_ += "<h2>Cautions</h2>\n<ul>\n";
   for (const auto& c : cautions(o_)) s_ += "<li>" + escaped(c) + "</li>\n";
   s_ += "</ul>\n";
-  list("probes", "Probes", probes_csv(o_), 20000);
-  list("coverage", "Nets", coverage_csv(o_), 20000);
-  list("blocked", "Blocked targets", blocked_csv(o_), 2000);
-  list("wiring", "Wiring", wiring_csv(o_), 20000);
+  list("probes", "Probes", rendered_.at("probes.csv"), 20000);
+  list("coverage", "Nets", rendered_.at("coverage.csv"), 20000);
+  list("blocked", "Blocked targets", rendered_.at("blocked.csv"), 2000);
+  list("wiring", "Wiring", rendered_.at("wiring.csv"), 20000);
   s_ += "<h2>Inputs</h2>\n<table><thead><tr><th>file</th><th>SHA-256</th></tr></thead><tbody>\n";
   for (const auto& i : o_.inputs) s_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
   s_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
@@ -154,6 +151,6 @@ std::string Page::run() {
 }
 }  // namespace
 
-std::string report_html(const Outcome& o) { return Page(o).run(); }
+std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered) { return Page(o, rendered).run(); }
 
 }  // namespace teasel

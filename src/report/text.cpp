@@ -97,10 +97,8 @@ double bed_miss_bound(const Outcome& o) {
 std::vector<std::string> summary_lines(const Outcome& o) {
   const OptionResult& r = chosen(o);
   const Coverage& c = o.coverage;
-  double force = 0;
   int bottom = 0, top = 0;
   for (const PlacedProbe& p : r.probes) {
-    force += o.catalogue.classes[static_cast<std::size_t>(p.probe_class)].force.v;
     ++(o.access.targets[static_cast<std::size_t>(p.target)].side == Side::top ? top : bottom);
   }
   std::vector<std::string> lines;
@@ -109,13 +107,11 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   if (c.mandatory_unmet) verdict = "NOT TESTABLE AS ASKED: " + std::to_string(c.mandatory_unmet) + " mandatory nets cannot be reached as wanted. ";
   verdict += "A bed with " + std::to_string(r.probes.size()) + " probes (" + r.option.name() + ") serves " + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full (" + share + "), " + std::to_string(c.partial_nets) + " in part, " + std::to_string(c.unmet_nets) + " not at all";
   lines.push_back(verdict + ".");
-  lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(force, 1) + " N");
+  lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(sum_of_forces(o.catalogue, r).v, 1) + " N");
   lines.push_back("chance that one touch of the bed misses anywhere, at most: " + chance(bed_miss_bound(o)) + " (sum of single odds; errors are shared, so the true figure is lower)");
   lines.push_back(std::string("plan: ") + (r.proven ? "proven optimal" : "NOT proven, stopped early") + ", objective " + money(r.total()) + ", bound " + money(r.bound) + " money units");
   for (const auto& x : o.plan.options) {
-    int met = 0;
-    for (std::size_t i = 0; i < o.needs.size(); ++i) met += o.needs[i].wanted > 0 && x.got[i] >= o.needs[i].wanted;
-    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(met) + " nets in full, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (&x == &r ? "   <- chosen" : ""));
+    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(nets_met(o.needs, x)) + " nets in full, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (&x == &r ? "   <- chosen" : ""));
   }
   for (const Plate& p : o.plates)
     for (const auto& d : p.drafts) lines.push_back("DRAFT " + p.stem + ": " + d);

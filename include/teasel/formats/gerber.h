@@ -49,7 +49,6 @@ struct GerberAperture {
 struct GerberFile {
   std::string name;
   bool millimetres = true;
-  int integer_digits{}, decimals{};
   bool negative_image = false;  ///< %IPNEG
   std::vector<GerberAperture> apertures;
   std::vector<std::vector<Ring>> regions;  ///< raw contours of positive area, each to be filled by itself
@@ -58,7 +57,6 @@ struct GerberFile {
   std::vector<GerberObject> objects;                                 ///< in painting order
   std::vector<std::pair<std::string, std::string>> file_attributes;  ///< TF name and value
   std::vector<std::string> comments;                                 ///< G04 text before the first object
-  std::string layer_name;                                            ///< %LN
 
   [[nodiscard]] std::string file_attribute(std::string_view name) const;
 };

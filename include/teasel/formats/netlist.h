@@ -44,7 +44,6 @@ struct Netlist {
   std::string name;
   NetlistUnit unit{};
   bool unit_stated = false;
-  std::string writer;                ///< from comments, for the mask-field convention; may be empty
   int stated_layers = 0;             ///< "Number of etch Layers" in comments; 0 = not stated
   std::optional<double> thickness;   ///< mm, "Board Thickness" in comments
   std::vector<NetlistRecord> records;
