@@ -62,6 +62,8 @@ double area(const Polygons& polygons);
 Box bounds(const Ring& ring);
 Box bounds(const Polygons& polygons);
 int winding_number(const Ring& ring, Point p);
+/// True if the closed ring's edges cross one another more than `most` times: such a ring would choke a boolean.
+bool crossings_exceed(const Ring& ring, std::size_t most);
 bool contains(const Polygon& polygon, Point p);  ///< boundary points may fall either way
 bool contains(const Polygons& polygons, Point p);
 Ring transformed(const Ring& ring, const Affine& t);
@@ -91,6 +93,8 @@ Polygons subtract(const Polygons& a, const Polygons& b);
 Polygons fill_contours(const std::vector<Ring>& contours);
 /// Moves the boundary outward (by > 0, round corners) or inward (by < 0).
 Polygons offset(const Polygons& a, double by);
+/// The part of one ring inside the window, its winding kept; it may run along the border.
+Ring cut_to_box(const Ring& ring, const Box& window);
 /// The part of `contours` (raw rings of positive area, each filled non-zero) inside `window`, cut before it is united.
 Polygons clip_to_box(const std::vector<Ring>& contours, const Box& window);
 

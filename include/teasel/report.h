@@ -2,12 +2,14 @@
 #pragma once
 #include <map>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "teasel/access.h"
 #include "teasel/board.h"
 #include "teasel/coverage.h"
 #include "teasel/fixture.h"
+#include "teasel/formats/layer.h"
 #include "teasel/interfaces.h"
 #include "teasel/plan.h"
 
@@ -51,6 +53,14 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
 std::string board_svg(const Outcome& o, Side side);
 /// The page shows the drawings and lists as they were `rendered` for files of their own (board-*.svg, *.csv).
 std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered);
+
+/// A layer file by itself. First bytes of every such drawing: the sign that a file is ours to replace.
+inline constexpr std::string_view kLayerSvgHead = "<!-- layer drawing written by teasel -->\n";
+/// Exact geometry, dark on white, 1 user unit = 1 mm. Inside the one group, which turns Y upward, all coordinates are
+/// those of the file; the viewBox is (x0, -y1, width, height) of the extents.
+std::string layer_svg(const formats::GerberFile& file);
+std::string layer_lines(const formats::LayerFacts& facts);
+std::string layers_json(const std::vector<formats::LayerFacts>& facts);
 
 /// Usual cautions for this board: what can hurt someone, and where local codes and licensed practice decide.
 std::vector<std::string> cautions(const Outcome& o);

@@ -77,6 +77,8 @@ Ring cut(const Ring& ring, Inside inside, Cut meet) {
   }
   return out;
 }
+}  // namespace
+
 Ring cut_to_box(const Ring& ring, const Box& w) {
   auto at_x = [](double x) {
     return [x](Point a, Point b) { return Point{x, a.y + (b.y - a.y) * ((x - a.x) / (b.x - a.x))}; };
@@ -89,7 +91,6 @@ Ring cut_to_box(const Ring& ring, const Box& w) {
   part = cut(part, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
   return cut(part, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
 }
-}  // namespace
 
 Polygons unite(const Polygons& a) { return run(cl::ctUnion, to_paths(a), {}); }
 Polygons unite(const Polygons& a, const Polygons& b) { return run(cl::ctUnion, to_paths(a), to_paths(b)); }

@@ -76,6 +76,38 @@ bool contains(const Polygons& polygons, Point p) {
   return std::any_of(polygons.begin(), polygons.end(), [&](const Polygon& q) { return contains(q, p); });
 }
 
+bool crossings_exceed(const Ring& ring, std::size_t most) {
+  const std::size_t n = ring.size();
+  if (n * n / 2 <= most) return false;
+  struct Edge { double x0, x1, y0, y1; Point a, b; };
+  std::vector<Edge> edges(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    const Point a = ring[i], b = ring[i + 1 == n ? 0 : i + 1];
+    edges[i] = {std::min(a.x, b.x), std::max(a.x, b.x), std::min(a.y, b.y), std::max(a.y, b.y), a, b};
+  }
+  std::sort(edges.begin(), edges.end(), [](const Edge& e, const Edge& f) { return e.x0 < f.x0; });
+  std::vector<std::size_t> open;
+  std::size_t crossings = 0, looked = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const Edge& e = edges[i];
+    std::size_t kept = 0;
+    for (std::size_t k : open) {
+      const Edge& f = edges[k];
+      if (f.x1 < e.x0) continue;
+      open[kept++] = k;
+      if (f.y1 < e.y0 || e.y1 < f.y0) continue;
+      const double s = cross(e.b - e.a, f.a - e.a), t = cross(e.b - e.a, f.b - e.a);
+      const double u = cross(f.b - f.a, e.a - f.a), v = cross(f.b - f.a, e.b - f.a);
+      if (((s > 0 && t < 0) || (s < 0 && t > 0)) && ((u > 0 && v < 0) || (u < 0 && v > 0)) && ++crossings > most) return true;
+    }
+    looked += open.size();
+    open.resize(kept);
+    if (looked > 2'000'000'000) return true;
+    open.push_back(i);
+  }
+  return false;
+}
+
 Ring transformed(const Ring& ring, const Affine& t) {
   Ring r;
   r.reserve(ring.size());

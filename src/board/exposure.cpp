@@ -93,7 +93,7 @@ class Exposer {
     Box window = bounds(land_area(f, f.land[s]));
     const formats::GerberObject* flash = nullptr;
     for (const auto& image : layers_.copper[s])
-      if (const auto* o = image.flash_at(f.at, 0.03)) flash = o, window.add(o->box);
+      if (const auto* o = image.flash_at(f.at, 0.03)) flash = o, window.add(formats::box_of(image.file(), *o));
     window = window.grown(0.1);
     window = {std::max(window.x0, f.at.x - kLargestHalf), std::max(window.y0, f.at.y - kLargestHalf),
               std::min(window.x1, f.at.x + kLargestHalf), std::min(window.y1, f.at.y + kLargestHalf)};

@@ -25,7 +25,7 @@ LayerImage::LayerImage(const formats::GerberFile& file, bool inverted)
   std::vector<Entry> entries;
   entries.reserve(file.objects.size());
   for (std::uint32_t i = 0; i < file.objects.size(); ++i)
-    if (file.objects[i].box.valid()) entries.emplace_back(to_box(file.objects[i].box), i);
+    if (const Box b = formats::box_of(file, file.objects[i]); b.valid()) entries.emplace_back(to_box(b), i);
   index_->tree = decltype(index_->tree)(entries.begin(), entries.end());
 }
 LayerImage::~LayerImage() = default;

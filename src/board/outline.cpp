@@ -37,7 +37,7 @@ std::vector<Stroke> strokes_of(const GerberFile& f) {
   for (const auto& o : f.objects) {
     if (!o.dark) continue;
     if (o.kind == GerberObject::Kind::line && !(o.start == o.end)) out.push_back({{o.start, o.end}, o.shape});
-    if (o.kind == GerberObject::Kind::arc) out.push_back({formats::arc_points(o.start, o.end, o.centre, o.clockwise), o.shape});
+    if (o.kind == GerberObject::Kind::arc) out.push_back({formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise), o.shape});
   }
   return out;
 }

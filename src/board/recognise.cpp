@@ -141,7 +141,8 @@ void role_by_content(Recognised& r, const Witness& w) {
   for (std::size_t i = 0; i < points.size() && compared < 500; ++i)
     if (const auto* o = image.flash_at(points[i], 0.02); o && sizes[i] > 0) {
       ++compared;
-      larger += std::min(o->box.width(), o->box.height()) > sizes[i] + 0.02;
+      const Box box = formats::box_of(r.gerber, *o);
+      larger += std::min(box.width(), box.height()) > sizes[i] + 0.02;
     }
   const bool grown = compared > 0 && larger * 2 > compared;
   // Copper has traces: about one stroke a pad at least; the strokes of a mask are its frame and text.

@@ -61,8 +61,10 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
     return std::nullopt;
   }
   std::ifstream in(path, std::ios::binary);
-  std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
-  if (!in.good() && !in.eof()) {
+  std::string bytes(static_cast<std::size_t>(fs::file_size(path, ec)), '\0');
+  in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+  bytes.resize(static_cast<std::size_t>(std::max<std::streamsize>(in.gcount(), 0)));
+  if (!in.is_open() || in.bad()) {
     d.error("file-unreadable", {shown, 0, 0, {}}, "the file cannot be read", reason());
     return std::nullopt;
   }

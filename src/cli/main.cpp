@@ -13,6 +13,7 @@
 #include <nlohmann/json.hpp>
 
 #include "files.h"
+#include "layers.h"
 #include "run.h"
 #include "teasel/version.h"
 
@@ -148,6 +149,16 @@ int check(const std::string& job_file, const Common& c) {
   return kDone;
 }
 
+int layers(const cli::LayersWanted& wanted, const Common& c) {
+  Diagnostics d;
+  const auto facts = cli::layers(wanted, d);
+  if (d.failed()) return failed(d, c);
+  log_findings(d);
+  if (c.json) std::cout << layers_json(facts);
+  else for (const auto& f : facts) std::cout << layer_lines(f);
+  return kDone;
+}
+
 int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, const Common& c) {
   cli::Run run;
   Progress progress(c.quiet);
@@ -212,7 +223,14 @@ int main(int argc, char** argv) {
   audit_command->add_option("-o,--output", out, "folder for coverage.csv and blocked.csv");
   plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
   for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
-  for (auto* sub : {start_command, check_command, audit_command, plan_command}) add_common(sub);
+  cli::LayersWanted wanted;
+  bool no_svg = false;
+  auto* layers_command = app.add_subcommand("layers", "look at layer files by themselves: a table, and the exact geometry of each as SVG");
+  layers_command->add_option("FILE", wanted.files, "Gerber layer files")->required();
+  layers_command->add_option("-o,--output", wanted.folder, "folder for the drawings, FILE.svg each")->default_str(".");
+  layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
+  layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
+  for (auto* sub : {start_command, check_command, audit_command, plan_command, layers_command}) add_common(sub);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -223,6 +241,7 @@ int main(int argc, char** argv) {
   try {
     if (start_command->parsed()) return start(target, out.empty() ? "job.toml" : out, force, common);
     if (check_command->parsed()) return check(target, common);
+    if (layers_command->parsed()) return wanted.drawings = !no_svg, layers(wanted, common);
     return run_job(target, out, time_limit, plan_command->parsed(), common);
   } catch (const std::bad_alloc&) {
     spdlog::error("error out-of-memory: the inputs need more memory than there is; nothing was written");

@@ -8,6 +8,10 @@
 
 namespace teasel::formats {
 
+namespace {
+constexpr double kPowersOfTen[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8};
+}  // namespace
+
 bool GerberReader::settle_unit() {
   // The unit may follow the apertures in old files, so it is looked up before anything is converted.
   const std::size_t mm = s_.find("MOMM*"), in = s_.find("MOIN*");
@@ -26,68 +30,106 @@ bool GerberReader::settle_unit() {
   return true;
 }
 
+/// The statement that plots are full of: [G01|G02|G03] X.. Y.. [I.. J..] D01|D02|D03 *, plain digits. False, with nothing
+/// done, for anything else: `word` takes its time over that.
+bool GerberReader::quick_operation(std::size_t& i) {
+  const char *p = s_.data() + i, *const end = s_.data() + s_.size();
+  int g = g_, d = 0;
+  if (*p == 'G') {
+    if (++p < end && *p == '0') ++p;
+    if (p == end || *p < '1' || *p > '3') return false;
+    g = *p++ - '0';
+  }
+  long long v[4] = {};
+  bool has[4] = {};
+  for (;;) {
+    if (p == end) return false;
+    const char letter = *p++;
+    const int axis = letter == 'X' ? 0 : letter == 'Y' ? 1 : letter == 'I' ? 2 : letter == 'J' ? 3 : 4;
+    if (axis == 4) {
+      if (letter != 'D' || p == end) return false;
+      if (*p == '0' && ++p == end) return false;
+      d = *p++ - '0';
+      break;
+    }
+    const bool negative = p < end && *p == '-';
+    if (p < end && (*p == '-' || *p == '+')) ++p;
+    const char* const first = p;
+    long long n = 0;
+    while (p < end && static_cast<unsigned char>(*p - '0') < 10) n = n * 10 + (*p++ - '0');
+    if (p == first || p - first > 15) return false;
+    v[axis] = negative ? -n : n, has[axis] = true;
+  }
+  if (d < 1 || d > 3 || p == end || *p != '*') return false;
+  if (std::abs(v[0]) > farthest_x_ || std::abs(v[1]) > farthest_y_ || std::abs(v[2]) > farthest_x_ || std::abs(v[3]) > farthest_y_) return false;
+  g_ = g, d_mode_ = d;
+  const Point to{has[0] ? static_cast<double>(v[0]) / kPowersOfTen[xd_] * unit_ : at_.x, has[1] ? static_cast<double>(v[1]) / kPowersOfTen[yd_] * unit_ : at_.y};
+  operate(d, to, {static_cast<double>(v[2]) / kPowersOfTen[xd_] * unit_, static_cast<double>(v[3]) / kPowersOfTen[yd_] * unit_});
+  i = static_cast<std::size_t>(p - s_.data()) + 1;
+  return true;
+}
+
+/// One statement from s_[i] to its asterisk; returns the place behind it.
+std::size_t GerberReader::statement(std::size_t i, bool inside) {
+  std::size_t end = i;
+  std::uint32_t lines = 0;
+  bool broken = false;
+  while (end < s_.size() && s_[end] != '*' && !(s_[end] == '%' && end > i && !inside)) {
+    lines += s_[end] == '\n';
+    broken |= s_[end] == '\n' || s_[end] == '\r';
+    ++end;
+  }
+  std::string_view text = s_.substr(i, end - i);
+  if (end >= s_.size()) {
+    if (!trim(text).empty())
+      fail("gerber-truncated", "the file ends inside a statement", std::string(trim(text).substr(0, 40)), "the file is cut off; fetch it again");
+    return s_.size();
+  }
+  std::string joined;
+  if (broken) {
+    for (char k : text)
+      if (k != '\n' && k != '\r') joined += k;
+    text = joined;
+  }
+  if (inside && text.substr(0, 2) == "AM") {
+    line_ += lines;
+    return macro(text, end + 1);
+  }
+  if (inside) extended(text);
+  else word(text);
+  line_ += lines;
+  return end + 1;
+}
+
+/// A macro owns all statements up to the closing percent sign.
+std::size_t GerberReader::macro(std::string_view text, std::size_t k) {
+  std::vector<std::string> body;
+  while (k < s_.size() && s_[k] != '%') {
+    std::string one;
+    for (; k < s_.size() && s_[k] != '*' && s_[k] != '%'; ++k) {
+      line_ += s_[k] == '\n';
+      if (static_cast<unsigned char>(s_[k]) > ' ') one += s_[k];
+    }
+    if (!one.empty()) body.push_back(std::move(one));
+    if (k < s_.size() && s_[k] == '*') ++k;
+    for (; k < s_.size() && static_cast<unsigned char>(s_[k]) <= ' '; ++k) line_ += s_[k] == '\n';
+  }
+  macros_[std::string(trim(text.substr(2)))] = std::move(body);
+  return k;
+}
+
 GerberFile GerberReader::run() {
   if (!settle_unit()) return std::move(f_);
-  std::string cleaned;
-  std::size_t i = 0;
+  f_.objects.reserve(std::min(s_.size() / 16, kMostObjects / 2));
   bool inside = false;  // between two percent signs
-  while (i < s_.size() && !ended_ && failures_ < 20) {
+  for (std::size_t i = 0; i < s_.size() && !ended_ && failures_ < 20;) {
     const char c = s_[i];
-    if (c == '\n') ++line_;
     if (static_cast<unsigned char>(c) <= ' ') {
-      ++i;
+      line_ += c == '\n', ++i;
     } else if (c == '%') {
       inside = !inside, ++i;
-    } else {
-      std::size_t end = i;
-      std::uint32_t lines = 0;
-      bool broken = false;
-      while (end < s_.size() && s_[end] != '*' && !(s_[end] == '%' && end > i && !inside)) {
-        if (s_[end] == '\n') ++lines;
-        broken |= s_[end] == '\n' || s_[end] == '\r';
-        ++end;
-      }
-      std::string_view text = s_.substr(i, end - i);
-      if (end >= s_.size()) {
-        if (trim(text).size() > 0) fail("gerber-truncated", "the file ends inside a statement", std::string(trim(text).substr(0, 40)),
-             "the file is cut off; fetch it again");
-        break;
-      }
-      if (broken) {
-        cleaned.clear();
-        for (char k : text)
-          if (k != '\n' && k != '\r') cleaned += k;
-        text = cleaned;
-      }
-      if (inside && text.substr(0, 2) == "AM") {
-        // A macro owns all statements up to the closing percent sign.
-        const std::string macro(trim(text.substr(2)));
-        std::vector<std::string> body;
-        std::size_t k = end + 1;
-        line_ += lines, lines = 0;
-        while (k < s_.size() && s_[k] != '%') {
-          std::size_t stop = k;
-          std::string one;
-          while (stop < s_.size() && s_[stop] != '*' && s_[stop] != '%') {
-            if (s_[stop] == '\n') ++line_;
-            if (static_cast<unsigned char>(s_[stop]) > ' ') one += s_[stop];
-            ++stop;
-          }
-          if (!one.empty()) body.push_back(std::move(one));
-          k = stop < s_.size() && s_[stop] == '*' ? stop + 1 : stop;
-          while (k < s_.size() && static_cast<unsigned char>(s_[k]) <= ' ') line_ += s_[k++] == '\n';
-        }
-        macros_[macro] = std::move(body);
-        i = k;
-        continue;
-      }
-      if (inside) {
-        extended(text);
-      } else {
-        word(text);
-      }
-      line_ += lines;
-      i = end + 1;
+    } else if (inside || !quick_operation(i)) {
+      i = statement(i, inside);
     }
   }
   if (!ended_ && failures_ == 0)
@@ -95,6 +137,7 @@ GerberFile GerberReader::run() {
   if (in_region_) fail("gerber-open-region", "the file ends inside a region (G36 without G37)");
   if (!open_blocks_.empty()) fail("gerber-open-block", "a block aperture is not closed");
   close_step();
+  change_image();
   return std::move(f_);
 }
 
@@ -111,7 +154,10 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   if (digits.find('.') != digits.npos) {
     warn_once("gerber-decimal-point", "a coordinate has a decimal point; it is taken literally", std::string(digits));
     double v{};
-    if (!number(digits, v)) fail("gerber-bad-number", "not a number", std::string(digits.substr(0, 30)));
+    if (!number(digits, v) || !(std::abs(v * unit_) <= kFarthest)) {
+      fail("gerber-bad-number", "not a number, or beyond 10 m", std::string(digits.substr(0, 30)));
+      return 0;
+    }
     return v * unit_;
   }
   bool negative = false;
@@ -125,8 +171,11 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   for (char c : rest) v = v * 10 + (c - '0');
   if (trailing_)
     for (std::size_t k = rest.size(); k < static_cast<std::size_t>(integers + decimals); ++k) v *= 10;
-  static constexpr double kPow[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8};
-  const double value = static_cast<double>(v) / kPow[decimals] * unit_;
+  const double value = static_cast<double>(v) / kPowersOfTen[decimals] * unit_;
+  if (!(value <= kFarthest)) {
+    fail("gerber-far-coordinate", "a coordinate lies beyond 10 m", std::string(digits.substr(0, 30)), "the number format or the file is wrong");
+    return 0;
+  }
   return negative ? -value : value;
 }
 
@@ -173,16 +222,20 @@ void GerberReader::word(std::string_view w) {
     d = d_mode_;
   }
   d_mode_ = d;
+  operate(d, to, ij);
+}
+
+void GerberReader::operate(int d, Point to, Point ij) {
   if (d == 1) {
     plot(to, ij);
   } else if (d == 2) {
     if (in_region_) close_contour();
   } else {
-    if (in_region_) return fail("gerber-flash-in-region", "a flash inside a region", std::string(w.substr(0, 40)));
-    if (current_ < 0) return fail("gerber-no-aperture", "a flash before an aperture is selected", std::string(w.substr(0, 40)));
+    if (in_region_) return fail("gerber-flash-in-region", "a flash inside a region", "D03");
+    if (current_ < 0) return fail("gerber-no-aperture", "a flash before an aperture is selected", "D03");
     const GerberAperture& a = f_.apertures[static_cast<std::size_t>(current_)];
     if (a.kind == GerberAperture::Kind::block) {
-      flash_block(a, to, 0);
+      flash_block(a, to);
     } else {
       GerberObject o;
       o.kind = GerberObject::Kind::flash, o.shape = static_cast<std::uint32_t>(current_), o.start = o.end = to;
@@ -255,6 +308,8 @@ void GerberReader::arc(Point to, Point ij) {
   if (std::abs(r0 - r1) > 0.01 && std::abs(r0 - r1) > 0.01 * std::max(r0, r1))
     warn_once("gerber-arc-radius", "the two radii of an arc differ; the radius is blended",
               std::to_string(r0) + " mm and " + std::to_string(r1) + " mm");
+  if (multi_quadrant_ && !(at_ == to) && distance(at_, to) < 0.001)
+    warn_once("gerber-arc-ambiguous", "an arc's ends lie within 1 um of each other: nearly nothing or nearly a full circle, decided by direction", std::to_string(distance(at_, to)) + " mm apart");
   if (in_region_) {
     if (contour_.empty()) contour_.push_back(at_);
     if (zero || r0 == 0) {
@@ -268,7 +323,8 @@ void GerberReader::arc(Point to, Point ij) {
   if (current_ < 0) return fail("gerber-no-aperture", "an arc before an aperture is selected");
   GerberObject o;
   o.kind = zero || r0 == 0 ? GerberObject::Kind::line : GerberObject::Kind::arc;
-  o.shape = static_cast<std::uint32_t>(current_), o.start = at_, o.end = to, o.centre = c, o.clockwise = g_ == 2;
+  o.shape = static_cast<std::uint32_t>(current_), o.start = at_, o.end = to, o.clockwise = g_ == 2;
+  if (o.kind == GerberObject::Kind::arc) o.centre = static_cast<std::uint32_t>(f_.centres.size()), f_.centres.push_back(c);
   add(o);
 }
 
@@ -279,12 +335,14 @@ void GerberReader::close_contour() {
     else
       contour_.pop_back();
     vertices_ += contour_.size();
+    if (crossings_exceed(contour_, 4 * contour_.size() + 1000))
+      fail("gerber-tangled-region", "a region contour crosses itself again and again", std::to_string(contour_.size()) + " vertices", "the file is damaged, or its number format is wrong");
     // One direction for all contours: orientation carries no meaning, and later cuts rely on it.
     if (signed_area(contour_) < 0) std::reverse(contour_.begin(), contour_.end());
     if (contour_.size() >= 3) contours_.push_back(contour_);
   }
   contour_.clear();
-  if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 20 million region vertices");
+  if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 8 million region vertices");
 }
 
 void GerberReader::end_region() {
@@ -296,31 +354,9 @@ void GerberReader::end_region() {
   o.kind = GerberObject::Kind::region, o.shape = static_cast<std::uint32_t>(f_.regions.size());
   f_.regions.push_back(std::move(contours_));
   contours_.clear();
+  region_ending_ = true;
   add(o);
-}
-
-Box box_of(const GerberFile& f, const GerberObject& o) {
-  Box b;
-  if (o.kind == GerberObject::Kind::region) {
-    for (const auto& c : f.regions[o.shape]) b.add(bounds(c));
-    if (b.valid()) b = {b.x0 + o.start.x, b.y0 + o.start.y, b.x1 + o.start.x, b.y1 + o.start.y};
-    return b;
-  }
-  Box shape = f.apertures[o.shape].box;
-  if (!shape.valid()) shape.add(Point{});
-  if (o.transform) {
-    Box turned;
-    for (Point p : {Point{shape.x0, shape.y0}, Point{shape.x1, shape.y0}, Point{shape.x0, shape.y1}, Point{shape.x1, shape.y1}})
-      turned.add(f.transforms[o.transform](p));
-    shape = turned;
-  }
-  if (o.kind == GerberObject::Kind::arc) {
-    const double r = std::max(distance(o.start, o.centre), distance(o.end, o.centre));
-    b = Box{o.centre.x - r, o.centre.y - r, o.centre.x + r, o.centre.y + r};
-  } else {
-    b.add(o.start), b.add(o.end);
-  }
-  return {b.x0 + shape.x0, b.y0 + shape.y0, b.x1 + shape.x1, b.y1 + shape.y1};
+  region_ending_ = false;
 }
 
 void GerberReader::add(GerberObject o) {
@@ -328,9 +364,8 @@ void GerberReader::add(GerberObject o) {
   o.line = line_;
   if (o.kind != GerberObject::Kind::region) o.transform = transform_;
   o.attributes = attribute_index();
-  o.box = box_of(f_, o);
   auto& list = open_blocks_.empty() ? f_.objects : open_blocks_.back().second;
-  if (list.size() >= kMostObjects) return fail("gerber-too-large", "more than 20 million objects");
+  if (++objects_made_ > kMostObjects) return fail("gerber-too-large", "more than 8 million objects");
   list.push_back(o);
 }
 
@@ -357,29 +392,32 @@ GerberObject GerberReader::placed(const GerberObject& o, const Affine& t) {
         for (Point& p : c) p = t(p + o.start);
         if (t.determinant() < 0) std::reverse(c.begin(), c.end());
       }
-      if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 20 million region vertices");
+      if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 8 million region vertices");
       q.shape = static_cast<std::uint32_t>(f_.regions.size()), q.start = {};
       f_.regions.push_back(std::move(contours));
     }
   } else {
-    q.start = t(o.start), q.end = t(o.end), q.centre = t(o.centre);
+    q.start = t(o.start), q.end = t(o.end);
+    if (o.kind == GerberObject::Kind::arc) {
+      q.centre = static_cast<std::uint32_t>(f_.centres.size());
+      const Point c = t(f_.centres[o.centre]);
+      f_.centres.push_back(c);
+    }
     if (!only_shift) {
       q.transform = transform_index(combine(linear, f_.transforms[o.transform]));
       if (t.determinant() < 0) q.clockwise = !q.clockwise;
     }
   }
-  q.box = box_of(f_, q);
   return q;
 }
 
-void GerberReader::flash_block(const GerberAperture& block, Point at, int depth) {
-  if (depth > kMostNesting) return fail("gerber-too-deep", "block apertures nested more than 8 deep");
+void GerberReader::flash_block(const GerberAperture& block, Point at) {
   Affine t = f_.transforms[transform_];
   t.e = at.x, t.f = at.y;
-  const auto content = block.block;  // a copy: the aperture table may grow while objects are placed
+  objects_made_ += block.block.size();
+  if (objects_made_ > kMostObjects) return fail("gerber-too-large", "more than 8 million objects after block apertures");
   auto& list = open_blocks_.empty() ? f_.objects : open_blocks_.back().second;
-  if (list.size() + content.size() > kMostObjects) return fail("gerber-too-large", "more than 20 million objects");
-  for (const auto& o : content) {
+  for (const auto& o : block.block) {
     GerberObject q = placed(o, t);
     if (!dark_) q.dark = !q.dark;
     list.push_back(q);

@@ -157,6 +157,7 @@ Polygons primitive_area(const Primitive& q) {
         ring.push_back({q.mm(k), q.mm(k + 1)});
       }
       if (ring.size() > 1 && distance(ring.front(), ring.back()) < 1e-5) ring.pop_back();
+      if (crossings_exceed(ring, 4 * ring.size() + 1000)) throw std::runtime_error("a macro outline crosses itself again and again");
       return transformed(fill_contours({ring}), rotation(q.optional(4 + 2 * static_cast<std::size_t>(n))));
     }
     case 5: {

@@ -15,11 +15,12 @@
 
 namespace teasel::formats {
 
-inline constexpr std::size_t kMostObjects = 20'000'000;
-inline constexpr std::size_t kMostVertices = 20'000'000;
+inline constexpr std::size_t kMostObjects = 8'000'000;
+inline constexpr std::size_t kMostVertices = 8'000'000;
+inline constexpr std::size_t kMostAttributeBytes = 64'000'000;
+inline constexpr std::size_t kMostMacroWork = 100'000'000;  // characters of macro text worked through
+inline constexpr double kFarthest = 10'000;                 // mm
 inline constexpr int kMostNesting = 8;
-
-Box box_of(const GerberFile& file, const GerberObject& object);
 
 class GerberReader {
  public:
@@ -38,13 +39,23 @@ class GerberReader {
     bool open = false;
   };
 
+  /// What the deprecated image commands ask for; applied to the whole image at the end.
+  struct ImageChange {
+    bool swap_axes = false, mirror_a = false, mirror_b = false;
+    double scale_a = 1, scale_b = 1, shift_a = 0, shift_b = 0;
+    int quarter_turns = 0;
+    std::uint32_t line = 0;  ///< of the first command that changes anything; 0 = none does
+  };
+
   // words and statements
   bool settle_unit();
+  bool quick_operation(std::size_t& i);
+  std::size_t statement(std::size_t i, bool inside);
+  std::size_t macro(std::string_view text, std::size_t at);
   void word(std::string_view w);
   void extended(std::string_view statement);
   void comment(std::string_view text);
   void g_code(int code);
-  void operation(int code);
   void select(int code);
   // extended commands
   void format(std::string_view s);
@@ -54,16 +65,25 @@ class GerberReader {
   void close_step();
   void attribute(std::string_view s);
   void legacy(std::string_view s);
+  bool image_command(std::string_view code, std::string_view rest);
+  void change_image();
   // objects
+  void operate(int code, Point to, Point ij);
   void plot(Point to, Point ij);
   void arc(Point to, Point ij);
   void close_contour();
   void end_region();
   void add(GerberObject o);
-  void flash_block(const GerberAperture& block, Point at, int depth);
+  void flash_block(const GerberAperture& block, Point at);
   GerberObject placed(const GerberObject& o, const Affine& t);
   std::uint32_t transform_index(const Affine& t);
-  std::uint32_t attribute_index();
+  std::uint32_t attribute_index() {
+    const bool region = current_ < 0 || region_ending_;
+    if (region || row_epoch_[static_cast<std::size_t>(current_)] != epoch_) return attribute_row(region);
+    return row_of_[static_cast<std::size_t>(current_)];
+  }
+  std::uint32_t attribute_row(bool region);
+  void keep_aperture(GerberAperture a);
   Point single_quadrant_centre(Point to, Point ij, bool& zero);
   double coordinate(std::string_view digits, int integers, int decimals);
 
@@ -82,6 +102,7 @@ class GerberReader {
   int failures_ = 0;
   std::map<std::string, int> warned_;
   double unit_ = 1;
+  long long farthest_x_ = 0, farthest_y_ = 0;  // kFarthest in counts of the file
   int xi_ = 0, xd_ = 0, yi_ = 0, yd_ = 0;
   bool trailing_ = false, incremental_ = false, ended_ = false;
   Point at_;
@@ -98,10 +119,15 @@ class GerberReader {
   std::size_t vertices_ = 0;
   Step step_;
   std::vector<std::pair<int, std::vector<GerberObject>>> open_blocks_;
-  std::map<std::string, std::string> attributes_;
-  std::uint32_t attributes_now_ = 0;
-  bool attributes_stale_ = true;
+  using Dictionary = std::map<std::string, std::string>;
+  Dictionary aperture_dictionary_, object_dictionary_;   // TA, TO
+  std::vector<Dictionary> aperture_attributes_;          // by aperture
+  std::uint32_t epoch_ = 1;                              // counts changes of the object dictionary
+  std::vector<std::uint32_t> row_epoch_, row_of_;        // by aperture: the attribute row in use, and since when
+  bool region_ending_ = false;
+  std::size_t attribute_bytes_ = 0, macro_work_ = 0, objects_made_ = 0;
   std::unordered_map<std::string, std::uint32_t> attribute_rows_;
+  ImageChange image_;
 };
 
 }  // namespace teasel::formats

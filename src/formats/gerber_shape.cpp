@@ -72,8 +72,8 @@ double round_radius(const GerberFile& f, const GerberObject& o) {
   return a.width / 2 * std::sqrt(std::abs(f.transforms[o.transform].determinant()));
 }
 
-double arc_distance(const GerberObject& o, Point p) {
-  const Point u = o.start - o.centre, v = o.end - o.centre, w = p - o.centre;
+double arc_distance(const GerberObject& o, Point centre, Point p) {
+  const Point u = o.start - centre, v = o.end - centre, w = p - centre;
   const double r0 = length(u), r1 = length(v);
   bool inside = true;
   if (!(o.start == o.end)) {
@@ -90,6 +90,38 @@ double arc_distance(const GerberObject& o, Point p) {
 }
 }  // namespace
 
+Box box_of(const GerberFile& f, const GerberObject& o) {
+  Box b;
+  if (o.kind == GerberObject::Kind::region) {
+    for (const auto& c : f.regions[o.shape]) b.add(bounds(c));
+    if (b.valid()) b = {b.x0 + o.start.x, b.y0 + o.start.y, b.x1 + o.start.x, b.y1 + o.start.y};
+    return b;
+  }
+  Box shape = f.apertures[o.shape].box;
+  if (!shape.valid()) shape.add(Point{});
+  if (o.transform) {
+    Box turned;
+    for (Point p : {Point{shape.x0, shape.y0}, Point{shape.x1, shape.y0}, Point{shape.x0, shape.y1}, Point{shape.x1, shape.y1}})
+      turned.add(f.transforms[o.transform](p));
+    shape = turned;
+  }
+  if (o.kind == GerberObject::Kind::arc) {
+    const Point c = f.centres[o.centre];
+    const double r = std::max(distance(o.start, c), distance(o.end, c));
+    b = Box{c.x - r, c.y - r, c.x + r, c.y + r};
+  } else {
+    b.add(o.start), b.add(o.end);
+  }
+  return {b.x0 + shape.x0, b.y0 + shape.y0, b.x1 + shape.x1, b.y1 + shape.y1};
+}
+
+Box extents(const GerberFile& f) {
+  Box b;
+  for (const auto& o : f.objects)
+    if (o.dark) b.add(box_of(f, o));
+  return b;
+}
+
 Polygons area_of(const GerberFile& f, const GerberObject& o) {
   using Kind = GerberObject::Kind;
   if (o.kind == Kind::region) {
@@ -105,7 +137,7 @@ Polygons area_of(const GerberFile& f, const GerberObject& o) {
     return unite(swept(transformed(a.shape, placed_at(f, o, {})), o.start, o.end));
   }
   Polygons parts;
-  const Ring path = arc_points(o.start, o.end, o.centre, o.clockwise);
+  const Ring path = arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
   for (std::size_t i = 0; i + 1 < path.size(); ++i) {
     if (r > 0) {
       parts.push_back({stadium(path[i], path[i + 1], r), {}});
@@ -118,7 +150,7 @@ Polygons area_of(const GerberFile& f, const GerberObject& o) {
 }
 
 Polygons area_in(const GerberFile& f, const GerberObject& o, const Box& window) {
-  if (!o.box.touches(window)) return {};
+  if (!box_of(f, o).touches(window)) return {};
   if (o.kind == GerberObject::Kind::region) {
     const Box shifted{window.x0 - o.start.x, window.y0 - o.start.y, window.x1 - o.start.x, window.y1 - o.start.y};
     Polygons area = clip_to_box(f.regions[o.shape], shifted);
@@ -128,7 +160,7 @@ Polygons area_in(const GerberFile& f, const GerberObject& o, const Box& window) 
 }
 
 bool covers(const GerberFile& f, const GerberObject& o, Point p) {
-  if (!o.box.contains(p)) return false;
+  if (!box_of(f, o).contains(p)) return false;
   if (o.kind == GerberObject::Kind::region) {
     const Point q = p - o.start;
     const auto& contours = f.regions[o.shape];
@@ -140,7 +172,7 @@ bool covers(const GerberFile& f, const GerberObject& o, Point p) {
     return contains(f.apertures[o.shape].shape, inverse(placed_at(f, o, o.start))(p));
   }
   if (r >= 0) {
-    const double d = o.kind == GerberObject::Kind::line ? distance_to_segment(p, o.start, o.end) : arc_distance(o, p);
+    const double d = o.kind == GerberObject::Kind::line ? distance_to_segment(p, o.start, o.end) : arc_distance(o, f.centres[o.centre], p);
     return d <= r;
   }
   return contains(area_of(f, o), p);

@@ -58,8 +58,8 @@ TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fittin
   Diagnostics d;
   // From (1, 0) counter-clockwise to (0, 1): of the centres (1 +- 1, 0) only (0, 0) fits.
   const GerberFile f = read("%ADD10C,0.1*%D10*G74*X1000000Y0D02*G03*X0Y1000000I1000000J0D01*\n", d);
-  CHECK(f.objects.at(0).centre.x == Approx(0).margin(1e-9));
-  CHECK(f.objects.at(0).centre.y == Approx(0).margin(1e-9));
+  CHECK(f.centres.at(0).x == Approx(0).margin(1e-9));
+  CHECK(f.centres.at(0).y == Approx(0).margin(1e-9));
 }
 
 TEST_CASE("later clear polarity removes, and later dark paints over it (2.1)") {
@@ -75,7 +75,7 @@ TEST_CASE("step and repeat copies, mirror and rotation act on flashes (4.9, 4.11
   CHECK(painted("%ADD10R,1X1*%%SRX3Y2I2J2*%D10*X0Y0D03*%SR*%\n") == Approx(6));
   Diagnostics d;
   const GerberFile f = read("%ADD10R,2X1*%%LR90*%D10*X0Y0D03*\n", d);
-  CHECK(f.objects.at(0).box.width() == Approx(1).margin(1e-9));
+  CHECK(box_of(f, f.objects.at(0)).width() == Approx(1).margin(1e-9));
   CHECK(painted("%ABD11*%%ADD10R,1X1*%D10*X0Y0D03*X2000000D03*%AB*%D11*X0Y0D03*X0Y5000000D03*\n") == Approx(4));
 }
 

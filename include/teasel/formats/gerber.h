@@ -1,4 +1,4 @@
-// Gerber layer files (RS-274X with X2 attributes): bytes in, resolved objects out.
+// Gerber layer files (RS-274X with X2 and X3 attributes): bytes in, resolved objects out.
 // Frame: the file's own, seen from the top, X right, Y up, converted to millimetres.
 // Source of every rule: Gerber Layer Format Specification, revision 2023.08; deprecated commands by its appendix.
 #pragma once
@@ -13,12 +13,15 @@
 
 namespace teasel::formats {
 
-struct GerberAttributes {     ///< what is attached to one object
+struct GerberAttributes {     ///< what is attached to one object; escapes resolved
   std::string aper_function;  ///< .AperFunction, fields joined by commas
-  std::string net;            ///< .N; meaningful only if has_net
+  std::string net;            ///< first field of .N; empty = no net; meaningful only if has_net
+  std::vector<std::string> other_nets;       ///< further fields of .N: the object was split by later clears
   std::string component, pin, pin_function;  ///< .P, or .C for the component alone
   bool has_net = false;
+  std::vector<std::pair<std::string, std::string>> others;  ///< all the rest by name, value as written
   bool operator==(const GerberAttributes&) const = default;
+  [[nodiscard]] std::string other(std::string_view name) const;
 };
 
 struct GerberObject {
@@ -30,8 +33,8 @@ struct GerberObject {
   std::uint32_t transform{};   ///< index into transforms: mirror, rotation, scale of the aperture, no shift
   std::uint32_t attributes{};  ///< index into attributes
   std::uint32_t line{};        ///< line of the file
-  Point start, end, centre;    ///< flash: `start` is the place; region: `start` is a shift
-  Box box;
+  std::uint32_t centre{};      ///< arcs: index into centres
+  Point start, end;            ///< flash: `start` is the place; region: `start` is a shift
 };
 
 struct GerberAperture {
@@ -52,6 +55,7 @@ struct GerberFile {
   bool negative_image = false;  ///< %IPNEG
   std::vector<GerberAperture> apertures;
   std::vector<std::vector<Ring>> regions;  ///< raw contours of positive area, each to be filled by itself
+  std::vector<Point> centres;               ///< of arcs
   std::vector<Affine> transforms;
   std::vector<GerberAttributes> attributes;
   std::vector<GerberObject> objects;                                 ///< in painting order
@@ -65,9 +69,14 @@ struct GerberFile {
 bool looks_like_gerber(std::string_view bytes);
 
 /// Reads a file. Errors go to `diagnostics` with line numbers; the result is usable only if none was added.
-/// Limits: 20 million objects or region vertices after repeats, 64 nested expressions, 8 nested blocks.
+/// Limits: 8 million objects or region vertices after repeats, 64 nested brackets, 8 nested blocks, coordinates within
+/// 10 m, region contours and macro outlines that cross themselves no more than a few times a vertex.
 GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
+/// Bounding box of what an object covers (arcs: of their full circle).
+Box box_of(const GerberFile& file, const GerberObject& object);
+/// Bounding box of all dark objects; not valid() if there are none.
+Box extents(const GerberFile& file);
 /// The area of one object, in the file frame.
 Polygons area_of(const GerberFile& file, const GerberObject& object);
 /// The part of an object inside a window; cheap for regions far larger than the window.

@@ -1,0 +1,19 @@
+// The command `layers`: layer files by themselves.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/formats/layer.h"
+
+namespace teasel::cli {
+
+struct LayersWanted {
+  std::vector<std::string> files;
+  std::string folder = ".";
+  bool area = false, drawings = true;
+};
+/// Reads every file; unless an error was found, writes FOLDER/<file name>.svg for each and returns the facts.
+std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics& d);
+
+}  // namespace teasel::cli
