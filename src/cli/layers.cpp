@@ -6,6 +6,8 @@
 #include <stdexcept>
 
 #include "files.h"
+#include "teasel/formats/drill.h"
+#include "teasel/formats/netlist.h"
 #include "teasel/parallel.h"
 #include "teasel/report.h"
 
@@ -23,11 +25,12 @@ struct One {
 void read_one(const std::string& path, const LayersWanted& wanted, One& one) {
   const auto bytes = read_file(path, path, one.diagnostics);
   if (!bytes) return;
-  if (!formats::looks_like_gerber(*bytes)) {
-    one.diagnostics.error("layers-not-a-layer", {path, 0, 0, {}}, "this is not a Gerber layer file", "no format, unit or aperture statement", {}, "give layer files; netlists, drill files and tables are read by  teasel check");
+  const char* kind = bytes->find('\0') != bytes->npos ? "a binary file" : formats::looks_like_netlist(*bytes) ? "a netlist" : formats::looks_like_drill(*bytes) ? "a drill file" : nullptr;
+  if (kind) {
+    one.diagnostics.error("layers-not-a-layer", {path, 0, 0, {}}, std::string("this is ") + kind + ", not a Gerber layer file", {}, {}, "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check");
     return;
   }
-  const formats::GerberFile file = formats::read_gerber(*bytes, path, one.diagnostics);
+  const formats::GerberFile file = formats::read_gerber(*bytes, path, one.diagnostics, wanted.unit);
   if (one.diagnostics.failed()) return;
   one.facts = formats::layer_facts(file);
   if (wanted.area) {

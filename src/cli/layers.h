@@ -1,5 +1,6 @@
 // The command `layers`: layer files by themselves.
 #pragma once
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -12,6 +13,7 @@ struct LayersWanted {
   std::vector<std::string> files;
   std::string folder = ".";
   bool area = false, drawings = true;
+  std::optional<formats::GerberUnit> unit;  ///< for files that state none, or state a wrong one
 };
 /// Reads every file; unless an error was found, writes FOLDER/<file name>.svg for each and returns the facts.
 std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics& d);

@@ -225,10 +225,12 @@ int main(int argc, char** argv) {
   for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
   cli::LayersWanted wanted;
   bool no_svg = false;
+  std::string unit;
   auto* layers_command = app.add_subcommand("layers", "look at layer files by themselves: a table, and the exact geometry of each as SVG");
   layers_command->add_option("FILE", wanted.files, "Gerber layer files")->required();
   layers_command->add_option("-o,--output", wanted.folder, "folder for the drawings, FILE.svg each")->default_str(".");
   layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
+  layers_command->add_option("--unit", unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
   layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
   for (auto* sub : {start_command, check_command, audit_command, plan_command, layers_command}) add_common(sub);
   try {
@@ -241,7 +243,11 @@ int main(int argc, char** argv) {
   try {
     if (start_command->parsed()) return start(target, out.empty() ? "job.toml" : out, force, common);
     if (check_command->parsed()) return check(target, common);
-    if (layers_command->parsed()) return wanted.drawings = !no_svg, layers(wanted, common);
+    if (layers_command->parsed()) {
+      wanted.drawings = !no_svg;
+      if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
+      return layers(wanted, common);
+    }
     return run_job(target, out, time_limit, plan_command->parsed(), common);
   } catch (const std::bad_alloc&) {
     spdlog::error("error out-of-memory: the inputs need more memory than there is; nothing was written");

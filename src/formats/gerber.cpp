@@ -15,7 +15,9 @@ constexpr double kPowersOfTen[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8};
 bool GerberReader::settle_unit() {
   // The unit may follow the apertures in old files, so it is looked up before anything is converted.
   const std::size_t mm = s_.find("MOMM*"), in = s_.find("MOIN*");
-  if (mm != s_.npos || in != s_.npos) {
+  if (forced_unit_) {
+    f_.millimetres = *forced_unit_ == GerberUnit::mm;
+  } else if (mm != s_.npos || in != s_.npos) {
     f_.millimetres = mm < in;
   } else if (s_.find("G71*") != s_.npos) {
     f_.millimetres = true;
@@ -23,7 +25,7 @@ bool GerberReader::settle_unit() {
     f_.millimetres = false;
   } else {
     fail("gerber-no-unit", "the file states no unit", "neither %MOMM*%, %MOIN*%, G70 nor G71",
-         "export again with the unit, or leave this file out of the job");
+         "say which it is: unit = \"inch\" or \"mm\" for this file in the job, --unit with  teasel layers");
     return false;
   }
   unit_ = f_.millimetres ? 1.0 : kMmPerInch;
@@ -430,8 +432,8 @@ std::string GerberFile::file_attribute(std::string_view attribute) const {
   return {};
 }
 
-GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
-  return GerberReader(bytes, name, diagnostics).run();
+GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics, std::optional<GerberUnit> unit) {
+  return GerberReader(bytes, name, unit, diagnostics).run();
 }
 
 }  // namespace teasel::formats

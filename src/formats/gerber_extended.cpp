@@ -210,6 +210,7 @@ void GerberReader::aperture(std::string_view s) {
     std::string parameters(rest.substr(comma + 1));
     for (char& c : parameters)
       if (c == 'x') c = 'X';
+    while (parameters.ends_with('X') || parameters.ends_with(' ')) parameters.pop_back();  // an empty last parameter occurs in old files
     for (std::string_view field : split(parameters, 'X')) {
       double v{};
       if (!number(field, v))

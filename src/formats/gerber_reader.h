@@ -24,7 +24,8 @@ inline constexpr int kMostNesting = 8;
 
 class GerberReader {
  public:
-  GerberReader(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) : s_(bytes), d_(diagnostics) {
+  GerberReader(std::string_view bytes, const std::string& name, std::optional<GerberUnit> unit, Diagnostics& diagnostics)
+      : s_(bytes), d_(diagnostics), forced_unit_(unit) {
     f_.name = name;
     f_.transforms.push_back({});
     f_.attributes.push_back({});
@@ -97,6 +98,7 @@ class GerberReader {
 
   std::string_view s_;
   Diagnostics& d_;
+  std::optional<GerberUnit> forced_unit_;
   GerberFile f_;
   std::uint32_t line_ = 1;
   int failures_ = 0;

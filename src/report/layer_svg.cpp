@@ -77,6 +77,24 @@ void LayerDrawing::flash(const GerberObject& o) {
     last_ = {NAN, NAN};
     return;
   }
+  const bool whole = a.hole == 0 && a.shape[0].holes.empty();
+  if (a.kind == GerberAperture::Kind::obround && whole) {
+    const double pen = std::min(a.width, a.height);
+    const Point half = a.width >= a.height ? Point{(a.width - pen) / 2, 0} : Point{0, (a.height - pen) / 2};
+    const Point turned{t.a * half.x + t.b * half.y, t.c * half.x + t.d * half.y};
+    std::string& s = ink(o.dark, pen * scale);
+    s += 'M', put(s, o.start - turned);
+    if (half == Point{}) s += "h0";
+    else s += 'L', put(s, o.start + turned);
+    last_ = {NAN, NAN};
+    return;
+  }
+  if (a.kind == GerberAperture::Kind::rectangle && whole && o.transform == 0) {
+    std::string& s = ink(o.dark, 0);
+    s += 'M', put(s, Point{o.start.x - a.width / 2, o.start.y - a.height / 2}), s += 'h', put(s, a.width), s += 'v', put(s, a.height);
+    s += 'h', put(s, -a.width), s += 'z';
+    return;
+  }
   // Outer rings run counter-clockwise and holes clockwise, so shapes of one path unite under the non-zero rule.
   std::string& s = ink(o.dark, 0);
   for (const Polygon& p : transformed(a.shape, {t.a, t.b, t.c, t.d, o.start.x, o.start.y})) {

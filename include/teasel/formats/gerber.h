@@ -3,6 +3,7 @@
 // Source of every rule: Gerber Layer Format Specification, revision 2023.08; deprecated commands by its appendix.
 #pragma once
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -12,6 +13,8 @@
 #include "teasel/geometry.h"
 
 namespace teasel::formats {
+
+enum class GerberUnit : std::uint8_t { mm, inch };
 
 struct GerberAttributes {     ///< what is attached to one object; escapes resolved
   std::string aper_function;  ///< .AperFunction, fields joined by commas
@@ -71,7 +74,8 @@ bool looks_like_gerber(std::string_view bytes);
 /// Reads a file. Errors go to `diagnostics` with line numbers; the result is usable only if none was added.
 /// Limits: 8 million objects or region vertices after repeats, 64 nested brackets, 8 nested blocks, coordinates within
 /// 10 m, region contours and macro outlines that cross themselves no more than a few times a vertex.
-GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+/// `unit` overrules the file's own statement, or stands in where there is none.
+GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics, std::optional<GerberUnit> unit = {});
 
 /// Bounding box of what an object covers (arcs: of their full circle).
 Box box_of(const GerberFile& file, const GerberObject& object);
