@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "teasel/board/copper.h"
 #include "teasel/diagnostics.h"
 #include "teasel/formats/drill.h"
 #include "teasel/formats/gerber.h"
@@ -39,6 +40,7 @@ struct Feature {
   bool plated = true;
   std::array<Land, 2> land;  ///< by Side
   int mask_code = -1;        ///< the netlist's S field
+  int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
   Place place;
 };
 
@@ -64,6 +66,7 @@ struct BoardHole {
   double diameter{};
   formats::Plating plating{};
   bool slot = false, blind = false;
+  int first_layer = 0, last_layer = 0;  ///< copper layers joined, counted from the top; 0 = outermost
   Place place;
 };
 
@@ -85,6 +88,22 @@ struct Covered {
   bool mask = true;  ///< true: mask closed; false: no copper under the point
 };
 
+/// Where the copper and the netlist say different things.
+struct NetDifference {
+  bool open = false;         ///< true: one net on two pieces of copper; false: two nets on one piece
+  std::string net, other;    ///< netlist names; opens: the same
+  std::string at_name, other_name;  ///< features
+  Point at, other_at;
+  Side side{}, other_side{};
+};
+/// Nets traced through copper and holes, and their comparison with the netlist.
+struct Connectivity {
+  std::shared_ptr<const CopperNets> copper;  ///< null where no outer copper layer was given
+  std::vector<int> missing_layers;           ///< copper layers of the board without a file: opens are not claimed
+  std::size_t agreeing = 0, compared = 0;    ///< netlist nets
+  std::vector<NetDifference> differences;    ///< shorts, then opens, by net name
+};
+
 struct Board {
   std::string name, revision;
   Polygon outline;        ///< holes = cutouts
@@ -100,6 +119,8 @@ struct Board {
   Point netlist_offset;              ///< netlist + this = Gerber frame
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
+  bool traced = false;               ///< no netlist was given: nets and pads come from copper, components are unknown
+  Connectivity connectivity;
 };
 
 /// What was read, in the order of the job's lists.

@@ -84,6 +84,9 @@ struct GerberInput {
   std::string file;
   LayerRole role{};
   bool mask_image_inverted = false;  ///< the image shows mask instead of openings
+  bool clearances = false;           ///< copper: a negative plane, what is drawn is free of copper
+  int layer = 0;                     ///< copper: counted from the top, from 1; 0 = not stated
+  std::string unit;                  ///< "inch" or "mm" where the file states none or a wrong one
   Place place;
 };
 struct DrillInput {

@@ -54,6 +54,11 @@ std::string board_svg(const Outcome& o, Side side);
 /// The page shows the drawings and lists as they were `rendered` for files of their own (board-*.svg, *.csv).
 std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered);
 
+/// Nets traced through copper: a summary with every difference from the netlist, and both as lists.
+std::vector<std::string> nets_lines(const Board& board);
+std::string nets_csv(const Board& board);
+std::string differences_csv(const Board& board);
+
 /// A layer file by itself. First bytes of every such drawing: the sign that a file is ours to replace.
 inline constexpr std::string_view kLayerSvgHead = "<!-- layer drawing written by teasel -->\n";
 /// Exact geometry, dark on white, 1 user unit = 1 mm. Inside the one group, which turns Y upward, all coordinates are

@@ -241,6 +241,9 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   add_holes(b, job, sources, d);
   check_files_agree(b, layers, job, sources, d);
   if (d.failed()) return b;
+  trace_copper(b, layers, job, sources, d);
+  compare_with_netlist(b, job, d);
+  if (d.failed()) return b;
   add_outline(b, job, sources, d);
   if (d.failed()) return b;
   check_holes_inside(b, job, d);

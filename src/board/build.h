@@ -51,6 +51,13 @@ struct Layers {
 };
 Layers images(const Job& job, const Sources& sources);
 
+/// Traces nets through copper and holes; without a netlist the board's pads and nets come from there. Needs holes.
+void trace_copper(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
+/// Opens and shorts against the netlist.
+void compare_with_netlist(Board& board, const Job& job, Diagnostics& d);
+/// Pads and nets of a board known from its copper alone.
+void add_traced_features(Board& board, const Layers& layers, const Job& job, Diagnostics& d);
+
 void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
 void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& d);
 void name_kinds(Board& board, const Layers& layers);

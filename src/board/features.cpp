@@ -144,6 +144,7 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
     f.place = {n.name, r.line, 0, {}};
     f.mask_code = r.mask_code;
     f.plated = r.plated;
+    f.first_layer = r.first_layer, f.last_layer = r.last_layer;
     if (r.hole) f.hole = *r.hole;
     put_land(f, r, bottom);
     const bool via = r.component == "VIA" || r.kind == Kind::blind_via;

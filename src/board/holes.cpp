@@ -26,6 +26,7 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
       if (o.plating == formats::Plating::unknown && !in.plating.empty())
         o.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
       const int first = in.first_layer ? in.first_layer : h.first_layer, last = in.last_layer ? in.last_layer : h.last_layer;
+      o.first_layer = first, o.last_layer = last;
       o.blind = first > 1 || (last > 0 && b.copper_layers > 0 && last < b.copper_layers);
       o.place = {file.name, h.line, 0, {}};
       if (int f = o.blind ? -1 : grid.nearest(o.at, 0.05); f >= 0) {
@@ -39,7 +40,7 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
   if (sources.drills.empty())
     for (const Feature& f : b.features)
       if (f.hole > 0)
-        b.holes.push_back({f.at, f.at, f.hole, f.plated ? formats::Plating::plated : formats::Plating::unplated, false, false, f.place});
+        b.holes.push_back({f.at, f.at, f.hole, f.plated ? formats::Plating::plated : formats::Plating::unplated, false, f.first_layer > 1 || (f.last_layer > 0 && f.last_layer < b.copper_layers), f.first_layer, f.last_layer, f.place});
   // Exact duplicates (the same hole in two files, or drilled twice) are one hole.
   std::stable_sort(b.holes.begin(), b.holes.end(), [](const BoardHole& p, const BoardHole& q) {
     return std::tie(p.at.x, p.at.y, p.diameter) < std::tie(q.at.x, q.at.y, q.diameter);

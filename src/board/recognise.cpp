@@ -37,7 +37,7 @@ std::string lower(std::string s) {
 bool has(const std::string& s, std::string_view what) { return s.find(what) != s.npos; }
 
 Kind kind_of(const std::string& bytes) {
-  if (bytes.find('\0') != bytes.npos) return Kind::other;
+  if (std::string_view(bytes).substr(0, 256).find('\0') != bytes.npos) return Kind::other;  // old files may end in NULs
   if (formats::looks_like_netlist(bytes)) return Kind::netlist;
   if (formats::looks_like_gerber(bytes)) return Kind::gerber;
   if (formats::looks_like_drill(bytes)) return Kind::drill;

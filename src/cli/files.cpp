@@ -20,11 +20,11 @@ namespace fs = std::filesystem;
 namespace {
 constexpr std::uintmax_t kLargest = 1'000'000'000;
 constexpr const char* kMarker = "plan.json";
-constexpr const char* kAuditMarker = "coverage.csv";
+constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv"};  // folders of `audit` and `nets`
 
 /// Names this program writes; anything else in an output folder is somebody's.
 bool is_ours(const fs::path& relative) {
-  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html", "plates"};
+  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html", "plates", "nets.csv", "net-differences.csv"};
   const std::string s = relative.generic_string();
   if (names.count(s)) return true;
   return s.rfind("plates/", 0) == 0 && (relative.extension() == ".drl" || relative.extension() == ".csv");
@@ -126,7 +126,7 @@ void write_folder(const fs::path& given, const std::map<std::string, std::string
     if (!fs::is_directory(target, ec)) return fail("the output path is not a folder", "a file stands there");
     for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator(); it.increment(ec))
       if (!is_ours(fs::relative(it->path(), target))) return fail("the output folder holds a file that teasel did not write; it is left alone", it->path().filename().string());
-    if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) && !fs::exists(target / kAuditMarker, ec)) return fail("the output folder is not an earlier plan", "no plan.json in it");
+    if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) && std::none_of(std::begin(kOtherMarkers), std::end(kOtherMarkers), [&](const char* m) { return fs::exists(target / m); })) return fail("the output folder is not an earlier plan", "no plan.json in it");
   }
   fs::create_directories(target.parent_path(), ec);
   std::string stage = (target.parent_path() / ("." + target.filename().string() + ".XXXXXX")).string();

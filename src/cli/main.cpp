@@ -149,6 +149,24 @@ int check(const std::string& job_file, const Common& c) {
   return kDone;
 }
 
+int nets(const std::string& job_file, const std::string& folder, const Common& c) {
+  cli::Run run;
+  Progress progress(c.quiet);
+  cli::load(run, job_file, std::ref(progress));
+  progress.clear();
+  if (!run.diagnostics.failed() && !folder.empty())
+    cli::write_folder(folder, {{"nets.csv", nets_csv(run.board)}, {"net-differences.csv", differences_csv(run.board)}}, run.diagnostics);
+  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  log_findings(run.diagnostics);
+  const Connectivity& k = run.board.connectivity;
+  if (c.json) {
+    print_json({{"status", "done"}, {"nets", k.copper ? k.copper->nets().size() : 0}, {"compared", k.compared}, {"agreeing", k.agreeing}, {"differences", k.differences.size()}, {"missing_layers", k.missing_layers}, {"findings", findings_json(run.diagnostics)}});
+  } else {
+    for (const auto& l : nets_lines(run.board)) std::cout << l << "\n";
+  }
+  return kDone;
+}
+
 int layers(const cli::LayersWanted& wanted, const Common& c) {
   Diagnostics d;
   const auto facts = cli::layers(wanted, d);
@@ -218,9 +236,11 @@ int main(int argc, char** argv) {
   start_command->add_flag("--force", force, "replace an existing job file");
   auto* check_command = app.add_subcommand("check", "read everything and say what was understood; writes nothing");
   auto* audit_command = app.add_subcommand("audit", "coverage only: which nets can be reached, and why not");
+  auto* nets_command = app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist");
   auto* plan_command = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report");
-  for (auto* sub : {check_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
+  for (auto* sub : {check_command, nets_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
   audit_command->add_option("-o,--output", out, "folder for coverage.csv and blocked.csv");
+  nets_command->add_option("-o,--output", out, "folder for nets.csv and net-differences.csv");
   plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
   for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
   cli::LayersWanted wanted;
@@ -232,7 +252,7 @@ int main(int argc, char** argv) {
   layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
   layers_command->add_option("--unit", unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
   layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
-  for (auto* sub : {start_command, check_command, audit_command, plan_command, layers_command}) add_common(sub);
+  for (auto* sub : {start_command, check_command, audit_command, plan_command, nets_command, layers_command}) add_common(sub);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -243,6 +263,7 @@ int main(int argc, char** argv) {
   try {
     if (start_command->parsed()) return start(target, out.empty() ? "job.toml" : out, force, common);
     if (check_command->parsed()) return check(target, common);
+    if (nets_command->parsed()) return nets(target, out, common);
     if (layers_command->parsed()) {
       wanted.drawings = !no_svg;
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;

@@ -43,8 +43,12 @@ void read_sources(Run& run, const fs::path& base) {
   for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
     const LayerRole role = job.gerbers[i].role;
     const bool outline = job.gerbers[i].file == job.outline_file;
-    if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom || role == LayerRole::copper_inner || (role == LayerRole::drawing && !outline)) continue;
-    add(job.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) { s.gerbers[i] = formats::read_gerber(b, job.gerbers[i].file, d); });
+    if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom || (role == LayerRole::drawing && !outline)) continue;
+    add(job.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) { 
+      std::optional<formats::GerberUnit> unit;
+      if (!job.gerbers[i].unit.empty()) unit = job.gerbers[i].unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
+      s.gerbers[i] = formats::read_gerber(b, job.gerbers[i].file, d, unit);
+     });
   }
   for (std::size_t i = 0; i < job.drills.size(); ++i)
     add(job.drills[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {

@@ -122,6 +122,7 @@ std::size_t GerberReader::macro(std::string_view text, std::size_t k) {
 
 GerberFile GerberReader::run() {
   if (!settle_unit()) return std::move(f_);
+  quadrant_unstated_ = s_.find("G74") == s_.npos && s_.find("G75") == s_.npos;
   f_.objects.reserve(std::min(s_.size() / 16, kMostObjects / 2));
   bool inside = false;  // between two percent signs
   for (std::size_t i = 0; i < s_.size() && !ended_ && failures_ < 20;) {
@@ -256,8 +257,8 @@ void GerberReader::g_code(int code) {
       contour_.clear(), contours_.clear();
       break;
     case 37: end_region(); break;
-    case 74: multi_quadrant_ = false; break;
-    case 75: multi_quadrant_ = true; break;
+    case 74: multi_quadrant_ = quadrant_unstated_ = false; break;
+    case 75: multi_quadrant_ = true, quadrant_unstated_ = false; break;
     case 90: incremental_ = false; break;
     case 91: incremental_ = true; break;
     case 54: case 55: case 70: case 71: break;
@@ -305,12 +306,21 @@ Point GerberReader::single_quadrant_centre(Point to, Point ij, bool& zero) {
 
 void GerberReader::arc(Point to, Point ij) {
   bool zero = false;
-  const Point c = multi_quadrant_ ? at_ + ij : single_quadrant_centre(to, ij, zero);
+  Point c = at_ + ij;
+  if (quadrant_unstated_ && ij.x >= 0 && ij.y >= 0 && !(to == at_)) {
+    // Old plotters started in single quadrant mode; unsigned offsets that fit a quarter arc say that it is meant.
+    const Point single = single_quadrant_centre(to, ij, zero);
+    const double r = distance(at_, single), lack = std::abs(distance(to, single) - r);
+    if (lack < 0.02 * r || lack < 0.005) c = single;
+    warn_once("gerber-no-quadrant-mode", "arcs, but neither G74 nor G75; quarter arcs with unsigned offsets are taken as such");
+  } else if (!multi_quadrant_) {
+    c = single_quadrant_centre(to, ij, zero);
+  }
   const double r0 = distance(at_, c), r1 = distance(to, c);
   if (std::abs(r0 - r1) > 0.01 && std::abs(r0 - r1) > 0.01 * std::max(r0, r1))
     warn_once("gerber-arc-radius", "the two radii of an arc differ; the radius is blended",
               std::to_string(r0) + " mm and " + std::to_string(r1) + " mm");
-  if (multi_quadrant_ && !(at_ == to) && distance(at_, to) < 0.001)
+  if (multi_quadrant_ && !quadrant_unstated_ && !(at_ == to) && distance(at_, to) < 0.001)
     warn_once("gerber-arc-ambiguous", "an arc's ends lie within 1 um of each other: nearly nothing or nearly a full circle, decided by direction", std::to_string(distance(at_, to)) + " mm apart");
   if (in_region_) {
     if (contour_.empty()) contour_.push_back(at_);

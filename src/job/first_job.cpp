@@ -75,6 +75,9 @@ class Writer {
       comments(g.file + "#image");
       if (g.role == LayerRole::mask_top || g.role == LayerRole::mask_bottom)
         line(std::string("image = ") + (g.mask_image_inverted ? "\"mask\"" : "\"openings\""));
+      if (g.clearances) line("image = \"clearances\"");
+      if (g.layer) line("layer = " + std::to_string(g.layer));
+      if (!g.unit.empty()) line("unit = " + quoted(g.unit));
     }
   }
   void drills() {

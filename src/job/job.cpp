@@ -22,7 +22,13 @@ void read_inputs(TomlTable& t, Job& job) {
     const std::string role = g.text("role", "ignore");
     if (auto r = layer_role(role)) in.role = *r;
     else g.error("role", "unknown layer role", role, "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, silk bottom, outline, drawing or ignore");
-    in.mask_image_inverted = g.choice("image", {"openings", "mask"}, "openings") == "mask";
+    const std::string image = g.choice("image", {"openings", "mask", "copper", "clearances"}, "");
+    const bool copper = in.role == LayerRole::copper_top || in.role == LayerRole::copper_bottom || in.role == LayerRole::copper_inner;
+    if (!image.empty() && copper != (image == "copper" || image == "clearances"))
+      g.error("image", "this image does not go with the layer's role", image, copper ? "copper or clearances" : "openings or mask");
+    in.mask_image_inverted = image == "mask", in.clearances = image == "clearances";
+    in.layer = g.whole("layer", 0, 0, 99);
+    in.unit = g.choice("unit", {"inch", "mm"}, "");
     in.place = g.place("file");
     job.gerbers.push_back(std::move(in));
   });
@@ -161,7 +167,9 @@ const std::vector<Option>& job_options() {
       {"inputs.netlist.offset", "point", "[\"0 mm\", \"0 mm\"]", "added to netlist coordinates to reach the Gerber frame"},
       {"inputs.gerber[].file", "text", "", "a layer file"},
       {"inputs.gerber[].role", "text", "ignore", "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, silk bottom, outline, drawing or ignore"},
-      {"inputs.gerber[].image", "text", "openings", "mask layers: the image shows \"openings\" or \"mask\""},
+      {"inputs.gerber[].image", "text", "", "mask layers: the image shows \"openings\" (default) or \"mask\"; copper: \"copper\" (default) or \"clearances\" (a negative plane)"},
+      {"inputs.gerber[].layer", "whole", "0", "copper: number of the layer, 1 = top; needed on inner layers where holes are blind or buried"},
+      {"inputs.gerber[].unit", "text", "", "\"inch\" or \"mm\"; for a file that states none, or a wrong one"},
       {"inputs.drill[].file", "text", "", "an Excellon or XNC file"},
       {"inputs.drill[].unit", "text", "", "\"inch\" or \"mm\"; overrules the file"},
       {"inputs.drill[].zeros", "text", "", "\"leading kept\" or \"trailing kept\"; overrules the file"},

@@ -40,8 +40,9 @@ TEST_CASE("a first job file reads back to what was written, odd names included")
   Job job;
   job.name = "board \"A\"\\1";
   job.netlist_file = "a b/n.ipc", job.netlist_unit = "0.0001 in", job.netlist_offset = Point{1.5, -2.25}, job.netlist_mask = "covered";
-  job.gerbers.push_back({"top copper.art", LayerRole::copper_top, false, {}});
-  job.gerbers.push_back({"smt.art", LayerRole::mask_top, true, {}});
+  job.gerbers.resize(2);
+  job.gerbers[0].file = "top copper.art", job.gerbers[0].role = LayerRole::copper_top;
+  job.gerbers[1].file = "smt.art", job.gerbers[1].role = LayerRole::mask_top, job.gerbers[1].mask_image_inverted = true;
   DrillInput drill;
   drill.file = "d.drl", drill.unit = "inch", drill.digits = "2.5", drill.zeros = "leading kept";
   job.drills.push_back(drill);

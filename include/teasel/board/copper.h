@@ -1,0 +1,65 @@
+// Nets from copper and drill alone. Frame: the Gerber frame seen from the top, millimetres.
+//
+// On each layer every dark object is what remains of it after all later clear objects; two remains are connected where
+// they come within kTouch of each other. Strokes and round flashes are exact (a segment and a radius), all else polygons
+// with circles as inscribed chords within kChord. A plated hole or slot joins what its drilled outline touches on the
+// layers it spans; an unplated one cuts away what lies inside it.
+// Source of the tolerance: Gerber Layer Format Specification 2023.08, "gaps under 1 um are not gaps".
+#pragma once
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "teasel/formats/gerber.h"
+#include "teasel/geometry.h"
+
+namespace teasel {
+
+inline constexpr double kTouch = 0.001;
+
+struct CopperLayer {
+  int number = 0;                            ///< 1 = top; counts downward
+  const formats::GerberFile* file = nullptr;
+  bool clearances = false;                   ///< a negative plane: what is drawn is free of copper
+};
+struct CopperHole {
+  Point at, end;                             ///< end differs for slots
+  double diameter{};
+  bool plated = true;
+  int first_layer = 0, last_layer = 0;       ///< 0 = outermost
+};
+
+struct CopperNet {
+  std::string name;                          ///< from object attributes, else N0001, N0002, ...
+  bool named = false;                        ///< the name stands in the files
+  std::vector<std::string> other_names;      ///< further names on the same copper: a short, or a smeared attribute
+  int number = 0;                            ///< from 1, by the anchor's x, then y, then layer
+  Point anchor;                              ///< leftmost, then lowest flash or hole
+  int anchor_layer = 0;
+  std::size_t flashes = 0, holes = 0;
+};
+
+/// Connectivity of the copper given. Nets are pieces of copper with at least one flash or plated hole; lettering and
+/// frames are left out. Same result on any number of threads.
+class CopperNets {
+ public:
+  /// `frame`: the area of a negative plane. Throws std::length_error if a layer is tangled beyond the limits of booleans.
+  CopperNets(std::vector<CopperLayer> layers, const std::vector<CopperHole>& holes, const Box& frame);
+  ~CopperNets();
+  CopperNets(CopperNets&&) noexcept;
+  CopperNets& operator=(CopperNets&&) noexcept;
+
+  [[nodiscard]] const std::vector<CopperNet>& nets() const;
+  [[nodiscard]] const std::vector<CopperLayer>& layers() const;
+  /// Net of the copper at p on layers()[layer]; -1 = bare, or copper that belongs to no net.
+  [[nodiscard]] int net_at(std::size_t layer, Point p) const;
+  [[nodiscard]] int net_of_hole(std::size_t hole) const;  ///< -1 = unplated, or it touches no copper
+  /// Net of a dark object; -1 = none, -2 = later clears left pieces on several nets.
+  [[nodiscard]] int net_of_object(std::size_t layer, std::size_t object) const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace teasel

@@ -1,0 +1,330 @@
+#include <algorithm>
+#include <map>
+#include <numeric>
+#include <optional>
+#include <stdexcept>
+
+#include "copper_piece.h"
+#include "teasel/board/copper.h"
+#include "teasel/parallel.h"
+
+namespace teasel {
+
+namespace {
+using formats::GerberAperture;
+using formats::GerberFile;
+using formats::GerberObject;
+
+constexpr std::size_t kMostEdges = 20'000'000;  // of all pieces of a layer
+
+class UnionFind {
+ public:
+  explicit UnionFind(std::size_t n) : parent_(n) { std::iota(parent_.begin(), parent_.end(), 0u); }
+  std::uint32_t find(std::uint32_t i) {
+    while (parent_[i] != i) i = parent_[i] = parent_[parent_[i]];
+    return i;
+  }
+  /// The smaller id stays the root, so that the outcome does not hang on the order of calls.
+  void join(std::uint32_t a, std::uint32_t b) {
+    a = find(a), b = find(b);
+    if (a == b) return;
+    if (b < a) std::swap(a, b);
+    parent_[b] = a;
+  }
+
+ private:
+  std::vector<std::uint32_t> parent_;
+};
+
+/// The pieces of one layer and which of them hang together.
+struct LayerPieces {
+  std::vector<CopperPiece> pieces;
+  std::vector<std::uint32_t> object;  ///< by piece; the plane of a negative layer has kPlane
+  std::vector<std::uint32_t> root;    ///< by piece: smallest piece of its group
+  std::optional<BoxIndex> index;
+};
+constexpr std::uint32_t kPlane = UINT32_MAX;
+
+class LayerBuilder {
+ public:
+  LayerBuilder(const CopperLayer& layer, const std::vector<CopperHole>& holes, const Box& frame) : layer_(layer), f_(*layer.file), holes_(holes), frame_(frame) {}
+  LayerPieces run();
+
+ private:
+  bool is_dark(const GerberObject& o) const { return o.dark != (layer_.clearances != f_.negative_image); }
+  void gather_clears();
+  void add_object(std::uint32_t i);
+  void add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before);
+  void join(LayerPieces& l) const;
+
+  const CopperLayer& layer_;
+  const GerberFile& f_;
+  const std::vector<CopperHole>& holes_;
+  Box frame_;
+  std::vector<std::uint32_t> clears_;      // objects that remove copper, in order; then holes, offset by kFirstHole
+  std::optional<BoxIndex> clear_index_;
+  LayerPieces out_;
+  std::size_t edges_ = 0;
+  static constexpr std::uint32_t kFirstHole = 1u << 31;
+};
+
+std::vector<CopperPiece> pieces_of(const GerberFile& f, const GerberObject& o) {
+  std::vector<CopperPiece> made;
+  if (o.kind != GerberObject::Kind::region) {
+    const GerberAperture& a = f.apertures[o.shape];
+    const Affine& t = f.transforms[o.transform];
+    const double scale = std::sqrt(std::abs(t.determinant()));
+    const bool whole = !a.shape.empty() && a.hole == 0 && a.shape[0].holes.empty();
+    if (a.kind == GerberAperture::Kind::circle && (whole || o.kind != GerberObject::Kind::flash)) {
+      const double r = a.width / 2 * scale;
+      if (r <= 0) return made;
+      if (o.kind == GerberObject::Kind::flash) {
+        made.emplace_back(o.start, o.start, r);
+      } else if (o.kind == GerberObject::Kind::line) {
+        made.emplace_back(o.start, o.end, r);
+      } else {
+        const Ring path = formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
+        for (std::size_t i = 0; i + 1 < path.size(); ++i) made.emplace_back(path[i], path[i + 1], r);
+      }
+      return made;
+    }
+    if (a.kind == GerberAperture::Kind::obround && whole && o.kind == GerberObject::Kind::flash) {
+      const double pen = std::min(a.width, a.height);
+      const Point half = a.width >= a.height ? Point{(a.width - pen) / 2, 0} : Point{0, (a.height - pen) / 2};
+      const Point turned{t.a * half.x + t.b * half.y, t.c * half.x + t.d * half.y};
+      made.emplace_back(o.start - turned, o.start + turned, pen / 2 * scale);
+      return made;
+    }
+  }
+  for (Polygon& p : formats::area_of(f, o)) made.emplace_back(std::move(p));
+  return made;
+}
+
+void LayerBuilder::gather_clears() {
+  std::vector<Box> boxes;
+  for (std::uint32_t i = 0; i < f_.objects.size(); ++i)
+    if (!is_dark(f_.objects[i])) clears_.push_back(i), boxes.push_back(formats::box_of(f_, f_.objects[i]));
+  for (std::uint32_t h = 0; h < holes_.size(); ++h) {
+    if (holes_[h].plated) continue;
+    Box b;
+    b.add(holes_[h].at), b.add(holes_[h].end);
+    clears_.push_back(kFirstHole + h), boxes.push_back(b.grown(holes_[h].diameter / 2));
+  }
+  clear_index_.emplace(boxes);
+}
+
+/// Keeps what later clears leave of a dark object.
+void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before) {
+  std::vector<std::uint32_t> ids;
+  for (CopperPiece& piece : made) {
+    clear_index_->find(piece.box(), ids);
+    Polygons away;
+    for (std::uint32_t k : ids) {
+      if (k < clears_before) continue;
+      std::vector<CopperPiece> parts;
+      if (clears_[k] >= kFirstHole) {
+        const CopperHole& h = holes_[clears_[k] - kFirstHole];
+        if (h.diameter > 0) parts.emplace_back(h.at, h.end, h.diameter / 2);
+      } else {
+        parts = pieces_of(f_, f_.objects[clears_[k]]);
+      }
+      for (const CopperPiece& part : parts)
+        if (part.touches(piece, 0)) {
+          Polygons area = part.area();
+          away.insert(away.end(), std::make_move_iterator(area.begin()), std::make_move_iterator(area.end()));
+        }
+    }
+    auto keep = [&](CopperPiece p) {
+      edges_ += p.edge_count();
+      if (edges_ > kMostEdges || out_.pieces.size() > kMostEdges) throw std::length_error(f_.name + ": too much copper to trace");
+      out_.pieces.push_back(std::move(p)), out_.object.push_back(object);
+    };
+    if (away.empty()) {
+      keep(std::move(piece));
+      continue;
+    }
+    for (Polygon& rest : subtract(piece.area(), away))
+      if (area(rest) > 1e-6) keep(CopperPiece(std::move(rest)));
+  }
+}
+
+void LayerBuilder::join(LayerPieces& l) const {
+  std::vector<Box> boxes;
+  boxes.reserve(l.pieces.size());
+  for (const auto& p : l.pieces) boxes.push_back(p.box());
+  l.index.emplace(boxes);
+  UnionFind sets(l.pieces.size());
+  std::vector<std::uint32_t> ids;
+  for (std::uint32_t i = 0; i < l.pieces.size(); ++i) {
+    l.index->find(boxes[i].grown(kTouch), ids);
+    for (std::uint32_t k : ids)
+      if (k < i && sets.find(i) != sets.find(k) && l.pieces[i].touches(l.pieces[k], kTouch)) sets.join(i, k);
+  }
+  l.root.resize(l.pieces.size());
+  for (std::uint32_t i = 0; i < l.root.size(); ++i) l.root[i] = sets.find(i);
+}
+
+LayerPieces LayerBuilder::run() {
+  gather_clears();
+  if (layer_.clearances != f_.negative_image) {
+    std::vector<CopperPiece> plane;
+    plane.emplace_back(Polygon{{{frame_.x0, frame_.y0}, {frame_.x1, frame_.y0}, {frame_.x1, frame_.y1}, {frame_.x0, frame_.y1}}, {}});
+    add(std::move(plane), kPlane, 0);
+  }
+  std::size_t before = 0;  // clears painted before the object at hand
+  for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
+    if (is_dark(f_.objects[i])) add(pieces_of(f_, f_.objects[i]), i, before);
+    else ++before;
+  }
+  join(out_);
+  return std::move(out_);
+}
+}  // namespace
+
+struct CopperNets::State {
+  std::vector<CopperLayer> layers;
+  std::vector<LayerPieces> pieces;
+  std::vector<std::uint32_t> first;       ///< by layer: id of its piece 0 among all nodes
+  std::vector<int> net_of_node;           ///< pieces, then holes
+  std::vector<std::vector<int>> net_of_object;
+  std::vector<CopperNet> nets;
+  std::size_t holes = 0;
+
+  void number(const std::vector<CopperHole>& drilled, UnionFind& sets);
+};
+
+void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind& sets) {
+  struct Found {
+    std::uint32_t root;
+    CopperNet net;
+    std::map<std::string, std::size_t> names;
+  };
+  std::map<std::uint32_t, Found> found;
+  const std::uint32_t hole0 = first.back();
+  auto take = [&](std::uint32_t node, Point at, int layer) -> Found& {
+    const std::uint32_t root = sets.find(node);
+    auto [it, fresh] = found.try_emplace(root, Found{root, {}, {}});
+    CopperNet& n = it->second.net;
+    const auto key = [](Point p, int l) { return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), l}; };
+    if (fresh || key(at, layer) < key(n.anchor, n.anchor_layer)) n.anchor = at, n.anchor_layer = layer;
+    return it->second;
+  };
+  for (std::uint32_t h = 0; h < holes; ++h) {
+    // A barrel that touches no copper makes no net.
+    if (!drilled[h].plated || sets.find(hole0 + h) == hole0 + h) continue;
+    ++take(hole0 + h, drilled[h].at, layers.empty() ? 0 : layers.front().number).net.holes;
+  }
+  for (std::size_t l = 0; l < layers.size(); ++l) {
+    const GerberFile& f = *layers[l].file;
+    std::uint32_t last = kPlane;
+    for (std::uint32_t p = 0; p < pieces[l].pieces.size(); ++p) {
+      const std::uint32_t object = pieces[l].object[p];
+      if (object == kPlane || object == last) continue;
+      last = object;
+      if (const auto& o = f.objects[object]; o.kind == GerberObject::Kind::flash) ++take(first[l] + p, o.start, layers[l].number).net.flashes;
+    }
+  }
+  for (std::size_t l = 0; l < layers.size(); ++l) {
+    const GerberFile& f = *layers[l].file;
+    for (std::uint32_t p = 0; p < pieces[l].pieces.size(); ++p) {
+      if (pieces[l].object[p] == kPlane) continue;
+      const auto& a = f.attributes[f.objects[pieces[l].object[p]].attributes];
+      if (!a.has_net || a.net.empty() || a.net == "N/C") continue;
+      if (auto it = found.find(sets.find(first[l] + p)); it != found.end()) ++it->second.names[a.net];
+    }
+  }
+  std::vector<Found*> order;
+  for (auto& [root, f] : found) order.push_back(&f);
+  std::sort(order.begin(), order.end(), [](const Found* a, const Found* b) {
+    const auto key = [](const CopperNet& n) { return std::tuple{std::llround(n.anchor.x * 1e4), std::llround(n.anchor.y * 1e4), n.anchor_layer}; };
+    return key(a->net) != key(b->net) ? key(a->net) < key(b->net) : a->root < b->root;
+  });
+  std::map<std::uint32_t, int> net_of_root;
+  std::map<std::string, int> taken;
+  for (Found* f : order) {
+    CopperNet n = std::move(f->net);
+    n.number = static_cast<int>(nets.size()) + 1;
+    for (const auto& [text, count] : f->names)
+      if (n.name.empty() || count > f->names[n.name]) n.name = text;
+    for (const auto& [text, count] : f->names)
+      if (text != n.name) n.other_names.push_back(text);
+    n.named = !n.name.empty();
+    if (!n.named) {
+      const std::string digits = std::to_string(n.number);
+      n.name = "N" + std::string(digits.size() < 4 ? 4 - digits.size() : 0, '0') + digits;
+    }
+    // One name on two pieces of copper is an open in the artwork; the second is told apart by its place in the count.
+    if (const int k = ++taken[n.name]; k > 1) n.name += "#" + std::to_string(k);
+    net_of_root[f->root] = static_cast<int>(nets.size());
+    nets.push_back(std::move(n));
+  }
+  net_of_node.assign(hole0 + holes, -1);
+  for (std::uint32_t i = 0; i < net_of_node.size(); ++i)
+    if (auto it = net_of_root.find(sets.find(i)); it != net_of_root.end()) net_of_node[i] = it->second;
+}
+
+CopperNets::CopperNets(std::vector<CopperLayer> layers, const std::vector<CopperHole>& holes, const Box& frame) : state_(std::make_unique<State>()) {
+  State& s = *state_;
+  std::stable_sort(layers.begin(), layers.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
+  s.layers = std::move(layers);
+  s.holes = holes.size();
+  s.pieces.resize(s.layers.size());
+  parallel_for(s.layers.size(), [&](std::size_t l) { s.pieces[l] = LayerBuilder(s.layers[l], holes, frame).run(); }, 1);
+  s.first.push_back(0);
+  for (const auto& l : s.pieces) s.first.push_back(s.first.back() + static_cast<std::uint32_t>(l.pieces.size()));
+  const std::uint32_t hole0 = s.first.back();
+  UnionFind sets(hole0 + holes.size());
+  for (std::size_t l = 0; l < s.pieces.size(); ++l)
+    for (std::uint32_t p = 0; p < s.pieces[l].root.size(); ++p) sets.join(s.first[l] + p, s.first[l] + s.pieces[l].root[p]);
+  // Barrels: what each touches is found layer by layer on its own, joined afterwards.
+  std::vector<std::vector<std::uint32_t>> reached(holes.size());
+  parallel_for(holes.size(), [&](std::size_t h) {
+    const CopperHole& hole = holes[h];
+    if (!hole.plated || hole.diameter <= 0) return;
+    const CopperPiece barrel(hole.at, hole.end, hole.diameter / 2);
+    std::vector<std::uint32_t> ids;
+    for (std::size_t l = 0; l < s.layers.size(); ++l) {
+      if ((hole.first_layer && s.layers[l].number < hole.first_layer) || (hole.last_layer && s.layers[l].number > hole.last_layer)) continue;
+      s.pieces[l].index->find(barrel.box().grown(kTouch), ids);
+      for (std::uint32_t p : ids)
+        if (s.pieces[l].pieces[p].touches(barrel, kTouch)) reached[h].push_back(s.first[l] + p);
+    }
+  }, 64);
+  for (std::size_t h = 0; h < holes.size(); ++h)
+    for (std::uint32_t node : reached[h]) sets.join(hole0 + static_cast<std::uint32_t>(h), node);
+  s.number(holes, sets);
+  s.net_of_object.resize(s.layers.size());
+  for (std::size_t l = 0; l < s.layers.size(); ++l) {
+    auto& list = s.net_of_object[l];
+    list.assign(s.layers[l].file->objects.size(), -1);
+    std::vector<bool> seen(list.size());
+    for (std::uint32_t p = 0; p < s.pieces[l].pieces.size(); ++p) {
+      const std::uint32_t o = s.pieces[l].object[p];
+      if (o == kPlane) continue;
+      const int net = s.net_of_node[s.first[l] + p];
+      list[o] = !seen[o] || list[o] == net ? net : -2;
+      seen[o] = true;
+    }
+  }
+}
+CopperNets::~CopperNets() = default;
+CopperNets::CopperNets(CopperNets&&) noexcept = default;
+CopperNets& CopperNets::operator=(CopperNets&&) noexcept = default;
+
+const std::vector<CopperNet>& CopperNets::nets() const { return state_->nets; }
+const std::vector<CopperLayer>& CopperNets::layers() const { return state_->layers; }
+int CopperNets::net_of_hole(std::size_t hole) const { return state_->net_of_node[state_->first.back() + hole]; }
+int CopperNets::net_of_object(std::size_t layer, std::size_t object) const { return state_->net_of_object[layer][object]; }
+
+int CopperNets::net_at(std::size_t layer, Point p) const {
+  const LayerPieces& l = state_->pieces[layer];
+  std::vector<std::uint32_t> ids;
+  l.index->find({p.x, p.y, p.x, p.y}, ids);
+  int best = -1;
+  for (std::uint32_t i : ids)
+    if (l.pieces[i].contains(p))
+      if (const int net = state_->net_of_node[state_->first[layer] + i]; net >= 0 && (best < 0 || net < best)) best = net;
+  return best;
+}
+
+}  // namespace teasel
