@@ -36,7 +36,8 @@ struct Feature {
   int net = -1, component = -1;
   std::string pin;
   Point at;
-  double hole{};
+  double hole{};             ///< width, where it is a slot
+  Point slot;                ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
   std::array<Land, 2> land;  ///< by Side
   int mask_code = -1;        ///< the netlist's S field

@@ -225,8 +225,9 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   b.name = job.name, b.revision = job.revision;
   b.netlist_offset = job.netlist_offset.value_or(Point{});
   if (sources.netlist) add_netlist(b, *sources.netlist, b.netlist_offset, d);
-  else add_pad_list(b, sources.pads, job.pads_file, d);
-  if (b.features.empty()) {
+  else if (!job.pads_file.empty()) add_pad_list(b, sources.pads, job.pads_file, d);
+  else b.traced = true;
+  if (b.features.empty() && !b.traced) {
     d.error("board-empty", {job.netlist_file, 0, 0, {}}, "the netlist holds no pads");
     return b;
   }
@@ -237,12 +238,18 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   const Layers layers = images(job, sources);
   b.has_mask_layers = !layers.mask[0].empty() || !layers.mask[1].empty();
   b.has_copper_layers = !layers.copper[0].empty() || !layers.copper[1].empty();
-  name_kinds(b, layers);
   add_holes(b, job, sources, d);
-  check_files_agree(b, layers, job, sources, d);
-  if (d.failed()) return b;
+  if (!b.traced) {
+    check_files_agree(b, layers, job, sources, d);
+    if (d.failed()) return b;
+  }
   trace_copper(b, layers, job, sources, d);
-  compare_with_netlist(b, job, d);
+  if (d.failed()) return b;
+  if (b.traced) add_traced_features(b, layers, job, d);
+  else compare_with_netlist(b, job, d);
+  if (d.failed()) return b;
+  if (b.traced) check_files_agree(b, layers, job, sources, d);
+  name_kinds(b, layers);
   if (d.failed()) return b;
   add_outline(b, job, sources, d);
   if (d.failed()) return b;

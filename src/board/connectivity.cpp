@@ -99,12 +99,12 @@ std::vector<Stand> stands_of(const Board& b) {
   const CopperNets& c = *b.connectivity.copper;
   PointGrid holes(0.2);
   for (std::size_t h = 0; h < b.holes.size(); ++h)
-    if (c.net_of_hole(h) >= 0 && !b.holes[h].slot) holes.add(b.holes[h].at, static_cast<int>(h));
+    if (c.net_of_hole(h) >= 0) holes.add(0.5 * (b.holes[h].at + b.holes[h].end), static_cast<int>(h));
   std::vector<Stand> out;
   for (std::size_t i = 0; i < b.features.size(); ++i) {
     const Feature& f = b.features[i];
     if (f.net < 0 || !f.plated) continue;
-    const bool drilled = f.hole > 0 || f.kind == FeatureKind::via;
+    const bool drilled = f.hole > 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::lead;
     if (const int h = drilled ? holes.nearest(f.at, 0.05) : -1; h >= 0) {
       out.push_back({static_cast<int>(i), c.net_of_hole(static_cast<std::size_t>(h)), f.land[0].present ? Side::top : Side::bottom});
       continue;

@@ -163,7 +163,7 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
     for (const auto& h : formats::holes_of(file, f))
       if (!h.slot && h.plating != formats::Plating::unplated) hits.push_back(h.at);
     if (hits.empty())
-      for (const auto& h : formats::holes_of(file, f)) hits.push_back(h.at);
+      for (const auto& h : formats::holes_of(file, f)) hits.push_back(0.5 * (h.at + h.end));  // slots by their middle
     const OffsetFit fit = fit_offset(sample(hits, 3000), targets);
     if (fit.share > best.share + 1e-9) {
       best.runner_up = std::max(best.share, 0.0);

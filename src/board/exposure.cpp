@@ -22,6 +22,15 @@ Polygons land_area(const Feature& f, const Land& l) {
   return transformed(shape, {c, -s, s, c, f.at.x, f.at.y});
 }
 
+/// The finished hole, round or a slot.
+Polygons hole_of(const Feature& f) {
+  if (f.slot == Point{}) return {{circle(f.at, f.hole / 2), {}}};
+  std::vector<Point> pts = circle(f.at - f.slot, f.hole / 2);
+  const Ring end = circle(f.at + f.slot, f.hole / 2);
+  pts.insert(pts.end(), end.begin(), end.end());
+  return {{convex_hull(std::move(pts)), {}}};
+}
+
 /// The part of an area that belongs to the feature: that which holds its point, or, where the hole took the point
 /// away, that which rings it or lies nearest.
 Polygons part_at(const Polygons& area, const Feature& f) {
@@ -104,7 +113,7 @@ class Exposer {
       Polygons part = image.window(window);
       copper = copper.empty() ? part : unite(copper, part);
     }
-    const Polygons drilled = f.hole > 0 ? subtract(copper, {{circle(f.at, f.hole / 2), {}}}) : copper;
+    const Polygons drilled = f.hole > 0 ? subtract(copper, hole_of(f)) : copper;
     Polygons land = part_at(drilled, f);
     if (land.empty()) {
       found.covered = true, found.mask = false;
@@ -125,7 +134,7 @@ class Exposer {
       }
       // The mask forms the edge where the pad proper (its flash) is not wholly open.
       const Polygons pad = flash ? subtract(formats::area_of(layers_.copper[s][0].file(), *flash), {}) : land;
-      const Polygons metal = f.hole > 0 ? subtract(pad, {{circle(f.at, f.hole / 2), {}}}) : pad;
+      const Polygons metal = f.hole > 0 ? subtract(pad, hole_of(f)) : pad;
       e.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
     }
     e.contact = without_own_hole(e.copper, f);

@@ -195,6 +195,7 @@ void name_kinds(Board& b, const Layers& layers) {
           if (function.substr(0, 11) == "FiducialPad") f.kind = FeatureKind::fiducial;
         }
     if (f.component < 0) {
+      if (b.traced) continue;  // parts are unknown: a land may well belong to one
       // A land without a part: a bare pad, drilled or not.
       if (f.kind == FeatureKind::smd_pad || f.kind == FeatureKind::lead) f.kind = FeatureKind::test_pad;
       continue;

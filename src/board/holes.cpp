@@ -29,10 +29,12 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
       o.first_layer = first, o.last_layer = last;
       o.blind = first > 1 || (last > 0 && b.copper_layers > 0 && last < b.copper_layers);
       o.place = {file.name, h.line, 0, {}};
-      if (int f = o.blind ? -1 : grid.nearest(o.at, 0.05); f >= 0) {
+      // A slot belongs to the pad at its middle.
+      if (int f = o.blind ? -1 : grid.nearest(0.5 * (o.at + o.end), 0.05); f >= 0) {
         Feature& feature = b.features[static_cast<std::size_t>(f)];
         if (o.plating == formats::Plating::unknown) o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
-        if (!o.slot && feature.hole == 0) feature.hole = o.diameter;
+        if (feature.hole == 0 || (o.slot && o.plating == formats::Plating::plated)) feature.hole = o.diameter;
+        if (o.slot) feature.slot = 0.5 * (o.end - o.at);
       }
       b.holes.push_back(std::move(o));
     }

@@ -125,7 +125,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   if (c.json) {
     print_json({{"status", "done"}, {"job", out}, {"layers", job.gerbers.size()}, {"drills", job.drills.size()}, {"findings", findings_json(d)}});
   } else {
-    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (job.netlist_file.empty() ? "pad list " + job.pads_file : "netlist " + job.netlist_file) << "\nnext: teasel check " << out << ", then teasel plan " << out << "\n";
+    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (!job.netlist_file.empty() ? "netlist " + job.netlist_file : !job.pads_file.empty() ? "pad list " + job.pads_file : std::string("no netlist: nets come from copper")) << "\nnext: teasel check " << out << ", then teasel plan " << out << "\n";
   }
   return kDone;
 }

@@ -4,13 +4,14 @@
 #include <cmath>
 #include <set>
 
+#include "teasel/formats/gerber.h"
 #include "teasel/units.h"
 #include "text.h"
 
 namespace teasel::formats {
 
 namespace {
-constexpr std::size_t kMostHits = 5'000'000;
+constexpr std::size_t kMostOps = 2'000'000;
 
 class Reader {
  public:
@@ -22,7 +23,11 @@ class Reader {
   void unit_line(std::string_view line, bool mm);
   void tool(std::string_view line);
   void body(std::string_view line);
-  void coordinates(std::string_view line, int repeat);
+  void coordinates(std::string_view text, DrillOp op);
+  void rout_or_hit(std::string_view text);
+  void g_code(int code, std::string_view rest, std::string_view line);
+  bool m_code(int code, std::string_view rest, std::string_view line);
+  void keep(DrillOp op, std::string_view line);
   bool read_number(std::string_view& s, DrillNumber& n);
   std::uint32_t tool_index(int number);
   void hole_size_comment(std::string_view c);
@@ -38,11 +43,12 @@ class Reader {
   DrillFile f_;
   std::uint32_t line_ = 0;
   int failures_ = 0;
-  bool ended_ = false, header_ = false, rout_ = false, tool_down_ = false;
-  int current_ = -1, pending_holesize_ = 0;
+  bool ended_ = false, header_ = false, rout_ = false, tool_down_ = false, uses_tool_down_ = false;
+  int current_ = -1, pending_holesize_ = 0, rout_code_ = 0;
+  bool relative_ = false, tools_by_stop_ = false;
+  std::size_t pattern_first_ = 0, pattern_holes_ = 0;
   Plating plating_now_{};
   std::string function_now_;
-  DrillNumber x_, y_, pen_x_, pen_y_;
   std::set<std::string> warned_;
 };
 
@@ -211,93 +217,131 @@ bool Reader::read_number(std::string_view& s, DrillNumber& n) {
   return true;
 }
 
-void Reader::coordinates(std::string_view line, int repeat) {
-  DrillHit h;
-  h.line = line_;
-  std::string_view s = line;
-  bool has_x = false, has_y = false, second = false;
-  DrillNumber x = x_, y = y_;
+/// Reads X, Y, the second point behind G85, A, I, J into the command and keeps it.
+void Reader::coordinates(std::string_view text, DrillOp op) {
+  std::string_view s = text;
+  bool second = false;
   while (!s.empty()) {
     const char c = s[0];
     s.remove_prefix(1);
-    if (c == 'X' || c == 'Y') {
-      DrillNumber n;
-      if (!read_number(s, n)) return fail("drill-bad-number", "the coordinate cannot be read", line);
-      (c == 'X' ? x : y) = n;
-      (c == 'X' ? has_x : has_y) = true;
-    } else if (c == 'G' && starts(s, "85")) {
+    if (c == ' ') continue;
+    if (c == 'G' && starts(s, "85")) {
       s.remove_prefix(2);
-      h.x = x, h.y = y, second = true, h.slot = true;
-    } else if (c == 'A' || c == 'I' || c == 'J' || c == 'F' || c == 'S') {
-      DrillNumber skipped;
-      if (!read_number(s, skipped)) return fail("drill-bad-number", "the parameter cannot be read", line);
-    } else if (c != ' ') {
-      return fail("drill-bad-line", "the line cannot be read", line);
+      second = true, op.kind = DrillOp::Kind::slot;
+      continue;
     }
+    DrillNumber n;
+    if (c != 'X' && c != 'Y' && c != 'A' && c != 'I' && c != 'J' && c != 'F' && c != 'S') return fail("drill-bad-line", "the line cannot be read", text);
+    if (!read_number(s, n)) return fail("drill-bad-number", "the number cannot be read", text);
+    if (c == 'X') (second ? op.x2 : op.x) = n, (second ? op.has_x2 : op.has_x) = true;
+    if (c == 'Y') (second ? op.y2 : op.y) = n, (second ? op.has_y2 : op.has_y) = true;
+    if (c == 'A') op.i = n, op.by_radius = true;
+    if (c == 'I') op.i = n;
+    if (c == 'J') op.j = n;
   }
-  if (current_ < 0 && !(rout_ && !tool_down_)) return fail("drill-no-tool", "a hole before a tool is selected", line, "the file is incomplete; export again");
-  if (repeat > 0) {
-    h.tool = static_cast<std::uint32_t>(current_), h.repeat = true;
-    h.x = has_x ? x : DrillNumber{}, h.y = has_y ? y : DrillNumber{};
-    if (f_.hits.size() + static_cast<std::size_t>(repeat) > kMostHits) return fail("drill-too-large", "more than 5 million holes", line);
-    f_.hits.insert(f_.hits.end(), static_cast<std::size_t>(repeat), h);
-    return;
-  }
-  x_ = x, y_ = y;
+  keep(op, text);
+}
+
+void Reader::keep(DrillOp op, std::string_view line) {
+  using Kind = DrillOp::Kind;
+  const bool cuts = op.kind == Kind::hit || op.kind == Kind::repeat || op.kind == Kind::slot || op.kind == Kind::line || op.kind == Kind::arc || op.kind == Kind::circle;
+  if (cuts && current_ < 0 && tools_by_stop_ && !f_.tools.empty()) current_ = 0;
+  if (cuts && current_ < 0) return fail("drill-no-tool", "a hole before a tool is selected", line, "the file is incomplete; export again");
+  if (current_ >= 0) op.tool = static_cast<std::uint32_t>(current_);
+  op.line = line_, op.relative = relative_;
+  if (op.kind == Kind::hit || op.kind == Kind::repeat) f_.holes += op.count;
+  f_.slots += op.kind == Kind::slot;
+  f_.routs += op.kind == Kind::line || op.kind == Kind::arc || op.kind == Kind::circle;
+  if (op.kind == Kind::pattern_begin) pattern_first_ = f_.holes;
+  if (op.kind == Kind::pattern_end) pattern_holes_ = f_.holes - pattern_first_;
+  if (op.kind == Kind::pattern_repeat) f_.holes += pattern_holes_;
+  if (f_.ops.size() >= kMostOps || f_.holes > kMostHoles) return fail("drill-too-large", "more than 2 million holes", line);
+  f_.ops.push_back(op);
+}
+
+/// Bare coordinates: a hit, or in rout mode a move or a stroke of the last kind.
+void Reader::rout_or_hit(std::string_view text) {
+  DrillOp op;
   if (rout_) {
-    if (tool_down_) {
-      h.x = pen_x_, h.y = pen_y_, h.x2 = x, h.y2 = y, h.slot = true, h.tool = static_cast<std::uint32_t>(current_);
-      f_.hits.push_back(h), ++f_.routed;
-    }
-    pen_x_ = x, pen_y_ = y;
-    return;
+    op.kind = !(tool_down_ || !uses_tool_down_) || rout_code_ == 0 ? DrillOp::Kind::move : rout_code_ == 1 ? DrillOp::Kind::line : DrillOp::Kind::arc;
+    op.clockwise = rout_code_ == 2;
   }
-  if (second) h.x2 = x, h.y2 = y; else h.x = x, h.y = y;
-  h.tool = static_cast<std::uint32_t>(current_);
-  if (f_.hits.size() >= kMostHits) return fail("drill-too-large", "more than 5 million holes", line);
-  f_.hits.push_back(h);
+  coordinates(text, op);
+}
+
+void Reader::g_code(int code, std::string_view rest, std::string_view line) {
+  DrillOp op;
+  switch (code) {
+    case 0:
+      rout_ = true, rout_code_ = 0;
+      if (!rest.empty()) op.kind = DrillOp::Kind::move, coordinates(rest, op);
+      return;
+    case 1: case 2: case 3:
+      // A file without M15 has its tool down wherever it cuts.
+      rout_ = true, rout_code_ = code;
+      if (!rest.empty()) {
+        const bool down = tool_down_ || !uses_tool_down_;
+        op.kind = !down ? DrillOp::Kind::move : code == 1 ? DrillOp::Kind::line : DrillOp::Kind::arc;
+        op.clockwise = code == 2;
+        coordinates(rest, op);
+      }
+      return;
+    case 32: case 33:
+      op.kind = DrillOp::Kind::circle, op.clockwise = code == 32;
+      return coordinates(rest, op);
+    case 5: case 81: rout_ = tool_down_ = false, rout_code_ = 0; return;
+    case 85: return fail("drill-bad-line", "a slot (G85) without its first point", line);
+    case 90: relative_ = false; return;
+    case 91: relative_ = true; return;
+    case 40: case 4: case 7: return;
+    case 93: op.kind = DrillOp::Kind::zero; return coordinates(rest, op);
+    case 41: case 42: return fail("drill-compensated", "cutter compensation moves the real path off the data", line, "export the centre line (G40)");
+    default: once("drill-unknown-g", "an unknown G code is ignored", line);
+  }
+}
+
+/// False if the code is none that changes what is drilled.
+bool Reader::m_code(int code, std::string_view rest, std::string_view line) {
+  DrillOp op;
+  switch (code) {
+    case 15: tool_down_ = uses_tool_down_ = true; return true;
+    case 16: case 17: tool_down_ = false; return true;
+    case 25: op.kind = DrillOp::Kind::pattern_begin; keep(op, line); return true;
+    case 1: op.kind = DrillOp::Kind::pattern_end; keep(op, line); return true;
+    case 8: op.kind = DrillOp::Kind::patterns_off; keep(op, line); return true;
+    case 2:
+      if (rest.empty()) return ended_ = true;
+      op.kind = DrillOp::Kind::pattern_repeat;
+      return coordinates(rest, op), true;
+    case 30: return ended_ = true;
+    case 0:
+      // A stop; the end where no M30 follows. Files that name no tool in their body change it here.
+      if (s_.find("M30") == s_.npos) ended_ = true;
+      else if (tools_by_stop_ && current_ >= 0 && current_ + 1 < static_cast<int>(f_.tools.size())) ++current_;
+      return true;
+    case 45: case 97: case 98: fail("drill-text", "drilled lettering is not supported", line, "export without it"); return true;
+    default: return false;
+  }
 }
 
 void Reader::body(std::string_view line) {
   if (line[0] == 'R') {
-    std::size_t i = 1;
     int n{};
     auto [end, err] = std::from_chars(line.data() + 1, line.data() + line.size(), n);
-    i = static_cast<std::size_t>(end - line.data());
-    if (line == "R,T" || line == "R,C") return;
+    if (line == "R,T" || line == "R,C" || line == "R,H") return;
     if (err != std::errc{} || n < 1 || n > 1'000'000) return fail("drill-bad-repeat", "the repeat count cannot be read", line);
-    return coordinates(line.substr(i), n);
+    DrillOp op;
+    op.kind = DrillOp::Kind::repeat, op.count = static_cast<std::uint32_t>(n);
+    return coordinates(line.substr(static_cast<std::size_t>(end - line.data())), op);
   }
-  if (line[0] == 'X' || line[0] == 'Y') return coordinates(line, 0);
-  if (line[0] == 'G') {
+  if (line[0] == 'X' || line[0] == 'Y') return rout_or_hit(line);
+  if (line[0] == 'G' || line[0] == 'M') {
     int code{};
     auto [end, err] = std::from_chars(line.data() + 1, line.data() + line.size(), code);
-    if (err != std::errc{}) return fail("drill-bad-line", "the G code cannot be read", line);
+    if (err != std::errc{}) return fail("drill-bad-line", "the code cannot be read", line);
     const std::string_view rest = trim(line.substr(static_cast<std::size_t>(end - line.data())));
-    switch (code) {
-      case 0: rout_ = true, tool_down_ = false; if (!rest.empty()) coordinates(rest, 0); return;
-      case 1: case 2: case 3:
-        if (code != 1) once("drill-routed-arc", "a routed arc is taken as its chord", line);
-        if (!rest.empty()) coordinates(rest, 0);
-        return;
-      case 5: case 81: rout_ = tool_down_ = false; return;
-      case 90: case 40: case 4: case 7: return;
-      case 93:
-        if (rest.find_first_of("123456789") != rest.npos) fail("drill-zero-set", "a shifted zero (G93) is not supported", line, "export without it");
-        return;
-      case 91: return fail("drill-incremental", "incremental coordinates are not supported", line, "export with absolute coordinates");
-      case 41: case 42: return fail("drill-compensated", "cutter compensation moves the real path off the data", line, "export the centre line (G40)");
-      default: once("drill-unknown-g", "an unknown G code is ignored", line); return;
-    }
-  }
-  if (line[0] == 'M') {
-    int code{};
-    std::from_chars(line.data() + 1, line.data() + line.size(), code);
-    if (code == 15) tool_down_ = true;
-    else if (code == 16 || code == 17) tool_down_ = false;
-    else if (code == 30 || code == 0 || code == 2) ended_ = code == 30 || s_.empty() || s_.find("M30") == s_.npos;
-    else if (code == 1 || code == 8 || code == 25)
-      fail("drill-pattern", "pattern repeats are not supported", line, "export the holes one by one");
+    if (line[0] == 'G') g_code(code, rest, line);
+    else if (!m_code(code, rest, line) && code != 6 && code != 9 && code != 47 && code != 50) once("drill-unknown-m", "an unknown M code is ignored", line);
     return;
   }
   if (line[0] == 'T') return tool(line);
@@ -305,6 +349,8 @@ void Reader::body(std::string_view line) {
 }
 
 DrillFile Reader::run() {
+  uses_tool_down_ = s_.find("M15") != s_.npos;
+  tools_by_stop_ = s_.find("\nT") == s_.npos;
   while (!s_.empty() && !ended_ && failures_ < 20) {
     std::string_view line = trim(next_line(s_));
     ++line_;
@@ -314,25 +360,30 @@ DrillFile Reader::run() {
     if (line == "%" || line == "M95") { header_ = false; continue; }
     if (starts(line, "INCH") || line == "M72" || starts(line, "M72,")) { unit_line(line, false); continue; }
     if (starts(line, "METRIC") || line == "M71" || starts(line, "M71,")) { unit_line(line, true); continue; }
-    if (starts(line, "ICI") && line.find("OFF") == line.npos) {
-      fail("drill-incremental", "incremental coordinates are not supported", line, "export with absolute coordinates");
+    if (starts(line, "ICI")) {
+      relative_ = line.find("OFF") == line.npos;
       continue;
     }
-    static constexpr std::string_view kIgnored[] = {"FMAT", "VER", "ICI", "DETECT", "ATC", "TCST", "OM48", "AFS", "CCW", "CP", "FSB", "HPCK", "NCSL", "PCKPARAM", "LEADER", "F1", "R,T", "R,C", "SBK"};
+    static constexpr std::string_view kIgnored[] = {"FMAT", "VER", "DETECT", "ATC", "TCST", "OM48", "AFS", "CCW", "CP", "FSB", "HPCK", "NCSL", "PCKPARAM", "LEADER", "F1", "R,T", "R,C", "SBK", "/"};
     if (std::any_of(std::begin(kIgnored), std::end(kIgnored), [&](auto k) { return starts(line, k); })) continue;
     if (line[0] == 'T' && line.size() > 1 && line[1] >= '0' && line[1] <= '9') { tool(line); continue; }
     body(line);
   }
   if (!ended_ && failures_ == 0)
     fail("drill-no-end", "the end command M30 is missing", "end of file", "the file is probably cut off; fetch it again");
-  std::vector<int> counts(f_.tools.size());
-  for (const auto& h : f_.hits) ++counts[h.tool];
+  std::vector<std::size_t> counts(f_.tools.size()), uses(f_.tools.size());
+  for (const auto& o : f_.ops) {
+    if (o.tool >= counts.size()) continue;
+    if (o.kind == DrillOp::Kind::hit || o.kind == DrillOp::Kind::repeat || o.kind == DrillOp::Kind::slot) counts[o.tool] += o.count;
+    uses[o.tool] += o.kind != DrillOp::Kind::move && o.kind != DrillOp::Kind::zero;
+  }
+  const bool patterns = std::any_of(f_.ops.begin(), f_.ops.end(), [](const DrillOp& o) { return o.kind == DrillOp::Kind::pattern_repeat; });
   for (std::size_t i = 0; i < f_.tools.size(); ++i) {
     const DrillTool& t = f_.tools[i];
-    if (counts[i] > 0 && !t.diameter)
+    if (uses[i] > 0 && !t.diameter)
       d_.error("drill-no-diameter", {f_.name, t.line, 0, {}}, "a tool is used whose diameter the file does not give",
                "T" + std::to_string(t.number), "a tool table, or hole sizes in comments", "set  tools = { T" + std::to_string(t.number) + " = \"0.95 mm\" }  for this drill file in the job file");
-    if (t.stated_count >= 0 && counts[i] > 0 && t.stated_count != counts[i])
+    if (t.stated_count >= 0 && counts[i] > 0 && !patterns && static_cast<std::size_t>(t.stated_count) != counts[i])
       d_.warn("drill-count", {f_.name, t.line, 0, {}}, "the file announces another number of holes for a tool than it holds",
               "T" + std::to_string(t.number) + ": announced " + std::to_string(t.stated_count) + ", found " + std::to_string(counts[i]));
   }
@@ -360,37 +411,10 @@ bool looks_like_drill(std::string_view bytes) {
   return (commands >= 3 || (commands >= 1 && coordinates >= 2)) && coordinates + commands > strange;
 }
 
-DrillFile read_drill(std::string_view bytes, const std::string& name, Diagnostics& d) { return Reader(bytes, name, d).run(); }
-
-std::vector<Hole> holes_of(const DrillFile& file, const DrillFormat& format) {
-  static constexpr double kPow[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
-  const double unit = format.millimetres ? 1.0 : kMmPerInch;
-  const int total = format.integer_digits + format.decimals;
-  auto mm = [&](const DrillNumber& n) {
-    const double raw = static_cast<double>(n.digits);
-    if (n.point >= 0) return raw / kPow[n.point] * unit;
-    if (format.zeros == ZeroRule::leading_kept && n.count < total) return raw * kPow[total - n.count] / kPow[format.decimals] * unit;
-    return raw / kPow[format.decimals] * unit;
-  };
-  std::vector<Hole> holes;
-  holes.reserve(file.hits.size());
-  Point last;
-  for (const auto& h : file.hits) {
-    Hole o;
-    o.at = {mm(h.x), mm(h.y)};
-    if (h.repeat) o.at = last + o.at;
-    o.end = h.slot ? Point{mm(h.x2), mm(h.y2)} : o.at;
-    o.slot = h.slot;
-    const DrillTool& t = file.tools[h.tool];
-    o.diameter = t.diameter.value_or(0);
-    o.plating = t.plating != Plating::unknown ? t.plating : file.plating;
-    o.function = t.function;
-    o.line = h.line;
-    o.first_layer = file.first_layer, o.last_layer = file.last_layer;
-    last = o.slot ? o.end : o.at;
-    holes.push_back(std::move(o));
-  }
-  return holes;
+DrillFile read_drill(std::string_view bytes, const std::string& name, Diagnostics& d) {
+  if (!looks_like_gerber(bytes)) return Reader(bytes, name, d).run();
+  const GerberFile g = read_gerber(bytes, name, d);
+  return d.failed() ? DrillFile{} : drill_of_gerber(g, d);
 }
 
 }  // namespace teasel::formats

@@ -53,7 +53,10 @@ class Writer {
     comments("ignored");
   }
   void netlist() {
-    if (job_.netlist_file.empty()) return;
+    if (job_.netlist_file.empty()) {
+      comments("inputs.netlist.file");
+      return;
+    }
     line();
     line("[inputs.netlist]");
     comments("inputs.netlist.file");
@@ -91,6 +94,11 @@ class Writer {
       if (!g.zeros.empty()) line("zeros = " + quoted(g.zeros));
       if (!g.plating.empty()) line("plating = " + quoted(g.plating));
       if (g.offset) line("offset = " + point(*g.offset));
+      if (!g.tools.empty()) {
+        std::string list;
+        for (const auto& [number, diameter] : g.tools) list += (list.empty() ? "T" : ", T") + std::to_string(number) + " = " + mm(diameter.v);
+        line("tools = { " + list + " }");
+      }
       if (g.first_layer) line("first_layer = " + std::to_string(g.first_layer)), line("last_layer = " + std::to_string(g.last_layer));
     }
   }

@@ -150,8 +150,9 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     });
     root.table("plan", [&](TomlTable& p) { job.time_limit = p.number("time_limit_s", 60, 0.1, 86400); });
   });
-  if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty())
-    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list", {}, "[inputs.netlist] file  or  [inputs.pads] file", "add one of them");
+  const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) { return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom; });
+  if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty() && !copper)
+    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list nor outer copper", {}, "[inputs.netlist] file,  [inputs.pads] file,  or [[inputs.gerber]] with role copper top or copper bottom", "add one of them");
   return job;
 }
 

@@ -39,13 +39,23 @@ struct DrillTool {
   int stated_count = -1;           ///< holes announced in a comment
 };
 
-struct DrillHit {
-  std::uint32_t tool{};     ///< index into tools
-  DrillNumber x, y;
-  DrillNumber x2, y2;       ///< slots: second end
-  bool slot = false;
-  bool repeat = false;      ///< x, y are steps from the hit before
+/// One command of the body, coordinates as written.
+struct DrillOp {
+  enum class Kind : std::uint8_t {
+    hit, repeat,              ///< repeat: `count` further hits, each a step of x, y from the one before
+    slot,                     ///< G85, from x, y to x2, y2
+    move, line, arc, circle,  ///< routing: to x, y; arcs by radius i or by centre offset i, j; circle: centre x, y, radius i
+    zero,                     ///< G93: following coordinates count from here
+    pattern_begin, pattern_end, pattern_repeat, patterns_off  ///< M25, M01, M02 X Y, M08
+  };
+  Kind kind{};
+  bool clockwise = false, by_radius = false;
+  bool relative = false;      ///< incremental input: x, y count from the last place
+  bool has_x = false, has_y = false, has_x2 = false, has_y2 = false;  ///< a missing axis keeps its value
+  std::uint32_t tool{};       ///< index into tools
+  std::uint32_t count = 1;    ///< of a repeat
   std::uint32_t line{};
+  DrillNumber x, y, x2, y2, i, j;
 };
 
 struct DrillFile {
@@ -54,10 +64,10 @@ struct DrillFile {
   bool unit_stated = false, zeros_stated = false, digits_stated = false;
   bool has_points = false, has_integers = false;
   std::vector<DrillTool> tools;
-  std::vector<DrillHit> hits;
+  std::vector<DrillOp> ops;
+  std::size_t holes = 0, slots = 0, routs = 0;  ///< hits with repeats, G85 slots, routed strokes
   Plating plating{};               ///< of the whole file, from attributes or comments
   int first_layer = 0, last_layer = 0;  ///< from attributes; 0 = not stated
-  std::size_t routed = 0;          ///< routed path segments (kept as slots)
   bool tool_sizes_in_file_unit_known = true;
   int shortest = 99, longest = 0;  ///< digits written, over coordinates without a point
 };
@@ -68,14 +78,33 @@ struct Hole {
   Plating plating{};
   std::string function;
   std::uint32_t line{};
-  std::uint32_t file{};   ///< filled by the caller
-  bool slot = false;
+  bool slot = false, routed = false;  ///< a routed path comes as one slot a chord
   int first_layer = 0, last_layer = 0;  ///< 0 = through
 };
 
 bool looks_like_drill(std::string_view bytes);
+/// Reads a drill program, or a Gerber file whose .FileFunction says that it holds holes.
 DrillFile read_drill(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
-/// Holes in millimetres under a format; repeats expanded.
+/// Holes in millimetres under a format; repeats and patterns expanded, routed arcs as chords within kChord. At most
+/// kMostHoles; what is beyond is left out (read_drill refuses such files).
 std::vector<Hole> holes_of(const DrillFile& file, const DrillFormat& format);
+inline constexpr std::size_t kMostHoles = 2'000'000;
+
+struct GerberFile;
+bool is_gerber_drill(const GerberFile& file);
+DrillFile drill_of_gerber(const GerberFile& file, Diagnostics& diagnostics);
+
+/// What side files say of a drill file: the layout tool's log (ncdrill.log, ncroute.log, nc_param.txt) or drill report
+/// (.rpt). Diameters in millimetres.
+struct DrillNotes {
+  std::string name;
+  std::optional<bool> millimetres;
+  std::optional<int> integer_digits, decimals;
+  std::optional<ZeroRule> zeros;       ///< both kinds of zeros written: trailing_kept
+  bool routing = false;                ///< of a routing file
+  std::vector<DrillTool> tools;
+};
+bool looks_like_drill_notes(std::string_view bytes);
+DrillNotes read_drill_notes(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
 }  // namespace teasel::formats

@@ -1,0 +1,104 @@
+// The recogniser's rooms: files by content, layers, holes, tables. One object, so that each sees what the others found.
+#pragma once
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "build.h"
+#include "teasel/formats/gerber_job.h"
+
+namespace teasel {
+
+enum class FileKind { gerber, drill, netlist, placement, heights, pads, job_file, drill_notes, other };
+
+struct Recognised {
+  const FolderFile* file{};
+  FileKind kind = FileKind::other;
+  formats::GerberFile gerber;
+  formats::DrillFile drill;
+  formats::Netlist netlist;
+  formats::GerberJob job_file;
+  formats::DrillNotes notes;
+  Diagnostics d;
+  std::optional<LayerRole> role;
+  int layer = 0;            ///< copper: number from the top, 0 = unknown
+  bool clearances = false;  ///< copper: a negative plane
+  std::string unit;         ///< where the file states none and evidence settled it
+  std::string why;
+  bool by_content = false;  ///< role from what it covers, not from its own statement
+  [[nodiscard]] std::size_t strokes() const;
+};
+
+/// Points of the board by class, in the frame of the Gerber files.
+struct Witness {
+  std::vector<Point> top_smd, bottom_smd, through, vias, all, holes;
+  std::vector<double> top_size, bottom_size;
+};
+
+std::string lower(std::string s);
+inline bool has(const std::string& s, std::string_view what) { return s.find(what) != s.npos; }
+double share_dark(const LayerImage& image, const std::vector<Point>& points);
+
+// What one file says of itself, strongest first; true if it says something.
+bool role_by_attribute(Recognised& r);
+bool role_by_comments(Recognised& r);
+/// A weak sign, for folders without a netlist.
+bool role_by_name(Recognised& r);
+void role_by_content(Recognised& r, const Witness& w);
+/// Number of a copper layer by its own attribute or by its name; 0 = none.
+int layer_number(const Recognised& r);
+
+class Recogniser {
+ public:
+  Recogniser(const std::vector<FolderFile>& files, Diagnostics& d) : files_(files), d_(d) {}
+  FirstJob run();
+
+ private:
+  // recognise.cpp
+  void read_all();
+  void settle_units();
+  void job_files();
+  void netlist();
+  void offset();
+  void ignored();
+  // recognise_layers.cpp
+  void roles();
+  void one_of_each();
+  void witness_of_copper();
+  void number_layers();
+  void gerbers();
+  void mask_images();
+  void outline();
+  // recognise_holes.cpp
+  void drills();
+  void drill(Recognised& r, DrillInput& in);
+  const formats::DrillNotes* notes_of(const formats::DrillFile& f) const;
+  void take_notes(const formats::DrillNotes& notes, formats::DrillFile& f, DrillInput& in);
+  void span(const formats::DrillFile& f, const formats::DrillFormat& format, DrillInput& in);
+  // recognise_tables.cpp
+  void tables();
+  void placement(const Recognised& r, const std::map<std::string, std::vector<Point>>& pads);
+
+  std::vector<std::string>& evidence(const std::string& key) { return out_.evidence[key]; }
+  [[nodiscard]] const formats::GerberFile* layer(LayerRole role) const {
+    for (const auto& r : r_)
+      if (r.kind == FileKind::gerber && r.role == role) return &r.gerber;
+    return nullptr;
+  }
+
+  const std::vector<FolderFile>& files_;
+  Diagnostics& d_;
+  FirstJob out_;
+  std::vector<Recognised> r_;
+  const formats::Netlist* netlist_ = nullptr;
+  Witness w_;
+  Point shift_;
+  std::vector<Point> pad_points_;
+  std::optional<Point> size_;   ///< of the outline, by a job file
+  std::string size_by_;
+  int stated_layers_ = 0;
+};
+
+}  // namespace teasel
