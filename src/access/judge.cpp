@@ -168,6 +168,8 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
   for (const auto& why : s.banned) v.shortfalls.push_back({Reason::banned, true, 0, 0, "", why, -1});
   if (s.own_body) v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", body_text(b_.components[static_cast<std::size_t>(*s.own_body)]), *s.own_body});
   const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
+  if (b_.traced && e.pasted && f.component < 0)
+    v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", "paste is printed here: a part of unknown outline is soldered on", -1});
   rule(Reason::land_too_small, e.diameter, size.preferred.v, e.diameter, size.least.value_or(Mm{2 * (p.contact_margin.v) + tolerance}).v, "");
   // Into an empty hole goes a head wider than the hole, or the probe drops through it.
   const bool empty = is_open_hole(f);

@@ -83,8 +83,9 @@ void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& 
 }
 
 void check_files_agree(const Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
-  // Netlist points on copper, side by side, so that a mirrored bottom shows.
+  // Netlist points on copper, side by side, so that a mirrored bottom shows. Traced pads lie on copper by their making.
   for (Side side : {Side::top, Side::bottom}) {
+    if (b.traced) break;
     const auto& images = layers.copper[static_cast<std::size_t>(side)];
     if (images.empty()) continue;
     std::vector<Point> points;
@@ -143,7 +144,7 @@ void check_files_agree(const Board& b, const Layers& layers, const Job& job, con
   std::vector<Point> netlist_holes;
   for (const Feature& f : b.features)
     if (f.hole > 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::unplated_hole) netlist_holes.push_back(f.at);
-  for (std::size_t k = 0; k < sources.drills.size(); ++k) {
+  for (std::size_t k = 0; k < (b.traced ? 0 : sources.drills.size()); ++k) {
     const auto& file = sources.drills[k];
     std::vector<Point> hits;
     for (const auto& h : formats::holes_of(file, drill_format(file, job.drills[k])))

@@ -1,5 +1,6 @@
 // Copper and holes to nets, and the nets against the netlist.
 #include <algorithm>
+#include <array>
 #include <map>
 #include <set>
 #include <stdexcept>
@@ -10,6 +11,31 @@ namespace teasel {
 
 namespace {
 constexpr std::size_t kListed = 6;  // differences printed one by one; all stand in the list of `teasel nets`
+
+using StrokeKey = std::array<long long, 4>;
+StrokeKey stroke_key(const formats::GerberObject& o) {
+  auto micro = [](double v) { return std::llround(v * 1000); };
+  const StrokeKey k{micro(o.start.x), micro(o.start.y), micro(o.end.x), micro(o.end.y)}, reversed{k[2], k[3], k[0], k[1]};
+  return std::min(k, reversed);
+}
+bool is_stroke(const formats::GerberObject& o) { return o.kind == formats::GerberObject::Kind::line || o.kind == formats::GerberObject::Kind::arc; }
+
+std::set<StrokeKey> strokes_of_outline(const Job& job, const Sources& sources) {
+  std::set<StrokeKey> keys;
+  for (std::size_t i = 0; i < job.gerbers.size(); ++i)
+    if (job.gerbers[i].file == job.outline_file && job.gerbers[i].role == LayerRole::outline)
+      for (const auto& o : sources.gerbers[i].objects)
+        if (is_stroke(o)) keys.insert(stroke_key(o));
+  return keys;
+}
+/// Strokes that the outline file has as well, and that claim no net.
+std::vector<std::uint32_t> edge_strokes(const formats::GerberFile& f, const std::set<StrokeKey>& edge) {
+  std::vector<std::uint32_t> found;
+  if (edge.empty()) return found;
+  for (std::uint32_t i = 0; i < f.objects.size(); ++i)
+    if (is_stroke(f.objects[i]) && f.attributes[f.objects[i].attributes].net.empty() && edge.count(stroke_key(f.objects[i]))) found.push_back(i);
+  return found;
+}
 
 /// Numbers of inner layers that the job leaves open go to the files in their listed order.
 std::vector<CopperLayer> copper_of(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
@@ -28,6 +54,8 @@ std::vector<CopperLayer> copper_of(Board& b, const Job& job, const Sources& sour
   const int bottom = std::max({b.copper_layers, deepest, static_cast<int>(files)});
   taken.insert(bottom);
   int next = 2;
+  std::size_t edges = 0;
+  const auto edge = strokes_of_outline(job, sources);
   for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
     const GerberInput& in = job.gerbers[i];
     int number = in.role == LayerRole::copper_top ? 1 : in.role == LayerRole::copper_bottom ? bottom : in.role == LayerRole::copper_inner ? in.layer : 0;
@@ -38,8 +66,11 @@ std::vector<CopperLayer> copper_of(Board& b, const Job& job, const Sources& sour
     if (number == 0) continue;
     if (std::any_of(layers.begin(), layers.end(), [&](const auto& l) { return l.number == number; }))
       d.error("board-layer-twice", in.place, "two files claim one copper layer", "layer " + std::to_string(number) + ": " + in.file, {}, "correct  layer  in  [[inputs.gerber]]");
-    layers.push_back({number, &sources.gerbers[i], in.clearances});
+    layers.push_back({number, &sources.gerbers[i], in.clearances, edge_strokes(sources.gerbers[i], edge)});
+    edges += layers.back().left_out.size();
   }
+  if (edges)
+    d.note("board-edge-on-copper", {job.outline_file, 0, 0, {}}, "copper layers carry the strokes of the outline; they are no copper of any net and are left out of tracing", std::to_string(edges) + " strokes");
   for (int n = 1; n <= bottom; ++n)
     if (std::none_of(layers.begin(), layers.end(), [&](const auto& l) { return l.number == n; })) b.connectivity.missing_layers.push_back(n);
   b.copper_layers = bottom;

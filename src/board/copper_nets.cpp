@@ -173,6 +173,7 @@ LayerPieces LayerBuilder::run() {
   }
   std::size_t before = 0;  // clears painted before the object at hand
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
+    if (std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) continue;
     if (is_dark(f_.objects[i])) add(pieces_of(f_, f_.objects[i]), i, before);
     else ++before;
   }

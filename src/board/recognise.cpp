@@ -126,8 +126,9 @@ void Recogniser::job_files() {
       const auto it = std::find_if(r_.begin(), r_.end(), [&](const Recognised& r) { return r.kind == FileKind::gerber && lower(r.file->name) == lower(folder + entry.file); });
       if (it == r_.end()) continue;
       const std::string own = it->gerber.file_attribute(".FileFunction");
-      auto head = [](const std::string& f) { return lower(f.substr(0, f.find(',', f.find(',') + 1))); };
-      if (!own.empty() && head(own) != head(entry.function))
+      // "Profile" and "Profile,NP" agree: only what both say counts.
+      const std::string a = lower(own) + ",", b = lower(entry.function) + ",";
+      if (!own.empty() && a.rfind(b, 0) != 0 && b.rfind(a, 0) != 0)
         return d_.error("start-job-file-disagrees", {job.file->name, 0, 0, "FilesAttributes"}, "the job file and a layer file say different things of the layer", entry.file + ": " + entry.function + " here, " + own + " there", {}, "one of them is stale: export both again, or write the job file by hand");
       if (own.empty()) it->gerber.file_attributes.emplace_back(".FileFunction", entry.function), evidence(it->file->name).push_back("its role stands in " + job.file->name);
     }

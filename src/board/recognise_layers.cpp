@@ -41,15 +41,15 @@ bool role_by_comments(Recognised& r) {
     if (it != layers.end()) r.why = "its header lists the layer " + *it;
     return it != layers.end();
   };
-  using Role = LayerRole;
-  static constexpr std::pair<std::string_view, Role> kSigns[] = {
-      {"SOLDERMASK_TOP", Role::mask_top}, {"SOLDERMASK_BOTTOM", Role::mask_bottom}, {"PASTEMASK_TOP", Role::paste_top}, {"PASTEMASK_BOTTOM", Role::paste_bottom},
-      {"ETCH/TOP", Role::copper_top}, {"ETCH/BOTTOM", Role::copper_bottom}, {"ETCH/", Role::copper_inner}, {"SILKSCREEN_TOP", Role::silk_top}, {"SILKSCREEN_BOTTOM", Role::silk_bottom}};
+  using R = LayerRole;
+  static constexpr std::pair<std::string_view, R> kSigns[] = {
+      {"SOLDERMASK_TOP", R::mask_top}, {"SOLDERMASK_BOTTOM", R::mask_bottom}, {"PASTEMASK_TOP", R::paste_top}, {"PASTEMASK_BOTTOM", R::paste_bottom},
+      {"ETCH/TOP", R::copper_top}, {"ETCH/BOTTOM", R::copper_bottom}, {"ETCH/", R::copper_inner}, {"SILKSCREEN_TOP", R::silk_top}, {"SILKSCREEN_BOTTOM", R::silk_bottom}};
   auto sign = std::find_if(std::begin(kSigns), std::end(kSigns), [&](const auto& k) { return any(k.first); });
   if (sign != std::end(kSigns)) r.role = sign->second;
-  else if (layers.size() <= 3 && !any("DRAWING") && any("BOARD GEOMETRY/OUTLINE")) r.role = Role::outline;
-  else if (any("OUTLINE")) r.role = Role::drawing;
-  else r.role = Role::ignore, r.why = "its header lists no copper, mask, paste or outline layer";
+  else if (layers.size() <= 3 && !any("DRAWING") && any("BOARD GEOMETRY/OUTLINE")) r.role = R::outline;
+  else if (any("OUTLINE")) r.role = R::drawing;
+  else r.role = R::ignore, r.why = "its header lists no copper, mask, paste or outline layer";
   return true;
 }
 
@@ -76,30 +76,35 @@ bool word_in(const std::string& name, std::string_view word) {
 }  // namespace
 
 bool role_by_name(Recognised& r) {
-  using Role = LayerRole;
+  using R = LayerRole;
   const std::string name = lower(r.file->name.substr(r.file->name.rfind('/') + 1));
   const std::string ending = name.rfind('.') == name.npos ? "" : name.substr(name.rfind('.') + 1), stem = name.substr(0, name.rfind('.'));
-  static constexpr NameSign kEndings[] = {{"gtl", Role::copper_top}, {"gbl", Role::copper_bottom}, {"gts", Role::mask_top}, {"gbs", Role::mask_bottom}, {"gtp", Role::paste_top}, {"gbp", Role::paste_bottom}, {"gto", Role::silk_top}, {"gbo", Role::silk_bottom}, {"gko", Role::outline}};
+  static constexpr NameSign kEndings[] = {{"gtl", R::copper_top}, {"gbl", R::copper_bottom}, {"gts", R::mask_top}, {"gbs", R::mask_bottom}, {"gtp", R::paste_top}, {"gbp", R::paste_bottom}, {"gto", R::silk_top}, {"gbo", R::silk_bottom}, {"gko", R::outline}};
   r.why = "by its name only, a weak sign: CHECK";
   for (const NameSign& k : kEndings)
     if (ending == k.text) return r.role = k.role, true;
-  const bool top = has(stem, "top") || has(stem, "f_") || has(stem, "front") || word_in(stem, "f");
-  const bool bottom = has(stem, "bot") || has(stem, "b_") || has(stem, "back") || word_in(stem, "b");
-  auto side = [&](Role t, Role b) {
+  auto face = [&](char letter) {  // "F_Cu", "b.mask"
+    for (std::string_view rest : {"cu", "mask", "paste", "silk"})
+      for (char joint : {'_', '.', '-'})
+        if (has(stem, std::string{letter, joint} + std::string(rest))) return true;
+    return false;
+  };
+  const bool top = has(stem, "top") || has(stem, "front") || face('f'), bottom = has(stem, "bot") || has(stem, "back") || face('b');
+  auto side = [&](R t, R b) {
     if (top == bottom) return false;
     r.role = top ? t : b;
     return true;
   };
-  static constexpr NameSign kStems[] = {{"smt", Role::mask_top}, {"smb", Role::mask_bottom}, {"spt", Role::paste_top}, {"spb", Role::paste_bottom}};
+  static constexpr NameSign kStems[] = {{"smt", R::mask_top}, {"smb", R::mask_bottom}, {"spt", R::paste_top}, {"spb", R::paste_bottom}};
   for (const NameSign& k : kStems)
     if (word_in(stem, k.text)) return r.role = k.role, true;
-  if (has(stem, "paste")) return side(Role::paste_top, Role::paste_bottom);
-  if (has(stem, "soldermask") || word_in(stem, "mask")) return side(Role::mask_top, Role::mask_bottom);
-  if (has(stem, "silk") || has(stem, "legend") || has(stem, "assembly") || has(stem, "mask") || word_in(stem, "comp")) return r.role = Role::ignore, true;
-  if (has(stem, "outline") || has(stem, "profile") || has(stem, "edge_cuts") || has(stem, "edge-cuts") || has(stem, "boardoutline")) return r.role = Role::outline, true;
+  if (has(stem, "paste")) return side(R::paste_top, R::paste_bottom);
+  if (has(stem, "soldermask") || word_in(stem, "mask")) return side(R::mask_top, R::mask_bottom);
+  if (has(stem, "silk") || has(stem, "legend") || has(stem, "assembly") || has(stem, "mask") || word_in(stem, "comp")) return r.role = R::ignore, true;
+  if (has(stem, "outline") || has(stem, "profile") || has(stem, "edge_cuts") || has(stem, "edge-cuts") || has(stem, "boardoutline")) return r.role = R::outline, true;
   const int n = layer_number(r);
-  if (n > 1 && !top && !bottom) return r.role = Role::copper_inner, true;
-  if (word_in(stem, "top") || word_in(stem, "bottom") || word_in(stem, "bot") || has(stem, "copper") || has(stem, "_cu") || has(stem, "-cu") || has(stem, "etch")) return side(Role::copper_top, Role::copper_bottom);
+  if (n > 1 && !top && !bottom) return r.role = R::copper_inner, true;
+  if (word_in(stem, "top") || word_in(stem, "bottom") || word_in(stem, "bot") || has(stem, "copper") || has(stem, "_cu") || has(stem, "-cu") || has(stem, "etch")) return side(R::copper_top, R::copper_bottom);
   r.why.clear();
   return false;
 }
@@ -255,6 +260,11 @@ void Recogniser::gerbers() {
     if (in.role == LayerRole::copper_inner || in.role == LayerRole::copper_top || in.role == LayerRole::copper_bottom) {
       in.clearances = r->clearances;
       if (in.role == LayerRole::copper_inner) in.layer = r->layer;
+      if (in.role == LayerRole::copper_bottom && !netlist_)
+        if (const int n = std::max(layer_number(*r), stated_layers_); n > 2) {
+          in.layer = n;
+          evidence(in.file).push_back("the board has " + std::to_string(n) + " copper layers, by this file's name or attribute or by a job file");
+        }
       if (in.clearances) evidence(in.file).push_back("its header says  Mode: Negative: what is drawn is free of copper");
     }
     out_.job.gerbers.push_back(in);
@@ -294,6 +304,10 @@ void Recogniser::outline() {
     if (r.kind == FileKind::gerber && !r.gerber.objects.empty()) order.push_back(&r);
   std::stable_sort(order.begin(), order.end(), [&](const auto* a, const auto* b) { return rank(*a) < rank(*b); });
   auto& e = evidence("inputs.outline");
+  if (points.size() < 3) {
+    e.push_back("CHECK: too few pads are known to tell the board's edge from other loops; the box around the pads will stand for the board");
+    return;
+  }
   for (const auto* r : order) {
     const auto found = outline_candidates(r->gerber, points);
     if (found.empty()) {

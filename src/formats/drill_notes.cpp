@@ -99,7 +99,12 @@ void NotesReader::report_row(const std::vector<std::string_view>& w, std::string
   if (!n || w[1].size() < 3 || w[1].substr(w[1].size() - 2) != "mm") return;
   double size{}, count{};
   if (!number(w[1].substr(0, w[1].size() - 2), size)) return;
-  if (section_ == Plating::unplated) return;  // its numbers start anew, for a file of its own
+  // Unplated tools are numbered anew: in a file of both kinds they add to the tool of their size.
+  if (section_ == Plating::unplated) {
+    for (DrillTool& t : n_.tools)
+      if (t.diameter && std::abs(*t.diameter - size) < 0.006) t.plating = Plating::unknown, t.stated_count = -1;
+    return;
+  }
   DrillTool& t = tool(n, size);
   t.plating = section_;
   const std::size_t open = line.find('('), blank = open == line.npos ? line.npos : line.find(' ', open);

@@ -61,11 +61,99 @@ TEST_CASE("a missing axis keeps its last value, a lone Y is a hole (Excellon)") 
   CHECK(h[2].at.y == Approx(2));
 }
 
-TEST_CASE("cut-off files, two units, a tool without diameter and incremental input are refused") {
-  for (const char* text : {"M48\nMETRIC\nT1C1\n%\nT1\nX1.0Y1.0\n", "M48\nMETRIC\nINCH\nT1C1\n%\nT1\nX1.0Y1.0\nM30\n", "M48\nMETRIC\n%\nT1\nX1.0Y1.0\nM30\n", "M48\nMETRIC\nICI,ON\nT1C1\n%\nT1\nX1.0Y1.0\nM30\n"}) {
+TEST_CASE("cut-off files, two units and a tool without diameter are refused") {
+  for (const char* text : {"M48\nMETRIC\nT1C1\n%\nT1\nX1.0Y1.0\n", "M48\nMETRIC\nINCH\nT1C1\n%\nT1\nX1.0Y1.0\nM30\n", "M48\nMETRIC\n%\nT1\nX1.0Y1.0\nM30\n"}) {
     Diagnostics d;
     read_drill(text, "t", d);
     INFO(text);
     CHECK(d.failed());
   }
+}
+
+TEST_CASE("incremental input counts from the last place, G90 returns to absolute (Excellon ICI, G91)") {
+  Diagnostics d;
+  const auto h = holes("M48\nMETRIC\nICI,ON\nT1C1\n%\nT1\nX1.0Y1.0\nX2.0\nY-0.5\nG90\nX9.0Y9.0\nM30\n", d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(h.size() == 4);
+  CHECK(h[1].at.x == Approx(3));
+  CHECK(h[1].at.y == Approx(1));
+  CHECK(h[2].at.y == Approx(0.5));
+  CHECK(h[3].at.x == Approx(9));
+}
+
+TEST_CASE("routed arcs: by radius the minor arc, by offset about the centre; the path's length is the circle's (Excellon G02, G03)") {
+  // A quarter circle of radius 10 from (0, 0) to (10, 10), counter-clockwise about (0, 10): length 5 pi.
+  auto length = [](const std::string& arc) {
+    Diagnostics d;
+    double sum = 0;
+    for (const Hole& h : holes("M48\nMETRIC\nT1C1\n%\nT1\nG00X0.0Y0.0\nM15\n" + arc + "\nM16\nM30\n", d)) {
+      CHECK(h.routed);
+      CHECK(distance(h.at, {0, 10}) == Approx(10).margin(1e-6));
+      sum += distance(h.at, h.end);
+    }
+    CHECK_FALSE(d.failed());
+    return sum;
+  };
+  CHECK(length("G03X10.0Y10.0A10.0") == Approx(5 * 3.14159265358979).epsilon(1e-4));
+  CHECK(length("G03X10.0Y10.0I0.0J10.0") == Approx(5 * 3.14159265358979).epsilon(1e-4));
+}
+
+TEST_CASE("a pattern is drilled again at each step (Excellon M25, M01, M02, M08)") {
+  Diagnostics d;
+  const auto h = holes("M48\nMETRIC\nT1C1\n%\nT1\nM25\nX1.0Y1.0\nX2.0Y1.0\nM01\nM02X10.0Y0.0\nM02X10.0Y0.0\nM08\nM30\n", d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(h.size() == 6);
+  CHECK(h[3].at.x == Approx(12));
+  CHECK(h[5].at.x == Approx(22));
+  CHECK(h[5].at.y == Approx(1));
+}
+
+TEST_CASE("a shifted zero moves what follows (Excellon G93)") {
+  Diagnostics d;
+  const auto h = holes("M48\nMETRIC\nT1C1\n%\nT1\nG93X5.0Y1.0\nX1.0Y1.0\nM30\n", d);
+  REQUIRE(h.size() == 1);
+  CHECK(h[0].at.x == Approx(6));
+  CHECK(h[0].at.y == Approx(2));
+}
+
+TEST_CASE("tools changed by M00 where the program names none (real file form)") {
+  Diagnostics d;
+  const auto h = holes(";Holesize 1. = 10.0 Tolerance = +0/-0 PLATED MILS Quantity = 1\n;Holesize 2. = 20.0 Tolerance = +0/-0 PLATED MILS Quantity = 1\n%\nG90\nX1.0Y1.0\nM00\nX2.0Y1.0\nM30\n", d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(h.size() == 2);
+  CHECK(h[0].diameter == Approx(0.254));
+  CHECK(h[1].diameter == Approx(0.508));
+}
+
+TEST_CASE("side files: a layout tool's drill log and a drill report (real file forms)") {
+  Diagnostics d;
+  const std::string log = " NC DRILL Log\n FORMAT   3.5\n COORDINATES ABSOLUTE\n OUTPUT-UNITS  ENGLISH\n SUPPRESS-LEAD-ZEROES NO\n SUPPRESS-TRAIL-ZEROES NO\n         7.0000  P        T01            3.000000     3.000000\n        31.0000  N        T11            5.000000     5.000000\n     T01    1.   7.0000    3.0000/  3.0000      PLATED       1441\n";
+  REQUIRE(looks_like_drill_notes(log));
+  const DrillNotes n = read_drill_notes(log, "ncdrill.log", d);
+  CHECK(n.millimetres == false);
+  CHECK(n.integer_digits == 3);
+  CHECK(n.decimals == 5);
+  REQUIRE(n.tools.size() == 2);
+  CHECK(*n.tools[0].diameter == Approx(0.1778));
+  CHECK(n.tools[0].stated_count == 1441);
+  CHECK(n.tools[1].plating == Plating::unplated);
+  const std::string report = "Drill report for board\nDrill report for plated through holes :\nT1  0.25mm  0.010\"  (215 holes)\n\nDrill report for unplated through holes :\nT1  1.02mm  0.040\"  (8 holes)\n";
+  REQUIRE(looks_like_drill_notes(report));
+  const DrillNotes r = read_drill_notes(report, "drl.rpt", d);
+  REQUIRE(r.tools.size() == 1);
+  CHECK(*r.tools[0].diameter == Approx(0.25));
+  CHECK(r.tools[0].stated_count == 215);
+}
+
+TEST_CASE("holes given as a Gerber file: flashes are holes, strokes slots (Gerber specification 5.6.3)") {
+  Diagnostics d;
+  const DrillFile f = read_drill("%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Plated,1,4,PTH*%\n%TA.AperFunction,ViaDrill*%\n%ADD10C,0.3*%\nD10*\nX1000000Y2000000D03*\nX5000000Y0D02*\nX6000000D01*\nM02*\n", "t", d);
+  REQUIRE_FALSE(d.failed());
+  const auto h = holes_of(f, f.format);
+  REQUIRE(h.size() == 2);
+  CHECK(h[0].at.y == Approx(2));
+  CHECK(h[0].diameter == Approx(0.3));
+  CHECK(h[0].plating == Plating::plated);
+  CHECK(h[0].last_layer == 4);
+  CHECK(h[1].slot);
 }
