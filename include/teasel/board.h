@@ -37,6 +37,7 @@ struct Feature {
   std::string pin;
   Point at;
   double hole{};             ///< width, where it is a slot
+  double netlist_hole{};     ///< as the netlist says; 0 = it does not
   Point slot;                ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
   std::array<Land, 2> land;  ///< by Side
@@ -101,8 +102,10 @@ struct NetDifference {
 struct Connectivity {
   std::shared_ptr<const CopperNets> copper;  ///< null where no outer copper layer was given
   std::vector<int> missing_layers;           ///< copper layers of the board without a file: opens are not claimed
+  bool no_holes = false;                     ///< several layers and nothing that joins them: likewise
   std::size_t agreeing = 0, compared = 0;    ///< netlist nets
   std::vector<NetDifference> differences;    ///< shorts, then opens, by net name
+  std::vector<std::vector<int>> netlist_nets;  ///< by traced net: the netlist nets found on it
 };
 
 struct Board {
@@ -121,6 +124,7 @@ struct Board {
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
   bool traced = false;               ///< no netlist was given: nets and pads come from copper, components are unknown
+  std::size_t names_perhaps_cut = 0; ///< net names that fill the netlist's 14 columns
   Connectivity connectivity;
 };
 

@@ -104,6 +104,10 @@ void trace_copper(Board& b, const Layers& images, const Job& job, const Sources&
     if (b.traced && h.plating == formats::Plating::unknown) h.plating = plated ? formats::Plating::plated : formats::Plating::unplated;
     holes.push_back({h.at, h.end, h.diameter, plated, h.first_layer, h.last_layer});
   }
+  if (holes.empty() && layers.size() > 1) {
+    b.connectivity.no_holes = true;
+    d.warn("board-no-drill", {job.file, 0, 0, "inputs.drill"}, "no drill file is given: the layers cannot be joined, nets are traced layer by layer, and no opens are claimed", std::to_string(layers.size()) + " copper layers", "name the drill files in  [[inputs.drill]]");
+  }
   Box frame;
   for (const auto& f : b.features) frame.add(f.at);
   for (const auto& h : b.holes) frame.add(h.at);
@@ -193,7 +197,7 @@ void compare_with_netlist(Board& b, const Job& job, Diagnostics& d) {
     }
   }
   const std::size_t shorts = c.differences.size();
-  if (c.missing_layers.empty())
+  if (c.missing_layers.empty() && !c.no_holes)
     for (const auto& [net, coppers] : copper_of_net) {
       if (coppers.size() < 2) continue;
       wrong.insert(net);
@@ -201,6 +205,9 @@ void compare_with_netlist(Board& b, const Job& job, Diagnostics& d) {
       for (const auto& [copper, group] : coppers)
         if (copper != main) difference(true, coppers.at(main), group);
     }
+  c.netlist_nets.resize(c.copper->nets().size());
+  for (const auto& [copper, nets] : net_of_copper)
+    for (const auto& [net, group] : nets) c.netlist_nets[static_cast<std::size_t>(copper)].push_back(net);
   auto by_name = [](const NetDifference& p, const NetDifference& q) { return std::tie(p.open, p.net, p.other, p.other_name) < std::tie(q.open, q.net, q.other, q.other_name); };
   std::stable_sort(c.differences.begin(), c.differences.end(), by_name);
   for (const auto& [net, coppers] : copper_of_net) ++c.compared, c.agreeing += !wrong.count(net);
@@ -215,7 +222,7 @@ void compare_with_netlist(Board& b, const Job& job, Diagnostics& d) {
   }
   if (c.differences.size() > kListed) list += "; ...";
   const std::string counts = std::to_string(shorts) + " shorts and " + std::to_string(c.differences.size() - shorts) + " opens against the netlist; " + agree + " agree";
-  d.warn("check-copper-nets", at, "copper and holes show " + counts, list, "see all with  teasel nets; a bridge that is meant (a net tie, a common star point) can be left so");
+  d.warn("check-copper-nets", at, "copper and holes show " + counts, list, std::string("see all with  teasel nets; a bridge that is meant (a net tie, a common star point) can be left so") + (b.names_perhaps_cut ? "; net names of 14 characters may be cut, and two nets under one name look like an open" : ""));
 }
 
 }  // namespace teasel

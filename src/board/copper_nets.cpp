@@ -222,7 +222,9 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
       const std::uint32_t object = pieces[l].object[p];
       if (object == kPlane || object == last) continue;
       last = object;
-      if (const auto& o = f.objects[object]; o.kind == GerberObject::Kind::flash) ++take(first[l] + p, o.start, layers[l].number).net.flashes;
+      const auto& o = f.objects[object];
+      if (o.kind == GerberObject::Kind::flash) ++take(first[l] + p, o.start, layers[l].number).net.lands;
+      if (o.kind == GerberObject::Kind::region) ++take(first[l] + p, pieces[l].pieces[p].box().centre(), layers[l].number).net.lands;
     }
   }
   for (std::size_t l = 0; l < layers.size(); ++l) {

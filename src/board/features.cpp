@@ -130,12 +130,13 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
   using Kind = formats::NetlistRecord::Kind;
   Builder build(b, d);
   const int bottom = bottom_code(n);
+  b.names_perhaps_cut = n.perhaps_cut;
   b.copper_layers = std::max(b.copper_layers, std::max(bottom, n.stated_layers));
   for (const auto& r : n.records) {
     const Point at = r.at + offset;
     if (r.continuation && !b.features.empty() && distance(b.features.back().at, at) < 0.01) {
       Feature& f = b.features.back();
-      if (r.hole) f.hole = *r.hole, f.plated = r.plated;
+      if (r.hole) f.hole = f.netlist_hole = *r.hole, f.plated = r.plated;
       put_land(f, r, bottom);
       continue;
     }
@@ -145,7 +146,7 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
     f.mask_code = r.mask_code;
     f.plated = r.plated;
     f.first_layer = r.first_layer, f.last_layer = r.last_layer;
-    if (r.hole) f.hole = *r.hole;
+    if (r.hole) f.hole = f.netlist_hole = *r.hole;
     put_land(f, r, bottom);
     const bool via = r.component == "VIA" || r.kind == Kind::blind_via;
     f.kind = r.kind == Kind::tooling && !r.plated ? FeatureKind::unplated_hole

@@ -5,6 +5,29 @@
 
 namespace teasel {
 
+namespace {
+/// Finished holes of the netlist against drilled ones at the same place: a wrong unit of either shows at once.
+void check_hole_sizes(const Board& b, const Job& job, Diagnostics& d) {
+  if (job.netlist_file.empty()) return;
+  PointGrid grid(0.2);
+  for (std::size_t h = 0; h < b.holes.size(); ++h)
+    if (!b.holes[h].slot) grid.add(b.holes[h].at, static_cast<int>(h));
+  std::size_t met = 0, alike = 0;
+  std::string first;
+  for (const Feature& f : b.features) {
+    const int h = f.netlist_hole > 0 && f.slot == Point{} ? grid.nearest(f.at, 0.05) : -1;
+    if (h < 0) continue;
+    const double drilled = b.holes[static_cast<std::size_t>(h)].diameter;
+    ++met;
+    const bool same = std::abs(drilled - f.netlist_hole) < 0.1 + 0.15 * drilled;
+    alike += same;
+    if (!same && first.empty()) first = f.name + ": " + short_number(f.netlist_hole, 3) + " mm in the netlist (line " + std::to_string(f.place.line) + "), " + short_number(drilled, 3) + " mm drilled";
+  }
+  if (met < 3 || alike * 10 >= met * 9) return;
+  d.warn("check-hole-sizes", {job.netlist_file, 0, 0, {}}, "of " + std::to_string(met) + " holes only " + std::to_string(alike) + " have the same diameter in the netlist and in the drill files; the drill files are taken", first, "one of the two is of another revision, or its unit is wrong");
+}
+}  // namespace
+
 void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   PointGrid grid(0.2);
   for (std::size_t i = 0; i < b.features.size(); ++i)
@@ -33,12 +56,14 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
       if (int f = o.blind ? -1 : grid.nearest(0.5 * (o.at + o.end), 0.05); f >= 0) {
         Feature& feature = b.features[static_cast<std::size_t>(f)];
         if (o.plating == formats::Plating::unknown) o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
+        // What is drilled counts; the netlist's own figure is kept for the comparison.
         if (feature.hole == 0 || (o.slot && o.plating == formats::Plating::plated)) feature.hole = o.diameter;
         if (o.slot) feature.slot = 0.5 * (o.end - o.at);
       }
       b.holes.push_back(std::move(o));
     }
   }
+  check_hole_sizes(b, job, d);
   if (sources.drills.empty())
     for (const Feature& f : b.features)
       if (f.hole > 0)

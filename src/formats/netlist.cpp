@@ -27,7 +27,11 @@ class Reader {
   void comment(std::string_view line);
   void feature(std::string_view line);
   void outline(std::string_view line, bool continued);
-  void contour_tokens(std::string_view text);
+  void conductor(std::string_view line, bool continued);
+  void settle_aliases(std::string_view bytes);
+  void settle_hole_unit();
+  void contour_tokens(std::string_view text, std::vector<Ring>& contours, bool width_first);
+  bool point_token(std::string_view token, Point& p);
   std::string resolve(std::string_view field) const;
   bool count(std::string_view field, std::optional<long>& value) const;
   bool coordinate(std::string_view record, std::size_t column, char letter, double& value);
@@ -79,6 +83,10 @@ bool Reader::coordinate(std::string_view record, std::size_t column, char letter
   }
   const char sign = field.size() > 1 ? field[1] : ' ';
   std::optional<long> v;
+  if (field.size() < 2) {
+    bad(column, std::string(1, letter) + " coordinate is missing", field);
+    return false;
+  }
   if ((sign != '+' && sign != '-' && sign != ' ' && !(sign >= '0' && sign <= '9')) || !count(field.substr(2), v) || !v) {
     bad(column, std::string(1, letter) + " coordinate cannot be read", field);
     return false;
@@ -109,6 +117,30 @@ void Reader::alias(std::string_view text) {
                k + " = " + it->second + " and " + std::string(name), {}, "correct the NNAME lines");
   }
   ++n_.aliases;
+}
+
+/// Which of the two spellings of an alias the records use; a bare alias must not be a net's own name as well.
+void Reader::settle_aliases(std::string_view bytes) {
+  if (aliases_.empty()) return;
+  std::set<std::string, std::less<>> used;
+  bool full = false;
+  for (std::string_view rest = bytes; !rest.empty();) {
+    const std::string_view line = next_line(rest);
+    if (line.size() < 5 || (line[0] != '3' && line[0] != '0') || line[0] == 'P' || line[0] == 'C') continue;
+    const std::string_view net = trim(columns(line, 4, 17));
+    used.emplace(net);
+    full |= net.size() > 5 && net.substr(0, 5) == "NNAME" && aliases_.count(net);
+  }
+  // Where records write "NNAME1", a bare "1" is a net of that name.
+  if (full) {
+    for (auto it = aliases_.begin(); it != aliases_.end();) it = it->first.substr(0, 5) == "NNAME" ? std::next(it) : aliases_.erase(it);
+    return;
+  }
+  std::set<std::string, std::less<>> names;
+  for (const auto& [key, name] : aliases_) names.insert(name);
+  for (const auto& [key, name] : aliases_)
+    if (names.count(key) && key != name && used.count(key))
+      d_.error("netlist-alias-collides", {n_.name, 0, 0, {}}, "an alias is also the name of another net", key + " stands for " + name, {}, "export the netlist with other aliases");
 }
 
 void Reader::collect_header(std::string_view bytes) {
@@ -226,35 +258,38 @@ void Reader::feature(std::string_view r) {
   n_.records.push_back(std::move(f));
 }
 
-void Reader::contour_tokens(std::string_view text) {
-  bool pen_down = true, first = true;
+/// "X150Y-20", either axis may be missing and then keeps its value.
+bool Reader::point_token(std::string_view token, Point& p) {
+  bool any = false;
+  for (char letter : {'X', 'Y'}) {
+    const std::size_t at = token.find(letter);
+    if (at == token.npos) continue;
+    const std::size_t stop = token.find_first_of("XY", at + 1);
+    double raw{};
+    if (!number(token.substr(at + 1, stop == token.npos ? token.npos : stop - at - 1), raw)) return false;
+    (letter == 'X' ? p.x : p.y) = raw * scale_;
+    any = true;
+  }
+  return any;
+}
+
+/// Points from a blank-separated list; an asterisk lifts the pen. `width_first`: a lone X at the head is a pen width.
+void Reader::contour_tokens(std::string_view text, std::vector<Ring>& contours, bool width_first) {
+  bool pen_down = !contours.empty(), first = width_first;
   for (std::size_t i = 0; i < text.size();) {
     if (text[i] == ' ') { ++i; continue; }
     if (text[i] == '*') { pen_down = false, ++i; continue; }
     const std::size_t end = std::min(text.find_first_of(" *", i), text.size());
     const std::string_view token = text.substr(i, end - i);
     i = end;
-    auto part = [&](char letter, double& v) {
-      const std::size_t at = token.find(letter);
-      if (at == token.npos) return false;
-      const std::size_t stop = token.find_first_of("XY", at + 1);
-      double raw{};
-      if (!number(token.substr(at + 1, stop == token.npos ? token.npos : stop - at - 1), raw)) return false;
-      v = raw * scale_;
-      return true;
-    };
-    double x = pen_.x, y = pen_.y;
-    const bool has_x = part('X', x), has_y = part('Y', y);
-    if (!has_x && !has_y) return bad(23, "an outline coordinate cannot be read", token);
-    auto& contours = n_.outlines.back().contours;
-    if (first && contours.empty() && has_x && !has_y) {  // a drawing width, unless the next token is modal (see below)
-      first = false;
-      continue;
-    }
+    Point p = pen_;
+    if (!point_token(token, p)) return bad(23, "a coordinate of an outline or conductor cannot be read", token);
+    const bool width = first && token.find('Y') == token.npos;
     first = false;
+    if (width) continue;
     if (contours.empty() || !pen_down) contours.emplace_back();
     pen_down = true;
-    pen_ = {x, y};
+    pen_ = p;
     contours.back().push_back(pen_);
   }
 }
@@ -266,17 +301,59 @@ void Reader::outline(std::string_view line, bool continued) {
   } else if (n_.outlines.empty()) {
     return bad(1, "an outline continuation before any outline", columns(line, 1, 3));
   }
-  contour_tokens(line.size() > 22 ? line.substr(22) : std::string_view{});
+  auto& contours = n_.outlines.back().contours;
+  contour_tokens(line.size() > 22 ? line.substr(22) : std::string_view{}, contours, contours.empty());
+}
+
+/// 378: net, layer, aperture, polyline; 078 goes on with the polyline.
+void Reader::conductor(std::string_view line, bool continued) {
+  std::string_view text = line.size() > 22 ? line.substr(22) : std::string_view{};
+  if (continued) {
+    if (n_.conductors.empty()) return bad(1, "a conductor continuation before any conductor", columns(line, 1, 3));
+    return contour_tokens(text, n_.conductors.back().strokes, false);
+  }
+  NetlistConductor c;
+  c.net = resolve(trim(columns(line, 4, 17))), c.line = line_;
+  std::optional<long> layer;
+  if (columns(line, 19, 19) != "L" || !count(columns(line, 20, 21), layer) || !layer) return bad(19, "a conductor needs its layer, L and two digits", columns(line, 19, 21));
+  c.layer = static_cast<int>(*layer);
+  text = trim(text);
+  const std::size_t end = std::min(text.find(' '), text.size());
+  Point size;
+  if (!point_token(text.substr(0, end), size)) return bad(23, "a conductor needs its width", text.substr(0, 20));
+  c.width = size.x, c.height = size.y;
+  n_.conductors.push_back(std::move(c));
+  pen_ = {};
+  contour_tokens(text.substr(end), n_.conductors.back().strokes, false);
+}
+
+/// One writer gives hole diameters in mils where everything else is in 0.0001 inch: every hole is then a tenth of what
+/// its pad would let through.
+void Reader::settle_hole_unit() {
+  std::size_t seen = 0;
+  for (const auto& r : n_.records) {
+    if (!r.hole || *r.hole <= 0 || !r.width || *r.width <= 0) continue;
+    const double pad = r.height && *r.height > 0 ? std::min(*r.width, *r.height) : *r.width;
+    if (4 * *r.hole >= pad || 10 * *r.hole >= pad) return;
+    ++seen;
+  }
+  if (seen < 3 || n_.unit != NetlistUnit::inch_0001) return;
+  for (auto& r : n_.records)
+    if (r.hole) *r.hole *= 10;
+  n_.holes_in_mils = true;
+  line_ = 0;
+  warn("netlist-holes-in-mils", "hole diameters are taken in 0.001 inch: all are less than a quarter of their pads, and ten times as much still fits", std::to_string(seen) + " holes with pads; the drill file tells");
 }
 
 Netlist Reader::run() {
   collect_header(rest_);
+  settle_aliases(rest_);
   if (forced_unit_) n_.unit = *forced_unit_;
   if (!n_.unit_stated && !forced_unit_)
     d_.error("netlist-no-units", {n_.name, 0, 0, {}}, "the netlist states no UNITS", {}, "a line  P  UNITS CUST 0",
              "set  [inputs.netlist] unit = \"0.0001 in\"  or  \"0.001 mm\"  in the job file");
   scale_ = n_.unit == NetlistUnit::mm_001 ? 0.001 : 0.0001 * kMmPerInch;
-  bool in_outline = false;
+  bool in_outline = false, in_conductor = false;
   while (!rest_.empty() && !ended_ && complaints_ < kMostComplaints) {
     std::string_view line = next_line(rest_);
     ++line_;
@@ -284,9 +361,13 @@ Netlist Reader::run() {
     const std::string_view code = line.substr(0, 3);
     if (code == "317" || code == "327" || code == "367" || code == "307" || code == "017" || code == "027") {
       feature(line);
-      in_outline = false;
+      in_outline = in_conductor = false;
     } else if (code == "389") {
-      outline(line, false), in_outline = true;
+      outline(line, false), in_outline = true, in_conductor = false;
+    } else if (code == "378") {
+      conductor(line, false), in_conductor = true, in_outline = false;
+    } else if (code == "078" && in_conductor) {
+      conductor(line, true);
     } else if (code == "089" && in_outline) {
       outline(line, true);
     } else if (code == "999") {
@@ -297,8 +378,15 @@ Netlist Reader::run() {
       if (!known.count(code)) bad(1, "unknown record code", code);
       if (code == "309")
         d_.warn("netlist-stepped-image", {n_.name, line_, 0, {}}, "a stepped image (309) is not expanded; single boards only");
-      in_outline = false;
+      in_outline = in_conductor = false;
     }
+  }
+  settle_hole_unit();
+  if (n_.aliases == 0) {
+    std::set<std::string_view> full;
+    for (const auto& r : n_.records)
+      if (r.net.size() == 14) full.insert(r.net);
+    n_.perhaps_cut = full.size();
   }
   if (!ended_ && complaints_ == 0)
     d_.error("netlist-no-end", {n_.name, line_, 0, {}}, "the end record 999 is missing", "end of file", "999",

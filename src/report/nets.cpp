@@ -16,12 +16,16 @@ std::string row(std::initializer_list<std::string> fields) {
 }  // namespace
 
 std::string nets_csv(const Board& b) {
-  std::string s = "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,flashes,plated_holes\n";
+  std::string s = "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets\n";
   if (!b.connectivity.copper) return s;
   for (const CopperNet& n : b.connectivity.copper->nets()) {
     std::string others;
     for (const auto& o : n.other_names) others += (others.empty() ? "" : ";") + o;
-    s += row({std::to_string(n.number), csv_field(n.name), n.named ? "attribute" : "number", csv_field(others), place(n.anchor), std::to_string(n.anchor_layer), std::to_string(n.flashes), std::to_string(n.holes)});
+    std::string listed;
+    const std::size_t i = static_cast<std::size_t>(n.number - 1);
+    if (i < b.connectivity.netlist_nets.size())
+      for (int net : b.connectivity.netlist_nets[i]) listed += (listed.empty() ? "" : ";") + b.nets[static_cast<std::size_t>(net)].name;
+    s += row({std::to_string(n.number), csv_field(n.name), n.named ? "attribute" : "number", csv_field(others), place(n.anchor), std::to_string(n.anchor_layer), std::to_string(n.lands), std::to_string(n.holes), csv_field(listed)});
   }
   return s;
 }

@@ -35,13 +35,13 @@ struct CopperNet {
   bool named = false;                        ///< the name stands in the files
   std::vector<std::string> other_names;      ///< further names on the same copper: a short, or a smeared attribute
   int number = 0;                            ///< from 1, by the anchor's x, then y, then layer
-  Point anchor;                              ///< leftmost, then lowest flash or hole
+  Point anchor;                              ///< leftmost, then lowest land or hole
   int anchor_layer = 0;
-  std::size_t flashes = 0, holes = 0;
+  std::size_t lands = 0, holes = 0;          ///< flashes and filled regions; plated holes
 };
 
-/// Connectivity of the copper given. Nets are pieces of copper with at least one flash or plated hole; lettering and
-/// frames are left out. Same result on any number of threads.
+/// Connectivity of the copper given. Nets are pieces of copper with at least one flash, region or plated hole; drawn
+/// lettering and frames are left out. Same result on any number of threads.
 class CopperNets {
  public:
   /// `frame`: the area of a negative plane. Throws std::length_error if a layer is tangled beyond the limits of booleans.

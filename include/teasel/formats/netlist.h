@@ -40,6 +40,15 @@ struct NetlistOutline {
   std::uint32_t line{};
 };
 
+/// A conductor (record 378): strokes of one width on one layer.
+struct NetlistConductor {
+  std::string net;
+  int layer{};
+  double width{}, height{};    ///< mm; height 0 = round
+  std::vector<Ring> strokes;   ///< polylines, not closed
+  std::uint32_t line{};
+};
+
 struct Netlist {
   std::string name;
   NetlistUnit unit{};
@@ -48,7 +57,10 @@ struct Netlist {
   std::optional<double> thickness;   ///< mm, "Board Thickness" in comments
   std::vector<NetlistRecord> records;
   std::vector<NetlistOutline> outlines;
+  std::vector<NetlistConductor> conductors;
   std::size_t aliases = 0;
+  bool holes_in_mils = false;        ///< hole fields were in 0.001 inch, against the rule; they are converted
+  std::size_t perhaps_cut = 0;       ///< net names that fill all 14 columns where the file has no aliases
 };
 
 bool looks_like_netlist(std::string_view bytes);
