@@ -70,6 +70,9 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     for (const auto& r : p.rows)
       if (r.side >= 0) side.emplace(r.component, r.side);
   std::map<std::string, double> measured;
+  for (const auto& p : sources.placements)
+    for (const auto& r : p.rows)
+      if (r.height) measured[r.component] = *r.height;
   for (const auto& h : sources.heights) measured[h.component] = h.height;
   for (const auto& [name, h] : job.heights) measured[name] = h.v;
   std::set<std::string> unknown_letters;

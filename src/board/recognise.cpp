@@ -65,6 +65,7 @@ void Recogniser::read_all() {
       r.kind = FileKind::drill;
       r.drill = formats::drill_of_gerber(r.gerber, r.d);
     }
+    if (r.kind == FileKind::gerber && !r.d.failed() && formats::is_component_layer(r.gerber)) r.kind = FileKind::placement;
     if (r.kind == FileKind::job_file) r.job_file = formats::read_gerber_job(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::drill_notes) r.notes = formats::read_drill_notes(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::netlist) r.netlist = formats::read_netlist(files_[i].bytes, files_[i].name, std::nullopt, r.d);

@@ -5,6 +5,7 @@
 #include <initializer_list>
 #include <map>
 
+#include "teasel/formats/gerber.h"
 #include "teasel/units.h"
 #include "text.h"
 
@@ -177,6 +178,10 @@ bool looks_like_placement(std::string_view bytes) {
 }
 
 Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& d) {
+  if (looks_like_gerber(bytes)) {
+    const GerberFile f = read_gerber(bytes, name, d);
+    return d.failed() ? Placement{} : placement_of_gerber(f, d);
+  }
   Placement p;
   p.name = name;
   auto table = read_table(bytes, name, kPlacementNames, 4);

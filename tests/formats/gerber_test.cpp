@@ -1,7 +1,10 @@
 // Facts: Gerber Layer Format Specification, revision 2023.08, by the section named.
+#include <algorithm>
 #include <catch2/catch.hpp>
 
 #include "teasel/formats/gerber.h"
+#include "teasel/formats/layer.h"
+#include "teasel/formats/tables.h"
 
 using namespace teasel;
 using namespace teasel::formats;
@@ -12,7 +15,19 @@ GerberFile read(const std::string& body, Diagnostics& d) { return read_gerber("%
 double painted(const GerberFile& f) {
   Polygons image;
   for (const auto& o : f.objects) image = o.dark ? unite(image, area_of(f, o)) : subtract(image, area_of(f, o));
+  // The compositor goes another way, by cells and from the last object down: both must agree.
+  CHECK(composited_area(f) == Approx(area(image)).margin(1e-6));
+  CHECK(area(composited(f)) == Approx(area(image)).margin(1e-6));
   return area(image);
+}
+/// What one file paints and the other does not, mm^2.
+double difference(const std::string& one, const std::string& two) {
+  Diagnostics d;
+  const Polygons a = composited(read(one, d)), b = composited(read(two, d));
+  for (const auto& x : d.all()) INFO(to_string(x));
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(area(a) > 0);
+  return area(subtract(a, b)) + area(subtract(b, a));
 }
 double painted(const std::string& body) {
   Diagnostics d;
@@ -114,4 +129,135 @@ TEST_CASE("hostile repeats end in an error, not in memory") {
   Diagnostics d;
   read("%ADD10C,1*%%SRX100000Y100000I1J1*%D10*X0Y0D03*%SR*%\n", d);
   CHECK(d.failed());
+}
+
+TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn by hand (4.9)") {
+  // A 2 x 1 rectangle off its origin as a macro, so that mirror and rotation show; every twin is the outline worked out by hand.
+  const std::string l = "%AML*21,1,2,1,1,0.5,0*%%ADD10L*%D10*";  // from (0, 0) to (2, 1)
+  auto outline = [](const std::string& points) { return "%AMP*4,1,4," + points + ",0*%%ADD10P*%D10*X0Y0D03*\n"; };
+  CHECK(difference(l + "%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,2,0,2,0,0")) < 1e-6);
+  CHECK(difference(l + "%LMX*%X0Y0D03*\n", outline("0,0,-2,0,-2,1,0,1,0,0")) < 1e-6);
+  CHECK(difference(l + "%LMY*%X0Y0D03*\n", outline("0,0,2,0,2,-1,0,-1,0,0")) < 1e-6);
+  CHECK(difference(l + "%LMXY*%X0Y0D03*\n", outline("0,0,-2,0,-2,-1,0,-1,0,0")) < 1e-6);
+  CHECK(difference(l + "%LS0.5*%X0Y0D03*\n", outline("0,0,1,0,1,0.5,0,0.5,0,0")) < 1e-6);
+  // Mirror first, then rotation: (x, y) -> (-x, y) -> (-y, -x).
+  CHECK(difference(l + "%LMX*%%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,-2,0,-2,0,0")) < 1e-6);
+  // They last until reset and do not act on regions.
+  CHECK(difference(l + "%LR90*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0D01*Y0D01*G37*\n", outline("0,0,2,0,2,1,0,1,0,0")) < 1e-6);
+  // A stroke of a scaled round pen.
+  CHECK(difference("%ADD10C,1*%D10*%LS2*%X0Y0D02*X3000000D01*\n", "%ADD10C,2*%D10*X0Y0D02*X3000000D01*\n") < 1e-6);
+}
+
+TEST_CASE("block apertures equal their contents drawn by hand: nested, turned, mirrored, cleared (4.11)") {
+  const std::string block = "%ADD10R,2X1*%%ADD11C,0.5*%%ABD20*%D10*X1000000Y500000D03*%LPC*%D11*X500000Y500000D03*%LPD*%%AB*%";
+  const std::string plain = "%ADD10R,2X1*%%ADD11C,0.5*%%ADD12R,1X2*%";
+  CHECK(difference(block + "D20*X5000000Y1000000D03*\n", plain + "D10*X6000000Y1500000D03*%LPC*%D11*X5500000Y1500000D03*\n") < 1e-6);
+  CHECK(difference(block + "%LR90*%D20*X5000000Y1000000D03*\n", plain + "D12*X4500000Y2000000D03*%LPC*%D11*X4500000Y1500000D03*\n") < 1e-6);
+  CHECK(difference(block + "%LMX*%D20*X5000000Y1000000D03*\n", plain + "D10*X4000000Y1500000D03*%LPC*%D11*X4500000Y1500000D03*\n") < 1e-6);
+  // A clear flash of a block turns all polarities in it.
+  CHECK(difference("%ADD30R,9X9*%D30*X5000000Y1000000D03*" + block + "%LPC*%D20*X5000000Y1000000D03*\n",
+                   "%ADD30R,9X9*%D30*X5000000Y1000000D03*" + plain + "%LPC*%D10*X6000000Y1500000D03*%LPD*%D11*X5500000Y1500000D03*\n") < 1e-6);
+  // A block in a block.
+  CHECK(difference(block + "%ABD21*%D20*X0Y0D03*X0Y3000000D03*%AB*%D21*X1000000Y0D03*\n",
+                   plain + "D10*X2000000Y500000D03*X2000000Y3500000D03*%LPC*%D11*X1500000Y500000D03*X1500000Y3500000D03*\n") < 1e-6);
+}
+
+TEST_CASE("step and repeat paints block after block, Y first, so that clear in a later copy cuts an earlier one (4.12)") {
+  // A 2 x 2 square and a clear disc at its right edge, repeated 1.5 to the right: the first copy's square covers nothing of the second.
+  CHECK(difference("%ADD10R,2X2*%%ADD11C,1*%%SRX2Y1I1.5J0*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%%SR*%\n",
+                   "%ADD10R,2X2*%%ADD11C,1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%D10*X1500000Y0D03*%LPC*%D11*X1500000Y0D03*\n") < 1e-6);
+}
+
+TEST_CASE("every macro primitive has its area, turned about the macro's origin (4.5.1)") {
+  auto macro = [](const std::string& body, const std::string& parameters = "") { return painted("%AMM*" + body + "*%%ADD10M" + parameters + "*%D10*X0Y0D03*\n"); };
+  CHECK(macro("1,1,2,3,0,45") == Approx(kPi).epsilon(2e-3));
+  CHECK(macro("20,1,0.5,0,0,3,4,0") == Approx(2.5));
+  CHECK(macro("2,1,0.5,0,0,3,4,0") == Approx(2.5));  // the old code of the same
+  CHECK(macro("21,1,3,2,1,1,30") == Approx(6));
+  CHECK(macro("22,1,3,2,1,1,30") == Approx(6));
+  CHECK(macro("4,1,3,0,0,4,0,0,3,0,0,15") == Approx(6));
+  CHECK(macro("5,1,6,1,1,2,10") == Approx(1.5 * std::sqrt(3.0)).epsilon(1e-6));
+  // Thermal: ring less four gaps; for a gap far smaller than the ring its cut is nearly gap x ring thickness.
+  CHECK(macro("7,0,0,4,2,0.02,0") == Approx(kPi * 3 - 4 * 0.02 * 1).epsilon(3e-3));
+  // Moire: two rings and a cross: outer 4 thick 0.2, gap 0.3: rings 4..3.6 and 3..2.6 in diameter; cross 0.1 x 5.
+  const double rings = kPi / 4 * (16 - 12.96 + 9 - 6.76), cross = 2 * 0.5 - 0.01, shared = 4 * 0.1 * 0.4;
+  CHECK(macro("6,0,0,4,0.2,0.3,2,0.1,5,0") == Approx(rings + cross - shared).epsilon(3e-3));
+  CHECK(macro("1,1,$1,0,0*1,0,$2,0,0*$3=$1x2*1,1,$2/2,0,0", ",2X1") == Approx(kPi * (1 - 0.25 + 0.0625)).epsilon(3e-3));
+}
+
+TEST_CASE("the deprecated image commands move, mirror, scale and turn the whole image (7, deprecated commands)") {
+  const std::string square = "%ADD10R,2X1*%D10*X3000000Y1000000D03*\n";
+  CHECK(difference("%OFA5B-2*%" + square, "%ADD10R,2X1*%D10*X8000000Y-1000000D03*\n") < 1e-6);
+  CHECK(difference("%MIA1B0*%" + square, "%ADD10R,2X1*%D10*X-3000000Y1000000D03*\n") < 1e-6);
+  CHECK(difference("%SFA2B2*%" + square, "%ADD10R,2X1*%D10*X6000000Y2000000D03*\n") < 1e-6);
+  CHECK(difference("%IR90*%" + square, "%ADD10R,1X2*%D10*X-1000000Y3000000D03*\n") < 1e-6);
+  CHECK(difference("%ASAYBX*%" + square, "%ADD10R,2X1*%D10*X1000000Y3000000D03*\n") < 1e-6);
+  Diagnostics d;
+  read("%IFother.gbr*%" + square, d);
+  CHECK(d.failed());
+}
+
+TEST_CASE("a negative image is dark where nothing was drawn (7, IPNEG)") {
+  Diagnostics d;
+  const GerberFile f = read("%IPNEG*%%ADD10R,4X4*%%ADD11R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*\n", d);
+  CHECK(composited_area(f) == Approx(1));
+}
+
+TEST_CASE("quarter arcs of files that state no arc mode are quarter arcs (old plotters)") {
+  Diagnostics d;
+  const GerberFile f = read("%ADD10C,0.1*%D10*X1000000Y0D02*G03*X0Y1000000I1000000D01*X-1000000Y0J1000000D01*\n", d);
+  CHECK(distance(f.centres.at(0), {0, 0}) < 1e-9);
+  CHECK(distance(f.centres.at(1), {0, 0}) < 1e-9);
+}
+
+TEST_CASE("attributes: escapes, several nets, user's own, deletion, regions from the dictionary (5)") {
+  Diagnostics d;
+  const GerberFile f = read("%TA.AperFunction,Other,a\\u002cb*%%TAMine,7*%%ADD10C,1*%%TD*%%TO.N,A\\u0025B,C*%%TO.CVal,10k*%D10*X0Y0D03*%TD.N*%X0Y0D03*%TA.AperFunction,Conductor*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0Y0D01*G37*%TD*%X0Y0D03*\n", d);
+  const auto& a = f.attributes[f.objects.at(0).attributes];
+  CHECK(a.aper_function == "Other,a,b");
+  CHECK(a.net == "A%B");
+  REQUIRE(a.other_nets.size() == 1);
+  CHECK(a.other_nets[0] == "C");
+  CHECK(a.other(".CVal") == "10k");
+  CHECK(a.other("Mine") == "7");
+  CHECK_FALSE(f.attributes[f.objects.at(1).attributes].has_net);
+  CHECK(f.attributes[f.objects.at(1).attributes].other(".CVal") == "10k");
+  CHECK(f.attributes[f.objects.at(2).attributes].aper_function == "Conductor");
+  CHECK(f.attributes[f.objects.at(3).attributes].other(".CVal").empty());
+  CHECK(f.attributes[f.objects.at(3).attributes].other("Mine") == "7");  // attached when the aperture was defined
+}
+
+TEST_CASE("a component layer is a placement with heights (6, component information)") {
+  Diagnostics d;
+  const Placement p = read_placement("%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Component,L4,Bot*%\n%TA.AperFunction,ComponentMain*%%ADD10C,0.3*%%TD*%\n%TO.C,U1*%%TO.CRot,-90*%%TO.CVal,MCU*%%TO.CHgt,1.25*%D10*X10000000Y-5000000D03*%TD*%\n%TA.AperFunction,ComponentOutline,Body*%%ADD11C,0.1*%%TD*%%TO.C,U1*%D11*X0Y0D02*X1000000D01*\nM02*\n", "c.gbr", d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(p.rows.size() == 1);
+  CHECK(p.rows[0].component == "U1");
+  CHECK(p.rows[0].x == Approx(10));
+  CHECK(p.rows[0].y == Approx(-5));
+  CHECK(p.rows[0].side == 1);
+  CHECK(p.rows[0].rotation == Approx(-90));
+  CHECK(*p.rows[0].height == Approx(1.25));
+}
+
+TEST_CASE("hostile files end in an error: tangled contours, far coordinates, nested blocks, endless attributes") {
+  auto refused = [](const std::string& body, const char* code) {
+    Diagnostics d;
+    read(body, d);
+    INFO(code);
+    REQUIRE(d.failed());
+    CHECK(std::any_of(d.all().begin(), d.all().end(), [&](const Finding& f) { return f.code == code; }));
+  };
+  std::string star = "G36*X0Y0D02*G01*";
+  for (int i = 1; i < 3001; ++i) star += "X" + std::to_string(i * 7919 % 3001 * 1000) + "Y" + std::to_string(i * 104729 % 3001 * 1000) + "D01*";
+  refused(star + "X0Y0D01*G37*", "gerber-tangled-region");
+  refused("%ADD10C,1*%D10*X99999999999999Y0D03*", "gerber-far-coordinate");
+  std::string nest = "%ADD10C,1*%%ABD11*%D10*X0Y0D03*X1Y1D03*%AB*%";
+  for (int i = 12; i < 40; ++i) nest += "%ABD" + std::to_string(i) + "*%D" + std::to_string(i - 1) + "*X0Y0D03*X1Y1D03*%AB*%";
+  refused(nest, "gerber-too-large");
+  std::string deep = "%ADD10C,1*%";
+  for (int i = 11; i < 30; ++i) deep += "%ABD" + std::to_string(i) + "*%";
+  refused(deep, "gerber-too-deep");
+  std::string brackets = "%AMM*1,1," + std::string(10'000, '(') + "1" + std::string(10'000, ')') + ",0,0*%%ADD10M*%";
+  refused(brackets, "gerber-bad-aperture");
 }

@@ -30,6 +30,7 @@ struct PlacementRow {
   double x{}, y{};          ///< as written; millimetres if `has_unit`
   double rotation{};        ///< degrees as written
   int side = -1;            ///< 0 top, 1 bottom, -1 not stated
+  std::optional<double> height;  ///< mm over the board face, where the file gives it
   std::uint32_t line{};
 };
 struct Placement {
@@ -38,7 +39,13 @@ struct Placement {
   std::string unit_evidence;
   std::vector<PlacementRow> rows;
 };
+struct GerberFile;
+/// Component layers (Gerber X3) are placements: .C, .CRot, .CVal, .CFtp, .CHgt on flashes of the function ComponentMain.
+/// Source: Gerber Layer Format Specification 2023.08, component information.
+bool is_component_layer(const GerberFile& file);
+Placement placement_of_gerber(const GerberFile& file, Diagnostics& diagnostics);
 bool looks_like_placement(std::string_view bytes);
+/// Reads a table, or a Gerber component layer.
 Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
 struct HeightRow {

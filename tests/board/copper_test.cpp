@@ -1,0 +1,110 @@
+// Connectivity worked out by hand on small layers; rules from the Gerber Layer Format Specification 2023.08 (painting
+// order, 2.1; gaps under 1 um, 4.14) and common practice of plated holes.
+#include <catch2/catch.hpp>
+
+#include "teasel/board/copper.h"
+
+using namespace teasel;
+using formats::GerberFile;
+
+namespace {
+const std::string kHead = "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\n%ADD11C,0.2*%\n%ADD12R,20X20*%\n%ADD13C,2*%\n";
+GerberFile layer(const std::string& body) {
+  Diagnostics d;
+  GerberFile f = formats::read_gerber(kHead + body + "M02*\n", "l.gbr", d);
+  for (const auto& x : d.all()) INFO(to_string(x));
+  REQUIRE_FALSE(d.failed());
+  return f;
+}
+std::string flash(int aperture, double x, double y) {
+  return "D" + std::to_string(aperture) + "*X" + std::to_string(std::lround(x * 1e6)) + "Y" + std::to_string(std::lround(y * 1e6)) + "D03*\n";
+}
+std::string stroke(double x0, double y0, double x1, double y1) {
+  auto at = [](double x, double y) { return "X" + std::to_string(std::lround(x * 1e6)) + "Y" + std::to_string(std::lround(y * 1e6)); };
+  return "D11*" + at(x0, y0) + "D02*" + at(x1, y1) + "D01*\n";
+}
+const Box kFrame{-10, -10, 10, 10};
+}  // namespace
+
+TEST_CASE("pads joined by a stroke are one net, a pad beside it is another") {
+  const GerberFile f = layer(flash(10, 0, 0) + flash(10, 5, 0) + flash(10, 0, 5) + stroke(0, 0, 5, 0));
+  const CopperNets n({{1, &f, false, {}}}, {}, kFrame);
+  REQUIRE(n.nets().size() == 2);
+  CHECK(n.net_at(0, {0, 0}) == n.net_at(0, {5, 0}));
+  CHECK(n.net_at(0, {0, 0}) != n.net_at(0, {0, 5}));
+  CHECK(n.net_at(0, {9, 9}) == -1);
+  CHECK(n.nets()[0].name == "N0001");
+}
+
+TEST_CASE("a gap of less than a micrometre is none, a gap of two is one (4.14)") {
+  // Two discs of 1 mm: centres 1.0005 mm apart, and 1.002 mm apart.
+  const GerberFile near = layer(flash(10, 0, 0) + flash(10, 1.0005, 0)), far = layer(flash(10, 0, 0) + flash(10, 1.002, 0));
+  CHECK(CopperNets({{1, &near, false, {}}}, {}, kFrame).nets().size() == 1);
+  CHECK(CopperNets({{1, &far, false, {}}}, {}, kFrame).nets().size() == 2);
+}
+
+TEST_CASE("clear polarity cuts a plane; what is painted into the clearance later stands alone (2.1)") {
+  // A plane, a clearance, a pad in it; and a pad that the plane reaches.
+  const std::string plane = flash(12, 0, 0), clearance = "%LPC*%" + flash(13, 3, 3) + "%LPD*%", pad = flash(10, 3, 3);
+  const GerberFile good = layer(plane + clearance + pad);
+  const CopperNets a({{1, &good, false, {}}}, {}, kFrame);
+  CHECK(a.net_at(0, {3, 3}) != a.net_at(0, {-5, -5}));
+  CHECK(a.net_at(0, {3, 3.7}) == -1);
+  // The same objects in another order: the pad is cleared away with the plane.
+  const GerberFile other = layer(plane + pad + clearance);
+  const CopperNets b({{1, &other, false, {}}}, {}, kFrame);
+  CHECK(b.net_at(0, {3, 3}) == -1);
+  // And with the plane last everything is one.
+  const GerberFile last = layer(pad + clearance + plane);
+  const CopperNets c({{1, &last, false, {}}}, {}, kFrame);
+  CHECK(c.net_at(0, {3, 3}) == c.net_at(0, {-5, -5}));
+}
+
+TEST_CASE("a cleared line splits one flash into two nets; the object itself says so") {
+  const GerberFile f = layer(flash(12, 0, 0) + "%LPC*%" + stroke(0, -11, 0, 11));
+  const CopperNets n({{1, &f, false, {}}}, {}, kFrame);
+  CHECK(n.net_at(0, {-5, 0}) != n.net_at(0, {5, 0}));
+  CHECK(n.net_of_object(0, 0) == -2);
+}
+
+TEST_CASE("a negative plane: what is drawn is free of copper (common practice, no source)") {
+  const GerberFile f = layer(flash(13, 3, 3) + flash(13, -3, 3));
+  const GerberFile top = layer(flash(10, 3, 3) + flash(10, 0, 0) + flash(10, -5, -5));
+  // Plated holes at a clearance and at two places of bare plane.
+  const std::vector<CopperHole> holes{{{3, 3}, {3, 3}, 0.5, true, 0, 0}, {{0, 0}, {0, 0}, 0.5, true, 0, 0}, {{-5, -5}, {-5, -5}, 0.5, true, 0, 0}};
+  const CopperNets n({{1, &top, false, {}}, {2, &f, true, {}}}, holes, kFrame);
+  CHECK(n.net_of_hole(1) == n.net_of_hole(2));
+  CHECK(n.net_of_hole(0) != n.net_of_hole(1));
+  CHECK(n.net_of_hole(0) >= 0);
+}
+
+TEST_CASE("a hole joins only the layers it spans; a slot reaches along its length; an unplated hole cuts") {
+  const GerberFile a = layer(flash(10, 0, 0)), b = layer(flash(10, 0, 0)), c = layer(flash(10, 0, 0));
+  const std::vector<CopperLayer> three{{1, &a, false, {}}, {2, &b, false, {}}, {3, &c, false, {}}};
+  const CopperNets blind(three, {{{0, 0}, {0, 0}, 0.3, true, 1, 2}}, kFrame);
+  CHECK(blind.net_at(0, {0, 0}) == blind.net_at(1, {0, 0}));
+  CHECK(blind.net_at(0, {0, 0}) != blind.net_at(2, {0, 0}));
+  const CopperNets through(three, {{{0, 0}, {0, 0}, 0.3, true, 0, 0}}, kFrame);
+  CHECK(through.nets().size() == 1);
+  CHECK(CopperNets(three, {{{0, 0}, {0, 0}, 0.3, false, 0, 0}}, kFrame).nets().size() == 3);
+  const GerberFile two = layer(flash(10, 0, 0) + flash(10, 3, 0));
+  CHECK(CopperNets({{1, &two, false, {}}}, {{{0, 0}, {3, 0}, 0.3, true, 0, 0}}, kFrame).nets().size() == 1);
+  const GerberFile trace = layer(flash(10, -4, 0) + flash(10, 4, 0) + stroke(-4, 0, 4, 0));
+  CHECK(CopperNets({{1, &trace, false, {}}}, {}, kFrame).nets().size() == 1);
+  CHECK(CopperNets({{1, &trace, false, {}}}, {{{0, 0}, {0, 0}, 1, false, 0, 0}}, kFrame).nets().size() == 2);
+}
+
+TEST_CASE("names come from attributes; one piece with two names says so; numbers follow the place, not the file order") {
+  const std::string one = "%TO.N,VCC*%" + flash(10, 5, 0) + "%TD*%", two = "%TO.N,GND*%" + flash(10, 0, 0) + "%TD*%", bare = flash(10, -5, 0);
+  const GerberFile f = layer(one + two + bare), g = layer(bare + two + one);
+  const CopperNets n({{1, &f, false, {}}}, {}, kFrame), m({{1, &g, false, {}}}, {}, kFrame);
+  REQUIRE(n.nets().size() == 3);
+  CHECK(n.nets()[0].name == "N0001");
+  CHECK(n.nets()[1].name == "GND");
+  CHECK(n.nets()[2].name == "VCC");
+  for (std::size_t i = 0; i < 3; ++i) CHECK(n.nets()[i].name == m.nets()[i].name);
+  const GerberFile bridged = layer(one + two + stroke(0, 0, 5, 0));
+  const CopperNets s({{1, &bridged, false, {}}}, {}, kFrame);
+  REQUIRE(s.nets().size() == 1);
+  CHECK(s.nets()[0].other_names.size() == 1);
+}
