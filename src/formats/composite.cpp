@@ -14,7 +14,7 @@ constexpr std::size_t kFewItems = 24, kFewEdges = 1500;      // a cell with no m
 constexpr std::size_t kMostItems = 20'000, kMostEdges = 60'000;  // the most in a cell that cannot be halved further
 constexpr double kSmallestCell = 0.05;                       // mm
 constexpr double kTile = 20;                                 // mm, work unit of one thread
-constexpr std::size_t kMostTiles = 10'000;
+constexpr std::size_t kMostTiles = 400;
 
 struct Item {
   bool dark = true;
@@ -59,7 +59,7 @@ class Compositor {
   Cell run();
 
  private:
-  void add_items(const GerberObject& o, std::vector<Item>& items) const;
+  void add_items(const GerberObject& o, const Box& c, std::vector<Item>& items) const;
   Cell cell(const std::vector<Item>& items, const Box& c) const;
   Cell paint(const std::vector<Item>& items) const;
 
@@ -67,13 +67,13 @@ class Compositor {
   bool keep_;
 };
 
-void Compositor::add_items(const GerberObject& o, std::vector<Item>& items) const {
+void Compositor::add_items(const GerberObject& o, const Box& c, std::vector<Item>& items) const {
   const bool dark = o.dark != f_.negative_image;
   if (o.kind == GerberObject::Kind::region) {
     for (const Ring& ring : f_.regions[o.shape]) items.push_back({dark, true, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}), {}});
     return;
   }
-  for (Polygon& p : area_of(f_, o)) items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
+  for (Polygon& p : o.kind == GerberObject::Kind::arc ? area_in(f_, o, c) : area_of(f_, o)) items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
 }
 
 Cell Compositor::paint(const std::vector<Item>& items) const {
@@ -149,22 +149,25 @@ Cell Compositor::run() {
   auto edge = [](double a, double b, std::size_t i, std::size_t n) { return i == n ? b : std::round((a + (b - a) * static_cast<double>(i) / static_cast<double>(n)) * 1e6) / 1e6; };
   std::vector<std::vector<std::uint32_t>> in_tile(nx * ny);
   auto tile_at = [](double v, double a, double b, std::size_t n) { return static_cast<std::size_t>(std::clamp((v - a) / (b - a) * static_cast<double>(n), 0.0, static_cast<double>(n - 1))); };
+  auto tile = [&](std::size_t x, std::size_t y) { return Box{edge(all.x0, all.x1, x, nx), edge(all.y0, all.y1, y, ny), edge(all.x0, all.x1, x + 1, nx), edge(all.y0, all.y1, y + 1, ny)}; };
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
     const Box b = box_of(f_, f_.objects[i]).grown(1e-5);
     if (!b.valid()) continue;
-    for (std::size_t x = tile_at(b.x0, all.x0, all.x1, nx); x <= tile_at(b.x1, all.x0, all.x1, nx); ++x)
-      for (std::size_t y = tile_at(b.y0, all.y0, all.y1, ny); y <= tile_at(b.y1, all.y0, all.y1, ny); ++y) in_tile[x * ny + y].push_back(i);
+    const std::size_t x0 = tile_at(b.x0, all.x0, all.x1, nx), x1 = tile_at(b.x1, all.x0, all.x1, nx), y0 = tile_at(b.y0, all.y0, all.y1, ny), y1 = tile_at(b.y1, all.y0, all.y1, ny);
+    const bool one = x0 == x1 && y0 == y1;
+    for (std::size_t x = x0; x <= x1; ++x)
+      for (std::size_t y = y0; y <= y1; ++y)
+        if (one || reaches(f_, f_.objects[i], tile(x, y).grown(1e-5))) in_tile[x * ny + y].push_back(i);
   }
   std::vector<Cell> cells(nx * ny);
   parallel_for(cells.size(), [&](std::size_t k) {
-    const std::size_t x = k / ny, y = k % ny;
-    const Box c{edge(all.x0, all.x1, x, nx), edge(all.y0, all.y1, y, ny), edge(all.x0, all.x1, x + 1, nx), edge(all.y0, all.y1, y + 1, ny)};
+    const Box c = tile(k / ny, k % ny);
     std::vector<Item> whole, items;
     if (f_.negative_image) items.push_back({true, false, {{c.x0, c.y0}, {c.x1, c.y0}, {c.x1, c.y1}, {c.x0, c.y1}}, {}});
     Item part;
     for (std::uint32_t i : in_tile[k]) {
       whole.clear();
-      add_items(f_.objects[i], whole);
+      add_items(f_.objects[i], c, whole);
       for (const Item& item : whole)
         if (cut(item, c, part)) items.push_back(std::move(part));
     }

@@ -52,6 +52,7 @@ class Reader {
   std::set<std::string> warned_;
 };
 
+int layer_of(double v) { return v >= 1 && v <= 99 ? static_cast<int>(v) : 0; }
 bool starts(std::string_view s, std::string_view with) { return s.substr(0, with.size()) == with; }
 
 std::uint32_t Reader::tool_index(int number) {
@@ -88,7 +89,7 @@ void Reader::hole_size_comment(std::string_view c) {
   if (const std::size_t q = c.find("Quantity"); q != c.npos) {
     const std::size_t e = c.find('=', q);
     double n{};
-    if (e != c.npos && formats::number(c.substr(e + 1), n)) t.stated_count = static_cast<int>(n);
+    if (e != c.npos && formats::number(c.substr(e + 1), n)) t.stated_count = n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1;
   }
 }
 
@@ -104,7 +105,7 @@ void Reader::comment(std::string_view c) {
       if (starts(value, "NonPlated")) f_.plating = Plating::unplated;
       double a{}, b{};
       if (fields.size() >= 3 && number(fields[1], a) && number(fields[2], b))
-        f_.first_layer = static_cast<int>(a), f_.last_layer = static_cast<int>(b);
+        f_.first_layer = layer_of(a), f_.last_layer = layer_of(b);
     } else if (starts(c, "TA.AperFunction")) {
       std::string_view v = value;
       plating_now_ = starts(v, "Plated,") ? Plating::plated : starts(v, "NonPlated,") ? Plating::unplated : Plating::unknown;

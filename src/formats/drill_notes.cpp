@@ -21,6 +21,9 @@ std::vector<std::string_view> words(std::string_view line) {
   return out;
 }
 
+/// A count of holes; -1 for what cannot be one.
+int whole_count(double n) { return n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1; }
+
 /// "T01" to 1; 0 if it is no tool name.
 int tool_number(std::string_view w) {
   int n{};
@@ -89,7 +92,7 @@ void NotesReader::table_row(const std::vector<std::string_view>& w) {
     const std::string_view kind = w[w.size() - 2];
     if (kind == "PLATED") t.plating = Plating::plated;
     if (kind == "NON_PLATED") t.plating = Plating::unplated;
-    t.stated_count = static_cast<int>(count);
+    t.stated_count = whole_count(count);
   }
 }
 
@@ -108,7 +111,7 @@ void NotesReader::report_row(const std::vector<std::string_view>& w, std::string
   DrillTool& t = tool(n, size);
   t.plating = section_;
   const std::size_t open = line.find('('), blank = open == line.npos ? line.npos : line.find(' ', open);
-  if (blank != line.npos && number(line.substr(open + 1, blank - open - 1), count)) t.stated_count = static_cast<int>(count);
+  if (blank != line.npos && number(line.substr(open + 1, blank - open - 1), count)) t.stated_count = whole_count(count);
 }
 
 DrillNotes NotesReader::run() {

@@ -149,8 +149,35 @@ Polygons area_of(const GerberFile& f, const GerberObject& o) {
   return unite(parts);
 }
 
+bool reaches(const GerberFile& f, const GerberObject& o, const Box& window) {
+  if (!box_of(f, o).touches(window)) return false;
+  if (o.kind == GerberObject::Kind::flash || o.kind == GerberObject::Kind::region) return true;
+  // The window's circle against the path and the pen's.
+  const Box pen = f.apertures[o.shape].box;
+  const Affine& t = f.transforms[o.transform];
+  const double scale = std::max(std::hypot(t.a, t.c), std::hypot(t.b, t.d));
+  const double r = pen.valid() ? scale * std::hypot(std::max(std::abs(pen.x0), std::abs(pen.x1)), std::max(std::abs(pen.y0), std::abs(pen.y1))) : 0;
+  const double reach = r + std::hypot(window.width(), window.height()) / 2;
+  if (o.kind == GerberObject::Kind::line) return distance_to_segment(window.centre(), o.start, o.end) <= reach;
+  const Point c = f.centres[o.centre];
+  // The radius blends from start to end: both rings bound it.
+  const double r0 = distance(o.start, c), r1 = distance(o.end, c), d = distance(window.centre(), c);
+  return d >= std::min(r0, r1) - reach && d <= std::max(r0, r1) + reach;
+}
+
 Polygons area_in(const GerberFile& f, const GerberObject& o, const Box& window) {
-  if (!box_of(f, o).touches(window)) return {};
+  if (!reaches(f, o, window)) return {};
+  if (const double r = o.kind == GerberObject::Kind::arc ? round_radius(f, o) : -1; r > 0) {
+    // Only the chords that come near.
+    Polygons parts;
+    const Ring path = arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
+    for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+      Box b;
+      b.add(path[i]), b.add(path[i + 1]);
+      if (b.grown(r).touches(window)) parts.push_back({stadium(path[i], path[i + 1], r), {}});
+    }
+    return parts.empty() ? parts : unite(parts);
+  }
   if (o.kind == GerberObject::Kind::region) {
     const Box shifted{window.x0 - o.start.x, window.y0 - o.start.y, window.x1 - o.start.x, window.y1 - o.start.y};
     Polygons area = clip_to_box(f.regions[o.shape], shifted);

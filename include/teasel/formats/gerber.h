@@ -83,7 +83,9 @@ Box box_of(const GerberFile& file, const GerberObject& object);
 Box extents(const GerberFile& file);
 /// The area of one object, in the file frame.
 Polygons area_of(const GerberFile& file, const GerberObject& object);
-/// The part of an object inside a window; cheap for regions far larger than the window.
+/// False only if the object certainly paints nothing inside the window; cheap.
+bool reaches(const GerberFile& file, const GerberObject& object, const Box& window);
+/// The part of an object near a window; cheap for regions far larger than the window.
 Polygons area_in(const GerberFile& file, const GerberObject& object, const Box& window);
 /// True if the object covers the point.
 bool covers(const GerberFile& file, const GerberObject& object, Point p);
