@@ -14,7 +14,7 @@ constexpr double kPowersOfTen[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8};
 
 bool GerberReader::settle_unit() {
   // The unit may follow the apertures in old files, so it is looked up before anything is converted.
-  const std::size_t mm = s_.find("MOMM*"), in = s_.find("MOIN*");
+  const std::size_t mm = s_.find("MOMM*"), in = s_.substr(0, mm).find("MOIN*");  // whichever comes first
   if (forced_unit_) {
     f_.millimetres = *forced_unit_ == GerberUnit::mm;
   } else if (mm != s_.npos || in != s_.npos) {
@@ -122,7 +122,6 @@ std::size_t GerberReader::macro(std::string_view text, std::size_t k) {
 
 GerberFile GerberReader::run() {
   if (!settle_unit()) return std::move(f_);
-  quadrant_unstated_ = s_.find("G74") == s_.npos && s_.find("G75") == s_.npos;
   f_.objects.reserve(std::min(s_.size() / 16, kMostObjects / 2));
   bool inside = false;  // between two percent signs
   for (std::size_t i = 0; i < s_.size() && !ended_ && failures_ < 20;) {
@@ -257,8 +256,8 @@ void GerberReader::g_code(int code) {
       contour_.clear(), contours_.clear();
       break;
     case 37: end_region(); break;
-    case 74: multi_quadrant_ = quadrant_unstated_ = false; break;
-    case 75: multi_quadrant_ = true, quadrant_unstated_ = false; break;
+    case 74: multi_quadrant_ = false; break;
+    case 75: multi_quadrant_ = true; break;
     case 90: incremental_ = false; break;
     case 91: incremental_ = true; break;
     case 54: case 55: case 70: case 71: break;
@@ -307,6 +306,10 @@ Point GerberReader::single_quadrant_centre(Point to, Point ij, bool& zero) {
 void GerberReader::arc(Point to, Point ij) {
   bool zero = false;
   Point c = at_ + ij;
+  if (!quadrant_looked_up_) {
+    quadrant_looked_up_ = true;
+    quadrant_unstated_ = s_.find("G74") == s_.npos && s_.find("G75") == s_.npos;
+  }
   if (quadrant_unstated_ && ij.x >= 0 && ij.y >= 0 && !(to == at_)) {
     // Old plotters started in single quadrant mode; unsigned offsets that fit a quarter arc say that it is meant.
     const Point single = single_quadrant_centre(to, ij, zero);

@@ -109,7 +109,7 @@ class GerberReader {
   bool trailing_ = false, incremental_ = false, ended_ = false;
   Point at_;
   int g_ = 1, d_mode_ = 0;
-  bool multi_quadrant_ = true, quadrant_unstated_ = false, in_region_ = false, dark_ = true;
+  bool multi_quadrant_ = true, quadrant_unstated_ = false, quadrant_looked_up_ = false, in_region_ = false, dark_ = true;
   int current_ = -1;
   double rotation_ = 0, scale_ = 1;
   bool mirror_x_ = false, mirror_y_ = false;

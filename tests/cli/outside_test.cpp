@@ -122,6 +122,95 @@ TEST_CASE("the committed demo release is what its generator makes") {
   CHECK(files == 16);
 }
 
+namespace {
+/// Rows of compare-layers: dark pixels, and those differing by more than one and more than two pixels from any edge.
+void check_pictures(const std::string& files) {
+  if (std::string(COMPARE_LAYERS_BINARY).empty() || run("command -v gerbv && command -v rsvg-convert", fs::temp_directory_path()).status != 0) {
+    WARN("skipped: gerbv, rsvg-convert or the PNG library is not installed");
+    return;
+  }
+  Folder f;
+  const Result r = run("'" COMPARE_LAYERS_BINARY "' " + teasel() + files, f.path);
+  std::istringstream rows(r.out);
+  std::string row;
+  int compared = 0;
+  while (std::getline(rows, row)) {
+    INFO(row);
+    long dpi = 0, w = 0, h = 0, dark = 0, differ = 0, one = 0, two = 0;
+    const std::size_t bar = row.find('|', 2);
+    REQUIRE(bar != row.npos);
+    REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &w, &h, &dark, &differ, &one, &two) == 7);
+    // Points where two edges meet at a sharp angle: the other program moves each edge by up to half a pixel.
+    CHECK(one <= 5 + dark / 20'000);
+    CHECK(two <= 5);
+    ++compared;
+  }
+  CHECK(compared > 0);
+}
+}  // namespace
+
+TEST_CASE("every layer of the demo drawn by teasel and by gerbv is the same picture at 625 dpi (independent renderer)") { check_pictures("'" + source() + "'/data/demo/*.gbr"); }
+
+TEST_CASE("macros, arcs, regions, repeats and holes drawn by teasel and by gerbv are the same picture (independent renderer)") {
+  Folder f;
+  const std::string head = "%FSLAX46Y46*%\n%MOMM*%\n";
+  std::ofstream(f.path / "arcs.gbr") << head << "%ADD10C,0.4*%%ADD11C,1X0.5*%%ADD12P,2X5X20*%D10*G75*X0Y0D02*G03*X4000000Y4000000I0J4000000D01*G02*X8000000Y0I0J-4000000D01*X12000000Y0D02*G03*X12000000Y0I-1000000J0D01*D11*X2000000Y7000000D03*D12*X6000000Y7000000D03*M02*\n";
+  std::ofstream(f.path / "regions.gbr") << head << "%ADD10C,1*%G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y4000000D01*X2000000D01*G75*G02*X2000000Y4000000I1500000J0D01*G01*X0D01*Y0D01*X10000000Y0D02*X13000000Y1000000D01*X11000000Y5000000D01*X10000000Y0D01*G37*%LPC*%D10*X6500000Y6500000D03*%LPD*%M02*\n";
+  std::ofstream(f.path / "macros.gbr") << head << "%AMBAR*21,1,3,1,1,0,30*20,1,0.4,-2,-2,2,-1,0*%%AMQUAD*4,1,4,0,0,3,0,3,2,1,2.5,0,0,-20*%%AMWHEEL*7,0,0,4,3,0.5,15*%%AMRING*1,1,$1,0,0*1,0,$1x0.5,0,0*%%ADD10BAR*%%ADD11QUAD*%%ADD12WHEEL*%%ADD13RING,3*%D10*X0Y0D03*D11*X6000000Y0D03*D12*X0Y6000000D03*D13*X6000000Y6000000D03*M02*\n";
+  std::ofstream(f.path / "repeats.gbr") << head << "%ADD10R,1X0.6*%%ADD11O,0.6X1.4*%%SRX3Y2I3J4*%D10*X0Y0D03*D11*X1500000Y1000000D03*%SR*%M02*\n";
+  check_pictures("'" + f.path.string() + "'/*.gbr");
+}
+
+TEST_CASE("nets traced through the demo's copper are those of its netlist (written by the generator from its routing)") {
+  Folder f;
+  const Result r = run(teasel() + "nets '" + source() + "/fixtures/jobs/buoy-node.toml' -o out", f.path);
+  REQUIRE(r.status == 0);
+  CHECK(r.out.find("240 of 240 netlist nets agree") != std::string::npos);
+  CHECK(slurp(f.path / "out/net-differences.csv").find('\n') == slurp(f.path / "out/net-differences.csv").size() - 1);
+  // A trace cut out of the top layer must show as an open: the longest stroke list loses its statements one net at a time.
+  std::string copper = slurp(source() + "/data/demo/buoy-node-F_Cu.gbr");
+  const std::size_t at = copper.find("D01*", copper.size() / 2);
+  const std::size_t line = copper.rfind('\n', at) + 1;
+  fs::create_directories(f.path / "demo");
+  for (const auto& e : fs::directory_iterator(source() + "/data/demo")) fs::copy(e.path(), f.path / "demo");
+  std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
+  for (std::size_t i = 0; (i = job.find("../../data/demo", i)) != std::string::npos;) job.replace(i, 15, "demo");
+  std::ofstream(f.path / "job.toml") << job;
+  // A bar across the whole board on the top layer is a short of many nets.
+  std::string barred = copper;
+  barred.insert(barred.rfind("M02*"), "%ADD99C,0.2*%\nD99*\nX5000000Y30000000D02*\nX95000000Y30000000D01*\n");
+  std::ofstream(f.path / "demo/buoy-node-F_Cu.gbr", std::ios::binary) << barred;
+  const Result shorted = run(teasel() + "nets job.toml", f.path);
+  CHECK(shorted.out.find("\nshort") != std::string::npos);
+  std::string cut = copper;
+  cut.replace(line, at + 4 - line, "G04 cut*");
+  std::ofstream(f.path / "demo/buoy-node-F_Cu.gbr", std::ios::binary | std::ios::trunc) << cut;
+  const Result open = run(teasel() + "nets job.toml", f.path);
+  INFO(open.out);
+  CHECK(open.out.find("\nopen") != std::string::npos);
+}
+
+TEST_CASE("nets traced through the copper of real boards agree with their netlists, or differ where the copper does", "[boards]") {
+  const fs::path root = boards();
+  if (root.empty()) {
+    WARN("skipped: no real boards here (set TEASEL_BOARDS)");
+    return;
+  }
+  // Seen on the films: on minnowboard-v1 bars of copper bridge the lands of parts marked as zero ohm, on oc-breakout one
+  // oval land of the bottom holds two shield pins; rpga-feather has four lands under one cut name that nothing joins.
+  const std::map<std::string, std::string> expected{{"oc-sdr", "1042 of 1042"}, {"porcupine", "205 of 205"}, {"kicad-pic-programmer", "116 of 116"}, {"oc-breakout", "101 of 105"}, {"rpga-feather", "101 of 102"}, {"minnowboard-v1", "836 of 982"}};
+  for (const auto& [name, agree] : expected) {
+    if (!fs::is_directory(root / name)) continue;
+    Folder f;
+    INFO(name);
+    REQUIRE(run(teasel() + "start '" + (root / name).string() + "'", f.path).status == 0);
+    const Result r = run(teasel() + "nets job.toml", f.path);
+    INFO(r.out.substr(0, 2000));
+    CHECK(r.out.find(agree + " netlist nets agree") != std::string::npos);
+    if (name == "minnowboard-v1") CHECK(r.out.find("\nopen") == std::string::npos);
+  }
+}
+
 TEST_CASE("every real board with a netlist goes from start to a checked plan, untouched", "[boards]") {
   const fs::path root = boards();
   if (root.empty()) {

@@ -1,6 +1,7 @@
 // Draws layer files with teasel (through an SVG renderer) and with gerbv, both to one-bit pixels of one grid, and counts
-// where they differ. Usage: compare-layers TEASEL [--dpi 625|1250|2500] FILE...   Prints one table row a file; exit status 1 if a
-// pixel differs by more than one pixel from an edge.
+// where they differ. Usage: compare-layers TEASEL [--dpi 625|1250|2500] FILE...   Prints one table row a file: pixels, dark ones,
+// differing ones, differing ones more than one and more than two pixels off every edge. Exit status 1 if there are any of
+// the last kind.
 #include <png.h>
 #include <sys/wait.h>
 
@@ -53,17 +54,24 @@ std::string quoted(const std::string& s) {
   return q + "'";
 }
 
-/// Pixels of `a` that are alike in their whole neighbourhood but not so in `b`: more than one pixel off any edge.
-long beyond_edges(const Bitmap& a, const Bitmap& b, long* first_x, long* first_y) {
-  long n = 0;
-  for (long y = 1; y + 1 < a.h; ++y)
-    for (long x = 1; x + 1 < a.w; ++x) {
-      const bool v = a.at(x, y);
-      if (v == b.at(x, y)) continue;
-      bool flat = true;
-      for (long dy = -1; dy <= 1 && flat; ++dy)
-        for (long dx = -1; dx <= 1 && flat; ++dx) flat = a.at(x + dx, y + dy) == v;
-      if (flat && n++ == 0) *first_x = x, *first_y = y;
+struct Beyond {
+  long one = 0, two = 0;  ///< pixels more than one and more than two pixels off any edge of `a`, where `b` differs
+  long x = 0, y = 0;      ///< the first of the worst
+};
+Beyond beyond_edges(const Bitmap& a, const Bitmap& b) {
+  Beyond n;
+  auto flat = [&](long x, long y, long r) {
+    for (long dy = -r; dy <= r; ++dy)
+      for (long dx = -r; dx <= r; ++dx)
+        if (a.at(x + dx, y + dy) != a.at(x, y)) return false;
+    return true;
+  };
+  for (long y = 2; y + 2 < a.h; ++y)
+    for (long x = 2; x + 2 < a.w; ++x) {
+      if (a.at(x, y) == b.at(x, y) || !flat(x, y, 1)) continue;
+      const bool far = flat(x, y, 2);
+      if (n.one++ == 0 || (far && n.two == 0)) n.x = x, n.y = y;
+      n.two += far;
     }
   return n;
 }
@@ -108,15 +116,15 @@ int compare(const Options& options, const std::string& file, const fs::path& fol
   if (a != 0 || !read_png(folder / "ours.png", ours)) return std::printf("| %s | our drawing cannot be rendered |\n", name.c_str()), 1;
   if (b != 0 || !read_png(folder / "theirs.png", theirs)) return std::printf("| %s | gerbv cannot render it |\n", name.c_str()), 0;
   if (ours.w != theirs.w || ours.h != theirs.h) return std::printf("| %s | sizes differ: %ldx%ld, %ldx%ld |\n", name.c_str(), ours.w, ours.h, theirs.w, theirs.h), 1;
-  long dark = 0, differ = 0, fx = 0, fy = 0, gx = 0, gy = 0;
+  long dark = 0, differ = 0;
   for (std::size_t i = 0; i < ours.dark.size(); ++i) dark += ours.dark[i], differ += ours.dark[i] != theirs.dark[i];
-  const long off = beyond_edges(ours, theirs, &fx, &fy), missed = beyond_edges(theirs, ours, &gx, &gy);
-  if (off == 0) fx = gx, fy = gy;
+  const Beyond a1 = beyond_edges(ours, theirs), b1 = beyond_edges(theirs, ours);
+  const Beyond& worst = a1.two > 0 || (b1.two == 0 && a1.one > 0) ? a1 : b1;
   char where[80] = "";
-  if (off + missed) std::snprintf(where, sizeof where, "%.3f, %.3f", (static_cast<double>(px + fx) + 0.5) * pixel, -(static_cast<double>(py + fy) + 0.5) * pixel);
-  std::printf("| %s | %.0f | %ld x %ld | %ld | %ld | %ld | %s |\n", name.c_str(), dpi, ours.w, ours.h, dark, differ, off + missed, where);
+  if (a1.one + b1.one) std::snprintf(where, sizeof where, "%.3f, %.3f", (static_cast<double>(px + worst.x) + 0.5) * pixel, -(static_cast<double>(py + worst.y) + 0.5) * pixel);
+  std::printf("| %s | %.0f | %ld x %ld | %ld | %ld | %ld | %ld | %s |\n", name.c_str(), dpi, ours.w, ours.h, dark, differ, a1.one + b1.one, a1.two + b1.two, where);
   std::fflush(stdout);
-  return off + missed ? 1 : 0;
+  return a1.two + b1.two ? 1 : 0;
 }
 }  // namespace
 
