@@ -57,10 +57,10 @@ bool GerberReader::quick_operation(std::size_t& i) {
     const bool negative = p < end && *p == '-';
     if (p < end && (*p == '-' || *p == '+')) ++p;
     const char* const first = p;
-    long long n = 0;
-    while (p < end && static_cast<unsigned char>(*p - '0') < 10) n = n * 10 + (*p++ - '0');
+    unsigned long long n = 0;  // may wrap; too many digits are told by their count
+    while (p < end && static_cast<unsigned char>(*p - '0') < 10) n = n * 10 + static_cast<unsigned>(*p++ - '0');
     if (p == first || p - first > 15) return false;
-    v[axis] = negative ? -n : n, has[axis] = true;
+    v[axis] = negative ? -static_cast<long long>(n) : static_cast<long long>(n), has[axis] = true;
   }
   if (d < 1 || d > 3 || p == end || *p != '*') return false;
   if (std::abs(v[0]) > farthest_x_ || std::abs(v[1]) > farthest_y_ || std::abs(v[2]) > farthest_x_ || std::abs(v[3]) > farthest_y_) return false;

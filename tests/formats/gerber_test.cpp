@@ -252,6 +252,7 @@ TEST_CASE("hostile files end in an error: tangled contours, far coordinates, nes
   for (int i = 1; i < 3001; ++i) star += "X" + std::to_string(i * 7919 % 3001 * 1000) + "Y" + std::to_string(i * 104729 % 3001 * 1000) + "D01*";
   refused(star + "X0Y0D01*G37*", "gerber-tangled-region");
   refused("%ADD10C,1*%D10*X99999999999999Y0D03*", "gerber-far-coordinate");
+  refused("%ADD10C,1*%D10*X77777777777777777777777777Y0D03*", "gerber-bad-number");  // found by fuzzing
   std::string nest = "%ADD10C,1*%%ABD11*%D10*X0Y0D03*X1Y1D03*%AB*%";
   for (int i = 12; i < 40; ++i) nest += "%ABD" + std::to_string(i) + "*%D" + std::to_string(i - 1) + "*X0Y0D03*X1Y1D03*%AB*%";
   refused(nest, "gerber-too-large");

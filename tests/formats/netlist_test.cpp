@@ -119,3 +119,59 @@ TEST_CASE("two UNITS lines that disagree are refused") {
   read(padded("P  UNITS CUST 1"), d);
   CHECK(d.failed());
 }
+
+TEST_CASE("a record that ends inside a coordinate is refused by line and column (found by fuzzing)") {
+  Diagnostics d;
+  read("317GND              VIA         D0394PA00X\n", d);
+  REQUIRE(d.failed());
+  CHECK(d.all()[0].place.line == 2);
+  CHECK(d.all()[0].place.column == 42);
+}
+
+TEST_CASE("conductors: layer, width and polyline, continued and with the pen lifted (record 378)") {
+  Diagnostics d;
+  const Netlist n = read("378GND            L03 X150 X1000Y1000 X2000 Y2000* X5000Y5000 X6000\n078                   Y7000\n", d);
+  for (const auto& x : d.all()) INFO(to_string(x));
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(n.conductors.size() == 1);
+  const NetlistConductor& c = n.conductors[0];
+  CHECK(c.net == "GND");
+  CHECK(c.layer == 3);
+  CHECK(c.width == Approx(0.015 * 25.4));
+  REQUIRE(c.strokes.size() == 2);
+  CHECK(c.strokes[0].size() == 3);
+  CHECK(c.strokes[0][2].y == Approx(5.08));
+  REQUIRE(c.strokes[1].size() == 3);
+  CHECK(c.strokes[1][2].x == Approx(0.6 * 25.4));
+  CHECK(c.strokes[1][2].y == Approx(0.7 * 25.4));
+}
+
+TEST_CASE("where records write NNAME1, a bare 1 is a net of that name; a bare alias that is also a net is refused (real writers)") {
+  Diagnostics d;
+  const Netlist n = read(padded("P  NNAME1     A_VERY_LONG_NET_NAME") + "327NNAME1           R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n327" "1                R1    -2          A01X+002000Y+001000X0240Y0240R000 S1      \n", d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(n.records[0].net == "A_VERY_LONG_NET_NAME");
+  CHECK(n.records[1].net == "1");
+  Diagnostics e;
+  read(padded("P  NNAMEm0001 LONG_NAME_OF_A_NET") + padded("P  NNAMEm0002 m0001") + "327m0001            R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", e);
+  CHECK(e.failed());
+}
+
+TEST_CASE("hole diameters in mils against the rule are noticed where every pad says so (one real writer)") {
+  // A 0.024 inch hole in a 0.0396 inch pad, written D24 and X396.
+  std::string records;
+  for (int i = 1; i <= 4; ++i) {
+    std::string r(80, ' ');
+    auto put = [&](std::size_t column, const std::string& text) { r.replace(column - 1, text.size(), text); };
+    put(1, "317N" + std::to_string(i)), put(21, "J1"), put(27, "-" + std::to_string(i)), put(33, "D  24PA00");
+    put(42, "X   " + std::to_string(i) + "000"), put(50, "Y   1450"), put(58, "X 396Y0000");
+    records += r + "\n";
+  }
+  Diagnostics d;
+  const Netlist n = read(records, d);
+  for (const auto& x : d.all()) INFO(to_string(x));
+  REQUIRE_FALSE(d.failed());
+  CHECK(n.holes_in_mils);
+  CHECK(*n.records[0].hole == Approx(0.024 * 25.4));
+  CHECK(*n.records[0].width == Approx(0.0396 * 25.4));
+}
