@@ -24,7 +24,10 @@ namespace fs = std::filesystem;
 constexpr int kDone = 0, kFailed = 1, kUnmet = 2;
 std::atomic<bool> stop_requested{false};
 
-extern "C" void on_interrupt(int) { stop_requested.store(true); }
+extern "C" void on_interrupt(int signal) {
+  stop_requested.store(true);
+  std::signal(signal, SIG_DFL);
+}
 
 struct Common {
   bool json = false, verbose = false, quiet = false;
@@ -182,6 +185,9 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   Progress progress(c.quiet);
   cli::load(run, job_file, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
+  // From here on a stop gives the best plan so far; a second one ends at once.
+  std::signal(SIGINT, on_interrupt);
+  std::signal(SIGTERM, on_interrupt);
   PlanLimits limits;
   limits.seconds = time_limit > 0 ? time_limit : run.job.time_limit;
   limits.stop = &stop_requested;
@@ -215,8 +221,6 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
 }  // namespace
 
 int main(int argc, char** argv) {
-  std::signal(SIGINT, on_interrupt);
-  std::signal(SIGTERM, on_interrupt);
   CLI::App app{"teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0 done; 1 inputs or call are wrong, nothing written; 2 a mandatory need is unmet, everything written."};
   app.name("teasel");
   app.set_version_flag("--version", std::string("teasel ") + kVersion);

@@ -1,6 +1,7 @@
 // The composited image of a layer: cells halved until little is left in each, objects looked at from the last painted to
 // the first, so that what lies under a covered cell is never worked on.
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <stdexcept>
 
@@ -13,6 +14,9 @@ namespace {
 constexpr std::size_t kFewItems = 24, kFewEdges = 1500;      // a cell with no more is painted
 constexpr std::size_t kMostItems = 20'000, kMostEdges = 60'000;  // the most in a cell that cannot be halved further
 constexpr double kSmallestCell = 0.05;                       // mm
+// Edges handled in all cells: real layers need 400 to 600 an object, a tangle of long strokes some thousands.
+// A file of a few bytes that repeats itself millions of times is held to its size.
+constexpr std::size_t kWorkAtLeast = 10'000'000, kWorkPerObject = 1000, kWorkPerByte = 60, kWorkAnySize = 20'000'000;
 constexpr double kTile = 20;                                 // mm, work unit of one thread
 constexpr std::size_t kMostTiles = 400;
 
@@ -55,7 +59,12 @@ bool cut(const Item& item, const Box& cell, Item& part) {
 
 class Compositor {
  public:
-  Compositor(const GerberFile& f, bool keep) : f_(f), keep_(keep) {}
+  Compositor(const GerberFile& f, bool keep) : f_(f), keep_(keep) {
+    std::size_t size = f.objects.size();
+    for (const auto& region : f.regions)
+      for (const Ring& ring : region) size += ring.size();
+    most_work_ = kWorkAtLeast + std::min(kWorkPerObject * size, kWorkAnySize + kWorkPerByte * f.bytes);
+  }
   Cell run();
 
  private:
@@ -63,8 +72,15 @@ class Compositor {
   Cell cell(const std::vector<Item>& items, const Box& c) const;
   Cell paint(const std::vector<Item>& items) const;
 
+  /// Counts edges handled. The whole count does not depend on the threads, nor does the refusal.
+  void work(std::size_t edges) const {
+    if ((work_ += edges) > most_work_) throw std::length_error("too much is drawn over itself");
+  }
+
   const GerberFile& f_;
   bool keep_;
+  std::size_t most_work_ = 0;
+  mutable std::atomic<std::size_t> work_{0};
 };
 
 void Compositor::add_items(const GerberObject& o, const Box& c, std::vector<Item>& items) const {
@@ -111,6 +127,7 @@ Cell Compositor::cell(const std::vector<Item>& items, const Box& c) const {
   if (std::none_of(items.begin(), items.end(), [](const Item& i) { return i.dark; })) return {};
   std::size_t edges = 0;
   for (const Item& i : items) edges += edges_of(i);
+  work(edges);
   const bool smallest = std::max(c.width(), c.height()) <= kSmallestCell;
   if (smallest && (items.size() > kMostItems || edges > kMostEdges)) throw std::length_error("too much is drawn on one spot");
   if (smallest || (items.size() <= kFewItems && edges <= kFewEdges)) return paint(items);
@@ -167,7 +184,13 @@ Cell Compositor::run() {
     Item part;
     for (std::uint32_t i : in_tile[k]) {
       whole.clear();
-      add_items(f_.objects[i], c, whole);
+      const GerberObject& o = f_.objects[i];
+      add_items(o, c, whole);
+      std::size_t made = 10;
+      for (const Item& item : whole) made += edges_of(item);
+      // An arc is walked chord by chord however little of it lies here.
+      if (o.kind == GerberObject::Kind::arc) made += static_cast<std::size_t>(4 * chords_of(std::max(distance(o.start, f_.centres[o.centre]), distance(o.end, f_.centres[o.centre]))));
+      work(made);
       for (const Item& item : whole)
         if (cut(item, c, part)) items.push_back(std::move(part));
     }

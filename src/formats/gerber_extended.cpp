@@ -224,7 +224,8 @@ void GerberReader::aperture(std::string_view s) {
     if (auto m = macros_.find(name); m != macros_.end()) {
       a.kind = GerberAperture::Kind::macro;
       for (const auto& statement : m->second) macro_work_ += statement.size();
-      if (macro_work_ > kMostMacroWork) return fail("gerber-too-large", "apertures of macros take more than 100 million characters of macro text", name);
+      macro_work_ += m->second.size() * m->second.size();
+      if (macro_work_ > kMostMacroWork) return fail("gerber-too-large", "macros of this size are used for too many apertures", name, "the file is damaged or hostile");
       a.shape = evaluate_macro(m->second, p, unit_);
       const Box b = bounds(a.shape);
       if (b.valid()) a.width = b.width(), a.height = b.height();

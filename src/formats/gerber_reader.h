@@ -18,7 +18,7 @@ namespace teasel::formats {
 inline constexpr std::size_t kMostObjects = 8'000'000;
 inline constexpr std::size_t kMostVertices = 8'000'000;
 inline constexpr std::size_t kMostAttributeBytes = 64'000'000;
-inline constexpr std::size_t kMostMacroWork = 100'000'000;  // characters of macro text worked through
+inline constexpr std::size_t kMostMacroWork = 20'000'000;  // characters, and pairs of primitives, over all apertures
 inline constexpr double kFarthest = 10'000;                 // mm
 inline constexpr int kMostNesting = 8;
 
@@ -26,7 +26,7 @@ class GerberReader {
  public:
   GerberReader(std::string_view bytes, const std::string& name, std::optional<GerberUnit> unit, Diagnostics& diagnostics)
       : s_(bytes), d_(diagnostics), forced_unit_(unit) {
-    f_.name = name;
+    f_.name = name, f_.bytes = bytes.size();
     f_.transforms.push_back({});
     f_.attributes.push_back({});
   }

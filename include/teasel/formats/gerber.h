@@ -54,6 +54,7 @@ struct GerberAperture {
 
 struct GerberFile {
   std::string name;
+  std::size_t bytes = 0;  ///< size of the file
   bool millimetres = true;
   bool negative_image = false;  ///< %IPNEG
   std::vector<GerberAperture> apertures;
