@@ -16,6 +16,7 @@ using formats::GerberFile;
 using formats::GerberObject;
 
 constexpr std::size_t kMostEdges = 20'000'000;  // of all pieces of a layer
+constexpr std::size_t kMostCleared = 20'000'000, kClearedPerByte = 30;  // edges of clear shapes taken from copper
 
 class UnionFind {
  public:
@@ -64,7 +65,7 @@ class LayerBuilder {
   std::vector<std::uint32_t> clears_;      // objects that remove copper, in order; then holes, offset by kFirstHole
   std::optional<BoxIndex> clear_index_;
   LayerPieces out_;
-  std::size_t edges_ = 0;
+  std::size_t edges_ = 0, cleared_ = 0;
   static constexpr std::uint32_t kFirstHole = 1u << 31;
 };
 
@@ -131,6 +132,8 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
       for (const CopperPiece& part : parts)
         if (part.touches(piece, 0)) {
           Polygons area = part.area();
+          for (const Polygon& p : area) cleared_ += p.outer.size();
+          if (cleared_ > kMostCleared + kClearedPerByte * f_.bytes) throw std::length_error(f_.name + ": too much is cleared over itself");
           away.insert(away.end(), std::make_move_iterator(area.begin()), std::make_move_iterator(area.end()));
         }
     }

@@ -1,6 +1,7 @@
 // Connectivity worked out by hand on small layers; rules from the Gerber Layer Format Specification 2023.08 (painting
 // order, 2.1; gaps under 1 um, 4.14) and common practice of plated holes.
 #include <catch2/catch.hpp>
+#include <stdexcept>
 
 #include "teasel/board/copper.h"
 
@@ -107,4 +108,11 @@ TEST_CASE("names come from attributes; one piece with two names says so; numbers
   const CopperNets s({{1, &bridged, false, {}}}, {}, kFrame);
   REQUIRE(s.nets().size() == 1);
   CHECK(s.nets()[0].other_names.size() == 1);
+}
+
+TEST_CASE("a spot painted and cleared ten thousand times is refused, not worked through") {
+  std::string body;
+  for (int i = 0; i < 10'000; ++i) body += "%LPD*%" + flash(13, 0.0001 * i, 0) + "%LPC*%" + flash(10, 0.0001 * (i * 7919 % 10'000), 0);
+  const GerberFile f = layer(body);
+  CHECK_THROWS_AS(CopperNets({{1, &f, false, {}}}, {}, kFrame), std::length_error);
 }

@@ -162,3 +162,55 @@ TEST_CASE("a pad list alone is enough for a plan") {
   REQUIRE(r.status == 0);
   CHECK(nlohmann::json::parse(r.out)["nets_met"] == 3);
 }
+
+TEST_CASE("layers draws file coordinates in millimetres, tells facts, and leaves other people's files alone") {
+  Folder f;
+  std::ofstream(f.path / "a.gbr") << "%FSLAX24Y24*%\n%MOIN*%\n%TF.FileFunction,Copper,L1,Top*%\n%ADD10C,0.1*%\nD10*\nX10000Y20000D02*\nX30000D01*\nM02*\n";
+  const Result r = run(teasel() + "layers a.gbr --area -o out", f.path);
+  REQUIRE(r.status == 0);
+  const std::string svg = slurp(f.path / "out/a.gbr.svg");
+  // A 2 inch stroke of a 0.1 inch pen from (1, 2) inch: x 24.13 to 77.47, y 49.53 to 52.07 mm; the box is turned upside down.
+  CHECK(svg.find("viewBox=\"24.13 -52.07 53.34 2.54\"") != std::string::npos);
+  CHECK(svg.find("M25.4 50.8L76.2 50.8") != std::string::npos);
+  CHECK(svg.find("stroke-width=\"2.54\"") != std::string::npos);
+  // 50.8 x 2.54 and a disc of 2.54.
+  const auto j = nlohmann::json::parse(run(teasel() + "layers a.gbr --area --no-svg --json", f.path).out);
+  CHECK(j["layers"][0]["area_mm2"].get<double>() == Approx(50.8 * 2.54 + 3.14159265358979 * 1.27 * 1.27).epsilon(1e-3));
+  CHECK(j["layers"][0]["attributes"][".FileFunction"] == "Copper,L1,Top");
+  CHECK(j["layers"][0]["strokes"] == 1);
+  CHECK(run(teasel() + "layers a.gbr -o out", f.path).status == 0);  // its own drawing may be replaced
+  std::ofstream(f.path / "out/a.gbr.svg") << "<svg/>";
+  CHECK(run(teasel() + "layers a.gbr -o out", f.path).status == 1);
+  CHECK(slurp(f.path / "out/a.gbr.svg") == "<svg/>");
+  fs::create_directories(f.path / "b");
+  fs::copy(f.path / "a.gbr", f.path / "b/a.gbr");
+  CHECK(run(teasel() + "layers a.gbr b/a.gbr -o both", f.path).status == 1);
+  CHECK_FALSE(fs::exists(f.path / "both"));
+  std::ofstream(f.path / "n.gbr") << "%FSLAX24Y24*%\n%ADD10C,1*%\nD10*\nX0Y0D03*\nM02*\n";
+  const Result unit = run(teasel() + "layers n.gbr --no-svg", f.path);
+  CHECK(unit.status == 1);
+  CHECK(unit.err.find("--unit") != std::string::npos);
+  CHECK(run(teasel() + "layers n.gbr --no-svg --unit mm", f.path).status == 0);
+}
+
+TEST_CASE("a release without a netlist is recognised and planned from its copper, its job file heard") {
+  Folder f;
+  fs::create_directories(f.path / "release");
+  for (const auto& e : fs::directory_iterator(source() + "/data/demo"))
+    if (e.path().extension() != ".ipc" && e.path().extension() != ".csv") fs::copy(e.path(), f.path / "release");
+  std::ofstream(f.path / "release/board.gbrjob") << "{\"GeneralSpecs\": {\"BoardThickness\": 1.2, \"LayerNumber\": 4, \"Size\": {\"X\": 100, \"Y\": 70}}}";
+  const Result start = run(teasel() + "start release", f.path);
+  INFO(start.err);
+  REQUIRE(start.status == 0);
+  CHECK(slurp(f.path / "job.toml").find("thickness = \"1.2 mm\"") != std::string::npos);
+  const Result plan = run(teasel() + "plan job.toml -o out", f.path);
+  INFO(plan.err);
+  CHECK(plan.status != 1);
+  // Names come from the attributes of the copper.
+  CHECK(slurp(f.path / "out/probes.csv").find("SWDIO") != std::string::npos);
+  // A job file that contradicts a layer is refused.
+  std::ofstream(f.path / "release/board.gbrjob") << "{\"GeneralSpecs\": {\"LayerNumber\": 4}, \"FilesAttributes\": [{\"Path\": \"buoy-node-F_Cu.gbr\", \"FileFunction\": \"Copper,L4,Bot\"}]}";
+  const Result wrong = run(teasel() + "start release -o other.toml", f.path);
+  CHECK(wrong.status == 1);
+  CHECK(wrong.err.find("start-job-file-disagrees") != std::string::npos);
+}
