@@ -206,6 +206,9 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   const Result plan = run(teasel() + "plan job.toml -o out", f.path);
   INFO(plan.err);
   CHECK(plan.status != 1);
+  // The attributes name parts as well, and their bodies and heights are assumed: the plates stay drafts.
+  for (const auto& e : fs::directory_iterator(f.path / "out/plates"))
+    if (e.path().extension() == ".drl") CHECK(slurp(e.path()).find("DRAFT") != std::string::npos);
   // Names come from the attributes of the copper.
   CHECK(slurp(f.path / "out/probes.csv").find("SWDIO") != std::string::npos);
   // A job file that contradicts a layer is refused.
