@@ -3,6 +3,7 @@
 #include <numeric>
 #include <optional>
 #include <stdexcept>
+#include <unordered_map>
 
 #include "copper_piece.h"
 #include "teasel/board/copper.h"
@@ -16,7 +17,7 @@ using formats::GerberFile;
 using formats::GerberObject;
 
 constexpr std::size_t kMostEdges = 20'000'000;  // of all pieces of a layer
-constexpr std::size_t kMostCleared = 20'000'000, kClearedPerByte = 30;  // edges of clear shapes taken from copper
+constexpr std::size_t kMostOverlaps = 1'000'000;  // pairs of clear shapes over one another, over one layer; real planes have some thousands
 
 class UnionFind {
  public:
@@ -57,6 +58,7 @@ class LayerBuilder {
   void add_object(std::uint32_t i);
   void add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before);
   void join(LayerPieces& l) const;
+  void count_overlaps(const Polygons& shapes);
 
   const CopperLayer& layer_;
   const GerberFile& f_;
@@ -65,7 +67,7 @@ class LayerBuilder {
   std::vector<std::uint32_t> clears_;      // objects that remove copper, in order; then holes, offset by kFirstHole
   std::optional<BoxIndex> clear_index_;
   LayerPieces out_;
-  std::size_t edges_ = 0, cleared_ = 0;
+  std::size_t edges_ = 0, overlaps_ = 0;
   static constexpr std::uint32_t kFirstHole = 1u << 31;
 };
 
@@ -114,6 +116,20 @@ void LayerBuilder::gather_clears() {
   clear_index_.emplace(boxes);
 }
 
+/// Shapes heaped on one spot would choke the boolean: their pairs are counted first.
+void LayerBuilder::count_overlaps(const Polygons& shapes) {
+  std::vector<Box> boxes;
+  for (const Polygon& p : shapes) boxes.push_back(bounds(p.outer));
+  std::sort(boxes.begin(), boxes.end(), [](const Box& a, const Box& b) { return a.x0 < b.x0; });
+  std::vector<std::size_t> open;
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    std::erase_if(open, [&](std::size_t k) { return boxes[k].x1 < boxes[i].x0; });
+    for (std::size_t k : open)
+      if (boxes[k].y0 <= boxes[i].y1 && boxes[i].y0 <= boxes[k].y1 && ++overlaps_ > kMostOverlaps) throw std::length_error(f_.name + ": too much is cleared over itself");
+    open.push_back(i);
+  }
+}
+
 /// Keeps what later clears leave of a dark object.
 void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before) {
   std::vector<std::uint32_t> ids;
@@ -132,8 +148,6 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
       for (const CopperPiece& part : parts)
         if (part.touches(piece, 0)) {
           Polygons area = part.area();
-          for (const Polygon& p : area) cleared_ += p.outer.size();
-          if (cleared_ > kMostCleared + kClearedPerByte * f_.bytes) throw std::length_error(f_.name + ": too much is cleared over itself");
           away.insert(away.end(), std::make_move_iterator(area.begin()), std::make_move_iterator(area.end()));
         }
     }
@@ -142,6 +156,7 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
       if (edges_ > kMostEdges || out_.pieces.size() > kMostEdges) throw std::length_error(f_.name + ": too much copper to trace");
       out_.pieces.push_back(std::move(p)), out_.object.push_back(object);
     };
+    count_overlaps(away);
     if (away.empty()) {
       keep(std::move(piece));
       continue;
@@ -176,9 +191,8 @@ LayerPieces LayerBuilder::run() {
   }
   std::size_t before = 0;  // clears painted before the object at hand
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
-    if (std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) continue;
-    if (is_dark(f_.objects[i])) add(pieces_of(f_, f_.objects[i]), i, before);
-    else ++before;
+    if (!is_dark(f_.objects[i])) ++before;
+    else if (!std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) add(pieces_of(f_, f_.objects[i]), i, before);
   }
   join(out_);
   return std::move(out_);
@@ -203,31 +217,36 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
     CopperNet net;
     std::map<std::string, std::size_t> names;
   };
-  std::map<std::uint32_t, Found> found;
+  std::unordered_map<std::uint32_t, Found> found;
   const std::uint32_t hole0 = first.back();
-  auto take = [&](std::uint32_t node, Point at, int layer) -> Found& {
+  auto take = [&](std::uint32_t node, Point at, int layer, bool anchors) -> Found& {
     const std::uint32_t root = sets.find(node);
     auto [it, fresh] = found.try_emplace(root, Found{root, {}, {}});
     CopperNet& n = it->second.net;
     const auto key = [](Point p, int l) { return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), l}; };
-    if (fresh || key(at, layer) < key(n.anchor, n.anchor_layer)) n.anchor = at, n.anchor_layer = layer;
+    // Lands and holes place a net; strokes only where there is nothing else.
+    const bool anchored = n.lands + n.holes > 0;
+    if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(n.anchor, n.anchor_layer))) n.anchor = at, n.anchor_layer = layer;
     return it->second;
   };
   for (std::uint32_t h = 0; h < holes; ++h) {
     // A barrel that touches no copper makes no net.
     if (!drilled[h].plated || sets.find(hole0 + h) == hole0 + h) continue;
-    ++take(hole0 + h, drilled[h].at, layers.empty() ? 0 : layers.front().number).net.holes;
+    ++take(hole0 + h, drilled[h].at, layers.empty() ? 0 : layers.front().number, true).net.holes;
   }
   for (std::size_t l = 0; l < layers.size(); ++l) {
     const GerberFile& f = *layers[l].file;
     std::uint32_t last = kPlane;
     for (std::uint32_t p = 0; p < pieces[l].pieces.size(); ++p) {
       const std::uint32_t object = pieces[l].object[p];
-      if (object == kPlane || object == last) continue;
-      last = object;
+      if (object == kPlane) continue;
       const auto& o = f.objects[object];
-      if (o.kind == GerberObject::Kind::flash) ++take(first[l] + p, o.start, layers[l].number).net.lands;
-      if (o.kind == GerberObject::Kind::region) ++take(first[l] + p, pieces[l].pieces[p].box().centre(), layers[l].number).net.lands;
+      // Every piece belongs to a net; an object of several pieces is one land on each net that it reaches.
+      const bool land = o.kind == GerberObject::Kind::flash || o.kind == GerberObject::Kind::region;
+      const bool whole = o.kind == GerberObject::Kind::flash && object != last;
+      Found& net = take(first[l] + p, whole ? o.start : pieces[l].pieces[p].box().centre(), layers[l].number, land);
+      net.net.lands += land;
+      last = object;
     }
   }
   for (std::size_t l = 0; l < layers.size(); ++l) {
@@ -242,7 +261,8 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
   std::vector<Found*> order;
   for (auto& [root, f] : found) order.push_back(&f);
   std::sort(order.begin(), order.end(), [](const Found* a, const Found* b) {
-    const auto key = [](const CopperNet& n) { return std::tuple{std::llround(n.anchor.x * 1e4), std::llround(n.anchor.y * 1e4), n.anchor_layer}; };
+    // Drawn copper without a land or a hole, mostly lettering, comes last.
+    const auto key = [](const CopperNet& n) { return std::tuple{n.drawn_only(), std::llround(n.anchor.x * 1e4), std::llround(n.anchor.y * 1e4), n.anchor_layer}; };
     return key(a->net) != key(b->net) ? key(a->net) < key(b->net) : a->root < b->root;
   });
   std::map<std::uint32_t, int> net_of_root;

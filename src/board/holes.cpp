@@ -35,15 +35,16 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
   for (std::size_t k = 0; k < sources.drills.size(); ++k) {
     formats::DrillFile file = sources.drills[k];
     const DrillInput& in = job.drills[k];
+    const formats::DrillFormat format = drill_format(file, in);
+    for (auto& t : file.tools)
+      if (t.size_unit_open && t.diameter && format.millimetres) *t.diameter /= kMmPerInch;
     for (auto& t : file.tools)
       if (auto it = in.tools.find(t.number); it != in.tools.end()) t.diameter = it->second.v;
-    const formats::DrillFormat format = drill_format(file, in);
-    const double tool_scale = !file.tool_sizes_in_file_unit_known && format.millimetres ? 1 / kMmPerInch : 1;
     const Point shift = in.offset.value_or(Point{});
     for (const auto& h : formats::holes_of(file, format)) {
       BoardHole o;
       o.at = h.at + shift, o.end = h.end + shift;
-      o.diameter = h.diameter * tool_scale;
+      o.diameter = h.diameter;
       o.slot = h.slot;
       o.plating = h.plating;
       if (o.plating == formats::Plating::unknown && !in.plating.empty())
@@ -57,7 +58,7 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
         Feature& feature = b.features[static_cast<std::size_t>(f)];
         if (o.plating == formats::Plating::unknown) o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
         // What is drilled counts; the netlist's own figure is kept for the comparison.
-        if (feature.hole == 0 || (o.slot && o.plating == formats::Plating::plated)) feature.hole = o.diameter;
+        if (!o.slot || o.plating == formats::Plating::plated || feature.hole == 0) feature.hole = o.diameter;
         if (o.slot) feature.slot = 0.5 * (o.end - o.at);
       }
       b.holes.push_back(std::move(o));
@@ -74,7 +75,8 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
   });
   const std::size_t before = b.holes.size();
   b.holes.erase(std::unique(b.holes.begin(), b.holes.end(), [](const BoardHole& p, const BoardHole& q) {
-    return distance(p.at, q.at) < 1e-4 && distance(p.end, q.end) < 1e-4 && std::abs(p.diameter - q.diameter) < 1e-4;
+    return distance(p.at, q.at) < 1e-4 && distance(p.end, q.end) < 1e-4 && std::abs(p.diameter - q.diameter) < 1e-4 && p.plating == q.plating &&
+           p.first_layer == q.first_layer && p.last_layer == q.last_layer;  // stacked blind vias stand on one point
   }), b.holes.end());
   if (b.holes.size() != before)
     d.note("drill-duplicates", {job.file, 0, 0, {}}, "holes drilled twice at one place count once", std::to_string(before - b.holes.size()) + " duplicates");

@@ -1,5 +1,6 @@
 // Drill files: number formats by evidence, side files, the layers that blind holes join.
 #include <algorithm>
+#include <cctype>
 #include <charconv>
 #include <map>
 
@@ -38,7 +39,7 @@ void Recogniser::take_notes(const DrillNotes& n, DrillFile& f, DrillInput& in) {
   std::size_t sizes = 0, counts = 0, wrong = 0;
   std::vector<std::size_t> holes(f.tools.size());
   for (const auto& o : f.ops)
-    if (o.kind == formats::DrillOp::Kind::hit || o.kind == formats::DrillOp::Kind::repeat || o.kind == formats::DrillOp::Kind::slot) holes[o.tool] += o.count;
+    if (formats::cuts(o.kind) && o.kind <= formats::DrillOp::Kind::slot) holes[o.tool] += o.count;
   bool plated = true, unplated = true;
   for (std::size_t i = 0; i < f.tools.size(); ++i) {
     const auto t = std::find_if(n.tools.begin(), n.tools.end(), [&](const auto& k) { return k.number == f.tools[i].number; });
@@ -82,7 +83,12 @@ void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, Dr
   const std::size_t b = name.rfind('-'), a = b == name.npos || b == 0 ? name.npos : name.rfind('-', b - 1);
   int first = 0, last = 0;
   if (a == name.npos || std::from_chars(name.data() + a + 1, name.data() + b, first).ptr != name.data() + b || std::from_chars(name.data() + b + 1, name.data() + name.size(), last).ptr != name.data() + name.size()) return;
-  if (first < 1 || last <= first || last > 99) return;
+  // "board-2023-05-12" is a date: no third number before, and no more layers than the board is known to have.
+  if (a > 0 && std::isdigit(static_cast<unsigned char>(name[a - 1]))) return;
+  int layers = std::max(stated_layers_, netlist_ ? bottom_code(*netlist_) : 0), files = 0;
+  for (const auto& r : r_)
+    if (r.kind == FileKind::gerber && (r.role == LayerRole::copper_top || r.role == LayerRole::copper_bottom || r.role == LayerRole::copper_inner)) ++files, layers = std::max(layers, r.layer);
+  if (first < 1 || last <= first || last > std::max(layers, files)) return;
   in.first_layer = first, in.last_layer = last;
   evidence(in.file).push_back("CHECK: layers " + std::to_string(first) + " to " + std::to_string(last) + " by its name only, a weak sign");
 }
@@ -145,7 +151,7 @@ void Recogniser::drills() {
     drill(r, in);
     bool complete = true;
     for (const auto& o : r.drill.ops)
-      if (!r.drill.tools[o.tool].diameter && o.kind != formats::DrillOp::Kind::move && o.kind != formats::DrillOp::Kind::zero) complete = false;
+      if (formats::cuts(o.kind) && !r.drill.tools[o.tool].diameter) complete = false;
     if (!complete) {
       for (const auto& f : r.d.all())
         if (f.code == "drill-no-diameter") {

@@ -195,8 +195,10 @@ void Recogniser::one_of_each() {
     for (std::size_t i = 0; i < same.size(); ++i) names += (i ? ", " : "") + same[i]->file->name + " (" + percent(std::max(share[i], 0.0)) + " of the side's pads)";
     std::size_t good = 0;
     for (double s : share) good += s > 0.7;
-    if (good > 1 && !mask)
+    // Without a netlist the pads themselves come from one of the two: they cannot tell.
+    if (!mask && (good > 1 || !netlist_ || share[best] < 0.7))
       return d_.error("start-two-layers", {same[1]->file->name, 0, 0, {}}, std::string("two files claim to be ") + to_string(role), names, "one", "remove the stale one, or write the job file by hand");
+    if (mask) d_.warn("start-two-layers", {same[1]->file->name, 0, 0, {}}, std::string("two files claim to be ") + to_string(role) + "; the one that covers more pads is taken", names, "remove the stale one");
     for (std::size_t i = 0; i < same.size(); ++i)
       if (i != best) same[i]->role = LayerRole::ignore, same[i]->why += "; but " + same[best]->file->name + " covers the pads better";
   }

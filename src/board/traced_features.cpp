@@ -19,7 +19,7 @@ class Tracer {
   void run();
 
  private:
-  void nets();
+  int net(int traced);
   void drilled();
   void flashes(std::size_t layer, Side side);
   void bare_openings(Side side);
@@ -27,6 +27,13 @@ class Tracer {
   void attribute(Feature& f, const formats::GerberFile& file, const GerberObject& o);
   int component(const std::string& name);
   void add(Feature f);
+  /// The traced layer that is this side's copper; one past the end if there is none.
+  std::size_t layer_of(Side side) const {
+    const LayerImage* image = copper(side);
+    for (std::size_t l = 0; l < c_.layers().size(); ++l)
+      if (image && c_.layers()[l].file == &image->file()) return l;
+    return c_.layers().size();
+  }
   const LayerImage* copper(Side side) const {
     const auto& list = layers_.copper[static_cast<std::size_t>(side)];
     return list.empty() ? nullptr : &list[0];
@@ -38,6 +45,7 @@ class Tracer {
   PointGrid at_hole_;
   std::map<std::string, int> components_;
   std::map<std::string, int> names_;
+  std::map<int, int> nets_;
 };
 
 int Tracer::component(const std::string& name) {
@@ -77,12 +85,12 @@ void Tracer::add(Feature f) {
   b_.features.push_back(std::move(f));
 }
 
-void Tracer::nets() {
-  for (const CopperNet& n : c_.nets()) {
-    Net net;
-    net.name = n.name;
-    b_.nets.push_back(std::move(net));
-  }
+/// The board's net for a traced one; nets without pads (lettering, fills) get none.
+int Tracer::net(int traced) {
+  if (traced < 0) return -1;
+  auto [it, fresh] = nets_.try_emplace(traced, static_cast<int>(b_.nets.size()));
+  if (fresh) b_.nets.emplace_back().name = c_.nets()[static_cast<std::size_t>(traced)].name;
+  return it->second;
 }
 
 /// Plated holes with a land on an outer layer, unplated holes.
@@ -103,7 +111,7 @@ void Tracer::drilled() {
       add(std::move(f));
       continue;
     }
-    f.net = c_.net_of_hole(h);
+    f.net = net(c_.net_of_hole(h));
     f.kind = !hole.slot && hole.diameter <= kViaMost ? FeatureKind::via : FeatureKind::lead;
     for (Side side : {Side::top, Side::bottom}) {
       const LayerImage* image = copper(side);
@@ -128,14 +136,15 @@ void Tracer::flashes(std::size_t layer, Side side) {
   for (std::size_t i = 0; i < file.objects.size(); ++i) {
     const GerberObject& o = file.objects[i];
     if (o.kind != GerberObject::Kind::flash || !o.dark) continue;
-    const int net = c_.net_of_object(layer, i);
-    if (net < 0 || at_hole_.nearest(o.start, 0.05) >= 0) continue;
+    int traced = c_.net_of_object(layer, i);
+    if (traced == -2) traced = c_.net_at(layer, o.start);  // cut in two: the part under its middle
+    if (traced < 0 || at_hole_.nearest(o.start, 0.05) >= 0) continue;
     const std::string& function = file.attributes[o.attributes].aper_function;
     if (functions && function.find("Pad") == function.npos) continue;  // lettering, conductors
     if (function.rfind("WasherPad", 0) == 0) continue;
     auto [it, fresh] = pads.try_emplace({std::llround(o.start.x * 100), std::llround(o.start.y * 100)});
     Feature& f = it->second;
-    if (fresh) f.at = o.start, f.net = net, f.kind = FeatureKind::smd_pad, f.place = {file.name, o.line, 0, {}};
+    if (fresh) f.at = o.start, f.net = net(traced), f.kind = FeatureKind::smd_pad, f.place = {file.name, o.line, 0, {}};
     attribute(f, file, o);
     land(f, side, file, o);
   }
@@ -150,10 +159,7 @@ void Tracer::bare_openings(Side side) {
   const auto& masks = layers_.mask[static_cast<std::size_t>(side)];
   const LayerImage* image = copper(side);
   if (masks.empty() || !image) return;
-  std::size_t layer = c_.layers().size();
-  const int number = side == Side::top ? 1 : b_.copper_layers;
-  for (std::size_t l = 0; l < c_.layers().size(); ++l)
-    if (c_.layers()[l].number == number) layer = l;
+  const std::size_t layer = layer_of(side);
   if (layer == c_.layers().size()) return;
   PointGrid known(0.2);
   for (std::size_t i = 0; i < b_.features.size(); ++i)
@@ -162,22 +168,20 @@ void Tracer::bare_openings(Side side) {
   const formats::GerberFile& mask = masks[0].file();
   for (const GerberObject& o : mask.objects) {
     if (o.kind != GerberObject::Kind::flash || !o.dark || known.nearest(o.start, 0.1) >= 0) continue;
-    const int net = c_.net_at(layer, o.start);
-    if (net < 0 || !done.insert({std::llround(o.start.x * 100), std::llround(o.start.y * 100)}).second) continue;
+    const int traced = c_.net_at(layer, o.start);
+    if (traced < 0 || !done.insert({std::llround(o.start.x * 100), std::llround(o.start.y * 100)}).second) continue;
     Feature f;
-    f.at = o.start, f.net = net, f.kind = FeatureKind::smd_pad, f.place = {mask.name, o.line, 0, {}};
+    f.at = o.start, f.net = net(traced), f.kind = FeatureKind::smd_pad, f.place = {mask.name, o.line, 0, {}};
     land(f, side, mask, o);
     add(std::move(f));
   }
 }
 
 void Tracer::run() {
-  nets();
   drilled();
-  for (std::size_t l = 0; l < c_.layers().size(); ++l) {
-    if (c_.layers()[l].number == 1) flashes(l, Side::top);
-    if (c_.layers()[l].number == b_.copper_layers && b_.copper_layers > 1) flashes(l, Side::bottom);
-  }
+  // The side is that of the file's role: a board of one layer may have it on either.
+  for (Side side : {Side::top, Side::bottom})
+    if (const std::size_t l = layer_of(side); l < c_.layers().size()) flashes(l, side);
   for (Side side : {Side::top, Side::bottom}) bare_openings(side);
 }
 }  // namespace

@@ -163,7 +163,7 @@ int nets(const std::string& job_file, const std::string& folder, const Common& c
   log_findings(run.diagnostics);
   const Connectivity& k = run.board.connectivity;
   if (c.json) {
-    print_json({{"status", "done"}, {"nets", k.copper ? k.copper->nets().size() : 0}, {"compared", k.compared}, {"agreeing", k.agreeing}, {"differences", k.differences.size()}, {"missing_layers", k.missing_layers}, {"findings", findings_json(run.diagnostics)}});
+    print_json({{"status", "done"}, {"nets", k.copper ? std::count_if(k.copper->nets().begin(), k.copper->nets().end(), [](const CopperNet& n) { return !n.drawn_only(); }) : 0}, {"compared", k.compared}, {"agreeing", k.agreeing}, {"differences", k.differences.size()}, {"missing_layers", k.missing_layers}, {"findings", findings_json(run.diagnostics)}});
   } else {
     for (const auto& l : nets_lines(run.board)) std::cout << l << "\n";
   }

@@ -185,13 +185,15 @@ void Reader::tool(std::string_view line) {
     const double mm = v * (f_.format.millimetres ? 1 : kMmPerInch);
     if (t.diameter && std::abs(*t.diameter - mm) > 0.02)
       return fail("drill-tool-twice", "one tool is defined with two diameters", line, "correct the tool table");
-    if (!f_.unit_stated) f_.tool_sizes_in_file_unit_known = false;
+    t.size_unit_open = !f_.unit_stated;
     t.diameter = mm;
     t.line = line_;
   }
   if (plating_now_ != Plating::unknown) t.plating = plating_now_;
   if (!function_now_.empty()) t.function = function_now_;
-  if (!header_) current_ = static_cast<int>(index);
+  if (header_) return;
+  current_ = static_cast<int>(index);
+  if (const std::size_t at = rest.find_first_of("XY"); at != rest.npos) rout_or_hit(rest.substr(at));
 }
 
 bool Reader::read_number(std::string_view& s, DrillNumber& n) {
@@ -245,9 +247,8 @@ void Reader::coordinates(std::string_view text, DrillOp op) {
 
 void Reader::keep(DrillOp op, std::string_view line) {
   using Kind = DrillOp::Kind;
-  const bool cuts = op.kind == Kind::hit || op.kind == Kind::repeat || op.kind == Kind::slot || op.kind == Kind::line || op.kind == Kind::arc || op.kind == Kind::circle;
-  if (cuts && current_ < 0 && tools_by_stop_ && !f_.tools.empty()) current_ = 0;
-  if (cuts && current_ < 0) return fail("drill-no-tool", "a hole before a tool is selected", line, "the file is incomplete; export again");
+  if (cuts(op.kind) && current_ < 0 && tools_by_stop_ && !f_.tools.empty()) current_ = 0;
+  if (cuts(op.kind) && current_ < 0) return fail("drill-no-tool", "a hole before a tool is selected", line, "the file is incomplete; export again");
   if (current_ >= 0) op.tool = static_cast<std::uint32_t>(current_);
   op.line = line_, op.relative = relative_;
   if (op.kind == Kind::hit || op.kind == Kind::repeat) f_.holes += op.count;
@@ -290,23 +291,30 @@ void Reader::g_code(int code, std::string_view rest, std::string_view line) {
     case 32: case 33:
       op.kind = DrillOp::Kind::circle, op.clockwise = code == 32;
       return coordinates(rest, op);
-    case 5: case 81: rout_ = tool_down_ = false, rout_code_ = 0; return;
+    case 5: case 81: rout_ = tool_down_ = false, rout_code_ = 0; break;
     case 85: return fail("drill-bad-line", "a slot (G85) without its first point", line);
-    case 90: relative_ = false; return;
-    case 91: relative_ = true; return;
-    case 40: case 4: case 7: return;
+    case 90: relative_ = false; break;
+    case 91: relative_ = true; break;
+    case 40: break;
+    case 4: case 7: return;
     case 93: op.kind = DrillOp::Kind::zero; return coordinates(rest, op);
     case 41: case 42: return fail("drill-compensated", "cutter compensation moves the real path off the data", line, "export the centre line (G40)");
-    default: once("drill-unknown-g", "an unknown G code is ignored", line);
+    default: return once("drill-unknown-g", "an unknown G code is ignored", line);
   }
+  // A code may share its line with a position.
+  if (rest.empty()) return;
+  if (rest[0] == 'X' || rest[0] == 'Y') rout_or_hit(rest);
+  else fail("drill-bad-line", "the rest of the line cannot be read", line);
 }
 
 /// False if the code is none that changes what is drilled.
 bool Reader::m_code(int code, std::string_view rest, std::string_view line) {
   DrillOp op;
   switch (code) {
-    case 15: tool_down_ = uses_tool_down_ = true; return true;
-    case 16: case 17: tool_down_ = false; return true;
+    case 15: case 16: case 17:
+      tool_down_ = code == 15;
+      if (!rest.empty()) fail("drill-bad-line", "the rest of the line cannot be read", line);
+      return true;
     case 25: op.kind = DrillOp::Kind::pattern_begin; keep(op, line); return true;
     case 1: op.kind = DrillOp::Kind::pattern_end; keep(op, line); return true;
     case 8: op.kind = DrillOp::Kind::patterns_off; keep(op, line); return true;
@@ -358,7 +366,11 @@ DrillFile Reader::run() {
     if (line.empty()) continue;
     if (line[0] == ';') { comment(line.substr(1)); continue; }
     if (line == "%M48" || line == "M48") { header_ = true; continue; }
-    if (line == "%" || line == "M95") { header_ = false; continue; }
+    if (line == "%" || line == "M95") {
+      // What stood over the last definition says nothing of the tools selected in the body.
+      header_ = false, plating_now_ = Plating::unknown, function_now_.clear();
+      continue;
+    }
     if (starts(line, "INCH") || line == "M72" || starts(line, "M72,")) { unit_line(line, false); continue; }
     if (starts(line, "METRIC") || line == "M71" || starts(line, "M71,")) { unit_line(line, true); continue; }
     if (starts(line, "ICI")) {
@@ -376,7 +388,7 @@ DrillFile Reader::run() {
   for (const auto& o : f_.ops) {
     if (o.tool >= counts.size()) continue;
     if (o.kind == DrillOp::Kind::hit || o.kind == DrillOp::Kind::repeat || o.kind == DrillOp::Kind::slot) counts[o.tool] += o.count;
-    uses[o.tool] += o.kind != DrillOp::Kind::move && o.kind != DrillOp::Kind::zero;
+    uses[o.tool] += cuts(o.kind);
   }
   const bool patterns = std::any_of(f_.ops.begin(), f_.ops.end(), [](const DrillOp& o) { return o.kind == DrillOp::Kind::pattern_repeat; });
   for (std::size_t i = 0; i < f_.tools.size(); ++i) {

@@ -35,6 +35,7 @@ bool GerberReader::settle_unit() {
 /// The statement that plots are full of: [G01|G02|G03] X.. Y.. [I.. J..] D01|D02|D03 *, plain digits. False, with nothing
 /// done, for anything else: `word` takes its time over that.
 bool GerberReader::quick_operation(std::size_t& i) {
+  if (incremental_ || trailing_) return false;
   const char *p = s_.data() + i, *const end = s_.data() + s_.size();
   int g = g_, d = 0;
   if (*p == 'G') {
@@ -290,15 +291,19 @@ void GerberReader::plot(Point to, Point ij) {
 }
 
 Point GerberReader::single_quadrant_centre(Point to, Point ij, bool& zero) {
-  double best = std::numeric_limits<double>::infinity();
   Point centre = at_ + ij;
   zero = to == at_;
-  for (int k = 0; k < 4; ++k) {
-    const Point c = at_ + Point{k & 1 ? -std::abs(ij.x) : std::abs(ij.x), k & 2 ? -std::abs(ij.y) : std::abs(ij.y)};
-    const Point u = at_ - c, v = to - c;
-    const double turn = g_ == 3 ? cross(u, v) : cross(v, u);
-    const double lack = std::abs(length(u) - length(v));
-    if (turn >= -1e-12 && dot(u, v) >= -1e-9 && lack < best) best = lack, centre = c;
+  // Rounding may take a quarter arc a little past 90 degrees; failing that, any arc that turns the right way.
+  for (double slack : {0.1, 2.0}) {
+    double best = std::numeric_limits<double>::infinity();
+    for (int k = 0; k < 4; ++k) {
+      const Point c = at_ + Point{k & 1 ? -std::abs(ij.x) : std::abs(ij.x), k & 2 ? -std::abs(ij.y) : std::abs(ij.y)};
+      const Point u = at_ - c, v = to - c;
+      const double turn = g_ == 3 ? cross(u, v) : cross(v, u), size = length(u) * length(v);
+      const double lack = std::abs(length(u) - length(v));
+      if (turn >= -1e-9 * size && dot(u, v) >= -slack * size && lack < best) best = lack, centre = c;
+    }
+    if (std::isfinite(best)) break;
   }
   return centre;
 }
@@ -367,7 +372,7 @@ void GerberReader::end_region() {
   if (contours_.empty()) return;
   GerberObject o;
   o.kind = GerberObject::Kind::region, o.shape = static_cast<std::uint32_t>(f_.regions.size());
-  f_.regions.push_back(std::move(contours_));
+  f_.keep_region(std::move(contours_));
   contours_.clear();
   region_ending_ = true;
   add(o);
@@ -401,15 +406,18 @@ GerberObject GerberReader::placed(const GerberObject& o, const Affine& t) {
     if (only_shift) {
       q.start = o.start + Point{t.e, t.f};
     } else {
+      for (const Ring& c : f_.regions[o.shape]) vertices_ += c.size();
+      if (vertices_ > kMostVertices) {
+        fail("gerber-too-large", "more than 8 million region vertices");
+        return q;
+      }
       std::vector<Ring> contours = f_.regions[o.shape];
       for (Ring& c : contours) {
-        vertices_ += c.size();
         for (Point& p : c) p = t(p + o.start);
         if (t.determinant() < 0) std::reverse(c.begin(), c.end());
       }
-      if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 8 million region vertices");
       q.shape = static_cast<std::uint32_t>(f_.regions.size()), q.start = {};
-      f_.regions.push_back(std::move(contours));
+      f_.keep_region(std::move(contours));
     }
   } else {
     q.start = t(o.start), q.end = t(o.end);
@@ -433,10 +441,17 @@ void GerberReader::flash_block(const GerberAperture& block, Point at) {
   if (objects_made_ > kMostObjects) return fail("gerber-too-large", "more than 8 million objects after block apertures");
   auto& list = open_blocks_.empty() ? f_.objects : open_blocks_.back().second;
   for (const auto& o : block.block) {
+    if (failures_ > 0) return;
     GerberObject q = placed(o, t);
     if (!dark_) q.dark = !q.dark;
     list.push_back(q);
   }
+}
+
+void GerberFile::keep_region(std::vector<Ring> contours) {
+  Box b;
+  for (const auto& c : contours) b.add(bounds(c));
+  regions.push_back(std::move(contours)), region_boxes.push_back(b);
 }
 
 std::string GerberFile::file_attribute(std::string_view attribute) const {

@@ -116,11 +116,15 @@ void GerberReader::change_image() {
   if (c.scale_a != c.scale_b && !f_.centres.empty())
     return fail("gerber-bad-image-command", "unequal scale factors would make ellipses of the file's arcs", "SFA" + std::to_string(c.scale_a) + "B" + std::to_string(c.scale_b), "export again without %SF");
   for (Point& p : f_.centres) p = whole(p);
-  for (auto& region : f_.regions)
+  auto regions = std::move(f_.regions);
+  f_.regions.clear(), f_.region_boxes.clear();
+  for (auto& region : regions) {
     for (Ring& ring : region) {
       for (Point& p : ring) p = whole(p);
       if (flips) std::reverse(ring.begin(), ring.end());
     }
+    f_.keep_region(std::move(region));
+  }
   const Affine shift_only{whole.a, whole.b, whole.c, whole.d, 0, 0};
   std::vector<std::uint32_t> turned(f_.transforms.size());
   for (std::size_t i = 0, n = turned.size(); i < n; ++i) turned[i] = transform_index(combine(turn, Affine(f_.transforms[i])));
@@ -245,9 +249,9 @@ void GerberReader::aperture(std::string_view s) {
 
 void GerberReader::keep_aperture(GerberAperture a) {
   if (auto it = aperture_dictionary_.find(".AperFunction"); it != aperture_dictionary_.end()) a.function = it->second;
-  by_code_[a.code] = static_cast<std::uint32_t>(f_.apertures.size());
   for (const auto& [name, value] : aperture_dictionary_) attribute_bytes_ += name.size() + value.size();
   if (attribute_bytes_ > kMostAttributeBytes) return fail("gerber-too-large", "more than 64 MB of attributes");
+  by_code_[a.code] = static_cast<std::uint32_t>(f_.apertures.size());
   aperture_attributes_.push_back(aperture_dictionary_);
   row_epoch_.push_back(0), row_of_.push_back(0);
   f_.apertures.push_back(std::move(a));
@@ -372,7 +376,10 @@ std::uint32_t GerberReader::attribute_row(bool region) {
   auto [it, fresh] = attribute_rows_.try_emplace(key, static_cast<std::uint32_t>(f_.attributes.size()));
   if (fresh) {
     attribute_bytes_ += 2 * key.size();
-    if (attribute_bytes_ > kMostAttributeBytes) return fail("gerber-too-large", "more than 64 MB of attributes"), 0;
+    if (attribute_bytes_ > kMostAttributeBytes) {
+      attribute_rows_.erase(it);
+      return fail("gerber-too-large", "more than 64 MB of attributes"), 0;
+    }
     GerberAttributes a;
     for (const Dictionary* d : {&of_aperture, static_cast<const Dictionary*>(&object_dictionary_)})
       for (const auto& [name, value] : *d) {

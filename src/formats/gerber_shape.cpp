@@ -93,7 +93,7 @@ double arc_distance(const GerberObject& o, Point centre, Point p) {
 Box box_of(const GerberFile& f, const GerberObject& o) {
   Box b;
   if (o.kind == GerberObject::Kind::region) {
-    for (const auto& c : f.regions[o.shape]) b.add(bounds(c));
+    b = f.region_boxes[o.shape];
     if (b.valid()) b = {b.x0 + o.start.x, b.y0 + o.start.y, b.x1 + o.start.x, b.y1 + o.start.y};
     return b;
   }

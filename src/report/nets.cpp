@@ -19,10 +19,12 @@ std::string nets_csv(const Board& b) {
   std::string s = "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets\n";
   if (!b.connectivity.copper) return s;
   for (const CopperNet& n : b.connectivity.copper->nets()) {
+    const std::size_t i = static_cast<std::size_t>(n.number - 1);
+    const bool met = i < b.connectivity.netlist_nets.size() && !b.connectivity.netlist_nets[i].empty();
+    if (n.drawn_only() && !met) continue;  // lettering and frames
     std::string others;
     for (const auto& o : n.other_names) others += (others.empty() ? "" : ";") + o;
     std::string listed;
-    const std::size_t i = static_cast<std::size_t>(n.number - 1);
     if (i < b.connectivity.netlist_nets.size())
       for (int net : b.connectivity.netlist_nets[i]) listed += (listed.empty() ? "" : ";") + b.nets[static_cast<std::size_t>(net)].name;
     s += row({std::to_string(n.number), csv_field(n.name), n.named ? "attribute" : "number", csv_field(others), place(n.anchor), std::to_string(n.anchor_layer), std::to_string(n.lands), std::to_string(n.holes), csv_field(listed)});
@@ -42,8 +44,9 @@ std::vector<std::string> nets_lines(const Board& b) {
   const Connectivity& c = b.connectivity;
   if (!c.copper) return {"no outer copper layer is given: no net can be traced"};
   std::size_t named = 0, split = 0;
-  for (const CopperNet& n : c.copper->nets()) named += n.named, split += !n.other_names.empty();
-  lines.push_back(std::to_string(c.copper->nets().size()) + " nets traced through " + std::to_string(c.copper->layers().size()) + " of " + std::to_string(b.copper_layers) + " copper layers and " + std::to_string(b.holes.size()) + " holes; " + std::to_string(named) + " named by attributes" + (split ? ", " + std::to_string(split) + " with more than one name" : ""));
+  std::size_t drawn = 0;
+  for (const CopperNet& n : c.copper->nets()) named += n.named, split += !n.other_names.empty(), drawn += n.drawn_only();
+  lines.push_back(std::to_string(c.copper->nets().size() - drawn) + " nets traced through " + std::to_string(c.copper->layers().size()) + " of " + std::to_string(b.copper_layers) + " copper layers and " + std::to_string(b.holes.size()) + " holes; " + std::to_string(named) + " named by attributes" + (split ? ", " + std::to_string(split) + " with more than one name" : ""));
   if (!c.missing_layers.empty()) {
     std::string list;
     for (int n : c.missing_layers) list += (list.empty() ? "" : ", ") + std::to_string(n);

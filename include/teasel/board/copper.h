@@ -37,11 +37,11 @@ struct CopperNet {
   int number = 0;                            ///< from 1, by the anchor's x, then y, then layer
   Point anchor;                              ///< leftmost, then lowest land or hole
   int anchor_layer = 0;
-  std::size_t lands = 0, holes = 0;          ///< flashes and filled regions; plated holes
+  std::size_t lands = 0, holes = 0;          ///< pieces of flashes and filled regions; plated holes
+  [[nodiscard]] bool drawn_only() const { return lands + holes == 0; }  ///< strokes alone: lettering, frames, painted pads
 };
 
-/// Connectivity of the copper given. Nets are pieces of copper with at least one flash, region or plated hole; drawn
-/// lettering and frames are left out. Same result on any number of threads.
+/// Connectivity of the copper given. Nets of strokes alone come last, see drawn_only(). Same result on any number of threads.
 class CopperNets {
  public:
   /// `frame`: the area of a negative plane. Throws std::length_error if a layer is tangled beyond the limits of booleans.

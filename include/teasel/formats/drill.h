@@ -37,6 +37,7 @@ struct DrillTool {
   std::string function;            ///< .AperFunction without its plating part
   std::uint32_t line{};
   int stated_count = -1;           ///< holes announced in a comment
+  bool size_unit_open = false;     ///< its size stood before any unit: taken as inch, to be scaled if the file is metric
 };
 
 /// One command of the body, coordinates as written.
@@ -58,6 +59,12 @@ struct DrillOp {
   DrillNumber x, y, x2, y2, i, j;
 };
 
+/// True for what removes material; only such commands have a tool.
+inline bool cuts(DrillOp::Kind k) {
+  using Kind = DrillOp::Kind;
+  return k == Kind::hit || k == Kind::repeat || k == Kind::slot || k == Kind::line || k == Kind::arc || k == Kind::circle;
+}
+
 struct DrillFile {
   std::string name;
   DrillFormat format;
@@ -68,7 +75,6 @@ struct DrillFile {
   std::size_t holes = 0, slots = 0, routs = 0;  ///< hits with repeats, G85 slots, routed strokes
   Plating plating{};               ///< of the whole file, from attributes or comments
   int first_layer = 0, last_layer = 0;  ///< from attributes; 0 = not stated
-  bool tool_sizes_in_file_unit_known = true;
   int shortest = 99, longest = 0;  ///< digits written, over coordinates without a point
 };
 

@@ -59,6 +59,7 @@ struct GerberFile {
   bool negative_image = false;  ///< %IPNEG
   std::vector<GerberAperture> apertures;
   std::vector<std::vector<Ring>> regions;  ///< raw contours of positive area, each to be filled by itself
+  std::vector<Box> region_boxes;            ///< bounds of each region
   std::vector<Point> centres;               ///< of arcs
   std::vector<Affine> transforms;
   std::vector<GerberAttributes> attributes;
@@ -66,6 +67,7 @@ struct GerberFile {
   std::vector<std::pair<std::string, std::string>> file_attributes;  ///< TF name and value
   std::vector<std::string> comments;                                 ///< G04 text before the first object
 
+  void keep_region(std::vector<Ring> contours);
   [[nodiscard]] std::string file_attribute(std::string_view name) const;
 };
 
