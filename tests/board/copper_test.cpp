@@ -110,6 +110,24 @@ TEST_CASE("names come from attributes; one piece with two names says so; numbers
   CHECK(s.nets()[0].other_names.size() == 1);
 }
 
+TEST_CASE("strokes that are left out count as painted all the same; painted pads and both halves of a cut region have nets") {
+  // A plane, two clear strokes that are left out, a clearance and the pad in it: the pad must stand.
+  const std::string body = flash(12, 0, 0) + "%LPC*%" + stroke(-9, -9, 9, -9) + stroke(-9, 9, 9, 9) + flash(13, 3, 3) + "%LPD*%" + flash(10, 3, 3);
+  const GerberFile f = layer(body);
+  const CopperNets n({{1, &f, false, {1, 2}}}, {}, kFrame);
+  CHECK(n.net_at(0, {3, 3}) >= 0);
+  CHECK(n.net_at(0, {3, 3}) != n.net_at(0, {-5, -5}));
+  const GerberFile painted = layer(stroke(0, 0, 5, 0));
+  const CopperNets p({{1, &painted, false, {}}}, {}, kFrame);
+  REQUIRE(p.nets().size() == 1);
+  CHECK(p.nets()[0].drawn_only());
+  const GerberFile region = layer("G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y0D01*G37*%LPC*%" + stroke(4, -1, 4, 9));
+  const CopperNets r({{1, &region, false, {}}}, {}, kFrame);
+  CHECK(r.net_at(0, {1, 1}) >= 0);
+  CHECK(r.net_at(0, {7, 1}) >= 0);
+  CHECK(r.net_at(0, {1, 1}) != r.net_at(0, {7, 1}));
+}
+
 TEST_CASE("a spot painted and cleared ten thousand times is refused, not worked through") {
   std::string body;
   for (int i = 0; i < 10'000; ++i) body += "%LPD*%" + flash(13, 0.0001 * i, 0) + "%LPC*%" + flash(10, 0.0001 * (i * 7919 % 10'000), 0);

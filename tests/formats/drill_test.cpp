@@ -157,3 +157,19 @@ TEST_CASE("holes given as a Gerber file: flashes are holes, strokes slots (Gerbe
   CHECK(h[0].last_layer == 4);
   CHECK(h[1].slot);
 }
+
+TEST_CASE("an attribute before a tool's definition is of that tool alone, not of tools selected later (X2 in drill files)") {
+  Diagnostics d;
+  const auto h = holes("M48\nMETRIC\n; #@! TA.AperFunction,Plated,PTH,ViaDrill\nT1C0.3\n; #@! TA.AperFunction,NonPlated,NPTH,ComponentDrill\nT2C3.2\n%\nT1\nX1.0Y1.0\nT2\nX9.0Y9.0\nM30\n", d);
+  REQUIRE(h.size() == 2);
+  CHECK(h[0].plating == Plating::plated);
+  CHECK(h[1].plating == Plating::unplated);
+  CHECK(h[0].function == "ViaDrill");
+}
+
+TEST_CASE("a position may share its line with a code or a tool; programs without tools are read") {
+  Diagnostics d;
+  CHECK(holes("M48\nMETRIC\nT1C1\n%\nT1X1.0Y2.0\nG05X3.0Y4.0\nM30\n", d).size() == 2);
+  CHECK(holes("M48\nMETRIC\n%\nG90\nG00X0Y0\nM30\n", d).empty());
+  CHECK_FALSE(d.failed());
+}

@@ -262,3 +262,17 @@ TEST_CASE("hostile files end in an error: tangled contours, far coordinates, nes
   std::string brackets = "%AMM*1,1," + std::string(10'000, '(') + "1" + std::string(10'000, ')') + ",0,0*%%ADD10M*%";
   refused(brackets, "gerber-bad-aperture");
 }
+
+TEST_CASE("incremental coordinates by G91 count from the last point (7, deprecated)") {
+  Diagnostics d;
+  const GerberFile f = read("%ADD10C,1*%D10*X1000000Y0D02*G91*X1000000Y0D01*X1000000Y0D01*\n", d);
+  REQUIRE(f.objects.size() == 2);
+  CHECK(f.objects[1].end.x == Approx(3));
+}
+
+TEST_CASE("a quarter arc that rounding takes past 90 degrees keeps its centre (7, single quadrant)") {
+  Diagnostics d;
+  // From (0, 0) counter-clockwise about (-0.062, 0) inch to (-0.063, 0.063): one count beyond the quarter.
+  const GerberFile f = read_gerber("%FSLAX23Y23*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nG74*\nX0Y0D02*\nG03X-63Y63I62J0D01*\nM02*\n", "t", d);
+  CHECK(f.centres.at(0).x == Approx(-0.062 * 25.4));
+}
