@@ -68,7 +68,7 @@ class Compositor {
   Cell run();
 
  private:
-  void add_items(const GerberObject& o, const Box& c, std::vector<Item>& items) const;
+  void add_items(const GerberObject& o, std::vector<Item>& items) const;
   Cell cell(const std::vector<Item>& items, const Box& c) const;
   Cell paint(const std::vector<Item>& items) const;
 
@@ -83,13 +83,13 @@ class Compositor {
   mutable std::atomic<std::size_t> work_{0};
 };
 
-void Compositor::add_items(const GerberObject& o, const Box& c, std::vector<Item>& items) const {
+void Compositor::add_items(const GerberObject& o, std::vector<Item>& items) const {
   const bool dark = o.dark != f_.negative_image;
   if (o.kind == GerberObject::Kind::region) {
     for (const Ring& ring : f_.regions[o.shape]) items.push_back({dark, true, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}), {}});
     return;
   }
-  for (Polygon& p : o.kind == GerberObject::Kind::arc ? area_in(f_, o, c) : area_of(f_, o)) items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
+  for (Polygon& p : area_of(f_, o)) items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
 }
 
 Cell Compositor::paint(const std::vector<Item>& items) const {
@@ -185,7 +185,7 @@ Cell Compositor::run() {
     for (std::uint32_t i : in_tile[k]) {
       whole.clear();
       const GerberObject& o = f_.objects[i];
-      add_items(o, c, whole);
+      add_items(o, whole);
       std::size_t made = 10;
       for (const Item& item : whole) made += edges_of(item);
       // An arc is walked chord by chord however little of it lies here.

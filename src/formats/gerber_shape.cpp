@@ -14,14 +14,14 @@ bool looks_like_gerber(std::string_view bytes) {
          (head.substr(0, 3) == "G04" && head.find("*\n") != head.npos && head.find("D0") != head.npos);
 }
 
-Ring arc_points(Point start, Point end, Point centre, bool clockwise) {
+Ring arc_points(Point start, Point end, Point centre, bool clockwise, double beyond) {
   constexpr double kTurn = 2 * 3.14159265358979323846;
   const double r0 = distance(start, centre), r1 = distance(end, centre);
   const double a0 = std::atan2(start.y - centre.y, start.x - centre.x), a1 = std::atan2(end.y - centre.y, end.x - centre.x);
   double sweep = clockwise ? a0 - a1 : a1 - a0;
   if (sweep <= 1e-12) sweep += kTurn;
   if (start == end) sweep = kTurn;
-  const int n = std::max(1, static_cast<int>(std::ceil(chords_of(std::max(r0, r1)) * sweep / kTurn)));
+  const int n = std::max(1, static_cast<int>(std::ceil(chords_of(std::max(r0, r1) + beyond) * sweep / kTurn)));
   Ring pts{start};
   for (int i = 1; i < n; ++i) {
     const double t = static_cast<double>(i) / n, a = a0 + (clockwise ? -t : t) * sweep, r = r0 + (r1 - r0) * t;
@@ -64,6 +64,37 @@ Polygons swept(const Polygons& shape, Point a, Point b) {
     if (hull.size() >= 3) parts.push_back({std::move(hull), {}});
   }
   return parts;
+}
+
+/// A round pen along an arc: a ring's sector and a disc at either end. Points beside the sector are nearest to an end.
+Polygons swept_arc(Point start, Point end, Point centre, bool clockwise, double r) {
+  const double r0 = distance(start, centre), r1 = distance(end, centre);
+  const Ring path = arc_points(start, end, centre, clockwise, r);
+  if (std::abs(r0 - r1) > 0.02 * std::max(r0, r1)) {
+    // No circle at all: the blended path, stroke by stroke, in no more strokes than it is worth.
+    const std::size_t step = 1 + path.size() / 200;
+    Polygons parts;
+    for (std::size_t i = 0; i + 1 < path.size(); i += step) parts.push_back({stadium(path[i], path[std::min(i + step, path.size() - 1)], r), {}});
+    return unite(parts);
+  }
+  const bool filled = std::min(r0, r1) <= r;  // the pen covers the centre
+  Ring outer, inner;
+  for (Point p : path) {
+    const Point n = (1 / std::max(distance(p, centre), 1e-9)) * (p - centre);
+    outer.push_back(p + r * n);
+    if (!filled) inner.push_back(p - r * n);
+  }
+  if (start == end) {
+    outer.pop_back();
+    if (!filled) inner.pop_back();
+    const Polygons disc = fill_contours({outer});
+    return filled ? disc : subtract(disc, fill_contours({inner}));
+  }
+  if (filled) outer.push_back(centre);
+  outer.insert(outer.end(), inner.rbegin(), inner.rend());
+  Polygons parts = fill_contours({outer});
+  parts.push_back({circle(start, r), {}}), parts.push_back({circle(end, r), {}});
+  return unite(parts);
 }
 
 double round_radius(const GerberFile& f, const GerberObject& o) {
@@ -136,15 +167,12 @@ Polygons area_of(const GerberFile& f, const GerberObject& o) {
     if (r > 0) return {{stadium(o.start, o.end, r), {}}};
     return unite(swept(transformed(a.shape, placed_at(f, o, {})), o.start, o.end));
   }
+  if (r > 0) return swept_arc(o.start, o.end, f.centres[o.centre], o.clockwise, r);
   Polygons parts;
   const Ring path = arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
   for (std::size_t i = 0; i + 1 < path.size(); ++i) {
-    if (r > 0) {
-      parts.push_back({stadium(path[i], path[i + 1], r), {}});
-    } else {
-      const Polygons part = swept(transformed(a.shape, placed_at(f, o, {})), path[i], path[i + 1]);
-      parts.insert(parts.end(), part.begin(), part.end());
-    }
+    const Polygons part = swept(transformed(a.shape, placed_at(f, o, {})), path[i], path[i + 1]);
+    parts.insert(parts.end(), part.begin(), part.end());
   }
   return unite(parts);
 }
@@ -167,17 +195,6 @@ bool reaches(const GerberFile& f, const GerberObject& o, const Box& window) {
 
 Polygons area_in(const GerberFile& f, const GerberObject& o, const Box& window) {
   if (!reaches(f, o, window)) return {};
-  if (const double r = o.kind == GerberObject::Kind::arc ? round_radius(f, o) : -1; r > 0) {
-    // Only the chords that come near.
-    Polygons parts;
-    const Ring path = arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
-    for (std::size_t i = 0; i + 1 < path.size(); ++i) {
-      Box b;
-      b.add(path[i]), b.add(path[i + 1]);
-      if (b.grown(r).touches(window)) parts.push_back({stadium(path[i], path[i + 1], r), {}});
-    }
-    return parts.empty() ? parts : unite(parts);
-  }
   if (o.kind == GerberObject::Kind::region) {
     const Box shifted{window.x0 - o.start.x, window.y0 - o.start.y, window.x1 - o.start.x, window.y1 - o.start.y};
     Polygons area = clip_to_box(f.regions[o.shape], shifted);

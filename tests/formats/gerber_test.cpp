@@ -276,3 +276,15 @@ TEST_CASE("a quarter arc that rounding takes past 90 degrees keeps its centre (7
   const GerberFile f = read_gerber("%FSLAX23Y23*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nG74*\nX0Y0D02*\nG03X-63Y63I62J0D01*\nM02*\n", "t", d);
   CHECK(f.centres.at(0).x == Approx(-0.062 * 25.4));
 }
+
+TEST_CASE("a round pen along an arc covers its sector and a disc at either end, also where the pen covers the centre (4.7)") {
+  // Quarter circle of radius 2, pen 1: quarter of the ring between 1.5 and 2.5, and two half discs.
+  CHECK(painted("%ADD10C,1*%D10*G75*X2000000Y0D02*G03*X0Y2000000I-2000000J0D01*\n") == Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));
+  CHECK(painted("%ADD10C,1*%D10*G75*X0Y2000000D02*G02*X2000000Y0I0J-2000000D01*\n") == Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));
+  // Full circle of radius 0.3 by a pen of 1: a disc of radius 0.8.
+  CHECK(painted("%ADD10C,1*%D10*G75*X300000Y0D02*G03*X300000Y0I-300000J0D01*\n") == Approx(kPi * 0.64).epsilon(2e-3));
+  // Half circle of radius 0.3 by a pen of 1, against many discs along it.
+  std::string discs = "%ADD10C,1*%D10*";
+  for (int i = 0; i <= 400; ++i) discs += "X" + std::to_string(std::lround(300'000 * std::cos(kPi * i / 400))) + "Y" + std::to_string(std::lround(300'000 * std::sin(kPi * i / 400))) + "D03*";
+  CHECK(difference("%ADD10C,1*%D10*G75*X300000Y0D02*G03*X-300000Y0I-300000J0D01*\n", discs + "\n") < 2e-3);
+}

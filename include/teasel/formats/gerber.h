@@ -92,7 +92,8 @@ bool reaches(const GerberFile& file, const GerberObject& object, const Box& wind
 Polygons area_in(const GerberFile& file, const GerberObject& object, const Box& window);
 /// True if the object covers the point.
 bool covers(const GerberFile& file, const GerberObject& object, Point p);
-/// Points along an arc from start to end (both exact; the radius blends), chords within kChord.
-Ring arc_points(Point start, Point end, Point centre, bool clockwise);
+/// Points along an arc from start to end (both exact; the radius blends), chords within kChord; `beyond`: fine enough
+/// for an arc whose radius is larger by so much.
+Ring arc_points(Point start, Point end, Point centre, bool clockwise, double beyond = 0);
 
 }  // namespace teasel::formats
