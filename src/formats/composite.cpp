@@ -4,6 +4,7 @@
 #include <atomic>
 #include <cmath>
 #include <stdexcept>
+#include <unordered_map>
 
 #include "teasel/formats/layer.h"
 #include "teasel/parallel.h"
@@ -68,7 +69,8 @@ class Compositor {
   Cell run();
 
  private:
-  void add_items(const GerberObject& o, std::vector<Item>& items) const;
+  void add_items(std::uint32_t index, std::vector<Item>& items) const;
+  void unite_arcs();
   Cell cell(const std::vector<Item>& items, const Box& c) const;
   Cell paint(const std::vector<Item>& items) const;
 
@@ -79,17 +81,35 @@ class Compositor {
 
   const GerberFile& f_;
   bool keep_;
+  std::unordered_map<std::uint32_t, Polygons> arcs_;
   std::size_t most_work_ = 0;
   mutable std::atomic<std::size_t> work_{0};
 };
 
-void Compositor::add_items(const GerberObject& o, std::vector<Item>& items) const {
+/// Arcs whose area costs a boolean of many chords, once for all tiles.
+void Compositor::unite_arcs() {
+  std::vector<std::uint32_t> dear;
+  for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
+    const GerberObject& o = f_.objects[i];
+    if (o.kind != GerberObject::Kind::arc) continue;
+    const double r0 = distance(o.start, f_.centres[o.centre]), r1 = distance(o.end, f_.centres[o.centre]);
+    if (f_.apertures[o.shape].kind == GerberAperture::Kind::circle && std::abs(r0 - r1) <= 0.02 * std::max(r0, r1)) continue;
+    work(40'000), dear.push_back(i);
+  }
+  std::vector<Polygons> areas(dear.size());
+  parallel_for(dear.size(), [&](std::size_t k) { areas[k] = area_of(f_, f_.objects[dear[k]]); }, 1);
+  for (std::size_t k = 0; k < dear.size(); ++k) arcs_.emplace(dear[k], std::move(areas[k]));
+}
+
+void Compositor::add_items(std::uint32_t index, std::vector<Item>& items) const {
+  const GerberObject& o = f_.objects[index];
   const bool dark = o.dark != f_.negative_image;
   if (o.kind == GerberObject::Kind::region) {
     for (const Ring& ring : f_.regions[o.shape]) items.push_back({dark, true, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}), {}});
     return;
   }
-  for (Polygon& p : area_of(f_, o)) items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
+  const auto known = arcs_.find(index);
+  for (Polygon& p : known != arcs_.end() ? Polygons(known->second) : area_of(f_, o)) items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
 }
 
 Cell Compositor::paint(const std::vector<Item>& items) const {
@@ -176,6 +196,7 @@ Cell Compositor::run() {
       for (std::size_t y = y0; y <= y1; ++y)
         if (one || reaches(f_, f_.objects[i], tile(x, y).grown(1e-5))) in_tile[x * ny + y].push_back(i);
   }
+  unite_arcs();
   std::vector<Cell> cells(nx * ny);
   parallel_for(cells.size(), [&](std::size_t k) {
     const Box c = tile(k / ny, k % ny);
@@ -185,7 +206,7 @@ Cell Compositor::run() {
     for (std::uint32_t i : in_tile[k]) {
       whole.clear();
       const GerberObject& o = f_.objects[i];
-      add_items(o, whole);
+      add_items(i, whole);
       std::size_t made = 10;
       for (const Item& item : whole) made += edges_of(item);
       // An arc is walked chord by chord however little of it lies here.

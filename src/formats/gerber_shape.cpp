@@ -32,6 +32,8 @@ Ring arc_points(Point start, Point end, Point centre, bool clockwise, double bey
 }
 
 namespace {
+constexpr std::size_t kMostChords = 200;  // of arcs that are united chord by chord: other pens than round ones, no true circles
+
 Affine placed_at(const GerberFile& f, const GerberObject& o, Point p) {
   Affine t = f.transforms[o.transform];
   t.e = p.x, t.f = p.y;
@@ -72,7 +74,7 @@ Polygons swept_arc(Point start, Point end, Point centre, bool clockwise, double 
   const Ring path = arc_points(start, end, centre, clockwise, r);
   if (std::abs(r0 - r1) > 0.02 * std::max(r0, r1)) {
     // No circle at all: the blended path, stroke by stroke, in no more strokes than it is worth.
-    const std::size_t step = 1 + path.size() / 200;
+    const std::size_t step = 1 + path.size() / kMostChords;
     Polygons parts;
     for (std::size_t i = 0; i + 1 < path.size(); i += step) parts.push_back({stadium(path[i], path[std::min(i + step, path.size() - 1)], r), {}});
     return unite(parts);
@@ -170,8 +172,10 @@ Polygons area_of(const GerberFile& f, const GerberObject& o) {
   if (r > 0) return swept_arc(o.start, o.end, f.centres[o.centre], o.clockwise, r);
   Polygons parts;
   const Ring path = arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
-  for (std::size_t i = 0; i + 1 < path.size(); ++i) {
-    const Polygons part = swept(transformed(a.shape, placed_at(f, o, {})), path[i], path[i + 1]);
+  const Polygons pen = transformed(a.shape, placed_at(f, o, {}));
+  const std::size_t step = 1 + path.size() / kMostChords;
+  for (std::size_t i = 0; i + 1 < path.size(); i += step) {
+    const Polygons part = swept(pen, path[i], path[std::min(i + step, path.size() - 1)]);
     parts.insert(parts.end(), part.begin(), part.end());
   }
   return unite(parts);
