@@ -55,7 +55,6 @@ class LayerBuilder {
  private:
   bool is_dark(const GerberObject& o) const { return o.dark != (layer_.clearances != f_.negative_image); }
   void gather_clears();
-  void add_object(std::uint32_t i);
   void add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before);
   void join(LayerPieces& l) const;
   void count_overlaps(const Polygons& shapes);
@@ -73,31 +72,18 @@ class LayerBuilder {
 
 std::vector<CopperPiece> pieces_of(const GerberFile& f, const GerberObject& o) {
   std::vector<CopperPiece> made;
-  if (o.kind != GerberObject::Kind::region) {
-    const GerberAperture& a = f.apertures[o.shape];
-    const Affine& t = f.transforms[o.transform];
-    const double scale = std::sqrt(std::abs(t.determinant()));
-    const bool whole = !a.shape.empty() && a.hole == 0 && a.shape[0].holes.empty();
-    if (a.kind == GerberAperture::Kind::circle && (whole || o.kind != GerberObject::Kind::flash)) {
-      const double r = a.width / 2 * scale;
-      if (r <= 0) return made;
-      if (o.kind == GerberObject::Kind::flash) {
-        made.emplace_back(o.start, o.start, r);
-      } else if (o.kind == GerberObject::Kind::line) {
-        made.emplace_back(o.start, o.end, r);
-      } else {
-        const Ring path = formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
-        for (std::size_t i = 0; i + 1 < path.size(); ++i) made.emplace_back(path[i], path[i + 1], r);
-      }
+  if (o.kind == GerberObject::Kind::flash) {
+    if (const auto stroke = formats::flash_as_stroke(f, o)) {
+      if (stroke->width > 0) made.emplace_back(stroke->from, stroke->to, stroke->width / 2);
       return made;
     }
-    if (a.kind == GerberAperture::Kind::obround && whole && o.kind == GerberObject::Kind::flash) {
-      const double pen = std::min(a.width, a.height);
-      const Point half = a.width >= a.height ? Point{(a.width - pen) / 2, 0} : Point{0, (a.height - pen) / 2};
-      const Point turned{t.a * half.x + t.b * half.y, t.c * half.x + t.d * half.y};
-      made.emplace_back(o.start - turned, o.start + turned, pen / 2 * scale);
-      return made;
-    }
+  } else if (o.kind != GerberObject::Kind::region && f.apertures[o.shape].kind == GerberAperture::Kind::circle) {
+    const double r = f.apertures[o.shape].width / 2 * std::sqrt(std::abs(f.transforms[o.transform].determinant()));
+    if (r <= 0) return made;
+    Ring path{o.start, o.end};
+    if (o.kind == GerberObject::Kind::arc) path = formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
+    for (std::size_t i = 0; i + 1 < path.size(); ++i) made.emplace_back(path[i], path[i + 1], r);
+    return made;
   }
   for (Polygon& p : formats::area_of(f, o)) made.emplace_back(std::move(p));
   return made;
@@ -247,15 +233,8 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
       Found& net = take(first[l] + p, whole ? o.start : pieces[l].pieces[p].box().centre(), layers[l].number, land);
       net.net.lands += land;
       last = object;
-    }
-  }
-  for (std::size_t l = 0; l < layers.size(); ++l) {
-    const GerberFile& f = *layers[l].file;
-    for (std::uint32_t p = 0; p < pieces[l].pieces.size(); ++p) {
-      if (pieces[l].object[p] == kPlane) continue;
-      const auto& a = f.attributes[f.objects[pieces[l].object[p]].attributes];
-      if (!a.has_net || a.net.empty() || a.net == "N/C") continue;
-      if (auto it = found.find(sets.find(first[l] + p)); it != found.end()) ++it->second.names[a.net];
+      const auto& a = f.attributes[o.attributes];
+      if (a.has_net && !a.net.empty() && a.net != "N/C") ++net.names[a.net];
     }
   }
   std::vector<Found*> order;

@@ -89,7 +89,7 @@ void Reader::hole_size_comment(std::string_view c) {
   if (const std::size_t q = c.find("Quantity"); q != c.npos) {
     const std::size_t e = c.find('=', q);
     double n{};
-    if (e != c.npos && formats::number(c.substr(e + 1), n)) t.stated_count = n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1;
+    if (e != c.npos && formats::number(c.substr(e + 1), n)) t.stated_count = whole_count(n);
   }
 }
 

@@ -21,9 +21,6 @@ std::vector<std::string_view> words(std::string_view line) {
   return out;
 }
 
-/// A count of holes; -1 for what cannot be one.
-int whole_count(double n) { return n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1; }
-
 /// "T01" to 1; 0 if it is no tool name.
 int tool_number(std::string_view w) {
   int n{};

@@ -181,6 +181,19 @@ Polygons area_of(const GerberFile& f, const GerberObject& o) {
   return unite(parts);
 }
 
+std::optional<RoundStroke> flash_as_stroke(const GerberFile& f, const GerberObject& o) {
+  const GerberAperture& a = f.apertures[o.shape];
+  if (a.shape.empty() || a.hole != 0 || !a.shape[0].holes.empty()) return std::nullopt;
+  const Affine& t = f.transforms[o.transform];
+  const double scale = std::sqrt(std::abs(t.determinant()));
+  if (a.kind == GerberAperture::Kind::circle) return RoundStroke{o.start, o.start, a.width * scale};
+  if (a.kind != GerberAperture::Kind::obround) return std::nullopt;
+  const double pen = std::min(a.width, a.height);
+  const Point half = a.width >= a.height ? Point{(a.width - pen) / 2, 0} : Point{0, (a.height - pen) / 2};
+  const Point turned{t.a * half.x + t.b * half.y, t.c * half.x + t.d * half.y};
+  return RoundStroke{o.start - turned, o.start + turned, pen * scale};
+}
+
 bool reaches(const GerberFile& f, const GerberObject& o, const Box& window) {
   if (!box_of(f, o).touches(window)) return false;
   if (o.kind == GerberObject::Kind::flash || o.kind == GerberObject::Kind::region) return true;

@@ -6,20 +6,6 @@
 
 namespace teasel {
 
-namespace {
-std::string row(std::initializer_list<std::string> fields) {
-  std::string s;
-  bool first = true;
-  for (const auto& f : fields) {
-    if (!first) s += ',';
-    first = false;
-    s += csv_field(f);
-  }
-  return s + "\n";
-}
-
-}  // namespace
-
 std::string probes_csv(const Outcome& o) {
   std::string s = "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm\n";
   const auto lands = shared_lands(o);
@@ -32,7 +18,7 @@ std::string probes_csv(const Outcome& o) {
     const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == chosen(o).option.main);
     const SharedLand& land = lands[row_no++];
     const std::string tip = tip_for(o.board, t);
-    s += row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(e.aim.x, 3), fixed(e.aim.y, 3), k.name, tip,
+    s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(e.aim.x, 3), fixed(e.aim.y, 3), k.name, tip,
               short_number(k.force.v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
   }
   return s;
@@ -43,7 +29,7 @@ std::string coverage_csv(const Outcome& o) {
   for (const CoverageRow& c : o.coverage.rows) {
     const Need& n = o.needs[static_cast<std::size_t>(c.need)];
     if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;
-    s += row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted), std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top), std::to_string(c.open_bottom), c.status, c.reason});
+    s += csv_row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted), std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top), std::to_string(c.open_bottom), c.status, c.reason});
   }
   return s;
 }
@@ -57,7 +43,7 @@ std::string blocked_csv(const Outcome& o) {
     return std::vector<std::string>{f.name, f.net < 0 ? std::string() : b.nets[static_cast<std::size_t>(f.net)].name, component_name(b, f), f.pin, to_string(side), fixed(at.x, 3), fixed(at.y, 3)};
   };
   auto line = [&](const std::vector<std::string>& h, const std::string& cls, const char* reason, const std::string& measured, const std::string& required, const std::string& unit, const std::string& obstacle) {
-    s += row({h[0], h[1], h[2], h[3], h[4], h[5], h[6], cls, reason, measured, required, unit, obstacle});
+    s += csv_row({h[0], h[1], h[2], h[3], h[4], h[5], h[6], cls, reason, measured, required, unit, obstacle});
   };
   std::size_t t = 0;
   for (std::size_t i = 0; i < b.features.size(); ++i) {
@@ -82,7 +68,7 @@ std::string blocked_csv(const Outcome& o) {
 
 std::string wiring_csv(const Outcome& o) {
   std::string s = "wire,probe,net,role,side,interface_pin,plan_id\n";
-  for (const Wire& w : o.wiring) s += row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, o.plan_id});
+  for (const Wire& w : o.wiring) s += csv_row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, o.plan_id});
   return s;
 }
 
@@ -90,7 +76,7 @@ std::string plate_csv(const Outcome& o, const Plate& p) {
   std::string s = "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,plan_id\n";
   int no = 0;
   for (const PlateHole& h : p.holes)
-    s += row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3), to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), o.plan_id});
+    s += csv_row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3), to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), o.plan_id});
   return s;
 }
 

@@ -69,27 +69,16 @@ class LayerDrawing {
 void LayerDrawing::flash(const GerberObject& o) {
   const GerberAperture& a = f_.apertures[o.shape];
   const Affine& t = f_.transforms[o.transform];
-  const double scale = std::sqrt(std::abs(t.determinant()));
   if (a.shape.empty()) return;
-  if (a.kind == GerberAperture::Kind::circle && a.hole == 0 && a.shape[0].holes.empty()) {
-    std::string& s = ink(o.dark, a.width * scale);
-    s += 'M', put(s, o.start), s += "h0";
+  if (const auto stroke = formats::flash_as_stroke(f_, o)) {
+    std::string& s = ink(o.dark, stroke->width);
+    s += 'M', put(s, stroke->from);
+    if (stroke->from == stroke->to) s += "h0";
+    else s += 'L', put(s, stroke->to);
     last_ = {NAN, NAN};
     return;
   }
-  const bool whole = a.hole == 0 && a.shape[0].holes.empty();
-  if (a.kind == GerberAperture::Kind::obround && whole) {
-    const double pen = std::min(a.width, a.height);
-    const Point half = a.width >= a.height ? Point{(a.width - pen) / 2, 0} : Point{0, (a.height - pen) / 2};
-    const Point turned{t.a * half.x + t.b * half.y, t.c * half.x + t.d * half.y};
-    std::string& s = ink(o.dark, pen * scale);
-    s += 'M', put(s, o.start - turned);
-    if (half == Point{}) s += "h0";
-    else s += 'L', put(s, o.start + turned);
-    last_ = {NAN, NAN};
-    return;
-  }
-  if (a.kind == GerberAperture::Kind::rectangle && whole && o.transform == 0) {
+  if (a.kind == GerberAperture::Kind::rectangle && a.hole == 0 && a.shape[0].holes.empty() && o.transform == 0) {
     std::string& s = ink(o.dark, 0);
     s += 'M', put(s, Point{o.start.x - a.width / 2, o.start.y - a.height / 2}), s += 'h', put(s, a.width), s += 'v', put(s, a.height);
     s += 'h', put(s, -a.width), s += 'z';

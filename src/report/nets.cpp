@@ -6,15 +6,6 @@
 
 namespace teasel {
 
-namespace {
-std::string place(Point p) { return fixed(p.x, 3) + "," + fixed(p.y, 3); }
-std::string row(std::initializer_list<std::string> fields) {
-  std::string s;
-  for (const auto& f : fields) s += (s.empty() ? "" : ",") + f;
-  return s + "\n";
-}
-}  // namespace
-
 std::string nets_csv(const Board& b) {
   std::string s = "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets\n";
   if (!b.connectivity.copper) return s;
@@ -27,7 +18,7 @@ std::string nets_csv(const Board& b) {
     std::string listed;
     if (i < b.connectivity.netlist_nets.size())
       for (int net : b.connectivity.netlist_nets[i]) listed += (listed.empty() ? "" : ";") + b.nets[static_cast<std::size_t>(net)].name;
-    s += row({std::to_string(n.number), csv_field(n.name), n.named ? "attribute" : "number", csv_field(others), place(n.anchor), std::to_string(n.anchor_layer), std::to_string(n.lands), std::to_string(n.holes), csv_field(listed)});
+    s += csv_row({std::to_string(n.number), n.name, n.named ? "attribute" : "number", others, fixed(n.anchor.x, 3), fixed(n.anchor.y, 3), std::to_string(n.anchor_layer), std::to_string(n.lands), std::to_string(n.holes), listed});
   }
   return s;
 }
@@ -35,7 +26,7 @@ std::string nets_csv(const Board& b) {
 std::string differences_csv(const Board& b) {
   std::string s = "kind,net,other_net,at,x_mm,y_mm,side,other_at,other_x_mm,other_y_mm,other_side\n";
   for (const NetDifference& n : b.connectivity.differences)
-    s += row({n.open ? "open" : "short", csv_field(n.net), csv_field(n.other), csv_field(n.at_name), place(n.at), to_string(n.side), csv_field(n.other_name), place(n.other_at), to_string(n.other_side)});
+    s += csv_row({n.open ? "open" : "short", n.net, n.other, n.at_name, fixed(n.at.x, 3), fixed(n.at.y, 3), to_string(n.side), n.other_name, fixed(n.other_at.x, 3), fixed(n.other_at.y, 3), to_string(n.other_side)});
   return s;
 }
 

@@ -18,6 +18,12 @@ std::string csv_field(std::string_view s) {
   return q + "\"";
 }
 
+std::string csv_row(std::initializer_list<std::string> fields) {
+  std::string s;
+  for (const auto& f : fields) s += (&f == fields.begin() ? "" : ",") + csv_field(f);
+  return s + "\n";
+}
+
 const OptionResult& chosen(const Outcome& o) { return o.plan.options[o.plan.chosen]; }
 const std::string& net_name(const Outcome& o, int need) {
   return o.board.nets[static_cast<std::size_t>(o.needs[static_cast<std::size_t>(need)].net)].name;

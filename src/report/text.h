@@ -1,5 +1,6 @@
 // Shared wording of the outputs.
 #pragma once
+#include <initializer_list>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -10,6 +11,8 @@ namespace teasel {
 
 /// A field quoted where it must be (RFC 4180).
 std::string csv_field(std::string_view s);
+/// A line of fields, each quoted where it must be.
+std::string csv_row(std::initializer_list<std::string> fields);
 const std::string& net_name(const Outcome& o, int need);
 const OptionResult& chosen(const Outcome& o);
 const Feature& feature_of(const Outcome& o, int target);

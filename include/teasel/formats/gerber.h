@@ -86,6 +86,12 @@ Box box_of(const GerberFile& file, const GerberObject& object);
 Box extents(const GerberFile& file);
 /// The area of one object, in the file frame.
 Polygons area_of(const GerberFile& file, const GerberObject& object);
+/// A flash that equals one stroke of a round pen: circles and obrounds without holes.
+struct RoundStroke {
+  Point from, to;  ///< equal for circles
+  double width{};
+};
+std::optional<RoundStroke> flash_as_stroke(const GerberFile& file, const GerberObject& flash);
 /// False only if the object certainly paints nothing inside the window; cheap.
 bool reaches(const GerberFile& file, const GerberObject& object, const Box& window);
 /// The part of an object near a window; cheap for regions far larger than the window.
