@@ -138,7 +138,11 @@ class Exposer {
       e.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
     }
     e.contact = without_own_hole(e.copper, f);
-    for (const auto& image : layers_.paste[s]) e.pasted |= image.dark(f.at);
+    for (const auto& image : layers_.paste[s]) {
+      e.pasted |= image.dark(f.at);
+      // Large lands get their paste in panes. Where parts are unknown, any paste tells that one is soldered on.
+      if (b_.traced && !e.pasted) e.pasted = !intersect(image.window(bounds(e.copper)), e.copper).empty();
+    }
     aim(e, f);
     found.present = true;
   }
