@@ -10,7 +10,9 @@
 #include "teasel/board/copper.h"
 #include "teasel/diagnostics.h"
 #include "teasel/formats/drill.h"
+#include "teasel/formats/bodies.h"
 #include "teasel/formats/gerber.h"
+#include "teasel/formats/ipc2581.h"
 #include "teasel/formats/netlist.h"
 #include "teasel/formats/tables.h"
 #include "teasel/geometry.h"
@@ -41,6 +43,7 @@ struct Feature {
   Point slot;                ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
   std::array<Land, 2> land;  ///< by Side
+  bool test_point = false;   ///< marked as one by the designer
   int mask_code = -1;        ///< the netlist's S field
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
   Place place;
@@ -60,6 +63,9 @@ struct Component {
   Polygons body;           ///< empty: nothing stands there (test points, fiducials, parts that are not fitted)
   double height{};         ///< over the board face
   bool fitted = true, holes_only = false, area_array = false;
+  double standoff{};       ///< clear height under the body
+  std::string outline_by;  ///< file that draws the body; empty: the hull of its lands
+  Ring lands;              ///< hull of its lands
   std::vector<int> features;
 };
 
@@ -136,7 +142,15 @@ struct Sources {
   std::vector<formats::Placement> placements;
   std::vector<formats::HeightRow> heights;
   std::vector<formats::PadRow> pads;
+  std::optional<formats::CadBoard> cad;
+  std::optional<formats::Mechanics> idf;
+  std::optional<formats::BomTable> bom;
+  std::vector<formats::Hole> cad_holes;  ///< in place of drill files
 };
+
+/// Lets the layers, holes and nets of an IPC-2581 file take the places that the job leaves empty: as layer files, drill
+/// hits and a netlist of the job. Where the job names a source of its own, that one counts and the two are compared.
+void unfold(Job& job, Sources& sources, Diagnostics& diagnostics);
 
 /// A painted layer with an index over its objects.
 class LayerImage {

@@ -121,7 +121,13 @@ struct Job {
   std::vector<std::string> placement_files;
   std::string placement_unit;
   std::optional<Point> placement_offset;
+  std::string placement_bottom;      ///< "from the bottom": x of bottom parts runs the other way; empty: as of top parts
+  std::optional<Point> placement_bottom_offset;  ///< added to bottom parts instead, after their x is turned round
   std::string heights_file, pads_file;
+  std::string cad_file, cad_step, cad_variant, cad_mask;  ///< IPC-2581; mask: "openings", "mask", empty = openings
+  std::string idf_board, idf_library;
+  std::optional<Point> idf_offset;   ///< add to IDF coordinates to reach the Gerber frame
+  std::string bom_file, bom_variant;
   std::string outline_file;
   int outline_choice = 1;            ///< counts from 1, candidates by area
   double outline_area{};             ///< mm^2, 0 = not stated: the area of the chosen candidate, as a check

@@ -94,11 +94,11 @@ bool Judge::under_own_body(const Target& t) const {
   const Component& c = b_.components[static_cast<std::size_t>(f.component)];
   if (c.body.empty() || c.side != t.side) return false;
   if (c.area_array || f.hole > 0) return true;
-  // Inside the ring of outer lands: the hull of the lands is the body less its margin.
+  // Inside the ring of outer lands.
   const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
   const Land& l = f.land[static_cast<std::size_t>(t.side)];
-  const double inset = distance_to_boundary(c.body, e.aim) - rules_.body_margin.v;
-  return contains(c.body, e.aim) && inset > std::max(l.width, l.height) / 2 + 0.1;
+  if (c.lands.size() < 3 || winding_number(c.lands, e.aim) == 0) return false;
+  return distance_to_boundary({{c.lands, {}}}, e.aim) > std::max(l.width, l.height) / 2 + 0.1;
 }
 
 bool Judge::is_open_hole(const Feature& f) const {
@@ -211,6 +211,7 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
 
 TargetKind kind_of(const Board& b, const Feature& f) {
   const bool absent = f.component >= 0 && !b.components[static_cast<std::size_t>(f.component)].fitted;
+  if (f.test_point) return TargetKind::test_pad;
   switch (f.kind) {
     case FeatureKind::test_pad: return TargetKind::test_pad;
     case FeatureKind::lead: return TargetKind::lead;

@@ -25,6 +25,32 @@ const formats::GerberFile* file_of(const Job& job, const Sources& sources, const
   return nullptr;
 }
 
+/// The edge that mechanical data or an IPC-2581 file draw, where it encloses every pad.
+bool outline_of_mechanics(Board& b, const formats::Mechanics& m, Point shift, Diagnostics& d) {
+  if (!m.outline) return false;
+  const Polygon moved = transformed(Polygons{*m.outline}, {1, 0, 0, 1, shift.x, shift.y})[0];
+  const auto points = inside_points(b);
+  const auto outside = std::count_if(points.begin(), points.end(), [&](Point p) { return winding_number(moved.outer, p) == 0; });
+  if (outside) {
+    d.warn("outline-off-pads", {m.name, 0, 0, {}}, "the board edge of this file leaves pads outside and is not used", std::to_string(outside) + " of " + std::to_string(points.size()) + " pads", "correct the file's offset, or name an outline file in  [inputs.outline]");
+    return false;
+  }
+  b.outline = moved;
+  const Box box = bounds(moved.outer);
+  d.note("outline-of-file", {m.name, 0, 0, {}}, "outline " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm with " + std::to_string(moved.holes.size()) + " cutouts, as this file draws it", short_number(area(moved), 2) + " mm2", "name a layer file in  [inputs.outline] file  to overrule");
+  return true;
+}
+
+/// The other sources' edges against the one that counts.
+void compare_outline(const Board& b, const formats::Mechanics& m, Point shift, Diagnostics& d) {
+  if (!m.outline || b.outline_assumed) return;
+  const Polygons theirs = transformed(Polygons{*m.outline}, {1, 0, 0, 1, shift.x, shift.y}), mine{b.outline};
+  const double differ = area(subtract(mine, theirs)) + area(subtract(theirs, mine)), share = differ / area(mine);
+  const std::string text = short_number(differ, 2) + " mm2, " + short_number(100 * share, 3) + " % of the board, lie in one of the two only";
+  if (share < 0.005) d.note("outline-agrees", {m.name, 0, 0, {}}, "the board edge of this file is the one in use", text);
+  else d.warn("outline-differs", {m.name, 0, 0, {}}, "the board edge of this file is not the one in use", text, "files of two revisions, or an offset; the first of layer file, IPC-2581, IDF and netlist counts");
+}
+
 /// The netlist's own BOARD_EDGE contour (record 389), where it encloses every pad.
 bool outline_of_netlist(Board& b, const Sources& sources, Diagnostics& d) {
   if (!sources.netlist) return false;
@@ -63,6 +89,8 @@ void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string&
 void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   const Place at{job.file, 0, 0, "inputs.outline"};
   if (job.outline_file.empty()) {
+    if (sources.cad && outline_of_mechanics(b, sources.cad->mechanics, {}, d)) return;
+    if (sources.idf && outline_of_mechanics(b, *sources.idf, job.idf_offset.value_or(Point{}), d)) return;
     if (!outline_of_netlist(b, sources, d)) assume_outline(b, d, job, "the job names no outline file");
     return;
   }
@@ -180,9 +208,34 @@ void check_holes_inside(const Board& b, const Job& job, Diagnostics& d) {
   }
 }
 
+/// Holes of the IDF file against drilled ones, and what its keep-outs are for.
+void check_idf(const Board& b, const Job& job, const formats::Mechanics& m, Diagnostics& d) {
+  const Point shift = job.idf_offset.value_or(Point{});
+  std::vector<Point> theirs, drilled;
+  for (const auto& h : m.holes) theirs.push_back(h.at);
+  for (const auto& h : b.holes) drilled.push_back(h.at), drilled.push_back(0.5 * (h.at + h.end));
+  if (theirs.size() >= 3 && drilled.size() >= 3) {
+    const double share = share_met(theirs, drilled, shift, 0.05);
+    const std::string text = percent(share) + " of the " + std::to_string(theirs.size()) + " holes of the IDF file are drilled on the board";
+    if (share >= 0.95) d.note("check-idf-holes", {m.name, 0, 0, {}}, text);
+    else if (share >= 0.5) d.warn("check-idf-holes", {m.name, 0, 0, {}}, text + "; the drill files count", {}, "files of two revisions?");
+    else complain(job, d, "check-idf-off", {m.name, 0, 0, {}}, text, "the IDF file belongs to another board or frame", "correct  [inputs.idf] offset, or leave the file out");
+  }
+  if (job.thickness && m.thickness && std::abs(job.thickness->v - *m.thickness) > 0.1 * job.thickness->v)
+    d.warn("check-idf-thickness", {m.name, 0, 0, {}}, "the job and the IDF file state different thicknesses; the job's counts", short_number(job.thickness->v, 3) + " mm and " + short_number(*m.thickness, 3) + " mm", "correct board.thickness");
+  std::size_t parts = 0, others = 0;
+  std::string list;
+  for (const auto& a : m.areas) {
+    if (a.kind != formats::AreaRule::Kind::no_parts) { ++others; continue; }
+    if (parts++ >= 5) continue;
+    const Point c = bounds(a.area).centre() + shift;
+    list += (list.empty() ? "" : "; ") + std::string(a.side == 0 ? "top" : a.side == 1 ? "bottom" : "both sides") + " at (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ") " + (a.height > 0 ? "up to " + short_number(a.height, 2) + " mm" : "no part at all");
+  }
+  if (parts) d.note("idf-keep-outs", {m.name, 0, 0, {}}, "areas kept free of parts say where an enclosure or a mating part comes near; they do not stop probes", std::to_string(parts) + " areas: " + list + (parts > 5 ? "; ..." : "") + (others ? "; and " + std::to_string(others) + " for traces and vias" : ""), "where a probe must not stand either, draw a  [[keep_out]]");
+}
+
 /// Placement centres must lie near their own pads: proves unit, offset and side, or refuses.
 void check_placement(const Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
-  const double unit = job.placement_unit == "inch" ? kMmPerInch : job.placement_unit == "mil" ? kMmPerInch / 1000 : job.placement_unit == "um" ? 0.001 : 1.0;
   std::map<std::string, const Component*> by_name;
   for (const auto& c : b.components) by_name[c.name] = &c;
   for (const auto& p : sources.placements) {
@@ -199,8 +252,7 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
         box.add(g.at);
         top += g.land[0].present && !g.land[1].present, bottom += g.land[1].present && !g.land[0].present;
       }
-      const double k = p.has_unit ? 1.0 : unit;
-      const Point at = k * Point{r.x, r.y} + job.placement_offset.value_or(Point{});
+      const Point at = placed(job, p, r);
       ++known;
       if (box.grown(3.0).contains(at)) ++near;
       else if (far.empty()) far = r.component + " (line " + std::to_string(r.line) + ")";
@@ -254,6 +306,8 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (d.failed()) return b;
   add_outline(b, job, sources, d);
   if (d.failed()) return b;
+  if (sources.cad) compare_outline(b, sources.cad->mechanics, {}, d);
+  if (sources.idf) compare_outline(b, *sources.idf, job.idf_offset.value_or(Point{}), d), check_idf(b, job, *sources.idf, d);
   check_holes_inside(b, job, d);
   add_components(b, job, rules, sources, d);
   check_placement(b, job, sources, d);

@@ -61,6 +61,27 @@ void add_traced_features(Board& board, const Layers& layers, const Job& job, Dia
 void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
 void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& d);
 void name_kinds(Board& board, const Layers& layers);
+/// What the sources say of one part, the strongest of them for each fact.
+struct PartFacts {
+  std::optional<int> side;
+  std::string side_by;
+  std::optional<double> height;
+  std::string height_by;
+  bool height_doubtful = false;     ///< far taller than parts are: a default of the writer, perhaps
+  Polygons outline;                 ///< board frame
+  std::string outline_by;
+  double standoff{};
+  std::optional<bool> fitted;
+  std::string fitted_by;
+  std::optional<Point> at;
+  Place place;
+};
+/// By component. Differences between sources become warnings that name the stronger one.
+std::map<std::string, PartFacts> gather_parts(const Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+/// Millimetres of one unit of a placement table that states none.
+double placement_unit(const Job& job);
+/// A placement row in the board frame.
+Point placed(const Job& job, const formats::Placement& table, const formats::PlacementRow& row);
 void add_components(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d);
 void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
 void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& d);

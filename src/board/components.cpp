@@ -42,7 +42,7 @@ bool glob_any(const std::vector<std::string>& patterns, const std::string& name)
   return std::any_of(patterns.begin(), patterns.end(), [&](const std::string& p) { return glob_match(p, name); });
 }
 
-void settle_side(Component& c, const Board& b, const Job& job, int placed_side) {
+void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* facts) {
   int top = 0, bottom = 0;
   c.holes_only = true;
   for (int i : c.features) {
@@ -54,39 +54,50 @@ void settle_side(Component& c, const Board& b, const Job& job, int placed_side) 
   }
   if (auto it = job.component_sides.find(c.name); it != job.component_sides.end()) {
     c.side = it->second, c.side_known = Known::confirmed;
-  } else if (placed_side >= 0) {
-    c.side = placed_side == 0 ? Side::top : Side::bottom, c.side_known = Known::confirmed;
+  } else if (facts && facts->side) {
+    c.side = *facts->side == 0 ? Side::top : Side::bottom, c.side_known = Known::confirmed;
   } else if (!c.holes_only) {
     c.side = top >= bottom ? Side::top : Side::bottom, c.side_known = top == 0 || bottom == 0 ? Known::confirmed : Known::assumed;
   } else {
     c.side = Side::top, c.side_known = Known::assumed;
   }
 }
+
+/// Bodies that stand on no pad of the board: shields glued on, heat sinks, mechanical parts.
+void add_padless(Board& b, const std::map<std::string, PartFacts>& facts, Diagnostics& d) {
+  std::set<std::string> known;
+  for (const Component& c : b.components) known.insert(c.name);
+  std::size_t added = 0;
+  std::string list;
+  for (const auto& [name, f] : facts) {
+    if (f.outline.empty() || known.count(name)) continue;
+    b.components.emplace_back().name = name;
+    if (added++ < 5) list += (list.empty() ? "" : ", ") + name;
+  }
+  if (added) d.note("components-without-pads", {}, "parts without pads on the board stand on it as bodies", std::to_string(added) + ": " + list + (added > 5 ? ", ..." : ""));
+}
 }  // namespace
 
 void add_components(Board& b, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
-  std::map<std::string, int> side;
-  for (const auto& p : sources.placements)
-    for (const auto& r : p.rows)
-      if (r.side >= 0) side.emplace(r.component, r.side);
-  std::map<std::string, double> measured;
-  for (const auto& p : sources.placements)
-    for (const auto& r : p.rows)
-      if (r.height) measured[r.component] = *r.height;
-  for (const auto& h : sources.heights) measured[h.component] = h.height;
-  for (const auto& [name, h] : job.heights) measured[name] = h.v;
+  const std::map<std::string, PartFacts> facts = gather_parts(b, job, sources, d);
+  add_padless(b, facts, d);
   std::set<std::string> unknown_letters;
-  std::size_t assumed = 0;
+  std::size_t assumed = 0, drawn = 0;
   for (Component& c : b.components) {
-    auto s = side.find(c.name);
-    settle_side(c, b, job, s == side.end() ? -1 : s->second);
-    c.fitted = !glob_any(job.not_fitted, c.name);
+    const auto found = facts.find(c.name);
+    const PartFacts* f = found == facts.end() ? nullptr : &found->second;
+    settle_side(c, b, job, f);
+    c.fitted = !glob_any(job.not_fitted, c.name) && !(f && f->fitted && !*f->fitted);
     c.area_array = is_area_array(b, c);
+    std::vector<Point> pts;
+    for (int i : c.features)
+      for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) pts.push_back(p);
+    c.lands = convex_hull(std::move(pts));
     c.body_known = Known::assumed;
     const std::string letters = reference_letters(c.name);
     auto standard = rules.heights.find(letters);
-    if (auto m = measured.find(c.name); m != measured.end()) {
-      c.height = m->second, c.height_known = Known::confirmed;
+    if (f && f->height) {
+      c.height = *f->height, c.height_known = f->height_doubtful ? Known::assumed : Known::confirmed;
     } else if (standard != rules.heights.end()) {
       c.height = standard->second.v, c.height_known = Known::assumed;
     } else {
@@ -94,10 +105,12 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       if (c.fitted) unknown_letters.insert(letters.empty() ? c.name : letters);
     }
     if (!c.fitted || c.height <= 0) continue;
-    std::vector<Point> pts;
-    for (int i : c.features)
-      for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) pts.push_back(p);
-    const Ring hull = convex_hull(pts);
+    if (f && !f->outline.empty()) {
+      c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
+      drawn += 1, assumed += c.height_known != Known::confirmed;
+      continue;
+    }
+    const Ring& hull = c.lands;
     if (hull.size() < 3) continue;
     // Grown by eight-sided corners drawn around the round ones: never smaller than the true offset, and few vertices.
     std::vector<Point> grown;
@@ -113,15 +126,15 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       d.warn("components-not-found", {job.file, 0, 0, "components.not_fitted"}, "no component fits an entry of the list", name, "correct the entry");
   std::set<std::string> names;
   for (const Component& c : b.components) names.insert(c.name);
-  for (const auto& [name, h] : measured)
-    if (!names.count(name)) d.note("heights-not-found", {job.file, 0, 0, {}}, "a height is given for a component that the netlist does not hold", name);
+  for (const auto& [name, f] : facts)
+    if (!names.count(name) && f.height) d.note("heights-not-found", {job.file, 0, 0, {}}, "a height is given for a component that the netlist does not hold", name);
   if (!unknown_letters.empty()) {
     std::string list;
     for (const auto& l : unknown_letters) list += (list.empty() ? "" : ", ") + l;
     d.note("components-unknown-letters", {job.file, 0, 0, "components.height"}, "parts with reference letters that have no usual height count as tall", list, "give heights in  [components] height  or a heights table");
   }
   if (assumed)
-    d.note("components-assumed", {job.file, 0, 0, "components"}, "bodies are the hull of a part's pads grown by " + short_number(rules.body_margin.v, 2) + " mm; heights without a source are assumed by reference letters",
+    d.note("components-assumed", {job.file, 0, 0, "components"}, (drawn ? std::to_string(drawn) + " bodies are drawn by the files, the others are the hull" : std::string("bodies are the hull")) + " of a part's pads grown by " + short_number(rules.body_margin.v, 2) + " mm; heights without a source are assumed by reference letters",
            std::to_string(assumed) + " of " + std::to_string(b.components.size()) + " heights assumed", "give heights in  [components] height  or a heights table");
 }
 

@@ -91,6 +91,32 @@ bool is_plated(const BoardHole& h, const std::vector<LayerImage>& top, const std
   return around >= 4;
 }
 
+/// On a negative plane a land is free of copper. Where the layer names nets, a net with lands no wider than their holes is
+/// one of the plane's own; its wider lands are thermal ties whose spokes the writer left out.
+std::size_t leave_out_thermals(CopperLayer& layer, const std::vector<CopperHole>& holes) {
+  if (!layer.clearances) return 0;
+  const formats::GerberFile& f = *layer.file;
+  PointGrid at(0.2);
+  for (std::size_t h = 0; h < holes.size(); ++h)
+    if (holes[h].plated) at.add(0.5 * (holes[h].at + holes[h].end), static_cast<int>(h));
+  std::set<std::string> own;
+  std::vector<std::uint32_t> wide;
+  for (std::uint32_t i = 0; i < f.objects.size(); ++i) {
+    const formats::GerberObject& o = f.objects[i];
+    const std::string& net = f.attributes[o.attributes].net;
+    if (o.kind != formats::GerberObject::Kind::flash || net.empty()) continue;
+    const int h = at.nearest(o.start, 0.05);
+    if (h < 0) continue;
+    if (formats::box_of(f, o).width() <= holes[static_cast<std::size_t>(h)].diameter + 0.05) own.insert(net);
+    else wide.push_back(i);
+  }
+  std::size_t left = 0;
+  for (std::uint32_t i : wide)
+    if (own.count(f.attributes[f.objects[i].attributes].net)) layer.left_out.push_back(i), ++left;
+  std::sort(layer.left_out.begin(), layer.left_out.end());
+  return left;
+}
+
 std::string at_text(Point p) { return "(" + fixed(p.x, 3) + ", " + fixed(p.y, 3) + ")"; }
 }  // namespace
 
@@ -108,6 +134,9 @@ void trace_copper(Board& b, const Layers& images, const Job& job, const Sources&
     b.connectivity.no_holes = true;
     d.warn("board-no-drill", {job.file, 0, 0, "inputs.drill"}, "no drill file is given: the layers cannot be joined, nets are traced layer by layer, and no opens are claimed", std::to_string(layers.size()) + " copper layers", "name the drill files in  [[inputs.drill]]");
   }
+  std::size_t thermals = 0;
+  for (CopperLayer& l : layers) thermals += leave_out_thermals(l, holes);
+  if (thermals) d.note("board-thermal-ties", {job.file, 0, 0, {}}, "lands of a negative plane's own nets are taken as tied to it by spokes that the file does not draw", std::to_string(thermals) + " lands");
   Box frame;
   for (const auto& f : b.features) frame.add(f.at);
   for (const auto& h : b.holes) frame.add(h.at);

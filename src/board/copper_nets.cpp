@@ -16,6 +16,8 @@ using formats::GerberAperture;
 using formats::GerberFile;
 using formats::GerberObject;
 
+constexpr std::size_t kClearsOfTile = 24;
+constexpr int kDeepestTile = 8;
 constexpr std::size_t kMostEdges = 20'000'000;  // of all pieces of a layer
 constexpr std::size_t kMostOverlaps = 1'000'000;  // pairs of clear shapes over one another, over one layer; real planes have some thousands
 
@@ -55,6 +57,7 @@ class LayerBuilder {
  private:
   bool is_dark(const GerberObject& o) const { return o.dark != (layer_.clearances != f_.negative_image); }
   void gather_clears();
+  void plane(const Box& tile, int depth);
   void add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before);
   void join(LayerPieces& l) const;
   void count_overlaps(const Polygons& shapes);
@@ -92,7 +95,7 @@ std::vector<CopperPiece> pieces_of(const GerberFile& f, const GerberObject& o) {
 void LayerBuilder::gather_clears() {
   std::vector<Box> boxes;
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i)
-    if (!is_dark(f_.objects[i])) clears_.push_back(i), boxes.push_back(formats::box_of(f_, f_.objects[i]));
+    if (!is_dark(f_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) clears_.push_back(i), boxes.push_back(formats::box_of(f_, f_.objects[i]));
   for (std::uint32_t h = 0; h < holes_.size(); ++h) {
     if (holes_[h].plated) continue;
     Box b;
@@ -129,7 +132,12 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
         const CopperHole& h = holes_[clears_[k] - kFirstHole];
         if (h.diameter > 0) parts.emplace_back(h.at, h.end, h.diameter / 2);
       } else {
-        parts = pieces_of(f_, f_.objects[clears_[k]]);
+        const GerberObject& o = f_.objects[clears_[k]];
+        if (o.kind == GerberObject::Kind::arc) {  // as one area: chord by chord it would be cut hundreds of times
+          for (Polygon& p : formats::area_of(f_, o)) parts.emplace_back(std::move(p));
+        } else {
+          parts = pieces_of(f_, o);
+        }
       }
       for (const CopperPiece& part : parts)
         if (part.touches(piece, 0)) {
@@ -168,17 +176,31 @@ void LayerBuilder::join(LayerPieces& l) const {
   for (std::uint32_t i = 0; i < l.root.size(); ++i) l.root[i] = sets.find(i);
 }
 
+/// A boolean's cost grows faster than its size: the plane goes tile by tile. Tiles abut, so that what is one piece stays one.
+void LayerBuilder::plane(const Box& tile, int depth) {
+  std::vector<std::uint32_t> ids;
+  clear_index_->find(tile, ids);
+  if (ids.size() > kClearsOfTile && depth < kDeepestTile) {
+    const double x = std::round(tile.centre().x * 1e6) / 1e6, y = std::round(tile.centre().y * 1e6) / 1e6;
+    for (const Box& part : {Box{tile.x0, tile.y0, x, y}, Box{x, tile.y0, tile.x1, y}, Box{tile.x0, y, x, tile.y1}, Box{x, y, tile.x1, tile.y1}}) plane(part, depth + 1);
+    return;
+  }
+  std::vector<CopperPiece> piece;
+  piece.emplace_back(Polygon{{{tile.x0, tile.y0}, {tile.x1, tile.y0}, {tile.x1, tile.y1}, {tile.x0, tile.y1}}, {}});
+  add(std::move(piece), kPlane, 0);
+}
+
 LayerPieces LayerBuilder::run() {
   gather_clears();
   if (layer_.clearances != f_.negative_image) {
-    std::vector<CopperPiece> plane;
-    plane.emplace_back(Polygon{{{frame_.x0, frame_.y0}, {frame_.x1, frame_.y0}, {frame_.x1, frame_.y1}, {frame_.x0, frame_.y1}}, {}});
-    add(std::move(plane), kPlane, 0);
+    plane(frame_, 0);
   }
   std::size_t before = 0;  // clears painted before the object at hand
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
+    const bool left_out = std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i);
+    if (left_out) continue;
     if (!is_dark(f_.objects[i])) ++before;
-    else if (!std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) add(pieces_of(f_, f_.objects[i]), i, before);
+    else add(pieces_of(f_, f_.objects[i]), i, before);
   }
   join(out_);
   return std::move(out_);

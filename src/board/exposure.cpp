@@ -161,8 +161,8 @@ Layers images(const Job& job, const Sources& sources) {
     const GerberInput& in = job.gerbers[i];
     const bool inv = in.mask_image_inverted;
     switch (in.role) {
-      case LayerRole::copper_top: wanted.push_back({&l.copper[0], i, false}); break;
-      case LayerRole::copper_bottom: wanted.push_back({&l.copper[1], i, false}); break;
+      case LayerRole::copper_top: wanted.push_back({&l.copper[0], i, in.clearances}); break;
+      case LayerRole::copper_bottom: wanted.push_back({&l.copper[1], i, in.clearances}); break;
       case LayerRole::mask_top: wanted.push_back({&l.mask[0], i, inv}); break;
       case LayerRole::mask_bottom: wanted.push_back({&l.mask[1], i, inv}); break;
       case LayerRole::paste_top: wanted.push_back({&l.paste[0], i, false}); break;

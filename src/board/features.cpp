@@ -143,7 +143,7 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
     Feature f;
     f.at = at;
     f.place = {n.name, r.line, 0, {}};
-    f.mask_code = r.mask_code;
+    f.mask_code = r.mask_code, f.test_point = r.test_point;
     f.plated = r.plated;
     f.first_layer = r.first_layer, f.last_layer = r.last_layer;
     if (r.hole) f.hole = f.netlist_hole = *r.hole;

@@ -26,6 +26,25 @@ void check_hole_sizes(const Board& b, const Job& job, Diagnostics& d) {
   if (met < 3 || alike * 10 >= met * 9) return;
   d.warn("check-hole-sizes", {job.netlist_file, 0, 0, {}}, "of " + std::to_string(met) + " holes only " + std::to_string(alike) + " have the same diameter in the netlist and in the drill files; the drill files are taken", first, "one of the two is of another revision, or its unit is wrong");
 }
+
+void take_holes(Board& b, const PointGrid& grid, const std::vector<formats::Hole>& holes, const std::string& file) {
+  for (const formats::Hole& h : holes) {
+    BoardHole o;
+    o.at = h.at, o.end = h.end, o.diameter = h.diameter, o.slot = h.slot, o.plating = h.plating;
+    o.first_layer = h.first_layer, o.last_layer = h.last_layer;
+    o.blind = o.first_layer > 1 || (o.last_layer > 0 && b.copper_layers > 0 && o.last_layer < b.copper_layers);
+    o.place = {file, h.line, 0, {}};
+    // A slot belongs to the pad at its middle.
+    if (int f = o.blind ? -1 : grid.nearest(0.5 * (o.at + o.end), 0.05); f >= 0) {
+      Feature& feature = b.features[static_cast<std::size_t>(f)];
+      if (o.plating == formats::Plating::unknown) o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
+      // What is drilled counts; the netlist's own figure is kept for the comparison.
+      if (!o.slot || o.plating == formats::Plating::plated || feature.hole == 0) feature.hole = o.diameter;
+      if (o.slot) feature.slot = 0.5 * (o.end - o.at);
+    }
+    b.holes.push_back(std::move(o));
+  }
+}
 }  // namespace
 
 void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
@@ -41,31 +60,18 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
     for (auto& t : file.tools)
       if (auto it = in.tools.find(t.number); it != in.tools.end()) t.diameter = it->second.v;
     const Point shift = in.offset.value_or(Point{});
-    for (const auto& h : formats::holes_of(file, format)) {
-      BoardHole o;
-      o.at = h.at + shift, o.end = h.end + shift;
-      o.diameter = h.diameter;
-      o.slot = h.slot;
-      o.plating = h.plating;
-      if (o.plating == formats::Plating::unknown && !in.plating.empty())
-        o.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
-      const int first = in.first_layer ? in.first_layer : h.first_layer, last = in.last_layer ? in.last_layer : h.last_layer;
-      o.first_layer = first, o.last_layer = last;
-      o.blind = first > 1 || (last > 0 && b.copper_layers > 0 && last < b.copper_layers);
-      o.place = {file.name, h.line, 0, {}};
-      // A slot belongs to the pad at its middle.
-      if (int f = o.blind ? -1 : grid.nearest(0.5 * (o.at + o.end), 0.05); f >= 0) {
-        Feature& feature = b.features[static_cast<std::size_t>(f)];
-        if (o.plating == formats::Plating::unknown) o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
-        // What is drilled counts; the netlist's own figure is kept for the comparison.
-        if (!o.slot || o.plating == formats::Plating::plated || feature.hole == 0) feature.hole = o.diameter;
-        if (o.slot) feature.slot = 0.5 * (o.end - o.at);
-      }
-      b.holes.push_back(std::move(o));
+    std::vector<formats::Hole> holes = formats::holes_of(file, format);
+    for (auto& h : holes) {
+      h.at = h.at + shift, h.end = h.end + shift;
+      if (h.plating == formats::Plating::unknown && !in.plating.empty()) h.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
+      if (in.first_layer) h.first_layer = in.first_layer;
+      if (in.last_layer) h.last_layer = in.last_layer;
     }
+    take_holes(b, grid, holes, file.name);
   }
+  if (sources.drills.empty() && !sources.cad_holes.empty()) take_holes(b, grid, sources.cad_holes, sources.cad->name);
   check_hole_sizes(b, job, d);
-  if (sources.drills.empty())
+  if (sources.drills.empty() && sources.cad_holes.empty())
     for (const Feature& f : b.features)
       if (f.hole > 0)
         b.holes.push_back({f.at, f.at, f.hole, f.plated ? formats::Plating::plated : formats::Plating::unplated, false, f.first_layer > 1 || (f.last_layer > 0 && f.last_layer < b.copper_layers), f.first_layer, f.last_layer, f.place});

@@ -66,6 +66,15 @@ void read_sources(Run& run, const fs::path& base) {
       if (!job.netlist_unit.empty()) unit = job.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
       s.netlist = formats::read_netlist(b, job.netlist_file, unit, d);
     });
+  if (!job.cad_file.empty())
+    add(job.cad_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      if (formats::looks_like_ipc2581(b)) s.cad = formats::read_ipc2581(b, job.cad_file, {job.cad_step, job.cad_variant}, d);
+      else d.error("ipc2581-root", {job.cad_file, 1, 0, {}}, "the file is not IPC-2581", {}, "an XML file whose root is IPC-2581", "name the right file");
+    });
+  if (!job.bom_file.empty()) add(job.bom_file, [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.bom_file, d); });
+  std::string idf_board, idf_library;
+  if (!job.idf_board.empty()) add(job.idf_board, [&idf_board](const std::string& b, Diagnostics&) { idf_board = b; });
+  if (!job.idf_library.empty()) add(job.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
   if (!job.heights_file.empty()) add(job.heights_file, [&s, &job](const std::string& b, Diagnostics& d) { s.heights = formats::read_heights(b, job.heights_file, d); });
   if (!job.pads_file.empty() && job.netlist_file.empty()) add(job.pads_file, [&s, &job](const std::string& b, Diagnostics& d) { s.pads = formats::read_pad_list(b, job.pads_file, d); });
   std::vector<std::string> hashes(tasks.size());
@@ -80,6 +89,7 @@ void read_sources(Run& run, const fs::path& base) {
     run.diagnostics.merge(tasks[i].diagnostics);
     run.inputs.push_back({tasks[i].file, hashes[i]});
   }
+  if (!idf_board.empty() && !run.diagnostics.failed()) s.idf = formats::read_idf(idf_board, job.idf_board, idf_library, job.idf_library, run.diagnostics);
 }
 
 void keep_classes(Run& run) {
@@ -118,6 +128,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   if (run.diagnostics.failed()) return;
   read_sources(run, base);
   if (run.diagnostics.failed()) return;
+  unfold(run.job, run.sources, run.diagnostics);
   stage("assembling the board", 0.25);
   run.board = assemble(run.job, run.rules, run.sources, run.diagnostics);
 }

@@ -8,138 +8,17 @@
 #include "teasel/formats/gerber.h"
 #include "teasel/units.h"
 #include "text.h"
+#include "text_table.h"
 
 namespace teasel::formats {
-
-namespace {
-/// One record; quotes may hold separators, doubled quotes and line ends.
-std::vector<std::string> record(std::string_view& rest, char separator, std::uint32_t& line) {
-  std::vector<std::string> fields(1);
-  bool quoted = false;
-  while (!rest.empty()) {
-    const char c = rest[0];
-    rest.remove_prefix(1);
-    if (c == '\n') ++line;
-    if (quoted) {
-      if (c != '"') {
-        fields.back() += c;
-      } else if (!rest.empty() && rest[0] == '"') {
-        fields.back() += '"', rest.remove_prefix(1);
-      } else {
-        quoted = false;
-      }
-    } else if (c == '"' && trim(fields.back()).empty()) {
-      fields.back().clear(), quoted = true;
-    } else if (c == separator) {
-      fields.emplace_back();
-    } else if (c == '\n') {
-      break;
-    } else if (c != '\r') {
-      fields.back() += c;
-    }
-  }
-  for (auto& f : fields) f = std::string(trim(f));
-  return fields;
-}
-
-std::vector<std::string> words(std::string_view line) {
-  std::vector<std::string> out;
-  for (std::size_t i = 0; i < line.size();) {
-    while (i < line.size() && (line[i] == ' ' || line[i] == '\t')) ++i;
-    std::size_t end = i;
-    while (end < line.size() && line[end] != ' ' && line[end] != '\t') ++end;
-    if (end > i) out.emplace_back(line.substr(i, end - i));
-    i = end;
-  }
-  return out;
-}
-
-std::string_view without_mark(std::string_view s) {
-  return s.substr(0, 3) == "\xEF\xBB\xBF" ? s.substr(3) : s;
-}
-
-std::size_t matches(const std::vector<std::string>& fields, const std::vector<std::string>& known) {
-  std::size_t n = 0;
-  for (const auto& f : fields) n += std::find(known.begin(), known.end(), header_key(f)) != known.end();
-  return n;
-}
-}  // namespace
-
-std::string header_key(std::string_view text) {
-  std::string key;
-  const std::size_t bracket = text.find_first_of("([");
-  for (char c : text.substr(0, bracket)) {
-    if (c >= 'A' && c <= 'Z') key += static_cast<char>(c + 32);
-    else if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9')) key += c;
-  }
-  return key;
-}
-
-std::optional<TextTable> read_table(std::string_view bytes, const std::string& name, const std::vector<std::string>& known,
-                                    std::size_t required) {
-  std::string_view rest = without_mark(bytes);
-  TextTable t;
-  t.name = name;
-  std::uint32_t line = 0;
-  for (int tries = 0; !rest.empty() && tries < 60; ++tries) {
-    std::string_view ahead = rest;
-    const std::string_view first = next_line(ahead);
-    for (char separator : {',', ';', '\t', '!', ' '}) {
-      std::vector<std::string> fields;
-      if (separator == ' ') {
-        std::string_view plain = first;
-        while (!plain.empty() && plain[0] == '#') plain.remove_prefix(1);
-        fields = words(plain);
-      } else {
-        std::string_view one = first;
-        std::uint32_t ignored = 0;
-        fields = record(one, separator, ignored);
-      }
-      if (matches(fields, known) >= required) {
-        t.header = std::move(fields), t.separator = separator;
-        break;
-      }
-    }
-    rest = ahead;
-    ++line;
-    if (!t.header.empty()) break;
-    t.preamble.emplace_back(first);
-  }
-  if (t.header.empty()) return std::nullopt;
-  while (!rest.empty()) {
-    const std::uint32_t at = line + 1;
-    std::vector<std::string> fields;
-    if (t.separator == ' ') {
-      const std::string_view l = next_line(rest);
-      ++line;
-      if (!l.empty() && l[0] == '#') continue;
-      fields = words(l);
-    } else {
-      fields = record(rest, t.separator, line);
-    }
-    if (fields.empty() || (fields.size() == 1 && fields[0].empty())) continue;
-    fields.resize(std::max(fields.size(), t.header.size()));
-    t.rows.push_back(std::move(fields)), t.lines.push_back(at);
-    if (t.rows.size() > 2'000'000) break;
-  }
-  return t;
-}
 
 namespace {
 const std::vector<std::string> kPlacementNames = {
     "ref", "refdes", "reference", "designator", "partdesignator", "component", "compname", "refid", "posx", "positionx", "midx",
     "centerx", "xcoord", "x", "symx", "locationx", "posy", "positiony", "midy", "centery", "ycoord", "y", "symy", "locationy",
+    "refx", "refy", "padx", "pady", "dnp", "fitted", "populate", "mounted",
     "rot", "rotation", "angle", "orientation", "symrotate", "theta", "side", "layer", "tb", "topbottom", "mirror", "boardside", "symmirror"};
 
-int find_column(const TextTable& t, std::initializer_list<std::string_view> names) {
-  for (std::string_view n : names)
-    for (std::size_t i = 0; i < t.header.size(); ++i)
-      if (header_key(t.header[i]) == n) return static_cast<int>(i);
-  return -1;
-}
-std::string cell(const TextTable& t, std::size_t row, int column) {
-  return column < 0 ? std::string() : t.rows[row][static_cast<std::size_t>(column)];
-}
 
 int side_of(std::string_view text, bool mirror_column) {
   const std::string k = header_key(text);
@@ -149,32 +28,12 @@ int side_of(std::string_view text, bool mirror_column) {
   return -1;
 }
 
-std::optional<double> unit_scale(std::string_view unit) {
-  const std::string k = header_key(unit);
-  if (k == "mm" || k == "millimeter" || k == "millimeters" || k == "millimetre") return 1.0;
-  if (k == "mil" || k == "mils" || k == "thou") return kMmPerInch / 1000;
-  if (k == "in" || k == "inch" || k == "inches") return kMmPerInch;
-  if (k == "um" || k == "micron" || k == "microns") return 0.001;
-  return std::nullopt;
-}
-
-/// "61.8mm", "1234.5", "12,5" (only where the comma cannot separate fields).
-std::optional<double> length_cell(std::string text, char separator, double scale) {
-  if (separator != ',' && text.find('.') == text.npos) std::replace(text.begin(), text.end(), ',', '.');
-  std::string unit;
-  auto v = parse_number_with_unit(text, unit);
-  if (!v) return std::nullopt;
-  if (unit.empty()) return *v * scale;
-  auto s = unit_scale(unit);
-  if (!s) return std::nullopt;
-  return *v * *s;
-}
 }  // namespace
 
 bool looks_like_placement(std::string_view bytes) {
   auto t = read_table(bytes.substr(0, 20'000), "", kPlacementNames, 4);
   return t && find_column(*t, {"designator", "refdes", "reference", "ref", "component", "refid"}) >= 0 &&
-         find_column(*t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx"}) >= 0 && !t->rows.empty();
+         find_column(*t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"}) >= 0 && !t->rows.empty();
 }
 
 Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& d) {
@@ -192,11 +51,13 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
   }
   const TextTable& t = *table;
   const int ref = find_column(t, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
-  const int x = find_column(t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx"});
-  const int y = find_column(t, {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy"});
+  const int x = find_column(t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"});
+  const int y = find_column(t, {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy", "refy", "pady"});
   const int rot = find_column(t, {"rotation", "rot", "angle", "orientation", "symrotate", "theta"});
   const int side = find_column(t, {"side", "layer", "tb", "topbottom", "boardside"});
   const int mirror = find_column(t, {"mirror", "symmirror"});
+  const int height = find_column(t, {"height", "heightmm", "symheight"});
+  const int dnp = find_column(t, {"dnp", "dnf", "dni"}), fitted = find_column(t, {"fitted", "populate", "mounted"});
   const int value = find_column(t, {"value", "val", "comment"}), package = find_column(t, {"package", "footprint", "pattern", "symname"});
   if (ref < 0 || x < 0 || y < 0) {
     d.error("placement-no-header", {name, 1, 0, {}}, "the header lacks a component, x or y column", {}, {}, "name the columns");
@@ -209,7 +70,7 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
   const std::string& head = t.header[static_cast<std::size_t>(x)];
   if (const std::size_t at = head.find_first_of("(["); at != head.npos) settle(head.substr(at + 1), "column header '" + head + "'");
   for (const auto& l : t.preamble)
-    for (std::string_view key : {"Unit =", "Units used:", "UNITS =", "UUNITS ="})
+    for (std::string_view key : {"Unit =", "Unit:", "Units used:", "Units:", "UNITS =", "UUNITS ="})
       if (const std::size_t at = l.find(key); at != l.npos) {
         std::string_view u = trim(std::string_view(l).substr(at + key.size()));
         settle(u.substr(0, u.find_first_of(", ;")), "'" + l.substr(0, 60) + "'");
@@ -234,6 +95,9 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
     if (auto a = length_cell(cell(t, i, rot), t.separator, 1.0)) r.rotation = *a;
     r.side = side >= 0 ? side_of(cell(t, i, side), false) : mirror >= 0 ? side_of(cell(t, i, mirror), true) : file_side;
     r.value = cell(t, i, value), r.package = cell(t, i, package);
+    if (auto h = length_cell(cell(t, i, height), t.separator, scale); h && *h > 0 && p.has_unit) r.height = *h;
+    if (dnp >= 0) r.fitted = fitted_cell(cell(t, i, dnp), true).value_or(true);
+    else if (fitted >= 0) r.fitted = fitted_cell(cell(t, i, fitted), false);
     p.rows.push_back(std::move(r));
   }
   return p;

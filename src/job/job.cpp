@@ -60,6 +60,23 @@ void read_inputs(TomlTable& t, Job& job) {
     job.placement_files = p.texts("files");
     job.placement_unit = p.choice("unit", {"mm", "inch", "mil", "um"}, "");
     job.placement_offset = p.point("offset");
+    job.placement_bottom = p.choice("bottom", {"from the top", "from the bottom"}, "");
+    job.placement_bottom_offset = p.point("bottom_offset");
+  });
+  t.table("ipc2581", [&](TomlTable& c) {
+    job.cad_file = c.text("file");
+    job.cad_step = c.text("step");
+    job.cad_variant = c.text("variant");
+    job.cad_mask = c.choice("mask_image", {"openings", "mask"}, "");
+  });
+  t.table("idf", [&](TomlTable& i) {
+    job.idf_board = i.text("board");
+    job.idf_library = i.text("library");
+    job.idf_offset = i.point("offset");
+  });
+  t.table("bom", [&](TomlTable& m) {
+    job.bom_file = m.text("file");
+    job.bom_variant = m.text("variant");
   });
   t.table("heights", [&](TomlTable& h) { job.heights_file = h.text("file"); });
   t.table("pads", [&](TomlTable& p) { job.pads_file = p.text("file"); });
@@ -151,8 +168,8 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     root.table("plan", [&](TomlTable& p) { job.time_limit = p.number("time_limit_s", 60, 0.1, 86400); });
   });
   const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) { return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom; });
-  if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty() && !copper)
-    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list nor outer copper", {}, "[inputs.netlist] file,  [inputs.pads] file,  or [[inputs.gerber]] with role copper top or copper bottom", "add one of them");
+  if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty() && job.cad_file.empty() && !copper)
+    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list nor outer copper", {}, "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or [[inputs.gerber]] with role copper top or copper bottom", "add one of them");
   return job;
 }
 
@@ -183,6 +200,17 @@ const std::vector<Option>& job_options() {
       {"inputs.placement.files", "list", "", "placement tables"},
       {"inputs.placement.unit", "text", "", "\"mm\", \"inch\", \"mil\" or \"um\"; for tables that state none"},
       {"inputs.placement.offset", "point", "[\"0 mm\", \"0 mm\"]", "added to reach the Gerber frame"},
+      {"inputs.placement.bottom", "text", "from the top", "how bottom parts are written: \"from the top\" as the others, or \"from the bottom\" with x the other way round"},
+      {"inputs.placement.bottom_offset", "point", "the offset", "added to bottom parts, after their x is turned round"},
+      {"inputs.ipc2581.file", "text", "", "an IPC-2581 file of revision B or C, alone or beside other files; .zst is read as well"},
+      {"inputs.ipc2581.step", "text", "", "the step that is the board, where the file holds several"},
+      {"inputs.ipc2581.variant", "text", "", "the bill of materials that says what is fitted, where the file holds several"},
+      {"inputs.ipc2581.mask_image", "text", "openings", "its mask layers show \"openings\" or \"mask\""},
+      {"inputs.idf.board", "text", "", "an IDF 3.0 board file: bodies, edge, holes, keep-outs"},
+      {"inputs.idf.library", "text", "", "its library: outlines and heights of the parts"},
+      {"inputs.idf.offset", "point", "[\"0 mm\", \"0 mm\"]", "added to IDF coordinates to reach the Gerber frame"},
+      {"inputs.bom.file", "text", "", "bill of materials: which parts are fitted, in which variant"},
+      {"inputs.bom.variant", "text", "", "the variant, where the table has a column for each"},
       {"inputs.heights.file", "text", "", "table component,height_mm"},
       {"inputs.pads.file", "text", "", "teasel's own pad list, for boards without a netlist"},
       {"inputs.outline.file", "text", "", "the layer file that holds the outline"},

@@ -1,22 +1,28 @@
-// Writes the demo board's release files into a folder: demo-board FOLDER
+// Writes the demo board's release files, or the board as one IPC-2581 file: demo-board [--ipc2581] FOLDER
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <string_view>
 
 #include "write.h"
 
 int main(int argc, char** argv) {
-  if (argc != 2) {
-    std::fprintf(stderr, "usage: demo-board FOLDER\n");
+  const bool single = argc == 3 && std::string_view(argv[1]) == "--ipc2581";
+  if (argc != 2 && !single) {
+    std::fprintf(stderr, "usage: demo-board [--ipc2581] FOLDER\n");
     return 1;
   }
+  const std::filesystem::path folder = argv[argc - 1];
   const demo::Design design = demo::make_design();
   const demo::Routes routes = demo::route(design, {"GND", "3V3"});
   for (const auto& net : routes.failed) std::fprintf(stderr, "net %s is left open\n", net.c_str());
   if (!routes.failed.empty()) return 1;
-  std::filesystem::create_directories(argv[1]);
-  for (const auto& [name, bytes] : demo::release(design, routes)) {
-    std::ofstream out(std::filesystem::path(argv[1]) / name, std::ios::binary);
+  std::map<std::string, std::string> files;
+  if (single) files["buoy-node.xml"] = demo::ipc2581(design, routes);
+  else files = demo::release(design, routes);
+  std::filesystem::create_directories(folder);
+  for (const auto& [name, bytes] : files) {
+    std::ofstream out(folder / name, std::ios::binary);
     out << bytes;
     if (!out.flush()) {
       std::fprintf(stderr, "cannot write %s\n", name.c_str());

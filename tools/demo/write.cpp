@@ -2,21 +2,16 @@
 #include "write.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstdio>
-#include <set>
 #include <vector>
+
+#include "bodies.h"
+#include "text.h"
 
 namespace demo {
 
 namespace {
-std::string num(double v, int decimals) {
-  char b[64];
-  std::snprintf(b, sizeof b, "%.*f", decimals, v);
-  return b;
-}
-
 class Gerber {
  public:
   Gerber(const std::string& function, bool negative) {
@@ -82,56 +77,42 @@ std::string plane(const Design& d, const Routes& r, int layer, const std::string
   g.area(0.5, 0.5, kWidth - 0.5, kHeight - 0.5);
   g.end_object();
   g.polarity(false);
-  for (const Pad& p : d.pads)
-    if (p.drill > 0 && p.net != net) g.flash(p.x, p.y, p.w + 0.4, 0, "");
-  for (const Pad& p : d.open_vias)
-    if (p.net != net) g.flash(p.x, p.y, p.w + 0.3, 0, "");
-  for (const Via& v : r.vias)
-    if (v.net != net) g.flash(v.x, v.y, kViaLand + 0.3, 0, "");
-  for (const Pad& h : d.holes) g.flash(h.x, h.y, h.drill + 1.0, 0, "");
+  for (const Pad& p : lands(d, r))
+    if (p.drill > 0 && p.net != net) g.flash(p.x, p.y, clearance(p), 0, "");
   return g.text();
 }
 
 std::string mask(const Design& d, bool top) {
   Gerber g(top ? "Soldermask,Top" : "Soldermask,Bot", true);
-  for (const Pad& p : d.pads)
-    if (p.drill > 0 || p.top == top) g.flash(p.x, p.y, p.w + 0.1, p.h > 0 ? p.h + 0.1 : 0, "Material");
-  for (const Pad& p : d.open_vias) g.flash(p.x, p.y, p.w + 0.1, 0, "Material");
-  for (const Pad& h : d.holes) g.flash(h.x, h.y, h.drill + 0.4, 0, "Material");
+  for (const Pad& p : lands(d, {})) {
+    const Pad o = opening(p);
+    if (on_side(p, top)) g.flash(o.x, o.y, o.w, o.h, "Material");
+  }
   return g.text();
 }
 
 std::string paste(const Design& d, bool top) {
   Gerber g(top ? "Paste,Top" : "Paste,Bot", false);
   for (const Pad& p : d.pads)
-    if (p.drill == 0 && p.top == top && !p.component.empty() && p.function.substr(0, 6) == "SMDPad") g.flash(p.x, p.y, p.w, p.h, "Material");
+    if (pasted(p) && p.top == top) g.flash(p.x, p.y, p.w, p.h, "Material");
   return g.text();
 }
 
 std::string silk(const Design& d, bool top) {
   Gerber g(top ? "Legend,Top" : "Legend,Bot", false);
-  std::map<std::string, std::array<double, 4>> boxes;
-  for (const Pad& p : d.pads) {
-    if (p.component.empty()) continue;
-    auto [it, fresh] = boxes.try_emplace(p.component, std::array<double, 4>{1e9, 1e9, -1e9, -1e9});
-    auto& b = it->second;
-    const double hw = p.w / 2 + 0.3, hh = (p.h > 0 ? p.h : p.w) / 2 + 0.3;
-    b = {std::min(b[0], p.x - hw), std::min(b[1], p.y - hh), std::max(b[2], p.x + hw), std::max(b[3], p.y + hh)};
-  }
   for (const Part& p : d.parts) {
     if (p.top != top || p.package == "FID") continue;
-    const auto& b = boxes[p.name];
-    g.stroke(b[0], b[1], b[2], b[1], 0.12, ""), g.stroke(b[2], b[1], b[2], b[3], 0.12, "");
-    g.stroke(b[2], b[3], b[0], b[3], 0.12, ""), g.stroke(b[0], b[3], b[0], b[1], 0.12, "");
+    const Box b = legend(d, p);
+    g.stroke(b.x0, b.y0, b.x1, b.y0, kLegend, ""), g.stroke(b.x1, b.y0, b.x1, b.y1, kLegend, "");
+    g.stroke(b.x1, b.y1, b.x0, b.y1, kLegend, ""), g.stroke(b.x0, b.y1, b.x0, b.y0, kLegend, "");
   }
   return g.text();
 }
 
 std::string profile() {
   Gerber g("Profile,NP", false);
-  // One corner is cut, so that the drawing shows which way round the board is.
-  const double xs[] = {0, kWidth, kWidth, kWidth - 2, 0}, ys[] = {0, 0, kHeight - 2, kHeight, kHeight};
-  for (int i = 0; i < 5; ++i) g.stroke(xs[i], ys[i], xs[(i + 1) % 5], ys[(i + 1) % 5], 0.1, "Profile");
+  const auto c = outline();
+  for (std::size_t i = 0; i < c.size(); ++i) g.stroke(c[i].first, c[i].second, c[(i + 1) % c.size()].first, c[(i + 1) % c.size()].second, 0.1, "Profile");
   return g.text();
 }
 
@@ -199,13 +180,16 @@ std::string heights(const Design& d) {
 }  // namespace
 
 std::map<std::string, std::string> release(const Design& d, const Routes& r) {
-  return {{"buoy-node-F_Cu.gbr", outer_copper(d, r, true)}, {"buoy-node-B_Cu.gbr", outer_copper(d, r, false)},
-          {"buoy-node-In1_Cu.gbr", plane(d, r, 2, "GND")}, {"buoy-node-In2_Cu.gbr", plane(d, r, 3, "3V3")},
-          {"buoy-node-F_Mask.gbr", mask(d, true)}, {"buoy-node-B_Mask.gbr", mask(d, false)},
-          {"buoy-node-F_Paste.gbr", paste(d, true)}, {"buoy-node-B_Paste.gbr", paste(d, false)},
-          {"buoy-node-F_Silk.gbr", silk(d, true)}, {"buoy-node-B_Silk.gbr", silk(d, false)},
-          {"buoy-node-Profile.gbr", profile()}, {"buoy-node-PTH.drl", drill(d, r, true)}, {"buoy-node-NPTH.drl", drill(d, r, false)},
-          {"buoy-node.ipc", netlist(d, r)}, {"placement.csv", placement(d)}, {"heights.csv", heights(d)}};
+  std::map<std::string, std::string> files{
+      {"buoy-node-F_Cu.gbr", outer_copper(d, r, true)}, {"buoy-node-B_Cu.gbr", outer_copper(d, r, false)},
+      {"buoy-node-In1_Cu.gbr", plane(d, r, 2, "GND")}, {"buoy-node-In2_Cu.gbr", plane(d, r, 3, "3V3")},
+      {"buoy-node-F_Mask.gbr", mask(d, true)}, {"buoy-node-B_Mask.gbr", mask(d, false)},
+      {"buoy-node-F_Paste.gbr", paste(d, true)}, {"buoy-node-B_Paste.gbr", paste(d, false)},
+      {"buoy-node-F_Silk.gbr", silk(d, true)}, {"buoy-node-B_Silk.gbr", silk(d, false)},
+      {"buoy-node-Profile.gbr", profile()}, {"buoy-node-PTH.drl", drill(d, r, true)}, {"buoy-node-NPTH.drl", drill(d, r, false)},
+      {"buoy-node.ipc", netlist(d, r)}, {"placement.csv", placement(d)}, {"heights.csv", heights(d)}};
+  files.merge(idf(d));
+  return files;
 }
 
 }  // namespace demo

@@ -21,7 +21,7 @@ struct CopperLayer {
   int number = 0;                            ///< 1 = top; counts downward
   const formats::GerberFile* file = nullptr;
   bool clearances = false;                   ///< a negative plane: what is drawn is free of copper
-  std::vector<std::uint32_t> left_out;       ///< objects that are no copper, ascending: the board edge drawn on the film
+  std::vector<std::uint32_t> left_out;       ///< objects that count for nothing, ascending: the board edge drawn on the film, thermal lands of a negative plane
 };
 struct CopperHole {
   Point at, end;                             ///< end differs for slots

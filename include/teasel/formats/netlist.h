@@ -29,6 +29,7 @@ struct NetlistRecord {
   Point at;
   std::optional<double> width, height;  ///< mm along the pad's own axes; height 0 or absent = round
   double rotation{};                    ///< degrees counter-clockwise as written
+  bool test_point = false;              ///< marked by the designer
   int mask_code = -1;                   ///< S field, -1 absent
   int first_layer{}, last_layer{};      ///< 307: span
   std::uint32_t line{};

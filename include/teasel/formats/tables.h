@@ -31,6 +31,7 @@ struct PlacementRow {
   double rotation{};        ///< degrees as written
   int side = -1;            ///< 0 top, 1 bottom, -1 not stated
   std::optional<double> height;  ///< mm over the board face, where the file gives it
+  std::optional<bool> fitted;    ///< where the table has a column for it
   std::uint32_t line{};
 };
 struct Placement {
@@ -56,6 +57,22 @@ struct HeightRow {
 /// Columns `component,height_mm` (or `refdes`, `height`).
 bool looks_like_heights(std::string_view bytes);
 std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+
+/// A bill of materials. A row lists one reference or many ("R1, R2, R5-R9"). Whether they are fitted stands in a column of
+/// its own (fitted, populate, DNP, ...), in one column for each build variant, or not at all.
+struct BomRow {
+  std::string component;
+  std::vector<std::optional<bool>> fitted;  ///< by variant; one where there are none; absent: the cell says nothing
+  std::uint32_t line{};
+};
+struct BomTable {
+  std::string name;
+  std::vector<std::string> variants;  ///< column headers; empty: one column without variants
+  std::string fitted_column;          ///< its header, or empty: every part that is listed is fitted
+  std::vector<BomRow> rows;
+};
+bool looks_like_bom(std::string_view bytes);
+BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
 /// teasel's own pad list for boards with nothing else. Columns (order free; * required):
 ///   pad*, net*, x_mm*, y_mm*, side (top, bottom, both), width_mm*, height_mm (absent or 0 = round), component, pin,

@@ -1,0 +1,160 @@
+// What the sources say of each part: side, height, outline, fitted or not; and where they differ.
+#include <algorithm>
+#include <set>
+
+#include "build.h"
+
+namespace teasel {
+
+namespace {
+constexpr double kTallest = 25.0;   // mm; taller ones are looked at twice (from memory: libraries write defaults such as 50.8)
+
+class Gatherer {
+ public:
+  Gatherer(const Board& b, const Job& job, const Sources& s, Diagnostics& d) : b_(b), job_(job), s_(s), d_(d) {}
+  std::map<std::string, PartFacts> run();
+
+ private:
+  void mechanics(const formats::Mechanics& m, Point shift);
+  void tables();
+  void bom();
+  void side(PartFacts& f, const std::string& name, int side, const std::string& by);
+  void height(PartFacts& f, const std::string& name, double h, const std::string& by);
+  struct Differences { std::size_t count = 0; std::string first; };
+  void differ(Differences& list, const std::string& text) {
+    if (list.count++ < 3) list.first += (list.first.empty() ? "" : "; ") + text;
+  }
+  void report(const Differences& list, const char* code, const std::string& what, const std::string& stronger) {
+    if (list.count) d_.warn(code, {job_.file, 0, 0, "inputs"}, what, std::to_string(list.count) + ": " + list.first + (list.count > 3 ? "; ..." : ""), stronger);
+  }
+
+  const Board& b_;
+  const Job& job_;
+  const Sources& s_;
+  Diagnostics& d_;
+  std::map<std::string, PartFacts> out_;
+  Differences sides_, heights_, fitted_, doubtful_;
+};
+
+void Gatherer::side(PartFacts& f, const std::string& name, int s, const std::string& by) {
+  if (s < 0) return;
+  if (!f.side) f.side = s, f.side_by = by;
+  else if (*f.side != s) differ(sides_, name + " " + (*f.side ? "bottom" : "top") + " in " + f.side_by + ", " + (s ? "bottom" : "top") + " in " + by);
+}
+
+/// The source that comes first is the weaker one here: later calls overrule.
+void Gatherer::height(PartFacts& f, const std::string& name, double h, const std::string& by) {
+  if (f.height && std::abs(*f.height - h) > 0.05 + 0.05 * h) differ(heights_, name + " " + short_number(*f.height, 2) + " mm in " + f.height_by + ", " + short_number(h, 2) + " mm in " + by);
+  f.height = h, f.height_by = by, f.height_doubtful = false;
+}
+
+void Gatherer::mechanics(const formats::Mechanics& m, Point shift) {
+  for (const auto& row : m.bodies) {
+    PartFacts& f = out_[row.component];
+    side(f, row.component, row.side, m.name);
+    if (row.height) {
+      height(f, row.component, *row.height, m.name);
+      if (*row.height > kTallest) f.height_doubtful = true, differ(doubtful_, row.component + " " + short_number(*row.height, 2) + " mm");
+    }
+    if (!row.outline.empty() && f.outline.empty()) {
+      f.outline = transformed(row.outline, {1, 0, 0, 1, shift.x, shift.y}), f.outline_by = m.name;
+      f.standoff = row.standoff;
+      f.place = {m.name, row.line, 0, {}};
+    }
+    if (!f.at) f.at = row.at + shift;
+    if (row.fitted) {
+      if (f.fitted && *f.fitted != *row.fitted) differ(fitted_, row.component + " in " + f.fitted_by + " and " + m.name);
+      else f.fitted = row.fitted, f.fitted_by = m.name;
+    }
+  }
+}
+
+void Gatherer::tables() {
+  for (const auto& p : s_.placements)
+    for (const auto& r : p.rows) {
+      PartFacts& f = out_[r.component];
+      side(f, r.component, r.side, p.name);
+      if (!f.at) f.at = placed(job_, p, r);
+      if (r.height) height(f, r.component, *r.height, p.name);
+      if (r.fitted) {
+        if (f.fitted && *f.fitted != *r.fitted) differ(fitted_, r.component + " in " + f.fitted_by + " and " + p.name);
+        else f.fitted = r.fitted, f.fitted_by = p.name;
+      }
+    }
+  for (const auto& h : s_.heights) height(out_[h.component], h.component, h.height, job_.heights_file);
+}
+
+void Gatherer::bom() {
+  if (!s_.bom) return;
+  const formats::BomTable& t = *s_.bom;
+  std::size_t column = 0;
+  std::string names;
+  for (const auto& v : t.variants) names += (names.empty() ? "" : ", ") + v;
+  if (!t.variants.empty()) {
+    const auto it = std::find(t.variants.begin(), t.variants.end(), job_.bom_variant);
+    if (it == t.variants.end())
+      return d_.error("bom-variant", {job_.file, 0, 0, "inputs.bom.variant"}, job_.bom_variant.empty() ? "the bill of materials holds several build variants, and none is chosen" : "the bill of materials holds no such variant", job_.bom_variant, names, "choose one of them");
+    column = static_cast<std::size_t>(it - t.variants.begin());
+  } else if (!job_.bom_variant.empty()) {
+    return d_.error("bom-variant", {job_.file, 0, 0, "inputs.bom.variant"}, "the bill of materials has no variants", job_.bom_variant, {}, "remove the choice");
+  }
+  std::set<std::string> known, listed;
+  for (const Component& c : b_.components) known.insert(c.name);
+  std::size_t foreign = 0, off = 0;
+  std::string first;
+  for (const auto& r : t.rows) {
+    listed.insert(r.component);
+    if (!known.count(r.component) && !out_.count(r.component)) {
+      if (foreign++ == 0) first = r.component;
+      continue;
+    }
+    if (column >= r.fitted.size() || !r.fitted[column]) continue;
+    PartFacts& f = out_[r.component];
+    if (f.fitted && *f.fitted != *r.fitted[column]) differ(fitted_, r.component + (*f.fitted ? " fitted" : " not fitted") + " in " + f.fitted_by + ", " + (*r.fitted[column] ? "fitted" : "not fitted") + " in " + t.name);
+    f.fitted = r.fitted[column], f.fitted_by = t.name;
+    off += !*f.fitted;
+  }
+  std::size_t missing = 0;
+  std::string without;
+  for (const auto& n : known)
+    if (!listed.count(n)) {
+      const std::string letters = reference_letters(n);
+      if (letters == "TP" || letters == "FID" || letters == "MH" || letters == "H" || letters == "TST") continue;
+      if (missing++ < 5) without += (without.empty() ? "" : ", ") + n;
+    }
+  const std::string column_text = t.fitted_column.empty() && t.variants.empty() ? "it has no column for that: every part that it lists is fitted" : "column '" + (t.variants.empty() ? t.fitted_column : job_.bom_variant) + "'";
+  d_.note("bom-read", {t.name, 0, 0, {}}, std::to_string(listed.size()) + " parts in the bill of materials, " + std::to_string(off) + " of them not fitted", column_text + (foreign ? "; " + std::to_string(foreign) + " are not on this board, first " + first : ""));
+  if (missing) d_.warn("bom-unlisted", {t.name, 0, 0, {}}, "parts of the board that the bill of materials does not list count as fitted", std::to_string(missing) + ": " + without + (missing > 5 ? ", ..." : ""), "list those that are not fitted in  [components] not_fitted");
+  if (foreign > 3 && foreign * 2 > listed.size()) d_.warn("bom-foreign", {t.name, 0, 0, {}}, "most of the bill of materials is not on this board", std::to_string(foreign) + " of " + std::to_string(listed.size()), "is it the bill of this board?");
+}
+
+std::map<std::string, PartFacts> Gatherer::run() {
+  // Weakest first for heights, strongest first for sides and outlines: both orders agree but for heights of tables.
+  if (s_.cad) mechanics(s_.cad->mechanics, {});
+  if (s_.idf) mechanics(*s_.idf, job_.idf_offset.value_or(Point{}));
+  tables();
+  bom();
+  for (const auto& [name, h] : job_.heights) out_[name].height = h.v, out_[name].height_by = job_.file, out_[name].height_doubtful = false;
+  report(sides_, "parts-sides-differ", "sources put parts on different sides", "the first that is named counts; overrule in  [components] side");
+  report(heights_, "parts-heights-differ", "sources give parts different heights", "the second that is named counts: a height table over a placement over IDF over IPC-2581; overrule in  [components] height");
+  report(fitted_, "parts-fitted-differ", "sources differ on what is fitted", "the bill of materials counts; overrule in  [components] not_fitted");
+  report(doubtful_, "parts-heights-doubtful", "heights above " + short_number(kTallest, 0) + " mm are kept, but may be a library's default", "measure them, and give them in  [components] height");
+  return std::move(out_);
+}
+}  // namespace
+
+double placement_unit(const Job& job) {
+  return job.placement_unit == "inch" ? kMmPerInch : job.placement_unit == "mil" ? kMmPerInch / 1000 : job.placement_unit == "um" ? 0.001 : 1.0;
+}
+
+Point placed(const Job& job, const formats::Placement& table, const formats::PlacementRow& row) {
+  const double k = table.has_unit ? 1.0 : placement_unit(job);
+  const bool turned = row.side == 1 && job.placement_bottom == "from the bottom";
+  const Point offset = job.placement_offset.value_or(Point{});
+  if (!turned) return k * Point{row.x, row.y} + offset;
+  return k * Point{-row.x, row.y} + job.placement_bottom_offset.value_or(offset);
+}
+
+std::map<std::string, PartFacts> gather_parts(const Board& b, const Job& job, const Sources& s, Diagnostics& d) { return Gatherer(b, job, s, d).run(); }
+
+}  // namespace teasel

@@ -1,0 +1,168 @@
+// Packages, components and nets; which order of the transform puts pins on their pads.
+#include <algorithm>
+
+#include "ipc2581_reader.h"
+#include "teasel/units.h"
+
+namespace teasel::formats {
+
+void CadReader::packages(const XMLElement& step) {
+  for (const XMLElement& e : children(step)) {
+    if (local(e) != "Package") continue;
+    CadPackage p;
+    if (const double h = length(e, "height", 0, k_); h > 0) p.height = h;
+    for (const XMLElement& c : children(e)) {
+      if (local(c) == "Outline") p.outline = area_of_contour(c, k_, {});
+      if (local(c) != "Pin") continue;
+      p.pins.push_back({std::string(attribute(c, "number")), std::string(attribute(c, "name")), location(c), attribute(c, "type") == "THRU"});
+    }
+    packages_[std::string(attribute(e, "name"))] = std::move(p);
+  }
+}
+
+void CadReader::components(const XMLElement& step) {
+  const int bottom = out_.copper_layers;
+  for (const XMLElement& e : children(step)) {
+    if (local(e) != "Component") continue;
+    CadComponent c;
+    c.row.component = attribute(e, "refDes"), c.row.package = attribute(e, "packageRef");
+    c.row.line = static_cast<std::uint32_t>(e.GetLineNum());
+    if (c.row.component.empty()) continue;
+    if (!packages_.count(c.row.package)) {
+      fail("ipc2581-reference", e, "the component names a package that the step does not hold", c.row.package);
+      continue;
+    }
+    const std::string layer(attribute(e, "layerRef"));
+    const auto number = copper_number_.find(layer);
+    if (number != copper_number_.end()) c.row.side = number->second == 1 ? 0 : number->second == bottom ? 1 : -1;
+    c.row.at = location(e);
+    c.xform = child(e, "Xform");
+    xform(c.xform, k_, &c.row.rotation);
+    c.row.standoff = length(e, "standoff", 0, k_);
+    if (const double h = length(e, "height", 0, k_); h > 0) c.row.height = h;
+    else c.row.height = packages_[c.row.package].height;
+    c.through = attribute(e, "mountType") == "THMT";
+    if (!component_index_.emplace(c.row.component, components_.size()).second) {
+      d_.error("ipc2581-part-twice", at(e), "one reference stands on two components", c.row.component, {}, "correct the export");
+      continue;
+    }
+    components_.push_back(std::move(c));
+  }
+}
+
+/// Orders of the transform: 0, 1 mirror where the Xform says so, 2, 3 where the part is on the bottom; odd ones mirror first.
+Affine CadReader::placing(const CadComponent& c, int order) const {
+  Affine t = xform(c.xform, k_);
+  const bool by_side = order >= 2, mirror = by_side ? c.row.side == 1 : t.determinant() < 0;
+  const Point move = c.row.at + Point{t.e, t.f};
+  // Back to the plain turn.
+  Affine turn = t.determinant() < 0 ? Affine{-t.a, -t.b, t.c, t.d, 0, 0} : Affine{t.a, t.b, t.c, t.d, 0, 0};
+  if (mirror) turn = order % 2 ? combine(turn, Affine{-1, 0, 0, 1, 0, 0}) : combine(Affine{-1, 0, 0, 1, 0, 0}, turn);
+  turn.e = move.x, turn.f = move.y;
+  return turn;
+}
+
+/// How far a pin lies from a land: from its place, or not at all if it stands on a land that is drawn about another place.
+double CadReader::pin_off(const CadLand& l, Point pin) const {
+  const double off = distance(l.origin, pin);
+  if (off <= kPinOnPad || !l.shape || l.shape->aperture.kind != GerberAperture::Kind::macro) return off;
+  return contains(l.shape->aperture.shape, inverse(l.whole)(pin)) ? 0 : off;
+}
+
+void CadReader::settle_placing() {
+  std::map<std::pair<std::string, std::string>, std::vector<CadLand*>> pads;
+  for (CadLand& l : lands_)
+    if (!l.component.empty()) pads[{l.component, l.pin}].push_back(&l);
+  const char* names[] = {"turned, then mirrored x to -x, then moved", "mirrored, then turned, then moved", "turned, then mirrored where the part is on the bottom, then moved", "mirrored where the part is on the bottom, then turned, then moved"};
+  std::array<std::size_t, 4> met{};
+  int best = 0;
+  for (int order = 0; order < 4; ++order) {
+    std::size_t pins = 0;
+    double farthest = 0;
+    std::vector<std::string> off;
+    for (const CadComponent& c : components_) {
+      const Affine t = placing(c, order);
+      for (const CadPin& p : packages_[c.row.package].pins) {
+        auto it = pads.find({c.row.component, p.number});
+        if (it == pads.end()) it = pads.find({c.row.component, p.name});
+        if (it == pads.end()) continue;
+        ++pins;
+        double nearest = 1e300;
+        for (const CadLand* l : it->second) nearest = std::min(nearest, pin_off(*l, t(p.at)));
+        if (nearest <= kPinOnPad) ++met[static_cast<std::size_t>(order)], farthest = std::max(farthest, nearest);
+        else if (off.size() < 20) off.push_back(c.row.component + "-" + p.number + " " + short_number(nearest, 3) + " mm");
+      }
+    }
+    if (order > 0 && met[static_cast<std::size_t>(order)] <= met[static_cast<std::size_t>(best)]) continue;
+    best = order;
+    out_.pins = pins, out_.pins_met = met[static_cast<std::size_t>(order)], out_.farthest_pin = farthest, out_.pins_off = off;
+  }
+  out_.placing = names[best];
+  for (CadComponent& c : components_) {
+    const Affine t = placing(c, best);
+    c.row.outline = transformed(packages_[c.row.package].outline, t);
+    // Lands drawn about another place than their pin (ball and via in one shape) are aimed at by the pin.
+    for (const CadPin& p : packages_[c.row.package].pins)
+      if (auto it = pads.find({c.row.component, p.number}); it != pads.end())
+        for (CadLand* l : it->second)
+          if (distance(l->origin, t(p.at)) > kPinOnPad && pin_off(*l, t(p.at)) == 0) l->origin = t(p.at);
+    if (c.row.side < 0) c.row.side = t.determinant() < 0 ? 1 : 0;
+  }
+  const Place where{name_, 0, 0, "Step/Component"};
+  std::string first;
+  for (std::size_t i = 0; i < std::min<std::size_t>(out_.pins_off.size(), 5); ++i) first += (i ? ", " : "") + out_.pins_off[i];
+  const std::string count = std::to_string(out_.pins_met) + " of " + std::to_string(out_.pins) + " pins lie on pads of their name";
+  if (out_.pins && out_.pins_met * 10 < out_.pins * 9)
+    d_.error("ipc2581-pins-off", where, "no order of turning and mirroring puts the components' pins on their pads", count + "; off: " + first, "nine of ten within " + short_number(kPinOnPad, 2) + " mm", "export the file again: its packages and its layers are of different states");
+  else if (out_.pins)
+    d_.note("ipc2581-placing", where, "components are " + out_.placing, count + ", the farthest by " + short_number(out_.farthest_pin, 3) + " mm" + (first.empty() ? "" : "; off: " + first));
+}
+
+void CadReader::place_bodies() {
+  const CadVariant* variant = nullptr;
+  for (const auto& v : out_.variants)
+    if (v.name == out_.variant) variant = &v;
+  std::size_t unknown = 0;
+  std::string first;
+  for (CadComponent& c : components_) {
+    if (variant) {
+      if (auto it = variant->fitted.find(c.row.component); it != variant->fitted.end()) c.row.fitted = it->second;
+      else if (unknown++ == 0) first = c.row.component;
+    }
+    out_.mechanics.bodies.push_back(std::move(c.row));
+  }
+  if (unknown) d_.note("ipc2581-not-in-bom", {name_, 0, 0, "Bom"}, "components that the bill of materials does not list count as fitted", std::to_string(unknown) + ", first " + first, "list those that are not fitted in  [components] not_fitted");
+}
+
+void CadReader::logical_nets(const XMLElement& step) {
+  for (const XMLElement& e : children(step)) {
+    if (local(e) != "LogicalNet") continue;
+    const std::string net(attribute(e, "name"));
+    if (attribute(e, "netClass") == "UNUSED") unused_nets_.insert(net);
+    for (const XMLElement& p : children(e))
+      if (local(p) == "PinRef") logical_[{std::string(attribute(p, "componentRef")), std::string(attribute(p, "pin"))}] = net;
+  }
+}
+
+void CadReader::physical_nets(const XMLElement& step) {
+  for (const XMLElement& group : children(step)) {
+    if (local(group) != "PhyNetGroup") continue;
+    for (const XMLElement& net : children(group)) {
+      if (local(net) != "PhyNet") continue;
+      for (const XMLElement& p : children(net)) {
+        if (local(p) != "PhyNetPoint") continue;
+        Physical f;
+        f.at = {length(p, "x", 0, k_), length(p, "y", 0, k_)};
+        f.net = attribute(net, "name");
+        if (auto n = copper_number_.find(std::string(attribute(p, "layerRef"))); n != copper_number_.end()) f.side = n->second == 1 ? 0 : n->second == out_.copper_layers ? 1 : -1;
+        const std::string_view x = attribute(p, "exposure");
+        f.covered = x == "COVERED" ? 3 : x == "COVERED_PRIMARY" ? 1 : x == "COVERED_SECONDARY" ? 2 : x == "EXPOSED" ? 0 : -1;
+        f.via = truth(attribute(p, "via")), f.test = truth(attribute(p, "test"));
+        f.line = static_cast<std::uint32_t>(p.GetLineNum());
+        physical_.push_back(std::move(f));
+      }
+    }
+  }
+}
+
+}  // namespace teasel::formats

@@ -1,0 +1,170 @@
+// The rooms of the IPC-2581 reader: shapes and dictionaries; layers; parts; lands. One object over one document.
+#pragma once
+#include <array>
+#include <map>
+#include <set>
+#include <string>
+#include <unordered_map>
+
+#include "teasel/formats/ipc2581.h"
+#include "xml.h"
+
+namespace teasel::formats {
+
+using tinyxml2::XMLElement;
+
+/// A primitive of a dictionary, or one written out in place.
+struct CadShape {
+  GerberAperture aperture;
+  Affine own;             ///< its own Xform
+  double turn{};          ///< degrees, of `own`
+  bool filled = true;     ///< HOLLOW and VOID primitives paint nothing
+};
+struct LineStyle {
+  double width{};
+  bool round = true, extended = false;  ///< ends: ROUND; SQUARE reaches on by half the width, NONE does not
+};
+
+/// A land on an outer layer, before lands are gathered to pads.
+struct CadLand {
+  Point at, origin;       ///< middle of the shape, place of the pad stack
+  int side = 0;
+  double width{}, height{}, turn{};
+  bool round = false, via = false, fiducial = false, tooling = false, test = false;
+  std::string net, component, pin;
+  std::uint32_t line{};
+  const CadShape* shape = nullptr;
+  Affine whole;           ///< of the shape
+};
+struct CadHole {
+  Hole hole;
+  std::string net;
+};
+struct CadPin {
+  std::string number, name;
+  Point at;               ///< in the package's frame
+  bool through = false;
+};
+struct CadPackage {
+  Polygons outline;
+  std::optional<double> height;
+  std::vector<CadPin> pins;
+};
+struct CadComponent {
+  BodyRow row;
+  const XMLElement* xform = nullptr;
+  bool through = false, height_given = false;
+};
+
+/// Rings without holes that fill the same area, abutting along straight cuts.
+void hole_free(const Polygon& polygon, std::vector<Ring>& out);
+
+class CadReader {
+ public:
+  CadReader(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& d) : bytes_(bytes), name_(name), choice_(choice), d_(d) {}
+  CadBoard run();
+
+ private:
+  // ipc2581.cpp: the frame of the file
+  bool open();
+  void content(const XMLElement& root);
+  void boms(const XMLElement& root);
+  void steps(const XMLElement& cad);
+  const XMLElement* choose_step();
+  void layers(const XMLElement& cad);
+  void number_copper(const XMLElement& cad);
+  void profile(const XMLElement& step);
+  void choose_variant();
+
+  // ipc2581_shapes.cpp
+  void dictionaries(const XMLElement& content);
+  std::optional<CadShape> primitive(const XMLElement& e, double k);
+  const CadShape* shape_in(const XMLElement& e);      ///< the shape or the reference among the children
+  const CadShape* shape_of(const XMLElement& feature);
+  LineStyle line_of(const XMLElement& e);
+  bool fills(const XMLElement& e) const;
+  Affine xform(const XMLElement* e, double k, double* turn = nullptr) const;
+  Ring path(const XMLElement& poly, double k);        ///< PolyBegin and its steps, curves as chords
+  std::vector<Ring> contour(const XMLElement& e, double k, const Affine& t);  ///< each polygon without its cutouts, as rings
+  Polygons area_of_contour(const XMLElement& e, double k, const Affine& t);
+  double number(const XMLElement& e, const char* attribute, double missing);
+  double length(const XMLElement& e, const char* attribute, double missing, double k) { return k * number(e, attribute, missing); }
+  Point location(const XMLElement& e);
+  double scale_of(const XMLElement& e);               ///< by its units attribute
+
+  // ipc2581_layers.cpp
+  void layer_features(const XMLElement& step);
+  void set(const XMLElement& set, CadLayer& layer);
+  void pad(const XMLElement& pad, const XMLElement& set, CadLayer& layer, bool dark);
+  void features(const XMLElement& features, CadLayer& layer, bool dark, std::uint32_t attributes);
+  void feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attributes, int depth);
+  void stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attributes);
+  void straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject o);
+  void flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attributes, std::uint32_t line);
+  void region(CadLayer& layer, std::vector<Ring> rings, bool dark, std::uint32_t attributes, std::uint32_t line);
+  void drills(const XMLElement& feature_list, int first, int last);
+  void slot(const XMLElement& cavity, const std::string& net, int first, int last);
+  void keep(CadLayer& layer, GerberObject o);
+  std::uint32_t attributes(CadLayer& layer, const std::string& net, const std::string& component, const std::string& pin, const char* function);
+  std::uint32_t pen(CadLayer& layer, double width);
+  std::uint32_t transform(CadLayer& layer, const Affine& t);
+
+  // ipc2581_parts.cpp
+  void packages(const XMLElement& step);
+  void components(const XMLElement& step);
+  void settle_placing();
+  double pin_off(const CadLand& land, Point pin) const;
+  void place_bodies();
+  Affine placing(const CadComponent& c, int order) const;
+  void logical_nets(const XMLElement& step);
+  void physical_nets(const XMLElement& step);
+
+  // ipc2581_lands.cpp
+  void netlist();
+
+  // shared small things
+  void fail(const char* code, const XMLElement& at, std::string message, std::string found = {}, std::string expected = {}, std::string remedy = {});
+  static bool no_net(std::string_view net);
+  [[nodiscard]] Place at(const XMLElement& e) const { return {name_, static_cast<std::uint32_t>(e.GetLineNum()), 0, std::string(local(e))}; }
+
+  std::string_view bytes_;
+  const std::string& name_;
+  const Ipc2581Choice& choice_;
+  Diagnostics& d_;
+  tinyxml2::XMLDocument doc_{true, tinyxml2::PRESERVE_WHITESPACE};
+  CadBoard out_;
+  double k_ = 1;                                       ///< CadHeader units to mm
+  int complaints_ = 0;
+  std::size_t objects_ = 0, points_ = 0;
+
+  std::vector<std::string> step_refs_, bom_refs_;
+  std::vector<const XMLElement*> step_elements_;
+  std::unordered_map<std::string, CadShape> standard_;
+  std::map<const XMLElement*, std::optional<CadShape>> inline_;
+  std::unordered_map<std::string, std::pair<const XMLElement*, double>> user_;
+  std::unordered_map<std::string, LineStyle> lines_;
+  std::unordered_map<std::string, bool> fills_;
+  std::map<std::string, std::size_t> layer_index_;
+  std::map<std::string, std::array<int, 2>> drill_span_;  ///< drill layers; 0, 0 = through
+  std::map<std::string, int> copper_number_;
+
+  /// By layer: what was made for an earlier object.
+  struct Made {
+    std::unordered_map<const CadShape*, std::uint32_t> apertures;
+    std::map<double, std::uint32_t> pens;
+    std::map<std::array<double, 4>, std::uint32_t> transforms;
+    std::map<std::array<std::string, 4>, std::uint32_t> attributes;
+  };
+  std::map<const CadLayer*, Made> made_;
+  std::vector<CadLand> lands_;
+  std::vector<CadHole> holes_;
+  std::map<std::string, CadPackage> packages_;
+  std::vector<CadComponent> components_;
+  std::map<std::string, std::size_t> component_index_;
+  std::map<std::pair<std::string, std::string>, std::string> logical_;  ///< net of a pin
+  std::set<std::string> unused_nets_;
+  struct Physical { Point at; int side = -1; std::string net; int covered = 0; bool via = false, test = false; std::uint32_t line{}; };
+  std::vector<Physical> physical_;
+};
+
+}  // namespace teasel::formats

@@ -1,0 +1,39 @@
+#include "xml.h"
+
+namespace teasel::formats {
+
+bool parse_xml(tinyxml2::XMLDocument& doc, std::string_view bytes, const std::string& name, Diagnostics& d) {
+  if (bytes.substr(0, 2) == "\xFF\xFE" || bytes.substr(0, 2) == "\xFE\xFF") {
+    d.error("xml-encoding", {name, 1, 0, {}}, "the file is written in UTF-16", {}, "UTF-8", "save it as UTF-8");
+    return false;
+  }
+  const tinyxml2::XMLError e = doc.Parse(bytes.data(), bytes.size());
+  if (e != tinyxml2::XML_SUCCESS) {
+    const bool deep = e == tinyxml2::XML_ELEMENT_DEPTH_EXCEEDED;
+    d.error(deep ? "xml-too-deep" : "xml-malformed", {name, static_cast<std::uint32_t>(std::max(0, doc.ErrorLineNum())), 0, {}}, deep ? "elements are nested too deeply" : "the file is not well-formed XML", tinyxml2::XMLDocument::ErrorIDToName(e), {}, "the file is cut off or damaged: get it again");
+    return false;
+  }
+  for (const tinyxml2::XMLNode* n = doc.FirstChild(); n; n = n->NextSibling())
+    if (n->ToUnknown()) {
+      d.error("xml-document-type", {name, static_cast<std::uint32_t>(n->GetLineNum()), 0, {}}, "document types and entity definitions are not read", std::string(n->Value()).substr(0, 60), "elements only", "remove the definition");
+      return false;
+    }
+  if (!doc.RootElement()) {
+    d.error("xml-malformed", {name, 1, 0, {}}, "the file holds no element", {}, {}, "get it again");
+    return false;
+  }
+  return true;
+}
+
+const tinyxml2::XMLElement* child(const tinyxml2::XMLElement& e, std::string_view name) {
+  for (const auto& c : children(e))
+    if (local(c) == name) return &c;
+  return nullptr;
+}
+
+bool truth(std::string_view text, bool missing) {
+  if (text.empty()) return missing;
+  return text == "true" || text == "1" || text == "TRUE";
+}
+
+}  // namespace teasel::formats
