@@ -23,7 +23,8 @@ double miss_probability(const Polygons& area, Point aim, const Covariance& c);
 
 /// Error budget of one probe (DESIGN: frozen at the build, new with each board, new with each touch).
 /// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
-Covariance position_error(const Board& board, const Rules& rules, const ProbeClass& probe, Point at, bool main_side, bool mask_defined);
+/// What was measured on the bench adds its own error.
+Covariance position_error(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, bool main_side);
 
 enum class Reason : std::uint8_t {
   mask_closed, no_copper, land_too_small, hole_too_wide, body, tall_body, under_body, other_conductor, board_edge, tooling_hole, keep_out, banned, odds_too_low

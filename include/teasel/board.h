@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "teasel/board/bench.h"
 #include "teasel/board/copper.h"
 #include "teasel/diagnostics.h"
 #include "teasel/formats/drill.h"
@@ -46,6 +47,7 @@ struct Feature {
   bool test_point = false;   ///< marked as one by the designer
   int mask_code = -1;        ///< the netlist's S field
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
+  double place_sigma{};      ///< measured places: standard deviation, each axis, mm
   Place place;
 };
 
@@ -85,6 +87,7 @@ struct Exposure {
   Polygons copper;        ///< bare metal; the finished hole is cut out
   Polygons contact;       ///< the same with the feature's own hole filled: what a spear or crown may land on
   bool mask_defined = false, pasted = false, from_layers = false;
+  double place_sigma{};   ///< of the feature
   Point aim;              ///< land centre, or the centre of the largest inscribed circle where that is off
   double diameter{};      ///< of the largest circle inside `contact` about the aim point
 };
@@ -132,6 +135,7 @@ struct Board {
   bool traced = false;               ///< no netlist was given: nets and pads come from copper, components are unknown
   std::size_t names_perhaps_cut = 0; ///< net names that fill the netlist's 14 columns
   Connectivity connectivity;
+  Bench bench;
 };
 
 /// What was read, in the order of the job's lists.
@@ -142,6 +146,8 @@ struct Sources {
   std::vector<formats::Placement> placements;
   std::vector<formats::HeightRow> heights;
   std::vector<formats::PadRow> pads;
+  std::vector<formats::ReferenceRow> references;
+  std::vector<formats::ContinuityRow> continuity;
   std::optional<formats::CadBoard> cad;
   std::optional<formats::Mechanics> idf;
   std::optional<formats::BomTable> bom;

@@ -128,7 +128,12 @@ struct Job {
   std::string idf_board, idf_library;
   std::optional<Point> idf_offset;   ///< add to IDF coordinates to reach the Gerber frame
   std::string bom_file, bom_variant;
+  std::string references_file, photo_model;  ///< model: "similarity", "affine", "projective"; empty = by the points
+  Mm reference_error{0.05};          ///< floor of what one reading in a picture is believed to be off, one sigma
+  std::string continuity_file;
+  double joined_below = 5, open_above = 100;  ///< ohm
   std::string outline_file;
+  std::vector<Point> outline_polygon;  ///< drawn by hand
   int outline_choice = 1;            ///< counts from 1, candidates by area
   double outline_area{};             ///< mm^2, 0 = not stated: the area of the chosen candidate, as a check
   std::vector<std::string> accept;   ///< codes of cross-checks the user accepts

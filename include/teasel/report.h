@@ -59,6 +59,17 @@ std::vector<std::string> nets_lines(const Board& board);
 std::string nets_csv(const Board& board);
 std::string differences_csv(const Board& board);
 
+/// A board known only from the bench. `odds`: what measured places cost.
+struct BenchOdds {
+  std::size_t pads = 0, lost = 0;         ///< open pads; pads that would be open were their places exact
+  std::string worst_pad;
+  double worst_sigma{}, worst_with{}, worst_without{};
+};
+std::vector<std::string> bench_lines(const Board& board, const BenchGuess& guess, const BenchOdds& odds);
+std::string bench_pads_csv(const Board& board, const BenchGuess& guess);
+/// A list to fill in and to append to the readings: pad_a, pad_b, ohms (empty), why.
+std::string next_readings_csv(const Board& board, const BenchGuess& guess);
+
 /// A layer file by itself. First bytes of every such drawing: the sign that a file is ours to replace.
 inline constexpr std::string_view kLayerSvgHead = "<!-- layer drawing written by teasel -->\n";
 /// Exact geometry, dark on white, 1 user unit = 1 mm. Inside the one group, which turns Y upward, all coordinates are

@@ -83,12 +83,14 @@ double miss_probability(const Polygons& area, Point aim, const Covariance& c) {
   return std::clamp(miss, 0.0, 1.0);
 }
 
-Covariance position_error(const Board& board, const Rules& rules, const ProbeClass& probe, Point at, bool main_side, bool mask_defined) {
+Covariance position_error(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, bool main_side) {
+  const Point at = exposure.aim;
   const auto& e = rules.errors;
   auto normal = [](Mm three_sigma) { return three_sigma.v * three_sigma.v / 9; };
   double both = normal(e.plate_drilling) + normal(e.artwork) + probe.pointing.v * probe.pointing.v / 4;
   if (!main_side) both += normal(e.second_plate);
-  if (mask_defined) both += normal(e.mask_shift);
+  if (exposure.mask_defined) both += normal(e.mask_shift);
+  both += exposure.place_sigma * exposure.place_sigma;
   Covariance c{both, 0, both};
   auto add = [&](Point v, double variance) { c.xx += variance * v.x * v.x, c.xy += variance * v.x * v.y, c.yy += variance * v.y * v.y; };
   const bool pins = board.tooling.size() == 2;

@@ -158,7 +158,7 @@ Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass&
   Verdict v;
   const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
   const Feature& f = b_.features[static_cast<std::size_t>(t.feature)];
-  const Covariance error = position_error(b_, rules_, p, e.aim, main, e.mask_defined);
+  const Covariance error = position_error(b_, rules_, p, e, main);
   const double tolerance = 3 * error.largest_sigma();
   auto rule = [&](Reason r, double preferred_measured, double preferred, double least_measured, double least, const std::string& obstacle, int component = -1) {
     if (least_measured < least - 1e-9) v.shortfalls.push_back({r, true, least_measured, least, "mm", obstacle, component});

@@ -88,6 +88,15 @@ void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string&
 
 void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   const Place at{job.file, 0, 0, "inputs.outline"};
+  if (job.outline_polygon.size() >= 3) {
+    const Polygons drawn = fill_contours({job.outline_polygon});
+    if (drawn.size() != 1) return d.error("outline-polygon", {job.file, 0, 0, "inputs.outline.polygon"}, "the corners do not make one area", std::to_string(drawn.size()) + " areas", "corners in order around the board", "correct the list");
+    b.outline = drawn[0];
+    const auto points = inside_points(b);
+    const auto outside = std::count_if(points.begin(), points.end(), [&](Point p) { return winding_number(b.outline.outer, p) == 0; });
+    if (outside) complain(job, d, "outline-off-pads", {job.file, 0, 0, "inputs.outline.polygon"}, "the drawn board edge leaves pads outside", std::to_string(outside) + " of " + std::to_string(points.size()) + " pads", "correct the corners");
+    return;
+  }
   if (job.outline_file.empty()) {
     if (sources.cad && outline_of_mechanics(b, sources.cad->mechanics, {}, d)) return;
     if (sources.idf && outline_of_mechanics(b, *sources.idf, job.idf_offset.value_or(Point{}), d)) return;
@@ -278,8 +287,9 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   b.name = job.name, b.revision = job.revision;
   b.netlist_offset = job.netlist_offset.value_or(Point{});
   if (sources.netlist) add_netlist(b, *sources.netlist, b.netlist_offset, d);
-  else if (!job.pads_file.empty()) add_pad_list(b, sources.pads, job.pads_file, d);
+  else if (!job.pads_file.empty()) add_bench(b, job, sources, d);
   else b.traced = true;
+  if (d.failed()) return b;
   if (b.features.empty() && !b.traced) {
     d.error("board-empty", {job.netlist_file, 0, 0, {}}, "the netlist holds no pads");
     return b;
@@ -301,7 +311,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (b.traced) add_traced_features(b, layers, job, d);
   else compare_with_netlist(b, job, d);
   if (d.failed()) return b;
-  if (b.traced) check_files_agree(b, layers, job, sources, d);
+  if (b.traced) check_files_agree(b, layers, job, sources, d), match_parts(b, job, sources, d);
   name_kinds(b, layers);
   if (d.failed()) return b;
   add_outline(b, job, sources, d);

@@ -28,6 +28,16 @@ class PointGrid {
           }
     return best;
   }
+  /// All ids of the nine cells around p: everything within a cell's size.
+  std::vector<std::size_t> around(Point p) const {
+    std::vector<std::size_t> ids;
+    const long long cx = cell(p.x), cy = cell(p.y);
+    for (long long dx = -1; dx <= 1; ++dx)
+      for (long long dy = -1; dy <= 1; ++dy)
+        if (auto it = cells_.find(key(cx + dx, cy + dy)); it != cells_.end())
+          for (const auto& e : it->second) ids.push_back(static_cast<std::size_t>(e.id));
+    return ids;
+  }
 
  private:
   struct Entry { Point at; int id; };
@@ -42,6 +52,8 @@ std::string reference_letters(const std::string& component);
 
 void add_netlist(Board& board, const formats::Netlist& netlist, Point offset, Diagnostics& d);
 void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d);
+/// Pads from pictures and ruler, nets from resistances: the pad list of a board known only from the bench.
+void add_bench(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
 /// The layer code that stands for the bottom side, with its evidence.
 int bottom_code(const formats::Netlist& netlist, std::string* evidence = nullptr);
 
@@ -58,6 +70,8 @@ void compare_with_netlist(Board& board, const Job& job, Diagnostics& d);
 /// Pads and nets of a board known from its copper alone.
 void add_traced_features(Board& board, const Layers& layers, const Job& job, Diagnostics& d);
 
+/// Gives the unnamed lands of a traced board to the parts that stand between them.
+void match_parts(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
 void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
 void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& d);
 void name_kinds(Board& board, const Layers& layers);

@@ -74,7 +74,7 @@ class Exposer {
     const std::size_t s = static_cast<std::size_t>(side);
     Found found;
     if (!f.land[s].present || f.kind == FeatureKind::unplated_hole) return found;
-    found.exposure.feature = index, found.exposure.side = side;
+    found.exposure.feature = index, found.exposure.side = side, found.exposure.place_sigma = f.place_sigma;
     const auto& mask = layers_.mask[s];
     if (!mask.empty()) {
       if (std::none_of(mask.begin(), mask.end(), [&](const LayerImage& m) { return m.dark(f.at); })) {

@@ -18,6 +18,7 @@ class Gatherer {
   void mechanics(const formats::Mechanics& m, Point shift);
   void tables();
   void bom();
+  void full_names();
   void side(PartFacts& f, const std::string& name, int side, const std::string& by);
   void height(PartFacts& f, const std::string& name, double h, const std::string& by);
   struct Differences { std::size_t count = 0; std::string first; };
@@ -128,6 +129,20 @@ void Gatherer::bom() {
   if (foreign > 3 && foreign * 2 > listed.size()) d_.warn("bom-foreign", {t.name, 0, 0, {}}, "most of the bill of materials is not on this board", std::to_string(foreign) + " of " + std::to_string(listed.size()), "is it the bill of this board?");
 }
 
+/// Netlists cut references to six characters; other files hold them whole.
+void Gatherer::full_names() {
+  std::map<std::string, std::vector<std::string>> longer;
+  for (const auto& [name, f] : out_)
+    if (name.size() > 6) longer[name.substr(0, 6)].push_back(name);
+  for (const Component& c : b_.components) {
+    const auto it = c.name.size() == 6 ? longer.find(c.name) : longer.end();
+    if (it == longer.end() || it->second.size() != 1 || out_.count(c.name)) continue;
+    out_[c.name] = std::move(out_[it->second[0]]);
+    out_.erase(it->second[0]);
+    d_.note("parts-name-cut", {job_.file, 0, 0, "inputs"}, "a reference that the netlist cuts to six characters is taken for the only longer one", c.name + " = " + it->second[0]);
+  }
+}
+
 std::map<std::string, PartFacts> Gatherer::run() {
   // Weakest first for heights, strongest first for sides and outlines: both orders agree but for heights of tables.
   if (s_.cad) mechanics(s_.cad->mechanics, {});
@@ -135,6 +150,7 @@ std::map<std::string, PartFacts> Gatherer::run() {
   tables();
   bom();
   for (const auto& [name, h] : job_.heights) out_[name].height = h.v, out_[name].height_by = job_.file, out_[name].height_doubtful = false;
+  full_names();
   report(sides_, "parts-sides-differ", "sources put parts on different sides", "the first that is named counts; overrule in  [components] side");
   report(heights_, "parts-heights-differ", "sources give parts different heights", "the second that is named counts: a height table over a placement over IDF over IPC-2581; overrule in  [components] height");
   report(fitted_, "parts-fitted-differ", "sources differ on what is fitted", "the bill of materials counts; overrule in  [components] not_fitted");

@@ -23,14 +23,20 @@ std::size_t Recognised::strokes() const {
 namespace {
 FileKind kind_of(const std::string& bytes) {
   if (std::string_view(bytes).substr(0, 256).find('\0') != bytes.npos) return FileKind::other;  // old files may end in NULs
+  if (formats::looks_like_ipc2581(bytes)) return FileKind::cad;
+  if (formats::looks_like_idf_board(bytes)) return FileKind::idf_board;
+  if (formats::looks_like_idf_library(bytes)) return FileKind::idf_library;
   if (formats::looks_like_gerber_job(bytes)) return FileKind::job_file;
   if (formats::looks_like_netlist(bytes)) return FileKind::netlist;
   if (formats::looks_like_gerber(bytes)) return FileKind::gerber;
   if (formats::looks_like_drill_notes(bytes)) return FileKind::drill_notes;
   if (formats::looks_like_drill(bytes)) return FileKind::drill;
+  if (formats::looks_like_references(bytes)) return FileKind::references;
   if (formats::looks_like_pad_list(bytes)) return FileKind::pads;
+  if (formats::looks_like_continuity(bytes)) return FileKind::continuity;
   if (formats::looks_like_placement(bytes)) return FileKind::placement;
   if (formats::looks_like_heights(bytes)) return FileKind::heights;
+  if (formats::looks_like_bom(bytes)) return FileKind::bom;
   return FileKind::other;
 }
 
@@ -59,6 +65,7 @@ void Recogniser::read_all() {
     Recognised& r = r_[i];
     r.file = &files_[i];
     r.kind = kind_of(files_[i].bytes);
+    if (files_[i].bytes.rfind("PK\x03\x04", 0) == 0) r.why = "a spreadsheet or archive: save its sheet as CSV, or unpack it";
     if (r.kind == FileKind::gerber) r.gerber = formats::read_gerber(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::drill) r.drill = formats::read_drill(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::gerber && !r.d.failed() && formats::is_gerber_drill(r.gerber)) {
@@ -66,6 +73,7 @@ void Recogniser::read_all() {
       r.drill = formats::drill_of_gerber(r.gerber, r.d);
     }
     if (r.kind == FileKind::gerber && !r.d.failed() && formats::is_component_layer(r.gerber)) r.kind = FileKind::placement;
+    if (r.kind == FileKind::cad) r.cad = formats::read_ipc2581(files_[i].bytes, files_[i].name, {}, r.d);
     if (r.kind == FileKind::job_file) r.job_file = formats::read_gerber_job(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::drill_notes) r.notes = formats::read_drill_notes(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::netlist) r.netlist = formats::read_netlist(files_[i].bytes, files_[i].name, std::nullopt, r.d);
@@ -75,7 +83,7 @@ void Recogniser::read_all() {
     // Diameters that the program lacks may stand in a side file.
     if (r.kind == FileKind::drill && std::all_of(r.d.all().begin(), r.d.all().end(), [](const Finding& f) { return f.severity != Severity::error || f.code == "drill-no-diameter"; })) continue;
     // A layer that cannot be read is left out with its reason; a netlist that cannot be read ends the matter.
-    if ((r.kind == FileKind::gerber || r.kind == FileKind::drill || r.kind == FileKind::job_file) && r.d.failed()) {
+    if ((r.kind == FileKind::gerber || r.kind == FileKind::drill || r.kind == FileKind::job_file || r.kind == FileKind::cad) && r.d.failed()) {
       for (const auto& f : r.d.all())
         if (f.severity == Severity::error) {
           d_.warn("start-file-unreadable", f.place, "left out of the job: " + f.message, f.found, f.remedy);
@@ -152,6 +160,12 @@ void Recogniser::netlist() {
   }
   if (lists.size() > 1)
     return d_.error("start-two-netlists", {lists[1]->file->name, 0, 0, {}}, "the folder holds two netlists", lists[0]->file->name + " and " + lists[1]->file->name, "one", "remove the stale one, or write the job file by hand");
+  if (lists.empty() && cad_ && !cad_->netlist.records.empty()) {
+    netlist_ = &cad_->netlist;
+    out_.job.netlist_mask = cad_->exposure_stated ? "covered" : "ignore";
+    if (!pads.empty()) evidence("ignored").push_back("not used: " + pads[0]->file->name + " (a pad list beside an IPC-2581 file)");
+    return;
+  }
   if (lists.empty() && pads.empty()) {
     if (std::none_of(r_.begin(), r_.end(), [](const auto& r) { return r.kind == FileKind::gerber && r.gerber.objects.size() > 0; }))
       return d_.error("start-no-netlist", {}, "the folder holds neither a netlist nor layer files that teasel reads", std::to_string(files_.size()) + " files looked at", "an IPC-D-356 or 356A netlist, a pad list (pad,net,x_mm,y_mm,side,width_mm), or copper layers and drill files", "export them from the layout tool");
@@ -161,8 +175,15 @@ void Recogniser::netlist() {
   if (lists.empty()) {
     out_.job.pads_file = pads[0]->file->name;
     evidence("inputs.pads").push_back("a table with the columns of a pad list");
-    Diagnostics ignored;
-    for (const auto& p : formats::read_pad_list(pads[0]->file->bytes, pads[0]->file->name, ignored)) pad_points_.push_back(p.at);
+    Diagnostics own;
+    for (const auto& p : formats::read_pad_list(pads[0]->file->bytes, pads[0]->file->name, own))
+      if (!p.pixel) pad_points_.push_back(p.at);
+    d_.merge(own);
+    bench_ = true;
+    for (const auto& r : r_) {
+      if (r.kind == FileKind::references) out_.job.references_file = r.file->name, evidence("inputs.references").push_back("a table with pixels and millimetres of named points");
+      if (r.kind == FileKind::continuity) out_.job.continuity_file = r.file->name, evidence("inputs.continuity").push_back("a table with two pads and a resistance");
+    }
     return;
   }
   netlist_ = &lists[0]->netlist;
@@ -183,6 +204,10 @@ void Recogniser::netlist() {
 
 void Recogniser::offset() {
   if (!netlist_) return witness_of_copper();
+  if (cad_ && netlist_ == &cad_->netlist) {
+    w_ = witness_of(*netlist_, {});
+    return;
+  }
   // Flashes of every layer vote: which of them is copper is not known yet for all, and need not be.
   w_ = witness_of(*netlist_, {});
   OffsetFit best;
@@ -223,6 +248,8 @@ void Recogniser::ignored() {
 
 FirstJob Recogniser::run() {
   read_all();
+  cad();
+  if (d_.failed()) return std::move(out_);
   netlist();
   job_files();
   if (d_.failed()) return std::move(out_);
@@ -239,11 +266,13 @@ FirstJob Recogniser::run() {
   mask_images();
   drills();
   outline();
+  idf();
   tables();
+  bom();
   ignored();
-  if (!netlist_ && pad_points_.empty() && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
+  if (!netlist_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
     d_.error("start-no-copper", {}, "without a netlist the outer copper layers are needed, and none was recognised", std::to_string(files_.size()) + " files looked at", "layer files that say what they are (.FileFunction, a job file) or are named so", "write the roles into a job file by hand");
-  if (!layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom)) evidence("board").push_back("CHECK: no outer copper layer was recognised; land shapes come from the netlist");
+  if (!cad_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom)) evidence("board").push_back("CHECK: no outer copper layer was recognised; land shapes come from the netlist");
   return std::move(out_);
 }
 FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& d) { return Recogniser(files, d).run(); }

@@ -306,6 +306,7 @@ void Recogniser::outline() {
     if (r.kind == FileKind::gerber && !r.gerber.objects.empty()) order.push_back(&r);
   std::stable_sort(order.begin(), order.end(), [&](const auto* a, const auto* b) { return rank(*a) < rank(*b); });
   auto& e = evidence("inputs.outline");
+  if (bench_ && order.empty()) return e.push_back("CHECK: no file draws the board's edge; give its corners:  polygon = [[\"0 mm\", \"0 mm\"], [\"40 mm\", \"0 mm\"], ...]");
   if (points.size() < 3) {
     e.push_back("CHECK: too few pads are known to tell the board's edge from other loops; the box around the pads will stand for the board");
     return;
@@ -332,6 +333,8 @@ void Recogniser::outline() {
       if (in.file == out_.job.outline_file && in.role == LayerRole::ignore) in.role = LayerRole::drawing;
     return;
   }
+  if (cad_ && cad_->mechanics.outline) return e.push_back("the edge is the profile of " + cad_->name);
+  if (std::any_of(r_.begin(), r_.end(), [](const Recognised& r) { return r.kind == FileKind::idf_board; })) return e.push_back("no layer file holds a closed face around all pads; the edge is that of the IDF file, where it encloses them");
   e.push_back("CHECK: no file holds a closed face around all pads; the box around the pads will stand for the board");
 }
 

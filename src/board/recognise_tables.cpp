@@ -6,65 +6,59 @@
 
 namespace teasel {
 
-/// Unit and offset of a placement table: the candidate under which most parts lie on the middle of their pads.
-void Recogniser::placement(const Recognised& r, const std::map<std::string, std::vector<Point>>& pads) {
+void Recogniser::placement(const Recognised& r, const std::map<std::string, PartPads>& pads) {
   Diagnostics quiet;
   const auto p = formats::read_placement(r.file->bytes, r.file->name, quiet);
-  if (quiet.failed() || pads.empty()) {
-    evidence("ignored").push_back("not used: " + r.file->name + " (a placement table that could not be read)");
-    return;
+  auto ignore = [&](const std::string& why) { evidence("ignored").push_back("not used: " + r.file->name + " (" + why + ")"); };
+  if (quiet.failed()) return ignore("a placement table that could not be read");
+  PlacementFit fit;
+  std::string where;
+  if (!pads.empty()) {
+    fit = fit_placement(p, pads);
+    if (fit.share < 0) return ignore("a placement table with fewer than three parts of the netlist");
+    where = " parts lie within 1 mm of the middle of their pads";
+  } else {
+    std::array<Lands, 2> lands;
+    for (int side = 0; side < 2; ++side)
+      if (const auto* f = layer(side ? LayerRole::copper_bottom : LayerRole::copper_top))
+        for (const auto& o : f->objects)
+          if (o.kind == formats::GerberObject::Kind::flash && o.dark) {
+            const Box box = formats::box_of(*f, o);
+            lands[static_cast<std::size_t>(side)].at.push_back(o.start), lands[static_cast<std::size_t>(side)].size.push_back({box.width(), box.height()});
+          }
+    fit = fit_placement(p, lands);
+    where = " parts lie within 0.1 mm of the middle between two equal lands";
   }
-  std::vector<Point> at, centre;
-  for (const auto& row : p.rows) {
-    auto it = pads.find(row.component);
-    if (it == pads.end()) continue;
-    Box box;
-    for (Point q : it->second) box.add(q);
-    at.push_back({row.x, row.y}), centre.push_back(box.centre());
-  }
-  if (at.size() < 3) {
-    evidence("ignored").push_back("not used: " + r.file->name + " (a placement table with fewer than three parts of the netlist)");
-    return;
-  }
-  // Unit and offset: the candidate under which most parts lie on the middle of their pads.
-  struct Try { const char* unit; double k; Point shift; double share; } best{"", 1, {}, -1};
-  for (auto [unit, k] : {std::pair{"mm", 1.0}, {"inch", kMmPerInch}, {"mil", kMmPerInch / 1000}, {"um", 0.001}}) {
-    if (p.has_unit && k != 1.0) continue;
-    std::vector<double> dx, dy;
-    for (std::size_t i = 0; i < at.size(); ++i) dx.push_back(centre[i].x - k * at[i].x), dy.push_back(centre[i].y - k * at[i].y);
-    auto middle = [](std::vector<double> v) { std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end()); return v[v.size() / 2]; };
-    Point s{middle(dx), middle(dy)};
-    for (Point shift : {Point{}, s}) {
-      std::size_t near = 0;
-      for (std::size_t i = 0; i < at.size(); ++i) near += distance(k * at[i] + shift, centre[i]) < 1.0;
-      const double share = static_cast<double>(near) / static_cast<double>(at.size());
-      if (share > best.share + 0.02) best = {unit, k, shift, share};
-    }
-  }
-  const Point rounded{std::round(best.shift.x * 1000) / 1000, std::round(best.shift.y * 1000) / 1000};
-  if (best.share < 0.6) {
-    evidence("ignored").push_back("not used: " + r.file->name + " (placement table; no unit and offset puts its parts on their pads, best " + percent(best.share) + ")");
-    return;
-  }
+  const double least = pads.empty() ? 0.4 : 0.6;
+  if (fit.share < least) return ignore("placement table; no unit and offset puts its parts on their pads, best " + percent(std::max(fit.share, 0.0)));
   auto& job = out_.job;
-  const bool same = job.placement_files.empty() || (job.placement_unit == (p.has_unit ? "" : best.unit) && distance(job.placement_offset.value_or(Point{}), rounded) < 1.0);
-  if (!same) {
-    evidence("ignored").push_back("not used: " + r.file->name + " (its unit or origin differs from " + job.placement_files[0] + ")");
-    return;
-  }
+  if (!job.placement_files.empty() && (job.placement_unit != fit.unit || distance(job.placement_offset.value_or(Point{}), fit.shift) > 1.0 || (fit.bottom_parts > 2 && fit.turned != (job.placement_bottom == "from the bottom"))))
+    return ignore("its unit or origin differs from " + job.placement_files[0]);
   if (job.placement_files.empty()) {
-    job.placement_unit = p.has_unit ? "" : best.unit;
-    if (distance(rounded, {}) > 0.01) job.placement_offset = rounded;
+    job.placement_unit = fit.unit;
+    if (distance(fit.shift, {}) > 0.01) job.placement_offset = fit.shift;
   }
+  if (fit.turned) job.placement_bottom = "from the bottom", job.placement_bottom_offset = fit.bottom_shift;
   job.placement_files.push_back(r.file->name);
-  evidence("inputs.placement").push_back(r.file->name + ": " + percent(best.share) + " of " + std::to_string(at.size()) + " parts lie within 1 mm of the middle of their pads" + (p.has_unit ? ", unit from " + p.unit_evidence : std::string(", read as ") + best.unit));
+  auto& e = evidence("inputs.placement");
+  e.push_back(r.file->name + ": " + percent(fit.share) + " of " + std::to_string(fit.parts) + where + (p.has_unit ? ", unit from " + p.unit_evidence : ", read as " + fit.unit));
+  if (fit.bottom_parts >= 3) e.push_back(fit.turned ? "bottom parts are written as seen from the bottom: their x runs the other way" : "bottom parts stand in the same frame as top parts");
+  if (fit.sides_compared) e.push_back(std::to_string(fit.sides_compared - fit.sides_wrong) + " of " + std::to_string(fit.sides_compared) + " parts with surface pads on one side only have them on the side that the table says");
+  if (!fit.rotation.empty()) e.push_back(fit.rotation);
 }
 
 void Recogniser::tables() {
-  std::map<std::string, std::vector<Point>> pads;
-  if (netlist_)
-    for (const auto& r : netlist_->records)
-      if (!r.component.empty() && r.component != "VIA") pads[r.component].push_back(r.at + shift_);
+  std::map<std::string, PartPads> pads;
+  if (netlist_) {
+    const int bottom = bottom_code(*netlist_);
+    for (const auto& r : netlist_->records) {
+      if (r.component.empty() || r.component == "VIA" || r.continuation) continue;
+      PartPads& p = pads[r.component];
+      p.box.add(r.at + shift_), p.points.push_back(r.at + shift_);
+      if (r.pin == "1" || r.pin == "A1") p.pin_1 = r.at + shift_;
+      if (r.kind == formats::NetlistRecord::Kind::surface) p.top += r.access == 1, p.bottom += r.access == bottom;
+    }
+  }
   for (const auto& r : r_) {
     if (r.kind == FileKind::heights) {
       if (!out_.job.heights_file.empty()) d_.warn("start-two-heights", {r.file->name, 0, 0, {}}, "a second table of heights is left out");
@@ -72,6 +66,10 @@ void Recogniser::tables() {
       continue;
     }
     if (r.kind == FileKind::placement) placement(r, pads);
+  }
+  if (cad_ || !out_.job.idf_board.empty()) {
+    evidence("components").push_back("bodies, sides and heights come from " + (cad_ ? cad_->name : out_.job.idf_board) + " where it gives them; other heights are assumed by reference letters");
+    return;
   }
   if (out_.job.placement_files.empty()) evidence("components").push_back("no placement table: sides follow the surface pads; parts with holes only are assumed on top");
   if (out_.job.heights_file.empty()) evidence("components").push_back("no heights: assumed by reference letters, unknown letters count as tall");

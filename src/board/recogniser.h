@@ -7,11 +7,12 @@
 #include <vector>
 
 #include "build.h"
+#include "placement_fit.h"
 #include "teasel/formats/gerber_job.h"
 
 namespace teasel {
 
-enum class FileKind { gerber, drill, netlist, placement, heights, pads, job_file, drill_notes, other };
+enum class FileKind { gerber, drill, netlist, placement, heights, pads, job_file, drill_notes, cad, idf_board, idf_library, bom, continuity, references, other };
 
 struct Recognised {
   const FolderFile* file{};
@@ -21,6 +22,7 @@ struct Recognised {
   formats::Netlist netlist;
   formats::GerberJob job_file;
   formats::DrillNotes notes;
+  formats::CadBoard cad;
   Diagnostics d;
   std::optional<LayerRole> role;
   int layer = 0;            ///< copper: number from the top, 0 = unknown
@@ -77,9 +79,13 @@ class Recogniser {
   const formats::DrillNotes* notes_of(const formats::DrillFile& f) const;
   void take_notes(const formats::DrillNotes& notes, formats::DrillFile& f, DrillInput& in);
   void span(const formats::DrillFile& f, const formats::DrillFormat& format, DrillInput& in);
+  // recognise_cad.cpp
+  void cad();
+  void idf();
+  void bom();
   // recognise_tables.cpp
   void tables();
-  void placement(const Recognised& r, const std::map<std::string, std::vector<Point>>& pads);
+  void placement(const Recognised& r, const std::map<std::string, PartPads>& pads);
 
   std::vector<std::string>& evidence(const std::string& key) { return out_.evidence[key]; }
   [[nodiscard]] const formats::GerberFile* layer(LayerRole role) const {
@@ -92,7 +98,9 @@ class Recogniser {
   Diagnostics& d_;
   FirstJob out_;
   std::vector<Recognised> r_;
-  const formats::Netlist* netlist_ = nullptr;
+  const formats::Netlist* netlist_ = nullptr;  ///< the folder's own, or that of its IPC-2581 file
+  const formats::CadBoard* cad_ = nullptr;
+  bool bench_ = false;      ///< known from a pad list alone
   Witness w_;
   Point shift_;
   std::vector<Point> pad_points_;

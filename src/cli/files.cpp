@@ -5,12 +5,14 @@
 #include <sys/stat.h>
 #include <sys/syscall.h>
 #include <unistd.h>
+#include <zstd.h>
 
 #include <algorithm>
 #include <array>
 #include <cerrno>
 #include <cstring>
 #include <fstream>
+#include <memory>
 #include <set>
 
 namespace teasel::cli {
@@ -19,12 +21,13 @@ namespace fs = std::filesystem;
 
 namespace {
 constexpr std::uintmax_t kLargest = 1'000'000'000;
+constexpr std::size_t kLargestUnpacked = 400'000'000;
 constexpr const char* kMarker = "plan.json";
-constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv"};  // folders of `audit` and `nets`
+constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv", "bench-pads.csv"};  // folders of `audit`, `nets`, `bench`
 
 /// Names this program writes; anything else in an output folder is somebody's.
 bool is_ours(const fs::path& relative) {
-  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html", "plates", "nets.csv", "net-differences.csv"};
+  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html", "plates", "nets.csv", "net-differences.csv", "bench-pads.csv", "next-readings.csv"};
   const std::string s = relative.generic_string();
   if (names.count(s)) return true;
   return s.rfind("plates/", 0) == 0 && (relative.extension() == ".drl" || relative.extension() == ".csv");
@@ -48,6 +51,34 @@ bool write_all(const fs::path& path, const std::string& bytes, std::string& why)
   if (::close(fd) != 0) return why = reason(), false;
   return true;
 }
+
+/// Zstandard, as it comes from archives of large board files.
+std::optional<std::string> unpacked(const std::string& packed, const std::string& shown, Diagnostics& d) {
+  const std::unique_ptr<ZSTD_DStream, decltype(&ZSTD_freeDStream)> stream(ZSTD_createDStream(), ZSTD_freeDStream);
+  std::string out, chunk(ZSTD_DStreamOutSize(), '\0');
+  ZSTD_inBuffer in{packed.data(), packed.size(), 0};
+  std::size_t rest = 1;
+  while (in.pos < in.size) {
+    ZSTD_outBuffer to{chunk.data(), chunk.size(), 0};
+    rest = ZSTD_decompressStream(stream.get(), &to, &in);
+    if (ZSTD_isError(rest) || out.size() + to.pos > kLargestUnpacked) {
+      d.error("file-unpack", {shown, 0, 0, {}}, "the packed file cannot be unpacked", ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 400 MB", {}, "get it again, or unpack it yourself");
+      return std::nullopt;
+    }
+    out.append(chunk, 0, to.pos);
+  }
+  // What the last input left inside.
+  while (rest != 0) {
+    ZSTD_outBuffer to{chunk.data(), chunk.size(), 0};
+    rest = ZSTD_decompressStream(stream.get(), &to, &in);
+    if (ZSTD_isError(rest) || to.pos == 0) {
+      d.error("file-unpack", {shown, 0, 0, {}}, "the packed file is cut off", {}, {}, "get it again");
+      return std::nullopt;
+    }
+    out.append(chunk, 0, to.pos);
+  }
+  return out;
+}
 }  // namespace
 
 std::optional<std::string> read_file(const fs::path& path, const std::string& shown, Diagnostics& d) {
@@ -68,6 +99,7 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
     d.error("file-unreadable", {shown, 0, 0, {}}, "the file cannot be read", reason());
     return std::nullopt;
   }
+  if (bytes.rfind("\x28\xB5\x2F\xFD", 0) == 0) return unpacked(bytes, shown, d);
   return bytes;
 }
 

@@ -117,6 +117,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   Job& job = first.job;
   if (job.name.empty()) job.name = fs::absolute(folder).lexically_normal().filename().empty() ? fs::absolute(folder).lexically_normal().parent_path().filename().string() : fs::absolute(folder).lexically_normal().filename().string();
   job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file), job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
+  for (std::string* f : {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file}) *f = moved(*f);
   for (auto& g : job.gerbers) g.file = moved(g.file);
   for (auto& g : job.drills) g.file = moved(g.file);
   for (auto& p : job.placement_files) p = moved(p);
@@ -128,7 +129,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   if (c.json) {
     print_json({{"status", "done"}, {"job", out}, {"layers", job.gerbers.size()}, {"drills", job.drills.size()}, {"findings", findings_json(d)}});
   } else {
-    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (!job.netlist_file.empty() ? "netlist " + job.netlist_file : !job.pads_file.empty() ? "pad list " + job.pads_file : std::string("no netlist: nets come from copper")) << "\nnext: teasel check " << out << ", then teasel plan " << out << "\n";
+    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (!job.netlist_file.empty() ? "netlist " + job.netlist_file : !job.cad_file.empty() ? "nets of " + job.cad_file : !job.pads_file.empty() ? "pad list " + job.pads_file : std::string("no netlist: nets come from copper")) << "\nnext: teasel check " << out << ", then teasel plan " << out << "\n";
   }
   return kDone;
 }
@@ -167,6 +168,22 @@ int nets(const std::string& job_file, const std::string& folder, const Common& c
   } else {
     for (const auto& l : nets_lines(run.board)) std::cout << l << "\n";
   }
+  return kDone;
+}
+
+int bench(const std::string& job_file, const std::string& folder, const Common& c) {
+  cli::Run run;
+  Progress progress(c.quiet);
+  cli::load(run, job_file, std::ref(progress));
+  progress.clear();
+  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  const BenchGuess guess = guess_interfaces(run.board, run.roles);
+  if (!folder.empty()) cli::write_folder(folder, {{"bench-pads.csv", bench_pads_csv(run.board, guess)}, {"next-readings.csv", next_readings_csv(run.board, guess)}}, run.diagnostics);
+  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  log_findings(run.diagnostics);
+  const auto lines = bench_lines(run.board, guess, cli::bench_odds(run));
+  if (c.json) print_json({{"status", "done"}, {"pads", run.board.features.size()}, {"nets", run.board.nets.size()}, {"questions", run.board.bench.questions}, {"groups", guess.groups.size()}, {"lines", lines}, {"findings", findings_json(run.diagnostics)}});
+  else for (const auto& l : lines) std::cout << l << "\n";
   return kDone;
 }
 
@@ -242,9 +259,11 @@ int main(int argc, char** argv) {
   auto* audit_command = app.add_subcommand("audit", "coverage only: which nets can be reached, and why not");
   auto* nets_command = app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist");
   auto* plan_command = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report");
-  for (auto* sub : {check_command, nets_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
+  auto* bench_command = app.add_subcommand("bench", "a board known only from the bench: pictures, resistances, what to measure next, which pads could be an interface");
+  for (auto* sub : {check_command, nets_command, bench_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
   audit_command->add_option("-o,--output", out, "folder for coverage.csv and blocked.csv");
   nets_command->add_option("-o,--output", out, "folder for nets.csv and net-differences.csv");
+  bench_command->add_option("-o,--output", out, "folder for bench-pads.csv and next-readings.csv");
   plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
   for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
   cli::LayersWanted wanted;
@@ -256,7 +275,7 @@ int main(int argc, char** argv) {
   layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
   layers_command->add_option("--unit", unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
   layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
-  for (auto* sub : {start_command, check_command, audit_command, plan_command, nets_command, layers_command}) add_common(sub);
+  for (auto* sub : {start_command, check_command, audit_command, plan_command, nets_command, bench_command, layers_command}) add_common(sub);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -268,6 +287,7 @@ int main(int argc, char** argv) {
     if (start_command->parsed()) return start(target, out.empty() ? "job.toml" : out, force, common);
     if (check_command->parsed()) return check(target, common);
     if (nets_command->parsed()) return nets(target, out, common);
+    if (bench_command->parsed()) return bench(target, out, common);
     if (layers_command->parsed()) {
       wanted.drawings = !no_svg;
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;

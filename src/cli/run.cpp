@@ -77,6 +77,8 @@ void read_sources(Run& run, const fs::path& base) {
   if (!job.idf_library.empty()) add(job.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
   if (!job.heights_file.empty()) add(job.heights_file, [&s, &job](const std::string& b, Diagnostics& d) { s.heights = formats::read_heights(b, job.heights_file, d); });
   if (!job.pads_file.empty() && job.netlist_file.empty()) add(job.pads_file, [&s, &job](const std::string& b, Diagnostics& d) { s.pads = formats::read_pad_list(b, job.pads_file, d); });
+  if (!job.references_file.empty()) add(job.references_file, [&s, &job](const std::string& b, Diagnostics& d) { s.references = formats::read_references(b, job.references_file, d); });
+  if (!job.continuity_file.empty()) add(job.continuity_file, [&s, &job](const std::string& b, Diagnostics& d) { s.continuity = formats::read_continuity(b, job.continuity_file, d); });
   std::vector<std::string> hashes(tasks.size());
   parallel_for(tasks.size(), [&](std::size_t i) {
     Task& t = tasks[i];
@@ -145,6 +147,30 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.plates = make_plates(run.board, run.access, run.needs, run.plan.options[run.plan.chosen], run.coverage, run.job, run.catalogue, run.rules, run.diagnostics);
   run.wiring = make_wiring(run.board, run.access, run.needs, run.plan.options[run.plan.chosen]);
   run.plan_id = identity(run);
+}
+
+BenchOdds bench_odds(const Run& run) {
+  BenchOdds odds;
+  Board exact = run.board;
+  for (Exposure& e : exact.exposures) e.place_sigma = 0;
+  const Access with = judge(run.board, run.job, run.catalogue, run.rules), without = judge(exact, run.job, run.catalogue, run.rules);
+  auto best = [](const Access& a, std::size_t t) {
+    double miss = 2;
+    for (std::size_t c = 0; c < a.classes; ++c)
+      if (const Verdict& v = a.verdict(t, c, true); v.open) miss = std::min(miss, v.miss);
+    return miss;
+  };
+  for (std::size_t t = 0; t < with.targets.size(); ++t) {
+    const double a = best(with, t), b = best(without, t);
+    odds.lost += a > 1 && b <= 1;
+    if (a > 1) continue;
+    ++odds.pads;
+    if (odds.worst_pad.empty() || a > odds.worst_with) {
+      const Feature& f = run.board.features[static_cast<std::size_t>(with.targets[t].feature)];
+      odds.worst_pad = f.name, odds.worst_sigma = f.place_sigma, odds.worst_with = a, odds.worst_without = b;
+    }
+  }
+  return odds;
 }
 
 std::map<std::string, std::string> audit_outputs(const Run& run) {

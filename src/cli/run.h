@@ -37,6 +37,8 @@ struct Run {
 void load(Run& run, const std::string& job_file, const Stage& stage);
 /// Needs, verdicts, plan, coverage, plates, wiring.
 void work(Run& run, const PlanLimits& limits, const Stage& stage);
+/// What places measured on the bench cost: every target's best class, as measured and as if exact.
+BenchOdds bench_odds(const Run& run);
 /// The outputs of `audit`: coverage alone.
 std::map<std::string, std::string> audit_outputs(const Run& run);
 /// Every output of `plan`, by path below the output folder.

@@ -113,7 +113,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     const Target& t = access.targets[static_cast<std::size_t>(p.target)];
     const ProbeClass& k = cat.classes[static_cast<std::size_t>(p.probe_class)];
     const Exposure& e = b.exposures[static_cast<std::size_t>(t.exposure)];
-    c.probe_assumptions.push_back(depends_on(b, rules, k, t, position_error(b, rules, k, e.aim, t.side == r.option.main, e.mask_defined)));
+    c.probe_assumptions.push_back(depends_on(b, rules, k, t, position_error(b, rules, k, e, t.side == r.option.main)));
     for (const Assumption& a : c.probe_assumptions.back()) by_assumption[{a.component, a.what}].push_back(p.name);
   }
   for (auto& [key, probes] : by_assumption) c.measure_first.push_back({key.first, key.second, std::move(probes)});

@@ -280,6 +280,8 @@ void IdfReader::placement(const Section& s) {
     }
     const std::string name = upper(r.component);
     if (name == "NOREFDES" || name == "BOARD" || name == "PANEL") r.component = r.package + "@" + fixed(r.at.x, 2) + "/" + fixed(r.at.y, 2);
+    // Parts that were never numbered stand for themselves.
+    if (r.component.find('?') != r.component.npos) r.component += "@" + fixed(r.at.x, 2) + "/" + fixed(r.at.y, 2) + (r.side ? " bottom" : "");
     if (const auto [it, fresh] = placed_.emplace(r.component, a.number); !fresh) {
       fail("idf-part-twice", a.number, "one reference is placed twice", r.component + ", before on line " + std::to_string(it->second));
       continue;

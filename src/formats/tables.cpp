@@ -1,6 +1,7 @@
 #include "teasel/formats/tables.h"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <initializer_list>
 #include <map>
@@ -30,7 +31,40 @@ int side_of(std::string_view text, bool mirror_column) {
 
 }  // namespace
 
+namespace {
+/// A table without a header: reference, x, y, rotation in that order, then text. Nine lines of ten must look so.
+std::optional<TextTable> headerless(std::string_view bytes, const std::string& name) {
+  TextTable t;
+  t.name = name, t.separator = ' ';
+  t.header = {"Ref", "X", "Y", "Rot", "Package"};
+  std::uint32_t line = 0;
+  std::size_t others = 0;
+  while (!bytes.empty() && t.rows.size() < 2'000'000) {
+    const std::string_view l = trim(next_line(bytes));
+    ++line;
+    if (l.empty()) continue;
+    std::vector<std::string> w;
+    for (std::string_view part : split(l, l.find('\t') != l.npos ? '\t' : ' '))
+      if (!trim(part).empty()) w.emplace_back(trim(part));
+    double v{};
+    const bool row = w.size() >= 4 && w[0].size() <= 12 && std::isalpha(static_cast<unsigned char>(w[0][0])) && std::any_of(w[0].begin(), w[0].end(), [](unsigned char c) { return std::isdigit(c); }) && number(w[1], v) && number(w[2], v) && number(w[3], v) && v >= -360 && v <= 360;
+    if (!row) {
+      if (t.rows.empty()) t.preamble.emplace_back(l);
+      else ++others;
+      if (others > 5 + t.rows.size() / 9 || t.preamble.size() > 60) return std::nullopt;
+      continue;
+    }
+    for (std::size_t i = 5; i < w.size(); ++i) w[4] += " " + w[i];
+    w.resize(5);
+    t.rows.push_back(std::move(w)), t.lines.push_back(line);
+  }
+  if (t.rows.size() < 5 || others * 9 > t.rows.size()) return std::nullopt;
+  return t;
+}
+}  // namespace
+
 bool looks_like_placement(std::string_view bytes) {
+  if (headerless(bytes.substr(0, bytes.size() > 20'000 ? bytes.substr(0, 20'000).rfind('\n') : bytes.size()), "")) return true;
   auto t = read_table(bytes.substr(0, 20'000), "", kPlacementNames, 4);
   return t && find_column(*t, {"designator", "refdes", "reference", "ref", "component", "refid"}) >= 0 &&
          find_column(*t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"}) >= 0 && !t->rows.empty();
@@ -44,6 +78,7 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
   Placement p;
   p.name = name;
   auto table = read_table(bytes, name, kPlacementNames, 4);
+  if (!table && (table = headerless(bytes, name))) d.note("placement-headerless", {name, 0, 0, {}}, "the table has no header: its columns are read as reference, x, y, rotation", std::to_string(table->rows.size()) + " rows", "add a header row to overrule");
   if (!table) {
     d.error("placement-no-header", {name, 1, 0, {}}, "no header row with component, x, y, rotation or side was found", {},
             "a header such as  Ref,Val,Package,PosX,PosY,Rot,Side", "add a header row");
@@ -105,7 +140,6 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
 
 namespace {
 const std::vector<std::string> kHeightNames = {"component", "refdes", "designator", "ref", "heightmm", "height"};
-const std::vector<std::string> kPadNames = {"pad", "net", "xmm", "ymm", "side", "widthmm", "heightmm", "component", "pin", "drillmm", "plated"};
 }  // namespace
 
 bool looks_like_heights(std::string_view bytes) {
@@ -129,58 +163,6 @@ std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& n
       continue;
     }
     rows.push_back({cell(*t, i, ref), *v, t->lines[i]});
-  }
-  return rows;
-}
-
-bool looks_like_pad_list(std::string_view bytes) {
-  auto t = read_table(bytes.substr(0, 20'000), "", kPadNames, 5);
-  return t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm"}) >= 0 && find_column(*t, {"widthmm"}) >= 0;
-}
-
-std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& d) {
-  std::vector<PadRow> rows;
-  auto table = read_table(bytes, name, kPadNames, 5);
-  if (!table) {
-    d.error("pads-no-header", {name, 1, 0, {}}, "no header row of a pad list", {}, "pad,net,side,x_mm,y_mm,width_mm,height_mm", "add the header row");
-    return rows;
-  }
-  const TextTable& t = *table;
-  std::map<std::string, int> col;
-  for (const auto& k : kPadNames) col[k] = find_column(t, {k});
-  for (const char* needed : {"pad", "net", "xmm", "ymm", "widthmm"})
-    if (col[needed] < 0) {
-      d.error("pads-no-header", {name, 1, 0, {}}, "the pad list lacks a column", needed, "pad, net, x_mm, y_mm, width_mm", "add the column");
-      return rows;
-    }
-  for (std::size_t i = 0; i < t.rows.size(); ++i) {
-    PadRow r;
-    r.line = t.lines[i];
-    r.pad = cell(t, i, col["pad"]), r.net = cell(t, i, col["net"]), r.component = cell(t, i, col["component"]), r.pin = cell(t, i, col["pin"]);
-    auto get = [&](const char* key, double& v, bool needed) {
-      const std::string text = cell(t, i, col[key]);
-      if (text.empty() && !needed) return true;
-      auto n = length_cell(text, t.separator, 1.0);
-      if (n) v = *n;
-      else d.error("pads-bad-number", {name, r.line, 0, {}}, std::string("column ") + key + " cannot be read", "'" + text + "'", {}, "correct the line");
-      return n.has_value();
-    };
-    const std::string side = header_key(cell(t, i, col["side"]));
-    r.side = side == "both" || side == "through" ? 2 : side.empty() ? 0 : side_of(side, false);
-    const std::string plated = header_key(cell(t, i, col["plated"]));
-    r.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
-    if (r.side < 0) {
-      d.error("pads-bad-side", {name, r.line, 0, {}}, "unknown side", side, "top, bottom or both", "correct the line");
-      continue;
-    }
-    if (!get("xmm", r.at.x, true) || !get("ymm", r.at.y, true) || !get("widthmm", r.width, true) || !get("heightmm", r.height, false) ||
-        !get("drillmm", r.drill, false))
-      continue;
-    if (!(r.width > 0 && r.width < 1000 && r.height >= 0 && r.height < 1000 && r.drill >= 0)) {
-      d.error("pads-bad-size", {name, r.line, 0, {}}, "the pad size is out of range", cell(t, i, col["widthmm"]), {}, "sizes in millimetres, above 0");
-      continue;
-    }
-    rows.push_back(std::move(r));
   }
   return rows;
 }

@@ -1,10 +1,9 @@
 #include <algorithm>
 
-#include "teasel/interfaces.h"
+#include "names.h"
 
 namespace teasel {
 
-namespace {
 const RolePattern* pattern_of(const RoleTable& roles, const std::string& name, std::string& which) {
   // Hierarchy prefixes ("/cpu/TCK") do not change what a net is: the last part is looked at as well.
   const std::size_t slash = name.rfind('/');
@@ -18,6 +17,7 @@ const RolePattern* pattern_of(const RoleTable& roles, const std::string& name, s
   return nullptr;
 }
 
+namespace {
 int standard_count(const RoleTable& t, Role role) {
   switch (role) {
     case Role::programming: return t.programming;
@@ -55,7 +55,7 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const RoleTable& 
       need.mandatory = rule->mandatory.value_or(false);
     }
     const bool asked = rule != job.needs.end() && rule->role != Role::do_not_touch;
-    if (net.pins < 2 && !asked) {
+    if (net.pins < 2 && !asked && !board.bench.used) {
       need.because = "one pin only";
       continue;
     }

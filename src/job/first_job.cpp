@@ -26,7 +26,9 @@ class Writer {
     netlist();
     gerbers();
     drills();
+    cad();
     others();
+    bench();
     outline();
     rest();
     return out_;
@@ -102,6 +104,29 @@ class Writer {
       if (g.first_layer) line("first_layer = " + std::to_string(g.first_layer)), line("last_layer = " + std::to_string(g.last_layer));
     }
   }
+  void cad() {
+    if (!job_.cad_file.empty()) {
+      line(), line("[inputs.ipc2581]");
+      comments("inputs.ipc2581");
+      line("file = " + quoted(job_.cad_file));
+      if (!job_.cad_step.empty()) line("step = " + quoted(job_.cad_step));
+      if (!job_.cad_variant.empty()) line("variant = " + quoted(job_.cad_variant));
+      if (!job_.cad_mask.empty()) line("mask_image = " + quoted(job_.cad_mask));
+    }
+    if (!job_.idf_board.empty()) {
+      line(), line("[inputs.idf]");
+      comments("inputs.idf");
+      line("board = " + quoted(job_.idf_board));
+      if (!job_.idf_library.empty()) line("library = " + quoted(job_.idf_library));
+      if (job_.idf_offset) line("offset = " + point(*job_.idf_offset));
+    }
+    if (!job_.bom_file.empty()) {
+      line(), line("[inputs.bom]");
+      comments("inputs.bom");
+      line("file = " + quoted(job_.bom_file));
+      if (!job_.bom_variant.empty()) line("variant = " + quoted(job_.bom_variant));
+    }
+  }
   void others() {
     if (!job_.placement_files.empty()) {
       line();
@@ -112,6 +137,8 @@ class Writer {
       line("files = [" + list + "]");
       if (!job_.placement_unit.empty()) line("unit = " + quoted(job_.placement_unit));
       if (job_.placement_offset) line("offset = " + point(*job_.placement_offset));
+      if (!job_.placement_bottom.empty()) line("bottom = " + quoted(job_.placement_bottom));
+      if (job_.placement_bottom_offset) line("bottom_offset = " + point(*job_.placement_bottom_offset));
     }
     if (!job_.heights_file.empty()) {
       line(), line("[inputs.heights]");
@@ -122,6 +149,20 @@ class Writer {
       line(), line("[inputs.pads]");
       comments("inputs.pads");
       line("file = " + quoted(job_.pads_file));
+    }
+  }
+  void bench() {
+    if (!job_.references_file.empty()) {
+      line(), line("[inputs.references]");
+      comments("inputs.references");
+      line("file = " + quoted(job_.references_file));
+    }
+    if (!job_.continuity_file.empty()) {
+      line(), line("[inputs.continuity]");
+      comments("inputs.continuity");
+      line("file = " + quoted(job_.continuity_file));
+      line("joined_below_ohm = " + short_number(job_.joined_below, 3));
+      line("open_above_ohm = " + short_number(job_.open_above, 3));
     }
   }
   void outline() {

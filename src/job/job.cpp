@@ -80,8 +80,22 @@ void read_inputs(TomlTable& t, Job& job) {
   });
   t.table("heights", [&](TomlTable& h) { job.heights_file = h.text("file"); });
   t.table("pads", [&](TomlTable& p) { job.pads_file = p.text("file"); });
+  t.table("references", [&](TomlTable& r) {
+    job.references_file = r.text("file");
+    job.photo_model = r.choice("model", {"similarity", "affine", "projective"}, "");
+    job.reference_error = r.length("least_error").value_or(job.reference_error);
+    if (job.reference_error.v < 0.001 || job.reference_error.v > 5) r.error("least_error", "the error of a reading is out of range", short_number(job.reference_error.v, 4) + " mm", "0.001 to 5 mm");
+  });
+  t.table("continuity", [&](TomlTable& c) {
+    job.continuity_file = c.text("file");
+    job.joined_below = c.number("joined_below_ohm", 5, 0.001, 1e6);
+    job.open_above = c.number("open_above_ohm", 100, 0.001, 1e9);
+    if (job.open_above < job.joined_below) c.error("open_above_ohm", "pads cannot be apart at less than what joins them", short_number(job.open_above, 3), "joined_below_ohm or more");
+  });
   t.table("outline", [&](TomlTable& o) {
     job.outline_file = o.text("file");
+    job.outline_polygon = o.points("polygon");
+    if (!job.outline_polygon.empty() && job.outline_polygon.size() < 3) o.error("polygon", "an outline needs three corners", std::to_string(job.outline_polygon.size()), "three or more");
     job.outline_choice = o.whole("choice", 1, 1, 100);
     job.outline_area = o.number("area_mm2", 0, 0, 1e9);
   });
@@ -213,7 +227,14 @@ const std::vector<Option>& job_options() {
       {"inputs.bom.variant", "text", "", "the variant, where the table has a column for each"},
       {"inputs.heights.file", "text", "", "table component,height_mm"},
       {"inputs.pads.file", "text", "", "teasel's own pad list, for boards without a netlist"},
+      {"inputs.references.file", "text", "", "reference points of the pictures in which pads were measured: photo,point,x_px,y_px,x_mm,y_mm"},
+      {"inputs.references.model", "text", "by the points", "\"similarity\", \"affine\" or \"projective\""},
+      {"inputs.references.least_error", "length", "0.05 mm", "what one reading in a picture is off at least, one sigma"},
+      {"inputs.continuity.file", "text", "", "resistances between pads: pad_a,pad_b,ohms; they make the nets of a pad list"},
+      {"inputs.continuity.joined_below_ohm", "number", "5", "up to this, two pads are one net"},
+      {"inputs.continuity.open_above_ohm", "number", "100", "from this on, two pads are two nets; between, a part or a bad touch lies between them"},
       {"inputs.outline.file", "text", "", "the layer file that holds the outline"},
+      {"inputs.outline.polygon", "list", "", "the board's corners, [[\"0 mm\", \"0 mm\"], ...], where no file draws its edge"},
       {"inputs.outline.choice", "whole", "1", "which closed face of that file, smallest first"},
       {"inputs.outline.area_mm2", "number", "0", "area of the chosen face, as a check; 0 = no check"},
       {"components.not_fitted", "list", "[]", "components that are not fitted (globs)"},

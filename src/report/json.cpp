@@ -29,7 +29,7 @@ Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
   const Exposure& e = exposure_of(o, p.target);
   const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
   const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == r.option.main);
-  const Covariance c = position_error(o.board, o.rules, k, e.aim, t.side == r.option.main, e.mask_defined);
+  const Covariance c = position_error(o.board, o.rules, k, e, t.side == r.option.main);
   Json preferred = Json::array(), assumed = Json::array();
   for (const Shortfall& s : v.shortfalls) preferred.push_back({{"rule", to_string(s.reason)}, {"measured", mm(s.measured)}, {"preferred", mm(s.required)}, {"unit", s.unit}, {"obstacle", s.obstacle}});
   for (const Assumption& a : o.coverage.probe_assumptions[i]) assumed.push_back({{"component", o.board.components[static_cast<std::size_t>(a.component)].name}, {"what", a.what}});

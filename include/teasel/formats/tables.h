@@ -1,4 +1,4 @@
-// Comma-separated and column tables: component placement, component heights, and teasel's own pad list.
+// Comma-separated and column tables: component placement, component heights, bills of materials.
 #pragma once
 #include <cstdint>
 #include <optional>
@@ -73,19 +73,5 @@ struct BomTable {
 };
 bool looks_like_bom(std::string_view bytes);
 BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
-
-/// teasel's own pad list for boards with nothing else. Columns (order free; * required):
-///   pad*, net*, x_mm*, y_mm*, side (top, bottom, both), width_mm*, height_mm (absent or 0 = round), component, pin,
-///   drill_mm (0 = none), plated (yes, no)
-struct PadRow {
-  std::string pad, net, component, pin;
-  Point at;
-  int side = 0;  ///< 0 top, 1 bottom, 2 both
-  double width{}, height{}, drill{};
-  bool plated = true;
-  std::uint32_t line{};
-};
-bool looks_like_pad_list(std::string_view bytes);
-std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
 }  // namespace teasel::formats

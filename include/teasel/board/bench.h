@@ -1,0 +1,72 @@
+// Boards known only from the bench: pictures brought to the board frame, nets from resistance readings, what to measure
+// next.
+#pragma once
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "teasel/formats/bench.h"
+#include "teasel/geometry.h"
+
+namespace teasel {
+
+enum class PhotoModel : std::uint8_t { similarity, affine, projective };
+const char* to_string(PhotoModel model);
+
+struct PhotoPoint {
+  std::string name;
+  Point pixel, board;
+  Point residual;          ///< board frame, mm: where the fit puts it less where it is
+  double without{};        ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
+  bool outlier = false;    ///< left out of the fit
+  std::uint32_t line{};
+};
+
+/// Pixels to millimetres of the board frame.
+struct PhotoFit {
+  std::string photo;
+  PhotoModel model{};
+  std::array<double, 9> map{};  ///< row by row: (x, y, w) = map (u, v, 1); divide by w
+  double sigma{};               ///< of one reading, each axis, mm
+  bool proven = false;          ///< sigma comes from residuals; else there are no more points than the model needs
+  double rms{};                 ///< of the residuals, mm
+  bool from_top = false;        ///< the picture shows the board as seen from its top
+  std::vector<PhotoPoint> points;
+  std::vector<double> covariance;  ///< of the parameters, row by row, mm^2 and pixels scaled as `centre` and `scale` say
+  Point centre;
+  double scale = 1;
+
+  [[nodiscard]] Point operator()(Point pixel) const;
+  [[nodiscard]] double scale_at(Point pixel) const;  ///< mm of one pixel
+  /// Standard deviation of a place read in the picture, each axis, mm: the reading and the fit together.
+  [[nodiscard]] double sigma_at(Point pixel) const;
+};
+
+/// Least squares in the board frame, over both coordinates of every reference point; projective by Gauss-Newton from the
+/// affine solution. Without a model the simplest is taken that predicts left-out points no worse than the next by a fifth.
+/// A point whose left-out distance is more than kOutlier times what the others leave is flagged and left out, as long as
+/// two degrees of freedom remain. `least`: floor of sigma. Nothing if points are too few (2, 3, 4) or lie on one line.
+std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points, std::optional<PhotoModel> model, double least);
+inline constexpr double kOutlier = 5;
+
+struct Reading {
+  int feature_a = -1, feature_b = -1;
+  double ohms{};
+  std::uint32_t line{};
+};
+struct NextReading {
+  std::string pad_a, pad_b;
+  std::string why;
+  std::size_t settles = 0;   ///< open questions that the answer "joined" would settle
+};
+struct Bench {
+  bool used = false;                  ///< pads come from a pad list and from nothing else
+  std::vector<PhotoFit> photos;
+  std::vector<Reading> readings;
+  double joined_below{}, open_above{};
+  std::size_t questions = 0;          ///< pairs of nets of which nothing is known
+  std::vector<NextReading> next;
+};
+
+}  // namespace teasel

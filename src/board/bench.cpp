@@ -1,0 +1,231 @@
+// Boards known only from the bench: pads from pictures, nets from resistance readings, what to measure next.
+#include "teasel/board/bench.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numeric>
+#include <set>
+
+#include "build.h"
+
+namespace teasel {
+
+namespace {
+using formats::ContinuityRow;
+using formats::PadRow;
+
+constexpr std::size_t kProposed = 12;        // next readings that are listed
+constexpr std::size_t kMostNets = 1500;      // pairs of more nets are not looked through
+
+std::string millimetres(double v) { return short_number(v, 3) + " mm"; }
+
+/// Places, sizes and errors of pads that were read in pictures.
+class PhotoReader {
+ public:
+  PhotoReader(Board& b, const Job& job, const Sources& s, Diagnostics& d) : b_(b), job_(job), s_(s), d_(d) {}
+  void run(std::vector<PadRow>& pads);
+
+ private:
+  void fit(const std::string& photo);
+  void report(const PhotoFit& f);
+  void sides(const PhotoFit& f, const std::vector<PadRow>& pads);
+
+  Board& b_;
+  const Job& job_;
+  const Sources& s_;
+  Diagnostics& d_;
+};
+
+void PhotoReader::fit(const std::string& photo) {
+  std::vector<formats::ReferenceRow> rows;
+  for (const auto& r : s_.references)
+    if (r.photo == photo) rows.push_back(r);
+  const std::string shown = photo.empty() ? "the picture" : "picture " + photo;
+  const Place at{job_.references_file.empty() ? job_.file : job_.references_file, 0, 0, {}};
+  std::optional<PhotoModel> model;
+  for (PhotoModel m : {PhotoModel::similarity, PhotoModel::affine, PhotoModel::projective})
+    if (job_.photo_model == to_string(m)) model = m;
+  const auto f = fit_photo(photo, rows, model, job_.reference_error.v);
+  if (!f) return d_.error("photo-no-fit", at, shown + " cannot be brought to the board frame", std::to_string(rows.size()) + " reference points", "two points that lie apart, three that lie on no line for an affine map, four for a projective one", "measure more points that are seen in the picture: tooling holes, corners");
+  report(*f);
+  b_.bench.photos.push_back(*f);
+}
+
+void PhotoReader::report(const PhotoFit& f) {
+  const Place at{job_.references_file, 0, 0, {}};
+  const std::string shown = f.photo.empty() ? "the picture" : "picture " + f.photo;
+  std::string worst, flagged;
+  double far = -1;
+  for (const PhotoPoint& p : f.points) {
+    if (p.outlier) flagged += (flagged.empty() ? "" : ", ") + p.name + " (line " + std::to_string(p.line) + ") by " + millimetres(p.without);
+    else if (length(p.residual) > far) far = length(p.residual), worst = p.name + " " + millimetres(far);
+  }
+  const std::string text = std::string(to_string(f.model)) + " map over " + std::to_string(f.points.size()) + " points; residuals " + millimetres(f.rms) + " in the mean square, largest at " + worst + "; one reading is off by " + millimetres(f.sigma) + " (one sigma, each axis)";
+  if (f.proven) d_.note("photo-fit", at, shown + " is brought to the board frame", text, "overrule the model in  [inputs.references] model");
+  else d_.warn("photo-fit-unproven", at, shown + " has no more reference points than its map needs: nothing tells how good they are", text + ", assumed", "measure more points");
+  if (!flagged.empty()) d_.warn("photo-outlier", at, "reference points that do not fit the others were left out", flagged, "measure them again, or remove the rows");
+}
+
+/// Pixels count downwards, so a picture's handedness tells from which side it was taken.
+void PhotoReader::sides(const PhotoFit& f, const std::vector<PadRow>& pads) {
+  const bool accepted = std::find(job_.accept.begin(), job_.accept.end(), "photo-side") != job_.accept.end();
+  for (const PadRow& p : pads) {
+    if (!p.pixel || p.photo != f.photo || p.side == 2 || (p.side == 0) == f.from_top) continue;
+    const std::string message = "the reference points say that the picture shows the board from its " + std::string(f.from_top ? "top" : "bottom") + ", but pads on the " + (p.side ? "bottom" : "top") + " were read in it: a mirrored plate would follow";
+    const Place at{job_.pads_file, p.line, 0, {}};
+    if (accepted) return d_.warn("photo-side", at, message + " (accepted by the job file)", p.pad);
+    return d_.error("photo-side", at, message, p.pad, "pixels counted from the upper left corner, y downwards; board millimetres as seen from the top", "correct the side, the mirrored picture or the reference points, or accept it:  [checks] accept = [\"photo-side\"]");
+  }
+}
+
+void PhotoReader::run(std::vector<PadRow>& pads) {
+  std::set<std::string> photos;
+  for (const PadRow& p : pads)
+    if (p.pixel) photos.insert(p.photo);
+  for (const auto& name : photos) fit(name);
+  if (d_.failed()) return;
+  for (const PhotoFit& f : b_.bench.photos) sides(f, pads);
+  if (d_.failed()) return;
+  for (PadRow& p : pads) {
+    if (!p.pixel) continue;
+    const PhotoFit& f = *std::find_if(b_.bench.photos.begin(), b_.bench.photos.end(), [&](const PhotoFit& x) { return x.photo == p.photo; });
+    p.at = f(*p.pixel);
+    const double sigma = f.sigma_at(*p.pixel);
+    p.error = std::hypot(p.error, sigma);
+    if (p.size_in_pixels) p.width *= f.scale_at(*p.pixel), p.height *= f.scale_at(*p.pixel);
+    if (!std::isfinite(p.at.x) || std::abs(p.at.x) > 5000 || std::abs(p.at.y) > 5000) return d_.error("photo-far", {job_.pads_file, p.line, 0, {}}, "this pad lands farther than 5 m from the origin", p.pad, {}, "its pixels lie outside what the reference points cover: correct them");
+  }
+}
+
+/// Nets from readings, and what is still open.
+class NetFinder {
+ public:
+  NetFinder(Board& b, const Job& job, const Sources& s, Diagnostics& d) : b_(b), job_(job), s_(s), d_(d) {}
+  bool name_nets(std::vector<PadRow>& pads);
+  void propose();
+
+ private:
+  int find(int i) {
+    while (parent_[static_cast<std::size_t>(i)] != i) i = parent_[static_cast<std::size_t>(i)] = parent_[static_cast<std::size_t>(parent_[static_cast<std::size_t>(i)])];
+    return i;
+  }
+  void contradictions(const std::vector<PadRow>& pads);
+
+  Board& b_;
+  const Job& job_;
+  const Sources& s_;
+  Diagnostics& d_;
+  std::vector<int> parent_;
+  std::map<std::string, int> by_name_;
+};
+
+bool NetFinder::name_nets(std::vector<PadRow>& pads) {
+  parent_.resize(pads.size());
+  std::iota(parent_.begin(), parent_.end(), 0);
+  for (std::size_t i = 0; i < pads.size(); ++i) by_name_[pads[i].pad] = static_cast<int>(i);
+  auto join = [&](int a, int b) {
+    a = find(a), b = find(b);
+    parent_[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
+  };
+  // Pads that the user gave one name are one net before anything is measured.
+  std::map<std::string, int> named;
+  for (std::size_t i = 0; i < pads.size(); ++i)
+    if (!pads[i].net.empty() && pads[i].net != "N/C") {
+      const auto [it, fresh] = named.emplace(pads[i].net, static_cast<int>(i));
+      if (!fresh) join(it->second, static_cast<int>(i));
+    }
+  const Bench& bench = b_.bench;
+  std::size_t between = 0;
+  for (const ContinuityRow& r : s_.continuity) {
+    for (const std::string& name : {r.pad_a, r.pad_b})
+      if (!by_name_.count(name)) {
+        d_.error("continuity-unknown-pad", {job_.continuity_file, r.line, 0, {}}, "a reading names a pad that the pad list does not hold", name, {}, "correct the name, or add the pad");
+        return false;
+      }
+    const int a = by_name_[r.pad_a], b = by_name_[r.pad_b];
+    if (a == b) continue;
+    if (r.ohms <= bench.joined_below) join(a, b);
+    else between += r.ohms < bench.open_above;
+  }
+  // A net's name: the user's, else by its first pad in the list.
+  std::map<int, std::set<std::string>> names;
+  for (std::size_t i = 0; i < pads.size(); ++i)
+    if (!pads[i].net.empty() && pads[i].net != "N/C") names[find(static_cast<int>(i))].insert(pads[i].net);
+  for (const auto& [root, list] : names)
+    if (list.size() > 1) d_.warn("continuity-shorts-names", {job_.continuity_file, 0, 0, {}}, "readings join pads that the pad list names as different nets; the first name is taken", *list.begin() + " and " + *std::next(list.begin()), "a short, a net tie, or a wrong name");
+  contradictions(pads);
+  for (std::size_t i = 0; i < pads.size(); ++i) {
+    const int root = find(static_cast<int>(i));
+    pads[i].net = names.count(root) ? *names[root].begin() : "N(" + pads[static_cast<std::size_t>(root)].pad + ")";
+  }
+  if (between) d_.note("continuity-between", {job_.continuity_file, 0, 0, {}}, "readings between the two thresholds leave pads as two nets: a part or a bad touch lies between them", std::to_string(between) + " readings between " + short_number(bench.joined_below, 3) + " and " + short_number(bench.open_above, 3) + " ohm", "set  joined_below_ohm  and  open_above_ohm  in  [inputs.continuity]");
+  return true;
+}
+
+/// A reading that says apart, of two pads that other readings join.
+void NetFinder::contradictions(const std::vector<PadRow>& pads) {
+  std::size_t count = 0;
+  std::string first;
+  for (const ContinuityRow& r : s_.continuity) {
+    const int a = by_name_[r.pad_a], b = by_name_[r.pad_b];
+    if (a == b || r.ohms < b_.bench.open_above || find(a) != find(b)) continue;
+    if (count++ < 3) first += (first.empty() ? "" : "; ") + pads[static_cast<std::size_t>(a)].pad + " and " + pads[static_cast<std::size_t>(b)].pad + " (line " + std::to_string(r.line) + ", " + (std::isinf(r.ohms) ? "open" : short_number(r.ohms, 1) + " ohm") + ")";
+  }
+  if (count) d_.warn("continuity-contradiction", {job_.continuity_file, 0, 0, {}}, "pads that other readings join were also read as apart; they are taken as joined, since a bad touch reads open and nothing reads joined by mistake", std::to_string(count) + ": " + first, "measure these pairs again");
+}
+
+/// Pairs of nets without any reading; first those that settle most, between nets of many pads.
+void NetFinder::propose() {
+  Bench& bench = b_.bench;
+  for (const ContinuityRow& r : s_.continuity) bench.readings.push_back({by_name_[r.pad_a], by_name_[r.pad_b], r.ohms, r.line});
+  const std::size_t n = b_.nets.size();
+  if (n < 2 || n > kMostNets || s_.continuity.empty()) return;
+  std::vector<std::vector<char>> known(n, std::vector<char>(n, 0));
+  for (const Reading& r : bench.readings) {
+    const int a = b_.features[static_cast<std::size_t>(r.feature_a)].net, b = b_.features[static_cast<std::size_t>(r.feature_b)].net;
+    if (a >= 0 && b >= 0) known[static_cast<std::size_t>(a)][static_cast<std::size_t>(b)] = known[static_cast<std::size_t>(b)][static_cast<std::size_t>(a)] = 1;
+  }
+  struct Question { std::size_t a, b, settles, pads; };
+  std::vector<Question> open;
+  for (std::size_t a = 0; a < n; ++a)
+    for (std::size_t b = a + 1; b < n; ++b) {
+      if (known[a][b]) continue;
+      // Were they joined, every net of which one is known to be apart would be known for both.
+      std::size_t settles = 1;
+      for (std::size_t c = 0; c < n; ++c) settles += c != a && c != b && known[a][c] != known[b][c];
+      open.push_back({a, b, settles, b_.nets[a].features.size() + b_.nets[b].features.size()});
+    }
+  bench.questions = open.size();
+  std::stable_sort(open.begin(), open.end(), [](const Question& p, const Question& q) { return std::tie(q.pads, q.settles) < std::tie(p.pads, p.settles); });
+  std::vector<std::size_t> asked(n);
+  for (const Question& q : open) {
+    if (bench.next.size() >= kProposed) break;
+    // Not all at one net: a net is asked for at most four times in one list.
+    if (asked[q.a] >= 4 && asked[q.b] >= 4) continue;
+    ++asked[q.a], ++asked[q.b];
+    const Net &na = b_.nets[q.a], &nb = b_.nets[q.b];
+    bench.next.push_back({b_.features[static_cast<std::size_t>(na.features[0])].name, b_.features[static_cast<std::size_t>(nb.features[0])].name,
+                          "nothing is known between " + na.name + " (" + std::to_string(na.features.size()) + " pads) and " + nb.name + " (" + std::to_string(nb.features.size()) + ")", q.settles});
+  }
+}
+}  // namespace
+
+void add_bench(Board& b, const Job& job, const Sources& s, Diagnostics& d) {
+  Bench& bench = b.bench;
+  bench.used = true, bench.joined_below = job.joined_below, bench.open_above = job.open_above;
+  std::vector<PadRow> pads = s.pads;
+  PhotoReader(b, job, s, d).run(pads);
+  if (d.failed()) return;
+  NetFinder finder(b, job, s, d);
+  if (!finder.name_nets(pads)) return;
+  add_pad_list(b, pads, job.pads_file, d);
+  finder.propose();
+  if (bench.questions) {
+    std::string first;
+    for (std::size_t i = 0; i < std::min<std::size_t>(bench.next.size(), 3); ++i) first += (i ? ", " : "") + bench.next[i].pad_a + " - " + bench.next[i].pad_b;
+    d.warn("continuity-open-questions", {job.continuity_file, 0, 0, {}}, "pairs of nets without any reading between them are taken as two nets", std::to_string(bench.questions) + " pairs; measure first: " + first, "see all with  teasel bench");
+  }
+}
+
+}  // namespace teasel

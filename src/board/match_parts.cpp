@@ -1,0 +1,93 @@
+// Lands without names to parts with places: a land belongs to the nearest part about whose centre it has a twin.
+#include <algorithm>
+#include <map>
+
+#include "build.h"
+
+namespace teasel {
+
+namespace {
+constexpr double kReach = 30.0;   // mm; from a part's centre to its farthest land
+constexpr double kTwin = 0.06;    // mm; a twin lies this near to the mirrored place, and differs in size by no more
+constexpr double kCentral = 0.3;  // mm; a land under the centre itself
+
+struct Seat {
+  std::string name;
+  Point at;
+  int side = -1;
+  std::vector<int> lands;
+};
+
+std::vector<Seat> seats_of(const Board& b, const Job& job, const Sources& s) {
+  std::map<std::string, bool> known;
+  for (const Component& c : b.components) known[c.name] = true;
+  std::vector<Seat> seats;
+  const auto add = [&](const std::string& name, Point at, int side) {
+    if (!name.empty() && !known[name]) known[name] = true, seats.push_back({name, at, side, {}});
+  };
+  for (const auto& p : s.placements)
+    for (const auto& r : p.rows) add(r.component, placed(job, p, r), r.side);
+  if (s.idf)
+    for (const auto& r : s.idf->bodies) add(r.component, r.at + job.idf_offset.value_or(Point{}), r.side);
+  return seats;
+}
+}  // namespace
+
+void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
+  std::vector<Seat> seats = seats_of(b, job, sources);
+  if (seats.empty()) return;
+  std::array<std::vector<int>, 2> free;
+  std::array<PointGrid, 2> grid{PointGrid(0.2), PointGrid(0.2)};
+  for (std::size_t i = 0; i < b.features.size(); ++i) {
+    const Feature& f = b.features[i];
+    if (f.component >= 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::unplated_hole || f.kind == FeatureKind::fiducial) continue;
+    for (std::size_t side = 0; side < 2; ++side)
+      if (f.land[side].present) free[side].push_back(static_cast<int>(i)), grid[side].add(f.at, static_cast<int>(i));
+  }
+  PointGrid centres(kReach);
+  for (std::size_t k = 0; k < seats.size(); ++k) centres.add(seats[k].at, static_cast<int>(k));
+  std::map<int, int> owner;
+  for (std::size_t side = 0; side < 2; ++side)
+    for (int i : free[side]) {
+      const Feature& f = b.features[static_cast<std::size_t>(i)];
+      const Land& l = f.land[side];
+      const bool drilled = f.hole > 0;
+      double nearest = kReach;
+      int best = -1;
+      for (std::size_t k : centres.around(f.at)) {
+        const Seat& s = seats[k];
+        const double away = distance(s.at, f.at);
+        if (away >= nearest || (!drilled && s.side >= 0 && s.side != static_cast<int>(side))) continue;
+        bool belongs = away < kCentral;
+        if (!belongs) {
+          const int twin = grid[side].nearest(2.0 * s.at - f.at, kTwin);
+          if (twin >= 0 && twin != i) {
+            const Land& t = b.features[static_cast<std::size_t>(twin)].land[side];
+            belongs = std::abs(t.width - l.width) < kTwin && std::abs(t.height - l.height) < kTwin && (b.features[static_cast<std::size_t>(twin)].hole > 0) == drilled;
+          }
+        }
+        if (belongs) nearest = away, best = static_cast<int>(k);
+      }
+      if (best >= 0 && owner.emplace(i, best).second) seats[static_cast<std::size_t>(best)].lands.push_back(i);
+    }
+  std::size_t placed_parts = 0, lands = 0, bare = 0;
+  std::string without;
+  for (Seat& s : seats) {
+    if (s.lands.empty()) {
+      if (bare++ < 5) without += (without.empty() ? "" : ", ") + s.name;
+      continue;
+    }
+    const int id = static_cast<int>(b.components.size());
+    Component& c = b.components.emplace_back();
+    c.name = s.name, c.features = s.lands;
+    for (int i : s.lands) b.features[static_cast<std::size_t>(i)].component = id;
+    ++placed_parts, lands += s.lands.size();
+  }
+  std::size_t all = 0;
+  for (const auto& list : free) all += list.size();
+  d.note("parts-matched", {job.file, 0, 0, "inputs.placement"}, "lands without names were given to parts of the placement by symmetry: to the nearest part about whose centre a land has a twin",
+         std::to_string(placed_parts) + " of " + std::to_string(seats.size()) + " parts, " + std::to_string(lands) + " of " + std::to_string(all) + " lands" + (bare ? "; without lands: " + without + (bare > 5 ? ", ..." : "") : ""), "pasted lands that belong to no part stay closed to probes");
+  if (bare * 5 > seats.size()) d.warn("parts-without-lands", {job.file, 0, 0, "inputs.placement"}, "many parts of the placement find no lands about their place", std::to_string(bare) + " of " + std::to_string(seats.size()), "check unit and offset in  [inputs.placement]");
+}
+
+}  // namespace teasel
