@@ -132,8 +132,15 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
   const int bottom = bottom_code(n);
   b.names_perhaps_cut = n.perhaps_cut;
   b.copper_layers = std::max(b.copper_layers, std::max(bottom, n.stated_layers));
+  std::set<std::tuple<long long, long long, std::string, int, int>> vias;
+  std::size_t twice = 0;
   for (const auto& r : n.records) {
     const Point at = r.at + offset;
+    // The same via listed twice is one.
+    if (r.component == "VIA" && !r.continuation && !vias.insert({std::llround(at.x * 1000), std::llround(at.y * 1000), r.net, r.first_layer, r.last_layer}).second) {
+      ++twice;
+      continue;
+    }
     if (r.continuation && !b.features.empty() && distance(b.features.back().at, at) < 0.01) {
       Feature& f = b.features.back();
       if (r.hole) f.hole = f.netlist_hole = *r.hole, f.plated = r.plated;
@@ -159,6 +166,7 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
     b.features.push_back(std::move(f));
   }
   build.finish();
+  if (twice) d.note("netlist-twice", {n.name, 0, 0, {}}, "vias that the netlist lists twice count once", std::to_string(twice) + " records");
 }
 
 void add_pad_list(Board& b, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d) {

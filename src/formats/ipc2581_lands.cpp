@@ -150,7 +150,8 @@ void CadReader::netlist() {
   }
   for (std::size_t i = 0; i < holes_.size(); ++i) {
     const Hole& h = holes_[i].hole;
-    if (used[i]) continue;
+    if (used[i] || holes.find(0.5 * (h.at + h.end), [&](std::size_t k) { return used[k] && holes_[k].hole.first_layer == h.first_layer && holes_[k].hole.last_layer == h.last_layer; })) continue;  // drilled twice
+    used[i] = true;
     NetlistRecord r = start(h.plating == Plating::unplated ? NetlistRecord::Kind::tooling : through(h) ? NetlistRecord::Kind::through : NetlistRecord::Kind::blind_via, 0.5 * (h.at + h.end), nullptr, &holes_[i], h.plating == Plating::unplated);
     if (h.plating == Plating::unplated) r.net = "N/C", r.unconnected = true;
     r.access = 0;
