@@ -9,6 +9,7 @@ namespace teasel {
 
 namespace {
 constexpr double kUnproven = 0.2;   // mm; of a reading where no residual tells (from memory: a ruler read by eye)
+constexpr double kLeastFreedom = 4;
 constexpr double kBetter = 0.8;     // a richer model must bring the left-out distances down to this share
 
 int parameters(PhotoModel m) { return m == PhotoModel::similarity ? 4 : m == PhotoModel::affine ? 6 : 8; }
@@ -194,12 +195,14 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   for (std::size_t dropped = 0; dropped <= rows.size() / 4; ++dropped) {
     std::vector<double> rms;
     const std::vector<double> d = left_out(fit.model, from, to, &rms);
-    // Two degrees of freedom must remain without the worst.
-    if (d.empty() || 2 * (static_cast<int>(from.size()) - 1) - parameters(fit.model) < 2) break;
+    const double freedom = 2.0 * (static_cast<double>(from.size()) - 1) - parameters(fit.model);
+    if (d.empty() || freedom < kLeastFreedom) break;
+    // With few degrees of freedom what the others leave is itself uncertain.
+    const double most = kOutlier * (1 + 4 / freedom);
     std::size_t worst = 0;
     for (std::size_t i = 1; i < d.size(); ++i)
       if (d[i] / std::max(rms[i], least) > d[worst] / std::max(rms[worst], least)) worst = i;
-    if (d[worst] <= kOutlier * std::max(rms[worst], least)) {
+    if (d[worst] <= most * std::max(rms[worst], least)) {
       // No point stands out: now the model may grow, and is looked at once more.
       const PhotoModel better = wanted ? fit.model : choose(from, to);
       if (better == fit.model) break;

@@ -8,6 +8,8 @@
 #include <sstream>
 #include <string>
 
+#include "../real_boards.h"
+
 namespace test {
 namespace fs = std::filesystem;
 
@@ -41,9 +43,4 @@ inline Result run(const std::string& command, const fs::path& in) {
 inline std::string teasel() { return "'" TEASEL_BINARY "' "; }
 inline std::string source() { return TEASEL_SOURCE; }
 /// The real boards: the folder named in TEASEL_BOARDS, or the usual place beside the source; empty if there are none.
-inline fs::path boards() {
-  if (const char* e = std::getenv("TEASEL_BOARDS")) return fs::is_directory(e) ? fs::path(e) : fs::path();
-  const fs::path p = fs::path(source()).parent_path() / "shared" / "boards";
-  return fs::is_directory(p) ? p : fs::path();
-}
 }  // namespace test

@@ -1,5 +1,6 @@
 #include <catch2/catch.hpp>
 
+#include "teasel/formats/bench.h"
 #include "teasel/formats/tables.h"
 
 using namespace teasel;
@@ -40,4 +41,84 @@ TEST_CASE("quoted fields hold separators and line ends (RFC 4180)") {
   REQUIRE(t);
   CHECK(t->rows[0][0] == "U,1");
   CHECK(t->rows[1][0] == "U\n2");
+}
+
+TEST_CASE("tables come as HTML, in UTF-16, in fixed columns, without a header (forms seen in the field)") {
+  std::string wide = "\xFF\xFE";
+  for (char c : std::string("Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,bottom\r\n")) wide += c, wide += '\0';
+  struct Form { std::string text; double x, y; int side; std::string package; };
+  for (const Form& f : {Form{"<html><body><table><tr><td><b>REFDES</b></td><td>SYM_NAME</td><td>SYM_X</td><td>SYM_Y</td><td>SYM_ROTATE</td><td>SYM_MIRROR</td></tr>\n<tr><td nowrap=true>C1</td><td>R&amp;C&nbsp;8</td><td align=right>10.5</td><td>-2.25</td><td>90</td><td>YES</td></tr></table></html>", 10.5, -2.25, 1, "R&C 8"},
+                        Form{wide, 10.5, -2.25, 1, ""},
+                        Form{"Units used: mil\n\nDesignator Comment     Layer       Footprint  Center-X(mil) Center-Y(mil) Rotation\nC1         \"100 nF\"    BottomLayer 0603       1000.0        -200.0        90\n", 25.4, -5.08, 1, "0603"},
+                        Form{"UUNITS = MICRONS\nC1 10500.0 -2250.0 90 CASE A\nC2 1 1 0 X\nC3 1 1 0 X\nC4 1 1 0 X\nC5 1 1 0 X\n", 10.5, -2.25, -1, "CASE A"}}) {
+    INFO(f.text);
+    Diagnostics d;
+    REQUIRE(looks_like_placement(f.text));
+    const Placement p = read_placement(f.text, "p", d);
+    REQUIRE_FALSE(d.failed());
+    REQUIRE_FALSE(p.rows.empty());
+    CHECK(p.rows[0].component == "C1");
+    CHECK(p.rows[0].x == Approx(f.x));
+    CHECK(p.rows[0].y == Approx(f.y));
+    CHECK(p.rows[0].side == f.side);
+    CHECK(p.rows[0].package == f.package);
+  }
+}
+
+TEST_CASE("a bill of materials says what is fitted: by its own column, by variant, by being listed (forms seen in the field)") {
+  const auto fitted = [](const BomTable& b, const std::string& name, std::size_t column = 0) {
+    for (const auto& r : b.rows)
+      if (r.component == name) return r.fitted.at(column) ? (*r.fitted[column] ? 1 : 0) : -1;
+    return -2;
+  };
+  Diagnostics d;
+  const BomTable dnp = read_bom("Reference,Value,Qty,DNP\n\"R1, R3-R5\",10k,4,\nR2,10k,1,DNP\nJ1,socket,1,x\n", "b", d);
+  CHECK(dnp.fitted_column == "DNP");
+  CHECK(dnp.rows.size() == 6);
+  CHECK(fitted(dnp, "R4") == 1);  // an empty cell of a column that marks only what is missing
+  CHECK(fitted(dnp, "R2") == 0);
+  CHECK(fitted(dnp, "J1") == 0);
+  const BomTable variants = read_bom("Designator;Value;Variant EU;Variant US\nR1 R2;10k;x;\nR3;1k;x;x\nR4;1k;DNP;fitted\n", "b", d);
+  REQUIRE(variants.variants == std::vector<std::string>{"EU", "US"});
+  CHECK(fitted(variants, "R1", 0) == 1);
+  CHECK(fitted(variants, "R4", 0) == 0);
+  CHECK(fitted(variants, "R4", 1) == 1);
+  CHECK(fitted(variants, "R2", 1) == 0);
+  const BomTable listed = read_bom("RefDes,Part Number,Quantity\nR1,A,1\n", "b", d);
+  CHECK(fitted(listed, "R1") == 1);
+  CHECK_FALSE(d.failed());
+  CHECK(looks_like_bom("Reference,Value,Qty,DNP\nR1,10k,1,\n"));
+  CHECK_FALSE(looks_like_bom("Ref,Val,Package,PosX,PosY,Rot,Side\nC1,1,0603,1,2,0,top\n"));
+  Diagnostics none;
+  (void)read_bom("a,b\n1,2\n", "b", none);
+  CHECK(none.failed());
+}
+
+TEST_CASE("resistances are read as they are written (RKM code of IEC 60062, and what meters show)") {
+  for (const auto& [text, ohms] : {std::pair<const char*, double>{"0.3", 0.3}, {"4k7", 4700}, {"4.7 k", 4700}, {"1M", 1e6}, {"2M2", 2.2e6}, {"47R", 47}, {"4R7", 4.7}, {"220 ohm", 220}, {"10 k\xCE\xA9", 1e4}}) {
+    INFO(text);
+    REQUIRE(parse_ohms(text));
+    CHECK(*parse_ohms(text) == Approx(ohms));
+  }
+  for (const char* open : {"open", "OL", "O.L", "inf", ">20M"}) CHECK(std::isinf(parse_ohms(open).value_or(0)));
+  for (const char* bad : {"", "x", "-3", "4.7k2", "k"}) CHECK_FALSE(parse_ohms(bad));
+}
+
+TEST_CASE("pads are listed in millimetres or in pixels; readings and reference points name each fault with its line") {
+  Diagnostics d;
+  const auto pads = read_pad_list("pad,side,photo,x_px,y_px,width_px,x_mm,y_mm,width_mm,drill_mm,plated\nP1,bottom,a.jpg,100,200,30,,,,,\nM1,both,,,,,1,2,3.2,3.2,no\n", "p", d);
+  REQUIRE(pads.size() == 2);
+  CHECK(pads[0].pixel->x == Approx(100));
+  CHECK(pads[0].size_in_pixels);
+  CHECK(pads[1].at.y == Approx(2));
+  CHECK_FALSE(pads[1].plated);
+  CHECK(read_references("photo,point,x_px,y_px,x_mm,y_mm\na.jpg,hole,1,2,3,4\n", "r", d).size() == 1);
+  CHECK(read_continuity("pad_a,pad_b,ohms\nP1,P2,4k7\nP1,P3,OL\n", "c", d).size() == 2);
+  REQUIRE_FALSE(d.failed());
+  (void)read_pad_list("pad,side,x_mm,y_mm,width_mm\nP1,top,1,1,1\nP1,top,2,2,1\n", "p", d);
+  (void)read_continuity("pad_a,pad_b,ohms\nP1,P2,many\n", "c", d);
+  (void)read_references("point,x_px,y_px,x_mm,y_mm\nh,a,2,3,4\n", "r", d);
+  REQUIRE(d.errors() == 3);
+  CHECK(d.all()[0].place.line == 3);
+  CHECK(d.all()[1].place.line == 2);
 }

@@ -1,6 +1,7 @@
 // Any bytes as a placement, height or pad table.
 #include <cstdint>
 
+#include "teasel/formats/bench.h"
 #include "teasel/formats/tables.h"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {

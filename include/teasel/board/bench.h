@@ -45,8 +45,8 @@ struct PhotoFit {
 
 /// Least squares in the board frame, over both coordinates of every reference point; projective by Gauss-Newton from the
 /// affine solution. Without a model the simplest is taken that predicts left-out points no worse than the next by a fifth.
-/// A point whose left-out distance is more than kOutlier times what the others leave is flagged and left out, as long as
-/// two degrees of freedom remain. `least`: floor of sigma. Nothing if points are too few (2, 3, 4) or lie on one line.
+/// A point is flagged and left out if its left-out distance is more than kOutlier (1 + 4/f) times what the others leave, f
+/// being their degrees of freedom, four at least. `least`: floor of sigma. Nothing if points are too few (2, 3, 4) or lie on one line.
 std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points, std::optional<PhotoModel> model, double least);
 inline constexpr double kOutlier = 5;
 

@@ -1,0 +1,236 @@
+// IPC-2581: rules of the published schema of revision C; the order of the transform as measured on the consortium's
+// public test cases (all pins of bottom parts fall on their pads in this order alone).
+#include <catch2/catch.hpp>
+
+#include "teasel/formats/ipc2581.h"
+
+using namespace teasel;
+using namespace teasel::formats;
+
+namespace {
+constexpr double kPi = 3.14159265358979323846;
+
+/// A board of two copper layers in millimetres; `dictionary` and `step` go into their places.
+std::string board(const std::string& dictionary, const std::string& step, const std::string& more = "", const std::string& units = "MILLIMETER") {
+  return "<?xml version=\"1.0\"?>\n<IPC-2581 revision=\"C\" xmlns=\"http://webstds.ipc.org/2581\"><Content roleRef=\"o\"><FunctionMode mode=\"USERDEF\"/><StepRef name=\"b\"/>" + dictionary +
+         "</Content>" + more + "<Ecad name=\"d\"><CadHeader units=\"" + units + "\"/><CadData>"
+         "<Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\" polarity=\"POSITIVE\"/><Layer name=\"B\" layerFunction=\"SIGNAL\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>"
+         "<Layer name=\"D\" layerFunction=\"DRILL\" side=\"ALL\" polarity=\"POSITIVE\"><Span fromLayer=\"T\" toLayer=\"B\"/></Layer>"
+         "<Step name=\"b\"><Datum x=\"0\" y=\"0\"/>" + step + "</Step></CadData></Ecad></IPC-2581>";
+}
+std::string pad(const std::string& at, const std::string& shape, const std::string& set = "net=\"N\"", const std::string& more = "") {
+  return "<Set " + set + "><Pad>" + more + "<Location " + at + "/>" + shape + "</Pad></Set>";
+}
+const std::string kDot = "<Circle diameter=\"1\"/>";
+
+CadBoard read(const std::string& text, Diagnostics& d, Ipc2581Choice choice = {}) { return read_ipc2581(text, "f.xml", choice, d); }
+/// Area painted by one pad of this shape.
+double painted(const std::string& shape, const std::string& dictionary = "") {
+  Diagnostics d;
+  const CadBoard b = read(board(dictionary, "<LayerFeature layerRef=\"T\">" + pad("x=\"5\" y=\"5\"", shape) + "</LayerFeature>"), d);
+  INFO(shape);
+  for (const auto& f : d.all()) INFO(to_string(f));
+  REQUIRE_FALSE(d.failed());
+  double sum = 0;
+  for (const auto& o : b.layers.at(0).image.objects) sum += area(area_of(b.layers[0].image, o));
+  return sum;
+}
+}  // namespace
+
+TEST_CASE("standard primitives cover what plane geometry says (closed forms)") {
+  CHECK(painted("<Circle diameter=\"2\"/>") == Approx(kPi).epsilon(2e-3));
+  CHECK(painted("<RectCenter width=\"2\" height=\"3\"/>") == Approx(6));
+  CHECK(painted("<RectRound width=\"2\" height=\"3\" radius=\"0.5\" upperRight=\"true\" upperLeft=\"true\" lowerLeft=\"true\" lowerRight=\"true\"/>") == Approx(6 - (4 - kPi) * 0.25).epsilon(1e-3));
+  CHECK(painted("<RectRound width=\"2\" height=\"3\" radius=\"0.5\" upperRight=\"true\" upperLeft=\"false\" lowerLeft=\"false\" lowerRight=\"false\"/>") == Approx(6 - (4 - kPi) * 0.0625).epsilon(1e-3));
+  CHECK(painted("<RectCham width=\"2\" height=\"3\" chamfer=\"0.5\"/>") == Approx(6 - 4 * 0.125));
+  CHECK(painted("<RectCorner lowerLeftX=\"-1\" lowerLeftY=\"-1\" upperRightX=\"2\" upperRightY=\"1\"/>") == Approx(6));
+  CHECK(painted("<Oval width=\"4\" height=\"2\"/>") == Approx(4 + kPi).epsilon(2e-3));
+  CHECK(painted("<Ellipse width=\"4\" height=\"2\"/>") == Approx(2 * kPi).epsilon(2e-3));
+  CHECK(painted("<Diamond width=\"4\" height=\"2\"/>") == Approx(4));
+  CHECK(painted("<Octagon length=\"2\"/>") == Approx(8 * std::tan(kPi / 8)).epsilon(1e-6));
+  CHECK(painted("<Hexagon length=\"2\"/>") == Approx(6 * std::tan(kPi / 6)).epsilon(1e-6));
+  CHECK(painted("<Triangle base=\"2\" height=\"3\"/>") == Approx(3));
+  CHECK(painted("<Donut shape=\"ROUND\" outerDiameter=\"4\" innerDiameter=\"2\"/>") == Approx(3 * kPi).epsilon(2e-3));
+  CHECK(painted("<Donut shape=\"SQUARE\" outerDiameter=\"4\" innerDiameter=\"2\"/>") == Approx(12));
+  CHECK(painted("<Butterfly shape=\"SQUARE\" side=\"2\"/>") == Approx(2));
+  CHECK(painted("<Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"4\" y=\"0\"/><PolyStepSegment x=\"4\" y=\"4\"/><PolyStepSegment x=\"0\" y=\"4\"/></Polygon><Cutout><PolyBegin x=\"1\" y=\"1\"/><PolyStepSegment x=\"2\" y=\"1\"/><PolyStepSegment x=\"2\" y=\"2\"/><PolyStepSegment x=\"1\" y=\"2\"/></Cutout></Contour>") == Approx(15));
+}
+
+TEST_CASE("each dictionary is read in its own unit (schema: units on CadHeader and on every dictionary)") {
+  const std::string dictionary = "<DictionaryStandard units=\"INCH\"><EntryStandard id=\"P\"><Circle diameter=\"0.1\"/></EntryStandard></DictionaryStandard>";
+  CHECK(painted("<StandardPrimitiveRef id=\"P\"/>", dictionary) == Approx(kPi * 1.27 * 1.27).epsilon(2e-3));
+}
+
+TEST_CASE("planes lose their cutouts, also where these overlap, and later negative sets clear them") {
+  const std::string square = "<PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"10\" y=\"0\"/><PolyStepSegment x=\"10\" y=\"10\"/><PolyStepSegment x=\"0\" y=\"10\"/>";
+  const auto hole = [](double x, double y) { return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + 2) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + 2) + "\" y=\"" + std::to_string(y + 2) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y + 2) + "\"/></Cutout>"; };
+  Diagnostics d;
+  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" y=\"0\"/><Contour><Polygon>" + square + "</Polygon>" + hole(1, 1) + hole(2, 2) + hole(6, 6) + "</Contour></Features></Set>"
+                                "<Set net=\"G\" polarity=\"NEGATIVE\"><Pad><Location x=\"8\" y=\"2\"/><RectCenter width=\"1\" height=\"1\"/></Pad></Set></LayerFeature>"), d);
+  REQUIRE_FALSE(d.failed());
+  const GerberFile& f = b.layers[0].image;
+  REQUIRE(f.objects.size() == 2);
+  CHECK(area(area_of(f, f.objects[0])) == Approx(100 - 7 - 4));
+  CHECK_FALSE(f.objects[1].dark);
+  for (const auto& [p, copper] : {std::pair{Point{0.5, 0.5}, true}, {Point{2.5, 2.5}, false}, {Point{1.5, 1.5}, false}, {Point{7, 7}, false}, {Point{5, 5}, true}}) {
+    INFO(p.x);
+    CHECK(covers(f, f.objects[0], p) == copper);
+  }
+  CHECK(b.netlist.records.empty());  // a clearance is no land
+}
+
+namespace {
+/// One bottom part of two pins, turned by 90 degrees and mirrored, about (10, 20); its pads where `at` says.
+std::string bottom_part(const std::string& at_1, const std::string& at_2) {
+  return "<Package name=\"P\" type=\"OTHER\" height=\"2.5\"><Outline><Polygon><PolyBegin x=\"-2\" y=\"-1\"/><PolyStepSegment x=\"2\" y=\"-1\"/><PolyStepSegment x=\"2\" y=\"1\"/><PolyStepSegment x=\"-2\" y=\"1\"/></Polygon></Outline>"
+         "<Pin number=\"1\" type=\"SURFACE\"><Location x=\"1\" y=\"0.5\"/></Pin><Pin number=\"2\" type=\"SURFACE\"><Location x=\"-1\" y=\"-0.25\"/></Pin></Package>"
+         "<Component refDes=\"U1\" packageRef=\"P\" layerRef=\"B\" mountType=\"SMT\"><Xform rotation=\"90\" mirror=\"true\"/><Location x=\"10\" y=\"20\"/></Component>"
+         "<LayerFeature layerRef=\"B\">" + pad(at_1, kDot + "<PinRef componentRef=\"U1\" pin=\"1\"/>") + pad(at_2, kDot + "<PinRef componentRef=\"U1\" pin=\"2\"/>", "net=\"M\"") + "</LayerFeature>";
+}
+}  // namespace
+
+TEST_CASE("components are turned counter-clockwise, then mirrored, then moved") {
+  // (1, 0.5) turned by 90 is (-0.5, 1), mirrored (0.5, 1); (-1, -0.25) becomes (0.25, -1), then (-0.25, -1).
+  Diagnostics d;
+  const CadBoard b = read(board("", bottom_part("x=\"10.5\" y=\"21\"", "x=\"9.75\" y=\"19\"")), d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(b.pins == 2);
+  CHECK(b.pins_met == 2);
+  REQUIRE(b.mechanics.bodies.size() == 1);
+  const BodyRow& row = b.mechanics.bodies[0];
+  CHECK(row.side == 1);
+  CHECK(*row.height == Approx(2.5));
+  const Box box = bounds(row.outline);
+  CHECK(box.width() == Approx(2));
+  CHECK(box.height() == Approx(4));
+  CHECK(box.centre().x == Approx(10));
+}
+
+TEST_CASE("a file that mirrors before it turns is recognised by its pins, and one that fits neither is refused") {
+  // Mirrored (-1, 0.5), turned (-0.5, -1); mirrored (1, -0.25), turned (0.25, 1).
+  Diagnostics d;
+  const CadBoard b = read(board("", bottom_part("x=\"9.5\" y=\"19\"", "x=\"10.25\" y=\"21\"")), d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(b.placing.find("mirrored, then turned") == 0);
+  Diagnostics off;
+  (void)read(board("", bottom_part("x=\"12\" y=\"19\"", "x=\"10.25\" y=\"24\"")), off);
+  REQUIRE(off.failed());
+  CHECK(off.all()[0].code == "ipc2581-pins-off");
+}
+
+TEST_CASE("lands, holes and nets become records: lead, via, via in a pad, bare pad, unplated hole") {
+  const auto ref = [](const std::string& pin) { return "<PinRef componentRef=\"J1\" pin=\"" + pin + "\"/>"; };
+  const std::string package = "<Package name=\"P\" type=\"OTHER\"><Pin number=\"1\" type=\"THRU\"><Location x=\"0\" y=\"0\"/></Pin><Pin number=\"2\" type=\"SURFACE\"><Location x=\"5\" y=\"0\"/></Pin></Package>"
+                              "<Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component>";
+  Diagnostics d;
+  const CadBoard b = read(board("", package + "<LogicalNet name=\"A\"><PinRef componentRef=\"J1\" pin=\"1\"/></LogicalNet>"
+      "<LayerFeature layerRef=\"T\">" + pad("x=\"0\" y=\"0\"", "<Circle diameter=\"1.6\"/>" + ref("1"), "net=\"A\"") + pad("x=\"5\" y=\"0\"", "<RectCenter width=\"2\" height=\"1\"/>" + ref("2"), "net=\"C\"") +
+      pad("x=\"9\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") + pad("x=\"12\" y=\"0\"", kDot, "net=\"D\" testPoint=\"true\"") + "</LayerFeature>"
+      "<LayerFeature layerRef=\"B\">" + pad("x=\"0\" y=\"0\"", "<Circle diameter=\"1.8\"/>" + ref("1"), "net=\"A\"") + pad("x=\"5\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") + pad("x=\"9\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") + "</LayerFeature>"
+      "<LayerFeature layerRef=\"D\"><Set net=\"A\"><Hole name=\"h\" diameter=\"0.9\" platingStatus=\"PLATED\" x=\"0\" y=\"0\"/></Set><Set net=\"C\"><Hole name=\"h\" diameter=\"0.3\" platingStatus=\"VIA\" x=\"5\" y=\"0\"/></Set>"
+      "<Set net=\"C\"><Hole name=\"h\" diameter=\"0.3\" platingStatus=\"VIA\" x=\"9\" y=\"0\"/></Set><Set><Hole name=\"h\" diameter=\"3.2\" platingStatus=\"NONPLATED\" x=\"20\" y=\"20\"/></Set></LayerFeature>"), d);
+  for (const auto& f : d.all()) INFO(to_string(f));
+  REQUIRE_FALSE(d.failed());
+  using Kind = NetlistRecord::Kind;
+  const auto find = [&](double x, const std::string& component) {
+    for (const auto& r : b.netlist.records)
+      if (std::abs(r.at.x - x) < 1e-6 && r.component == component && !r.continuation) return r;
+    FAIL("no record at " << x << " of " << component);
+    return NetlistRecord{};
+  };
+  const auto lead = find(0, "J1");
+  CHECK(lead.kind == Kind::through);
+  CHECK(*lead.hole == Approx(0.9));
+  CHECK(lead.net == "A");
+  const auto low = std::find_if(b.netlist.records.begin(), b.netlist.records.end(), [](const auto& r) { return r.continuation && r.at.x < 1; });
+  REQUIRE(low != b.netlist.records.end());
+  CHECK(*low->width == Approx(1.8));
+  CHECK(low->access == 2);
+  const auto surface = find(5, "J1");
+  CHECK(surface.kind == Kind::surface);
+  CHECK(surface.access == 1);
+  const auto in_pad = find(5, "VIA");
+  CHECK(in_pad.access == 2);  // its land on the top is the pad
+  CHECK(find(9, "VIA").kind == Kind::through);
+  const auto bare = find(12, "");
+  CHECK(bare.kind == Kind::surface);
+  CHECK(bare.test_point);
+  const auto tooling = find(20, "");
+  CHECK(tooling.kind == Kind::tooling);
+  CHECK_FALSE(tooling.plated);
+}
+
+TEST_CASE("PhyNetPoint exposure and test marks reach the records (schema: COVERED_PRIMARY names the covered side)") {
+  Diagnostics d;
+  const CadBoard b = read(board("", "<PhyNetGroup name=\"g\"><PhyNet name=\"N\"><PhyNetPoint x=\"1\" y=\"1\" layerRef=\"T\" netNode=\"END\" exposure=\"COVERED_SECONDARY\"/><PhyNetPoint x=\"2\" y=\"1\" layerRef=\"B\" netNode=\"END\" exposure=\"COVERED_PRIMARY\" test=\"true\"/></PhyNet></PhyNetGroup>"
+                                "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature><LayerFeature layerRef=\"B\">" + pad("x=\"2\" y=\"1\"", kDot) + "</LayerFeature>"), d);
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(b.exposure_stated);
+  for (const auto& r : b.netlist.records) {
+    INFO(r.at.x);
+    CHECK(r.mask_code == (r.at.x < 1.5 ? 2 : 1));
+    CHECK(r.test_point == (r.at.x > 1.5));
+  }
+}
+
+TEST_CASE("bills of materials say what is fitted, one variant at a time") {
+  const std::string boms = "<Bom name=\"full\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"1\"><RefDes name=\"J1\" populate=\"true\"/></BomItem></Bom><Bom name=\"lean\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"0\"><RefDes name=\"J1\" populate=\"false\"/></BomItem></Bom>";
+  const std::string step = "<Package name=\"P\" type=\"OTHER\"/><Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>";
+  for (const auto& [variant, fitted] : {std::pair<std::string, bool>{"full", true}, {"lean", false}, {"", true}}) {
+    Diagnostics d;
+    const CadBoard b = read(board("", step, boms), d, {"", variant});
+    INFO(variant);
+    REQUIRE_FALSE(d.failed());
+    REQUIRE(b.mechanics.bodies.at(0).fitted);
+    CHECK(*b.mechanics.bodies[0].fitted == fitted);
+    CHECK((variant.empty() && !d.all().empty()) == variant.empty());  // the choice is said
+  }
+  Diagnostics d;
+  (void)read(board("", step, boms), d, {"", "none"});
+  CHECK(d.failed());
+}
+
+TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
+  std::string text = board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
+  const std::size_t at = text.find("</CadData>");
+  text.insert(at, "<Step name=\"panel\"><Datum x=\"0\" y=\"0\"/><StepRepeat stepRef=\"b\" x=\"5\" y=\"5\" nx=\"2\" ny=\"3\" dx=\"50\" dy=\"40\" angle=\"90\" mirror=\"false\"/></Step>");
+  Diagnostics d;
+  const CadBoard b = read(text, d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(b.step == "b");
+  REQUIRE(b.steps.size() == 2);
+  REQUIRE(b.steps[1].places.size() == 6);
+  CHECK(b.steps[1].places[5].at.x == Approx(55));
+  CHECK(b.steps[1].places[5].at.y == Approx(85));
+  CHECK(b.steps[1].places[5].turn == Approx(90));
+}
+
+TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
+  struct Fault { std::string text, code; };
+  const std::string good = board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
+  auto changed = [&](const std::string& from, const std::string& to) {
+    std::string s = good;
+    s.replace(s.find(from), from.size(), to);
+    return s;
+  };
+  std::string deep;
+  for (int i = 0; i < 2000; ++i) deep += "<a>";
+  std::string bomb = "<DictionaryUser units=\"MILLIMETER\">";
+  for (int i = 0; i < 7; ++i) {
+    bomb += "<EntryUser id=\"u" + std::to_string(i) + "\"><UserSpecial>";
+    for (int k = 0; k < 40; ++k) bomb += "<UserPrimitiveRef id=\"u" + std::to_string(i + 1) + "\"/>";
+    bomb += "</UserSpecial></EntryUser>";
+  }
+  bomb += "<EntryUser id=\"u7\"><Circle diameter=\"1\"/></EntryUser></DictionaryUser>";
+  for (const Fault& f : {Fault{changed("<?xml version=\"1.0\"?>", "<?xml version=\"1.0\"?><!DOCTYPE x [<!ENTITY a \"aaaa\">]>"), "xml-document-type"},
+                         Fault{good.substr(0, good.size() / 2), "xml-malformed"}, Fault{changed("revision=\"C\"", "revision=\"A\""), "ipc2581-revision"},
+                         Fault{changed("units=\"MILLIMETER\"", "units=\"FURLONG\""), "ipc2581-units"}, Fault{changed(kDot, "<StandardPrimitiveRef id=\"gone\"/>"), "ipc2581-reference"},
+                         Fault{changed("x=\"1\"", "x=\"one\""), "ipc2581-bad-number"}, Fault{"<IPC-2581 revision=\"C\">" + deep, "xml-too-deep"},
+                         Fault{board(bomb, "<LayerFeature layerRef=\"T\"><Set><Features><Location x=\"0\" y=\"0\"/><UserPrimitiveRef id=\"u0\"/></Features></Set></LayerFeature>"), "ipc2581-too-deep"}}) {
+    Diagnostics d;
+    (void)read(f.text, d);
+    INFO(f.code);
+    REQUIRE(d.failed());
+    CHECK(std::any_of(d.all().begin(), d.all().end(), [&](const Finding& x) { return x.code == f.code; }));
+  }
+}
