@@ -31,15 +31,17 @@ void compare_layer(const CadLayer& l, const formats::GerberFile& given, Diagnost
 
 /// Nets of two netlists over the points that both hold.
 void compare_netlists(const formats::Netlist& given, Point offset, const formats::Netlist& cad, Diagnostics& d) {
-  PointGrid grid(0.1);
+  // Side by side: pads of two nets may lie over one another on the two faces.
+  std::array<PointGrid, 2> grid{PointGrid(0.1), PointGrid(0.1)};
   for (std::size_t i = 0; i < given.records.size(); ++i)
-    if (!given.records[i].unconnected) grid.add(given.records[i].at + offset, static_cast<int>(i));
+    for (std::size_t side = 0; side < 2; ++side)
+      if (const auto& r = given.records[i]; !r.unconnected && (r.access != 1 || side == 0) && (r.access <= 1 || side == 1)) grid[side].add(r.at + offset, static_cast<int>(i));
   std::map<std::string, std::set<std::string>> theirs_of, mine_of;
   std::size_t met = 0, total = 0;
   for (const auto& r : cad.records) {
     if (r.unconnected) continue;
     ++total;
-    const int i = grid.nearest(r.at, 0.05);
+    const int i = grid[r.access > 1 ? 1 : 0].nearest(r.at, 0.05);
     if (i < 0) continue;
     ++met;
     theirs_of[r.net].insert(given.records[static_cast<std::size_t>(i)].net);

@@ -1,7 +1,9 @@
 // The program's face: commands, exit status, what is written and what is not.
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <functional>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <set>
 
@@ -216,4 +218,58 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   const Result wrong = run(teasel() + "start release -o other.toml", f.path);
   CHECK(wrong.status == 1);
   CHECK(wrong.err.find("start-job-file-disagrees") != std::string::npos);
+}
+
+TEST_CASE("a board known only from the bench: pictures, nets, next readings and a guess, then a plan") {
+  Folder f;
+  const std::string job = "'" + source() + "/fixtures/jobs/weather-vane.toml'";
+  const Result r = run(teasel() + "bench " + job + " -o out", f.path);
+  INFO(r.out << r.err);
+  REQUIRE(r.status == 0);
+  // The true places of the pads stand in data/bench/SOURCE.md; pixels were rounded and carry noise of about one.
+  CHECK(r.out.find("LEFT OUT") != std::string::npos);
+  CHECK(r.out.find("two-wire debug") != std::string::npos);
+  CHECK(listing(f.path / "out") == std::set<std::string>{"bench-pads.csv", "next-readings.csv"});
+  const std::map<std::string, std::pair<double, double>> truth{{"P1", {8, 6}}, {"P4", {15.5, 6}}, {"P6", {20.5, 6}}, {"B+", {31, 20}}, {"B-", {31, 12}}, {"L1", {6, 22}}, {"T1", {25, 24}}, {"T2", {28, 24}}, {"T3", {34, 6}}};
+  std::istringstream in(slurp(f.path / "out/bench-pads.csv"));
+  std::string row;
+  int compared = 0;
+  while (std::getline(in, row)) {
+    const auto it = truth.find(row.substr(0, row.find(',')));
+    double x{}, y{};
+    std::size_t at = 0;
+    for (int i = 0; i < 3; ++i) at = row.find(',', at) + 1;
+    if (it == truth.end() || std::sscanf(row.c_str() + at, "%lf,%lf", &x, &y) != 2) continue;
+    INFO(row);
+    CHECK(std::hypot(x - it->second.first, y - it->second.second) < 0.1);
+    ++compared;
+  }
+  CHECK(compared == static_cast<int>(truth.size()));
+  CHECK(run(teasel() + "plan " + job + " -o plan", f.path).status == 0);
+  // The pads of the bottom said to be on the top: refused, since the picture tells its side.
+  fs::create_directories(f.path / "data");
+  fs::copy(source() + "/data/bench", f.path / "data/bench", fs::copy_options::recursive);
+  fs::create_directories(f.path / "fixtures/jobs");
+  fs::copy(source() + "/fixtures/jobs/weather-vane.toml", f.path / "fixtures/jobs");
+  replace_in(f.path / "data/bench/pads.csv", "P3,bottom", "P3,top");
+  const Result wrong = run(teasel() + "plan fixtures/jobs/weather-vane.toml -o wrong", f.path);
+  CHECK(wrong.status == 1);
+  CHECK(wrong.err.find("mirrored plate") != std::string::npos);
+  CHECK_FALSE(fs::exists(f.path / "wrong"));
+}
+
+TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, nothing written") {
+  Folder f;
+  REQUIRE(run("'" DEMO_BOARD_BINARY "' --ipc2581 cad", f.path).status == 0);
+  std::ofstream(f.path / "job.toml") << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n";
+  CHECK(run(teasel() + "check job.toml", f.path).status == 0);
+  const std::string xml = slurp(f.path / "cad/buoy-node.xml");
+  for (const std::string& bad : {xml.substr(0, xml.size() / 3), std::string("\x28\xB5\x2F\xFD garbage"), std::string("<a/>"), std::string("\xFF\xFE<\0", 4)}) {
+    std::ofstream(f.path / "cad/buoy-node.xml", std::ios::binary | std::ios::trunc) << bad;
+    const Result r = run(teasel() + "plan job.toml -o out", f.path);
+    INFO(r.err);
+    CHECK(r.status == 1);
+    CHECK(r.err.find("error ") != std::string::npos);
+    CHECK_FALSE(fs::exists(f.path / "out"));
+  }
 }

@@ -1,4 +1,4 @@
-// Any bytes as a placement, height or pad table.
+// Any bytes as a placement, height, pad, reference, continuity table or bill of materials.
 #include <cstdint>
 
 #include "teasel/formats/bench.h"
@@ -9,6 +9,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const std::string_view bytes(reinterpret_cast<const char*>(data), size);
   teasel::Diagnostics d;
   if (looks_like_placement(bytes)) (void)read_placement(bytes, "fuzz", d);
+  if (looks_like_bom(bytes)) (void)read_bom(bytes, "fuzz", d);
+  if (looks_like_references(bytes)) (void)read_references(bytes, "fuzz", d);
+  if (looks_like_continuity(bytes)) (void)read_continuity(bytes, "fuzz", d);
   if (looks_like_heights(bytes)) (void)read_heights(bytes, "fuzz", d);
   if (looks_like_pad_list(bytes)) (void)read_pad_list(bytes, "fuzz", d);
   return 0;
