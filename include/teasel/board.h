@@ -67,7 +67,7 @@ struct Component {
   bool fitted = true, holes_only = false, area_array = false;
   double standoff{};       ///< clear height under the body
   std::string outline_by;  ///< file that draws the body; empty: the hull of its lands
-  Ring lands;              ///< hull of its lands
+  Ring ring;               ///< hull of its lands' places
   std::vector<int> features;
 };
 

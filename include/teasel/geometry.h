@@ -64,6 +64,8 @@ Box bounds(const Polygons& polygons);
 int winding_number(const Ring& ring, Point p);
 /// True if the closed ring's edges cross one another more than `most` times: such a ring would choke a boolean.
 bool crossings_exceed(const Ring& ring, std::size_t most);
+/// True if more than `most` pairs of boxes overlap: shapes heaped so would choke a boolean.
+bool overlaps_exceed(std::vector<Box> boxes, std::size_t most);
 bool contains(const Polygon& polygon, Point p);  ///< boundary points may fall either way
 bool contains(const Polygons& polygons, Point p);
 Ring transformed(const Ring& ring, const Affine& t);

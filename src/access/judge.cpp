@@ -16,6 +16,7 @@ using BBox = bg::model::box<BPoint>;
 using Tree = bgi::rtree<std::pair<BBox, int>, bgi::linear<16>>;
 BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
 
+constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
 constexpr double kOverHole = 0.4;     // mm; a head for an open hole is this much wider (from memory)
 constexpr double kWidestProbe = 3.0;  // mm; no shaft or receptacle with its tolerance reaches farther from the aim
 
@@ -94,11 +95,11 @@ bool Judge::under_own_body(const Target& t) const {
   const Component& c = b_.components[static_cast<std::size_t>(f.component)];
   if (c.body.empty() || c.side != t.side) return false;
   if (c.area_array || f.hole > 0) return true;
-  // Inside the ring of outer lands.
+  // Enclosed by the part's other lands, unless the drawn body leaves it free.
+  if (c.ring.size() < 3 || winding_number(c.ring, f.at) == 0 || distance_to_boundary({{c.ring, {}}}, f.at) <= kEnclosed) return false;
+  if (c.outline_by.empty()) return true;
   const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
-  const Land& l = f.land[static_cast<std::size_t>(t.side)];
-  if (c.lands.size() < 3 || winding_number(c.lands, e.aim) == 0) return false;
-  return distance_to_boundary({{c.lands, {}}}, e.aim) > std::max(l.width, l.height) / 2 + 0.1;
+  return area(subtract(e.contact, c.body)) < 0.2 * area(e.contact);
 }
 
 bool Judge::is_open_hole(const Feature& f) const {

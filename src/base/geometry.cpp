@@ -52,6 +52,21 @@ Box bounds(const Polygons& polygons) {
   return b;
 }
 
+bool overlaps_exceed(std::vector<Box> boxes, std::size_t most) {
+  std::sort(boxes.begin(), boxes.end(), [](const Box& a, const Box& b) { return a.x0 < b.x0; });
+  std::vector<std::size_t> open;
+  std::size_t pairs = 0, looked = 0;
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    std::erase_if(open, [&](std::size_t k) { return boxes[k].x1 < boxes[i].x0; });
+    looked += open.size();
+    for (std::size_t k : open)
+      if (boxes[k].y0 <= boxes[i].y1 && boxes[i].y0 <= boxes[k].y1 && ++pairs > most) return true;
+    if (looked > 2'000'000'000) return true;
+    open.push_back(i);
+  }
+  return false;
+}
+
 int winding_number(const Ring& ring, Point p) {
   int winding = 0;
   for (std::size_t i = 0, n = ring.size(); i < n; ++i) {
@@ -217,6 +232,7 @@ Ring convex_hull(std::vector<Point> pts) {
 
 int chords_of(double radius) {
   if (radius <= kChord) return 8;
+  if (!(radius < 2000)) return 2000;  // also what is no number
   int n = static_cast<int>(std::ceil(3.14159265358979323846 / std::acos(1 - kChord / radius)));
   return std::clamp((n + 3) / 4 * 4, 8, 2000);
 }

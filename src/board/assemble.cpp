@@ -4,9 +4,9 @@
 
 namespace teasel {
 
-namespace {
 bool accepted(const Job& job, const char* code) { return std::find(job.accept.begin(), job.accept.end(), code) != job.accept.end(); }
 
+namespace {
 void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy) {
   if (accepted(job, code)) return d.warn(code, std::move(at), message + " (accepted by the job file)", std::move(found));
   d.error(code, std::move(at), std::move(message), std::move(found), {}, remedy + (remedy.empty() ? "" : "; ") + "or accept it:  [checks] accept = [\"" + code + "\"]");
@@ -320,6 +320,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (sources.idf) compare_outline(b, *sources.idf, job.idf_offset.value_or(Point{}), d), check_idf(b, job, *sources.idf, d);
   check_holes_inside(b, job, d);
   add_components(b, job, rules, sources, d);
+  if (d.failed()) return b;
   check_placement(b, job, sources, d);
   choose_tooling(b, job, rules, d);
   if (d.failed()) return b;

@@ -15,6 +15,7 @@ namespace {
 using formats::ContinuityRow;
 using formats::PadRow;
 
+constexpr double kPoor = 0.5;                // mm; residuals beyond this are no measurement (common practice, no source)
 constexpr std::size_t kProposed = 12;        // next readings that are listed
 constexpr std::size_t kMostNets = 1500;      // pairs of more nets are not looked through
 
@@ -27,7 +28,7 @@ class PhotoReader {
   void run(std::vector<PadRow>& pads);
 
  private:
-  void fit(const std::string& photo);
+  void fit(const std::string& photo, const std::vector<PadRow>& pads);
   void report(const PhotoFit& f);
   void sides(const PhotoFit& f, const std::vector<PadRow>& pads);
 
@@ -37,7 +38,7 @@ class PhotoReader {
   Diagnostics& d_;
 };
 
-void PhotoReader::fit(const std::string& photo) {
+void PhotoReader::fit(const std::string& photo, const std::vector<PadRow>& pads) {
   std::vector<formats::ReferenceRow> rows;
   for (const auto& r : s_.references)
     if (r.photo == photo) rows.push_back(r);
@@ -46,9 +47,15 @@ void PhotoReader::fit(const std::string& photo) {
   std::optional<PhotoModel> model;
   for (PhotoModel m : {PhotoModel::similarity, PhotoModel::affine, PhotoModel::projective})
     if (job_.photo_model == to_string(m)) model = m;
-  const auto f = fit_photo(photo, rows, model, job_.reference_error.v);
+  // Where the points lie on one line, the pads' side tells from where the picture was taken.
+  std::optional<bool> from_top;
+  for (const PadRow& p : pads)
+    if (p.pixel && p.photo == photo && p.side != 2) from_top = p.side == 0;
+  const auto f = fit_photo(photo, rows, model, job_.reference_error.v, from_top);
+  if (!f && rows.size() >= 2 && !from_top) return d_.error("photo-line", at, shown + ": its reference points lie on one line, and no pad in it belongs to one side alone: nothing tells from which side it was taken", std::to_string(rows.size()) + " reference points", "a point off the line", "measure one more point");
   if (!f) return d_.error("photo-no-fit", at, shown + " cannot be brought to the board frame", std::to_string(rows.size()) + " reference points", "two points that lie apart, three that lie on no line for an affine map, four for a projective one", "measure more points that are seen in the picture: tooling holes, corners");
   report(*f);
+  if (d_.failed()) return;
   b_.bench.photos.push_back(*f);
 }
 
@@ -64,17 +71,24 @@ void PhotoReader::report(const PhotoFit& f) {
   const std::string text = std::string(to_string(f.model)) + " map over " + std::to_string(f.points.size()) + " points; residuals " + millimetres(f.rms) + " in the mean square, largest at " + worst + "; one reading is off by " + millimetres(f.sigma) + " (one sigma, each axis)";
   if (f.proven) d_.note("photo-fit", at, shown + " is brought to the board frame", text, "overrule the model in  [inputs.references] model");
   else d_.warn("photo-fit-unproven", at, shown + " has no more reference points than its map needs: nothing tells how good they are", text + ", assumed", "measure more points");
+  if (f.side_given) d_.warn("photo-side-taken", at, shown + ": its reference points lie on one line; that it shows the " + (f.from_top ? "top" : "bottom") + " is taken from the side of its pads, and nothing checks it", {}, "measure one more point off the line");
+  Box spread;
+  for (const PhotoPoint& p : f.points) spread.add(p.board);
+  if (f.rms > kPoor && f.rms > 0.005 * std::hypot(spread.width(), spread.height())) {
+    const std::string poor = shown + " does not fit its reference points";
+    if (accepted(job_, "photo-fit-poor")) d_.warn("photo-fit-poor", at, poor + " (accepted by the job file)", text);
+    else d_.error("photo-fit-poor", at, poor, text, "residuals below " + millimetres(kPoor) + " or half a percent of the picture", "correct the points, or accept it:  [checks] accept = [\"photo-fit-poor\"]");
+  }
   if (!flagged.empty()) d_.warn("photo-outlier", at, "reference points that do not fit the others were left out", flagged, "measure them again, or remove the rows");
 }
 
 /// Pixels count downwards, so a picture's handedness tells from which side it was taken.
 void PhotoReader::sides(const PhotoFit& f, const std::vector<PadRow>& pads) {
-  const bool accepted = std::find(job_.accept.begin(), job_.accept.end(), "photo-side") != job_.accept.end();
   for (const PadRow& p : pads) {
     if (!p.pixel || p.photo != f.photo || p.side == 2 || (p.side == 0) == f.from_top) continue;
     const std::string message = "the reference points say that the picture shows the board from its " + std::string(f.from_top ? "top" : "bottom") + ", but pads on the " + (p.side ? "bottom" : "top") + " were read in it: a mirrored plate would follow";
     const Place at{job_.pads_file, p.line, 0, {}};
-    if (accepted) return d_.warn("photo-side", at, message + " (accepted by the job file)", p.pad);
+    if (accepted(job_, "photo-side")) return d_.warn("photo-side", at, message + " (accepted by the job file)", p.pad);
     return d_.error("photo-side", at, message, p.pad, "pixels counted from the upper left corner, y downwards; board millimetres as seen from the top", "correct the side, the mirrored picture or the reference points, or accept it:  [checks] accept = [\"photo-side\"]");
   }
 }
@@ -83,7 +97,7 @@ void PhotoReader::run(std::vector<PadRow>& pads) {
   std::set<std::string> photos;
   for (const PadRow& p : pads)
     if (p.pixel) photos.insert(p.photo);
-  for (const auto& name : photos) fit(name);
+  for (const auto& name : photos) fit(name, pads);
   if (d_.failed()) return;
   for (const PhotoFit& f : b_.bench.photos) sides(f, pads);
   if (d_.failed()) return;
@@ -93,7 +107,14 @@ void PhotoReader::run(std::vector<PadRow>& pads) {
     p.at = f(*p.pixel);
     const double sigma = f.sigma_at(*p.pixel);
     p.error = std::hypot(p.error, sigma);
-    if (p.size_in_pixels) p.width *= f.scale_at(*p.pixel), p.height *= f.scale_at(*p.pixel);
+    if (p.size_in_pixels) {
+      // Along the picture's axes as they lie on the board; in a tilted picture these are not quite square to each other.
+      const Point o = f(*p.pixel), u = f(*p.pixel + Point{1, 0}) - o, v = f(*p.pixel + Point{0, 1}) - o;
+      p.rotation = std::atan2(u.y, u.x) * 180 / 3.14159265358979323846;
+      const double round = f.scale_at(*p.pixel);
+      if (p.height > 0) p.width *= length(u), p.height *= std::abs(cross(u, v)) / std::max(length(u), 1e-12);
+      else p.width *= round;
+    }
     if (!std::isfinite(p.at.x) || std::abs(p.at.x) > 5000 || std::abs(p.at.y) > 5000) return d_.error("photo-far", {job_.pads_file, p.line, 0, {}}, "this pad lands farther than 5 m from the origin", p.pad, {}, "its pixels lie outside what the reference points cover: correct them");
   }
 }

@@ -42,7 +42,7 @@ bool glob_any(const std::vector<std::string>& patterns, const std::string& name)
   return std::any_of(patterns.begin(), patterns.end(), [&](const std::string& p) { return glob_match(p, name); });
 }
 
-void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* facts) {
+void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* facts, bool& contradicted) {
   int top = 0, bottom = 0;
   c.holes_only = true;
   for (int i : c.features) {
@@ -52,8 +52,13 @@ void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* 
     c.holes_only = false;
     top += f.land[0].present, bottom += f.land[1].present;
   }
+  const bool only_top = top > 0 && bottom == 0, only_bottom = bottom > 0 && top == 0;
   if (auto it = job.component_sides.find(c.name); it != job.component_sides.end()) {
     c.side = it->second, c.side_known = Known::confirmed;
+  } else if (facts && facts->side && ((*facts->side == 0 && only_bottom) || (*facts->side == 1 && only_top))) {
+    // Surface pads cannot be on the other side than their part.
+    c.side = only_top ? Side::top : Side::bottom, c.side_known = Known::assumed;
+    contradicted = true;
   } else if (facts && facts->side) {
     c.side = *facts->side == 0 ? Side::top : Side::bottom, c.side_known = Known::confirmed;
   } else if (!c.holes_only) {
@@ -82,17 +87,24 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   const std::map<std::string, PartFacts> facts = gather_parts(b, job, sources, d);
   add_padless(b, facts, d);
   std::set<std::string> unknown_letters;
-  std::size_t assumed = 0, drawn = 0;
+  std::size_t assumed = 0, drawn = 0, sided = 0, contradicted = 0;
+  std::string contradictions;
   for (Component& c : b.components) {
     const auto found = facts.find(c.name);
     const PartFacts* f = found == facts.end() ? nullptr : &found->second;
-    settle_side(c, b, job, f);
+    bool wrong = false;
+    settle_side(c, b, job, f, wrong);
+    sided += f && f->side && !c.holes_only;
+    if (wrong && contradicted++ < 5) contradictions += (contradictions.empty() ? "" : ", ") + c.name + (*f->side ? " bottom" : " top") + " by " + f->side_by;
     c.fitted = !glob_any(job.not_fitted, c.name) && !(f && f->fitted && !*f->fitted);
     c.area_array = is_area_array(b, c);
     std::vector<Point> pts;
     for (int i : c.features)
       for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) pts.push_back(p);
-    c.lands = convex_hull(std::move(pts));
+    const Ring hull = convex_hull(std::move(pts));
+    std::vector<Point> places;
+    for (int i : c.features) places.push_back(b.features[static_cast<std::size_t>(i)].at);
+    c.ring = convex_hull(std::move(places));
     c.body_known = Known::assumed;
     const std::string letters = reference_letters(c.name);
     auto standard = rules.heights.find(letters);
@@ -110,7 +122,6 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       drawn += 1, assumed += c.height_known != Known::confirmed;
       continue;
     }
-    const Ring& hull = c.lands;
     if (hull.size() < 3) continue;
     // Grown by eight-sided corners drawn around the round ones: never smaller than the true offset, and few vertices.
     std::vector<Point> grown;
@@ -120,6 +131,11 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       for (int k = 0; k < 8; ++k) grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
     c.body = {{convex_hull(std::move(grown)), {}}};
     assumed += c.height_known != Known::confirmed;
+  }
+  if (contradicted) {
+    const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count", text = std::to_string(contradicted) + " of " + std::to_string(sided) + ": " + contradictions + (contradicted > 5 ? ", ..." : "");
+    if (contradicted * 10 > sided && !accepted(job, "check-part-sides")) d.error("check-part-sides", {job.file, 0, 0, "inputs"}, message, text, {}, "a side is mirrored, or the files are of two boards; correct it, or accept it:  [checks] accept = [\"check-part-sides\"]");
+    else d.warn("check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "overrule in  [components] side");
   }
   for (const auto& name : job.not_fitted)
     if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); }))

@@ -178,7 +178,7 @@ void add_pad_list(Board& b, const std::vector<formats::PadRow>& pads, const std:
     f.place = {file, r.line, 0, {}};
     f.hole = r.drill, f.plated = r.plated;
     f.place_sigma = r.error;
-    Land l{true, r.width, r.height > 0 ? r.height : r.width, 0, r.height <= 0};
+    Land l{true, r.width, r.height > 0 ? r.height : r.width, r.rotation, r.height <= 0};
     if (r.side != 1) f.land[0] = l;
     if (r.side != 0) f.land[1] = l;
     f.kind = r.drill > 0 && !r.plated ? FeatureKind::unplated_hole

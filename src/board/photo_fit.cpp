@@ -10,6 +10,7 @@ namespace teasel {
 namespace {
 constexpr double kUnproven = 0.2;   // mm; of a reading where no residual tells (from memory: a ruler read by eye)
 constexpr double kLeastFreedom = 4;
+constexpr double kLine = 0.02;      // width against length of a cloud of points that counts as a line
 constexpr double kBetter = 0.8;     // a richer model must bring the left-out distances down to this share
 
 int parameters(PhotoModel m) { return m == PhotoModel::similarity ? 4 : m == PhotoModel::affine ? 6 : 8; }
@@ -83,11 +84,23 @@ bool step(Solution& s, const std::vector<Point>& from, const std::vector<Point>&
   return s.p.allFinite();
 }
 
-std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to) {
+/// True if the points lie so near to one line that a reflection about it fits as well.
+bool on_one_line(const std::vector<Point>& points) {
+  Point mean;
+  for (Point p : points) mean = mean + (1.0 / static_cast<double>(points.size())) * p;
+  double xx = 0, xy = 0, yy = 0;
+  for (Point p : points) xx += (p.x - mean.x) * (p.x - mean.x), xy += (p.x - mean.x) * (p.y - mean.y), yy += (p.y - mean.y) * (p.y - mean.y);
+  const double half = (xx + yy) / 2, root = std::sqrt((xx - yy) * (xx - yy) / 4 + xy * xy);
+  return half - root < kLine * kLine * (half + root);
+}
+
+/// `mirrored`: of a similarity whose points lie on one line.
+std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> given = {}) {
   if (from.size() < least_points(model)) return std::nullopt;
   std::optional<Solution> best;
   for (bool mirrored : {false, true}) {
     if (mirrored && model != PhotoModel::similarity) break;
+    if (given && model == PhotoModel::similarity && *given != mirrored) continue;
     Solution s;
     s.model = model, s.mirrored = mirrored;
     s.p = Eigen::VectorXd::Zero(parameters(model));
@@ -108,13 +121,13 @@ std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, 
 }
 
 /// Distances of points from fits that do not know them; empty where the others are too few.
-std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::vector<double>* rms_of_others = nullptr) {
+std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> mirrored, std::vector<double>* rms_of_others = nullptr) {
   std::vector<double> out;
   if (from.size() < least_points(model) + 1) return out;
   for (std::size_t i = 0; i < from.size(); ++i) {
     std::vector<Point> f = from, t = to;
     f.erase(f.begin() + static_cast<std::ptrdiff_t>(i)), t.erase(t.begin() + static_cast<std::ptrdiff_t>(i));
-    const auto s = solve(model, f, t);
+    const auto s = solve(model, f, t, mirrored);
     if (!s) return {};
     out.push_back(distance(apply(*s, from[i]), to[i]));
     const double freedom = 2.0 * static_cast<double>(f.size()) - parameters(model);
@@ -129,11 +142,11 @@ double root_mean_square(const std::vector<double>& v) {
   return std::sqrt(sum / static_cast<double>(v.size()));
 }
 
-PhotoModel choose(const std::vector<Point>& from, const std::vector<Point>& to) {
+PhotoModel choose(const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> mirrored) {
   PhotoModel best = PhotoModel::similarity;
-  std::vector<double> so_far = left_out(best, from, to);
+  std::vector<double> so_far = left_out(best, from, to, mirrored);
   for (PhotoModel m : {PhotoModel::affine, PhotoModel::projective}) {
-    const std::vector<double> d = left_out(m, from, to);
+    const std::vector<double> d = left_out(m, from, to, mirrored);
     if (so_far.empty() || d.empty()) break;
     if (root_mean_square(d) < kBetter * root_mean_square(so_far)) best = m, so_far = d;
   }
@@ -174,7 +187,7 @@ double PhotoFit::sigma_at(Point pixel) const {
   return std::sqrt(sigma * sigma + v.trace() / 2);
 }
 
-std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& rows, std::optional<PhotoModel> wanted, double least) {
+std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& rows, std::optional<PhotoModel> wanted, double least, std::optional<bool> from_top) {
   PhotoFit fit;
   fit.photo = photo;
   Scaled scaled;
@@ -191,10 +204,15 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
     for (std::size_t i : kept) from.push_back(scaled(rows[i].pixel)), to.push_back(rows[i].board);
   };
   gather();
+  std::optional<bool> mirrored;
+  if (!from.empty() && on_one_line(from)) {
+    if (!from_top) return std::nullopt;
+    mirrored = *from_top, fit.side_given = true;
+  }
   fit.model = wanted.value_or(PhotoModel::similarity);
   for (std::size_t dropped = 0; dropped <= rows.size() / 4; ++dropped) {
     std::vector<double> rms;
-    const std::vector<double> d = left_out(fit.model, from, to, &rms);
+    const std::vector<double> d = left_out(fit.model, from, to, mirrored, &rms);
     const double freedom = 2.0 * (static_cast<double>(from.size()) - 1) - parameters(fit.model);
     if (d.empty() || freedom < kLeastFreedom) break;
     // With few degrees of freedom what the others leave is itself uncertain.
@@ -204,14 +222,14 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
       if (d[i] / std::max(rms[i], least) > d[worst] / std::max(rms[worst], least)) worst = i;
     if (d[worst] <= most * std::max(rms[worst], least)) {
       // No point stands out: now the model may grow, and is looked at once more.
-      const PhotoModel better = wanted ? fit.model : choose(from, to);
+      const PhotoModel better = wanted ? fit.model : choose(from, to, mirrored);
       if (better == fit.model) break;
       fit.model = better;
       continue;
     }
     // A bent picture makes points stand out as well: a richer model that takes them all in is believed first.
     if (!wanted) {
-      if (const PhotoModel better = choose(from, to); better != fit.model) {
+      if (const PhotoModel better = choose(from, to, mirrored); better != fit.model) {
         fit.model = better;
         continue;
       }
@@ -220,9 +238,9 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
     kept.erase(kept.begin() + static_cast<std::ptrdiff_t>(worst));
     gather();
   }
-  const auto s = solve(fit.model, from, to);
+  const auto s = solve(fit.model, from, to, mirrored);
   if (!s) return std::nullopt;
-  const std::vector<double> d = left_out(fit.model, from, to);
+  const std::vector<double> d = left_out(fit.model, from, to, mirrored);
   for (std::size_t k = 0; k < kept.size() && k < d.size(); ++k) fit.points[kept[k]].without = d[k];
   const int freedom = 2 * static_cast<int>(from.size()) - parameters(fit.model);
   fit.rms = std::sqrt(s->ssr / static_cast<double>(from.size()));

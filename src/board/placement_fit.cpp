@@ -92,7 +92,7 @@ PlacementFit fit_placement(const formats::Placement& t, const std::map<std::stri
     const auto it = pads.find(r.component);
     if (it == pads.end()) continue;
     const PartPads& p = it->second;
-    const Pair pair{{r.x, r.y}, p.box.centre(), r.side == 1 || (r.side < 0 && p.bottom > p.top)};
+    const Pair pair{{r.x, r.y}, p.box.centre(), r.side == 1};
     (pair.bottom ? bottom : top).push_back(pair), all.push_back(pair);
     if (r.side >= 0 && p.top != p.bottom) ++best.sides_compared, best.sides_wrong += (r.side == 1) != (p.bottom > p.top);
   }

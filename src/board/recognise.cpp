@@ -22,7 +22,8 @@ std::size_t Recognised::strokes() const {
 
 namespace {
 FileKind kind_of(const std::string& bytes) {
-  if (std::string_view(bytes).substr(0, 256).find('\0') != bytes.npos) return FileKind::other;  // old files may end in NULs
+  const bool utf16 = bytes.rfind("\xFF\xFE", 0) == 0 || bytes.rfind("\xFE\xFF", 0) == 0;  // tables of spreadsheets
+  if (!utf16 && std::string_view(bytes).substr(0, 256).find('\0') != bytes.npos) return FileKind::other;  // old files may end in NULs
   if (formats::looks_like_ipc2581(bytes)) return FileKind::cad;
   if (formats::looks_like_idf_board(bytes)) return FileKind::idf_board;
   if (formats::looks_like_idf_library(bytes)) return FileKind::idf_library;

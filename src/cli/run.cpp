@@ -91,7 +91,7 @@ void read_sources(Run& run, const fs::path& base) {
     run.diagnostics.merge(tasks[i].diagnostics);
     run.inputs.push_back({tasks[i].file, hashes[i]});
   }
-  if (!idf_board.empty() && !run.diagnostics.failed()) s.idf = formats::read_idf(idf_board, job.idf_board, idf_library, job.idf_library, run.diagnostics);
+  if (!job.idf_board.empty() && !run.diagnostics.failed()) s.idf = formats::read_idf(idf_board, job.idf_board, idf_library, job.idf_library, run.diagnostics);
 }
 
 void keep_classes(Run& run) {

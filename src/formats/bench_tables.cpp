@@ -59,6 +59,7 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
     return rows;
   }
   const TextTable& t = *table;
+  if (!whole(t, d)) return rows;
   std::map<std::string, int> col;
   for (const auto& k : kPadNames) col[k] = find_column(t, {k});
   Cells cells(t, d, "pads-bad-number");
@@ -114,6 +115,7 @@ std::vector<ReferenceRow> read_references(std::string_view bytes, const std::str
     d.error("references-no-header", {name, 1, 0, {}}, "no header row of reference points", {}, "photo,point,x_px,y_px,x_mm,y_mm", "add the header row");
     return rows;
   }
+  if (!whole(*t, d)) return rows;
   Cells cells(*t, d, "references-bad-number");
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     ReferenceRow r{cell(*t, i, col[0]), cell(*t, i, col[1]), {}, {}, t->lines[i]};
@@ -166,10 +168,18 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
     d.error("continuity-no-header", {name, 1, 0, {}}, "no header row of continuity readings", {}, "pad_a,pad_b,ohms", "add the header row");
     return rows;
   }
+  if (!whole(*t, d)) return rows;
   int complaints = 0;
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     std::string text = cell(*t, i, ohms);
-    if (t->separator != ',' || std::count(text.begin(), text.end(), ',') == 1) std::replace(text.begin(), text.end(), ',', '.');
+    // "1,500" or "1.500" may be one and a half, or fifteen hundred.
+    const std::size_t mark = text.find_first_of(",.");
+    const bool three = mark != text.npos && mark + 4 == text.size() && text.find_first_not_of("0123456789", mark + 1) == text.npos && mark > 0 && text[0] != '0';
+    if (three && (text[mark] == ',' || t->separator != ',')) {
+      if (complaints++ < 10) d.error("continuity-ambiguous", {name, t->lines[i], 0, {}}, "a reading can be understood in two ways", "'" + text + "'", "1.5 or 1500, or 1k5", "write it so");
+      continue;
+    }
+    std::replace(text.begin(), text.end(), ',', '.');
     const auto v = parse_ohms(text);
     if (!v) {
       if (complaints++ < 10) d.error("continuity-bad-number", {name, t->lines[i], 0, {}}, "a reading cannot be read", "'" + text + "'", "a number of ohms, 4k7, open or OL", "correct the line");

@@ -13,6 +13,7 @@ namespace teasel::formats {
 namespace {
 constexpr double kPi = 3.14159265358979323846;
 constexpr std::size_t kMostLines = 5'000'000;
+constexpr double kFlat = 1e-3;  // degrees; arcs flatter than this are straight
 
 struct Line {
   std::vector<std::string> words;
@@ -77,7 +78,7 @@ class IdfReader {
   }
   double value(const Line& l, std::size_t i) {
     double v{};
-    if (i < l.words.size() && number(l.words[i], v) && std::abs(v) < 1e9) return v;
+    if (i < l.words.size() && number(l.words[i], v) && std::abs(v) < 1e6) return v;
     fail("idf-bad-number", l.number, "a number is expected", i < l.words.size() ? l.words[i] : "the line ends", "field " + std::to_string(i + 1));
     return 0;
   }
@@ -150,12 +151,13 @@ std::size_t IdfReader::loop(const Section& s, std::size_t from, double k, Ring& 
     const Point to{k * value(l, 1), k * value(l, 2)};
     const double angle = value(l, 3);
     if (own != label) return fail("idf-loop", l.number, "an outline does not return to its start", {}, "the first point again"), i;
+    if (std::abs(angle) > 360 + 1e-6) return fail("idf-loop", l.number, "an arc turns by more than a circle", l.words[3], "-360 to 360"), s.lines.size();
     if (std::abs(std::abs(angle) - 360) < 1e-6) {
       // A circle: the point before is its centre.
       ring = circle(at, distance(at, to));
       return i + 1;
     }
-    if (angle != 0 && !(at == to)) {
+    if (std::abs(angle) > kFlat && !(at == to)) {
       const double a = std::abs(angle) * kPi / 180, chord = distance(at, to), along = chord / 2 / std::tan(a / 2);
       const Point u = (1 / chord) * (to - at), n{-u.y, u.x};
       const Point centre = 0.5 * (at + to) + (angle > 0 ? along : -along) * n;
@@ -188,6 +190,11 @@ std::vector<std::pair<int, Ring>> IdfReader::loops(const Section& s, std::size_t
     if (crossings_exceed(ring, 4 * ring.size())) fail("idf-loop", s.number, "an outline crosses itself beyond measure");
     else out.emplace_back(label, std::move(ring));
   }
+  std::vector<Box> boxes;
+  for (const auto& [label, ring] : out) boxes.push_back(bounds(ring));
+  for (const Box& b : boxes)
+    if (std::max({std::abs(b.x0), std::abs(b.x1), std::abs(b.y0), std::abs(b.y1)}) > 5000) return fail("idf-loop", s.number, "an outline reaches beyond 5 m"), decltype(out){};
+  if (overlaps_exceed(boxes, 40 * boxes.size() + 1000)) return fail("idf-loop", s.number, "outlines are heaped on one another beyond measure"), decltype(out){};
   return out;
 }
 
@@ -248,7 +255,7 @@ void IdfReader::holes(const Section& s) {
 void IdfReader::other_outline(const Section& s) {
   if (s.lines.empty() || s.lines[0].words.size() < 2) return;
   BodyRow r;
-  r.component = "outline " + s.lines[0].words[0], r.line = s.number;
+  r.component = "outline " + s.lines[0].words[0] + " (line " + std::to_string(s.number) + ")", r.line = s.number;
   r.height = k_ * value(s.lines[0], 1);
   r.side = s.lines[0].words.size() > 2 ? side(s.lines[0].words[2]) : 0;
   if (r.side == 2) r.side = 0;
@@ -279,7 +286,7 @@ void IdfReader::placement(const Section& s) {
       continue;
     }
     const std::string name = upper(r.component);
-    if (name == "NOREFDES" || name == "BOARD" || name == "PANEL") r.component = r.package + "@" + fixed(r.at.x, 2) + "/" + fixed(r.at.y, 2);
+    if (name == "NOREFDES" || name == "BOARD" || name == "PANEL") r.component = r.package + "?";
     // Parts that were never numbered stand for themselves.
     if (r.component.find('?') != r.component.npos) r.component += "@" + fixed(r.at.x, 2) + "/" + fixed(r.at.y, 2) + (r.side ? " bottom" : "");
     if (const auto [it, fresh] = placed_.emplace(r.component, a.number); !fresh) {
@@ -320,7 +327,11 @@ void IdfReader::library(std::string_view text, const std::string& name) {
     std::vector<Ring> rings;
     for (auto& [label, ring] : loops(s, 1, *k)) rings.push_back(std::move(ring));
     p.outline = fill_contours(rings);
-    parts_[{upper(l.words[0]), upper(l.words[1])}] = std::move(p);
+    auto [it, fresh] = parts_.try_emplace({upper(l.words[0]), upper(l.words[1])}, p);
+    if (!fresh && std::abs(it->second.height - p.height) > 1e-6) {
+      d_.warn("idf-library-twice", {name, l.number, 0, {}}, "the library holds one part twice, with two heights; the taller counts", l.words[0] + ", " + l.words[1] + ": " + short_number(it->second.height, 3) + " and " + short_number(p.height, 3) + " mm", "correct the library");
+      if (p.height > it->second.height) it->second = std::move(p);
+    }
   }
 }
 

@@ -57,7 +57,11 @@ void CadReader::boms(const XMLElement& root) {
     for (const XMLElement& item : children(bom))
       if (local(item) == "BomItem")
         for (const XMLElement& r : children(item))
-          if (local(r) == "RefDes") v.fitted[std::string(attribute(r, "name"))] = truth(attribute(r, "populate"), true);
+          if (local(r) == "RefDes") {
+            const auto [it, fresh] = v.fitted.emplace(std::string(attribute(r, "name")), flag(r, "populate", true));
+            // Alternatives in one bill: one of them is fitted.
+            if (!fresh && it->second != flag(r, "populate", true)) it->second = true, d_.warn("ipc2581-bom-twice", at(r), "a part is listed twice, as fitted and as not; it counts as fitted", it->first, "correct the bill, or list it in  [components] not_fitted");
+          }
     out_.variants.push_back(std::move(v));
   }
 }
@@ -95,7 +99,7 @@ void CadReader::steps(const XMLElement& cad) {
       }
       for (int j = 0; j < static_cast<int>(ny); ++j)
         for (int i = 0; i < static_cast<int>(nx) && s.places.size() < kMostPlaces; ++i)
-          s.places.push_back({std::string(attribute(c, "stepRef")), {length(c, "x", 0, k_) + i * length(c, "dx", 0, k_), length(c, "y", 0, k_) + j * length(c, "dy", 0, k_)}, number(c, "angle", 0), truth(attribute(c, "mirror"))});
+          s.places.push_back({std::string(attribute(c, "stepRef")), {length(c, "x", 0, k_) + i * length(c, "dx", 0, k_), length(c, "y", 0, k_) + j * length(c, "dy", 0, k_)}, number(c, "angle", 0), flag(c, "mirror")});
     }
     out_.steps.push_back(std::move(s)), step_elements_.push_back(&e);
   }
@@ -179,11 +183,13 @@ void CadReader::layers(const XMLElement& cad) {
     if (local(l) != "Layer") continue;
     const std::string name(attribute(l, "name"));
     const std::string_view function = attribute(l, "layerFunction"), side = attribute(l, "side");
+    layer_side_[name] = side == "TOP" ? 0 : side == "BOTTOM" ? 1 : -1;
     if (function == "DRILL" || function == "ROUT") {
       std::array<int, 2> span{};
       if (const XMLElement* s = child(l, "Span")) {
         const auto from = copper_number_.find(std::string(attribute(*s, "fromLayer"))), to = copper_number_.find(std::string(attribute(*s, "toLayer")));
-        if (from != copper_number_.end() && to != copper_number_.end()) span = {std::min(from->second, to->second), std::max(from->second, to->second)};
+        if (from == copper_number_.end() || to == copper_number_.end()) fail("ipc2581-reference", *s, "a drill layer spans to a layer that is no copper of this file", std::string(attribute(*s, "fromLayer")) + " to " + std::string(attribute(*s, "toLayer")));
+        else span = {std::min(from->second, to->second), std::max(from->second, to->second)};
         if (span[0] == 1 && span[1] == out_.copper_layers) span = {};
       }
       drill_span_[name] = span;
@@ -219,6 +225,9 @@ void CadReader::profile(const XMLElement& step) {
   }
   if (outer.size() < 3) return;
   if (crossings_exceed(outer, 10)) return fail("ipc2581-profile", *p, "the board's profile crosses itself");
+  std::vector<Box> boxes;
+  for (const Ring& r : cuts) boxes.push_back(bounds(r));
+  if (overlaps_exceed(boxes, 40 * boxes.size() + 1000)) return fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure");
   const Polygons whole = subtract(fill_contours({outer}), fill_contours(cuts));
   const auto largest = std::max_element(whole.begin(), whole.end(), [](const Polygon& a, const Polygon& b) { return area(a) < area(b); });
   if (largest != whole.end()) out_.mechanics.outline = *largest;
@@ -244,6 +253,7 @@ CadBoard CadReader::run() {
   const XMLElement* step = d_.failed() ? nullptr : choose_step();
   if (!step) return std::move(out_);
   profile(*step);
+  pad_stacks(*step);
   packages(*step);
   components(*step);
   logical_nets(*step);

@@ -8,9 +8,14 @@ namespace teasel::formats {
 namespace {
 constexpr std::size_t kMostObjects = 8'000'000;
 constexpr int kDeepest = 8;
+
+Plating plating_of(const XMLElement& hole) {
+  const std::string_view p = attribute(hole, "platingStatus");
+  return p == "NONPLATED" ? Plating::unplated : p.empty() ? Plating::unknown : Plating::plated;
+}
 }  // namespace
 
-bool CadReader::no_net(std::string_view net) { return net.empty() || net == "No Net" || net == "NO NET" || net == "No_Net" || net == "NONE" || net == "NC" || net == "N/C"; }
+bool CadReader::no_net(std::string_view net) { return net.empty() || net == "No Net" || net == "NO NET" || net == "No_Net" || net == "N/C"; }
 
 void CadReader::keep(CadLayer& layer, GerberObject o) {
   if (++objects_ > kMostObjects) {
@@ -85,7 +90,8 @@ void CadReader::straight(CadLayer& layer, Point a, Point b, const LineStyle& sty
 }
 
 void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attr) {
-  const LineStyle style = line_of(e);
+  LineStyle style = line_of(e);
+  style.width *= std::sqrt(std::abs(t.determinant()));
   if (!(style.width > 0) || style.width > 1000) return;  // width 0 marks an edge; nothing is painted
   GerberObject o;
   o.dark = dark, o.attributes = attr, o.line = static_cast<std::uint32_t>(e.GetLineNum());
@@ -93,7 +99,7 @@ void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bo
   auto get = [&](const XMLElement& s, const char* x, const char* y) { return t(Point{length(s, x, 0, k_), length(s, y, 0, k_)}); };
   auto arc = [&](const XMLElement& s, Point from, Point to) {
     o.kind = GerberObject::Kind::arc, o.start = from, o.end = to;
-    o.clockwise = truth(attribute(s, "clockwise")) != (t.determinant() < 0);
+    o.clockwise = flag(s, "clockwise") != (t.determinant() < 0);
     o.centre = static_cast<std::uint32_t>(layer.image.centres.size());
     layer.image.centres.push_back(get(s, "centerX", "centerY"));
     keep(layer, o);
@@ -114,6 +120,11 @@ void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bo
 void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attr, int depth) {
   const std::string_view kind = local(e);
   const auto line = static_cast<std::uint32_t>(e.GetLineNum());
+  // What paints nothing counts as well: user primitives multiply.
+  if (++steps_ > kMostObjects) {
+    if (steps_ == kMostObjects + 1) d_.error("ipc2581-too-large", at(e), "more than 8 million features", {}, {}, "the file is damaged or hostile");
+    return;
+  }
   if (kind == "Location" || kind == "Xform" || kind == "NonstandardAttribute" || kind == "ColorRef") return;
   if (kind == "Line" || kind == "Arc" || kind == "Polyline") return stroke(e, layer, t, dark, attr);
   if (kind == "Contour" || kind == "Outline") {
@@ -140,7 +151,7 @@ void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, b
     if (layer.kind != CadLayer::Kind::copper) return flash(layer, *s, t, dark, attr, line);
     if (!s->filled) return;
     std::vector<Ring> rings;
-    for (const Polygon& p : transformed(s->aperture.shape, combine(t, s->own))) hole_free(p, rings);
+    for (Polygon& p : transformed(s->aperture.shape, combine(t, s->own))) hole_free(std::move(p), rings);
     region(layer, std::move(rings), dark, attr, line);
   }
 }
@@ -162,24 +173,33 @@ void CadReader::features(const XMLElement& f, CadLayer& layer, bool dark, std::u
 void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer, bool dark) {
   const std::string_view usage = attribute(set, "padUsage");
   const bool fiducial = usage == "FIDUCIAL" || local(p) == "GlobalFiducial" || local(p) == "LocalFiducial" || local(p) == "GoodPanelMark" || local(p) == "BadBoardMark";
-  const bool test = truth(attribute(set, "testPoint"));
+  const bool test = flag(set, "testPoint");
   std::string net(attribute(set, "net")), component, pin;
   if (no_net(net)) net.clear();
-  if (const XMLElement* ref = child(p, "PinRef")) component = attribute(*ref, "componentRef"), pin = attribute(*ref, "pin");
-  double turn{};
-  Affine t = xform(child(p, "Xform"), k_, &turn);
+  if (const XMLElement* ref = child(p, "PinRef")) {
+    component = attribute(*ref, "componentRef"), pin = attribute(*ref, "pin");
+    if (component.empty()) component = attribute(set, "componentRef");
+  }
+  Affine t = xform(child(p, "Xform"), k_);
   const Point at = location(p);
   t.e += at.x, t.f += at.y;
   const auto line = static_cast<std::uint32_t>(p.GetLineNum());
   const char* function = fiducial ? "FiducialPad,Global" : usage == "VIA" && !test ? "ViaPad" : test ? "TestPad" : "";
   const std::uint32_t attr = attributes(layer, net, component, pin, function);
   const CadShape* shape = shape_in(p);
-  if (!shape) {
-    for (const XMLElement& c : children(p))
-      if (local(c) == "UserPrimitiveRef") feature(c, layer, t, dark, attr, 0);
-  } else {
-    flash(layer, *shape, t, dark, attr, line);
+  const std::size_t first = layer.image.objects.size();
+  bool drawn = shape != nullptr;
+  for (const XMLElement& c : children(p))
+    if (!shape && local(c) == "UserPrimitiveRef") feature(c, layer, t, dark, attr, 0), drawn = true;
+  if (!drawn) {
+    // Without a shape of its own a pad has that of its stack on this layer.
+    const auto stack = pad_stacks_.find({std::string(attribute(p, "padstackDefRef")), layer.image.name.substr(name_.size() + 1)});
+    if (stack == pad_stacks_.end()) return fail("ipc2581-pad-shape", p, "a pad has no shape", "layer " + layer.image.name, "a shape, or a pad stack that has one on this layer");
+    const Point move = location(*stack->second);
+    t = combine(t, Affine{1, 0, 0, 1, move.x, move.y});
+    shape = shape_in(*stack->second);
   }
+  if (shape) flash(layer, *shape, t, dark, attr, line);
   if (layer.kind != CadLayer::Kind::copper || layer.side < 0 || !dark || usage == "THIEVING" || usage == "THERMAL_RELIEF" || usage == "PLANE") return;
   CadLand l;
   l.side = layer.side, l.line = line, l.via = usage == "VIA", l.fiducial = fiducial, l.tooling = usage == "TOOLING_HOLE", l.test = test;
@@ -187,11 +207,19 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
   l.at = l.origin = {t.e, t.f};
   if (shape) {
     const Affine whole = combine(t, shape->own);
+    const double scale = std::sqrt(std::abs(whole.determinant()));
     l.at = {whole.e, whole.f};
     l.shape = shape, l.whole = whole;
-    l.width = shape->aperture.width, l.height = shape->aperture.height;
+    l.width = scale * shape->aperture.width, l.height = scale * shape->aperture.height;
     l.round = shape->aperture.kind == GerberAperture::Kind::circle;
-    l.turn = whole.determinant() < 0 ? turn - shape->turn : turn + shape->turn;
+    l.turn = std::atan2(whole.c, whole.a) * 180 / 3.14159265358979323846;  // of the shape's own x axis
+  }
+  if (!shape) {
+    // Drawn by a user primitive: its box, which lies about the pad's place.
+    Box box;
+    for (std::size_t i = first; i < layer.image.objects.size(); ++i) box.add(box_of(layer.image, layer.image.objects[i]));
+    if (!box.valid()) return;
+    l.at = box.centre(), l.width = box.width(), l.height = box.height();
   }
   lands_.push_back(std::move(l));
 }
@@ -240,10 +268,13 @@ void CadReader::slot(const XMLElement& cavity, const std::string& net, int first
     if (right - left < width - 1e-9) width = right - left, longest = hi - lo, direction = u, middle = (lo + hi) / 2 * u + (left + right) / 2 * v;
   }
   Hole h;
-  h.diameter = width, h.slot = longest > width + 0.01;
-  const Point half = h.slot ? (longest - width) / 2 * direction : Point{};
+  // Neither a circle nor an obround: no hole that a pin could locate on.
+  const double round = width * (longest - width) + 3.14159265358979323846 / 4 * width * width;
+  const bool odd = std::abs(std::abs(signed_area(hull)) - round) > 0.05 * round;
+  h.diameter = width, h.slot = longest > width + 0.01 || odd;
+  const Point half = longest > width + 0.01 ? (longest - width) / 2 * direction : Point{};
   h.at = middle - half, h.end = middle + half;
-  h.plating = attribute(cavity, "platingStatus") == "NONPLATED" ? Plating::unplated : Plating::plated;
+  h.plating = plating_of(cavity);
   h.line = static_cast<std::uint32_t>(cavity.GetLineNum()), h.first_layer = first, h.last_layer = last;
   holes_.push_back({h, net});
 }
@@ -263,8 +294,7 @@ void CadReader::drills(const XMLElement& list, int first, int last) {
         fail("ipc2581-hole", c, "a hole's diameter is out of range", std::string(attribute(c, "diameter")), "above 0 and below 200 mm");
         continue;
       }
-      const std::string_view plating = attribute(c, "platingStatus");
-      h.plating = plating == "NONPLATED" ? Plating::unplated : plating.empty() ? Plating::unknown : Plating::plated;
+      h.plating = plating_of(c);
       h.line = static_cast<std::uint32_t>(c.GetLineNum()), h.first_layer = first, h.last_layer = last;
       holes_.push_back({h, net});
     }
@@ -275,6 +305,10 @@ void CadReader::layer_features(const XMLElement& step) {
   for (const XMLElement& e : children(step)) {
     if (local(e) != "LayerFeature") continue;
     const std::string name(attribute(e, "layerRef"));
+    if (!layer_side_.count(name)) {
+      fail("ipc2581-reference", e, "features lie on a layer that the file does not list", name);
+      continue;
+    }
     if (auto drill = drill_span_.find(name); drill != drill_span_.end()) drills(e, drill->second[0], drill->second[1]);
     const auto it = layer_index_.find(name);
     if (it == layer_index_.end()) continue;

@@ -6,6 +6,14 @@
 
 namespace teasel::formats {
 
+void CadReader::pad_stacks(const XMLElement& step) {
+  for (const XMLElement& e : children(step)) {
+    if (local(e) != "PadStackDef") continue;
+    for (const XMLElement& p : children(e))
+      if (local(p) == "PadstackPadDef" && (attribute(p, "padUse") == "REGULAR" || attribute(p, "padUse").empty())) pad_stacks_[{std::string(attribute(e, "name")), std::string(attribute(p, "layerRef"))}] = &p;
+  }
+}
+
 void CadReader::packages(const XMLElement& step) {
   for (const XMLElement& e : children(step)) {
     if (local(e) != "Package") continue;
@@ -21,7 +29,7 @@ void CadReader::packages(const XMLElement& step) {
 }
 
 void CadReader::components(const XMLElement& step) {
-  const int bottom = out_.copper_layers;
+  std::size_t embedded = 0;
   for (const XMLElement& e : children(step)) {
     if (local(e) != "Component") continue;
     CadComponent c;
@@ -33,8 +41,16 @@ void CadReader::components(const XMLElement& step) {
       continue;
     }
     const std::string layer(attribute(e, "layerRef"));
-    const auto number = copper_number_.find(layer);
-    if (number != copper_number_.end()) c.row.side = number->second == 1 ? 0 : number->second == bottom ? 1 : -1;
+    const auto side = layer_side_.find(layer);
+    if (side == layer_side_.end()) {
+      fail("ipc2581-reference", e, "the component stands on a layer that the file does not list", layer);
+      continue;
+    }
+    c.row.side = side->second;
+    if (c.row.side < 0 && copper_number_.count(layer)) {
+      ++embedded;
+      continue;
+    }
     c.row.at = location(e);
     c.xform = child(e, "Xform");
     xform(c.xform, k_, &c.row.rotation);
@@ -48,10 +64,11 @@ void CadReader::components(const XMLElement& step) {
     }
     components_.push_back(std::move(c));
   }
+  if (embedded) d_.note("ipc2581-embedded", {name_, 0, 0, "Step/Component"}, "components inside the board stand in no probe's way", std::to_string(embedded));
 }
 
 /// Orders of the transform: 0, 1 mirror where the Xform says so, 2, 3 where the part is on the bottom; odd ones mirror first.
-Affine CadReader::placing(const CadComponent& c, int order) const {
+Affine CadReader::placing(const CadComponent& c, int order) {
   Affine t = xform(c.xform, k_);
   const bool by_side = order >= 2, mirror = by_side ? c.row.side == 1 : t.determinant() < 0;
   const Point move = c.row.at + Point{t.e, t.f};
@@ -98,8 +115,17 @@ void CadReader::settle_placing() {
     out_.pins = pins, out_.pins_met = met[static_cast<std::size_t>(order)], out_.farthest_pin = farthest, out_.pins_off = off;
   }
   out_.placing = names[best];
+  std::vector<std::array<std::size_t, 2>> by_part;  // pins compared, pins met
   for (CadComponent& c : components_) {
     const Affine t = placing(c, best);
+    auto& [pins, on] = by_part.emplace_back();
+    for (const CadPin& p : packages_[c.row.package].pins) {
+      auto it = pads.find({c.row.component, p.number});
+      if (it == pads.end()) it = pads.find({c.row.component, p.name});
+      if (it == pads.end()) continue;
+      ++pins;
+      on += std::any_of(it->second.begin(), it->second.end(), [&](const CadLand* l) { return pin_off(*l, t(p.at)) <= kPinOnPad; });
+    }
     c.row.outline = transformed(packages_[c.row.package].outline, t);
     // Lands drawn about another place than their pin (ball and via in one shape) are aimed at by the pin.
     for (const CadPin& p : packages_[c.row.package].pins)
@@ -112,10 +138,33 @@ void CadReader::settle_placing() {
   std::string first;
   for (std::size_t i = 0; i < std::min<std::size_t>(out_.pins_off.size(), 5); ++i) first += (i ? ", " : "") + out_.pins_off[i];
   const std::string count = std::to_string(out_.pins_met) + " of " + std::to_string(out_.pins) + " pins lie on pads of their name";
-  if (out_.pins && out_.pins_met * 10 < out_.pins * 9)
+  if (out_.pins == 0 && !components_.empty())
+    d_.warn("ipc2581-no-pins", where, "no pin of a package could be compared with a pad: nothing proves how components are turned and mirrored", std::to_string(components_.size()) + " components", "export with the pins of packages, and look at the drawings");
+  else if (out_.pins_met * 10 < out_.pins * 9)
     d_.error("ipc2581-pins-off", where, "no order of turning and mirroring puts the components' pins on their pads", count + "; off: " + first, "nine of ten within " + short_number(kPinOnPad, 2) + " mm", "export the file again: its packages and its layers are of different states");
   else if (out_.pins)
     d_.note("ipc2581-placing", where, "components are " + out_.placing, count + ", the farthest by " + short_number(out_.farthest_pin, 3) + " mm" + (first.empty() ? "" : "; off: " + first));
+  if (!d_.failed()) check_pins(by_part);
+}
+
+/// The two sides one by one, and parts whose pins are all off: what is drawn of these is not believed.
+void CadReader::check_pins(const std::vector<std::array<std::size_t, 2>>& by_part) {
+  std::array<std::size_t, 2> pins{}, met{};
+  std::size_t wrong = 0;
+  std::string list;
+  for (std::size_t i = 0; i < components_.size(); ++i) {
+    BodyRow& row = components_[i].row;
+    const std::size_t side = row.side == 1 ? 1 : 0;
+    pins[side] += by_part[i][0], met[side] += by_part[i][1];
+    if (by_part[i][0] < 1 || by_part[i][1] > 0) continue;
+    if (wrong++ < 5) list += (list.empty() ? "" : ", ") + row.component;
+    row.outline.clear();
+  }
+  const Place where{name_, 0, 0, "Step/Component"};
+  for (std::size_t side = 0; side < 2; ++side)
+    if (pins[side] >= 5 && met[side] * 10 < pins[side] * 9)
+      return d_.error("ipc2581-pins-off", where, std::string("the pins of components on the ") + (side ? "bottom" : "top") + " do not lie on their pads", std::to_string(met[side]) + " of " + std::to_string(pins[side]), "nine of ten", "export the file again: its packages and its layers are of different states");
+  if (wrong) d_.warn("ipc2581-part-off", where, "components of which no pin lies on its pad: their drawn bodies are not believed, the hull of their pads stands for them", std::to_string(wrong) + ": " + list + (wrong > 5 ? ", ..." : ""), "look at them in the drawing");
 }
 
 void CadReader::place_bodies() {
@@ -154,10 +203,10 @@ void CadReader::physical_nets(const XMLElement& step) {
         Physical f;
         f.at = {length(p, "x", 0, k_), length(p, "y", 0, k_)};
         f.net = attribute(net, "name");
-        if (auto n = copper_number_.find(std::string(attribute(p, "layerRef"))); n != copper_number_.end()) f.side = n->second == 1 ? 0 : n->second == out_.copper_layers ? 1 : -1;
+        if (auto n = copper_number_.find(std::string(attribute(p, "layerRef"))); n != copper_number_.end()) f.side = layer_side_[n->first];
         const std::string_view x = attribute(p, "exposure");
         f.covered = x == "COVERED" ? 3 : x == "COVERED_PRIMARY" ? 1 : x == "COVERED_SECONDARY" ? 2 : x == "EXPOSED" ? 0 : -1;
-        f.via = truth(attribute(p, "via")), f.test = truth(attribute(p, "test"));
+        f.via = flag(p, "via"), f.test = flag(p, "test");
         f.line = static_cast<std::uint32_t>(p.GetLineNum());
         physical_.push_back(std::move(f));
       }

@@ -57,7 +57,7 @@ struct CadComponent {
 };
 
 /// Rings without holes that fill the same area, abutting along straight cuts.
-void hole_free(const Polygon& polygon, std::vector<Ring>& out);
+void hole_free(Polygon polygon, std::vector<Ring>& out);
 
 class CadReader {
  public:
@@ -83,12 +83,14 @@ class CadReader {
   const CadShape* shape_of(const XMLElement& feature);
   LineStyle line_of(const XMLElement& e);
   bool fills(const XMLElement& e) const;
-  Affine xform(const XMLElement* e, double k, double* turn = nullptr) const;
+  Affine xform(const XMLElement* e, double k, double* turn = nullptr);
+  bool flag(const XMLElement& e, const char* attribute, bool missing = false);
   Ring path(const XMLElement& poly, double k);        ///< PolyBegin and its steps, curves as chords
   std::vector<Ring> contour(const XMLElement& e, double k, const Affine& t);  ///< each polygon without its cutouts, as rings
+  void pieces(Ring outer, std::vector<Ring> holes, const Box& box, int depth, std::vector<Ring>& out);
   Polygons area_of_contour(const XMLElement& e, double k, const Affine& t);
   double number(const XMLElement& e, const char* attribute, double missing);
-  double length(const XMLElement& e, const char* attribute, double missing, double k) { return k * number(e, attribute, missing); }
+  double length(const XMLElement& e, const char* attribute, double missing, double k);
   Point location(const XMLElement& e);
   double scale_of(const XMLElement& e);               ///< by its units attribute
 
@@ -110,12 +112,13 @@ class CadReader {
   std::uint32_t transform(CadLayer& layer, const Affine& t);
 
   // ipc2581_parts.cpp
+  void pad_stacks(const XMLElement& step);
   void packages(const XMLElement& step);
   void components(const XMLElement& step);
   void settle_placing();
   double pin_off(const CadLand& land, Point pin) const;
   void place_bodies();
-  Affine placing(const CadComponent& c, int order) const;
+  Affine placing(const CadComponent& c, int order);
   void logical_nets(const XMLElement& step);
   void physical_nets(const XMLElement& step);
 
@@ -125,6 +128,7 @@ class CadReader {
   // shared small things
   void fail(const char* code, const XMLElement& at, std::string message, std::string found = {}, std::string expected = {}, std::string remedy = {});
   static bool no_net(std::string_view net);
+  void check_pins(const std::vector<std::array<std::size_t, 2>>& by_part);
   [[nodiscard]] Place at(const XMLElement& e) const { return {name_, static_cast<std::uint32_t>(e.GetLineNum()), 0, std::string(local(e))}; }
 
   std::string_view bytes_;
@@ -135,7 +139,7 @@ class CadReader {
   CadBoard out_;
   double k_ = 1;                                       ///< CadHeader units to mm
   int complaints_ = 0;
-  std::size_t objects_ = 0, points_ = 0;
+  std::size_t objects_ = 0, points_ = 0, steps_ = 0;
 
   std::vector<std::string> step_refs_, bom_refs_;
   std::vector<const XMLElement*> step_elements_;
@@ -146,7 +150,8 @@ class CadReader {
   std::unordered_map<std::string, bool> fills_;
   std::map<std::string, std::size_t> layer_index_;
   std::map<std::string, std::array<int, 2>> drill_span_;  ///< drill layers; 0, 0 = through
-  std::map<std::string, int> copper_number_;
+  std::map<std::string, int> copper_number_, layer_side_;  ///< side of every layer: 0 top, 1 bottom, -1 neither
+  std::map<std::pair<std::string, std::string>, const XMLElement*> pad_stacks_;  ///< regular land of a stack on a layer
 
   /// By layer: what was made for an earlier object.
   struct Made {

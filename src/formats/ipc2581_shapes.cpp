@@ -10,6 +10,10 @@ namespace teasel::formats {
 namespace {
 constexpr double kPi = 3.14159265358979323846;
 constexpr std::size_t kMostPoints = 20'000'000;
+constexpr double kFarthest = 5000;       // mm
+constexpr std::size_t kHolesAtOnce = 24;  // of one boolean
+constexpr int kDeepestCut = 14;
+constexpr double kLeastHole = 1e-5;       // mm^2; smaller cutouts are none
 
 /// Corners cut by a radius or straight, each only where wanted: right top, left top, left bottom, right bottom.
 Ring corners(double w, double h, double r, bool round, const std::array<bool, 4>& treated) {
@@ -65,6 +69,21 @@ double CadReader::number(const XMLElement& e, const char* attribute, double miss
   return missing;
 }
 
+double CadReader::length(const XMLElement& e, const char* attribute, double missing, double k) {
+  const double v = k * number(e, attribute, missing);
+  if (std::abs(v) <= kFarthest) return v;
+  fail("ipc2581-too-large", e, std::string("attribute ") + attribute + " lies beyond 5 m", std::string(formats::attribute(e, attribute).substr(0, 40)), {}, "the file is damaged, or its unit is wrong");
+  return missing;
+}
+
+bool CadReader::flag(const XMLElement& e, const char* attribute, bool missing) {
+  const std::string_view text = formats::attribute(e, attribute);
+  if (text.empty()) return missing;
+  if (const auto v = truth(text)) return *v;
+  fail("ipc2581-bad-flag", e, std::string("attribute ") + attribute + " is neither true nor false", std::string(text.substr(0, 40)), "true or false");
+  return missing;
+}
+
 double CadReader::scale_of(const XMLElement& e) {
   const std::string_view u = attribute(e, "units");
   if (u == "MILLIMETER") return 1;
@@ -76,18 +95,17 @@ double CadReader::scale_of(const XMLElement& e) {
 
 /// Scale, turn counter-clockwise, mirror x to -x, then move: offsets count after the turn (real files place the spokes of
 /// pads that way).
-Affine CadReader::xform(const XMLElement* e, double k, double* turn) const {
-  auto get = [&](const char* name, double missing) {
-    double v = missing;
-    if (e && e->Attribute(name)) formats::number(attribute(*e, name), v);
-    return v;
-  };
-  const double degrees = get("rotation", 0), s = get("scale", 1), a = degrees * kPi / 180;
+Affine CadReader::xform(const XMLElement* e, double k, double* turn) {
+  if (turn) *turn = 0;
+  if (!e) return {};
+  const double degrees = number(*e, "rotation", 0), a = degrees * kPi / 180;
+  double s = number(*e, "scale", 1);
+  if (!(s > 0 && s <= 1000)) fail("ipc2581-bad-number", *e, "a scale is out of range", std::string(attribute(*e, "scale").substr(0, 40)), "above 0, at most 1000"), s = 1;
   double c = std::cos(a), n = std::sin(a);
   if (std::fmod(degrees, 90) == 0) c = std::round(c), n = std::round(n);
-  const double m = e && truth(attribute(*e, "mirror")) ? -1 : 1;
+  const double m = flag(*e, "mirror") ? -1 : 1;
   if (turn) *turn = m * degrees;
-  return {m * s * c, -m * s * n, s * n, s * c, k * get("xOffset", 0), k * get("yOffset", 0)};
+  return {m * s * c, -m * s * n, s * n, s * c, length(*e, "xOffset", 0, k), length(*e, "yOffset", 0, k)};
 }
 
 Point CadReader::location(const XMLElement& e) {
@@ -102,7 +120,7 @@ Ring CadReader::path(const XMLElement& poly, double k) {
     if (kind != "PolyBegin" && kind != "PolyStepSegment" && kind != "PolyStepCurve") continue;
     const Point p{length(s, "x", 0, k), length(s, "y", 0, k)};
     if (kind == "PolyStepCurve" && !ring.empty()) {
-      const Ring arc = arc_points(ring.back(), p, {length(s, "centerX", 0, k), length(s, "centerY", 0, k)}, truth(attribute(s, "clockwise")));
+      const Ring arc = arc_points(ring.back(), p, {length(s, "centerX", 0, k), length(s, "centerY", 0, k)}, flag(s, "clockwise"));
       ring.insert(ring.end(), arc.begin() + 1, arc.end());
     } else {
       ring.push_back(p);
@@ -116,9 +134,10 @@ Ring CadReader::path(const XMLElement& poly, double k) {
 }
 
 
-void hole_free(const Polygon& p, std::vector<Ring>& out) {
+void hole_free(Polygon p, std::vector<Ring>& out) {
+  std::erase_if(p.holes, [](const Ring& h) { return std::abs(signed_area(h)) < kLeastHole; });
   if (p.holes.empty()) {
-    out.push_back(p.outer);
+    out.push_back(std::move(p.outer));
     return;
   }
   // A line through the middle of the middle hole opens it; both halves have fewer.
@@ -131,7 +150,37 @@ void hole_free(const Polygon& p, std::vector<Ring>& out) {
   Box low = box.grown(1), high = box.grown(1);
   (across ? low.x1 : low.y1) = at, (across ? high.x0 : high.y0) = at;
   for (const Box& half : {low, high})
-    for (const Polygon& part : intersect({p}, {{rectangle(half.centre(), half.width(), half.height()), {}}})) hole_free(part, out);
+    for (Polygon& part : intersect({p}, {{rectangle(half.centre(), half.width(), half.height()), {}}})) {
+      if (part.holes.size() >= p.holes.size()) part.holes.pop_back();  // a hole so thin that the line missed it
+      hole_free(std::move(part), out);
+    }
+}
+
+/// A plane of many cutouts, cut into boxes of a few each before the booleans. Boxes abut along their sides.
+void CadReader::pieces(Ring outer, std::vector<Ring> holes, const Box& box, int depth, std::vector<Ring>& out) {
+  if (outer.size() < 3) return;
+  if (holes.empty() && depth == 0) {
+    out.push_back(std::move(outer));
+    return;
+  }
+  if (holes.size() <= kHolesAtOnce || depth >= kDeepestCut) {
+    for (Polygon& p : subtract(fill_contours({outer}), fill_contours(holes))) hole_free(std::move(p), out);
+    return;
+  }
+  const bool across = box.width() >= box.height();
+  std::vector<double> middles;
+  for (const Ring& h : holes) middles.push_back(across ? bounds(h).centre().x : bounds(h).centre().y);
+  std::nth_element(middles.begin(), middles.begin() + static_cast<std::ptrdiff_t>(middles.size() / 2), middles.end());
+  const double at = std::round(middles[middles.size() / 2] * 1e6) / 1e6;
+  Box low = box, high = box;
+  (across ? low.x1 : low.y1) = at, (across ? high.x0 : high.y0) = at;
+  for (const Box& half : {low, high}) {
+    std::vector<Ring> inside;
+    for (const Ring& h : holes)
+      if (bounds(h).touches(half))
+        if (Ring part = cut_to_box(h, half); part.size() >= 3) inside.push_back(std::move(part));
+    pieces(cut_to_box(outer, half), std::move(inside), half, depth + 1, out);
+  }
 }
 
 namespace {
@@ -145,10 +194,11 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
   Ring outer;
   std::vector<Ring> holes;
   auto finish = [&] {
-    // Cutouts may overlap; what they leave may fall apart.
-    if (outer.size() >= 3 && holes.empty()) rings.push_back(std::move(outer));
-    else if (outer.size() >= 3)
-      for (const Polygon& p : subtract(fill_contours({outer}), fill_contours(holes))) hole_free(p, rings);
+    const Box box = bounds(outer);
+    std::vector<Box> boxes;
+    for (const Ring& h : holes) boxes.push_back(bounds(h));
+    if (overlaps_exceed(boxes, 40 * boxes.size() + 1000)) fail("ipc2581-tangled", e, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()), {}, "the file is damaged or hostile");
+    else if (box.valid()) pieces(std::move(outer), std::move(holes), box.grown(0.001), 0, rings);
     outer.clear(), holes.clear();
   };
   for (const XMLElement& c : children(e)) {
@@ -207,7 +257,7 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
     std::array<bool, 4> on{};
     const char* names[] = {"upperRight", "upperLeft", "lowerLeft", "lowerRight"};
     const bool any = std::any_of(std::begin(names), std::end(names), [&](const char* n) { return e.Attribute(n); });
-    for (std::size_t i = 0; i < 4; ++i) on[i] = truth(attribute(e, names[i]), !any);
+    for (std::size_t i = 0; i < 4; ++i) on[i] = flag(e, names[i], !any);
     const double w = get("width"), h = get("height"), r = std::min(get(kind == "RectRound" ? "radius" : "chamfer"), std::min(w, h) / 2);
     ring = corners(w, h, r, kind == "RectRound", on);
   } else if (kind == "RectCorner") {

@@ -21,14 +21,31 @@ const std::vector<std::string> kPlacementNames = {
     "rot", "rotation", "angle", "orientation", "symrotate", "theta", "side", "layer", "tb", "topbottom", "mirror", "boardside", "symmirror"};
 
 
+/// 0 top, 1 bottom, -1 blank, -2 not understood.
 int side_of(std::string_view text, bool mirror_column) {
   const std::string k = header_key(text);
-  if (mirror_column) return k == "yes" || k == "y" || k == "m" || k == "true" ? 1 : 0;
-  if (k == "top" || k == "t" || k == "toplayer" || k == "f" || k == "fcu" || k == "front") return 0;
-  if (k == "bottom" || k == "b" || k == "bot" || k == "bottomlayer" || k == "bcu" || k == "back") return 1;
-  return -1;
+  if (mirror_column) {
+    for (const char* yes : {"yes", "y", "m", "true", "1", "mirrored", "mirror", "bottom"})
+      if (k == yes) return 1;
+    for (const char* no : {"no", "n", "false", "0", "none", "top", ""})
+      if (k == no) return 0;
+    return -2;
+  }
+  for (const char* top : {"top", "t", "toplayer", "topside", "f", "fcu", "front", "componentside", "primary", "primaryside"})
+    if (k == top) return 0;
+  for (const char* bottom : {"bottom", "b", "bot", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside", "secondary", "secondaryside"})
+    if (k == bottom) return 1;
+  return k.empty() ? -1 : -2;
 }
 
+/// A side in the file's name, where no column tells: a weak sign, proven or not by the pads.
+int side_of_name(const std::string& name) {
+  std::string low = name.substr(name.rfind('/') + 1);
+  for (char& c : low) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  const bool bottom = low.find("bottom") != low.npos || low.find("-bot.") != low.npos || low.find("_bot.") != low.npos || low.ends_with(".mnb");
+  const bool top = low.find("-top") != low.npos || low.find("_top") != low.npos || low.find(".top") != low.npos || low.ends_with(".mnt");
+  return top == bottom ? -1 : bottom ? 1 : 0;
+}
 }  // namespace
 
 namespace {
@@ -110,16 +127,22 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
         std::string_view u = trim(std::string_view(l).substr(at + key.size()));
         settle(u.substr(0, u.find_first_of(", ;")), "'" + l.substr(0, 60) + "'");
       }
+  if (!whole(t, d)) return p;
+  const double y_scale = header_unit(t, y, d).value_or(0), height_scale = header_unit(t, height, d).value_or(0);
   int file_side = -1;
   for (const auto& l : t.preamble)
     if (const std::size_t at = l.find("## Side :"); at != l.npos) file_side = side_of(trim(std::string_view(l).substr(at + 9)), false);
+  if (file_side < 0 && side < 0 && mirror < 0 && (file_side = side_of_name(name)) >= 0) d.note("placement-side-by-name", {name, 0, 0, {}}, std::string("no column tells the side of parts; by its name the table is of the ") + (file_side ? "bottom" : "top"), {}, "overrule in  [components] side");
   int complaints = 0;
+  std::size_t odd_sides = 0;
+  std::string odd;
+  std::uint32_t odd_line = 0;
   for (std::size_t i = 0; i < t.rows.size(); ++i) {
     PlacementRow r;
     r.component = cell(t, i, ref);
     if (r.component.empty()) continue;
     const std::string xs = cell(t, i, x), ys = cell(t, i, y);
-    auto vx = length_cell(xs, t.separator, scale), vy = length_cell(ys, t.separator, scale);
+    auto vx = length_cell(xs, t.separator, scale), vy = length_cell(ys, t.separator, y_scale > 0 ? y_scale : scale);
     if (!vx || !vy) {
       if (complaints++ < 5)
         d.error("placement-bad-number", {name, t.lines[i], 0, {}}, "a position cannot be read", xs + " , " + ys, {}, "correct the line");
@@ -129,12 +152,18 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
     r.x = *vx, r.y = *vy, r.line = t.lines[i];
     if (auto a = length_cell(cell(t, i, rot), t.separator, 1.0)) r.rotation = *a;
     r.side = side >= 0 ? side_of(cell(t, i, side), false) : mirror >= 0 ? side_of(cell(t, i, mirror), true) : file_side;
+    if (r.side == -2) {
+      r.side = -1;
+      if (odd_sides++ == 0) odd = cell(t, i, side >= 0 ? side : mirror), odd_line = t.lines[i];
+    }
     r.value = cell(t, i, value), r.package = cell(t, i, package);
-    if (auto h = length_cell(cell(t, i, height), t.separator, scale); h && *h > 0 && p.has_unit) r.height = *h;
+    // A height without a unit of its own has that of the places; where they have none it is not believed.
+    if (auto h = length_cell(cell(t, i, height), t.separator, height_scale > 0 ? height_scale : scale); h && *h > 0 && (height_scale > 0 || p.has_unit)) r.height = *h;
     if (dnp >= 0) r.fitted = fitted_cell(cell(t, i, dnp), true).value_or(true);
     else if (fitted >= 0) r.fitted = fitted_cell(cell(t, i, fitted), false);
     p.rows.push_back(std::move(r));
   }
+  if (odd_sides) d.warn("placement-side", {name, odd_line, 0, {}}, "the side of parts is not understood; it follows their pads", std::to_string(odd_sides) + " rows, first '" + odd + "'", "top or bottom");
   return p;
 }
 
@@ -156,8 +185,10 @@ std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& n
     return rows;
   }
   const int ref = find_column(*t, {"component", "refdes", "designator", "ref"}), h = find_column(*t, {"heightmm", "height"});
+  if (!whole(*t, d)) return rows;
+  const double scale = header_unit(*t, h, d).value_or(1.0);
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
-    auto v = length_cell(cell(*t, i, h), t->separator, 1.0);
+    auto v = length_cell(cell(*t, i, h), t->separator, scale);
     if (!v || *v < 0 || *v > 300) {
       d.error("heights-bad-number", {name, t->lines[i], 0, {}}, "a height cannot be read", cell(*t, i, h), "0 to 300 mm", "correct the line");
       continue;

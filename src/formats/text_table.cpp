@@ -10,6 +10,7 @@ namespace teasel::formats {
 
 namespace {
 constexpr std::size_t kMostRows = 2'000'000;
+constexpr std::uint32_t kLongestRecord = 20;  // lines
 
 void put_utf8(std::string& out, std::uint32_t c) {
   if (c < 0x80) out += static_cast<char>(c);
@@ -51,9 +52,10 @@ std::string decoded(std::string_view s) {
 }
 
 /// One record; quotes may hold separators, doubled quotes and line ends.
-std::vector<std::string> record(std::string_view& rest, char separator, std::uint32_t& line) {
+std::vector<std::string> record(std::string_view& rest, char separator, std::uint32_t& line, std::uint32_t* open_quote = nullptr) {
   std::vector<std::string> fields(1);
   bool quoted = false;
+  const std::uint32_t first = line;
   while (!rest.empty()) {
     const char c = rest[0];
     rest.remove_prefix(1);
@@ -76,6 +78,7 @@ std::vector<std::string> record(std::string_view& rest, char separator, std::uin
       fields.back() += c;
     }
   }
+  if (open_quote && !*open_quote && (quoted || line - first > kLongestRecord)) *open_quote = first + 1;
   for (auto& f : fields) f = std::string(trim(f));
   return fields;
 }
@@ -243,7 +246,7 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
       fields = words(l);
       if (!fields.empty() && fields.size() != t.header.size()) fields = columns(l, starts);
     } else {
-      fields = record(rest, t.separator, line);
+      fields = record(rest, t.separator, line, &t.open_quote);
     }
     if (fields.empty() || (fields.size() == 1 && fields[0].empty())) continue;
     fields.resize(std::max(fields.size(), t.header.size()));
@@ -251,6 +254,24 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
     if (t.rows.size() >= kMostRows) break;
   }
   return t;
+}
+
+bool whole(const TextTable& t, Diagnostics& d) {
+  if (!t.open_quote) return true;
+  d.error("table-quote", {t.name, t.open_quote, 0, {}}, "a quote begins here and does not end in this row or the next ones", {}, {}, "close the quote");
+  return false;
+}
+
+std::optional<double> header_unit(const TextTable& t, int column, Diagnostics& d) {
+  if (column < 0) return std::nullopt;
+  const std::string& h = t.header[static_cast<std::size_t>(column)];
+  const std::size_t at = h.find_first_of("([");
+  if (at == h.npos) return std::nullopt;
+  std::string_view unit = trim(std::string_view(h).substr(at + 1));
+  unit = trim(unit.substr(0, unit.find_first_of(")]")));
+  if (const auto s = unit_scale(unit)) return s;
+  d.error("table-unit", {t.name, 1, 0, {}}, "the unit in a column's header is not known", h, "mm, mil, in or um", "correct the header");
+  return std::nullopt;
 }
 
 int find_column(const TextTable& t, std::initializer_list<std::string_view> names) {
@@ -285,9 +306,9 @@ std::optional<double> length_cell(std::string text, char separator, double scale
 
 std::optional<bool> fitted_cell(std::string_view text, bool inverted) {
   const std::string k = header_key(text);
-  for (const char* off : {"dnp", "dnf", "dni", "dns", "nf", "np", "notfitted", "donotfit", "donotpopulate", "donotplace", "nopop", "unpopulated", "notmounted"})
+  for (const char* off : {"dnp", "dnf", "dni", "dns", "nf", "np", "notfitted", "donotfit", "donotpopulate", "donotplace", "nopop", "noload", "donotinstall", "notinstalled", "notstuffed", "unpopulated", "notmounted"})
     if (k == off) return false;
-  for (const char* on : {"fitted", "populated", "mounted", "fit", "place"})
+  for (const char* on : {"fitted", "populated", "mounted", "installed", "stuffed", "placed", "fit", "place"})
     if (k == on) return true;
   if (k == "yes" || k == "y" || k == "1" || k == "true" || k == "x") return !inverted;
   if (k == "no" || k == "n" || k == "0" || k == "false") return inverted;

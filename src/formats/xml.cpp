@@ -1,8 +1,18 @@
 #include "xml.h"
 
+#include <algorithm>
+
 namespace teasel::formats {
 
+namespace {
+constexpr std::size_t kMostTags = 12'000'000;  // some 1.5 GB as a tree; the largest real boards have two million
+}
+
 bool parse_xml(tinyxml2::XMLDocument& doc, std::string_view bytes, const std::string& name, Diagnostics& d) {
+  if (static_cast<std::size_t>(std::count(bytes.begin(), bytes.end(), '<')) > kMostTags) {
+    d.error("xml-too-large", {name, 1, 0, {}}, "the file holds more than 12 million tags", {}, {}, "the file is damaged or hostile");
+    return false;
+  }
   if (bytes.substr(0, 2) == "\xFF\xFE" || bytes.substr(0, 2) == "\xFE\xFF") {
     d.error("xml-encoding", {name, 1, 0, {}}, "the file is written in UTF-16", {}, "UTF-8", "save it as UTF-8");
     return false;
@@ -31,9 +41,13 @@ const tinyxml2::XMLElement* child(const tinyxml2::XMLElement& e, std::string_vie
   return nullptr;
 }
 
-bool truth(std::string_view text, bool missing) {
-  if (text.empty()) return missing;
-  return text == "true" || text == "1" || text == "TRUE";
+std::optional<bool> truth(std::string_view text) {
+  std::string low(text);
+  for (char& c : low)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c + 32);
+  if (low == "true" || low == "1" || low == "yes") return true;
+  if (low == "false" || low == "0" || low == "no") return false;
+  return std::nullopt;
 }
 
 }  // namespace teasel::formats

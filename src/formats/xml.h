@@ -23,7 +23,7 @@ inline std::string_view attribute(const tinyxml2::XMLElement& e, const char* nam
   return v ? std::string_view(v) : std::string_view();
 }
 const tinyxml2::XMLElement* child(const tinyxml2::XMLElement& e, std::string_view name);
-bool truth(std::string_view text, bool missing = false);  ///< xsd:boolean
+std::optional<bool> truth(std::string_view text);  ///< xsd:boolean, case-blind, and yes and no; else nothing
 
 /// Walks the children of an element: for (auto* c : children(e)).
 class Children {

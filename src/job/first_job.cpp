@@ -178,7 +178,7 @@ class Writer {
     line();
     line("[components]");
     comments("components");
-    line("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; nothing but this list marks a part as not fitted");
+    line(std::string("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") + (job_.bom_file.empty() && job_.cad_file.empty() ? "nothing but this list marks a part as not fitted" : "beside what the bill of materials says"));
     line("# height = { U7 = \"2.1 mm\" }   # measured heights; what is not named is assumed by its reference letters");
     line("# side = { J1 = \"bottom\" }     # for parts with holes only, which are assumed on top");
     line();

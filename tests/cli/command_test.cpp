@@ -199,7 +199,7 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   Folder f;
   fs::create_directories(f.path / "release");
   for (const auto& e : fs::directory_iterator(source() + "/data/demo"))
-    if (e.path().extension() != ".ipc" && e.path().extension() != ".csv") fs::copy(e.path(), f.path / "release");
+    if (const std::string kind = e.path().extension(); kind == ".gbr" || kind == ".drl") fs::copy(e.path(), f.path / "release");
   std::ofstream(f.path / "release/board.gbrjob") << "{\"GeneralSpecs\": {\"BoardThickness\": 1.2, \"LayerNumber\": 4, \"Size\": {\"X\": 100, \"Y\": 70}}}";
   const Result start = run(teasel() + "start release", f.path);
   INFO(start.err);

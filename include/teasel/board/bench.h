@@ -32,6 +32,7 @@ struct PhotoFit {
   bool proven = false;          ///< sigma comes from residuals; else there are no more points than the model needs
   double rms{};                 ///< of the residuals, mm
   bool from_top = false;        ///< the picture shows the board as seen from its top
+  bool side_given = false;      ///< the points lie on one line, and the side was taken from elsewhere
   std::vector<PhotoPoint> points;
   std::vector<double> covariance;  ///< of the parameters, row by row, mm^2 and pixels scaled as `centre` and `scale` say
   Point centre;
@@ -47,7 +48,9 @@ struct PhotoFit {
 /// affine solution. Without a model the simplest is taken that predicts left-out points no worse than the next by a fifth.
 /// A point is flagged and left out if its left-out distance is more than kOutlier (1 + 4/f) times what the others leave, f
 /// being their degrees of freedom, four at least. `least`: floor of sigma. Nothing if points are too few (2, 3, 4) or lie on one line.
-std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points, std::optional<PhotoModel> model, double least);
+/// Points on one line do not tell a similarity from its mirror image: `from_top` decides then, and without it there is no
+/// fit.
+std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points, std::optional<PhotoModel> model, double least, std::optional<bool> from_top = {});
 inline constexpr double kOutlier = 5;
 
 struct Reading {

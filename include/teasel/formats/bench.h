@@ -22,6 +22,7 @@ struct PadRow {
   std::optional<Point> pixel;
   int side = 0;                 ///< 0 top, 1 bottom, 2 both
   double width{}, height{}, drill{};
+  double rotation{};            ///< degrees; of the width's axis, where the size was read in a turned picture
   bool size_in_pixels = false;
   double error{};               ///< mm, one standard deviation, each axis; 0 = not stated
   bool plated = true;

@@ -19,6 +19,7 @@ struct TextTable {
   std::vector<std::uint32_t> lines;   ///< line of each row
   std::vector<std::string> preamble;  ///< lines above the header
   char separator = ',';
+  std::uint32_t open_quote = 0;       ///< line of a quote that never ends, or only far below; 0 = none
 };
 /// Splits a table whose header row holds at least `required` of the `known` names (lower case, letters and digits only).
 std::optional<TextTable> read_table(std::string_view bytes, const std::string& name, const std::vector<std::string>& known,
