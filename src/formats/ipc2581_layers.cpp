@@ -7,6 +7,7 @@ namespace teasel::formats {
 
 namespace {
 constexpr std::size_t kMostObjects = 8'000'000;
+constexpr std::size_t kMostFeatures = 3'000'000;
 constexpr int kDeepest = 8;
 
 Plating plating_of(const XMLElement& hole) {
@@ -68,14 +69,16 @@ void CadReader::flash(CadLayer& layer, const CadShape& shape, const Affine& t, b
 }
 
 void CadReader::region(CadLayer& layer, std::vector<Ring> rings, bool dark, std::uint32_t attr, std::uint32_t line) {
-  for (Ring& r : rings)
+  // Each ring by itself: they abut, and small areas are found and cut faster than one of many parts.
+  for (Ring& r : rings) {
+    if (r.size() < 3) continue;
     if (signed_area(r) < 0) std::reverse(r.begin(), r.end());
-  if (rings.empty()) return;
-  GerberObject o;
-  o.kind = GerberObject::Kind::region, o.dark = dark, o.attributes = attr, o.line = line;
-  o.shape = static_cast<std::uint32_t>(layer.image.regions.size());
-  layer.image.keep_region(std::move(rings));
-  keep(layer, o);
+    GerberObject o;
+    o.kind = GerberObject::Kind::region, o.dark = dark, o.attributes = attr, o.line = line;
+    o.shape = static_cast<std::uint32_t>(layer.image.regions.size());
+    layer.image.keep_region({std::move(r)});
+    keep(layer, o);
+  }
 }
 
 /// Ends other than round ones are painted as an area.
@@ -121,8 +124,8 @@ void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, b
   const std::string_view kind = local(e);
   const auto line = static_cast<std::uint32_t>(e.GetLineNum());
   // What paints nothing counts as well: user primitives multiply.
-  if (++steps_ > kMostObjects) {
-    if (steps_ == kMostObjects + 1) d_.error("ipc2581-too-large", at(e), "more than 8 million features", {}, {}, "the file is damaged or hostile");
+  if (++steps_ > kMostFeatures) {
+    if (steps_ == kMostFeatures + 1) d_.error("ipc2581-too-large", at(e), "more than 3 million features", {}, {}, "the file is damaged or hostile");
     return;
   }
   if (kind == "Location" || kind == "Xform" || kind == "NonstandardAttribute" || kind == "ColorRef") return;
@@ -132,8 +135,12 @@ void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, b
     return;
   }
   if (kind == "UserSpecial") {
-    if (objects_ <= kMostObjects && depth < kDeepest)
-      for (const XMLElement& c : children(e)) feature(c, layer, combine(t, xform(child(e, "Xform"), k_)), dark, attr, depth + 1);
+    const Affine inner = combine(t, xform(child(e, "Xform"), k_));
+    if (depth < kDeepest)
+      for (const XMLElement& c : children(e)) {
+        if (objects_ > kMostObjects || steps_ > kMostFeatures) return;
+        feature(c, layer, inner, dark, attr, depth + 1);
+      }
     return;
   }
   if (kind == "UserPrimitiveRef") {

@@ -127,3 +127,21 @@ TEST_CASE("unit, origin and side of a placement table are found back from the pa
       CHECK(f.sides_wrong == 0);
     }
 }
+
+TEST_CASE("a pad measured in a turned picture keeps its own axes") {
+  Job job;
+  job.pads_file = "pads.csv", job.references_file = "r.csv";
+  Sources s;
+  Diagnostics d;
+  // The picture of the top lies on its side: board x runs up in it, board y to the right... 0.1 mm a pixel.
+  s.pads = formats::read_pad_list("pad,side,photo,x_px,y_px,width_px,height_px\nA,top,p,100,100,60,12\n", "pads.csv", d);
+  s.references = formats::read_references("photo,point,x_px,y_px,x_mm,y_mm\np,a,0,0,0,0\np,b,0,200,20,0\np,c,100,0,0,10\np,d,100,200,20,10\n", "r.csv", d);
+  Board b;
+  add_bench(b, job, s, d);
+  for (const auto& f : d.all()) INFO(to_string(f));
+  REQUIRE_FALSE(d.failed());
+  const Land& l = b.features[0].land[0];
+  CHECK(l.width == Approx(6));
+  CHECK(l.height == Approx(1.2));
+  CHECK(std::fmod(l.rotation + 360, 180) == Approx(90));  // long in board y
+}

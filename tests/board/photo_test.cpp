@@ -101,3 +101,16 @@ TEST_CASE("a slip of the pen is flagged and left out; points on one line or on o
   CHECK_FALSE(fit_photo("p", rows({{{0, 0}, {0, 0}}, {{1, 1}, {1, 1}}, {{2, 2}, {2, 2}}}), PhotoModel::affine, 0.02));
   CHECK_FALSE(fit_photo("p", rows({{{0, 0}, {0, 0}}}), std::nullopt, 0.02));
 }
+
+TEST_CASE("reference points on one line do not tell a picture from its mirror image: the side must be known") {
+  const std::vector<std::pair<Point, Point>> line = {{{0, 1000}, {0, 0}}, {{1000, 1000}, {10, 0}}, {{2000, 1000}, {20, 0}}};
+  CHECK_FALSE(fit_photo("p", rows(line), std::nullopt, 0.05));
+  for (bool top : {true, false}) {
+    const auto fit = fit_photo("p", rows(line), std::nullopt, 0.05, top);
+    REQUIRE(fit);
+    CHECK(fit->side_given);
+    CHECK(fit->from_top == top);
+    CHECK((*fit)({500, 900}).x == Approx(5));
+    CHECK((*fit)({500, 900}).y == Approx(top ? 1 : -1));
+  }
+}

@@ -175,6 +175,17 @@ TEST_CASE("the demo board by two routes, Gerber with netlist and IDF, or one IPC
   std::ofstream(f.path / "both/buoy-node.xml", std::ios::binary | std::ios::trunc) << xml;
   const Result taller = run(teasel() + "check both.toml", f.path);
   CHECK(taller.out.find("parts-heights-differ") != std::string::npos);
+  // Every bottom part said to stand on the top: its surface pads contradict, and nothing is planned.
+  std::string flipped = slurp(f.path / "cad/buoy-node.xml");
+  for (std::size_t i = 0; (i = flipped.find("<Component ", i)) != std::string::npos; ++i) {
+    const std::size_t end = flipped.find('>', i), ref = flipped.find("layerRef=\"BOTTOM\"", i);
+    if (ref < end) flipped.replace(ref, 17, "layerRef=\"TOP\"");
+  }
+  std::ofstream(f.path / "cad/buoy-node.xml", std::ios::binary | std::ios::trunc) << flipped;
+  const Result wrong = run(teasel() + "plan two.toml -o wrong", f.path);
+  CHECK(wrong.status == 1);
+  CHECK(wrong.err.find("check-part-sides") != std::string::npos);
+  CHECK_FALSE(fs::exists(f.path / "wrong"));
 }
 
 namespace {

@@ -69,12 +69,18 @@ TEST_CASE("planes lose their cutouts, also where these overlap, and later negati
                                 "<Set net=\"G\" polarity=\"NEGATIVE\"><Pad><Location x=\"8\" y=\"2\"/><RectCenter width=\"1\" height=\"1\"/></Pad></Set></LayerFeature>"), d);
   REQUIRE_FALSE(d.failed());
   const GerberFile& f = b.layers[0].image;
-  REQUIRE(f.objects.size() == 2);
-  CHECK(area(area_of(f, f.objects[0])) == Approx(100 - 7 - 4));
-  CHECK_FALSE(f.objects[1].dark);
+  double sum = 0;
+  std::size_t clears = 0;
+  for (const auto& o : f.objects) {
+    if (o.dark) sum += area(area_of(f, o));
+    else ++clears;
+  }
+  CHECK(sum == Approx(100 - 7 - 4));
+  CHECK(clears == 1);
+  CHECK_FALSE(f.objects.back().dark);
   for (const auto& [p, copper] : {std::pair{Point{0.5, 0.5}, true}, {Point{2.5, 2.5}, false}, {Point{1.5, 1.5}, false}, {Point{7, 7}, false}, {Point{5, 5}, true}}) {
     INFO(p.x);
-    CHECK(covers(f, f.objects[0], p) == copper);
+    CHECK(std::any_of(f.objects.begin(), f.objects.end(), [&, at = p](const auto& o) { return o.dark && covers(f, o, at); }) == copper);
   }
   CHECK(b.netlist.records.empty());  // a clearance is no land
 }
@@ -233,4 +239,71 @@ TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
     REQUIRE(d.failed());
     CHECK(std::any_of(d.all().begin(), d.all().end(), [&](const Finding& x) { return x.code == f.code; }));
   }
+}
+
+TEST_CASE("a component's side is that of its layer, whatever that layer is for and however many there are") {
+  // One copper layer, at the bottom: its number is 1, and it is not the top.
+  std::string text = board("", "<Package name=\"P\" type=\"OTHER\"/><Component refDes=\"U1\" packageRef=\"P\" layerRef=\"B\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><Component refDes=\"U2\" packageRef=\"P\" layerRef=\"CB\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component>");
+  text.erase(text.find("<Layer name=\"T\""), text.find("<Layer name=\"B\"") - text.find("<Layer name=\"T\""));
+  text.insert(text.find("<Layer name=\"B\""), "<Layer name=\"CB\" layerFunction=\"COMPONENT_BOTTOM\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>");
+  text.replace(text.find("fromLayer=\"T\""), 13, "fromLayer=\"B\"");
+  Diagnostics d;
+  const CadBoard b = read(text, d);
+  for (const auto& f : d.all()) INFO(to_string(f));
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(b.mechanics.bodies.size() == 2);
+  CHECK(b.mechanics.bodies[0].side == 1);
+  CHECK(b.mechanics.bodies[1].side == 1);
+  CHECK(std::any_of(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "ipc2581-no-pins"; }));
+}
+
+TEST_CASE("a transform scales strokes and lands, turns lands, and is refused where it is no number") {
+  Diagnostics d;
+  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\"><Set net=\"N\"><Features><Xform scale=\"4\"/><Location x=\"0\" y=\"0\"/><Line startX=\"0\" startY=\"0\" endX=\"1\" endY=\"0\"><LineDesc lineEnd=\"ROUND\" lineWidth=\"0.5\"/></Line></Features></Set>" +
+                                        pad("x=\"9\" y=\"9\"", "<RectCenter width=\"3\" height=\"1\"/>", "net=\"N\"", "<Xform rotation=\"30\" scale=\"2\" mirror=\"true\"/>") + "</LayerFeature>"), d);
+  REQUIRE_FALSE(d.failed());
+  const Box stroke = box_of(b.layers[0].image, b.layers[0].image.objects[0]);
+  CHECK(stroke.width() == Approx(4 + 2));
+  CHECK(stroke.height() == Approx(2));
+  const auto& land = b.netlist.records.at(0);
+  CHECK(*land.width == Approx(6));
+  CHECK(*land.height == Approx(2));
+  CHECK(std::fmod(land.rotation + 360, 180) == Approx(150));  // 30 degrees, mirrored
+  for (const char* bad : {"rotation=\"90,0\"", "scale=\"0\"", "scale=\"1e300\"", "xOffset=\"1e300\"", "mirror=\"perhaps\""}) {
+    Diagnostics wrong;
+    (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"N\"", std::string("<Xform ") + bad + "/>") + "</LayerFeature>"), wrong);
+    INFO(bad);
+    CHECK(wrong.failed());
+  }
+}
+
+TEST_CASE("pads take shape and part from where the schema lets them stand: a user primitive, their stack, their set") {
+  const std::string user = "<DictionaryUser units=\"MILLIMETER\"><EntryUser id=\"U\"><UserSpecial><RectCenter width=\"3\" height=\"2\"/></UserSpecial></EntryUser></DictionaryUser>";
+  Diagnostics d;
+  const CadBoard b = read(board(user, "<PadStackDef name=\"S\"><PadstackPadDef layerRef=\"T\" padUse=\"REGULAR\"><Location x=\"0\" y=\"0\"/><Circle diameter=\"1.5\"/></PadstackPadDef></PadStackDef><Package name=\"P\" type=\"OTHER\"/><Component refDes=\"U1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" +
+                                        pad("x=\"1\" y=\"1\"", "<UserPrimitiveRef id=\"U\"/>") + "<Set net=\"M\" componentRef=\"U1\"><Pad padstackDefRef=\"S\"><Location x=\"9\" y=\"1\"/><PinRef pin=\"7\"/></Pad></Set></LayerFeature>"), d);
+  for (const auto& f : d.all()) INFO(to_string(f));
+  REQUIRE_FALSE(d.failed());
+  REQUIRE(b.netlist.records.size() == 2);
+  CHECK(*b.netlist.records[0].width == Approx(3));
+  CHECK(*b.netlist.records[1].width == Approx(1.5));
+  CHECK(b.netlist.records[1].component == "U1");
+  CHECK(b.netlist.records[1].pin == "7");
+  Diagnostics none;
+  (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", "") + "</LayerFeature>"), none);
+  CHECK(none.failed());
+}
+
+TEST_CASE("cutouts thinner than the grid and cutouts by the ten thousand are cut without end to memory or stack") {
+  std::string cuts;
+  auto square = [](double x, double y, double w) { return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + w) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + w) + "\" y=\"" + std::to_string(y + w) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y + w) + "\"/></Cutout>"; };
+  for (int i = 0; i < 60; ++i)
+    for (int k = 0; k < 60; ++k) cuts += square(1 + i, 1 + k, 0.5);
+  cuts += "<Cutout><PolyBegin x=\"70.1234567\" y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" y=\"70.1234577\"/><PolyStepSegment x=\"70.1234567\" y=\"70.1234577\"/></Cutout>";
+  Diagnostics d;
+  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" y=\"0\"/><Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"80\"/><PolyStepSegment x=\"0\" y=\"80\"/></Polygon>" + cuts + "</Contour></Features></Set></LayerFeature>"), d);
+  REQUIRE_FALSE(d.failed());
+  double sum = 0;
+  for (const auto& o : b.layers[0].image.objects) sum += area(area_of(b.layers[0].image, o));
+  CHECK(sum == Approx(6400 - 3600 * 0.25).epsilon(1e-6));
 }

@@ -1,4 +1,6 @@
 #include <catch2/catch.hpp>
+#include <cmath>
+#include <map>
 
 #include "teasel/formats/bench.h"
 #include "teasel/formats/tables.h"
@@ -121,4 +123,42 @@ TEST_CASE("pads are listed in millimetres or in pixels; readings and reference p
   REQUIRE(d.errors() == 3);
   CHECK(d.all()[0].place.line == 3);
   CHECK(d.all()[1].place.line == 2);
+}
+
+TEST_CASE("a unit in a column's own header counts for that column alone, and an unknown one is refused") {
+  Diagnostics d;
+  CHECK(read_heights("component,height (in)\nU1,0.5\n", "h", d).at(0).height == Approx(12.7));
+  CHECK(read_heights("component,Height [mil]\nU1,100\n", "h", d).at(0).height == Approx(2.54));
+  CHECK(read_heights("component,height_mm\nU1,2.5\n", "h", d).at(0).height == Approx(2.5));
+  const Placement p = read_placement("Designator,Center-X(mil),Center-Y(mil),Rotation,Height(mm)\nU1,1000,2000,0,12\n", "p", d);
+  CHECK(p.rows.at(0).x == Approx(25.4));
+  CHECK(*p.rows[0].height == Approx(12));
+  REQUIRE_FALSE(d.failed());
+  (void)read_heights("component,height (furlong)\nU1,1\n", "h", d);
+  CHECK(d.failed());
+}
+
+TEST_CASE("in bills of materials a blank in a column of what is missing means fitted; ranges come with any dash") {
+  Diagnostics d;
+  const BomTable b = read_bom("Reference,Value,DNP\nR1,1k,No\nR2,1k,\n\"R5 - R3\",1k,Yes\nR6..R7,1k,Yes\n\"R8\xE2\x80\x93R9\",1k,Yes\n", "b", d);
+  REQUIRE_FALSE(d.failed());
+  std::map<std::string, bool> fitted;
+  for (const auto& r : b.rows) fitted[r.component] = r.fitted.at(0).value_or(true);
+  CHECK(fitted == std::map<std::string, bool>{{"R1", true}, {"R2", true}, {"R3", false}, {"R4", false}, {"R5", false}, {"R6", false}, {"R7", false}, {"R8", false}, {"R9", false}});
+  const BomTable two = read_bom("Reference,Fitted,DNP\nR1,yes,\nR2,,yes\nR3,,\n", "b", d);
+  CHECK(*two.rows.at(0).fitted[0]);
+  CHECK_FALSE(*two.rows.at(1).fitted[0]);
+  CHECK(two.rows.at(2).fitted[0].value_or(true));
+  const BomTable zero = read_bom("Reference,Value,Qty\nR1,1k,1\nR2,1k,0\nR3,DNP,1\n", "b", d);
+  CHECK(*zero.rows.at(0).fitted[0]);
+  CHECK_FALSE(*zero.rows.at(1).fitted[0]);
+  CHECK_FALSE(*zero.rows.at(2).fitted[0]);
+}
+
+TEST_CASE("a quote that never ends is an error: it would swallow what follows") {
+  Diagnostics d;
+  (void)read_bom("Reference,Value,Fitted\nR1,1k,yes\nR2,\"1k,yes\nR3,1k,no\n", "b", d);
+  REQUIRE(d.failed());
+  CHECK(d.all()[0].code == "table-quote");
+  CHECK(d.all()[0].place.line == 3);
 }
