@@ -9,6 +9,7 @@ namespace teasel {
 namespace {
 constexpr double kReach = 30.0;   // mm; from a part's centre to its farthest land
 constexpr double kTwin = 0.06;    // mm; a twin lies this near to the mirrored place, and differs in size by no more
+constexpr int kPinByPin = 3;       // rows of one name before the underscore that make a part of pins
 constexpr double kCentral = 0.3;  // mm; a land under the centre itself
 
 struct Seat {
@@ -35,7 +36,11 @@ std::vector<Seat> seats_of(const Board& b, const Job& job, const Sources& s) {
 
 void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   std::vector<Seat> seats = seats_of(b, job, sources);
-  if (seats.empty()) return;
+  if (seats.empty()) {
+    if (b.components.empty())
+      d.warn("board-no-components", {job.file, 0, 0, "inputs"}, "no component is known: nothing that stands on the board is checked against probes", "neither netlist nor placement nor attributes name parts", "give a netlist, a placement table or an IDF file, or draw keep-outs over what is tall");
+    return;
+  }
   std::array<std::vector<int>, 2> free;
   std::array<PointGrid, 2> grid{PointGrid(0.2), PointGrid(0.2)};
   for (std::size_t i = 0; i < b.features.size(); ++i) {
@@ -70,6 +75,11 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
       }
       if (best >= 0 && owner.emplace(i, best).second) seats[static_cast<std::size_t>(best)].lands.push_back(i);
     }
+  // "J2_8", "J2_7", ...: some writers place connectors pin by pin.
+  std::map<std::string, int> shared, component;
+  const auto part_of = [](const std::string& name) { return name.substr(0, name.rfind('_')); };
+  for (const Seat& s : seats)
+    if (s.name.find('_') != s.name.npos && !s.lands.empty()) ++shared[part_of(s.name)];
   std::size_t placed_parts = 0, lands = 0, bare = 0;
   std::string without;
   for (Seat& s : seats) {
@@ -77,10 +87,16 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
       if (bare++ < 5) without += (without.empty() ? "" : ", ") + s.name;
       continue;
     }
-    const int id = static_cast<int>(b.components.size());
-    Component& c = b.components.emplace_back();
-    c.name = s.name, c.features = s.lands;
-    for (int i : s.lands) b.features[static_cast<std::size_t>(i)].component = id;
+    const auto group = s.name.find('_') == s.name.npos ? shared.end() : shared.find(part_of(s.name));
+    const bool pin = group != shared.end() && group->second >= kPinByPin;
+    const auto [it, fresh] = component.emplace(pin ? group->first : s.name, static_cast<int>(b.components.size()));
+    if (fresh) b.components.emplace_back().name = it->first;
+    for (int i : s.lands) {
+      Feature& f = b.features[static_cast<std::size_t>(i)];
+      f.component = it->second;
+      if (pin) f.pin = s.name.substr(s.name.rfind('_') + 1);
+      b.components[static_cast<std::size_t>(it->second)].features.push_back(i);
+    }
     ++placed_parts, lands += s.lands.size();
   }
   std::size_t all = 0;

@@ -198,8 +198,6 @@ void add_traced_features(Board& b, const Layers& layers, const Job& job, Diagnos
   }
   d.note("board-traced", {job.file, 0, 0, "inputs"}, "no netlist is given: nets were traced through copper and holes", std::to_string(b.nets.size()) + " nets, " + std::to_string(named) + " named by attributes; " + std::to_string(b.features.size()) + " pads, vias and holes", "a netlist would name them");
   if (joined) d.warn("board-two-names", {job.file, 0, 0, "inputs"}, "copper that is one piece carries more than one net name", std::to_string(joined) + " nets; first: " + first, "a short, a net tie, or a name that was not cleared in the layer file");
-  if (b.components.empty())
-    d.warn("board-no-components", {job.file, 0, 0, "inputs"}, "no component is known: nothing that stands on the board is checked against probes", "neither netlist nor attributes name parts", "give a netlist, or draw keep-outs over what is tall");
 }
 
 }  // namespace teasel
