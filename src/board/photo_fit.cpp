@@ -152,6 +152,35 @@ PhotoModel choose(const std::vector<Point>& from, const std::vector<Point>& to, 
   }
   return best;
 }
+/// Covariance of the parameters: sigma^2 (J'J)^-1.
+void spread_of(PhotoFit& fit, const Solution& s, const std::vector<Point>& from) {
+  const int n = parameters(fit.model);
+  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
+  for (Point q : from) {
+    const Eigen::MatrixXd j = derivative(s, q);
+    normal += j.transpose() * j;
+  }
+  const Eigen::MatrixXd covariance = fit.sigma * fit.sigma * normal.inverse();
+  fit.covariance.resize(static_cast<std::size_t>(n * n));
+  for (int i = 0; i < n; ++i)
+    for (int k = 0; k < n; ++k) fit.covariance[static_cast<std::size_t>(i * n + k)] = covariance(i, k);
+}
+
+/// The map in pixels, from that in scaled ones.
+void map_of(PhotoFit& fit, const Solution& s) {
+  Eigen::Matrix3d h = Eigen::Matrix3d::Identity(), t;
+  const auto& p = s.p;
+  if (fit.model == PhotoModel::similarity) {
+    const double k = s.mirrored ? -1 : 1;
+    h << p[0], -k * p[1], p[2], p[1], k * p[0], p[3], 0, 0, 1;
+  } else {
+    h << p[0], p[1], p[2], p[3], p[4], p[5], fit.model == PhotoModel::projective ? p[6] : 0, fit.model == PhotoModel::projective ? p[7] : 0, 1;
+  }
+  t << 1 / fit.scale, 0, -fit.centre.x / fit.scale, 0, 1 / fit.scale, -fit.centre.y / fit.scale, 0, 0, 1;
+  const Eigen::Matrix3d map = h * t;
+  for (int i = 0; i < 3; ++i)
+    for (int k = 0; k < 3; ++k) fit.map[static_cast<std::size_t>(3 * i + k)] = map(i, k);
+}
 }  // namespace
 
 const char* to_string(PhotoModel m) { return m == PhotoModel::similarity ? "similarity" : m == PhotoModel::affine ? "affine" : "projective"; }
@@ -247,29 +276,8 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   fit.proven = freedom >= 2;
   fit.sigma = fit.proven ? std::max(least, std::sqrt(s->ssr / freedom)) : std::max(least, kUnproven);
   fit.centre = scaled.centre, fit.scale = scaled.scale;
-  const int n = parameters(fit.model);
-  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
-  for (Point q : from) {
-    const Eigen::MatrixXd j = derivative(*s, q);
-    normal += j.transpose() * j;
-  }
-  const Eigen::MatrixXd covariance = fit.sigma * fit.sigma * normal.inverse();
-  fit.covariance.resize(static_cast<std::size_t>(n * n));
-  for (int i = 0; i < n; ++i)
-    for (int k = 0; k < n; ++k) fit.covariance[static_cast<std::size_t>(i * n + k)] = covariance(i, k);
-  // The map in pixels, from that in scaled ones.
-  Eigen::Matrix3d h = Eigen::Matrix3d::Identity(), t;
-  const auto& p = s->p;
-  if (fit.model == PhotoModel::similarity) {
-    const double k = s->mirrored ? -1 : 1;
-    h << p[0], -k * p[1], p[2], p[1], k * p[0], p[3], 0, 0, 1;
-  } else {
-    h << p[0], p[1], p[2], p[3], p[4], p[5], fit.model == PhotoModel::projective ? p[6] : 0, fit.model == PhotoModel::projective ? p[7] : 0, 1;
-  }
-  t << 1 / fit.scale, 0, -fit.centre.x / fit.scale, 0, 1 / fit.scale, -fit.centre.y / fit.scale, 0, 0, 1;
-  const Eigen::Matrix3d map = h * t;
-  for (int i = 0; i < 3; ++i)
-    for (int k = 0; k < 3; ++k) fit.map[static_cast<std::size_t>(3 * i + k)] = map(i, k);
+  spread_of(fit, *s, from);
+  map_of(fit, *s);
   const Point a = fit(fit.centre), b = fit(fit.centre + Point{1, 0}), c = fit(fit.centre + Point{0, 1});
   fit.from_top = cross(b - a, c - a) < 0;  // pixels count downwards, the board's y upwards
   for (PhotoPoint& q : fit.points) q.residual = fit(q.pixel) - q.board;

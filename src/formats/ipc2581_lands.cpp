@@ -46,139 +46,191 @@ void put(NetlistRecord& r, const CadLand& l) {
 }
 }  // namespace
 
-void CadReader::netlist() {
-  Netlist& n = out_.netlist;
-  n.name = name_, n.unit = NetlistUnit::mm_001, n.unit_stated = true, n.stated_layers = out_.copper_layers;
-  n.thickness = out_.mechanics.thickness;
-  const int bottom = std::max(out_.copper_layers, 2);
-  auto through = [&](const Hole& h) { return h.first_layer <= 1 && (h.last_layer == 0 || h.last_layer >= out_.copper_layers); };
-  Places holes;
-  for (std::size_t i = 0; i < holes_.size(); ++i) holes.add(0.5 * (holes_[i].hole.at + holes_[i].hole.end), i);
+/// Gathers lands to pad stacks and writes the records. A land belongs to the stack at its place, on either face.
+class LandBook {
+ public:
+  explicit LandBook(CadReader& r) : r_(r), bottom_(std::max(r.out_.copper_layers, 2)), used_(r.holes_.size()) {
+    for (std::size_t i = 0; i < r_.holes_.size(); ++i) holes_.add(middle(i), i);
+    for (const CadComponent& c : r_.components_)
+      for (const CadPin& p : r_.packages_[c.row.package].pins) through_pin_[{c.row.component, p.number}] = p.through || c.through;
+  }
+  void run() {
+    gather();
+    for (const Stack& s : stacks_) write(s);
+    loose_holes();
+    physical();
+    report();
+  }
 
-  std::vector<Stack> stacks;
-  Places by_place;
-  for (const CadLand& l : lands_) {
+ private:
+  using Kind = NetlistRecord::Kind;
+  [[nodiscard]] Point middle(std::size_t hole) const { return 0.5 * (r_.holes_[hole].hole.at + r_.holes_[hole].hole.end); }
+  [[nodiscard]] bool through(const Hole& h) const { return h.first_layer <= 1 && (h.last_layer == 0 || h.last_layer >= r_.out_.copper_layers); }
+  void gather();
+  NetlistRecord record(Kind kind, Point at, const CadLand* land, const CadHole* hole, bool named);
+  void surface(const CadLand& l);
+  [[nodiscard]] bool own_pad(const Stack& s, int side, const Hole& hole) const;
+  void write(const Stack& s);
+  void drilled(const CadLand* top, const CadLand* low, const CadHole& hole);
+  void loose_holes();
+  void physical();
+  void report();
+  void differ(const std::string& text) {
+    if (differing_++ == 0) first_difference_ = text;
+  }
+  std::vector<NetlistRecord>& records() { return r_.out_.netlist.records; }
+
+  CadReader& r_;
+  int bottom_;
+  std::vector<bool> used_;  ///< holes that a record has
+  Places holes_, by_place_;
+  std::vector<Stack> stacks_;
+  std::map<std::pair<std::string, std::string>, bool> through_pin_;
+  std::size_t differing_ = 0, compared_ = 0;
+  std::string first_difference_;
+};
+
+void LandBook::gather() {
+  for (const CadLand& l : r_.lands_) {
     if (l.fiducial) continue;
-    const auto here = by_place.find(l.origin, [&](std::size_t) { return true; });
-    if (here) {
-      const CadLand*& place = stacks[*here].land[static_cast<std::size_t>(l.side)];
+    if (const auto here = by_place_.find(l.origin, [](std::size_t) { return true; })) {
+      const CadLand*& place = stacks_[*here].land[static_cast<std::size_t>(l.side)];
       // Drawn twice: the larger counts, unless the smaller one alone has a pin.
       if (!place || (place->component.empty() && !l.component.empty()) || (place->component.empty() == l.component.empty() && l.width * l.height > place->width * place->height)) place = &l;
       continue;
     }
     Stack s;
     s.land[static_cast<std::size_t>(l.side)] = &l;
-    if (const auto h = holes.find(l.origin, [&](std::size_t i) { return through(holes_[i].hole) || holes_[i].hole.plating != Plating::unplated; })) s.hole = static_cast<int>(*h);
-    by_place.add(l.origin, stacks.size());
-    stacks.push_back(s);
+    if (const auto h = holes_.find(l.origin, [&](std::size_t i) { return through(r_.holes_[i].hole) || r_.holes_[i].hole.plating != Plating::unplated; })) s.hole = static_cast<int>(*h);
+    by_place_.add(l.origin, stacks_.size());
+    stacks_.push_back(s);
   }
-  std::map<std::pair<std::string, std::string>, bool> thru_pin;
-  for (const CadComponent& c : components_)
-    for (const CadPin& p : packages_[c.row.package].pins) thru_pin[{c.row.component, p.number}] = p.through || c.through;
+}
 
-  std::vector<bool> used(holes_.size());
-  std::size_t differing = 0, compared = 0;
-  std::string first_difference;
-  auto start = [&](NetlistRecord::Kind kind, Point at, const CadLand* land, const CadHole* hole, bool named) {
-    NetlistRecord r;
-    r.kind = kind, r.at = at;
-    r.line = land ? land->line : hole->hole.line;
-    std::string net = land ? land->net : hole->net;
-    if (net.empty() && hole) net = hole->net;
-    if (named && land) {
-      r.component = land->component, r.pin = land->pin, r.test_point = land->test;
-      if (auto it = logical_.find({r.component, r.pin}); it != logical_.end()) {
-        if (net.empty()) net = it->second;
-        ++compared;
-        if (net != it->second && differing++ == 0) first_difference = r.component + "-" + r.pin + ": " + net + " on the layer, " + it->second + " in the logical net";
-      }
-    } else if (!named) {
-      r.component = "VIA", r.test_point = land && land->test;
-    }
-    r.unconnected = no_net(net) || unused_nets_.count(net);
-    r.net = r.unconnected ? "N/C" : net;
-    if (hole) {
-      r.hole = hole->hole.diameter, r.plated = hole->hole.plating != Plating::unplated;
-      if (!through(hole->hole)) r.first_layer = hole->hole.first_layer, r.last_layer = hole->hole.last_layer;
-    }
-    return r;
-  };
-  auto surface = [&](const CadLand& l) {
-    NetlistRecord r = start(NetlistRecord::Kind::surface, l.origin, &l, nullptr, true);
-    r.access = l.side == 0 ? 1 : bottom;
-    put(r, l);
-    n.records.push_back(std::move(r));
-  };
-  for (const Stack& s : stacks) {
-    const CadHole* hole = s.hole >= 0 ? &holes_[static_cast<std::size_t>(s.hole)] : nullptr;
-    if (hole && hole->hole.plating == Plating::unplated) continue;  // a land round an unplated hole is no contact
-    std::array<bool, 2> own{};  // lands that are pads of their own on a via
-    const bool pair = s.land[0] && s.land[1];
-    for (int side = 0; side < 2; ++side) {
-      const CadLand* l = s.land[static_cast<std::size_t>(side)];
-      if (!l) continue;
-      if (!hole) {
-        surface(*l);
-        continue;
-      }
-      if (l->component.empty()) continue;
-      const auto pin = thru_pin.find({l->component, l->pin});
-      const bool lead = pin != thru_pin.end() ? pin->second : pair && s.land[0]->component == s.land[1]->component;
-      own[static_cast<std::size_t>(side)] = !lead || !through(hole->hole);
-    }
-    if (!hole) continue;
-    used[static_cast<std::size_t>(s.hole)] = true;
-    for (int side = 0; side < 2; ++side)
-      if (own[static_cast<std::size_t>(side)]) surface(*s.land[static_cast<std::size_t>(side)]);
-    const CadLand* top = own[0] ? nullptr : s.land[0];
-    const CadLand* low = own[1] ? nullptr : s.land[1];
-    const CadLand* main = top ? top : low;
-    const bool lead = main && !main->component.empty();
-    const bool bare = main && !lead && !main->via && (main->tooling || hole->hole.diameter > kBareLeast);
-    const bool via = !lead && !bare;
-    NetlistRecord r = start(via && !through(hole->hole) ? NetlistRecord::Kind::blind_via : NetlistRecord::Kind::through, 0.5 * (hole->hole.at + hole->hole.end), main, hole, !via);
-    r.access = top && low ? 1 : top ? 1 : low ? bottom : 0;
-    r.mid_point = via;
-    if (main) put(r, *main);
-    n.records.push_back(r);
-    if (top && low) {
-      NetlistRecord more = r;
-      more.continuation = true, more.access = bottom, more.width.reset(), more.height.reset();
-      put(more, *low);
-      n.records.push_back(std::move(more));
+/// `named`: a pad with a pin, or a bare one; else a via.
+NetlistRecord LandBook::record(Kind kind, Point at, const CadLand* land, const CadHole* hole, bool named) {
+  NetlistRecord r;
+  r.kind = kind, r.at = at;
+  r.line = land ? land->line : hole->hole.line;
+  r.test_point = land && land->test;
+  std::string net = land ? land->net : hole->net;
+  if (net.empty() && hole) net = hole->net;
+  if (!named) {
+    r.component = "VIA";
+  } else if (land) {
+    r.component = land->component, r.pin = land->pin;
+    if (const auto it = r_.logical_.find({r.component, r.pin}); it != r_.logical_.end()) {
+      if (net.empty()) net = it->second;
+      ++compared_;
+      if (net != it->second) differ(r.component + "-" + r.pin + ": " + net + " on the layer, " + it->second + " in the logical net");
     }
   }
-  for (std::size_t i = 0; i < holes_.size(); ++i) {
-    const Hole& h = holes_[i].hole;
-    if (used[i] || holes.find(0.5 * (h.at + h.end), [&](std::size_t k) { return used[k] && holes_[k].hole.first_layer == h.first_layer && holes_[k].hole.last_layer == h.last_layer; })) continue;  // drilled twice
-    used[i] = true;
-    NetlistRecord r = start(h.plating == Plating::unplated ? NetlistRecord::Kind::tooling : through(h) ? NetlistRecord::Kind::through : NetlistRecord::Kind::blind_via, 0.5 * (h.at + h.end), nullptr, &holes_[i], h.plating == Plating::unplated);
-    if (h.plating == Plating::unplated) r.net = "N/C", r.unconnected = true;
+  r.unconnected = CadReader::no_net(net) || r_.unused_nets_.count(net);
+  r.net = r.unconnected ? "N/C" : net;
+  if (hole) {
+    r.hole = hole->hole.diameter, r.plated = hole->hole.plating != Plating::unplated;
+    if (!through(hole->hole)) r.first_layer = hole->hole.first_layer, r.last_layer = hole->hole.last_layer;
+  }
+  return r;
+}
+
+void LandBook::surface(const CadLand& l) {
+  NetlistRecord r = record(Kind::surface, l.origin, &l, nullptr, true);
+  r.access = l.side == 0 ? 1 : bottom_;
+  put(r, l);
+  records().push_back(std::move(r));
+}
+
+/// True for a surface pad with a via in it: the pad is one record, the via another.
+bool LandBook::own_pad(const Stack& s, int side, const Hole& hole) const {
+  const CadLand* l = s.land[static_cast<std::size_t>(side)];
+  if (!l || l->component.empty()) return false;
+  const auto pin = through_pin_.find({l->component, l->pin});
+  const bool lead = pin != through_pin_.end() ? pin->second : s.land[0] && s.land[1] && s.land[0]->component == s.land[1]->component;
+  return !lead || !through(hole);
+}
+
+void LandBook::write(const Stack& s) {
+  if (s.hole < 0) {
+    for (const CadLand* l : s.land)
+      if (l) surface(*l);
+    return;
+  }
+  const CadHole& hole = r_.holes_[static_cast<std::size_t>(s.hole)];
+  if (hole.hole.plating == Plating::unplated) return;  // a land round an unplated hole is no contact
+  used_[static_cast<std::size_t>(s.hole)] = true;
+  std::array<const CadLand*, 2> rest = s.land;
+  for (int side = 0; side < 2; ++side)
+    if (own_pad(s, side, hole.hole)) surface(*s.land[static_cast<std::size_t>(side)]), rest[static_cast<std::size_t>(side)] = nullptr;
+  drilled(rest[0], rest[1], hole);
+}
+
+/// A lead, a bare drilled pad, or a via; the land of the other face follows as a continuation.
+void LandBook::drilled(const CadLand* top, const CadLand* low, const CadHole& hole) {
+  const CadLand* main = top ? top : low;
+  const bool lead = main && !main->component.empty();
+  const bool bare = main && !lead && !main->via && (main->tooling || hole.hole.diameter > kBareLeast);
+  const bool via = !lead && !bare;
+  NetlistRecord r = record(via && !through(hole.hole) ? Kind::blind_via : Kind::through, 0.5 * (hole.hole.at + hole.hole.end), main, &hole, !via);
+  r.access = top ? 1 : low ? bottom_ : 0;
+  r.mid_point = via;
+  if (main) put(r, *main);
+  records().push_back(r);
+  if (!top || !low) return;
+  r.continuation = true, r.access = bottom_, r.width.reset(), r.height.reset();
+  put(r, *low);
+  records().push_back(std::move(r));
+}
+
+void LandBook::loose_holes() {
+  for (std::size_t i = 0; i < r_.holes_.size(); ++i) {
+    const Hole& h = r_.holes_[i].hole;
+    const auto same = [&](std::size_t k) { return used_[k] && r_.holes_[k].hole.first_layer == h.first_layer && r_.holes_[k].hole.last_layer == h.last_layer; };
+    if (used_[i] || holes_.find(middle(i), same)) continue;  // drilled twice
+    used_[i] = true;
+    const bool unplated = h.plating == Plating::unplated;
+    NetlistRecord r = record(unplated ? Kind::tooling : through(h) ? Kind::through : Kind::blind_via, middle(i), nullptr, &r_.holes_[i], unplated);
+    if (unplated) r.net = "N/C", r.unconnected = true;
     r.access = 0;
-    n.records.push_back(std::move(r));
+    records().push_back(std::move(r));
   }
-  // What the bare-board test nets add: exposure and marks, and the lands of files without painted layers.
-  Places records;
-  for (std::size_t i = 0; i < n.records.size(); ++i) records.add(n.records[i].at, i);
-  for (const Physical& p : physical_) {
-    const auto side_fits = [&](std::size_t i) { const int a = n.records[i].access; return a == 0 || p.side < 0 || a == (p.side == 0 ? 1 : bottom) || n.records[i].hole.has_value(); };
-    const auto i = records.find(p.at, side_fits);
+}
+
+/// What the points of the bare-board test add: exposure and marks.
+void LandBook::physical() {
+  Places places;
+  for (std::size_t i = 0; i < records().size(); ++i) places.add(records()[i].at, i);
+  for (const CadReader::Physical& p : r_.physical_) {
+    const auto i = places.find(p.at, [&](std::size_t k) {
+      const NetlistRecord& r = records()[k];
+      return r.access == 0 || p.side < 0 || r.access == (p.side == 0 ? 1 : bottom_) || r.hole.has_value();
+    });
     if (!i) continue;
     for (std::size_t k : {*i, *i + 1}) {
-      if (k >= n.records.size() || (k > *i && !n.records[k].continuation)) break;
-      NetlistRecord& r = n.records[k];
+      if (k >= records().size() || (k > *i && !records()[k].continuation)) break;
+      NetlistRecord& r = records()[k];
       r.test_point |= p.test;
-      if (p.covered >= 0) r.mask_code = p.covered, out_.exposure_stated = true;
-      if (k == *i && !r.unconnected && !no_net(p.net)) {
-        ++compared;
-        if (r.net != p.net && differing++ == 0) first_difference = "line " + std::to_string(p.line) + ": " + p.net + " among the physical nets, " + r.net + " on the layer";
-      }
+      if (p.covered >= 0) r.mask_code = p.covered, r_.out_.exposure_stated = true;
+      if (k > *i || r.unconnected || CadReader::no_net(p.net)) continue;
+      ++compared_;
+      if (r.net != p.net) differ("line " + std::to_string(p.line) + ": " + p.net + " among the physical nets, " + r.net + " on the layer");
     }
   }
-  if (differing)
-    d_.warn("ipc2581-nets-differ", {name_, 0, 0, "Step"}, "the layers' nets and the file's own lists of nets differ; the layers' are taken", std::to_string(differing) + " of " + std::to_string(compared) + " places; first: " + first_difference, "export the file again");
-  else if (compared)
-    d_.note("ipc2581-nets-agree", {name_, 0, 0, "Step"}, "the nets of pads, logical nets and physical nets agree", std::to_string(compared) + " places");
+}
+
+void LandBook::report() {
+  const Place at{r_.name_, 0, 0, "Step"};
+  if (differing_)
+    r_.d_.warn("ipc2581-nets-differ", at, "the layers' nets and the file's own lists of nets differ; the layers' are taken", std::to_string(differing_) + " of " + std::to_string(compared_) + " places; first: " + first_difference_, "export the file again");
+  else if (compared_)
+    r_.d_.note("ipc2581-nets-agree", at, "the nets of pads, logical nets and physical nets agree", std::to_string(compared_) + " places");
+}
+
+void CadReader::netlist() {
+  Netlist& n = out_.netlist;
+  n.name = name_, n.unit = NetlistUnit::mm_001, n.unit_stated = true, n.stated_layers = out_.copper_layers;
+  n.thickness = out_.mechanics.thickness;
+  LandBook(*this).run();
   for (const CadHole& h : holes_) out_.mechanics.holes.push_back(h.hole);
 }
 

@@ -59,7 +59,10 @@ struct CadComponent {
 /// Rings without holes that fill the same area, abutting along straight cuts.
 void hole_free(Polygon polygon, std::vector<Ring>& out);
 
+class LandBook;
 class CadReader {
+  friend class LandBook;  // ipc2581_lands.cpp: lands to records
+
  public:
   CadReader(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& d) : bytes_(bytes), name_(name), choice_(choice), d_(d) {}
   CadBoard run();
