@@ -7,6 +7,8 @@
 namespace teasel {
 
 namespace {
+constexpr double kBeside = 2.0;  // mm; from a drawn body to the nearest pad of its part
+
 /// Hull of the lands, grown. With the lands as netlist rectangles turned by their rotation.
 std::vector<Point> land_corners(const Feature& f) {
   std::vector<Point> pts;
@@ -68,6 +70,11 @@ void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* 
   }
 }
 
+/// True if a drawn body stands about its pads: one of them at least lies under or just beside it.
+bool stands_at_pads(const Board& b, const Component& c, const Polygons& outline) {
+  return c.features.empty() || std::any_of(c.features.begin(), c.features.end(), [&](int i) { return distance_to_area(outline, b.features[static_cast<std::size_t>(i)].at) < kBeside; });
+}
+
 /// Bodies that stand on no pad of the board: shields glued on, heat sinks, mechanical parts.
 void add_padless(Board& b, const std::map<std::string, PartFacts>& facts, Diagnostics& d) {
   std::set<std::string> known;
@@ -88,7 +95,8 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   add_padless(b, facts, d);
   std::set<std::string> unknown_letters;
   std::size_t assumed = 0, drawn = 0, sided = 0, contradicted = 0;
-  std::string contradictions;
+  std::string contradictions, off_list;
+  std::size_t outlines = 0, off_pads = 0;
   for (Component& c : b.components) {
     const auto found = facts.find(c.name);
     const PartFacts* f = found == facts.end() ? nullptr : &found->second;
@@ -117,7 +125,11 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       if (c.fitted) unknown_letters.insert(letters.empty() ? c.name : letters);
     }
     if (!c.fitted || c.height <= 0) continue;
-    if (f && !f->outline.empty()) {
+    const bool draws = f && !f->outline.empty();
+    outlines += draws && !c.features.empty();
+    const bool at_pads = draws && stands_at_pads(b, c, f->outline);
+    if (draws && !at_pads && off_pads++ < 5) off_list += (off_list.empty() ? "" : ", ") + c.name + " by " + f->outline_by;
+    if (at_pads) {
       c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
       drawn += 1, assumed += c.height_known != Known::confirmed;
       continue;
@@ -131,6 +143,11 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
       for (int k = 0; k < 8; ++k) grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
     c.body = {{convex_hull(std::move(grown)), {}}};
     assumed += c.height_known != Known::confirmed;
+  }
+  if (off_pads) {
+    const std::string message = "drawn bodies stand nowhere near the pads of their parts; the hull of the pads stands for them", text = std::to_string(off_pads) + " of " + std::to_string(outlines) + ": " + off_list + (off_pads > 5 ? ", ..." : "");
+    if (off_pads * 10 > outlines && !accepted(job, "check-bodies-off")) d.error("check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, {}, "the file has another origin, or is of another board: correct  [inputs.idf] offset, or accept it:  [checks] accept = [\"check-bodies-off\"]");
+    else d.warn("check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, "look at these parts");
   }
   if (contradicted) {
     const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count", text = std::to_string(contradicted) + " of " + std::to_string(sided) + ": " + contradictions + (contradicted > 5 ? ", ..." : "");

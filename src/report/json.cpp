@@ -92,7 +92,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
     tooling.push_back({{"at_mm", point(hole.at)}, {"diameter_mm", mm(hole.diameter)}, {"plated", hole.plating == formats::Plating::plated}});
   }
   for (const auto& k : o.catalogue.classes) classes.push_back({{"name", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", k.force.v}, {"price", k.price}});
-  for (const auto& c : o.board.components) components.push_back({{"name", c.name}, {"side", to_string(c.side)}, {"side_is", to_string(c.side_known)}, {"height_mm", mm(c.height)}, {"height_is", to_string(c.height_known)}, {"fitted", c.fitted}, {"pads_under_body", c.area_array}});
+  for (const auto& c : o.board.components) components.push_back({{"name", c.name}, {"side", to_string(c.side)}, {"side_is", to_string(c.side_known)}, {"height_mm", mm(c.height)}, {"height_is", to_string(c.height_known)}, {"outline_from", c.outline_by.empty() ? "hull of the pads" : c.outline_by}, {"fitted", c.fitted}, {"pads_under_body", c.area_array}});
   const Box box = bounds(o.board.outline.outer);
   const auto& q = o.rules;
   Json rules;

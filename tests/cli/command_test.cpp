@@ -273,3 +273,55 @@ TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, not
     CHECK_FALSE(fs::exists(f.path / "out"));
   }
 }
+
+TEST_CASE("an IDF file of another frame or mirrored is refused, a part of it that is off loses its body") {
+  Folder f;
+  fs::create_directories(f.path / "fixtures/jobs");
+  fs::create_directories(f.path / "data");
+  copy_demo(f.path / "data/demo");
+  fs::copy(source() + "/fixtures/jobs/buoy-node.toml", f.path / "fixtures/jobs");
+  const fs::path job = f.path / "fixtures/jobs/buoy-node.toml";
+  const std::string good = slurp(job);
+  replace_in(job, "buoy-node.emp\"\n", "buoy-node.emp\"\noffset = [\"12 mm\", \"0 mm\"]\n");
+  const Result shifted = run(teasel() + "plan fixtures/jobs/buoy-node.toml -o out", f.path);
+  CHECK(shifted.status == 1);
+  CHECK(shifted.err.find("check-bodies-off") != std::string::npos);
+  CHECK(shifted.err.find("check-idf-off") != std::string::npos);
+  CHECK_FALSE(fs::exists(f.path / "out"));
+  std::ofstream(job, std::ios::binary | std::ios::trunc) << good;
+  // One part moved by 30 mm: its second placement line follows the first.
+  std::string emn = slurp(f.path / "data/demo/buoy-node.emn");
+  const std::size_t first = emn.find('\n', emn.find(".PLACEMENT")) + 1, second = emn.find('\n', first) + 1, x_end = emn.find_first_of(" \t", second);
+  emn.replace(second, x_end - second, "-30.0");
+  std::ofstream(f.path / "data/demo/buoy-node.emn", std::ios::binary | std::ios::trunc) << emn;
+  const Result one = run(teasel() + "check fixtures/jobs/buoy-node.toml", f.path);
+  INFO(one.out);
+  CHECK(one.status == 0);
+  CHECK(one.out.find("warning check-bodies-off") != std::string::npos);
+}
+
+TEST_CASE("a bill of materials takes parts off the board, by variant, and the first job file asks which") {
+  Folder f;
+  copy_demo(f.path / "demo");
+  std::ofstream(f.path / "demo/parts.csv") << "Reference,Value,Variant base,Variant full\nJ1,header,x,x\nJ3,expansion,,x\n";
+  REQUIRE(run(teasel() + "start demo", f.path).status == 0);
+  const std::string job = slurp(f.path / "job.toml");
+  CHECK(job.find("CHECK: variants base, full; the first is taken") != std::string::npos);
+  const auto fitted = [&](const std::string& variant) {
+    std::string text = job;
+    const std::size_t at = text.find("variant = \"base\"");
+    REQUIRE(at != std::string::npos);
+    text.replace(at, 16, "variant = \"" + variant + "\"");
+    std::ofstream(f.path / "v.toml") << text;
+    const Result r = run(teasel() + "plan v.toml -o out", f.path);
+    INFO(r.err);
+    REQUIRE(r.status != 1);
+    const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
+    for (const auto& c : plan["components"])
+      if (c["name"] == "J3") return c["fitted"].get<bool>();
+    FAIL("no J3");
+    return false;
+  };
+  CHECK_FALSE(fitted("base"));
+  CHECK(fitted("full"));
+}
