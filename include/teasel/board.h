@@ -151,7 +151,9 @@ struct Sources {
   std::optional<formats::CadBoard> cad;
   std::optional<formats::Mechanics> idf;
   std::optional<formats::BomTable> bom;
-  std::vector<formats::Hole> cad_holes;  ///< in place of drill files
+  std::vector<formats::Hole> other_holes;  ///< in place of drill files: of an IPC-2581 or IDF file
+  std::string other_holes_file;
+  bool vias_missing = false;               ///< among them
 };
 
 /// Lets the layers, holes and nets of an IPC-2581 file take the places that the job leaves empty: as layer files, drill

@@ -130,6 +130,7 @@ void trace_copper(Board& b, const Layers& images, const Job& job, const Sources&
     if (b.traced && h.plating == formats::Plating::unknown) h.plating = plated ? formats::Plating::plated : formats::Plating::unplated;
     holes.push_back({h.at, h.end, h.diameter, plated, h.first_layer, h.last_layer});
   }
+  if (sources.vias_missing && layers.size() > 1) b.connectivity.no_holes = true;  // said where they were taken
   if (holes.empty() && layers.size() > 1) {
     b.connectivity.no_holes = true;
     d.warn("board-no-drill", {job.file, 0, 0, "inputs.drill"}, "no drill file is given: the layers cannot be joined, nets are traced layer by layer, and no opens are claimed", std::to_string(layers.size()) + " copper layers", "name the drill files in  [[inputs.drill]]");

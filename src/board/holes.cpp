@@ -69,9 +69,9 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
     }
     take_holes(b, grid, holes, file.name);
   }
-  if (sources.drills.empty() && !sources.cad_holes.empty()) take_holes(b, grid, sources.cad_holes, sources.cad->name);
+  if (sources.drills.empty() && !sources.other_holes.empty()) take_holes(b, grid, sources.other_holes, sources.other_holes_file);
   check_hole_sizes(b, job, d);
-  if (sources.drills.empty() && sources.cad_holes.empty())
+  if (sources.drills.empty() && sources.other_holes.empty())
     for (const Feature& f : b.features)
       if (f.hole > 0)
         b.holes.push_back({f.at, f.at, f.hole, f.plated ? formats::Plating::plated : formats::Plating::unplated, false, f.first_layer > 1 || (f.last_layer > 0 && f.last_layer < b.copper_layers), f.first_layer, f.last_layer, f.place});

@@ -75,8 +75,19 @@ void compare_holes(const Job& job, const Sources& s, const CadBoard& cad, Diagno
 }
 }  // namespace
 
+namespace {
+/// Without drill files the holes of an IDF file join the copper's layers, as far as it lists them.
+void holes_of_idf(const Job& job, Sources& s, Diagnostics& d) {
+  if (!s.idf || s.idf->holes.empty() || !s.drills.empty() || s.netlist || !job.pads_file.empty()) return;
+  const Point shift = job.idf_offset.value_or(Point{});
+  for (formats::Hole h : s.idf->holes) h.at = h.at + shift, h.end = h.end + shift, s.other_holes.push_back(std::move(h));
+  s.other_holes_file = s.idf->name, s.vias_missing = s.idf->vias_left_out;
+  d.warn("idf-holes-taken", {s.idf->name, 0, 0, ".DRILLED_HOLES"}, std::string("no drill file is given: the holes of the IDF file stand for it") + (s.vias_missing ? "; it lists no vias, so nets cannot be traced whole" : ""), std::to_string(s.other_holes.size()) + " holes", "name the drill files in  [[inputs.drill]]");
+}
+}  // namespace
+
 void unfold(Job& job, Sources& s, Diagnostics& d) {
-  if (!s.cad) return;
+  if (!s.cad) return holes_of_idf(job, s, d);
   CadBoard& cad = *s.cad;
   const auto given = [&](LayerRole role) {
     for (std::size_t i = 0; i < job.gerbers.size(); ++i)
@@ -98,7 +109,7 @@ void unfold(Job& job, Sources& s, Diagnostics& d) {
     s.gerbers.push_back(std::move(l.image));
   }
   if (!s.drills.empty()) compare_holes(job, s, cad, d);
-  else s.cad_holes = cad.mechanics.holes;
+  else s.other_holes = cad.mechanics.holes, s.other_holes_file = cad.name;
   if (s.netlist) {
     compare_netlists(*s.netlist, job.netlist_offset.value_or(Point{}), cad.netlist, d);
   } else if (job.pads_file.empty()) {
