@@ -71,11 +71,12 @@ void PhotoReader::report(const PhotoFit& f) {
   const std::string text = std::string(to_string(f.model)) + " map over " + std::to_string(f.points.size()) + " points; residuals " + millimetres(f.rms) + " in the mean square, largest at " + worst + "; one reading is off by " + millimetres(f.sigma) + " (one sigma, each axis)";
   if (f.proven) d_.note("photo-fit", at, shown + " is brought to the board frame", text, "overrule the model in  [inputs.references] model");
   else d_.warn("photo-fit-unproven", at, shown + " has no more reference points than its map needs: nothing tells how good they are", text + ", assumed", "measure more points");
+  if (!f.rival.empty()) d_.warn("photo-map-unsure", at, shown + ": another reading of the reference points is nearly as likely", std::string(to_string(f.model)) + " is taken; " + f.rival + " fits as well", "measure more points, also inside the board: eight or more for a picture from the hand");
   if (f.side_given) d_.warn("photo-side-taken", at, shown + ": its reference points lie on one line; that it shows the " + (f.from_top ? "top" : "bottom") + " is taken from the side of its pads, and nothing checks it", {}, "measure one more point off the line");
   Box spread;
   for (const PhotoPoint& p : f.points) spread.add(p.board);
   if (f.rms > kPoor && f.rms > 0.005 * std::hypot(spread.width(), spread.height())) {
-    const std::string poor = shown + " does not fit its reference points";
+    const std::string poor = shown + " does not fit its reference points" + (f.suspect.empty() ? "" : "; without " + f.suspect + " the others agree ten times better");
     if (accepted(job_, "photo-fit-poor")) d_.warn("photo-fit-poor", at, poor + " (accepted by the job file)", text);
     else d_.error("photo-fit-poor", at, poor, text, "residuals below " + millimetres(kPoor) + " or half a percent of the picture", "correct the points, or accept it:  [checks] accept = [\"photo-fit-poor\"]");
   }

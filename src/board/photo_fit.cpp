@@ -9,9 +9,10 @@ namespace teasel {
 
 namespace {
 constexpr double kUnproven = 0.2;   // mm; of a reading where no residual tells (from memory: a ruler read by eye)
-constexpr double kLeastFreedom = 4;
 constexpr double kLine = 0.02;      // width against length of a cloud of points that counts as a line
-constexpr double kBetter = 0.8;     // a richer model must bring the left-out distances down to this share
+constexpr double kRareSlip = 100;   // one reading in so many is a slip of the pen (from memory)
+constexpr int kFreedom = 4;         // degrees of freedom that a fit without slips must keep
+constexpr double kUnsure = 6;       // Schwarz's criterion: rivals nearer than this are not ruled out (Kass and Raftery, JASA 90, 1995)
 
 int parameters(PhotoModel m) { return m == PhotoModel::similarity ? 4 : m == PhotoModel::affine ? 6 : 8; }
 std::size_t least_points(PhotoModel m) { return m == PhotoModel::similarity ? 2 : m == PhotoModel::affine ? 3 : 4; }
@@ -121,7 +122,7 @@ std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, 
 }
 
 /// Distances of points from fits that do not know them; empty where the others are too few.
-std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> mirrored, std::vector<double>* rms_of_others = nullptr) {
+std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> mirrored) {
   std::vector<double> out;
   if (from.size() < least_points(model) + 1) return out;
   for (std::size_t i = 0; i < from.size(); ++i) {
@@ -130,28 +131,55 @@ std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, c
     const auto s = solve(model, f, t, mirrored);
     if (!s) return {};
     out.push_back(distance(apply(*s, from[i]), to[i]));
-    const double freedom = 2.0 * static_cast<double>(f.size()) - parameters(model);
-    if (rms_of_others) rms_of_others->push_back(freedom > 0 ? std::sqrt(s->ssr / freedom) : 0);
   }
   return out;
 }
 
-double root_mean_square(const std::vector<double>& v) {
-  double sum = 0;
-  for (double x : v) sum += x * x;
-  return std::sqrt(sum / static_cast<double>(v.size()));
+/// One way to read the points: a map, and which of them are slips.
+struct Hypothesis {
+  Solution solution;
+  std::vector<std::size_t> kept;
+  double score = 1e300;
+};
+
+/// Schwarz's criterion for readings of unknown error, which is `least` at the least: each slip counts as two parameters and
+/// as the choice of a rare point.
+double score_of(const Solution& s, std::size_t points, std::size_t slips, double least) {
+  const double n = 2.0 * static_cast<double>(points), freedom = std::max(1.0, 2.0 * static_cast<double>(points - slips) - parameters(s.model));
+  const double choice = 2 * static_cast<double>(slips) * std::log(static_cast<double>(points) * kRareSlip);
+  return n * std::log(s.ssr / freedom + least * least) + (parameters(s.model) + 2.0 * static_cast<double>(slips)) * std::log(n) + choice;
 }
 
-PhotoModel choose(const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> mirrored) {
-  PhotoModel best = PhotoModel::similarity;
-  std::vector<double> so_far = left_out(best, from, to, mirrored);
-  for (PhotoModel m : {PhotoModel::affine, PhotoModel::projective}) {
-    const std::vector<double> d = left_out(m, from, to, mirrored);
-    if (so_far.empty() || d.empty()) break;
-    if (root_mean_square(d) < kBetter * root_mean_square(so_far)) best = m, so_far = d;
+/// Every map with no slip, one slip, ...: at each step the point goes without which the others agree best.
+std::vector<Hypothesis> hypotheses(const std::vector<Point>& from, const std::vector<Point>& to, std::optional<PhotoModel> wanted, std::optional<bool> mirrored, double least, int least_freedom) {
+  std::vector<Hypothesis> out;
+  for (PhotoModel m : {PhotoModel::similarity, PhotoModel::affine, PhotoModel::projective}) {
+    if (wanted && m != *wanted) continue;
+    std::vector<std::size_t> kept(from.size());
+    for (std::size_t i = 0; i < kept.size(); ++i) kept[i] = i;
+    for (std::size_t slips = 0; slips <= from.size() / 4; ++slips) {
+      const auto fit_without = [&](std::size_t leave) {
+        std::vector<Point> f, t;
+        for (std::size_t k : kept)
+          if (k != leave) f.push_back(from[k]), t.push_back(to[k]);
+        return solve(m, f, t, mirrored);
+      };
+      std::size_t leave = from.size();
+      auto best = slips == 0 ? fit_without(leave) : std::optional<Solution>();
+      if (slips > 0) {
+        if (2 * (static_cast<int>(kept.size()) - 1) - parameters(m) < least_freedom) break;
+        for (std::size_t k : kept)
+          if (const auto s = fit_without(k); s && (!best || s->ssr < best->ssr)) best = s, leave = k;
+      }
+      if (!best) break;
+      std::erase(kept, leave);
+      out.push_back({*best, kept, score_of(*best, from.size(), slips, least)});
+    }
   }
-  return best;
+  std::stable_sort(out.begin(), out.end(), [](const Hypothesis& a, const Hypothesis& b) { return a.score < b.score; });
+  return out;
 }
+
 /// Covariance of the parameters: sigma^2 (J'J)^-1.
 void spread_of(PhotoFit& fit, const Solution& s, const std::vector<Point>& from) {
   const int n = parameters(fit.model);
@@ -225,52 +253,36 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   for (const auto& r : rows) scaled.scale = std::max(scaled.scale, distance(r.pixel, scaled.centre));
   for (const auto& r : rows) fit.points.push_back({r.point, r.pixel, r.board, {}, 0, false, r.line});
 
-  std::vector<std::size_t> kept(rows.size());
-  for (std::size_t i = 0; i < kept.size(); ++i) kept[i] = i;
   std::vector<Point> from, to;
-  auto gather = [&] {
-    from.clear(), to.clear();
-    for (std::size_t i : kept) from.push_back(scaled(rows[i].pixel)), to.push_back(rows[i].board);
-  };
-  gather();
+  for (const auto& r : rows) from.push_back(scaled(r.pixel)), to.push_back(r.board);
   std::optional<bool> mirrored;
   if (!from.empty() && on_one_line(from)) {
     if (!from_top) return std::nullopt;
     mirrored = *from_top, fit.side_given = true;
   }
-  fit.model = wanted.value_or(PhotoModel::similarity);
-  for (std::size_t dropped = 0; dropped <= rows.size() / 4; ++dropped) {
-    std::vector<double> rms;
-    const std::vector<double> d = left_out(fit.model, from, to, mirrored, &rms);
-    const double freedom = 2.0 * (static_cast<double>(from.size()) - 1) - parameters(fit.model);
-    if (d.empty() || freedom < kLeastFreedom) break;
-    // With few degrees of freedom what the others leave is itself uncertain.
-    const double most = kOutlier * (1 + 4 / freedom);
-    std::size_t worst = 0;
-    for (std::size_t i = 1; i < d.size(); ++i)
-      if (d[i] / std::max(rms[i], least) > d[worst] / std::max(rms[worst], least)) worst = i;
-    if (d[worst] <= most * std::max(rms[worst], least)) {
-      // No point stands out: now the model may grow, and is looked at once more.
-      const PhotoModel better = wanted ? fit.model : choose(from, to, mirrored);
-      if (better == fit.model) break;
-      fit.model = better;
-      continue;
+  const std::vector<Hypothesis> all = hypotheses(from, to, wanted, mirrored, least, kFreedom);
+  if (all.empty()) return std::nullopt;
+  const Hypothesis& best = all[0];
+  const Solution* s = &best.solution;
+  fit.model = s->model;
+  for (const Hypothesis& h : all)
+    if (&h != &best && h.score < best.score + kUnsure && (h.solution.model != s->model || h.kept.size() != best.kept.size())) {
+      fit.rival = std::string(to_string(h.solution.model)) + (h.kept.size() < from.size() ? ", with " + std::to_string(from.size() - h.kept.size()) + " points left out" : "");
+      break;
     }
-    // A bent picture makes points stand out as well: a richer model that takes them all in is believed first.
-    if (!wanted) {
-      if (const PhotoModel better = choose(from, to, mirrored); better != fit.model) {
-        fit.model = better;
-        continue;
-      }
-    }
-    fit.points[kept[worst]].outlier = true, fit.points[kept[worst]].without = d[worst];
-    kept.erase(kept.begin() + static_cast<std::ptrdiff_t>(worst));
-    gather();
-  }
-  const auto s = solve(fit.model, from, to, mirrored);
-  if (!s) return std::nullopt;
-  const std::vector<double> d = left_out(fit.model, from, to, mirrored);
-  for (std::size_t k = 0; k < kept.size() && k < d.size(); ++k) fit.points[kept[k]].without = d[k];
+  // With two degrees of freedom a slip is only suspected.
+  for (const Hypothesis& h : hypotheses(from, to, s->model, mirrored, least, 2))
+    if (h.kept.size() + 1 == best.kept.size() && h.solution.ssr < 0.01 * s->ssr)
+      for (std::size_t k : best.kept)
+        if (std::find(h.kept.begin(), h.kept.end(), k) == h.kept.end()) fit.suspect = rows[k].point;
+  // How far each point lies from a fit without it; slips from the fit of the others.
+  std::vector<Point> kept_from, kept_to;
+  for (std::size_t k : best.kept) kept_from.push_back(from[k]), kept_to.push_back(to[k]);
+  for (std::size_t k = 0; k < rows.size(); ++k)
+    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end()) fit.points[k].outlier = true, fit.points[k].without = distance(apply(*s, from[k]), to[k]);
+  const std::vector<double> d = left_out(fit.model, kept_from, kept_to, mirrored);
+  for (std::size_t k = 0; k < best.kept.size() && k < d.size(); ++k) fit.points[best.kept[k]].without = d[k];
+  from = std::move(kept_from), to = std::move(kept_to);
   const int freedom = 2 * static_cast<int>(from.size()) - parameters(fit.model);
   fit.rms = std::sqrt(s->ssr / static_cast<double>(from.size()));
   fit.proven = freedom >= 2;

@@ -32,6 +32,8 @@ struct PhotoFit {
   bool proven = false;          ///< sigma comes from residuals; else there are no more points than the model needs
   double rms{};                 ///< of the residuals, mm
   bool from_top = false;        ///< the picture shows the board as seen from its top
+  std::string rival;            ///< another reading of the points that is nearly as likely; empty: none
+  std::string suspect;          ///< without this point the others agree ten times better; too few of them to leave it out
   bool side_given = false;      ///< the points lie on one line, and the side was taken from elsewhere
   std::vector<PhotoPoint> points;
   std::vector<double> covariance;  ///< of the parameters, row by row, mm^2 and pixels scaled as `centre` and `scale` say
@@ -45,13 +47,11 @@ struct PhotoFit {
 };
 
 /// Least squares in the board frame, over both coordinates of every reference point; projective by Gauss-Newton from the
-/// affine solution. Without a model the simplest is taken that predicts left-out points no worse than the next by a fifth.
-/// A point is flagged and left out if its left-out distance is more than kOutlier (1 + 4/f) times what the others leave, f
-/// being their degrees of freedom, four at least. `least`: floor of sigma. Nothing if points are too few (2, 3, 4) or lie on one line.
-/// Points on one line do not tell a similarity from its mirror image: `from_top` decides then, and without it there is no
-/// fit.
+/// affine solution. Map and slips of the pen are chosen together by Schwarz's criterion (Ann. Statist. 6, 1978), a slip
+/// counting as two parameters and the choice of its point; up to a quarter of the points, four degrees of freedom left.
+/// `least`: floor of sigma. Points on one line do not tell a similarity from its mirror image: `from_top` decides then,
+/// and without it there is no fit. Nothing if points are too few (2, 3, 4) or, for richer maps, lie on one line.
 std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points, std::optional<PhotoModel> model, double least, std::optional<bool> from_top = {});
-inline constexpr double kOutlier = 5;
 
 struct Reading {
   int feature_a = -1, feature_b = -1;
