@@ -72,6 +72,12 @@ bool outline_of_netlist(Board& b, const Sources& sources, Diagnostics& d) {
   return false;
 }
 
+std::string first_outside(const Board& b) {
+  for (const auto& f : b.features)
+    if (f.plated && winding_number(b.outline.outer, f.at) == 0) return f.name + " (" + to_string(f.place) + ") at (" + short_number(f.at.x, 3) + ", " + short_number(f.at.y, 3) + ")";
+  return "none";
+}
+
 void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string& why) {
   Box box;
   for (const auto& f : b.features) {
@@ -82,7 +88,7 @@ void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string&
   box = box.grown(1.0);
   b.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
   b.outline_assumed = true;
-  d.warn("outline-assumed", {job.file, 0, 0, "inputs.outline"}, "no outline is known; the box around all pads grown by 1 mm stands for the board", why, "name the file in  [inputs.outline] file");
+  d.warn("outline-assumed", {job.file, 0, 0, "inputs.outline"}, "no outline is known; the box around all pads grown by 1 mm stands for the board", why, "name the file in  [inputs.outline] file, or draw the corners in  [inputs.outline] polygon");
 }
 }  // namespace
 
@@ -94,7 +100,7 @@ void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& 
     b.outline = drawn[0];
     const auto points = inside_points(b);
     const auto outside = std::count_if(points.begin(), points.end(), [&](Point p) { return winding_number(b.outline.outer, p) == 0; });
-    if (outside) complain(job, d, "outline-off-pads", {job.file, 0, 0, "inputs.outline.polygon"}, "the drawn board edge leaves pads outside", std::to_string(outside) + " of " + std::to_string(points.size()) + " pads", "correct the corners");
+    if (outside) complain(job, d, "outline-off-pads", {job.file, 0, 0, "inputs.outline.polygon"}, "the drawn board edge leaves pads outside", std::to_string(outside) + " of " + std::to_string(points.size()) + " pads, first " + first_outside(b), "correct the corners, or the pad");
     return;
   }
   if (job.outline_file.empty()) {
@@ -243,6 +249,11 @@ void check_idf(const Board& b, const Job& job, const formats::Mechanics& m, Diag
   if (parts) d.note("idf-keep-outs", {m.name, 0, 0, {}}, "areas kept free of parts say where an enclosure or a mating part comes near; they do not stop probes", std::to_string(parts) + " areas: " + list + (parts > 5 ? "; ..." : "") + (others ? "; and " + std::to_string(others) + " for traces and vias" : ""), "where a probe must not stand either, draw a  [[keep_out]]");
 }
 
+std::string off_text(const std::vector<OffPart>& off, const std::string& first) {
+  const std::string common = what_is_common(off);
+  return std::to_string(off.size()) + " are off" + (common.empty() ? "" : ", " + common) + ": " + first + (off.size() > 5 ? ", ..." : "");
+}
+
 /// Placement centres must lie near their own pads: proves unit, offset and side, or refuses.
 void check_placement(const Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   std::map<std::string, const Component*> by_name;
@@ -250,6 +261,7 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
   for (const auto& p : sources.placements) {
     std::size_t known = 0, near = 0, side_wrong = 0;
     std::string far;
+    std::vector<OffPart> off;
     for (const auto& r : p.rows) {
       auto it = by_name.find(r.component);
       if (it == by_name.end() || it->second->features.empty()) continue;
@@ -263,8 +275,12 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
       }
       const Point at = placed(job, p, r);
       ++known;
-      if (box.grown(3.0).contains(at)) ++near;
-      else if (far.empty()) far = r.component + " (line " + std::to_string(r.line) + ")";
+      if (box.grown(3.0).contains(at)) {
+        ++near;
+      } else {
+        if (off.size() < 5) far += (far.empty() ? "" : ", ") + r.component + " (line " + std::to_string(r.line) + ")";
+        off.push_back({r.component, bottom > top, at, box.centre()});
+      }
       side_wrong += (r.side == 0 && bottom > top) || (r.side == 1 && top > bottom);
     }
     if (known == 0) {
@@ -273,7 +289,9 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
     }
     const double share = static_cast<double>(near) / static_cast<double>(known), wrong = static_cast<double>(side_wrong) / static_cast<double>(known);
     if (share < 0.9)
-      complain(job, d, "check-placement-off", {p.name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(known) + " placed parts lie at their pads", "first: " + far, "correct unit or offset in  [inputs.placement]");
+      complain(job, d, "check-placement-off", {p.name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(known) + " placed parts lie at their pads", off_text(off, far), "correct unit, offset or bottom_offset in  [inputs.placement]");
+    else if (!off.empty())
+      d.warn("check-placement", {p.name, 0, 0, {}}, std::to_string(off.size()) + " of the " + std::to_string(known) + " placed parts do not lie at their pads", off_text(off, far), "look at these rows");
     else
       d.note("check-placement", {p.name, 0, 0, {}}, percent(share) + " of the " + std::to_string(known) + " placed parts lie at their pads");
     if (wrong > 0.1)

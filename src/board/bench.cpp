@@ -16,7 +16,7 @@ using formats::ContinuityRow;
 using formats::PadRow;
 
 constexpr double kPoor = 0.5;                // mm; residuals beyond this are no measurement (common practice, no source)
-constexpr std::size_t kProposed = 12;        // next readings that are listed
+constexpr std::size_t kProposed = 500;       // next readings that are listed
 constexpr std::size_t kMostNets = 1500;      // pairs of more nets are not looked through
 
 std::string millimetres(double v) { return short_number(v, 3) + " mm"; }
@@ -133,6 +133,7 @@ class NetFinder {
     return i;
   }
   void contradictions(const std::vector<PadRow>& pads);
+  void check_repeats();
 
   Board& b_;
   const Job& job_;
@@ -159,6 +160,8 @@ bool NetFinder::name_nets(std::vector<PadRow>& pads) {
     }
   const Bench& bench = b_.bench;
   std::size_t between = 0;
+  std::string first_between;
+  check_repeats();
   for (const ContinuityRow& r : s_.continuity) {
     for (const std::string& name : {r.pad_a, r.pad_b})
       if (!by_name_.count(name)) {
@@ -168,7 +171,7 @@ bool NetFinder::name_nets(std::vector<PadRow>& pads) {
     const int a = by_name_[r.pad_a], b = by_name_[r.pad_b];
     if (a == b) continue;
     if (r.ohms <= bench.joined_below) join(a, b);
-    else between += r.ohms < bench.open_above;
+    else if (r.ohms < bench.open_above && between++ < 3) first_between += (first_between.empty() ? "" : ", ") + r.pad_a + " - " + r.pad_b + " " + short_number(r.ohms, 1) + " ohm";
   }
   // A net's name: the user's, else by its first pad in the list.
   std::map<int, std::set<std::string>> names;
@@ -181,8 +184,23 @@ bool NetFinder::name_nets(std::vector<PadRow>& pads) {
     const int root = find(static_cast<int>(i));
     pads[i].net = names.count(root) ? *names[root].begin() : "N(" + pads[static_cast<std::size_t>(root)].pad + ")";
   }
-  if (between) d_.note("continuity-between", {job_.continuity_file, 0, 0, {}}, "readings between the two thresholds leave pads as two nets: a part or a bad touch lies between them", std::to_string(between) + " readings between " + short_number(bench.joined_below, 3) + " and " + short_number(bench.open_above, 3) + " ohm", "set  joined_below_ohm  and  open_above_ohm  in  [inputs.continuity]");
+  if (between) d_.warn("continuity-between", {job_.continuity_file, 0, 0, {}}, "readings between the two thresholds leave pads as two nets: a part or a bad touch lies between them", std::to_string(between) + " between " + short_number(bench.joined_below, 3) + " and " + short_number(bench.open_above, 3) + " ohm: " + first_between, "set  joined_below_ohm  and  open_above_ohm  in  [inputs.continuity]");
   return true;
+}
+
+/// The same pair read twice with results that are not alike.
+void NetFinder::check_repeats() {
+  std::map<std::pair<std::string, std::string>, const ContinuityRow*> seen;
+  std::size_t count = 0;
+  std::string first;
+  for (const ContinuityRow& r : s_.continuity) {
+    const auto [it, fresh] = seen.emplace(std::minmax(r.pad_a, r.pad_b), &r);
+    if (fresh) continue;
+    const double lo = std::min(r.ohms, it->second->ohms), hi = std::max(r.ohms, it->second->ohms);
+    const bool alike = lo == hi || (hi <= b_.bench.joined_below && lo <= b_.bench.joined_below) || hi < 1.5 * lo;
+    if (!alike && count++ < 3) first += (first.empty() ? "" : "; ") + r.pad_a + " - " + r.pad_b + " on lines " + std::to_string(it->second->line) + " and " + std::to_string(r.line);
+  }
+  if (count) d_.warn("continuity-repeats", {job_.continuity_file, 0, 0, {}}, "pairs were read twice with different results; the smaller resistance is taken", std::to_string(count) + ": " + first, "measure them again, and keep one row");
 }
 
 /// A reading that says apart, of two pads that other readings join.
@@ -221,10 +239,15 @@ void NetFinder::propose() {
   bench.questions = open.size();
   std::stable_sort(open.begin(), open.end(), [](const Question& p, const Question& q) { return std::tie(q.pads, q.settles) < std::tie(p.pads, p.settles); });
   std::vector<std::size_t> asked(n);
-  for (const Question& q : open) {
+  std::vector<Question> later;
+  for (int round = 0; round < 2; ++round)
+  for (const Question& q : round ? later : open) {
     if (bench.next.size() >= kProposed) break;
-    // Not all at one net: a net is asked for at most four times in one list.
-    if (asked[q.a] >= 4 && asked[q.b] >= 4) continue;
+    // Not all at one net: the fifth question about it stands behind the others'.
+    if (round == 0 && asked[q.a] >= 4 && asked[q.b] >= 4) {
+      later.push_back(q);
+      continue;
+    }
     ++asked[q.a], ++asked[q.b];
     const Net &na = b_.nets[q.a], &nb = b_.nets[q.b];
     bench.next.push_back({b_.features[static_cast<std::size_t>(na.features[0])].name, b_.features[static_cast<std::size_t>(nb.features[0])].name,

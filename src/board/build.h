@@ -90,10 +90,19 @@ struct PartFacts {
   std::optional<bool> fitted;
   std::string fitted_by;
   std::optional<Point> at;
+  std::string at_by;
   Place place;
 };
 /// By component. Differences between sources become warnings that name the stronger one.
 std::map<std::string, PartFacts> gather_parts(const Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+/// A part that a file puts elsewhere than its pads are.
+struct OffPart {
+  std::string name;
+  bool bottom = false;
+  Point said, pads;
+};
+/// What they have in common: one side, one shift, a mirror; empty if nothing.
+std::string what_is_common(const std::vector<OffPart>& off);
 /// Millimetres of one unit of a placement table that states none.
 double placement_unit(const Job& job);
 /// A placement row in the board frame.

@@ -97,6 +97,7 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   std::size_t assumed = 0, drawn = 0, sided = 0, contradicted = 0;
   std::string contradictions, off_list;
   std::size_t outlines = 0, off_pads = 0;
+  std::vector<OffPart> off_parts;
   for (Component& c : b.components) {
     const auto found = facts.find(c.name);
     const PartFacts* f = found == facts.end() ? nullptr : &found->second;
@@ -128,6 +129,11 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     const bool draws = f && !f->outline.empty();
     outlines += draws && !c.features.empty();
     const bool at_pads = draws && stands_at_pads(b, c, f->outline);
+    if (draws && !at_pads) {
+      Box box;
+      for (int i : c.features) box.add(b.features[static_cast<std::size_t>(i)].at);
+      off_parts.push_back({c.name, c.side == Side::bottom, bounds(f->outline).centre(), box.centre()});
+    }
     if (draws && !at_pads && off_pads++ < 5) off_list += (off_list.empty() ? "" : ", ") + c.name + " by " + f->outline_by;
     if (at_pads) {
       c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
@@ -145,9 +151,9 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     assumed += c.height_known != Known::confirmed;
   }
   if (off_pads) {
-    const std::string message = "drawn bodies stand nowhere near the pads of their parts; the hull of the pads stands for them", text = std::to_string(off_pads) + " of " + std::to_string(outlines) + ": " + off_list + (off_pads > 5 ? ", ..." : "");
-    if (off_pads * 10 > outlines && !accepted(job, "check-bodies-off")) d.error("check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, {}, "the file has another origin, or is of another board: correct  [inputs.idf] offset, or accept it:  [checks] accept = [\"check-bodies-off\"]");
-    else d.warn("check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, "look at these parts");
+    const std::string common = what_is_common(off_parts), message = "drawn bodies stand nowhere near the pads of their parts", text = std::to_string(off_pads) + " of " + std::to_string(outlines) + (common.empty() ? "" : ", " + common) + ": " + off_list + (off_pads > 5 ? ", ..." : "");
+    if (off_pads * 10 > outlines && !accepted(job, "check-bodies-off")) d.error("check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, {}, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board. Or accept it, and the hull of the pads stands for them:  [checks] accept = [\"check-bodies-off\"]");
+    else d.warn("check-bodies-off", {job.file, 0, 0, "inputs"}, message + "; the hull of their pads stands for them", text, "look at these parts");
   }
   if (contradicted) {
     const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count", text = std::to_string(contradicted) + " of " + std::to_string(sided) + ": " + contradictions + (contradicted > 5 ? ", ..." : "");
@@ -160,7 +166,7 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   std::set<std::string> names;
   for (const Component& c : b.components) names.insert(c.name);
   for (const auto& [name, f] : facts)
-    if (!names.count(name) && f.height) d.note("heights-not-found", {job.file, 0, 0, {}}, "a height is given for a component that the netlist does not hold", name);
+    if (!names.count(name) && f.height) d.warn("heights-not-found", {f.height_by, 0, 0, {}}, "a height is given for a component that the board does not hold", name, "correct the name");
   if (!unknown_letters.empty()) {
     std::string list;
     for (const auto& l : unknown_letters) list += (list.empty() ? "" : ", ") + l;

@@ -147,7 +147,7 @@ void choose_tooling(Board& b, const Job& job, const Rules& rules, Diagnostics& d
     b.tooling.clear();
     d.warn("tooling-none", at, "the board has no two holes fit for tooling pins; it is located by its edges and the odds say so",
            "unplated holes of " + short_number(rules.tooling_hole_least.v, 2) + " mm or more: fewer than two; plated ones of 3 mm or more: fewer than two",
-           "name two holes in  [fixture] tooling");
+           b.bench.used ? "list the holes among the pads: side both, drill_mm, plated no" : "name two holes in  [fixture] tooling");
     return;
   }
   auto text = [&](int i) {

@@ -7,6 +7,7 @@
 namespace teasel {
 
 namespace {
+constexpr double kElsewhere = 3.0;  // mm; origins of one part in two libraries lie nearer (common practice, no source)
 constexpr double kTallest = 25.0;   // mm; taller ones are looked at twice (from memory: libraries write defaults such as 50.8)
 
 class Gatherer {
@@ -20,6 +21,7 @@ class Gatherer {
   void bom();
   void full_names();
   void side(PartFacts& f, const std::string& name, int side, const std::string& by);
+  void place(PartFacts& f, const std::string& name, Point at, const std::string& by);
   void height(PartFacts& f, const std::string& name, double h, const std::string& by);
   struct Differences { std::size_t count = 0; std::string first; };
   void differ(Differences& list, const std::string& text) {
@@ -34,13 +36,18 @@ class Gatherer {
   const Sources& s_;
   Diagnostics& d_;
   std::map<std::string, PartFacts> out_;
-  Differences sides_, heights_, fitted_, doubtful_;
+  Differences sides_, heights_, fitted_, doubtful_, places_;
 };
 
 void Gatherer::side(PartFacts& f, const std::string& name, int s, const std::string& by) {
   if (s < 0) return;
   if (!f.side) f.side = s, f.side_by = by;
   else if (*f.side != s) differ(sides_, name + " " + (*f.side ? "bottom" : "top") + " in " + f.side_by + ", " + (s ? "bottom" : "top") + " in " + by);
+}
+
+void Gatherer::place(PartFacts& f, const std::string& name, Point at, const std::string& by) {
+  if (!f.at) f.at = at, f.at_by = by;
+  else if (distance(*f.at, at) > kElsewhere) differ(places_, name + " " + short_number(distance(*f.at, at), 2) + " mm apart in " + f.at_by + " and " + by);
 }
 
 /// The source that comes first is the weaker one here: later calls overrule.
@@ -62,7 +69,7 @@ void Gatherer::mechanics(const formats::Mechanics& m, Point shift) {
       f.standoff = row.standoff;
       f.place = {m.name, row.line, 0, {}};
     }
-    if (!f.at) f.at = row.at + shift;
+    place(f, row.component, row.at + shift, m.name);
     if (row.fitted) {
       if (f.fitted && *f.fitted != *row.fitted) differ(fitted_, row.component + " in " + f.fitted_by + " and " + m.name);
       else f.fitted = row.fitted, f.fitted_by = m.name;
@@ -75,7 +82,7 @@ void Gatherer::tables() {
     for (const auto& r : p.rows) {
       PartFacts& f = out_[r.component];
       side(f, r.component, r.side, p.name);
-      if (!f.at) f.at = placed(job_, p, r);
+      place(f, r.component, placed(job_, p, r), p.name);
       if (r.height) height(f, r.component, *r.height, p.name);
       if (r.fitted) {
         if (f.fitted && *f.fitted != *r.fitted) differ(fitted_, r.component + " in " + f.fitted_by + " and " + p.name);
@@ -152,12 +159,37 @@ std::map<std::string, PartFacts> Gatherer::run() {
   for (const auto& [name, h] : job_.heights) out_[name].height = h.v, out_[name].height_by = job_.file, out_[name].height_doubtful = false;
   full_names();
   report(sides_, "parts-sides-differ", "sources put parts on different sides", "the first that is named counts; overrule in  [components] side");
+  report(places_, "parts-places-differ", "sources put parts at different places", "the pads tell which is right: see check-placement and check-bodies-off");
   report(heights_, "parts-heights-differ", "sources give parts different heights", "the second that is named counts: a height table over a placement over IDF over IPC-2581; overrule in  [components] height");
   report(fitted_, "parts-fitted-differ", "sources differ on what is fitted", "the bill of materials counts; overrule in  [components] not_fitted");
   report(doubtful_, "parts-heights-doubtful", "heights above " + short_number(kTallest, 0) + " mm are kept, but may be a library's default", "measure them, and give them in  [components] height");
   return std::move(out_);
 }
 }  // namespace
+
+std::string what_is_common(const std::vector<OffPart>& off) {
+  if (off.size() < 3) return {};
+  const std::size_t most = off.size() - off.size() / 5;
+  auto middle = [&](auto value) {
+    std::vector<double> v;
+    for (const OffPart& p : off) v.push_back(value(p));
+    std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
+    return v[v.size() / 2];
+  };
+  auto agree = [&](auto x, auto y, Point m) { return static_cast<std::size_t>(std::count_if(off.begin(), off.end(), [&](const OffPart& p) { return std::abs(x(p) - m.x) < 1 && std::abs(y(p) - m.y) < 1; })) >= most; };
+  const auto dx = [](const OffPart& p) { return p.said.x - p.pads.x; };
+  const auto dy = [](const OffPart& p) { return p.said.y - p.pads.y; };
+  const auto sx = [](const OffPart& p) { return p.said.x + p.pads.x; };
+  const auto sy = [](const OffPart& p) { return p.said.y + p.pads.y; };
+  const std::size_t bottom = static_cast<std::size_t>(std::count_if(off.begin(), off.end(), [](const OffPart& p) { return p.bottom; }));
+  std::string text = bottom == off.size() ? "all of them on the bottom" : bottom == 0 ? "all of them on the top" : "";
+  const auto say = [&](const std::string& s) { text += (text.empty() ? "" : ", ") + s; };
+  const Point shift{middle(dx), middle(dy)};
+  if (agree(dx, dy, shift)) say("by (" + short_number(shift.x, 2) + ", " + short_number(shift.y, 2) + ") mm");
+  else if (agree(sx, dy, {middle(sx), 0})) say("where they would be if x were mirrored about " + short_number(middle(sx) / 2, 2) + " mm: the export is mirrored");
+  else if (agree(dx, sy, {0, middle(sy)})) say("where they would be if y were mirrored about " + short_number(middle(sy) / 2, 2) + " mm: the export is mirrored");
+  return text;
+}
 
 double placement_unit(const Job& job) {
   return job.placement_unit == "inch" ? kMmPerInch : job.placement_unit == "mil" ? kMmPerInch / 1000 : job.placement_unit == "um" ? 0.001 : 1.0;

@@ -66,6 +66,11 @@ void Recogniser::read_all() {
     Recognised& r = r_[i];
     r.file = &files_[i];
     r.kind = kind_of(files_[i].bytes);
+    const std::string& name = files_[i].name;
+    if (name.ends_with(".toml")) r.kind = FileKind::other, r.why = "a job file";
+    if (formats::is_bench_output(files_[i].bytes)) r.kind = FileKind::other, r.why = "a result of teasel bench, no measurement";
+    if (r.kind == FileKind::other && r.why.empty())
+      if (const std::string nearly = formats::incomplete_table(files_[i].bytes); !nearly.empty()) r.why = nearly, r.d.warn("start-table-incomplete", {name, 1, 0, {}}, "left out of the job: " + nearly, {}, "add them to the header");
     if (files_[i].bytes.rfind("PK\x03\x04", 0) == 0) r.why = "a spreadsheet or archive: save its sheet as CSV, or unpack it";
     if (r.kind == FileKind::gerber) r.gerber = formats::read_gerber(files_[i].bytes, files_[i].name, r.d);
     if (r.kind == FileKind::drill) r.drill = formats::read_drill(files_[i].bytes, files_[i].name, r.d);
@@ -181,7 +186,13 @@ void Recogniser::netlist() {
       if (!p.pixel) pad_points_.push_back(p.at);
     d_.merge(own);
     bench_ = true;
+    for (std::size_t i = 1; i < pads.size(); ++i) d_.warn("start-two-pad-lists", {pads[i]->file->name, 0, 0, {}}, "a second pad list is left out", pads[0]->file->name + " is taken", "join them into one file");
     for (const auto& r : r_) {
+      std::string& taken = r.kind == FileKind::references ? out_.job.references_file : out_.job.continuity_file;
+      if ((r.kind == FileKind::references || r.kind == FileKind::continuity) && !taken.empty()) {
+        d_.warn("start-two-tables", {r.file->name, 0, 0, {}}, "a second table of its kind is left out", taken + " is taken", "join them into one file");
+        continue;
+      }
       if (r.kind == FileKind::references) out_.job.references_file = r.file->name, evidence("inputs.references").push_back("a table with pixels and millimetres of named points");
       if (r.kind == FileKind::continuity) out_.job.continuity_file = r.file->name, evidence("inputs.continuity").push_back("a table with two pads and a resistance");
     }

@@ -1,5 +1,6 @@
 // IPC-2581 and IDF files, bills of materials.
 #include <algorithm>
+#include <map>
 
 #include "recogniser.h"
 
@@ -90,6 +91,16 @@ void Recogniser::idf() {
     e.push_back(percent(moved ? fit.share : none) + " of its holes meet holes of the board" + (moved ? " with this offset" : ", with no offset"));
   } else {
     e.push_back("CHECK: too few holes to prove its origin; no offset is assumed");
+  }
+  if (netlist_ && !m.bodies.empty()) {
+    std::map<std::string, std::vector<Point>> pads;
+    for (const auto& r : netlist_->records)
+      if (!r.component.empty() && r.component != "VIA") pads[r.component].push_back(r.at + shift_);
+    const Point shift = out_.job.idf_offset.value_or(Point{});
+    std::size_t parts = 0, at = 0;
+    for (const auto& b : m.bodies)
+      if (const auto it = pads.find(b.component); it != pads.end() && !b.outline.empty()) ++parts, at += std::any_of(it->second.begin(), it->second.end(), [&](Point p) { return distance_to_area(b.outline, p - shift) < 2; });
+    if (parts) e.push_back((at * 10 < parts * 9 ? "CHECK: only " : "") + std::to_string(at) + " of " + std::to_string(parts) + " drawn bodies stand at the pads of their parts");
   }
   if (m.thickness && !out_.job.thickness) out_.job.thickness = Mm{*m.thickness}, evidence("board").push_back(m.name + ": thickness " + short_number(*m.thickness, 3) + " mm");
 }

@@ -61,7 +61,7 @@ void Recogniser::tables() {
   }
   for (const auto& r : r_) {
     if (r.kind == FileKind::heights) {
-      if (!out_.job.heights_file.empty()) d_.warn("start-two-heights", {r.file->name, 0, 0, {}}, "a second table of heights is left out");
+      if (!out_.job.heights_file.empty()) d_.warn("start-two-heights", {r.file->name, 0, 0, {}}, "a second table of heights is left out", out_.job.heights_file + " is taken");
       else out_.job.heights_file = r.file->name, evidence("inputs.heights").push_back("a table with component and height columns");
       continue;
     }

@@ -113,6 +113,8 @@ void unfold(Job& job, Sources& s, Diagnostics& d) {
   if (s.netlist) {
     compare_netlists(*s.netlist, job.netlist_offset.value_or(Point{}), cad.netlist, d);
   } else if (job.pads_file.empty()) {
+    if (cad.netlist.records.empty())
+      return d.error("cad-no-lands", {cad.name, 0, 0, "Step"}, "the step holds no land on outer copper and no hole", "mode " + cad.mode + (cad.test_points ? "; " + std::to_string(cad.test_points) + " points of the bare-board test, which alone do not say which part a land belongs to" : ""), "layers of copper with pads", "export it with layers, or give Gerber files and a netlist");
     s.netlist = std::move(cad.netlist);
     job.netlist_file = cad.name;
     if (job.netlist_mask.empty()) job.netlist_mask = cad.exposure_stated ? "covered" : "ignore";

@@ -90,6 +90,16 @@ int failed(const Diagnostics& d, const Common& c) {
   return kFailed;
 }
 
+/// What else the first job names.
+std::string extras(const Job& job) {
+  std::string s;
+  for (const auto& [what, file] : {std::pair<const char*, const std::string*>{"reference points", &job.references_file}, {"readings", &job.continuity_file}, {"IDF", &job.idf_board}, {"bill of materials", &job.bom_file}, {"heights", &job.heights_file}})
+    if (!file->empty()) s += std::string(", ") + what + " " + *file;
+  if (!job.cad_file.empty() && !job.netlist_file.empty()) s += ", IPC-2581 " + job.cad_file;
+  for (const auto& p : job.placement_files) s += ", placement " + p;
+  return s;
+}
+
 int start(const std::string& folder, const std::string& out, bool force, const Common& c) {
   Diagnostics d;
   Progress progress(c.quiet);
@@ -129,7 +139,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   if (c.json) {
     print_json({{"status", "done"}, {"job", out}, {"layers", job.gerbers.size()}, {"drills", job.drills.size()}, {"findings", findings_json(d)}});
   } else {
-    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (!job.netlist_file.empty() ? "netlist " + job.netlist_file : !job.cad_file.empty() ? "nets of " + job.cad_file : !job.pads_file.empty() ? "pad list " + job.pads_file : std::string("no netlist: nets come from copper")) << "\nnext: teasel check " << out << ", then teasel plan " << out << "\n";
+    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, " << (!job.netlist_file.empty() ? "netlist " + job.netlist_file : !job.cad_file.empty() ? "nets of " + job.cad_file : !job.pads_file.empty() ? "pad list " + job.pads_file : std::string("no netlist: nets come from copper")) << extras(job) << "\nnext: read the lines marked CHECK, " << (job.pads_file.empty() ? "" : "teasel bench " + out + ", ") << "teasel check " << out << ", then teasel plan " << out << "\n";
   }
   return kDone;
 }

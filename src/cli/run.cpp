@@ -131,6 +131,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   read_sources(run, base);
   if (run.diagnostics.failed()) return;
   unfold(run.job, run.sources, run.diagnostics);
+  if (run.diagnostics.failed()) return;
   stage("assembling the board", 0.25);
   run.board = assemble(run.job, run.rules, run.sources, run.diagnostics);
 }

@@ -19,9 +19,17 @@ const std::vector<std::string> kContinuityNames = {"pada", "padb", "ohms", "ohm"
 
 int side_of_pad(const std::string& k) {
   if (k == "both" || k == "through") return 2;
-  if (k.empty() || k == "top" || k == "t" || k == "front") return 0;
+  if (k == "top" || k == "t" || k == "front") return 0;
   if (k == "bottom" || k == "b" || k == "bot" || k == "back") return 1;
   return -1;
+}
+
+/// Of each group one column must be there; the groups that are not, by their first names.
+std::string missing_columns(const TextTable& t, std::initializer_list<std::initializer_list<std::string_view>> groups) {
+  std::string out;
+  for (const auto& g : groups)
+    if (find_column(t, g) < 0) out += (out.empty() ? "" : ", ") + std::string(*g.begin());
+  return out;
 }
 
 /// Numbers of one row, with the complaint where one cannot be read.
@@ -53,13 +61,13 @@ bool looks_like_pad_list(std::string_view bytes) {
 std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& d) {
   std::vector<PadRow> rows;
   const auto table = read_table(bytes, name, kPadNames, 3);
-  const bool columns = table && find_column(*table, {"pad"}) >= 0 && (find_column(*table, {"xmm"}) >= 0 || find_column(*table, {"xpx"}) >= 0) && find_column(*table, {"widthmm", "widthpx"}) >= 0;
-  if (!columns) {
-    d.error("pads-no-header", {name, 1, 0, {}}, "no header row of a pad list", {}, "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px", "add the header row");
+  const std::string missing = table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
+  if (!table || !missing.empty()) {
+    d.error("pads-no-header", {name, 1, 0, {}}, table ? "the pad list lacks columns: " + missing : std::string("no header row of a pad list"), {}, "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px", table ? "add the columns; the side is top, bottom or both" : "add the header row");
     return rows;
   }
   const TextTable& t = *table;
-  if (!whole(t, d)) return rows;
+  if (!whole(t, d, true)) return rows;
   std::map<std::string, int> col;
   for (const auto& k : kPadNames) col[k] = find_column(t, {k});
   Cells cells(t, d, "pads-bad-number");
@@ -78,7 +86,7 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
     const std::string plated = header_key(cell(t, i, col["plated"]));
     r.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
     if (r.side < 0) {
-      d.error("pads-bad-side", {name, r.line, 0, {}}, "unknown side", side, "top, bottom or both", "correct the line");
+      d.error("pads-bad-side", {name, r.line, 0, {}}, side.empty() ? "the pad's side is not said" : "unknown side", side.empty() ? r.pad : side, "top, bottom or both", "correct the line");
       continue;
     }
     const bool in_mm = !cell(t, i, col["xmm"]).empty() || !cell(t, i, col["ymm"]).empty() || col["xpx"] < 0;
@@ -100,6 +108,17 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
   return rows;
 }
 
+bool is_bench_output(std::string_view bytes) { return bytes.substr(0, 400).find("place_sigma_mm") != bytes.npos; }
+
+std::string incomplete_table(std::string_view bytes) {
+  const std::string_view head = bytes.substr(0, 20'000);
+  if (const auto t = read_table(head, "", kPadNames, 2); t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "ymm", "xpx", "ypx", "widthmm", "widthpx"}) >= 0)
+    return "a pad list without the columns " + missing_columns(*t, {{"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}});
+  if (const auto t = read_table(head, "", kContinuityNames, 2)) return "readings between pads without the columns " + missing_columns(*t, {{"pada"}, {"padb"}, {"ohms"}});
+  if (const auto t = read_table(head, "", kReferenceNames, 3)) return "reference points without the columns " + missing_columns(*t, {{"point"}, {"xpx"}, {"ypx"}, {"xmm"}, {"ymm"}});
+  return {};
+}
+
 bool looks_like_references(std::string_view bytes) {
   const auto t = read_table(bytes.substr(0, 20'000), "", kReferenceNames, 5);
   return t && find_column(*t, {"point"}) >= 0 && find_column(*t, {"xpx"}) >= 0 && find_column(*t, {"xmm"}) >= 0;
@@ -115,7 +134,7 @@ std::vector<ReferenceRow> read_references(std::string_view bytes, const std::str
     d.error("references-no-header", {name, 1, 0, {}}, "no header row of reference points", {}, "photo,point,x_px,y_px,x_mm,y_mm", "add the header row");
     return rows;
   }
-  if (!whole(*t, d)) return rows;
+  if (!whole(*t, d, true)) return rows;
   Cells cells(*t, d, "references-bad-number");
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     ReferenceRow r{cell(*t, i, col[0]), cell(*t, i, col[1]), {}, {}, t->lines[i]};
@@ -168,10 +187,15 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
     d.error("continuity-no-header", {name, 1, 0, {}}, "no header row of continuity readings", {}, "pad_a,pad_b,ohms", "add the header row");
     return rows;
   }
-  if (!whole(*t, d)) return rows;
+  if (!whole(*t, d, true)) return rows;
   int complaints = 0;
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     std::string text = cell(*t, i, ohms);
+    if (text.empty()) continue;  // a pair that is still to be read
+    if (cell(*t, i, a) == cell(*t, i, b)) {
+      if (complaints++ < 10) d.error("continuity-one-pad", {name, t->lines[i], 0, {}}, "a reading names one pad twice", cell(*t, i, a), "two pads", "correct the line");
+      continue;
+    }
     // "1,500" or "1.500" may be one and a half, or fifteen hundred.
     const std::size_t mark = text.find_first_of(",.");
     const bool three = mark != text.npos && mark + 4 == text.size() && text.find_first_not_of("0123456789", mark + 1) == text.npos && mark > 0 && text[0] != '0';

@@ -263,8 +263,7 @@ CadBoard CadReader::run() {
   settle_placing();
   place_bodies();
   netlist();
-  if (out_.netlist.records.empty())
-    d_.error("ipc2581-no-lands", at(*step), "the step holds no land on outer copper and no hole", "mode " + out_.mode + (physical_.empty() ? "" : "; " + std::to_string(physical_.size()) + " points of the bare-board test, which alone do not say which part a land belongs to"), "layers of copper with pads", "export it with layers, or give Gerber files and a netlist");
+  out_.test_points = physical_.size();
   return std::move(out_);
 }
 

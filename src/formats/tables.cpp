@@ -185,7 +185,7 @@ std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& n
     return rows;
   }
   const int ref = find_column(*t, {"component", "refdes", "designator", "ref"}), h = find_column(*t, {"heightmm", "height"});
-  if (!whole(*t, d)) return rows;
+  if (!whole(*t, d, true)) return rows;
   const double scale = header_unit(*t, h, d).value_or(1.0);
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     auto v = length_cell(cell(*t, i, h), t->separator, scale);

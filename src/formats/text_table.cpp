@@ -249,6 +249,7 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
       fields = record(rest, t.separator, line, &t.open_quote);
     }
     if (fields.empty() || (fields.size() == 1 && fields[0].empty())) continue;
+    if (!t.long_row && fields.size() > t.header.size() && std::any_of(fields.begin() + static_cast<std::ptrdiff_t>(t.header.size()), fields.end(), [](const std::string& f) { return !f.empty(); })) t.long_row = at;
     fields.resize(std::max(fields.size(), t.header.size()));
     t.rows.push_back(std::move(fields)), t.lines.push_back(at);
     if (t.rows.size() >= kMostRows) break;
@@ -256,7 +257,11 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
   return t;
 }
 
-bool whole(const TextTable& t, Diagnostics& d) {
+bool whole(const TextTable& t, Diagnostics& d, bool strict) {
+  if (strict && t.long_row) {
+    d.error("table-row-too-long", {t.name, t.long_row, 0, {}}, "a row has more fields than the header; a comma inside a number?", {}, std::to_string(t.header.size()) + " fields", "write 1500 or 1.5, or quote the field");
+    return false;
+  }
   if (!t.open_quote) return true;
   d.error("table-quote", {t.name, t.open_quote, 0, {}}, "a quote begins here and does not end in this row or the next ones", {}, {}, "close the quote");
   return false;

@@ -9,7 +9,7 @@
 namespace teasel {
 
 namespace {
-constexpr double kPullLeast = 500, kPullMost = 300e3;      // ohm; what a resistor to a rail reads (common practice, no source)
+constexpr double kPullLeast = 100, kPullMost = 300e3;      // ohm; what a resistor to a rail reads (common practice, no source)
 constexpr double kSupplyLeast = 10, kSupplyMost = 50e3;    // ohm; a rail to ground through the unpowered board
 constexpr double kBusLeast = 500, kBusMost = 12e3;         // ohm; pull-ups of an open-drain bus
 

@@ -1,11 +1,14 @@
 // A board known only from the bench, as text and lists.
 #include <cmath>
+#include <set>
 
 #include "text.h"
 
 namespace teasel {
 
 namespace {
+constexpr std::size_t kShown = 12;
+
 std::string ohms(double v) { return v < 0 ? "" : std::isinf(v) ? "open" : short_number(v, 3); }
 std::string point(Point p) { return "(" + fixed(p.x, 3) + ", " + fixed(p.y, 3) + ")"; }
 
@@ -23,8 +26,11 @@ std::vector<std::string> bench_lines(const Board& b, const BenchGuess& g, const 
   for (const PhotoFit& f : b.bench.photos) photo_lines(f, out);
   if (odds.pads)
     out.push_back("what measuring costs: the chance that one touch misses, worst of " + std::to_string(odds.pads) + " open pads (" + odds.worst_pad + ", place known to " + short_number(odds.worst_sigma, 3) + " mm) is " + scientific(odds.worst_with) + ", and would be " + scientific(odds.worst_without) + " if places were exact; " + std::to_string(odds.lost) + " pads are closed by it alone");
-  if (b.bench.questions) out.push_back(std::to_string(b.bench.questions) + " pairs of nets without any reading between them; measure first:");
-  for (const NextReading& n : b.bench.next) out.push_back("  " + n.pad_a + " - " + n.pad_b + ": " + n.why + (n.settles > 1 ? "; if joined it settles " + std::to_string(n.settles) + " questions" : ""));
+  if (b.bench.questions) out.push_back(std::to_string(b.bench.questions) + " pairs of nets without any reading between them; measure first" + (b.bench.next.size() > kShown ? " (" + std::to_string(kShown) + " are shown, the others stand in next-readings.csv):" : ":"));
+  for (std::size_t i = 0; i < std::min(kShown, b.bench.next.size()); ++i) {
+    const NextReading& n = b.bench.next[i];
+    out.push_back("  " + n.pad_a + " - " + n.pad_b + ": " + n.why + (n.settles > 1 ? "; if joined it settles " + std::to_string(n.settles) + " questions" : ""));
+  }
   if (b.bench.readings.empty()) return out;
   out.push_back("measure resistances only on a board without supply, its battery taken out and its capacitors discharged");
   if (g.ground >= 0) out.push_back("ground could be " + b.nets[static_cast<std::size_t>(g.ground)].name + ": " + g.ground_because);
@@ -54,8 +60,10 @@ std::string bench_pads_csv(const Board& b, const BenchGuess& g) {
 
 std::string next_readings_csv(const Board& b, const BenchGuess& g) {
   std::string s = "pad_a,pad_b,ohms,why\n";
-  for (const NextReading& n : b.bench.next) s += csv_row({n.pad_a, n.pad_b, "", n.why});
-  for (const NextReading& n : g.missing) s += csv_row({n.pad_a, n.pad_b, "", n.why});
+  std::set<std::pair<std::string, std::string>> listed;
+  for (const auto* list : {&g.missing, &b.bench.next})
+    for (const NextReading& n : *list)
+      if (listed.insert(std::minmax(n.pad_a, n.pad_b)).second) s += csv_row({n.pad_a, n.pad_b, "", n.why});
   return s;
 }
 

@@ -162,3 +162,22 @@ TEST_CASE("a quote that never ends is an error: it would swallow what follows") 
   CHECK(d.all()[0].code == "table-quote");
   CHECK(d.all()[0].place.line == 3);
 }
+
+TEST_CASE("rows with more fields than the header, pads without a side and readings of one pad are refused; blanks wait") {
+  struct Fault { const char* text; const char* code; };
+  for (const Fault& f : {Fault{"pad_a,pad_b,ohms\nA,B,1,500\n", "table-row-too-long"}, Fault{"pad_a,pad_b,ohms\nA,A,1\n", "continuity-one-pad"}, Fault{"pad_a,pad_b,ohms\nA,B,\"1,500\"\n", "continuity-ambiguous"}}) {
+    Diagnostics d;
+    (void)read_continuity(f.text, "c", d);
+    INFO(f.text);
+    REQUIRE(d.failed());
+    CHECK(d.all()[0].code == f.code);
+  }
+  Diagnostics d;
+  CHECK(read_continuity("pad_a,pad_b,ohms,why\nA,B,,to be read\nA,C,4k7,\n", "c", d).size() == 1);
+  CHECK_FALSE(d.failed());
+  (void)read_pad_list("pad,x_mm,y_mm,width_mm\nA,1,1,1\n", "p", d);
+  REQUIRE(d.failed());
+  CHECK(d.all()[0].message.find("side") != std::string::npos);
+  CHECK(incomplete_table("pad_a,pad_b\nA,B\n").find("ohms") != std::string::npos);
+  CHECK(is_bench_output("pad,net,side,x_mm,y_mm,width_mm,height_mm,place_sigma_mm,ohm_to_supply,ohm_to_ground,pull\n"));
+}

@@ -48,6 +48,10 @@ struct ContinuityRow {
 };
 bool looks_like_continuity(std::string_view bytes);
 std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+/// What a table nearly is and which columns it lacks; empty if it is none of these.
+std::string incomplete_table(std::string_view bytes);
+/// True for the lists that `teasel bench` itself writes about pads: results, not measurements.
+bool is_bench_output(std::string_view bytes);
 /// "4k7", "10 M", "OL"; nothing if it is no resistance.
 std::optional<double> parse_ohms(std::string_view text);
 

@@ -53,6 +53,7 @@ struct CadBoard {
   Netlist netlist;                   ///< a record a land, as a bare-board netlist would have them
   Mechanics mechanics;
   int copper_layers = 0;
+  std::size_t test_points = 0;       ///< PhyNetPoints
   bool exposure_stated = false;      ///< the mask field of the records stands for PhyNetPoint exposure: a set bit is covered
   std::string placing;               ///< how components reach the board: the order that puts pins on pads
   std::size_t pins = 0, pins_met = 0;      ///< package pins with pads of the same name; those within kPinOnPad

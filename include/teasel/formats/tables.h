@@ -19,6 +19,7 @@ struct TextTable {
   std::vector<std::uint32_t> lines;   ///< line of each row
   std::vector<std::string> preamble;  ///< lines above the header
   char separator = ',';
+  std::uint32_t long_row = 0;         ///< line of the first row with more filled fields than the header; 0 = none
   std::uint32_t open_quote = 0;       ///< line of a quote that never ends, or only far below; 0 = none
 };
 /// Splits a table whose header row holds at least `required` of the `known` names (lower case, letters and digits only).
