@@ -5,6 +5,7 @@
 namespace teasel::formats {
 
 namespace {
+constexpr std::string_view kEntities[] = {"amp;", "lt;", "gt;", "quot;", "apos;", "#"};
 constexpr std::size_t kMostTags = 12'000'000;  // some 1.5 GB as a tree; the largest real boards have two million
 }
 
@@ -16,6 +17,15 @@ bool parse_xml(tinyxml2::XMLDocument& doc, std::string_view bytes, const std::st
   if (bytes.substr(0, 2) == "\xFF\xFE" || bytes.substr(0, 2) == "\xFE\xFF") {
     d.error("xml-encoding", {name, 1, 0, {}}, "the file is written in UTF-16", {}, "UTF-8", "save it as UTF-8");
     return false;
+  }
+  // Without definitions only the five entities of XML itself and characters by number have a meaning.
+  for (std::size_t at = bytes.find('&'); at != bytes.npos; at = bytes.find('&', at + 1)) {
+    const std::string_view rest = bytes.substr(at + 1, 6);
+    if (std::none_of(std::begin(kEntities), std::end(kEntities), [&](std::string_view k) { return rest.substr(0, k.size()) == k; })) {
+      const auto line = static_cast<std::uint32_t>(1 + std::count(bytes.begin(), bytes.begin() + static_cast<std::ptrdiff_t>(at), '\n'));
+      d.error("xml-entity", {name, line, 0, {}}, "an entity is used that XML does not define", std::string(bytes.substr(at, 20)), "&amp;, &lt;, &gt;, &quot;, &apos; or &#number;", "write the character itself");
+      return false;
+    }
   }
   const tinyxml2::XMLError e = doc.Parse(bytes.data(), bytes.size());
   if (e != tinyxml2::XML_SUCCESS) {

@@ -307,3 +307,16 @@ TEST_CASE("cutouts thinner than the grid and cutouts by the ten thousand are cut
   for (const auto& o : b.layers[0].image.objects) sum += area(area_of(b.layers[0].image, o));
   CHECK(sum == Approx(6400 - 3600 * 0.25).epsilon(1e-6));
 }
+
+TEST_CASE("a huge attribute is a long name; entities other than XML's own are refused") {
+  const std::string name(5'000'000, 'A');
+  Diagnostics d;
+  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"" + name + "\"") + pad("x=\"3\" y=\"1\"", kDot, "net=\"&#66;&amp;&quot;\"") + "</LayerFeature>"), d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(b.netlist.records.at(0).net.size() == name.size());
+  CHECK(b.netlist.records.at(1).net == "B&\"");
+  Diagnostics wrong;
+  (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"&nothing;\"") + "</LayerFeature>"), wrong);
+  REQUIRE(wrong.failed());
+  CHECK(wrong.all()[0].code == "xml-entity");
+}
