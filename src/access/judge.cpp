@@ -17,6 +17,7 @@ using Tree = bgi::rtree<std::pair<BBox, int>, bgi::linear<16>>;
 BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
 
 constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
+constexpr double kCourtyard = 0.6;    // mm; outlines drawn about lands exceed them by half a millimetre at most (from memory: IPC-7351 courtyards)
 constexpr double kOverHole = 0.4;     // mm; a head for an open hole is this much wider (from memory)
 constexpr double kWidestProbe = 3.0;  // mm; no shaft or receptacle with its tolerance reaches farther from the aim
 
@@ -95,10 +96,17 @@ bool Judge::under_own_body(const Target& t) const {
   const Component& c = b_.components[static_cast<std::size_t>(f.component)];
   if (c.body.empty() || c.side != t.side) return false;
   if (c.area_array || f.hole > 0) return true;
+  const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
+  // Deeper inside a drawn body than the margin that outlines have about their lands: a module stands over it.
+  if (!c.outline_by.empty() && contains(c.body, e.aim)) {
+    double deep = 1e9;
+    for (const Polygon& p : e.contact)
+      for (Point q : p.outer) deep = std::min(deep, contains(c.body, q) ? distance_to_boundary(c.body, q) : 0.0);
+    if (deep > kCourtyard) return true;
+  }
   // Enclosed by the part's other lands, unless the drawn body leaves it free.
   if (c.ring.size() < 3 || winding_number(c.ring, f.at) == 0 || distance_to_boundary({{c.ring, {}}}, f.at) <= kEnclosed) return false;
   if (c.outline_by.empty()) return true;
-  const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
   return area(subtract(e.contact, c.body)) < 0.2 * area(e.contact);
 }
 
