@@ -64,8 +64,10 @@ Box bounds(const Polygons& polygons);
 int winding_number(const Ring& ring, Point p);
 /// True if the closed ring's edges cross one another more than `most` times: such a ring would choke a boolean.
 bool crossings_exceed(const Ring& ring, std::size_t most);
-/// True if more than `most` pairs of boxes overlap: shapes heaped so would choke a boolean.
-bool overlaps_exceed(std::vector<Box> boxes, std::size_t most);
+/// Pairs of boxes that overlap, counted up to one beyond `most`; shapes heaped on one spot would choke a boolean.
+std::size_t overlapping_pairs(std::vector<Box> boxes, std::size_t most);
+/// True if boxes overlap far more than the outlines of one plane or board do: over 40 times their number.
+bool heaped(const std::vector<Box>& boxes);
 bool contains(const Polygon& polygon, Point p);  ///< boundary points may fall either way
 bool contains(const Polygons& polygons, Point p);
 Ring transformed(const Ring& ring, const Affine& t);

@@ -52,19 +52,24 @@ Box bounds(const Polygons& polygons) {
   return b;
 }
 
-bool overlaps_exceed(std::vector<Box> boxes, std::size_t most) {
+std::size_t overlapping_pairs(std::vector<Box> boxes, std::size_t most) {
   std::sort(boxes.begin(), boxes.end(), [](const Box& a, const Box& b) { return a.x0 < b.x0; });
   std::vector<std::size_t> open;
   std::size_t pairs = 0, looked = 0;
   for (std::size_t i = 0; i < boxes.size(); ++i) {
     std::erase_if(open, [&](std::size_t k) { return boxes[k].x1 < boxes[i].x0; });
     looked += open.size();
+    if (looked > 2'000'000'000) return most + 1;
     for (std::size_t k : open)
-      if (boxes[k].y0 <= boxes[i].y1 && boxes[i].y0 <= boxes[k].y1 && ++pairs > most) return true;
-    if (looked > 2'000'000'000) return true;
+      if (boxes[k].y0 <= boxes[i].y1 && boxes[i].y0 <= boxes[k].y1 && ++pairs > most) return pairs;
     open.push_back(i);
   }
-  return false;
+  return pairs;
+}
+
+bool heaped(const std::vector<Box>& boxes) {
+  const std::size_t most = 40 * boxes.size() + 1000;
+  return overlapping_pairs(boxes, most) > most;
 }
 
 int winding_number(const Ring& ring, Point p) {

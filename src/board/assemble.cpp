@@ -4,14 +4,16 @@
 
 namespace teasel {
 
-bool accepted(const Job& job, const char* code) { return std::find(job.accept.begin(), job.accept.end(), code) != job.accept.end(); }
-
 namespace {
-void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy) {
+bool accepted(const Job& job, const char* code) { return std::find(job.accept.begin(), job.accept.end(), code) != job.accept.end(); }
+}  // namespace
+
+void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy, std::string expected) {
   if (accepted(job, code)) return d.warn(code, std::move(at), message + " (accepted by the job file)", std::move(found));
-  d.error(code, std::move(at), std::move(message), std::move(found), {}, remedy + (remedy.empty() ? "" : "; ") + "or accept it:  [checks] accept = [\"" + code + "\"]");
+  d.error(code, std::move(at), std::move(message), std::move(found), std::move(expected), remedy + (remedy.empty() ? "" : "; ") + "or accept it:  [checks] accept = [\"" + code + "\"]");
 }
 
+namespace {
 std::vector<Point> inside_points(const Board& b) {
   std::vector<Point> pts;
   for (const auto& f : b.features)
@@ -25,14 +27,24 @@ const formats::GerberFile* file_of(const Job& job, const Sources& sources, const
   return nullptr;
 }
 
+/// Pads that an edge leaves outside: "3 of 200 pads, first P3 (...)"; empty if it leaves none.
+std::string pads_outside(const Board& b, const Ring& edge) {
+  std::size_t pads = 0, outside = 0;
+  std::string first;
+  for (const auto& f : b.features) {
+    if (!f.plated) continue;
+    ++pads;
+    if (winding_number(edge, f.at) == 0 && outside++ == 0) first = f.name + " (" + to_string(f.place) + ") at (" + short_number(f.at.x, 3) + ", " + short_number(f.at.y, 3) + ")";
+  }
+  return outside ? std::to_string(outside) + " of " + std::to_string(pads) + " pads, first " + first : std::string();
+}
+
 /// The edge that mechanical data or an IPC-2581 file draw, where it encloses every pad.
 bool outline_of_mechanics(Board& b, const formats::Mechanics& m, Point shift, Diagnostics& d) {
   if (!m.outline) return false;
   const Polygon moved = transformed(Polygons{*m.outline}, {1, 0, 0, 1, shift.x, shift.y})[0];
-  const auto points = inside_points(b);
-  const auto outside = std::count_if(points.begin(), points.end(), [&](Point p) { return winding_number(moved.outer, p) == 0; });
-  if (outside) {
-    d.warn("outline-off-pads", {m.name, 0, 0, {}}, "the board edge of this file leaves pads outside and is not used", std::to_string(outside) + " of " + std::to_string(points.size()) + " pads", "correct the file's offset, or name an outline file in  [inputs.outline]");
+  if (const std::string outside = pads_outside(b, moved.outer); !outside.empty()) {
+    d.warn("outline-off-pads", {m.name, 0, 0, {}}, "the board edge of this file leaves pads outside and is not used", outside, "correct the file's offset, or name an outline file in  [inputs.outline]");
     return false;
   }
   b.outline = moved;
@@ -72,12 +84,6 @@ bool outline_of_netlist(Board& b, const Sources& sources, Diagnostics& d) {
   return false;
 }
 
-std::string first_outside(const Board& b) {
-  for (const auto& f : b.features)
-    if (f.plated && winding_number(b.outline.outer, f.at) == 0) return f.name + " (" + to_string(f.place) + ") at (" + short_number(f.at.x, 3) + ", " + short_number(f.at.y, 3) + ")";
-  return "none";
-}
-
 void assume_outline(Board& b, Diagnostics& d, const Job& job, const std::string& why) {
   Box box;
   for (const auto& f : b.features) {
@@ -98,9 +104,7 @@ void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& 
     const Polygons drawn = fill_contours({job.outline_polygon});
     if (drawn.size() != 1) return d.error("outline-polygon", {job.file, 0, 0, "inputs.outline.polygon"}, "the corners do not make one area", std::to_string(drawn.size()) + " areas", "corners in order around the board", "correct the list");
     b.outline = drawn[0];
-    const auto points = inside_points(b);
-    const auto outside = std::count_if(points.begin(), points.end(), [&](Point p) { return winding_number(b.outline.outer, p) == 0; });
-    if (outside) complain(job, d, "outline-off-pads", {job.file, 0, 0, "inputs.outline.polygon"}, "the drawn board edge leaves pads outside", std::to_string(outside) + " of " + std::to_string(points.size()) + " pads, first " + first_outside(b), "correct the corners, or the pad");
+    if (const std::string outside = pads_outside(b, b.outline.outer); !outside.empty()) complain(job, d, "outline-off-pads", {job.file, 0, 0, "inputs.outline.polygon"}, "the drawn board edge leaves pads outside", outside, "correct the corners, or the pad");
     return;
   }
   if (job.outline_file.empty()) {

@@ -4,10 +4,10 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <numeric>
 #include <set>
 
 #include "build.h"
+#include "union_find.h"
 
 namespace teasel {
 
@@ -76,9 +76,7 @@ void PhotoReader::report(const PhotoFit& f) {
   Box spread;
   for (const PhotoPoint& p : f.points) spread.add(p.board);
   if (f.rms > kPoor && f.rms > 0.005 * std::hypot(spread.width(), spread.height())) {
-    const std::string poor = shown + " does not fit its reference points" + (f.suspect.empty() ? "" : "; without " + f.suspect + " the others agree ten times better");
-    if (accepted(job_, "photo-fit-poor")) d_.warn("photo-fit-poor", at, poor + " (accepted by the job file)", text);
-    else d_.error("photo-fit-poor", at, poor, text, "residuals below " + millimetres(kPoor) + " or half a percent of the picture", "correct the points, or accept it:  [checks] accept = [\"photo-fit-poor\"]");
+    complain(job_, d_, "photo-fit-poor", at, shown + " does not fit its reference points" + (f.suspect.empty() ? "" : "; without " + f.suspect + " the others agree ten times better"), text, "correct the points", "residuals below " + millimetres(kPoor) + " or half a percent of the picture");
   }
   if (!flagged.empty()) d_.warn("photo-outlier", at, "reference points that do not fit the others were left out", flagged, "measure them again, or remove the rows");
 }
@@ -88,9 +86,7 @@ void PhotoReader::sides(const PhotoFit& f, const std::vector<PadRow>& pads) {
   for (const PadRow& p : pads) {
     if (!p.pixel || p.photo != f.photo || p.side == 2 || (p.side == 0) == f.from_top) continue;
     const std::string message = "the reference points say that the picture shows the board from its " + std::string(f.from_top ? "top" : "bottom") + ", but pads on the " + (p.side ? "bottom" : "top") + " were read in it: a mirrored plate would follow";
-    const Place at{job_.pads_file, p.line, 0, {}};
-    if (accepted(job_, "photo-side")) return d_.warn("photo-side", at, message + " (accepted by the job file)", p.pad);
-    return d_.error("photo-side", at, message, p.pad, "pixels counted from the upper left corner, y downwards; board millimetres as seen from the top", "correct the side, the mirrored picture or the reference points, or accept it:  [checks] accept = [\"photo-side\"]");
+    return complain(job_, d_, "photo-side", {job_.pads_file, p.line, 0, {}}, message, p.pad, "correct the side, the mirrored picture or the reference points", "pixels counted from the upper left corner, y downwards; board millimetres as seen from the top");
   }
 }
 
@@ -128,10 +124,7 @@ class NetFinder {
   void propose();
 
  private:
-  int find(int i) {
-    while (parent_[static_cast<std::size_t>(i)] != i) i = parent_[static_cast<std::size_t>(i)] = parent_[static_cast<std::size_t>(parent_[static_cast<std::size_t>(i)])];
-    return i;
-  }
+  int find(int i) { return static_cast<int>(sets_->find(static_cast<std::uint32_t>(i))); }
   void contradictions(const std::vector<PadRow>& pads);
   void check_repeats();
 
@@ -139,18 +132,14 @@ class NetFinder {
   const Job& job_;
   const Sources& s_;
   Diagnostics& d_;
-  std::vector<int> parent_;
+  std::optional<UnionFind> sets_;  ///< of pads
   std::map<std::string, int> by_name_;
 };
 
 bool NetFinder::name_nets(std::vector<PadRow>& pads) {
-  parent_.resize(pads.size());
-  std::iota(parent_.begin(), parent_.end(), 0);
+  sets_.emplace(pads.size());
   for (std::size_t i = 0; i < pads.size(); ++i) by_name_[pads[i].pad] = static_cast<int>(i);
-  auto join = [&](int a, int b) {
-    a = find(a), b = find(b);
-    parent_[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
-  };
+  auto join = [&](int a, int b) { sets_->join(static_cast<std::uint32_t>(a), static_cast<std::uint32_t>(b)); };
   // Pads that the user gave one name are one net before anything is measured.
   std::map<std::string, int> named;
   for (std::size_t i = 0; i < pads.size(); ++i)
@@ -238,17 +227,16 @@ void NetFinder::propose() {
     }
   bench.questions = open.size();
   std::stable_sort(open.begin(), open.end(), [](const Question& p, const Question& q) { return std::tie(q.pads, q.settles) < std::tie(p.pads, p.settles); });
+  // Not all at one net: the fifth question about it stands behind the others'.
   std::vector<std::size_t> asked(n);
-  std::vector<Question> later;
-  for (int round = 0; round < 2; ++round)
-  for (const Question& q : round ? later : open) {
-    if (bench.next.size() >= kProposed) break;
-    // Not all at one net: the fifth question about it stands behind the others'.
-    if (round == 0 && asked[q.a] >= 4 && asked[q.b] >= 4) {
-      later.push_back(q);
-      continue;
-    }
+  std::vector<Question> first, later;
+  for (const Question& q : open) {
+    (asked[q.a] >= 4 && asked[q.b] >= 4 ? later : first).push_back(q);
     ++asked[q.a], ++asked[q.b];
+  }
+  first.insert(first.end(), later.begin(), later.end());
+  for (std::size_t i = 0; i < std::min(first.size(), kProposed); ++i) {
+    const Question& q = first[i];
     const Net &na = b_.nets[q.a], &nb = b_.nets[q.b];
     bench.next.push_back({b_.features[static_cast<std::size_t>(na.features[0])].name, b_.features[static_cast<std::size_t>(nb.features[0])].name,
                           "nothing is known between " + na.name + " (" + std::to_string(na.features.size()) + " pads) and " + nb.name + " (" + std::to_string(nb.features.size()) + ")", q.settles});

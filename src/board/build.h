@@ -2,53 +2,15 @@
 #pragma once
 #include <map>
 #include <string>
-#include <unordered_map>
 #include <vector>
 
 #include "teasel/board.h"
+#include "teasel/point_grid.h"
 
 namespace teasel {
 
-/// Buckets of points for "which is the nearest within r".
-class PointGrid {
- public:
-  explicit PointGrid(double cell) : cell_(cell) {}
-  void add(Point p, int id) { cells_[key(cell(p.x), cell(p.y))].push_back({p, id}); }
-  /// Nearest id within r (r at most the cell size); -1 if none. Ties go to the smaller id.
-  int nearest(Point p, double r) const {
-    int best = -1;
-    double bd = r;
-    const long long cx = cell(p.x), cy = cell(p.y);
-    for (long long dx = -1; dx <= 1; ++dx)
-      for (long long dy = -1; dy <= 1; ++dy)
-        if (auto it = cells_.find(key(cx + dx, cy + dy)); it != cells_.end())
-          for (const auto& e : it->second) {
-            const double d = distance(e.at, p);
-            if (d < bd || (d <= bd && (best < 0 || e.id < best))) bd = d, best = e.id;
-          }
-    return best;
-  }
-  /// All ids of the nine cells around p: everything within a cell's size.
-  std::vector<std::size_t> around(Point p) const {
-    std::vector<std::size_t> ids;
-    const long long cx = cell(p.x), cy = cell(p.y);
-    for (long long dx = -1; dx <= 1; ++dx)
-      for (long long dy = -1; dy <= 1; ++dy)
-        if (auto it = cells_.find(key(cx + dx, cy + dy)); it != cells_.end())
-          for (const auto& e : it->second) ids.push_back(static_cast<std::size_t>(e.id));
-    return ids;
-  }
-
- private:
-  struct Entry { Point at; int id; };
-  long long cell(double v) const { return static_cast<long long>(std::floor(v / cell_)); }
-  static long long key(long long cx, long long cy) { return cx * 4'000'037LL + cy; }
-  double cell_;
-  std::unordered_map<long long, std::vector<Entry>> cells_;
-};
-
-/// True if the job file accepts the failure of a cross-check.
-bool accepted(const Job& job, const char* code);
+/// An error, or a warning where the job file accepts it.
+void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy, std::string expected = {});
 /// Reference letters: "R12" -> "R".
 std::string reference_letters(const std::string& component);
 

@@ -152,12 +152,12 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   }
   if (off_pads) {
     const std::string common = what_is_common(off_parts), message = "drawn bodies stand nowhere near the pads of their parts", text = std::to_string(off_pads) + " of " + std::to_string(outlines) + (common.empty() ? "" : ", " + common) + ": " + off_list + (off_pads > 5 ? ", ..." : "");
-    if (off_pads * 10 > outlines && !accepted(job, "check-bodies-off")) d.error("check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, {}, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board. Or accept it, and the hull of the pads stands for them:  [checks] accept = [\"check-bodies-off\"]");
+    if (off_pads * 10 > outlines) complain(job, d, "check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
     else d.warn("check-bodies-off", {job.file, 0, 0, "inputs"}, message + "; the hull of their pads stands for them", text, "look at these parts");
   }
   if (contradicted) {
     const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count", text = std::to_string(contradicted) + " of " + std::to_string(sided) + ": " + contradictions + (contradicted > 5 ? ", ..." : "");
-    if (contradicted * 10 > sided && !accepted(job, "check-part-sides")) d.error("check-part-sides", {job.file, 0, 0, "inputs"}, message, text, {}, "a side is mirrored, or the files are of two boards; correct it, or accept it:  [checks] accept = [\"check-part-sides\"]");
+    if (contradicted * 10 > sided) complain(job, d, "check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "a side is mirrored, or the files are of two boards; correct it");
     else d.warn("check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "overrule in  [components] side");
   }
   for (const auto& name : job.not_fitted)

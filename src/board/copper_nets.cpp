@@ -1,6 +1,5 @@
 #include <algorithm>
 #include <map>
-#include <numeric>
 #include <optional>
 #include <stdexcept>
 #include <unordered_map>
@@ -8,6 +7,7 @@
 #include "copper_piece.h"
 #include "teasel/board/copper.h"
 #include "teasel/parallel.h"
+#include "union_find.h"
 
 namespace teasel {
 
@@ -20,25 +20,6 @@ constexpr std::size_t kClearsOfTile = 24;
 constexpr int kDeepestTile = 8;
 constexpr std::size_t kMostEdges = 20'000'000;  // of all pieces of a layer
 constexpr std::size_t kMostOverlaps = 1'000'000;  // pairs of clear shapes over one another, over one layer; real planes have some thousands
-
-class UnionFind {
- public:
-  explicit UnionFind(std::size_t n) : parent_(n) { std::iota(parent_.begin(), parent_.end(), 0u); }
-  std::uint32_t find(std::uint32_t i) {
-    while (parent_[i] != i) i = parent_[i] = parent_[parent_[i]];
-    return i;
-  }
-  /// The smaller id stays the root, so that the outcome does not hang on the order of calls.
-  void join(std::uint32_t a, std::uint32_t b) {
-    a = find(a), b = find(b);
-    if (a == b) return;
-    if (b < a) std::swap(a, b);
-    parent_[b] = a;
-  }
-
- private:
-  std::vector<std::uint32_t> parent_;
-};
 
 /// The pieces of one layer and which of them hang together.
 struct LayerPieces {
@@ -109,14 +90,8 @@ void LayerBuilder::gather_clears() {
 void LayerBuilder::count_overlaps(const Polygons& shapes) {
   std::vector<Box> boxes;
   for (const Polygon& p : shapes) boxes.push_back(bounds(p.outer));
-  std::sort(boxes.begin(), boxes.end(), [](const Box& a, const Box& b) { return a.x0 < b.x0; });
-  std::vector<std::size_t> open;
-  for (std::size_t i = 0; i < boxes.size(); ++i) {
-    std::erase_if(open, [&](std::size_t k) { return boxes[k].x1 < boxes[i].x0; });
-    for (std::size_t k : open)
-      if (boxes[k].y0 <= boxes[i].y1 && boxes[i].y0 <= boxes[k].y1 && ++overlaps_ > kMostOverlaps) throw std::length_error(f_.name + ": too much is cleared over itself");
-    open.push_back(i);
-  }
+  overlaps_ += overlapping_pairs(std::move(boxes), kMostOverlaps);
+  if (overlaps_ > kMostOverlaps) throw std::length_error(f_.name + ": too much is cleared over itself");
 }
 
 /// Keeps what later clears leave of a dark object.

@@ -194,7 +194,7 @@ std::vector<std::pair<int, Ring>> IdfReader::loops(const Section& s, std::size_t
   for (const auto& [label, ring] : out) boxes.push_back(bounds(ring));
   for (const Box& b : boxes)
     if (std::max({std::abs(b.x0), std::abs(b.x1), std::abs(b.y0), std::abs(b.y1)}) > 5000) return fail("idf-loop", s.number, "an outline reaches beyond 5 m"), decltype(out){};
-  if (overlaps_exceed(boxes, 40 * boxes.size() + 1000)) return fail("idf-loop", s.number, "outlines are heaped on one another beyond measure"), decltype(out){};
+  if (heaped(boxes)) return fail("idf-loop", s.number, "outlines are heaped on one another beyond measure"), decltype(out){};
   return out;
 }
 

@@ -43,7 +43,6 @@ void CadReader::content(const XMLElement& root) {
   if (!c) return fail("ipc2581-no-content", root, "the file has no Content element");
   for (const XMLElement& e : children(*c)) {
     if (local(e) == "FunctionMode") out_.mode = attribute(e, "mode");
-    if (local(e) == "StepRef") step_refs_.emplace_back(attribute(e, "name"));
     if (local(e) == "BomRef") bom_refs_.emplace_back(attribute(e, "name"));
   }
   dictionaries(*c);
@@ -218,7 +217,7 @@ void CadReader::profile(const XMLElement& step) {
   for (const XMLElement& c : children(*p)) {
     if (local(c) != "Polygon" && local(c) != "Cutout") continue;
     Ring ring = path(c, k_);
-    if (ring.size() > 1 && distance(ring.front(), ring.back()) < 1e-6) ring.pop_back();
+    close(ring);
     if (ring.size() < 3) continue;
     if (local(c) == "Cutout") cuts.push_back(std::move(ring));
     else if (std::abs(signed_area(ring)) > std::abs(signed_area(outer))) outer = std::move(ring);
@@ -227,7 +226,7 @@ void CadReader::profile(const XMLElement& step) {
   if (crossings_exceed(outer, 10)) return fail("ipc2581-profile", *p, "the board's profile crosses itself");
   std::vector<Box> boxes;
   for (const Ring& r : cuts) boxes.push_back(bounds(r));
-  if (overlaps_exceed(boxes, 40 * boxes.size() + 1000)) return fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure");
+  if (heaped(boxes)) return fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure");
   const Polygons whole = subtract(fill_contours({outer}), fill_contours(cuts));
   const auto largest = std::max_element(whole.begin(), whole.end(), [](const Polygon& a, const Polygon& b) { return area(a) < area(b); });
   if (largest != whole.end()) out_.mechanics.outline = *largest;

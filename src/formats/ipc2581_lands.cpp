@@ -1,37 +1,15 @@
 // Lands, holes and nets to the records that a bare-board netlist would have.
 #include <algorithm>
 #include <cmath>
-#include <unordered_map>
 
 #include "ipc2581_reader.h"
+#include "teasel/point_grid.h"
 
 namespace teasel::formats {
 
 namespace {
-/// Things by place, within kSame.
-constexpr double kSame = 0.02;
+constexpr double kSame = 0.02;       // mm; what lies nearer is at one place
 constexpr double kBareLeast = 0.5;  // mm; a drilled land without part and mark is a via below this (common practice, no source)
-class Places {
- public:
-  void add(Point p, std::size_t id) { cells_[key(cell(p.x), cell(p.y))].push_back({p, id}); }
-  template <class Wanted>
-  std::optional<std::size_t> find(Point p, Wanted wanted) const {
-    std::optional<std::size_t> best;
-    double bd = kSame;
-    const long long cx = cell(p.x), cy = cell(p.y);
-    for (long long dx = -1; dx <= 1; ++dx)
-      for (long long dy = -1; dy <= 1; ++dy)
-        if (auto it = cells_.find(key(cx + dx, cy + dy)); it != cells_.end())
-          for (const auto& [at, id] : it->second)
-            if (const double dist = distance(at, p); dist <= bd && wanted(id) && (!best || dist < bd || id < *best)) bd = dist, best = id;
-    return best;
-  }
-
- private:
-  static long long cell(double v) { return static_cast<long long>(std::floor(v / (2 * kSame))); }
-  static long long key(long long x, long long y) { return x * 4'000'037LL + y; }
-  std::unordered_map<long long, std::vector<std::pair<Point, std::size_t>>> cells_;
-};
 
 /// Lands of one place and the hole through them.
 struct Stack {
@@ -50,7 +28,7 @@ void put(NetlistRecord& r, const CadLand& l) {
 class LandBook {
  public:
   explicit LandBook(CadReader& r) : r_(r), bottom_(std::max(r.out_.copper_layers, 2)), used_(r.holes_.size()) {
-    for (std::size_t i = 0; i < r_.holes_.size(); ++i) holes_.add(middle(i), i);
+    for (std::size_t i = 0; i < r_.holes_.size(); ++i) holes_.add(middle(i), static_cast<int>(i));
     for (const CadComponent& c : r_.components_)
       for (const CadPin& p : r_.packages_[c.row.package].pins) through_pin_[{c.row.component, p.number}] = p.through || c.through;
   }
@@ -64,7 +42,8 @@ class LandBook {
 
  private:
   using Kind = NetlistRecord::Kind;
-  [[nodiscard]] Point middle(std::size_t hole) const { return 0.5 * (r_.holes_[hole].hole.at + r_.holes_[hole].hole.end); }
+  [[nodiscard]] const Hole& hole(int i) const { return r_.holes_[static_cast<std::size_t>(i)].hole; }
+  [[nodiscard]] Point middle(std::size_t i) const { return 0.5 * (r_.holes_[i].hole.at + r_.holes_[i].hole.end); }
   [[nodiscard]] bool through(const Hole& h) const { return h.first_layer <= 1 && (h.last_layer == 0 || h.last_layer >= r_.out_.copper_layers); }
   void gather();
   NetlistRecord record(Kind kind, Point at, const CadLand* land, const CadHole* hole, bool named);
@@ -83,7 +62,7 @@ class LandBook {
   CadReader& r_;
   int bottom_;
   std::vector<bool> used_;  ///< holes that a record has
-  Places holes_, by_place_;
+  PointGrid holes_{2 * kSame}, by_place_{2 * kSame};
   std::vector<Stack> stacks_;
   std::map<std::pair<std::string, std::string>, bool> through_pin_;
   std::size_t differing_ = 0, compared_ = 0;
@@ -93,16 +72,16 @@ class LandBook {
 void LandBook::gather() {
   for (const CadLand& l : r_.lands_) {
     if (l.fiducial) continue;
-    if (const auto here = by_place_.find(l.origin, [](std::size_t) { return true; })) {
-      const CadLand*& place = stacks_[*here].land[static_cast<std::size_t>(l.side)];
+    if (const int here = by_place_.nearest(l.origin, kSame); here >= 0) {
+      const CadLand*& place = stacks_[static_cast<std::size_t>(here)].land[static_cast<std::size_t>(l.side)];
       // Drawn twice: the larger counts, unless the smaller one alone has a pin.
       if (!place || (place->component.empty() && !l.component.empty()) || (place->component.empty() == l.component.empty() && l.width * l.height > place->width * place->height)) place = &l;
       continue;
     }
     Stack s;
     s.land[static_cast<std::size_t>(l.side)] = &l;
-    if (const auto h = holes_.find(l.origin, [&](std::size_t i) { return through(r_.holes_[i].hole) || r_.holes_[i].hole.plating != Plating::unplated; })) s.hole = static_cast<int>(*h);
-    by_place_.add(l.origin, stacks_.size());
+    s.hole = holes_.nearest(l.origin, kSame, [&](int i) { return through(hole(i)) || hole(i).plating != Plating::unplated; });
+    by_place_.add(l.origin, static_cast<int>(stacks_.size()));
     stacks_.push_back(s);
   }
 }
@@ -185,8 +164,8 @@ void LandBook::drilled(const CadLand* top, const CadLand* low, const CadHole& ho
 void LandBook::loose_holes() {
   for (std::size_t i = 0; i < r_.holes_.size(); ++i) {
     const Hole& h = r_.holes_[i].hole;
-    const auto same = [&](std::size_t k) { return used_[k] && r_.holes_[k].hole.first_layer == h.first_layer && r_.holes_[k].hole.last_layer == h.last_layer; };
-    if (used_[i] || holes_.find(middle(i), same)) continue;  // drilled twice
+    const auto same = [&](int k) { return used_[static_cast<std::size_t>(k)] && hole(k).first_layer == h.first_layer && hole(k).last_layer == h.last_layer; };
+    if (used_[i] || holes_.nearest(middle(i), kSame, same) >= 0) continue;  // drilled twice
     used_[i] = true;
     const bool unplated = h.plating == Plating::unplated;
     NetlistRecord r = record(unplated ? Kind::tooling : through(h) ? Kind::through : Kind::blind_via, middle(i), nullptr, &r_.holes_[i], unplated);
@@ -198,20 +177,21 @@ void LandBook::loose_holes() {
 
 /// What the points of the bare-board test add: exposure and marks.
 void LandBook::physical() {
-  Places places;
-  for (std::size_t i = 0; i < records().size(); ++i) places.add(records()[i].at, i);
+  PointGrid places(2 * kSame);
+  for (std::size_t i = 0; i < records().size(); ++i) places.add(records()[i].at, static_cast<int>(i));
   for (const CadReader::Physical& p : r_.physical_) {
-    const auto i = places.find(p.at, [&](std::size_t k) {
-      const NetlistRecord& r = records()[k];
+    const int found = places.nearest(p.at, kSame, [&](int k) {
+      const NetlistRecord& r = records()[static_cast<std::size_t>(k)];
       return r.access == 0 || p.side < 0 || r.access == (p.side == 0 ? 1 : bottom_) || r.hole.has_value();
     });
-    if (!i) continue;
-    for (std::size_t k : {*i, *i + 1}) {
-      if (k >= records().size() || (k > *i && !records()[k].continuation)) break;
+    if (found < 0) continue;
+    const auto i = static_cast<std::size_t>(found);
+    for (std::size_t k : {i, i + 1}) {
+      if (k >= records().size() || (k > i && !records()[k].continuation)) break;
       NetlistRecord& r = records()[k];
       r.test_point |= p.test;
       if (p.covered >= 0) r.mask_code = p.covered, r_.out_.exposure_stated = true;
-      if (k > *i || r.unconnected || CadReader::no_net(p.net)) continue;
+      if (k > i || r.unconnected || CadReader::no_net(p.net)) continue;
       ++compared_;
       if (r.net != p.net) differ("line " + std::to_string(p.line) + ": " + p.net + " among the physical nets, " + r.net + " on the layer");
     }

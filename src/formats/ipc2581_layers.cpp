@@ -211,11 +211,10 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
   CadLand l;
   l.side = layer.side, l.line = line, l.via = usage == "VIA", l.fiducial = fiducial, l.tooling = usage == "TOOLING_HOLE", l.test = test;
   l.net = net, l.component = component, l.pin = pin;
-  l.at = l.origin = {t.e, t.f};
+  l.origin = {t.e, t.f};
   if (shape) {
     const Affine whole = combine(t, shape->own);
     const double scale = std::sqrt(std::abs(whole.determinant()));
-    l.at = {whole.e, whole.f};
     l.shape = shape, l.whole = whole;
     l.width = scale * shape->aperture.width, l.height = scale * shape->aperture.height;
     l.round = shape->aperture.kind == GerberAperture::Kind::circle;
@@ -226,7 +225,7 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
     Box box;
     for (std::size_t i = first; i < layer.image.objects.size(); ++i) box.add(box_of(layer.image, layer.image.objects[i]));
     if (!box.valid()) return;
-    l.at = box.centre(), l.width = box.width(), l.height = box.height();
+    l.width = box.width(), l.height = box.height();
   }
   lands_.push_back(std::move(l));
 }

@@ -30,6 +30,7 @@ void CadReader::packages(const XMLElement& step) {
 
 void CadReader::components(const XMLElement& step) {
   std::size_t embedded = 0;
+  std::set<std::string> placed;
   for (const XMLElement& e : children(step)) {
     if (local(e) != "Component") continue;
     CadComponent c;
@@ -53,12 +54,12 @@ void CadReader::components(const XMLElement& step) {
     }
     c.row.at = location(e);
     c.xform = child(e, "Xform");
-    xform(c.xform, k_, &c.row.rotation);
+    if (c.xform) c.row.rotation = number(*c.xform, "rotation", 0);
     c.row.standoff = length(e, "standoff", 0, k_);
     if (const double h = length(e, "height", 0, k_); h > 0) c.row.height = h;
     else c.row.height = packages_[c.row.package].height;
     c.through = attribute(e, "mountType") == "THMT";
-    if (!component_index_.emplace(c.row.component, components_.size()).second) {
+    if (!placed.insert(c.row.component).second) {
       d_.error("ipc2581-part-twice", at(e), "one reference stands on two components", c.row.component, {}, "correct the export");
       continue;
     }
@@ -86,52 +87,51 @@ double CadReader::pin_off(const CadLand& l, Point pin) const {
   return contains(l.shape->aperture.shape, inverse(l.whole)(pin)) ? 0 : off;
 }
 
-void CadReader::settle_placing() {
-  std::map<std::pair<std::string, std::string>, std::vector<CadLand*>> pads;
-  for (CadLand& l : lands_)
-    if (!l.component.empty()) pads[{l.component, l.pin}].push_back(&l);
-  const char* names[] = {"turned, then mirrored x to -x, then moved", "mirrored, then turned, then moved", "turned, then mirrored where the part is on the bottom, then moved", "mirrored where the part is on the bottom, then turned, then moved"};
-  std::array<std::size_t, 4> met{};
-  int best = 0;
-  for (int order = 0; order < 4; ++order) {
-    std::size_t pins = 0;
-    double farthest = 0;
-    std::vector<std::string> off;
-    for (const CadComponent& c : components_) {
-      const Affine t = placing(c, order);
-      for (const CadPin& p : packages_[c.row.package].pins) {
-        auto it = pads.find({c.row.component, p.number});
-        if (it == pads.end()) it = pads.find({c.row.component, p.name});
-        if (it == pads.end()) continue;
-        ++pins;
-        double nearest = 1e300;
-        for (const CadLand* l : it->second) nearest = std::min(nearest, pin_off(*l, t(p.at)));
-        if (nearest <= kPinOnPad) ++met[static_cast<std::size_t>(order)], farthest = std::max(farthest, nearest);
-        else if (off.size() < 20) off.push_back(c.row.component + "-" + p.number + " " + short_number(nearest, 3) + " mm");
-      }
-    }
-    if (order > 0 && met[static_cast<std::size_t>(order)] <= met[static_cast<std::size_t>(best)]) continue;
-    best = order;
-    out_.pins = pins, out_.pins_met = met[static_cast<std::size_t>(order)], out_.farthest_pin = farthest, out_.pins_off = off;
-  }
-  out_.placing = names[best];
-  std::vector<std::array<std::size_t, 2>> by_part;  // pins compared, pins met
-  for (CadComponent& c : components_) {
-    const Affine t = placing(c, best);
-    auto& [pins, on] = by_part.emplace_back();
+/// By the pin's number, as most writers refer to it, else by its name.
+const std::vector<CadLand*>& CadReader::lands_of(const PinLands& lands, const CadComponent& c, const CadPin& p) {
+  static const std::vector<CadLand*> none;
+  auto it = lands.find({c.row.component, p.number});
+  if (it == lands.end()) it = lands.find({c.row.component, p.name});
+  return it == lands.end() ? none : it->second;
+}
+
+CadReader::PinMatch CadReader::match_pins(const PinLands& lands, int order) {
+  PinMatch m;
+  m.order = order;
+  for (const CadComponent& c : components_) {
+    const Affine t = placing(c, order);
+    auto& [pins, met] = m.by_part.emplace_back();
     for (const CadPin& p : packages_[c.row.package].pins) {
-      auto it = pads.find({c.row.component, p.number});
-      if (it == pads.end()) it = pads.find({c.row.component, p.name});
-      if (it == pads.end()) continue;
+      const auto& own = lands_of(lands, c, p);
+      if (own.empty()) continue;
       ++pins;
-      on += std::any_of(it->second.begin(), it->second.end(), [&](const CadLand* l) { return pin_off(*l, t(p.at)) <= kPinOnPad; });
+      double nearest = 1e300;
+      for (const CadLand* l : own) nearest = std::min(nearest, pin_off(*l, t(p.at)));
+      if (nearest <= kPinOnPad) ++met, m.farthest = std::max(m.farthest, nearest);
+      else if (m.off.size() < 20) m.off.push_back(c.row.component + "-" + p.number + " " + short_number(nearest, 3) + " mm");
     }
+    m.pins += pins, m.met += met;
+  }
+  return m;
+}
+
+void CadReader::settle_placing() {
+  PinLands lands;
+  for (CadLand& l : lands_)
+    if (!l.component.empty()) lands[{l.component, l.pin}].push_back(&l);
+  const char* names[] = {"turned, then mirrored x to -x, then moved", "mirrored, then turned, then moved", "turned, then mirrored where the part is on the bottom, then moved", "mirrored where the part is on the bottom, then turned, then moved"};
+  PinMatch best = match_pins(lands, 0);
+  for (int order = 1; order < 4; ++order)
+    if (PinMatch m = match_pins(lands, order); m.met > best.met) best = std::move(m);
+  out_.placing = names[best.order];
+  out_.pins = best.pins, out_.pins_met = best.met, out_.farthest_pin = best.farthest, out_.pins_off = best.off;
+  for (CadComponent& c : components_) {
+    const Affine t = placing(c, best.order);
     c.row.outline = transformed(packages_[c.row.package].outline, t);
     // Lands drawn about another place than their pin (ball and via in one shape) are aimed at by the pin.
     for (const CadPin& p : packages_[c.row.package].pins)
-      if (auto it = pads.find({c.row.component, p.number}); it != pads.end())
-        for (CadLand* l : it->second)
-          if (distance(l->origin, t(p.at)) > kPinOnPad && pin_off(*l, t(p.at)) == 0) l->origin = t(p.at);
+      for (CadLand* l : lands_of(lands, c, p))
+        if (distance(l->origin, t(p.at)) > kPinOnPad && pin_off(*l, t(p.at)) == 0) l->origin = t(p.at);
     if (c.row.side < 0) c.row.side = t.determinant() < 0 ? 1 : 0;
   }
   const Place where{name_, 0, 0, "Step/Component"};
@@ -144,19 +144,20 @@ void CadReader::settle_placing() {
     d_.error("ipc2581-pins-off", where, "no order of turning and mirroring puts the components' pins on their pads", count + "; off: " + first, "nine of ten within " + short_number(kPinOnPad, 2) + " mm", "export the file again: its packages and its layers are of different states");
   else if (out_.pins)
     d_.note("ipc2581-placing", where, "components are " + out_.placing, count + ", the farthest by " + short_number(out_.farthest_pin, 3) + " mm" + (first.empty() ? "" : "; off: " + first));
-  if (!d_.failed()) check_pins(by_part);
+  if (!d_.failed()) check_pins(best);
 }
 
 /// The two sides one by one, and parts whose pins are all off: what is drawn of these is not believed.
-void CadReader::check_pins(const std::vector<std::array<std::size_t, 2>>& by_part) {
+void CadReader::check_pins(const PinMatch& match) {
   std::array<std::size_t, 2> pins{}, met{};
   std::size_t wrong = 0;
   std::string list;
   for (std::size_t i = 0; i < components_.size(); ++i) {
     BodyRow& row = components_[i].row;
     const std::size_t side = row.side == 1 ? 1 : 0;
-    pins[side] += by_part[i][0], met[side] += by_part[i][1];
-    if (by_part[i][0] < 1 || by_part[i][1] > 0) continue;
+    const auto [own, on] = match.by_part[i];
+    pins[side] += own, met[side] += on;
+    if (own < 1 || on > 0) continue;
     if (wrong++ < 5) list += (list.empty() ? "" : ", ") + row.component;
     row.outline.clear();
   }
@@ -206,7 +207,7 @@ void CadReader::physical_nets(const XMLElement& step) {
         if (auto n = copper_number_.find(std::string(attribute(p, "layerRef"))); n != copper_number_.end()) f.side = layer_side_[n->first];
         const std::string_view x = attribute(p, "exposure");
         f.covered = x == "COVERED" ? 3 : x == "COVERED_PRIMARY" ? 1 : x == "COVERED_SECONDARY" ? 2 : x == "EXPOSED" ? 0 : -1;
-        f.via = flag(p, "via"), f.test = flag(p, "test");
+        f.test = flag(p, "test");
         f.line = static_cast<std::uint32_t>(p.GetLineNum());
         physical_.push_back(std::move(f));
       }

@@ -17,7 +17,6 @@ using tinyxml2::XMLElement;
 struct CadShape {
   GerberAperture aperture;
   Affine own;             ///< its own Xform
-  double turn{};          ///< degrees, of `own`
   bool filled = true;     ///< HOLLOW and VOID primitives paint nothing
 };
 struct LineStyle {
@@ -27,7 +26,7 @@ struct LineStyle {
 
 /// A land on an outer layer, before lands are gathered to pads.
 struct CadLand {
-  Point at, origin;       ///< middle of the shape, place of the pad stack
+  Point origin;           ///< place of the pad stack
   int side = 0;
   double width{}, height{}, turn{};
   bool round = false, via = false, fiducial = false, tooling = false, test = false;
@@ -53,11 +52,13 @@ struct CadPackage {
 struct CadComponent {
   BodyRow row;
   const XMLElement* xform = nullptr;
-  bool through = false, height_given = false;
+  bool through = false;
 };
 
 /// Rings without holes that fill the same area, abutting along straight cuts.
 void hole_free(Polygon polygon, std::vector<Ring>& out);
+/// Drops the last point where it repeats the first.
+void close(Ring& ring);
 
 class LandBook;
 class CadReader {
@@ -84,13 +85,14 @@ class CadReader {
   std::optional<CadShape> primitive(const XMLElement& e, double k);
   const CadShape* shape_in(const XMLElement& e);      ///< the shape or the reference among the children
   const CadShape* shape_of(const XMLElement& feature);
+  LineStyle line_style(const XMLElement& line_desc, double k);
   LineStyle line_of(const XMLElement& e);
   bool fills(const XMLElement& e) const;
-  Affine xform(const XMLElement* e, double k, double* turn = nullptr);
+  Affine xform(const XMLElement* e, double k);
   bool flag(const XMLElement& e, const char* attribute, bool missing = false);
   Ring path(const XMLElement& poly, double k);        ///< PolyBegin and its steps, curves as chords
   std::vector<Ring> contour(const XMLElement& e, double k, const Affine& t);  ///< each polygon without its cutouts, as rings
-  void pieces(Ring outer, std::vector<Ring> holes, const Box& box, int depth, std::vector<Ring>& out);
+  static void pieces(Ring outer, std::vector<Ring> holes, const Box& box, int depth, std::vector<Ring>& out);
   Polygons area_of_contour(const XMLElement& e, double k, const Affine& t);
   double number(const XMLElement& e, const char* attribute, double missing);
   double length(const XMLElement& e, const char* attribute, double missing, double k);
@@ -118,7 +120,19 @@ class CadReader {
   void pad_stacks(const XMLElement& step);
   void packages(const XMLElement& step);
   void components(const XMLElement& step);
+  /// How the components' pins meet their lands under one order of the transform.
+  struct PinMatch {
+    int order = 0;
+    std::size_t pins = 0, met = 0;
+    double farthest = 0;                                ///< of those met
+    std::vector<std::string> off;                       ///< the first of the others
+    std::vector<std::array<std::size_t, 2>> by_part;    ///< pins compared, pins met
+  };
+  using PinLands = std::map<std::pair<std::string, std::string>, std::vector<CadLand*>>;
+  static const std::vector<CadLand*>& lands_of(const PinLands& lands, const CadComponent& c, const CadPin& p);
+  PinMatch match_pins(const PinLands& lands, int order);
   void settle_placing();
+  void check_pins(const PinMatch& match);
   double pin_off(const CadLand& land, Point pin) const;
   void place_bodies();
   Affine placing(const CadComponent& c, int order);
@@ -131,7 +145,6 @@ class CadReader {
   // shared small things
   void fail(const char* code, const XMLElement& at, std::string message, std::string found = {}, std::string expected = {}, std::string remedy = {});
   static bool no_net(std::string_view net);
-  void check_pins(const std::vector<std::array<std::size_t, 2>>& by_part);
   [[nodiscard]] Place at(const XMLElement& e) const { return {name_, static_cast<std::uint32_t>(e.GetLineNum()), 0, std::string(local(e))}; }
 
   std::string_view bytes_;
@@ -144,7 +157,7 @@ class CadReader {
   int complaints_ = 0;
   std::size_t objects_ = 0, points_ = 0, steps_ = 0;
 
-  std::vector<std::string> step_refs_, bom_refs_;
+  std::vector<std::string> bom_refs_;
   std::vector<const XMLElement*> step_elements_;
   std::unordered_map<std::string, CadShape> standard_;
   std::map<const XMLElement*, std::optional<CadShape>> inline_;
@@ -168,10 +181,9 @@ class CadReader {
   std::vector<CadHole> holes_;
   std::map<std::string, CadPackage> packages_;
   std::vector<CadComponent> components_;
-  std::map<std::string, std::size_t> component_index_;
   std::map<std::pair<std::string, std::string>, std::string> logical_;  ///< net of a pin
   std::set<std::string> unused_nets_;
-  struct Physical { Point at; int side = -1; std::string net; int covered = 0; bool via = false, test = false; std::uint32_t line{}; };
+  struct Physical { Point at; int side = -1; std::string net; int covered = 0; bool test = false; std::uint32_t line{}; };
   std::vector<Physical> physical_;
 };
 

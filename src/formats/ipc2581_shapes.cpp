@@ -1,5 +1,6 @@
 // Dictionaries, primitives, paths and transforms.
 #include <algorithm>
+#include <array>
 
 #include "ipc2581_reader.h"
 #include "teasel/units.h"
@@ -95,8 +96,7 @@ double CadReader::scale_of(const XMLElement& e) {
 
 /// Scale, turn counter-clockwise, mirror x to -x, then move: offsets count after the turn (real files place the spokes of
 /// pads that way).
-Affine CadReader::xform(const XMLElement* e, double k, double* turn) {
-  if (turn) *turn = 0;
+Affine CadReader::xform(const XMLElement* e, double k) {
   if (!e) return {};
   const double degrees = number(*e, "rotation", 0), a = degrees * kPi / 180;
   double s = number(*e, "scale", 1);
@@ -104,7 +104,6 @@ Affine CadReader::xform(const XMLElement* e, double k, double* turn) {
   double c = std::cos(a), n = std::sin(a);
   if (std::fmod(degrees, 90) == 0) c = std::round(c), n = std::round(n);
   const double m = flag(*e, "mirror") ? -1 : 1;
-  if (turn) *turn = m * degrees;
   return {m * s * c, -m * s * n, s * n, s * c, length(*e, "xOffset", 0, k), length(*e, "yOffset", 0, k)};
 }
 
@@ -133,6 +132,19 @@ Ring CadReader::path(const XMLElement& poly, double k) {
   return ring;
 }
 
+namespace {
+/// The box in two, by a line on the 1 nm grid through the middle of the middle hole.
+std::array<Box, 2> halves(const Box& box, const std::vector<Ring>& holes) {
+  const bool across = box.width() >= box.height();
+  std::vector<double> middles;
+  for (const Ring& h : holes) middles.push_back(across ? bounds(h).centre().x : bounds(h).centre().y);
+  std::nth_element(middles.begin(), middles.begin() + static_cast<std::ptrdiff_t>(middles.size() / 2), middles.end());
+  const double at = std::round(middles[middles.size() / 2] * 1e6) / 1e6;
+  std::array<Box, 2> out{box, box};
+  (across ? out[0].x1 : out[0].y1) = at, (across ? out[1].x0 : out[1].y0) = at;
+  return out;
+}
+}  // namespace
 
 void hole_free(Polygon p, std::vector<Ring>& out) {
   std::erase_if(p.holes, [](const Ring& h) { return std::abs(signed_area(h)) < kLeastHole; });
@@ -140,16 +152,8 @@ void hole_free(Polygon p, std::vector<Ring>& out) {
     out.push_back(std::move(p.outer));
     return;
   }
-  // A line through the middle of the middle hole opens it; both halves have fewer.
-  const Box box = bounds(p.outer);
-  const bool across = box.width() >= box.height();
-  std::vector<double> middles;
-  for (const Ring& h : p.holes) middles.push_back(across ? bounds(h).centre().x : bounds(h).centre().y);
-  std::nth_element(middles.begin(), middles.begin() + static_cast<std::ptrdiff_t>(middles.size() / 2), middles.end());
-  const double at = std::round(middles[middles.size() / 2] * 1e6) / 1e6;
-  Box low = box.grown(1), high = box.grown(1);
-  (across ? low.x1 : low.y1) = at, (across ? high.x0 : high.y0) = at;
-  for (const Box& half : {low, high})
+  // The line opens a hole; both halves have fewer.
+  for (const Box& half : halves(bounds(p.outer).grown(1), p.holes))
     for (Polygon& part : intersect({p}, {{rectangle(half.centre(), half.width(), half.height()), {}}})) {
       if (part.holes.size() >= p.holes.size()) part.holes.pop_back();  // a hole so thin that the line missed it
       hole_free(std::move(part), out);
@@ -167,14 +171,7 @@ void CadReader::pieces(Ring outer, std::vector<Ring> holes, const Box& box, int 
     for (Polygon& p : subtract(fill_contours({outer}), fill_contours(holes))) hole_free(std::move(p), out);
     return;
   }
-  const bool across = box.width() >= box.height();
-  std::vector<double> middles;
-  for (const Ring& h : holes) middles.push_back(across ? bounds(h).centre().x : bounds(h).centre().y);
-  std::nth_element(middles.begin(), middles.begin() + static_cast<std::ptrdiff_t>(middles.size() / 2), middles.end());
-  const double at = std::round(middles[middles.size() / 2] * 1e6) / 1e6;
-  Box low = box, high = box;
-  (across ? low.x1 : low.y1) = at, (across ? high.x0 : high.y0) = at;
-  for (const Box& half : {low, high}) {
+  for (const Box& half : halves(box, holes)) {
     std::vector<Ring> inside;
     for (const Ring& h : holes)
       if (bounds(h).touches(half))
@@ -183,11 +180,9 @@ void CadReader::pieces(Ring outer, std::vector<Ring> holes, const Box& box, int 
   }
 }
 
-namespace {
 void close(Ring& ring) {
   if (ring.size() > 1 && distance(ring.front(), ring.back()) < 1e-6) ring.pop_back();
 }
-}  // namespace
 
 std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine& t) {
   std::vector<Ring> rings;
@@ -197,7 +192,7 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
     const Box box = bounds(outer);
     std::vector<Box> boxes;
     for (const Ring& h : holes) boxes.push_back(bounds(h));
-    if (overlaps_exceed(boxes, 40 * boxes.size() + 1000)) fail("ipc2581-tangled", e, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()), {}, "the file is damaged or hostile");
+    if (heaped(boxes)) fail("ipc2581-tangled", e, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()), {}, "the file is damaged or hostile");
     else if (box.valid()) pieces(std::move(outer), std::move(holes), box.grown(0.001), 0, rings);
     outer.clear(), holes.clear();
   };
@@ -219,13 +214,23 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
 
 Polygons CadReader::area_of_contour(const XMLElement& e, double k, const Affine& t) { return fill_contours(contour(e, k, t)); }
 
+namespace {
+bool paints(const XMLElement& fill_desc) { return attribute(fill_desc, "fillProperty") != "HOLLOW" && attribute(fill_desc, "fillProperty") != "VOID"; }
+}  // namespace
+
 bool CadReader::fills(const XMLElement& e) const {
   for (const XMLElement& c : children(e)) {
-    if (local(c) == "FillDesc") return attribute(c, "fillProperty") != "HOLLOW" && attribute(c, "fillProperty") != "VOID";
+    if (local(c) == "FillDesc") return paints(c);
     if (local(c) == "FillDescRef")
       if (auto it = fills_.find(std::string(attribute(c, "id"))); it != fills_.end()) return it->second;
   }
   return true;
+}
+
+/// Ends are round where the file does not say.
+LineStyle CadReader::line_style(const XMLElement& e, double k) {
+  const std::string_view end = attribute(e, "lineEnd");
+  return {length(e, "lineWidth", 0, k), end == "ROUND" || end.empty(), end == "SQUARE"};
 }
 
 LineStyle CadReader::line_of(const XMLElement& e) {
@@ -234,7 +239,7 @@ LineStyle CadReader::line_of(const XMLElement& e) {
       if (auto it = lines_.find(std::string(attribute(c, "id"))); it != lines_.end()) return it->second;
       fail("ipc2581-reference", c, "no line of this name is in the dictionary", std::string(attribute(c, "id").substr(0, 60)));
     }
-    if (local(c) == "LineDesc") return {length(c, "lineWidth", 0, k_), attribute(c, "lineEnd") == "ROUND" || attribute(c, "lineEnd").empty(), attribute(c, "lineEnd") == "SQUARE"};
+    if (local(c) == "LineDesc") return line_style(c, k_);
   }
   return {};
 }
@@ -310,7 +315,7 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
   a.box = bounds(a.shape);
   if (a.box.valid() && std::max({std::abs(a.box.x0), std::abs(a.box.x1), std::abs(a.box.y0), std::abs(a.box.y1)}) > 5000) fail("ipc2581-too-large", e, "a shape is larger than 5 m");
   if (a.kind == GerberAperture::Kind::macro && a.box.valid()) a.width = a.box.width(), a.height = a.box.height();
-  s.own = xform(child(e, "Xform"), k, &s.turn);
+  s.own = xform(child(e, "Xform"), k);
   s.filled = fills(e);
   return s;
 }
@@ -326,8 +331,8 @@ void CadReader::dictionaries(const XMLElement& content) {
       const std::string id(attribute(entry, "id"));
       if (!first || id.empty()) continue;
       if (kind == "DictionaryUser") user_[id] = {first, k};
-      if (kind == "DictionaryLineDesc") lines_[id] = {length(*first, "lineWidth", 0, k), attribute(*first, "lineEnd") == "ROUND", attribute(*first, "lineEnd") == "SQUARE"};
-      if (kind == "DictionaryFillDesc") fills_[id] = attribute(*first, "fillProperty") != "HOLLOW" && attribute(*first, "fillProperty") != "VOID";
+      if (kind == "DictionaryLineDesc") lines_[id] = line_style(*first, k);
+      if (kind == "DictionaryFillDesc") fills_[id] = paints(*first);
     }
   }
   // Fills may be named by shapes above them.
