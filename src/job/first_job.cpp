@@ -70,6 +70,12 @@ class Writer {
     comments("inputs.netlist.mask_field");
     if (!job_.netlist_mask.empty()) line("mask_field = " + quoted(job_.netlist_mask));
   }
+  /// The head of an input given by one file: table, what was recognised, file.
+  void file_table(const std::string& table, const std::string& file) {
+    line(), line("[" + table + "]");
+    comments(table);
+    line("file = " + quoted(file));
+  }
   void gerbers() {
     for (const auto& g : job_.gerbers) {
       line();
@@ -106,9 +112,7 @@ class Writer {
   }
   void cad() {
     if (!job_.cad_file.empty()) {
-      line(), line("[inputs.ipc2581]");
-      comments("inputs.ipc2581");
-      line("file = " + quoted(job_.cad_file));
+      file_table("inputs.ipc2581", job_.cad_file);
       if (!job_.cad_step.empty()) line("step = " + quoted(job_.cad_step));
       if (!job_.cad_variant.empty()) line("variant = " + quoted(job_.cad_variant));
       if (!job_.cad_mask.empty()) line("mask_image = " + quoted(job_.cad_mask));
@@ -121,9 +125,7 @@ class Writer {
       if (job_.idf_offset) line("offset = " + point(*job_.idf_offset));
     }
     if (!job_.bom_file.empty()) {
-      line(), line("[inputs.bom]");
-      comments("inputs.bom");
-      line("file = " + quoted(job_.bom_file));
+      file_table("inputs.bom", job_.bom_file);
       if (!job_.bom_variant.empty()) line("variant = " + quoted(job_.bom_variant));
     }
   }
@@ -140,27 +142,13 @@ class Writer {
       if (!job_.placement_bottom.empty()) line("bottom = " + quoted(job_.placement_bottom));
       if (job_.placement_bottom_offset) line("bottom_offset = " + point(*job_.placement_bottom_offset));
     }
-    if (!job_.heights_file.empty()) {
-      line(), line("[inputs.heights]");
-      comments("inputs.heights");
-      line("file = " + quoted(job_.heights_file));
-    }
-    if (!job_.pads_file.empty()) {
-      line(), line("[inputs.pads]");
-      comments("inputs.pads");
-      line("file = " + quoted(job_.pads_file));
-    }
+    if (!job_.heights_file.empty()) file_table("inputs.heights", job_.heights_file);
+    if (!job_.pads_file.empty()) file_table("inputs.pads", job_.pads_file);
   }
   void bench() {
-    if (!job_.references_file.empty()) {
-      line(), line("[inputs.references]");
-      comments("inputs.references");
-      line("file = " + quoted(job_.references_file));
-    }
+    if (!job_.references_file.empty()) file_table("inputs.references", job_.references_file);
     if (!job_.continuity_file.empty()) {
-      line(), line("[inputs.continuity]");
-      comments("inputs.continuity");
-      line("file = " + quoted(job_.continuity_file));
+      file_table("inputs.continuity", job_.continuity_file);
       line("joined_below_ohm = " + short_number(job_.joined_below, 3));
       line("open_above_ohm = " + short_number(job_.open_above, 3));
     }
