@@ -1,45 +1,50 @@
 // What can a probe touch, and if not, why not.
 #pragma once
+#include <memory>
 #include <string>
 #include <vector>
 
+#include "teasel/access/odds.h"
+#include "teasel/access/travel.h"
 #include "teasel/board.h"
 #include "teasel/geometry.h"
 #include "teasel/job.h"
 
 namespace teasel {
 
-/// Covariance of the position error of a probe tip against its target, mm^2, board frame.
-struct Covariance {
-  double xx{}, xy{}, yy{};
-  [[nodiscard]] double largest_sigma() const;
-};
-
-/// Probability that a bivariate normal about `aim` falls outside `area` (polygons with holes).
-/// Boundary form: each edge, seen from the aim after whitening, contributes a difference of Owen's T functions.
-/// Works on the miss itself, so that small values keep their relative accuracy (better than 1e-3 down to 1e-12).
-/// Source: D. B. Owen, "Tables for computing bivariate normal probabilities", Ann. Math. Statist. 27 (1956).
-double miss_probability(const Polygons& area, Point aim, const Covariance& c);
-
-/// Error budget of one probe (DESIGN: frozen at the build, new with each board, new with each touch).
-/// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
-/// What was measured on the bench adds its own error.
-Covariance position_error(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, bool main_side);
-
 enum class Reason : std::uint8_t {
-  mask_closed, no_copper, land_too_small, hole_too_wide, body, tall_body, under_body, other_conductor, board_edge, tooling_hole, keep_out, banned, odds_too_low
+  mask_closed, no_copper, land_too_small, hole_too_wide, body, under_body, other_conductor, wrong_landing, board_edge, slot, tooling_hole,
+  fiducial, keep_out, banned, under_stroke, over_stroke, push_finger, odds_too_low
 };
 const char* to_string(Reason reason);
+std::optional<Reason> reason_of(std::string_view text);
+
+/// What stands in the way, named when it is printed.
+struct Obstacle {
+  enum class Kind : std::uint8_t { none, component, conductor, outline, hole, keep_out, ban, paste, empty_hole, contact };
+  Kind kind{};
+  int id = -1;  ///< of the component, feature, hole, keep-out or ban; the Contact of a stroke
+  /// The part of the probe that comes too near.
+  enum class Part : std::uint8_t { none, head, plunger, receptacle, plate };
+  Part part{};
+};
 
 /// One rule a target fails, with both numbers.
 struct Shortfall {
   Reason reason{};
-  bool blocking = false;  ///< false: a preferred value is missed
+  bool blocking = false;  ///< false: a preferred value is missed, or the finding is waived
+  int waiver = -1;        ///< index into the job's waivers
   double measured{}, required{};
-  const char* unit = "mm";
-  std::string obstacle;   ///< "body of U7", "net GND at R3-1"
-  int component = -1;     ///< the body in the way, if it is one
+  Obstacle obstacle;
+  [[nodiscard]] const char* unit() const;
+  [[nodiscard]] bool has_numbers() const { return reason != Reason::banned && obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0); }
+  /// By how much the requirement is missed, as a share of it.
+  [[nodiscard]] double lack() const;
 };
+/// "body of U7 (height 2.5 mm assumed), plunger"
+std::string obstacle_text(const Shortfall& s, const Board& board, const Job& job);
+/// "body of U7, 0.62 mm, needs 1.00 mm"
+std::string sentence(const Shortfall& s, const Board& board, const Job& job);
 
 /// Which price of the catalogue of targets applies, best first.
 enum class TargetKind : std::uint8_t { test_pad, lead, via, smd_pad };
@@ -48,28 +53,68 @@ struct Target {
   int exposure = -1, feature = -1;
   Side side{};
   TargetKind kind{};
+  Surface surface{};
+  std::vector<Contact> contacts;  ///< one, or two where build variants differ: a lead and its empty hole
+  int first_spot = 0, spots = 0;
+  [[nodiscard]] bool has(Contact c) const;
+};
+
+/// A declared point to aim at. Centre of the land (or of the largest circle inside, where that is off), point of best odds
+/// where the shape is not symmetrical, both ends of a long land. All stand on a grid of 1 um.
+enum class AimKind : std::uint8_t { centre, largest_circle, best_odds, end };
+const char* to_string(AimKind kind);
+struct Spot {
+  int target = -1, shape = -1;
+  AimKind kind{};
+  Point at;
+  Point in_shape;     ///< the same, from the shape's origin
+  double diameter{};  ///< of the largest circle about it inside the metal
+};
+
+/// Metal of equal form, worked out once. Origin: the first aim point of its targets.
+struct LandingShape {
+  Polygons area;                    ///< bare metal, the land's own hole filled, without what bodies cover
+  std::vector<Polygons> landing;    ///< by class: where the tip's middle may come down
+  bool round = false;               ///< a disc about the origin
+  double span = 0;                  ///< farthest point from the origin
 };
 
 struct Verdict {
   std::vector<Shortfall> shortfalls;  ///< all of them, blocking ones first
   double miss = 1;                    ///< chance that one touch misses; 1 where blocked before it was worked out
+  double wrong = 0;                   ///< chance that one touch meets a neighbour's metal
   bool open = false;
 };
 
 struct Access {
   std::vector<Target> targets;        ///< by feature, then side
+  std::vector<Spot> spots;            ///< by target
+  std::vector<LandingShape> shapes;
   std::size_t classes = 0;
-  std::vector<Verdict> verdicts;      ///< [target][class][0 = main side, 1 = other side]
-  [[nodiscard]] const Verdict& verdict(std::size_t target, std::size_t probe_class, bool main_side) const {
-    return verdicts[(target * classes + probe_class) * 2 + (main_side ? 0 : 1)];
-  }
+  std::vector<Verdict> verdicts;      ///< [spot][class][0 = main side, 1 = other side]
+  std::vector<int> best_spot;         ///< [target][class][0, 1]: open first, then what it lacks, then the odds
+  std::vector<int> waiver_uses;       ///< by waiver: verdicts that it opened or helped to open
+  [[nodiscard]] std::size_t slot(std::size_t i, std::size_t probe_class, bool main_side) const { return (i * classes + probe_class) * 2 + (main_side ? 0 : 1); }
+  [[nodiscard]] const Verdict& verdict(std::size_t spot, std::size_t probe_class, bool main_side) const { return verdicts[slot(spot, probe_class, main_side)]; }
+  [[nodiscard]] std::size_t best(std::size_t target, std::size_t probe_class, bool main_side) const { return static_cast<std::size_t>(best_spot[slot(target, probe_class, main_side)]); }
+  [[nodiscard]] const Verdict& best_verdict(std::size_t target, std::size_t probe_class, bool main_side) const { return verdict(best(target, probe_class, main_side), probe_class, main_side); }
+  [[nodiscard]] bool open(std::size_t target, bool main_side) const;  ///< for any class
 };
 
 /// Judges every exposed land for every class, as if its side were the main one and as if it were not.
-/// Clearances run from the pad edge for preferred values and from the aim point for least values.
+/// Clearances run from the pad edge for preferred values and from the aim point for least values; "geometry" is the
+/// radius of the probe's part at that height and three standard deviations of the position error in that direction.
 /// Any thread count gives the same result. The board must have passed assemble() without error.
 Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
+/// Warns of waivers that name nothing, or that nothing needs.
+void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 
+/// Widest part of the head that a target needs: the class's own, or wider than an open hole.
+double head_diameter(const Board& board, const Target& target, const ProbeClass& probe);
+/// Force at working travel with the spring that the target's surface asks for.
+Newton force_on(const Rules& rules, const Target& target, const ProbeClass& probe);
+/// Chance that a touch on the metal finds no contact.
+double fault_on(const Rules& rules, const Target& target);
 /// Tip style for a target (common practice): flat plated pads, open holes, leads, soldered pads, bare contacts.
 std::string tip_for(const Board& board, const Target& target);
 
@@ -79,7 +124,7 @@ struct Assumption {
   std::string what;   ///< "height 2.5 mm assumed", "side top assumed"
 };
 /// Components whose assumed height or side decides whether a probe of this class may stand here: were they taller than
-/// `tall_height`, or on the other side, the target would be blocked. Ordered by component.
-std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe, const Target& target, const Covariance& error);
+/// any, or on the other side, the target would be blocked. Ordered by component.
+std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe, const Target& target, Point at, const Covariance& error);
 
 }  // namespace teasel

@@ -49,6 +49,9 @@ struct Feature {
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
   double place_sigma{};      ///< measured places: standard deviation, each axis, mm
   Place place;
+  int panel_place = -1, base = -1;  ///< in a panel: which board of it, and the feature of the single board
+  std::size_t prefix = 0;    ///< letters of the name that name the place in the panel
+  [[nodiscard]] std::string plain() const { return name.substr(prefix); }
 };
 
 struct Net {
@@ -56,6 +59,9 @@ struct Net {
   bool unconnected = false;  ///< N/C: a single point, not a net
   std::vector<int> features;
   int pins = 0;              ///< component pins, vias not counted
+  int panel_place = -1, base = -1;
+  std::size_t prefix = 0;
+  [[nodiscard]] std::string plain() const { return name.substr(prefix); }
 };
 
 struct Component {
@@ -64,8 +70,12 @@ struct Component {
   Known side_known{}, body_known{}, height_known{};
   Polygons body;           ///< empty: nothing stands there (test points, fiducials, parts that are not fitted)
   double height{};         ///< over the board face
-  bool fitted = true, holes_only = false, area_array = false;
+  bool fitted = true;          ///< in at least one of the build variants that count
+  bool always_fitted = true;   ///< in all of them
+  bool holes_only = false, area_array = false;
+  bool cover = false;          ///< drawn in the job file
   double standoff{};       ///< clear height under the body
+  double protrusion{};     ///< of its leads, on the solder side
   std::string outline_by;  ///< file that draws the body; empty: the hull of its lands
   Ring ring;               ///< hull of its lands' places
   std::vector<int> features;
@@ -78,6 +88,23 @@ struct BoardHole {
   bool slot = false, blind = false;
   int first_layer = 0, last_layer = 0;  ///< copper layers joined, counted from the top; 0 = outermost
   Place place;
+  bool of_panel = false;     ///< drilled in the panel's frame, not in one of its boards
+};
+
+/// A way of loading that is not meant, and goes on both pins all the same.
+struct WrongWay {
+  std::string how;            ///< "half turn", "turned over about the line of the pins", ...
+  Affine map;                 ///< board frame to where it then lies
+  bool turned_over = false;
+  double sticks_out{};        ///< farthest that the outline then leaves the place meant for it, mm
+  Point at;                   ///< where: an edge guide here stops it
+  std::vector<int> third_pin; ///< holes in which a third pin would stop it, best first
+};
+/// A board's place in a panel.
+struct PlaceInPanel {
+  std::string name;
+  Affine map;                 ///< board frame to panel frame
+  bool flipped = false;
 };
 
 /// Exposed copper of one feature on one side.
@@ -119,7 +146,11 @@ struct Connectivity {
 
 struct Board {
   std::string name, revision;
-  Polygon outline;        ///< holes = cutouts
+  Polygon outline;        ///< holes = cutouts; of the panel, where there is one
+  Polygons pieces;        ///< what probes may stand on: the outline, or the boards of a panel
+  double thickness = 1.6; ///< finished
+  Known thickness_known = Known::assumed;
+  Surface finish{};       ///< of bare lands
   bool outline_assumed = false;
   std::vector<Feature> features;
   std::vector<Net> nets;
@@ -129,6 +160,9 @@ struct Board {
   std::vector<Covered> covered;
   std::vector<int> tooling;          ///< indices into holes: the round pin, then the relieved pin; may be fewer than two
   bool tooling_plated = false;
+  std::vector<WrongWay> wrong_ways;
+  std::vector<PlaceInPanel> places;  ///< of a panel; empty: one board
+  bool plans_alike = false;          ///< of a panel: every board is probed at the same places
   Point netlist_offset;              ///< netlist + this = Gerber frame
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
@@ -202,6 +236,10 @@ double play_of(const BoardHole& hole, const Rules& rules);
 /// Builds the model and cross-checks the files against one another. Choices become notes, contradictions errors.
 /// The model is usable only if no error was added.
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
+
+/// Turns a board into the panel that the job asks for: one copy a place, nets and parts with the place before their
+/// names; the job's keep-outs are repeated with them. Does nothing where the job has no panel.
+void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
 
 struct FolderFile {
   std::string name;  ///< relative to the folder

@@ -33,6 +33,7 @@ struct Plate {
   std::string seen_from;  ///< in words
   std::string datum;      ///< in words
   std::vector<PlateHole> holes;      ///< by kind, then label
+  std::vector<std::string> waivers;  ///< findings that the user took upon himself, by probe
   std::vector<std::string> drafts;   ///< why the plate is a draft; empty: released as far as this program knows
 };
 

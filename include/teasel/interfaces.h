@@ -19,6 +19,9 @@ struct Need {
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.
 std::vector<Need> needs_of(const Board& board, const Job& job, const RoleTable& roles, Diagnostics& diagnostics);
 
+/// The needs of a single board, repeated for each board of the panel that was made of it; the same list where there is none.
+std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel);
+
 /// How a net hangs on the rails, by readings of an unpowered board.
 enum class Pull : std::uint8_t { unknown, up, down, both, none };
 const char* to_string(Pull pull);

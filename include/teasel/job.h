@@ -25,12 +25,17 @@ std::optional<Role> role_of(std::string_view text);
 struct ProbeClass {
   std::string name;  ///< "100 mil"
   Mm spacing;        ///< least centre spacing to its own kind
-  Newton force;      ///< at working travel
+  Newton force;      ///< at working travel, with the standard spring
+  Newton light_force, strong_force;  ///< the same with the lightest and the strongest spring on offer
   Mm receptacle_drill, receptacle_diameter, plunger_diameter, tip_diameter;
   Mm largest_head;    ///< widest head on offer, for open holes
   Mm contact_margin;  ///< part of the tip that must stay on copper
   Mm pointing;        ///< largest radius, uniform on the disc
   Mm full_travel, working_travel;
+  Mm least_travel, most_travel;  ///< window in which the probe may work: enough force, and short of its end stop
+  Mm tip_length;      ///< height over the board at which the head ends and the plunger begins
+  Mm projection;      ///< tip to receptacle top at working travel: height at which the receptacle begins
+  Degrees spear_angle{60};  ///< included angle of the pointed head for open holes
   double price{};     ///< probe and receptacle, money units
   int robust{};       ///< higher is sturdier
 };
@@ -46,18 +51,57 @@ struct Rule {
   std::optional<Mm> least;
   std::string mark, source;
 };
+/// Clearance to bodies taller than `above`, up to the next row.
+struct BodyRule {
+  Mm above;
+  Rule rule;
+};
+/// A position error. normal: `value` is three standard deviations per axis; uniform: on the disc of that radius.
+struct ErrorSize {
+  double value{};  ///< mm; ppm for the artwork scale
+  bool uniform = false;
+  std::string mark;
+  [[nodiscard]] double variance() const { return uniform ? value * value / 4 : value * value / 9; }  ///< per axis
+};
+/// Bare metal as a probe meets it.
+enum class Surface : std::uint8_t { unknown, gold, soldered, tin, silver, organic };
+inline constexpr int kSurfaces = 6;
+const char* to_string(Surface surface);
+std::optional<Surface> surface_of(std::string_view finish);  ///< of a board finish: "gold", "solder", "tin", "silver", "organic"
+struct SurfaceRule {
+  double fault{};      ///< chance that one touch finds no contact though the tip is on the metal
+  double price{};      ///< added to the price of the target
+  std::string spring;  ///< "light", "standard" or "strong"
+  std::string mark;
+};
+/// Heights along the probe's axis, mm; tolerances are three standard deviations.
+struct TravelRules {
+  Mm solder_height, lead_protrusion, lead_tolerance, set_height_tolerance, probe_length_tolerance, support_tolerance;
+  double thickness_tolerance{};  ///< share of the board thickness; counts for the plate that meets the board last
+  bool worst_case = false;       ///< tolerances are added up instead of their squares
+  std::string mark;
+};
 struct Rules {
   std::string name;
-  Rule pad_diameter_main, pad_diameter_other, other_conductor, body, tall_body, board_edge, tooling_hole, wide_hole;
-  Mm tall_height, web, web_smallest_class, body_margin, tooling_hole_least, thick_lead;
-  double largest_miss{}, preferred_miss{};
+  Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
+  std::vector<BodyRule> bodies;  ///< by height, the first above 0
+  std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
+  Mm web, web_smallest_class, body_margin, tooling_hole_least, thick_lead;
+  Mm plate_distance;    ///< board face to probe plate at working travel
+  Mm pocket_clearance;  ///< between a body and the wall of the pocket milled for it
+  Mm finger_diameter, finger_clearance, finger_reach;  ///< push fingers on the other side of the board
+  double largest_miss{}, largest_wrong{};  ///< chances at one touch: of missing; of touching a neighbour's metal
+  TravelRules travel;
+  std::map<Surface, SurfaceRule> surfaces;  ///< every kind is present
   struct Errors {
-    Mm plate_drilling, second_plate, artwork, mask_shift;  ///< 3 sigma per axis, normal
-    double artwork_scale_ppm{};                            ///< 3 sigma, times the distance from the round pin
+    ErrorSize plate_drilling, receptacle, second_plate, artwork, mask_shift;
+    ErrorSize artwork_scale;  ///< ppm, times the distance from the round pin
     Mm pin_clearance, plated_pin_clearance, no_tooling_clearance;  ///< uniform, diameters
   } errors;
+  [[nodiscard]] const BodyRule& body(double height) const;
+  [[nodiscard]] double tall() const { return bodies.back().above.v; }  ///< where the widest clearance begins, mm
   struct Cost {
-    double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{};
+    double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{}, wrong_landing{};
     double test_pad{}, lead{}, via{}, smd_pad{};
   } cost;
   std::map<std::string, Mm> heights;  ///< by reference letters
@@ -108,12 +152,37 @@ struct NeedRule {
 };
 struct Lock { std::string net, target, side, probe_class; Place place; };
 struct Ban { std::string net, target, side, reason; Place place; };
-struct KeepOut { std::string name, side; Polygons area; Place place; };
+/// Something that shares the space with the probes: an area, a side and a range of heights over the board face.
+struct KeepOut {
+  std::string name, side, kind;  ///< kind: a key of Rules::shared_space
+  Polygons area;
+  double from_height = 0, to_height = 1e9;
+  bool panel = false;            ///< in the panel's frame, not in each board's
+  Place place;
+};
+/// A body that no file knows: a shield lid, a pack glued on.
+struct Cover { std::string name; Side side{}; Polygons area; double height{}, standoff{}; Place place; };
+/// A blocking finding that the user takes upon himself.
+struct Waiver { std::string net, target, side, rule, reason; Place place; };
+/// One way the board is fitted out. The plan holds for all that are listed.
+struct BuildVariant { std::string name, bom, cad; std::vector<std::string> not_fitted, fitted; Place place; };
+/// Boards in one panel, in the panel's frame.
+struct PanelPlace { std::string name; Point at; double turn{}; bool flipped = false; };
+struct PanelHole { Point at; Mm diameter; bool plated = false; };
+struct Panel {
+  bool used = false, alike = true;   ///< alike: every board is probed at the same places
+  std::string step;                  ///< take the places of this IPC-2581 step
+  std::vector<PanelPlace> places;
+  std::vector<Point> outline;
+  std::vector<PanelHole> holes;
+  Place place;
+};
 
 struct Job {
   std::string file;                  ///< as the user gave it
   std::string name, revision;
   std::optional<Mm> thickness;
+  std::optional<Surface> finish;     ///< of bare lands
   std::string netlist_file, netlist_unit, netlist_mask;  ///< mask: "open", "covered", "ignore", empty = by evidence
   std::optional<Point> netlist_offset;                   ///< add to netlist coordinates to reach the Gerber frame
   std::vector<GerberInput> gerbers;
@@ -139,7 +208,12 @@ struct Job {
   std::vector<std::string> accept;   ///< codes of cross-checks the user accepts
   std::vector<std::string> not_fitted;
   std::map<std::string, Mm> heights;
+  std::map<std::string, Mm> protrusions;  ///< of leads on the solder side, by component
   std::map<std::string, Side> component_sides;
+  std::vector<BuildVariant> variants;
+  std::vector<Cover> covers;
+  std::vector<Waiver> waivers;
+  Panel panel;
   std::vector<NeedRule> needs;
   std::vector<Lock> locks;
   std::vector<Ban> bans;
@@ -151,6 +225,7 @@ struct Job {
   std::string drill_face = "board";  ///< "board" or "outer": the face each plate is drilled from
   std::vector<Point> tooling;        ///< two points near the holes to use; empty = chosen
   double time_limit = 60;            ///< seconds
+  int seed = 1, simulated_fixtures = 400, simulated_boards = 200;
 };
 
 struct Option {

@@ -25,13 +25,13 @@ struct BedOption {
 
 /// What one placed probe costs, in the objective.
 struct ProbeCost {
-  Cents probe{}, kind{}, odds{}, shortfall{};
+  Cents probe{}, kind{}, odds{}, shortfall{};  ///< probe and receptacle; target and surface; misses, faults, wrong landings; preferred rules
   [[nodiscard]] Cents total() const { return probe + kind + odds + shortfall; }
 };
 
 struct PlacedProbe {
-  std::string name;           ///< "B001" bottom, "T001" top
-  int need = -1, target = -1, probe_class = -1;
+  std::string name;           ///< "B001" bottom, "T001" top; of a panel "P1-B001"
+  int need = -1, target = -1, spot = -1, probe_class = -1;
   ProbeCost cost;
 };
 
@@ -60,11 +60,13 @@ struct PlanLimits {
 /// Nets whose need an option meets in full.
 int nets_met(const std::vector<Need>& needs, const OptionResult& option);
 /// Sum of the working forces of an option's probes.
-Newton sum_of_forces(const Catalogue& catalogue, const OptionResult& option);
+Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rules& rules, const OptionResult& option);
 
 /// Least centre distance between two probes of these classes on one side, nanometres: the mean of their spacings, and
 /// never less than both hole radii and the web.
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, std::size_t b);
+/// The same for heads of these widths (mm), which must not touch when both lean towards one another.
+std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, double head_a, std::size_t b, double head_b);
 
 /// Compares the bed options that the job allows and plans each to proven optimality where time allows.
 /// Locks that cannot be kept are errors.

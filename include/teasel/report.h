@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "teasel/access.h"
+#include "teasel/access/bed.h"
 #include "teasel/board.h"
 #include "teasel/coverage.h"
 #include "teasel/fixture.h"
@@ -30,21 +31,26 @@ struct Outcome {
   const Coverage& coverage;
   const std::vector<Plate>& plates;
   const std::vector<Wire>& wiring;
+  const BedOdds& bed;
+  const std::vector<Sensitivity>& sensitivity;
   const Diagnostics& diagnostics;
   std::vector<InputHash> inputs;
   std::string plan_id;
 };
 
-/// Expected false rejects of one touch of the whole bed: the sum of single misses, which bounds the chance of any miss
-/// from above however the errors are shared.
-double bed_miss_bound(const Outcome& o);
 /// The verdict in a sentence, then what it rests on.
 std::vector<std::string> summary_lines(const Outcome& o);
 std::string summary_json(const Outcome& o);
+/// What one relaxed rule would open, most nets first.
+std::vector<std::string> nearly_open_lines(const Outcome& o);
+/// Every target of the nets that fit (a name or a glob): verdict for each class, odds, and each error's part in them.
+std::vector<std::string> explain_lines(const Outcome& o, std::string_view nets);
 
 std::string probes_csv(const Outcome& o);
 std::string coverage_csv(const Outcome& o);
 std::string blocked_csv(const Outcome& o);
+/// Targets of needs not served in full that one rule alone keeps closed, least lacking first.
+std::string nearly_open_csv(const Outcome& o);
 std::string wiring_csv(const Outcome& o);
 std::string plate_csv(const Outcome& o, const Plate& plate);
 std::string plate_drill(const Outcome& o, const Plate& plate);

@@ -1,114 +1,207 @@
-// Odds of hitting: the error budget and its integral over an area.
+// The integral of round and elliptical laws over polygons.
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <memory>
+#include <mutex>
 
-#include "teasel/access.h"
+#include "teasel/access/odds.h"
 
 namespace teasel {
 
 namespace {
 constexpr double kPi = 3.14159265358979323846;
 
-// Gauss-Legendre nodes and weights, 10 points on [-1, 1], positive half (Abramowitz and Stegun, table 25.4).
-constexpr std::array<double, 5> kNode = {0.148874338981631, 0.433395394129247, 0.679409568299024, 0.865063366688985, 0.973906528517172};
-constexpr std::array<double, 5> kWeight = {0.295524224714753, 0.269266719309996, 0.219086362515982, 0.149451349150581, 0.066671344308688};
+// Gauss-Legendre nodes and weights on [-1, 1], positive half (Abramowitz and Stegun, table 25.4).
+constexpr std::array<double, 2> kNode4 = {0.339981043584856, 0.861136311594053};
+constexpr std::array<double, 2> kWeight4 = {0.652145154862546, 0.347854845137454};
+constexpr std::array<double, 5> kNode10 = {0.148874338981631, 0.433395394129247, 0.679409568299024, 0.865063366688985, 0.973906528517172};
+constexpr std::array<double, 5> kWeight10 = {0.295524224714753, 0.269266719309996, 0.219086362515982, 0.149451349150581, 0.066671344308688};
 
-/// T(h, a2) - T(h, a1) = exp(-h^2/2) / 2 pi * integral of exp(-h^2 x^2 / 2) / (1 + x^2) over [a1, a2].
-double owen_difference(double h, double a1, double a2) {
-  const double sign = a2 >= a1 ? 1 : -1;
-  if (sign < 0) std::swap(a1, a2);
-  const double front = std::exp(-h * h / 2);
-  if (front == 0) return 0;
-  if (h < 1e-12) return sign * (std::atan(a2) - std::atan(a1)) / (2 * kPi);
-  // Beyond h x = 9 the integrand adds less than 1e-17 of its peak; the substitution x = tan(t) tames wide spans.
-  const double cut = 9 / h;
-  a1 = std::clamp(a1, -cut, cut), a2 = std::clamp(a2, -cut, cut);
-  const double t1 = std::atan(a1), t2 = std::atan(a2);
+/// Area common to two discs whose centres lie r apart.
+double lens(double r, double a, double b) {
+  if (r >= a + b) return 0;
+  const double small = std::min(a, b);
+  if (r <= std::abs(a - b)) return kPi * small * small;
+  const double x = (r * r + a * a - b * b) / (2 * r), y = r - x;
+  const double ca = std::clamp(x / a, -1.0, 1.0), cb = std::clamp(y / b, -1.0, 1.0);
+  return a * a * (std::acos(ca) - ca * std::sqrt(1 - ca * ca)) + b * b * (std::acos(cb) - cb * std::sqrt(1 - cb * cb));
+}
+
+double tail_by_integral(double rho, double u) {
+  const double a = 2 * std::sqrt(u), s2 = 1 - u;
+  const double lo = std::abs(rho - a), hi = rho + a;
+  // Below lo the disc lies wholly outside no circle (rho > a) or all of the circle inside the disc (rho < a).
+  double sum = std::exp(-hi * hi / (2 * s2));
+  if (rho < a) sum += (1 - rho * rho / (a * a)) * -std::expm1(-lo * lo / (2 * s2));
+  const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
+  constexpr int kPanels = 16;
+  for (int p = 0; p < kPanels; ++p) {
+    // r = mid + half sin(t): nodes crowd at both ends, where the integrand has roots.
+    const double t0 = -kPi / 2 + kPi * p / kPanels, width = kPi / kPanels / 2, centre = t0 + width;
+    for (std::size_t k = 0; k < kNode10.size(); ++k)
+      for (const double t : {centre - width * kNode10[k], centre + width * kNode10[k]}) {
+        const double r = mid + half * std::sin(t);
+        const double outside = 1 - lens(r, a, rho) / (kPi * a * a);
+        sum += kWeight10[k] * width * half * std::cos(t) * (r / s2) * std::exp(-r * r / (2 * s2)) * outside;
+      }
+  }
+  return sum;
+}
+
+/// log of the tail at steps of rho, for one share of the disc.
+class TailTable {
+ public:
+  explicit TailTable(double u) {
+    for (int i = 0; i < kSteps; ++i) log_[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
+  }
+  double log_at(double rho) const {
+    const double x = rho / kStep;
+    const int i = std::clamp(static_cast<int>(x), 1, kSteps - 3);
+    const double t = x - i;
+    const double *f = &log_[static_cast<std::size_t>(i - 1)];
+    // Cubic through four steps (Lagrange).
+    return f[0] * (-t * (t - 1) * (t - 2) / 6) + f[1] * ((t + 1) * (t - 1) * (t - 2) / 2) + f[2] * (-(t + 1) * t * (t - 2) / 2) + f[3] * ((t + 1) * t * (t - 1) / 6);
+  }
+  static constexpr double kStep = 0.05;
+  static constexpr int kSteps = 200;  // to rho = 10, where even a plain normal leaves 2e-22
+
+ private:
+  std::array<double, kSteps> log_;
+};
+
+constexpr int kShares = 128;
+constexpr double kLargestShare = 0.9;
+
+const TailTable& table(int level) {
+  static std::array<std::once_flag, kShares> once;
+  static std::array<std::unique_ptr<TailTable>, kShares> tables;
+  const auto i = static_cast<std::size_t>(level);
+  std::call_once(once[i], [&] { tables[i] = std::make_unique<TailTable>(static_cast<double>(level) / kShares); });
+  return *tables[i];
+}
+
+/// exp(-rho^2 / 2).
+struct NormalTail {
+  double operator()(double rho2) const { return std::exp(-rho2 / 2); }
+};
+/// radial_tail between the two nearest tables.
+struct MixedTail {
+  explicit MixedTail(double u) {
+    const double x = std::min(u, kLargestShare) * kShares;
+    const int i = std::clamp(static_cast<int>(x), 1, kShares - 2);
+    a = &table(i), b = &table(i + 1), t = x - i;
+  }
+  double operator()(double rho2) const {
+    const double rho = std::sqrt(rho2);
+    if (rho > (TailTable::kSteps - 2) * TailTable::kStep) return 0;
+    return std::exp((1 - t) * a->log_at(rho) + t * b->log_at(rho));
+  }
+  const TailTable *a, *b;
+  double t;
+};
+
+/// Integral of tail(h^2 + s^2) over the angle that the edge from s1 to s2 at distance h spans, over 2 pi.
+template <class Tail>
+double edge_part(double h, double s1, double s2, const Tail& tail) {
+  const double sign = s2 >= s1 ? 1 : -1;
+  if (sign < 0) std::swap(s1, s2);
+  const double nearest = s1 > 0 ? s1 : s2 < 0 ? s2 : 0, rho2 = h * h + nearest * nearest;
+  if (rho2 > 110) return 0;  // adds less than 1e-24
+  const double width = s2 - s1, far = std::max(std::abs(s1), std::abs(s2));
+  if (width * width < 0.16 * rho2 && width * far < 1) {
+    // A short edge: the angle's density is smooth along it.
+    const double mid = (s1 + s2) / 2, half = width / 2;
+    double sum = 0;
+    for (std::size_t k = 0; k < kNode4.size(); ++k)
+      for (const double s : {mid - half * kNode4[k], mid + half * kNode4[k]}) sum += kWeight4[k] * tail(h * h + s * s) / (h * h + s * s);
+    return sign * sum * half * h / (2 * kPi);
+  }
+  // Far out the tail adds nothing; the substitution s = h tan(t) tames wide spans.
+  const double cut = std::sqrt(std::max(0.0, 110 - h * h));
+  const double t1 = std::atan(std::max(s1, -cut) / h), t2 = std::atan(std::min(s2, cut) / h);
   if (!(t2 > t1)) return 0;
-  // Panels narrow enough for ten points: the exponent h^2 tan^2(t) / 2 changes by about one per panel near the middle.
-  const int panels = std::clamp(static_cast<int>(std::ceil((t2 - t1) * (1 + h) * 1.0)), 1, 200);
+  // Panels narrow enough for ten points: the exponent changes by a few per panel.
+  const int panels = std::clamp(static_cast<int>(std::ceil((t2 - t1) * (1 + h) + std::min(width * far, 100.0) / 6)), 1, 200);
   double sum = 0;
   for (int p = 0; p < panels; ++p) {
     const double lo = t1 + (t2 - t1) * p / panels, hi = t1 + (t2 - t1) * (p + 1) / panels;
     const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
     double part = 0;
-    for (std::size_t k = 0; k < kNode.size(); ++k)
-      for (double x : {mid - half * kNode[k], mid + half * kNode[k]}) {
+    for (std::size_t k = 0; k < kNode10.size(); ++k)
+      for (const double x : {mid - half * kNode10[k], mid + half * kNode10[k]}) {
         const double t = std::tan(x);
-        part += kWeight[k] * std::exp(-h * h * t * t / 2);
+        part += kWeight10[k] * tail(h * h * (1 + t * t));
       }
     sum += part * half;
   }
-  return sign * front * sum / (2 * kPi);
+  return sign * sum / (2 * kPi);
 }
 
-/// Sum over the edges of a ring; positive around a counter-clockwise ring that holds the origin.
-double ring_sum(const Ring& ring, const std::array<double, 4>& w, Point aim) {
+struct Whitening {
+  explicit Whitening(const Covariance& c) {
+    // Cholesky factor of the covariance; its inverse whitens.
+    const double l11 = std::sqrt(std::max(c.xx, 1e-18)), l21 = c.xy / l11, l22 = std::sqrt(std::max(c.yy - l21 * l21, 1e-18));
+    a = 1 / l11, b = -l21 / (l11 * l22), d = 1 / l22;
+  }
+  Point operator()(Point p) const { return {a * p.x, b * p.x + d * p.y}; }
+  double a, b, d;
+};
+
+/// Sum over the edges of a ring; positive around a counter-clockwise ring that holds the aim.
+template <class Tail>
+double ring_sum(const Ring& ring, const Whitening& white, Point aim, const Tail& tail) {
+  if (ring.size() < 3) return 0;
   double sum = 0;
-  auto white = [&](Point p) { return Point{w[0] * (p.x - aim.x) + w[1] * (p.y - aim.y), w[2] * (p.x - aim.x) + w[3] * (p.y - aim.y)}; };
-  for (std::size_t i = 0, n = ring.size(); i < n; ++i) {
-    const Point a = white(ring[i]), b = white(ring[i + 1 == n ? 0 : i + 1]);
+  Point a = white(ring.back() - aim);
+  for (const Point corner : ring) {
+    const Point b = white(corner - aim);
     const double len = distance(a, b);
-    if (len == 0) continue;
-    const Point u = (1 / len) * (b - a);
-    const double h = cross(a, b) / len;  // signed distance of the line from the origin
-    if (std::abs(h) < 1e-14) continue;
-    const double s1 = dot(a, u), s2 = dot(b, u);
-    sum += (h > 0 ? 1 : -1) * owen_difference(std::abs(h), s1 / std::abs(h), s2 / std::abs(h));
+    if (len > 0) {
+      const Point u = (1 / len) * (b - a);
+      const double h = cross(a, b) / len;  // signed distance of the line from the aim
+      if (std::abs(h) >= 1e-14) sum += (h > 0 ? 1 : -1) * edge_part(std::abs(h), dot(a, u), dot(b, u), tail);
+    }
+    a = b;
   }
   return sum;
 }
+
+/// Winding of the area about the aim less the chance of falling inside it, kept apart: small values do not cancel.
+template <class Tail>
+std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Covariance& c, const Tail& tail) {
+  const Whitening white(c);
+  int winding = 0;
+  double sum = 0;
+  for (const Polygon& p : area) {
+    winding += winding_number(p.outer, aim);
+    sum += ring_sum(p.outer, white, aim, tail);
+    for (const Ring& h : p.holes) winding += winding_number(h, aim), sum += ring_sum(h, white, aim, tail);
+  }
+  return {winding, sum};
+}
+std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Spread& s) {
+  return s.disc_share > 0 ? boundary_sum(area, aim, s.total, MixedTail(s.disc_share)) : boundary_sum(area, aim, s.total, NormalTail{});
+}
 }  // namespace
+
+double radial_tail(double rho, double u) { return u > 0 ? MixedTail(u)(rho * rho) : NormalTail{}(rho * rho); }
 
 double Covariance::largest_sigma() const {
   const double mean = (xx + yy) / 2, spread = std::hypot((xx - yy) / 2, xy);
   return std::sqrt(mean + spread);
 }
+double Covariance::sigma_along(Point n) const { return std::sqrt(std::max(0.0, xx * n.x * n.x + 2 * xy * n.x * n.y + yy * n.y * n.y)); }
 
-double miss_probability(const Polygons& area, Point aim, const Covariance& c) {
-  // Cholesky factor of the covariance; its inverse whitens.
-  const double l11 = std::sqrt(c.xx), l21 = c.xy / l11, l22 = std::sqrt(std::max(c.yy - l21 * l21, 1e-18));
-  const std::array<double, 4> w = {1 / l11, 0, -l21 / (l11 * l22), 1 / l22};
-  // P(inside a ring) = winding of the aim - the ring's sum; outer rings count +, holes (clockwise) -. Windings and sums
-  // are kept apart: with the aim inside, 1 - winding is exactly 0 and the small miss does not cancel.
-  int winding = 0;
-  double sum = 0;
-  for (const Polygon& p : area) {
-    winding += winding_number(p.outer, aim);
-    sum += ring_sum(p.outer, w, aim);
-    for (const Ring& h : p.holes) winding += winding_number(h, aim), sum += ring_sum(h, w, aim);
-  }
-  const double miss = (1 - winding) + sum;
-  return std::clamp(miss, 0.0, 1.0);
+double miss_probability(const Polygons& area, Point aim, const Spread& s) {
+  const auto [winding, sum] = boundary_sum(area, aim, s);
+  return std::clamp((1 - winding) + sum, 0.0, 1.0);
 }
+double miss_probability(const Polygons& area, Point aim, const Covariance& c) { return miss_probability(area, aim, Spread(c)); }
 
-Covariance position_error(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, bool main_side) {
-  const Point at = exposure.aim;
-  const auto& e = rules.errors;
-  auto normal = [](Mm three_sigma) { return three_sigma.v * three_sigma.v / 9; };
-  double both = normal(e.plate_drilling) + normal(e.artwork) + probe.pointing.v * probe.pointing.v / 4;
-  if (!main_side) both += normal(e.second_plate);
-  if (exposure.mask_defined) both += normal(e.mask_shift);
-  both += exposure.place_sigma * exposure.place_sigma;
-  Covariance c{both, 0, both};
-  auto add = [&](Point v, double variance) { c.xx += variance * v.x * v.x, c.xy += variance * v.x * v.y, c.yy += variance * v.y * v.y; };
-  const bool pins = board.tooling.size() == 2;
-  const Point datum = pins ? board.holes[static_cast<std::size_t>(board.tooling[0])].at : bounds(board.outline.outer).centre();
-  const Point r = at - datum;
-  const double scale = e.artwork_scale_ppm * 1e-6 / 3;
-  add(r, scale * scale);
-  if (pins) {
-    const BoardHole &round = board.holes[static_cast<std::size_t>(board.tooling[0])], &relieved = board.holes[static_cast<std::size_t>(board.tooling[1])];
-    const LocatingError l = locating_error(round.at, play_of(round, rules), relieved.at, play_of(relieved, rules), at);
-    c.xx += l.xx, c.xy += l.xy, c.yy += l.yy;
-  } else {
-    const double play = e.no_tooling_clearance.v / 2, line = play * play / 3;
-    const Box box = bounds(board.outline.outer);
-    add({1, 0}, line), add({0, 1}, line);
-    add((1 / std::max({box.width(), box.height(), 1.0})) * Point{-r.y, r.x}, 2 * line);
-  }
-  return c;
+double landing_probability(const Polygons& area, Point aim, const Spread& s) {
+  const auto [winding, sum] = boundary_sum(area, aim, s);
+  return std::clamp(winding - sum, 0.0, 1.0);
 }
 
 }  // namespace teasel

@@ -1,271 +1,228 @@
+// Verdicts: every rule against every spot, for every class, from either kind of side.
 #include <algorithm>
-#include <boost/geometry.hpp>
-#include <boost/geometry/index/rtree.hpp>
+#include <cmath>
 #include <optional>
 
-#include "teasel/access.h"
+#include "parts_of_probe.h"
+#include "surroundings.h"
 #include "teasel/parallel.h"
 
 namespace teasel {
 
 namespace {
-namespace bg = boost::geometry;
-namespace bgi = boost::geometry::index;
-using BPoint = bg::model::point<double, 2, bg::cs::cartesian>;
-using BBox = bg::model::box<BPoint>;
-using Tree = bgi::rtree<std::pair<BBox, int>, bgi::linear<16>>;
-BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
+constexpr double kSigmas = 3;       // of position error in every "geometry" clearance
+constexpr double kWorthALook = 6.5; // standard deviations; farther neighbours are met with less than 1e-10
 
-constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
-constexpr double kCourtyard = 0.6;    // mm; outlines drawn about lands exceed them by half a millimetre at most (from memory: IPC-7351 courtyards)
-constexpr double kOverHole = 0.4;     // mm; a head for an open hole is this much wider (from memory)
-constexpr double kWidestProbe = 3.0;  // mm; no shaft or receptacle with its tolerance reaches farther from the aim
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-/// Indices around one side of the board.
-struct SideIndex {
-  Tree bodies, copper;
-};
-
-std::vector<int> around(const Tree& tree, const Box& w) {
-  std::vector<int> ids;
-  for (auto it = tree.qbegin(bgi::intersects(to_box(w))); it != tree.qend(); ++it) ids.push_back(it->second);
-  std::sort(ids.begin(), ids.end());
-  return ids;
-}
-
-/// "body of U7 (side assumed, height 2.5 mm assumed)"
-std::string body_text(const Component& c) {
-  std::string s = "body of " + c.name;
-  const bool side = c.side_known != Known::confirmed, height = c.height_known != Known::confirmed;
-  if (side || height) s += std::string(" (") + (side ? "side assumed" : "") + (side && height ? ", " : "") + (height ? "height " + short_number(c.height, 2) + " mm assumed" : "") + ")";
-  return s;
-}
+/// What no user can take upon himself: there is no metal, or he said so himself.
+bool can_be_waived(Reason r) { return r != Reason::mask_closed && r != Reason::no_copper && r != Reason::banned; }
 
 class Judge {
  public:
-  Judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) : b_(b), job_(job), cat_(cat), rules_(rules) {
-    for (int s = 0; s < 2; ++s) {
-      std::vector<std::pair<BBox, int>> bodies, copper;
-      for (std::size_t i = 0; i < b.components.size(); ++i)
-        if (!b.components[i].body.empty() && static_cast<int>(b.components[i].side) == s) bodies.emplace_back(to_box(bounds(b.components[i].body)), static_cast<int>(i));
-      for (std::size_t i = 0; i < b.exposures.size(); ++i)
-        if (static_cast<int>(b.exposures[i].side) == s) copper.emplace_back(to_box(bounds(b.exposures[i].copper)), static_cast<int>(i));
-      index_[s].bodies = Tree(bodies.begin(), bodies.end());
-      index_[s].copper = Tree(copper.begin(), copper.end());
-    }
-    outline_ = {b.outline};
-  }
-
-  void target(const Target& t, Verdict* out) const {
-    const Surroundings around_it = surroundings(t);
-    for (std::size_t c = 0; c < cat_.classes.size(); ++c)
-      for (bool main : {true, false}) out[c * 2 + (main ? 0 : 1)] = verdict(t, around_it, cat_.classes[c], main);
-  }
+  Judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules, const Access& a) : b_(b), job_(job), cat_(cat), rules_(rules), a_(a) {}
+  Verdict verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t probe_class, bool main) const;
 
  private:
-  struct Near {
-    double edge = 1e9, aim = 1e9;  ///< from the pad edge, from the aim point
-    int id = -1;
-  };
-  struct Surroundings {
-    std::vector<Near> bodies;   ///< all within reach, by component
-    Near copper;                ///< nearest other exposed conductor
-    double edge_pad{}, edge_aim{};
-    double tooling = 1e9;
-    std::string tooling_name;
-    std::optional<int> own_body;
-    std::vector<std::string> kept_out, banned;
-  };
-
-  Surroundings surroundings(const Target& t) const;
-  bool under_own_body(const Target& t) const;
-  bool is_open_hole(const Feature& f) const;
-  Verdict verdict(const Target& t, const Surroundings& s, const ProbeClass& p, bool main) const;
-
+  class Sheet;
   const Board& b_;
   const Job& job_;
   const Catalogue& cat_;
   const Rules& rules_;
-  SideIndex index_[2];
-  Polygons outline_;
+  const Access& a_;
 };
 
-bool Judge::under_own_body(const Target& t) const {
-  const Feature& f = b_.features[static_cast<std::size_t>(t.feature)];
-  if (f.component < 0) return false;
-  const Component& c = b_.components[static_cast<std::size_t>(f.component)];
-  if (c.body.empty() || c.side != t.side) return false;
-  if (c.area_array || f.hole > 0) return true;
-  const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
-  // Deeper inside a drawn body than the margin that outlines have about their lands: a module stands over it.
-  if (!c.outline_by.empty() && contains(c.body, e.aim)) {
-    double deep = 1e9;
-    for (const Polygon& p : e.contact)
-      for (Point q : p.outer) deep = std::min(deep, contains(c.body, q) ? distance_to_boundary(c.body, q) : 0.0);
-    if (deep > kCourtyard) return true;
+/// Collects the shortfalls of one verdict.
+class Judge::Sheet {
+ public:
+  Sheet(Verdict& v, const Job& job, const Surroundings& s) : v_(v), job_(job), s_(s) {}
+  void block(Reason r, double measured, double required, Obstacle o) { add({r, true, -1, measured, required, o}); }
+  void note(Reason r, double measured, double required, Obstacle o) { add({r, false, -1, measured, required, o}); }
+  /// A rule of two values: blocks below `least` (from the aim), is noted below `preferred` (from the pad's edge).
+  void rule(Reason r, double from_edge, double preferred, double from_aim, double least, Obstacle o) {
+    if (from_aim < least - 1e-9) block(r, from_aim, least, o);
+    else if (from_edge < preferred - 1e-9) note(r, from_edge, preferred, o);
   }
-  // Enclosed by the part's other lands, unless the drawn body leaves it free.
-  if (c.ring.size() < 3 || winding_number(c.ring, f.at) == 0 || distance_to_boundary({{c.ring, {}}}, f.at) <= kEnclosed) return false;
-  if (c.outline_by.empty()) return true;
-  return area(subtract(e.contact, c.body)) < 0.2 * area(e.contact);
-}
+  bool blocked() const {
+    return std::any_of(v_.shortfalls.begin(), v_.shortfalls.end(), [](const Shortfall& x) { return x.blocking; });
+  }
 
-bool Judge::is_open_hole(const Feature& f) const {
-  if (f.hole <= 0) return false;
-  if (f.kind != FeatureKind::lead || f.component < 0 || f.hole > rules_.thick_lead.v) return true;
-  const Component& c = b_.components[static_cast<std::size_t>(f.component)];
-  return !c.fitted || c.body.empty() || c.features.size() == 1;  // nothing stands in mounting holes and single lands
-}
+ private:
+  void add(Shortfall x) {
+    if (x.blocking && can_be_waived(x.reason))
+      for (const int w : s_.waivers)
+        if (job_.waivers[at(w)].rule == to_string(x.reason)) x.waiver = w, x.blocking = false;
+    v_.shortfalls.push_back(x);
+  }
+  Verdict& v_;
+  const Job& job_;
+  const Surroundings& s_;
+};
 
-Judge::Surroundings Judge::surroundings(const Target& t) const {
-  Surroundings s;
-  const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
-  const Feature& f = b_.features[static_cast<std::size_t>(t.feature)];
-  const SideIndex& index = index_[static_cast<int>(t.side)];
-  if (under_own_body(t)) s.own_body = f.component;
-  // The pad edge is at most `span` nearer than the aim point: far bodies need no edge-to-edge distance.
-  double span = 0;
-  for (const Polygon& p : e.contact)
-    for (Point q : p.outer) span = std::max(span, distance(q, e.aim));
-  const double reach = std::max(rules_.body.preferred.v, rules_.tall_body.preferred.v) + span;
-  const Box at{e.aim.x, e.aim.y, e.aim.x, e.aim.y};
-  for (int id : around(index.bodies, at.grown(reach))) {
-    if (id == f.component) continue;
-    const Component& c = b_.components[static_cast<std::size_t>(id)];
-    const double wanted = (c.height > rules_.tall_height.v ? rules_.tall_body : rules_.body).preferred.v;
-    if (!bounds(c.body).touches(at.grown(wanted + span))) continue;
-    const double aim = distance_to_area(c.body, e.aim);
-    if (aim - span >= wanted && aim >= kWidestProbe) continue;
-    s.bodies.push_back({distance_between(e.contact, c.body), aim, id});
-  }
-  const double near = rules_.other_conductor.preferred.v + span;
-  for (int id : around(index.copper, at.grown(std::max(near, kWidestProbe)))) {
-    const Exposure& o = b_.exposures[static_cast<std::size_t>(id)];
-    const Feature& g = b_.features[static_cast<std::size_t>(o.feature)];
-    if (g.net == f.net || o.feature == t.feature) continue;
-    const double aim = distance_to_area(o.copper, e.aim);
-    if (aim < s.copper.aim) s.copper.aim = aim, s.copper.id = id;
-    if (aim - span < std::min(rules_.other_conductor.preferred.v, s.copper.edge)) s.copper.edge = std::min(s.copper.edge, distance_between(e.copper, o.copper));
-  }
-  s.edge_aim = contains(outline_, e.aim) ? distance_to_boundary(outline_, e.aim) : 0;
-  s.edge_pad = std::max(0.0, s.edge_aim - e.diameter / 2);
-  for (int h : b_.tooling) {
-    const BoardHole& hole = b_.holes[static_cast<std::size_t>(h)];
-    if (const double d = distance(hole.at, e.aim) - hole.diameter / 2; d < s.tooling) s.tooling = d, s.tooling_name = "tooling hole at (" + short_number(hole.at.x, 3) + ", " + short_number(hole.at.y, 3) + ")";
-  }
-  for (const KeepOut& k : job_.keep_outs)
-    if ((k.side == "both" || k.side == to_string(t.side)) && distance_to_area(k.area, e.aim) < e.diameter / 2) s.kept_out.push_back(k.name);
-  for (const Ban& ban : job_.bans) {
-    const std::string& net = f.net < 0 ? f.name : b_.nets[static_cast<std::size_t>(f.net)].name;
-    if ((ban.net.empty() || glob_match(ban.net, net)) && (ban.target.empty() || glob_match(ban.target, f.name)) && (ban.side.empty() || ban.side == to_string(t.side)))
-      s.banned.push_back(ban.reason.empty() ? "job file" : ban.reason);
-  }
-  return s;
-}
-
-Verdict Judge::verdict(const Target& t, const Surroundings& s, const ProbeClass& p, bool main) const {
+Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t k, bool main) const {
   Verdict v;
-  const Exposure& e = b_.exposures[static_cast<std::size_t>(t.exposure)];
-  const Feature& f = b_.features[static_cast<std::size_t>(t.feature)];
-  const Covariance error = position_error(b_, rules_, p, e, main);
-  const double tolerance = 3 * error.largest_sigma();
-  auto rule = [&](Reason r, double preferred_measured, double preferred, double least_measured, double least, const std::string& obstacle, int component = -1) {
-    if (least_measured < least - 1e-9) v.shortfalls.push_back({r, true, least_measured, least, "mm", obstacle, component});
-    else if (preferred_measured < preferred - 1e-9) v.shortfalls.push_back({r, false, preferred_measured, preferred, "mm", obstacle, component});
-  };
-  for (const auto& name : s.kept_out) v.shortfalls.push_back({Reason::keep_out, true, 0, 0, "mm", name, -1});
-  for (const auto& why : s.banned) v.shortfalls.push_back({Reason::banned, true, 0, 0, "", why, -1});
-  if (s.own_body) v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", body_text(b_.components[static_cast<std::size_t>(*s.own_body)]), *s.own_body});
+  Sheet sheet(v, job_, s);
+  using Kind = Obstacle::Kind;
+  const Target& t = a_.targets[at(spot.target)];
+  const Exposure& e = b_.exposures[at(t.exposure)];
+  const Feature& f = b_.features[at(t.feature)];
+  const ProbeClass& p = cat_.classes[k];
+  const Spread error = error_budget(b_, rules_, p, e, spot.at, main).spread();
+  auto tolerance = [&](const Near& n) { return kSigmas * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way)); };
+  for (const int ban : s.bans) sheet.block(Reason::banned, 0, 0, {Kind::ban, ban, {}});
+  if (covering.body >= 0) sheet.block(covering.body == f.component ? Reason::under_body : Reason::body, 0, 0, {Kind::component, covering.body, {}});
+  if (b_.traced && e.pasted && f.component < 0) sheet.block(Reason::under_body, 0, 0, {Kind::paste, -1, {}});
+
   const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
-  if (b_.traced && e.pasted && f.component < 0)
-    v.shortfalls.push_back({Reason::under_body, true, 0, 0, "mm", "paste is printed here: a part of unknown outline is soldered on", -1});
-  rule(Reason::land_too_small, e.diameter, size.preferred.v, e.diameter, size.least.value_or(Mm{2 * (p.contact_margin.v) + tolerance}).v, "");
+  sheet.rule(Reason::land_too_small, spot.diameter, size.preferred.v, spot.diameter, size.least ? size.least->v : 2 * (p.contact_margin.v + kSigmas * error.total.largest_sigma()), {});
   // Into an empty hole goes a head wider than the hole, or the probe drops through it.
-  const bool empty = is_open_hole(f);
-  const double tip = empty ? std::max(p.tip_diameter.v, f.hole + kOverHole) : p.tip_diameter.v;
-  if (empty && tip > p.largest_head.v) {
-    v.shortfalls.push_back({Reason::hole_too_wide, true, f.hole, p.largest_head.v - kOverHole, "mm", "empty hole, no head is wide enough", -1});
-  } else if (f.hole > rules_.wide_hole.preferred.v) {
-    const bool blocking = f.hole > rules_.wide_hole.least.value_or(Mm{1e9}).v;
-    v.shortfalls.push_back({Reason::hole_too_wide, blocking, f.hole, blocking ? rules_.wide_hole.least->v : rules_.wide_hole.preferred.v, "mm", "", -1});
-  }
-  const double shaft = std::max(tip, p.plunger_diameter.v) / 2;
+  const double head = head_diameter(b_, t, p);
+  if (head > p.largest_head.v) sheet.block(Reason::hole_too_wide, f.hole, p.largest_head.v - (head - f.hole), {Kind::empty_hole, -1, {}});
+  else if (rules_.wide_hole.least && f.hole > rules_.wide_hole.least->v) sheet.block(Reason::hole_too_wide, f.hole, rules_.wide_hole.least->v, {});
+  else if (f.hole > rules_.wide_hole.preferred.v) sheet.note(Reason::hole_too_wide, f.hole, rules_.wide_hole.preferred.v, {});
+
+  const auto parts = parts_of(p, head, rules_);
   for (const Near& n : s.bodies) {
-    const Component& c = b_.components[static_cast<std::size_t>(n.id)];
-    const bool tall = c.height > rules_.tall_height.v;
-    const Rule& r = tall ? rules_.tall_body : rules_.body;
-    const double least = r.least ? r.least->v : (tall ? p.receptacle_diameter.v / 2 + rules_.web.v : shaft) + tolerance;
-    rule(tall ? Reason::tall_body : Reason::body, n.edge, r.preferred.v, n.aim, least, body_text(c), n.id);
+    const Component& c = b_.components[at(n.id)];
+    const Rule& r = rules_.body(c.height).rule;
+    const ProbePart part = widest(parts, c.standoff, c.height);
+    sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim, r.least && !n.own ? r.least->v : part.radius > 0 ? part.radius + tolerance(n) : 0, {Kind::component, n.id, part.part});
   }
-  if (s.copper.id >= 0) {
-    const Feature& g = b_.features[static_cast<std::size_t>(b_.exposures[static_cast<std::size_t>(s.copper.id)].feature)];
-    const Rule& r = rules_.other_conductor;
-    rule(Reason::other_conductor, s.copper.edge, r.preferred.v, s.copper.aim, r.least ? r.least->v : tip / 2 + tolerance,
-         (g.net < 0 ? std::string("bare metal") : "net " + b_.nets[static_cast<std::size_t>(g.net)].name) + " at " + g.name);
+  for (const Near& n : s.keep_outs) {
+    const KeepOut& o = job_.keep_outs[at(n.id)];
+    const auto rule = rules_.shared_space.find(o.kind);
+    auto own_parts = parts;
+    own_parts[3].radius = p.receptacle_drill.v / 2;  // no pocket is milled for it
+    const ProbePart part = widest(own_parts, o.from_height, o.to_height);
+    if (part.radius == 0) continue;
+    const bool number = rule != rules_.shared_space.end() && rule->second.least;
+    sheet.rule(Reason::keep_out, n.edge, rule == rules_.shared_space.end() ? 0 : rule->second.preferred.v, n.aim, number ? rule->second.least->v : part.radius + tolerance(n), {Kind::keep_out, n.id, part.part});
   }
-  rule(Reason::board_edge, s.edge_pad, rules_.board_edge.preferred.v, s.edge_aim, rules_.board_edge.least ? rules_.board_edge.least->v : tip / 2 + tolerance, b_.outline_assumed ? "assumed outline" : "board edge");
-  if (s.tooling < 1e8) rule(Reason::tooling_hole, s.tooling, rules_.tooling_hole.preferred.v, s.tooling, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, s.tooling_name);
-  v.open = std::none_of(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& x) { return x.blocking; });
-  if (v.open) {
-    const Polygons landing = offset(e.contact, -p.contact_margin.v);
-    v.miss = miss_probability(landing, e.aim, error);
-    if (v.miss > rules_.largest_miss) {
-      v.shortfalls.push_back({Reason::odds_too_low, true, v.miss, rules_.largest_miss, "1", "chance of a miss", -1});
-      v.open = false;
+  // The nearest other metal, by what it misses most.
+  const Near* metal = nullptr;
+  const Near* metal_edge = nullptr;
+  double worst = 0;
+  const double reach = head / 2;
+  for (const Near& n : s.conductors) {
+    const double least = rules_.other_conductor.least ? rules_.other_conductor.least->v : reach + tolerance(n);
+    if (n.aim < least - 1e-9 && (!metal || least - n.aim > worst)) metal = &n, worst = least - n.aim;
+    if (n.edge < rules_.other_conductor.preferred.v - 1e-9 && (!metal_edge || n.edge < metal_edge->edge)) metal_edge = &n;
+  }
+  if (metal) sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, {Kind::conductor, b_.exposures[at(metal->id)].feature, Obstacle::Part::head});
+  else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, {Kind::conductor, b_.exposures[at(metal_edge->id)].feature, {}});
+  if (s.outline.id >= 0) sheet.rule(Reason::board_edge, s.outline.edge, rules_.board_edge.preferred.v, s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : reach + tolerance(s.outline), {Kind::outline, -1, {}});
+  for (const Near& n : s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : reach + tolerance(n), {Kind::hole, n.id, {}});
+  if (s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, s.tooling.aim, rules_.tooling_hole.preferred.v, s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
+  if (s.fiducial.id >= 0) sheet.rule(Reason::fiducial, s.fiducial.edge, rules_.fiducial.preferred.v, s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : reach + tolerance(s.fiducial), {Kind::conductor, s.fiducial.id, {}});
+
+  for (const Contact c : t.contacts) {
+    const double protrusion = f.component >= 0 ? b_.components[at(f.component)].protrusion : 0;
+    const Stroke stroke = stroke_on(rules_, p, c, f.hole, protrusion, b_.thickness, main);
+    const Obstacle o{Kind::contact, static_cast<int>(c), {}};
+    if (stroke.shortest() < p.least_travel.v - 1e-9) sheet.block(Reason::under_stroke, stroke.shortest(), p.least_travel.v, o);
+    if (stroke.longest() > p.most_travel.v + 1e-9) sheet.block(Reason::over_stroke, stroke.longest(), p.most_travel.v, o);
+  }
+  if (s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, s.finger, rules_.finger_reach.v, {});
+
+  if (!sheet.blocked()) {
+    const LandingShape& shape = a_.shapes[at(spot.shape)];
+    const Polygons& landing = shape.landing[k];
+    // A disc whose edge no error reaches needs no integral: the chance lies below what is claimed at all.
+    const double room = shape.round ? shape.span - p.contact_margin.v - 0.002 : 0;
+    const double z = room / error.total.largest_sigma();
+    v.miss = z > 8 ? kLeastChance : std::max(kLeastChance, miss_probability(landing, spot.in_shape, error));
+    for (const Near& n : s.conductors) {
+      if ((n.aim - reach) > kWorthALook * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way))) continue;
+      v.wrong += landing_probability(offset(b_.exposures[at(n.id)].copper, reach), spot.at, error);
     }
+    if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
+    if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
   }
-  std::stable_sort(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& a, const Shortfall& b) { return a.blocking > b.blocking; });
+  v.open = !sheet.blocked();
+  std::stable_sort(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& x, const Shortfall& y) { return x.blocking > y.blocking; });
   return v;
 }
 
-TargetKind kind_of(const Board& b, const Feature& f) {
-  const bool absent = f.component >= 0 && !b.components[static_cast<std::size_t>(f.component)].fitted;
-  if (f.test_point) return TargetKind::test_pad;
-  switch (f.kind) {
-    case FeatureKind::test_pad: return TargetKind::test_pad;
-    case FeatureKind::lead: return TargetKind::lead;
-    case FeatureKind::via: return TargetKind::via;
-    default: return absent ? TargetKind::test_pad : TargetKind::smd_pad;
-  }
+/// Open first, then fewer reasons, then what is lacking, then the odds.
+bool better(const Verdict& a, const Verdict& b) {
+  if (a.open != b.open) return a.open;
+  auto blocks = [](const Verdict& v) { return std::count_if(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& s) { return s.blocking; }); };
+  if (blocks(a) != blocks(b)) return blocks(a) < blocks(b);
+  auto lack = [](const Verdict& v) { double sum = 0; for (const Shortfall& s : v.shortfalls) sum += s.lack(); return sum; };
+  const double la = lack(a), lb = lack(b);
+  if (std::abs(la - lb) > 1e-9) return la < lb;
+  return a.miss < b.miss;
 }
 }  // namespace
 
-const char* to_string(Reason r) {
-  static const char* names[] = {"mask closed", "no copper", "land too small", "hole too wide", "component body", "tall component body", "under its own component",
-                                "other conductor near", "board edge near", "tooling hole near", "keep-out", "banned", "odds too low"};
-  return names[static_cast<int>(r)];
+bool Access::open(std::size_t target, bool main_side) const {
+  for (std::size_t k = 0; k < classes; ++k)
+    if (best_verdict(target, k, main_side).open) return true;
+  return false;
 }
 
 Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) {
   Access a;
   a.classes = cat.classes.size();
-  for (std::size_t i = 0; i < b.exposures.size(); ++i) {
-    const Feature& f = b.features[static_cast<std::size_t>(b.exposures[i].feature)];
-    if (f.net < 0 || f.kind == FeatureKind::fiducial) continue;
-    a.targets.push_back({static_cast<int>(i), b.exposures[i].feature, b.exposures[i].side, kind_of(b, f)});
-  }
-  a.verdicts.resize(a.targets.size() * a.classes * 2);
-  const Judge judge(b, job, cat, rules);
-  parallel_for(a.targets.size(), [&](std::size_t i) { judge.target(a.targets[i], &a.verdicts[i * a.classes * 2]); }, 32);
+  const std::array<BoxTree, 2> bodies = body_trees(b);
+  const std::vector<Covering> coverings = find_targets(a, b, cat, rules, bodies);
+  const Neighbourhood around(b, job, cat, rules, bodies);
+  const Judge judge(b, job, cat, rules, a);
+  a.verdicts.resize(a.spots.size() * a.classes * 2);
+  a.best_spot.resize(a.targets.size() * a.classes * 2);
+  parallel_for(a.targets.size(), [&](std::size_t i) {
+    const Target& t = a.targets[i];
+    for (int n = t.first_spot; n < t.first_spot + t.spots; ++n) {
+      const Surroundings s = around.about(a, a.spots[at(n)], coverings[i]);
+      for (std::size_t k = 0; k < a.classes; ++k)
+        for (const bool main : {true, false}) {
+          a.verdicts[a.slot(at(n), k, main)] = judge.verdict(a.spots[at(n)], s, coverings[i], k, main);
+          int& best = a.best_spot[a.slot(i, k, main)];
+          if (n == t.first_spot || better(a.verdict(at(n), k, main), a.verdict(at(best), k, main))) best = n;
+        }
+    }
+  }, 32);
+  a.waiver_uses.assign(job.waivers.size(), 0);
+  for (const Verdict& v : a.verdicts)
+    for (const Shortfall& s : v.shortfalls)
+      if (s.waiver >= 0) ++a.waiver_uses[at(s.waiver)];
   return a;
 }
 
-std::vector<Assumption> depends_on(const Board& b, const Rules& rules, const ProbeClass& p, const Target& t, const Covariance& error) {
+void check_waivers(const Access& a, const Job& job, Diagnostics& d) {
+  for (std::size_t i = 0; i < job.waivers.size(); ++i) {
+    const Waiver& w = job.waivers[i];
+    const std::string key = w.net + " / " + w.target + " / " + w.rule;
+    const auto reason = reason_of(w.rule);
+    if (!reason) {
+      std::string all;
+      for (int r = 0; r <= static_cast<int>(Reason::odds_too_low); ++r) all += (all.empty() ? "" : ", ") + std::string(to_string(static_cast<Reason>(r)));
+      d.error("waiver-rule", w.place, "a waiver names no rule", w.rule, all, "use the reason as it stands in blocked.csv");
+    } else if (!can_be_waived(*reason)) {
+      d.error("waiver-rule", w.place, "this finding cannot be waived: a probe finds no metal there, or the job itself forbids it", key, {}, "remove the waiver");
+    } else if (a.waiver_uses[i] == 0) {
+      d.warn("waiver-unused", w.place, "a waiver that nothing needs", key, "the finding is gone, or the names are wrong; remove or correct it");
+    }
+  }
+}
+
+std::vector<Assumption> depends_on(const Board& b, const Rules& rules, const ProbeClass& p, const Target& t, Point aim, const Covariance& error) {
   std::vector<Assumption> out;
-  const Exposure& e = b.exposures[static_cast<std::size_t>(t.exposure)];
-  const Feature& f = b.features[static_cast<std::size_t>(t.feature)];
-  const double tolerance = 3 * error.largest_sigma();
-  const double if_tall = p.receptacle_diameter.v / 2 + rules.web.v + tolerance, shaft = std::max(p.tip_diameter.v, p.plunger_diameter.v) / 2 + tolerance;
+  const Feature& f = b.features[at(t.feature)];
+  const double head = head_diameter(b, t, p);
+  const auto parts = parts_of(p, head, rules);
+  double widest_radius = 0;
+  for (const ProbePart& q : parts) widest_radius = std::max(widest_radius, q.radius);
+  const double tolerance = kSigmas * error.largest_sigma(), if_tall = widest_radius + tolerance;
   for (std::size_t i = 0; i < b.components.size(); ++i) {
     const Component& c = b.components[i];
     if (c.body.empty()) continue;
-    const bool same = c.side == t.side;
-    const bool own = static_cast<int>(i) == f.component;
-    if (!bounds(c.body).grown(if_tall + shaft).contains(e.aim)) continue;
-    const double d = distance_to_area(c.body, e.aim);
-    if (same && !own && c.height_known != Known::confirmed && c.height <= rules.tall_height.v && d < if_tall)
+    const bool same = c.side == t.side, own = static_cast<int>(i) == f.component;
+    if (!bounds(c.body).grown(if_tall).contains(aim)) continue;
+    const double d = distance_to_area(c.body, aim);
+    if (same && !own && c.height_known != Known::confirmed && widest(parts, c.standoff, c.height).radius < widest_radius && d < if_tall)
       out.push_back({static_cast<int>(i), "height " + short_number(c.height, 2) + " mm assumed"});
-    if (!same && c.side_known != Known::confirmed && (own || d < (c.height > rules.tall_height.v ? if_tall : shaft)))
+    if (!same && c.side_known != Known::confirmed && (own || d < widest(parts, c.standoff, c.height).radius + tolerance))
       out.push_back({static_cast<int>(i), std::string("side ") + to_string(c.side) + " assumed"});
   }
   return out;

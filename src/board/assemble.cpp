@@ -302,11 +302,25 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
       complain(job, d, "check-placement-side", {p.name, 0, 0, {}}, percent(wrong) + " of the placed parts have their pads on the other side than the table says", {}, "correct the sides, or leave the table out");
   }
 }
+
+/// Thickness, with who says so.
+void settle_thickness(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
+  b.thickness_known = Known::confirmed;
+  if (job.thickness) b.thickness = job.thickness->v;
+  else if (sources.cad && sources.cad->mechanics.thickness) b.thickness = *sources.cad->mechanics.thickness;
+  else if (sources.idf && sources.idf->thickness) b.thickness = *sources.idf->thickness;
+  else {
+    b.thickness_known = Known::assumed;
+    d.note("board-thickness", {job.file, 0, 0, "board.thickness"}, "no thickness is stated; 1.6 mm is assumed", {}, "give  [board] thickness");
+  }
+}
 }  // namespace
 
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
   Board b;
   b.name = job.name, b.revision = job.revision;
+  b.finish = job.finish.value_or(Surface::unknown);
+  settle_thickness(b, job, sources, d);
   b.netlist_offset = job.netlist_offset.value_or(Point{});
   if (sources.netlist) add_netlist(b, *sources.netlist, b.netlist_offset, d);
   else if (!job.pads_file.empty()) add_bench(b, job, sources, d);
@@ -338,13 +352,14 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (d.failed()) return b;
   add_outline(b, job, sources, d);
   if (d.failed()) return b;
+  b.pieces = {b.outline};
   if (sources.cad) compare_outline(b, sources.cad->mechanics, {}, d);
   if (sources.idf) compare_outline(b, *sources.idf, job.idf_offset.value_or(Point{}), d), check_idf(b, job, *sources.idf, d);
   check_holes_inside(b, job, d);
   add_components(b, job, rules, sources, d);
   if (d.failed()) return b;
   check_placement(b, job, sources, d);
-  choose_tooling(b, job, rules, d);
+  if (!job.panel.used) choose_tooling(b, job, rules, d);  // a panel is located by its own holes
   if (d.failed()) return b;
   add_exposures(b, layers, job, sources, d);
   return b;

@@ -37,6 +37,8 @@ void add_traced_features(Board& board, const Layers& layers, const Job& job, Dia
 /// Gives the unnamed lands of a traced board to the parts that stand between them.
 void match_parts(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
 void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+/// Wrong ways of loading that the two pins allow, with what would stop each.
+void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& d, const Place& at);
 void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& d);
 void name_kinds(Board& board, const Layers& layers);
 /// What the sources say of one part, the strongest of them for each fact.
@@ -49,8 +51,9 @@ struct PartFacts {
   Polygons outline;                 ///< board frame
   std::string outline_by;
   double standoff{};
-  std::optional<bool> fitted;
+  std::optional<bool> fitted;       ///< in the first build variant that counts
   std::string fitted_by;
+  std::map<std::string, bool> fitted_in;  ///< by build variant, where sources tell variants apart
   std::optional<Point> at;
   std::string at_by;
   Place place;

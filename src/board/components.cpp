@@ -70,6 +70,34 @@ void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* 
   }
 }
 
+/// Fitted in any and in all of the build variants that count.
+void settle_fitted(Component& c, const Job& job, const PartFacts* f) {
+  const bool base = !glob_any(job.not_fitted, c.name) && !(f && f->fitted && !*f->fitted);
+  if (job.variants.empty()) {
+    c.fitted = c.always_fitted = base;
+    return;
+  }
+  c.fitted = false, c.always_fitted = true;
+  for (const BuildVariant& v : job.variants) {
+    bool here = base;
+    if (f)
+      if (auto it = f->fitted_in.find(v.name); it != f->fitted_in.end()) here = it->second && !glob_any(job.not_fitted, c.name);
+    if (glob_any(v.not_fitted, c.name)) here = false;
+    else if (glob_any(v.fitted, c.name)) here = true;
+    c.fitted |= here, c.always_fitted &= here;
+  }
+}
+
+/// Bodies that the job draws: shield lids, packs, whatever no file knows.
+void add_covers(Board& b, const Job& job, Diagnostics& d) {
+  for (const Cover& k : job.covers) {
+    if (std::any_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == k.name; })) d.error("cover-name", k.place, "a cover has the name of a component", k.name, {}, "give it another name");
+    Component& c = b.components.emplace_back();
+    c.name = k.name, c.side = k.side, c.body = k.area, c.height = k.height, c.standoff = k.standoff, c.outline_by = job.file, c.cover = true;
+    c.side_known = c.body_known = c.height_known = Known::confirmed;
+  }
+}
+
 /// True if a drawn body stands about its pads: one of them at least lies under or just beside it.
 bool stands_at_pads(const Board& b, const Component& c, const Polygons& outline) {
   return c.features.empty() || std::any_of(c.features.begin(), c.features.end(), [&](int i) { return distance_to_area(outline, b.features[static_cast<std::size_t>(i)].at) < kBeside; });
@@ -105,7 +133,9 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     settle_side(c, b, job, f, wrong);
     sided += f && f->side && !c.holes_only;
     if (wrong && contradicted++ < 5) contradictions += (contradictions.empty() ? "" : ", ") + c.name + (*f->side ? " bottom" : " top") + " by " + f->side_by;
-    c.fitted = !glob_any(job.not_fitted, c.name) && !(f && f->fitted && !*f->fitted);
+    settle_fitted(c, job, f);
+    if (auto it = job.protrusions.find(c.name); it != job.protrusions.end()) c.protrusion = it->second.v;
+    else c.protrusion = rules.travel.lead_protrusion.v;
     c.area_array = is_area_array(b, c);
     std::vector<Point> pts;
     for (int i : c.features)
@@ -122,7 +152,7 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     } else if (standard != rules.heights.end()) {
       c.height = standard->second.v, c.height_known = Known::assumed;
     } else {
-      c.height = 2 * rules.tall_height.v, c.height_known = Known::unknown;
+      c.height = 2 * std::max(rules.tall(), 3.0), c.height_known = Known::unknown;
       if (c.fitted) unknown_letters.insert(letters.empty() ? c.name : letters);
     }
     if (!c.fitted || c.height <= 0) continue;
@@ -150,6 +180,13 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     c.body = {{convex_hull(std::move(grown)), {}}};
     assumed += c.height_known != Known::confirmed;
   }
+  for (const auto& [key, h] : job.protrusions)
+    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == key; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", key, "correct the entry");
+  for (const BuildVariant& v : job.variants)
+    for (const auto* list : {&v.not_fitted, &v.fitted})
+      for (const auto& name : *list)
+        if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", v.place, "no component fits an entry of a build variant", v.name + ": " + name, "correct the entry");
+  add_covers(b, job, d);
   if (off_pads) {
     const std::string common = what_is_common(off_parts), message = "drawn bodies stand nowhere near the pads of their parts", text = std::to_string(off_pads) + " of " + std::to_string(outlines) + (common.empty() ? "" : ", " + common) + ": " + off_list + (off_pads > 5 ? ", ..." : "");
     if (off_pads * 10 > outlines) complain(job, d, "check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
@@ -159,6 +196,14 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count", text = std::to_string(contradicted) + " of " + std::to_string(sided) + ": " + contradictions + (contradicted > 5 ? ", ..." : "");
     if (contradicted * 10 > sided) complain(job, d, "check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "a side is mirrored, or the files are of two boards; correct it");
     else d.warn("check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "overrule in  [components] side");
+  }
+  if (!job.variants.empty()) {
+    std::size_t differ = 0;
+    std::string list, names;
+    for (const Component& c : b.components)
+      if (c.fitted && !c.always_fitted && differ++ < 8) list += (list.empty() ? "" : ", ") + c.name;
+    for (const BuildVariant& v : job.variants) names += (names.empty() ? "" : ", ") + v.name;
+    d.note("variants", {job.file, 0, 0, "variant"}, "the plan holds for all build variants: " + names + "; a part that one of them fits counts as a body, and its holes as filled and as empty", std::to_string(differ) + " parts differ" + (differ ? ": " + list + (differ > 8 ? ", ..." : "") : std::string()), "");
   }
   for (const auto& name : job.not_fitted)
     if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); }))

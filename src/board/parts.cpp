@@ -10,6 +10,12 @@ namespace {
 constexpr double kElsewhere = 3.0;  // mm; origins of one part in two libraries lie nearer (common practice, no source)
 constexpr double kTallest = 25.0;   // mm; taller ones are looked at twice (from memory: libraries write defaults such as 50.8)
 
+/// A column of a bill of materials, and the build variant that it stands for (empty: the only one).
+struct BomColumn {
+  std::string variant;
+  std::size_t column{};
+};
+
 class Gatherer {
  public:
   Gatherer(const Board& b, const Job& job, const Sources& s, Diagnostics& d) : b_(b), job_(job), s_(s), d_(d) {}
@@ -19,6 +25,8 @@ class Gatherer {
   void mechanics(const formats::Mechanics& m, Point shift);
   void tables();
   void bom();
+  std::vector<BomColumn> columns(const formats::BomTable& t);
+  void cad_variants();
   void full_names();
   void side(PartFacts& f, const std::string& name, int side, const std::string& by);
   void place(PartFacts& f, const std::string& name, Point at, const std::string& by);
@@ -92,20 +100,30 @@ void Gatherer::tables() {
   for (const auto& h : s_.heights) height(out_[h.component], h.component, h.height, job_.heights_file);
 }
 
+std::vector<BomColumn> Gatherer::columns(const formats::BomTable& t) {
+  std::string names;
+  for (const auto& v : t.variants) names += (names.empty() ? "" : ", ") + v;
+  std::vector<BomColumn> out;
+  auto wanted = [&](const std::string& name, const std::string& variant, Place place) {
+    if (t.variants.empty()) {
+      if (!name.empty()) d_.error("bom-variant", std::move(place), "the bill of materials has no variants", name, {}, "remove the choice");
+      else out.push_back({variant, 0});
+      return;
+    }
+    const auto it = std::find(t.variants.begin(), t.variants.end(), name);
+    if (it == t.variants.end()) d_.error("bom-variant", std::move(place), name.empty() ? "the bill of materials holds several build variants, and none is chosen" : "the bill of materials holds no such variant", name, names, "choose one of them");
+    else out.push_back({variant, static_cast<std::size_t>(it - t.variants.begin())});
+  };
+  for (const BuildVariant& v : job_.variants) wanted(v.bom.empty() ? job_.bom_variant : v.bom, v.name, v.place);
+  if (job_.variants.empty()) wanted(job_.bom_variant, {}, {job_.file, 0, 0, "inputs.bom.variant"});
+  return out;
+}
+
 void Gatherer::bom() {
   if (!s_.bom) return;
   const formats::BomTable& t = *s_.bom;
-  std::size_t column = 0;
-  std::string names;
-  for (const auto& v : t.variants) names += (names.empty() ? "" : ", ") + v;
-  if (!t.variants.empty()) {
-    const auto it = std::find(t.variants.begin(), t.variants.end(), job_.bom_variant);
-    if (it == t.variants.end())
-      return d_.error("bom-variant", {job_.file, 0, 0, "inputs.bom.variant"}, job_.bom_variant.empty() ? "the bill of materials holds several build variants, and none is chosen" : "the bill of materials holds no such variant", job_.bom_variant, names, "choose one of them");
-    column = static_cast<std::size_t>(it - t.variants.begin());
-  } else if (!job_.bom_variant.empty()) {
-    return d_.error("bom-variant", {job_.file, 0, 0, "inputs.bom.variant"}, "the bill of materials has no variants", job_.bom_variant, {}, "remove the choice");
-  }
+  const std::vector<BomColumn> used = columns(t);
+  if (d_.failed()) return;
   std::set<std::string> known, listed;
   for (const Component& c : b_.components) known.insert(c.name);
   std::size_t foreign = 0, off = 0;
@@ -116,11 +134,19 @@ void Gatherer::bom() {
       if (foreign++ == 0) first = r.component;
       continue;
     }
-    if (column >= r.fitted.size() || !r.fitted[column]) continue;
-    PartFacts& f = out_[r.component];
-    if (f.fitted && *f.fitted != *r.fitted[column]) differ(fitted_, r.component + (*f.fitted ? " fitted" : " not fitted") + " in " + f.fitted_by + ", " + (*r.fitted[column] ? "fitted" : "not fitted") + " in " + t.name);
-    f.fitted = r.fitted[column], f.fitted_by = t.name;
-    off += !*f.fitted;
+    for (const BomColumn& u : used) {
+      if (u.column >= r.fitted.size() || !r.fitted[u.column]) continue;
+      const bool fitted = *r.fitted[u.column];
+      PartFacts& f = out_[r.component];
+      if (!u.variant.empty()) {
+        f.fitted_in[u.variant] = fitted, f.fitted_by = t.name;
+        off += !fitted && &u == &used.front();
+        continue;
+      }
+      if (f.fitted && *f.fitted != fitted) differ(fitted_, r.component + (*f.fitted ? " fitted" : " not fitted") + " in " + f.fitted_by + ", " + (fitted ? "fitted" : "not fitted") + " in " + t.name);
+      f.fitted = fitted, f.fitted_by = t.name;
+      off += !fitted;
+    }
   }
   std::size_t missing = 0;
   std::string without;
@@ -130,10 +156,26 @@ void Gatherer::bom() {
       if (letters == "TP" || letters == "FID" || letters == "MH" || letters == "H" || letters == "TST") continue;
       if (missing++ < 5) without += (without.empty() ? "" : ", ") + n;
     }
-  const std::string column_text = t.fitted_column.empty() && t.variants.empty() ? "it has no column for that: every part that it lists is fitted" : "column '" + (t.variants.empty() ? t.fitted_column : job_.bom_variant) + "'";
+  const std::string column_text = t.fitted_column.empty() && t.variants.empty() ? "it has no column for that: every part that it lists is fitted" : "column '" + (t.variants.empty() ? t.fitted_column : t.variants[used.front().column]) + "'" + (used.size() > 1 ? " and those of the other build variants" : "");
   d_.note("bom-read", {t.name, 0, 0, {}}, std::to_string(listed.size()) + " parts in the bill of materials, " + std::to_string(off) + " of them not fitted", column_text + (foreign ? "; " + std::to_string(foreign) + " are not on this board, first " + first : ""));
   if (missing) d_.warn("bom-unlisted", {t.name, 0, 0, {}}, "parts of the board that the bill of materials does not list count as fitted", std::to_string(missing) + ": " + without + (missing > 5 ? ", ..." : ""), "list those that are not fitted in  [components] not_fitted");
   if (foreign > 3 && foreign * 2 > listed.size()) d_.warn("bom-foreign", {t.name, 0, 0, {}}, "most of the bill of materials is not on this board", std::to_string(foreign) + " of " + std::to_string(listed.size()), "is it the bill of this board?");
+}
+
+/// Build variants that name a bill of materials of the IPC-2581 file.
+void Gatherer::cad_variants() {
+  for (const BuildVariant& v : job_.variants) {
+    if (v.cad.empty()) continue;
+    const auto* list = s_.cad ? &s_.cad->variants : nullptr;
+    const auto found = list ? std::find_if(list->begin(), list->end(), [&](const formats::CadVariant& c) { return c.name == v.cad; }) : decltype(list->begin()){};
+    if (!list || found == list->end()) {
+      std::string names;
+      if (list) for (const auto& c : *list) names += (names.empty() ? "" : ", ") + c.name;
+      d_.error("ipc2581-variant", v.place, list ? "the IPC-2581 file holds no bill of materials of this name" : "a build variant names a bill of materials of an IPC-2581 file, and the job names no such file", v.cad, names, "correct  [[variant]] ipc2581");
+      continue;
+    }
+    for (const auto& [name, fitted] : found->fitted) out_[name].fitted_in[v.name] = fitted;
+  }
 }
 
 /// Netlists cut references to six characters; other files hold them whole.
@@ -155,6 +197,7 @@ std::map<std::string, PartFacts> Gatherer::run() {
   if (s_.cad) mechanics(s_.cad->mechanics, {});
   if (s_.idf) mechanics(*s_.idf, job_.idf_offset.value_or(Point{}));
   tables();
+  cad_variants();
   bom();
   for (const auto& [name, h] : job_.heights) out_[name].height = h.v, out_[name].height_by = job_.file, out_[name].height_doubtful = false;
   full_names();

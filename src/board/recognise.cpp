@@ -130,6 +130,18 @@ void Recogniser::settle_units() {
   }
 }
 
+/// A finish as job files word it: "ENIG", "HAL lead-free", "Immersion silver", "HT_OSP". Nothing where it is not known.
+std::optional<Surface> surface_of_words(const std::string& words) {
+  const std::string w = lower(words);
+  auto has = [&](const char* part) { return w.find(part) != w.npos; };
+  if (has("osp")) return Surface::organic;
+  if (has("gold") || has("enig") || has("enepig")) return Surface::gold;
+  if (has("hal") || has("hasl") || has("solder")) return Surface::soldered;
+  if (has("silver")) return Surface::silver;
+  if (has("tin")) return Surface::tin;
+  return std::nullopt;
+}
+
 /// Roles, thickness, size and layer count of the job file, for layers that do not speak for themselves.
 void Recogniser::job_files() {
   for (const auto& job : r_) {
@@ -152,6 +164,7 @@ void Recogniser::job_files() {
     else if (j.thickness && std::abs(out_.job.thickness->v - *j.thickness) > 0.1 * *j.thickness)
       d_.warn("start-thickness", {job.file->name, 0, 0, {}}, "the job file and the netlist state different thicknesses", short_number(*j.thickness, 3) + " mm and " + short_number(out_.job.thickness->v, 3) + " mm", "correct board.thickness");
     if (out_.job.revision.empty()) out_.job.revision = j.revision;
+    out_.job.finish = surface_of_words(j.finish);
     e.push_back(job.file->name + (j.thickness ? ": thickness " + short_number(*j.thickness, 3) + " mm" : ": no thickness") + (j.copper_layers ? ", " + std::to_string(j.copper_layers) + " copper layers" : "") + (j.finish.empty() ? "" : ", finish " + j.finish) + (j.via_protection.empty() ? "" : ", vias protected by type " + j.via_protection));
     if (j.size) size_ = *j.size, size_by_ = job.file->name;
     stated_layers_ = std::max(stated_layers_, j.copper_layers);

@@ -207,7 +207,7 @@ int layers(const cli::LayersWanted& wanted, const Common& c) {
   return kDone;
 }
 
-int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, const Common& c) {
+int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, const std::string& explain, const Common& c) {
   cli::Run run;
   Progress progress(c.quiet);
   cli::load(run, job_file, std::ref(progress));
@@ -220,7 +220,7 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   limits.stop = &stop_requested;
   cli::work(run, limits, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
-  if (whole && folder.empty()) folder = fs::path(job_file).stem().string() + "-plan";
+  if (whole && folder.empty() && explain.empty()) folder = fs::path(job_file).stem().string() + "-plan";
   if (!folder.empty()) {
     progress("writing", 0.95);
     cli::write_folder(folder, whole ? cli::outputs(run) : cli::audit_outputs(run), run.diagnostics);
@@ -231,7 +231,12 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   progress("done", 1);
   progress.clear();
   const Outcome o = run.outcome();
-  if (c.json) {
+  if (!explain.empty()) {
+    const auto lines = explain_lines(o, explain);
+    if (c.json) print_json({{"plan_id", o.plan_id}, {"explain", explain}, {"lines", lines}});
+    else for (const auto& l : lines) std::cout << l << "\n";
+    if (!folder.empty() && !c.json) std::cout << "written to " << folder << ", plan id " << o.plan_id << "\n";
+  } else if (c.json) {
     std::cout << summary_json(o);
   } else if (whole) {
     for (const auto& l : summary_lines(o)) std::cout << l << "\n";
@@ -241,6 +246,7 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
     for (const auto& r : run.coverage.rows)
       if (r.status == "unmet" || r.status == "partial")
         std::cout << "  " << run.board.nets[static_cast<std::size_t>(run.needs[static_cast<std::size_t>(r.need)].net)].name << " (" << to_string(run.needs[static_cast<std::size_t>(r.need)].role) << (run.needs[static_cast<std::size_t>(r.need)].mandatory ? ", mandatory" : "") << "): " << r.got << " of " << r.wanted << ", " << r.reason << "\n";
+    for (const auto& l : nearly_open_lines(o)) std::cout << l << "\n";
     if (!folder.empty()) std::cout << "written to " << folder << "\n";
   }
   return run.coverage.mandatory_unmet > 0 ? kUnmet : kDone;
@@ -271,11 +277,13 @@ int main(int argc, char** argv) {
   auto* plan_command = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report");
   auto* bench_command = app.add_subcommand("bench", "a board known only from the bench: pictures, resistances, what to measure next, which pads could be an interface");
   for (auto* sub : {check_command, nets_command, bench_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
-  audit_command->add_option("-o,--output", out, "folder for coverage.csv and blocked.csv");
+  audit_command->add_option("-o,--output", out, "folder for coverage.csv, blocked.csv and nearly-open.csv");
   nets_command->add_option("-o,--output", out, "folder for nets.csv and net-differences.csv");
   bench_command->add_option("-o,--output", out, "folder for bench-pads.csv and next-readings.csv");
   plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
   for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
+  std::string explain;
+  plan_command->add_option("--explain", explain, "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files unless -o is given");
   cli::LayersWanted wanted;
   bool no_svg = false;
   std::string unit;
@@ -303,7 +311,7 @@ int main(int argc, char** argv) {
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
       return layers(wanted, common);
     }
-    return run_job(target, out, time_limit, plan_command->parsed(), common);
+    return run_job(target, out, time_limit, plan_command->parsed(), explain, common);
   } catch (const std::bad_alloc&) {
     spdlog::error("error out-of-memory: the inputs need more memory than there is; nothing was written");
   } catch (const std::exception& e) {

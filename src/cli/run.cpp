@@ -107,12 +107,12 @@ std::string identity(const Run& run) {
   std::string text = kVersion;
   for (const auto& i : run.inputs) text += "\n" + i.file + " " + i.sha256;
   const OptionResult& r = run.plan.options[run.plan.chosen];
-  for (const auto& p : r.probes) text += "\n" + p.name + " " + std::to_string(p.target) + " " + std::to_string(p.probe_class);
+  for (const auto& p : r.probes) text += "\n" + p.name + " " + std::to_string(p.spot) + " " + std::to_string(p.probe_class);
   return sha256(text).substr(0, 10);
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, needs, access, plan, coverage, plates, wiring, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome() const { return {job, board, catalogue, rules, needs, access, plan, coverage, plates, wiring, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
@@ -138,13 +138,23 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
 
 void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.needs = needs_of(run.board, run.job, run.roles, run.diagnostics);
+  panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
+  if (run.diagnostics.failed()) return;
+  run.needs = needs_in_panel(run.needs, run.board);
   stage("judging targets", 0.5);
   run.access = judge(run.board, run.job, run.catalogue, run.rules);
+  check_waivers(run.access, run.job, run.diagnostics);
+  if (run.diagnostics.failed()) return;
   stage("planning", 0.65);
   run.plan = plan(run.board, run.access, run.needs, run.job, run.catalogue, run.rules, limits, run.diagnostics);
   if (run.diagnostics.failed()) return;
   stage("coverage and plates", 0.9);
-  run.coverage = audit(run.board, run.access, run.needs, run.plan, run.catalogue, run.rules);
+  run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
+  const OptionResult& option = run.plan.options[run.plan.chosen];
+  std::vector<BedProbe> probes;
+  for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
+  run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed);
+  run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
   run.plates = make_plates(run.board, run.access, run.needs, run.plan.options[run.plan.chosen], run.coverage, run.job, run.catalogue, run.rules, run.diagnostics);
   run.wiring = make_wiring(run.board, run.access, run.needs, run.plan.options[run.plan.chosen]);
   run.plan_id = identity(run);
@@ -158,7 +168,7 @@ BenchOdds bench_odds(const Run& run) {
   auto best = [](const Access& a, std::size_t t) {
     double miss = 2;
     for (std::size_t c = 0; c < a.classes; ++c)
-      if (const Verdict& v = a.verdict(t, c, true); v.open) miss = std::min(miss, v.miss);
+      if (const Verdict& v = a.best_verdict(t, c, true); v.open) miss = std::min(miss, v.miss);
     return miss;
   };
   for (std::size_t t = 0; t < with.targets.size(); ++t) {
@@ -176,7 +186,7 @@ BenchOdds bench_odds(const Run& run) {
 
 std::map<std::string, std::string> audit_outputs(const Run& run) {
   const Outcome o = run.outcome();
-  return {{"coverage.csv", coverage_csv(o)}, {"blocked.csv", blocked_csv(o)}};
+  return {{"coverage.csv", coverage_csv(o)}, {"blocked.csv", blocked_csv(o)}, {"nearly-open.csv", nearly_open_csv(o)}};
 }
 
 std::map<std::string, std::string> outputs(const Run& run) {

@@ -26,6 +26,8 @@ struct Run {
   Coverage coverage;
   std::vector<Plate> plates;
   std::vector<Wire> wiring;
+  BedOdds bed;
+  std::vector<Sensitivity> sensitivity;
   std::vector<InputHash> inputs;
   std::string plan_id;
   Diagnostics diagnostics;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 
+#include "nearly_open.h"
+
 namespace teasel {
 
 namespace {
@@ -27,22 +29,22 @@ class Reasons {
 const Verdict& kindest(const Access& a, std::size_t t, bool main) {
   std::size_t best = 0, fewest = SIZE_MAX;
   for (std::size_t k = 0; k < a.classes; ++k) {
-    const Verdict& v = a.verdict(t, k, main);
+    const Verdict& v = a.best_verdict(t, k, main);
     const std::size_t blocking = static_cast<std::size_t>(std::count_if(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& s) { return s.blocking; }));
     if (blocking < fewest) fewest = blocking, best = k;
   }
-  return a.verdict(t, best, main);
+  return a.best_verdict(t, best, main);
 }
 
 std::string rivals(const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules, const std::vector<std::size_t>& open) {
   std::vector<std::string> names;
   for (std::size_t t : open) {
     const Target& target = access.targets[t];
-    const Point at = b.exposures[static_cast<std::size_t>(target.exposure)].aim;
+    const Point at = access.spots[static_cast<std::size_t>(target.first_spot)].at;
     for (const PlacedProbe& p : r.probes) {
       const Target& other = access.targets[static_cast<std::size_t>(p.target)];
       if (other.side != target.side) continue;
-      const double d = distance(at, b.exposures[static_cast<std::size_t>(other.exposure)].aim);
+      const double d = distance(at, access.spots[static_cast<std::size_t>(p.spot)].at);
       if (d * 1e6 < static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, static_cast<std::size_t>(p.probe_class)))) {
         const std::string& n = b.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(p.need)].net)].name;
         if (std::find(names.begin(), names.end(), n) == names.end()) names.push_back(n);
@@ -55,7 +57,20 @@ std::string rivals(const Board& b, const Access& access, const std::vector<Need>
 }
 }  // namespace
 
-Coverage audit(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Catalogue& cat, const Rules& rules) {
+namespace {
+/// "a probe stands on a waiver: ..." where one of the need's probes does.
+std::string waived_text(const Access& a, const Job& job, const OptionResult& r, int need) {
+  for (const PlacedProbe& p : r.probes) {
+    if (p.need != need) continue;
+    const Target& t = a.targets[static_cast<std::size_t>(p.target)];
+    for (const Shortfall& s : a.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class), t.side == r.option.main).shortfalls)
+      if (s.waiver >= 0) return "stands on a waiver of '" + std::string(to_string(s.reason)) + "': " + job.waivers[static_cast<std::size_t>(s.waiver)].reason;
+  }
+  return {};
+}
+}  // namespace
+
+Coverage audit(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Job& job, const Catalogue& cat, const Rules& rules) {
   Coverage c;
   const OptionResult& r = plan.options[plan.chosen];
   std::vector<std::vector<std::size_t>> targets_of(b.nets.size());
@@ -75,9 +90,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     for (std::size_t t : targets_of[net]) {
       const Target& target = access.targets[t];
       const bool main = target.side == r.option.main;
-      bool open = false;
-      for (std::size_t k = 0; k < access.classes; ++k) open |= access.verdict(t, k, main).open;
-      if (open) {
+      if (access.open(t, main)) {
         ++(target.side == Side::top ? row.open_top : row.open_bottom);
         if (target.side == Side::top ? r.option.top : r.option.bottom) open_here.push_back(t);
       } else {
@@ -88,7 +101,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     for (const Covered* x : covered_of[net]) reasons.add(x->mask ? to_string(Reason::mask_closed) : to_string(Reason::no_copper));
     if (need.role == Role::do_not_touch) row.status = "do not touch", row.reason = need.because;
     else if (need.wanted == 0) row.status = "not wanted", row.reason = need.because;
-    else if (row.got >= need.wanted) row.status = "met";
+    else if (row.got >= need.wanted) row.status = "met", row.reason = waived_text(access, job, r, static_cast<int>(i));
     else {
       row.status = row.got > 0 ? "partial" : "unmet";
       const bool other_side = open_here.empty() && row.open_top + row.open_bottom > 0;
@@ -108,12 +121,19 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     }
     c.rows.push_back(std::move(row));
   }
+  find_nearly_open(c, b, access, needs, r);
+  for (std::size_t i = 0; i < r.probes.size(); ++i) {
+    const PlacedProbe& p = r.probes[i];
+    for (const Shortfall& s : access.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class), access.targets[static_cast<std::size_t>(p.target)].side == r.option.main).shortfalls)
+      if (s.waiver >= 0) c.waived.push_back({static_cast<int>(i), s});
+  }
   std::map<std::pair<int, std::string>, std::vector<std::string>> by_assumption;
   for (const PlacedProbe& p : r.probes) {
     const Target& t = access.targets[static_cast<std::size_t>(p.target)];
     const ProbeClass& k = cat.classes[static_cast<std::size_t>(p.probe_class)];
     const Exposure& e = b.exposures[static_cast<std::size_t>(t.exposure)];
-    c.probe_assumptions.push_back(depends_on(b, rules, k, t, position_error(b, rules, k, e, t.side == r.option.main)));
+    const Point at = access.spots[static_cast<std::size_t>(p.spot)].at;
+    c.probe_assumptions.push_back(depends_on(b, rules, k, t, at, error_budget(b, rules, k, e, at, t.side == r.option.main).total()));
     for (const Assumption& a : c.probe_assumptions.back()) by_assumption[{a.component, a.what}].push_back(p.name);
   }
   for (auto& [key, probes] : by_assumption) c.measure_first.push_back({key.first, key.second, std::move(probes)});

@@ -79,4 +79,11 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const RoleTable& 
   return needs;
 }
 
+std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel) {
+  if (panel.places.empty()) return needs;
+  std::vector<Need> out(panel.nets.size());
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = needs[static_cast<std::size_t>(panel.nets[i].base)], out[i].net = static_cast<int>(i);
+  return out;
+}
+
 }  // namespace teasel

@@ -52,6 +52,7 @@ class Writer {
     line("name = " + quoted(job_.name));
     line("revision = " + quoted(job_.revision));
     if (job_.thickness) line("thickness = " + mm(job_.thickness->v));
+    if (job_.finish) line("finish = " + quoted(*job_.finish == Surface::soldered ? "solder" : to_string(*job_.finish)));
     comments("ignored");
   }
   void netlist() {

@@ -1,5 +1,6 @@
 // Job file to Job.
 #include <algorithm>
+#include <set>
 
 #include "teasel/job.h"
 #include "toml_table.h"
@@ -108,6 +109,11 @@ void read_components(TomlTable& t, Job& job) {
       if (auto v = h.length(key)) job.heights[key] = *v;
     });
   });
+  t.table("protrusion", [&](TomlTable& h) {
+    h.each([&](const std::string& key) {
+      if (auto v = h.length(key)) job.protrusions[key] = *v;
+    });
+  });
   t.table("side", [&](TomlTable& s) {
     s.each([&](const std::string& key) {
       const std::string v = s.choice(key, kSides, "");
@@ -138,18 +144,84 @@ void read_needs(TomlTable& t, Job& job) {
     if (b.net.empty() && b.target.empty() && b.side.empty()) n.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
     job.bans.push_back(std::move(b));
   });
-  t.tables("keep_out", [&](TomlTable& n) {
+  t.tables("waiver", [&](TomlTable& n) {
+    Waiver w{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("rule"), n.text("reason"), n.place()};
+    if (w.net.empty() || w.target.empty() || w.rule.empty()) n.error("rule", "a waiver names a net, a target and a rule", w.net + " / " + w.target + " / " + w.rule, "all three, as in blocked.csv");
+    if (w.reason.empty()) n.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
+    job.waivers.push_back(std::move(w));
+  });
+}
+
+/// polygon = [[x, y], ...], or the opposite corners of a rectangle.
+Polygons area_of(TomlTable& n, const char* what) {
+  const std::vector<Point> points = n.points("polygon");
+  const auto from = n.point("from"), to = n.point("to");
+  if (points.size() >= 3) return fill_contours({points});
+  if (from && to) return fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
+  n.error("polygon", std::string(what) + " needs a polygon of three points, or from and to", "neither", "polygon = [[x, y], ...]  or  from, to");
+  return {};
+}
+
+void read_space(TomlTable& t, Job& job) {
+  auto keep_out = [&](TomlTable& n, bool panel) {
     KeepOut k;
-    k.name = n.text("name", "keep-out");
+    k.kind = n.text("kind", "keep-out");
+    k.name = n.text("name", k.kind);
     k.side = n.choice("side", {"top", "bottom", "both"}, "both");
-    const std::vector<Point> points = n.points("polygon");
-    const auto from = n.point("from"), to = n.point("to");
-    if (points.size() >= 3) k.area = fill_contours({points});
-    else if (from && to) k.area = fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
-    else n.error("polygon", "a keep-out needs a polygon of three points, or from and to", "neither", "polygon = [[x, y], ...]  or  from, to");
+    k.from_height = n.length("from_height").value_or(Mm{0}).v;
+    k.to_height = n.length("to_height").value_or(Mm{1e9}).v;
+    if (k.to_height <= k.from_height) n.error("to_height", "a keep-out ends above where it begins", short_number(k.to_height, 3) + " mm", "more than from_height");
+    k.area = area_of(n, "a keep-out");
+    k.panel = panel;
     k.place = n.place();
     job.keep_outs.push_back(std::move(k));
+  };
+  t.tables("keep_out", [&](TomlTable& n) { keep_out(n, false); });
+  t.tables("cover", [&](TomlTable& n) {
+    Cover c;
+    c.name = n.text("name");
+    if (c.name.empty()) n.error("name", "a cover needs a name", "none", "such as \"battery pack\"");
+    c.side = n.choice("side", kSides, "top") == "top" ? Side::top : Side::bottom;
+    c.area = area_of(n, "a cover");
+    c.height = n.required_length("height").v, c.standoff = n.length("standoff").value_or(Mm{0}).v;
+    if (c.standoff >= c.height) n.error("standoff", "a cover stands lower than its top", short_number(c.standoff, 3) + " mm", "less than the height");
+    c.place = n.place();
+    job.covers.push_back(std::move(c));
   });
+  t.table("panel", [&](TomlTable& p) {
+    job.panel.used = true, job.panel.place = p.place();
+    job.panel.step = p.text("step");
+    job.panel.alike = p.choice("plans", {"alike", "free"}, "alike") == "alike";
+    job.panel.outline = p.points("outline");
+    p.tables("board", [&](TomlTable& n) {
+      PanelPlace q;
+      q.name = n.text("name", "P" + std::to_string(job.panel.places.size() + 1));
+      q.at = n.point("at").value_or(Point{}), q.turn = n.number("turn", 0, -360, 360);
+      q.flipped = n.yes_no("flipped").value_or(false);
+      job.panel.places.push_back(std::move(q));
+    });
+    p.table("array", [&](TomlTable& n) {
+      const int columns = n.whole("columns", 1, 1, 100), rows = n.whole("rows", 1, 1, 100);
+      const Point first = n.point("first").value_or(Point{}), pitch = n.point("pitch").value_or(Point{});
+      const double turn = n.number("turn", 0, -360, 360);
+      if ((columns > 1 && pitch.x == 0) || (rows > 1 && pitch.y == 0)) n.error("pitch", "an array needs a pitch", "0", "pitch = [\"60 mm\", \"40 mm\"]");
+      for (int j = 0; j < rows; ++j)
+        for (int i = 0; i < columns; ++i) job.panel.places.push_back({"P" + std::to_string(job.panel.places.size() + 1), first + Point{i * pitch.x, j * pitch.y}, turn, false});
+    });
+    p.tables("hole", [&](TomlTable& n) { job.panel.holes.push_back({n.point("at").value_or(Point{}), n.required_length("diameter"), n.yes_no("plated").value_or(false)}); });
+    p.tables("keep_out", [&](TomlTable& n) { keep_out(n, true); });
+    if (job.panel.places.empty() && job.panel.step.empty()) p.error("board", "a panel holds boards", "none", "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
+    std::set<std::string> names;
+    for (const PanelPlace& q : job.panel.places)
+      if (!names.insert(q.name).second) p.error("board", "two boards of the panel have one name", q.name, "a name for each");
+    if (!job.panel.outline.empty() && job.panel.outline.size() < 3) p.error("outline", "an outline needs three corners", std::to_string(job.panel.outline.size()), "three or more");
+  });
+  t.tables("variant", [&](TomlTable& n) {
+    BuildVariant v{n.text("name"), n.text("bom"), n.text("ipc2581"), n.texts("not_fitted"), n.texts("fitted"), n.place()};
+    if (v.name.empty()) n.error("name", "a build variant needs a name", "none", "such as \"with display\"");
+    job.variants.push_back(std::move(v));
+  });
+  if (job.variants.size() > 30) t.error("variant", "more build variants than one plan can hold for", std::to_string(job.variants.size()), "up to 30");
 }
 }  // namespace
 
@@ -163,11 +235,13 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.name = b.text("name");
       job.revision = b.text("revision");
       job.thickness = b.length("thickness");
+      if (const std::string finish = b.choice("finish", {"gold", "solder", "tin", "silver", "organic", "unknown"}, ""); !finish.empty()) job.finish = surface_of(finish);
     });
     root.table("inputs", [&](TomlTable& t) { read_inputs(t, job); });
     root.table("components", [&](TomlTable& t) { read_components(t, job); });
     root.table("checks", [&](TomlTable& t) { job.accept = t.texts("accept"); });
     read_needs(root, job);
+    read_space(root, job);
     root.table("fixture", [&](TomlTable& f) {
       job.catalogue = f.text("catalogue", job.catalogue);
       job.rules = f.text("rules", job.rules);
@@ -179,7 +253,12 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.tooling = f.points("tooling");
       if (!job.tooling.empty() && job.tooling.size() != 2) f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
     });
-    root.table("plan", [&](TomlTable& p) { job.time_limit = p.number("time_limit_s", 60, 0.1, 86400); });
+    root.table("plan", [&](TomlTable& p) { 
+      job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
+      job.seed = p.whole("seed", 1, 0, 1'000'000'000);
+      job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
+      job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
+    });
   });
   const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) { return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom; });
   if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty() && job.cad_file.empty() && !copper)
@@ -192,7 +271,8 @@ const std::vector<Option>& job_options() {
       {"schema", "whole", "1", "version of the job file"},
       {"board.name", "text", "", "printed on every output"},
       {"board.revision", "text", "", "printed on every output"},
-      {"board.thickness", "length", "", "finished board thickness; recorded, used by later stages"},
+      {"board.thickness", "length", "", "finished board thickness: probes of the upper plate, and probes that meet in a hole"},
+      {"board.finish", "text", "unknown", "of bare lands: gold, solder, tin, silver, organic or unknown"},
       {"inputs.netlist.file", "text", "", "IPC-D-356 or 356A netlist"},
       {"inputs.netlist.unit", "text", "", "\"0.0001 in\" or \"0.001 mm\"; overrules the file's UNITS line"},
       {"inputs.netlist.mask_field", "text", "", "what a set S bit says: \"open\", \"covered\" or \"ignore\"; used only where no mask layer is given"},
@@ -239,6 +319,7 @@ const std::vector<Option>& job_options() {
       {"inputs.outline.area_mm2", "number", "0", "area of the chosen face, as a check; 0 = no check"},
       {"components.not_fitted", "list", "[]", "components that are not fitted (globs)"},
       {"components.height", "table", "", "heights by component: { U7 = \"2.1 mm\" }"},
+      {"components.protrusion", "table", "", "how far leads stand out of the solder side: { J1 = \"1.4 mm\" }"},
       {"components.side", "table", "", "sides by component: { J1 = \"bottom\" }"},
       {"checks.accept", "list", "[]", "codes of cross-checks whose failure you accept"},
       {"need[].nets", "text", "", "a net name or a glob; the first entry that fits a net decides"},
@@ -254,7 +335,43 @@ const std::vector<Option>& job_options() {
       {"ban[].target", "text", "", "no probe on this target (glob)"},
       {"ban[].side", "text", "", "limits the ban to a side"},
       {"ban[].reason", "text", "", "printed beside the target"},
-      {"keep_out[].name", "text", "keep-out", "printed where it blocks"},
+      {"waiver[].net", "text", "", "a blocking finding that you accept: the net,"},
+      {"waiver[].target", "text", "", "the target,"},
+      {"waiver[].rule", "text", "", "and the reason in blocked.csv"},
+      {"waiver[].side", "text", "", "limits the waiver to a side"},
+      {"waiver[].reason", "text", "", "why; shown in every output"},
+      {"variant[].name", "text", "", "a build variant; the plan holds for all that are listed"},
+      {"variant[].bom", "text", "", "its column in the bill of materials"},
+      {"variant[].ipc2581", "text", "", "its bill of materials in the IPC-2581 file"},
+      {"variant[].not_fitted", "list", "[]", "components it leaves out (globs)"},
+      {"variant[].fitted", "list", "[]", "components it fits although another source leaves them out (globs)"},
+      {"cover[].name", "text", "", "a body that no file knows: a shield lid, a pack"},
+      {"cover[].side", "text", "top", "top or bottom"},
+      {"cover[].polygon", "list", "", "corners, board frame"},
+      {"cover[].from", "point", "", "one corner of a rectangle"},
+      {"cover[].to", "point", "", "the opposite corner"},
+      {"cover[].height", "length", "", "its top over the board face"},
+      {"cover[].standoff", "length", "0 mm", "clear height under it"},
+      {"panel.step", "text", "", "take the places from this step of the IPC-2581 file"},
+      {"panel.plans", "text", "alike", "\"alike\": every board is probed at the same places; \"free\""},
+      {"panel.outline", "list", "", "corners of the panel, panel frame; absent: the box about its boards and holes"},
+      {"panel.board[].name", "text", "P1, P2, ...", "stands before the names of its probes"},
+      {"panel.board[].at", "point", "", "where the board's zero lies in the panel"},
+      {"panel.board[].turn", "number", "0", "degrees counter-clockwise, seen from the top of the panel"},
+      {"panel.board[].flipped", "yes/no", "no", "shows its bottom: mirrored in X, then turned"},
+      {"panel.array.columns", "whole", "1", "a regular array instead: boards along X"},
+      {"panel.array.rows", "whole", "1", "and along Y"},
+      {"panel.array.first", "point", "[\"0 mm\", \"0 mm\"]", "where the first board's zero lies"},
+      {"panel.array.pitch", "point", "", "from board to board"},
+      {"panel.array.turn", "number", "0", "degrees, of every board"},
+      {"panel.hole[].at", "point", "", "a hole of the panel itself, for its tooling pins"},
+      {"panel.hole[].diameter", "length", "", "finished"},
+      {"panel.hole[].plated", "yes/no", "no", "plated"},
+      {"panel.keep_out[]", "table", "", "as keep_out, in the panel's frame: rails, clamps"},
+      {"keep_out[].kind", "text", "keep-out", "a kind of the rule file: keep-out, rail, tab, camera, light sensor, button pusher, label, pass stamp, board-present switch"},
+      {"keep_out[].name", "text", "the kind", "printed where it blocks"},
+      {"keep_out[].from_height", "length", "0 mm", "lowest height over the board face that it takes up"},
+      {"keep_out[].to_height", "length", "all", "highest"},
       {"keep_out[].side", "text", "both", "top, bottom or both"},
       {"keep_out[].polygon", "list", "", "corners, [[\"1 mm\", \"2 mm\"], ...], board frame"},
       {"keep_out[].from", "point", "", "one corner of a rectangle"},
@@ -268,6 +385,9 @@ const std::vector<Option>& job_options() {
       {"fixture.drill_face", "text", "board", "face from which each plate is drilled: \"board\" or \"outer\""},
       {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
       {"plan.time_limit_s", "number", "60", "seconds; then the best plan so far, marked unproven"},
+      {"plan.seed", "whole", "1", "of the simulated beds: the same seed gives the same figures"},
+      {"plan.simulated_fixtures", "whole", "400", "built fixtures that are simulated; 0: none"},
+      {"plan.simulated_boards", "whole", "200", "boards on each"},
   };
   return options;
 }

@@ -8,19 +8,36 @@
 namespace teasel {
 
 namespace {
-Rule read_rule(TomlTable& rules, const char* key) {
+std::string mark_of(TomlTable& t) { return t.choice("mark", {"published", "common", "memory"}, "memory"); }
+
+Rule rule_of(TomlTable& t, const std::string& key) {
   Rule r;
   r.key = key;
-  if (!rules.has(key)) rules.error(key, "a rule is missing", "nothing", std::string("[rule.") + key + "]");
-  rules.table(key, [&](TomlTable& t) {
-    r.preferred = t.required_length("preferred");
-    if (t.text("least") != "geometry") r.least = t.required_length("least");
-    r.mark = t.choice("mark", {"published", "common", "memory"}, "memory");
-    r.source = t.text("source");
-  });
-  if (r.least && (std::string_view(key).substr(0, 4) == "wide" ? *r.least < r.preferred : *r.least > r.preferred))
-    rules.error(key, "the least value is stricter than the preferred one", short_number(r.least->v, 3) + " mm", "least on the loose side");
+  r.preferred = t.required_length("preferred");
+  if (t.text("least") != "geometry") r.least = t.required_length("least");
+  r.mark = mark_of(t);
+  r.source = t.text("source");
+  if (r.least && (key == "wide_hole" ? *r.least < r.preferred : *r.least > r.preferred))
+    t.error("least", "the least value is stricter than the preferred one", short_number(r.least->v, 3) + " mm", "least on the loose side");
   return r;
+}
+Rule read_rule(TomlTable& rules, const char* key) {
+  Rule r;
+  if (!rules.has(key)) rules.error(key, "a rule is missing", "nothing", std::string("[rule.") + key + "]");
+  rules.table(key, [&](TomlTable& t) { r = rule_of(t, key); });
+  return r;
+}
+/// { value = "0.1 mm", distribution = "normal", mark = "memory" }; the artwork scale: ppm = 300.0 instead of a value.
+ErrorSize read_error(TomlTable& errors, const std::string& key) {
+  ErrorSize e;
+  if (!errors.has(key)) errors.error(key, "an error is missing", "nothing", key + " = { value, distribution, mark }");
+  errors.table(key, [&](TomlTable& t) {
+    e.value = key == "artwork_scale" ? t.number("ppm", 300, 0, 1e5) : t.required_length("value").v;
+    e.uniform = t.choice("distribution", {"normal", "uniform"}, "normal") == "uniform";
+    e.mark = mark_of(t);
+    if (key == "artwork_scale" && e.uniform) t.error("distribution", "the scale is taken as normal", "uniform", "normal");
+  });
+  return e;
 }
 }  // namespace
 
@@ -43,6 +60,17 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
       p.pointing = t.required_length("pointing");
       p.full_travel = t.required_length("full_travel");
       p.working_travel = t.required_length("working_travel");
+      p.least_travel = t.required_length("least_travel");
+      p.most_travel = t.required_length("most_travel");
+      p.tip_length = t.required_length("tip_length");
+      p.projection = t.required_length("projection");
+      p.light_force = t.force("light_force").value_or(p.force);
+      p.strong_force = t.force("strong_force").value_or(p.force);
+      p.spear_angle = Degrees{t.number("spear_angle_deg", 60, 10, 170)};
+      if (!(p.least_travel < p.working_travel && p.working_travel < p.most_travel && !(p.full_travel < p.most_travel)))
+        t.error("least_travel", "a probe works inside its window", short_number(p.least_travel.v, 3) + " / " + short_number(p.working_travel.v, 3) + " / " + short_number(p.most_travel.v, 3) + " / " + short_number(p.full_travel.v, 3) + " mm", "least_travel < working_travel < most_travel <= full_travel");
+      if (!(p.tip_length < p.projection)) t.error("tip_length", "the head is shorter than what stands out of the receptacle", short_number(p.tip_length.v, 3) + " mm", "less than projection");
+      if (!(p.light_force <= p.force && p.force <= p.strong_force)) t.error("light_force", "forces run from the light spring to the strong one", short_number(p.light_force.v, 2) + " / " + short_number(p.force.v, 2) + " / " + short_number(p.strong_force.v, 2) + " N", "light_force <= force <= strong_force");
       p.price = t.number("price", 0, 0, 1e6);
       p.robust = t.whole("robust", 1, 0, 100);
       if (p.name.empty() || !(p.spacing > Mm{0.1}) || !(p.force > Newton{0}))
@@ -62,28 +90,57 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     r.name = root.text("name", file);
     root.table("rule", [&](TomlTable& t) {
       for (auto [key, rule] : {std::pair{"pad_diameter_main", &r.pad_diameter_main}, {"pad_diameter_other", &r.pad_diameter_other},
-                               {"other_conductor", &r.other_conductor}, {"body", &r.body}, {"tall_body", &r.tall_body},
-                               {"board_edge", &r.board_edge}, {"tooling_hole", &r.tooling_hole}, {"wide_hole", &r.wide_hole}})
+                               {"other_conductor", &r.other_conductor}, {"board_edge", &r.board_edge}, {"tooling_hole", &r.tooling_hole},
+                               {"wide_hole", &r.wide_hole}, {"slot", &r.slot}, {"fiducial", &r.fiducial}})
         *rule = read_rule(t, key);
     });
+    root.tables("body", [&](TomlTable& t) {
+      BodyRule b;
+      b.above = t.required_length("above");
+      b.rule = rule_of(t, "body above " + short_number(b.above.v, 2) + " mm");
+      if (!r.bodies.empty() && !(b.above > r.bodies.back().above)) t.error("above", "rows go from low to high", short_number(b.above.v, 3) + " mm", "more than the row before");
+      if (r.bodies.empty() && b.above.v != 0) t.error("above", "the first row begins at 0 mm", short_number(b.above.v, 3) + " mm", "0 mm");
+      r.bodies.push_back(std::move(b));
+    });
+    if (r.bodies.empty()) root.error("body", "clearances to bodies are missing", "nothing", "[[body]] above = \"0 mm\", preferred, least");
+    root.table("shared_space", [&](TomlTable& t) {
+      t.each([&](const std::string& key) { r.shared_space[key] = read_rule(t, key.c_str()); });
+    });
+    root.table("surface", [&](TomlTable& t) {
+      for (int i = 0; i < kSurfaces; ++i) {
+        const auto s = static_cast<Surface>(i);
+        if (!t.has(to_string(s))) t.error(to_string(s), "a surface is missing", "nothing", std::string("[surface.") + to_string(s) + "]");
+        t.table(to_string(s), [&](TomlTable& q) { r.surfaces[s] = {q.number("fault", 0, 0, 1), q.number("price", 0, 0, 1e6), q.choice("spring", {"light", "standard", "strong"}, "standard"), mark_of(q)}; });
+      }
+    });
+    root.table("travel", [&](TomlTable& t) {
+      auto& q = r.travel;
+      for (auto [key, value] : {std::pair{"solder_height", &q.solder_height}, {"lead_protrusion", &q.lead_protrusion}, {"lead_tolerance", &q.lead_tolerance}, {"set_height_tolerance", &q.set_height_tolerance},
+                                {"probe_length_tolerance", &q.probe_length_tolerance}, {"support_tolerance", &q.support_tolerance}})
+        *value = t.required_length(key);
+      q.thickness_tolerance = t.number("thickness_tolerance", 0.1, 0, 1);
+      q.worst_case = t.choice("stack", {"root sum square", "worst case"}, "root sum square") == "worst case";
+      q.mark = mark_of(t);
+    });
     root.table("limits", [&](TomlTable& t) {
-      for (auto [key, value] : {std::pair{"tall_height", &r.tall_height}, {"web", &r.web}, {"web_smallest_class", &r.web_smallest_class},
+      for (auto [key, value] : {std::pair{"web", &r.web}, {"plate_distance", &r.plate_distance}, {"pocket_clearance", &r.pocket_clearance}, {"finger_diameter", &r.finger_diameter},
+                                {"finger_clearance", &r.finger_clearance}, {"finger_reach", &r.finger_reach}, {"web_smallest_class", &r.web_smallest_class},
                                 {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
         *value = t.required_length(key);
       r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 1);
-      r.preferred_miss = t.number("preferred_miss", 1e-4, 1e-12, 1);
+      r.largest_wrong = t.number("largest_wrong", 1e-4, 1e-12, 1);
     });
     root.table("errors", [&](TomlTable& t) {
       auto& e = r.errors;
-      for (auto [key, value] : {std::pair{"plate_drilling", &e.plate_drilling}, {"second_plate", &e.second_plate}, {"artwork", &e.artwork},
-                                {"mask_shift", &e.mask_shift}, {"pin_clearance", &e.pin_clearance}, {"plated_pin_clearance", &e.plated_pin_clearance}, {"no_tooling_clearance", &e.no_tooling_clearance}})
+      for (auto [key, value] : {std::pair{"plate_drilling", &e.plate_drilling}, {"receptacle", &e.receptacle}, {"second_plate", &e.second_plate}, {"artwork", &e.artwork}, {"mask_shift", &e.mask_shift}, {"artwork_scale", &e.artwork_scale}})
+        *value = read_error(t, key);
+      for (auto [key, value] : {std::pair{"pin_clearance", &e.pin_clearance}, {"plated_pin_clearance", &e.plated_pin_clearance}, {"no_tooling_clearance", &e.no_tooling_clearance}})
         *value = t.required_length(key);
-      e.artwork_scale_ppm = t.number("artwork_scale_ppm", 300, 0, 1e5);
     });
     root.table("cost", [&](TomlTable& t) {
       auto& c = r.cost;
       for (auto [key, value] : {std::pair{"false_reject", &c.false_reject}, {"boards", &c.boards}, {"plate", &c.plate}, {"second_bed", &c.second_bed},
-                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}})
+                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}})
         *value = t.number(key, 0, 0, 1e6);
       t.table("kind", [&](TomlTable& k) {
         for (auto [key, value] : {std::pair{"test_pad", &c.test_pad}, {"lead", &c.lead}, {"via", &c.via}, {"smd_pad", &c.smd_pad}})
@@ -118,6 +175,22 @@ RoleTable read_roles(std::string_view text, const std::string& file, Diagnostics
     });
   });
   return r;
+}
+
+const char* to_string(Surface s) {
+  static const char* names[] = {"unknown", "gold", "soldered", "tin", "silver", "organic"};
+  return names[static_cast<int>(s)];
+}
+std::optional<Surface> surface_of(std::string_view finish) {
+  if (finish == "solder") return Surface::soldered;
+  for (int i = 0; i < kSurfaces; ++i)
+    if (finish == to_string(static_cast<Surface>(i))) return static_cast<Surface>(i);
+  return std::nullopt;
+}
+const BodyRule& Rules::body(double height) const {
+  std::size_t i = 0;
+  while (i + 1 < bodies.size() && height > bodies[i + 1].above.v) ++i;
+  return bodies[i];
 }
 
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name) {

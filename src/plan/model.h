@@ -7,22 +7,31 @@
 
 namespace teasel::planning {
 
-struct Candidate {
-  int need{}, target{}, feature{}, probe_class{};
+/// One probe: a spot of one target. On a panel whose boards are probed alike, a candidate is one such probe on each board.
+struct Atom {
+  int need{}, target{}, spot{}, feature{};
   Side side{};
   std::int64_t x{}, y{};  ///< nm
+  double head{};          ///< widest part of the tip, mm
   ProbeCost cost;
+};
+
+struct Candidate {
+  int probe_class{};
+  std::size_t first_atom{}, atoms{};
+  int target{};           ///< of the first atom
   Cents price{};          ///< what the solver sees: the cost, less a bonus that forces locks
-  bool locked = false;
+  Cents bonus{};
 };
 
 struct Demand {
-  int need{};
+  std::vector<int> needs;    ///< one, or one on each board of a panel
   int wanted{};
-  Cents first{}, further{};  ///< price of having none at all on top of `further` for each missing probe
+  Cents first{}, further{};  ///< price of having none at all on top of `further` for each missing probe, of all needs
 };
 
 struct Model {
+  std::vector<Atom> atoms;
   std::vector<Candidate> candidates;
   std::vector<Demand> demands;
   std::vector<std::vector<int>> of_demand;   ///< candidates of each demand

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <tuple>
 
 #include "model.h"
 
@@ -70,6 +71,31 @@ Solution solve_one(const Model& m, const std::vector<int>& piece, const std::vec
   return planning::solve_piece(m, piece, alive, clock.left());
 }
 
+/// Numbers by side, net and target; on a panel, by board first, so that boards probed alike have like names.
+void name_probes(const Board& board, const Access& access, const std::vector<Need>& needs, OptionResult& r) {
+  struct Key {
+    int place;
+    bool top;
+    std::string net, target;
+    int spot;
+    bool operator<(const Key& o) const { return std::tie(place, top, net, target, spot) < std::tie(o.place, o.top, o.net, o.target, o.spot); }
+  };
+  std::vector<std::pair<Key, PlacedProbe>> list;
+  for (PlacedProbe& p : r.probes) {
+    const Target& t = access.targets[static_cast<std::size_t>(p.target)];
+    const Feature& f = board.features[static_cast<std::size_t>(t.feature)];
+    list.push_back({{f.panel_place, t.side == Side::top, board.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(p.need)].net)].plain(), f.plain(), p.spot - t.first_spot}, std::move(p)});
+  }
+  std::sort(list.begin(), list.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  r.probes.clear();
+  std::map<std::pair<int, bool>, int> number;
+  for (auto& [key, p] : list) {
+    const std::string digits = std::to_string(++number[{key.place, key.top}]);
+    p.name = (key.place < 0 ? "" : board.places[static_cast<std::size_t>(key.place)].name + "-") + (key.top ? "T" : "B") + std::string(digits.size() < 3 ? 3 - digits.size() : 0, '0') + digits;
+    r.probes.push_back(std::move(p));
+  }
+}
+
 OptionResult plan_option(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const BedOption& option, const Clock& clock) {
   OptionResult r;
   r.option = option;
@@ -96,10 +122,13 @@ OptionResult plan_option(const Board& board, const Access& access, const std::ve
   for (int c : chosen) {
     const auto& q = m.candidates[static_cast<std::size_t>(c)];
     ++got[static_cast<std::size_t>(m.demand_of[static_cast<std::size_t>(c)])];
-    ++r.got[static_cast<std::size_t>(q.need)];
-    r.probe_costs += q.cost.total();
-    bonus += q.cost.total() - q.price;
-    r.probes.push_back({{}, q.need, q.target, q.probe_class, q.cost});
+    bonus += q.bonus;
+    for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i) {
+      const auto& x = m.atoms[i];
+      ++r.got[static_cast<std::size_t>(x.need)];
+      r.probe_costs += x.cost.total();
+      r.probes.push_back({{}, x.need, x.target, x.spot, q.probe_class, x.cost});
+    }
   }
   for (std::size_t d = 0; d < m.demands.size(); ++d) {
     if (got[d] == 0) r.unmet += m.demands[d].first;
@@ -108,18 +137,7 @@ OptionResult plan_option(const Board& board, const Access& access, const std::ve
   const double sides = static_cast<double>(option.bottom) + static_cast<double>(option.top);
   r.beds = std::llround(100 * (sides * rules.cost.plate + (option.bottom && option.top ? rules.cost.second_bed : 0)));
   r.bound += bonus + r.beds;
-  std::sort(r.probes.begin(), r.probes.end(), [&](const PlacedProbe& a, const PlacedProbe& b) {
-    const Target &p = access.targets[static_cast<std::size_t>(a.target)], &q = access.targets[static_cast<std::size_t>(b.target)];
-    if (p.side != q.side) return p.side == Side::bottom;
-    const std::string &na = board.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(a.need)].net)].name, &nb = board.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(b.need)].net)].name;
-    return na != nb ? na < nb : board.features[static_cast<std::size_t>(p.feature)].name < board.features[static_cast<std::size_t>(q.feature)].name;
-  });
-  int number[2] = {0, 0};
-  for (PlacedProbe& p : r.probes) {
-    const Side side = access.targets[static_cast<std::size_t>(p.target)].side;
-    std::string digits = std::to_string(++number[static_cast<int>(side)]);
-    p.name = (side == Side::top ? "T" : "B") + std::string(digits.size() < 3 ? 3 - digits.size() : 0, '0') + digits;
-  }
+  name_probes(board, access, needs, r);
   return r;
 }
 
@@ -142,20 +160,21 @@ void check_locks(const Board& board, const Access& access, const Job& job, const
   for (const Lock& l : job.locks) {
     const bool kept = std::any_of(r.probes.begin(), r.probes.end(), [&](const PlacedProbe& p) {
       const Target& t = access.targets[static_cast<std::size_t>(p.target)];
-      return board.features[static_cast<std::size_t>(t.feature)].name == l.target && (l.side.empty() || l.side == to_string(t.side));
+      const Feature& f = board.features[static_cast<std::size_t>(t.feature)];
+      return (f.name == l.target || f.plain() == l.target) && (l.side.empty() || l.side == to_string(t.side));
     });
     if (kept) continue;
     std::string why = "another lock or the spacing rule excludes it";
     bool found = false, open = false;
     for (std::size_t t = 0; t < access.targets.size(); ++t) {
       const Feature& f = board.features[static_cast<std::size_t>(access.targets[t].feature)];
-      if (f.name != l.target) continue;
+      if (f.name != l.target && f.plain() != l.target) continue;
       found = true;
-      if (board.nets[static_cast<std::size_t>(f.net)].name != l.net) { why = "the target is on net " + board.nets[static_cast<std::size_t>(f.net)].name; continue; }
+      if (board.nets[static_cast<std::size_t>(f.net)].name != l.net && board.nets[static_cast<std::size_t>(f.net)].plain() != l.net) { why = "the target is on net " + board.nets[static_cast<std::size_t>(f.net)].name; continue; }
       for (std::size_t k = 0; k < cat.classes.size(); ++k) {
-        const Verdict& v = access.verdict(t, k, access.targets[t].side == r.option.main);
+        const Verdict& v = access.best_verdict(t, k, access.targets[t].side == r.option.main);
         open |= v.open;
-        if (!v.open && !v.shortfalls.empty()) why = cat.classes[k].name + ": " + to_string(v.shortfalls[0].reason) + " " + v.shortfalls[0].obstacle;
+        if (!v.open && !v.shortfalls.empty()) why = cat.classes[k].name + ": " + sentence(v.shortfalls[0], board, job);
       }
     }
     if (!found) why = "no target of this name is exposed";
@@ -176,9 +195,9 @@ int nets_met(const std::vector<Need>& needs, const OptionResult& option) {
   return met;
 }
 
-Newton sum_of_forces(const Catalogue& catalogue, const OptionResult& option) {
+Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rules& rules, const OptionResult& option) {
   Newton sum;
-  for (const PlacedProbe& p : option.probes) sum = sum + catalogue.classes[static_cast<std::size_t>(p.probe_class)].force;
+  for (const PlacedProbe& p : option.probes) sum = sum + force_on(rules, access.targets[static_cast<std::size_t>(p.target)], catalogue.classes[static_cast<std::size_t>(p.probe_class)]);
   return sum;
 }
 

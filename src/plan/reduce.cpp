@@ -1,6 +1,6 @@
 // Reductions that keep an optimum. With N(c) the candidates that may not stand beside c:
-//  1. dominance at a target: of two candidates of one demand at one aim point, the dearer one goes if the cheaper one's
-//     N is a subset of its N (swap them in any plan).
+//  1. dominance at a target: of two candidates of one demand at one target that no plan holds both of, the dearer one goes
+//     if the cheaper one's N is a subset of its N (swap them in any plan).
 //  2. fallback: for a demand of one probe, a candidate f without conflicts outside its demand makes every candidate
 //     that costs as much or more useless (swap it for f in any plan).
 //  3. worth: for a demand of one probe, a candidate dearer than going without is never chosen.
@@ -43,7 +43,7 @@ std::vector<bool> reduce(const Model& m) {
       for (int a : live)
         for (int b : live) {
           const auto &p = m.candidates[static_cast<std::size_t>(a)], &o = m.candidates[static_cast<std::size_t>(b)];
-          if (a == b || p.target != o.target || dead[static_cast<std::size_t>(a)] || dead[static_cast<std::size_t>(b)]) continue;
+          if (a == b || p.target != o.target || (q.wanted != 1 && !std::binary_search(m.conflicts[static_cast<std::size_t>(a)].begin(), m.conflicts[static_cast<std::size_t>(a)].end(), b)) || dead[static_cast<std::size_t>(a)] || dead[static_cast<std::size_t>(b)]) continue;
           if ((price(a) < price(b) || (price(a) == price(b) && a < b)) && subset(m, a, b, dead)) kill(b);
         }
       if (q.wanted != 1) continue;

@@ -13,13 +13,13 @@ std::string probes_csv(const Outcome& o) {
   for (const PlacedProbe& p : chosen(o).probes) {
     const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
     const Feature& f = feature_of(o, p.target);
-    const Exposure& e = exposure_of(o, p.target);
+    const Point aim = o.access.spots[static_cast<std::size_t>(p.spot)].at;
     const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
-    const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == chosen(o).option.main);
+    const Verdict& v = verdict_of(o, p);
     const SharedLand& land = lands[row_no++];
     const std::string tip = tip_for(o.board, t);
-    s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(e.aim.x, 3), fixed(e.aim.y, 3), k.name, tip,
-              short_number(k.force.v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
+    s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3), k.name, tip,
+              short_number(force_on(o.rules, t, k).v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
   }
   return s;
 }
@@ -54,14 +54,31 @@ std::string blocked_csv(const Outcome& o) {
         line(head(f, side, f.at), "all", to_string(it->second->mask ? Reason::mask_closed : Reason::no_copper), "", "", "", it->second->mask ? "solder mask" : "no copper under the point");
       while (t < o.access.targets.size() && (o.access.targets[t].feature < static_cast<int>(i) || (o.access.targets[t].feature == static_cast<int>(i) && o.access.targets[t].side < side))) ++t;
       if (t >= o.access.targets.size() || o.access.targets[t].feature != static_cast<int>(i) || o.access.targets[t].side != side) continue;
-      const auto h = head(f, side, exposure_of(o, static_cast<int>(t)).aim);
-      for (std::size_t k = 0; k < o.access.classes; ++k)
-        for (const Shortfall& x : o.access.verdict(t, k, side == chosen(o).option.main).shortfalls) {
-          if (!x.blocking) continue;
-          const bool odds = x.reason == Reason::odds_too_low, plain = x.required == 0 && x.measured == 0;
-          line(h, o.catalogue.classes[k].name, to_string(x.reason), plain ? "" : odds ? scientific(x.measured) : fixed(x.measured, 3), plain ? "" : odds ? scientific(x.required) : fixed(x.required, 3), plain ? "" : x.unit, x.obstacle);
+      for (std::size_t k = 0; k < o.access.classes; ++k) {
+        const std::size_t spot = o.access.best(t, k, side == chosen(o).option.main);
+        const auto h = head(f, side, o.access.spots[spot].at);
+        for (const Shortfall& x : o.access.verdict(spot, k, side == chosen(o).option.main).shortfalls) {
+          if (!x.blocking && x.waiver < 0) continue;
+          const bool chance = std::string_view(x.unit()) == "1", plain = !x.has_numbers();
+          std::string obstacle = obstacle_text(x, b, o.job);
+          if (x.waiver >= 0) obstacle += std::string(obstacle.empty() ? "" : "; ") + "WAIVED: " + o.job.waivers[static_cast<std::size_t>(x.waiver)].reason;
+          line(h, o.catalogue.classes[k].name, to_string(x.reason), plain ? "" : chance ? scientific(x.measured) : fixed(x.measured, 3), plain ? "" : chance ? scientific(x.required) : fixed(x.required, 3), plain ? "" : x.unit(), obstacle);
         }
+      }
     }
+  }
+  return s;
+}
+
+std::string nearly_open_csv(const Outcome& o) {
+  std::string s = "net,role,mandatory,target,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle,lacking\n";
+  for (const NearlyOpen& n : o.coverage.nearly_open) {
+    const Need& need = o.needs[static_cast<std::size_t>(n.need)];
+    const Point at = o.access.spots[static_cast<std::size_t>(n.spot)].at;
+    const Shortfall& x = n.shortfall;
+    const bool chance = std::string_view(x.unit()) == "1";
+    auto number = [&](double v) { return chance ? scientific(v) : fixed(v, 3); };
+    s += csv_row({net_name(o, n.need), to_string(need.role), need.mandatory ? "yes" : "no", feature_of(o, n.target).name, to_string(o.access.targets[static_cast<std::size_t>(n.target)].side), fixed(at.x, 3), fixed(at.y, 3), o.catalogue.classes[static_cast<std::size_t>(n.probe_class)].name, to_string(x.reason), number(x.measured), number(x.required), x.unit(), obstacle_text(x, o.board, o.job), fixed(100 * x.lack(), 1) + " %"});
   }
   return s;
 }
@@ -111,6 +128,7 @@ std::string plate_drill(const Outcome& o, const Plate& p) {
   comment("board: " + o.board.name + (o.board.revision.empty() ? "" : ", revision " + o.board.revision));
   comment("plan id: " + o.plan_id);
   for (const auto& d : p.drafts) comment("DRAFT, not released for drilling: " + d);
+  for (const auto& w : p.waivers) comment("on a waiver: " + w);
   comment("face: " + p.seen_from);
   comment("datum: " + p.datum);
   for (const PlateHole& h : p.holes)

@@ -27,18 +27,25 @@ Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
   const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
   const Feature& f = feature_of(o, p.target);
   const Exposure& e = exposure_of(o, p.target);
+  const Spot& spot = o.access.spots[static_cast<std::size_t>(p.spot)];
   const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
-  const Verdict& v = o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == r.option.main);
-  const Covariance c = position_error(o.board, o.rules, k, e, t.side == r.option.main);
+  const Verdict& v = verdict_of(o, p);
+  const Covariance c = error_budget(o.board, o.rules, k, e, spot.at, t.side == r.option.main).total();
   Json preferred = Json::array(), assumed = Json::array();
-  for (const Shortfall& s : v.shortfalls) preferred.push_back({{"rule", to_string(s.reason)}, {"measured", mm(s.measured)}, {"preferred", mm(s.required)}, {"unit", s.unit}, {"obstacle", s.obstacle}});
+  Json waived = Json::array(), contacts = Json::array();
+  for (const Shortfall& s : v.shortfalls) {
+    Json x{{"rule", to_string(s.reason)}, {"measured", mm(s.measured)}, {s.waiver >= 0 ? "required" : "preferred", mm(s.required)}, {"unit", s.unit()}, {"obstacle", obstacle_text(s, o.board, o.job)}};
+    if (s.waiver >= 0) x["waived_because"] = o.job.waivers[static_cast<std::size_t>(s.waiver)].reason, waived.push_back(x);
+    else preferred.push_back(x);
+  }
+  for (const Contact q : t.contacts) contacts.push_back(to_string(q));
   for (const Assumption& a : o.coverage.probe_assumptions[i]) assumed.push_back({{"component", o.board.components[static_cast<std::size_t>(a.component)].name}, {"what", a.what}});
   return {{"name", p.name}, {"net", net_name(o, p.need)}, {"role", to_string(o.needs[static_cast<std::size_t>(p.need)].role)}, {"side", to_string(t.side)}, {"target", f.name},
-          {"kind", to_string(f.kind)}, {"component", land.components}, {"pin", land.pins}, {"source", to_string(f.place)}, {"aim_mm", point(e.aim)},
-          {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", k.force.v}, {"tip", tip_for(o.board, t)},
-          {"land_diameter_mm", mm(e.diameter)}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"sigma_largest_mm", mm(c.largest_sigma())},
+          {"kind", to_string(f.kind)}, {"component", land.components}, {"pin", land.pins}, {"source", to_string(f.place)}, {"aim_mm", point(spot.at)}, {"aim", to_string(spot.kind)},
+          {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", force_on(o.rules, t, k).v}, {"tip", tip_for(o.board, t)}, {"surface", to_string(t.surface)}, {"contact", contacts},
+          {"land_diameter_mm", mm(spot.diameter)}, {"head_diameter_mm", mm(head_diameter(o.board, t, k))}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"wrong_landing", v.wrong}, {"fault", fault_on(o.rules, t)}, {"sigma_largest_mm", mm(c.largest_sigma())},
           {"cost_cents", {{"probe", p.cost.probe}, {"kind", p.cost.kind}, {"odds", p.cost.odds}, {"preferred_rules", p.cost.shortfall}}},
-          {"preferred_rules_missed", preferred}, {"depends_on", assumed}};
+          {"preferred_rules_missed", preferred}, {"waived", waived}, {"depends_on", assumed}};
 }
 
 Json plates_json(const Outcome& o) {
@@ -48,9 +55,53 @@ Json plates_json(const Outcome& o) {
     for (const PlateHole& h : p.holes)
       holes.push_back({{"kind", to_string(h.kind)}, {"label", h.label}, {"net", h.net}, {"board_mm", point(h.board)}, {"plate_mm", point(h.plate)}, {"diameter_mm", h.diameter}});
     plates.push_back({{"name", p.name}, {"file", "plates/" + p.stem + ".drl"}, {"probes_side", to_string(p.probes)}, {"position", p.lower ? "lower" : "upper"}, {"seen_from", p.outer_face ? "outer face" : "board face"},
-                      {"mirrored", p.mirrored}, {"face", p.seen_from}, {"datum", p.datum}, {"draft", p.drafts}, {"holes", holes}});
+                      {"mirrored", p.mirrored}, {"face", p.seen_from}, {"datum", p.datum}, {"waivers", p.waivers}, {"draft", p.drafts}, {"holes", holes}});
   }
   return plates;
+}
+
+Json estimate_json(const Estimate& e) { return {{"value", e.value}, {"low_95", e.low}, {"high_95", e.high}}; }
+
+Json bed_json(const Outcome& o) {
+  const BedOdds& b = o.bed;
+  Json worst = Json::array();
+  for (const auto& [i, part] : b.worst) worst.push_back({{"probe", chosen(o).probes[static_cast<std::size_t>(i)].name}, {"share_of_misses", mm(part)}});
+  return {{"fixtures", b.fixtures}, {"boards_each", b.boards}, {"seed", b.seed}, {"rework", estimate_json(b.rework)}, {"false_reject_per_board", estimate_json(b.false_reject)}, {"false_reject_without_rework", estimate_json(b.after_rework)},
+          {"contact_fault_per_touch", b.fault}, {"sum_of_misses", b.sum_of_misses}, {"sum_of_wrong_landings", b.sum_of_wrong}, {"worst_probes", worst}};
+}
+
+Json sensitivity_json(const Outcome& o) {
+  Json list = Json::array();
+  for (const Sensitivity& s : o.sensitivity) list.push_back({{"error", to_string(s.source)}, {"when", to_string(time_of(s.source))}, {"shared", is_shared(s.source)}, {"sum_of_misses", s.now}, {"sum_if_halved", s.halved}});
+  return list;
+}
+
+Json relaxations_json(const Coverage& c) {
+  Json list = Json::array();
+  for (const Relaxation& r : c.relaxations) list.push_back({{"rule", to_string(r.reason)}, {"nets", r.nets}, {"nets_without_any_probe", r.nets_without}, {"mandatory", r.mandatory}, {"give_up_for_half", mm(r.half)}, {"give_up_for_all", mm(r.all)}});
+  return list;
+}
+
+Json waivers_json(const Outcome& o) {
+  Json list = Json::array();
+  for (std::size_t i = 0; i < o.job.waivers.size(); ++i) {
+    const Waiver& w = o.job.waivers[i];
+    Json probes = Json::array();
+    for (const WaivedProbe& p : o.coverage.waived)
+      if (p.shortfall.waiver == static_cast<int>(i)) probes.push_back(chosen(o).probes[static_cast<std::size_t>(p.probe)].name);
+    list.push_back({{"net", w.net}, {"target", w.target}, {"rule", w.rule}, {"side", w.side}, {"reason", w.reason}, {"verdicts", o.access.waiver_uses[i]}, {"probes", probes}});
+  }
+  return list;
+}
+
+Json tooling_ways_json(const Board& b) {
+  Json list = Json::array();
+  for (const WrongWay& w : b.wrong_ways) {
+    Json pins = Json::array();
+    for (const int h : w.third_pin) pins.push_back(point(b.holes[static_cast<std::size_t>(h)].at));
+    list.push_back({{"how", w.how}, {"turned_over", w.turned_over}, {"outline_sticks_out_mm", mm(w.sticks_out)}, {"where_mm", point(w.at)}, {"third_pin_mm", pins}});
+  }
+  return list;
 }
 
 Json rule_json(const Rule& r) {
@@ -67,7 +118,7 @@ std::string summary_json(const Outcome& o) {
   Json options = Json::array();
   for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
   Json j{{"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", o.board.name}, {"revision", o.board.revision}, {"nets_wanted", c.wanted_nets}, {"nets_met", c.met_nets}, {"nets_partial", c.partial_nets}, {"nets_unmet", c.unmet_nets},
-         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.catalogue, r).v)}, {"miss_bound", bed_miss_bound(o)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}};
+         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.access, o.catalogue, o.rules, r).v)}, {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"waived_probes", c.waived.size()}, {"relaxations", relaxations_json(c)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}};
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
@@ -92,18 +143,20 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
     tooling.push_back({{"at_mm", point(hole.at)}, {"diameter_mm", mm(hole.diameter)}, {"plated", hole.plating == formats::Plating::plated}});
   }
   for (const auto& k : o.catalogue.classes) classes.push_back({{"name", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", k.force.v}, {"price", k.price}});
-  for (const auto& c : o.board.components) components.push_back({{"name", c.name}, {"side", to_string(c.side)}, {"side_is", to_string(c.side_known)}, {"height_mm", mm(c.height)}, {"height_is", to_string(c.height_known)}, {"outline_from", c.outline_by.empty() ? "hull of the pads" : c.outline_by}, {"fitted", c.fitted}, {"pads_under_body", c.area_array}});
+  for (const auto& c : o.board.components) components.push_back({{"name", c.name}, {"side", to_string(c.side)}, {"side_is", to_string(c.side_known)}, {"height_mm", mm(c.height)}, {"height_is", to_string(c.height_known)}, {"outline_from", c.outline_by.empty() ? "hull of the pads" : c.outline_by}, {"standoff_mm", mm(c.standoff)}, {"fitted", c.fitted}, {"fitted_in_all_variants", c.always_fitted}, {"pads_under_body", c.area_array}});
   const Box box = bounds(o.board.outline.outer);
   const auto& q = o.rules;
   Json rules;
-  for (const Rule* x : {&q.pad_diameter_main, &q.pad_diameter_other, &q.other_conductor, &q.body, &q.tall_body, &q.board_edge, &q.tooling_hole, &q.wide_hole}) rules[x->key] = rule_json(*x);
+  for (const Rule* x : {&q.pad_diameter_main, &q.pad_diameter_other, &q.other_conductor, &q.board_edge, &q.tooling_hole, &q.wide_hole, &q.slot, &q.fiducial}) rules[x->key] = rule_json(*x);
+  for (const BodyRule& x : q.bodies) rules[x.rule.key] = rule_json(x.rule);
+  for (const auto& [kind, x] : q.shared_space) rules["shared_space " + kind] = rule_json(x);
   rules["web_mm"] = q.web.v, rules["web_smallest_class_mm"] = q.web_smallest_class.v, rules["largest_miss"] = q.largest_miss;
   Json j{{"schema", kPlanSchema}, {"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", {{"name", o.board.name}, {"revision", o.board.revision}}},
          {"frame", {{"is", "Gerber frame, seen from the top, X right, Y up, millimetres"}, {"netlist_offset_mm", point(o.board.netlist_offset)}}},
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
          {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "reductions, independent pieces, integer programming over clique rows; whole-cent prices, solver tolerances apply"}}},
-         {"miss_bound", bed_miss_bound(o)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

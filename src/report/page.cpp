@@ -42,6 +42,9 @@ class Page {
   void numbers();
   void board();
   void measure();
+  void odds();
+  void waivers();
+  void nearly_open();
   const Outcome& o_;
   const std::map<std::string, std::string>& rendered_;
   std::string s_;
@@ -89,8 +92,15 @@ void Page::numbers() {
   number(std::to_string(c.partial_nets), "served in part");
   number(std::to_string(c.unmet_nets), "not reached");
   number(std::to_string(r.probes.size()), "probes");
-  number(fixed(sum_of_forces(o_.catalogue, r).v, 1) + " N", "sum of working forces");
-  number(chance(bed_miss_bound(o_)), "chance that a touch misses anywhere, at most");
+  number(fixed(sum_of_forces(o_.access, o_.catalogue, o_.rules, r).v, 1) + " N", "sum of working forces");
+  const BedOdds& bed = o_.bed;
+  if (bed.fixtures > 0) {
+    auto figure = [](const Estimate& e) { return e.value > 0 ? scientific(e.value) : "below " + scientific(e.high); };
+    number(figure(bed.rework), "chance that the built fixture needs rework");
+    number(figure(bed.false_reject), "good boards rejected because a probe misses");
+  } else {
+    number(chance(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
+  }
   number(std::to_string(assumed), "probes that hang on an assumed part");
   number(r.proven ? "proven" : "unproven", "optimality of the plan");
   s_ += "</div>\n<h2>Ways to build it</h2>\n<table><thead><tr><th>bed</th><th>probes</th><th>nets in full</th><th>objective</th><th>of that beds</th><th>probes and odds</th><th>nets missing</th><th>proof</th></tr></thead><tbody>\n";
@@ -98,6 +108,31 @@ void Page::numbers() {
     s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(nets_met(o_.needs, x)) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.beds) + "</td><td>" + money(x.probe_costs) + "</td><td>" + money(x.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
   }
   s_ += "</tbody></table>\n<p class=soft>Objective in money units of the rule file: it compares plans and is not an offer.</p>\n";
+}
+
+void Page::odds() {
+  s_ += "<h2>Odds of the bed</h2>\n<ul>\n";
+  for (const auto& l : bed_lines(o_)) s_ += "<li>" + escaped(l) + "</li>\n";
+  s_ += "</ul>\n<table><thead><tr><th>position error</th><th>drawn anew</th><th>sum of single misses</th><th>if it were halved</th></tr></thead><tbody>\n";
+  for (const Sensitivity& x : o_.sensitivity) s_ += "<tr><td>" + std::string(to_string(x.source)) + (is_shared(x.source) ? " (shared)" : "") + "</td><td>" + to_string(time_of(x.source)) + "</td><td>" + chance(x.now) + "</td><td>" + chance(x.halved) + "</td></tr>\n";
+  s_ += "</tbody></table>\n";
+}
+
+void Page::waivers() {
+  if (o_.coverage.waived.empty()) return;
+  s_ += "<h2>Probes that stand on waivers</h2>\n<ul>\n";
+  for (const WaivedProbe& w : o_.coverage.waived) {
+    const PlacedProbe& p = chosen(o_).probes[static_cast<std::size_t>(w.probe)];
+    s_ += "<li><b>" + escaped(p.name) + "</b> " + escaped(net_name(o_, p.need) + ": " + sentence(w.shortfall, o_.board, o_.job)) + "</li>\n";
+  }
+  s_ += "</ul>\n";
+}
+
+void Page::nearly_open() {
+  if (o_.coverage.relaxations.empty()) return;
+  s_ += "<h2>What one rule keeps closed</h2>\n<p>Nets not served in full that would get a target if this rule, and nothing else, were relaxed.</p>\n<table><thead><tr><th>rule</th><th>nets</th><th>of them mandatory</th><th>without any probe now</th><th>half of them by giving up</th><th>all by</th></tr></thead><tbody>\n";
+  for (const Relaxation& r : o_.coverage.relaxations) s_ += "<tr><td>" + std::string(to_string(r.reason)) + "</td><td>" + std::to_string(r.nets) + "</td><td>" + std::to_string(r.mandatory) + "</td><td>" + std::to_string(r.nets_without) + "</td><td>" + fixed(100 * r.half, 1) + " %</td><td>" + fixed(100 * r.all, 1) + " %</td></tr>\n";
+  s_ += "</tbody></table>\n";
 }
 
 void Page::board() {
@@ -133,13 +168,17 @@ std::string Page::run() {
       s_ += "<li>" + escaped(p.stem + ": " + d) + "</li>\n";
     }
   if (draft) s_ += "</ul>\n";
+  waivers();
   measure();
   board();
+  odds();
+  nearly_open();
   s_ += "<h2>Cautions</h2>\n<ul>\n";
   for (const auto& c : cautions(o_)) s_ += "<li>" + escaped(c) + "</li>\n";
   s_ += "</ul>\n";
   list("probes", "Probes", rendered_.at("probes.csv"), 20000);
   list("coverage", "Nets", rendered_.at("coverage.csv"), 20000);
+  list("nearly", "Nearly open targets", rendered_.at("nearly-open.csv"), 500);
   list("blocked", "Blocked targets", rendered_.at("blocked.csv"), 2000);
   list("wiring", "Wiring", rendered_.at("wiring.csv"), 20000);
   s_ += "<h2>Inputs</h2>\n<table><thead><tr><th>file</th><th>SHA-256</th></tr></thead><tbody>\n";

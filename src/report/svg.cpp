@@ -55,6 +55,7 @@ class Drawing {
   void copper();
   void probes();
   void tooling();
+  void keep_outs();
   void legend(const Box& view);
 
   const Outcome& o_;
@@ -82,8 +83,7 @@ void Drawing::bodies() {
 void Drawing::copper() {
   std::vector<bool> open(o_.board.exposures.size());
   for (std::size_t t = 0; t < o_.access.targets.size(); ++t)
-    for (std::size_t k = 0; k < o_.access.classes; ++k)
-      if (o_.access.verdict(t, k, o_.access.targets[t].side == chosen(o_).option.main).open) open[static_cast<std::size_t>(o_.access.targets[t].exposure)] = true;
+    if (o_.access.open(t, o_.access.targets[t].side == chosen(o_).option.main)) open[static_cast<std::size_t>(o_.access.targets[t].exposure)] = true;
   // One path for all blocked copper, one for the open: small files, and told apart by outline as well as by colour.
   std::string blocked, free;
   for (std::size_t i = 0; i < o_.board.exposures.size(); ++i)
@@ -115,7 +115,7 @@ void Drawing::probes() {
     if (o_.access.targets[static_cast<std::size_t>(p.target)].side != side_) continue;
     const std::size_t k = static_cast<std::size_t>(p.probe_class);
     const ProbeClass& c = o_.catalogue.classes[k];
-    const Point at = place(exposure_of(o_, p.target).aim);
+    const Point at = place(o_.access.spots[static_cast<std::size_t>(p.spot)].at);
     const double r = c.receptacle_drill.v / 2;
     const std::string x = num(at.x), y = num(at.y), colour = kClassColour[k % std::size(kClassColour)];
     s_ += "<g stroke=\"" + colour + "\" fill=\"none\" stroke-width=\"" + num(r * 0.22) + "\"><title>" + p.name + " " + escaped(net_name(o_, p.need)) + " on " + escaped(feature_of(o_, p.target).name) + ", " + c.name + "</title><circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(r) + "\"/>";
@@ -125,6 +125,14 @@ void Drawing::probes() {
     if (k % 4 == 2 || k % 4 == 3) s_ += "<path d=\"M" + x + " " + num(at.y - r) + "V" + num(at.y + r) + "\"/>";
     s_ += "<text x=\"" + num(at.x + r * 1.1) + "\" y=\"" + num(at.y - r * 0.8) + "\" font-size=\"" + num(r * 0.9) + "\" fill=\"#111\" stroke=\"#fff\" stroke-width=\"" + num(r * 0.18) + "\" paint-order=\"stroke\">" + p.name + "</text></g>\n";
   }
+  s_ += "</g>\n";
+}
+
+/// Areas that something else needs, with its name.
+void Drawing::keep_outs() {
+  s_ += "<g id=\"keep-outs\" fill=\"#b03a2e\" fill-opacity=\".12\" stroke=\"#b03a2e\" stroke-width=\".12\" stroke-dasharray=\".8 .4\">\n";
+  for (const KeepOut& k : o_.job.keep_outs)
+    if (k.side == "both" || k.side == to_string(side_)) s_ += "<path d=\"" + path(k.area) + "\"><title>" + escaped(k.name == k.kind ? k.name : k.name + " (" + k.kind + ")") + "</title></path>\n";
   s_ += "</g>\n";
 }
 
@@ -147,6 +155,11 @@ void Drawing::legend(const Box& view) {
   }
   y += 1.35 * h;
   line("bright pads with an edge: open to a probe; dull pads: blocked");
+  if (!o_.coverage.waived.empty()) {
+    std::string names;
+    for (const WaivedProbe& w : o_.coverage.waived) names += (names.empty() ? "" : ", ") + chosen(o_).probes[static_cast<std::size_t>(w.probe)].name;
+    line("on waivers: " + names);
+  }
   line("dashed bodies: assumed; crossed circles: tooling holes");
   s_ += "</g>\n";
 }
@@ -164,8 +177,10 @@ std::string Drawing::run() {
   s_ += "<title>" + escaped(o_.board.name) + " " + to_string(side_) + ", plan " + o_.plan_id + "</title>\n";
   s_ += "<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" + num(framed.width()) + "\" height=\"" + num(framed.height() + legend_height) + "\" fill=\"#fff\"/>\n";
   s_ += "<path id=\"outline\" fill=\"#e4ece2\" stroke=\"#222\" stroke-width=\"" + num(size / 900) + "\" fill-rule=\"evenodd\" d=\"" + path({o_.board.outline}) + "\"/>\n";
+  if (!o_.board.places.empty()) s_ += "<path id=\"boards\" fill=\"#d6e2d3\" stroke=\"#222\" stroke-width=\"" + num(size / 1500) + "\" fill-rule=\"evenodd\" d=\"" + path(o_.board.pieces) + "\"/>\n";
   copper();
   bodies();
+  keep_outs();
   tooling();
   probes();
   legend(framed);

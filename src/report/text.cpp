@@ -34,6 +34,9 @@ const Feature& feature_of(const Outcome& o, int target) {
 const Exposure& exposure_of(const Outcome& o, int target) {
   return o.board.exposures[static_cast<std::size_t>(o.access.targets[static_cast<std::size_t>(target)].exposure)];
 }
+const Verdict& verdict_of(const Outcome& o, const PlacedProbe& p) {
+  return o.access.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class), o.access.targets[static_cast<std::size_t>(p.target)].side == chosen(o).option.main);
+}
 std::string component_name(const Board& b, const Feature& f) {
   return f.component < 0 ? std::string() : b.components[static_cast<std::size_t>(f.component)].name;
 }
@@ -77,7 +80,11 @@ std::string scientific(double v) {
   return err == std::errc{} ? std::string(buffer, end) : "nan";
 }
 
-std::string chance(double v) { return v < 1e-12 ? "below 1e-12" : scientific(v); }
+std::string chance(double v) { return v <= kLeastChance ? "below 1e-12" : scientific(v); }
+std::string share(const Estimate& e) {
+  if (e.value <= 0) return "none seen, below " + scientific(e.high);
+  return scientific(e.value) + " (95 %: " + (e.low > 0 ? scientific(e.low) : "0") + " to " + scientific(e.high) + ")";
+}
 
 std::string escaped(std::string_view s) {
   std::string out;
@@ -89,15 +96,6 @@ std::string escaped(std::string_view s) {
     else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t') out += c;
   }
   return out;
-}
-
-double bed_miss_bound(const Outcome& o) {
-  double sum = 0;
-  for (const PlacedProbe& p : chosen(o).probes) {
-    const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
-    sum += o.access.verdict(static_cast<std::size_t>(p.target), static_cast<std::size_t>(p.probe_class), t.side == chosen(o).option.main).miss;
-  }
-  return std::min(sum, 1.0);
 }
 
 std::vector<std::string> summary_lines(const Outcome& o) {
@@ -113,12 +111,14 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   if (c.mandatory_unmet) verdict = "NOT TESTABLE AS ASKED: " + std::to_string(c.mandatory_unmet) + " mandatory nets cannot be reached as wanted. ";
   verdict += "A bed with " + std::to_string(r.probes.size()) + " probes (" + r.option.name() + ") serves " + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full (" + share + "), " + std::to_string(c.partial_nets) + " in part, " + std::to_string(c.unmet_nets) + " not at all";
   lines.push_back(verdict + ".");
-  lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(sum_of_forces(o.catalogue, r).v, 1) + " N");
-  lines.push_back("chance that one touch of the bed misses anywhere, at most: " + chance(bed_miss_bound(o)) + " (sum of single odds; errors are shared, so the true figure is lower)");
+  lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(sum_of_forces(o.access, o.catalogue, o.rules, r).v, 1) + " N");
+  for (const std::string& l : bed_lines(o)) lines.push_back(l);
   lines.push_back(std::string("plan: ") + (r.proven ? "proven optimal" : "NOT proven, stopped early") + ", objective " + money(r.total()) + ", bound " + money(r.bound) + " money units");
   for (const auto& x : o.plan.options) {
     lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(nets_met(o.needs, x)) + " nets in full, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (&x == &r ? "   <- chosen" : ""));
   }
+  for (const std::string& l : nearly_open_lines(o)) lines.push_back(l);
+  for (const WaivedProbe& w : c.waived) lines.push_back("WAIVED " + r.probes[static_cast<std::size_t>(w.probe)].name + " (" + net_name(o, r.probes[static_cast<std::size_t>(w.probe)].need) + "): " + sentence(w.shortfall, o.board, o.job));
   for (const Plate& p : o.plates)
     for (const auto& d : p.drafts) lines.push_back("DRAFT " + p.stem + ": " + d);
   std::size_t shown = 0;

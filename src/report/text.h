@@ -17,6 +17,7 @@ const std::string& net_name(const Outcome& o, int need);
 const OptionResult& chosen(const Outcome& o);
 const Feature& feature_of(const Outcome& o, int target);
 const Exposure& exposure_of(const Outcome& o, int target);
+const Verdict& verdict_of(const Outcome& o, const PlacedProbe& p);
 /// "U7" for a feature's component, blank where there is none.
 std::string component_name(const Board& b, const Feature& f);
 /// Parts and pins whose lands at this point and side are the target's metal, each joined by ';'.
@@ -31,6 +32,11 @@ std::string money(Cents c);
 std::string chance(double v);
 /// A small number: "2.3e-05".
 std::string scientific(double v);
+/// A simulated share with its interval: "1.2e-05 (95 %: 8.0e-06 to 1.6e-05)".
+std::string share(const Estimate& e);
+/// Odds of the whole bed, and which error buys most; for the summary and the page.
+std::vector<std::string> bed_lines(const Outcome& o);
+
 std::string escaped(std::string_view s);  ///< for XML and HTML
 
 }  // namespace teasel

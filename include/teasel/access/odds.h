@@ -1,0 +1,78 @@
+// Odds of hitting: position errors by source, and their integral over an area. Lengths mm, board frame.
+#pragma once
+#include <array>
+#include <cstdint>
+#include <string>
+
+#include "teasel/board.h"
+#include "teasel/geometry.h"
+#include "teasel/job.h"
+
+namespace teasel {
+
+/// Covariance of the position error of a probe tip against its target, mm^2.
+struct Covariance {
+  double xx{}, xy{}, yy{};
+  [[nodiscard]] double largest_sigma() const;
+  [[nodiscard]] double sigma_along(Point unit) const;
+  Covariance& operator+=(const Covariance& o) { return xx += o.xx, xy += o.xy, yy += o.yy, *this; }
+  friend Covariance operator*(double k, const Covariance& c) { return {k * c.xx, k * c.xy, k * c.yy}; }
+  bool operator==(const Covariance&) const = default;
+};
+
+/// All errors of one probe: their covariance, and the share of it that is uniform on a disc (pointing).
+struct Spread {
+  Covariance total;
+  double disc_share = 0;  ///< 0: all of it normal
+  Spread() = default;
+  explicit Spread(const Covariance& c, double share = 0) : total(c), disc_share(share) {}
+};
+
+/// No chance below this is worked out or claimed.
+inline constexpr double kLeastChance = 1e-12;
+
+/// Probability that a bivariate normal about `aim` falls outside `area` (polygons with holes).
+/// Boundary form: each edge, seen from the aim after whitening, contributes the integral of exp(-rho^2 / 2) over the
+/// angle it spans: a difference of Owen's T functions. Works on the miss itself, so that small values keep their relative
+/// accuracy (better than 1e-3 down to 1e-12).
+/// Source: D. B. Owen, "Tables for computing bivariate normal probabilities", Ann. Math. Statist. 27 (1956).
+double miss_probability(const Polygons& area, Point aim, const Covariance& c);
+/// The same with a part of the error uniform on a disc: the boundary form holds for every law that is round after
+/// whitening, with exp(-rho^2 / 2) replaced by radial_tail. Exact where the covariance is round; elsewhere the disc is
+/// taken as stretched like the whole error.
+double miss_probability(const Polygons& area, Point aim, const Spread& s);
+/// Probability of falling inside `area`, which does not hold the aim: keeps its relative accuracy where it is small.
+double landing_probability(const Polygons& area, Point aim, const Spread& s);
+/// P(|n + d| > rho): n normal of variance 1 - u per axis, d uniform on the disc of variance u per axis (radius 2 sqrt(u)).
+/// Integral over the length of n of the share of the disc that lies outside: areas of two circles' lens in closed form.
+/// u is held at 0.9 above it (a longer tail than the true one).
+double radial_tail(double rho, double u);
+
+/// When an error is drawn anew.
+enum class ErrorTime : std::uint8_t { build, board, touch };
+const char* to_string(ErrorTime time);
+enum class ErrorSource : std::uint8_t { plate_drilling, receptacle, second_plate, artwork, artwork_scale, mask_shift, locating, measured_place, pointing };
+inline constexpr int kErrorSources = 9;
+const char* to_string(ErrorSource source);
+ErrorTime time_of(ErrorSource source);
+/// True if all probes of a plate, or of a board, share one draw of it.
+bool is_shared(ErrorSource source);
+/// "+-0.100 mm (3 sigma)", "up to 0.080 mm, uniform on the disc"; and who says so.
+struct ErrorStatement {
+  std::string size, mark;
+};
+ErrorStatement statement(ErrorSource source, const Board& board, const Rules& rules, const ProbeClass& probe);
+
+/// Error budget of one probe at one point.
+struct ErrorBudget {
+  std::array<Covariance, kErrorSources> of{};
+  [[nodiscard]] Covariance& operator[](ErrorSource s) { return of[static_cast<std::size_t>(s)]; }
+  [[nodiscard]] const Covariance& operator[](ErrorSource s) const { return of[static_cast<std::size_t>(s)]; }
+  [[nodiscard]] Covariance total() const;
+  /// The disc counts exactly where it is more than half of the variance, else by its variance.
+  [[nodiscard]] Spread spread() const;
+};
+/// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
+ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, Point at, bool main_side);
+
+}  // namespace teasel

@@ -1,0 +1,174 @@
+#include "surroundings.h"
+
+#include <algorithm>
+
+#include "parts_of_probe.h"
+#include "teasel/parallel.h"
+
+namespace teasel {
+
+namespace {
+constexpr double kTolerance = 1.0;  // mm; more than three standard deviations of any budget that could still hit
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+Near near_area(const Polygons& area, Point aim, int id) {
+  Near n;
+  n.id = id;
+  Point p;
+  n.aim = distance_to_area(area, aim, &p);
+  if (n.aim > 0) n.way = (1 / n.aim) * (p - aim);
+  return n;
+}
+
+Polygons area_of(const BoardHole& h) {
+  if (!h.slot) return {{circle(h.at, h.diameter / 2), {}}};
+  Ring pts = circle(h.at, h.diameter / 2);
+  const Ring end = circle(h.end, h.diameter / 2);
+  pts.insert(pts.end(), end.begin(), end.end());
+  return {{convex_hull(std::move(pts)), {}}};
+}
+}  // namespace
+
+Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules, const std::array<BoxTree, 2>& bodies)
+    : b_(b), job_(job), rules_(rules), bodies_(bodies), bans_(b.features.size()), waivers_(b.features.size()) {
+  for (int s = 0; s < 2; ++s) {
+    std::vector<Box> metal(b.exposures.size()), fiducials(b.exposures.size());
+    for (std::size_t i = 0; i < b.exposures.size(); ++i) {
+      if (static_cast<int>(b.exposures[i].side) != s) continue;
+      const bool fiducial = b.features[at(b.exposures[i].feature)].kind == FeatureKind::fiducial;
+      (fiducial ? fiducials : metal)[i] = bounds(b.exposures[i].copper);
+    }
+    metal_[at(s)] = BoxTree(metal), fiducials_[at(s)] = BoxTree(fiducials);
+  }
+  std::vector<Box> holes(b.holes.size());
+  hole_areas_.resize(b.holes.size());
+  for (std::size_t i = 0; i < b.holes.size(); ++i) {
+    const bool tool = std::find(b.tooling.begin(), b.tooling.end(), static_cast<int>(i)) != b.tooling.end();
+    if (b.holes[i].plating != formats::Plating::unplated || b.holes[i].blind || tool) continue;
+    hole_areas_[i] = area_of(b.holes[i]);
+    holes[i] = bounds(hole_areas_[i]);
+  }
+  holes_ = BoxTree(holes);
+  std::vector<Box> edges;
+  auto ring = [&](const Ring& r) {
+    for (std::size_t i = 0; i < r.size(); ++i) {
+      edge_list_.emplace_back(r[i], r[(i + 1) % r.size()]);
+      edges.emplace_back().add(edge_list_.back().first), edges.back().add(edge_list_.back().second);
+    }
+  };
+  for (const Polygon& p : b.pieces) {
+    ring(p.outer);
+    for (const Ring& h : p.holes) ring(h);
+  }
+  edges_ = BoxTree(edges);
+  for (Side s : {Side::top, Side::bottom}) fingers_[at(static_cast<int>(s))] = std::make_unique<FingerRoom>(b, job, rules, s);
+  for (const ProbeClass& c : cat.classes)
+    for (const ProbePart& p : parts_of(c, c.largest_head.v, rules)) widest_ = std::max(widest_, p.radius);
+  widest_ += kTolerance;
+  parallel_for(b.features.size(), [&](std::size_t i) {
+    const Feature& f = b.features[i];
+    const std::string net = f.net < 0 ? f.name : b.nets[at(f.net)].name, plain_net = f.net < 0 ? f.name : b.nets[at(f.net)].plain(), plain = f.plain();
+    auto fits = [](const std::string& pattern, const std::string& name, const std::string& bare) { return pattern.empty() || glob_match(pattern, name) || glob_match(pattern, bare); };
+    for (std::size_t k = 0; k < job.bans.size(); ++k)
+      if (fits(job.bans[k].net, net, plain_net) && fits(job.bans[k].target, f.name, plain)) bans_[i].push_back(static_cast<int>(k));
+    for (std::size_t k = 0; k < job.waivers.size(); ++k)
+      if ((job.waivers[k].net == net || job.waivers[k].net == plain_net) && (job.waivers[k].target == f.name || job.waivers[k].target == plain)) waivers_[i].push_back(static_cast<int>(k));
+  }, 256);
+}
+
+Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const Covering& covering) const {
+  Surroundings s;
+  const Target& t = access.targets[at(spot.target)];
+  const LandingShape& shape = access.shapes[at(spot.shape)];
+  const Exposure& e = b_.exposures[at(t.exposure)];
+  const Feature& f = b_.features[at(t.feature)];
+  const Point aim = spot.at;
+  const std::size_t side = at(static_cast<int>(t.side));
+  const Box here{aim.x, aim.y, aim.x, aim.y};
+  const bool disc = shape.round && spot.in_shape == Point{};
+  // The pad's edge is at most `span` nearer than the aim point.
+  const double span = shape.span + length(spot.in_shape);
+  std::vector<int> ids;
+  auto edge_to = [&](const Polygons& area, double aim_distance) { return disc ? std::max(0.0, aim_distance - shape.span) : distance_between(e.contact, area); };
+
+  double widest_rule = 0;
+  for (const BodyRule& r : rules_.bodies) widest_rule = std::max(widest_rule, r.rule.preferred.v);
+  bodies_[side].find(here.grown(std::max(widest_rule + span, widest_)), ids);
+  for (const int id : ids) {
+    const Component& c = b_.components[at(id)];
+    const bool own = id == f.component;
+    if (own && (covering.own_exempt || covering.body == id)) continue;
+    const double wanted = own ? 0 : rules_.body(c.height).rule.preferred.v;
+    if (!bounds(c.body).touches(here.grown(std::max(wanted + span, widest_)))) continue;
+    Near n = near_area(c.body, aim, id);
+    if (n.aim - span >= wanted && n.aim >= widest_) continue;
+    n.own = own;
+    n.edge = own ? kNowhere : n.aim - span >= wanted ? n.aim - span : edge_to(c.body, n.aim);
+    s.bodies.push_back(n);
+  }
+
+  const double wanted_metal = rules_.other_conductor.preferred.v;
+  metal_[side].find(here.grown(std::max(wanted_metal + span, widest_)), ids);
+  for (const int id : ids) {
+    const Exposure& o = b_.exposures[at(id)];
+    const Feature& g = b_.features[at(o.feature)];
+    if (g.net == f.net || o.feature == t.feature) continue;
+    Near n = near_area(o.copper, aim, id);
+    if (n.aim - span >= wanted_metal && n.aim >= widest_) continue;
+    if (n.aim - span < wanted_metal) n.edge = disc ? std::max(0.0, n.aim - shape.span) : distance_between(e.copper, o.copper);
+    s.conductors.push_back(n);
+  }
+
+  fiducials_[side].find(here.grown(rules_.fiducial.preferred.v + span), ids);
+  for (const int id : ids) {
+    Near n = near_area(b_.exposures[at(id)].copper, aim, b_.exposures[at(id)].feature);
+    n.edge = edge_to(b_.exposures[at(id)].copper, n.aim);
+    if (n.edge < s.fiducial.edge) s.fiducial = n;
+  }
+
+  const double edge_reach = std::max(rules_.board_edge.preferred.v + spot.diameter / 2, widest_);
+  edges_.find(here.grown(edge_reach), ids);
+  for (const int id : ids) {
+    const auto& [p, q] = edge_list_[at(id)];
+    const Point nearest = nearest_on_segment(aim, p, q);
+    if (const double d = distance(aim, nearest); d < s.outline.aim) {
+      s.outline.aim = d, s.outline.id = id;
+      s.outline.way = d > 0 ? (1 / d) * (nearest - aim) : Point{};
+    }
+  }
+  if (std::none_of(b_.pieces.begin(), b_.pieces.end(), [&](const Polygon& p) { return contains(p, aim); })) s.outline.aim = 0, s.outline.id = 0, s.outline.way = {};
+  s.outline.edge = std::max(0.0, s.outline.aim - spot.diameter / 2);
+
+  holes_.find(here.grown(std::max(rules_.slot.preferred.v + span, widest_)), ids);
+  for (const int id : ids) {
+    const BoardHole& h = b_.holes[at(id)];
+    if (f.hole > 0 && distance(0.5 * (h.at + h.end), f.at) < 0.05) continue;
+    Near n = near_area(hole_areas_[at(id)], aim, id);
+    n.edge = edge_to(hole_areas_[at(id)], n.aim);
+    s.holes.push_back(n);
+  }
+  for (const int h : b_.tooling) {
+    const BoardHole& hole = b_.holes[at(h)];
+    const double to = distance(hole.at, aim), d = to - hole.diameter / 2;
+    if (d < s.tooling.aim) s.tooling = {d, d, to > 0 ? (1 / to) * (hole.at - aim) : Point{}, h, false};
+  }
+  for (std::size_t k = 0; k < job_.keep_outs.size(); ++k) {
+    const KeepOut& o = job_.keep_outs[k];
+    if (o.side != "both" && o.side != to_string(t.side)) continue;
+    const auto rule = rules_.shared_space.find(o.kind);
+    const double wanted = rule == rules_.shared_space.end() ? 0 : rule->second.preferred.v;
+    if (!bounds(o.area).touches(here.grown(std::max(wanted + span, widest_)))) continue;
+    Near n = near_area(o.area, aim, static_cast<int>(k));
+    n.edge = edge_to(o.area, n.aim);
+    s.keep_outs.push_back(n);
+  }
+  s.finger = fingers_[1 - side]->distance_to_room(aim);
+  for (const int k : bans_[at(t.feature)])
+    if (job_.bans[at(k)].side.empty() || job_.bans[at(k)].side == to_string(t.side)) s.bans.push_back(k);
+  for (const int k : waivers_[at(t.feature)])
+    if (job_.waivers[at(k)].side.empty() || job_.waivers[at(k)].side == to_string(t.side)) s.waivers.push_back(k);
+  return s;
+}
+
+}  // namespace teasel

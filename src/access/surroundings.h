@@ -1,0 +1,51 @@
+// What lies about an aim point: bodies, other metal, edges, holes, keep-outs; with distances and directions.
+#pragma once
+#include <array>
+#include <memory>
+#include <vector>
+
+#include "box_tree.h"
+#include "fingers.h"
+#include "targets.h"
+#include "teasel/access.h"
+
+namespace teasel {
+
+inline constexpr double kNowhere = 1e9;
+
+struct Near {
+  double edge = kNowhere;  ///< from the pad's edge
+  double aim = kNowhere;   ///< from the aim point
+  Point way;               ///< unit vector towards it; zero inside
+  int id = -1;
+  bool own = false;        ///< the body of the pad's own part
+};
+
+struct Surroundings {
+  std::vector<Near> bodies, conductors, keep_outs, holes;
+  Near outline, tooling, fiducial;
+  double finger = 0;               ///< from the aim to room for a push finger on the other side
+  std::vector<int> bans, waivers;  ///< of the job, that fit the target
+};
+
+class Neighbourhood {
+ public:
+  Neighbourhood(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const std::array<BoxTree, 2>& bodies);
+  [[nodiscard]] Surroundings about(const Access& access, const Spot& spot, const Covering& covering) const;
+  [[nodiscard]] const Polygons& hole_area(int hole) const { return hole_areas_[static_cast<std::size_t>(hole)]; }
+
+ private:
+  const Board& b_;
+  const Job& job_;
+  const Rules& rules_;
+  const std::array<BoxTree, 2>& bodies_;
+  std::array<BoxTree, 2> metal_, fiducials_;
+  BoxTree holes_, edges_;
+  std::vector<Polygons> hole_areas_;
+  std::vector<std::pair<Point, Point>> edge_list_;
+  std::array<std::unique_ptr<FingerRoom>, 2> fingers_;
+  std::vector<std::vector<int>> bans_, waivers_;  ///< by feature
+  double widest_ = 0;  ///< no part of a probe with its tolerance reaches farther from the aim
+};
+
+}  // namespace teasel

@@ -1,0 +1,9 @@
+// Targets that one rule keeps closed, and what relaxing it would bring.
+#pragma once
+#include "teasel/coverage.h"
+
+namespace teasel {
+
+void find_nearly_open(Coverage& coverage, const Board& board, const Access& access, const std::vector<Need>& needs, const OptionResult& option);
+
+}  // namespace teasel
