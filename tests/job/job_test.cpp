@@ -66,9 +66,9 @@ TEST_CASE("the shipped files read without fault and hold the trade's published v
   // IPC TechNet list, October 1999, in mils: 25 / 35 on the main side, 40 to bodies, 200 to bodies above 250, 18 to conductors.
   CHECK(r.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
   CHECK(r.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
-  CHECK(r.body.preferred.v == Approx(1.0).margin(0.02));
-  CHECK(r.tall_body.preferred.v == Approx(5.1).margin(0.03));
-  CHECK(r.tall_height.v == Approx(250 * 0.0254));
+  CHECK(r.body(1.0).rule.preferred.v == Approx(1.0).margin(0.02));
+  CHECK(r.body(7.0).rule.preferred.v == Approx(5.1).margin(0.03));
+  CHECK(r.tall() == Approx(250 * 0.0254));
   CHECK(r.other_conductor.preferred.v == Approx(18 * 0.0254).margin(0.01));
   // Classes are named by their centre spacing in mils (common practice).
   REQUIRE(c.classes.size() == 4);

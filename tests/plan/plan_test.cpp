@@ -13,12 +13,11 @@ namespace {
 Model random_model(std::mt19937& rng, int demands, int candidates, double density) {
   Model m;
   m.of_demand.resize(static_cast<std::size_t>(demands));
-  for (int d = 0; d < demands; ++d) m.demands.push_back({d, 1 + static_cast<int>(rng() % 4 == 0) + static_cast<int>(rng() % 8 == 0), static_cast<Cents>(rng() % 400), static_cast<Cents>(50 + rng() % 300)});
+  for (int d = 0; d < demands; ++d) m.demands.push_back({{d}, 1 + static_cast<int>(rng() % 4 == 0) + static_cast<int>(rng() % 8 == 0), static_cast<Cents>(rng() % 400), static_cast<Cents>(50 + rng() % 300)});
   for (int c = 0; c < candidates; ++c) {
     const int d = static_cast<int>(rng() % static_cast<unsigned>(demands));
     Candidate k;
-    k.need = d, k.target = static_cast<int>(rng() % 6), k.feature = c, k.price = static_cast<Cents>(10 * (rng() % 30));
-    k.cost.probe = k.price;
+    k.target = static_cast<int>(rng() % 6), k.price = static_cast<Cents>(10 * (rng() % 30));
     m.of_demand[static_cast<std::size_t>(d)].push_back(c);
     m.demand_of.push_back(d);
     m.candidates.push_back(k);
@@ -28,7 +27,8 @@ Model random_model(std::mt19937& rng, int demands, int candidates, double densit
   for (int a = 0; a < candidates; ++a)
     for (int b = a + 1; b < candidates; ++b) {
       const bool same_target = m.demand_of[static_cast<std::size_t>(a)] == m.demand_of[static_cast<std::size_t>(b)] && m.candidates[static_cast<std::size_t>(a)].target == m.candidates[static_cast<std::size_t>(b)].target;
-      if (same_target || coin(rng) < density) m.conflicts[static_cast<std::size_t>(a)].push_back(b), m.conflicts[static_cast<std::size_t>(b)].push_back(a);
+      // Far ends of a long land may both carry a probe.
+      if ((same_target && coin(rng) < 0.7) || coin(rng) < density) m.conflicts[static_cast<std::size_t>(a)].push_back(b), m.conflicts[static_cast<std::size_t>(b)].push_back(a);
     }
   for (auto& l : m.conflicts) std::sort(l.begin(), l.end());
   return m;
