@@ -77,7 +77,7 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder") {
   CHECK(check.out.find("netlist points") != std::string::npos);
   CHECK(listing(f.path) == before);
   CHECK(run(teasel() + "audit job.toml -o audit", f.path).status == 0);
-  CHECK(listing(f.path / "audit") == std::set<std::string>{"blocked.csv", "coverage.csv"});
+  CHECK(listing(f.path / "audit") == std::set<std::string>{"blocked.csv", "coverage.csv", "nearly-open.csv"});
   CHECK(run(teasel() + "plan job.toml", f.path).status == 0);
   CHECK(fs::exists(f.path / "job-plan/plan.json"));
 }
