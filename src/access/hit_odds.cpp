@@ -13,6 +13,7 @@ namespace {
 constexpr double kPi = 3.14159265358979323846;
 
 // Gauss-Legendre nodes and weights on [-1, 1], positive half (Abramowitz and Stegun, table 25.4).
+constexpr double kNode2 = 0.577350269189626;  // both weights are 1
 constexpr std::array<double, 2> kNode4 = {0.339981043584856, 0.861136311594053};
 constexpr std::array<double, 2> kWeight4 = {0.652145154862546, 0.347854845137454};
 constexpr std::array<double, 5> kNode10 = {0.148874338981631, 0.433395394129247, 0.679409568299024, 0.865063366688985, 0.973906528517172};
@@ -49,25 +50,31 @@ double tail_by_integral(double rho, double u) {
   return sum;
 }
 
-/// log of the tail at steps of rho, for one share of the disc.
+/// log of the tail between steps of rho, for one share of the disc: a cubic through four steps for each interval.
 class TailTable {
  public:
   explicit TailTable(double u) {
-    for (int i = 0; i < kSteps; ++i) log_[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
+    std::array<double, kSteps> f{};
+    for (int i = 0; i < kSteps; ++i) f[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
+    for (std::size_t i = 0; i + 1 < f.size(); ++i) {
+      const std::size_t k = std::clamp<std::size_t>(i, 1, kSteps - 3);
+      const double p = f[k - 1], q = f[k], r = f[k + 1], s = f[k + 2], shift = static_cast<double>(i) - static_cast<double>(k);
+      // Lagrange's cubic in t, counted from step k, then moved to count from step i.
+      const double d = (s - 3 * r + 3 * q - p) / 6, c = (p - 2 * q + r) / 2, e = r - q - c - d;
+      cubic_[i] = {q + shift * (e + shift * (c + shift * d)), e + shift * (2 * c + 3 * shift * d), c + 3 * shift * d, d};
+    }
   }
-  double log_at(double rho) const {
-    const double x = rho / kStep;
-    const int i = std::clamp(static_cast<int>(x), 1, kSteps - 3);
-    const double t = x - i;
-    const double *f = &log_[static_cast<std::size_t>(i - 1)];
-    // Cubic through four steps (Lagrange).
-    return f[0] * (-t * (t - 1) * (t - 2) / 6) + f[1] * ((t + 1) * (t - 1) * (t - 2) / 2) + f[2] * (-(t + 1) * t * (t - 2) / 2) + f[3] * ((t + 1) * t * (t - 1) / 6);
+  double log_at(double x) const {  // x: rho in steps
+    const auto i = static_cast<std::size_t>(x);
+    const auto& k = cubic_[i];
+    const double t = x - static_cast<double>(i);
+    return k[0] + t * (k[1] + t * (k[2] + t * k[3]));
   }
   static constexpr double kStep = 0.05;
   static constexpr int kSteps = 200;  // to rho = 10, where even a plain normal leaves 2e-22
 
  private:
-  std::array<double, kSteps> log_;
+  std::array<std::array<double, 4>, kSteps> cubic_{};
 };
 
 constexpr int kShares = 128;
@@ -93,9 +100,9 @@ struct MixedTail {
     a = &table(i), b = &table(i + 1), t = x - i;
   }
   double operator()(double rho2) const {
-    const double rho = std::sqrt(rho2);
-    if (rho > (TailTable::kSteps - 2) * TailTable::kStep) return 0;
-    return std::exp((1 - t) * a->log_at(rho) + t * b->log_at(rho));
+    const double x = std::sqrt(rho2) * (1 / TailTable::kStep);
+    if (x >= TailTable::kSteps - 2) return 0;
+    return std::exp((1 - t) * a->log_at(x) + t * b->log_at(x));
   }
   const TailTable *a, *b;
   double t;
@@ -112,18 +119,35 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
   if (width * width < 0.16 * rho2 && width * far < 1) {
     // A short edge: the angle's density is smooth along it.
     const double mid = (s1 + s2) / 2, half = width / 2;
+    if (width * width < 0.02 * rho2 && width * far < 0.5) {
+      const double a = mid - half * kNode2, b = mid + half * kNode2, ra = h * h + a * a, rb = h * h + b * b;
+      return sign * (tail(ra) / ra + tail(rb) / rb) * half * h / (2 * kPi);
+    }
     double sum = 0;
     for (std::size_t k = 0; k < kNode4.size(); ++k)
       for (const double s : {mid - half * kNode4[k], mid + half * kNode4[k]}) sum += kWeight4[k] * tail(h * h + s * s) / (h * h + s * s);
     return sign * sum * half * h / (2 * kPi);
   }
-  // Far out the tail adds nothing; the substitution s = h tan(t) tames wide spans.
+  double sum = 0;
+  if (h >= 1) {
+    // Far from the line's foot the tail adds less than 1e-7 of what it does there.
+    const double end = std::sqrt(nearest * nearest + 32), lo = std::max(s1, -end), hi = std::min(s2, end);
+    if (!(hi > lo)) return 0;
+    const int panels = static_cast<int>(std::ceil((hi - lo) / 2));
+    const double half = (hi - lo) / (2 * panels);
+    for (int p = 0; p < panels; ++p) {
+      const double mid = lo + (2 * p + 1) * half;
+      for (std::size_t k = 0; k < kNode10.size(); ++k)
+        for (const double s : {mid - half * kNode10[k], mid + half * kNode10[k]}) sum += kWeight10[k] * tail(h * h + s * s) / (h * h + s * s);
+    }
+    return sign * sum * half * h / (2 * kPi);
+  }
+  // Near the line the angle turns fast: the substitution s = h tan(t) tames wide spans.
   const double cut = std::sqrt(std::max(0.0, 110 - h * h));
   const double t1 = std::atan(std::max(s1, -cut) / h), t2 = std::atan(std::min(s2, cut) / h);
   if (!(t2 > t1)) return 0;
   // Panels narrow enough for ten points: the exponent changes by a few per panel.
   const int panels = std::clamp(static_cast<int>(std::ceil((t2 - t1) * (1 + h) + std::min(width * far, 100.0) / 6)), 1, 200);
-  double sum = 0;
   for (int p = 0; p < panels; ++p) {
     const double lo = t1 + (t2 - t1) * p / panels, hi = t1 + (t2 - t1) * (p + 1) / panels;
     const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
@@ -198,6 +222,11 @@ double miss_probability(const Polygons& area, Point aim, const Spread& s) {
   return std::clamp((1 - winding) + sum, 0.0, 1.0);
 }
 double miss_probability(const Polygons& area, Point aim, const Covariance& c) { return miss_probability(area, aim, Spread(c)); }
+
+double landing_bound(double distance, double reach, Point way, const Spread& s) {
+  const double sigma = way == Point{} ? s.total.largest_sigma() : s.total.sigma_along(way);
+  return distance <= reach ? 1 : 0.5 * radial_tail((distance - reach) / sigma, s.disc_share);
+}
 
 double landing_probability(const Polygons& area, Point aim, const Spread& s) {
   const auto [winding, sum] = boundary_sum(area, aim, s);

@@ -11,7 +11,8 @@ namespace teasel {
 
 namespace {
 constexpr double kSigmas = 3;       // of position error in every "geometry" clearance
-constexpr double kWorthALook = 6.5; // standard deviations; farther neighbours are met with less than 1e-10
+constexpr double kWorthALook = 1e-7; // neighbours that are met more rarely than this are not counted
+constexpr double kArc = 0.25;       // rad; steps of the rounded corners of grown metal
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -58,6 +59,28 @@ class Judge::Sheet {
   const Job& job_;
   const Surroundings& s_;
 };
+
+/// Metal grown by the head's radius: where the tip's middle may not come down. Convex metal is grown corner by corner,
+/// which is what nearly all lands are; other metal by its hull, which is never smaller.
+Polygons grown(const Polygons& metal, double by) {
+  Polygons out;
+  for (const Polygon& p : metal) {
+    const Ring hull = convex_hull(p.outer);
+    if (hull.size() < 3) continue;
+    Ring ring;
+    for (std::size_t i = 0, n = hull.size(); i < n; ++i) {
+      const Point in = hull[i] - hull[i == 0 ? n - 1 : i - 1], go = hull[i + 1 == n ? 0 : i + 1] - hull[i];
+      const double from = std::atan2(in.y, in.x), turn = std::atan2(cross(in, go), dot(in, go));
+      const int steps = std::max(1, static_cast<int>(std::ceil(turn / kArc)));
+      for (int k = 0; k <= steps; ++k) {
+        const double a = from + turn * k / steps;  // the outward normal is a quarter turn to the right
+        ring.push_back(hull[i] + by * Point{std::sin(a), -std::cos(a)});
+      }
+    }
+    out.push_back({std::move(ring), {}});
+  }
+  return out;
+}
 
 Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t k, bool main) const {
   Verdict v;
@@ -127,14 +150,13 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   if (!sheet.blocked()) {
     const LandingShape& shape = a_.shapes[at(spot.shape)];
     const Polygons& landing = shape.landing[k];
-    // A disc whose edge no error reaches needs no integral: the chance lies below what is claimed at all.
-    const double room = shape.round ? shape.span - p.contact_margin.v - 0.002 : 0;
-    const double z = room / error.total.largest_sigma();
-    v.miss = z > 8 ? kLeastChance : std::max(kLeastChance, miss_probability(landing, spot.in_shape, error));
-    for (const Near& n : s.conductors) {
-      if ((n.aim - reach) > kWorthALook * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way))) continue;
-      v.wrong += landing_probability(offset(b_.exposures[at(n.id)].copper, reach), spot.at, error);
-    }
+    // Where even the circle inside is never left, no integral is needed: the chance lies below what is claimed at all.
+    const double room = spot.diameter / 2 - p.contact_margin.v - 0.002;
+    const double inner = t.has(Contact::lead) ? std::min(room, head / 2 - distance(spot.at, f.at) - 0.002) : room;
+    const bool sure = inner > 0 && radial_tail(inner / error.total.largest_sigma(), error.disc_share) <= kLeastChance;
+    v.miss = sure ? kLeastChance : std::max(kLeastChance, miss_probability(landing, spot.in_shape, error));
+    for (const Near& n : s.conductors)
+      if (landing_bound(n.aim, reach, n.way, error) > kWorthALook) v.wrong += landing_probability(grown(b_.exposures[at(n.id)].copper, reach), spot.at, error);
     if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
     if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
   }

@@ -43,6 +43,9 @@ double miss_probability(const Polygons& area, Point aim, const Covariance& c);
 double miss_probability(const Polygons& area, Point aim, const Spread& s);
 /// Probability of falling inside `area`, which does not hold the aim: keeps its relative accuracy where it is small.
 double landing_probability(const Polygons& area, Point aim, const Spread& s);
+/// Upper bound of the same for a convex area grown by `reach`, whose nearest point lies `distance` off in direction `way`:
+/// half the tail, since the area lies in the half plane beyond.
+double landing_bound(double distance, double reach, Point way, const Spread& s);
 /// P(|n + d| > rho): n normal of variance 1 - u per axis, d uniform on the disc of variance u per axis (radius 2 sqrt(u)).
 /// Integral over the length of n of the share of the disc that lies outside: areas of two circles' lens in closed form.
 /// u is held at 0.9 above it (a longer tail than the true one).
