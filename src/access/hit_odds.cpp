@@ -36,7 +36,7 @@ double tail_by_integral(double rho, double u) {
   double sum = std::exp(-hi * hi / (2 * s2));
   if (rho < a) sum += (1 - rho * rho / (a * a)) * -std::expm1(-lo * lo / (2 * s2));
   const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
-  constexpr int kPanels = 16;
+  constexpr int kPanels = 8;
   for (int p = 0; p < kPanels; ++p) {
     // r = mid + half sin(t): nodes crowd at both ends, where the integrand has roots.
     const double t0 = -kPi / 2 + kPi * p / kPanels, width = kPi / kPanels / 2, centre = t0 + width;
@@ -77,7 +77,7 @@ class TailTable {
   std::array<std::array<double, 4>, kSteps> cubic_{};
 };
 
-constexpr int kShares = 128;
+constexpr int kShares = 512;
 constexpr double kLargestShare = 0.9;
 
 const TailTable& table(int level) {

@@ -42,7 +42,7 @@ class Judge::Sheet {
   /// A rule of two values: blocks below `least` (from the aim), is noted below `preferred` (from the pad's edge).
   void rule(Reason r, double from_edge, double preferred, double from_aim, double least, Obstacle o) {
     if (from_aim < least - 1e-9) block(r, from_aim, least, o);
-    else if (from_edge < preferred - 1e-9) note(r, from_edge, preferred, o);
+    else if (from_edge < preferred - 1e-9) note(r, from_edge, preferred, {o.kind, o.id, {}});  // of the pad, not of a part of the probe
   }
   bool blocked() const {
     return std::any_of(v_.shortfalls.begin(), v_.shortfalls.end(), [](const Shortfall& x) { return x.blocking; });

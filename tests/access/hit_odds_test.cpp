@@ -2,6 +2,7 @@
 #include <boost/math/special_functions/owens_t.hpp>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <random>
 
 #include "teasel/access.h"
 
@@ -98,4 +99,112 @@ TEST_CASE("play at the pins grows with the lever arm and is smallest between the
   // Twice as far out the turn doubles: y = -t + 2 d, variance 0.01/16 + 4 * 0.01/12.
   const LocatingError at2 = locating_error({0, 0}, 0.1, {100, 0}, 0.1, {200, 0});
   CHECK(at2.yy == Approx(0.01 / 16 + 4 * 0.01 / 12));
+}
+
+TEST_CASE("Owen's T as a wedge cut off by a line, down to 6e-13 (Patefield and Tandy, J. Stat. Software 5(5), 2000, table 3)") {
+  // T(h, a): the chance that x > h and 0 < y < a x, for two standard normals.
+  const struct { double h, a, t; } rows[] = {{0.0625, 0.25, 3.89119302347013668966224771378e-2}, {6.5, 0.4375, 2.00057730485083154100907167685e-11}, {7, 0.96875, 6.39906271938986853083219914429e-13},
+                                             {4.78125, 0.0625, 1.06329748046874638058307112826e-7}, {2, 0.5, 8.62507798552150713113488319155e-3}, {1, 0.9999975, 6.67418089782285927715589822405e-2}};
+  for (const auto& r : rows) {
+    const double far = 60;
+    const Polygons wedge{{{{r.h, 0}, {far, 0}, {far, far * r.a}, {r.h, r.h * r.a}}, {}}};
+    INFO("h " << r.h << ", a " << r.a);
+    CHECK(landing_probability(wedge, {0, 1e-13}, Spread({1, 0, 1})) == Approx(r.t).epsilon(1e-4));
+  }
+}
+
+TEST_CASE("an off-centre disc under unequal errors (Chan's cases, Serra et al., LAAS-CNRS report 15072, 2015)") {
+  const struct { double x, y, sx, sy, r, p; } rows[] = {{0, 10, 25, 50, 5, 9.742e-3}, {10, 0, 25, 50, 5, 9.181e-3}, {0, 10, 25, 75, 5, 6.571e-3}, {10, 0, 25, 75, 5, 6.125e-3}, {0, 1000, 1000, 3000, 10, 1.577e-5},
+                                                        {0, 10000, 1000, 3000, 10, 6.443e-8}, {5000, 0, 1000, 3000, 50, 1.564e-9}, {84.875546, 60.583685, 57.918666, 152.8814468, 10.3, 1.9002e-3}};
+  for (const auto& q : rows) {
+    Polygons disc{{fine_circle(q.r, 2000), {}}};
+    for (Point& p : disc[0].outer) p = p + Point{q.x, q.y};
+    INFO(q.x << " " << q.y << " " << q.sx << " " << q.sy << " " << q.r);
+    CHECK(landing_probability(disc, {0, 0}, Spread({q.sx * q.sx, 0, q.sy * q.sy})) == Approx(q.p).epsilon(7e-4));
+  }
+}
+
+TEST_CASE("a half plane is missed with the normal's own tail (error function), a wedge from its apex with its angle") {
+  for (const double d : {0.0, 0.05, 0.2, 0.3}) {
+    const double s = 0.05, far = 20;
+    const Polygons half{{{{-far, -far}, {d, -far}, {d, far}, {-far, far}}, {}}};
+    CHECK(miss_probability(half, {1e-12, 0}, {s * s, 0, s * s}) == Approx(upper(d / s)).epsilon(1e-6));
+  }
+  const double opening = 1.1;  // rad
+  const Polygons wedge{{{{0, 0}, {30, 0}, {30, 30 * std::tan(opening)}}, {}}};
+  CHECK(landing_probability(wedge, {-1e-9, -1e-9}, Spread({1, 0, 1})) == Approx(opening / (2 * 3.14159265358979323846)).epsilon(1e-6));
+}
+
+TEST_CASE("a disc and a normal together: tail as the mean of Marcum's Q over the disc") {
+  // u = 0 is the plain normal.
+  for (const double rho : {0.5, 2.0, 5.0}) CHECK(radial_tail(rho, 0) == Approx(std::exp(-rho * rho / 2)));
+  // P(|n + d| > rho) = mean over the disc of Q1(|d| / s, rho / s); Q1 by the non-central chi-squared law (Boost.Math).
+  for (const double u : {0.1, 0.5, 0.7, 0.85})
+    for (const double rho : {0.3, 1.0, 2.0, 3.0, 4.0}) {
+      const double a = 2 * std::sqrt(u), s2 = 1 - u;
+      double mean = 0;
+      const int steps = 20000;
+      for (int i = 0; i < steps; ++i) {
+        const double r = a * std::sqrt((i + 0.5) / steps);
+        mean += cdf(complement(boost::math::non_central_chi_squared(2, r * r / s2), rho * rho / s2)) / steps;
+      }
+      INFO("u " << u << ", rho " << rho);
+      CHECK(radial_tail(rho, u) == Approx(mean).epsilon(3e-3));
+    }
+}
+
+TEST_CASE("misses agree with dice within four standard errors: random polygons, holes, covariances, discs") {
+  std::mt19937_64 rng(11);
+  std::normal_distribution<double> normal;
+  std::uniform_real_distribution<double> unit(0, 1);
+  const long samples = 60'000;
+  for (int n = 0; n < 10; ++n) {
+    Ring ring;
+    const int corners = 3 + static_cast<int>(rng() % 8);
+    for (int i = 0; i < corners; ++i) {
+      const double r = 0.12 + 0.2 * unit(rng), t = 2 * 3.14159265358979323846 * (i + 0.4 * unit(rng)) / corners;
+      ring.push_back({r * std::cos(t), r * std::sin(t)});
+    }
+    Polygons area{{ring, {}}};
+    if (n % 3 == 2) area = subtract(area, {{circle({0.05, 0.02}, 0.03), {}}});
+    const double sx = 0.05 + 0.1 * unit(rng), sy = n % 2 ? sx : 0.05 + 0.1 * unit(rng), rho = n % 2 ? 0 : 1.6 * (unit(rng) - 0.5), u = n % 2 ? 0.75 : 0;
+    const double exact = miss_probability(area, {0.01, 0}, Spread({sx * sx, rho * sx * sy, sy * sy}, u));
+    long missed = 0;
+    for (long i = 0; i < samples; ++i) {
+      const double a = normal(rng), b = normal(rng), r = 2 * std::sqrt(u) * sx * std::sqrt(unit(rng)), t = 2 * 3.14159265358979323846 * unit(rng), k = std::sqrt(1 - u);
+      missed += !contains(area, Point{0.01 + k * sx * a + r * std::cos(t), k * sy * (rho * a + std::sqrt(1 - rho * rho) * b) + r * std::sin(t)});
+    }
+    INFO("case " << n << ", integral " << exact);
+    CHECK(std::abs(static_cast<double>(missed) / samples - exact) < 4 * std::sqrt(exact * (1 - exact) / samples));
+  }
+}
+
+TEST_CASE("odds never rise when a land shrinks or an error grows (laws)") {
+  std::mt19937_64 rng(5);
+  std::uniform_real_distribution<double> unit(0, 1);
+  for (int n = 0; n < 40; ++n) {
+    Ring ring;
+    for (int i = 0; i < 7; ++i) {
+      const double r = 0.3 + 0.15 * unit(rng), t = 2 * 3.14159265358979323846 * i / 7;
+      ring.push_back({r * std::cos(t), r * std::sin(t)});
+    }
+    const Polygons land{{ring, {}}};
+    const double normal_part = 0.0005 + 0.002 * unit(rng), disc = 0.0005 + 0.004 * unit(rng);
+    auto miss = [&](const Polygons& area, double more_normal, double more_disc) {
+      const double a = normal_part * more_normal, b = disc * more_disc;
+      return miss_probability(area, {0, 0}, Spread({a + b, 0, a + b}, b / (a + b)));
+    };
+    const double now = miss(land, 1, 1);
+    CHECK(miss(offset(land, -0.01), 1, 1) >= now);
+    CHECK(miss(land, 1.05, 1) >= now * (1 - 1e-6));
+    CHECK(miss(land, 1, 1.05) >= now * (1 - 1e-6));
+  }
+}
+
+TEST_CASE("a neighbour is met at most as often as the half plane that holds it") {
+  for (const double d : {0.2, 0.4}) {
+    const Polygons far{{rectangle({d + 0.15, 0}, 0.3, 0.3), {}}};
+    const Spread s({0.004, 0, 0.003}, 0.6);
+    CHECK(landing_probability(far, {0, 0}, s) <= landing_bound(d, 0, {1, 0}, s));
+  }
 }

@@ -1,0 +1,124 @@
+// The whole bed against its limits: everything shared, nothing shared.
+#include <catch2/catch.hpp>
+#include <random>
+
+#include "small_board.h"
+#include "teasel/access/bed.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+/// Rules without any position error, to be given back one by one.
+Rules exact_rules() {
+  Rules r = shipped_rules();
+  for (ErrorSize* e : {&r.errors.plate_drilling, &r.errors.receptacle, &r.errors.second_plate, &r.errors.artwork, &r.errors.mask_shift, &r.errors.artwork_scale}) e->value = 0;
+  r.errors.pin_clearance = r.errors.plated_pin_clearance = Mm{1e-6};
+  r.largest_miss = 1;
+  return r;
+}
+Catalogue steady() {
+  Catalogue c = shipped_catalogue();
+  c.classes.resize(1);
+  c.classes[0].pointing = Mm{1e-6};
+  return c;
+}
+Board pads(int n, double diameter) {
+  Board b = empty_board();
+  for (int i = 0; i < n; ++i) add_round(b, "A" + std::to_string(i), {10 + 4.0 * (i % 10), 12 + 4.0 * (i / 10)}, diameter, Side::bottom);
+  return b;
+}
+std::vector<BedProbe> all(const Access& a) {
+  std::vector<BedProbe> list;
+  for (std::size_t s = 0; s < a.spots.size(); ++s) list.push_back({static_cast<int>(s), 0});
+  return list;
+}
+}  // namespace
+
+TEST_CASE("all errors shared: the bed misses as often as one probe") {
+  Rules r = exact_rules();
+  r.errors.artwork.value = 0.9;  // sigma 0.3 mm
+  const Board b = pads(20, 1.0);
+  const Catalogue c = steady();
+  const Access a = judge(b, {}, c, r);
+  const double one = miss_probability(a.shapes[0].landing[0], {}, {0.09, 0, 0.09});
+  const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 400, 100, 1);
+  CHECK(odds.false_reject.low <= one);
+  CHECK(odds.false_reject.high >= one);
+  CHECK(odds.false_reject.value < 2 * one);
+  CHECK(odds.sum_of_misses == Approx(std::min(1.0, 20 * one)).epsilon(0.01));
+}
+
+TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says") {
+  Rules r = exact_rules();
+  r.errors.plate_drilling.value = 0.45;  // sigma 0.15 mm, drawn for each hole
+  const Board b = pads(20, 1.0);
+  const Catalogue c = steady();
+  const Access a = judge(b, {}, c, r);
+  const double one = miss_probability(a.shapes[0].landing[0], {}, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
+  const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 4000, 1, 2);
+  CHECK(odds.false_reject.low <= bed);
+  CHECK(odds.false_reject.high >= bed);
+}
+
+TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than the land forgives (binomial law)") {
+  Rules r = exact_rules();
+  r.errors.plate_drilling.value = 0.45;
+  const Board b = pads(20, 1.0);
+  const Catalogue c = steady();
+  const Access a = judge(b, {}, c, r);
+  r.largest_miss = 0.5;  // without later errors a probe hits always or never
+  const double one = miss_probability(a.shapes[0].landing[0], {}, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
+  const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 4000, 1, 3);
+  CHECK(odds.rework.low <= bed);
+  CHECK(odds.rework.high >= bed);
+  CHECK(odds.after_rework.value == Approx(0).margin(1e-9));
+}
+
+TEST_CASE("the same seed gives the same figures, another seed others, on any number of threads") {
+  const Rules r = shipped_rules();
+  const Catalogue c = shipped_catalogue();
+  const Board b = pads(30, 0.66);
+  const Access a = judge(b, {}, c, r);
+  auto run = [&](int seed) { return simulate_bed(b, a, c, r, Side::top, all(a), 50, 50, seed); };
+  setenv("TEASEL_THREADS", "1", 1);
+  const BedOdds one = run(1);
+  setenv("TEASEL_THREADS", "2", 1);
+  const BedOdds two = run(1), three = run(2);
+  unsetenv("TEASEL_THREADS");
+  CHECK(one.false_reject.value == two.false_reject.value);
+  CHECK(one.rework.value == two.rework.value);
+  CHECK(one.worst == two.worst);
+  CHECK(one.false_reject.value != three.false_reject.value);
+}
+
+TEST_CASE("Wilson's interval: 13 of 16 and 10 of 100 (published examples)") {
+  // 13/16 at 95 %: 0.5699 to 0.9341 (tests of the R package contingencytables); 10/100 with z = 1.96: 0.0552285 to 0.1743673.
+  CHECK(wilson(13, 16).low == Approx(0.5699).margin(0.0001));
+  CHECK(wilson(13, 16).high == Approx(0.9341).margin(0.0001));
+  CHECK(wilson(10, 100).low == Approx(0.0552285).epsilon(1e-4));
+  CHECK(wilson(10, 100).high == Approx(0.1743673).epsilon(1e-4));
+  CHECK(wilson(0, 100).low == 0);
+}
+
+TEST_CASE("the share of a disc off the land: half of it over a straight edge, the cap's formula beyond (plane geometry)") {
+  const Polygons land{{rectangle({0, 0}, 20, 20), {}}};
+  CHECK(disc_outside(land, {10, 0}, 1) == Approx(0.5));
+  CHECK(disc_outside(land, {0, 0}, 1) == Approx(0).margin(1e-12));
+  CHECK(disc_outside(land, {10, 10}, 1) == Approx(0.75));
+  const double d = 0.4, cap = (std::acos(d) - d * std::sqrt(1 - d * d)) / 3.14159265358979323846;
+  CHECK(disc_outside(land, {10 - d, 0}, 1) == Approx(cap));
+  CHECK(disc_outside(land, {30, 0}, 1) == Approx(1));
+}
+
+TEST_CASE("the error that dominates buys most when halved") {
+  Rules r = shipped_rules();
+  r.errors.artwork.value = 0.4;
+  const Catalogue c = shipped_catalogue();
+  const Board b = pads(5, 0.7);
+  const Access a = judge(b, {}, c, r);
+  const auto list = sensitivity(b, a, c, r, Side::bottom, all(a));
+  CHECK(list[0].source == ErrorSource::artwork);
+  CHECK(list[0].halved < list[0].now);
+  for (const Sensitivity& s : list) CHECK(s.halved <= s.now * (1 + 1e-9));
+}

@@ -1,0 +1,284 @@
+// Verdicts as geometry: each case is worked by hand from the rule file's own figures.
+#include <catch2/catch.hpp>
+#include <random>
+#include <set>
+
+#include "small_board.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+const Rules kRules = shipped_rules();
+const Catalogue kCatalogue = shipped_catalogue();
+const Verdict& of(const Board& b, const Access& a, const std::string& name, std::size_t k = 0, bool main = true) { return a.best_verdict(target_named(b, a, name), k, main); }
+}  // namespace
+
+TEST_CASE("a clear pad is open, and its nearest obstacles are named with both numbers") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 1.0, Side::bottom);
+  add_body(b, "U7", {21.62, 20}, 1.0, 4.0, 2.0, Side::bottom);  // edge at 21.12: 0.62 mm from the pad's edge at 20.5
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const Verdict& v = of(b, a, "A");
+  CHECK(v.open);
+  const Shortfall* s = found(v, Reason::body);
+  REQUIRE(s);
+  CHECK_FALSE(s->blocking);
+  CHECK(s->measured == Approx(0.62).margin(0.001));
+  CHECK(s->required == Approx(1.0));
+  CHECK(sentence(*s, b, {}) == "component body: body of U7, 0.62 mm, preferred 1.00 mm");
+}
+
+TEST_CASE("the part of the probe that stands at a body's height decides (radii of the catalogue, by hand)") {
+  // 100 mil: head 0.9 up to 2.5 mm, plunger 1.0 up to 7.0, receptacle 1.68 up to 9.5, then 1.70 / 2 + web 0.25 + pocket 0.5.
+  const ProbeClass& p = kCatalogue.classes[0];
+  struct Row { double height, standoff, radius; Obstacle::Part part; };
+  for (const Row& r : {Row{2.0, 0, p.tip_diameter.v / 2, Obstacle::Part::head}, Row{5.0, 0, p.plunger_diameter.v / 2, Obstacle::Part::plunger}, Row{8.0, 0, p.receptacle_diameter.v / 2, Obstacle::Part::receptacle},
+                       Row{12.0, 0, p.receptacle_drill.v / 2 + 0.75, Obstacle::Part::plate}, Row{2.4, 0.5, p.tip_diameter.v / 2, Obstacle::Part::head}}) {
+    for (const double spare : {-0.02, 0.02}) {
+      Board b = empty_board();
+      add_round(b, "A", {20, 20}, 1.0, Side::bottom);
+      const double sigma = error_budget(b, kRules, p, b.exposures[0], {20, 20}, true).total().sigma_along({1, 0});
+      const double gap = r.radius + 3 * sigma + spare;
+      add_body(b, "U1", {20 + gap + 2, 20}, 4, 10, r.height, Side::bottom, r.standoff);
+      const Access a = judge(b, {}, kCatalogue, kRules);
+      const Shortfall* s = found(of(b, a, "A"), Reason::body);
+      REQUIRE(s);
+      INFO("height " << r.height << ", spare " << spare);
+      CHECK(s->blocking == (spare < 0));
+      if (spare < 0) CHECK(s->obstacle.part == r.part);
+      if (spare < 0) CHECK(s->required == Approx(r.radius + 3 * sigma));
+    }
+  }
+}
+
+TEST_CASE("what stands clear of the board meets only the parts above it") {
+  // A shelf from 3 mm up over the pad's surroundings: a wide head below it passes, the plunger does not.
+  ProbeClass wide = kCatalogue.classes[0];
+  wide.tip_diameter = Mm{1.6};
+  Catalogue c{"one", {wide}};
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 1.8, Side::bottom);
+  const double sigma = error_budget(b, kRules, wide, b.exposures[0], {20, 20}, true).total().largest_sigma();
+  add_body(b, "SHELF", {20 + 0.65 + 3 * sigma + 2, 20}, 4, 10, 5, Side::bottom, 3.0);
+  CHECK(of(b, judge(b, {}, c, kRules), "A").open);
+  b.components[0].standoff = 0;
+  const Access a = judge(b, {}, c, kRules);
+  const Shortfall* s = found(of(b, a, "A"), Reason::body);
+  REQUIRE(s);
+  CHECK(s->blocking);
+  CHECK(s->obstacle.part == Obstacle::Part::head);
+}
+
+TEST_CASE("a cover over pads blocks them, a body on the other side does not") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 1.0, Side::bottom);
+  add_round(b, "B", {40, 20}, 1.0, Side::bottom);
+  add_body(b, "CAN", {20, 20}, 8, 8, 2, Side::bottom);
+  add_body(b, "BIG", {40, 20}, 8, 8, 2, Side::top);
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  CHECK_FALSE(of(b, a, "A").open);
+  REQUIRE(found(of(b, a, "A"), Reason::body));
+  CHECK(found(of(b, a, "A"), Reason::body)->obstacle.id == 0);
+  CHECK(of(b, a, "B").open);
+}
+
+TEST_CASE("a drawn body cuts its own pad: what is left is aimed at") {
+  Board b = empty_board();
+  add_body(b, "C1", {20, 20}, 2.0, 3.0, 1.5, Side::bottom);
+  const int f = add_land(b, "C1-1", {21.4, 20}, {{rectangle({21.4, 20}, 2.4, 3.0), {}}}, Side::bottom, FeatureKind::smd_pad);
+  b.features[static_cast<std::size_t>(f)].component = 0;
+  b.components[0].features = {f};
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const Spot& s = a.spots[static_cast<std::size_t>(a.targets[0].first_spot)];
+  // The body ends at 21.0, the pad at 22.6: a circle of 1.6 mm about x = 21.8 is the largest left.
+  CHECK(s.at.x == Approx(21.8).margin(0.003));
+  CHECK(s.diameter == Approx(1.6).margin(0.006));
+  CHECK(s.kind == AimKind::largest_circle);
+}
+
+TEST_CASE("long lands are aimed at their ends as well, odd ones where the odds are better than at the centre") {
+  Board b = empty_board();
+  add_land(b, "LONG", {20, 20}, {{rectangle({20, 20}, 4.0, 1.0), {}}}, Side::bottom);
+  // A trapezium: its largest circle leaves room to one side.
+  add_land(b, "ODD", {40, 20}, {{{{39.7, 19.6}, {40.8, 19.85}, {40.8, 20.15}, {39.7, 20.4}}, {}}}, Side::bottom);
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  std::multiset<AimKind> kinds;
+  for (const Spot& s : a.spots)
+    if (s.target == 0) {
+      kinds.insert(s.kind);
+      if (s.kind == AimKind::end) CHECK(std::abs(std::abs(s.at.x - 20) - 1.525) < 0.03);  // 95 % of the circle fits 0.475 from the end
+    }
+  CHECK(kinds == std::multiset<AimKind>{AimKind::centre, AimKind::end, AimKind::end});
+  const Target& odd = a.targets[1];
+  double centre = 0, best = 1;
+  for (int s = odd.first_spot; s < odd.first_spot + odd.spots; ++s) {
+    const double m = miss_probability(a.shapes[static_cast<std::size_t>(a.spots[static_cast<std::size_t>(s)].shape)].landing[0], a.spots[static_cast<std::size_t>(s)].in_shape, {0.0025, 0, 0.0025});
+    if (a.spots[static_cast<std::size_t>(s)].kind == AimKind::centre) centre = m;
+    else best = std::min(best, m);
+  }
+  CHECK(best < centre);
+}
+
+TEST_CASE("leads, open holes and strokes") {
+  Board b = empty_board();
+  Component c;
+  c.name = "J1", c.side = Side::top, c.height = 5, c.body = {{rectangle({21.27, 20}, 6, 3), {}}}, c.outline_by = "drawn", c.protrusion = 0.8;
+  for (int i = 0; i < 2; ++i) c.features.push_back(add_round(b, "J1-" + std::to_string(i + 1), {20 + 2.54 * i, 20}, 1.8, Side::bottom, FeatureKind::lead, 0.9));
+  b.components.push_back(c);
+  for (int f : c.features) b.features[static_cast<std::size_t>(f)].component = 0;
+  const int via = add_round(b, "V", {40, 20}, 1.0, Side::bottom, FeatureKind::via, 0.4);
+  (void)via;
+  Access a = judge(b, {}, kCatalogue, kRules);
+  CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead});
+  CHECK(tip_for(b, a.targets[0]) == "crown");
+  CHECK(of(b, a, "J1-1").open);
+  CHECK(a.targets[2].contacts == std::vector<Contact>{Contact::open_hole});
+  CHECK(head_diameter(b, a.targets[2], kCatalogue.classes[3]) == Approx(0.8));
+  CHECK(found(of(b, a, "V", 3), Reason::hole_too_wide));  // the 39 mil class has no head wider than 0.6 mm
+  // A lead of 2 mm drives the probe onto its stop: 4.24 + 2.0 > 5.7.
+  b.components[0].protrusion = 2.0;
+  a = judge(b, {}, kCatalogue, kRules);
+  REQUIRE(found(of(b, a, "J1-1"), Reason::over_stroke));
+  CHECK(found(of(b, a, "J1-1"), Reason::over_stroke)->blocking);
+  // Fitted in one build variant only: lead and empty hole must both do.
+  b.components[0].protrusion = 0.8, b.components[0].always_fitted = false;
+  a = judge(b, {}, kCatalogue, kRules);
+  CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead, Contact::open_hole});
+  CHECK(tip_for(b, a.targets[0]) == "crown above hole size");
+}
+
+TEST_CASE("board edge, slots, tooling holes, fiducials, bans") {
+  Board b = empty_board();
+  add_round(b, "EDGE", {0.5, 20}, 0.9, Side::bottom);
+  add_round(b, "SLOT", {30, 10}, 1.0, Side::bottom);
+  add_round(b, "TOOL", {6.5, 4}, 1.0, Side::bottom);
+  add_round(b, "FID", {30, 30}, 1.0, Side::bottom, FeatureKind::fiducial);
+  add_round(b, "NEARFID", {31.4, 30}, 1.0, Side::bottom);
+  add_round(b, "BANNED", {45, 10}, 1.0, Side::bottom);
+  BoardHole slot;
+  slot.at = {30.7, 8}, slot.end = {30.7, 12}, slot.diameter = 0.8, slot.slot = true, slot.plating = formats::Plating::unplated;
+  b.holes.push_back(slot);
+  Job job;
+  job.bans.push_back({"", "BANN*", "", "sticker", {}});
+  const Access a = judge(b, job, kCatalogue, kRules);
+  REQUIRE(found(of(b, a, "EDGE"), Reason::board_edge));
+  CHECK(found(of(b, a, "EDGE"), Reason::board_edge)->blocking);
+  CHECK(found(of(b, a, "EDGE"), Reason::board_edge)->measured == Approx(0.5));
+  REQUIRE(found(of(b, a, "SLOT"), Reason::slot));
+  CHECK(found(of(b, a, "SLOT"), Reason::slot)->measured == Approx(0.3).margin(0.001));
+  REQUIRE(found(of(b, a, "TOOL"), Reason::tooling_hole));
+  CHECK(found(of(b, a, "TOOL"), Reason::tooling_hole)->measured == Approx(0.9));
+  REQUIRE(found(of(b, a, "NEARFID"), Reason::fiducial));
+  CHECK_FALSE(found(of(b, a, "NEARFID"), Reason::fiducial)->blocking);
+  CHECK(obstacle_text(*found(of(b, a, "BANNED"), Reason::banned), b, job) == "sticker");
+}
+
+TEST_CASE("what shares the space keeps its heights: a camera's ray, a label, a rail") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 1.0, Side::bottom);
+  KeepOut k;
+  k.name = "looking glass", k.kind = "camera", k.side = "bottom", k.area = {{rectangle({21.7, 20}, 2, 2), {}}};  // from 20.7 on
+  Job job;
+  job.keep_outs = {k};
+  Access a = judge(b, job, kCatalogue, kRules);
+  REQUIRE(found(of(b, a, "A"), Reason::keep_out));
+  CHECK(found(of(b, a, "A"), Reason::keep_out)->blocking);  // the receptacle, 0.84 mm and its tolerance
+  CHECK(found(of(b, a, "A"), Reason::keep_out)->obstacle.part == Obstacle::Part::plate);
+  job.keep_outs[0].to_height = 2.0;                          // low: only the head is near, 0.45 mm
+  a = judge(b, job, kCatalogue, kRules);
+  REQUIRE(found(of(b, a, "A"), Reason::keep_out));
+  CHECK_FALSE(found(of(b, a, "A"), Reason::keep_out)->blocking);
+  CHECK(found(of(b, a, "A"), Reason::keep_out)->required == Approx(2.0));  // preferred distance of a camera
+  job.keep_outs[0].side = "top";
+  CHECK_FALSE(found(of(b, judge(b, job, kCatalogue, kRules), "A"), Reason::keep_out));
+}
+
+TEST_CASE("a waiver opens what it names, and one that nothing needs is told") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 0.5, Side::bottom);
+  Job job;
+  job.waivers.push_back({"N_A", "A", "", "land too small", "placed by hand under a microscope", {}});
+  job.waivers.push_back({"N_A", "A", "", "odds too low", "same", {}});
+  job.waivers.push_back({"N_A", "B", "", "land too small", "no such target", {}});
+  const Access a = judge(b, job, kCatalogue, kRules);
+  const Verdict& v = of(b, a, "A", 3);
+  CHECK(v.open);
+  REQUIRE(found(v, Reason::land_too_small));
+  CHECK(found(v, Reason::land_too_small)->waiver == 0);
+  Diagnostics d;
+  check_waivers(a, job, d);
+  REQUIRE(d.all().size() == 1);
+  CHECK(d.all()[0].code == "waiver-unused");
+  job.waivers = {{"N_A", "A", "", "mask closed", "no", {}}};
+  Diagnostics e;
+  check_waivers(judge(b, job, kCatalogue, kRules), job, e);
+  CHECK(e.failed());
+}
+
+TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice)") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 1.0, Side::bottom);
+  b.finish = Surface::organic;
+  Access a = judge(b, {}, kCatalogue, kRules);
+  CHECK(force_on(kRules, a.targets[0], kCatalogue.classes[0]).v == Approx(2.5));
+  CHECK(tip_for(b, a.targets[0]) == "sharp blade");
+  const double organic = fault_on(kRules, a.targets[0]);
+  b.exposures[0].pasted = true;
+  a = judge(b, {}, kCatalogue, kRules);
+  CHECK(a.targets[0].surface == Surface::soldered);
+  const double soldered = fault_on(kRules, a.targets[0]);
+  b.exposures[0].pasted = false, b.finish = Surface::gold;
+  a = judge(b, {}, kCatalogue, kRules);
+  CHECK(force_on(kRules, a.targets[0], kCatalogue.classes[0]).v == Approx(1.0));
+  CHECK(fault_on(kRules, a.targets[0]) < soldered);
+  CHECK(soldered < organic);
+}
+
+TEST_CASE("no push finger finds room under a board full of parts") {
+  Board b = empty_board();
+  add_round(b, "A", {30, 20}, 1.0, Side::bottom);
+  CHECK_FALSE(found(of(b, judge(b, {}, kCatalogue, kRules), "A"), Reason::push_finger));
+  add_body(b, "ALL", {30, 20}, 54, 32, 2, Side::top);
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const Shortfall* s = found(of(b, a, "A"), Reason::push_finger);
+  REQUIRE(s);
+  CHECK_FALSE(s->blocking);
+  // Body from 4 to 36 mm in Y; a finger of 2 mm with 0.5 mm of clearance stands from 37.5 on: 17.5 mm away.
+  CHECK(s->measured == Approx(17.5).margin(0.6));
+}
+
+TEST_CASE("verdicts do not change when the board is turned or moved, and change sides under a flip (laws)") {
+  Board b = empty_board();
+  std::mt19937 rng(3);
+  auto coordinate = [&](double most) { return std::round(1000 * (3 + (most - 6) * static_cast<double>(rng() % 10000) / 10000)) / 1000; };
+  for (int i = 0; i < 60; ++i) {
+    const Point at{coordinate(60), coordinate(40)};
+    const Side side = rng() % 2 ? Side::top : Side::bottom;
+    if (i % 3) add_round(b, "R" + std::to_string(i), at, 0.6 + 0.1 * static_cast<double>(rng() % 6), side, i % 2 ? FeatureKind::test_pad : FeatureKind::via, i % 2 ? 0 : 0.3);
+    else add_land(b, "L" + std::to_string(i), at, {{rectangle(at, 0.7 + 0.1 * static_cast<double>(rng() % 20), 0.9), {}}}, side);
+  }
+  for (int i = 0; i < 12; ++i) add_body(b, "U" + std::to_string(i), {coordinate(60), coordinate(40)}, 3, 2, 1 + static_cast<double>(rng() % 10), rng() % 2 ? Side::top : Side::bottom);
+  const Access plain = judge(b, {}, kCatalogue, kRules);
+  // Quarter turns and whole micrometres keep the aim points on their grid.
+  const std::pair<Affine, bool> maps[] = {{{0, -1, 1, 0, 0, 0}, false}, {{-1, 0, 0, -1, 12.345, -7.001}, false}, {{1, 0, 0, 1, 250, 130.5}, false}, {{-1, 0, 0, 1, 60, 0}, true}};
+  for (const auto& [map, flip] : maps) {
+    const Board other_board = moved(b, map);
+    const Access a = judge(other_board, {}, kCatalogue, kRules);
+    REQUIRE(a.targets.size() == plain.targets.size());
+    for (std::size_t t = 0; t < a.targets.size(); ++t) {
+      REQUIRE(a.targets[t].feature == plain.targets[t].feature);
+      CHECK((a.targets[t].side == plain.targets[t].side) == !flip);
+      for (std::size_t k = 0; k < a.classes; ++k)
+        for (const bool main : {true, false}) {
+          const Verdict &v = plain.best_verdict(t, k, main), &w = a.best_verdict(t, k, main);
+          INFO(b.features[static_cast<std::size_t>(a.targets[t].feature)].name << ", class " << k);
+          CHECK(v.open == w.open);
+          CHECK(v.shortfalls.size() == w.shortfalls.size());
+          if (v.open && w.open) CHECK(v.miss == Approx(w.miss).epsilon(2e-3).margin(1e-11));
+          for (std::size_t i = 0; i < std::min(v.shortfalls.size(), w.shortfalls.size()); ++i)
+            if (v.shortfalls[i].reason != Reason::push_finger) CHECK(v.shortfalls[i].measured == Approx(w.shortfalls[i].measured).epsilon(2e-3).margin(2e-3));
+        }
+    }
+  }
+}
