@@ -109,7 +109,7 @@ Access judge(const Board& board, const Job& job, const Catalogue& catalogue, con
 /// Warns of waivers that name nothing, or that nothing needs.
 void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 
-/// Widest part of the head that a target needs: the class's own, or wider than an open hole.
+/// Widest part of the head that a target needs: the class's own, wider than an open hole, or a crown over a lead.
 double head_diameter(const Board& board, const Target& target, const ProbeClass& probe);
 /// Force at working travel with the spring that the target's surface asks for.
 Newton force_on(const Rules& rules, const Target& target, const ProbeClass& probe);

@@ -13,7 +13,7 @@ namespace {
 constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
 constexpr double kCourtyard = 0.6;    // mm; outlines drawn about lands exceed them by half a millimetre at most (from memory: IPC-7351 courtyards)
 constexpr double kAboutLands = 0.8;   // share of its lands' metal inside a drawn outline that tells it is drawn about them (common practice, no source)
-constexpr double kOverHole = 0.4;     // mm; a head for an open hole is this much wider (from memory)
+constexpr double kOverHole = 0.4;     // mm; a head for an open hole, or a crown for the lead in it, is this much wider (from memory)
 constexpr double kSameForm = 5e-6;    // mm; vertices of equal forms differ by the nanometre grid of booleans at most
 constexpr double kLong = 1.6;         // length over width from which a land is long: its ends are aim points as well
 constexpr double kEndCircle = 0.95;   // at an end, a circle of this share of the largest one still fits
@@ -28,7 +28,7 @@ struct Draft {
   Point origin, lead;
   AimKind kind{};
   double diameter{};
-  double empty_hole{};  ///< whose head is wider
+  double hole{};        ///< that decides the width of the head
   bool is_lead = false;
 };
 
@@ -82,7 +82,7 @@ class Finder {
     if (has_empty_hole(b_, rules_, f)) d.target.contacts.push_back(Contact::open_hole);
     if (d.target.contacts.empty()) d.target.contacts.push_back(e.pasted ? Contact::soldered : Contact::flat);
     d.is_lead = d.target.has(Contact::lead);
-    if (d.target.has(Contact::open_hole)) d.empty_hole = f.hole;
+    if (d.is_lead || d.target.has(Contact::open_hole)) d.hole = f.hole;
     const Polygons metal = uncovered(e, f, d.covering);
     place(d, e, f, metal);
     return d;
@@ -172,7 +172,7 @@ bool same_ring(const Ring& a, const Ring& b) {
   return false;
 }
 bool same_form(const Draft& a, const Draft& b) {
-  if (a.is_lead != b.is_lead || a.empty_hole != b.empty_hole || distance(a.lead, b.lead) > kSameForm || a.area.size() != b.area.size()) return false;
+  if (a.is_lead != b.is_lead || a.hole != b.hole || distance(a.lead, b.lead) > kSameForm || a.area.size() != b.area.size()) return false;
   for (std::size_t i = 0; i < a.area.size(); ++i) {
     if (a.area[i].holes.size() != b.area[i].holes.size() || !same_ring(a.area[i].outer, b.area[i].outer)) return false;
     for (std::size_t h = 0; h < a.area[i].holes.size(); ++h)
@@ -311,7 +311,11 @@ bool has_empty_hole(const Board& b, const Rules& rules, const Feature& f) {
 }
 
 double head_diameter(const Board& b, const Target& t, const ProbeClass& p) {
-  return t.has(Contact::open_hole) ? std::max(p.tip_diameter.v, b.features[at(t.feature)].hole + kOverHole) : p.tip_diameter.v;
+  const double over = b.features[at(t.feature)].hole + kOverHole;
+  if (t.has(Contact::open_hole)) return std::max(p.tip_diameter.v, over);
+  // A lead wants a cup or a large crown, as far as the class has one.
+  if (t.has(Contact::lead)) return std::max(p.tip_diameter.v, std::min(over, p.largest_head.v));
+  return p.tip_diameter.v;
 }
 
 std::array<BoxTree, 2> body_trees(const Board& b) {

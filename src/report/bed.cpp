@@ -17,9 +17,10 @@ std::vector<std::string> bed_lines(const Outcome& o) {
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }
-  lines.push_back("  contact faults at one touch: " + chance(b.fault) + "; neighbours' metal touched: " + chance(b.sum_of_wrong));
+  lines.push_back("  contact faults at one touch: " + chance(b.fault) + "; neighbours' metal touched: " + (b.sum_of_wrong > 0 ? chance(b.sum_of_wrong) : std::string("below 1e-07 at each probe")));
   std::string worst;
-  for (const auto& [i, part] : b.worst) worst += (worst.empty() ? "" : ", ") + chosen(o).probes[static_cast<std::size_t>(i)].name + " " + fixed(100 * part, 0) + " %";
+  for (const auto& [i, part] : b.worst)
+    if (part >= 0.01) worst += (worst.empty() ? "" : ", ") + chosen(o).probes[static_cast<std::size_t>(i)].name + " " + fixed(100 * part, 0) + " %";
   if (!worst.empty()) lines.push_back("  most misses by: " + worst);
   if (!o.sensitivity.empty() && o.sensitivity[0].now > 0 && o.sensitivity[0].halved < 0.999 * o.sensitivity[0].now) {
     std::string text;
