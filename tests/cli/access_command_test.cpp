@@ -1,0 +1,160 @@
+// Panels, build variants, waivers, covers and explanations, as a user meets them.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "run_command.h"
+
+using namespace test;
+using Json = nlohmann::json;
+
+namespace {
+/// The demo with more lines at the end of its job file.
+void demo_with(const Folder& f, const std::string& more) {
+  fs::create_directories(f.path / "fixtures/jobs");
+  if (!fs::exists(f.path / "data")) fs::copy(source() + "/data", f.path / "data", fs::copy_options::recursive);
+  std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << slurp(source() + "/fixtures/jobs/buoy-node.toml") << "\n" << more;
+}
+Json planned(const Folder& f, const std::string& more, const std::string& out, int status = 0) {
+  demo_with(f, more);
+  const Result r = run(teasel() + "plan fixtures/jobs/j.toml -o " + out, f.path);
+  INFO(r.err);
+  REQUIRE(r.status == status);
+  return Json::parse(slurp(f.path / out / "plan.json"));
+}
+}  // namespace
+
+TEST_CASE("a panel probed alike: each board's probes are the first board's, moved and turned with it") {
+  Folder f;
+  const Json plan = planned(f, "[panel]\nplans = \"alike\"\n[[panel.board]]\nat = [\"10 mm\", \"10 mm\"]\n[[panel.board]]\nname = \"right\"\nat = [\"220 mm\", \"80 mm\"]\nturn = 180.0\n"
+                               "[[panel.hole]]\nat = [\"5 mm\", \"5 mm\"]\ndiameter = \"3 mm\"\n[[panel.hole]]\nat = [\"225 mm\", \"85 mm\"]\ndiameter = \"3 mm\"\n", "out");
+  std::map<std::string, Json> by_name;
+  for (const Json& p : plan["probes"]) by_name[p["name"]] = p;
+  std::size_t pairs = 0;
+  for (const auto& [name, p] : by_name) {
+    if (name.rfind("P1-", 0) != 0) continue;
+    REQUIRE(by_name.count("right-" + name.substr(3)) == 1);
+    const Json& q = by_name["right-" + name.substr(3)];
+    ++pairs;
+    CHECK(q["net"].get<std::string>() == "right:" + p["net"].get<std::string>().substr(3));
+    CHECK(q["class"] == p["class"]);
+    // Board (x, y) lies at (10 + x, 10 + y), and at (220 - x, 80 - y).
+    CHECK(q["aim_mm"][0].get<double>() == Approx(230 - p["aim_mm"][0].get<double>()).margin(0.002));
+    CHECK(q["aim_mm"][1].get<double>() == Approx(90 - p["aim_mm"][1].get<double>()).margin(0.002));
+  }
+  CHECK(pairs * 2 == by_name.size());
+  CHECK(pairs > 150);
+  // Two boards, as many probes as two single plans would have: nothing of one board is in the other's way.
+  CHECK(plan["tooling"][0]["diameter_mm"] == 3.0);
+}
+
+TEST_CASE("a flipped board of a panel shows its other side: top pads are probed from the panel's bottom") {
+  Folder f;
+  const Json plan = planned(f, "[panel]\nplans = \"free\"\n[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.board]]\nat = [\"220 mm\", \"0 mm\"]\nflipped = true\n", "out");
+  std::map<std::string, std::string> first;
+  int same = 0, swapped = 0;
+  for (const Json& p : plan["probes"])
+    if (p["name"].get<std::string>().rfind("P1-", 0) == 0 && p["kind"] != "lead" && p["kind"] != "via") first[p["target"].get<std::string>().substr(3)] = p["side"];
+  for (const Json& p : plan["probes"])
+    if (p["name"].get<std::string>().rfind("P2-", 0) == 0)
+      if (const auto it = first.find(p["target"].get<std::string>().substr(3)); it != first.end()) ++(it->second == p["side"] ? same : swapped);
+  CHECK(same == 0);
+  CHECK(swapped > 20);
+}
+
+TEST_CASE("boards that overlap in a panel, and a panel of an IPC-2581 file that is not there, are refused") {
+  Folder f;
+  demo_with(f, "[panel.array]\ncolumns = 2\npitch = [\"50 mm\", \"0 mm\"]\n");
+  Result r = run(teasel() + "plan fixtures/jobs/j.toml -o out", f.path);
+  CHECK(r.status == 1);
+  CHECK(r.err.find("panel-overlap") != std::string::npos);
+  demo_with(f, "[panel]\nstep = \"array\"\n");
+  r = run(teasel() + "plan fixtures/jobs/j.toml -o out", f.path);
+  CHECK(r.status == 1);
+  CHECK(r.err.find("panel-step") != std::string::npos);
+  CHECK_FALSE(fs::exists(f.path / "out"));
+}
+
+TEST_CASE("a plan for two build variants stands on no pad that one of them covers") {
+  Folder f;
+  const Json lean = planned(f, "", "lean");
+  // The single build leaves J3 out; the second one fits it.
+  std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
+  job.replace(job.find("not_fitted = [\"J3\"]"), 19, "not_fitted = []");
+  std::ofstream(f.path / "fixtures/jobs/two.toml") << job << "\n[[variant]]\nname = \"lean\"\nnot_fitted = [\"J3\"]\n[[variant]]\nname = \"full\"\n";
+  const Result r = run(teasel() + "plan fixtures/jobs/two.toml -o both", f.path);
+  INFO(r.err);
+  REQUIRE(r.status != 1);
+  const Json both = Json::parse(slurp(f.path / "both/plan.json"));
+  bool found = false;
+  for (const Json& c : both["components"])
+    if (c["name"] == "J3") {
+      found = true;
+      CHECK(c["fitted"] == true);
+      CHECK(c["fitted_in_all_variants"] == false);
+    }
+  CHECK(found);
+  for (const Json& p : both["probes"])
+    if (p["component"] == "J3") CHECK((p["contact"] == Json::array({"lead", "open hole"}) || p["contact"] == Json::array({"flat land"}) || p["contact"] == Json::array({"soldered land"})));
+  CHECK(both["probes"].size() <= lean["probes"].size());
+}
+
+TEST_CASE("a waiver opens its target and stands in every output; one that nothing needs is told; one without a reason is refused") {
+  Folder f;
+  // C1-1 is 0.8 mm wide; the side with the second plate wants 0.9 (rule file). A lock makes the plan use it.
+  const std::string net = "ADC0", target = "C1-1", rule = "land too small";
+  const std::string waiver = "[[waiver]]\nnet = \"" + net + "\"\ntarget = \"" + target + "\"\nrule = \"" + rule + "\"\nreason = \"measured on three boards\"\n[[lock]]\nnet = \"ADC0\"\ntarget = \"C1-1\"\n";
+  demo_with(f, waiver.substr(waiver.find("[[lock]]")));
+  CHECK(run(teasel() + "plan fixtures/jobs/j.toml -o before", f.path).status == 1);  // closed without the waiver: the lock cannot be kept
+  const Json after = planned(f, waiver, "after");
+  const auto probe = std::find_if(after["probes"].begin(), after["probes"].end(), [&](const Json& p) { return p["target"] == target; });
+  REQUIRE(probe != after["probes"].end());
+  CHECK((*probe)["waived"][0]["waived_because"] == "measured on three boards");
+  CHECK(after["waivers"][0]["probes"].size() == 1);
+  CHECK(slurp(f.path / "after/report.html").find("measured on three boards") != std::string::npos);
+  CHECK(slurp(f.path / "after/blocked.csv").find("WAIVED: measured on three boards") != std::string::npos);
+  CHECK(slurp(f.path / "after/coverage.csv").find("measured on three boards") != std::string::npos);
+  CHECK(slurp(f.path / ("after/board-" + (*probe)["side"].get<std::string>() + ".svg")).find("on waivers: ") != std::string::npos);
+  bool drilled = false;
+  for (const auto& e : fs::directory_iterator(f.path / "after/plates")) drilled |= e.path().extension() == ".drl" && slurp(e.path()).find("; on a waiver: ") != std::string::npos;
+  CHECK(drilled);
+  demo_with(f, "[[waiver]]\nnet = \"3V3\"\ntarget = \"nowhere\"\nrule = \"" + rule + "\"\nreason = \"none\"\n");
+  Result r = run(teasel() + "audit fixtures/jobs/j.toml", f.path);
+  CHECK(r.status == 0);
+  CHECK(r.err.find("waiver-unused") != std::string::npos);
+  demo_with(f, "[[waiver]]\nnet = \"3V3\"\ntarget = \"x\"\nrule = \"" + rule + "\"\n");
+  CHECK(run(teasel() + "audit fixtures/jobs/j.toml", f.path).status == 1);
+  demo_with(f, "[[waiver]]\nnet = \"3V3\"\ntarget = \"x\"\nrule = \"land to small\"\nreason = \"y\"\n");
+  r = run(teasel() + "audit fixtures/jobs/j.toml", f.path);
+  CHECK(r.status == 1);
+  CHECK(r.err.find("land too small") != std::string::npos);
+}
+
+TEST_CASE("a cover over a corner of the board takes its probes away") {
+  Folder f;
+  const Json open = planned(f, "", "open");
+  const Json covered = planned(f, "[[cover]]\nname = \"spare pack\"\nside = \"top\"\nfrom = [\"60 mm\", \"0 mm\"]\nto = [\"100 mm\", \"35 mm\"]\nheight = \"8 mm\"\n", "covered");
+  auto inside = [](const Json& plan) {
+    return std::count_if(plan["probes"].begin(), plan["probes"].end(), [](const Json& p) { return p["side"] == "top" && p["aim_mm"][0].get<double>() > 60 && p["aim_mm"][1].get<double>() < 35; });
+  };
+  CHECK(inside(open) > 10);
+  CHECK(inside(covered) == 0);
+  CHECK(slurp(f.path / "covered/blocked.csv").find("cover spare pack") != std::string::npos);
+}
+
+TEST_CASE("--explain tells targets, verdicts and errors of a net, and writes nothing unless asked") {
+  Folder f;
+  demo_with(f, "");
+  const Result r = run(teasel() + "plan fixtures/jobs/j.toml --explain SWD*", f.path);
+  CHECK(r.status == 0);
+  for (const char* s : {"net SWDIO: programming, mandatory", "100 mil: open", "position error of 100 mil: sigma", "plate drilling: sigma", "frozen at the build", "pointing: sigma"}) {
+    INFO(s);
+    CHECK(r.out.find(s) != std::string::npos);
+  }
+  CHECK_FALSE(fs::exists(f.path / "j-plan"));
+  const Result none = run(teasel() + "plan fixtures/jobs/j.toml --explain NO_SUCH_NET", f.path);
+  CHECK(none.out.find("no net fits 'NO_SUCH_NET'") != std::string::npos);
+}
