@@ -180,8 +180,8 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     c.body = {{convex_hull(std::move(grown)), {}}};
     assumed += c.height_known != Known::confirmed;
   }
-  for (const auto& [key, h] : job.protrusions)
-    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == key; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", key, "correct the entry");
+  for (const auto& entry : job.protrusions)
+    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == entry.first; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", entry.first, "correct the entry");
   for (const BuildVariant& v : job.variants)
     for (const auto* list : {&v.not_fitted, &v.fitted})
       for (const auto& name : *list)

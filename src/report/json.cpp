@@ -76,6 +76,17 @@ Json sensitivity_json(const Outcome& o) {
   return list;
 }
 
+/// Each position error as the rule file states it, for the first class.
+Json errors_json(const Outcome& o) {
+  Json list = Json::array();
+  for (int i = 0; i < kErrorSources && !o.catalogue.classes.empty(); ++i) {
+    const auto s = static_cast<ErrorSource>(i);
+    const ErrorStatement said = statement(s, o.board, o.rules, o.catalogue.classes[0]);
+    list.push_back({{"error", to_string(s)}, {"size", said.size}, {"when", to_string(time_of(s))}, {"shared", is_shared(s)}, {"mark", said.mark}});
+  }
+  return list;
+}
+
 Json relaxations_json(const Coverage& c) {
   Json list = Json::array();
   for (const Relaxation& r : c.relaxations) list.push_back({{"rule", to_string(r.reason)}, {"nets", r.nets}, {"nets_without_any_probe", r.nets_without}, {"mandatory", r.mandatory}, {"give_up_for_half", mm(r.half)}, {"give_up_for_all", mm(r.all)}});
@@ -156,7 +167,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
          {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "reductions, independent pieces, integer programming over clique rows; whole-cent prices, solver tolerances apply"}}},
-         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -133,6 +133,14 @@ void Drawing::keep_outs() {
   s_ += "<g id=\"keep-outs\" fill=\"#b03a2e\" fill-opacity=\".12\" stroke=\"#b03a2e\" stroke-width=\".12\" stroke-dasharray=\".8 .4\">\n";
   for (const KeepOut& k : o_.job.keep_outs)
     if (k.side == "both" || k.side == to_string(side_)) s_ += "<path d=\"" + path(k.area) + "\"><title>" + escaped(k.name == k.kind ? k.name : k.name + " (" + k.kind + ")") + "</title></path>\n";
+  s_ += "</g>\n<g id=\"keep-out-names\" fill=\"#7d2419\" text-anchor=\"middle\" font-family=\"sans-serif\">\n";
+  for (const KeepOut& k : o_.job.keep_outs) {
+    if (k.side != "both" && k.side != to_string(side_)) continue;
+    const Box b = bounds(k.area);
+    const Point at = place(b.centre());
+    const double size = std::min({b.height() * 0.45, b.width() / (0.6 * static_cast<double>(std::max<std::size_t>(k.name.size(), 2))), 3.0});
+    if (size >= 0.35) s_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y + size * 0.35) + "\" font-size=\"" + num(size) + "\">" + escaped(k.name) + "</text>\n";
+  }
   s_ += "</g>\n";
 }
 
@@ -160,7 +168,8 @@ void Drawing::legend(const Box& view) {
     for (const WaivedProbe& w : o_.coverage.waived) names += (names.empty() ? "" : ", ") + chosen(o_).probes[static_cast<std::size_t>(w.probe)].name;
     line("on waivers: " + names);
   }
-  line("dashed bodies: assumed; crossed circles: tooling holes");
+  const bool kept = std::any_of(o_.job.keep_outs.begin(), o_.job.keep_outs.end(), [&](const KeepOut& k) { return k.side == "both" || k.side == to_string(side_); });
+  line(std::string("dashed bodies: assumed; crossed circles: tooling holes") + (kept ? "; red dashed areas: kept free" : ""));
   s_ += "</g>\n";
 }
 
