@@ -84,6 +84,34 @@ TEST_CASE("an outward offset of a square by r has area s^2 + 4 s r + pi r^2 (Ste
   CHECK(area(offset({{rectangle({}, s, s), {}}}, -r)) == Approx((s - 2 * r) * (s - 2 * r)).margin(1e-5));
 }
 
+TEST_CASE("largest inscribed circles of random stars with holes agree with a fine raster (brute force, seed 17)") {
+  std::mt19937 rng(17);
+  std::uniform_real_distribution<double> unit(0, 1);
+  for (int n = 0; n < 12; ++n) {
+    Polygon star;
+    const int corners = 5 + n;
+    for (int i = 0; i < corners; ++i) {
+      const double r = 0.3 + 0.5 * unit(rng), t = 2 * 3.14159265358979323846 * (i + 0.3 * unit(rng)) / corners;
+      star.outer.push_back({r * std::cos(t), r * std::sin(t)});
+    }
+    if (n % 2) {
+      Ring hole = circle({0.02, 0.03}, 0.1);
+      std::reverse(hole.begin(), hole.end());
+      star.holes.push_back(hole);
+    }
+    const Circle c = largest_inscribed_circle(star, 1e-4);
+    CHECK(distance_to_boundary({star}, c.centre) == Approx(c.radius).margin(1e-9));
+    const double step = 0.004;
+    double best = 0;
+    for (double x = -0.8; x < 0.8; x += step)
+      for (double y = -0.8; y < 0.8; y += step)
+        if (contains(star, Point{x, y})) best = std::max(best, distance_to_boundary({star}, {x, y}));
+    // No raster point is farther from its nearest neighbour than half a diagonal.
+    CHECK(c.radius >= best - 1e-4);
+    CHECK(c.radius <= best + step * 0.7072);
+  }
+}
+
 TEST_CASE("largest inscribed circle of a 3-4-5 triangle has radius 1 about (1, 1) (Euclid IV.4)") {
   const Circle c = largest_inscribed_circle({{{0, 0}, {4, 0}, {0, 3}}, {}}, 1e-4);
   CHECK(c.radius == Approx(1).margin(2e-4));
