@@ -17,7 +17,7 @@ Affine map_of(const PanelPlace& p) {
   return {m * c, -s, m * s, c, p.at.x, p.at.y};
 }
 
-std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const Board& b, Diagnostics& d) {
+std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const Board& b, std::optional<Polygon>& outline, Diagnostics& d) {
   std::vector<PanelPlace> places = job.panel.places;
   if (job.panel.step.empty()) return places;
   const formats::CadStep* step = nullptr;
@@ -31,6 +31,7 @@ std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const 
     d.error("panel-step", job.panel.place, sources.cad ? "the IPC-2581 file holds no such step" : "the panel names a step of an IPC-2581 file, and the job names no such file", job.panel.step, names, "name a step that repeats the board, or list the places in  [[panel.board]]");
     return {};
   }
+  outline = step->outline;
   std::size_t others = 0;
   for (const auto& p : step->places) {
     if (p.step != sources.cad->step) { ++others; continue; }
@@ -116,7 +117,8 @@ void in_order(std::vector<T>& list) {
 
 void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
   if (!job.panel.used) return;
-  const std::vector<PanelPlace> places = places_of(job, sources, b, d);
+  std::optional<Polygon> drawn;
+  const std::vector<PanelPlace> places = places_of(job, sources, b, drawn, d);
   if (d.failed()) return;
   if (places.size() * b.features.size() > kMostFeatures) return d.error("panel-too-large", job.panel.place, "the panel holds more than two million pads", std::to_string(places.size()) + " boards of " + std::to_string(b.features.size()) + " pads", {}, "plan a part of it");
   const Board one = std::move(b);
@@ -140,13 +142,16 @@ void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Di
     box.add(Box{h.at.x, h.at.y, h.at.x, h.at.y}.grown(h.diameter.v));
     b.holes.push_back(std::move(o));
   }
-  if (job.panel.outline.empty()) {
-    b.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
+  if (!job.panel.outline.empty()) {
+    const Polygons filled = fill_contours({job.panel.outline});
+    if (filled.size() != 1) return d.error("panel-outline", job.panel.place, "the panel's outline crosses itself", {}, {}, "list its corners in order");
+    drawn = filled[0];
+  }
+  if (drawn) {
+    b.outline = {drawn->outer, {}};
+    if (area(subtract(b.pieces, {b.outline})) > 0.01) return d.error("panel-outline", job.panel.place, "boards reach out of the panel's outline", {}, {}, "correct the outline or the places");
   } else {
-    const Polygons drawn = fill_contours({job.panel.outline});
-    if (drawn.size() != 1) return d.error("panel-outline", job.panel.place, "the panel's outline crosses itself", {}, {}, "list its corners in order");
-    b.outline = drawn[0];
-    if (area(subtract(b.pieces, drawn)) > 0.01) return d.error("panel-outline", job.panel.place, "boards reach out of the panel's outline", {}, {}, "correct the outline or the places");
+    b.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
   }
   std::vector<KeepOut> kept;
   for (const KeepOut& k : job.keep_outs) {

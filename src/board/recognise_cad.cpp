@@ -28,7 +28,7 @@ void Recogniser::cad() {
   e.push_back("revision " + cad_->revision + ", mode " + cad_->mode + ", step " + cad_->step + ": " + std::to_string(cad_->copper_layers) + " copper layers, " + std::to_string(holes) + " holes, " + std::to_string(cad_->mechanics.bodies.size()) + " components, " + std::to_string(heights) + " of them with a height, " + std::to_string(fitted) + " fitted" + (cad_->variant.empty() ? "" : " by " + cad_->variant));
   e.push_back(std::to_string(cad_->pins_met) + " of " + std::to_string(cad_->pins) + " pins lie on pads of their name, components " + cad_->placing);
   for (const auto& s : cad_->steps)
-    if (const auto n = std::count_if(s.places.begin(), s.places.end(), [&](const auto& p) { return p.step == cad_->step; })) e.push_back("step " + s.name + " is a panel of " + std::to_string(n) + " such boards; the plan is for one");
+    if (const auto n = std::count_if(s.places.begin(), s.places.end(), [&](const auto& p) { return p.step == cad_->step; })) e.push_back("step " + s.name + " is a panel of " + std::to_string(n) + " such boards; the plan is for one, or for all of them with  [panel] step = \"" + s.name + "\"");
   if (cad_->steps.size() > 1) out_.job.cad_step = cad_->step;
   if (cad_->variants.size() > 1) {
     std::string names;

@@ -141,7 +141,7 @@ const XMLElement* CadReader::choose_step() {
   out_.step = out_.steps[*chosen].name;
   for (const CadStep& s : out_.steps) {
     const auto n = std::count_if(s.places.begin(), s.places.end(), [&](const CadPlace& p) { return p.step == out_.step; });
-    if (n) d_.note("ipc2581-panel", {name_, s.line, 0, "Step"}, "step " + s.name + " is a panel that holds the board; the plan is for one board", std::to_string(n) + " places", "");
+    if (n) d_.note("ipc2581-panel", {name_, s.line, 0, "Step"}, "step " + s.name + " is a panel that holds the board; the plan is for one board unless the job says  [panel] step", std::to_string(n) + " places", "");
   }
   if (!out_.steps[*chosen].places.empty()) d_.warn("ipc2581-panel", {name_, out_.steps[*chosen].line, 0, "Step"}, "the chosen step repeats others; what they hold is not part of this board", std::to_string(out_.steps[*chosen].places.size()) + " places");
   return step_elements_[*chosen];
@@ -209,9 +209,9 @@ void CadReader::layers(const XMLElement& cad) {
   }
 }
 
-void CadReader::profile(const XMLElement& step) {
+std::optional<Polygon> CadReader::profile(const XMLElement& step) {
   const XMLElement* p = child(step, "Profile");
-  if (!p) return;
+  if (!p) return std::nullopt;
   Ring outer;
   std::vector<Ring> cuts;
   for (const XMLElement& c : children(*p)) {
@@ -222,14 +222,14 @@ void CadReader::profile(const XMLElement& step) {
     if (local(c) == "Cutout") cuts.push_back(std::move(ring));
     else if (std::abs(signed_area(ring)) > std::abs(signed_area(outer))) outer = std::move(ring);
   }
-  if (outer.size() < 3) return;
-  if (crossings_exceed(outer, 10)) return fail("ipc2581-profile", *p, "the board's profile crosses itself");
+  if (outer.size() < 3) return std::nullopt;
+  if (crossings_exceed(outer, 10)) return fail("ipc2581-profile", *p, "the board's profile crosses itself"), std::nullopt;
   std::vector<Box> boxes;
   for (const Ring& r : cuts) boxes.push_back(bounds(r));
-  if (heaped(boxes)) return fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure");
+  if (heaped(boxes)) return fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure"), std::nullopt;
   const Polygons whole = subtract(fill_contours({outer}), fill_contours(cuts));
   const auto largest = std::max_element(whole.begin(), whole.end(), [](const Polygon& a, const Polygon& b) { return area(a) < area(b); });
-  if (largest != whole.end()) out_.mechanics.outline = *largest;
+  return largest == whole.end() ? std::nullopt : std::optional<Polygon>(*largest);
 }
 
 CadBoard CadReader::run() {
@@ -251,7 +251,9 @@ CadBoard CadReader::run() {
   choose_variant();
   const XMLElement* step = d_.failed() ? nullptr : choose_step();
   if (!step) return std::move(out_);
-  profile(*step);
+  out_.mechanics.outline = profile(*step);
+  for (std::size_t i = 0; i < out_.steps.size(); ++i)
+    if (std::any_of(out_.steps[i].places.begin(), out_.steps[i].places.end(), [&](const CadPlace& p) { return p.step == out_.step; })) out_.steps[i].outline = profile(*step_elements_[i]);
   pad_stacks(*step);
   packages(*step);
   components(*step);

@@ -77,7 +77,7 @@ class CadReader {
   const XMLElement* choose_step();
   void layers(const XMLElement& cad);
   void number_copper(const XMLElement& cad);
-  void profile(const XMLElement& step);
+  std::optional<Polygon> profile(const XMLElement& step);
   void choose_variant();
 
   // ipc2581_shapes.cpp

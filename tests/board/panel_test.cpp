@@ -93,6 +93,7 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides"
   formats::CadStep panel;
   panel.name = "array";
   panel.places = {{"one", {5, 5}, 0, false}, {"one", {200, 5}, 90, false}, {"one", {80, 100}, 0, true}, {"coupon", {0, 90}, 0, false}};
+  panel.outline = Polygon{{{-5, -5}, {210, -5}, {210, 150}, {-5, 150}}, {}};
   s.cad->steps = {panel};
   Job job;
   job.panel.used = true, job.panel.step = "array";
@@ -103,6 +104,7 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides"
   panelize(b, job, shipped_rules(), s, d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(b.places.size() == 3);
+  CHECK(area(b.outline) == Approx(215 * 155));
   CHECK(b.features[1].name == "P2:TP1");
   CHECK(b.features[1].plain() == "TP1");
   CHECK(b.nets[2].name == "P3:GND");

@@ -199,7 +199,7 @@ TEST_CASE("bills of materials say what is fitted, one variant at a time") {
 TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
   std::string text = board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
   const std::size_t at = text.find("</CadData>");
-  text.insert(at, "<Step name=\"panel\"><Datum x=\"0\" y=\"0\"/><StepRepeat stepRef=\"b\" x=\"5\" y=\"5\" nx=\"2\" ny=\"3\" dx=\"50\" dy=\"40\" angle=\"90\" mirror=\"false\"/></Step>");
+  text.insert(at, "<Step name=\"panel\"><Datum x=\"0\" y=\"0\"/><Profile><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"120\" y=\"0\"/><PolyStepSegment x=\"120\" y=\"150\"/><PolyStepSegment x=\"0\" y=\"150\"/></Polygon></Profile><StepRepeat stepRef=\"b\" x=\"5\" y=\"5\" nx=\"2\" ny=\"3\" dx=\"50\" dy=\"40\" angle=\"90\" mirror=\"false\"/></Step>");
   Diagnostics d;
   const CadBoard b = read(text, d);
   REQUIRE_FALSE(d.failed());
@@ -209,6 +209,8 @@ TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
   CHECK(b.steps[1].places[5].at.x == Approx(55));
   CHECK(b.steps[1].places[5].at.y == Approx(85));
   CHECK(b.steps[1].places[5].turn == Approx(90));
+  REQUIRE(b.steps[1].outline);
+  CHECK(area(*b.steps[1].outline) == Approx(120 * 150).epsilon(1e-6));
 }
 
 TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {

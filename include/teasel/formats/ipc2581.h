@@ -36,6 +36,7 @@ struct CadStep {
   std::string name;
   std::size_t components = 0, layers = 0;
   std::vector<CadPlace> places;  ///< what a panel holds, repeats expanded
+  std::optional<Polygon> outline;  ///< of panels that hold the board
   std::uint32_t line{};
 };
 /// A bill of materials: which parts one build variant fits.
