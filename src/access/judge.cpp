@@ -113,13 +113,12 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   }
   for (const Near& n : s.keep_outs) {
     const KeepOut& o = job_.keep_outs[at(n.id)];
-    const auto rule = rules_.shared_space.find(o.kind);
+    const Rule& r = rules_.shared_space.at(o.kind);
     auto own_parts = parts;
     own_parts[3].radius = p.receptacle_drill.v / 2;  // no pocket is milled for it
     const ProbePart part = widest(own_parts, o.from_height, o.to_height);
     if (part.radius == 0) continue;
-    const bool number = rule != rules_.shared_space.end() && rule->second.least;
-    sheet.rule(Reason::keep_out, n.edge, rule == rules_.shared_space.end() ? 0 : rule->second.preferred.v, n.aim, number ? rule->second.least->v : part.radius + tolerance(n), {Kind::keep_out, n.id, part.part});
+    sheet.rule(Reason::keep_out, n.edge, r.preferred.v, n.aim, r.least ? r.least->v : part.radius + tolerance(n), {Kind::keep_out, n.id, part.part});
   }
   // The nearest other metal, by what it misses most.
   const Near* metal = nullptr;

@@ -50,6 +50,14 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
     holes[i] = bounds(hole_areas_[i]);
   }
   holes_ = BoxTree(holes);
+  for (const auto& [kind, rule] : rules.shared_space) widest_shared_ = std::max(widest_shared_, rule.preferred.v);
+  for (Side side : {Side::top, Side::bottom}) {
+    std::vector<Box> boxes(job.keep_outs.size());
+    for (std::size_t k = 0; k < boxes.size(); ++k)
+      if (job.keep_outs[k].side == "both" || job.keep_outs[k].side == to_string(side)) boxes[k] = bounds(job.keep_outs[k].area);
+    keep_outs_[at(static_cast<int>(side))] = BoxTree(boxes);
+  }
+  for (const Polygon& p : b.pieces) piece_boxes_.push_back(bounds(p.outer));
   std::vector<Box> edges;
   auto ring = [&](const Ring& r) {
     for (std::size_t i = 0; i < r.size(); ++i) {
@@ -137,7 +145,9 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
       s.outline.way = d > 0 ? (1 / d) * (nearest - aim) : Point{};
     }
   }
-  if (std::none_of(b_.pieces.begin(), b_.pieces.end(), [&](const Polygon& p) { return contains(p, aim); })) s.outline.aim = 0, s.outline.id = 0, s.outline.way = {};
+  bool on_board = false;
+  for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p) on_board = piece_boxes_[p].contains(aim) && contains(b_.pieces[p], aim);
+  if (!on_board) s.outline.aim = 0, s.outline.id = 0, s.outline.way = {};
   s.outline.edge = std::max(0.0, s.outline.aim - spot.diameter / 2);
 
   holes_.find(here.grown(std::max(rules_.slot.preferred.v + span, widest_)), ids);
@@ -153,13 +163,11 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
     const double to = distance(hole.at, aim), d = to - hole.diameter / 2;
     if (d < s.tooling.aim) s.tooling = {d, d, to > 0 ? (1 / to) * (hole.at - aim) : Point{}, h, false};
   }
-  for (std::size_t k = 0; k < job_.keep_outs.size(); ++k) {
-    const KeepOut& o = job_.keep_outs[k];
-    if (o.side != "both" && o.side != to_string(t.side)) continue;
-    const auto rule = rules_.shared_space.find(o.kind);
-    const double wanted = rule == rules_.shared_space.end() ? 0 : rule->second.preferred.v;
-    if (!bounds(o.area).touches(here.grown(std::max(wanted + span, widest_)))) continue;
-    Near n = near_area(o.area, aim, static_cast<int>(k));
+  keep_outs_[side].find(here.grown(std::max(widest_shared_ + span, widest_)), ids);
+  for (const int k : ids) {
+    const KeepOut& o = job_.keep_outs[at(k)];
+    if (!bounds(o.area).touches(here.grown(std::max(rules_.shared_space.at(o.kind).preferred.v + span, widest_)))) continue;
+    Near n = near_area(o.area, aim, k);
     n.edge = edge_to(o.area, n.aim);
     s.keep_outs.push_back(n);
   }

@@ -39,7 +39,9 @@ class Neighbourhood {
   const Job& job_;
   const Rules& rules_;
   const std::array<BoxTree, 2>& bodies_;
-  std::array<BoxTree, 2> metal_, fiducials_;
+  std::array<BoxTree, 2> metal_, fiducials_, keep_outs_;
+  std::vector<Box> piece_boxes_;
+  double widest_shared_ = 0;
   BoxTree holes_, edges_;
   std::vector<Polygons> hole_areas_;
   std::vector<std::pair<Point, Point>> edge_list_;

@@ -148,17 +148,20 @@ int check(const std::string& job_file, const Common& c) {
   cli::Run run;
   Progress progress(c.quiet);
   cli::load(run, job_file, std::ref(progress));
+  if (!run.diagnostics.failed()) cli::prepare(run, std::ref(progress));
   progress.clear();
   const Board& b = run.board;
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
-  run.needs = needs_of(b, run.job, run.roles, run.diagnostics);
   std::size_t nets = 0;
   for (const Net& n : b.nets) nets += !n.unconnected;
+  // From either side as the main one: the plan decides which it is.
+  std::size_t open_targets = 0;
+  for (std::size_t t = 0; t < run.access.targets.size(); ++t) open_targets += run.access.open(t, true) || run.access.open(t, false);
   if (c.json) {
-    print_json({{"status", "done"}, {"board", b.name}, {"nets", nets}, {"pads", b.features.size()}, {"components", b.components.size()}, {"holes", b.holes.size()}, {"exposed_lands", b.exposures.size()}, {"findings", findings_json(run.diagnostics)}});
+    print_json({{"status", "done"}, {"board", b.name}, {"nets", nets}, {"pads", b.features.size()}, {"components", b.components.size()}, {"holes", b.holes.size()}, {"exposed_lands", b.exposures.size()}, {"targets", run.access.targets.size()}, {"open_targets", open_targets}, {"findings", findings_json(run.diagnostics)}});
     return kDone;
   }
-  std::cout << b.name << (b.revision.empty() ? "" : ", revision " + b.revision) << ": " << nets << " nets, " << b.features.size() << " pads, vias and holes, " << b.components.size() << " components, " << b.holes.size() << " drilled holes, " << b.exposures.size() << " exposed lands\n";
+  std::cout << b.name << (b.revision.empty() ? "" : ", revision " + b.revision) << ": " << nets << " nets, " << b.features.size() << " pads, vias and holes, " << b.components.size() << " components, " << b.holes.size() << " drilled holes, " << b.exposures.size() << " exposed lands, " << open_targets << " of " << run.access.targets.size() << " targets open to a probe\n";
   for (const Finding& f : run.diagnostics.all()) std::cout << to_string(f) << "\n";
   return kDone;
 }

@@ -127,6 +127,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
   run.roles = shop_file<RoleTable>("roles", run.job.roles, base, run, read_roles);
   keep_classes(run);
+  if (!run.diagnostics.failed()) check_against_rules(run.job, run.rules, run.diagnostics);
   if (run.diagnostics.failed()) return;
   read_sources(run, base);
   if (run.diagnostics.failed()) return;
@@ -136,7 +137,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.board = assemble(run.job, run.rules, run.sources, run.diagnostics);
 }
 
-void work(Run& run, const PlanLimits& limits, const Stage& stage) {
+void prepare(Run& run, const Stage& stage) {
   run.needs = needs_of(run.board, run.job, run.roles, run.diagnostics);
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
@@ -144,6 +145,10 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   stage("judging targets", 0.5);
   run.access = judge(run.board, run.job, run.catalogue, run.rules);
   check_waivers(run.access, run.job, run.diagnostics);
+}
+
+void work(Run& run, const PlanLimits& limits, const Stage& stage) {
+  prepare(run, stage);
   if (run.diagnostics.failed()) return;
   stage("planning", 0.65);
   run.plan = plan(run.board, run.access, run.needs, run.job, run.catalogue, run.rules, limits, run.diagnostics);

@@ -37,7 +37,9 @@ struct Run {
 
 /// Job, shop files, inputs and board. Stops at the first module that finds errors.
 void load(Run& run, const std::string& job_file, const Stage& stage);
-/// Needs, verdicts, plan, coverage, plates, wiring.
+/// Needs, panel, verdicts.
+void prepare(Run& run, const Stage& stage);
+/// All that and plan, coverage, odds of the bed, plates, wiring.
 void work(Run& run, const PlanLimits& limits, const Stage& stage);
 /// What places measured on the bench cost: every target's best class, as measured and as if exact.
 BenchOdds bench_odds(const Run& run);

@@ -193,6 +193,13 @@ const BodyRule& Rules::body(double height) const {
   return bodies[i];
 }
 
+void check_against_rules(const Job& job, const Rules& rules, Diagnostics& d) {
+  std::string all;
+  for (const auto& [kind, rule] : rules.shared_space) all += (all.empty() ? "" : ", ") + kind;
+  for (const KeepOut& k : job.keep_outs)
+    if (!rules.shared_space.count(k.kind)) d.error("keep-out-kind", k.place, "the rule file knows no such kind of keep-out", k.kind, all, "use one of them, or add  [shared_space." + k.kind + "]  to a rule file of your own");
+}
+
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name) {
   const std::string path = std::string(kind) + "/" + std::string(name) + ".toml";
   for (const auto& f : embedded_files())
