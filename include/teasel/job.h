@@ -242,8 +242,8 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& diagno
 Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 RoleTable read_roles(std::string_view text, const std::string& file, Diagnostics& diagnostics);
-/// What the job names and the rule file must know: kinds of keep-outs.
-void check_against_rules(const Job& job, const Rules& rules, Diagnostics& diagnostics);
+/// What one file says and another must agree to: kinds of keep-outs, probes that fit under the plate.
+void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
 /// The shipped file of a kind ("catalogues", "rules", "roles") by name; nothing if there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 

@@ -57,7 +57,7 @@ Covariance ErrorBudget::total() const {
 Spread ErrorBudget::spread() const {
   const Covariance all = total(), &disc = (*this)[ErrorSource::pointing];
   const double share = (disc.xx + disc.yy) / std::max(all.xx + all.yy, 1e-30);
-  return Spread(all, share > 0.5 ? share : 0);
+  return Spread(all, share);
 }
 
 ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, Point at, bool main_side) {

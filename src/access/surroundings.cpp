@@ -161,7 +161,7 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
   for (const int h : b_.tooling) {
     const BoardHole& hole = b_.holes[at(h)];
     const double to = distance(hole.at, aim), d = to - hole.diameter / 2;
-    if (d < s.tooling.aim) s.tooling = {d, d, to > 0 ? (1 / to) * (hole.at - aim) : Point{}, h, false};
+    if (d < s.tooling.aim) s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - aim) : Point{}, h, false};
   }
   keep_outs_[side].find(here.grown(std::max(widest_shared_ + span, widest_)), ids);
   for (const int k : ids) {

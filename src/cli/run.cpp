@@ -127,7 +127,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
   run.roles = shop_file<RoleTable>("roles", run.job.roles, base, run, read_roles);
   keep_classes(run);
-  if (!run.diagnostics.failed()) check_against_rules(run.job, run.rules, run.diagnostics);
+  if (!run.diagnostics.failed()) check_together(run.job, run.catalogue, run.rules, run.diagnostics);
   if (run.diagnostics.failed()) return;
   read_sources(run, base);
   if (run.diagnostics.failed()) return;

@@ -156,8 +156,11 @@ void read_needs(TomlTable& t, Job& job) {
 Polygons area_of(TomlTable& n, const char* what) {
   const std::vector<Point> points = n.points("polygon");
   const auto from = n.point("from"), to = n.point("to");
-  if (points.size() >= 3) return fill_contours({points});
-  if (from && to) return fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
+  if (points.size() >= 3 || (from && to)) {
+    Polygons filled = points.size() >= 3 ? fill_contours({points}) : fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
+    if (filled.empty()) n.error("polygon", std::string(what) + " holds no area", points.size() >= 3 ? std::to_string(points.size()) + " corners on one line" : "from and to on one line", "corners that span an area");
+    return filled;
+  }
   n.error("polygon", std::string(what) + " needs a polygon of three points, or from and to", "neither", "polygon = [[x, y], ...]  or  from, to");
   return {};
 }
@@ -208,7 +211,11 @@ void read_space(TomlTable& t, Job& job) {
       for (int j = 0; j < rows; ++j)
         for (int i = 0; i < columns; ++i) job.panel.places.push_back({"P" + std::to_string(job.panel.places.size() + 1), first + Point{i * pitch.x, j * pitch.y}, turn, false});
     });
-    p.tables("hole", [&](TomlTable& n) { job.panel.holes.push_back({n.point("at").value_or(Point{}), n.required_length("diameter"), n.yes_no("plated").value_or(false)}); });
+    p.tables("hole", [&](TomlTable& n) {
+      if (!n.has("at")) n.error("at", "a hole needs a place", "none", "at = [x, y]");
+      job.panel.holes.push_back({n.point("at").value_or(Point{}), n.required_length("diameter"), n.yes_no("plated").value_or(false)});
+      if (job.panel.holes.back().diameter.v < 0.1) n.error("diameter", "a hole has a size", short_number(job.panel.holes.back().diameter.v, 3) + " mm", "0.1 mm or more");
+    });
     p.tables("keep_out", [&](TomlTable& n) { keep_out(n, true); });
     if (job.panel.places.empty() && job.panel.step.empty()) p.error("board", "a panel holds boards", "none", "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
     std::set<std::string> names;
@@ -218,6 +225,7 @@ void read_space(TomlTable& t, Job& job) {
   });
   t.tables("variant", [&](TomlTable& n) {
     BuildVariant v{n.text("name"), n.text("bom"), n.text("ipc2581"), n.texts("not_fitted"), n.texts("fitted"), n.place()};
+    if (std::any_of(job.variants.begin(), job.variants.end(), [&](const BuildVariant& w) { return w.name == v.name; })) n.error("name", "two build variants have one name", v.name, "a name for each");
     if (v.name.empty()) n.error("name", "a build variant needs a name", "none", "such as \"with display\"");
     job.variants.push_back(std::move(v));
   });

@@ -73,6 +73,8 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
       if (!(p.light_force <= p.force && p.force <= p.strong_force)) t.error("light_force", "forces run from the light spring to the strong one", short_number(p.light_force.v, 2) + " / " + short_number(p.force.v, 2) + " / " + short_number(p.strong_force.v, 2) + " N", "light_force <= force <= strong_force");
       p.price = t.number("price", 0, 0, 1e6);
       p.robust = t.whole("robust", 1, 0, 100);
+      for (auto [key, value] : {std::pair{"receptacle_drill", p.receptacle_drill}, {"receptacle_diameter", p.receptacle_diameter}, {"plunger_diameter", p.plunger_diameter}, {"tip_diameter", p.tip_diameter}})
+        if (!(value > Mm{0})) t.error(key, "a diameter is more than nothing", short_number(value.v, 3) + " mm", "above 0 mm");
       if (p.name.empty() || !(p.spacing > Mm{0.1}) || !(p.force > Newton{0}))
         t.error("name", "a class needs a name, a spacing and a force", p.name, "all three above zero");
       c.classes.push_back(std::move(p));
@@ -193,7 +195,9 @@ const BodyRule& Rules::body(double height) const {
   return bodies[i];
 }
 
-void check_against_rules(const Job& job, const Rules& rules, Diagnostics& d) {
+void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& d) {
+  for (const ProbeClass& p : catalogue.classes)
+    if (!(p.projection < rules.plate_distance)) d.error("probe-through-plate", {job.catalogue, 0, 0, "class"}, "a receptacle of this class begins beyond the plate that holds it", p.name + ": projection " + short_number(p.projection.v, 3) + " mm, plate_distance " + short_number(rules.plate_distance.v, 3) + " mm", "projection below plate_distance", "correct one of the two");
   std::string all;
   for (const auto& [kind, rule] : rules.shared_space) all += (all.empty() ? "" : ", ") + kind;
   for (const KeepOut& k : job.keep_outs)

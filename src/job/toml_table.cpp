@@ -1,10 +1,13 @@
 #include "toml_table.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace teasel {
 
 namespace {
+constexpr double kFarthest = 10'000;  // mm; boards and panels are smaller
+
 std::string shown(const toml::node& node) {
   std::ostringstream s;
   node.visit([&](const auto& n) {
@@ -95,6 +98,7 @@ std::optional<Mm> TomlTable::length(std::string_view key) {
   auto v = n->value_exact<std::string>();
   auto mm = v ? parse_length(*v) : std::nullopt;
   if (!mm) error(key, "a length with its unit is expected", shown(*n), "such as \"0.1 mm\" or \"4 mil\"");
+  else if (!(mm->v >= 0 && mm->v <= kFarthest)) error(key, "a size is out of range", shown(*n), "0 to 10 m");
   return mm;
 }
 
@@ -120,7 +124,12 @@ std::optional<Point> TomlTable::point_of(const toml::node& node, std::string_vie
   if (const toml::array* a = node.as_array(); a && a->size() == 2) {
     auto x = (*a)[0].value_exact<std::string>(), y = (*a)[1].value_exact<std::string>();
     auto mx = x ? parse_length(*x) : std::nullopt, my = y ? parse_length(*y) : std::nullopt;
-    if (mx && my) return Point{mx->v, my->v};
+    if (mx && my) {
+      const Point p{mx->v, my->v};
+      if (std::abs(p.x) <= kFarthest && std::abs(p.y) <= kFarthest) return p;
+      error(key, "a point is out of range", shown(node), "within 10 m");
+      return std::nullopt;
+    }
   }
   error(key, "a point with units is expected", shown(node), "such as [\"10 mm\", \"20 mm\"]");
   return std::nullopt;

@@ -196,7 +196,7 @@ TEST_CASE("what shares the space keeps its heights: a camera's ray, a label, a r
 
 TEST_CASE("a waiver opens what it names, and one that nothing needs is told") {
   Board b = empty_board();
-  add_round(b, "A", {20, 20}, 0.5, Side::bottom);
+  add_round(b, "A", {20, 20}, 0.3, Side::bottom);
   Job job;
   job.waivers.push_back({"N_A", "A", "", "land too small", "placed by hand under a microscope", {}});
   job.waivers.push_back({"N_A", "A", "", "odds too low", "same", {}});

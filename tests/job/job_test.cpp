@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <iterator>
@@ -94,6 +95,43 @@ TEST_CASE("README lists every job key as the option table has it")  {
     INFO(row);
     CHECK(readme.find(row) != std::string::npos);
   }
+}
+
+TEST_CASE("panels, covers, variants, waivers and keep-outs that cannot be are refused, each at its line") {
+  const std::string head = "[inputs.pads]\nfile = \"p.csv\"\n";
+  const struct { std::string text, message; } rows[] = {
+      {"[[panel.board]]\nat = [\"1e300 mm\", \"0 mm\"]\n", "out of range"},
+      {"[panel]\nplans = \"alike\"\n", "a panel holds boards"},
+      {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.board]]\nname = \"P1\"\nat = [\"90 mm\", \"0 mm\"]\n", "one name"},
+      {"[panel.array]\ncolumns = 2\n", "needs a pitch"},
+      {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.hole]]\nat = [\"1 mm\", \"1 mm\"]\ndiameter = \"-3 mm\"\n", "out of range"},
+      {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"0 mm\", \"9 mm\"]\nheight = \"5 mm\"\n", "holds no area"},
+      {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nheight = \"2 mm\"\nstandoff = \"3 mm\"\n", "lower than its top"},
+      {"[[keep_out]]\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nfrom_height = \"4 mm\"\nto_height = \"3 mm\"\n", "ends above"},
+      {"[[variant]]\nname = \"a\"\n[[variant]]\nname = \"a\"\n", "one name"},
+      {"[[waiver]]\nnet = \"A\"\ntarget = \"B\"\nrule = \"c\"\n", "needs a reason"},
+      {"[board]\nfinish = \"shiny\"\n", "allowed values"},
+  };
+  for (const auto& r : rows) {
+    Diagnostics d;
+    read_job(head + r.text, "j.toml", d);
+    INFO(r.text);
+    REQUIRE(d.failed());
+    CHECK(d.all()[0].message.find(r.message) != std::string::npos);
+    CHECK(d.all()[0].place.line > 2);
+  }
+  // The rule file knows the kinds of keep-outs, and where plates stand.
+  Diagnostics d;
+  Job job;
+  KeepOut k;
+  k.kind = "camra";
+  job.keep_outs = {k};
+  Rules rules = read_rules(*shipped("rules", "standard"), "rules", d);
+  const Catalogue catalogue = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
+  rules.plate_distance = Mm{5};
+  check_together(job, catalogue, rules, d);
+  CHECK(std::count_if(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "keep-out-kind"; }) == 1);
+  CHECK(std::count_if(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "probe-through-plate"; }) == 4);
 }
 
 TEST_CASE("option paths are unique") {

@@ -72,7 +72,7 @@ struct ErrorBudget {
   [[nodiscard]] Covariance& operator[](ErrorSource s) { return of[static_cast<std::size_t>(s)]; }
   [[nodiscard]] const Covariance& operator[](ErrorSource s) const { return of[static_cast<std::size_t>(s)]; }
   [[nodiscard]] Covariance total() const;
-  /// The disc counts exactly where it is more than half of the variance, else by its variance.
+  /// Pointing enters as the disc it is, everything else by its variance.
   [[nodiscard]] Spread spread() const;
 };
 /// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
