@@ -9,7 +9,10 @@ namespace teasel {
 std::vector<std::string> bed_lines(const Outcome& o) {
   const BedOdds& b = o.bed;
   std::vector<std::string> lines;
-  const std::string sum = "sum of single misses " + chance(b.sum_of_misses) + ", an upper bound";
+  // Each probe counts for at least the least chance that is claimed.
+  const double least = 1.5 * kLeastChance * static_cast<double>(chosen(o).probes.size());
+  auto summed = [&](double v) { return v <= least ? "below " + scientific(v) : scientific(v); };
+  const std::string sum = "sum of single misses " + summed(b.sum_of_misses) + ", an upper bound";
   if (b.fixtures > 0 && !chosen(o).probes.empty()) {
     lines.push_back("whole bed, errors shared (" + std::to_string(b.fixtures) + " fixtures of " + std::to_string(b.boards) + " boards simulated, seed " + std::to_string(b.seed) + "):");
     lines.push_back("  built fixture needs rework: " + share(b.rework));
@@ -22,10 +25,10 @@ std::vector<std::string> bed_lines(const Outcome& o) {
   for (const auto& [i, part] : b.worst)
     if (part >= 0.01) worst += (worst.empty() ? "" : ", ") + chosen(o).probes[static_cast<std::size_t>(i)].name + " " + fixed(100 * part, 0) + " %";
   if (!worst.empty()) lines.push_back("  most misses by: " + worst);
-  if (!o.sensitivity.empty() && o.sensitivity[0].now > 0 && o.sensitivity[0].halved < 0.999 * o.sensitivity[0].now) {
+  if (!o.sensitivity.empty() && o.sensitivity[0].now > least && o.sensitivity[0].halved < 0.999 * o.sensitivity[0].now) {
     std::string text;
     for (std::size_t i = 0; i < o.sensitivity.size() && i < 3; ++i)
-      if (o.sensitivity[i].halved < 0.999 * o.sensitivity[i].now) text += (text.empty() ? "" : ", ") + std::string(to_string(o.sensitivity[i].source)) + " (to " + chance(o.sensitivity[i].halved) + ")";
+      if (o.sensitivity[i].halved < 0.999 * o.sensitivity[i].now) text += (text.empty() ? "" : ", ") + std::string(to_string(o.sensitivity[i].source)) + " (to " + summed(o.sensitivity[i].halved) + ")";
     lines.push_back("  tolerance that buys most when halved: " + text);
   }
   return lines;

@@ -113,9 +113,13 @@ void Page::numbers() {
 void Page::odds() {
   s_ += "<h2>Odds of the bed</h2>\n<ul>\n";
   for (const auto& l : bed_lines(o_)) s_ += "<li>" + escaped(l) + "</li>\n";
-  s_ += "</ul>\n<table><thead><tr><th>position error</th><th>drawn anew</th><th>sum of single misses</th><th>if it were halved</th></tr></thead><tbody>\n";
-  for (const Sensitivity& x : o_.sensitivity) s_ += "<tr><td>" + std::string(to_string(x.source)) + (is_shared(x.source) ? " (shared)" : "") + "</td><td>" + to_string(time_of(x.source)) + "</td><td>" + chance(x.now) + "</td><td>" + chance(x.halved) + "</td></tr>\n";
-  s_ += "</tbody></table>\n";
+  s_ += "</ul>\n";
+  // Where no probe misses more often than is claimed at all, halving says nothing.
+  if (!o_.sensitivity.empty() && o_.sensitivity[0].now > 1.5 * kLeastChance * static_cast<double>(chosen(o_).probes.size())) {
+    s_ += "<table><thead><tr><th>position error</th><th>drawn anew</th><th>sum of single misses</th><th>if it were halved</th></tr></thead><tbody>\n";
+    for (const Sensitivity& x : o_.sensitivity) s_ += "<tr><td>" + std::string(to_string(x.source)) + (is_shared(x.source) ? " (shared)" : "") + "</td><td>" + to_string(time_of(x.source)) + "</td><td>" + chance(x.now) + "</td><td>" + chance(x.halved) + "</td></tr>\n";
+    s_ += "</tbody></table>\n";
+  }
 }
 
 void Page::waivers() {
