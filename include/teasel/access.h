@@ -110,13 +110,13 @@ Access judge(const Board& board, const Job& job, const Catalogue& catalogue, con
 void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 
 /// Widest part of the head that a target needs: the class's own, wider than an open hole, or a crown over a lead.
-double head_diameter(const Board& board, const Target& target, const ProbeClass& probe);
+double head_diameter(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe);
 /// Force at working travel with the spring that the target's surface asks for.
 Newton force_on(const Rules& rules, const Target& target, const ProbeClass& probe);
 /// Chance that a touch on the metal finds no contact.
 double fault_on(const Rules& rules, const Target& target);
 /// Tip style for a target (common practice): flat plated pads, open holes, leads, soldered pads, bare contacts.
-std::string tip_for(const Board& board, const Target& target);
+std::string tip_for(const Board& board, const Target& target, const Spot& spot);
 
 /// A body's assumption and what hangs on it.
 struct Assumption {

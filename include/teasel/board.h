@@ -166,6 +166,7 @@ struct Board {
   Point netlist_offset;              ///< netlist + this = Gerber frame
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
+  std::array<bool, 2> has_paste{};   ///< by side: a paste layer is given
   bool traced = false;               ///< no netlist was given: nets and pads come from copper, components are unknown
   std::size_t names_perhaps_cut = 0; ///< net names that fill the netlist's 14 columns
   Connectivity connectivity;

@@ -87,6 +87,7 @@ struct Rules {
   std::vector<BodyRule> bodies;  ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
   Mm web, web_smallest_class, body_margin, tooling_hole_least, thick_lead;
+  Mm head_over_hole;    ///< a head for an open hole, or a crown for the lead in it, is this much wider than the hole
   Mm plate_distance;    ///< board face to probe plate at working travel
   Mm pocket_clearance;  ///< between a body and the wall of the pocket milled for it
   Mm finger_diameter, finger_clearance, finger_reach;  ///< push fingers on the other side of the board

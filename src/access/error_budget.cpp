@@ -56,7 +56,8 @@ Covariance ErrorBudget::total() const {
 
 Spread ErrorBudget::spread() const {
   const Covariance all = total(), &disc = (*this)[ErrorSource::pointing];
-  const double share = (disc.xx + disc.yy) / std::max(all.xx + all.yy, 1e-30);
+  // Across the longest axis of the error this share is the true one; across the others it makes the tail too long, never too short.
+  const double longest = all.largest_sigma(), share = disc.xx / std::max(longest * longest, 1e-30);
   return Spread(all, share);
 }
 

@@ -12,6 +12,7 @@ namespace teasel {
 namespace {
 constexpr double kSigmas = 3;       // of position error in every "geometry" clearance
 constexpr double kWorthALook = 1e-7; // neighbours that are met more rarely than this are not counted
+constexpr double kSlack = 0.001;    // mm; the grid of aim points and the chords of circles are as coarse
 constexpr double kArc = 0.25;       // rad; steps of the rounded corners of grown metal
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -41,8 +42,8 @@ class Judge::Sheet {
   void note(Reason r, double measured, double required, Obstacle o) { add({r, false, -1, measured, required, o}); }
   /// A rule of two values: blocks below `least` (from the aim), is noted below `preferred` (from the pad's edge).
   void rule(Reason r, double from_edge, double preferred, double from_aim, double least, Obstacle o) {
-    if (from_aim < least - 1e-9) block(r, from_aim, least, o);
-    else if (from_edge < preferred - 1e-9) note(r, from_edge, preferred, {o.kind, o.id, {}});  // of the pad, not of a part of the probe
+    if (from_aim < least - kSlack) block(r, from_aim, least, o);
+    else if (from_edge < preferred - kSlack) note(r, from_edge, preferred, {o.kind, o.id, {}});  // of the pad, not of a part of the probe
   }
   bool blocked() const {
     return std::any_of(v_.shortfalls.begin(), v_.shortfalls.end(), [](const Shortfall& x) { return x.blocking; });
@@ -93,13 +94,14 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   const Spread error = error_budget(b_, rules_, p, e, spot.at, main).spread();
   auto tolerance = [&](const Near& n) { return kSigmas * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way)); };
   for (const int ban : s.bans) sheet.block(Reason::banned, 0, 0, {Kind::ban, ban, {}});
-  if (covering.body >= 0) sheet.block(covering.body == f.component ? Reason::under_body : Reason::body, 0, 0, {Kind::component, covering.body, {}});
+  // A body of another part over all of the metal is met among the bodies, at no distance.
+  if (covering.body >= 0 && covering.body == f.component) sheet.block(Reason::under_body, 0, 0, {Kind::component, covering.body, {}});
   if (b_.traced && e.pasted && f.component < 0) sheet.block(Reason::under_body, 0, 0, {Kind::paste, -1, {}});
 
   const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
   sheet.rule(Reason::land_too_small, spot.diameter, size.preferred.v, spot.diameter, size.least ? size.least->v : 2 * (p.contact_margin.v + kSigmas * error.total.largest_sigma()), {});
   // Into an empty hole goes a head wider than the hole, or the probe drops through it.
-  const double head = head_diameter(b_, t, p);
+  const double head = head_diameter(b_, rules_, t, p);
   if (head > p.largest_head.v) sheet.block(Reason::hole_too_wide, f.hole, p.largest_head.v - (head - f.hole), {Kind::empty_hole, -1, {}});
   else if (rules_.wide_hole.least && f.hole > rules_.wide_hole.least->v) sheet.block(Reason::hole_too_wide, f.hole, rules_.wide_hole.least->v, {});
   else if (f.hole > rules_.wide_hole.preferred.v) sheet.note(Reason::hole_too_wide, f.hole, rules_.wide_hole.preferred.v, {});
@@ -127,8 +129,8 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   const double reach = head / 2;
   for (const Near& n : s.conductors) {
     const double least = rules_.other_conductor.least ? rules_.other_conductor.least->v : reach + tolerance(n);
-    if (n.aim < least - 1e-9 && (!metal || least - n.aim > worst)) metal = &n, worst = least - n.aim;
-    if (n.edge < rules_.other_conductor.preferred.v - 1e-9 && (!metal_edge || n.edge < metal_edge->edge)) metal_edge = &n;
+    if (n.aim < least - kSlack && (!metal || least - n.aim > worst)) metal = &n, worst = least - n.aim;
+    if (n.edge < rules_.other_conductor.preferred.v - kSlack && (!metal_edge || n.edge < metal_edge->edge)) metal_edge = &n;
   }
   if (metal) sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, {Kind::conductor, b_.exposures[at(metal->id)].feature, Obstacle::Part::head});
   else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, {Kind::conductor, b_.exposures[at(metal_edge->id)].feature, {}});
@@ -138,6 +140,7 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   if (s.fiducial.id >= 0) sheet.rule(Reason::fiducial, s.fiducial.edge, rules_.fiducial.preferred.v, s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : reach + tolerance(s.fiducial), {Kind::conductor, s.fiducial.id, {}});
 
   for (const Contact c : t.contacts) {
+    if (c == Contact::open_hole && head > p.largest_head.v) continue;  // no head, no stroke
     const double protrusion = f.component >= 0 ? b_.components[at(f.component)].protrusion : 0;
     const Stroke stroke = stroke_on(rules_, p, c, f.hole, protrusion, b_.thickness, main);
     const Obstacle o{Kind::contact, static_cast<int>(c), {}};
@@ -230,7 +233,7 @@ void check_waivers(const Access& a, const Job& job, Diagnostics& d) {
 std::vector<Assumption> depends_on(const Board& b, const Rules& rules, const ProbeClass& p, const Target& t, Point aim, const Covariance& error) {
   std::vector<Assumption> out;
   const Feature& f = b.features[at(t.feature)];
-  const double head = head_diameter(b, t, p);
+  const double head = head_diameter(b, rules, t, p);
   const auto parts = parts_of(p, head, rules);
   double widest_radius = 0;
   for (const ProbePart& q : parts) widest_radius = std::max(widest_radius, q.radius);

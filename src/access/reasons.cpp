@@ -46,11 +46,11 @@ std::string obstacle_text(const Shortfall& s, const Board& b, const Job& job) {
       return g.kind == FeatureKind::fiducial ? "fiducial " + g.name : (g.net < 0 ? std::string("bare metal") : "net " + b.nets[at(g.net)].name) + " at " + g.name;
     }
     case Obstacle::Kind::outline: return b.outline_assumed ? "assumed outline" : "board edge";
-    case Obstacle::Kind::hole: return (s.reason == Reason::tooling_hole ? "tooling hole " : b.holes[at(o.id)].slot ? "slot " : "unplated hole ") + hole();
+    case Obstacle::Kind::hole: return (s.reason == Reason::tooling_hole ? (s.measured <= 0 ? "this is the tooling hole " : "tooling hole ") : b.holes[at(o.id)].slot ? "slot " : "unplated hole ") + hole();
     case Obstacle::Kind::keep_out: return job.keep_outs[at(o.id)].name + parts[static_cast<int>(o.part)];
     case Obstacle::Kind::ban: return job.bans[at(o.id)].reason.empty() ? "job file" : job.bans[at(o.id)].reason;
     case Obstacle::Kind::paste: return "paste is printed here: a part of unknown outline is soldered on";
-    case Obstacle::Kind::empty_hole: return "empty hole, no head is wide enough";
+    case Obstacle::Kind::empty_hole: return "empty hole; the head must be wider, and the class has none so wide";
     case Obstacle::Kind::contact: return to_string(static_cast<Contact>(o.id));
     case Obstacle::Kind::none: break;
   }
@@ -66,7 +66,10 @@ std::string sentence(const Shortfall& s, const Board& b, const Job& job) {
   if (s.has_numbers()) {
     const bool chance = std::string_view(s.unit()) == "1", above = s.reason == Reason::hole_too_wide || s.reason == Reason::over_stroke || s.reason == Reason::push_finger || chance;
     const std::string unit = chance ? "" : " mm";
-    auto number = [&](double v) { return chance ? short_number(v, 6) : fixed(v, 2); };
+    // As many decimals as it takes to tell them apart.
+    int decimals = 2;
+    while (decimals < 4 && fixed(s.measured, decimals) == fixed(s.required, decimals)) ++decimals;
+    auto number = [&](double v) { return chance ? short_number(v, 6) : fixed(v, decimals); };
     text += ", " + number(s.measured) + unit + (s.blocking || s.waiver >= 0 ? above ? ", allows " : ", needs " : above ? ", preferred at most " : ", preferred ") + number(s.required) + unit;
   }
   if (s.waiver >= 0) text += " (waived: " + job.waivers[at(s.waiver)].reason + ")";

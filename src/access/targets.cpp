@@ -13,7 +13,6 @@ namespace {
 constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
 constexpr double kCourtyard = 0.6;    // mm; outlines drawn about lands exceed them by half a millimetre at most (from memory: IPC-7351 courtyards)
 constexpr double kAboutLands = 0.8;   // share of its lands' metal inside a drawn outline that tells it is drawn about them (common practice, no source)
-constexpr double kOverHole = 0.4;     // mm; a head for an open hole, or a crown for the lead in it, is this much wider (from memory)
 constexpr double kSameForm = 5e-6;    // mm; vertices of equal forms differ by the nanometre grid of booleans at most
 constexpr double kLong = 1.6;         // length over width from which a land is long: its ends are aim points as well
 constexpr double kEndCircle = 0.95;   // at an end, a circle of this share of the largest one still fits
@@ -77,10 +76,12 @@ class Finder {
     const Exposure& e = b_.exposures[at(exposure)];
     const Feature& f = b_.features[at(e.feature)];
     d.target.exposure = exposure, d.target.feature = e.feature, d.target.side = e.side, d.target.kind = kind_of(b_, f);
-    d.target.surface = e.pasted ? Surface::soldered : b_.finish;
+    // Where no paste layer tells, the surface pads of fitted parts are soldered all the same.
+    const bool soldered = e.pasted || (!b_.has_paste[at(static_cast<int>(e.side))] && f.kind == FeatureKind::smd_pad && f.component >= 0 && b_.components[at(f.component)].fitted);
+    d.target.surface = soldered ? Surface::soldered : b_.finish;
     if (has_lead(b_, rules_, f)) d.target.contacts.push_back(Contact::lead);
     if (has_empty_hole(b_, rules_, f)) d.target.contacts.push_back(Contact::open_hole);
-    if (d.target.contacts.empty()) d.target.contacts.push_back(e.pasted ? Contact::soldered : Contact::flat);
+    if (d.target.contacts.empty()) d.target.contacts.push_back(soldered ? Contact::soldered : Contact::flat);
     d.is_lead = d.target.has(Contact::lead);
     if (d.is_lead || d.target.has(Contact::open_hole)) d.hole = f.hole;
     const Polygons metal = uncovered(e, f, d.covering);
@@ -276,7 +277,7 @@ std::vector<Aim> further_aims(const LandingShape& shape, double first_diameter, 
   return aims;
 }
 
-LandingShape shape_of(const Draft& d, const Board& b, const Catalogue& cat) {
+LandingShape shape_of(const Draft& d, const Board& b, const Rules& rules, const Catalogue& cat) {
   LandingShape s;
   s.area = d.area;
   double least = 1e18;
@@ -289,7 +290,7 @@ LandingShape shape_of(const Draft& d, const Board& b, const Catalogue& cat) {
   for (const ProbeClass& c : cat.classes) {
     Polygons landing = offset(s.area, -c.contact_margin.v);
     // On a lead the head must stand over it; beside it the tip slides off the solder.
-    if (d.is_lead) landing = intersect(landing, {{circle(d.lead, head_diameter(b, d.target, c) / 2), {}}});
+    if (d.is_lead) landing = intersect(landing, {{circle(d.lead, head_diameter(b, rules, d.target, c) / 2), {}}});
     s.landing.push_back(std::move(landing));
   }
   return s;
@@ -310,8 +311,8 @@ bool has_empty_hole(const Board& b, const Rules& rules, const Feature& f) {
   return !c.always_fitted || c.body.empty() || c.features.size() == 1;
 }
 
-double head_diameter(const Board& b, const Target& t, const ProbeClass& p) {
-  const double over = b.features[at(t.feature)].hole + kOverHole;
+double head_diameter(const Board& b, const Rules& rules, const Target& t, const ProbeClass& p) {
+  const double over = b.features[at(t.feature)].hole + rules.head_over_hole.v;
   if (t.has(Contact::open_hole)) return std::max(p.tip_diameter.v, over);
   // A lead wants a cup or a large crown, as far as the class has one.
   if (t.has(Contact::lead)) return std::max(p.tip_diameter.v, std::min(over, p.largest_head.v));
@@ -346,7 +347,7 @@ std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& c
   const double sigma = cat.classes.empty() || drafts.empty() ? 0.05 : error_budget(b, rules, cat.classes[0], {}, middle, true).total().largest_sigma();
   parallel_for(first.size(), [&](std::size_t s) {
     const Draft& d = drafts[at(first[s])];
-    a.shapes[s] = shape_of(d, b, cat);
+    a.shapes[s] = shape_of(d, b, rules, cat);
     further[s] = further_aims(a.shapes[s], d.diameter, b.features[at(d.target.feature)].hole > 0, sigma);
   }, 4);
   std::vector<Covering> coverings;

@@ -3,14 +3,14 @@
 
 namespace teasel {
 
-std::string tip_for(const Board& b, const Target& t) {
+std::string tip_for(const Board& b, const Target& t, const Spot& spot) {
   const Feature& f = b.features[static_cast<std::size_t>(t.feature)];
   const bool lead = t.has(Contact::lead), hole = t.has(Contact::open_hole);
   if (lead && hole) return "crown above hole size";  // some builds leave the part out
   if (lead) return "crown";
   if (hole) return "spear above hole size";
   const bool fitted = f.component >= 0 && b.components[static_cast<std::size_t>(f.component)].fitted;
-  if (f.kind == FeatureKind::smd_pad && fitted) return "fine spear, outer end of the pad";
+  if (f.kind == FeatureKind::smd_pad && fitted) return spot.kind == AimKind::end ? "fine spear, end of the pad" : "fine spear";
   if (f.kind == FeatureKind::smd_pad && t.surface != Surface::organic) return "radius";
   // No-clean flux and oxide want an edge that cuts; crowns clog.
   if (t.surface == Surface::soldered || t.surface == Surface::organic) return "sharp blade";

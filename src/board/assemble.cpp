@@ -337,6 +337,8 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   const Layers layers = images(job, sources);
   b.has_mask_layers = !layers.mask[0].empty() || !layers.mask[1].empty();
   b.has_copper_layers = !layers.copper[0].empty() || !layers.copper[1].empty();
+  for (std::size_t s = 0; s < 2; ++s) b.has_paste[s] = !layers.paste[s].empty();
+  if (b.has_copper_layers && !b.has_paste[0] && !b.has_paste[1]) d.note("board-no-paste", {job.file, 0, 0, "inputs.gerber"}, "no paste layer is given: surface pads of fitted parts count as soldered, all other metal as the board's finish", {}, "name the paste layers");
   add_holes(b, job, sources, d);
   if (!b.traced) {
     check_files_agree(b, layers, job, sources, d);

@@ -125,7 +125,7 @@ void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Di
   b = Board{};
   b.name = one.name, b.revision = one.revision, b.thickness = one.thickness, b.thickness_known = one.thickness_known, b.finish = one.finish;
   b.outline_assumed = one.outline_assumed, b.netlist_offset = one.netlist_offset, b.copper_layers = one.copper_layers;
-  b.has_mask_layers = one.has_mask_layers, b.has_copper_layers = one.has_copper_layers, b.traced = one.traced, b.names_perhaps_cut = one.names_perhaps_cut;
+  b.has_mask_layers = one.has_mask_layers, b.has_copper_layers = one.has_copper_layers, b.has_paste = one.has_paste, b.traced = one.traced, b.names_perhaps_cut = one.names_perhaps_cut;
   b.connectivity = one.connectivity, b.bench = one.bench, b.plans_alike = job.panel.alike;
   for (std::size_t i = 0; i < places.size(); ++i) Copier(one, b, places[i], static_cast<int>(i)).run();
   in_order(b.exposures), in_order(b.covered);

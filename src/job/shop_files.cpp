@@ -125,7 +125,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
       q.mark = mark_of(t);
     });
     root.table("limits", [&](TomlTable& t) {
-      for (auto [key, value] : {std::pair{"web", &r.web}, {"plate_distance", &r.plate_distance}, {"pocket_clearance", &r.pocket_clearance}, {"finger_diameter", &r.finger_diameter},
+      for (auto [key, value] : {std::pair{"web", &r.web}, {"head_over_hole", &r.head_over_hole}, {"plate_distance", &r.plate_distance}, {"pocket_clearance", &r.pocket_clearance}, {"finger_diameter", &r.finger_diameter},
                                 {"finger_clearance", &r.finger_clearance}, {"finger_reach", &r.finger_reach}, {"web_smallest_class", &r.web_smallest_class},
                                 {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
         *value = t.required_length(key);

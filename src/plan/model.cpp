@@ -132,7 +132,7 @@ bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) const {
   out.target = static_cast<int>(t), out.spot = spot, out.feature = target.feature, out.side = target.side;
   const Point p = a_.spots[at(spot)].at;
   out.x = std::llround(p.x * 1e6), out.y = std::llround(p.y * 1e6);
-  out.head = head_diameter(b_, target, cat_.classes[k]);
+  out.head = head_diameter(b_, rules_, target, cat_.classes[k]);
   out.cost = cost_of(target, v, cat_.classes[k], rules_);
   return true;
 }

@@ -29,7 +29,7 @@ std::vector<std::string> bed_lines(const Outcome& o) {
     std::string text;
     for (std::size_t i = 0; i < o.sensitivity.size() && i < 3; ++i)
       if (o.sensitivity[i].halved < 0.999 * o.sensitivity[i].now) text += (text.empty() ? "" : ", ") + std::string(to_string(o.sensitivity[i].source)) + " (to " + summed(o.sensitivity[i].halved) + ")";
-    lines.push_back("  tolerance that buys most when halved: " + text);
+    lines.push_back("  tolerance that buys most when halved (sum of single misses now " + scientific(o.sensitivity[0].now) + "): " + text);
   }
   return lines;
 }
@@ -58,7 +58,7 @@ void explain_spot(std::vector<std::string>& lines, const Outcome& o, std::size_t
   const Verdict& v = o.access.verdict(spot, k, main);
   std::string head = "    " + p.name + ": " + (v.open ? "open" : "blocked");
   if (v.open || v.miss < 1) head += ", chance of a miss " + chance(v.miss) + (v.wrong > 0 ? ", of a neighbour's metal " + chance(v.wrong) : "");
-  if (v.open) head += ", " + tip_for(o.board, target) + ", " + short_number(force_on(o.rules, target, p).v, 2) + " N";
+  if (v.open) head += ", " + tip_for(o.board, target, s) + ", " + short_number(force_on(o.rules, target, p).v, 2) + " N";
   if (static_cast<int>(spot) != target.first_spot) head += ", aimed at the " + std::string(to_string(s.kind)) + " (" + fixed(s.at.x, 3) + ", " + fixed(s.at.y, 3) + ")";
   lines.push_back(head);
   for (const Shortfall& x : v.shortfalls) lines.push_back("      " + std::string(x.blocking ? "blocks: " : x.waiver >= 0 ? "waived: " : "costs: ") + sentence(x, o.board, o.job));
@@ -91,6 +91,11 @@ std::vector<std::string> explain_lines(const Outcome& o, std::string_view nets) 
         if (p.target == static_cast<int>(t)) used += ", probe " + p.name;
       lines.push_back("  " + f.name + ", " + to_string(target.side) + (main ? " (main side)" : "") + ", " + to_string(f.kind) + ", " + contact + ", surface " + to_string(target.surface) + ", at (" + fixed(first.at.x, 3) + ", " + fixed(first.at.y, 3) + "), largest circle " + fixed(first.diameter, 3) + " mm, " + std::to_string(target.spots) + (target.spots == 1 ? " aim point" : " aim points") + used);
       for (std::size_t k = 0; k < o.access.classes; ++k) explain_spot(lines, o, t, o.access.best(t, k, main), k, main);
+      for (const PlacedProbe& p : chosen(o).probes)
+        if (p.target == static_cast<int>(t) && o.access.best(t, static_cast<std::size_t>(p.probe_class), main) != static_cast<std::size_t>(p.spot)) {
+          const Spot& s = o.access.spots[static_cast<std::size_t>(p.spot)];
+          lines.push_back("    probe " + p.name + " is aimed at the " + to_string(s.kind) + " (" + fixed(s.at.x, 3) + ", " + fixed(s.at.y, 3) + "): chance of a miss " + chance(verdict_of(o, p).miss) + ", at no higher price");
+        }
       const ProbeClass& k0 = o.catalogue.classes[0];
       const Exposure& e = b.exposures[static_cast<std::size_t>(target.exposure)];
       const ErrorBudget budget = error_budget(b, o.rules, k0, e, first.at, main);

@@ -17,7 +17,7 @@ std::string probes_csv(const Outcome& o) {
     const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
     const Verdict& v = verdict_of(o, p);
     const SharedLand& land = lands[row_no++];
-    const std::string tip = tip_for(o.board, t);
+    const std::string tip = tip_for(o.board, t, o.access.spots[static_cast<std::size_t>(p.spot)]);
     s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3), k.name, tip,
               short_number(force_on(o.rules, t, k).v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
   }
@@ -127,7 +127,17 @@ std::string plate_drill(const Outcome& o, const Plate& p) {
   comment("plate: " + p.name);
   comment("board: " + o.board.name + (o.board.revision.empty() ? "" : ", revision " + o.board.revision));
   comment("plan id: " + o.plan_id);
-  for (const auto& d : p.drafts) comment("DRAFT, not released for drilling: " + d);
+  for (const auto& d : p.drafts) {
+    // One line a reason, broken at commas where it is long.
+    std::string rest = "DRAFT, not released for drilling: " + d;
+    while (rest.size() > 110) {
+      const std::size_t at = rest.rfind(", ", 110);
+      if (at == rest.npos || at < 40) break;
+      comment(rest.substr(0, at + 1));
+      rest = "  " + rest.substr(at + 2);
+    }
+    comment(rest);
+  }
   for (const auto& w : p.waivers) comment("on a waiver: " + w);
   comment("face: " + p.seen_from);
   comment("datum: " + p.datum);

@@ -42,8 +42,8 @@ Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
   for (const Assumption& a : o.coverage.probe_assumptions[i]) assumed.push_back({{"component", o.board.components[static_cast<std::size_t>(a.component)].name}, {"what", a.what}});
   return {{"name", p.name}, {"net", net_name(o, p.need)}, {"role", to_string(o.needs[static_cast<std::size_t>(p.need)].role)}, {"side", to_string(t.side)}, {"target", f.name},
           {"kind", to_string(f.kind)}, {"component", land.components}, {"pin", land.pins}, {"source", to_string(f.place)}, {"aim_mm", point(spot.at)}, {"aim", to_string(spot.kind)},
-          {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", force_on(o.rules, t, k).v}, {"tip", tip_for(o.board, t)}, {"surface", to_string(t.surface)}, {"contact", contacts},
-          {"land_diameter_mm", mm(spot.diameter)}, {"head_diameter_mm", mm(head_diameter(o.board, t, k))}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"wrong_landing", v.wrong}, {"fault", fault_on(o.rules, t)}, {"sigma_largest_mm", mm(c.largest_sigma())},
+          {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", force_on(o.rules, t, k).v}, {"tip", tip_for(o.board, t, o.access.spots[static_cast<std::size_t>(p.spot)])}, {"surface", to_string(t.surface)}, {"contact", contacts},
+          {"land_diameter_mm", mm(spot.diameter)}, {"head_diameter_mm", mm(head_diameter(o.board, o.rules, t, k))}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"wrong_landing", v.wrong}, {"fault", fault_on(o.rules, t)}, {"sigma_largest_mm", mm(c.largest_sigma())},
           {"cost_cents", {{"probe", p.cost.probe}, {"kind", p.cost.kind}, {"odds", p.cost.odds}, {"preferred_rules", p.cost.shortfall}}},
           {"preferred_rules_missed", preferred}, {"waived", waived}, {"depends_on", assumed}};
 }

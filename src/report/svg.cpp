@@ -123,7 +123,7 @@ void Drawing::probes() {
     if (k % 4 == 0) s_ += "<circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(r * 0.25) + "\" fill=\"" + colour + "\"/>";
     if (k % 4 == 1 || k % 4 == 3) s_ += "<path d=\"M" + num(at.x - r) + " " + y + "H" + num(at.x + r) + "\"/>";
     if (k % 4 == 2 || k % 4 == 3) s_ += "<path d=\"M" + x + " " + num(at.y - r) + "V" + num(at.y + r) + "\"/>";
-    s_ += "<text x=\"" + num(at.x + r * 1.1) + "\" y=\"" + num(at.y - r * 0.8) + "\" font-size=\"" + num(r * 0.9) + "\" fill=\"#111\" stroke=\"#fff\" stroke-width=\"" + num(r * 0.18) + "\" paint-order=\"stroke\">" + p.name + "</text></g>\n";
+    s_ += "<text x=\"" + num(at.x + r * 1.1) + "\" y=\"" + num(at.y - r * 0.8) + "\" font-size=\"" + num(r * 0.9) + "\" fill=\"#111\" stroke=\"#fff\" stroke-width=\"" + num(r * 0.18) + "\" paint-order=\"stroke\" transform=\"rotate(-40 " + num(at.x + r * 1.1) + " " + num(at.y - r * 0.8) + ")\">" + p.name + "</text></g>\n";
   }
   s_ += "</g>\n";
 }
@@ -154,7 +154,7 @@ void Drawing::legend(const Box& view) {
   s_ += "<g id=\"legend\" font-family=\"sans-serif\" fill=\"#111\">\n";
   line(o_.board.name + (o_.board.revision.empty() ? "" : "  revision " + o_.board.revision) + "   " + to_string(side_) + " side, seen looking at the " + to_string(side_) + (mirror_ ? " (X reversed against the board frame)" : ""), "bold");
   line("plan " + o_.plan_id + "   units mm   " + chosen(o_).option.name());
-  double x = view.x0;
+  double x = view.x0 + 0.2 * h;
   for (std::size_t k = 0; k < o_.catalogue.classes.size(); ++k) {
     static const char* marks[] = {"ring and dot", "ring and bar", "ring and upright", "ring and cross"};
     const std::string t = o_.catalogue.classes[k].name + ": " + marks[k % 4];

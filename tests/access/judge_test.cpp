@@ -131,10 +131,10 @@ TEST_CASE("leads, open holes and strokes") {
   (void)via;
   Access a = judge(b, {}, kCatalogue, kRules);
   CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead});
-  CHECK(tip_for(b, a.targets[0]) == "crown");
+  CHECK(tip_for(b, a.targets[0], a.spots[0]) == "crown");
   CHECK(of(b, a, "J1-1").open);
   CHECK(a.targets[2].contacts == std::vector<Contact>{Contact::open_hole});
-  CHECK(head_diameter(b, a.targets[2], kCatalogue.classes[3]) == Approx(0.8));
+  CHECK(head_diameter(b, kRules, a.targets[2], kCatalogue.classes[3]) == Approx(0.8));
   CHECK(found(of(b, a, "V", 3), Reason::hole_too_wide));  // the 39 mil class has no head wider than 0.6 mm
   // A lead of 2 mm drives the probe onto its stop: 4.24 + 2.0 > 5.7.
   b.components[0].protrusion = 2.0;
@@ -145,7 +145,7 @@ TEST_CASE("leads, open holes and strokes") {
   b.components[0].protrusion = 0.8, b.components[0].always_fitted = false;
   a = judge(b, {}, kCatalogue, kRules);
   CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead, Contact::open_hole});
-  CHECK(tip_for(b, a.targets[0]) == "crown above hole size");
+  CHECK(tip_for(b, a.targets[0], a.spots[0]) == "crown above hole size");
 }
 
 TEST_CASE("board edge, slots, tooling holes, fiducials, bans") {
@@ -222,7 +222,7 @@ TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice
   b.finish = Surface::organic;
   Access a = judge(b, {}, kCatalogue, kRules);
   CHECK(force_on(kRules, a.targets[0], kCatalogue.classes[0]).v == Approx(2.5));
-  CHECK(tip_for(b, a.targets[0]) == "sharp blade");
+  CHECK(tip_for(b, a.targets[0], a.spots[0]) == "sharp blade");
   const double organic = fault_on(kRules, a.targets[0]);
   b.exposures[0].pasted = true;
   a = judge(b, {}, kCatalogue, kRules);

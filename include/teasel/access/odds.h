@@ -38,8 +38,9 @@ inline constexpr double kLeastChance = 1e-12;
 /// Source: D. B. Owen, "Tables for computing bivariate normal probabilities", Ann. Math. Statist. 27 (1956).
 double miss_probability(const Polygons& area, Point aim, const Covariance& c);
 /// The same with a part of the error uniform on a disc: the boundary form holds for every law that is round after
-/// whitening, with exp(-rho^2 / 2) replaced by radial_tail. Exact where the covariance is round; elsewhere the disc is
-/// taken as stretched like the whole error.
+/// whitening, with exp(-rho^2 / 2) replaced by radial_tail. Exact where the covariance is round. Elsewhere the law is taken as
+/// stretched like the whole error, with the disc's share across the longest axis: straight edges across that axis are
+/// exact, others are missed less often than this says.
 double miss_probability(const Polygons& area, Point aim, const Spread& s);
 /// Probability of falling inside `area`, which does not hold the aim: keeps its relative accuracy where it is small.
 double landing_probability(const Polygons& area, Point aim, const Spread& s);
@@ -72,7 +73,7 @@ struct ErrorBudget {
   [[nodiscard]] Covariance& operator[](ErrorSource s) { return of[static_cast<std::size_t>(s)]; }
   [[nodiscard]] const Covariance& operator[](ErrorSource s) const { return of[static_cast<std::size_t>(s)]; }
   [[nodiscard]] Covariance total() const;
-  /// Pointing enters as the disc it is, everything else by its variance.
+  /// Pointing enters as a disc, everything else by its variance.
   [[nodiscard]] Spread spread() const;
 };
 /// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
