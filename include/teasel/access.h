@@ -19,9 +19,11 @@ enum class Reason : std::uint8_t {
 const char* to_string(Reason reason);
 std::optional<Reason> reason_of(std::string_view text);
 
+inline constexpr double kNoRoom = 999;  // mm; no place for a push finger on all of a side
+
 /// What stands in the way, named when it is printed.
 struct Obstacle {
-  enum class Kind : std::uint8_t { none, component, conductor, outline, hole, keep_out, ban, paste, empty_hole, contact };
+  enum class Kind : std::uint8_t { none, component, conductor, outline, hole, keep_out, ban, paste, empty_hole, contact, bare_metal };
   Kind kind{};
   int id = -1;  ///< of the component, feature, hole, keep-out or ban; the Contact of a stroke
   /// The part of the probe that comes too near.
@@ -37,7 +39,7 @@ struct Shortfall {
   double measured{}, required{};
   Obstacle obstacle;
   [[nodiscard]] const char* unit() const;
-  [[nodiscard]] bool has_numbers() const { return reason != Reason::banned && obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0); }
+  [[nodiscard]] bool has_numbers() const { return !(reason == Reason::push_finger && measured >= kNoRoom) && reason != Reason::banned && obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0); }
   /// By how much the requirement is missed, as a share of it.
   [[nodiscard]] double lack() const;
 };
@@ -54,6 +56,7 @@ struct Target {
   Side side{};
   TargetKind kind{};
   Surface surface{};
+  bool own_body = false;          ///< the edge of its own part's body is known and counts
   std::vector<Contact> contacts;  ///< one, or two where build variants differ: a lead and its empty hole
   int first_spot = 0, spots = 0;
   [[nodiscard]] bool has(Contact c) const;
@@ -106,6 +109,8 @@ struct Access {
 /// radius of the probe's part at that height and three standard deviations of the position error in that direction.
 /// Any thread count gives the same result. The board must have passed assemble() without error.
 Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
+/// The verdict with its odds worked out, which judge() does only for spots that nothing else blocks.
+Verdict with_odds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules, std::size_t spot, std::size_t probe_class, bool main_side);
 /// Warns of waivers that name nothing, or that nothing needs.
 void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 

@@ -119,6 +119,12 @@ struct Exposure {
   double diameter{};      ///< of the largest circle inside `contact` about the aim point
 };
 
+/// Metal bare of mask that belongs to no pad of the list: shorts a head as well as any.
+struct BareMetal {
+  Side side{};
+  Polygons copper;
+};
+
 /// Why a feature has no exposure on a side where the netlist puts a land.
 struct Covered {
   int feature = -1;
@@ -158,6 +164,7 @@ struct Board {
   std::vector<BoardHole> holes;
   std::vector<Exposure> exposures;   ///< by feature, then side
   std::vector<Covered> covered;
+  std::vector<BareMetal> bare_metal;
   std::vector<int> tooling;          ///< indices into holes: the round pin, then the relieved pin; may be fewer than two
   bool tooling_plated = false;
   std::vector<WrongWay> wrong_ways;
@@ -208,6 +215,7 @@ class LayerImage {
   /// The last dark flash within `radius` of p; nullptr if none.
   [[nodiscard]] const formats::GerberObject* flash_at(Point p, double radius) const;
   [[nodiscard]] const formats::GerberFile& file() const { return *file_; }
+  [[nodiscard]] bool shows_mask() const { return inverted_; }  ///< what is drawn is mask, or clearance, not what counts
 
  private:
   struct Index;

@@ -168,9 +168,9 @@ class Bed {
   Point datum_;
 };
 
-/// Mean over fixtures, with the interval of a mean of independent fixtures; where none was rejected, what `touches`
-/// without one still allow.
-Estimate mean_of(const std::vector<double>& rates, double touches) {
+/// Mean over fixtures, with the interval of a mean of independent fixtures; where none rejected a board, what so many
+/// fixtures without one still allow.
+Estimate mean_of(const std::vector<double>& rates) {
   Estimate e;
   if (rates.empty()) return e;
   const double n = static_cast<double>(rates.size());
@@ -180,7 +180,7 @@ Estimate mean_of(const std::vector<double>& rates, double touches) {
   for (const double r : rates) squares += (r - e.value) * (r - e.value);
   const double error = n > 1 ? kZ95 * std::sqrt(squares / (n - 1) / n) : 1;
   e.low = std::max(0.0, e.value - error), e.high = std::min(1.0, e.value + error);
-  if (sum == 0) e.high = wilson(0, touches).high;
+  if (sum == 0) e.high = wilson(0, n).high;
   return e;
 }
 }  // namespace
@@ -206,7 +206,7 @@ double disc_outside(const Polygons& area, Point c, double radius) {
   return outside < 1e-12 ? 0 : std::min(outside, 1.0);
 }
 
-BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed) {
+BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed, const std::atomic<bool>* stop) {
   BedOdds odds;
   odds.fixtures = fixtures, odds.boards = boards, odds.seed = seed;
   double no_fault = 1;
@@ -220,23 +220,42 @@ BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, cons
   odds.fault = 1 - no_fault;
   if (fixtures <= 0 || boards <= 0 || probes.empty()) return odds;
   const Bed bed(b, a, cat, rules, main, probes);
-  std::vector<Bed::Tally> tallies(at(fixtures));
-  parallel_for(tallies.size(), [&](std::size_t f) {
-    Dice dice(seed, f);
-    tallies[f] = bed.fixture(dice, boards);
-  }, 4);
+  // Blocks of fixtures, each added up in order: the same sums on any number of threads, and little to keep.
+  constexpr std::size_t kBlocks = 64;
+  struct Block {
+    std::vector<double> all, good, by_probe;
+    int reworked = 0;
+  };
+  std::vector<Block> blocks(std::min(kBlocks, at(fixtures)));
+  parallel_for(blocks.size(), [&](std::size_t n) {
+    Block& block = blocks[n];
+    block.by_probe.assign(bed.size(), 0);
+    for (std::size_t f = n; f < at(fixtures); f += blocks.size()) {
+      if (stop && stop->load()) return;
+      Dice dice(seed, f);
+      const Bed::Tally t = bed.fixture(dice, boards);
+      const double rate = t.rejected / boards;
+      block.all.push_back(rate);
+      if (t.rework) ++block.reworked; else block.good.push_back(rate);
+      for (std::size_t i = 0; i < t.by_probe.size(); ++i) block.by_probe[i] += t.by_probe[i];
+    }
+  }, 1);
   std::vector<double> all, good, by_probe(bed.size());
   int reworked = 0;
   double total = 0;
-  for (const Bed::Tally& t : tallies) {
-    const double rate = t.rejected / boards;
-    all.push_back(rate);
-    if (t.rework) ++reworked; else good.push_back(rate);
-    for (std::size_t i = 0; i < by_probe.size(); ++i) by_probe[i] += t.by_probe[i], total += t.by_probe[i];
+  for (const Block& block : blocks) {
+    all.insert(all.end(), block.all.begin(), block.all.end()), good.insert(good.end(), block.good.begin(), block.good.end());
+    reworked += block.reworked;
+    for (std::size_t i = 0; i < block.by_probe.size(); ++i) by_probe[i] += block.by_probe[i], total += block.by_probe[i];
   }
-  odds.rework = wilson(reworked, fixtures);
-  odds.false_reject = mean_of(all, static_cast<double>(fixtures) * boards);
-  odds.after_rework = mean_of(good, static_cast<double>(good.size()) * boards);
+  odds.fixtures = static_cast<int>(all.size());
+  if (all.empty()) return odds;
+  odds.without_rework = static_cast<int>(good.size());
+  odds.rework = wilson(reworked, static_cast<double>(all.size()));
+  odds.false_reject = mean_of(all);
+  // Single misses added up bound the mean from above, whatever was seen.
+  odds.false_reject.high = std::max(odds.false_reject.value, std::min(odds.false_reject.high, odds.sum_of_misses));
+  odds.after_rework = mean_of(good);
   for (std::size_t i = 0; i < by_probe.size(); ++i)
     if (by_probe[i] > 0) odds.worst.emplace_back(static_cast<int>(i), by_probe[i] / total);
   std::stable_sort(odds.worst.begin(), odds.worst.end(), [](const auto& x, const auto& y) { return x.second > y.second; });

@@ -1,5 +1,7 @@
 #include "fingers.h"
 
+#include "teasel/access.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -56,7 +58,7 @@ FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side 
   for (const Component& c : b.components)
     if (!c.body.empty() && c.side == side) take(c.body);
   for (const KeepOut& k : job.keep_outs)
-    if (k.side == "both" || k.side == to_string(side)) take(k.area);
+    if ((k.side == "both" || k.side == to_string(side)) && k.from_height < rules.plate_distance.v) take(k.area);
   const auto longest = static_cast<std::size_t>(std::max(nx_, ny_));
   std::vector<float> in(longest), out(longest);
   std::vector<long> v(longest);
@@ -77,7 +79,7 @@ FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side 
 double FingerRoom::distance_to_room(Point p) const {
   if (distance_.empty()) return 0;
   const long i = std::clamp(static_cast<long>((p.x - box_.x0) / cell_), 0L, nx_ - 1), j = std::clamp(static_cast<long>((p.y - box_.y0) / cell_), 0L, ny_ - 1);
-  return std::min(1e4, std::sqrt(static_cast<double>(distance_[static_cast<std::size_t>(j * nx_ + i)])) * cell_);
+  return std::min(kNoRoom, std::sqrt(static_cast<double>(distance_[static_cast<std::size_t>(j * nx_ + i)])) * cell_);
 }
 
 }  // namespace teasel

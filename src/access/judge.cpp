@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "parts_of_probe.h"
+#include "spot_odds.h"
 #include "surroundings.h"
 #include "teasel/parallel.h"
 
@@ -11,9 +12,8 @@ namespace teasel {
 
 namespace {
 constexpr double kSigmas = 3;       // of position error in every "geometry" clearance
-constexpr double kWorthALook = 1e-7; // neighbours that are met more rarely than this are not counted
 constexpr double kSlack = 0.001;    // mm; the grid of aim points and the chords of circles are as coarse
-constexpr double kArc = 0.25;       // rad; steps of the rounded corners of grown metal
+constexpr double kHopeless = 0.5;   // a greater chance of a miss is no matter of risk: nobody can waive it
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -38,8 +38,10 @@ class Judge {
 class Judge::Sheet {
  public:
   Sheet(Verdict& v, const Job& job, const Surroundings& s) : v_(v), job_(job), s_(s) {}
-  void block(Reason r, double measured, double required, Obstacle o) { add({r, true, -1, measured, required, o}); }
-  void note(Reason r, double measured, double required, Obstacle o) { add({r, false, -1, measured, required, o}); }
+  void block(Reason r, double measured, double required, Obstacle o) { add({r, true, -1, measured, required, o}, true); }
+  /// What stands in the very place of the metal: no reason makes it go away.
+  void block_for_good(Reason r, double measured, double required, Obstacle o) { add({r, true, -1, measured, required, o}, false); }
+  void note(Reason r, double measured, double required, Obstacle o) { add({r, false, -1, measured, required, o}, false); }
   /// A rule of two values: blocks below `least` (from the aim), is noted below `preferred` (from the pad's edge).
   void rule(Reason r, double from_edge, double preferred, double from_aim, double least, Obstacle o) {
     if (from_aim < least - kSlack) block(r, from_aim, least, o);
@@ -50,8 +52,8 @@ class Judge::Sheet {
   }
 
  private:
-  void add(Shortfall x) {
-    if (x.blocking && can_be_waived(x.reason))
+  void add(Shortfall x, bool waivable) {
+    if (waivable && can_be_waived(x.reason))
       for (const int w : s_.waivers)
         if (job_.waivers[at(w)].rule == to_string(x.reason)) x.waiver = w, x.blocking = false;
     v_.shortfalls.push_back(x);
@@ -60,28 +62,6 @@ class Judge::Sheet {
   const Job& job_;
   const Surroundings& s_;
 };
-
-/// Metal grown by the head's radius: where the tip's middle may not come down. Convex metal is grown corner by corner,
-/// which is what nearly all lands are; other metal by its hull, which is never smaller.
-Polygons grown(const Polygons& metal, double by) {
-  Polygons out;
-  for (const Polygon& p : metal) {
-    const Ring hull = convex_hull(p.outer);
-    if (hull.size() < 3) continue;
-    Ring ring;
-    for (std::size_t i = 0, n = hull.size(); i < n; ++i) {
-      const Point in = hull[i] - hull[i == 0 ? n - 1 : i - 1], go = hull[i + 1 == n ? 0 : i + 1] - hull[i];
-      const double from = std::atan2(in.y, in.x), turn = std::atan2(cross(in, go), dot(in, go));
-      const int steps = std::max(1, static_cast<int>(std::ceil(turn / kArc)));
-      for (int k = 0; k <= steps; ++k) {
-        const double a = from + turn * k / steps;  // the outward normal is a quarter turn to the right
-        ring.push_back(hull[i] + by * Point{std::sin(a), -std::cos(a)});
-      }
-    }
-    out.push_back({std::move(ring), {}});
-  }
-  return out;
-}
 
 Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t k, bool main) const {
   Verdict v;
@@ -95,7 +75,7 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   auto tolerance = [&](const Near& n) { return kSigmas * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way)); };
   for (const int ban : s.bans) sheet.block(Reason::banned, 0, 0, {Kind::ban, ban, {}});
   // A body of another part over all of the metal is met among the bodies, at no distance.
-  if (covering.body >= 0 && covering.body == f.component) sheet.block(Reason::under_body, 0, 0, {Kind::component, covering.body, {}});
+  if (covering.body >= 0 && covering.body == f.component) sheet.block_for_good(Reason::under_body, 0, 0, {Kind::component, covering.body, {}});
   if (b_.traced && e.pasted && f.component < 0) sheet.block(Reason::under_body, 0, 0, {Kind::paste, -1, {}});
 
   const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
@@ -111,7 +91,8 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
     const Component& c = b_.components[at(n.id)];
     const Rule& r = rules_.body(c.height).rule;
     const ProbePart part = widest(parts, c.standoff, c.height);
-    sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim, r.least && !n.own ? r.least->v : part.radius > 0 ? part.radius + tolerance(n) : 0, {Kind::component, n.id, part.part});
+    if (n.id == covering.body) sheet.block_for_good(Reason::body, 0, part.radius + tolerance(n), {Kind::component, n.id, part.part});
+    else sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim, r.least && !n.own ? r.least->v : part.radius > 0 ? part.radius + tolerance(n) : 0, {Kind::component, n.id, part.part});
   }
   for (const Near& n : s.keep_outs) {
     const KeepOut& o = job_.keep_outs[at(n.id)];
@@ -122,6 +103,10 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
     if (part.radius == 0) continue;
     sheet.rule(Reason::keep_out, n.edge, r.preferred.v, n.aim, r.least ? r.least->v : part.radius + tolerance(n), {Kind::keep_out, n.id, part.part});
   }
+  auto conductor = [&](int id, Obstacle::Part part) {
+    const bool pad = at(id) < b_.exposures.size();
+    return Obstacle{pad ? Kind::conductor : Kind::bare_metal, pad ? b_.exposures[at(id)].feature : id - static_cast<int>(b_.exposures.size()), part};
+  };
   // The nearest other metal, by what it misses most.
   const Near* metal = nullptr;
   const Near* metal_edge = nullptr;
@@ -132,8 +117,8 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
     if (n.aim < least - kSlack && (!metal || least - n.aim > worst)) metal = &n, worst = least - n.aim;
     if (n.edge < rules_.other_conductor.preferred.v - kSlack && (!metal_edge || n.edge < metal_edge->edge)) metal_edge = &n;
   }
-  if (metal) sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, {Kind::conductor, b_.exposures[at(metal->id)].feature, Obstacle::Part::head});
-  else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, {Kind::conductor, b_.exposures[at(metal_edge->id)].feature, {}});
+  if (metal) sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, conductor(metal->id, Obstacle::Part::head));
+  else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, conductor(metal_edge->id, {}));
   if (s.outline.id >= 0) sheet.rule(Reason::board_edge, s.outline.edge, rules_.board_edge.preferred.v, s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : reach + tolerance(s.outline), {Kind::outline, -1, {}});
   for (const Near& n : s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : reach + tolerance(n), {Kind::hole, n.id, {}});
   if (s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, s.tooling.aim, rules_.tooling_hole.preferred.v, s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
@@ -150,16 +135,10 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   if (s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, s.finger, rules_.finger_reach.v, {});
 
   if (!sheet.blocked()) {
-    const LandingShape& shape = a_.shapes[at(spot.shape)];
-    const Polygons& landing = shape.landing[k];
-    // Where even the circle inside is never left, no integral is needed: the chance lies below what is claimed at all.
-    const double room = spot.diameter / 2 - p.contact_margin.v - 0.002;
-    const double inner = t.has(Contact::lead) ? std::min(room, head / 2 - distance(spot.at, f.at) - 0.002) : room;
-    const bool sure = inner > 0 && radial_tail(inner / error.total.largest_sigma(), error.disc_share) <= kLeastChance;
-    v.miss = sure ? kLeastChance : std::max(kLeastChance, miss_probability(landing, spot.in_shape, error));
-    for (const Near& n : s.conductors)
-      if (landing_bound(n.aim, reach, n.way, error) > kWorthALook) v.wrong += landing_probability(grown(b_.exposures[at(n.id)].copper, reach), spot.at, error);
-    if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
+    const Odds odds = odds_of(a_, b_, rules_, spot, k, cat_.classes[k], head, error, s.conductors);
+    v.miss = odds.miss, v.wrong = odds.wrong;
+    if (v.miss > kHopeless) sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
+    else if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
     if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
   }
   v.open = !sheet.blocked();
@@ -209,8 +188,33 @@ Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& 
   a.waiver_uses.assign(job.waivers.size(), 0);
   for (const Verdict& v : a.verdicts)
     for (const Shortfall& s : v.shortfalls)
-      if (s.waiver >= 0) ++a.waiver_uses[at(s.waiver)];
+      if (s.waiver >= 0 && v.open) ++a.waiver_uses[at(s.waiver)];
   return a;
+}
+
+Verdict with_odds(const Access& a, const Board& b, const Catalogue& cat, const Rules& rules, std::size_t spot, std::size_t k, bool main) {
+  Verdict v = a.verdict(spot, k, main);
+  const Spot& s = a.spots[spot];
+  const Target& t = a.targets[at(s.target)];
+  const ProbeClass& p = cat.classes[k];
+  const double head = head_diameter(b, rules, t, p);
+  const int net = b.features[at(t.feature)].net;
+  const Box near = Box{s.at.x, s.at.y, s.at.x, s.at.y}.grown(head / 2 + 1.0);
+  std::vector<Near> conductors;
+  auto add = [&](Side side, const Polygons& metal) {
+    if (side != t.side || !bounds(metal).touches(near)) return;
+    Near n;
+    Point q;
+    n.aim = distance_to_area(metal, s.at, &q), n.metal = &metal, n.convex = is_convex(metal);
+    if (n.aim > 0) n.way = (1 / n.aim) * (q - s.at);
+    conductors.push_back(n);
+  };
+  for (const Exposure& e : b.exposures)
+    if (e.feature != t.feature && b.features[at(e.feature)].net != net) add(e.side, e.copper);
+  for (const BareMetal& m : b.bare_metal) add(m.side, m.copper);
+  const Odds odds = odds_of(a, b, rules, s, k, p, head, error_budget(b, rules, p, b.exposures[at(t.exposure)], s.at, main).spread(), conductors);
+  v.miss = odds.miss, v.wrong = odds.wrong;
+  return v;
 }
 
 void check_waivers(const Access& a, const Job& job, Diagnostics& d) {
@@ -242,9 +246,10 @@ std::vector<Assumption> depends_on(const Board& b, const Rules& rules, const Pro
     const Component& c = b.components[i];
     if (c.body.empty()) continue;
     const bool same = c.side == t.side, own = static_cast<int>(i) == f.component;
+    if (own && same && !t.own_body) continue;
     if (!bounds(c.body).grown(if_tall).contains(aim)) continue;
     const double d = distance_to_area(c.body, aim);
-    if (same && !own && c.height_known != Known::confirmed && widest(parts, c.standoff, c.height).radius < widest_radius && d < if_tall)
+    if (same && c.height_known != Known::confirmed && widest(parts, c.standoff, c.height).radius < widest_radius && d < if_tall)
       out.push_back({static_cast<int>(i), "height " + short_number(c.height, 2) + " mm assumed"});
     if (!same && c.side_known != Known::confirmed && (own || d < widest(parts, c.standoff, c.height).radius + tolerance))
       out.push_back({static_cast<int>(i), std::string("side ") + to_string(c.side) + " assumed"});

@@ -52,11 +52,15 @@ std::string obstacle_text(const Shortfall& s, const Board& b, const Job& job) {
     case Obstacle::Kind::paste: return "paste is printed here: a part of unknown outline is soldered on";
     case Obstacle::Kind::empty_hole: return "empty hole; the head must be wider, and the class has none so wide";
     case Obstacle::Kind::contact: return to_string(static_cast<Contact>(o.id));
+    case Obstacle::Kind::bare_metal: {
+      const Point c = bounds(b.bare_metal[at(o.id)].copper).centre();
+      return "bare metal that belongs to no pad at (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")";
+    }
     case Obstacle::Kind::none: break;
   }
   if (s.reason == Reason::odds_too_low) return "chance of a miss";
   if (s.reason == Reason::wrong_landing) return "chance of touching a neighbour's metal";
-  if (s.reason == Reason::push_finger) return "nearest free place on the other side";
+  if (s.reason == Reason::push_finger) return s.measured >= kNoRoom ? "no free place on the other side" : "nearest free place on the other side";
   return {};
 }
 

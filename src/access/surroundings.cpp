@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "parts_of_probe.h"
+#include "spot_odds.h"
 #include "teasel/parallel.h"
 
 namespace teasel {
@@ -21,6 +22,9 @@ Near near_area(const Polygons& area, Point aim, int id) {
   return n;
 }
 
+/// Exposures first, then metal that belongs to no pad.
+const Polygons& metal_of(const Board& b, int id) { return at(id) < b.exposures.size() ? b.exposures[at(id)].copper : b.bare_metal[at(id) - b.exposures.size()].copper; }
+
 Polygons area_of(const BoardHole& h) {
   if (!h.slot) return {{circle(h.at, h.diameter / 2), {}}};
   Ring pts = circle(h.at, h.diameter / 2);
@@ -33,7 +37,9 @@ Polygons area_of(const BoardHole& h) {
 Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules, const std::array<BoxTree, 2>& bodies)
     : b_(b), job_(job), rules_(rules), bodies_(bodies), bans_(b.features.size()), waivers_(b.features.size()) {
   for (int s = 0; s < 2; ++s) {
-    std::vector<Box> metal(b.exposures.size()), fiducials(b.exposures.size());
+    std::vector<Box> metal(b.exposures.size() + b.bare_metal.size()), fiducials(b.exposures.size());
+    for (std::size_t i = 0; i < b.bare_metal.size(); ++i)
+      if (static_cast<int>(b.bare_metal[i].side) == s) metal[b.exposures.size() + i] = bounds(b.bare_metal[i].copper);
     for (std::size_t i = 0; i < b.exposures.size(); ++i) {
       if (static_cast<int>(b.exposures[i].side) != s) continue;
       const bool fiducial = b.features[at(b.exposures[i].feature)].kind == FeatureKind::fiducial;
@@ -41,6 +47,8 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
     }
     metal_[at(s)] = BoxTree(metal), fiducials_[at(s)] = BoxTree(fiducials);
   }
+  convex_.assign(b.exposures.size() + b.bare_metal.size(), 0);
+  parallel_for(convex_.size(), [&](std::size_t i) { convex_[i] = is_convex(metal_of(b, static_cast<int>(i))); }, 256);
   std::vector<Box> holes(b.holes.size());
   hole_areas_.resize(b.holes.size());
   for (std::size_t i = 0; i < b.holes.size(); ++i) {
@@ -119,12 +127,15 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
   const double wanted_metal = rules_.other_conductor.preferred.v;
   metal_[side].find(here.grown(std::max(wanted_metal + span, widest_)), ids);
   for (const int id : ids) {
-    const Exposure& o = b_.exposures[at(id)];
-    const Feature& g = b_.features[at(o.feature)];
-    if (g.net == f.net || o.feature == t.feature) continue;
-    Near n = near_area(o.copper, aim, id);
+    const Polygons& copper = metal_of(b_, id);
+    if (at(id) < b_.exposures.size()) {
+      const Exposure& o = b_.exposures[at(id)];
+      if (b_.features[at(o.feature)].net == f.net || o.feature == t.feature) continue;
+    }
+    Near n = near_area(copper, aim, id);
     if (n.aim - span >= wanted_metal && n.aim >= widest_) continue;
-    if (n.aim - span < wanted_metal) n.edge = disc ? std::max(0.0, n.aim - shape.span) : distance_between(e.copper, o.copper);
+    n.metal = &copper, n.convex = convex_[at(id)];
+    if (n.aim - span < wanted_metal) n.edge = disc ? std::max(0.0, n.aim - shape.span) : distance_between(e.copper, copper);
     s.conductors.push_back(n);
   }
 

@@ -19,6 +19,8 @@ struct Near {
   Point way;               ///< unit vector towards it; zero inside
   int id = -1;
   bool own = false;        ///< the body of the pad's own part
+  bool convex = true;      ///< conductors: its metal has no dent
+  const Polygons* metal = nullptr;
 };
 
 struct Surroundings {
@@ -41,6 +43,7 @@ class Neighbourhood {
   const std::array<BoxTree, 2>& bodies_;
   std::array<BoxTree, 2> metal_, fiducials_, keep_outs_;
   std::vector<Box> piece_boxes_;
+  std::vector<char> convex_;             ///< by exposure, then by bare metal
   double widest_shared_ = 0;
   BoxTree holes_, edges_;
   std::vector<Polygons> hole_areas_;

@@ -85,6 +85,7 @@ class Finder {
     d.is_lead = d.target.has(Contact::lead);
     if (d.is_lead || d.target.has(Contact::open_hole)) d.hole = f.hole;
     const Polygons metal = uncovered(e, f, d.covering);
+    d.target.own_body = f.component >= 0 && !d.covering.own_exempt && d.covering.body < 0;
     place(d, e, f, metal);
     return d;
   }
@@ -173,7 +174,7 @@ bool same_ring(const Ring& a, const Ring& b) {
   return false;
 }
 bool same_form(const Draft& a, const Draft& b) {
-  if (a.is_lead != b.is_lead || a.hole != b.hole || distance(a.lead, b.lead) > kSameForm || a.area.size() != b.area.size()) return false;
+  if (a.is_lead != b.is_lead || a.target.contacts != b.target.contacts || a.hole != b.hole || distance(a.lead, b.lead) > kSameForm || a.area.size() != b.area.size()) return false;
   for (std::size_t i = 0; i < a.area.size(); ++i) {
     if (a.area[i].holes.size() != b.area[i].holes.size() || !same_ring(a.area[i].outer, b.area[i].outer)) return false;
     for (std::size_t h = 0; h < a.area[i].holes.size(); ++h)
@@ -351,12 +352,30 @@ std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& c
     further[s] = further_aims(a.shapes[s], d.diameter, b.features[at(d.target.feature)].hole > 0, sigma);
   }, 4);
   std::vector<Covering> coverings;
+  std::map<std::tuple<int, Side>, std::pair<int, int>> of_first;  // first and number of spots on the panel's first board
   for (std::size_t i = 0; i < drafts.size(); ++i) {
     Draft& d = drafts[i];
     const auto t = static_cast<int>(a.targets.size());
+    const Feature& feature = b.features[at(d.target.feature)];
     d.target.first_spot = static_cast<int>(a.spots.size());
-    a.spots.push_back({t, shape[i], d.kind, d.origin, {}, d.diameter});
-    for (const Aim& f : further[at(shape[i])]) a.spots.push_back({t, shape[i], f.kind, on_grid(d.origin + f.at), f.at, f.diameter});
+    // Boards of a panel are aimed at where the first one is, moved and turned with them.
+    const bool copy = feature.panel_place > 0;
+    const Side side = copy && b.places[at(feature.panel_place)].flipped != b.places[0].flipped ? other(d.target.side) : d.target.side;
+    const auto model = copy ? of_first.find({feature.base, side}) : of_first.end();
+    if (model != of_first.end()) {
+      const Affine there = combine(b.places[at(feature.panel_place)].map, inverse(b.places[0].map));
+      for (int s = model->second.first; s < model->second.first + model->second.second; ++s) {
+        const Spot first_spot = a.spots[at(s)];
+        Point p = there(first_spot.at) - d.origin;
+        if (length(p) < 0.0015) p = {};
+        if (const double circle_there = p == Point{} ? d.diameter : circle_at(d.area, p); circle_there > 0) a.spots.push_back({t, shape[i], first_spot.kind, on_grid(d.origin + p), p, circle_there});
+      }
+    }
+    if (a.spots.size() == at(d.target.first_spot)) {
+      a.spots.push_back({t, shape[i], d.kind, d.origin, {}, d.diameter});
+      for (const Aim& f : further[at(shape[i])]) a.spots.push_back({t, shape[i], f.kind, on_grid(d.origin + f.at), f.at, f.diameter});
+    }
+    if (feature.panel_place == 0) of_first[{feature.base, d.target.side}] = {d.target.first_spot, static_cast<int>(a.spots.size()) - d.target.first_spot};
     d.target.spots = static_cast<int>(a.spots.size()) - d.target.first_spot;
     a.targets.push_back(std::move(d.target));
     coverings.push_back(d.covering);

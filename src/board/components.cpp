@@ -180,6 +180,14 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     c.body = {{convex_hull(std::move(grown)), {}}};
     assumed += c.height_known != Known::confirmed;
   }
+  std::size_t floating = 0;
+  std::string floats;
+  for (Component& c : b.components)
+    if (c.standoff > 0 && c.standoff >= c.height && !c.body.empty()) {
+      if (floating++ < 5) floats += (floats.empty() ? "" : ", ") + c.name + " (" + short_number(c.standoff, 2) + " and " + short_number(c.height, 2) + " mm)";
+      c.standoff = 0, c.height_known = Known::assumed;
+    }
+  if (floating) d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(floating) + ": " + floats + (floating > 5 ? ", ..." : ""), "give their heights in  [components] height");
   for (const auto& entry : job.protrusions)
     if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == entry.first; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", entry.first, "correct the entry");
   for (const BuildVariant& v : job.variants)

@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "build.h"
+#include "teasel/box_index.h"
 #include "teasel/parallel.h"
 
 namespace teasel {
@@ -176,6 +177,45 @@ Layers images(const Job& job, const Sources& sources) {
   return l;
 }
 
+/// Openings of the mask over copper where the board's list puts no land: shields, logos, lands that dropped out.
+void add_bare_metal(Board& b, const Layers& layers) {
+  constexpr double kSpeck = 0.002;       // mm^2
+  constexpr std::size_t kMost = 20'000;  // openings looked at on one side
+  for (const Side side : {Side::top, Side::bottom}) {
+    const auto s = static_cast<std::size_t>(side);
+    if (layers.mask[s].empty() || layers.copper[s].empty()) continue;
+    std::vector<Box> known;
+    for (const Exposure& e : b.exposures)
+      if (e.side == side) known.push_back(bounds(e.copper));
+    const BoxIndex pads(known);
+    const Box board = bounds(b.outline.outer);
+    std::vector<Box> openings;
+    for (const LayerImage& image : layers.mask[s]) {
+      if (image.shows_mask()) continue;  // openings are what is not drawn: no object stands for one
+      for (const auto& o : image.file().objects) {
+        const Box box = formats::box_of(image.file(), o);
+        if (!o.dark || !box.valid() || !box.touches(board) || box.width() > 2 * kLargestHalf || box.height() > 2 * kLargestHalf) continue;
+        openings.push_back(box);
+      }
+    }
+    if (openings.size() > kMost) openings.resize(kMost);
+    std::vector<Polygons> found(openings.size());
+    parallel_for(openings.size(), [&](std::size_t i) {
+      std::vector<std::uint32_t> near;
+      pads.find(openings[i], near);
+      if (!near.empty()) return;  // a pad's opening
+      Polygons copper, opening;
+      for (const LayerImage& image : layers.copper[s]) copper = unite(copper, image.window(openings[i]));
+      if (copper.empty()) return;
+      for (const LayerImage& image : layers.mask[s]) opening = unite(opening, image.window(openings[i]));
+      Polygons bare = intersect(copper, opening);
+      if (area(bare) > kSpeck) found[i] = std::move(bare);
+    }, 16);
+    for (Polygons& p : found)
+      if (!p.empty()) b.bare_metal.push_back({side, std::move(p)});
+  }
+}
+
 void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
   std::string meaning = job.netlist_mask, evidence;
   const bool both_masks = !layers.mask[0].empty() && !layers.mask[1].empty();
@@ -194,6 +234,15 @@ void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources
   for (auto& f : found) {
     if (f.present) b.exposures.push_back(std::move(f.exposure));
     if (f.covered) b.covered.push_back({f.exposure.feature, f.exposure.side, f.mask});
+  }
+  add_bare_metal(b, layers);
+  if (!b.bare_metal.empty()) {
+    std::string list;
+    for (std::size_t i = 0; i < b.bare_metal.size() && i < 5; ++i) {
+      const Point c = bounds(b.bare_metal[i].copper).centre();
+      list += (i ? ", " : "") + std::string(to_string(b.bare_metal[i].side)) + " (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")";
+    }
+    d.note("board-bare-metal", {job.file, 0, 0, "inputs.gerber"}, "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it", std::to_string(b.bare_metal.size()) + " places: " + list + (b.bare_metal.size() > 5 ? ", ..." : ""), "");
   }
 }
 

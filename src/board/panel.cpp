@@ -1,13 +1,14 @@
 // An array of boards as one board.
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "build.h"
 
 namespace teasel {
 
 namespace {
-constexpr std::size_t kMostFeatures = 2'000'000;
+constexpr std::size_t kMostFeatures = 2'000'000, kMostKeepOuts = 5'000;
 
 Affine map_of(const PanelPlace& p) {
   const double a = p.turn * 3.14159265358979323846 / 180;
@@ -100,6 +101,10 @@ void Copier::run() {
     e.aim = {std::round(e.aim.x * 1000) / 1000, std::round(e.aim.y * 1000) / 1000};
     out_.exposures.push_back(std::move(e));
   }
+  for (BareMetal m : one_.bare_metal) {
+    m.side = side(m.side), m.copper = transformed(m.copper, map_);
+    out_.bare_metal.push_back(std::move(m));
+  }
   for (Covered c : one_.covered) {
     c.feature = moved(c.feature, features), c.side = side(c.side);
     out_.covered.push_back(c);
@@ -119,6 +124,10 @@ void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Di
   if (!job.panel.used) return;
   std::optional<Polygon> drawn;
   const std::vector<PanelPlace> places = places_of(job, sources, b, drawn, d);
+  std::set<std::string> names;
+  for (const PanelPlace& p : places)
+    if (!names.insert(p.name).second) d.error("panel-names", job.panel.place, "two boards of the panel have one name", p.name, {}, "name the places of  [[panel.board]]  otherwise");
+  if (places.size() * job.keep_outs.size() > kMostKeepOuts) d.error("panel-keep-outs", job.panel.place, "too many keep-outs for so many boards", std::to_string(places.size()) + " boards of " + std::to_string(job.keep_outs.size()) + " keep-outs", std::to_string(kMostKeepOuts), "join keep-outs, or plan a part of the panel");
   if (d.failed()) return;
   if (places.size() * b.features.size() > kMostFeatures) return d.error("panel-too-large", job.panel.place, "the panel holds more than two million pads", std::to_string(places.size()) + " boards of " + std::to_string(b.features.size()) + " pads", {}, "plan a part of it");
   const Board one = std::move(b);

@@ -158,7 +158,7 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   const OptionResult& option = run.plan.options[run.plan.chosen];
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
-  run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed);
+  run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
   run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
   run.plates = make_plates(run.board, run.access, run.needs, run.plan.options[run.plan.chosen], run.coverage, run.job, run.catalogue, run.rules, run.diagnostics);
   run.wiring = make_wiring(run.board, run.access, run.needs, run.plan.options[run.plan.chosen]);

@@ -121,7 +121,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     }
     c.rows.push_back(std::move(row));
   }
-  find_nearly_open(c, b, access, needs, r);
+  find_nearly_open(c, b, access, needs, r, cat, rules);
   for (std::size_t i = 0; i < r.probes.size(); ++i) {
     const PlacedProbe& p = r.probes[i];
     for (const Shortfall& s : access.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class), access.targets[static_cast<std::size_t>(p.target)].side == r.option.main).shortfalls)

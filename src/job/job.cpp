@@ -1,5 +1,6 @@
 // Job file to Job.
 #include <algorithm>
+#include <cctype>
 #include <set>
 
 #include "teasel/job.h"
@@ -180,6 +181,7 @@ void read_space(TomlTable& t, Job& job) {
     job.keep_outs.push_back(std::move(k));
   };
   t.tables("keep_out", [&](TomlTable& n) { keep_out(n, false); });
+  if (job.keep_outs.size() > 2000) t.error("keep_out", "more keep-outs than a board has room for", std::to_string(job.keep_outs.size()), "up to 2000: join them");
   t.tables("cover", [&](TomlTable& n) {
     Cover c;
     c.name = n.text("name");
@@ -199,6 +201,8 @@ void read_space(TomlTable& t, Job& job) {
     p.tables("board", [&](TomlTable& n) {
       PanelPlace q;
       q.name = n.text("name", "P" + std::to_string(job.panel.places.size() + 1));
+      if (q.name.empty() || q.name.size() > 30 || !std::all_of(q.name.begin(), q.name.end(), [](unsigned char c) { return std::isalnum(c) || c == '_' || c == '-'; })) n.error("name", "a board's name stands before the names of its probes", q.name, "letters, digits, _ and -");
+      if (!n.has("at")) n.error("at", "a board of a panel needs a place", "none", "at = [x, y]");
       q.at = n.point("at").value_or(Point{}), q.turn = n.number("turn", 0, -360, 360);
       q.flipped = n.yes_no("flipped").value_or(false);
       job.panel.places.push_back(std::move(q));
@@ -266,6 +270,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.seed = p.whole("seed", 1, 0, 1'000'000'000);
       job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
       job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
+      if (static_cast<double>(job.simulated_fixtures) * job.simulated_boards > 1e7) p.error("simulated_boards", "more touches than are worth waiting for", std::to_string(job.simulated_fixtures) + " fixtures of " + std::to_string(job.simulated_boards) + " boards", "ten million together at most");
     });
   });
   const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) { return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom; });

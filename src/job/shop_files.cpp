@@ -129,7 +129,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
                                 {"finger_clearance", &r.finger_clearance}, {"finger_reach", &r.finger_reach}, {"web_smallest_class", &r.web_smallest_class},
                                 {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
         *value = t.required_length(key);
-      r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 1);
+      r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 0.5);
       r.largest_wrong = t.number("largest_wrong", 1e-4, 1e-12, 1);
     });
     root.table("errors", [&](TomlTable& t) {

@@ -27,6 +27,7 @@ namespace planning {
 
 namespace {
 constexpr Cents kLockBonus = 10'000'000;  // above any sum a lock could displace nearby; kept locks are verified afterwards
+constexpr std::int64_t kGrid = 1500;      // nm; both aims stand on a grid of 1 um, off their true places by up to 0.7 um each
 constexpr double kSameAim = 0.005;        // mm; aim points of boards of a panel that are the same point of the board
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -39,7 +40,7 @@ ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const 
   const double kinds[] = {r.test_pad, r.lead, r.via, r.smd_pad};
   c.kind = cents(kinds[static_cast<int>(t.kind)] + rules.surfaces.at(t.surface).price);
   const double fault = fault_on(rules, t);
-  c.odds = cents(-(std::log1p(-v.miss) + std::log1p(-std::min(fault, 0.999))) * r.false_reject * r.boards + v.wrong * r.wrong_landing * r.boards);
+  c.odds = cents(-(std::log1p(-std::min(v.miss, 0.999)) + std::log1p(-std::min(fault, 0.999))) * r.false_reject * r.boards + v.wrong * r.wrong_landing * r.boards);
   double lack = 0;
   for (const Shortfall& s : v.shortfalls)
     if (!s.blocking && s.required > 0) lack += s.lack();
@@ -208,7 +209,7 @@ void Builder::conflicts() {
           const std::int64_t ddx = a.x - o.x, ddy = a.y - o.y;
           if (std::abs(ddx) >= reach || std::abs(ddy) >= reach) continue;
           const std::int64_t l = least_distance_nm(cat_, rules_, ka, a.head, at(m_.candidates[at(co)].probe_class), o.head);
-          if (ddx * ddx + ddy * ddy < l * l) clash(ca, co);
+          if (ddx * ddx + ddy * ddy < (l - kGrid) * (l - kGrid)) clash(ca, co);
         }
       }
     grid[key(cx, cy, static_cast<int>(a.side))].push_back(static_cast<int>(i));

@@ -16,7 +16,8 @@ std::vector<std::string> bed_lines(const Outcome& o) {
   if (b.fixtures > 0 && !chosen(o).probes.empty()) {
     lines.push_back("whole bed, errors shared (" + std::to_string(b.fixtures) + " fixtures of " + std::to_string(b.boards) + " boards simulated, seed " + std::to_string(b.seed) + "):");
     lines.push_back("  built fixture needs rework: " + share(b.rework));
-    lines.push_back("  good boards rejected because a probe misses: " + share(b.false_reject) + "; on fixtures that need no rework: " + share(b.after_rework) + "; " + sum);
+    lines.push_back("  good boards rejected because a probe misses: " + share(b.false_reject) + "; " + sum);
+    if (b.without_rework < b.fixtures) lines.push_back(b.without_rework == 0 ? std::string("  every simulated fixture needed rework") : "  the same on the " + std::to_string(b.without_rework) + " fixtures that need no rework: " + share(b.after_rework));
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }
