@@ -109,8 +109,22 @@ struct Access {
 /// radius of the probe's part at that height and three standard deviations of the position error in that direction.
 /// Any thread count gives the same result. The board must have passed assemble() without error.
 Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
-/// The verdict with its odds worked out, which judge() does only for spots that nothing else blocks.
-Verdict with_odds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules, std::size_t spot, std::size_t probe_class, bool main_side);
+/// Odds of spots that something else blocks, which judge() does not work out.
+class BlockedOdds {
+ public:
+  BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules);
+  ~BlockedOdds();
+  /// The verdict with its chances of a miss and of a neighbour's metal filled in.
+  [[nodiscard]] Verdict of(std::size_t spot, std::size_t probe_class, bool main_side) const;
+
+ private:
+  struct Metal;
+  const Access& a_;
+  const Board& b_;
+  const Catalogue& cat_;
+  const Rules& rules_;
+  std::unique_ptr<Metal> metal_;
+};
 /// Warns of waivers that name nothing, or that nothing needs.
 void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 

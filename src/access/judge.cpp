@@ -135,7 +135,7 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   if (s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, s.finger, rules_.finger_reach.v, {});
 
   if (!sheet.blocked()) {
-    const Odds odds = odds_of(a_, b_, rules_, spot, k, cat_.classes[k], head, error, s.conductors);
+    const Odds odds = odds_of(a_, b_, spot, k, cat_.classes[k], head, error, s.conductors);
     v.miss = odds.miss, v.wrong = odds.wrong;
     if (v.miss > kHopeless) sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
     else if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
@@ -190,31 +190,6 @@ Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& 
     for (const Shortfall& s : v.shortfalls)
       if (s.waiver >= 0 && v.open) ++a.waiver_uses[at(s.waiver)];
   return a;
-}
-
-Verdict with_odds(const Access& a, const Board& b, const Catalogue& cat, const Rules& rules, std::size_t spot, std::size_t k, bool main) {
-  Verdict v = a.verdict(spot, k, main);
-  const Spot& s = a.spots[spot];
-  const Target& t = a.targets[at(s.target)];
-  const ProbeClass& p = cat.classes[k];
-  const double head = head_diameter(b, rules, t, p);
-  const int net = b.features[at(t.feature)].net;
-  const Box near = Box{s.at.x, s.at.y, s.at.x, s.at.y}.grown(head / 2 + 1.0);
-  std::vector<Near> conductors;
-  auto add = [&](Side side, const Polygons& metal) {
-    if (side != t.side || !bounds(metal).touches(near)) return;
-    Near n;
-    Point q;
-    n.aim = distance_to_area(metal, s.at, &q), n.metal = &metal, n.convex = is_convex(metal);
-    if (n.aim > 0) n.way = (1 / n.aim) * (q - s.at);
-    conductors.push_back(n);
-  };
-  for (const Exposure& e : b.exposures)
-    if (e.feature != t.feature && b.features[at(e.feature)].net != net) add(e.side, e.copper);
-  for (const BareMetal& m : b.bare_metal) add(m.side, m.copper);
-  const Odds odds = odds_of(a, b, rules, s, k, p, head, error_budget(b, rules, p, b.exposures[at(t.exposure)], s.at, main).spread(), conductors);
-  v.miss = odds.miss, v.wrong = odds.wrong;
-  return v;
 }
 
 void check_waivers(const Access& a, const Job& job, Diagnostics& d) {

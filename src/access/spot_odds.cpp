@@ -38,7 +38,7 @@ Polygons grown(const Polygons& metal, double by, bool convex) {
   return out;
 }
 
-Odds odds_of(const Access& access, const Board& board, const Rules&, const Spot& spot, std::size_t k, const ProbeClass& p, double head, const Spread& error, const std::vector<Near>& conductors) {
+Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t k, const ProbeClass& p, double head, const Spread& error, const std::vector<Near>& conductors) {
   Odds o;
   const Target& t = access.targets[at(spot.target)];
   const double largest = error.total.largest_sigma(), reach = head / 2;
@@ -54,6 +54,49 @@ Odds odds_of(const Access& access, const Board& board, const Rules&, const Spot&
   }
   o.wrong = std::min(o.wrong, 1.0);
   return o;
+}
+
+/// Everything bare, by side: exposures first, then metal that belongs to no pad.
+struct BlockedOdds::Metal {
+  std::array<BoxTree, 2> tree;
+};
+
+BlockedOdds::~BlockedOdds() = default;
+BlockedOdds::BlockedOdds(const Access& a, const Board& b, const Catalogue& cat, const Rules& rules) : a_(a), b_(b), cat_(cat), rules_(rules), metal_(std::make_unique<Metal>()) {
+  for (int s = 0; s < 2; ++s) {
+    std::vector<Box> boxes(b.exposures.size() + b.bare_metal.size());
+    for (std::size_t i = 0; i < boxes.size(); ++i) {
+      const bool pad = i < b.exposures.size();
+      const Side side = pad ? b.exposures[i].side : b.bare_metal[i - b.exposures.size()].side;
+      if (static_cast<int>(side) == s) boxes[i] = bounds(pad ? b.exposures[i].copper : b.bare_metal[i - b.exposures.size()].copper);
+    }
+    metal_->tree[at(s)] = BoxTree(boxes);
+  }
+}
+
+Verdict BlockedOdds::of(std::size_t spot, std::size_t k, bool main) const {
+  Verdict v = a_.verdict(spot, k, main);
+  const Spot& s = a_.spots[spot];
+  const Target& t = a_.targets[at(s.target)];
+  const ProbeClass& p = cat_.classes[k];
+  const double head = head_diameter(b_, rules_, t, p);
+  const int net = b_.features[at(t.feature)].net;
+  std::vector<int> ids;
+  metal_->tree[at(static_cast<int>(t.side))].find(Box{s.at.x, s.at.y, s.at.x, s.at.y}.grown(head / 2 + 1.0), ids);
+  std::vector<Near> conductors;
+  for (const int id : ids) {
+    const bool pad = at(id) < b_.exposures.size();
+    if (pad && (b_.exposures[at(id)].feature == t.feature || b_.features[at(b_.exposures[at(id)].feature)].net == net)) continue;
+    const Polygons& metal = pad ? b_.exposures[at(id)].copper : b_.bare_metal[at(id) - b_.exposures.size()].copper;
+    Near n;
+    Point q;
+    n.aim = distance_to_area(metal, s.at, &q), n.metal = &metal, n.convex = is_convex(metal);
+    if (n.aim > 0) n.way = (1 / n.aim) * (q - s.at);
+    conductors.push_back(n);
+  }
+  const Odds odds = odds_of(a_, b_, s, k, p, head, error_budget(b_, rules_, p, b_.exposures[at(t.exposure)], s.at, main).spread(), conductors);
+  v.miss = odds.miss, v.wrong = odds.wrong;
+  return v;
 }
 
 }  // namespace teasel

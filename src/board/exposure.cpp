@@ -1,5 +1,6 @@
 // Which copper lies bare: copper within mask opening, the hole cut out.
 #include <algorithm>
+#include <tuple>
 
 #include "build.h"
 #include "teasel/box_index.h"
@@ -194,10 +195,14 @@ void add_bare_metal(Board& b, const Layers& layers) {
       if (image.shows_mask()) continue;  // openings are what is not drawn: no object stands for one
       for (const auto& o : image.file().objects) {
         const Box box = formats::box_of(image.file(), o);
-        if (!o.dark || !box.valid() || !box.touches(board) || box.width() > 2 * kLargestHalf || box.height() > 2 * kLargestHalf) continue;
+        if (!o.dark || !box.valid() || !board.contains(box.centre()) || box.width() > 2 * kLargestHalf || box.height() > 2 * kLargestHalf) continue;
         openings.push_back(box);
       }
     }
+    // The same opening flashed twice is one.
+    auto key = [](const Box& x) { return std::tuple{x.x0, x.y0, x.x1, x.y1}; };
+    std::sort(openings.begin(), openings.end(), [&](const Box& x, const Box& y) { return key(x) < key(y); });
+    openings.erase(std::unique(openings.begin(), openings.end(), [&](const Box& x, const Box& y) { return key(x) == key(y); }), openings.end());
     if (openings.size() > kMost) openings.resize(kMost);
     std::vector<Polygons> found(openings.size());
     parallel_for(openings.size(), [&](std::size_t i) {

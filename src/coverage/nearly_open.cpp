@@ -23,6 +23,7 @@ const Shortfall* only_reason(const Verdict& v) {
 void find_nearly_open(Coverage& c, const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules) {
   std::vector<std::vector<std::size_t>> targets_of(b.nets.size());
   for (std::size_t t = 0; t < access.targets.size(); ++t) targets_of[at(b.features[at(access.targets[t].feature)].net)].push_back(t);
+  const BlockedOdds blocked(access, b, cat, rules);
   std::map<Reason, std::vector<std::pair<double, int>>> by_reason;  // lack, need
   for (std::size_t i = 0; i < needs.size(); ++i) {
     if (needs[i].wanted <= 0 || r.got[i] >= needs[i].wanted) continue;
@@ -38,7 +39,7 @@ void find_nearly_open(Coverage& c, const Board& b, const Access& access, const s
           if (const Shortfall* x = only_reason(access.verdict(at(s), k, main)); x && (best.need < 0 || x->lack() < best.shortfall.lack())) {
             // What is closed for a rule may have bad odds as well: then the rule alone does not keep it closed.
             const bool odds = x->reason == Reason::odds_too_low || x->reason == Reason::wrong_landing;
-            const Verdict v = odds ? Verdict{} : with_odds(access, b, cat, rules, at(s), k, main);
+            const Verdict v = odds ? Verdict{} : blocked.of(at(s), k, main);
             if (!odds && (v.miss > rules.largest_miss || v.wrong > rules.largest_wrong)) continue;
             best = {static_cast<int>(i), static_cast<int>(t), s, static_cast<int>(k), *x};
           }

@@ -216,6 +216,66 @@ TEST_CASE("a waiver opens what it names, and one that nothing needs is told") {
   CHECK(e.failed());
 }
 
+TEST_CASE("no waiver sends a probe through a body, or onto nothing") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 1.0, Side::bottom);
+  add_round(b, "B", {40, 20}, 0.08, Side::bottom);
+  const int can = add_body(b, "CAN", {20, 20}, 8, 8, 2, Side::bottom);
+  Job job;
+  for (const char* target : {"A", "B"})
+    for (const char* rule : {"component body", "under its own component", "land too small", "odds too low"}) job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
+  Access a = judge(b, job, kCatalogue, kRules);
+  for (std::size_t k = 0; k < a.classes; ++k) {
+    CHECK_FALSE(of(b, a, "A", k).open);
+    CHECK_FALSE(of(b, a, "B", k).open);
+  }
+  // Under its own part likewise.
+  b.features[0].component = can;
+  b.components[static_cast<std::size_t>(can)].features = {0};
+  b.components[static_cast<std::size_t>(can)].area_array = true;
+  a = judge(b, job, kCatalogue, kRules);
+  CHECK_FALSE(of(b, a, "A").open);
+  CHECK(found(of(b, a, "A"), Reason::under_body));
+}
+
+TEST_CASE("a dented neighbour reaches as far as its metal does, not as its hull") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 0.9, Side::bottom);
+  // A U about the pad, its inner edges 0.9 mm from the aim.
+  const Polygons u = subtract({{rectangle({20, 19.6}, 3.0, 2.6), {}}}, {{rectangle({20, 20.4}, 1.8, 2.6), {}}});
+  add_land(b, "U", {20, 18.7}, u, Side::bottom);
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const Verdict& v = of(b, a, "A", 3);  // 39 mil: head 0.36 mm
+  CHECK(v.open);
+  CHECK(v.wrong < 1e-6);
+}
+
+TEST_CASE("bare metal that is no pad keeps probes away") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 0.9, Side::bottom);
+  CHECK(of(b, judge(b, {}, kCatalogue, kRules), "A").open);
+  b.bare_metal.push_back({Side::bottom, {{rectangle({20.9, 20}, 0.8, 2.0), {}}}});
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const Shortfall* s = found(of(b, a, "A"), Reason::other_conductor);
+  REQUIRE(s);
+  CHECK(s->blocking);
+  CHECK(s->measured == Approx(0.5).margin(0.001));
+  CHECK(obstacle_text(*s, b, {}).rfind("bare metal that belongs to no pad", 0) == 0);
+  b.bare_metal[0].side = Side::top;
+  CHECK(of(b, judge(b, {}, kCatalogue, kRules), "A").open);
+}
+
+TEST_CASE("odds of what one rule keeps closed are worked out when they are asked for") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 0.6, Side::bottom);
+  add_round(b, "B", {40, 20}, 0.2, Side::bottom);
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const BlockedOdds odds(a, b, kCatalogue, kRules);
+  CHECK(of(b, a, "A").miss == 1);
+  CHECK(odds.of(0, 0, true).miss < kRules.largest_miss);
+  CHECK(odds.of(1, 0, true).miss > kRules.largest_miss);
+}
+
 TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);

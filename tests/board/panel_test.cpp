@@ -54,6 +54,34 @@ TEST_CASE("a wrong way maps the pins onto themselves, and turning over keeps len
   }
 }
 
+TEST_CASE("four equal corner holes: turned over about its own middle the board lies where it should, on other holes (symmetry of the rectangle)") {
+  Board b = board_with({{{2.5, 2.5}, 3.2}, {{37.5, 27.5}, 3.2}, {{37.5, 2.5}, 3.2}, {{2.5, 27.5}, 3.2}}, {{0, 0}, {40, 0}, {40, 30}, {0, 30}});
+  Diagnostics d;
+  find_wrong_ways(b, shipped_rules(), d, {});
+  // The rectangle's own symmetries: half turn, and over about either middle line.
+  REQUIRE(b.wrong_ways.size() >= 3);
+  int over = 0;
+  for (int i = 0; i < 3; ++i) {
+    CHECK(b.wrong_ways[static_cast<std::size_t>(i)].sticks_out == Approx(0).margin(1e-9));
+    over += b.wrong_ways[static_cast<std::size_t>(i)].turned_over;
+  }
+  CHECK(over == 2);
+  CHECK(b.wrong_ways[3].sticks_out > 1);
+}
+
+TEST_CASE("named tooling holes must take a pin, and keep apart") {
+  Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}, {{30, 20}, 0.3}, {{6, 4}, 3.2}});
+  for (const Point second : {Point{30, 20}, Point{6, 4}}) {
+    Board c = b;
+    c.tooling.clear();
+    Job job;
+    job.tooling = {{4, 4}, second};
+    Diagnostics d;
+    choose_tooling(c, job, shipped_rules(), d);
+    CHECK(d.failed());
+  }
+}
+
 TEST_CASE("a third hole off the pattern stops what it stops, one on the pattern's own image does not") {
   // The half turn takes (50, 8) to (10, 32), where the board is solid; a hole there as well would let it on again.
   Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}, {{50, 8}, 2.5}});

@@ -145,6 +145,28 @@ TEST_CASE("a cover over a corner of the board takes its probes away") {
   CHECK(slurp(f.path / "covered/blocked.csv").find("cover spare pack") != std::string::npos);
 }
 
+TEST_CASE("fiducials that stand in no list are found as bare metal; a part taller than its standoff is believed, another is not") {
+  Folder f;
+  demo_with(f, "");
+  // The generator of the demo sets three fiducials that its netlist leaves out.
+  const Result r = run(teasel() + "check fixtures/jobs/j.toml", f.path);
+  CHECK(r.out.find("board-bare-metal") != std::string::npos);
+  CHECK(r.out.find("found     3 places") != std::string::npos);
+  // IDF lets the shield can stand 3 mm off the board; the heights table says it is 2.5 mm tall.
+  std::string emn = slurp(f.path / "data/demo/buoy-node.emn");
+  const std::size_t at = emn.find(" SH1");
+  REQUIRE(at != std::string::npos);
+  const std::size_t line = emn.find('\n', at) + 1, end = emn.find('\n', line);
+  std::istringstream in(emn.substr(line, end - line));
+  std::string x, y, mount, rest;
+  in >> x >> y >> mount;
+  std::getline(in, rest);
+  emn.replace(line, end - line, x + " " + y + " 30.0" + rest);
+  std::ofstream(f.path / "data/demo/buoy-node.emn", std::ios::trunc) << emn;
+  const Result s = run(teasel() + "check fixtures/jobs/j.toml", f.path);
+  CHECK(s.out.find("components-standoff") != std::string::npos);
+}
+
 TEST_CASE("--explain tells targets, verdicts and errors of a net, and writes nothing unless asked") {
   Folder f;
   demo_with(f, "");
