@@ -36,14 +36,14 @@ const Verdict& kindest(const Access& a, std::size_t t, bool main) {
   return a.best_verdict(t, best, main);
 }
 
-std::string rivals(const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules, const std::vector<std::size_t>& open) {
+std::string rivals(const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules, const std::vector<std::size_t>& open, int own) {
   std::vector<std::string> names;
   for (std::size_t t : open) {
     const Target& target = access.targets[t];
     const Point at = access.spots[static_cast<std::size_t>(target.first_spot)].at;
     for (const PlacedProbe& p : r.probes) {
       const Target& other = access.targets[static_cast<std::size_t>(p.target)];
-      if (other.side != target.side) continue;
+      if (other.side != target.side || p.need == own) continue;
       const double d = distance(at, access.spots[static_cast<std::size_t>(p.spot)].at);
       if (d * 1e6 < static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, static_cast<std::size_t>(p.probe_class)))) {
         const std::string& n = b.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(p.need)].net)].name;
@@ -110,7 +110,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
       else if (open_here.empty()) row.reason = "all targets blocked: " + reasons.sentence();
       else if (static_cast<int>(open_here.size()) <= row.got) row.reason = "no further open target; blocked: " + reasons.sentence();
       else {
-        const std::string who = rivals(b, access, needs, r, cat, rules, open_here);
+        const std::string who = rivals(b, access, needs, r, cat, rules, open_here, static_cast<int>(i));
         row.reason = who.empty() ? "a probe here costs more than it is worth, by the prices of the rule file" : "no room beside the probes of " + who;
       }
     }
