@@ -40,8 +40,10 @@ struct Shortfall {
   Obstacle obstacle;
   [[nodiscard]] const char* unit() const;
   [[nodiscard]] bool has_numbers() const { return !(reason == Reason::push_finger && measured >= kNoRoom) && reason != Reason::banned && obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0); }
-  /// By how much the requirement is missed, as a share of it.
+  /// By how much the requirement is missed, as a share of it; no more than all of it.
   [[nodiscard]] double lack() const;
+  /// Chances: how many times the largest one allowed; else as lack().
+  [[nodiscard]] double excess() const;
 };
 /// "body of U7 (height 2.5 mm assumed), plunger"
 std::string obstacle_text(const Shortfall& s, const Board& board, const Job& job);

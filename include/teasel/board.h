@@ -170,6 +170,8 @@ struct Board {
   std::vector<WrongWay> wrong_ways;
   std::vector<PlaceInPanel> places;  ///< of a panel; empty: one board
   bool plans_alike = false;          ///< of a panel: every board is probed at the same places
+  /// The side of the board itself that lies on this side of a panel: plain names in a job speak of it.
+  [[nodiscard]] Side own_side(const Feature& f, Side s) const { return f.panel_place >= 0 && places[static_cast<std::size_t>(f.panel_place)].flipped ? other(s) : s; }
   Point netlist_offset;              ///< netlist + this = Gerber frame
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;

@@ -36,7 +36,7 @@ struct Relaxation {
   Reason reason{};
   int nets = 0, mandatory = 0;   ///< needs not served in full that get a target
   int nets_without = 0;          ///< of these, the ones without any probe now
-  double half{}, all{};          ///< share of the requirement to give up for half of the nets, and for all
+  double half{}, all{};          ///< share of the requirement to give up for half of the nets, and for all; chances: times the largest one allowed
 };
 /// A probe that stands on a waiver.
 struct WaivedProbe {

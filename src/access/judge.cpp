@@ -82,7 +82,7 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   sheet.rule(Reason::land_too_small, spot.diameter, size.preferred.v, spot.diameter, size.least ? size.least->v : 2 * (p.contact_margin.v + kSigmas * error.total.largest_sigma()), {});
   // Into an empty hole goes a head wider than the hole, or the probe drops through it.
   const double head = head_diameter(b_, rules_, t, p);
-  if (head > p.largest_head.v) sheet.block(Reason::hole_too_wide, f.hole, p.largest_head.v - (head - f.hole), {Kind::empty_hole, -1, {}});
+  if (head > p.largest_head.v) sheet.block_for_good(Reason::hole_too_wide, f.hole, p.largest_head.v - (head - f.hole), {Kind::empty_hole, -1, {}});
   else if (rules_.wide_hole.least && f.hole > rules_.wide_hole.least->v) sheet.block(Reason::hole_too_wide, f.hole, rules_.wide_hole.least->v, {});
   else if (f.hole > rules_.wide_hole.preferred.v) sheet.note(Reason::hole_too_wide, f.hole, rules_.wide_hole.preferred.v, {});
 
@@ -90,8 +90,12 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   for (const Near& n : s.bodies) {
     const Component& c = b_.components[at(n.id)];
     const Rule& r = rules_.body(c.height).rule;
-    const ProbePart part = widest(parts, c.standoff, c.height);
-    if (n.id == covering.body) sheet.block_for_good(Reason::body, 0, part.radius + tolerance(n), {Kind::component, n.id, part.part});
+    auto counted = parts;
+    if (n.core) counted[0].radius = 0;  // the head comes down on the land, whatever the outline says
+    const ProbePart part = widest(counted, c.standoff, c.height);
+    if (n.core) {
+      if (part.radius > 0 && n.aim < part.radius + tolerance(n) - kSlack) sheet.block(Reason::body, n.aim, part.radius + tolerance(n), {Kind::component, n.id, part.part});
+    } else if (n.id == covering.body) sheet.block_for_good(Reason::body, 0, part.radius + tolerance(n), {Kind::component, n.id, part.part});
     else sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim, r.least && !n.own ? r.least->v : part.radius > 0 ? part.radius + tolerance(n) : 0, {Kind::component, n.id, part.part});
   }
   for (const Near& n : s.keep_outs) {
@@ -121,7 +125,9 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, conductor(metal_edge->id, {}));
   if (s.outline.id >= 0) sheet.rule(Reason::board_edge, s.outline.edge, rules_.board_edge.preferred.v, s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : reach + tolerance(s.outline), {Kind::outline, -1, {}});
   for (const Near& n : s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : reach + tolerance(n), {Kind::hole, n.id, {}});
-  if (s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, s.tooling.aim, rules_.tooling_hole.preferred.v, s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
+  // In the pin's own hole stands the pin.
+  if (s.tooling.id >= 0 && s.tooling.aim <= 0) sheet.block_for_good(Reason::tooling_hole, 0, p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
+  else if (s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, s.tooling.aim, rules_.tooling_hole.preferred.v, s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
   if (s.fiducial.id >= 0) sheet.rule(Reason::fiducial, s.fiducial.edge, rules_.fiducial.preferred.v, s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : reach + tolerance(s.fiducial), {Kind::conductor, s.fiducial.id, {}});
 
   for (const Contact c : t.contacts) {
@@ -129,8 +135,11 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
     const double protrusion = f.component >= 0 ? b_.components[at(f.component)].protrusion : 0;
     const Stroke stroke = stroke_on(rules_, p, c, f.hole, protrusion, b_.thickness, main);
     const Obstacle o{Kind::contact, static_cast<int>(c), {}};
-    if (stroke.shortest() < p.least_travel.v - 1e-9) sheet.block(Reason::under_stroke, stroke.shortest(), p.least_travel.v, o);
-    if (stroke.longest() > p.most_travel.v + 1e-9) sheet.block(Reason::over_stroke, stroke.longest(), p.most_travel.v, o);
+    // A probe that does not reach, or is pressed past its end, is no matter of risk.
+    if (stroke.shortest() <= 0) sheet.block_for_good(Reason::under_stroke, stroke.shortest(), p.least_travel.v, o);
+    else if (stroke.shortest() < p.least_travel.v - 1e-9) sheet.block(Reason::under_stroke, stroke.shortest(), p.least_travel.v, o);
+    if (stroke.longest() > p.full_travel.v) sheet.block_for_good(Reason::over_stroke, stroke.longest(), p.most_travel.v, o);
+    else if (stroke.longest() > p.most_travel.v + 1e-9) sheet.block(Reason::over_stroke, stroke.longest(), p.most_travel.v, o);
   }
   if (s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, s.finger, rules_.finger_reach.v, {});
 
@@ -139,7 +148,8 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
     v.miss = odds.miss, v.wrong = odds.wrong;
     if (v.miss > kHopeless) sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
     else if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
-    if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
+    if (v.wrong > kHopeless) sheet.block_for_good(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
+    else if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
   }
   v.open = !sheet.blocked();
   std::stable_sort(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& x, const Shortfall& y) { return x.blocking > y.blocking; });

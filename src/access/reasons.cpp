@@ -32,6 +32,8 @@ double Shortfall::lack() const {
   return std::clamp((above ? measured - required : required - measured) / required, 0.0, 1.0);
 }
 
+double Shortfall::excess() const { return std::string_view(unit()) == "1" && required > 0 ? measured / required : lack(); }
+
 std::string obstacle_text(const Shortfall& s, const Board& b, const Job& job) {
   const Obstacle& o = s.obstacle;
   static const char* parts[] = {"", ", against the head", ", against the plunger", ", against the receptacle", ", against the plate"};

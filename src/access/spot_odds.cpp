@@ -30,7 +30,7 @@ Polygons grown(const Polygons& metal, double by, bool convex) {
       const double reach = by / std::cos(turn / steps / 2);  // chords drawn about the arc
       for (int k = 0; k <= steps; ++k) {
         const double a = from + turn * k / steps;  // the outward normal is a quarter turn to the right
-        ring.push_back(hull[i] + (k == 0 || k == steps ? by : reach) * Point{std::sin(a), -std::cos(a)});
+        ring.push_back(hull[i] + reach * Point{std::sin(a), -std::cos(a)});
       }
     }
     out.push_back({convex_hull(std::move(ring)), {}});

@@ -9,6 +9,7 @@
 namespace teasel {
 
 namespace {
+constexpr double kSurelyBody = 1.0;  // mm; an outline about lands exceeds the body by its margin and by what the lands stand out: half a millimetre each (from memory: IPC-7351)
 constexpr double kTolerance = 1.0;  // mm; more than three standard deviations of any budget that could still hit
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -82,14 +83,27 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
   for (const ProbeClass& c : cat.classes)
     for (const ProbePart& p : parts_of(c, c.largest_head.v, rules)) widest_ = std::max(widest_, p.radius);
   widest_ += kTolerance;
+  double lowest_plunger = 1e9;
+  for (const ProbeClass& c : cat.classes) lowest_plunger = std::min(lowest_plunger, c.tip_length.v);
+  cores_.resize(b.components.size());
+  parallel_for(b.components.size(), [&](std::size_t i) {
+    const Component& c = b.components[i];
+    if (!c.outline_by.empty() && !c.cover && c.height > lowest_plunger) cores_[i] = offset(c.body, -kSurelyBody);
+  }, 16);
   parallel_for(b.features.size(), [&](std::size_t i) {
     const Feature& f = b.features[i];
     const std::string net = f.net < 0 ? f.name : b.nets[at(f.net)].name, plain_net = f.net < 0 ? f.name : b.nets[at(f.net)].plain(), plain = f.plain();
-    auto fits = [](const std::string& pattern, const std::string& name, const std::string& bare) { return pattern.empty() || glob_match(pattern, name) || glob_match(pattern, bare); };
-    for (std::size_t k = 0; k < job.bans.size(); ++k)
-      if (fits(job.bans[k].net, net, plain_net) && fits(job.bans[k].target, f.name, plain)) bans_[i].push_back(static_cast<int>(k));
-    for (std::size_t k = 0; k < job.waivers.size(); ++k)
-      if ((job.waivers[k].net == net || job.waivers[k].net == plain_net) && (job.waivers[k].target == f.name || job.waivers[k].target == plain)) waivers_[i].push_back(static_cast<int>(k));
+    // Plain names speak of the board, whose sides a flipped place turns over; names with the place before them, of the panel.
+    auto fits = [](const std::string& pattern, const std::string& name) { return pattern.empty() || glob_match(pattern, name); };
+    for (std::size_t k = 0; k < job.bans.size(); ++k) {
+      const Ban& x = job.bans[k];
+      const bool by_plain = fits(x.net, plain_net) && fits(x.target, plain);
+      if (by_plain || ((fits(x.net, net) || fits(x.net, plain_net)) && (fits(x.target, f.name) || fits(x.target, plain)))) bans_[i].push_back({static_cast<int>(k), by_plain});
+    }
+    for (std::size_t k = 0; k < job.waivers.size(); ++k) {
+      const Waiver& x = job.waivers[k];
+      if ((x.net == net || x.net == plain_net) && (x.target == f.name || x.target == plain)) waivers_[i].push_back({static_cast<int>(k), x.target == plain});
+    }
   }, 256);
 }
 
@@ -114,7 +128,15 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
   for (const int id : ids) {
     const Component& c = b_.components[at(id)];
     const bool own = id == f.component;
-    if (own && (covering.own_exempt || covering.body == id)) continue;
+    if (own && covering.body == id) continue;
+    if (own && covering.own_exempt) {
+      // Its edge is not known, but what lies deep inside a drawn outline is body: it stops what is wider than the head.
+      if (cores_[at(id)].empty()) continue;
+      Near n = near_area(cores_[at(id)], aim, id);
+      n.own = n.core = true;
+      if (n.aim < widest_) s.bodies.push_back(n);
+      continue;
+    }
     const double wanted = own ? 0 : rules_.body(c.height).rule.preferred.v;
     if (!bounds(c.body).touches(here.grown(std::max(wanted + span, widest_)))) continue;
     Near n = near_area(c.body, aim, id);
@@ -183,10 +205,12 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
     s.keep_outs.push_back(n);
   }
   s.finger = fingers_[1 - side]->distance_to_room(aim);
-  for (const int k : bans_[at(t.feature)])
-    if (job_.bans[at(k)].side.empty() || job_.bans[at(k)].side == to_string(t.side)) s.bans.push_back(k);
-  for (const int k : waivers_[at(t.feature)])
-    if (job_.waivers[at(k)].side.empty() || job_.waivers[at(k)].side == to_string(t.side)) s.waivers.push_back(k);
+  const char* panel_side = to_string(t.side);
+  const char* own_side = to_string(b_.own_side(f, t.side));
+  for (const Named& n : bans_[at(t.feature)])
+    if (const std::string& wanted = job_.bans[at(n.entry)].side; wanted.empty() || wanted == (n.of_board ? own_side : panel_side)) s.bans.push_back(n.entry);
+  for (const Named& n : waivers_[at(t.feature)])
+    if (const std::string& wanted = job_.waivers[at(n.entry)].side; wanted.empty() || wanted == (n.of_board ? own_side : panel_side)) s.waivers.push_back(n.entry);
   return s;
 }
 

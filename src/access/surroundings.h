@@ -19,6 +19,7 @@ struct Near {
   Point way;               ///< unit vector towards it; zero inside
   int id = -1;
   bool own = false;        ///< the body of the pad's own part
+  bool core = false;       ///< of it, what lies deep inside the drawn outline alone
   bool convex = true;      ///< conductors: its metal has no dent
   const Polygons* metal = nullptr;
 };
@@ -49,7 +50,12 @@ class Neighbourhood {
   std::vector<Polygons> hole_areas_;
   std::vector<std::pair<Point, Point>> edge_list_;
   std::array<std::unique_ptr<FingerRoom>, 2> fingers_;
-  std::vector<std::vector<int>> bans_, waivers_;  ///< by feature
+  struct Named {
+    int entry{};         ///< of the job
+    bool of_board{};     ///< its names are plain: its side is the board's own
+  };
+  std::vector<std::vector<Named>> bans_, waivers_;  ///< by feature
+  std::vector<Polygons> cores_;          ///< by component whose drawn outline lies about its lands: what of it is surely body
   double widest_ = 0;  ///< no part of a probe with its tolerance reaches farther from the aim
 };
 

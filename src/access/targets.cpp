@@ -11,7 +11,6 @@ namespace teasel {
 
 namespace {
 constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
-constexpr double kCourtyard = 0.6;    // mm; outlines drawn about lands exceed them by half a millimetre at most (from memory: IPC-7351 courtyards)
 constexpr double kAboutLands = 0.8;   // share of its lands' metal inside a drawn outline that tells it is drawn about them (common practice, no source)
 constexpr double kSameForm = 5e-6;    // mm; vertices of equal forms differ by the nanometre grid of booleans at most
 constexpr double kLong = 1.6;         // length over width from which a land is long: its ends are aim points as well
@@ -77,7 +76,7 @@ class Finder {
     const Feature& f = b_.features[at(e.feature)];
     d.target.exposure = exposure, d.target.feature = e.feature, d.target.side = e.side, d.target.kind = kind_of(b_, f);
     // Where no paste layer tells, the surface pads of fitted parts are soldered all the same.
-    const bool soldered = e.pasted || (!b_.has_paste[at(static_cast<int>(e.side))] && f.kind == FeatureKind::smd_pad && f.component >= 0 && b_.components[at(f.component)].fitted);
+    const bool soldered = e.pasted || (!b_.has_paste[at(static_cast<int>(b_.own_side(f, e.side)))] && f.kind == FeatureKind::smd_pad && f.component >= 0 && b_.components[at(f.component)].fitted);
     d.target.surface = soldered ? Surface::soldered : b_.finish;
     if (has_lead(b_, rules_, f)) d.target.contacts.push_back(Contact::lead);
     if (has_empty_hole(b_, rules_, f)) d.target.contacts.push_back(Contact::open_hole);

@@ -7,6 +7,8 @@
 
 namespace teasel {
 
+inline constexpr double kCourtyard = 0.6;  // mm; outlines drawn about lands exceed them by half a millimetre at most (from memory: IPC-7351 courtyards)
+
 /// What covers a target on its own side.
 struct Covering {
   int body = -1;            ///< the component that covers all of it

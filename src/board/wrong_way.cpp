@@ -1,14 +1,18 @@
 // Can the board be loaded the wrong way round? Two pins alone never tell: what they allow is named, with what to add.
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <tuple>
 
 #include "build.h"
+#include "teasel/parallel.h"
 
 namespace teasel {
 
 namespace {
 constexpr double kGuide = 1.0;       // mm; an edge guide is set with this much room at least (common practice, no source)
-constexpr std::size_t kMostHoles = 2'000, kMostWays = 6;
+constexpr std::size_t kMostHoles = 2'000, kMostTried = 500, kMostThirds = 300, kMostWays = 6, kMostSlots = 100;
+constexpr int kSlotSteps = 16;       // places along a slot at which a pin is tried
 constexpr double kPinLeast = 1.5;    // mm; a thinner third pin bends (from memory)
 
 struct Pins {
@@ -34,6 +38,29 @@ std::string name_of(const Affine& m, bool mirrored, bool kept, bool swapped, Poi
   if (!mirrored && swapped) return "half turn";
   if (!mirrored) return (std::abs(turn) < 0.5 ? "shifted by (" + short_number(m.e, 2) + ", " + short_number(m.f, 2) + ") mm" : "turned by " + short_number(turn, 1) + " degrees") + holes;
   return kept ? "turned over about the line through both pins" : swapped ? "turned over end to end" : "turned over" + holes;
+}
+
+struct Draft {
+  int p{}, q{};
+  bool mirrored{}, kept{}, swapped{};
+  Affine map;
+  double at_least{};  ///< sticks out by this much or more
+  std::pair<Point, Point> seats;
+};
+
+/// Where two holes take pins that stand `span` apart: their centres, or the places along slots that fit best.
+std::optional<std::pair<Point, Point>> seats_of(const BoardHole& p, const BoardHole& q, double span) {
+  const double reach = (p.slot ? distance(p.at, p.end) : 0) + (q.slot ? distance(q.at, q.end) : 0);
+  if (std::abs(distance(p.at, q.at) - span) > reach + 10) return std::nullopt;
+  if (!p.slot && !q.slot) return std::pair(p.at, q.at);
+  std::pair<Point, Point> best;
+  double off = 1e300;
+  for (int i = 0; i <= (p.slot ? kSlotSteps : 0); ++i)
+    for (int j = 0; j <= (q.slot ? kSlotSteps : 0); ++j) {
+      const Point a = p.slot ? p.at + (static_cast<double>(i) / kSlotSteps) * (p.end - p.at) : p.at, c = q.slot ? q.at + (static_cast<double>(j) / kSlotSteps) * (q.end - q.at) : q.at;
+      if (const double e = std::abs(distance(a, c) - span); e < off - 1e-9) off = e, best = {a, c};
+    }
+  return best;
 }
 
 /// Farthest point of `moved` outside `home`.
@@ -70,40 +97,83 @@ void find_wrong_ways(Board& b, const Rules& rules, Diagnostics& d, const Place& 
   const double clearance = rules.errors.pin_clearance.v;
   const Pins pins{round.at, relieved.at, round.diameter - clearance, relieved.diameter - clearance, clearance};
   const double span = distance(pins.a, pins.b);
-  std::vector<WrongWay> ways;
   // Every pair of holes that takes the pins at their distance, either way up.
   std::vector<int> takes;
   for (std::size_t h = 0; h < b.holes.size(); ++h)
-    if (!b.holes[h].slot && !b.holes[h].blind && b.holes[h].diameter >= std::min(pins.pin_a, pins.pin_b)) takes.push_back(static_cast<int>(h));
-  if (takes.size() > kMostHoles) takes.resize(kMostHoles);
+    if (!b.holes[h].blind && b.holes[h].diameter >= std::min(pins.pin_a, pins.pin_b)) takes.push_back(static_cast<int>(h));
+  std::size_t slots = 0;
+  takes.erase(std::remove_if(takes.begin(), takes.end(), [&](int h) { return b.holes[static_cast<std::size_t>(h)].slot && ++slots > kMostSlots; }), takes.end());
+  if (slots > kMostSlots) d.note("tooling-wrong-ways", at, "not all slots were tried as seats of the pins", std::to_string(kMostSlots) + " of " + std::to_string(slots), {});
+  const std::size_t taking = takes.size();
+  if (taking > kMostHoles) {
+    // The pins' own holes stay in any case.
+    std::stable_partition(takes.begin(), takes.end(), [&](int h) { return h == b.tooling[0] || h == b.tooling[1]; });
+    takes.resize(kMostHoles);
+    d.warn("tooling-wrong-ways", at, "not all holes that would take a pin were tried for wrong ways of loading", std::to_string(kMostHoles) + " of " + std::to_string(taking), "check by hand that the board goes on one way only");
+  }
+  std::vector<Draft> drafts;
+  const Ring corners = convex_hull(b.outline.outer);
+  const Box box = bounds(b.outline.outer);
+  // A board that hangs over by more than half of itself is not loaded by mistake.
+  const double most = std::max(box.width(), box.height()) / 2;
+  std::size_t farther = 0;
   for (const int i : takes)
     for (const int j : takes) {
       const BoardHole &p = b.holes[static_cast<std::size_t>(i)], &q = b.holes[static_cast<std::size_t>(j)];
       if (i == j || p.diameter < pins.pin_a || q.diameter < pins.pin_b) continue;
-      if (std::abs(distance(p.at, q.at) - span) > pins.play + (p.diameter - pins.pin_a) / 2 + (q.diameter - pins.pin_b) / 2) continue;
+      const double play = pins.play + (p.diameter - pins.pin_a) / 2 + (q.diameter - pins.pin_b) / 2 + (distance(p.at, p.end) * p.slot + distance(q.at, q.end) * q.slot) / (2 * kSlotSteps);
+      const auto seats = seats_of(p, q, span);
+      if (!seats || std::abs(distance(seats->first, seats->second) - span) > play) continue;
       const bool kept = i == b.tooling[0] && j == b.tooling[1], swapped = i == b.tooling[1] && j == b.tooling[0];
       for (const bool mirrored : {false, true}) {
         if (kept && !mirrored) continue;  // as it is meant
-        const Affine m = motion(p.at, q.at, pins, mirrored);
-        ways.push_back({name_of(m, mirrored, kept, swapped, p.at, q.at), m, mirrored, 0, {}, {}});
+        Draft w{i, j, mirrored, kept, swapped, motion(seats->first, seats->second, pins, mirrored), 0, {seats->first, seats->second}};
+        for (const Point c : corners) {
+          const Point x = w.map(c);
+          w.at_least = std::max({w.at_least, box.x0 - x.x, x.x - box.x1, box.y0 - x.y, x.y - box.y1});
+        }
+        if (w.at_least > most && !kept && !swapped) ++farther;
+        else drafts.push_back(w);
       }
     }
+  std::stable_sort(drafts.begin(), drafts.end(), [](const Draft& x, const Draft& y) { return std::pair(!(x.kept || x.swapped), x.at_least) < std::pair(!(y.kept || y.swapped), y.at_least); });
+  if (drafts.size() > kMostTried) {
+    d.warn("tooling-wrong-ways", at, "not all wrong ways of loading were worked out", std::to_string(kMostTried) + " of " + std::to_string(drafts.size()) + ", those that surely stick out least", "check by hand that the board goes on one way only");
+    drafts.resize(kMostTried);
+  }
   const Polygons home{{b.outline.outer, {}}};
+  std::vector<WrongWay> ways(drafts.size());
+  parallel_for(drafts.size(), [&](std::size_t n) {
+    const Draft& w = drafts[n];
+    ways[n] = {name_of(w.map, w.mirrored, w.kept, w.swapped, w.seats.first, w.seats.second), w.map, w.mirrored, 0, {}, {}};
+    ways[n].sticks_out = sticks_out(home, transformed(b.outline.outer, w.map), ways[n].at);
+  }, 4);
   std::vector<int> thirds;
   for (std::size_t h = 0; h < b.holes.size(); ++h) {
     const BoardHole& x = b.holes[h];
     const bool tool = static_cast<int>(h) == b.tooling[0] || static_cast<int>(h) == b.tooling[1];
     if (!tool && !x.slot && !x.blind && x.plating == formats::Plating::unplated && x.diameter >= kPinLeast + clearance && x.diameter <= 8) thirds.push_back(static_cast<int>(h));
   }
-  if (thirds.size() > 300) thirds.resize(300);
-  for (WrongWay& w : ways) w.sticks_out = sticks_out(home, transformed(b.outline.outer, w.map), w.at);
-  // A board that hangs over by more than half of itself is not loaded by mistake.
-  const Box box = bounds(b.outline.outer);
-  const double most = std::max(box.width(), box.height()) / 2;
-  std::stable_sort(ways.begin(), ways.end(), [](const WrongWay& x, const WrongWay& y) { return x.sticks_out < y.sticks_out; });
-  const std::size_t all = ways.size();
-  ways.erase(std::remove_if(ways.begin(), ways.end(), [&](const WrongWay& w) { return w.sticks_out > most; }), ways.end());
-  if (ways.size() > kMostWays) ways.resize(kMostWays);
+  if (thirds.size() > kMostThirds) {
+    d.note("tooling-third-pins", at, "not all holes were tried for a third pin", std::to_string(kMostThirds) + " of " + std::to_string(thirds.size()), {});
+    thirds.resize(kMostThirds);
+  }
+  const std::size_t all = ways.size() + farther;
+  std::vector<bool> certain;  // between the pins' own holes: reported however far the board sticks out
+  for (const Draft& w : drafts) certain.push_back(w.kept || w.swapped);
+  std::vector<std::size_t> order(ways.size());
+  for (std::size_t n = 0; n < order.size(); ++n) order[n] = n;
+  order.erase(std::remove_if(order.begin(), order.end(), [&](std::size_t n) { return ways[n].sticks_out > most && !certain[n]; }), order.end());
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return std::tuple(ways[x].sticks_out > most, ways[x].sticks_out, ways[x].how) < std::tuple(ways[y].sticks_out > most, ways[y].sticks_out, ways[y].how); });
+  if (order.size() > kMostWays) {
+    // The rest is counted below; a way on the pins' own holes is never among it.
+    std::stable_partition(order.begin(), order.end(), [&](std::size_t n) { return certain[n]; });
+    order.resize(kMostWays);
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return ways[x].sticks_out < ways[y].sticks_out; });
+  }
+  std::vector<WrongWay> shown;
+  for (const std::size_t n : order) shown.push_back(std::move(ways[n]));
+  ways = std::move(shown);
   for (WrongWay& w : ways) {
     for (const int h : thirds)
       if (stops(b, w.map, h, clearance)) w.third_pin.push_back(h);

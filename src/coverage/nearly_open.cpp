@@ -14,7 +14,7 @@ const Shortfall* only_reason(const Verdict& v) {
   for (const Shortfall& s : v.shortfalls) {
     if (!s.blocking) continue;
     if (worst && worst->reason != s.reason) return nullptr;
-    if (!worst || s.lack() > worst->lack()) worst = &s;
+    if (!worst || s.excess() > worst->excess()) worst = &s;
   }
   return worst && worst->has_numbers() ? worst : nullptr;
 }
@@ -44,7 +44,7 @@ void find_nearly_open(Coverage& c, const Board& b, const Access& access, const s
             best = {static_cast<int>(i), static_cast<int>(t), s, static_cast<int>(k), *x};
           }
       if (best.need < 0) continue;
-      const double lack = best.shortfall.lack();
+      const double lack = best.shortfall.excess();
       const auto [it, fresh] = least.emplace(best.shortfall.reason, lack);
       if (!fresh) it->second = std::min(it->second, lack);
       c.nearly_open.push_back(best);

@@ -198,6 +198,11 @@ const BodyRule& Rules::body(double height) const {
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& d) {
   for (const ProbeClass& p : catalogue.classes)
     if (!(p.projection < rules.plate_distance)) d.error("probe-through-plate", {job.catalogue, 0, 0, "class"}, "a receptacle of this class begins beyond the plate that holds it", p.name + ": projection " + short_number(p.projection.v, 3) + " mm, plate_distance " + short_number(rules.plate_distance.v, 3) + " mm", "projection below plate_distance", "correct one of the two");
+  std::string classes;
+  for (const ProbeClass& p : catalogue.classes) classes += (classes.empty() ? "" : ", ") + p.name;
+  for (const Lock& l : job.locks)
+    if (!l.probe_class.empty() && std::none_of(catalogue.classes.begin(), catalogue.classes.end(), [&](const ProbeClass& p) { return p.name == l.probe_class; }))
+      d.error("lock-class", l.place, "a lock names a probe class that is not in use", l.probe_class, classes, "use one of them");
   std::string all;
   for (const auto& [kind, rule] : rules.shared_space) all += (all.empty() ? "" : ", ") + kind;
   for (const KeepOut& k : job.keep_outs)

@@ -8,6 +8,10 @@
 
 namespace teasel {
 
+namespace {
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+}  // namespace
+
 std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::size_t a, std::size_t b) {
   const ProbeClass &p = cat.classes[a], &q = cat.classes[b];
   const bool smallest = a + 1 == cat.classes.size() && b + 1 == cat.classes.size() && cat.classes.size() > 1;
@@ -25,12 +29,22 @@ std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::si
 
 namespace planning {
 
+bool names(const Lock& l, const Board& b, const Feature& f) {
+  const Net& net = b.nets[at(f.net)];
+  return (l.target == f.name || l.target == f.plain()) && (l.net == net.name || l.net == net.plain());
+}
+
+bool meets(const Lock& l, const Board& b, const Feature& f, Side side, const std::string& probe_class) {
+  // Plain names speak of the board, whose sides a flipped place of a panel turns over.
+  const Side meant = l.target == f.plain() ? b.own_side(f, side) : side;
+  return names(l, b, f) && (l.side.empty() || l.side == to_string(meant)) && (l.probe_class.empty() || l.probe_class == probe_class);
+}
+
 namespace {
 constexpr Cents kLockBonus = 10'000'000;  // above any sum a lock could displace nearby; kept locks are verified afterwards
 constexpr std::int64_t kGrid = 1500;      // nm; both aims stand on a grid of 1 um, off their true places by up to 0.7 um each
 constexpr double kSameAim = 0.005;        // mm; aim points of boards of a panel that are the same point of the board
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
 Cents cents(double money) { return std::llround(money * 100); }
 
 ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules) {
@@ -115,10 +129,7 @@ void Builder::find_copies() {
 }
 
 bool Builder::locked(const Feature& f, Side side, std::size_t k) const {
-  const Net& net = b_.nets[at(f.net)];
-  return std::any_of(job_.locks.begin(), job_.locks.end(), [&](const Lock& l) {
-    return (l.target == f.name || l.target == f.plain()) && (l.net == net.name || l.net == net.plain()) && (l.side.empty() || l.side == to_string(side)) && (l.probe_class.empty() || l.probe_class == cat_.classes[k].name);
-  });
+  return std::any_of(job_.locks.begin(), job_.locks.end(), [&](const Lock& l) { return meets(l, b_, f, side, cat_.classes[k].name); });
 }
 
 bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) const {

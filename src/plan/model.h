@@ -48,6 +48,11 @@ struct Solution {
 
 Model build_model(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules, const BedOption& option);
 
+/// The lock names this feature and its net.
+bool names(const Lock& lock, const Board& board, const Feature& feature);
+/// The same, and a probe of this class from this side is what it asks for.
+bool meets(const Lock& lock, const Board& board, const Feature& feature, Side side, const std::string& probe_class);
+
 /// Marks candidates that some optimum does without. Each rule keeps at least one optimum; see reduce.cpp.
 std::vector<bool> reduce(const Model& model);
 

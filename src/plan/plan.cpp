@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <set>
 #include <tuple>
 
 #include "model.h"
@@ -156,30 +157,54 @@ std::vector<BedOption> options_of(const Job& job) {
   return out;
 }
 
+/// The boards of the panel (or the one board: -1) on which an option does not keep a lock.
+std::vector<int> not_kept(const Lock& l, const Board& board, const Access& access, const Catalogue& cat, const OptionResult& r) {
+  // A plain name asks it of every board, one with the place before it of that board alone.
+  std::set<int> asked;
+  for (const Feature& f : board.features)
+    if (f.name == l.target || f.plain() == l.target) asked.insert(f.panel_place);
+  if (asked.empty()) asked.insert(-1);
+  for (const PlacedProbe& p : r.probes) {
+    const Target& t = access.targets[static_cast<std::size_t>(p.target)];
+    const Feature& f = board.features[static_cast<std::size_t>(t.feature)];
+    if (planning::meets(l, board, f, t.side, cat.classes[static_cast<std::size_t>(p.probe_class)].name)) asked.erase(f.panel_place);
+  }
+  return {asked.begin(), asked.end()};
+}
+
+std::size_t locks_missed(const Board& board, const Access& access, const Job& job, const Catalogue& cat, const OptionResult& r) {
+  return static_cast<std::size_t>(std::count_if(job.locks.begin(), job.locks.end(), [&](const Lock& l) { return !not_kept(l, board, access, cat, r).empty(); }));
+}
+
 void check_locks(const Board& board, const Access& access, const Job& job, const Catalogue& cat, const OptionResult& r, Diagnostics& d) {
   for (const Lock& l : job.locks) {
-    const bool kept = std::any_of(r.probes.begin(), r.probes.end(), [&](const PlacedProbe& p) {
-      const Target& t = access.targets[static_cast<std::size_t>(p.target)];
-      const Feature& f = board.features[static_cast<std::size_t>(t.feature)];
-      return (f.name == l.target || f.plain() == l.target) && (l.side.empty() || l.side == to_string(t.side));
-    });
-    if (kept) continue;
-    std::string why = "another lock or the spacing rule excludes it";
+    const std::vector<int> missing = not_kept(l, board, access, cat, r);
+    if (missing.empty()) continue;
+    std::string why = "no target of this name is exposed";
     bool found = false, open = false;
-    for (std::size_t t = 0; t < access.targets.size(); ++t) {
-      const Feature& f = board.features[static_cast<std::size_t>(access.targets[t].feature)];
+    for (std::size_t t = 0; t < access.targets.size() && !open; ++t) {
+      const Target& target = access.targets[t];
+      const Feature& f = board.features[static_cast<std::size_t>(target.feature)];
       if (f.name != l.target && f.plain() != l.target) continue;
-      found = true;
-      if (board.nets[static_cast<std::size_t>(f.net)].name != l.net && board.nets[static_cast<std::size_t>(f.net)].plain() != l.net) { why = "the target is on net " + board.nets[static_cast<std::size_t>(f.net)].name; continue; }
-      for (std::size_t k = 0; k < cat.classes.size(); ++k) {
-        const Verdict& v = access.best_verdict(t, k, access.targets[t].side == r.option.main);
-        open |= v.open;
-        if (!v.open && !v.shortfalls.empty()) why = cat.classes[k].name + ": " + sentence(v.shortfalls[0], board, job);
+      if (!planning::names(l, board, f)) {
+        if (!found) why = "the target is on net " + board.nets[static_cast<std::size_t>(f.net)].name;
+        continue;
       }
+      if (f.panel_place != missing.front()) continue;
+      for (std::size_t k = 0; k < cat.classes.size() && !open; ++k) {
+        if (!planning::meets(l, board, f, target.side, cat.classes[k].name)) continue;
+        const Verdict& v = access.best_verdict(t, k, target.side == r.option.main);
+        open = v.open;
+        if (!found && !v.open && !v.shortfalls.empty()) why = cat.classes[k].name + ": " + sentence(v.shortfalls[0], board, job);
+        found = true;
+      }
+      if (!found) why = std::string("it is exposed on the ") + to_string(board.own_side(f, target.side)) + " only";
     }
-    if (!found) why = "no target of this name is exposed";
     if (open) why = "it is open, but another lock, the spacing rule or the allowed sides exclude it";
-    d.error("lock-not-kept", l.place, "a lock cannot be kept", l.net + " on " + l.target + ": " + why, {}, "remove or change the lock");
+    std::string where;
+    for (const int place : missing)
+      if (place >= 0) where += (where.empty() ? " (board " : ", ") + board.places[static_cast<std::size_t>(place)].name;
+    d.error("lock-not-kept", l.place, "a lock cannot be kept", l.net + " on " + l.target + (where.empty() ? "" : where + ")") + ": " + why, {}, "remove or change the lock");
   }
 }
 }  // namespace
@@ -205,8 +230,10 @@ PlanResult plan(const Board& board, const Access& access, const std::vector<Need
   PlanResult result;
   const Clock clock(limits);
   for (const BedOption& o : options_of(job)) result.options.push_back(plan_option(board, access, needs, job, cat, rules, o, clock));
+  // Locks are constraints: an option that keeps more of them comes before a cheaper one.
+  auto rank = [&](const OptionResult& r) { return std::pair(locks_missed(board, access, job, cat, r), r.total()); };
   for (std::size_t i = 1; i < result.options.size(); ++i)
-    if (result.options[i].total() < result.options[result.chosen].total()) result.chosen = i;
+    if (rank(result.options[i]) < rank(result.options[result.chosen])) result.chosen = i;
   result.stopped = !result.options[result.chosen].proven || (limits.stop && limits.stop->load());
   check_locks(board, access, job, cat, result.options[result.chosen], d);
   return result;

@@ -35,14 +35,19 @@ std::vector<std::string> bed_lines(const Outcome& o) {
   return lines;
 }
 
+std::string given_up(const Relaxation& r, double share) {
+  if (r.reason == Reason::odds_too_low || r.reason == Reason::wrong_landing) return "allowing " + short_number(share, 2) + " times the chance";
+  return "giving up " + fixed(100 * share, share < 0.01 ? 1 : 0) + " % of the requirement";
+}
+
 std::vector<std::string> nearly_open_lines(const Outcome& o) {
   std::vector<std::string> lines;
   const Coverage& c = o.coverage;
   if (c.relaxations.empty()) return lines;
-  lines.push_back("nets not served in full that one rule alone keeps closed (relaxing it and nothing else):");
+  lines.push_back("nets not served in full that one rule alone keeps closed (relaxing it and nothing else; spacing to other probes not looked at):");
   for (std::size_t i = 0; i < c.relaxations.size() && i < 5; ++i) {
     const Relaxation& r = c.relaxations[i];
-    lines.push_back("  " + std::string(to_string(r.reason)) + ": " + std::to_string(r.nets) + (r.nets == 1 ? " net" : " nets") + (r.mandatory ? ", " + std::to_string(r.mandatory) + " mandatory" : "") + "; half of them by giving up " + fixed(100 * r.half, 0) + " % of the requirement, all by " + fixed(100 * r.all, 0) + " %");
+    lines.push_back("  " + std::string(to_string(r.reason)) + ": " + std::to_string(r.nets) + (r.nets == 1 ? " net" : " nets") + (r.mandatory ? ", " + std::to_string(r.mandatory) + " mandatory" : "") + "; half of them by " + given_up(r, r.half) + ", all by " + given_up(r, r.all));
   }
   return lines;
 }

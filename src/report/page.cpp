@@ -134,8 +134,8 @@ void Page::waivers() {
 
 void Page::nearly_open() {
   if (o_.coverage.relaxations.empty()) return;
-  s_ += "<h2>What one rule keeps closed</h2>\n<p>Nets not served in full that would get a target if this rule, and nothing else, were relaxed.</p>\n<table><thead><tr><th>rule</th><th>nets</th><th>of them mandatory</th><th>without any probe now</th><th>half of them by giving up</th><th>all by</th></tr></thead><tbody>\n";
-  for (const Relaxation& r : o_.coverage.relaxations) s_ += "<tr><td>" + std::string(to_string(r.reason)) + "</td><td>" + std::to_string(r.nets) + "</td><td>" + std::to_string(r.mandatory) + "</td><td>" + std::to_string(r.nets_without) + "</td><td>" + fixed(100 * r.half, 1) + " %</td><td>" + fixed(100 * r.all, 1) + " %</td></tr>\n";
+  s_ += "<h2>What one rule keeps closed</h2>\n<p>Nets not served in full that would get a target if this rule, and nothing else, were relaxed. Spacing to other probes is not looked at.</p>\n<table><thead><tr><th>rule</th><th>nets</th><th>of them mandatory</th><th>without any probe now</th><th>half of them by</th><th>all by</th></tr></thead><tbody>\n";
+  for (const Relaxation& r : o_.coverage.relaxations) s_ += "<tr><td>" + std::string(to_string(r.reason)) + "</td><td>" + std::to_string(r.nets) + "</td><td>" + std::to_string(r.mandatory) + "</td><td>" + std::to_string(r.nets_without) + "</td><td>" + given_up(r, r.half) + "</td><td>" + given_up(r, r.all) + "</td></tr>\n";
   s_ += "</tbody></table>\n";
 }
 

@@ -238,6 +238,37 @@ TEST_CASE("no waiver sends a probe through a body, or onto nothing") {
   CHECK(found(of(b, a, "A"), Reason::under_body));
 }
 
+TEST_CASE("no waiver makes a head that the class has not, lengthens a stroke past its end, or moves the tooling pin") {
+  Board b = empty_board();
+  // An open hole of 2.6 mm: the largest head of the 50 mil class is narrower (catalogue).
+  add_round(b, "H", {20, 20}, 4.0, Side::bottom, FeatureKind::via, 2.6);
+  add_round(b, "PIN", {4, 4}, 5.0, Side::bottom, FeatureKind::via, 3.2);
+  Job job;
+  for (const char* target : {"H", "PIN"})
+    for (const char* rule : {"hole too wide", "stroke too short", "stroke too long", "tooling hole near"}) job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
+  const Access a = judge(b, job, kCatalogue, kRules);
+  for (std::size_t k = 0; k < a.classes; ++k) {
+    if (kCatalogue.classes[k].largest_head.v < 2.6) CHECK_FALSE(of(b, a, "H", k).open);
+    CHECK_FALSE(of(b, a, "PIN", k).open);
+  }
+}
+
+TEST_CASE("a tall body stops the plunger at its own pad, though its outline is drawn about the lands") {
+  Board b = empty_board();
+  add_round(b, "A", {18, 20}, 1.2, Side::bottom, FeatureKind::smd_pad);
+  add_round(b, "B", {22, 20}, 1.2, Side::bottom, FeatureKind::smd_pad);
+  const int can = add_body(b, "C1", {20, 20}, 6, 5, 1.0, Side::bottom);
+  for (int f : {0, 1}) b.features[static_cast<std::size_t>(f)].component = can;
+  b.components[static_cast<std::size_t>(can)].features = {0, 1};
+  CHECK(of(b, judge(b, {}, kCatalogue, kRules), "A").open);
+  b.components[static_cast<std::size_t>(can)].height = 10;
+  const Access a = judge(b, {}, kCatalogue, kRules);
+  const Shortfall* s = found(of(b, a, "A"), Reason::body);
+  REQUIRE(s);
+  CHECK(s->blocking);
+  CHECK(s->measured == 0);  // the aim lies 1 mm inside the outline, deeper than any margin about lands
+}
+
 TEST_CASE("a dented neighbour reaches as far as its metal does, not as its hull") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.9, Side::bottom);

@@ -329,9 +329,9 @@ TEST_CASE("a bill of materials takes parts off the board, by variant, and the fi
 TEST_CASE("pads deep inside a drawn body are under it, pads within a courtyard's margin are not (common practice)") {
   Folder f;
   // A module of 20 x 20 mm with pads 2 mm inside its edge, and a chip whose outline exceeds its pads by 0.3 mm.
-  const auto package = [](const char* name, double half, double at) {
+  const auto package = [](const char* name, double half, double at, double height) {
     std::ostringstream s;
-    s << "<Package name=\"" << name << "\" type=\"OTHER\" height=\"3\"><Outline><Polygon><PolyBegin x=\"" << -half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << half << "\"/><PolyStepSegment x=\"" << -half << "\" y=\"" << half << "\"/></Polygon></Outline>";
+    s << "<Package name=\"" << name << "\" type=\"OTHER\" height=\"" << height << "\"><Outline><Polygon><PolyBegin x=\"" << -half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << half << "\"/><PolyStepSegment x=\"" << -half << "\" y=\"" << half << "\"/></Polygon></Outline>";
     for (int pin = 1; pin <= 2; ++pin) s << "<Pin number=\"" << pin << "\" type=\"SURFACE\"><Location x=\"" << (pin == 1 ? -at : at) << "\" y=\"0\"/></Pin>";
     return s.str() + "</Package>";
   };
@@ -343,7 +343,7 @@ TEST_CASE("pads deep inside a drawn body are under it, pads within a courtyard's
   };
   std::ofstream(f.path / "b.xml") << "<IPC-2581 revision=\"C\"><Content><FunctionMode mode=\"USERDEF\"/></Content><Ecad><CadHeader units=\"MILLIMETER\"/><CadData><Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\"/><Layer name=\"B\" layerFunction=\"SIGNAL\" side=\"BOTTOM\"/>"
       "<Step name=\"b\"><Profile><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"40\"/><PolyStepSegment x=\"0\" y=\"40\"/></Polygon></Profile>"
-      << package("MODULE", 10, 7.3) << package("CHIP", 2.5, 1.5)
+      << package("MODULE", 10, 7.3, 3) << package("CHIP", 2.5, 1.5, 2)
       << "<Component refDes=\"U1\" packageRef=\"MODULE\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"20\" y=\"20\"/></Component><Component refDes=\"R1\" packageRef=\"CHIP\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"60\" y=\"20\"/></Component><LayerFeature layerRef=\"T\">"
       << pads("U1", 20, 7.3) << pads("R1", 60, 1.5) << "</LayerFeature></Step></CadData></Ecad></IPC-2581>";
   std::ofstream(f.path / "job.toml") << "[inputs.ipc2581]\nfile = \"b.xml\"\n[fixture]\nsides = \"top\"\n";

@@ -1,0 +1,115 @@
+// Sides named in a job on a panel with a flipped board: plain names speak of the board, full names of the panel
+// (a board flipped about Y shows its bottom upward: plane geometry).
+#include <catch2/catch.hpp>
+
+#include "../access/small_board.h"
+#include "teasel/plan.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+/// One net with a pad on either side; two boards, the second flipped.
+struct Array {
+  Board board;
+  Job job;
+  Rules rules = shipped_rules();
+  Catalogue catalogue = shipped_catalogue();
+  std::vector<Need> needs;
+  Diagnostics d;
+
+  explicit Array(Job asked) : job(std::move(asked)) {
+    board = empty_board();
+    add_round(board, "A1", {20, 20}, 1.5, Side::bottom);
+    add_round(board, "A2", {40, 20}, 1.5, Side::top);
+    board.features[1].net = 0, board.nets[0].features = {0, 1};
+    board.nets.pop_back();
+    job.panel.used = true, job.panel.alike = false;
+    job.panel.places = {{"P1", {0, 0}, 0, false}, {"P2", {150, 0}, 0, true}};
+    Sources none;
+    panelize(board, job, rules, none, d);
+    REQUIRE_FALSE(d.failed());
+    for (int n = 0; n < 2; ++n) needs.push_back({n, Role::functional, 1, false, {}});
+  }
+  Access access() { return judge(board, job, catalogue, rules); }
+  bool open(const Access& a, const std::string& target) {
+    const std::size_t t = target_named(board, a, target);
+    return a.open(t, true);
+  }
+  PlanResult plan(const Access& a) { return teasel::plan(board, a, needs, job, catalogue, rules, {10, nullptr}, d); }
+};
+}  // namespace
+
+TEST_CASE("a ban with a side follows the board where it is flipped, and the panel where its name says which board") {
+  Job job;
+  job.bans = {{"", "A1", "bottom", "plain", {}}};
+  Array plain(job);
+  const Access a = plain.access();
+  CHECK(plain.board.exposures.size() == 4);
+  CHECK_FALSE(plain.open(a, "P1:A1"));
+  CHECK_FALSE(plain.open(a, "P2:A1"));  // on the panel's top, on the board's bottom
+  CHECK(plain.open(a, "P1:A2"));
+  job.bans = {{"", "P2:A1", "top", "full", {}}};
+  Array full(job);
+  const Access b = full.access();
+  CHECK(full.open(b, "P1:A1"));
+  CHECK_FALSE(full.open(b, "P2:A1"));
+  job.bans = {{"", "P2:A1", "bottom", "full", {}}};
+  Array other_side(job);
+  CHECK(other_side.open(other_side.access(), "P2:A1"));
+}
+
+TEST_CASE("a waiver with a side follows the board where it is flipped") {
+  Job job;
+  KeepOut k;
+  k.kind = k.name = "keep-out", k.side = "both", k.area = {{rectangle({20, 20}, 4, 4), {}}};
+  job.keep_outs = {k};
+  Array closed(job);
+  CHECK_FALSE(closed.open(closed.access(), "P1:A1"));
+  job.waivers = {{"N_A1", "A1", "bottom", "keep-out", "tried", {}}};
+  Array plain(job);
+  const Access a = plain.access();
+  CHECK(plain.open(a, "P1:A1"));
+  CHECK(plain.open(a, "P2:A1"));
+  job.waivers = {{"N_A1", "A1", "top", "keep-out", "tried", {}}};
+  Array wrong(job);
+  const Access b = wrong.access();
+  CHECK_FALSE(wrong.open(b, "P1:A1"));
+  CHECK_FALSE(wrong.open(b, "P2:A1"));
+}
+
+TEST_CASE("a lock with a side follows the board where it is flipped; one that no board keeps is an error with the reason") {
+  Job job;
+  job.locks = {{"N_A1", "A1", "bottom", "", {}}};
+  Array kept(job);
+  const Access a = kept.access();
+  const PlanResult r = kept.plan(a);
+  CHECK_FALSE(kept.d.failed());
+  const OptionResult& o = r.options[r.chosen];
+  REQUIRE(o.probes.size() == 2);
+  for (const PlacedProbe& p : o.probes) {
+    const Feature& f = kept.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)];
+    CHECK(f.plain() == "A1");
+    CHECK(kept.board.own_side(f, a.targets[static_cast<std::size_t>(p.target)].side) == Side::bottom);
+  }
+  job.locks = {{"N_A1", "A1", "top", "", {}}};
+  Array none(job);
+  none.plan(none.access());
+  CHECK(none.d.failed());
+}
+
+TEST_CASE("a lock counts with its class, and an option that keeps it comes before a cheaper one that does not") {
+  Job job;
+  job.locks = {{"N_A1", "P1:A2", "top", "75 mil", {}}};
+  Array x(job);
+  const Access a = x.access();
+  const PlanResult r = x.plan(a);
+  REQUIRE_FALSE(x.d.failed());
+  bool kept = false;
+  for (const PlacedProbe& p : r.options[r.chosen].probes) kept |= x.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)].name == "P1:A2" && x.catalogue.classes[static_cast<std::size_t>(p.probe_class)].name == "75 mil";
+  CHECK(kept);
+  // A lock on one board's pad in a class that the pad cannot take.
+  x.job.locks = {{"N_A1", "P1:A2", "bottom", "", {}}};
+  x.plan(a);
+  CHECK(x.d.failed());
+}
