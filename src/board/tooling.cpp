@@ -33,11 +33,12 @@ void keep_outermost(const Board& b, std::vector<int>& list) {
   kept.erase(std::unique(kept.begin(), kept.end()), kept.end());
   list = std::move(kept);
 }
-std::vector<int> candidates(const Board& b, double least, bool plated) {
+std::vector<int> candidates(const Board& b, double unplated_least, bool plated) {
+  const double least = plated ? kPlatedLeast : unplated_least;
   std::vector<int> out;
   const Polygons board{{b.outline.outer, {}}};
-  // A panel that has holes of its own is located by them: they outlive its boards.
-  const bool own = std::count_if(b.holes.begin(), b.holes.end(), [&](const BoardHole& h) { return h.of_panel && h.diameter >= least && h.diameter <= 8 && (h.plating != formats::Plating::unplated) == plated; }) >= 2;
+  // A panel that has holes of its own, plated or not, is located by them: they outlive its boards.
+  const bool own = std::count_if(b.holes.begin(), b.holes.end(), [&](const BoardHole& h) { return h.of_panel && !h.slot && h.diameter >= (h.plating == formats::Plating::unplated ? unplated_least : kPlatedLeast) && h.diameter <= 8; }) >= 2;
   for (std::size_t i = 0; i < b.holes.size(); ++i) {
     const BoardHole& h = b.holes[i];
     if (own && !h.of_panel) continue;
@@ -66,7 +67,7 @@ void choose_tooling(Board& b, const Job& job, const Rules& rules, Diagnostics& d
   } else {
     // Every pair is judged by the worst locating error it leaves at the board's corners; plated holes pay with more play.
     std::vector<int> list = candidates(b, rules.tooling_hole_least.v, false);
-    for (int h : candidates(b, kPlatedLeast, true)) list.push_back(h);
+    for (int h : candidates(b, rules.tooling_hole_least.v, true)) list.push_back(h);
     const std::size_t holes = list.size();
     keep_outermost(b, list);
     const Box box = bounds(b.outline.outer);

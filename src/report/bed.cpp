@@ -9,14 +9,16 @@ namespace teasel {
 std::vector<std::string> bed_lines(const Outcome& o) {
   const BedOdds& b = o.bed;
   std::vector<std::string> lines;
+  // One touch of a bed for a panel meets all of its boards.
+  const std::string touched = o.board.places.empty() ? "boards" : "panels";
   // Each probe counts for at least the least chance that is claimed.
   const double least = 1.5 * kLeastChance * static_cast<double>(chosen(o).probes.size());
   auto summed = [&](double v) { return v <= least ? "below " + scientific(v) : scientific(v); };
   const std::string sum = "sum of single misses " + summed(b.sum_of_misses) + ", an upper bound";
   if (b.fixtures > 0 && !chosen(o).probes.empty()) {
-    lines.push_back("whole bed, errors shared (" + std::to_string(b.fixtures) + " fixtures of " + std::to_string(b.boards) + " boards simulated, seed " + std::to_string(b.seed) + "):");
+    lines.push_back("whole bed, errors shared (" + std::to_string(b.fixtures) + " fixtures of " + std::to_string(b.boards) + " " + touched + " simulated, seed " + std::to_string(b.seed) + "):");
     lines.push_back("  built fixture needs rework: " + share(b.rework));
-    lines.push_back("  good boards rejected because a probe misses: " + share(b.false_reject) + "; " + sum);
+    lines.push_back("  good " + touched + " rejected because a probe misses: " + share(b.false_reject) + "; " + sum);
     if (b.without_rework < b.fixtures) lines.push_back(b.without_rework == 0 ? std::string("  every simulated fixture needed rework") : "  the same on the " + std::to_string(b.without_rework) + " fixtures that need no rework: " + share(b.after_rework));
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
