@@ -10,6 +10,7 @@
 #include "teasel/board/bench.h"
 #include "teasel/board/copper.h"
 #include "teasel/diagnostics.h"
+#include "teasel/formats/bsdl.h"
 #include "teasel/formats/drill.h"
 #include "teasel/formats/bodies.h"
 #include "teasel/formats/gerber.h"
@@ -32,12 +33,16 @@ struct Land {  ///< as the netlist declares it; the exact shape comes from coppe
   bool round = false;
 };
 
+/// Reference letters: "R12" -> "R".
+std::string reference_letters(const std::string& component);
+
 /// One place of the netlist: a pad stack, a via, a hole.
 struct Feature {
   std::string name;  ///< "U7-3", "via@12.345/6.789"; unique on the board
   FeatureKind kind{};
   int net = -1, component = -1;
   std::string pin;
+  std::string function;      ///< of the pin, where a file states it: "SWDIO", "PA13/SWDIO"
   Point at;
   double hole{};             ///< width, where it is a slot
   double netlist_hole{};     ///< as the netlist says; 0 = it does not
@@ -72,6 +77,8 @@ struct Component {
   double height{};         ///< over the board face
   bool fitted = true;          ///< in at least one of the build variants that count
   bool always_fitted = true;   ///< in all of them
+  std::vector<char> fitted_in; ///< by build variant of the job; empty where it lists none
+  std::string value;           ///< as a table states it: "4k7", "100n", a part number
   bool holes_only = false, area_array = false;
   bool cover = false;          ///< drawn in the job file
   double standoff{};       ///< clear height under the body
@@ -195,6 +202,7 @@ struct Sources {
   std::optional<formats::CadBoard> cad;
   std::optional<formats::Mechanics> idf;
   std::optional<formats::BomTable> bom;
+  std::vector<formats::BsdlDevice> bsdl;   ///< in the order of the job's list
   std::vector<formats::Hole> other_holes;  ///< in place of drill files: of an IPC-2581 or IDF file
   std::string other_holes_file;
   bool vias_missing = false;               ///< among them

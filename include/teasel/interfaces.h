@@ -1,5 +1,6 @@
-// What the test asks of each net: roles from the job file first, from net names second; needs follow.
+// Which nets form interfaces, and what the test asks of each net: the job file first, recognised interfaces second.
 #pragma once
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -8,16 +9,57 @@
 
 namespace teasel {
 
+/// How sure a recognised interface is. Names never prove a function.
+enum class Confidence : std::uint8_t { weak, fair, strong, confirmed };
+const char* to_string(Confidence confidence);
+
+/// A net in its part of an interface.
+struct InterfaceNet {
+  int line = -1, net = -1;
+  Confidence confidence{};
+  std::vector<std::string> evidence;
+  int series = -1;          ///< the part behind which the line goes on under another name
+  int other_side = -1;      ///< the net there
+  bool probe_here = true;   ///< false: the other side is the one to probe
+  std::string which_side;   ///< why
+  bool behind = false;      ///< the net has no name of its own: it was found behind the part
+};
+/// Lines of one kind that belong together; of kinds whose nets stand by themselves, all nets of the kind.
+struct FoundInterface {
+  std::string name;         ///< "1149.1 CPU"
+  int kind = -1;
+  Confidence confidence{};
+  std::vector<InterfaceNet> nets;      ///< by line, then net
+  std::vector<std::string> missing;    ///< required lines, and kinds it cannot work without, that the board lacks
+  std::vector<std::string> evidence;
+  bool programs = false;    ///< something is programmed through it
+  int rule = -1;            ///< the job's [[interface]] that speaks of it
+  [[nodiscard]] bool complete() const { return missing.empty(); }
+};
+struct InterfaceSet {
+  std::vector<FoundInterface> found;   ///< by kind in the table's order, then name
+  std::vector<int> of_net;             ///< by net: index into found; -1: none
+  [[nodiscard]] const InterfaceNet* part_of(int net) const;
+};
+
+/// Recognises interfaces from net names, pin functions, what hangs on the nets, and the job's [[interface]] entries, which
+/// overrule. Same input, same result; the board must be a single one, not a panel.
+InterfaceSet recognise_interfaces(const Board& board, const Job& job, const InterfaceTable& table, Diagnostics& diagnostics);
+/// What a net's name says of its voltage: "3V3", "P3V3", "+12V", "V1P8", "1.8VD"; negative for a leading minus.
+std::optional<double> volts_in(std::string_view name);
+/// Ohms of a value such as "33R", "4k7", "0", "10 kohm"; nothing if it is none.
+std::optional<double> ohms_in(std::string_view value);
+
 struct Need {
   int net = -1;
   Role role{};
   int wanted = 0;           ///< probes; 0 = none wanted
   bool mandatory = false;
-  std::string because;      ///< who said so: the job file, a name pattern, the number of pins
+  std::string because;      ///< who said so: the job file, an interface, the number of pins
 };
 
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.
-std::vector<Need> needs_of(const Board& board, const Job& job, const RoleTable& roles, Diagnostics& diagnostics);
+std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& interfaces, Diagnostics& diagnostics);
 
 /// The needs of a single board, repeated for each board of the panel that was made of it; the same list where there is none.
 std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel);
@@ -49,6 +91,6 @@ struct BenchGuess {
 /// Rails by name first, then by readings; lines pulled to them; pads within a few pitches of one another are one group.
 /// Sources: IEEE 1149.1-2013 (undriven TDI, TMS and TRST* read as 1: pulled up); pull-ups of a two-wire bus by its open
 /// specification; a debug clock pulled down and its data pulled up by common practice, no source.
-BenchGuess guess_interfaces(const Board& board, const RoleTable& roles);
+BenchGuess guess_interfaces(const Board& board, const InterfaceTable& table);
 
 }  // namespace teasel

@@ -1,4 +1,4 @@
-// The job: what the user's files say, checked against one option table; catalogue, rules and roles likewise.
+// The job: what the user's files say, checked against one option table; catalogue, rules and interfaces likewise.
 // Lengths in files carry their unit ("0.1 mm", "4 mil"); here they are Mm.
 #pragma once
 #include <cstdint>
@@ -10,6 +10,7 @@
 
 #include "teasel/diagnostics.h"
 #include "teasel/geometry.h"
+#include "teasel/job/interface_table.h"
 #include "teasel/units.h"
 
 namespace teasel {
@@ -17,10 +18,6 @@ namespace teasel {
 enum class Side : std::uint8_t { top, bottom };
 inline const char* to_string(Side s) { return s == Side::top ? "top" : "bottom"; }
 inline Side other(Side s) { return s == Side::top ? Side::bottom : Side::top; }
-
-enum class Role : std::uint8_t { programming, power, ground, functional, observe, do_not_touch };
-const char* to_string(Role role);
-std::optional<Role> role_of(std::string_view text);
 
 struct ProbeClass {
   std::string name;  ///< "100 mil"
@@ -108,17 +105,6 @@ struct Rules {
   std::map<std::string, Mm> heights;  ///< by reference letters
 };
 
-struct RolePattern {
-  Role role{};
-  std::vector<std::string> names;
-  std::string reason;
-};
-struct RoleTable {
-  std::string name;
-  std::vector<RolePattern> patterns;
-  int functional{}, programming{}, observe{}, power{}, ground_other{}, ground_most{}, ground_least{};
-};
-
 enum class LayerRole : std::uint8_t {
   copper_top, copper_bottom, copper_inner, mask_top, mask_bottom, paste_top, paste_bottom, silk_top, silk_bottom, outline, drawing, ignore
 };
@@ -143,6 +129,8 @@ struct DrillInput {
   int first_layer = 0, last_layer = 0;  ///< 0 = as the file states
   Place place;
 };
+/// A boundary-scan description and the components that it describes.
+struct BsdlInput { std::string file, component, package; Place place; };
 struct NeedRule {
   std::string nets;                  ///< a name or a glob
   std::optional<Role> role;
@@ -200,6 +188,8 @@ struct Job {
   std::string bom_file, bom_variant;
   std::string references_file, photo_model;  ///< model: "similarity", "affine", "projective"; empty = by the points
   Mm reference_error{0.05};          ///< floor of what one reading in a picture is believed to be off, one sigma
+  std::vector<BsdlInput> bsdl;
+  bool scan_saves_probes = false;    ///< nets that boundary scan tests by itself get no probe
   std::string continuity_file;
   double joined_below = 5, open_above = 100;  ///< ohm
   std::string outline_file;
@@ -216,10 +206,11 @@ struct Job {
   std::vector<Waiver> waivers;
   Panel panel;
   std::vector<NeedRule> needs;
+  std::vector<InterfaceRule> interface_rules;
   std::vector<Lock> locks;
   std::vector<Ban> bans;
   std::vector<KeepOut> keep_outs;
-  std::string catalogue = "standard", rules = "standard", roles = "standard";
+  std::string catalogue = "standard", rules = "standard", interfaces = "standard";
   std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
   std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
   std::string sides = "auto";        ///< "bottom", "top", "both", "auto"
@@ -242,10 +233,10 @@ const std::vector<Option>& job_options();
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics);
-RoleTable read_roles(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// What one file says and another must agree to: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
-/// The shipped file of a kind ("catalogues", "rules", "roles") by name; nothing if there is none of that name.
+/// The shipped file of a kind ("catalogues", "rules", "interfaces") by name; nothing if there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
 /// Case-blind match; * any text, # one digit, ? one character.

@@ -314,6 +314,21 @@ void settle_thickness(Board& b, const Job& job, const Sources& sources, Diagnost
     d.note("board-thickness", {job.file, 0, 0, "board.thickness"}, "no thickness is stated; 1.6 mm is assumed", {}, "give  [board] thickness");
   }
 }
+/// What copper layers say of pins (.P with a third field).
+void add_pin_functions(Board& b, const Job& job, const Sources& sources) {
+  std::map<std::pair<std::string, std::string>, std::string> by_pin;
+  for (std::size_t i = 0; i < sources.gerbers.size(); ++i) {
+    const LayerRole role = job.gerbers[i].role;
+    if (role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
+    for (const formats::GerberAttributes& a : sources.gerbers[i].attributes)
+      if (!a.component.empty() && !a.pin_function.empty()) by_pin.emplace(std::pair(a.component, a.pin), a.pin_function);
+  }
+  if (by_pin.empty()) return;
+  for (Feature& f : b.features) {
+    if (f.component < 0) continue;
+    if (const auto it = by_pin.find({b.components[static_cast<std::size_t>(f.component)].name, f.pin}); it != by_pin.end()) f.function = it->second;
+  }
+}
 }  // namespace
 
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
@@ -350,6 +365,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   else compare_with_netlist(b, job, d);
   if (d.failed()) return b;
   if (b.traced) check_files_agree(b, layers, job, sources, d), match_parts(b, job, sources, d);
+  add_pin_functions(b, job, sources);
   name_kinds(b, layers);
   if (d.failed()) return b;
   add_outline(b, job, sources, d);

@@ -11,8 +11,6 @@ namespace teasel {
 
 /// An error, or a warning where the job file accepts it.
 void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy, std::string expected = {});
-/// Reference letters: "R12" -> "R".
-std::string reference_letters(const std::string& component);
 
 void add_netlist(Board& board, const formats::Netlist& netlist, Point offset, Diagnostics& d);
 void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d);
@@ -53,6 +51,7 @@ struct PartFacts {
   double standoff{};
   std::optional<bool> fitted;       ///< in the first build variant that counts
   std::string fitted_by;
+  std::string value;
   std::map<std::string, bool> fitted_in;  ///< by build variant, where sources tell variants apart
   std::optional<Point> at;
   std::string at_by;

@@ -85,6 +85,7 @@ void settle_fitted(Component& c, const Job& job, const PartFacts* f) {
     if (glob_any(v.not_fitted, c.name)) here = false;
     else if (glob_any(v.fitted, c.name)) here = true;
     c.fitted |= here, c.always_fitted &= here;
+    c.fitted_in.push_back(here);
   }
 }
 
@@ -134,6 +135,7 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     sided += f && f->side && !c.holes_only;
     if (wrong && contradicted++ < 5) contradictions += (contradictions.empty() ? "" : ", ") + c.name + (*f->side ? " bottom" : " top") + " by " + f->side_by;
     settle_fitted(c, job, f);
+    if (f) c.value = f->value;
     if (auto it = job.protrusions.find(c.name); it != job.protrusions.end()) c.protrusion = it->second.v;
     else c.protrusion = rules.travel.lead_protrusion.v;
     c.area_array = is_area_array(b, c);

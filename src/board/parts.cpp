@@ -92,6 +92,7 @@ void Gatherer::tables() {
       side(f, r.component, r.side, p.name);
       place(f, r.component, placed(job_, p, r), p.name);
       if (r.height) height(f, r.component, *r.height, p.name);
+      if (!r.value.empty()) f.value = r.value;
       if (r.fitted) {
         if (f.fitted && *f.fitted != *r.fitted) differ(fitted_, r.component + " in " + f.fitted_by + " and " + p.name);
         else f.fitted = r.fitted, f.fitted_by = p.name;
@@ -134,6 +135,7 @@ void Gatherer::bom() {
       if (foreign++ == 0) first = r.component;
       continue;
     }
+    if (!r.value.empty()) out_[r.component].value = r.value;
     for (const BomColumn& u : used) {
       if (u.column >= r.fitted.size() || !r.fitted[u.column]) continue;
       const bool fitted = *r.fitted[u.column];

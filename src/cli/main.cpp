@@ -190,7 +190,7 @@ int bench(const std::string& job_file, const std::string& folder, const Common& 
   cli::load(run, job_file, std::ref(progress));
   progress.clear();
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
-  const BenchGuess guess = guess_interfaces(run.board, run.roles);
+  const BenchGuess guess = guess_interfaces(run.board, run.interface_table);
   if (!folder.empty()) cli::write_folder(folder, {{"bench-pads.csv", bench_pads_csv(run.board, guess)}, {"next-readings.csv", next_readings_csv(run.board, guess)}}, run.diagnostics);
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
   log_findings(run.diagnostics);

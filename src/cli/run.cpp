@@ -72,6 +72,9 @@ void read_sources(Run& run, const fs::path& base) {
       else d.error("ipc2581-root", {job.cad_file, 1, 0, {}}, "the file is not IPC-2581", {}, "an XML file whose root is IPC-2581", "name the right file");
     });
   if (!job.bom_file.empty()) add(job.bom_file, [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.bom_file, d); });
+  s.bsdl.resize(job.bsdl.size());
+  for (std::size_t i = 0; i < job.bsdl.size(); ++i)
+    add(job.bsdl[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) { s.bsdl[i] = formats::read_bsdl(b, job.bsdl[i].file, d); });
   std::string idf_board, idf_library;
   if (!job.idf_board.empty()) add(job.idf_board, [&idf_board](const std::string& b, Diagnostics&) { idf_board = b; });
   if (!job.idf_library.empty()) add(job.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
@@ -125,7 +128,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.inputs.push_back({path.filename().string(), sha256(*text)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
   run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
-  run.roles = shop_file<RoleTable>("roles", run.job.roles, base, run, read_roles);
+  run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
   keep_classes(run);
   if (!run.diagnostics.failed()) check_together(run.job, run.catalogue, run.rules, run.diagnostics);
   if (run.diagnostics.failed()) return;
@@ -138,7 +141,10 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
 }
 
 void prepare(Run& run, const Stage& stage) {
-  run.needs = needs_of(run.board, run.job, run.roles, run.diagnostics);
+  run.interfaces = recognise_interfaces(run.board, run.job, run.interface_table, run.diagnostics);
+  run.scan = bind_boundary_scan(run.board, run.job, run.sources, run.interface_table, run.interfaces, run.diagnostics);
+  run.needs = needs_of(run.board, run.job, run.interface_table, run.interfaces, run.diagnostics);
+  if (run.job.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.scan);
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
   run.needs = needs_in_panel(run.needs, run.board);

@@ -6,6 +6,7 @@
 #include <memory>
 #include <string>
 
+#include "teasel/interfaces/boundary_scan.h"
 #include "teasel/report.h"
 
 namespace teasel::cli {
@@ -17,7 +18,10 @@ struct Run {
   Job job;
   Catalogue catalogue;
   Rules rules;
-  RoleTable roles;
+  InterfaceTable interface_table;
+  InterfaceSet interfaces;
+  BoundaryScan scan;
+  int probes_saved = 0;
   Sources sources;
   Board board;
   std::vector<Need> needs;

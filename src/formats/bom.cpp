@@ -158,7 +158,7 @@ BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& 
     }
     for (std::string& r : references(cell(*t, i, ref))) {
       if (r.find('-') != r.npos && odd++ < 5) d.warn("bom-reference", {name, t->lines[i], 0, {}}, "a range of references is not understood and taken as one name", r, "write the references one by one");
-      b.rows.push_back({std::move(r), fitted, t->lines[i]});
+      b.rows.push_back({std::move(r), std::string(cell(*t, i, value)), fitted, t->lines[i]});
     }
   }
   if (blanks) d.warn("bom-blanks", {name, 1, 0, {}}, "blank cells are taken as not fitted, since the column marks only what is", std::to_string(blanks) + " rows", "write no where a part is not fitted, or list what is fitted");

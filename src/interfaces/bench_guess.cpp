@@ -4,7 +4,7 @@
 #include <limits>
 #include <map>
 
-#include "names.h"
+#include "teasel/interfaces.h"
 
 namespace teasel {
 
@@ -21,7 +21,7 @@ std::string ohms(double v) {
 
 class Guesser {
  public:
-  Guesser(const Board& b, const RoleTable& roles) : b_(b), roles_(roles) {
+  Guesser(const Board& b, const InterfaceTable& table) : b_(b), table_(table) {
     for (const Reading& r : b.bench.readings) {
       const int p = b.features[static_cast<std::size_t>(r.feature_a)].net, q = b.features[static_cast<std::size_t>(r.feature_b)].net;
       if (p < 0 || q < 0 || p == q) continue;
@@ -48,18 +48,21 @@ class Guesser {
   void missing();
 
   const Board& b_;
-  const RoleTable& roles_;
+  const InterfaceTable& table_;
   std::map<std::pair<int, int>, double> between_;
   BenchGuess out_;
 };
 
 void Guesser::rails() {
   const int n = static_cast<int>(b_.nets.size());
-  std::string which;
+  Diagnostics unused;
+  const InterfaceSet set = recognise_interfaces(b_, Job{}, table_, unused);
   for (int i = 0; i < n; ++i) {
-    const RolePattern* p = pattern_of(roles_, name(i), which);
-    if (p && p->role == Role::ground && out_.ground < 0) out_.ground = i, out_.ground_because = "its name fits " + which;
-    if (p && p->role == Role::power) out_.supplies.push_back(i), out_.supplies_because.push_back("its name fits " + which);
+    const InterfaceNet* part = set.part_of(i);
+    if (!part) continue;
+    const Role role = table_.kinds[static_cast<std::size_t>(set.found[static_cast<std::size_t>(set.of_net[static_cast<std::size_t>(i)])].kind)].role;
+    if (role == Role::ground && out_.ground < 0) out_.ground = i, out_.ground_because = part->evidence[0];
+    if (role == Role::power) out_.supplies.push_back(i), out_.supplies_because.push_back(part->evidence[0]);
   }
   if (out_.ground < 0) {
     // The net with most pads, if it stands out.
@@ -201,6 +204,6 @@ const char* to_string(Pull p) {
   return names[static_cast<int>(p)];
 }
 
-BenchGuess guess_interfaces(const Board& board, const RoleTable& roles) { return Guesser(board, roles).run(); }
+BenchGuess guess_interfaces(const Board& board, const InterfaceTable& table) { return Guesser(board, table).run(); }
 
 }  // namespace teasel

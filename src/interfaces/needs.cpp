@@ -1,24 +1,12 @@
-#include <algorithm>
+// What the test asks of each net.
+#include "teasel/interfaces.h"
 
-#include "names.h"
+#include <algorithm>
 
 namespace teasel {
 
-const RolePattern* pattern_of(const RoleTable& roles, const std::string& name, std::string& which) {
-  // Hierarchy prefixes ("/cpu/TCK") do not change what a net is: the last part is looked at as well.
-  const std::size_t slash = name.rfind('/');
-  const std::string last = slash == name.npos ? name : name.substr(slash + 1);
-  for (const RolePattern& p : roles.patterns)
-    for (const std::string& n : p.names)
-      if (glob_match(n, name) || glob_match(n, last)) {
-        which = n;
-        return &p;
-      }
-  return nullptr;
-}
-
 namespace {
-int standard_count(const RoleTable& t, Role role) {
+int standard_count(const InterfaceTable& t, Role role) {
   switch (role) {
     case Role::programming: return t.programming;
     case Role::power: return t.power;
@@ -29,9 +17,34 @@ int standard_count(const RoleTable& t, Role role) {
   }
   return 0;
 }
+
+/// What an interface asks of its net.
+void by_interface(Need& need, const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& set) {
+  const int f = set.of_net[static_cast<std::size_t>(need.net)];
+  const InterfaceNet* part = set.part_of(need.net);
+  if (!part) return;
+  const FoundInterface& found = set.found[static_cast<std::size_t>(f)];
+  const InterfaceKind& kind = table.kinds[static_cast<std::size_t>(found.kind)];
+  const InterfaceLine& line = kind.lines[static_cast<std::size_t>(part->line)];
+  need.role = found.programs ? Role::programming : line.role.value_or(kind.role);
+  if (line.role && found.programs) need.role = *line.role;
+  need.because = found.name + (kind.single ? "" : ", " + line.name) + ": " + (part->evidence.empty() ? std::string() : part->evidence[0]) + (kind.role == Role::do_not_touch && !kind.reason.empty() ? "; " + kind.reason : "");
+  if (!part->probe_here) {
+    // The half that is not probed for the interface is a net like any other.
+    need.role = Role::functional;
+    need.because += "; probed for the interface on " + board.nets[static_cast<std::size_t>(part->other_side)].name + ", " + part->which_side;
+    return;
+  }
+  if (part->series >= 0) need.because += "; probed here: " + part->which_side;
+  if (found.rule < 0) return;
+  const InterfaceRule& rule = job.interface_rules[static_cast<std::size_t>(found.rule)];
+  if (rule.role) need.role = *rule.role;
+  need.mandatory = rule.mandatory.value_or(false) && line.required && need.role != Role::do_not_touch;
+  if (!rule.reason.empty()) need.because += ": " + rule.reason;
+}
 }  // namespace
 
-std::vector<Need> needs_of(const Board& board, const Job& job, const RoleTable& roles, Diagnostics& d) {
+std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& roles, const InterfaceSet& set, Diagnostics& d) {
   std::vector<Need> needs(board.nets.size());
   std::vector<bool> counted(board.nets.size()), used(job.needs.size());
   for (std::size_t i = 0; i < board.nets.size(); ++i) {
@@ -43,23 +56,23 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const RoleTable& 
       need.because = "not connected";
       continue;
     }
-    std::string which;
-    const RolePattern* by_name = pattern_of(roles, net.name, which);
-    if (by_name) need.role = by_name->role;
-    need.because = by_name ? "name fits " + which + (by_name->reason.empty() ? "" : ": " + by_name->reason) : "no name pattern fits";
+    need.because = "no interface is recognised in its name";
+    by_interface(need, board, job, roles, set);
     auto rule = std::find_if(job.needs.begin(), job.needs.end(), [&](const NeedRule& r) { return glob_match(r.nets, net.name); });
     if (rule != job.needs.end()) {
       used[static_cast<std::size_t>(rule - job.needs.begin())] = true;
       if (rule->role) need.role = *rule->role;
       need.because = "job file, entry " + rule->nets + (rule->reason.empty() ? "" : ": " + rule->reason);
-      need.mandatory = rule->mandatory.value_or(false);
+      need.mandatory = rule->mandatory.value_or(need.mandatory);
     }
-    const bool asked = rule != job.needs.end() && rule->role != Role::do_not_touch;
+    const bool asked = (rule != job.needs.end() && rule->role != Role::do_not_touch) || need.mandatory;
     if (net.pins < 2 && !asked && !board.bench.used) {
       need.because = "one pin only";
       continue;
     }
     need.wanted = standard_count(roles, need.role);
+    if (const FoundInterface* f = set.of_net[i] < 0 ? nullptr : &set.found[static_cast<std::size_t>(set.of_net[i])]; f && f->rule >= 0 && set.part_of(need.net)->probe_here)
+      if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted) need.wanted = *wanted, counted[i] = true;
     if (rule != job.needs.end() && rule->wanted) need.wanted = *rule->wanted, counted[i] = true;
     if (need.role == Role::do_not_touch) need.wanted = 0;
   }

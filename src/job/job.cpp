@@ -80,6 +80,11 @@ void read_inputs(TomlTable& t, Job& job) {
     job.bom_file = m.text("file");
     job.bom_variant = m.text("variant");
   });
+  t.tables("bsdl", [&](TomlTable& g) {
+    BsdlInput in{g.text("file"), g.text("component"), g.text("package"), g.place("file")};
+    if (in.file.empty() || in.component.empty()) g.error("component", "a boundary-scan description is bound to a component", in.file + " / " + in.component, "file and component");
+    job.bsdl.push_back(std::move(in));
+  });
   t.table("heights", [&](TomlTable& h) { job.heights_file = h.text("file"); });
   t.table("pads", [&](TomlTable& p) { job.pads_file = p.text("file"); });
   t.table("references", [&](TomlTable& r) {
@@ -134,6 +139,23 @@ void read_needs(TomlTable& t, Job& job) {
     r.reason = n.text("reason");
     r.place = n.place("nets");
     job.needs.push_back(std::move(r));
+  });
+  t.tables("interface", [&](TomlTable& n) {
+    InterfaceRule r;
+    r.name = n.text("name"), r.kind = n.text("kind"), r.nets = n.texts("nets");
+    n.table("lines", [&](TomlTable& l) {
+      l.each([&](const std::string& key) { r.lines[key] = l.text(key); });
+    });
+    r.mandatory = n.yes_no("mandatory");
+    if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
+    r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
+    r.reason = n.text("reason");
+    r.place = n.place();
+    if (r.kind.empty() && r.name.empty()) n.error("kind", "an entry names a kind of interface, or one that was found", "neither", "kind = \"UART\"  or  name = \"UART 2\"");
+    if (!r.lines.empty() && r.kind.empty()) n.error("kind", "an interface given by its lines has a kind", "none", "kind = \"UART\"");
+    if ((r.kind == "none") != !r.nets.empty()) n.error("nets", "nets go with kind none, and with nothing else", std::to_string(r.nets.size()) + " nets", "kind = \"none\", nets = [\"...\"]");
+    if (r.kind == "none" && !r.lines.empty()) n.error("lines", "an entry of kind none has no lines", std::to_string(r.lines.size()), "nets = [\"...\"]");
+    job.interface_rules.push_back(std::move(r));
   });
   t.tables("lock", [&](TomlTable& n) {
     Lock l{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("class"), n.place()};
@@ -257,7 +279,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     root.table("fixture", [&](TomlTable& f) {
       job.catalogue = f.text("catalogue", job.catalogue);
       job.rules = f.text("rules", job.rules);
-      job.roles = f.text("roles", job.roles);
+      job.interfaces = f.text("interfaces", job.interfaces);
       job.classes = f.texts("classes");
       job.board_lies = f.choice("board_lies", {"auto", "bottom side down", "top side down"}, "auto");
       job.sides = f.choice("sides", {"auto", "bottom", "top", "both"}, "auto");
@@ -267,6 +289,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     });
     root.table("plan", [&](TomlTable& p) { 
       job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
+      job.scan_saves_probes = p.choice("boundary_scan", {"report", "save probes"}, "report") == "save probes";
       job.seed = p.whole("seed", 1, 0, 1'000'000'000);
       job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
       job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
@@ -318,6 +341,9 @@ const std::vector<Option>& job_options() {
       {"inputs.idf.offset", "point", "[\"0 mm\", \"0 mm\"]", "added to IDF coordinates to reach the Gerber frame"},
       {"inputs.bom.file", "text", "", "bill of materials: which parts are fitted, in which variant"},
       {"inputs.bom.variant", "text", "", "the variant, where the table has a column for each"},
+      {"inputs.bsdl[].file", "text", "", "a boundary-scan description (BSDL)"},
+      {"inputs.bsdl[].component", "text", "", "the component that it describes (glob)"},
+      {"inputs.bsdl[].package", "text", "by the pins", "its package in that file"},
       {"inputs.heights.file", "text", "", "table component,height_mm"},
       {"inputs.pads.file", "text", "", "teasel's own pad list, for boards without a netlist"},
       {"inputs.references.file", "text", "", "reference points of the pictures in which pads were measured: photo,point,x_px,y_px,x_mm,y_mm"},
@@ -340,6 +366,14 @@ const std::vector<Option>& job_options() {
       {"need[].wanted", "whole", "by role", "probes wanted on each such net"},
       {"need[].mandatory", "yes/no", "false", "unmet: exit status 2"},
       {"need[].reason", "text", "", "printed beside the net"},
+      {"interface[].kind", "text", "", "a kind of the interface file (1149.1, UART, ...); \"none\": the nets below belong to no interface"},
+      {"interface[].name", "text", "", "of one that was recognised (glob), or what to call the one given by its lines"},
+      {"interface[].lines", "table", "", "the whole interface as you say it: { TX = \"NET_A\", RX = \"NET_B\" }; absent: what was recognised is confirmed"},
+      {"interface[].nets", "list", "", "with kind none: these nets (globs)"},
+      {"interface[].mandatory", "yes/no", "false", "every required line must be reached; unmet: exit status 2"},
+      {"interface[].wanted", "whole", "by role", "probes on each of its lines"},
+      {"interface[].role", "text", "by kind", "programming, power, ground, functional, observe or do_not_touch"},
+      {"interface[].reason", "text", "", "printed beside its nets"},
       {"lock[].net", "text", "", "this net is probed on this target"},
       {"lock[].target", "text", "", "name of the target as in probes.csv"},
       {"lock[].side", "text", "", "top or bottom, as for a ban; empty = either"},
@@ -391,13 +425,14 @@ const std::vector<Option>& job_options() {
       {"keep_out[].to", "point", "", "the opposite corner"},
       {"fixture.catalogue", "text", "standard", "probe catalogue: a shipped name or a TOML file"},
       {"fixture.rules", "text", "standard", "rule set: a shipped name or a TOML file"},
-      {"fixture.roles", "text", "standard", "net roles by name: a shipped name or a TOML file"},
+      {"fixture.interfaces", "text", "standard", "interfaces, how their nets are named, and what is wanted of them: a shipped name or a TOML file"},
       {"fixture.classes", "list", "all", "probe classes in use"},
       {"fixture.board_lies", "text", "auto", "\"bottom side down\" or \"top side down\"; auto = the cheaper"},
       {"fixture.sides", "text", "auto", "probes from \"bottom\", \"top\" or \"both\"; auto = the cheapest of all"},
       {"fixture.drill_face", "text", "board", "face from which each plate is drilled: \"board\" or \"outer\""},
       {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
       {"plan.time_limit_s", "number", "60", "seconds; then the best plan so far, marked unproven"},
+      {"plan.boundary_scan", "text", "report", "\"report\", or \"save probes\": nets whose opens and shorts boundary scan finds get none, and the chain's own lines become mandatory"},
       {"plan.seed", "whole", "1", "of the simulated beds: the same seed gives the same figures"},
       {"plan.simulated_fixtures", "whole", "400", "built fixtures that are simulated; 0: none"},
       {"plan.simulated_boards", "whole", "200", "boards on each"},

@@ -1,4 +1,4 @@
-// What a shop owns: catalogue, rules, roles.
+// What a shop owns: catalogue, rules.
 #include <algorithm>
 
 #include "embedded.h"
@@ -153,27 +153,6 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
       t.each([&](const std::string& key) {
         if (auto v = t.length(key)) r.heights[key] = *v;
       });
-    });
-  });
-  return r;
-}
-
-RoleTable read_roles(std::string_view text, const std::string& file, Diagnostics& d) {
-  RoleTable r;
-  with_toml(text, file, d, [&](TomlTable& root) {
-    r.name = root.text("name", file);
-    root.tables("role", [&](TomlTable& t) {
-      RolePattern p;
-      p.role = *role_of(t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "functional"));
-      p.names = t.texts("names");
-      p.reason = t.text("reason");
-      r.patterns.push_back(std::move(p));
-    });
-    root.table("wanted", [&](TomlTable& t) {
-      r.functional = t.whole("functional", 1, 0, 1000), r.programming = t.whole("programming", 1, 0, 1000);
-      r.observe = t.whole("observe", 1, 0, 1000), r.power = t.whole("power", 2, 0, 1000);
-      r.ground_other = t.whole("ground_other", 2, 0, 1000), r.ground_most = t.whole("ground_most", 24, 0, 1000);
-      r.ground_least = t.whole("ground_least", 2, 0, 1000);
     });
   });
   return r;

@@ -19,8 +19,7 @@ BenchGuess guess(const std::string& readings) {
   Board b;
   add_bench(b, job, s, d);
   REQUIRE_FALSE(d.failed());
-  const RoleTable roles = read_roles(*shipped("roles", "standard"), "roles", d);
-  return guess_interfaces(b, roles);
+  return guess_interfaces(b, read_interfaces(*shipped("interfaces", "standard"), "interfaces", d));
 }
 bool found(const BenchGuess& g, const std::string& interface) {
   return std::any_of(g.groups.begin(), g.groups.end(), [&](const PadGroup& p) { return p.interface == interface; });
@@ -56,5 +55,5 @@ TEST_CASE("two equal pull-ups look like a two-wire bus, two pull-ups with two mo
 TEST_CASE("without readings nothing is guessed") {
   Board b;
   Diagnostics d;
-  CHECK(guess_interfaces(b, read_roles(*shipped("roles", "standard"), "roles", d)).groups.empty());
+  CHECK(guess_interfaces(b, read_interfaces(*shipped("interfaces", "standard"), "interfaces", d)).groups.empty());
 }

@@ -189,6 +189,7 @@ std::map<std::string, std::string> release(const Design& d, const Routes& r) {
       {"buoy-node-Profile.gbr", profile()}, {"buoy-node-PTH.drl", drill(d, r, true)}, {"buoy-node-NPTH.drl", drill(d, r, false)},
       {"buoy-node.ipc", netlist(d, r)}, {"placement.csv", placement(d)}, {"heights.csv", heights(d)}};
   files.merge(idf(d));
+  files.merge(bsdl(d));
   return files;
 }
 

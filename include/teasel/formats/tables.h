@@ -63,7 +63,7 @@ std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& n
 /// A bill of materials. A row lists one reference or many ("R1, R2, R5-R9"). Whether they are fitted stands in a column of
 /// its own (fitted, populate, DNP, ...), in one column for each build variant, or not at all.
 struct BomRow {
-  std::string component;
+  std::string component, value;
   std::vector<std::optional<bool>> fitted;  ///< by variant; one where there are none; absent: the cell says nothing
   std::uint32_t line{};
 };

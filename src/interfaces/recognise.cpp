@@ -1,0 +1,364 @@
+// Which nets form interfaces. Kinds are tried in the order of their table; what one takes is gone for the next.
+#include <algorithm>
+#include <map>
+#include <set>
+#include <tuple>
+
+#include "names.h"
+#include "pairs.h"
+#include "series.h"
+
+namespace teasel {
+
+namespace {
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+constexpr std::size_t kBusOfPairs = 4;  // so many pairs of one stem are a bus of pairs, whatever it is called
+
+/// Nothing but numbers and signs stands behind the word.
+bool ends_name(const ParsedName& name, const NameHit& hit) {
+  return std::all_of(name.parts.begin() + static_cast<std::ptrdiff_t>(hit.end), name.parts.end(), [](const std::string& p) { return p.size() == 1 || std::isdigit(static_cast<unsigned char>(p[0])); });
+}
+
+class Recogniser {
+ public:
+  Recogniser(const Board& b, const Job& job, const InterfaceTable& t, Diagnostics& d) : b_(b), job_(job), t_(t), d_(d), hangs_(b) {
+    set_.of_net.assign(b.nets.size(), -1);
+    taken_.assign(b.nets.size(), false);
+    for (const Net& n : b.nets) names_.push_back(parse_name(n.name));
+    for (std::size_t i = 0; i < b.nets.size(); ++i)
+      if (b.nets[i].unconnected) taken_[i] = true;
+  }
+  InterfaceSet run();
+
+ private:
+  struct Entry {
+    int net{};
+    NameHit hit;
+    std::vector<std::string> stem, evidence;
+    bool of_pin = false;   ///< the name of a pin says so, not that of the net
+  };
+  using Groups = std::map<std::string, std::vector<Entry>>;
+
+  void rules();
+  void by_volts(int k);
+  void single(int k);
+  void grouped(int k);
+  void pairs(int k);
+  void rails_by_capacitors();
+  std::set<int> grounds() const;
+  void pin_functions(int k, std::vector<Entry>& entries) const;
+  void join_by_context(int k, Groups& groups) const;
+  void keep(int k, const std::string& stem, std::vector<Entry>& entries);
+  void complete();
+  FoundInterface& of_kind(int k);
+  void take(FoundInterface& f, InterfaceNet n) {
+    taken_[at(n.net)] = true;
+    f.nets.push_back(std::move(n));
+  }
+  bool free(std::size_t net) const { return !taken_[net]; }
+  const std::string& name(int net) const { return b_.nets[at(net)].name; }
+
+  const Board& b_;
+  const Job& job_;
+  const InterfaceTable& t_;
+  Diagnostics& d_;
+  Hanging hangs_;
+  std::vector<ParsedName> names_;
+  std::vector<bool> taken_;
+  InterfaceSet set_;
+};
+
+/// Nets that the job gives to an interface, or to none.
+void Recogniser::rules() {
+  for (std::size_t r = 0; r < job_.interface_rules.size(); ++r) {
+    const InterfaceRule& x = job_.interface_rules[r];
+    if (x.kind == "none") {
+      std::size_t fits = 0;
+      for (std::size_t i = 0; i < b_.nets.size(); ++i)
+        for (const std::string& g : x.nets)
+          if (glob_match(g, b_.nets[i].name)) taken_[i] = true, ++fits;
+      if (fits == 0) d_.warn("interface-fits-no-net", x.place, "an entry of [[interface]] with kind none fits no net", {}, "correct the names");
+      continue;
+    }
+    const int k = t_.kind_of(x.kind);
+    if (x.lines.empty()) continue;
+    if (k < 0) { d_.error("interface-kind", x.place, "the interface file knows no such kind", x.kind, {}, "use one of its names"); continue; }
+    FoundInterface f;
+    f.kind = k, f.name = x.name.empty() ? x.kind : x.name, f.confidence = Confidence::confirmed, f.rule = static_cast<int>(r);
+    f.evidence = {"the job file says so"};
+    for (const auto& [line, net] : x.lines) {
+      const auto& lines = t_.kinds[at(k)].lines;
+      const auto l = std::find_if(lines.begin(), lines.end(), [&](const InterfaceLine& q) { return q.name == line; });
+      if (l == lines.end()) {
+        std::string all;
+        for (const auto& q : lines) all += (all.empty() ? "" : ", ") + q.name;
+        d_.error("interface-line", x.place, "this kind of interface has no such line", line, all, "use one of its lines");
+        continue;
+      }
+      const auto n = std::find_if(b_.nets.begin(), b_.nets.end(), [&](const Net& q) { return q.name == net; });
+      if (n == b_.nets.end()) { d_.error("interface-net", x.place, "the board has no such net", net, {}, "names as in coverage.csv"); continue; }
+      const int id = static_cast<int>(n - b_.nets.begin());
+      if (taken_[at(id)]) { d_.error("interface-net", x.place, "this net is already part of another entry of [[interface]], or of none", net, {}, "name it once"); continue; }
+      InterfaceNet part;
+      part.line = static_cast<int>(l - lines.begin()), part.net = id, part.confidence = Confidence::confirmed;
+      part.evidence = {"job file"};
+      take(f, std::move(part));
+    }
+    set_.found.push_back(std::move(f));
+  }
+}
+
+FoundInterface& Recogniser::of_kind(int k) {
+  for (FoundInterface& f : set_.found)
+    if (f.kind == k && f.rule < 0) return f;
+  FoundInterface f;
+  f.kind = k, f.name = t_.kinds[at(k)].name, f.confidence = Confidence::fair;
+  set_.found.push_back(std::move(f));
+  return set_.found.back();
+}
+
+void Recogniser::by_volts(int k) {
+  const double most = *t_.kinds[at(k)].above_volts;
+  for (std::size_t i = 0; i < b_.nets.size(); ++i) {
+    if (!free(i) || holds_any(names_[i], t_.kinds[at(k)].not_words)) continue;
+    const auto v = volts_in(b_.nets[i].name);
+    if (v && std::abs(*v) > most) take(of_kind(k), {0, static_cast<int>(i), Confidence::fair, {"the name says " + short_number(*v, 2) + " V"}, -1, -1, true, {}, false});
+  }
+}
+
+void Recogniser::single(int k) {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  for (std::size_t i = 0; i < b_.nets.size(); ++i) {
+    if (!free(i)) continue;
+    NameHit hit = best_hit(names_[i], kind);
+    if (hit.strength < Strength::sure && kind.any_volts && !holds_any(names_[i], kind.not_words))
+      if (const auto v = volts_in(b_.nets[i].name)) hit = {0, Strength::sure, 0, 0, short_number(*v, 2) + " V"};
+    // A weak word for a rail wants a capacitor to ground.
+    if (hit.strength == Strength::stem && kind.role == Role::power && hangs_.capacitors_to(static_cast<int>(i), grounds()) > 0) hit.strength = Strength::sure, hit.word += ", and a capacitor leads from it to ground";
+    if (hit.strength < Strength::sure) continue;
+    InterfaceNet n{hit.line, static_cast<int>(i), Confidence::fair, {"the name holds " + hit.word}, -1, -1, true, {}, false};
+    if (kind.role == Role::power || kind.role == Role::ground) {
+      const int c = hangs_.capacitors(static_cast<int>(i));
+      if (c >= t_.rail_capacitors) n.confidence = Confidence::strong, n.evidence.push_back(std::to_string(c) + " capacitors hang on it");
+    }
+    take(of_kind(k), std::move(n));
+  }
+}
+
+std::set<int> Recogniser::grounds() const {
+  std::set<int> ground;
+  for (const FoundInterface& f : set_.found)
+    if (t_.kinds[at(f.kind)].role == Role::ground)
+      for (const InterfaceNet& n : f.nets) ground.insert(n.net);
+  return ground;
+}
+
+/// Rails whose names say nothing.
+void Recogniser::rails_by_capacitors() {
+  int k = -1;
+  for (std::size_t i = 0; i < t_.kinds.size(); ++i)
+    if (t_.kinds[i].single && t_.kinds[i].role == Role::power) k = static_cast<int>(i);
+  if (k < 0) return;
+  const std::set<int> ground = grounds();
+  for (std::size_t i = 0; i < b_.nets.size(); ++i) {
+    if (!free(i) || holds_any(names_[i], t_.kinds[at(k)].not_words)) continue;
+    const int c = hangs_.capacitors_to(static_cast<int>(i), ground);
+    if (c >= t_.rail_capacitors) take(of_kind(k), {0, static_cast<int>(i), Confidence::weak, {std::to_string(c) + " capacitors lead from it to ground"}, -1, -1, true, {}, false});
+  }
+}
+
+/// Nets whose own names say nothing, on pins whose functions do.
+void Recogniser::pin_functions(int k, std::vector<Entry>& entries) const {
+  std::set<int> have;
+  for (const Entry& e : entries) have.insert(e.net);
+  for (const Feature& f : b_.features) {
+    if (f.function.empty() || f.net < 0 || !free(at(f.net)) || have.count(f.net) || f.component < 0) continue;
+    ParsedName n = parse_name(f.function);
+    // "PA13/SWDIO" names several functions: any of them counts, and only a sure word does.
+    NameHit hit;
+    for (std::size_t from = 0; from <= f.function.size();) {
+      const std::size_t to = std::min(f.function.find_first_of("/,;|", from), f.function.size());
+      ParsedName one = parse_name(f.function.substr(from, to - from));
+      const NameHit h = best_hit(one, t_.kinds[at(k)]);
+      if (h.strength > hit.strength) hit = h, n = std::move(one);
+      from = to + 1;
+    }
+    if (hit.strength < Strength::sure) continue;
+    have.insert(f.net);
+    entries.push_back({f.net, hit, {b_.components[at(f.component)].name}, {"pin " + f.name + " is " + f.function}, true});
+  }
+}
+
+/// Stems that differ by words of the context alone, and do not share a line, are one interface: FLASH_CS with FLASH_SPI_SCK.
+void Recogniser::join_by_context(int k, Groups& groups) const {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  for (auto a = groups.begin(); a != groups.end(); ++a)
+    for (auto b = std::next(a); b != groups.end();) {
+      const auto pa = without(a->second[0].stem, kind.context), pb = without(b->second[0].stem, kind.context);
+      const bool both_bare = pa.empty() && pb.empty();
+      bool shares = false;
+      for (const Entry& x : a->second)
+        for (const Entry& y : b->second) shares |= x.hit.line == y.hit.line;
+      if (pa != pb || shares || both_bare) { ++b; continue; }
+      a->second.insert(a->second.end(), b->second.begin(), b->second.end());
+      b = groups.erase(b);
+    }
+}
+
+void Recogniser::keep(int k, const std::string& stem, std::vector<Entry>& entries) {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  FoundInterface f;
+  f.kind = k;
+  const std::string own = joined(without(entries[0].stem, kind.context));
+  f.name = kind.name + (own.empty() ? "" : " " + own);
+  std::set<int> lines;
+  std::size_t sure = 0;
+  for (const Entry& e : entries) lines.insert(e.hit.line), sure += e.hit.strength >= Strength::context;
+  std::size_t required = 0, there = 0;
+  for (std::size_t l = 0; l < kind.lines.size(); ++l)
+    if (kind.lines[l].required) ++required, there += lines.count(static_cast<int>(l));
+  f.confidence = there == required && sure >= 2 ? Confidence::strong : sure >= 1 ? Confidence::fair : Confidence::weak;
+  for (Entry& e : entries) {
+    InterfaceNet n{e.hit.line, e.net, e.hit.strength == Strength::sure ? Confidence::strong : e.hit.strength == Strength::context ? Confidence::fair : Confidence::weak, std::move(e.evidence), -1, -1, true, {}, e.of_pin};
+    f.programs |= kind.role == Role::programming || holds_any(names_[at(e.net)], kind.program_words);
+    take(f, std::move(n));
+  }
+  if (!stem.empty() && there < required) f.evidence.push_back("lines with '" + stem + "' in their names");
+  set_.found.push_back(std::move(f));
+}
+
+void Recogniser::grouped(int k) {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  std::vector<Entry> entries;
+  for (std::size_t i = 0; i < b_.nets.size(); ++i) {
+    if (!free(i)) continue;
+    const NameHit hit = best_hit(names_[i], kind);
+    if (hit.line < 0) continue;
+    entries.push_back({static_cast<int>(i), hit, stem_of(names_[i], hit, kind.lines[at(hit.line)].many), {"the name holds " + hit.word}, false});
+  }
+  pin_functions(k, entries);
+  Groups groups;
+  for (Entry& e : entries) groups[joined(e.stem)].push_back(std::move(e));
+  for (auto g = groups.begin(); g != groups.end();) {
+    auto& list = g->second;
+    const bool sure = std::any_of(list.begin(), list.end(), [](const Entry& e) { return e.hit.strength >= Strength::context; });
+    if (!sure) {
+      // Weak words alone: all required lines must be there, and nothing but them.
+      // A single letter is too little, and what says the line stands at the end of its name.
+      std::set<int> lines;
+      for (const Entry& e : list)
+        if (e.hit.word.size() > 1 && ends_name(names_[at(e.net)], e.hit)) lines.insert(e.hit.line);
+      bool all = kind.weak_alone;
+      for (std::size_t l = 0; l < kind.lines.size(); ++l) all &= !kind.lines[l].required || lines.count(static_cast<int>(l));
+      if (!all) { g = groups.erase(g); continue; }
+    }
+    // A weak word beside a sure one for the same line is something else.
+    for (std::size_t i = 0; i < list.size();) {
+      const bool better = list[i].hit.strength == Strength::stem && !kind.lines[at(list[i].hit.line)].many &&
+                          std::any_of(list.begin(), list.end(), [&](const Entry& e) { return e.hit.line == list[i].hit.line && e.hit.strength > Strength::stem; });
+      if (better) list.erase(list.begin() + static_cast<std::ptrdiff_t>(i));
+      else ++i;
+    }
+    for (Entry& e : list)
+      if (e.hit.strength == Strength::stem) e.evidence.push_back("beside other lines of " + (g->first.empty() ? std::string("the same kind") : g->first));
+    ++g;
+  }
+  join_by_context(k, groups);
+  for (auto& [stem, list] : groups) keep(k, stem, list);
+}
+
+void Recogniser::pairs(int k) {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  const PairFinder finder(b_, names_);
+  std::map<std::string, std::vector<std::pair<int, int>>> buses;
+  for (std::size_t i = 0; i < b_.nets.size(); ++i) {
+    if (!free(i)) continue;
+    const auto p = finder.partner(static_cast<int>(i));
+    if (!p || !p->positive || !free(at(p->net)) || holds_any(names_[i], kind.not_words)) continue;
+    if (holds_any(names_[i], kind.context) || p->glued) {
+      FoundInterface& f = of_kind(k);
+      const std::vector<std::string> evidence = {"one half of a pair with " + name(p->net)};
+      take(f, {0, static_cast<int>(i), Confidence::fair, evidence, -1, -1, true, {}, false});
+      take(f, {1, p->net, Confidence::fair, {"one half of a pair with " + name(static_cast<int>(i))}, -1, -1, true, {}, false});
+      continue;
+    }
+    std::string stem;
+    for (const std::string& part : names_[i].parts)
+      if (part.size() > 1 && std::isalpha(static_cast<unsigned char>(part[0]))) stem += part + "_";
+    buses[stem].emplace_back(static_cast<int>(i), p->net);
+  }
+  for (const auto& [stem, list] : buses) {
+    if (list.size() < kBusOfPairs) continue;
+    for (const auto& [p, n] : list) {
+      FoundInterface& f = of_kind(k);
+      take(f, {0, p, Confidence::weak, {"one half of a pair with " + name(n) + ", of " + std::to_string(list.size()) + " pairs of one stem"}, -1, -1, true, {}, false});
+      take(f, {1, n, Confidence::weak, {"one half of a pair with " + name(p) + ", of " + std::to_string(list.size()) + " pairs of one stem"}, -1, -1, true, {}, false});
+    }
+  }
+}
+
+/// What is missing: required lines, and the kinds without which nothing works.
+void Recogniser::complete() {
+  std::set<int> there;
+  for (const FoundInterface& f : set_.found) there.insert(f.kind);
+  for (FoundInterface& f : set_.found) {
+    const InterfaceKind& kind = t_.kinds[at(f.kind)];
+    std::sort(f.nets.begin(), f.nets.end(), [](const InterfaceNet& x, const InterfaceNet& y) { return std::tie(x.line, x.net) < std::tie(y.line, y.net); });
+    if (kind.single || kind.pairs) continue;
+    for (std::size_t l = 0; l < kind.lines.size(); ++l)
+      if (kind.lines[l].required && std::none_of(f.nets.begin(), f.nets.end(), [&](const InterfaceNet& n) { return n.line == static_cast<int>(l); })) f.missing.push_back(kind.lines[l].name);
+    for (const std::string& other : kind.together)
+      if (!there.count(t_.kind_of(other))) f.missing.push_back(other + " (no net of the board looks like one)");
+  }
+}
+
+InterfaceSet Recogniser::run() {
+  rules();
+  for (int k = 0; k < static_cast<int>(t_.kinds.size()); ++k) {
+    const InterfaceKind& kind = t_.kinds[at(k)];
+    if (kind.above_volts) by_volts(k);
+    if (kind.pairs) pairs(k);
+    else if (kind.single) single(k);
+    else grouped(k);
+  }
+  rails_by_capacitors();
+  follow_series(b_, t_, hangs_, set_, taken_);
+  complete();
+  std::stable_sort(set_.found.begin(), set_.found.end(), [](const FoundInterface& x, const FoundInterface& y) { return std::tie(x.kind, x.name) < std::tie(y.kind, y.name); });
+  // Names must tell interfaces apart.
+  std::map<std::string, int> used;
+  for (FoundInterface& f : set_.found)
+    if (const int n = ++used[f.name]; n > 1) f.name += " (" + std::to_string(n) + ")";
+  for (std::size_t f = 0; f < set_.found.size(); ++f)
+    for (const InterfaceNet& n : set_.found[f].nets) set_.of_net[at(n.net)] = static_cast<int>(f);
+  for (std::size_t r = 0; r < job_.interface_rules.size(); ++r) {
+    const InterfaceRule& x = job_.interface_rules[r];
+    if (!x.lines.empty() || x.kind == "none") continue;
+    std::size_t fits = 0;
+    for (FoundInterface& f : set_.found) {
+      if ((!x.kind.empty() && t_.kinds[at(f.kind)].name != x.kind) || (!x.name.empty() && !glob_match(x.name, f.name)) || f.rule >= 0) continue;
+      ++fits, f.rule = static_cast<int>(r), f.confidence = Confidence::confirmed;
+      f.evidence.push_back("confirmed by the job file");
+    }
+    if (fits == 0) d_.warn("interface-not-found", x.place, "an entry of [[interface]] fits none that was recognised", x.kind + (x.name.empty() ? "" : " " + x.name), "see  teasel audit  for their names, or name its lines:  lines = { TX = \"...\" }");
+  }
+  return std::move(set_);
+}
+}  // namespace
+
+const char* to_string(Confidence c) {
+  static const char* names[] = {"weak", "fair", "strong", "confirmed"};
+  return names[static_cast<int>(c)];
+}
+
+const InterfaceNet* InterfaceSet::part_of(int net) const {
+  const int f = of_net[at(net)];
+  if (f < 0) return nullptr;
+  for (const InterfaceNet& n : found[at(f)].nets)
+    if (n.net == net) return &n;
+  return nullptr;
+}
+
+InterfaceSet recognise_interfaces(const Board& board, const Job& job, const InterfaceTable& table, Diagnostics& d) { return Recogniser(board, job, table, d).run(); }
+
+}  // namespace teasel
