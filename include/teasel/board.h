@@ -121,6 +121,7 @@ struct Exposure {
   Polygons copper;        ///< bare metal; the finished hole is cut out
   Polygons contact;       ///< the same with the feature's own hole filled: what a spear or crown may land on
   bool mask_defined = false, pasted = false, from_layers = false;
+  bool proposed = false;  ///< does not exist: advice tries it, and nothing keeps away from it
   double place_sigma{};   ///< of the feature
   Point aim;              ///< land centre, or the centre of the largest inscribed circle where that is off
   double diameter{};      ///< of the largest circle inside `contact` about the aim point

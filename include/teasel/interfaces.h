@@ -55,6 +55,7 @@ struct Need {
   Role role{};
   int wanted = 0;           ///< probes; 0 = none wanted
   bool mandatory = false;
+  double amperes{};         ///< stated by the job; 0: not
   std::string because;      ///< who said so: the job file, an interface, the number of pins
 };
 

@@ -33,6 +33,7 @@ struct ProbeClass {
   Mm tip_length;      ///< height over the board at which the head ends and the plunger begins
   Mm projection;      ///< tip to receptacle top at working travel: height at which the receptacle begins
   Degrees spear_angle{60};  ///< included angle of the pointed head for open holes
+  double amperes{};   ///< steady current through one probe, by its data sheet
   double price{};     ///< probe and receptacle, money units
   int robust{};       ///< higher is sturdier
 };
@@ -102,6 +103,11 @@ struct Rules {
     double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{}, wrong_landing{};
     double test_pad{}, lead{}, via{}, smd_pad{};
   } cost;
+  struct Advice {
+    Mm pad_diameter, pad_to_copper, farthest;  ///< of a new test pad; from its net's copper
+    double relax_rule{}, use_side{}, open_mask{}, add_pad{}, move_part{}, leave_out{};  ///< prices of changes: they order the list
+    Mm farthest_move;
+  } advice;
   std::map<std::string, Mm> heights;  ///< by reference letters
 };
 
@@ -136,8 +142,15 @@ struct NeedRule {
   std::optional<Role> role;
   std::optional<int> wanted;
   std::optional<bool> mandatory;
+  std::optional<double> amperes;     ///< current that the net carries during the test
   std::string reason;
   Place place;
+};
+/// What an audit must find, or it ends with status 2.
+struct Gate {
+  bool used = false, supplies = false;
+  std::optional<double> score, nets, pins, components;  ///< percent
+  std::vector<std::string> interfaces;                  ///< kinds or names (globs) that must be usable
 };
 struct Lock { std::string net, target, side, probe_class; Place place; };
 struct Ban { std::string net, target, side, reason; Place place; };
@@ -207,6 +220,9 @@ struct Job {
   Panel panel;
   std::vector<NeedRule> needs;
   std::vector<InterfaceRule> interface_rules;
+  Gate gate;
+  std::vector<std::string> kelvin;   ///< components measured with four wires (globs)
+  double kelvin_below = 1;           ///< ohm: resistors up to this as well
   std::vector<Lock> locks;
   std::vector<Ban> bans;
   std::vector<KeepOut> keep_outs;

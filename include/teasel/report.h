@@ -9,6 +9,8 @@
 #include "teasel/access/bed.h"
 #include "teasel/board.h"
 #include "teasel/coverage.h"
+#include "teasel/coverage/advice.h"
+#include "teasel/coverage/audit.h"
 #include "teasel/fixture.h"
 #include "teasel/formats/layer.h"
 #include "teasel/interfaces.h"
@@ -25,10 +27,16 @@ struct Outcome {
   const Board& board;
   const Catalogue& catalogue;
   const Rules& rules;
+  const InterfaceTable& table;
+  const InterfaceSet& interfaces;
+  const BoundaryScan& scan;
+  int probes_saved{};           ///< nets that lost their probes to boundary scan
   const std::vector<Need>& needs;
   const Access& access;
   const PlanResult& plan;
   const Coverage& coverage;
+  const Audit& audit;
+  const std::vector<Advice>& advice;
   const std::vector<Plate>& plates;
   const std::vector<Wire>& wiring;
   const BedOdds& bed;
@@ -45,6 +53,19 @@ std::string summary_json(const Outcome& o);
 std::vector<std::string> nearly_open_lines(const Outcome& o);
 /// Every target of the nets that fit (a name or a glob): verdict for each class, odds, and each error's part in them.
 std::vector<std::string> explain_lines(const Outcome& o, std::string_view nets);
+
+/// The audit: score, interfaces, sides, supplies, boundary scan, clocks, variants, the gate.
+std::vector<std::string> audit_lines(const Outcome& o);
+/// The first changes to ask for, each net once.
+std::vector<std::string> advice_lines(const Outcome& o, std::size_t most);
+std::string interfaces_csv(const Outcome& o);
+std::string components_csv(const Outcome& o);
+std::string supplies_csv(const Outcome& o);
+std::string scan_nets_csv(const Outcome& o);   ///< by net: what boundary scan does for it
+std::string scan_pins_csv(const Outcome& o);   ///< pins that stay unobservable
+/// net,kind,action,side,x_mm,y_mm,free_diameter_mm,distance_mm,class,gain: by net, the cheapest change first.
+std::string advice_csv(const Outcome& o);
+std::string advice_svg(const Outcome& o, Side side);
 
 std::string probes_csv(const Outcome& o);
 std::string coverage_csv(const Outcome& o);

@@ -42,7 +42,7 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
     for (std::size_t i = 0; i < b.bare_metal.size(); ++i)
       if (static_cast<int>(b.bare_metal[i].side) == s) metal[b.exposures.size() + i] = bounds(b.bare_metal[i].copper);
     for (std::size_t i = 0; i < b.exposures.size(); ++i) {
-      if (static_cast<int>(b.exposures[i].side) != s) continue;
+      if (static_cast<int>(b.exposures[i].side) != s || b.exposures[i].proposed) continue;
       const bool fiducial = b.features[at(b.exposures[i].feature)].kind == FeatureKind::fiducial;
       (fiducial ? fiducials : metal)[i] = bounds(b.exposures[i].copper);
     }

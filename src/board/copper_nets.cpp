@@ -318,6 +318,18 @@ const std::vector<CopperLayer>& CopperNets::layers() const { return state_->laye
 int CopperNets::net_of_hole(std::size_t hole) const { return state_->net_of_node[state_->first.back() + hole]; }
 int CopperNets::net_of_object(std::size_t layer, std::size_t object) const { return state_->net_of_object[layer][object]; }
 
+std::vector<CopperShape> CopperNets::shapes(std::size_t layer) const {
+  std::vector<CopperShape> out;
+  const auto& pieces = state_->pieces[layer].pieces;
+  out.reserve(pieces.size());
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    const CopperPiece& p = pieces[i];
+    const bool stroke = p.polygon().outer.empty();
+    out.push_back({state_->net_of_node[state_->first[layer] + i], p.start(), p.end(), p.radius(), stroke ? nullptr : &p.polygon()});
+  }
+  return out;
+}
+
 int CopperNets::net_at(std::size_t layer, Point p) const {
   const LayerPieces& l = state_->pieces[layer];
   std::vector<std::uint32_t> ids;

@@ -19,6 +19,10 @@ class CopperPiece {
   /// True if the two come within `tolerance` of each other.
   [[nodiscard]] bool touches(const CopperPiece& other, double tolerance) const;
   [[nodiscard]] Polygons area() const;
+  [[nodiscard]] const Polygon& polygon() const { return area_; }  ///< without corners: a stroke
+  [[nodiscard]] Point start() const { return a_; }
+  [[nodiscard]] Point end() const { return b_; }
+  [[nodiscard]] double radius() const { return radius_; }
   [[nodiscard]] std::size_t edge_count() const { return starts_.size(); }
 
  private:

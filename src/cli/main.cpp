@@ -246,13 +246,16 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
     std::cout << "written to " << folder << ", plan id " << o.plan_id << "\n";
   } else {
     std::cout << summary_lines(o)[0] << "\n";
+    for (const auto& l : audit_lines(o)) std::cout << l << "\n";
+    std::cout << "needs not served in full:\n";
     for (const auto& r : run.coverage.rows)
       if (r.status == "unmet" || r.status == "partial")
         std::cout << "  " << run.board.nets[static_cast<std::size_t>(run.needs[static_cast<std::size_t>(r.need)].net)].name << " (" << to_string(run.needs[static_cast<std::size_t>(r.need)].role) << (run.needs[static_cast<std::size_t>(r.need)].mandatory ? ", mandatory" : "") << "): " << r.got << " of " << r.wanted << ", " << r.reason << "\n";
     for (const auto& l : nearly_open_lines(o)) std::cout << l << "\n";
+    for (const auto& l : advice_lines(o, 25)) std::cout << l << "\n";
     if (!folder.empty()) std::cout << "written to " << folder << "\n";
   }
-  return run.coverage.mandatory_unmet > 0 ? kUnmet : kDone;
+  return run.coverage.mandatory_unmet > 0 || !run.audit.gate_failures.empty() ? kUnmet : kDone;
 }
 }  // namespace
 

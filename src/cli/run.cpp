@@ -115,7 +115,7 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, needs, access, plan, coverage, plates, wiring, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, plates, wiring, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
@@ -161,6 +161,9 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   if (run.diagnostics.failed()) return;
   stage("coverage and plates", 0.9);
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
+  run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
+  stage("advice", 0.92);
+  run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.job, run.catalogue, run.rules);
   const OptionResult& option = run.plan.options[run.plan.chosen];
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
@@ -197,7 +200,10 @@ BenchOdds bench_odds(const Run& run) {
 
 std::map<std::string, std::string> audit_outputs(const Run& run) {
   const Outcome o = run.outcome();
-  return {{"coverage.csv", coverage_csv(o)}, {"blocked.csv", blocked_csv(o)}, {"nearly-open.csv", nearly_open_csv(o)}};
+  std::map<std::string, std::string> files = {{"coverage.csv", coverage_csv(o)}, {"blocked.csv", blocked_csv(o)}, {"nearly-open.csv", nearly_open_csv(o)}, {"interfaces.csv", interfaces_csv(o)}, {"components.csv", components_csv(o)}, {"supplies.csv", supplies_csv(o)}, {"advice.csv", advice_csv(o)},
+                                              {"advice-top.svg", advice_svg(o, Side::top)}, {"advice-bottom.svg", advice_svg(o, Side::bottom)}};
+  if (run.scan.used()) files["scan-nets.csv"] = scan_nets_csv(o), files["scan-pins.csv"] = scan_pins_csv(o);
+  return files;
 }
 
 std::map<std::string, std::string> outputs(const Run& run) {

@@ -28,6 +28,8 @@ struct Run {
   Access access;
   PlanResult plan;
   Coverage coverage;
+  Audit audit;
+  std::vector<Advice> advice;
   std::vector<Plate> plates;
   std::vector<Wire> wiring;
   BedOdds bed;

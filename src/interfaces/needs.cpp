@@ -2,6 +2,7 @@
 #include "teasel/interfaces.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace teasel {
 
@@ -64,6 +65,7 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       if (rule->role) need.role = *rule->role;
       need.because = "job file, entry " + rule->nets + (rule->reason.empty() ? "" : ": " + rule->reason);
       need.mandatory = rule->mandatory.value_or(need.mandatory);
+      need.amperes = rule->amperes.value_or(0);
     }
     const bool asked = (rule != job.needs.end() && rule->role != Role::do_not_touch) || need.mandatory;
     if (net.pins < 2 && !asked && !board.bench.used) {
@@ -71,6 +73,7 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       continue;
     }
     need.wanted = standard_count(roles, need.role);
+    if (need.amperes > 0) need.wanted = std::max(need.wanted, static_cast<int>(std::ceil(need.amperes / roles.amperes_through_one - 1e-9)));
     if (const FoundInterface* f = set.of_net[i] < 0 ? nullptr : &set.found[static_cast<std::size_t>(set.of_net[i])]; f && f->rule >= 0 && set.part_of(need.net)->probe_here)
       if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted) need.wanted = *wanted, counted[i] = true;
     if (rule != job.needs.end() && rule->wanted) need.wanted = *rule->wanted, counted[i] = true;

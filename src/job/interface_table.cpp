@@ -58,6 +58,7 @@ InterfaceLine read_line(TomlTable& t) {
   l.globs = t.texts("globs"), l.not_globs = t.texts("not_globs");
   l.role = role_of(t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
   l.required = t.yes_no("required").value_or(true), l.many = t.yes_no("many").value_or(false);
+  l.fast = t.yes_no("fast").value_or(false);
   const std::string drive = t.choice("driven_by", {"tester", "board", "both"}, "both");
   l.drive = drive == "tester" ? InterfaceLine::Drive::tester : drive == "board" ? InterfaceLine::Drive::board : InterfaceLine::Drive::both;
   return l;
@@ -104,6 +105,10 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
       r.amperes_through_one = t.number("amperes_through_one_probe", 1, 0.001, 1000);
     });
     root.table("clocks", [&](TomlTable& t) { r.ground_from_clock_mm = t.length("ground_within").value_or(Mm{10}).v; });
+    root.table("score", [&](TomlTable& t) {
+      for (const Role role : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe}) r.weights[static_cast<std::size_t>(role)] = t.number(to_string(role), 1, 0, 1e6);
+      r.mandatory_factor = t.number("mandatory_factor", 2, 1, 1000);
+    });
     root.table("wanted", [&](TomlTable& t) {
       r.functional = t.whole("functional", 1, 0, 1000), r.programming = t.whole("programming", 1, 0, 1000);
       r.observe = t.whole("observe", 1, 0, 1000), r.power = t.whole("power", 2, 0, 1000);

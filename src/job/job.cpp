@@ -136,6 +136,7 @@ void read_needs(TomlTable& t, Job& job) {
     r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
     if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
     r.mandatory = n.yes_no("mandatory");
+    if (n.has("amperes")) r.amperes = n.number("amperes", 1, 0.001, 10000);
     r.reason = n.text("reason");
     r.place = n.place("nets");
     job.needs.push_back(std::move(r));
@@ -275,6 +276,17 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     root.table("components", [&](TomlTable& t) { read_components(t, job); });
     root.table("checks", [&](TomlTable& t) { job.accept = t.texts("accept"); });
     read_needs(root, job);
+    root.table("gate", [&](TomlTable& g) {
+      job.gate.used = true;
+      for (auto [key, value] : {std::pair{"score", &job.gate.score}, {"nets", &job.gate.nets}, {"pins", &job.gate.pins}, {"components", &job.gate.components}})
+        if (g.has(key)) *value = g.number(key, 100, 0, 100);
+      job.gate.supplies = g.yes_no("supplies").value_or(false);
+      job.gate.interfaces = g.texts("interfaces");
+    });
+    root.table("kelvin", [&](TomlTable& k) {
+      job.kelvin = k.texts("components");
+      job.kelvin_below = k.number("below_ohm", 1, 0, 1e6);
+    });
     read_space(root, job);
     root.table("fixture", [&](TomlTable& f) {
       job.catalogue = f.text("catalogue", job.catalogue);
@@ -365,6 +377,7 @@ const std::vector<Option>& job_options() {
       {"need[].role", "text", "by name", "programming, power, ground, functional, observe or do_not_touch"},
       {"need[].wanted", "whole", "by role", "probes wanted on each such net"},
       {"need[].mandatory", "yes/no", "false", "unmet: exit status 2"},
+      {"need[].amperes", "number", "", "current that the net carries during the test: its probes must carry it"},
       {"need[].reason", "text", "", "printed beside the net"},
       {"interface[].kind", "text", "", "a kind of the interface file (1149.1, UART, ...); \"none\": the nets below belong to no interface"},
       {"interface[].name", "text", "", "of one that was recognised (glob), or what to call the one given by its lines"},
@@ -374,6 +387,14 @@ const std::vector<Option>& job_options() {
       {"interface[].wanted", "whole", "by role", "probes on each of its lines"},
       {"interface[].role", "text", "by kind", "programming, power, ground, functional, observe or do_not_touch"},
       {"interface[].reason", "text", "", "printed beside its nets"},
+      {"gate.score", "number", "", "least score of the audit, 0 to 100; any failure of the gate: exit status 2"},
+      {"gate.nets", "number", "", "least share of wanted nets served or tested by boundary scan, percent"},
+      {"gate.pins", "number", "", "least share of pins reached or tested by boundary scan, percent"},
+      {"gate.components", "number", "", "least share of components whose nets are all reached, percent"},
+      {"gate.interfaces", "list", "", "kinds or names of interfaces that must be usable (globs)"},
+      {"gate.supplies", "yes/no", "no", "every wanted supply has probes for its current"},
+      {"kelvin.components", "list", "", "components measured with four wires (globs)"},
+      {"kelvin.below_ohm", "number", "1", "resistors up to this value as well"},
       {"lock[].net", "text", "", "this net is probed on this target"},
       {"lock[].target", "text", "", "name of the target as in probes.csv"},
       {"lock[].side", "text", "", "top or bottom, as for a ban; empty = either"},

@@ -71,6 +71,7 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
         t.error("least_travel", "a probe works inside its window", short_number(p.least_travel.v, 3) + " / " + short_number(p.working_travel.v, 3) + " / " + short_number(p.most_travel.v, 3) + " / " + short_number(p.full_travel.v, 3) + " mm", "least_travel < working_travel < most_travel <= full_travel");
       if (!(p.tip_length < p.projection)) t.error("tip_length", "the head is shorter than what stands out of the receptacle", short_number(p.tip_length.v, 3) + " mm", "less than projection");
       if (!(p.light_force <= p.force && p.force <= p.strong_force)) t.error("light_force", "forces run from the light spring to the strong one", short_number(p.light_force.v, 2) + " / " + short_number(p.force.v, 2) + " / " + short_number(p.strong_force.v, 2) + " N", "light_force <= force <= strong_force");
+      p.amperes = t.number("amperes", 1, 0.001, 1000);
       p.price = t.number("price", 0, 0, 1e6);
       p.robust = t.whole("robust", 1, 0, 100);
       for (auto [key, value] : {std::pair{"receptacle_drill", p.receptacle_drill}, {"receptacle_diameter", p.receptacle_diameter}, {"plunger_diameter", p.plunger_diameter}, {"tip_diameter", p.tip_diameter}})
@@ -149,6 +150,18 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
           *value = k.number(key, 0, 0, 1e6);
       });
     });
+    root.table("advice", [&](TomlTable& t) {
+      auto& a = r.advice;
+      a.pad_diameter = t.required_length("pad_diameter"), a.pad_to_copper = t.required_length("pad_to_copper");
+      a.farthest = t.required_length("farthest"), a.farthest_move = t.required_length("farthest_move");
+      t.table("price", [&](TomlTable& k) {
+        for (auto [key, value] : {std::pair{"relax_rule", &a.relax_rule}, {"use_side", &a.use_side}, {"open_mask", &a.open_mask}, {"add_pad", &a.add_pad}, {"move_part", &a.move_part}, {"leave_out", &a.leave_out}})
+          *value = k.number(key, 0, 0, 1e6);
+      });
+      if (a.pad_diameter.v < 0.1 || a.pad_diameter.v > 4) t.error("pad_diameter", "a test pad is of another size", short_number(a.pad_diameter.v, 3) + " mm", "0.1 to 4 mm");
+      if (a.farthest.v < 0 || a.farthest.v > 50) t.error("farthest", "too far for a trace to a test pad", short_number(a.farthest.v, 2) + " mm", "0 to 50 mm");
+    });
+    if (r.advice.pad_diameter.v == 0) root.error("advice", "what to advise is missing", "nothing", "[advice] pad_diameter, pad_to_copper, farthest, farthest_move");
     root.table("heights", [&](TomlTable& t) {
       t.each([&](const std::string& key) {
         if (auto v = t.length(key)) r.heights[key] = *v;

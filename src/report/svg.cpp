@@ -29,7 +29,7 @@ Ring thinned(const Ring& ring) {
 
 class Drawing {
  public:
-  Drawing(const Outcome& o, Side side) : o_(o), side_(side), mirror_(side == Side::bottom) {}
+  Drawing(const Outcome& o, Side side, bool advice) : o_(o), side_(side), mirror_(side == Side::bottom), advice_(advice) {}
   std::string run();
 
  private:
@@ -56,11 +56,13 @@ class Drawing {
   void probes();
   void tooling();
   void keep_outs();
+  void advice();
   void legend(const Box& view);
 
   const Outcome& o_;
   Side side_;
   bool mirror_;
+  bool advice_;   ///< show what to change instead of names of probes
   std::string s_;
   double text_ = 1;
 };
@@ -128,6 +130,26 @@ void Drawing::probes() {
   s_ += "</g>\n";
 }
 
+/// Where a change would open a net: a square for a new pad with its free circle, a diamond for an opened mask, a cross for the rest.
+void Drawing::advice() {
+  s_ += "<g id=\"advice\" font-family=\"sans-serif\">\n";
+  for (const Advice& a : o_.advice) {
+    if (a.side != side_) continue;
+    const Point p = place(a.at);
+    const std::string x = num(p.x), y = num(p.y), title = "<title>" + escaped(net_name(o_, a.need) + ": " + a.action) + "</title>";
+    const double r = o_.rules.advice.pad_diameter.v / 2;
+    if (a.kind == AdviceKind::add_pad) {
+      s_ += "<g fill=\"none\" stroke=\"#7a1fa2\" stroke-width=\".08\">" + title + "<circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(a.free_diameter / 2) + "\" stroke-dasharray=\".3 .2\"/><rect x=\"" + num(p.x - r) + "\" y=\"" + num(p.y - r) + "\" width=\"" + num(2 * r) + "\" height=\"" + num(2 * r) + "\" stroke-width=\".16\"/></g>\n";
+    } else if (a.kind == AdviceKind::open_mask) {
+      s_ += "<path d=\"M" + num(p.x - r) + " " + y + "L" + x + " " + num(p.y - r) + "L" + num(p.x + r) + " " + y + "L" + x + " " + num(p.y + r) + "Z\" fill=\"none\" stroke=\"#1b5e20\" stroke-width=\".14\">" + title + "</path>\n";
+    } else {
+      s_ += "<path d=\"M" + num(p.x - r * .6) + " " + num(p.y - r * .6) + "L" + num(p.x + r * .6) + " " + num(p.y + r * .6) + "M" + num(p.x - r * .6) + " " + num(p.y + r * .6) + "L" + num(p.x + r * .6) + " " + num(p.y - r * .6) + "\" stroke=\"#b71c1c\" stroke-width=\".14\">" + title + "</path>\n";
+    }
+    if (a.kind == AdviceKind::add_pad) s_ += "<text x=\"" + num(p.x + r * 1.1) + "\" y=\"" + num(p.y - r * .6) + "\" font-size=\".8\" fill=\"#4a0072\" stroke=\"#fff\" stroke-width=\".15\" paint-order=\"stroke\">" + escaped(net_name(o_, a.need)) + "</text>\n";
+  }
+  s_ += "</g>\n";
+}
+
 /// Areas that something else needs, with its name.
 void Drawing::keep_outs() {
   s_ += "<g id=\"keep-outs\" fill=\"#b03a2e\" fill-opacity=\".12\" stroke=\"#b03a2e\" stroke-width=\".12\" stroke-dasharray=\".8 .4\">\n";
@@ -154,6 +176,12 @@ void Drawing::legend(const Box& view) {
   s_ += "<g id=\"legend\" font-family=\"sans-serif\" fill=\"#111\">\n";
   line(o_.board.name + (o_.board.revision.empty() ? "" : "  revision " + o_.board.revision) + "   " + to_string(side_) + " side, seen looking at the " + to_string(side_) + (mirror_ ? " (X reversed against the board frame)" : ""), "bold");
   line("plan " + o_.plan_id + "   units mm   " + chosen(o_).option.name());
+  if (advice_) {
+    line("advice: purple squares are new test pads with the empty circle about each; green diamonds: open the mask here;");
+    line("red crosses: a rule to relax, a side to use, a part to move or to leave out. See advice.csv.");
+    s_ += "</g>\n";
+    return;
+  }
   double x = view.x0 + 0.2 * h;
   for (std::size_t k = 0; k < o_.catalogue.classes.size(); ++k) {
     static const char* marks[] = {"ring and dot", "ring and bar", "ring and upright", "ring and cross"};
@@ -191,12 +219,14 @@ std::string Drawing::run() {
   bodies();
   keep_outs();
   tooling();
-  probes();
+  if (advice_) advice();
+  else probes();
   legend(framed);
   return s_ + "</svg>\n";
 }
 }  // namespace
 
-std::string board_svg(const Outcome& o, Side side) { return Drawing(o, side).run(); }
+std::string board_svg(const Outcome& o, Side side) { return Drawing(o, side, false).run(); }
+std::string advice_svg(const Outcome& o, Side side) { return Drawing(o, side, true).run(); }
 
 }  // namespace teasel

@@ -29,7 +29,7 @@ struct Array {
     Sources none;
     panelize(board, job, rules, none, d);
     REQUIRE_FALSE(d.failed());
-    for (int n = 0; n < 2; ++n) needs.push_back({n, Role::functional, 1, false, {}});
+    for (int n = 0; n < 2; ++n) needs.push_back({n, Role::functional, 1, false, 0, {}});
   }
   Access access() { return judge(board, job, catalogue, rules); }
   bool open(const Access& a, const std::string& target) {

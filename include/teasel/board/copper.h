@@ -41,6 +41,14 @@ struct CopperNet {
   [[nodiscard]] bool drawn_only() const { return lands + holes == 0; }  ///< strokes alone: lettering, frames, painted pads
 };
 
+/// One connected piece of copper on one layer: all points within `radius` of a segment, or a polygon.
+struct CopperShape {
+  int net = -1;
+  Point a, b;
+  double radius{};
+  const Polygon* area = nullptr;
+};
+
 /// Connectivity of the copper given. Nets of strokes alone come last, see drawn_only(). Same result on any number of threads.
 class CopperNets {
  public:
@@ -56,6 +64,8 @@ class CopperNets {
   [[nodiscard]] int net_at(std::size_t layer, Point p) const;
   [[nodiscard]] int net_of_hole(std::size_t hole) const;  ///< -1 = unplated, or it touches no copper
   /// Net of a dark object; -1 = none, -2 = later clears left pieces on several nets.
+  /// Every piece of layers()[layer]. Polygons live as long as this object.
+  [[nodiscard]] std::vector<CopperShape> shapes(std::size_t layer) const;
   [[nodiscard]] int net_of_object(std::size_t layer, std::size_t object) const;
 
  private:

@@ -1,5 +1,6 @@
 // What a shop knows of interfaces: which lines they have, how nets of them are named, what a test wants of them.
 #pragma once
+#include <array>
 #include <cstdint>
 #include <map>
 #include <optional>
@@ -24,6 +25,7 @@ struct InterfaceLine {
   std::vector<std::string> globs, not_globs;  ///< of the whole name; # one digit, * any text
   std::optional<Role> role;      ///< where it differs from the kind's
   bool required = true;
+  bool fast = false;             ///< a clock: wants a ground probe beside it
   bool many = false;             ///< several nets of one interface may be this line: chip selects
   enum class Drive : std::uint8_t { tester, board, both } drive = Drive::both;  ///< who drives it while the fixture works
 };
@@ -51,6 +53,8 @@ struct InterfaceTable {
   int rail_capacitors{};              ///< this many to ground, and a net is taken for a rail
   double ground_from_clock_mm{};      ///< a fast line's probe and the nearest ground probe, at most
   double amperes_through_one{};       ///< supply nets, through one probe at most
+  std::array<double, 6> weights{};    ///< by Role, of a wanted net in the score
+  double mandatory_factor{};
   int functional{}, programming{}, observe{}, power{}, ground_other{}, ground_most{}, ground_least{};  ///< probes a net
   [[nodiscard]] int kind_of(std::string_view name) const;  ///< -1: none of that name
 };

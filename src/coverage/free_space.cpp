@@ -1,0 +1,227 @@
+#include "free_space.h"
+
+#include <algorithm>
+#include <queue>
+
+namespace teasel {
+
+namespace {
+constexpr double kTile = 2.0;         // mm; where the search begins
+constexpr double kNear = 0.005;       // mm; of the nearest place
+constexpr double kGap = 0.001;        // mm; between bound and best before the circle is pushed to its place
+constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was found so far counts
+
+Box box_of(const Solid& s) {
+  Box b;
+  b.add(s.a), b.add(s.b);
+  return b.grown(s.radius);
+}
+double to(const Solid& s, Point p) { return distance_to_segment(p, s.a, s.b) - s.radius; }
+}  // namespace
+
+double distance_to(const std::vector<Solid>& solids, Point p) {
+  double d = 1e18;
+  for (const Solid& s : solids) d = std::min(d, std::max(0.0, to(s, p)));
+  return d;
+}
+
+FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, int)> inside) : solids_(std::move(solids)), indexed_(solids_.size()), largest_(largest_radius), inside_(std::move(inside)) {
+  std::vector<Box> boxes;
+  boxes.reserve(solids_.size());
+  for (const Solid& s : solids_) boxes.push_back(box_of(s)), widest_clear_ = std::max(widest_clear_, s.clear);
+  index_ = std::make_unique<BoxIndex>(boxes);
+}
+
+void FreeSpace::add(const Solid& s) {
+  solids_.push_back(s);
+  widest_clear_ = std::max(widest_clear_, s.clear);
+}
+
+/// How large a circle about p solid `id` allows. A solid that keeps the middle away alone allows any, or none.
+double FreeSpace::value(std::uint32_t id, Point p) const {
+  const Solid& s = solids_[id];
+  const double v = to(s, p) - s.clear;
+  return s.centre_only && v >= 0 ? 1e18 : v;
+}
+
+FreeSpace::Ids FreeSpace::around(const Box& box) const {
+  Ids ids;
+  const Box window = box.grown(largest_ + widest_clear_);
+  index_->find(window, ids);
+  for (std::size_t i = indexed_; i < solids_.size(); ++i)
+    if (box_of(solids_[i]).touches(window)) ids.push_back(static_cast<std::uint32_t>(i));
+  return ids;
+}
+
+double FreeSpace::room(Point p, int owner) const {
+  double r = largest_;
+  for (const std::uint32_t id : around({p.x, p.y, p.x, p.y}))
+    if (solids_[id].owner != owner || owner < 0) r = std::min(r, value(id, p));
+  return inside_ && inside_(p, owner) ? -std::abs(r) : r;
+}
+
+struct FreeSpace::Cell {
+  Point c;
+  double h{};        ///< half its side
+  double room{}, own{}, key{};
+  Ids ids, near;     ///< solids and parts of `reach` that can be the nearest somewhere inside
+  bool operator<(const Cell& o) const { return key > o.key; }
+};
+
+struct FreeSpace::Search {
+  const FreeSpace& f;
+  const std::vector<Solid>& reach;
+  int owner;
+  double farthest;
+
+  /// Fills room, own and the shortened lists.
+  void measure(Cell& cell) const {
+    ++f.looked_at_;
+    const double diagonal = cell.h * std::sqrt(2.0);
+    double r = f.largest_;
+    std::vector<double> values(cell.ids.size());
+    for (std::size_t i = 0; i < cell.ids.size(); ++i) {
+      const Solid& s = f.solids_[cell.ids[i]];
+      values[i] = s.owner == owner && owner >= 0 ? 1e18 : to(s, cell.c) - s.clear;
+      // Those that keep the middle away alone do not bound the circle, but they may forbid all of the cell.
+      if (!s.centre_only) r = std::min(r, values[i]);
+      else if (values[i] < 0) r = std::min(r, values[i]);
+    }
+    Ids kept;
+    for (std::size_t i = 0; i < cell.ids.size(); ++i)
+      if (values[i] <= (f.solids_[cell.ids[i]].centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) kept.push_back(cell.ids[i]);
+    cell.ids = std::move(kept);
+    cell.room = f.inside_ && f.inside_(cell.c, owner) ? -std::abs(r) : r;
+    double own = 1e18;
+    std::vector<double> d(cell.near.size());
+    for (std::size_t i = 0; i < cell.near.size(); ++i) d[i] = std::max(0.0, to(reach[cell.near[i]], cell.c)), own = std::min(own, d[i]);
+    kept.clear();
+    for (std::size_t i = 0; i < cell.near.size(); ++i)
+      if (d[i] <= own + 2 * diagonal) kept.push_back(cell.near[i]);
+    cell.near = std::move(kept);
+    cell.own = own;
+  }
+
+  std::vector<Cell> tiles() const {
+    Box all;
+    for (const Solid& s : reach) all.add(box_of(s));
+    all = all.grown(farthest);
+    const int nx = std::max(1, static_cast<int>(std::ceil(all.width() / kTile))), ny = std::max(1, static_cast<int>(std::ceil(all.height() / kTile)));
+    std::vector<Cell> out;
+    for (int i = 0; i < nx; ++i)
+      for (int j = 0; j < ny; ++j) {
+        Cell c;
+        c.c = {all.x0 + (i + 0.5) * kTile, all.y0 + (j + 0.5) * kTile}, c.h = kTile / 2;
+        const double reached = farthest + c.h * std::sqrt(2.0);
+        for (std::size_t s = 0; s < reach.size(); ++s)
+          if (to(reach[s], c.c) <= reached) c.near.push_back(static_cast<std::uint32_t>(s));
+        if (c.near.empty()) continue;
+        c.ids = f.around({c.c.x - c.h, c.c.y - c.h, c.c.x + c.h, c.c.y + c.h});
+        measure(c);
+        out.push_back(std::move(c));
+      }
+    return out;
+  }
+  template <class F>
+  void split(const Cell& c, const F& use) const {
+    for (const Point way : {Point{-1, -1}, {1, -1}, {-1, 1}, {1, 1}}) {
+      Cell q;
+      q.h = c.h / 2, q.c = c.c + q.h * way, q.ids = c.ids, q.near = c.near;
+      measure(q);
+      use(std::move(q));
+    }
+  }
+};
+
+std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const {
+  if (reach.empty()) return std::nullopt;
+  const Search search{*this, reach, owner, farthest};
+  std::priority_queue<Cell> queue;
+  std::optional<FreePlace> best;
+  auto offer = [&](Cell&& c) {
+    const double diagonal = c.h * std::sqrt(2.0);
+    c.key = std::max(0.0, c.own - diagonal);
+    if (c.room + diagonal < radius || c.key > farthest) return;
+    if (c.room >= radius && c.own <= farthest && (!best || c.own < best->distance - 1e-9)) best = FreePlace{c.c, c.room, c.own};
+    if (!best || c.key < best->distance - kNear) queue.push(std::move(c));
+  };
+  for (Cell& c : search.tiles()) offer(std::move(c));
+  for (std::size_t n = 0; !queue.empty() && n < kMostCells; ++n) {
+    const Cell c = queue.top();
+    queue.pop();
+    if (best && c.key >= best->distance - kNear) break;
+    if (c.h < 0.001) continue;
+    search.split(c, offer);
+  }
+  return best;
+}
+
+std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const {
+  if (reach.empty()) return std::nullopt;
+  const Search search{*this, reach, owner, farthest};
+  std::priority_queue<Cell> queue;
+  std::optional<FreePlace> best;
+  auto offer = [&](Cell&& c) {
+    const double diagonal = c.h * std::sqrt(2.0), bound = std::min(largest_, c.room + diagonal);
+    c.key = -bound;
+    if (bound < least || c.own - diagonal > farthest) return;
+    if (c.room >= least && c.own <= farthest && (!best || c.room > best->radius + 1e-9)) best = FreePlace{c.c, c.room, c.own};
+    if (!best || bound > best->radius + kGap) queue.push(std::move(c));
+  };
+  for (Cell& c : search.tiles()) offer(std::move(c));
+  for (std::size_t n = 0; !queue.empty() && n < kMostCells; ++n) {
+    const Cell c = queue.top();
+    queue.pop();
+    if (best && -c.key <= best->radius + kGap) break;
+    if (c.h < 0.0002) continue;
+    search.split(c, offer);
+  }
+  if (best) best = pushed(*best, reach, owner, farthest);
+  return best;
+}
+
+/// Sequential linear programs in (dx, dy, r), each solved by looking at every three of its few constraints.
+FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int owner, double farthest) const {
+  struct Line { double nx, ny, nr, c; };  // nx dx + ny dy + nr r >= c
+  double step = 0.01;
+  for (int round = 0; round < 60 && step > 1e-11; ++round) {
+    const Ids ids = around({p.at.x, p.at.y, p.at.x, p.at.y});
+    std::vector<Line> lines;
+    for (const std::uint32_t id : ids) {
+      const Solid& s = solids_[id];
+      if (s.owner == owner && owner >= 0) continue;
+      const double d = distance_to_segment(p.at, s.a, s.b);
+      const double v = d - s.radius - s.clear;
+      if (s.centre_only ? v > 2 * step : v > p.radius + 3 * step) continue;
+      const Point q = nearest_on_segment(p.at, s.a, s.b);
+      if (d < 1e-12) continue;
+      const Point n = (1 / d) * (p.at - q);
+      lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
+    }
+    std::sort(lines.begin(), lines.end(), [](const Line& x, const Line& y) { return x.c > y.c; });
+    if (lines.size() > 14) lines.resize(14);
+    for (const double w : {1.0, -1.0}) lines.push_back({w, 0, 0, -step}), lines.push_back({0, w, 0, -step});
+    lines.push_back({0, 0, -1, -largest_});
+    double best = p.radius;
+    Point move{};
+    for (std::size_t i = 0; i < lines.size(); ++i)
+      for (std::size_t j = i + 1; j < lines.size(); ++j)
+        for (std::size_t k = j + 1; k < lines.size(); ++k) {
+          const Line &a = lines[i], &b = lines[j], &c = lines[k];
+          const double det = a.nx * (b.ny * c.nr - b.nr * c.ny) - a.ny * (b.nx * c.nr - b.nr * c.nx) + a.nr * (b.nx * c.ny - b.ny * c.nx);
+          if (std::abs(det) < 1e-12) continue;
+          const double x = (a.c * (b.ny * c.nr - b.nr * c.ny) - a.ny * (b.c * c.nr - b.nr * c.c) + a.nr * (b.c * c.ny - b.ny * c.c)) / det;
+          const double y = (a.nx * (b.c * c.nr - b.nr * c.c) - a.c * (b.nx * c.nr - b.nr * c.nx) + a.nr * (b.nx * c.c - b.c * c.nx)) / det;
+          const double r = (a.nx * (b.ny * c.c - b.c * c.ny) - a.ny * (b.nx * c.c - b.c * c.nx) + a.c * (b.nx * c.ny - b.ny * c.nx)) / det;
+          if (r <= best + 1e-12) continue;
+          if (std::all_of(lines.begin(), lines.end(), [&](const Line& l) { return l.nx * x + l.ny * y + l.nr * r >= l.c - 1e-10; })) best = r, move = {x, y};
+        }
+    const Point to_there = p.at + move;
+    const double there = room(to_there, owner), own = distance_to(reach, to_there);
+    if (there > p.radius + 1e-12 && own <= farthest) p = {to_there, there, own};
+    else step /= 4;
+  }
+  return p;
+}
+
+}  // namespace teasel

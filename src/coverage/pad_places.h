@@ -1,0 +1,47 @@
+// Where a new test pad of one net would fit on one side of the board.
+#pragma once
+#include <array>
+#include <memory>
+#include <vector>
+
+#include "free_space.h"
+#include "teasel/coverage.h"
+
+namespace teasel {
+
+struct PadPlace {
+  Point at;
+  double free_diameter{}, distance{};
+  bool with_via = false;    ///< the net has no copper on this side: from its copper on the other one
+  bool in_pour = false;     ///< a plane of another net would have to give way
+};
+
+class PadPlaces {
+ public:
+  PadPlaces(const Board& board, const Access& access, const OptionResult& option, const Job& job, const Catalogue& catalogue, const Rules& rules, Side side);
+  /// Up to two: the roomiest among those as near as can be, and the largest empty circle within reach where that is roomier.
+  /// Where none is clear of copper, one that only a plane stands in the way of. What is found is taken: later nets keep clear.
+  std::vector<PadPlace> find(int net);
+  [[nodiscard]] bool copper_known() const { return layer_ >= 0; }
+
+ private:
+  void copper(std::vector<Solid>& solids, bool with_planes) const;
+  void others(std::vector<Solid>& solids) const;
+  std::vector<Solid> own(int net, Side side) const;
+
+  const Board& b_;
+  const Rules& rules_;
+  const Job& job_;
+  Side side_;
+  std::array<int, 2> layers_{-1, -1};
+  int layer_ = -1;
+  std::vector<int> net_of_copper_;                      ///< board net of each traced net
+  std::vector<std::vector<std::size_t>> shapes_of_net_[2];
+  std::array<std::vector<CopperShape>, 2> shapes_;
+  std::vector<const Polygon*> areas_;                   ///< bodies and keep-outs
+  std::unique_ptr<BoxIndex> area_index_;
+  std::unique_ptr<FreeSpace> strict_, over_planes_;
+  double spacing_ = 0;
+};
+
+}  // namespace teasel
