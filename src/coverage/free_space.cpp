@@ -8,7 +8,7 @@ namespace teasel {
 namespace {
 constexpr double kTile = 2.0;         // mm; where the search begins
 constexpr double kNear = 0.005;       // mm; of the nearest place
-constexpr double kGap = 0.001;        // mm; between bound and best before the circle is pushed to its place
+constexpr double kFlat = 0.02;        // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
 constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was found so far counts
 
 Box box_of(const Solid& s) {
@@ -16,6 +16,8 @@ Box box_of(const Solid& s) {
   b.add(s.a), b.add(s.b);
   return b.grown(s.radius);
 }
+int tile_of(double x) { return static_cast<int>(std::floor(x / kTile)); }
+Point middle(int i, int j) { return {(i + 0.5) * kTile, (j + 0.5) * kTile}; }
 double to(const Solid& s, Point p) { return distance_to_segment(p, s.a, s.b) - s.radius; }
 }  // namespace
 
@@ -25,17 +27,28 @@ double distance_to(const std::vector<Solid>& solids, Point p) {
   return d;
 }
 
-FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, int)> inside) : solids_(std::move(solids)), indexed_(solids_.size()), largest_(largest_radius), inside_(std::move(inside)) {
+FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, int)> inside) : solids_(std::move(solids)), largest_(largest_radius), inside_(std::move(inside)) {
   std::vector<Box> boxes;
   boxes.reserve(solids_.size());
-  for (const Solid& s : solids_) boxes.push_back(box_of(s)), widest_clear_ = std::max(widest_clear_, s.clear);
+  for (const Solid& s : solids_) boxes.push_back(box_of(s).grown(s.clear));
   index_ = std::make_unique<BoxIndex>(boxes);
 }
 
 void FreeSpace::add(const Solid& s) {
+  const auto id = static_cast<std::uint32_t>(solids_.size());
   solids_.push_back(s);
-  widest_clear_ = std::max(widest_clear_, s.clear);
+  const Box w = box_of(s).grown(s.clear + largest_);
+  for (int i = tile_of(w.x0); i <= tile_of(w.x1); ++i)
+    for (int j = tile_of(w.y0); j <= tile_of(w.y1); ++j) {
+      later_[{i, j}].push_back(id);
+      if (const auto it = tiles_.find({i, j}); it != tiles_.end()) {
+        const Seen seen{value_to(id, middle(i, j)), id};
+        it->second.insert(std::upper_bound(it->second.begin(), it->second.end(), seen), seen);
+      }
+    }
 }
+
+double FreeSpace::value_to(std::uint32_t id, Point p) const { return to(solids_[id], p) - solids_[id].clear; }
 
 /// How large a circle about p solid `id` allows. A solid that keeps the middle away alone allows any, or none.
 double FreeSpace::value(std::uint32_t id, Point p) const {
@@ -44,20 +57,31 @@ double FreeSpace::value(std::uint32_t id, Point p) const {
   return s.centre_only && v >= 0 ? 1e18 : v;
 }
 
-FreeSpace::Ids FreeSpace::around(const Box& box) const {
+FreeSpace::Ids FreeSpace::around(Point p) const {
   Ids ids;
-  const Box window = box.grown(largest_ + widest_clear_);
-  index_->find(window, ids);
-  for (std::size_t i = indexed_; i < solids_.size(); ++i)
-    if (box_of(solids_[i]).touches(window)) ids.push_back(static_cast<std::uint32_t>(i));
+  index_->find(Box{p.x, p.y, p.x, p.y}.grown(largest_), ids);
+  if (const auto it = later_.find({tile_of(p.x), tile_of(p.y)}); it != later_.end()) ids.insert(ids.end(), it->second.begin(), it->second.end());
   return ids;
 }
 
 double FreeSpace::room(Point p, int owner) const {
   double r = largest_;
-  for (const std::uint32_t id : around({p.x, p.y, p.x, p.y}))
+  for (const std::uint32_t id : around(p))
     if (solids_[id].owner != owner || owner < 0) r = std::min(r, value(id, p));
   return inside_ && inside_(p, owner) ? -std::abs(r) : r;
+}
+
+/// What lies about a square of the common grid, by the room it leaves about the middle.
+const std::vector<FreeSpace::Seen>& FreeSpace::tile(int i, int j) const {
+  auto [it, fresh] = tiles_.try_emplace({i, j});
+  if (fresh) {
+    Ids ids;
+    index_->find(Box{i * kTile, j * kTile, (i + 1) * kTile, (j + 1) * kTile}.grown(largest_), ids);
+    if (const auto l = later_.find({i, j}); l != later_.end()) ids.insert(ids.end(), l->second.begin(), l->second.end());
+    for (const std::uint32_t id : ids) it->second.push_back({value_to(id, middle(i, j)), id});
+    std::sort(it->second.begin(), it->second.end());
+  }
+  return it->second;
 }
 
 struct FreeSpace::Cell {
@@ -72,7 +96,7 @@ struct FreeSpace::Search {
   const FreeSpace& f;
   const std::vector<Solid>& reach;
   int owner;
-  double farthest;
+  double farthest, least;
 
   /// Fills room, own and the shortened lists.
   void measure(Cell& cell) const {
@@ -91,7 +115,8 @@ struct FreeSpace::Search {
     for (std::size_t i = 0; i < cell.ids.size(); ++i)
       if (values[i] <= (f.solids_[cell.ids[i]].centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) kept.push_back(cell.ids[i]);
     cell.ids = std::move(kept);
-    cell.room = f.inside_ && f.inside_(cell.c, owner) ? -std::abs(r) : r;
+    // Where there is too little room anyway, nobody asks whether it is inside of something.
+    cell.room = r + diagonal >= least && f.inside_ && f.inside_(cell.c, owner) ? -std::abs(r) : r;
     double own = 1e18;
     std::vector<double> d(cell.near.size());
     for (std::size_t i = 0; i < cell.near.size(); ++i) d[i] = std::max(0.0, to(reach[cell.near[i]], cell.c)), own = std::min(own, d[i]);
@@ -106,18 +131,33 @@ struct FreeSpace::Search {
     Box all;
     for (const Solid& s : reach) all.add(box_of(s));
     all = all.grown(farthest);
-    const int nx = std::max(1, static_cast<int>(std::ceil(all.width() / kTile))), ny = std::max(1, static_cast<int>(std::ceil(all.height() / kTile)));
+    // One grid for all searches: what lies about its squares is looked up once.
+    const int i0 = tile_of(all.x0), i1 = tile_of(all.x1), j0 = tile_of(all.y0), j1 = tile_of(all.y1);
+    std::vector<Box> boxes;
+    for (const Solid& s : reach) boxes.push_back(box_of(s));
+    const BoxIndex index(boxes);
     std::vector<Cell> out;
-    for (int i = 0; i < nx; ++i)
-      for (int j = 0; j < ny; ++j) {
+    for (int i = i0; i <= i1; ++i)
+      for (int j = j0; j <= j1; ++j) {
         Cell c;
-        c.c = {all.x0 + (i + 0.5) * kTile, all.y0 + (j + 0.5) * kTile}, c.h = kTile / 2;
+        c.c = middle(i, j), c.h = kTile / 2;
         const double reached = farthest + c.h * std::sqrt(2.0);
-        for (std::size_t s = 0; s < reach.size(); ++s)
-          if (to(reach[s], c.c) <= reached) c.near.push_back(static_cast<std::uint32_t>(s));
+        index.find(Box{c.c.x, c.c.y, c.c.x, c.c.y}.grown(reached), c.near);
         if (c.near.empty()) continue;
-        c.ids = f.around({c.c.x - c.h, c.c.y - c.h, c.c.x + c.h, c.c.y + c.h});
+        // Sorted by the room they leave: the first that is not the owner's bounds it, and few behind it matter.
+        const double diagonal = c.h * std::sqrt(2.0);
+        double room = f.largest_;
+        for (const Seen& s : f.tile(i, j)) {
+          if (s.room > std::max(room, 0.0) + 2 * diagonal) break;
+          const Solid& solid = f.solids_[s.id];
+          if (solid.owner == owner && owner >= 0) continue;
+          if (!solid.centre_only || s.room < 0) room = std::min(room, s.room);
+          if (room + diagonal < least) break;
+          c.ids.push_back(s.id);
+        }
+        if (room + diagonal < least) continue;
         measure(c);
+        if (c.own > reached) continue;
         out.push_back(std::move(c));
       }
     return out;
@@ -135,7 +175,7 @@ struct FreeSpace::Search {
 
 std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const {
   if (reach.empty()) return std::nullopt;
-  const Search search{*this, reach, owner, farthest};
+  const Search search{*this, reach, owner, farthest, radius};
   std::priority_queue<Cell> queue;
   std::optional<FreePlace> best;
   auto offer = [&](Cell&& c) {
@@ -150,7 +190,7 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int
     const Cell c = queue.top();
     queue.pop();
     if (best && c.key >= best->distance - kNear) break;
-    if (c.h < 0.001) continue;
+    if (c.h < 0.002) continue;
     search.split(c, offer);
   }
   return best;
@@ -158,25 +198,33 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int
 
 std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const {
   if (reach.empty()) return std::nullopt;
-  const Search search{*this, reach, owner, farthest};
+  const Search search{*this, reach, owner, farthest, least};
   std::priority_queue<Cell> queue;
   std::optional<FreePlace> best;
+  auto take = [&](const Cell& c) {
+    if (c.room < least || c.own > farthest || (best && c.room <= best->radius + 1e-9)) return;
+    best = pushed({c.c, c.room, c.own}, reach, owner, farthest);
+  };
   auto offer = [&](Cell&& c) {
     const double diagonal = c.h * std::sqrt(2.0), bound = std::min(largest_, c.room + diagonal);
     c.key = -bound;
     if (bound < least || c.own - diagonal > farthest) return;
-    if (c.room >= least && c.own <= farthest && (!best || c.room > best->radius + 1e-9)) best = FreePlace{c.c, c.room, c.own};
-    if (!best || bound > best->radius + kGap) queue.push(std::move(c));
+    take(c);
+    if (best && bound <= best->radius + 1e-9) return;
+    if (c.h > kFlat) return queue.push(std::move(c));
+    // A small square of a ridge: the circle runs along it to its end.
+    if (c.own <= farthest && c.room > 0 && c.room + diagonal >= least) {
+      const FreePlace p = pushed({c.c, c.room, c.own}, reach, owner, farthest);
+      if (p.radius >= least && (!best || p.radius > best->radius + 1e-9)) best = p;
+    }
   };
   for (Cell& c : search.tiles()) offer(std::move(c));
   for (std::size_t n = 0; !queue.empty() && n < kMostCells; ++n) {
     const Cell c = queue.top();
     queue.pop();
-    if (best && -c.key <= best->radius + kGap) break;
-    if (c.h < 0.0002) continue;
+    if (best && -c.key <= best->radius + 1e-9) break;
     search.split(c, offer);
   }
-  if (best) best = pushed(*best, reach, owner, farthest);
   return best;
 }
 
@@ -185,7 +233,7 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
   struct Line { double nx, ny, nr, c; };  // nx dx + ny dy + nr r >= c
   double step = 0.01;
   for (int round = 0; round < 60 && step > 1e-11; ++round) {
-    const Ids ids = around({p.at.x, p.at.y, p.at.x, p.at.y});
+    const Ids ids = around(p.at);
     std::vector<Line> lines;
     for (const std::uint32_t id : ids) {
       const Solid& s = solids_[id];

@@ -1,6 +1,7 @@
 // Largest empty circles among segments with a radius and a clearance each, near something that must be reached.
 #pragma once
 #include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <vector>
@@ -44,12 +45,21 @@ class FreeSpace {
   struct Search;
   using Ids = std::vector<std::uint32_t>;
   [[nodiscard]] double value(std::uint32_t id, Point p) const;
-  [[nodiscard]] Ids around(const Box& box) const;
+  /// A solid and the room it leaves about a square's middle.
+  struct Seen {
+    double room{};
+    std::uint32_t id{};
+    bool operator<(const Seen& o) const { return room != o.room ? room < o.room : id < o.id; }
+  };
+  [[nodiscard]] double value_to(std::uint32_t id, Point p) const;
+  [[nodiscard]] Ids around(Point p) const;
+  [[nodiscard]] const std::vector<Seen>& tile(int i, int j) const;
   FreePlace pushed(FreePlace p, const std::vector<Solid>& reach, int owner, double farthest) const;
 
   std::vector<Solid> solids_;
-  std::size_t indexed_ = 0;       ///< those behind it came later
-  double largest_, widest_clear_ = 0;
+  double largest_;
+  mutable std::map<std::pair<int, int>, std::vector<Seen>> tiles_;  ///< what lies about the squares of the common grid
+  std::map<std::pair<int, int>, Ids> later_;                        ///< solids that came after the index was made
   std::unique_ptr<BoxIndex> index_;
   std::function<bool(Point, int)> inside_;
   mutable std::size_t looked_at_ = 0;

@@ -6,7 +6,7 @@ namespace teasel {
 
 namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-constexpr double kLargest = 2.0;      // mm; radius beyond which more room is worth nothing
+constexpr double kLargest = 1.25;     // mm; radius beyond which more room is worth nothing
 constexpr double kFarther = 0.5;      // mm; so much farther a roomier place is still "near"
 constexpr double kRoomier = 1.2;      // times the free diameter that makes a second place worth naming
 constexpr double kPlane = 25.0;       // mm2; filled copper of this size is a plane that can give way (common practice, no source)

@@ -22,8 +22,26 @@ std::string text_of(const NameWord& w) {
 }
 }  // namespace
 
+namespace {
+/// A schematic's name for a net that nobody named, "UN12ABC345PTRST0": sheet, part, P, pin, number. What it says is the pin.
+std::string pin_in(const std::string& name) {
+  if (name.size() < 8 || name.compare(0, 2, "UN") != 0 || !std::isdigit(static_cast<unsigned char>(name[2]))) return {};
+  std::size_t end = name.size();
+  while (end > 0 && std::isdigit(static_cast<unsigned char>(name[end - 1]))) --end;
+  std::size_t begin = end;
+  while (begin > 0 && std::isalpha(static_cast<unsigned char>(name[begin - 1]))) --begin;
+  return end < name.size() && end > begin + 2 && name[begin] == 'P' ? name.substr(begin + 1, end - begin - 1) : std::string();
+}
+}  // namespace
+
 ParsedName parse_name(const std::string& name) {
   ParsedName n;
+  const std::string pin = pin_in(name);
+  if (!pin.empty()) {
+    n.whole = pin, n.parts = name_parts(pin);
+    n.parts.insert(n.parts.begin(), name.substr(0, name.size() - pin.size() - 1));  // one part: tells instances apart
+    return n;
+  }
   n.parts = name_parts(name);
   n.whole = local_name(name);
   for (char& c : n.whole) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
@@ -73,6 +91,8 @@ std::vector<std::string> stem_of(const ParsedName& name, const NameHit& hit, boo
   std::vector<std::string> tail(name.parts.begin() + static_cast<std::ptrdiff_t>(hit.end), name.parts.end());
   // Numbers of chip selects do not part them from their bus.
   if (many && !tail.empty() && std::isdigit(static_cast<unsigned char>(tail[0][0]))) tail.erase(tail.begin());
+  // "_S2": the other function of a pin that is read as a strap.
+  if (tail.size() >= 2 && tail[tail.size() - 2] == "S" && std::isdigit(static_cast<unsigned char>(tail.back()[0]))) tail.resize(tail.size() - 2);
   static const std::vector<std::string> marks = {"N", "B", "L", "R", "S", "#", "-", "+", "~", "!", "*"};
   while (!tail.empty() && std::find(marks.begin(), marks.end(), tail.back()) != marks.end()) tail.pop_back();
   while (!s.empty() && (s.front() == "-" || s.front() == "~" || s.front() == "!" || s.front() == "N")) s.erase(s.begin());

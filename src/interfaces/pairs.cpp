@@ -19,7 +19,7 @@ std::string word_before(const std::string& s, std::size_t i) {
   return s.substr(b, i - b);
 }
 bool known_word(const std::string& w) {
-  static const char* words[] = {"RX", "TX", "CLK", "CK", "DQS", "D", "MDI", "TRD", "RD", "TD", "RXD", "TXD", "REFCLK", "DATA", "SSRX", "SSTX", "LVDS", "TXO", "RXO"};
+  static const char* words[] = {"RX", "TX", "CLK", "CK", "DQS", "D", "MDI", "TRD", "RD", "TD", "RXD", "TXD", "REFCLK", "DATA", "SSRX", "SSTX", "LVDS", "TXO", "RXO", "CLKIN", "CLKOUT", "STALL", "RDOUT"};
   return std::any_of(std::begin(words), std::end(words), [&](const char* x) { return w == x || (w.size() > 2 && w.size() >= std::string_view(x).size() + 1 && std::string_view(x).size() >= 2 && w.compare(w.size() - std::string_view(x).size(), std::string::npos, x) == 0); });
 }
 }  // namespace

@@ -46,9 +46,14 @@ class Recogniser {
   void pairs(int k);
   void rails_by_capacitors();
   std::set<int> grounds() const;
+  bool bears_supply(int net, int pins_enough) const;
+  void by_parts(int k);
+  int ground_kind() const;
   void pin_functions(int k, std::vector<Entry>& entries) const;
   void join_by_context(int k, Groups& groups) const;
+  static void drop_buses(const InterfaceKind& kind, std::vector<Entry>& list);
   void keep(int k, const std::string& stem, std::vector<Entry>& entries);
+  void join_over_series();
   void complete();
   FoundInterface& of_kind(int k);
   void take(FoundInterface& f, InterfaceNet n) {
@@ -133,8 +138,12 @@ void Recogniser::single(int k) {
     NameHit hit = best_hit(names_[i], kind);
     if (hit.strength < Strength::sure && kind.any_volts && !holds_any(names_[i], kind.not_words))
       if (const auto v = volts_in(b_.nets[i].name)) hit = {0, Strength::sure, 0, 0, short_number(*v, 2) + " V"};
-    // A weak word for a rail wants a capacitor to ground.
-    if (hit.strength == Strength::stem && kind.role == Role::power && hangs_.capacitors_to(static_cast<int>(i), grounds()) > 0) hit.strength = Strength::sure, hit.word += ", and a capacitor leads from it to ground";
+    // A weak word for a rail wants what rails have; a sure one wants no sign against it.
+    if (kind.role == Role::power && hit.line >= 0) {
+      if (!bears_supply(static_cast<int>(i), hit.strength == Strength::stem ? 6 : 3)) continue;
+      if (hit.strength == Strength::stem && holds_any(names_[i], kind.not_weak)) continue;
+      if (hit.strength == Strength::stem) hit.strength = Strength::sure, hit.word += ", and it bears what rails bear";
+    }
     if (hit.strength < Strength::sure) continue;
     InterfaceNet n{hit.line, static_cast<int>(i), Confidence::fair, {"the name holds " + hit.word}, -1, -1, true, {}, false};
     if (kind.role == Role::power || kind.role == Role::ground) {
@@ -143,6 +152,40 @@ void Recogniser::single(int k) {
     }
     take(of_kind(k), std::move(n));
   }
+}
+
+/// Rails have capacitors, coils, diodes, fuses or connectors, many pins, or several pins of one part; levels and enables have not.
+bool Recogniser::bears_supply(int net, int pins_enough) const {
+  if (b_.nets[at(net)].pins >= pins_enough || hangs_.capacitors(net) > 0) return true;
+  static const std::set<std::string> power = {"L", "D", "F", "FU", "FB", "CR", "J", "P", "X", "CN", "CON", "JP", "BT", "BAT", "TB", "JTB", "VR", "REG"};
+  std::map<int, int> pins;
+  for (const int f : b_.nets[at(net)].features)
+    if (const int c = b_.features[at(f)].component; c >= 0) ++pins[c];
+  return pins.empty() || std::any_of(pins.begin(), pins.end(), [&](const auto& p) { return p.second > 1 || power.count(reference_letters(b_.components[at(p.first)].name)) > 0; });
+}
+
+/// Pins of parts that tell, such as crystals; an oscillator with a supply of its own is another thing.
+void Recogniser::by_parts(int k) {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  for (const Component& c : b_.components) {
+    if (std::find(kind.of_parts.begin(), kind.of_parts.end(), reference_letters(c.name)) == kind.of_parts.end()) continue;
+    std::set<int> nets;
+    bool supplied = false;
+    for (const int f : c.features)
+      if (const int n = b_.features[at(f)].net; n >= 0 && !b_.nets[at(n)].unconnected) {
+        nets.insert(n);
+        supplied |= volts_in(b_.nets[at(n)].name).has_value() || (hangs_.capacitors(n) >= t_.rail_capacitors && b_.nets[at(n)].pins < 200 && best_hit(names_[at(n)], t_.kinds[at(ground_kind())]).line < 0);
+      }
+    if (supplied || nets.size() < 2) continue;
+    for (const int n : nets)
+      if (free(at(n)) && b_.nets[at(n)].pins <= 5 && best_hit(names_[at(n)], t_.kinds[at(ground_kind())]).line < 0) take(of_kind(k), {0, n, Confidence::fair, {"a pin of " + c.name}, -1, -1, true, {}, false});
+  }
+}
+
+int Recogniser::ground_kind() const {
+  for (std::size_t i = 0; i < t_.kinds.size(); ++i)
+    if (t_.kinds[i].single && t_.kinds[i].role == Role::ground) return static_cast<int>(i);
+  return 0;
 }
 
 std::set<int> Recogniser::grounds() const {
@@ -198,7 +241,7 @@ void Recogniser::join_by_context(int k, Groups& groups) const {
       const bool both_bare = pa.empty() && pb.empty();
       bool shares = false;
       for (const Entry& x : a->second)
-        for (const Entry& y : b->second) shares |= x.hit.line == y.hit.line;
+        for (const Entry& y : b->second) shares |= x.hit.line == y.hit.line && !kind.lines[at(x.hit.line)].many;
       if (pa != pb || shares || both_bare) { ++b; continue; }
       a->second.insert(a->second.end(), b->second.begin(), b->second.end());
       b = groups.erase(b);
@@ -227,6 +270,14 @@ void Recogniser::keep(int k, const std::string& stem, std::vector<Entry>& entrie
   set_.found.push_back(std::move(f));
 }
 
+/// A line that one interface has once, found with several numbers in one stem, is a bus of something else.
+void Recogniser::drop_buses(const InterfaceKind& kind, std::vector<Entry>& list) {
+  std::map<int, int> count;
+  auto numbered = [](const Entry& e) { return e.hit.word.size() > 2 && e.hit.word.compare(e.hit.word.size() - 2, 2, "#*") == 0; };
+  for (const Entry& e : list) count[e.hit.line] += numbered(e);
+  list.erase(std::remove_if(list.begin(), list.end(), [&](const Entry& e) { return numbered(e) && !kind.lines[at(e.hit.line)].many && count[e.hit.line] > 1; }), list.end());
+}
+
 void Recogniser::grouped(int k) {
   const InterfaceKind& kind = t_.kinds[at(k)];
   std::vector<Entry> entries;
@@ -239,17 +290,26 @@ void Recogniser::grouped(int k) {
   pin_functions(k, entries);
   Groups groups;
   for (Entry& e : entries) groups[joined(e.stem)].push_back(std::move(e));
+  join_by_context(k, groups);
   for (auto g = groups.begin(); g != groups.end();) {
     auto& list = g->second;
+    drop_buses(kind, list);
+    if (list.empty()) { g = groups.erase(g); continue; }
     const bool sure = std::any_of(list.begin(), list.end(), [](const Entry& e) { return e.hit.strength >= Strength::context; });
     if (!sure) {
       // Weak words alone: all required lines must be there, and nothing but them.
       // A single letter is too little, and what says the line stands at the end of its name.
       std::set<int> lines;
       for (const Entry& e : list)
-        if (e.hit.word.size() > 1 && ends_name(names_[at(e.net)], e.hit)) lines.insert(e.hit.line);
-      bool all = kind.weak_alone;
-      for (std::size_t l = 0; l < kind.lines.size(); ++l) all &= !kind.lines[l].required || lines.count(static_cast<int>(l));
+        if (e.hit.word.size() > 2 || (e.hit.word.size() > 1 && ends_name(names_[at(e.net)], e.hit))) lines.insert(e.hit.line);
+      std::size_t wanted = 0, there = 0;
+      for (std::size_t l = 0; l < kind.lines.size(); ++l)
+        if (kind.lines[l].required) ++wanted, there += lines.count(static_cast<int>(l));
+      // One of many may be missing: that is what an audit is for.
+      std::vector<std::string> beside = kind.not_beside;
+      for (std::string& w : beside) w = (g->first.empty() ? "" : g->first + "_") + w;
+      const bool other = !beside.empty() && std::any_of(names_.begin(), names_.end(), [&](const ParsedName& n) { return std::find(beside.begin(), beside.end(), joined(n.parts)) != beside.end(); });
+      const bool all = kind.weak_alone && !other && there >= (wanted > 3 ? wanted - 1 : wanted);
       if (!all) { g = groups.erase(g); continue; }
     }
     // A weak word beside a sure one for the same line is something else.
@@ -263,7 +323,14 @@ void Recogniser::grouped(int k) {
       if (e.hit.strength == Strength::stem) e.evidence.push_back("beside other lines of " + (g->first.empty() ? std::string("the same kind") : g->first));
     ++g;
   }
-  join_by_context(k, groups);
+  // Lines that no interface needs, found by themselves, go with the first that stands; alone they are none.
+  auto needed = [&](const std::vector<Entry>& list) { return std::any_of(list.begin(), list.end(), [&](const Entry& e) { return kind.lines[at(e.hit.line)].required; }); };
+  const auto home = std::find_if(groups.begin(), groups.end(), [&](const auto& g) { return needed(g.second); });
+  for (auto g = groups.begin(); g != groups.end();) {
+    if (needed(g->second)) { ++g; continue; }
+    if (home != groups.end()) home->second.insert(home->second.end(), g->second.begin(), g->second.end());
+    g = groups.erase(g);
+  }
   for (auto& [stem, list] : groups) keep(k, stem, list);
 }
 
@@ -297,6 +364,29 @@ void Recogniser::pairs(int k) {
   }
 }
 
+/// Interfaces whose lines go on in one another behind series parts are one.
+void Recogniser::join_over_series() {
+  std::vector<int> home(b_.nets.size(), -1);
+  for (std::size_t f = 0; f < set_.found.size(); ++f)
+    for (const InterfaceNet& n : set_.found[f].nets) home[at(n.net)] = static_cast<int>(f);
+  for (std::size_t f = 0; f < set_.found.size(); ++f) {
+    if (t_.kinds[at(set_.found[f].kind)].single) continue;
+    for (std::size_t i = 0; i < set_.found[f].nets.size(); ++i) {
+      const int other = set_.found[f].nets[i].other_side;
+      const int g = other < 0 ? -1 : home[at(other)];
+      if (g < 0 || g == static_cast<int>(f) || set_.found[at(g)].kind != set_.found[f].kind) continue;
+      FoundInterface& from = set_.found[at(g)];
+      if (from.rule >= 0 && set_.found[f].rule >= 0) continue;
+      for (InterfaceNet& n : from.nets) home[at(n.net)] = static_cast<int>(f), set_.found[f].nets.push_back(std::move(n));
+      set_.found[f].confidence = std::max(set_.found[f].confidence, from.confidence), set_.found[f].programs |= from.programs;
+      if (set_.found[f].rule < 0) set_.found[f].rule = from.rule;
+      set_.found[f].evidence.push_back("goes on as " + from.name + " behind series parts");
+      from.nets.clear();
+    }
+  }
+  set_.found.erase(std::remove_if(set_.found.begin(), set_.found.end(), [](const FoundInterface& f) { return f.nets.empty() && f.rule < 0; }), set_.found.end());
+}
+
 /// What is missing: required lines, and the kinds without which nothing works.
 void Recogniser::complete() {
   std::set<int> there;
@@ -317,12 +407,14 @@ InterfaceSet Recogniser::run() {
   for (int k = 0; k < static_cast<int>(t_.kinds.size()); ++k) {
     const InterfaceKind& kind = t_.kinds[at(k)];
     if (kind.above_volts) by_volts(k);
+    if (!kind.of_parts.empty()) by_parts(k);
     if (kind.pairs) pairs(k);
     else if (kind.single) single(k);
     else grouped(k);
   }
   rails_by_capacitors();
   follow_series(b_, t_, hangs_, set_, taken_);
+  join_over_series();
   complete();
   std::stable_sort(set_.found.begin(), set_.found.end(), [](const FoundInterface& x, const FoundInterface& y) { return std::tie(x.kind, x.name) < std::tie(y.kind, y.name); });
   // Names must tell interfaces apart.

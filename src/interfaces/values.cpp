@@ -43,7 +43,8 @@ std::optional<double> volts_in(std::string_view name) {
       return minus ? -value : value;
     }
     if (i < s.size() && s[i] == 'V' && (i + 1 == s.size() || !std::isalpha(static_cast<unsigned char>(s[i + 1])) || letter == 0)) return minus ? -whole : whole;  // 12V, P5V, 5VD
-    if (letter == 'V' && sign == false && (i == s.size() || !std::isalnum(static_cast<unsigned char>(s[i]))) && begin == 0) return whole;  // V12, V5_A
+    const bool polarity = i + 1 == s.size() && (s[i] == 'P' || s[i] == 'N');
+    if (letter == 'V' && !sign && (i == s.size() || !std::isalnum(static_cast<unsigned char>(s[i])) || polarity) && begin == 0) return whole;  // V12, V5_A, V48P
   }
   return std::nullopt;
 }

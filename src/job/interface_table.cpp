@@ -14,7 +14,8 @@ std::string_view local_name(std::string_view name) {
   if (slash == name.npos || slash + 1 == name.size()) return name;
   // "/cpu/TCK" is TCK on a sheet; "TCK/SWCLK" are two names of one net.
   const std::string_view before = name.substr(0, slash);
-  const bool two_names = slash > 0 && before.size() <= 6 && std::all_of(before.begin(), before.end(), [](unsigned char c) { return std::isalpha(c); });
+  auto word = [](std::string_view s) { return !s.empty() && s.size() <= 6 && std::all_of(s.begin(), s.end(), [](unsigned char c) { return std::isalpha(c); }); };
+  const bool two_names = word(before) && word(name.substr(slash + 1));
   return two_names ? name : name.substr(slash + 1);
 }
 
@@ -86,6 +87,8 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
       k.context = words_of(t, "context"), k.not_words = words_of(t, "not"), k.program_words = words_of(t, "programs_with");
       k.programs = !k.program_words.empty();
       k.together = t.texts("together");
+      k.not_weak = words_of(t, "not_weak"), k.not_beside = t.texts("not_beside");
+      k.of_parts = t.texts("of_parts");
       k.any_volts = t.yes_no("any_volts").value_or(false);
       if (t.has("above_volts")) k.above_volts = t.number("above_volts", 60, 0, 1e6);
       t.tables("line", [&](TomlTable& l) { k.lines.push_back(read_line(l)); });

@@ -1,4 +1,6 @@
 // Recognition on real boards against a table that was written from their netlists, by reading, before the recogniser saw them.
+#include <zstd.h>
+
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <iostream>
@@ -35,14 +37,20 @@ std::vector<std::string> fields(const std::string& line) {
 std::optional<Board> nets_of(const fs::path& folder, const std::string& name) {
   static const std::map<std::string, std::string> files = {{"oc-gbc", "oc-gbc/OpenCellular_Connect-1_GBC_Life-3.ipc"}, {"oc-sdr", "oc-sdr/OC_CONNECT_1_SDR_LIFE-3.ipc"}, {"oc-breakout", "oc-breakout/OC_CONNECT-1_BREAKOUT_LIFE-3.ipc"}, {"oc-power-unit", "oc-power-unit/IPC NETLIST.IPC"},
       {"minnowboard-v1", "minnowboard-v1/Minnow_RevA_IPC356A.ipc"}, {"buddy-board", "buddy-board/BUDDY_Board_Rev1.ipc"}, {"rpga-feather", "rpga-feather/netlist.ipc"}, {"porcupine", "porcupine/porcupine.d356"}, {"kicad-pic-programmer", "kicad-pic-programmer/pic_programmer.d356"},
-      {"testcase3", "ipc2581-samples/testcase3-revc-full.xml"}, {"testcase9", "ipc2581-samples/testcase9-revc-full.xml"}};
+      {"testcase1", "ipc2581-samples/testcase1-revc-full.xml.zst"}, {"testcase3", "ipc2581-samples/testcase3-revc-full.xml"}, {"testcase9", "ipc2581-samples/testcase9-revc-full.xml"}};
   const auto it = files.find(name);
   if (it == files.end() || !fs::exists(folder / it->second)) return std::nullopt;
   Diagnostics d;
   Sources s;
   Job job;
-  const std::string bytes = slurp(folder / it->second);
-  if (it->second.size() > 4 && it->second.compare(it->second.size() - 4, 4, ".xml") == 0) {
+  std::string bytes = slurp(folder / it->second);
+  if (it->second.find(".zst") != std::string::npos) {
+    std::string open(200'000'000, '\0');
+    const std::size_t n = ZSTD_decompress(open.data(), open.size(), bytes.data(), bytes.size());
+    if (ZSTD_isError(n)) return std::nullopt;
+    open.resize(n), bytes = std::move(open);
+  }
+  if (it->second.find(".xml") != std::string::npos) {
     job.cad_file = "board.xml";
     s.cad = formats::read_ipc2581(bytes, job.cad_file, {}, d);
     unfold(job, s, d);
@@ -63,7 +71,7 @@ struct Score {
 };
 /// The name is a machine's: N123, m0012, UN23CAP1PB0, Unused_0000: no reading can tell what it is.
 bool of_machine(const std::string& n) {
-  static const std::vector<std::string> globs = {"N#*", "m####", "_d_*", "UN#*P*", "Unused_*", "BG#*", "NET-(*", "*-PAD*)", "TG##", "*CTED-(*", "*TED-(*", "MTG*"};
+  static const std::vector<std::string> globs = {"N#*", "m####", "_d_*", "UN#*P*", "Unused_*", "BG#*", "NET-(*", "*-PAD*)", "TG##", "*CTED-(*", "UNNAMED_*", "*TED-(*", "MTG*"};
   return std::any_of(globs.begin(), globs.end(), [&](const std::string& g) { return glob_match(g, n); });
 }
 }  // namespace

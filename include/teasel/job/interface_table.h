@@ -40,6 +40,9 @@ struct InterfaceKind {
   bool programs = false;         ///< with a word of `program_words` in its names the interface programs something
   std::vector<NameWord> context, not_words, program_words;
   std::vector<std::string> together;  ///< kinds it cannot work without: "ground", "supply", "reset"
+  std::vector<NameWord> not_weak;     ///< words that exclude a name where only a weak word fits
+  std::vector<std::string> not_beside;  ///< lines with these words beside them make another interface
+  std::vector<std::string> of_parts;  ///< single: nets of parts with these reference letters, unless a supply hangs on the part
   bool any_volts = false;        ///< single: a voltage in the name is enough
   std::optional<double> above_volts;  ///< single: nets whose name states more than this
   std::vector<InterfaceLine> lines;
