@@ -136,11 +136,12 @@ void Recogniser::single(int k) {
   for (std::size_t i = 0; i < b_.nets.size(); ++i) {
     if (!free(i)) continue;
     NameHit hit = best_hit(names_[i], kind);
+    bool behind = false;  // behind other words a voltage may be a signal's level
     if (hit.strength < Strength::sure && kind.any_volts && !holds_any(names_[i], kind.not_words))
-      if (const auto v = volts_in(b_.nets[i].name)) hit = {0, Strength::sure, 0, 0, short_number(*v, 2) + " V"};
+      if (const auto v = volts_in(b_.nets[i].name)) hit = {0, Strength::sure, 0, 0, short_number(*v, 2) + " V"}, behind = !std::isdigit(static_cast<unsigned char>(names_[i].whole[std::min(names_[i].whole.find_first_not_of("+-VP"), names_[i].whole.size() - 1)]));
     // A weak word for a rail wants what rails have; a sure one wants no sign against it.
     if (kind.role == Role::power && hit.line >= 0) {
-      if (!bears_supply(static_cast<int>(i), hit.strength == Strength::stem ? 6 : 3)) continue;
+      if (!bears_supply(static_cast<int>(i), hit.strength == Strength::stem || behind ? 6 : 3)) continue;
       if (hit.strength == Strength::stem && holds_any(names_[i], kind.not_weak)) continue;
       if (hit.strength == Strength::stem) hit.strength = Strength::sure, hit.word += ", and it bears what rails bear";
     }

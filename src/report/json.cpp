@@ -115,6 +115,48 @@ Json tooling_ways_json(const Board& b) {
   return list;
 }
 
+Json share_json(const Share& s) { return {{"reached", s.reached}, {"all", s.all}}; }
+
+Json interfaces_json(const Outcome& o) {
+  Json list = Json::array();
+  for (const InterfaceReach& x : o.audit.interfaces) {
+    const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];
+    const InterfaceKind& k = o.table.kinds[static_cast<std::size_t>(f.kind)];
+    Json lines = Json::array();
+    for (const InterfaceNet& n : f.nets) {
+      Json line{{"line", k.lines[static_cast<std::size_t>(n.line)].name}, {"net", o.board.nets[static_cast<std::size_t>(n.net)].plain()}, {"confidence", to_string(n.confidence)}, {"evidence", n.evidence}};
+      if (n.series >= 0) line["series_part"] = o.board.components[static_cast<std::size_t>(n.series)].name, line["probe_here"] = n.probe_here, line["which_side"] = n.which_side;
+      lines.push_back(std::move(line));
+    }
+    list.push_back({{"name", f.name}, {"board", x.place < 0 ? "" : o.board.places[static_cast<std::size_t>(x.place)].name}, {"kind", k.name}, {"confidence", to_string(f.confidence)}, {"role", to_string(k.role)}, {"reason", k.reason}, {"usable", x.usable}, {"lines_reached", share_json(x.lines)}, {"lacking", x.lacking}, {"lines", lines}});
+  }
+  return list;
+}
+
+Json scan_json(const Outcome& o) {
+  Json chains = Json::array();
+  for (const ScanChain& c : o.scan.chains) {
+    Json devices = Json::array();
+    for (const int d : c.devices) devices.push_back(o.board.components[static_cast<std::size_t>(o.scan.devices[static_cast<std::size_t>(d)].component)].name);
+    chains.push_back({{"devices", devices}, {"usable", c.usable()}, {"breaks", c.breaks}, {"conditions", c.conditions}, {"instruction_bits", c.instruction_bits}, {"cells", c.cells}, {"tck_hz", c.tck_hz}});
+  }
+  std::size_t full = 0;
+  for (const ScanNet& n : o.scan.nets) full += n.cover == ScanCover::full;
+  return {{"chains", chains}, {"nets_that_need_no_probe", full}, {"probes_saved", o.probes_saved}, {"unobservable_pins", o.scan.unobservable.size()}, {"conflicts", o.scan.conflicts}};
+}
+
+/// Everything of the audit but its lists of parts and pins, which have files of their own.
+Json audit_json(const Outcome& o) {
+  const Audit& a = o.audit;
+  Json supplies = Json::array(), variants = Json::array(), clocks = Json::array(), advice = Json::object();
+  for (const SupplyReach& s : a.supplies) supplies.push_back({{"net", o.board.nets[static_cast<std::size_t>(s.net)].name}, {"probes", s.probes}, {"amperes", mm(s.amperes)}, {"amperes_wanted", mm(s.wanted)}, {"enough", s.enough()}});
+  for (const VariantReach& v : a.variants) variants.push_back({{"name", v.name}, {"components", share_json(v.components)}, {"pins", share_json(v.pins)}, {"two_pin_parts_measurable", share_json(v.two_poles)}});
+  for (const ClockReach& c : a.clocks) clocks.push_back({{"probe", chosen(o).probes[static_cast<std::size_t>(c.probe)].name}, {"ground", c.ground < 0 ? "" : chosen(o).probes[static_cast<std::size_t>(c.ground)].name}, {"distance_mm", c.ground < 0 ? Json() : Json(mm(c.distance_mm))}});
+  for (const Advice& x : o.advice) advice[to_string(x.kind)] = advice.value(to_string(x.kind), 0) + 1;
+  return {{"score", mm(a.score)}, {"formula", a.formula}, {"nets", share_json(a.nets)}, {"nets_with_boundary_scan", share_json(a.nets_with_scan)}, {"pins", share_json(a.pins)}, {"pins_with_boundary_scan", share_json(a.pins_with_scan)}, {"components", share_json(a.components)}, {"two_pin_parts_measurable", share_json(a.two_poles)},
+          {"open_from", {{"bottom", share_json(a.bottom)}, {"top", share_json(a.top)}, {"either", share_json(a.either)}, {"bottom_only", a.from_bottom_only}, {"top_only", a.from_top_only}}}, {"interfaces", interfaces_json(o)}, {"supplies", supplies}, {"clocks", clocks}, {"variants", variants}, {"boundary_scan", scan_json(o)}, {"advice", advice}, {"gate", {{"asked", o.job.gate.used}, {"failures", a.gate_failures}}}};
+}
+
 Json rule_json(const Rule& r) {
   Json j{{"preferred_mm", r.preferred.v}};
   if (r.least) j["least_mm"] = r.least->v; else j["least_mm"] = "geometry";
@@ -129,7 +171,7 @@ std::string summary_json(const Outcome& o) {
   Json options = Json::array();
   for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
   Json j{{"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", o.board.name}, {"revision", o.board.revision}, {"nets_wanted", c.wanted_nets}, {"nets_met", c.met_nets}, {"nets_partial", c.partial_nets}, {"nets_unmet", c.unmet_nets},
-         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.access, o.catalogue, o.rules, r).v)}, {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"waived_probes", c.waived.size()}, {"relaxations", relaxations_json(c)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}};
+         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.access, o.catalogue, o.rules, r).v)}, {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"waived_probes", c.waived.size()}, {"relaxations", relaxations_json(c)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}, {"audit", audit_json(o)}};
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
@@ -167,7 +209,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
          {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "reductions, independent pieces, integer programming over clique rows; whole-cent prices, solver tolerances apply"}}},
-         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

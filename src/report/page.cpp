@@ -44,6 +44,7 @@ class Page {
   void measure();
   void odds();
   void waivers();
+  void audit();
   void nearly_open();
   const Outcome& o_;
   const std::map<std::string, std::string>& rendered_;
@@ -132,6 +133,12 @@ void Page::waivers() {
   s_ += "</ul>\n";
 }
 
+void Page::audit() {
+  s_ += "<h2>Audit</h2>\n<ul>\n";
+  for (const auto& l : audit_lines(o_)) s_ += "<li" + std::string(l.rfind("GATE FAILED", 0) == 0 || l.find("NOT usable") != std::string::npos ? " class=bad" : "") + ">" + escaped(l) + "</li>\n";
+  s_ += "</ul>\n";
+}
+
 void Page::nearly_open() {
   if (o_.coverage.relaxations.empty()) return;
   s_ += "<h2>What one rule keeps closed</h2>\n<p>Nets not served in full that would get a target if this rule, and nothing else, were relaxed. Spacing to other probes is not looked at.</p>\n<table><thead><tr><th>rule</th><th>nets</th><th>of them mandatory</th><th>without any probe now</th><th>half of them by</th><th>all by</th></tr></thead><tbody>\n";
@@ -175,6 +182,7 @@ std::string Page::run() {
   waivers();
   measure();
   board();
+  audit();
   odds();
   nearly_open();
   s_ += "<h2>Cautions</h2>\n<ul>\n";
@@ -182,6 +190,8 @@ std::string Page::run() {
   s_ += "</ul>\n";
   list("probes", "Probes", rendered_.at("probes.csv"), 20000);
   list("coverage", "Nets", rendered_.at("coverage.csv"), 20000);
+  list("interfaces", "Interfaces", rendered_.at("interfaces.csv"), 5000);
+  list("advice", "Advice to the layout engineer", rendered_.at("advice.csv"), 3000);
   list("nearly", "Nearly open targets", rendered_.at("nearly-open.csv"), 500);
   list("blocked", "Blocked targets", rendered_.at("blocked.csv"), 2000);
   list("wiring", "Wiring", rendered_.at("wiring.csv"), 20000);

@@ -133,19 +133,21 @@ void Drawing::probes() {
 /// Where a change would open a net: a square for a new pad with its free circle, a diamond for an opened mask, a cross for the rest.
 void Drawing::advice() {
   s_ += "<g id=\"advice\" font-family=\"sans-serif\">\n";
+  std::set<int> placed;  // of each net the first place stands out: the others are not kept clear of one another
   for (const Advice& a : o_.advice) {
     if (a.side != side_) continue;
     const Point p = place(a.at);
     const std::string x = num(p.x), y = num(p.y), title = "<title>" + escaped(net_name(o_, a.need) + ": " + a.action) + "</title>";
     const double r = o_.rules.advice.pad_diameter.v / 2;
+    const bool first = a.kind == AdviceKind::add_pad && placed.insert(a.need).second;
     if (a.kind == AdviceKind::add_pad) {
-      s_ += "<g fill=\"none\" stroke=\"#7a1fa2\" stroke-width=\".08\">" + title + "<circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(a.free_diameter / 2) + "\" stroke-dasharray=\".3 .2\"/><rect x=\"" + num(p.x - r) + "\" y=\"" + num(p.y - r) + "\" width=\"" + num(2 * r) + "\" height=\"" + num(2 * r) + "\" stroke-width=\".16\"/></g>\n";
+      s_ += std::string("<g fill=\"none\" stroke=\"#7a1fa2\" stroke-width=\".08\"") + (first ? "" : " stroke-opacity=\".35\"") + ">" + title + "<circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(a.free_diameter / 2) + "\" stroke-dasharray=\".3 .2\"/><rect x=\"" + num(p.x - r) + "\" y=\"" + num(p.y - r) + "\" width=\"" + num(2 * r) + "\" height=\"" + num(2 * r) + "\" stroke-width=\".16\"/></g>\n";
     } else if (a.kind == AdviceKind::open_mask) {
       s_ += "<path d=\"M" + num(p.x - r) + " " + y + "L" + x + " " + num(p.y - r) + "L" + num(p.x + r) + " " + y + "L" + x + " " + num(p.y + r) + "Z\" fill=\"none\" stroke=\"#1b5e20\" stroke-width=\".14\">" + title + "</path>\n";
     } else {
       s_ += "<path d=\"M" + num(p.x - r * .6) + " " + num(p.y - r * .6) + "L" + num(p.x + r * .6) + " " + num(p.y + r * .6) + "M" + num(p.x - r * .6) + " " + num(p.y + r * .6) + "L" + num(p.x + r * .6) + " " + num(p.y - r * .6) + "\" stroke=\"#b71c1c\" stroke-width=\".14\">" + title + "</path>\n";
     }
-    if (a.kind == AdviceKind::add_pad) s_ += "<text x=\"" + num(p.x + r * 1.1) + "\" y=\"" + num(p.y - r * .6) + "\" font-size=\".8\" fill=\"#4a0072\" stroke=\"#fff\" stroke-width=\".15\" paint-order=\"stroke\">" + escaped(net_name(o_, a.need)) + "</text>\n";
+    if (first) s_ += "<text x=\"" + num(p.x + r * 1.1) + "\" y=\"" + num(p.y - r * .6) + "\" font-size=\".8\" fill=\"#4a0072\" stroke=\"#fff\" stroke-width=\".15\" paint-order=\"stroke\">" + escaped(net_name(o_, a.need)) + "</text>\n";
   }
   s_ += "</g>\n";
 }
@@ -177,7 +179,7 @@ void Drawing::legend(const Box& view) {
   line(o_.board.name + (o_.board.revision.empty() ? "" : "  revision " + o_.board.revision) + "   " + to_string(side_) + " side, seen looking at the " + to_string(side_) + (mirror_ ? " (X reversed against the board frame)" : ""), "bold");
   line("plan " + o_.plan_id + "   units mm   " + chosen(o_).option.name());
   if (advice_) {
-    line("advice: purple squares are new test pads with the empty circle about each; green diamonds: open the mask here;");
+    line("advice: purple squares are new test pads with the empty circle about each (pale: a second, roomier place); green diamonds: open the mask;");
     line("red crosses: a rule to relax, a side to use, a part to move or to leave out. See advice.csv.");
     s_ += "</g>\n";
     return;

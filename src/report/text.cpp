@@ -117,6 +117,12 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   for (const auto& x : o.plan.options) {
     lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(nets_met(o.needs, x)) + " nets in full, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (&x == &r ? "   <- chosen" : ""));
   }
+  lines.push_back("score " + fixed(std::floor(10 * o.audit.score) / 10, 1) + " of 100; the whole audit:  teasel audit");
+  for (const InterfaceReach& x : o.audit.interfaces) {
+    const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];
+    if (!x.usable && f.programs && !o.table.kinds[static_cast<std::size_t>(f.kind)].single) lines.push_back("  " + (x.place < 0 ? std::string() : o.board.places[static_cast<std::size_t>(x.place)].name + ":") + f.name + " cannot be used through the bed: " + x.lacking[0]);
+  }
+  for (const std::string& g : o.audit.gate_failures) lines.push_back("GATE FAILED: " + g);
   for (const std::string& l : nearly_open_lines(o)) lines.push_back(l);
   for (const WaivedProbe& w : c.waived) lines.push_back("WAIVED " + r.probes[static_cast<std::size_t>(w.probe)].name + " (" + net_name(o, r.probes[static_cast<std::size_t>(w.probe)].need) + "): " + sentence(w.shortfall, o.board, o.job));
   for (const Plate& p : o.plates)
@@ -155,6 +161,11 @@ std::vector<std::string> cautions(const Outcome& o) {
     for (const auto& c : cells) names += (names.empty() ? "" : ", ") + c;
     list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " + names + "). A probe that bridges its terminals can start a fire; keep the pack away from the press.");
   }
+  std::string high;
+  for (const FoundInterface& f : o.interfaces.found)
+    if (o.table.kinds[static_cast<std::size_t>(f.kind)].above_volts)
+      for (const InterfaceNet& n : f.nets) high += (high.empty() ? "" : ", ") + o.board.nets[static_cast<std::size_t>(n.net)].plain();
+  if (!high.empty()) list.push_back("Dangerous voltage by name: " + high + ". Keep creepage distances between receptacles, plate holes and wires by voltage, discharge before contact, and let licensed people decide whether the fixture may touch them at all.");
   list.push_back("Voltages above 60 V DC or 30 V AC, hipot tests and mains are for licensed practice and local codes; this plan makes no allowance for them.");
   return list;
 }

@@ -77,7 +77,7 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder") {
   CHECK(check.out.find("netlist points") != std::string::npos);
   CHECK(listing(f.path) == before);
   CHECK(run(teasel() + "audit job.toml -o audit", f.path).status == 0);
-  CHECK(listing(f.path / "audit") == std::set<std::string>{"blocked.csv", "coverage.csv", "nearly-open.csv"});
+  CHECK(listing(f.path / "audit") == std::set<std::string>{"advice-bottom.svg", "advice-top.svg", "advice.csv", "blocked.csv", "components.csv", "coverage.csv", "interfaces.csv", "nearly-open.csv", "scan-nets.csv", "scan-pins.csv", "supplies.csv"});
   CHECK(run(teasel() + "plan job.toml", f.path).status == 0);
   CHECK(fs::exists(f.path / "job-plan/plan.json"));
 }

@@ -119,7 +119,7 @@ TEST_CASE("the committed demo release is what its generator makes") {
     INFO(e.path().filename());
     CHECK(slurp(e.path()) == slurp(fs::path(source()) / "data/demo" / e.path().filename()));
   }
-  CHECK(files == 18);
+  CHECK(files == 20);
 }
 
 TEST_CASE("the demo board by two routes, Gerber with netlist and IDF, or one IPC-2581 file, gives the same plan (writers that share no code with the readers)") {

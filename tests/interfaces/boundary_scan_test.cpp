@@ -1,0 +1,151 @@
+// Chains and nets between cells. What cells can do: IEEE Std 1149.1; a net is free of opens and shorts where one pin drives it
+// and another looks at it.
+#include <catch2/catch.hpp>
+
+#include "nets.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+/// A device with six signal pins A (in), Q (out, two-state), D (bidirectional), O (open drain), E (three-state), N (no cell).
+std::string device(const std::string& more = {}) {
+  return "entity DEV is\n generic (PHYSICAL_PIN_MAP : string := \"P\");\n port (A : in bit; Q : out bit; D : inout bit; O : out bit; E : out bit; N : linkage bit; TCK, TMS, TDI : in bit; TDO : out bit; VDD, GND : linkage bit);\n"
+         " constant P : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, E : 5, N : 6, TCK : 7, TMS : 8, TDI : 9, TDO : 10, VDD : 11, GND : 12\";\n"
+         " attribute TAP_SCAN_IN of TDI : signal is true; attribute TAP_SCAN_OUT of TDO : signal is true; attribute TAP_SCAN_MODE of TMS : signal is true; attribute TAP_SCAN_CLOCK of TCK : signal is (5.0e6, BOTH);\n" + more +
+         " attribute INSTRUCTION_LENGTH of DEV : entity is 4; attribute INSTRUCTION_OPCODE of DEV : entity is \"BYPASS (1111), EXTEST (0000)\";\n attribute BOUNDARY_LENGTH of DEV : entity is 8;\n"
+         " attribute BOUNDARY_REGISTER of DEV : entity is \"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, X), 2 (BC_1, *, control, 1), 3 (BC_7, D, bidir, X, 2, 1, Z), 4 (BC_1, O, output2, 1, 4, 1, WEAK1), 5 (BC_1, *, control, 1), 6 (BC_1, E, output3, X, 5, 1, Z), 7 (BC_1, *, internal, X)\";\nend DEV;\n";
+}
+/// U1 to U2, driven from J1. `link`: the net between TDO and TDI is whole.
+NetBoard two(bool link = true) {
+  NetBoard x;
+  Diagnostics d;
+  x.sources.bsdl.assign(2, formats::read_bsdl(device(), "dev.bsd", d));
+  REQUIRE_FALSE(d.failed());
+  x.job.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
+  x.net("GND", {"U1.12", "U2.12", "J1.1", "C1.1", "C2.1"}).net("3V3", {"U1.11", "U2.11", "J1.2", "C1.2", "C2.2"});
+  x.net("TCK", {"U1.7", "U2.7", "J1.3"}).net("TMS", {"U1.8", "U2.8", "J1.4"}).net("TDI", {"U1.9", "J1.5"}).net("TDO", {"U2.10", "J1.6"});
+  if (link) x.net("MID", {"U1.10", "U2.9"});
+  else x.net("MID_A", {"U1.10", "J2.1"}).net("MID_B", {"U2.9", "U5.1"});
+  return x;
+}
+BoundaryScan bound(NetBoard& x) {
+  for (const char* part : {"U1", "U2"})
+    if (std::any_of(x.b.components.begin(), x.b.components.end(), [&](const Component& c) { return c.name == part; })) x.pins(part, 12);
+  const InterfaceSet s = x.recognised();
+  return bind_boundary_scan(x.b, x.job, x.sources, x.table, s, x.d);
+}
+ScanCover cover(const NetBoard& x, const BoundaryScan& s, const std::string& net) { return s.nets[static_cast<std::size_t>(x.id(net))].cover; }
+}  // namespace
+
+TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cells add up") {
+  NetBoard x = two();
+  const BoundaryScan s = bound(x);
+  REQUIRE(s.chains.size() == 1);
+  CHECK(s.chains[0].usable());
+  CHECK(s.chains[0].devices == std::vector<int>{0, 1});
+  CHECK(s.chains[0].instruction_bits == 8);
+  CHECK(s.chains[0].cells == 16);
+  CHECK(s.chains[0].tck_hz == Approx(5e6));
+  CHECK(x.b.nets[static_cast<std::size_t>(s.chains[0].tdi_net)].name == "TDI");
+  CHECK(x.b.nets[static_cast<std::size_t>(s.chains[0].tdo_net)].name == "TDO");
+}
+
+TEST_CASE("what nets between cells need, by who drives and who looks") {
+  NetBoard x = two();
+  x.net("DRIVEN_SEEN", {"U1.2", "U2.1"}).net("BOTH", {"U1.3", "U2.3"}).net("PULLED", {"U1.4", "R1.1", "U3.1"}).net("ENABLED", {"U1.5", "U3.2"}).net("ANALOG", {"U1.6", "U3.3"}).net("IN", {"U1.1", "U3.4"});
+  const BoundaryScan s = bound(x);
+  CHECK(cover(x, s, "DRIVEN_SEEN") == ScanCover::full);
+  CHECK(s.nets[static_cast<std::size_t>(x.id("DRIVEN_SEEN"))].driver == "U1-2");
+  CHECK(s.nets[static_cast<std::size_t>(x.id("DRIVEN_SEEN"))].observer == "U2-1");
+  CHECK(cover(x, s, "BOTH") == ScanCover::full);
+  CHECK(cover(x, s, "PULLED") == ScanCover::driven);
+  CHECK(cover(x, s, "ENABLED") == ScanCover::driven);
+  CHECK(cover(x, s, "ANALOG") == ScanCover::none);
+  CHECK(cover(x, s, "IN") == ScanCover::observed);
+  CHECK(cover(x, s, "3V3") == ScanCover::none);
+  std::set<std::string> hidden;
+  for (const ScanPin& p : s.unobservable) hidden.insert(x.b.features[static_cast<std::size_t>(p.feature)].name);
+  CHECK(hidden == std::set<std::string>{"U1-4", "U1-5", "U1-6"});
+}
+
+TEST_CASE("an open drain drives one level; a bidirectional pin alone sees only itself") {
+  NetBoard x = two();
+  x.net("OD", {"U1.4", "U2.1"}).net("SELF", {"U1.3", "U3.1"});
+  const BoundaryScan s = bound(x);
+  CHECK(cover(x, s, "OD") == ScanCover::one_level);
+  CHECK(cover(x, s, "SELF") == ScanCover::own_pin);
+}
+
+TEST_CASE("a small series resistor joins two nets, a large one does not") {
+  for (const auto& [ohms, is] : {std::pair<const char*, ScanCover>{"33", ScanCover::full}, {"10k", ScanCover::driven}}) {
+    NetBoard x = two();
+    x.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", ohms);
+    const BoundaryScan s = bound(x);
+    CHECK(cover(x, s, "A_SIDE") == is);
+    CHECK(s.nets[static_cast<std::size_t>(x.id("A_SIDE"))].through_series == (is == ScanCover::full));
+  }
+}
+
+TEST_CASE("a chain that leads through a part without description is broken there, with the place; nothing on it counts") {
+  NetBoard y = two(false);
+  y.net("Q", {"U1.2", "U2.1"});
+  y.job.bsdl = {{"dev.bsd", "U1", "", {}}};
+  y.sources.bsdl = {y.sources.bsdl[0]};
+  const BoundaryScan alone = bound(y);
+  REQUIRE(alone.chains.size() == 1);
+  // U1's TDO and U2's TDI both go to U5, for which no description is given.
+  NetBoard z;
+  Diagnostics d;
+  z.sources.bsdl = {formats::read_bsdl(device(), "dev.bsd", d), formats::read_bsdl(device(), "dev.bsd", d)};
+  z.job.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
+  z.net("GND", {"U1.12", "U2.12", "C1.1"}).net("3V3", {"U1.11", "U2.11", "C1.2"}).net("TCK", {"U1.7", "U2.7", "J1.3"}).net("TMS", {"U1.8", "U2.8", "J1.4"}).net("TDI", {"U1.9", "J1.5"}).net("TDO", {"U2.10", "J1.6"}).net("X1", {"U1.10", "U5.1"}).net("X2", {"U2.9", "U5.2"}).net("Q", {"U1.2", "U2.1"});
+  const BoundaryScan s = bound(z);
+  REQUIRE(s.chains.size() == 2);
+  CHECK_FALSE(s.chains[0].usable());
+  CHECK(s.chains[0].breaks[0].find("U5") != std::string::npos);
+  CHECK(s.chains[0].breaks[0].find("U1-10 at (") != std::string::npos);
+  CHECK(std::any_of(z.d.all().begin(), z.d.all().end(), [](const Finding& f) { return f.code == "scan-chain-broken"; }));
+}
+
+TEST_CASE("a missing TMS breaks the chain; two TCK nets are to be driven both; compliance pins are told with who holds them") {
+  NetBoard x;
+  Diagnostics d;
+  x.sources.bsdl = {formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A) (1)\";\n"), "dev.bsd", d)};
+  x.job.bsdl = {{"dev.bsd", "U1", "", {}}};
+  x.net("GND", {"U1.12", "C1.1", "C2.1"}).net("3V3", {"U1.11", "C1.2", "C2.2", "R1.1"}).net("TCK", {"U1.7", "J1.3"}).net("TDI", {"U1.9", "J1.5"}).net("TDO", {"U1.10", "J1.6"}).net("HOLD", {"U1.1", "R1.2"}).net("Q", {"U1.2", "J1.7"}).net("D", {"U1.3", "J1.8"}).net("O", {"U1.4", "J1.9"}).net("E", {"U1.5", "J1.10"}).net("N", {"U1.6", "J1.11"}).net("SPARE", {"U1.8"});
+  x.b.nets.back().unconnected = true;
+  const BoundaryScan s = bound(x);
+  REQUIRE(s.chains.size() == 1);
+  CHECK_FALSE(s.chains[0].usable());
+  CHECK(s.chains[0].breaks[0].find("TMS of U1 is not connected") != std::string::npos);
+  CHECK(s.chains[0].conditions[0].find("A (pin 1) at 1, pulled to 3V3 by R1") != std::string::npos);
+}
+
+TEST_CASE("pins that are not those of the component are an error that names the share") {
+  NetBoard x = two();
+  x.pins("U1", 12).pins("U2", 12);
+  for (Feature& f : x.b.features)
+    if (f.name == "U1-3") f.pin = "33";
+  const InterfaceSet set = x.recognised();
+  bind_boundary_scan(x.b, x.job, x.sources, x.table, set, x.d);
+  REQUIRE(x.d.failed());
+  CHECK(x.d.all().back().found.find("92 %") != std::string::npos);  // 11 of 12 pins
+  NetBoard y = two();
+  y.job.bsdl = {{"dev.bsd", "U9", "", {}}, {"dev.bsd", "U2", "", {}}};
+  bound(y);
+  CHECK(y.d.failed());
+}
+
+TEST_CASE("saved probes: nets between cells give theirs up, the port's own lines become mandatory, the rest stays") {
+  NetBoard x = two();
+  x.net("DATA", {"U1.2", "U2.1"}).net("PULLED", {"U1.4", "U3.1"});
+  const InterfaceSet set = x.recognised();
+  const BoundaryScan s = bound(x);
+  std::vector<Need> needs = needs_of(x.b, x.job, x.table, set, x.d);
+  CHECK(save_probes(needs, s) == 1);
+  CHECK(needs[static_cast<std::size_t>(x.id("DATA"))].wanted == 0);
+  CHECK(needs[static_cast<std::size_t>(x.id("PULLED"))].wanted == 1);
+  for (const char* n : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[static_cast<std::size_t>(x.id(n))].mandatory);
+  CHECK(needs[static_cast<std::size_t>(x.id("3V3"))].wanted > 0);
+}

@@ -1,0 +1,169 @@
+// Recognition from names, pins and what hangs on nets. Line names of 1149.1: IEEE Std 1149.1; of the others, common practice.
+#include <catch2/catch.hpp>
+
+#include "nets.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+NetBoard rails() {
+  NetBoard x;
+  x.net("GND", {"U1.1", "C1.2", "C2.2", "C3.2", "C4.2", "C5.2", "J1.1"}).net("3V3", {"U1.2", "C1.1", "C2.1", "C3.1", "C4.1", "J1.2"});
+  return x;
+}
+}  // namespace
+
+TEST_CASE("names in parts, volts in names, ohms in values") {
+  CHECK(name_parts("/cpu/SPI0_CS#") == std::vector<std::string>{"SPI", "0", "CS", "#"});
+  CHECK(name_parts("TCK/SWCLK") == std::vector<std::string>{"TCK", "SWCLK"});
+  const std::pair<const char*, double> volts[] = {{"3V3", 3.3}, {"+12V", 12}, {"P3V3", 3.3}, {"V1P8_A", 1.8}, {"1.8VD_FPGA", 1.8}, {"3P3V", 3.3}, {"-5V", -5}, {"V48P", 48}, {"SYS_5P0V", 5.0}, {"12V0_IN", 12.0}, {"400V_BUS", 400}};
+  for (const auto& [name, v] : volts) {
+    INFO(name);
+    REQUIRE(volts_in(name));
+    CHECK(*volts_in(name) == Approx(v));
+  }
+  for (const char* none : {"GPIO5", "VCC", "P3", "D3V", "I2C1_SCL", "LED12", "V"}) CHECK_FALSE(volts_in(none));
+  const std::pair<const char*, double> ohms[] = {{"33R", 33}, {"0", 0}, {"4k7", 4700}, {"10k", 10000}, {"2R2", 2.2}, {"0.1 ohm", 0.1}, {"1M", 1e6}, {"RES 22 ohm 1%", 22}, {"4.7K", 4700}};
+  for (const auto& [text, v] : ohms) {
+    INFO(text);
+    REQUIRE(ohms_in(text));
+    CHECK(*ohms_in(text) == Approx(v));
+  }
+  for (const char* none : {"100n", "BAT54", "10uF", "", "DNP"}) CHECK_FALSE(ohms_in(none));
+}
+
+TEST_CASE("a whole port is strong and complete; one without a line names it; prefixes tell instances apart") {
+  NetBoard x = rails();
+  for (const char* n : {"CPU_TCK", "CPU_TMS", "CPU_TDI", "CPU_TDO", "CPU_TRST_N", "FPGA_TCK", "FPGA_TMS", "FPGA_TDI"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
+  const InterfaceSet s = x.recognised();
+  const FoundInterface& cpu = x.of(s, "CPU_TCK");
+  CHECK(cpu.name == "1149.1 CPU");
+  CHECK(cpu.confidence == Confidence::strong);
+  CHECK(cpu.complete());
+  CHECK(x.role(s, "CPU_TRST_N") == "1149.1 TRST");
+  const FoundInterface& fpga = x.of(s, "FPGA_TDI");
+  CHECK(&fpga != &cpu);
+  CHECK(fpga.confidence == Confidence::fair);
+  CHECK(fpga.missing == std::vector<std::string>{"TDO"});
+}
+
+TEST_CASE("an interface that cannot work without ground or supply says so where the board has none") {
+  NetBoard x;
+  for (const char* n : {"SWCLK", "SWDIO", "NRST"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
+  const InterfaceSet s = x.recognised();
+  CHECK(x.of(s, "SWDIO").missing.size() == 2);  // ground and supply; the reset is there
+}
+
+TEST_CASE("weak words count beside sure ones, or where nothing but them makes the whole; alone they do not") {
+  NetBoard x = rails();
+  for (const char* n : {"CAT_MOSI", "CAT_MISO", "CAT_CLK", "CAT_EN", "MOTOR_CLK", "TEMP_TX", "GPS_TX", "GPS_RX", "CAN_TX", "CAN_RX"}) x.net(n, {"U1." + std::string(n), "U2." + std::string(n)});
+  const InterfaceSet s = x.recognised();
+  CHECK(x.role(s, "CAT_CLK") == "SPI SCK");
+  CHECK(x.of(s, "CAT_CLK").missing == std::vector<std::string>{"CS"});
+  CHECK(x.role(s, "CAT_EN").empty());
+  CHECK(x.role(s, "MOTOR_CLK") == "clock CLOCK");
+  CHECK(x.role(s, "GPS_TX") == "UART TX");
+  CHECK(x.role(s, "TEMP_TX").empty());
+  CHECK(x.role(s, "CAN_TX").empty());
+}
+
+TEST_CASE("nets not to be touched come first: crystals by their part, pairs by their partner, voltages by their number") {
+  NetBoard x = rails();
+  x.net("N17", {"Y1.1", "U1.7", "C8.1"}).net("N18", {"Y1.2", "U1.8", "C9.1"}).net("PCIE_TX_P", {"U1.9", "J2.1"}).net("PCIE_TX_N", {"U1.10", "J2.2"}).net("STEP_P", {"U1.11", "J2.3"}).net("VBUS_400V", {"J3.1", "C7.1"}).net("48V", {"J3.2", "C6.1"}).net("RF_OUT", {"U1.12", "J4.1"}).net("RF_RESET", {"U1.13", "J4.2"});
+  const InterfaceSet s = x.recognised();
+  CHECK(x.role(s, "N17") == "crystal PIN");
+  CHECK(x.role(s, "PCIE_TX_P") == "fast pair P");
+  CHECK(x.role(s, "PCIE_TX_N") == "fast pair N");
+  CHECK(x.role(s, "STEP_P").empty());
+  CHECK(x.role(s, "VBUS_400V") == "dangerous voltage HOT");
+  CHECK(x.role(s, "48V") == "supply SUPPLY");
+  CHECK(x.role(s, "RF_OUT") == "radio FEED");
+  CHECK(x.role(s, "RF_RESET") == "reset RESET");
+  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
+  CHECK(needs[static_cast<std::size_t>(x.id("N17"))].wanted == 0);
+  CHECK(needs[static_cast<std::size_t>(x.id("N17"))].because.find("capacitance") != std::string::npos);
+}
+
+TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless net") {
+  NetBoard x = rails();
+  x.net("PROCHOT_3V3", {"U1.20", "U2.20", "R9.1"}).net("N99", {"U1.21", "C10.1", "C11.1", "C12.1", "C13.1"}).net("GND2", {"C10.2", "C11.2", "C12.2", "C13.2", "U1.22"});
+  const InterfaceSet s = x.recognised();
+  CHECK(x.role(s, "PROCHOT_3V3").empty());
+  CHECK(x.role(s, "N99") == "supply SUPPLY");
+  CHECK(s.part_of(x.id("N99"))->confidence == Confidence::weak);
+}
+
+TEST_CASE("a line goes on behind a small resistor, not behind a large one; the side to probe is said") {
+  NetBoard x = rails();
+  x.net("SWCLK", {"U1.30", "R1.1"}).net("N30", {"R1.2", "J1.30"}).net("SWDIO", {"U1.31", "R2.1"}).net("N31", {"R2.2", "J1.31"});
+  x.net("FLASH_MOSI", {"U3.5", "R3.1"}).net("N32", {"R3.2", "U1.32"}).net("FLASH_MISO", {"U3.2", "U1.33"}).net("FLASH_CLK", {"U3.6", "U1.34"}).net("FLASH_CS", {"U3.1", "U1.35"});
+  for (int pin = 40; pin < 60; ++pin) x.net("X" + std::to_string(pin), {"U1." + std::to_string(pin), "J9." + std::to_string(pin)});
+  x.value("R1", "22").value("R2", "47k").value("R3", "33R");
+  const InterfaceSet s = x.recognised();
+  CHECK(x.role(s, "N30") == "two-wire debug CLOCK");
+  CHECK(s.part_of(x.id("N30"))->behind);
+  CHECK(s.part_of(x.id("N30"))->probe_here);       // at the connector, so that the resistor is tested too
+  CHECK_FALSE(s.part_of(x.id("SWCLK"))->probe_here);
+  CHECK(x.role(s, "N31").empty());                 // 47 kohm is no damper
+  // Both sides hold a device: at the memory, behind the resistor that keeps the host from fighting.
+  CHECK(s.part_of(x.id("FLASH_MOSI"))->probe_here);
+  CHECK_FALSE(s.part_of(x.id("N32"))->probe_here);
+  CHECK(x.of(s, "FLASH_MOSI").programs);
+  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
+  CHECK(needs[static_cast<std::size_t>(x.id("FLASH_MOSI"))].role == Role::programming);
+  CHECK(needs[static_cast<std::size_t>(x.id("N32"))].role == Role::functional);
+}
+
+TEST_CASE("pin functions name nets whose own names say nothing (X2 attribute .P)") {
+  NetBoard x = rails();
+  x.net("N1", {"U1.40", "J1.40"}).net("N2", {"U1.41", "J1.41"});
+  x.b.features[x.b.nets[static_cast<std::size_t>(x.id("N1"))].features[0]].function = "PA13/SWDIO";
+  x.b.features[x.b.nets[static_cast<std::size_t>(x.id("N2"))].features[0]].function = "PA14/SWCLK";
+  const InterfaceSet s = x.recognised();
+  CHECK(x.role(s, "N1") == "two-wire debug DATA");
+  CHECK(x.role(s, "N2") == "two-wire debug CLOCK");
+  CHECK(&x.of(s, "N1") == &x.of(s, "N2"));
+}
+
+TEST_CASE("the job confirms, adds, takes away, and states needs by interface; what it gets wrong is told") {
+  NetBoard x = rails();
+  x.net("A", {"U1.50", "J1.50"}).net("B", {"U1.51", "J1.51"}).net("UART2_TX", {"U1.52", "J1.52"}).net("UART2_RX", {"U1.53", "J1.53"}).net("CLK_LED", {"U1.54", "J1.54"});
+  InterfaceRule own;
+  own.kind = "UART", own.name = "console", own.lines = {{"TX", "A"}, {"RX", "B"}}, own.mandatory = true;
+  InterfaceRule confirm;
+  confirm.kind = "UART", confirm.name = "UART 2", confirm.wanted = 2;
+  InterfaceRule none;
+  none.kind = "none", none.nets = {"CLK_*"};
+  x.job.interface_rules = {own, confirm, none};
+  const InterfaceSet s = x.recognised();
+  CHECK_FALSE(x.d.failed());
+  CHECK(x.of(s, "A").name == "console");
+  CHECK(x.of(s, "A").confidence == Confidence::confirmed);
+  CHECK(x.of(s, "UART2_TX").confidence == Confidence::confirmed);
+  CHECK(x.role(s, "CLK_LED").empty());
+  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
+  CHECK(needs[static_cast<std::size_t>(x.id("A"))].mandatory);
+  CHECK(needs[static_cast<std::size_t>(x.id("UART2_RX"))].wanted == 2);
+  CHECK_FALSE(needs[static_cast<std::size_t>(x.id("UART2_RX"))].mandatory);
+  for (const auto& [line, net] : {std::pair<const char*, const char*>{"CLK", "A"}, {"TX", "NOWHERE"}}) {
+    NetBoard y = rails();
+    y.net("A", {"U1.50", "J1.50"});
+    InterfaceRule wrong;
+    wrong.kind = "UART", wrong.lines = {{line, net}};
+    y.job.interface_rules = {wrong};
+    y.recognised();
+    CHECK(y.d.failed());
+  }
+}
+
+TEST_CASE("a stated current asks for probes by the amperes through one (common practice)") {
+  NetBoard x = rails();
+  NeedRule r;
+  r.nets = "3V3", r.amperes = 4.5;
+  x.job.needs = {r};
+  const InterfaceSet s = x.recognised();
+  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
+  CHECK(needs[static_cast<std::size_t>(x.id("3V3"))].wanted == 5);
+  CHECK(needs[static_cast<std::size_t>(x.id("GND"))].wanted == 5);  // ground: as many as all rails together
+}
