@@ -8,7 +8,7 @@ namespace teasel {
 namespace {
 constexpr double kTile = 2.0;         // mm; where the search begins
 constexpr double kNear = 0.005;       // mm; of the nearest place
-constexpr double kFlat = 0.02;        // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
+constexpr double kFlat = 0.004;       // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
 constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was found so far counts
 
 Box box_of(const Solid& s) {
@@ -88,6 +88,7 @@ struct FreeSpace::Cell {
   Point c;
   double h{};        ///< half its side
   double room{}, own{}, key{};
+  double most{};     ///< no circle about any of its points is larger
   Ids ids, near;     ///< solids and parts of `reach` that can be the nearest somewhere inside
   bool operator<(const Cell& o) const { return key > o.key; }
 };
@@ -102,21 +103,22 @@ struct FreeSpace::Search {
   void measure(Cell& cell) const {
     ++f.looked_at_;
     const double diagonal = cell.h * std::sqrt(2.0);
-    double r = f.largest_;
+    // What keeps the middle away alone has no slope: it forbids all of the square, or says nothing about its size.
+    double r = f.largest_, away = 1e18;
     std::vector<double> values(cell.ids.size());
     for (std::size_t i = 0; i < cell.ids.size(); ++i) {
       const Solid& s = f.solids_[cell.ids[i]];
       values[i] = s.owner == owner && owner >= 0 ? 1e18 : to(s, cell.c) - s.clear;
-      // Those that keep the middle away alone do not bound the circle, but they may forbid all of the cell.
-      if (!s.centre_only) r = std::min(r, values[i]);
-      else if (values[i] < 0) r = std::min(r, values[i]);
+      (s.centre_only ? away : r) = std::min(s.centre_only ? away : r, values[i]);
     }
     Ids kept;
     for (std::size_t i = 0; i < cell.ids.size(); ++i)
       if (values[i] <= (f.solids_[cell.ids[i]].centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) kept.push_back(cell.ids[i]);
     cell.ids = std::move(kept);
     // Where there is too little room anyway, nobody asks whether it is inside of something.
-    cell.room = r + diagonal >= least && f.inside_ && f.inside_(cell.c, owner) ? -std::abs(r) : r;
+    if (away + diagonal >= 0 && r + diagonal >= least && f.inside_ && f.inside_(cell.c, owner)) r = -std::abs(r);
+    cell.most = away + diagonal < 0 ? -1e9 : std::min(f.largest_, r + diagonal);
+    cell.room = away < 0 ? std::min(away, r) : r;
     double own = 1e18;
     std::vector<double> d(cell.near.size());
     for (std::size_t i = 0; i < cell.near.size(); ++i) d[i] = std::max(0.0, to(reach[cell.near[i]], cell.c)), own = std::min(own, d[i]);
@@ -151,7 +153,8 @@ struct FreeSpace::Search {
           if (s.room > std::max(room, 0.0) + 2 * diagonal) break;
           const Solid& solid = f.solids_[s.id];
           if (solid.owner == owner && owner >= 0) continue;
-          if (!solid.centre_only || s.room < 0) room = std::min(room, s.room);
+          if (!solid.centre_only) room = std::min(room, s.room);
+          else if (s.room + diagonal < 0) room = -1e9;
           if (room + diagonal < least) break;
           c.ids.push_back(s.id);
         }
@@ -181,7 +184,7 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int
   auto offer = [&](Cell&& c) {
     const double diagonal = c.h * std::sqrt(2.0);
     c.key = std::max(0.0, c.own - diagonal);
-    if (c.room + diagonal < radius || c.key > farthest) return;
+    if (c.most < radius || c.key > farthest) return;
     if (c.room >= radius && c.own <= farthest && (!best || c.own < best->distance - 1e-9)) best = FreePlace{c.c, c.room, c.own};
     if (!best || c.key < best->distance - kNear) queue.push(std::move(c));
   };
@@ -206,16 +209,26 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int
     best = pushed({c.c, c.room, c.own}, reach, owner, farthest);
   };
   auto offer = [&](Cell&& c) {
-    const double diagonal = c.h * std::sqrt(2.0), bound = std::min(largest_, c.room + diagonal);
+    const double diagonal = c.h * std::sqrt(2.0), bound = c.most;
     c.key = -bound;
     if (bound < least || c.own - diagonal > farthest) return;
     take(c);
     if (best && bound <= best->radius + 1e-9) return;
     if (c.h > kFlat) return queue.push(std::move(c));
     // A small square of a ridge: the circle runs along it to its end.
-    if (c.own <= farthest && c.room > 0 && c.room + diagonal >= least) {
-      const FreePlace p = pushed({c.c, c.room, c.own}, reach, owner, farthest);
-      if (p.radius >= least && (!best || p.radius > best->radius + 1e-9)) best = p;
+    Point from = c.c;
+    if (c.own > farthest) {
+      // Its middle lies just outside of the reach: begin at the edge.
+      Point q;
+      double d = 1e18;
+      for (const std::uint32_t i : c.near)
+        if (const double e = to(reach[i], c.c); e < d) d = e, q = nearest_on_segment(c.c, reach[i].a, reach[i].b);
+      const double away = distance(q, c.c);
+      if (away > 0) from = c.c + ((c.own - farthest + 1e-9) / away) * (q - c.c);
+    }
+    if (const double r = room(from, owner); r > 0) {
+      const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, owner, farthest);
+      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) best = p;
     }
   };
   for (Cell& c : search.tiles()) offer(std::move(c));
@@ -248,6 +261,15 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
     }
     std::sort(lines.begin(), lines.end(), [](const Line& x, const Line& y) { return x.c > y.c; });
     if (lines.size() > 14) lines.resize(14);
+    // Not out of the reach either: the nearest part of it holds as a string does.
+    double own_now = 1e18;
+    Point foot{};
+    for (const Solid& s : reach)
+      if (const double e = to(s, p.at); e < own_now) own_now = e, foot = nearest_on_segment(p.at, s.a, s.b);
+    if (const double away = distance(foot, p.at); away > 1e-12 && farthest - own_now < 2 * step) {
+      const Point g = (1 / away) * (p.at - foot);
+      lines.push_back({-g.x, -g.y, 0, std::max(own_now, 0.0) - farthest + 1e-12});
+    }
     for (const double w : {1.0, -1.0}) lines.push_back({w, 0, 0, -step}), lines.push_back({0, w, 0, -step});
     lines.push_back({0, 0, -1, -largest_});
     double best = p.radius;
@@ -264,8 +286,17 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
           if (r <= best + 1e-12) continue;
           if (std::all_of(lines.begin(), lines.end(), [&](const Line& l) { return l.nx * x + l.ny * y + l.nr * r >= l.c - 1e-10; })) best = r, move = {x, y};
         }
-    const Point to_there = p.at + move;
-    const double there = room(to_there, owner), own = distance_to(reach, to_there);
+    Point to_there = p.at + move;
+    double own = distance_to(reach, to_there);
+    if (own > farthest && own < farthest + step) {
+      // A string bends: back onto it.
+      Point q;
+      double d = 1e18;
+      for (const Solid& s : reach)
+        if (const double e = to(s, to_there); e < d) d = e, q = nearest_on_segment(to_there, s.a, s.b);
+      if (const double away = distance(q, to_there); away > 0) to_there = to_there + ((own - farthest + 1e-12) / away) * (q - to_there), own = distance_to(reach, to_there);
+    }
+    const double there = room(to_there, owner);
     if (there > p.radius + 1e-12 && own <= farthest) p = {to_there, there, own};
     else step /= 4;
   }

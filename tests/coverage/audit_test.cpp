@@ -1,0 +1,275 @@
+// Coverage and advice on boards small enough to count by hand.
+#include <catch2/catch.hpp>
+
+#include "../access/small_board.h"
+#include "teasel/coverage/advice.h"
+#include "teasel/coverage/audit.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+InterfaceTable shipped_interfaces() {
+  Diagnostics d;
+  return read_interfaces(*shipped("interfaces", "standard"), "interfaces", d);
+}
+
+/// Pads of two-pin parts on nets of their own; everything on the bottom.
+struct Trial {
+  Board b = empty_board();
+  Job job;
+  Rules rules = shipped_rules();
+  Catalogue cat = shipped_catalogue();
+  InterfaceTable table = shipped_interfaces();
+  InterfaceSet set;
+  BoundaryScan scan;
+  std::vector<Need> needs;
+  Diagnostics d;
+  Access access;
+  PlanResult plan;
+  Coverage coverage;
+
+  int net(const std::string& name) {
+    for (std::size_t i = 0; i < b.nets.size(); ++i)
+      if (b.nets[i].name == name) return static_cast<int>(i);
+    Net n;
+    n.name = name;
+    b.nets.push_back(n);
+    return static_cast<int>(b.nets.size()) - 1;
+  }
+  /// A pad of a part on a net; small ones cannot be probed.
+  void pin(const std::string& part, const std::string& pin, const std::string& on, Point at, double size = 1.2) {
+    int c = -1;
+    for (std::size_t i = 0; i < b.components.size(); ++i)
+      if (b.components[i].name == part) c = static_cast<int>(i);
+    if (c < 0) {
+      c = static_cast<int>(b.components.size());
+      b.components.emplace_back().name = part;
+      b.components.back().side = Side::bottom;
+    }
+    const int f = add_round(b, part + "-" + pin, at, size, Side::bottom, FeatureKind::smd_pad);
+    b.nets.pop_back();
+    const int n = net(on);
+    Feature& x = b.features[static_cast<std::size_t>(f)];
+    x.component = c, x.pin = pin, x.net = n;
+    x.land[1] = {true, size, size, 0, true};
+    b.components[static_cast<std::size_t>(c)].features.push_back(f);
+    b.nets[static_cast<std::size_t>(n)].features.push_back(f), ++b.nets[static_cast<std::size_t>(n)].pins;
+  }
+  void run() {
+    job.sides = "bottom";
+    set = recognise_interfaces(b, job, table, d);
+    needs = needs_of(b, job, table, set, d);
+    access = judge(b, job, cat, rules);
+    plan = teasel::plan(b, access, needs, job, cat, rules, {10, nullptr}, d);
+    coverage = audit(b, access, needs, plan, job, cat, rules);
+    if (scan.nets.empty()) scan.nets.resize(b.nets.size());
+  }
+  Audit reach() { return audit_reach(b, access, needs, plan, coverage, set, table, scan, job, cat); }
+  std::vector<Advice> advice() { return advise(b, access, needs, plan, coverage, job, cat, rules); }
+  const ComponentReach& part(const Audit& a, const std::string& name) {
+    for (const ComponentReach& x : a.parts)
+      if (b.components[static_cast<std::size_t>(x.component)].name == name) return x;
+    throw std::runtime_error(name);
+  }
+};
+}  // namespace
+
+TEST_CASE("pins, components and guard points counted by hand") {
+  Trial t;
+  // R1 A-B; R2 and R3 make a path from A to B over M; R4 A-C with C too small to probe; R5 beside R6 on D-E.
+  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10});
+  t.pin("R2", "1", "A", {10, 15}), t.pin("R2", "2", "M", {15, 15}, 0.3);
+  t.pin("R3", "1", "M", {20, 15}, 0.3), t.pin("R3", "2", "B", {25, 15});
+  t.pin("R4", "1", "A", {10, 20}), t.pin("R4", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "C", {20, 20}, 0.3);
+  t.pin("R5", "1", "D", {30, 10}), t.pin("R5", "2", "E", {35, 10}), t.pin("R6", "1", "D", {30, 15}), t.pin("R6", "2", "E", {35, 15});
+  t.pin("U1", "2", "E", {40, 20}), t.pin("U1", "3", "A", {45, 20});
+  t.run();
+  const Audit a = t.reach();
+  CHECK((a.pins.all == 15 && a.pins.reached == 11));          // R2-2, R3-1, R4-2 and U1-1 lie on M and C
+  CHECK((a.components.all == 7 && a.components.reached == 3));  // R1, R5, R6
+  CHECK((a.two_poles.all == 6 && a.two_poles.reached == 3));
+  CHECK(t.part(a, "R1").measurable);
+  CHECK_FALSE(t.part(a, "R1").guarded);  // R2 and R3 in parallel, and M has no probe
+  CHECK(t.part(a, "R1").parallel.find("M, which has no probe") != std::string::npos);
+  CHECK_FALSE(t.part(a, "R4").measurable);
+  CHECK(t.part(a, "R5").measurable);
+  CHECK_FALSE(t.part(a, "R5").guarded);
+  CHECK(t.part(a, "R5").parallel.find("R6 lies in parallel") != std::string::npos);
+  CHECK((a.nets.all == 6 && a.nets.reached == 4));
+  // Functional nets weigh alike: four of six.
+  CHECK(a.score == Approx(100.0 * 4 / 6));
+}
+
+TEST_CASE("the score weighs by role and by what is mandatory, and counts parts of a need") {
+  Trial t;
+  t.pin("U1", "1", "TCK", {10, 10}, 0.3), t.pin("J1", "1", "TCK", {15, 10}, 0.3);
+  t.pin("U1", "2", "N1", {20, 10}), t.pin("J1", "2", "N1", {25, 10});
+  t.pin("U1", "3", "3V3", {30, 10}), t.pin("C1", "1", "3V3", {35, 10}, 0.3), t.pin("U3", "1", "3V3", {40, 10}, 0.3);
+  t.run();
+  const Audit a = t.reach();
+  // TCK: programming 10, none of 1. N1: functional 1, all. 3V3: power 5, one of two.
+  CHECK(a.score == Approx(100 * (0 * 10 + 1 * 1 + 0.5 * 5) / (10 + 1 + 5.0)));
+  NeedRule r;
+  r.nets = "TCK", r.mandatory = true;
+  t.job.needs = {r};
+  t.run();
+  CHECK(t.reach().score == Approx(100 * (1 + 2.5) / (20 + 1 + 5.0)));
+}
+
+TEST_CASE("an interface is usable where all its lines, ground, supply and reset have probes; else it names what lacks") {
+  Trial t;
+  double x = 8;
+  for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"}) t.pin("U1", n, n, {x, 10}), t.pin("J1", n, n, {x, 20}), x += 8;
+  t.run();
+  Audit a = t.reach();
+  const auto of = [&](const Audit& q, const std::string& kind) -> const InterfaceReach& {
+    for (const InterfaceReach& i : q.interfaces)
+      if (t.table.kinds[static_cast<std::size_t>(t.set.found[static_cast<std::size_t>(i.found)].kind)].name == kind) return i;
+    throw std::runtime_error(kind);
+  };
+  CHECK(of(a, "two-wire debug").usable);
+  CHECK(of(a, "two-wire debug").lines.all == 2);
+  Trial s;
+  x = 8;
+  for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"}) {
+    const double size = std::string(n) == "SWDIO" || std::string(n) == "NRST" ? 0.3 : 1.2;
+    s.pin("U1", n, n, {x, 10}, size), s.pin("J1", n, n, {x, 20}, size), x += 8;
+  }
+  s.job.gate.used = true, s.job.gate.interfaces = {"two-wire*", "USB"};
+  s.run();
+  t.set = s.set;
+  a = s.reach();
+  CHECK_FALSE(of(a, "two-wire debug").usable);
+  CHECK(of(a, "two-wire debug").lacking == std::vector<std::string>{"DATA (SWDIO): no probe", "reset: no probe"});
+  REQUIRE(a.gate_failures.size() == 2);
+  CHECK(a.gate_failures[0].find("DATA (SWDIO)") != std::string::npos);
+  CHECK(a.gate_failures[1].find("none such is found") != std::string::npos);
+}
+
+TEST_CASE("amperes through the probes of a supply against what the job states; the nearest ground to a clock") {
+  Trial t;
+  double x = 6;
+  for (int i = 0; i < 3; ++i) t.pin("U" + std::to_string(i), "1", "3V3", {x, 10}), x += 5;
+  t.pin("C1", "1", "3V3", {x, 10});
+  t.pin("C1", "2", "GND", {20, 30}), t.pin("U1", "2", "GND", {50, 30}, 0.3);
+  t.pin("U1", "3", "MCLK", {40, 30}), t.pin("U2", "3", "MCLK", {45, 35}, 0.3);
+  NeedRule r;
+  r.nets = "3V3", r.amperes = 2.5;
+  t.job.needs = {r};
+  t.job.gate.used = t.job.gate.supplies = true;
+  t.run();
+  Audit a = t.reach();
+  REQUIRE(a.supplies.size() == 1);
+  CHECK(a.supplies[0].probes == 3);
+  CHECK(a.supplies[0].amperes == Approx(3));   // one ampere each, by the catalogue
+  CHECK(a.supplies[0].enough());
+  CHECK(a.gate_failures.empty());
+  REQUIRE(a.clocks.size() == 1);
+  CHECK(a.clocks[0].distance_mm == Approx(20).margin(1e-6));  // (40, 30) to (20, 30)
+  t.needs[static_cast<std::size_t>(t.net("3V3"))].amperes = 3.5;
+  a = t.reach();
+  CHECK_FALSE(a.supplies[0].enough());
+  CHECK(a.gate_failures.size() == 1);
+}
+
+TEST_CASE("a low resistance wants two targets at either end") {
+  Trial t;
+  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("J1", "1", "A", {10, 20}), t.pin("J1", "2", "B", {15, 20});
+  t.pin("R2", "1", "C", {30, 10}), t.pin("R2", "2", "D", {35, 10}), t.pin("J2", "1", "C", {30, 20}), t.pin("J2", "2", "D", {35, 20}, 0.3);
+  t.b.components[0].value = "0R05", t.b.components[2].value = "10m";
+  t.job.kelvin = {"R2"};
+  t.run();
+  const Audit a = t.reach();
+  CHECK(t.part(a, "R1").kelvin_possible);
+  CHECK(t.part(a, "R2").kelvin_wanted);
+  CHECK_FALSE(t.part(a, "R2").kelvin_possible);
+}
+
+TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
+  Trial t;
+  t.pin("U1", "1", "D0", {10, 10}, 0.3), t.pin("U2", "1", "D0", {20, 10}, 0.3), t.pin("U1", "2", "D1", {10, 20}), t.pin("U2", "2", "D1", {20, 20});
+  t.run();
+  t.scan.devices.emplace_back();
+  t.scan.nets.assign(t.b.nets.size(), {});
+  t.scan.nets[static_cast<std::size_t>(t.net("D0"))].cover = ScanCover::full;
+  const Audit a = t.reach();
+  CHECK((a.nets.reached == 1 && a.nets.all == 2));
+  CHECK((a.nets_with_scan.reached == 2 && a.nets_with_scan.all == 2));
+  CHECK((a.pins.reached == 2 && a.pins_with_scan.reached == 4));
+  CHECK(a.score == Approx(100));
+}
+
+TEST_CASE("build variants count what they fit") {
+  Trial t;
+  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("R2", "1", "A", {10, 20}), t.pin("R2", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "B", {30, 20}), t.pin("U1", "2", "C", {35, 20}, 0.3), t.pin("U1", "3", "A", {40, 20});
+  t.job.variants = {{"full", {}, {}, {}, {}, {}}, {"lean", {}, {}, {}, {}, {}}};
+  for (Component& c : t.b.components) c.fitted_in = {1, c.name != "R2"};
+  t.run();
+  const Audit a = t.reach();
+  REQUIRE(a.variants.size() == 2);
+  CHECK((a.variants[0].components.all == 3 && a.variants[0].components.reached == 1));
+  CHECK((a.variants[1].components.all == 2 && a.variants[1].components.reached == 1));
+  CHECK((a.variants[0].pins.all == 7 && a.variants[0].pins.reached == 5));
+  CHECK((a.variants[1].pins.all == 5 && a.variants[1].pins.reached == 4));
+}
+
+TEST_CASE("advice for a covered via, a body in the way, a land too small, and a net without any land; cheapest first") {
+  Trial t;
+  // VIA: under the mask, land 1.2 mm. BODY: a land 0.3 mm from a drawn body. SMALL: 0.6 mm lands, 0.65 asked.
+  Feature via;
+  via.name = "via@10/30", via.kind = FeatureKind::via, via.net = t.net("VIA"), via.at = {10, 30}, via.hole = 0.3, via.land[1] = {true, 1.2, 1.2, 0, true};
+  t.b.nets[static_cast<std::size_t>(via.net)].features = {0}, t.b.nets[static_cast<std::size_t>(via.net)].pins = 2;
+  t.b.features.push_back(via);
+  t.b.covered.push_back({0, Side::bottom, true});
+  t.pin("J1", "1", "BODY", {30, 20}, 0.7), t.b.nets[static_cast<std::size_t>(t.net("BODY"))].pins = 2;
+  add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
+  t.pin("J2", "1", "SMALL", {45, 10}, 0.6), t.b.nets[static_cast<std::size_t>(t.net("SMALL"))].pins = 2;
+  t.run();
+  const std::vector<Advice> list = t.advice();
+  std::map<std::string, std::vector<AdviceKind>> kinds;
+  for (const Advice& a : list) {
+    kinds[t.b.nets[static_cast<std::size_t>(t.needs[static_cast<std::size_t>(a.need)].net)].name].push_back(a.kind);
+    CHECK(a.gain == Approx(120));  // a net without any probe, by the rule file
+    CHECK(a.probe_class >= 0);
+  }
+  REQUIRE(kinds["VIA"].size() >= 2);
+  CHECK(kinds["VIA"][0] == AdviceKind::open_mask);
+  CHECK(kinds["VIA"].back() == AdviceKind::add_pad);
+  REQUIRE(kinds["BODY"].size() >= 2);
+  CHECK(kinds["BODY"][0] == AdviceKind::relax_rule);
+  CHECK(std::count(kinds["BODY"].begin(), kinds["BODY"].end(), AdviceKind::move_part) == 1);
+  CHECK(kinds["SMALL"][0] == AdviceKind::relax_rule);
+  for (const Advice& a : list)
+    if (a.kind == AdviceKind::move_part) CHECK(a.action.find("move CAN") != std::string::npos);
+}
+
+TEST_CASE("what advice says opens the net: the pad added, the mask opened, the part moved") {
+  Trial t;
+  t.pin("J1", "1", "BODY", {30, 20}, 0.7), t.b.nets[0].pins = 2;
+  const int can = add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
+  t.pin("J2", "1", "TINY", {45, 10}, 0.25), t.b.nets[static_cast<std::size_t>(t.net("TINY"))].pins = 2;
+  t.run();
+  const int body = t.net("BODY"), tiny = t.net("TINY");
+  CHECK(t.plan.options[t.plan.chosen].got[static_cast<std::size_t>(body)] == 0);
+  for (const Advice& a : t.advice()) {
+    Trial after = t;
+    const int net = t.needs[static_cast<std::size_t>(a.need)].net;
+    if (a.kind == AdviceKind::add_pad) {
+      const int f = add_round(after.b, "TP", a.at, 1.0, a.side);
+      after.b.nets.pop_back();
+      after.b.features[static_cast<std::size_t>(f)].net = net;
+    } else if (a.kind == AdviceKind::move_part) {
+      double dx = 0, dy = 0;
+      REQUIRE(std::sscanf(a.action.c_str() + a.action.find('('), "(%lf, %lf)", &dx, &dy) == 2);
+      Component& c = after.b.components[static_cast<std::size_t>(can)];
+      c.body = transformed(c.body, {1, 0, 0, 1, dx, dy});
+    } else {
+      continue;
+    }
+    after.run();
+    INFO(a.action);
+    CHECK(after.plan.options[after.plan.chosen].got[static_cast<std::size_t>(net)] == 1);
+  }
+  CHECK(tiny != body);
+}

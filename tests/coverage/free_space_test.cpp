@@ -1,0 +1,127 @@
+// Largest empty circles: closed forms of plane geometry, and a dense search that shares nothing with the one under test.
+#include <catch2/catch.hpp>
+#include <random>
+
+#include "../../src/coverage/free_space.h"
+
+using namespace teasel;
+
+namespace {
+Solid segment(Point a, Point b, double clear = 0) { return {a, b, 0, clear, -1, false}; }
+Solid disc(Point c, double r, double clear = 0, int owner = -1) { return {c, c, r, clear, owner, false}; }
+const std::vector<Solid> kMiddle = {disc({0, 0}, 0.1)};
+}  // namespace
+
+TEST_CASE("in a triangle it is the inscribed circle: radius twice the area over the perimeter (Euclid IV.4)") {
+  const Point a{-6, -4}, b{7, -3}, c{1, 8};
+  const FreeSpace space({segment(a, b), segment(b, c), segment(c, a)}, 20, [&](Point p, int) { return winding_number({a, b, c}, p) == 0; });
+  const double area = std::abs(cross(b - a, c - a)) / 2, la = distance(b, c), lb = distance(c, a), lc = distance(a, b);
+  const auto best = space.largest(kMiddle, -1, 0.5, 10);
+  REQUIRE(best);
+  CHECK(best->radius == Approx(2 * area / (la + lb + lc)).epsilon(1e-9));
+  CHECK(distance(best->at, (1 / (la + lb + lc)) * ((la * a) + (lb * b) + (lc * c))) < 1e-6);
+}
+
+TEST_CASE("between three discs that touch it is the inner circle of Descartes' theorem") {
+  // Three unit discs touching one another: the inner radius is 2 / sqrt(3) - 1.
+  const double h = std::sqrt(3.0);
+  const FreeSpace space({disc({-1, 0}, 1), disc({1, 0}, 1), disc({0, h}, 1)}, 2, nullptr);
+  const std::vector<Solid> near = {disc({0, 0.6}, 0.01)};
+  const auto best = space.largest(near, -1, 0.01, 0.4);
+  REQUIRE(best);
+  CHECK(best->radius == Approx(2 / h - 1).epsilon(1e-9));
+  CHECK(distance(best->at, {0, h / 3}) < 1e-6);
+}
+
+TEST_CASE("clearances shrink it, the owner's own solids do not, and what keeps the middle away leaves its size") {
+  const std::vector<Solid> walls = {segment({-10, 2}, {10, 2}, 0.25), segment({-10, -2}, {10, -2}, 0.25)};
+  const auto corridor = FreeSpace(walls, 5, nullptr).largest(kMiddle, -1, 0.5, 1);
+  REQUIRE(corridor);
+  CHECK(corridor->radius == Approx(1.75).epsilon(1e-9));  // half of 4 less 0.25
+  std::vector<Solid> own = walls;
+  own.push_back(disc({0, 0}, 0.5, 0.25, 7));
+  CHECK(FreeSpace(own, 5, nullptr).largest(kMiddle, 7, 0.5, 1)->radius == Approx(1.75).epsilon(1e-9));
+  CHECK(FreeSpace(own, 5, nullptr).room({0, 0}, -1) < 0);
+  std::vector<Solid> pin = walls;
+  pin.push_back({{0, 0}, {0, 0}, 0, 0.8, -1, true});
+  const auto beside = FreeSpace(pin, 5, nullptr).largest(kMiddle, -1, 0.5, 1);
+  REQUIRE(beside);
+  CHECK(beside->radius == Approx(1.75).epsilon(1e-6));
+  CHECK(distance(beside->at, {0, 0}) >= 0.8 - 1e-6);
+}
+
+TEST_CASE("the nearest place: a circle of its radius against a wall with its clearance") {
+  const FreeSpace space({segment({-10, 1}, {10, 1}, 0.2)}, 3, nullptr);
+  const std::vector<Solid> trace = {{{-3, 0.9}, {3, 0.9}, 0.05, 0, 4, false}};
+  const auto near = space.nearest(trace, -1, 0.5, 5);
+  REQUIRE(near);
+  // Middle at most at y = 1 - 0.2 - 0.5 = 0.3; the trace's edge lies at 0.85.
+  CHECK(near->distance == Approx(0.55).margin(0.006));
+  CHECK(near->radius >= 0.5);
+  CHECK_FALSE(space.nearest(trace, -1, 0.5, 0.5));
+}
+
+TEST_CASE("random scenes against a dense grid: never less than any point of it, and no more than the grid's step allows") {
+  std::mt19937 rng(11);
+  auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
+  for (int scene = 0; scene < 600; ++scene) {
+    std::vector<Solid> solids;
+    for (int i = 0; i < 14; ++i) {
+      const Point a{u(-4, 4), u(-4, 4)}, b = a + Point{u(-2, 2), u(-2, 2)};
+      solids.push_back({a, i % 3 ? b : a, u(0.05, 0.4), u(0, 0.3), i % 4 ? -1 : 2, i % 7 == 6});
+    }
+    const std::vector<Solid> reach = {segment({u(-3, 3), u(-3, 3)}, {u(-3, 3), u(-3, 3)})};
+    const double farthest = u(0.5, 2), limit = 1.5;
+    const int owner = scene % 2 ? 2 : -1;
+    FreeSpace space(solids, limit, nullptr);
+    if (scene % 3 == 0) {
+      const Solid late = disc({u(-1, 1), u(-1, 1)}, 0.2, 0.1);
+      space.add(late), solids.push_back(late);
+    }
+    // Written anew: distance to each, nothing shared but the segment formula.
+    const auto room = [&](Point p) {
+      double r = limit;
+      for (const Solid& s : solids) {
+        if (s.owner == owner && owner >= 0) continue;
+        const Point d = s.b - s.a;
+        const double t = dot(d, d) > 0 ? std::clamp(dot(p - s.a, d) / dot(d, d), 0.0, 1.0) : 0;
+        const double v = distance(p, s.a + t * d) - s.radius - s.clear;
+        if (s.centre_only && v >= 0) continue;
+        r = std::min(r, v);
+      }
+      return r;
+    };
+    const auto far = [&](Point p) {
+      const Point d = reach[0].b - reach[0].a;
+      const double t = dot(d, d) > 0 ? std::clamp(dot(p - reach[0].a, d) / dot(d, d), 0.0, 1.0) : 0;
+      return distance(p, reach[0].a + t * d);
+    };
+    constexpr double kStep = 0.02;
+    double best = 0.1, nearest = 1e9;
+    for (double x = -6; x < 6; x += kStep)
+      for (double y = -6; y < 6; y += kStep) {
+        const double d = far({x, y});
+        if (d > farthest) continue;
+        const double r = room({x, y});
+        best = std::max(best, r);
+        if (r >= 0.3) nearest = std::min(nearest, d);
+      }
+    const auto got = space.largest(reach, owner, 0.1, farthest);
+    INFO("scene " << scene);
+    if (!got) {
+      CHECK(best <= 0.1 + kStep);
+      continue;
+    }
+    CHECK(got->radius == Approx(room(got->at)).margin(1e-9));
+    CHECK(got->distance <= farthest + 1e-9);
+    CHECK(got->radius >= best - 1e-9);
+    CHECK(got->radius <= best + 1.5 * kStep);
+    const auto near = space.nearest(reach, owner, 0.3, farthest);
+    if (nearest < 1e8) {
+      REQUIRE(near);
+      CHECK(near->distance <= nearest + 0.005);
+      CHECK(near->radius >= 0.3);
+      CHECK(near->distance >= nearest - 1.5 * kStep);
+    }
+  }
+}
