@@ -202,6 +202,7 @@ struct Job {
   std::string references_file, photo_model;  ///< model: "similarity", "affine", "projective"; empty = by the points
   Mm reference_error{0.05};          ///< floor of what one reading in a picture is believed to be off, one sigma
   std::vector<BsdlInput> bsdl;
+  bool advice = true;                ///< work out what the layout could change
   bool scan_saves_probes = false;    ///< nets that boundary scan tests by itself get no probe
   std::string continuity_file;
   double joined_below = 5, open_above = 100;  ///< ohm

@@ -28,6 +28,7 @@ FileKind kind_of(const std::string& bytes) {
   if (formats::looks_like_idf_board(bytes)) return FileKind::idf_board;
   if (formats::looks_like_idf_library(bytes)) return FileKind::idf_library;
   if (formats::looks_like_gerber_job(bytes)) return FileKind::job_file;
+  if (formats::looks_like_bsdl(bytes)) return FileKind::bsdl;
   if (formats::looks_like_netlist(bytes)) return FileKind::netlist;
   if (formats::looks_like_gerber(bytes)) return FileKind::gerber;
   if (formats::looks_like_drill_notes(bytes)) return FileKind::drill_notes;
@@ -294,6 +295,7 @@ FirstJob Recogniser::run() {
   idf();
   tables();
   bom();
+  bsdl();
   ignored();
   if (!netlist_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
     d_.error("start-no-copper", {}, "without a netlist the outer copper layers are needed, and none was recognised", std::to_string(files_.size()) + " files looked at", "layer files that say what they are (.FileFunction, a job file) or are named so", "write the roles into a job file by hand");

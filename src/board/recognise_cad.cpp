@@ -1,5 +1,6 @@
 // IPC-2581 and IDF files, bills of materials.
 #include <algorithm>
+#include <set>
 #include <map>
 
 #include "recogniser.h"
@@ -126,6 +127,44 @@ void Recogniser::bom() {
     for (const auto& v : t.variants) names += (names.empty() ? "" : ", ") + v;
     out_.job.bom_variant = t.variants[0];
     e.push_back("CHECK: variants " + names + "; the first is taken");
+  }
+}
+
+/// A description goes to the component that has its pins, and no others.
+void Recogniser::bsdl() {
+  std::map<std::string, std::set<std::string>> pins;
+  if (netlist_)
+    for (const auto& r : netlist_->records)
+      if (!r.component.empty() && r.component != "VIA") pins[r.component].insert(r.pin);
+  for (const auto& r : r_) {
+    if (r.kind != FileKind::bsdl) continue;
+    Diagnostics own;
+    const formats::BsdlDevice dev = formats::read_bsdl(r.file->bytes, r.file->name, own);
+    if (own.failed()) {
+      evidence("ignored").push_back("not used: " + r.file->name + " (a boundary-scan description that could not be read)");
+      continue;
+    }
+    std::vector<std::pair<std::string, std::string>> fits;  // component, package
+    for (const auto& [component, has] : pins)
+      for (const auto& [package, map] : dev.packages) {
+        std::set<std::string> wanted;
+        for (const auto& [signal, list] : map) wanted.insert(list.begin(), list.end());
+        const auto met = static_cast<std::size_t>(std::count_if(wanted.begin(), wanted.end(), [&](const std::string& p) { return has.count(p) > 0; }));
+        if (wanted.size() >= 4 && met * 100 >= wanted.size() * 95 && met * 100 >= has.size() * 95) {
+          fits.emplace_back(component, package);
+          break;
+        }
+      }
+    if (fits.empty()) {
+      evidence("ignored").push_back("not used: " + r.file->name + " (no component has the pins of this boundary-scan description; bind it in  [[inputs.bsdl]]  with component)");
+      continue;
+    }
+    std::string all;
+    for (const auto& f : fits) all += (all.empty() ? "" : ", ") + f.first;
+    auto& e = evidence(r.file->name);
+    if (fits.size() == 1) e.push_back("of all components " + all + " alone has its pins (package " + fits[0].second + ")");
+    else e.push_back("CHECK: " + std::to_string(fits.size()) + " components have its pins: " + all + "; the first is taken");
+    out_.job.bsdl.push_back({r.file->name, fits[0].first, {}, {}});
   }
 }
 

@@ -12,7 +12,7 @@
 
 namespace teasel {
 
-enum class FileKind { gerber, drill, netlist, placement, heights, pads, job_file, drill_notes, cad, idf_board, idf_library, bom, continuity, references, other };
+enum class FileKind { gerber, drill, netlist, placement, heights, pads, job_file, drill_notes, cad, idf_board, idf_library, bom, continuity, references, bsdl, other };
 
 struct Recognised {
   const FolderFile* file{};
@@ -83,6 +83,7 @@ class Recogniser {
   void cad();
   void idf();
   void bom();
+  void bsdl();
   // recognise_tables.cpp
   void tables();
   void placement(const Recognised& r, const std::map<std::string, PartPads>& pads);

@@ -131,6 +131,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   for (auto& g : job.gerbers) g.file = moved(g.file);
   for (auto& g : job.drills) g.file = moved(g.file);
   for (auto& p : job.placement_files) p = moved(p);
+  for (auto& p : job.bsdl) p.file = moved(p.file);
   progress("writing", 0.9);
   cli::write_file(out, write_first_job(job, evidence), d);
   progress.clear();

@@ -163,7 +163,7 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
   run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
   stage("advice", 0.92);
-  run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.job, run.catalogue, run.rules);
+  if (run.job.advice) run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.job, run.catalogue, run.rules);
   const OptionResult& option = run.plan.options[run.plan.chosen];
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});

@@ -34,7 +34,7 @@ class FreeSpace {
   void add(const Solid& solid);   ///< a later one: an advised pad
   /// Largest circle about p that keeps all clearances; negative: by how much p is too near.
   [[nodiscard]] double room(Point p, int owner) const;
-  /// The place nearest to `reach` where a circle of this radius fits, within 0.005 mm; nothing beyond `farthest`.
+  /// The place nearest to `reach` where a circle of this radius fits, within 0.02 mm; nothing beyond `farthest`.
   [[nodiscard]] std::optional<FreePlace> nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const;
   /// The largest circle whose middle lies within `farthest` of `reach`; nothing if no circle of `least` radius fits.
   [[nodiscard]] std::optional<FreePlace> largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const;

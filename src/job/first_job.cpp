@@ -28,6 +28,7 @@ class Writer {
     drills();
     cad();
     others();
+    descriptions();
     bench();
     outline();
     rest();
@@ -130,6 +131,14 @@ class Writer {
       if (!job_.bom_variant.empty()) line("variant = " + quoted(job_.bom_variant));
     }
   }
+  void descriptions() {
+    for (const auto& g : job_.bsdl) {
+      line(), line("[[inputs.bsdl]]");
+      line("file = " + quoted(g.file));
+      comments(g.file);
+      line("component = " + quoted(g.component));
+    }
+  }
   void others() {
     if (!job_.placement_files.empty()) {
       line();
@@ -172,8 +181,17 @@ class Writer {
     line("# side = { J1 = \"bottom\" }     # for parts with holes only, which are assumed on top");
     line();
     comments("need");
-    line("# What the test asks of each net. The first entry that fits a net decides; nets without an entry get a role by");
-    line("# their name, one probe if they have two pins or more, supplies and ground more. An unmet mandatory need gives");
+    line("# Interfaces are recognised from names, pins and parts; `teasel audit` lists them. Confirm one, or give its lines:");
+    line("# [[interface]]");
+    line("# kind = \"1149.1\"");
+    line("# mandatory = true");
+    line("# [[interface]]");
+    line("# kind = \"UART\"");
+    line("# name = \"console\"");
+    line("# lines = { TX = \"NET_A\", RX = \"NET_B\" }");
+    line();
+    line("# What the test asks of single nets. The first entry that fits a net decides; nets without an entry get a role by");
+    line("# their interface, one probe if they have two pins or more, supplies and ground more. An unmet mandatory need gives");
     line("# exit status 2.");
     line("# [[need]]");
     line("# nets = \"SWD*\"");

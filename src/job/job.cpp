@@ -302,6 +302,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     root.table("plan", [&](TomlTable& p) { 
       job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
       job.scan_saves_probes = p.choice("boundary_scan", {"report", "save probes"}, "report") == "save probes";
+      job.advice = p.yes_no("advice").value_or(true);
       job.seed = p.whole("seed", 1, 0, 1'000'000'000);
       job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
       job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
@@ -454,6 +455,7 @@ const std::vector<Option>& job_options() {
       {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
       {"plan.time_limit_s", "number", "60", "seconds; then the best plan so far, marked unproven"},
       {"plan.boundary_scan", "text", "report", "\"report\", or \"save probes\": nets whose opens and shorts boundary scan finds get none, and the chain's own lines become mandatory"},
+      {"plan.advice", "yes/no", "yes", "work out what the layout could change; no: faster on boards with many nets without access"},
       {"plan.seed", "whole", "1", "of the simulated beds: the same seed gives the same figures"},
       {"plan.simulated_fixtures", "whole", "400", "built fixtures that are simulated; 0: none"},
       {"plan.simulated_boards", "whole", "200", "boards on each"},

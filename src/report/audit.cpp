@@ -114,7 +114,7 @@ std::vector<std::string> advice_lines(const Outcome& o, std::size_t most) {
   for (const Advice& a : o.advice) ++changes[a.need];
   std::size_t lacking = 0;
   for (std::size_t i = 0; i < o.needs.size(); ++i) lacking += o.needs[i].wanted > chosen(o).got[i];
-  if (lacking == 0) return lines;
+  if (lacking == 0 || !o.job.advice) return lines;
   lines.push_back("advice for the layout: " + std::to_string(changes.size()) + " of " + std::to_string(lacking) + " needs not served in full could be by a change; the cheapest of each:");
   int last = -1;
   for (const Advice& a : o.advice) {
