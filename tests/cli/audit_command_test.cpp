@@ -1,0 +1,153 @@
+// The audit as a user meets it: interfaces, boundary scan, gate, advice.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
+
+#include "run_command.h"
+
+using namespace test;
+using Json = nlohmann::json;
+
+namespace {
+void demo_with(const Folder& f, const std::string& more, const std::string& from = {}, const std::string& to = {}) {
+  fs::create_directories(f.path / "fixtures/jobs");
+  if (!fs::exists(f.path / "data")) fs::copy(source() + "/data", f.path / "data", fs::copy_options::recursive);
+  std::string text = slurp(source() + "/fixtures/jobs/buoy-node.toml");
+  if (!from.empty()) {
+    REQUIRE(text.find(from) != std::string::npos);
+    text.replace(text.find(from), from.size(), to);
+  }
+  std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << text << "\n" << more;
+}
+Result audited(const Folder& f, const std::string& more = {}) { return run(teasel() + "audit fixtures/jobs/j.toml" + more, f.path); }
+std::vector<std::vector<std::string>> rows(const std::string& csv) {
+  std::vector<std::vector<std::string>> out;
+  std::istringstream in(csv);
+  std::string line;
+  while (std::getline(in, line)) {
+    out.emplace_back(1);
+    bool quoted = false;
+    for (const char c : line) {
+      if (c == '"') quoted = !quoted;
+      else if (c == ',' && !quoted) out.back().emplace_back();
+      else out.back().back() += c;
+    }
+  }
+  return out;
+}
+}  // namespace
+
+TEST_CASE("the demo's audit: its port, its debug lines, its flash; what its description says of itself holds") {
+  Folder f;
+  demo_with(f, "");
+  const Result r = audited(f, " --json");
+  REQUIRE(r.status == 0);
+  const Json a = Json::parse(r.out)["audit"];
+  std::map<std::string, Json> found;
+  for (const Json& i : a["interfaces"]) found[i["name"]] = i;
+  // SOURCE.md of the demo: one 1149.1 chain through two devices, two-wire debug, SPI flash, a radio, crystals.
+  for (const char* n : {"1149.1", "two-wire debug", "serial flash U3"}) {
+    INFO(n);
+    REQUIRE(found.count(n) == 1);
+    CHECK(found[n]["usable"] == true);
+    CHECK(found[n]["confidence"] == "confirmed");
+  }
+  CHECK(found["crystal"]["reason"].get<std::string>().find("capacitance") != std::string::npos);
+  REQUIRE(a["boundary_scan"]["chains"].size() == 1);
+  CHECK(a["boundary_scan"]["chains"][0]["devices"] == Json::array({"U1", "U2"}));
+  CHECK(a["boundary_scan"]["chains"][0]["usable"] == true);
+  // 32 BUS nets, and 16 LNK lines on both sides of their 33 ohm resistors.
+  CHECK(a["boundary_scan"]["nets_that_need_no_probe"] == 64);
+  CHECK(a["gate"]["asked"] == false);
+}
+
+TEST_CASE("a gate that is not passed ends with status 2 and says what failed; one that is passed does not") {
+  Folder f;
+  demo_with(f, "[gate]\nscore = 50.0\ninterfaces = [\"1149.1\", \"serial flash*\"]\nsupplies = true\n");
+  Result r = audited(f);
+  CHECK(r.status == 0);
+  CHECK(r.out.find("gate passed") != std::string::npos);
+  demo_with(f, "[gate]\nscore = 99.9\nnets = 100.0\ninterfaces = [\"SPI RADIO\", \"UART\"]\n");
+  r = audited(f);
+  CHECK(r.status == 2);
+  CHECK(r.out.find("GATE FAILED") != std::string::npos);
+  CHECK(r.out.find("SPI RADIO") != std::string::npos);
+  CHECK(r.out.find("none such is found") != std::string::npos);
+  CHECK(run(teasel() + "plan fixtures/jobs/j.toml -o out", f.path).status == 2);
+  CHECK(fs::exists(f.path / "out/plan.json"));
+}
+
+TEST_CASE("boundary scan saves probes where the job asks for it, and nothing that the chain itself needs") {
+  Folder f;
+  demo_with(f, "");
+  const Json before = Json::parse(audited(f, " --json").out);
+  demo_with(f, "[plan]\nboundary_scan = \"save probes\"\n");
+  const Result r = audited(f, " -o audit --json");
+  REQUIRE(r.status == 0);
+  const Json after = Json::parse(r.out);
+  CHECK(after["audit"]["boundary_scan"]["probes_saved"] == 64);
+  CHECK(after["probes"].get<int>() < before["probes"].get<int>());
+  std::set<std::string> saved;
+  for (const auto& row : rows(slurp(f.path / "audit/coverage.csv")))
+    if (row.size() > 9 && row[9].find("boundary scan drives") != std::string::npos) saved.insert(row[0]);
+  CHECK(saved.size() == 64);
+  CHECK(saved.count("BUS0") == 1);
+  CHECK(saved.count("LNK3_A") == 1);
+  for (const char* n : {"TCK", "TMS", "TDI", "TDO", "NRST", "3V3", "GND"}) CHECK(saved.count(n) == 0);
+}
+
+TEST_CASE("advice: the columns as promised, cheapest first for each net, nothing within the clearances of the rule file") {
+  Folder f;
+  demo_with(f, "");
+  REQUIRE(audited(f, " -o audit").status == 0);
+  const auto list = rows(slurp(f.path / "audit/advice.csv"));
+  REQUIRE(list.size() > 40);
+  CHECK(list[0] == std::vector<std::string>{"net", "kind", "action", "side", "x_mm", "y_mm", "free_diameter_mm", "distance_mm", "class", "gain"});
+  static const std::map<std::string, int> order = {{"relax rule", 0}, {"use side", 1}, {"open mask", 2}, {"move part", 3}, {"leave out part", 4}, {"add pad", 5}};  // prices of the rule file
+  std::map<std::string, int> last;
+  std::set<std::pair<std::string, std::string>> first_pads;
+  std::vector<std::array<double, 2>> top, bottom;
+  std::set<std::string> unmet;
+  for (const auto& row : rows(slurp(f.path / "audit/coverage.csv")))
+    if (row.size() > 8 && (row[8] == "unmet" || row[8] == "partial")) unmet.insert(row[0]);
+  for (std::size_t i = 1; i < list.size(); ++i) {
+    const auto& row = list[i];
+    REQUIRE(row.size() == 10);
+    INFO(row[0] << " " << row[2]);
+    CHECK(unmet.count(row[0]) == 1);
+    CHECK(order.at(row[1]) >= last[row[0]]);
+    last[row[0]] = order.at(row[1]);
+    if (row[1] != "add pad") continue;
+    CHECK(std::stod(row[6]) >= 1.0 - 1e-6);  // the pad itself fits
+    CHECK(std::stod(row[7]) <= 5.0 + 1e-6);
+    if (first_pads.insert({row[0], row[3]}).second) (row[3] == "top" ? top : bottom).push_back({std::stod(row[4]), std::stod(row[5])});
+  }
+  // Advised pads of one side keep their probes apart: 39 mil is the smallest class.
+  for (const auto* side : {&top, &bottom})
+    for (std::size_t i = 0; i < side->size(); ++i)
+      for (std::size_t j = i + 1; j < side->size(); ++j) CHECK(std::hypot((*side)[i][0] - (*side)[j][0], (*side)[i][1] - (*side)[j][1]) >= 0.99 - 2e-3);
+  for (const char* n : {"audit/advice-top.svg", "audit/advice-bottom.svg"}) CHECK(slurp(f.path / n).find("id=\"advice\"") != std::string::npos);
+}
+
+TEST_CASE("what the job says of interfaces is checked: kinds, lines, nets, descriptions") {
+  Folder f;
+  for (const auto& [more, code] : {std::pair<const char*, const char*>{"[[interface]]\nkind = \"UART\"\nlines = { TXX = \"ADC0\" }\n", "interface-line"},
+                                   {"[[interface]]\nkind = \"UARTS\"\nlines = { TX = \"ADC0\" }\n", "interface-kind"},
+                                   {"[[interface]]\nkind = \"UART\"\nlines = { TX = \"NOWHERE\" }\n", "interface-net"},
+                                   {"[[inputs.bsdl]]\nfile = \"../../data/demo/logic.bsd\"\ncomponent = \"U3\"\n", "bsdl-pins"},
+                                   {"[[inputs.bsdl]]\nfile = \"../../data/demo/placement.csv\"\ncomponent = \"U3\"\n", "bsdl-no-entity"},
+                                   {"[[interface]]\nkind = \"none\"\n", "job"}}) {
+    demo_with(f, more);
+    const Result r = audited(f);
+    INFO(more << r.err);
+    CHECK(r.status == 1);
+    CHECK(r.err.find(code) != std::string::npos);
+  }
+  demo_with(f, "[[interface]]\nname = \"UART 9\"\nmandatory = true\n");
+  const Result r = audited(f);
+  CHECK(r.status == 0);
+  CHECK(r.err.find("interface-not-found") != std::string::npos);
+}
