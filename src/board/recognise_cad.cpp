@@ -145,13 +145,14 @@ void Recogniser::bsdl() {
       continue;
     }
     std::vector<std::pair<std::string, std::string>> fits;  // component, package
-    for (const auto& [component, has] : pins)
+    for (const auto& part : pins)
       for (const auto& [package, map] : dev.packages) {
+        const std::set<std::string>& has = part.second;
         std::set<std::string> wanted;
         for (const auto& [signal, list] : map) wanted.insert(list.begin(), list.end());
         const auto met = static_cast<std::size_t>(std::count_if(wanted.begin(), wanted.end(), [&](const std::string& p) { return has.count(p) > 0; }));
         if (wanted.size() >= 4 && met * 100 >= wanted.size() * 95 && met * 100 >= has.size() * 95) {
-          fits.emplace_back(component, package);
+          fits.emplace_back(part.first, package);
           break;
         }
       }

@@ -91,7 +91,8 @@ void Recogniser::rules() {
     FoundInterface f;
     f.kind = k, f.name = x.name.empty() ? x.kind : x.name, f.confidence = Confidence::confirmed, f.rule = static_cast<int>(r);
     f.evidence = {"the job file says so"};
-    for (const auto& [line, net] : x.lines) {
+    for (const auto& said : x.lines) {
+      const std::string &line = said.first, &net = said.second;
       const auto& lines = t_.kinds[at(k)].lines;
       const auto l = std::find_if(lines.begin(), lines.end(), [&](const InterfaceLine& q) { return q.name == line; });
       if (l == lines.end()) {
