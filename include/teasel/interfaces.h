@@ -34,6 +34,7 @@ struct FoundInterface {
   std::vector<std::string> evidence;
   bool programs = false;    ///< something is programmed through it
   int rule = -1;            ///< the job's [[interface]] that speaks of it
+  bool fragment = false;    ///< less than half of its required lines: perhaps something else
   [[nodiscard]] bool complete() const { return missing.empty(); }
 };
 struct InterfaceSet {

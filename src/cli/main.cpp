@@ -249,8 +249,13 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
     std::cout << summary_lines(o)[0] << "\n";
     for (const auto& l : audit_lines(o)) std::cout << l << "\n";
     std::cout << "needs not served in full:\n";
+    constexpr std::size_t kMostNeeds = 60;
+    std::size_t lacking = 0;
+    for (const auto& r : run.coverage.rows) lacking += r.status == "unmet" || r.status == "partial";
+    if (lacking > kMostNeeds) std::cout << "  " << lacking << ", the first " << kMostNeeds << " of them here, all in coverage.csv (-o)\n";
+    std::size_t shown = 0;
     for (const auto& r : run.coverage.rows)
-      if (r.status == "unmet" || r.status == "partial")
+      if ((r.status == "unmet" || r.status == "partial") && shown++ < kMostNeeds)
         std::cout << "  " << run.board.nets[static_cast<std::size_t>(run.needs[static_cast<std::size_t>(r.need)].net)].name << " (" << to_string(run.needs[static_cast<std::size_t>(r.need)].role) << (run.needs[static_cast<std::size_t>(r.need)].mandatory ? ", mandatory" : "") << "): " << r.got << " of " << r.wanted << ", " << r.reason << "\n";
     for (const auto& l : nearly_open_lines(o)) std::cout << l << "\n";
     for (const auto& l : advice_lines(o, 25)) std::cout << l << "\n";

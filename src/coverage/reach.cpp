@@ -266,6 +266,7 @@ void Auditor::gate() {
     for (const InterfaceReach& x : out_.interfaces) {
       const FoundInterface& f = set_.found[at(x.found)];
       if (!glob_match(pattern, f.name) && !glob_match(pattern, t_.kinds[at(f.kind)].name)) continue;
+      if (f.fragment) continue;
       any = true;
       if (!x.usable) fail("interface " + (x.place >= 0 ? b_.places[at(x.place)].name + ":" : std::string()) + f.name + ": " + (x.lacking.empty() ? std::string("not usable") : x.lacking[0] + (x.lacking.size() > 1 ? ", and " + std::to_string(x.lacking.size() - 1) + " more" : "")));
     }

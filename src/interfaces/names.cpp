@@ -86,8 +86,12 @@ NameHit best_hit(const ParsedName& name, const InterfaceKind& kind) {
   return best;
 }
 
-std::vector<std::string> stem_of(const ParsedName& name, const NameHit& hit, bool many) {
-  std::vector<std::string> s(name.parts.begin(), name.parts.begin() + static_cast<std::ptrdiff_t>(hit.begin));
+std::vector<std::string> stem_of(const ParsedName& name, const NameHit& hit, const InterfaceKind& kind) {
+  const bool many = kind.lines[static_cast<std::size_t>(hit.line)].many;
+  // "SPI_SCK" as one word: the context in it belongs to the stem, as it does beside MOSI.
+  std::size_t begin = hit.begin;
+  while (begin + 1 < hit.end && std::any_of(kind.context.begin(), kind.context.end(), [&](const NameWord& w) { return begin + w.size() < hit.end && fits_at(name.parts, begin, w); })) ++begin;
+  std::vector<std::string> s(name.parts.begin(), name.parts.begin() + static_cast<std::ptrdiff_t>(begin));
   std::vector<std::string> tail(name.parts.begin() + static_cast<std::ptrdiff_t>(hit.end), name.parts.end());
   // Numbers of chip selects do not part them from their bus.
   if (many && !tail.empty() && std::isdigit(static_cast<unsigned char>(tail[0][0]))) tail.erase(tail.begin());
@@ -110,7 +114,7 @@ std::vector<std::string> without(std::vector<std::string> parts, const std::vect
 
 std::string joined(const std::vector<std::string>& parts) {
   std::string s;
-  for (const std::string& p : parts) s += (s.empty() || std::isdigit(static_cast<unsigned char>(p[0])) ? "" : "_") + p;
+  for (const std::string& p : parts) s += (s.empty() || std::isdigit(static_cast<unsigned char>(p[0])) || std::isdigit(static_cast<unsigned char>(s.back())) ? "" : "_") + p;
   return s;
 }
 

@@ -29,7 +29,7 @@ NameHit best_hit(const ParsedName& name, const InterfaceKind& kind);
 bool holds_any(const ParsedName& name, const std::vector<NameWord>& words);
 
 /// What remains of a name when the line's word, signs of active-low nets and of series parts are gone.
-std::vector<std::string> stem_of(const ParsedName& name, const NameHit& hit, bool many);
+std::vector<std::string> stem_of(const ParsedName& name, const NameHit& hit, const InterfaceKind& kind);
 /// Without words of the context.
 std::vector<std::string> without(std::vector<std::string> parts, const std::vector<NameWord>& words);
 std::string joined(const std::vector<std::string>& parts);

@@ -51,6 +51,7 @@ class Recogniser {
   int ground_kind() const;
   void pin_functions(int k, std::vector<Entry>& entries) const;
   void join_by_context(int k, Groups& groups) const;
+  void join_by_parts(int k, Groups& groups) const;
   static void drop_buses(const InterfaceKind& kind, std::vector<Entry>& list);
   void keep(int k, const std::string& stem, std::vector<Entry>& entries);
   void join_over_series();
@@ -254,7 +255,8 @@ void Recogniser::keep(int k, const std::string& stem, std::vector<Entry>& entrie
   const InterfaceKind& kind = t_.kinds[at(k)];
   FoundInterface f;
   f.kind = k;
-  const std::string own = joined(without(entries[0].stem, kind.context));
+  const bool made = name(entries[0].net).find('(') != std::string::npos || name(entries[0].net).find(')') != std::string::npos;
+  const std::string own = made ? std::string() : joined(without(entries[0].stem, kind.context));
   f.name = kind.name + (own.empty() ? "" : " " + own);
   std::set<int> lines;
   std::size_t sure = 0;
@@ -272,6 +274,33 @@ void Recogniser::keep(int k, const std::string& stem, std::vector<Entry>& entrie
   set_.found.push_back(std::move(f));
 }
 
+/// Names that a schematic made from a pin ("Net-(U3-SD1)") have no stem of their own: they go with lines of the same device.
+void Recogniser::join_by_parts(int k, Groups& groups) const {
+  const InterfaceKind& kind = t_.kinds[at(k)];
+  auto devices = [&](const std::vector<Entry>& list) {
+    std::set<int> s;
+    for (const Entry& e : list)
+      for (const int c : hangs_.devices(e.net))
+        if (!hangs_.is_connector(c)) s.insert(c);
+    return s;
+  };
+  auto bare = [&](const std::vector<Entry>& list) {
+    const std::string& n = name(list[0].net);
+    return without(list[0].stem, kind.context).empty() || n.find('(') != n.npos || n.find(')') != n.npos;
+  };
+  for (auto a = groups.begin(); a != groups.end(); ++a)
+    for (auto b = groups.begin(); b != groups.end();) {
+      if (a == b || !bare(a->second) || !bare(b->second)) { ++b; continue; }
+      bool shares = false;
+      for (const Entry& x : a->second)
+        for (const Entry& y : b->second) shares |= x.hit.line == y.hit.line;
+      const std::set<int> da = devices(a->second), db = devices(b->second);
+      if (shares || std::none_of(da.begin(), da.end(), [&](int c) { return db.count(c) > 0; })) { ++b; continue; }
+      a->second.insert(a->second.end(), b->second.begin(), b->second.end());
+      b = groups.erase(b);
+    }
+}
+
 /// A line that one interface has once, found with several numbers in one stem, is a bus of something else.
 void Recogniser::drop_buses(const InterfaceKind& kind, std::vector<Entry>& list) {
   std::map<int, int> count;
@@ -287,12 +316,13 @@ void Recogniser::grouped(int k) {
     if (!free(i)) continue;
     const NameHit hit = best_hit(names_[i], kind);
     if (hit.line < 0) continue;
-    entries.push_back({static_cast<int>(i), hit, stem_of(names_[i], hit, kind.lines[at(hit.line)].many), {"the name holds " + hit.word}, false});
+    entries.push_back({static_cast<int>(i), hit, stem_of(names_[i], hit, kind), {"the name holds " + hit.word}, false});
   }
   pin_functions(k, entries);
   Groups groups;
   for (Entry& e : entries) groups[joined(e.stem)].push_back(std::move(e));
   join_by_context(k, groups);
+  join_by_parts(k, groups);
   for (auto g = groups.begin(); g != groups.end();) {
     auto& list = g->second;
     drop_buses(kind, list);
@@ -309,7 +339,11 @@ void Recogniser::grouped(int k) {
         if (kind.lines[l].required) ++wanted, there += lines.count(static_cast<int>(l));
       // One of many may be missing: that is what an audit is for.
       std::vector<std::string> beside = kind.not_beside;
-      for (std::string& w : beside) w = (g->first.empty() ? "" : g->first + "_") + w;
+      for (std::string& w : beside) {
+        std::vector<std::string> parts = list[0].stem;
+        parts.push_back(w);
+        w = joined(parts);
+      }
       const bool other = !beside.empty() && std::any_of(names_.begin(), names_.end(), [&](const ParsedName& n) { return std::find(beside.begin(), beside.end(), joined(n.parts)) != beside.end(); });
       const bool all = kind.weak_alone && !other && there >= (wanted > 3 ? wanted - 1 : wanted);
       if (!all) { g = groups.erase(g); continue; }
@@ -397,8 +431,11 @@ void Recogniser::complete() {
     const InterfaceKind& kind = t_.kinds[at(f.kind)];
     std::sort(f.nets.begin(), f.nets.end(), [](const InterfaceNet& x, const InterfaceNet& y) { return std::tie(x.line, x.net) < std::tie(y.line, y.net); });
     if (kind.single || kind.pairs) continue;
+    std::size_t required = 0;
+    for (const InterfaceLine& l : kind.lines) required += l.required;
     for (std::size_t l = 0; l < kind.lines.size(); ++l)
       if (kind.lines[l].required && std::none_of(f.nets.begin(), f.nets.end(), [&](const InterfaceNet& n) { return n.line == static_cast<int>(l); })) f.missing.push_back(kind.lines[l].name);
+    f.fragment = f.rule < 0 && 2 * (required - f.missing.size()) < required;
     for (const std::string& other : kind.together)
       if (!there.count(t_.kind_of(other))) f.missing.push_back(other + " (no net of the board looks like one)");
   }

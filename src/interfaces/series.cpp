@@ -88,6 +88,7 @@ void follow_series(const Board& b, const InterfaceTable& t, const Hanging& hangs
     for (std::size_t n = 0; n < own; ++n) {
       if (set.found[f].nets[n].series >= 0) continue;
       const int net = set.found[f].nets[n].net;
+      if (kind.lines[at(set.found[f].nets[n].line)].role) continue;  // a port's supply is no line
       for (const TwoPole& r : hangs.resistors(net)) {
         const int other = r.other(net);
         const Component& part = b.components[at(r.component)];

@@ -25,19 +25,24 @@ std::vector<std::vector<std::string>> probes_by_net(const Outcome& o) {
 }
 
 void interface_lines(std::vector<std::string>& lines, const Outcome& o) {
-  std::vector<std::string> usable, broken, singles, banned;
+  std::vector<std::string> usable, broken, fragments, singles, banned;
   for (const InterfaceReach& x : o.audit.interfaces) {
     const FoundInterface& f = o.interfaces.found[at(x.found)];
     const InterfaceKind& k = kind_of(o, f);
     const std::string name = (x.place >= 0 ? o.board.places[at(x.place)].name + ":" : std::string()) + f.name;
     if (k.role == Role::do_not_touch) banned.push_back(name + " " + std::to_string(f.nets.size()));
-    else if (k.single) singles.push_back(name + " " + std::to_string(x.lines.reached) + " of " + std::to_string(x.lines.all));
+    else if (f.fragment) {
+      std::string lines_of;
+      for (const InterfaceNet& n : f.nets) lines_of += (lines_of.empty() ? "" : " ") + o.board.nets[at(n.net)].plain();
+      fragments.push_back(name + " (" + lines_of + ")");
+    } else if (k.single) singles.push_back(name + " " + std::to_string(x.lines.reached) + " of " + std::to_string(x.lines.all));
     else if (x.usable) usable.push_back("  " + name + " (" + to_string(f.confidence) + "): usable, " + std::to_string(x.lines.all) + " lines reached");
     else broken.push_back("  " + name + " (" + to_string(f.confidence) + "): NOT usable, " + std::to_string(x.lines.reached) + " of " + std::to_string(x.lines.all) + " lines reached; lacking " + list_of(x.lacking, 5, "; "));
   }
   if (!usable.empty() || !broken.empty()) lines.push_back("interfaces: " + std::to_string(usable.size()) + " usable through the bed, " + std::to_string(broken.size()) + " not");
   lines.insert(lines.end(), broken.begin(), broken.end());
   lines.insert(lines.end(), usable.begin(), usable.end());
+  if (!fragments.empty()) lines.push_back("single lines that look like parts of an interface, without the rest: " + list_of(fragments, 8));
   if (!singles.empty()) lines.push_back("nets that stand alone, with a probe: " + list_of(singles, 20));
   if (!banned.empty()) lines.push_back("nets not to be touched by default: " + list_of(banned, 20) + "; [[need]] or [[interface]] in the job lifts it");
   std::vector<std::string> split;

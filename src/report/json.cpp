@@ -128,7 +128,7 @@ Json interfaces_json(const Outcome& o) {
       if (n.series >= 0) line["series_part"] = o.board.components[static_cast<std::size_t>(n.series)].name, line["probe_here"] = n.probe_here, line["which_side"] = n.which_side;
       lines.push_back(std::move(line));
     }
-    list.push_back({{"name", f.name}, {"board", x.place < 0 ? "" : o.board.places[static_cast<std::size_t>(x.place)].name}, {"kind", k.name}, {"confidence", to_string(f.confidence)}, {"role", to_string(k.role)}, {"reason", k.reason}, {"usable", x.usable}, {"lines_reached", share_json(x.lines)}, {"lacking", x.lacking}, {"lines", lines}});
+    list.push_back({{"name", f.name}, {"board", x.place < 0 ? "" : o.board.places[static_cast<std::size_t>(x.place)].name}, {"kind", k.name}, {"confidence", to_string(f.confidence)}, {"role", to_string(k.role)}, {"reason", k.reason}, {"usable", x.usable}, {"fragment", f.fragment}, {"lines_reached", share_json(x.lines)}, {"lacking", x.lacking}, {"lines", lines}});
   }
   return list;
 }

@@ -120,7 +120,7 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   lines.push_back("score " + fixed(std::floor(10 * o.audit.score) / 10, 1) + " of 100; the whole audit:  teasel audit");
   for (const InterfaceReach& x : o.audit.interfaces) {
     const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];
-    if (!x.usable && f.programs && !o.table.kinds[static_cast<std::size_t>(f.kind)].single) lines.push_back("  " + (x.place < 0 ? std::string() : o.board.places[static_cast<std::size_t>(x.place)].name + ":") + f.name + " cannot be used through the bed: " + x.lacking[0]);
+    if (!x.usable && f.programs && !f.fragment && !o.table.kinds[static_cast<std::size_t>(f.kind)].single) lines.push_back("  " + (x.place < 0 ? std::string() : o.board.places[static_cast<std::size_t>(x.place)].name + ":") + f.name + " cannot be used through the bed: " + x.lacking[0]);
   }
   for (const std::string& g : o.audit.gate_failures) lines.push_back("GATE FAILED: " + g);
   for (const std::string& l : nearly_open_lines(o)) lines.push_back(l);
