@@ -104,7 +104,7 @@ struct Rules {
     double test_pad{}, lead{}, via{}, smd_pad{};
   } cost;
   struct Advice {
-    Mm pad_diameter, pad_to_copper, farthest;  ///< of a new test pad; from its net's copper
+    Mm pad_diameter, via_diameter, pad_to_copper, farthest;  ///< of a new test pad; from its net's copper
     double relax_rule{}, use_side{}, open_mask{}, add_pad{}, move_part{}, leave_out{};  ///< prices of changes: they order the list
     Mm farthest_move;
   } advice;

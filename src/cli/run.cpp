@@ -144,7 +144,7 @@ void prepare(Run& run, const Stage& stage) {
   run.interfaces = recognise_interfaces(run.board, run.job, run.interface_table, run.diagnostics);
   run.scan = bind_boundary_scan(run.board, run.job, run.sources, run.interface_table, run.interfaces, run.diagnostics);
   run.needs = needs_of(run.board, run.job, run.interface_table, run.interfaces, run.diagnostics);
-  if (run.job.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.scan);
+  if (run.job.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
   run.needs = needs_in_panel(run.needs, run.board);
@@ -163,7 +163,7 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
   run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
   stage("advice", 0.92);
-  if (run.job.advice) run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.job, run.catalogue, run.rules);
+  if (run.job.advice) run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.scan, run.job, run.catalogue, run.rules);
   const OptionResult& option = run.plan.options[run.plan.chosen];
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});

@@ -22,8 +22,8 @@ struct Proposal {
 
 class Adviser {
  public:
-  Adviser(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c, const Job& job, const Catalogue& cat, const Rules& rules)
-      : b_(b), a_(a), needs_(needs), r_(r), c_(c), job_(job), cat_(cat), rules_(rules), targets_of_(b.nets.size()), covered_of_(b.nets.size()) {
+  Adviser(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c, const BoundaryScan& scan, const Job& job, const Catalogue& cat, const Rules& rules)
+      : b_(b), a_(a), needs_(needs), r_(r), c_(c), scan_(scan), job_(job), cat_(cat), rules_(rules), targets_of_(b.nets.size()), covered_of_(b.nets.size()) {
     for (std::size_t t = 0; t < a.targets.size(); ++t) targets_of_[at(b.features[at(a.targets[t].feature)].net)].push_back(t);
     for (const Covered& x : b.covered)
       if (const int n = b.features[at(x.feature)].net; n >= 0) covered_of_[at(n)].push_back(&x);
@@ -44,6 +44,10 @@ class Adviser {
     x.need = need, x.kind = kind, x.price = price, x.gain = gain(need);
     return x;
   }
+  bool tested_by_scan(const Need& n) const {
+    const Net& net = b_.nets[at(n.net)];
+    return !n.mandatory && (n.role == Role::functional || n.role == Role::observe) && scan_.needs_no_probe(net.base >= 0 ? net.base : n.net);
+  }
   void rules_to_relax(int need);
   void other_side(int need);
   void masks(int need);
@@ -51,6 +55,7 @@ class Adviser {
   void pads(const std::vector<int>& needs);
   void confirm();
   bool room_to_move(int component, Point by) const;
+  double least_distance_mm(int probe_class) const;
   int fitting_class(const Access& access, std::size_t target) const;
 
   const Board& b_;
@@ -58,6 +63,7 @@ class Adviser {
   const std::vector<Need>& needs_;
   const OptionResult& r_;
   const Coverage& c_;
+  const BoundaryScan& scan_;
   const Job& job_;
   const Catalogue& cat_;
   const Rules& rules_;
@@ -133,7 +139,25 @@ bool Adviser::room_to_move(int component, Point by) const {
     if (&o == &c || o.side != c.side || o.body.empty() || !bounds(o.body).touches(bounds(there))) continue;
     if (area(intersect(there, o.body)) > area(intersect(c.body, o.body)) + 1e-6) return false;
   }
+  // Nor onto a pin, a keep-out, a hole, or nearer to a placed probe than it is and than the rules ask.
+  for (const KeepOut& k : job_.keep_outs)
+    if ((k.side == "both" || k.side == to_string(c.side)) && area(intersect(there, k.area)) > 1e-6) return false;
+  for (const BoardHole& h : b_.holes)
+    if (h.plating == formats::Plating::unplated && contains(there, h.at) && !contains(c.body, h.at)) return false;
+  for (const PlacedProbe& p : r_.probes) {
+    const Target& t = a_.targets[at(p.target)];
+    if (t.side != c.side || b_.features[at(t.feature)].component == component) continue;
+    const Point aim = a_.spots[at(p.spot)].at;
+    const double now = distance_to_area(c.body, aim), then = distance_to_area(there, aim);
+    if (then < now && then < least_distance_mm(p.probe_class)) return false;
+  }
   return area(subtract(there, b_.pieces)) <= area(subtract(c.body, b_.pieces)) + 1e-6;
+}
+
+/// A body this far from an aim is in no probe's way, whatever its height.
+double Adviser::least_distance_mm(int k) const {
+  const ProbeClass& p = cat_.classes[at(k)];
+  return std::max(p.receptacle_drill.v / 2 + rules_.web.v + rules_.pocket_clearance.v, p.largest_head.v / 2) + 0.3;
 }
 
 /// Targets that one body alone closes: move it, or leave it out.
@@ -175,7 +199,7 @@ void Adviser::bodies(int need) {
           }
         by += edge;
       }
-      by = std::ceil(100 * by + 1e-6) / 100;
+      by = std::max(0.1, std::ceil(100 * (by + 0.05)) / 100);  // a shift that is worth a layout change, with some room
       if (by > rules_.advice.farthest_move.v || !room_to_move(body, by * way)) continue;
       if (const auto it = move.find(body); it == move.end() || by < it->second.by) move[body] = {by, way, t, static_cast<int>(spot), k};
     }
@@ -275,7 +299,7 @@ void Adviser::confirm() {
 std::vector<Advice> Adviser::run() {
   std::vector<int> open;
   for (std::size_t i = 0; i < needs_.size(); ++i)
-    if (needs_[i].wanted > r_.got[i] && needs_[i].role != Role::do_not_touch) open.push_back(static_cast<int>(i));
+    if (needs_[i].wanted > r_.got[i] && needs_[i].role != Role::do_not_touch && !tested_by_scan(needs_[i])) open.push_back(static_cast<int>(i));
   if (open.empty()) return {};
   proposed_ = b_;
   std::stable_sort(open.begin(), open.end(), [&](int x, int y) { return gain(x) > gain(y); });
@@ -297,8 +321,8 @@ const char* to_string(AdviceKind k) {
   return names[static_cast<int>(k)];
 }
 
-std::vector<Advice> advise(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Coverage& coverage, const Job& job, const Catalogue& cat, const Rules& rules) {
-  return Adviser(b, access, needs, plan.options[plan.chosen], coverage, job, cat, rules).run();
+std::vector<Advice> advise(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Coverage& coverage, const BoundaryScan& scan, const Job& job, const Catalogue& cat, const Rules& rules) {
+  return Adviser(b, access, needs, plan.options[plan.chosen], coverage, scan, job, cat, rules).run();
 }
 
 }  // namespace teasel

@@ -31,11 +31,23 @@ PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& o
       else if (cu->layers()[i].number == bottom) layers_[1] = static_cast<int>(i);
     }
     layer_ = layers_[at(static_cast<int>(side))];
+    planes_.resize(cu->layers().size());
+    for (std::size_t l = 0; l < cu->layers().size(); ++l)
+      for (const CopperShape& s : cu->shapes(l))
+        if (s.area && area(*s.area) >= kPlane) planes_[l].push_back(s.area);
+    // Copper belongs to the net of the lands upon it; copper that two nets claim belongs to none.
+    constexpr int kClaimedTwice = -2;
     net_of_copper_.assign(cu->nets().size(), -1);
     for (const Feature& f : b.features)
-      for (const int l : layers_)
-        if (l >= 0 && f.net >= 0 && !b.nets[at(f.net)].unconnected)
-          if (const int n = cu->net_at(static_cast<std::size_t>(l), f.at); n >= 0 && net_of_copper_[at(n)] < 0) net_of_copper_[at(n)] = f.net;
+      for (std::size_t s = 0; s < 2; ++s) {
+        const bool through = f.hole > 0 && f.plated && f.first_layer == 0 && f.last_layer == 0;
+        if (layers_[s] < 0 || f.net < 0 || b.nets[at(f.net)].unconnected || !(f.land[s].present || through)) continue;
+        const int n = cu->net_at(at(layers_[s]), f.at);
+        if (n < 0) continue;
+        int& owner = net_of_copper_[at(n)];
+        owner = owner == -1 || owner == f.net ? f.net : kClaimedTwice;
+      }
+    for (int& owner : net_of_copper_) owner = std::max(owner, -1);
     for (std::size_t s = 0; s < 2; ++s) {
       shapes_of_net_[s].resize(b.nets.size());
       if (layers_[s] < 0) continue;
@@ -81,6 +93,46 @@ PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& o
       return n >= 0 && (net_of_copper_[at(n)] < 0 || net_of_copper_[at(n)] != owner);
     };
   };
+  // A via goes through all layers: its land keeps clear on the other side and inside; planes open for it.
+  std::vector<Solid> via = all;
+  if (cu) {
+    const double clear = rules.advice.via_diameter.v / 2 + rules.advice.pad_to_copper.v;
+    for (std::size_t l = 0; l < cu->layers().size(); ++l) {
+      if (static_cast<int>(l) == layer_ || cu->layers()[l].clearances) continue;
+      for (const CopperShape& s : cu->shapes(l)) {
+        const int owner = s.net < 0 ? -1 : net_of_copper_[at(s.net)];
+        if (!s.area) via.push_back({s.a, s.b, s.radius, clear, owner, true});
+        else if (area(*s.area) < kPlane) {
+          const std::size_t first = via.size();
+          edges(via, *s.area, clear, owner);
+          for (std::size_t i = first; i < via.size(); ++i) via[i].centre_only = true;
+        }
+      }
+    }
+    for (const Component& c : b.components)
+      if (c.side != side && !c.body.empty() && c.area_array)
+        for (const Polygon& p : c.body) edges(via, p, clear, -1);
+    for (const BoardHole& h : b.holes) via.push_back({h.at, h.end, h.diameter / 2, clear, -1, true});
+    for (const Exposure& e : b.exposures)
+      if (e.side != side)
+        for (const Polygon& p : e.copper) {
+          const std::size_t first = via.size();
+          edges(via, p, clear, b.features[at(e.feature)].net);
+          for (std::size_t i = first; i < via.size(); ++i) via[i].centre_only = true;
+        }
+  }
+  auto through = [this, ahead = blocked(true)](Point p, int owner) {
+    if (ahead(p, owner)) return true;
+    const CopperNets* copper = b_.connectivity.copper.get();
+    for (std::size_t l = 0; copper && l < copper->layers().size(); ++l) {
+      if (static_cast<int>(l) == layer_ || copper->layers()[l].clearances) continue;
+      const int n = copper->net_at(l, p);
+      if (n < 0 || net_of_copper_[at(n)] == owner) continue;
+      if (!plane_at(l, p)) return true;
+    }
+    return false;
+  };
+  with_via_ = std::make_unique<FreeSpace>(std::move(via), kLargest, through);
   strict_ = std::make_unique<FreeSpace>(std::move(all), kLargest, blocked(true));
   over_planes_ = std::make_unique<FreeSpace>(std::move(solids), kLargest, blocked(false));
 }
@@ -144,6 +196,12 @@ std::vector<Solid> PadPlaces::own(int net, Side side) const {
   return out;
 }
 
+/// The copper there is of a plane, which opens for a via.
+bool PadPlaces::plane_at(std::size_t layer, Point p) const {
+  if (planes_.size() <= layer) return false;
+  return std::any_of(planes_[layer].begin(), planes_[layer].end(), [&](const Polygon* q) { return bounds(q->outer).contains(p) && contains(*q, p); });
+}
+
 std::vector<PadPlace> PadPlaces::find(int net) {
   std::vector<PadPlace> out;
   std::vector<Solid> reach = own(net, side_);
@@ -152,7 +210,8 @@ std::vector<PadPlace> PadPlaces::find(int net) {
   if (reach.empty()) return out;
   const double radius = rules_.advice.pad_diameter.v / 2, farthest = rules_.advice.farthest.v;
   for (const bool planes : {false, true}) {
-    FreeSpace& space = planes ? *over_planes_ : *strict_;
+    if (via && planes) break;
+    FreeSpace& space = via ? *with_via_ : planes ? *over_planes_ : *strict_;
     const auto near = space.nearest(reach, net, radius, farthest);
     if (!near) continue;
     const auto roomy = space.largest(reach, net, radius, std::min(farthest, near->distance + kFarther));
@@ -162,11 +221,11 @@ std::vector<PadPlace> PadPlaces::find(int net) {
     if (far && far->radius > kRoomier * first.radius && distance(far->at, first.at) > 0.5) out.push_back({far->at, 2 * far->radius, far->distance, via, planes});
     break;
   }
-  if (!out.empty())
-    for (FreeSpace* s : {strict_.get(), over_planes_.get()}) {
-      // The advised pad stands there for all that follow: its metal, and the probe upon it.
-      s->add({out[0].at, out[0].at, radius, rules_.other_conductor.preferred.v, net, false});
-      s->add({out[0].at, out[0].at, 0, spacing_, -1, true});
+  // What is advised stands there for all that follow: its metal, and the probe upon it.
+  for (const PadPlace& p : out)
+    for (FreeSpace* s : {strict_.get(), over_planes_.get(), with_via_.get()}) {
+      s->add({p.at, p.at, radius, rules_.other_conductor.preferred.v, net, false});
+      s->add({p.at, p.at, 0, spacing_, net, true});
     }
   return out;
 }

@@ -22,6 +22,7 @@ class PadPlaces {
   /// Up to two: the roomiest among those as near as can be, and the largest empty circle within reach where that is roomier.
   /// Where none is clear of copper, one that only a plane stands in the way of. What is found is taken: later nets keep clear.
   std::vector<PadPlace> find(int net);
+  [[nodiscard]] bool plane_at(std::size_t layer, Point p) const;
   [[nodiscard]] bool copper_known() const { return layer_ >= 0; }
 
  private:
@@ -40,7 +41,8 @@ class PadPlaces {
   std::array<std::vector<CopperShape>, 2> shapes_;
   std::vector<const Polygon*> areas_;                   ///< bodies and keep-outs
   std::unique_ptr<BoxIndex> area_index_;
-  std::unique_ptr<FreeSpace> strict_, over_planes_;
+  std::vector<std::vector<const Polygon*>> planes_;     ///< by copper layer
+  std::unique_ptr<FreeSpace> strict_, over_planes_, with_via_;
   double spacing_ = 0;
 };
 

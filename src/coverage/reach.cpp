@@ -14,6 +14,7 @@ class Auditor {
  public:
   Auditor(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c, const InterfaceSet& set, const InterfaceTable& t, const BoundaryScan& scan, const Job& job, const Catalogue& cat)
       : b_(b), a_(a), needs_(needs), r_(r), c_(c), set_(set), t_(t), scan_(scan), job_(job), cat_(cat), probes_(b.nets.size()) {
+    for (std::size_t i = 0; i < b.nets.size(); ++i) net_of_[{std::max(b.nets[i].panel_place, 0), base(static_cast<int>(i))}] = static_cast<int>(i);
     for (std::size_t i = 0; i < r.probes.size(); ++i) probes_[at(needs[at(r.probes[i].need)].net)].push_back(static_cast<int>(i));
   }
   Audit run();
@@ -21,7 +22,19 @@ class Auditor {
  private:
   int base(int net) const { return b_.nets[at(net)].base >= 0 ? b_.nets[at(net)].base : net; }
   bool reached(int net) const { return !probes_[at(net)].empty(); }
-  bool scanned(int net) const { return scan_.needs_no_probe(base(net)); }
+  /// Tested between cells, by chains whose every line has its probe on this board.
+  bool scanned(int net) const {
+    if (!scan_.needs_no_probe(base(net))) return false;
+    for (const int c : scan_.nets[at(base(net))].chains)
+      if (c >= 0 && !chain_reached(c, std::max(b_.nets[at(net)].panel_place, 0))) return false;
+    return true;
+  }
+  bool chain_reached(int chain, int place) const {
+    if (at(chain) >= scan_.chains.size()) return true;
+    const auto& port = scan_.chains[at(chain)].port;
+    return std::all_of(port.begin(), port.end(), [&](int n) { return reached(net_on(place, n)); });
+  }
+  int net_on(int place, int base_net) const { return net_of_.at({place, base_net}); }
   Side probe_side(int probe) const { return a_.targets[at(r_.probes[at(probe)].target)].side; }
   Point probe_at(int probe) const { return a_.spots[at(r_.probes[at(probe)].spot)].at; }
   const InterfaceKind* kind_of(int net) const {
@@ -30,6 +43,7 @@ class Auditor {
   }
   void nets();
   void interfaces();
+  bool together(int kind, const FoundInterface& f, int place) const;
   void components();
   void pins();
   void supplies();
@@ -49,6 +63,7 @@ class Auditor {
   const Job& job_;
   const Catalogue& cat_;
   std::vector<std::vector<int>> probes_;   ///< by net
+  std::map<std::pair<int, int>, int> net_of_;  ///< by place in the panel and net of the single board
   Audit out_;
 };
 
@@ -65,16 +80,32 @@ void Auditor::nets() {
   }
 }
 
+/// A net of that kind has a probe: of those on the interface's own devices, where these have any; a reset of another part
+/// helps as little as another part's supply.
+bool Auditor::together(int kind, const FoundInterface& f, int place) const {
+  std::set<int> devices;
+  for (const InterfaceNet& n : f.nets)
+    for (const int x : b_.nets[at(net_on(place, n.net))].features)
+      if (const int c = b_.features[at(x)].component; c >= 0 && b_.components[at(c)].features.size() > 2) devices.insert(c);
+  const Role role = t_.kinds[at(kind)].role;
+  bool own = false, own_reached = false, any = false;
+  for (std::size_t i = 0; i < needs_.size(); ++i) {
+    const int net = needs_[i].net;
+    if (std::max(b_.nets[at(net)].panel_place, 0) != place) continue;
+    const int of = set_.of_net[at(base(net))];
+    const bool is = role == Role::power || role == Role::ground ? needs_[i].role == role : of >= 0 && set_.found[at(of)].kind == kind;
+    if (!is) continue;
+    any |= reached(net);
+    const auto& features = b_.nets[at(net)].features;
+    if (std::none_of(features.begin(), features.end(), [&](int x) { return devices.count(b_.features[at(x)].component) > 0; })) continue;
+    own = true, own_reached |= reached(net);
+  }
+  return own ? own_reached : any;
+}
+
 void Auditor::interfaces() {
   const std::size_t places = std::max<std::size_t>(b_.places.size(), 1);
-  std::map<std::pair<int, int>, int> net_of;  // place, base net
-  for (std::size_t i = 0; i < b_.nets.size(); ++i) net_of[{std::max(b_.nets[i].panel_place, 0), base(static_cast<int>(i))}] = static_cast<int>(i);
   for (std::size_t place = 0; place < places; ++place) {
-    // Kinds that others cannot work without: one net of them with a probe is enough.
-    std::set<int> kinds;
-    for (const FoundInterface& f : set_.found)
-      for (const InterfaceNet& n : f.nets)
-        if (reached(net_of.at({static_cast<int>(place), n.net}))) kinds.insert(f.kind);
     for (std::size_t i = 0; i < set_.found.size(); ++i) {
       const FoundInterface& f = set_.found[i];
       const InterfaceKind& kind = t_.kinds[at(f.kind)];
@@ -87,10 +118,10 @@ void Auditor::interfaces() {
       }
       std::set<int> have, lines;
       for (const InterfaceNet& n : f.nets) {
-        const bool is = reached(net_of.at({static_cast<int>(place), n.net}));
+        const bool is = reached(net_on(static_cast<int>(place), n.net));
         if (kind.single) {
           ++x.lines.all, x.lines.reached += is;
-          if (!is) x.lacking.push_back(b_.nets[at(net_of.at({static_cast<int>(place), n.net}))].name);
+          if (!is) x.lacking.push_back(b_.nets[at(net_on(static_cast<int>(place), n.net))].name);
         } else if (is) {
           have.insert(n.line);
         }
@@ -106,10 +137,8 @@ void Auditor::interfaces() {
             if (n.line == static_cast<int>(l)) which += (which.empty() ? " (" : ", ") + b_.nets[at(n.net)].plain();
           x.lacking.push_back(kind.lines[l].name + (which.empty() ? ": not found on the board" : which + "): no probe"));
         }
-        for (const std::string& other : kind.together) {
-          const int k = t_.kind_of(other);
-          if (!kinds.count(k)) x.lacking.push_back(other + ": no probe");
-        }
+        for (const std::string& other : kind.together)
+          if (!together(t_.kind_of(other), f, static_cast<int>(place))) x.lacking.push_back(other + ": no probe" + (t_.kinds[at(t_.kind_of(other))].role == Role::power ? " on a supply of its devices" : ""));
       }
       x.usable = x.lacking.empty();
       out_.interfaces.push_back(std::move(x));
@@ -140,7 +169,7 @@ void Auditor::components() {
     }
   auto open_targets = std::vector<int>(b_.nets.size());
   for (std::size_t t = 0; t < a_.targets.size(); ++t)
-    if (a_.open(t, a_.targets[t].side == r_.option.main)) ++open_targets[at(b_.features[at(a_.targets[t].feature)].net)];
+    if ((a_.targets[t].side == Side::top ? r_.option.top : r_.option.bottom) && a_.open(t, a_.targets[t].side == r_.option.main)) ++open_targets[at(b_.features[at(a_.targets[t].feature)].net)];
   for (std::size_t i = 0; i < b_.components.size(); ++i) {
     const Component& c = b_.components[i];
     if (!c.fitted || nets[i].empty() || c.features.size() < 2 || c.cover) continue;
@@ -204,7 +233,8 @@ void Auditor::clocks() {
     ClockReach c;
     c.probe = static_cast<int>(i), c.distance_mm = 1e9;
     for (std::size_t g = 0; g < r_.probes.size(); ++g) {
-      if (needs_[at(r_.probes[g].need)].role != Role::ground || probe_side(static_cast<int>(g)) != probe_side(c.probe)) continue;
+      const int ground = needs_[at(r_.probes[g].need)].net;
+      if (needs_[at(r_.probes[g].need)].role != Role::ground || b_.nets[at(ground)].panel_place != b_.nets[at(net)].panel_place || probe_side(static_cast<int>(g)) != probe_side(c.probe)) continue;
       if (const double d = distance(probe_at(static_cast<int>(g)), probe_at(c.probe)); d < c.distance_mm) c.distance_mm = d, c.ground = static_cast<int>(g);
     }
     out_.clocks.push_back(c);
@@ -249,8 +279,13 @@ void Auditor::score() {
 
 void Auditor::gate() {
   const Gate& g = job_.gate;
-  if (!g.used) return;
   auto fail = [&](const std::string& text) { out_.gate_failures.push_back(text); };
+  auto name_of = [&](const InterfaceReach& x) { return (x.place >= 0 ? b_.places[at(x.place)].name + ":" : std::string()) + set_.found[at(x.found)].name; };
+  for (const InterfaceReach& x : out_.interfaces) {
+    const int rule = set_.found[at(x.found)].rule;
+    if (rule >= 0 && job_.interface_rules[at(rule)].mandatory.value_or(false) && !x.usable) fail("mandatory interface " + name_of(x) + ": " + (x.lacking.empty() ? std::string("not usable") : x.lacking[0]));
+  }
+  if (!g.used) return;
   auto least = [&](const std::optional<double>& wanted, double is, const std::string& what) {
     if (wanted && is < *wanted - 1e-9) fail(what + " " + fixed(is, 1) + ", the gate asks for " + short_number(*wanted, 1));
   };
@@ -268,7 +303,7 @@ void Auditor::gate() {
       if (!glob_match(pattern, f.name) && !glob_match(pattern, t_.kinds[at(f.kind)].name)) continue;
       if (f.fragment) continue;
       any = true;
-      if (!x.usable) fail("interface " + (x.place >= 0 ? b_.places[at(x.place)].name + ":" : std::string()) + f.name + ": " + (x.lacking.empty() ? std::string("not usable") : x.lacking[0] + (x.lacking.size() > 1 ? ", and " + std::to_string(x.lacking.size() - 1) + " more" : "")));
+      if (!x.usable) fail("interface " + name_of(x) + ": " + (x.lacking.empty() ? std::string("not usable") : x.lacking[0] + (x.lacking.size() > 1 ? ", and " + std::to_string(x.lacking.size() - 1) + " more" : "")));
     }
     if (!any) fail("interface " + pattern + ": none such is found on the board");
   }

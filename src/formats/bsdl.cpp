@@ -127,6 +127,7 @@ void Reader::constant() {
 void Reader::pin_map(const std::string& package, const std::string& text) {
   auto& map = dev_.packages[package];
   const auto w = bsdl_words(text);
+  std::set<std::string> mapped;
   for (std::size_t i = 0; i < w.size();) {
     if (w[i] == ",") { ++i; continue; }
     if (i + 2 >= w.size() || w[i + 1] != ":") { odd("a pin map entry is not understood", w[i], "SIGNAL : PIN  or  SIGNAL : (PIN, PIN)"); while (i < w.size() && w[i] != ",") ++i; continue; }
@@ -143,6 +144,7 @@ void Reader::pin_map(const std::string& package, const std::string& text) {
     } else {
       pins.push_back(w[i++]);
     }
+    if (!mapped.insert(port).second) { odd("the pin map names a port twice", port); continue; }
     // A vector's elements take the listed pins in declared order; a single port takes all of them.
     std::vector<const BsdlSignal*> elements;
     if (const auto it = elements_.find(port); it != elements_.end())
@@ -320,7 +322,10 @@ void Reader::check() {
   if (dev_.packages.empty()) d_.error("bsdl-no-pins", all, "the description holds no pin map", {}, "constant NAME : PIN_MAP_STRING := ...");
   if (dev_.cells.empty()) d_.error("bsdl-no-cells", all, "the description holds no boundary register");
   if (d_.failed()) return;
-  auto rule = [&](const std::string& what, const std::string& found, const std::string& expected) { d_.warn("bsdl-rule", all, what, found, expected); };
+  std::size_t told = 0;
+  auto rule = [&](const std::string& what, const std::string& found, const std::string& expected) {
+    if (told++ < 20) d_.warn("bsdl-rule", all, what, found.substr(0, 80), expected);
+  };
   std::set<int> numbers, controls;
   for (const BsdlCell& c : dev_.cells) {
     numbers.insert(c.number);

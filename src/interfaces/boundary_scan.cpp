@@ -44,6 +44,7 @@ class Binder {
   void conditions(ScanChain& chain);
   void cover();
   std::vector<CellPin> cell_pins(int device) const;
+  std::vector<int> path(int from, int to) const;
   int net_of(int feature) const { return feature < 0 ? -1 : b_.features[at(feature)].net; }
   int group_of(int feature) { return net_of(feature) < 0 ? -1 : find(net_of(feature)); }
   std::string place_of(int feature) const {
@@ -53,6 +54,7 @@ class Binder {
   const std::string& name(int device) const { return b_.components[at(out_.devices[at(device)].component)].name; }
   const BsdlDevice& description(int device) const { return s_.bsdl[at(out_.devices[at(device)].source)]; }
   bool is_rail(int net) const;
+  Role role_of_rail(int net) const;
 
   const Board& b_;
   const Job& job_;
@@ -63,29 +65,37 @@ class Binder {
   Hanging hangs_;
   std::vector<int> group_;
   std::vector<bool> joined_;   ///< by net: over a series part
+  std::vector<std::vector<int>> joints_;  ///< by net: those behind one series part
   std::map<std::pair<int, std::string>, int> feature_;
   BoundaryScan out_;
 };
 
-bool Binder::is_rail(int net) const {
+Role Binder::role_of_rail(int net) const {
   const int f = set_.of_net[at(net)];
-  if (f < 0) return false;
-  const Role r = t_.kinds[at(set_.found[at(f)].kind)].role;
+  return f < 0 ? Role::functional : t_.kinds[at(set_.found[at(f)].kind)].role;
+}
+bool Binder::is_rail(int net) const {
+  const Role r = role_of_rail(net);
   return r == Role::power || r == Role::ground;
 }
 
+/// The package whose pins are the component's, neither fewer nor more; of equals the one with most pins.
 std::pair<std::string, double> Binder::best_package(const BsdlDevice& dev, int component, const std::string& wanted) const {
+  std::set<std::string> has;
+  for (const int f : b_.components[at(component)].features) has.insert(b_.features[at(f)].pin);
   std::pair<std::string, double> best{{}, -1};
+  std::size_t most = 0;
   for (const auto& [package, map] : dev.packages) {
     if (!wanted.empty() && package != wanted) continue;
-    std::size_t pins = 0, met = 0;
+    std::set<std::string> pins;
     for (const auto& [signal, list] : map)
-      for (const std::string& pin : list) {
-        if (pin.rfind("NC", 0) == 0 || pin.rfind("OPEN", 0) == 0) continue;
-        ++pins, met += feature_.count({component, pin});
-      }
-    const double share = pins ? static_cast<double>(met) / static_cast<double>(pins) : 0;
-    if (share > best.second || (share == best.second && package == dev.default_package)) best = {package, share};
+      for (const std::string& pin : list)
+        if (pin.rfind("NC", 0) != 0 && pin.rfind("OPEN", 0) != 0) pins.insert(pin);
+    const auto met = static_cast<std::size_t>(std::count_if(pins.begin(), pins.end(), [&](const std::string& p) { return has.count(p) > 0; }));
+    // Thermal pads and mounting tabs stand in no description: a few pins more than it are no other package.
+    const std::size_t all = std::max(pins.size(), has.size() > 2 ? has.size() - 2 : has.size());
+    const double share = all ? static_cast<double>(met) / static_cast<double>(all) : 0;
+    if (share > best.second || (share == best.second && pins.size() > most)) best = {package, share}, most = pins.size();
   }
   return best;
 }
@@ -137,13 +147,19 @@ void Binder::bind() {
 void Binder::join_over_series() {
   std::iota(group_.begin(), group_.end(), 0);
   joined_.assign(b_.nets.size(), false);
+  joints_.assign(b_.nets.size(), {});
   for (std::size_t n = 0; n < b_.nets.size(); ++n) {
     if (is_rail(static_cast<int>(n)) || b_.nets[n].unconnected) continue;
     for (const TwoPole& r : hangs_.resistors(static_cast<int>(n))) {
       const int other = r.other(static_cast<int>(n));
       if (other < static_cast<int>(n) || is_rail(other) || b_.nets[at(other)].unconnected) continue;
-      const auto ohms = ohms_in(b_.components[at(r.component)].value);
-      if (ohms && *ohms > t_.series_most) continue;
+      // A part that may be open, or of no known value, joins nothing: what hangs behind it would be claimed untested.
+      const Component& part = b_.components[at(r.component)];
+      const std::string letters = reference_letters(part.name);
+      const auto ohms = ohms_in(part.value);
+      const bool coil = letters == "L" || letters == "FB" || letters == "BEAD" || letters == "FL";
+      if (!part.always_fitted || !(coil ? !part.value.empty() : (letters == "R" || letters == "RS") && ohms && *ohms <= t_.series_most)) continue;
+      joints_[n].push_back(other), joints_[at(other)].push_back(static_cast<int>(n));
       const int a = find(static_cast<int>(n)), c = find(other);
       group_[at(std::max(a, c))] = std::min(a, c);
       joined_[n] = joined_[at(other)] = true;
@@ -178,6 +194,11 @@ void Binder::common_lines(ScanChain& chain) {
         if (l.needed) chain.breaks.push_back(std::string(l.what) + " of " + name(i) + " is not connected" + (pin >= 0 ? " (" + place_of(pin) + ")" : ""));
         continue;
       }
+      if (is_rail(net_of(pin))) {
+        if (l.needed) chain.breaks.push_back(std::string(l.what) + " of " + name(i) + " (" + place_of(pin) + ") is tied to " + b_.nets[at(net_of(pin))].name);
+        continue;
+      }
+      chain.port.push_back(net_of(pin));
       int& net = chain.*(l.net);
       if (net < 0) net = net_of(pin);
       else if (find(net) != group_of(pin)) chain.conditions.push_back(std::string(l.what) + " of " + name(i) + " is on " + b_.nets[at(net_of(pin))].name + ", that of the devices before it on " + b_.nets[at(net)].name + ": drive both");
@@ -190,7 +211,7 @@ void Binder::conditions(ScanChain& chain) {
     const auto& map = dev.packages.at(out_.devices[at(i)].package);
     chain.instruction_bits += dev.instruction_length, chain.cells += dev.boundary_length;
     if (dev.tck_hz > 0) chain.tck_hz = chain.tck_hz > 0 ? std::min(chain.tck_hz, dev.tck_hz) : dev.tck_hz;
-    if (!out_.devices[at(i)].fitted) chain.conditions.push_back(name(i) + " is left out of a build variant: there the chain is open");
+    if (!out_.devices[at(i)].fitted) chain.breaks.push_back(name(i) + " is left out of a build variant: there the chain is open");
     if (!dev.opcodes.count("EXTEST")) chain.conditions.push_back(name(i) + " has no EXTEST");
     for (const auto& c : dev.compliance) {
       std::string text;
@@ -202,12 +223,17 @@ void Binder::conditions(ScanChain& chain) {
         for (const std::string& p : c.patterns)
           if (k < p.size()) level += (level.empty() ? "" : " or ") + std::string(1, p[k]);
         std::string held;
-        if (net >= 0 && is_rail(net)) held = ", tied to " + b_.nets[at(net)].name;
+        int rail = net >= 0 && is_rail(net) ? net : -1;
+        if (rail >= 0) held = ", tied to " + b_.nets[at(net)].name;
         else if (net >= 0) {
           for (const TwoPole& r : hangs_.resistors(net))
-            if (is_rail(r.other(net))) held = ", pulled to " + b_.nets[at(r.other(net))].name + " by " + b_.components[at(r.component)].name;
-          if (held.empty()) held = ", by a probe on " + b_.nets[at(net)].name;
+            if (is_rail(r.other(net))) rail = r.other(net), held = ", pulled to " + b_.nets[at(rail)].name + " by " + b_.components[at(r.component)].name;
+          if (held.empty()) held = ", by a probe on " + b_.nets[at(net)].name, chain.port.push_back(net);
         }
+        // What the board ties the wrong way no probe turns round without a fight.
+        const bool low = rail >= 0 && role_of_rail(rail) == Role::ground;
+        const bool fits = rail < 0 || std::any_of(c.patterns.begin(), c.patterns.end(), [&](const std::string& p) { return k < p.size() && (p[k] == 'X' || p[k] == (low ? '0' : '1')); });
+        if (!fits) chain.breaks.push_back(name(i) + " wants " + c.signals[k] + " at " + level + " before its test port works, and it is" + held.substr(1));
         text += (text.empty() ? "" : "; ") + c.signals[k] + (it != map.end() && !it->second.empty() ? " (pin " + it->second[0] + ")" : "") + " at " + level + held;
       }
       chain.conditions.push_back(name(i) + " wants held before its test port works: " + text);
@@ -244,6 +270,9 @@ void Binder::chains() {
   for (ScanChain& c : out_.chains) {
     const ScanDevice &first = out_.devices[at(c.devices.front())], &last = out_.devices[at(c.devices.back())];
     c.tdi_net = net_of(first.tdi), c.tdo_net = net_of(last.tdo);
+    for (const int pin : {first.tdi, last.tdo})
+      if (net_of(pin) >= 0 && is_rail(net_of(pin))) c.breaks.push_back(place_of(pin) + " is tied to " + b_.nets[at(net_of(pin))].name);
+      else if (net_of(pin) >= 0) c.port.push_back(net_of(pin));
     auto alone = [&](int feature) { return feature < 0 || net_of(feature) < 0 || b_.nets[at(net_of(feature))].unconnected; };
     if (alone(first.tdi)) c.breaks.push_back("TDI of " + name(c.devices.front()) + (first.tdi >= 0 ? " (" + place_of(first.tdi) + ")" : "") + " is not connected"), c.tdi_net = -1;
     if (alone(last.tdo)) c.breaks.push_back("TDO of " + name(c.devices.back()) + (last.tdo >= 0 ? " (" + place_of(last.tdo) + ")" : "") + " is not connected"), c.tdo_net = -1;
@@ -302,6 +331,21 @@ std::vector<CellPin> Binder::cell_pins(int device) const {
   return out;
 }
 
+/// Nets from one to the other over series parts, both included; the shortest way.
+std::vector<int> Binder::path(int from, int to) const {
+  std::map<int, int> came{{from, from}};
+  std::vector<int> queue{from};
+  for (std::size_t i = 0; i < queue.size() && !came.count(to); ++i)
+    for (const int next : joints_[at(queue[i])])
+      if (came.emplace(next, queue[i]).second) queue.push_back(next);
+  std::vector<int> nets;
+  if (!came.count(to)) return nets;
+  for (int n = to;; n = came[n]) {
+    nets.push_back(n);
+    if (n == from) return nets;
+  }
+}
+
 void Binder::cover() {
   out_.nets.assign(b_.nets.size(), {});
   std::map<int, std::vector<CellPin>> by_group;
@@ -312,33 +356,30 @@ void Binder::cover() {
       if (const int g = group_of(p.feature); g >= 0 && !b_.nets[at(net_of(p.feature))].unconnected) by_group[g].push_back(std::move(p));
   }
   auto pin_name = [&](const CellPin& p) { return b_.features[at(p.feature)].name; };
-  std::map<int, ScanNet> result;
   for (const auto& [g, pins] : by_group) {
-    ScanNet n;
     std::string always;
-    for (const CellPin& p : pins) {
-      n.drivers += p.drives, n.always_driven |= p.always;
+    for (const CellPin& p : pins)
       if (p.always) always += (always.empty() ? "" : " and ") + pin_name(p);
-    }
-    auto rank = [&](ScanCover c, const CellPin* d, const CellPin* o) {
-      if (c < n.cover || (c == n.cover && (!n.driver.empty() || !n.observer.empty()))) return;
+    if (std::count_if(pins.begin(), pins.end(), [](const CellPin& p) { return p.always; }) > 1) out_.conflicts.push_back("net " + b_.nets[at(g)].name + ": " + always + " always drive it during the test");
+    auto rank = [&](int net, ScanCover c, const CellPin* d, const CellPin* o) {
+      ScanNet& n = out_.nets[at(net)];
+      if (is_rail(net) || c < n.cover || (c == n.cover && (!n.driver.empty() || !n.observer.empty()))) return;
       n.cover = c, n.driver = d ? pin_name(*d) : "", n.observer = o ? pin_name(*o) : "";
+      n.chains = {d ? out_.devices[at(d->device)].chain : -1, o ? out_.devices[at(o->device)].chain : -1};
     };
     for (const CellPin& p : pins) {
-      if (p.observes && !p.drives) rank(ScanCover::observed, nullptr, &p);
-      if (p.drives) rank(p.observes ? ScanCover::own_pin : ScanCover::driven, &p, p.observes ? &p : nullptr);
-      for (const CellPin& q : pins)
-        if (p.feature != q.feature && p.drives && q.observes) rank(p.one_level ? ScanCover::one_level : ScanCover::full, &p, &q);
+      const int net = net_of(p.feature);
+      out_.nets[at(net)].drivers += p.drives, out_.nets[at(net)].always_driven |= p.always;
+      if (p.observes && !p.drives) rank(net, ScanCover::observed, nullptr, &p);
+      if (p.drives) rank(net, p.observes ? ScanCover::own_pin : ScanCover::driven, &p, p.observes ? &p : nullptr);
+      // Of several nets in a row those between driver and observer are looked through, those beside them are not.
+      if (p.drives)
+        for (const CellPin& q : pins)
+          if (p.feature != q.feature && q.observes)
+            for (const int between : path(net, net_of(q.feature))) rank(between, p.one_level ? ScanCover::one_level : ScanCover::full, &p, &q);
     }
-    if (std::count_if(pins.begin(), pins.end(), [](const CellPin& p) { return p.always; }) > 1) out_.conflicts.push_back("net " + b_.nets[at(g)].name + ": " + always + " always drive it during the test");
-    result[g] = n;
   }
-  for (std::size_t n = 0; n < b_.nets.size(); ++n) {
-    const auto it = result.find(find(static_cast<int>(n)));
-    if (it == result.end() || is_rail(static_cast<int>(n))) continue;
-    out_.nets[n] = it->second;
-    out_.nets[n].through_series = joined_[n];
-  }
+  for (std::size_t n = 0; n < b_.nets.size(); ++n) out_.nets[n].through_series = joined_[n];
   // Pins that stay out of sight.
   for (std::size_t i = 0; i < out_.devices.size(); ++i) {
     const BsdlDevice& dev = description(static_cast<int>(i));
@@ -387,20 +428,25 @@ BoundaryScan bind_boundary_scan(const Board& board, const Job& job, const Source
   return Binder(board, job, sources, table, interfaces, d).run();
 }
 
-int save_probes(std::vector<Need>& needs, const BoundaryScan& scan) {
+int save_probes(std::vector<Need>& needs, const Board& board, const BoundaryScan& scan, Diagnostics& d) {
   int saved = 0;
   if (!scan.used()) return 0;
   std::set<int> port;
   for (const ScanChain& c : scan.chains)
-    if (c.usable())
-      for (const int n : {c.tdi_net, c.tdo_net, c.tck_net, c.tms_net, c.trst_net}) port.insert(n);
+    if (c.usable()) port.insert(c.port.begin(), c.port.end());
+  for (const Need& n : needs)
+    if (port.count(n.net) && n.role == Role::do_not_touch) {
+      d.warn("scan-port-banned", {}, "boundary scan saves no probes: a net that the chain needs is not to be touched", board.nets[at(n.net)].name + ": " + n.because, "lift that, or leave the probes where they are");
+      return 0;
+    }
   for (Need& n : needs) {
     if (port.count(n.net)) {
-      n.wanted = std::max(n.wanted, 1), n.mandatory = true, n.role = Role::programming;
+      n.wanted = std::max(n.wanted, 1), n.mandatory = true;
+      if (n.role != Role::power && n.role != Role::ground) n.role = Role::programming;
       n.because += "; the probes saved on other nets rest on this line of the chain";
       continue;
     }
-    const ScanNet& s = scan.nets[static_cast<std::size_t>(n.net)];
+    const ScanNet& s = scan.nets[at(n.net)];
     if (s.cover != ScanCover::full || n.mandatory || n.wanted == 0 || (n.role != Role::functional && n.role != Role::observe)) continue;
     n.wanted = 0, ++saved;
     n.because = "no probe needed for opens and shorts: boundary scan drives " + s.driver + " and looks at " + s.observer + (s.through_series ? " (over a series part)" : "");

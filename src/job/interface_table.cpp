@@ -110,6 +110,7 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
     root.table("clocks", [&](TomlTable& t) { r.ground_from_clock_mm = t.length("ground_within").value_or(Mm{10}).v; });
     root.table("score", [&](TomlTable& t) {
       for (const Role role : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe}) r.weights[static_cast<std::size_t>(role)] = t.number(to_string(role), 1, 0, 1e6);
+      if (std::all_of(r.weights.begin(), r.weights.end(), [](double w) { return w <= 0; })) t.error("functional", "a score needs a weight above zero", "all zero", "one of them above 0");
       r.mandatory_factor = t.number("mandatory_factor", 2, 1, 1000);
     });
     root.table("wanted", [&](TomlTable& t) {

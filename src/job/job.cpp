@@ -150,6 +150,7 @@ void read_needs(TomlTable& t, Job& job) {
     r.mandatory = n.yes_no("mandatory");
     if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
     r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
+    if (r.mandatory.value_or(false) && (r.wanted == 0 || r.role == Role::do_not_touch)) n.error("mandatory", "what must be reached wants a probe", r.wanted == 0 ? "wanted = 0" : "do_not_touch", "one of the two");
     r.reason = n.text("reason");
     r.place = n.place();
     if (r.kind.empty() && r.name.empty()) n.error("kind", "an entry names a kind of interface, or one that was found", "neither", "kind = \"UART\"  or  name = \"UART 2\"");

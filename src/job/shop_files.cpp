@@ -153,6 +153,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     root.table("advice", [&](TomlTable& t) {
       auto& a = r.advice;
       a.pad_diameter = t.required_length("pad_diameter"), a.pad_to_copper = t.required_length("pad_to_copper");
+      a.via_diameter = t.required_length("via_diameter");
       a.farthest = t.required_length("farthest"), a.farthest_move = t.required_length("farthest_move");
       t.table("price", [&](TomlTable& k) {
         for (auto [key, value] : {std::pair{"relax_rule", &a.relax_rule}, {"use_side", &a.use_side}, {"open_mask", &a.open_mask}, {"add_pad", &a.add_pad}, {"move_part", &a.move_part}, {"leave_out", &a.leave_out}})

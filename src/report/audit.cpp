@@ -60,8 +60,8 @@ void scan_lines(std::vector<std::string>& lines, const Outcome& o) {
   for (std::size_t i = 0; i < o.scan.chains.size(); ++i) {
     const ScanChain& c = o.scan.chains[i];
     std::string devices;
-    for (const int d : c.devices) devices += (devices.empty() ? "" : " -> ") + o.board.components[at(o.scan.devices[at(d)].component)].name;
-    lines.push_back("boundary-scan chain: TDI -> " + devices + " -> TDO, " + std::to_string(c.instruction_bits) + " instruction bits, " + std::to_string(c.cells) + " cells" + (c.tck_hz > 0 ? ", TCK up to " + short_number(c.tck_hz / 1e6, 3) + " MHz" : "") + (c.usable() ? "" : ": BROKEN"));
+    for (const int d : c.devices) devices += (devices.empty() ? "" : " -> ") + o.board.components[at(o.scan.devices[at(d)].component)].name.substr(o.board.places.empty() ? 0 : o.board.places[0].name.size() + 1) + " (" + o.scan.devices[at(d)].package + ")";
+    lines.push_back(std::string("boundary-scan chain") + (o.board.places.empty() ? "" : " of each board") + ": TDI -> " + devices + " -> TDO, " + std::to_string(c.instruction_bits) + " instruction bits, " + std::to_string(c.cells) + " cells" + (c.tck_hz > 0 ? ", TCK up to " + short_number(c.tck_hz / 1e6, 3) + " MHz" : "") + (c.usable() ? "" : ": BROKEN"));
     for (const std::string& b : c.breaks) lines.push_back("  broken: " + b);
     for (const std::string& b : c.conditions) lines.push_back("  wants: " + b);
   }
@@ -90,7 +90,7 @@ void supply_lines(std::vector<std::string>& lines, const Outcome& o) {
   std::vector<std::string> kelvin, without;
   for (const ComponentReach& x : o.audit.parts)
     if (x.kelvin_wanted) (x.kelvin_possible ? kelvin : without).push_back(o.board.components[at(x.component)].name);
-  if (!kelvin.empty() || !without.empty()) lines.push_back("four-wire measurements: two open targets at either end of " + (kelvin.empty() ? std::string("none") : list_of(kelvin, 10)) + (without.empty() ? "" : "; not of " + list_of(without, 10)));
+  if (!kelvin.empty() || !without.empty()) lines.push_back("four-wire measurements: two open targets of the bed's sides on either net of " + (kelvin.empty() ? std::string("none") : list_of(kelvin, 10)) + (without.empty() ? "" : "; not of " + list_of(without, 10)));
 }
 }  // namespace
 
@@ -108,7 +108,7 @@ std::vector<std::string> audit_lines(const Outcome& o) {
   scan_lines(lines, o);
   supply_lines(lines, o);
   for (const VariantReach& v : a.variants) lines.push_back("variant " + v.name + ": components " + of(v.components) + ", pins " + of(v.pins) + ", two-pin parts measurable " + of(v.two_poles));
-  if (o.job.gate.used) lines.push_back(a.gate_failures.empty() ? "gate passed" : "GATE FAILED:");
+  if (o.job.gate.used || !a.gate_failures.empty()) lines.push_back(a.gate_failures.empty() ? "gate passed" : "GATE FAILED:");
   for (const std::string& f : a.gate_failures) lines.push_back("  " + f);
   return lines;
 }
@@ -118,9 +118,16 @@ std::vector<std::string> advice_lines(const Outcome& o, std::size_t most) {
   std::map<int, std::size_t> changes;
   for (const Advice& a : o.advice) ++changes[a.need];
   std::size_t lacking = 0;
-  for (std::size_t i = 0; i < o.needs.size(); ++i) lacking += o.needs[i].wanted > chosen(o).got[i];
+  std::size_t by_scan = 0;
+  for (std::size_t i = 0; i < o.needs.size(); ++i) {
+    if (o.needs[i].wanted <= chosen(o).got[i]) continue;
+    const Net& net = o.board.nets[at(o.needs[i].net)];
+    const bool tested = !o.needs[i].mandatory && !changes.count(static_cast<int>(i)) && o.scan.needs_no_probe(net.base >= 0 ? net.base : o.needs[i].net);
+    ++(tested ? by_scan : lacking);
+  }
   if (lacking == 0 || !o.job.advice) return lines;
-  lines.push_back("advice for the layout: " + std::to_string(changes.size()) + " of " + std::to_string(lacking) + " needs not served in full could be by a change; the cheapest of each:");
+  lines.push_back("advice for the layout: " + std::to_string(changes.size()) + " of " + std::to_string(lacking) + " needs not served in full could be by a change; the cheapest of each" + (by_scan ? " (" + std::to_string(by_scan) + " more are tested by boundary scan)" : "") + ":");
+  if (!o.board.places.empty()) lines.push_back("  places for new pads are not worked out on a panel: audit the single board for them");
   int last = -1;
   for (const Advice& a : o.advice) {
     if (a.need == last) continue;
@@ -129,7 +136,7 @@ std::vector<std::string> advice_lines(const Outcome& o, std::size_t most) {
       break;
     }
     last = a.need;
-    lines.push_back("  " + net_name(o, a.need) + (o.needs[at(a.need)].mandatory ? " (mandatory)" : "") + ": " + a.action + " at (" + fixed(a.at.x, 2) + ", " + fixed(a.at.y, 2) + "), " + to_string(a.side) + (changes[a.need] > 1 ? "; " + std::to_string(changes[a.need] - 1) + " other ways" : ""));
+    lines.push_back("  " + net_name(o, a.need) + (o.needs[at(a.need)].mandatory ? " (mandatory)" : "") + ": " + a.action + " [" + to_string(a.side) + ", (" + fixed(a.at.x, 2) + ", " + fixed(a.at.y, 2) + ")]" + (changes[a.need] > 1 ? "; " + std::to_string(changes[a.need] - 1) + (changes[a.need] == 2 ? " other way" : " other ways") : ""));
   }
   return lines;
 }

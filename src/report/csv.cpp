@@ -24,12 +24,19 @@ std::string probes_csv(const Outcome& o) {
   return s;
 }
 
+namespace {
+std::string scanned(const Outcome& o, const Need& n) {
+  const Net& net = o.board.nets[static_cast<std::size_t>(n.net)];
+  return n.wanted > 0 && o.scan.needs_no_probe(net.base >= 0 ? net.base : n.net) ? " (boundary scan finds its opens and shorts)" : "";
+}
+}  // namespace
+
 std::string coverage_csv(const Outcome& o) {
   std::string s = "net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n";
   for (const CoverageRow& c : o.coverage.rows) {
     const Need& n = o.needs[static_cast<std::size_t>(c.need)];
     if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;
-    s += csv_row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted), std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top), std::to_string(c.open_bottom), c.status, c.reason});
+    s += csv_row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted), std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top), std::to_string(c.open_bottom), c.status, c.reason + scanned(o, n)});
   }
   return s;
 }

@@ -66,7 +66,7 @@ struct Trial {
     if (scan.nets.empty()) scan.nets.resize(b.nets.size());
   }
   Audit reach() { return audit_reach(b, access, needs, plan, coverage, set, table, scan, job, cat); }
-  std::vector<Advice> advice() { return advise(b, access, needs, plan, coverage, job, cat, rules); }
+  std::vector<Advice> advice() { return advise(b, access, needs, plan, coverage, scan, job, cat, rules); }
   const ComponentReach& part(const Audit& a, const std::string& name) {
     for (const ComponentReach& x : a.parts)
       if (b.components[static_cast<std::size_t>(x.component)].name == name) return x;

@@ -143,7 +143,7 @@ TEST_CASE("saved probes: nets between cells give theirs up, the port's own lines
   const InterfaceSet set = x.recognised();
   const BoundaryScan s = bound(x);
   std::vector<Need> needs = needs_of(x.b, x.job, x.table, set, x.d);
-  CHECK(save_probes(needs, s) == 1);
+  CHECK(save_probes(needs, x.b, s, x.d) == 1);
   CHECK(needs[static_cast<std::size_t>(x.id("DATA"))].wanted == 0);
   CHECK(needs[static_cast<std::size_t>(x.id("PULLED"))].wanted == 1);
   for (const char* n : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[static_cast<std::size_t>(x.id(n))].mandatory);

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "teasel/coverage.h"
+#include "teasel/interfaces/boundary_scan.h"
 
 namespace teasel {
 
@@ -23,9 +24,9 @@ struct Advice {
   double price{};             ///< of the change, by the rule file: the order of the list
 };
 
-/// For each need not served in full, the cheapest change first. Places for pads keep clear of copper, bodies, holes, edges,
+/// For each need not served in full (nets that boundary scan tests left aside), the cheapest change first. Places for pads keep clear of copper, bodies, holes, edges,
 /// placed probes and the pads advised before them; every pad and mask opening named was judged as if it were there.
 /// On a panel no places for pads are worked out: the copper is that of one board.
-std::vector<Advice> advise(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Coverage& coverage, const Job& job, const Catalogue& catalogue, const Rules& rules);
+std::vector<Advice> advise(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Coverage& coverage, const BoundaryScan& scan, const Job& job, const Catalogue& catalogue, const Rules& rules);
 
 }  // namespace teasel

@@ -1,5 +1,6 @@
 // What boundary scan does for a board: the order of the chain, where it is broken, which nets lie between cells.
 #pragma once
+#include <array>
 #include <string>
 #include <vector>
 
@@ -21,6 +22,7 @@ struct ScanDevice {
 struct ScanChain {
   std::vector<int> devices;          ///< in scan order
   int tdi_net = -1, tdo_net = -1, tck_net = -1, tms_net = -1, trst_net = -1;
+  std::vector<int> port;             ///< every net that the fixture drives or reads: ports of all devices, pins to be held
   std::vector<std::string> breaks;   ///< with the place
   std::vector<std::string> conditions;  ///< what must hold for the test to run
   int instruction_bits{}, cells{};
@@ -42,6 +44,7 @@ struct ScanNet {
   ScanCover cover{};
   std::string driver, observer;      ///< pins
   bool through_series = false;       ///< joined over a small series part
+  std::array<int, 2> chains{-1, -1}; ///< of driver and observer
   int drivers = 0;
   bool always_driven = false;        ///< by a cell that cannot be disabled
 };
@@ -69,7 +72,7 @@ struct BoundaryScan {
 BoundaryScan bind_boundary_scan(const Board& board, const Job& job, const Sources& sources, const InterfaceTable& table, const InterfaceSet& interfaces, Diagnostics& diagnostics);
 
 /// Takes back the probes of nets that boundary scan tests by itself, where the job asks for that; what the chain itself
-/// needs becomes mandatory. Returns how many nets lost their probes.
-int save_probes(std::vector<Need>& needs, const BoundaryScan& scan);
+/// needs becomes mandatory, and where that must not be touched nothing is saved. Returns how many nets lost their probes.
+int save_probes(std::vector<Need>& needs, const Board& board, const BoundaryScan& scan, Diagnostics& diagnostics);
 
 }  // namespace teasel
