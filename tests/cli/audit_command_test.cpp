@@ -132,6 +132,93 @@ TEST_CASE("advice: the columns as promised, cheapest first for each net, nothing
   for (const char* n : {"audit/advice-top.svg", "audit/advice-bottom.svg"}) CHECK(slurp(f.path / n).find("id=\"advice\"") != std::string::npos);
 }
 
+namespace {
+/// A small reader of the demo's outer copper, by the Gerber specification: flashes and strokes with the net of attribute .N.
+struct Copper {
+  std::string net;
+  double x0, y0, x1, y1, r;
+  bool box;
+  [[nodiscard]] double from(double x, double y) const {
+    if (box) return std::hypot(std::max({x0 - x, 0.0, x - x1}), std::max({y0 - y, 0.0, y - y1}));
+    const double dx = x1 - x0, dy = y1 - y0, whole = dx * dx + dy * dy, t = whole > 0 ? std::clamp(((x - x0) * dx + (y - y0) * dy) / whole, 0.0, 1.0) : 0;
+    return std::hypot(x - x0 - t * dx, y - y0 - t * dy) - r;
+  }
+};
+std::vector<Copper> copper_of(const std::string& text) {
+  std::map<int, std::pair<double, double>> apertures;  // width, height; height 0: round
+  std::vector<Copper> out;
+  std::string net, line;
+  int current = 0;
+  double x = 0, y = 0;
+  for (std::istringstream in(text); std::getline(in, line);) {
+    int code = 0, op = 0;
+    long ix = 0, iy = 0;
+    double w = 0, h = 0;
+    if (std::sscanf(line.c_str(), "%%ADD%dR,%lfX%lf", &code, &w, &h) == 3) apertures[code] = {w, h};
+    else if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &w) == 2) apertures[code] = {w, 0};
+    else if (line.rfind("%TO.N,", 0) == 0) net = line.substr(6, line.find('*') - 6);
+    else if (line.rfind("%TD", 0) == 0) net.clear();
+    else if (std::sscanf(line.c_str(), "D%d*", &code) == 1 && code >= 10) current = code;
+    else if (std::sscanf(line.c_str(), "X%ldY%ldD0%d*", &ix, &iy, &op) == 3) {
+      const double nx = static_cast<double>(ix) / 1e6, ny = static_cast<double>(iy) / 1e6;
+      const auto [width, height] = apertures[current];
+      if (op == 1) out.push_back({net, x, y, nx, ny, width / 2, false});
+      if (op == 3 && height == 0) out.push_back({net, nx, ny, nx, ny, width / 2, false});
+      if (op == 3 && height > 0) out.push_back({net, nx - width / 2, ny - height / 2, nx + width / 2, ny + height / 2, 0, true});
+      x = nx, y = ny;
+    }
+  }
+  return out;
+}
+}  // namespace
+
+TEST_CASE("advised pads keep 0.2 mm to copper of other nets in the release's own Gerber files, their vias on the other side as well") {
+  Folder f;
+  demo_with(f, "");
+  // Without boundary scan there are more nets to advise on.
+  std::string job = slurp(f.path / "fixtures/jobs/j.toml");
+  job.erase(job.find("[[inputs.bsdl]]"), job.find("[inputs.heights]") - job.find("[[inputs.bsdl]]"));
+  std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << job;
+  REQUIRE(audited(f, " -o audit").status == 0);
+  const std::vector<Copper> top = copper_of(slurp(source() + "/data/demo/buoy-node-F_Cu.gbr")), bottom = copper_of(slurp(source() + "/data/demo/buoy-node-B_Cu.gbr"));
+  REQUIRE((top.size() > 1000 && bottom.size() > 500));
+  int pads = 0, vias = 0;
+  for (const auto& row : rows(slurp(f.path / "audit/advice.csv"))) {
+    if (row[1] != "add pad") continue;
+    ++pads;
+    const double x = std::stod(row[4]), y = std::stod(row[5]);
+    const auto nearest = [&](const std::vector<Copper>& list, bool own) {
+      double d = 1e9;
+      for (const Copper& c : list)
+        if ((c.net == row[0]) == own) d = std::min(d, c.from(x, y));
+      return d;
+    };
+    const auto &here = row[3] == "top" ? top : bottom, &there = row[3] == "top" ? bottom : top;
+    INFO(row[0] << " " << row[2] << " at " << x << ", " << y);
+    CHECK(nearest(here, false) >= 0.5 + 0.2 - 2e-3);
+    const bool via = row[2].find("with a via") != std::string::npos;
+    vias += via;
+    if (via) CHECK(nearest(there, false) >= 0.3 + 0.2 - 2e-3);
+    // As far from its own copper as it says.
+    CHECK(nearest(via ? there : here, true) <= std::stod(row[7]) + 2e-3);
+  }
+  CHECK(pads > 50);
+  CHECK(vias > 0);
+}
+
+TEST_CASE("a mandatory interface that the bed cannot use ends with status 2, and names what it lacks") {
+  Folder f;
+  demo_with(f, "[[ban]]\nnet = \"TDO\"\n");
+  Result r = audited(f);
+  CHECK(r.status == 2);
+  CHECK(r.out.find("mandatory interface 1149.1: TDO (TDO): no probe") != std::string::npos);
+  // Without its TDO the chain tests nothing: no net is credited to it.
+  const Json a = Json::parse(audited(f, " --json").out)["audit"];
+  CHECK(a["nets_with_boundary_scan"]["reached"] == a["nets"]["reached"]);
+  demo_with(f, "[[interface]]\nkind = \"USB\"\nmandatory = true\nwanted = 0\n");
+  CHECK(audited(f).status == 1);
+}
+
 TEST_CASE("what the job says of interfaces is checked: kinds, lines, nets, descriptions") {
   Folder f;
   for (const auto& [more, code] : {std::pair<const char*, const char*>{"[[interface]]\nkind = \"UART\"\nlines = { TXX = \"ADC0\" }\n", "interface-line"},

@@ -130,7 +130,11 @@ TEST_CASE("the demo board by two routes, Gerber with netlist and IDF, or one IPC
   std::ofstream(f.path / "one.toml") << job;
   const std::size_t inputs = job.find("[inputs.netlist]"), parts = job.find("[components]");
   REQUIRE((inputs != std::string::npos && parts != std::string::npos));
-  std::ofstream(f.path / "two.toml") << job.substr(0, inputs) << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n\n" << job.substr(parts);
+  // What neither route holds by itself: values of parts and boundary cells.
+  const std::size_t placement = job.find("[inputs.placement]"), idf = job.find("[inputs.idf]"), cells = job.find("[[inputs.bsdl]]"), heights = job.find("[inputs.heights]");
+  REQUIRE((placement < idf && cells < heights && heights != std::string::npos));
+  const std::string also = job.substr(placement, idf - placement) + job.substr(cells, heights - cells);
+  std::ofstream(f.path / "two.toml") << job.substr(0, inputs) << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n\n" << also << job.substr(parts);
   for (const char* route : {"one", "two"}) {
     const Result r = run(teasel() + "plan " + route + ".toml -o " + route, f.path);
     INFO(r.err);

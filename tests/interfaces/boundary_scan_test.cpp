@@ -149,3 +149,82 @@ TEST_CASE("saved probes: nets between cells give theirs up, the port's own lines
   for (const char* n : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[static_cast<std::size_t>(x.id(n))].mandatory);
   CHECK(needs[static_cast<std::size_t>(x.id("3V3"))].wanted > 0);
 }
+
+TEST_CASE("what lies behind a series part beside the tested stretch is not tested; parts that may be open join nothing") {
+  NetBoard x = two();
+  x.net("A", {"U1.2", "U2.1", "R1.1"}).net("BEHIND", {"R1.2", "J1.20"}).value("R1", "33");
+  BoundaryScan s = bound(x);
+  CHECK(cover(x, s, "A") == ScanCover::full);
+  CHECK(cover(x, s, "BEHIND") == ScanCover::none);
+  for (const char* value : {"", "DNP"}) {
+    NetBoard y = two();
+    y.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", value);
+    CHECK(cover(y, bound(y), "A_SIDE") == ScanCover::driven);
+  }
+  NetBoard z = two();
+  z.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", "0");
+  for (Component& c : z.b.components)
+    if (c.name == "R1") c.always_fitted = false;
+  CHECK(cover(z, bound(z), "A_SIDE") == ScanCover::driven);
+  NetBoard j = two();
+  j.net("A_SIDE", {"U1.2", "JP1.1"}).net("B_SIDE", {"U2.1", "JP1.2"}).value("JP1", "0");
+  CHECK(cover(j, bound(j), "A_SIDE") == ScanCover::driven);
+}
+
+TEST_CASE("a chain that cannot work is broken: a clock on a rail, a compliance pin tied the wrong way, a device that a variant leaves out") {
+  const auto broken = [](NetBoard& x) {
+    const BoundaryScan s = bound(x);
+    CHECK_FALSE(s.chains[0].usable());
+    CHECK(cover(x, s, "Q") != ScanCover::full);
+    REQUIRE_FALSE(s.chains[0].breaks.empty());
+    return s.chains[0].breaks[0];
+  };
+  NetBoard x = two();
+  x.net("Q", {"U1.2", "U2.1"});
+  for (Feature& f : x.b.features)
+    if (f.name == "U2-7") f.net = x.id("GND");
+  CHECK(broken(x).find("TCK of U2 (U2-7") == 0);
+  NetBoard v = two();
+  v.net("Q", {"U1.2", "U2.1"});
+  for (Component& c : v.b.components)
+    if (c.name == "U2") c.always_fitted = false;
+  CHECK(broken(v).find("U2 is left out of a build variant") != std::string::npos);
+  NetBoard c = two();
+  Diagnostics d;
+  c.sources.bsdl[1] = formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(E) (0)\";\n"), "dev.bsd", d);
+  c.net("Q", {"U1.2", "U2.1"}).net("HOLD", {"U2.5", "R9.1"});
+  Feature pull;
+  pull.name = "R9-2", pull.pin = "2", pull.net = c.id("3V3"), pull.component = c.b.features[c.b.nets[static_cast<std::size_t>(c.id("HOLD"))].features[1]].component;
+  c.b.components[static_cast<std::size_t>(pull.component)].features.push_back(static_cast<int>(c.b.features.size()));
+  c.b.features.push_back(pull);
+  CHECK(broken(c).find("pulled to 3V3 by R9") != std::string::npos);
+}
+
+TEST_CASE("saved probes rest on pins to be held as well, and on nothing that must not be touched") {
+  NetBoard x = two();
+  Diagnostics d;
+  x.sources.bsdl[1] = formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(D) (0)\";\n"), "dev.bsd", d);
+  x.net("Q", {"U1.2", "U2.1"}).net("HELD", {"U1.3", "U2.3"});
+  const InterfaceSet set = x.recognised();
+  const BoundaryScan s = bound(x);
+  std::vector<Need> needs = needs_of(x.b, x.job, x.table, set, x.d);
+  CHECK(save_probes(needs, x.b, s, x.d) == 1);  // Q; HELD is tested too, but it must be held
+  CHECK(needs[static_cast<std::size_t>(x.id("HELD"))].mandatory);
+  NeedRule ban;
+  ban.nets = "TMS", ban.role = Role::do_not_touch;
+  x.job.needs = {ban};
+  needs = needs_of(x.b, x.job, x.table, set, x.d);
+  CHECK(save_probes(needs, x.b, s, x.d) == 0);
+  CHECK(needs[static_cast<std::size_t>(x.id("TMS"))].wanted == 0);
+}
+
+TEST_CASE("of two packages the one whose pins are the component's is taken, whatever its name") {
+  NetBoard x = two();
+  std::string text = device();
+  text.replace(text.find(" constant P :"), 13, " constant A_PART : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, TCK : 7, TMS : 8, TDI : 9, TDO : 10\";\n constant P :");
+  Diagnostics d;
+  x.sources.bsdl.assign(2, formats::read_bsdl(text, "dev.bsd", d));
+  const BoundaryScan s = bound(x);
+  REQUIRE(s.devices.size() == 2);
+  CHECK(s.devices[0].package == "P");
+}
