@@ -179,8 +179,9 @@ void Drawing::legend(const Box& view) {
   line(o_.board.name + (o_.board.revision.empty() ? "" : "  revision " + o_.board.revision) + "   " + to_string(side_) + " side, seen looking at the " + to_string(side_) + (mirror_ ? " (X reversed against the board frame)" : ""), "bold");
   line("plan " + o_.plan_id + "   units mm   " + chosen(o_).option.name());
   if (advice_) {
-    line("advice: purple squares are new test pads with the empty circle about each (pale: a second, roomier place); green diamonds: open the mask;");
-    line("red crosses: a rule to relax, a side to use, a part to move or to leave out. See advice.csv.");
+    line("purple squares: new test pads with the empty circle about each (pale: a second, roomier place)");
+    line("green diamonds: open the mask; red crosses: a rule to relax, a side to use, a part to move or leave out");
+    line("all of them, in words, in advice.csv");
     s_ += "</g>\n";
     return;
   }
