@@ -87,6 +87,7 @@ NameHit best_hit(const ParsedName& name, const InterfaceKind& kind) {
 }
 
 std::vector<std::string> stem_of(const ParsedName& name, const NameHit& hit, const InterfaceKind& kind) {
+  if (name.whole.find('/') != std::string::npos) return {};  // two names of one net: the other one is no stem
   const bool many = kind.lines[static_cast<std::size_t>(hit.line)].many;
   // "SPI_SCK" as one word: the context in it belongs to the stem, as it does beside MOSI.
   std::size_t begin = hit.begin;

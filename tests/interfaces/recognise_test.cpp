@@ -48,6 +48,14 @@ TEST_CASE("a whole port is strong and complete; one without a line names it; pre
   CHECK(fpga.missing == std::vector<std::string>{"TDO"});
 }
 
+TEST_CASE("lines that bear two names each are one port") {
+  NetBoard x = rails();
+  for (const char* n : {"TCK/SWCLK", "TMS/SWDIO", "TDI", "TDO/SWO"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
+  const InterfaceSet s = x.recognised();
+  CHECK(x.of(s, "TDI").complete());
+  CHECK(&x.of(s, "TDI") == &x.of(s, "TDO/SWO"));
+}
+
 TEST_CASE("an interface that cannot work without ground or supply says so where the board has none") {
   NetBoard x;
   for (const char* n : {"SWCLK", "SWDIO", "NRST"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
