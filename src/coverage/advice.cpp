@@ -231,15 +231,21 @@ void Adviser::bodies(int need) {
 /// Each side by itself, needs in the order of their worth: an advised pad is in the way of the next.
 void Adviser::pads(const std::vector<int>& needs) {
   std::array<std::vector<std::vector<PadPlace>>, 2> found;
+  for (auto& f : found) f.resize(needs.size());
   std::array<bool, 2> known{};
-  parallel_for(2, [&](std::size_t s) {
-    const auto side = static_cast<Side>(s);
-    found[s].resize(needs.size());
-    if (!allowed(side)) return;
-    PadPlaces places(b_, a_, r_, job_, cat_, rules_, side);
-    known[s] = places.copper_known();
-    for (std::size_t i = 0; i < needs.size(); ++i) found[s][i] = places.find(needs_[at(needs[i])].net);
-  }, 1);
+  std::array<std::unique_ptr<PadPlaces>, 2> places;
+  // First where the net's own copper lies; a via is the answer only for nets that find no place on their own side.
+  for (const bool with_via : {false, true}) {
+    std::vector<char> served(needs.size());
+    for (std::size_t i = 0; i < needs.size(); ++i) served[i] = !found[0][i].empty() || !found[1][i].empty();
+    parallel_for(2, [&](std::size_t s) {
+      const auto side = static_cast<Side>(s);
+      if (!allowed(side)) return;
+      if (!places[s]) places[s] = std::make_unique<PadPlaces>(b_, a_, r_, job_, cat_, rules_, side), known[s] = places[s]->copper_known();
+      for (std::size_t i = 0; i < needs.size(); ++i)
+        if (!with_via || !served[i]) found[s][i] = places[s]->find(needs_[at(needs[i])].net, with_via);
+    }, 1);
+  }
   for (std::size_t i = 0; i < needs.size(); ++i)
     for (std::size_t s = 0; s < 2; ++s) {
       const auto side = static_cast<Side>(s);

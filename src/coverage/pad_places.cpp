@@ -31,10 +31,6 @@ PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& o
       else if (cu->layers()[i].number == bottom) layers_[1] = static_cast<int>(i);
     }
     layer_ = layers_[at(static_cast<int>(side))];
-    planes_.resize(cu->layers().size());
-    for (std::size_t l = 0; l < cu->layers().size(); ++l)
-      for (const CopperShape& s : cu->shapes(l))
-        if (s.area && area(*s.area) >= kPlane) planes_[l].push_back(s.area);
     // Copper belongs to the net of the lands upon it; copper that two nets claim belongs to none.
     constexpr int kClaimedTwice = -2;
     net_of_copper_.assign(cu->nets().size(), -1);
@@ -121,16 +117,18 @@ PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& o
           for (std::size_t i = first; i < via.size(); ++i) via[i].centre_only = true;
         }
   }
+  std::vector<Box> small;
+  if (cu)
+    for (std::size_t l = 0; l < cu->layers().size(); ++l)
+      if (static_cast<int>(l) != layer_ && !cu->layers()[l].clearances)
+        for (const CopperShape& s : cu->shapes(l))
+          if (s.area && area(*s.area) < kPlane) small_.push_back({s.area, s.net < 0 ? -1 : net_of_copper_[at(s.net)]}), small.push_back(bounds(s.area->outer));
+  small_index_ = std::make_unique<BoxIndex>(small);
   auto through = [this, ahead = blocked(true)](Point p, int owner) {
     if (ahead(p, owner)) return true;
-    const CopperNets* copper = b_.connectivity.copper.get();
-    for (std::size_t l = 0; copper && l < copper->layers().size(); ++l) {
-      if (static_cast<int>(l) == layer_ || copper->layers()[l].clearances) continue;
-      const int n = copper->net_at(l, p);
-      if (n < 0 || net_of_copper_[at(n)] == owner) continue;
-      if (!plane_at(l, p)) return true;
-    }
-    return false;
+    std::vector<std::uint32_t> ids;
+    small_index_->find({p.x, p.y, p.x, p.y}, ids);
+    return std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return small_[i].second != owner && contains(*small_[i].first, p); });
   };
   with_via_ = std::make_unique<FreeSpace>(std::move(via), kLargest, through);
   strict_ = std::make_unique<FreeSpace>(std::move(all), kLargest, blocked(true));
@@ -196,17 +194,12 @@ std::vector<Solid> PadPlaces::own(int net, Side side) const {
   return out;
 }
 
-/// The copper there is of a plane, which opens for a via.
-bool PadPlaces::plane_at(std::size_t layer, Point p) const {
-  if (planes_.size() <= layer) return false;
-  return std::any_of(planes_[layer].begin(), planes_[layer].end(), [&](const Polygon* q) { return bounds(q->outer).contains(p) && contains(*q, p); });
-}
-
-std::vector<PadPlace> PadPlaces::find(int net) {
+std::vector<PadPlace> PadPlaces::find(int net, bool with_via) {
   std::vector<PadPlace> out;
   std::vector<Solid> reach = own(net, side_);
-  bool via = false;
-  if (reach.empty()) reach = own(net, other(side_)), via = true;
+  const bool via = reach.empty();
+  if (via != with_via) return out;
+  if (via) reach = own(net, other(side_));
   if (reach.empty()) return out;
   const double radius = rules_.advice.pad_diameter.v / 2, farthest = rules_.advice.farthest.v;
   for (const bool planes : {false, true}) {

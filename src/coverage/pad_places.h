@@ -21,8 +21,8 @@ class PadPlaces {
   PadPlaces(const Board& board, const Access& access, const OptionResult& option, const Job& job, const Catalogue& catalogue, const Rules& rules, Side side);
   /// Up to two: the roomiest among those as near as can be, and the largest empty circle within reach where that is roomier.
   /// Where none is clear of copper, one that only a plane stands in the way of. What is found is taken: later nets keep clear.
-  std::vector<PadPlace> find(int net);
-  [[nodiscard]] bool plane_at(std::size_t layer, Point p) const;
+  /// `with_via`: for nets without copper on this side, and for them alone; the via comes from their copper on the other one.
+  std::vector<PadPlace> find(int net, bool with_via);
   [[nodiscard]] bool copper_known() const { return layer_ >= 0; }
 
  private:
@@ -41,7 +41,8 @@ class PadPlaces {
   std::array<std::vector<CopperShape>, 2> shapes_;
   std::vector<const Polygon*> areas_;                   ///< bodies and keep-outs
   std::unique_ptr<BoxIndex> area_index_;
-  std::vector<std::vector<const Polygon*>> planes_;     ///< by copper layer
+  std::vector<std::pair<const Polygon*, int>> small_;   ///< filled copper of the other layers that is no plane, and its net
+  std::unique_ptr<BoxIndex> small_index_;
   std::unique_ptr<FreeSpace> strict_, over_planes_, with_via_;
   double spacing_ = 0;
 };
