@@ -2,6 +2,7 @@
 #pragma once
 #include <array>
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -178,6 +179,8 @@ struct Board {
   std::vector<WrongWay> wrong_ways;
   std::vector<PlaceInPanel> places;  ///< of a panel; empty: one board
   bool plans_alike = false;          ///< of a panel: every board is probed at the same places
+  /// The net of the single board that a net of the panel is a copy of; of a single board the net itself.
+  [[nodiscard]] int base_net(int net) const { return nets[static_cast<std::size_t>(net)].base >= 0 ? nets[static_cast<std::size_t>(net)].base : net; }
   /// The side of the board itself that lies on this side of a panel: plain names in a job speak of it.
   [[nodiscard]] Side own_side(const Feature& f, Side s) const { return f.panel_place >= 0 && places[static_cast<std::size_t>(f.panel_place)].flipped ? other(s) : s; }
   Point netlist_offset;              ///< netlist + this = Gerber frame
@@ -189,6 +192,9 @@ struct Board {
   Connectivity connectivity;
   Bench bench;
 };
+
+/// Nets by their place in the panel (0 where there is none) and their net of the single board.
+std::map<std::pair<int, int>, int> nets_by_place(const Board& board);
 
 /// What was read, in the order of the job's lists.
 struct Sources {

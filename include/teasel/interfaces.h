@@ -41,6 +41,7 @@ struct InterfaceSet {
   std::vector<FoundInterface> found;   ///< by kind in the table's order, then name
   std::vector<int> of_net;             ///< by net: index into found; -1: none
   [[nodiscard]] const InterfaceNet* part_of(int net) const;
+  [[nodiscard]] int kind_of(int net) const;  ///< index into the table's kinds; -1: none
 };
 
 /// Recognises interfaces from net names, pin functions, what hangs on the nets, and the job's [[interface]] entries, which

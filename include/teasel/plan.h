@@ -57,6 +57,15 @@ struct PlanLimits {
   const std::atomic<bool>* stop = nullptr;
 };
 
+/// Both aims of a spacing stand on a grid of 1 um, off their true places by up to 0.7 um each: nm that a distance may lack.
+inline constexpr std::int64_t kAimGrid = 1500;
+
+/// Money units: a need without any probe, and each further probe that it lacks.
+struct UnmetPrice {
+  double none{}, further{};
+};
+UnmetPrice unmet_price(const Need& need, const Rules& rules);
+
 /// Nets whose need an option meets in full.
 int nets_met(const std::vector<Need>& needs, const OptionResult& option);
 /// Sum of the working forces of an option's probes.

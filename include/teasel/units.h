@@ -46,6 +46,9 @@ std::optional<Newton> parse_force(std::string_view text);
 /// The number at the front of `text`, the rest trimmed into `unit`. Plain decimal notation, no exponent needed.
 std::optional<double> parse_number_with_unit(std::string_view text, std::string& unit);
 
+/// ASCII letters in upper case.
+std::string upper_case(std::string_view text);
+
 /// Shortest fixed notation with at most `decimals` places, "-0" avoided, independent of locale.
 std::string fixed(double value, int decimals);
 /// As `fixed`, with trailing zeros and a trailing point removed.

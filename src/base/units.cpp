@@ -47,6 +47,13 @@ std::optional<Newton> parse_force(std::string_view text) {
   return std::nullopt;
 }
 
+std::string upper_case(std::string_view text) {
+  std::string s(text);
+  for (char& c : s)
+    if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
+  return s;
+}
+
 std::string fixed(double value, int decimals) {
   char buffer[400];
   auto [end, err] = std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::fixed, decimals);

@@ -120,6 +120,12 @@ void in_order(std::vector<T>& list) {
 }
 }  // namespace
 
+std::map<std::pair<int, int>, int> nets_by_place(const Board& b) {
+  std::map<std::pair<int, int>, int> out;
+  for (std::size_t i = 0; i < b.nets.size(); ++i) out[{std::max(b.nets[i].panel_place, 0), b.base_net(static_cast<int>(i))}] = static_cast<int>(i);
+  return out;
+}
+
 void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
   if (!job.panel.used) return;
   std::optional<Polygon> drawn;

@@ -5,6 +5,7 @@
 #include <map>
 #include <set>
 
+#include "by_net.h"
 #include "pad_places.h"
 #include "teasel/parallel.h"
 
@@ -23,21 +24,15 @@ struct Proposal {
 class Adviser {
  public:
   Adviser(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c, const BoundaryScan& scan, const Job& job, const Catalogue& cat, const Rules& rules)
-      : b_(b), a_(a), needs_(needs), r_(r), c_(c), scan_(scan), job_(job), cat_(cat), rules_(rules), targets_of_(b.nets.size()), covered_of_(b.nets.size()) {
-    for (std::size_t t = 0; t < a.targets.size(); ++t) targets_of_[at(b.features[at(a.targets[t].feature)].net)].push_back(t);
-    for (const Covered& x : b.covered)
-      if (const int n = b.features[at(x.feature)].net; n >= 0) covered_of_[at(n)].push_back(&x);
-  }
+      : b_(b), a_(a), needs_(needs), r_(r), c_(c), scan_(scan), job_(job), cat_(cat), rules_(rules), targets_of_(targets_by_net(b, a)), covered_of_(covered_by_net(b)) {}
   std::vector<Advice> run();
 
  private:
   bool in_use(Side s) const { return s == Side::top ? r_.option.top : r_.option.bottom; }
   bool allowed(Side s) const { return job_.sides == "both" || job_.sides == "auto" || job_.sides == to_string(s); }
   double gain(int need) const {
-    const auto& cost = rules_.cost;
-    const Need& n = needs_[at(need)];
-    const double none = n.mandatory ? cost.unmet_mandatory : cost.unmet, further = n.mandatory ? std::max(cost.missing_extra, cost.unmet) : cost.missing_extra;
-    return r_.got[at(need)] == 0 ? none : std::min(further, none);
+    const UnmetPrice price = unmet_price(needs_[at(need)], rules_);
+    return r_.got[at(need)] == 0 ? price.none : std::min(price.further, price.none);
   }
   Advice begin(int need, AdviceKind kind, double price) const {
     Advice x;
@@ -45,8 +40,7 @@ class Adviser {
     return x;
   }
   bool tested_by_scan(const Need& n) const {
-    const Net& net = b_.nets[at(n.net)];
-    return !n.mandatory && (n.role == Role::functional || n.role == Role::observe) && scan_.needs_no_probe(net.base >= 0 ? net.base : n.net);
+    return !n.mandatory && (n.role == Role::functional || n.role == Role::observe) && scan_.needs_no_probe(b_.base_net(n.net));
   }
   void rules_to_relax(int need);
   void other_side(int need);
@@ -276,7 +270,7 @@ int Adviser::fitting_class(const Access& access, std::size_t target) const {
     if (!access.best_verdict(target, k, t.side == r_.option.main).open) continue;
     const bool room = std::none_of(r_.probes.begin(), r_.probes.end(), [&](const PlacedProbe& p) {
       const Target& o = a_.targets[at(p.target)];
-      return o.side == t.side && distance(a_.spots[at(p.spot)].at, s.at) * 1e6 < static_cast<double>(least_distance_nm(cat_, rules_, k, at(p.probe_class))) - 1500;
+      return o.side == t.side && distance(a_.spots[at(p.spot)].at, s.at) * 1e6 < static_cast<double>(least_distance_nm(cat_, rules_, k, at(p.probe_class)) - kAimGrid);
     });
     if (room) return static_cast<int>(k);
   }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "by_net.h"
 #include "nearly_open.h"
 
 namespace teasel {
@@ -73,11 +74,8 @@ std::string waived_text(const Access& a, const Job& job, const OptionResult& r, 
 Coverage audit(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Job& job, const Catalogue& cat, const Rules& rules) {
   Coverage c;
   const OptionResult& r = plan.options[plan.chosen];
-  std::vector<std::vector<std::size_t>> targets_of(b.nets.size());
-  for (std::size_t t = 0; t < access.targets.size(); ++t) targets_of[static_cast<std::size_t>(b.features[static_cast<std::size_t>(access.targets[t].feature)].net)].push_back(t);
-  std::vector<std::vector<const Covered*>> covered_of(b.nets.size());
-  for (const Covered& x : b.covered)
-    if (const int n = b.features[static_cast<std::size_t>(x.feature)].net; n >= 0) covered_of[static_cast<std::size_t>(n)].push_back(&x);
+  const auto targets_of = targets_by_net(b, access);
+  const auto covered_of = covered_by_net(b);
   for (std::size_t i = 0; i < needs.size(); ++i) {
     const Need& need = needs[i];
     CoverageRow row;

@@ -26,13 +26,26 @@ inline double to(const Solid& s, Point p) {
   const double x = px - t * dx, y = py - t * dy;
   return std::sqrt(x * x + y * y) - s.radius;
 }
+/// The nearest part of what must be reached.
+struct Foot {
+  double distance = 1e18;  ///< negative inside
+  Point at;
+};
+Foot foot_of(const std::vector<Solid>& reach, Point p) {
+  Foot f;
+  for (const Solid& s : reach)
+    if (const double d = to(s, p); d < f.distance) f = {d, nearest_on_segment(p, s.a, s.b)};
+  return f;
+}
+/// p, moved towards what must be reached until it lies `farthest` less `slack` away from it.
+Point back_in(const std::vector<Solid>& reach, Point p, double farthest, double slack) {
+  const Foot f = foot_of(reach, p);
+  const double away = distance(f.at, p);
+  return away > 0 ? p + ((f.distance - farthest + slack) / away) * (f.at - p) : p;
+}
 }  // namespace
 
-double distance_to(const std::vector<Solid>& solids, Point p) {
-  double d = 1e18;
-  for (const Solid& s : solids) d = std::min(d, std::max(0.0, to(s, p)));
-  return d;
-}
+double distance_to(const std::vector<Solid>& solids, Point p) { return std::max(0.0, foot_of(solids, p).distance); }
 
 FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, int)> inside) : solids_(std::move(solids)), largest_(largest_radius), inside_(std::move(inside)) {
   std::vector<Box> boxes;
@@ -59,9 +72,8 @@ double FreeSpace::value_to(std::uint32_t id, Point p) const { return to(solids_[
 
 /// How large a circle about p solid `id` allows. A solid that keeps the middle away alone allows any, or none.
 double FreeSpace::value(std::uint32_t id, Point p) const {
-  const Solid& s = solids_[id];
-  const double v = to(s, p) - s.clear;
-  return s.centre_only && v >= 0 ? 1e18 : v;
+  const double v = value_to(id, p);
+  return solids_[id].centre_only && v >= 0 ? 1e18 : v;
 }
 
 FreeSpace::Ids FreeSpace::around(Point p) const {
@@ -108,7 +120,6 @@ struct FreeSpace::Search {
 
   /// Fills room, own and the shortened lists.
   void measure(Cell& cell) const {
-    ++f.looked_at_;
     const double diagonal = cell.h * std::sqrt(2.0);
     // What keeps the middle away alone has no slope: it forbids all of the square, or says nothing about its size.
     double r = f.largest_, away = 1e18;
@@ -223,16 +234,7 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int
     if (best && bound <= best->radius + 1e-9) return;
     if (c.h > kFlat) return queue.push(std::move(c));
     // A small square of a ridge: the circle runs along it to its end.
-    Point from = c.c;
-    if (c.own > farthest) {
-      // Its middle lies just outside of the reach: begin at the edge.
-      Point q;
-      double d = 1e18;
-      for (const std::uint32_t i : c.near)
-        if (const double e = to(reach[i], c.c); e < d) d = e, q = nearest_on_segment(c.c, reach[i].a, reach[i].b);
-      const double away = distance(q, c.c);
-      if (away > 0) from = c.c + ((c.own - farthest + 1e-9) / away) * (q - c.c);
-    }
+    const Point from = c.own > farthest ? back_in(reach, c.c, farthest, 1e-9) : c.c;
     if (const double r = room(from, owner); r > 0) {
       const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, owner, farthest);
       if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) best = p;
@@ -269,13 +271,10 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
     std::sort(lines.begin(), lines.end(), [](const Line& x, const Line& y) { return x.c > y.c; });
     if (lines.size() > 14) lines.resize(14);
     // Not out of the reach either: the nearest part of it holds as a string does.
-    double own_now = 1e18;
-    Point foot{};
-    for (const Solid& s : reach)
-      if (const double e = to(s, p.at); e < own_now) own_now = e, foot = nearest_on_segment(p.at, s.a, s.b);
-    if (const double away = distance(foot, p.at); away > 1e-12 && farthest - own_now < 2 * step) {
-      const Point g = (1 / away) * (p.at - foot);
-      lines.push_back({-g.x, -g.y, 0, std::max(own_now, 0.0) - farthest + 1e-12});
+    const Foot foot = foot_of(reach, p.at);
+    if (const double away = distance(foot.at, p.at); away > 1e-12 && farthest - foot.distance < 2 * step) {
+      const Point g = (1 / away) * (p.at - foot.at);
+      lines.push_back({-g.x, -g.y, 0, std::max(foot.distance, 0.0) - farthest + 1e-12});
     }
     for (const double w : {1.0, -1.0}) lines.push_back({w, 0, 0, -step}), lines.push_back({0, w, 0, -step});
     lines.push_back({0, 0, -1, -largest_});
@@ -295,14 +294,8 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
         }
     Point to_there = p.at + move;
     double own = distance_to(reach, to_there);
-    if (own > farthest && own < farthest + step) {
-      // A string bends: back onto it.
-      Point q;
-      double d = 1e18;
-      for (const Solid& s : reach)
-        if (const double e = to(s, to_there); e < d) d = e, q = nearest_on_segment(to_there, s.a, s.b);
-      if (const double away = distance(q, to_there); away > 0) to_there = to_there + ((own - farthest + 1e-12) / away) * (q - to_there), own = distance_to(reach, to_there);
-    }
+    // A string bends: back onto it.
+    if (own > farthest && own < farthest + step) to_there = back_in(reach, to_there, farthest, 1e-12), own = distance_to(reach, to_there);
     const double there = room(to_there, owner);
     if (there > p.radius + 1e-12 && own <= farthest) p = {to_there, there, own};
     else step /= 4;

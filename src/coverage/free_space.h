@@ -38,7 +38,6 @@ class FreeSpace {
   [[nodiscard]] std::optional<FreePlace> nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const;
   /// The largest circle whose middle lies within `farthest` of `reach`; nothing if no circle of `least` radius fits.
   [[nodiscard]] std::optional<FreePlace> largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const;
-  [[nodiscard]] std::size_t looked_at() const { return looked_at_; }
 
  private:
   struct Cell;
@@ -62,7 +61,6 @@ class FreeSpace {
   std::map<std::pair<int, int>, Ids> later_;                        ///< solids that came after the index was made
   std::unique_ptr<BoxIndex> index_;
   std::function<bool(Point, int)> inside_;
-  mutable std::size_t looked_at_ = 0;
 };
 
 /// Distance from p to the nearest of them; they may be touched.

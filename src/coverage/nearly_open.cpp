@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 
+#include "by_net.h"
+
 namespace teasel {
 
 namespace {
@@ -21,8 +23,7 @@ const Shortfall* only_reason(const Verdict& v) {
 }  // namespace
 
 void find_nearly_open(Coverage& c, const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules) {
-  std::vector<std::vector<std::size_t>> targets_of(b.nets.size());
-  for (std::size_t t = 0; t < access.targets.size(); ++t) targets_of[at(b.features[at(access.targets[t].feature)].net)].push_back(t);
+  const auto targets_of = targets_by_net(b, access);
   const BlockedOdds blocked(access, b, cat, rules);
   std::map<Reason, std::vector<std::pair<double, int>>> by_reason;  // lack, need
   for (std::size_t i = 0; i < needs.size(); ++i) {

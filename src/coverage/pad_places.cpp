@@ -11,53 +11,18 @@ constexpr double kFarther = 0.5;      // mm; so much farther a roomier place is 
 constexpr double kRoomier = 1.2;      // times the free diameter that makes a second place worth naming
 constexpr double kPlane = 25.0;       // mm2; filled copper of this size is a plane that can give way (common practice, no source)
 
-void edges(std::vector<Solid>& solids, const Polygon& p, double clear, int owner) {
+void edges(std::vector<Solid>& solids, const Polygon& p, double clear, int owner, bool centre_only = false) {
   auto ring = [&](const Ring& r) {
-    for (std::size_t i = 0; i < r.size(); ++i) solids.push_back({r[i], r[(i + 1) % r.size()], 0, clear, owner, false});
+    for (std::size_t i = 0; i < r.size(); ++i) solids.push_back({r[i], r[(i + 1) % r.size()], 0, clear, owner, centre_only});
   };
   ring(p.outer);
   for (const Ring& h : p.holes) ring(h);
 }
+bool goes_through(const Feature& f) { return f.hole > 0 && f.plated && f.first_layer == 0 && f.last_layer == 0; }
 }  // namespace
 
-PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& option, const Job& job, const Catalogue& cat, const Rules& rules, Side side) : b_(b), rules_(rules), job_(job), side_(side) {
-  const CopperNets* cu = b.connectivity.copper.get();
-  if (cu) {
-    int bottom = 0;
-    for (const CopperLayer& l : cu->layers()) bottom = std::max(bottom, l.number);
-    bottom = std::max(bottom, b.copper_layers);
-    for (std::size_t i = 0; i < cu->layers().size(); ++i) {
-      if (cu->layers()[i].number == 1) layers_[0] = static_cast<int>(i);
-      else if (cu->layers()[i].number == bottom) layers_[1] = static_cast<int>(i);
-    }
-    layer_ = layers_[at(static_cast<int>(side))];
-    // Copper belongs to the net of the lands upon it; copper that two nets claim belongs to none.
-    constexpr int kClaimedTwice = -2;
-    net_of_copper_.assign(cu->nets().size(), -1);
-    for (const Feature& f : b.features)
-      for (std::size_t s = 0; s < 2; ++s) {
-        const bool through = f.hole > 0 && f.plated && f.first_layer == 0 && f.last_layer == 0;
-        if (layers_[s] < 0 || f.net < 0 || b.nets[at(f.net)].unconnected || !(f.land[s].present || through)) continue;
-        const int n = cu->net_at(at(layers_[s]), f.at);
-        if (n < 0) continue;
-        int& owner = net_of_copper_[at(n)];
-        owner = owner == -1 || owner == f.net ? f.net : kClaimedTwice;
-      }
-    for (int& owner : net_of_copper_) owner = std::max(owner, -1);
-    for (std::size_t s = 0; s < 2; ++s) {
-      shapes_of_net_[s].resize(b.nets.size());
-      if (layers_[s] < 0) continue;
-      shapes_[s] = cu->shapes(at(layers_[s]));
-      for (std::size_t i = 0; i < shapes_[s].size(); ++i)
-        if (const int n = shapes_[s][i].net; n >= 0 && net_of_copper_[at(n)] >= 0) shapes_of_net_[s][at(net_of_copper_[at(n)])].push_back(i);
-    }
-  }
-  const ProbeClass& smallest = cat.classes.back();
-  for (const PlacedProbe& p : option.probes) {
-    const Target& t = access.targets[at(p.target)];
-    if (t.side == side) spacing_ = std::max(spacing_, static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, at(p.probe_class))) / 1e6);
-  }
-  spacing_ = std::max(spacing_, smallest.spacing.v);
+PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& option, const Job& job, const Catalogue& cat, const Rules& rules, Side side) : b_(b), rules_(rules), job_(job), side_(side), cu_(b.connectivity.copper.get()), spacing_(cat.classes.back().spacing.v) {
+  if (cu_) owners();
   auto area_of = [&](const Polygons& list) {
     for (const Polygon& p : list) areas_.push_back(&p);
   };
@@ -71,74 +36,95 @@ PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& o
   std::vector<Solid> solids;
   others(solids);
   for (const PlacedProbe& p : option.probes) {
-    const Target& t = access.targets[at(p.target)];
-    if (t.side != side) continue;
+    if (access.targets[at(p.target)].side != side) continue;
     const Point q = access.spots[at(p.spot)].at;
-    solids.push_back({q, q, 0, static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, at(p.probe_class))) / 1e6, -1, true});
+    const double apart = static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, at(p.probe_class))) / 1e6;
+    solids.push_back({q, q, 0, apart, -1, true});
+    spacing_ = std::max(spacing_, apart);
   }
   std::vector<Solid> all = solids;
   copper(all, true), copper(solids, false);
-  auto blocked = [this](bool planes) {
-    return [this, planes](Point p, int owner) {
-      if (std::none_of(b_.pieces.begin(), b_.pieces.end(), [&](const Polygon& piece) { return contains(piece, p); })) return true;
-      std::vector<std::uint32_t> ids;
-      area_index_->find({p.x, p.y, p.x, p.y}, ids);
-      if (std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return contains(*areas_[i], p); })) return true;
-      if (layer_ < 0 || !planes) return false;
-      const int n = b_.connectivity.copper->net_at(at(layer_), p);
-      return n >= 0 && (net_of_copper_[at(n)] < 0 || net_of_copper_[at(n)] != owner);
-    };
-  };
-  // A via goes through all layers: its land keeps clear on the other side and inside; planes open for it.
   std::vector<Solid> via = all;
-  if (cu) {
-    const double clear = rules.advice.via_diameter.v / 2 + rules.advice.pad_to_copper.v;
-    for (std::size_t l = 0; l < cu->layers().size(); ++l) {
-      if (static_cast<int>(l) == layer_ || cu->layers()[l].clearances) continue;
-      for (const CopperShape& s : cu->shapes(l)) {
-        const int owner = s.net < 0 ? -1 : net_of_copper_[at(s.net)];
-        if (!s.area) via.push_back({s.a, s.b, s.radius, clear, owner, true});
-        else if (area(*s.area) < kPlane) {
-          const std::size_t first = via.size();
-          edges(via, *s.area, clear, owner);
-          for (std::size_t i = first; i < via.size(); ++i) via[i].centre_only = true;
-        }
-      }
-    }
-    for (const Component& c : b.components)
-      if (c.side != side && !c.body.empty() && c.area_array)
-        for (const Polygon& p : c.body) edges(via, p, clear, -1);
-    for (const BoardHole& h : b.holes) via.push_back({h.at, h.end, h.diameter / 2, clear, -1, true});
-    for (const Exposure& e : b.exposures)
-      if (e.side != side)
-        for (const Polygon& p : e.copper) {
-          const std::size_t first = via.size();
-          edges(via, p, clear, b.features[at(e.feature)].net);
-          for (std::size_t i = first; i < via.size(); ++i) via[i].centre_only = true;
-        }
-  }
+  if (cu_) through(via);
   std::vector<Box> small;
-  if (cu)
-    for (std::size_t l = 0; l < cu->layers().size(); ++l)
-      if (static_cast<int>(l) != layer_ && !cu->layers()[l].clearances)
-        for (const CopperShape& s : cu->shapes(l))
-          if (s.area && area(*s.area) < kPlane) small_.push_back({s.area, s.net < 0 ? -1 : net_of_copper_[at(s.net)]}), small.push_back(bounds(s.area->outer));
+  for (const auto& p : small_) small.push_back(bounds(p.first->outer));
   small_index_ = std::make_unique<BoxIndex>(small);
-  auto through = [this, ahead = blocked(true)](Point p, int owner) {
-    if (ahead(p, owner)) return true;
-    std::vector<std::uint32_t> ids;
-    small_index_->find({p.x, p.y, p.x, p.y}, ids);
-    return std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return small_[i].second != owner && contains(*small_[i].first, p); });
-  };
-  with_via_ = std::make_unique<FreeSpace>(std::move(via), kLargest, through);
-  strict_ = std::make_unique<FreeSpace>(std::move(all), kLargest, blocked(true));
-  over_planes_ = std::make_unique<FreeSpace>(std::move(solids), kLargest, blocked(false));
+  with_via_ = std::make_unique<FreeSpace>(std::move(via), kLargest, [this](Point p, int owner) { return blocked(p, owner, true) || pierces(p, owner); });
+  strict_ = std::make_unique<FreeSpace>(std::move(all), kLargest, [this](Point p, int owner) { return blocked(p, owner, true); });
+  over_planes_ = std::make_unique<FreeSpace>(std::move(solids), kLargest, [this](Point p, int owner) { return blocked(p, owner, false); });
+}
+
+/// Copper belongs to the net of the lands upon it; copper that two nets claim belongs to none.
+void PadPlaces::owners() {
+  int bottom = b_.copper_layers;
+  for (const CopperLayer& l : cu_->layers()) bottom = std::max(bottom, l.number);
+  for (std::size_t i = 0; i < cu_->layers().size(); ++i) {
+    if (cu_->layers()[i].number == 1) layers_[0] = static_cast<int>(i);
+    else if (cu_->layers()[i].number == bottom) layers_[1] = static_cast<int>(i);
+  }
+  layer_ = layers_[at(static_cast<int>(side_))];
+  constexpr int kClaimedTwice = -2;
+  net_of_copper_.assign(cu_->nets().size(), -1);
+  for (const Feature& f : b_.features)
+    for (std::size_t s = 0; s < 2; ++s) {
+      if (layers_[s] < 0 || f.net < 0 || b_.nets[at(f.net)].unconnected || !(f.land[s].present || goes_through(f))) continue;
+      const int n = cu_->net_at(at(layers_[s]), f.at);
+      if (n < 0) continue;
+      int& owner = net_of_copper_[at(n)];
+      owner = owner == -1 || owner == f.net ? f.net : kClaimedTwice;
+    }
+  for (int& owner : net_of_copper_) owner = std::max(owner, -1);
+  for (std::size_t s = 0; s < 2; ++s) {
+    shapes_of_net_[s].resize(b_.nets.size());
+    if (layers_[s] < 0) continue;
+    shapes_[s] = cu_->shapes(at(layers_[s]));
+    for (std::size_t i = 0; i < shapes_[s].size(); ++i)
+      if (const int owner = owner_of(shapes_[s][i]); owner >= 0) shapes_of_net_[s][at(owner)].push_back(i);
+  }
+}
+
+/// Off the board, in a body or a keep-out, on copper of another net.
+bool PadPlaces::blocked(Point p, int owner, bool by_copper) const {
+  if (std::none_of(b_.pieces.begin(), b_.pieces.end(), [&](const Polygon& piece) { return contains(piece, p); })) return true;
+  std::vector<std::uint32_t> ids;
+  area_index_->find({p.x, p.y, p.x, p.y}, ids);
+  if (std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return contains(*areas_[i], p); })) return true;
+  if (layer_ < 0 || !by_copper) return false;
+  const int n = cu_->net_at(at(layer_), p);
+  return n >= 0 && (net_of_copper_[at(n)] < 0 || net_of_copper_[at(n)] != owner);
+}
+
+/// A via here would stand in filled copper of another net on another layer.
+bool PadPlaces::pierces(Point p, int owner) const {
+  std::vector<std::uint32_t> ids;
+  small_index_->find({p.x, p.y, p.x, p.y}, ids);
+  return std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return small_[i].second != owner && contains(*small_[i].first, p); });
+}
+
+/// A via goes through all layers: its land keeps clear on the other side and inside; planes open for it.
+void PadPlaces::through(std::vector<Solid>& via) {
+  const double clear = rules_.advice.via_diameter.v / 2 + rules_.advice.pad_to_copper.v;
+  for (std::size_t l = 0; l < cu_->layers().size(); ++l) {
+    if (static_cast<int>(l) == layer_ || cu_->layers()[l].clearances) continue;
+    for (const CopperShape& s : cu_->shapes(l)) {
+      const int owner = owner_of(s);
+      if (!s.area) via.push_back({s.a, s.b, s.radius, clear, owner, true});
+      else if (area(*s.area) < kPlane) edges(via, *s.area, clear, owner, true), small_.emplace_back(s.area, owner);
+    }
+  }
+  for (const Component& c : b_.components)
+    if (c.side != side_ && c.area_array)
+      for (const Polygon& p : c.body) edges(via, p, clear, -1);
+  for (const BoardHole& h : b_.holes) via.push_back({h.at, h.end, h.diameter / 2, clear, -1, true});
+  for (const Exposure& e : b_.exposures)
+    if (e.side != side_)
+      for (const Polygon& p : e.copper) edges(via, p, clear, b_.features[at(e.feature)].net, true);
 }
 
 void PadPlaces::copper(std::vector<Solid>& solids, bool with_planes) const {
   if (layer_ < 0) return;
   for (const CopperShape& s : shapes_[at(static_cast<int>(side_))]) {
-    const int owner = s.net < 0 ? -1 : net_of_copper_[at(s.net)];
+    const int owner = owner_of(s);
     if (!s.area) solids.push_back({s.a, s.b, s.radius, rules_.advice.pad_to_copper.v, owner, false});
     else if (with_planes || area(*s.area) < kPlane) edges(solids, *s.area, rules_.advice.pad_to_copper.v, owner);
   }
@@ -156,11 +142,8 @@ void PadPlaces::others(std::vector<Solid>& solids) const {
     if (m.side == side_)
       for (const Polygon& p : m.copper) edges(solids, p, rules_.other_conductor.preferred.v, -1);
   for (const Component& c : b_.components)
-    if (c.side == side_ && !c.body.empty()) {
-      for (const Polygon& p : c.body) {
-        edges(solids, p, rules_.body(c.height).rule.preferred.v, -1);
-      }
-    }
+    if (c.side == side_)
+      for (const Polygon& p : c.body) edges(solids, p, rules_.body(c.height).rule.preferred.v, -1);
   for (const Polygon& p : b_.pieces) edges(solids, p, rules_.board_edge.preferred.v, -1);
   for (std::size_t i = 0; i < b_.holes.size(); ++i) {
     const BoardHole& h = b_.holes[i];
@@ -171,10 +154,7 @@ void PadPlaces::others(std::vector<Solid>& solids) const {
   }
   for (const KeepOut& k : job_.keep_outs)
     if (k.side == "both" || k.side == to_string(side_))
-      for (const Polygon& p : k.area) {
-        const double clear = rules_.shared_space.at(k.kind).preferred.v;
-        edges(solids, p, clear, -1);
-      }
+      for (const Polygon& p : k.area) edges(solids, p, rules_.shared_space.at(k.kind).preferred.v, -1);
 }
 
 std::vector<Solid> PadPlaces::own(int net, Side side) const {
@@ -188,7 +168,7 @@ std::vector<Solid> PadPlaces::own(int net, Side side) const {
     }
   for (const int f : b_.nets[at(net)].features) {
     const Feature& x = b_.features[at(f)];
-    if (x.hole > 0 && x.plated && x.first_layer == 0 && x.last_layer == 0) out.push_back({x.at, x.at, x.hole / 2, 0, net, false});
+    if (goes_through(x)) out.push_back({x.at, x.at, x.hole / 2, 0, net, false});
     else if (layers_[s] < 0 && x.land[s].present) out.push_back({x.at, x.at, std::min(x.land[s].width, x.land[s].height) / 2, 0, net, false});
   }
   return out;

@@ -26,6 +26,11 @@ class PadPlaces {
   [[nodiscard]] bool copper_known() const { return layer_ >= 0; }
 
  private:
+  void owners();
+  [[nodiscard]] int owner_of(const CopperShape& s) const { return s.net < 0 ? -1 : net_of_copper_[static_cast<std::size_t>(s.net)]; }
+  [[nodiscard]] bool blocked(Point p, int owner, bool by_copper) const;
+  [[nodiscard]] bool pierces(Point p, int owner) const;
+  void through(std::vector<Solid>& via);
   void copper(std::vector<Solid>& solids, bool with_planes) const;
   void others(std::vector<Solid>& solids) const;
   std::vector<Solid> own(int net, Side side) const;
@@ -34,6 +39,8 @@ class PadPlaces {
   const Rules& rules_;
   const Job& job_;
   Side side_;
+  const CopperNets* cu_;                                ///< null: no copper layer is given
+  double spacing_;                                      ///< between a new probe and any other, mm
   std::array<int, 2> layers_{-1, -1};
   int layer_ = -1;
   std::vector<int> net_of_copper_;                      ///< board net of each traced net
@@ -44,7 +51,6 @@ class PadPlaces {
   std::vector<std::pair<const Polygon*, int>> small_;   ///< filled copper of the other layers that is no plane, and its net
   std::unique_ptr<BoxIndex> small_index_;
   std::unique_ptr<FreeSpace> strict_, over_planes_, with_via_;
-  double spacing_ = 0;
 };
 
 }  // namespace teasel

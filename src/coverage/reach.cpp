@@ -13,14 +13,13 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 class Auditor {
  public:
   Auditor(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c, const InterfaceSet& set, const InterfaceTable& t, const BoundaryScan& scan, const Job& job, const Catalogue& cat)
-      : b_(b), a_(a), needs_(needs), r_(r), c_(c), set_(set), t_(t), scan_(scan), job_(job), cat_(cat), probes_(b.nets.size()) {
-    for (std::size_t i = 0; i < b.nets.size(); ++i) net_of_[{std::max(b.nets[i].panel_place, 0), base(static_cast<int>(i))}] = static_cast<int>(i);
+      : b_(b), a_(a), needs_(needs), r_(r), c_(c), set_(set), t_(t), scan_(scan), job_(job), cat_(cat), probes_(b.nets.size()), net_of_(nets_by_place(b)) {
     for (std::size_t i = 0; i < r.probes.size(); ++i) probes_[at(needs[at(r.probes[i].need)].net)].push_back(static_cast<int>(i));
   }
   Audit run();
 
  private:
-  int base(int net) const { return b_.nets[at(net)].base >= 0 ? b_.nets[at(net)].base : net; }
+  int base(int net) const { return b_.base_net(net); }
   bool reached(int net) const { return !probes_[at(net)].empty(); }
   /// Tested between cells, by chains whose every line has its probe on this board.
   bool scanned(int net) const {
@@ -37,10 +36,6 @@ class Auditor {
   int net_on(int place, int base_net) const { return net_of_.at({place, base_net}); }
   Side probe_side(int probe) const { return a_.targets[at(r_.probes[at(probe)].target)].side; }
   Point probe_at(int probe) const { return a_.spots[at(r_.probes[at(probe)].spot)].at; }
-  const InterfaceKind* kind_of(int net) const {
-    const int f = set_.of_net[at(base(net))];
-    return f < 0 ? nullptr : &t_.kinds[at(set_.found[at(f)].kind)];
-  }
   void nets();
   void interfaces();
   bool together(int kind, const FoundInterface& f, int place) const;
@@ -92,8 +87,7 @@ bool Auditor::together(int kind, const FoundInterface& f, int place) const {
   for (std::size_t i = 0; i < needs_.size(); ++i) {
     const int net = needs_[i].net;
     if (std::max(b_.nets[at(net)].panel_place, 0) != place) continue;
-    const int of = set_.of_net[at(base(net))];
-    const bool is = role == Role::power || role == Role::ground ? needs_[i].role == role : of >= 0 && set_.found[at(of)].kind == kind;
+    const bool is = role == Role::power || role == Role::ground ? needs_[i].role == role : set_.kind_of(base(net)) == kind;
     if (!is) continue;
     any |= reached(net);
     const auto& features = b_.nets[at(net)].features;
@@ -116,7 +110,7 @@ void Auditor::interfaces() {
         out_.interfaces.push_back(x);
         continue;
       }
-      std::set<int> have, lines;
+      std::set<int> have;
       for (const InterfaceNet& n : f.nets) {
         const bool is = reached(net_on(static_cast<int>(place), n.net));
         if (kind.single) {
@@ -125,7 +119,6 @@ void Auditor::interfaces() {
         } else if (is) {
           have.insert(n.line);
         }
-        lines.insert(n.line);
       }
       if (!kind.single) {
         for (std::size_t l = 0; l < kind.lines.size(); ++l) {
@@ -228,8 +221,7 @@ void Auditor::clocks() {
   for (std::size_t i = 0; i < r_.probes.size(); ++i) {
     const int net = needs_[at(r_.probes[i].need)].net;
     const InterfaceNet* part = set_.part_of(base(net));
-    const InterfaceKind* kind = kind_of(net);
-    if (!part || !kind->lines[at(part->line)].fast) continue;
+    if (!part || !t_.kinds[at(set_.kind_of(base(net)))].lines[at(part->line)].fast) continue;
     ClockReach c;
     c.probe = static_cast<int>(i), c.distance_mm = 1e9;
     for (std::size_t g = 0; g < r_.probes.size(); ++g) {

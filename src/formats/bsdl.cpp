@@ -6,6 +6,7 @@
 #include <set>
 
 #include "bsdl_tokens.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -64,8 +65,7 @@ std::string Reader::text_value() const {
 
 void Reader::generic() {
   // generic (PHYSICAL_PIN_MAP : string := "LQFP64")
-  dev_.default_package = text_value();
-  for (char& c : dev_.default_package) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  dev_.default_package = upper_case(text_value());
 }
 
 void Reader::ports() {
@@ -397,8 +397,7 @@ const BsdlSignal* BsdlDevice::signal(const std::string& wanted) const {
 }
 
 bool looks_like_bsdl(std::string_view bytes) {
-  std::string s(bytes.substr(0, 200'000));
-  for (char& c : s) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  const std::string s = upper_case(bytes.substr(0, 200'000));
   return s.find("ENTITY") != s.npos && (s.find("STD_1149_1") != s.npos || s.find("PIN_MAP_STRING") != s.npos || s.find("TAP_SCAN") != s.npos);
 }
 

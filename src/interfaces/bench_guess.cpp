@@ -60,7 +60,7 @@ void Guesser::rails() {
   for (int i = 0; i < n; ++i) {
     const InterfaceNet* part = set.part_of(i);
     if (!part) continue;
-    const Role role = table_.kinds[static_cast<std::size_t>(set.found[static_cast<std::size_t>(set.of_net[static_cast<std::size_t>(i)])].kind)].role;
+    const Role role = table_.kinds[static_cast<std::size_t>(set.kind_of(i))].role;
     if (role == Role::ground && out_.ground < 0) out_.ground = i, out_.ground_because = part->evidence[0];
     if (role == Role::power) out_.supplies.push_back(i), out_.supplies_because.push_back(part->evidence[0]);
   }

@@ -71,8 +71,8 @@ class Binder {
 };
 
 Role Binder::role_of_rail(int net) const {
-  const int f = set_.of_net[at(net)];
-  return f < 0 ? Role::functional : t_.kinds[at(set_.found[at(f)].kind)].role;
+  const int k = set_.kind_of(net);
+  return k < 0 ? Role::functional : t_.kinds[at(k)].role;
 }
 bool Binder::is_rail(int net) const {
   const Role r = role_of_rail(net);
@@ -104,8 +104,7 @@ void Binder::bind(std::size_t source, int component) {
   const BsdlInput& in = job_.bsdl[source];
   const BsdlDevice& dev = s_.bsdl[source];
   const Component& c = b_.components[at(component)];
-  std::string wanted = in.package;
-  for (char& x : wanted) x = static_cast<char>(std::toupper(static_cast<unsigned char>(x)));
+  const std::string wanted = upper_case(in.package);
   std::string all;
   for (const auto& [p, map] : dev.packages) all += (all.empty() ? "" : ", ") + p;
   if (!wanted.empty() && !dev.packages.count(wanted)) return d_.error("bsdl-package", in.place, "the description has no such package", wanted, all, "choose one of them");
@@ -153,7 +152,7 @@ void Binder::join_over_series() {
     for (const TwoPole& r : hangs_.resistors(static_cast<int>(n))) {
       const int other = r.other(static_cast<int>(n));
       if (other < static_cast<int>(n) || is_rail(other) || b_.nets[at(other)].unconnected) continue;
-      // A part that may be open, or of no known value, joins nothing: what hangs behind it would be claimed untested.
+      // A part that may be open, or of no known value, joins nothing: what hangs behind it would be claimed tested.
       const Component& part = b_.components[at(r.component)];
       const std::string letters = reference_letters(part.name);
       const auto ohms = ohms_in(part.value);
@@ -369,7 +368,6 @@ void Binder::cover() {
     };
     for (const CellPin& p : pins) {
       const int net = net_of(p.feature);
-      out_.nets[at(net)].drivers += p.drives, out_.nets[at(net)].always_driven |= p.always;
       if (p.observes && !p.drives) rank(net, ScanCover::observed, nullptr, &p);
       if (p.drives) rank(net, p.observes ? ScanCover::own_pin : ScanCover::driven, &p, p.observes ? &p : nullptr);
       // Of several nets in a row those between driver and observer are looked through, those beside them are not.

@@ -43,8 +43,7 @@ ParsedName parse_name(const std::string& name) {
     return n;
   }
   n.parts = name_parts(name);
-  n.whole = local_name(name);
-  for (char& c : n.whole) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  n.whole = upper_case(local_name(name));
   return n;
 }
 

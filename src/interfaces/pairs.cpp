@@ -7,11 +7,6 @@ namespace teasel {
 
 namespace {
 bool letter(char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; }
-std::string upper(const std::string& s) {
-  std::string out = s;
-  for (char& c : out) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  return out;
-}
 /// Letters before position i that belong to the same word.
 std::string word_before(const std::string& s, std::size_t i) {
   std::size_t b = i;
@@ -24,13 +19,13 @@ bool known_word(const std::string& w) {
 }
 }  // namespace
 
-PairFinder::PairFinder(const Board& b, const std::vector<ParsedName>&) : b_(b) {
+PairFinder::PairFinder(const Board& b) : b_(b) {
   for (std::size_t i = 0; i < b.nets.size(); ++i)
-    if (!b.nets[i].unconnected) by_name_.emplace(upper(b.nets[i].name), static_cast<int>(i));
+    if (!b.nets[i].unconnected) by_name_.emplace(upper_case(b.nets[i].name), static_cast<int>(i));
 }
 
 std::optional<PairFinder::Partner> PairFinder::partner(int net) const {
-  const std::string s = upper(b_.nets[static_cast<std::size_t>(net)].name);
+  const std::string s = upper_case(b_.nets[static_cast<std::size_t>(net)].name);
   // The last sign in a name counts: what stands before says of what.
   for (std::size_t i = s.size(); i-- > 1;) {
     const char c = s[i];

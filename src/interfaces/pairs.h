@@ -1,15 +1,16 @@
 // Two nets whose names differ by a sign of polarity.
 #pragma once
 #include <optional>
+#include <string>
 #include <unordered_map>
 
-#include "names.h"
+#include "teasel/board.h"
 
 namespace teasel {
 
 class PairFinder {
  public:
-  PairFinder(const Board& board, const std::vector<ParsedName>& names);
+  explicit PairFinder(const Board& board);
   struct Partner {
     int net{};
     bool positive{};

@@ -372,7 +372,7 @@ void Recogniser::grouped(int k) {
 
 void Recogniser::pairs(int k) {
   const InterfaceKind& kind = t_.kinds[at(k)];
-  const PairFinder finder(b_, names_);
+  const PairFinder finder(b_);
   std::map<std::string, std::vector<std::pair<int, int>>> buses;
   for (std::size_t i = 0; i < b_.nets.size(); ++i) {
     if (!free(i)) continue;
@@ -480,6 +480,11 @@ InterfaceSet Recogniser::run() {
 const char* to_string(Confidence c) {
   static const char* names[] = {"weak", "fair", "strong", "confirmed"};
   return names[static_cast<int>(c)];
+}
+
+int InterfaceSet::kind_of(int net) const {
+  const int f = of_net[at(net)];
+  return f < 0 ? -1 : found[at(f)].kind;
 }
 
 const InterfaceNet* InterfaceSet::part_of(int net) const {

@@ -18,8 +18,7 @@ double digits(std::string_view s, std::size_t& i, int& count) {
 }  // namespace
 
 std::optional<double> volts_in(std::string_view name) {
-  std::string s;
-  for (const char c : name) s += static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  std::string s = upper_case(name);
   const std::size_t slash = s.rfind('/');
   if (slash != s.npos && slash + 1 < s.size()) s.erase(0, slash + 1);
   for (std::size_t begin = 0; begin < s.size(); ++begin) {

@@ -85,7 +85,6 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
       k.mark = t.choice("mark", {"published", "common", "memory"}, "common");
       k.single = t.yes_no("single").value_or(false), k.pairs = t.yes_no("pairs").value_or(false), k.weak_alone = t.yes_no("weak_alone").value_or(false);
       k.context = words_of(t, "context"), k.not_words = words_of(t, "not"), k.program_words = words_of(t, "programs_with");
-      k.programs = !k.program_words.empty();
       k.together = t.texts("together");
       k.not_weak = words_of(t, "not_weak"), k.not_beside = t.texts("not_beside");
       k.of_parts = t.texts("of_parts");

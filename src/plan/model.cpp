@@ -27,6 +27,11 @@ std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::si
   return std::max(least_distance_nm(cat, rules, a, b), static_cast<std::int64_t>(std::llround(heads * 1e6)));
 }
 
+UnmetPrice unmet_price(const Need& n, const Rules& rules) {
+  const auto& c = rules.cost;
+  return n.mandatory ? UnmetPrice{c.unmet_mandatory, std::max(c.missing_extra, c.unmet)} : UnmetPrice{c.unmet, c.missing_extra};
+}
+
 namespace planning {
 
 bool names(const Lock& l, const Board& b, const Feature& f) {
@@ -42,7 +47,6 @@ bool meets(const Lock& l, const Board& b, const Feature& f, Side side, const std
 
 namespace {
 constexpr Cents kLockBonus = 10'000'000;  // above any sum a lock could displace nearby; kept locks are verified afterwards
-constexpr std::int64_t kGrid = 1500;      // nm; both aims stand on a grid of 1 um, off their true places by up to 0.7 um each
 constexpr double kSameAim = 0.005;        // mm; aim points of boards of a panel that are the same point of the board
 
 Cents cents(double money) { return std::llround(money * 100); }
@@ -113,8 +117,7 @@ void Builder::demands() {
     const int d = static_cast<int>(m_.demands.size());
     demand_of_net_[at(needs_[i].net)] = d;
     if (alike_) of_base[net.base] = d;
-    const double none = needs_[i].mandatory ? rules_.cost.unmet_mandatory : rules_.cost.unmet;
-    const double further = needs_[i].mandatory ? std::max(rules_.cost.missing_extra, rules_.cost.unmet) : rules_.cost.missing_extra;
+    const auto [none, further] = unmet_price(needs_[i], rules_);
     const auto n = static_cast<Cents>(copies_);
     m_.demands.push_back({{static_cast<int>(i)}, needs_[i].wanted, n * std::max<Cents>(cents(none - further), 0), n * cents(std::min(further, none))});
   }
@@ -220,7 +223,7 @@ void Builder::conflicts() {
           const std::int64_t ddx = a.x - o.x, ddy = a.y - o.y;
           if (std::abs(ddx) >= reach || std::abs(ddy) >= reach) continue;
           const std::int64_t l = least_distance_nm(cat_, rules_, ka, a.head, at(m_.candidates[at(co)].probe_class), o.head);
-          if (ddx * ddx + ddy * ddy < (l - kGrid) * (l - kGrid)) clash(ca, co);
+          if (ddx * ddx + ddy * ddy < (l - kAimGrid) * (l - kAimGrid)) clash(ca, co);
         }
       }
     grid[key(cx, cy, static_cast<int>(a.side))].push_back(static_cast<int>(i));

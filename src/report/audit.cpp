@@ -121,8 +121,7 @@ std::vector<std::string> advice_lines(const Outcome& o, std::size_t most) {
   std::size_t by_scan = 0;
   for (std::size_t i = 0; i < o.needs.size(); ++i) {
     if (o.needs[i].wanted <= chosen(o).got[i]) continue;
-    const Net& net = o.board.nets[at(o.needs[i].net)];
-    const bool tested = !o.needs[i].mandatory && !changes.count(static_cast<int>(i)) && o.scan.needs_no_probe(net.base >= 0 ? net.base : o.needs[i].net);
+    const bool tested = !o.needs[i].mandatory && !changes.count(static_cast<int>(i)) && o.scan.needs_no_probe(o.board.base_net(o.needs[i].net));
     ++(tested ? by_scan : lacking);
   }
   if (lacking == 0 || !o.job.advice) return lines;
@@ -144,15 +143,14 @@ std::vector<std::string> advice_lines(const Outcome& o, std::size_t most) {
 std::string interfaces_csv(const Outcome& o) {
   std::string s = "interface,kind,confidence,usable,line,net,probes,probe_here,evidence,note\n";
   const auto probes = probes_by_net(o);
-  std::map<std::pair<int, int>, int> net_of;
-  for (std::size_t i = 0; i < o.board.nets.size(); ++i) net_of[{o.board.nets[i].panel_place, o.board.nets[i].base >= 0 ? o.board.nets[i].base : static_cast<int>(i)}] = static_cast<int>(i);
+  const auto net_of = nets_by_place(o.board);
   for (const InterfaceReach& x : o.audit.interfaces) {
     const FoundInterface& f = o.interfaces.found[at(x.found)];
     const InterfaceKind& k = kind_of(o, f);
     const std::string name = (x.place >= 0 ? o.board.places[at(x.place)].name + ":" : std::string()) + f.name;
     const std::string usable = k.role == Role::do_not_touch ? "not to be touched" : x.usable ? "yes" : "no";
     for (const InterfaceNet& n : f.nets) {
-      const int net = net_of.at({x.place, n.net});
+      const int net = net_of.at({std::max(x.place, 0), n.net});
       const std::string note = k.role == Role::do_not_touch ? k.reason : n.series >= 0 ? n.which_side : "";
       s += csv_row({name, k.name, to_string(n.confidence), usable, line_name(o, f, n), o.board.nets[at(net)].name, list_of(probes[at(net)], 100, ";"), n.probe_here ? "yes" : "no", list_of(n.evidence, 10, "; "), note});
     }
@@ -181,8 +179,7 @@ std::string scan_nets_csv(const Outcome& o) {
   std::string s = "net,cover,driver,observer,over_series_part,probes\n";
   const auto probes = probes_by_net(o);
   for (std::size_t i = 0; i < o.board.nets.size(); ++i) {
-    const std::size_t base = o.board.nets[i].base >= 0 ? at(o.board.nets[i].base) : i;
-    const ScanNet& n = o.scan.nets[base];
+    const ScanNet& n = o.scan.nets[at(o.board.base_net(static_cast<int>(i)))];
     if (n.cover == ScanCover::none) continue;
     s += csv_row({o.board.nets[i].name, to_string(n.cover), n.driver, n.observer, n.through_series ? "yes" : "no", list_of(probes[i], 100, ";")});
   }

@@ -26,8 +26,7 @@ std::string probes_csv(const Outcome& o) {
 
 namespace {
 std::string scanned(const Outcome& o, const Need& n) {
-  const Net& net = o.board.nets[static_cast<std::size_t>(n.net)];
-  return n.wanted > 0 && o.scan.needs_no_probe(net.base >= 0 ? net.base : n.net) ? " (boundary scan finds its opens and shorts)" : "";
+  return n.wanted > 0 && o.scan.needs_no_probe(o.board.base_net(n.net)) ? " (boundary scan finds its opens and shorts)" : "";
 }
 }  // namespace
 

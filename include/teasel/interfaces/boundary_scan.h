@@ -45,8 +45,6 @@ struct ScanNet {
   std::string driver, observer;      ///< pins
   bool through_series = false;       ///< joined over a small series part
   std::array<int, 2> chains{-1, -1}; ///< of driver and observer
-  int drivers = 0;
-  bool always_driven = false;        ///< by a cell that cannot be disabled
 };
 
 /// A pin of a bound device that no cell observes and no other pin's cells reach.

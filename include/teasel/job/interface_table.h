@@ -37,8 +37,8 @@ struct InterfaceKind {
   bool single = false;           ///< every net stands by itself: resets, rails
   bool pairs = false;            ///< lines are the two halves of pairs
   bool weak_alone = false;       ///< all required lines of one stem, though each is weak, make one
-  bool programs = false;         ///< with a word of `program_words` in its names the interface programs something
-  std::vector<NameWord> context, not_words, program_words;
+  std::vector<NameWord> context, not_words;
+  std::vector<NameWord> program_words;  ///< with one of them in its names the interface programs something
   std::vector<std::string> together;  ///< kinds it cannot work without: "ground", "supply", "reset"
   std::vector<NameWord> not_weak;     ///< words that exclude a name where only a weak word fits
   std::vector<std::string> not_beside;  ///< lines with these words beside them make another interface
