@@ -19,16 +19,22 @@ unsigned thread_count() {
   return std::max(1u, std::thread::hardware_concurrency());
 }
 
+namespace {
+thread_local bool inside = false;  // a loop within a loop runs on the thread it finds itself on
+}  // namespace
+
 void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std::size_t chunk) {
-  const unsigned threads = static_cast<unsigned>(std::min<std::size_t>(thread_count(), (n + chunk - 1) / std::max<std::size_t>(chunk, 1)));
+  const unsigned threads = inside ? 1 : static_cast<unsigned>(std::min<std::size_t>(thread_count(), (n + chunk - 1) / std::max<std::size_t>(chunk, 1)));
   std::atomic<std::size_t> next{0};
   std::mutex lock;
   std::exception_ptr first;
   std::size_t first_index = std::numeric_limits<std::size_t>::max();
   auto work = [&] {
+    const bool was = inside;
+    inside = inside || threads > 1;
     for (;;) {
       const std::size_t from = next.fetch_add(chunk);
-      if (from >= n) return;
+      if (from >= n) break;
       for (std::size_t i = from; i < std::min(n, from + chunk); ++i) {
         try {
           f(i);
@@ -38,6 +44,7 @@ void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std:
         }
       }
     }
+    inside = was;
   };
   if (threads <= 1) {
     work();

@@ -1,0 +1,287 @@
+// The whole solve: removals; pieces; first multipliers and choice; regions until choice and bound agree; limits only where
+// the choice without them breaks them.
+#include <numeric>
+
+#include "solver.h"
+#include "teasel/parallel.h"
+
+namespace teasel::selection {
+
+Result Solver::run() {
+  rows_ = make_rows(w_, clique_cover(w_), limits_.sizes.hub);
+  m_ = {std::vector<std::int64_t>(p_.wants.size()), std::vector<std::int64_t>(rows_.cliques.size()), std::vector<std::int64_t>(p_.limits.size())};
+  chosen_.assign(p_.columns(), 0);
+  r_.kept = p_.columns();
+  split();
+  passes();
+  // Rounds may run out of ways to go on: then everything is branched on at once.
+  constexpr int kPatience = 8;
+  std::int64_t last = INT64_MIN;
+  for (int idle = 0; idle < kPatience && !clock_.over() && round();) {
+    std::size_t held = 0;
+    for (const Region& r : active_) held += r.nodes.size() + r.hubs.size();
+    const std::int64_t state = static_cast<std::int64_t>(held) - best_.cost + static_cast<std::int64_t>(closed_.size()) + bound_now_ / kScale;
+    idle = state == last ? idle + 1 : 0;
+    last = state;
+  }
+  gaps();
+  auto whole_units = [&] { return (proven() + kScale - 1) / kScale; };
+  if (whole_units() < best_.cost && !clock_.over()) whole();
+  r_.best = best_;
+  r_.bound = std::min<Cost>(whole_units(), best_.cost);
+  r_.proven = r_.bound == best_.cost;
+  if (limits_.keep_proof) r_.proof = proof();
+  return std::move(r_);
+}
+
+namespace {
+/// The problem without the columns that were taken out; `kept` lists the others.
+Problem without(const Problem& p, const std::vector<Removal>& removals, std::vector<int>& kept) {
+  std::vector<int> number(p.columns(), 0);
+  for (const Removal& r : removals) number[at(r.column)] = -1;
+  for (std::size_t c = 0; c < p.columns(); ++c)
+    if (number[c] == 0) number[c] = static_cast<int>(kept.size()), kept.push_back(static_cast<int>(c));
+  Problem q;
+  q.wants = p.wants, q.limits = p.limits;
+  for (const int c : kept) {
+    q.price.push_back(p.price[at(c)]);
+    for (const Part& x : p.covers[at(c)]) q.covers.add(x);
+    q.covers.close();
+    for (const Part& x : p.weighs[at(c)]) q.weighs.add(x);
+    q.weighs.close();
+    for (const int o : p.conflicts[at(c)])
+      if (number[at(o)] >= 0) q.conflicts.add(number[at(o)]);
+    q.conflicts.close();
+  }
+  return q;
+}
+
+/// With only the limits listed.
+Problem with_limits(const Problem& p, const std::vector<int>& limits) {
+  Problem q;
+  q.price = p.price, q.wants = p.wants, q.covers = p.covers, q.conflicts = p.conflicts;
+  for (const int l : limits) q.limits.push_back(p.limits[at(l)]);
+  for (std::size_t c = 0; c < p.columns(); ++c) {
+    for (const Part& x : p.weighs[c])
+      if (const auto it = std::lower_bound(limits.begin(), limits.end(), x.row); it != limits.end() && *it == x.row) q.weighs.add({static_cast<int>(it - limits.begin()), x.amount});
+    q.weighs.close();
+  }
+  return q;
+}
+
+/// Columns that share a want, a conflict or a limit belong together; wants without columns stand alone and are left out.
+std::vector<std::vector<int>> independent(const Problem& p) {
+  std::vector<int> root(p.columns() + p.wants.size() + 1);
+  std::iota(root.begin(), root.end(), 0);
+  auto find = [&](int v) {
+    while (root[at(v)] != v) v = root[at(v)] = root[at(root[at(v)])];
+    return v;
+  };
+  auto join = [&](int a, int b) {
+    a = find(a), b = find(b);
+    if (a != b) root[at(std::max(a, b))] = std::min(a, b);
+  };
+  const int n = static_cast<int>(p.columns());
+  for (int c = 0; c < n; ++c) {
+    for (const Part& x : p.covers[at(c)]) join(c, n + x.row);
+    for (const int o : p.conflicts[at(c)])
+      if (o > c) join(c, o);
+    if (!p.weighs[at(c)].empty()) join(c, n + static_cast<int>(p.wants.size()));
+  }
+  std::vector<int> number(root.size(), -1);
+  std::vector<std::vector<int>> out;
+  for (int c = 0; c < n; ++c) {
+    int& k = number[at(find(c))];
+    if (k < 0) k = static_cast<int>(out.size()), out.emplace_back();
+    out[at(k)].push_back(c);
+  }
+  return out;
+}
+
+struct Separate {
+  Problem problem;
+  std::vector<int> columns, wants;  ///< their numbers in the whole
+};
+
+/// One of the independent parts as a problem of its own.
+Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& want_number, std::vector<int>& column_number) {
+  Separate out;
+  Problem& q = out.problem;
+  bool weighs = false;
+  for (std::size_t k = 0; k < columns.size(); ++k) column_number[at(columns[k])] = static_cast<int>(k);
+  for (const int c : columns) {
+    for (const Part& x : p.covers[at(c)]) out.wants.push_back(x.row);
+    weighs = weighs || !p.weighs[at(c)].empty();
+  }
+  make_set(out.wants);
+  for (std::size_t k = 0; k < out.wants.size(); ++k) want_number[at(out.wants[k])] = static_cast<int>(k), q.wants.push_back(p.wants[at(out.wants[k])]);
+  if (weighs) q.limits = p.limits;
+  for (const int c : columns) {
+    q.price.push_back(p.price[at(c)]);
+    for (const Part& x : p.covers[at(c)]) q.covers.add({want_number[at(x.row)], x.amount});
+    q.covers.close();
+    for (const Part& x : p.weighs[at(c)]) q.weighs.add(x);
+    q.weighs.close();
+    for (const int o : p.conflicts[at(c)]) q.conflicts.add(column_number[at(o)]);
+    q.conflicts.close();
+  }
+  out.columns = std::move(columns);
+  return out;
+}
+
+/// Puts the proof of a part into the proof of the whole.
+void add_proof(Proof& whole, const Proof& part, const Separate& names) {
+  const int cliques = static_cast<int>(whole.cliques.size());
+  auto renamed = [&](Dual d) {
+    for (auto& [k, v] : d.wants) k = names.wants[at(k)];
+    for (auto& [k, v] : d.cliques) k += cliques;
+    return d;
+  };
+  for (std::vector<int> q : part.cliques) {
+    for (int& c : q) c = names.columns[at(c)];
+    whole.cliques.push_back(std::move(q));
+  }
+  const Dual shared = renamed(part.shared);
+  whole.shared.wants.insert(whole.shared.wants.end(), shared.wants.begin(), shared.wants.end());
+  whole.shared.cliques.insert(whole.shared.cliques.end(), shared.cliques.begin(), shared.cliques.end());
+  whole.shared.limits.insert(whole.shared.limits.end(), shared.limits.begin(), shared.limits.end());
+  for (ProofPiece p : part.pieces) {
+    for (int& c : p.columns) c = names.columns[at(c)];
+    for (int& r : p.wants) r = names.wants[at(r)];
+    for (ProofNode& n : p.nodes) {
+      if (n.column >= 0) n.column = names.columns[at(n.column)];
+      n.dual = renamed(std::move(n.dual));
+    }
+    whole.pieces.push_back(std::move(p));
+  }
+}
+
+Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
+  Result r;
+  r.proof.removals = reduce(p);
+  std::vector<int> kept;
+  const Problem q = without(p, r.proof.removals, kept);
+  r.kept = kept.size();
+  std::vector<int> start, want_number(q.wants.size(), -1), column_number(q.columns(), -1);
+  for (const int c : limits.start)
+    if (const auto it = std::lower_bound(kept.begin(), kept.end(), c); it != kept.end() && *it == c) start.push_back(static_cast<int>(it - kept.begin()));
+  make_set(start);
+  std::vector<Separate> parts;
+  std::vector<char> met(q.wants.size());
+  for (auto& columns : independent(q)) {
+    parts.push_back(part_of(q, std::move(columns), want_number, column_number));
+    for (const int w : parts.back().wants) met[at(w)] = 1;
+  }
+  for (std::size_t w = 0; w < q.wants.size(); ++w) {
+    if (met[w]) continue;
+    r.best.cost += q.wants[w].lack(q.wants[w].wanted), r.bound += q.wants[w].lack(q.wants[w].wanted);
+    if (limits.keep_proof && q.wants[w].wanted > 0) r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
+  }
+  // Large parts first: they use both threads by themselves.
+  std::vector<std::size_t> order(parts.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return parts[a].columns.size() > parts[b].columns.size(); });
+  std::vector<Result> results(parts.size());
+  auto solve_part = [&](std::size_t i) {
+    Limits l = limits;
+    l.start.clear();
+    for (std::size_t k = 0; k < parts[i].columns.size(); ++k)
+      if (has(start, parts[i].columns[k])) l.start.push_back(static_cast<int>(k));
+    l.seconds = std::max(0.0, clock.left());
+    results[i] = Solver(parts[i].problem, l).run();
+  };
+  std::size_t large = 0;
+  while (large < order.size() && parts[order[large]].columns.size() > 4 * limits.sizes.block) solve_part(order[large++]);
+  parallel_for(order.size() - large, [&](std::size_t k) { solve_part(order[large + k]); }, 4);
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    const Result& x = results[i];
+    for (const int c : x.best.columns) r.best.columns.push_back(kept[at(parts[i].columns[at(c)])]);
+    r.best.cost += x.best.cost, r.bound += x.bound;
+    r.pieces += x.pieces, r.largest_piece = std::max(r.largest_piece, x.largest_piece);
+    if (limits.keep_proof) {
+      for (int& c : parts[i].columns) c = kept[at(c)];
+      add_proof(r.proof, x.proof, parts[i]);
+    }
+  }
+  make_set(r.best.columns);
+  r.proven = r.bound == r.best.cost;
+  return r;
+}
+}  // namespace
+
+Result solve(const Problem& problem, const Limits& limits) {
+  const Clock clock(limits);
+  if (problem.limits.empty()) return solve_all(problem, limits, clock);
+  // A choice that keeps limits it was not asked to keep is the best with them as well.
+  std::vector<int> asked;
+  Result best;
+  bool any = false;
+  Cost bound = INT64_MIN;
+  while (true) {
+    Result r = solve_all(with_limits(problem, asked), limits, clock);
+    auto renumber = [&](Dual& d) {
+      for (auto& [l, v] : d.limits) l = asked[at(l)];
+    };
+    renumber(r.proof.shared);
+    for (ProofPiece& piece : r.proof.pieces)
+      for (ProofNode& n : piece.nodes) renumber(n.dual);
+    for (std::size_t l = 0; l < problem.limits.size(); ++l)
+      if (!has(asked, static_cast<int>(l))) r.proof.without.push_back(static_cast<int>(l));
+    std::vector<std::int64_t> room = problem.limits;
+    for (const int c : r.best.columns)
+      for (const Part& x : problem.weighs[at(c)]) room[at(x.row)] -= x.amount;
+    std::vector<int> broken;
+    for (std::size_t l = 0; l < room.size(); ++l)
+      if (room[l] < 0) broken.push_back(static_cast<int>(l));
+    bound = std::max(bound, r.bound);
+    if (broken.empty()) {
+      r.bound = std::min(bound, r.best.cost);
+      r.proven = r.bound == r.best.cost;
+      return r;
+    }
+    if (clock.over()) {
+      // No time to weigh the limits: what is careful and keeps them all.
+      if (!any) best = std::move(r);
+      best.best.columns = greedy(problem);
+      best.best.cost = cost_of(problem, best.best.columns);
+      best.bound = std::min(bound, best.best.cost);
+      best.proven = best.bound == best.best.cost;
+      return best;
+    }
+    best = std::move(r), any = true;
+    asked.insert(asked.end(), broken.begin(), broken.end());
+    make_set(asked);
+  }
+}
+
+/// Cheapest first, wants with the fewest columns first.
+std::vector<int> greedy(const Problem& p) {
+  const Lists<int> of_want = columns_by_want(p);
+  std::vector<std::pair<std::size_t, int>> order;
+  for (std::size_t r = 0; r < p.wants.size(); ++r) order.emplace_back(of_want[r].size() + (p.wants[r].hard ? 0 : p.columns()), static_cast<int>(r));
+  std::sort(order.begin(), order.end());
+  std::vector<std::int64_t> left(p.wants.size()), room = p.limits;
+  for (std::size_t r = 0; r < left.size(); ++r) left[r] = p.wants[r].wanted;
+  std::vector<char> blocked(p.columns());
+  std::vector<int> chosen;
+  for (const bool first : {true, false})  // every want its first before any gets a second
+    for (const auto& [n, r] : order)
+      for (const int c : of_want[at(r)]) {
+        if (left[at(r)] <= 0 || (first && left[at(r)] < p.wants[at(r)].wanted)) break;
+        if (blocked[at(c)]) continue;
+        Cost gain = -p.price[at(c)];
+        bool fits = true;
+        for (const Part& x : p.covers[at(c)]) gain += p.wants[at(x.row)].lack(left[at(x.row)]) - p.wants[at(x.row)].lack(left[at(x.row)] - x.amount);
+        for (const Part& x : p.weighs[at(c)]) fits = fits && room[at(x.row)] >= x.amount;
+        if (gain <= 0 || !fits) continue;
+        for (const Part& x : p.covers[at(c)]) left[at(x.row)] -= x.amount;
+        for (const Part& x : p.weighs[at(c)]) room[at(x.row)] -= x.amount;
+        blocked[at(c)] = 1;
+        for (const int o : p.conflicts[at(c)]) blocked[at(o)] = 1;
+        chosen.push_back(c);
+      }
+  make_set(chosen);
+  return chosen;
+}
+
+}  // namespace teasel::selection

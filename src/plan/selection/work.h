@@ -1,0 +1,51 @@
+// What the steps of the solver share.
+#pragma once
+#include <algorithm>
+#include <chrono>
+
+#include "teasel/plan/selection.h"
+
+namespace teasel::selection {
+
+inline std::size_t at(int i) { return static_cast<std::size_t>(i); }
+inline constexpr std::int64_t kScale = std::int64_t{1} << kScaleBits;
+
+/// Sorted, each once.
+inline void make_set(std::vector<int>& v) {
+  std::sort(v.begin(), v.end());
+  v.erase(std::unique(v.begin(), v.end()), v.end());
+}
+inline bool has(const std::vector<int>& sorted, int v) { return std::binary_search(sorted.begin(), sorted.end(), v); }
+
+class Clock {
+ public:
+  explicit Clock(const Limits& l) : limits_(l), start_(std::chrono::steady_clock::now()) {}
+  [[nodiscard]] double left() const { return limits_.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count(); }
+  [[nodiscard]] bool over() const { return left() <= 0 || (limits_.stop && limits_.stop->load()); }
+
+ private:
+  const Limits& limits_;
+  std::chrono::steady_clock::time_point start_;
+};
+
+/// A problem and what the steps look up again and again.
+struct Work {
+  const Problem& p;
+  std::vector<int> group;  ///< by column: the want of one unit that it alone meets and that is its only one; -1
+  Lists<int> of_want;      ///< columns by want, cheapest first
+  explicit Work(const Problem& problem);
+  [[nodiscard]] bool conflict(int a, int b) const {
+    const auto l = p.conflicts[at(a)];
+    return std::binary_search(l.begin(), l.end(), b);
+  }
+  /// No plan gains by holding both.
+  [[nodiscard]] bool apart(int a, int b) const { return (group[at(a)] >= 0 && group[at(a)] == group[at(b)]) || conflict(a, b); }
+};
+
+std::vector<int> groups_of(const Problem& problem);
+Lists<int> columns_by_want(const Problem& problem);
+
+/// Cliques that cover every conflict of the columns; columns of one group count as conflicting.
+Lists<int> clique_cover(const Work& work);
+
+}  // namespace teasel::selection
