@@ -58,9 +58,16 @@ struct Need {
   int wanted = 0;           ///< probes; 0 = none wanted
   bool mandatory = false;
   double amperes{};         ///< stated by the job; 0: not
+  double importance = 1;    ///< times the price of not meeting it
+  double apart = 0;         ///< mm, least distance between its probes
+  bool long_travel = false; ///< must touch when the plate is half raised
+  double ground_within = 0; ///< mm: a clock, which wants a ground probe this near to its own; 0: none
+  std::vector<std::string> kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
   std::string because;      ///< who said so: the job file, an interface, the number of pins
 };
 
+/// The job names it, or it is a resistor of few ohms.
+bool measured_with_four_wires(const Component& component, const Job& job);
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.
 std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& interfaces, Diagnostics& diagnostics);
 

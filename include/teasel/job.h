@@ -35,6 +35,11 @@ struct ProbeClass {
   Degrees spear_angle{60};  ///< included angle of the pointed head for open holes
   double amperes{};   ///< steady current through one probe, by its data sheet
   double price{};     ///< probe and receptacle, money units
+  double probe_price{};  ///< the part of it that wears out
+  double life{};      ///< touches that one probe lasts; 0: not stated, wear costs nothing
+  std::optional<double> long_travel_price;  ///< on top, of the version that still touches when the plate is half raised; absent: there is none
+  int contacts = 1;   ///< tips in one receptacle, insulated from one another: each serves its net once
+  Mm ring_inner, ring_outer;  ///< of a grounded ring about the tip; 0: none
   int robust{};       ///< higher is sturdier
 };
 struct Catalogue {
@@ -84,6 +89,12 @@ struct Rules {
   Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
   std::vector<BodyRule> bodies;  ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
+  Mm area_side;               ///< edge of the square areas in which probes and forces are counted; 0: not
+  int area_probes = 0;        ///< most probes in one of them; 0: any number
+  Newton area_force;          ///< most force in one of them; 0: any
+
+  double ring_share{};        ///< least share of a ring's circle that must lie on ground metal
+  Mm mate_clearance;          ///< between a mating connector and probes
   Mm web, web_smallest_class, body_margin, tooling_hole_least, thick_lead;
   Mm head_over_hole;    ///< a head for an open hole, or a crown for the lead in it, is this much wider than the hole
   Mm plate_distance;    ///< board face to probe plate at working travel
@@ -102,6 +113,8 @@ struct Rules {
   struct Cost {
     double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{}, wrong_landing{};
     double test_pad{}, lead{}, via{}, smd_pad{};
+    double hole{};            ///< a new hole in the plate
+    double spread{}, clock_return{}, kelvin_end{};  ///< a part of a net without a probe; a clock without a ground probe near; an end measured from afar
   } cost;
   struct Advice {
     Mm pad_diameter, via_diameter, pad_to_copper, farthest;  ///< of a new test pad; from its net's copper
@@ -143,6 +156,9 @@ struct NeedRule {
   std::optional<int> wanted;
   std::optional<bool> mandatory;
   std::optional<double> amperes;     ///< current that the net carries during the test
+  std::optional<double> importance;  ///< times the price of a need that is not met
+  std::optional<Mm> apart;           ///< least distance between its probes
+  std::optional<bool> long_travel;   ///< touched in both stages of the press
   std::string reason;
   Place place;
 };
@@ -153,6 +169,10 @@ struct Gate {
   std::vector<std::string> interfaces;                  ///< kinds or names (globs) that must be usable
 };
 struct Lock { std::string net, target, side, probe_class; Place place; };
+/// A hole that the fixture has already.
+struct OldHole { Point at; Side side{}; std::string probe_class, state; Place place; };  ///< state: open, plugged, in use
+/// A connector that plugs into one of the board's.
+struct Mate { std::string component; std::optional<Side> side; double price{}; Newton force; Place place; };
 struct Ban { std::string net, target, side, reason; Place place; };
 /// Something that shares the space with the probes: an area, a side and a range of heights over the board face.
 struct KeepOut {
@@ -225,6 +245,12 @@ struct Job {
   std::vector<std::string> kelvin;   ///< components measured with four wires (globs)
   double kelvin_below = 1;           ///< ohm: resistors up to this as well
   std::vector<Lock> locks;
+  std::vector<OldHole> old_holes;
+  std::vector<Mate> mates;
+  std::map<std::string, int> most_of_class;  ///< by class
+  int channels = 0;                  ///< of the tester; 0: any number
+  Newton largest_force;              ///< of all probes together; 0: any
+  bool proof = false;                ///< write the proof file
   std::vector<Ban> bans;
   std::vector<KeepOut> keep_outs;
   std::string catalogue = "standard", rules = "standard", interfaces = "standard";

@@ -3,6 +3,8 @@
 #include <array>
 #include <atomic>
 #include <cstdint>
+#include <map>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -25,35 +27,93 @@ struct BedOption {
 
 /// What one placed probe costs, in the objective.
 struct ProbeCost {
-  Cents probe{}, kind{}, odds{}, shortfall{};  ///< probe and receptacle; target and surface; misses, faults, wrong landings; preferred rules
-  [[nodiscard]] Cents total() const { return probe + kind + odds + shortfall; }
+  Cents probe{}, wear{}, hole{};        ///< probe and receptacle; replacements over the boards that are counted; drilling
+  Cents kind{}, odds{}, shortfall{};    ///< target and surface; misses, faults, wrong landings; preferred rules
+  [[nodiscard]] Cents total() const { return probe + wear + hole + kind + odds + shortfall; }
 };
 
 struct PlacedProbe {
   std::string name;           ///< "B001" bottom, "T001" top; of a panel "P1-B001"
   int need = -1, target = -1, spot = -1, probe_class = -1;
   ProbeCost cost;
+  int ring_need = -1;         ///< the ground that its ring serves as well
+  int old_hole = -1;          ///< of the job: the hole that it uses
+  bool long_travel = false;
+};
+
+/// A connector of the fixture plugged into one of the board's.
+struct PlacedMate {
+  std::string name;           ///< "M1"
+  int mate = -1;              ///< of the job
+  std::vector<int> features;  ///< the pins that it serves
+  std::vector<int> needs;     ///< by pin
+  Cents price{};
+};
+
+/// A wish besides the probes themselves that the plan leaves open, and its price.
+struct OpenWish {
+  std::string kind;           ///< "amperes", "end of a four-wire measurement", "spread", "ground near a clock"
+  int need = -1;
+  std::string of;
+  Cents price{};
+};
+
+/// The objective, part by part; total() is what was minimised.
+struct Breakdown {
+  Cents beds{}, mates{}, wishes{}, unmet{};
+  ProbeCost probes;           ///< sums over all
+  [[nodiscard]] Cents total() const { return beds + mates + wishes + unmet + probes.total(); }
+  /// What the fixture costs to build: beds, probes, holes, mates.
+  [[nodiscard]] Cents to_build() const { return beds + mates + probes.probe + probes.hole; }
 };
 
 struct OptionResult {
   BedOption option;
   std::vector<PlacedProbe> probes;  ///< by name
+  std::vector<PlacedMate> mates;
+  std::vector<OpenWish> wishes;
   std::vector<int> got;             ///< by need
-  Cents beds{}, probe_costs{}, unmet{};
-  Cents bound{};                    ///< no plan of this option costs less
+  Breakdown cost;
+  Cents bound{};                    ///< no plan of this option that keeps the same locks costs less
   bool proven = false;              ///< total == bound
-  std::size_t candidates = 0, reduced = 0, pieces = 0, largest_piece = 0;
-  [[nodiscard]] Cents total() const { return beds + probe_costs + unmet; }
+  int locks_missed = 0;
+  bool as_before = false;           ///< not planned again after the edit: already without it, it costs more than the chosen option
+  double false_rejects{};           ///< expected among a thousand good boards: sum over probes, errors taken as independent
+  std::vector<std::string> tight;   ///< limits that leave no room for another probe of those that they count
+  std::size_t candidates = 0, reduced = 0, pieces = 0, largest_piece = 0, left_out_by_holes = 0;
+  [[nodiscard]] Cents total() const { return cost.total(); }
+};
+
+/// Why a cheaper candidate of the same need was not taken.
+struct Rival {
+  int probe = -1, target = -1, probe_class = -1;
+  Cents cheaper{};                  ///< than the one chosen
+  int against = -1;                 ///< the probe that stands in its way; -1: none by itself
+  double distance{}, needed{};      ///< mm, to that probe
+  std::string why;
+};
+
+/// What would meet a need that the plan leaves unmet, cheapest first.
+struct Remedy {
+  int need = -1;
+  Cents extra{};                    ///< what the whole plan would cost more, the price of the unmet need not counted
+  std::string what;
 };
 
 struct PlanResult {
   std::vector<OptionResult> options;  ///< all that were compared
   std::size_t chosen = 0;
   bool stopped = false;               ///< by time limit or by the user
+  std::vector<char> beaten;           ///< by option: another one is as good in all three of cost to build, nets, false rejects
+  std::string recommendation;
+  std::vector<Rival> rivals;          ///< by probe of the chosen option
+  std::vector<Remedy> remedies;       ///< by need, then extra
+  std::string proof;                  ///< of the chosen option, if the job asks for it
 };
 
 struct PlanLimits {
   double seconds = 60;
+  bool explain = true;                ///< look for rivals and remedies
   const std::atomic<bool>* stop = nullptr;
 };
 
@@ -77,8 +137,34 @@ std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, s
 /// The same for heads of these widths (mm), which must not touch when both lean towards one another.
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, double head_a, std::size_t b, double head_b);
 
-/// Compares the bed options that the job allows and plans each to proven optimality where time allows.
-/// Locks that cannot be kept are errors.
+/// A change of mind after a plan: what the user clicks on. Globs as in the job file; plain names speak of every board.
+struct PlanEdit {
+  std::vector<Lock> locks;          ///< besides those of the job
+  std::vector<Ban> bans;
+  std::map<int, int> wanted;        ///< by need; 0: none
+};
+
+namespace planning {
+struct Session;
+}
+
+/// Plans a board, and plans it again after edits without building everything anew.
+class Planner {
+ public:
+  /// The arguments must outlive the planner.
+  Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules);
+  ~Planner();
+  /// Compares the bed options that the job allows and plans each to proven optimality where time allows. The first one's
+  /// bound and choice serve the next call. Locks that cannot be kept are errors that name the smallest set in conflict.
+  /// Ties: of plans that cost the same the one that the search meets first; it depends on the edited problem alone, not on
+  /// what was planned before, so that planning again and planning afresh give the same plan.
+  PlanResult plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& diagnostics);
+
+ private:
+  std::unique_ptr<planning::Session> session_;
+};
+
+/// One plan, with rivals and remedies.
 PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue,
                 const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics);
 

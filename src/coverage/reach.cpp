@@ -190,10 +190,7 @@ void Auditor::components() {
           if (x.parallel.empty()) x.parallel = b_.components[at(it->second)].name + " and " + b_.components[at(a.component)].name + " by " + b_.nets[at(a.other)].name + ", which has no probe to guard at";
         }
       }
-      const auto ohms = ohms_in(c.value);
-      const std::string letters = reference_letters(c.name.substr(c.name.find(':') == std::string::npos ? 0 : c.name.find(':') + 1));
-      const bool named = std::any_of(job_.kelvin.begin(), job_.kelvin.end(), [&](const std::string& g) { return glob_match(g, c.name); });
-      x.kelvin_wanted = named || (letters == "R" && ohms && *ohms > 0 && *ohms <= job_.kelvin_below);
+      x.kelvin_wanted = measured_with_four_wires(c, job_);
       x.kelvin_possible = x.kelvin_wanted && open_targets[at(p)] >= 2 && open_targets[at(q)] >= 2;
       ++out_.two_poles.all, out_.two_poles.reached += x.measurable;
     }

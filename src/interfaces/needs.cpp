@@ -43,7 +43,33 @@ void by_interface(Need& need, const Board& board, const Job& job, const Interfac
   need.mandatory = rule.mandatory.value_or(false) && line.required && need.role != Role::do_not_touch;
   if (!rule.reason.empty()) need.because += ": " + rule.reason;
 }
+/// Both ends of a part measured with four wires: two probes on each net, one of them on the part's own pads.
+void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, std::vector<bool>& counted) {
+  for (const Component& c : board.components) {
+    if (c.cover || !c.fitted || !measured_with_four_wires(c, job)) continue;
+    std::vector<int> ends;
+    for (const int f : c.features)
+      if (const int n = board.features[static_cast<std::size_t>(f)].net; n >= 0) ends.push_back(n);
+    std::sort(ends.begin(), ends.end());
+    ends.erase(std::unique(ends.begin(), ends.end()), ends.end());
+    if (ends.size() != 2) continue;
+    for (const int n : ends) {
+      Need& need = needs[static_cast<std::size_t>(n)];
+      if (need.wanted <= 0) continue;
+      if (!counted[static_cast<std::size_t>(n)] && need.wanted < 2) need.wanted = 2;
+      need.kelvin.push_back(c.name);
+      need.because += "; " + c.name + " is measured with four wires";
+    }
+  }
+}
 }  // namespace
+
+bool measured_with_four_wires(const Component& c, const Job& job) {
+  const std::string name = c.name.substr(c.name.find(':') == std::string::npos ? 0 : c.name.find(':') + 1);
+  if (std::any_of(job.kelvin.begin(), job.kelvin.end(), [&](const std::string& g) { return glob_match(g, c.name) || glob_match(g, name); })) return true;
+  const auto ohms = ohms_in(c.value);
+  return reference_letters(name) == "R" && ohms && *ohms > 0 && *ohms <= job.kelvin_below;
+}
 
 std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& roles, const InterfaceSet& set, Diagnostics& d) {
   std::vector<Need> needs(board.nets.size());
@@ -66,6 +92,9 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       need.because = "job file, entry " + rule->nets + (rule->reason.empty() ? "" : ": " + rule->reason);
       need.mandatory = rule->mandatory.value_or(need.mandatory);
       need.amperes = rule->amperes.value_or(0);
+      need.importance = rule->importance.value_or(1);
+      need.apart = rule->apart.value_or(Mm{}).v;
+      need.long_travel = rule->long_travel.value_or(false);
     }
     const bool asked = (rule != job.needs.end() && rule->role != Role::do_not_touch) || need.mandatory;
     if (net.pins < 2 && !asked && !board.bench.used) {
@@ -78,7 +107,9 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted) need.wanted = *wanted, counted[i] = true;
     if (rule != job.needs.end() && rule->wanted) need.wanted = *rule->wanted, counted[i] = true;
     if (need.role == Role::do_not_touch) need.wanted = 0;
+    if (const InterfaceNet* part = set.part_of(need.net); part && part->probe_here && need.wanted > 0 && roles.kinds[static_cast<std::size_t>(set.kind_of(need.net))].lines[static_cast<std::size_t>(part->line)].fast) need.ground_within = roles.ground_from_clock_mm;
   }
+  four_wires(needs, board, job, counted);
   for (std::size_t k = 0; k < used.size(); ++k)
     if (!used[k]) d.warn("need-fits-no-net", job.needs[k].place, "an entry of [[need]] fits no net that is not taken by an earlier entry", job.needs[k].nets, "correct the name; netlist names may be cut to 14 characters");
   // The main ground answers for all rails.

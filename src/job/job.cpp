@@ -137,9 +137,32 @@ void read_needs(TomlTable& t, Job& job) {
     if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
     r.mandatory = n.yes_no("mandatory");
     if (n.has("amperes")) r.amperes = n.number("amperes", 1, 0.001, 10000);
+    if (n.has("importance")) r.importance = n.number("importance", 1, 0.001, 1000);
+    if (n.has("apart")) r.apart = n.required_length("apart");
+    if (n.has("stage")) r.long_travel = n.choice("stage", {"all", "long travel"}, "all") == "long travel";
     r.reason = n.text("reason");
     r.place = n.place("nets");
     job.needs.push_back(std::move(r));
+  });
+  t.tables("hole", [&](TomlTable& n) {
+    OldHole h;
+    if (auto p = n.point("at")) h.at = *p;
+    else n.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+    h.side = n.choice("side", {"top", "bottom"}, "bottom") == "top" ? Side::top : Side::bottom;
+    h.probe_class = n.text("class"), h.state = n.choice("state", {"open", "plugged", "in use"}, "open");
+    if (h.probe_class.empty()) n.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
+    h.place = n.place();
+    job.old_holes.push_back(std::move(h));
+  });
+  t.tables("mate", [&](TomlTable& n) {
+    Mate m;
+    m.component = n.text("component");
+    if (m.component.empty()) n.error("component", "the board's connector is missing", "nothing", "such as \"J3\"");
+    const std::string side = n.choice("side", {"top", "bottom"}, "");
+    if (!side.empty()) m.side = side == "top" ? Side::top : Side::bottom;
+    m.price = n.number("price", 0, 0, 1e6), m.force = n.force("force").value_or(Newton{});
+    m.place = n.place("component");
+    job.mates.push_back(std::move(m));
   });
   t.tables("interface", [&](TomlTable& n) {
     InterfaceRule r;
@@ -290,6 +313,11 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     });
     read_space(root, job);
     root.table("fixture", [&](TomlTable& f) {
+      f.table("most", [&](TomlTable& m) {
+        m.each([&](const std::string& key) { job.most_of_class[key] = m.whole(key, 0, 0, 1'000'000); });
+      });
+      job.channels = f.whole("channels", 0, 0, 1'000'000);
+      job.largest_force = f.force("largest_force").value_or(Newton{});
       job.catalogue = f.text("catalogue", job.catalogue);
       job.rules = f.text("rules", job.rules);
       job.interfaces = f.text("interfaces", job.interfaces);
@@ -304,6 +332,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
       job.scan_saves_probes = p.choice("boundary_scan", {"report", "save probes"}, "report") == "save probes";
       job.advice = p.yes_no("advice").value_or(true);
+      job.proof = p.yes_no("proof").value_or(false);
       job.seed = p.whole("seed", 1, 0, 1'000'000'000);
       job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
       job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
@@ -380,6 +409,9 @@ const std::vector<Option>& job_options() {
       {"need[].wanted", "whole", "by role", "probes wanted on each such net"},
       {"need[].mandatory", "yes/no", "false", "unmet: exit status 2"},
       {"need[].amperes", "number", "", "current that the net carries during the test: its probes must carry it"},
+      {"need[].importance", "number", "1", "times the price of leaving it unmet"},
+      {"need[].apart", "length", "", "least distance between the probes of one such net"},
+      {"need[].stage", "text", "all", "\"long travel\": its probes also touch when the press is half open, so that the others do not load the net"},
       {"need[].reason", "text", "", "printed beside the net"},
       {"interface[].kind", "text", "", "a kind of the interface file (1149.1, UART, ...); \"none\": the nets below belong to no interface"},
       {"interface[].name", "text", "", "of one that was recognised (glob), or what to call the one given by its lines"},
@@ -401,6 +433,14 @@ const std::vector<Option>& job_options() {
       {"lock[].target", "text", "", "name of the target as in probes.csv"},
       {"lock[].side", "text", "", "top or bottom, as for a ban; empty = either"},
       {"lock[].class", "text", "", "probe class; empty = any"},
+      {"hole[].at", "point", "", "a hole that the fixture has already, board frame"},
+      {"hole[].side", "text", "bottom", "of which side's probe plate"},
+      {"hole[].class", "text", "", "probe class that it was drilled for"},
+      {"hole[].state", "text", "open", "\"open\": a probe of its class may use it for nothing; \"plugged\"; \"in use\" by something else. New holes keep their web to all three"},
+      {"mate[].component", "text", "", "a connector of the board into which the fixture plugs: all its nets are served by one part"},
+      {"mate[].side", "text", "by the component", "top or bottom"},
+      {"mate[].price", "number", "0", "money units"},
+      {"mate[].force", "text", "0 N", "to plug it in"},
       {"ban[].net", "text", "", "no probe on this net (glob)"},
       {"ban[].target", "text", "", "no probe on this target (glob)"},
       {"ban[].side", "text", "", "limits the ban to a side: the board's own, or the panel's where the names say which board"},
@@ -453,10 +493,14 @@ const std::vector<Option>& job_options() {
       {"fixture.board_lies", "text", "auto", "\"bottom side down\" or \"top side down\"; auto = the cheaper"},
       {"fixture.sides", "text", "auto", "probes from \"bottom\", \"top\" or \"both\"; auto = the cheapest of all"},
       {"fixture.drill_face", "text", "board", "face from which each plate is drilled: \"board\" or \"outer\""},
+      {"fixture.most", "table", "", "most probes of a class: { \"50 mil\" = 20 }"},
+      {"fixture.channels", "whole", "0", "of the tester: most nets' contacts in all; 0 = any number"},
+      {"fixture.largest_force", "text", "0 N", "most that all probes may push with together; 0 = any"},
       {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
       {"plan.time_limit_s", "number", "60", "seconds; then the best plan so far, marked unproven"},
       {"plan.boundary_scan", "text", "report", "\"report\", or \"save probes\": nets whose opens and shorts boundary scan finds get none, and the chain's own lines become mandatory"},
       {"plan.advice", "yes/no", "yes", "work out what the layout could change; no: faster on boards with many nets without access"},
+      {"plan.proof", "yes/no", "no", "write plan.proof, which another program can check"},
       {"plan.seed", "whole", "1", "of the simulated beds: the same seed gives the same figures"},
       {"plan.simulated_fixtures", "whole", "400", "built fixtures that are simulated; 0: none"},
       {"plan.simulated_boards", "whole", "200", "boards on each"},

@@ -73,6 +73,14 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
       if (!(p.light_force <= p.force && p.force <= p.strong_force)) t.error("light_force", "forces run from the light spring to the strong one", short_number(p.light_force.v, 2) + " / " + short_number(p.force.v, 2) + " / " + short_number(p.strong_force.v, 2) + " N", "light_force <= force <= strong_force");
       p.amperes = t.number("amperes", 1, 0.001, 1000);
       p.price = t.number("price", 0, 0, 1e6);
+      p.probe_price = t.number("probe_price", 0, 0, 1e6);
+      p.life = t.number("life", 0, 0, 1e9);
+      if (t.has("long_travel_price")) p.long_travel_price = t.number("long_travel_price", 0, 0, 1e6);
+      p.contacts = t.whole("contacts", 1, 1, 16);
+      p.ring_inner = t.length("ring_inner").value_or(Mm{}), p.ring_outer = t.length("ring_outer").value_or(Mm{});
+      if (p.ring_outer.v > 0 && (!(p.ring_inner < p.ring_outer) || !(p.tip_diameter < p.ring_inner))) t.error("ring_inner", "a ring lies about the tip", short_number(p.ring_inner.v, 3) + " / " + short_number(p.ring_outer.v, 3) + " mm", "tip_diameter < ring_inner < ring_outer");
+      if (p.ring_outer.v > p.spacing.v) t.error("ring_outer", "the ring is wider than the spacing of its class", short_number(p.ring_outer.v, 3) + " mm", "at most spacing");
+      if (p.probe_price > p.price) t.error("probe_price", "the price is of probe and receptacle together", short_number(p.probe_price, 2), "at most price");
       p.robust = t.whole("robust", 1, 0, 100);
       for (auto [key, value] : {std::pair{"receptacle_drill", p.receptacle_drill}, {"receptacle_diameter", p.receptacle_diameter}, {"plunger_diameter", p.plunger_diameter}, {"tip_diameter", p.tip_diameter}})
         if (!(value > Mm{0})) t.error(key, "a diameter is more than nothing", short_number(value.v, 3) + " mm", "above 0 mm");
@@ -130,6 +138,11 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
                                 {"finger_clearance", &r.finger_clearance}, {"finger_reach", &r.finger_reach}, {"web_smallest_class", &r.web_smallest_class},
                                 {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
         *value = t.required_length(key);
+      r.area_side = t.length("area_side").value_or(Mm{}), r.area_force = t.force("area_force").value_or(Newton{});
+      r.area_probes = t.whole("area_probes", 0, 0, 1'000'000);
+      r.ring_share = t.number("ring_share", 0.25, 0.01, 1);
+      r.mate_clearance = t.length("mate_clearance").value_or(Mm{1});
+      if ((r.area_probes > 0 || r.area_force.v > 0) && r.area_side.v < 1) t.error("area_side", "the areas in which probes are counted have no size", short_number(r.area_side.v, 3) + " mm", "1 mm or more");
       r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 0.5);
       r.largest_wrong = t.number("largest_wrong", 1e-4, 1e-12, 1);
     });
@@ -143,7 +156,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     root.table("cost", [&](TomlTable& t) {
       auto& c = r.cost;
       for (auto [key, value] : {std::pair{"false_reject", &c.false_reject}, {"boards", &c.boards}, {"plate", &c.plate}, {"second_bed", &c.second_bed},
-                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}})
+                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}, {"hole", &c.hole}, {"spread", &c.spread}, {"clock_return", &c.clock_return}, {"kelvin_end", &c.kelvin_end}})
         *value = t.number(key, 0, 0, 1e6);
       t.table("kind", [&](TomlTable& k) {
         for (auto [key, value] : {std::pair{"test_pad", &c.test_pad}, {"lead", &c.lead}, {"via", &c.via}, {"smd_pad", &c.smd_pad}})
@@ -196,6 +209,14 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
   for (const Lock& l : job.locks)
     if (!l.probe_class.empty() && std::none_of(catalogue.classes.begin(), catalogue.classes.end(), [&](const ProbeClass& p) { return p.name == l.probe_class; }))
       d.error("lock-class", l.place, "a lock names a probe class that is not in use", l.probe_class, classes, "use one of them");
+  auto known = [&](const std::string& name) { return std::any_of(catalogue.classes.begin(), catalogue.classes.end(), [&](const ProbeClass& p) { return p.name == name; }); };
+  for (const auto& [name, most] : job.most_of_class)
+    if (!known(name)) d.error("most-class", {job.file, 0, 0, "fixture.most"}, "a limit names a probe class that is not in use", name, classes, "use one of them");
+  for (const OldHole& h : job.old_holes)
+    if (!known(h.probe_class)) d.error("hole-class", h.place, "a hole names a probe class that is not in use", h.probe_class, classes, "use one of them");
+  for (const NeedRule& n : job.needs)
+    if (n.long_travel.value_or(false) && std::none_of(catalogue.classes.begin(), catalogue.classes.end(), [](const ProbeClass& p) { return p.long_travel_price.has_value(); }))
+      d.error("need-stage", n.place, "no probe class has a version of long travel", n.nets, "long_travel_price in the catalogue", "state it for the classes that have one");
   std::string all;
   for (const auto& [kind, rule] : rules.shared_space) all += (all.empty() ? "" : ", ") + kind;
   for (const KeepOut& k : job.keep_outs)

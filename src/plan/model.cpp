@@ -4,7 +4,6 @@
 #include <cmath>
 #include <map>
 #include <tuple>
-#include <unordered_map>
 
 namespace teasel {
 
@@ -29,32 +28,24 @@ std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::si
 
 UnmetPrice unmet_price(const Need& n, const Rules& rules) {
   const auto& c = rules.cost;
-  return n.mandatory ? UnmetPrice{c.unmet_mandatory, std::max(c.missing_extra, c.unmet)} : UnmetPrice{c.unmet, c.missing_extra};
+  const UnmetPrice p = n.mandatory ? UnmetPrice{c.unmet_mandatory, std::max(c.missing_extra, c.unmet)} : UnmetPrice{c.unmet, c.missing_extra};
+  return {p.none * n.importance, p.further * n.importance};
 }
 
 namespace planning {
 
-bool names(const Lock& l, const Board& b, const Feature& f) {
-  const Net& net = b.nets[at(f.net)];
-  return (l.target == f.name || l.target == f.plain()) && (l.net == net.name || l.net == net.plain());
-}
-
-bool meets(const Lock& l, const Board& b, const Feature& f, Side side, const std::string& probe_class) {
-  // Plain names speak of the board, whose sides a flipped place of a panel turns over.
-  const Side meant = l.target == f.plain() ? b.own_side(f, side) : side;
-  return names(l, b, f) && (l.side.empty() || l.side == to_string(meant)) && (l.probe_class.empty() || l.probe_class == probe_class);
-}
-
 namespace {
-constexpr Cents kLockBonus = 10'000'000;  // above any sum a lock could displace nearby; kept locks are verified afterwards
 constexpr double kSameAim = 0.005;        // mm; aim points of boards of a panel that are the same point of the board
+constexpr std::int64_t kSameHole = 1500;  // nm; an aim this near to an old hole is that hole
 
 Cents cents(double money) { return std::llround(money * 100); }
 
-ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules) {
+ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules, bool long_travel, bool old_hole) {
   ProbeCost c;
   const auto& r = rules.cost;
-  c.probe = cents(p.price);
+  c.probe = cents(p.price + (long_travel ? *p.long_travel_price : 0));
+  c.wear = p.life > 0 ? cents(p.probe_price * r.boards / p.life) : 0;
+  c.hole = old_hole ? 0 : cents(r.hole);
   const double kinds[] = {r.test_pad, r.lead, r.via, r.smd_pad};
   c.kind = cents(kinds[static_cast<int>(t.kind)] + rules.surfaces.at(t.surface).price);
   const double fault = fault_on(rules, t);
@@ -68,33 +59,24 @@ ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const 
 
 class Builder {
  public:
-  Builder(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const BedOption& option)
-      : b_(board), a_(access), needs_(needs), job_(job), cat_(cat), rules_(rules), option_(option), alike_(board.plans_alike && board.places.size() > 1), copies_(alike_ ? board.places.size() : 1) {}
-  Model run() {
-    demands();
-    if (alike_) find_copies();
-    for (std::size_t t = 0; t < a_.targets.size(); ++t)
-      if (!alike_ || b_.features[at(a_.targets[t].feature)].panel_place == 0) target(t);
-    conflicts();
-    return std::move(m_);
-  }
+  explicit Builder(const Inputs& in)
+      : in_(in), b_(in.board), a_(in.access), cat_(in.catalogue), rings_(in), alike_(b_.plans_alike && b_.places.size() > 1), copies_(alike_ ? b_.places.size() : 1) {}
+  Model run();
 
  private:
   void demands();
   void find_copies();
   void target(std::size_t t);
-  bool atom(Atom& out, std::size_t target, int spot, std::size_t k) const;
+  bool atom(Atom& out, std::size_t target, int spot, std::size_t k);
+  bool beside_old_hole(Atom& atom, const ProbeClass& probe);
   int same_spot(std::size_t target, const Spot& first, std::size_t copy) const;
-  bool locked(const Feature& f, Side side, std::size_t k) const;
-  void conflicts();
+  void columns();
 
+  const Inputs& in_;
   const Board& b_;
   const Access& a_;
-  const std::vector<Need>& needs_;
-  const Job& job_;
   const Catalogue& cat_;
-  const Rules& rules_;
-  const BedOption& option_;
+  const Rings rings_;
   const bool alike_;
   const std::size_t copies_;
   Model m_;
@@ -102,26 +84,36 @@ class Builder {
   std::map<std::tuple<int, int, Side>, std::size_t> target_at_;  ///< by place, feature of the single board, side of the panel
 };
 
+Model Builder::run() {
+  demands();
+  if (alike_) find_copies();
+  for (std::size_t t = 0; t < a_.targets.size(); ++t)
+    if (!alike_ || b_.features[at(a_.targets[t].feature)].panel_place == 0) target(t);
+  add_mates(m_, in_, demand_of_net_);
+  columns();
+  return std::move(m_);
+}
+
 void Builder::demands() {
   demand_of_net_.assign(b_.nets.size(), -1);
   std::map<int, int> of_base;
-  for (std::size_t i = 0; i < needs_.size(); ++i) {
-    if (needs_[i].wanted <= 0) continue;
-    const Net& net = b_.nets[at(needs_[i].net)];
+  for (std::size_t i = 0; i < in_.needs.size(); ++i) {
+    const Need& need = in_.needs[i];
+    if (need.wanted <= 0) continue;
+    const Net& net = b_.nets[at(need.net)];
     if (alike_ && net.panel_place > 0) {
       const int d = of_base.at(net.base);
-      demand_of_net_[at(needs_[i].net)] = d;
+      demand_of_net_[at(need.net)] = d;
       m_.demands[at(d)].needs.push_back(static_cast<int>(i));
       continue;
     }
     const int d = static_cast<int>(m_.demands.size());
-    demand_of_net_[at(needs_[i].net)] = d;
+    demand_of_net_[at(need.net)] = d;
     if (alike_) of_base[net.base] = d;
-    const auto [none, further] = unmet_price(needs_[i], rules_);
+    const auto [none, further] = unmet_price(need, in_.rules);
     const auto n = static_cast<Cents>(copies_);
-    m_.demands.push_back({{static_cast<int>(i)}, needs_[i].wanted, n * std::max<Cents>(cents(none - further), 0), n * cents(std::min(further, none))});
+    m_.demands.push_back({{static_cast<int>(i)}, need.wanted, n * cents(none), n * cents(std::min(further, none))});
   }
-  m_.of_demand.resize(m_.demands.size());
 }
 
 void Builder::find_copies() {
@@ -131,24 +123,45 @@ void Builder::find_copies() {
   }
 }
 
-bool Builder::locked(const Feature& f, Side side, std::size_t k) const {
-  return std::any_of(job_.locks.begin(), job_.locks.end(), [&](const Lock& l) { return meets(l, b_, f, side, cat_.classes[k].name); });
+/// A new hole keeps its web to every hole of the fixture; an open one of the same class at the aim is used instead.
+bool Builder::beside_old_hole(Atom& atom, const ProbeClass& probe) {
+  for (std::size_t h = 0; h < in_.job.old_holes.size(); ++h) {
+    const OldHole& old = in_.job.old_holes[h];
+    if (old.side != atom.side) continue;
+    const std::int64_t dx = atom.x - std::llround(old.at.x * 1e6), dy = atom.y - std::llround(old.at.y * 1e6);
+    if (old.state == "open" && old.probe_class == probe.name && std::abs(dx) <= kSameHole && std::abs(dy) <= kSameHole) {
+      atom.old_hole = static_cast<int>(h);
+      continue;
+    }
+    const auto drilled = std::find_if(cat_.classes.begin(), cat_.classes.end(), [&](const ProbeClass& p) { return p.name == old.probe_class; });
+    const std::int64_t least = std::llround(((drilled->receptacle_drill.v + probe.receptacle_drill.v) / 2 + in_.rules.web.v) * 1e6) - kAimGrid;
+    if (dx * dx + dy * dy < least * least) return true;
+  }
+  return false;
 }
 
-bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) const {
+bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) {
   const Target& target = a_.targets[t];
-  if (!(target.side == Side::top ? option_.top : option_.bottom)) return false;
-  const Verdict& v = a_.verdict(at(spot), k, target.side == option_.main);
+  if (!(target.side == Side::top ? in_.option.top : in_.option.bottom)) return false;
+  const Verdict& v = a_.verdict(at(spot), k, target.side == in_.option.main);
   if (!v.open) return false;
   const Feature& f = b_.features[at(target.feature)];
-  const int d = demand_of_net_[at(f.net)];
-  const auto& needs = m_.demands[at(d)].needs;
+  const ProbeClass& probe = cat_.classes[k];
+  const auto& needs = m_.demands[at(demand_of_net_[at(f.net)])].needs;
   out.need = needs[alike_ ? at(f.panel_place) : 0];
+  const bool long_travel = in_.needs[at(out.need)].long_travel;
+  if (long_travel && !probe.long_travel_price) return false;
   out.target = static_cast<int>(t), out.spot = spot, out.feature = target.feature, out.side = target.side;
   const Point p = a_.spots[at(spot)].at;
   out.x = std::llround(p.x * 1e6), out.y = std::llround(p.y * 1e6);
-  out.head = head_diameter(b_, rules_, target, cat_.classes[k]);
-  out.cost = cost_of(target, v, cat_.classes[k], rules_);
+  out.head = std::max(head_diameter(b_, in_.rules, target, probe), probe.ring_outer.v);
+  out.force = force_on(in_.rules, target, probe).v;
+  if (probe.ring_outer.v > 0 && (out.ring_need = rings_.ground_under(p, target.side, probe, f.net)) < 0) return false;
+  if (beside_old_hole(out, probe)) {
+    ++m_.beside_old_holes;
+    return false;
+  }
+  out.cost = cost_of(target, v, probe, in_.rules, long_travel, out.old_hole >= 0);
   return true;
 }
 
@@ -169,104 +182,61 @@ void Builder::target(std::size_t t) {
   for (int spot = target.first_spot; spot < target.first_spot + target.spots; ++spot)
     for (std::size_t k = 0; k < a_.classes; ++k) {
       std::vector<Atom> atoms(copies_);
-      bool open = atom(atoms[0], t, spot, k), lock = locked(f, target.side, k);
+      bool open = atom(atoms[0], t, spot, k);
       for (std::size_t c = 1; c < copies_ && open; ++c) {
         const Side side = b_.places[c].flipped != b_.places[0].flipped ? other(target.side) : target.side;
         const auto found = target_at_.find({static_cast<int>(c), f.base, side});
         const int there = found == target_at_.end() ? -1 : same_spot(found->second, a_.spots[at(spot)], c);
         open = there >= 0 && atom(atoms[c], found->second, there, k);
-        lock |= open && locked(b_.features[at(atoms[c].feature)], atoms[c].side, k);
       }
       if (!open) continue;
       Candidate c;
       c.probe_class = static_cast<int>(k), c.first_atom = m_.atoms.size(), c.atoms = copies_, c.target = static_cast<int>(t);
+      c.demand = d;
       for (const Atom& x : atoms) c.price += x.cost.total();
-      if (lock) c.bonus = kLockBonus, c.price -= kLockBonus;
       m_.atoms.insert(m_.atoms.end(), atoms.begin(), atoms.end());
-      m_.of_demand[at(d)].push_back(static_cast<int>(m_.candidates.size()));
-      m_.demand_of.push_back(d);
       m_.candidates.push_back(c);
     }
 }
 
-void Builder::conflicts() {
-  std::vector<int> candidate_of(m_.atoms.size());
-  std::int64_t reach = 1;
-  for (std::size_t i = 0; i < m_.candidates.size(); ++i)
-    for (std::size_t n = 0; n < m_.candidates[i].atoms; ++n) candidate_of[m_.candidates[i].first_atom + n] = static_cast<int>(i);
-  double widest = 0;
-  for (const Atom& x : m_.atoms) widest = std::max(widest, x.head);
-  for (std::size_t k = 0; k < cat_.classes.size(); ++k)
-    for (std::size_t l = 0; l < cat_.classes.size(); ++l) reach = std::max(reach, least_distance_nm(cat_, rules_, k, widest, l, widest));
-  auto cell = [&](std::int64_t v) { return v >= 0 ? v / reach : -((-v + reach - 1) / reach); };
-  auto key = [](std::int64_t cx, std::int64_t cy, int side) { return (cx * 2'000'003 + cy) * 2 + side; };
-  std::unordered_map<std::int64_t, std::vector<int>> grid;
-  std::unordered_map<int, std::vector<int>> by_feature;
-  std::vector<std::vector<int>> found(m_.candidates.size());
-  std::vector<bool> impossible(m_.candidates.size());
-  auto clash = [&](int i, int j) {
-    if (i == j) impossible[at(i)] = true;  // two boards of a panel probed alike come too near to one another
-    else found[at(i)].push_back(j), found[at(j)].push_back(i);
-  };
-  for (std::size_t i = 0; i < m_.atoms.size(); ++i) {
-    const Atom& a = m_.atoms[i];
-    const int ca = candidate_of[i];
-    const auto ka = at(m_.candidates[at(ca)].probe_class);
-    const std::int64_t cx = cell(a.x), cy = cell(a.y);
-    for (std::int64_t dx = -1; dx <= 1; ++dx)
-      for (std::int64_t dy = -1; dy <= 1; ++dy) {
-        const auto it = grid.find(key(cx + dx, cy + dy, static_cast<int>(a.side)));
-        if (it == grid.end()) continue;
-        for (const int j : it->second) {
-          const Atom& o = m_.atoms[at(j)];
-          const int co = candidate_of[at(j)];
-          const std::int64_t ddx = a.x - o.x, ddy = a.y - o.y;
-          if (std::abs(ddx) >= reach || std::abs(ddy) >= reach) continue;
-          const std::int64_t l = least_distance_nm(cat_, rules_, ka, a.head, at(m_.candidates[at(co)].probe_class), o.head);
-          if (ddx * ddx + ddy * ddy < (l - kAimGrid) * (l - kAimGrid)) clash(ca, co);
-        }
-      }
-    grid[key(cx, cy, static_cast<int>(a.side))].push_back(static_cast<int>(i));
-    // Two probes in one hole from both sides must not meet inside it; on a lead there is nothing to gain from a second.
-    auto& same = by_feature[a.feature];
-    for (const int j : same) {
-      const Atom& o = m_.atoms[at(j)];
-      if (o.side == a.side) continue;
-      const Feature& f = b_.features[at(a.feature)];
-      const bool empty = a_.targets[at(a.target)].has(Contact::open_hole) && a_.targets[at(o.target)].has(Contact::open_hole);
-      if (!empty || clearance_in_hole(rules_, cat_.classes[ka], cat_.classes[at(m_.candidates[at(candidate_of[at(j)])].probe_class)], f.hole, b_.thickness) < 0) clash(ca, candidate_of[at(j)]);
+/// The candidates as columns: what each covers, weighs and excludes.
+void Builder::columns() {
+  selection::Problem& p = m_.problem;
+  for (std::size_t d = 0; d < m_.demands.size(); ++d) {
+    const Demand& q = m_.demands[d];
+    p.wants.push_back({q.wanted, q.wanted == 1 ? q.none : q.further, false, q.wanted == 1 ? 0 : q.none - q.further});
+    m_.wishes.push_back({Wish::Kind::demand, static_cast<int>(d), {}});
+  }
+  std::vector<std::vector<selection::Part>> covers(m_.candidates.size());
+  for (std::size_t c = 0; c < m_.candidates.size(); ++c) {
+    const Candidate& x = m_.candidates[c];
+    p.price.push_back(std::max<Cents>(1, x.price));  // what is free would be taken for nothing
+    if (x.mate >= 0) {
+      // Of boards probed alike each want stands for all of them: what one board's pins cover.
+      std::map<int, std::int64_t> pins;
+      for (std::size_t i = x.first_atom; i < x.first_atom + x.atoms; ++i)
+        if (const Feature& f = b_.features[at(m_.atoms[i].feature)]; !alike_ || f.panel_place == 0) ++pins[demand_of_net_[at(f.net)]];
+      for (const auto& [d, n] : pins) covers[c].push_back({d, n});
+      continue;
     }
-    same.push_back(static_cast<int>(i));
+    const Atom& first = m_.atoms[x.first_atom];
+    const int d = demand_of_net_[at(b_.features[at(first.feature)].net)];
+    covers[c].push_back({d, cat_.classes[at(x.probe_class)].contacts});
+    if (first.ring_need >= 0)
+      if (const int ground = demand_of_net_[at(in_.needs[at(first.ring_need)].net)]; ground >= 0 && ground != d) covers[c].push_back({ground, 1});
   }
-  m_.conflicts.assign(m_.candidates.size(), {});
-  for (std::size_t i = 0; i < found.size(); ++i) {
-    std::sort(found[i].begin(), found[i].end());
-    found[i].erase(std::unique(found[i].begin(), found[i].end()), found[i].end());
-    m_.conflicts[i] = std::move(found[i]);
+  add_wishes(m_, in_, covers);
+  for (auto& list : covers) {
+    std::sort(list.begin(), list.end(), [](const selection::Part& a, const selection::Part& b) { return a.row < b.row; });
+    for (const selection::Part& x : list) p.covers.add(x);
+    p.covers.close();
   }
-  for (std::size_t d = 0; d < m_.of_demand.size(); ++d) {
-    auto& list = m_.of_demand[d];
-    list.erase(std::remove_if(list.begin(), list.end(), [&](int c) { return impossible[at(c)]; }), list.end());
-  }
+  add_conflicts(m_, in_);
+  add_limits(m_, in_);
 }
 }  // namespace
 
-Model build_model(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const BedOption& option) {
-  return Builder(board, access, needs, job, cat, rules, option).run();
-}
-
-Cents price_of(const Model& m, const std::vector<int>& demands, const std::vector<int>& chosen) {
-  std::unordered_map<int, int> got;
-  Cents sum = 0;
-  for (int c : chosen) ++got[m.demand_of[static_cast<std::size_t>(c)]], sum += m.candidates[static_cast<std::size_t>(c)].price;
-  for (int d : demands) {
-    const Demand& q = m.demands[static_cast<std::size_t>(d)];
-    const int have = got.count(d) ? got[d] : 0;
-    if (have == 0) sum += q.first;
-    if (have < q.wanted) sum += q.further * (q.wanted - have);
-  }
-  return sum;
-}
+Model build_model(const Inputs& in) { return Builder(in).run(); }
 
 }  // namespace planning
 }  // namespace teasel

@@ -1,9 +1,11 @@
-// The planning model of one bed option: candidates, conflicts, needs. Integers only.
+// The planning model of one bed option: candidates and what they serve, as a selection problem. Integers only.
 #pragma once
 #include <cstdint>
+#include <string>
 #include <vector>
 
 #include "teasel/plan.h"
+#include "teasel/plan/selection.h"
 
 namespace teasel::planning {
 
@@ -13,56 +15,84 @@ struct Atom {
   Side side{};
   std::int64_t x{}, y{};  ///< nm
   double head{};          ///< widest part of the tip, mm
+  double force{};         ///< N
+  int ring_need = -1;     ///< the ground that its ring touches
+  int old_hole = -1;      ///< of the job: the hole that it uses
   ProbeCost cost;
 };
 
 struct Candidate {
-  int probe_class{};
+  int probe_class = -1;   ///< -1: a mating connector
   std::size_t first_atom{}, atoms{};
-  int target{};           ///< of the first atom
-  Cents price{};          ///< what the solver sees: the cost, less a bonus that forces locks
-  Cents bonus{};
+  int target = -1;        ///< of the first atom
+  int mate = -1;          ///< of the job
+  int demand = -1;        ///< that it is meant for; what else it covers comes by the way. -1: a mating connector
+  Cents price{};
 };
 
 struct Demand {
   std::vector<int> needs;    ///< one, or one on each board of a panel
   int wanted{};
-  Cents first{}, further{};  ///< price of having none at all on top of `further` for each missing probe, of all needs
+  Cents none{}, further{};   ///< price of having none at all; of each missing probe while there are others; of all needs
+};
+
+/// What a want of the problem stands for. The first ones are the demands, in order.
+struct Wish {
+  enum class Kind : std::uint8_t { demand, amperes, kelvin_end, spread, clock_return } kind{};
+  int demand = -1;
+  std::string of;            ///< the component, the clock's target
+};
+/// What a limit of the problem stands for.
+struct Bound {
+  enum class Kind : std::uint8_t { of_class, channels, force, area_probes, area_force } kind{};
+  std::string text;          ///< "at most 20 probes of class 50 mil"
 };
 
 struct Model {
   std::vector<Atom> atoms;
   std::vector<Candidate> candidates;
   std::vector<Demand> demands;
-  std::vector<std::vector<int>> of_demand;   ///< candidates of each demand
-  std::vector<int> demand_of;                ///< by candidate
-  std::vector<std::vector<int>> conflicts;   ///< by candidate, sorted
+  std::vector<Wish> wishes;      ///< by want of the problem
+  std::vector<Bound> bounds;     ///< by limit of the problem
+  selection::Problem problem;    ///< columns are the candidates
+  int beside_old_holes = 0;      ///< candidates left out because a hole of the fixture is too near
 };
 
-/// A chosen set of candidates.
-struct Solution {
-  std::vector<int> chosen;
-  Cents cost{}, bound{};
-  bool proven = false;
+/// What the builder's parts need to see.
+struct Inputs {
+  const Board& board;
+  const Access& access;
+  const std::vector<Need>& needs;
+  const Job& job;
+  const Catalogue& catalogue;
+  const Rules& rules;
+  const BedOption& option;
 };
 
-Model build_model(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules, const BedOption& option);
+Model build_model(const Inputs& in);
+
+/// compounds.cpp. The need of the ground on which the ring of such a probe lies, at this aim; -1: too little of it, or other metal.
+class Rings {
+ public:
+  explicit Rings(const Inputs& in);
+  [[nodiscard]] int ground_under(Point aim, Side side, const ProbeClass& probe, int own_net) const;
+
+ private:
+  const Inputs& in_;
+  std::vector<int> need_of_net_;
+  std::array<std::vector<std::pair<Box, int>>, 2> metal_;  ///< boxes and exposures by side, by left edge
+};
+/// Adds a column for each mating connector that the option's sides allow.
+void add_mates(Model& model, const Inputs& in, const std::vector<int>& demand_of_net);
+
+/// constraints.cpp: pairs that exclude one another; wants besides the demands; limits.
+void add_conflicts(Model& model, const Inputs& in);
+void add_wishes(Model& model, const Inputs& in, std::vector<std::vector<selection::Part>>& covers);
+void add_limits(Model& model, const Inputs& in);
 
 /// The lock names this feature and its net.
 bool names(const Lock& lock, const Board& board, const Feature& feature);
 /// The same, and a probe of this class from this side is what it asks for.
 bool meets(const Lock& lock, const Board& board, const Feature& feature, Side side, const std::string& probe_class);
-
-/// Marks candidates that some optimum does without. Each rule keeps at least one optimum; see reduce.cpp.
-std::vector<bool> reduce(const Model& model);
-
-/// Price of a set: chosen candidates plus what is missing.
-Cents price_of(const Model& model, const std::vector<int>& demands, const std::vector<int>& chosen);
-
-/// Greedy choice: needs with the fewest candidates first.
-std::vector<int> greedy(const Model& model, const std::vector<int>& demands, const std::vector<bool>& alive);
-
-/// Solves one independent piece exactly with an integer program over clique rows.
-Solution solve_piece(const Model& model, const std::vector<int>& demands, const std::vector<bool>& alive, double seconds);
 
 }  // namespace teasel::planning

@@ -1,211 +1,147 @@
 #include "teasel/plan.h"
 
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 #include <map>
-#include <numeric>
-#include <set>
 #include <tuple>
 
-#include "model.h"
+#include "session.h"
 
 namespace teasel {
 
 namespace {
-using planning::Model;
-using planning::Solution;
+using namespace planning;
 
-std::vector<std::vector<int>> pieces_of(const Model& m, const std::vector<bool>& alive) {
-  std::vector<int> root(m.demands.size());
-  std::iota(root.begin(), root.end(), 0);
-  auto find = [&](int v) {
-    while (root[static_cast<std::size_t>(v)] != v) v = root[static_cast<std::size_t>(v)] = root[static_cast<std::size_t>(root[static_cast<std::size_t>(v)])];
-    return v;
-  };
-  for (std::size_t c = 0; c < m.candidates.size(); ++c) {
-    if (!alive[c]) continue;
-    for (int o : m.conflicts[c])
-      if (alive[static_cast<std::size_t>(o)]) {
-        const int a = find(m.demand_of[c]), b = find(m.demand_of[static_cast<std::size_t>(o)]);
-        if (a != b) root[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
-      }
-  }
-  std::map<int, std::vector<int>> groups;
-  for (std::size_t d = 0; d < m.demands.size(); ++d) groups[find(static_cast<int>(d))].push_back(static_cast<int>(d));
-  std::vector<std::vector<int>> pieces;
-  for (auto& [r, g] : groups) pieces.push_back(std::move(g));
-  return pieces;
-}
-
-class Clock {
- public:
-  explicit Clock(const PlanLimits& l) : limits_(l), start_(std::chrono::steady_clock::now()) {}
-  double left() const { return limits_.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count(); }
-  bool over() const { return left() <= 0 || (limits_.stop && limits_.stop->load()); }
-
- private:
-  const PlanLimits& limits_;
-  std::chrono::steady_clock::time_point start_;
-};
-
-Solution solve_one(const Model& m, const std::vector<int>& piece, const std::vector<bool>& alive, const Clock& clock) {
-  // One demand of one probe: its cheapest candidate, or none.
-  if (piece.size() == 1 && m.demands[static_cast<std::size_t>(piece[0])].wanted == 1) {
-    int best = -1;
-    for (int c : m.of_demand[static_cast<std::size_t>(piece[0])])
-      if (alive[static_cast<std::size_t>(c)] && (best < 0 || m.candidates[static_cast<std::size_t>(c)].price < m.candidates[static_cast<std::size_t>(best)].price)) best = c;
-    Solution with{best < 0 ? std::vector<int>{} : std::vector<int>{best}, 0, 0, true}, without{{}, 0, 0, true};
-    with.cost = planning::price_of(m, piece, with.chosen), without.cost = planning::price_of(m, piece, {});
-    Solution& s = with.cost <= without.cost ? with : without;
-    s.bound = s.cost;
-    return s;
-  }
-  if (clock.over()) {
-    Solution s;
-    s.chosen = planning::greedy(m, piece, alive);
-    s.cost = planning::price_of(m, piece, s.chosen);
-    for (int d : piece)
-      for (int c : m.of_demand[static_cast<std::size_t>(d)]) s.bound += alive[static_cast<std::size_t>(c)] ? std::min<Cents>(0, m.candidates[static_cast<std::size_t>(c)].price) : 0;
-    return s;
-  }
-  return planning::solve_piece(m, piece, alive, clock.left());
-}
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Numbers by side, net and target; on a panel, by board first, so that boards probed alike have like names.
-void name_probes(const Board& board, const Access& access, const std::vector<Need>& needs, OptionResult& r) {
-  struct Key {
-    int place;
-    bool top;
-    std::string net, target;
-    int spot;
-    bool operator<(const Key& o) const { return std::tie(place, top, net, target, spot) < std::tie(o.place, o.top, o.net, o.target, o.spot); }
-  };
-  std::vector<std::pair<Key, PlacedProbe>> list;
-  for (PlacedProbe& p : r.probes) {
-    const Target& t = access.targets[static_cast<std::size_t>(p.target)];
-    const Feature& f = board.features[static_cast<std::size_t>(t.feature)];
-    list.push_back({{f.panel_place, t.side == Side::top, board.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(p.need)].net)].plain(), f.plain(), p.spot - t.first_spot}, std::move(p)});
+/// Returns where each probe of the list went.
+std::vector<int> name_probes(const Board& board, const Access& access, const std::vector<Need>& needs, OptionResult& r) {
+  using Key = std::tuple<int, bool, std::string, std::string, int>;
+  std::vector<std::tuple<Key, int>> list;
+  for (std::size_t i = 0; i < r.probes.size(); ++i) {
+    const PlacedProbe& p = r.probes[i];
+    const Target& t = access.targets[at(p.target)];
+    const Feature& f = board.features[at(t.feature)];
+    list.emplace_back(Key{f.panel_place, t.side == Side::top, board.nets[at(needs[at(p.need)].net)].plain(), f.plain(), p.spot - t.first_spot}, static_cast<int>(i));
   }
-  std::sort(list.begin(), list.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
-  r.probes.clear();
+  std::sort(list.begin(), list.end());
+  std::vector<PlacedProbe> sorted;
+  std::vector<int> went(r.probes.size());
   std::map<std::pair<int, bool>, int> number;
-  for (auto& [key, p] : list) {
-    const std::string digits = std::to_string(++number[{key.place, key.top}]);
-    p.name = (key.place < 0 ? "" : board.places[static_cast<std::size_t>(key.place)].name + "-") + (key.top ? "T" : "B") + std::string(digits.size() < 3 ? 3 - digits.size() : 0, '0') + digits;
-    r.probes.push_back(std::move(p));
+  for (const auto& [key, i] : list) {
+    PlacedProbe p = std::move(r.probes[at(i)]);
+    const auto& [place, top, net, target, spot] = key;
+    const std::string digits = std::to_string(++number[{place, top}]);
+    p.name = (place < 0 ? "" : board.places[at(place)].name + "-") + (top ? "T" : "B") + std::string(digits.size() < 3 ? 3 - digits.size() : 0, '0') + digits;
+    went[at(i)] = static_cast<int>(sorted.size());
+    sorted.push_back(std::move(p));
   }
+  r.probes = std::move(sorted);
+  return went;
 }
 
-OptionResult plan_option(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const BedOption& option, const Clock& clock) {
-  OptionResult r;
-  r.option = option;
-  r.got.assign(needs.size(), 0);
-  const Model m = planning::build_model(board, access, needs, job, cat, rules, option);
-  const std::vector<bool> dead = planning::reduce(m);
-  std::vector<bool> alive(dead.size());
-  for (std::size_t i = 0; i < dead.size(); ++i) alive[i] = !dead[i];
-  r.candidates = m.candidates.size();
-  r.reduced = static_cast<std::size_t>(std::count(alive.begin(), alive.end(), true));
-  const auto pieces = pieces_of(m, alive);
-  r.pieces = pieces.size();
-  r.proven = true;
-  Cents bonus = 0;
-  std::vector<int> chosen;
-  for (const auto& piece : pieces) {
-    r.largest_piece = std::max(r.largest_piece, piece.size());
-    Solution s = solve_one(m, piece, alive, clock);
-    r.proven = r.proven && s.proven;
-    r.bound += s.bound;
-    chosen.insert(chosen.end(), s.chosen.begin(), s.chosen.end());
+const char* wish_text(Wish::Kind k) {
+  switch (k) {
+    case Wish::Kind::demand: return "probes";
+    case Wish::Kind::amperes: return "amperes";
+    case Wish::Kind::kelvin_end: return "end of a four-wire measurement";
+    case Wish::Kind::spread: return "spread";
+    case Wish::Kind::clock_return: return "ground near a clock";
   }
-  std::vector<int> got(m.demands.size());
-  for (int c : chosen) {
-    const auto& q = m.candidates[static_cast<std::size_t>(c)];
-    ++got[static_cast<std::size_t>(m.demand_of[static_cast<std::size_t>(c)])];
-    bonus += q.bonus;
+  return "";
+}
+
+struct Planned {
+  OptionResult result;
+  Edited edited;
+  std::vector<int> chosen, first_probe;  ///< candidates, and the first probe of each
+};
+
+selection::Limits limits_for(const Clock& clock, double share, BedPlan& bed) {
+  selection::Limits l;
+  l.seconds = std::max(0.02, clock.left() * share);
+  l.stop = clock.limits().stop;
+  l.memory = &bed.memory;
+  return l;
+}
+
+/// What a choice of candidates means on the board.
+void fill(const Session& s, const BedPlan& bed, Planned& out) {
+  const Model& m = bed.model;
+  OptionResult& r = out.result;
+  r.got.assign(s.needs.size(), 0);
+  double log_good = 0;
+  for (const int c : out.chosen) {
+    const Candidate& q = m.candidates[at(c)];
+    out.first_probe.push_back(q.mate >= 0 ? -1 : static_cast<int>(r.probes.size()));
+    if (q.mate >= 0) {
+      PlacedMate x;
+      x.name = "M" + std::to_string(r.mates.size() + 1), x.mate = q.mate, x.price = q.price;
+      for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i) x.features.push_back(m.atoms[i].feature), x.needs.push_back(m.atoms[i].need), ++r.got[at(m.atoms[i].need)];
+      r.cost.mates += out.edited.problem.price[at(c)];
+      r.mates.push_back(std::move(x));
+      continue;
+    }
+    const ProbeClass& probe = s.catalogue.classes[at(q.probe_class)];
     for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i) {
-      const auto& x = m.atoms[i];
-      ++r.got[static_cast<std::size_t>(x.need)];
-      r.probe_costs += x.cost.total();
-      r.probes.push_back({{}, x.need, x.target, x.spot, q.probe_class, x.cost});
+      const Atom& x = m.atoms[i];
+      r.got[at(x.need)] += probe.contacts;
+      if (x.ring_need >= 0) ++r.got[at(x.ring_need)];
+      for (auto [sum, part] : {std::pair{&r.cost.probes.probe, x.cost.probe}, {&r.cost.probes.wear, x.cost.wear}, {&r.cost.probes.hole, x.cost.hole}, {&r.cost.probes.kind, x.cost.kind}, {&r.cost.probes.odds, x.cost.odds}, {&r.cost.probes.shortfall, x.cost.shortfall}}) *sum += part;
+      const Target& t = s.access.targets[at(x.target)];
+      log_good += std::log1p(-std::min(0.999, s.access.verdict(at(x.spot), at(q.probe_class), t.side == r.option.main).miss)) + std::log1p(-std::min(0.999, fault_on(s.rules, t)));
+      r.probes.push_back({{}, x.need, x.target, x.spot, q.probe_class, x.cost, x.ring_need, x.old_hole, s.needs[at(x.need)].long_travel});
     }
+    // What is free counts one cent: see the columns.
+    if (q.price < 1) r.cost.probes.probe += 1 - q.price;
   }
-  for (std::size_t d = 0; d < m.demands.size(); ++d) {
-    if (got[d] == 0) r.unmet += m.demands[d].first;
-    r.unmet += m.demands[d].further * std::max(0, m.demands[d].wanted - got[d]);
+  r.false_rejects = 1000 * -std::expm1(log_good);
+  std::vector<std::int64_t> left(out.edited.problem.wants.size()), room = out.edited.problem.limits;
+  for (std::size_t k = 0; k < left.size(); ++k) left[k] = out.edited.problem.wants[k].wanted;
+  for (const int c : out.chosen) {
+    for (const auto& x : out.edited.problem.covers[at(c)]) left[at(x.row)] -= x.amount;
+    for (const auto& x : out.edited.problem.weighs[at(c)]) room[at(x.row)] -= x.amount;
   }
-  const double sides = static_cast<double>(option.bottom) + static_cast<double>(option.top);
-  r.beds = std::llround(100 * (sides * rules.cost.plate + (option.bottom && option.top ? rules.cost.second_bed : 0)));
-  r.bound += bonus + r.beds;
-  name_probes(board, access, needs, r);
-  return r;
+  for (std::size_t k = 0; k < m.wishes.size(); ++k) {
+    const Cents price = out.edited.problem.wants[k].lack(left[k]);
+    if (m.wishes[k].kind == Wish::Kind::demand) r.cost.unmet += price;
+    else if (price > 0) r.cost.wishes += price, r.wishes.push_back({wish_text(m.wishes[k].kind), m.demands[at(m.wishes[k].demand)].needs[0], m.wishes[k].of, price});
+  }
+  for (std::size_t l = 0; l < room.size(); ++l) {
+    std::int64_t least = INT64_MAX;
+    for (std::size_t c = 0; c < m.candidates.size(); ++c)
+      for (const auto& x : m.problem.weighs[c])
+        if (x.row == static_cast<int>(l)) least = std::min(least, x.amount);
+    if (least <= m.problem.limits[l] && room[l] < least) r.tight.push_back(m.bounds[l].text);
+  }
 }
 
-std::vector<BedOption> options_of(const Job& job) {
-  std::vector<BedOption> out;
-  for (BedOption o : {BedOption{true, false, Side::bottom}, {false, true, Side::top}, {true, true, Side::bottom}, {true, true, Side::top}}) {
-    if (job.sides == "bottom" && o.top) continue;
-    if (job.sides == "top" && o.bottom) continue;
-    if (job.sides == "both" && !(o.bottom && o.top)) continue;
-    // The board lies on its main side; a single bed may also press from above when the job says how the board lies.
-    if (job.board_lies == "bottom side down") o.main = Side::bottom;
-    if (job.board_lies == "top side down") o.main = Side::top;
-    const bool same = std::any_of(out.begin(), out.end(), [&](const BedOption& p) { return p.bottom == o.bottom && p.top == o.top && p.main == o.main; });
-    if (!same) out.push_back(o);
-  }
+Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clock& clock, double share) {
+  Planned out;
+  OptionResult& r = out.result;
+  r.option = bed.bed;
+  out.edited = edited(s, bed, edit, clock);
+  const selection::Result best = selection::solve(out.edited.problem, limits_for(clock, share, bed));
+  out.chosen = best.best.columns;
+  r.candidates = bed.model.candidates.size(), r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
+  r.left_out_by_holes = static_cast<std::size_t>(bed.model.beside_old_holes);
+  r.locks_missed = static_cast<int>(std::count(out.edited.kept.begin(), out.edited.kept.end(), 0));
+  fill(s, bed, out);
+  const double sides = static_cast<double>(bed.bed.bottom) + static_cast<double>(bed.bed.top);
+  r.cost.beds = std::llround(100 * (sides * s.rules.cost.plate + (bed.bed.bottom && bed.bed.top ? s.rules.cost.second_bed : 0)));
+  r.bound = best.bound + r.cost.beds;
+  // A hard want that time was too short to keep counts as a lock that is missed.
+  std::vector<char> in(bed.model.candidates.size());
+  for (const int c : out.chosen) in[at(c)] = 1;
+  bool kept = true;
+  for (std::size_t k = 0; k < out.edited.kept.size(); ++k)
+    if (out.edited.kept[k] && std::none_of(out.edited.lock_demands[k].candidates.begin(), out.edited.lock_demands[k].candidates.end(), [&](int c) { return in[at(c)] != 0; })) ++r.locks_missed, out.edited.kept[k] = 0, kept = false;
+  r.proven = best.proven && kept;
+  const std::vector<int> went = name_probes(s.board, s.access, s.needs, r);
+  for (int& p : out.first_probe)
+    if (p >= 0) p = went[at(p)];
   return out;
-}
-
-/// The boards of the panel (or the one board: -1) on which an option does not keep a lock.
-std::vector<int> not_kept(const Lock& l, const Board& board, const Access& access, const Catalogue& cat, const OptionResult& r) {
-  // A plain name asks it of every board, one with the place before it of that board alone.
-  std::set<int> asked;
-  for (const Feature& f : board.features)
-    if (f.name == l.target || f.plain() == l.target) asked.insert(f.panel_place);
-  if (asked.empty()) asked.insert(-1);
-  for (const PlacedProbe& p : r.probes) {
-    const Target& t = access.targets[static_cast<std::size_t>(p.target)];
-    const Feature& f = board.features[static_cast<std::size_t>(t.feature)];
-    if (planning::meets(l, board, f, t.side, cat.classes[static_cast<std::size_t>(p.probe_class)].name)) asked.erase(f.panel_place);
-  }
-  return {asked.begin(), asked.end()};
-}
-
-std::size_t locks_missed(const Board& board, const Access& access, const Job& job, const Catalogue& cat, const OptionResult& r) {
-  return static_cast<std::size_t>(std::count_if(job.locks.begin(), job.locks.end(), [&](const Lock& l) { return !not_kept(l, board, access, cat, r).empty(); }));
-}
-
-void check_locks(const Board& board, const Access& access, const Job& job, const Catalogue& cat, const OptionResult& r, Diagnostics& d) {
-  for (const Lock& l : job.locks) {
-    const std::vector<int> missing = not_kept(l, board, access, cat, r);
-    if (missing.empty()) continue;
-    std::string why = "no target of this name is exposed";
-    bool found = false, open = false;
-    for (std::size_t t = 0; t < access.targets.size() && !open; ++t) {
-      const Target& target = access.targets[t];
-      const Feature& f = board.features[static_cast<std::size_t>(target.feature)];
-      if (f.name != l.target && f.plain() != l.target) continue;
-      if (!planning::names(l, board, f)) {
-        if (!found) why = "the target is on net " + board.nets[static_cast<std::size_t>(f.net)].name;
-        continue;
-      }
-      if (f.panel_place != missing.front()) continue;
-      for (std::size_t k = 0; k < cat.classes.size() && !open; ++k) {
-        if (!planning::meets(l, board, f, target.side, cat.classes[k].name)) continue;
-        const Verdict& v = access.best_verdict(t, k, target.side == r.option.main);
-        open = v.open;
-        if (!found && !v.open && !v.shortfalls.empty()) why = cat.classes[k].name + ": " + sentence(v.shortfalls[0], board, job);
-        found = true;
-      }
-      if (!found) why = std::string("it is exposed on the ") + to_string(board.own_side(f, target.side)) + " only";
-    }
-    if (open) why = "it is open, but another lock, the spacing rule or the allowed sides exclude it";
-    std::string where;
-    for (const int place : missing)
-      if (place >= 0) where += (where.empty() ? " (board " : ", ") + board.places[static_cast<std::size_t>(place)].name;
-    d.error("lock-not-kept", l.place, "a lock cannot be kept", l.net + " on " + l.target + (where.empty() ? "" : where + ")") + ": " + why, {}, "remove or change the lock");
-  }
 }
 }  // namespace
 
@@ -222,21 +158,78 @@ int nets_met(const std::vector<Need>& needs, const OptionResult& option) {
 
 Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rules& rules, const OptionResult& option) {
   Newton sum;
-  for (const PlacedProbe& p : option.probes) sum = sum + force_on(rules, access.targets[static_cast<std::size_t>(p.target)], catalogue.classes[static_cast<std::size_t>(p.probe_class)]);
+  for (const PlacedProbe& p : option.probes) sum = sum + force_on(rules, access.targets[at(p.target)], catalogue.classes[at(p.probe_class)]);
   return sum;
 }
 
-PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const PlanLimits& limits, Diagnostics& d) {
+Planner::Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules)
+    : session_(new planning::Session{board, access, needs, job, catalogue, rules, {}}) {
+  for (const BedOption& o : options_of(job)) {
+    auto bed = std::make_unique<BedPlan>();
+    bed->bed = o;
+    bed->model = build_model(session_->inputs(o));
+    session_->beds.push_back(std::move(bed));
+  }
+}
+
+Planner::~Planner() = default;
+
+PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& d) {
+  Session& s = *session_;
   PlanResult result;
   const Clock clock(limits);
-  for (const BedOption& o : options_of(job)) result.options.push_back(plan_option(board, access, needs, job, cat, rules, o, clock));
+  std::vector<Planned> planned(s.beds.size());
+  // An edit that only adds demands makes no option cheaper: one that costs more without it need not be planned again.
+  const bool unedited = edit.locks.empty() && edit.bans.empty() && edit.wanted.empty();
+  const bool adds = !unedited && std::all_of(edit.wanted.begin(), edit.wanted.end(), [&](const auto& w) { return w.second >= s.needs[at(w.first)].wanted; });
+  std::size_t left = s.beds.size();
+  auto plan_one = [&](std::size_t i) {
+    // Each option has its share of what is left; what one does not need goes to the others.
+    planned[i] = plan_bed(s, *s.beds[i], edit, clock, 1.0 / static_cast<double>(left--));
+    if (unedited) s.beds[i]->unedited = planned[i].result;
+  };
+  const std::size_t first = std::min(s.last_chosen, s.beds.size() - 1);
+  plan_one(first);
+  for (std::size_t i = 0; i < s.beds.size(); ++i) {
+    if (i == first) continue;
+    const auto& before = s.beds[i]->unedited;
+    const OptionResult& r = planned[first].result;
+    if (adds && before && before->bound > r.total() && r.locks_missed == 0) {
+      planned[i].result = *before, planned[i].result.as_before = true;
+      --left;
+    } else plan_one(i);
+  }
+  for (const Planned& p : planned) result.options.push_back(p.result);
   // Locks are constraints: an option that keeps more of them comes before a cheaper one.
-  auto rank = [&](const OptionResult& r) { return std::pair(locks_missed(board, access, job, cat, r), r.total()); };
+  auto rank = [&](const OptionResult& r) { return std::pair(r.locks_missed, r.total()); };
   for (std::size_t i = 1; i < result.options.size(); ++i)
     if (rank(result.options[i]) < rank(result.options[result.chosen])) result.chosen = i;
+  if (unedited) s.last_chosen = result.chosen;
   result.stopped = !result.options[result.chosen].proven || (limits.stop && limits.stop->load());
-  check_locks(board, access, job, cat, result.options[result.chosen], d);
+  BedPlan& bed = *s.beds[result.chosen];
+  const Planned& best = planned[result.chosen];
+  compare_options(s, result);
+  report_locks(s, bed, best.edited, d);
+  if (limits.explain && !d.failed()) {
+    result.rivals = rivals_of(s, bed, best.edited, best.chosen, best.result, best.first_probe);
+    if (!result.stopped) result.remedies = remedies_of(s, bed, best.edited, best.chosen, result, clock);
+  }
+  if (s.job.proof && !d.failed()) {
+    selection::Limits l = limits_for(clock, 1, bed);
+    l.memory = nullptr, l.keep_proof = true;
+    if (result.options[result.chosen].proven) l.seconds = std::max(l.seconds, 10.0);
+    const selection::Result again = selection::solve(best.edited.problem, l);
+    result.proof = selection::proof_text(best.edited.problem, again);
+  }
   return result;
+}
+
+PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const PlanLimits& limits, Diagnostics& d) {
+  const auto start = std::chrono::steady_clock::now();
+  Planner planner(board, access, needs, job, cat, rules);
+  PlanLimits left = limits;
+  left.seconds = std::max(0.0, limits.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
+  return planner.plan({}, left, d);
 }
 
 }  // namespace teasel

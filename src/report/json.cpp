@@ -14,10 +14,15 @@ double mm(double v) {
 }
 Json point(Point p) { return Json::array({mm(p.x), mm(p.y)}); }
 
+Json probe_cost_json(const ProbeCost& c) {
+  return {{"probe", c.probe}, {"wear", c.wear}, {"hole", c.hole}, {"kind", c.kind}, {"odds", c.odds}, {"preferred_rules", c.shortfall}};
+}
+Json cost_json(const Breakdown& c) { return {{"beds", c.beds}, {"mates", c.mates}, {"probes", probe_cost_json(c.probes)}, {"wishes", c.wishes}, {"unmet", c.unmet}}; }
+
 Json option_json(const Outcome& o, const OptionResult& r) {
   return {{"name", r.option.name()}, {"bottom", r.option.bottom}, {"top", r.option.top}, {"board_lies", std::string(to_string(r.option.main)) + " side down"},
-          {"probes", r.probes.size()}, {"nets_met", nets_met(o.needs, r)}, {"objective_cents", r.total()}, {"beds_cents", r.beds}, {"probe_cents", r.probe_costs},
-          {"unmet_cents", r.unmet}, {"bound_cents", r.bound}, {"proven", r.proven}, {"candidates", r.candidates}, {"candidates_after_reduction", r.reduced},
+          {"probes", r.probes.size()}, {"nets_met", nets_met(o.needs, r)}, {"objective_cents", r.total()}, {"cost_cents", cost_json(r.cost)}, {"false_rejects_per_thousand", r.false_rejects},
+          {"bound_cents", r.bound}, {"proven", r.proven}, {"candidates", r.candidates}, {"candidates_after_reduction", r.reduced},
           {"pieces", r.pieces}, {"largest_piece", r.largest_piece}};
 }
 
@@ -44,7 +49,7 @@ Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
           {"kind", to_string(f.kind)}, {"component", land.components}, {"pin", land.pins}, {"source", to_string(f.place)}, {"aim_mm", point(spot.at)}, {"aim", to_string(spot.kind)},
           {"land_centre_mm", point(f.at)}, {"class", k.name}, {"spacing_mm", k.spacing.v}, {"receptacle_drill_mm", k.receptacle_drill.v}, {"force_N", force_on(o.rules, t, k).v}, {"tip", tip_for(o.board, t, o.access.spots[static_cast<std::size_t>(p.spot)])}, {"surface", to_string(t.surface)}, {"contact", contacts},
           {"land_diameter_mm", mm(spot.diameter)}, {"head_diameter_mm", mm(head_diameter(o.board, o.rules, t, k))}, {"mask_defined", e.mask_defined}, {"miss", v.miss}, {"wrong_landing", v.wrong}, {"fault", fault_on(o.rules, t)}, {"sigma_largest_mm", mm(c.largest_sigma())},
-          {"cost_cents", {{"probe", p.cost.probe}, {"kind", p.cost.kind}, {"odds", p.cost.odds}, {"preferred_rules", p.cost.shortfall}}},
+          {"cost_cents", probe_cost_json(p.cost)},
           {"preferred_rules_missed", preferred}, {"waived", waived}, {"depends_on", assumed}};
 }
 

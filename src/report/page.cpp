@@ -106,7 +106,7 @@ void Page::numbers() {
   number(r.proven ? "proven" : "unproven", "optimality of the plan");
   s_ += "</div>\n<h2>Ways to build it</h2>\n<table><thead><tr><th>bed</th><th>probes</th><th>nets in full</th><th>objective</th><th>of that beds</th><th>probes and odds</th><th>nets missing</th><th>proof</th></tr></thead><tbody>\n";
   for (const auto& x : o_.plan.options) {
-    s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(nets_met(o_.needs, x)) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.beds) + "</td><td>" + money(x.probe_costs) + "</td><td>" + money(x.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
+    s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(nets_met(o_.needs, x)) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.cost.beds) + "</td><td>" + money(x.cost.probes.total() + x.cost.mates + x.cost.wishes) + "</td><td>" + money(x.cost.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
   }
   s_ += "</tbody></table>\n<p class=soft>Objective in money units of the rule file: it compares plans and is not an offer.</p>\n";
 }

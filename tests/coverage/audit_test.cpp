@@ -61,7 +61,7 @@ struct Trial {
     set = recognise_interfaces(b, job, table, d);
     needs = needs_of(b, job, table, set, d);
     access = judge(b, job, cat, rules);
-    plan = teasel::plan(b, access, needs, job, cat, rules, {10, nullptr}, d);
+    plan = teasel::plan(b, access, needs, job, cat, rules, PlanLimits{}, d);
     coverage = audit(b, access, needs, plan, job, cat, rules);
     if (scan.nets.empty()) scan.nets.resize(b.nets.size());
   }

@@ -29,14 +29,18 @@ struct Array {
     Sources none;
     panelize(board, job, rules, none, d);
     REQUIRE_FALSE(d.failed());
-    for (int n = 0; n < 2; ++n) needs.push_back({n, Role::functional, 1, false, 0, {}});
+    for (int n = 0; n < 2; ++n) {
+      Need need;
+      need.net = n, need.role = Role::functional, need.wanted = 1;
+      needs.push_back(need);
+    }
   }
   Access access() { return judge(board, job, catalogue, rules); }
   bool open(const Access& a, const std::string& target) {
     const std::size_t t = target_named(board, a, target);
     return a.open(t, true);
   }
-  PlanResult plan(const Access& a) { return teasel::plan(board, a, needs, job, catalogue, rules, {10, nullptr}, d); }
+  PlanResult plan(const Access& a) { return teasel::plan(board, a, needs, job, catalogue, rules, PlanLimits{}, d); }
 };
 }  // namespace
 

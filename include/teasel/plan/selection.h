@@ -15,6 +15,7 @@
 #include <atomic>
 #include <cstdint>
 #include <functional>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -66,7 +67,7 @@ struct Problem {
   std::vector<Cost> price;           ///< by column
   std::vector<Want> wants;
   std::vector<std::int64_t> limits;  ///< capacities
-  Lists<Part> covers;                ///< by column: wants
+  Lists<Part> covers;                ///< by column: wants, ascending, each once
   Lists<Part> weighs;                ///< by column: limits, amounts >= 0
   Lists<int> conflicts;              ///< by column, ascending, both ways
   [[nodiscard]] std::size_t columns() const { return price.size(); }
@@ -111,7 +112,7 @@ struct ProofNode {
 struct ProofPiece {
   std::vector<int> columns, wants;
   std::vector<std::int64_t> offer;  ///< by want of the piece: most that one lacking unit counts, 2^-kScaleBits
-  bool limits = false;              ///< decides the limits too: it holds all columns
+  bool limits = false;              ///< decides the limits too: it holds all columns that weigh anything
   std::vector<ProofNode> nodes;     ///< the first is the root
   std::int64_t bound{};             ///< 2^-kScaleBits
 };
@@ -130,12 +131,27 @@ struct Sizes {
   std::size_t region = 12;  ///< nodes of the first region about a spot
 };
 
+struct Result;
+/// Parts of problems solved before, with their proven results: what an edit leaves alone need not be solved again.
+class Memory {
+ public:
+  Memory();
+  ~Memory();
+  [[nodiscard]] const Result* find(const std::string& part) const;
+  void keep(std::string part, const Result& result);
+
+ private:
+  struct Kept;
+  std::unique_ptr<Kept> kept_;
+};
+
 struct Limits {
   double seconds = 60;
   const std::atomic<bool>* stop = nullptr;
   std::vector<int> start;     ///< columns of a choice to begin with; may be empty
   bool keep_proof = false;
   Sizes sizes;
+  Memory* memory = nullptr;
 };
 
 struct Result {

@@ -10,7 +10,7 @@ namespace teasel::selection {
 namespace {
 class Ascent {
  public:
-  Ascent(const Work& w, const Rows& rows, Multipliers& m) : w_(w), rows_(rows), m_(m), reduced_(w.p.columns()) {
+  Ascent(const Work& w, const Rows& rows, Multipliers& m) : w_(w), rows_(rows), m_(m), reduced_(w.p.columns()), hub_price_(w.p.wants.size()) {
     for (std::size_t c = 0; c < reduced_.size(); ++c) {
       reduced_[c] = w.p.price[c] * kScale;
       for (const int q : rows.cliques_of[c]) reduced_[c] += m.clique[at(q)];
@@ -29,6 +29,15 @@ class Ascent {
   }
 
   void sweep(bool forward) {
+    // Of wants with very many columns one clique takes so few that the price of their last probe is taken as it was.
+    for (std::size_t r = 0; r < rows_.hub.size(); ++r)
+      if (rows_.hub[r]) {
+        others_.clear();
+        for (const int o : w_.of_want[r]) others_.push_back(reduced_[at(o)]);
+        const auto last = std::clamp<std::int64_t>(w_.p.wants[r].wanted, 1, static_cast<std::int64_t>(others_.size()));
+        std::nth_element(others_.begin(), others_.begin() + static_cast<std::ptrdiff_t>(last - 1), others_.end());
+        hub_price_[r] = others_[static_cast<std::size_t>(last - 1)];
+      }
     const std::size_t n = rows_.cliques.size();
     for (std::size_t k = 0; k < n; ++k) visit(forward ? k : n - 1 - k);
   }
@@ -40,6 +49,7 @@ class Ascent {
   std::int64_t otherwise(int c, Lists<int>::Range clique) {
     const int r = row_[at(c)];
     std::int64_t best = cap_[at(c)];
+    if (rows_.hub[at(r)]) return std::min(best, hub_price_[at(r)]);
     const std::int64_t wanted = w_.p.wants[at(r)].wanted;
     if (wanted == 1) {
       for (const int o : w_.of_want[at(r)])
@@ -80,7 +90,7 @@ class Ascent {
   const Rows& rows_;
   Multipliers& m_;
   std::vector<std::int64_t> reduced_;  ///< without the wants
-  std::vector<std::int64_t> worth_, cap_, others_;
+  std::vector<std::int64_t> worth_, cap_, others_, hub_price_;
   std::vector<int> row_;
 };
 }  // namespace

@@ -179,12 +179,18 @@ void Solver::passes() {
   price_wants(true);
   for (const int c : limits_.start) chosen_[at(c)] = 1;
   better_choice();
-  if (!p_.limits.empty()) {
-    // Limits join everything: one program. The choice it suggests may be worse than the one at hand.
+  if (!p_.limits.empty() || p_.columns() <= 2 * limits_.sizes.block) {
+    // Few nodes, or limits, which join everything: one program. The choice it suggests may be worse than the one at hand.
     std::vector<int> all(nodes());
     std::iota(all.begin(), all.end(), 0);
-    programs({all}, true);
-    better_choice();
+    gaps();
+    if ((proven() + kScale - 1) / kScale < best_.cost) {
+      programs({all}, true);
+      better_choice();
+    }
+    std::fill(chosen_.begin(), chosen_.end(), 0);
+    for (const int c : best_.columns) chosen_[at(c)] = 1;
+    return;
   }
   const std::vector<std::int64_t> gap = gaps();
   std::vector<std::vector<int>> parts;
@@ -193,7 +199,6 @@ void Solver::passes() {
     if (std::none_of(piece.begin(), piece.end(), [&](int n) { return gap[at(n)] > kNoGap; })) continue;
     for (auto& b : blocks(piece)) parts.push_back(std::move(b));
   }
-  if (!p_.limits.empty()) parts.clear();
   for (int pass = 0; !parts.empty() && !clock_.over(); ++pass) {
     programs(parts, false);
     price_wants(false);

@@ -108,6 +108,7 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
       for (const int q : rows.cliques_of[at(c)]) v += m.clique[at(q)];
       for (const Part& x : w.p.weighs[at(c)]) v += x.amount * m.limit[at(x.row)];
       if (amount > 0) offer = std::max<std::int64_t>(0, std::min(offer, v / amount));
+      if (w.p.covers[at(c)].size() > 1) offer = std::min(offer, m.want[at(r)]);
     }
     p.miss.back() = std::min(p.miss.back(), offer);
     p.last.back() = std::min(p.last.back(), offer - p.miss.back());

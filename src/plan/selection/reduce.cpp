@@ -5,17 +5,29 @@
 //  evicts     `instead` may have conflicts that the column has not: swap them and let each want that is evicted go to its
 //             spare column (free of conflict) or go without; the sum of these losses is no more than what the swap saves.
 //  spare      a want of n units has n columns that nothing conflicts with, none dearer than this one (`instead` is the
-//             dearest of them): a plan with this column lacks one of them, or does not need this one.
+//             dearest of them): a plan with this column lacks one of them, or does not need this one. Not where some
+//             column takes from the want.
 #include <algorithm>
 
 #include "work.h"
 
 namespace teasel::selection {
 
+namespace {
+/// Wants that some column takes from: two of their columns may be needed where one would do elsewhere.
+std::vector<char> taken_from(const Problem& p) {
+  std::vector<char> out(p.wants.size());
+  for (const Part& x : p.covers.items)
+    if (x.amount < 0) out[at(x.row)] = 1;
+  return out;
+}
+}  // namespace
+
 std::vector<int> groups_of(const Problem& p) {
+  const std::vector<char> taken = taken_from(p);
   std::vector<int> group(p.columns(), -1);
   for (std::size_t j = 0; j < p.columns(); ++j)
-    if (const auto c = p.covers[j]; c.size() == 1 && c[0].amount > 0 && p.wants[at(c[0].row)].wanted <= c[0].amount && p.price[j] > 0) group[j] = c[0].row;
+    if (const auto c = p.covers[j]; c.size() == 1 && c[0].amount > 0 && !taken[at(c[0].row)] && p.wants[at(c[0].row)].wanted <= c[0].amount && p.price[j] > 0) group[j] = c[0].row;
   return group;
 }
 
@@ -39,7 +51,7 @@ Work::Work(const Problem& problem) : p(problem), group(groups_of(problem)), of_w
 namespace {
 class Reducer {
  public:
-  Reducer(const Problem& p, const Rules& rules) : p_(p), rules_(rules), alive_(p.columns(), 1), group_(groups_of(p)), of_want_(columns_by_want(p)), outside_(p.columns()), degree_(p.columns()), queued_(p.wants.size(), 1), worst_(p.wants.size()) {
+  Reducer(const Problem& p, const Rules& rules) : p_(p), rules_(rules), alive_(p.columns(), 1), group_(groups_of(p)), of_want_(columns_by_want(p)), outside_(p.columns()), degree_(p.columns()), queued_(p.wants.size(), 1), worst_(p.wants.size()), taken_(taken_from(p)) {
     for (std::size_t j = 0; j < p.columns(); ++j) degree_[j] = static_cast<int>(p.conflicts[j].size());
     for (std::size_t j = 0; j < p.columns(); ++j)
       for (const int o : p.conflicts[j]) outside_[j] += !harmless(static_cast<int>(j), o);
@@ -70,6 +82,7 @@ class Reducer {
   std::vector<char> queued_;
   std::vector<Cost> worst_;   ///< by want, within swap_pays
   std::vector<int> touched_;
+  std::vector<char> taken_;   ///< by want: some column takes from it
   std::vector<int> queue_, next_;
   std::vector<Removal> out_;
 };
@@ -104,16 +117,15 @@ bool Reducer::useless(int c) const {
 bool Reducer::covers_as_much(int a, int b) const {
   const auto ca = p_.covers[at(a)], cb = p_.covers[at(b)];
   if (ca.size() == 1 && cb.size() == 1) return ca[0].row == cb[0].row && ca[0].amount >= cb[0].amount;
-  auto of = [](const Lists<Part>::Range& l, int row) {
-    std::int64_t sum = 0;
-    for (const Part& x : l)
-      if (x.row == row) sum += x.amount;
-    return sum;
-  };
-  for (const Part& x : cb)
-    if (of(ca, x.row) < of(cb, x.row)) return false;
-  for (const Part& x : ca)
-    if (of(ca, x.row) < of(cb, x.row)) return false;
+  // Both by row: what only a covers must not take, what only b covers must not give.
+  const Part *x = ca.begin(), *y = cb.begin();
+  while (x != ca.end() || y != cb.end()) {
+    if (y == cb.end() || (x != ca.end() && x->row < y->row)) {
+      if (x++->amount < 0) return false;
+    } else if (x == ca.end() || y->row < x->row) {
+      if (y++->amount > 0) return false;
+    } else if (x++->amount < y++->amount) return false;
+  }
   return true;
 }
 
@@ -197,8 +209,10 @@ void Reducer::spares(const std::vector<int>& live) {
   for (const int b : live) {
     if (!alive_[at(b)]) continue;
     std::int64_t most = 1;
+    bool steady = true;
     for (const Part& x : p_.covers[at(b)])
-      if (x.amount > 0) most = std::max(most, p_.wants[at(x.row)].wanted);
+      if (x.amount > 0) most = std::max(most, p_.wants[at(x.row)].wanted), steady = steady && !taken_[at(x.row)];
+    if (!steady) continue;
     std::int64_t have = 0;
     int last = -1;
     for (const int f : free) {

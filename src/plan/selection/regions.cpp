@@ -4,8 +4,8 @@
 // the region takes in just what they disagree on.
 //
 // Closed regions add up because none can spoil another: they share no columns; a want that is decided in one has all its
-// columns there, or those elsewhere stand in no region, have no other want that is decided in a region, and cost too much
-// (Piece::miss) to come in.
+// columns there, or those elsewhere stand in no region and what a lacking unit counts (Piece::miss) is capped so that they
+// cannot come in: at their own price, or, where they have other wants too, at the multiplier that the want has now.
 #include <set>
 
 #include "solver.h"
@@ -19,12 +19,12 @@ constexpr std::size_t kAtOnce = 100;  // nodes: larger ones grow one step a roun
 constexpr int kNodes = 100;
 }  // namespace
 
-/// The hub is decided in the region: with its columns that matter, and those that have other wants too.
+/// The hub is decided in the region, with its columns that matter.
 void Solver::own(Region& region, int hub, std::int64_t within) const {
   region.hubs.push_back(hub);
   make_set(region.hubs);
   for (const int c : w_.of_want[at(hub)])
-    if (reduced_[at(c)] <= within || chosen_[at(c)] || p_.covers[at(c)].size() > 1) region.nodes.push_back(rows_.node_of[at(c)]);
+    if (reduced_[at(c)] <= within || chosen_[at(c)]) region.nodes.push_back(rows_.node_of[at(c)]);
   make_set(region.nodes);
 }
 
@@ -46,7 +46,7 @@ Region Solver::grow(int seed, std::size_t size, std::int64_t within) const {
         if (!rows_.hub[at(x.row)]) add(x.row);
         else if (hubs.insert(x.row).second) {
           std::size_t tight = 0;
-          for (const int o : w_.of_want[at(x.row)]) tight += reduced_[at(o)] <= within || p_.covers[at(o)].size() > 1;
+          for (const int o : w_.of_want[at(x.row)]) tight += reduced_[at(o)] <= within;
           if (list.size() + tight > size) continue;
           own(out, x.row, within);
           for (const int n : out.nodes) add(n);
@@ -349,7 +349,7 @@ bool Solver::round() {
 }
 
 /// What no region could close, by branching on everything at once. Limits are decided here too.
-void Solver::whole() {
+void Solver::whole(int most_nodes) {
   std::vector<int> all;
   for (std::size_t n = 0; n < nodes(); ++n)
     if (n >= p_.wants.size() || !rows_.hub[n]) all.push_back(static_cast<int>(n));
@@ -357,7 +357,7 @@ void Solver::whole() {
   Piece piece = priced_piece(w_, rows_, m_, region.nodes, region.hubs, true, true);
   PieceLimits l;
   l.clock = &clock_;
-  l.nodes = 1 << 30;
+  l.nodes = most_nodes;
   l.keep_proof = limits_.keep_proof;
   l.start = best_.columns;
   PieceResult r = solve_piece(w_, rows_, piece, l);
@@ -367,7 +367,9 @@ void Solver::whole() {
   keep_best();
   const std::int64_t before = proven();
   gaps();
-  if (r.bound <= before) return;
+  if (r.bound <= before || (r.bound + kScale - 1) / kScale < best_.cost) {
+    if (r.bound <= before || most_nodes < kAllNodes) return;
+  }
   closed_.clear();
   const std::int64_t gain = r.bound - part_of_bound(priced_piece(w_, rows_, m_, region.nodes, region.hubs, true));
   closed_.push_back({region, gain, std::move(piece), std::move(r.nodes)});

@@ -1,6 +1,7 @@
 // The whole solve: removals; pieces; first multipliers and choice; regions until choice and bound agree; limits only where
 // the choice without them breaks them.
 #include <numeric>
+#include <unordered_map>
 
 #include "solver.h"
 #include "teasel/parallel.h"
@@ -15,7 +16,9 @@ Result Solver::run() {
   split();
   passes();
   // Rounds may run out of ways to go on: then everything is branched on at once.
-  constexpr int kPatience = 8;
+  constexpr int kPatience = 8, kFirstNodes = 40;
+  gaps();
+  if (p_.columns() <= 2 * limits_.sizes.block && (proven() + kScale - 1) / kScale < best_.cost && !clock_.over()) whole(kFirstNodes);
   std::int64_t last = INT64_MIN;
   for (int idle = 0; idle < kPatience && !clock_.over() && round();) {
     std::size_t held = 0;
@@ -26,7 +29,7 @@ Result Solver::run() {
   }
   gaps();
   auto whole_units = [&] { return (proven() + kScale - 1) / kScale; };
-  if (whole_units() < best_.cost && !clock_.over()) whole();
+  if (whole_units() < best_.cost && !clock_.over()) whole(kAllNodes);
   r_.best = best_;
   r_.bound = std::min<Cost>(whole_units(), best_.cost);
   r_.proven = r_.bound == best_.cost;
@@ -156,6 +159,26 @@ void add_proof(Proof& whole, const Proof& part, const Separate& names) {
   }
 }
 
+/// All of a problem as bytes: equal keys, equal problems.
+std::string key_of(const Problem& p) {
+  std::string out;
+  auto number = [&](std::int64_t v) { out.append(reinterpret_cast<const char*>(&v), sizeof v); };
+  auto lists = [&](const auto& l, auto item) {
+    for (std::size_t i = 0; i < l.size(); ++i) {
+      number(static_cast<std::int64_t>(l[i].size()));
+      for (const auto& x : l[i]) item(x);
+    }
+  };
+  number(static_cast<std::int64_t>(p.columns())), number(static_cast<std::int64_t>(p.wants.size())), number(static_cast<std::int64_t>(p.limits.size()));
+  for (const Cost c : p.price) number(c);
+  for (const Want& w : p.wants) number(w.wanted), number(w.miss), number(w.hard), number(w.last);
+  for (const std::int64_t l : p.limits) number(l);
+  auto part = [&](const Part& x) { number(x.row), number(x.amount); };
+  lists(p.covers, part), lists(p.weighs, part);
+  lists(p.conflicts, [&](int o) { number(o); });
+  return out;
+}
+
 Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   Result r;
   r.proof.removals = reduce(p);
@@ -182,7 +205,15 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return parts[a].columns.size() > parts[b].columns.size(); });
   std::vector<Result> results(parts.size());
+  std::vector<std::string> keys(parts.size());
+  std::vector<char> known(parts.size());
+  if (limits.memory)
+    for (std::size_t i = 0; i < parts.size(); ++i) {
+      keys[i] = key_of(parts[i].problem);
+      if (const Result* r0 = limits.memory->find(keys[i])) results[i] = *r0, known[i] = 1;
+    }
   auto solve_part = [&](std::size_t i) {
+    if (known[i]) return;
     Limits l = limits;
     l.start.clear();
     for (std::size_t k = 0; k < parts[i].columns.size(); ++k)
@@ -195,6 +226,7 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   parallel_for(order.size() - large, [&](std::size_t k) { solve_part(order[large + k]); }, 4);
   for (std::size_t i = 0; i < parts.size(); ++i) {
     const Result& x = results[i];
+    if (limits.memory && !known[i] && x.proven) limits.memory->keep(std::move(keys[i]), x);
     for (const int c : x.best.columns) r.best.columns.push_back(kept[at(parts[i].columns[at(c)])]);
     r.best.cost += x.best.cost, r.bound += x.bound;
     r.pieces += x.pieces, r.largest_piece = std::max(r.largest_piece, x.largest_piece);
@@ -208,6 +240,15 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   return r;
 }
 }  // namespace
+
+struct Memory::Kept { std::unordered_map<std::string, Result> results; };
+Memory::Memory() : kept_(std::make_unique<Kept>()) {}
+Memory::~Memory() = default;
+const Result* Memory::find(const std::string& part) const {
+  const auto it = kept_->results.find(part);
+  return it == kept_->results.end() ? nullptr : &it->second;
+}
+void Memory::keep(std::string part, const Result& result) { kept_->results.emplace(std::move(part), result); }
 
 Result solve(const Problem& problem, const Limits& limits) {
   const Clock clock(limits);

@@ -4,6 +4,7 @@
 
 namespace teasel::selection {
 
+constexpr int kAllNodes = 1 << 30;
 constexpr std::int64_t kNoGap = kScale / 64;  ///< differences up to this are rounding
 
 /// Nodes that are decided together, and the hubs among their wants that are decided there too.
@@ -61,7 +62,7 @@ class Solver {
   void spread(Region& region) const;
   Step close(Region& region, Closed& found) const;
   bool round();
-  void whole();
+  void whole(int most_nodes);
 
   const Problem& p_;
   const Limits& limits_;
