@@ -72,6 +72,10 @@ std::string coverage_csv(const Outcome& o);
 std::string blocked_csv(const Outcome& o);
 /// Targets of needs not served in full that one rule alone keeps closed, least lacking first.
 std::string nearly_open_csv(const Outcome& o);
+/// For every probe of the plan: what it costs, its cheaper rival if there is one, and why not that.
+std::string choices_csv(const Outcome& o);
+/// What would meet needs that the plan leaves unmet, cheapest first.
+std::string remedies_csv(const Outcome& o);
 std::string wiring_csv(const Outcome& o);
 std::string plate_csv(const Outcome& o, const Plate& plate);
 std::string plate_drill(const Outcome& o, const Plate& plate);

@@ -211,7 +211,7 @@ int layers(const cli::LayersWanted& wanted, const Common& c) {
   return kDone;
 }
 
-int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, const std::string& explain, const Common& c) {
+int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, bool proof, const std::string& explain, const Common& c) {
   cli::Run run;
   Progress progress(c.quiet);
   cli::load(run, job_file, std::ref(progress));
@@ -222,6 +222,7 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   PlanLimits limits;
   limits.seconds = time_limit > 0 ? time_limit : run.job.time_limit;
   limits.stop = &stop_requested;
+  run.job.proof = run.job.proof || proof;
   cli::work(run, limits, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
   if (whole && folder.empty() && explain.empty()) folder = fs::path(job_file).stem().string() + "-plan";
@@ -273,7 +274,7 @@ int main(int argc, char** argv) {
   Common common;
   std::string target, out;
   double time_limit = 0;
-  bool force = false;
+  bool force = false, proof = false;
   auto add_common = [&](CLI::App* sub) {
     sub->add_flag("--json", common.json, "print the summary as JSON on standard output");
     auto* v = sub->add_flag("-v,--verbose", common.verbose, "also print notes and timings");
@@ -295,6 +296,7 @@ int main(int argc, char** argv) {
   plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
   for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
   std::string explain;
+  plan_command->add_flag("--proof", proof, "write plan.proof as well, which another program can check");
   plan_command->add_option("--explain", explain, "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files unless -o is given");
   cli::LayersWanted wanted;
   bool no_svg = false;
@@ -323,7 +325,7 @@ int main(int argc, char** argv) {
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
       return layers(wanted, common);
     }
-    return run_job(target, out, time_limit, plan_command->parsed(), explain, common);
+    return run_job(target, out, time_limit, plan_command->parsed(), proof, explain, common);
   } catch (const std::bad_alloc&) {
     spdlog::error("error out-of-memory: the inputs need more memory than there is; nothing was written");
   } catch (const std::exception& e) {

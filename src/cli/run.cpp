@@ -211,6 +211,9 @@ std::map<std::string, std::string> outputs(const Run& run) {
   std::map<std::string, std::string> files = audit_outputs(run);
   files["probes.csv"] = probes_csv(o);
   files["wiring.csv"] = wiring_csv(o);
+  files["choices.csv"] = choices_csv(o);
+  files["remedies.csv"] = remedies_csv(o);
+  if (!run.plan.proof.empty()) files["plan.proof"] = run.plan.proof;
   for (const Plate& p : run.plates) {
     files["plates/" + p.stem + ".drl"] = plate_drill(o, p);
     files["plates/" + p.stem + ".csv"] = plate_csv(o, p);

@@ -33,11 +33,14 @@ std::vector<Rival> rivals_of(const Session& s, const BedPlan& bed, const Edited&
   for (const int c : chosen)
     for (const auto& x : e.problem.weighs[at(c)]) room[at(x.row)] -= x.amount;
   std::vector<Rival> out;
+  std::vector<char> used(s.access.targets.size());
+  for (const int c : chosen)
+    if (m.candidates[at(c)].target >= 0) used[at(m.candidates[at(c)].target)] = 1;
   for (const int c : chosen) {
     if (m.candidates[at(c)].mate >= 0) continue;
     int best = -1;
     for (const int o : of_demand[at(m.candidates[at(c)].demand)])
-      if (!in[at(o)] && e.problem.price[at(o)] < e.problem.price[at(c)] && (best < 0 || e.problem.price[at(o)] < e.problem.price[at(best)])) best = o;
+      if (!in[at(o)] && (m.candidates[at(o)].target == m.candidates[at(c)].target || !used[at(m.candidates[at(o)].target)]) && e.problem.price[at(o)] < e.problem.price[at(c)] && (best < 0 || e.problem.price[at(o)] < e.problem.price[at(best)])) best = o;
     if (best < 0) continue;
     Rival x;
     x.probe = probe_of[at(c)], x.target = m.candidates[at(best)].target, x.probe_class = m.candidates[at(best)].probe_class;

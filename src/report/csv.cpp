@@ -6,8 +6,22 @@
 
 namespace teasel {
 
+namespace {
+/// What sets a probe apart from a plain one in a new hole.
+std::string probe_notes(const Outcome& o, const PlacedProbe& p) {
+  std::string s;
+  auto add = [&](const std::string& t) { s += (s.empty() ? "" : "; ") + t; };
+  const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
+  if (p.old_hole >= 0) add("in a hole that the fixture has");
+  if (p.long_travel) add("long travel");
+  if (k.contacts > 1) add(std::to_string(k.contacts) + " tips");
+  if (p.ring_need >= 0) add("ring on " + net_name(o, p.ring_need));
+  return s;
+}
+}  // namespace
+
 std::string probes_csv(const Outcome& o) {
-  std::string s = "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm\n";
+  std::string s = "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n";
   const auto lands = shared_lands(o);
   std::size_t row_no = 0;
   for (const PlacedProbe& p : chosen(o).probes) {
@@ -19,7 +33,7 @@ std::string probes_csv(const Outcome& o) {
     const SharedLand& land = lands[row_no++];
     const std::string tip = tip_for(o.board, t, o.access.spots[static_cast<std::size_t>(p.spot)]);
     s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3), k.name, tip,
-              short_number(force_on(o.rules, t, k).v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3)});
+              short_number(force_on(o.rules, t, k).v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3), probe_notes(o, p)});
   }
   return s;
 }

@@ -113,10 +113,7 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   lines.push_back(verdict + ".");
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(sum_of_forces(o.access, o.catalogue, o.rules, r).v, 1) + " N");
   for (const std::string& l : bed_lines(o)) lines.push_back(l);
-  lines.push_back(std::string("plan: ") + (r.proven ? "proven optimal" : "NOT proven, stopped early") + ", objective " + money(r.total()) + ", bound " + money(r.bound) + " money units");
-  for (const auto& x : o.plan.options) {
-    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(nets_met(o.needs, x)) + " nets in full, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (&x == &r ? "   <- chosen" : ""));
-  }
+  for (const std::string& l : plan_lines(o)) lines.push_back(l);
   lines.push_back("score " + fixed(std::floor(10 * o.audit.score) / 10, 1) + " of 100; the whole audit:  teasel audit");
   for (const InterfaceReach& x : o.audit.interfaces) {
     const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];

@@ -36,6 +36,7 @@ std::string scientific(double v);
 std::string share(const Estimate& e);
 /// Odds of the whole bed, and which error buys most; for the summary and the page.
 std::vector<std::string> bed_lines(const Outcome& o);
+std::vector<std::string> plan_lines(const Outcome& o);
 
 /// What of a rule to give up: "giving up 12 % of the requirement", "allowing 3 times the chance".
 std::string given_up(const Relaxation& r, double share);

@@ -185,7 +185,7 @@ struct Probe {
 
 vector<Probe> readProbes(const fs::path& path) {
     vector<Probe> probes;
-    for (const Row& row : readCsv(path, "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm")) {
+    for (const Row& row : readCsv(path, "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes")) {
         const auto value = [&](const char* key) { return number(row.at(key), path.string() + ", " + row.at("probe") + ", " + key); };
         probes.push_back({row, row.at("probe"), row.at("net"), row.at("side"), row.at("class"), value("x_mm"), value("y_mm"),
                           value("receptacle_drill_mm"), value("force_N")});

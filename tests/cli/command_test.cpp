@@ -52,7 +52,7 @@ TEST_CASE("the demo is planned: status 0, every output written, JSON summary on 
   const auto names = listing(f.path / "out");
   for (const char* n : {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html"}) CHECK(names.count(n) == 1);
   CHECK(std::count_if(names.begin(), names.end(), [](const std::string& n) { return n.rfind("plates/", 0) == 0; }) >= 2);
-  CHECK(slurp(f.path / "out/probes.csv").rfind("probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm\n", 0) == 0);
+  CHECK(slurp(f.path / "out/probes.csv").rfind("probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n", 0) == 0);
   CHECK(slurp(f.path / "out/coverage.csv").rfind("net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n", 0) == 0);
   CHECK(slurp(f.path / "out/blocked.csv").rfind("target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n", 0) == 0);
   const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
