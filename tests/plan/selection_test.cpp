@@ -48,7 +48,7 @@ TEST_CASE("the solver equals enumeration on 3,200 random problems, each kind of 
       const Problem p = random_problem(rng, 3 + i % 4, 10 + i % 4, 0.05 + 0.1 * (i % 4), k);
       Limits l;
       l.seconds = 20, l.keep_proof = true;
-      if (i % 2) l.sizes = {1, 2, 1};  // so that blocks, hubs and regions are met in small problems
+      if (i % 2) l.sizes = {1, 2, 1, 4};  // so that blocks, hubs and regions are met in small problems
       const Result r = solve(p, l);
       INFO("kinds " << kinds << " problem " << i);
       REQUIRE(feasible(p, r.best.columns));

@@ -129,6 +129,7 @@ struct Sizes {
   std::size_t hub = 24;     ///< a want with more columns is no node of regions by itself
   std::size_t block = 1750; ///< nodes of one linear program: larger ones take more than in proportion
   std::size_t region = 12;  ///< nodes of the first region about a spot
+  std::size_t whole = 12000;  ///< columns: parts up to this are one program, hubs and all, and branched on as a whole first
 };
 
 struct Result;

@@ -179,7 +179,7 @@ void Solver::passes() {
   price_wants(true);
   for (const int c : limits_.start) chosen_[at(c)] = 1;
   better_choice();
-  if (!p_.limits.empty() || p_.columns() <= 2 * limits_.sizes.block) {
+  if (!p_.limits.empty() || p_.columns() <= limits_.sizes.whole) {
     // Few nodes, or limits, which join everything: one program. The choice it suggests may be worse than the one at hand.
     std::vector<int> all(nodes());
     std::iota(all.begin(), all.end(), 0);

@@ -18,7 +18,7 @@ Result Solver::run() {
   // Rounds may run out of ways to go on: then everything is branched on at once.
   constexpr int kPatience = 8, kFirstNodes = 40;
   gaps();
-  if (p_.columns() <= 2 * limits_.sizes.block && (proven() + kScale - 1) / kScale < best_.cost && !clock_.over()) whole(kFirstNodes);
+  if (p_.columns() <= limits_.sizes.whole && (proven() + kScale - 1) / kScale < best_.cost && !clock_.over()) whole(kFirstNodes);
   std::int64_t last = INT64_MIN;
   for (int idle = 0; idle < kPatience && !clock_.over() && round();) {
     std::size_t held = 0;
