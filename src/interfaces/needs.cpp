@@ -107,7 +107,8 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted) need.wanted = *wanted, counted[i] = true;
     if (rule != job.needs.end() && rule->wanted) need.wanted = *rule->wanted, counted[i] = true;
     if (need.role == Role::do_not_touch) need.wanted = 0;
-    if (const InterfaceNet* part = set.part_of(need.net); part && part->probe_here && need.wanted > 0 && roles.kinds[static_cast<std::size_t>(set.kind_of(need.net))].lines[static_cast<std::size_t>(part->line)].fast) need.ground_within = roles.ground_from_clock_mm;
+    // Clocks that the tester drives fast; it only listens to the others.
+    if (const InterfaceNet* part = set.part_of(need.net); part && part->probe_here && need.wanted > 0 && need.role == Role::programming && roles.kinds[static_cast<std::size_t>(set.kind_of(need.net))].lines[static_cast<std::size_t>(part->line)].fast) need.ground_within = roles.ground_from_clock_mm;
   }
   four_wires(needs, board, job, counted);
   for (std::size_t k = 0; k < used.size(); ++k)
