@@ -84,21 +84,25 @@ std::vector<int> Solver::misfits(Region& region, const std::vector<int>& own_cho
     }
   for (const int h : hubs) {
     std::int64_t covered = 0;
-    int cheapest = -1;
-    std::vector<int> on;
+    std::vector<int> on, off;
     for (const int c : w_.of_want[at(h)]) {
       const bool in = inside(c), taken = in ? has(own_choice, c) : chosen_[at(c)] != 0;
       for (const Part& x : p_.covers[at(c)])
         if (x.row == h && taken) covered += x.amount;
       if (in) continue;
       if (taken) on.push_back(rows_.node_of[at(c)]);
-      else if (cheapest < 0 || reduced_[at(c)] < reduced_[at(cheapest)]) cheapest = c;
+      else off.push_back(c);
     }
     const std::int64_t over = covered - p_.wants[at(h)].wanted;
     if (over == 0 || m_.want[at(h)] == 0) continue;
     if (!has(region.hubs, h)) own(region, h, kNoGap);
     else if (over > 0) out.insert(on.begin(), on.end());
-    else if (cheapest >= 0) out.insert(rows_.node_of[at(cheapest)]);
+    else {
+      // The more often it came up short, the more of the cheapest ones are taken in.
+      const std::size_t most = std::min<std::size_t>(off.size(), std::size_t{2} << std::min(region.tries, 12));
+      std::partial_sort(off.begin(), off.begin() + static_cast<std::ptrdiff_t>(most), off.end(), [&](int a, int b) { return reduced_[at(a)] != reduced_[at(b)] ? reduced_[at(a)] < reduced_[at(b)] : a < b; });
+      for (std::size_t k = 0; k < most; ++k) out.insert(rows_.node_of[at(off[k])]);
+    }
   }
   for (const int n : region.nodes) out.erase(n);
   return {out.begin(), out.end()};
