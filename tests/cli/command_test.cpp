@@ -52,6 +52,7 @@ TEST_CASE("the demo is planned: status 0, every output written, JSON summary on 
   const auto names = listing(f.path / "out");
   for (const char* n : {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html"}) CHECK(names.count(n) == 1);
   CHECK(std::count_if(names.begin(), names.end(), [](const std::string& n) { return n.rfind("plates/", 0) == 0; }) >= 2);
+  CHECK(fs::exists(f.path / "out/choices.csv"));
   CHECK(slurp(f.path / "out/probes.csv").rfind("probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n", 0) == 0);
   CHECK(slurp(f.path / "out/coverage.csv").rfind("net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n", 0) == 0);
   CHECK(slurp(f.path / "out/blocked.csv").rfind("target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n", 0) == 0);
@@ -63,6 +64,22 @@ TEST_CASE("the demo is planned: status 0, every output written, JSON summary on 
   // Twice the same bytes, on one thread as on two.
   REQUIRE(run("TEASEL_THREADS=1 " + teasel() + "plan " + demo_job() + " -o again", f.path).status == 0);
   for (const auto& n : names) CHECK(slurp(f.path / "out" / n) == slurp(f.path / "again" / n));
+}
+
+TEST_CASE("the demo's plan holds before the proof checker, and costs what plan.json says") {
+  Folder f;
+  REQUIRE(run(teasel() + "plan " + demo_job() + " -o out --proof", f.path).status == 0);
+  const Result r = run("'" CHECK_PROOF_BINARY "' out/plan.proof --proven", f.path);
+  INFO(r.out);
+  CHECK(r.status == 0);
+  const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
+  for (const auto& o : plan["options"]) {
+    const auto& c = o["cost_cents"];
+    long long sum = c["beds"].get<long long>() + c["mates"].get<long long>() + c["wishes"].get<long long>() + c["unmet"].get<long long>();
+    for (const auto& part : c["probes"]) sum += part.get<long long>();
+    CHECK(sum == o["objective_cents"].get<long long>());
+    CHECK(o["bound_cents"] == o["objective_cents"]);
+  }
 }
 
 TEST_CASE("start, check, audit and plan go through untouched from a folder") {
