@@ -352,6 +352,44 @@ bool Solver::round() {
   return true;
 }
 
+/// Where the bound is far off, a better choice comes first: window after window is chosen anew, the rest held fixed, until a
+/// whole tour over all nodes changes nothing.
+void Solver::windows() {
+  constexpr std::size_t kWindow = 60;
+  constexpr int kWindowNodes = 40;
+  const double until = clock_.left() / 2;
+  std::fill(chosen_.begin(), chosen_.end(), 0);
+  for (const int c : best_.columns) chosen_[at(c)] = 1;
+  for (bool again = true; again && clock_.left() > until && !clock_.over();) {
+    again = false;
+    std::vector<char> seen(nodes());
+    for (std::size_t n = 0; n < nodes() && clock_.left() > until && !clock_.over(); ++n) {
+      if (seen[n] || rows_.columns_of[n].empty()) continue;
+      std::vector<int> list{static_cast<int>(n)};
+      std::set<int> in{static_cast<int>(n)};
+      for (std::size_t k = 0; k < list.size() && list.size() < kWindow; ++k)
+        for (const int o : rows_.near[at(list[k])])
+          if (list.size() < kWindow && in.insert(o).second) list.push_back(o);
+      for (std::size_t k = 0; k < list.size() / 4 + 1; ++k) seen[at(list[k])] = 1;  // windows overlap
+      make_set(list);
+      const Piece given = given_piece(w_, rows_, list, chosen_);
+      PieceLimits l;
+      l.clock = &clock_, l.nodes = kWindowNodes;
+      for (const int m : list)
+        for (const int c : rows_.columns_of[at(m)])
+          if (chosen_[at(c)]) l.start.push_back(c);
+      make_set(l.start);
+      const PieceResult r = solve_piece(w_, rows_, given, l);
+      if (!r.solved || r.value >= value_in(w_, given, l.start)) continue;
+      for (const int m : list)
+        for (const int c : rows_.columns_of[at(m)]) chosen_[at(c)] = 0;
+      for (const int c : r.chosen) chosen_[at(c)] = 1;
+      again = true;
+    }
+    keep_best();
+  }
+}
+
 /// What no region could close, by branching on everything at once. Limits are decided here too.
 void Solver::whole(int most_nodes) {
   std::vector<int> all;

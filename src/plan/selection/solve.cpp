@@ -15,6 +15,8 @@ Result Solver::run() {
   r_.kept = p_.columns();
   split();
   passes();
+  gaps();
+  if ((proven() + kScale - 1) / kScale < best_.cost - best_.cost / 50 && !clock_.over()) windows();
   // Rounds may run out of ways to go on: then everything is branched on at once.
   constexpr int kPatience = 8, kFirstNodes = 40;
   gaps();

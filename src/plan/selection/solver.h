@@ -62,6 +62,7 @@ class Solver {
   void spread(Region& region) const;
   Step close(Region& region, Closed& found) const;
   bool round();
+  void windows();
   void whole(int most_nodes);
 
   const Problem& p_;
