@@ -555,7 +555,7 @@ class Checker {
     }
     Wide sum = 0;
     const auto key = [](const Term& t) { return std::pair{t.piece, t.node}; };
-    const auto terms = std::ranges::equal_range(p_.terms, std::pair{at, n}, {}, key);
+    const std::span<const Term> terms(std::ranges::lower_bound(p_.terms, std::pair{at, n}, {}, key), std::ranges::upper_bound(p_.terms, std::pair{at, n}, {}, key));
     for (const Term& t : terms) {
       slot(leaf_, t) = t.value;
       demand(t.value >= 0, "line ", t.line, ": a negative multiplier");
