@@ -11,7 +11,6 @@ namespace teasel::planning {
 
 namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-std::string plain(const std::string& name) { return name.substr(name.find(':') == std::string::npos ? 0 : name.find(':') + 1); }
 }  // namespace
 
 Rings::Rings(const Inputs& in) : in_(in), need_of_net_(in.board.nets.size(), -1) {

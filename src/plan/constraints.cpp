@@ -74,7 +74,7 @@ class Wishes {
       const Feature& f = in_.board.features[at(atom(c).feature)];
       if (f.component < 0) continue;
       const std::string& name = in_.board.components[at(f.component)].name;
-      if (name == component || name.substr(name.find(':') == std::string::npos ? 0 : name.find(':') + 1) == component) there.push_back(c);
+      if (name == component || plain(name) == component) there.push_back(c);
     }
     const int row = want(Wish::Kind::kelvin_end, d, component, 1, cents(in_.rules.cost.kelvin_end));
     for (const int c : there) covers_[at(c)].push_back({row, 1});

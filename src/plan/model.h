@@ -58,16 +58,21 @@ struct Model {
   int beside_old_holes = 0;      ///< candidates left out because a hole of the fixture is too near
 };
 
-/// What the builder's parts need to see.
-struct Inputs {
+/// What is planned on.
+struct Setting {
   const Board& board;
   const Access& access;
   const std::vector<Need>& needs;
   const Job& job;
   const Catalogue& catalogue;
   const Rules& rules;
+};
+/// What the builder's parts need to see.
+struct Inputs : Setting {
   const BedOption& option;
 };
+/// A component's name on its own board of a panel.
+inline std::string plain(const std::string& name) { return name.substr(name.find(':') == std::string::npos ? 0 : name.find(':') + 1); }
 
 Model build_model(const Inputs& in);
 

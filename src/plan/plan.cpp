@@ -163,7 +163,7 @@ Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rul
 }
 
 Planner::Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules)
-    : session_(new planning::Session{board, access, needs, job, catalogue, rules, {}}) {
+    : session_(new planning::Session{{board, access, needs, job, catalogue, rules}, {}, 0}) {
   for (const BedOption& o : options_of(job)) {
     auto bed = std::make_unique<BedPlan>();
     bed->bed = o;

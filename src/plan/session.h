@@ -42,16 +42,10 @@ struct BedPlan {
   std::optional<OptionResult> unedited;  ///< the plan without edits
 };
 
-struct Session {
-  const Board& board;
-  const Access& access;
-  const std::vector<Need>& needs;
-  const Job& job;
-  const Catalogue& catalogue;
-  const Rules& rules;
+struct Session : Setting {
   std::vector<std::unique_ptr<BedPlan>> beds;
   std::size_t last_chosen = 0;
-  [[nodiscard]] Inputs inputs(const BedOption& option) const { return {board, access, needs, job, catalogue, rules, option}; }
+  [[nodiscard]] Inputs inputs(const BedOption& option) const { return {*this, option}; }
 };
 
 /// locks.cpp. Works in bans, counts and as many locks as can stand together; `kept` says which.

@@ -307,7 +307,7 @@ PieceResult Search::run() {
     Open o = std::move(open.back());
     open.pop_back();
     const bool root = o.node == 0;
-    if (!root && o.bound >= std::min(out_.value - kSlack, l_.enough)) {
+    if (!root && o.bound >= out_.value - kSlack) {
       // A later choice may have closed it; its parent's multipliers prove it as well.
       proven = std::min(proven, o.bound);
       continue;
@@ -336,7 +336,7 @@ PieceResult Search::run() {
     }
     round();
     if (l_.keep_proof && own >= o.bound) node.dual = named(dual);  // else the parent's, which it holds already
-    const int branch = bound >= std::min(out_.value - kSlack, l_.enough) || l_.nodes <= 1 ? -1 : branch_column();
+    const int branch = bound >= out_.value - kSlack || l_.nodes <= 1 ? -1 : branch_column();
     if (branch < 0) {
       proven = std::min(proven, bound);
       continue;

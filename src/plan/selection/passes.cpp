@@ -168,6 +168,11 @@ void Solver::keep_best() {
   if (!any_ || now.cost < best_.cost) best_ = std::move(now), any_ = true;
 }
 
+void Solver::back_to_best() {
+  std::fill(chosen_.begin(), chosen_.end(), 0);
+  for (const int c : best_.columns) chosen_[at(c)] = 1;
+}
+
 void Solver::better_choice() {
   repair();
   improve(w_, chosen_, clock_);
@@ -184,12 +189,11 @@ void Solver::passes() {
     std::vector<int> all(nodes());
     std::iota(all.begin(), all.end(), 0);
     gaps();
-    if ((proven() + kScale - 1) / kScale < best_.cost) {
+    if (proven_units() < best_.cost) {
       programs({all}, true);
       better_choice();
     }
-    std::fill(chosen_.begin(), chosen_.end(), 0);
-    for (const int c : best_.columns) chosen_[at(c)] = 1;
+    back_to_best();
     return;
   }
   const std::vector<std::int64_t> gap = gaps();
@@ -206,8 +210,7 @@ void Solver::passes() {
     if (pass == kPasses) break;
     parts = blocks(border_of(parts));
   }
-  std::fill(chosen_.begin(), chosen_.end(), 0);
-  for (const int c : best_.columns) chosen_[at(c)] = 1;
+  back_to_best();
 }
 
 }  // namespace teasel::selection

@@ -54,7 +54,6 @@ struct PieceLimits {
   const Clock* clock = nullptr;
   bool keep_proof = false;
   std::vector<int> start;            ///< a choice to begin with
-  std::int64_t enough = INT64_MAX;   ///< stop once the bound is proven to reach this
 };
 PieceResult solve_piece(const Work& work, const Rows& rows, const Piece& piece, const PieceLimits& limits);
 

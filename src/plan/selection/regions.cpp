@@ -307,7 +307,7 @@ Solver::Step Solver::close(Region& region, Closed& found) const {
 /// One round over the spots that are left; false when there are none.
 bool Solver::round() {
   std::vector<std::int64_t> gap = gaps();
-  if ((proven() + kScale - 1) / kScale >= best_.cost) return false;
+  if (proven_units() >= best_.cost) return false;
   for (const Closed& c : closed_)
     for (const int n : c.region.nodes) gap[at(n)] = 0;
   std::vector<Region> list = spots(gap);
@@ -358,8 +358,7 @@ void Solver::windows() {
   constexpr std::size_t kWindow = 60;
   constexpr int kWindowNodes = 40;
   const double until = clock_.left() / 2;
-  std::fill(chosen_.begin(), chosen_.end(), 0);
-  for (const int c : best_.columns) chosen_[at(c)] = 1;
+  back_to_best();
   for (bool again = true; again && clock_.left() > until && !clock_.over();) {
     again = false;
     std::vector<char> seen(nodes());

@@ -16,11 +16,13 @@ Result Solver::run() {
   split();
   passes();
   gaps();
-  if ((proven() + kScale - 1) / kScale < best_.cost - best_.cost / 50 && !clock_.over()) windows();
+  if (proven_units() < best_.cost - best_.cost / 50 && !clock_.over()) {
+    windows();
+    gaps();
+  }
   // Rounds may run out of ways to go on: then everything is branched on at once.
   constexpr int kPatience = 8, kFirstNodes = 40;
-  gaps();
-  if (p_.columns() <= limits_.sizes.whole && (proven() + kScale - 1) / kScale < best_.cost && !clock_.over()) whole(kFirstNodes);
+  if (p_.columns() <= limits_.sizes.whole && proven_units() < best_.cost && !clock_.over()) whole(kFirstNodes);
   std::int64_t last = INT64_MIN;
   for (int idle = 0; idle < kPatience && !clock_.over() && round();) {
     std::size_t held = 0;
@@ -30,10 +32,9 @@ Result Solver::run() {
     last = state;
   }
   gaps();
-  auto whole_units = [&] { return (proven() + kScale - 1) / kScale; };
-  if (whole_units() < best_.cost && !clock_.over()) whole(kAllNodes);
+  if (proven_units() < best_.cost && !clock_.over()) whole(kAllNodes);
   r_.best = best_;
-  r_.bound = std::min<Cost>(whole_units(), best_.cost);
+  r_.bound = std::min<Cost>(proven_units(), best_.cost);
   r_.proven = r_.bound == best_.cost;
   if (limits_.keep_proof) r_.proof = proof();
   return std::move(r_);

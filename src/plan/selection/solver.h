@@ -41,12 +41,14 @@ class Solver {
   void repair();
   void better_choice();
   void keep_best();
+  void back_to_best();
   std::vector<int> all_hubs() const;
   void passes();
 
   // bounds.cpp
   std::vector<std::int64_t> gaps();
   std::int64_t proven() const;
+  [[nodiscard]] Cost proven_units() const { return (proven() + kScale - 1) / kScale; }
   std::int64_t part_of_bound(const Piece& piece) const;
   Proof proof() const;
 
