@@ -70,23 +70,27 @@ void Search::index() {
   const auto& cols = p_.columns;
   near_.resize(cols.size());
   of_want_.resize(p_.wants.size());
+  const Places<Kind::column> column(cols, w_.p.columns());
+  const Places<Kind::want> want(p_.wants, w_.p.wants.size());
+  const Places<Kind::clique> clique(p_.cliques, rows_.cliques.size());
+  const int wants = static_cast<int>(p_.wants.size()), cliques = static_cast<int>(p_.cliques.size());
   for (std::size_t i = 0; i < cols.size(); ++i) {
     for (const Part& x : w_.p.covers[at(cols[i])]) {
-      const auto it = std::lower_bound(p_.wants.begin(), p_.wants.end(), x.row);
-      if (it == p_.wants.end() || *it != x.row) continue;
-      entries_.add({static_cast<int>(it - p_.wants.begin()), x.amount});
-      of_want_[static_cast<std::size_t>(it - p_.wants.begin())].push_back(static_cast<int>(i));
+      const int k = want[x.row];
+      if (k < 0) continue;
+      entries_.add({k, x.amount});
+      of_want_[at(k)].push_back(static_cast<int>(i));
     }
     for (const int q : rows_.cliques_of[at(cols[i])])
-      if (const auto it = std::lower_bound(p_.cliques.begin(), p_.cliques.end(), q); it != p_.cliques.end() && *it == q) entries_.add({static_cast<int>(p_.wants.size() + static_cast<std::size_t>(it - p_.cliques.begin())), 1});
+      if (const int k = clique[q]; k >= 0) entries_.add({wants + k, 1});
     if (!p_.limits.empty())
-      for (const Part& x : w_.p.weighs[at(cols[i])]) entries_.add({static_cast<int>(p_.wants.size() + p_.cliques.size()) + x.row, x.amount});
+      for (const Part& x : w_.p.weighs[at(cols[i])]) entries_.add({wants + cliques + x.row, x.amount});
     entries_.close();
-    if (w_.group[at(cols[i])] >= 0)
-      for (const int o : w_.of_want[at(w_.group[at(cols[i])])])
-        if (const auto it = std::lower_bound(cols.begin(), cols.end(), o); o != cols[i] && it != cols.end() && *it == o && w_.group[at(o)] == w_.group[at(cols[i])]) near_[i].push_back(static_cast<int>(it - cols.begin()));
+    if (const int group = w_.group[at(cols[i])]; group >= 0)
+      for (const int o : w_.of_want[at(group)])
+        if (const int k = column[o]; o != cols[i] && k >= 0 && w_.group[at(o)] == group) near_[i].push_back(k);
     for (const int o : w_.p.conflicts[at(cols[i])])
-      if (const auto it = std::lower_bound(cols.begin(), cols.end(), o); it != cols.end() && *it == o) near_[i].push_back(static_cast<int>(it - cols.begin()));
+      if (const int k = column[o]; k >= 0) near_[i].push_back(k);
   }
 }
 

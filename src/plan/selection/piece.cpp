@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <numeric>
-#include <unordered_map>
 
 namespace teasel::selection {
 
@@ -68,27 +67,22 @@ namespace {
 /// Columns of the nodes, their wants that are no hubs, and all cliques that they are in.
 struct Inside {
   std::vector<int> columns, wants, cliques;
-  std::unordered_map<int, int> slot;
   Inside(const Rows& rows, const std::vector<int>& asked) {
-    for (const int n : asked)
-      for (const int c : rows.columns_of[at(n)])
-        if (slot.emplace(c, static_cast<int>(columns.size())).second) columns.push_back(c);
-    std::sort(columns.begin(), columns.end());
-    for (std::size_t i = 0; i < columns.size(); ++i) slot[columns[i]] = static_cast<int>(i);
-    for (const int n : asked)
+    for (const int n : asked) {
+      columns.insert(columns.end(), rows.columns_of[at(n)].begin(), rows.columns_of[at(n)].end());
       if (at(n) < rows.hub.size() && !rows.hub[at(n)]) wants.push_back(n);
+    }
+    make_set(columns);
     std::sort(wants.begin(), wants.end());
-    for (const int c : columns)
-      for (const int q : rows.cliques_of[at(c)]) cliques.push_back(q);
-    std::sort(cliques.begin(), cliques.end());
-    cliques.erase(std::unique(cliques.begin(), cliques.end()), cliques.end());
+    for (const int c : columns) cliques.insert(cliques.end(), rows.cliques_of[at(c)].begin(), rows.cliques_of[at(c)].end());
+    make_set(cliques);
   }
-  [[nodiscard]] bool has(int c) const { return slot.count(c) > 0; }
 };
 }  // namespace
 
 Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes, const std::vector<int>& hubs, bool whole, bool partial) {
   const Inside in(rows, nodes);
+  const Places<Kind::column> place(in.columns, w.p.columns());
   Piece p;
   p.columns = in.columns, p.wants = in.wants;
   p.wants.insert(p.wants.end(), hubs.begin(), hubs.end());
@@ -99,7 +93,7 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
     if (!rows.hub[at(r)]) continue;
     std::int64_t offer = p.miss.back() + p.last.back();
     for (const int c : w.of_want[at(r)]) {
-      if (in.has(c)) continue;
+      if (place[c] >= 0) continue;
       std::int64_t v = w.p.price[at(c)] * kScale, amount = 1;
       for (const Part& x : w.p.covers[at(c)]) {
         if (x.row == r) amount = x.amount;
@@ -115,16 +109,18 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
   }
   std::vector<int> outer;
   for (const int q : in.cliques)
-    (std::all_of(rows.cliques[at(q)].begin(), rows.cliques[at(q)].end(), [&](int c) { return in.has(c); }) ? p.cliques : outer).push_back(q);
+    (std::all_of(rows.cliques[at(q)].begin(), rows.cliques[at(q)].end(), [&](int c) { return place[c] >= 0; }) ? p.cliques : outer).push_back(q);
   if (whole)
     for (std::size_t l = 0; l < w.p.limits.size(); ++l) p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
   p.price.reserve(p.columns.size());
+  const Places<Kind::want> want(p.wants, w.p.wants.size());
+  const Places<Kind::clique> beyond(outer, rows.cliques.size());
   for (const int c : p.columns) {
     std::int64_t v = w.p.price[at(c)] * kScale;
     for (const Part& x : w.p.covers[at(c)])
-      if (!std::binary_search(p.wants.begin(), p.wants.end(), x.row)) v -= x.amount * m.want[at(x.row)];
+      if (want[x.row] < 0) v -= x.amount * m.want[at(x.row)];
     for (const int q : rows.cliques_of[at(c)])
-      if (m.clique[at(q)] && std::binary_search(outer.begin(), outer.end(), q)) v += m.clique[at(q)];
+      if (beyond[q] >= 0) v += m.clique[at(q)];
     if (!whole)
       for (const Part& x : w.p.weighs[at(c)]) v += x.amount * m.limit[at(x.row)];
     p.price.push_back(v);
@@ -132,7 +128,7 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
   if (partial) {
     for (const int q : outer) {
       int inside = 0;
-      for (const int c : rows.cliques[at(q)]) inside += in.has(c);
+      for (const int c : rows.cliques[at(q)]) inside += place[c] >= 0;
       if (inside >= 2) p.cliques.push_back(q);
     }
     std::sort(p.cliques.begin(), p.cliques.end());
@@ -142,10 +138,11 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
 
 Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes, const std::vector<char>& chosen) {
   const Inside in(rows, nodes);
+  const Places<Kind::column> place(in.columns, w.p.columns());
   Piece p;
   for (const int c : in.columns) {
     const auto near = w.p.conflicts[at(c)];
-    if (std::none_of(near.begin(), near.end(), [&](int o) { return chosen[at(o)] && !in.has(o); })) p.columns.push_back(c);
+    if (std::none_of(near.begin(), near.end(), [&](int o) { return chosen[at(o)] && place[o] < 0; })) p.columns.push_back(c);
   }
   for (const int c : p.columns) p.price.push_back(w.p.price[at(c)] * kScale);
   // Wants of these columns that lie outside count too: their other columns stay as they are.
@@ -156,7 +153,7 @@ Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes
   for (const int r : p.wants) {
     std::int64_t left = w.p.wants[at(r)].wanted;
     for (const int c : w.of_want[at(r)])
-      if (chosen[at(c)] && !in.has(c))
+      if (chosen[at(c)] && place[c] < 0)
         for (const Part& x : w.p.covers[at(c)])
           if (x.row == r) left -= x.amount;
     p.wanted.push_back(left);
@@ -170,7 +167,7 @@ Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes
   for (std::size_t l = 0; l < w.p.limits.size(); ++l) p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
   if (!p.limits.empty())
     for (std::size_t c = 0; c < w.p.columns(); ++c)
-      if (chosen[c] && !in.has(static_cast<int>(c)))
+      if (chosen[c] && place[static_cast<int>(c)] < 0)
         for (const Part& x : w.p.weighs[c]) p.capacity[at(x.row)] -= x.amount;
   return p;
 }

@@ -225,16 +225,23 @@ std::vector<Region> Solver::apart(std::vector<Region> list) {
 /// Better multipliers and a better choice inside each region; true where a choice got better.
 bool Solver::move(std::vector<Region>& regions) {
   std::vector<Answer> answers(regions.size());
-  parallel_for(regions.size(), [&](std::size_t i) {
+  // The two halves of an answer do not need one another: a single large region keeps two threads busy.
+  parallel_for(2 * regions.size(), [&](std::size_t k) {
     if (clock_.over()) return;
-    Answer& a = answers[i];
+    const Region& region = regions[k / 2];
+    Answer& a = answers[k / 2];
     PieceLimits l;
     l.clock = &clock_;
-    a.priced = priced_piece(w_, rows_, m_, regions[i].nodes, regions[i].hubs, false);
-    for (const int c : a.priced.columns)
-      if (chosen_[at(c)]) l.start.push_back(c);
-    a.program = solve_piece(w_, rows_, a.priced, l);
-    const Piece given = given_piece(w_, rows_, regions[i].nodes, chosen_);
+    for (const int n : region.nodes)
+      for (const int c : rows_.columns_of[at(n)])
+        if (chosen_[at(c)]) l.start.push_back(c);
+    make_set(l.start);
+    if (k % 2 == 0) {
+      a.priced = priced_piece(w_, rows_, m_, region.nodes, region.hubs, false);
+      a.program = solve_piece(w_, rows_, a.priced, l);
+      return;
+    }
+    const Piece given = given_piece(w_, rows_, region.nodes, chosen_);
     a.given_before = value_in(w_, given, l.start);
     l.nodes = kNodes;
     a.given = solve_piece(w_, rows_, given, l);
@@ -264,7 +271,17 @@ void Solver::spread(Region& region) const {
       for (const Part& x : p_.covers[at(c)])
         if (rows_.hub[at(x.row)]) hubs.push_back(x.row);
   make_set(hubs);
-  for (const int h : hubs) own(region, h, INT64_MAX);
+  // The hubs' other columns, cheapest first: as many again as the region has.
+  std::vector<int> more;
+  for (const int h : hubs)
+    for (const int c : w_.of_want[at(h)])
+      if (!has(region.nodes, rows_.node_of[at(c)])) more.push_back(c);
+  make_set(more);
+  std::stable_sort(more.begin(), more.end(), [&](int a, int b) { return reduced_[at(a)] < reduced_[at(b)]; });
+  more.resize(std::min(more.size(), before));
+  for (const int h : hubs) own(region, h, INT64_MIN);
+  for (const int c : more) region.nodes.push_back(rows_.node_of[at(c)]);
+  make_set(region.nodes);
 }
 
 /// Branches inside a region; closed where its best price at the border's multipliers agrees with the choice. Else it grows.

@@ -203,7 +203,6 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
     r.best.cost += q.wants[w].lack(q.wants[w].wanted), r.bound += q.wants[w].lack(q.wants[w].wanted);
     if (limits.keep_proof && q.wants[w].wanted > 0) r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
   }
-  // Large parts first: they use both threads by themselves.
   std::vector<std::size_t> order(parts.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return parts[a].columns.size() > parts[b].columns.size(); });
@@ -215,18 +214,43 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
       keys[i] = key_of(parts[i].problem);
       if (const Result* r0 = limits.memory->find(keys[i])) results[i] = *r0, known[i] = 1;
     }
-  auto solve_part = [&](std::size_t i) {
-    if (known[i]) return;
+  auto solve_part = [&](std::size_t i, double seconds) {
     Limits l = limits;
-    l.start.clear();
-    for (std::size_t k = 0; k < parts[i].columns.size(); ++k)
+    l.start = results[i].best.columns;
+    for (std::size_t k = 0; k < parts[i].columns.size() && !results[i].pieces; ++k)
       if (has(start, parts[i].columns[k])) l.start.push_back(static_cast<int>(k));
-    l.seconds = std::max(0.0, clock.left());
-    results[i] = Solver(parts[i].problem, l).run();
+    l.seconds = std::max(0.0, std::min(clock.left(), seconds));
+    Result found = Solver(parts[i].problem, l).run();
+    if (results[i].pieces && results[i].bound > found.bound) {
+      // The choice is never worse than the one it began with; the proof may be.
+      found.bound = std::min(results[i].bound, found.best.cost), found.proof = std::move(results[i].proof);
+      found.proven = found.bound == found.best.cost;
+    }
+    results[i] = std::move(found);
   };
+  // Each part may take its share of the time, so that a hard one leaves the others theirs; what is over goes to those that
+  // could not be proven.
+  std::size_t columns_left = 0;
+  for (const std::size_t i : order) columns_left += known[i] ? 0 : parts[i].columns.size();
   std::size_t large = 0;
-  while (large < order.size() && parts[order[large]].columns.size() > 4 * limits.sizes.block) solve_part(order[large++]);
-  parallel_for(order.size() - large, [&](std::size_t k) { solve_part(order[large + k]); }, 4);
+  while (large < order.size() && parts[order[large]].columns.size() > 4 * limits.sizes.block) ++large;
+  auto share = [&](std::size_t i) { return clock.left() * static_cast<double>(parts[i].columns.size()) / static_cast<double>(std::max<std::size_t>(columns_left, 1)); };
+  constexpr double kLeastShare = 0.05;  // of the time: for small ones
+  const double least = kLeastShare * clock.left();
+  parallel_for(order.size() - large, [&](std::size_t k) {
+    const std::size_t i = order[large + k];
+    if (!known[i]) solve_part(i, std::max(share(i), least));
+  }, 4);
+  for (std::size_t k = large; k < order.size(); ++k) columns_left -= known[order[k]] ? 0 : parts[order[k]].columns.size();
+  for (std::size_t k = 0; k < large; ++k) {
+    if (known[order[k]]) continue;
+    solve_part(order[k], share(order[k]));
+    columns_left -= parts[order[k]].columns.size();
+  }
+  std::vector<std::size_t> again;
+  for (std::size_t k = order.size(); k-- > 0;)
+    if (!known[order[k]] && !results[order[k]].proven) again.push_back(order[k]);
+  for (std::size_t k = 0; k < again.size() && !clock.over(); ++k) solve_part(again[k], clock.left() / static_cast<double>(again.size() - k));
   for (std::size_t i = 0; i < parts.size(); ++i) {
     const Result& x = results[i];
     if (limits.memory && !known[i] && x.proven) limits.memory->keep(std::move(keys[i]), x);

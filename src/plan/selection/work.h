@@ -28,6 +28,31 @@ class Clock {
   std::chrono::steady_clock::time_point start_;
 };
 
+/// Places of numbers in a list, each looked up in one step. The table is one a thread and kind of number, made once and
+/// wiped after use: one live list of each kind.
+enum class Kind { column, want, clique };
+template <Kind kind>
+class Places {
+ public:
+  explicit Places(const std::vector<int>& list, std::size_t numbers) : list_(list) {
+    if (table().size() < numbers) table().resize(numbers, -1);
+    for (std::size_t i = 0; i < list.size(); ++i) table()[at(list[i])] = static_cast<int>(i);
+  }
+  Places(const Places&) = delete;
+  Places& operator=(const Places&) = delete;
+  ~Places() {
+    for (const int v : list_) table()[at(v)] = -1;
+  }
+  int operator[](int v) const { return table()[at(v)]; }  ///< -1: not in the list
+
+ private:
+  static std::vector<int>& table() {
+    static thread_local std::vector<int> t;
+    return t;
+  }
+  const std::vector<int>& list_;
+};
+
 /// A problem and what the steps look up again and again.
 struct Work {
   const Problem& p;
