@@ -76,6 +76,7 @@ struct OptionResult {
   Breakdown cost;
   Cents bound{};                    ///< no plan of this option that keeps the same locks costs less
   bool proven = false;              ///< total == bound
+  bool out_of_time = false;         ///< not proven for want of time; else what long branching did not close is below 0.01 %
   int locks_missed = 0;
   bool as_before = false;           ///< not planned again after the edit: already without it, it costs more than the chosen option
   double false_rejects{};           ///< expected among a thousand good boards: sum over probes, errors taken as independent

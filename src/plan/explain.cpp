@@ -1,6 +1,7 @@
 // Why not the cheaper target; what would meet a need that the plan leaves unmet.
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "session.h"
 
@@ -137,10 +138,12 @@ std::vector<Remedy> remedies_of(const Session& s, BedPlan& bed, const Edited& e,
       if (now[at(d)] <= 0) {
         Remedy y{need, selection::cost_of(e.problem, forced.best.columns) - (before - price), {}};
         std::string lost, small;
+        std::map<std::string, int> taken;
         for (std::size_t k = 0; k < m.demands.size(); ++k)
           if (now[k] > std::max<std::int64_t>(0, left[k])) lost += (lost.empty() ? "" : ", ") + s.board.nets[at(s.needs[at(m.demands[k].needs[0])].net)].name + " loses " + std::to_string(now[k] - std::max<std::int64_t>(0, left[k]));
         for (const int c : forced.best.columns)
-          if (m.candidates[at(c)].demand == d && !std::binary_search(chosen.begin(), chosen.end(), c)) small += (small.empty() ? "" : ", ") + s.board.features[at(m.atoms[m.candidates[at(c)].first_atom].feature)].name + " with " + s.catalogue.classes[at(m.candidates[at(c)].probe_class)].name;
+          if (m.candidates[at(c)].demand == d && !std::binary_search(chosen.begin(), chosen.end(), c)) ++taken[s.board.features[at(m.atoms[m.candidates[at(c)].first_atom].feature)].name + " with " + s.catalogue.classes[at(m.candidates[at(c)].probe_class)].name];
+        for (const auto& [what, times] : taken) small += (small.empty() ? "" : ", ") + what + (times > 1 ? " (" + std::to_string(times) + " of them)" : "");
         y.what = "make " + net + " mandatory or of higher importance: it takes " + (small.empty() ? "a mating connector" : small) + (lost.empty() ? "" : "; " + lost);
         out.push_back(std::move(y));
       } else {

@@ -131,6 +131,7 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
   const double sides = static_cast<double>(bed.bed.bottom) + static_cast<double>(bed.bed.top);
   r.cost.beds = std::llround(100 * (sides * s.rules.cost.plate + (bed.bed.bottom && bed.bed.top ? s.rules.cost.second_bed : 0)));
   r.bound = best.bound + r.cost.beds;
+  r.out_of_time = best.out_of_time;
   // A hard want that time was too short to keep counts as a lock that is missed.
   std::vector<char> in(bed.model.candidates.size());
   for (const int c : out.chosen) in[at(c)] = 1;
@@ -205,14 +206,14 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   for (std::size_t i = 1; i < result.options.size(); ++i)
     if (rank(result.options[i]) < rank(result.options[result.chosen])) result.chosen = i;
   if (unedited) s.last_chosen = result.chosen;
-  result.stopped = !result.options[result.chosen].proven || (limits.stop && limits.stop->load());
+  result.stopped = planned[result.chosen].result.out_of_time || (limits.stop && limits.stop->load());
   BedPlan& bed = *s.beds[result.chosen];
   const Planned& best = planned[result.chosen];
   compare_options(s, result);
   report_locks(s, bed, best.edited, d);
   if (limits.explain && !d.failed()) {
     result.rivals = rivals_of(s, bed, best.edited, best.chosen, best.result, best.first_probe);
-    if (!result.stopped) result.remedies = remedies_of(s, bed, best.edited, best.chosen, result, clock);
+    if (best.result.proven && !result.stopped) result.remedies = remedies_of(s, bed, best.edited, best.chosen, result, clock);
   }
   if (s.job.proof && !d.failed()) {
     selection::Limits l = limits_for(clock, 1, bed);

@@ -213,7 +213,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
          {"frame", {{"is", "Gerber frame, seen from the top, X right, Y up, millimetres"}, {"netlist_offset_mm", point(o.board.netlist_offset)}}},
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
-         {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "reductions, independent pieces, integer programming over clique rows; whole-cent prices, solver tolerances apply"}}},
+         {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds worked out in whole numbers"}}},
          {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

@@ -11,7 +11,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 std::string gap_text(const OptionResult& r) {
   if (r.proven) return "proven optimal";
   const double gap = r.total() > 0 ? 100.0 * static_cast<double>(r.total() - r.bound) / static_cast<double>(r.total()) : 0;
-  return "NOT proven, stopped early: at most " + fixed(gap, 2) + " % above the best there is";
+  const std::string most = "at most " + money(r.total() - r.bound) + " (" + (gap < 0.01 ? fixed(gap, 4) : fixed(gap, 2)) + " %) above the best there is";
+  return r.out_of_time ? "NOT proven best, stopped early: " + most : "best to within what is proven: " + most;
 }
 
 std::string target_name(const Outcome& o, int target) { return feature_of(o, target).name + ", " + to_string(o.access.targets[at(target)].side); }

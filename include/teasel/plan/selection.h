@@ -159,6 +159,7 @@ struct Result {
   Choice best;
   Cost bound{};               ///< no choice costs less; exact
   bool proven = false;        ///< cost == bound
+  bool out_of_time = false;   ///< or stopped; false and not proven: the last hundredth of a per cent was not worth more branching
   std::size_t kept = 0, pieces = 0, largest_piece = 0, nodes = 0;  ///< after reductions: columns; by wants
   Proof proof;
 };

@@ -307,7 +307,18 @@ PieceResult Search::run() {
   out_.nodes.emplace_back();
   std::int64_t proven = INT64_MAX;  // least bound of closed nodes
   x_.resize(p_.columns.size());
+  constexpr std::size_t kPatient = 300;
+  bool dive = true;  // down from the node just branched on; once that ends, on with the least bound
+  bool ended = false;
   while (!open.empty()) {
+    if (!dive) {
+      std::size_t least = open.size() - 1;
+      for (std::size_t k = open.size(); k-- > 0;)
+        if (open[k].bound < open[least].bound) least = k;
+      std::swap(open[least], open.back());
+      ended = ended || (out_.nodes_seen >= kPatient && out_.value - std::min(proven, open.back().bound) <= l_.near);
+    }
+    dive = false;
     Open o = std::move(open.back());
     open.pop_back();
     const bool root = o.node == 0;
@@ -316,7 +327,7 @@ PieceResult Search::run() {
       proven = std::min(proven, o.bound);
       continue;
     }
-    if (!root && (static_cast<int>(out_.nodes_seen) >= l_.nodes || (l_.clock && l_.clock->over()))) {
+    if (!root && (ended || static_cast<int>(out_.nodes_seen) >= l_.nodes || (l_.clock && l_.clock->over()))) {
       proven = std::min(proven, o.bound);
       continue;
     }
@@ -357,6 +368,7 @@ PieceResult Search::run() {
     open.push_back({out, bound, with});
     with.back().second = Fixed::in;
     open.push_back({out + 1, bound, std::move(with)});
+    dive = true;
   }
   if (!out_.solved) return std::move(out_);
   out_.bound = std::min(proven, out_.value);

@@ -54,6 +54,7 @@ struct PieceLimits {
   const Clock* clock = nullptr;
   bool keep_proof = false;
   std::vector<int> start;            ///< a choice to begin with
+  std::int64_t near = 0;             ///< 2^-kScaleBits: a bound this near to the choice ends the search once it has been patient
 };
 PieceResult solve_piece(const Work& work, const Rows& rows, const Piece& piece, const PieceLimits& limits);
 

@@ -418,6 +418,7 @@ void Solver::whole(int most_nodes) {
   l.nodes = most_nodes;
   l.keep_proof = limits_.keep_proof;
   l.start = best_.columns;
+  l.near = best_.cost * (kScale / kNearEnough);
   PieceResult r = solve_piece(w_, rows_, piece, l);
   if (!r.solved) return;
   std::fill(chosen_.begin(), chosen_.end(), 0);

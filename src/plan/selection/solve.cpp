@@ -36,6 +36,7 @@ Result Solver::run() {
   r_.best = best_;
   r_.bound = std::min<Cost>(proven_units(), best_.cost);
   r_.proven = r_.bound == best_.cost;
+  r_.out_of_time = !r_.proven && clock_.over();
   if (limits_.keep_proof) r_.proof = proof();
   return std::move(r_);
 }
@@ -249,13 +250,14 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   }
   std::vector<std::size_t> again;
   for (std::size_t k = order.size(); k-- > 0;)
-    if (!known[order[k]] && !results[order[k]].proven) again.push_back(order[k]);
+    if (!known[order[k]] && results[order[k]].out_of_time) again.push_back(order[k]);
   for (std::size_t k = 0; k < again.size() && !clock.over(); ++k) solve_part(again[k], clock.left() / static_cast<double>(again.size() - k));
   for (std::size_t i = 0; i < parts.size(); ++i) {
     const Result& x = results[i];
     if (limits.memory && !known[i] && x.proven) limits.memory->keep(std::move(keys[i]), x);
     for (const int c : x.best.columns) r.best.columns.push_back(kept[at(parts[i].columns[at(c)])]);
     r.best.cost += x.best.cost, r.bound += x.bound;
+    r.out_of_time = r.out_of_time || x.out_of_time;
     r.pieces += x.pieces, r.largest_piece = std::max(r.largest_piece, x.largest_piece);
     if (limits.keep_proof) {
       for (int& c : parts[i].columns) c = kept[at(c)];
@@ -310,6 +312,7 @@ Result solve(const Problem& problem, const Limits& limits) {
     if (clock.over()) {
       // No time to weigh the limits: what is careful and keeps them all.
       if (!any) best = std::move(r);
+      best.out_of_time = true;
       best.best.columns = greedy(problem);
       best.best.cost = cost_of(problem, best.best.columns);
       best.bound = std::min(bound, best.best.cost);

@@ -5,6 +5,7 @@
 namespace teasel::selection {
 
 constexpr int kAllNodes = 1 << 30;
+constexpr std::int64_t kNearEnough = 10'000;  ///< one part in so many: what long branching does not close may stay open
 constexpr std::int64_t kNoGap = kScale / 64;  ///< differences up to this are rounding
 
 /// Nodes that are decided together, and the hubs among their wants that are decided there too.
