@@ -115,6 +115,7 @@ struct PlanResult {
 struct PlanLimits {
   double seconds = 60;
   bool explain = true;                ///< look for rivals and remedies
+  bool careful_only = false;          ///< no search: hardest nets first, each its cheapest candidate that still fits; to compare with
   const std::atomic<bool>* stop = nullptr;
 };
 

@@ -122,7 +122,13 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
   OptionResult& r = out.result;
   r.option = bed.bed;
   out.edited = edited(s, bed, edit, clock);
-  const selection::Result best = selection::solve(out.edited.problem, limits_for(clock, share, bed));
+  selection::Result best;
+  if (clock.limits().careful_only) {
+    best.best.columns = selection::greedy(out.edited.problem);
+    best.best.cost = selection::cost_of(out.edited.problem, best.best.columns);
+  } else {
+    best = selection::solve(out.edited.problem, limits_for(clock, share, bed));
+  }
   out.chosen = best.best.columns;
   r.candidates = bed.model.candidates.size(), r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
   r.left_out_by_holes = static_cast<std::size_t>(bed.model.beside_old_holes);

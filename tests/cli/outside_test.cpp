@@ -224,6 +224,13 @@ std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, doub
 }
 }  // namespace
 
+/// The plan is the best there is, by a checker that shares no code with the planner.
+void check_proof(const fs::path& folder) {
+  const Result r = run("'" CHECK_PROOF_BINARY "' out/plan.proof --proven", folder);
+  INFO(r.out << r.err);
+  CHECK(r.status == 0);
+}
+
 TEST_CASE("IPC-2581 samples of the consortium and of another writer go to a checked plan, each alone (public test cases)", "[boards]") {
   const fs::path root = boards() / "ipc2581-samples";
   if (boards().empty() || !fs::is_directory(root)) {
@@ -244,9 +251,10 @@ TEST_CASE("IPC-2581 samples of the consortium and of another writer go to a chec
     const Result check = run(teasel() + "check job.toml", f.path);
     CHECK(check.out.find(std::string(s.pins) + " pins lie on pads of their name") != std::string::npos);
     CHECK(run(teasel() + "nets job.toml", f.path).out.find(std::string(s.nets) + " netlist nets agree") != std::string::npos);
-    const Result plan = run(teasel() + "plan job.toml -o out --time-limit 20", f.path);
+    const Result plan = run(teasel() + "plan job.toml -o out --proof --time-limit 20", f.path);
     INFO(plan.err);
     REQUIRE(plan.status == 0);
+    check_proof(f.path);
     // Every probe stands on a point that the file gives for its net and side.
     if (std::string(s.file).ends_with(".zst")) {
       if (run("command -v zstd", f.path).status != 0) continue;
@@ -395,9 +403,10 @@ TEST_CASE("every real board with a netlist goes from start to a checked plan, un
     const Result start = run(teasel() + "start '" + (root / name).string() + "'", f.path);
     INFO(start.err);
     REQUIRE(start.status == 0);
-    const Result plan = run(teasel() + "plan job.toml -o out", f.path);
+    const Result plan = run(teasel() + "plan job.toml -o out --proof", f.path);
     INFO(plan.err);
     REQUIRE(plan.status == 0);
+    check_proof(f.path);
     const std::string job = slurp(f.path / "job.toml");
     std::size_t at = job.find("[inputs.netlist]");
     at = job.find("file = \"", at) + 8;

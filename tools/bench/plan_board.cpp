@@ -1,5 +1,6 @@
 // Planning one job, step by step: models, a first plan, the same plan again, one edit after another, each beside a plan
 // made afresh of the edited problem. usage: bench-plan-board JOB.toml...
+// With -greedy before the jobs: each job's plan beside that of a careful greedy choice, as rows of a table.
 #include <chrono>
 #include <cstdio>
 #include <functional>
@@ -22,17 +23,45 @@ bool same(const PlanResult& a, const PlanResult& b) {
     if (x.probes[i].spot != y.probes[i].spot || x.probes[i].probe_class != y.probes[i].probe_class) return false;
   return true;
 }
+/// One row: nets in full, probes by class (largest spacing first), false rejects, what it costs with what is unmet.
+void greedy_row(const cli::Run& run, const std::string& name) {
+  Planner planner(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
+  Diagnostics d;
+  PlanLimits limits;
+  limits.explain = false;
+  const PlanResult exact = planner.plan({}, limits, d);
+  limits.careful_only = true;
+  const PlanResult careful = planner.plan({}, limits, d);
+  std::size_t wanted = 0;
+  for (const Need& n : run.needs) wanted += n.wanted > 0;
+  std::printf("| %s | %zu |", name.c_str(), wanted);
+  for (const OptionResult* r : {&careful.options[careful.chosen], &exact.options[exact.chosen]}) {
+    std::size_t full = 0;
+    for (std::size_t k = 0; k < run.needs.size(); ++k) full += run.needs[k].wanted > 0 && r->got[k] >= run.needs[k].wanted;
+    std::vector<int> by_class(run.catalogue.classes.size());
+    for (const PlacedProbe& p : r->probes) ++by_class[static_cast<std::size_t>(p.probe_class)];
+    std::string classes;
+    for (const int n : by_class) classes += (classes.empty() ? "" : " / ") + std::to_string(n);
+    std::printf(" %zu | %s | %.2f | %.0f |", full, classes.c_str(), r->false_rejects, static_cast<double>(r->total()) / 100);
+  }
+  std::printf("\n");
+}
 }  // namespace
 
 int main(int argc, char** argv) {
   bool all_same = true;
-  for (int i = 1; i < argc; ++i) {
+  const bool greedy = argc > 1 && std::string(argv[1]) == "-greedy";
+  for (int i = greedy ? 2 : 1; i < argc; ++i) {
     cli::Run run;
     cli::load(run, argv[i], [](const char*, double) {});
     if (!run.diagnostics.failed()) cli::prepare(run, [](const char*, double) {});
     if (run.diagnostics.failed()) {
       for (const Finding& f : run.diagnostics.all()) std::fprintf(stderr, "%s\n", to_string(f).c_str());
       return 1;
+    }
+    if (greedy) {
+      greedy_row(run, run.job.name);
+      continue;
     }
     std::unique_ptr<Planner> planner;
     PlanResult first, again, explained;
