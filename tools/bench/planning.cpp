@@ -1,6 +1,6 @@
 // Planning made boards, and problems from files, next to CBC on the same problem in the same run.
 //   bench-planning [-cbc SECONDS] [FILE...]     0: without CBC
-//   bench-planning growth                       time and memory by size of board
+//   bench-planning growth [FILE.svg]            time and memory by size of board, as a table and a plot
 // A file: "N M"; N lines "wanted miss"; M lines "want pad side kind x_um y_um price", kinds 0 to 3 with 2540, 1905, 1270
 // and 1000 um of room.
 #include <Cbc_C_Interface.h>
@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <exception>
@@ -228,8 +229,43 @@ void compare(const std::vector<std::string>& files, int cbc_seconds) {
   row("board 100000", dense_board(100'000, 1), deadline, cbc_seconds);
 }
 
-void growth() {
+struct Grown {
+  int nets = 0;
+  std::size_t columns = 0;
+  double seconds = 0, mb = 0;
+};
+
+/// Both axes by powers of ten.
+void draw(const std::vector<Grown>& list, const std::string& file) {
+  constexpr double kLeft = 70, kTop = 20, kDecade = 170, kHeight = 110;
+  const double lowest = std::log10(0.01), first = 3;
+  auto x = [&](double nets) { return kLeft + (std::log10(nets) - first) * kDecade; };
+  auto y = [&](double seconds) { return kTop + 3 * kHeight - (std::log10(seconds) - lowest) * kHeight; };
+  std::ofstream out(file);
+  out << "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"470\" height=\"410\" font-family=\"sans-serif\" font-size=\"13\">\n"
+      << "<rect width=\"470\" height=\"410\" fill=\"white\"/>\n";
+  for (const double s : {0.01, 0.1, 1.0, 10.0})
+    out << "<path d=\"M" << kLeft << ' ' << y(s) << "h" << 2.2 * kDecade << "\" stroke=\"#ccc\"/><text x=\"" << kLeft - 8 << "\" y=\"" << y(s) + 4
+        << "\" text-anchor=\"end\">" << s << "</text>\n";
+  for (const int n : {1000, 10'000, 100'000})
+    out << "<path d=\"M" << x(n) << ' ' << kTop << "v" << 3 * kHeight << "\" stroke=\"#ccc\"/><text x=\"" << x(n) << "\" y=\"" << kTop + 3 * kHeight + 18
+        << "\" text-anchor=\"middle\">" << n << "</text>\n";
+  // Straight growth in proportion, through the first point, for the eye.
+  const double per_net = list.front().seconds / list.front().nets;
+  out << "<path d=\"M" << x(list.front().nets) << ' ' << y(list.front().seconds) << "L" << x(list.back().nets) << ' ' << y(per_net * list.back().nets)
+      << "\" stroke=\"#888\" stroke-dasharray=\"5 4\" fill=\"none\"/>\n<path fill=\"none\" stroke=\"#0072b2\" stroke-width=\"2\" d=\"";
+  for (std::size_t i = 0; i < list.size(); ++i) out << (i ? "L" : "M") << x(list[i].nets) << ' ' << y(list[i].seconds);
+  out << "\"/>\n";
+  for (const Grown& g : list) out << "<circle cx=\"" << x(g.nets) << "\" cy=\"" << y(g.seconds) << "\" r=\"4\" fill=\"#0072b2\"/>\n";
+  out << "<text x=\"260\" y=\"390\" text-anchor=\"middle\">nets (7.5 candidates each)</text>\n"
+      << "<text transform=\"translate(18 200) rotate(-90)\" text-anchor=\"middle\">seconds to the proof, two threads</text>\n"
+      << "<text x=\"" << x(12'000) << "\" y=\"" << y(per_net * 12'000) + 62 << "\" fill=\"#666\">dashed: in proportion</text>\n</svg>\n";
+  if (!out.flush()) throw std::runtime_error(file + ": cannot be written");
+}
+
+void growth(const std::string& picture) {
   std::printf("%8s %8s %8s %6s %8s %6s\n", "nets", "columns", "seconds", "MB", "gap %", "proven");
+  std::vector<Grown> list;
   for (const int nets : {1000, 2000, 5000, 10'000, 20'000, 50'000, 100'000}) {
     Instance board = dense_board(nets, 1);
     const Measured m = measure(board, 60);
@@ -238,7 +274,9 @@ void growth() {
                 100 * static_cast<double>(r.best.cost - r.bound) / static_cast<double>(std::max<Cost>(r.best.cost, 1)),
                 r.proven ? "yes" : "no");
     std::fflush(stdout);
+    list.push_back({nets, board.problem.columns(), std::max(m.seconds, 0.01), peak_mb()});
   }
+  if (!picture.empty()) draw(list, picture);
 }
 
 }  // namespace
@@ -249,13 +287,13 @@ int main(int argc, char** argv) try {
   for (int i = 1; i < argc; ++i) {
     const std::string word = argv[i];
     if (word == "growth") {
-      growth();
+      growth(i + 1 < argc ? argv[i + 1] : "");
       return 0;
     }
     if (word == "-cbc" && i + 1 < argc)
       cbc_seconds = std::stoi(argv[++i]);
     else if (word.starts_with('-'))
-      throw std::invalid_argument("usage: bench-planning [-cbc SECONDS] [FILE...] | growth");
+      throw std::invalid_argument("usage: bench-planning [-cbc SECONDS] [FILE...] | growth [FILE.svg]");
     else
       files.push_back(word);
   }
