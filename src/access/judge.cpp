@@ -123,12 +123,12 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
   }
   if (metal) sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, conductor(metal->id, Obstacle::Part::head));
   else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, conductor(metal_edge->id, {}));
-  if (s.outline.id >= 0) sheet.rule(Reason::board_edge, s.outline.edge, rules_.board_edge.preferred.v, s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : reach + tolerance(s.outline), {Kind::outline, -1, {}});
-  for (const Near& n : s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : reach + tolerance(n), {Kind::hole, n.id, {}});
+  if (s.outline.id >= 0) sheet.rule(Reason::board_edge, s.outline.edge, rules_.board_edge.preferred.v, s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : parts[0].radius + tolerance(s.outline), {Kind::outline, -1, {}});
+  for (const Near& n : s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : parts[0].radius + tolerance(n), {Kind::hole, n.id, {}});
   // In the pin's own hole stands the pin.
   if (s.tooling.id >= 0 && s.tooling.aim <= 0) sheet.block_for_good(Reason::tooling_hole, 0, p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
   else if (s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, s.tooling.aim, rules_.tooling_hole.preferred.v, s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
-  if (s.fiducial.id >= 0) sheet.rule(Reason::fiducial, s.fiducial.edge, rules_.fiducial.preferred.v, s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : reach + tolerance(s.fiducial), {Kind::conductor, s.fiducial.id, {}});
+  if (s.fiducial.id >= 0) sheet.rule(Reason::fiducial, s.fiducial.edge, rules_.fiducial.preferred.v, s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : parts[0].radius + tolerance(s.fiducial), {Kind::conductor, s.fiducial.id, {}});
 
   for (const Contact c : t.contacts) {
     if (c == Contact::open_hole && head > p.largest_head.v) continue;  // no head, no stroke

@@ -45,15 +45,16 @@ int Rings::ground_under(Point aim, Side side, const ProbeClass& probe, int own_n
   }
   for (const BareMetal& m : in_.board.bare_metal)
     if (m.side == side && distance_to_area(m.copper, aim) < outer) return -1;
-  // The own pad must end inside the ring, or the ring shorts the signal to ground.
-  for (const auto& [box, e] : list) {
-    const Exposure& x = in_.board.exposures[at(e)];
-    if (box.x0 > about.x1) break;
-    if (in_.board.features[at(x.feature)].net != own_net || need_of_net_[at(own_net)] >= 0) continue;
-    for (const Polygon& p : x.copper)
-      for (const Point v : p.outer)
-        if (const double d = distance(v, aim); d > probe.ring_inner.v / 2 - probe.pointing.v && d < outer) return -1;
-  }
+  // The own metal must end inside the ring, or the ring shorts the signal to ground.
+  if (need_of_net_[at(own_net)] < 0)
+    for (const auto& [box, e] : list) {
+      const Exposure& x = in_.board.exposures[at(e)];
+      if (box.x0 > about.x1) break;
+      if (in_.board.features[at(x.feature)].net != own_net || distance_to_area(x.copper, aim) >= outer) continue;
+      for (const Polygon& p : x.copper)
+        for (const Point v : p.outer)
+          if (distance(v, aim) > probe.ring_inner.v / 2 - probe.pointing.v) return -1;
+    }
   int best = -1;
   for (const auto& [need, n] : on)
     if (n >= in_.rules.ring_share * kSamples && (best < 0 || n > on[best])) best = need;

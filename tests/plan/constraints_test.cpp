@@ -185,6 +185,43 @@ TEST_CASE("a mating connector serves its pins and keeps probes away") {
   for (const PlacedProbe& p : o.probes) CHECK(b.access.spots[static_cast<std::size_t>(p.spot)].at.x > 15);
 }
 
+TEST_CASE("a probe with a grounded ring serves its signal and the ground about it, if the own pad ends inside the ring") {
+  // A ring of 2.0 to 3.0 mm about a pad of 0.9 mm; ground metal from 2.0 to 3.4 mm (plane geometry).
+  const Point at{30, 20};
+  auto with_ring = [&](const Polygons& pad, double turned_away = 0) {
+    Bed b("");
+    add_land(b.board, "S", at, pad, Side::bottom);
+    Polygon ground{circle({at.x + turned_away, at.y}, 1.7), {circle({at.x + turned_away, at.y}, 1.0)}};
+    const int g = add_land(b.board, "G", {at.x + turned_away + 1.35, at.y}, {ground}, Side::bottom);
+    Need signal, gnd;
+    signal.net = b.board.features[static_cast<std::size_t>(g) - 1].net, signal.role = Role::functional, signal.wanted = 1;
+    gnd.net = b.board.features[static_cast<std::size_t>(g)].net, gnd.role = Role::ground, gnd.wanted = 1;
+    b.needs = {signal, gnd};
+    b.rules.other_conductor.least = Mm{0.05};
+    ProbeClass ring = b.catalogue.classes[2];
+    ring.name = "ring", ring.ring_inner = Mm{2.0}, ring.ring_outer = Mm{3.0}, ring.price = 0.1, ring.robust = 9;
+    b.catalogue.classes.push_back(ring);
+    return b;
+  };
+  auto ringed = [](Bed& b) {
+    const PlanResult r = b.plan();
+    int n = 0;
+    for (const PlacedProbe& p : b.chosen(r).probes) n += p.ring_need == 1;
+    if (n > 0) CHECK(b.chosen(r).got == std::vector<int>{1, 1});
+    return n;
+  };
+  Bed fits = with_ring({{circle(at, 0.45), {}}});
+  CHECK(ringed(fits) == 1);
+  CHECK(fits.chosen(fits.plan()).probes.size() == 1);  // one probe serves both
+  Bed crosses = with_ring({{rectangle(at, 8.0, 0.9), {}}});
+  CHECK(ringed(crosses) == 0);  // no corner of this pad lies under the ring, but its metal does
+  Bed elsewhere = with_ring({{circle(at, 0.45), {}}}, 6);
+  CHECK(ringed(elsewhere) == 0);
+  Bed beside = with_ring({{circle(at, 0.45), {}}});
+  add_round(beside.board, "X", {at.x, at.y + 1.25}, 0.4, Side::bottom);  // a third net under the ring
+  CHECK(ringed(beside) == 0);
+}
+
 TEST_CASE("long travel: only classes that have such a version serve it, at its price") {
   Bed b("A");
   b.needs[0].long_travel = true;

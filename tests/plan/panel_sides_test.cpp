@@ -18,14 +18,20 @@ struct Array {
   std::vector<Need> needs;
   Diagnostics d;
 
-  explicit Array(Job asked) : job(std::move(asked)) {
+  explicit Array(Job asked, bool alike = false, bool flipped = true) : job(std::move(asked)) {
     board = empty_board();
     add_round(board, "A1", {20, 20}, 1.5, Side::bottom);
     add_round(board, "A2", {40, 20}, 1.5, Side::top);
     board.features[1].net = 0, board.nets[0].features = {0, 1};
     board.nets.pop_back();
-    job.panel.used = true, job.panel.alike = false;
-    job.panel.places = {{"P1", {0, 0}, 0, false}, {"P2", {150, 0}, 0, true}};
+    if (!job.mates.empty()) {
+      Component c;
+      c.name = "J1", c.side = Side::bottom, c.features = {0}, c.height = 1;
+      board.components.push_back(c);
+      board.features[0].component = 0;
+    }
+    job.panel.used = true, job.panel.alike = alike;
+    job.panel.places = {{"P1", {0, 0}, 0, false}, {"P2", {150, 0}, 0, flipped}};
     Sources none;
     panelize(board, job, rules, none, d);
     REQUIRE_FALSE(d.failed());
@@ -116,4 +122,23 @@ TEST_CASE("a lock counts with its class, and an option that keeps it comes befor
   x.job.locks = {{"N_A1", "P1:A2", "bottom", "", {}}};
   x.plan(a);
   CHECK(x.d.failed());
+}
+
+TEST_CASE("a mating connector on a panel: one for each board, on the side where it lies; all or none where boards are alike") {
+  for (const bool alike : {false, true}) {
+    Job job;
+    job.mates.push_back({"J1", std::nullopt, 0.5, Newton{10}, {}});
+    job.sides = "both";
+    Array a(job, alike, false);
+    const Access access = a.access();
+    const PlanResult r = a.plan(access);
+    const OptionResult& o = r.options[r.chosen];
+    std::size_t pins = 0;
+    for (const PlacedMate& m : o.mates) pins += m.features.size();
+    CHECK(pins == 2);
+    CHECK(o.mates.size() == (alike ? 1U : 2U));
+    CHECK(o.cost.mates == 100);  // two connectors either way
+    CHECK(o.got == std::vector<int>{1, 1});
+    CHECK(o.probes.empty());
+  }
 }
