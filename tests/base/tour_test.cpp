@@ -1,0 +1,77 @@
+// Tours beside exact ones and a proven bound (Held and Karp: dynamic programming, J. SIAM 10, 1962; one-trees, Operations
+// Research 18, 1970).
+#include <catch2/catch.hpp>
+#include <random>
+#include <set>
+
+#include "teasel/tour.h"
+
+using namespace teasel;
+
+namespace {
+/// Shortest closed tour by dynamic programming over subsets.
+double exact(const std::vector<Point>& p) {
+  const std::size_t n = p.size(), sets = std::size_t{1} << (n - 1);
+  std::vector<double> best(sets * (n - 1), 1e18);
+  for (std::size_t j = 0; j + 1 < n; ++j) best[(std::size_t{1} << j) * (n - 1) + j] = distance(p[n - 1], p[j]);
+  for (std::size_t s = 1; s < sets; ++s)
+    for (std::size_t j = 0; j + 1 < n; ++j) {
+      const double here = best[s * (n - 1) + j];
+      if (here > 1e17) continue;
+      for (std::size_t k = 0; k + 1 < n; ++k)
+        if (!(s >> k & 1)) {
+          double& to = best[(s | std::size_t{1} << k) * (n - 1) + k];
+          to = std::min(to, here + distance(p[j], p[k]));
+        }
+    }
+  double least = 1e18;
+  for (std::size_t j = 0; j + 1 < n; ++j) least = std::min(least, best[(sets - 1) * (n - 1) + j] + distance(p[j], p[n - 1]));
+  return least;
+}
+std::vector<Point> scattered(std::size_t n, unsigned seed, int grid = 0) {
+  std::mt19937 r(seed);
+  std::vector<Point> out;
+  for (std::size_t i = 0; i < n; ++i) {
+    Point p{static_cast<double>(r() % 100'000) / 1000, static_cast<double>(r() % 60'000) / 1000};
+    if (grid) p = {static_cast<double>(r() % static_cast<unsigned>(grid)), static_cast<double>(r() % static_cast<unsigned>(grid))};
+    out.push_back(p);
+  }
+  return out;
+}
+bool each_once(const std::vector<std::size_t>& order, std::size_t n) { return order.size() == n && std::set<std::size_t>(order.begin(), order.end()).size() == n; }
+}  // namespace
+
+TEST_CASE("small tours are the shortest there are (dynamic programming over subsets)") {
+  for (unsigned seed = 1; seed <= 60; ++seed) {
+    const std::vector<Point> p = scattered(2 + seed % 11, seed, seed % 3 == 0 ? 5 : 0);  // some on a coarse grid, with doubles
+    const auto tour = closed_tour(p);
+    REQUIRE(each_once(tour, p.size()));
+    CHECK(tour_length(p, tour, true) <= exact(p) + 1e-9);
+    CHECK(tour_bound(p, 100) <= exact(p) + 1e-9);
+  }
+}
+
+TEST_CASE("larger tours are within a few per cent of a proven bound, and the same each time") {
+  for (const int grid : {0, 30}) {
+    const std::vector<Point> p = scattered(700, 7, grid);
+    const auto tour = closed_tour(p);
+    REQUIRE(each_once(tour, p.size()));
+    const double length = tour_length(p, tour, true), bound = tour_bound(p, 150);
+    INFO(length << " against " << bound);
+    CHECK(length <= 1.05 * bound);
+    CHECK(length >= bound);
+    CHECK(closed_tour(p) == tour);
+  }
+}
+
+TEST_CASE("an open way takes each point once and begins near where the tool stands") {
+  const std::vector<Point> p = scattered(200, 3);
+  const auto way = open_way(p, {0, 0});
+  REQUIRE(each_once(way, p.size()));
+  CHECK(tour_length(p, way, false) < tour_length(p, closed_tour(p), true));
+  CHECK(distance(p[way[0]], {0, 0}) < 30);
+  CHECK(open_way({}, {}).empty());
+  CHECK(open_way({{1, 1}}, {}).size() == 1);
+  std::vector<Point> same(40, Point{2, 2});
+  CHECK(each_once(open_way(same, {}), 40));
+}
