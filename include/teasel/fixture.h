@@ -1,5 +1,6 @@
-// Things to make: plates with their holes, and the wiring list.
+// Things to make: plates with holes, pockets and marks, and the wiring list.
 #pragma once
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -14,27 +15,77 @@ namespace teasel {
 /// `down`: side the board lies on; `lower`: the plate under the board; `outer_face`: seen from the wiring side.
 bool is_mirrored(Side down, bool lower, bool outer_face);
 
+/// What a fixture is built from. `kit` absent: blanks are cut to the board.
+struct BuildInputs {
+  const Board& board;
+  const Access& access;
+  const std::vector<Need>& needs;
+  const OptionResult& option;
+  const Coverage& coverage;
+  const Job& job;
+  const Catalogue& catalogue;
+  const Rules& rules;
+  const Kit* kit;
+  const Style& style;
+};
+
 struct PlateHole {
-  enum class Kind : std::uint8_t { receptacle, tooling_pin, pin_clearance };
+  enum class Kind : std::uint8_t { receptacle, tooling_pin, pin_clearance, plunger, stop, finger, guide_pin, screw, of_kit };
   Kind kind{};
-  std::string label;      ///< probe name, or PIN1 (round) and PIN2 (relieved)
+  std::string label;      ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
   std::string net;
   Point board;            ///< board frame
-  Point plate;            ///< as drilled: board frame, X reversed if the plate is mirrored
-  double diameter{};
+  Point plate;            ///< as drilled: the plate's own frame
+  double diameter{};      ///< finished
+  bool drilled = true;    ///< false: the blank has it already
 };
 const char* to_string(PlateHole::Kind kind);
 
+/// Milled from the face towards the board. Deeper steps lie inside the outlines of shallower ones.
+struct Pocket {
+  Polygons area;          ///< plate frame; no corner is tighter than the cutter
+  std::vector<Ring> path; ///< of the cutter's centre, closed, along the contour inside
+  double depth{};         ///< mm; of a through pocket the plate's thickness
+  bool through = false;
+  std::vector<int> components;  ///< whose bodies it clears
+};
+/// Stands for the plan id in a mark until that is known: it hashes what the plates are made of.
+inline constexpr const char* kPlanMark = "PLAN ..........";
+/// Engraved, to be read in the view the plate is drawn in.
+struct Mark {
+  std::string text;
+  Point at;               ///< plate frame: left end of the base line
+  double height{};
+};
+
 struct Plate {
-  std::string name;       ///< "lower probe plate, bottom side"
+  std::string name;       ///< "lower probe plate, probes touch the bottom side of the board"
   std::string stem;       ///< file name without extension
-  Side probes{};
+  PlateKind kind{};
+  Side probes{};          ///< side of the board that it faces
   bool lower = true, mirrored = false, outer_face = false;
   std::string seen_from;  ///< in words
   std::string datum;      ///< in words
+  std::string material;
+  double thickness{}, at_rest{}, at_touch{}, at_work{};  ///< mm; distance of its near face to the board's face
+  Affine from_board;      ///< board frame to plate frame
+  Ring outline;           ///< plate frame
   std::vector<PlateHole> holes;      ///< by kind, then label
+  std::vector<std::vector<int>> tools;  ///< holes to drill by diameter, thin ones first, each in the order of a short way
+  std::vector<Pocket> pockets;       ///< shallow first
+  std::vector<Mark> marks;
   std::vector<std::string> waivers;  ///< findings that the user took upon himself, by probe
   std::vector<std::string> drafts;   ///< why the plate is a draft; empty: released as far as this program knows
+};
+
+/// Height of a class's receptacle over the probe plate's face towards the board: what lies between that face and the
+/// target at work, less what the compressed probe stands out of its receptacle. Negative: sunk into the plate.
+/// Source: a probe maker's note on socket set heights.
+struct SetHeight {
+  int probe_class{};
+  bool lower = true;
+  double stack{}, projection{}, height{};  ///< mm
+  double tip_at_rest{};   ///< mm of the tip under the board's face at rest; negative: it stands out and carries the board
 };
 
 struct Wire {
@@ -42,7 +93,10 @@ struct Wire {
   std::string probe, net, role, side, pin;
 };
 
-std::vector<Plate> make_plates(const Board& board, const Access& access, const std::vector<Need>& needs, const OptionResult& option, const Coverage& coverage, const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
+/// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
+void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
+std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics);
+std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);
 /// A wire for each probe, interface pins counted through, nets together.
 std::vector<Wire> make_wiring(const Board& board, const Access& access, const std::vector<Need>& needs, const OptionResult& option);
 

@@ -10,6 +10,7 @@
 
 #include "teasel/diagnostics.h"
 #include "teasel/geometry.h"
+#include "teasel/job/build_files.h"
 #include "teasel/job/interface_table.h"
 #include "teasel/units.h"
 
@@ -173,6 +174,8 @@ struct Lock { std::string net, target, side, probe_class; Place place; };
 struct OldHole { Point at; Side side{}; std::string probe_class, state; Place place; };  ///< state: open, plugged, in use
 /// A connector that plugs into one of the board's.
 struct Mate { std::string component; std::optional<Side> side; double price{}; Newton force; Place place; };
+/// Where the board is held, by hand: a push finger or a board stop touches this side there.
+struct Support { Point at; Side side{}; bool finger = false; Place place; };
 struct Ban { std::string net, target, side, reason; Place place; };
 /// Something that shares the space with the probes: an area, a side and a range of heights over the board face.
 struct KeepOut {
@@ -252,8 +255,12 @@ struct Job {
   Newton largest_force;              ///< of all probes together; 0: any
   bool proof = false;                ///< write the proof file
   std::vector<Ban> bans;
+  std::vector<Support> supports;     ///< besides those that are laid out
+  bool lay_out_supports = true;
   std::vector<KeepOut> keep_outs;
   std::string catalogue = "standard", rules = "standard", interfaces = "standard";
+  std::string kit;                   ///< empty: blanks are cut to the board
+  std::string style = "moving-plate";
   std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
   std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
   std::string sides = "auto";        ///< "bottom", "top", "both", "auto"
@@ -276,10 +283,13 @@ const std::vector<Option>& job_options();
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+Style read_style(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// What one file says and another must agree to: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
-/// The shipped file of a kind ("catalogues", "rules", "interfaces") by name; nothing if there is none of that name.
+/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles") by name; nothing if there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
 /// Case-blind match; * any text, # one digit, ? one character.

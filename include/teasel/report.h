@@ -37,7 +37,10 @@ struct Outcome {
   const Coverage& coverage;
   const Audit& audit;
   const std::vector<Advice>& advice;
+  const Style& style;
+  const Kit* kit;               ///< none: blanks are cut to the board
   const std::vector<Plate>& plates;
+  const std::vector<SetHeight>& set_heights;
   const std::vector<Wire>& wiring;
   const BedOdds& bed;
   const std::vector<Sensitivity>& sensitivity;
@@ -77,8 +80,17 @@ std::string choices_csv(const Outcome& o);
 /// What would meet needs that the plan leaves unmet, cheapest first.
 std::string remedies_csv(const Outcome& o);
 std::string wiring_csv(const Outcome& o);
+/// Of a finished hole, mm (press fits and ISO H7; common practice, from memory).
+struct HoleTolerance { double plus{}, minus{}; };
+HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter);
 std::string plate_csv(const Outcome& o, const Plate& plate);
 std::string plate_drill(const Outcome& o, const Plate& plate);
+std::string pocket_file(const Plate& plate, const Pocket& pocket);  ///< a file a depth: the format knows none
+std::string pocket_rout(const Outcome& o, const Plate& plate, const Pocket& pocket, double cutter);
+std::string plate_dxf(const Outcome& o, const Plate& plate);
+/// The drawing with title block and hole chart, or the plate alone at true size for print.
+std::string plate_svg(const Outcome& o, const Plate& plate, bool true_size);
+std::string set_heights_csv(const Outcome& o);
 /// The whole result, with the SHA-256 of every other output.
 std::string plan_json(const Outcome& o, const std::map<std::string, std::string>& output_hashes);
 std::string board_svg(const Outcome& o, Side side);

@@ -25,6 +25,22 @@ T shop_file(const char* kind, const std::string& name, const fs::path& base, Run
   return read(*text, name, run.diagnostics);
 }
 
+void read_kit_files(Run& run, const fs::path& base) {
+  run.kit = shop_file<Kit>("kits", run.job.kit, base, run, read_kit);
+  if (run.diagnostics.failed() || run.kit->block_file.empty()) return;
+  const std::string& name = run.kit->block_file;
+  if (auto text = shipped("kits", name); text && shipped("kits", run.job.kit)) {
+    run.inputs.push_back({"kits/" + name + " (shipped)", sha256(*text)});
+    run.kit->block = read_interface_block(*text, "kits/" + name, run.diagnostics);
+    return;
+  }
+  const fs::path beside = fs::path(run.job.kit).parent_path() / name;
+  if (auto text = read_file(base / beside, beside.generic_string(), run.diagnostics)) {
+    run.inputs.push_back({beside.generic_string(), sha256(*text)});
+    run.kit->block = read_interface_block(*text, beside.generic_string(), run.diagnostics);
+  }
+}
+
 struct Task {
   std::string file;
   std::function<void(const std::string& bytes, Diagnostics& d)> read;
@@ -115,7 +131,7 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, plates, wiring, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
@@ -129,6 +145,12 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
   run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
+  run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
+  if (!run.job.kit.empty()) read_kit_files(run, base);
+  // The style's plates say how far the probe plate stands at work: every check of access follows it.
+  for (const StylePlate& p : run.style.plates)
+    if (p.kind == PlateKind::probe && p.lower) run.rules.plate_distance = p.at_work;
+  run.rules.pocket_clearance = std::max(run.rules.pocket_clearance, Mm{run.style.cutter.v / 2});
   keep_classes(run);
   if (!run.diagnostics.failed()) check_together(run.job, run.catalogue, run.rules, run.diagnostics);
   if (run.diagnostics.failed()) return;
@@ -169,7 +191,10 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
   run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
   run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
-  run.plates = make_plates(run.board, run.access, run.needs, run.plan.options[run.plan.chosen], run.coverage, run.job, run.catalogue, run.rules, run.diagnostics);
+  const BuildInputs build{run.board, run.access, run.needs, option, run.coverage, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
+  check_kit(build, run.diagnostics);
+  run.plates = make_plates(build, run.diagnostics);
+  run.set_heights = set_heights(build, run.diagnostics);
   run.wiring = make_wiring(run.board, run.access, run.needs, run.plan.options[run.plan.chosen]);
   run.plan_id = identity(run);
 }
@@ -212,11 +237,16 @@ std::map<std::string, std::string> outputs(const Run& run) {
   files["probes.csv"] = probes_csv(o);
   files["wiring.csv"] = wiring_csv(o);
   files["choices.csv"] = choices_csv(o);
+  files["set-heights.csv"] = set_heights_csv(o);
   files["remedies.csv"] = remedies_csv(o);
   if (!run.plan.proof.empty()) files["plan.proof"] = run.plan.proof;
   for (const Plate& p : run.plates) {
     files["plates/" + p.stem + ".drl"] = plate_drill(o, p);
     files["plates/" + p.stem + ".csv"] = plate_csv(o, p);
+    files["plates/" + p.stem + ".dxf"] = plate_dxf(o, p);
+    files["plates/" + p.stem + ".svg"] = plate_svg(o, p, false);
+    files["plates/" + p.stem + "-true-size.svg"] = plate_svg(o, p, true);
+    for (const Pocket& k : p.pockets) files["plates/" + pocket_file(p, k)] = pocket_rout(o, p, k, run.style.cutter.v);
   }
   files["board-top.svg"] = board_svg(o, Side::top);
   files["board-bottom.svg"] = board_svg(o, Side::bottom);

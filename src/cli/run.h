@@ -30,7 +30,10 @@ struct Run {
   Coverage coverage;
   Audit audit;
   std::vector<Advice> advice;
+  Style style;
+  std::optional<Kit> kit;
   std::vector<Plate> plates;
+  std::vector<SetHeight> set_heights;
   std::vector<Wire> wiring;
   BedOdds bed;
   std::vector<Sensitivity> sensitivity;

@@ -192,6 +192,15 @@ void read_needs(TomlTable& t, Job& job) {
     if (b.net.empty() && b.target.empty() && b.side.empty()) n.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
     job.bans.push_back(std::move(b));
   });
+  t.tables("support", [&](TomlTable& n) {
+    Support s;
+    if (const auto at = n.point("at")) s.at = *at;
+    else n.error("at", "a support has a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+    s.side = n.choice("side", {"top", "bottom"}, "top") == "top" ? Side::top : Side::bottom;
+    s.finger = n.choice("kind", {"push finger", "board stop"}, "push finger") == "push finger";
+    s.place = n.place();
+    job.supports.push_back(std::move(s));
+  });
   t.tables("waiver", [&](TomlTable& n) {
     Waiver w{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("rule"), n.text("reason"), n.place()};
     if (w.net.empty() || w.target.empty() || w.rule.empty()) n.error("rule", "a waiver names a net, a target and a rule", w.net + " / " + w.target + " / " + w.rule, "all three, as in blocked.csv");
@@ -321,6 +330,9 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.catalogue = f.text("catalogue", job.catalogue);
       job.rules = f.text("rules", job.rules);
       job.interfaces = f.text("interfaces", job.interfaces);
+      job.kit = f.text("kit");
+      job.style = f.text("style", job.style);
+      job.lay_out_supports = f.choice("supports", {"laid out", "by hand"}, "laid out") == "laid out";
       job.classes = f.texts("classes");
       job.board_lies = f.choice("board_lies", {"auto", "bottom side down", "top side down"}, "auto");
       job.sides = f.choice("sides", {"auto", "bottom", "top", "both"}, "auto");
@@ -441,6 +453,9 @@ const std::vector<Option>& job_options() {
       {"mate[].side", "text", "by the component", "top or bottom"},
       {"mate[].price", "number", "0", "money units"},
       {"mate[].force", "text", "0 N", "to plug it in"},
+      {"support[].at", "point", "", "where a push finger or a board stop touches the board, board frame"},
+      {"support[].side", "text", "top", "the side that it touches"},
+      {"support[].kind", "text", "push finger", "\"push finger\" or \"board stop\""},
       {"ban[].net", "text", "", "no probe on this net (glob)"},
       {"ban[].target", "text", "", "no probe on this target (glob)"},
       {"ban[].side", "text", "", "limits the ban to a side: the board's own, or the panel's where the names say which board"},
@@ -489,6 +504,9 @@ const std::vector<Option>& job_options() {
       {"fixture.catalogue", "text", "standard", "probe catalogue: a shipped name or a TOML file"},
       {"fixture.rules", "text", "standard", "rule set: a shipped name or a TOML file"},
       {"fixture.interfaces", "text", "standard", "interfaces, how their nets are named, and what is wanted of them: a shipped name or a TOML file"},
+      {"fixture.kit", "text", "", "kit: a shipped name (hand-press, clamshell, vacuum-box) or a TOML file; empty = blanks are cut to the board"},
+      {"fixture.style", "text", "moving-plate", "plates and what goes through them: a shipped name (moving-plate, fixed-plate) or a TOML file"},
+      {"fixture.supports", "text", "laid out", "push fingers and board stops: \"laid out\" beside those of the job, or only those (\"by hand\")"},
       {"fixture.classes", "list", "all", "probe classes in use"},
       {"fixture.board_lies", "text", "auto", "\"bottom side down\" or \"top side down\"; auto = the cheaper"},
       {"fixture.sides", "text", "auto", "probes from \"bottom\", \"top\" or \"both\"; auto = the cheapest of all"},

@@ -224,7 +224,7 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
 }
 
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name) {
-  const std::string path = std::string(kind) + "/" + std::string(name) + ".toml";
+  const std::string path = std::string(kind) + "/" + std::string(name) + (name.ends_with(".csv") ? "" : ".toml");
   for (const auto& f : embedded_files())
     if (f.path == path) return f.text;
   return std::nullopt;

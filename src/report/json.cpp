@@ -58,8 +58,15 @@ Json plates_json(const Outcome& o) {
   for (const Plate& p : o.plates) {
     Json holes = Json::array();
     for (const PlateHole& h : p.holes)
-      holes.push_back({{"kind", to_string(h.kind)}, {"label", h.label}, {"net", h.net}, {"board_mm", point(h.board)}, {"plate_mm", point(h.plate)}, {"diameter_mm", h.diameter}});
-    plates.push_back({{"name", p.name}, {"file", "plates/" + p.stem + ".drl"}, {"probes_side", to_string(p.probes)}, {"position", p.lower ? "lower" : "upper"}, {"seen_from", p.outer_face ? "outer face" : "board face"},
+      holes.push_back({{"kind", to_string(h.kind)}, {"label", h.label}, {"net", h.net}, {"board_mm", point(h.board)}, {"plate_mm", point(h.plate)}, {"diameter_mm", h.diameter}, {"drilled", h.drilled}});
+    Json pockets = Json::array();
+    for (const Pocket& k : p.pockets) {
+      Json parts = Json::array();
+      for (const int c : k.components) parts.push_back(o.board.components[static_cast<std::size_t>(c)].name);
+      pockets.push_back({{"depth_mm", mm(k.depth)}, {"through", k.through}, {"area_mm2", mm(area(k.area))}, {"file", "plates/" + pocket_file(p, k)}, {"components", parts}});
+    }
+    const Affine& m = p.from_board;
+    plates.push_back({{"name", p.name}, {"kind", to_string(p.kind)}, {"material", p.material}, {"thickness_mm", mm(p.thickness)}, {"distance_mm", {{"at_rest", mm(p.at_rest)}, {"at_touch", mm(p.at_touch)}, {"at_work", mm(p.at_work)}}}, {"from_board", {m.a, m.b, m.c, m.d, mm(m.e), mm(m.f)}}, {"pockets", pockets}, {"file", "plates/" + p.stem + ".drl"}, {"probes_side", to_string(p.probes)}, {"position", p.lower ? "lower" : "upper"}, {"seen_from", p.outer_face ? "outer face" : "board face"},
                       {"mirrored", p.mirrored}, {"face", p.seen_from}, {"datum", p.datum}, {"waivers", p.waivers}, {"draft", p.drafts}, {"holes", holes}});
   }
   return plates;

@@ -41,6 +41,8 @@ std::vector<std::string> plan_lines(const Outcome& o);
 /// What of a rule to give up: "giving up 12 % of the requirement", "allowing 3 times the chance".
 std::string given_up(const Relaxation& r, double share);
 
+/// What is engraved: the mark, or the plan id in its place.
+std::string engraved(const Outcome& o, const Mark& mark);
 std::string escaped(std::string_view s);  ///< for XML and HTML
 
 }  // namespace teasel

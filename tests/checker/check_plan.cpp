@@ -308,7 +308,7 @@ bool either(const json& object, const string& key, const string& yes, const stri
 size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>& probes) {
     const string id = plan.at("plan_id").get<string>();
     const bool bottomDown = either(plan, "board_lies", "bottom side down", "top side down");
-    std::set<string> sides, files;
+    std::set<string> sides, files, kinds;
     size_t drilled = 0;
     for (const json& plate : plan.at("plates")) {
         const fs::path path = folder / plate.at("file").get<string>(), twinPath = fs::path(path).replace_extension(".csv");
@@ -321,32 +321,63 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
         const vector<Hole> drill = readDrill(path, comments);
         drilled += drill.size();
         files.insert({file, twinPath.filename().string()});
-        expect(sides.insert(side).second, file + ": second plate for the " + side + " side");
+        for (const json& pocket : plate.at("pockets")) {
+            const string pocketFile = fs::path(pocket.at("file").get<string>()).filename().string();
+            files.insert(pocketFile);
+            expect(fs::exists(folder / "plates" / pocketFile), pocketFile + ": named by plan.json, not there");
+        }
+        const string plateKind = plate.at("kind").get<string>();
+        expect(plateKind == "probe" || plateKind == "moving" || plateKind == "pressure", file + ": unknown kind of plate " + plateKind);
+        expect(kinds.insert(plateKind + side).second, file + ": second " + plateKind + " plate for the " + side + " side");
+        if (plateKind == "probe") sides.insert(side);
         expect(side == (lower == bottomDown ? "bottom" : "top"), file + ": a plate in this position cannot touch the " + side + " side");
         expect(plate.at("mirrored").get<bool>() == mirrored, file + (mirrored ? ": must" : ": must not") + " be mirrored, plan.json says otherwise");
         expect(!id.empty() && comments.find(id) != string::npos, file + ": its header does not name the plan id " + id);
         expect((comments.find("MIRRORED") != string::npos) == mirrored, file + (mirrored ? ": does not say" : ": wrongly says") + " MIRRORED");
-        const auto onPlate = [&](double x) { return mirrored ? -x : x; };
-        vector<Hole> wanted, planned, twin, tooling, pins;
-        for (const Probe& probe : probes)
-            if (probe.side == side) wanted.push_back({onPlate(probe.x), probe.y, probe.drill, "receptacle " + probe.name + " " + probe.net});
+        // A move of the plane: its hand must be the one that the faces demand.
+        const vector<double> m = plate.at("from_board").get<vector<double>>();
+        if (m.size() != 6) unreadable(file, "from_board in plan.json has not six numbers");
+        expect(std::abs(m[0] * m[3] - m[1] * m[2] - (mirrored ? -1 : 1)) < 1e-9 && std::abs(m[0] * m[1] + m[2] * m[3]) < 1e-9 && std::abs(m[0] * m[0] + m[2] * m[2] - 1) < 1e-9, file + ": the board is not laid into the plate by a move, or with the wrong hand");
+        const auto onPlate = [&](double x, double y) { return std::pair(m[0] * x + m[1] * y + m[4], m[2] * x + m[3] * y + m[5]); };
+        const auto placedAt = [&](double x, double y, double diameter, const string& what) { const auto [px, py] = onPlate(x, y); return Hole{px, py, diameter, what}; };
+        vector<Hole> wanted, planned, twin, tooling, pins, blank, guided, guides;
+        for (const Probe& probe : probes) {
+            if (probe.side != side) continue;
+            if (plateKind == "probe") wanted.push_back(placedAt(probe.x, probe.y, probe.drill, "receptacle " + probe.name + " " + probe.net));
+            if (plateKind == "moving") guided.push_back(placedAt(probe.x, probe.y, 0, "probe " + probe.name));
+        }
         for (const json& hole : plan.at("tooling")) tooling.push_back(holeAt(hole.at("at_mm"), 0, "of the board"));
         for (const json& hole : plate.at("holes")) {
             const string kind = hole.at("kind").get<string>(), what = kind + " " + hole.at("label").get<string>() + " " + hole.at("net").get<string>();
-            planned.push_back(holeAt(hole.at("plate_mm"), hole.at("diameter_mm").get<double>(), what));
+            const Hole here = holeAt(hole.at("plate_mm"), hole.at("diameter_mm").get<double>(), what);
+            if (!hole.at("drilled").get<bool>()) {
+                expect(kind == "hole of the kit", file + ": a hole that is not drilled and not of the kit: " + what);
+                blank.push_back(here);
+                continue;
+            }
+            planned.push_back(here);
             if (kind == "receptacle") continue;
-            expect(kind == "tooling pin" || kind == "pin clearance", file + ": unknown kind of hole in plan.json: " + what);
-            pins.push_back(holeAt(hole.at("board_mm"), 0, what));
-            wanted.push_back({onPlate(pins.back().x), pins.back().y, planned.back().diameter, what});
+            expect(kind == "tooling pin" || kind == "pin clearance" || kind == "plunger clearance" || kind == "board stop" || kind == "push finger" || kind == "guide pin" || kind == "screw", file + ": unknown kind of hole in plan.json: " + what);
+            const Hole board = holeAt(hole.at("board_mm"), 0, what);
+            if (kind == "tooling pin" || kind == "pin clearance") pins.push_back(board);
+            if (kind == "plunger clearance") guides.push_back(Hole{here.x, here.y, 0, what});
+            wanted.push_back(placedAt(board.x, board.y, here.diameter, what));
         }
-        for (const Row& row : readCsv(twinPath, "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,plan_id")) {
+        size_t rows = 0;
+        vector<Hole> twinBlank;
+        for (const Row& row : readCsv(twinPath, "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,plan_id,tol_plus_mm,tol_minus_mm,depth_mm,through,drill")) {
             const auto value = [&](const char* key) { return number(row.at(key), twinPath.string() + ", hole " + row.at("no") + ", " + key); };
             const string what = row.at("kind") + " " + row.at("probe") + " " + row.at("net"), who = file + ": hole " + row.at("no") + " of its CSV twin ";
-            twin.push_back({value("x_mm"), value("y_mm"), value("dia_mm"), what});
-            const bool placed = near(onPlate(value("board_x_mm")), twin.back().x) && near(value("board_y_mm"), twin.back().y);
-            expect(placed && row.at("plan_id") == id && row.at("no") == to_string(twin.size()), who + "has a wrong number, plan id or board position");
+            const Hole listed{value("x_mm"), value("y_mm"), value("dia_mm"), what};
+            const auto [px, py] = onPlate(value("board_x_mm"), value("board_y_mm"));
+            const bool placed = near(px, listed.x) && near(py, listed.y);
+            ++rows;
+            (row.at("drill") == "yes" ? twin : twinBlank).push_back(listed);
+            expect(placed && row.at("plan_id") == id && row.at("no") == to_string(rows), who + "has a wrong number, plan id or board position");
         }
         matchHoles(file, "the board's tooling holes", tooling, "the plate's pins", pins, false);
+        matchHoles(file, "probes.csv", guided, "the guide holes of the moving plate", guides, false);
+        matchHoles(file, "plan.json's blank", blank, "the CSV twin's", twinBlank, false);
         matchHoles(file, "probes.csv or tooling", wanted, "the drill file", drill, false);
         matchHoles(file, "probes.csv or tooling", wanted, "plan.json", planned, true);
         matchHoles(file, "probes.csv or tooling", wanted, "the CSV twin", twin, true);

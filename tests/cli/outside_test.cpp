@@ -89,7 +89,7 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
         }
       }
     }
-    CHECK(plates == 2);
+    CHECK(plates >= 3);
   }
 }
 
