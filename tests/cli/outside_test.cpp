@@ -68,7 +68,7 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
     REQUIRE(run(teasel() + "plan j.toml -o out", f.path).status == 0);
     int plates = 0;
     for (const auto& e : fs::directory_iterator(f.path / "out/plates")) {
-      if (e.path().extension() != ".drl") continue;
+      if (e.path().extension() != ".drl" || e.path().filename().string().find("-pocket-") != std::string::npos) continue;
       ++plates;
       const Result r = run("gerbv -x rs274x -o plate.gbr '" + e.path().string() + "'", f.path);
       INFO(r.err);
@@ -91,6 +91,47 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
     }
     CHECK(plates >= 3);
   }
+}
+
+TEST_CASE("ezdxf reads every plate drawing of the demo as the same holes, pockets and layers (independent reader of the exchange format)") {
+  Folder f;
+  if (run("/usr/bin/python3 -c 'import ezdxf'", f.path).status != 0) {
+    WARN("skipped: ezdxf is not installed");
+    return;
+  }
+  std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
+  for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;) job.replace(at, 15, source() + "/data/demo");
+  std::ofstream(f.path / "j.toml") << job;
+  REQUIRE(run(teasel() + "plan j.toml -o out", f.path).status == 0);
+  std::ofstream(f.path / "read.py") << R"py(
+import csv, glob, json, sys, ezdxf
+plan = json.load(open('out/plan.json'))
+for plate in plan['plates']:
+    stem = 'out/' + plate['file'][:-4]
+    doc = ezdxf.readfile(stem + '.dxf')
+    assert doc.dxfversion == 'AC1009', doc.dxfversion
+    auditor = doc.audit()
+    assert not auditor.errors, auditor.errors
+    def key(x, y, d): return (round(x * 1000), round(y * 1000), round(d * 1000))
+    circles = sorted(key(c.dxf.center.x, c.dxf.center.y, 2 * c.dxf.radius) for c in doc.modelspace().query('CIRCLE'))
+    rows = sorted(key(float(r['x_mm']), float(r['y_mm']), float(r['dia_mm'])) for r in csv.DictReader(open(stem + '.csv')))
+    assert circles == rows, (stem, len(circles), len(rows))
+    def area(points): return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, points[1:] + points[:1])) / 2
+    for pocket in plate['pockets']:
+        layer = 'POCKET_THROUGH' if pocket['through'] else 'POCKET_Z%d' % round(pocket['depth_mm'] * 100)
+        rings = [p for p in doc.modelspace().query('POLYLINE') if p.dxf.layer == layer]
+        assert rings and all(p.is_closed for p in rings)
+        total = sum(area([(v.dxf.location.x, v.dxf.location.y) for v in p.vertices]) for p in rings)
+        assert abs(total - pocket['area_mm2']) < 0.002 * max(1, total), (layer, total, pocket['area_mm2'])
+    declared = {l.dxf.name for l in doc.layers}
+    assert {e.dxf.layer for e in doc.modelspace()} <= declared
+    assert all(len(l) <= 31 and l == l.upper() for l in declared if l != '0' and l != 'Defpoints')
+print(len(plan['plates']), 'plates')
+)py";
+  const Result r = run("/usr/bin/python3 read.py", f.path);
+  INFO(r.out << r.err);
+  CHECK(r.status == 0);
+  CHECK(r.out.find("3 plates") != std::string::npos);
 }
 
 TEST_CASE("the independent checker accepts the demo's plan, and refuses a moved probe (own reader, no shared code)") {
