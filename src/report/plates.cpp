@@ -62,11 +62,11 @@ HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter) {
 std::string engraved(const Outcome& o, const Mark& m) { return m.text == kPlanMark ? "PLAN " + o.plan_id : m.text; }
 
 std::string plate_csv(const Outcome& o, const Plate& p) {
-  std::string s = "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,plan_id,tol_plus_mm,tol_minus_mm,depth_mm,through,drill\n";
+  std::string s = "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_id\n";
   int no = 0;
   for (const PlateHole& h : p.holes) {
     const HoleTolerance t = tolerance_of(h.kind, h.diameter);
-    s += csv_row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3), to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), o.plan_id, fixed(t.plus, 3), fixed(t.minus, 3), fixed(p.thickness, 3), "yes", h.drilled ? "yes" : "no, in the blank"});
+    s += csv_row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3), to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), fixed(t.plus, 3), fixed(t.minus, 3), fixed(p.thickness, 3), "yes", h.drilled ? "yes" : "no, in the blank", o.plan_id});
   }
   return s;
 }

@@ -365,7 +365,7 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
         }
         size_t rows = 0;
         vector<Hole> twinBlank;
-        for (const Row& row : readCsv(twinPath, "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,plan_id,tol_plus_mm,tol_minus_mm,depth_mm,through,drill")) {
+        for (const Row& row : readCsv(twinPath, "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_id")) {
             const auto value = [&](const char* key) { return number(row.at(key), twinPath.string() + ", hole " + row.at("no") + ", " + key); };
             const string what = row.at("kind") + " " + row.at("probe") + " " + row.at("net"), who = file + ": hole " + row.at("no") + " of its CSV twin ";
             const Hole listed{value("x_mm"), value("y_mm"), value("dia_mm"), what};
