@@ -90,14 +90,26 @@ struct SetHeight {
 
 struct Wire {
   int number{};
-  std::string probe, net, role, side, pin;
+  std::string probe, net, role, side;
+  std::string pin;        ///< of the interface block; without a kit counted through
+  std::string kind;       ///< of pin that it needs: signal, power or ground
+  std::string channel;    ///< of the instrument behind the pin
+  std::string gauge, colour;
+  std::string twisted_with;  ///< the probe of the ground wire that runs back beside a clock's
+  double amperes{}, length{};  ///< mm, straight from hole to pin and the style's slack; 0: not known
+  Point from, to;         ///< kit frame, seen from above
+  bool from_known = false, to_known = false;
 };
+/// Which column goes to which row, each at most once, every row served, at least cost in all (the Hungarian method in the
+/// form with potentials; H. W. Kuhn, Naval Research Logistics Quarterly 2, 1955). `cost[row][column]`; rows <= columns.
+std::vector<int> least_assignment(const std::vector<std::vector<std::int64_t>>& cost);
 
 /// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
 void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
 std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics);
 std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);
-/// A wire for each probe, interface pins counted through, nets together.
-std::vector<Wire> make_wiring(const Board& board, const Access& access, const std::vector<Need>& needs, const OptionResult& option);
+/// A wire for each probe, ring and pin of a mating connector, nets together. With a kit, pins of the wanted kind at least total
+/// length of wire; an error where the block has too few.
+std::vector<Wire> make_wiring(const BuildInputs& in, Diagnostics& diagnostics);
 
 }  // namespace teasel

@@ -195,7 +195,7 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   check_kit(build, run.diagnostics);
   run.plates = make_plates(build, run.diagnostics);
   run.set_heights = set_heights(build, run.diagnostics);
-  run.wiring = make_wiring(run.board, run.access, run.needs, run.plan.options[run.plan.chosen]);
+  run.wiring = make_wiring(build, run.diagnostics);
   run.plan_id = identity(run);
 }
 
