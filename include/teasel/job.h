@@ -261,6 +261,7 @@ struct Job {
   std::string catalogue = "standard", rules = "standard", interfaces = "standard";
   std::string kit;                   ///< empty: blanks are cut to the board
   std::string style = "moving-plate";
+  bool one_bed = false;              ///< the kit carries no second bed: "auto" leaves both sides out
   std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
   std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
   std::string sides = "auto";        ///< "bottom", "top", "both", "auto"

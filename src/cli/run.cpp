@@ -147,6 +147,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
   run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
   if (!run.job.kit.empty()) read_kit_files(run, base);
+  run.job.one_bed = run.kit && !run.kit->upper_bed;
   // The style's plates say how far the probe plate stands at work: every check of access follows it.
   for (const StylePlate& p : run.style.plates)
     if (p.kind == PlateKind::probe && p.lower) run.rules.plate_distance = p.at_work;

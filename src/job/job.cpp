@@ -505,7 +505,7 @@ const std::vector<Option>& job_options() {
       {"fixture.rules", "text", "standard", "rule set: a shipped name or a TOML file"},
       {"fixture.interfaces", "text", "standard", "interfaces, how their nets are named, and what is wanted of them: a shipped name or a TOML file"},
       {"fixture.kit", "text", "", "kit: a shipped name (hand-press, clamshell, vacuum-box) or a TOML file; empty = blanks are cut to the board"},
-      {"fixture.style", "text", "moving-plate", "plates and what goes through them: a shipped name (moving-plate, fixed-plate) or a TOML file"},
+      {"fixture.style", "text", "moving-plate", "plates and what goes through them: a shipped name (moving-plate, fixed-plate, vacuum) or a TOML file"},
       {"fixture.supports", "text", "laid out", "push fingers and board stops: \"laid out\" beside those of the job, or only those (\"by hand\")"},
       {"fixture.classes", "list", "all", "probe classes in use"},
       {"fixture.board_lies", "text", "auto", "\"bottom side down\" or \"top side down\"; auto = the cheaper"},

@@ -12,6 +12,7 @@ std::vector<BedOption> options_of(const Job& job) {
     if (job.sides == "bottom" && o.top) continue;
     if (job.sides == "top" && o.bottom) continue;
     if (job.sides == "both" && !(o.bottom && o.top)) continue;
+    if (job.sides == "auto" && job.one_bed && o.bottom && o.top) continue;
     // The board lies on its main side; a single bed may also press from above when the job says how the board lies.
     if (job.board_lies == "bottom side down") o.main = Side::bottom;
     if (job.board_lies == "top side down") o.main = Side::top;
