@@ -30,7 +30,7 @@ struct BuildInputs {
 };
 
 struct PlateHole {
-  enum class Kind : std::uint8_t { receptacle, tooling_pin, pin_clearance, plunger, stop, finger, guide_pin, screw, of_kit };
+  enum class Kind : std::uint8_t { receptacle, tooling_pin, pin_clearance, plunger, stop, finger, guide_pin, screw, of_kit, tip };  // tip: of a check plate, where a tip arrives
   Kind kind{};
   std::string label;      ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
   std::string net;
@@ -96,17 +96,29 @@ struct Wire {
   std::string channel;    ///< of the instrument behind the pin
   std::string gauge, colour;
   std::string twisted_with;  ///< the probe of the ground wire that runs back beside a clock's
+  std::string stage, relay;  ///< of its pin: "full" or "half", and the relay that leads the channel there; empty: connected always
+  bool long_travel = false;  ///< its probe still touches while the press is half open
   double amperes{}, length{};  ///< mm, straight from hole to pin and the style's slack; 0: not known
   Point from, to;         ///< kit frame, seen from above
   bool from_known = false, to_known = false;
 };
+/// What lies before the wireman: a bed seen from its wiring face.
+struct WiringFace {
+  Side probes{};
+  bool lower = true, mirrored = false;
+  std::string seen_from;  ///< in words
+  Affine from_kit;        ///< kit frame to this view
+  Ring outline, board;    ///< of blank and board in this view
+};
+std::vector<WiringFace> wiring_faces(const BuildInputs& in);
 /// Which column goes to which row, each at most once, every row served, at least cost in all (the Hungarian method in the
 /// form with potentials; H. W. Kuhn, Naval Research Logistics Quarterly 2, 1955). `cost[row][column]`; rows <= columns.
 std::vector<int> least_assignment(const std::vector<std::vector<std::int64_t>>& cost);
 
 /// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
 void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
-std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics);
+/// Not for the shop, but to count and to check: without drill order, marks and draft reasons; `in.coverage` is not looked at.
+std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics, bool for_the_shop = true);
 std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);
 /// A wire for each probe, ring and pin of a mating connector, nets together. With a kit, pins of the wanted kind at least total
 /// length of wire; an error where the block has too few.

@@ -61,6 +61,7 @@ struct Need {
   double importance = 1;    ///< times the price of not meeting it
   double apart = 0;         ///< mm, least distance between its probes
   bool long_travel = false; ///< must touch when the plate is half raised
+  double volts = 0;         ///< against ground, by the job or by the net's name; 0: not stated
   double ground_within = 0; ///< mm: a clock, which wants a ground probe this near to its own; 0: none
   std::vector<std::string> kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
   std::string because;      ///< who said so: the job file, an interface, the number of pins

@@ -12,6 +12,7 @@
 #include "teasel/geometry.h"
 #include "teasel/job/build_files.h"
 #include "teasel/job/interface_table.h"
+#include "teasel/job/prices.h"
 #include "teasel/units.h"
 
 namespace teasel {
@@ -85,11 +86,15 @@ struct TravelRules {
   bool worst_case = false;       ///< tolerances are added up instead of their squares
   std::string mark;
 };
+/// Least air between the conductors of two nets whose voltages differ by more than `above`.
+struct VoltageRule { double above{}; Mm clearance; };
 struct Rules {
   std::string name;
   Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
   std::vector<BodyRule> bodies;  ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
+  std::vector<VoltageRule> voltages;  ///< from low to high; none: any two nets may come as near as their probes do
+  [[nodiscard]] double air(double volts) const;  ///< mm between receptacles of nets that differ so much; 0: no demand
   Mm area_side;               ///< edge of the square areas in which probes and forces are counted; 0: not
   int area_probes = 0;        ///< most probes in one of them; 0: any number
   Newton area_force;          ///< most force in one of them; 0: any
@@ -160,6 +165,7 @@ struct NeedRule {
   std::optional<double> importance;  ///< times the price of a need that is not met
   std::optional<Mm> apart;           ///< least distance between its probes
   std::optional<bool> long_travel;   ///< touched in both stages of the press
+  std::optional<double> volts;       ///< against ground, the most that it may carry during the test
   std::string reason;
   Place place;
 };
@@ -261,6 +267,7 @@ struct Job {
   std::string catalogue = "standard", rules = "standard", interfaces = "standard";
   std::string kit;                   ///< empty: blanks are cut to the board
   std::string style = "moving-plate";
+  std::string prices = "standard";
   bool one_bed = false;              ///< the kit carries no second bed: "auto" leaves both sides out
   std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
   std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
@@ -286,11 +293,12 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
 Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Style read_style(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// What one file says and another must agree to: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
-/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles") by name; nothing if there is none of that name.
+/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices") by name; nothing if there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
 /// Case-blind match; * any text, # one digit, ? one character.

@@ -12,6 +12,8 @@
 #include "teasel/coverage/advice.h"
 #include "teasel/coverage/audit.h"
 #include "teasel/fixture.h"
+#include "teasel/fixture/cost.h"
+#include "teasel/fixture/proving.h"
 #include "teasel/formats/layer.h"
 #include "teasel/interfaces.h"
 #include "teasel/plan.h"
@@ -42,6 +44,10 @@ struct Outcome {
   const std::vector<Plate>& plates;
   const std::vector<SetHeight>& set_heights;
   const std::vector<Wire>& wiring;
+  const std::vector<WiringFace>& wiring_faces;
+  const Prices& prices;
+  const CostComparison& cost;
+  const Proving& proving;
   const BedOdds& bed;
   const std::vector<Sensitivity>& sensitivity;
   const Diagnostics& diagnostics;
@@ -80,6 +86,19 @@ std::string choices_csv(const Outcome& o);
 /// What would meet needs that the plan leaves unmet, cheapest first.
 std::string remedies_csv(const Outcome& o);
 std::string wiring_csv(const Outcome& o);
+std::string wiring_svg(const Outcome& o, const WiringFace& face);
+std::string wiring_file(const WiringFace& face);  ///< name of that drawing
+std::string materials_csv(const Outcome& o);
+/// Every way to build the bed, line by line, and the flying probe beside them.
+std::string cost_csv(const Outcome& o);
+std::string cost_svg(const Outcome& o);           ///< money over boards, both axes logarithmic
+std::vector<std::string> cost_lines(const Outcome& o);
+std::string upkeep_csv(const Outcome& o);
+std::string flying_probe_csv(const Outcome& o);   ///< the stops in order
+std::string verify_csv(const Outcome& o);
+std::string aim_overlay_svg(const Outcome& o, Side side);
+std::string first_article_html(const Outcome& o);
+std::string safety_html(const Outcome& o);
 /// Of a finished hole, mm (press fits and ISO H7; common practice, from memory).
 struct HoleTolerance { double plus{}, minus{}; };
 HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter);

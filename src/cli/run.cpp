@@ -131,7 +131,7 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
@@ -146,6 +146,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
   run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
+  run.prices = shop_file<Prices>("prices", run.job.prices, base, run, read_prices);
   if (!run.job.kit.empty()) read_kit_files(run, base);
   run.job.one_bed = run.kit && !run.kit->upper_bed;
   // The style's plates say how far the probe plate stands at work: every check of access follows it.
@@ -197,6 +198,9 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.plates = make_plates(build, run.diagnostics);
   run.set_heights = set_heights(build, run.diagnostics);
   run.wiring = make_wiring(build, run.diagnostics);
+  run.wiring_faces = wiring_faces(build);
+  run.proving = make_proving(build, run.plates, run.wiring);
+  run.cost = compare_costs(build, run.plan, run.plates, run.wiring, run.prices);
   run.plan_id = identity(run);
 }
 
@@ -241,13 +245,23 @@ std::map<std::string, std::string> outputs(const Run& run) {
   files["set-heights.csv"] = set_heights_csv(o);
   files["remedies.csv"] = remedies_csv(o);
   if (!run.plan.proof.empty()) files["plan.proof"] = run.plan.proof;
+  auto add_plate = [&](const std::string& stem, const Plate& p) {
+    files[stem + ".drl"] = plate_drill(o, p);
+    files[stem + ".csv"] = plate_csv(o, p);
+    files[stem + ".dxf"] = plate_dxf(o, p);
+    files[stem + ".svg"] = plate_svg(o, p, false);
+    files[stem + "-true-size.svg"] = plate_svg(o, p, true);
+  };
   for (const Plate& p : run.plates) {
-    files["plates/" + p.stem + ".drl"] = plate_drill(o, p);
-    files["plates/" + p.stem + ".csv"] = plate_csv(o, p);
-    files["plates/" + p.stem + ".dxf"] = plate_dxf(o, p);
-    files["plates/" + p.stem + ".svg"] = plate_svg(o, p, false);
-    files["plates/" + p.stem + "-true-size.svg"] = plate_svg(o, p, true);
+    add_plate("plates/" + p.stem, p);
     for (const Pocket& k : p.pockets) files["plates/" + pocket_file(p, k)] = pocket_rout(o, p, k, run.style.cutter.v);
+  }
+  for (const WiringFace& f : run.wiring_faces) files[wiring_file(f)] = wiring_svg(o, f);
+  files["materials.csv"] = materials_csv(o), files["cost.csv"] = cost_csv(o), files["cost.svg"] = cost_svg(o), files["upkeep.csv"] = upkeep_csv(o), files["flying-probe.csv"] = flying_probe_csv(o);
+  files["verify.csv"] = verify_csv(o), files["first-article.html"] = first_article_html(o), files["safety.html"] = safety_html(o);
+  for (const Plate& p : run.proving.check_plates) {
+    add_plate("proving/" + p.stem, p);
+    files[std::string("proving/aim-overlay-") + to_string(p.probes) + ".svg"] = aim_overlay_svg(o, p.probes);
   }
   files["board-top.svg"] = board_svg(o, Side::top);
   files["board-bottom.svg"] = board_svg(o, Side::bottom);

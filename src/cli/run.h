@@ -35,6 +35,10 @@ struct Run {
   std::vector<Plate> plates;
   std::vector<SetHeight> set_heights;
   std::vector<Wire> wiring;
+  std::vector<WiringFace> wiring_faces;
+  Prices prices;
+  CostComparison cost;
+  Proving proving;
   BedOdds bed;
   std::vector<Sensitivity> sensitivity;
   std::vector<InputHash> inputs;

@@ -84,6 +84,7 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       continue;
     }
     need.because = "no interface is recognised in its name";
+    need.volts = volts_in(net.plain()).value_or(0);
     by_interface(need, board, job, roles, set);
     auto rule = std::find_if(job.needs.begin(), job.needs.end(), [&](const NeedRule& r) { return glob_match(r.nets, net.name); });
     if (rule != job.needs.end()) {
@@ -95,6 +96,7 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       need.importance = rule->importance.value_or(1);
       need.apart = rule->apart.value_or(Mm{}).v;
       need.long_travel = rule->long_travel.value_or(false);
+      need.volts = rule->volts.value_or(need.volts);
     }
     const bool asked = (rule != job.needs.end() && rule->role != Role::do_not_touch) || need.mandatory;
     if (net.pins < 2 && !asked && !board.bench.used) {

@@ -5,7 +5,7 @@
 namespace teasel {
 
 const char* to_string(PlateKind k) {
-  static const char* names[] = {"probe", "moving", "pressure"};
+  static const char* names[] = {"probe", "moving", "pressure", "check"};
   return names[static_cast<int>(k)];
 }
 
@@ -74,7 +74,7 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
       header = cells;
       for (const char* needed : {"pin", "kind", "x_mm", "y_mm"})
         if (std::find(header.begin(), header.end(), needed) == header.end()) {
-          d.error("block-header", {file, line, 0, {}}, "a column is missing", needed, "pin,kind,x_mm,y_mm,channel,amperes");
+          d.error("block-header", {file, line, 0, {}}, "a column is missing", needed, "pin,kind,x_mm,y_mm,channel,amperes,stage");
           return {};
         }
       continue;
@@ -95,6 +95,8 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
     BlockPin p;
     p.name = cell("pin"), p.kind = cell("kind"), p.channel = cell("channel");
     p.at = {number("x_mm", 0), number("y_mm", 0)}, p.amperes = number("amperes", 1);
+    p.stage = cell("stage");
+    if (!p.stage.empty() && p.stage != "full" && p.stage != "half") d.error("block-stage", {file, line, 0, "stage"}, "no stage of the press", p.stage, "full, half, or nothing");
     if (p.name.empty() || (p.kind != "signal" && p.kind != "power" && p.kind != "ground")) d.error("block-pin", {file, line, 0, {}}, "a pin has a name and a kind", row, "kind signal, power or ground");
     if (const auto [it, first] = seen.emplace(p.name, line); !first) d.error("block-twice", {file, line, 0, {}}, "two pins have one name", p.name, {}, "line " + std::to_string(it->second) + " has it already");
     pins.push_back(std::move(p));
@@ -103,7 +105,7 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
       return {};
     }
   }
-  if (header.empty()) d.error("block-header", {file, 0, 0, {}}, "the file holds no header", {}, "pin,kind,x_mm,y_mm,channel,amperes");
+  if (header.empty()) d.error("block-header", {file, 0, 0, {}}, "the file holds no header", {}, "pin,kind,x_mm,y_mm,channel,amperes,stage");
   return pins;
 }
 
@@ -143,6 +145,7 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& d)
         if (s.gauges.size() > 1 && !(s.gauges.back().amperes > s.gauges[s.gauges.size() - 2].amperes)) g.error("amperes", "gauges go from thin to thick", short_number(s.gauges.back().amperes, 3), "more than the one before");
       });
     });
+    root.table("proving", [&](TomlTable& t) { s.joined_below = t.number("joined_below_ohm", 2, 0.001, 1e6), s.open_above = t.number("open_above_megohm", 10, 0.001, 1e6); });
     auto some = [&](bool lower) { return std::any_of(s.plates.begin(), s.plates.end(), [&](const StylePlate& p) { return p.lower == lower && p.kind == PlateKind::probe; }); };
     if (!some(true)) root.error("plate", "a style holds a probe plate under the board", "none", "[[plate]] kind = \"probe\"");
     // Plates of one side must not run into each other in any state.

@@ -140,6 +140,7 @@ void read_needs(TomlTable& t, Job& job) {
     if (n.has("importance")) r.importance = n.number("importance", 1, 0.001, 1000);
     if (n.has("apart")) r.apart = n.required_length("apart");
     if (n.has("stage")) r.long_travel = n.choice("stage", {"all", "long travel"}, "all") == "long travel";
+    if (n.has("volts")) r.volts = n.number("volts", 0, -100000, 100000);
     r.reason = n.text("reason");
     r.place = n.place("nets");
     job.needs.push_back(std::move(r));
@@ -332,6 +333,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.interfaces = f.text("interfaces", job.interfaces);
       job.kit = f.text("kit");
       job.style = f.text("style", job.style);
+      job.prices = f.text("prices", job.prices);
       job.lay_out_supports = f.choice("supports", {"laid out", "by hand"}, "laid out") == "laid out";
       job.classes = f.texts("classes");
       job.board_lies = f.choice("board_lies", {"auto", "bottom side down", "top side down"}, "auto");
@@ -424,6 +426,7 @@ const std::vector<Option>& job_options() {
       {"need[].importance", "number", "1", "times the price of leaving it unmet"},
       {"need[].apart", "length", "", "least distance between the probes of one such net"},
       {"need[].stage", "text", "all", "\"long travel\": its probes also touch when the press is half open, so that the others do not load the net"},
+      {"need[].volts", "number", "by name", "the most that the net carries against ground during the test: the rule set asks for air between receptacles by voltage"},
       {"need[].reason", "text", "", "printed beside the net"},
       {"interface[].kind", "text", "", "a kind of the interface file (1149.1, UART, ...); \"none\": the nets below belong to no interface"},
       {"interface[].name", "text", "", "of one that was recognised (glob), or what to call the one given by its lines"},
@@ -506,6 +509,7 @@ const std::vector<Option>& job_options() {
       {"fixture.interfaces", "text", "standard", "interfaces, how their nets are named, and what is wanted of them: a shipped name or a TOML file"},
       {"fixture.kit", "text", "", "kit: a shipped name (hand-press, clamshell, vacuum-box) or a TOML file; empty = blanks are cut to the board"},
       {"fixture.style", "text", "moving-plate", "plates and what goes through them: a shipped name (moving-plate, fixed-plate, vacuum) or a TOML file"},
+      {"fixture.prices", "text", "standard", "prices of material, work and machines: a shipped name (invented values) or a TOML file of your own"},
       {"fixture.supports", "text", "laid out", "push fingers and board stops: \"laid out\" beside those of the job, or only those (\"by hand\")"},
       {"fixture.classes", "list", "all", "probe classes in use"},
       {"fixture.board_lies", "text", "auto", "\"bottom side down\" or \"top side down\"; auto = the cheaper"},

@@ -95,6 +95,13 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
   return c;
 }
 
+double Rules::air(double volts) const {
+  double mm = 0;
+  for (const VoltageRule& v : voltages)
+    if (volts > v.above) mm = v.clearance.v;
+  return mm;
+}
+
 Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d) {
   Rules r;
   with_toml(text, file, d, [&](TomlTable& root) {
@@ -116,6 +123,11 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     if (r.bodies.empty()) root.error("body", "clearances to bodies are missing", "nothing", "[[body]] above = \"0 mm\", preferred, least");
     root.table("shared_space", [&](TomlTable& t) {
       t.each([&](const std::string& key) { r.shared_space[key] = read_rule(t, key.c_str()); });
+    });
+    root.tables("voltage", [&](TomlTable& t) {
+      r.voltages.push_back({t.number("above", 0, 0, 1e6), t.required_length("clearance")});
+      mark_of(t);
+      if (const auto n = r.voltages.size(); n > 1 && !(r.voltages[n - 1].above > r.voltages[n - 2].above && r.voltages[n - 2].clearance < r.voltages[n - 1].clearance)) t.error("above", "rows go from low to high, and so do their clearances", short_number(r.voltages.back().above, 1), "more than the row before");
     });
     root.table("surface", [&](TomlTable& t) {
       for (int i = 0; i < kSurfaces; ++i) {

@@ -193,6 +193,23 @@ void apart(const Model& m, const Inputs& in, const std::vector<int>& candidate_o
   }
 }
 
+/// Air between the receptacles of nets whose voltages differ by much.
+void by_voltage(const Model& m, const Inputs& in, const std::vector<int>& candidate_of, Pairs& pairs) {
+  if (in.rules.voltages.empty()) return;
+  auto volts = [&](std::size_t i) { return in.needs[at(m.atoms[i].need)].volts; };
+  auto body = [&](std::size_t i) { return in.catalogue.classes[at(m.candidates[at(candidate_of[i])].probe_class)].receptacle_diameter.v / 2; };
+  for (std::size_t i = 0; i < m.atoms.size(); ++i) {
+    // Of two nets that differ by more than a voltage, one is above half of it.
+    if (std::abs(volts(i)) <= in.rules.voltages[0].above / 2 || m.candidates[at(candidate_of[i])].mate >= 0) continue;
+    for (std::size_t j = 0; j < m.atoms.size(); ++j) {
+      if (m.atoms[j].side != m.atoms[i].side || in.needs[at(m.atoms[j].need)].net == in.needs[at(m.atoms[i].need)].net || m.candidates[at(candidate_of[j])].mate >= 0) continue;
+      const double air = in.rules.air(std::abs(volts(i) - volts(j)));
+      const double apart = std::hypot(static_cast<double>(m.atoms[i].x - m.atoms[j].x), static_cast<double>(m.atoms[i].y - m.atoms[j].y)) / 1e6;
+      if (air > 0 && candidate_of[i] != candidate_of[j] && apart < body(i) + body(j) + air - 1e-6 * static_cast<double>(kAimGrid)) pairs.add(candidate_of[i], candidate_of[j]);
+    }
+  }
+}
+
 /// No probe where a mating connector stands.
 void beside_mates(const Model& m, const Inputs& in, const std::vector<int>& candidate_of, Pairs& pairs) {
   for (std::size_t c = 0; c < m.candidates.size(); ++c) {
@@ -226,6 +243,7 @@ void add_conflicts(Model& m, const Inputs& in) {
   by_spacing(m, in, candidate_of, pairs, impossible);
   in_one_hole(m, in, candidate_of, pairs);
   apart(m, in, candidate_of, pairs);
+  by_voltage(m, in, candidate_of, pairs);
   if (!in.job.mates.empty()) beside_mates(m, in, candidate_of, pairs);
   for (std::size_t c = 0; c < m.candidates.size(); ++c) {
     auto& list = pairs.near[c];

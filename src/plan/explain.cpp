@@ -63,6 +63,7 @@ std::vector<Rival> rivals_of(const Session& s, const BedPlan& bed, const Edited&
       x.needed = static_cast<double>(least_distance_nm(s.catalogue, s.rules, at(rival.probe_class), a->head, at(other.probe_class), b->head)) / 1e6;
       if (a->feature == b->feature && a->side != b->side) x.why = "the two would meet in one hole", x.needed = 0;
       else if (one_need && x.distance >= x.needed) x.needed = s.needs[at(a->need)].apart, x.why = "probes of one need stand apart";
+      else if (const double air = s.rules.air(std::abs(s.needs[at(a->need)].volts - s.needs[at(b->need)].volts)); air > 0 && x.distance >= x.needed) x.needed = (s.catalogue.classes[at(rival.probe_class)].receptacle_diameter.v + s.catalogue.classes[at(other.probe_class)].receptacle_diameter.v) / 2 + air, x.why = "the voltages of the two nets ask for air";
       else x.why = "too near";
     }
     if (others > 1) x.why += ", and " + std::to_string(others - 1) + (others == 2 ? " other" : " others") + " in its way";

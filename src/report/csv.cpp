@@ -104,10 +104,10 @@ std::string nearly_open_csv(const Outcome& o) {
 }
 
 std::string wiring_csv(const Outcome& o) {
-  std::string s = "wire,probe,net,role,side,interface_pin,pin_kind,channel,gauge,colour,amperes,length_mm,twisted_with,label_at_probe,label_at_pin,plan_id\n";
+  std::string s = "wire,probe,net,role,side,interface_pin,pin_kind,channel,stage,relay,gauge,colour,amperes,length_mm,twisted_with,label_at_probe,label_at_pin,plan_id\n";
   for (const Wire& w : o.wiring) {
     const std::string label = std::to_string(w.number) + " " + w.net;
-    s += csv_row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, w.kind, w.channel, w.gauge, w.colour, fixed(w.amperes, 2), w.length > 0 ? fixed(w.length, 0) : "", w.twisted_with, label + " > " + w.pin, label + " > " + w.probe, o.plan_id});
+    s += csv_row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, w.kind, w.channel, w.stage, w.relay, w.gauge, w.colour, fixed(w.amperes, 2), w.length > 0 ? fixed(w.length, 0) : "", w.twisted_with, label + " > " + w.pin, label + " > " + w.probe, o.plan_id});
   }
   return s;
 }

@@ -169,6 +169,19 @@ Json audit_json(const Outcome& o) {
           {"open_from", {{"bottom", share_json(a.bottom)}, {"top", share_json(a.top)}, {"either", share_json(a.either)}, {"bottom_only", a.from_bottom_only}, {"top_only", a.from_top_only}}}, {"interfaces", interfaces_json(o)}, {"supplies", supplies}, {"clocks", clocks}, {"variants", variants}, {"boundary_scan", scan_json(o)}, {"advice", advice}, {"gate", {{"asked", o.job.gate.used}, {"failures", a.gate_failures}}}};
 }
 
+Json cost_json(const Outcome& o) {
+  const CostComparison& c = o.cost;
+  Json beds = Json::array();
+  for (const BedCost& b : c.beds) {
+    Json x{{"option", o.plan.options[b.option].option.name()}, {"build", static_cast<double>(b.build) / 100}, {"each_board", std::round(b.per_board * 1000) / 1000}, {"seconds_a_board", std::round(b.seconds * 10) / 10}, {"needs_in_full", b.needs}, {"cheaper_than_flying_probe_from_boards", b.break_even ? Json(std::ceil(*b.break_even)) : Json()}};
+    if (!b.fault.empty()) x["cannot_be_built"] = b.fault;
+    beds.push_back(std::move(x));
+  }
+  const FlyingRun& f = c.flying;
+  return {{"prices", o.prices.name}, {"currency", o.prices.currency}, {"boards", c.boards}, {"beds", beds}, {"clean_every_boards", c.clean_every},
+          {"flying_probe", {{"set_up", static_cast<double>(c.flying_setup) / 100}, {"each_board", std::round(c.flying_per_board * 1000) / 1000}, {"seconds_a_board", std::round(f.seconds() * 10) / 10}, {"touches", f.stops.size()}, {"way_mm", mm(f.way)}, {"sides", f.sides}, {"needs_touched", f.reached}, {"needs_wanted", f.wanted}}}};
+}
+
 Json rule_json(const Rule& r) {
   Json j{{"preferred_mm", r.preferred.v}};
   if (r.least) j["least_mm"] = r.least->v; else j["least_mm"] = "geometry";
@@ -183,7 +196,7 @@ std::string summary_json(const Outcome& o) {
   Json options = Json::array();
   for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
   Json j{{"teasel", kVersion}, {"plan_id", o.plan_id}, {"board", o.board.name}, {"revision", o.board.revision}, {"nets_wanted", c.wanted_nets}, {"nets_met", c.met_nets}, {"nets_partial", c.partial_nets}, {"nets_unmet", c.unmet_nets},
-         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.access, o.catalogue, o.rules, r).v)}, {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"waived_probes", c.waived.size()}, {"relaxations", relaxations_json(c)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}, {"audit", audit_json(o)}};
+         {"mandatory_unmet", c.mandatory_unmet}, {"probes", r.probes.size()}, {"force_N", mm(sum_of_forces(o.access, o.catalogue, o.rules, r).v)}, {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"waived_probes", c.waived.size()}, {"relaxations", relaxations_json(c)}, {"option", r.option.name()}, {"proven", r.proven}, {"stopped", o.plan.stopped}, {"options", options}, {"cost", cost_json(o)}, {"audit", audit_json(o)}};
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
@@ -221,7 +234,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
          {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds worked out in whole numbers"}}},
-         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"cost", cost_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -15,7 +15,7 @@ main{max-width:1400px;margin:0 auto;padding:1.2rem 1.4rem 4rem}h1{font-size:1.35
 .grid{display:grid;grid-template-columns:repeat(auto-fit,minmax(150px,1fr));gap:.7rem}.num{background:var(--card);border:1px solid var(--line);padding:.6rem .8rem}.num b{display:block;font-size:1.35rem;font-variant-numeric:tabular-nums}.num span{color:var(--soft);font-size:.85rem}
 table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums;font-size:.86rem}th,td{border:1px solid var(--line);padding:.25rem .5rem;text-align:left;vertical-align:top}th{position:sticky;top:0;background:var(--card);cursor:pointer}
 .scroll{max-height:460px;overflow:auto;border:1px solid var(--line)}.board{background:#fff;border:1px solid var(--line);overflow:hidden;touch-action:none}.board svg{display:block;width:100%;height:72vh}
-.soft{color:var(--soft)}input,button{font:inherit;color:inherit;background:var(--card);border:1px solid var(--line);padding:.3rem .6rem}button:focus-visible,input:focus-visible,th:focus-visible{outline:2px solid var(--accent)}
+.chart{background:#fff;border:1px solid var(--line);max-width:900px}.chart svg{display:block;width:100%;height:auto}.soft{color:var(--soft)}input,button{font:inherit;color:inherit;background:var(--card);border:1px solid var(--line);padding:.3rem .6rem}button:focus-visible,input:focus-visible,th:focus-visible{outline:2px solid var(--accent)}
 ul{margin:.3rem 0 .3rem 1.1rem;padding:0}@media print{.board svg{height:auto}.scroll{max-height:none;overflow:visible}button,input{display:none}}
 )";
 
@@ -45,6 +45,7 @@ class Page {
   void odds();
   void waivers();
   void audit();
+  void cost();
   void nearly_open();
   const Outcome& o_;
   const std::map<std::string, std::string>& rendered_;
@@ -146,6 +147,14 @@ void Page::nearly_open() {
   s_ += "</tbody></table>\n";
 }
 
+void Page::cost() {
+  if (o_.cost.beds.empty()) return;
+  const auto lines = cost_lines(o_);
+  s_ += "<h2>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of boards\">" + rendered_.at("cost.svg") + "</div>\n<p class=soft>" + escaped(lines[0]) + "</p>\n<ul>\n";
+  for (std::size_t i = 1; i < lines.size(); ++i) s_ += "<li>" + escaped(lines[i]) + "</li>\n";
+  s_ += "</ul>\n";
+}
+
 void Page::board() {
   for (Side side : {Side::bottom, Side::top}) {
     s_ += "<h2>Board, " + std::string(to_string(side)) + " side</h2>\n<p class=soft>Wheel or + and - zoom, drag or arrow keys move, 0 shows all. Hover tells part and probe.</p>\n<div class=board role=img aria-label=\"Drawing of the " + to_string(side) + " side\">\n";
@@ -182,6 +191,7 @@ std::string Page::run() {
   waivers();
   measure();
   board();
+  cost();
   audit();
   odds();
   nearly_open();

@@ -3,58 +3,12 @@
 #include <map>
 #include <tuple>
 
+#include "sheet.h"
 #include "text.h"
 
 namespace teasel {
 
 namespace {
-constexpr const char* kInk = "#1b2530";
-
-std::string num(double v) { return short_number(v, 3); }
-
-/// SVG in millimetres, Y up within a view and down on the sheet.
-class Sheet {
- public:
-  Sheet(double width, double height, const std::string& title) : w_(width), h_(height) {
-    s_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + num(w_) + "mm\" height=\"" + num(h_) + "mm\" viewBox=\"0 0 " + num(w_) + " " + num(h_) + "\" font-family=\"'DejaVu Sans',Arial,sans-serif\" fill=\"none\" stroke=\"" + kInk + "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" + num(w_) + "\" height=\"" + num(h_) + "\" fill=\"white\" stroke=\"none\"/>\n";
-  }
-  void raw(const std::string& s) { s_ += s; }
-  void line(Point a, Point b, const char* extra = "") { s_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n"; }
-  void box(double x, double y, double w, double h, const char* extra = "") { s_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(w) + "\" height=\"" + num(h) + "\" " + extra + "/>\n"; }
-  void text(Point at, double size, const std::string& t, const char* anchor = "start", double turned = 0, const char* colour = kInk) {
-    s_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" + anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" + (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") + ">" + escaped(t) + "</text>\n";
-  }
-  std::string file() { return s_ + "</svg>\n"; }
-
- private:
-  std::string s_;
-  double w_, h_;
-};
-
-/// A plate on a sheet: its lower left corner at `origin`, so many millimetres of paper to one of plate.
-struct View {
-  Box plate;
-  Point origin;
-  double scale = 1;
-  Point operator()(Point p) const { return {origin.x + (p.x - plate.x0) * scale, origin.y - (p.y - plate.y0) * scale}; }
-  std::string path(const Ring& r) const {
-    std::string d;
-    for (std::size_t i = 0; i < r.size(); ++i) {
-      const Point q = (*this)(r[i]);
-      d += (i ? "L" : "M") + num(q.x) + " " + num(q.y);
-    }
-    return d + "Z";
-  }
-  std::string path(const Polygons& list) const {
-    std::string d;
-    for (const Polygon& p : list) {
-      d += path(p.outer);
-      for (const Ring& h : p.holes) d += path(h);
-    }
-    return d;
-  }
-};
-
 struct Tool {
   std::string letter;
   std::vector<const PlateHole*> holes;
@@ -97,19 +51,6 @@ void dimension(Sheet& s, Point a, Point b, double away, const std::string& text,
     s.text({x - 0.8, (a.y + b.y) / 2}, 3, text, "middle", -90);
   }
 }
-
-std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
-  std::vector<std::string> out{""};
-  std::size_t from = 0;
-  while (from < text.size()) {
-    const std::size_t space = std::min(text.find(' ', from), text.size());
-    const std::string word = text.substr(from, space - from);
-    if (!out.back().empty() && out.back().size() + word.size() + 1 > width) out.emplace_back();
-    out.back() += (out.back().empty() ? "" : " ") + word;
-    from = space + 1;
-  }
-  return out;
-}
 }  // namespace
 
 std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
@@ -122,8 +63,7 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
     const double y = plate.height() + 18;
     s.text({10, y}, 3, p.name + "; plan " + o.plan_id + "; " + (p.mirrored ? "MIRRORED" : "not mirrored"));
     s.text({10, y + 4.5}, 2.6, p.seen_from);
-    s.line({10, y + 9}, {110, y + 9}, "stroke-width=\"0.35\""), s.line({10, y + 7.5}, {10, y + 10.5}), s.line({110, y + 7.5}, {110, y + 10.5});
-    s.text({112, y + 10}, 2.6, "100 mm on paper: measure before use; print at 100 %");
+    scale_bar(s, {10, y + 9});
     return s.file();
   }
   // The smallest common sheet and a standard scale that hold the view.
@@ -175,7 +115,9 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
     if (p.outer_face) s.text({x0, y}, 2.6, "Pockets lie on the far face of this view.", "start", 0, "#b0213a"), y += 4.2;
     y += 3;
   }
-  std::vector<std::string> notes = {"Coordinates of every hole: " + p.stem + ".csv and .drl; contours: .dxf. This sheet shows the same figures.", "Distance of this plate's near face to the board: " + fixed(p.at_rest, 2) + " mm at rest, " + fixed(p.at_touch, 2) + " at first touch, " + fixed(p.at_work, 2) + " at work."};
+  std::vector<std::string> notes = {"Coordinates of every hole: " + p.stem + ".csv and .drl; contours: .dxf. This sheet shows the same figures."};
+  if (p.kind == PlateKind::check) notes.push_back("A tip of a sound fixture goes through its hole without touching: the holes are wider than the heads by what drilling, receptacles and pointing may be off.");
+  else notes.push_back("Distance of this plate's near face to the board: " + fixed(p.at_rest, 2) + " mm at rest, " + fixed(p.at_touch, 2) + " at first touch, " + fixed(p.at_work, 2) + " at work.");
   if (p.kind == PlateKind::probe)
     for (const SetHeight& h : o.set_heights)
       if (h.lower == p.lower) notes.push_back("Set height of " + o.catalogue.classes[static_cast<std::size_t>(h.probe_class)].name + ": " + fixed(h.height, 2) + " mm over the board face of this plate" + (h.height < 0 ? " (sunk)" : "") + ".");

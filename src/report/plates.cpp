@@ -50,7 +50,8 @@ HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter) {
     case PlateHole::Kind::guide_pin:  // H7 of the standard table: over 1 to 3 mm, to 6, to 10, to 18
       return {diameter <= 3 ? 0.010 : diameter <= 6 ? 0.012 : diameter <= 10 ? 0.015 : 0.018, 0};
     case PlateHole::Kind::pin_clearance:
-    case PlateHole::Kind::plunger: return {0.05, 0};
+    case PlateHole::Kind::plunger:
+    case PlateHole::Kind::tip: return {0.05, 0};
     case PlateHole::Kind::stop:
     case PlateHole::Kind::finger:
     case PlateHole::Kind::screw:

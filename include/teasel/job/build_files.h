@@ -18,6 +18,7 @@ enum class PlateKind : std::uint8_t {
   probe,     ///< holds the receptacles
   moving,    ///< guides plungers, carries the board until it is pressed down
   pressure,  ///< pushes the board onto the bed
+  check,     ///< lies in the board's place: its holes show where the tips arrive. Of no kit and no style
 };
 const char* to_string(PlateKind kind);
 
@@ -32,8 +33,9 @@ struct KitHole {
 struct BlockPin {
   std::string name, kind;  ///< kind: signal, power or ground
   Point at;                ///< kit frame, seen from above
-  std::string channel;     ///< of the instrument behind it
+  std::string channel;     ///< of the instrument behind it; two pins of one channel: a stage relay leads to one of them
   double amperes{};
+  std::string stage;       ///< "full": connected while all probes touch; "half": while only long ones do; empty: in both
 };
 struct Kit {
   std::string name, kind;   ///< kind: "hand press", "clamshell", "vacuum box"
@@ -49,7 +51,7 @@ struct Kit {
   std::string datum;        ///< in words, which hole or corner
   std::vector<KitHole> holes;
   std::vector<BlockPin> block;
-  std::string block_file;   ///< CSV beside the kit: pin,kind,x_mm,y_mm,channel,amperes
+  std::string block_file;   ///< CSV beside the kit: pin,kind,x_mm,y_mm,channel,amperes,stage
 };
 
 struct StylePlate {
@@ -82,6 +84,8 @@ struct Style {
   std::map<std::string, std::string> wire_colours;  ///< by role
   double wire_slack{};      ///< share added to a wire's length
   struct Gauge { double amperes{}; std::string name; };
+  double joined_below = 2;      ///< ohm, of a good path from tip to interface pin
+  double open_above = 10;       ///< megohm, between wires that nothing joins
   std::vector<Gauge> gauges;  ///< thinnest first: the first that carries the current
 };
 

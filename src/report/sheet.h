@@ -1,0 +1,79 @@
+// Drawings on paper: SVG in millimetres.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "teasel/geometry.h"
+#include "teasel/units.h"
+#include "text.h"
+
+namespace teasel {
+
+inline constexpr const char* kInk = "#1b2530";
+
+inline std::string num(double v) { return short_number(v, 3); }
+
+/// SVG in millimetres, Y up within a view and down on the sheet.
+class Sheet {
+ public:
+  Sheet(double width, double height, const std::string& title) : w_(width), h_(height) {
+    s_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + num(w_) + "mm\" height=\"" + num(h_) + "mm\" viewBox=\"0 0 " + num(w_) + " " + num(h_) + "\" font-family=\"'DejaVu Sans',Arial,sans-serif\" fill=\"none\" stroke=\"" + kInk + "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" + num(w_) + "\" height=\"" + num(h_) + "\" fill=\"white\" stroke=\"none\"/>\n";
+  }
+  void raw(const std::string& s) { s_ += s; }
+  void line(Point a, Point b, const char* extra = "") { s_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n"; }
+  void box(double x, double y, double w, double h, const char* extra = "") { s_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(w) + "\" height=\"" + num(h) + "\" " + extra + "/>\n"; }
+  void text(Point at, double size, const std::string& t, const char* anchor = "start", double turned = 0, const char* colour = kInk) {
+    s_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" + anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" + (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") + ">" + escaped(t) + "</text>\n";
+  }
+  std::string file() { return s_ + "</svg>\n"; }
+
+ private:
+  std::string s_;
+  double w_, h_;
+};
+
+/// A plate on a sheet: its lower left corner at `origin`, so many millimetres of paper to one of plate.
+struct View {
+  Box plate;
+  Point origin;
+  double scale = 1;
+  Point operator()(Point p) const { return {origin.x + (p.x - plate.x0) * scale, origin.y - (p.y - plate.y0) * scale}; }
+  std::string path(const Ring& r) const {
+    std::string d;
+    for (std::size_t i = 0; i < r.size(); ++i) {
+      const Point q = (*this)(r[i]);
+      d += (i ? "L" : "M") + num(q.x) + " " + num(q.y);
+    }
+    return d + "Z";
+  }
+  std::string path(const Polygons& list) const {
+    std::string d;
+    for (const Polygon& p : list) {
+      d += path(p.outer);
+      for (const Ring& h : p.holes) d += path(h);
+    }
+    return d;
+  }
+};
+
+/// Broken at blanks into lines of at most so many letters.
+inline std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
+  std::vector<std::string> out{""};
+  std::size_t from = 0;
+  while (from < text.size()) {
+    const std::size_t space = std::min(text.find(' ', from), text.size());
+    const std::string word = text.substr(from, space - from);
+    if (!out.back().empty() && out.back().size() + word.size() + 1 > width) out.emplace_back();
+    out.back() += (out.back().empty() ? "" : " ") + word;
+    from = space + 1;
+  }
+  return out;
+}
+
+/// A line of 100 mm with marks at its ends, to measure on paper.
+inline void scale_bar(Sheet& s, Point at) {
+  s.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\""), s.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5}), s.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
+  s.text({at.x + 102, at.y + 1}, 2.6, "100 mm on paper: measure before use; print at 100 %");
+}
+
+}  // namespace teasel
