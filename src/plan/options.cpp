@@ -40,7 +40,7 @@ void compare_options(const Session& s, PlanResult& result) {
     }
   const OptionResult& r = list[result.chosen];
   std::string& t = result.recommendation;
-  t = "Build " + r.option.name() + ": " + std::to_string(r.probes.size()) + " probes for " + money(r.cost.to_build()) + " money units serve " + std::to_string(met(r)) + " nets in full, with " + rejects(r.false_rejects) + " false rejects expected in a thousand good boards";
+  t = "Build " + r.option.name() + ": " + std::to_string(r.probes.size()) + " probes, by the rule set " + money(r.cost.to_build()) + " for beds and probes, serve " + std::to_string(met(r)) + " nets in full, with " + rejects(r.false_rejects) + " false rejects expected in a thousand good boards";
   // The nearest alternative that serves more, and the nearest that costs less.
   const OptionResult *more = nullptr, *less = nullptr;
   for (const OptionResult& o : list) {

@@ -53,9 +53,9 @@ Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
           {"preferred_rules_missed", preferred}, {"waived", waived}, {"depends_on", assumed}};
 }
 
-Json plates_json(const Outcome& o) {
+Json plates_json(const Outcome& o, const std::vector<Plate>& list, const std::string& folder) {
   Json plates = Json::array();
-  for (const Plate& p : o.plates) {
+  for (const Plate& p : list) {
     Json holes = Json::array();
     for (const PlateHole& h : p.holes)
       holes.push_back({{"kind", to_string(h.kind)}, {"label", h.label}, {"net", h.net}, {"board_mm", point(h.board)}, {"plate_mm", point(h.plate)}, {"diameter_mm", h.diameter}, {"drilled", h.drilled}});
@@ -63,10 +63,10 @@ Json plates_json(const Outcome& o) {
     for (const Pocket& k : p.pockets) {
       Json parts = Json::array();
       for (const int c : k.components) parts.push_back(o.board.components[static_cast<std::size_t>(c)].name);
-      pockets.push_back({{"depth_mm", mm(k.depth)}, {"through", k.through}, {"area_mm2", mm(area(k.area))}, {"file", "plates/" + pocket_file(p, k)}, {"components", parts}});
+      pockets.push_back({{"depth_mm", mm(k.depth)}, {"through", k.through}, {"area_mm2", mm(area(k.area))}, {"file", folder + pocket_file(p, k)}, {"components", parts}});
     }
     const Affine& m = p.from_board;
-    plates.push_back({{"name", p.name}, {"kind", to_string(p.kind)}, {"material", p.material}, {"thickness_mm", mm(p.thickness)}, {"distance_mm", {{"at_rest", mm(p.at_rest)}, {"at_touch", mm(p.at_touch)}, {"at_work", mm(p.at_work)}}}, {"from_board", {m.a, m.b, m.c, m.d, mm(m.e), mm(m.f)}}, {"pockets", pockets}, {"file", "plates/" + p.stem + ".drl"}, {"probes_side", to_string(p.probes)}, {"position", p.lower ? "lower" : "upper"}, {"seen_from", p.outer_face ? "outer face" : "board face"},
+    plates.push_back({{"name", p.name}, {"kind", to_string(p.kind)}, {"material", p.material}, {"thickness_mm", mm(p.thickness)}, {"distance_mm", {{"at_rest", mm(p.at_rest)}, {"at_touch", mm(p.at_touch)}, {"at_work", mm(p.at_work)}}}, {"from_board", {m.a, m.b, m.c, m.d, mm(m.e), mm(m.f)}}, {"pockets", pockets}, {"file", folder + p.stem + ".drl"}, {"probes_side", to_string(p.probes)}, {"position", p.lower ? "lower" : "upper"}, {"seen_from", p.outer_face ? "outer face" : "board face"},
                       {"mirrored", p.mirrored}, {"face", p.seen_from}, {"datum", p.datum}, {"waivers", p.waivers}, {"draft", p.drafts}, {"holes", holes}});
   }
   return plates;
@@ -234,7 +234,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
          {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds worked out in whole numbers"}}},
-         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o)}, {"cost", cost_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o, o.plates, "plates/")}, {"check_plates", plates_json(o, o.proving.check_plates, "proving/")}, {"cost", cost_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
