@@ -6,7 +6,7 @@
 namespace teasel {
 
 namespace {
-constexpr const char* kSheetStyle = "body{font:13px/1.45 system-ui,sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#14181c;background:#fff}h1{font-size:1.4rem;margin:.2rem 0}h2{font-size:1.05rem;margin:1.3rem 0 .4rem;border-bottom:1px solid #888}table{border-collapse:collapse;width:100%;margin:.4rem 0}th,td{border:1px solid #999;padding:.2rem .4rem;text-align:left;vertical-align:top}td.fill{min-width:22mm;background:#fafaf6}.warn{border:2px solid #a33b00;padding:.5rem .8rem;margin:.6rem 0}li{margin:.25rem 0}p.soft{color:#4a525a}tr{break-inside:avoid}h2{break-after:avoid}";
+constexpr const char* kSheetStyle = "body{font:13px/1.45 system-ui,sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#14181c;background:#fff}h1{font-size:1.4rem;margin:.2rem 0}h2{font-size:1.05rem;margin:1.3rem 0 .4rem;border-bottom:1px solid #888}table{border-collapse:collapse;width:100%;margin:.4rem 0}th,td{border:1px solid #999;padding:.2rem .4rem;text-align:left;vertical-align:top}td.fill{min-width:20mm;height:1.9em;background:#fafaf6}.warn{border:2px solid #a33b00;padding:.5rem .8rem;margin:.6rem 0}li{margin:.25rem 0}p.soft{color:#4a525a}tr{break-inside:avoid}h2{break-after:avoid}";
 
 class Page {
  public:
