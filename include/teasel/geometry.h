@@ -102,6 +102,10 @@ Ring cut_to_box(const Ring& ring, const Box& window);
 /// The part of `contours` (raw rings of positive area, each filled non-zero) inside `window`, cut before it is united.
 Polygons clip_to_box(const std::vector<Ring>& contours, const Box& window);
 
+/// Points that the outline without them misses by less than `tolerance` are left out (D. H. Douglas, T. K. Peucker,
+/// Cartographica 10, 1973); the ring itself if fewer than three would stay.
+Ring thinned(const Ring& ring, double tolerance);
+Polygons thinned(Polygons polygons, double tolerance);
 /// Largest circle inside the area: centre and radius, within `precision` (grid refinement with an upper bound).
 struct Circle {
   Point centre;

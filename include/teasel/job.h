@@ -88,8 +88,23 @@ struct TravelRules {
 };
 /// Least air between the conductors of two nets whose voltages differ by more than `above`.
 struct VoltageRule { double above{}; Mm clearance; };
+/// How a board bends and how much it may.
+struct MechanicsRules {
+  double modulus{}, modulus_across{};  ///< MPa in bending along X and along Y; across 0: the same
+  double poisson{};
+  double bow_twist{};        ///< of the free board, share of its diagonal
+  double strain_limit{};     ///< of the surface, 1e-6 = one microstrain
+  Mm gauge;                  ///< strain is averaged over a circle of this diameter, as a strain gauge does
+  Mm mesh;                   ///< edge of the largest triangles
+  Mm support_gap;            ///< by which stops and fingers may miss their height
+  double preload_share{};    ///< force of a probe that just begins to move, share of its working force
+  double vacuum_share{};     ///< of the pressure difference that is left on the board after leaks
+  Mm off_axis;               ///< farthest that the middle of all forces may lie off the press's axis
+  std::string mark;
+};
 struct Rules {
   std::string name;
+  MechanicsRules mechanics;
   Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
   std::vector<BodyRule> bodies;  ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
@@ -259,6 +274,10 @@ struct Job {
   std::map<std::string, int> most_of_class;  ///< by class
   int channels = 0;                  ///< of the tester; 0: any number
   Newton largest_force;              ///< of all probes together; 0: any
+  bool mechanics = true;             ///< work out how the board bends, and lay out supports by it
+  double closing_seconds{};          ///< from first touch to full stroke; 0: not stated
+  std::optional<double> modulus, modulus_across, strain_limit;  ///< instead of the rule set's
+  std::map<std::string, double> component_strain;  ///< limits of single parts, 1e-6 = one microstrain
   bool proof = false;                ///< write the proof file
   std::vector<Ban> bans;
   std::vector<Support> supports;     ///< besides those that are laid out

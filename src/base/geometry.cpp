@@ -308,4 +308,36 @@ Circle largest_inscribed_circle(const Polygon& polygon, double precision) {
   return {best.centre, std::max(best.value, 0.0)};
 }
 
+Ring thinned(const Ring& ring, double tolerance) {
+  if (ring.size() < 8) return ring;
+  std::vector<char> keep(ring.size() + 1);
+  std::size_t far = 0;
+  for (std::size_t i = 0; i < ring.size(); ++i)
+    if (distance(ring[0], ring[i]) > distance(ring[0], ring[far])) far = i;
+  keep[0] = keep[far] = keep[ring.size()] = 1;
+  std::vector<std::pair<std::size_t, std::size_t>> open{{0, far}, {far, ring.size()}};
+  while (!open.empty()) {
+    const auto [a, b] = open.back();
+    open.pop_back();
+    double most = tolerance;
+    std::size_t at_most = a;
+    for (std::size_t i = a + 1; i < b; ++i)
+      if (const double d = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); d > most) most = d, at_most = i;
+    if (at_most == a) continue;
+    keep[at_most] = 1;
+    open.emplace_back(a, at_most), open.emplace_back(at_most, b);
+  }
+  Ring out;
+  for (std::size_t i = 0; i < ring.size(); ++i)
+    if (keep[i]) out.push_back(ring[i]);
+  return out.size() < 3 ? ring : out;
+}
+Polygons thinned(Polygons list, double tolerance) {
+  for (Polygon& p : list) {
+    p.outer = thinned(p.outer, tolerance);
+    for (Ring& h : p.holes) h = thinned(h, tolerance);
+  }
+  return list;
+}
+
 }  // namespace teasel

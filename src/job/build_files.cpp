@@ -37,6 +37,9 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& d) {
     k.vacuum_bar = root.number("vacuum_bar", 0, 0, 1);
     k.stroke = root.length("stroke").value_or(Mm{});
     k.lid_height = root.length("lid_height").value_or(Mm{});
+    k.press_at = root.point("press_at").value_or(k.board_at);
+    k.hinge_y = root.length("hinge_y"), k.hinge_height = root.length("hinge_height");
+    if (k.hinge_y.has_value() != k.hinge_height.has_value()) root.error("hinge_y", "a hinge has a place and a height", "one of them", "hinge_y and hinge_height");
     k.datum = root.text("datum", "front left corner of the blank");
     k.block_file = root.text("interface_block");
     root.tables("hole", [&](TomlTable& t) {
@@ -128,6 +131,7 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& d)
       if (p.at_work.v < 0 || p.at_touch < p.at_work || p.at_rest < p.at_touch) t.error("at_work", "a plate comes nearer from rest over first touch to work", short_number(p.at_rest.v, 3) + " / " + short_number(p.at_touch.v, 3) + " / " + short_number(p.at_work.v, 3) + " mm", "at_rest >= at_touch >= at_work >= 0 mm");
       s.plates.push_back(std::move(p));
     });
+    s.spring_force = root.force("spring_force").value_or(Newton{});
     root.table("sizes", [&](TomlTable& t) {
       for (auto [key, value] : {std::pair{"margin", &s.margin}, {"plunger_clearance", &s.plunger_clearance}, {"pin_clearance", &s.pin_clearance}, {"stop_diameter", &s.stop_diameter}, {"stop_hole", &s.stop_hole},
                                 {"finger_hole", &s.finger_hole}, {"guide_pin", &s.guide_pin}, {"guide_pin_odd", &s.guide_pin_odd}, {"screw", &s.screw}, {"pocket_over", &s.pocket_over}, {"pocket_step", &s.pocket_step},

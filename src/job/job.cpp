@@ -342,6 +342,14 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.tooling = f.points("tooling");
       if (!job.tooling.empty() && job.tooling.size() != 2) f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
     });
+    root.table("mechanics", [&](TomlTable& m) {
+      job.mechanics = m.yes_no("solve").value_or(true);
+      job.closing_seconds = m.has("closing_seconds") ? m.number("closing_seconds", 1, 0.001, 1000) : 0;
+      if (m.has("modulus_gpa")) job.modulus = 1000 * m.number("modulus_gpa", 20, 0.1, 1000);
+      if (m.has("modulus_across_gpa")) job.modulus_across = 1000 * m.number("modulus_across_gpa", 20, 0.1, 1000);
+      if (m.has("strain_limit_ue")) job.strain_limit = 1e-6 * m.number("strain_limit_ue", 500, 1, 1e5);
+      m.table("part_limit_ue", [&](TomlTable& t) { t.each([&](const std::string& part) { job.component_strain[part] = 1e-6 * t.number(part, 500, 1, 1e5); }); });
+    });
     root.table("plan", [&](TomlTable& p) { 
       job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
       job.scan_saves_probes = p.choice("boundary_scan", {"report", "save probes"}, "report") == "save probes";
@@ -519,6 +527,12 @@ const std::vector<Option>& job_options() {
       {"fixture.channels", "whole", "0", "of the tester: most nets' contacts in all; 0 = any number"},
       {"fixture.largest_force", "text", "0 N", "most that all probes may push with together; 0 = any"},
       {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
+      {"mechanics.solve", "yes/no", "true", "work out how the board bends, and lay out stops and fingers by it; the command line's --no-mechanics says no"},
+      {"mechanics.closing_seconds", "number", "", "from first touch to full stroke: the strain limit then also follows its rate"},
+      {"mechanics.modulus_gpa", "number", "of the rule set", "bending modulus of the board along X"},
+      {"mechanics.modulus_across_gpa", "number", "as along X", "the same along Y"},
+      {"mechanics.strain_limit_ue", "number", "of the rule set", "largest surface strain, microstrain"},
+      {"mechanics.part_limit_ue", "table", "", "limits at the corners of single parts: { U7 = 300.0 }"},
       {"plan.time_limit_s", "number", "60", "seconds; then the best plan so far, marked unproven"},
       {"plan.boundary_scan", "text", "report", "\"report\", or \"save probes\": nets whose opens and shorts boundary scan finds get none, and the chain's own lines become mandatory"},
       {"plan.advice", "yes/no", "yes", "work out what the layout could change; no: faster on boards with many nets without access"},

@@ -129,6 +129,18 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
       mark_of(t);
       if (const auto n = r.voltages.size(); n > 1 && !(r.voltages[n - 1].above > r.voltages[n - 2].above && r.voltages[n - 2].clearance < r.voltages[n - 1].clearance)) t.error("above", "rows go from low to high, and so do their clearances", short_number(r.voltages.back().above, 1), "more than the row before");
     });
+    if (!root.has("mechanics")) root.error("mechanics", "how a board bends is missing", "nothing", "[mechanics] modulus_gpa, poisson, bow_twist, ...");
+    root.table("mechanics", [&](TomlTable& t) {
+      MechanicsRules& m = r.mechanics;
+      m.modulus = 1000 * t.number("modulus_gpa", 20, 0.1, 1000), m.modulus_across = 1000 * t.number("modulus_across_gpa", 0, 0, 1000);
+      m.poisson = t.number("poisson", 0.14, 0, 0.49);
+      m.bow_twist = t.number("bow_twist", 0.0075, 0, 0.1);
+      m.strain_limit = 1e-6 * t.number("strain_limit_ue", 500, 1, 1e5);
+      m.gauge = t.required_length("gauge"), m.mesh = t.required_length("mesh"), m.support_gap = t.required_length("support_gap"), m.off_axis = t.required_length("off_axis");
+      m.preload_share = t.number("preload_share", 0.4, 0, 0.99), m.vacuum_share = t.number("vacuum_share", 0.8, 0, 1);
+      if (!(m.gauge.v > 0 && m.mesh.v >= 0.5)) t.error("mesh", "a gauge has a size, and triangles are not smaller than half a millimetre", short_number(m.mesh.v, 3) + " mm", "gauge above 0 mm, mesh at least 0.5 mm");
+      m.mark = mark_of(t);
+    });
     root.table("surface", [&](TomlTable& t) {
       for (int i = 0; i < kSurfaces; ++i) {
         const auto s = static_cast<Surface>(i);

@@ -48,6 +48,8 @@ struct Kit {
   double vacuum_bar{};      ///< pressure difference of a vacuum box; 0: none
   Mm stroke;                ///< of the press
   Mm lid_height;            ///< free over the board's upper face; 0: not stated
+  Point press_at;           ///< the press's axis; the board's place where the file does not say
+  std::optional<Mm> hinge_y, hinge_height;  ///< clamshell: Y of the lid's axis, and its height over the board's upper face
   std::string datum;        ///< in words, which hole or corner
   std::vector<KitHole> holes;
   std::vector<BlockPin> block;
@@ -66,6 +68,7 @@ struct StylePlate {
 struct Style {
   std::string name;
   std::vector<StylePlate> plates;
+  Newton spring_force;      ///< of the springs under a moving plate, all together, at work
   Mm margin;                ///< around the board, where blanks are cut to it
   Mm plunger_clearance;     ///< diameter of a guide hole over head and plunger
   Mm pin_clearance;         ///< diameter of a hole over the tooling pin that goes through it

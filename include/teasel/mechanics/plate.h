@@ -1,0 +1,72 @@
+// A thin elastic plate in bending, by finite elements on its real outline.
+// Element: the discrete Kirchhoff triangle of nine unknowns (J.-L. Batoz, K.-J. Bathe, L.-W. Ho, Int. J. Numer. Methods
+// Eng. 15, 1980; explicit form J.-L. Batoz, ibid. 18, 1982). Unknowns of a node: deflection w and the slopes w,x and w,y.
+// Millimetres, newtons, megapascals; deflection positive towards the viewer of the frame (the board's top side).
+#pragma once
+#include <array>
+#include <cstddef>
+#include <memory>
+#include <vector>
+
+#include "teasel/geometry.h"
+
+namespace teasel {
+
+struct PlateMesh {
+  std::vector<Point> nodes;
+  std::vector<std::array<int, 3>> triangles;  ///< counter-clockwise
+  std::vector<int> node_of;                   ///< by given point
+  bool complete = true;                       ///< false: more than the allowed number of nodes were wanted; usable, but coarse in places
+};
+/// Triangles over the pieces, none longer than about `size`; every given point inside is a node, others are -1. Outlines are
+/// thinned to a fifth of a millimetre first. Stops at `most_nodes`.
+PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, double size, std::size_t most_nodes = 60'000);
+
+struct PlateStiffness {
+  double thickness{};                  ///< mm
+  double modulus{}, modulus_across{};  ///< MPa in bending, along X and along Y
+  double poisson{};                    ///< of a pull along X
+  double shear{};                      ///< MPa; 0: as of an isotropic plate of the mean of both moduli
+};
+
+/// What is held of a node.
+struct NodeFix { int node = -1; bool deflection = false, slope_x = false, slope_y = false; };
+struct NodeLoad { int node = -1; double force{}; };
+/// Curvatures w,xx, w,yy and twice w,xy.
+struct Curvature {
+  double xx{}, yy{}, xy2{};
+  /// Larger in size of the two principal strains of a face, as a share (1e-6 = one microstrain).
+  [[nodiscard]] double strain(double thickness) const;
+};
+
+class ElasticPlate {
+ public:
+  /// Fixes must hold the plate as a whole. Check ok() before anything else.
+  ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes);
+  ~ElasticPlate();
+  [[nodiscard]] bool ok() const;              ///< the equations have one solution
+  [[nodiscard]] std::size_t unknowns() const;
+  [[nodiscard]] const PlateMesh& mesh() const;
+  /// All unknowns, three a node, under point loads and an even pressure (MPa, towards the viewer).
+  [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, double pressure = 0) const;
+  /// The same for many sets of loads at once; element (i, j): sum of watch i's weights times the deflections under load set j.
+  [[nodiscard]] std::vector<std::vector<double>> deflections(const std::vector<std::vector<NodeLoad>>& watch, const std::vector<std::vector<NodeLoad>>& loads) const;
+  /// In the middle of a triangle.
+  [[nodiscard]] Curvature curvature(std::size_t triangle, const std::vector<double>& unknowns) const;
+  /// At a node: mean over the triangles around it by area.
+  [[nodiscard]] std::vector<Curvature> curvature_at_nodes(const std::vector<double>& unknowns) const;
+  /// Stored in bending: half of what the loads do.
+  [[nodiscard]] double energy(const std::vector<double>& unknowns) const;
+  /// The forces of an even pressure of 1 MPa, by node.
+  [[nodiscard]] const std::vector<double>& area_of_node() const;
+
+ private:
+  struct Parts;
+  std::unique_ptr<Parts> p_;
+};
+
+/// Radius on which a load of radius `radius` acts on a plate, where the thin-plate solution would else grow without limit.
+/// Source: H. M. Westergaard 1926, as the plate tables of W. C. Young and R. G. Budynas give it.
+double equivalent_radius(double radius, double thickness);
+
+}  // namespace teasel
