@@ -7,6 +7,7 @@
 #include "teasel/access.h"
 #include "teasel/board.h"
 #include "teasel/coverage.h"
+#include "teasel/mechanics.h"
 #include "teasel/plan.h"
 
 namespace teasel {
@@ -15,18 +16,10 @@ namespace teasel {
 /// `down`: side the board lies on; `lower`: the plate under the board; `outer_face`: seen from the wiring side.
 bool is_mirrored(Side down, bool lower, bool outer_face);
 
-/// What a fixture is built from. `kit` absent: blanks are cut to the board.
-struct BuildInputs {
-  const Board& board;
-  const Access& access;
-  const std::vector<Need>& needs;
-  const OptionResult& option;
+/// What a fixture is built from.
+struct BuildInputs : BedInputs {
   const Coverage& coverage;
-  const Job& job;
-  const Catalogue& catalogue;
-  const Rules& rules;
-  const Kit* kit;
-  const Style& style;
+  const std::vector<PlacedSupport>& supports;
 };
 
 struct PlateHole {

@@ -20,6 +20,13 @@ inline double cross(Point a, Point b) { return a.x * b.y - a.y * b.x; }
 inline double length(Point a) { return std::sqrt(a.x * a.x + a.y * a.y); }  // board sizes neither over- nor underflow
 inline double distance(Point a, Point b) { return length(b - a); }
 
+/// Outputs are rounded to 1 um, as they are printed: plates and lists agree to the last digit.
+inline double rounded(double v) {
+  const double r = std::round(v * 1000) / 1000;
+  return r == 0 ? 0 : r;
+}
+inline Point rounded(Point p) { return {rounded(p.x), rounded(p.y)}; }
+
 struct Box {
   double x0 = std::numeric_limits<double>::infinity(), y0 = x0, x1 = -x0, y1 = -x0;
   void add(Point p) {

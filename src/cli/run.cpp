@@ -193,7 +193,11 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
   run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
   run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
-  const BuildInputs build{run.board, run.access, run.needs, option, run.coverage, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
+  stage("bending", 0.93);
+  const BedInputs planned{run.board, run.access, run.needs, option, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
+  run.mechanics = work_out_mechanics(planned, run.diagnostics);
+  stage("plates and costs", 0.94);
+  const BuildInputs build{planned, run.coverage, run.mechanics.supports};
   check_kit(build, run.diagnostics);
   run.plates = make_plates(build, run.diagnostics);
   run.set_heights = set_heights(build, run.diagnostics);

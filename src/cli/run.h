@@ -31,6 +31,7 @@ struct Run {
   Audit audit;
   std::vector<Advice> advice;
   Style style;
+  Mechanics mechanics;
   std::optional<Kit> kit;
   std::vector<Plate> plates;
   std::vector<SetHeight> set_heights;

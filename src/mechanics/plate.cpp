@@ -97,7 +97,7 @@ struct ElasticPlate::Parts {
   }
 };
 
-ElasticPlate::ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes) : p_(std::make_unique<Parts>()) {
+ElasticPlate::ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes, const std::vector<Spring>& springs) : p_(std::make_unique<Parts>()) {
   Parts& p = *p_;
   p.mesh = std::move(mesh), p.d = rigidity(stiffness);
   const std::size_t all = 3 * p.mesh.nodes.size();
@@ -136,6 +136,10 @@ ElasticPlate::ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, cons
         if (er >= 0 && es >= 0) entries.emplace_back(er, es, element[i](r, s));
       }
   }
+  for (const Spring& x : springs)
+    for (const NodeLoad& a : x.patch)
+      for (const NodeLoad& b : x.patch)
+        if (const int ea = p.equation[3 * at(a.node)], eb = p.equation[3 * at(b.node)]; ea >= 0 && eb >= 0) entries.emplace_back(ea, eb, x.rate * a.force * b.force);
   p.whole.resize(p.equations, p.equations);
   p.whole.setFromTriplets(entries.begin(), entries.end());
   if (p.equations == 0) return;
@@ -174,6 +178,12 @@ std::vector<std::vector<double>> ElasticPlate::deflections(const std::vector<std
         if (const int e = p_->equation[3 * at(w.node)]; e >= 0)
           for (std::size_t j = first; j < last; ++j) out[i][j] += w.force * u(e, static_cast<Eigen::Index>(j - first));
   }, 1);
+  return out;
+}
+
+std::vector<std::vector<double>> ElasticPlate::solve_all(const std::vector<std::vector<NodeLoad>>& loads) const {
+  std::vector<std::vector<double>> out(loads.size());
+  parallel_for(loads.size(), [&](std::size_t i) { out[i] = solve(loads[i]); }, 8);
   return out;
 }
 

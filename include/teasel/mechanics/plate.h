@@ -32,6 +32,8 @@ struct PlateStiffness {
 /// What is held of a node.
 struct NodeFix { int node = -1; bool deflection = false, slope_x = false, slope_y = false; };
 struct NodeLoad { int node = -1; double force{}; };
+/// Holds the weighted mean of deflections with so many newtons a millimetre; the weights add up to one.
+struct Spring { std::vector<NodeLoad> patch; double rate{}; };
 /// Curvatures w,xx, w,yy and twice w,xy.
 struct Curvature {
   double xx{}, yy{}, xy2{};
@@ -41,8 +43,8 @@ struct Curvature {
 
 class ElasticPlate {
  public:
-  /// Fixes must hold the plate as a whole. Check ok() before anything else.
-  ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes);
+  /// Fixes and springs must hold the plate as a whole. Check ok() before anything else.
+  ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes, const std::vector<Spring>& springs = {});
   ~ElasticPlate();
   [[nodiscard]] bool ok() const;              ///< the equations have one solution
   [[nodiscard]] std::size_t unknowns() const;
@@ -51,11 +53,13 @@ class ElasticPlate {
   [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, double pressure = 0) const;
   /// The same for many sets of loads at once; element (i, j): sum of watch i's weights times the deflections under load set j.
   [[nodiscard]] std::vector<std::vector<double>> deflections(const std::vector<std::vector<NodeLoad>>& watch, const std::vector<std::vector<NodeLoad>>& loads) const;
+  /// All unknowns under each set of loads.
+  [[nodiscard]] std::vector<std::vector<double>> solve_all(const std::vector<std::vector<NodeLoad>>& loads) const;
   /// In the middle of a triangle.
   [[nodiscard]] Curvature curvature(std::size_t triangle, const std::vector<double>& unknowns) const;
   /// At a node: mean over the triangles around it by area.
   [[nodiscard]] std::vector<Curvature> curvature_at_nodes(const std::vector<double>& unknowns) const;
-  /// Stored in bending: half of what the loads do.
+  /// Stored in bending and in springs: half of what the loads do.
   [[nodiscard]] double energy(const std::vector<double>& unknowns) const;
   /// The forces of an even pressure of 1 MPa, by node.
   [[nodiscard]] const std::vector<double>& area_of_node() const;

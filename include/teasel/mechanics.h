@@ -1,0 +1,107 @@
+// Does the board survive the bed: where it is held, how it bends, what of the probes' travel is left.
+#pragma once
+#include <array>
+#include <string>
+#include <vector>
+
+#include "teasel/access.h"
+#include "teasel/board.h"
+#include "teasel/interfaces.h"
+#include "teasel/mechanics/plate.h"
+#include "teasel/plan.h"
+
+namespace teasel {
+
+/// A planned bed. `kit` absent: blanks are cut to the board.
+struct BedInputs {
+  const Board& board;
+  const Access& access;
+  const std::vector<Need>& needs;
+  const OptionResult& option;
+  const Job& job;
+  const Catalogue& catalogue;
+  const Rules& rules;
+  const Kit* kit;
+  const Style& style;
+};
+/// Board frame to kit frame (seen from above).
+Affine board_to_kit(const BedInputs& in);
+/// The side of the board that the lower or the upper plates face.
+Side faces(const BedInputs& in, bool lower);
+/// True if the plates of this style entry are built for this plan.
+bool is_built(const BedInputs& in, const StylePlate& plate);
+/// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
+const StylePlate* carrier(const BedInputs& in, Side side);
+
+/// A place where the board is held.
+struct PlacedSupport {
+  std::string label;    ///< "S1" stops, "F1" fingers
+  Point at;             ///< board frame
+  Side side{};          ///< of the board that it touches
+  bool finger = false;  ///< else a stop
+  bool by_hand = false; ///< the job says so: it stays
+};
+/// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
+std::vector<Point> free_places(const BedInputs& in, Side side, bool finger);
+/// By reach alone: greedily the fewest fingers that have each probe opposite within the rule's reach; stops under them.
+/// Names them. Warns where there is no room.
+std::vector<PlacedSupport> supports_by_reach(const BedInputs& in, Diagnostics& diagnostics);
+void name_supports(std::vector<PlacedSupport>& supports);
+
+/// How a free board may be bent before anything touches it.
+enum class FreeShape : std::uint8_t { flat, bowed_up, bowed_down, twisted, twisted_back };
+inline constexpr int kFreeShapes = 5;
+const char* to_string(FreeShape shape);
+
+/// One state of the press, over all free shapes; figures are the worst of them.
+struct PressedState {
+  std::string name;                       ///< "full stroke"
+  bool settled = true;                    ///< false: contact and force could not be made to agree
+  std::vector<double> least_travel, most_travel, probe_force;  ///< by probe of the option; travel below zero: it does not touch
+  std::vector<double> support_force;      ///< by support, the largest
+  std::vector<char> support_idle;         ///< it carries nothing in any shape
+  double up{}, down{};                    ///< mm: farthest that the board leaves its plane, towards the top and the bottom side
+  Point up_at, down_at;
+  double strain{};                        ///< largest at a part's corner
+  FreeShape worst = FreeShape::flat;      ///< of the largest strain
+  std::vector<double> deflection, surface_strain;  ///< by node of the mesh, in that shape
+  double pushed_up{}, pushed_down{};      ///< N by all probes towards the top and the bottom side
+  double held{};                          ///< N by stops and fingers together, flat board
+  Point middle;                           ///< board frame: where the sum of the probes' forces acts
+  double moment{};                        ///< N mm about the press's axis; 0 without a kit
+};
+struct PartStrain {
+  int component = -1;
+  bool sensitive = false;                 ///< pads under the body, or a ceramic two-pole
+  double strain{}, limit{};
+  std::string state;
+  Point at;                               ///< the corner
+};
+/// A square of the board that is pushed harder than it is held.
+struct LooseSquare { Box box; double pushed{}, held{}; };
+struct Mechanics {
+  bool used = false;
+  std::string why_not;                    ///< empty where it was worked out
+  PlateStiffness stiffness;
+  double limit{};                         ///< strain
+  PlateMesh mesh;
+  std::vector<PressedState> states;
+  std::vector<PartStrain> parts;          ///< sensitive ones first, then by share of the limit
+  std::vector<PlacedSupport> supports;
+  std::vector<int> lost;                  ///< probes that do not touch at full stroke, or leave their window of travel
+  bool limits_hold = false;
+  std::size_t candidates = 0;             ///< free places that were looked at
+  std::vector<LooseSquare> loose;         ///< vacuum alone: worst first
+  std::vector<int> plug;                  ///< holes of the board that leak inside the outline, vacuum alone
+  double hold{};                          ///< N of the vacuum after leaks
+  std::vector<double> scrub;              ///< mm by probe: sideways way of a tip while a lid closes on its arc; empty without a hinge
+};
+
+/// Lays supports out (or takes those of the job) and works out every state.
+Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& diagnostics);
+/// Largest strain that a plate of this thickness bears at a rate (1/s), 1e-6 = one microstrain: sqrt(2.35 / t) *
+/// (1900 - 300 log10(rate in microstrain a second)), the rate held to 100 ... 20000. From memory of the industry's
+/// strain-gauge guideline; check value 790 microstrain at 2.35 mm and 5000 microstrain a second.
+double strain_limit_at_rate(double thickness, double rate);
+
+}  // namespace teasel

@@ -1,0 +1,392 @@
+#include "bed.h"
+
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "teasel/parallel.h"
+
+namespace teasel {
+
+const char* to_string(FreeShape s) {
+  static const char* names[] = {"flat", "bowed up", "bowed down", "twisted", "twisted the other way"};
+  return names[static_cast<int>(s)];
+}
+
+double strain_limit_at_rate(double thickness, double rate) {
+  constexpr double kLeast = 100, kMost = 20'000;  // microstrain a second
+  return 1e-6 * std::sqrt(2.35 / thickness) * (1900 - 300 * std::log10(std::clamp(rate * 1e6, kLeast, kMost)));
+}
+
+namespace mechanics {
+
+namespace {
+constexpr double kBarMPa = 0.1;
+constexpr double kLargeHole = 6;  // mm: smaller holes do not change how a board bends
+}  // namespace
+
+double thickness_of(const BedInputs& in) { return in.board.thickness > 0 ? in.board.thickness : 1.6; }
+double strain_limit(const BedInputs& in) { return in.job.strain_limit.value_or(in.rules.mechanics.strain_limit); }
+bool is_sensitive(const Component& c) { return c.area_array || (c.features.size() == 2 && !c.name.empty() && c.name[0] == 'C' && c.name.size() > 1 && c.name[1] >= '0' && c.name[1] <= '9'); }
+double vacuum_of(const BedInputs& in) { return in.kit ? in.kit->vacuum_bar * kBarMPa * in.rules.mechanics.vacuum_share : 0; }
+
+std::vector<Stage> stages_of(const BedInputs& in) {
+  std::vector<Stage> out = {{"first touch", 0, false}, {"half way", 0.5, false}, {"full stroke", 1, false}};
+  if (std::any_of(in.option.probes.begin(), in.option.probes.end(), [](const PlacedProbe& p) { return p.long_travel; })) out.push_back({"half stage", 0.5, true});
+  return out;
+}
+
+BedModel::BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool spread) : in_(in), supports_(std::move(supports)) {
+  const MechanicsRules& m = in.rules.mechanics;
+  stiffness_ = {thickness_of(in), in.job.modulus.value_or(m.modulus), in.job.modulus_across.value_or(in.job.modulus ? 0 : m.modulus_across), m.poisson, 0};
+  Polygons board = in.board.pieces.empty() ? Polygons{in.board.outline} : in.board.pieces;
+  Polygons holes;
+  for (const BoardHole& h : in.board.holes)
+    if (h.diameter >= kLargeHole && !h.slot) holes.push_back({circle(h.at, h.diameter / 2), {}});
+  if (!holes.empty()) board = subtract(board, holes);
+  add_contacts(board, mesh_size, spread);
+  if (!ok()) return;
+  add_gauges();
+  for (int s = 0; s < kFreeShapes; ++s) shapes_[at(s)] = shape_by_node(static_cast<FreeShape>(s));
+}
+
+void BedModel::add_contacts(const Polygons& board, double mesh_size, bool spread) {
+  std::vector<PressContact> contacts;
+  std::vector<Point> centre;
+  std::vector<double> radius;
+  for (const PlacedProbe& p : in_.option.probes) {
+    const Target& t = in_.access.targets[at(p.target)];
+    const ProbeClass& c = in_.catalogue.classes[at(p.probe_class)];
+    PressContact x;
+    x.from_below = t.side == Side::bottom;
+    const double force = force_on(in_.rules, t, c).v;
+    x.preload = force * in_.rules.mechanics.preload_share, x.rate = (force - x.preload) / c.working_travel.v, x.full = c.full_travel.v;
+    contacts.push_back(std::move(x)), centre.push_back(in_.access.spots[at(p.spot)].at), radius.push_back(c.tip_diameter.v / 2);
+  }
+  probes_ = contacts.size();
+  for (const PlacedSupport& s : supports_) {
+    PressContact x;
+    x.from_below = s.side == Side::bottom;
+    contacts.push_back(std::move(x)), centre.push_back(s.at), radius.push_back((s.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v) / 2);
+  }
+  std::vector<Point> points = centre;
+  constexpr int kRing = 6;
+  std::vector<std::size_t> ring(centre.size(), 0);
+  if (spread)
+    for (std::size_t i = 0; i < centre.size(); ++i) {
+      double r = equivalent_radius(radius[i], stiffness_.thickness);
+      for (std::size_t j = 0; j < centre.size(); ++j)
+        if (const double d = distance(centre[i], centre[j]); j != i && d > 1e-6) r = std::min(r, 0.4 * d);
+      if (!contains(board, centre[i]) || distance_to_boundary(board, centre[i]) < 1.5 * r) continue;
+      ring[i] = points.size();
+      for (int k = 0; k < kRing; ++k) points.push_back(centre[i] + r * Point{std::cos(k * std::acos(-1) / 3), std::sin(k * std::acos(-1) / 3)});
+    }
+  PlateMesh mesh = mesh_plate(board, points, mesh_size);
+  if (mesh.triangles.empty()) return;
+  auto nearest_node = [&](Point p) {
+    int best = -1;
+    double d = 3;  // mm: what stands farther from the board does not touch it
+    for (std::size_t n = 0; n < mesh.nodes.size(); ++n)
+      if (const double l = distance(p, mesh.nodes[n]); l < d) d = l, best = static_cast<int>(n);
+    return best;
+  };
+  known_.assign(contacts.size(), 1);
+  for (std::size_t i = 0; i < contacts.size(); ++i) {
+    int n = mesh.node_of[i];
+    if (n < 0) n = nearest_node(centre[i]);
+    if (n < 0) {
+      known_[i] = 0, contacts[i].rate = 0, contacts[i].patch = {{0, 1}};
+      continue;
+    }
+    bool whole = ring[i] > 0;
+    for (int k = 0; whole && k < kRing; ++k) whole = mesh.node_of[ring[i] + at(k)] >= 0;
+    if (!whole) {
+      contacts[i].patch = {{n, 1}};
+      continue;
+    }
+    // Half in the middle, half on the ring: the second moment of an even load on the disc.
+    contacts[i].patch = {{n, 0.5}};
+    for (int k = 0; k < kRing; ++k) contacts[i].patch.push_back({mesh.node_of[ring[i] + at(k)], 0.5 / kRing});
+  }
+  press_ = std::make_unique<PressedPlate>(std::move(mesh), stiffness_, std::move(contacts));
+}
+
+void BedModel::add_gauges() {
+  const PlateMesh& m = press_->plate().mesh();
+  const double radius = in_.rules.mechanics.gauge.v / 2, fixed = strain_limit(in_);
+  // Triangles by cells, to find those near a corner.
+  const double cell = std::max(in_.rules.mechanics.mesh.v, 2 * radius);
+  std::map<std::pair<long, long>, std::vector<std::size_t>> cells;
+  std::vector<Point> middle(m.triangles.size());
+  auto key = [&](Point p) { return std::pair(static_cast<long>(std::floor(p.x / cell)), static_cast<long>(std::floor(p.y / cell))); };
+  for (std::size_t t = 0; t < m.triangles.size(); ++t) {
+    const Point a = m.nodes[at(m.triangles[t][0])], b = m.nodes[at(m.triangles[t][1])], c = m.nodes[at(m.triangles[t][2])];
+    middle[t] = (1.0 / 3) * (a + b + c);
+    cells[key(middle[t])].push_back(t);
+  }
+  const Polygons pieces = in_.board.pieces.empty() ? Polygons{in_.board.outline} : in_.board.pieces;
+  for (std::size_t i = 0; i < in_.board.components.size(); ++i) {
+    const Component& c = in_.board.components[i];
+    if (!c.fitted || c.cover || c.body.empty()) continue;
+    const Box b = bounds(c.body);
+    for (const Point p : {Point{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}) {
+      if (!contains(pieces, p)) continue;
+      Gauge g;
+      g.component = static_cast<int>(i), g.at = p, g.limit = fixed;
+      if (const auto own = in_.job.component_strain.find(c.name); own != in_.job.component_strain.end()) g.limit = own->second;
+      double sum = 0, nearest = INFINITY;
+      std::size_t next = m.triangles.size();
+      const auto [cx, cy] = key(p);
+      for (long y = cy - 1; y <= cy + 1; ++y)
+        for (long x = cx - 1; x <= cx + 1; ++x)
+          if (const auto it = cells.find({x, y}); it != cells.end())
+            for (const std::size_t t : it->second) {
+              const double d = distance(middle[t], p);
+              if (d < nearest) nearest = d, next = t;
+              if (d > radius) continue;
+              const Point a = m.nodes[at(m.triangles[t][0])], e = m.nodes[at(m.triangles[t][1])], f = m.nodes[at(m.triangles[t][2])];
+              g.triangles.emplace_back(t, cross(e - a, f - a) / 2), sum += g.triangles.back().second;
+            }
+      if (g.triangles.empty() && next < m.triangles.size()) g.triangles.emplace_back(next, 1), sum = 1;
+      for (auto& [t, w] : g.triangles) w /= sum;
+      if (!g.triangles.empty()) gauges_.push_back(std::move(g));
+    }
+  }
+}
+
+double BedModel::strain(const Gauge& g, const std::vector<double>& u) const {
+  Curvature k;
+  for (const auto& [t, w] : g.triangles) {
+    const Curvature c = press_->plate().curvature(t, u);
+    k.xx += w * c.xx, k.yy += w * c.yy, k.xy2 += w * c.xy2;
+  }
+  return k.strain(stiffness_.thickness);
+}
+
+std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
+  if (shape == FreeShape::flat) return {};
+  const Box b = bounds(in_.board.outline.outer);
+  const double diagonal = std::hypot(b.width(), b.height()), size = in_.rules.mechanics.bow_twist * diagonal;
+  const Point mid = b.centre();
+  std::vector<double> out;
+  for (const Point n : press_->plate().mesh().nodes) {
+    // Bow: a parabola along the longer side, its ends in the plane. Twist: opposite corners up, the others down, half each.
+    const double u = b.width() >= b.height() ? (n.x - mid.x) / (b.width() / 2) : (n.y - mid.y) / (b.height() / 2);
+    const double v = (n.x - mid.x) / (b.width() / 2) * (n.y - mid.y) / (b.height() / 2);
+    switch (shape) {
+      case FreeShape::bowed_up: out.push_back(size * (1 - u * u)); break;
+      case FreeShape::bowed_down: out.push_back(-size * (1 - u * u)); break;
+      case FreeShape::twisted: out.push_back(size / 2 * v); break;
+      case FreeShape::twisted_back: out.push_back(-size / 2 * v); break;
+      case FreeShape::flat: break;
+    }
+  }
+  return out;
+}
+
+PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const {
+  PressState s;
+  const std::size_t m = press_->contacts().size();
+  s.touch.assign(m, 0), s.present.assign(m, 0);
+  s.shape = shapes_[static_cast<std::size_t>(shape)];
+  auto remaining = [&](const StylePlate& p) { return (1 - stage.share) * (p.at_touch.v - p.at_work.v); };
+  auto probe_plate = [&](Side side) -> const StylePlate* {
+    for (const StylePlate& p : in_.style.plates)
+      if (p.kind == PlateKind::probe && faces(in_, p.lower) == side && is_built(in_, p)) return &p;
+    return nullptr;
+  };
+  const StylePlate* plate[2] = {probe_plate(Side::bottom), probe_plate(Side::top)};
+  const StylePlate* holds[2] = {carrier(in_, Side::bottom), carrier(in_, Side::top)};
+  for (std::size_t i = 0; i < m; ++i) {
+    if (!known_[i]) continue;
+    const double up = press_->contacts()[i].from_below ? 1 : -1;
+    const int side = press_->contacts()[i].from_below ? 0 : 1;
+    if (i < probes_) {
+      const PlacedProbe& p = in_.option.probes[i];
+      if (!plate[side] || (stage.long_only && !p.long_travel)) continue;
+      s.present[i] = 1;
+      // How far a relaxed tip would stand in the board's plane.
+      s.touch[i] = up * (in_.catalogue.classes[at(p.probe_class)].working_travel.v - (stage.long_only ? 0 : remaining(*plate[side])));
+    } else if (present[i - probes_] && holds[side]) {
+      s.present[i] = 1;
+      // A finger may stand too low by the gap; stops set the plane.
+      s.touch[i] = -up * (remaining(*holds[side]) + (supports_[i - probes_].finger ? in_.rules.mechanics.support_gap.v : 0));
+    }
+  }
+  // Vacuum grows as the probes do.
+  const double least = in_.rules.mechanics.preload_share;
+  s.pressure = vacuum_of(in_) * (in_.option.option.main == Side::bottom ? -1 : 1) * (least + (1 - least) * stage.share);
+  return s;
+}
+
+}  // namespace mechanics
+
+namespace {
+using namespace mechanics;
+
+struct Solved {
+  ContactForces forces;
+  std::vector<double> bending;
+  std::vector<double> strains;  // by gauge
+};
+
+PressedState summary(const BedInputs& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes) {
+  PressedState out;
+  out.name = stage.name;
+  const std::size_t n = model.probes(), supports = model.supports().size();
+  out.least_travel.assign(n, INFINITY), out.most_travel.assign(n, -INFINITY), out.probe_force.assign(n, 0);
+  out.support_force.assign(supports, 0), out.support_idle.assign(supports, 1);
+  const PlateMesh& mesh = model.press().plate().mesh();
+  for (std::size_t k = 0; k < shapes.size(); ++k) {
+    const Solved& s = shapes[k];
+    out.settled &= s.forces.settled;
+    for (std::size_t i = 0; i < n; ++i) {
+      out.least_travel[i] = std::min(out.least_travel[i], s.forces.travel[i]), out.most_travel[i] = std::max(out.most_travel[i], s.forces.travel[i]);
+      out.probe_force[i] = std::max(out.probe_force[i], s.forces.force[i]);
+    }
+    for (std::size_t i = 0; i < supports; ++i) {
+      out.support_force[i] = std::max(out.support_force[i], s.forces.force[n + i]);
+      if (s.forces.force[n + i] > 0.01) out.support_idle[i] = 0;
+    }
+    const double worst = s.strains.empty() ? 0 : *std::max_element(s.strains.begin(), s.strains.end());
+    if (k == 0 || worst > out.strain) {
+      out.strain = worst, out.worst = static_cast<FreeShape>(k);
+      out.surface_strain.clear(), out.deflection.clear();
+      for (const Curvature& c : model.press().plate().curvature_at_nodes(s.bending)) out.surface_strain.push_back(c.strain(model.stiffness().thickness));
+      const std::vector<double> shape = model.state(stage, out.worst, std::vector<char>(supports, 1)).shape;
+      for (std::size_t i = 0; i < mesh.nodes.size(); ++i) out.deflection.push_back(s.bending[3 * i] + (shape.empty() ? 0 : shape[i]));
+    }
+  }
+  // Forces and how far a flat board leaves its plane.
+  const Solved& flat = shapes[0];
+  for (std::size_t i = 0; i < mesh.nodes.size(); ++i) {
+    const double w = flat.bending[3 * i];
+    if (w > out.up) out.up = w, out.up_at = mesh.nodes[i];
+    if (w < -out.down) out.down = -w, out.down_at = mesh.nodes[i];
+  }
+  Point sum;
+  double net = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double f = flat.forces.force[i] * (model.press().contacts()[i].from_below ? 1 : -1);
+    (f > 0 ? out.pushed_up : out.pushed_down) += std::abs(f);
+    net += f, sum = sum + f * in.access.spots[at(in.option.probes[i].spot)].at;
+  }
+  for (std::size_t i = 0; i < supports; ++i) out.held += flat.forces.force[n + i];
+  if (std::abs(net) > 0.01) out.middle = (1 / net) * sum;
+  else out.middle = bounds(in.board.outline.outer).centre();
+  if (in.kit) out.moment = std::abs(net) * distance(board_to_kit(in)(out.middle), in.kit->press_at);
+  return out;
+}
+
+void vacuum_margins(const BedInputs& in, Mechanics& out) {
+  const double pressure = vacuum_of(in);
+  if (pressure <= 0) return;
+  const double side = 30;  // mm, the trade's example of a local check
+  out.hold = pressure * area(in.board.outline) - in.style.spring_force.v;
+  const Box b = bounds(in.board.outline.outer);
+  std::map<std::pair<int, int>, double> pushed;
+  for (const PlacedProbe& p : in.option.probes) {
+    const Point q = in.access.spots[at(p.spot)].at;
+    const double f = force_on(in.rules, in.access.targets[at(p.target)], in.catalogue.classes[at(p.probe_class)]).v;
+    // Squares half overlap: each point lies in up to four.
+    const int u = static_cast<int>((q.x - b.x0) / (side / 2)), v = static_cast<int>((q.y - b.y0) / (side / 2));
+    for (const int i : {u - 1, u})
+      for (const int j : {v - 1, v})
+        if (i >= 0 && j >= 0) pushed[{i, j}] += f;
+  }
+  for (const auto& [key, f] : pushed) {
+    const Box square{b.x0 + key.first * side / 2, b.y0 + key.second * side / 2, b.x0 + (key.first + 2) * side / 2, b.y0 + (key.second + 2) * side / 2};
+    const double held = pressure * area(intersect({in.board.outline}, {{rectangle(square.centre(), side, side), {}}}));
+    if (f > held) out.loose.push_back({square, f, held});
+  }
+  std::stable_sort(out.loose.begin(), out.loose.end(), [](const LooseSquare& x, const LooseSquare& y) { return x.pushed - x.held > y.pushed - y.held; });
+  constexpr double kLeak = 0.5;  // mm; smaller holes are counted in the share that leaks leave
+  const std::set<int> pins(in.board.tooling.begin(), in.board.tooling.end());
+  std::set<std::pair<double, double>> leads;
+  for (const Feature& f : in.board.features)
+    if (f.hole > 0 && f.component >= 0 && in.board.components[at(f.component)].fitted) leads.emplace(f.at.x, f.at.y);
+  for (std::size_t h = 0; h < in.board.holes.size(); ++h)
+    if (const BoardHole& x = in.board.holes[h]; x.diameter >= kLeak && !pins.count(static_cast<int>(h)) && !leads.count({x.at.x, x.at.y})) out.plug.push_back(static_cast<int>(h));
+  std::stable_sort(out.plug.begin(), out.plug.end(), [&](int x, int y) { return in.board.holes[at(x)].diameter > in.board.holes[at(y)].diameter; });
+}
+
+/// A lid turns about its hinge: tips of its bed come down on an arc.
+void scrub_of(const BedInputs& in, Mechanics& out) {
+  if (!in.kit || !in.kit->hinge_y || !(in.option.option.bottom && in.option.option.top)) return;
+  const Affine t = board_to_kit(in);
+  const double board_height = in.kit->hinge_height->v;
+  for (const PlacedProbe& p : in.option.probes) {
+    double way = 0;
+    if (in.access.targets[at(p.target)].side != in.option.option.main) {
+      const double r = in.kit->hinge_y->v - t(in.access.spots[at(p.spot)].at).y, travel = in.catalogue.classes[at(p.probe_class)].working_travel.v;
+      // From first touch to closed the lid turns by travel / r; the tip, so much under the hinge, moves sideways.
+      if (r > travel) {
+        const double angle = std::asin(travel / r);
+        way = std::abs(r * (1 - std::cos(angle)) - board_height * std::sin(angle));
+      }
+    }
+    out.scrub.push_back(way);
+  }
+}
+}  // namespace
+
+Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
+  Mechanics out;
+  const Place place{in.job.file, 0, 0, "mechanics"};
+  if (!in.job.mechanics) {
+    out.why_not = "the job or the command line leaves it out";
+    out.supports = supports_by_reach(in, d);
+    return out;
+  }
+  out.limit = strain_limit(in);
+  bool holds = false;
+  if (in.job.lay_out_supports) {
+    out.supports = lay_out(in, out.candidates, holds, d);
+  } else {
+    for (const Support& s : in.job.supports) out.supports.push_back({{}, rounded(s.at), s.side, s.finger, true});
+    name_supports(out.supports);
+  }
+  const BedModel model(in, out.supports, in.rules.mechanics.mesh.v, true);
+  if (!model.ok()) {
+    out.why_not = "no mesh could be laid over the board's outline";
+    d.warn("mechanics-no-mesh", place, "how the board bends is not worked out: no mesh could be laid over its outline", in.board.outline.outer.size() < 3 ? "no outline" : "outline of " + std::to_string(in.board.outline.outer.size()) + " points");
+    return out;
+  }
+  out.used = true, out.stiffness = model.stiffness(), out.mesh = model.press().plate().mesh();
+  if (!out.mesh.complete) d.warn("mechanics-coarse", place, "the board's outline is so fine that its mesh is coarse in places; strains there are too low", std::to_string(out.mesh.nodes.size()) + " nodes");
+  const std::vector<char> all(out.supports.size(), 1);
+  std::map<int, PartStrain> worst;
+  for (const Stage& stage : stages_of(in)) {
+    std::vector<Solved> shapes(kFreeShapes);
+    parallel_for(shapes.size(), [&](std::size_t k) {
+      const PressState s = model.state(stage, static_cast<FreeShape>(k), all);
+      Solved& x = shapes[k];
+      x.forces = model.press().solve(s);
+      x.bending = model.press().bending(s, x.forces);
+      for (const Gauge& g : model.gauges()) x.strains.push_back(model.strain(g, x.bending));
+    }, 1);
+    for (const Solved& s : shapes)
+      for (std::size_t g = 0; g < model.gauges().size(); ++g) {
+        const Gauge& x = model.gauges()[g];
+        double limit = x.limit;
+        // A limit by rate: from nothing to this strain within the closing time.
+        if (in.job.closing_seconds > 0) limit = std::min(limit, strain_limit_at_rate(out.stiffness.thickness, s.strains[g] / in.job.closing_seconds));
+        PartStrain& p = worst[x.component];
+        if (p.component < 0 || s.strains[g] / limit > p.strain / p.limit) p = {x.component, is_sensitive(in.board.components[at(x.component)]), s.strains[g], limit, stage.name, x.at};
+      }
+    out.states.push_back(summary(in, model, stage, shapes));
+  }
+  for (const auto& [c, p] : worst) out.parts.push_back(p);
+  std::stable_sort(out.parts.begin(), out.parts.end(), [](const PartStrain& a, const PartStrain& b) { return a.sensitive != b.sensitive ? a.sensitive : a.strain / a.limit > b.strain / b.limit; });
+  const auto full = std::find_if(out.states.begin(), out.states.end(), [](const PressedState& s) { return s.name == "full stroke"; });
+  for (std::size_t i = 0; i < in.option.probes.size(); ++i) {
+    const ProbeClass& c = in.catalogue.classes[at(in.option.probes[i].probe_class)];
+    if (full->least_travel[i] < c.least_travel.v || full->most_travel[i] > c.most_travel.v) out.lost.push_back(static_cast<int>(i));
+  }
+  out.limits_hold = out.lost.empty() && std::none_of(out.parts.begin(), out.parts.end(), [](const PartStrain& p) { return p.strain > p.limit; });
+  vacuum_margins(in, out);
+  scrub_of(in, out);
+  return out;
+}
+
+}  // namespace teasel

@@ -1,0 +1,69 @@
+// The pressed board as contacts on a plate, and its states.
+#pragma once
+#include <memory>
+#include <optional>
+
+#include "teasel/mechanics.h"
+#include "teasel/mechanics/contact.h"
+
+namespace teasel::mechanics {
+
+inline std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// A place whose strain is watched: the corner of a part.
+struct Gauge {
+  int component = -1;
+  Point at;
+  double limit{};
+  std::vector<std::pair<std::size_t, double>> triangles;  ///< weights that add up to one
+};
+
+/// A state of the press: how far each plate still is from its place at work.
+struct Stage {
+  std::string name;
+  double share{};          ///< of the way from first touch (0) to full stroke (1)
+  bool long_only = false;  ///< short probes hang free
+};
+std::vector<Stage> stages_of(const BedInputs& in);
+
+class BedModel {
+ public:
+  /// Probes first, supports after them. `spread`: loads are spread over their feet, with nodes about each.
+  BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool spread);
+  [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
+  [[nodiscard]] const PressedPlate& press() const { return *press_; }
+  [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
+  [[nodiscard]] std::size_t probes() const { return probes_; }
+  [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
+  /// `present`: by support.
+  [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const;
+  /// Largest strain at a gauge from all unknowns of the plate.
+  [[nodiscard]] double strain(const Gauge& gauge, const std::vector<double>& unknowns) const;
+  [[nodiscard]] const PlateStiffness& stiffness() const { return stiffness_; }
+
+ private:
+  void add_contacts(const Polygons& board, double mesh_size, bool spread);
+  void add_gauges();
+  std::vector<double> shape_by_node(FreeShape shape) const;
+
+  const BedInputs& in_;
+  std::vector<PlacedSupport> supports_;
+  std::size_t probes_ = 0;
+  PlateStiffness stiffness_;
+  std::vector<char> known_;  ///< by contact: it has a place on the mesh
+  std::vector<Gauge> gauges_;
+  std::array<std::vector<double>, kFreeShapes> shapes_;
+  std::unique_ptr<PressedPlate> press_;
+};
+
+double strain_limit(const BedInputs& in);
+/// Pads under the body, or a ceramic two-pole by its reference letter.
+bool is_sensitive(const Component& component);
+double thickness_of(const BedInputs& in);
+/// MPa on the board at full stroke, towards the side that lies down; 0 without vacuum.
+double vacuum_of(const BedInputs& in);
+
+/// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
+std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, bool& holds, Diagnostics& diagnostics);
+
+}  // namespace teasel::mechanics
