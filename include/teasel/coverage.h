@@ -54,6 +54,8 @@ struct Coverage {
   std::vector<std::vector<Assumption>> probe_assumptions;  ///< by placed probe of the chosen option
 };
 
+/// Takes probes of the chosen option out of what their needs got: they do not touch when the bed is pressed.
+void drop_probes(Coverage& coverage, const std::vector<Need>& needs, const OptionResult& option, const std::vector<std::pair<int, std::string>>& lost);
 Coverage audit(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Job& job, const Catalogue& catalogue, const Rules& rules);
 
 }  // namespace teasel

@@ -99,6 +99,8 @@ struct Mechanics {
 
 /// Lays supports out (or takes those of the job) and works out every state.
 Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& diagnostics);
+/// Lost probes, each with what its travel is and should be.
+std::vector<std::pair<int, std::string>> reasons_of_lost(const Mechanics& mechanics, const BedInputs& in);
 /// Largest strain that a plate of this thickness bears at a rate (1/s), 1e-6 = one microstrain: sqrt(2.35 / t) *
 /// (1900 - 300 log10(rate in microstrain a second)), the rate held to 100 ... 20000. From memory of the industry's
 /// strain-gauge guideline; check value 790 microstrain at 2.35 mm and 5000 microstrain a second.

@@ -48,6 +48,7 @@ struct Outcome {
   const Prices& prices;
   const CostComparison& cost;
   const Proving& proving;
+  const Mechanics& mechanics;
   const BedOdds& bed;
   const std::vector<Sensitivity>& sensitivity;
   const Diagnostics& diagnostics;
@@ -95,6 +96,12 @@ std::string cost_svg(const Outcome& o);           ///< money over boards, both a
 std::vector<std::string> cost_lines(const Outcome& o);
 std::string upkeep_csv(const Outcome& o);
 std::string flying_probe_csv(const Outcome& o);   ///< the stops in order
+std::string mechanics_csv(const Outcome& o);      ///< by state of the press
+std::string strain_csv(const Outcome& o);         ///< by part
+std::string travel_csv(const Outcome& o);         ///< by probe
+std::string supports_csv(const Outcome& o);
+std::string bending_svg(const Outcome& o);        ///< deflection and surface strain at full stroke, over the board
+std::vector<std::string> mechanics_lines(const Outcome& o);
 std::string verify_csv(const Outcome& o);
 std::string aim_overlay_svg(const Outcome& o, Side side);
 std::string first_article_html(const Outcome& o);

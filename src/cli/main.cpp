@@ -211,7 +211,7 @@ int layers(const cli::LayersWanted& wanted, const Common& c) {
   return kDone;
 }
 
-int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, bool proof, const std::string& explain, const Common& c) {
+int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, bool proof, bool mechanics, const std::string& explain, const Common& c) {
   cli::Run run;
   Progress progress(c.quiet);
   cli::load(run, job_file, std::ref(progress));
@@ -223,6 +223,7 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   limits.seconds = time_limit > 0 ? time_limit : run.job.time_limit;
   limits.stop = &stop_requested;
   run.job.proof = run.job.proof || proof;
+  run.job.mechanics = run.job.mechanics && mechanics;
   cli::work(run, limits, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
   if (whole && folder.empty() && explain.empty()) folder = fs::path(job_file).stem().string() + "-plan";
@@ -298,6 +299,8 @@ int main(int argc, char** argv) {
   std::string explain;
   plan_command->add_flag("--proof", proof, "write plan.proof as well, which another program can check");
   plan_command->add_option("--explain", explain, "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files unless -o is given");
+  bool no_mechanics = false;
+  for (auto* sub : {audit_command, plan_command}) sub->add_flag("--no-mechanics", no_mechanics, "do not work out how the board bends; supports are laid out by reach alone");
   cli::LayersWanted wanted;
   bool no_svg = false;
   std::string unit;
@@ -325,7 +328,7 @@ int main(int argc, char** argv) {
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
       return layers(wanted, common);
     }
-    return run_job(target, out, time_limit, plan_command->parsed(), proof, explain, common);
+    return run_job(target, out, time_limit, plan_command->parsed(), proof, !no_mechanics, explain, common);
   } catch (const std::bad_alloc&) {
     spdlog::error("error out-of-memory: the inputs need more memory than there is; nothing was written");
   } catch (const std::exception& e) {

@@ -131,7 +131,7 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, mechanics, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
@@ -185,17 +185,18 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   if (run.diagnostics.failed()) return;
   stage("coverage and plates", 0.9);
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
+  stage("bending", 0.9);
+  const OptionResult& option = run.plan.options[run.plan.chosen];
+  const BedInputs planned{run.board, run.access, run.needs, option, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
+  run.mechanics = work_out_mechanics(planned, run.diagnostics);
+  drop_probes(run.coverage, run.needs, option, reasons_of_lost(run.mechanics, planned));
   run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
   stage("advice", 0.92);
   if (run.job.advice) run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.scan, run.job, run.catalogue, run.rules);
-  const OptionResult& option = run.plan.options[run.plan.chosen];
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
   run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
   run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
-  stage("bending", 0.93);
-  const BedInputs planned{run.board, run.access, run.needs, option, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
-  run.mechanics = work_out_mechanics(planned, run.diagnostics);
   stage("plates and costs", 0.94);
   const BuildInputs build{planned, run.coverage, run.mechanics.supports};
   check_kit(build, run.diagnostics);
@@ -261,6 +262,8 @@ std::map<std::string, std::string> outputs(const Run& run) {
     for (const Pocket& k : p.pockets) files["plates/" + pocket_file(p, k)] = pocket_rout(o, p, k, run.style.cutter.v);
   }
   for (const WiringFace& f : run.wiring_faces) files[wiring_file(f)] = wiring_svg(o, f);
+  if (run.mechanics.used) files["mechanics.csv"] = mechanics_csv(o), files["strain.csv"] = strain_csv(o), files["travel.csv"] = travel_csv(o), files["bending.svg"] = bending_svg(o);
+  files["supports.csv"] = supports_csv(o);
   files["materials.csv"] = materials_csv(o), files["cost.csv"] = cost_csv(o), files["cost.svg"] = cost_svg(o), files["upkeep.csv"] = upkeep_csv(o), files["flying-probe.csv"] = flying_probe_csv(o);
   files["verify.csv"] = verify_csv(o), files["first-article.html"] = first_article_html(o), files["safety.html"] = safety_html(o);
   for (const Plate& p : run.proving.check_plates) {

@@ -139,4 +139,23 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
   return c;
 }
 
+void drop_probes(Coverage& c, const std::vector<Need>& needs, const OptionResult& option, const std::vector<std::pair<int, std::string>>& lost) {
+  for (const auto& [probe, why] : lost) {
+    const int need = option.probes[static_cast<std::size_t>(probe)].need;
+    for (CoverageRow& row : c.rows) {
+      if (row.need != need || row.got == 0) continue;
+      const Need& n = needs[static_cast<std::size_t>(need)];
+      const bool was_whole = row.got >= n.wanted, counted = row.status == "met" || row.status == "partial" || row.status == "unmet";
+      if (counted) --(row.status == "met" ? c.met_nets : row.status == "partial" ? c.partial_nets : c.unmet_nets);
+      --row.got;
+      if (counted) {
+        row.status = row.got >= n.wanted ? "met" : row.got > 0 ? "partial" : "unmet";
+        ++(row.status == "met" ? c.met_nets : row.status == "partial" ? c.partial_nets : c.unmet_nets);
+      }
+      if (n.mandatory && was_whole && row.got < n.wanted) ++c.mandatory_unmet;
+      row.reason = option.probes[static_cast<std::size_t>(probe)].name + " " + why + (row.reason.empty() ? "" : "; " + row.reason);
+    }
+  }
+}
+
 }  // namespace teasel

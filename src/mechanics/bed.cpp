@@ -389,4 +389,17 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   return out;
 }
 
+std::vector<std::pair<int, std::string>> reasons_of_lost(const Mechanics& m, const BedInputs& in) {
+  std::vector<std::pair<int, std::string>> out;
+  for (const PressedState& s : m.states) {
+    if (s.name != "full stroke") continue;
+    for (const int p : m.lost) {
+      const ProbeClass& c = in.catalogue.classes[at(in.option.probes[at(p)].probe_class)];
+      const bool little = s.least_travel[at(p)] < c.least_travel.v;
+      out.emplace_back(p, little ? "has a travel of " + short_number(s.least_travel[at(p)], 2) + " mm where the board bends, needs " + short_number(c.least_travel.v, 2) + " mm" : "is pressed in by " + short_number(s.most_travel[at(p)], 2) + " mm where the board bends, at most " + short_number(c.most_travel.v, 2) + " mm");
+    }
+  }
+  return out;
+}
+
 }  // namespace teasel

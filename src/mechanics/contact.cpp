@@ -2,7 +2,6 @@
 
 #include <Eigen/Dense>
 #include <cmath>
-#include <set>
 
 namespace teasel {
 
@@ -13,8 +12,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 enum class Does : char { nothing, held, working, bottomed };
 
 constexpr double kWeak = 1e-4;        // N/mm in all, so that a plate that nothing holds floats instead of being undefined
-constexpr double kForce = 1e-7, kGap = 1e-9;  // N, mm: less is rounding
-constexpr int kRounds = 60, kSingly = 4000;
+constexpr double kYields = 1e-5;  // mm/N of a rigid contact; two that share a place stay apart in the equations by it
+constexpr double kForce = 1e-5, kGap = 1e-7;  // N, mm: less is rounding
 }  // namespace
 
 struct PressedPlate::Parts {
@@ -78,10 +77,29 @@ PreparedState PressedPlate::prepare(const PressState& s) const {
   return out;
 }
 
-ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char>& present, const std::vector<char>& guess) const {
+ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char>& present, const std::vector<char>& guess, int most) const {
   const Parts& p = *p_;
   const std::size_t m = p.contacts.size();
   const std::vector<double>&touch = s.touch, &base = s.base;
+  auto depth_at = [&](std::size_t i, double v) { return p.sign(i) * (touch[i] - v); };
+  // What a contact does at a depth, and its force besides what its working spring, which is in the plate, pushes.
+  auto does_at = [&](std::size_t i, double d) {
+    const PressContact& c = p.contacts[i];
+    if (!present[i] || d < 0) return Does::nothing;
+    if (c.rate <= 0 || d < c.preload * kYields) return Does::held;
+    return c.full > 0 && d > c.full ? Does::bottomed : Does::working;
+  };
+  auto extra_at = [&](std::size_t i, double d) {
+    const PressContact& c = p.contacts[i];
+    const double spring = c.rate > 0 ? c.preload + c.rate * d : 0;
+    switch (does_at(i, d)) {
+      case Does::nothing: return -spring;
+      case Does::held: return d / kYields - spring;
+      case Does::working: return 0.0;
+      case Does::bottomed: return (d - c.full) / kYields;
+    }
+    return 0.0;
+  };
   std::vector<Does> does(m, Does::nothing);
   for (std::size_t i = 0; i < m; ++i)
     if (present[i]) {
@@ -89,16 +107,11 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
       does[i] = spring ? Does::working : Does::held;
       if (i < guess.size() && (spring || guess[i] < 2)) does[i] = static_cast<Does>(guess[i]);
     }
-  ContactForces out;
-  std::vector<double> deflection(m), extra(m);
-  std::set<std::vector<Does>> seen;
-  bool singly = false;
-  const int most = kRounds + kSingly;
-  for (out.rounds = 1; out.rounds <= most; ++out.rounds) {
-    // Unknown: the force besides a working spring's, of each contact that is not a working spring and not an idle stop.
+  // Forces in their own directions, besides the plate's springs, if every contact does what is said of it.
+  auto forces_of = [&](const std::vector<Does>& what, const PreparedState& state) {
     std::vector<std::size_t> rows;
     for (std::size_t i = 0; i < m; ++i)
-      if (does[i] != Does::working && !(does[i] == Does::nothing && p.contacts[i].rate <= 0)) rows.push_back(i);
+      if (what[i] != Does::working && !(what[i] == Does::nothing && p.contacts[i].rate <= 0)) rows.push_back(i);
     const auto n = static_cast<Eigen::Index>(rows.size());
     Eigen::MatrixXd a(n, n);
     Eigen::VectorXd b(n);
@@ -109,64 +122,56 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
         const std::size_t j = rows[static_cast<std::size_t>(k)];
         a(r, k) = p.sign(i) * p.compliance[i][j] * p.sign(j);
       }
-      if (does[i] == Does::nothing) {
-        // Its spring is in the plate: the extra force takes it out. preload + rate depth + extra = 0, with
-        // depth = sign (touch - deflection).
-        a.row(r) *= -c.rate;
-        a(r, r) += 1;
-        b(r) = -(c.preload + c.rate * p.sign(i) * (touch[i] - base[i]));
-        // One sign for all rows keeps the matrix what it is; divide by the rate.
-        a.row(r) /= -c.rate, b(r) /= -c.rate;
-      } else {
-        const double depth = does[i] == Does::bottomed ? c.full : 0;
-        b(r) = p.sign(i) * (touch[i] - base[i]) - depth;
+      const double free = p.sign(i) * (state.touch[i] - state.base[i]);  // depth if it had no force of its own
+      // depth = free - sum a e. Taken out of the plate: preload + rate depth + e = 0. Held: depth = (spring + e) yields, the
+      // spring's part next to nothing. At the end stop: depth = full + e yields.
+      if (what[i] == Does::nothing) a(r, r) -= 1 / c.rate, b(r) = free + c.preload / c.rate;
+      else if (what[i] == Does::held) a(r, r) += kYields, b(r) = free - (c.rate > 0 ? c.preload * kYields : 0);
+      else a(r, r) += kYields, b(r) = free - c.full;
+    }
+    std::vector<double> e(m);
+    if (n == 0) return e;
+    const Eigen::VectorXd x = a.partialPivLu().solve(b);
+    for (Eigen::Index r = 0; r < n; ++r) e[rows[static_cast<std::size_t>(r)]] = x(r);
+    return e;
+  };
+  ContactForces out;
+  std::vector<double> deflection, extra;
+  for (out.rounds = 1; out.rounds <= most; ++out.rounds) {
+    std::vector<double> e = forces_of(does, s), v(m);
+    for (std::size_t i = 0; i < m; ++i) v[i] = base[i];
+    for (std::size_t j = 0; j < m; ++j)
+      if (e[j] != 0)
+        for (std::size_t i = 0; i < m; ++i) v[i] += p.compliance[i][j] * p.sign(j) * e[j];
+    if (out.rounds > 1) {
+      // The energy along the way from the last place to this one is convex: its slope is followed to where it ends.
+      auto slope = [&](double t) {
+        double sum = 0;
+        for (std::size_t i = 0; i < m; ++i) {
+          const double dv = v[i] - deflection[i], at_t = deflection[i] + t * dv;
+          sum += dv * p.sign(i) * (extra[i] + t * (e[i] - extra[i]) - extra_at(i, depth_at(i, at_t)));
+        }
+        return sum;
+      };
+      double t = 1;
+      if (slope(1) > 0) {
+        double low = 0, high = 1;
+        for (int k = 0; k < 60; ++k) (slope((low + high) / 2) > 0 ? high : low) = (low + high) / 2;
+        t = (low + high) / 2;
       }
-    }
-    const Eigen::VectorXd x = n > 0 ? Eigen::VectorXd(a.partialPivLu().solve(b)) : Eigen::VectorXd();
-    std::fill(extra.begin(), extra.end(), 0.0);
-    for (Eigen::Index r = 0; r < n; ++r) extra[rows[static_cast<std::size_t>(r)]] = x(r);
-    for (std::size_t i = 0; i < m; ++i) {
-      deflection[i] = base[i];
-      for (const std::size_t j : rows) deflection[i] += p.compliance[i][j] * p.sign(j) * extra[j];
-    }
-    auto depth = [&](std::size_t i) { return p.sign(i) * (touch[i] - deflection[i]); };
-    auto force = [&](std::size_t i) { return (p.contacts[i].rate > 0 ? p.contacts[i].preload + p.contacts[i].rate * depth(i) : 0) + extra[i]; };
-    std::vector<Does> next = does;
-    bool changed = false;
-    for (std::size_t i = 0; i < m; ++i) {
-      if (!present[i]) continue;
-      const PressContact& c = p.contacts[i];
-      const bool spring = c.rate > 0;
-      Does& d = next[i];
-      switch (does[i]) {
-        case Does::nothing:
-          if (depth(i) > kGap) d = Does::held;
-          break;
-        case Does::held:
-          if (force(i) < -kForce) d = Does::nothing;
-          else if (spring && force(i) > c.preload + kForce) d = Does::working;
-          break;
-        case Does::working:
-          if (depth(i) < -kGap) d = Does::held;
-          else if (c.full > 0 && depth(i) > c.full + kGap) d = Does::bottomed;
-          break;
-        case Does::bottomed:
-          if (force(i) < c.preload + c.rate * c.full - kForce) d = Does::working;
-          break;
-      }
-      changed |= d != does[i];
-      if (changed && singly) break;
-    }
-    if (!changed) break;
-    if (!singly && (out.rounds >= kRounds || !seen.insert(next).second)) singly = true;
-    if (singly) {
-      // The first wrong one alone.
-      std::size_t first = 0;
-      while (next[first] == does[first]) ++first;
-      does[first] = next[first];
+      for (std::size_t i = 0; i < m; ++i) extra[i] += t * (e[i] - extra[i]), deflection[i] += t * (v[i] - deflection[i]);
     } else {
-      does = next;
+      extra = std::move(e), deflection = std::move(v);
     }
+    bool same = true;
+    for (std::size_t i = 0; i < m; ++i) {
+      const double d = depth_at(i, deflection[i]);
+      const Does now = does_at(i, d);
+      // On the border of two states both say the same force.
+      same &= now == does[i] || std::abs(extra_at(i, d) - extra[i]) <= kForce;
+      does[i] = now;
+    }
+    if (same) break;
   }
   out.settled = out.rounds <= most;
   out.extra = extra;
@@ -176,7 +181,7 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
     const PressContact& c = p.contacts[i];
     const double depth = p.sign(i) * (touch[i] - deflection[i]);
     out.travel[i] = depth, out.deflection[i] = deflection[i] + s.own[i];
-    if (does[i] != Does::nothing) out.force[i] = std::max(0.0, (c.rate > 0 ? c.preload + c.rate * depth : 0) + extra[i]);
+    out.force[i] = present[i] && depth > -kGap ? std::max(0.0, (c.rate > 0 ? c.preload + c.rate * depth : 0) + extra[i]) : 0;
   }
   return out;
 }

@@ -9,6 +9,8 @@ namespace teasel::mechanics {
 
 namespace {
 constexpr std::size_t kMostCandidates = 260;  // a side
+constexpr int kTrialRounds = 40;
+constexpr double kUnsettled = 1e6;            // worse than any sum of what is lacking
 constexpr double kSpare = 0.9;                // of the limits: the final mesh is finer than this one's
 
 /// Not nearer to one another than needed for no more than so many.
@@ -72,7 +74,8 @@ double Layout::wrong(const std::vector<char>& present, FreeShape shape, Point* w
   const std::size_t n = model_->probes();
   std::vector<char> there(n, 1);
   there.insert(there.end(), present.begin(), present.end());
-  const ContactForces f = model_->press().solve(s, there, guess);
+  const ContactForces f = model_->press().solve(s, there, guess, kTrialRounds);
+  if (!f.settled) return guess.clear(), kUnsettled;
   guess = f.does;
   // A support that is tried out next is taken to hold.
   for (std::size_t c = n; c < guess.size(); ++c)

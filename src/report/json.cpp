@@ -182,6 +182,18 @@ Json cost_json(const Outcome& o) {
           {"flying_probe", {{"set_up", static_cast<double>(c.flying_setup) / 100}, {"each_board", std::round(c.flying_per_board * 1000) / 1000}, {"seconds_a_board", std::round(f.seconds() * 10) / 10}, {"touches", f.stops.size()}, {"way_mm", mm(f.way)}, {"sides", f.sides}, {"needs_touched", f.reached}, {"needs_wanted", f.wanted}}}};
 }
 
+Json mechanics_json(const Outcome& o) {
+  const Mechanics& m = o.mechanics;
+  if (!m.used) return {{"used", false}, {"why_not", m.why_not}};
+  Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array();
+  auto micro = [](double strain) { return std::round(strain * 1e7) / 10; };
+  for (const PressedState& s : m.states) states.push_back({{"state", s.name}, {"settled", s.settled}, {"up_mm", mm(s.up)}, {"down_mm", mm(s.down)}, {"strain_ue", micro(s.strain)}, {"free_shape", to_string(s.worst)}, {"pushed_up_N", mm(s.pushed_up)}, {"pushed_down_N", mm(s.pushed_down)}, {"held_N", mm(s.held)}, {"middle_mm", point(s.middle)}, {"moment_Nmm", mm(s.moment)}});
+  for (const PlacedSupport& s : m.supports) supports.push_back({{"name", s.label}, {"side", to_string(s.side)}, {"kind", s.finger ? "push finger" : "board stop"}, {"board_mm", point(s.at)}, {"by_hand", s.by_hand}});
+  for (const int p : m.lost) lost.push_back(chosen(o).probes[static_cast<std::size_t>(p)].name);
+  for (const int h : m.plug) plug.push_back(point(o.board.holes[static_cast<std::size_t>(h)].at));
+  return {{"used", true}, {"limits_hold", m.limits_hold}, {"strain_limit_ue", micro(m.limit)}, {"thickness_mm", mm(m.stiffness.thickness)}, {"modulus_MPa", m.stiffness.modulus}, {"nodes", m.mesh.nodes.size()}, {"states", states}, {"supports", supports}, {"lost_probes", lost}, {"vacuum_holds_N", mm(m.hold)}, {"loose_squares", m.loose.size()}, {"holes_to_plug_mm", plug}};
+}
+
 Json rule_json(const Rule& r) {
   Json j{{"preferred_mm", r.preferred.v}};
   if (r.least) j["least_mm"] = r.least->v; else j["least_mm"] = "geometry";
@@ -234,7 +246,7 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
          {"outline", {{"width_mm", mm(box.width())}, {"height_mm", mm(box.height())}, {"area_mm2", mm(area(o.board.outline))}, {"assumed", o.board.outline_assumed}, {"cutouts", o.board.outline.holes.size()}}},
          {"tooling", tooling}, {"inputs", inputs}, {"outputs", outputs}, {"chosen_option", r.option.name()}, {"board_lies", std::string(to_string(r.option.main)) + " side down"}, {"options", options},
          {"proof", {{"proven", r.proven}, {"objective_cents", r.total()}, {"bound_cents", r.bound}, {"method", "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds worked out in whole numbers"}}},
-         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o, o.plates, "plates/")}, {"check_plates", plates_json(o, o.proving.check_plates, "proving/")}, {"cost", cost_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
+         {"miss_bound", o.bed.sum_of_misses}, {"bed", bed_json(o)}, {"errors", errors_json(o)}, {"sensitivity", sensitivity_json(o)}, {"relaxations", relaxations_json(o.coverage)}, {"audit", audit_json(o)}, {"waivers", waivers_json(o)}, {"wrong_ways", tooling_ways_json(o.board)}, {"classes", classes}, {"rules", rules}, {"probes", probes}, {"nets", nets}, {"plates", plates_json(o, o.plates, "plates/")}, {"check_plates", plates_json(o, o.proving.check_plates, "proving/")}, {"mechanics", mechanics_json(o)}, {"cost", cost_json(o)}, {"measure_first", measure}, {"components", components}, {"findings", findings}, {"cautions", cautions(o)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -114,6 +114,7 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(sum_of_forces(o.access, o.catalogue, o.rules, r).v, 1) + " N");
   for (const std::string& l : bed_lines(o)) lines.push_back(l);
   for (const std::string& l : plan_lines(o)) lines.push_back(l);
+  for (const std::string& l : mechanics_lines(o)) lines.push_back(l);
   for (const std::string& l : cost_lines(o)) lines.push_back(l);
   lines.push_back("score " + fixed(std::floor(10 * o.audit.score) / 10, 1) + " of 100; the whole audit:  teasel audit");
   for (const InterfaceReach& x : o.audit.interfaces) {
