@@ -338,6 +338,11 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
     out.supports = supports_by_reach(in, d);
     return out;
   }
+  if (in.board.outline_assumed || in.board.outline.outer.size() < 3) {
+    out.why_not = "the outline of the board is not known";
+    out.supports = supports_by_reach(in, d);
+    return out;
+  }
   out.limit = strain_limit(in);
   bool holds = false;
   if (in.job.lay_out_supports) {

@@ -141,8 +141,10 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
     std::vector<double> e = forces_of(does, s), v(m);
     for (std::size_t i = 0; i < m; ++i) v[i] = base[i];
     for (std::size_t j = 0; j < m; ++j)
-      if (e[j] != 0)
-        for (std::size_t i = 0; i < m; ++i) v[i] += p.compliance[i][j] * p.sign(j) * e[j];
+      if (const double up = p.sign(j) * e[j]; up != 0) {
+        const std::vector<double>& row = p.compliance[j];  // symmetric
+        for (std::size_t i = 0; i < m; ++i) v[i] += row[i] * up;
+      }
     if (out.rounds > 1) {
       // The energy along the way from the last place to this one is convex: its slope is followed to where it ends.
       auto slope = [&](double t) {
