@@ -90,6 +90,8 @@ struct Mechanics {
   std::vector<PlacedSupport> supports;
   std::vector<int> lost;                  ///< probes that do not touch at full stroke, or leave their window of travel
   bool limits_hold = false;
+  bool flat_holds = false;                ///< they do for a board that is flat before it is pressed
+  double flat_strain{};                   ///< the largest of such a board at full stroke
   std::size_t candidates = 0;             ///< free places that were looked at
   std::vector<LooseSquare> loose;         ///< vacuum alone: worst first
   std::vector<int> plug;                  ///< holes of the board that leak inside the outline, vacuum alone

@@ -351,6 +351,15 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
     for (const Support& s : in.job.supports) out.supports.push_back({{}, rounded(s.at), s.side, s.finger, true});
     name_supports(out.supports);
   }
+  if (vacuum_of(in) <= 0)
+    for (const Side pushed : {Side::bottom, Side::top}) {
+      const auto on = [&](Side side) { return std::any_of(in.option.probes.begin(), in.option.probes.end(), [&](const PlacedProbe& p) { return in.access.targets[at(p.target)].side == side; }); };
+      const bool held = std::any_of(out.supports.begin(), out.supports.end(), [&](const PlacedSupport& s) { return s.side == other(pushed); });
+      if (!on(pushed) || on(other(pushed)) || held) continue;
+      out.why_not = std::string("nothing holds the ") + to_string(other(pushed)) + " side down: there is no free place for a push finger";
+      d.warn("mechanics-not-held", place, "the board is not held down against its probes: no free place for a push finger on the " + std::string(to_string(other(pushed))) + " side", std::to_string(in.option.probes.size()) + " probes", "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box");
+      return out;
+    }
   const BedModel model(in, out.supports, in.rules.mechanics.mesh.v, true);
   if (!model.ok()) {
     out.why_not = "no mesh could be laid over the board's outline";
@@ -380,6 +389,13 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
         if (p.component < 0 || s.strains[g] / limit > p.strain / p.limit) p = {x.component, is_sensitive(in.board.components[at(x.component)]), s.strains[g], limit, stage.name, x.at};
       }
     out.states.push_back(summary(in, model, stage, shapes));
+    if (stage.share < 1) continue;
+    out.flat_holds = true;
+    for (std::size_t g = 0; g < model.gauges().size(); ++g) out.flat_strain = std::max(out.flat_strain, shapes[0].strains[g]), out.flat_holds &= shapes[0].strains[g] <= model.gauges()[g].limit;
+    for (std::size_t i = 0; i < model.probes(); ++i) {
+      const ProbeClass& c = in.catalogue.classes[at(in.option.probes[i].probe_class)];
+      out.flat_holds &= shapes[0].forces.travel[i] >= c.least_travel.v && shapes[0].forces.travel[i] <= c.most_travel.v;
+    }
   }
   for (const auto& [c, p] : worst) out.parts.push_back(p);
   std::stable_sort(out.parts.begin(), out.parts.end(), [](const PartStrain& a, const PartStrain& b) { return a.sensitive != b.sensitive ? a.sensitive : a.strain / a.limit > b.strain / b.limit; });

@@ -9,7 +9,7 @@ namespace teasel::mechanics {
 
 namespace {
 constexpr std::size_t kMostCandidates = 260;  // a side
-constexpr int kTrialRounds = 40;
+constexpr int kTrialRounds = 120;
 constexpr double kUnsettled = 1e6;            // worse than any sum of what is lacking
 constexpr double kSpare = 0.9;                // of the limits: the final mesh is finer than this one's
 
@@ -164,6 +164,7 @@ void Layout::improve(std::vector<char>& present) {
 /// Takes away what is not needed, least loaded first.
 void Layout::prune(std::vector<char>& present) {
   const double allowed = wrong(present, nullptr) + 1e-9;
+  if (allowed >= kUnsettled) return;
   std::vector<char> there(model_->probes(), 1);
   there.insert(there.end(), present.begin(), present.end());
   const ContactForces f = model_->press().solve(prepared_[0], there);
@@ -268,7 +269,13 @@ std::vector<PlacedSupport> Layout::run(std::size_t& candidates, bool& holds) {
       shapes_.push_back(next);
     }
     shapes_ = {FreeShape::flat, FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
+    // Where flattening a bent board alone is too much for it, no support helps: then a flat board decides.
+    if (wrong(present, nullptr) > 1e-9) {
+      shapes_ = {FreeShape::flat};
+      improve(present);
+    }
     prune(present);
+    shapes_ = {FreeShape::flat};
     const double w = wrong(present, nullptr);
     const auto size = [](const std::vector<char>& v) { return std::count(v.begin(), v.end(), 1); };
     if (best.empty() || w < best_wrong - 1e-9 || (w <= best_wrong + 1e-9 && size(present) < size(best))) best = present, best_wrong = w;

@@ -23,7 +23,7 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
   const PressedState& s = *full_stroke(o);
   std::size_t stops = 0;
   for (const PlacedSupport& x : m.supports) stops += !x.finger;
-  lines.push_back("bending at full stroke, on " + std::to_string(stops) + " stops and " + std::to_string(m.supports.size() - stops) + " fingers: a flat board leaves its plane by " + mm2(s.up) + " mm towards the top side and " + mm2(s.down) + " mm towards the bottom side; " + (m.limits_hold ? "every probe keeps its window of travel and every part its strain limit, bow and twist included" : "LIMITS DO NOT HOLD"));
+  lines.push_back("bending at full stroke, on " + std::to_string(stops) + " stops and " + std::to_string(m.supports.size() - stops) + " fingers: a flat board leaves its plane by " + mm2(s.up) + " mm towards the top side and " + mm2(s.down) + " mm towards the bottom side; " + (m.limits_hold ? "every probe keeps its window of travel and every part its strain limit, bow and twist included" : m.flat_holds ? "limits hold for a flat board (" + micro(m.flat_strain) + " microstrain), but not for one bowed or twisted by as much as is allowed" : "LIMITS DO NOT HOLD, a flat board reaches " + micro(m.flat_strain) + " microstrain"));
   const auto worst = std::max_element(m.parts.begin(), m.parts.end(), [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
   std::size_t over = 0;
   for (const PartStrain& p : m.parts) over += p.strain > p.limit;
