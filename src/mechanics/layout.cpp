@@ -8,7 +8,7 @@
 namespace teasel::mechanics {
 
 namespace {
-constexpr std::size_t kMostCandidates = 260;  // a side
+constexpr std::size_t kMostCandidates = 120;  // a side
 constexpr int kTrialRounds = 120;
 constexpr double kUnsettled = 1e6;            // worse than any sum of what is lacking
 constexpr double kSpare = 0.9;                // of the limits: the final mesh is finer than this one's
@@ -127,7 +127,7 @@ bool Layout::fits(std::size_t k, const std::vector<char>& present) const {
 
 /// Adds the support near the worst place that takes most away, again and again.
 void Layout::improve(std::vector<char>& present) {
-  constexpr std::size_t kTried = 14;
+  constexpr std::size_t kTried = 10;
   constexpr int kMost = 400;
   Point where;
   double now = wrong(present, &where);
