@@ -33,6 +33,9 @@ bool is_built(const BedInputs& in, const StylePlate& plate);
 /// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
 const StylePlate* carrier(const BedInputs& in, Side side);
 
+/// mm that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the plate.
+double pocket_depth(const Style& style, double at_work, double height);
+
 /// A place where the board is held.
 struct PlacedSupport {
   std::string label;    ///< "S1" stops, "F1" fingers
@@ -97,6 +100,8 @@ struct Mechanics {
   std::vector<int> plug;                  ///< holes of the board that leak inside the outline, vacuum alone
   double hold{};                          ///< N of the vacuum after leaks
   std::vector<double> scrub;              ///< mm by probe: sideways way of a tip while a lid closes on its arc; empty without a hinge
+  /// Null where bending was not worked out.
+  [[nodiscard]] const PressedState* at_full_stroke() const;
 };
 
 /// Lays supports out (or takes those of the job) and works out every state.

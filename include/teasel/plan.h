@@ -22,6 +22,7 @@ using Cents = std::int64_t;
 struct BedOption {
   bool bottom = false, top = false;
   Side main = Side::bottom;  ///< the side the board lies on
+  [[nodiscard]] bool probed(Side side) const { return side == Side::bottom ? bottom : top; }
   [[nodiscard]] std::string name() const;
 };
 

@@ -183,7 +183,7 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   stage("planning", 0.65);
   run.plan = plan(run.board, run.access, run.needs, run.job, run.catalogue, run.rules, limits, run.diagnostics);
   if (run.diagnostics.failed()) return;
-  stage("coverage and plates", 0.9);
+  stage("coverage", 0.89);
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
   stage("bending", 0.9);
   const OptionResult& option = run.plan.options[run.plan.chosen];

@@ -28,7 +28,7 @@ class Adviser {
   std::vector<Advice> run();
 
  private:
-  bool in_use(Side s) const { return s == Side::top ? r_.option.top : r_.option.bottom; }
+  bool in_use(Side s) const { return r_.option.probed(s); }
   bool allowed(Side s) const { return job_.sides == "both" || job_.sides == "auto" || job_.sides == to_string(s); }
   double gain(int need) const {
     const UnmetPrice price = unmet_price(needs_[at(need)], rules_);

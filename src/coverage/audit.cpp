@@ -90,7 +90,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
       const bool main = target.side == r.option.main;
       if (access.open(t, main)) {
         ++(target.side == Side::top ? row.open_top : row.open_bottom);
-        if (target.side == Side::top ? r.option.top : r.option.bottom) open_here.push_back(t);
+        if (r.option.probed(target.side)) open_here.push_back(t);
       } else {
         for (const Shortfall& s : kindest(access, t, main).shortfalls)
           if (s.blocking) { reasons.add(to_string(s.reason)); break; }

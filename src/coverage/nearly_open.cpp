@@ -31,7 +31,7 @@ void find_nearly_open(Coverage& c, const Board& b, const Access& access, const s
     std::map<Reason, double> least;
     for (const std::size_t t : targets_of[at(needs[i].net)]) {
       const Target& target = access.targets[t];
-      if (!(target.side == Side::top ? r.option.top : r.option.bottom)) continue;
+      if (!r.option.probed(target.side)) continue;
       const bool main = target.side == r.option.main;
       if (access.open(t, main)) continue;
       NearlyOpen best;

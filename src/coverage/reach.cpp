@@ -162,7 +162,7 @@ void Auditor::components() {
     }
   auto open_targets = std::vector<int>(b_.nets.size());
   for (std::size_t t = 0; t < a_.targets.size(); ++t)
-    if ((a_.targets[t].side == Side::top ? r_.option.top : r_.option.bottom) && a_.open(t, a_.targets[t].side == r_.option.main)) ++open_targets[at(b_.features[at(a_.targets[t].feature)].net)];
+    if (r_.option.probed(a_.targets[t].side) && a_.open(t, a_.targets[t].side == r_.option.main)) ++open_targets[at(b_.features[at(a_.targets[t].feature)].net)];
   for (std::size_t i = 0; i < b_.components.size(); ++i) {
     const Component& c = b_.components[i];
     if (!c.fitted || nets[i].empty() || c.features.size() < 2 || c.cover) continue;

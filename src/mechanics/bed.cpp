@@ -18,6 +18,12 @@ double strain_limit_at_rate(double thickness, double rate) {
   return 1e-6 * std::sqrt(2.35 / thickness) * (1900 - 300 * std::log10(std::clamp(rate * 1e6, kLeast, kMost)));
 }
 
+const PressedState* Mechanics::at_full_stroke() const {
+  for (const PressedState& s : states)
+    if (s.name == mechanics::kFullStroke) return &s;
+  return nullptr;
+}
+
 namespace mechanics {
 
 namespace {
@@ -25,32 +31,31 @@ constexpr double kBarMPa = 0.1;
 constexpr double kLargeHole = 6;  // mm: smaller holes do not change how a board bends
 }  // namespace
 
-double thickness_of(const BedInputs& in) { return in.board.thickness > 0 ? in.board.thickness : 1.6; }
 double strain_limit(const BedInputs& in) { return in.job.strain_limit.value_or(in.rules.mechanics.strain_limit); }
 bool is_sensitive(const Component& c) { return c.area_array || (c.features.size() == 2 && !c.name.empty() && c.name[0] == 'C' && c.name.size() > 1 && c.name[1] >= '0' && c.name[1] <= '9'); }
 double vacuum_of(const BedInputs& in) { return in.kit ? in.kit->vacuum_bar * kBarMPa * in.rules.mechanics.vacuum_share : 0; }
 
 std::vector<Stage> stages_of(const BedInputs& in) {
-  std::vector<Stage> out = {{"first touch", 0, false}, {"half way", 0.5, false}, {"full stroke", 1, false}};
+  std::vector<Stage> out = {{"first touch", 0, false}, {"half way", 0.5, false}, {kFullStroke, 1, false}};
   if (std::any_of(in.option.probes.begin(), in.option.probes.end(), [](const PlacedProbe& p) { return p.long_travel; })) out.push_back({"half stage", 0.5, true});
   return out;
 }
 
-BedModel::BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool spread) : in_(in), supports_(std::move(supports)) {
+BedModel::BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool fine) : in_(in), supports_(std::move(supports)) {
   const MechanicsRules& m = in.rules.mechanics;
-  stiffness_ = {thickness_of(in), in.job.modulus.value_or(m.modulus), in.job.modulus_across.value_or(in.job.modulus ? 0 : m.modulus_across), m.poisson, 0};
+  stiffness_ = {in.board.thickness, in.job.modulus.value_or(m.modulus), in.job.modulus_across.value_or(in.job.modulus ? 0 : m.modulus_across), m.poisson, 0};
   Polygons board = in.board.pieces.empty() ? Polygons{in.board.outline} : in.board.pieces;
   Polygons holes;
   for (const BoardHole& h : in.board.holes)
     if (h.diameter >= kLargeHole && !h.slot) holes.push_back({circle(h.at, h.diameter / 2), {}});
   if (!holes.empty()) board = subtract(board, holes);
-  add_contacts(board, mesh_size, spread);
+  add_contacts(board, mesh_size, fine);
   if (!ok()) return;
   add_gauges();
   for (int s = 0; s < kFreeShapes; ++s) shapes_[at(s)] = shape_by_node(static_cast<FreeShape>(s));
 }
 
-void BedModel::add_contacts(const Polygons& board, double mesh_size, bool spread) {
+void BedModel::add_contacts(const Polygons& board, double mesh_size, bool fine) {
   std::vector<PressContact> contacts;
   std::vector<Point> centre;
   std::vector<double> radius;
@@ -60,7 +65,7 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool spread
     PressContact x;
     x.from_below = t.side == Side::bottom;
     const double force = force_on(in_.rules, t, c).v;
-    x.preload = force * in_.rules.mechanics.preload_share, x.rate = (force - x.preload) / c.working_travel.v, x.full = c.full_travel.v;
+    x.preload = force * in_.rules.mechanics.preload_share, x.rate = (force - x.preload) / c.working_travel.v, x.full = c.full_travel.v, x.linear = !fine;
     contacts.push_back(std::move(x)), centre.push_back(in_.access.spots[at(p.spot)].at), radius.push_back(c.tip_diameter.v / 2);
   }
   probes_ = contacts.size();
@@ -72,7 +77,7 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool spread
   std::vector<Point> points = centre;
   constexpr int kRing = 6;
   std::vector<std::size_t> ring(centre.size(), 0);
-  if (spread)
+  if (fine)
     for (std::size_t i = 0; i < centre.size(); ++i) {
       double r = equivalent_radius(radius[i], stiffness_.thickness);
       for (std::size_t j = 0; j < centre.size(); ++j)
@@ -148,19 +153,19 @@ void BedModel::add_gauges() {
               g.triangles.emplace_back(t, cross(e - a, f - a) / 2), sum += g.triangles.back().second;
             }
       if (g.triangles.empty() && next < m.triangles.size()) g.triangles.emplace_back(next, 1), sum = 1;
-      for (auto& [t, w] : g.triangles) w /= sum;
+      for (auto& [t, w] : g.triangles) {
+        w /= sum;
+        const auto terms = curvature_terms(m, t);
+        for (std::size_t k = 0; k < 3; ++k)
+          for (const Term& x : terms[k]) g.curvature[k].push_back({x.unknown, w * x.weight});
+      }
       if (!g.triangles.empty()) gauges_.push_back(std::move(g));
     }
   }
 }
 
 double BedModel::strain(const Gauge& g, const std::vector<double>& u) const {
-  Curvature k;
-  for (const auto& [t, w] : g.triangles) {
-    const Curvature c = press_->plate().curvature(t, u);
-    k.xx += w * c.xx, k.yy += w * c.yy, k.xy2 += w * c.xy2;
-  }
-  return k.strain(stiffness_.thickness);
+  return Curvature{value(g.curvature[0], u), value(g.curvature[1], u), value(g.curvature[2], u)}.strain(stiffness_.thickness);
 }
 
 std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
@@ -253,7 +258,7 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
       out.strain = worst, out.worst = static_cast<FreeShape>(k);
       out.surface_strain.clear(), out.deflection.clear();
       for (const Curvature& c : model.press().plate().curvature_at_nodes(s.bending)) out.surface_strain.push_back(c.strain(model.stiffness().thickness));
-      const std::vector<double> shape = model.state(stage, out.worst, std::vector<char>(supports, 1)).shape;
+      const std::vector<double>& shape = model.free_shape(out.worst);
       for (std::size_t i = 0; i < mesh.nodes.size(); ++i) out.deflection.push_back(s.bending[3 * i] + (shape.empty() ? 0 : shape[i]));
     }
   }
@@ -344,13 +349,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
     return out;
   }
   out.limit = strain_limit(in);
-  bool holds = false;
-  if (in.job.lay_out_supports) {
-    out.supports = lay_out(in, out.candidates, holds, d);
-  } else {
-    for (const Support& s : in.job.supports) out.supports.push_back({{}, rounded(s.at), s.side, s.finger, true});
-    name_supports(out.supports);
-  }
+  out.supports = in.job.lay_out_supports ? lay_out(in, out.candidates, d) : supports_by_reach(in, d);
   if (vacuum_of(in) <= 0)
     for (const Side pushed : {Side::bottom, Side::top}) {
       const auto on = [&](Side side) { return std::any_of(in.option.probes.begin(), in.option.probes.end(), [&](const PlacedProbe& p) { return in.access.targets[at(p.target)].side == side; }); };
@@ -372,13 +371,17 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   std::map<int, PartStrain> worst;
   for (const Stage& stage : stages_of(in)) {
     std::vector<Solved> shapes(kFreeShapes);
-    parallel_for(shapes.size(), [&](std::size_t k) {
-      const PressState s = model.state(stage, static_cast<FreeShape>(k), all);
+    auto solve = [&](std::size_t k) {
+      const PressState state = model.state(stage, static_cast<FreeShape>(k), all);
+      const PreparedState s = model.press().prepare(state);
       Solved& x = shapes[k];
-      x.forces = model.press().solve(s);
+      x.forces = model.press().solve(s, state.present, k == 0 ? std::vector<char>{} : shapes[0].forces.does);
       x.bending = model.press().bending(s, x.forces);
       for (const Gauge& g : model.gauges()) x.strains.push_back(model.strain(g, x.bending));
-    }, 1);
+    };
+    // Bent boards do much as a flat one does.
+    solve(0);
+    parallel_for(shapes.size() - 1, [&](std::size_t k) { solve(k + 1); }, 1);
     for (const Solved& s : shapes)
       for (std::size_t g = 0; g < model.gauges().size(); ++g) {
         const Gauge& x = model.gauges()[g];
@@ -399,7 +402,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   }
   for (const auto& [c, p] : worst) out.parts.push_back(p);
   std::stable_sort(out.parts.begin(), out.parts.end(), [](const PartStrain& a, const PartStrain& b) { return a.sensitive != b.sensitive ? a.sensitive : a.strain / a.limit > b.strain / b.limit; });
-  const auto full = std::find_if(out.states.begin(), out.states.end(), [](const PressedState& s) { return s.name == "full stroke"; });
+  const PressedState* full = out.at_full_stroke();
   for (std::size_t i = 0; i < in.option.probes.size(); ++i) {
     const ProbeClass& c = in.catalogue.classes[at(in.option.probes[i].probe_class)];
     if (full->least_travel[i] < c.least_travel.v || full->most_travel[i] > c.most_travel.v) out.lost.push_back(static_cast<int>(i));
@@ -412,13 +415,11 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
 
 std::vector<std::pair<int, std::string>> reasons_of_lost(const Mechanics& m, const BedInputs& in) {
   std::vector<std::pair<int, std::string>> out;
-  for (const PressedState& s : m.states) {
-    if (s.name != "full stroke") continue;
-    for (const int p : m.lost) {
-      const ProbeClass& c = in.catalogue.classes[at(in.option.probes[at(p)].probe_class)];
-      const bool little = s.least_travel[at(p)] < c.least_travel.v;
-      out.emplace_back(p, little ? "has a travel of " + short_number(s.least_travel[at(p)], 2) + " mm where the board bends, needs " + short_number(c.least_travel.v, 2) + " mm" : "is pressed in by " + short_number(s.most_travel[at(p)], 2) + " mm where the board bends, at most " + short_number(c.most_travel.v, 2) + " mm");
-    }
+  const PressedState* s = m.at_full_stroke();
+  for (const int p : m.lost) {
+    const ProbeClass& c = in.catalogue.classes[at(in.option.probes[at(p)].probe_class)];
+    const bool little = s->least_travel[at(p)] < c.least_travel.v;
+    out.emplace_back(p, little ? "has a travel of " + short_number(s->least_travel[at(p)], 2) + " mm where the board bends, needs " + short_number(c.least_travel.v, 2) + " mm" : "is pressed in by " + short_number(s->most_travel[at(p)], 2) + " mm where the board bends, at most " + short_number(c.most_travel.v, 2) + " mm");
   }
   return out;
 }

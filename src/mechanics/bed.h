@@ -16,6 +16,7 @@ struct Gauge {
   Point at;
   double limit{};
   std::vector<std::pair<std::size_t, double>> triangles;  ///< weights that add up to one
+  std::array<Terms, 3> curvature;                         ///< their mean
 };
 
 /// A state of the press: how far each plate still is from its place at work.
@@ -24,12 +25,14 @@ struct Stage {
   double share{};          ///< of the way from first touch (0) to full stroke (1)
   bool long_only = false;  ///< short probes hang free
 };
+inline constexpr const char* kFullStroke = "full stroke";
 std::vector<Stage> stages_of(const BedInputs& in);
 
 class BedModel {
  public:
-  /// Probes first, supports after them. `spread`: loads are spread over their feet, with nodes about each.
-  BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool spread);
+  /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each, and probes let go;
+  /// else loads are points, and probes linear.
+  BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool fine);
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
@@ -39,10 +42,12 @@ class BedModel {
   [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const;
   /// Largest strain at a gauge from all unknowns of the plate.
   [[nodiscard]] double strain(const Gauge& gauge, const std::vector<double>& unknowns) const;
+  /// By node, of the free board; empty: flat.
+  [[nodiscard]] const std::vector<double>& free_shape(FreeShape shape) const { return shapes_[static_cast<std::size_t>(shape)]; }
   [[nodiscard]] const PlateStiffness& stiffness() const { return stiffness_; }
 
  private:
-  void add_contacts(const Polygons& board, double mesh_size, bool spread);
+  void add_contacts(const Polygons& board, double mesh_size, bool fine);
   void add_gauges();
   std::vector<double> shape_by_node(FreeShape shape) const;
 
@@ -59,11 +64,10 @@ class BedModel {
 double strain_limit(const BedInputs& in);
 /// Pads under the body, or a ceramic two-pole by its reference letter.
 bool is_sensitive(const Component& component);
-double thickness_of(const BedInputs& in);
 /// MPa on the board at full stroke, towards the side that lies down; 0 without vacuum.
 double vacuum_of(const BedInputs& in);
 
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
-std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, bool& holds, Diagnostics& diagnostics);
+std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& diagnostics);
 
 }  // namespace teasel::mechanics

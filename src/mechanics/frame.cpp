@@ -23,7 +23,7 @@ Side faces(const BedInputs& in, bool lower) { return lower ? in.option.option.ma
 
 bool is_built(const BedInputs& in, const StylePlate& p) {
   const Side side = faces(in, p.lower);
-  const bool probed = side == Side::bottom ? in.option.option.bottom : in.option.option.top;
+  const bool probed = in.option.option.probed(side);
   if (p.kind == PlateKind::probe && !probed) return false;
   return !(p.when_probed && !probed) && !(p.when_bare && probed);
 }
@@ -34,5 +34,7 @@ const StylePlate* carrier(const BedInputs& in, Side side) {
     if (faces(in, p.lower) == side && is_built(in, p) && (!nearest || p.at_work < nearest->at_work)) nearest = &p;
   return nearest;
 }
+
+double pocket_depth(const Style& style, double at_work, double height) { return std::max(0.0, height + style.pocket_over.v - at_work - 1e-9); }
 
 }  // namespace teasel

@@ -1,290 +1,269 @@
 // Where to hold the board: greedily to the limits, then back to as few as keep them.
 #include <cmath>
-#include <set>
 
-#include "bed.h"
-#include "teasel/parallel.h"
+#include "trial.h"
 
 namespace teasel::mechanics {
 
 namespace {
-constexpr std::size_t kMostCandidates = 120;  // a side
-constexpr int kTrialRounds = 120;
-constexpr double kUnsettled = 1e6;            // worse than any sum of what is lacking
-constexpr double kSpare = 0.9;                // of the limits: the final mesh is finer than this one's
+constexpr double kEnough = 1e-9;
+constexpr double kWorth = 1e-3;  // share of what is lacking that a step must take away
 
-/// Not nearer to one another than needed for no more than so many.
-std::vector<Point> thinned_out(const std::vector<Point>& places, const std::vector<Point>& keep, double least) {
+/// Not nearer to one another than needed for no more than `most`.
+std::vector<Point> thinned_out(const std::vector<Point>& places, const std::vector<Point>& keep, double least, std::size_t most) {
   for (double gap = least;; gap *= 1.2) {
     std::vector<Point> out = keep;
     for (const Point p : places)
       if (std::none_of(out.begin(), out.end(), [&](Point q) { return distance(p, q) < gap; })) out.push_back(p);
-    if (out.size() <= std::max(kMostCandidates, keep.size())) return out;
+    if (out.size() <= std::max(most, keep.size())) return out;
   }
 }
 
 class Layout {
  public:
-  Layout(const BedInputs& in, Diagnostics& d) : in_(in), d_(d) {}
-  std::vector<PlacedSupport> run(std::size_t& candidates, bool& holds);
+  Layout(const BedInputs& in, Diagnostics& d) : in_(in), down_(in.option.option.main) { find_candidates(d); }
+  std::vector<PlacedSupport> run();
+  [[nodiscard]] std::size_t candidates() const { return candidates_.size(); }
 
  private:
-  void find_candidates();
-  double wrong(const std::vector<char>& present, FreeShape shape, Point* where) const;
-  double wrong(const std::vector<char>& present, Point* where) const;
-  bool fits(std::size_t k, const std::vector<char>& present) const;
-  void improve(std::vector<char>& present);
-  void prune(std::vector<char>& present);
-  double apart(const PlacedSupport& a) const { return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v, a.finger ? in_.style.finger_hole.v : in_.style.stop_hole.v) + in_.style.web.v; }
+  using Set = std::vector<char>;  ///< by candidate
+  void find_candidates(Diagnostics& d);
+  [[nodiscard]] Set by_reach() const;
+  [[nodiscard]] Set a_few() const;
+  [[nodiscard]] bool fits(std::size_t k, const Set& present) const;
+  void improve(Set& present, const std::vector<FreeShape>& shapes) const;
+  [[nodiscard]] std::vector<std::size_t> apart(const std::vector<std::pair<double, std::size_t>>& order, const Set& present, std::size_t most) const;
+  bool shift(Set& present, const std::vector<FreeShape>& shapes) const;
+  void prune(Set& present, const std::vector<FreeShape>& shapes) const;
+  void search(Set& present) const;
+  [[nodiscard]] double room(const PlacedSupport& a) const { return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v, a.finger ? in_.style.finger_hole.v : in_.style.stop_hole.v) + in_.style.web.v; }
+  [[nodiscard]] bool is_stop(std::size_t k) const { return candidates_[k].side == down_ && !candidates_[k].finger; }
+  [[nodiscard]] static std::ptrdiff_t size(const Set& s) { return std::count(s.begin(), s.end(), 1); }
+  [[nodiscard]] std::vector<PlacedSupport> named(const Set& present) const;
 
   const BedInputs& in_;
-  Diagnostics& d_;
+  Side down_;
   std::vector<PlacedSupport> candidates_;
-  std::vector<char> by_reach_;
-  std::unique_ptr<BedModel> model_;
-  std::vector<std::vector<double>> gauge_;                    // by contact: three curvatures of every gauge from one newton up
-  std::array<std::vector<double>, kFreeShapes> gauge_base_;   // the same if all springs work and nothing else pushes
-  mutable std::vector<double> gauges_now_;
-  std::array<PreparedState, kFreeShapes> prepared_;
-  std::vector<FreeShape> shapes_{FreeShape::flat};
-  mutable std::array<std::vector<char>, kFreeShapes> guess_;  // the last state of contacts, by shape
-  Stage full_{"full stroke", 1, false};
+  std::size_t by_reach_ = 0;  ///< so many of them, the first, are the layout by reach
+  std::unique_ptr<Trial> trial_;
 };
 
-void Layout::find_candidates() {
-  candidates_ = supports_by_reach(in_, d_);
-  by_reach_.assign(candidates_.size(), 1);
-  const Side down = in_.option.option.main;
-  for (const Side side : {down, other(down)}) {
+void Layout::find_candidates(Diagnostics& d) {
+  constexpr double kPlace = 12 * 12;  // mm2 of the board for one candidate of a side
+  constexpr double kFewest = 120, kMost = 300;
+  candidates_ = supports_by_reach(in_, d);
+  by_reach_ = candidates_.size();
+  const auto most = static_cast<std::size_t>(std::clamp(area(in_.board.outline) / kPlace, kFewest, kMost));
+  // Where the board lies, fingers stand in for stops where there is no room for one.
+  for (const auto& [side, finger] : {std::pair{down_, false}, {down_, true}, {other(down_), true}}) {
     if (!carrier(in_, side)) continue;
-    const bool finger = side != down;
     std::vector<Point> keep;
     for (const PlacedSupport& s : candidates_)
-      if (s.side == side && s.finger == finger) keep.push_back(s.at);
+      if (s.side == side) keep.push_back(s.at);
     const std::size_t there = keep.size();
-    const std::vector<Point> all = thinned_out(free_places(in_, side, finger), keep, 4);
-    for (std::size_t k = there; k < all.size(); ++k) candidates_.push_back({{}, all[k], side, finger, false}), by_reach_.push_back(0);
+    const std::vector<Point> all = thinned_out(free_places(in_, side, finger), keep, 4, side == down_ && finger ? there + most / 2 : most);
+    for (std::size_t k = there; k < all.size(); ++k) candidates_.push_back({{}, all[k], side, finger, false});
   }
 }
 
-double Layout::wrong(const std::vector<char>& present, FreeShape shape, Point* where) const {
-  const auto k = static_cast<std::size_t>(shape);
-  auto& guess = guess_[k];
-  const PreparedState& s = prepared_[k];
-  const std::size_t n = model_->probes();
-  std::vector<char> there(n, 1);
-  there.insert(there.end(), present.begin(), present.end());
-  const ContactForces f = model_->press().solve(s, there, guess, kTrialRounds);
-  if (!f.settled) return guess.clear(), kUnsettled;
-  guess = f.does;
-  // A support that is tried out next is taken to hold.
-  for (std::size_t c = n; c < guess.size(); ++c)
-    if (!present[c - n]) guess[c] = 1;
-  double sum = 0, worst = 0;
-  auto count = [&](double lack, Point at_place) {
-    if (lack <= 0) return;
-    sum += lack;
-    if (lack > worst && where) *where = at_place;
-    worst = std::max(worst, lack);
-  };
-  for (std::size_t i = 0; i < n; ++i) {
-    const ProbeClass& c = in_.catalogue.classes[at(in_.option.probes[i].probe_class)];
-    // Lengths in millimetres beside shares of a limit: a millimetre out of the window is as bad as twice the strain.
-    const double inside = (1 - kSpare) * (c.most_travel.v - c.least_travel.v) / 2;
-    count(std::max(c.least_travel.v + inside - f.travel[i], f.travel[i] - c.most_travel.v + inside), in_.access.spots[at(in_.option.probes[i].spot)].at);
-  }
-  const auto& contacts = model_->press().contacts();
-  gauges_now_ = gauge_base_[k];
-  for (std::size_t j = 0; j < contacts.size(); ++j) {
-    const double up = contacts[j].from_below ? f.extra[j] : -f.extra[j];
-    if (up == 0) continue;
-    const std::vector<double>& by_gauge = gauge_[j];
-    for (std::size_t g = 0; g < by_gauge.size(); ++g) gauges_now_[g] += up * by_gauge[g];
-  }
-  for (std::size_t g = 0; g < model_->gauges().size(); ++g) {
-    const Gauge& x = model_->gauges()[g];
-    count(Curvature{gauges_now_[3 * g], gauges_now_[3 * g + 1], gauges_now_[3 * g + 2]}.strain(model_->stiffness().thickness) / (kSpare * x.limit) - 1, x.at);
-  }
-  return sum;
-}
-
-double Layout::wrong(const std::vector<char>& present, Point* where) const {
-  double sum = 0, worst = -1;
-  for (const FreeShape s : shapes_) {
-    Point p;
-    const double w = wrong(present, s, &p);
-    if (w > worst && where) *where = p;
-    worst = std::max(worst, w), sum += w;
-  }
-  return sum;
-}
-
-bool Layout::fits(std::size_t k, const std::vector<char>& present) const {
+bool Layout::fits(std::size_t k, const Set& present) const {
   for (std::size_t o = 0; o < candidates_.size(); ++o)
-    if (present[o] && o != k && candidates_[o].side == candidates_[k].side && distance(candidates_[o].at, candidates_[k].at) < std::max(apart(candidates_[o]), apart(candidates_[k]))) return false;
+    if (present[o] && o != k && candidates_[o].side == candidates_[k].side && distance(candidates_[o].at, candidates_[k].at) < std::max(room(candidates_[o]), room(candidates_[k]))) return false;
   return true;
 }
 
-/// Adds the support near the worst place that takes most away, again and again.
-void Layout::improve(std::vector<char>& present) {
-  constexpr std::size_t kTried = 10;
-  constexpr int kMost = 400;
-  Point where;
-  double now = wrong(present, &where);
-  std::set<std::size_t> useless;
-  constexpr int kMissed = 4;
-  int missed = 0;
-  for (int step = 0; step < kMost && now > 1e-9; ++step) {
-    std::vector<std::pair<double, std::size_t>> near;
-    for (std::size_t k = 0; k < candidates_.size(); ++k)
-      if (!present[k] && !useless.count(k) && fits(k, present)) near.emplace_back(distance(candidates_[k].at, where), k);
-    const std::size_t n = std::min(kTried, near.size());
-    if (n == 0) return;
-    std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(n), near.end());
-    double best = now - 1e-9;
-    std::size_t taken = candidates_.size();
-    Point next = where;
+/// The best of the order, and others far from those before them: what they do adds up.
+std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::size_t>>& order, const Set& present, std::size_t most) const {
+  constexpr double kApart = 25;  // mm
+  std::vector<std::size_t> out;
+  Set with = present;
+  for (const auto& [lack, k] : order) {
+    if (out.size() >= most) break;
+    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&](std::size_t o) { return distance(candidates_[o].at, candidates_[k].at) < kApart; })) continue;
+    out.push_back(k), with[k] = 1;
+  }
+  return out;
+}
+
+/// Adds the supports that are foretold to take most away, as long as they do.
+void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
+  constexpr std::size_t kAlone = 6;      // tried one by one before it gives up
+  constexpr std::ptrdiff_t kBatch = 8;   // one in so many may join at once
+  Tried now = trial_->press(present, shapes);
+  while (now.lack > kEnough) {
+    const std::vector<double> foretold = trial_->foretold(now, present, true);
+    std::vector<std::pair<double, std::size_t>> order;
+    for (std::size_t k = 0; k < present.size(); ++k)
+      if (!present[k] && foretold[k] < now.lack * (1 - kWorth) && fits(k, present)) order.emplace_back(foretold[k], k);
+    std::sort(order.begin(), order.end());
+    bool better = false;
+    auto attempt = [&](const std::vector<std::size_t>& joining) {
+      Set with = present;
+      for (const std::size_t k : joining) with[k] = 1;
+      Tried t = trial_->press(with, shapes, &now);
+      better = t.lack < now.lack * (1 - kWorth);
+      if (better) present = std::move(with), now = std::move(t);
+      return better;
+    };
+    if (const auto many = apart(order, present, static_cast<std::size_t>(1 + size(present) / kBatch)); many.size() > 1 && attempt(many)) continue;
+    for (std::size_t i = 0; i < std::min(kAlone, order.size()); ++i)
+      if (attempt({order[i].second})) break;
+    if (!better) return;
+  }
+}
+
+/// Moves supports to places nearby, one after the other, where that takes something away. True if any moved.
+bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
+  constexpr std::size_t kNearby = 6;
+  constexpr std::ptrdiff_t kMost = 60;  // supports times shapes: beyond, the place of one matters little
+  if (size(present) * static_cast<std::ptrdiff_t>(shapes.size()) > kMost) return false;
+  Tried now = trial_->press(present, shapes);
+  bool moved = false;
+  for (std::size_t k = 0; k < present.size() && now.lack > kEnough; ++k) {
+    if (!present[k] || candidates_[k].by_hand) continue;
+    Set without = present;
+    without[k] = 0;
+    std::vector<std::pair<double, std::size_t>> nearby;
+    for (std::size_t o = 0; o < present.size(); ++o)
+      if (!present[o] && candidates_[o].side == candidates_[k].side && candidates_[o].finger == candidates_[k].finger && fits(o, without)) nearby.emplace_back(distance(candidates_[o].at, candidates_[k].at), o);
+    const std::size_t n = std::min(kNearby, nearby.size());
+    std::partial_sort(nearby.begin(), nearby.begin() + static_cast<std::ptrdiff_t>(n), nearby.end());
     for (std::size_t i = 0; i < n; ++i) {
-      present[near[i].second] = 1;
-      Point p;
-      if (const double w = wrong(present, &p); w < best) best = w, taken = near[i].second, next = p;
-      present[near[i].second] = 0;
+      Set with = without;
+      with[nearby[i].second] = 1;
+      Tried t = trial_->press(with, shapes, &now);
+      if (t.lack >= now.lack * (1 - kWorth)) continue;
+      present = std::move(with), now = std::move(t), moved = true;
+      break;
     }
-    if (taken == candidates_.size()) {
-      // None of these helps: others may.
-      for (std::size_t i = 0; i < n; ++i) useless.insert(near[i].second);
-      if (++missed > kMissed) return;
-      continue;
-    }
-    present[taken] = 1, now = best, where = next;
-    useless.clear(), missed = 0;
   }
+  return moved;
 }
 
-/// Takes away what is not needed, least loaded first.
-void Layout::prune(std::vector<char>& present) {
-  const double allowed = wrong(present, nullptr) + 1e-9;
-  if (allowed >= kUnsettled) return;
-  std::vector<char> there(model_->probes(), 1);
-  there.insert(there.end(), present.begin(), present.end());
-  const ContactForces f = model_->press().solve(prepared_[0], there);
+/// Takes away what is not needed, what is foretold to do least harm first, many at once where that is harmless.
+void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
+  constexpr std::ptrdiff_t kStops = 3;  // carry the board when it is laid in
+  Tried now = trial_->press(present, shapes);
+  const double allowed = now.lack * (1 + 1e-3) + kEnough;
+  const std::vector<double> foretold = trial_->foretold(now, present, false);
   std::vector<std::pair<double, std::size_t>> order;
-  for (std::size_t k = 0; k < candidates_.size(); ++k)
-    if (present[k] && !candidates_[k].by_hand) order.emplace_back(f.force[model_->probes() + k], k);
+  for (std::size_t k = 0; k < present.size(); ++k)
+    if (present[k] && !candidates_[k].by_hand) order.emplace_back(foretold[k], k);
   std::sort(order.begin(), order.end());
-  int stops = 0;
-  const Side down = in_.option.option.main;
-  for (std::size_t k = 0; k < candidates_.size(); ++k) stops += present[k] && candidates_[k].side == down;
-  for (const auto& [force, k] : order) {
-    // Three stops at least carry the board when it is laid in.
-    const bool stop = candidates_[k].side == down;
-    if (stop && stops <= 3) continue;
-    present[k] = 0;
-    if (wrong(present, nullptr) > allowed) present[k] = 1;
-    else stops -= stop;
+  std::ptrdiff_t stops = 0;
+  for (std::size_t k = 0; k < present.size(); ++k) stops += present[k] && is_stop(k);
+  std::size_t chunk = std::max<std::size_t>(1, order.size() / 3);
+  for (std::size_t i = 0; i < order.size();) {
+    Set without = present;
+    std::ptrdiff_t left = stops;
+    std::size_t j = i;
+    bool any = false;
+    for (; j < std::min(order.size(), i + chunk); ++j) {
+      const std::size_t k = order[j].second;
+      const bool stop = is_stop(k);
+      if (stop && left <= kStops) continue;
+      without[k] = 0, left -= stop, any = true;
+    }
+    if (any) {
+      Tried t = trial_->press(without, shapes, &now);
+      if (t.lack <= allowed) present = std::move(without), now = std::move(t), stops = left;
+      else if (chunk > 1) {
+        chunk = (chunk + 1) / 2;
+        continue;
+      }
+    }
+    i = j;
   }
 }
 
-std::vector<PlacedSupport> Layout::run(std::size_t& candidates, bool& holds) {
-  find_candidates();
-  candidates = candidates_.size();
-  model_ = std::make_unique<BedModel>(in_, candidates_, in_.rules.mechanics.mesh.v, false);
+Layout::Set Layout::by_reach() const {
+  Set out(candidates_.size());
+  std::fill(out.begin(), out.begin() + static_cast<std::ptrdiff_t>(by_reach_), 1);
+  return out;
+}
+
+/// A few of those by reach on each side, far from one another.
+Layout::Set Layout::a_few() const {
+  Set out(candidates_.size());
+  for (std::size_t k = 0; k < by_reach_; ++k) out[k] = candidates_[k].by_hand;
+  const Point middle = bounds(in_.board.outline.outer).centre();
+  for (const Side side : {Side::bottom, Side::top}) {
+    std::vector<std::size_t> left;
+    for (std::size_t k = 0; k < by_reach_; ++k)
+      if (candidates_[k].side == side) left.push_back(k);
+    const std::size_t wanted = std::max<std::size_t>(3, left.size() / 6);
+    for (std::size_t n = 0; n < wanted && n < left.size(); ++n) {
+      double most = -1;
+      std::size_t far = left[0];
+      for (const std::size_t k : left) {
+        if (out[k]) continue;
+        double near = distance(candidates_[k].at, middle) + 1000;
+        for (std::size_t o = 0; o < candidates_.size(); ++o)
+          if (out[o] && candidates_[o].side == side) near = std::min(near, distance(candidates_[o].at, candidates_[k].at));
+        if (near > most) most = near, far = k;
+      }
+      out[far] = 1;
+    }
+  }
+  return out;
+}
+
+void Layout::search(Set& present) const {
+  constexpr int kShifts = 6;
+  constexpr double kNearly = 0.5;  // the finer mesh may hold what this one just misses
+  // Shapes join as they turn out to matter.
+  std::vector<FreeShape> shapes{FreeShape::flat}, others{FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
+  while (true) {
+    improve(present, shapes);
+    if (others.empty()) break;
+    const Tried t = trial_->press(present, others);
+    const auto worst = std::max_element(t.shapes.begin(), t.shapes.end(), [](const TriedShape& a, const TriedShape& b) { return a.lack < b.lack; });
+    if (worst->lack <= kEnough) break;
+    shapes.push_back(worst->shape);
+    others.erase(others.begin() + (worst - t.shapes.begin()));
+  }
+  std::vector<FreeShape> all = shapes;
+  all.insert(all.end(), others.begin(), others.end());
+  Set bent = present;
+  for (int round = 0; round < kShifts && shift(bent, all); ++round) improve(bent, all);
+  if (trial_->press(bent, all).lack <= kNearly) return prune(present = bent, all);
+  // Where flattening a bent board alone is too much for it, no support helps: then a flat board decides.
+  improve(present, {FreeShape::flat});
+  for (int round = 0; round < kShifts && shift(present, {FreeShape::flat}); ++round) improve(present, {FreeShape::flat});
+  prune(present, {FreeShape::flat});
+}
+
+std::vector<PlacedSupport> Layout::named(const Set& present) const {
   std::vector<PlacedSupport> out;
-  auto pick = [&](const std::vector<char>& present) {
-    out.clear();
-    for (std::size_t k = 0; k < candidates_.size(); ++k)
-      if (present[k]) out.push_back(candidates_[k]);
-    name_supports(out);
-    return out;
-  };
-  if (!model_->ok() || in_.option.probes.empty()) return holds = false, pick(by_reach_);
-  // Curvature at every gauge from one newton at every contact.
-  std::vector<std::vector<NodeLoad>> loads;
-  for (const PressContact& c : model_->press().contacts()) loads.push_back(c.patch);
-  const ElasticPlate& plate = model_->press().plate();
-  const auto fields = plate.solve_all(loads);
-  const auto even = plate.solve({}, 1);
-  const auto& gauges = model_->gauges();
-  auto curvatures = [&](const std::vector<double>& u) {
-    std::vector<double> k(3 * gauges.size());
-    for (std::size_t g = 0; g < gauges.size(); ++g)
-      for (const auto& [t, w] : gauges[g].triangles) {
-        const Curvature c = plate.curvature(t, u);
-        k[3 * g] += w * c.xx, k[3 * g + 1] += w * c.yy, k[3 * g + 2] += w * c.xy2;
-      }
-    return k;
-  };
-  gauge_.resize(fields.size());
-  parallel_for(fields.size(), [&](std::size_t j) { gauge_[j] = curvatures(fields[j]); }, 8);
-  const std::vector<double> gauge_pressure = curvatures(even);
-  for (int s = 0; s < kFreeShapes; ++s) {
-    prepared_[at(s)] = model_->press().prepare(model_->state(full_, static_cast<FreeShape>(s), std::vector<char>(candidates_.size(), 1)));
-    auto& base = gauge_base_[at(s)];
-    base.assign(3 * gauges.size(), 0);
-    for (std::size_t g = 0; g < base.size(); ++g) base[g] = prepared_[at(s)].pressure * gauge_pressure[g];
-    for (std::size_t j = 0; j < fields.size(); ++j)
-      if (const double idle = prepared_[at(s)].idle[j]; idle != 0)
-        for (std::size_t g = 0; g < base.size(); ++g) base[g] += idle * gauge_[j][g];
+  for (std::size_t k = 0; k < candidates_.size(); ++k)
+    if (present[k]) out.push_back(candidates_[k]);
+  name_supports(out);
+  return out;
+}
+
+std::vector<PlacedSupport> Layout::run() {
+  if (in_.option.probes.empty()) return named(by_reach());
+  trial_ = std::make_unique<Trial>(in_, candidates_);
+  if (!trial_->ok()) return named(by_reach());
+  // From the layout by reach, and on beds that are not large from a few of it; the smaller of what lacks least.
+  constexpr std::size_t kLarge = 800;
+  std::vector<Set> starts{by_reach()};
+  if (in_.option.probes.size() < kLarge) starts.push_back(a_few());
+  Set best;
+  double least = INFINITY;
+  for (Set& present : starts) {
+    search(present);
+    const double lack = trial_->press(present, {FreeShape::flat}).lack;
+    if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best))) best = present, least = lack;
   }
-  // From the layout by reach, and from a few of it; the smaller of what keeps the limits.
-  std::vector<char> best;
-  double best_wrong = INFINITY;
-  for (const bool from_reach : {true, false}) {
-    std::vector<char> present(candidates_.size());
-    for (std::size_t k = 0; k < candidates_.size(); ++k) present[k] = candidates_[k].by_hand || (from_reach && by_reach_[k]);
-    if (!from_reach) {
-      // A few of those on each side, far from one another.
-      for (const Side side : {Side::bottom, Side::top}) {
-        std::vector<std::size_t> left;
-        for (std::size_t k = 0; k < candidates_.size(); ++k)
-          if (by_reach_[k] && candidates_[k].side == side) left.push_back(k);
-        const std::size_t wanted = std::max<std::size_t>(3, left.size() / 6);
-        const Point middle = bounds(in_.board.outline.outer).centre();
-        for (std::size_t n = 0; n < wanted && n < left.size(); ++n) {
-          double most = -1;
-          std::size_t far = left[0];
-          for (const std::size_t k : left) {
-            if (present[k]) continue;
-            double near = distance(candidates_[k].at, middle) + 1000;
-            for (std::size_t o = 0; o < candidates_.size(); ++o)
-              if (present[o] && candidates_[o].side == side) near = std::min(near, distance(candidates_[o].at, candidates_[k].at));
-            if (near > most) most = near, far = k;
-          }
-          present[far] = 1;
-        }
-      }
-    }
-    // Shapes join as they turn out to matter.
-    shapes_ = {FreeShape::flat};
-    for (int round = 0; round < kFreeShapes; ++round) {
-      improve(present);
-      FreeShape next = FreeShape::flat;
-      double worst = 1e-9;
-      for (int s = 1; s < kFreeShapes; ++s) {
-        const auto shape = static_cast<FreeShape>(s);
-        if (std::find(shapes_.begin(), shapes_.end(), shape) != shapes_.end()) continue;
-        if (const double w = wrong(present, shape, nullptr); w > worst) worst = w, next = shape;
-      }
-      if (next == FreeShape::flat) break;
-      shapes_.push_back(next);
-    }
-    shapes_ = {FreeShape::flat, FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
-    // Where flattening a bent board alone is too much for it, no support helps: then a flat board decides.
-    if (wrong(present, nullptr) > 1e-9) {
-      shapes_ = {FreeShape::flat};
-      improve(present);
-    }
-    prune(present);
-    shapes_ = {FreeShape::flat};
-    const double w = wrong(present, nullptr);
-    const auto size = [](const std::vector<char>& v) { return std::count(v.begin(), v.end(), 1); };
-    if (best.empty() || w < best_wrong - 1e-9 || (w <= best_wrong + 1e-9 && size(present) < size(best))) best = present, best_wrong = w;
-  }
-  holds = best_wrong <= 1e-9;
-  return pick(best);
+  return named(best);
 }
 }  // namespace
 
-std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, bool& holds, Diagnostics& d) { return Layout(in, d).run(candidates, holds); }
+std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& d) {
+  Layout layout(in, d);
+  candidates = layout.candidates();
+  return layout.run();
+}
 
 }  // namespace teasel::mechanics

@@ -11,6 +11,7 @@ namespace teasel {
 namespace {
 using Matrix3x9 = Eigen::Matrix<double, 3, 9>;
 using Matrix9 = Eigen::Matrix<double, 9, 9>;
+using Block = Eigen::Matrix<double, Eigen::Dynamic, 16, Eigen::RowMajor>;  // right sides, next to one another
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Curvatures -(w,xx, w,yy, 2 w,xy) at a point of the triangle from its unknowns (w, w,y, -w,x) at each corner, after Batoz.
@@ -62,6 +63,28 @@ double Curvature::strain(double thickness) const {
   return thickness / 2 * (std::abs(mean) + radius);
 }
 
+double value(const Terms& terms, const std::vector<double>& u) {
+  double v = 0;
+  for (const Term& t : terms) v += t.weight * u[t.unknown];
+  return v;
+}
+
+Terms deflection_terms(const std::vector<NodeLoad>& patch) {
+  Terms out;
+  for (const NodeLoad& l : patch) out.push_back({3 * at(l.node), l.force});
+  return out;
+}
+
+std::array<Terms, 3> curvature_terms(const PlateMesh& mesh, std::size_t triangle) {
+  static const Matrix9 turn = to_element();
+  const auto& n = mesh.triangles[triangle];
+  const Matrix3x9 k = curvature_matrix({mesh.nodes[at(n[0])], mesh.nodes[at(n[1])], mesh.nodes[at(n[2])]}, 1.0 / 3, 1.0 / 3) * turn;
+  std::array<Terms, 3> out;
+  for (int r = 0; r < 3; ++r)
+    for (int c = 0; c < 9; ++c) out[at(r)].push_back({3 * at(n[at(c / 3)]) + at(c % 3), -k(r, c)});
+  return out;
+}
+
 double equivalent_radius(double radius, double thickness) {
   return radius < 0.5 * thickness ? std::sqrt(1.6 * radius * radius + thickness * thickness) - 0.675 * thickness : radius;
 }
@@ -80,11 +103,20 @@ struct ElasticPlate::Parts {
     const auto& n = mesh.triangles[t];
     return {mesh.nodes[at(n[0])], mesh.nodes[at(n[1])], mesh.nodes[at(n[2])]};
   }
-  Eigen::Matrix<double, 9, 1> of_triangle(std::size_t t, const std::vector<double>& u) const {
-    Eigen::Matrix<double, 9, 1> v;
-    for (int n = 0; n < 3; ++n)
-      for (int k = 0; k < 3; ++k) v(3 * n + k) = u[3 * at(mesh.triangles[t][at(n)]) + at(k)];
-    return v;
+  /// In place. Every entry of the factors is read once for all columns: one by one, reading them is what takes the time.
+  void solve(Block& u) const {
+    u = factor.permutationP() * u;
+    const Eigen::SparseMatrix<double>& l = factor.matrixL().nestedExpression();
+    const auto d = factor.vectorD();
+    using Entry = Eigen::SparseMatrix<double>::InnerIterator;
+    for (Eigen::Index j = 0; j < equations; ++j)
+      for (Entry it(l, j); it; ++it)
+        if (it.row() > j) u.row(it.row()) -= it.value() * u.row(j);
+    for (Eigen::Index j = 0; j < equations; ++j) u.row(j) /= d(j);
+    for (Eigen::Index j = equations - 1; j >= 0; --j)
+      for (Entry it(l, j); it; ++it)
+        if (it.row() > j) u.row(j) -= it.value() * u.row(it.row());
+    u = factor.permutationPinv() * u;
   }
   Eigen::VectorXd right_side(const std::vector<NodeLoad>& loads, double pressure) const {
     Eigen::VectorXd f = Eigen::VectorXd::Zero(equations);
@@ -165,32 +197,25 @@ std::vector<double> ElasticPlate::solve(const std::vector<NodeLoad>& loads, doub
   return out;
 }
 
-std::vector<std::vector<double>> ElasticPlate::deflections(const std::vector<std::vector<NodeLoad>>& watch, const std::vector<std::vector<NodeLoad>>& loads) const {
+std::vector<std::vector<double>> ElasticPlate::watched(const std::vector<Terms>& watch, const std::vector<std::vector<NodeLoad>>& loads) const {
   std::vector<std::vector<double>> out(watch.size(), std::vector<double>(loads.size()));
-  constexpr std::size_t kBlock = 16;
+  constexpr std::size_t kBlock = Block::ColsAtCompileTime;
   parallel_for((loads.size() + kBlock - 1) / kBlock, [&](std::size_t b) {
     const std::size_t first = b * kBlock, last = std::min(loads.size(), first + kBlock);
-    Eigen::MatrixXd f(p_->equations, static_cast<Eigen::Index>(last - first));
-    for (std::size_t j = first; j < last; ++j) f.col(static_cast<Eigen::Index>(j - first)) = p_->right_side(loads[j], 0);
-    const Eigen::MatrixXd u = p_->factor.solve(f);
+    Block u = Block::Zero(p_->equations, kBlock);
+    for (std::size_t j = first; j < last; ++j) u.col(static_cast<Eigen::Index>(j - first)) = p_->right_side(loads[j], 0);
+    p_->solve(u);
     for (std::size_t i = 0; i < watch.size(); ++i)
-      for (const NodeLoad& w : watch[i])
-        if (const int e = p_->equation[3 * at(w.node)]; e >= 0)
-          for (std::size_t j = first; j < last; ++j) out[i][j] += w.force * u(e, static_cast<Eigen::Index>(j - first));
+      for (const Term& w : watch[i])
+        if (const int e = p_->equation[w.unknown]; e >= 0)
+          for (std::size_t j = first; j < last; ++j) out[i][j] += w.weight * u(e, static_cast<Eigen::Index>(j - first));
   }, 1);
   return out;
 }
 
-std::vector<std::vector<double>> ElasticPlate::solve_all(const std::vector<std::vector<NodeLoad>>& loads) const {
-  std::vector<std::vector<double>> out(loads.size());
-  parallel_for(loads.size(), [&](std::size_t i) { out[i] = solve(loads[i]); }, 8);
-  return out;
-}
-
 Curvature ElasticPlate::curvature(std::size_t t, const std::vector<double>& u) const {
-  static const Matrix9 turn = to_element();
-  const Eigen::Vector3d k = curvature_matrix(p_->corners(t), 1.0 / 3, 1.0 / 3) * (turn * p_->of_triangle(t, u));
-  return {-k(0), -k(1), -k(2)};
+  const std::array<Terms, 3> k = curvature_terms(p_->mesh, t);
+  return {value(k[0], u), value(k[1], u), value(k[2], u)};
 }
 
 std::vector<Curvature> ElasticPlate::curvature_at_nodes(const std::vector<double>& u) const {

@@ -81,7 +81,7 @@ void add_mates(Model& m, const Inputs& in, const std::vector<int>& demand_of_net
       for (const Component* c : list) {
         Side side = mate.side.value_or(c->side);
         if (mate.side && !c->features.empty()) side = b.own_side(b.features[at(c->features[0])], *mate.side);
-        possible = possible && c->always_fitted && (side == Side::top ? in.option.top : in.option.bottom);
+        possible = possible && c->always_fitted && in.option.probed(side);
         for (const int f : c->features) {
           const Feature& x = b.features[at(f)];
           if (x.net < 0 || demand_of_net[at(x.net)] < 0) continue;

@@ -142,7 +142,7 @@ bool Builder::beside_old_hole(Atom& atom, const ProbeClass& probe) {
 
 bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) {
   const Target& target = a_.targets[t];
-  if (!(target.side == Side::top ? in_.option.top : in_.option.bottom)) return false;
+  if (!in_.option.probed(target.side)) return false;
   const Verdict& v = a_.verdict(at(spot), k, target.side == in_.option.main);
   if (!v.open) return false;
   const Feature& f = b_.features[at(target.feature)];

@@ -22,9 +22,7 @@ std::string shade(double share) {
 
 std::string bending_svg(const Outcome& o) {
   const Mechanics& m = o.mechanics;
-  const PressedState* s = nullptr;
-  for (const PressedState& x : m.states)
-    if (x.name == "full stroke") s = &x;
+  const PressedState* s = m.at_full_stroke();
   Box box = bounds(o.board.outline.outer);
   if (!s || !box.valid()) return Sheet(100, 20, "no bending").file();
   const double scale = std::clamp(190 / std::max(box.width(), box.height()), 0.2, 4.0), w = box.width() * scale, h = box.height() * scale;

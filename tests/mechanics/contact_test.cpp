@@ -96,8 +96,8 @@ TEST_CASE("a probe at its preload holds like a stop; past its travel it is lost;
   // A probe that is all the way in does not go farther: height 10, but 6 mm of travel, fingers at 0.
   const PressedPlate r = b.press({stop(false), stop(false), probe(0.1, 0.01, 6)});
   const ContactForces full = r.solve({{0, 0, 6.5}, {1, 1, 1}, {}, 0});
-  CHECK(full.travel[2] == Approx(6).margin(1e-4));
-  CHECK(full.deflection[2] == Approx(0.5).margin(1e-4));
+  CHECK(full.travel[2] == Approx(6).margin(4e-4));
+  CHECK(full.deflection[2] == Approx(0.5).margin(4e-4));
   CHECK(full.force[2] == Approx(k * 0.5).epsilon(0.005));
 }
 
@@ -178,7 +178,7 @@ TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and 
     CHECK(std::abs(fz) < 1e-3 + 1e-4 * size);
     CHECK(std::abs(mx) < 0.05 + 5e-3 * size);
     CHECK(std::abs(my) < 0.08 + 5e-3 * size);
-    const auto u = p.bending(s, f);
+    const auto u = p.bending(p.prepare(s), f);
     for (std::size_t i = 0; i < contacts.size(); ++i) CHECK(u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)] == Approx(f.deflection[i]).margin(2e-6));
   }
 }

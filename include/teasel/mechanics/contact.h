@@ -2,7 +2,8 @@
 // The forces of least energy are a quadratic program with complementarity: a contact that pushes touches, and one that does
 // not touch does not push (A. Signorini, 1959). Its energy is convex and quadratic in pieces: Newton steps over the
 // compliance of the plate on its springs, each followed as far as the energy falls, end in finitely many steps (J. Sun,
-// J. Optim. Theory Appl. 91, 1997, from memory). Rigid contacts yield by 10 nm a newton.
+// J. Optim. Theory Appl. 91, 1997, from memory). Stops and fingers yield by 10 nm a newton, and
+// probes that take up their preload or stand at their end by 100 nm.
 #pragma once
 #include <memory>
 #include <vector>
@@ -16,6 +17,7 @@ struct PressContact {
   std::vector<NodeLoad> patch;        ///< where it pushes, weights that add up to one
   bool from_below = true;             ///< pushes towards the viewer
   double preload{}, rate{}, full{};   ///< a probe: N as soon as it moves, N/mm, mm to its end stop. Rate 0: rigid
+  bool linear = false;                ///< a probe that pushes by preload and rate at any depth: true where it is in its travel, and quick
 };
 /// One state of the press.
 struct PressState {
@@ -38,6 +40,11 @@ struct ContactForces {
   int rounds = 0;
   bool settled = true;                ///< false: no pattern of states was found that agrees with itself
 };
+/// Changes of force by one contact more or less, as long as all others go on doing what they do.
+struct Exchanges {
+  std::vector<std::size_t> rows;        ///< contacts with a force of their own
+  std::vector<std::vector<double>> up;  ///< by contact asked: N towards the viewer on every row, its own last; empty: nothing changes
+};
 
 class PressedPlate {
  public:
@@ -51,10 +58,17 @@ class PressedPlate {
   [[nodiscard]] ContactForces solve(const PreparedState& state, const std::vector<char>& present, const std::vector<char>& guess = {}, int most_rounds = 500) const;
   [[nodiscard]] ContactForces solve(const PressState& state) const { return solve(prepare(state), state.present); }
   /// All unknowns of the plate under those forces, its free shape not included: what bends it.
-  [[nodiscard]] std::vector<double> bending(const PressState& state, const ContactForces& forces) const;
+  [[nodiscard]] std::vector<double> bending(const PreparedState& state, const ContactForces& forces) const;
+  /// What if each of these alone, absent rigid contacts, held as well; or if each of these, which hold, were gone.
+  [[nodiscard]] Exchanges joining(const ContactForces& forces, const std::vector<std::size_t>& contacts) const;
+  [[nodiscard]] Exchanges leaving(const ContactForces& forces, const std::vector<std::size_t>& contacts) const;
+  /// Deflection at one contact from one newton up at another.
+  [[nodiscard]] double compliance(std::size_t i, std::size_t j) const;
 
  private:
   struct Parts;
+  class ActiveSystem;
+  class Steps;
   std::unique_ptr<Parts> p_;
 };
 

@@ -34,6 +34,14 @@ struct NodeFix { int node = -1; bool deflection = false, slope_x = false, slope_
 struct NodeLoad { int node = -1; double force{}; };
 /// Holds the weighted mean of deflections with so many newtons a millimetre; the weights add up to one.
 struct Spring { std::vector<NodeLoad> patch; double rate{}; };
+/// A weighted sum of unknowns; unknown 3 n is node n's deflection, 3 n + 1 and 3 n + 2 its slopes.
+struct Term { std::size_t unknown{}; double weight{}; };
+using Terms = std::vector<Term>;
+double value(const Terms& terms, const std::vector<double>& unknowns);
+/// The weighted mean of deflections that a patch of loads works on.
+Terms deflection_terms(const std::vector<NodeLoad>& patch);
+/// Curvatures w,xx, w,yy and twice w,xy in the middle of a triangle.
+std::array<Terms, 3> curvature_terms(const PlateMesh& mesh, std::size_t triangle);
 /// Curvatures w,xx, w,yy and twice w,xy.
 struct Curvature {
   double xx{}, yy{}, xy2{};
@@ -51,10 +59,8 @@ class ElasticPlate {
   [[nodiscard]] const PlateMesh& mesh() const;
   /// All unknowns, three a node, under point loads and an even pressure (MPa, towards the viewer).
   [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, double pressure = 0) const;
-  /// The same for many sets of loads at once; element (i, j): sum of watch i's weights times the deflections under load set j.
-  [[nodiscard]] std::vector<std::vector<double>> deflections(const std::vector<std::vector<NodeLoad>>& watch, const std::vector<std::vector<NodeLoad>>& loads) const;
-  /// All unknowns under each set of loads.
-  [[nodiscard]] std::vector<std::vector<double>> solve_all(const std::vector<std::vector<NodeLoad>>& loads) const;
+  /// For many sets of loads at once; element (i, j): what is watched by i under load set j.
+  [[nodiscard]] std::vector<std::vector<double>> watched(const std::vector<Terms>& watch, const std::vector<std::vector<NodeLoad>>& loads) const;
   /// In the middle of a triangle.
   [[nodiscard]] Curvature curvature(std::size_t triangle, const std::vector<double>& unknowns) const;
   /// At a node: mean over the triangles around it by area.
