@@ -1,0 +1,49 @@
+#include "log.h"
+
+#include <spdlog/sinks/stdout_color_sinks.h>
+#include <spdlog/spdlog.h>
+#include <unistd.h>
+
+#include <cstdio>
+
+namespace teasel::cli {
+
+void set_up_log(const Common& c) {
+  const char* no_color = std::getenv("NO_COLOR");
+  const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color);
+  auto sink = std::make_shared<spdlog::sinks::stderr_color_sink_mt>(colour ? spdlog::color_mode::automatic : spdlog::color_mode::never);
+  auto log = std::make_shared<spdlog::logger>("teasel", sink);
+  log->set_pattern("%^%v%$");
+  log->set_level(c.quiet ? spdlog::level::err : c.verbose ? spdlog::level::debug : spdlog::level::warn);
+  spdlog::set_default_logger(log);
+}
+
+void log_findings(const Diagnostics& d) {
+  for (const Finding& f : d.all()) {
+    if (f.severity == Severity::error) spdlog::error(to_string(f));
+    else if (f.severity == Severity::warning) spdlog::warn(to_string(f));
+    else spdlog::debug(to_string(f));
+  }
+}
+
+void log_error(const std::string& text) { spdlog::error(text); }
+
+Progress::Progress(bool quiet) : shown_(!quiet && isatty(STDERR_FILENO)), start_(std::chrono::steady_clock::now()) {}
+
+void Progress::operator()(const char* what, double fraction) {
+  const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
+  spdlog::debug("{} ({:.2f} s)", what, seconds);
+  if (!shown_ || seconds < 1) return;
+  std::string bar(20, ' ');
+  for (int i = 0; i < static_cast<int>(fraction * 20); ++i) bar[static_cast<std::size_t>(i)] = '=';
+  std::fprintf(stderr, "\r[%s] %-24s", bar.c_str(), what);
+  std::fflush(stderr);
+  drawn_ = true;
+}
+
+void Progress::clear() {
+  if (drawn_) std::fprintf(stderr, "\r%*s\r", 50, ""), std::fflush(stderr);
+  drawn_ = false;
+}
+
+}  // namespace teasel::cli

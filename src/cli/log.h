@@ -1,0 +1,28 @@
+// Findings, progress and errors on standard error.
+#pragma once
+#include <chrono>
+#include <string>
+
+#include "commands.h"
+#include "teasel/diagnostics.h"
+
+namespace teasel::cli {
+
+void set_up_log(const Common& c);
+void log_findings(const Diagnostics& d);
+void log_error(const std::string& text);
+
+/// A bar on a terminal, from the second second on.
+class Progress {
+ public:
+  explicit Progress(bool quiet);
+  ~Progress() { clear(); }
+  void operator()(const char* what, double fraction);
+  void clear();
+
+ private:
+  bool shown_, drawn_ = false;
+  std::chrono::steady_clock::time_point start_;
+};
+
+}  // namespace teasel::cli
