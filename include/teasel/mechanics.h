@@ -82,6 +82,9 @@ struct PartStrain {
 };
 /// A square of the board that is pushed harder than it is held.
 struct LooseSquare { Box box; double pushed{}, held{}; };
+/// A part of a flat board that leaves its plane by more than `kLifted` at full stroke.
+inline constexpr double kLifted = 0.1;  // mm
+struct LiftedRegion { Side side = Side::top; Box box; double area{}, most{}; Point at; };  ///< towards that side; where it does most
 struct Mechanics {
   bool used = false;
   std::string why_not;                    ///< empty where it was worked out
@@ -96,6 +99,7 @@ struct Mechanics {
   bool flat_holds = false;                ///< they do for a board that is flat before it is pressed
   double flat_strain{};                   ///< the largest of such a board at full stroke
   std::size_t candidates = 0;             ///< free places that were looked at
+  std::vector<LiftedRegion> lifted;       ///< highest first
   std::vector<LooseSquare> loose;         ///< vacuum alone: worst first
   std::vector<int> plug;                  ///< holes of the board that leak inside the outline, vacuum alone
   double hold{};                          ///< N of the vacuum after leaks

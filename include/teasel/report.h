@@ -100,6 +100,7 @@ std::string mechanics_csv(const Outcome& o);      ///< by state of the press
 std::string strain_csv(const Outcome& o);         ///< by part
 std::string travel_csv(const Outcome& o);         ///< by probe
 std::string supports_csv(const Outcome& o);
+std::string lifting_csv(const Outcome& o);        ///< regions of a flat board that leave their plane at full stroke
 std::string bending_svg(const Outcome& o);        ///< deflection and surface strain at full stroke, over the board
 std::vector<std::string> mechanics_lines(const Outcome& o);
 std::string verify_csv(const Outcome& o);

@@ -262,7 +262,7 @@ std::map<std::string, std::string> outputs(const Run& run) {
     for (const Pocket& k : p.pockets) files["plates/" + pocket_file(p, k)] = pocket_rout(o, p, k, run.style.cutter.v);
   }
   for (const WiringFace& f : run.wiring_faces) files[wiring_file(f)] = wiring_svg(o, f);
-  if (run.mechanics.used) files["mechanics.csv"] = mechanics_csv(o), files["strain.csv"] = strain_csv(o), files["travel.csv"] = travel_csv(o), files["bending.svg"] = bending_svg(o);
+  if (run.mechanics.used) files["mechanics.csv"] = mechanics_csv(o), files["strain.csv"] = strain_csv(o), files["travel.csv"] = travel_csv(o), files["lifting.csv"] = lifting_csv(o), files["bending.svg"] = bending_svg(o);
   files["supports.csv"] = supports_csv(o);
   files["materials.csv"] = materials_csv(o), files["cost.csv"] = cost_csv(o), files["cost.svg"] = cost_svg(o), files["upkeep.csv"] = upkeep_csv(o), files["flying-probe.csv"] = flying_probe_csv(o);
   files["verify.csv"] = verify_csv(o), files["first-article.html"] = first_article_html(o), files["safety.html"] = safety_html(o);

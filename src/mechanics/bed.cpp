@@ -282,57 +282,6 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
   if (in.kit) out.moment = std::abs(net) * distance(board_to_kit(in)(out.middle), in.kit->press_at);
   return out;
 }
-
-void vacuum_margins(const BedInputs& in, Mechanics& out) {
-  const double pressure = vacuum_of(in);
-  if (pressure <= 0) return;
-  const double side = 30;  // mm, the trade's example of a local check
-  out.hold = pressure * area(in.board.outline) - in.style.spring_force.v;
-  const Box b = bounds(in.board.outline.outer);
-  std::map<std::pair<int, int>, double> pushed;
-  for (const PlacedProbe& p : in.option.probes) {
-    const Point q = in.access.spots[at(p.spot)].at;
-    const double f = force_on(in.rules, in.access.targets[at(p.target)], in.catalogue.classes[at(p.probe_class)]).v;
-    // Squares half overlap: each point lies in up to four.
-    const int u = static_cast<int>((q.x - b.x0) / (side / 2)), v = static_cast<int>((q.y - b.y0) / (side / 2));
-    for (const int i : {u - 1, u})
-      for (const int j : {v - 1, v})
-        if (i >= 0 && j >= 0) pushed[{i, j}] += f;
-  }
-  for (const auto& [key, f] : pushed) {
-    const Box square{b.x0 + key.first * side / 2, b.y0 + key.second * side / 2, b.x0 + (key.first + 2) * side / 2, b.y0 + (key.second + 2) * side / 2};
-    const double held = pressure * area(intersect({in.board.outline}, {{rectangle(square.centre(), side, side), {}}}));
-    if (f > held) out.loose.push_back({square, f, held});
-  }
-  std::stable_sort(out.loose.begin(), out.loose.end(), [](const LooseSquare& x, const LooseSquare& y) { return x.pushed - x.held > y.pushed - y.held; });
-  constexpr double kLeak = 0.5;  // mm; smaller holes are counted in the share that leaks leave
-  const std::set<int> pins(in.board.tooling.begin(), in.board.tooling.end());
-  std::set<std::pair<double, double>> leads;
-  for (const Feature& f : in.board.features)
-    if (f.hole > 0 && f.component >= 0 && in.board.components[at(f.component)].fitted) leads.emplace(f.at.x, f.at.y);
-  for (std::size_t h = 0; h < in.board.holes.size(); ++h)
-    if (const BoardHole& x = in.board.holes[h]; x.diameter >= kLeak && !pins.count(static_cast<int>(h)) && !leads.count({x.at.x, x.at.y})) out.plug.push_back(static_cast<int>(h));
-  std::stable_sort(out.plug.begin(), out.plug.end(), [&](int x, int y) { return in.board.holes[at(x)].diameter > in.board.holes[at(y)].diameter; });
-}
-
-/// A lid turns about its hinge: tips of its bed come down on an arc.
-void scrub_of(const BedInputs& in, Mechanics& out) {
-  if (!in.kit || !in.kit->hinge_y || !(in.option.option.bottom && in.option.option.top)) return;
-  const Affine t = board_to_kit(in);
-  const double board_height = in.kit->hinge_height->v;
-  for (const PlacedProbe& p : in.option.probes) {
-    double way = 0;
-    if (in.access.targets[at(p.target)].side != in.option.option.main) {
-      const double r = in.kit->hinge_y->v - t(in.access.spots[at(p.spot)].at).y, travel = in.catalogue.classes[at(p.probe_class)].working_travel.v;
-      // From first touch to closed the lid turns by travel / r; the tip, so much under the hinge, moves sideways.
-      if (r > travel) {
-        const double angle = std::asin(travel / r);
-        way = std::abs(r * (1 - std::cos(angle)) - board_height * std::sin(angle));
-      }
-    }
-    out.scrub.push_back(way);
-  }
-}
 }  // namespace
 
 Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
@@ -369,6 +318,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   if (!out.mesh.complete) d.warn("mechanics-coarse", place, "the board's outline is so fine that its mesh is coarse in places; strains there are too low", std::to_string(out.mesh.nodes.size()) + " nodes");
   const std::vector<char> all(out.supports.size(), 1);
   std::map<int, PartStrain> worst;
+  std::vector<double> flat_at_work;
   for (const Stage& stage : stages_of(in)) {
     std::vector<Solved> shapes(kFreeShapes);
     auto solve = [&](std::size_t k) {
@@ -393,6 +343,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
       }
     out.states.push_back(summary(in, model, stage, shapes));
     if (stage.share < 1) continue;
+    flat_at_work = shapes[0].bending;
     out.flat_holds = true;
     for (std::size_t g = 0; g < model.gauges().size(); ++g) out.flat_strain = std::max(out.flat_strain, shapes[0].strains[g]), out.flat_holds &= shapes[0].strains[g] <= model.gauges()[g].limit;
     for (std::size_t i = 0; i < model.probes(); ++i) {
@@ -410,6 +361,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   out.limits_hold = out.lost.empty() && std::none_of(out.parts.begin(), out.parts.end(), [](const PartStrain& p) { return p.strain > p.limit; });
   vacuum_margins(in, out);
   scrub_of(in, out);
+  lifted_regions(flat_at_work, out);
   return out;
 }
 

@@ -67,6 +67,13 @@ bool is_sensitive(const Component& component);
 /// MPa on the board at full stroke, towards the side that lies down; 0 without vacuum.
 double vacuum_of(const BedInputs& in);
 
+/// margins.cpp. Each fills its part of the result.
+void vacuum_margins(const BedInputs& in, Mechanics& out);
+/// A lid turns about its hinge: tips of its bed come down on an arc.
+void scrub_of(const BedInputs& in, Mechanics& out);
+/// `unknowns`: of a flat board at full stroke.
+void lifted_regions(const std::vector<double>& unknowns, Mechanics& out);
+
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
 std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& diagnostics);
 

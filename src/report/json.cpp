@@ -191,7 +191,7 @@ Json mechanics_json(const Outcome& o) {
   for (const PlacedSupport& s : m.supports) supports.push_back({{"name", s.label}, {"side", to_string(s.side)}, {"kind", s.finger ? "push finger" : "board stop"}, {"board_mm", point(s.at)}, {"by_hand", s.by_hand}});
   for (const int p : m.lost) lost.push_back(chosen(o).probes[static_cast<std::size_t>(p)].name);
   for (const int h : m.plug) plug.push_back(point(o.board.holes[static_cast<std::size_t>(h)].at));
-  return {{"used", true}, {"limits_hold", m.limits_hold}, {"strain_limit_ue", micro(m.limit)}, {"thickness_mm", mm(m.stiffness.thickness)}, {"modulus_MPa", m.stiffness.modulus}, {"nodes", m.mesh.nodes.size()}, {"states", states}, {"supports", supports}, {"lost_probes", lost}, {"vacuum_holds_N", mm(m.hold)}, {"loose_squares", m.loose.size()}, {"holes_to_plug_mm", plug}};
+  return {{"used", true}, {"limits_hold", m.limits_hold}, {"strain_limit_ue", micro(m.limit)}, {"thickness_mm", mm(m.stiffness.thickness)}, {"modulus_MPa", m.stiffness.modulus}, {"nodes", m.mesh.nodes.size()}, {"states", states}, {"supports", supports}, {"lost_probes", lost}, {"vacuum_holds_N", mm(m.hold)}, {"lifted_regions", m.lifted.size()}, {"loose_squares", m.loose.size()}, {"holes_to_plug_mm", plug}};
 }
 
 Json rule_json(const Rule& r) {

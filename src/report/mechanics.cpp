@@ -23,6 +23,10 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
   std::size_t over = 0;
   for (const PartStrain& p : m.parts) over += p.strain > p.limit;
   if (worst != m.parts.end()) lines.push_back("  largest strain at a part's corner: " + part(o, *worst) + ", " + micro(worst->strain) + " of " + micro(worst->limit) + " microstrain, " + worst->state + (over ? "; " + std::to_string(over) + " parts above their limit, all in strain.csv" : "") + " (large parts stiffen the board and raise strain at their corners: not in the model)");
+  if (!m.lifted.empty()) {
+    const LiftedRegion& r = m.lifted[0];
+    lines.push_back("  " + std::to_string(m.lifted.size()) + (m.lifted.size() == 1 ? " region leaves" : " regions leave") + " the plane by more than " + short_number(kLifted, 2) + " mm, most of all (" + fixed(r.at.x, 1) + ", " + fixed(r.at.y, 1) + ") by " + mm2(r.most) + " mm towards the " + to_string(r.side) + " side; lifting.csv");
+  }
   if (!m.lost.empty()) {
     std::string names;
     for (std::size_t i = 0; i < m.lost.size() && i < 8; ++i) names += (i ? " " : "") + chosen(o).probes[static_cast<std::size_t>(m.lost[i])].name;
@@ -50,6 +54,12 @@ std::string mechanics_csv(const Outcome& o) {
   std::string s = "state,settled,up_mm,up_x_mm,up_y_mm,down_mm,down_x_mm,down_y_mm,largest_strain_ue,free_shape,pushed_up_N,pushed_down_N,held_N,middle_x_mm,middle_y_mm,moment_Nmm,plan_id\n";
   for (const PressedState& x : o.mechanics.states)
     s += csv_row({x.name, x.settled ? "yes" : "no", fixed(x.up, 3), fixed(x.up_at.x, 1), fixed(x.up_at.y, 1), fixed(x.down, 3), fixed(x.down_at.x, 1), fixed(x.down_at.y, 1), micro(x.strain), to_string(x.worst), fixed(x.pushed_up, 1), fixed(x.pushed_down, 1), fixed(x.held, 1), fixed(x.middle.x, 1), fixed(x.middle.y, 1), fixed(x.moment, 0), o.plan_id});
+  return s;
+}
+
+std::string lifting_csv(const Outcome& o) {
+  std::string s = "towards,most_mm,x_mm,y_mm,area_mm2,x_from_mm,y_from_mm,x_to_mm,y_to_mm,plan_id\n";
+  for (const LiftedRegion& r : o.mechanics.lifted) s += csv_row({to_string(r.side), fixed(r.most, 3), fixed(r.at.x, 2), fixed(r.at.y, 2), fixed(r.area, 1), fixed(r.box.x0, 2), fixed(r.box.y0, 2), fixed(r.box.x1, 2), fixed(r.box.y1, 2), o.plan_id});
   return s;
 }
 

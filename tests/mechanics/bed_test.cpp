@@ -144,6 +144,29 @@ TEST_CASE("a probe far from every finger loses its travel, and its need counts a
   CHECK(w.coverage.rows[static_cast<std::size_t>(w.bed().option.probes[static_cast<std::size_t>(m.lost[0])].need)].reason.find("travel") != std::string::npos);
 }
 
+TEST_CASE("regions that leave their plane are told apart by side, with the place and height that the state gives") {
+  Workshop w;
+  w.pad({30, 20}), w.pad({56, 8}), w.pad({54, 34});
+  w.job.lay_out_supports = false;
+  for (const Point p : {Point{10, 20}, {24, 20}}) w.job.supports.push_back(hold(p, Side::top, true));
+  for (const Point p : {Point{8, 33}, {8, 7}, {30, 28}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+  w.plan();
+  const Mechanics m = work_out_mechanics(w.bed(), w.d);
+  REQUIRE(m.used);
+  REQUIRE_FALSE(m.lifted.empty());
+  const PressedState& s = full(m);
+  REQUIRE(s.up > 0.2);
+  const LiftedRegion& r = m.lifted[0];
+  CHECK(r.side == Side::top);
+  CHECK(r.most == Approx(s.up));
+  CHECK(distance(r.at, s.up_at) < 1e-9);
+  // The far end stands up: its region reaches the edge there, and ends short of the fingers.
+  CHECK(r.box.x1 == Approx(60).margin(0.3));
+  CHECK(r.box.x0 > 10);
+  CHECK(r.area <= r.box.width() * r.box.height());
+  for (const LiftedRegion& x : m.lifted) CHECK(x.most > kLifted);
+}
+
 TEST_CASE("strain limit by rate: 790 microstrain at 2.35 mm and 5000 microstrain a second; thicker boards bear less, held to its range") {
   CHECK(1e6 * strain_limit_at_rate(2.35, 5000e-6) == Approx(790).margin(1));
   CHECK(strain_limit_at_rate(1.6, 5000e-6) == Approx(std::sqrt(2.35 / 1.6) * strain_limit_at_rate(2.35, 5000e-6)));

@@ -128,6 +128,7 @@ TEST_CASE("a bowed board between stops: flattened by the force of a beam, as if 
 }
 
 TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and the same by bending the plate with those forces") {
+  int foretold = 0;
   std::mt19937 random(9);
   auto real = [&](double a, double z) { return std::uniform_real_distribution<>(a, z)(random); };
   for (int round = 0; round < 12; ++round) {
@@ -180,5 +181,39 @@ TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and 
     CHECK(std::abs(my) < 0.08 + 5e-3 * size);
     const auto u = p.bending(p.prepare(s), f);
     for (std::size_t i = 0; i < contacts.size(); ++i) CHECK(u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)] == Approx(f.deflection[i]).margin(2e-6));
+    // Energy: half of what true forces and pressure do is stored in bending alone, the springs within the plate's equations
+    // taken off (Clapeyron).
+    double stored = p.plate().energy(u), work = 0;
+    for (std::size_t i = 0; i < contacts.size(); ++i) {
+      const double w = u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)];
+      stored -= contacts[i].rate * w * w / 2, work += (contacts[i].from_below ? 1 : -1) * f.force[i] * w / 2;
+    }
+    for (std::size_t n = 0; n < area.size(); ++n) work += s.pressure * area[n] * u[3 * n] / 2;
+    CHECK(stored == Approx(work).epsilon(1e-3).margin(1e-4));
+    CHECK(stored > -1e-4);
+    // One contact more or less, foretold, is what comes where all others go on doing what they do.
+    for (std::size_t i = 0; i < contacts.size(); ++i) {
+      if (contacts[i].rate > 0) continue;
+      PressState other = s;
+      other.present[i] = !s.present[i];
+      const ContactForces g = p.solve(other);
+      const Exchanges x = s.present[i] ? p.leaving(f, {i}) : p.joining(f, {i});
+      if (x.up[0].empty()) {
+        CHECK(g.force[i] == Approx(f.force[i]).margin(1e-3));
+        continue;
+      }
+      std::vector<char> did = f.does;
+      did[i] = g.does[i];
+      if (did != g.does) continue;
+      ++foretold;
+      for (std::size_t r = 0; r < x.rows.size(); ++r)
+        if (x.rows[r] != i) CHECK(f.extra[x.rows[r]] + (contacts[x.rows[r]].from_below ? 1 : -1) * x.up[0][r] == Approx(g.extra[x.rows[r]]).epsilon(1e-4).margin(1e-3));
+      for (std::size_t k = 0; k < contacts.size(); ++k) {
+        double w = f.deflection[k];
+        for (std::size_t r = 0; r < x.rows.size(); ++r) w += p.compliance(k, x.rows[r]) * x.up[0][r];
+        CHECK(w + p.compliance(k, i) * x.up[0].back() == Approx(g.deflection[k]).epsilon(1e-4).margin(1e-4));
+      }
+    }
   }
+  CHECK(foretold > 20);
 }
