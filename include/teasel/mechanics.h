@@ -1,6 +1,7 @@
 // Does the board survive the bed: where it is held, how it bends, what of the probes' travel is left.
 #pragma once
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -70,7 +71,7 @@ struct PressedState {
   std::vector<double> deflection, surface_strain;  ///< by node of the mesh, in that shape
   double pushed_up{}, pushed_down{};      ///< N by all probes towards the top and the bottom side
   double held{};                          ///< N by stops and fingers together, flat board
-  Point middle;                           ///< board frame: where the sum of the probes' forces acts
+  std::optional<Point> middle;            ///< board frame: where the sum of the probes' forces acts; none where they nearly balance
   double moment{};                        ///< N mm about the press's axis; 0 without a kit
 };
 struct PartStrain {

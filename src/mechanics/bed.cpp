@@ -277,9 +277,14 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
     net += f, sum = sum + f * in.access.spots[at(in.option.probes[i].spot)].at;
   }
   for (std::size_t i = 0; i < supports; ++i) out.held += flat.forces.force[n + i];
-  if (std::abs(net) > 0.01) out.middle = (1 / net) * sum;
-  else out.middle = bounds(in.board.outline.outer).centre();
-  if (in.kit) out.moment = std::abs(net) * distance(board_to_kit(in)(out.middle), in.kit->press_at);
+  // Two beds that push nearly as hard against one another turn the board, but have no middle on it.
+  constexpr double kClear = 0.05;
+  if (std::abs(net) > kClear * (out.pushed_up + out.pushed_down)) out.middle = (1 / net) * sum;
+  if (in.kit) {
+    const Affine t = board_to_kit(in);
+    const Point turned = t(sum) - t(Point{}), origin = t(Point{}) - in.kit->press_at;
+    out.moment = length(turned + net * origin);
+  }
   return out;
 }
 }  // namespace

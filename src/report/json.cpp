@@ -187,7 +187,7 @@ Json mechanics_json(const Outcome& o) {
   if (!m.used) return {{"used", false}, {"why_not", m.why_not}};
   Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array();
   auto micro = [](double strain) { return std::round(strain * 1e7) / 10; };
-  for (const PressedState& s : m.states) states.push_back({{"state", s.name}, {"settled", s.settled}, {"up_mm", mm(s.up)}, {"down_mm", mm(s.down)}, {"strain_ue", micro(s.strain)}, {"free_shape", to_string(s.worst)}, {"pushed_up_N", mm(s.pushed_up)}, {"pushed_down_N", mm(s.pushed_down)}, {"held_N", mm(s.held)}, {"middle_mm", point(s.middle)}, {"moment_Nmm", mm(s.moment)}});
+  for (const PressedState& s : m.states) states.push_back({{"state", s.name}, {"settled", s.settled}, {"up_mm", mm(s.up)}, {"down_mm", mm(s.down)}, {"strain_ue", micro(s.strain)}, {"free_shape", to_string(s.worst)}, {"pushed_up_N", mm(s.pushed_up)}, {"pushed_down_N", mm(s.pushed_down)}, {"held_N", mm(s.held)}, {"middle_mm", s.middle ? point(*s.middle) : Json()}, {"moment_Nmm", mm(s.moment)}});
   for (const PlacedSupport& s : m.supports) supports.push_back({{"name", s.label}, {"side", to_string(s.side)}, {"kind", s.finger ? "push finger" : "board stop"}, {"board_mm", point(s.at)}, {"by_hand", s.by_hand}});
   for (const int p : m.lost) lost.push_back(chosen(o).probes[static_cast<std::size_t>(p)].name);
   for (const int h : m.plug) plug.push_back(point(o.board.holes[static_cast<std::size_t>(h)].at));

@@ -34,7 +34,7 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
   }
   for (const PressedState& x : m.states)
     if (!x.settled) lines.push_back("  " + x.name + ": contacts and forces could not be made to agree; do not rely on this state");
-  if (o.kit && s.moment > 0) {
+  if (o.kit && s.middle) {
     const double off = s.moment / std::max(1e-9, std::abs(s.pushed_up - s.pushed_down));
     if (off > o.rules.mechanics.off_axis.v) lines.push_back("  the middle of the forces lies " + fixed(off, 0) + " mm off the press's axis (" + fixed(s.moment / 1000, 2) + " N m): place the board so that it lies under it, or guide the press");
   }
@@ -53,7 +53,7 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
 std::string mechanics_csv(const Outcome& o) {
   std::string s = "state,settled,up_mm,up_x_mm,up_y_mm,down_mm,down_x_mm,down_y_mm,largest_strain_ue,free_shape,pushed_up_N,pushed_down_N,held_N,middle_x_mm,middle_y_mm,moment_Nmm,plan_id\n";
   for (const PressedState& x : o.mechanics.states)
-    s += csv_row({x.name, x.settled ? "yes" : "no", fixed(x.up, 3), fixed(x.up_at.x, 1), fixed(x.up_at.y, 1), fixed(x.down, 3), fixed(x.down_at.x, 1), fixed(x.down_at.y, 1), micro(x.strain), to_string(x.worst), fixed(x.pushed_up, 1), fixed(x.pushed_down, 1), fixed(x.held, 1), fixed(x.middle.x, 1), fixed(x.middle.y, 1), fixed(x.moment, 0), o.plan_id});
+    s += csv_row({x.name, x.settled ? "yes" : "no", fixed(x.up, 3), fixed(x.up_at.x, 1), fixed(x.up_at.y, 1), fixed(x.down, 3), fixed(x.down_at.x, 1), fixed(x.down_at.y, 1), micro(x.strain), to_string(x.worst), fixed(x.pushed_up, 1), fixed(x.pushed_down, 1), fixed(x.held, 1), x.middle ? fixed(x.middle->x, 1) : "", x.middle ? fixed(x.middle->y, 1) : "", fixed(x.moment, 0), o.plan_id});
   return s;
 }
 

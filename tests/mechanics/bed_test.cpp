@@ -40,7 +40,7 @@ TEST_CASE("the pressed bed: what probes push, fingers hold; the sum of probe for
   CHECK(s.pushed_up < 12);
   CHECK(s.pushed_up > 12 - 6 * 1.2 / 4.24 * (0.05 + s.up + 0.02));
   CHECK(s.held >= Approx(s.pushed_up).epsilon(0.002));
-  CHECK(s.middle.x == Approx((12 + 24 + 36 + 48 + 20 + 40) / 6.0).margin(0.2));
+  CHECK(s.middle->x == Approx((12 + 24 + 36 + 48 + 20 + 40) / 6.0).margin(0.2));
   for (std::size_t i = 0; i < 6; ++i) {
     CHECK(s.least_travel[i] <= s.most_travel[i]);
     CHECK(s.most_travel[i] < 4.24 + 0.3);
