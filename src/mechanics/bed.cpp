@@ -194,7 +194,14 @@ PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vecto
   const std::size_t m = press_->contacts().size();
   s.touch.assign(m, 0), s.present.assign(m, 0);
   s.shape = shapes_[static_cast<std::size_t>(shape)];
-  auto remaining = [&](const StylePlate& p) { return (1 - stage.share) * (p.at_touch.v - p.at_work.v); };
+  // A lid turns about its hinge: its plates are nearer to the board on that side until it is closed.
+  const bool lid = in_.kit && in_.kit->hinge_y && in_.option.option.bottom && in_.option.option.top;
+  const Affine to_kit = board_to_kit(in_);
+  const double middle_from_hinge = lid ? in_.kit->hinge_y->v - to_kit(bounds(in_.board.outline.outer).centre()).y : 0;
+  auto remaining = [&](const StylePlate& p, Point place) {
+    const double slant = lid && !p.lower && middle_from_hinge > 0 ? std::max(0.0, in_.kit->hinge_y->v - to_kit(place).y) / middle_from_hinge : 1;
+    return (1 - stage.share) * (p.at_touch.v - p.at_work.v) * slant;
+  };
   auto probe_plate = [&](Side side) -> const StylePlate* {
     for (const StylePlate& p : in_.style.plates)
       if (p.kind == PlateKind::probe && faces(in_, p.lower) == side && is_built(in_, p)) return &p;
@@ -211,11 +218,11 @@ PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vecto
       if (!plate[side] || (stage.long_only && !p.long_travel)) continue;
       s.present[i] = 1;
       // How far a relaxed tip would stand in the board's plane.
-      s.touch[i] = up * (in_.catalogue.classes[at(p.probe_class)].working_travel.v - (stage.long_only ? 0 : remaining(*plate[side])));
+      s.touch[i] = up * (in_.catalogue.classes[at(p.probe_class)].working_travel.v - (stage.long_only ? 0 : remaining(*plate[side], in_.access.spots[at(p.spot)].at)));
     } else if (present[i - probes_] && holds[side]) {
       s.present[i] = 1;
       // A finger may stand too low by the gap; stops set the plane.
-      s.touch[i] = -up * (remaining(*holds[side]) + (supports_[i - probes_].finger ? in_.rules.mechanics.support_gap.v : 0));
+      s.touch[i] = -up * (remaining(*holds[side], supports_[i - probes_].at) + (supports_[i - probes_].finger ? in_.rules.mechanics.support_gap.v : 0));
     }
   }
   // Vacuum grows as the probes do.

@@ -219,6 +219,28 @@ TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the an
   }
 }
 
+TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by how far each is from it") {
+  Workshop w;
+  w.job.sides = "both", w.job.board_lies = "bottom side down";
+  w.pad({30, 8}, Side::top), w.pad({30, 32}, Side::top), w.pad({10, 20}, Side::bottom);
+  w.kit = shipped_kit("clamshell");
+  w.job.lay_out_supports = false;
+  for (const Point p : {Point{30, 6}, {30, 34}, {50, 20}, {22, 20}, {38, 20}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+  w.plan();
+  const Mechanics m = work_out_mechanics(w.bed(), w.d);
+  REQUIRE(m.used);
+  REQUIRE(m.states[1].name == "half way");
+  double near = 0, far = 0, near_closed = 0, far_closed = 0;
+  for (std::size_t i = 0; i < 3; ++i) {
+    const double y = w.access.spots[static_cast<std::size_t>(w.bed().option.probes[i].spot)].at.y;
+    if (y == Approx(32).margin(0.5)) near = m.states[1].least_travel[i], near_closed = full(m).least_travel[i];
+    if (y == Approx(8).margin(0.5)) far = m.states[1].least_travel[i], far_closed = full(m).least_travel[i];
+  }
+  // The hinge is at 330, the board's middle at 145: half of 4.24 mm by (330 - 157) / 185 and (330 - 133) / 185.
+  CHECK(near - far == Approx(2.12 * 24 / 185).margin(0.05));
+  CHECK(near_closed == Approx(far_closed).margin(0.05));
+}
+
 TEST_CASE("left out on request, supports are laid out by reach") {
   Workshop w;
   w.pad({20, 20}), w.pad({40, 20});
