@@ -36,6 +36,8 @@ const StylePlate* carrier(const BedInputs& in, Side side);
 
 /// mm that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the plate.
 double pocket_depth(const Style& style, double at_work, double height);
+/// mm that a pocket is wider than its body all around: at least the cutter's radius, which then can follow every corner.
+double pocket_growth(const Rules& rules, const Style& style);
 
 /// A place where the board is held.
 struct PlacedSupport {

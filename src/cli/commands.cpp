@@ -1,7 +1,5 @@
 #include "commands.h"
 
-#include <unistd.h>
-
 #include <atomic>
 #include <csignal>
 #include <filesystem>
@@ -58,7 +56,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
     return failed(d, c);
   }
   progress("reading", 0.1);
-  const auto files = cli::read_folder(folder, d);
+  const auto files = read_folder(folder, d);
   if (d.failed()) return failed(d, c);
   progress("recognising", 0.4);
   FirstJob first = recognise(files, d);
@@ -82,7 +80,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   for (auto& p : job.placement_files) p = moved(p);
   for (auto& p : job.bsdl) p.file = moved(p.file);
   progress("writing", 0.9);
-  cli::write_file(out, write_first_job(job, evidence), d);
+  write_file(out, write_first_job(job, evidence), d);
   progress.clear();
   if (d.failed()) return failed(d, c);
   log_findings(d);
@@ -95,10 +93,10 @@ int start(const std::string& folder, const std::string& out, bool force, const C
 }
 
 int check(const std::string& job_file, const Common& c) {
-  cli::Run run;
+  Run run;
   Progress progress(c.quiet);
-  cli::load(run, job_file, std::ref(progress));
-  if (!run.diagnostics.failed()) cli::prepare(run, std::ref(progress));
+  load(run, job_file, std::ref(progress));
+  if (!run.diagnostics.failed()) prepare(run, std::ref(progress));
   progress.clear();
   const Board& b = run.board;
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
@@ -117,12 +115,12 @@ int check(const std::string& job_file, const Common& c) {
 }
 
 int nets(const std::string& job_file, const std::string& folder, const Common& c) {
-  cli::Run run;
+  Run run;
   Progress progress(c.quiet);
-  cli::load(run, job_file, std::ref(progress));
+  load(run, job_file, std::ref(progress));
   progress.clear();
   if (!run.diagnostics.failed() && !folder.empty())
-    cli::write_folder(folder, {{"nets.csv", nets_csv(run.board)}, {"net-differences.csv", differences_csv(run.board)}}, run.diagnostics);
+    write_folder(folder, {{"nets.csv", nets_csv(run.board)}, {"net-differences.csv", differences_csv(run.board)}}, run.diagnostics);
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
   log_findings(run.diagnostics);
   const Connectivity& k = run.board.connectivity;
@@ -135,24 +133,24 @@ int nets(const std::string& job_file, const std::string& folder, const Common& c
 }
 
 int bench(const std::string& job_file, const std::string& folder, const Common& c) {
-  cli::Run run;
+  Run run;
   Progress progress(c.quiet);
-  cli::load(run, job_file, std::ref(progress));
+  load(run, job_file, std::ref(progress));
   progress.clear();
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
   const BenchGuess guess = guess_interfaces(run.board, run.interface_table);
-  if (!folder.empty()) cli::write_folder(folder, {{"bench-pads.csv", bench_pads_csv(run.board, guess)}, {"next-readings.csv", next_readings_csv(run.board, guess)}}, run.diagnostics);
+  if (!folder.empty()) write_folder(folder, {{"bench-pads.csv", bench_pads_csv(run.board, guess)}, {"next-readings.csv", next_readings_csv(run.board, guess)}}, run.diagnostics);
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
   log_findings(run.diagnostics);
-  const auto lines = bench_lines(run.board, guess, cli::bench_odds(run));
+  const auto lines = bench_lines(run.board, guess, bench_odds(run));
   if (c.json) print_json({{"status", "done"}, {"pads", run.board.features.size()}, {"nets", run.board.nets.size()}, {"questions", run.board.bench.questions}, {"groups", guess.groups.size()}, {"lines", lines}, {"findings", findings_json(run.diagnostics)}});
   else for (const auto& l : lines) std::cout << l << "\n";
   return kDone;
 }
 
-int layers(const cli::LayersWanted& wanted, const Common& c) {
+int layers(const LayersWanted& wanted, const Common& c) {
   Diagnostics d;
-  const auto facts = cli::layers(wanted, d);
+  const auto facts = layers(wanted, d);
   if (d.failed()) return failed(d, c);
   log_findings(d);
   if (c.json) std::cout << layers_json(facts);
@@ -161,9 +159,9 @@ int layers(const cli::LayersWanted& wanted, const Common& c) {
 }
 
 int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, bool proof, bool mechanics, const std::string& explain, const Common& c) {
-  cli::Run run;
+  Run run;
   Progress progress(c.quiet);
-  cli::load(run, job_file, std::ref(progress));
+  load(run, job_file, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
   // From here on a stop gives the best plan so far; a second one ends at once.
   std::signal(SIGINT, on_interrupt);
@@ -173,12 +171,12 @@ int run_job(const std::string& job_file, std::string folder, double time_limit, 
   limits.stop = &stop_requested;
   run.job.proof = run.job.proof || proof;
   run.job.mechanics = run.job.mechanics && mechanics;
-  cli::work(run, limits, std::ref(progress));
+  work(run, limits, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
   if (whole && folder.empty() && explain.empty()) folder = fs::path(job_file).stem().string() + "-plan";
   if (!folder.empty()) {
     progress("writing", 0.95);
-    cli::write_folder(folder, whole ? cli::outputs(run) : cli::audit_outputs(run), run.diagnostics);
+    write_folder(folder, whole ? outputs(run) : audit_outputs(run), run.diagnostics);
   }
   progress.clear();
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);

@@ -164,8 +164,10 @@ void BedModel::add_gauges() {
   }
 }
 
+Curvature BedModel::curvature(const Gauge& g, const std::vector<double>& u) { return {value(g.curvature[0], u), value(g.curvature[1], u), value(g.curvature[2], u)}; }
+
 double BedModel::strain(const Gauge& g, const std::vector<double>& u) const {
-  return Curvature{value(g.curvature[0], u), value(g.curvature[1], u), value(g.curvature[2], u)}.strain(stiffness_.thickness);
+  return curvature(g, u).strain(stiffness_.thickness);
 }
 
 std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
@@ -261,14 +263,12 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
       if (s.forces.force[n + i] > 0.01) out.support_idle[i] = 0;
     }
     const double worst = s.strains.empty() ? 0 : *std::max_element(s.strains.begin(), s.strains.end());
-    if (k == 0 || worst > out.strain) {
-      out.strain = worst, out.worst = static_cast<FreeShape>(k);
-      out.surface_strain.clear(), out.deflection.clear();
-      for (const Curvature& c : model.press().plate().curvature_at_nodes(s.bending)) out.surface_strain.push_back(c.strain(model.stiffness().thickness));
-      const std::vector<double>& shape = model.free_shape(out.worst);
-      for (std::size_t i = 0; i < mesh.nodes.size(); ++i) out.deflection.push_back(s.bending[3 * i] + (shape.empty() ? 0 : shape[i]));
-    }
+    if (k == 0 || worst > out.strain) out.strain = worst, out.worst = static_cast<FreeShape>(k);
   }
+  const std::vector<double>& bent = shapes[static_cast<std::size_t>(out.worst)].bending;
+  for (const Curvature& c : model.press().plate().curvature_at_nodes(bent)) out.surface_strain.push_back(c.strain(model.stiffness().thickness));
+  const std::vector<double>& shape = model.free_shape(out.worst);
+  for (std::size_t i = 0; i < mesh.nodes.size(); ++i) out.deflection.push_back(bent[3 * i] + (shape.empty() ? 0 : shape[i]));
   // Forces and how far a flat board leaves its plane.
   const Solved& flat = shapes[0];
   for (std::size_t i = 0; i < mesh.nodes.size(); ++i) {
@@ -330,7 +330,6 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   if (!out.mesh.complete) d.warn("mechanics-coarse", place, "the board's outline is so fine that its mesh is coarse in places; strains there are too low", std::to_string(out.mesh.nodes.size()) + " nodes");
   const std::vector<char> all(out.supports.size(), 1);
   std::map<int, PartStrain> worst;
-  std::vector<double> flat_at_work;
   for (const Stage& stage : stages_of(in)) {
     std::vector<Solved> shapes(kFreeShapes);
     auto solve = [&](std::size_t k) {
@@ -355,7 +354,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
       }
     out.states.push_back(summary(in, model, stage, shapes));
     if (stage.share < 1) continue;
-    flat_at_work = shapes[0].bending;
+    lifted_regions(shapes[0].bending, out);
     out.flat_holds = true;
     for (std::size_t g = 0; g < model.gauges().size(); ++g) out.flat_strain = std::max(out.flat_strain, shapes[0].strains[g]), out.flat_holds &= shapes[0].strains[g] <= model.gauges()[g].limit;
     for (std::size_t i = 0; i < model.probes(); ++i) {
@@ -373,7 +372,6 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   out.limits_hold = out.lost.empty() && std::none_of(out.parts.begin(), out.parts.end(), [](const PartStrain& p) { return p.strain > p.limit; });
   vacuum_margins(in, out);
   scrub_of(in, out);
-  lifted_regions(flat_at_work, out);
   return out;
 }
 

@@ -40,7 +40,8 @@ class BedModel {
   [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
   /// `present`: by support.
   [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const;
-  /// Largest strain at a gauge from all unknowns of the plate.
+  /// At a gauge, from all unknowns of the plate; and the largest strain there.
+  [[nodiscard]] static Curvature curvature(const Gauge& gauge, const std::vector<double>& unknowns);
   [[nodiscard]] double strain(const Gauge& gauge, const std::vector<double>& unknowns) const;
   /// By node, of the free board; empty: flat.
   [[nodiscard]] const std::vector<double>& free_shape(FreeShape shape) const { return shapes_[static_cast<std::size_t>(shape)]; }

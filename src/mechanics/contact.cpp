@@ -66,46 +66,37 @@ class PressedPlate::ActiveSystem {
   ActiveSystem(const Parts& parts, double spring_yield) : p_(parts), yield_(spring_yield) {}
   template <class RightSide>
   std::vector<double> solve(const std::vector<Does>& what, const RightSide& right_side) {
-    std::vector<std::size_t> gone, fresh;  // rows of the factors that no longer hold; contacts that are not among them
-    if (!was_.empty()) changes(what, gone, fresh);
-    if (was_.empty() || 4 * (gone.size() + fresh.size()) > active_.rows.size()) {
+    std::vector<Change> changed = was_.empty() ? std::vector<Change>{} : changes(what);
+    if (was_.empty() || 4 * changed.size() > active_.rows.size()) {
       factor(what);
-      gone.clear(), fresh.clear();
+      changed.clear();
     }
-    const auto n = static_cast<Eigen::Index>(active_.rows.size()), f = static_cast<Eigen::Index>(fresh.size()), k = f + static_cast<Eigen::Index>(gone.size());
-    Eigen::VectorXd b(n), d = Eigen::VectorXd::Zero(k);
+    const auto n = static_cast<Eigen::Index>(active_.rows.size()), k = static_cast<Eigen::Index>(changed.size());
+    Eigen::VectorXd b(n);
     for (Eigen::Index r = 0; r < n; ++r) b(r) = right_side(active_.rows[index(r)], was_[active_.rows[index(r)]]);
-    for (Eigen::Index r = 0; r < f; ++r) d(r) = right_side(fresh[index(r)], what[fresh[index(r)]]);
     Eigen::VectorXd x = n > 0 ? Eigen::VectorXd(lu_.solve(b)) : b;
+    std::vector<double> e(what.size());
     Eigen::VectorXd w;
     if (k > 0) {
       // Fresh contacts add their equations; a gone one's force is brought to nothing by a free term in its equation.
-      Eigen::MatrixXd g(n, k), corner = Eigen::MatrixXd::Zero(k, k), through(n, k);
-      std::vector<Eigen::Index> wanted;
+      Eigen::VectorXd d = Eigen::VectorXd::Zero(k);
+      Eigen::MatrixXd g(n, k), corner = Eigen::MatrixXd::Zero(k, k);
       for (Eigen::Index c = 0; c < k; ++c) {
-        const bool joins = c < f;
-        const std::size_t contact = joins ? fresh[index(c)] : active_.rows[gone[index(c - f)]];
+        const auto [joins, contact] = changed[index(c)];
         for (Eigen::Index r = 0; r < n; ++r) g(r, c) = joins ? p_.pressed_in(active_.rows[index(r)], contact) : active_.rows[index(r)] == contact ? 1.0 : 0.0;
-        for (Eigen::Index r = 0; joins && r < f; ++r) corner(r, c) = p_.pressed_in(fresh[index(r)], contact) + (r == c ? p_.own_yield(contact, what[contact], yield_) : 0);
-        if (const auto& known = columns_[joins][contact]; known.size() == n && n > 0) through.col(c) = known;
-        else wanted.push_back(c);
+        if (!joins) continue;
+        d(c) = right_side(contact, what[contact]);
+        for (Eigen::Index r = 0; r < k && changed[index(r)].joins; ++r) corner(r, c) = p_.pressed_in(changed[index(r)].contact, contact) + (r == c ? p_.own_yield(contact, what[contact], yield_) : 0);
       }
-      if (n > 0 && !wanted.empty()) {
-        Eigen::MatrixXd side(n, static_cast<Eigen::Index>(wanted.size()));
-        for (std::size_t c = 0; c < wanted.size(); ++c) side.col(static_cast<Eigen::Index>(c)) = g.col(wanted[c]);
-        const Eigen::MatrixXd solved = lu_.solve(side);
-        for (std::size_t c = 0; c < wanted.size(); ++c) {
-          const bool joins = wanted[c] < f;
-          columns_[joins][joins ? fresh[index(wanted[c])] : active_.rows[gone[index(wanted[c] - f)]]] = through.col(wanted[c]) = solved.col(static_cast<Eigen::Index>(c));
-        }
-      }
+      const Eigen::MatrixXd through = through_factors(changed, g);
       w = (corner - g.transpose() * through).partialPivLu().solve(d - g.transpose() * x);
       x -= through * w;
     }
-    std::vector<double> e(what.size());
     for (Eigen::Index r = 0; r < n; ++r) e[active_.rows[index(r)]] = x(r);
-    for (const std::size_t r : gone) e[active_.rows[r]] = 0;
-    for (Eigen::Index r = 0; r < f; ++r) e[fresh[index(r)]] = w(r);
+    for (const auto& [joins, contact] : changed)
+      if (!joins) e[contact] = 0;
+    for (Eigen::Index c = 0; c < k; ++c)
+      if (changed[index(c)].joins) e[changed[index(c)].contact] = w(c);
     return e;
   }
 
@@ -115,11 +106,35 @@ class PressedPlate::ActiveSystem {
     columns_ = {};
     if (!active_.rows.empty()) lu_.compute(active_.a);
   }
-  void changes(const std::vector<Does>& what, std::vector<std::size_t>& gone, std::vector<std::size_t>& fresh) const {
-    for (std::size_t r = 0; r < active_.rows.size(); ++r)
-      if (what[active_.rows[r]] != was_[active_.rows[r]]) gone.push_back(r);
+  /// Those that join first: they were not in the factors, or not as what they are now. The others are in them, but no longer so.
+  struct Change { bool joins; std::size_t contact; };
+  std::vector<Change> changes(const std::vector<Does>& what) const {
+    std::vector<Change> out;
     for (std::size_t i = 0; i < what.size(); ++i)
-      if (what[i] != was_[i] && p_.is_active(i, what[i])) fresh.push_back(i);
+      if (what[i] != was_[i] && p_.is_active(i, what[i])) out.push_back({true, i});
+    for (const std::size_t i : active_.rows)
+      if (what[i] != was_[i]) out.push_back({false, i});
+    return out;
+  }
+  /// The columns through the factors; those of earlier rounds are known.
+  Eigen::MatrixXd through_factors(const std::vector<Change>& changed, const Eigen::MatrixXd& columns) {
+    Eigen::MatrixXd out(columns.rows(), columns.cols());
+    if (columns.rows() == 0) return out;
+    std::vector<Eigen::Index> wanted;
+    for (Eigen::Index c = 0; c < columns.cols(); ++c) {
+      const auto [joins, contact] = changed[index(c)];
+      if (const auto it = columns_[joins].find(contact); it != columns_[joins].end()) out.col(c) = it->second;
+      else wanted.push_back(c);
+    }
+    if (wanted.empty()) return out;
+    Eigen::MatrixXd side(columns.rows(), static_cast<Eigen::Index>(wanted.size()));
+    for (std::size_t k = 0; k < wanted.size(); ++k) side.col(static_cast<Eigen::Index>(k)) = columns.col(wanted[k]);
+    const Eigen::MatrixXd solved = lu_.solve(side);
+    for (std::size_t k = 0; k < wanted.size(); ++k) {
+      const auto [joins, contact] = changed[index(wanted[k])];
+      columns_[joins][contact] = out.col(wanted[k]) = solved.col(static_cast<Eigen::Index>(k));
+    }
+    return out;
   }
   const Parts& p_;
   double yield_;  // mm/N of springs that are held or at their end

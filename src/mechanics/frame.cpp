@@ -37,4 +37,6 @@ const StylePlate* carrier(const BedInputs& in, Side side) {
 
 double pocket_depth(const Style& style, double at_work, double height) { return std::max(0.0, height + style.pocket_over.v - at_work - 1e-9); }
 
+double pocket_growth(const Rules& rules, const Style& style) { return std::max(rules.pocket_clearance.v, style.cutter.v / 2); }
+
 }  // namespace teasel

@@ -88,10 +88,8 @@ TriedShape Trial::press(const std::vector<char>& present, FreeShape shape, const
   if (!out.forces.settled) out.lack += kUnsettled;
   for (std::size_t i = 0; i < n; ++i) out.lack += std::max(0.0, lack_of_probe(i, out.forces.travel[i]));
   for (std::size_t g = 0; g < spots_.size(); ++g) {
-    const auto& terms = model_.gauges()[spots_[g].gauge].curvature;
-    const Curvature k{value(terms[0], u), value(terms[1], u), value(terms[2], u)};
-    out.curvature.insert(out.curvature.end(), {k.xx, k.yy, k.xy2});
-    out.lack += lack_of_spot(g, share_of_limit(g, k));
+    out.curvature.push_back(BedModel::curvature(model_.gauges()[spots_[g].gauge], u));
+    out.lack += lack_of_spot(g, share_of_limit(g, out.curvature.back()));
   }
   return out;
 }
@@ -117,10 +115,10 @@ Trial::Risk Trial::risk(const TriedShape& s) const {
   for (std::size_t i = 0; i < model_.probes(); ++i)
     if (const double l = lack_of_probe(i, s.forces.travel[i]); l > -kNearTravel) probes.emplace_back(l, i);
   for (std::size_t g = 0; g < spots_.size(); ++g)
-    if (const double x = share_of_limit(g, {s.curvature[3 * g], s.curvature[3 * g + 1], s.curvature[3 * g + 2]}); x > kNear) spots.emplace_back(x, g);
+    if (const double x = share_of_limit(g, s.curvature[g]); x > kNear) spots.emplace_back(x, g);
   out.probes = worst_of(std::move(probes)), out.spots = worst_of(std::move(spots));
   for (const std::size_t i : out.probes) out.elsewhere -= std::max(0.0, lack_of_probe(i, s.forces.travel[i]));
-  for (const std::size_t g : out.spots) out.elsewhere -= lack_of_spot(g, share_of_limit(g, {s.curvature[3 * g], s.curvature[3 * g + 1], s.curvature[3 * g + 2]}));
+  for (const std::size_t g : out.spots) out.elsewhere -= lack_of_spot(g, share_of_limit(g, s.curvature[g]));
   return out;
 }
 
@@ -137,7 +135,9 @@ void Trial::foretell(const TriedShape& s, const std::vector<std::size_t>& asked,
       lack[a] += s.lack;
       return;
     }
-    std::vector<double> rise(risk.probes.size()), bend(3 * risk.spots.size());
+    std::vector<double> rise(risk.probes.size());
+    std::vector<Curvature> bend;
+    for (const std::size_t g : risk.spots) bend.push_back(s.curvature[g]);
     for (std::size_t r = 0; r < up.size(); ++r) {
       const std::size_t c = r < change.rows.size() ? change.rows[r] : contacts[a];
       if (up[r] == 0) continue;
@@ -145,18 +145,17 @@ void Trial::foretell(const TriedShape& s, const std::vector<std::size_t>& asked,
       // Of probes that change too, only what they do to the deflection is counted.
       if (c < n) continue;
       const std::vector<float>& e = effect_[c - n];
-      for (std::size_t g = 0; g < risk.spots.size(); ++g)
-        for (std::size_t k = 0; k < 3; ++k) bend[3 * g + k] += up[r] * static_cast<double>(e[3 * risk.spots[g] + k]);
+      for (std::size_t g = 0; g < risk.spots.size(); ++g) {
+        const float* one = &e[3 * risk.spots[g]];
+        bend[g].xx += up[r] * static_cast<double>(one[0]), bend[g].yy += up[r] * static_cast<double>(one[1]), bend[g].xy2 += up[r] * static_cast<double>(one[2]);
+      }
     }
     double sum = risk.elsewhere;
     for (std::size_t i = 0; i < rise.size(); ++i) {
       const std::size_t p = risk.probes[i];
       sum += std::max(0.0, lack_of_probe(p, s.forces.travel[p] - (press.contacts()[p].from_below ? rise[i] : -rise[i])));
     }
-    for (std::size_t g = 0; g < risk.spots.size(); ++g) {
-      const std::size_t at_spot = 3 * risk.spots[g];
-      sum += lack_of_spot(risk.spots[g], share_of_limit(risk.spots[g], {s.curvature[at_spot] + bend[3 * g], s.curvature[at_spot + 1] + bend[3 * g + 1], s.curvature[at_spot + 2] + bend[3 * g + 2]}));
-    }
+    for (std::size_t g = 0; g < risk.spots.size(); ++g) sum += lack_of_spot(risk.spots[g], share_of_limit(risk.spots[g], bend[g]));
     lack[a] += sum;
   }, 4);
 }

@@ -8,7 +8,7 @@ namespace teasel::mechanics {
 struct TriedShape {
   FreeShape shape{};
   ContactForces forces;
-  std::vector<double> curvature;  ///< three by spot
+  std::vector<Curvature> curvature;  ///< by spot
   double lack{};                  ///< sum of what probes lack of their windows (mm) and parts exceed of their limits (share)
 };
 struct Tried {
