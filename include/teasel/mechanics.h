@@ -88,6 +88,13 @@ struct LooseSquare { Box box; double pushed{}, held{}; };
 /// A part of a flat board that leaves its plane by more than `kLifted` at full stroke.
 inline constexpr double kLifted = 0.1;  // mm
 struct LiftedRegion { Side side = Side::top; Box box; double area{}, most{}; Point at; };  ///< towards that side; where it does most
+/// The corner of a part that a flat board strains most beyond its limit, and how far from it a foot could stand.
+struct OverStrained {
+  int component = -1;
+  Point at;
+  double strain{}, limit{};
+  std::array<std::optional<double>, 2> nearest;  ///< mm to the nearest free place, by Side; none: there is no such place
+};
 struct Mechanics {
   bool used = false;
   std::string why_not;                    ///< empty where it was worked out
@@ -101,6 +108,7 @@ struct Mechanics {
   bool limits_hold = false;
   bool flat_holds = false;                ///< they do for a board that is flat before it is pressed
   double flat_strain{};                   ///< the largest of such a board at full stroke
+  std::optional<OverStrained> over;       ///< at full stroke, where a flat board strains a part too much
   std::size_t candidates = 0;             ///< free places that were looked at
   std::vector<LiftedRegion> lifted;       ///< highest first
   std::vector<LooseSquare> loose;         ///< vacuum alone: worst first

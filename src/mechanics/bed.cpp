@@ -244,6 +244,14 @@ struct Solved {
   std::vector<double> strains;  // by gauge
 };
 
+void find_feet_near(const BedInputs& in, OverStrained& over) {
+  for (const Side side : {Side::top, Side::bottom})
+    for (const Point p : free_places(in, side, side != in.option.option.main)) {
+      std::optional<double>& nearest = over.nearest[static_cast<std::size_t>(side)];
+      nearest = std::min(nearest.value_or(INFINITY), distance(p, over.at));
+    }
+}
+
 PressedState summary(const BedInputs& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes) {
   PressedState out;
   out.name = stage.name;
@@ -356,7 +364,15 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
     if (stage.share < 1) continue;
     lifted_regions(shapes[0].bending, out);
     out.flat_holds = true;
-    for (std::size_t g = 0; g < model.gauges().size(); ++g) out.flat_strain = std::max(out.flat_strain, shapes[0].strains[g]), out.flat_holds &= shapes[0].strains[g] <= model.gauges()[g].limit;
+    for (std::size_t g = 0; g < model.gauges().size(); ++g) {
+      const Gauge& x = model.gauges()[g];
+      const double strain = shapes[0].strains[g];
+      out.flat_strain = std::max(out.flat_strain, strain);
+      if (strain <= x.limit) continue;
+      out.flat_holds = false;
+      if (!out.over || strain / x.limit > out.over->strain / out.over->limit) out.over = {x.component, x.at, strain, x.limit, {}};
+    }
+    if (out.over) find_feet_near(in, *out.over);
     for (std::size_t i = 0; i < model.probes(); ++i) {
       const ProbeClass& c = in.catalogue.classes[at(in.option.probes[i].probe_class)];
       out.flat_holds &= shapes[0].forces.travel[i] >= c.least_travel.v && shapes[0].forces.travel[i] <= c.most_travel.v;

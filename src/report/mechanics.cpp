@@ -23,6 +23,14 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
   std::size_t over = 0;
   for (const PartStrain& p : m.parts) over += p.strain > p.limit;
   if (worst != m.parts.end()) lines.push_back("  largest strain at a part's corner: " + part(o, *worst) + ", " + micro(worst->strain) + " of " + micro(worst->limit) + " microstrain, " + worst->state + (over ? "; " + std::to_string(over) + " parts above their limit, all in strain.csv" : "") + " (large parts stiffen the board and raise strain at their corners: not in the model)");
+  if (m.over) {
+    const OverStrained& x = *m.over;
+    auto far = [&](Side side) {
+      const auto& d = x.nearest[static_cast<std::size_t>(side)];
+      return std::string(side == chosen(o).option.main ? "for a stop on the " : "for a finger on the ") + to_string(side) + " side: " + (d ? "nearest " + fixed(*d, 1) + " mm off" : "none");
+    };
+    lines.push_back("  a flat board strains " + o.board.components[static_cast<std::size_t>(x.component)].name + " most beyond its limit, at (" + fixed(x.at.x, 1) + ", " + fixed(x.at.y, 1) + "): " + micro(x.strain) + " of " + micro(x.limit) + " microstrain; free places about it, " + far(Side::top) + ", " + far(Side::bottom) + "; where none is near, keep one free of parts in the layout, or hold the board on a part that bears it with  [[support]]");
+  }
   if (!m.lifted.empty()) {
     const LiftedRegion& r = m.lifted[0];
     lines.push_back("  " + std::to_string(m.lifted.size()) + (m.lifted.size() == 1 ? " region leaves" : " regions leave") + " the plane by more than " + short_number(kLifted, 2) + " mm, most of all (" + fixed(r.at.x, 1) + ", " + fixed(r.at.y, 1) + ") by " + mm2(r.most) + " mm towards the " + to_string(r.side) + " side; lifting.csv");

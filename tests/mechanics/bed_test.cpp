@@ -113,6 +113,10 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
         if (set >> i & 1) all.job.supports.push_back(hold(places[i], Side::top, true));
       const Mechanics m = work_out_mechanics(all.bed(), all.d);
       if (m.limits_hold) least = n;
+      CHECK(m.over.has_value() == (m.flat_strain > all.job.strain_limit));
+      if (!m.over) continue;
+      CHECK(m.over->strain == Approx(m.flat_strain));
+      for (const Point p : places) CHECK((m.over->nearest[0] && *m.over->nearest[0] <= distance(p, m.over->at) + 1e-9));
     }
     INFO("limit " << limit << ": " << fingers << " fingers of " << places.size() << " places, least " << least);
     if (least > places.size()) continue;  // so few fingers do not keep the tenth in hand
