@@ -65,8 +65,9 @@ struct Target {
 };
 
 /// A declared point to aim at. Centre of the land (or of the largest circle inside, where that is off), point of best odds
-/// where the shape is not symmetrical, both ends of a long land. All stand on a grid of 1 um.
-enum class AimKind : std::uint8_t { centre, largest_circle, best_odds, end };
+/// where the shape is not symmetrical, both ends of a long land, and holes of a fixture that stands. All but the last stand
+/// on a grid of 1 um.
+enum class AimKind : std::uint8_t { centre, largest_circle, best_odds, end, standing_hole };
 const char* to_string(AimKind kind);
 struct Spot {
   int target = -1, shape = -1;

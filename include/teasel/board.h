@@ -13,6 +13,7 @@
 #include "teasel/diagnostics.h"
 #include "teasel/formats/bsdl.h"
 #include "teasel/formats/drill.h"
+#include "teasel/formats/fixture_file.h"
 #include "teasel/formats/bodies.h"
 #include "teasel/formats/gerber.h"
 #include "teasel/formats/ipc2581.h"
@@ -277,6 +278,9 @@ struct FirstJob {
 };
 /// Recognises release files by content and infers what they leave open. Contradictory evidence is an error.
 FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& diagnostics);
+
+/// The board as the next revision is compared with it.
+formats::BuiltBoard built_board(const Board& board, const Job& job);
 
 /// Format of a drill file under the job's statements.
 formats::DrillFormat drill_format(const formats::DrillFile& file, const DrillInput& input);

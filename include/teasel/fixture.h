@@ -110,6 +110,8 @@ std::vector<int> least_assignment(const std::vector<std::vector<std::int64_t>>& 
 
 /// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
 void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
+/// A drill for each diameter, from where the one before ended; blanks' own holes left out.
+void order_drills(Plate& plate);
 /// Not for the shop, but to count and to check: without drill order, marks and draft reasons; `in.coverage` is not looked at.
 std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics, bool for_the_shop = true);
 std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);

@@ -13,13 +13,11 @@
 #include "teasel/job/build_files.h"
 #include "teasel/job/interface_table.h"
 #include "teasel/job/prices.h"
+#include "teasel/job/side.h"
+#include "teasel/job/standing.h"
 #include "teasel/units.h"
 
 namespace teasel {
-
-enum class Side : std::uint8_t { top, bottom };
-inline const char* to_string(Side s) { return s == Side::top ? "top" : "bottom"; }
-inline Side other(Side s) { return s == Side::top ? Side::bottom : Side::top; }
 
 struct ProbeClass {
   std::string name;  ///< "100 mil"
@@ -135,6 +133,8 @@ struct Rules {
     double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{}, wrong_landing{};
     double test_pad{}, lead{}, via{}, smd_pad{};
     double hole{};            ///< a new hole in the plate
+    double rework{};          ///< the same in a fixture that stands: taking it apart, plugging, pressing in, wiring
+    double rewire{};          ///< a hole that stands gets another net
     double spread{}, clock_return{}, kelvin_end{};  ///< a part of a net without a probe; a clock without a ground probe near; an end measured from afar
   } cost;
   struct Advice {
@@ -191,7 +191,7 @@ struct Gate {
   std::vector<std::string> interfaces;                  ///< kinds or names (globs) that must be usable
 };
 struct Lock { std::string net, target, side, probe_class; Place place; };
-/// A hole that the fixture has already.
+/// A hole that the fixture has already, as the job file says.
 struct OldHole { Point at; Side side{}; std::string probe_class, state; Place place; };  ///< state: open, plugged, in use
 /// A connector that plugs into one of the board's.
 struct Mate { std::string component; std::optional<Side> side; double price{}; Newton force; Place place; };
@@ -270,6 +270,7 @@ struct Job {
   double kelvin_below = 1;           ///< ohm: resistors up to this as well
   std::vector<Lock> locks;
   std::vector<OldHole> old_holes;
+  StandingFixture standing;          ///< that this plan is to keep; no key of the job file
   std::vector<Mate> mates;
   std::map<std::string, int> most_of_class;  ///< by class
   int channels = 0;                  ///< of the tester; 0: any number

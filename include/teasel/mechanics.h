@@ -46,12 +46,16 @@ struct PlacedSupport {
   Side side{};          ///< of the board that it touches
   bool finger = false;  ///< else a stop
   bool by_hand = false; ///< the job says so: it stays
+  bool standing = false;///< the fixture has it already
+  [[nodiscard]] bool stays() const { return by_hand || standing; }
 };
 /// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
 std::vector<Point> free_places(const BedInputs& in, Side side, bool finger);
 /// By reach alone: greedily the fewest fingers that have each probe opposite within the rule's reach; stops under them.
 /// Names them. Warns where there is no room.
 std::vector<PlacedSupport> supports_by_reach(const BedInputs& in, Diagnostics& diagnostics);
+/// Those of the standing fixture and of the job. Warns of standing ones that the board leaves no room for.
+std::vector<PlacedSupport> supports_there(const BedInputs& in, Diagnostics& diagnostics);
 void name_supports(std::vector<PlacedSupport>& supports);
 
 /// How a free board may be bent before anything touches it.

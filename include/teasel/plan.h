@@ -39,6 +39,7 @@ struct PlacedProbe {
   ProbeCost cost;
   int ring_need = -1;         ///< the ground that its ring serves as well
   int old_hole = -1;          ///< of the job: the hole that it uses
+  int standing_hole = -1;     ///< of the fixture that stands, likewise
   bool long_travel = false;
 };
 
@@ -139,6 +140,14 @@ Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rul
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, std::size_t b);
 /// The same for heads of these widths (mm), which must not touch when both lean towards one another.
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, double head_a, std::size_t b, double head_b);
+
+/// What a fixture that stands says to a probe of this class at a place: a hole to use again, or what leaves no room for a new
+/// one. `head`: mm, its widest part.
+struct PlaceInFixture {
+  int hole = -1;
+  std::string in_the_way;           ///< "the plugged hole B017", "a pocket"; empty: nothing
+};
+PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rules, const ProbeClass& probe, Point at, Side side, double head);
 
 /// A change of mind after a plan: what the user clicks on. Globs as in the job file; plain names speak of every board.
 struct PlanEdit {

@@ -17,6 +17,7 @@
 #include "teasel/formats/layer.h"
 #include "teasel/interfaces.h"
 #include "teasel/plan.h"
+#include "teasel/respin.h"
 
 namespace teasel {
 
@@ -49,6 +50,7 @@ struct Outcome {
   const CostComparison& cost;
   const Proving& proving;
   const Mechanics& mechanics;
+  const Respin& respin;         ///< used: the plan is for a fixture that stands
   const BedOdds& bed;
   const std::vector<Sensitivity>& sensitivity;
   const Diagnostics& diagnostics;
@@ -123,6 +125,20 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
 std::string board_svg(const Outcome& o, Side side);
 /// The page shows the drawings and lists as they were `rendered` for files of their own (board-*.svg, *.csv).
 std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered);
+
+/// A plan for a fixture that stands: what becomes of it.
+std::vector<std::string> respin_lines(const Outcome& o);
+std::string respin_csv(const Outcome& o);         ///< by probe of the fixture: its fate
+std::string renames_csv(const Outcome& o);        ///< nets under another name, with evidence
+std::string board_changes_csv(const Outcome& o);
+std::string rework_csv(const Outcome& o);         ///< steps in working order
+std::string rework_cost_csv(const Outcome& o);
+std::string self_test_changes_csv(const Outcome& o);
+std::string revisions_csv(const Outcome& o);      ///< which boards run on the fixture afterwards
+/// The steps to print and tick off, with a drawing of each plate that is touched.
+std::string rework_html(const Outcome& o);
+std::string rework_svg(const Outcome& o, const PlateRework& plate);
+std::string old_over_new_svg(const Outcome& o, Side side);
 
 /// Nets traced through copper: a summary with every difference from the netlist, and both as lists.
 std::vector<std::string> nets_lines(const Board& board);

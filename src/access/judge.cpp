@@ -178,7 +178,7 @@ Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& 
   Access a;
   a.classes = cat.classes.size();
   const std::array<BoxTree, 2> bodies = body_trees(b);
-  const std::vector<Covering> coverings = find_targets(a, b, cat, rules, bodies);
+  const std::vector<Covering> coverings = find_targets(a, b, cat, rules, job.standing, bodies);
   const Neighbourhood around(b, job, cat, rules, bodies);
   const Judge judge(b, job, cat, rules, a);
   a.verdicts.resize(a.spots.size() * a.classes * 2);

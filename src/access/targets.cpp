@@ -297,10 +297,21 @@ LandingShape shape_of(const Draft& d, const Board& b, const Rules& rules, const 
 }
 }  // namespace
 
+namespace {
+/// Holes that may be used again, by side.
+std::array<std::vector<Point>, 2> holes_by_x(const StandingFixture& standing) {
+  std::array<std::vector<Point>, 2> out;
+  for (const StandingHole& h : standing.holes)
+    if (h.state != HoleState::plugged) out[at(static_cast<int>(h.side))].push_back(h.at);
+  for (auto& list : out) std::sort(list.begin(), list.end(), [](Point p, Point q) { return p.x != q.x ? p.x < q.x : p.y < q.y; });
+  return out;
+}
+}  // namespace
+
 bool Target::has(Contact c) const { return std::find(contacts.begin(), contacts.end(), c) != contacts.end(); }
 
 const char* to_string(AimKind k) {
-  static const char* names[] = {"centre of the land", "centre of the largest circle inside", "point of best odds", "end of the land"};
+  static const char* names[] = {"centre of the land", "centre of the largest circle inside", "point of best odds", "end of the land", "hole that the fixture has"};
   return names[static_cast<int>(k)];
 }
 
@@ -330,7 +341,8 @@ std::array<BoxTree, 2> body_trees(const Board& b) {
   return trees;
 }
 
-std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& cat, const Rules& rules, const std::array<BoxTree, 2>& bodies) {
+std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& cat, const Rules& rules, const StandingFixture& standing, const std::array<BoxTree, 2>& bodies) {
+  const std::array<std::vector<Point>, 2> holes = holes_by_x(standing);
   std::vector<int> exposures;
   for (std::size_t i = 0; i < b.exposures.size(); ++i) {
     const Feature& f = b.features[at(b.exposures[i].feature)];
@@ -373,6 +385,14 @@ std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& c
     if (a.spots.size() == at(d.target.first_spot)) {
       a.spots.push_back({t, shape[i], d.kind, d.origin, {}, d.diameter});
       for (const Aim& f : further[at(shape[i])]) a.spots.push_back({t, shape[i], f.kind, on_grid(d.origin + f.at), f.at, f.diameter});
+    }
+    // Metal over a hole that is there.
+    const Box reach = bounds(d.area);
+    const auto& on_side = holes[at(static_cast<int>(d.target.side))];
+    for (auto h = std::lower_bound(on_side.begin(), on_side.end(), d.origin.x + reach.x0, [](Point p, double x) { return p.x < x; }); reach.valid() && h != on_side.end() && h->x <= d.origin.x + reach.x1; ++h) {
+      constexpr double kSame = 0.0015;  // the plan takes an aim so near for the hole
+      const bool declared = std::any_of(a.spots.begin() + d.target.first_spot, a.spots.end(), [&](const Spot& s) { return distance(s.at, *h) <= kSame; });
+      if (const double circle_there = declared ? 0 : circle_at(d.area, *h - d.origin); circle_there > 0) a.spots.push_back({t, shape[i], AimKind::standing_hole, *h, *h - d.origin, circle_there});
     }
     if (feature.panel_place == 0) of_first[{feature.base, d.target.side}] = {d.target.first_spot, static_cast<int>(a.spots.size()) - d.target.first_spot};
     d.target.spots = static_cast<int>(a.spots.size()) - d.target.first_spot;

@@ -158,22 +158,26 @@ int layers(const LayersWanted& wanted, const Common& c) {
   return kDone;
 }
 
-int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, bool proof, bool mechanics, const std::string& explain, const Common& c) {
+int run_job(JobWanted wanted, const Common& c) {
+  const bool whole = wanted.whole;
+  const std::string& explain = wanted.explain;
+  std::string& folder = wanted.folder;
   Run run;
   Progress progress(c.quiet);
-  load(run, job_file, std::ref(progress));
+  load(run, wanted.job_file, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
   // From here on a stop gives the best plan so far; a second one ends at once.
   std::signal(SIGINT, on_interrupt);
   std::signal(SIGTERM, on_interrupt);
   PlanLimits limits;
-  limits.seconds = time_limit > 0 ? time_limit : run.job.time_limit;
+  limits.seconds = wanted.time_limit > 0 ? wanted.time_limit : run.job.time_limit;
   limits.stop = &stop_requested;
-  run.job.proof = run.job.proof || proof;
-  run.job.mechanics = run.job.mechanics && mechanics;
-  work(run, limits, std::ref(progress));
+  run.job.proof = run.job.proof || wanted.proof;
+  run.job.mechanics = run.job.mechanics && wanted.mechanics;
+  if (wanted.old_plan.empty()) work(run, limits, std::ref(progress));
+  else rework(run, wanted.old_plan, limits, std::ref(progress));
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
-  if (whole && folder.empty() && explain.empty()) folder = fs::path(job_file).stem().string() + "-plan";
+  if (whole && folder.empty() && explain.empty()) folder = fs::path(wanted.job_file).stem().string() + "-plan";
   if (!folder.empty()) {
     progress("writing", 0.95);
     write_folder(folder, whole ? outputs(run) : audit_outputs(run), run.diagnostics);

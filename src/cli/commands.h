@@ -17,7 +17,14 @@ int check(const std::string& job_file, const Common& c);
 int nets(const std::string& job_file, const std::string& folder, const Common& c);
 int bench(const std::string& job_file, const std::string& folder, const Common& c);
 int layers(const LayersWanted& wanted, const Common& c);
-/// `whole`: the plan and all its files; else the audit.
-int run_job(const std::string& job_file, std::string folder, double time_limit, bool whole, bool proof, bool mechanics, const std::string& explain, const Common& c);
+struct JobWanted {
+  std::string job_file;
+  std::string old_plan;       ///< of the fixture that stands; empty: a new one
+  std::string folder, explain;
+  double time_limit = 0;      ///< seconds; 0: the job's
+  bool whole = false;         ///< the plan and all its files; else the audit
+  bool proof = false, mechanics = true;
+};
+int run_job(JobWanted wanted, const Common& c);
 
 }  // namespace teasel::cli

@@ -27,10 +27,10 @@ constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv", "bench-pads
 
 /// Names this program writes; anything else in an output folder is somebody's.
 bool is_ours(const fs::path& relative) {
-  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "nearly-open.csv", "interfaces.csv", "components.csv", "supplies.csv", "scan-nets.csv", "scan-pins.csv", "advice.csv", "advice-top.svg", "advice-bottom.svg", "wiring.csv", "wiring-lower.svg", "wiring-upper.svg", "mechanics.csv", "strain.csv", "travel.csv", "lifting.csv", "bending.svg", "supports.csv", "materials.csv", "cost.csv", "cost.svg", "upkeep.csv", "flying-probe.csv", "verify.csv", "first-article.html", "safety.html", "proving", "set-heights.csv", "choices.csv", "remedies.csv", "plan.proof", "board-top.svg", "board-bottom.svg", "report.html", "plates", "nets.csv", "net-differences.csv", "bench-pads.csv", "next-readings.csv"};
+  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "nearly-open.csv", "interfaces.csv", "components.csv", "supplies.csv", "scan-nets.csv", "scan-pins.csv", "advice.csv", "advice-top.svg", "advice-bottom.svg", "wiring.csv", "wiring-lower.svg", "wiring-upper.svg", "mechanics.csv", "strain.csv", "travel.csv", "lifting.csv", "bending.svg", "supports.csv", "materials.csv", "cost.csv", "cost.svg", "upkeep.csv", "flying-probe.csv", "verify.csv", "first-article.html", "safety.html", "proving", "set-heights.csv", "choices.csv", "remedies.csv", "plan.proof", "fixture.json", "respin.csv", "renames.csv", "board-changes.csv", "rework.csv", "rework-cost.csv", "rework.html", "rework", "self-test-changes.csv", "revisions.csv", "old-over-new-top.svg", "old-over-new-bottom.svg", "board-top.svg", "board-bottom.svg", "report.html", "plates", "nets.csv", "net-differences.csv", "bench-pads.csv", "next-readings.csv"};
   const std::string s = relative.generic_string();
   if (names.count(s)) return true;
-  return (s.rfind("plates/", 0) == 0 || s.rfind("proving/", 0) == 0) && (relative.extension() == ".drl" || relative.extension() == ".csv" || relative.extension() == ".dxf" || relative.extension() == ".svg");
+  return (s.rfind("plates/", 0) == 0 || s.rfind("proving/", 0) == 0 || s.rfind("rework/", 0) == 0) && (relative.extension() == ".drl" || relative.extension() == ".csv" || relative.extension() == ".dxf" || relative.extension() == ".svg");
 }
 std::string reason() { return std::strerror(errno); }
 

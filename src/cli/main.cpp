@@ -30,18 +30,22 @@ int main(int argc, char** argv) {
   auto* audit_command = app.add_subcommand("audit", "coverage only: which nets can be reached, and why not");
   auto* nets_command = app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist");
   auto* plan_command = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report");
+  auto* respin_command = app.add_subcommand("respin", "plan the next revision onto the fixture that stands: what stays, what is drilled and plugged, what it costs");
+  std::string old_plan;
+  respin_command->add_option("PLAN.json", old_plan, "plan.json of the plan that the fixture was built by; its fixture.json lies beside it")->required();
   auto* bench_command = app.add_subcommand("bench", "a board known only from the bench: pictures, resistances, what to measure next, which pads could be an interface");
-  for (auto* sub : {check_command, nets_command, bench_command, audit_command, plan_command}) sub->add_option("JOB.toml", target, "job file")->required();
+  for (auto* sub : {check_command, nets_command, bench_command, audit_command, plan_command, respin_command}) sub->add_option("JOB.toml", target, "job file")->required();
   audit_command->add_option("-o,--output", out, "folder for coverage.csv, blocked.csv and nearly-open.csv");
   nets_command->add_option("-o,--output", out, "folder for nets.csv and net-differences.csv");
   bench_command->add_option("-o,--output", out, "folder for bench-pads.csv and next-readings.csv");
   plan_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
-  for (auto* sub : {audit_command, plan_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
+  respin_command->add_option("-o,--output", out, "output folder; default: the job file's name and -plan, in the current folder");
+  for (auto* sub : {audit_command, plan_command, respin_command}) sub->add_option("--time-limit", time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
   std::string explain;
   plan_command->add_flag("--proof", proof, "write plan.proof as well, which another program can check");
   plan_command->add_option("--explain", explain, "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files unless -o is given");
   bool no_mechanics = false;
-  for (auto* sub : {audit_command, plan_command}) sub->add_flag("--no-mechanics", no_mechanics, "do not work out how the board bends; supports are laid out by reach alone");
+  for (auto* sub : {audit_command, plan_command, respin_command}) sub->add_flag("--no-mechanics", no_mechanics, "do not work out how the board bends; supports are laid out by reach alone");
   LayersWanted wanted;
   bool no_svg = false;
   std::string unit;
@@ -51,7 +55,7 @@ int main(int argc, char** argv) {
   layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
   layers_command->add_option("--unit", unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
   layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
-  for (auto* sub : {start_command, check_command, audit_command, plan_command, nets_command, bench_command, layers_command}) add_common(sub);
+  for (auto* sub : {start_command, check_command, audit_command, plan_command, respin_command, nets_command, bench_command, layers_command}) add_common(sub);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -69,7 +73,7 @@ int main(int argc, char** argv) {
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
       return layers(wanted, common);
     }
-    return run_job(target, out, time_limit, plan_command->parsed(), proof, !no_mechanics, explain, common);
+    return run_job({target, old_plan, out, explain, time_limit, !audit_command->parsed(), proof, !no_mechanics}, common);
   } catch (const std::bad_alloc&) {
     log_error("error out-of-memory: the inputs need more memory than there is; nothing was written");
   } catch (const std::exception& e) {

@@ -131,7 +131,7 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, mechanics, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, mechanics, respin, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
@@ -159,12 +159,15 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   read_sources(run, base);
   if (run.diagnostics.failed()) return;
   unfold(run.job, run.sources, run.diagnostics);
-  if (run.diagnostics.failed()) return;
+  if (!run.diagnostics.failed()) assemble_board(run, stage);
+}
+
+void assemble_board(Run& run, const Stage& stage) {
   stage("assembling the board", 0.25);
   run.board = assemble(run.job, run.rules, run.sources, run.diagnostics);
 }
 
-void prepare(Run& run, const Stage& stage) {
+void understand(Run& run) {
   run.interfaces = recognise_interfaces(run.board, run.job, run.interface_table, run.diagnostics);
   run.scan = bind_boundary_scan(run.board, run.job, run.sources, run.interface_table, run.interfaces, run.diagnostics);
   run.needs = needs_of(run.board, run.job, run.interface_table, run.interfaces, run.diagnostics);
@@ -172,17 +175,31 @@ void prepare(Run& run, const Stage& stage) {
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
   run.needs = needs_in_panel(run.needs, run.board);
+}
+
+void judge_targets(Run& run, const Stage& stage) {
   stage("judging targets", 0.5);
   run.access = judge(run.board, run.job, run.catalogue, run.rules);
   check_waivers(run.access, run.job, run.diagnostics);
 }
 
-void work(Run& run, const PlanLimits& limits, const Stage& stage) {
-  prepare(run, stage);
-  if (run.diagnostics.failed()) return;
+void prepare(Run& run, const Stage& stage) {
+  understand(run);
+  if (!run.diagnostics.failed()) judge_targets(run, stage);
+}
+
+void plan_probes(Run& run, const PlanLimits& limits, const Stage& stage) {
   stage("planning", 0.65);
   run.plan = plan(run.board, run.access, run.needs, run.job, run.catalogue, run.rules, limits, run.diagnostics);
-  if (run.diagnostics.failed()) return;
+}
+
+void work(Run& run, const PlanLimits& limits, const Stage& stage) {
+  prepare(run, stage);
+  if (!run.diagnostics.failed()) plan_probes(run, limits, stage);
+  if (!run.diagnostics.failed()) finish(run, limits, stage);
+}
+
+void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
   stage("coverage", 0.89);
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
   stage("bending", 0.9);
@@ -207,6 +224,7 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.proving = make_proving(build, run.plates, run.wiring);
   run.cost = compare_costs(build, run.plan, run.plates, run.wiring, run.prices);
   run.plan_id = identity(run);
+  run.built = fixture_file(build, run.plates, run.wiring, run.mechanics, run.proving, run.earlier, run.plan_id);
 }
 
 BenchOdds bench_odds(const Run& run) {
@@ -272,6 +290,8 @@ std::map<std::string, std::string> outputs(const Run& run) {
   }
   files["board-top.svg"] = board_svg(o, Side::top);
   files["board-bottom.svg"] = board_svg(o, Side::bottom);
+  files["fixture.json"] = formats::write_fixture_file(run.built);
+  if (run.respin.used) add_respin_outputs(run, files);
   files["report.html"] = report_html(o, files);
   std::map<std::string, std::string> hashes;
   for (const auto& [name, bytes] : files) hashes[name] = sha256(bytes);

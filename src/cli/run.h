@@ -44,6 +44,9 @@ struct Run {
   std::vector<Sensitivity> sensitivity;
   std::vector<InputHash> inputs;
   std::string plan_id;
+  Respin respin;
+  std::vector<formats::Revision> earlier;  ///< boards that the fixture was built for before
+  formats::FixtureFile built;              ///< what stands once the plan is built
   Diagnostics diagnostics;
 
   [[nodiscard]] Outcome outcome() const;
@@ -51,10 +54,24 @@ struct Run {
 
 /// Job, shop files, inputs and board. Stops at the first module that finds errors.
 void load(Run& run, const std::string& job_file, const Stage& stage);
+/// The board alone, from what load() read; the job may have changed since.
+void assemble_board(Run& run, const Stage& stage);
+/// Interfaces, needs, panel.
+void understand(Run& run);
+/// Verdicts.
+void judge_targets(Run& run, const Stage& stage);
 /// Needs, panel, verdicts.
 void prepare(Run& run, const Stage& stage);
-/// All that and plan, coverage, odds of the bed, plates, wiring.
+/// Who lands where.
+void plan_probes(Run& run, const PlanLimits& limits, const Stage& stage);
+/// Coverage, bending, odds of the bed, plates, wiring, costs, and what stands afterwards.
+void finish(Run& run, const PlanLimits& limits, const Stage& stage);
+/// All of that for a new fixture.
 void work(Run& run, const PlanLimits& limits, const Stage& stage);
+/// All of that for the fixture that this plan.json made. respin.cpp
+void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, const Stage& stage);
+/// respin.cpp: outputs of such a plan besides the others.
+void add_respin_outputs(const Run& run, std::map<std::string, std::string>& files);
 /// What places measured on the bench cost: every target's best class, as measured and as if exact.
 BenchOdds bench_odds(const Run& run);
 /// The outputs of `audit`: coverage alone.

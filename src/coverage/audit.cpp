@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 
 #include "by_net.h"
 #include "nearly_open.h"
@@ -69,6 +70,26 @@ std::string waived_text(const Access& a, const Job& job, const OptionResult& r, 
   }
   return {};
 }
+/// What of a standing fixture keeps new holes away from all of these targets; empty: not all are kept away.
+std::string standing_in_the_way(const Access& access, const Job& job, const Catalogue& cat, const Rules& rules, const Board& b, const std::vector<std::size_t>& targets, Side main_side) {
+  if (!job.standing.used) return {};
+  std::set<std::string> what;
+  for (const std::size_t t : targets) {
+    const Target& target = access.targets[t];
+    for (int s = target.first_spot; s < target.first_spot + target.spots; ++s)
+      for (std::size_t k = 0; k < access.classes; ++k) {
+        if (!access.verdict(static_cast<std::size_t>(s), k, target.side == main_side).open) continue;
+        const PlaceInFixture p = place_in_fixture(job.standing, rules, cat.classes[k], access.spots[static_cast<std::size_t>(s)].at, target.side, head_diameter(b, rules, target, cat.classes[k]));
+        if (p.in_the_way.empty()) return {};
+        what.insert(p.in_the_way);
+      }
+  }
+  std::string list;
+  std::size_t n = 0;
+  for (const std::string& w : what)
+    if (n++ < 4) list += (list.empty() ? "" : ", ") + w;
+  return list + (what.size() > 4 ? ", ..." : "");
+}
 }  // namespace
 
 Coverage audit(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Job& job, const Catalogue& cat, const Rules& rules) {
@@ -109,7 +130,8 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
       else if (static_cast<int>(open_here.size()) <= row.got) row.reason = "no further open target; blocked: " + reasons.sentence();
       else {
         const std::string who = rivals(b, access, needs, r, cat, rules, open_here, static_cast<int>(i));
-        row.reason = who.empty() ? "a probe here costs more than it is worth, by the prices of the rule file" : "no room beside the probes of " + who;
+        const std::string stands = who.empty() ? standing_in_the_way(access, job, cat, rules, b, open_here, r.option.main) : std::string();
+        row.reason = !who.empty() ? "no room beside the probes of " + who : !stands.empty() ? "the fixture that stands has no room for a new hole there: " + stands : "a probe here costs more than it is worth, by the prices of the rule file";
       }
     }
     if (need.wanted > 0) {

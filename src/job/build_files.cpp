@@ -9,6 +9,17 @@ const char* to_string(PlateKind k) {
   return names[static_cast<int>(k)];
 }
 
+const char* to_string(HoleState s) {
+  static const char* names[] = {"in use", "open", "plugged"};
+  return names[static_cast<int>(s)];
+}
+
+const StandingPlate* StandingFixture::plate(const std::string& stem) const {
+  for (const StandingPlate& p : plates)
+    if (p.stem == stem) return &p;
+  return nullptr;
+}
+
 namespace {
 PlateKind kind_of(TomlTable& t, std::string_view key, const std::string& text) {
   for (const PlateKind k : {PlateKind::probe, PlateKind::moving, PlateKind::pressure})

@@ -180,7 +180,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d)
     root.table("cost", [&](TomlTable& t) {
       auto& c = r.cost;
       for (auto [key, value] : {std::pair{"false_reject", &c.false_reject}, {"boards", &c.boards}, {"plate", &c.plate}, {"second_bed", &c.second_bed},
-                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}, {"hole", &c.hole}, {"spread", &c.spread}, {"clock_return", &c.clock_return}, {"kelvin_end", &c.kelvin_end}})
+                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}, {"hole", &c.hole}, {"rework", &c.rework}, {"rewire", &c.rewire}, {"spread", &c.spread}, {"clock_return", &c.clock_return}, {"kelvin_end", &c.kelvin_end}})
         *value = t.number(key, 0, 0, 1e6);
       t.table("kind", [&](TomlTable& k) {
         for (auto [key, value] : {std::pair{"test_pad", &c.test_pad}, {"lead", &c.lead}, {"via", &c.via}, {"smd_pad", &c.smd_pad}})

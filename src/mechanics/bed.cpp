@@ -304,30 +304,29 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
 }
 }  // namespace
 
-Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
-  Mechanics out;
+namespace {
+/// The first side pushed by probes that nothing holds from the other one.
+std::optional<Side> not_held(const BedInputs& in, const std::vector<PlacedSupport>& supports) {
+  if (vacuum_of(in) > 0) return std::nullopt;
+  for (const Side pushed : {Side::bottom, Side::top}) {
+    const auto on = [&](Side side) { return std::any_of(in.option.probes.begin(), in.option.probes.end(), [&](const PlacedProbe& p) { return in.access.targets[at(p.target)].side == side; }); };
+    const bool held = std::any_of(supports.begin(), supports.end(), [&](const PlacedSupport& s) { return s.side == other(pushed); });
+    if (on(pushed) && !on(other(pushed)) && !held) return pushed;
+  }
+  return std::nullopt;
+}
+
+/// Every state on these supports.
+Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagnostics& d) {
   const Place place{in.job.file, 0, 0, "mechanics"};
-  if (!in.job.mechanics) {
-    out.why_not = "the job or the command line leaves it out";
-    out.supports = supports_by_reach(in, d);
+  Mechanics out;
+  out.limit = strain_limit(in), out.supports = std::move(supports);
+  if (const auto pushed = not_held(in, out.supports)) {
+    const char* side = to_string(other(*pushed));
+    out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
+    d.warn("mechanics-not-held", place, "the board is not held down against its probes: no free place for a push finger on the " + std::string(side) + " side", std::to_string(in.option.probes.size()) + " probes", "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box");
     return out;
   }
-  if (in.board.outline_assumed || in.board.outline.outer.size() < 3) {
-    out.why_not = "the outline of the board is not known";
-    out.supports = supports_by_reach(in, d);
-    return out;
-  }
-  out.limit = strain_limit(in);
-  out.supports = in.job.lay_out_supports ? lay_out(in, out.candidates, d) : supports_by_reach(in, d);
-  if (vacuum_of(in) <= 0)
-    for (const Side pushed : {Side::bottom, Side::top}) {
-      const auto on = [&](Side side) { return std::any_of(in.option.probes.begin(), in.option.probes.end(), [&](const PlacedProbe& p) { return in.access.targets[at(p.target)].side == side; }); };
-      const bool held = std::any_of(out.supports.begin(), out.supports.end(), [&](const PlacedSupport& s) { return s.side == other(pushed); });
-      if (!on(pushed) || on(other(pushed)) || held) continue;
-      out.why_not = std::string("nothing holds the ") + to_string(other(pushed)) + " side down: there is no free place for a push finger";
-      d.warn("mechanics-not-held", place, "the board is not held down against its probes: no free place for a push finger on the " + std::string(to_string(other(pushed))) + " side", std::to_string(in.option.probes.size()) + " probes", "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box");
-      return out;
-    }
   const BedModel model(in, out.supports, in.rules.mechanics.mesh.v, true);
   if (!model.ok()) {
     out.why_not = "no mesh could be laid over the board's outline";
@@ -388,6 +387,34 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   out.limits_hold = out.lost.empty() && std::none_of(out.parts.begin(), out.parts.end(), [](const PartStrain& p) { return p.strain > p.limit; });
   vacuum_margins(in, out);
   scrub_of(in, out);
+  return out;
+}
+
+/// The board that was on the fixture before bore no less.
+bool as_good_as_before(const Mechanics& m, const StandingFixture& f) {
+  constexpr double kSame = 1.02;
+  if (!m.used || (f.limits_held && !m.limits_hold) || (f.flat_held && !m.flat_holds)) return false;
+  return m.flat_holds || (m.flat_strain <= f.flat_strain * kSame && static_cast<int>(m.lost.size()) <= f.lost);
+}
+}  // namespace
+
+Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
+  Mechanics out;
+  const bool outline = !in.board.outline_assumed && in.board.outline.outer.size() >= 3;
+  if (!in.job.mechanics || !outline) {
+    out.why_not = in.job.mechanics ? "the outline of the board is not known" : "the job or the command line leaves it out";
+    out.supports = supports_by_reach(in, d);
+    return out;
+  }
+  if (in.job.standing.used && in.job.lay_out_supports) {
+    Diagnostics own;
+    out = press(in, supports_there(in, own), own);
+    if (as_good_as_before(out, in.job.standing)) return d.merge(own), out;
+  }
+  std::size_t candidates = 0;
+  std::vector<PlacedSupport> supports = in.job.lay_out_supports ? lay_out(in, candidates, d) : supports_by_reach(in, d);
+  out = press(in, std::move(supports), d);
+  out.candidates = candidates;
   return out;
 }
 

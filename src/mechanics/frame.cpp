@@ -6,6 +6,7 @@
 namespace teasel {
 
 Affine board_to_kit(const BedInputs& in) {
+  if (in.job.standing.used) return in.job.standing.to_kit;
   Affine flip;
   if (in.option.option.main == Side::top) flip.a = -1;
   if (!in.kit) return flip;

@@ -62,7 +62,7 @@ void Layout::find_candidates(Diagnostics& d) {
       if (s.side == side) keep.push_back(s.at);
     const std::size_t there = keep.size();
     const std::vector<Point> all = thinned_out(free_places(in_, side, finger), keep, 4, side == down_ && finger ? there + most / 2 : most);
-    for (std::size_t k = there; k < all.size(); ++k) candidates_.push_back({{}, all[k], side, finger, false});
+    for (std::size_t k = there; k < all.size(); ++k) candidates_.push_back({{}, all[k], side, finger, false, false});
   }
 }
 
@@ -120,7 +120,7 @@ bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
   Tried now = trial_->press(present, shapes);
   bool moved = false;
   for (std::size_t k = 0; k < present.size() && now.lack > kEnough; ++k) {
-    if (!present[k] || candidates_[k].by_hand) continue;
+    if (!present[k] || candidates_[k].stays()) continue;
     Set without = present;
     without[k] = 0;
     std::vector<std::pair<double, std::size_t>> nearby;
@@ -148,7 +148,7 @@ void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
   const std::vector<double> foretold = trial_->foretold(now, present, false);
   std::vector<std::pair<double, std::size_t>> order;
   for (std::size_t k = 0; k < present.size(); ++k)
-    if (present[k] && !candidates_[k].by_hand) order.emplace_back(foretold[k], k);
+    if (present[k] && !candidates_[k].stays()) order.emplace_back(foretold[k], k);
   std::sort(order.begin(), order.end());
   std::ptrdiff_t stops = 0;
   for (std::size_t k = 0; k < present.size(); ++k) stops += present[k] && is_stop(k);
@@ -185,7 +185,7 @@ Layout::Set Layout::by_reach() const {
 /// A few of those by reach on each side, far from one another.
 Layout::Set Layout::a_few() const {
   Set out(candidates_.size());
-  for (std::size_t k = 0; k < by_reach_; ++k) out[k] = candidates_[k].by_hand;
+  for (std::size_t k = 0; k < by_reach_; ++k) out[k] = candidates_[k].stays();
   const Point middle = bounds(in_.board.outline.outer).centre();
   for (const Side side : {Side::bottom, Side::top}) {
     std::vector<std::size_t> left;

@@ -32,6 +32,26 @@ UnmetPrice unmet_price(const Need& n, const Rules& rules) {
   return {p.none * n.importance, p.further * n.importance};
 }
 
+PlaceInFixture place_in_fixture(const StandingFixture& f, const Rules& rules, const ProbeClass& probe, Point p, Side side, double head) {
+  constexpr double kSame = 0.0015, kRounding = kAimGrid / 1e6;  // mm
+  PlaceInFixture out;
+  for (std::size_t h = 0; h < f.holes.size(); ++h) {
+    const StandingHole& hole = f.holes[h];
+    if (hole.side != side) continue;
+    const double away = distance(p, hole.at);
+    if (away <= kSame && hole.state != HoleState::plugged && hole.probe_class == probe.name && std::abs(hole.drill - probe.receptacle_drill.v) < 1e-6) out.hole = static_cast<int>(h);
+    else if (away < (hole.drill + probe.receptacle_drill.v) / 2 + rules.web.v - kRounding) out.in_the_way = (hole.state == HoleState::plugged ? "the plugged hole " : "the hole ") + hole.name;
+  }
+  // What stands in a hole of its own was clear of everything else when that was made.
+  if (out.hole >= 0 || !out.in_the_way.empty()) return out;
+  const double guide = (std::max(head, probe.plunger_diameter.v) + f.guide_clearance) / 2, receptacle = probe.receptacle_drill.v / 2;
+  for (const HoleToClear& h : f.to_clear)
+    if (h.side == side && distance(p, h.at) < h.radius + (h.guide ? guide : receptacle) - kRounding) return out.in_the_way = "the hole of " + h.name, out;
+  for (const MilledArea& m : f.milled)
+    if (const double least = m.wall + receptacle - kRounding; m.side == side && m.about.grown(least).contains(p) && distance_to_area(m.area, p) < least) return out.in_the_way = "a pocket", out;
+  return out;
+}
+
 namespace planning {
 
 namespace {
@@ -40,12 +60,21 @@ constexpr std::int64_t kSameHole = 1500;  // nm; an aim this near to an old hole
 
 Cents cents(double money) { return std::llround(money * 100); }
 
-ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules, bool long_travel, bool old_hole) {
+/// Where a probe would stand, as far as that changes its price.
+struct Stand {
+  bool old_hole = false;                 ///< drilled already
+  const StandingHole* hole = nullptr;    ///< of the fixture that stands
+  bool rework = false;                   ///< such a fixture has to be opened for it
+  bool same_net = true;                  ///< it is wired to the net
+};
+
+ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules, bool long_travel, const Stand& stand) {
   ProbeCost c;
   const auto& r = rules.cost;
-  c.probe = cents(p.price + (long_travel ? *p.long_travel_price : 0));
+  const bool probe_stands = stand.hole && stand.hole->state == HoleState::in_use;
+  c.probe = cents((probe_stands ? 0 : p.price) + (long_travel && !(probe_stands && stand.hole->long_travel) ? *p.long_travel_price : 0));
   c.wear = p.life > 0 ? cents(p.probe_price * r.boards / p.life) : 0;
-  c.hole = old_hole ? 0 : cents(r.hole);
+  c.hole = stand.hole ? cents(stand.same_net ? 0 : r.rewire) : cents((stand.old_hole ? 0 : r.hole) + (stand.rework ? r.rework : 0));
   const double kinds[] = {r.test_pad, r.lead, r.via, r.smd_pad};
   c.kind = cents(kinds[static_cast<int>(t.kind)] + rules.surfaces.at(t.surface).price);
   const double fault = fault_on(rules, t);
@@ -68,7 +97,7 @@ class Builder {
   void find_copies();
   void target(std::size_t t);
   bool atom(Atom& out, std::size_t target, int spot, std::size_t k);
-  bool beside_old_hole(Atom& atom, const ProbeClass& probe);
+  bool beside_old_hole(Atom& atom, const ProbeClass& probe) const;
   int same_spot(std::size_t target, const Spot& first, std::size_t copy) const;
   void columns();
 
@@ -124,7 +153,7 @@ void Builder::find_copies() {
 }
 
 /// A new hole keeps its web to every hole of the fixture; an open one of the same class at the aim is used instead.
-bool Builder::beside_old_hole(Atom& atom, const ProbeClass& probe) {
+bool Builder::beside_old_hole(Atom& atom, const ProbeClass& probe) const {
   for (std::size_t h = 0; h < in_.job.old_holes.size(); ++h) {
     const OldHole& old = in_.job.old_holes[h];
     if (old.side != atom.side) continue;
@@ -157,11 +186,16 @@ bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) {
   out.head = std::max(head_diameter(b_, in_.rules, target, probe), probe.ring_outer.v);
   out.force = force_on(in_.rules, target, probe).v;
   if (probe.ring_outer.v > 0 && (out.ring_need = rings_.ground_under(p, target.side, probe, f.net)) < 0) return false;
-  if (beside_old_hole(out, probe)) {
+  PlaceInFixture stands;
+  if (in_.job.standing.used) stands = place_in_fixture(in_.job.standing, in_.rules, probe, p, target.side, out.head);
+  out.standing_hole = stands.hole;
+  if (beside_old_hole(out, probe) || !stands.in_the_way.empty()) {
     ++m_.beside_old_holes;
     return false;
   }
-  out.cost = cost_of(target, v, probe, in_.rules, long_travel, out.old_hole >= 0);
+  Stand stand{out.old_hole >= 0, nullptr, in_.job.standing.used && out.standing_hole < 0, true};
+  if (out.standing_hole >= 0) stand.hole = &in_.job.standing.holes[at(out.standing_hole)], stand.same_net = stand.hole->net == b_.nets[at(f.net)].name;
+  out.cost = cost_of(target, v, probe, in_.rules, long_travel, stand);
   return true;
 }
 

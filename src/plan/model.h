@@ -18,6 +18,7 @@ struct Atom {
   double force{};         ///< N
   int ring_need = -1;     ///< the ground that its ring touches
   int old_hole = -1;      ///< of the job: the hole that it uses
+  int standing_hole = -1; ///< of the standing fixture, likewise
   ProbeCost cost;
 };
 

@@ -16,6 +16,9 @@ std::vector<BedOption> options_of(const Job& job) {
     // The board lies on its main side; a single bed may also press from above when the job says how the board lies.
     if (job.board_lies == "bottom side down") o.main = Side::bottom;
     if (job.board_lies == "top side down") o.main = Side::top;
+    // A bed that stands is not left out.
+    const auto stands = [&](Side side) { return std::any_of(job.standing.holes.begin(), job.standing.holes.end(), [&](const StandingHole& h) { return h.side == side && h.state == HoleState::in_use; }); };
+    if ((!o.top && stands(Side::top)) || (!o.bottom && stands(Side::bottom))) continue;
     const bool same = std::any_of(out.begin(), out.end(), [&](const BedOption& p) { return p.bottom == o.bottom && p.top == o.top && p.main == o.main; });
     if (!same) out.push_back(o);
   }

@@ -1,8 +1,10 @@
 #include "teasel/plan.h"
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <tuple>
 
 #include "session.h"
@@ -16,7 +18,15 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Numbers by side, net and target; on a panel, by board first, so that boards probed alike have like names.
 /// Returns where each probe of the list went.
-std::vector<int> name_probes(const Board& board, const Access& access, const std::vector<Need>& needs, OptionResult& r) {
+/// "P1-B017": 17 after "P1-B"; 0 where the name has another form.
+int number_after(const std::string& name, const std::string& prefix) {
+  int n = 0;
+  if (name.rfind(prefix, 0) != 0 || std::from_chars(name.data() + prefix.size(), name.data() + name.size(), n).ptr != name.data() + name.size()) return 0;
+  return n;
+}
+
+/// By board of a panel, side, net and target. A hole that stands keeps its name, and no name is given twice.
+std::vector<int> name_probes(const Board& board, const Access& access, const std::vector<Need>& needs, const StandingFixture& standing, OptionResult& r) {
   using Key = std::tuple<int, bool, std::string, std::string, int>;
   std::vector<std::tuple<Key, int>> list;
   for (std::size_t i = 0; i < r.probes.size(); ++i) {
@@ -32,10 +42,27 @@ std::vector<int> name_probes(const Board& board, const Access& access, const std
   for (const auto& [key, i] : list) {
     PlacedProbe p = std::move(r.probes[at(i)]);
     const auto& [place, top, net, target, spot] = key;
-    const std::string digits = std::to_string(++number[{place, top}]);
-    p.name = (place < 0 ? "" : board.places[at(place)].name + "-") + (top ? "T" : "B") + std::string(digits.size() < 3 ? 3 - digits.size() : 0, '0') + digits;
+    const std::string prefix = (place < 0 ? "" : board.places[at(place)].name + "-") + (top ? "T" : "B");
+    int& last = number[{place, top}];
+    if (last == 0)
+      for (const StandingHole& h : standing.holes) last = std::max(last, number_after(h.name, prefix));
+    if (p.standing_hole >= 0) {
+      p.name = standing.holes[at(p.standing_hole)].name;
+    } else {
+      const std::string digits = std::to_string(++last);
+      p.name = prefix + std::string(digits.size() < 3 ? 3 - digits.size() : 0, '0') + digits;
+    }
     went[at(i)] = static_cast<int>(sorted.size());
     sorted.push_back(std::move(p));
+  }
+  if (standing.used) {
+    std::vector<int> order(sorted.size()), place(sorted.size());
+    std::iota(order.begin(), order.end(), 0);
+    std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return sorted[at(a)].name < sorted[at(b)].name; });
+    std::vector<PlacedProbe> by_name;
+    for (std::size_t k = 0; k < order.size(); ++k) place[at(order[k])] = static_cast<int>(k), by_name.push_back(std::move(sorted[at(order[k])]));
+    sorted = std::move(by_name);
+    for (int& w : went) w = place[at(w)];
   }
   r.probes = std::move(sorted);
   return went;
@@ -91,7 +118,7 @@ void fill(const Session& s, const BedPlan& bed, Planned& out) {
       for (auto [sum, part] : {std::pair{&r.cost.probes.probe, x.cost.probe}, {&r.cost.probes.wear, x.cost.wear}, {&r.cost.probes.hole, x.cost.hole}, {&r.cost.probes.kind, x.cost.kind}, {&r.cost.probes.odds, x.cost.odds}, {&r.cost.probes.shortfall, x.cost.shortfall}}) *sum += part;
       const Target& t = s.access.targets[at(x.target)];
       log_good += std::log1p(-std::min(0.999, s.access.verdict(at(x.spot), at(q.probe_class), t.side == r.option.main).miss)) + std::log1p(-std::min(0.999, fault_on(s.rules, t)));
-      r.probes.push_back({{}, x.need, x.target, x.spot, q.probe_class, x.cost, x.ring_need, x.old_hole, s.needs[at(x.need)].long_travel});
+      r.probes.push_back({{}, x.need, x.target, x.spot, q.probe_class, x.cost, x.ring_need, x.old_hole, x.standing_hole, s.needs[at(x.need)].long_travel});
     }
     // What is free counts one cent: see the columns.
     if (q.price < 1) r.cost.probes.probe += 1 - q.price;
@@ -145,7 +172,7 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
   for (std::size_t k = 0; k < out.edited.kept.size(); ++k)
     if (out.edited.kept[k] && std::none_of(out.edited.lock_demands[k].candidates.begin(), out.edited.lock_demands[k].candidates.end(), [&](int c) { return in[at(c)] != 0; })) ++r.locks_missed, out.edited.kept[k] = 0, kept = false;
   r.proven = best.proven && kept;
-  const std::vector<int> went = name_probes(s.board, s.access, s.needs, r);
+  const std::vector<int> went = name_probes(s.board, s.access, s.needs, s.job.standing, r);
   for (int& p : out.first_probe)
     if (p >= 0) p = went[at(p)];
   return out;

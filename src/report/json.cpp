@@ -188,7 +188,7 @@ Json mechanics_json(const Outcome& o) {
   Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array();
   auto micro = [](double strain) { return std::round(strain * 1e7) / 10; };
   for (const PressedState& s : m.states) states.push_back({{"state", s.name}, {"settled", s.settled}, {"up_mm", mm(s.up)}, {"down_mm", mm(s.down)}, {"strain_ue", micro(s.strain)}, {"free_shape", to_string(s.worst)}, {"pushed_up_N", mm(s.pushed_up)}, {"pushed_down_N", mm(s.pushed_down)}, {"held_N", mm(s.held)}, {"middle_mm", s.middle ? point(*s.middle) : Json()}, {"moment_Nmm", mm(s.moment)}});
-  for (const PlacedSupport& s : m.supports) supports.push_back({{"name", s.label}, {"side", to_string(s.side)}, {"kind", s.finger ? "push finger" : "board stop"}, {"board_mm", point(s.at)}, {"by_hand", s.by_hand}});
+  for (const PlacedSupport& s : m.supports) supports.push_back({{"name", s.label}, {"side", to_string(s.side)}, {"kind", s.finger ? "push finger" : "board stop"}, {"board_mm", point(s.at)}, {"by_hand", s.by_hand}, {"stands_already", s.standing}});
   for (const int p : m.lost) lost.push_back(chosen(o).probes[static_cast<std::size_t>(p)].name);
   for (const int h : m.plug) plug.push_back(point(o.board.holes[static_cast<std::size_t>(h)].at));
   return {{"used", true}, {"limits_hold", m.limits_hold}, {"strain_limit_ue", micro(m.limit)}, {"thickness_mm", mm(m.stiffness.thickness)}, {"modulus_MPa", m.stiffness.modulus}, {"nodes", m.mesh.nodes.size()}, {"states", states}, {"supports", supports}, {"lost_probes", lost}, {"vacuum_holds_N", mm(m.hold)}, {"lifted_regions", m.lifted.size()}, {"loose_squares", m.loose.size()}, {"holes_to_plug_mm", plug}};

@@ -97,7 +97,7 @@ std::string supports_csv(const Outcome& o) {
     const PlacedSupport& x = o.mechanics.supports[i];
     double force = 0;
     for (const PressedState& p : o.mechanics.states) force = std::max(force, p.support_force[i]);
-    s += csv_row({x.label, x.finger ? "push finger" : "board stop", to_string(x.side), fixed(x.at.x, 3), fixed(x.at.y, 3), x.by_hand ? "by hand" : "laid out", full ? fixed(force, 2) : "", full ? full->support_idle[i] ? "no" : "yes" : "", o.plan_id});
+    s += csv_row({x.label, x.finger ? "push finger" : "board stop", to_string(x.side), fixed(x.at.x, 3), fixed(x.at.y, 3), x.by_hand ? "by hand" : x.standing ? "stands already" : "laid out", full ? fixed(force, 2) : "", full ? full->support_idle[i] ? "no" : "yes" : "", o.plan_id});
   }
   return s;
 }

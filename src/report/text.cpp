@@ -112,6 +112,7 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   verdict += "A bed with " + std::to_string(r.probes.size()) + " probes (" + r.option.name() + ") serves " + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full (" + share + "), " + std::to_string(c.partial_nets) + " in part, " + std::to_string(c.unmet_nets) + " not at all";
   lines.push_back(verdict + ".");
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) + " top; sum of working forces " + fixed(sum_of_forces(o.access, o.catalogue, o.rules, r).v, 1) + " N");
+  for (const std::string& l : respin_lines(o)) lines.push_back(l);
   for (const std::string& l : bed_lines(o)) lines.push_back(l);
   for (const std::string& l : plan_lines(o)) lines.push_back(l);
   for (const std::string& l : mechanics_lines(o)) lines.push_back(l);

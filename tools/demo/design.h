@@ -34,5 +34,7 @@ struct Design {
 };
 
 Design make_design();
+/// Revision G; make_design() is F.
+Design next_revision(Design design);
 
 }  // namespace demo

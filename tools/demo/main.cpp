@@ -1,4 +1,5 @@
-// Writes the demo board's release files, or the board as one IPC-2581 file: demo-board [--ipc2581] FOLDER
+// Writes the demo board's release files, the same as one IPC-2581 file, or its next revision:
+// demo-board [--ipc2581 | --revision-g] FOLDER
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -7,13 +8,14 @@
 #include "write.h"
 
 int main(int argc, char** argv) {
-  const bool single = argc == 3 && std::string_view(argv[1]) == "--ipc2581";
-  if (argc != 2 && !single) {
-    std::fprintf(stderr, "usage: demo-board [--ipc2581] FOLDER\n");
+  const std::string_view option = argc == 3 ? argv[1] : "";
+  const bool single = option == "--ipc2581", next = option == "--revision-g";
+  if (argc != 2 && !single && !next) {
+    std::fprintf(stderr, "usage: demo-board [--ipc2581 | --revision-g] FOLDER\n");
     return 1;
   }
   const std::filesystem::path folder = argv[argc - 1];
-  const demo::Design design = demo::make_design();
+  const demo::Design design = next ? demo::next_revision(demo::make_design()) : demo::make_design();
   const demo::Routes routes = demo::route(design, {"GND", "3V3"});
   for (const auto& net : routes.failed) std::fprintf(stderr, "net %s is left open\n", net.c_str());
   if (!routes.failed.empty()) return 1;
