@@ -40,9 +40,9 @@ std::optional<formats::FixtureFile> read_fixture(Run& run, const std::string& pl
   return formats::read_fixture_file(*bytes, name, d);
 }
 
-/// The fixture's pins on the board at hand; true if the board has to be put together anew for them.
+/// The fixture's pins on the board at hand, unless the job names its own; true if the board has to be put together anew for them.
 bool take_pins(Run& run, const Board& board, const Laying& l) {
-  if (!l.pins_stay || !board.places.empty()) return false;
+  if (!l.pins_stay || !board.places.empty() || !run.job.tooling.empty()) return false;
   const std::vector<int> wanted{l.tooling[0], l.tooling[1]};
   if (board.tooling == wanted) return false;
   run.job.tooling.clear();
@@ -96,7 +96,7 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   const Diagnostics loaded = run.diagnostics;
   understand(run);
   if (run.diagnostics.failed()) return;
-  const std::vector<Laying> list = layings(*fixture, run.board, built_board(run.board, run.job), run.diagnostics);
+  std::vector<Laying> list = layings(*fixture, run.board, built_board(run.board, run.job), run.diagnostics);
   if (run.diagnostics.failed()) return;
   // Each worth a look is planned; the last one stands in `run` when its figure is known.
   std::vector<double> figure;
@@ -108,6 +108,7 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
       assemble_board(run, stage);
     }
     if (!run.diagnostics.failed()) understand(run);
+    list[i].pins_stay = list[i].pins_stay && run.board.tooling == std::vector<int>{list[i].tooling[0], list[i].tooling[1]};
     at_hand = i;
     return run.diagnostics.failed() ? 0 : plan_laid(run, *fixture, list[i], limits, stage);
   };

@@ -67,6 +67,7 @@ class Judge {
   ProbeFate fate(int hole);
   void kept(ProbeFate& f, const PlacedProbe& p) const;
   std::string why_not_here(const StandingHole& h, int net) const;
+  std::string why_nowhere_else(int need) const;
 
   const BuildInputs& in_;
   std::map<std::string, int> old_net_;
@@ -101,6 +102,12 @@ std::string Judge::why_not_here(const StandingHole& h, int net) const {
     if (e.side == h.side && in_.board.features[at(e.feature)].net == net && (!nearest || distance(e.aim, h.at) < distance(nearest->aim, h.at))) nearest = &e;
   if (!nearest) return std::string("the net has no bare metal on the ") + to_string(h.side) + " side";
   return "no bare metal of the net over the hole; the nearest, " + in_.board.features[at(nearest->feature)].name + ", is " + short_number(distance(nearest->aim, h.at), 3) + " mm off";
+}
+
+std::string Judge::why_nowhere_else(int need) const {
+  for (const CoverageRow& r : in_.coverage.rows)
+    if (r.need == need && !r.reason.empty()) return "; elsewhere: " + r.reason;
+  return {};
 }
 
 void Judge::kept(ProbeFate& f, const PlacedProbe& p) const {
@@ -142,7 +149,7 @@ ProbeFate Judge::fate(int hole) {
     return f;
   }
   f.fate = wanted > 0 && got < wanted ? Fate::lost : Fate::freed;
-  f.why = f.fate == Fate::lost ? why_not_here(h, net) : wanted <= 0 ? "the net wants no probe" : "the net has as many as it wants (" + std::to_string(got) + ")";
+  f.why = f.fate == Fate::lost ? why_not_here(h, net) + why_nowhere_else(n->second) : wanted <= 0 ? "the net wants no probe" : "the net has as many as it wants (" + std::to_string(got) + ")";
   return f;
 }
 }  // namespace

@@ -1,0 +1,195 @@
+// Differences of two revisions: what was edited is what is found. The edits are made here; nothing else knows of them.
+#include <map>
+#include <set>
+
+#include "made_board.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+using Row = std::tuple<std::string, std::string, std::string>;  // of, name, what
+
+std::multiset<Row> found(const BuiltBoard& old, const BuiltBoard& now, const Affine& map) {
+  const auto pads = match_pads(old, now, map);
+  std::multiset<Row> out;
+  for (const BoardChange& c : compare_boards(old, now, map, pads, match_nets(old, now, pads))) out.insert({c.of, c.name, c.what});
+  return out;
+}
+std::string text(const std::multiset<Row>& rows) {
+  std::string s;
+  for (const auto& [a, b, c] : rows) s += a + " " + b + " " + c + "\n";
+  return s;
+}
+std::string shifted_name(Point p) { return "pad@" + short_number(p.x, 3) + "/" + short_number(p.y, 3); }
+
+/// Edits a board at random; each edit touches parts, nets and pads that no other touches.
+struct Editor {
+  BuiltBoard b;
+  std::mt19937 dice;
+  std::multiset<Row> made;
+  std::set<std::size_t> used_parts, used_pads;
+  std::set<int> used_nets;
+
+  Editor(BuiltBoard board, unsigned seed) : b(std::move(board)), dice(seed) {}
+  std::size_t roll(std::size_t n) { return dice() % n; }
+  /// A part whose nets are untouched.
+  std::optional<std::string> part() {
+    for (int tries = 0; tries < 50; ++tries) {
+      const std::size_t i = roll(b.parts.size());
+      if (used_names.insert(b.parts[i].name).second) return b.parts[i].name;
+    }
+    return std::nullopt;
+  }
+  std::size_t index(const std::string& name) const {
+    return static_cast<std::size_t>(std::find_if(b.parts.begin(), b.parts.end(), [&](const BuiltPart& p) { return p.name == name; }) - b.parts.begin());
+  }
+  /// A pad of no part whose net is untouched.
+  std::optional<std::size_t> pad() {
+    for (int tries = 0; tries < 50; ++tries) {
+      const std::size_t i = roll(b.pads.size());
+      if (b.pads[i].component < 0 && b.pads[i].name[0] == 'p' && used_names.insert(b.pads[i].name).second && used_nets.insert(b.pads[i].net).second) return i;
+    }
+    return std::nullopt;
+  }
+  void edit(int kind) {
+    switch (kind) {
+      case 0:
+        if (const auto p = part()) move_part(b, index(*p), {0.3 + 0.01 * static_cast<double>(roll(50)), -0.2}), made.insert({"part", *p, "moved"});
+        return;
+      case 1:
+        if (const auto p = part()) remove_part(b, index(*p)), made.insert({"part", *p, "gone"});
+        return;
+      case 2:
+        if (const auto p = part()) b.parts[index(*p)].height += 0.4, made.insert({"part", *p, "height"});
+        return;
+      case 3:
+        if (const auto p = part()) {
+          BuiltPart& x = b.parts[index(*p)];
+          x.body = {{rectangle(bounds(x.body).centre(), 4.6, 3.6), {}}};
+          made.insert({"part", *p, "body"});
+        }
+        return;
+      case 4:
+        if (const auto p = part()) b.parts[index(*p)].value = "other", made.insert({"part", *p, "value"});
+        return;
+      case 5: {
+        // A net under another name.
+        for (int tries = 0; tries < 50; ++tries) {
+          const auto n = static_cast<int>(roll(b.nets.size()));
+          if (!used_nets.insert(n).second) continue;
+          b.nets[static_cast<std::size_t>(n)] = "OTHER" + std::to_string(n);
+          made.insert({"net", "OTHER" + std::to_string(n), "renamed"});
+          return;
+        }
+        return;
+      }
+      case 6:
+        if (const auto i = pad()) {
+          made.insert({"pad", b.pads[*i].name, "gone"});
+          b.pads.erase(b.pads.begin() + static_cast<std::ptrdiff_t>(*i));
+        }
+        return;
+      case 7: {
+        BuiltPad q = b.pads.back();
+        q.at = {1.0 + 0.5 * static_cast<double>(made.size()), 0.7}, q.name = shifted_name(q.at), q.component = -1;
+        q.bare = {}, q.bare[1] = about(q.at, 0.4, 0.4);
+        used_names.insert(q.name);
+        b.pads.push_back(q);
+        made.insert({"pad", q.name, "new"});
+        return;
+      }
+      case 8:
+        if (const auto i = pad()) {
+          Box& x = b.pads[*i].bare[1];
+          x = x.grown(0.1);
+          made.insert({"pad", b.pads[*i].name, "bare metal on the bottom side"});
+        }
+        return;
+      case 9:
+        if (const auto i = pad()) {
+          const int other = b.pads[*i].net == 0 ? 1 : 0;
+          if (!used_nets.insert(other).second) return;
+          b.pads[*i].net = other;
+          made.insert({"pad", b.pads[*i].name, "net"});
+        }
+        return;
+    }
+  }
+  std::set<std::string> used_names;
+};
+}  // namespace
+
+TEST_CASE("a board differs from itself in nothing, turned and shifted or not") {
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    const BuiltBoard old = made_board(seed);
+    for (const Affine& t : {Affine{}, Affine{1, 0, 0, 1, 12.345, -7.001}, Affine{0, -1, 1, 0, 3, 4}, Affine{-1, 0, 0, -1, 50, 60}}) {
+      BuiltBoard now = old;
+      move_board(now, t);
+      const auto rows = found(old, now, inverse(t));
+      INFO(text(rows));
+      CHECK(rows.empty());
+    }
+  }
+}
+
+TEST_CASE("edits at random are found, each of them and nothing else") {
+  int edits = 0;
+  for (unsigned seed = 1; seed <= 120; ++seed) {
+    const BuiltBoard old = made_board(seed);
+    Editor e(old, seed * 7919);
+    const int n = 1 + static_cast<int>(e.roll(6));
+    for (int k = 0; k < n; ++k) e.edit(static_cast<int>(e.roll(10)));
+    const Affine t{1, 0, 0, 1, seed % 2 ? 5.08 : 0.0, seed % 3 ? -2.54 : 0.0};
+    std::multiset<Row> expected = e.made;
+    BuiltBoard now = e.b;
+    // Names of pads without a part follow their place.
+    std::map<std::string, std::string> renamed;
+    for (const BuiltPad& p : e.b.pads)
+      if (p.component < 0) renamed[p.name] = shifted_name(t(p.at));
+    move_board(now, t);
+    std::multiset<Row> moved;
+    for (auto [of, name, what] : expected) moved.insert({of, of == "pad" && what != "gone" && renamed.count(name) ? renamed[name] : name, what});
+    const auto rows = found(old, now, inverse(t));
+    INFO("seed " << seed << "\nexpected\n" << text(moved) << "found\n" << text(rows));
+    CHECK(rows == moved);
+    edits += static_cast<int>(moved.size());
+  }
+  CHECK(edits > 250);
+}
+
+TEST_CASE("outline, thickness, revision and tooling are compared") {
+  const BuiltBoard old = made_board(3);
+  BuiltBoard now = old;
+  now.revision = "B", now.thickness = 1.0;
+  now.outline.outer[1].x += 2, now.outline.outer[2].x += 2;  // a strip more on the right
+  now.tooling[1].at = now.tooling[1].at + Point{0.5, 0};
+  const auto rows = found(old, now, {});
+  INFO(text(rows));
+  CHECK(rows == std::multiset<Row>{{"board", "", "revision"}, {"board", "", "thickness"}, {"outline", "", "added"}, {"tooling", "relieved pin", "moved"}});
+}
+
+TEST_CASE("nets are told by name, else by pins and places; a doubtful one is a hint only") {
+  BuiltBoard old;
+  old.nets = {"A", "B", "C", "D"};
+  for (int i = 0; i < 4; ++i) old.parts.push_back({"U" + std::to_string(i), "", Side::top, 1, true, true, {}, {}});
+  auto pin = [](BuiltBoard& b, int part, const char* number, int net) {
+    BuiltPad p;
+    p.component = part, p.pin = number, p.name = b.parts[static_cast<std::size_t>(part)].name + "-" + number, p.kind = "component pad", p.net = net, p.at = {part * 10.0, p.pin[0] * 1.0};
+    b.pads.push_back(p);
+  };
+  for (int i = 0; i < 4; ++i) pin(old, i, "1", 0), pin(old, i, "2", 1), pin(old, i, "3", 2);
+  pin(old, 0, "4", 3);
+  BuiltBoard now = old;
+  now.nets = {"A", "B_NEW", "C1", "E", "C2"};
+  // C is split in two, two pins each; D is gone with its pin, E is new on another pin.
+  for (BuiltPad& p : now.pads)
+    if (p.net == 2 && p.component >= 2) p.net = 4;
+  now.pads.back().pin = "5", now.pads.back().name = "U0-5", now.pads.back().at = {0, 500};
+  const auto nets = match_nets(old, now, match_pads(old, now, {}));
+  REQUIRE(nets.size() >= 4);
+  CHECK((nets[0].net == 0 && !nets[0].renamed && nets[0].pins_same == 4));
+  CHECK((nets[1].net == 1 && nets[1].renamed && nets[1].taken && nets[1].pins_same == 4 && nets[1].pins == 4));
+  CHECK((nets[2].net >= 0 && nets[2].renamed && nets[2].taken && nets[2].pins_same == 2 && nets[2].pins == 4));  // half of them
+  CHECK(nets[3].net == -1);
+}

@@ -1,0 +1,91 @@
+// Which boards still run on a fixture: each case is set up so that a reader sees the answer.
+#include "made_board.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+formats::FixtureFile two_revisions() {
+  formats::FixtureFile f = fixture_for(made_board(6, 3, 2));
+  formats::Revision next = f.revisions[0];
+  next.plan_id = "now", next.board.revision = "B";
+  f.revisions.push_back(next);
+  return f;
+}
+const RevisionRun& run_of(const std::vector<RevisionRun>& list, const std::string& plan, const std::string& variant = {}) {
+  for (const RevisionRun& r : list)
+    if (r.plan_id == plan && r.variant == variant) return r;
+  throw std::runtime_error("no such run");
+}
+}  // namespace
+
+TEST_CASE("two equal boards both run") {
+  const auto list = revisions_that_run(two_revisions(), 1.5, 1);
+  REQUIRE(list.size() == 2);
+  for (const auto& r : list) {
+    CHECK(r.runs());
+    CHECK((r.probes == 6 && r.there == 6));
+  }
+}
+
+TEST_CASE("a plugged hole, a wire on another pin, a part under a new probe, a shifted board: the old one runs no more") {
+  {
+    auto f = two_revisions();
+    f.fixture.holes[2].state = HoleState::plugged;
+    f.revisions[1].probes.erase(f.revisions[1].probes.begin() + 2);
+    const auto list = revisions_that_run(f, 1.5, 1);
+    CHECK(run_of(list, "now").runs());
+    CHECK(run_of(list, "before").lacking.size() == 1);
+    CHECK(run_of(list, "before").there == 5);
+  }
+  {
+    auto f = two_revisions();
+    f.fixture.wires[0].pin = "Z9", f.revisions[1].probes[0].pin = "Z9";
+    const auto list = revisions_that_run(f, 1.5, 1);
+    CHECK(run_of(list, "now").runs());
+    CHECK(run_of(list, "before").lacking.size() == 1);
+  }
+  {
+    // A probe that only the new board has, in the middle of a part that only the old one fits in one of two variants.
+    auto f = two_revisions();
+    BuiltBoard& old = f.revisions[0].board;
+    old.variants = {"full", "light"};
+    for (BuiltPart& p : old.parts) p.fitted_in = {1, 1};
+    BuiltPart shield{"SH1", "", Side::bottom, 2.5, true, true, {1, 0}, {{rectangle({14, 1}, 3, 1.5), {}}}};
+    old.parts.push_back(shield);
+    f.fixture.holes.push_back({"B200", "100 mil", 1.7, {14, 1}, Side::bottom, HoleState::in_use, "NET1", false});
+    f.fixture.wires.push_back({99, "B200", "NET1", "A99"});
+    f.revisions[1].probes.push_back({"B200", "NET1", "x", "100 mil", "spear", Side::bottom, {14, 1}, 0, 0, "A99"});
+    const auto list = revisions_that_run(f, 1.5, 1);
+    CHECK(run_of(list, "now").runs());
+    CHECK_FALSE(run_of(list, "before", "full").runs());
+    CHECK(run_of(list, "before", "full").meets.size() == 1);
+    CHECK(run_of(list, "before", "light").runs());
+  }
+  {
+    // A stray probe on bare metal of another net.
+    auto f = two_revisions();
+    BuiltPad q;
+    q.name = "pad@x", q.kind = "test pad", q.net = 2, q.at = {14, 1}, q.bare[1] = about(q.at, 1, 1);
+    f.revisions[0].board.pads.push_back(q);
+    f.fixture.holes.push_back({"B200", "100 mil", 1.7, {14.2, 1}, Side::bottom, HoleState::in_use, "NET1", false});
+    CHECK_FALSE(run_of(revisions_that_run(f, 1.5, 1), "before").runs());
+  }
+  {
+    auto f = two_revisions();
+    f.fixture.to_kit.e = 0.5, f.revisions[1].to_kit.e = 0.5;  // the board was shifted for the new one, holes and all
+    for (auto& r : f.revisions[0].probes) r.at.x += 0;
+    const auto list = revisions_that_run(f, 1.5, 1);
+    CHECK(run_of(list, "now").runs());
+    CHECK(run_of(list, "before").there == 0);
+  }
+  {
+    auto f = two_revisions();
+    BuiltPart tall{"C9", "", Side::top, 3, true, true, {}, {{rectangle({1, 14}, 1, 1), {}}}};
+    f.revisions[0].board.parts.push_back(tall);
+    f.fixture.supports.push_back({"F7", {1.8, 14}, Side::top, true});
+    CHECK(run_of(revisions_that_run(f, 1.5, 1), "before").meets.size() == 1);
+    f.fixture.supports[0].at.x = 3;
+    CHECK(run_of(revisions_that_run(f, 1.5, 1), "before").runs());
+  }
+}
