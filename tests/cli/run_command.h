@@ -43,4 +43,13 @@ inline Result run(const std::string& command, const fs::path& in) {
 inline std::string teasel() { return "'" TEASEL_BINARY "' "; }
 inline std::string source() { return TEASEL_SOURCE; }
 /// The real boards: the folder named in TEASEL_BOARDS, or the usual place beside the source; empty if there are none.
+#ifdef DEMO_BOARD_BINARY
+/// What the demo's generator writes with these options: routing the board takes a while, so once for all tests of a program.
+inline const fs::path& generated(const std::string& options) {
+  static const Folder f;
+  static const fs::path made = f.path / "made";
+  if (!fs::exists(made)) run("'" DEMO_BOARD_BINARY "' " + options + " made", f.path);
+  return made;
+}
+#endif
 }  // namespace test

@@ -3,7 +3,9 @@
 #include "route.h"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 #include <deque>
 #include <map>
 #include <queue>
@@ -22,19 +24,23 @@ struct Job {
   std::vector<int> pads;
   std::vector<std::vector<std::size_t>> paths;  ///< cells
   std::vector<std::size_t> vias;                ///< cells of layer 0
+  std::vector<std::size_t> cells;               ///< all that it took; others may have taken some of them since
 };
 
 class Router {
  public:
   Router(const Design& d, const std::vector<std::string>& planes) : d_(d) {
     nx_ = static_cast<int>(kWidth / kGrid) + 1, ny_ = static_cast<int>(kHeight / kGrid) + 1;
-    fixed_.assign(size(), kFree), owner_.assign(size(), kFree), heat_.assign(size(), 0);
+    fixed_.assign(size(), kFree), owner_.assign(size(), kFree), net_there_.assign(size(), kFree), heat_.assign(size(), 0);
     for (const auto* list : {&d.pads, &d.open_vias})
       for (const Pad& p : *list) pads_.push_back(p);
     for (const Pad& p : pads_) net_of_.push_back(id(p));
     for (const auto& p : planes)
       if (ids_.count(p)) plane_.insert(ids_[p]);
     block();
+    about_.assign(size() / 2, kFree), taken_about_.assign(size() / 2, 0);
+    for (int y = 0; y < ny_; ++y)
+      for (int x = 0; x < nx_; ++x) about_[at(x, y, 0) / 2] = fixed_about(x, y);
   }
   Routes run();
 
@@ -51,7 +57,10 @@ class Router {
   void claim(double x, double y, double w, double h, int layer, int net, bool inside_too);
   bool route_one(int job, int pad, std::set<int>& crossed);
   bool via_fits(int x, int y, int net, double& price) const;
-  bool foreign(std::size_t cell, int net) const { return owner_[cell] != kFree && jobs_[static_cast<std::size_t>(owner_[cell])].net != net; }
+  bool foreign(std::size_t cell, int net) const { return net_there_[cell] != kFree && net_there_[cell] != net; }
+  /// Of the cells within one cell around, on both layers: free, the only net of all that are not, or blocked.
+  int fixed_about(int x, int y) const;
+  void own(std::size_t cell, int job);
   void make_jobs();
   void collect(Routes& out) const;
   std::vector<std::size_t> terminals(int pad) const;
@@ -64,7 +73,9 @@ class Router {
   std::map<std::string, int> ids_;
   std::vector<std::string> names_;
   std::set<int> plane_;
-  std::vector<int> fixed_, owner_;
+  std::vector<int> fixed_, owner_, net_there_;  ///< net_there_: of the owner
+  std::vector<int> about_;             ///< by place: fixed_about()
+  std::vector<std::uint8_t> taken_about_;  ///< by place: so many of those cells are owned
   std::vector<float> heat_;
   std::vector<Job> jobs_;
 };
@@ -111,16 +122,37 @@ std::vector<std::size_t> Router::terminals(int pad) const {
   return cells;
 }
 
-bool Router::via_fits(int x, int y, int net, double& price) const {
-  // The land keeps its clearance to everything within one cell around, on both layers.
+int Router::fixed_about(int x, int y) const {
+  int found = kFree;
   for (int dy = -1; dy <= 1; ++dy)
     for (int dx = -1; dx <= 1; ++dx)
       for (int layer = 0; layer < 2; ++layer) {
-        if (x + dx < 0 || y + dy < 0 || x + dx >= nx_ || y + dy >= ny_) return false;
-        const std::size_t c = at(x + dx, y + dy, layer);
-        if (fixed_[c] != kFree && fixed_[c] != net) return false;
-        if (foreign(c, net)) price += 12 + heat_[c];
+        if (x + dx < 0 || y + dy < 0 || x + dx >= nx_ || y + dy >= ny_) return kBlocked;
+        const int f = fixed_[at(x + dx, y + dy, layer)];
+        if (f == kFree) continue;
+        if (f == kBlocked || (found != kFree && found != f)) return kBlocked;
+        found = f;
       }
+  return found;
+}
+
+void Router::own(std::size_t cell, int job) {
+  const int step = (job != kFree) - (owner_[cell] != kFree);
+  owner_[cell] = job, net_there_[cell] = job == kFree ? kFree : jobs_[static_cast<std::size_t>(job)].net;
+  if (step == 0) return;
+  const int x = static_cast<int>(cell / 2) % nx_, y = static_cast<int>(cell / 2) / nx_;
+  for (int cy = std::max(0, y - 1); cy <= std::min(ny_ - 1, y + 1); ++cy)
+    for (int cx = std::max(0, x - 1); cx <= std::min(nx_ - 1, x + 1); ++cx) taken_about_[at(cx, cy, 0) / 2] = static_cast<std::uint8_t>(taken_about_[at(cx, cy, 0) / 2] + step);
+}
+
+bool Router::via_fits(int x, int y, int net, double& price) const {
+  // The land keeps its clearance to everything within one cell around, on both layers.
+  const std::size_t place = at(x, y, 0) / 2;
+  if (about_[place] != kFree && about_[place] != net) return false;
+  for (int dy = -1; dy <= 1 && taken_about_[place] > 0; ++dy)
+    for (int dx = -1; dx <= 1; ++dx)
+      for (int layer = 0; layer < 2; ++layer)
+        if (const std::size_t c = at(x + dx, y + dy, layer); foreign(c, net)) price += 12 + heat_[c];
   // Not in a pad: solder would run away.
   return fixed_[at(x, y, 0)] == kFree && fixed_[at(x, y, 1)] == kFree;
 }
@@ -130,10 +162,11 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   const bool plane = jobs_[static_cast<std::size_t>(index)].plane;
   std::vector<float> cost(size(), 1e30f);
   std::vector<int> from(size(), -1);
-  using Item = std::pair<float, std::size_t>;
-  std::priority_queue<Item, std::vector<Item>, std::greater<>> queue;
+  // Cost and cell in one word: costs are never negative, so their bits order them.
+  std::priority_queue<std::uint64_t, std::vector<std::uint64_t>, std::greater<>> queue;
+  auto put = [&](float g, std::size_t c) { queue.push(std::uint64_t{std::bit_cast<std::uint32_t>(g)} << 32 | c); };
   std::vector<bool> goal(size());
-  for (std::size_t c : terminals(pad)) cost[c] = 0, queue.push({0, c});
+  for (std::size_t c : terminals(pad)) cost[c] = 0, put(0, c);
   if (!plane) {
     for (int other : jobs_[static_cast<std::size_t>(index)].pads)
       if (other < pad)
@@ -143,13 +176,14 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   }
   std::size_t end = SIZE_MAX;
   while (!queue.empty()) {
-    const float g = queue.top().first;
-    const std::size_t c = queue.top().second;
+    const float g = std::bit_cast<float>(static_cast<std::uint32_t>(queue.top() >> 32));
+    const std::size_t c = queue.top() & 0xffffffffu;
     queue.pop();
     if (g > cost[c]) continue;
     const int layer = static_cast<int>(c % 2), x = static_cast<int>(c / 2) % nx_, y = static_cast<int>(c / 2) / nx_;
     double via_price = 6;
-    const bool via = via_fits(x, y, net, via_price);
+    // A via that cannot pay is not looked at.
+    const bool via = (plane || cost[c ^ 1] > g + 6) && via_fits(x, y, net, via_price);
     if (plane ? via && via_price < 7 : goal[c]) {
       end = c;
       break;
@@ -158,7 +192,7 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
       if (fixed_[n] == kBlocked || (fixed_[n] != kFree && fixed_[n] != net)) return;
       if (foreign(n, net)) step += 8 + heat_[n];
       const float h = g + static_cast<float>(step);
-      if (h < cost[n]) cost[n] = h, from[n] = static_cast<int>(c), queue.push({h, n});
+      if (h < cost[n]) cost[n] = h, from[n] = static_cast<int>(c), put(h, n);
     };
     const double along = layer == 0 ? 1.0 : 1.35, across = layer == 0 ? 1.35 : 1.0;  // top prefers X, bottom Y
     if (x > 0) relax(at(x - 1, y, layer), along);
@@ -182,17 +216,18 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   for (std::size_t c : cells)
     if (foreign(c, net)) hit.insert(owner_[c]), heat_[c] += 2;
   for (int h : hit) take_up(h), crossed.insert(h);
-  for (std::size_t c : cells) owner_[c] = index;
   Job& job = jobs_[static_cast<std::size_t>(index)];
+  for (std::size_t c : cells) own(c, index), job.cells.push_back(c);
   job.vias.insert(job.vias.end(), vias.begin(), vias.end());
   job.paths.push_back(std::move(path));
   return true;
 }
 
 void Router::take_up(int index) {
-  for (auto& o : owner_)
-    if (o == index) o = kFree;
-  jobs_[static_cast<std::size_t>(index)].paths.clear(), jobs_[static_cast<std::size_t>(index)].vias.clear();
+  Job& job = jobs_[static_cast<std::size_t>(index)];
+  for (const std::size_t c : job.cells)
+    if (owner_[c] == index) own(c, kFree);
+  job.paths.clear(), job.vias.clear(), job.cells.clear();
 }
 
 void Router::make_jobs() {
@@ -201,11 +236,11 @@ void Router::make_jobs() {
     if (pads_[i].net != "N/C") pads_of[net_of_[i]].push_back(static_cast<int>(i));
   for (const auto& [net, list] : pads_of) {
     if (!plane_.count(net)) {
-      jobs_.push_back({net, false, list, {}, {}});
+      jobs_.push_back({net, false, list, {}, {}, {}});
       continue;
     }
     for (int p : list)
-      if (pads_[static_cast<std::size_t>(p)].drill == 0) jobs_.push_back({net, true, {p}, {}, {}});
+      if (pads_[static_cast<std::size_t>(p)].drill == 0) jobs_.push_back({net, true, {p}, {}, {}, {}});
   }
 }
 
