@@ -1,0 +1,212 @@
+// Puts the page together: board, search, what is known of a thing, lists, charts, and the place in the address.
+import { loadData } from './data.js';
+import { BoardView, LAYERS } from './board.js';
+import { Lists } from './lists.js';
+import { charts } from './charts.js';
+
+const $ = id => document.getElementById(id);
+const make = (tag, text, props) => { const e = Object.assign(document.createElement(tag), props); if (text != null) e.textContent = text; return e; };
+const mm = um => (um / 1000).toFixed(3) + ' mm';
+
+class Page {
+  constructor(d) {
+    this.d = d;
+    this.view = new BoardView($('board'), d, what => what ? this.choose(what.kind, what.id, true) : this.clear());
+    this.names = new Map();
+    const add = (word, what) => { if (word && !this.names.has(word.toLowerCase())) this.names.set(word.toLowerCase(), what); };
+    for (const p of d.probes) add(p.name, { kind: 'probe', id: p.id, word: p.name, hint: 'probe on ' + p.net });
+    for (const n of d.nets) add(n.name, { kind: 'net', id: n.id, word: n.name, hint: 'net, ' + n.role });
+    for (const p of d.parts) add(p.name, { kind: 'part', id: p.id, word: p.name, hint: 'part, ' + p.side });
+    for (const t of d.targets) add(t.name, { kind: 'pad', id: t.id, word: t.name, hint: 'pad, ' + t.side });
+    this.words = [...this.names.values()];
+    this.controls();
+    this.search();
+    addEventListener('hashchange', () => this.fromHash());
+    if (!this.fromHash()) this.clear();
+    window.teaselPage = this;  // for tests
+    document.body.dataset.ready = 'board';
+    // The board can be used before the lists stand.
+    requestAnimationFrame(() => setTimeout(() => {
+      this.lists = new Lists($('lists'), d, (key, value, row, head) => this.fromRow(key, value, row, head));
+      $('charts').innerHTML = charts(d);
+      document.body.dataset.ready = 'all';
+    }, 0));
+  }
+
+  controls() {
+    const bar = $('controls'), v = this.view;
+    const button = (text, label, f) => { const b = make('button', text, { title: label }); b.setAttribute('aria-label', label); b.onclick = () => { f(); this.side(); }; bar.append(b); };
+    button('Flip', 'Look at the other side (f)', () => v.flip());
+    button('Turn', 'Turn by a right angle (r)', () => v.rotate());
+    button('+', 'Zoom in (+)', () => v.zoom(1.4));
+    button('\u2212', 'Zoom out (-)', () => v.zoom(1 / 1.4));
+    button('All', 'Show the whole board (0)', () => v.all());
+    const more = make('details'), box = make('div', null, { className: 'layers' });
+    more.append(make('summary', 'What is drawn'), box);
+    const there = { copper: Object.keys(this.d.copper).length, deflection: this.d.strain, strain: this.d.strain, supports: this.d.supports.length, keep: this.d.keep_outs.length, wires: this.d.wires.length, advice: this.d.advice.length, old: this.d.old };
+    for (const [key, words] of LAYERS) {
+      if (key in there && !there[key]) continue;
+      const l = make('label'), c = make('input', null, { type: 'checkbox', checked: v.on[key] });
+      c.dataset.layer = key;
+      c.onchange = () => { v.set(key, c.checked); this.legend(); };
+      l.append(c, ' ' + words);
+      box.append(l);
+    }
+    bar.append(more);
+    v.onView = () => { this.side(); this.legend(); };
+    this.side();
+    this.legend();
+  }
+  side() { $('side').textContent = this.view.side === 'top' ? 'top side, as one looks at it' : 'bottom side, as one looks at it: mirrored against the board frame'; }
+  legend() {
+    const v = this.view, box = $('legend');
+    box.replaceChildren();
+    const entry = (words, draw) => {
+      const c = make('canvas', null, { width: 26, height: 22 }), g = c.getContext('2d');
+      draw(g);
+      const s = make('span'); s.append(c, words); box.append(s);
+    };
+    if (v.on.probes) this.d.classes.forEach((c, i) => {
+      const n = this.d.probes.filter(p => p.cls === i).length;
+      if (n) entry(`probe ${c.name} (${n})`, g => { BoardView.mark(g, i, 13, 11, 7); g.fillStyle = ['#0072b2', '#d55e00', '#009e73', '#cc79a7', '#56b4e9', '#e69f00'][i % 6]; g.fill(); });
+    });
+    const pad = (colour, cross) => g => { g.strokeStyle = colour; g.lineWidth = 2; g.strokeRect(6, 4, 14, 14); if (cross) { g.beginPath(); g.moveTo(9, 7); g.lineTo(17, 15); g.moveTo(17, 7); g.lineTo(9, 15); g.stroke(); } };
+    if (v.on.targets) { entry('pad open to a probe', pad(v.colours.open)); entry('pad blocked', pad(v.colours.blocked, true)); }
+    if (v.on.parts) entry('part (dashed: height assumed)', g => { g.strokeStyle = v.colours.part; g.strokeRect(5, 5, 16, 12); });
+    if ((v.on.deflection || v.on.strain) && this.d.strain) {
+      const s = this.d.strain, list = v.on.strain ? s.microstrain : s.deflection, hi = list.reduce((a, b) => Math.max(a, b), -Infinity), lo = v.on.strain ? 0 : list.reduce((a, b) => Math.min(a, b), Infinity);
+      box.append(make('span', v.on.strain ? `strain: dark 0, bright ${hi} microstrain (limit ${s.limit}), board ${s.free_shape} before it was pressed` : `deflection: dark ${mm(lo)}, bright ${mm(hi)} towards the top, board ${s.free_shape} before it was pressed`));
+    }
+    if (v.on.odds) box.append(make('span', 'odds: dark a miss in 1e12 touches, bright one in a hundred'));
+  }
+
+  search() {
+    const input = $('search'), list = $('suggest');
+    let at = -1;
+    const close = () => { list.hidden = true; input.setAttribute('aria-expanded', 'false'); at = -1; };
+    const take = w => { input.value = w.word; close(); this.choose(w.kind, w.id); };
+    const offer = () => {
+      const q = input.value.trim().toLowerCase();
+      list.replaceChildren();
+      if (!q) { close(); return; }
+      const begin = this.words.filter(w => w.word.toLowerCase().startsWith(q)), inside = this.words.filter(w => !w.word.toLowerCase().startsWith(q) && w.word.toLowerCase().includes(q));
+      this.offered = [...begin, ...inside].slice(0, 12);
+      this.offered.forEach((w, i) => {
+        const o = make('li', null, { role: 'option', id: 'option' + i });
+        o.append(make('b', w.word), ' ', make('span', w.hint, { className: 'soft' }));
+        o.onpointerdown = e => { e.preventDefault(); take(w); };
+        list.append(o);
+      });
+      list.hidden = !this.offered.length; input.setAttribute('aria-expanded', String(!list.hidden));
+    };
+    input.oninput = offer;
+    input.onblur = () => setTimeout(close, 100);
+    input.onkeydown = e => {
+      const n = list.children.length;
+      if (e.key === 'Escape') { close(); return; }
+      if (e.key === 'Enter') {
+        const w = at >= 0 ? this.offered[at] : this.names.get(input.value.trim().toLowerCase()) || this.offered?.[0];
+        if (w) take(w); else $('about').replaceChildren(make('p', 'Nothing has this name: ' + input.value));
+        return;
+      }
+      if (e.key !== 'ArrowDown' && e.key !== 'ArrowUp' || !n) return;
+      e.preventDefault();
+      at = (at + (e.key === 'ArrowDown' ? 1 : -1) + n) % n;
+      [...list.children].forEach((o, i) => o.setAttribute('aria-selected', i === at));
+      input.setAttribute('aria-activedescendant', 'option' + at);
+    };
+  }
+
+  fromRow(key, value, row, head) {
+    const side = row[head.indexOf('side')], name = value.toLowerCase();
+    if (key === 'target') {
+      const t = this.d.targets.find(x => x.name === value && (!side || x.side === side));
+      if (t) { this.choose('pad', t.id); return; }
+    }
+    const what = this.names.get(name);
+    if (what) this.choose(what.kind, what.id);
+    $('board').scrollIntoView({ block: 'nearest' });
+  }
+  fromHash() {
+    const m = /^#(net|pad|part|probe)=(.+)$/.exec(decodeURIComponent(location.hash));
+    if (!m) return false;
+    const list = { net: this.d.nets, pad: this.d.targets, part: this.d.parts, probe: this.d.probes }[m[1]], [name, side] = m[2].split('@@');
+    const x = list.find(q => q.name === name && (!side || q.side === side));
+    if (x) this.choose(m[1], x.id, false, true);
+    return !!x;
+  }
+  clear() {
+    this.view.mark({ targets: new Set(), parts: new Set(), probes: new Set() });
+    const about = $('about');
+    about.replaceChildren(make('h3', 'Nothing picked'), make('p', 'Click a pad, part or probe on the board, a name in a list, or search for a net, part, pad or probe. Wheel or pinch zooms, drag moves; with the board in focus arrows move, + and - zoom, 0 shows all, f flips, r turns.'));
+    if (location.hash) history.replaceState(null, '', location.pathname + location.search);
+  }
+
+  /** inPlace: the view stays where it is. */
+  choose(kind, id, inPlace, fromHash) {
+    const d = this.d, about = $('about'), found = { targets: new Set(), parts: new Set(), probes: new Set() };
+    about.replaceChildren();
+    const line = (term, text) => { if (text === '' || text == null) return; const p = make('p'); p.append(make('b', term + ' '), text); about.append(p); };
+    const link = (k, x, text) => { const b = make('button', text, { className: 'link' }); b.onclick = () => this.choose(k, x); return b; };
+    const links = (term, list, most = 40) => { if (!list.length) return; const p = make('p'); p.append(make('b', term + ' ')); list.slice(0, most).forEach((l, i) => p.append(i ? ', ' : '', l)); if (list.length > most) p.append(` and ${list.length - most} more`); about.append(p); };
+    let box = null, side = null, name = '';
+    const boxes = list => list.reduce((b, x) => [Math.min(b[0], x[0]), Math.min(b[1], x[1]), Math.max(b[2], x[2]), Math.max(b[3], x[3])], [Infinity, Infinity, -Infinity, -Infinity]);
+    if (kind === 'net') {
+      const n = d.nets[id];
+      name = n.name;
+      about.append(make('h3', 'Net ' + n.name));
+      line('wanted as', n.role + (n.mandatory ? ', mandatory' : ''));
+      line('probes', n.wanted || n.got ? `${n.got} of ${n.wanted}: ${n.status}` : n.status);
+      line('because', n.reason);
+      links('probes', n.probes.map(p => link('probe', p, d.probes[p].name)));
+      links('pads', n.targets.map(t => link('pad', t, `${d.targets[t].name} (${d.targets[t].side}, ${d.targets[t].state})`)));
+      n.targets.forEach(t => found.targets.add(t)); n.probes.forEach(p => found.probes.add(p));
+      const here = n.targets.filter(t => d.targets[t].side === this.view.side), list = here.length ? here : n.targets;
+      if (list.length) { box = boxes(list.map(t => d.targets[t].box)); side = d.targets[list[0]].side; }
+    } else if (kind === 'pad') {
+      const t = d.targets[id];
+      name = t.name + '@@' + t.side;
+      about.append(make('h3', 'Pad ' + t.name));
+      if (t.net >= 0) links('net', [link('net', t.net, d.nets[t.net].name)]);
+      if (t.part >= 0) links('part', [link('part', t.part, d.parts[t.part].name)]);
+      line('lies at', `${mm(t.x)}, ${mm(t.y)} on the ${t.side} side; ${t.kind}`);
+      line('state', t.state === 'probed' ? 'probed' : t.state === 'open' ? 'open to a probe' : 'blocked');
+      if (t.state !== 'blocked') line('chance of a miss', t.miss <= 1e-12 ? 'below 1e-12 at a touch, best class' : t.miss + ' at a touch, best class');
+      links('probes', t.probes.map(p => link('probe', p, d.probes[p].name)));
+      for (const r of t.reasons) line('class ' + d.classes[r.cls].name + ':', r.reason + (r.unit ? r.unit === '1' ? `, ${r.measured}, at most ${r.required}` : `, ${mm(r.measured)}, needs ${mm(r.required)}` : '') + (r.obstacle ? ' (' + r.obstacle + ')' : ''));
+      found.targets.add(id); box = t.box; side = t.side;
+    } else if (kind === 'probe') {
+      const p = d.probes[id], t = d.targets[p.target];
+      name = p.name;
+      about.append(make('h3', 'Probe ' + p.name));
+      links('net', [link('net', t.net, p.net)]);
+      links('lands on', [link('pad', p.target, t.name)]);
+      line('aim', `${mm(p.x)}, ${mm(p.y)} on the ${p.side} side`);
+      line('class', `${d.classes[p.cls].name}, ${p.tip}, head ${mm(p.head)}, ${p.force} N`);
+      line('odds of a hit', p.odds);
+      const w = d.wires.find(q => q[1] === p.name);
+      if (w) line('wire', `${w[0]} to pin ${d.strings[w[2]]}`);
+      found.probes.add(id); box = [p.x - 800, p.y - 800, p.x + 800, p.y + 800]; side = p.side;
+    } else {
+      const p = d.parts[id];
+      name = p.name;
+      about.append(make('h3', 'Part ' + p.name));
+      line('value', p.value);
+      line('stands on the', `${p.side} side, ${p.height.toFixed(2)} mm high (${p.known})`);
+      line('fitting', ['not fitted', 'fitted in some variants', ''][p.fitted]);
+      const nets = [...new Set(p.targets.map(t => d.targets[t].net))].filter(n => n >= 0);
+      links('nets', nets.map(n => link('net', n, d.nets[n].name)));
+      links('pads', p.targets.map(t => link('pad', t, `${d.targets[t].name} (${d.targets[t].state})`)));
+      found.parts.add(id); p.targets.forEach(t => found.targets.add(t));
+      if (p.area.length) { box = p.box; side = p.side; } else if (p.targets.length) { box = boxes(p.targets.map(t => d.targets[t].box)); side = d.targets[p.targets[0]].side; }
+    }
+    this.view.mark(found);
+    if (!inPlace && box) this.view.show(box, side);
+    this.side();
+    if (!fromHash) history.replaceState(null, '', '#' + kind + '=' + encodeURIComponent(name));
+  }
+}
+
+loadData(document.getElementById('data').textContent.trim()).then(d => new Page(d)).catch(e => {
+  document.getElementById('about').textContent = 'The page\u2019s data cannot be read: ' + e.message + '. A current browser is needed; the lists are in the CSV files beside this page.';
+});

@@ -1,0 +1,173 @@
+// The report in a browser, as a reader uses it. REPORT: folder of a plan of the demo; LARGE: folder of a large board's, if any.
+// Checked against plan.json and the CSV files beside the page, which the page does not read.
+import assert from 'node:assert/strict';
+import { readFileSync, existsSync, statSync } from 'node:fs';
+import { after, before, test } from 'node:test';
+import { createRequire } from 'node:module';
+import { chromium } from 'playwright-core';
+
+const folder = process.env.REPORT, large = process.env.LARGE;
+const axe = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
+let browser;
+const problems = [];
+
+async function open(where, options = {}, hash = '') {
+  const page = await browser.newPage({ viewport: { width: 1400, height: 1000 }, ...options });
+  page.on('console', m => { if (m.type() === 'error' || m.type() === 'warning') problems.push(m.text()); });
+  page.on('pageerror', e => problems.push(String(e)));
+  page.on('request', r => { if (!/^(file|data|blob):/.test(r.url())) problems.push('network: ' + r.url()); });
+  await page.goto('file://' + where + '/report.html' + hash);
+  await page.waitForSelector('body[data-ready=all]');
+  return page;
+}
+const plan = () => JSON.parse(readFileSync(folder + '/plan.json', 'utf8'));
+const about = page => page.locator('#about').innerText();
+
+before(async () => { browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: ['--no-sandbox'] }); });
+after(async () => { await browser?.close(); });
+
+test('the verdict comes first and its numbers are those of plan.json', async () => {
+  const page = await open(folder), p = plan();
+  const verdict = await page.locator('.verdict').innerText();
+  assert.match(verdict, new RegExp(`\\b${p.probes.length} probes`));
+  const met = p.nets.filter(n => n.wanted > 0 && n.got >= n.wanted).length;
+  assert.match(verdict, new RegExp(`\\b${met} of ${p.nets.filter(n => n.wanted > 0).length}\\b`));
+  assert.equal((await page.locator('.num b').allInnerTexts())[3], String(p.probes.length));
+  await page.close();
+});
+
+test('search offers names, and what is known of a net, a pad, a probe, a part is what the files say', async () => {
+  const page = await open(folder), p = plan();
+  const find = async word => { await page.fill('#search', word); await page.press('#search', 'Enter'); return about(page); };
+  await page.fill('#search', 'sw');
+  assert.ok((await page.locator('#suggest li').count()) >= 2);
+  await page.press('#search', 'ArrowDown');
+  await page.press('#search', 'Enter');
+  assert.match(await about(page), /^Net SW/);
+  const net = p.nets.find(n => n.net === '3V3');
+  assert.match(await find('3V3'), new RegExp(`${net.got} of ${net.wanted}`));
+  for (const probe of p.probes.filter(q => q.net === '3V3')) assert.match(await about(page), new RegExp(probe.name));
+  const probe = p.probes[7], text = await find(probe.name);
+  assert.ok(text.includes(probe.net) && text.includes(probe.aim_mm[0].toFixed(3)) && text.includes(probe.class), text);
+  assert.match(await find('U1'), /1\.60 mm high/);
+  assert.match(await find('no such thing'), /Nothing has this name/);
+  // A blocked pad names its reason with both numbers.
+  const blocked = readFileSync(folder + '/blocked.csv', 'utf8').split('\n').slice(1).map(l => l.split(',')).find(r => r[8] === 'land too small');
+  const said = await find(blocked[0]);
+  assert.ok(said.includes('land too small') && said.includes(blocked[9]) && said.includes(blocked[10]), said);
+  await page.close();
+});
+
+test('a click on the board picks what lies there; flip, turn, zoom and keys change the view', async () => {
+  const page = await open(folder), p = plan();
+  const side = () => page.evaluate(() => teaselPage.view.side);
+  const probe = p.probes.find(q => q.side === 'bottom');
+  if (await side() !== 'bottom') await page.getByRole('button', { name: /other side/ }).click();
+  assert.equal(await side(), 'bottom');
+  assert.match(await page.locator('#side').innerText(), /mirrored/);
+  const click = async () => {
+    await page.locator('#board').scrollIntoViewIfNeeded();
+    const at = await page.evaluate(([x, y]) => { const v = teaselPage.view, s = v.toScreen(x * 1000, y * 1000), r = v.canvas.getBoundingClientRect(); return [r.left + s[0] / v.k, r.top + s[1] / v.k]; }, probe.aim_mm);
+    await page.mouse.click(...at);
+    return about(page);
+  };
+  assert.match(await click(), new RegExp('^Probe ' + probe.name));
+  await page.getByRole('button', { name: /right angle/ }).click();
+  assert.match(await click(), new RegExp('^Probe ' + probe.name));
+  const scale = () => page.evaluate(() => teaselPage.view.scale);
+  const before = await scale();
+  await page.focus('#board');
+  await page.keyboard.press('+');
+  assert.ok(await scale() > before * 1.3);
+  await page.keyboard.press('f');
+  assert.equal(await side(), 'top');
+  // From below X runs the other way: the mirrored view of the two outermost probes.
+  const order = await page.evaluate(() => { const v = teaselPage.view, f = () => v.toScreen(1000, 0)[0] < v.toScreen(90000, 0)[0]; v.turn = 0; v.side = 'top'; const top = f(); v.side = 'bottom'; const bottom = f(); return [top, bottom]; });
+  assert.deepEqual(order, [true, false]);
+  await page.close();
+});
+
+test('a place in the address opens what it names', async () => {
+  const probe = plan().probes[3];
+  const page = await open(folder, {}, '#probe=' + probe.name);
+  assert.match(await about(page), new RegExp('^Probe ' + probe.name));
+  await page.fill('#search', 'GND');
+  await page.press('#search', 'Enter');
+  assert.match(page.url(), /#net=GND$/);
+  await page.close();
+});
+
+test('lists are those of the files: number, filter, order, export; a row picks its thing', async () => {
+  const page = await open(folder, { acceptDownloads: true });
+  const csv = readFileSync(folder + '/probes.csv', 'utf8'), lines = csv.trim().split('\n');
+  assert.match(await page.getByRole('tab', { name: /^Probes/ }).innerText(), new RegExp(' ' + (lines.length - 1) + '$'));
+  const [whole] = await Promise.all([page.waitForEvent('download'), page.click('#save')]);
+  assert.equal(readFileSync(await whole.path(), 'utf8'), csv);
+  await page.fill('#filter', 'SWDIO');
+  await page.waitForFunction(() => document.querySelectorAll('#lists tbody tr').length < 5);
+  const [part] = await Promise.all([page.waitForEvent('download'), page.click('#save')]);
+  assert.equal(readFileSync(await part.path(), 'utf8').trim().split('\n').length - 1, lines.slice(1).filter(l => l.toLowerCase().includes('swdio')).length);
+  await page.locator('#lists tbody button.link').first().click();
+  assert.match(await about(page), /^Probe /);
+  await page.fill('#filter', '');
+  await page.waitForFunction(n => document.querySelectorAll('#lists tbody tr').length === n, Math.min(400, lines.length - 1));
+  await page.getByRole('button', { name: 'x mm' }).click();
+  const xs = (await page.locator('#lists tbody tr td:nth-child(8)').allInnerTexts()).map(Number);
+  assert.deepEqual(xs, [...xs].sort((a, b) => a - b));
+  assert.equal(await page.locator('#lists th').nth(7).getAttribute('aria-sort'), 'ascending');
+  for (const tab of await page.getByRole('tab').all()) {
+    await tab.click();
+    assert.ok(await page.locator('#lists tbody tr').count() > 0);
+  }
+  await page.close();
+});
+
+test('layers on request draw something, in light and dark', async () => {
+  for (const colorScheme of ['light', 'dark']) {
+    const page = await open(folder, { colorScheme, viewport: { width: 700, height: 500 } });
+    await page.locator('summary', { hasText: 'What is drawn' }).click();
+    const shot = () => page.evaluate(() => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(() => r(document.getElementById('board').toDataURL())))));
+    for (const box of await page.locator('.layers input').all()) {
+      const key = await box.getAttribute('data-layer');
+      if (colorScheme === 'dark' && !['copper', 'strain', 'probes'].includes(key)) continue;
+      const was = await shot();
+      await box.click();
+      if (!['advice', 'keep', 'names'].includes(key)) assert.notEqual(await shot(), was, key + ' changes nothing');
+      await box.click();
+    }
+    await page.close();
+  }
+});
+
+test('the accessibility checker finds nothing serious, in light and dark (axe-core)', async () => {
+  for (const colorScheme of ['light', 'dark']) {
+    const page = await open(folder, { colorScheme }, '#net=GND');
+    await page.fill('#filter', 'SWD');  // some rows are as good as all
+    await page.waitForFunction(() => document.querySelectorAll('#lists tbody tr').length < 9);
+    await page.addScriptTag({ path: axe });
+    const found = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
+    const serious = found.violations.filter(v => ['serious', 'critical'].includes(v.impact)).map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 120)).join(' | '));
+    assert.deepEqual(serious, []);
+    await page.close();
+  }
+});
+
+test('a large board: small file, median frame of pan and zoom under 33 ms', { skip: large && existsSync(large + '/report.html') ? false : 'no large board' }, async () => {
+  assert.ok(statSync(large + '/report.html').size <= 6e6);
+  const page = await open(large);
+  const frames = await page.evaluate(async () => {
+    const v = teaselPage.view, next = () => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)));
+    await new Promise(r => setTimeout(r, 600));
+    v.frames.length = 0;
+    for (let i = 0; i < 40; i++) { v.pan(i % 2 ? 9 : -6, 4); await next(); }
+    for (let i = 0; i < 45; i++) { v.zoom(1.1); await next(); }
+    for (let i = 0; i < 30; i++) { v.pan(5, -7); await next(); }
+    for (let i = 0; i < 45; i++) { v.zoom(1 / 1.1); await next(); }
+    return [...v.frames].sort((a, b) => a - b);
+  });
+  assert.ok(frames.length > 100);
+  assert.ok(frames[frames.length >> 1] < 33, 'median ' + frames[frames.length >> 1]);
+  await page.close();
+});
+
+test('no errors, warnings or network on any of these pages', () => assert.deepEqual(problems, []));
