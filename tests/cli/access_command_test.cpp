@@ -20,7 +20,7 @@ void demo_with(const Folder& f, const std::string& more) {
 }
 Json planned(const Folder& f, const std::string& more, const std::string& out, int status = 0) {
   demo_with(f, more);
-  const Result r = run(teasel() + "plan fixtures/jobs/j.toml -o " + out, f.path);
+  const Result r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics -o " + out, f.path);
   INFO(r.err);
   REQUIRE(r.status == status);
   return Json::parse(slurp(f.path / out / "plan.json"));
@@ -68,11 +68,11 @@ TEST_CASE("a flipped board of a panel shows its other side: top pads are probed 
 TEST_CASE("boards that overlap in a panel, and a panel of an IPC-2581 file that is not there, are refused") {
   Folder f;
   demo_with(f, "[panel.array]\ncolumns = 2\npitch = [\"50 mm\", \"0 mm\"]\n");
-  Result r = run(teasel() + "plan fixtures/jobs/j.toml -o out", f.path);
+  Result r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics -o out", f.path);
   CHECK(r.status == 1);
   CHECK(r.err.find("panel-overlap") != std::string::npos);
   demo_with(f, "[panel]\nstep = \"array\"\n");
-  r = run(teasel() + "plan fixtures/jobs/j.toml -o out", f.path);
+  r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics -o out", f.path);
   CHECK(r.status == 1);
   CHECK(r.err.find("panel-step") != std::string::npos);
   CHECK_FALSE(fs::exists(f.path / "out"));
@@ -85,7 +85,7 @@ TEST_CASE("a plan for two build variants stands on no pad that one of them cover
   std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
   job.replace(job.find("not_fitted = [\"J3\"]"), 19, "not_fitted = []");
   std::ofstream(f.path / "fixtures/jobs/two.toml") << job << "\n[[variant]]\nname = \"lean\"\nnot_fitted = [\"J3\"]\n[[variant]]\nname = \"full\"\n";
-  const Result r = run(teasel() + "plan fixtures/jobs/two.toml -o both", f.path);
+  const Result r = run(teasel() + "plan fixtures/jobs/two.toml --no-mechanics -o both", f.path);
   INFO(r.err);
   REQUIRE(r.status != 1);
   const Json both = Json::parse(slurp(f.path / "both/plan.json"));
@@ -172,13 +172,13 @@ TEST_CASE("fiducials that stand in no list are found as bare metal; a part talle
 TEST_CASE("--explain tells targets, verdicts and errors of a net, and writes nothing unless asked") {
   Folder f;
   demo_with(f, "");
-  const Result r = run(teasel() + "plan fixtures/jobs/j.toml --explain SWD*", f.path);
+  const Result r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics --explain SWD*", f.path);
   CHECK(r.status == 0);
   for (const char* s : {"net SWDIO: programming, mandatory", "100 mil: open", "position error of 100 mil: sigma", "plate drilling: sigma", "frozen at the build", "pointing: sigma"}) {
     INFO(s);
     CHECK(r.out.find(s) != std::string::npos);
   }
   CHECK_FALSE(fs::exists(f.path / "j-plan"));
-  const Result none = run(teasel() + "plan fixtures/jobs/j.toml --explain NO_SUCH_NET", f.path);
+  const Result none = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics --explain NO_SUCH_NET", f.path);
   CHECK(none.out.find("no net fits 'NO_SUCH_NET'") != std::string::npos);
 }
