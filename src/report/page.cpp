@@ -51,7 +51,8 @@ void Page::verdict() {
   } else if (c.met_nets == c.wanted_nets) {
     can = "Yes: a bed touches every net that the test wants, " + std::to_string(c.wanted_nets) + " in all.";
   } else {
-    can = "Yes, in part: a bed serves " + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full and " + std::to_string(c.partial_nets) + " in part; every mandatory net is reached.";
+    const bool mandatory = std::any_of(o_.needs.begin(), o_.needs.end(), [](const Need& n) { return n.mandatory && n.wanted > 0; });
+    can = std::string(2 * c.met_nets >= c.wanted_nets ? "In part: a bed serves " : "Only in small part: a bed serves ") + std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full and " + std::to_string(c.partial_nets) + " in part; " + (mandatory ? "every mandatory net is reached." : "no net is marked mandatory.");
   }
   with = "With " + std::to_string(r.probes.size()) + " probes, " + r.option.name();
   for (const BedCost& b : o_.cost.beds)
@@ -59,7 +60,7 @@ void Page::verdict() {
   with += ".";
   const auto assumed = std::count_if(c.probe_assumptions.begin(), c.probe_assumptions.end(), [](const auto& a) { return !a.empty(); });
   const bool drafts = std::any_of(o_.plates.begin(), o_.plates.end(), [](const Plate& p) { return !p.drafts.empty(); });
-  risk = "Of a thousand good boards about " + short_number(r.false_rejects, 2) + (r.false_rejects >= 1.5 ? " are" : " is") + " rejected because a probe misses or finds no contact.";
+  risk = "Of a thousand good boards about " + short_number(r.false_rejects, 2) + " are rejected because a probe misses or finds no contact.";
   const Mechanics& m = o_.mechanics;
   if (!m.used) risk += " How the board bends is not worked out.";
   else if (!m.flat_holds) risk += " BENDING GOES BEYOND ITS LIMITS.";

@@ -119,7 +119,7 @@ Json Data::probes() {
     const Target& t = o_.access.targets[static_cast<std::size_t>(p.target)];
     const Spot& s = o_.access.spots[static_cast<std::size_t>(p.spot)];
     const ProbeClass& c = o_.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
-    out.push_back({p.name, p.target, um(s.at.x), um(s.at.y), p.probe_class, text(tip_for(o_.board, t, s)), force_on(o_.rules, t, c).v, text(odds_text(verdict_of(o_, p).miss)), um(head_diameter(o_.board, o_.rules, t, c)), o_.board.nets[static_cast<std::size_t>(o_.needs[static_cast<std::size_t>(p.need)].net)].name});
+    out.push_back({p.name, p.target, um(s.at.x), um(s.at.y), p.probe_class, text(tip_for(o_.board, t, s)), force_on(o_.rules, t, c).v, text(odds_text(verdict_of(o_, p).miss)), um(head_diameter(o_.board, o_.rules, t, c)), o_.board.nets[static_cast<std::size_t>(o_.needs[static_cast<std::size_t>(p.need)].net)].name, std::stod(scientific(verdict_of(o_, p).miss))});
   }
   return out;
 }

@@ -5,7 +5,7 @@
 //   parts[]: [name, side, height um, height known, fitted, value, area]
 //   shapes[]: area about the aim; targets[]: [name, net, side, x, y, kind, part, pin, shape, state, miss, reasons]
 //     state: 0 blocked, 1 open, 2 probed; reasons: [class, reason, measured um or share, required, unit, obstacle] one after another
-//   probes[]: [name, target, x, y, class, tip, force, miss, head um, notes]; classes[]: [name, spacing um]
+//   probes[]: [name, target, x, y, class, tip, force, odds, head um, net, miss]; classes[]: [name, spacing um]
 //   holes[]: [x, y, diameter, plated, tooling]; copper: {top, bottom}: {lines [x1, y1, x2, y2, radius, ...], areas [area...]}
 //   keep_outs[]: [name, side, area]; supports[]: [label, side, finger, x, y, force]; wires[]: [number, probe, pin, x1, y1, x2, y2]
 //   plates[]: {name, side, holes [x, y, diameter, kind, label, ...], pockets [area...]} in the board frame

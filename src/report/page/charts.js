@@ -10,11 +10,11 @@ export function bars(title, rows, unit) {
     const y = i * h + 3;
     s += `<text x="${left - 6}" y="${y + 13}" text-anchor="end">${esc(label)}</text>`;
     for (const [v, cls, words] of parts) {
-      const len = v / most * (w - left - 110);
+      const len = v / most * (w - left - 190);
       if (v > 0) s += `<rect class="${cls}" x="${x}" y="${y}" width="${Math.max(len, 1)}" height="${h - 6}"><title>${esc(words)}</title></rect>`;
       x += len;
     }
-    s += `<text x="${x + 6}" y="${y + 13}">${esc(parts.map(p => p[2]).join(', '))}${unit ? ' ' + esc(unit) : ''}</text>`;
+    s += `<text x="${x + 6}" y="${y + 13}">${esc(parts.filter(p => p[0] > 0).map(p => p[2]).join(', '))}${unit ? ' ' + esc(unit) : ''}</text>`;
   });
   return s + '</svg></figure>';
 }
@@ -24,7 +24,7 @@ export function charts(d) {
   // Chances of a miss, decade by decade.
   const decades = new Map();
   for (const p of d.probes) {
-    const miss = d.targets[p.target].miss, k = miss <= 1e-12 ? -12 : Math.max(-12, Math.floor(Math.log10(miss)));
+    const miss = p.miss, k = miss <= 1e-12 ? -12 : Math.max(-12, Math.floor(Math.log10(miss)));
     decades.set(k, (decades.get(k) || 0) + 1);
   }
   out += bars('Probes by the chance that one touch misses', [...decades].sort((a, b) => a[0] - b[0]).map(([k, n]) => [k <= -12 ? 'below 1e-11' : `1e${k} to 1e${k + 1}`, [[n, 'b1', String(n)]]]), 'probes');

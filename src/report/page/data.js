@@ -70,7 +70,7 @@ export async function loadData(text) {
     const t = d.targets[p[1]];
     t.probes.push(id);
     if (t.net >= 0) d.nets[t.net].probes.push(id);
-    return { id, name: p[0], target: p[1], x: p[2], y: p[3], cls: p[4], tip: s(p[5]), force: p[6], odds: s(p[7]), head: p[8], net: p[9], side: t.side };
+    return { id, name: p[0], target: p[1], x: p[2], y: p[3], cls: p[4], tip: s(p[5]), force: p[6], odds: s(p[7]), head: p[8], net: p[9], miss: p[10], side: t.side };
   });
   for (const k of d.keep_outs) unfold(k[2]);
   for (const side of sides) if (d.copper[side]) {

@@ -41,8 +41,10 @@ class Page {
     button('+', 'Zoom in (+)', () => v.zoom(1.4));
     button('\u2212', 'Zoom out (-)', () => v.zoom(1 / 1.4));
     button('All', 'Show the whole board (0)', () => v.all());
+    bar.append($('side'));
     const more = make('details'), box = make('div', null, { className: 'layers' });
     more.append(make('summary', 'What is drawn'), box);
+    bar.insertBefore(more, $('side'));
     const there = { copper: Object.keys(this.d.copper).length, deflection: this.d.strain, strain: this.d.strain, supports: this.d.supports.length, keep: this.d.keep_outs.length, wires: this.d.wires.length, advice: this.d.advice.length, old: this.d.old };
     for (const [key, words] of LAYERS) {
       if (key in there && !there[key]) continue;
@@ -52,7 +54,6 @@ class Page {
       l.append(c, ' ' + words);
       box.append(l);
     }
-    bar.append(more);
     v.onView = () => { this.side(); this.legend(); };
     this.side();
     this.legend();
@@ -161,7 +162,9 @@ class Page {
       links('probes', n.probes.map(p => link('probe', p, d.probes[p].name)));
       links('pads', n.targets.map(t => link('pad', t, `${d.targets[t].name} (${d.targets[t].side}, ${d.targets[t].state})`)));
       n.targets.forEach(t => found.targets.add(t)); n.probes.forEach(p => found.probes.add(p));
-      const here = n.targets.filter(t => d.targets[t].side === this.view.side), list = here.length ? here : n.targets;
+      // Where it is probed, on the side in sight if there is such a place.
+      const probed = n.probes.map(p => d.probes[p].target), of = probed.length ? probed : n.targets;
+      const here = of.filter(t => d.targets[t].side === this.view.side), first = of.length ? d.targets[of[0]].side : '', list = here.length ? here : of.filter(t => d.targets[t].side === first);
       if (list.length) { box = boxes(list.map(t => d.targets[t].box)); side = d.targets[list[0]].side; }
     } else if (kind === 'pad') {
       const t = d.targets[id];
