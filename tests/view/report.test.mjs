@@ -122,6 +122,15 @@ test('lists are those of the files: number, filter, order, export; a row picks i
   await page.close();
 });
 
+test('what is picked on the board is marked in the list that is open', async () => {
+  const probe = plan().probes[11];
+  const page = await open(folder, {}, '#pad=' + encodeURIComponent(probe.target + '@@' + probe.side));
+  assert.equal(await page.locator('#lists tr.on button.link').first().innerText(), probe.name);
+  await page.getByRole('tab', { name: /^Needs/ }).click();
+  assert.equal(await page.locator('#lists tr.on button.link').first().innerText(), probe.net);
+  await page.close();
+});
+
 test('layers on request draw something, in light and dark', async () => {
   for (const colorScheme of ['light', 'dark']) {
     const page = await open(folder, { colorScheme, viewport: { width: 700, height: 500 } });

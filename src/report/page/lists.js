@@ -103,7 +103,19 @@ export class Lists {
     const n = Math.min(this.limit, this.shown.length);
     this.count.textContent = n < this.shown.length ? `${n} of ${this.shown.length} rows` : `${n} rows`;
     this.more.hidden = n >= this.shown.length;
+    if (this.picked) this.mark(this.picked);
   }
-  /** The filter set to a word, so that list and picture show the same. */
-  narrow(word) { this.filter.value = word; this.rows(); }
+  /** Marks the rows that speak of this thing in the list at hand; the first comes into sight. */
+  mark(names) {
+    this.picked = new Set(names);
+    const key = this.now.head.filter(h => h !== 'plan_id').indexOf(this.now.key);
+    let first = null;
+    for (const tr of this.table.tBodies[0].rows) {
+      const on = key >= 0 && this.picked.has(tr.cells[key].textContent);
+      tr.classList.toggle('on', on);
+      tr.toggleAttribute('aria-current', on);
+      if (on && !first) first = tr;
+    }
+    if (first) { const box = this.table.parentElement; box.scrollTop = first.offsetTop - box.clientHeight / 3; }
+  }
 }

@@ -29,6 +29,7 @@ class Page {
     requestAnimationFrame(() => setTimeout(() => {
       this.lists = new Lists($('lists'), d, (key, value, row, head) => this.fromRow(key, value, row, head));
       $('charts').innerHTML = charts(d);
+      if (this.names_of) this.lists.mark(this.names_of);
       document.body.dataset.ready = 'all';
     }, 0));
   }
@@ -204,6 +205,10 @@ class Page {
       if (p.area.length) { box = p.box; side = p.side; } else if (p.targets.length) { box = boxes(p.targets.map(t => d.targets[t].box)); side = d.targets[p.targets[0]].side; }
     }
     this.view.mark(found);
+    // In whichever list is open: the thing itself and what goes with it.
+    this.names_of = new Set([name.split('@@')[0], ...[...found.probes].map(p => d.probes[p].name), ...[...found.targets].map(t => d.targets[t].name)]);
+    if (kind === 'pad' || kind === 'probe') { const t = kind === 'pad' ? d.targets[id] : d.targets[d.probes[id].target]; if (t.net >= 0) this.names_of.add(d.nets[t.net].name); t.probes.forEach(p => this.names_of.add(d.probes[p].name)); }
+    this.lists?.mark(this.names_of);
     if (!inPlace && box) this.view.show(box, side);
     this.side();
     if (!fromHash) history.replaceState(null, '', '#' + kind + '=' + encodeURIComponent(name));
