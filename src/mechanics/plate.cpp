@@ -107,12 +107,12 @@ struct ElasticPlate::Parts {
   void solve(Block& u) const {
     u = factor.permutationP() * u;
     const Eigen::SparseMatrix<double>& l = factor.matrixL().nestedExpression();
-    const auto d = factor.vectorD();
+    const auto pivots = factor.vectorD();
     using Entry = Eigen::SparseMatrix<double>::InnerIterator;
     for (Eigen::Index j = 0; j < equations; ++j)
       for (Entry it(l, j); it; ++it)
         if (it.row() > j) u.row(it.row()) -= it.value() * u.row(j);
-    for (Eigen::Index j = 0; j < equations; ++j) u.row(j) /= d(j);
+    for (Eigen::Index j = 0; j < equations; ++j) u.row(j) /= pivots(j);
     for (Eigen::Index j = equations - 1; j >= 0; --j)
       for (Entry it(l, j); it; ++it)
         if (it.row() > j) u.row(j) -= it.value() * u.row(it.row());
