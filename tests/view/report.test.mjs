@@ -2,13 +2,13 @@
 // Checked against plan.json and the CSV files beside the page, which the page does not read.
 import assert from 'node:assert/strict';
 import { readFileSync, existsSync, statSync } from 'node:fs';
-import { after, before, test } from 'node:test';
+import { test } from 'node:test';
 import { createRequire } from 'node:module';
 import { chromium } from 'playwright-core';
 
 const folder = process.env.REPORT, large = process.env.LARGE;
 const axe = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
-let browser;
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: ['--no-sandbox'] });
 const problems = [];
 
 async function open(where, options = {}, hash = '') {
@@ -22,9 +22,6 @@ async function open(where, options = {}, hash = '') {
 }
 const plan = () => JSON.parse(readFileSync(folder + '/plan.json', 'utf8'));
 const about = page => page.locator('#about').innerText();
-
-before(async () => { browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: ['--no-sandbox'] }); });
-after(async () => { await browser?.close(); });
 
 test('the verdict comes first and its numbers are those of plan.json', async () => {
   const page = await open(folder), p = plan();
@@ -179,4 +176,7 @@ test('a large board: small file, median frame of pan and zoom under 33 ms', { sk
   await page.close();
 });
 
-test('no errors, warnings or network on any of these pages', () => assert.deepEqual(problems, []));
+test('no errors, warnings or network on any of these pages', async () => {
+  await browser.close();
+  assert.deepEqual(problems, []);
+});
