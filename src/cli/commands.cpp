@@ -36,6 +36,15 @@ int failed(const Diagnostics& d, const Common& c) {
   return kFailed;
 }
 
+/// Job and board alone.
+Run loaded(const std::string& job_file, const Common& c) {
+  Run run;
+  Progress progress(c.quiet);
+  load(run, job_file, std::ref(progress));
+  progress.clear();
+  return run;
+}
+
 /// What else the first job names.
 std::string extras(const Job& job) {
   std::string s;
@@ -115,10 +124,7 @@ int check(const std::string& job_file, const Common& c) {
 }
 
 int nets(const std::string& job_file, const std::string& folder, const Common& c) {
-  Run run;
-  Progress progress(c.quiet);
-  load(run, job_file, std::ref(progress));
-  progress.clear();
+  Run run = loaded(job_file, c);
   if (!run.diagnostics.failed() && !folder.empty())
     write_folder(folder, {{"nets.csv", nets_csv(run.board)}, {"net-differences.csv", differences_csv(run.board)}}, run.diagnostics);
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
@@ -133,10 +139,7 @@ int nets(const std::string& job_file, const std::string& folder, const Common& c
 }
 
 int bench(const std::string& job_file, const std::string& folder, const Common& c) {
-  Run run;
-  Progress progress(c.quiet);
-  load(run, job_file, std::ref(progress));
-  progress.clear();
+  Run run = loaded(job_file, c);
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);
   const BenchGuess guess = guess_interfaces(run.board, run.interface_table);
   if (!folder.empty()) write_folder(folder, {{"bench-pads.csv", bench_pads_csv(run.board, guess)}, {"next-readings.csv", next_readings_csv(run.board, guess)}}, run.diagnostics);

@@ -52,11 +52,18 @@ bool take_pins(Run& run, const Board& board, const Laying& l) {
 
 double objective(const PlanResult& p) { return static_cast<double>(p.options[p.chosen].total()) / 100; }
 
+/// What old and new board have in common where the new one lies so.
+void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
+  Respin& r = run.respin;
+  r.laying = l, r.old = fixture.revisions.back().board, r.now = built_board(run.board, run.job);
+  r.pads = match_pads(r.old, r.now, l.map);
+  r.nets = match_nets(r.old, r.now, r.pads);
+}
+
 /// Plan with the board laid so. Pins that move cost as much as new holes.
 double plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, const PlanLimits& limits, const Stage& stage) {
-  const formats::BuiltBoard now = built_board(run.board, run.job);
-  const auto nets = match_nets(fixture.revisions.back().board, now, match_pads(fixture.revisions.back().board, now, l.map));
-  stand_on(run.job, fixture, l, nets, now, run.rules, run.style, run.diagnostics);
+  match(run, fixture, l);
+  stand_on(run.job, fixture, l, run.respin.nets, run.respin.now, run.rules, run.style, run.diagnostics);
   if (run.diagnostics.failed()) return 0;
   judge_targets(run, stage);
   plan_probes(run, limits, stage);
@@ -64,14 +71,11 @@ double plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l,
   return objective(run.plan) + (l.pins_stay ? 0 : 2 * (run.rules.cost.hole + run.rules.cost.rework));
 }
 
-void compare(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
-  Respin& r = run.respin;
-  r.used = true, r.from_plan = fixture.plan_id, r.laying = l;
-  r.old = fixture.revisions.back().board, r.now = built_board(run.board, run.job);
+/// For the laying at hand.
+void compare(Respin& r, const std::string& from_plan) {
+  r.used = true, r.from_plan = from_plan;
   r.from_name = r.old.name + (r.old.revision.empty() ? "" : ", revision " + r.old.revision);
-  r.pads = match_pads(r.old, r.now, l.map);
-  r.nets = match_nets(r.old, r.now, r.pads);
-  r.changes = compare_boards(r.old, r.now, l.map, r.pads, r.nets);
+  r.changes = compare_boards(r.old, r.now, r.laying.map, r.pads, r.nets);
 }
 
 void say_what_stands(Run& run, const formats::FixtureFile& fixture) {
@@ -120,7 +124,7 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   if (at_hand != best) lay(best);
   if (run.diagnostics.failed()) return;
   if (!list[best].pins_stay) run.diagnostics.warn("respin-pins-move", {run.job.file, 0, 0, "fixture.tooling"}, "the tooling pins of the fixture do not fit the board: they move with it", list[best].how, "ask the layout to keep the tooling holes where they were");
-  compare(run, *fixture, list[best]);
+  compare(run.respin, fixture->plan_id);
   run.respin.objectives = {figure[best]};
   for (std::size_t i = 0; i < list.size(); ++i)
     if (i != best) run.respin.others.push_back(list[i]), run.respin.objectives.push_back(figure[i]);

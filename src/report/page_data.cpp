@@ -189,7 +189,7 @@ Json Data::old() {
   for (const auto& p : r.old.pads)
     for (const Side side : {Side::top, Side::bottom})
       if (const Box& b = p.bare[static_cast<std::size_t>(side)]; b.valid()) {
-        const Box n = bounds(transformed(Ring{{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}, back));
+        const Box n = bounds(transformed(rectangle(b.centre(), b.width(), b.height()), back));
         pads.push_back({static_cast<int>(side), um(n.x0), um(n.y0), um(n.x1), um(n.y1)});
       }
   return {{"name", r.from_name}, {"outline", area(transformed({r.old.outline}, back))}, {"parts", std::move(parts)}, {"pads", std::move(pads)}};

@@ -93,7 +93,7 @@ std::string old_over_new_svg(const Outcome& o, Side side) {
   const View v{box, {10, height + 22}, scale};
   s.text({10, 8}, 4.2, std::string("Old over new, ") + to_string(side) + " side" + (side == Side::bottom ? ", seen from below: X reversed" : ", seen from above"));
   s.text({10, 14}, 2.8, r.from_name + " under " + r.now.name + (r.now.revision.empty() ? "" : ", revision " + r.now.revision) + "; plan " + o.plan_id + "; frame of the new board");
-  auto rect = [&](const Box& b) { return transformed(Ring{{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}, view); };
+  auto rect = [&](const Box& b) { return transformed(rectangle(b.centre(), b.width(), b.height()), view); };
   const std::vector<int>& pads = r.pads;
   std::vector<char> met(r.now.pads.size());
   auto draw = [&](const Ring& ring, const char* colour, bool goes) { s.raw("<path d=\"" + v.path(ring) + "\" stroke=\"" + colour + "\" stroke-width=\"" + (goes ? "0.25" : "0.3") + "\"" + (goes ? " stroke-dasharray=\"1 0.6\"" : " fill=\"" + std::string(colour) + "\" fill-opacity=\"0.18\"") + "/>\n"); };
@@ -104,14 +104,14 @@ std::string old_over_new_svg(const Outcome& o, Side side) {
     const Box& a = r.old.pads[k].bare[i];
     if (pads[k] >= 0) {
       const Box& b = r.now.pads[static_cast<std::size_t>(pads[k])].bare[i];
-      const Box moved = a.valid() ? bounds(transformed(Ring{{a.x0, a.y0}, {a.x1, a.y0}, {a.x1, a.y1}, {a.x0, a.y1}}, back)) : a;
+      const Box moved = a.valid() ? bounds(transformed(rectangle(a.centre(), a.width(), a.height()), back)) : a;
       if (a.valid() && b.valid() && std::abs(moved.x0 - b.x0) < kSame && std::abs(moved.x1 - b.x1) < kSame && std::abs(moved.y0 - b.y0) < kSame && std::abs(moved.y1 - b.y1) < kSame) {
         met[static_cast<std::size_t>(pads[k])] = 1;
         same += v.path(rect(b));
         continue;
       }
     }
-    if (a.valid()) goes_pads += v.path(transformed(transformed(Ring{{a.x0, a.y0}, {a.x1, a.y0}, {a.x1, a.y1}, {a.x0, a.y1}}, back), view));
+    if (a.valid()) goes_pads += v.path(transformed(transformed(rectangle(a.centre(), a.width(), a.height()), back), view));
   }
   for (std::size_t k = 0; k < met.size(); ++k)
     if (const Box& b = r.now.pads[k].bare[i]; !met[k] && b.valid()) comes_pads += v.path(rect(b));

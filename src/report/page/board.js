@@ -3,7 +3,7 @@
 import { Grid } from './grid.js';
 
 // M. Okabe, K. Ito, Color universal design, 2008. Every colour has a mark of its own besides.
-const CLASS_COLOURS = ['#0072b2', '#d55e00', '#009e73', '#cc79a7', '#56b4e9', '#e69f00'];
+export const CLASS_COLOURS = ['#0072b2', '#d55e00', '#009e73', '#cc79a7', '#56b4e9', '#e69f00'];
 const MOST = 14000;     // primitives drawn one by one in a frame; beyond, the picture serves
 const NAMES = 260;      // written in a frame
 const PICTURE = 1900, ROUGH = 800;  // pixels along the longer edge of that picture; of the first one, until there is time
@@ -12,6 +12,12 @@ const LIGHT = { ground: '#f4f5f2', board: '#e9eee6', edge: '#3a4249', copper: '#
 const DARK = { ground: '#14171a', board: '#20272a', edge: '#c7cdd2', copper: '#6d5f35', part: '#98a3ac', partFill: 'rgba(152,163,172,.14)', open: '#33c79b', blocked: '#6d757c', hole: '#0d0f11', text: '#e8e9e6', find: '#ff7ab8', keep: '#ff9a4d', advice: '#d2a0f0', old: '#ff9a4d' };
 // "cividis" of J. R. Nunez and others, PLoS ONE 13 (2018), from memory: dark blue over grey to yellow.
 const RAMP = [[0, 34, 78], [42, 63, 108], [87, 92, 109], [125, 124, 120], [166, 157, 117], [211, 193, 100], [254, 232, 56]];
+
+/** share: 0 to 1 along the ramp. */
+function ramp(share, opacity = 1) {
+  const u = share * (RAMP.length - 1), k = Math.min(Math.floor(u), RAMP.length - 2), f = u - k;
+  return `rgba(${[0, 1, 2].map(j => Math.round(RAMP[k][j] * (1 - f) + RAMP[k + 1][j] * f)).join(',')},${opacity})`;
+}
 
 export const LAYERS = [
   ['copper', 'copper', true], ['parts', 'parts', true], ['targets', 'pads', true], ['probes', 'probes', true], ['holes', 'holes', true], ['names', 'names', true],
@@ -221,11 +227,9 @@ export class BoardView {
     let lo = Infinity, hi = -Infinity;
     for (const x of v) { lo = Math.min(lo, x); hi = Math.max(hi, x); }
     if (what === 'microstrain') lo = 0;
-    this.range = [lo, hi, what];
     for (let i = 0; i < s.triangles.length; i += 3) {
       const t = [s.triangles[i], s.triangles[i + 1], s.triangles[i + 2]], mean = (v[t[0]] + v[t[1]] + v[t[2]]) / 3;
-      const u = hi > lo ? (mean - lo) / (hi - lo) * (RAMP.length - 1) : 0, k = Math.min(Math.floor(u), RAMP.length - 2), f = u - k;
-      g.fillStyle = 'rgba(' + [0, 1, 2].map(j => Math.round(RAMP[k][j] * (1 - f) + RAMP[k + 1][j] * f)).join(',') + ',.82)';
+      g.fillStyle = ramp(hi > lo ? (mean - lo) / (hi - lo) : 0, .82);
       g.beginPath();
       t.forEach((n, j) => g[j ? 'lineTo' : 'moveTo'](s.nodes[2 * n], s.nodes[2 * n + 1]));
       g.closePath(); g.fill();
@@ -271,10 +275,7 @@ export class BoardView {
     g.fillStyle = c.blocked; g.fill(small.blocked);
     g.fillStyle = c.open; g.fill(small.open); g.fill(small.probed);
   }
-  oddsColour(miss) {
-    const u = Math.min(Math.max((Math.log10(Math.max(miss, 1e-12)) + 12) / 10, 0), 1) * (RAMP.length - 1), k = Math.min(Math.floor(u), RAMP.length - 2), f = u - k;
-    return 'rgb(' + [0, 1, 2].map(j => Math.round(RAMP[k][j] * (1 - f) + RAMP[k + 1][j] * f)).join(',') + ')';
-  }
+  oddsColour(miss) { return ramp(Math.min(Math.max((Math.log10(Math.max(miss, 1e-12)) + 12) / 10, 0), 1)); }
   /** A mark of its own for each class. */
   static mark(g, cls, x, y, r) {
     g.beginPath();
@@ -324,11 +325,10 @@ export class BoardView {
     g.stroke();
   }
   supports(g, px) {
-    for (const [label, side, finger, x, y] of this.d.supports) {
+    for (const [, side, finger, x, y] of this.d.supports) {
       if ((side ? 'bottom' : 'top') !== this.side) continue;
       BoardView.mark(g, finger ? 2 : 1, x, y, Math.max(1300, 6 * px));
       g.fillStyle = this.colours.text + '33'; g.fill(); g.strokeStyle = this.colours.text; g.lineWidth = 1.6 * px; g.stroke();
-      void label;
     }
   }
   advice(g, px) {

@@ -1,6 +1,6 @@
 // Puts the page together: board, search, what is known of a thing, lists, charts, and the place in the address.
 import { loadData } from './data.js';
-import { BoardView, LAYERS } from './board.js';
+import { BoardView, CLASS_COLOURS, LAYERS } from './board.js';
 import { Lists } from './lists.js';
 import { charts } from './charts.js';
 
@@ -70,7 +70,7 @@ class Page {
     };
     if (v.on.probes) this.d.classes.forEach((c, i) => {
       const n = this.d.probes.filter(p => p.cls === i).length;
-      if (n) entry(`probe ${c.name} (${n})`, g => { BoardView.mark(g, i, 13, 11, 7); g.fillStyle = ['#0072b2', '#d55e00', '#009e73', '#cc79a7', '#56b4e9', '#e69f00'][i % 6]; g.fill(); });
+      if (n) entry(`probe ${c.name} (${n})`, g => { BoardView.mark(g, i, 13, 11, 7); g.fillStyle = CLASS_COLOURS[i % CLASS_COLOURS.length]; g.fill(); });
     });
     const pad = (colour, cross) => g => { g.strokeStyle = colour; g.lineWidth = 2; g.strokeRect(6, 4, 14, 14); if (cross) { g.beginPath(); g.moveTo(9, 7); g.lineTo(17, 15); g.moveTo(17, 7); g.lineTo(9, 15); g.stroke(); } };
     if (v.on.targets) { entry('pad open to a probe', pad(v.colours.open)); entry('pad blocked', pad(v.colours.blocked, true)); }
