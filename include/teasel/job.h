@@ -288,6 +288,7 @@ struct Job {
   std::string kit;                   ///< empty: blanks are cut to the board
   std::string style = "moving-plate";
   std::string prices = "standard";
+  std::vector<std::string> rule_changes;  ///< keys of the rule set that the job sets itself, with their values as they are written
   bool one_bed = false;              ///< the kit carries no second bed: "auto" leaves both sides out
   std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
   std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
@@ -310,7 +311,8 @@ const std::vector<Option>& job_options();
 /// Reads a job file. Unknown keys are errors with the nearest known key.
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnostics& diagnostics);
-Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+/// With what the job file changes of them: its table rule_changes.
+Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics, std::string_view job_text = {}, const std::string& job_file = {});
 Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics);

@@ -6,11 +6,13 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
-#include "files.h"
+#include "teasel/pipeline/files.h"
 #include "log.h"
-#include "run.h"
+#include "teasel/pipeline/run.h"
 
 namespace teasel::cli {
+
+using namespace pipeline;
 
 namespace fs = std::filesystem;
 

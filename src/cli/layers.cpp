@@ -5,13 +5,15 @@
 #include <map>
 #include <stdexcept>
 
-#include "files.h"
 #include "teasel/formats/drill.h"
 #include "teasel/formats/netlist.h"
 #include "teasel/parallel.h"
+#include "teasel/pipeline/files.h"
 #include "teasel/report.h"
 
 namespace teasel::cli {
+
+using namespace pipeline;
 
 namespace fs = std::filesystem;
 

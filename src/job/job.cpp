@@ -342,6 +342,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.tooling = f.points("tooling");
       if (!job.tooling.empty() && job.tooling.size() != 2) f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
     });
+    root.table("rule_changes", [&](TomlTable& c) { job.rule_changes = c.leaves(); });
     root.table("mechanics", [&](TomlTable& m) {
       job.mechanics = m.yes_no("solve").value_or(true);
       job.closing_seconds = m.has("closing_seconds") ? m.number("closing_seconds", 1, 0.001, 1000) : 0;
@@ -527,6 +528,7 @@ const std::vector<Option>& job_options() {
       {"fixture.channels", "whole", "0", "of the tester: most nets' contacts in all; 0 = any number"},
       {"fixture.largest_force", "text", "0 N", "most that all probes may push with together; 0 = any"},
       {"fixture.tooling", "list", "chosen", "two points near the tooling holes to use, the round pin first"},
+      {"rule_changes.*", "any", "", "values in place of the rule set's, by its own keys: rule.board_edge.least = \"2 mm\", limits.web = \"0.3 mm\"; a list replaces the whole list"},
       {"mechanics.solve", "yes/no", "true", "work out how the board bends, and lay out stops and fingers by it; the command line's --no-mechanics says no"},
       {"mechanics.closing_seconds", "number", "", "from first touch to full stroke: the strain limit then also follows its rate"},
       {"mechanics.modulus_gpa", "number", "of the rule set", "bending modulus of the board along X"},

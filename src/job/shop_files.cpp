@@ -102,9 +102,9 @@ double Rules::air(double volts) const {
   return mm;
 }
 
-Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d) {
+Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d, std::string_view job_text, const std::string& job_file) {
   Rules r;
-  with_toml(text, file, d, [&](TomlTable& root) {
+  with_changed_toml(text, file, job_text, job_file, "rule_changes", d, [&](TomlTable& root) {
     r.name = root.text("name", file);
     root.table("rule", [&](TomlTable& t) {
       for (auto [key, rule] : {std::pair{"pad_diameter_main", &r.pad_diameter_main}, {"pad_diameter_other", &r.pad_diameter_other},

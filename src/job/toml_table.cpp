@@ -6,6 +6,7 @@
 namespace teasel {
 
 namespace {
+constexpr std::string_view kChanged = "rule_changes.";  // what stands before a key that another file changes
 constexpr double kFarthest = 10'000;  // mm; boards and panels are smaller
 
 std::string shown(const toml::node& node) {
@@ -37,6 +38,7 @@ Place TomlTable::place(std::string_view key) const {
   const toml::node* node = key.empty() ? nullptr : table_.get(key);
   const auto& source = node ? node->source() : table_.source();
   p.line = source.begin.line, p.column = source.begin.column;
+  if (node && source.path && *source.path != file_) p.file = *source.path, p.path = std::string(kChanged) + p.path;
   return p;
 }
 
@@ -190,6 +192,19 @@ void TomlTable::tables(std::string_view key, const std::function<void(TomlTable&
   }
 }
 
+std::vector<std::string> TomlTable::leaves() {
+  std::vector<std::string> out;
+  const std::function<void(const toml::table&, const std::string&)> walk = [&](const toml::table& t, const std::string& before) {
+    for (const auto& [k, v] : t) {
+      const std::string key = before + std::string(k.str());
+      if (&t == &table_) asked_.emplace(k.str());
+      if (const toml::table* sub = v.as_table()) walk(*sub, key + ".");
+      else out.push_back(key + " = " + shown(v));
+    }
+  };
+  walk(table_, {});
+  return out;
+}
 void TomlTable::each(const std::function<void(const std::string&)>& f) {
   for (const auto& [k, v] : table_) f(std::string(k.str()));
 }
@@ -217,6 +232,27 @@ void with_toml(std::string_view text, const std::string& file, Diagnostics& d, c
     return d.error("job-syntax", {file, e.source().begin.line, e.source().begin.column, {}}, std::string(e.description()), {}, {}, "correct the TOML syntax");
   }
   TomlTable root(result.table(), {}, file, d);
+  f(root);
+  root.finish();
+}
+
+namespace {
+/// Moves, for a copy forgets where it stood.
+void merge(toml::table& into, toml::table& changes) {
+  for (auto&& [key, node] : changes) {
+    toml::table *sub = node.as_table(), *there = into.contains(key.str()) ? into.get(key.str())->as_table() : nullptr;
+    if (sub && there) merge(*there, *sub);
+    else node.visit([&, name = key.str()](auto& n) { into.insert_or_assign(name, std::move(n)); });
+  }
+}
+}  // namespace
+
+void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes, const std::string& changes_file, std::string_view change_key, Diagnostics& d, const std::function<void(TomlTable&)>& f) {
+  toml::parse_result base = toml::parse(text, file), changing = toml::parse(changes, changes_file);
+  toml::table* list = changing && changing.table().contains(change_key) ? changing.table().get(change_key)->as_table() : nullptr;
+  if (!base || !list) return with_toml(text, file, d, f);
+  merge(base.table(), *list);
+  TomlTable root(base.table(), {}, file, d);
   f(root);
   root.finish();
 }

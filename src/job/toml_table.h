@@ -39,6 +39,8 @@ class TomlTable {
   void tables(std::string_view key, const std::function<void(TomlTable&)>& f);
   /// Calls f(key) for every key (free keys, such as component names).
   void each(const std::function<void(const std::string&)>& f);
+  /// Every value below, as "key.key = value"; none of its keys is unknown.
+  std::vector<std::string> leaves();
   /// Reports keys that were never asked for, with the nearest asked key.
   void finish();
   void error(std::string_view key, std::string message, std::string found, std::string expected);
@@ -54,6 +56,10 @@ class TomlTable {
 
 /// Parses and hands the root to f; a syntax error becomes a finding with line and column.
 void with_toml(std::string_view text, const std::string& file, Diagnostics& d, const std::function<void(TomlTable&)>& f);
+
+/// The same with values of another file in place of some: every leaf and every list under `change_key` of `changes`, by its
+/// path. What they say wrongly is found where they stand.
+void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes, const std::string& changes_file, std::string_view change_key, Diagnostics& d, const std::function<void(TomlTable&)>& f);
 
 /// Smallest number of edits between two words, for suggestions.
 std::size_t edit_distance(std::string_view a, std::string_view b);

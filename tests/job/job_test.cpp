@@ -139,3 +139,31 @@ TEST_CASE("option paths are unique") {
   for (const Option& o : job_options()) CHECK(seen.insert(o.path).second);
   CHECK(seen.size() > 40);
 }
+
+TEST_CASE("a job changes single rules, and what it says wrongly is found in the job file") {
+  const std::string standard(*shipped("rules", "standard"));
+  const auto changed = [&](const std::string& job, Diagnostics& d) { return read_rules(standard, "rules/standard.toml", d, job, "job.toml"); };
+  Diagnostics d;
+  const Rules before = read_rules(standard, "rules", d);
+  const Rules r = changed("[rule_changes]\nrule.board_edge.preferred = \"7 mm\"\nlimits.web = \"0.31 mm\"\nvoltage = [ { above = 10.0, clearance = \"4 mm\" } ]\n", d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(r.board_edge.preferred.v == 7);
+  CHECK(r.web.v == Approx(0.31));
+  CHECK(r.voltages.size() == 1);
+  CHECK(r.board_edge.least.has_value() == before.board_edge.least.has_value());
+  CHECK(r.other_conductor.preferred.v == before.other_conductor.preferred.v);
+  Diagnostics wrong;
+  changed("\n[rule_changes]\nlimits.web = 3\n", wrong);
+  REQUIRE(wrong.failed());
+  CHECK(wrong.all()[0].place.file == "job.toml");
+  CHECK(wrong.all()[0].place.line == 3);
+  Diagnostics unknown;
+  changed("[rule_changes]\nrule.board_egde.least = \"1 mm\"\n", unknown);
+  REQUIRE(unknown.failed());
+  CHECK(unknown.all()[0].place.file == "job.toml");
+  CHECK(unknown.all()[0].expected == "perhaps board_edge");
+  Diagnostics listed;
+  const Job job = read_job("[rule_changes]\nlimits.web = \"0.3 mm\"\n[inputs.pads]\nfile = \"p.csv\"\n", "job.toml", listed);
+  REQUIRE_FALSE(listed.failed());
+  CHECK(job.rule_changes == std::vector<std::string>{"limits.web = 0.3 mm"});
+}

@@ -5,7 +5,7 @@
 #include <cstdio>
 #include <functional>
 
-#include "../../src/cli/run.h"
+#include "teasel/pipeline/run.h"
 
 namespace {
 using namespace teasel;
@@ -24,7 +24,7 @@ bool same(const PlanResult& a, const PlanResult& b) {
   return true;
 }
 /// One row: nets in full, probes by class (largest spacing first), false rejects, what it costs with what is unmet.
-void greedy_row(const cli::Run& run, const std::string& name) {
+void greedy_row(const pipeline::Run& run, const std::string& name) {
   Planner planner(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
   Diagnostics d;
   PlanLimits limits;
@@ -52,9 +52,9 @@ int main(int argc, char** argv) {
   bool all_same = true;
   const bool greedy = argc > 1 && std::string(argv[1]) == "-greedy";
   for (int i = greedy ? 2 : 1; i < argc; ++i) {
-    cli::Run run;
-    cli::load(run, argv[i], [](const char*, double) {});
-    if (!run.diagnostics.failed()) cli::prepare(run, [](const char*, double) {});
+    pipeline::Run run;
+    pipeline::load(run, argv[i], [](const char*, double) {});
+    if (!run.diagnostics.failed()) pipeline::prepare(run, [](const char*, double) {});
     if (run.diagnostics.failed()) {
       for (const Finding& f : run.diagnostics.all()) std::fprintf(stderr, "%s\n", to_string(f).c_str());
       return 1;

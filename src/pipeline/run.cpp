@@ -1,20 +1,20 @@
-#include "run.h"
+#include "teasel/pipeline/run.h"
 
 #include <algorithm>
 #include <filesystem>
 
-#include "files.h"
+#include "teasel/pipeline/files.h"
 #include "teasel/parallel.h"
 #include "teasel/version.h"
 
-namespace teasel::cli {
+namespace teasel::pipeline {
 
 namespace fs = std::filesystem;
 
 namespace {
 /// A shipped file by name, or a file beside the job.
 template <class T>
-T shop_file(const char* kind, const std::string& name, const fs::path& base, Run& run, T (*read)(std::string_view, const std::string&, Diagnostics&)) {
+T shop_file(const char* kind, const std::string& name, const fs::path& base, Run& run, const std::function<T(std::string_view, const std::string&, Diagnostics&)>& read) {
   if (auto text = shipped(kind, name)) {
     run.inputs.push_back({std::string(kind) + "/" + name + " (shipped)", sha256(*text)});
     return read(*text, std::string(kind) + "/" + name + ".toml", run.diagnostics);
@@ -143,7 +143,8 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   if (run.job.name.empty()) run.job.name = path.stem().string();
   run.inputs.push_back({path.filename().string(), sha256(*text)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
-  run.rules = shop_file<Rules>("rules", run.job.rules, base, run, read_rules);
+  run.rules = shop_file<Rules>("rules", run.job.rules, base, run, [&](std::string_view rules, const std::string& file, Diagnostics& d) { return read_rules(rules, file, d, *text, job_file); });
+  for (const std::string& change : run.job.rule_changes) run.diagnostics.note("rule-changed", {job_file, 0, 0, "rule_changes"}, "the job sets a rule itself", change);
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
   run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
   run.prices = shop_file<Prices>("prices", run.job.prices, base, run, read_prices);
@@ -299,4 +300,4 @@ std::map<std::string, std::string> outputs(const Run& run) {
   return files;
 }
 
-}  // namespace teasel::cli
+}  // namespace teasel::pipeline

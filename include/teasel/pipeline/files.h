@@ -9,7 +9,7 @@
 #include "teasel/board.h"
 #include "teasel/diagnostics.h"
 
-namespace teasel::cli {
+namespace teasel::pipeline {
 
 std::optional<std::string> read_file(const std::filesystem::path& path, const std::string& shown, Diagnostics& d);
 /// Files of a folder and its subfolders (four levels, hidden ones and earlier plan folders left out), by name.
@@ -22,4 +22,4 @@ void write_folder(const std::filesystem::path& folder, const std::map<std::strin
 /// Writes one file beside its target and renames it.
 void write_file(const std::filesystem::path& path, const std::string& bytes, Diagnostics& d);
 
-}  // namespace teasel::cli
+}  // namespace teasel::pipeline

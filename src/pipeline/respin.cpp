@@ -2,10 +2,10 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
-#include "files.h"
-#include "run.h"
+#include "teasel/pipeline/files.h"
+#include "teasel/pipeline/run.h"
 
-namespace teasel::cli {
+namespace teasel::pipeline {
 
 namespace fs = std::filesystem;
 
@@ -147,4 +147,4 @@ void add_respin_outputs(const Run& run, std::map<std::string, std::string>& file
   }
 }
 
-}  // namespace teasel::cli
+}  // namespace teasel::pipeline

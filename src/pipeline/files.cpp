@@ -1,4 +1,4 @@
-#include "files.h"
+#include "teasel/pipeline/files.h"
 
 #include <fcntl.h>
 #include <openssl/evp.h>
@@ -15,7 +15,7 @@
 #include <memory>
 #include <set>
 
-namespace teasel::cli {
+namespace teasel::pipeline {
 
 namespace fs = std::filesystem;
 
@@ -208,4 +208,4 @@ void write_file(const fs::path& path, const std::string& bytes, Diagnostics& d) 
   }
 }
 
-}  // namespace teasel::cli
+}  // namespace teasel::pipeline

@@ -9,7 +9,7 @@
 #include "teasel/interfaces/boundary_scan.h"
 #include "teasel/report.h"
 
-namespace teasel::cli {
+namespace teasel::pipeline {
 
 using Stage = std::function<void(const char* what, double fraction)>;
 
@@ -79,4 +79,4 @@ std::map<std::string, std::string> audit_outputs(const Run& run);
 /// Every output of `plan`, by path below the output folder.
 std::map<std::string, std::string> outputs(const Run& run);
 
-}  // namespace teasel::cli
+}  // namespace teasel::pipeline

@@ -1,0 +1,30 @@
+// Edits of a job file's text. What an edit does not speak of stays as it is, byte for byte: comments, order, spacing.
+#pragma once
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "teasel/diagnostics.h"
+
+namespace teasel {
+
+struct JobEdit {
+  enum class Kind {
+    set,      ///< the value at `path`; a key that is missing is added at its table's end
+    remove,   ///< the key at `path`, or one table of a list of tables
+    append    ///< one table more to the list of tables at `path`
+  } kind{};
+  std::string path;   ///< keys joined by points, quoted where they are not bare; [n] counts a list from 0: lock[2].class
+  std::string value;  ///< TOML; to append: { net = "A", target = "TP1" }
+};
+
+/// `text` with the edits worked in, one after the other. After each, the new text is read and compared with what the old
+/// one and the edit mean together; where they differ, or the path leads nowhere, that is an error and nothing is returned.
+/// Lines end as the file's first one does.
+std::optional<std::string> edited_text(std::string_view text, const std::string& file, const std::vector<JobEdit>& edits, Diagnostics& diagnostics);
+
+/// A text as a TOML value, in quotes.
+std::string toml_text(std::string_view s);
+
+}  // namespace teasel
