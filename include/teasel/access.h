@@ -112,6 +112,21 @@ struct Access {
 /// radius of the probe's part at that height and three standard deviations of the position error in that direction.
 /// Any thread count gives the same result. The board must have passed assemble() without error.
 Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
+/// The same for a job whose keep-outs, bans and waivers change: what they touch is judged anew, the rest stays.
+class Judging {
+ public:
+  /// The arguments must outlive it.
+  Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
+  ~Judging();
+  [[nodiscard]] const Access& access() const;
+  [[nodiscard]] Access take() &&;
+  /// The job has changed so. Returns the targets judged anew, ascending; their places and shapes stay.
+  std::vector<int> follow();
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
 /// Odds of spots that something else blocks, which judge() does not work out.
 class BlockedOdds {
  public:

@@ -171,6 +171,9 @@ class Planner {
   /// Ties: of plans that cost the same the one that the search meets first; it depends on the edited problem alone, not on
   /// what was planned before, so that planning again and planning afresh give the same plan.
   PlanResult plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& diagnostics);
+  /// The verdicts of these targets in the access that it was made with are others now. Quick as long as nothing is open that
+  /// was not when it was made; else a model is built anew.
+  void follow(const std::vector<int>& touched);
 
  private:
   std::unique_ptr<planning::Session> session_;

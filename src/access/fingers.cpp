@@ -32,33 +32,41 @@ void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::
 }
 }  // namespace
 
-FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side) {
+FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side) : side_(side) {
   box_ = bounds(b.outline.outer);
   if (!box_.valid()) return;
   cell_ = std::max(0.5, std::sqrt(box_.width() * box_.height() / kMostCells));
   nx_ = static_cast<long>(box_.width() / cell_) + 1, ny_ = static_cast<long>(box_.height() / cell_) + 1;
-  const double need = rules.finger_diameter.v / 2 + rules.finger_clearance.v;
-  std::vector<float> f(static_cast<std::size_t>(nx_ * ny_), kFar);
-  auto at = [&](long i, long j) -> float& { return f[static_cast<std::size_t>(j * nx_ + i)]; };
-  auto place = [&](long i, long j) { return Point{box_.x0 + (static_cast<double>(i) + 0.5) * cell_, box_.y0 + (static_cast<double>(j) + 0.5) * cell_}; };
+  need_ = rules.finger_diameter.v / 2 + rules.finger_clearance.v, below_ = rules.plate_distance.v;
+  room_.assign(static_cast<std::size_t>(nx_ * ny_), kFar);
   for (const Polygon& piece : b.pieces) {
-    const Polygons room = offset({piece}, -need);
+    const Polygons room = offset({piece}, -need_);
     const Box w = bounds(room);
     if (!w.valid()) continue;
     for (long j = std::max(0L, static_cast<long>((w.y0 - box_.y0) / cell_)); j < ny_ && place(0, j).y <= w.y1; ++j)
       for (long i = std::max(0L, static_cast<long>((w.x0 - box_.x0) / cell_)); i < nx_ && place(i, j).x <= w.x1; ++i)
-        if (contains(room, place(i, j))) at(i, j) = 0;
+        if (contains(room, place(i, j))) room_[static_cast<std::size_t>(j * nx_ + i)] = 0;
   }
-  auto take = [&](const Polygons& area) {
-    const Box w = bounds(area).grown(need);
-    for (long j = std::max(0L, static_cast<long>((w.y0 - box_.y0) / cell_)); j < ny_ && place(0, j).y <= w.y1; ++j)
-      for (long i = std::max(0L, static_cast<long>((w.x0 - box_.x0) / cell_)); i < nx_ && place(i, j).x <= w.x1; ++i)
-        if (at(i, j) == 0 && distance_to_area(area, place(i, j)) < need) at(i, j) = kFar;
-  };
   for (const Component& c : b.components)
-    if (!c.body.empty() && c.side == side) take(c.body);
+    if (!c.body.empty() && c.side == side) take(room_, c.body);
+  keep_out(job);
+}
+
+Point FingerRoom::place(long i, long j) const { return {box_.x0 + (static_cast<double>(i) + 0.5) * cell_, box_.y0 + (static_cast<double>(j) + 0.5) * cell_}; }
+
+void FingerRoom::take(std::vector<float>& room, const Polygons& area) const {
+  const Box w = bounds(area).grown(need_);
+  for (long j = std::max(0L, static_cast<long>((w.y0 - box_.y0) / cell_)); j < ny_ && place(0, j).y <= w.y1; ++j)
+    for (long i = std::max(0L, static_cast<long>((w.x0 - box_.x0) / cell_)); i < nx_ && place(i, j).x <= w.x1; ++i)
+      if (float& f = room[static_cast<std::size_t>(j * nx_ + i)]; f == 0 && distance_to_area(area, place(i, j)) < need_) f = kFar;
+}
+
+void FingerRoom::keep_out(const Job& job) {
+  if (room_.empty()) return;
+  std::vector<float> f = room_;
+  auto at = [&](long i, long j) -> float& { return f[static_cast<std::size_t>(j * nx_ + i)]; };
   for (const KeepOut& k : job.keep_outs)
-    if ((k.side == "both" || k.side == to_string(side)) && k.from_height < rules.plate_distance.v) take(k.area);
+    if ((k.side == "both" || k.side == to_string(side_)) && k.from_height < below_) take(f, k.area);
   const auto longest = static_cast<std::size_t>(std::max(nx_, ny_));
   std::vector<float> in(longest), out(longest);
   std::vector<long> v(longest);

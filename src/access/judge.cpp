@@ -174,33 +174,64 @@ bool Access::open(std::size_t target, bool main_side) const {
   return false;
 }
 
-Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) {
-  Access a;
-  a.classes = cat.classes.size();
-  const std::array<BoxTree, 2> bodies = body_trees(b);
-  const std::vector<Covering> coverings = find_targets(a, b, cat, rules, job.standing, bodies);
-  const Neighbourhood around(b, job, cat, rules, bodies);
-  const Judge judge(b, job, cat, rules, a);
-  a.verdicts.resize(a.spots.size() * a.classes * 2);
-  a.best_spot.resize(a.targets.size() * a.classes * 2);
-  parallel_for(a.targets.size(), [&](std::size_t i) {
-    const Target& t = a.targets[i];
-    for (int n = t.first_spot; n < t.first_spot + t.spots; ++n) {
-      const Surroundings s = around.about(a, a.spots[at(n)], coverings[i]);
-      for (std::size_t k = 0; k < a.classes; ++k)
-        for (const bool main : {true, false}) {
-          a.verdicts[a.slot(at(n), k, main)] = judge.verdict(a.spots[at(n)], s, coverings[i], k, main);
-          int& best = a.best_spot[a.slot(i, k, main)];
-          if (n == t.first_spot || better(a.verdict(at(n), k, main), a.verdict(at(best), k, main))) best = n;
-        }
-    }
-  }, 32);
-  a.waiver_uses.assign(job.waivers.size(), 0);
-  for (const Verdict& v : a.verdicts)
-    for (const Shortfall& s : v.shortfalls)
-      if (s.waiver >= 0 && v.open) ++a.waiver_uses[at(s.waiver)];
-  return a;
+struct Judging::State {
+  State(const Board& b, const Job& j, const Catalogue& cat, const Rules& rules)
+      : job(j), bodies(body_trees(b)), coverings(targets(b, cat, rules)), around(b, j, cat, rules, bodies), verdicts(b, j, cat, rules, access) {}
+  std::vector<Covering> targets(const Board& b, const Catalogue& cat, const Rules& rules) {
+    access.classes = cat.classes.size();
+    auto found = find_targets(access, b, cat, rules, job.standing, bodies);
+    access.verdicts.resize(access.spots.size() * access.classes * 2);
+    access.best_spot.resize(access.targets.size() * access.classes * 2);
+    return found;
+  }
+  void judge(std::size_t target);
+  void count_waivers();
+  const Job& job;
+  Access access;
+  const std::array<BoxTree, 2> bodies;
+  const std::vector<Covering> coverings;
+  Neighbourhood around;
+  const Judge verdicts;
+};
+
+void Judging::State::judge(std::size_t i) {
+  Access& a = access;
+  const Target& t = a.targets[i];
+  for (int n = t.first_spot; n < t.first_spot + t.spots; ++n) {
+    const Surroundings s = around.about(a, a.spots[at(n)], coverings[i]);
+    for (std::size_t k = 0; k < a.classes; ++k)
+      for (const bool main : {true, false}) {
+        a.verdicts[a.slot(at(n), k, main)] = verdicts.verdict(a.spots[at(n)], s, coverings[i], k, main);
+        int& best = a.best_spot[a.slot(i, k, main)];
+        if (n == t.first_spot || better(a.verdict(at(n), k, main), a.verdict(at(best), k, main))) best = n;
+      }
+  }
 }
+
+void Judging::State::count_waivers() {
+  access.waiver_uses.assign(job.waivers.size(), 0);
+  if (job.waivers.empty()) return;
+  for (const Verdict& v : access.verdicts)
+    for (const Shortfall& s : v.shortfalls)
+      if (s.waiver >= 0 && v.open) ++access.waiver_uses[at(s.waiver)];
+}
+
+Judging::Judging(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) : state_(std::make_unique<State>(b, job, cat, rules)) {
+  parallel_for(state_->access.targets.size(), [&](std::size_t i) { state_->judge(i); }, 32);
+  state_->count_waivers();
+}
+Judging::~Judging() = default;
+const Access& Judging::access() const { return state_->access; }
+Access Judging::take() && { return std::move(state_->access); }
+
+std::vector<int> Judging::follow() {
+  std::vector<int> touched = state_->around.follow(state_->access);
+  parallel_for(touched.size(), [&](std::size_t i) { state_->judge(at(touched[i])); }, 8);
+  state_->count_waivers();
+  return touched;
+}
+
+Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) { return Judging(b, job, cat, rules).take(); }
 
 void check_waivers(const Access& a, const Job& job, Diagnostics& d) {
   for (std::size_t i = 0; i < job.waivers.size(); ++i) {

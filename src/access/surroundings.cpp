@@ -60,12 +60,7 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
   }
   holes_ = BoxTree(holes);
   for (const auto& [kind, rule] : rules.shared_space) widest_shared_ = std::max(widest_shared_, rule.preferred.v);
-  for (Side side : {Side::top, Side::bottom}) {
-    std::vector<Box> boxes(job.keep_outs.size());
-    for (std::size_t k = 0; k < boxes.size(); ++k)
-      if (job.keep_outs[k].side == "both" || job.keep_outs[k].side == to_string(side)) boxes[k] = bounds(job.keep_outs[k].area);
-    keep_outs_[at(static_cast<int>(side))] = BoxTree(boxes);
-  }
+  lay_keep_outs();
   for (const Polygon& p : b.pieces) piece_boxes_.push_back(bounds(p.outer));
   std::vector<Box> edges;
   auto ring = [&](const Ring& r) {
@@ -90,21 +85,81 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
     const Component& c = b.components[i];
     if (!c.outline_by.empty() && !c.cover && c.height > lowest_plunger) cores_[i] = offset(c.body, -kSurelyBody);
   }, 16);
-  parallel_for(b.features.size(), [&](std::size_t i) {
-    const Feature& f = b.features[i];
-    const std::string net = f.net < 0 ? f.name : b.nets[at(f.net)].name, plain_net = f.net < 0 ? f.name : b.nets[at(f.net)].plain(), plain = f.plain();
+  name_entries();
+}
+
+void Neighbourhood::lay_keep_outs() {
+  laid_ = job_.keep_outs;
+  for (Side side : {Side::top, Side::bottom}) {
+    std::vector<Box> boxes(job_.keep_outs.size());
+    for (std::size_t k = 0; k < boxes.size(); ++k)
+      if (job_.keep_outs[k].side == "both" || job_.keep_outs[k].side == to_string(side)) boxes[k] = bounds(job_.keep_outs[k].area);
+    keep_outs_[at(static_cast<int>(side))] = BoxTree(boxes);
+  }
+}
+
+void Neighbourhood::name_entries() {
+  parallel_for(b_.features.size(), [&](std::size_t i) {
+    bans_[i].clear(), waivers_[i].clear();
+    const Feature& f = b_.features[i];
+    const std::string net = f.net < 0 ? f.name : b_.nets[at(f.net)].name, plain_net = f.net < 0 ? f.name : b_.nets[at(f.net)].plain(), plain = f.plain();
     // Plain names speak of the board, whose sides a flipped place turns over; names with the place before them, of the panel.
     auto fits = [](const std::string& pattern, const std::string& name) { return pattern.empty() || glob_match(pattern, name); };
-    for (std::size_t k = 0; k < job.bans.size(); ++k) {
-      const Ban& x = job.bans[k];
+    for (std::size_t k = 0; k < job_.bans.size(); ++k) {
+      const Ban& x = job_.bans[k];
       const bool by_plain = fits(x.net, plain_net) && fits(x.target, plain);
-      if (by_plain || ((fits(x.net, net) || fits(x.net, plain_net)) && (fits(x.target, f.name) || fits(x.target, plain)))) bans_[i].push_back({static_cast<int>(k), by_plain});
+      if (by_plain || ((fits(x.net, net) || fits(x.net, plain_net)) && (fits(x.target, f.name) || fits(x.target, plain)))) bans_[i].push_back({static_cast<int>(k), by_plain, x.side, {}});
     }
-    for (std::size_t k = 0; k < job.waivers.size(); ++k) {
-      const Waiver& x = job.waivers[k];
-      if ((x.net == net || x.net == plain_net) && (x.target == f.name || x.target == plain)) waivers_[i].push_back({static_cast<int>(k), x.target == plain});
+    for (std::size_t k = 0; k < job_.waivers.size(); ++k) {
+      const Waiver& x = job_.waivers[k];
+      if ((x.net == net || x.net == plain_net) && (x.target == f.name || x.target == plain)) waivers_[i].push_back({static_cast<int>(k), x.target == plain, x.side, x.rule});
     }
   }, 256);
+}
+
+/// mm about an aim within which a keep-out counts.
+double Neighbourhood::reach_of_keep_outs(const Access& access, const Spot& spot) const {
+  return std::max(widest_shared_ + access.shapes[at(spot.shape)].span + length(spot.in_shape), widest_);
+}
+
+std::vector<int> Neighbourhood::follow(const Access& access) {
+  const auto bans = bans_, waivers = waivers_;
+  name_entries();
+  std::vector<Box> changed;
+  auto same = [](const KeepOut& a, const KeepOut& b) {
+    return a.kind == b.kind && a.side == b.side && a.from_height == b.from_height && a.to_height == b.to_height &&
+           std::equal(a.area.begin(), a.area.end(), b.area.begin(), b.area.end(), [](const Polygon& p, const Polygon& q) { return p.outer == q.outer && p.holes == q.holes; });
+  };
+  for (std::size_t k = 0; k < std::max(laid_.size(), job_.keep_outs.size()); ++k) {
+    const bool before = k < laid_.size(), now = k < job_.keep_outs.size();
+    if (before && now && same(laid_[k], job_.keep_outs[k])) continue;
+    if (before) changed.push_back(bounds(laid_[k].area));
+    if (now) changed.push_back(bounds(job_.keep_outs[k].area));
+  }
+  std::array<std::unique_ptr<FingerRoom>, 2> fingers;
+  if (!changed.empty()) {
+    for (std::size_t s = 0; s < 2; ++s) fingers[s] = std::make_unique<FingerRoom>(*fingers_[s]);
+    parallel_for(2, [&](std::size_t s) { fingers[s]->keep_out(job_); }, 1);
+    lay_keep_outs();
+  }
+  std::vector<char> touched(access.targets.size());
+  parallel_for(touched.size(), [&](std::size_t t) {
+    const Target& target = access.targets[t];
+    touched[t] = bans[at(target.feature)] != bans_[at(target.feature)] || waivers[at(target.feature)] != waivers_[at(target.feature)];
+    for (int n = target.first_spot; n < target.first_spot + target.spots && !touched[t] && !changed.empty(); ++n) {
+      const Spot& spot = access.spots[at(n)];
+      const double reach = reach_of_keep_outs(access, spot);
+      touched[t] = std::any_of(changed.begin(), changed.end(), [&](const Box& b) { return b.grown(reach).contains(spot.at); });
+      const std::size_t far = 1 - at(static_cast<int>(target.side));
+      const double before = fingers_[far]->distance_to_room(spot.at), now = fingers[far]->distance_to_room(spot.at);
+      if (before != now && std::max(before, now) > rules_.finger_reach.v) touched[t] = 1;
+    }
+  }, 512);
+  if (!changed.empty()) fingers_ = std::move(fingers);
+  std::vector<int> out;
+  for (std::size_t t = 0; t < touched.size(); ++t)
+    if (touched[t]) out.push_back(static_cast<int>(t));
+  return out;
 }
 
 Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const Covering& covering) const {
@@ -196,7 +251,7 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
     const double to = distance(hole.at, aim), d = to - hole.diameter / 2;
     if (d < s.tooling.aim) s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - aim) : Point{}, h, false};
   }
-  keep_outs_[side].find(here.grown(std::max(widest_shared_ + span, widest_)), ids);
+  keep_outs_[side].find(here.grown(reach_of_keep_outs(access, spot)), ids);
   for (const int k : ids) {
     const KeepOut& o = job_.keep_outs[at(k)];
     if (!bounds(o.area).touches(here.grown(std::max(rules_.shared_space.at(o.kind).preferred.v + span, widest_)))) continue;

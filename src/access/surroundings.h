@@ -35,9 +35,14 @@ class Neighbourhood {
  public:
   Neighbourhood(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const std::array<BoxTree, 2>& bodies);
   [[nodiscard]] Surroundings about(const Access& access, const Spot& spot, const Covering& covering) const;
+  /// The job's keep-outs, bans and waivers are others now: the targets about which that changes anything, ascending.
+  std::vector<int> follow(const Access& access);
   [[nodiscard]] const Polygons& hole_area(int hole) const { return hole_areas_[static_cast<std::size_t>(hole)]; }
 
  private:
+  void lay_keep_outs();
+  void name_entries();
+  [[nodiscard]] double reach_of_keep_outs(const Access& access, const Spot& spot) const;
   const Board& b_;
   const Job& job_;
   const Rules& rules_;
@@ -53,8 +58,11 @@ class Neighbourhood {
   struct Named {
     int entry{};         ///< of the job
     bool of_board{};     ///< its names are plain: its side is the board's own
+    std::string side, rule;  ///< that it is limited to
+    bool operator==(const Named&) const = default;
   };
   std::vector<std::vector<Named>> bans_, waivers_;  ///< by feature
+  std::vector<KeepOut> laid_;            ///< the keep-outs that are known here
   std::vector<Polygons> cores_;          ///< by component whose drawn outline lies about its lands: what of it is surely body
   double widest_ = 0;  ///< no part of a probe with its tolerance reaches farther from the aim
 };

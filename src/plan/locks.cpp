@@ -166,7 +166,7 @@ Edited edited(const Session& s, const BedPlan& bed, const PlanEdit& edit, const 
   const Model& m = bed.model;
   Edited e;
   e.problem = m.problem;
-  e.banned.assign(m.candidates.size(), 0);
+  e.banned = m.closed;
   for (std::size_t c = 0; c < m.candidates.size() && !edit.bans.empty(); ++c)
     for (std::size_t k = m.candidates[c].first_atom; k < m.candidates[c].first_atom + m.candidates[c].atoms && !e.banned[c]; ++k) {
       if (m.candidates[c].mate >= 0) continue;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <set>
 #include <tuple>
 
 namespace teasel {
@@ -91,6 +92,7 @@ class Builder {
   explicit Builder(const Inputs& in)
       : in_(in), b_(in.board), a_(in.access), cat_(in.catalogue), rings_(in), alike_(b_.plans_alike && b_.places.size() > 1), copies_(alike_ ? b_.places.size() : 1) {}
   Model run();
+  bool follow(Model& model, const std::vector<int>& touched);
 
  private:
   void demands();
@@ -267,10 +269,47 @@ void Builder::columns() {
   }
   add_conflicts(m_, in_);
   add_limits(m_, in_);
+  m_.closed.assign(m_.candidates.size(), 0);
+}
+
+/// Makes the candidates of these targets anew and compares.
+bool Builder::follow(Model& m, const std::vector<int>& touched) {
+  demands();
+  if (alike_) find_copies();
+  std::set<int> targets;
+  for (const int t : touched) {
+    const Feature& f = b_.features[at(a_.targets[at(t)].feature)];
+    if (!alike_ || f.panel_place == 0) targets.insert(t);
+    else
+      for (const Side side : {Side::top, Side::bottom})
+        if (const auto first = target_at_.find({0, f.base, side}); first != target_at_.end()) targets.insert(static_cast<int>(first->second));
+  }
+  std::map<std::pair<int, int>, std::size_t> made;  // by spot and class
+  for (const int t : targets) target(at(t));
+  for (std::size_t c = 0; c < m_.candidates.size(); ++c) made[{m_.atoms[m_.candidates[c].first_atom].spot, m_.candidates[c].probe_class}] = c;
+  std::size_t known = 0;
+  for (std::size_t c = 0; c < m.candidates.size(); ++c) {
+    Candidate& x = m.candidates[c];
+    if (x.mate >= 0 || !targets.count(x.target)) continue;
+    const auto now = made.find({m.atoms[x.first_atom].spot, x.probe_class});
+    if (now != made.end()) ++known;
+    if (m.problem.price[c] >= selection::kHard && !m.closed[c]) continue;  // never possible
+    m.closed[c] = now == made.end();
+    if (m.closed[c]) {
+      m.problem.price[c] = selection::kHard;
+      continue;
+    }
+    const Candidate& fresh = m_.candidates[now->second];
+    x.price = fresh.price;
+    for (std::size_t i = 0; i < x.atoms; ++i) m.atoms[x.first_atom + i].cost = m_.atoms[fresh.first_atom + i].cost;
+    m.problem.price[c] = std::max<Cents>(1, x.price);
+  }
+  return known == made.size();
 }
 }  // namespace
 
 Model build_model(const Inputs& in) { return Builder(in).run(); }
+bool follow(Model& model, const Inputs& in, const std::vector<int>& touched) { return Builder(in).follow(model, touched); }
 
 }  // namespace planning
 }  // namespace teasel

@@ -56,6 +56,7 @@ struct Model {
   std::vector<Wish> wishes;      ///< by want of the problem
   std::vector<Bound> bounds;     ///< by limit of the problem
   selection::Problem problem;    ///< columns are the candidates
+  std::vector<char> closed;      ///< by candidate: its verdict has changed since, and is no longer open
   int beside_old_holes = 0;      ///< candidates left out because a hole of the fixture is too near
 };
 
@@ -76,6 +77,8 @@ struct Inputs : Setting {
 inline std::string plain(const std::string& name) { return name.substr(name.find(':') == std::string::npos ? 0 : name.find(':') + 1); }
 
 Model build_model(const Inputs& in);
+/// The verdicts of these targets have changed. False if one of them is open where the model has no candidate.
+bool follow(Model& model, const Inputs& in, const std::vector<int>& touched);
 
 /// compounds.cpp. The need of the ground on which the ring of such a probe lies, at this aim; -1: too little of it, or other metal.
 class Rings {

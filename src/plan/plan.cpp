@@ -157,7 +157,7 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
     best = selection::solve(out.edited.problem, limits_for(clock, share, bed));
   }
   out.chosen = best.best.columns;
-  r.candidates = bed.model.candidates.size(), r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
+  r.candidates = bed.model.candidates.size() - static_cast<std::size_t>(std::count(bed.model.closed.begin(), bed.model.closed.end(), 1)), r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
   r.left_out_by_holes = static_cast<std::size_t>(bed.model.beside_old_holes);
   r.locks_missed = static_cast<int>(std::count(out.edited.kept.begin(), out.edited.kept.end(), 0));
   fill(s, bed, out);
@@ -207,6 +207,16 @@ Planner::Planner(const Board& board, const Access& access, const std::vector<Nee
 }
 
 Planner::~Planner() = default;
+
+void Planner::follow(const std::vector<int>& touched) {
+  for (auto& bed : session_->beds) {
+    bed->unedited.reset();
+    if (planning::follow(bed->model, session_->inputs(bed->bed), touched)) continue;
+    auto anew = std::make_unique<BedPlan>();
+    anew->bed = bed->bed, anew->model = build_model(session_->inputs(bed->bed));
+    bed = std::move(anew);
+  }
+}
 
 PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& d) {
   Session& s = *session_;

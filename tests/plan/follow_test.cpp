@@ -1,0 +1,117 @@
+// Judging and planning that follow a job's keep-outs and bans, against judging and planning afresh.
+#include <catch2/catch.hpp>
+#include <random>
+
+#include "../access/small_board.h"
+#include "teasel/plan.h"
+
+using namespace teasel;
+using namespace teasel::testing;
+
+namespace {
+bool same(const Verdict& a, const Verdict& b) {
+  auto equal = [](const Shortfall& x, const Shortfall& y) {
+    return x.reason == y.reason && x.blocking == y.blocking && x.waiver == y.waiver && x.measured == y.measured && x.required == y.required && x.obstacle.kind == y.obstacle.kind && x.obstacle.id == y.obstacle.id && x.obstacle.part == y.obstacle.part;
+  };
+  return a.open == b.open && a.miss == b.miss && a.wrong == b.wrong && std::equal(a.shortfalls.begin(), a.shortfalls.end(), b.shortfalls.begin(), b.shortfalls.end(), equal);
+}
+}  // namespace
+
+TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planned afresh (seed 5)") {
+  std::mt19937 random(5);
+  auto roll = [&](double from, double to) { return from + (to - from) * static_cast<double>(random() >> 8) / double(1 << 24); };
+  const Rules rules = shipped_rules();
+  const Catalogue catalogue = shipped_catalogue();
+  int judged = 0, all = 0, differing_plans = 0;
+  for (int board = 0; board < 12; ++board) {
+    Board b = empty_board();
+    std::vector<Need> needs;
+    b.nets.clear();
+    for (int i = 0; i < 40; ++i) {
+      const int f = add_round(b, "P" + std::to_string(i), {3 + 6.3 * (i % 9) + roll(0, 2.5), 3 + 7.0 * (i / 9) + roll(0, 2.5)}, roll(0.7, 1.6), random() % 2 ? Side::top : Side::bottom);
+      b.nets.pop_back();
+      if (i % 3 == 0) {
+        Net n;
+        n.name = "N" + std::to_string(i / 3), n.pins = 3;
+        Need need;
+        need.net = static_cast<int>(b.nets.size()), need.role = Role::functional, need.wanted = 1 + (i % 4 == 0);
+        b.nets.push_back(n), needs.push_back(need);
+      }
+      b.features[static_cast<std::size_t>(f)].net = static_cast<int>(b.nets.size()) - 1;
+      b.nets.back().features.push_back(f);
+    }
+    for (int i = 0; i < 6; ++i) add_body(b, "U" + std::to_string(i), {roll(5, 55), roll(5, 35)}, roll(2, 7), roll(2, 7), roll(0.5, 9), random() % 2 ? Side::top : Side::bottom);
+    Job job;
+    auto keep_out = [&] {
+      KeepOut k;
+      const char* kinds[] = {"keep-out", "camera", "rail"};
+      const char* sides[] = {"top", "bottom", "both"};
+      k.kind = k.name = kinds[random() % 3], k.side = sides[random() % 3];
+      const Point at{roll(0, 60), roll(0, 40)};
+      k.area = {{rectangle(at, roll(1, 15), roll(1, 15)), {}}};
+      if (random() % 4 == 0) k.from_height = 5;
+      return k;
+    };
+    for (int i = board % 3; i > 0; --i) job.keep_outs.push_back(keep_out());
+    // Made for a job without them, so that every place that can ever be open is known.
+    const auto outs = job.keep_outs;
+    job.keep_outs.clear();
+    Judging judging(b, job, catalogue, rules);
+    Planner planner(b, judging.access(), needs, job, catalogue, rules);
+    job.keep_outs = outs;
+    planner.follow(judging.follow());
+    for (int step = 0; step < 12; ++step) {
+      const auto what = random() % 6;
+      if (what < 2 || (what < 4 && job.keep_outs.empty())) job.keep_outs.push_back(keep_out());
+      else if (what == 2) job.keep_outs.erase(job.keep_outs.begin() + static_cast<std::ptrdiff_t>(random() % job.keep_outs.size()));
+      else if (what == 3) job.keep_outs[random() % job.keep_outs.size()] = keep_out();
+      else if (what == 4) job.bans.push_back({"", "P" + std::to_string(random() % 40), random() % 3 ? "" : "top", "", {}});
+      else if (!job.bans.empty()) job.bans.erase(job.bans.begin());
+      if (step == 7) job.waivers.push_back({"N3", "P9", "", "land too small", "tried", {}});
+      const auto touched = judging.follow();
+      planner.follow(touched);
+      judged += static_cast<int>(touched.size()), all += 40;
+      const Access fresh = judge(b, job, catalogue, rules);
+      const Access& now = judging.access();
+      REQUIRE(now.best_spot == fresh.best_spot);
+      REQUIRE(now.waiver_uses == fresh.waiver_uses);
+      for (std::size_t i = 0; i < fresh.verdicts.size(); ++i) REQUIRE(same(now.verdicts[i], fresh.verdicts[i]));
+      Diagnostics d;
+      const PlanResult live = planner.plan({}, {}, d), afresh = plan(b, fresh, needs, job, catalogue, rules, {}, d);
+      REQUIRE(live.chosen == afresh.chosen);
+      for (std::size_t o = 0; o < live.options.size(); ++o) {
+        REQUIRE(live.options[o].total() == afresh.options[o].total());
+        REQUIRE(live.options[o].proven);
+        CHECK(live.options[o].got == afresh.options[o].got);
+        CHECK(live.options[o].candidates == afresh.options[o].candidates);
+      }
+      const auto &x = live.options[live.chosen].probes, &y = afresh.options[afresh.chosen].probes;
+      REQUIRE(x.size() == y.size());
+      for (std::size_t i = 0; i < x.size(); ++i) differing_plans += x[i].spot != y[i].spot || x[i].probe_class != y[i].probe_class;
+    }
+  }
+  CHECK(judged < all * 9 / 10);
+  CHECK(differing_plans == 0);
+}
+
+TEST_CASE("a place that was not open when the planner was made is found") {
+  Board b = empty_board();
+  add_round(b, "A", {30, 20}, 2, Side::bottom);
+  std::vector<Need> needs(1);
+  needs[0].net = 0, needs[0].role = Role::functional, needs[0].wanted = 1;
+  const Rules rules = shipped_rules();
+  const Catalogue catalogue = shipped_catalogue();
+  Job job;
+  job.bans.push_back({"", "A", "", "", {}});
+  Judging judging(b, job, catalogue, rules);
+  Planner planner(b, judging.access(), needs, job, catalogue, rules);
+  Diagnostics d;
+  const PlanResult before = planner.plan({}, {}, d);
+  CHECK(before.options[before.chosen].probes.empty());
+  job.bans.clear();
+  const auto touched = judging.follow();
+  CHECK(touched == std::vector<int>{0});
+  planner.follow(touched);
+  const PlanResult now = planner.plan({}, {}, d);
+  CHECK(now.options[now.chosen].probes.size() == 1);
+}
