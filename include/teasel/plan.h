@@ -117,6 +117,7 @@ struct PlanResult {
 struct PlanLimits {
   double seconds = 60;
   bool explain = true;                ///< look for rivals and remedies
+  bool quick = false;                 ///< an option that cannot have become the best since it was last planned stays as it was
   bool careful_only = false;          ///< no search: hardest nets first, each its cheapest candidate that still fits; to compare with
   const std::atomic<bool>* stop = nullptr;
 };

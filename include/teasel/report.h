@@ -125,6 +125,17 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
 std::string board_svg(const Outcome& o, Side side);
 /// The page shows the drawings and lists as they were `rendered` for files of their own (board-*.svg, *.csv).
 std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered);
+/// The same in the parts that a live page puts in place by itself.
+struct PageParts {
+  std::string head, rest;   ///< HTML above and below the board and its lists
+  std::string data;         ///< gzip in base64: see page_data.h of the report
+};
+PageParts page_parts(const Outcome& o, const std::map<std::string, std::string>& rendered);
+/// What a page needs to follow an edit before all of it is worked out, as JSON: the probes, and these targets.
+std::string page_patch(const Outcome& o, const std::vector<int>& targets);
+/// A page whose parts come later: style, the workspace, and the scripts that fetch them. `title`: of the window.
+std::string live_shell(const std::string& title);
+std::string first_shell(const std::string& title);   ///< the same for release files that are not yet a job
 
 /// A plan for a fixture that stands: what becomes of it.
 std::vector<std::string> respin_lines(const Outcome& o);

@@ -7,8 +7,10 @@
 #include <nlohmann/json.hpp>
 
 #include "teasel/pipeline/files.h"
+#include "teasel/pipeline/first.h"
 #include "log.h"
 #include "teasel/pipeline/run.h"
+#include "teasel/view.h"
 
 namespace teasel::cli {
 
@@ -66,32 +68,11 @@ int start(const std::string& folder, const std::string& out, bool force, const C
     d.error("start-exists", {out, 0, 0, {}}, "a file of this name exists; it may hold your edits", {}, {}, "give another name with -o, or --force to replace it");
     return failed(d, c);
   }
-  progress("reading", 0.1);
-  const auto files = read_folder(folder, d);
+  const FirstDraft draft = first_draft(folder, out, std::ref(progress), d);
   if (d.failed()) return failed(d, c);
-  progress("recognising", 0.4);
-  FirstJob first = recognise(files, d);
-  if (d.failed()) return failed(d, c);
-  // Paths in a job file are relative to it.
-  const fs::path base = fs::absolute(out).parent_path();
-  std::map<std::string, std::vector<std::string>> evidence;
-  auto moved = [&](const std::string& name) { return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string(); };
-  for (auto& [key, lines] : first.evidence) {
-    const std::size_t hash = key.find('#');
-    const std::string name = key.substr(0, hash);
-    const bool file = std::any_of(files.begin(), files.end(), [&](const FolderFile& f) { return f.name == name; });
-    evidence[file ? moved(name) + (hash == key.npos ? "" : key.substr(hash)) : key] = lines;
-  }
-  Job& job = first.job;
-  if (job.name.empty()) job.name = fs::absolute(folder).lexically_normal().filename().empty() ? fs::absolute(folder).lexically_normal().parent_path().filename().string() : fs::absolute(folder).lexically_normal().filename().string();
-  job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file), job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
-  for (std::string* f : {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file}) *f = moved(*f);
-  for (auto& g : job.gerbers) g.file = moved(g.file);
-  for (auto& g : job.drills) g.file = moved(g.file);
-  for (auto& p : job.placement_files) p = moved(p);
-  for (auto& p : job.bsdl) p.file = moved(p.file);
+  const Job& job = draft.job;
   progress("writing", 0.9);
-  write_file(out, write_first_job(job, evidence), d);
+  write_file(out, draft.text, d);
   progress.clear();
   if (d.failed()) return failed(d, c);
   log_findings(d);
@@ -163,6 +144,18 @@ int layers(const LayersWanted& wanted, const Common& c) {
   return kDone;
 }
 
+int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& c) {
+  Diagnostics d;
+  view::ViewWanted wanted;
+  wanted.path = path, wanted.port = static_cast<std::uint16_t>(port), wanted.mechanics = mechanics;
+  if (!out.empty()) wanted.job_file = out;
+  view::serve(wanted, [&](const std::string& address) {
+    if (c.json) std::cout << nlohmann::ordered_json{{"address", address}}.dump() << std::endl;
+    else std::cout << address << "\nopen it in a browser on this machine; who has the address can change the job. End with Ctrl-C" << std::endl;
+  }, d);
+  return d.failed() ? failed(d, c) : kDone;
+}
+
 int run_job(JobWanted wanted, const Common& c) {
   const bool whole = wanted.whole;
   const std::string& explain = wanted.explain;
@@ -185,7 +178,7 @@ int run_job(JobWanted wanted, const Common& c) {
   if (whole && folder.empty() && explain.empty()) folder = fs::path(wanted.job_file).stem().string() + "-plan";
   if (!folder.empty()) {
     progress("writing", 0.95);
-    write_folder(folder, whole ? outputs(run) : audit_outputs(run), run.diagnostics);
+    write_folder(folder, whole ? outputs(run) : audit_outputs(run.outcome()), run.diagnostics);
   }
   progress.clear();
   if (run.diagnostics.failed()) return failed(run.diagnostics, c);

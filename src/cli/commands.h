@@ -25,6 +25,7 @@ struct JobWanted {
   bool whole = false;         ///< the plan and all its files; else the audit
   bool proof = false, mechanics = true;
 };
+int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& c);
 int run_job(JobWanted wanted, const Common& c);
 
 }  // namespace teasel::cli

@@ -46,6 +46,12 @@ int main(int argc, char** argv) {
   plan_command->add_option("--explain", explain, "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files unless -o is given");
   bool no_mechanics = false;
   for (auto* sub : {audit_command, plan_command, respin_command}) sub->add_flag("--no-mechanics", no_mechanics, "do not work out how the board bends; supports are laid out by reach alone");
+  int port = 0;
+  auto* view_command = app.add_subcommand("view", "look at a job in the browser, change it there and see at once what that does; or confirm what a folder holds");
+  view_command->add_option("JOB.toml|FOLDER", target, "job file, or folder of release files")->required();
+  view_command->add_option("-o,--output", out, "of a folder: job file to write")->default_str("job.toml");
+  view_command->add_option("--port", port, "port on 127.0.0.1; default: any that is free")->check(CLI::Range(1024, 65535));
+  view_command->add_flag("--no-mechanics", no_mechanics, "do not work out how the board bends");
   LayersWanted wanted;
   bool no_svg = false;
   std::string unit;
@@ -55,7 +61,7 @@ int main(int argc, char** argv) {
   layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
   layers_command->add_option("--unit", unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
   layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
-  for (auto* sub : {start_command, check_command, audit_command, plan_command, respin_command, nets_command, bench_command, layers_command}) add_common(sub);
+  for (auto* sub : {start_command, check_command, audit_command, plan_command, respin_command, nets_command, bench_command, layers_command, view_command}) add_common(sub);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -73,6 +79,7 @@ int main(int argc, char** argv) {
       if (!unit.empty()) wanted.unit = unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
       return layers(wanted, common);
     }
+    if (view_command->parsed()) return view(target, out, port, !no_mechanics, common);
     return run_job({target, old_plan, out, explain, time_limit, !audit_command->parsed(), proof, !no_mechanics}, common);
   } catch (const std::bad_alloc&) {
     log_error("error out-of-memory: the inputs need more memory than there is; nothing was written");

@@ -180,6 +180,22 @@ class Editor {
     return at_end(block(path, entry, written));
   }
 
+  std::optional<std::string> insert(Path path, const toml::table& entry, const Source& written, const std::string& value) {
+    const toml::node* n = find(path);
+    if (path.back().index.empty()) return std::nullopt;
+    path.back().index.pop_back();
+    if (!n) return find(path) ? std::nullopt : append(path, entry, written, value);
+    if (n->as_table()->is_inline()) return replaced(s_.begin(*n), {}, value + ", ");
+    // Comments that stand right above a head belong to it.
+    std::size_t at = s_.line_begin(s_.begin(*n));
+    while (at > 0) {
+      const std::size_t above = s_.line_begin(at - 1), first = s_.text().find_first_not_of(" \t", above);
+      if (first >= at || s_.text()[first] != '#') break;
+      at = above;
+    }
+    return replaced(at, {}, block(path, entry, written) + newline_);
+  }
+
  private:
   const toml::node* step(const toml::table& t, const Step& s) const {
     const toml::node* n = t.get(s.key);
@@ -297,7 +313,8 @@ bool apply(toml::table& root, const JobEdit& edit, const Path& path, const toml:
     Step holder = last;
     holder.index.pop_back();
     toml::node* n = step(*t, holder);
-    if (!n || !(list = n->as_array()) || last.index.back() >= list->size()) return false;
+    if (n && (!(list = n->as_array()) || last.index.back() >= list->size())) return false;
+    if (!n && edit.kind != JobEdit::Kind::insert) return false;
   }
   auto put = [&](auto&& into) {
     value.visit([&](const auto& v) { into(v); });
@@ -315,8 +332,14 @@ bool apply(toml::table& root, const JobEdit& edit, const Path& path, const toml:
       if (list->empty() && last.index.size() == 1 && list->source().begin.line == 0) t->erase(last.key);
       return true;
     }
+    case JobEdit::Kind::insert:
+      if (list) {
+        put([&](const auto& v) { list->insert(at, v); });
+        return true;
+      }
+      [[fallthrough]];
     case JobEdit::Kind::append: {
-      toml::node* n = step(*t, last);
+      toml::node* n = step(*t, {last.key, {}});
       if (!n) n = &t->insert_or_assign(last.key, toml::array{}).first->second;
       toml::array* a = n->as_array();
       if (!a) return false;
@@ -345,7 +368,7 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
   if (!before) return d.error("job-syntax", {file, before.error().source().begin.line, before.error().source().begin.column, {}}, std::string(before.error().description()), {}, {}, "correct the TOML syntax"), std::nullopt;
   const Source written("v = " + (edit.kind == JobEdit::Kind::remove ? "0" : edit.value) + "\n");
   toml::parse_result wrapped = toml::parse(written.text());
-  if (!wrapped || wrapped.table().size() != 1 || (edit.kind == JobEdit::Kind::append && !wrapped.table().get("v")->is_table())) return d.error("edit-value", place, "this is no value of a job file", edit.value, "a TOML value"), std::nullopt;
+  if (!wrapped || wrapped.table().size() != 1 || ((edit.kind == JobEdit::Kind::append || edit.kind == JobEdit::Kind::insert) && !wrapped.table().get("v")->is_table())) return d.error("edit-value", place, "this is no value of a job file", edit.value, "a TOML value"), std::nullopt;
   const toml::node& value = *wrapped.table().get("v");
   const Source source(text);
   Editor editor(source, before.table());
@@ -354,6 +377,7 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
     case JobEdit::Kind::set: out = editor.set(*path, edit.value); break;
     case JobEdit::Kind::remove: out = editor.remove(*path); break;
     case JobEdit::Kind::append: out = editor.append(*path, *value.as_table(), written, edit.value); break;
+    case JobEdit::Kind::insert: out = editor.insert(*path, *value.as_table(), written, edit.value); break;
   }
   const auto stuck = [&] { d.error("edit-not-possible", place, "the job file is written in a way in which this cannot be changed", edit.value, {}, "change it in an editor"); };
   if (!out) return stuck(), std::nullopt;
@@ -379,6 +403,14 @@ std::string toml_text(std::string_view s) {
     } else q += c;
   }
   return q + "\"";
+}
+
+std::string toml_as_json(std::string_view text) {
+  const toml::parse_result read = toml::parse(text);
+  if (!read) return {};
+  std::ostringstream s;
+  s << toml::json_formatter(read.table());
+  return s.str();
 }
 
 std::optional<std::string> edited_text(std::string_view given, const std::string& file, const std::vector<JobEdit>& edits, Diagnostics& d) {

@@ -3,6 +3,7 @@
 
 #include "embedded.h"
 #include "teasel/job.h"
+#include "teasel/job/shipped.h"
 #include "toml_table.h"
 
 namespace teasel {
@@ -252,6 +253,15 @@ std::optional<std::string_view> shipped(std::string_view kind, std::string_view 
   for (const auto& f : embedded_files())
     if (f.path == path) return f.text;
   return std::nullopt;
+}
+
+std::vector<std::string> shipped_names(std::string_view kind) {
+  std::vector<std::string> out;
+  constexpr std::string_view kEnd = ".toml";
+  for (const auto& f : embedded_files())
+    if (f.path.size() > kind.size() && f.path.starts_with(kind) && f.path[kind.size()] == '/' && f.path.ends_with(kEnd)) out.emplace_back(f.path.substr(kind.size() + 1, f.path.size() - kind.size() - 1 - kEnd.size()));
+  std::sort(out.begin(), out.end());
+  return out;
 }
 
 }  // namespace teasel

@@ -131,19 +131,21 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-Outcome Run::outcome() const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, access, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, mechanics, respin, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome(const Access& verdicts) const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, verdicts, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, mechanics, respin, bed, sensitivity, diagnostics, inputs, plan_id}; }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
+  if (const auto text = read_file(job_file, job_file, run.diagnostics)) load_text(run, *text, job_file, stage);
+}
+
+void load_text(Run& run, const std::string& text, const std::string& job_file, const Stage& stage) {
   const fs::path path(job_file), base = path.parent_path();
-  auto text = read_file(path, job_file, run.diagnostics);
-  if (!text) return;
-  run.job = read_job(*text, job_file, run.diagnostics);
+  run.job = read_job(text, job_file, run.diagnostics);
   if (run.diagnostics.failed()) return;
   if (run.job.name.empty()) run.job.name = path.stem().string();
-  run.inputs.push_back({path.filename().string(), sha256(*text)});
+  run.inputs.push_back({path.filename().string(), sha256(text)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
-  run.rules = shop_file<Rules>("rules", run.job.rules, base, run, [&](std::string_view rules, const std::string& file, Diagnostics& d) { return read_rules(rules, file, d, *text, job_file); });
+  run.rules = shop_file<Rules>("rules", run.job.rules, base, run, [&](std::string_view rules, const std::string& file, Diagnostics& d) { return read_rules(rules, file, d, text, job_file); });
   for (const std::string& change : run.job.rule_changes) run.diagnostics.note("rule-changed", {job_file, 0, 0, "rule_changes"}, "the job sets a rule itself", change);
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
   run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
@@ -161,6 +163,12 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   if (run.diagnostics.failed()) return;
   unfold(run.job, run.sources, run.diagnostics);
   if (!run.diagnostics.failed()) assemble_board(run, stage);
+}
+
+std::optional<std::string> shop_text(const char* kind, const std::string& name, const std::string& job_file) {
+  if (const auto text = shipped(kind, name)) return std::string(*text);
+  Diagnostics ignored;
+  return read_file(fs::path(job_file).parent_path() / name, name, ignored);
 }
 
 void assemble_board(Run& run, const Stage& stage) {
@@ -252,19 +260,32 @@ BenchOdds bench_odds(const Run& run) {
   return odds;
 }
 
-std::map<std::string, std::string> audit_outputs(const Run& run) {
-  const Outcome o = run.outcome();
+void cover(Run& run, const Access& verdicts) {
+  run.coverage = audit(run.board, verdicts, run.needs, run.plan, run.job, run.catalogue, run.rules);
+  run.audit = audit_reach(run.board, verdicts, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
+  run.plan_id = identity(run);
+}
+
+std::map<std::string, std::string> audit_outputs(const Outcome& o) {
   std::map<std::string, std::string> files = {{"coverage.csv", coverage_csv(o)}, {"blocked.csv", blocked_csv(o)}, {"nearly-open.csv", nearly_open_csv(o)}, {"interfaces.csv", interfaces_csv(o)}, {"components.csv", components_csv(o)}, {"supplies.csv", supplies_csv(o)}, {"advice.csv", advice_csv(o)},
                                               {"advice-top.svg", advice_svg(o, Side::top)}, {"advice-bottom.svg", advice_svg(o, Side::bottom)}};
-  if (run.scan.used()) files["scan-nets.csv"] = scan_nets_csv(o), files["scan-pins.csv"] = scan_pins_csv(o);
+  if (o.scan.used()) files["scan-nets.csv"] = scan_nets_csv(o), files["scan-pins.csv"] = scan_pins_csv(o);
+  return files;
+}
+
+std::map<std::string, std::string> page_lists(const Outcome& o) {
+  std::map<std::string, std::string> files = audit_outputs(o);
+  files["probes.csv"] = probes_csv(o);
+  files["wiring.csv"] = wiring_csv(o);
+  if (o.mechanics.used) files["strain.csv"] = strain_csv(o);
+  files["supports.csv"] = supports_csv(o);
+  files["materials.csv"] = materials_csv(o), files["cost.svg"] = cost_svg(o);
   return files;
 }
 
 std::map<std::string, std::string> outputs(const Run& run) {
   const Outcome o = run.outcome();
-  std::map<std::string, std::string> files = audit_outputs(run);
-  files["probes.csv"] = probes_csv(o);
-  files["wiring.csv"] = wiring_csv(o);
+  std::map<std::string, std::string> files = page_lists(o);
   files["choices.csv"] = choices_csv(o);
   files["set-heights.csv"] = set_heights_csv(o);
   files["remedies.csv"] = remedies_csv(o);
@@ -281,9 +302,8 @@ std::map<std::string, std::string> outputs(const Run& run) {
     for (const Pocket& k : p.pockets) files["plates/" + pocket_file(p, k)] = pocket_rout(o, p, k, run.style.cutter.v);
   }
   for (const WiringFace& f : run.wiring_faces) files[wiring_file(f)] = wiring_svg(o, f);
-  if (run.mechanics.used) files["mechanics.csv"] = mechanics_csv(o), files["strain.csv"] = strain_csv(o), files["travel.csv"] = travel_csv(o), files["lifting.csv"] = lifting_csv(o), files["bending.svg"] = bending_svg(o);
-  files["supports.csv"] = supports_csv(o);
-  files["materials.csv"] = materials_csv(o), files["cost.csv"] = cost_csv(o), files["cost.svg"] = cost_svg(o), files["upkeep.csv"] = upkeep_csv(o), files["flying-probe.csv"] = flying_probe_csv(o);
+  if (run.mechanics.used) files["mechanics.csv"] = mechanics_csv(o), files["travel.csv"] = travel_csv(o), files["lifting.csv"] = lifting_csv(o), files["bending.svg"] = bending_svg(o);
+  files["cost.csv"] = cost_csv(o), files["upkeep.csv"] = upkeep_csv(o), files["flying-probe.csv"] = flying_probe_csv(o);
   files["verify.csv"] = verify_csv(o), files["first-article.html"] = first_article_html(o), files["safety.html"] = safety_html(o);
   for (const Plate& p : run.proving.check_plates) {
     add_plate("proving/" + p.stem, p);

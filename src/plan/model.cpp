@@ -92,7 +92,7 @@ class Builder {
   explicit Builder(const Inputs& in)
       : in_(in), b_(in.board), a_(in.access), cat_(in.catalogue), rings_(in), alike_(b_.plans_alike && b_.places.size() > 1), copies_(alike_ ? b_.places.size() : 1) {}
   Model run();
-  bool follow(Model& model, const std::vector<int>& touched);
+  Followed follow(Model& model, const std::vector<int>& touched);
 
  private:
   void demands();
@@ -273,7 +273,7 @@ void Builder::columns() {
 }
 
 /// Makes the candidates of these targets anew and compares.
-bool Builder::follow(Model& m, const std::vector<int>& touched) {
+Followed Builder::follow(Model& m, const std::vector<int>& touched) {
   demands();
   if (alike_) find_copies();
   std::set<int> targets;
@@ -288,12 +288,14 @@ bool Builder::follow(Model& m, const std::vector<int>& touched) {
   for (const int t : targets) target(at(t));
   for (std::size_t c = 0; c < m_.candidates.size(); ++c) made[{m_.atoms[m_.candidates[c].first_atom].spot, m_.candidates[c].probe_class}] = c;
   std::size_t known = 0;
+  Followed how = Followed::dearer;
   for (std::size_t c = 0; c < m.candidates.size(); ++c) {
     Candidate& x = m.candidates[c];
     if (x.mate >= 0 || !targets.count(x.target)) continue;
     const auto now = made.find({m.atoms[x.first_atom].spot, x.probe_class});
     if (now != made.end()) ++known;
     if (m.problem.price[c] >= selection::kHard && !m.closed[c]) continue;  // never possible
+    const Cents before = m.problem.price[c];
     m.closed[c] = now == made.end();
     if (m.closed[c]) {
       m.problem.price[c] = selection::kHard;
@@ -303,13 +305,14 @@ bool Builder::follow(Model& m, const std::vector<int>& touched) {
     x.price = fresh.price;
     for (std::size_t i = 0; i < x.atoms; ++i) m.atoms[x.first_atom + i].cost = m_.atoms[fresh.first_atom + i].cost;
     m.problem.price[c] = std::max<Cents>(1, x.price);
+    if (m.problem.price[c] < before) how = Followed::cheaper;
   }
-  return known == made.size();
+  return known == made.size() ? how : Followed::unknown;
 }
 }  // namespace
 
 Model build_model(const Inputs& in) { return Builder(in).run(); }
-bool follow(Model& model, const Inputs& in, const std::vector<int>& touched) { return Builder(in).follow(model, touched); }
+Followed follow(Model& model, const Inputs& in, const std::vector<int>& touched) { return Builder(in).follow(model, touched); }
 
 }  // namespace planning
 }  // namespace teasel

@@ -77,8 +77,13 @@ struct Inputs : Setting {
 inline std::string plain(const std::string& name) { return name.substr(name.find(':') == std::string::npos ? 0 : name.find(':') + 1); }
 
 Model build_model(const Inputs& in);
-/// The verdicts of these targets have changed. False if one of them is open where the model has no candidate.
-bool follow(Model& model, const Inputs& in, const std::vector<int>& touched);
+enum class Followed : std::uint8_t {
+  dearer,   ///< nothing has become cheaper
+  cheaper,
+  unknown   ///< something is open where the model has no candidate: it is of no use any more
+};
+/// The verdicts of these targets have changed.
+Followed follow(Model& model, const Inputs& in, const std::vector<int>& touched);
 
 /// compounds.cpp. The need of the ground on which the ring of such a probe lies, at this aim; -1: too little of it, or other metal.
 class Rings {

@@ -197,7 +197,7 @@ Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rul
 }
 
 Planner::Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules)
-    : session_(new planning::Session{{board, access, needs, job, catalogue, rules}, {}, 0}) {
+    : session_(new planning::Session{{board, access, needs, job, catalogue, rules}, {}, 0, {}}) {
   for (const BedOption& o : options_of(job)) {
     auto bed = std::make_unique<BedPlan>();
     bed->bed = o;
@@ -210,8 +210,10 @@ Planner::~Planner() = default;
 
 void Planner::follow(const std::vector<int>& touched) {
   for (auto& bed : session_->beds) {
-    bed->unedited.reset();
-    if (planning::follow(bed->model, session_->inputs(bed->bed), touched)) continue;
+    const Followed how = planning::follow(bed->model, session_->inputs(bed->bed), touched);
+    bed->stale = bed->stale || !touched.empty();
+    if (how != Followed::dearer) bed->unedited.reset();
+    if (how != Followed::unknown) continue;
     auto anew = std::make_unique<BedPlan>();
     anew->bed = bed->bed, anew->model = build_model(session_->inputs(bed->bed));
     bed = std::move(anew);
@@ -226,11 +228,18 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   // An edit that only adds demands makes no option cheaper: one that costs more without it need not be planned again.
   const bool unedited = edit.locks.empty() && edit.bans.empty() && edit.wanted.empty();
   const bool adds = !unedited && std::all_of(edit.wanted.begin(), edit.wanted.end(), [&](const auto& w) { return w.second >= s.needs[at(w.first)].wanted; });
+  // A lock that went may make an option cheaper; one that came may not.
+  auto asked = [](const std::vector<Lock>& list, const Lock& l) { return std::any_of(list.begin(), list.end(), [&](const Lock& x) { return x.net == l.net && x.target == l.target && x.side == l.side && x.probe_class == l.probe_class; }); };
+  const bool lock_went = !std::all_of(s.locks.begin(), s.locks.end(), [&](const Lock& l) { return asked(s.job.locks, l); }), lock_came = !std::all_of(s.job.locks.begin(), s.job.locks.end(), [&](const Lock& l) { return asked(s.locks, l); });
+  for (auto& bed : s.beds)
+    if (lock_went) bed->unedited.reset();
+    else bed->stale = bed->stale || lock_came;
+  s.locks = s.job.locks;
   std::size_t left = s.beds.size();
   auto plan_one = [&](std::size_t i) {
     // Each option has its share of what is left; what one does not need goes to the others.
     planned[i] = plan_bed(s, *s.beds[i], edit, clock, 1.0 / static_cast<double>(left--));
-    if (unedited) s.beds[i]->unedited = planned[i].result;
+    if (unedited) s.beds[i]->unedited = planned[i].result, s.beds[i]->stale = false;
   };
   const std::size_t first = std::min(s.last_chosen, s.beds.size() - 1);
   plan_one(first);
@@ -238,7 +247,7 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
     if (i == first) continue;
     const auto& before = s.beds[i]->unedited;
     const OptionResult& r = planned[first].result;
-    if (adds && before && before->bound > r.total() && r.locks_missed == 0) {
+    if (((adds && !s.beds[i]->stale) || (unedited && limits.quick)) && before && before->bound > r.total() && r.locks_missed == 0) {
       planned[i].result = *before, planned[i].result.as_before = true;
       --left;
     } else plan_one(i);

@@ -40,11 +40,13 @@ struct BedPlan {
   Model model;
   selection::Memory memory;
   std::optional<OptionResult> unedited;  ///< the plan without edits
+  bool stale = false;                    ///< since then something became dearer, and nothing cheaper: its bound holds
 };
 
 struct Session : Setting {
   std::vector<std::unique_ptr<BedPlan>> beds;
   std::size_t last_chosen = 0;
+  std::vector<Lock> locks;               ///< of the job, at the last plan
   [[nodiscard]] Inputs inputs(const BedOption& option) const { return {*this, option}; }
 };
 

@@ -9,14 +9,34 @@ namespace teasel {
 
 extern const char* const kPageStyle;   // made from the files in page/
 extern const char* const kPageScript;
+extern const char* const kLiveStyle;
+extern const char* const kLiveScript;
+extern const char* const kFirstScript;
 
 namespace {
+constexpr const char* kWorkspace = R"(<div class=work><div class=stage><div id=controls role=toolbar aria-label="View of the board"><span id=side role=status></span></div><canvas id=board tabindex=0 role=img aria-label="Drawing of the board: arrows move, plus and minus zoom, 0 shows all, f flips, r turns"></canvas><div id=legend></div></div>
+<aside aria-label="What is known"><div class=find><label>Find a net, part, pad or probe <input type=search id=search role=combobox aria-expanded=false aria-controls=suggest aria-autocomplete=list autocomplete=off spellcheck=false></label><ul id=suggest role=listbox aria-label="Names that fit" hidden></ul></div><div id=about aria-live=polite><p>Reading the page's data ...</p><noscript><p>The board and the lists need a browser that runs scripts; everything is in the CSV and SVG files beside this page as well.</p></noscript></div></aside></div>
+<h2>Lists</h2>
+<div id=lists></div>
+<h2>In figures</h2>
+<div id=charts></div>
+)";
+/// What a live page has besides.
+constexpr const char* kLiveWorkspace = R"(<div id=bar role=toolbar aria-label="The job"><b id=file></b><button id=undo disabled>Undo</button><button id=redo disabled>Redo</button><button id=save disabled>Save</button><button id=again>Read again</button><span id=saying role=status></span><progress id=progress max=1 hidden aria-label="Working"></progress></div>
+<div id=findings role=alert hidden></div>
+<details id=lines hidden><summary>Lines that are not saved</summary><pre tabindex=0></pre></details>
+<section id=effect aria-label="What the last change did" hidden></section>
+)";
+
 class Page {
  public:
   Page(const Outcome& o, const std::map<std::string, std::string>& rendered) : o_(o), rendered_(rendered) {}
   std::string run();
+  PageParts parts();
 
  private:
+  void head();
+  void rest();
   void number(const std::string& value, const std::string& what) { s_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n"; }
   void verdict();
   void numbers();
@@ -24,7 +44,6 @@ class Page {
   void respin();
   void drafts();
   void bending();
-  void board();
   void measure();
   void bullets(const std::string& title, const std::vector<std::string>& lines);
   void odds();
@@ -145,16 +164,6 @@ void Page::cost() {
   s_ += "</ul>\n";
 }
 
-void Page::board() {
-  s_ += R"(<div class=work><div class=stage><div id=controls role=toolbar aria-label="View of the board"><span id=side role=status></span></div><canvas id=board tabindex=0 role=img aria-label="Drawing of the board: arrows move, plus and minus zoom, 0 shows all, f flips, r turns"></canvas><div id=legend></div></div>
-<aside aria-label="What is known"><div class=find><label>Find a net, part, pad or probe <input type=search id=search role=combobox aria-expanded=false aria-controls=suggest aria-autocomplete=list autocomplete=off spellcheck=false></label><ul id=suggest role=listbox aria-label="Names that fit" hidden></ul></div><div id=about aria-live=polite><p>Reading the page's data ...</p><noscript><p>The board and the lists need a browser that runs scripts; everything is in the CSV and SVG files beside this page as well.</p></noscript></div></aside></div>
-<h2>Lists</h2>
-<div id=lists></div>
-<h2>In figures</h2>
-<div id=charts></div>
-)";
-}
-
 void Page::bullets(const std::string& title, const std::vector<std::string>& lines) {
   if (lines.empty()) return;
   s_ += "<h2>" + escaped(title) + "</h2>\n<ul>\n";
@@ -183,12 +192,13 @@ void Page::measure() {
   s_ += "</tbody></table>\n";
 }
 
-std::string Page::run() {
-  s_ = "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width,initial-scale=1\"><link rel=icon href=\"data:,\"><title>" + escaped(o_.board.name) + ", fixture plan " + o_.plan_id + "</title><style>" + kPageStyle + "</style></head><body><main>\n";
+void Page::head() {
   s_ += "<p class=soft>fixture plan " + o_.plan_id + "</p>\n<h1>" + escaped(o_.board.name.empty() ? "Board" : o_.board.name) + (o_.board.revision.empty() ? "" : ", revision " + escaped(o_.board.revision)) + "</h1>\n";
   verdict();
   numbers();
-  board();
+}
+
+void Page::rest() {
   respin();
   drafts();
   waivers();
@@ -205,10 +215,42 @@ std::string Page::run() {
   for (const auto& i : o_.inputs) s_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
   s_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
   for (const Finding& f : o_.diagnostics.all()) s_ += "<li><b>" + std::string(f.severity == Severity::warning ? "warning" : "note") + "</b> " + escaped(f.message + (f.found.empty() ? "" : ": " + f.found)) + " <span class=soft>" + escaped(to_string(f.place)) + "</span></li>\n";
-  s_ += "</ul>\n</main><script type=\"application/octet-stream\" id=data>" + packed(page_data(o_, rendered_)) + "</script>\n<script type=module>" + kPageScript + "</script></body></html>\n";
+  s_ += "</ul>\n";
+}
+
+std::string page_begin(const std::string& title) {
+  return "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width,initial-scale=1\"><link rel=icon href=\"data:,\"><title>" + escaped(title) + "</title><style>" + kPageStyle;
+}
+
+std::string Page::run() {
+  s_ = page_begin(o_.board.name + ", fixture plan " + o_.plan_id) + "</style></head><body><main>\n";
+  head();
+  s_ += kWorkspace;
+  rest();
+  s_ += "</main><script type=\"application/octet-stream\" id=data>" + packed(page_data(o_, rendered_)) + "</script>\n<script type=module>" + kPageScript + "</script></body></html>\n";
   return s_;
 }
+
+PageParts Page::parts() {
+  PageParts p;
+  head();
+  p.head.swap(s_);
+  rest();
+  p.rest.swap(s_);
+  p.data = packed(page_data(o_, rendered_));
+  return p;
+}
 }  // namespace
+
+PageParts page_parts(const Outcome& o, const std::map<std::string, std::string>& rendered) { return Page(o, rendered).parts(); }
+
+std::string live_shell(const std::string& title) {
+  return page_begin(title) + kLiveStyle + "</style></head><body><main>\n" + kLiveWorkspace + "<div id=head></div>\n" + kWorkspace + "<div id=rest></div>\n</main><script type=module>" + kLiveScript + "</script></body></html>\n";
+}
+
+std::string first_shell(const std::string& title) {
+  return page_begin(title) + kLiveStyle + "</style></head><body><main>\n<h1>" + escaped(title) + "</h1>\n<div id=first></div>\n</main><script type=module>" + kFirstScript + "</script></body></html>\n";
+}
 
 std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered) { return Page(o, rendered).run(); }
 

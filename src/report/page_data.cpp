@@ -18,6 +18,7 @@ class Data {
  public:
   Data(const Outcome& o, const std::map<std::string, std::string>& rendered) : o_(o), rendered_(rendered) {}
   std::string run();
+  std::string patch(const std::vector<int>& touched);
 
  private:
   int text(const std::string& s) {
@@ -46,6 +47,8 @@ class Data {
   Json parts();
   void targets(Json& j);
   Json reasons(std::size_t target, bool main_side);
+  Json verdict(std::size_t target, bool probed);
+  Json keep_outs();
   Json probes();
   Json holes();
   Json copper();
@@ -93,6 +96,15 @@ Json Data::reasons(std::size_t t, bool main_side) {
   return out;
 }
 
+/// State, odds and reasons.
+Json Data::verdict(std::size_t t, bool probed) {
+  const bool main = o_.access.targets[t].side == chosen(o_).option.main;
+  double miss = 1;
+  for (std::size_t k = 0; k < o_.access.classes; ++k)
+    if (const Verdict& v = o_.access.best_verdict(t, k, main); v.open) miss = std::min(miss, v.miss);
+  return Json::array({probed ? 2 : miss < 1 || o_.access.open(t, main) ? 1 : 0, std::stod(scientific(miss)), reasons(t, main)});
+}
+
 void Data::targets(Json& j) {
   const OptionResult& r = chosen(o_);
   std::vector<char> probed(o_.access.targets.size());
@@ -102,13 +114,10 @@ void Data::targets(Json& j) {
   for (std::size_t t = 0; t < o_.access.targets.size(); ++t) {
     const Target& x = o_.access.targets[t];
     const Feature& f = o_.board.features[static_cast<std::size_t>(x.feature)];
-    const bool main = x.side == r.option.main;
     const Spot& spot = o_.access.spots[static_cast<std::size_t>(x.first_spot)];
-    double miss = 1;
-    for (std::size_t k = 0; k < o_.access.classes; ++k)
-      if (const Verdict& v = o_.access.best_verdict(t, k, main); v.open) miss = std::min(miss, v.miss);
     // The shape's origin is the first aim point.
-    list.push_back({f.name, f.net, static_cast<int>(x.side), um(spot.at.x - spot.in_shape.x), um(spot.at.y - spot.in_shape.y), text(to_string(f.kind)), f.component, text(f.pin), spot.shape, probed[t] ? 2 : miss < 1 || o_.access.open(t, main) ? 1 : 0, std::stod(scientific(miss)), reasons(t, main)});
+    list.push_back({f.name, f.net, static_cast<int>(x.side), um(spot.at.x - spot.in_shape.x), um(spot.at.y - spot.in_shape.y), text(to_string(f.kind)), f.component, text(f.pin), spot.shape});
+    for (Json& v : verdict(t, probed[t] != 0)) list.back().push_back(std::move(v));
   }
   j["shapes"] = std::move(shapes), j["targets"] = std::move(list);
 }
@@ -209,6 +218,26 @@ Json Data::lists() {
   return out;
 }
 
+Json Data::keep_outs() {
+  Json out = Json::array();
+  for (const KeepOut& k : o_.job.keep_outs) out.push_back({k.name.empty() ? k.kind : k.name, k.side, area(k.area)});
+  return out;
+}
+
+std::string Data::patch(const std::vector<int>& touched) {
+  Json j, targets = Json::array(), nets = Json::array();
+  std::vector<char> probed(o_.access.targets.size());
+  for (const PlacedProbe& p : chosen(o_).probes) probed[static_cast<std::size_t>(p.target)] = 1;
+  for (const int t : touched) {
+    targets.push_back(Json::array({t}));
+    for (Json& v : verdict(static_cast<std::size_t>(t), probed[static_cast<std::size_t>(t)] != 0)) targets.back().push_back(std::move(v));
+  }
+  for (std::size_t i = 0; i < o_.needs.size(); ++i) nets.push_back({o_.needs[i].net, o_.needs[i].wanted, chosen(o_).got[i]});
+  j["schema"] = kPageSchema, j["probes"] = probes(), j["keep_outs"] = keep_outs(), j["targets"] = std::move(targets), j["nets"] = std::move(nets);
+  j["strings"] = std::move(strings_);
+  return j.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
 std::string Data::run() {
   Json j;
   j["schema"] = kPageSchema, j["plan_id"] = o_.plan_id;
@@ -216,13 +245,12 @@ std::string Data::run() {
   const Box box = bounds(o_.board.outline.outer);
   j["box"] = box.valid() ? Json{um(box.x0), um(box.y0), um(box.x1), um(box.y1)} : Json{0, 0, 1000, 1000};
   j["outline"] = area({o_.board.outline});
-  Json classes = Json::array(), keep_outs = Json::array(), supports = Json::array(), wires = Json::array(), advice = Json::array();
+  Json classes = Json::array(), supports = Json::array(), wires = Json::array(), advice = Json::array();
   for (const ProbeClass& c : o_.catalogue.classes) classes.push_back({c.name, um(c.spacing.v)});
   j["classes"] = std::move(classes);
   j["nets"] = nets(), j["parts"] = parts();
   targets(j);
   j["probes"] = probes(), j["holes"] = holes(), j["copper"] = copper(), j["plates"] = plates(), j["strain"] = strain(), j["old"] = old();
-  for (const KeepOut& k : o_.job.keep_outs) keep_outs.push_back({k.name.empty() ? k.kind : k.name, k.side, area(k.area)});
   const PressedState* full = o_.mechanics.at_full_stroke();
   for (std::size_t i = 0; i < o_.mechanics.supports.size(); ++i) {
     const PlacedSupport& s = o_.mechanics.supports[i];
@@ -232,13 +260,16 @@ std::string Data::run() {
   for (const Wire& w : o_.wiring)
     if (w.from_known && w.to_known) wires.push_back({w.number, w.probe, text(w.pin), um(to_board(w.from).x), um(to_board(w.from).y), um(to_board(w.to).x), um(to_board(w.to).y)});
   for (const Advice& a : o_.advice) advice.push_back({o_.needs[static_cast<std::size_t>(a.need)].net, text(a.action), static_cast<int>(a.side), um(a.at.x), um(a.at.y), um(a.free_diameter)});
-  j["keep_outs"] = std::move(keep_outs), j["supports"] = std::move(supports), j["wires"] = std::move(wires), j["advice"] = std::move(advice);
+  j["keep_outs"] = keep_outs(), j["supports"] = std::move(supports), j["wires"] = std::move(wires), j["advice"] = std::move(advice);
   j["lists"] = lists();
   j["strings"] = std::move(strings_);
   return j.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
+
+const std::map<std::string, std::string> kNothing;
 }  // namespace
 
+std::string page_patch(const Outcome& o, const std::vector<int>& targets) { return Data(o, kNothing).patch(targets); }
 std::string page_data(const Outcome& o, const std::map<std::string, std::string>& rendered) { return Data(o, rendered).run(); }
 
 }  // namespace teasel

@@ -22,6 +22,7 @@ namespace teasel {
 
 inline constexpr int kPageSchema = 1;
 
+/// A patch, of the same schema: strings[], probes[], keep_outs[], nets[]: [number, wanted, got], targets[]: [number, state, miss, reasons]
 std::string page_data(const Outcome& o, const std::map<std::string, std::string>& rendered);
 
 }  // namespace teasel

@@ -56,6 +56,11 @@ TEST_CASE("lists of tables: one more, one less, in both ways of writing") {
   CHECK(edit("lock = [ { net = \"A\" }, { net = \"B\" } ]\n", {{kRemove, "lock[0]", {}}}) == "lock = [ { net = \"B\" } ]\n");
   CHECK(edit("lock = [ { net = \"A\" }, { net = \"B\" } ]\n", {{kRemove, "lock[1]", {}}}) == "lock = [ { net = \"A\" } ]\n");
   CHECK(edit("schema = 1\n", {{kAppend, "ban", "{ target = \"R1-1\" }"}, {kRemove, "ban[0]", {}}}) == "schema = 1\n");
+  const std::string before = edit(text, {{JobEdit::Kind::insert, "lock[0]", "{ net = \"C\", target = \"TP3\" }"}});
+  CHECK(before.rfind("schema = 1\n\n[[lock]]\nnet = \"C\"\ntarget = \"TP3\"\n\n# why A\n[[lock]]\nnet = \"A\"", 0) == 0);
+  CHECK(edit("schema = 1\n", {{JobEdit::Kind::insert, "need[0]", "{ nets = \"A\" }"}}) == "schema = 1\n\n[[need]]\nnets = \"A\"\n");
+  CHECK(edit("need = [ { nets = \"*\" } ]\n", {{JobEdit::Kind::insert, "need[0]", "{ nets = \"A\" }"}}) == "need = [ { nets = \"A\" }, { nets = \"*\" } ]\n");
+  CHECK(refused(text, {JobEdit::Kind::insert, "lock[7]", "{ net = \"C\" }"}) == "edit-not-possible");
   // A block with tables below it goes whole.
   CHECK(edit("[[interface]]\nkind = \"UART\"\n[interface.lines]\nTX = \"A\"\n\n[plan]\nseed = 1\n", {{kRemove, "interface[0]", {}}}) == "[plan]\nseed = 1\n");
 }
@@ -69,6 +74,11 @@ TEST_CASE("line ends, letters beyond ASCII and odd texts") {
   CHECK(text.rfind("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n\n[[lock]]\n", 0) == 0);
   Diagnostics d;
   CHECK(read_job(text, "job.toml", d).locks.at(0).net == odd);
+}
+
+TEST_CASE("a job file as JSON") {
+  CHECK(toml_as_json("a = [ \"x\", 1 ]\nb.c = true\n").find("\"c\" : true") != std::string::npos);
+  CHECK(toml_as_json("a = [").empty());
 }
 
 TEST_CASE("what cannot be done in place is refused") {

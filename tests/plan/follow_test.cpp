@@ -22,7 +22,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
   auto roll = [&](double from, double to) { return from + (to - from) * static_cast<double>(random() >> 8) / double(1 << 24); };
   const Rules rules = shipped_rules();
   const Catalogue catalogue = shipped_catalogue();
-  int judged = 0, all = 0, differing_plans = 0;
+  int judged = 0, all = 0, differing_plans = 0, left_out = 0;
   for (int board = 0; board < 12; ++board) {
     Board b = empty_board();
     std::vector<Need> needs;
@@ -57,9 +57,10 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
     const auto outs = job.keep_outs;
     job.keep_outs.clear();
     Judging judging(b, job, catalogue, rules);
-    Planner planner(b, judging.access(), needs, job, catalogue, rules);
+    Planner planner(b, judging.access(), needs, job, catalogue, rules), hurried(b, judging.access(), needs, job, catalogue, rules);
     job.keep_outs = outs;
-    planner.follow(judging.follow());
+    const auto first = judging.follow();
+    planner.follow(first), hurried.follow(first);
     for (int step = 0; step < 12; ++step) {
       const auto what = random() % 6;
       if (what < 2 || (what < 4 && job.keep_outs.empty())) job.keep_outs.push_back(keep_out());
@@ -67,9 +68,11 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       else if (what == 3) job.keep_outs[random() % job.keep_outs.size()] = keep_out();
       else if (what == 4) job.bans.push_back({"", "P" + std::to_string(random() % 40), random() % 3 ? "" : "top", "", {}});
       else if (!job.bans.empty()) job.bans.erase(job.bans.begin());
+      if (step == 4 || step == 9) job.locks.push_back({"N" + std::to_string(random() % 13), "P" + std::to_string(random() % 40), "", "", {}});
+      if (step == 8 && random() % 2) job.locks.clear();
       if (step == 7) job.waivers.push_back({"N3", "P9", "", "land too small", "tried", {}});
       const auto touched = judging.follow();
-      planner.follow(touched);
+      planner.follow(touched), hurried.follow(touched);
       judged += static_cast<int>(touched.size()), all += 40;
       const Access fresh = judge(b, job, catalogue, rules);
       const Access& now = judging.access();
@@ -85,6 +88,13 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
         CHECK(live.options[o].got == afresh.options[o].got);
         CHECK(live.options[o].candidates == afresh.options[o].candidates);
       }
+      // The quick plan leaves out what cannot have become the best.
+      PlanLimits quick;
+      quick.quick = true, quick.explain = false;
+      const PlanResult soon = hurried.plan({}, quick, d);
+      REQUIRE(soon.chosen == afresh.chosen);
+      REQUIRE(soon.options[soon.chosen].total() == afresh.options[afresh.chosen].total());
+      for (std::size_t o = 0; o < soon.options.size(); ++o) left_out += soon.options[o].as_before;
       const auto &x = live.options[live.chosen].probes, &y = afresh.options[afresh.chosen].probes;
       REQUIRE(x.size() == y.size());
       for (std::size_t i = 0; i < x.size(); ++i) differing_plans += x[i].spot != y[i].spot || x[i].probe_class != y[i].probe_class;
@@ -92,6 +102,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
   }
   CHECK(judged < all * 9 / 10);
   CHECK(differing_plans == 0);
+  CHECK(left_out > 20);
 }
 
 TEST_CASE("a place that was not open when the planner was made is found") {

@@ -13,7 +13,8 @@ struct JobEdit {
   enum class Kind {
     set,      ///< the value at `path`; a key that is missing is added at its table's end
     remove,   ///< the key at `path`, or one table of a list of tables
-    append    ///< one table more to the list of tables at `path`
+    append,   ///< one table more to the list of tables at `path`
+    insert    ///< the same, before the table that `path` names; as append() where there is no such list
   } kind{};
   std::string path;   ///< keys joined by points, quoted where they are not bare; [n] counts a list from 0: lock[2].class
   std::string value;  ///< TOML; to append: { net = "A", target = "TP1" }
@@ -24,6 +25,8 @@ struct JobEdit {
 /// Lines end as the file's first one does.
 std::optional<std::string> edited_text(std::string_view text, const std::string& file, const std::vector<JobEdit>& edits, Diagnostics& diagnostics);
 
+/// All that a job file, or another TOML file, says, as JSON; "" if it cannot be read.
+std::string toml_as_json(std::string_view text);
 /// A text as a TOML value, in quotes.
 std::string toml_text(std::string_view s);
 

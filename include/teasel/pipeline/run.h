@@ -49,11 +49,17 @@ struct Run {
   formats::FixtureFile built;              ///< what stands once the plan is built
   Diagnostics diagnostics;
 
-  [[nodiscard]] Outcome outcome() const;
+  [[nodiscard]] Outcome outcome() const { return outcome(access); }
+  /// The same with verdicts that are kept elsewhere.
+  [[nodiscard]] Outcome outcome(const Access& verdicts) const;
 };
 
 /// Job, shop files, inputs and board. Stops at the first module that finds errors.
 void load(Run& run, const std::string& job_file, const Stage& stage);
+/// The same for a job file's text that is not, or not yet, what the file holds.
+void load_text(Run& run, const std::string& text, const std::string& job_file, const Stage& stage);
+/// Text of a shop's file that a job names, shipped or beside the job.
+std::optional<std::string> shop_text(const char* kind, const std::string& name, const std::string& job_file);
 /// The board alone, from what load() read; the job may have changed since.
 void assemble_board(Run& run, const Stage& stage);
 /// Interfaces, needs, panel.
@@ -74,8 +80,12 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
 void add_respin_outputs(const Run& run, std::map<std::string, std::string>& files);
 /// What places measured on the bench cost: every target's best class, as measured and as if exact.
 BenchOdds bench_odds(const Run& run);
+/// Coverage alone, by verdicts that are kept elsewhere: for a plan whose bending is not worked out yet.
+void cover(Run& run, const Access& verdicts);
 /// The outputs of `audit`: coverage alone.
-std::map<std::string, std::string> audit_outputs(const Run& run);
+std::map<std::string, std::string> audit_outputs(const Outcome& o);
+/// The lists and drawings that a page shows.
+std::map<std::string, std::string> page_lists(const Outcome& o);
 /// Every output of `plan`, by path below the output folder.
 std::map<std::string, std::string> outputs(const Run& run);
 

@@ -19,6 +19,14 @@ function ramp(share, opacity = 1) {
   return `rgba(${[0, 1, 2].map(j => Math.round(RAMP[k][j] * (1 - f) + RAMP[k + 1][j] * f)).join(',')},${opacity})`;
 }
 
+/** Of rings, even-odd. */
+function inside(rings, x, y) {
+  let odd = false;
+  for (const r of rings) for (let i = 0, j = r.length - 2; i < r.length; j = i, i += 2)
+    if (r[i + 1] > y !== r[j + 1] > y && x < r[i] + (r[j] - r[i]) * (y - r[i + 1]) / (r[j + 1] - r[i + 1])) odd = !odd;
+  return odd;
+}
+
 export const LAYERS = [
   ['copper', 'copper', true], ['parts', 'parts', true], ['targets', 'pads', true], ['probes', 'probes', true], ['holes', 'holes', true], ['names', 'names', true],
   ['odds', 'odds of a miss', false], ['deflection', 'deflection', false], ['strain', 'strain', false], ['supports', 'stops and fingers', false], ['keep', 'keep-outs', true],
@@ -41,10 +49,20 @@ export class BoardView {
       this.copperGrid[side] = { lines: new Grid(boxes), areas: new Grid(data.copper[side].areas.map(a => a.box)) };
     }
     this.paths = new Map();
+    this.end = new AbortController();
+    this.tool = null;      // takes strokes on the board instead of moving it: down(x, y), move(x, y), up(x, y), paint(g, px)
     this.listen();
-    new ResizeObserver(() => this.resize()).observe(canvas);
+    this.observer = new ResizeObserver(() => this.resize());
+    this.observer.observe(canvas);
     this.resize();
     this.all();
+  }
+  leave() { this.end.abort(); this.observer.disconnect(); }
+  /** Looks at what another view looked at. */
+  look(other) {
+    for (const k of ['side', 'turn', 'scale', 'cx', 'cy', 'home']) this[k] = other[k];
+    Object.assign(this.on, other.on);
+    this.changed();
   }
   /** Items of one side; the others have boxes that are never found. */
   grid(list, side) { return new Grid(list.map(x => x.side === side ? x.box : [1, 1, 0, 0])); }
@@ -373,6 +391,7 @@ export class BoardView {
       const r = Math.max((t.box[2] - t.box[0]) / 2, (t.box[3] - t.box[1]) / 2, 4 * px) + 3 * px;
       g.beginPath(); g.arc(t.x, t.y, r, 0, 7); g.stroke();
     }
+    this.tool?.paint?.(g, px, c);
     for (const i of this.found.probes) { const p = this.d.probes[i]; if (p.side === this.side) { BoardView.mark(g, p.cls, p.x, p.y, Math.max(p.head / 2, 6 * px) + 4 * px); g.stroke(); } }
   }
 
@@ -386,26 +405,34 @@ export class BoardView {
     const smallest = (grid, list, kind) => grid.find(window, i => { const b = list[i].box, a = (b[2] - b[0]) * (b[3] - b[1]); if (a < least) { least = a; best = { kind, id: i }; } });
     if (this.on.targets) smallest(this.targetGrid[this.side], this.d.targets, 'pad');
     if (!best && this.on.parts) smallest(this.partGrid[this.side], this.d.parts, 'part');
+    if (!best && this.on.keep) this.d.keep_outs.forEach(([, side, area], id) => {
+      if ((side === 'both' || side === this.side) && inside(area, x, y)) best = { kind: 'keep-out', id };
+    });
     return best;
   }
   listen() {
     const c = this.canvas, at = e => { const r = c.getBoundingClientRect(); return [(e.clientX - r.left) * this.k, (e.clientY - r.top) * this.k]; };
-    c.addEventListener('wheel', e => { e.preventDefault(); this.zoom(Math.exp(-e.deltaY * (e.ctrlKey ? .01 : .0016)), ...at(e)); }, { passive: false });
+    const on = (what, f, more) => c.addEventListener(what, f, { signal: this.end.signal, ...more });
+    on('wheel', e => { e.preventDefault(); this.zoom(Math.exp(-e.deltaY * (e.ctrlKey ? .01 : .0016)), ...at(e)); }, { passive: false });
     const down = new Map();
-    let moved = 0;
-    c.addEventListener('pointerdown', e => { c.setPointerCapture(e.pointerId); down.set(e.pointerId, at(e)); if (down.size === 1) moved = 0; });
-    c.addEventListener('pointermove', e => {
+    let moved = 0, drawing = false;
+    on('pointerdown', e => { c.setPointerCapture(e.pointerId); down.set(e.pointerId, at(e)); if (down.size === 1) moved = 0; drawing = Boolean(down.size === 1 && this.tool?.down(...this.toBoard(...at(e)))); });
+    on('pointermove', e => {
       if (!down.has(e.pointerId)) return;
       const before = [...down.values()].map(p => [...p]), was = down.get(e.pointerId), now = at(e);
       down.set(e.pointerId, now);
       moved += Math.hypot(now[0] - was[0], now[1] - was[1]);
+      if (drawing) { this.tool?.move(...this.toBoard(...now)); this.draw(); return; }
       if (down.size === 1) { this.pan(now[0] - was[0], now[1] - was[1]); return; }
       const after = [...down.values()], d = p => Math.hypot(p[0][0] - p[1][0], p[0][1] - p[1][1]);
       this.zoom(d(after) / Math.max(d(before), 1), (after[0][0] + after[1][0]) / 2, (after[0][1] + after[1][1]) / 2);
     });
-    const up = e => { if (!down.delete(e.pointerId) || e.type === 'pointercancel') return; if (moved < 5 * this.k && !down.size) this.onPick(this.pick(...at(e))); };
-    c.addEventListener('pointerup', up); c.addEventListener('pointercancel', up);
-    c.addEventListener('keydown', e => {
+    const up = e => {
+      if (!down.delete(e.pointerId)) return;
+      if (drawing) { drawing = false; this.tool?.up(...this.toBoard(...at(e))); this.draw(); return; }
+      if (e.type === 'pointercancel') return; if (moved < 5 * this.k && !down.size) this.onPick(this.pick(...at(e))); };
+    on('pointerup', up); on('pointercancel', up);
+    on('keydown', e => {
       const step = 80 * this.k, m = { ArrowLeft: [step, 0], ArrowRight: [-step, 0], ArrowUp: [0, step], ArrowDown: [0, -step] }[e.key];
       if (m) this.pan(...m);
       else if (e.key === '+' || e.key === '=') this.zoom(1.4);
@@ -416,6 +443,6 @@ export class BoardView {
       else return;
       e.preventDefault();
     });
-    matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => this.changed());
+    matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => this.changed(), { signal: this.end.signal });
   }
 }

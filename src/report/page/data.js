@@ -45,6 +45,38 @@ export function writeCsv(rows) {
   return rows.map(r => r.map(c => /[",\n]/.test(c) ? '"' + c.replaceAll('"', '""') + '"' : c).join(',')).join('\n') + '\n';
 }
 
+const STATES = ['blocked', 'open', 'probed'];
+function reasonsOf(list, s) {
+  const out = [];
+  for (let i = 0; i < list.length; i += 6) out.push({ cls: list[i], reason: s(list[i + 1]), measured: list[i + 2], required: list[i + 3], unit: s(list[i + 4]), obstacle: s(list[i + 5]) });
+  return out;
+}
+function placeProbes(d, list, s) {
+  d.probes = list.map((p, id) => {
+    const t = d.targets[p[1]];
+    t.probes.push(id);
+    if (t.net >= 0) d.nets[t.net].probes.push(id);
+    return { id, name: p[0], target: p[1], x: p[2], y: p[3], cls: p[4], tip: s(p[5]), force: p[6], odds: s(p[7]), head: p[8], net: p[9], miss: p[10], side: t.side };
+  });
+}
+
+/** Follows an edit: probes, keep-outs, the targets judged anew, and how many probes each net has got. */
+export function patchData(d, patch) {
+  const s = i => patch.strings[i];
+  for (const t of d.targets) { t.probes = []; if (t.state === 'probed') t.state = 'open'; }
+  for (const n of d.nets) n.probes = [];
+  for (const [id, state, miss, reasons] of patch.targets) Object.assign(d.targets[id], { state: STATES[state], miss, reasons: reasonsOf(reasons, s) });
+  placeProbes(d, patch.probes, s);
+  for (const p of d.probes) d.targets[p.target].state = 'probed';
+  for (const [net, wanted, got] of patch.nets) {
+    const n = d.nets[net];
+    if (n.wanted === wanted && n.got === got) continue;
+    Object.assign(n, { wanted, got, status: wanted && got < wanted ? got ? 'partial' : 'unmet' : 'met', reason: '' });
+  }
+  d.keep_outs = patch.keep_outs;
+  for (const k of d.keep_outs) unfold(k[2]);
+}
+
 export async function loadData(text) {
   const d = JSON.parse(text.startsWith('{') ? text : await inflate(text));
   const s = i => d.strings[i];
@@ -56,22 +88,16 @@ export async function loadData(text) {
   d.shapes = d.shapes.map(unfold);
   d.shapeBox = d.shapes.map(boxOf);
   d.targets = d.targets.map((t, id) => {
-    const reasons = [];
-    for (let i = 0; i < t[11].length; i += 6) reasons.push({ cls: t[11][i], reason: s(t[11][i + 1]), measured: t[11][i + 2], required: t[11][i + 3], unit: s(t[11][i + 4]), obstacle: s(t[11][i + 5]) });
+    const reasons = reasonsOf(t[11], s);
     const b = d.shapeBox[t[8]];
-    return { id, name: t[0], net: t[1], side: sides[t[2]], x: t[3], y: t[4], kind: s(t[5]), part: t[6], pin: s(t[7]), shape: t[8], state: ['blocked', 'open', 'probed'][t[9]], miss: t[10], reasons, probes: [], box: [b[0] + t[3], b[1] + t[4], b[2] + t[3], b[3] + t[4]] };
+    return { id, name: t[0], net: t[1], side: sides[t[2]], x: t[3], y: t[4], kind: s(t[5]), part: t[6], pin: s(t[7]), shape: t[8], state: STATES[t[9]], miss: t[10], reasons, probes: [], box: [b[0] + t[3], b[1] + t[4], b[2] + t[3], b[3] + t[4]] };
   });
   for (const t of d.targets) {
     if (t.net >= 0) d.nets[t.net].targets.push(t.id);
     if (t.part >= 0) d.parts[t.part].targets.push(t.id);
   }
   d.classes = d.classes.map(c => ({ name: c[0], spacing: c[1] }));
-  d.probes = d.probes.map((p, id) => {
-    const t = d.targets[p[1]];
-    t.probes.push(id);
-    if (t.net >= 0) d.nets[t.net].probes.push(id);
-    return { id, name: p[0], target: p[1], x: p[2], y: p[3], cls: p[4], tip: s(p[5]), force: p[6], odds: s(p[7]), head: p[8], net: p[9], miss: p[10], side: t.side };
-  });
+  placeProbes(d, d.probes, s);
   for (const k of d.keep_outs) unfold(k[2]);
   for (const side of sides) if (d.copper[side]) {
     const c = d.copper[side];

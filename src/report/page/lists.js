@@ -43,6 +43,12 @@ export class Lists {
     };
     this.show([...this.tables.keys()][0]);
   }
+  /** Shows what another one showed. */
+  take(other) {
+    this.filter.value = other.filter.value;
+    if (this.tables.has(other.file)) this.show(other.file);
+    if (other.file === this.file && other.order) { this.order = other.order; this.rows(); }
+  }
   async copy() {
     const text = [this.now.head, ...this.shown].map(r => r.join('\t')).join('\n');
     try { await navigator.clipboard.writeText(text); } catch {

@@ -1,16 +1,20 @@
 // Puts the page together: board, search, what is known of a thing, lists, charts, and the place in the address.
-import { loadData } from './data.js';
 import { BoardView, CLASS_COLOURS, LAYERS } from './board.js';
 import { Lists } from './lists.js';
 import { charts } from './charts.js';
 
-const $ = id => document.getElementById(id);
-const make = (tag, text, props) => { const e = Object.assign(document.createElement(tag), props); if (text != null) e.textContent = text; return e; };
+export const $ = id => document.getElementById(id);
+export const make = (tag, text, props) => { const e = Object.assign(document.createElement(tag), props); if (text != null) e.textContent = text; return e; };
 const mm = um => (um / 1000).toFixed(3) + ' mm';
 
-class Page {
-  constructor(d) {
-    this.d = d;
+/** A hash that somebody typed may not decode. */
+const plainHash = () => { try { return decodeURIComponent(location.hash); } catch { return ''; } };
+
+export class Page {
+  /** more: (page, kind, id, box) adds to what is known of a thing; before: the page whose place this one takes. */
+  constructor(d, more, before) {
+    this.d = d; this.more = more;
+    this.end = new AbortController();
     this.view = new BoardView($('board'), d, what => what ? this.choose(what.kind, what.id, true) : this.clear());
     this.names = new Map();
     const add = (word, what) => { if (word && !this.names.has(word.toLowerCase())) this.names.set(word.toLowerCase(), what); };
@@ -21,17 +25,29 @@ class Page {
     this.words = [...this.names.values()];
     this.controls();
     this.search();
-    addEventListener('hashchange', () => this.fromHash());
-    if (!this.fromHash()) this.clear();
+    addEventListener('hashchange', () => this.fromHash(), { signal: this.end.signal });
+    if (before) this.view.look(before.view);
+    if (!this.fromHash(Boolean(before))) this.clear();
     window.teaselPage = this;  // for tests
     document.body.dataset.ready = 'board';
     // The board can be used before the lists stand.
     requestAnimationFrame(() => setTimeout(() => {
+      if (this.end.signal.aborted) return;
       this.lists = new Lists($('lists'), d, (key, value, row, head) => this.fromRow(key, value, row, head));
       $('charts').innerHTML = charts(d);
+      if (before?.lists) this.lists.take(before.lists);
       if (this.names_of) this.lists.mark(this.names_of);
       document.body.dataset.ready = 'all';
     }, 0));
+  }
+
+  /** Takes itself out of the document, so that another page can be put there. */
+  leave() {
+    this.end.abort();
+    this.view.leave();
+    for (const id of ['legend', 'lists', 'charts', 'suggest']) $(id).replaceChildren();
+    const side = $('side');
+    $('controls').replaceChildren(side);
   }
 
   controls() {
@@ -129,18 +145,20 @@ class Page {
     if (what) this.choose(what.kind, what.id);
     $('board').scrollIntoView({ block: 'nearest' });
   }
-  fromHash() {
-    const m = /^#(net|pad|part|probe)=(.+)$/.exec(decodeURIComponent(location.hash));
+  fromHash(inPlace) {
+    const m = /^#(net|pad|part|probe)=(.+)$/.exec(plainHash());
     if (!m) return false;
     const list = { net: this.d.nets, pad: this.d.targets, part: this.d.parts, probe: this.d.probes }[m[1]], [name, side] = m[2].split('@@');
     const x = list.find(q => q.name === name && (!side || q.side === side));
-    if (x) this.choose(m[1], x.id, false, true);
+    if (x) this.choose(m[1], x.id, inPlace, true);
     return !!x;
   }
   clear() {
     this.view.mark({ targets: new Set(), parts: new Set(), probes: new Set() });
     const about = $('about');
+    this.picked = null;
     about.replaceChildren(make('h3', 'Nothing picked'), make('p', 'Click a pad, part or probe on the board, a name in a list, or search for a net, part, pad or probe. Wheel or pinch zooms, drag moves; with the board in focus arrows move, + and - zoom, 0 shows all, f flips, r turns.'));
+    this.more?.(this, '', -1, about);
     if (location.hash) history.replaceState(null, '', location.pathname + location.search);
   }
 
@@ -191,6 +209,11 @@ class Page {
       const w = d.wires.find(q => q[1] === p.name);
       if (w) line('wire', `${w[0]} to pin ${d.strings[w[2]]}`);
       found.probes.add(id); box = [p.x - 800, p.y - 800, p.x + 800, p.y + 800]; side = p.side;
+    } else if (kind === 'keep-out') {
+      const [words, side, area] = d.keep_outs[id];
+      about.append(make('h3', 'Keep-out ' + words));
+      line('holds', side === 'both' ? 'on both sides' : `on the ${side} side`);
+      line('corners', area[0] ? Array.from({ length: area[0].length / 2 }, (_, i) => `${mm(area[0][2 * i])}, ${mm(area[0][2 * i + 1])}`).join('; ') : '');
     } else {
       const p = d.parts[id];
       name = p.name;
@@ -205,16 +228,14 @@ class Page {
       if (p.area.length) { box = p.box; side = p.side; } else if (p.targets.length) { box = boxes(p.targets.map(t => d.targets[t].box)); side = d.targets[p.targets[0]].side; }
     }
     this.view.mark(found);
+    this.picked = { kind, id };
+    this.more?.(this, kind, id, about);
     // In whichever list is open: the thing itself and what goes with it.
     this.names_of = new Set([name.split('@@')[0], ...[...found.probes].map(p => d.probes[p].name), ...[...found.targets].map(t => d.targets[t].name)]);
     if (kind === 'pad' || kind === 'probe') { const t = kind === 'pad' ? d.targets[id] : d.targets[d.probes[id].target]; if (t.net >= 0) this.names_of.add(d.nets[t.net].name); t.probes.forEach(p => this.names_of.add(d.probes[p].name)); }
     this.lists?.mark(this.names_of);
     if (!inPlace && box) this.view.show(box, side);
     this.side();
-    if (!fromHash) history.replaceState(null, '', '#' + kind + '=' + encodeURIComponent(name));
+    if (!fromHash && name) history.replaceState(null, '', '#' + kind + '=' + encodeURIComponent(name));
   }
 }
-
-loadData(document.getElementById('data').textContent.trim()).then(d => new Page(d)).catch(e => {
-  document.getElementById('about').textContent = 'The page\u2019s data cannot be read: ' + e.message + '. A current browser is needed; the lists are in the CSV files beside this page.';
-});

@@ -1,0 +1,43 @@
+#include "teasel/pipeline/first.h"
+
+#include <algorithm>
+#include <filesystem>
+
+#include "teasel/pipeline/files.h"
+
+namespace teasel::pipeline {
+
+namespace fs = std::filesystem;
+
+FirstDraft first_draft(const std::string& folder, const std::string& out, const Stage& stage, Diagnostics& d) {
+  FirstDraft draft;
+  stage("reading", 0.1);
+  const auto files = read_folder(folder, d);
+  if (d.failed()) return draft;
+  stage("recognising", 0.4);
+  FirstJob first = recognise(files, d);
+  if (d.failed()) return draft;
+  // Paths in a job file are relative to it.
+  const fs::path base = fs::absolute(out).parent_path();
+  std::map<std::string, std::vector<std::string>> evidence;
+  auto moved = [&](const std::string& name) { return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string(); };
+  for (auto& [key, lines] : first.evidence) {
+    const std::size_t hash = key.find('#');
+    const std::string name = key.substr(0, hash);
+    const bool file = std::any_of(files.begin(), files.end(), [&](const FolderFile& f) { return f.name == name; });
+    evidence[file ? moved(name) + (hash == key.npos ? "" : key.substr(hash)) : key] = lines;
+  }
+  Job& job = draft.job = std::move(first.job);
+  const fs::path whole = fs::absolute(folder).lexically_normal();
+  if (job.name.empty()) job.name = (whole.filename().empty() ? whole.parent_path() : whole).filename().string();
+  job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file), job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
+  for (std::string* f : {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file}) *f = moved(*f);
+  for (auto& g : job.gerbers) g.file = moved(g.file);
+  for (auto& g : job.drills) g.file = moved(g.file);
+  for (auto& p : job.placement_files) p = moved(p);
+  for (auto& p : job.bsdl) p.file = moved(p.file);
+  draft.text = write_first_job(job, evidence);
+  return draft;
+}
+
+}  // namespace teasel::pipeline

@@ -1,0 +1,71 @@
+// What the live page talks to: one job, its state, and the work that goes on behind it.
+#pragma once
+#include <atomic>
+#include <boost/asio/io_context.hpp>
+#include <memory>
+#include <mutex>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <thread>
+
+#include "child.h"
+#include "first.h"
+#include "live.h"
+#include "server.h"
+#include "teasel/view.h"
+
+namespace teasel::view {
+
+class Desk {
+ public:
+  /// A job file, or release files whose first job is confirmed before anything is planned.
+  Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& d);
+  ~Desk();
+  Response answer(const Request& request);
+
+ private:
+  Response state();
+  Response page();
+  Response shop();
+  Response edit(const Request& request);
+  Response step(bool back);
+  Response save();
+  Response read_again();
+  Response begin(const Request& request);
+
+  /// Makes `text` the job's; `keep` puts it into the history. In the background where everything has to be made anew.
+  Response take(std::string text, const std::function<void()>& keep);
+  void work(std::string text, Reach reach, std::function<void()> keep);
+  void worked(std::unique_ptr<Planned> made, bool good, const Diagnostics& found, const std::function<void()>& keep);
+  void settle();
+  void settled(const std::string& result);
+  Json job_json() const;
+  void accept(std::vector<Figure> before, std::vector<ProbePlace> places_before);
+  Response refused(const Diagnostics& d) const;
+  [[nodiscard]] bool disk_differs() const;
+
+  boost::asio::io_context& io_;
+  ViewWanted wanted_;
+  std::string file_, on_disk_;
+  std::optional<History> history_;
+  std::optional<FirstFolder> first_;      ///< until its inputs are confirmed
+  std::unique_ptr<Planned> planned_;
+  int version_ = 0;                       ///< grows with every plan
+  int settled_version_ = -1;              ///< the plan whose bending, plates and costs are in the page below
+  int page_version_ = -1;
+  std::string page_;                      ///< JSON, of `page_version_`
+  std::unique_ptr<Child> child_;
+  std::string settling_failed_;
+  std::thread worker_;
+  bool busy_ = false;
+  std::mutex progress_lock_;
+  std::string progress_what_;
+  double progress_ = 0;
+  std::vector<std::string> findings_;     ///< of what was refused last, or of a job that cannot be planned
+  Json effect_, moves_ = Json::object();
+  std::vector<Figure> settled_figures_, settled_before_;
+  std::vector<Figure> figures_before_, figures_at_work_;
+  std::vector<ProbePlace> places_at_work_;
+};
+
+}  // namespace teasel::view

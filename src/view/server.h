@@ -1,0 +1,46 @@
+// HTTP/1.1 on the loopback address, for one reader. Who does not know the secret in the address gets nothing: neither another
+// page in the same browser (Host, Origin), nor another user of the machine. RFC 9110, 9112; the checks follow the Fetch
+// standard's rules for Origin.
+#pragma once
+#include <boost/asio/io_context.hpp>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <string>
+
+#include "teasel/diagnostics.h"
+
+namespace teasel::view {
+
+struct Request {
+  bool post = false;
+  std::string path;   ///< below the secret: "", "state", ...
+  std::string body;
+};
+struct Response {
+  unsigned status = 200;
+  std::string type = "application/json", body;
+};
+/// Called on the server's own thread, one request at a time. What takes long says so and is asked for again.
+using Handler = std::function<Response(const Request&)>;
+
+struct ServerLimits {
+  std::size_t body = 256 * 1024, head = 16 * 1024;
+  std::size_t connections = 32;  ///< open at once; more wait in a queue of that length, and then are refused
+  double seconds = 10;           ///< from accepting a connection to the end of its request, and again for its answer
+};
+
+class Server {
+ public:
+  struct State;
+  /// Listens on 127.0.0.1. An error, such as a port in use, goes to `d`.
+  Server(boost::asio::io_context& io, std::uint16_t port, const ServerLimits& limits, Handler handler, Diagnostics& d);
+  ~Server();
+  /// http://127.0.0.1:PORT/SECRET/
+  [[nodiscard]] const std::string& address() const;
+
+ private:
+  std::shared_ptr<State> state_;
+};
+
+}  // namespace teasel::view

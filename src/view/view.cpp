@@ -1,0 +1,24 @@
+#include "teasel/view.h"
+
+#include <boost/asio/signal_set.hpp>
+#include <csignal>
+
+#include "desk.h"
+
+namespace teasel::view {
+
+void serve(const ViewWanted& wanted, const std::function<void(const std::string&)>& say, Diagnostics& d) {
+  boost::asio::io_context io(1);
+  Desk desk(io, wanted, d);
+  if (d.failed()) return;
+  ServerLimits limits;
+  limits.seconds = wanted.request_seconds;
+  const Server server(io, wanted.port, limits, [&](const Request& r) { return desk.answer(r); }, d);
+  if (d.failed()) return;
+  boost::asio::signal_set signals(io, SIGINT, SIGTERM);
+  signals.async_wait([&](const boost::system::error_code&, int) { io.stop(); });
+  say(server.address());
+  io.run();
+}
+
+}  // namespace teasel::view
