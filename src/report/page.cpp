@@ -22,7 +22,7 @@ constexpr const char* kWorkspace = R"(<div class=work><div class=stage><div id=c
 <div id=charts></div>
 )";
 /// What a live page has besides.
-constexpr const char* kLiveWorkspace = R"(<div id=bar role=toolbar aria-label="The job"><b id=file></b><button id=undo disabled>Undo</button><button id=redo disabled>Redo</button><button id=save disabled>Save</button><button id=again>Read again</button><span id=saying role=status></span><progress id=progress max=1 hidden aria-label="Working"></progress></div>
+constexpr const char* kLiveWorkspace = R"(<div id=bar role=toolbar aria-label="The job"><b id=file></b><button id=do-undo disabled>Undo</button><button id=do-redo disabled>Redo</button><button id=do-save disabled>Save</button><button id=do-again>Read again</button><span id=saying role=status></span><progress id=progress max=1 hidden aria-label="Working"></progress></div>
 <div id=findings role=alert hidden></div>
 <details id=lines hidden><summary>Lines that are not saved</summary><pre tabindex=0></pre></details>
 <section id=effect aria-label="What the last change did" hidden></section>

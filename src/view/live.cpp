@@ -152,7 +152,7 @@ std::vector<Figure> figures(const Planned& p) {
   out.push_back({"probes", std::to_string(r.probes.size()), static_cast<double>(r.probes.size()), 0});
   out.push_back({"sum of working forces, N", plain_number(force, 1), force, -1});
   out.push_back({"good boards rejected, of a thousand", plain_number(r.false_rejects, 3), r.false_rejects, -1});
-  out.push_back({"beds, probes and holes, money units of the rule set", plain_number(static_cast<double>(r.cost.to_build()) / 100, 2), static_cast<double>(r.cost.to_build()), -1});
+  out.push_back({"beds, probes and holes, money units", plain_number(static_cast<double>(r.cost.to_build()) / 100, 2), static_cast<double>(r.cost.to_build()), -1});
   out.push_back({"bed", r.option.name(), 0, 0});
   return out;
 }

@@ -92,7 +92,7 @@ class Session : public std::enable_shared_from_this<Session> {
     response_.keep_alive(false);
     response_.set(http::field::content_type, r.type + "; charset=utf-8");
     // The page is one text: nothing from elsewhere, and nobody frames it. The secret goes into no other site's log.
-    response_.set("Content-Security-Policy", "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
+    response_.set("Content-Security-Policy", "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
     response_.set("X-Content-Type-Options", "nosniff");
     response_.set("Referrer-Policy", "no-referrer");
     response_.set("Cross-Origin-Resource-Policy", "same-origin");
@@ -108,13 +108,12 @@ class Session : public std::enable_shared_from_this<Session> {
     error_code e;
     stream_.socket().shutdown(tcp::socket::shutdown_send, e);
     if (e) return;
-    stream_.expires_after(std::chrono::seconds(1));
-    drain(64);
+    stream_.expires_after(std::chrono::seconds(2));
+    drain();
   }
-  void drain(int rounds) {
-    if (rounds == 0) return;
-    stream_.async_read_some(asio::buffer(rest_), [self = shared_from_this(), rounds](error_code e, std::size_t) {
-      if (!e) self->drain(rounds - 1);
+  void drain() {
+    stream_.async_read_some(asio::buffer(rest_), [self = shared_from_this()](error_code e, std::size_t) {
+      if (!e) self->drain();
     });
   }
 

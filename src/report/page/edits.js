@@ -10,14 +10,10 @@ export function choice(words, list, now, f) {
   const s = make('select');
   for (const v of list) s.append(Object.assign(make('option', v === '' ? 'none' : v), { value: v, selected: v === now }));
   if (f) s.onchange = () => f(s.value);
-  const l = labelled(words, s);
-  l.control = s;
-  return l;
+  return labelled(words, s);
 }
 export function field(words, value, props) {
-  const i = make('input', null, { value, ...props }), l = labelled(words, i);
-  l.control = i;
-  return l;
+  return labelled(words, make('input', null, { value, ...props }));
 }
 
 /** Entries of the job that speak of a pad by its very name. */

@@ -9,8 +9,8 @@ const SOON = 300, LATER = 3000;  // ms between questions: while something is bei
 class Live {
   constructor() {
     this.base = location.pathname; this.job = {}; this.shop = {}; this.shown = -1; this.shownSettled = false;
-    for (const [id, path] of [['undo', 'undo'], ['redo', 'redo'], ['save', 'save']]) $(id).onclick = () => this.post(path);
-    $('again').onclick = () => { if (!this.state?.lines.length || confirm('Lines that are not saved step back behind what the file says; undo brings them back. Read again?')) this.post('again'); };
+    for (const [id, path] of [['do-undo', 'undo'], ['do-redo', 'redo'], ['do-save', 'save']]) $(id).onclick = () => this.post(path);
+    $('do-again').onclick = () => { if (!this.state?.lines.length || confirm('Lines that are not saved step back behind what the file says; undo brings them back. Read again?')) this.post('again'); };
     addEventListener('keydown', e => {
       if (!(e.ctrlKey || e.metaKey) || /^(INPUT|SELECT|TEXTAREA)$/.test(e.target.tagName)) return;
       const path = { z: e.shiftKey ? 'redo' : 'undo', y: 'redo', s: 'save' }[e.key.toLowerCase()];
@@ -50,7 +50,7 @@ class Live {
   async show(s) {
     this.state = s; this.job = s.job;
     $('file').textContent = s.file;
-    $('undo').disabled = s.busy || !s.can_undo; $('redo').disabled = s.busy || !s.can_redo; $('save').disabled = s.busy || !s.lines.length; $('again').disabled = s.busy;
+    $('do-undo').disabled = s.busy || !s.can_undo; $('do-redo').disabled = s.busy || !s.can_redo; $('do-save').disabled = s.busy || !s.lines.length; $('do-again').disabled = s.busy;
     $('lines').hidden = !s.lines.length;
     $('lines').querySelector('summary').textContent = `Lines that are not saved: ${s.lines.length}`;
     $('lines').querySelector('pre').textContent = s.lines.join('\n');
@@ -112,22 +112,22 @@ class Live {
     const box = $('effect'), list = moves?.rows || [];
     box.hidden = !rows?.length || !this.state.version || this.state.version < 2;
     if (box.hidden) return;
-    const table = make('table'), body = make('tbody');
-    table.innerHTML = '<thead><tr><th scope=col>what the last change did</th><th scope=col>before</th><th scope=col>now</th><th scope=col></th></tr></thead>';
+    const cells = make('div', null, { className: 'grid' });
     for (const r of rows) {
-      const tr = make('tr');
-      tr.append(make('td', r.what), make('td', r.before), make('td', r.now), make('td', r.before === r.now ? '' : r.sense > 0 ? 'better' : r.sense < 0 ? 'worse' : 'other'));
-      if (r.before !== r.now) tr.className = 'on';
-      body.append(tr);
+      if (r.before === r.now) continue;
+      const c = make('div', null, { className: 'num' });
+      c.append(make('b', `${r.before} \u2192 ${r.now}`), make('span', r.what + (r.sense > 0 ? ': better' : r.sense < 0 ? ': worse' : '')));
+      if (r.sense < 0) c.classList.add('worse');
+      cells.append(c);
     }
-    table.append(body);
+    const title = make('h2', cells.childNodes.length ? 'What the last change did' : 'The last change did nothing to the figures');
     const where = make('details'), ul = make('ul');
     where.append(make('summary', list.length === 1 ? '1 probe is elsewhere, new or lost' : `${list.length} probes are elsewhere, new or lost`), ul);
     where.open = list.length > 0 && list.length <= 8;
     for (const m of list.slice(0, 200)) ul.append(make('li', `${m.net} ${m.what}${m.from ? m.to ? ` from ${m.from}` : `: ${m.from}` : ''}${m.to ? m.from ? ` to ${m.to}` : `: ${m.to}` : ''}`));
     if (list.length > 200) ul.append(make('li', `and ${list.length - 200} more`));
     if (moves?.targets?.length) where.append(push('Show them on the board', () => { this.page.clear(); this.again(); this.page.view.all(); }));
-    box.replaceChildren(table, where);
+    box.replaceChildren(title, cells, where);
   }
   async send(edits) {
     if (!edits.length || this.sending) return;

@@ -1,0 +1,372 @@
+// The live page in a browser and by bare HTTP. TEASEL: the program; JOB: a copy of the demo's job that may be changed; RELEASE:
+// a folder of release files; LARGE: a large board's job, if any. What the page says is checked against `teasel plan` of the
+// saved file.
+import assert from 'node:assert/strict';
+import { execFileSync, spawn } from 'node:child_process';
+import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, chmodSync, symlinkSync, writeFileSync, copyFileSync } from 'node:fs';
+import net from 'node:net';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { after, test } from 'node:test';
+import { createRequire } from 'node:module';
+import { chromium } from 'playwright-core';
+
+const { TEASEL: teasel, JOB: job, RELEASE: release, LARGE_JOB: large } = process.env;
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+const work = mkdtempSync(join(tmpdir(), 'teasel-live-'));
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: ['--no-sandbox'] });
+const problems = [], running = [];
+after(async () => { running.forEach(p => p.kill('SIGKILL')); await browser.close(); rmSync(work, { recursive: true, force: true }); });
+
+function serve(args, cwd = dirname(job)) {
+  const p = spawn(teasel, ['view', ...args, '--json'], { cwd, stdio: ['ignore', 'pipe', 'inherit'] });
+  running.push(p);
+  return new Promise((good, bad) => { let text = ''; p.stdout.on('data', d => { text += d; if (text.includes('\n')) good({ p, address: JSON.parse(text).address }); }); p.on('exit', c => bad(new Error('ended with ' + c))); });
+}
+const stop = s => new Promise(r => { s.p.removeAllListeners('exit'); s.p.on('exit', r); s.p.kill('SIGINT'); });
+const sleep = ms => new Promise(r => setTimeout(r, ms));
+/** The page forbids evaluation, so that waiting is done from outside. */
+async function until(page, f, what, ms = 60000) {
+  for (const end = Date.now() + ms; Date.now() < end; await sleep(40)) if (await page.evaluate(f)) return;
+  assert.fail('waited in vain for ' + what + ': ' + await page.evaluate(() => document.body.dataset.live + ', ' + document.getElementById('saying')?.textContent + document.getElementById('findings')?.textContent));
+}
+const settled = page => until(page, () => document.body.dataset.live === 'settled' && teaselLive.shownSettled && teaselPage.lists, 'everything to be worked out');
+async function open(address, options = {}) {
+  const page = await browser.newPage({ viewport: { width: 1400, height: 1000 }, ...options });
+  page.on('console', m => { if ((m.type() === 'error' || m.type() === 'warning') && !/status of 4(09|22)/.test(m.text())) problems.push(m.text()); });
+  page.on('pageerror', e => problems.push(String(e.stack)));
+  page.on('request', r => { if (!r.url().startsWith(new URL(address).origin) && !/^(data|blob):/.test(r.url())) problems.push('network: ' + r.url()); });
+  await page.goto(address);
+  return page;
+}
+const copyOfJob = () => { const f = join(dirname(job), 'copy-' + Math.random().toString(36).slice(2) + '.toml'); copyFileSync(job, f); return f; };
+const version = page => page.evaluate(() => teaselLive.state.version);
+async function change(page, f) {
+  const before = await version(page);
+  await f();
+  await until(page, `!teaselLive.sending && teaselLive.state.version > ${before}`, 'the change');
+}
+const planOf = file => { const out = mkdtempSync(join(work, 'plan-')); try { execFileSync(teasel, ['plan', file, '-o', out, '-q']); } catch (e) { if (e.status !== 2) throw e; } return JSON.parse(readFileSync(join(out, 'plan.json'), 'utf8')); };
+const probesOnPage = page => page.evaluate(() => teaselPage.d.probes.map(p => [p.net, teaselPage.d.targets[p.target].name, p.side, teaselPage.d.classes[p.cls].name].join(' | ')).sort());
+const probesOf = plan => plan.probes.map(p => [p.net, p.target, p.side, p.class].join(' | ')).sort();
+
+test('lock, ban, need, undo and redo; what is saved plans to what the page shows', async () => {
+  const file = copyOfJob(), s = await serve([file]), page = await open(s.address), text = readFileSync(file, 'utf8');
+  await settled(page);
+  const first = await probesOnPage(page);
+  assert.deepEqual(first, probesOf(planOf(file)));
+  // A pad that is open and not probed, on a net that is probed.
+  const [net, pad] = await page.evaluate(() => { const t = teaselPage.d.targets.find(t => t.state === 'open' && t.net >= 0 && teaselPage.d.nets[t.net].wanted === 1 && teaselPage.d.nets[t.net].probes.length === 1); teaselPage.choose('pad', t.id); return [teaselPage.d.nets[t.net].name, t.name]; });
+  await change(page, () => page.getByRole('button', { name: `Probe ${net} here` }).click());
+  assert.ok((await probesOnPage(page)).some(p => p.startsWith(`${net} | ${pad} |`)));
+  assert.match(await page.locator('#effect').innerText(), new RegExp(net.replace(/[^\w]/g, '.') + ' moves'));
+  assert.match(await page.locator('#about').innerText(), /Release/);
+  // Never a probe there.
+  const banned = await page.evaluate(() => { const p = teaselPage.d.probes.find(q => q.net === 'GND' && q.side === 'bottom'); teaselPage.choose('pad', p.target); return teaselPage.d.targets[p.target].name; });
+  await change(page, () => page.getByRole('button', { name: 'Never probe this pad' }).click());
+  const third = await probesOnPage(page);
+  assert.ok(!third.some(p => p.includes(`| ${banned} | bottom`)));
+  assert.match(await page.locator('#about').innerText(), /blocked[\s\S]*banned/);
+  // A need: the page waits while it is planned anew.
+  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(n => n.name === 'GND').id));
+  await page.getByRole('spinbutton', { name: 'probes' }).fill('3');
+  await change(page, () => page.getByRole('button', { name: 'Ask for this' }).click());
+  await settled(page);
+  assert.equal((await probesOnPage(page)).filter(p => p.startsWith('GND |')).length, 3);
+  // Back and forth.
+  await change(page, () => page.click('#do-undo'));
+  await until(page, () => document.body.dataset.live !== 'busy', 'undo');
+  assert.deepEqual(await probesOnPage(page), third);
+  await change(page, () => page.click('#do-undo'));
+  await change(page, () => page.click('#do-undo'));
+  assert.deepEqual(await probesOnPage(page), first);
+  assert.ok(await page.locator('#do-undo').isDisabled());
+  assert.ok(await page.locator('#lines').isHidden());
+  await change(page, () => page.click('#do-redo'));
+  await change(page, () => page.click('#do-redo'));
+  assert.deepEqual(await probesOnPage(page), third);
+  await settled(page);
+  await page.click('#do-save');
+  await until(page, () => !teaselLive.sending && !teaselLive.state.lines.length, 'saving');
+  // The file: the old one with two tables more, and nothing else.
+  const now = readFileSync(file, 'utf8');
+  const without = now.replace(/\n\[\[lock\]\]\n(?:\w+ = .*\n)+/, '').replace(/\n\[\[ban\]\]\ntarget = "[^"]*"\nside = "bottom"\n/, '');
+  assert.equal(without, text);
+  const plan = planOf(file);
+  assert.deepEqual(await probesOnPage(page), probesOf(plan));
+  // Panels: figures, lists and head are those of plan.json.
+  assert.ok((await page.locator('#head').innerText()).includes(plan.plan_id), 'the plan id of the page and of the files');
+  const met = plan.nets.filter(n => n.wanted > 0 && n.got >= n.wanted).length;
+  assert.equal((await page.locator('#head .num b').allInnerTexts())[0], `${met} / ${plan.nets.filter(n => n.wanted > 0).length}`);
+  assert.match(await page.getByRole('tab', { name: /^Probes/ }).innerText(), new RegExp(' ' + plan.probes.length + '$'));
+  // A second page, and the same after a reload.
+  await page.reload();
+  await settled(page);
+  assert.deepEqual(await probesOnPage(page), probesOf(plan));
+  assert.ok(await page.locator('#do-save').isDisabled());
+  await page.close();
+  await stop(s);
+});
+
+test('keep-outs are drawn, moved by hand, changed by numbers and removed', async () => {
+  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), page = await open(s.address);
+  await settled(page);
+  const before = await probesOnPage(page);
+  await page.locator('#board').scrollIntoViewIfNeeded();
+  const at = (x, y) => page.evaluate(([x, y]) => { const v = teaselPage.view, s = v.toScreen(x * 1000, y * 1000), r = v.canvas.getBoundingClientRect(); return [r.left + s[0] / v.k, r.top + s[1] / v.k]; }, [x, y]);
+  const drag = async (a, b) => { await page.mouse.move(...await at(...a)); await page.mouse.down(); await page.mouse.move(...await at((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)); await page.mouse.move(...await at(...b)); await page.mouse.up(); };
+  const probe = await page.evaluate(() => { const v = teaselPage.view; teaselPage.clear(); v.all(); const p = teaselPage.d.probes.find(q => q.side === v.side); return [p.x / 1000, p.y / 1000, teaselPage.d.targets[p.target].name]; });
+  await page.getByRole('button', { name: 'Draw a keep-out: rectangle' }).click();
+  await drag([probe[0] - 2, probe[1] - 2], [probe[0] + 2, probe[1] + 2]);
+  await page.getByLabel('name', { exact: true }).fill('test sensor');
+  await page.getByRole('combobox', { name: 'kind', exact: true }).selectOption('camera');
+  await change(page, () => page.getByRole('button', { name: 'Add it' }).click());
+  assert.ok(await page.evaluate(() => teaselLive.tookMs) < 1500);
+  assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${probe[2]} |`)));
+  assert.match(await page.locator('#lines pre').textContent(), /camera/);
+  // It is picked on the board, and dragged away.
+  const blank = await page.evaluate(([x, y]) => { const v = teaselPage.view; for (const [dx, dy] of [[1.9, 1.9], [-1.9, 1.9], [1.9, -1.9], [-1.9, -1.9], [1.9, 0], [0, 1.9], [-1.9, 0], [0, -1.9]]) { const s = v.toScreen((x + dx) * 1000, (y + dy) * 1000); if (v.pick(...s)?.kind === 'keep-out') return [x + dx, y + dy]; } return null; }, probe);
+  assert.ok(blank, 'no spot of the keep-out that is not a pad');
+  await page.mouse.click(...await at(...blank));
+  assert.match(await page.locator('#about').innerText(), /^Keep-out test sensor/);
+  await page.getByRole('button', { name: 'Move it', exact: true }).click();
+  await change(page, () => drag(blank, [blank[0], blank[1] - 500]));
+  assert.deepEqual(await probesOnPage(page), before);
+  // By numbers back over the pad, from the top alone; then gone.
+  await page.evaluate(() => teaselPage.choose('keep-out', 0));
+  await page.getByLabel('corners, x y in mm').fill(`${probe[0] - 1} ${probe[1] - 1}; ${probe[0] + 1} ${probe[1] - 1}; ${probe[0]} ${probe[1] + 1}`);
+  await change(page, () => page.getByRole('button', { name: 'Change it' }).click());
+  assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${probe[2]} |`)));
+  await page.evaluate(() => teaselPage.choose('keep-out', 0));
+  await change(page, () => page.getByRole('button', { name: 'Remove it' }).click());
+  assert.deepEqual(await probesOnPage(page), before);
+  // Corner by corner, the first one again ends it.
+  await page.getByRole('button', { name: 'corner by corner' }).click();
+  for (const [dx, dy] of [[-3, -3], [3, -3], [0, 3], [-3, -3]]) await page.mouse.click(...await at(probe[0] + dx, probe[1] + dy));
+  assert.equal((await page.getByLabel('corners, x y in mm').inputValue()).split(';').length, 3);
+  await page.close();
+  await stop(s);
+});
+
+test('style, classes and a rule: planned anew; what cannot be kept is refused with its reason', async () => {
+  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), page = await open(s.address);
+  await settled(page);
+  await page.locator('#whole > summary').click();
+  await change(page, () => page.getByLabel('39 mil').click());
+  await settled(page);
+  assert.ok(!(await probesOnPage(page)).some(p => p.endsWith('| 39 mil')));
+  await page.locator('#choices summary', { hasText: 'Rules' }).click();
+  await page.getByLabel('Only rules with').last().fill('board_edge least');
+  await page.getByLabel('Only rules with').last().fill('test_pad');
+  const rule = page.getByLabel('cost kind test_pad');
+  await rule.fill('9');
+  await change(page, () => rule.press('Enter'));
+  await settled(page);
+  assert.match(await page.locator('#lines pre').textContent(), /cost\.kind\.test_pad = 9/);
+  await change(page, () => page.getByLabel('style').selectOption('fixed-plate'));
+  await settled(page);
+  // Two locks on pads too near for their probes: refused, and all as before.
+  const before = await probesOnPage(page), v = await version(page);
+  const r = await page.evaluate(async () => { const t = teaselPage.d.targets.find(t => t.state === 'blocked' && t.net >= 0 && teaselPage.d.nets[t.net].wanted); return teaselLive.ask('edit', { version: teaselLive.shown, edits: [{ do: 'append', path: 'lock', value: { net: teaselPage.d.nets[t.net].name, target: t.name } }] }); });
+  assert.equal(r.status, 422);
+  assert.match(r.findings.join(), /lock-not-kept/);
+  assert.equal(await version(page), v);
+  await settled(page);
+  assert.deepEqual(await probesOnPage(page), before);
+  // A file that changed on disk is left alone.
+  writeFileSync(file, readFileSync(file, 'utf8') + '\n# by another hand\n');
+  await page.click('#do-save');
+  await until(page, () => !teaselLive.sending && /changed on disk/.test(document.getElementById('findings').textContent), 'the refusal');
+  assert.match(readFileSync(file, 'utf8'), /by another hand\n$/);
+  assert.doesNotMatch(readFileSync(file, 'utf8'), /test_pad/);
+  page.on('dialog', d => d.accept());
+  await change(page, () => page.click('#do-again'));
+  await settled(page);
+  assert.ok(await page.locator('#lines').isHidden());
+  await page.close();
+  await stop(s);
+});
+
+test('a link stays a link, rights stay as they are, a folder that cannot be written to says so', async () => {
+  const file = copyOfJob(), link = file.replace('copy-', 'link-');
+  symlinkSync(file, link);
+  chmodSync(file, 0o640);
+  const s = await serve([link, '--no-mechanics']), page = await open(s.address);
+  await settled(page);
+  await page.evaluate(() => teaselLive.send([{ do: 'append', path: 'ban', value: { target: 'R1-1' } }]));
+  await page.click('#do-save');
+  await until(page, () => !teaselLive.sending && !teaselLive.state.lines.length, 'saving');
+  assert.match(readFileSync(file, 'utf8'), /R1-1/);
+  assert.equal(statSync(file).mode & 0o777, 0o640);
+  await page.close();
+  await stop(s);
+});
+
+/** One request as bytes; what comes back until the server ends the connection. */
+function raw(address, text, { drip = 0, ms = 20000 } = {}) {
+  const { port } = new URL(address);
+  return new Promise(good => {
+    const began = Date.now();
+    let got = '';
+    const c = net.connect(Number(port), '127.0.0.1', async () => {
+      c.setNoDelay(true);
+      if (!drip) { c.write(text); return; }
+      for (const ch of text) { if (c.destroyed) return; c.write(ch); await sleep(drip); }
+    });
+    c.on('data', d => { got += d; });
+    c.on('error', () => {});
+    const end = () => { clearTimeout(timer); c.destroy(); good({ got, ms: Date.now() - began, status: Number((/^HTTP\/1\.1 (\d+)/.exec(got) || [])[1] || 0) }); };
+    c.on('end', end); c.on('close', end);
+    const timer = setTimeout(end, ms);
+  });
+}
+const post = (address, path, body, heads = {}) => {
+  const u = new URL(address), all = { Host: u.host, Origin: u.origin, 'Content-Type': 'application/json', 'Content-Length': Buffer.byteLength(body), ...heads };
+  return raw(address, `POST ${u.pathname}${path} HTTP/1.1\r\n` + Object.entries(all).filter(([, v]) => v !== null).map(([k, v]) => `${k}: ${v}\r\n`).join('') + '\r\n' + body);
+};
+const get = (address, path, heads = {}) => { const u = new URL(address); return raw(address, `GET ${path} HTTP/1.1\r\n` + Object.entries({ Host: u.host, ...heads }).filter(([, v]) => v !== null).map(([k, v]) => `${k}: ${v}\r\n`).join('') + '\r\n'); };
+
+test('who does not know the secret, comes from another page, or sends too much or too slowly, gets nothing', async () => {
+  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), a = s.address, u = new URL(a);
+  for (let i = 0; i < 200 && JSON.parse((await get(a, u.pathname + 'state')).got.split('\r\n\r\n')[1]).busy; i++) await sleep(100);
+  assert.equal((await get(a, u.pathname)).status, 200);
+  assert.match((await get(a, u.pathname)).got, /frame-ancestors 'none'[\s\S]*no-referrer/);
+  // The secret.
+  assert.match(u.pathname, /^\/[\w-]{24}\/$/);
+  for (const path of ['/', '/state', '/' + 'A'.repeat(24) + '/state', u.pathname.slice(0, -2) + '/state', '//state', u.pathname.toLowerCase() + 'state']) assert.equal((await get(a, path)).status, 404, path);
+  // Paths.
+  for (const path of ['../buoy-node.toml', '..%2f..%2fetc%2fpasswd', '../../../../etc/passwd', 'layer/0', 'page/../state', './state', '%73tate', 'state/']) assert.equal((await get(a, u.pathname + path)).status, 404, path);
+  // Host: a name that an attacker's server answers for (DNS rebinding). Origin: another page in the same browser.
+  for (const host of ['evil.example', 'evil.example:' + u.port, '127.0.0.1', '127.0.0.1:1', null]) assert.ok([400, 421].includes((await get(a, u.pathname + 'state', { Host: host })).status), host);
+  assert.equal((await get(a, u.pathname + 'state', { Host: 'localhost:' + u.port })).status, 200);
+  for (const origin of ['http://evil.example', 'null', 'http://127.0.0.1:1', 'https://' + u.host]) {
+    assert.equal((await get(a, u.pathname + 'state', { Origin: origin })).status, 403, origin);
+    assert.equal((await post(a, 'undo', '{}', { Origin: origin })).status, 403, origin);
+  }
+  assert.equal((await post(a, 'undo', '{}', { Origin: null })).status, 403);
+  assert.equal((await post(a, 'undo', '{}', { 'Sec-Fetch-Site': 'cross-site' })).status, 403);
+  assert.equal((await post(a, 'undo', '{}', { 'Content-Type': 'text/plain' })).status, 415);
+  assert.equal((await get(a, u.pathname + 'state', { 'Host': u.host + '\r\nHost: ' + u.host })).status, 400);
+  // Not HTTP, too much, other methods.
+  assert.equal((await raw(a, 'nonsense\r\n\r\n')).status, 400);
+  assert.equal((await raw(a, `DELETE ${u.pathname} HTTP/1.1\r\nHost: ${u.host}\r\n\r\n`)).status, 405);
+  assert.equal((await get(a, u.pathname + 'x'.repeat(60000))).status, 431);
+  assert.equal((await post(a, 'edit', '{}', { 'Content-Length': 100_000_000 })).status, 413);
+  assert.equal((await raw(a, `POST ${u.pathname}edit HTTP/1.1\r\nHost: ${u.host}\r\nOrigin: ${u.origin}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n` + ('10000\r\n' + 'x'.repeat(0x10000) + '\r\n').repeat(1600))).status, 413);
+  const memory = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${s.p.pid}/status`, 'utf8'))[1]);
+  assert.ok(memory() < 900_000, `${memory()} kB`);
+  // Edits that must not be.
+  const v = JSON.parse((await get(a, u.pathname + 'state')).got.split('\r\n\r\n')[1]).version;
+  const edit = (path, value, what = 'set') => post(a, 'edit', JSON.stringify({ version: v, edits: [{ do: what, path, value }] }));
+  for (const [path, value] of [['inputs.netlist.file', '/etc/passwd'], ['inputs.netlist', { file: '/etc/passwd' }], ['fixture.rules', '../../../../etc/passwd'], ['fixture.style', '/etc/passwd'], ['fixture', { rules: '/etc/passwd' }], ['fixture.catalogue', ['x']], ['schema', 7], ['board.name', 'x'], ['plan.time_limit_s', 86400], ['locks', []], ['', 1]]) assert.equal((await edit(path, value)).status, 403, path);
+  assert.equal((await edit('lock', null, 'append')).status, 403);
+  assert.equal((await edit('fixture.style', 'no-such-style')).status, 202);
+  await sleep(300);
+  const after = JSON.parse((await get(a, u.pathname + 'state')).got.split('\r\n\r\n')[1]);
+  assert.ok(after.findings.length === 1 && after.lines.length === 0 && after.planned, JSON.stringify(after.findings));
+  for (const body of ['', '[]', '{', 'null', '{"version":1}', '{"version":' + after.version + ',"edits":[]}', '{"version":' + after.version + ',"edits":[1]}', '{"version":' + after.version + ',"edits":"x"}', '['.repeat(100000)]) {
+    const r = await post(a, 'edit', body);
+    assert.ok([400, 403, 409].includes(r.status), body.slice(0, 40) + ' ' + r.status);
+  }
+  assert.equal((await post(a, 'edit', JSON.stringify({ version: after.version + 5, edits: [{ do: 'append', path: 'ban', value: { target: 'X' } }] }))).status, 409);
+  assert.equal(readFileSync(file, 'utf8'), readFileSync(job, 'utf8'));
+  // Slow ones, side by side: each is cut off in time, and others are served meanwhile.
+  const slow = Array.from({ length: 20 }, () => raw(a, `GET ${u.pathname}state HTTP/1.1\r\nHost: ${u.host}\r\nX: ${'y'.repeat(400)}\r\n\r\n`, { drip: 100 }));
+  await sleep(500);
+  assert.equal((await get(a, u.pathname + 'state')).status, 200);
+  for (const r of await Promise.all(slow)) assert.ok(r.ms < 14000 && r.status === 0, `${r.ms} ms, ${r.status}`);
+  // More than it takes at once: they wait, and it lives.
+  const many = await Promise.all(Array.from({ length: 150 }, () => get(a, u.pathname + 'state')));
+  assert.ok(many.filter(r => r.status === 200).length > 100);
+  assert.equal((await get(a, u.pathname + 'state')).status, 200);
+  // Loopback alone.
+  const listening = readFileSync('/proc/net/tcp', 'utf8').split('\n').filter(l => l.trim().split(/\s+/)[1]?.endsWith(':' + Number(u.port).toString(16).toUpperCase().padStart(4, '0')) && l.trim().split(/\s+/)[3] === '0A');
+  assert.equal(listening.length, 1);
+  assert.ok(listening[0].includes('0100007F:'));
+  await stop(s);
+});
+
+test('a folder: what was recognised is looked at, corrected and confirmed, then planned', async () => {
+  const folder = mkdtempSync(join(work, 'first-')), s = await serve([release, '-o', join(folder, 'new.toml'), '--no-mechanics'], folder), page = await open(s.address);
+  await page.waitForSelector('body[data-ready=first]');
+  const cards = page.locator('.card');
+  const layers = execFileSync('ls', [release]).toString().split('\n').filter(f => f.endsWith('.gbr')).length;
+  assert.equal(await page.locator('.card img').count(), layers);
+  for (const img of await page.locator('.card img').all()) { await img.scrollIntoViewIfNeeded(); await img.evaluate(i => i.complete || new Promise(r => { i.onload = i.onerror = r; })); assert.ok(await img.evaluate(i => i.naturalWidth > 0)); }
+  const go = page.getByRole('button', { name: 'Write the job file and plan' });
+  assert.ok(await go.isDisabled());
+  // A correction, and one that cannot be.
+  const silk = cards.filter({ hasText: 'F_Silk' });
+  await silk.locator('select').selectOption('ignore');
+  await sleep(300);
+  await cards.filter({ hasText: 'board' }).first().getByLabel('name').fill('another name');
+  await cards.filter({ hasText: 'board' }).first().getByLabel('name').press('Tab');
+  await sleep(300);
+  assert.equal((await post(s.address, 'edit', JSON.stringify({ path: 'inputs.netlist.file', value: '/etc/passwd' }))).status, 403);
+  assert.equal((await get(s.address, new URL(s.address).pathname + 'layer/../../../etc/passwd')).status, 404);
+  for (const box of await page.locator('.card input[type=checkbox]').all()) await box.check();
+  assert.ok(!existsSync(join(folder, 'new.toml')));
+  await go.click();
+  await page.waitForSelector('#bar');
+  await settled(page);
+  const text = readFileSync(join(folder, 'new.toml'), 'utf8');
+  assert.match(text, /F_Silk[^\n]*\n(#[^\n]*\n)*role = "ignore"/);
+  assert.match(await page.locator('#head h1').innerText(), /another name/);
+  assert.deepEqual(await probesOnPage(page), probesOf(planOf(join(folder, 'new.toml'))));
+  await page.close();
+  await stop(s);
+});
+
+test('a job that cannot be planned says why, and is read again when it can', async () => {
+  const file = copyOfJob(), good = readFileSync(file, 'utf8');
+  writeFileSync(file, good.replace('[board]', '[bord]'));
+  const s = await serve([file, '--no-mechanics']), page = await open(s.address);
+  await until(page, () => /unknown key/.test(document.getElementById('findings').textContent), 'the finding');
+  assert.match(await page.locator('#findings').innerText(), /perhaps board/);
+  writeFileSync(file, good);
+  await page.click('#do-again');
+  await settled(page);
+  await page.close();
+  await stop(s);
+});
+
+test('the accessibility checker finds nothing serious on the live pages, in light and dark (axe-core)', async () => {
+  const s = await serve([copyOfJob(), '--no-mechanics']);
+  const folder = mkdtempSync(join(work, 'axe-')), f = await serve([release, '-o', join(folder, 'x.toml')], folder);
+  for (const colorScheme of ['light', 'dark']) {
+    const page = await open(s.address, { colorScheme });
+    await settled(page);
+    await page.locator('#whole > summary').click();
+    await page.locator('#choices summary', { hasText: 'Rules' }).click();
+    await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(n => n.name === 'GND').id));
+    if (colorScheme === 'light') await change(page, () => page.evaluate(() => teaselLive.send([{ do: 'append', path: 'ban', value: { target: 'R1-1' } }])));
+    await page.fill('#filter', 'SWD');
+    await sleep(200);
+    const first = await open(f.address, { colorScheme });
+    await first.waitForSelector('body[data-ready=first]');
+    for (const p of [page, first]) {
+      await p.evaluate(axe);
+      const found = await p.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
+      assert.deepEqual(found.violations.filter(v => ['serious', 'critical'].includes(v.impact)).map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(' | ')), []);
+      await p.close();
+    }
+  }
+  await stop(s); await stop(f);
+});
+
+test('a large board answers lock, ban and keep-out soon, and as planned afresh', { skip: large && existsSync(large) ? false : 'no large board' }, async () => {
+  const s = await serve([large, '--no-mechanics'], dirname(large)), page = await open(s.address);
+  await until(page, () => document.body.dataset.ready === 'all' && ['settled', 'settling'].includes(document.body.dataset.live), 'the first plan', 150000);
+  const took = async edits => { await page.evaluate(e => teaselLive.send(e), edits); return page.evaluate(() => [teaselLive.tookMs, teaselLive.state.findings]); };
+  const pad = await page.evaluate(() => { const p = teaselPage.d.probes[40], t = teaselPage.d.targets[p.target]; return [p.net, t.name, p.x / 1000, p.y / 1000, t.side]; });
+  const mm = v => v.toFixed(3) + ' mm', [net_, name, x, y, side] = pad, list = [];
+  for (const edits of [[{ do: 'append', path: 'lock', value: { net: net_, target: name } }], [{ do: 'append', path: 'keep_out', value: { name: 'a', side, from: [mm(x + 3), mm(y + 3)], to: [mm(x + 12), mm(y + 12)] } }], [{ do: 'set', path: 'keep_out[0].to', value: [mm(x + 16), mm(y + 14)] }], [{ do: 'remove', path: 'lock[0]' }], [{ do: 'append', path: 'ban', value: { target: name } }]]) list.push((await took(edits))[0]);
+  console.log('# ms from click to answer: ' + list.map(v => v.toFixed(0)).join(', '));
+  assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${name} |`)));
+  const v = await page.evaluate(() => teaselLive.state.version);
+  assert.equal(v, 6);
+  await page.close();
+  await stop(s);
+});
+
+test('no errors, warnings or foreign network on any of these pages', () => assert.deepEqual(problems, []));
