@@ -8,6 +8,7 @@
 #include <tuple>
 
 #include "session.h"
+#include "teasel/parallel.h"
 
 namespace teasel {
 
@@ -243,6 +244,7 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   };
   const std::size_t first = std::min(s.last_chosen, s.beds.size() - 1);
   plan_one(first);
+  std::vector<std::size_t> others;
   for (std::size_t i = 0; i < s.beds.size(); ++i) {
     if (i == first) continue;
     const auto& before = s.beds[i]->unedited;
@@ -250,8 +252,14 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
     if (((adds && !s.beds[i]->stale) || (unedited && limits.quick)) && before && before->bound > r.total() && r.locks_missed == 0) {
       planned[i].result = *before, planned[i].result.as_before = true;
       --left;
-    } else plan_one(i);
+    } else if (limits.quick) others.push_back(i);
+    else plan_one(i);
   }
+  // Side by side where a user waits: then none can leave its time to another.
+  const double share = others.empty() ? 1 : 1.0 / static_cast<double>(others.size());
+  parallel_for(others.size(), [&](std::size_t k) { planned[others[k]] = plan_bed(s, *s.beds[others[k]], edit, clock, share); }, 1);
+  for (const std::size_t i : others)
+    if (unedited) s.beds[i]->unedited = planned[i].result, s.beds[i]->stale = false;
   for (const Planned& p : planned) result.options.push_back(p.result);
   // Locks are constraints: an option that keeps more of them comes before a cheaper one.
   auto rank = [&](const OptionResult& r) { return std::pair(r.locks_missed, r.total()); };

@@ -133,11 +133,11 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
   await change(page, () => drag(blank, [blank[0], blank[1] - 500]));
   assert.deepEqual(await probesOnPage(page), before);
   // By numbers back over the pad, from the top alone; then gone.
-  await page.evaluate(() => teaselPage.choose('keep-out', 0));
+  await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.d.keep_outs.length - 1));
   await page.getByLabel('corners, x y in mm').fill(`${probe[0] - 1} ${probe[1] - 1}; ${probe[0] + 1} ${probe[1] - 1}; ${probe[0]} ${probe[1] + 1}`);
   await change(page, () => page.getByRole('button', { name: 'Change it' }).click());
   assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${probe[2]} |`)));
-  await page.evaluate(() => teaselPage.choose('keep-out', 0));
+  await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.d.keep_outs.length - 1));
   await change(page, () => page.getByRole('button', { name: 'Remove it' }).click());
   assert.deepEqual(await probesOnPage(page), before);
   // Corner by corner, the first one again ends it.

@@ -176,6 +176,39 @@ test('a large board: small file, median frame of pan and zoom under 33 ms', { sk
   await page.close();
 });
 
+test('60,000 pads with as many traces: what is drawn in a frame is bounded, and its median is under 33 ms', async () => {
+  const page = await open(folder);
+  const [frames, most, pads] = await page.evaluate(async () => {
+    // The demo's shapes on a raster of 300 by 200, half of them on each side.
+    const d = teaselPage.d, targets = [], lines = [];
+    for (let i = 0; i < 60000; i++) {
+      const t = d.targets[i % d.targets.length], x = (i % 300) * 1200, y = Math.floor(i / 300) * 1200, b = d.shapeBox[t.shape];
+      targets.push({ ...t, id: i, x, y, side: i % 2 ? 'top' : 'bottom', box: [b[0] + x, b[1] + y, b[2] + x, b[3] + y] });
+      lines.push(x, y, 1100, 300 * (i % 3), 75);
+    }
+    const copper = Object.fromEntries(['top', 'bottom'].map(s => [s, { lines, areas: [] }]));
+    teaselPage.view.leave();
+    const v = new teaselPage.view.constructor(document.getElementById('board'), { ...d, targets, copper, box: [0, 0, 360000, 240000], outline: [[0, 0, 360000, 0, 360000, 240000, 0, 240000]] }, () => {});
+    const next = () => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)));
+    let drawn = 0;
+    const scene = v.scene;
+    v.scene = function (...a) { if (a[4] !== true) drawn = Math.max(drawn, this.inSight(a[3])); return scene.apply(this, a); };
+    await next(); await new Promise(r => setTimeout(r, 1500));
+    v.frames.length = 0;
+    for (let i = 0; i < 30; i++) { v.pan(i % 2 ? 11 : -7, 5); await next(); }
+    for (let i = 0; i < 60; i++) { v.zoom(1.09); await next(); }
+    for (let i = 0; i < 30; i++) { v.pan(6, -8); await next(); }
+    for (let i = 0; i < 60; i++) { v.zoom(1 / 1.09); await next(); }
+    return [[...v.frames].sort((a, b) => a - b), drawn, targets.length];
+  });
+  assert.equal(pads, 60000);
+  assert.ok(frames.length > 150);
+  assert.ok(most <= 14001, `${most} primitives`);
+  console.log(`# median ${frames[frames.length >> 1].toFixed(1)} ms, 95 % below ${frames[Math.floor(frames.length * .95)].toFixed(1)} ms`);
+  assert.ok(frames[frames.length >> 1] < 33, 'median ' + frames[frames.length >> 1]);
+  await page.close();
+});
+
 test('no errors, warnings or network on any of these pages', async () => {
   await browser.close();
   assert.deepEqual(problems, []);
