@@ -116,7 +116,7 @@ export function jobPanel(live, box) {
   rules.ontoggle = () => { live.rulesOpen = rules.open; if (rules.open) show(); };
   rules.open = Boolean(live.rulesOpen);
   const held = make('details'), entries = [];
-  for (const [key, words] of [['lock', l => `${l.net} is probed on ${l.target}${l.side ? ', ' + l.side : ''}${l.class ? ', ' + l.class : ''}`], ['ban', b => `no probe on ${[b.net, b.target].filter(Boolean).join(' / ')}${b.side ? ', ' + b.side : ''}${b.reason ? ': ' + b.reason : ''}`], ['keep_out', k => `keep-out ${k.name || k.kind || ''}, ${k.side || 'both'}`], ['need', n => `${n.nets}: ${[n.role, n.wanted !== undefined ? n.wanted + ' probes' : '', n.mandatory ? 'mandatory' : ''].filter(Boolean).join(', ')}`]])
+  for (const [key, words] of [['lock', l => `${l.net} is probed on ${l.target}${l.side ? ', ' + l.side : ''}${l.class ? ', ' + l.class : ''}`], ['ban', b => `no probe on ${[b.net, b.target].filter(Boolean).join(' / ')}${b.side ? ', ' + b.side : ''}${b.reason ? ': ' + b.reason : ''}`], ['keep_out', k => `keep-out ${k.name || k.kind || ''}, ${k.side || 'both'}`], ['need', n => `${n.nets}: ${[n.role?.replaceAll('_', ' '), n.wanted !== undefined ? n.wanted + (n.wanted === 1 ? ' probe' : ' probes') : '', n.mandatory ? 'mandatory' : ''].filter(Boolean).join(', ')}`]])
     (live.job[key] || []).forEach((x, i) => { const li = make('li', words(x) + ' '); li.append(push('Remove', () => live.send([{ do: 'remove', path: `${key}[${i}]` }]), 'Remove: ' + words(x))); entries.push(li); });
   const list = make('ul');
   list.append(...entries);

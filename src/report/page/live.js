@@ -57,8 +57,8 @@ class Live {
     $('progress').hidden = !s.busy && !s.settling;
     if (s.busy) { $('progress').value = s.share; this.say(`${s.doing} ...`); } else $('progress').removeAttribute('value');
     this.complain(s.findings);
-    if (!s.busy) this.say(s.disk_differs ? 'The file has changed on disk since it was read: read it again, or save under another name with an editor.' : s.settling ? 'Bending, plates, costs and advice are being worked out; the lists and figures below are of the plan before.' : s.failed || (s.planned ? 'Everything on this page is of the job as it stands.' : 'There is no plan yet.'));
-    document.body.classList.toggle('stale', s.planned && !s.settled);
+    if (!s.busy) this.say(s.disk_differs ? 'The file has changed on disk since it was read: read it again, or save under another name with an editor.' : s.settling ? 'Bending, plates, costs and advice are being worked out; ' + (this.patched ? 'the lists and figures below are of the plan before.' : 'the rest is of the job as it stands.') : s.failed || (s.planned ? 'Everything on this page is of the job as it stands.' : 'There is no plan yet.'));
+    document.body.classList.toggle('stale', Boolean(this.patched));
     this.effect(s.effect, s.moves);
     if (s.busy || !s.planned) { document.body.dataset.live = s.busy ? 'busy' : 'failed'; return; }
     if (this.shopVersion !== s.version) { this.shop = await this.ask('shop'); this.shopVersion = s.version; this.panel(); }
@@ -73,7 +73,8 @@ class Live {
     const d = await loadData(p.data);
     if (this.page) this.page.leave();
     this.page = new Page(d, (page, kind, id, box) => this.offer(page, kind, id, box), this.page);
-    this.shown = p.version; this.shownSettled = p.settled;
+    this.shown = p.version; this.shownSettled = p.settled; this.patched = false;
+    document.body.classList.remove('stale');
     this.again();
   }
   /** Marks what the last change moved, as long as nothing else is picked. */
@@ -127,7 +128,8 @@ class Live {
     for (const m of list.slice(0, 200)) ul.append(make('li', `${m.net} ${m.what}${m.from ? m.to ? ` from ${m.from}` : `: ${m.from}` : ''}${m.to ? m.from ? ` to ${m.to}` : `: ${m.to}` : ''}`));
     if (list.length > 200) ul.append(make('li', `and ${list.length - 200} more`));
     if (moves?.targets?.length) where.append(push('Show them on the board', () => { this.page.clear(); this.again(); this.page.view.all(); }));
-    box.replaceChildren(title, cells, where);
+    box.replaceChildren(title, cells);
+    if (list.length) box.append(where);
   }
   async send(edits) {
     if (!edits.length || this.sending) return;
@@ -150,7 +152,7 @@ class Live {
     this.closed = null;
     if (r.patch) {
       patchData(this.page.d, r.patch);
-      this.shown = r.version; this.shownSettled = false;
+      this.shown = r.version; this.shownSettled = false; this.patched = true;
       Object.assign(this.state, { version: r.version, lines: r.lines, can_undo: r.can_undo, can_redo: r.can_redo, effect: r.effect, moves: r.moves, job: r.job, settled: false, settling: true, findings: [] });
       this.shopVersion = r.version;
       await this.show(this.state);
