@@ -263,6 +263,7 @@ void Desk::settle() {
   child_.reset();
   settling_failed_.clear();
   if (!planned_ || settled_version_ == version_) return;
+  ++children_;
   child_ = std::make_unique<Child>(io_, [this] {
     pipeline::Run& run = planned_->run;
     PlanLimits limits;
@@ -283,7 +284,7 @@ void Desk::settle() {
 void Desk::settled(const std::string& result) {
   Json j = Json::parse(result, nullptr, false);
   // The child itself is still about: it goes when the loop is back.
-  boost::asio::post(io_, [this, version = version_] { if (version == version_) child_.reset(); });
+  boost::asio::post(io_, [this, number = children_] { if (number == children_) child_.reset(); });
   if (!j.is_object() || !j.contains("data")) {
     settling_failed_ = "bending, plates and costs could not be worked out";
     if (j.is_object() && j.contains("findings") && !j["findings"].empty()) settling_failed_ += ": " + j["findings"][0].get<std::string>();

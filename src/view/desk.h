@@ -55,6 +55,7 @@ class Desk {
   int page_version_ = -1;
   std::string page_;                      ///< JSON, of `page_version_`
   std::unique_ptr<Child> child_;
+  int children_ = 0;                      ///< that there have been
   std::string settling_failed_;
   std::thread worker_;
   bool busy_ = false;
