@@ -22,7 +22,7 @@ void demo_with(const Folder& f, const std::string& more, const std::string& from
   }
   std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << text << "\n" << more;
 }
-Result audited(const Folder& f, const std::string& more = {}) { return run(teasel() + "audit fixtures/jobs/j.toml" + more, f.path); }
+Result audited(const Folder& f, const std::string& more = {}) { return run(teasel() + "audit fixtures/jobs/j.toml --no-mechanics" + more, f.path); }
 std::vector<std::vector<std::string>> rows(const std::string& csv) {
   std::vector<std::vector<std::string>> out;
   std::istringstream in(csv);
@@ -76,7 +76,7 @@ TEST_CASE("a gate that is not passed ends with status 2 and says what failed; on
   CHECK(r.out.find("GATE FAILED") != std::string::npos);
   CHECK(r.out.find("SPI RADIO") != std::string::npos);
   CHECK(r.out.find("none such is found") != std::string::npos);
-  CHECK(run(teasel() + "plan fixtures/jobs/j.toml -o out", f.path).status == 2);
+  CHECK(run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics -o out", f.path).status == 2);
   CHECK(fs::exists(f.path / "out/plan.json"));
 }
 

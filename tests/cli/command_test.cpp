@@ -104,11 +104,11 @@ TEST_CASE("an unmet mandatory need: status 2, everything written") {
   copy_demo(f.path / "r");
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
   std::ofstream(f.path / "job.toml", std::ios::app) << "\n[[need]]\nnets = \"BUS0\"\nmandatory = true\n";
-  const Result r = run(teasel() + "plan job.toml -o out", f.path);
+  const Result r = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);
   CHECK(r.status == 2);
   CHECK(fs::exists(f.path / "out/plan.json"));
   CHECK(r.out.find("NOT TESTABLE") != std::string::npos);
-  CHECK(run(teasel() + "audit job.toml", f.path).status == 2);
+  CHECK(run(teasel() + "audit job.toml --no-mechanics", f.path).status == 2);
 }
 
 TEST_CASE("a folder with somebody's files is left alone, and nothing is half written") {
@@ -146,7 +146,7 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     // The job says how to read the netlist: what the file itself says must not be overruled in this test.
     d.make(f.path);
     if (std::string(d.what) == "netlist unit") replace_in(f.path / "job.toml", "unit = \"0.001 mm\"\n", "");
-    const Result r = run(teasel() + "plan job.toml -o out", f.path);
+    const Result r = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);
     INFO(d.what << "\n" << r.err);
     CHECK(r.status == 1);
     CHECK(r.err.find(d.says) != std::string::npos);
@@ -160,10 +160,10 @@ TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
   const std::string job = slurp(f.path / "job.toml");
   std::ofstream(f.path / "job.toml") << job << "\n[[lock]]\nnet = \"GND\"\ntarget = \"J1-7\"\nside = \"bottom\"\n";
-  REQUIRE(run(teasel() + "plan job.toml -o out", f.path).status == 0);
+  REQUIRE(run(teasel() + "plan job.toml --no-mechanics -o out", f.path).status == 0);
   CHECK(slurp(f.path / "out/probes.csv").find(",J1-7,") != std::string::npos);
   std::ofstream(f.path / "job.toml") << job << "\n[[lock]]\nnet = \"TCK\"\ntarget = \"U1-96\"\n";
-  const Result r = run(teasel() + "plan job.toml -o no", f.path);
+  const Result r = run(teasel() + "plan job.toml --no-mechanics -o no", f.path);
   CHECK(r.status == 1);
   CHECK(r.err.find("lock-not-kept") != std::string::npos);
   CHECK_FALSE(fs::exists(f.path / "no"));
@@ -176,7 +176,7 @@ TEST_CASE("a pad list alone is enough for a plan") {
   fs::create_directories(f.path / "r");
   std::ofstream(f.path / "r/pads.csv") << s;
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
-  const Result r = run(teasel() + "plan job.toml -o out --json", f.path);
+  const Result r = run(teasel() + "plan job.toml --no-mechanics -o out --json", f.path);
   INFO(r.err);
   REQUIRE(r.status == 0);
   CHECK(nlohmann::json::parse(r.out)["nets_met"] == 3);
@@ -222,7 +222,7 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   INFO(start.err);
   REQUIRE(start.status == 0);
   CHECK(slurp(f.path / "job.toml").find("thickness = \"1.2 mm\"") != std::string::npos);
-  const Result plan = run(teasel() + "plan job.toml -o out", f.path);
+  const Result plan = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);
   INFO(plan.err);
   CHECK(plan.status != 1);
   // The attributes name parts as well, and their bodies and heights are assumed: the plates stay drafts.
@@ -262,7 +262,7 @@ TEST_CASE("a board known only from the bench: pictures, nets, next readings and 
     ++compared;
   }
   CHECK(compared == static_cast<int>(truth.size()));
-  CHECK(run(teasel() + "plan " + job + " -o plan", f.path).status == 0);
+  CHECK(run(teasel() + "plan " + job + " --no-mechanics -o plan", f.path).status == 0);
   // The pads of the bottom said to be on the top: refused, since the picture tells its side.
   fs::create_directories(f.path / "data");
   fs::copy(source() + "/data/bench", f.path / "data/bench", fs::copy_options::recursive);
@@ -284,7 +284,7 @@ TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, not
   const std::string xml = slurp(f.path / "cad/buoy-node.xml");
   for (const std::string& bad : {xml.substr(0, xml.size() / 3), std::string("\x28\xB5\x2F\xFD garbage"), std::string("<a/>"), std::string("\xFF\xFE<\0", 4)}) {
     std::ofstream(f.path / "cad/buoy-node.xml", std::ios::binary | std::ios::trunc) << bad;
-    const Result r = run(teasel() + "plan job.toml -o out", f.path);
+    const Result r = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);
     INFO(r.err);
     CHECK(r.status == 1);
     CHECK(r.err.find("error ") != std::string::npos);
@@ -331,7 +331,7 @@ TEST_CASE("a bill of materials takes parts off the board, by variant, and the fi
     REQUIRE(at != std::string::npos);
     text.replace(at, 16, "variant = \"" + variant + "\"");
     std::ofstream(f.path / "v.toml") << text;
-    const Result r = run(teasel() + "plan v.toml -o out", f.path);
+    const Result r = run(teasel() + "plan v.toml --no-mechanics -o out", f.path);
     INFO(r.err);
     REQUIRE(r.status != 1);
     const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
@@ -365,7 +365,7 @@ TEST_CASE("pads deep inside a drawn body are under it, pads within a courtyard's
       << "<Component refDes=\"U1\" packageRef=\"MODULE\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"20\" y=\"20\"/></Component><Component refDes=\"R1\" packageRef=\"CHIP\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"60\" y=\"20\"/></Component><LayerFeature layerRef=\"T\">"
       << pads("U1", 20, 7.3) << pads("R1", 60, 1.5) << "</LayerFeature></Step></CadData></Ecad></IPC-2581>";
   std::ofstream(f.path / "job.toml") << "[inputs.ipc2581]\nfile = \"b.xml\"\n[fixture]\nsides = \"top\"\n";
-  const Result r = run(teasel() + "plan job.toml -o out", f.path);
+  const Result r = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);
   INFO(r.out << r.err);
   REQUIRE(r.status == 0);
   const std::string blocked = slurp(f.path / "out/blocked.csv"), probes = slurp(f.path / "out/probes.csv");
