@@ -152,7 +152,7 @@ std::string interfaces_csv(const Outcome& o) {
     for (const InterfaceNet& n : f.nets) {
       const int net = net_of.at({std::max(x.place, 0), n.net});
       const std::string note = k.role == Role::do_not_touch ? k.reason : n.series >= 0 ? n.which_side : "";
-      s += csv_row({name, k.name, to_string(n.confidence), usable, line_name(o, f, n), o.board.nets[at(net)].name, list_of(probes[at(net)], 100, ";"), n.probe_here ? "yes" : "no", list_of(n.evidence, 10, "; "), note});
+      s += csv_row({name, k.name, to_string(n.confidence), usable, line_name(o, f, n), o.board.nets[at(net)].name, list_of(probes[at(net)], 100, ";"), k.role == Role::do_not_touch ? "no" : n.probe_here ? "yes" : "no", list_of(n.evidence, 10, "; "), note});
     }
     if (k.single) continue;
     for (const std::string& m : f.missing) s += csv_row({name, k.name, to_string(f.confidence), usable, m, "", "", "", "", "the board lacks it"});
@@ -171,7 +171,7 @@ std::string components_csv(const Outcome& o) {
 
 std::string supplies_csv(const Outcome& o) {
   std::string s = "net,volts,probes,amperes_of_probes,amperes_wanted,enough\n";
-  for (const SupplyReach& x : o.audit.supplies) s += csv_row({o.board.nets[at(x.net)].name, x.states_volts ? short_number(x.volts, 3) : "", std::to_string(x.probes), short_number(x.amperes, 3), x.wanted > 0 ? short_number(x.wanted, 3) : "", x.enough() ? "yes" : "no"});
+  for (const SupplyReach& x : o.audit.supplies) s += csv_row({o.board.nets[at(x.net)].name, x.states_volts ? short_number(x.volts, 3) : "", std::to_string(x.probes), short_number(x.amperes, 3), x.wanted > 0 ? short_number(x.wanted, 3) : "", x.probes == 0 ? "no" : x.wanted <= 0 ? "no current stated" : x.enough() ? "yes" : "no"});
   return s;
 }
 

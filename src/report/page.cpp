@@ -16,7 +16,7 @@ extern const char* const kFirstScript;
 namespace {
 constexpr const char* kWorkspace = R"(<div class=work><div class=stage><div id=controls role=toolbar aria-label="View of the board"><span id=side role=status></span></div><canvas id=board tabindex=0 role=img aria-label="Drawing of the board: arrows move, plus and minus zoom, 0 shows all, f flips, r turns"></canvas><div id=legend></div></div>
 <aside aria-label="What is known"><div class=find><label>Find a net, part, pad or probe <input type=search id=search role=combobox aria-expanded=false aria-controls=suggest aria-autocomplete=list autocomplete=off spellcheck=false></label><ul id=suggest role=listbox aria-label="Names that fit" hidden></ul></div><div id=about aria-live=polite><p>Reading the page's data ...</p><noscript><p>The board and the lists need a browser that runs scripts; everything is in the CSV and SVG files beside this page as well.</p></noscript></div></aside></div>
-<h2>Lists</h2>
+<h2 class=lists>Lists</h2>
 <div id=lists></div>
 <h2>In figures</h2>
 <div id=charts></div>
@@ -41,6 +41,7 @@ class Page {
   void verdict();
   void numbers();
   void options();
+  void warnings();
   void respin();
   void drafts();
   void bending();
@@ -83,7 +84,16 @@ void Page::verdict() {
   const Mechanics& m = o_.mechanics;
   if (!m.used) risk += " How the board bends is not worked out.";
   else if (!m.flat_holds) risk += " BENDING GOES BEYOND ITS LIMITS.";
-  else if (!m.limits_hold) risk += " Bending stays within its limits for a flat board, not for one bowed as much as is allowed.";
+  else if (!m.limits_hold) {
+    // The state of each part's row is the worst one: of a bowed board, as a flat one holds.
+    const auto over = std::count_if(m.parts.begin(), m.parts.end(), [](const PartStrain& x) { return x.strain > x.limit; });
+    risk += " Bending stays within its limits for a board that is flat before it is pressed. One bowed by " + short_number(100 * o_.rules.mechanics.bow_twist, 2) + " % of its diagonal, as is allowed, goes beyond them";
+    if (over > 0) {
+      const PartStrain& worst = *std::max_element(m.parts.begin(), m.parts.end(), [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
+      risk += " at " + std::to_string(over) + (over == 1 ? " part: " : " parts, most at ") + o_.board.components[static_cast<std::size_t>(worst.component)].name + ", " + fixed(worst.strain * 1e6, 0) + " of " + fixed(worst.limit * 1e6, 0) + " microstrain";
+    }
+    risk += ".";
+  }
   if (assumed > 0) risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") + " on part heights or sides that are assumed: measure those first.";
   if (drafts) risk += " The plates are drafts until then: do not drill yet.";
   s_ += "<p class=\"verdict" + std::string(c.mandatory_unmet || (m.used && !m.flat_holds) ? " bad" : "") + "\"><b>" + escaped(can) + "</b> " + escaped(with) + " " + escaped(risk) + "</p>\n";
@@ -101,24 +111,25 @@ void Page::numbers() {
   number(fixed(sum_of_forces(o_.access, o_.catalogue, o_.rules, r).v, 1) + " N", "sum of working forces");
   const BedOdds& bed = o_.bed;
   if (bed.fixtures > 0) {
-    auto figure = [](const Estimate& e) { return e.value > 0 ? scientific(e.value) : "below " + scientific(e.high); };
-    number(figure(bed.rework), "chance that the built fixture needs rework");
-    number(figure(bed.false_reject), "good boards rejected because a probe misses");
+    // Percent as long as that can be read.
+    auto share = [](double v) { return v >= 1e-4 ? short_number(100 * v, 2) + " %" : scientific(v); };
+    number(bed.rework.value > 0 ? share(bed.rework.value) : "below " + share(bed.rework.high), "chance that the built fixture needs rework");
   } else {
     number(chance(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
   }
-  number(std::to_string(assumed), "probes that hang on an assumed part");
+  number(short_number(r.false_rejects, 2), "of a thousand good boards rejected: misses and contact faults");
+  number(std::to_string(assumed), "probes that rest on an assumed part height or side");
   number(r.proven ? "proven" : "unproven", "optimality of the plan");
   s_ += "</div>\n";
 }
 
 void Page::options() {
   const auto& r = chosen(o_);
-  s_ += "<h2>Ways to build it</h2>\n<table><thead><tr><th scope=col>bed</th><th scope=col>probes</th><th scope=col>nets in full</th><th scope=col>objective</th><th scope=col>of that beds</th><th scope=col>probes and odds</th><th scope=col>nets missing</th><th scope=col>proof</th></tr></thead><tbody>\n";
+  s_ += "<h2>Ways to build it</h2>\n<table><thead><tr><th scope=col>bed</th><th scope=col>probes</th><th scope=col>nets in full</th><th scope=col>objective</th><th scope=col>for beds</th><th scope=col>for probes and odds</th><th scope=col>for nets that miss probes</th><th scope=col>proof</th></tr></thead><tbody>\n";
   for (const auto& x : o_.plan.options) {
     s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" + std::to_string(x.probes.size()) + "</td><td>" + std::to_string(nets_met(o_.needs, x)) + "</td><td>" + money(x.total()) + "</td><td>" + money(x.cost.beds) + "</td><td>" + money(x.cost.probes.total() + x.cost.mates + x.cost.wishes) + "</td><td>" + money(x.cost.unmet) + "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
   }
-  s_ += "</tbody></table>\n<p class=soft>Objective in money units of the rule file: it compares plans and is not an offer.</p>\n";
+  s_ += "</tbody></table>\n<p class=soft>Objective: what the plan minimises, in money units of the rule file; a net without its probes counts as dear. It compares plans and is not an offer.</p>\n";
 }
 
 void Page::odds() {
@@ -182,7 +193,10 @@ void Page::drafts() {
 
 void Page::measure() {
   const auto& list = o_.coverage.measure_first;
-  if (list.empty()) return;
+  if (list.empty()) {
+    s_ += "<h2>Measure these first</h2>\n<p>Nothing: no probe rests on a part height or side that is assumed.</p>\n";
+    return;
+  }
   s_ += "<h2>Measure these first</h2>\n<p>Part facts that are assumed; if one is wrong, the probes named beside it are lost.</p>\n<table><thead><tr><th scope=col>part</th><th scope=col>assumed</th><th scope=col>probes</th></tr></thead><tbody>\n";
   for (std::size_t i = 0; i < list.size() && i < 10; ++i) {
     std::string probes;
@@ -198,7 +212,18 @@ void Page::head() {
   numbers();
 }
 
+void Page::warnings() {
+  std::vector<std::string> lines;
+  for (const Finding& f : o_.diagnostics.all())
+    if (f.severity == Severity::warning) lines.push_back(f.message + (f.found.empty() ? "" : ": " + f.found) + (f.remedy.empty() ? "" : ". " + f.remedy));
+  bullets("Warnings", lines);
+}
+
 void Page::rest() {
+  warnings();
+  s_ += "<h2>Cautions</h2>\n<ul>\n";
+  for (const auto& c : cautions(o_)) s_ += "<li>" + escaped(c) + "</li>\n";
+  s_ += "</ul>\n";
   respin();
   drafts();
   waivers();
@@ -209,9 +234,7 @@ void Page::rest() {
   audit();
   odds();
   nearly_open();
-  s_ += "<h2>Cautions</h2>\n<ul>\n";
-  for (const auto& c : cautions(o_)) s_ += "<li>" + escaped(c) + "</li>\n";
-  s_ += "</ul>\n<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
+  s_ += "<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
   for (const auto& i : o_.inputs) s_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
   s_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
   for (const Finding& f : o_.diagnostics.all()) s_ += "<li><b>" + std::string(f.severity == Severity::warning ? "warning" : "note") + "</b> " + escaped(f.message + (f.found.empty() ? "" : ": " + f.found)) + " <span class=soft>" + escaped(to_string(f.place)) + "</span></li>\n";

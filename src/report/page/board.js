@@ -66,7 +66,7 @@ export class BoardView {
   }
   /** Items of one side; the others have boxes that are never found. */
   grid(list, side) { return new Grid(list.map(x => x.side === side ? x.box : [1, 1, 0, 0])); }
-  get colours() { return matchMedia('(prefers-color-scheme: dark)').matches ? DARK : LIGHT; }
+  get colours() { return this.paper ? LIGHT : matchMedia('(prefers-color-scheme: dark)').matches ? DARK : LIGHT; }
 
   resize() {
     const r = this.canvas.getBoundingClientRect(), k = window.devicePixelRatio || 1;
@@ -112,7 +112,7 @@ export class BoardView {
   show(box, side) {
     if (side && side !== this.side) this.flip();
     this.cx = (box[0] + box[2]) / 2; this.cy = (box[1] + box[3]) / 2;
-    const size = Math.max(box[2] - box[0], box[3] - box[1], 6000);
+    const size = Math.max(box[2] - box[0], box[3] - box[1], 14000);
     this.scale = Math.min(Math.min(this.canvas.width, this.canvas.height) / size * .8, .4);
     this.draw();
   }
@@ -401,6 +401,8 @@ export class BoardView {
     let best = null, least = Infinity;
     for (const p of this.d.probes) if (p.side === this.side) { const q = Math.hypot(p.x - x, p.y - y); if (q <= Math.max(p.head / 2, near) && q < least) { least = q; best = { kind: 'probe', id: p.id }; } }
     if (best) return best;
+    if (this.on.advice) this.d.advice.forEach(([, , side, ax, ay, free], id) => { if ((side ? 'bottom' : 'top') === this.side && free > 0 && Math.hypot(ax - x, ay - y) <= Math.max(free / 2, near)) best = { kind: 'place', id }; });
+    if (best) return best;
     const window = [x - near, y - near, x + near, y + near];
     const smallest = (grid, list, kind) => grid.find(window, i => { const b = list[i].box, a = (b[2] - b[0]) * (b[3] - b[1]); if (a < least) { least = a; best = { kind, id: i }; } });
     if (this.on.targets) smallest(this.targetGrid[this.side], this.d.targets, 'pad');
@@ -443,6 +445,9 @@ export class BoardView {
       else return;
       e.preventDefault();
     });
+    // Paper is white, and shows the whole board.
+    addEventListener('beforeprint', () => { this.paper = { scale: this.scale, cx: this.cx, cy: this.cy }; this.picture = null; this.all(); this.frame(); }, { signal: this.end.signal });
+    addEventListener('afterprint', () => { Object.assign(this, this.paper); this.paper = null; this.changed(); }, { signal: this.end.signal });
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => this.changed(), { signal: this.end.signal });
   }
 }

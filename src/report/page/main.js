@@ -2,6 +2,7 @@
 import { BoardView, CLASS_COLOURS, LAYERS } from './board.js';
 import { Lists } from './lists.js';
 import { charts } from './charts.js';
+import { readCsv } from './data.js';
 
 export const $ = id => document.getElementById(id);
 export const make = (tag, text, props) => { const e = Object.assign(document.createElement(tag), props); if (text != null) e.textContent = text; return e; };
@@ -15,7 +16,7 @@ export class Page {
   constructor(d, more, before) {
     this.d = d; this.more = more;
     this.end = new AbortController();
-    this.view = new BoardView($('board'), d, what => what ? this.choose(what.kind, what.id, true) : this.clear());
+    this.view = new BoardView($('board'), d, what => what ? what.kind === 'place' ? this.pickAdvice(what.id) : this.choose(what.kind, what.id, true) : this.clear());
     this.names = new Map();
     const add = (word, what) => { if (word && !this.names.has(word.toLowerCase())) this.names.set(word.toLowerCase(), what); };
     for (const p of d.probes) add(p.name, { kind: 'probe', id: p.id, word: p.name, hint: 'probe on ' + p.net });
@@ -61,6 +62,8 @@ export class Page {
     bar.append($('side'));
     const more = make('details'), box = make('div', null, { className: 'layers' });
     more.append(make('summary', 'What is drawn'), box);
+    addEventListener('pointerdown', e => { if (more.open && !more.contains(e.target)) more.open = false; }, { signal: this.end.signal });
+    addEventListener('keydown', e => { if (e.key === 'Escape') more.open = false; }, { signal: this.end.signal });
     bar.insertBefore(more, $('side'));
     const there = { copper: Object.keys(this.d.copper).length, deflection: this.d.strain, strain: this.d.strain, supports: this.d.supports.length, keep: this.d.keep_outs.length, wires: this.d.wires.length, advice: this.d.advice.length, old: this.d.old };
     for (const [key, words] of LAYERS) {
@@ -86,11 +89,16 @@ export class Page {
     };
     if (v.on.probes) this.d.classes.forEach((c, i) => {
       const n = this.d.probes.filter(p => p.cls === i).length;
-      if (n) entry(`probe ${c.name} (${n})`, g => { BoardView.mark(g, i, 13, 11, 7); g.fillStyle = CLASS_COLOURS[i % CLASS_COLOURS.length]; g.fill(); });
+      if (n) entry(`probe ${c.name} (${n})`, g => { g.setTransform(1, 0, 0, -1, 0, 22); BoardView.mark(g, i, 13, 11, 7); g.fillStyle = CLASS_COLOURS[i % CLASS_COLOURS.length]; g.fill(); });
     });
     const pad = (colour, cross) => g => { g.strokeStyle = colour; g.lineWidth = 2; g.strokeRect(6, 4, 14, 14); if (cross) { g.beginPath(); g.moveTo(9, 7); g.lineTo(17, 15); g.moveTo(17, 7); g.lineTo(9, 15); g.stroke(); } };
     if (v.on.targets) { entry('pad open to a probe', pad(v.colours.open)); entry('pad blocked', pad(v.colours.blocked, true)); }
     if (v.on.parts) entry('part (dashed: height assumed)', g => { g.strokeStyle = v.colours.part; g.strokeRect(5, 5, 16, 12); });
+    if (v.on.keep && this.d.keep_outs.length) entry('keep-out', g => { g.strokeStyle = v.colours.keep; g.fillStyle = v.colours.keep + '22'; g.setLineDash([5, 3]); g.fillRect(4, 4, 18, 14); g.strokeRect(4, 4, 18, 14); });
+    if (v.on.supports) for (const [words, finger] of [['board stop', 0], ['push finger', 1]])
+      if (this.d.supports.some(q => q[2] === finger)) entry(words, g => { g.setTransform(1, 0, 0, -1, 0, 22); BoardView.mark(g, finger ? 2 : 1, 13, 11, 7); g.fillStyle = v.colours.text + '33'; g.fill(); g.strokeStyle = v.colours.text; g.lineWidth = 1.6; g.stroke(); });
+    if (v.on.holes) entry('tooling hole', g => { g.strokeStyle = v.colours.edge; g.beginPath(); g.arc(13, 11, 6, 0, 7); g.moveTo(3, 11); g.lineTo(23, 11); g.moveTo(13, 1); g.lineTo(13, 21); g.stroke(); });
+    if (v.on.advice && this.d.advice.length) entry('place where a test pad would fit: click it', g => { g.strokeStyle = v.colours.advice; g.lineWidth = 1.6; g.beginPath(); g.arc(13, 11, 7, 0, 7); g.moveTo(9, 11); g.lineTo(17, 11); g.moveTo(13, 7); g.lineTo(13, 15); g.stroke(); });
     if ((v.on.deflection || v.on.strain) && this.d.strain) {
       const s = this.d.strain, list = v.on.strain ? s.microstrain : s.deflection, hi = list.reduce((a, b) => Math.max(a, b), -Infinity), lo = v.on.strain ? 0 : list.reduce((a, b) => Math.min(a, b), Infinity);
       box.append(make('span', v.on.strain ? `strain: dark 0, bright ${hi} microstrain (limit ${s.limit}), board ${s.free_shape} before it was pressed` : `deflection: dark ${mm(lo)}, bright ${mm(hi)} towards the top, board ${s.free_shape} before it was pressed`));
@@ -143,8 +151,15 @@ export class Page {
     }
     const what = this.names.get(name);
     if (what) this.choose(what.kind, what.id);
+    // A row with a place of its own shows that.
+    const x = Number(row[head.indexOf('x_mm')]), y = Number(row[head.indexOf('y_mm')]);
+    if (head.includes('free_diameter_mm') && row[head.indexOf('x_mm')]) {
+      const i = this.d.advice.findIndex(a => Math.abs(a[3] / 1000 - x) < .002 && Math.abs(a[4] / 1000 - y) < .002 && ['top', 'bottom'][a[2]] === side);
+      if (i >= 0) this.showPlace(i);
+    }
     $('board').scrollIntoView({ block: 'nearest' });
   }
+  pickAdvice(id) { this.choose('net', this.d.advice[id][0], true); this.showPlace(id); }
   fromHash(inPlace) {
     const m = /^#(net|pad|part|probe)=(.+)$/.exec(plainHash());
     if (!m) return false;
@@ -157,9 +172,40 @@ export class Page {
     this.view.mark({ targets: new Set(), parts: new Set(), probes: new Set() });
     const about = $('about');
     this.picked = null;
-    about.replaceChildren(make('h3', 'Nothing picked'), make('p', 'Click a pad, part or probe on the board, a name in a list, or search for a net, part, pad or probe. Wheel or pinch zooms, drag moves; with the board in focus arrows move, + and - zoom, 0 shows all, f flips, r turns.'));
+    about.replaceChildren(make('h3', 'Nothing picked', { className: 'hint' }), make('p', 'Click a pad, part or probe on the board, a name in a list, or search for a net, part, pad or probe. Wheel or pinch zooms, drag moves; with the board in focus arrows move, + and - zoom, 0 shows all, f flips, r turns.'));
     this.more?.(this, '', -1, about);
     if (location.hash) history.replaceState(null, '', location.pathname + location.search);
+  }
+
+  probeLine(about, link, id) {
+    const p = this.d.probes[id], t = this.d.targets[p.target], w = this.d.wires.find(q => q[1] === p.name), line = make('p');
+    line.append(make('b', 'probe '), link('probe', id, p.name), ' on ', link('pad', p.target, t.name), `, ${p.side}, ${this.d.classes[p.cls].name}, odds of a hit ${p.odds}${w ? `, wire ${w[0]} to pin ${this.d.strings[w[2]]}` : ''}`);
+    about.append(line);
+  }
+  /** Where the layout could put a pad for this net. */
+  placesFor(about, net) {
+    this.d.advice.forEach(([n, action, side, x, y, free], i) => {
+      if (n !== net) return;
+      const p = make('p'), name = ['top', 'bottom'][side];
+      p.append(make('b', 'advice '), this.d.strings[action]);
+      if (free > 0) { const b = make('button', `show ${mm(x)}, ${mm(y)} on the ${name}, ${mm(free)} free`, { className: 'link' }); b.onclick = () => this.showPlace(i); p.append(' ', b); }
+      about.append(p);
+    });
+  }
+  showPlace(i) {
+    const [, , side, x, y] = this.d.advice[i];
+    this.view.on.advice = true;
+    const box = document.querySelector('[data-layer=advice]');
+    if (box) box.checked = true;
+    this.view.show([x - 3000, y - 3000, x + 3000, y + 3000], ['top', 'bottom'][side]);
+    this.view.changed();
+  }
+  strainOf(part) {
+    if (!this.strains) {
+      const [head, ...rows] = readCsv(this.d.lists['strain.csv'] || 'component\n');
+      this.strains = new Map(rows.map(r => [r[0], Object.fromEntries(head.map((h, i) => [h, r[i]]))]));
+    }
+    return this.strains.get(part);
   }
 
   /** inPlace: the view stays where it is. */
@@ -178,7 +224,8 @@ export class Page {
       line('wanted as', n.role + (n.mandatory ? ', mandatory' : ''));
       line('probes', n.wanted || n.got ? `${n.got} of ${n.wanted}: ${n.status}` : n.status);
       line('because', n.reason);
-      links('probes', n.probes.map(p => link('probe', p, d.probes[p].name)));
+      for (const p of n.probes) this.probeLine(about, link, p);
+      this.placesFor(about, id);
       links('pads', n.targets.map(t => link('pad', t, `${d.targets[t].name} (${d.targets[t].side}, ${d.targets[t].state})`)));
       n.targets.forEach(t => found.targets.add(t)); n.probes.forEach(p => found.probes.add(p));
       // Where it is probed, on the side in sight if there is such a place.
@@ -219,6 +266,8 @@ export class Page {
       name = p.name;
       about.append(make('h3', 'Part ' + p.name));
       line('value', p.value);
+      const strain = this.strainOf(p.name);
+      if (strain) line('strain at its corners', `${strain.strain_ue} of ${strain.limit_ue} microstrain at ${strain.x_mm}, ${strain.y_mm} (${strain.state}, the worst of flat and bowed)`);
       line('stands on the', `${p.side} side, ${p.height.toFixed(2)} mm high (${p.known})`);
       line('fitting', ['not fitted', 'fitted in some variants', ''][p.fitted]);
       const nets = [...new Set(p.targets.map(t => d.targets[t].net))].filter(n => n >= 0);
@@ -228,6 +277,7 @@ export class Page {
       if (p.area.length) { box = p.box; side = p.side; } else if (p.targets.length) { box = boxes(p.targets.map(t => d.targets[t].box)); side = d.targets[p.targets[0]].side; }
     }
     this.view.mark(found);
+    if (document.activeElement !== $('search')) $('search').value = '';
     this.picked = { kind, id };
     this.more?.(this, kind, id, about);
     // In whichever list is open: the thing itself and what goes with it.
