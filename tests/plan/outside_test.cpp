@@ -256,7 +256,7 @@ TEST_CASE("Made boards cost what CBC and GLPK say", "[selection][outside]") {
     INFO("board of " << nets << " nets, seed " << i);
     Instance board = dense_board(nets, static_cast<std::uint64_t>(i));
     board.link();
-    agree(board.problem, nets <= 150);  // GLPK does not finish some of the larger ones in time
+    agree(board.problem, nets <= 80);  // GLPK takes seconds for larger ones
   }
   for (int side = 6; side <= 10; ++side)
     for (const Vias mode : {Vias::one, Vias::near, Vias::rand})
@@ -265,7 +265,7 @@ TEST_CASE("Made boards cost what CBC and GLPK say", "[selection][outside]") {
         INFO("field of " << side << ", mode " << static_cast<int>(mode) << ", pitch " << pitch);
         Instance field = via_field(side, pitch, mode, static_cast<std::uint64_t>(side));
         field.link();
-        agree(field.problem);
+        agree(field.problem, side <= 7);
       }
 }
 

@@ -57,12 +57,12 @@ TEST_CASE("heavy libraries stay out of public headers and inside a few units") {
       std::string line;
       while (std::getline(in, line)) {
         if (line.rfind("#include <", 0) != 0) continue;
-        const bool big = line.find("<CGAL") != line.npos || line.find("<boost/geometry") != line.npos || line.find("<coin") != line.npos || line.find("<toml") != line.npos || line.find("<nlohmann") != line.npos;
+        const bool big = line.find("<CGAL") != line.npos || line.find("<boost/geometry") != line.npos || line.find("<boost/beast") != line.npos || line.find("<coin") != line.npos || line.find("<toml") != line.npos || line.find("<nlohmann") != line.npos;
         INFO(e.path() << ": " << line);
         if (!big) continue;
-        ++heavy;
         CHECK(std::string(root) == "src");
+        heavy += line.find("<nlohmann") == line.npos;  // costs a second a unit
       }
     }
-  CHECK(heavy < 25);
+  CHECK(heavy < 20);
 }

@@ -17,6 +17,7 @@ class Live {
       if (path) { e.preventDefault(); this.post(path); }
     });
     addEventListener('beforeunload', e => { if (this.state?.lines.length) e.preventDefault(); });
+    document.querySelector('aside .find').after($('effect'));
     window.teaselLive = this;  // for tests
     this.poll();
   }
@@ -101,7 +102,7 @@ class Live {
       box = make('div', null, { id: 'choices' });
       const all = make('details', null, { id: 'whole' });
       all.append(make('summary', 'Fixture, probe classes, rules, and what the job says'), box);
-      $('effect').before(all);
+      $('head').before(all);
     }
     if (box.contains(document.activeElement) && document.activeElement.tagName === 'INPUT' && document.activeElement.type === 'search') return;
     jobPanel(this, box);
@@ -113,15 +114,15 @@ class Live {
     const box = $('effect'), list = moves?.rows || [];
     box.hidden = !rows?.length || !this.state.version || this.state.version < 2;
     if (box.hidden) return;
-    const cells = make('div', null, { className: 'grid' });
+    const cells = make('div');
     for (const r of rows) {
       if (r.before === r.now) continue;
-      const c = make('div', null, { className: 'num' });
-      c.append(make('b', `${r.before} \u2192 ${r.now}`), make('span', r.what + (r.sense > 0 ? ': better' : r.sense < 0 ? ': worse' : '')));
+      const c = make('p');
+      c.append(make('b', `${r.before} \u2192 ${r.now}`), ' ' + r.what + (r.sense > 0 ? ': better' : r.sense < 0 ? ': worse' : ''));
       if (r.sense < 0) c.classList.add('worse');
       cells.append(c);
     }
-    const title = make('h2', cells.childNodes.length ? 'What the last change did' : 'The last change did nothing to the figures');
+    const title = make('h3', cells.childNodes.length ? 'What the last change did' : 'The last change did nothing to the figures');
     const where = make('details'), ul = make('ul');
     where.append(make('summary', list.length === 1 ? '1 probe is elsewhere, new or lost' : `${list.length} probes are elsewhere, new or lost`), ul);
     where.open = list.length > 0 && list.length <= 8;

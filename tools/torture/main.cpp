@@ -1,0 +1,301 @@
+// Damages release files and looks at what the program makes of them: it may refuse, warn, or find nothing changed; it must
+// not crash, hang, take all memory, leave half a folder, or plan other plates without a word.
+// usage: torture TEASEL WORK-FOLDER CHECKS PLANS SEED JOB.toml...
+// WORK-FOLDER is emptied. Each job's folder of inputs is copied there first.
+#include <fcntl.h>
+#include <signal.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <set>
+#include <sstream>
+
+#include "damage.h"
+
+namespace fs = std::filesystem;
+using namespace torture;
+
+namespace {
+constexpr int kSeconds = 60;
+constexpr rlim_t kMemory = rlim_t{4} << 30;
+
+std::string slurp(const fs::path& p) {
+  std::ifstream in(p, std::ios::binary);
+  std::ostringstream s;
+  s << in.rdbuf();
+  return s.str();
+}
+void spit(const fs::path& p, const std::string& t) { std::ofstream(p, std::ios::binary | std::ios::trunc) << t; }
+
+struct Ended {
+  int status = 0, signal = 0;
+  bool late = false;
+  std::string out;
+};
+struct Limits {
+  rlim_t file_size = RLIM_INFINITY;
+  int kill_after_ms = 0;
+};
+
+Ended run(const std::vector<std::string>& args, const fs::path& cwd, const Limits& limits = {}) {
+  const fs::path log = cwd / ".torture.log";
+  std::vector<char*> argv;
+  for (const auto& a : args) argv.push_back(const_cast<char*>(a.c_str()));
+  argv.push_back(nullptr);
+  const pid_t pid = ::fork();
+  if (pid == 0) {
+    if (::chdir(cwd.c_str()) != 0) ::_exit(126);
+    const int fd = ::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644);
+    ::dup2(fd, 1), ::dup2(fd, 2);
+    const rlimit memory{kMemory, kMemory}, core{0, 0}, size{limits.file_size, limits.file_size};
+    ::setrlimit(RLIMIT_CORE, &core);
+    if (!std::getenv("TORTURE_NO_MEMORY_LIMIT")) ::setrlimit(RLIMIT_AS, &memory);
+    if (limits.file_size != RLIM_INFINITY) ::signal(SIGXFSZ, SIG_IGN), ::setrlimit(RLIMIT_FSIZE, &size);
+    ::execv(argv[0], argv.data());
+    ::_exit(127);
+  }
+  Ended e;
+  const auto start = std::chrono::steady_clock::now();
+  int status = 0;
+  while (::waitpid(pid, &status, WNOHANG) == 0) {
+    const auto ms = std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() - start).count();
+    if (limits.kill_after_ms && ms >= limits.kill_after_ms) ::kill(pid, SIGKILL);
+    if (ms > 1000 * kSeconds) e.late = true, ::kill(pid, SIGKILL);
+    ::usleep(2000);
+  }
+  if (WIFSIGNALED(status)) e.signal = WTERMSIG(status);
+  else e.status = WEXITSTATUS(status);
+  e.out = slurp(log);
+  fs::remove(log);
+  return e;
+}
+
+/// Codes of findings that stop or warn, with how often each is said.
+std::map<std::string, int> codes(const std::string& text) {
+  std::map<std::string, int> out;
+  std::istringstream in(text);
+  for (std::string line; std::getline(in, line);)
+    for (const char* what : {": error ", ": warning "})
+      if (const std::size_t i = line.find(what); i != line.npos) {
+        const std::size_t from = i + std::strlen(what);
+        ++out[line.substr(from, line.find(':', from) - from)];
+      }
+  return out;
+}
+/// What the shop would drill: every drill file without its head of comments.
+std::map<std::string, std::string> plates(const fs::path& folder) {
+  std::map<std::string, std::string> out;
+  if (!fs::exists(folder / "plates")) return out;
+  for (const auto& e : fs::directory_iterator(folder / "plates"))
+    if (e.path().extension() == ".drl") {
+      std::istringstream in(slurp(e.path()));
+      std::string& text = out[e.path().filename().string()];
+      for (std::string line; std::getline(in, line);)
+        if (!line.empty() && line[0] != ';') text += line + "\n";
+    }
+  return out;
+}
+
+struct Board {
+  fs::path folder;            ///< its own copy
+  std::string job;            ///< file name
+  std::vector<fs::path> files;
+  std::map<std::string, int> said;
+  std::map<std::string, std::string> good;
+};
+
+struct Tally { int runs = 0, refused = 0, warned = 0, same = 0, silent = 0; std::map<std::string, int> by; std::vector<std::string> slipped; };
+int faults = 0;
+
+void fault(const std::string& what, const Ended& e, const std::string& where) {
+  ++faults;
+  std::printf("FAULT %s: %s\n%s\n", what.c_str(), where.c_str(), e.out.substr(0, 1500).c_str());
+}
+
+/// True if it ended as it may.
+bool sound(const Ended& e, const std::string& where) {
+  if (e.late) return fault("hangs", e, where), false;
+  if (e.signal) return fault("ended by signal " + std::to_string(e.signal), e, where), false;
+  if (e.status > 2 || e.out.find("error internal") != e.out.npos || e.out.find("Sanitizer") != e.out.npos || e.out.find("runtime error") != e.out.npos) return fault("status " + std::to_string(e.status), e, where), false;
+  if (e.status == 1 && codes(e.out).empty() && e.out.find("error") == e.out.npos) return fault("refuses without a reason", e, where), false;
+  return true;
+}
+
+/// Of files and of pairs of files: what is written where.
+struct Case {
+  std::string kind, where;
+  bool geometric = false;
+  std::vector<std::pair<fs::path, std::string>> writes;
+};
+
+Case make_case(std::vector<Board>& boards, Board& b, Dice& dice, int n) {
+  const fs::path file = b.files[dice() % b.files.size()];
+  const std::string name = fs::relative(file, b.folder).string();
+  const auto& list = damages();
+  const std::size_t kind = static_cast<std::size_t>(n) % (list.size() + 3);
+  if (kind < list.size()) return {list[kind].name, name, list[kind].geometric, {{file, list[kind].apply(slurp(file), dice)}}};
+  if (kind == list.size()) {
+    // The same format: what a hand mistakes for another.
+    std::vector<fs::path> alike;
+    for (const auto& f : b.files)
+      if (f != file && f.extension() == file.extension()) alike.push_back(f);
+    if (alike.empty()) return {"two files swapped", name, true, {}};
+    const fs::path other = alike[dice() % alike.size()];
+    return {"two files swapped", name + " and " + other.filename().string(), true, {{file, slurp(other)}, {other, slurp(file)}}};
+  }
+  if (kind == list.size() + 1) {
+    std::vector<fs::path> alike;
+    for (const auto& o : boards)
+      if (&o != &b)
+        for (const auto& f : o.files)
+          if (f.extension() == file.extension()) alike.push_back(f);
+    if (alike.empty()) return {"file of another board", name, true, {}};
+    return {"file of another board", name, true, {{file, slurp(alike[dice() % alike.size()])}}};
+  }
+  return {"empty file", name, true, {{file, ""}}};
+}
+
+std::string teasel;
+std::map<std::string, Tally> tallies;
+
+void torment(std::vector<Board>& boards, Board& b, Dice& dice, int n, bool whole) {
+  const Case c = make_case(boards, b, dice, n);
+  if (c.writes.empty()) return;
+  std::vector<std::pair<fs::path, std::string>> kept;
+  bool changed = false;
+  for (const auto& [f, text] : c.writes) kept.emplace_back(f, slurp(f)), changed = changed || kept.back().second != text;
+  if (!changed) return;
+  for (const auto& [f, text] : c.writes) spit(f, text);
+  const std::string where = c.kind + " in " + b.job + ": " + c.where + " (" + (whole ? "plan " : "check ") + std::to_string(n) + ")";
+  fs::remove_all(b.folder / "out");
+  const Ended e = whole ? run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder) : run({teasel, "check", b.job, "-v"}, b.folder);
+  Tally& t = tallies[c.kind + (whole ? "" : " (check)")];
+  ++t.runs;
+  if (sound(e, where)) {
+    std::string more;
+    for (const auto& [code, count] : codes(e.out))
+      if (const auto was = b.said.find(code); was == b.said.end() || was->second < count) more += (more.empty() ? "" : " ") + code, ++t.by[code];
+    const bool there = fs::exists(b.folder / "out");
+    if (e.status == 1) {
+      ++t.refused;
+      if (there) fault("refused, and wrote", e, where);
+    } else if (whole && !fs::exists(b.folder / "out/plan.json")) fault("no plan.json", e, where);
+    else if (!more.empty()) ++t.warned;
+    else if (!whole || plates(b.folder / "out") == b.good) ++t.same;
+    else ++t.silent, t.slipped.push_back(where);
+  }
+  for (const auto& [f, text] : kept) spit(f, text);
+}
+
+/// Disk full, folder read-only, killed half-way, two at once.
+void torment_output(Board& b) {
+  const fs::path out = b.folder / "out";
+  fs::remove_all(out);
+  Ended e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-q"}, b.folder, {4096, 0});
+  if (e.status != 1 || fs::exists(out)) fault("disk full: status " + std::to_string(e.status), e, b.job);
+  auto leavings = [&] {
+    std::vector<fs::path> list;
+    for (const auto& x : fs::directory_iterator(b.folder))
+      if (x.path().filename().string().rfind(".out", 0) == 0) list.push_back(x.path());
+    return list;
+  };
+  if (!leavings().empty()) fault("disk full: something is left behind", e, leavings()[0].string());
+  if (::getuid() != 0) {
+    fs::permissions(b.folder, fs::perms::owner_read | fs::perms::owner_exec);
+    e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-q"}, b.folder);
+    fs::permissions(b.folder, fs::perms::owner_all);
+    if (e.status != 1) fault("read-only folder: status " + std::to_string(e.status), e, b.job);
+  }
+  run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-q"}, b.folder);
+  const std::string before = slurp(out / "plan.json");
+  for (int ms = 20; ms < 4000; ms = ms * 5 / 4) {
+    e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-q"}, b.folder, {RLIM_INFINITY, ms});
+    if (slurp(out / "plan.json") != before) fault("killed half-way: the old plan is damaged", e, b.job);
+    for (const auto& p : leavings()) fs::remove_all(p);
+    if (!e.signal) break;
+  }
+  // Two at once: one folder, whole, of either.
+  const pid_t other = ::fork();
+  if (other == 0) {
+    const fs::path log = b.folder / ".other.log";
+    const int fd = ::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644);
+    ::dup2(fd, 1), ::dup2(fd, 2);
+    if (::chdir(b.folder.c_str()) == 0) ::execl(teasel.c_str(), teasel.c_str(), "plan", b.job.c_str(), "-o", "out", "--no-mechanics", "-q", nullptr);
+    ::_exit(127);
+  }
+  e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-q"}, b.folder);
+  int status = 0;
+  ::waitpid(other, &status, 0);
+  if (e.status == 1 || slurp(out / "plan.json") != before) fault("two at once", e, b.job);
+}
+}  // namespace
+
+int main(int argc, char** argv) {
+  if (argc < 7) return std::fprintf(stderr, "usage: torture TEASEL WORK-FOLDER CHECKS PLANS SEED JOB.toml...\n"), 2;
+  teasel = fs::absolute(argv[1]).string();
+  const fs::path work = fs::absolute(argv[2]);
+  const int checks = std::atoi(argv[3]), whole = std::atoi(argv[4]);
+  fs::remove_all(work);
+  std::vector<Board> boards;
+  for (int i = 6; i < argc; ++i) {
+    // The inputs lie at or below two folders over the job: data/ beside fixtures/.
+    const fs::path job = fs::absolute(argv[i]);
+    Board b;
+    b.folder = work / std::to_string(i - 6);
+    fs::create_directories(b.folder);
+    std::string text = slurp(job), moved;
+    std::istringstream in(text);
+    for (std::string line; std::getline(in, line);) {
+      std::string now = line;
+      for (std::size_t q = 0; (q = now.find('"', q)) != now.npos;) {
+        const std::size_t end = now.find('"', q + 1);
+        if (end == now.npos || now[0] == '#') break;
+        const std::string name = now.substr(q + 1, end - q - 1);
+        const fs::path file = job.parent_path() / name;
+        std::error_code ec;
+        if (name.find('.') != name.npos && fs::is_regular_file(file, ec)) {
+          const fs::path to = b.folder / file.filename();
+          fs::copy_file(file, to, fs::copy_options::skip_existing);
+          if (std::find(b.files.begin(), b.files.end(), to) == b.files.end()) b.files.push_back(to);
+          now.replace(q + 1, name.size(), file.filename().string());
+          q += file.filename().string().size() + 2;
+        } else q = end + 1;
+      }
+      moved += now + "\n";
+    }
+    b.job = "job.toml";
+    spit(b.folder / b.job, moved + (moved.find("[plan]") == moved.npos ? "\n[plan]\nadvice = false\nsimulated_fixtures = 0\n" : ""));
+    const Ended e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder);
+    if (e.status == 1 || e.signal) return std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", argv[i], e.out.c_str()), 2;
+    b.said = codes(e.out), b.good = plates(b.folder / "out");
+    boards.push_back(std::move(b));
+  }
+  Dice dice(static_cast<unsigned>(std::atoi(argv[5])));
+  for (int n = 0; n < checks; ++n) torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()), false);
+  for (int n = 0; n < whole; ++n) torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()), true);
+  for (Board& b : boards) torment_output(b);
+  std::printf("%-34s %5s %8s %7s %5s %7s  found by\n", "damage", "runs", "refused", "warned", "same", "silent");
+  int silent = 0;
+  for (const auto& [kind, t] : tallies) {
+    std::vector<std::pair<int, std::string>> by;
+    for (const auto& [code, n] : t.by) by.emplace_back(-n, code);
+    std::sort(by.begin(), by.end());
+    std::string list;
+    for (std::size_t i = 0; i < by.size() && i < 6; ++i) list += (i ? ", " : "") + by[i].second + " " + std::to_string(-by[i].first);
+    std::printf("%-34s %5d %8d %7d %5d %7d  %s\n", kind.c_str(), t.runs, t.refused, t.warned, t.same, t.silent, list.c_str());
+    silent += t.silent;
+  }
+  for (const auto& [kind, t] : tallies)
+    for (const auto& w : t.slipped) std::printf("SILENT %s\n", w.c_str());
+  std::printf("%d faults, %d plans with other plates and no word\n", faults, silent);
+  return faults ? 1 : 0;
+}
