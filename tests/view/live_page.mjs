@@ -30,7 +30,7 @@ export async function until(page, f, what, ms = 60000) {
   for (const end = Date.now() + ms; Date.now() < end; await sleep(40)) if (await page.evaluate(f)) return;
   assert.fail('waited in vain for ' + what + ': ' + await page.evaluate(() => document.body.dataset.live + ', ' + document.getElementById('saying')?.textContent + document.getElementById('findings')?.textContent));
 }
-export const settled = page => until(page, () => document.body.dataset.live === 'settled' && teaselLive.shownSettled && teaselPage.lists, 'everything to be worked out');
+export const settled = page => until(page, () => document.body.dataset.live === 'settled' && teaselLive.shownSettled && teaselLive.shown === teaselLive.state.version && teaselPage.lists, 'everything to be worked out');
 export async function open(address, options = {}) {
   const page = await browser.newPage({ viewport: { width: 1400, height: 1000 }, ...options });
   page.on('console', m => { if ((m.type() === 'error' || m.type() === 'warning') && !/status of 4(09|22)/.test(m.text())) problems.push(m.text()); });

@@ -40,14 +40,15 @@ export class BoardView {
     this.on = Object.fromEntries(LAYERS.map(([k, , on]) => [k, on]));
     this.found = { targets: new Set(), parts: new Set(), probes: new Set() };
     this.frames = [];
-    this.targetGrid = { top: this.grid(data.targets, 'top'), bottom: this.grid(data.targets, 'bottom') };
-    this.partGrid = { top: this.grid(data.parts, 'top'), bottom: this.grid(data.parts, 'bottom') };
-    this.copperGrid = {};
-    for (const side of ['top', 'bottom']) if (data.copper[side]) {
+    // What lies where, by side: made when that side is first looked at.
+    this.targetGrid = this.bySide(side => this.grid(data.targets, side));
+    this.partGrid = this.bySide(side => this.grid(data.parts, side));
+    this.copperGrid = this.bySide(side => {
+      if (!data.copper[side]) return null;
       const l = data.copper[side].lines, boxes = [];
       for (let i = 0; i < l.length; i += 5) boxes.push([Math.min(l[i], l[i] + l[i + 2]) - l[i + 4], Math.min(l[i + 1], l[i + 1] + l[i + 3]) - l[i + 4], Math.max(l[i], l[i] + l[i + 2]) + l[i + 4], Math.max(l[i + 1], l[i + 1] + l[i + 3]) + l[i + 4]]);
-      this.copperGrid[side] = { lines: new Grid(boxes), areas: new Grid(data.copper[side].areas.map(a => a.box)) };
-    }
+      return { lines: new Grid(boxes), areas: new Grid(data.copper[side].areas.map(a => a.box)) };
+    });
     this.paths = new Map();
     this.end = new AbortController();
     this.tool = null;      // takes strokes on the board instead of moving it: down(x, y), move(x, y), up(x, y), paint(g, px)
@@ -56,6 +57,10 @@ export class BoardView {
     this.observer.observe(canvas);
     this.resize();
     this.all();
+  }
+  bySide(make) {
+    const made = {}, of = side => side in made ? made[side] : made[side] = make(side);
+    return { get top() { return of('top'); }, get bottom() { return of('bottom'); } };
   }
   leave() { this.end.abort(); this.observer.disconnect(); }
   /** Looks at what another view looked at. */

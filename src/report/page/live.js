@@ -61,6 +61,7 @@ class Live {
     if (!s.busy) this.say(s.disk_differs ? 'The file has changed on disk since it was read: read it again, or save under another name with an editor.' : s.settling ? 'Bending, plates, costs and advice are being worked out; ' + (this.patched ? 'the lists and figures below are of the plan before.' : 'the rest is of the job as it stands.') : s.failed || (s.planned ? 'Everything on this page is of the job as it stands.' : 'There is no plan yet.'));
     document.body.classList.toggle('stale', Boolean(this.patched));
     this.effect(s.effect, s.moves);
+    if (s.version !== this.shown) document.body.dataset.live = 'settling';
     if (s.busy || !s.planned) { document.body.dataset.live = s.busy ? 'busy' : 'failed'; return; }
     if (this.shopVersion !== s.version) { this.shop = await this.ask('shop'); this.shopVersion = s.version; this.panel(); }
     // Not under the hand of someone who draws.
@@ -153,6 +154,7 @@ class Live {
     this.closed = null;
     if (r.patch) {
       patchData(this.page.d, r.patch);
+      this.page.known = null;
       this.shown = r.version; this.shownSettled = false; this.patched = true;
       Object.assign(this.state, { version: r.version, lines: r.lines, can_undo: r.can_undo, can_redo: r.can_redo, effect: r.effect, moves: r.moves, job: r.job, settled: false, settling: true, findings: [] });
       this.shopVersion = r.version;

@@ -17,13 +17,6 @@ export class Page {
     this.d = d; this.more = more;
     this.end = new AbortController();
     this.view = new BoardView($('board'), d, what => what ? what.kind === 'place' ? this.pickAdvice(what.id) : this.choose(what.kind, what.id, true) : this.clear());
-    this.names = new Map();
-    const add = (word, what) => { if (word && !this.names.has(word.toLowerCase())) this.names.set(word.toLowerCase(), what); };
-    for (const p of d.probes) add(p.name, { kind: 'probe', id: p.id, word: p.name, hint: 'probe on ' + p.net });
-    for (const n of d.nets) add(n.name, { kind: 'net', id: n.id, word: n.name, hint: 'net, ' + n.role });
-    for (const p of d.parts) add(p.name, { kind: 'part', id: p.id, word: p.name, hint: 'part, ' + p.side });
-    for (const t of d.targets) add(t.name, { kind: 'pad', id: t.id, word: t.name, hint: 'pad, ' + t.side });
-    this.words = [...this.names.values()];
     this.controls();
     this.search();
     addEventListener('hashchange', () => this.fromHash(), { signal: this.end.signal });
@@ -41,6 +34,20 @@ export class Page {
       document.body.dataset.ready = 'all';
     }, 0));
   }
+
+  /** All that can be searched for, by name in small letters. */
+  get names() {
+    if (this.known) return this.known;
+    const d = this.d;
+    this.known = new Map();
+    const add = (word, what) => { if (word && !this.known.has(word.toLowerCase())) this.known.set(word.toLowerCase(), what); };
+    for (const p of d.probes) add(p.name, { kind: 'probe', id: p.id, word: p.name, hint: 'probe on ' + p.net });
+    for (const n of d.nets) add(n.name, { kind: 'net', id: n.id, word: n.name, hint: 'net, ' + n.role });
+    for (const p of d.parts) add(p.name, { kind: 'part', id: p.id, word: p.name, hint: 'part, ' + p.side });
+    for (const t of d.targets) add(t.name, { kind: 'pad', id: t.id, word: t.name, hint: 'pad, ' + t.side });
+    return this.known;
+  }
+  get words() { return [...this.names.values()]; }
 
   /** Takes itself out of the document, so that another page can be put there. */
   leave() {
@@ -115,7 +122,7 @@ export class Page {
       const q = input.value.trim().toLowerCase();
       list.replaceChildren();
       if (!q) { close(); return; }
-      const begin = this.words.filter(w => w.word.toLowerCase().startsWith(q)), inside = this.words.filter(w => !w.word.toLowerCase().startsWith(q) && w.word.toLowerCase().includes(q));
+      const words = this.words, begin = words.filter(w => w.word.toLowerCase().startsWith(q)), inside = words.filter(w => !w.word.toLowerCase().startsWith(q) && w.word.toLowerCase().includes(q));
       this.offered = [...begin, ...inside].slice(0, 12);
       this.offered.forEach((w, i) => {
         const o = make('li', null, { role: 'option', id: 'option' + i });
