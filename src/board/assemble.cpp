@@ -187,6 +187,21 @@ void check_files_agree(const Board& b, const Layers& layers, const Job& job, con
     else
       d.note("check-mask-open", {mask[0].file().name, 0, 0, {}}, percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening");
   }
+  // Paste is printed on lands: a layer of the other side, mirrored or of another board shows where it has none under it.
+  for (Side side : {Side::top, Side::bottom}) {
+    const auto& copper = layers.copper[static_cast<std::size_t>(side)];
+    if (copper.empty()) continue;
+    for (const auto& paste : layers.paste[static_cast<std::size_t>(side)]) {
+      const std::vector<Point> flashes = flash_centres(paste.file());
+      constexpr std::size_t kEnough = 5;
+      if (flashes.size() < kEnough) continue;
+      const auto on = std::count_if(flashes.begin(), flashes.end(), [&](Point p) { return std::any_of(copper.begin(), copper.end(), [&](const auto& m) { return m.dark(p); }); });
+      const double share = static_cast<double>(on) / static_cast<double>(flashes.size());
+      const std::string what = percent(share) + " of the " + std::to_string(flashes.size()) + " paste openings of the " + to_string(side) + " side lie on copper";
+      if (share >= 0.9) d.note("check-paste-on-copper", {paste.file().name, 0, 0, {}}, what);
+      else complain(job, d, "check-paste-off-copper", {paste.file().name, 0, 0, {}}, "only " + what, "the file may be of the other side, mirrored, shifted, or of another board", "give the right file, or leave it out");
+    }
+  }
   // Drilled holes on netlist holes, file by file.
   std::vector<Point> netlist_holes;
   for (const Feature& f : b.features)

@@ -1,9 +1,11 @@
 // Commands and exit status. No rule of the trade in here.
 #include <CLI/CLI.hpp>
+#include <iostream>
 #include <new>
 
 #include "commands.h"
 #include "log.h"
+#include "manual.h"
 #include "teasel/version.h"
 
 int main(int argc, char** argv) {
@@ -61,6 +63,9 @@ int main(int argc, char** argv) {
   layers_command->add_flag("--area", wanted.area, "also the dark area of the composited image");
   layers_command->add_option("--unit", unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
   layers_command->add_flag("--no-svg", no_svg, "read only, draw nothing");
+  bool completion = false;
+  auto* manual_command = app.add_subcommand("manual", "print the manual page, for man -l -");
+  manual_command->add_flag("--completion", completion, "print a completion script for bash instead");
   for (auto* sub : {start_command, check_command, audit_command, plan_command, respin_command, nets_command, bench_command, layers_command, view_command}) add_common(sub);
   try {
     app.parse(argc, argv);
@@ -68,6 +73,7 @@ int main(int argc, char** argv) {
     const int code = app.exit(e);
     return code == 0 ? kDone : kFailed;
   }
+  if (manual_command->parsed()) return std::cout << (completion ? bash_completion(app) : manual_page(app)), kDone;
   set_up_log(common);
   try {
     if (start_command->parsed()) return start(target, out.empty() ? "job.toml" : out, force, common);

@@ -137,9 +137,12 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
   };
   auto cut = [](const fs::path& p) { fs::resize_file(p / "r/buoy-node-F_Mask.gbr", fs::file_size(p / "r/buoy-node-F_Mask.gbr") / 2); };
   auto drill_inch = [](const fs::path& p) { replace_in(p / "job.toml", "-PTH.drl\"\n", "-PTH.drl\"\noffset = [\"5 mm\", \"0 mm\"]\n"); };
+  auto swap_paste = [](const fs::path& p) {
+    fs::rename(p / "r/buoy-node-B_Paste.gbr", p / "t"), fs::rename(p / "r/buoy-node-F_Paste.gbr", p / "r/buoy-node-B_Paste.gbr"), fs::rename(p / "t", p / "r/buoy-node-F_Paste.gbr");
+  };
   auto mask_sense = [](const fs::path& p) { replace_in(p / "job.toml", "image = \"openings\"", "image = \"mask\""); };
   for (const Damage& d : {Damage{"netlist unit", scale_netlist, "2.54"}, {"netlist offset", job_offset, "offset of (-3, 0)"}, {"copper sides swapped", swap_sides, "check-points-off-copper"},
-                          {"bottom mirrored", mirror_bottom, "mirrored"}, {"mask cut off", cut, "gerber-"}, {"drill offset", drill_inch, "check-drill-off-pads"}, {"mask sense", mask_sense, "check-mask-closed"}}) {
+                          {"bottom mirrored", mirror_bottom, "mirrored"}, {"mask cut off", cut, "gerber-"}, {"drill offset", drill_inch, "check-drill-off-pads"}, {"mask sense", mask_sense, "check-mask-closed"}, {"paste sides swapped", swap_paste, "check-paste-off-copper"}}) {
     Folder f;
     copy_demo(f.path / "r");
     REQUIRE(run(teasel() + "start r", f.path).status == 0);

@@ -96,8 +96,16 @@ std::string long_line(const std::string& t, Dice& d) {
 std::string with_coordinates(const std::string& t, const std::function<double(char, double)>& f) {
   std::string out;
   out.reserve(t.size() + t.size() / 8);
+  bool definition = false;  // of an aperture: its X is no coordinate
   for (std::size_t i = 0; i < t.size();) {
     const char c = t[i];
+    if (t.compare(i, 3, "%AD") == 0 || t.compare(i, 3, "%AM") == 0) definition = true;
+    else if (definition && c == '%') definition = false;
+    if (definition) {
+      out += c;
+      ++i;
+      continue;
+    }
     const bool word = i > 0 && (std::isalnum(static_cast<unsigned char>(t[i - 1])) && !std::isdigit(static_cast<unsigned char>(t[i - 1])));
     std::size_t j = i + 1;
     if ((c == 'X' || c == 'Y') && !word) {
