@@ -251,7 +251,13 @@ void check_idf(const Board& b, const Job& job, const formats::Mechanics& m, Diag
   if (theirs.size() >= 3 && drilled.size() >= 3) {
     const double share = share_met(theirs, drilled, shift, 0.05);
     const std::string text = percent(share) + " of the " + std::to_string(theirs.size()) + " holes of the IDF file are drilled on the board";
-    if (share >= 0.95) d.note("check-idf-holes", {m.name, 0, 0, {}}, text);
+    // A board is placed by its large holes: each of them counts.
+    constexpr double kLarge = 2, kSame = 0.05;  // mm
+    std::string missing;
+    for (const auto& h : m.holes)
+      if (h.diameter >= kLarge && std::none_of(drilled.begin(), drilled.end(), [&](Point p) { return distance(p, h.at + shift) <= kSame; })) missing += (missing.empty() ? "" : ", ") + short_number(h.diameter, 2) + " mm at (" + short_number(h.at.x + shift.x, 3) + ", " + short_number(h.at.y + shift.y, 3) + ")";
+    if (share >= 0.95 && missing.empty()) d.note("check-idf-holes", {m.name, 0, 0, {}}, text);
+    else if (share >= 0.95) d.warn("check-idf-hole-missing", {m.name, 0, 0, {}}, "holes of the IDF file are not drilled where it has them; the drill files count", missing, "look at them before tooling pins are placed");
     else if (share >= 0.5) d.warn("check-idf-holes", {m.name, 0, 0, {}}, text + "; the drill files count", {}, "files of two revisions?");
     else complain(job, d, "check-idf-off", {m.name, 0, 0, {}}, text, "the IDF file belongs to another board or frame", "correct  [inputs.idf] offset, or leave the file out");
   }

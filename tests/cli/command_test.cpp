@@ -295,6 +295,20 @@ TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, not
   }
 }
 
+TEST_CASE("a tooling hole that the drill file and the IDF file put in two places is told") {
+  Folder f;
+  fs::create_directories(f.path / "fixtures/jobs");
+  fs::create_directories(f.path / "data");
+  copy_demo(f.path / "data/demo");
+  fs::copy(source() + "/fixtures/jobs/buoy-node.toml", f.path / "fixtures/jobs");
+  const std::string check = teasel() + "check fixtures/jobs/buoy-node.toml";
+  CHECK(run(check, f.path).out.find("check-idf-hole-missing") == std::string::npos);
+  replace_in(f.path / "data/demo/buoy-node-NPTH.drl", "X96.000Y66.000", "X96.000Y65.000");
+  const std::string said = run(check, f.path).out;
+  CHECK(said.find("warning check-idf-hole-missing") != std::string::npos);
+  CHECK(said.find("3.2 mm at (96, 66)") != std::string::npos);
+}
+
 TEST_CASE("an IDF file of another frame or mirrored is refused, a part of it that is off loses its body") {
   Folder f;
   fs::create_directories(f.path / "fixtures/jobs");
