@@ -105,7 +105,9 @@ class Bed {
     const Point second = dice.draw(rules_.errors.second_plate);
     for (std::size_t i = 0; i < seats_.size(); ++i) {
       const Seat& s = seats_[i];
-      frozen[i] = dice.draw(rules_.errors.plate_drilling) + dice.draw(rules_.errors.receptacle);
+      // One after the other: what a sum evaluates first is the compiler's choice.
+      frozen[i] = dice.draw(rules_.errors.plate_drilling);
+      frozen[i] = frozen[i] + dice.draw(rules_.errors.receptacle);
       if (s.place_sigma > 0) frozen[i] = frozen[i] + s.place_sigma * dice.normals();
       if (!s.main) frozen[i] = frozen[i] + second;
       // Far inside, no board error reaches the edge often enough to matter.

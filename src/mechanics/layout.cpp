@@ -79,7 +79,7 @@ std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::
   Set with = present;
   for (const auto& [lack, k] : order) {
     if (out.size() >= most) break;
-    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&](std::size_t o) { return distance(candidates_[o].at, candidates_[k].at) < kApart; })) continue;
+    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&, at = candidates_[k].at](std::size_t o) { return distance(candidates_[o].at, at) < kApart; })) continue;
     out.push_back(k), with[k] = 1;
   }
   return out;
