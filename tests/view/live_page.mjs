@@ -44,7 +44,7 @@ export const version = page => page.evaluate(() => teaselLive.state.version);
 export async function change(page, f) {
   const before = await version(page);
   await f();
-  await until(page, `!teaselLive.sending && teaselLive.state.version > ${before}`, 'the change');
+  await until(page, `!teaselLive.sending && teaselLive.state.version > ${before} && teaselLive.shown === teaselLive.state.version`, 'the change');
 }
 export const planOf = (file, ...more) => { const out = mkdtempSync(join(work, 'plan-')); try { execFileSync(teasel, ['plan', file, '-o', out, '-q', ...more]); } catch (e) { if (e.status !== 2) throw e; } return JSON.parse(readFileSync(join(out, 'plan.json'), 'utf8')); };
 export const probesOnPage = page => page.evaluate(() => teaselPage.d.probes.map(p => [p.net, teaselPage.d.targets[p.target].name, p.side, teaselPage.d.classes[p.cls].name].join(' | ')).sort());
