@@ -17,14 +17,7 @@ namespace fs = std::filesystem;
 namespace {
 constexpr std::size_t kMostEdits = 200;  // in one request
 
-Response json(const Json& j, unsigned status = 200) { return {status, "application/json", j.dump(-1, ' ', false, Json::error_handler_t::replace)}; }
-
-std::vector<std::string> texts(const Diagnostics& d) {
-  std::vector<std::string> out;
-  for (const Finding& f : d.all())
-    if (f.severity == Severity::error) out.push_back(to_string(f));
-  return out;
-}
+Response json(const Json& j, unsigned status = 200) { return {status, "application/json", written(j)}; }
 
 Json parts_json(const PageParts& p) { return {{"head", p.head}, {"rest", p.rest}, {"data", p.data}}; }
 
@@ -95,7 +88,7 @@ Response Desk::answer(const Request& q) {
   }
   if (first_) {
     if (q.path == "edit") return first_->edit(q.body);
-    if (q.path == "begin") return begin(q);
+    if (q.path == "begin") return begin();
     return {404, "text/plain", "nothing here\n"};
   }
   if (busy_ && (q.path == "edit" || q.path == "undo" || q.path == "redo" || q.path == "again")) return json({{"error", "a change is still being worked out"}}, 503);
@@ -156,12 +149,12 @@ Response Desk::page() {
     const Outcome o = run.outcome(access);
     Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
     j["version"] = version_, j["settled"] = false;
-    page_ = j.dump(-1, ' ', false, Json::error_handler_t::replace), page_version_ = version_;
+    page_ = written(j), page_version_ = version_;
   }
   return {200, "application/json", page_};
 }
 
-Response Desk::refused(const Diagnostics& d) const { return json({{"error", "the change was not taken"}, {"findings", texts(d)}, {"version", version_}}, 422); }
+Response Desk::refused(const Diagnostics& d) const { return json({{"error", "the change was not taken"}, {"findings", errors_of(d)}, {"version", version_}}, 422); }
 
 Response Desk::edit(const Request& q) {
   const Json body = Json::parse(q.body, nullptr, false);
@@ -205,7 +198,7 @@ Response Desk::read_again() {
   return json({{"version", version_}, {"busy", true}}, 202);
 }
 
-Response Desk::begin(const Request&) {
+Response Desk::begin() {
   Diagnostics d;
   const std::string text = first_->text();
   std::error_code ec;
@@ -231,8 +224,8 @@ Response Desk::take(std::string text, const std::function<void()>& keep) {
   Diagnostics d;
   if (reach == Reach::quick) {
     child_.reset();
-    if (!follow(*planned_, history_->now(), text, d)) {
-      findings_ = texts(d);
+    if (!follow(*planned_, text, d)) {
+      findings_ = errors_of(d);
       settle();
       return refused(d);
     }
@@ -240,20 +233,18 @@ Response Desk::take(std::string text, const std::function<void()>& keep) {
     planned_->touched.clear();
   }
   keep();
-  accept(std::move(before), std::move(places));
+  accept(before, places);
   Json j = {{"version", version_}, {"effect", effect_}, {"moves", moves_}, {"job", job_json()}, {"can_undo", history_->can_undo()}, {"can_redo", history_->can_redo()}, {"lines", changed_lines(on_disk_, history_->now())}};
-  std::string out = j.dump(-1, ' ', false, Json::error_handler_t::replace);
+  std::string out = written(j);
   out.back() = ',';
   out += "\"patch\":" + page_patch(planned_->run.outcome(planned_->judging->access()), planned_->touched) + "}";
   return {200, "application/json", std::move(out)};
 }
 
-void Desk::accept(std::vector<Figure> before, std::vector<ProbePlace> places_before) {
+void Desk::accept(const std::vector<Figure>& before, const std::vector<ProbePlace>& places_before) {
   ++version_;
-  figures_before_ = std::move(before);
   settled_before_ = settled_figures_;
-  const auto now = figures(*planned_);
-  effect_ = compared(figures_before_, now);
+  effect_ = compared(before, figures(*planned_));
   moves_ = moves(places_before, places_of(*planned_));
   settle();
 }
@@ -273,11 +264,11 @@ void Desk::settle() {
     run.plan = std::move(whole);
     run.access = std::move(*planned_->judging).take();
     if (!run.diagnostics.failed()) pipeline::finish(run, limits, silent);
-    if (run.diagnostics.failed()) return Json{{"findings", texts(run.diagnostics)}}.dump(-1, ' ', false, Json::error_handler_t::replace);
+    if (run.diagnostics.failed()) return written({{"findings", errors_of(run.diagnostics)}});
     const Outcome o = run.outcome();
     Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
     j["version"] = version_, j["settled"] = true, j["figures"] = rows_of(settled_figures(run));
-    return j.dump(-1, ' ', false, Json::error_handler_t::replace);
+    return written(j);
   }, [this](std::string result) { settled(result); });
 }
 
@@ -295,7 +286,7 @@ void Desk::settled(const std::string& result) {
   if (effect_.is_array())
     for (const Json& row : more) effect_.push_back(row);
   j.erase("figures");
-  page_ = j.dump(-1, ' ', false, Json::error_handler_t::replace);
+  page_ = written(j);
   page_version_ = settled_version_ = version_;
 }
 
@@ -329,7 +320,7 @@ void Desk::worked(std::unique_ptr<Planned> made, bool good, const Diagnostics& f
   worker_.join();
   busy_ = false;
   if (!good) {
-    findings_ = texts(found);
+    findings_ = errors_of(found);
     if (planned_) ++version_, page_version_ = -1, settle();  // the page asks again, and finds the old plan
     return;
   }
@@ -343,7 +334,7 @@ void Desk::worked(std::unique_ptr<Planned> made, bool good, const Diagnostics& f
   }
   if (first) places = places_of(*planned_);
   keep();
-  accept(std::move(before), std::move(places));
+  accept(before, places);
 }
 
 }  // namespace teasel::view

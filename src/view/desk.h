@@ -1,6 +1,5 @@
 // What the live page talks to: one job, its state, and the work that goes on behind it.
 #pragma once
-#include <atomic>
 #include <boost/asio/io_context.hpp>
 #include <memory>
 #include <mutex>
@@ -31,7 +30,7 @@ class Desk {
   Response step(bool back);
   Response save();
   Response read_again();
-  Response begin(const Request& request);
+  Response begin();
 
   /// Makes `text` the job's; `keep` puts it into the history. In the background where everything has to be made anew.
   Response take(std::string text, const std::function<void()>& keep);
@@ -40,7 +39,7 @@ class Desk {
   void settle();
   void settled(const std::string& result);
   Json job_json() const;
-  void accept(std::vector<Figure> before, std::vector<ProbePlace> places_before);
+  void accept(const std::vector<Figure>& before, const std::vector<ProbePlace>& places_before);
   Response refused(const Diagnostics& d) const;
   [[nodiscard]] bool disk_differs() const;
 
@@ -65,7 +64,7 @@ class Desk {
   std::vector<std::string> findings_;     ///< of what was refused last, or of a job that cannot be planned
   Json effect_, moves_ = Json::object();
   std::vector<Figure> settled_figures_, settled_before_;
-  std::vector<Figure> figures_before_, figures_at_work_;
+  std::vector<Figure> figures_at_work_;  ///< of the plan that the work goes on beside
   std::vector<ProbePlace> places_at_work_;
 };
 

@@ -80,7 +80,7 @@ Response FirstFolder::drawing(const std::string& number) const {
 
 Response FirstFolder::edit(const std::string& body) {
   const Json j = Json::parse(body, nullptr, false);
-  auto no = [](unsigned status, const std::string& why) { return Response{status, "application/json", Json{{"error", why}}.dump(-1, ' ', false, Json::error_handler_t::replace)}; };
+  auto no = [](unsigned status, const std::string& why) { return Response{status, "application/json", written({{"error", why}})}; };
   if (!j.is_object() || !j.contains("path") || !j["path"].is_string() || !j.contains("value")) return no(400, "a key and its value are expected");
   const std::string path = j["path"].get<std::string>(), value = to_toml(j["value"]);
   if ((path.rfind("inputs.", 0) != 0 && path.rfind("board.", 0) != 0 && path.rfind("fixture.", 0) != 0 && path.rfind("components.", 0) != 0) || names_a_file(path) || value.empty()) return no(403, "this page does not change that key");
@@ -89,12 +89,11 @@ Response FirstFolder::edit(const std::string& body) {
   if (text) read_job(*text, out_, d);
   if (!text || d.failed()) {
     std::string why;
-    for (const Finding& f : d.all())
-      if (f.severity == Severity::error) why += (why.empty() ? "" : "\n") + to_string(f);
+    for (const std::string& e : errors_of(d)) why += (why.empty() ? "" : "\n") + e;
     return no(422, why);
   }
   text_ = *text;
-  return {200, "application/json", state().dump(-1, ' ', false, Json::error_handler_t::replace)};
+  return {200, "application/json", written(state())};
 }
 
 }  // namespace teasel::view

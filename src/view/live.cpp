@@ -47,8 +47,6 @@ void judge_and_plan(Planned& p, const pipeline::Stage& stage, Diagnostics& d) {
 const std::map<std::string, Reach> kReach = {{"lock", Reach::quick}, {"ban", Reach::quick}, {"keep_out", Reach::quick}, {"waiver", Reach::quick}, {"need", Reach::needs}, {"gate", Reach::needs}};
 
 void take_lists(Job& into, const Job& from) { into.locks = from.locks, into.bans = from.bans, into.keep_outs = from.keep_outs, into.waivers = from.waivers; }
-
-std::string plain_number(double v, int digits) { return short_number(v, digits); }
 }  // namespace
 
 std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics, const pipeline::Stage& stage, Diagnostics& d) {
@@ -104,27 +102,34 @@ Reach reach_of(const std::string& before, const std::string& after, const Planne
   return reach;
 }
 
-bool follow(Planned& p, const std::string& before, const std::string& after, Diagnostics& d) {
+bool follow(Planned& p, const std::string& after, Diagnostics& d) {
   pipeline::Run& run = p.run;
   const Job job = read_job(after, run.job.file, d);
   if (d.failed()) return false;
-  check_together([&] { Job j = run.job; take_lists(j, job); return j; }(), run.catalogue, run.rules, d);
-  if (d.failed()) return false;
-  const Job was = read_job(before, run.job.file, d);
-  const bool panel = !run.board.places.empty();
-  auto take = [&](const Job& from) {
+  Job was;
+  take_lists(was, run.job);
+  auto put = [&](const Job& from) {
     auto laid = run.job.keep_outs;
     take_lists(run.job, from);
-    if (panel) run.job.keep_outs = std::move(laid);  // they are in the panel's frame, and have not changed
+    if (!run.board.places.empty()) run.job.keep_outs = std::move(laid);  // they are in the panel's frame, and have not changed
+  };
+  auto judge_anew = [&] {
     p.touched = p.judging->follow();
     p.planner->follow(p.touched);
   };
-  take(job);
+  put(job);
+  check_together(run.job, run.catalogue, run.rules, d);
+  if (d.failed()) {
+    put(was);
+    return false;
+  }
+  judge_anew();
   Diagnostics found = p.understood;
   check_waivers(p.judging->access(), run.job, found);
   if (!found.failed()) plan_quickly(p, found);
   if (found.failed()) {
-    take(was);
+    put(was);
+    judge_anew();
     d = found;
     return false;
   }
@@ -150,9 +155,9 @@ std::vector<Figure> figures(const Planned& p) {
   out.push_back({"nets without any probe", std::to_string(unmet), static_cast<double>(unmet), -1});
   out.push_back({"mandatory nets not reached as wanted", std::to_string(missing), static_cast<double>(missing), -1});
   out.push_back({"probes", std::to_string(r.probes.size()), static_cast<double>(r.probes.size()), 0});
-  out.push_back({"sum of working forces, N", plain_number(force, 1), force, -1});
-  out.push_back({"good boards rejected, of a thousand", plain_number(r.false_rejects, 3), r.false_rejects, -1});
-  out.push_back({"beds, probes and holes, money units", plain_number(static_cast<double>(r.cost.to_build()) / 100, 2), static_cast<double>(r.cost.to_build()), -1});
+  out.push_back({"sum of working forces, N", short_number(force, 1), force, -1});
+  out.push_back({"good boards rejected, of a thousand", short_number(r.false_rejects, 3), r.false_rejects, -1});
+  out.push_back({"beds, probes and holes, money units", short_number(static_cast<double>(r.cost.to_build()) / 100, 2), static_cast<double>(r.cost.to_build()), -1});
   out.push_back({"bed", r.option.name(), 0, 0});
   return out;
 }
@@ -160,13 +165,13 @@ std::vector<Figure> figures(const Planned& p) {
 std::vector<Figure> settled_figures(const pipeline::Run& run) {
   std::vector<Figure> out;
   for (const BedCost& b : run.cost.beds)
-    if (b.option == run.plan.chosen) out.push_back({"to build, " + run.prices.currency, plain_number(static_cast<double>(b.build) / 100, 2), static_cast<double>(b.build), -1});
+    if (b.option == run.plan.chosen) out.push_back({"to build, " + run.prices.currency, short_number(static_cast<double>(b.build) / 100, 2), static_cast<double>(b.build), -1});
   if (const PressedState* s = run.mechanics.at_full_stroke()) {
     double strain = 0, down = 0;
     for (const double v : s->surface_strain) strain = std::max(strain, v);
     for (const double v : s->deflection) down = std::max(down, std::abs(v));
-    out.push_back({"largest surface strain, microstrain", plain_number(strain * 1e6, 0), strain, -1});
-    out.push_back({"largest deflection, mm", plain_number(down, 3), down, -1});
+    out.push_back({"largest surface strain, microstrain", short_number(strain * 1e6, 0), strain, -1});
+    out.push_back({"largest deflection, mm", short_number(down, 3), down, -1});
   }
   return out;
 }
@@ -204,6 +209,15 @@ Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>&
     }
   }
   return {{"rows", std::move(rows)}, {"targets", std::move(targets)}};
+}
+
+std::string written(const Json& j) { return j.dump(-1, ' ', false, Json::error_handler_t::replace); }
+
+std::vector<std::string> errors_of(const Diagnostics& d) {
+  std::vector<std::string> out;
+  for (const Finding& f : d.all())
+    if (f.severity == Severity::error) out.push_back(to_string(f));
+  return out;
 }
 
 std::vector<std::string> changed_lines(const std::string& before, const std::string& after) {

@@ -31,7 +31,7 @@ Reach reach_of(const std::string& before, const std::string& after, const Planne
 /// Takes an edit of needs in, on the board and the verdicts at hand; false with findings, and all as before.
 bool follow_needs(Planned& planned, const std::string& before, const std::string& after, const pipeline::Stage& stage, Diagnostics& diagnostics);
 /// Takes a quick edit in; false with findings, and all as before, where it cannot be kept.
-bool follow(Planned& planned, const std::string& before, const std::string& after, Diagnostics& diagnostics);
+bool follow(Planned& planned, const std::string& after, Diagnostics& diagnostics);
 
 /// What counts when two plans are compared: one row a figure.
 struct Figure { std::string what, text; double value{}; int better{}; };  ///< better: 1 if more is better, -1 if less is, 0 neither
@@ -46,6 +46,10 @@ Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>&
 
 /// Lines that differ between two texts: "- old", "+ new", with their numbers.
 std::vector<std::string> changed_lines(const std::string& before, const std::string& after);
+
+/// One line; what is not UTF-8 in names of files and nets is replaced.
+std::string written(const Json& value);
+std::vector<std::string> errors_of(const Diagnostics& diagnostics);
 
 /// A JSON value as TOML; "" for what TOML does not know.
 std::string to_toml(const Json& value);
