@@ -26,6 +26,12 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   // A need: the page waits while it is planned anew.
   await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(n => n.name === 'GND').id));
   await page.getByRole('spinbutton', { name: 'probes' }).fill('3');
+  // What the background finds meanwhile does not wipe out what is being filled in.
+  await page.getByRole('checkbox', { name: 'mandatory' }).click();
+  await page.evaluate(() => teaselLive.fetchPage());
+  assert.equal(await page.getByRole('spinbutton', { name: 'probes' }).inputValue(), '3');
+  assert.equal(await page.getByRole('checkbox', { name: 'mandatory' }).isChecked(), !await page.evaluate(() => teaselPage.d.nets.find(n => n.name === 'GND').mandatory));
+  await page.getByRole('checkbox', { name: 'mandatory' }).click();
   await change(page, () => page.getByRole('button', { name: 'Ask for this' }).click());
   await settled(page);
   assert.equal((await probesOnPage(page)).filter(p => p.startsWith('GND |')).length, 3);

@@ -8,12 +8,27 @@ const labelled = (words, control) => { const l = make('label'); l.append(words +
 export const push = (words, f, title) => { const b = make('button', words, { type: 'button', title: title || '' }); b.onclick = f; return b; };
 export function choice(words, list, now, f) {
   const s = make('select');
-  for (const v of list) s.append(Object.assign(make('option', v === '' ? 'none' : v), { value: v, selected: v === now }));
+  for (const v of list) s.append(Object.assign(make('option', v === '' ? 'none' : v), { value: v, defaultSelected: v === now, selected: v === now }));
   if (f) s.onchange = () => f(s.value);
   return labelled(words, s);
 }
 export function field(words, value, props) {
-  return labelled(words, make('input', null, { value, ...props }));
+  const i = make('input', null, props);
+  i.defaultValue = value ?? '';
+  i.defaultChecked = Boolean(props?.checked);
+  return labelled(words, i);
+}
+const controls = box => [...box.querySelectorAll('label > input, label > select')].map(c => [c.parentNode.firstChild.textContent, c]);
+const altered = c => c.type === 'checkbox' ? c.checked !== c.defaultChecked : c.options ? [...c.options].some(o => o.selected !== o.defaultSelected) : c.value !== c.defaultValue;
+/** What somebody has changed in the controls of a box and not sent, and where the cursor is; fillIn puts it back into the same controls made anew. */
+export const filledIn = box => controls(box).filter(([, c]) => altered(c) || c === document.activeElement).map(([words, c]) => ({ words, value: c.value, checked: c.checked, at: c === document.activeElement }));
+export function fillIn(box, list) {
+  for (const f of list) {
+    const c = controls(box).find(([words]) => words === f.words)?.[1];
+    if (!c) continue;
+    c.value = f.value; c.checked = f.checked;
+    if (f.at) c.focus();
+  }
 }
 
 /** Entries of the job that speak of a pad by its very name. */

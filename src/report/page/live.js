@@ -1,7 +1,7 @@
 // The live page: asks the program behind it for the plan, sends edits, and shows what they did.
 import { $, Page, make } from './main.js';
 import { loadData, patchData } from './data.js';
-import { changesFor, jobPanel, push } from './edits.js';
+import { changesFor, fillIn, filledIn, jobPanel, push } from './edits.js';
 import { keepOutChanges, keepOutStart } from './keep_outs.js';
 
 const SOON = 300, LATER = 3000;  // ms between questions: while something is being worked out, and else
@@ -73,10 +73,13 @@ class Live {
     if (p.status !== 200) return;
     $('head').innerHTML = p.head; $('rest').innerHTML = p.rest;
     const d = await loadData(p.data);
+    // The background's results do not wipe out what somebody is filling in.
+    const begun = p.version === this.shown ? filledIn($('about')) : [];
     if (this.page) this.page.leave();
     this.page = new Page(d, (page, kind, id, box) => this.offer(page, kind, id, box), this.page);
     this.shown = p.version; this.shownSettled = p.settled; this.patched = false;
     document.body.classList.remove('stale');
+    fillIn($('about'), begun);
     this.again();
   }
   /** Marks what the last change moved, as long as nothing else is picked. */
