@@ -1,7 +1,6 @@
 // Which boxes touch a box: a grid of cells over many small boxes and a list of the large ones.
 #pragma once
 #include <cstdint>
-#include <unordered_map>
 #include <vector>
 
 #include "teasel/geometry.h"
@@ -17,14 +16,15 @@ class BoxIndex {
 
  private:
   struct Cells {
-    long long x0, y0, x1, y1;
+    std::size_t x0, y0, x1, y1;  ///< both ends included
   };
   [[nodiscard]] Cells cells(const Box& b) const;
-  static std::uint64_t key(long long x, long long y) { return static_cast<std::uint64_t>(x) * 0x9E3779B97F4A7C15ull ^ static_cast<std::uint64_t>(y) * 0xC2B2AE3D27D4EB4Full; }
 
   std::vector<Box> boxes_;
+  Point origin_;
   double cell_ = 1;
-  std::unordered_map<std::uint64_t, std::vector<std::uint32_t>> grid_;
+  std::size_t nx_ = 0, ny_ = 0;
+  std::vector<std::uint32_t> starts_, entries_;  ///< ids of cell (x, y), ascending: entries_ from starts_[y * nx_ + x]
   std::vector<std::uint32_t> large_;
 };
 

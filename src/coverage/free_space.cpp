@@ -9,6 +9,8 @@ namespace {
 constexpr double kTile = 2.0;         // mm; where the search begins
 constexpr double kNear = 0.02;        // mm; of the nearest place
 constexpr double kFlat = 0.004;       // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
+constexpr double kGain = 0.005;       // mm; nobody looks for a circle that is larger by less
+constexpr int kNoTile = -1'000'000;
 constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was found so far counts
 
 Box box_of(const Solid& s) {
@@ -76,17 +78,23 @@ double FreeSpace::value(std::uint32_t id, Point p) const {
   return solids_[id].centre_only && v >= 0 ? 1e18 : v;
 }
 
-FreeSpace::Ids FreeSpace::around(Point p) const {
-  Ids ids;
-  index_->find(Box{p.x, p.y, p.x, p.y}.grown(largest_), ids);
-  if (const auto it = later_.find({tile_of(p.x), tile_of(p.y)}); it != later_.end()) ids.insert(ids.end(), it->second.begin(), it->second.end());
-  return ids;
+/// Whatever may leave less than `most` room about p, nearest first or nearly so; `use` says how much room still counts.
+template <class F>
+void FreeSpace::around(Point p, double most, const F& use) const {
+  const int i = tile_of(p.x), j = tile_of(p.y);
+  const double off = distance(p, middle(i, j));
+  for (const Seen& s : tile(i, j)) {
+    if (s.room > most + off) break;
+    most = use(s.id);
+  }
 }
 
 double FreeSpace::room(Point p, int owner) const {
   double r = largest_;
-  for (const std::uint32_t id : around(p))
+  around(p, r, [&](std::uint32_t id) {
     if (solids_[id].owner != owner || owner < 0) r = std::min(r, value(id, p));
+    return r;
+  });
   return inside_ && inside_(p, owner) ? -std::abs(r) : r;
 }
 
@@ -106,9 +114,12 @@ const std::vector<FreeSpace::Seen>& FreeSpace::tile(int i, int j) const {
 struct FreeSpace::Cell {
   Point c;
   double h{};        ///< half its side
+  int i = kNoTile, j{};  ///< of a square of the common grid
+  const std::vector<Seen>* tile = nullptr;  ///< instead of `seen`
   double room{}, own{}, key{};
   double most{};     ///< no circle about any of its points is larger
-  Ids ids, near;     ///< solids and parts of `reach` that can be the nearest somewhere inside
+  std::vector<Seen> seen;  ///< solids that can be the nearest somewhere inside, by the room they leave about the middle
+  Ids near;                ///< parts of `reach` that can
   bool operator<(const Cell& o) const { return key > o.key; }
 };
 
@@ -116,87 +127,95 @@ struct FreeSpace::Search {
   const FreeSpace& f;
   const std::vector<Solid>& reach;
   int owner;
-  double farthest, least;
+  double farthest;
+  double wanted;                    ///< radius that is asked for; it grows with what is found
+  std::vector<double> distances{};  ///< of one square, kept for its memory
 
-  /// Fills room, own and the shortened lists.
-  void measure(Cell& cell) const {
+  [[nodiscard]] bool is_own(const Solid& s) const { return s.owner == owner && owner >= 0; }
+  /// Fills room and own and the shortened lists from those of the square around it; false where no circle of radius `wanted`
+  /// has its middle in the square, or none that is as near as `farthest`.
+  bool measure(Cell& cell, const Cell& around) {
     const double diagonal = cell.h * std::sqrt(2.0);
+    cell.own = 1e18;
+    distances.clear();
+    for (const std::uint32_t id : around.near) distances.push_back(std::max(0.0, to(reach[id], cell.c))), cell.own = std::min(cell.own, distances.back());
+    if (cell.own - diagonal > farthest) return false;
     // What keeps the middle away alone has no slope: it forbids all of the square, or says nothing about its size.
     double r = f.largest_, away = 1e18;
-    std::vector<double> values(cell.ids.size());
-    for (std::size_t i = 0; i < cell.ids.size(); ++i) {
-      const Solid& s = f.solids_[cell.ids[i]];
-      values[i] = s.owner == owner && owner >= 0 ? 1e18 : to(s, cell.c) - s.clear;
-      (s.centre_only ? away : r) = std::min(s.centre_only ? away : r, values[i]);
+    for (const Seen& s : around.tile ? *around.tile : around.seen) {
+      // By order, nothing behind it can be nearer; the middles are half a diagonal of the larger square apart.
+      if (s.room - diagonal > std::max(r, 0.0) + 2 * diagonal) break;
+      const Solid& solid = f.solids_[s.id];
+      if (is_own(solid)) continue;
+      const double v = to(solid, cell.c) - solid.clear;
+      (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, v);
+      if (r + diagonal < wanted || away + diagonal < 0) return false;
+      if (v <= (solid.centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) cell.seen.push_back({v, s.id});
     }
-    Ids kept;
-    for (std::size_t i = 0; i < cell.ids.size(); ++i)
-      if (values[i] <= (f.solids_[cell.ids[i]].centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) kept.push_back(cell.ids[i]);
-    cell.ids = std::move(kept);
+    std::sort(cell.seen.begin(), cell.seen.end());
+    for (std::size_t i = 0; i < around.near.size(); ++i)
+      if (distances[i] <= cell.own + 2 * diagonal) cell.near.push_back(around.near[i]);
+    return bound(cell, r, away);
+  }
+  bool bound(Cell& cell, double r, double away) const {
+    const double diagonal = cell.h * std::sqrt(2.0);
     // Where there is too little room anyway, nobody asks whether it is inside of something.
-    if (away + diagonal >= 0 && r + diagonal >= least && f.inside_ && f.inside_(cell.c, owner)) r = -std::abs(r);
-    cell.most = away + diagonal < 0 ? -1e9 : std::min(f.largest_, r + diagonal);
+    if (f.inside_ && f.inside_(cell.c, owner)) r = -std::abs(r);
+    cell.most = std::min(f.largest_, r + diagonal);
     cell.room = away < 0 ? std::min(away, r) : r;
-    double own = 1e18;
-    std::vector<double> d(cell.near.size());
-    for (std::size_t i = 0; i < cell.near.size(); ++i) d[i] = std::max(0.0, to(reach[cell.near[i]], cell.c)), own = std::min(own, d[i]);
-    kept.clear();
-    for (std::size_t i = 0; i < cell.near.size(); ++i)
-      if (d[i] <= own + 2 * diagonal) kept.push_back(cell.near[i]);
-    cell.near = std::move(kept);
-    cell.own = own;
+    return cell.most >= wanted;
   }
 
+  /// The squares of the common grid that can be near enough; nothing but their distance is known of them yet.
   std::vector<Cell> tiles() const {
     Box all;
     for (const Solid& s : reach) all.add(box_of(s));
     all = all.grown(farthest);
-    // One grid for all searches: what lies about its squares is looked up once.
     const int i0 = tile_of(all.x0), i1 = tile_of(all.x1), j0 = tile_of(all.y0), j1 = tile_of(all.y1);
     std::vector<Box> boxes;
     for (const Solid& s : reach) boxes.push_back(box_of(s));
     const BoxIndex index(boxes);
     std::vector<Cell> out;
+    Ids near;
     for (int i = i0; i <= i1; ++i)
       for (int j = j0; j <= j1; ++j) {
         Cell c;
-        c.c = middle(i, j), c.h = kTile / 2;
-        const double reached = farthest + c.h * std::sqrt(2.0);
-        index.find(Box{c.c.x, c.c.y, c.c.x, c.c.y}.grown(reached), c.near);
-        if (c.near.empty()) continue;
-        // Sorted by the room they leave: the first that is not the owner's bounds it, and few behind it matter.
-        const double diagonal = c.h * std::sqrt(2.0);
-        double room = f.largest_;
-        for (const Seen& s : f.tile(i, j)) {
-          if (s.room > std::max(room, 0.0) + 2 * diagonal) break;
-          const Solid& solid = f.solids_[s.id];
-          if (solid.owner == owner && owner >= 0) continue;
-          if (!solid.centre_only) room = std::min(room, s.room);
-          else if (s.room + diagonal < 0) room = -1e9;
-          if (room + diagonal < least) break;
-          c.ids.push_back(s.id);
-        }
-        if (room + diagonal < least) continue;
-        measure(c);
-        if (c.own > reached) continue;
+        c.i = i, c.j = j, c.c = middle(i, j), c.h = kTile / 2, c.own = 1e18;
+        index.find(Box{c.c.x, c.c.y, c.c.x, c.c.y}.grown(farthest + c.h * std::sqrt(2.0)), near);
+        for (const std::uint32_t id : near) c.own = std::min(c.own, std::max(0.0, to(reach[id], c.c)));
+        if (c.own - c.h * std::sqrt(2.0) > farthest) continue;
+        c.near = near;
         out.push_back(std::move(c));
       }
     return out;
   }
+  /// Fills what measure does, for a square of tiles(): what lies about it was looked up for an earlier search, by order.
+  bool look(Cell& c) {
+    const double diagonal = c.h * std::sqrt(2.0);
+    c.tile = &f.tile(c.i, c.j);
+    double r = f.largest_, away = 1e18;
+    for (const Seen& s : *c.tile) {
+      if (s.room >= std::max(r, 0.0)) break;
+      const Solid& solid = f.solids_[s.id];
+      if (is_own(solid)) continue;
+      (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, s.room);
+      if (r + diagonal < wanted || away + diagonal < 0) return false;
+    }
+    return bound(c, r, away);
+  }
   template <class F>
-  void split(const Cell& c, const F& use) const {
+  void split(const Cell& c, const F& use) {
     for (const Point way : {Point{-1, -1}, {1, -1}, {-1, 1}, {1, 1}}) {
       Cell q;
-      q.h = c.h / 2, q.c = c.c + q.h * way, q.ids = c.ids, q.near = c.near;
-      measure(q);
-      use(std::move(q));
+      q.h = c.h / 2, q.c = c.c + q.h * way;
+      if (measure(q, c)) use(std::move(q));
     }
   }
 };
 
 std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const {
   if (reach.empty()) return std::nullopt;
-  const Search search{*this, reach, owner, farthest, radius};
+  Search search{*this, reach, owner, farthest, radius};
   std::priority_queue<Cell> queue;
   std::optional<FreePlace> best;
   auto offer = [&](Cell&& c) {
@@ -206,11 +225,15 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int
     if (c.room >= radius && c.own <= farthest && (!best || c.own < best->distance - 1e-9)) best = FreePlace{c.c, c.room, c.own};
     if (!best || c.key < best->distance - kNear) queue.push(std::move(c));
   };
-  for (Cell& c : search.tiles()) offer(std::move(c));
+  for (Cell& c : search.tiles()) c.key = std::max(0.0, c.own - c.h * std::sqrt(2.0)), queue.push(std::move(c));
   for (std::size_t n = 0; !queue.empty() && n < kMostCells; ++n) {
-    const Cell c = queue.top();
+    Cell c = queue.top();
     queue.pop();
     if (best && c.key >= best->distance - kNear) break;
+    if (c.i != kNoTile && !c.tile) {
+      if (search.look(c)) offer(std::move(c));
+      continue;
+    }
     if (c.h < 0.008) continue;
     search.split(c, offer);
   }
@@ -219,32 +242,34 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int
 
 std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const {
   if (reach.empty()) return std::nullopt;
-  const Search search{*this, reach, owner, farthest, least};
+  Search search{*this, reach, owner, farthest, least};
   std::priority_queue<Cell> queue;
   std::optional<FreePlace> best;
   auto take = [&](const Cell& c) {
     if (c.room < least || c.own > farthest || (best && c.room <= best->radius + 1e-9)) return;
     best = pushed({c.c, c.room, c.own}, reach, owner, farthest);
+    search.wanted = best->radius;
   };
   auto offer = [&](Cell&& c) {
     const double diagonal = c.h * std::sqrt(2.0), bound = c.most;
     c.key = -bound;
     if (bound < least || c.own - diagonal > farthest) return;
     take(c);
-    if (best && bound <= best->radius + 1e-9) return;
+    if (best && bound <= best->radius + kGain) return;
     if (c.h > kFlat) return queue.push(std::move(c));
     // A small square of a ridge: the circle runs along it to its end.
     const Point from = c.own > farthest ? back_in(reach, c.c, farthest, 1e-9) : c.c;
     if (const double r = room(from, owner); r > 0) {
       const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, owner, farthest);
-      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) best = p;
+      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) best = p, search.wanted = p.radius;
     }
   };
-  for (Cell& c : search.tiles()) offer(std::move(c));
+  for (Cell& c : search.tiles())
+    if (search.look(c)) offer(std::move(c));
   for (std::size_t n = 0; !queue.empty() && n < kMostCells; ++n) {
     const Cell c = queue.top();
     queue.pop();
-    if (best && -c.key <= best->radius + 1e-9) break;
+    if (best && -c.key <= best->radius + kGain) break;
     search.split(c, offer);
   }
   return best;
@@ -255,19 +280,17 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
   struct Line { double nx, ny, nr, c; };  // nx dx + ny dy + nr r >= c
   double step = 0.01;
   for (int round = 0; round < 60 && step > 1e-11; ++round) {
-    const Ids ids = around(p.at);
     std::vector<Line> lines;
-    for (const std::uint32_t id : ids) {
+    around(p.at, p.radius + 3 * step, [&](std::uint32_t id) {
       const Solid& s = solids_[id];
-      if (s.owner == owner && owner >= 0) continue;
-      const double d = distance_to_segment(p.at, s.a, s.b);
-      const double v = d - s.radius - s.clear;
-      if (s.centre_only ? v > 2 * step : v > p.radius + 3 * step) continue;
       const Point q = nearest_on_segment(p.at, s.a, s.b);
-      if (d < 1e-12) continue;
-      const Point n = (1 / d) * (p.at - q);
-      lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
-    }
+      const double d = distance(p.at, q), v = d - s.radius - s.clear;
+      if ((s.owner != owner || owner < 0) && d >= 1e-12 && v <= (s.centre_only ? 2 * step : p.radius + 3 * step)) {
+        const Point n = (1 / d) * (p.at - q);
+        lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
+      }
+      return p.radius + 3 * step;
+    });
     std::sort(lines.begin(), lines.end(), [](const Line& x, const Line& y) { return x.c > y.c; });
     if (lines.size() > 14) lines.resize(14);
     // Not out of the reach either: the nearest part of it holds as a string does.

@@ -190,7 +190,7 @@ std::vector<PadPlace> PadPlaces::find(int net, bool with_via) {
     const auto roomy = space.largest(reach, net, radius, std::min(farthest, near->distance + kFarther));
     const FreePlace first = roomy ? *roomy : *near;
     out.push_back({first.at, 2 * first.radius, first.distance, via, planes});
-    const auto far = space.largest(reach, net, radius, farthest);
+    const auto far = space.largest(reach, net, kRoomier * first.radius, farthest);
     if (far && far->radius > kRoomier * first.radius && distance(far->at, first.at) > 0.5) out.push_back({far->at, 2 * far->radius, far->distance, via, planes});
     break;
   }
