@@ -1,5 +1,5 @@
 // The index against looking at every box.
-#include <catch2/catch_test_macros.hpp>
+#include <catch2/catch.hpp>
 #include <limits>
 #include <random>
 
