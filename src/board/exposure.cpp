@@ -135,7 +135,7 @@ class Exposer {
         return;
       }
       // The mask forms the edge where the pad proper (its flash) is not wholly open.
-      const Polygons pad = flash ? subtract(formats::area_of(layers_.copper[s][0].file(), *flash), {}) : land;
+      const Polygons pad = flash ? formats::area_of(layers_.copper[s][0].file(), *flash) : land;
       const Polygons metal = f.hole > 0 ? subtract(pad, hole_of(f)) : pad;
       e.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
     }

@@ -50,7 +50,8 @@ Polygons LayerImage::window(const Box& w) const {
   bool run_dark = true;
   auto flush = [&] {
     if (run.empty()) return;
-    image = run_dark ? unite(image, run) : subtract(image, run);
+    // One object's area is sound as it is.
+    image = !run_dark ? subtract(image, run) : image.empty() && run.size() == 1 ? run : unite(image, run);
     run.clear();
   };
   for (std::uint32_t i : hits) {
@@ -60,6 +61,7 @@ Polygons LayerImage::window(const Box& w) const {
     run.insert(run.end(), std::make_move_iterator(part.begin()), std::make_move_iterator(part.end()));
   }
   flush();
+  if (const Box all = bounds(image); !inverted_ && (image.empty() || (w.contains({all.x0, all.y0}) && w.contains({all.x1, all.y1})))) return image;
   const Polygons frame{{{{w.x0, w.y0}, {w.x1, w.y0}, {w.x1, w.y1}, {w.x0, w.y1}}, {}}};
   return inverted_ ? subtract(frame, image) : intersect(frame, image);
 }
