@@ -32,8 +32,7 @@ void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::
 }
 }  // namespace
 
-FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side) : side_(side) {
-  box_ = bounds(b.outline.outer);
+FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side) : side_(side), box_(bounds(b.outline.outer)) {
   if (!box_.valid()) return;
   cell_ = std::max(0.5, std::sqrt(box_.width() * box_.height() / kMostCells));
   nx_ = static_cast<long>(box_.width() / cell_) + 1, ny_ = static_cast<long>(box_.height() / cell_) + 1;

@@ -8,7 +8,7 @@ namespace {
 bool accepted(const Job& job, const char* code) { return std::find(job.accept.begin(), job.accept.end(), code) != job.accept.end(); }
 }  // namespace
 
-void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy, std::string expected) {
+void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, const std::string& remedy, std::string expected) {
   if (accepted(job, code)) return d.warn(code, std::move(at), message + " (accepted by the job file)", std::move(found));
   d.error(code, std::move(at), std::move(message), std::move(found), std::move(expected), remedy + (remedy.empty() ? "" : "; ") + "or accept it:  [checks] accept = [\"" + code + "\"]");
 }

@@ -10,7 +10,7 @@
 namespace teasel {
 
 /// An error, or a warning where the job file accepts it.
-void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, std::string remedy, std::string expected = {});
+void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, const std::string& remedy, std::string expected = {});
 
 void add_netlist(Board& board, const formats::Netlist& netlist, Point offset, Diagnostics& d);
 void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d);

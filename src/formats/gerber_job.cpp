@@ -111,7 +111,6 @@ void JobReader::old_form() {
     if (fields[0] == "B_Finish") j_.finish = trim(fields[1]);
     double w{};
     if (fields[0] == "B_Size" && fields.size() > 2 && number(fields[1], v) && number(fields[2], w) && v > 0 && w > 0) j_.size = Point{v, w};
-    if (fields[0].substr(0, 5) == "L_" && fields.size() > 2) entry(std::string(trim(fields.back())), std::string(trim(fields[1])), false);
   }
 }
 

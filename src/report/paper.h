@@ -11,9 +11,8 @@ inline constexpr const char* kSheetStyle = "body{font:13px/1.45 system-ui,sans-s
 
 class Page {
  public:
-  Page(const Outcome& o, const std::string& title) {
-    s_ = "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width,initial-scale=1\"><title>" + escaped(title) + ", plan " + o.plan_id + "</title><style>" + kSheetStyle + "</style></head><body>\n<h1>" + escaped(title) + "</h1>\n<p><b>" + escaped(o.board.name) + "</b>, revision " + escaped(o.board.revision.empty() ? "not stated" : o.board.revision) + "; fixture plan <b>" + o.plan_id + "</b>; kit " + escaped(o.kit ? o.kit->name : "none named") + "; style " + escaped(o.style.name) + "</p>\n";
-  }
+  Page(const Outcome& o, const std::string& title)
+      : s_("<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width,initial-scale=1\"><title>" + escaped(title) + ", plan " + o.plan_id + "</title><style>" + kSheetStyle + "</style></head><body>\n<h1>" + escaped(title) + "</h1>\n<p><b>" + escaped(o.board.name) + "</b>, revision " + escaped(o.board.revision.empty() ? "not stated" : o.board.revision) + "; fixture plan <b>" + o.plan_id + "</b>; kit " + escaped(o.kit ? o.kit->name : "none named") + "; style " + escaped(o.style.name) + "</p>\n") {}
   void head(const std::string& text) { s_ += "<h2>" + escaped(text) + "</h2>\n"; }
   void text(const std::string& text) { s_ += "<p>" + escaped(text) + "</p>\n"; }
   void warning(const std::string& text) { s_ += "<p class=warn><b>" + escaped(text) + "</b></p>\n"; }
