@@ -27,6 +27,14 @@ class Judge {
 
  private:
   class Sheet;
+  /// One spot, one class, one kind of side.
+  struct Case;
+  void place(Sheet& sheet, const Case& c) const;
+  void bodies(Sheet& sheet, const Case& c) const;
+  void metal(Sheet& sheet, const Case& c) const;
+  void edges_and_holes(Sheet& sheet, const Case& c) const;
+  void strokes(Sheet& sheet, const Case& c) const;
+  void odds(Sheet& sheet, Verdict& v, const Case& c) const;
   const Board& b_;
   const Job& job_;
   const Catalogue& cat_;
@@ -63,94 +71,128 @@ class Judge::Sheet {
   const Surroundings& s_;
 };
 
-Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t k, bool main) const {
-  Verdict v;
-  Sheet sheet(v, job_, s);
+struct Judge::Case {
+  const Spot& spot;
+  const Surroundings& s;
+  const Covering& covering;
+  std::size_t k;  ///< the class
+  bool main;      ///< touched from the main side
+  const Target& t;
+  const Exposure& e;
+  const Feature& f;
+  const ProbeClass& p;
+  Spread error;
+  double head;  ///< its diameter: into an empty hole goes a head wider than the hole, or the probe drops through it
+  std::array<ProbePart, 4> parts;
+  /// What the errors may add towards an obstacle.
+  [[nodiscard]] double tolerance(const Near& n) const { return kSigmas * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way)); }
+};
+
+/// What the place itself is.
+void Judge::place(Sheet& sheet, const Case& c) const {
   using Kind = Obstacle::Kind;
-  const Target& t = a_.targets[at(spot.target)];
-  const Exposure& e = b_.exposures[at(t.exposure)];
-  const Feature& f = b_.features[at(t.feature)];
-  const ProbeClass& p = cat_.classes[k];
-  const Spread error = error_budget(b_, rules_, p, e, spot.at, main).spread();
-  auto tolerance = [&](const Near& n) { return kSigmas * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way)); };
-  for (const int ban : s.bans) sheet.block(Reason::banned, 0, 0, {Kind::ban, ban, {}});
+  for (const int ban : c.s.bans) sheet.block(Reason::banned, 0, 0, {Kind::ban, ban, {}});
   // A body of another part over all of the metal is met among the bodies, at no distance.
-  if (covering.body >= 0 && covering.body == f.component) sheet.block_for_good(Reason::under_body, 0, 0, {Kind::component, covering.body, {}});
-  if (b_.traced && e.pasted && f.component < 0) sheet.block(Reason::under_body, 0, 0, {Kind::paste, -1, {}});
+  if (c.covering.body >= 0 && c.covering.body == c.f.component) sheet.block_for_good(Reason::under_body, 0, 0, {Kind::component, c.covering.body, {}});
+  if (b_.traced && c.e.pasted && c.f.component < 0) sheet.block(Reason::under_body, 0, 0, {Kind::paste, -1, {}});
 
-  const Rule& size = main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
-  sheet.rule(Reason::land_too_small, spot.diameter, size.preferred.v, spot.diameter, size.least ? size.least->v : 2 * (p.contact_margin.v + kSigmas * error.total.largest_sigma()), {});
-  // Into an empty hole goes a head wider than the hole, or the probe drops through it.
-  const double head = head_diameter(b_, rules_, t, p);
-  if (head > p.largest_head.v) sheet.block_for_good(Reason::hole_too_wide, f.hole, p.largest_head.v - (head - f.hole), {Kind::empty_hole, -1, {}});
-  else if (rules_.wide_hole.least && f.hole > rules_.wide_hole.least->v) sheet.block(Reason::hole_too_wide, f.hole, rules_.wide_hole.least->v, {});
-  else if (f.hole > rules_.wide_hole.preferred.v) sheet.note(Reason::hole_too_wide, f.hole, rules_.wide_hole.preferred.v, {});
+  const Rule& size = c.main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
+  sheet.rule(Reason::land_too_small, c.spot.diameter, size.preferred.v, c.spot.diameter, size.least ? size.least->v : 2 * (c.p.contact_margin.v + kSigmas * c.error.total.largest_sigma()), {});
+  if (c.head > c.p.largest_head.v) sheet.block_for_good(Reason::hole_too_wide, c.f.hole, c.p.largest_head.v - (c.head - c.f.hole), {Kind::empty_hole, -1, {}});
+  else if (rules_.wide_hole.least && c.f.hole > rules_.wide_hole.least->v) sheet.block(Reason::hole_too_wide, c.f.hole, rules_.wide_hole.least->v, {});
+  else if (c.f.hole > rules_.wide_hole.preferred.v) sheet.note(Reason::hole_too_wide, c.f.hole, rules_.wide_hole.preferred.v, {});
+}
 
-  const auto parts = parts_of(p, head, rules_);
-  for (const Near& n : s.bodies) {
-    const Component& c = b_.components[at(n.id)];
-    const Rule& r = rules_.body(c.height).rule;
-    auto counted = parts;
+/// Bodies and keep-outs beside the parts of the probe.
+void Judge::bodies(Sheet& sheet, const Case& c) const {
+  using Kind = Obstacle::Kind;
+  for (const Near& n : c.s.bodies) {
+    const Component& body = b_.components[at(n.id)];
+    const Rule& r = rules_.body(body.height).rule;
+    auto counted = c.parts;
     if (n.core) counted[0].radius = 0;  // the head comes down on the land, whatever the outline says
-    const ProbePart part = widest(counted, c.standoff, c.height);
+    const ProbePart part = widest(counted, body.standoff, body.height);
     if (n.core) {
-      if (part.radius > 0 && n.aim < part.radius + tolerance(n) - kSlack) sheet.block(Reason::body, n.aim, part.radius + tolerance(n), {Kind::component, n.id, part.part});
-    } else if (n.id == covering.body) sheet.block_for_good(Reason::body, 0, part.radius + tolerance(n), {Kind::component, n.id, part.part});
-    else sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim, r.least && !n.own ? r.least->v : part.radius > 0 ? part.radius + tolerance(n) : 0, {Kind::component, n.id, part.part});
+      if (part.radius > 0 && n.aim < part.radius + c.tolerance(n) - kSlack) sheet.block(Reason::body, n.aim, part.radius + c.tolerance(n), {Kind::component, n.id, part.part});
+    } else if (n.id == c.covering.body) sheet.block_for_good(Reason::body, 0, part.radius + c.tolerance(n), {Kind::component, n.id, part.part});
+    else sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim, r.least && !n.own ? r.least->v : part.radius > 0 ? part.radius + c.tolerance(n) : 0, {Kind::component, n.id, part.part});
   }
-  for (const Near& n : s.keep_outs) {
+  for (const Near& n : c.s.keep_outs) {
     const KeepOut& o = job_.keep_outs[at(n.id)];
     const Rule& r = rules_.shared_space.at(o.kind);
-    auto own_parts = parts;
-    own_parts[3].radius = p.receptacle_drill.v / 2;  // no pocket is milled for it
+    auto own_parts = c.parts;
+    own_parts[3].radius = c.p.receptacle_drill.v / 2;  // no pocket is milled for it
     const ProbePart part = widest(own_parts, o.from_height, o.to_height);
     if (part.radius == 0) continue;
-    sheet.rule(Reason::keep_out, n.edge, r.preferred.v, n.aim, r.least ? r.least->v : part.radius + tolerance(n), {Kind::keep_out, n.id, part.part});
+    sheet.rule(Reason::keep_out, n.edge, r.preferred.v, n.aim, r.least ? r.least->v : part.radius + c.tolerance(n), {Kind::keep_out, n.id, part.part});
   }
+}
+
+/// The nearest other metal, by what it misses most.
+void Judge::metal(Sheet& sheet, const Case& c) const {
+  using Kind = Obstacle::Kind;
   auto conductor = [&](int id, Obstacle::Part part) {
     const bool pad = at(id) < b_.exposures.size();
     return Obstacle{pad ? Kind::conductor : Kind::bare_metal, pad ? b_.exposures[at(id)].feature : id - static_cast<int>(b_.exposures.size()), part};
   };
-  // The nearest other metal, by what it misses most.
   const Near* metal = nullptr;
   const Near* metal_edge = nullptr;
   double worst = 0;
-  const double reach = head / 2;
-  for (const Near& n : s.conductors) {
-    const double least = rules_.other_conductor.least ? rules_.other_conductor.least->v : reach + tolerance(n);
+  const double reach = c.head / 2;
+  for (const Near& n : c.s.conductors) {
+    const double least = rules_.other_conductor.least ? rules_.other_conductor.least->v : reach + c.tolerance(n);
     if (n.aim < least - kSlack && (!metal || least - n.aim > worst)) metal = &n, worst = least - n.aim;
     if (n.edge < rules_.other_conductor.preferred.v - kSlack && (!metal_edge || n.edge < metal_edge->edge)) metal_edge = &n;
   }
   if (metal) sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, conductor(metal->id, Obstacle::Part::head));
   else if (metal_edge) sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v, conductor(metal_edge->id, {}));
-  if (s.outline.id >= 0) sheet.rule(Reason::board_edge, s.outline.edge, rules_.board_edge.preferred.v, s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : parts[0].radius + tolerance(s.outline), {Kind::outline, -1, {}});
-  for (const Near& n : s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : parts[0].radius + tolerance(n), {Kind::hole, n.id, {}});
+}
+
+void Judge::edges_and_holes(Sheet& sheet, const Case& c) const {
+  using Kind = Obstacle::Kind;
+  if (c.s.outline.id >= 0) sheet.rule(Reason::board_edge, c.s.outline.edge, rules_.board_edge.preferred.v, c.s.outline.aim, rules_.board_edge.least ? rules_.board_edge.least->v : c.parts[0].radius + c.tolerance(c.s.outline), {Kind::outline, -1, {}});
+  for (const Near& n : c.s.holes) sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim, rules_.slot.least ? rules_.slot.least->v : c.parts[0].radius + c.tolerance(n), {Kind::hole, n.id, {}});
   // In the pin's own hole stands the pin.
-  if (s.tooling.id >= 0 && s.tooling.aim <= 0) sheet.block_for_good(Reason::tooling_hole, 0, p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
-  else if (s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, s.tooling.aim, rules_.tooling_hole.preferred.v, s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, s.tooling.id, {}});
-  if (s.fiducial.id >= 0) sheet.rule(Reason::fiducial, s.fiducial.edge, rules_.fiducial.preferred.v, s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : parts[0].radius + tolerance(s.fiducial), {Kind::conductor, s.fiducial.id, {}});
+  if (c.s.tooling.id >= 0 && c.s.tooling.aim <= 0) sheet.block_for_good(Reason::tooling_hole, 0, c.p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, c.s.tooling.id, {}});
+  else if (c.s.tooling.id >= 0) sheet.rule(Reason::tooling_hole, c.s.tooling.aim, rules_.tooling_hole.preferred.v, c.s.tooling.aim, rules_.tooling_hole.least ? rules_.tooling_hole.least->v : c.p.receptacle_drill.v / 2 + rules_.web.v, {Kind::hole, c.s.tooling.id, {}});
+  if (c.s.fiducial.id >= 0) sheet.rule(Reason::fiducial, c.s.fiducial.edge, rules_.fiducial.preferred.v, c.s.fiducial.aim, rules_.fiducial.least ? rules_.fiducial.least->v : c.parts[0].radius + c.tolerance(c.s.fiducial), {Kind::conductor, c.s.fiducial.id, {}});
+}
 
-  for (const Contact c : t.contacts) {
-    if (c == Contact::open_hole && head > p.largest_head.v) continue;  // no head, no stroke
-    const double protrusion = f.component >= 0 ? b_.components[at(f.component)].protrusion : 0;
-    const Stroke stroke = stroke_on(rules_, p, c, f.hole, protrusion, b_.thickness, main);
-    const Obstacle o{Kind::contact, static_cast<int>(c), {}};
+void Judge::strokes(Sheet& sheet, const Case& c) const {
+  using Kind = Obstacle::Kind;
+  for (const Contact contact : c.t.contacts) {
+    if (contact == Contact::open_hole && c.head > c.p.largest_head.v) continue;  // no head, no stroke
+    const double protrusion = c.f.component >= 0 ? b_.components[at(c.f.component)].protrusion : 0;
+    const Stroke stroke = stroke_on(rules_, c.p, contact, c.f.hole, protrusion, b_.thickness, c.main);
+    const Obstacle o{Kind::contact, static_cast<int>(contact), {}};
     // A probe that does not reach, or is pressed past its end, is no matter of risk.
-    if (stroke.shortest() <= 0) sheet.block_for_good(Reason::under_stroke, stroke.shortest(), p.least_travel.v, o);
-    else if (stroke.shortest() < p.least_travel.v - 1e-9) sheet.block(Reason::under_stroke, stroke.shortest(), p.least_travel.v, o);
-    if (stroke.longest() > p.full_travel.v) sheet.block_for_good(Reason::over_stroke, stroke.longest(), p.most_travel.v, o);
-    else if (stroke.longest() > p.most_travel.v + 1e-9) sheet.block(Reason::over_stroke, stroke.longest(), p.most_travel.v, o);
+    if (stroke.shortest() <= 0) sheet.block_for_good(Reason::under_stroke, stroke.shortest(), c.p.least_travel.v, o);
+    else if (stroke.shortest() < c.p.least_travel.v - 1e-9) sheet.block(Reason::under_stroke, stroke.shortest(), c.p.least_travel.v, o);
+    if (stroke.longest() > c.p.full_travel.v) sheet.block_for_good(Reason::over_stroke, stroke.longest(), c.p.most_travel.v, o);
+    else if (stroke.longest() > c.p.most_travel.v + 1e-9) sheet.block(Reason::over_stroke, stroke.longest(), c.p.most_travel.v, o);
   }
-  if (s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, s.finger, rules_.finger_reach.v, {});
+  if (c.s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, c.s.finger, rules_.finger_reach.v, {});
+}
 
-  if (!sheet.blocked()) {
-    const Odds odds = odds_of(a_, b_, spot, k, cat_.classes[k], head, error, s.conductors);
-    v.miss = odds.miss, v.wrong = odds.wrong;
-    if (v.miss > kHopeless) sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
-    else if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
-    if (v.wrong > kHopeless) sheet.block_for_good(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
-    else if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
-  }
+void Judge::odds(Sheet& sheet, Verdict& v, const Case& c) const {
+  const Odds odds = odds_of(a_, b_, c.spot, c.k, c.p, c.head, c.error, c.s.conductors);
+  v.miss = odds.miss, v.wrong = odds.wrong;
+  if (v.miss > kHopeless) sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
+  else if (v.miss > rules_.largest_miss) sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
+  if (v.wrong > kHopeless) sheet.block_for_good(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
+  else if (v.wrong > rules_.largest_wrong) sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
+}
+
+Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t k, bool main) const {
+  Verdict v;
+  Sheet sheet(v, job_, s);
+  const Target& t = a_.targets[at(spot.target)];
+  const Exposure& e = b_.exposures[at(t.exposure)];
+  const ProbeClass& p = cat_.classes[k];
+  const double head = head_diameter(b_, rules_, t, p);
+  const Case c{spot, s, covering, k, main, t, e, b_.features[at(t.feature)], p, error_budget(b_, rules_, p, e, spot.at, main).spread(), head, parts_of(p, head, rules_)};
+  place(sheet, c), bodies(sheet, c), metal(sheet, c), edges_and_holes(sheet, c), strokes(sheet, c);
+  if (!sheet.blocked()) odds(sheet, v, c);
   v.open = !sheet.blocked();
   std::stable_sort(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& x, const Shortfall& y) { return x.blocking > y.blocking; });
   return v;

@@ -118,8 +118,8 @@ void Neighbourhood::name_entries() {
 }
 
 /// mm about an aim within which a keep-out counts.
-double Neighbourhood::reach_of_keep_outs(const Access& access, const Spot& spot) const {
-  return std::max(widest_shared_ + access.shapes[at(spot.shape)].span + length(spot.in_shape), widest_);
+double Neighbourhood::reach_of_keep_outs(const LandingShape& shape, const Spot& spot) const {
+  return std::max(widest_shared_ + shape.span + length(spot.in_shape), widest_);
 }
 
 std::vector<int> Neighbourhood::follow(const Access& access) {
@@ -148,7 +148,7 @@ std::vector<int> Neighbourhood::follow(const Access& access) {
     touched[t] = bans[at(target.feature)] != bans_[at(target.feature)] || waivers[at(target.feature)] != waivers_[at(target.feature)];
     for (int n = target.first_spot; n < target.first_spot + target.spots && !touched[t] && !changed.empty(); ++n) {
       const Spot& spot = access.spots[at(n)];
-      const double reach = reach_of_keep_outs(access, spot);
+      const double reach = reach_of_keep_outs(access.shapes[at(spot.shape)], spot);
       touched[t] = std::any_of(changed.begin(), changed.end(), [&](const Box& b) { return b.grown(reach).contains(spot.at); });
       const std::size_t far = 1 - at(static_cast<int>(target.side));
       const double before = fingers_[far]->distance_to_room(spot.at), now = fingers[far]->distance_to_room(spot.at);
@@ -162,110 +162,137 @@ std::vector<int> Neighbourhood::follow(const Access& access) {
   return out;
 }
 
-Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const Covering& covering) const {
-  Surroundings s;
-  const Target& t = access.targets[at(spot.target)];
-  const LandingShape& shape = access.shapes[at(spot.shape)];
-  const Exposure& e = b_.exposures[at(t.exposure)];
-  const Feature& f = b_.features[at(t.feature)];
-  const Point aim = spot.at;
-  const std::size_t side = at(static_cast<int>(t.side));
-  const Box here{aim.x, aim.y, aim.x, aim.y};
-  const bool disc = shape.round && spot.in_shape == Point{};
-  // The pad's edge is at most `span` nearer than the aim point.
-  const double span = shape.span + length(spot.in_shape);
-  std::vector<int> ids;
-  auto edge_to = [&](const Polygons& area, double aim_distance) { return disc ? std::max(0.0, aim_distance - shape.span) : distance_between(e.contact, area); };
+/// One spot, from which the neighbourhood is looked at.
+struct Neighbourhood::Query {
+  const Spot& spot;
+  const Target& t;
+  const LandingShape& shape;
+  const Exposure& e;
+  const Feature& f;
+  const Covering& covering;
+  std::vector<int>& ids;  ///< of what a search finds, kept for its memory
+  Point aim = spot.at;
+  std::size_t side = at(static_cast<int>(t.side));
+  bool disc = shape.round && spot.in_shape == Point{};
+  double span = shape.span + length(spot.in_shape);  ///< the pad's edge is at most so much nearer than the aim point
+  [[nodiscard]] Box here() const { return {aim.x, aim.y, aim.x, aim.y}; }
+  /// From the pad's edge to an area, whose distance from the aim is known.
+  [[nodiscard]] double edge_to(const Polygons& area, double aim_distance) const { return disc ? std::max(0.0, aim_distance - shape.span) : distance_between(e.contact, area); }
+};
 
+void Neighbourhood::add_bodies(Surroundings& s, const Query& q) const {
   double widest_rule = 0;
   for (const BodyRule& r : rules_.bodies) widest_rule = std::max(widest_rule, r.rule.preferred.v);
-  bodies_[side].find(here.grown(std::max(widest_rule + span, widest_)), ids);
-  for (const int id : ids) {
+  bodies_[q.side].find(q.here().grown(std::max(widest_rule + q.span, widest_)), q.ids);
+  for (const int id : q.ids) {
     const Component& c = b_.components[at(id)];
-    const bool own = id == f.component;
-    if (own && covering.body == id) continue;
-    if (own && covering.own_exempt) {
+    const bool own = id == q.f.component;
+    if (own && q.covering.body == id) continue;
+    if (own && q.covering.own_exempt) {
       // Its edge is not known, but what lies deep inside a drawn outline is body: it stops what is wider than the head.
       if (cores_[at(id)].empty()) continue;
-      Near n = near_area(cores_[at(id)], aim, id);
+      Near n = near_area(cores_[at(id)], q.aim, id);
       n.own = n.core = true;
       if (n.aim < widest_) s.bodies.push_back(n);
       continue;
     }
     const double wanted = own ? 0 : rules_.body(c.height).rule.preferred.v;
-    if (!bounds(c.body).touches(here.grown(std::max(wanted + span, widest_)))) continue;
-    Near n = near_area(c.body, aim, id);
-    if (n.aim - span >= wanted && n.aim >= widest_) continue;
+    if (!bounds(c.body).touches(q.here().grown(std::max(wanted + q.span, widest_)))) continue;
+    Near n = near_area(c.body, q.aim, id);
+    if (n.aim - q.span >= wanted && n.aim >= widest_) continue;
     n.own = own;
-    n.edge = own ? kNowhere : n.aim - span >= wanted ? n.aim - span : edge_to(c.body, n.aim);
+    n.edge = own ? kNowhere : n.aim - q.span >= wanted ? n.aim - q.span : q.edge_to(c.body, n.aim);
     s.bodies.push_back(n);
   }
+}
 
+void Neighbourhood::add_metal(Surroundings& s, const Query& q) const {
   const double wanted_metal = rules_.other_conductor.preferred.v;
-  metal_[side].find(here.grown(std::max(wanted_metal + span, widest_)), ids);
-  for (const int id : ids) {
+  metal_[q.side].find(q.here().grown(std::max(wanted_metal + q.span, widest_)), q.ids);
+  for (const int id : q.ids) {
     const Polygons& copper = metal_of(b_, id);
     if (at(id) < b_.exposures.size()) {
       const Exposure& o = b_.exposures[at(id)];
-      if (b_.features[at(o.feature)].net == f.net || o.feature == t.feature) continue;
+      if (b_.features[at(o.feature)].net == q.f.net || o.feature == q.t.feature) continue;
     }
-    Near n = near_area(copper, aim, id);
-    if (n.aim - span >= wanted_metal && n.aim >= widest_) continue;
+    Near n = near_area(copper, q.aim, id);
+    if (n.aim - q.span >= wanted_metal && n.aim >= widest_) continue;
     n.metal = &copper, n.convex = convex_[at(id)];
-    if (n.aim - span < wanted_metal) n.edge = disc ? std::max(0.0, n.aim - shape.span) : distance_between(e.copper, copper);
+    if (n.aim - q.span < wanted_metal) n.edge = q.disc ? std::max(0.0, n.aim - q.shape.span) : distance_between(q.e.copper, copper);
     s.conductors.push_back(n);
   }
+}
 
-  fiducials_[side].find(here.grown(rules_.fiducial.preferred.v + span), ids);
-  for (const int id : ids) {
-    Near n = near_area(b_.exposures[at(id)].copper, aim, b_.exposures[at(id)].feature);
-    n.edge = edge_to(b_.exposures[at(id)].copper, n.aim);
+void Neighbourhood::add_fiducials(Surroundings& s, const Query& q) const {
+  fiducials_[q.side].find(q.here().grown(rules_.fiducial.preferred.v + q.span), q.ids);
+  for (const int id : q.ids) {
+    Near n = near_area(b_.exposures[at(id)].copper, q.aim, b_.exposures[at(id)].feature);
+    n.edge = q.edge_to(b_.exposures[at(id)].copper, n.aim);
     if (n.edge < s.fiducial.edge) s.fiducial = n;
   }
+}
 
-  const double edge_reach = std::max(rules_.board_edge.preferred.v + spot.diameter / 2, widest_);
-  edges_.find(here.grown(edge_reach), ids);
-  for (const int id : ids) {
-    const auto& [p, q] = edge_list_[at(id)];
-    const Point nearest = nearest_on_segment(aim, p, q);
-    if (const double d = distance(aim, nearest); d < s.outline.aim) {
+void Neighbourhood::add_outline(Surroundings& s, const Query& q) const {
+  const double edge_reach = std::max(rules_.board_edge.preferred.v + q.spot.diameter / 2, widest_);
+  edges_.find(q.here().grown(edge_reach), q.ids);
+  for (const int id : q.ids) {
+    const auto& [from, to] = edge_list_[at(id)];
+    const Point nearest = nearest_on_segment(q.aim, from, to);
+    if (const double d = distance(q.aim, nearest); d < s.outline.aim) {
       s.outline.aim = d, s.outline.id = id;
-      s.outline.way = d > 0 ? (1 / d) * (nearest - aim) : Point{};
+      s.outline.way = d > 0 ? (1 / d) * (nearest - q.aim) : Point{};
     }
   }
   bool on_board = false;
-  for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p) on_board = piece_boxes_[p].contains(aim) && contains(b_.pieces[p], aim);
+  for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p) on_board = piece_boxes_[p].contains(q.aim) && contains(b_.pieces[p], q.aim);
   if (!on_board) s.outline.aim = 0, s.outline.id = 0, s.outline.way = {};
-  s.outline.edge = std::max(0.0, s.outline.aim - spot.diameter / 2);
+  s.outline.edge = std::max(0.0, s.outline.aim - q.spot.diameter / 2);
+}
 
-  holes_.find(here.grown(std::max(rules_.slot.preferred.v + span, widest_)), ids);
-  for (const int id : ids) {
+void Neighbourhood::add_holes(Surroundings& s, const Query& q) const {
+  holes_.find(q.here().grown(std::max(rules_.slot.preferred.v + q.span, widest_)), q.ids);
+  for (const int id : q.ids) {
     const BoardHole& h = b_.holes[at(id)];
-    if (f.hole > 0 && distance(0.5 * (h.at + h.end), f.at) < 0.05) continue;
-    Near n = near_area(hole_areas_[at(id)], aim, id);
-    n.edge = edge_to(hole_areas_[at(id)], n.aim);
+    if (q.f.hole > 0 && distance(0.5 * (h.at + h.end), q.f.at) < 0.05) continue;
+    Near n = near_area(hole_areas_[at(id)], q.aim, id);
+    n.edge = q.edge_to(hole_areas_[at(id)], n.aim);
     s.holes.push_back(n);
   }
   for (const int h : b_.tooling) {
     const BoardHole& hole = b_.holes[at(h)];
-    const double to = distance(hole.at, aim), d = to - hole.diameter / 2;
-    if (d < s.tooling.aim) s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - aim) : Point{}, h, false};
+    const double to = distance(hole.at, q.aim), d = to - hole.diameter / 2;
+    if (d < s.tooling.aim) s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - q.aim) : Point{}, h, false};
   }
-  keep_outs_[side].find(here.grown(reach_of_keep_outs(access, spot)), ids);
-  for (const int k : ids) {
+}
+
+void Neighbourhood::add_keep_outs(Surroundings& s, const Query& q) const {
+  keep_outs_[q.side].find(q.here().grown(reach_of_keep_outs(q.shape, q.spot)), q.ids);
+  for (const int k : q.ids) {
     const KeepOut& o = job_.keep_outs[at(k)];
-    if (!bounds(o.area).touches(here.grown(std::max(rules_.shared_space.at(o.kind).preferred.v + span, widest_)))) continue;
-    Near n = near_area(o.area, aim, k);
-    n.edge = edge_to(o.area, n.aim);
+    if (!bounds(o.area).touches(q.here().grown(std::max(rules_.shared_space.at(o.kind).preferred.v + q.span, widest_)))) continue;
+    Near n = near_area(o.area, q.aim, k);
+    n.edge = q.edge_to(o.area, n.aim);
     s.keep_outs.push_back(n);
   }
-  s.finger = fingers_[1 - side]->distance_to_room(aim);
-  const char* panel_side = to_string(t.side);
-  const char* own_side = to_string(b_.own_side(f, t.side));
-  for (const Named& n : bans_[at(t.feature)])
+}
+
+void Neighbourhood::add_decisions(Surroundings& s, const Query& q) const {
+  const char* panel_side = to_string(q.t.side);
+  const char* own_side = to_string(b_.own_side(q.f, q.t.side));
+  for (const Named& n : bans_[at(q.t.feature)])
     if (const std::string& wanted = job_.bans[at(n.entry)].side; wanted.empty() || wanted == (n.of_board ? own_side : panel_side)) s.bans.push_back(n.entry);
-  for (const Named& n : waivers_[at(t.feature)])
+  for (const Named& n : waivers_[at(q.t.feature)])
     if (const std::string& wanted = job_.waivers[at(n.entry)].side; wanted.empty() || wanted == (n.of_board ? own_side : panel_side)) s.waivers.push_back(n.entry);
+}
+
+Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const Covering& covering) const {
+  Surroundings s;
+  const Target& t = access.targets[at(spot.target)];
+  std::vector<int> ids;
+  const Query q{spot, t, access.shapes[at(spot.shape)], b_.exposures[at(t.exposure)], b_.features[at(t.feature)], covering, ids};
+  add_bodies(s, q), add_metal(s, q), add_fiducials(s, q), add_outline(s, q), add_holes(s, q), add_keep_outs(s, q);
+  s.finger = fingers_[1 - q.side]->distance_to_room(q.aim);
+  add_decisions(s, q);
   return s;
 }
 

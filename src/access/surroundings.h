@@ -42,7 +42,15 @@ class Neighbourhood {
  private:
   void lay_keep_outs();
   void name_entries();
-  [[nodiscard]] double reach_of_keep_outs(const Access& access, const Spot& spot) const;
+  struct Query;
+  void add_bodies(Surroundings& s, const Query& q) const;
+  void add_metal(Surroundings& s, const Query& q) const;
+  void add_fiducials(Surroundings& s, const Query& q) const;
+  void add_outline(Surroundings& s, const Query& q) const;
+  void add_holes(Surroundings& s, const Query& q) const;
+  void add_keep_outs(Surroundings& s, const Query& q) const;
+  void add_decisions(Surroundings& s, const Query& q) const;
+  [[nodiscard]] double reach_of_keep_outs(const LandingShape& shape, const Spot& spot) const;
   const Board& b_;
   const Job& job_;
   const Rules& rules_;

@@ -129,80 +129,84 @@ void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& 
   d.note("outline-found", {job.outline_file, 0, 0, {}}, "outline " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm with " + std::to_string(c.face.holes.size()) + " cutouts, " + c.how, short_number(c.area, 2) + " mm2, face " + std::to_string(n) + " of " + std::to_string(candidates.size()), "overrule with  [inputs.outline]");
 }
 
-void check_files_agree(const Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
-  // Netlist points on copper, side by side, so that a mirrored bottom shows. Traced pads lie on copper by their making.
-  for (Side side : {Side::top, Side::bottom}) {
-    if (b.traced) break;
-    const auto& images = layers.copper[static_cast<std::size_t>(side)];
-    if (images.empty()) continue;
-    std::vector<Point> points;
-    std::size_t on = 0;
-    std::string missed;
-    std::size_t listed = 0;
-    for (const Feature& f : b.features) {
-      if (!f.land[static_cast<std::size_t>(side)].present || f.kind == FeatureKind::unplated_hole) continue;
-      points.push_back(f.at);
-      // Beside the hole: the copper of a drilled land may be drawn as a ring.
-      bool copper = false;
-      for (const auto& m : images) copper |= m.dark(f.at) || (f.hole > 0 && m.dark(f.at + Point{f.hole / 2 + 0.03, 0}));
-      on += copper;
-      if (!copper && listed++ < 3) missed += (missed.empty() ? "" : ", ") + f.name + " (line " + std::to_string(f.place.line) + ")";
-    }
-    if (points.empty()) continue;
-    const double share = static_cast<double>(on) / static_cast<double>(points.size());
-    const std::string& file = images[0].file().name;
-    if (share >= 0.98) {
-      d.note("check-points-on-copper", {file, 0, 0, {}}, percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " + to_string(side) + " side lie on copper", missed.empty() ? "" : "not: " + missed);
-      continue;
-    }
-    std::vector<Point> flashes;
-    for (const auto& m : images) {
-      auto part = flash_centres(m.file());
-      flashes.insert(flashes.end(), part.begin(), part.end());
-    }
-    const std::string fault = name_the_fault(points, flashes);
-    complain(job, d, "check-points-off-copper", {file, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " + to_string(side) + " side lie on copper; this file and the netlist do not belong together as they stand",
-             (fault.empty() ? "no change of unit, offset or mirror makes them meet: probably a file of another board or revision" : fault) + (missed.empty() ? "" : "; off copper: " + missed),
-             fault.empty() ? "give the files of one release" : "correct the offset or unit in the job file");
+namespace {
+/// Netlist points on copper, side by side, so that a mirrored bottom shows. Traced pads lie on copper by their making.
+void check_points(const Board& b, const Layers& layers, Side side, const Job& job, Diagnostics& d) {
+  if (b.traced) return;
+  const auto& images = layers.copper[static_cast<std::size_t>(side)];
+  if (images.empty()) return;
+  std::vector<Point> points;
+  std::size_t on = 0;
+  std::string missed;
+  std::size_t listed = 0;
+  for (const Feature& f : b.features) {
+    if (!f.land[static_cast<std::size_t>(side)].present || f.kind == FeatureKind::unplated_hole) continue;
+    points.push_back(f.at);
+    // Beside the hole: the copper of a drilled land may be drawn as a ring.
+    bool copper = false;
+    for (const auto& m : images) copper |= m.dark(f.at) || (f.hole > 0 && m.dark(f.at + Point{f.hole / 2 + 0.03, 0}));
+    on += copper;
+    if (!copper && listed++ < 3) missed += (missed.empty() ? "" : ", ") + f.name + " (line " + std::to_string(f.place.line) + ")";
   }
-  // Mask openings over surface pads.
-  for (Side side : {Side::top, Side::bottom}) {
-    const auto& mask = layers.mask[static_cast<std::size_t>(side)];
-    if (mask.empty()) continue;
-    // Surface pads of the side speak best; leads may rightly be covered on one side.
-    std::size_t pads = 0, open = 0, surface = 0;
-    for (const Feature& f : b.features) surface += f.kind == FeatureKind::smd_pad && f.land[static_cast<std::size_t>(side)].present;
-    const FeatureKind kind = surface >= 5 ? FeatureKind::smd_pad : FeatureKind::lead;
-    for (const Feature& f : b.features) {
-      if (!f.land[static_cast<std::size_t>(side)].present || f.kind != kind) continue;
-      ++pads;
-      for (const auto& m : mask)
-        if (m.dark(f.at)) { ++open; break; }
-    }
-    if (pads < 5) continue;
-    const double share = static_cast<double>(open) / static_cast<double>(pads);
-    if (share < 0.7)
-      complain(job, d, "check-mask-closed", {mask[0].file().name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening",
-               share < 0.3 ? "the image may show mask instead of openings, or belong to the other side or another board" : "openings are missing", "set  image  of this layer, or give the right file");
-    else
-      d.note("check-mask-open", {mask[0].file().name, 0, 0, {}}, percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening");
+  if (points.empty()) return;
+  const double share = static_cast<double>(on) / static_cast<double>(points.size());
+  const std::string& file = images[0].file().name;
+  if (share >= 0.98) {
+    d.note("check-points-on-copper", {file, 0, 0, {}}, percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " + to_string(side) + " side lie on copper", missed.empty() ? "" : "not: " + missed);
+    return;
   }
-  // Paste is printed on lands: a layer of the other side, mirrored or of another board shows where it has none under it.
-  for (Side side : {Side::top, Side::bottom}) {
-    const auto& copper = layers.copper[static_cast<std::size_t>(side)];
-    if (copper.empty()) continue;
-    for (const auto& paste : layers.paste[static_cast<std::size_t>(side)]) {
-      const std::vector<Point> flashes = flash_centres(paste.file());
-      constexpr std::size_t kEnough = 5;
-      if (flashes.size() < kEnough) continue;
-      const auto on = std::count_if(flashes.begin(), flashes.end(), [&](Point p) { return std::any_of(copper.begin(), copper.end(), [&](const auto& m) { return m.dark(p); }); });
-      const double share = static_cast<double>(on) / static_cast<double>(flashes.size());
-      const std::string what = percent(share) + " of the " + std::to_string(flashes.size()) + " paste openings of the " + to_string(side) + " side lie on copper";
-      if (share >= 0.9) d.note("check-paste-on-copper", {paste.file().name, 0, 0, {}}, what);
-      else complain(job, d, "check-paste-off-copper", {paste.file().name, 0, 0, {}}, "only " + what, "the file may be of the other side, mirrored, shifted, or of another board", "give the right file, or leave it out");
-    }
+  std::vector<Point> flashes;
+  for (const auto& m : images) {
+    auto part = flash_centres(m.file());
+    flashes.insert(flashes.end(), part.begin(), part.end());
   }
-  // Drilled holes on netlist holes, file by file.
+  const std::string fault = name_the_fault(points, flashes);
+  complain(job, d, "check-points-off-copper", {file, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " + to_string(side) + " side lie on copper; this file and the netlist do not belong together as they stand",
+           (fault.empty() ? "no change of unit, offset or mirror makes them meet: probably a file of another board or revision" : fault) + (missed.empty() ? "" : "; off copper: " + missed),
+           fault.empty() ? "give the files of one release" : "correct the offset or unit in the job file");
+}
+
+/// Mask openings over surface pads.
+void check_mask(const Board& b, const Layers& layers, Side side, const Job& job, Diagnostics& d) {
+  const auto& mask = layers.mask[static_cast<std::size_t>(side)];
+  if (mask.empty()) return;
+  // Surface pads of the side speak best; leads may rightly be covered on one side.
+  std::size_t pads = 0, open = 0, surface = 0;
+  for (const Feature& f : b.features) surface += f.kind == FeatureKind::smd_pad && f.land[static_cast<std::size_t>(side)].present;
+  const FeatureKind kind = surface >= 5 ? FeatureKind::smd_pad : FeatureKind::lead;
+  for (const Feature& f : b.features) {
+    if (!f.land[static_cast<std::size_t>(side)].present || f.kind != kind) continue;
+    ++pads;
+    for (const auto& m : mask)
+      if (m.dark(f.at)) { ++open; break; }
+  }
+  if (pads < 5) return;
+  const double share = static_cast<double>(open) / static_cast<double>(pads);
+  if (share < 0.7)
+    complain(job, d, "check-mask-closed", {mask[0].file().name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening",
+             share < 0.3 ? "the image may show mask instead of openings, or belong to the other side or another board" : "openings are missing", "set  image  of this layer, or give the right file");
+  else
+    d.note("check-mask-open", {mask[0].file().name, 0, 0, {}}, percent(share) + " of the " + std::to_string(pads) + (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) + " side have a mask opening");
+}
+
+/// Paste is printed on lands: a layer of the other side, mirrored or of another board shows where it has none under it.
+void check_paste(const Layers& layers, Side side, const Job& job, Diagnostics& d) {
+  const auto& copper = layers.copper[static_cast<std::size_t>(side)];
+  if (copper.empty()) return;
+  for (const auto& paste : layers.paste[static_cast<std::size_t>(side)]) {
+    const std::vector<Point> flashes = flash_centres(paste.file());
+    constexpr std::size_t kEnough = 5;
+    if (flashes.size() < kEnough) continue;
+    const auto on = std::count_if(flashes.begin(), flashes.end(), [&](Point p) { return std::any_of(copper.begin(), copper.end(), [&](const auto& m) { return m.dark(p); }); });
+    const double share = static_cast<double>(on) / static_cast<double>(flashes.size());
+    const std::string what = percent(share) + " of the " + std::to_string(flashes.size()) + " paste openings of the " + to_string(side) + " side lie on copper";
+    if (share >= 0.9) d.note("check-paste-on-copper", {paste.file().name, 0, 0, {}}, what);
+    else complain(job, d, "check-paste-off-copper", {paste.file().name, 0, 0, {}}, "only " + what, "the file may be of the other side, mirrored, shifted, or of another board", "give the right file, or leave it out");
+  }
+}
+
+/// Drilled holes on netlist holes, file by file.
+void check_drills(const Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
   std::vector<Point> netlist_holes;
   for (const Feature& f : b.features)
     if (f.hole > 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::unplated_hole) netlist_holes.push_back(f.at);
@@ -223,6 +227,14 @@ void check_files_agree(const Board& b, const Layers& layers, const Job& job, con
     complain(job, d, "check-drill-off-pads", {file.name, 0, 0, {}}, "only " + percent(share) + " of the " + std::to_string(hits.size()) + " plated holes lie on holes of the netlist (" + how + ")",
              hint.empty() ? "no format, unit, offset or mirror makes them meet: probably a file of another board" : hint, "correct unit, digits, zeros or offset of this drill file");
   }
+}
+}  // namespace
+
+void check_files_agree(const Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
+  for (const Side side : {Side::top, Side::bottom}) check_points(b, layers, side, job, d);
+  for (const Side side : {Side::top, Side::bottom}) check_mask(b, layers, side, job, d);
+  for (const Side side : {Side::top, Side::bottom}) check_paste(layers, side, job, d);
+  check_drills(b, job, sources, d);
 }
 
 namespace {

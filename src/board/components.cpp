@@ -117,104 +117,131 @@ void add_padless(Board& b, const std::map<std::string, PartFacts>& facts, Diagno
   }
   if (added) d.note("components-without-pads", {}, "parts without pads on the board stand on it as bodies", std::to_string(added) + ": " + list + (added > 5 ? ", ..." : ""));
 }
-}  // namespace
-
-void add_components(Board& b, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
-  const std::map<std::string, PartFacts> facts = gather_parts(b, job, sources, d);
-  add_padless(b, facts, d);
-  std::set<std::string> unknown_letters;
-  std::size_t assumed = 0, drawn = 0, sided = 0, contradicted = 0;
-  std::string contradictions, off_list;
-  std::size_t outlines = 0, off_pads = 0;
-  std::vector<OffPart> off_parts;
-  for (Component& c : b.components) {
-    const auto found = facts.find(c.name);
-    const PartFacts* f = found == facts.end() ? nullptr : &found->second;
-    bool wrong = false;
-    settle_side(c, b, job, f, wrong);
-    sided += f && f->side && !c.holes_only;
-    if (wrong && contradicted++ < 5) contradictions += (contradictions.empty() ? "" : ", ") + c.name + (*f->side ? " bottom" : " top") + " by " + f->side_by;
-    settle_fitted(c, job, f);
-    if (f) c.value = f->value;
-    if (auto it = job.protrusions.find(c.name); it != job.protrusions.end()) c.protrusion = it->second.v;
-    else c.protrusion = rules.travel.lead_protrusion.v;
-    c.area_array = is_area_array(b, c);
-    std::vector<Point> pts;
-    for (int i : c.features)
-      for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) pts.push_back(p);
-    const Ring hull = convex_hull(std::move(pts));
-    std::vector<Point> places;
-    for (int i : c.features) places.push_back(b.features[static_cast<std::size_t>(i)].at);
-    c.ring = convex_hull(std::move(places));
-    c.body_known = Known::assumed;
-    const std::string letters = reference_letters(c.name);
-    auto standard = rules.heights.find(letters);
-    if (f && f->height) {
-      c.height = *f->height, c.height_known = f->height_doubtful ? Known::assumed : Known::confirmed;
-    } else if (standard != rules.heights.end()) {
-      c.height = standard->second.v, c.height_known = Known::assumed;
-    } else {
-      c.height = 2 * std::max(rules.tall(), 3.0), c.height_known = Known::unknown;
-      if (c.fitted) unknown_letters.insert(letters.empty() ? c.name : letters);
-    }
-    if (!c.fitted || c.height <= 0) continue;
-    const bool draws = f && !f->outline.empty();
-    outlines += draws && !c.features.empty();
-    const bool at_pads = draws && stands_at_pads(b, c, f->outline);
-    if (draws && !at_pads) {
-      Box box;
-      for (int i : c.features) box.add(b.features[static_cast<std::size_t>(i)].at);
-      off_parts.push_back({c.name, c.side == Side::bottom, bounds(f->outline).centre(), box.centre()});
-    }
-    if (draws && !at_pads && off_pads++ < 5) off_list += (off_list.empty() ? "" : ", ") + c.name + " by " + f->outline_by;
-    if (at_pads) {
-      c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
-      drawn += 1, assumed += c.height_known != Known::confirmed;
-      continue;
-    }
-    if (hull.size() < 3) continue;
-    // Grown by eight-sided corners drawn around the round ones: never smaller than the true offset, and few vertices.
-    std::vector<Point> grown;
-    constexpr double kEighth = 3.14159265358979323846 / 4;
-    const double r = rules.body_margin.v / std::cos(kEighth / 2);
-    for (Point p : hull)
-      for (int k = 0; k < 8; ++k) grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
-    c.body = {{convex_hull(std::move(grown)), {}}};
-    assumed += c.height_known != Known::confirmed;
+/// What the settling of the parts brings to light, to be told once for all of them.
+struct Tally {
+  std::size_t of = 0, found = 0;  ///< so many of so many
+  std::string first;              ///< the first five
+  void add(const std::string& what) {
+    if (found++ < 5) first += (first.empty() ? "" : ", ") + what;
   }
-  std::size_t floating = 0;
-  std::string floats;
-  for (Component& c : b.components)
-    if (c.standoff > 0 && c.standoff >= c.height && !c.body.empty()) {
-      if (floating++ < 5) floats += (floats.empty() ? "" : ", ") + c.name + " (" + short_number(c.standoff, 2) + " and " + short_number(c.height, 2) + " mm)";
-      c.standoff = 0, c.height_known = Known::assumed;
-    }
-  if (floating) d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(floating) + ": " + floats + (floating > 5 ? ", ..." : ""), "give their heights in  [components] height");
+  [[nodiscard]] std::string list() const { return first + (found > 5 ? ", ..." : ""); }
+};
+struct Settled {
+  Tally contradicted, off_pads, floating;
+  std::set<std::string> unknown_letters;
+  std::size_t assumed = 0, drawn = 0;
+  std::vector<OffPart> off_parts;
+};
+
+void settle_height(Component& c, const Rules& rules, const PartFacts* f, Settled& s) {
+  const std::string letters = reference_letters(c.name);
+  const auto standard = rules.heights.find(letters);
+  if (f && f->height) {
+    c.height = *f->height, c.height_known = f->height_doubtful ? Known::assumed : Known::confirmed;
+  } else if (standard != rules.heights.end()) {
+    c.height = standard->second.v, c.height_known = Known::assumed;
+  } else {
+    c.height = 2 * std::max(rules.tall(), 3.0), c.height_known = Known::unknown;
+    if (c.fitted) s.unknown_letters.insert(letters.empty() ? c.name : letters);
+  }
+}
+
+/// The body as drawn, where it stands at its pads; else the hull of the pads, grown.
+void settle_body(Component& c, const Board& b, const Rules& rules, const PartFacts* f, Settled& s) {
+  std::vector<Point> corners, places;
+  for (int i : c.features) {
+    for (Point p : land_corners(b.features[static_cast<std::size_t>(i)])) corners.push_back(p);
+    places.push_back(b.features[static_cast<std::size_t>(i)].at);
+  }
+  const Ring hull = convex_hull(std::move(corners));
+  c.ring = convex_hull(places);
+  c.body_known = Known::assumed;
+  if (!c.fitted || c.height <= 0) return;
+  const bool draws = f && !f->outline.empty();
+  s.off_pads.of += draws && !c.features.empty();
+  if (draws && stands_at_pads(b, c, f->outline)) {
+    c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
+    s.drawn += 1, s.assumed += c.height_known != Known::confirmed;
+    return;
+  }
+  if (draws) {
+    Box box;
+    for (const Point p : places) box.add(p);
+    s.off_parts.push_back({c.name, c.side == Side::bottom, bounds(f->outline).centre(), box.centre()});
+    s.off_pads.add(c.name + " by " + f->outline_by);
+  }
+  if (hull.size() < 3) return;
+  // Grown by eight-sided corners drawn around the round ones: never smaller than the true offset, and few vertices.
+  std::vector<Point> grown;
+  constexpr double kEighth = 3.14159265358979323846 / 4;
+  const double r = rules.body_margin.v / std::cos(kEighth / 2);
+  for (Point p : hull)
+    for (int k = 0; k < 8; ++k) grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
+  c.body = {{convex_hull(std::move(grown)), {}}};
+  s.assumed += c.height_known != Known::confirmed;
+}
+
+void settle(Component& c, const Board& b, const Job& job, const Rules& rules, const PartFacts* f, Settled& s) {
+  bool wrong = false;
+  settle_side(c, b, job, f, wrong);
+  s.contradicted.of += f && f->side && !c.holes_only;
+  if (wrong) s.contradicted.add(c.name + (*f->side ? " bottom" : " top") + " by " + f->side_by);
+  settle_fitted(c, job, f);
+  if (f) c.value = f->value;
+  const auto own = job.protrusions.find(c.name);
+  c.protrusion = own != job.protrusions.end() ? own->second.v : rules.travel.lead_protrusion.v;
+  c.area_array = is_area_array(b, c);
+  settle_height(c, rules, f, s);
+  settle_body(c, b, rules, f, s);
+}
+
+/// Two sources that cannot both be right: such parts stand on the board.
+void put_down_floating(Board& b, Settled& s) {
+  for (Component& c : b.components) {
+    if (c.standoff <= 0 || c.standoff < c.height || c.body.empty()) continue;
+    s.floating.add(c.name + " (" + short_number(c.standoff, 2) + " and " + short_number(c.height, 2) + " mm)");
+    c.standoff = 0, c.height_known = Known::assumed;
+  }
+}
+
+/// Entries of the job that name no part.
+void look_for_names(const Board& b, const Job& job, Diagnostics& d) {
+  const auto none = [&](auto&& fits) { return std::none_of(b.components.begin(), b.components.end(), fits); };
   for (const auto& entry : job.protrusions)
-    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == entry.first; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", entry.first, "correct the entry");
+    if (none([&](const Component& c) { return c.name == entry.first; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", entry.first, "correct the entry");
   for (const BuildVariant& v : job.variants)
     for (const auto* list : {&v.not_fitted, &v.fitted})
       for (const auto& name : *list)
-        if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", v.place, "no component fits an entry of a build variant", v.name + ": " + name, "correct the entry");
-  add_covers(b, job, d);
-  if (off_pads) {
-    const std::string common = what_is_common(off_parts), message = "drawn bodies stand nowhere near the pads of their parts", text = std::to_string(off_pads) + " of " + std::to_string(outlines) + (common.empty() ? "" : ", " + common) + ": " + off_list + (off_pads > 5 ? ", ..." : "");
-    if (off_pads * 10 > outlines) complain(job, d, "check-bodies-off", {job.file, 0, 0, "inputs"}, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
-    else d.warn("check-bodies-off", {job.file, 0, 0, "inputs"}, message + "; the hull of their pads stands for them", text, "look at these parts");
+        if (none([&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", v.place, "no component fits an entry of a build variant", v.name + ": " + name, "correct the entry");
+}
+
+void tell_contradictions(const Settled& s, const Job& job, Diagnostics& d) {
+  const Place at{job.file, 0, 0, "inputs"};
+  if (s.off_pads.found) {
+    const std::string common = what_is_common(s.off_parts), message = "drawn bodies stand nowhere near the pads of their parts";
+    const std::string text = std::to_string(s.off_pads.found) + " of " + std::to_string(s.off_pads.of) + (common.empty() ? "" : ", " + common) + ": " + s.off_pads.list();
+    if (s.off_pads.found * 10 > s.off_pads.of) complain(job, d, "check-bodies-off", at, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
+    else d.warn("check-bodies-off", at, message + "; the hull of their pads stands for them", text, "look at these parts");
   }
-  if (contradicted) {
-    const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count", text = std::to_string(contradicted) + " of " + std::to_string(sided) + ": " + contradictions + (contradicted > 5 ? ", ..." : "");
-    if (contradicted * 10 > sided) complain(job, d, "check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "a side is mirrored, or the files are of two boards; correct it");
-    else d.warn("check-part-sides", {job.file, 0, 0, "inputs"}, message, text, "overrule in  [components] side");
+  if (s.contradicted.found) {
+    const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count";
+    const std::string text = std::to_string(s.contradicted.found) + " of " + std::to_string(s.contradicted.of) + ": " + s.contradicted.list();
+    if (s.contradicted.found * 10 > s.contradicted.of) complain(job, d, "check-part-sides", at, message, text, "a side is mirrored, or the files are of two boards; correct it");
+    else d.warn("check-part-sides", at, message, text, "overrule in  [components] side");
   }
-  if (!job.variants.empty()) {
-    std::size_t differ = 0;
-    std::string list, names;
-    for (const Component& c : b.components)
-      if (c.fitted && !c.always_fitted && differ++ < 8) list += (list.empty() ? "" : ", ") + c.name;
-    for (const BuildVariant& v : job.variants) names += (names.empty() ? "" : ", ") + v.name;
-    d.note("variants", {job.file, 0, 0, "variant"}, "the plan holds for all build variants: " + names + "; a part that one of them fits counts as a body, and its holes as filled and as empty", std::to_string(differ) + " parts differ" + (differ ? ": " + list + (differ > 8 ? ", ..." : "") : std::string()), "");
-  }
+}
+
+void tell_variants(const Board& b, const Job& job, Diagnostics& d) {
+  if (job.variants.empty()) return;
+  std::size_t differ = 0;
+  std::string list, names;
+  for (const Component& c : b.components)
+    if (c.fitted && !c.always_fitted && differ++ < 8) list += (list.empty() ? "" : ", ") + c.name;
+  for (const BuildVariant& v : job.variants) names += (names.empty() ? "" : ", ") + v.name;
+  d.note("variants", {job.file, 0, 0, "variant"}, "the plan holds for all build variants: " + names + "; a part that one of them fits counts as a body, and its holes as filled and as empty", std::to_string(differ) + " parts differ" + (differ ? ": " + list + (differ > 8 ? ", ..." : "") : std::string()), "");
+}
+
+void tell_what_is_assumed(const Board& b, const std::map<std::string, PartFacts>& facts, const Settled& s, const Job& job, const Rules& rules, Diagnostics& d) {
   for (const auto& name : job.not_fitted)
     if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); }))
       d.warn("components-not-found", {job.file, 0, 0, "components.not_fitted"}, "no component fits an entry of the list", name, "correct the entry");
@@ -222,14 +249,33 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   for (const Component& c : b.components) names.insert(c.name);
   for (const auto& [name, f] : facts)
     if (!names.count(name) && f.height) d.warn("heights-not-found", {f.height_by, 0, 0, {}}, "a height is given for a component that the board does not hold", name, "correct the name");
-  if (!unknown_letters.empty()) {
+  if (!s.unknown_letters.empty()) {
     std::string list;
-    for (const auto& l : unknown_letters) list += (list.empty() ? "" : ", ") + l;
+    for (const auto& l : s.unknown_letters) list += (list.empty() ? "" : ", ") + l;
     d.note("components-unknown-letters", {job.file, 0, 0, "components.height"}, "parts with reference letters that have no usual height count as tall", list, "give heights in  [components] height  or a heights table");
   }
-  if (assumed)
-    d.note("components-assumed", {job.file, 0, 0, "components"}, (drawn ? std::to_string(drawn) + " bodies are drawn by the files, the others are the hull" : std::string("bodies are the hull")) + " of a part's pads grown by " + short_number(rules.body_margin.v, 2) + " mm; heights without a source are assumed by reference letters",
-           std::to_string(assumed) + " of " + std::to_string(b.components.size()) + " heights assumed", "give heights in  [components] height  or a heights table");
+  if (s.assumed)
+    d.note("components-assumed", {job.file, 0, 0, "components"}, (s.drawn ? std::to_string(s.drawn) + " bodies are drawn by the files, the others are the hull" : std::string("bodies are the hull")) + " of a part's pads grown by " + short_number(rules.body_margin.v, 2) + " mm; heights without a source are assumed by reference letters",
+           std::to_string(s.assumed) + " of " + std::to_string(b.components.size()) + " heights assumed", "give heights in  [components] height  or a heights table");
+}
+}  // namespace
+
+void add_components(Board& b, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
+  const std::map<std::string, PartFacts> facts = gather_parts(b, job, sources, d);
+  add_padless(b, facts, d);
+  Settled s;
+  for (Component& c : b.components) {
+    const auto found = facts.find(c.name);
+    settle(c, b, job, rules, found == facts.end() ? nullptr : &found->second, s);
+  }
+  put_down_floating(b, s);
+  if (s.floating.found)
+    d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(s.floating.found) + ": " + s.floating.list(), "give their heights in  [components] height");
+  look_for_names(b, job, d);
+  add_covers(b, job, d);
+  tell_contradictions(s, job, d);
+  tell_variants(b, job, d);
+  tell_what_is_assumed(b, facts, s, job, rules, d);
 }
 
 }  // namespace teasel

@@ -1,6 +1,7 @@
 // Can the board be loaded the wrong way round? Two pins alone never tell: what they allow is named, with what to add.
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <tuple>
 
@@ -88,111 +89,169 @@ bool stops(const Board& b, const Affine& map, int h, double clearance) {
     return nearest <= std::max(0.0, (g.diameter - pin) / 2) + clearance;
   });
 }
+
+class WrongWays {
+ public:
+  WrongWays(const Board& b, const Rules& rules, Diagnostics& d, const Place& at)
+      : b_(b), d_(d), at_(at), clearance_(rules.errors.pin_clearance.v), box_(bounds(b.outline.outer)), most_(std::max(box_.width(), box_.height()) / 2), corners_(convex_hull(b.outline.outer)) {
+    const BoardHole &round = hole(b.tooling[0]), &relieved = hole(b.tooling[1]);
+    pins_ = {round.at, relieved.at, round.diameter - clearance_, relieved.diameter - clearance_, clearance_};
+  }
+  std::vector<WrongWay> run() {
+    draft();
+    std::vector<WrongWay> ways = worked_out();
+    const std::size_t all = ways.size() + farther_;
+    ways = shown(std::move(ways));
+    add_third_pins(ways);
+    for (const WrongWay& w : ways) warn(w);
+    if (all > ways.size()) d_.note("tooling-wrong-ways", at_, "further wrong ways go on both pins with more of the board sticking out", std::to_string(all - ways.size()), {});
+    return ways;
+  }
+
+ private:
+  [[nodiscard]] const BoardHole& hole(int h) const { return b_.holes[static_cast<std::size_t>(h)]; }
+  std::vector<int> seats();
+  void draft();
+  void draft(int i, int j);
+  std::vector<WrongWay> worked_out();
+  [[nodiscard]] std::vector<WrongWay> shown(std::vector<WrongWay> ways) const;
+  std::vector<int> thirds();
+  void add_third_pins(std::vector<WrongWay>& ways);
+  void warn(const WrongWay& w);
+
+  const Board& b_;
+  Diagnostics& d_;
+  const Place& at_;
+  double clearance_;
+  Box box_;
+  double most_;  ///< a board that hangs over by more than half of itself is not loaded by mistake
+  Ring corners_;
+  Pins pins_;
+  std::vector<Draft> drafts_;
+  std::size_t farther_ = 0;
+};
+
+/// Holes that may take a pin.
+std::vector<int> WrongWays::seats() {
+  std::vector<int> takes;
+  for (std::size_t h = 0; h < b_.holes.size(); ++h)
+    if (!b_.holes[h].blind && b_.holes[h].diameter >= std::min(pins_.pin_a, pins_.pin_b)) takes.push_back(static_cast<int>(h));
+  std::size_t slots = 0;
+  takes.erase(std::remove_if(takes.begin(), takes.end(), [&](int h) { return hole(h).slot && ++slots > kMostSlots; }), takes.end());
+  if (slots > kMostSlots) d_.note("tooling-wrong-ways", at_, "not all slots were tried as seats of the pins", std::to_string(kMostSlots) + " of " + std::to_string(slots), {});
+  if (const std::size_t taking = takes.size(); taking > kMostHoles) {
+    // The pins' own holes stay in any case.
+    std::stable_partition(takes.begin(), takes.end(), [&](int h) { return h == b_.tooling[0] || h == b_.tooling[1]; });
+    takes.resize(kMostHoles);
+    d_.warn("tooling-wrong-ways", at_, "not all holes that would take a pin were tried for wrong ways of loading", std::to_string(kMostHoles) + " of " + std::to_string(taking), "check by hand that the board goes on one way only");
+  }
+  return takes;
+}
+
+/// Every pair of holes that takes the pins at their distance, either way up.
+void WrongWays::draft() {
+  const std::vector<int> takes = seats();
+  for (const int i : takes)
+    for (const int j : takes)
+      if (i != j) draft(i, j);
+  std::stable_sort(drafts_.begin(), drafts_.end(), [](const Draft& x, const Draft& y) { return std::pair(!(x.kept || x.swapped), x.at_least) < std::pair(!(y.kept || y.swapped), y.at_least); });
+  if (drafts_.size() > kMostTried) {
+    d_.warn("tooling-wrong-ways", at_, "not all wrong ways of loading were worked out", std::to_string(kMostTried) + " of " + std::to_string(drafts_.size()) + ", those that surely stick out least", "check by hand that the board goes on one way only");
+    drafts_.resize(kMostTried);
+  }
+}
+
+void WrongWays::draft(int i, int j) {
+  const BoardHole &p = hole(i), &q = hole(j);
+  if (p.diameter < pins_.pin_a || q.diameter < pins_.pin_b) return;
+  const double span = distance(pins_.a, pins_.b);
+  const double play = pins_.play + (p.diameter - pins_.pin_a) / 2 + (q.diameter - pins_.pin_b) / 2 + (distance(p.at, p.end) * p.slot + distance(q.at, q.end) * q.slot) / (2 * kSlotSteps);
+  const auto seats = seats_of(p, q, span);
+  if (!seats || std::abs(distance(seats->first, seats->second) - span) > play) return;
+  const bool kept = i == b_.tooling[0] && j == b_.tooling[1], swapped = i == b_.tooling[1] && j == b_.tooling[0];
+  for (const bool mirrored : {false, true}) {
+    if (kept && !mirrored) continue;  // as it is meant
+    Draft w{i, j, mirrored, kept, swapped, motion(seats->first, seats->second, pins_, mirrored), 0, {seats->first, seats->second}};
+    for (const Point c : corners_) {
+      const Point x = w.map(c);
+      w.at_least = std::max({w.at_least, box_.x0 - x.x, x.x - box_.x1, box_.y0 - x.y, x.y - box_.y1});
+    }
+    if (w.at_least > most_ && !kept && !swapped) ++farther_;
+    else drafts_.push_back(w);
+  }
+}
+
+std::vector<WrongWay> WrongWays::worked_out() {
+  const Polygons home{{b_.outline.outer, {}}};
+  std::vector<WrongWay> ways(drafts_.size());
+  parallel_for(drafts_.size(), [&](std::size_t n) {
+    const Draft& w = drafts_[n];
+    ways[n] = {name_of(w.map, w.mirrored, w.kept, w.swapped, w.seats.first, w.seats.second), w.map, w.mirrored, 0, {}, {}};
+    ways[n].sticks_out = sticks_out(home, transformed(b_.outline.outer, w.map), ways[n].at);
+  }, 4);
+  return ways;
+}
+
+/// Those that are named, the least conspicuous first; between the pins' own holes however far the board sticks out.
+std::vector<WrongWay> WrongWays::shown(std::vector<WrongWay> ways) const {
+  const auto certain = [&](std::size_t n) { return drafts_[n].kept || drafts_[n].swapped; };
+  std::vector<std::size_t> order(ways.size());
+  for (std::size_t n = 0; n < order.size(); ++n) order[n] = n;
+  order.erase(std::remove_if(order.begin(), order.end(), [&](std::size_t n) { return ways[n].sticks_out > most_ && !certain(n); }), order.end());
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return std::tuple(ways[x].sticks_out > most_, ways[x].sticks_out, ways[x].how) < std::tuple(ways[y].sticks_out > most_, ways[y].sticks_out, ways[y].how); });
+  if (order.size() > kMostWays) {
+    // The rest is counted; a way on the pins' own holes is never among it.
+    std::stable_partition(order.begin(), order.end(), certain);
+    order.resize(kMostWays);
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return ways[x].sticks_out < ways[y].sticks_out; });
+  }
+  std::vector<WrongWay> out;
+  for (const std::size_t n : order) out.push_back(std::move(ways[n]));
+  return out;
+}
+
+/// Holes that would take a third pin.
+std::vector<int> WrongWays::thirds() {
+  std::vector<int> out;
+  for (std::size_t h = 0; h < b_.holes.size(); ++h) {
+    const BoardHole& x = b_.holes[h];
+    const bool tool = static_cast<int>(h) == b_.tooling[0] || static_cast<int>(h) == b_.tooling[1];
+    if (!tool && !x.slot && !x.blind && x.plating == formats::Plating::unplated && x.diameter >= kPinLeast + clearance_ && x.diameter <= 8) out.push_back(static_cast<int>(h));
+  }
+  if (out.size() > kMostThirds) {
+    d_.note("tooling-third-pins", at_, "not all holes were tried for a third pin", std::to_string(kMostThirds) + " of " + std::to_string(out.size()), {});
+    out.resize(kMostThirds);
+  }
+  return out;
+}
+
+void WrongWays::add_third_pins(std::vector<WrongWay>& ways) {
+  const std::vector<int> tried = thirds();
+  for (WrongWay& w : ways)
+    for (const int h : tried)
+      if (stops(b_, w.map, h, clearance_)) w.third_pin.push_back(h);
+  // One pin that stops all of them comes first in each.
+  std::map<int, int> stopped;
+  for (const WrongWay& w : ways)
+    for (const int h : w.third_pin) ++stopped[h];
+  for (WrongWay& w : ways) std::stable_sort(w.third_pin.begin(), w.third_pin.end(), [&](int x, int y) { return stopped[x] > stopped[y]; });
+}
+
+void WrongWays::warn(const WrongWay& w) {
+  std::string remedy;
+  if (!w.third_pin.empty()) {
+    const BoardHole& h = hole(w.third_pin[0]);
+    remedy = "add a pin of " + short_number(h.diameter - clearance_, 3) + " mm in the hole at (" + short_number(h.at.x, 3) + ", " + short_number(h.at.y, 3) + ")";
+  }
+  if (w.sticks_out >= kGuide) remedy += (remedy.empty() ? "add" : ", or") + std::string(" an edge guide beside the board at (") + short_number(w.at.x, 2) + ", " + short_number(w.at.y, 2) + "), where the wrong way sticks out";
+  if (remedy.empty()) remedy = "nothing on the board tells: ask for a third unplated hole off the pattern, or for holes of two sizes";
+  d_.warn("tooling-wrong-way", at_, "the board also goes on both pins the wrong way: " + w.how, w.sticks_out < kGuide ? "its outline then lies within " + short_number(w.sticks_out, 2) + " mm of its place" : "its outline then sticks out by " + short_number(w.sticks_out, 2) + " mm, but nothing stands there yet", remedy);
+}
 }  // namespace
 
 void find_wrong_ways(Board& b, const Rules& rules, Diagnostics& d, const Place& at) {
   b.wrong_ways.clear();
-  if (b.tooling.size() != 2) return;
-  const BoardHole &round = b.holes[static_cast<std::size_t>(b.tooling[0])], &relieved = b.holes[static_cast<std::size_t>(b.tooling[1])];
-  const double clearance = rules.errors.pin_clearance.v;
-  const Pins pins{round.at, relieved.at, round.diameter - clearance, relieved.diameter - clearance, clearance};
-  const double span = distance(pins.a, pins.b);
-  // Every pair of holes that takes the pins at their distance, either way up.
-  std::vector<int> takes;
-  for (std::size_t h = 0; h < b.holes.size(); ++h)
-    if (!b.holes[h].blind && b.holes[h].diameter >= std::min(pins.pin_a, pins.pin_b)) takes.push_back(static_cast<int>(h));
-  std::size_t slots = 0;
-  takes.erase(std::remove_if(takes.begin(), takes.end(), [&](int h) { return b.holes[static_cast<std::size_t>(h)].slot && ++slots > kMostSlots; }), takes.end());
-  if (slots > kMostSlots) d.note("tooling-wrong-ways", at, "not all slots were tried as seats of the pins", std::to_string(kMostSlots) + " of " + std::to_string(slots), {});
-  const std::size_t taking = takes.size();
-  if (taking > kMostHoles) {
-    // The pins' own holes stay in any case.
-    std::stable_partition(takes.begin(), takes.end(), [&](int h) { return h == b.tooling[0] || h == b.tooling[1]; });
-    takes.resize(kMostHoles);
-    d.warn("tooling-wrong-ways", at, "not all holes that would take a pin were tried for wrong ways of loading", std::to_string(kMostHoles) + " of " + std::to_string(taking), "check by hand that the board goes on one way only");
-  }
-  std::vector<Draft> drafts;
-  const Ring corners = convex_hull(b.outline.outer);
-  const Box box = bounds(b.outline.outer);
-  // A board that hangs over by more than half of itself is not loaded by mistake.
-  const double most = std::max(box.width(), box.height()) / 2;
-  std::size_t farther = 0;
-  for (const int i : takes)
-    for (const int j : takes) {
-      const BoardHole &p = b.holes[static_cast<std::size_t>(i)], &q = b.holes[static_cast<std::size_t>(j)];
-      if (i == j || p.diameter < pins.pin_a || q.diameter < pins.pin_b) continue;
-      const double play = pins.play + (p.diameter - pins.pin_a) / 2 + (q.diameter - pins.pin_b) / 2 + (distance(p.at, p.end) * p.slot + distance(q.at, q.end) * q.slot) / (2 * kSlotSteps);
-      const auto seats = seats_of(p, q, span);
-      if (!seats || std::abs(distance(seats->first, seats->second) - span) > play) continue;
-      const bool kept = i == b.tooling[0] && j == b.tooling[1], swapped = i == b.tooling[1] && j == b.tooling[0];
-      for (const bool mirrored : {false, true}) {
-        if (kept && !mirrored) continue;  // as it is meant
-        Draft w{i, j, mirrored, kept, swapped, motion(seats->first, seats->second, pins, mirrored), 0, {seats->first, seats->second}};
-        for (const Point c : corners) {
-          const Point x = w.map(c);
-          w.at_least = std::max({w.at_least, box.x0 - x.x, x.x - box.x1, box.y0 - x.y, x.y - box.y1});
-        }
-        if (w.at_least > most && !kept && !swapped) ++farther;
-        else drafts.push_back(w);
-      }
-    }
-  std::stable_sort(drafts.begin(), drafts.end(), [](const Draft& x, const Draft& y) { return std::pair(!(x.kept || x.swapped), x.at_least) < std::pair(!(y.kept || y.swapped), y.at_least); });
-  if (drafts.size() > kMostTried) {
-    d.warn("tooling-wrong-ways", at, "not all wrong ways of loading were worked out", std::to_string(kMostTried) + " of " + std::to_string(drafts.size()) + ", those that surely stick out least", "check by hand that the board goes on one way only");
-    drafts.resize(kMostTried);
-  }
-  const Polygons home{{b.outline.outer, {}}};
-  std::vector<WrongWay> ways(drafts.size());
-  parallel_for(drafts.size(), [&](std::size_t n) {
-    const Draft& w = drafts[n];
-    ways[n] = {name_of(w.map, w.mirrored, w.kept, w.swapped, w.seats.first, w.seats.second), w.map, w.mirrored, 0, {}, {}};
-    ways[n].sticks_out = sticks_out(home, transformed(b.outline.outer, w.map), ways[n].at);
-  }, 4);
-  std::vector<int> thirds;
-  for (std::size_t h = 0; h < b.holes.size(); ++h) {
-    const BoardHole& x = b.holes[h];
-    const bool tool = static_cast<int>(h) == b.tooling[0] || static_cast<int>(h) == b.tooling[1];
-    if (!tool && !x.slot && !x.blind && x.plating == formats::Plating::unplated && x.diameter >= kPinLeast + clearance && x.diameter <= 8) thirds.push_back(static_cast<int>(h));
-  }
-  if (thirds.size() > kMostThirds) {
-    d.note("tooling-third-pins", at, "not all holes were tried for a third pin", std::to_string(kMostThirds) + " of " + std::to_string(thirds.size()), {});
-    thirds.resize(kMostThirds);
-  }
-  const std::size_t all = ways.size() + farther;
-  std::vector<bool> certain;  // between the pins' own holes: reported however far the board sticks out
-  for (const Draft& w : drafts) certain.push_back(w.kept || w.swapped);
-  std::vector<std::size_t> order(ways.size());
-  for (std::size_t n = 0; n < order.size(); ++n) order[n] = n;
-  order.erase(std::remove_if(order.begin(), order.end(), [&](std::size_t n) { return ways[n].sticks_out > most && !certain[n]; }), order.end());
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return std::tuple(ways[x].sticks_out > most, ways[x].sticks_out, ways[x].how) < std::tuple(ways[y].sticks_out > most, ways[y].sticks_out, ways[y].how); });
-  if (order.size() > kMostWays) {
-    // The rest is counted below; a way on the pins' own holes is never among it.
-    std::stable_partition(order.begin(), order.end(), [&](std::size_t n) { return certain[n]; });
-    order.resize(kMostWays);
-    std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) { return ways[x].sticks_out < ways[y].sticks_out; });
-  }
-  std::vector<WrongWay> shown;
-  for (const std::size_t n : order) shown.push_back(std::move(ways[n]));
-  ways = std::move(shown);
-  for (WrongWay& w : ways) {
-    for (const int h : thirds)
-      if (stops(b, w.map, h, clearance)) w.third_pin.push_back(h);
-  }
-  // One pin that stops all of them comes first in each.
-  auto stopped = [&](int h) { return std::count_if(ways.begin(), ways.end(), [&](const WrongWay& w) { return std::find(w.third_pin.begin(), w.third_pin.end(), h) != w.third_pin.end(); }); };
-  for (WrongWay& w : ways) std::stable_sort(w.third_pin.begin(), w.third_pin.end(), [&](int x, int y) { return stopped(x) > stopped(y); });
-  for (const WrongWay& w : ways) {
-    std::string remedy;
-    if (!w.third_pin.empty()) {
-      const BoardHole& h = b.holes[static_cast<std::size_t>(w.third_pin[0])];
-      remedy = "add a pin of " + short_number(h.diameter - clearance, 3) + " mm in the hole at (" + short_number(h.at.x, 3) + ", " + short_number(h.at.y, 3) + ")";
-    }
-    if (w.sticks_out >= kGuide) remedy += (remedy.empty() ? "add" : ", or") + std::string(" an edge guide beside the board at (") + short_number(w.at.x, 2) + ", " + short_number(w.at.y, 2) + "), where the wrong way sticks out";
-    if (remedy.empty()) remedy = "nothing on the board tells: ask for a third unplated hole off the pattern, or for holes of two sizes";
-    d.warn("tooling-wrong-way", at, "the board also goes on both pins the wrong way: " + w.how, w.sticks_out < kGuide ? "its outline then lies within " + short_number(w.sticks_out, 2) + " mm of its place" : "its outline then sticks out by " + short_number(w.sticks_out, 2) + " mm, but nothing stands there yet", remedy);
-  }
-  if (all > ways.size()) d.note("tooling-wrong-ways", at, "further wrong ways go on both pins with more of the board sticking out", std::to_string(all - ways.size()), {});
-  b.wrong_ways = std::move(ways);
+  if (b.tooling.size() == 2) b.wrong_ways = WrongWays(b, rules, d, at).run();
 }
 
 }  // namespace teasel

@@ -103,109 +103,139 @@ double Rules::air(double volts) const {
   return mm;
 }
 
+namespace {
+void read_clearances(TomlTable& root, Rules& r) {
+  root.table("rule", [&](TomlTable& t) {
+    for (auto [key, rule] : {std::pair{"pad_diameter_main", &r.pad_diameter_main}, {"pad_diameter_other", &r.pad_diameter_other},
+                             {"other_conductor", &r.other_conductor}, {"board_edge", &r.board_edge}, {"tooling_hole", &r.tooling_hole},
+                             {"wide_hole", &r.wide_hole}, {"slot", &r.slot}, {"fiducial", &r.fiducial}})
+      *rule = read_rule(t, key);
+  });
+  root.tables("body", [&](TomlTable& t) {
+    BodyRule b;
+    b.above = t.required_length("above");
+    b.rule = rule_of(t, "body above " + short_number(b.above.v, 2) + " mm");
+    if (!r.bodies.empty() && !(b.above > r.bodies.back().above)) t.error("above", "rows go from low to high", short_number(b.above.v, 3) + " mm", "more than the row before");
+    if (r.bodies.empty() && b.above.v != 0) t.error("above", "the first row begins at 0 mm", short_number(b.above.v, 3) + " mm", "0 mm");
+    r.bodies.push_back(std::move(b));
+  });
+  if (r.bodies.empty()) root.error("body", "clearances to bodies are missing", "nothing", "[[body]] above = \"0 mm\", preferred, least");
+  root.table("shared_space", [&](TomlTable& t) {
+    t.each([&](const std::string& key) { r.shared_space[key] = read_rule(t, key.c_str()); });
+  });
+  root.tables("voltage", [&](TomlTable& t) {
+    r.voltages.push_back({t.number("above", 0, 0, 1e6), t.required_length("clearance")});
+    mark_of(t);
+    if (const auto n = r.voltages.size(); n > 1 && !(r.voltages[n - 1].above > r.voltages[n - 2].above && r.voltages[n - 2].clearance < r.voltages[n - 1].clearance)) t.error("above", "rows go from low to high, and so do their clearances", short_number(r.voltages.back().above, 1), "more than the row before");
+  });
+}
+
+void read_mechanics_rules(TomlTable& root, Rules& r) {
+  if (!root.has("mechanics")) root.error("mechanics", "how a board bends is missing", "nothing", "[mechanics] modulus_gpa, poisson, bow_twist, ...");
+  root.table("mechanics", [&](TomlTable& t) {
+    MechanicsRules& m = r.mechanics;
+    m.modulus = 1000 * t.number("modulus_gpa", 20, 0.1, 1000), m.modulus_across = 1000 * t.number("modulus_across_gpa", 0, 0, 1000);
+    m.poisson = t.number("poisson", 0.14, 0, 0.49);
+    m.bow_twist = t.number("bow_twist", 0.0075, 0, 0.1);
+    m.strain_limit = 1e-6 * t.number("strain_limit_ue", 500, 1, 1e5);
+    m.gauge = t.required_length("gauge"), m.mesh = t.required_length("mesh"), m.support_gap = t.required_length("support_gap"), m.off_axis = t.required_length("off_axis");
+    m.preload_share = t.number("preload_share", 0.4, 0, 0.99), m.vacuum_share = t.number("vacuum_share", 0.8, 0, 1);
+    if (!(m.gauge.v > 0 && m.mesh.v >= 0.5)) t.error("mesh", "a gauge has a size, and triangles are not smaller than half a millimetre", short_number(m.mesh.v, 3) + " mm", "gauge above 0 mm, mesh at least 0.5 mm");
+    m.mark = mark_of(t);
+  });
+}
+
+void read_surfaces_and_travel(TomlTable& root, Rules& r) {
+  root.table("surface", [&](TomlTable& t) {
+    for (int i = 0; i < kSurfaces; ++i) {
+      const auto s = static_cast<Surface>(i);
+      if (!t.has(to_string(s))) t.error(to_string(s), "a surface is missing", "nothing", std::string("[surface.") + to_string(s) + "]");
+      t.table(to_string(s), [&](TomlTable& q) { r.surfaces[s] = {q.number("fault", 0, 0, 1), q.number("price", 0, 0, 1e6), q.choice("spring", {"light", "standard", "strong"}, "standard"), mark_of(q)}; });
+    }
+  });
+  root.table("travel", [&](TomlTable& t) {
+    auto& q = r.travel;
+    for (auto [key, value] : {std::pair{"solder_height", &q.solder_height}, {"lead_protrusion", &q.lead_protrusion}, {"lead_tolerance", &q.lead_tolerance}, {"set_height_tolerance", &q.set_height_tolerance},
+                              {"probe_length_tolerance", &q.probe_length_tolerance}, {"support_tolerance", &q.support_tolerance}})
+      *value = t.required_length(key);
+    q.thickness_tolerance = t.number("thickness_tolerance", 0.1, 0, 1);
+    q.worst_case = t.choice("stack", {"root sum square", "worst case"}, "root sum square") == "worst case";
+    q.mark = mark_of(t);
+  });
+}
+
+void read_limits(TomlTable& root, Rules& r) {
+  root.table("limits", [&](TomlTable& t) {
+    for (auto [key, value] : {std::pair{"web", &r.web}, {"head_over_hole", &r.head_over_hole}, {"plate_distance", &r.plate_distance}, {"pocket_clearance", &r.pocket_clearance}, {"finger_diameter", &r.finger_diameter},
+                              {"finger_clearance", &r.finger_clearance}, {"finger_reach", &r.finger_reach}, {"web_smallest_class", &r.web_smallest_class},
+                              {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
+      *value = t.required_length(key);
+    r.area_side = t.length("area_side").value_or(Mm{}), r.area_force = t.force("area_force").value_or(Newton{});
+    r.area_probes = t.whole("area_probes", 0, 0, 1'000'000);
+    r.ring_share = t.number("ring_share", 0.25, 0.01, 1);
+    r.mate_clearance = t.length("mate_clearance").value_or(Mm{1});
+    if ((r.area_probes > 0 || r.area_force.v > 0) && r.area_side.v < 1) t.error("area_side", "the areas in which probes are counted have no size", short_number(r.area_side.v, 3) + " mm", "1 mm or more");
+    r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 0.5);
+    r.largest_wrong = t.number("largest_wrong", 1e-4, 1e-12, 1);
+  });
+  root.table("errors", [&](TomlTable& t) {
+    auto& e = r.errors;
+    for (auto [key, value] : {std::pair{"plate_drilling", &e.plate_drilling}, {"receptacle", &e.receptacle}, {"second_plate", &e.second_plate}, {"artwork", &e.artwork}, {"mask_shift", &e.mask_shift}, {"artwork_scale", &e.artwork_scale}})
+      *value = read_error(t, key);
+    for (auto [key, value] : {std::pair{"pin_clearance", &e.pin_clearance}, {"plated_pin_clearance", &e.plated_pin_clearance}, {"no_tooling_clearance", &e.no_tooling_clearance}})
+      *value = t.required_length(key);
+  });
+}
+
+void read_cost(TomlTable& root, Rules& r) {
+  root.table("cost", [&](TomlTable& t) {
+    auto& c = r.cost;
+    for (auto [key, value] : {std::pair{"false_reject", &c.false_reject}, {"boards", &c.boards}, {"plate", &c.plate}, {"second_bed", &c.second_bed},
+                              {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}, {"hole", &c.hole}, {"rework", &c.rework}, {"rewire", &c.rewire}, {"spread", &c.spread}, {"clock_return", &c.clock_return}, {"kelvin_end", &c.kelvin_end}})
+      *value = t.number(key, 0, 0, 1e6);
+    t.table("kind", [&](TomlTable& k) {
+      for (auto [key, value] : {std::pair{"test_pad", &c.test_pad}, {"lead", &c.lead}, {"via", &c.via}, {"smd_pad", &c.smd_pad}})
+        *value = k.number(key, 0, 0, 1e6);
+    });
+  });
+}
+
+void read_advice_rules(TomlTable& root, Rules& r) {
+  root.table("advice", [&](TomlTable& t) {
+    auto& a = r.advice;
+    a.pad_diameter = t.required_length("pad_diameter"), a.pad_to_copper = t.required_length("pad_to_copper");
+    a.via_diameter = t.required_length("via_diameter");
+    a.farthest = t.required_length("farthest"), a.farthest_move = t.required_length("farthest_move");
+    t.table("price", [&](TomlTable& k) {
+      for (auto [key, value] : {std::pair{"relax_rule", &a.relax_rule}, {"use_side", &a.use_side}, {"open_mask", &a.open_mask}, {"add_pad", &a.add_pad}, {"move_part", &a.move_part}, {"leave_out", &a.leave_out}})
+        *value = k.number(key, 0, 0, 1e6);
+    });
+    if (a.pad_diameter.v < 0.1 || a.pad_diameter.v > 4) t.error("pad_diameter", "a test pad is of another size", short_number(a.pad_diameter.v, 3) + " mm", "0.1 to 4 mm");
+    if (a.farthest.v < 0 || a.farthest.v > 50) t.error("farthest", "too far for a trace to a test pad", short_number(a.farthest.v, 2) + " mm", "0 to 50 mm");
+  });
+  if (r.advice.pad_diameter.v == 0) root.error("advice", "what to advise is missing", "nothing", "[advice] pad_diameter, pad_to_copper, farthest, farthest_move");
+}
+
+void read_heights_of_parts(TomlTable& root, Rules& r) {
+  root.table("heights", [&](TomlTable& t) {
+    t.each([&](const std::string& key) {
+      if (auto v = t.length(key)) r.heights[key] = *v;
+    });
+  });
+}
+}  // namespace
+
 Rules read_rules(std::string_view text, const std::string& file, Diagnostics& d, std::string_view job_text, const std::string& job_file) {
   Rules r;
   with_changed_toml(text, file, job_text, job_file, "rule_changes", d, [&](TomlTable& root) {
     r.name = root.text("name", file);
-    root.table("rule", [&](TomlTable& t) {
-      for (auto [key, rule] : {std::pair{"pad_diameter_main", &r.pad_diameter_main}, {"pad_diameter_other", &r.pad_diameter_other},
-                               {"other_conductor", &r.other_conductor}, {"board_edge", &r.board_edge}, {"tooling_hole", &r.tooling_hole},
-                               {"wide_hole", &r.wide_hole}, {"slot", &r.slot}, {"fiducial", &r.fiducial}})
-        *rule = read_rule(t, key);
-    });
-    root.tables("body", [&](TomlTable& t) {
-      BodyRule b;
-      b.above = t.required_length("above");
-      b.rule = rule_of(t, "body above " + short_number(b.above.v, 2) + " mm");
-      if (!r.bodies.empty() && !(b.above > r.bodies.back().above)) t.error("above", "rows go from low to high", short_number(b.above.v, 3) + " mm", "more than the row before");
-      if (r.bodies.empty() && b.above.v != 0) t.error("above", "the first row begins at 0 mm", short_number(b.above.v, 3) + " mm", "0 mm");
-      r.bodies.push_back(std::move(b));
-    });
-    if (r.bodies.empty()) root.error("body", "clearances to bodies are missing", "nothing", "[[body]] above = \"0 mm\", preferred, least");
-    root.table("shared_space", [&](TomlTable& t) {
-      t.each([&](const std::string& key) { r.shared_space[key] = read_rule(t, key.c_str()); });
-    });
-    root.tables("voltage", [&](TomlTable& t) {
-      r.voltages.push_back({t.number("above", 0, 0, 1e6), t.required_length("clearance")});
-      mark_of(t);
-      if (const auto n = r.voltages.size(); n > 1 && !(r.voltages[n - 1].above > r.voltages[n - 2].above && r.voltages[n - 2].clearance < r.voltages[n - 1].clearance)) t.error("above", "rows go from low to high, and so do their clearances", short_number(r.voltages.back().above, 1), "more than the row before");
-    });
-    if (!root.has("mechanics")) root.error("mechanics", "how a board bends is missing", "nothing", "[mechanics] modulus_gpa, poisson, bow_twist, ...");
-    root.table("mechanics", [&](TomlTable& t) {
-      MechanicsRules& m = r.mechanics;
-      m.modulus = 1000 * t.number("modulus_gpa", 20, 0.1, 1000), m.modulus_across = 1000 * t.number("modulus_across_gpa", 0, 0, 1000);
-      m.poisson = t.number("poisson", 0.14, 0, 0.49);
-      m.bow_twist = t.number("bow_twist", 0.0075, 0, 0.1);
-      m.strain_limit = 1e-6 * t.number("strain_limit_ue", 500, 1, 1e5);
-      m.gauge = t.required_length("gauge"), m.mesh = t.required_length("mesh"), m.support_gap = t.required_length("support_gap"), m.off_axis = t.required_length("off_axis");
-      m.preload_share = t.number("preload_share", 0.4, 0, 0.99), m.vacuum_share = t.number("vacuum_share", 0.8, 0, 1);
-      if (!(m.gauge.v > 0 && m.mesh.v >= 0.5)) t.error("mesh", "a gauge has a size, and triangles are not smaller than half a millimetre", short_number(m.mesh.v, 3) + " mm", "gauge above 0 mm, mesh at least 0.5 mm");
-      m.mark = mark_of(t);
-    });
-    root.table("surface", [&](TomlTable& t) {
-      for (int i = 0; i < kSurfaces; ++i) {
-        const auto s = static_cast<Surface>(i);
-        if (!t.has(to_string(s))) t.error(to_string(s), "a surface is missing", "nothing", std::string("[surface.") + to_string(s) + "]");
-        t.table(to_string(s), [&](TomlTable& q) { r.surfaces[s] = {q.number("fault", 0, 0, 1), q.number("price", 0, 0, 1e6), q.choice("spring", {"light", "standard", "strong"}, "standard"), mark_of(q)}; });
-      }
-    });
-    root.table("travel", [&](TomlTable& t) {
-      auto& q = r.travel;
-      for (auto [key, value] : {std::pair{"solder_height", &q.solder_height}, {"lead_protrusion", &q.lead_protrusion}, {"lead_tolerance", &q.lead_tolerance}, {"set_height_tolerance", &q.set_height_tolerance},
-                                {"probe_length_tolerance", &q.probe_length_tolerance}, {"support_tolerance", &q.support_tolerance}})
-        *value = t.required_length(key);
-      q.thickness_tolerance = t.number("thickness_tolerance", 0.1, 0, 1);
-      q.worst_case = t.choice("stack", {"root sum square", "worst case"}, "root sum square") == "worst case";
-      q.mark = mark_of(t);
-    });
-    root.table("limits", [&](TomlTable& t) {
-      for (auto [key, value] : {std::pair{"web", &r.web}, {"head_over_hole", &r.head_over_hole}, {"plate_distance", &r.plate_distance}, {"pocket_clearance", &r.pocket_clearance}, {"finger_diameter", &r.finger_diameter},
-                                {"finger_clearance", &r.finger_clearance}, {"finger_reach", &r.finger_reach}, {"web_smallest_class", &r.web_smallest_class},
-                                {"body_margin", &r.body_margin}, {"tooling_hole_least", &r.tooling_hole_least}, {"thick_lead", &r.thick_lead}})
-        *value = t.required_length(key);
-      r.area_side = t.length("area_side").value_or(Mm{}), r.area_force = t.force("area_force").value_or(Newton{});
-      r.area_probes = t.whole("area_probes", 0, 0, 1'000'000);
-      r.ring_share = t.number("ring_share", 0.25, 0.01, 1);
-      r.mate_clearance = t.length("mate_clearance").value_or(Mm{1});
-      if ((r.area_probes > 0 || r.area_force.v > 0) && r.area_side.v < 1) t.error("area_side", "the areas in which probes are counted have no size", short_number(r.area_side.v, 3) + " mm", "1 mm or more");
-      r.largest_miss = t.number("largest_miss", 0.01, 1e-12, 0.5);
-      r.largest_wrong = t.number("largest_wrong", 1e-4, 1e-12, 1);
-    });
-    root.table("errors", [&](TomlTable& t) {
-      auto& e = r.errors;
-      for (auto [key, value] : {std::pair{"plate_drilling", &e.plate_drilling}, {"receptacle", &e.receptacle}, {"second_plate", &e.second_plate}, {"artwork", &e.artwork}, {"mask_shift", &e.mask_shift}, {"artwork_scale", &e.artwork_scale}})
-        *value = read_error(t, key);
-      for (auto [key, value] : {std::pair{"pin_clearance", &e.pin_clearance}, {"plated_pin_clearance", &e.plated_pin_clearance}, {"no_tooling_clearance", &e.no_tooling_clearance}})
-        *value = t.required_length(key);
-    });
-    root.table("cost", [&](TomlTable& t) {
-      auto& c = r.cost;
-      for (auto [key, value] : {std::pair{"false_reject", &c.false_reject}, {"boards", &c.boards}, {"plate", &c.plate}, {"second_bed", &c.second_bed},
-                                {"unmet_mandatory", &c.unmet_mandatory}, {"unmet", &c.unmet}, {"missing_extra", &c.missing_extra}, {"shortfall", &c.shortfall}, {"wrong_landing", &c.wrong_landing}, {"hole", &c.hole}, {"rework", &c.rework}, {"rewire", &c.rewire}, {"spread", &c.spread}, {"clock_return", &c.clock_return}, {"kelvin_end", &c.kelvin_end}})
-        *value = t.number(key, 0, 0, 1e6);
-      t.table("kind", [&](TomlTable& k) {
-        for (auto [key, value] : {std::pair{"test_pad", &c.test_pad}, {"lead", &c.lead}, {"via", &c.via}, {"smd_pad", &c.smd_pad}})
-          *value = k.number(key, 0, 0, 1e6);
-      });
-    });
-    root.table("advice", [&](TomlTable& t) {
-      auto& a = r.advice;
-      a.pad_diameter = t.required_length("pad_diameter"), a.pad_to_copper = t.required_length("pad_to_copper");
-      a.via_diameter = t.required_length("via_diameter");
-      a.farthest = t.required_length("farthest"), a.farthest_move = t.required_length("farthest_move");
-      t.table("price", [&](TomlTable& k) {
-        for (auto [key, value] : {std::pair{"relax_rule", &a.relax_rule}, {"use_side", &a.use_side}, {"open_mask", &a.open_mask}, {"add_pad", &a.add_pad}, {"move_part", &a.move_part}, {"leave_out", &a.leave_out}})
-          *value = k.number(key, 0, 0, 1e6);
-      });
-      if (a.pad_diameter.v < 0.1 || a.pad_diameter.v > 4) t.error("pad_diameter", "a test pad is of another size", short_number(a.pad_diameter.v, 3) + " mm", "0.1 to 4 mm");
-      if (a.farthest.v < 0 || a.farthest.v > 50) t.error("farthest", "too far for a trace to a test pad", short_number(a.farthest.v, 2) + " mm", "0 to 50 mm");
-    });
-    if (r.advice.pad_diameter.v == 0) root.error("advice", "what to advise is missing", "nothing", "[advice] pad_diameter, pad_to_copper, farthest, farthest_move");
-    root.table("heights", [&](TomlTable& t) {
-      t.each([&](const std::string& key) {
-        if (auto v = t.length(key)) r.heights[key] = *v;
-      });
-    });
+    read_clearances(root, r);
+    read_mechanics_rules(root, r);
+    read_surfaces_and_travel(root, r);
+    read_limits(root, r);
+    read_cost(root, r);
+    read_advice_rules(root, r);
+    read_heights_of_parts(root, r);
   });
   return r;
 }
