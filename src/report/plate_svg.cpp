@@ -53,32 +53,23 @@ void dimension(Sheet& s, Point a, Point b, double away, const std::string& text,
 }
 }  // namespace
 
-std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
-  const Box plate = bounds(p.outline);
-  const std::string title = p.name + ", plan " + o.plan_id;
-  if (true_size) {
-    Sheet s(plate.width() + 20, plate.height() + 32, title);
-    const View v{plate, {10, plate.height() + 10}, 1};
-    draw_plate(s, o, p, v, false);
-    const double y = plate.height() + 18;
-    s.text({10, y}, 3, p.name + "; plan " + o.plan_id + "; " + (p.mirrored ? "MIRRORED" : "not mirrored"));
-    s.text({10, y + 4.5}, 2.6, p.seen_from);
-    scale_bar(s, {10, y + 9});
-    return s.file();
-  }
-  // The smallest common sheet and a standard scale that hold the view.
-  struct Paper { const char* name; double w, h; };
-  constexpr double kFrame = 10, kChart = 118, kBlock = 62;
-  Paper paper{"A3", 420, 297};
-  double scale = 1;
-  for (const auto& [candidate, k] : {std::pair{Paper{"A3", 420, 297}, 1.0}, {Paper{"A2", 594, 420}, 1.0}, {Paper{"A2", 594, 420}, 0.5}, {Paper{"A2", 594, 420}, 0.2}, {Paper{"A2", 594, 420}, 0.1}}) {
-    paper = candidate, scale = k;
-    if (plate.width() * k + 35 <= candidate.w - 2 * kFrame - kChart && plate.height() * k + 30 <= candidate.h - 2 * kFrame - 12) break;
-  }
-  Sheet s(paper.w, paper.h, title);
-  s.box(kFrame, kFrame, paper.w - 2 * kFrame, paper.h - 2 * kFrame, "stroke-width=\"0.5\"");
-  const double left = kFrame + 25, bottom = paper.h - kFrame - 22;
-  const View v{plate, {left, bottom}, scale};
+namespace {
+struct Paper { const char* name; double w, h; };
+constexpr double kFrame = 10, kChart = 118, kBlock = 62;  // mm: edge of the sheet, width of the chart, height of the title block
+
+std::string true_size_svg(const Outcome& o, const Plate& p, const Box& plate, const std::string& title) {
+  Sheet s(plate.width() + 20, plate.height() + 32, title);
+  const View v{plate, {10, plate.height() + 10}, 1};
+  draw_plate(s, o, p, v, false);
+  const double y = plate.height() + 18;
+  s.text({10, y}, 3, p.name + "; plan " + o.plan_id + "; " + (p.mirrored ? "MIRRORED" : "not mirrored"));
+  s.text({10, y + 4.5}, 2.6, p.seen_from);
+  scale_bar(s, {10, y + 9});
+  return s.file();
+}
+
+/// The plate with its sizes, its zero and the places of its pins.
+void draw_view(Sheet& s, const Outcome& o, const Plate& p, const Box& plate, const View& v, double scale) {
   draw_plate(s, o, p, v, p.holes.size() <= 400);
   dimension(s, v({plate.x0, plate.y0}), v({plate.x1, plate.y0}), 9, fixed(plate.width(), 2), false);
   dimension(s, v({plate.x0, plate.y1}), v({plate.x0, plate.y0}), 11, fixed(plate.height(), 2), true);
@@ -87,10 +78,12 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
   if (plate.grown(1e-6).contains({0, 0})) zero_mark(v({0, 0})), s.text({v({0, 0}).x + 3, v({0, 0}).y - 2.4}, 2.4, "0,0", "start", 0, "#b0213a");
   for (const PlateHole& h : p.holes)
     if (h.kind == PlateHole::Kind::tooling_pin || h.kind == PlateHole::Kind::pin_clearance) s.text({v(h.plate).x + h.diameter / 2 * scale + 1.2, v(h.plate).y - h.diameter / 2 * scale - 1.2}, 2.2, h.label + " (" + fixed(h.plate.x, 3) + ", " + fixed(h.plate.y, 3) + ")", "start", 0, "#b0213a");
+}
 
-  // Hole chart.
-  const double x0 = paper.w - kFrame - kChart + 6;
-  double y = kFrame + 8;
+/// Holes by diameter, then pockets; gives the height at which it ends.
+double draw_chart(Sheet& s, const Outcome& o, const Plate& p, Point at_top) {
+  double y = at_top.y;
+  const double x0 = at_top.x;
   s.text({x0, y}, 3.4, "Holes (finished diameters, all through)");
   y += 5;
   auto row = [&](const std::vector<std::string>& cells, double size) {
@@ -115,6 +108,10 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
     if (p.outer_face) s.text({x0, y}, 2.6, "Pockets lie on the far face of this view.", "start", 0, "#b0213a"), y += 4.2;
     y += 3;
   }
+  return y;
+}
+
+void draw_notes(Sheet& s, const Outcome& o, const Plate& p, Point at, double lowest) {
   std::vector<std::string> notes = {"Coordinates of every hole: " + p.stem + ".csv and .drl; contours: .dxf. This sheet shows the same figures."};
   if (p.kind == PlateKind::check) notes.push_back("A tip of a sound fixture goes through its hole without touching: the holes are wider than the heads by what drilling, receptacles and pointing may be off.");
   else notes.push_back("Distance of this plate's near face to the board: " + fixed(p.at_rest, 2) + " mm at rest, " + fixed(p.at_touch, 2) + " at first touch, " + fixed(p.at_work, 2) + " at work.");
@@ -123,12 +120,13 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
       if (h.lower == p.lower) notes.push_back("Set height of " + o.catalogue.classes[static_cast<std::size_t>(h.probe_class)].name + ": " + fixed(h.height, 2) + " mm over the board face of this plate" + (h.height < 0 ? " (sunk)" : "") + ".");
   for (const std::string& w : p.waivers) notes.push_back("On a waiver: " + w);
   for (const std::string& n : notes) {
-    if (y > paper.h - kFrame - kBlock - 12) break;
-    for (const std::string& l : wrapped(n, 62)) s.text({x0, y}, 2.5, l), y += 3.9;
-    y += 1;
+    if (at.y > lowest) break;
+    for (const std::string& l : wrapped(n, 62)) s.text(at, 2.5, l), at.y += 3.9;
+    at.y += 1;
   }
+}
 
-  // Title block.
+void draw_title_block(Sheet& s, const Outcome& o, const Plate& p, const Paper& paper, double scale) {
   const double bx = paper.w - kFrame - kChart, by = paper.h - kFrame - kBlock;
   s.box(bx, by, kChart, kBlock, "stroke-width=\"0.5\" fill=\"white\"");
   auto cell = [&](double x, double cy, double w, double h, const char* head, const std::string& value, double size = 2.8, const char* colour = kInk) {
@@ -151,6 +149,26 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
   cell(70, 40, 48, 11, "tolerances not stated", "position 0.025 to the pins, lengths 0.2, depth +0.10/-0", 2.2);
   cell(0, 51, 60, 11, "projection", "one view, seen as stated under face", 2.4);
   cell(60, 51, 58, 11, "status", p.drafts.empty() ? "released as far as the program knows" : "DRAFT: " + std::to_string(p.drafts.size()) + (p.drafts.size() == 1 ? " reason" : " reasons") + ", see the drill file's head", 2.4, p.drafts.empty() ? kInk : "#b0213a");
+}
+}  // namespace
+
+std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
+  const Box plate = bounds(p.outline);
+  const std::string title = p.name + ", plan " + o.plan_id;
+  if (true_size) return true_size_svg(o, p, plate, title);
+  // The smallest common sheet and a standard scale that hold the view.
+  Paper paper{"A3", 420, 297};
+  double scale = 1;
+  for (const auto& [candidate, k] : {std::pair{Paper{"A3", 420, 297}, 1.0}, {Paper{"A2", 594, 420}, 1.0}, {Paper{"A2", 594, 420}, 0.5}, {Paper{"A2", 594, 420}, 0.2}, {Paper{"A2", 594, 420}, 0.1}}) {
+    paper = candidate, scale = k;
+    if (plate.width() * k + 35 <= candidate.w - 2 * kFrame - kChart && plate.height() * k + 30 <= candidate.h - 2 * kFrame - 12) break;
+  }
+  Sheet s(paper.w, paper.h, title);
+  s.box(kFrame, kFrame, paper.w - 2 * kFrame, paper.h - 2 * kFrame, "stroke-width=\"0.5\"");
+  draw_view(s, o, p, plate, View{plate, {kFrame + 25, paper.h - kFrame - 22}, scale}, scale);
+  const double x0 = paper.w - kFrame - kChart + 6;
+  draw_notes(s, o, p, {x0, draw_chart(s, o, p, {x0, kFrame + 8})}, paper.h - kFrame - kBlock - 12);
+  draw_title_block(s, o, p, paper, scale);
   return s.file();
 }
 

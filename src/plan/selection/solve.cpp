@@ -183,87 +183,120 @@ std::string key_of(const Problem& p) {
   return out;
 }
 
+/// The problem's separate parts: each is solved by itself.
+class Parts {
+ public:
+  Parts(const Problem& q, const std::vector<int>& kept, const Limits& limits, const Clock& clock);
+  /// Wants that no column serves.
+  [[nodiscard]] bool is_met(std::size_t want) const { return met_[want] != 0; }
+  void solve();
+  /// Adds what the parts hold to the whole's result.
+  void add_to(Result& r);
+
+ private:
+  void solve(std::size_t part, double seconds);
+  const std::vector<int>& kept_;
+  const Limits& limits_;
+  const Clock& clock_;
+  std::vector<int> start_;
+  std::vector<Separate> parts_;
+  std::vector<char> met_;
+  std::vector<std::size_t> order_;  ///< the largest first
+  std::vector<Result> results_;
+  std::vector<std::string> keys_;   ///< of parts in the memory of earlier plans
+  std::vector<char> known_;
+};
+
+Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limits, const Clock& clock) : kept_(kept), limits_(limits), clock_(clock), met_(q.wants.size()) {
+  std::vector<int> want_number(q.wants.size(), -1), column_number(q.columns(), -1);
+  for (const int c : limits.start)
+    if (const auto it = std::lower_bound(kept.begin(), kept.end(), c); it != kept.end() && *it == c) start_.push_back(static_cast<int>(it - kept.begin()));
+  make_set(start_);
+  for (auto& columns : independent(q)) {
+    parts_.push_back(part_of(q, std::move(columns), want_number, column_number));
+    for (const int w : parts_.back().wants) met_[at(w)] = 1;
+  }
+  order_.resize(parts_.size());
+  std::iota(order_.begin(), order_.end(), std::size_t{0});
+  std::stable_sort(order_.begin(), order_.end(), [&](std::size_t x, std::size_t y) { return parts_[x].columns.size() > parts_[y].columns.size(); });
+  results_.resize(parts_.size()), keys_.resize(parts_.size()), known_.resize(parts_.size());
+  if (!limits.memory) return;
+  for (std::size_t i = 0; i < parts_.size(); ++i) {
+    keys_[i] = key_of(parts_[i].problem);
+    if (const Result* r0 = limits.memory->find(keys_[i])) results_[i] = *r0, known_[i] = 1;
+  }
+}
+
+void Parts::solve(std::size_t i, double seconds) {
+  Limits l = limits_;
+  l.start = results_[i].best.columns;
+  for (std::size_t k = 0; k < parts_[i].columns.size() && !results_[i].pieces; ++k)
+    if (has(start_, parts_[i].columns[k])) l.start.push_back(static_cast<int>(k));
+  l.seconds = std::max(0.0, std::min(clock_.left(), seconds));
+  Result found = Solver(parts_[i].problem, l).run();
+  if (results_[i].pieces && results_[i].bound > found.bound) {
+    // The choice is never worse than the one it began with; the proof may be.
+    found.bound = std::min(results_[i].bound, found.best.cost), found.proof = std::move(results_[i].proof);
+    found.proven = found.bound == found.best.cost;
+  }
+  results_[i] = std::move(found);
+}
+
+/// Each part may take its share of the time, so that a hard one leaves the others theirs; what is over goes to those that
+/// could not be proven.
+void Parts::solve() {
+  std::size_t columns_left = 0;
+  for (const std::size_t i : order_) columns_left += known_[i] ? 0 : parts_[i].columns.size();
+  std::size_t large = 0;
+  while (large < order_.size() && parts_[order_[large]].columns.size() > 4 * limits_.sizes.block) ++large;
+  auto share = [&](std::size_t i) { return clock_.left() * static_cast<double>(parts_[i].columns.size()) / static_cast<double>(std::max<std::size_t>(columns_left, 1)); };
+  constexpr double kLeastShare = 0.05;  // of the time: for small ones
+  const double least = kLeastShare * clock_.left();
+  parallel_for(order_.size() - large, [&](std::size_t k) {
+    const std::size_t i = order_[large + k];
+    if (!known_[i]) solve(i, std::max(share(i), least));
+  }, 4);
+  for (std::size_t k = large; k < order_.size(); ++k) columns_left -= known_[order_[k]] ? 0 : parts_[order_[k]].columns.size();
+  for (std::size_t k = 0; k < large; ++k) {
+    if (known_[order_[k]]) continue;
+    solve(order_[k], share(order_[k]));
+    columns_left -= parts_[order_[k]].columns.size();
+  }
+  std::vector<std::size_t> again;
+  for (std::size_t k = order_.size(); k-- > 0;)
+    if (!known_[order_[k]] && results_[order_[k]].out_of_time) again.push_back(order_[k]);
+  for (std::size_t k = 0; k < again.size() && !clock_.over(); ++k) solve(again[k], clock_.left() / static_cast<double>(again.size() - k));
+}
+
+void Parts::add_to(Result& r) {
+  for (std::size_t i = 0; i < parts_.size(); ++i) {
+    const Result& x = results_[i];
+    if (limits_.memory && !known_[i] && x.proven) limits_.memory->keep(std::move(keys_[i]), x);
+    for (const int c : x.best.columns) r.best.columns.push_back(kept_[at(parts_[i].columns[at(c)])]);
+    r.best.cost += x.best.cost, r.bound += x.bound;
+    r.out_of_time = r.out_of_time || x.out_of_time;
+    r.pieces += x.pieces, r.largest_piece = std::max(r.largest_piece, x.largest_piece);
+    if (limits_.keep_proof) {
+      for (int& c : parts_[i].columns) c = kept_[at(c)];
+      add_proof(r.proof, x.proof, parts_[i]);
+    }
+  }
+}
+
 Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   Result r;
   r.proof.removals = reduce(p);
   std::vector<int> kept;
   const Problem q = without(p, r.proof.removals, kept);
   r.kept = kept.size();
-  std::vector<int> start, want_number(q.wants.size(), -1), column_number(q.columns(), -1);
-  for (const int c : limits.start)
-    if (const auto it = std::lower_bound(kept.begin(), kept.end(), c); it != kept.end() && *it == c) start.push_back(static_cast<int>(it - kept.begin()));
-  make_set(start);
-  std::vector<Separate> parts;
-  std::vector<char> met(q.wants.size());
-  for (auto& columns : independent(q)) {
-    parts.push_back(part_of(q, std::move(columns), want_number, column_number));
-    for (const int w : parts.back().wants) met[at(w)] = 1;
-  }
+  Parts parts(q, kept, limits, clock);
   for (std::size_t w = 0; w < q.wants.size(); ++w) {
-    if (met[w]) continue;
+    if (parts.is_met(w)) continue;
     r.best.cost += q.wants[w].lack(q.wants[w].wanted), r.bound += q.wants[w].lack(q.wants[w].wanted);
     if (limits.keep_proof && q.wants[w].wanted > 0) r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
   }
-  std::vector<std::size_t> order(parts.size());
-  std::iota(order.begin(), order.end(), std::size_t{0});
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return parts[a].columns.size() > parts[b].columns.size(); });
-  std::vector<Result> results(parts.size());
-  std::vector<std::string> keys(parts.size());
-  std::vector<char> known(parts.size());
-  if (limits.memory)
-    for (std::size_t i = 0; i < parts.size(); ++i) {
-      keys[i] = key_of(parts[i].problem);
-      if (const Result* r0 = limits.memory->find(keys[i])) results[i] = *r0, known[i] = 1;
-    }
-  auto solve_part = [&](std::size_t i, double seconds) {
-    Limits l = limits;
-    l.start = results[i].best.columns;
-    for (std::size_t k = 0; k < parts[i].columns.size() && !results[i].pieces; ++k)
-      if (has(start, parts[i].columns[k])) l.start.push_back(static_cast<int>(k));
-    l.seconds = std::max(0.0, std::min(clock.left(), seconds));
-    Result found = Solver(parts[i].problem, l).run();
-    if (results[i].pieces && results[i].bound > found.bound) {
-      // The choice is never worse than the one it began with; the proof may be.
-      found.bound = std::min(results[i].bound, found.best.cost), found.proof = std::move(results[i].proof);
-      found.proven = found.bound == found.best.cost;
-    }
-    results[i] = std::move(found);
-  };
-  // Each part may take its share of the time, so that a hard one leaves the others theirs; what is over goes to those that
-  // could not be proven.
-  std::size_t columns_left = 0;
-  for (const std::size_t i : order) columns_left += known[i] ? 0 : parts[i].columns.size();
-  std::size_t large = 0;
-  while (large < order.size() && parts[order[large]].columns.size() > 4 * limits.sizes.block) ++large;
-  auto share = [&](std::size_t i) { return clock.left() * static_cast<double>(parts[i].columns.size()) / static_cast<double>(std::max<std::size_t>(columns_left, 1)); };
-  constexpr double kLeastShare = 0.05;  // of the time: for small ones
-  const double least = kLeastShare * clock.left();
-  parallel_for(order.size() - large, [&](std::size_t k) {
-    const std::size_t i = order[large + k];
-    if (!known[i]) solve_part(i, std::max(share(i), least));
-  }, 4);
-  for (std::size_t k = large; k < order.size(); ++k) columns_left -= known[order[k]] ? 0 : parts[order[k]].columns.size();
-  for (std::size_t k = 0; k < large; ++k) {
-    if (known[order[k]]) continue;
-    solve_part(order[k], share(order[k]));
-    columns_left -= parts[order[k]].columns.size();
-  }
-  std::vector<std::size_t> again;
-  for (std::size_t k = order.size(); k-- > 0;)
-    if (!known[order[k]] && results[order[k]].out_of_time) again.push_back(order[k]);
-  for (std::size_t k = 0; k < again.size() && !clock.over(); ++k) solve_part(again[k], clock.left() / static_cast<double>(again.size() - k));
-  for (std::size_t i = 0; i < parts.size(); ++i) {
-    const Result& x = results[i];
-    if (limits.memory && !known[i] && x.proven) limits.memory->keep(std::move(keys[i]), x);
-    for (const int c : x.best.columns) r.best.columns.push_back(kept[at(parts[i].columns[at(c)])]);
-    r.best.cost += x.best.cost, r.bound += x.bound;
-    r.out_of_time = r.out_of_time || x.out_of_time;
-    r.pieces += x.pieces, r.largest_piece = std::max(r.largest_piece, x.largest_piece);
-    if (limits.keep_proof) {
-      for (int& c : parts[i].columns) c = kept[at(c)];
-      add_proof(r.proof, x.proof, parts[i]);
-    }
-  }
+  parts.solve();
+  parts.add_to(r);
   make_set(r.best.columns);
   r.proven = r.bound == r.best.cost;
   return r;
