@@ -253,7 +253,7 @@ std::vector<std::size_t> closed_tour(const std::vector<Point>& points) {
 }
 
 std::vector<std::size_t> open_way(const std::vector<Point>& points, Point from) {
-  const std::vector<std::size_t> tour = closed_tour(points);
+  std::vector<std::size_t> tour = closed_tour(points);
   const std::size_t n = tour.size();
   if (n < 2) return tour;
   // Cut before place k, running on or back: the longest edge goes, the way to the first point comes.

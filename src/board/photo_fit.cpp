@@ -189,9 +189,9 @@ void spread_of(PhotoFit& fit, const Solution& s, const std::vector<Point>& from)
     normal += j.transpose() * j;
   }
   const Eigen::MatrixXd covariance = fit.sigma * fit.sigma * normal.inverse();
-  fit.covariance.resize(static_cast<std::size_t>(n * n));
+  fit.covariance.resize(static_cast<std::size_t>(n) * static_cast<std::size_t>(n));
   for (int i = 0; i < n; ++i)
-    for (int k = 0; k < n; ++k) fit.covariance[static_cast<std::size_t>(i * n + k)] = covariance(i, k);
+    for (int k = 0; k < n; ++k) fit.covariance[static_cast<std::size_t>(i) * static_cast<std::size_t>(n) + static_cast<std::size_t>(k)] = covariance(i, k);
 }
 
 /// The map in pixels, from that in scaled ones.
@@ -207,7 +207,7 @@ void map_of(PhotoFit& fit, const Solution& s) {
   t << 1 / fit.scale, 0, -fit.centre.x / fit.scale, 0, 1 / fit.scale, -fit.centre.y / fit.scale, 0, 0, 1;
   const Eigen::Matrix3d map = h * t;
   for (int i = 0; i < 3; ++i)
-    for (int k = 0; k < 3; ++k) fit.map[static_cast<std::size_t>(3 * i + k)] = map(i, k);
+    for (int k = 0; k < 3; ++k) fit.map[3 * static_cast<std::size_t>(i) + static_cast<std::size_t>(k)] = map(i, k);
 }
 }  // namespace
 

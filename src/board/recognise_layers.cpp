@@ -227,11 +227,12 @@ void Recogniser::number_layers() {
 void Recogniser::witness_of_copper() {
   const GerberFile *top = layer(LayerRole::copper_top), *bottom = layer(LayerRole::copper_bottom);
   const auto t = top ? flash_centres(*top) : std::vector<Point>{}, b = bottom ? flash_centres(*bottom) : std::vector<Point>{};
-  auto size = [](const GerberFile& f, std::size_t i) {
+  auto size = [](const GerberFile* f, std::size_t i) {
     std::size_t k = 0;
-    for (const auto& o : f.objects)
+    if (!f) return 0.0;
+    for (const auto& o : f->objects)
       if (o.kind == formats::GerberObject::Kind::flash && o.dark && k++ == i) {
-        const Box box = formats::box_of(f, o);
+        const Box box = formats::box_of(*f, o);
         return std::min(box.width(), box.height());
       }
     return 0.0;
@@ -243,10 +244,10 @@ void Recogniser::witness_of_copper() {
   for (std::size_t i = 0; i < t.size(); ++i) {
     w_.all.push_back(t[i]);
     if (on_bottom.nearest(t[i], 0.02) >= 0) w_.through.push_back(t[i]), w_.holes.push_back(t[i]);
-    else w_.top_smd.push_back(t[i]), w_.top_size.push_back(i < 3000 ? size(*top, i) : 0);
+    else w_.top_smd.push_back(t[i]), w_.top_size.push_back(i < 3000 ? size(top, i) : 0);
   }
   for (std::size_t i = 0; i < b.size(); ++i)
-    if (on_top.nearest(b[i], 0.02) < 0) w_.all.push_back(b[i]), w_.bottom_smd.push_back(b[i]), w_.bottom_size.push_back(i < 3000 ? size(*bottom, i) : 0);
+    if (on_top.nearest(b[i], 0.02) < 0) w_.all.push_back(b[i]), w_.bottom_smd.push_back(b[i]), w_.bottom_size.push_back(i < 3000 ? size(bottom, i) : 0);
   w_.vias = w_.through;
 }
 

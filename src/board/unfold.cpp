@@ -91,7 +91,7 @@ void unfold(Job& job, Sources& s, Diagnostics& d) {
   CadBoard& cad = *s.cad;
   const auto given = [&](LayerRole role) {
     for (std::size_t i = 0; i < job.gerbers.size(); ++i)
-      if (job.gerbers[i].role == role && s.gerbers[i].objects.size()) return static_cast<int>(i);
+      if (job.gerbers[i].role == role && !s.gerbers[i].objects.empty()) return static_cast<int>(i);
     return -1;
   };
   const bool copper = given(LayerRole::copper_top) >= 0 || given(LayerRole::copper_bottom) >= 0;

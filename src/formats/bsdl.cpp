@@ -131,7 +131,7 @@ void Reader::pin_map(const std::string& package, const std::string& text) {
   for (std::size_t i = 0; i < w.size();) {
     if (w[i] == ",") { ++i; continue; }
     if (i + 2 >= w.size() || w[i + 1] != ":") { odd("a pin map entry is not understood", w[i], "SIGNAL : PIN  or  SIGNAL : (PIN, PIN)"); while (i < w.size() && w[i] != ",") ++i; continue; }
-    const std::string port = w[i];
+    const std::string& port = w[i];
     i += 2;
     std::vector<std::string> pins;
     if (w[i] == "(") {
@@ -212,7 +212,7 @@ void Reader::opcodes(const std::string& text) {
   const auto w = bsdl_words(text);
   for (std::size_t i = 0; i + 1 < w.size();) {
     if (w[i] == ",") { ++i; continue; }
-    const std::string name = w[i++];
+    const std::string& name = w[i++];
     if (w[i] != "(") { odd("an opcode is expected in brackets", name); continue; }
     for (++i; i < w.size() && w[i] != ")"; ++i)
       if (w[i] != ",") dev_.opcodes[name].push_back(w[i]);

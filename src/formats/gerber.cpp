@@ -173,7 +173,7 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   }
   for (char c : rest) v = v * 10 + (c - '0');
   if (trailing_)
-    for (std::size_t k = rest.size(); k < static_cast<std::size_t>(integers + decimals); ++k) v *= 10;
+    for (std::size_t k = rest.size(); k < static_cast<std::size_t>(integers) + static_cast<std::size_t>(decimals); ++k) v *= 10;
   const double value = static_cast<double>(v) / kPowersOfTen[decimals] * unit_;
   if (!(value <= kFarthest)) {
     fail("gerber-far-coordinate", "a coordinate lies beyond 10 m", std::string(digits.substr(0, 30)), "the number format or the file is wrong");

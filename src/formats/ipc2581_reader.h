@@ -92,7 +92,7 @@ class CadReader {
   bool flag(const XMLElement& e, const char* attribute, bool missing = false);
   Ring path(const XMLElement& poly, double k);        ///< PolyBegin and its steps, curves as chords
   std::vector<Ring> contour(const XMLElement& e, double k, const Affine& t);  ///< each polygon without its cutouts, as rings
-  static void pieces(Ring outer, std::vector<Ring> holes, const Box& box, int depth, std::vector<Ring>& out);
+  static void pieces(Ring outer, const std::vector<Ring>& holes, const Box& box, int depth, std::vector<Ring>& out);
   Polygons area_of_contour(const XMLElement& e, double k, const Affine& t);
   double number(const XMLElement& e, const char* attribute, double missing);
   double length(const XMLElement& e, const char* attribute, double missing, double k);

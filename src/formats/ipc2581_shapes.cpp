@@ -161,7 +161,7 @@ void hole_free(Polygon p, std::vector<Ring>& out) {
 }
 
 /// A plane of many cutouts, cut into boxes of a few each before the booleans. Boxes abut along their sides.
-void CadReader::pieces(Ring outer, std::vector<Ring> holes, const Box& box, int depth, std::vector<Ring>& out) {
+void CadReader::pieces(Ring outer, const std::vector<Ring>& holes, const Box& box, int depth, std::vector<Ring>& out) {
   if (outer.size() < 3) return;
   if (holes.empty() && depth == 0) {
     out.push_back(std::move(outer));
@@ -176,7 +176,7 @@ void CadReader::pieces(Ring outer, std::vector<Ring> holes, const Box& box, int 
     for (const Ring& h : holes)
       if (bounds(h).touches(half))
         if (Ring part = cut_to_box(h, half); part.size() >= 3) inside.push_back(std::move(part));
-    pieces(cut_to_box(outer, half), std::move(inside), half, depth + 1, out);
+    pieces(cut_to_box(outer, half), inside, half, depth + 1, out);
   }
 }
 
@@ -193,7 +193,7 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
     std::vector<Box> boxes;
     for (const Ring& h : holes) boxes.push_back(bounds(h));
     if (heaped(boxes)) fail("ipc2581-tangled", e, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()), {}, "the file is damaged or hostile");
-    else if (box.valid()) pieces(std::move(outer), std::move(holes), box.grown(0.001), 0, rings);
+    else if (box.valid()) pieces(std::move(outer), holes, box.grown(0.001), 0, rings);
     outer.clear(), holes.clear();
   };
   for (const XMLElement& c : children(e)) {

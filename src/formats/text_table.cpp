@@ -298,8 +298,8 @@ std::optional<double> unit_scale(std::string_view unit) {
 }
 
 std::optional<double> length_cell(std::string text, char separator, double scale) {
-  if (separator != ',' && text.find('.') == text.npos) std::replace(text.begin(), text.end(), ',', '.');
-  else if (separator == ',' && text.find('.') == text.npos && std::count(text.begin(), text.end(), ',') == 1) std::replace(text.begin(), text.end(), ',', '.');  // it was quoted
+  // Where commas part the cells, one within a cell was quoted.
+  if (text.find('.') == text.npos && (separator != ',' || std::count(text.begin(), text.end(), ',') == 1)) std::replace(text.begin(), text.end(), ',', '.');
   std::string unit;
   auto v = parse_number_with_unit(text, unit);
   if (!v) return std::nullopt;
