@@ -143,6 +143,8 @@ class BlockedOdds {
   const Rules& rules_;
   std::unique_ptr<Metal> metal_;
 };
+/// Warns of bans that no target fits.
+void check_bans(const Board& board, const Job& job, Diagnostics& diagnostics);
 /// Warns of waivers that name nothing, or that nothing needs.
 void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 

@@ -108,6 +108,9 @@ std::vector<WiringFace> wiring_faces(const BuildInputs& in);
 /// form with potentials; H. W. Kuhn, Naval Research Logistics Quarterly 2, 1955). `cost[row][column]`; rows <= columns.
 std::vector<int> least_assignment(const std::vector<std::vector<std::int64_t>>& cost);
 
+/// Parts whose assumed height or side carries a pocket, for the list of what to measure; those already in it stay as they are.
+void add_pockets(std::vector<MeasureFirst>& list, const BuildInputs& in, const std::vector<Plate>& plates);
+
 /// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
 void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
 /// A drill for each diameter, from where the one before ended; blanks' own holes left out.

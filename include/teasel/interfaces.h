@@ -67,6 +67,8 @@ struct Need {
   std::string because;      ///< who said so: the job file, an interface, the number of pins
 };
 
+/// Up to three nets that somebody may have meant: two letters off at most, or holding what he wrote. Empty if there is none.
+std::string similar_nets(const Board& board, std::string_view pattern);
 /// The job names it, or it is a resistor of few ohms.
 bool measured_with_four_wires(const Component& component, const Job& job);
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.

@@ -304,6 +304,7 @@ struct Option {
   const char* type;       ///< text, length, number, whole, yes/no, list, table
   const char* standard;   ///< default as text; empty = required or absent
   const char* help;
+  const char* mark = "";  ///< of a default that is a figure of the trade: published, common, memory; "there": in the file it names; "chosen": neither
 };
 /// Every key a job file may hold, in the order of the documentation.
 const std::vector<Option>& job_options();
@@ -325,6 +326,8 @@ std::optional<std::string_view> shipped(std::string_view kind, std::string_view 
 
 /// Case-blind match; * any text, # one digit, ? one character.
 bool glob_match(std::string_view pattern, std::string_view text);
+/// Letters to change, add or take away to make one of the other (Levenshtein): for what somebody may have meant.
+std::size_t edit_distance(std::string_view a, std::string_view b);
 
 /// A first job file: each value that was inferred with its evidence as a comment above it.
 /// `evidence` maps an option path, or an input file name, to lines of text.

@@ -102,6 +102,7 @@ struct OverStrained {
 struct Mechanics {
   bool used = false;
   std::string why_not;                    ///< empty where it was worked out
+  bool not_held = false;                  ///< nothing holds the board against its probes
   PlateStiffness stiffness;
   double limit{};                         ///< strain
   PlateMesh mesh;

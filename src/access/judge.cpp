@@ -275,6 +275,18 @@ std::vector<int> Judging::follow() {
 
 Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) { return Judging(b, job, cat, rules).take(); }
 
+void check_bans(const Board& b, const Job& job, Diagnostics& d) {
+  auto fits = [](const std::string& pattern, const std::string& name, const std::string& plain) { return pattern.empty() || glob_match(pattern, name) || glob_match(pattern, plain); };
+  for (const Ban& x : job.bans) {
+    if (x.net.empty() && x.target.empty()) continue;
+    const bool any = std::any_of(b.features.begin(), b.features.end(), [&](const Feature& f) {
+      if (!fits(x.target, f.name, f.plain())) return false;
+      return x.net.empty() || (f.net >= 0 && fits(x.net, b.nets[at(f.net)].name, b.nets[at(f.net)].plain()));
+    });
+    if (!any) d.warn("ban-fits-nothing", x.place, "a ban that no target fits: nothing is kept free by it", x.net + (x.net.empty() || x.target.empty() ? "" : " / ") + x.target, "correct the names; they are those of blocked.csv and probes.csv");
+  }
+}
+
 void check_waivers(const Access& a, const Job& job, Diagnostics& d) {
   for (std::size_t i = 0; i < job.waivers.size(); ++i) {
     const Waiver& w = job.waivers[i];

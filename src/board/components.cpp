@@ -204,6 +204,22 @@ void put_down_floating(Board& b, Settled& s) {
   }
 }
 
+/// The hull of a part's pads is no body where other parts stand inside it: a header's outline, a module's footprint, a shield.
+void tell_large_bodies(const Board& b, const Job& job, Diagnostics& d) {
+  constexpr double kLarge = 0.2;  // of the board
+  constexpr std::size_t kMany = 3;
+  const double board = area(b.outline.outer.size() >= 3 ? Polygons{{b.outline.outer, {}}} : Polygons{});
+  for (const Component& c : b.components) {
+    if (c.body.empty() || c.cover || c.body_known == Known::confirmed || !(area(c.body) > kLarge * board)) continue;
+    const auto inside = std::count_if(b.components.begin(), b.components.end(), [&](const Component& o) {
+      return &o != &c && o.side == c.side && o.fitted && !o.features.empty() && contains(c.body, b.features[static_cast<std::size_t>(o.features[0])].at);
+    });
+    if (static_cast<std::size_t>(inside) < kMany) continue;
+    d.warn("components-large-body", {job.file, 0, 0, "components"}, "the body of a part is assumed to cover much of the board, with other parts inside it: no probe lands there from that side",
+           c.name + ", " + percent(area(c.body) / board) + " of the " + to_string(c.side) + " side, " + std::to_string(inside) + " parts", "pins without a body, such as a header's outline:  [components] height = { \"" + c.name + "\" = \"0 mm\" }; not there at test: not_fitted; else give its outline in an IDF file");
+  }
+}
+
 /// Entries of the job that name no part.
 void look_for_names(const Board& b, const Job& job, Diagnostics& d) {
   const auto none = [&](auto&& fits) { return std::none_of(b.components.begin(), b.components.end(), fits); };
@@ -271,6 +287,7 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   put_down_floating(b, s);
   if (s.floating.found)
     d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(s.floating.found) + ": " + s.floating.list(), "give their heights in  [components] height");
+  tell_large_bodies(b, job, d);
   look_for_names(b, job, d);
   add_covers(b, job, d);
   tell_contradictions(s, job, d);

@@ -130,8 +130,15 @@ PlacementFit fit_placement(const formats::Placement& t, const std::array<Lands, 
   targets.insert(targets.end(), middles[1].begin(), middles[1].end());
   best.parts = t.rows.size();
   if (targets.size() < 10 || t.rows.size() < 10) return best;
+  // Parts shrunk onto one spot always lie near something: they must spread over a good part of what carries lands.
+  constexpr double kSpread = 0.2;
+  Box lands_box, rows_box;
+  for (const Point p : targets) lands_box.add(p);
+  for (const auto& r : t.rows) rows_box.add(Point{r.x, r.y});
+  const double least = kSpread * std::hypot(lands_box.width(), lands_box.height()), spread = std::hypot(rows_box.width(), rows_box.height());
   for (auto [unit, k] : kUnits) {
     if (t.has_unit && k != 1.0) continue;
+    if (k * spread < least) continue;
     std::vector<Point> at;
     for (const auto& r : t.rows) at.push_back({k * r.x, k * r.y});
     const double none = share_met(at, targets, {}, 0.1);

@@ -163,6 +163,10 @@ int run_job(JobWanted wanted, const Common& c) {
   Run run;
   Progress progress(c.quiet);
   load(run, wanted.job_file, std::ref(progress));
+  if (!explain.empty() && !run.job.panel.used && std::none_of(run.board.nets.begin(), run.board.nets.end(), [&](const Net& n) { return glob_match(explain, n.name); })) {
+    const std::string like = similar_nets(run.board, explain);
+    run.diagnostics.error("explain-no-net", {wanted.job_file, 0, 0, {}}, "no net of the board has the name to explain, or fits the pattern", explain, {}, like.empty() ? "teasel audit -o DIR lists all nets in coverage.csv" : "perhaps " + like);
+  }
   if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
   // From here on a stop gives the best plan so far; a second one ends at once.
   std::signal(SIGINT, on_interrupt);

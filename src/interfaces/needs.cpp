@@ -2,6 +2,7 @@
 #include "teasel/interfaces.h"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 namespace teasel {
@@ -44,7 +45,9 @@ void by_interface(Need& need, const Board& board, const Job& job, const Interfac
   if (!rule.reason.empty()) need.because += ": " + rule.reason;
 }
 /// Both ends of a part measured with four wires: two probes on each net, one of them on the part's own pads.
-void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, std::vector<bool>& counted) {
+void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, std::vector<bool>& counted, Diagnostics& d) {
+  for (const std::string& g : job.kelvin)
+    if (std::none_of(board.components.begin(), board.components.end(), [&](const Component& c) { return glob_match(g, c.name); })) d.warn("components-not-found", {job.file, 0, 0, "kelvin.components"}, "no component fits an entry of the list", g, "correct the entry");
   for (const Component& c : board.components) {
     if (c.cover || !c.fitted || !measured_with_four_wires(c, job)) continue;
     std::vector<int> ends;
@@ -63,6 +66,30 @@ void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, st
   }
 }
 }  // namespace
+
+std::string similar_nets(const Board& board, std::string_view pattern) {
+  auto plain = [](std::string_view text) {
+    std::string out;
+    for (const char c : text)
+      if (std::isalnum(static_cast<unsigned char>(c))) out += static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+    return out;
+  };
+  const std::string wanted = plain(pattern);
+  constexpr std::size_t kMost = 3, kLettersOff = 2, kShortest = 3;
+  std::vector<std::pair<std::size_t, const std::string*>> found;
+  if (wanted.size() >= kShortest)
+    for (const Net& n : board.nets) {
+      // Of a name by sheets its last part is what people remember.
+      const std::string name = plain(n.name), last = plain(n.name.substr(n.name.rfind('/') + 1));
+      const std::size_t off = std::min(edit_distance(wanted, name), edit_distance(wanted, last));
+      if (off <= kLettersOff) found.emplace_back(off, &n.name);
+      else if (name.find(wanted) != name.npos) found.emplace_back(kLettersOff + 1, &n.name);
+    }
+  std::stable_sort(found.begin(), found.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
+  std::string out;
+  for (std::size_t i = 0; i < std::min(kMost, found.size()); ++i) out += (i ? ", " : "") + *found[i].second;
+  return out;
+}
 
 bool measured_with_four_wires(const Component& c, const Job& job) {
   const std::string name = c.name.substr(c.name.find(':') == std::string::npos ? 0 : c.name.find(':') + 1);
@@ -112,9 +139,15 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
     // Clocks that the tester drives fast; it only listens to the others.
     if (const InterfaceNet* part = set.part_of(need.net); part && part->probe_here && need.wanted > 0 && need.role == Role::programming && roles.kinds[static_cast<std::size_t>(set.kind_of(need.net))].lines[static_cast<std::size_t>(part->line)].fast) need.ground_within = roles.ground_from_clock_mm;
   }
-  four_wires(needs, board, job, counted);
-  for (std::size_t k = 0; k < used.size(); ++k)
-    if (!used[k]) d.warn("need-fits-no-net", job.needs[k].place, "an entry of [[need]] fits no net that is not taken by an earlier entry", job.needs[k].nets, "correct the name; netlist names may be cut to 14 characters");
+  four_wires(needs, board, job, counted, d);
+  for (std::size_t k = 0; k < used.size(); ++k) {
+    if (used[k]) continue;
+    const NeedRule& rule = job.needs[k];
+    const std::string like = similar_nets(board, rule.nets), remedy = (like.empty() ? "correct the name" : "correct the name; perhaps " + like) + "; netlist names may be cut to 14 characters";
+    // What must be reached is not dropped for a slip of the pen.
+    if (rule.mandatory.value_or(false)) d.error("need-fits-no-net", rule.place, "a mandatory entry of [[need]] fits no net that is not taken by an earlier entry", rule.nets, {}, remedy);
+    else d.warn("need-fits-no-net", rule.place, "an entry of [[need]] fits no net that is not taken by an earlier entry", rule.nets, remedy);
+  }
   // The main ground answers for all rails.
   int rails = 0, main = -1;
   for (std::size_t i = 0; i < needs.size(); ++i) {

@@ -471,7 +471,10 @@ InterfaceSet Recogniser::run() {
       ++fits, f.rule = static_cast<int>(r), f.confidence = Confidence::confirmed;
       f.evidence.push_back("confirmed by the job file");
     }
-    if (fits == 0) d_.warn("interface-not-found", x.place, "an entry of [[interface]] fits none that was recognised", x.kind + (x.name.empty() ? "" : " " + x.name), "see  teasel audit  for their names, or name its lines:  lines = { TX = \"...\" }");
+    if (fits > 0) continue;
+    const std::string name = x.kind + (x.name.empty() ? "" : " " + x.name), remedy = "see  teasel audit  for their names, or name its lines:  lines = { TX = \"...\" }";
+    if (x.mandatory.value_or(false)) d_.error("interface-not-found", x.place, "a mandatory entry of [[interface]] fits none that was recognised", name, {}, remedy);
+    else d_.warn("interface-not-found", x.place, "an entry of [[interface]] fits none that was recognised", name, remedy);
   }
   return std::move(set_);
 }

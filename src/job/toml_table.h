@@ -1,5 +1,6 @@
 // Reading TOML with places: every key is taken by name; what nobody took is an unknown key.
 #pragma once
+#include "teasel/job.h"
 #include <functional>
 #include <set>
 #include <string>
@@ -62,6 +63,5 @@ void with_toml(std::string_view text, const std::string& file, Diagnostics& d, c
 void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes, const std::string& changes_file, std::string_view change_key, Diagnostics& d, const std::function<void(TomlTable&)>& f);
 
 /// Smallest number of edits between two words, for suggestions.
-std::size_t edit_distance(std::string_view a, std::string_view b);
 
 }  // namespace teasel

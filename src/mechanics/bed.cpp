@@ -323,6 +323,7 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
   out.limit = strain_limit(in), out.supports = std::move(supports);
   if (const auto pushed = not_held(in, out.supports)) {
     const char* side = to_string(other(*pushed));
+    out.not_held = true;
     out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
     d.warn("mechanics-not-held", place, "the board is not held down against its probes: no free place for a push finger on the " + std::string(side) + " side", std::to_string(in.option.probes.size()) + " probes", "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box");
     return out;

@@ -190,6 +190,7 @@ void judge_targets(Run& run, const Stage& stage) {
   stage("judging targets", 0.5);
   run.access = judge(run.board, run.job, run.catalogue, run.rules);
   check_waivers(run.access, run.job, run.diagnostics);
+  check_bans(run.board, run.job, run.diagnostics);
 }
 
 void prepare(Run& run, const Stage& stage) {
@@ -227,6 +228,9 @@ void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
   const BuildInputs build{planned, run.coverage, run.mechanics.supports};
   check_kit(build, run.diagnostics);
   run.plates = make_plates(build, run.diagnostics);
+  if (run.mechanics.not_held)
+    for (Plate& p : run.plates) p.drafts.push_back("the board is not held: " + run.mechanics.why_not);
+  add_pockets(run.coverage.measure_first, build, run.plates);
   run.set_heights = set_heights(build, run.diagnostics);
   run.wiring = make_wiring(build, run.diagnostics);
   run.wiring_faces = wiring_faces(build);

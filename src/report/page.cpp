@@ -82,7 +82,8 @@ void Page::verdict() {
   const bool drafts = std::any_of(o_.plates.begin(), o_.plates.end(), [](const Plate& p) { return !p.drafts.empty(); });
   risk = "Of a thousand good boards about " + short_number(r.false_rejects, 2) + " are rejected because a probe misses or finds no contact.";
   const Mechanics& m = o_.mechanics;
-  if (!m.used) risk += " How the board bends is not worked out.";
+  if (m.not_held) risk += " NOTHING HOLDS THE BOARD AGAINST ITS PROBES: " + m.why_not + ".";
+  else if (!m.used) risk += " How the board bends is not worked out" + (m.why_not.empty() ? "" : ": " + m.why_not) + ".";
   else if (!m.flat_holds) risk += " BENDING GOES BEYOND ITS LIMITS.";
   else if (!m.limits_hold) {
     // The state of each part's row is the worst one: of a bowed board, as a flat one holds.
@@ -194,10 +195,10 @@ void Page::drafts() {
 void Page::measure() {
   const auto& list = o_.coverage.measure_first;
   if (list.empty()) {
-    s_ += "<h2>Measure these first</h2>\n<p>Nothing: no probe rests on a part height or side that is assumed.</p>\n";
+    s_ += "<h2>Measure these first</h2>\n<p>Nothing: neither a probe nor a pocket rests on a part height or side that is assumed.</p>\n";
     return;
   }
-  s_ += "<h2>Measure these first</h2>\n<p>Part facts that are assumed; if one is wrong, the probes named beside it are lost.</p>\n<table><thead><tr><th scope=col>part</th><th scope=col>assumed</th><th scope=col>probes</th></tr></thead><tbody>\n";
+  s_ += "<h2>Measure these first</h2>\n<p>Part facts that are assumed; if one is wrong, the probes named beside it are lost. Where none is named, a pocket is milled by it.</p>\n<table><thead><tr><th scope=col>part</th><th scope=col>assumed</th><th scope=col>probes</th></tr></thead><tbody>\n";
   for (std::size_t i = 0; i < list.size() && i < 10; ++i) {
     std::string probes;
     for (const auto& p : list[i].probes) probes += (probes.empty() ? "" : " ") + p;

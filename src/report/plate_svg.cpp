@@ -145,10 +145,10 @@ void draw_title_block(Sheet& s, const Outcome& o, const Plate& p, const Paper& p
   cell(60, 32, 20, 8, "unit", "mm");
   cell(80, 32, 18, 8, "scale", scale == 1 ? "1:1" : "1:" + short_number(1 / scale, 1));
   cell(98, 32, 20, 8, "sheet", std::string(paper.name) + ", 1 of 1", 2.4);
-  cell(0, 40, 70, 11, "datum", p.datum, 2.2);
-  cell(70, 40, 48, 11, "tolerances not stated", "position 0.025 to the pins, lengths 0.2, depth +0.10/-0", 2.2);
-  cell(0, 51, 60, 11, "projection", "one view, seen as stated under face", 2.4);
-  cell(60, 51, 58, 11, "status", p.drafts.empty() ? "released as far as the program knows" : "DRAFT: " + std::to_string(p.drafts.size()) + (p.drafts.size() == 1 ? " reason" : " reasons") + ", see the drill file's head", 2.4, p.drafts.empty() ? kInk : "#b0213a");
+  cell(0, 40, 70, 12, "datum", p.datum, 2.2);
+  cell(70, 40, 48, 12, "tolerances not stated", "position 0.025 to the pins, lengths 0.2, depth +0.10/-0", 2.2);
+  cell(0, 52, 60, 10, "projection", "one view, seen as stated under face", 2.4);
+  cell(60, 52, 58, 10, "status", p.drafts.empty() ? "no open point known to the program; not approved" : "DRAFT: " + std::to_string(p.drafts.size()) + (p.drafts.size() == 1 ? " reason" : " reasons") + ", see the drill file's head", 2.4, p.drafts.empty() ? kInk : "#b0213a");
 }
 }  // namespace
 

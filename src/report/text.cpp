@@ -129,9 +129,9 @@ std::vector<std::string> summary_lines(const Outcome& o) {
     for (const auto& d : p.drafts) lines.push_back("DRAFT " + p.stem + ": " + d);
   std::size_t shown = 0;
   for (const auto& m : c.measure_first) {
-    if (shown++ == 0) lines.push_back("measure these first (part, what is assumed, probes that hang on it):");
+    if (shown++ == 0) lines.push_back("measure these first (part, what is assumed, what hangs on it):");
     if (shown > 10) break;
-    lines.push_back("  " + o.board.components[static_cast<std::size_t>(m.component)].name + ": " + m.what + ", " + std::to_string(m.probes.size()) + (m.probes.size() == 1 ? " probe" : " probes"));
+    lines.push_back("  " + o.board.components[static_cast<std::size_t>(m.component)].name + ": " + m.what + ", " + (m.probes.empty() ? std::string("a pocket") : std::to_string(m.probes.size()) + (m.probes.size() == 1 ? " probe" : " probes")));
   }
   return lines;
 }

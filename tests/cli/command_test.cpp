@@ -111,6 +111,35 @@ TEST_CASE("an unmet mandatory need: status 2, everything written") {
   CHECK(run(teasel() + "audit job.toml --no-mechanics", f.path).status == 2);
 }
 
+TEST_CASE("what the job asks for and the board has not: what is mandatory stops the plan, the rest is named") {
+  Folder f;
+  copy_demo(f.path / "demo");
+  REQUIRE(run(teasel() + "start demo -o job.toml -q", f.path).status == 0);
+  const std::string job = slurp(f.path / "job.toml");
+  auto with = [&](const std::string& more, const std::string& command) {
+    std::ofstream(f.path / "other.toml", std::ios::binary) << job << more;
+    return run(teasel() + command, f.path);
+  };
+  Result r = with("\n[[need]]\nnets = \"SWDI0\"\nmandatory = true\n", "plan other.toml -o out --no-mechanics -q");
+  CHECK(r.status == 1);
+  CHECK(r.err.find("need-fits-no-net") != std::string::npos);
+  CHECK(r.err.find("perhaps SWDIO") != std::string::npos);
+  CHECK_FALSE(fs::exists(f.path / "out"));
+  r = with("\n[[interface]]\nkind = \"SPI\"\nname = \"no such\"\nmandatory = true\n", "audit other.toml --no-mechanics -q");
+  CHECK(r.status == 1);
+  CHECK(r.err.find("interface-not-found") != std::string::npos);
+  r = with("\n[[ban]]\nnet = \"NO_SUCH\"\n\n[[ban]]\ntarget = \"ZZ-*\"\n\n[[ban]]\nnet = \"SWD*\"\ntarget = \"*\"\n\n[kelvin]\ncomponents = [\"R9999\"]\n", "audit other.toml --no-mechanics");
+  CHECK(r.err.find("NO_SUCH") != std::string::npos);
+  CHECK(r.err.find("ZZ-*") != std::string::npos);
+  CHECK(r.err.find("R9999") != std::string::npos);
+  const std::size_t first = r.err.find("ban-fits-nothing"), second = r.err.find("ban-fits-nothing", first + 1);
+  CHECK(second != std::string::npos);
+  CHECK(r.err.find("ban-fits-nothing", second + 1) == std::string::npos);  // the third one fits
+  r = run(teasel() + "plan job.toml --explain SWDI0 --no-mechanics", f.path);
+  CHECK(r.status == 1);
+  CHECK(r.err.find("perhaps SWDIO") != std::string::npos);
+}
+
 TEST_CASE("a folder with somebody's files is left alone, and nothing is half written") {
   Folder f;
   fs::create_directories(f.path / "out");

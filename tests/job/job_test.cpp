@@ -91,7 +91,7 @@ TEST_CASE("README lists every job key as the option table has it")  {
   const std::string readme((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
   REQUIRE_FALSE(readme.empty());
   for (const Option& o : job_options()) {
-    const std::string row = std::string("| `") + o.path + "` | " + o.type + " | " + o.standard + " | " + o.help + " |\n";
+    const std::string row = std::string("| `") + o.path + "` | " + o.type + " | " + o.standard + " | " + o.mark + " | " + o.help + " |\n";
     INFO(row);
     CHECK(readme.find(row) != std::string::npos);
   }
