@@ -6,6 +6,7 @@
 #include "commands.h"
 #include "log.h"
 #include "manual.h"
+#include "teasel/job.h"
 #include "teasel/version.h"
 
 namespace {
@@ -45,7 +46,7 @@ void add_job_options(const Commands& c, Call& call) {
   c.start->add_flag("--force", call.force, "replace an existing job file");
   c.respin->add_option("PLAN.json", call.old_plan, "plan.json of the plan that the fixture was built by; its fixture.json lies beside it")->required();
   for (auto* sub : {c.check, c.nets, c.bench, c.audit, c.plan, c.respin}) sub->add_option("JOB.toml", call.target, "job file")->required();
-  c.audit->add_option("-o,--output", call.out, "folder for coverage.csv, blocked.csv and nearly-open.csv");
+  c.audit->add_option("-o,--output", call.out, "folder for the lists of the audit: coverage.csv, blocked.csv, nearly-open.csv, interfaces.csv and others");
   c.nets->add_option("-o,--output", call.out, "folder for nets.csv and net-differences.csv");
   c.bench->add_option("-o,--output", call.out, "folder for bench-pads.csv and next-readings.csv");
   c.plan->add_option("-o,--output", call.out, "output folder; default: the job file's name and -plan, in the current folder");
@@ -70,8 +71,20 @@ void add_other_options(const Commands& c, Call& call) {
   for (auto* sub : {c.start, c.check, c.audit, c.plan, c.respin, c.nets, c.bench, c.layers, c.view}) {
     sub->add_flag("--json", call.common.json, "print the summary as JSON on standard output");
     auto* v = sub->add_flag("-v,--verbose", call.common.verbose, "also print notes and timings");
-    sub->add_flag("-q,--quiet", call.common.quiet, "print errors only")->excludes(v);
+    sub->add_flag("-q,--quiet", call.common.quiet, "no progress, no findings but errors")->excludes(v);
   }
+}
+
+/// What was perhaps meant by a word that is no command; empty where it is one, or an option.
+std::string not_a_command(const CLI::App& app, const std::string& word) {
+  if (word.empty() || word[0] == '-') return {};
+  std::string nearest;
+  std::size_t best = 3;
+  for (const CLI::App* sub : app.get_subcommands([](const CLI::App*) { return true; })) {
+    if (sub->get_name() == word) return {};
+    if (const std::size_t off = edit_distance(word, sub->get_name()); off < best) best = off, nearest = sub->get_name();
+  }
+  return "there is no command '" + word + "'" + (nearest.empty() ? "; teasel --help lists them" : "; perhaps " + nearest);
 }
 
 int run(const Commands& c, Call& call) {
@@ -97,6 +110,7 @@ int main(int argc, char** argv) {
   const Commands commands = add_commands(app);
   Call call;
   add_job_options(commands, call), add_other_options(commands, call);
+  if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty()) return std::cerr << said << "\n", kFailed;
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {

@@ -131,7 +131,7 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
       else {
         const std::string who = rivals(b, access, needs, r, cat, rules, open_here, static_cast<int>(i));
         const std::string stands = who.empty() ? standing_in_the_way(access, job, cat, rules, b, open_here, r.option.main) : std::string();
-        row.reason = !who.empty() ? "no room beside the probes of " + who : !stands.empty() ? "the fixture that stands has no room for a new hole there: " + stands : "a probe here costs more than it is worth, by the prices of the rule file";
+        row.reason = !who.empty() ? "no room beside the probes of " + who : !stands.empty() ? "the fixture that stands has no room for a new hole there; in the way: " + stands : "a probe here costs more than it is worth, by the prices of the rule file";
       }
     }
     if (need.wanted > 0) {

@@ -53,6 +53,8 @@ class Writer {
     line("name = " + quoted(job_.name));
     line("revision = " + quoted(job_.revision));
     if (job_.thickness) line("thickness = " + mm(job_.thickness->v));
+    else line("# CHECK no file states the thickness; 1.6 mm is taken:  thickness = \"1.6 mm\"");
+    if (!job_.finish) line("# CHECK no file states what bare lands are finished with; tips and springs follow it:  finish = \"gold\"");
     if (job_.finish) line("finish = " + quoted(*job_.finish == Surface::soldered ? "solder" : to_string(*job_.finish)));
     comments("ignored");
   }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "teasel/job/shipped.h"
 #include "teasel/pipeline/files.h"
 #include "teasel/parallel.h"
 #include "teasel/version.h"
@@ -18,6 +19,12 @@ T shop_file(const char* kind, const std::string& name, const fs::path& base, Run
   if (auto text = shipped(kind, name)) {
     run.inputs.push_back({std::string(kind) + "/" + name + " (shipped)", sha256(*text)});
     return read(*text, std::string(kind) + "/" + name + ".toml", run.diagnostics);
+  }
+  if (std::error_code none; !fs::exists(base / name, none)) {
+    std::string names;
+    for (const std::string& n : shipped_names(kind)) names += (names.empty() ? "" : ", ") + n;
+    run.diagnostics.error("shop-file-not-found", {run.job.file, 0, 0, "fixture"}, std::string("neither a shipped name nor a file beside the job: one of the ") + kind, name, names + ", or a TOML file", "correct the name; paths are relative to the job file");
+    return {};
   }
   auto text = read_file(base / name, name, run.diagnostics);
   if (!text) return {};
@@ -135,6 +142,10 @@ Outcome Run::outcome(const Access& verdicts) const { return {job, board, catalog
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
+  if (std::error_code none; fs::is_directory(job_file, none)) {
+    run.diagnostics.error("job-is-folder", {job_file, 0, 0, {}}, "a job file is expected, this is a folder", {}, {}, "teasel start FOLDER writes a first job file");
+    return;
+  }
   if (const auto text = read_file(job_file, job_file, run.diagnostics)) load_text(run, *text, job_file, stage);
 }
 

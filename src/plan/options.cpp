@@ -43,18 +43,18 @@ void compare_options(const Session& s, PlanResult& result) {
     }
   const OptionResult& r = list[result.chosen];
   std::string& t = result.recommendation;
-  t = "Build " + r.option.name() + ": " + std::to_string(r.probes.size()) + " probes, by the rule set " + money(r.cost.to_build()) + " for beds and probes, serve " + std::to_string(met(r)) + " nets in full, with " + rejects(r.false_rejects) + " false rejects expected in a thousand good boards";
+  t = "Build " + r.option.name() + ": " + std::to_string(r.probes.size()) + " probes, serve " + std::to_string(met(r)) + " nets in full, with " + rejects(r.false_rejects) + " false rejects expected in a thousand good boards";
   // The nearest alternative that serves more, and the nearest that costs less.
   const OptionResult *more = nullptr, *less = nullptr;
   for (const OptionResult& o : list) {
-    if (&o == &r || o.locks_missed > r.locks_missed || result.beaten[static_cast<std::size_t>(&o - list.data())]) continue;
+    if (&o == &r || met(o) == 0 || o.locks_missed > r.locks_missed || result.beaten[static_cast<std::size_t>(&o - list.data())]) continue;
     if (met(o) > met(r) && (!more || o.cost.to_build() < more->cost.to_build())) more = &o;
     if (o.cost.to_build() < r.cost.to_build() && (!less || met(o) > met(*less))) less = &o;
   }
-  if (more) t += "; " + more->option.name() + " would serve " + std::to_string(met(*more) - met(r)) + " more for " + money(more->cost.to_build() - r.cost.to_build()) + " more";
-  if (less) t += "; " + less->option.name() + " would save " + money(r.cost.to_build() - less->cost.to_build()) + " and lose " + std::to_string(met(r) - met(*less));
+  if (more) t += "; " + more->option.name() + " would serve " + std::to_string(met(*more) - met(r)) + " more, for " + money(more->cost.to_build() - r.cost.to_build()) + " more by the rule set's weights";
+  if (less) t += "; " + less->option.name() + " would lose " + std::to_string(met(r) - met(*less)) + ", and save " + money(r.cost.to_build() - less->cost.to_build()) + " by the rule set's weights";
   if (!more && !less && list.size() > 1) t += "; no other option that was compared serves more nets or costs less";
-  t += ".";
+  t += more || less ? " (weights choose among plans; what each bed costs to build stands under cost)." : ".";
 }
 
 }  // namespace teasel::planning

@@ -97,7 +97,7 @@ void supply_lines(std::vector<std::string>& lines, const Outcome& o) {
 std::vector<std::string> audit_lines(const Outcome& o) {
   const Audit& a = o.audit;
   std::vector<std::string> lines;
-  lines.push_back("score " + fixed(std::floor(10 * a.score) / 10, 1) + " of 100: " + a.formula);
+  lines.push_back("weighted access score " + fixed(std::floor(10 * a.score) / 10, 1) + " of 100: " + a.formula);
   lines.push_back("nets " + of(a.nets) + (o.scan.used() ? ", with boundary scan " + of(a.nets_with_scan) : "") + "; pins " + of(a.pins) + (o.scan.used() ? ", with boundary scan " + of(a.pins_with_scan) : "") + "; components with all nets reached " + of(a.components));
   std::size_t guarded = 0;
   for (const ComponentReach& x : a.parts) guarded += x.guarded;

@@ -83,7 +83,7 @@ std::vector<std::string> explain_lines(const Outcome& o, std::string_view nets) 
     ++fitting;
     const Need& need = o.needs[i];
     const CoverageRow& row = o.coverage.rows[i];
-    lines.push_back("net " + net.name + ": " + to_string(need.role) + (need.mandatory ? ", mandatory" : "") + ", " + std::to_string(row.got) + " of " + std::to_string(row.wanted) + " probes, " + row.status + (row.reason.empty() ? "" : ": " + row.reason) + " (" + need.because + ")");
+    lines.push_back("net " + net.name + ": " + to_string(need.role) + (need.mandatory ? ", mandatory" : "") + ", " + std::to_string(row.got) + " of " + std::to_string(row.wanted) + " probes, " + row.status + (row.reason.empty() ? "" : ": " + row.reason) + (row.reason == need.because ? "" : " (" + need.because + ")"));
     for (const Covered& c : b.covered)
       if (const Feature& f = b.features[static_cast<std::size_t>(c.feature)]; f.net == need.net) lines.push_back("  " + f.name + ", " + to_string(c.side) + ": " + (c.mask ? "mask closed" : "no copper under the point"));
     for (std::size_t t = 0; t < o.access.targets.size(); ++t) {

@@ -56,6 +56,7 @@ std::vector<std::string> cost_lines(const Outcome& o) {
   for (const BedCost& x : c.beds) {
     std::string l = "  " + way(o, x) + (&x == &b ? " (chosen)" : "") + ": " + money(x.build) + " to build, " + fixed(x.seconds, 0) + " s and " + fixed(x.per_board, 2) + " a board, " + std::to_string(x.needs) + " of " + wanted_needs(o) + " needs in full";
     if (!x.fault.empty()) l += "; cannot be built so: " + x.fault;
+    else if (x.needs == 0) l += "; of no use";
     else l += x.break_even ? "; cheaper than the flying probe " + from_boards(x.break_even) : "; never cheaper than the flying probe";
     lines.push_back(l);
   }

@@ -18,7 +18,7 @@ constexpr const char* kWorkspace = R"(<div class=work><div class=stage><div id=c
 <aside aria-label="What is known"><div class=find><label>Find a net, part, pad or probe <input type=search id=search role=combobox aria-expanded=false aria-controls=suggest aria-autocomplete=list autocomplete=off spellcheck=false></label><ul id=suggest role=listbox aria-label="Names that fit" hidden></ul></div><div id=about aria-live=polite><p>Reading the page's data ...</p><noscript><p>The board and the lists need a browser that runs scripts; everything is in the CSV and SVG files beside this page as well.</p></noscript></div></aside></div>
 <h2 class=lists>Lists</h2>
 <div id=lists></div>
-<h2>In figures</h2>
+<h2>Charts</h2>
 <div id=charts></div>
 )";
 /// What a live page has besides.
@@ -96,8 +96,8 @@ void Page::verdict() {
     risk += ".";
   }
   if (assumed > 0) risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") + " on part heights or sides that are assumed: measure those first.";
-  if (drafts) risk += " The plates are drafts until then: do not drill yet.";
-  s_ += "<p class=\"verdict" + std::string(c.mandatory_unmet || (m.used && !m.flat_holds) ? " bad" : "") + "\"><b>" + escaped(can) + "</b> " + escaped(with) + " " + escaped(risk) + "</p>\n";
+  if (drafts) risk += " The plates are drafts, for the reasons below: do not drill yet.";
+  s_ += "<p class=\"verdict" + std::string(c.mandatory_unmet || m.not_held || (m.used && !m.flat_holds) ? " bad" : "") + "\"><b>" + escaped(can) + "</b> " + escaped(with) + " " + escaped(risk) + "</p>\n";
 }
 
 void Page::numbers() {

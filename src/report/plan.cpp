@@ -29,7 +29,7 @@ std::vector<std::string> plan_lines(const Outcome& o) {
   lines.push_back(sum);
   for (std::size_t i = 0; i < o.plan.options.size(); ++i) {
     const OptionResult& x = o.plan.options[i];
-    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(nets_met(o.needs, x)) + " nets in full, beds and probes " + money(x.cost.to_build()) + " by the rule set" + ", false rejects " + fixed(x.false_rejects, 2) + " in a thousand, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (o.plan.beaten.size() > i && o.plan.beaten[i] ? ", beaten in all three" : "") + (&x == &r ? "   <- chosen" : ""));
+    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " + std::to_string(nets_met(o.needs, x)) + " nets in full, beds and probes " + money(x.cost.to_build()) + " by the rule set" + ", false rejects " + fixed(x.false_rejects, 2) + " in a thousand, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") + (o.plan.beaten.size() > i && o.plan.beaten[i] ? ", another option is as good in cost, nets and false rejects, or better" : "") + (&x == &r ? "   <- chosen" : ""));
   }
   lines.push_back("advice on the option: " + o.plan.recommendation);
   if (r.left_out_by_holes > 0) lines.push_back(std::to_string(r.left_out_by_holes) + " candidates are left out because a hole that the fixture has is too near");

@@ -117,7 +117,7 @@ std::vector<std::string> summary_lines(const Outcome& o) {
   for (const std::string& l : plan_lines(o)) lines.push_back(l);
   for (const std::string& l : mechanics_lines(o)) lines.push_back(l);
   for (const std::string& l : cost_lines(o)) lines.push_back(l);
-  lines.push_back("score " + fixed(std::floor(10 * o.audit.score) / 10, 1) + " of 100; the whole audit:  teasel audit");
+  lines.push_back("weighted access score " + fixed(std::floor(10 * o.audit.score) / 10, 1) + " of 100; the whole audit:  teasel audit");
   for (const InterfaceReach& x : o.audit.interfaces) {
     const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];
     if (!x.usable && f.programs && !f.fragment && !o.table.kinds[static_cast<std::size_t>(f.kind)].single) lines.push_back("  " + (x.place < 0 ? std::string() : o.board.places[static_cast<std::size_t>(x.place)].name + ":") + f.name + " cannot be used through the bed: " + x.lacking[0]);
