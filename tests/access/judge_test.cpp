@@ -373,3 +373,30 @@ TEST_CASE("verdicts do not change when the board is turned or moved, and change 
     }
   }
 }
+
+TEST_CASE("errors by source: a disc's variance along a line is a quarter of its radius squared; the second plate counts on the other side alone") {
+  Board b = empty_board();
+  add_round(b, "A", {20, 20}, 2, Side::bottom);
+  const ProbeClass& p = kCatalogue.classes[0];
+  const ErrorBudget main = error_budget(b, kRules, p, b.exposures[0], {20, 20}, true), other = error_budget(b, kRules, p, b.exposures[0], {20, 20}, false);
+  // Second moment of the uniform disc (elementary: the mean of x^2 over radius r is r^2 / 4).
+  CHECK(main[ErrorSource::pointing].xx == Approx(p.pointing.v * p.pointing.v / 4));
+  CHECK(main[ErrorSource::second_plate] == Covariance{});
+  CHECK(other[ErrorSource::second_plate].xx == Approx(kRules.errors.second_plate.variance()));
+  CHECK(kRules.errors.second_plate.variance() > 0);
+}
+
+TEST_CASE("between a receptacle's hole and a tooling pin's hole stands a web") {
+  Board b = empty_board();
+  const ProbeClass& p = kCatalogue.classes[0];
+  const double hole = b.holes[0].diameter / 2, needed = p.receptacle_drill.v / 2 + kRules.web.v;
+  for (const double off : {-0.02, 0.02}) {
+    Board c = b;
+    add_round(c, "A", Point{4 + hole + needed + off, 12}, 2, Side::bottom);
+    add_round(c, "B", Point{4 + hole + needed + off, 4}, 2, Side::bottom);
+    const Access a = judge(c, Job{}, kCatalogue, kRules);
+    const auto& shortfalls = a.best_verdict(1, 0, true).shortfalls;
+    const bool blocked = std::any_of(shortfalls.begin(), shortfalls.end(), [](const Shortfall& s) { return s.reason == Reason::tooling_hole && s.blocking; });
+    CHECK(blocked == (off < 0));
+  }
+}
