@@ -208,7 +208,7 @@ void put_down_floating(Board& b, Settled& s) {
 void tell_large_bodies(const Board& b, const Job& job, Diagnostics& d) {
   constexpr double kLarge = 0.2;  // of the board
   constexpr std::size_t kMany = 3;
-  const double board = area(b.outline.outer.size() >= 3 ? Polygons{{b.outline.outer, {}}} : Polygons{});
+  const double board = std::abs(signed_area(b.outline.outer));
   for (const Component& c : b.components) {
     if (c.body.empty() || c.cover || c.body_known == Known::confirmed || !(area(c.body) > kLarge * board)) continue;
     const auto inside = std::count_if(b.components.begin(), b.components.end(), [&](const Component& o) {
@@ -229,6 +229,9 @@ void look_for_names(const Board& b, const Job& job, Diagnostics& d) {
     for (const auto* list : {&v.not_fitted, &v.fitted})
       for (const auto& name : *list)
         if (none([&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", v.place, "no component fits an entry of a build variant", v.name + ": " + name, "correct the entry");
+  for (const auto& [key, list] : {std::pair{"components.not_fitted", &job.not_fitted}, {"kelvin.components", &job.kelvin}})
+    for (const auto& name : *list)
+      if (none([&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", {job.file, 0, 0, key}, "no component fits an entry of the list", name, "correct the entry");
 }
 
 void tell_contradictions(const Settled& s, const Job& job, Diagnostics& d) {
@@ -258,9 +261,6 @@ void tell_variants(const Board& b, const Job& job, Diagnostics& d) {
 }
 
 void tell_what_is_assumed(const Board& b, const std::map<std::string, PartFacts>& facts, const Settled& s, const Job& job, const Rules& rules, Diagnostics& d) {
-  for (const auto& name : job.not_fitted)
-    if (std::none_of(b.components.begin(), b.components.end(), [&](const Component& c) { return glob_match(name, c.name); }))
-      d.warn("components-not-found", {job.file, 0, 0, "components.not_fitted"}, "no component fits an entry of the list", name, "correct the entry");
   std::set<std::string> names;
   for (const Component& c : b.components) names.insert(c.name);
   for (const auto& [name, f] : facts)

@@ -92,7 +92,7 @@ void FreeSpace::around(Point p, double most, const F& use) const {
 double FreeSpace::room(Point p, int owner) const {
   double r = largest_;
   around(p, r, [&](std::uint32_t id) {
-    if (solids_[id].owner != owner || owner < 0) r = std::min(r, value(id, p));
+    if (!solids_[id].is_of(owner)) r = std::min(r, value(id, p));
     return r;
   });
   return inside_ && inside_(p, owner) ? -std::abs(r) : r;
@@ -131,7 +131,6 @@ struct FreeSpace::Search {
   double wanted;                    ///< radius that is asked for; it grows with what is found
   std::vector<double> distances{};  ///< of one square, kept for its memory
 
-  [[nodiscard]] bool is_own(const Solid& s) const { return s.owner == owner && owner >= 0; }
   /// Fills room and own and the shortened lists from those of the square around it; false where no circle of radius `wanted`
   /// has its middle in the square, or none that is as near as `farthest`.
   bool measure(Cell& cell, const Cell& around) {
@@ -146,7 +145,7 @@ struct FreeSpace::Search {
       // By order, nothing behind it can be nearer; the middles are half a diagonal of the larger square apart.
       if (s.room - diagonal > std::max(r, 0.0) + 2 * diagonal) break;
       const Solid& solid = f.solids_[s.id];
-      if (is_own(solid)) continue;
+      if (solid.is_of(owner)) continue;
       const double v = to(solid, cell.c) - solid.clear;
       (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, v);
       if (r + diagonal < wanted || away + diagonal < 0) return false;
@@ -197,7 +196,7 @@ struct FreeSpace::Search {
     for (const Seen& s : *c.tile) {
       if (s.room >= std::max(r, 0.0)) break;
       const Solid& solid = f.solids_[s.id];
-      if (is_own(solid)) continue;
+      if (solid.is_of(owner)) continue;
       (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, s.room);
       if (r + diagonal < wanted || away + diagonal < 0) return false;
     }
@@ -285,7 +284,7 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
       const Solid& s = solids_[id];
       const Point q = nearest_on_segment(p.at, s.a, s.b);
       const double d = distance(p.at, q), v = d - s.radius - s.clear;
-      if ((s.owner != owner || owner < 0) && d >= 1e-12 && v <= (s.centre_only ? 2 * step : p.radius + 3 * step)) {
+      if (!s.is_of(owner) && d >= 1e-12 && v <= (s.centre_only ? 2 * step : p.radius + 3 * step)) {
         const Point n = (1 / d) * (p.at - q);
         lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
       }

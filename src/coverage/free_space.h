@@ -17,6 +17,7 @@ struct Solid {
   double radius = 0, clear = 0;
   int owner = -1;             ///< whom it does not disturb
   bool centre_only = false;   ///< what keeps away is the circle's middle, however large it is
+  [[nodiscard]] bool is_of(int who) const { return owner == who && who >= 0; }
 };
 
 struct FreePlace {

@@ -45,9 +45,7 @@ void by_interface(Need& need, const Board& board, const Job& job, const Interfac
   if (!rule.reason.empty()) need.because += ": " + rule.reason;
 }
 /// Both ends of a part measured with four wires: two probes on each net, one of them on the part's own pads.
-void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, std::vector<bool>& counted, Diagnostics& d) {
-  for (const std::string& g : job.kelvin)
-    if (std::none_of(board.components.begin(), board.components.end(), [&](const Component& c) { return glob_match(g, c.name); })) d.warn("components-not-found", {job.file, 0, 0, "kelvin.components"}, "no component fits an entry of the list", g, "correct the entry");
+void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, std::vector<bool>& counted) {
   for (const Component& c : board.components) {
     if (c.cover || !c.fitted || !measured_with_four_wires(c, job)) continue;
     std::vector<int> ends;
@@ -139,7 +137,7 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
     // Clocks that the tester drives fast; it only listens to the others.
     if (const InterfaceNet* part = set.part_of(need.net); part && part->probe_here && need.wanted > 0 && need.role == Role::programming && roles.kinds[static_cast<std::size_t>(set.kind_of(need.net))].lines[static_cast<std::size_t>(part->line)].fast) need.ground_within = roles.ground_from_clock_mm;
   }
-  four_wires(needs, board, job, counted, d);
+  four_wires(needs, board, job, counted);
   for (std::size_t k = 0; k < used.size(); ++k) {
     if (used[k]) continue;
     const NeedRule& rule = job.needs[k];
