@@ -113,7 +113,7 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
   std::vector<fs::path> names;
   auto it = fs::recursive_directory_iterator(folder, fs::directory_options::skip_permission_denied, ec);
   for (; !ec && it != fs::recursive_directory_iterator(); it.increment(ec)) {
-    const bool hidden = it->path().filename().string().rfind(".", 0) == 0;
+    const bool hidden = it->path().filename().string().front() == '.';
     if (it->is_directory(ec)) {
       if (hidden || it.depth() >= 4 || fs::exists(it->path() / kMarker, ec)) it.disable_recursion_pending();
       continue;

@@ -113,7 +113,8 @@ std::string cost_svg(const Outcome& o) {
     s.line({x, kTop}, {x, kTop + kHigh}, "stroke=\"#ccd2d8\" stroke-width=\"0.2\"");
     s.text({x, kTop + kHigh + 5}, 3, thousands(std::pow(10, d)), "middle");
   }
-  for (double v = low; v <= high * 1.001; v *= 10) {
+  for (int d = 0; low * std::pow(10, d) <= high * 1.001; ++d) {
+    const double v = low * std::pow(10, d);
     s.line({kLeft, y_of(v)}, {kLeft + kWide, y_of(v)}, "stroke=\"#ccd2d8\" stroke-width=\"0.2\"");
     s.text({kLeft - 2, y_of(v) + 1}, 3, thousands(v), "end");
   }

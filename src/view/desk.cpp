@@ -269,7 +269,7 @@ void Desk::settle() {
     Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
     j["version"] = version_, j["settled"] = true, j["figures"] = rows_of(settled_figures(run));
     return written(j);
-  }, [this](std::string result) { settled(result); });
+  }, [this](const std::string& result) { settled(result); });
 }
 
 void Desk::settled(const std::string& result) {

@@ -69,7 +69,7 @@ std::optional<JobEdit> edit_of(const Json& e, const std::string& job_file, std::
   if (out.kind == JobEdit::Kind::remove) return out;
   if (!e.contains("value")) return no("an edit without a value");
   for (const auto& [key, kind] : kFiles)
-    if (below(out.path, key) && (!e["value"].is_string() || (!in_folder(e["value"].get<std::string>(), kind, job_file) && !(e["value"] == "" && std::string_view(kind) == "kits")))) return no("a shipped name, or a file in the job's folder, is expected");
+    if (below(out.path, key) && (!e["value"].is_string() || (!in_folder(e["value"].get<std::string>(), kind, job_file) && !(e["value"].get_ref<const std::string&>().empty() && std::string_view(kind) == "kits")))) return no("a shipped name, or a file in the job's folder, is expected");
   out.value = to_toml(e["value"]);
   if (out.value.empty()) return no("a job file cannot say this value");
   return out;

@@ -141,6 +141,11 @@ TEST_CASE("leads, open holes and strokes") {
   a = judge(b, {}, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "J1-1"), Reason::over_stroke));
   CHECK(found(of(b, a, "J1-1"), Reason::over_stroke)->blocking);
+  // Short of the stop but beyond the window, where the spring is overstressed: 4.24 + 1.5 of 5.7 to 6.35.
+  b.components[0].protrusion = 1.5;
+  a = judge(b, {}, kCatalogue, kRules);
+  REQUIRE(found(of(b, a, "J1-1"), Reason::over_stroke));
+  CHECK(found(of(b, a, "J1-1"), Reason::over_stroke)->blocking);
   // Fitted in one build variant only: lead and empty hole must both do.
   b.components[0].protrusion = 0.8, b.components[0].always_fitted = false;
   a = judge(b, {}, kCatalogue, kRules);
