@@ -10,7 +10,7 @@ namespace teasel {
 class BoxIndex {
  public:
   /// `boxes` that are not valid() are never found. The cell size follows from their number and extents.
-  explicit BoxIndex(const std::vector<Box>& boxes);
+  explicit BoxIndex(std::vector<Box> boxes);
   /// Ids of boxes touching `window`, ascending, each once.
   void find(const Box& window, std::vector<std::uint32_t>& ids) const;
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace teasel {
 
@@ -9,7 +10,7 @@ namespace {
 constexpr std::size_t kMostCells = 256;  // a box over more cells is kept in the list of large ones
 }
 
-BoxIndex::BoxIndex(const std::vector<Box>& boxes) : boxes_(boxes) {
+BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
   Box all;
   std::size_t n = 0;
   double sides = 0;

@@ -34,7 +34,7 @@ void CopperPiece::index_edges() {
     edge(i, a, b);
     boxes[i].add(a), boxes[i].add(b);
   }
-  index_ = std::make_shared<const BoxIndex>(boxes);
+  index_ = std::make_shared<const BoxIndex>(std::move(boxes));
 }
 
 void CopperPiece::edge(std::size_t i, Point& a, Point& b) const {

@@ -1,5 +1,8 @@
 // Commands and exit status. No rule of the trade in here.
 #include <CLI/CLI.hpp>
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 #include <iostream>
 #include <new>
 
@@ -103,6 +106,10 @@ int run(const Commands& c, Call& call) {
 }  // namespace
 
 int main(int argc, char** argv) {
+#ifdef __GLIBC__
+  // Large blocks go back to the system when they are freed; by default glibc comes to keep those below 32 MB.
+  mallopt(M_MMAP_THRESHOLD, 1 << 20);
+#endif
   CLI::App app{"teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0 done; 1 inputs or call are wrong, nothing written; 2 a mandatory need is unmet, everything written."};
   app.name("teasel");
   app.set_version_flag("--version", std::string("teasel ") + kVersion);

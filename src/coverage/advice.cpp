@@ -236,8 +236,9 @@ void Adviser::pads(const std::vector<int>& needs) {
       const auto side = static_cast<Side>(s);
       if (!allowed(side)) return;
       if (!places[s]) places[s] = std::make_unique<PadPlaces>(b_, a_, r_, job_, cat_, rules_, side), known[s] = places[s]->copper_known();
+      if (with_via) places[s]->turn_to_vias();
       for (std::size_t i = 0; i < needs.size(); ++i)
-        if (!with_via || !served[i]) found[s][i] = places[s]->find(needs_[at(needs[i])].net, with_via);
+        if (!with_via || !served[i]) found[s][i] = places[s]->find(needs_[at(needs[i])].net);
     }, 1);
   }
   for (std::size_t i = 0; i < needs.size(); ++i)

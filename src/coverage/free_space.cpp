@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <queue>
+#include <span>
 
 namespace teasel {
 
@@ -49,11 +50,11 @@ Point back_in(const std::vector<Solid>& reach, Point p, double farthest, double 
 
 double distance_to(const std::vector<Solid>& solids, Point p) { return std::max(0.0, foot_of(solids, p).distance); }
 
-FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, int)> inside) : solids_(std::move(solids)), largest_(largest_radius), inside_(std::move(inside)) {
+FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, const Guest&)> inside) : solids_(std::move(solids)), largest_(largest_radius), inside_(std::move(inside)) {
   std::vector<Box> boxes;
   boxes.reserve(solids_.size());
   for (const Solid& s : solids_) boxes.push_back(box_of(s).grown(s.clear));
-  index_ = std::make_unique<BoxIndex>(boxes);
+  index_ = std::make_unique<BoxIndex>(std::move(boxes));
 }
 
 void FreeSpace::add(const Solid& s) {
@@ -64,7 +65,7 @@ void FreeSpace::add(const Solid& s) {
     for (int j = tile_of(w.y0); j <= tile_of(w.y1); ++j) {
       later_[{i, j}].push_back(id);
       if (const auto it = tiles_.find({i, j}); it != tiles_.end()) {
-        const Seen seen{value_to(id, middle(i, j)), id};
+        const Seen seen(value_to(id, middle(i, j)), id);
         it->second.insert(std::upper_bound(it->second.begin(), it->second.end(), seen), seen);
       }
     }
@@ -89,23 +90,24 @@ void FreeSpace::around(Point p, double most, const F& use) const {
   }
 }
 
-double FreeSpace::room(Point p, int owner) const {
+double FreeSpace::room(Point p, const Guest& guest) const {
   double r = largest_;
   around(p, r, [&](std::uint32_t id) {
-    if (!solids_[id].is_of(owner)) r = std::min(r, value(id, p));
+    if (guest.minds(solids_[id])) r = std::min(r, value(id, p));
     return r;
   });
-  return inside_ && inside_(p, owner) ? -std::abs(r) : r;
+  return inside_ && inside_(p, guest) ? -std::abs(r) : r;
 }
 
 /// What lies about a square of the common grid, by the room it leaves about the middle.
-const std::vector<FreeSpace::Seen>& FreeSpace::tile(int i, int j) const {
-  auto [it, fresh] = tiles_.try_emplace({i, j});
+const FreeSpace::Tile& FreeSpace::tile(int i, int j) const {
+  auto [it, fresh] = tiles_.try_emplace({i, j}, &memory_);
   if (fresh) {
     Ids ids;
     index_->find(Box{i * kTile, j * kTile, (i + 1) * kTile, (j + 1) * kTile}.grown(largest_), ids);
     if (const auto l = later_.find({i, j}); l != later_.end()) ids.insert(ids.end(), l->second.begin(), l->second.end());
-    for (const std::uint32_t id : ids) it->second.push_back({value_to(id, middle(i, j)), id});
+    it->second.reserve(ids.size());
+    for (const std::uint32_t id : ids) it->second.emplace_back(value_to(id, middle(i, j)), id);
     std::sort(it->second.begin(), it->second.end());
   }
   return it->second;
@@ -115,7 +117,7 @@ struct FreeSpace::Cell {
   Point c;
   double h{};        ///< half its side
   int i = kNoTile, j{};  ///< of a square of the common grid
-  const std::vector<Seen>* tile = nullptr;  ///< instead of `seen`
+  const Tile* tile = nullptr;  ///< instead of `seen`
   double room{}, own{}, key{};
   double most{};     ///< no circle about any of its points is larger
   std::vector<Seen> seen;  ///< solids that can be the nearest somewhere inside, by the room they leave about the middle
@@ -126,7 +128,7 @@ struct FreeSpace::Cell {
 struct FreeSpace::Search {
   const FreeSpace& f;
   const std::vector<Solid>& reach;
-  int owner;
+  Guest guest;
   double farthest;
   double wanted;                    ///< radius that is asked for; it grows with what is found
   std::vector<double> distances{};  ///< of one square, kept for its memory
@@ -141,15 +143,16 @@ struct FreeSpace::Search {
     if (cell.own - diagonal > farthest) return false;
     // What keeps the middle away alone has no slope: it forbids all of the square, or says nothing about its size.
     double r = f.largest_, away = 1e18;
-    for (const Seen& s : around.tile ? *around.tile : around.seen) {
+    const std::span<const Seen> all = around.tile ? std::span<const Seen>(*around.tile) : std::span<const Seen>(around.seen);
+    for (const Seen& s : all) {
       // By order, nothing behind it can be nearer; the middles are half a diagonal of the larger square apart.
       if (s.room - diagonal > std::max(r, 0.0) + 2 * diagonal) break;
       const Solid& solid = f.solids_[s.id];
-      if (solid.is_of(owner)) continue;
+      if (!guest.minds(solid)) continue;
       const double v = to(solid, cell.c) - solid.clear;
       (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, v);
       if (r + diagonal < wanted || away + diagonal < 0) return false;
-      if (v <= (solid.centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) cell.seen.push_back({v, s.id});
+      if (v <= (solid.centre_only ? 2 * diagonal : std::max(r, 0.0) + 2 * diagonal)) cell.seen.emplace_back(v, s.id);
     }
     std::sort(cell.seen.begin(), cell.seen.end());
     for (std::size_t i = 0; i < around.near.size(); ++i)
@@ -159,7 +162,7 @@ struct FreeSpace::Search {
   bool bound(Cell& cell, double r, double away) const {
     const double diagonal = cell.h * std::sqrt(2.0);
     // Where there is too little room anyway, nobody asks whether it is inside of something.
-    if (f.inside_ && f.inside_(cell.c, owner)) r = -std::abs(r);
+    if (f.inside_ && f.inside_(cell.c, guest)) r = -std::abs(r);
     cell.most = std::min(f.largest_, r + diagonal);
     cell.room = away < 0 ? std::min(away, r) : r;
     return cell.most >= wanted;
@@ -196,8 +199,8 @@ struct FreeSpace::Search {
     for (const Seen& s : *c.tile) {
       if (s.room >= std::max(r, 0.0)) break;
       const Solid& solid = f.solids_[s.id];
-      if (solid.is_of(owner)) continue;
-      (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, s.room);
+      if (!guest.minds(solid)) continue;
+      (solid.centre_only ? away : r) = std::min(solid.centre_only ? away : r, to(solid, c.c) - solid.clear);
       if (r + diagonal < wanted || away + diagonal < 0) return false;
     }
     return bound(c, r, away);
@@ -212,9 +215,9 @@ struct FreeSpace::Search {
   }
 };
 
-std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const {
+std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, const Guest& guest, double radius, double farthest) const {
   if (reach.empty()) return std::nullopt;
-  Search search{*this, reach, owner, farthest, radius};
+  Search search{*this, reach, guest, farthest, radius};
   std::priority_queue<Cell> queue;
   std::optional<FreePlace> best;
   auto offer = [&](Cell&& c) {
@@ -239,14 +242,14 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, int
   return best;
 }
 
-std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const {
+std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, const Guest& guest, double least, double farthest) const {
   if (reach.empty()) return std::nullopt;
-  Search search{*this, reach, owner, farthest, least};
+  Search search{*this, reach, guest, farthest, least};
   std::priority_queue<Cell> queue;
   std::optional<FreePlace> best;
   auto take = [&](const Cell& c) {
     if (c.room < least || c.own > farthest || (best && c.room <= best->radius + 1e-9)) return;
-    best = pushed({c.c, c.room, c.own}, reach, owner, farthest);
+    best = pushed({c.c, c.room, c.own}, reach, guest, farthest);
     search.wanted = best->radius;
   };
   auto offer = [&](Cell&& c) {
@@ -258,8 +261,8 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int
     if (c.h > kFlat) return queue.push(std::move(c));
     // A small square of a ridge: the circle runs along it to its end.
     const Point from = c.own > farthest ? back_in(reach, c.c, farthest, 1e-9) : c.c;
-    if (const double r = room(from, owner); r > 0) {
-      const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, owner, farthest);
+    if (const double r = room(from, guest); r > 0) {
+      const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, guest, farthest);
       if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) best = p, search.wanted = p.radius;
     }
   };
@@ -275,7 +278,7 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, int
 }
 
 /// Sequential linear programs in (dx, dy, r), each solved by looking at every three of its few constraints.
-FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int owner, double farthest) const {
+FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const Guest& guest, double farthest) const {
   struct Line { double nx, ny, nr, c; };  // nx dx + ny dy + nr r >= c
   double step = 0.01;
   for (int round = 0; round < 60 && step > 1e-11; ++round) {
@@ -284,7 +287,7 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
       const Solid& s = solids_[id];
       const Point q = nearest_on_segment(p.at, s.a, s.b);
       const double d = distance(p.at, q), v = d - s.radius - s.clear;
-      if (!s.is_of(owner) && d >= 1e-12 && v <= (s.centre_only ? 2 * step : p.radius + 3 * step)) {
+      if (guest.minds(s) && d >= 1e-12 && v <= (s.centre_only ? 2 * step : p.radius + 3 * step)) {
         const Point n = (1 / d) * (p.at - q);
         lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
       }
@@ -318,7 +321,7 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, int ow
     double own = distance_to(reach, to_there);
     // A string bends: back onto it.
     if (own > farthest && own < farthest + step) to_there = back_in(reach, to_there, farthest, 1e-12), own = distance_to(reach, to_there);
-    const double there = room(to_there, owner);
+    const double there = room(to_there, guest);
     if (there > p.radius + 1e-12 && own <= farthest) p = {to_there, there, own};
     else step /= 4;
   }

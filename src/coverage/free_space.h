@@ -1,8 +1,10 @@
 // Largest empty circles among segments with a radius and a clearance each, near something that must be reached.
 #pragma once
+#include <cmath>
 #include <functional>
 #include <map>
 #include <memory>
+#include <memory_resource>
 #include <optional>
 #include <vector>
 
@@ -17,7 +19,14 @@ struct Solid {
   double radius = 0, clear = 0;
   int owner = -1;             ///< whom it does not disturb
   bool centre_only = false;   ///< what keeps away is the circle's middle, however large it is
-  [[nodiscard]] bool is_of(int who) const { return owner == who && who >= 0; }
+  bool plane = false;         ///< would open for a guest that may stand in planes
+};
+
+/// For whom a place is looked for.
+struct Guest {
+  int net = -1;               ///< owner of the solids that do not disturb it
+  bool in_planes = false;
+  [[nodiscard]] bool minds(const Solid& s) const { return (s.owner != net || net < 0) && !(s.plane && in_planes); }
 };
 
 struct FreePlace {
@@ -31,39 +40,44 @@ struct FreePlace {
 /// circle is larger by less than 0.005 mm is not looked for.
 class FreeSpace {
  public:
-  /// `inside(p, owner)`: p lies inside something solid that is not the owner's.
-  FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, int)> inside);
+  /// `inside`: the point lies within something solid that the guest minds.
+  FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, const Guest&)> inside);
   void add(const Solid& solid);   ///< a later one: an advised pad
   /// Largest circle about p that keeps all clearances; negative: by how much p is too near.
-  [[nodiscard]] double room(Point p, int owner) const;
+  [[nodiscard]] double room(Point p, const Guest& guest) const;
   /// The place nearest to `reach` where a circle of this radius fits, within 0.02 mm; nothing beyond `farthest`.
-  [[nodiscard]] std::optional<FreePlace> nearest(const std::vector<Solid>& reach, int owner, double radius, double farthest) const;
+  [[nodiscard]] std::optional<FreePlace> nearest(const std::vector<Solid>& reach, const Guest& guest, double radius, double farthest) const;
   /// The largest circle whose middle lies within `farthest` of `reach`; nothing if no circle of `least` radius fits.
-  [[nodiscard]] std::optional<FreePlace> largest(const std::vector<Solid>& reach, int owner, double least, double farthest) const;
+  [[nodiscard]] std::optional<FreePlace> largest(const std::vector<Solid>& reach, const Guest& guest, double least, double farthest) const;
 
  private:
   struct Cell;
   struct Search;
   using Ids = std::vector<std::uint32_t>;
   [[nodiscard]] double value(std::uint32_t id, Point p) const;
-  /// A solid and the room it leaves about a square's middle.
+  /// A solid and the room it leaves about a square's middle: a float not above it, for there are millions of them.
   struct Seen {
-    double room{};
-    std::uint32_t id{};
+    Seen(double r, std::uint32_t solid) : room(static_cast<float>(r)), id(solid) {
+      if (room > r) room = std::nextafter(room, -INFINITY);
+    }
+    float room;
+    std::uint32_t id;
     bool operator<(const Seen& o) const { return room != o.room ? room < o.room : id < o.id; }
   };
   [[nodiscard]] double value_to(std::uint32_t id, Point p) const;
   template <class F>
   void around(Point p, double most, const F& use) const;
-  [[nodiscard]] const std::vector<Seen>& tile(int i, int j) const;
-  FreePlace pushed(FreePlace p, const std::vector<Solid>& reach, int owner, double farthest) const;
+  using Tile = std::pmr::vector<Seen>;
+  [[nodiscard]] const Tile& tile(int i, int j) const;
+  FreePlace pushed(FreePlace p, const std::vector<Solid>& reach, const Guest& guest, double farthest) const;
 
   std::vector<Solid> solids_;
   double largest_;
-  mutable std::map<std::pair<int, int>, std::vector<Seen>> tiles_;  ///< what lies about the squares of the common grid
-  std::map<std::pair<int, int>, Ids> later_;                        ///< solids that came after the index was made
+  mutable std::pmr::monotonic_buffer_resource memory_;        ///< of the tiles: all of it goes at once
+  mutable std::map<std::pair<int, int>, Tile> tiles_;         ///< what lies about the squares of the common grid
+  std::map<std::pair<int, int>, Ids> later_;                  ///< solids that came after the index was made
   std::unique_ptr<BoxIndex> index_;
-  std::function<bool(Point, int)> inside_;
+  std::function<bool(Point, const Guest&)> inside_;
 };
 
 /// Distance from p to the nearest of them; they may be touched.

@@ -11,17 +11,24 @@ constexpr double kFarther = 0.5;      // mm; so much farther a roomier place is 
 constexpr double kRoomier = 1.2;      // times the free diameter that makes a second place worth naming
 constexpr double kPlane = 25.0;       // mm2; filled copper of this size is a plane that can give way (common practice, no source)
 
-void edges(std::vector<Solid>& solids, const Polygon& p, double clear, int owner, bool centre_only = false) {
+void edges(std::vector<Solid>& solids, const Polygon& p, double clear, int owner, bool centre_only = false, bool plane = false) {
   auto ring = [&](const Ring& r) {
-    for (std::size_t i = 0; i < r.size(); ++i) solids.push_back({r[i], r[(i + 1) % r.size()], 0, clear, owner, centre_only});
+    for (std::size_t i = 0; i < r.size(); ++i) solids.push_back({r[i], r[(i + 1) % r.size()], 0, clear, owner, centre_only, plane});
   };
   ring(p.outer);
   for (const Ring& h : p.holes) ring(h);
 }
+/// How many solids the edges of a shape become, nearly.
+std::size_t count_of(const CopperShape& s) {
+  if (!s.area) return 1;
+  std::size_t n = s.area->outer.size();
+  for (const Ring& h : s.area->holes) n += h.size();
+  return n;
+}
 bool goes_through(const Feature& f) { return f.hole > 0 && f.plated && f.first_layer == 0 && f.last_layer == 0; }
 }  // namespace
 
-PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& option, const Job& job, const Catalogue& cat, const Rules& rules, Side side) : b_(b), rules_(rules), job_(job), side_(side), cu_(b.connectivity.copper.get()), spacing_(cat.classes.back().spacing.v) {
+PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& option, const Job& job, const Catalogue& cat, const Rules& rules, Side side) : b_(b), a_(access), r_(option), rules_(rules), job_(job), cat_(cat), side_(side), cu_(b.connectivity.copper.get()), spacing_(cat.classes.back().spacing.v) {
   if (cu_) owners();
   auto area_of = [&](const Polygons& list) {
     for (const Polygon& p : list) areas_.push_back(&p);
@@ -32,26 +39,44 @@ PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& o
     if (k.side == "both" || k.side == to_string(side)) area_of(k.area);
   std::vector<Box> boxes;
   for (const Polygon* p : areas_) boxes.push_back(bounds(p->outer));
-  area_index_ = std::make_unique<BoxIndex>(boxes);
-  std::vector<Solid> solids;
-  others(solids);
-  for (const PlacedProbe& p : option.probes) {
-    if (access.targets[at(p.target)].side != side) continue;
-    const Point q = access.spots[at(p.spot)].at;
-    const double apart = static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1, at(p.probe_class))) / 1e6;
-    solids.push_back({q, q, 0, apart, -1, true});
-    spacing_ = std::max(spacing_, apart);
+  area_index_ = std::make_unique<BoxIndex>(std::move(boxes));
+  for (const PlacedProbe& p : r_.probes)
+    if (a_.targets[at(p.target)].side == side) spacing_ = std::max(spacing_, apart(p));
+  space_ = std::make_unique<FreeSpace>(all_of_this_side(), kLargest, [this](Point p, const Guest& guest) { return blocked(p, guest); });
+}
+
+/// Between a placed probe and a new one of the largest class.
+double PadPlaces::apart(const PlacedProbe& p) const { return static_cast<double>(least_distance_nm(cat_, rules_, cat_.classes.size() - 1, at(p.probe_class))) / 1e6; }
+
+std::vector<Solid> PadPlaces::all_of_this_side() const {
+  std::vector<Solid> out;
+  others(out);
+  for (const PlacedProbe& p : r_.probes) {
+    if (a_.targets[at(p.target)].side != side_) continue;
+    const Point q = a_.spots[at(p.spot)].at;
+    out.push_back({q, q, 0, apart(p), -1, true});
   }
-  std::vector<Solid> all = solids;
-  copper(all, true), copper(solids, false);
-  std::vector<Solid> via = all;
-  if (cu_) through(via);
+  copper(out);
+  return out;
+}
+
+void PadPlaces::turn_to_vias() {
+  vias_ = true;
+  space_.reset();  // before the next one, which holds the copper of all layers
+  std::vector<Solid> solids = all_of_this_side();
+  if (cu_) {
+    std::size_t more = b_.holes.size();
+    for (std::size_t l = 0; l < cu_->layers().size(); ++l)
+      if (static_cast<int>(l) != layer_)
+        for (const CopperShape& s : cu_->shapes(l)) more += count_of(s);
+    solids.reserve(solids.size() + more + more / 8);
+    through(solids);
+  }
   std::vector<Box> small;
   for (const auto& p : small_) small.push_back(bounds(p.first->outer));
-  small_index_ = std::make_unique<BoxIndex>(small);
-  with_via_ = std::make_unique<FreeSpace>(std::move(via), kLargest, [this](Point p, int owner) { return blocked(p, owner, true) || pierces(p, owner); });
-  strict_ = std::make_unique<FreeSpace>(std::move(all), kLargest, [this](Point p, int owner) { return blocked(p, owner, true); });
-  over_planes_ = std::make_unique<FreeSpace>(std::move(solids), kLargest, [this](Point p, int owner) { return blocked(p, owner, false); });
+  small_index_ = std::make_unique<BoxIndex>(std::move(small));
+  space_ = std::make_unique<FreeSpace>(std::move(solids), kLargest, [this](Point p, const Guest& guest) { return blocked(p, guest) || pierces(p, guest.net); });
+  for (const Solid& s : taken_) space_->add(s);
 }
 
 /// Copper belongs to the net of the lands upon it; copper that two nets claim belongs to none.
@@ -84,14 +109,14 @@ void PadPlaces::owners() {
 }
 
 /// Off the board, in a body or a keep-out, on copper of another net.
-bool PadPlaces::blocked(Point p, int owner, bool by_copper) const {
+bool PadPlaces::blocked(Point p, const Guest& guest) const {
   if (std::none_of(b_.pieces.begin(), b_.pieces.end(), [&](const Polygon& piece) { return contains(piece, p); })) return true;
   std::vector<std::uint32_t> ids;
   area_index_->find({p.x, p.y, p.x, p.y}, ids);
   if (std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return contains(*areas_[i], p); })) return true;
-  if (layer_ < 0 || !by_copper) return false;
+  if (layer_ < 0 || guest.in_planes) return false;
   const int n = cu_->net_at(at(layer_), p);
-  return n >= 0 && (net_of_copper_[at(n)] < 0 || net_of_copper_[at(n)] != owner);
+  return n >= 0 && (net_of_copper_[at(n)] < 0 || net_of_copper_[at(n)] != guest.net);
 }
 
 /// A via here would stand in filled copper of another net on another layer.
@@ -121,12 +146,12 @@ void PadPlaces::through(std::vector<Solid>& via) {
       for (const Polygon& p : e.copper) edges(via, p, clear, b_.features[at(e.feature)].net, true);
 }
 
-void PadPlaces::copper(std::vector<Solid>& solids, bool with_planes) const {
+void PadPlaces::copper(std::vector<Solid>& solids) const {
   if (layer_ < 0) return;
   for (const CopperShape& s : shapes_[at(static_cast<int>(side_))]) {
     const int owner = owner_of(s);
     if (!s.area) solids.push_back({s.a, s.b, s.radius, rules_.advice.pad_to_copper.v, owner, false});
-    else if (with_planes || area(*s.area) < kPlane) edges(solids, *s.area, rules_.advice.pad_to_copper.v, owner);
+    else edges(solids, *s.area, rules_.advice.pad_to_copper.v, owner, false, area(*s.area) >= kPlane);
   }
 }
 
@@ -174,32 +199,28 @@ std::vector<Solid> PadPlaces::own(int net, Side side) const {
   return out;
 }
 
-std::vector<PadPlace> PadPlaces::find(int net, bool with_via) {
+std::vector<PadPlace> PadPlaces::find(int net) {
   std::vector<PadPlace> out;
   std::vector<Solid> reach = own(net, side_);
-  const bool via = reach.empty();
-  if (via != with_via) return out;
-  if (via) reach = own(net, other(side_));
+  if (reach.empty() != vias_) return out;
+  if (vias_) reach = own(net, other(side_));
   if (reach.empty()) return out;
   const double radius = rules_.advice.pad_diameter.v / 2, farthest = rules_.advice.farthest.v;
   for (const bool planes : {false, true}) {
-    if (via && planes) break;
-    FreeSpace& space = via ? *with_via_ : planes ? *over_planes_ : *strict_;
-    const auto near = space.nearest(reach, net, radius, farthest);
+    if (vias_ && planes) break;
+    const Guest guest{net, planes};
+    const auto near = space_->nearest(reach, guest, radius, farthest);
     if (!near) continue;
-    const auto roomy = space.largest(reach, net, radius, std::min(farthest, near->distance + kFarther));
+    const auto roomy = space_->largest(reach, guest, radius, std::min(farthest, near->distance + kFarther));
     const FreePlace first = roomy ? *roomy : *near;
-    out.push_back({first.at, 2 * first.radius, first.distance, via, planes});
-    const auto far = space.largest(reach, net, kRoomier * first.radius, farthest);
-    if (far && far->radius > kRoomier * first.radius && distance(far->at, first.at) > 0.5) out.push_back({far->at, 2 * far->radius, far->distance, via, planes});
+    out.push_back({first.at, 2 * first.radius, first.distance, vias_, planes});
+    const auto far = space_->largest(reach, guest, kRoomier * first.radius, farthest);
+    if (far && far->radius > kRoomier * first.radius && distance(far->at, first.at) > 0.5) out.push_back({far->at, 2 * far->radius, far->distance, vias_, planes});
     break;
   }
   // What is advised stands there for all that follow: its metal, and the probe upon it.
   for (const PadPlace& p : out)
-    for (FreeSpace* s : {strict_.get(), over_planes_.get(), with_via_.get()}) {
-      s->add({p.at, p.at, radius, rules_.other_conductor.preferred.v, net, false});
-      s->add({p.at, p.at, 0, spacing_, net, true});
-    }
+    for (const Solid& s : {Solid{p.at, p.at, radius, rules_.other_conductor.preferred.v, net}, Solid{p.at, p.at, 0, spacing_, net, true}}) taken_.push_back(s), space_->add(s);
   return out;
 }
 

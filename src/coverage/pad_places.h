@@ -21,23 +21,30 @@ class PadPlaces {
   PadPlaces(const Board& board, const Access& access, const OptionResult& option, const Job& job, const Catalogue& catalogue, const Rules& rules, Side side);
   /// Up to two: the roomiest among those as near as can be, and the largest empty circle within reach where that is roomier.
   /// Where none is clear of copper, one that only a plane stands in the way of. What is found is taken: later nets keep clear.
-  /// `with_via`: for nets without copper on this side, and for them alone; the via comes from their copper on the other one.
-  std::vector<PadPlace> find(int net, bool with_via);
+  std::vector<PadPlace> find(int net);
+  /// From now on `find` looks for nets without copper on this side, and for them alone; the via comes from their copper on
+  /// the other one.
+  void turn_to_vias();
   [[nodiscard]] bool copper_known() const { return layer_ >= 0; }
 
  private:
   void owners();
   [[nodiscard]] int owner_of(const CopperShape& s) const { return s.net < 0 ? -1 : net_of_copper_[static_cast<std::size_t>(s.net)]; }
-  [[nodiscard]] bool blocked(Point p, int owner, bool by_copper) const;
+  [[nodiscard]] bool blocked(Point p, const Guest& guest) const;
   [[nodiscard]] bool pierces(Point p, int owner) const;
   void through(std::vector<Solid>& via);
-  void copper(std::vector<Solid>& solids, bool with_planes) const;
+  void copper(std::vector<Solid>& solids) const;
   void others(std::vector<Solid>& solids) const;
+  [[nodiscard]] double apart(const PlacedProbe& p) const;
+  [[nodiscard]] std::vector<Solid> all_of_this_side() const;
   std::vector<Solid> own(int net, Side side) const;
 
   const Board& b_;
+  const Access& a_;
+  const OptionResult& r_;
   const Rules& rules_;
   const Job& job_;
+  const Catalogue& cat_;
   Side side_;
   const CopperNets* cu_;                                ///< null: no copper layer is given
   double spacing_;                                      ///< between a new probe and any other, mm
@@ -50,7 +57,9 @@ class PadPlaces {
   std::unique_ptr<BoxIndex> area_index_;
   std::vector<std::pair<const Polygon*, int>> small_;   ///< filled copper of the other layers that is no plane, and its net
   std::unique_ptr<BoxIndex> small_index_;
-  std::unique_ptr<FreeSpace> strict_, over_planes_, with_via_;
+  std::vector<Solid> taken_;                            ///< pads that were found, and the probes upon them
+  bool vias_ = false;
+  std::unique_ptr<FreeSpace> space_;
 };
 
 }  // namespace teasel

@@ -14,9 +14,9 @@ const std::vector<Solid> kMiddle = {disc({0, 0}, 0.1)};
 
 TEST_CASE("in a triangle it is the inscribed circle: radius twice the area over the perimeter (Euclid IV.4)") {
   const Point a{-6, -4}, b{7, -3}, c{1, 8};
-  const FreeSpace space({segment(a, b), segment(b, c), segment(c, a)}, 20, [&](Point p, int) { return winding_number({a, b, c}, p) == 0; });
+  const FreeSpace space({segment(a, b), segment(b, c), segment(c, a)}, 20, [&](Point p, const Guest&) { return winding_number({a, b, c}, p) == 0; });
   const double area = std::abs(cross(b - a, c - a)) / 2, la = distance(b, c), lb = distance(c, a), lc = distance(a, b);
-  const auto best = space.largest(kMiddle, -1, 0.5, 10);
+  const auto best = space.largest(kMiddle, Guest{}, 0.5, 10);
   REQUIRE(best);
   CHECK(best->radius == Approx(2 * area / (la + lb + lc)).epsilon(1e-9));
   CHECK(distance(best->at, (1 / (la + lb + lc)) * ((la * a) + (lb * b) + (lc * c))) < 1e-6);
@@ -27,7 +27,7 @@ TEST_CASE("between three discs that touch it is the inner circle of Descartes' t
   const double h = std::sqrt(3.0);
   const FreeSpace space({disc({-1, 0}, 1), disc({1, 0}, 1), disc({0, h}, 1)}, 2, nullptr);
   const std::vector<Solid> near = {disc({0, 0.6}, 0.01)};
-  const auto best = space.largest(near, -1, 0.01, 0.4);
+  const auto best = space.largest(near, Guest{}, 0.01, 0.4);
   REQUIRE(best);
   CHECK(best->radius == Approx(2 / h - 1).epsilon(1e-9));
   CHECK(distance(best->at, {0, h / 3}) < 1e-6);
@@ -35,16 +35,16 @@ TEST_CASE("between three discs that touch it is the inner circle of Descartes' t
 
 TEST_CASE("clearances shrink it, the owner's own solids do not, and what keeps the middle away leaves its size") {
   const std::vector<Solid> walls = {segment({-10, 2}, {10, 2}, 0.25), segment({-10, -2}, {10, -2}, 0.25)};
-  const auto corridor = FreeSpace(walls, 5, nullptr).largest(kMiddle, -1, 0.5, 1);
+  const auto corridor = FreeSpace(walls, 5, nullptr).largest(kMiddle, Guest{}, 0.5, 1);
   REQUIRE(corridor);
   CHECK(corridor->radius == Approx(1.75).epsilon(1e-9));  // half of 4 less 0.25
   std::vector<Solid> own = walls;
   own.push_back(disc({0, 0}, 0.5, 0.25, 7));
-  CHECK(FreeSpace(own, 5, nullptr).largest(kMiddle, 7, 0.5, 1)->radius == Approx(1.75).epsilon(1e-9));
-  CHECK(FreeSpace(own, 5, nullptr).room({0, 0}, -1) < 0);
+  CHECK(FreeSpace(own, 5, nullptr).largest(kMiddle, Guest{7}, 0.5, 1)->radius == Approx(1.75).epsilon(1e-9));
+  CHECK(FreeSpace(own, 5, nullptr).room({0, 0}, Guest{}) < 0);
   std::vector<Solid> pin = walls;
   pin.push_back({{0, 0}, {0, 0}, 0, 0.8, -1, true});
-  const auto beside = FreeSpace(pin, 5, nullptr).largest(kMiddle, -1, 0.5, 1);
+  const auto beside = FreeSpace(pin, 5, nullptr).largest(kMiddle, Guest{}, 0.5, 1);
   REQUIRE(beside);
   CHECK(beside->radius == Approx(1.75).epsilon(1e-6));
   CHECK(distance(beside->at, {0, 0}) >= 0.8 - 1e-6);
@@ -53,12 +53,12 @@ TEST_CASE("clearances shrink it, the owner's own solids do not, and what keeps t
 TEST_CASE("the nearest place: a circle of its radius against a wall with its clearance") {
   const FreeSpace space({segment({-10, 1}, {10, 1}, 0.2)}, 3, nullptr);
   const std::vector<Solid> trace = {{{-3, 0.9}, {3, 0.9}, 0.05, 0, 4, false}};
-  const auto near = space.nearest(trace, -1, 0.5, 5);
+  const auto near = space.nearest(trace, Guest{}, 0.5, 5);
   REQUIRE(near);
   // Middle at most at y = 1 - 0.2 - 0.5 = 0.3; the trace's edge lies at 0.85.
   CHECK(near->distance == Approx(0.55).margin(0.025));
   CHECK(near->radius >= 0.5);
-  CHECK_FALSE(space.nearest(trace, -1, 0.5, 0.5));
+  CHECK_FALSE(space.nearest(trace, Guest{}, 0.5, 0.5));
 }
 
 TEST_CASE("random scenes against a dense grid: no place of it is larger by more than the 5 um that nobody looks for, and none found is larger than the grid's step allows") {
@@ -68,11 +68,12 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
     std::vector<Solid> solids;
     for (int i = 0; i < 14; ++i) {
       const Point a{u(-4, 4), u(-4, 4)}, b = a + Point{u(-2, 2), u(-2, 2)};
-      solids.push_back({a, i % 3 ? b : a, u(0.05, 0.4), u(0, 0.3), i % 4 ? -1 : 2, i % 7 == 6});
+      solids.push_back({a, i % 3 ? b : a, u(0.05, 0.4), u(0, 0.3), i % 4 ? -1 : 2, i % 7 == 6, i % 5 == 0});
     }
     const std::vector<Solid> reach = {segment({u(-3, 3), u(-3, 3)}, {u(-3, 3), u(-3, 3)})};
     const double farthest = u(0.5, 2), limit = 1.5;
     const int owner = scene % 2 ? 2 : -1;
+    const bool in_planes = scene % 4 > 1;
     FreeSpace space(solids, limit, nullptr);
     if (scene % 3 == 0) {
       const Solid late = disc({u(-1, 1), u(-1, 1)}, 0.2, 0.1);
@@ -82,7 +83,7 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
     const auto room = [&](Point p) {
       double r = limit;
       for (const Solid& s : solids) {
-        if (s.owner == owner && owner >= 0) continue;
+        if ((s.owner == owner && owner >= 0) || (in_planes && s.plane)) continue;
         const Point d = s.b - s.a;
         const double t = dot(d, d) > 0 ? std::clamp(dot(p - s.a, d) / dot(d, d), 0.0, 1.0) : 0;
         const double v = distance(p, s.a + t * d) - s.radius - s.clear;
@@ -106,7 +107,7 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
         best = std::max(best, r);
         if (r >= 0.3) nearest = std::min(nearest, d);
       }
-    const auto got = space.largest(reach, owner, 0.1, farthest);
+    const auto got = space.largest(reach, Guest{owner, in_planes}, 0.1, farthest);
     INFO("scene " << scene);
     if (!got) {
       CHECK(best <= 0.1 + kStep);
@@ -115,8 +116,8 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
     CHECK(got->radius == Approx(room(got->at)).margin(1e-9));
     CHECK(got->distance <= farthest + 1e-9);
     CHECK(got->radius >= best - 0.005);
-    CHECK(got->radius <= best + 1.5 * kStep);
-    const auto near = space.nearest(reach, owner, 0.3, farthest);
+    CHECK(got->radius <= best + 2 * kStep);  // at the rim of the reach the next point of the grid may lie a diagonal and more away
+    const auto near = space.nearest(reach, Guest{owner, in_planes}, 0.3, farthest);
     if (nearest < 1e8) {
       REQUIRE(near);
       CHECK(near->distance <= nearest + 0.025);
