@@ -159,9 +159,13 @@ std::string tip_for(const Board& board, const Target& target, const Spot& spot);
 
 /// A body's assumption and what hangs on it.
 struct Assumption {
+  enum class Fact { height, side };
   int component = -1;
+  Fact fact{};
   std::string what;   ///< "height 2.5 mm assumed", "side top assumed"
 };
+/// The fact in words, whether it is assumed or not.
+Assumption assumption(const Board& board, int component, Assumption::Fact fact);
 /// Components whose assumed height or side decides whether a probe of this class may stand here: were they taller than
 /// any, or on the other side, the target would be blocked. Ordered by component.
 std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe, const Target& target, Point at, const Covariance& error);

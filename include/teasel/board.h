@@ -65,7 +65,7 @@ struct Net {
   std::string name;
   bool unconnected = false;  ///< N/C: a single point, not a net
   std::vector<int> features;
-  int pins = 0;              ///< component pins, vias not counted
+  int pins = 0;              ///< component pins and pads of no part; vias not counted, several pads of one pin once
   int panel_place = -1, base = -1;
   std::size_t prefix = 0;
   [[nodiscard]] std::string plain() const { return name.substr(prefix); }

@@ -19,10 +19,8 @@ struct CoverageRow {
   std::string reason;
 };
 
-/// A component whose assumed height or side, if wrong, would cost probes.
-struct MeasureFirst {
-  int component = -1;
-  std::string what;
+/// A part whose assumed height or side, if wrong, would cost probes; without any, pockets of plates.
+struct MeasureFirst : Assumption {
   std::vector<std::string> probes;
 };
 

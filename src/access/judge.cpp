@@ -320,9 +320,9 @@ std::vector<Assumption> depends_on(const Board& b, const Rules& rules, const Pro
     if (!bounds(c.body).grown(if_tall).contains(aim)) continue;
     const double d = distance_to_area(c.body, aim);
     if (same && c.height_known != Known::confirmed && widest(parts, c.standoff, c.height).radius < widest_radius && d < if_tall)
-      out.push_back({static_cast<int>(i), "height " + short_number(c.height, 2) + " mm assumed"});
+      out.push_back(assumption(b, static_cast<int>(i), Assumption::Fact::height));
     if (!same && c.side_known != Known::confirmed && (own || d < widest(parts, c.standoff, c.height).radius + tolerance))
-      out.push_back({static_cast<int>(i), std::string("side ") + to_string(c.side) + " assumed"});
+      out.push_back(assumption(b, static_cast<int>(i), Assumption::Fact::side));
   }
   return out;
 }

@@ -17,6 +17,11 @@ constexpr const char* kReasons[] = {"mask closed", "no copper", "land too small"
                                     "fiducial near", "keep-out", "banned", "stroke too short", "stroke too long", "no room for a push finger", "odds too low"};
 }  // namespace
 
+Assumption assumption(const Board& b, int component, Assumption::Fact fact) {
+  const Component& c = b.components[at(component)];
+  return {component, fact, fact == Assumption::Fact::height ? "height " + short_number(c.height, 2) + " mm assumed" : std::string("side ") + to_string(c.side) + " assumed"};
+}
+
 const char* to_string(Reason r) { return kReasons[static_cast<int>(r)]; }
 std::optional<Reason> reason_of(std::string_view text) {
   for (int i = 0; i < static_cast<int>(std::size(kReasons)); ++i)

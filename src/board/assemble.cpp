@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "build.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -275,20 +276,19 @@ void check_idf(const Board& b, const Job& job, const formats::Mechanics& m, Diag
   }
   if (job.thickness && m.thickness && std::abs(job.thickness->v - *m.thickness) > 0.1 * job.thickness->v)
     d.warn("check-idf-thickness", {m.name, 0, 0, {}}, "the job and the IDF file state different thicknesses; the job's counts", short_number(job.thickness->v, 3) + " mm and " + short_number(*m.thickness, 3) + " mm", "correct board.thickness");
-  std::size_t parts = 0, others = 0;
-  std::string list;
+  Few parts(5, "; ");
+  std::size_t others = 0;
   for (const auto& a : m.areas) {
     if (a.kind != formats::AreaRule::Kind::no_parts) { ++others; continue; }
-    if (parts++ >= 5) continue;
     const Point c = bounds(a.area).centre() + shift;
-    list += (list.empty() ? "" : "; ") + std::string(a.side == 0 ? "top" : a.side == 1 ? "bottom" : "both sides") + " at (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ") " + (a.height > 0 ? "up to " + short_number(a.height, 2) + " mm" : "no part at all");
+    parts.add(std::string(a.side == 0 ? "top" : a.side == 1 ? "bottom" : "both sides") + " at (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ") " + (a.height > 0 ? "up to " + short_number(a.height, 2) + " mm" : "no part at all"));
   }
-  if (parts) d.note("idf-keep-outs", {m.name, 0, 0, {}}, "areas kept free of parts say where an enclosure or a mating part comes near; they do not stop probes", std::to_string(parts) + " areas: " + list + (parts > 5 ? "; ..." : "") + (others ? "; and " + std::to_string(others) + " for traces and vias" : ""), "where a probe must not stand either, draw a  [[keep_out]]");
+  if (parts.count()) d.note("idf-keep-outs", {m.name, 0, 0, {}}, "areas kept free of parts say where an enclosure or a mating part comes near; they do not stop probes", plural(parts.count(), "area: ", "areas: ") + parts.text() + (others ? "; and " + std::to_string(others) + " for traces and vias" : ""), "where a probe must not stand either, draw a  [[keep_out]]");
 }
 
-std::string off_text(const std::vector<OffPart>& off, const std::string& first) {
+std::string off_text(const std::vector<OffPart>& off, const Few& names) {
   const std::string common = what_is_common(off);
-  return std::to_string(off.size()) + " are off" + (common.empty() ? "" : ", " + common) + ": " + first + (off.size() > 5 ? ", ..." : "");
+  return std::to_string(off.size()) + " are off" + (common.empty() ? "" : ", " + common) + ": " + names.text();
 }
 
 /// Placement centres must lie near their own pads: proves unit, offset and side, or refuses.
@@ -297,7 +297,7 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
   for (const auto& c : b.components) by_name[c.name] = &c;
   for (const auto& p : sources.placements) {
     std::size_t known = 0, near = 0, side_wrong = 0;
-    std::string far;
+    Few far;
     std::vector<OffPart> off;
     for (const auto& r : p.rows) {
       auto it = by_name.find(r.component);
@@ -315,7 +315,7 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
       if (box.grown(3.0).contains(at)) {
         ++near;
       } else {
-        if (off.size() < 5) far += (far.empty() ? "" : ", ") + r.component + " (line " + std::to_string(r.line) + ")";
+        far.add(r.component + " (line " + std::to_string(r.line) + ")");
         off.push_back({r.component, bottom > top, at, box.centre()});
       }
       side_wrong += (r.side == 0 && bottom > top) || (r.side == 1 && top > bottom);
@@ -346,6 +346,10 @@ void settle_thickness(Board& b, const Job& job, const Sources& sources, Diagnost
     b.thickness_known = Known::assumed;
     d.note("board-thickness", {job.file, 0, 0, "board.thickness"}, "no thickness is stated; 1.6 mm is assumed", {}, "give  [board] thickness");
   }
+  // Stroke, stiffness and pin heights follow it: a slip of the decimal point must not go by.
+  constexpr double kThinnest = 0.1, kThickest = 8.0;  // mm; flex to backplanes, common practice, no source
+  if (b.thickness < kThinnest || b.thickness > kThickest)
+    d.warn("board-thickness-odd", {job.file, 0, 0, "board.thickness"}, "boards are " + short_number(kThinnest, 1) + " to " + short_number(kThickest, 1) + " mm thick as a rule; strokes, bending and set heights follow this value", short_number(b.thickness, 3) + " mm", "measure a board and give  [board] thickness");
 }
 /// What copper layers say of pins (.P with a third field).
 void add_pin_functions(Board& b, const Job& job, const Sources& sources) {

@@ -3,6 +3,7 @@
 #include <set>
 
 #include "build.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -108,26 +109,18 @@ bool stands_at_pads(const Board& b, const Component& c, const Polygons& outline)
 void add_padless(Board& b, const std::map<std::string, PartFacts>& facts, Diagnostics& d) {
   std::set<std::string> known;
   for (const Component& c : b.components) known.insert(c.name);
-  std::size_t added = 0;
-  std::string list;
+  Few added;
   for (const auto& [name, f] : facts) {
     if (f.outline.empty() || known.count(name)) continue;
     b.components.emplace_back().name = name;
-    if (added++ < 5) list += (list.empty() ? "" : ", ") + name;
+    added.add(name);
   }
-  if (added) d.note("components-without-pads", {}, "parts without pads on the board stand on it as bodies", std::to_string(added) + ": " + list + (added > 5 ? ", ..." : ""));
+  if (added.count()) d.note("components-without-pads", {}, "parts without pads on the board stand on it as bodies", std::to_string(added.count()) + ": " + added.text());
 }
 /// What the settling of the parts brings to light, to be told once for all of them.
-struct Tally {
-  std::size_t of = 0, found = 0;  ///< so many of so many
-  std::string first;              ///< the first five
-  void add(const std::string& what) {
-    if (found++ < 5) first += (first.empty() ? "" : ", ") + what;
-  }
-  [[nodiscard]] std::string list() const { return first + (found > 5 ? ", ..." : ""); }
-};
 struct Settled {
-  Tally contradicted, off_pads, floating;
+  Few contradicted, off_pads, floating;
+  std::size_t with_side = 0, drawn_on_pads = 0;  ///< of so many
   std::set<std::string> unknown_letters;
   std::size_t assumed = 0, drawn = 0;
   std::vector<OffPart> off_parts;
@@ -158,7 +151,7 @@ void settle_body(Component& c, const Board& b, const Rules& rules, const PartFac
   c.body_known = Known::assumed;
   if (!c.fitted || c.height <= 0) return;
   const bool draws = f && !f->outline.empty();
-  s.off_pads.of += draws && !c.features.empty();
+  s.drawn_on_pads += draws && !c.features.empty();
   if (draws && stands_at_pads(b, c, f->outline)) {
     c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
     s.drawn += 1, s.assumed += c.height_known != Known::confirmed;
@@ -184,7 +177,7 @@ void settle_body(Component& c, const Board& b, const Rules& rules, const PartFac
 void settle(Component& c, const Board& b, const Job& job, const Rules& rules, const PartFacts* f, Settled& s) {
   bool wrong = false;
   settle_side(c, b, job, f, wrong);
-  s.contradicted.of += f && f->side && !c.holes_only;
+  s.with_side += f && f->side && !c.holes_only;
   if (wrong) s.contradicted.add(c.name + (*f->side ? " bottom" : " top") + " by " + f->side_by);
   settle_fitted(c, job, f);
   if (f) c.value = f->value;
@@ -236,28 +229,28 @@ void look_for_names(const Board& b, const Job& job, Diagnostics& d) {
 
 void tell_contradictions(const Settled& s, const Job& job, Diagnostics& d) {
   const Place at{job.file, 0, 0, "inputs"};
-  if (s.off_pads.found) {
+  if (s.off_pads.count()) {
     const std::string common = what_is_common(s.off_parts), message = "drawn bodies stand nowhere near the pads of their parts";
-    const std::string text = std::to_string(s.off_pads.found) + " of " + std::to_string(s.off_pads.of) + (common.empty() ? "" : ", " + common) + ": " + s.off_pads.list();
-    if (s.off_pads.found * 10 > s.off_pads.of) complain(job, d, "check-bodies-off", at, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
+    const std::string text = std::to_string(s.off_pads.count()) + " of " + std::to_string(s.drawn_on_pads) + (common.empty() ? "" : ", " + common) + ": " + s.off_pads.text();
+    if (s.off_pads.count() * 10 > s.drawn_on_pads) complain(job, d, "check-bodies-off", at, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
     else d.warn("check-bodies-off", at, message + "; the hull of their pads stands for them", text, "look at these parts");
   }
-  if (s.contradicted.found) {
+  if (s.contradicted.count()) {
     const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count";
-    const std::string text = std::to_string(s.contradicted.found) + " of " + std::to_string(s.contradicted.of) + ": " + s.contradicted.list();
-    if (s.contradicted.found * 10 > s.contradicted.of) complain(job, d, "check-part-sides", at, message, text, "a side is mirrored, or the files are of two boards; correct it");
+    const std::string text = std::to_string(s.contradicted.count()) + " of " + std::to_string(s.with_side) + ": " + s.contradicted.text();
+    if (s.contradicted.count() * 10 > s.with_side) complain(job, d, "check-part-sides", at, message, text, "a side is mirrored, or the files are of two boards; correct it");
     else d.warn("check-part-sides", at, message, text, "overrule in  [components] side");
   }
 }
 
 void tell_variants(const Board& b, const Job& job, Diagnostics& d) {
   if (job.variants.empty()) return;
-  std::size_t differ = 0;
-  std::string list, names;
+  Few differ(8);
+  std::string names;
   for (const Component& c : b.components)
-    if (c.fitted && !c.always_fitted && differ++ < 8) list += (list.empty() ? "" : ", ") + c.name;
+    if (c.fitted && !c.always_fitted) differ.add(c.name);
   for (const BuildVariant& v : job.variants) names += (names.empty() ? "" : ", ") + v.name;
-  d.note("variants", {job.file, 0, 0, "variant"}, "the plan holds for all build variants: " + names + "; a part that one of them fits counts as a body, and its holes as filled and as empty", std::to_string(differ) + " parts differ" + (differ ? ": " + list + (differ > 8 ? ", ..." : "") : std::string()), "");
+  d.note("variants", {job.file, 0, 0, "variant"}, "the plan holds for all build variants: " + names + "; a part that one of them fits counts as a body, and its holes as filled and as empty", plural(differ.count(), "part differs", "parts differ") + (differ.count() ? ": " + differ.text() : std::string()), "");
 }
 
 void tell_what_is_assumed(const Board& b, const std::map<std::string, PartFacts>& facts, const Settled& s, const Job& job, const Rules& rules, Diagnostics& d) {
@@ -285,8 +278,8 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
     settle(c, b, job, rules, found == facts.end() ? nullptr : &found->second, s);
   }
   put_down_floating(b, s);
-  if (s.floating.found)
-    d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(s.floating.found) + ": " + s.floating.list(), "give their heights in  [components] height");
+  if (s.floating.count())
+    d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(s.floating.count()) + ": " + s.floating.text(), "give their heights in  [components] height");
   tell_large_bodies(b, job, d);
   look_for_names(b, job, d);
   add_covers(b, job, d);

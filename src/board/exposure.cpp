@@ -5,6 +5,7 @@
 #include "build.h"
 #include "teasel/box_index.h"
 #include "teasel/parallel.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -242,12 +243,12 @@ void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources
   }
   add_bare_metal(b, layers);
   if (!b.bare_metal.empty()) {
-    std::string list;
-    for (std::size_t i = 0; i < b.bare_metal.size() && i < 5; ++i) {
-      const Point c = bounds(b.bare_metal[i].copper).centre();
-      list += (i ? ", " : "") + std::string(to_string(b.bare_metal[i].side)) + " (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")";
+    Few places;
+    for (const BareMetal& m : b.bare_metal) {
+      const Point c = bounds(m.copper).centre();
+      places.add(std::string(to_string(m.side)) + " (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")");
     }
-    d.note("board-bare-metal", {job.file, 0, 0, "inputs.gerber"}, "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it", std::to_string(b.bare_metal.size()) + " places: " + list + (b.bare_metal.size() > 5 ? ", ..." : ""), "");
+    d.note("board-bare-metal", {job.file, 0, 0, "inputs.gerber"}, "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it", plural(places.count(), "place: ", "places: ") + places.text(), "");
   }
 }
 

@@ -1,6 +1,7 @@
 // Netlist records and pad lists to features and nets.
 #include <algorithm>
 #include <set>
+#include <tuple>
 
 #include "build.h"
 
@@ -79,6 +80,7 @@ void Builder::finish() {
   std::map<std::string, int> taken;
   std::map<std::pair<int, std::string>, int> pin_net;
   std::set<int> complained;
+  std::set<std::tuple<int, int, std::string>> pins;
   for (std::size_t i = 0; i < b_.features.size(); ++i) {
     Feature& f = b_.features[i];
     if (f.name.empty()) {
@@ -93,7 +95,7 @@ void Builder::finish() {
     if (f.net >= 0) {
       Net& net = b_.nets[static_cast<std::size_t>(f.net)];
       net.features.push_back(static_cast<int>(i));
-      if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole) ++net.pins;
+      if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole && (f.component < 0 || f.pin.empty() || pins.emplace(f.net, f.component, f.pin).second)) ++net.pins;
     }
     if (f.component < 0) continue;
     Component& c = b_.components[static_cast<std::size_t>(f.component)];

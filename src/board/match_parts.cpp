@@ -3,6 +3,7 @@
 #include <map>
 
 #include "build.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -80,11 +81,11 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
   const auto part_of = [](const std::string& name) { return name.substr(0, name.rfind('_')); };
   for (const Seat& s : seats)
     if (s.name.find('_') != s.name.npos && !s.lands.empty()) ++shared[part_of(s.name)];
-  std::size_t placed_parts = 0, lands = 0, bare = 0;
-  std::string without;
+  std::size_t placed_parts = 0, lands = 0;
+  Few bare;
   for (Seat& s : seats) {
     if (s.lands.empty()) {
-      if (bare++ < 5) without += (without.empty() ? "" : ", ") + s.name;
+      bare.add(s.name);
       continue;
     }
     const auto group = s.name.find('_') == s.name.npos ? shared.end() : shared.find(part_of(s.name));
@@ -102,8 +103,8 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
   std::size_t all = 0;
   for (const auto& list : free) all += list.size();
   d.note("parts-matched", {job.file, 0, 0, "inputs.placement"}, "lands without names were given to parts of the placement by symmetry: to the nearest part about whose centre a land has a twin",
-         std::to_string(placed_parts) + " of " + std::to_string(seats.size()) + " parts, " + std::to_string(lands) + " of " + std::to_string(all) + " lands" + (bare ? "; without lands: " + without + (bare > 5 ? ", ..." : "") : ""), "pasted lands that belong to no part stay closed to probes");
-  if (bare * 5 > seats.size()) d.warn("parts-without-lands", {job.file, 0, 0, "inputs.placement"}, "many parts of the placement find no lands about their place", std::to_string(bare) + " of " + std::to_string(seats.size()), "check unit and offset in  [inputs.placement]");
+         std::to_string(placed_parts) + " of " + std::to_string(seats.size()) + " parts, " + std::to_string(lands) + " of " + std::to_string(all) + " lands" + (bare.count() ? "; without lands: " + bare.text() : ""), "pasted lands that belong to no part stay closed to probes");
+  if (bare.count() * 5 > seats.size()) d.warn("parts-without-lands", {job.file, 0, 0, "inputs.placement"}, "many parts of the placement find no lands about their place", std::to_string(bare.count()) + " of " + std::to_string(seats.size()), "check unit and offset in  [inputs.placement]");
 }
 
 }  // namespace teasel

@@ -3,6 +3,7 @@
 #include <set>
 
 #include "build.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -150,17 +151,16 @@ void Gatherer::bom() {
       off += !fitted;
     }
   }
-  std::size_t missing = 0;
-  std::string without;
+  Few without;
   for (const auto& n : known)
     if (!listed.count(n)) {
       const std::string letters = reference_letters(n);
       if (letters == "TP" || letters == "FID" || letters == "MH" || letters == "H" || letters == "TST") continue;
-      if (missing++ < 5) without += (without.empty() ? "" : ", ") + n;
+      without.add(n);
     }
   const std::string column_text = t.fitted_column.empty() && t.variants.empty() ? "it has no column for that: every part that it lists is fitted" : "column '" + (t.variants.empty() ? t.fitted_column : t.variants[used.front().column]) + "'" + (used.size() > 1 ? " and those of the other build variants" : "");
   d_.note("bom-read", {t.name, 0, 0, {}}, std::to_string(listed.size()) + " parts in the bill of materials, " + std::to_string(off) + " of them not fitted", column_text + (foreign ? "; " + std::to_string(foreign) + " are not on this board, first " + first : ""));
-  if (missing) d_.warn("bom-unlisted", {t.name, 0, 0, {}}, "parts of the board that the bill of materials does not list count as fitted", std::to_string(missing) + ": " + without + (missing > 5 ? ", ..." : ""), "list those that are not fitted in  [components] not_fitted");
+  if (without.count()) d_.warn("bom-unlisted", {t.name, 0, 0, {}}, "parts of the board that the bill of materials does not list count as fitted", std::to_string(without.count()) + ": " + without.text(), "list those that are not fitted in  [components] not_fitted");
   if (foreign > 3 && foreign * 2 > listed.size()) d_.warn("bom-foreign", {t.name, 0, 0, {}}, "most of the bill of materials is not on this board", std::to_string(foreign) + " of " + std::to_string(listed.size()), "is it the bill of this board?");
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <tuple>
 
 #include "build.h"
 
@@ -45,6 +46,7 @@ class Tracer {
   PointGrid at_hole_;
   std::map<std::string, int> components_;
   std::map<std::string, int> names_;
+  std::set<std::tuple<int, int, std::string>> pins_;  ///< net, part and pin that were counted
   std::map<int, int> nets_;
 };
 
@@ -79,7 +81,7 @@ void Tracer::add(Feature f) {
   if (f.net >= 0) {
     Net& net = b_.nets[static_cast<std::size_t>(f.net)];
     net.features.push_back(id);
-    if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole) ++net.pins;
+    if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole && (f.component < 0 || f.pin.empty() || pins_.emplace(f.net, f.component, f.pin).second)) ++net.pins;
   }
   if (f.component >= 0) b_.components[static_cast<std::size_t>(f.component)].features.push_back(id);
   b_.features.push_back(std::move(f));

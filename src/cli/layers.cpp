@@ -28,6 +28,7 @@ void read_one(const std::string& path, const LayersWanted& wanted, One& one) {
   const auto bytes = read_file(path, path, one.diagnostics);
   if (!bytes) return;
   const char* kind = std::string_view(*bytes).substr(0, 256).find('\0') != bytes->npos ? "a binary file" : formats::looks_like_netlist(*bytes) ? "a netlist" : formats::looks_like_drill(*bytes) ? "a drill file" : nullptr;
+  if (!kind && bytes->find('*') == std::string::npos) kind = "a text without a single Gerber command";
   if (kind) {
     one.diagnostics.error("layers-not-a-layer", {path, 0, 0, {}}, std::string("this is ") + kind + ", not a Gerber layer file", {}, {}, "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check");
     return;

@@ -147,16 +147,16 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     for (const Shortfall& s : access.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class), access.targets[static_cast<std::size_t>(p.target)].side == r.option.main).shortfalls)
       if (s.waiver >= 0) c.waived.push_back({static_cast<int>(i), s});
   }
-  std::map<std::pair<int, std::string>, std::vector<std::string>> by_assumption;
+  std::map<std::pair<int, Assumption::Fact>, std::vector<std::string>> by_assumption;
   for (const PlacedProbe& p : r.probes) {
     const Target& t = access.targets[static_cast<std::size_t>(p.target)];
     const ProbeClass& k = cat.classes[static_cast<std::size_t>(p.probe_class)];
     const Exposure& e = b.exposures[static_cast<std::size_t>(t.exposure)];
     const Point at = access.spots[static_cast<std::size_t>(p.spot)].at;
     c.probe_assumptions.push_back(depends_on(b, rules, k, t, at, error_budget(b, rules, k, e, at, t.side == r.option.main).total()));
-    for (const Assumption& a : c.probe_assumptions.back()) by_assumption[{a.component, a.what}].push_back(p.name);
+    for (const Assumption& a : c.probe_assumptions.back()) by_assumption[{a.component, a.fact}].push_back(p.name);
   }
-  for (auto& [key, probes] : by_assumption) c.measure_first.push_back({key.first, key.second, std::move(probes)});
+  for (auto& [key, probes] : by_assumption) c.measure_first.push_back({assumption(b, key.first, key.second), std::move(probes)});
   std::stable_sort(c.measure_first.begin(), c.measure_first.end(), [](const auto& x, const auto& y) { return x.probes.size() > y.probes.size(); });
   return c;
 }

@@ -81,10 +81,10 @@ std::optional<std::string> unpacked(const std::string& packed, const std::string
 }
 }  // namespace
 
-std::optional<std::string> read_file(const fs::path& path, const std::string& shown, Diagnostics& d) {
+std::optional<std::string> read_file(const fs::path& path, const std::string& shown, Diagnostics& d, const Place& named_in) {
   std::error_code ec;
   if (!fs::is_regular_file(path, ec)) {
-    d.error("file-not-found", {shown, 0, 0, {}}, "the file does not exist or is not a plain file", path.string(), {}, "correct the path; paths in a job file are relative to it");
+    d.error("file-not-found", named_in.file.empty() ? Place{shown, 0, 0, {}} : named_in, "the file does not exist or is not a plain file", path.string(), {}, "correct the path; paths in a job file are relative to it");
     return std::nullopt;
   }
   if (fs::file_size(path, ec) > kLargest) {

@@ -55,7 +55,21 @@ struct Task {
   Diagnostics diagnostics;
 };
 
-void read_sources(Run& run, const fs::path& base) {
+/// The line of the job that names a file; 0: none does, as it is written.
+std::uint32_t line_naming(std::string_view text, const std::string& file) {
+  std::uint32_t line = 0;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t end = std::min(text.find('\n', from), text.size());
+    const std::string_view one = text.substr(from, end - from);
+    ++line, from = end + 1;
+    const std::size_t first = one.find_first_not_of(" \t");
+    if (first == std::string_view::npos || one[first] == '#') continue;
+    if (one.find('"' + file + '"') != std::string_view::npos || one.find("'" + file + "'") != std::string_view::npos) return line;
+  }
+  return 0;
+}
+
+void read_sources(Run& run, const fs::path& base, std::string_view text) {
   Job& job = run.job;
   Sources& s = run.sources;
   std::vector<Task> tasks;
@@ -108,7 +122,7 @@ void read_sources(Run& run, const fs::path& base) {
   std::vector<std::string> hashes(tasks.size());
   parallel_for(tasks.size(), [&](std::size_t i) {
     Task& t = tasks[i];
-    if (auto bytes = read_file(base / t.file, t.file, t.diagnostics)) {
+    if (auto bytes = read_file(base / t.file, t.file, t.diagnostics, {job.file, line_naming(text, t.file), 0, {}})) {
       hashes[i] = sha256(*bytes);
       t.read(*bytes, t.diagnostics);
     }
@@ -170,7 +184,7 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   keep_classes(run);
   if (!run.diagnostics.failed()) check_together(run.job, run.catalogue, run.rules, run.diagnostics);
   if (run.diagnostics.failed()) return;
-  read_sources(run, base);
+  read_sources(run, base, text);
   if (run.diagnostics.failed()) return;
   unfold(run.job, run.sources, run.diagnostics);
   if (!run.diagnostics.failed()) assemble_board(run, stage);

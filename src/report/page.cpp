@@ -4,6 +4,7 @@
 #include "pack.h"
 #include "page_data.h"
 #include "text.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -63,11 +64,10 @@ void Page::verdict() {
   const OptionResult& r = chosen(o_);
   std::string can, with, risk;
   if (c.mandatory_unmet) {
-    std::string names;
-    int n = 0;
+    Few names(4);
     for (const CoverageRow& row : c.rows)
-      if (o_.needs[static_cast<std::size_t>(row.need)].mandatory && row.got < row.wanted && ++n <= 4) names += (names.empty() ? "" : ", ") + net_name(o_, row.need);
-    can = "Not as asked: " + std::to_string(c.mandatory_unmet) + (c.mandatory_unmet == 1 ? " mandatory net is" : " mandatory nets are") + " not reached as wanted (" + names + (n > 4 ? ", ..." : "") + ").";
+      if (o_.needs[static_cast<std::size_t>(row.need)].mandatory && row.got < row.wanted) names.add(net_name(o_, row.need));
+    can = "Not as asked: " + plural(static_cast<std::size_t>(c.mandatory_unmet), "mandatory net is", "mandatory nets are") + " not reached as wanted (" + names.text() + ").";
   } else if (c.met_nets == c.wanted_nets) {
     can = "Yes: a bed touches every net that the test wants, " + std::to_string(c.wanted_nets) + " in all.";
   } else {

@@ -9,7 +9,8 @@ namespace teasel {
 namespace {
 std::string ascii(std::string_view s) {
   std::string out;
-  for (char c : s) out += c >= 0x20 && c < 0x7f ? c : '?';
+  for (char c : s)
+    if ((c & 0xC0) != 0x80 || c >= 0) out += c >= 0x20 && c < 0x7f ? c : '?';  // one mark for a letter of several bytes
   return out;
 }
 std::string xy(Point p) { return "X" + fixed(p.x, 3) + "Y" + fixed(p.y, 3); }

@@ -4,17 +4,13 @@
 
 #include "paper.h"
 #include "text.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
 namespace {
-std::string some(const std::vector<std::string>& list, std::size_t most) {
-  std::string s;
-  for (std::size_t i = 0; i < std::min(most, list.size()); ++i) s += (i ? ", " : "") + list[i];
-  return s + (list.size() > most ? ", ..." : "");
-}
+std::string some(const std::vector<std::string>& list, std::size_t most) { return Few(list, most).text(); }
 std::string place(const std::optional<Point>& p, bool x) { return p ? fixed(x ? p->x : p->y, 3) : ""; }
-std::string plural(std::size_t n, const char* one, const char* many) { return std::to_string(n) + " " + (n == 1 ? one : many); }
 }  // namespace
 
 std::vector<std::string> respin_lines(const Outcome& o) {

@@ -242,6 +242,10 @@ TEST_CASE("layers draws file coordinates in millimetres, tells facts, and leaves
   CHECK(unit.status == 1);
   CHECK(unit.err.find("--unit") != std::string::npos);
   CHECK(run(teasel() + "layers n.gbr --no-svg --unit mm", f.path).status == 0);
+  std::ofstream(f.path / "list.csv") << "part,height\nU1,2.5\n";
+  const Result list = run(teasel() + "layers list.csv --no-svg", f.path);
+  CHECK(list.status == 1);
+  CHECK(list.err.find("layers-not-a-layer") != std::string::npos);
 }
 
 TEST_CASE("a release without a netlist is recognised and planned from its copper, its job file heard") {
