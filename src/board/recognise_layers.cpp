@@ -104,7 +104,7 @@ bool role_by_name(Recognised& r) {
   if (has(stem, "outline") || has(stem, "profile") || has(stem, "edge_cuts") || has(stem, "edge-cuts") || has(stem, "boardoutline")) return r.role = R::outline, true;
   const int n = layer_number(r);
   if (n > 1 && !top && !bottom) return r.role = R::copper_inner, true;
-  if (word_in(stem, "top") || word_in(stem, "bottom") || word_in(stem, "bot") || has(stem, "copper") || has(stem, "_cu") || has(stem, "-cu") || has(stem, "etch")) return side(R::copper_top, R::copper_bottom);
+  if (word_in(stem, "top") || word_in(stem, "bottom") || word_in(stem, "bot") || has(stem, "copper") || has(stem, "_cu") || has(stem, "-cu") || has(stem, ".cu") || has(stem, "etch")) return side(R::copper_top, R::copper_bottom);
   r.why.clear();
   return false;
 }

@@ -167,3 +167,79 @@ TEST_CASE("a job changes single rules, and what it says wrongly is found in the 
   REQUIRE_FALSE(listed.failed());
   CHECK(job.rule_changes == std::vector<std::string>{"limits.web = 0.3 mm"});
 }
+
+TEST_CASE("facts and decisions of a job file arrive as they are written; what cannot be is refused at its line") {
+  Diagnostics d;
+  const Job j = read_job(R"([inputs.netlist]
+file = "a.ipc"
+[components.height]
+U7 = "3.2 mm"
+"J*" = "0.5 in"
+[components.protrusion]
+J1 = "40 mil"
+[components.side]
+BT1 = "bottom"
+[[hole]]
+at = ["10 mm", "20 mm"]
+side = "top"
+class = "75 mil"
+state = "plugged"
+[[lock]]
+net = "SWDIO"
+target = "TP1"
+side = "bottom"
+class = "100 mil"
+[[support]]
+at = ["5 mm", "6 mm"]
+side = "bottom"
+kind = "board stop"
+[[mate]]
+component = "J3"
+side = "top"
+price = 12.5
+force = "8 N"
+[[ban]]
+target = "TP9"
+reason = "under a label"
+[[waiver]]
+net = "N1"
+target = "TP2"
+side = "top"
+rule = "board edge near"
+reason = "routed later"
+[mechanics]
+closing_seconds = 0.5
+modulus_gpa = 18
+modulus_across_gpa = 16
+strain_limit_ue = 400
+[mechanics.part_limit_ue]
+C1 = 250
+)", "j.toml", d);
+  REQUIRE_FALSE(d.failed());
+  CHECK(j.heights.at("U7").v == Approx(3.2));
+  CHECK(j.heights.at("J*").v == Approx(12.7));   // 25.4 mm to the inch by definition
+  CHECK(j.protrusions.at("J1").v == Approx(1.016));
+  CHECK(j.component_sides.at("BT1") == Side::bottom);
+  REQUIRE(j.old_holes.size() == 1);
+  CHECK((j.old_holes[0].at.x == 10 && j.old_holes[0].at.y == 20 && j.old_holes[0].side == Side::top && j.old_holes[0].probe_class == "75 mil" && j.old_holes[0].state == "plugged"));
+  REQUIRE(j.locks.size() == 1);
+  CHECK((j.locks[0].net == "SWDIO" && j.locks[0].target == "TP1" && j.locks[0].side == "bottom" && j.locks[0].probe_class == "100 mil" && j.locks[0].place.line == 15));
+  REQUIRE(j.supports.size() == 1);
+  CHECK((j.supports[0].at.y == 6 && j.supports[0].side == Side::bottom && !j.supports[0].finger));
+  REQUIRE(j.mates.size() == 1);
+  CHECK((j.mates[0].component == "J3" && j.mates[0].side == Side::top && j.mates[0].price == 12.5 && j.mates[0].force.v == 8));
+  REQUIRE(j.bans.size() == 1);
+  CHECK((j.bans[0].target == "TP9" && j.bans[0].reason == "under a label"));
+  REQUIRE(j.waivers.size() == 1);
+  CHECK((j.waivers[0].rule == "board edge near" && j.waivers[0].side == "top"));
+  CHECK((j.closing_seconds == 0.5 && j.modulus == Approx(18000) && j.modulus_across == Approx(16000)));
+  CHECK((j.strain_limit == Approx(400e-6) && j.component_strain.at("C1") == Approx(250e-6)));
+
+  for (const char* text : {"[[hole]]\nside = \"top\"\nclass = \"75 mil\"\n", "[[hole]]\nat = [\"1 mm\", \"2 mm\"]\n", "[[lock]]\nnet = \"A\"\n", "[[ban]]\nreason = \"none\"\n", "[[support]]\nside = \"top\"\n", "[[mate]]\nside = \"top\"\n", "[[need]]\nwanted = 2\n", "[components.side]\nU1 = \"left\"\n", "[components.height]\nU1 = 3\n"}) {
+    Diagnostics wrong;
+    read_job(std::string("[inputs.netlist]\nfile = \"a.ipc\"\n") + text, "j.toml", wrong);
+    INFO(text);
+    REQUIRE(wrong.failed());
+    CHECK(wrong.all()[0].place.line >= 3);
+  }
+}
