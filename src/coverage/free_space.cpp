@@ -280,19 +280,28 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, con
 /// Sequential linear programs in (dx, dy, r), each solved by looking at every three of its few constraints.
 FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const Guest& guest, double farthest) const {
   struct Line { double nx, ny, nr, c; };  // nx dx + ny dy + nr r >= c
-  double step = 0.01;
+  constexpr double kStep = 0.01, kFar = 0.1;
+  double step = kStep;
+  // What can come to count while the middle stays within kFar of where it was looked for.
+  Ids near;
+  Point looked{1e18, 1e18};
   for (int round = 0; round < 60 && step > 1e-11; ++round) {
+    if (distance(looked, p.at) > kFar) {
+      near.clear(), looked = p.at;
+      const double most = p.radius + 3 * kStep + 2 * kFar;
+      around(p.at, most, [&](std::uint32_t id) {
+        if (guest.minds(solids_[id]) && value_to(id, p.at) <= most) near.push_back(id);
+        return most;
+      });
+    }
     std::vector<Line> lines;
-    around(p.at, p.radius + 3 * step, [&](std::uint32_t id) {
+    for (const std::uint32_t id : near) {
       const Solid& s = solids_[id];
-      const Point q = nearest_on_segment(p.at, s.a, s.b);
-      const double d = distance(p.at, q), v = d - s.radius - s.clear;
-      if (guest.minds(s) && d >= 1e-12 && v <= (s.centre_only ? 2 * step : p.radius + 3 * step)) {
-        const Point n = (1 / d) * (p.at - q);
-        lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
-      }
-      return p.radius + 3 * step;
-    });
+      const double v = value_to(id, p.at), d = v + s.radius + s.clear;
+      if (v > (s.centre_only ? 2 * step : p.radius + 3 * step) || d < 1e-12) continue;
+      const Point n = (1 / d) * (p.at - nearest_on_segment(p.at, s.a, s.b));
+      lines.push_back({n.x, n.y, s.centre_only ? 0.0 : -1.0, -v});
+    }
     std::sort(lines.begin(), lines.end(), [](const Line& x, const Line& y) { return x.c > y.c; });
     if (lines.size() > 14) lines.resize(14);
     // Not out of the reach either: the nearest part of it holds as a string does.
