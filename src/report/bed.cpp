@@ -13,7 +13,7 @@ std::vector<std::string> bed_lines(const Outcome& o) {
   const std::string touched = o.board.places.empty() ? "boards" : "panels";
   // Each probe counts for at least the least chance that is claimed.
   const double least = 1.5 * kLeastChance * static_cast<double>(chosen(o).probes.size());
-  auto summed = [&](double v) { return v <= least ? "below " + scientific(v) : scientific(v); };
+  auto summed = [&](double v) { return v <= least ? spoken_bound(v) : spoken(v); };
   const std::string sum = "sum of single misses " + summed(b.sum_of_misses) + ", an upper bound";
   if (b.fixtures > 0 && !chosen(o).probes.empty()) {
     lines.push_back("whole bed, errors shared (" + std::to_string(b.fixtures) + " fixtures of " + std::to_string(b.boards) + " " + touched + " simulated, seed " + std::to_string(b.seed) + "):");
@@ -23,7 +23,7 @@ std::vector<std::string> bed_lines(const Outcome& o) {
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }
-  lines.push_back("  contact faults at one touch: " + chance(b.fault) + "; neighbours' metal touched: " + (b.sum_of_wrong > 0 ? chance(b.sum_of_wrong) : std::string("below 1e-07 at each probe")));
+  lines.push_back("  contact faults at one touch: " + spoken(b.fault) + "; neighbours' metal touched: " + (b.sum_of_wrong > 0 ? spoken(b.sum_of_wrong) : std::string("below 0.1 in a million at each probe")));
   std::string worst;
   for (const auto& [i, part] : b.worst)
     if (part >= 0.01) worst += (worst.empty() ? "" : ", ") + chosen(o).probes[static_cast<std::size_t>(i)].name + " " + fixed(100 * part, 0) + " %";
@@ -32,7 +32,7 @@ std::vector<std::string> bed_lines(const Outcome& o) {
     std::string text;
     for (std::size_t i = 0; i < o.sensitivity.size() && i < 3; ++i)
       if (o.sensitivity[i].halved < 0.999 * o.sensitivity[i].now) text += (text.empty() ? "" : ", ") + std::string(to_string(o.sensitivity[i].source)) + " (to " + summed(o.sensitivity[i].halved) + ")";
-    lines.push_back("  tolerance that buys most when halved (sum of single misses now " + scientific(o.sensitivity[0].now) + "): " + text);
+    lines.push_back("  tolerance that buys most when halved (sum of single misses now " + spoken(o.sensitivity[0].now) + "): " + text);
   }
   return lines;
 }

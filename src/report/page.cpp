@@ -112,11 +112,9 @@ void Page::numbers() {
   number(fixed(sum_of_forces(o_.access, o_.catalogue, o_.rules, r).v, 1) + " N", "sum of working forces");
   const BedOdds& bed = o_.bed;
   if (bed.fixtures > 0) {
-    // Percent as long as that can be read.
-    auto share = [](double v) { return v >= 1e-4 ? short_number(100 * v, 2) + " %" : scientific(v); };
-    number(bed.rework.value > 0 ? share(bed.rework.value) : "below " + share(bed.rework.high), "chance that the built fixture needs rework");
+    number(bed.rework.value > 0 ? spoken(bed.rework.value) : spoken_bound(bed.rework.high), "chance that the built fixture needs rework");
   } else {
-    number(chance(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
+    number(spoken(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
   }
   number(short_number(r.false_rejects, 2), "of a thousand good boards rejected: misses and contact faults");
   number(std::to_string(assumed), "probes that rest on an assumed part height or side");

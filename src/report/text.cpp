@@ -81,9 +81,21 @@ std::string scientific(double v) {
 }
 
 std::string chance(double v) { return v <= kLeastChance ? "below 1e-12" : scientific(v); }
+
+namespace {
+constexpr double kLeastSpoken = 1e-9;
+}
+std::string spoken_bound(double v) { return (v < kLeastSpoken ? "" : "below ") + spoken(v); }
+std::string spoken(double v) {
+  char buffer[64];
+  const double scale = v >= 0.01 ? 100 : v >= 1e-5 ? 1e3 : 1e6;
+  if (v < kLeastSpoken) return "below 0.001 in a million";
+  auto [end, err] = std::to_chars(buffer, buffer + sizeof buffer, scale * v, std::chars_format::general, 3);
+  return std::string(buffer, err == std::errc{} ? end : buffer) + (scale == 100 ? " %" : scale == 1e3 ? " in a thousand" : " in a million");
+}
 std::string share(const Estimate& e) {
-  if (e.value <= 0) return "none seen, below " + scientific(e.high);
-  return scientific(e.value) + " (95 %: " + (e.low > 0 ? scientific(e.low) : "0") + " to " + scientific(e.high) + ")";
+  if (e.value <= 0) return "none seen, " + spoken_bound(e.high);
+  return spoken(e.value) + " (95 %: " + (e.low > 0 ? spoken(e.low) : "0") + " to " + spoken(e.high) + ")";
 }
 
 std::string escaped(std::string_view s) {

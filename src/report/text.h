@@ -32,7 +32,11 @@ std::string money(Cents c);
 std::string chance(double v);
 /// A small number: "2.3e-05".
 std::string scientific(double v);
-/// A simulated share with its interval: "1.2e-05 (95 %: 8.0e-06 to 1.6e-05)".
+/// A probability for readers: "2.4 %", "1.56 in a thousand", "0.66 in a million".
+std::string spoken(double v);
+/// "below 2.4 %".
+std::string spoken_bound(double v);
+/// A simulated share with its interval: "1.2 in a thousand (95 %: 0.8 in a thousand to 1.6 in a thousand)".
 std::string share(const Estimate& e);
 /// Odds of the whole bed, and which error buys most; for the summary and the page.
 std::vector<std::string> bed_lines(const Outcome& o);

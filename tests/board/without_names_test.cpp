@@ -147,3 +147,23 @@ TEST_CASE("layer files by what they say of themselves: the attribute (Gerber Lay
   }
   CHECK(by("") == "nothing");
 }
+
+TEST_CASE("a pad is formed by the mask where its opening is smaller than its copper (IPC-7351B: mask-defined lands), else by its own edge") {
+  Diagnostics d;
+  auto layer = [&](const std::string& body) { return formats::read_gerber("%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,2.0*%\n%ADD11C,2.2*%\n%ADD12C,1.6*%\n" + body + "M02*\n", "l.gbr", d); };
+  const formats::GerberFile copper = layer("D10*\nX5000000Y5000000D03*\nX15000000Y5000000D03*\nX25000000Y5000000D03*\n");
+  const formats::GerberFile mask = layer("D11*\nX5000000Y5000000D03*\nD12*\nX15000000Y5000000D03*\n");
+  REQUIRE_FALSE(d.failed());
+  Layers layers;
+  layers.copper[0].emplace_back(copper, false), layers.mask[0].emplace_back(mask, false);
+  Bare x;
+  for (const double at : {5.0, 15.0, 25.0}) x.b.features[static_cast<std::size_t>(x.land({at, 5}, 2, 2, Side::top))].land[0].round = true;
+  add_exposures(x.b, layers, {}, x.s, x.d);
+  REQUIRE(x.b.exposures.size() == 2);
+  CHECK_FALSE(x.b.exposures[0].mask_defined);
+  CHECK(x.b.exposures[0].diameter == Approx(2.0).margin(0.01));
+  CHECK(x.b.exposures[1].mask_defined);
+  CHECK(x.b.exposures[1].diameter == Approx(1.6).margin(0.01));
+  REQUIRE(x.b.covered.size() == 1);  // the third one has no opening
+  CHECK(x.b.covered[0].feature == 2);
+}
