@@ -112,7 +112,7 @@ TEST_CASE("points conflict below the least distance of their kinds, and not at i
   Spaced s;
   s.least = {{2'540'000, 1'905'000}, {1'905'000, 1'270'000}};
   auto add = [&](std::int64_t x, std::int64_t y, int layer, int kind) { s.x.push_back(x), s.y.push_back(y), s.layer.push_back(layer), s.kind.push_back(kind); };
-  add(0, 0, 0, 0), add(2'540'000, 0, 0, 0), add(0, 2'539'999, 0, 0), add(0, 0, 1, 0), add(-1'270'000, 0, 0, 1);
+  add(0, 0, 0, 0), add(2'540'000, 0, 0, 0), add(0, 2'539'999, 0, 0), add(0, 0, 1, 0), add(-1'270'000, 0, 0, 1), add(0, -1'905'000, 0, 1);  // the last one at the least distance of its kind, not the largest
   for (int i = 0; i < 400; ++i) add(static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000, static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000, static_cast<int>(rng() % 2), static_cast<int>(rng() % 2));
   const Lists<int> found = spacing_conflicts(s);
   std::size_t pairs = 0;
@@ -126,4 +126,5 @@ TEST_CASE("points conflict below the least distance of their kinds, and not at i
   CHECK(found.items.size() == pairs);
   CHECK_FALSE(std::binary_search(found[0].begin(), found[0].end(), 1));
   CHECK(std::binary_search(found[0].begin(), found[0].end(), 2));
+  CHECK_FALSE(std::binary_search(found[0].begin(), found[0].end(), 5));
 }
