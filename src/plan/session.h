@@ -15,7 +15,7 @@ class Clock {
   [[nodiscard]] const PlanLimits& limits() const { return limits_; }
 
  private:
-  const PlanLimits& limits_;
+  PlanLimits limits_;
   std::chrono::steady_clock::time_point start_;
 };
 

@@ -223,26 +223,29 @@ TEST_CASE("a new hole keeps its web to a plugged one: the planner leaves such a 
   first.pad({20, 20}), first.pad({40, 20});
   first.job.board_lies = "bottom side down";
   const auto f = built(first);
-  // The first pad moves by more than its hole and less than hole and web: there is plate between the two, but too little.
-  const ProbeClass& c = first.catalogue.classes[0];
-  const double far = c.receptacle_drill.v + first.rules.web.v / 2;
+  // The first pad moves by more than its land and less than hole and web of the smallest class.
+  const ProbeClass &c = first.catalogue.classes[0], &small = first.catalogue.classes.back();
+  const double far = 1.3;
+  REQUIRE(far < (c.receptacle_drill.v + small.receptacle_drill.v) / 2 + first.rules.web_smallest_class.v);
   second.pad({20 + far, 20}), second.pad({40, 20});
   onto(second, f);
   CHECK(chosen(second).probes.size() == 1);
   CHECK(second.coverage.rows[0].reason.find("the hole B001") != std::string::npos);
-  // Planned as if nothing stood there, the check speaks.
-  Workshop blind;
-  blind.pad({20 + far, 20}), blind.pad({40, 20});
-  blind.job.board_lies = "bottom side down";
-  const auto plates = blind.plates();
-  REQUIRE(blind.planned.options[blind.planned.chosen].probes.size() == 2);
-  onto(second, f);
-  blind.job.standing = second.job.standing;
-  const auto wires = make_wiring(blind.inputs(), blind.d);
-  const auto proving = make_proving(blind.inputs(), plates, wires);
-  Respin r;
-  plan_rework(blind.inputs(), f, {plates, wires, proving, blind.prices, 0}, r, blind.d);
-  CHECK(blind.found("respin-web"));
+  // Planned as if nothing stood there, the check speaks: where the holes meet, and where too little plate is left between them.
+  for (const double by : {far, c.receptacle_drill.v + first.rules.web.v / 2}) {
+    Workshop blind;
+    blind.pad({20 + by, 20}), blind.pad({40, 20});
+    blind.job.board_lies = "bottom side down";
+    const auto plates = blind.plates();
+    REQUIRE(blind.planned.options[blind.planned.chosen].probes.size() == 2);
+    blind.job.standing = second.job.standing;
+    const auto wires = make_wiring(blind.inputs(), blind.d);
+    const auto proving = make_proving(blind.inputs(), plates, wires);
+    Respin r;
+    plan_rework(blind.inputs(), f, {plates, wires, proving, blind.prices, 0}, r, blind.d);
+    INFO(by);
+    CHECK(blind.found("respin-web"));
+  }
 }
 
 TEST_CASE("a job for another fixture is refused, key by key") {
