@@ -12,6 +12,8 @@ constexpr double kNear = 0.02;        // mm; of the nearest place
 constexpr double kFlat = 0.004;       // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
 constexpr double kGain = 0.005;       // mm; nobody looks for a circle that is larger by less
 constexpr int kNoTile = -1'000'000;
+constexpr double kBent = 0.004;       // mm; less than the gain that nobody looks for
+constexpr std::size_t kMostInChain = 40;
 constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was found so far counts
 
 Box box_of(const Solid& s) {
@@ -47,6 +49,24 @@ Point back_in(const std::vector<Solid>& reach, Point p, double farthest, double 
   return away > 0 ? p + ((f.distance - farthest + slack) / away) * (f.at - p) : p;
 }
 }  // namespace
+
+void add_ring(std::vector<Solid>& solids, const Ring& r, const Solid& like) {
+  for (std::size_t i = 0; i < r.size();) {
+    std::size_t last = i + 1;
+    double stray = 0;
+    for (; last < r.size() && last - i < kMostInChain; ++last) {
+      const Point to = r[(last + 1) % r.size()];
+      double most = 0;
+      for (std::size_t k = i + 1; k <= last && most <= kBent; ++k) most = std::max(most, distance(r[k], nearest_on_segment(r[k], r[i], to)));
+      if (most > kBent) break;
+      stray = most;
+    }
+    Solid s = like;
+    s.a = r[i], s.b = r[last % r.size()], s.radius += stray;
+    solids.push_back(s);
+    i = last;
+  }
+}
 
 double distance_to(const std::vector<Solid>& solids, Point p) { return std::max(0.0, foot_of(solids, p).distance); }
 

@@ -80,6 +80,10 @@ class FreeSpace {
   std::function<bool(Point, const Guest&)> inside_;
 };
 
+/// The edges of a ring, each like `like`. Arcs come as chains of short edges: a chain that stays within 0.004 mm of its chord
+/// is one solid, thicker by what it strays.
+void add_ring(std::vector<Solid>& solids, const Ring& ring, const Solid& like);
+
 /// Distance from p to the nearest of them; they may be touched.
 double distance_to(const std::vector<Solid>& solids, Point p);
 

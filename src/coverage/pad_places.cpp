@@ -12,9 +12,7 @@ constexpr double kRoomier = 1.2;      // times the free diameter that makes a se
 constexpr double kPlane = 25.0;       // mm2; filled copper of this size is a plane that can give way (common practice, no source)
 
 void edges(std::vector<Solid>& solids, const Polygon& p, double clear, int owner, bool centre_only = false, bool plane = false) {
-  auto ring = [&](const Ring& r) {
-    for (std::size_t i = 0; i < r.size(); ++i) solids.push_back({r[i], r[(i + 1) % r.size()], 0, clear, owner, centre_only, plane});
-  };
+  auto ring = [&](const Ring& r) { add_ring(solids, r, {{}, {}, 0, clear, owner, centre_only, plane}); };
   ring(p.outer);
   for (const Ring& h : p.holes) ring(h);
 }

@@ -126,3 +126,42 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
     }
   }
 }
+
+TEST_CASE("a ring's chains of short edges: all of it is covered, none of it by more than 4 um, straight edges stay as they are, and circles become few") {
+  std::mt19937 rng(21);
+  auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
+  for (int scene = 0; scene < 200; ++scene) {
+    Ring ring;
+    const int corners = 3 + static_cast<int>(rng() % 5);
+    for (int i = 0; i < corners; ++i) {
+      // Corners rounded by arcs of many points, outwards and inwards.
+      const double way = 6.283185307179586 * i / corners, from = u(0, 6), turn = u(-3, 3), r = u(0.05, 1);
+      const Point c{5 * std::cos(way), 5 * std::sin(way)};
+      const int points = 1 + static_cast<int>(rng() % 80);
+      for (int k = 0; k < points; ++k) ring.push_back(c + r * Point{std::cos(from + turn * k / points), std::sin(from + turn * k / points)});
+    }
+    std::vector<Solid> solids;
+    add_ring(solids, ring, disc({0, 0}, 0.25));
+    std::vector<Solid> bare;
+    add_ring(bare, ring, disc({0, 0}, 0));
+    INFO("scene " << scene);
+    CHECK(solids.size() <= ring.size());
+    double uncovered = 0;
+    for (std::size_t i = 0; i < ring.size(); ++i)
+      for (const double t : {0.0, 0.3, 0.7}) {
+        const Point p = ring[i] + t * (ring[(i + 1) % ring.size()] - ring[i]);
+        uncovered = std::max(uncovered, distance_to(bare, p));
+      }
+    CHECK(uncovered < 1e-9);
+    CHECK(std::all_of(solids.begin(), solids.end(), [](const Solid& x) { return x.radius >= 0.25 && x.radius <= 0.254 + 1e-12; }));
+    for (std::size_t i = 0; i < solids.size(); ++i) CHECK(distance(solids[i].b, solids[(i + 1) % solids.size()].a) == 0);
+  }
+  Ring circle, square{{0, 0}, {4, 0}, {4, 4}, {0, 4}};
+  for (int k = 0; k < 400; ++k) circle.push_back({std::cos(6.283185307179586 * k / 400), std::sin(6.283185307179586 * k / 400)});
+  std::vector<Solid> few, four;
+  add_ring(few, circle, disc({0, 0}, 0));
+  CHECK(few.size() < 50);  // a chord of sagitta 0.004 on a unit circle spans 2 acos(0.996) = 0.179: 35 of them
+  add_ring(four, square, disc({0, 0}, 0));
+  CHECK(four.size() == 4);
+  for (const Solid& s : four) CHECK(s.radius == 0);
+}

@@ -17,7 +17,7 @@ struct Advice {
   std::string action;         ///< in words, with numbers
   Side side{};
   Point at;                   ///< where the probe would land
-  double free_diameter{};     ///< of the largest empty circle about it (pads), of the metal (others); mm; 0: does not apply
+  double free_diameter{};     ///< of the largest empty circle about it (pads; curved copper counts up to 0.004 mm thicker), of the metal (others); mm; 0: does not apply
   double distance{};          ///< from the net's own copper; mm
   int probe_class = -1;       ///< the largest that would fit
   double gain{};              ///< money units of the plan's objective that the probe would save, at most
