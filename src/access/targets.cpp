@@ -287,8 +287,11 @@ LandingShape shape_of(const Draft& d, const Board& b, const Rules& rules, const 
       least = std::min(least, distance_to_segment({}, p.outer[i], p.outer[(i + 1) % p.outer.size()]));
     }
   s.round = s.area.size() == 1 && s.area[0].holes.empty() && !d.is_lead && s.span - least < 0.0015 && winding_number(s.area[0].outer, {}) != 0;
+  std::map<double, Polygons> inside;  // by margin: classes share them
   for (const ProbeClass& c : cat.classes) {
-    Polygons landing = offset(s.area, -c.contact_margin.v);
+    const auto [it, fresh] = inside.try_emplace(c.contact_margin.v);
+    if (fresh) it->second = offset(s.area, -c.contact_margin.v);
+    Polygons landing = it->second;
     // On a lead the head must stand over it; beside it the tip slides off the solder.
     if (d.is_lead) landing = intersect(landing, {{circle(d.lead, head_diameter(b, rules, d.target, c) / 2), {}}});
     s.landing.push_back(std::move(landing));
