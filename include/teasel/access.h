@@ -13,8 +13,24 @@
 namespace teasel {
 
 enum class Reason : std::uint8_t {
-  mask_closed, no_copper, land_too_small, hole_too_wide, body, under_body, other_conductor, wrong_landing, board_edge, slot, tooling_hole,
-  fiducial, keep_out, banned, under_stroke, over_stroke, push_finger, odds_too_low
+  mask_closed,
+  no_copper,
+  land_too_small,
+  hole_too_wide,
+  body,
+  under_body,
+  other_conductor,
+  wrong_landing,
+  board_edge,
+  slot,
+  tooling_hole,
+  fiducial,
+  keep_out,
+  banned,
+  under_stroke,
+  over_stroke,
+  push_finger,
+  odds_too_low
 };
 const char* to_string(Reason reason);
 std::optional<Reason> reason_of(std::string_view text);
@@ -23,7 +39,19 @@ inline constexpr double kNoRoom = 999;  // mm; no place for a push finger on all
 
 /// What stands in the way, named when it is printed.
 struct Obstacle {
-  enum class Kind : std::uint8_t { none, component, conductor, outline, hole, keep_out, ban, paste, empty_hole, contact, bare_metal };
+  enum class Kind : std::uint8_t {
+    none,
+    component,
+    conductor,
+    outline,
+    hole,
+    keep_out,
+    ban,
+    paste,
+    empty_hole,
+    contact,
+    bare_metal
+  };
   Kind kind{};
   int id = -1;  ///< of the component, feature, hole, keep-out or ban; the Contact of a stroke
   /// The part of the probe that comes too near.
@@ -39,7 +67,10 @@ struct Shortfall {
   double measured{}, required{};
   Obstacle obstacle;
   [[nodiscard]] const char* unit() const;
-  [[nodiscard]] bool has_numbers() const { return !(reason == Reason::push_finger && measured >= kNoRoom) && reason != Reason::banned && obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0); }
+  [[nodiscard]] bool has_numbers() const {
+    return !(reason == Reason::push_finger && measured >= kNoRoom) && reason != Reason::banned &&
+           obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0);
+  }
   /// By how much the requirement is missed, as a share of it; no more than all of it.
   [[nodiscard]] double lack() const;
   /// Chances: how many times the largest one allowed; else as lack().
@@ -64,9 +95,9 @@ struct Target {
   [[nodiscard]] bool has(Contact c) const;
 };
 
-/// A declared point to aim at. Centre of the land (or of the largest circle inside, where that is off), point of best odds
-/// where the shape is not symmetrical, both ends of a long land, and holes of a fixture that stands. All but the last stand
-/// on a grid of 1 um.
+/// A declared point to aim at. Centre of the land (or of the largest circle inside, where that is off), point of best
+/// odds where the shape is not symmetrical, both ends of a long land, and holes of a fixture that stands. All but the
+/// last stand on a grid of 1 um.
 enum class AimKind : std::uint8_t { centre, largest_circle, best_odds, end, standing_hole };
 const char* to_string(AimKind kind);
 struct Spot {
@@ -79,10 +110,10 @@ struct Spot {
 
 /// Metal of equal form, worked out once. Origin: the first aim point of its targets.
 struct LandingShape {
-  Polygons area;                    ///< bare metal, the land's own hole filled, without what bodies cover
-  std::vector<Polygons> landing;    ///< by class: where the tip's middle may come down
-  bool round = false;               ///< a disc about the origin
-  double span = 0;                  ///< farthest point from the origin
+  Polygons area;                  ///< bare metal, the land's own hole filled, without what bodies cover
+  std::vector<Polygons> landing;  ///< by class: where the tip's middle may come down
+  bool round = false;             ///< a disc about the origin
+  double span = 0;                ///< farthest point from the origin
 };
 
 struct Verdict {
@@ -93,17 +124,25 @@ struct Verdict {
 };
 
 struct Access {
-  std::vector<Target> targets;        ///< by feature, then side
-  std::vector<Spot> spots;            ///< by target
+  std::vector<Target> targets;  ///< by feature, then side
+  std::vector<Spot> spots;      ///< by target
   std::vector<LandingShape> shapes;
   std::size_t classes = 0;
-  std::vector<Verdict> verdicts;      ///< [spot][class][0 = main side, 1 = other side]
-  std::vector<int> best_spot;         ///< [target][class][0, 1]: open first, then what it lacks, then the odds
-  std::vector<int> waiver_uses;       ///< by waiver: verdicts that it opened or helped to open
-  [[nodiscard]] std::size_t slot(std::size_t i, std::size_t probe_class, bool main_side) const { return (i * classes + probe_class) * 2 + (main_side ? 0 : 1); }
-  [[nodiscard]] const Verdict& verdict(std::size_t spot, std::size_t probe_class, bool main_side) const { return verdicts[slot(spot, probe_class, main_side)]; }
-  [[nodiscard]] std::size_t best(std::size_t target, std::size_t probe_class, bool main_side) const { return static_cast<std::size_t>(best_spot[slot(target, probe_class, main_side)]); }
-  [[nodiscard]] const Verdict& best_verdict(std::size_t target, std::size_t probe_class, bool main_side) const { return verdict(best(target, probe_class, main_side), probe_class, main_side); }
+  std::vector<Verdict> verdicts;  ///< [spot][class][0 = main side, 1 = other side]
+  std::vector<int> best_spot;     ///< [target][class][0, 1]: open first, then what it lacks, then the odds
+  std::vector<int> waiver_uses;   ///< by waiver: verdicts that it opened or helped to open
+  [[nodiscard]] std::size_t slot(std::size_t i, std::size_t probe_class, bool main_side) const {
+    return (i * classes + probe_class) * 2 + (main_side ? 0 : 1);
+  }
+  [[nodiscard]] const Verdict& verdict(std::size_t spot, std::size_t probe_class, bool main_side) const {
+    return verdicts[slot(spot, probe_class, main_side)];
+  }
+  [[nodiscard]] std::size_t best(std::size_t target, std::size_t probe_class, bool main_side) const {
+    return static_cast<std::size_t>(best_spot[slot(target, probe_class, main_side)]);
+  }
+  [[nodiscard]] const Verdict& best_verdict(std::size_t target, std::size_t probe_class, bool main_side) const {
+    return verdict(best(target, probe_class, main_side), probe_class, main_side);
+  }
   [[nodiscard]] bool open(std::size_t target, bool main_side) const;  ///< for any class
 };
 
@@ -162,12 +201,13 @@ struct Assumption {
   enum class Fact { height, side };
   int component = -1;
   Fact fact{};
-  std::string what;   ///< "height 2.5 mm assumed", "side top assumed"
+  std::string what;  ///< "height 2.5 mm assumed", "side top assumed"
 };
 /// The fact in words, whether it is assumed or not.
 Assumption assumption(const Board& board, int component, Assumption::Fact fact);
 /// Components whose assumed height or side decides whether a probe of this class may stand here: were they taller than
 /// any, or on the other side, the target would be blocked. Ordered by component.
-std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe, const Target& target, Point at, const Covariance& error);
+std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe,
+                                   const Target& target, Point at, const Covariance& error);
 
 }  // namespace teasel

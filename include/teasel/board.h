@@ -11,10 +11,10 @@
 #include "teasel/board/bench.h"
 #include "teasel/board/copper.h"
 #include "teasel/diagnostics.h"
+#include "teasel/formats/bodies.h"
 #include "teasel/formats/bsdl.h"
 #include "teasel/formats/drill.h"
 #include "teasel/formats/fixture_file.h"
-#include "teasel/formats/bodies.h"
 #include "teasel/formats/gerber.h"
 #include "teasel/formats/ipc2581.h"
 #include "teasel/formats/netlist.h"
@@ -44,20 +44,20 @@ struct Feature {
   FeatureKind kind{};
   int net = -1, component = -1;
   std::string pin;
-  std::string function;      ///< of the pin, where a file states it: "SWDIO", "PA13/SWDIO"
+  std::string function;  ///< of the pin, where a file states it: "SWDIO", "PA13/SWDIO"
   Point at;
-  double hole{};             ///< width, where it is a slot
-  double netlist_hole{};     ///< as the netlist says; 0 = it does not
-  Point slot;                ///< from the centre to the slot's end; zero for round holes
+  double hole{};          ///< width, where it is a slot
+  double netlist_hole{};  ///< as the netlist says; 0 = it does not
+  Point slot;             ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
-  std::array<Land, 2> land;  ///< by Side
-  bool test_point = false;   ///< marked as one by the designer
-  int mask_code = -1;        ///< the netlist's S field
+  std::array<Land, 2> land;             ///< by Side
+  bool test_point = false;              ///< marked as one by the designer
+  int mask_code = -1;                   ///< the netlist's S field
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
-  double place_sigma{};      ///< measured places: standard deviation, each axis, mm
+  double place_sigma{};                 ///< measured places: standard deviation, each axis, mm
   Place place;
   int panel_place = -1, base = -1;  ///< in a panel: which board of it, and the feature of the single board
-  std::size_t prefix = 0;    ///< letters of the name that name the place in the panel
+  std::size_t prefix = 0;           ///< letters of the name that name the place in the panel
   [[nodiscard]] std::string plain() const { return name.substr(prefix); }
 };
 
@@ -65,7 +65,7 @@ struct Net {
   std::string name;
   bool unconnected = false;  ///< N/C: a single point, not a net
   std::vector<int> features;
-  int pins = 0;              ///< component pins and pads of no part; vias not counted, several pads of one pin once
+  int pins = 0;  ///< component pins and pads of no part; vias not counted, several pads of one pin once
   int panel_place = -1, base = -1;
   std::size_t prefix = 0;
   [[nodiscard]] std::string plain() const { return name.substr(prefix); }
@@ -75,14 +75,14 @@ struct Component {
   std::string name;
   Side side{};
   Known side_known{}, body_known{}, height_known{};
-  Polygons body;           ///< empty: nothing stands there (test points, fiducials, parts that are not fitted)
-  double height{};         ///< over the board face
-  bool fitted = true;          ///< in at least one of the build variants that count
-  bool always_fitted = true;   ///< in all of them
-  std::vector<char> fitted_in; ///< by build variant of the job; empty where it lists none
-  std::string value;           ///< as a table states it: "4k7", "100n", a part number
+  Polygons body;                ///< empty: nothing stands there (test points, fiducials, parts that are not fitted)
+  double height{};              ///< over the board face
+  bool fitted = true;           ///< in at least one of the build variants that count
+  bool always_fitted = true;    ///< in all of them
+  std::vector<char> fitted_in;  ///< by build variant of the job; empty where it lists none
+  std::string value;            ///< as a table states it: "4k7", "100n", a part number
   bool holes_only = false, area_array = false;
-  bool cover = false;          ///< drawn in the job file
+  bool cover = false;      ///< drawn in the job file
   double standoff{};       ///< clear height under the body
   double protrusion{};     ///< of its leads, on the solder side
   std::string outline_by;  ///< file that draws the body; empty: the hull of its lands
@@ -97,22 +97,22 @@ struct BoardHole {
   bool slot = false, blind = false;
   int first_layer = 0, last_layer = 0;  ///< copper layers joined, counted from the top; 0 = outermost
   Place place;
-  bool of_panel = false;     ///< drilled in the panel's frame, not in one of its boards
+  bool of_panel = false;  ///< drilled in the panel's frame, not in one of its boards
 };
 
 /// A way of loading that is not meant, and goes on both pins all the same.
 struct WrongWay {
-  std::string how;            ///< "half turn", "turned over about the line of the pins", ...
-  Affine map;                 ///< board frame to where it then lies
+  std::string how;  ///< "half turn", "turned over about the line of the pins", ...
+  Affine map;       ///< board frame to where it then lies
   bool turned_over = false;
-  double sticks_out{};        ///< farthest that the outline then leaves the place meant for it, mm
-  Point at;                   ///< where: an edge guide here stops it
-  std::vector<int> third_pin; ///< holes in which a third pin would stop it, best first
+  double sticks_out{};         ///< farthest that the outline then leaves the place meant for it, mm
+  Point at;                    ///< where: an edge guide here stops it
+  std::vector<int> third_pin;  ///< holes in which a third pin would stop it, best first
 };
 /// A board's place in a panel.
 struct PlaceInPanel {
   std::string name;
-  Affine map;                 ///< board frame to panel frame
+  Affine map;  ///< board frame to panel frame
   bool flipped = false;
 };
 
@@ -120,8 +120,8 @@ struct PlaceInPanel {
 struct Exposure {
   int feature = -1;
   Side side{};
-  Polygons copper;        ///< bare metal; the finished hole is cut out
-  Polygons contact;       ///< the same with the feature's own hole filled: what a spear or crown may land on
+  Polygons copper;   ///< bare metal; the finished hole is cut out
+  Polygons contact;  ///< the same with the feature's own hole filled: what a spear or crown may land on
   bool mask_defined = false, pasted = false, from_layers = false;
   bool proposed = false;  ///< does not exist: advice tries it, and nothing keeps away from it
   double place_sigma{};   ///< of the feature
@@ -144,52 +144,56 @@ struct Covered {
 
 /// Where the copper and the netlist say different things.
 struct NetDifference {
-  bool open = false;         ///< true: one net on two pieces of copper; false: two nets on one piece
-  std::string net, other;    ///< netlist names; opens: the same
+  bool open = false;                ///< true: one net on two pieces of copper; false: two nets on one piece
+  std::string net, other;           ///< netlist names; opens: the same
   std::string at_name, other_name;  ///< features
   Point at, other_at;
   Side side{}, other_side{};
 };
 /// Nets traced through copper and holes, and their comparison with the netlist.
 struct Connectivity {
-  std::shared_ptr<const CopperNets> copper;  ///< null where no outer copper layer was given
-  std::vector<int> missing_layers;           ///< copper layers of the board without a file: opens are not claimed
-  bool no_holes = false;                     ///< several layers and nothing that joins them: likewise
-  std::size_t agreeing = 0, compared = 0;    ///< netlist nets
-  std::vector<NetDifference> differences;    ///< shorts, then opens, by net name
+  std::shared_ptr<const CopperNets> copper;    ///< null where no outer copper layer was given
+  std::vector<int> missing_layers;             ///< copper layers of the board without a file: opens are not claimed
+  bool no_holes = false;                       ///< several layers and nothing that joins them: likewise
+  std::size_t agreeing = 0, compared = 0;      ///< netlist nets
+  std::vector<NetDifference> differences;      ///< shorts, then opens, by net name
   std::vector<std::vector<int>> netlist_nets;  ///< by traced net: the netlist nets found on it
 };
 
 struct Board {
   std::string name, revision;
-  Polygon outline;        ///< holes = cutouts; of the panel, where there is one
-  Polygons pieces;        ///< what probes may stand on: the outline, or the boards of a panel
-  double thickness = 1.6; ///< finished
+  Polygon outline;         ///< holes = cutouts; of the panel, where there is one
+  Polygons pieces;         ///< what probes may stand on: the outline, or the boards of a panel
+  double thickness = 1.6;  ///< finished
   Known thickness_known = Known::assumed;
-  Surface finish{};       ///< of bare lands
+  Surface finish{};  ///< of bare lands
   bool outline_assumed = false;
   std::vector<Feature> features;
   std::vector<Net> nets;
   std::vector<Component> components;
   std::vector<BoardHole> holes;
-  std::vector<Exposure> exposures;   ///< by feature, then side
+  std::vector<Exposure> exposures;  ///< by feature, then side
   std::vector<Covered> covered;
   std::vector<BareMetal> bare_metal;
-  std::vector<int> tooling;          ///< indices into holes: the round pin, then the relieved pin; may be fewer than two
+  std::vector<int> tooling;  ///< indices into holes: the round pin, then the relieved pin; may be fewer than two
   bool tooling_plated = false;
   std::vector<WrongWay> wrong_ways;
   std::vector<PlaceInPanel> places;  ///< of a panel; empty: one board
   bool plans_alike = false;          ///< of a panel: every board is probed at the same places
   /// The net of the single board that a net of the panel is a copy of; of a single board the net itself.
-  [[nodiscard]] int base_net(int net) const { return nets[static_cast<std::size_t>(net)].base >= 0 ? nets[static_cast<std::size_t>(net)].base : net; }
+  [[nodiscard]] int base_net(int net) const {
+    return nets[static_cast<std::size_t>(net)].base >= 0 ? nets[static_cast<std::size_t>(net)].base : net;
+  }
   /// The side of the board itself that lies on this side of a panel: plain names in a job speak of it.
-  [[nodiscard]] Side own_side(const Feature& f, Side s) const { return f.panel_place >= 0 && places[static_cast<std::size_t>(f.panel_place)].flipped ? other(s) : s; }
-  Point netlist_offset;              ///< netlist + this = Gerber frame
+  [[nodiscard]] Side own_side(const Feature& f, Side s) const {
+    return f.panel_place >= 0 && places[static_cast<std::size_t>(f.panel_place)].flipped ? other(s) : s;
+  }
+  Point netlist_offset;  ///< netlist + this = Gerber frame
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
-  std::array<bool, 2> has_paste{};   ///< by side: a paste layer is given
-  bool traced = false;               ///< no netlist was given: nets and pads come from copper, components are unknown
-  std::size_t names_perhaps_cut = 0; ///< net names that fill the netlist's 14 columns
+  std::array<bool, 2> has_paste{};    ///< by side: a paste layer is given
+  bool traced = false;                ///< no netlist was given: nets and pads come from copper, components are unknown
+  std::size_t names_perhaps_cut = 0;  ///< net names that fill the netlist's 14 columns
   Connectivity connectivity;
   Bench bench;
 };
@@ -213,7 +217,7 @@ struct Sources {
   std::vector<formats::BsdlDevice> bsdl;   ///< in the order of the job's list
   std::vector<formats::Hole> other_holes;  ///< in place of drill files: of an IPC-2581 or IDF file
   std::string other_holes_file;
-  bool vias_missing = false;               ///< among them
+  bool vias_missing = false;  ///< among them
 };
 
 /// Lets the layers, holes and nets of an IPC-2581 file take the places that the job leaves empty: as layer files, drill
@@ -244,9 +248,9 @@ class LayerImage {
 
 /// A closed face that encloses every point, found among the strokes of one file.
 struct OutlineCandidate {
-  Polygon face;       ///< with cutouts
+  Polygon face;  ///< with cutouts
   double area{};
-  std::string how;    ///< which strokes formed it
+  std::string how;  ///< which strokes formed it
 };
 /// Smallest first. `points`: pads and holes that must lie inside.
 std::vector<OutlineCandidate> outline_candidates(const formats::GerberFile& file, const std::vector<Point>& points);

@@ -23,22 +23,33 @@ struct BuildInputs : BedInputs {
 };
 
 struct PlateHole {
-  enum class Kind : std::uint8_t { receptacle, tooling_pin, pin_clearance, plunger, stop, finger, guide_pin, screw, of_kit, tip };  // tip: of a check plate, where a tip arrives
+  enum class Kind : std::uint8_t {
+    receptacle,
+    tooling_pin,
+    pin_clearance,
+    plunger,
+    stop,
+    finger,
+    guide_pin,
+    screw,
+    of_kit,
+    tip
+  };  // tip: of a check plate, where a tip arrives
   Kind kind{};
-  std::string label;      ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
+  std::string label;  ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
   std::string net;
-  Point board;            ///< board frame
-  Point plate;            ///< as drilled: the plate's own frame
-  double diameter{};      ///< finished
-  bool drilled = true;    ///< false: the blank has it already
+  Point board;          ///< board frame
+  Point plate;          ///< as drilled: the plate's own frame
+  double diameter{};    ///< finished
+  bool drilled = true;  ///< false: the blank has it already
 };
 const char* to_string(PlateHole::Kind kind);
 
 /// Milled from the face towards the board. Deeper steps lie inside the outlines of shallower ones.
 struct Pocket {
-  Polygons area;          ///< plate frame; no corner is tighter than the cutter
-  std::vector<Ring> path; ///< of the cutter's centre, closed, along the contour inside
-  double depth{};         ///< mm; of a through pocket the plate's thickness
+  Polygons area;           ///< plate frame; no corner is tighter than the cutter
+  std::vector<Ring> path;  ///< of the cutter's centre, closed, along the contour inside
+  double depth{};          ///< mm; of a through pocket the plate's thickness
   bool through = false;
   std::vector<int> components;  ///< whose bodies it clears
 };
@@ -47,25 +58,26 @@ inline constexpr const char* kPlanMark = "PLAN ..........";
 /// Engraved, to be read in the view the plate is drawn in.
 struct Mark {
   std::string text;
-  Point at;               ///< plate frame: left end of the base line
+  Point at;  ///< plate frame: left end of the base line
   double height{};
 };
 
 struct Plate {
-  std::string name;       ///< "lower probe plate, probes touch the bottom side of the board"
-  std::string stem;       ///< file name without extension
+  std::string name;  ///< "lower probe plate, probes touch the bottom side of the board"
+  std::string stem;  ///< file name without extension
   PlateKind kind{};
-  Side probes{};          ///< side of the board that it faces
+  Side probes{};  ///< side of the board that it faces
   bool lower = true, mirrored = false, outer_face = false;
   std::string seen_from;  ///< in words
   std::string datum;      ///< in words
   std::string material;
   double thickness{}, at_rest{}, at_touch{}, at_work{};  ///< mm; distance of its near face to the board's face
-  Affine from_board;      ///< board frame to plate frame
-  Ring outline;           ///< plate frame
-  std::vector<PlateHole> holes;      ///< by kind, then label
-  std::vector<std::vector<int>> tools;  ///< holes to drill by diameter, thin ones first, each in the order of a short way
-  std::vector<Pocket> pockets;       ///< shallow first
+  Affine from_board;                                     ///< board frame to plate frame
+  Ring outline;                                          ///< plate frame
+  std::vector<PlateHole> holes;                          ///< by kind, then label
+  std::vector<std::vector<int>>
+      tools;                    ///< holes to drill by diameter, thin ones first, each in the order of a short way
+  std::vector<Pocket> pockets;  ///< shallow first
   std::vector<Mark> marks;
   std::vector<std::string> waivers;  ///< findings that the user took upon himself, by probe
   std::vector<std::string> drafts;   ///< why the plate is a draft; empty: released as far as this program knows
@@ -78,21 +90,23 @@ struct SetHeight {
   int probe_class{};
   bool lower = true;
   double stack{}, projection{}, height{};  ///< mm
-  double tip_at_rest{};   ///< mm of the tip under the board's face at rest; negative: it stands out and carries the board
+  double
+      tip_at_rest{};  ///< mm of the tip under the board's face at rest; negative: it stands out and carries the board
 };
 
 struct Wire {
   int number{};
   std::string probe, net, role, side;
-  std::string pin;        ///< of the interface block; without a kit counted through
-  std::string kind;       ///< of pin that it needs: signal, power or ground
-  std::string channel;    ///< of the instrument behind the pin
+  std::string pin;      ///< of the interface block; without a kit counted through
+  std::string kind;     ///< of pin that it needs: signal, power or ground
+  std::string channel;  ///< of the instrument behind the pin
   std::string gauge, colour;
   std::string twisted_with;  ///< the probe of the ground wire that runs back beside a clock's
-  std::string stage, relay;  ///< of its pin: "full" or "half", and the relay that leads the channel there; empty: connected always
-  bool long_travel = false;  ///< its probe still touches while the press is half open
+  std::string stage,
+      relay;  ///< of its pin: "full" or "half", and the relay that leads the channel there; empty: connected always
+  bool long_travel = false;    ///< its probe still touches while the press is half open
   double amperes{}, length{};  ///< mm, straight from hole to pin and the style's slack; 0: not known
-  Point from, to;         ///< kit frame, seen from above
+  Point from, to;              ///< kit frame, seen from above
   bool from_known = false, to_known = false;
 };
 /// What lies before the wireman: a bed seen from its wiring face.
@@ -104,22 +118,25 @@ struct WiringFace {
   Ring outline, board;    ///< of blank and board in this view
 };
 std::vector<WiringFace> wiring_faces(const BuildInputs& in);
-/// Which column goes to which row, each at most once, every row served, at least cost in all (the Hungarian method in the
-/// form with potentials; H. W. Kuhn, Naval Research Logistics Quarterly 2, 1955). `cost[row][column]`; rows <= columns.
+/// Which column goes to which row, each at most once, every row served, at least cost in all (the Hungarian method in
+/// the form with potentials; H. W. Kuhn, Naval Research Logistics Quarterly 2, 1955). `cost[row][column]`; rows <=
+/// columns.
 std::vector<int> least_assignment(const std::vector<std::vector<std::int64_t>>& cost);
 
-/// Parts whose assumed height or side carries a pocket, for the list of what to measure; those already in it stay as they are.
+/// Parts whose assumed height or side carries a pocket, for the list of what to measure; those already in it stay as
+/// they are.
 void add_pockets(std::vector<MeasureFirst>& list, const BuildInputs& in, const std::vector<Plate>& plates);
 
 /// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
 void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
 /// A drill for each diameter, from where the one before ended; blanks' own holes left out.
 void order_drills(Plate& plate);
-/// Not for the shop, but to count and to check: without drill order, marks and draft reasons; `in.coverage` is not looked at.
+/// Not for the shop, but to count and to check: without drill order, marks and draft reasons; `in.coverage` is not
+/// looked at.
 std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics, bool for_the_shop = true);
 std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);
-/// A wire for each probe, ring and pin of a mating connector, nets together. With a kit, pins of the wanted kind at least total
-/// length of wire; an error where the block has too few.
+/// A wire for each probe, ring and pin of a mating connector, nets together. With a kit, pins of the wanted kind at
+/// least total length of wire; an error where the block has too few.
 std::vector<Wire> make_wiring(const BuildInputs& in, Diagnostics& diagnostics);
 
 }  // namespace teasel

@@ -15,23 +15,31 @@ struct Point {
   friend Point operator*(double k, Point a) { return {k * a.x, k * a.y}; }
   bool operator==(const Point&) const = default;
 };
-inline double dot(Point a, Point b) { return a.x * b.x + a.y * b.y; }
-inline double cross(Point a, Point b) { return a.x * b.y - a.y * b.x; }
-inline double length(Point a) { return std::sqrt(a.x * a.x + a.y * a.y); }  // board sizes neither over- nor underflow
-inline double distance(Point a, Point b) { return length(b - a); }
+inline double dot(Point a, Point b) {
+  return a.x * b.x + a.y * b.y;
+}
+inline double cross(Point a, Point b) {
+  return a.x * b.y - a.y * b.x;
+}
+inline double length(Point a) {
+  return std::sqrt(a.x * a.x + a.y * a.y);
+}  // board sizes neither over- nor underflow
+inline double distance(Point a, Point b) {
+  return length(b - a);
+}
 
 /// Outputs are rounded to 1 um, as they are printed: plates and lists agree to the last digit.
 inline double rounded(double v) {
   const double r = std::round(v * 1000) / 1000;
   return r == 0 ? 0 : r;
 }
-inline Point rounded(Point p) { return {rounded(p.x), rounded(p.y)}; }
+inline Point rounded(Point p) {
+  return {rounded(p.x), rounded(p.y)};
+}
 
 struct Box {
   double x0 = std::numeric_limits<double>::infinity(), y0 = x0, x1 = -x0, y1 = -x0;
-  void add(Point p) {
-    x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y);
-  }
+  void add(Point p) { x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y); }
   void add(const Box& b) {
     x0 = std::min(x0, b.x0), y0 = std::min(y0, b.y0), x1 = std::max(x1, b.x1), y1 = std::max(y1, b.y1);
   }

@@ -18,35 +18,36 @@ struct InterfaceNet {
   int line = -1, net = -1;
   Confidence confidence{};
   std::vector<std::string> evidence;
-  int series = -1;          ///< the part behind which the line goes on under another name
-  int other_side = -1;      ///< the net there
-  bool probe_here = true;   ///< false: the other side is the one to probe
-  std::string which_side;   ///< why
-  bool behind = false;      ///< the net has no name of its own: it was found behind the part
+  int series = -1;         ///< the part behind which the line goes on under another name
+  int other_side = -1;     ///< the net there
+  bool probe_here = true;  ///< false: the other side is the one to probe
+  std::string which_side;  ///< why
+  bool behind = false;     ///< the net has no name of its own: it was found behind the part
 };
 /// Lines of one kind that belong together; of kinds whose nets stand by themselves, all nets of the kind.
 struct FoundInterface {
-  std::string name;         ///< "1149.1 CPU"
+  std::string name;  ///< "1149.1 CPU"
   int kind = -1;
   Confidence confidence{};
-  std::vector<InterfaceNet> nets;      ///< by line, then net
-  std::vector<std::string> missing;    ///< required lines, and kinds it cannot work without, that the board lacks
+  std::vector<InterfaceNet> nets;    ///< by line, then net
+  std::vector<std::string> missing;  ///< required lines, and kinds it cannot work without, that the board lacks
   std::vector<std::string> evidence;
-  bool programs = false;    ///< something is programmed through it
-  int rule = -1;            ///< the job's [[interface]] that speaks of it
-  bool fragment = false;    ///< less than half of its required lines: perhaps something else
+  bool programs = false;  ///< something is programmed through it
+  int rule = -1;          ///< the job's [[interface]] that speaks of it
+  bool fragment = false;  ///< less than half of its required lines: perhaps something else
   [[nodiscard]] bool complete() const { return missing.empty(); }
 };
 struct InterfaceSet {
-  std::vector<FoundInterface> found;   ///< by kind in the table's order, then name
-  std::vector<int> of_net;             ///< by net: index into found; -1: none
+  std::vector<FoundInterface> found;  ///< by kind in the table's order, then name
+  std::vector<int> of_net;            ///< by net: index into found; -1: none
   [[nodiscard]] const InterfaceNet* part_of(int net) const;
   [[nodiscard]] int kind_of(int net) const;  ///< index into the table's kinds; -1: none
 };
 
-/// Recognises interfaces from net names, pin functions, what hangs on the nets, and the job's [[interface]] entries, which
-/// overrule. Same input, same result; the board must be a single one, not a panel.
-InterfaceSet recognise_interfaces(const Board& board, const Job& job, const InterfaceTable& table, Diagnostics& diagnostics);
+/// Recognises interfaces from net names, pin functions, what hangs on the nets, and the job's [[interface]] entries,
+/// which overrule. Same input, same result; the board must be a single one, not a panel.
+InterfaceSet recognise_interfaces(const Board& board, const Job& job, const InterfaceTable& table,
+                                  Diagnostics& diagnostics);
 /// What a net's name says of its voltage: "3V3", "P3V3", "+12V", "V1P8", "1.8VD"; negative for a leading minus.
 std::optional<double> volts_in(std::string_view name);
 /// Ohms of a value such as "33R", "4k7", "0", "10 kohm"; nothing if it is none.
@@ -55,26 +56,30 @@ std::optional<double> ohms_in(std::string_view value);
 struct Need {
   int net = -1;
   Role role{};
-  int wanted = 0;           ///< probes; 0 = none wanted
+  int wanted = 0;  ///< probes; 0 = none wanted
   bool mandatory = false;
-  double amperes{};         ///< stated by the job; 0: not
-  double importance = 1;    ///< times the price of not meeting it
-  double apart = 0;         ///< mm, least distance between its probes
-  bool long_travel = false; ///< must touch when the plate is half raised
-  double volts = 0;         ///< against ground, by the job or by the net's name; 0: not stated
-  double ground_within = 0; ///< mm: a clock, which wants a ground probe this near to its own; 0: none
-  std::vector<std::string> kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
-  std::string because;      ///< who said so: the job file, an interface, the number of pins
+  double amperes{};          ///< stated by the job; 0: not
+  double importance = 1;     ///< times the price of not meeting it
+  double apart = 0;          ///< mm, least distance between its probes
+  bool long_travel = false;  ///< must touch when the plate is half raised
+  double volts = 0;          ///< against ground, by the job or by the net's name; 0: not stated
+  double ground_within = 0;  ///< mm: a clock, which wants a ground probe this near to its own; 0: none
+  std::vector<std::string>
+      kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
+  std::string because;  ///< who said so: the job file, an interface, the number of pins
 };
 
-/// Up to three nets that somebody may have meant: two letters off at most, or holding what he wrote. Empty if there is none.
+/// Up to three nets that somebody may have meant: two letters off at most, or holding what he wrote. Empty if there is
+/// none.
 std::string similar_nets(const Board& board, std::string_view pattern);
 /// The job names it, or it is a resistor of few ohms.
 bool measured_with_four_wires(const Component& component, const Job& job);
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.
-std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& interfaces, Diagnostics& diagnostics);
+std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& table,
+                           const InterfaceSet& interfaces, Diagnostics& diagnostics);
 
-/// The needs of a single board, repeated for each board of the panel that was made of it; the same list where there is none.
+/// The needs of a single board, repeated for each board of the panel that was made of it; the same list where there is
+/// none.
 std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel);
 
 /// How a net hangs on the rails, by readings of an unpowered board.
@@ -87,8 +92,8 @@ struct RailReading {
 };
 /// Pads that lie together and could form an interface. Always a guess.
 struct PadGroup {
-  std::string interface;     ///< "two-wire debug", "1149.1", "two-wire bus", "serial port"
-  std::string confidence;    ///< "fair" or "weak": resistances never prove a function
+  std::string interface;                                  ///< "two-wire debug", "1149.1", "two-wire bus", "serial port"
+  std::string confidence;                                 ///< "fair" or "weak": resistances never prove a function
   std::vector<std::pair<std::string, std::string>> pads;  ///< pad, what it could be
   std::vector<std::string> evidence;
 };
@@ -97,9 +102,9 @@ struct BenchGuess {
   std::string ground_because;
   std::vector<int> supplies;
   std::vector<std::string> supplies_because;
-  std::vector<RailReading> lines;     ///< by net, rails left out
+  std::vector<RailReading> lines;  ///< by net, rails left out
   std::vector<PadGroup> groups;
-  std::vector<NextReading> missing;   ///< readings to the rails that would sharpen the guess
+  std::vector<NextReading> missing;  ///< readings to the rails that would sharpen the guess
 };
 /// Rails by name first, then by readings; lines pulled to them; pads within a few pitches of one another are one group.
 /// Sources: IEEE 1149.1-2013 (undriven TDI, TMS and TRST* read as 1: pulled up); pull-ups of a two-wire bus by its open

@@ -20,9 +20,9 @@
 namespace teasel {
 
 struct ProbeClass {
-  std::string name;  ///< "100 mil"
-  Mm spacing;        ///< least centre spacing to its own kind
-  Newton force;      ///< at working travel, with the standard spring
+  std::string name;                  ///< "100 mil"
+  Mm spacing;                        ///< least centre spacing to its own kind
+  Newton force;                      ///< at working travel, with the standard spring
   Newton light_force, strong_force;  ///< the same with the lightest and the strongest spring on offer
   Mm receptacle_drill, receptacle_diameter, plunger_diameter, tip_diameter;
   Mm largest_head;    ///< widest head on offer, for open holes
@@ -30,17 +30,18 @@ struct ProbeClass {
   Mm pointing;        ///< largest radius, uniform on the disc
   Mm full_travel, working_travel;
   Mm least_travel, most_travel;  ///< window in which the probe may work: enough force, and short of its end stop
-  Mm tip_length;      ///< height over the board at which the head ends and the plunger begins
-  Mm projection;      ///< tip to receptacle top at working travel: height at which the receptacle begins
-  Degrees spear_angle{60};  ///< included angle of the pointed head for open holes
-  double amperes{};   ///< steady current through one probe, by its data sheet
-  double price{};     ///< probe and receptacle, money units
-  double probe_price{};  ///< the part of it that wears out
-  double life{};      ///< touches that one probe lasts; 0: not stated, wear costs nothing
-  std::optional<double> long_travel_price;  ///< on top, of the version that still touches when the plate is half raised; absent: there is none
-  int contacts = 1;   ///< tips in one receptacle, insulated from one another: each serves its net once
+  Mm tip_length;                 ///< height over the board at which the head ends and the plunger begins
+  Mm projection;                 ///< tip to receptacle top at working travel: height at which the receptacle begins
+  Degrees spear_angle{60};       ///< included angle of the pointed head for open holes
+  double amperes{};              ///< steady current through one probe, by its data sheet
+  double price{};                ///< probe and receptacle, money units
+  double probe_price{};          ///< the part of it that wears out
+  double life{};                 ///< touches that one probe lasts; 0: not stated, wear costs nothing
+  std::optional<double> long_travel_price;  ///< on top, of the version that still touches when the plate is half
+                                            ///< raised; absent: there is none
+  int contacts = 1;           ///< tips in one receptacle, insulated from one another: each serves its net once
   Mm ring_inner, ring_outer;  ///< of a grounded ring about the tip; 0: none
-  int robust{};       ///< higher is sturdier
+  int robust{};               ///< higher is sturdier
 };
 struct Catalogue {
   std::string name;
@@ -70,7 +71,8 @@ struct ErrorSize {
 enum class Surface : std::uint8_t { unknown, gold, soldered, tin, silver, organic };
 inline constexpr int kSurfaces = 6;
 const char* to_string(Surface surface);
-std::optional<Surface> surface_of(std::string_view finish);  ///< of a board finish: "gold", "solder", "tin", "silver", "organic"
+std::optional<Surface> surface_of(
+    std::string_view finish);  ///< of a board finish: "gold", "solder", "tin", "silver", "organic"
 struct SurfaceRule {
   double fault{};      ///< chance that one touch finds no contact though the tip is on the metal
   double price{};      ///< added to the price of the target
@@ -85,35 +87,38 @@ struct TravelRules {
   std::string mark;
 };
 /// Least air between the conductors of two nets whose voltages differ by more than `above`.
-struct VoltageRule { double above{}; Mm clearance; };
+struct VoltageRule {
+  double above{};
+  Mm clearance;
+};
 /// How a board bends and how much it may.
 struct MechanicsRules {
   double modulus{}, modulus_across{};  ///< MPa in bending along X and along Y; across 0: the same
   double poisson{};
-  double bow_twist{};        ///< of the free board, share of its diagonal
-  double strain_limit{};     ///< of the surface, 1e-6 = one microstrain
-  Mm gauge;                  ///< strain is averaged over a circle of this diameter, as a strain gauge does
-  Mm mesh;                   ///< edge of the largest triangles
-  Mm support_gap;            ///< by which stops and fingers may miss their height
-  double preload_share{};    ///< force of a probe that just begins to move, share of its working force
-  double vacuum_share{};     ///< of the pressure difference that is left on the board after leaks
-  Mm off_axis;               ///< farthest that the middle of all forces may lie off the press's axis
+  double bow_twist{};      ///< of the free board, share of its diagonal
+  double strain_limit{};   ///< of the surface, 1e-6 = one microstrain
+  Mm gauge;                ///< strain is averaged over a circle of this diameter, as a strain gauge does
+  Mm mesh;                 ///< edge of the largest triangles
+  Mm support_gap;          ///< by which stops and fingers may miss their height
+  double preload_share{};  ///< force of a probe that just begins to move, share of its working force
+  double vacuum_share{};   ///< of the pressure difference that is left on the board after leaks
+  Mm off_axis;             ///< farthest that the middle of all forces may lie off the press's axis
   std::string mark;
 };
 struct Rules {
   std::string name;
   MechanicsRules mechanics;
   Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
-  std::vector<BodyRule> bodies;  ///< by height, the first above 0
+  std::vector<BodyRule> bodies;              ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
   std::vector<VoltageRule> voltages;  ///< from low to high; none: any two nets may come as near as their probes do
   [[nodiscard]] double air(double volts) const;  ///< mm between receptacles of nets that differ so much; 0: no demand
-  Mm area_side;               ///< edge of the square areas in which probes and forces are counted; 0: not
-  int area_probes = 0;        ///< most probes in one of them; 0: any number
-  Newton area_force;          ///< most force in one of them; 0: any
+  Mm area_side;         ///< edge of the square areas in which probes and forces are counted; 0: not
+  int area_probes = 0;  ///< most probes in one of them; 0: any number
+  Newton area_force;    ///< most force in one of them; 0: any
 
-  double ring_share{};        ///< least share of a ring's circle that must lie on ground metal
-  Mm mate_clearance;          ///< between a mating connector and probes
+  double ring_share{};  ///< least share of a ring's circle that must lie on ground metal
+  Mm mate_clearance;    ///< between a mating connector and probes
   Mm web, web_smallest_class, body_margin, tooling_hole_least, thick_lead;
   Mm head_over_hole;    ///< a head for an open hole, or a crown for the lead in it, is this much wider than the hole
   Mm plate_distance;    ///< board face to probe plate at working travel
@@ -124,29 +129,43 @@ struct Rules {
   std::map<Surface, SurfaceRule> surfaces;  ///< every kind is present
   struct Errors {
     ErrorSize plate_drilling, receptacle, second_plate, artwork, mask_shift;
-    ErrorSize artwork_scale;  ///< ppm, times the distance from the round pin
+    ErrorSize artwork_scale;                                       ///< ppm, times the distance from the round pin
     Mm pin_clearance, plated_pin_clearance, no_tooling_clearance;  ///< uniform, diameters
   } errors;
   [[nodiscard]] const BodyRule& body(double height) const;
   [[nodiscard]] double tall() const { return bodies.back().above.v; }  ///< where the widest clearance begins, mm
   struct Cost {
-    double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{}, wrong_landing{};
+    double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{},
+        wrong_landing{};
     double test_pad{}, lead{}, via{}, smd_pad{};
-    double hole{};            ///< a new hole in the plate
-    double rework{};          ///< the same in a fixture that stands: taking it apart, plugging, pressing in, wiring
-    double rewire{};          ///< a hole that stands gets another net
-    double spread{}, clock_return{}, kelvin_end{};  ///< a part of a net without a probe; a clock without a ground probe near; an end measured from afar
+    double hole{};    ///< a new hole in the plate
+    double rework{};  ///< the same in a fixture that stands: taking it apart, plugging, pressing in, wiring
+    double rewire{};  ///< a hole that stands gets another net
+    double spread{}, clock_return{}, kelvin_end{};  ///< a part of a net without a probe; a clock without a ground probe
+                                                    ///< near; an end measured from afar
   } cost;
   struct Advice {
     Mm pad_diameter, via_diameter, pad_to_copper, farthest;  ///< of a new test pad; from its net's copper
-    double relax_rule{}, use_side{}, open_mask{}, add_pad{}, move_part{}, leave_out{};  ///< prices of changes: they order the list
+    double relax_rule{}, use_side{}, open_mask{}, add_pad{}, move_part{},
+        leave_out{};  ///< prices of changes: they order the list
     Mm farthest_move;
   } advice;
   std::map<std::string, Mm> heights;  ///< by reference letters
 };
 
 enum class LayerRole : std::uint8_t {
-  copper_top, copper_bottom, copper_inner, mask_top, mask_bottom, paste_top, paste_bottom, silk_top, silk_bottom, outline, drawing, ignore
+  copper_top,
+  copper_bottom,
+  copper_inner,
+  mask_top,
+  mask_bottom,
+  paste_top,
+  paste_bottom,
+  silk_top,
+  silk_bottom,
+  outline,
+  drawing,
+  ignore
 };
 const char* to_string(LayerRole role);
 std::optional<LayerRole> layer_role(std::string_view text);
@@ -162,17 +181,20 @@ struct GerberInput {
 };
 struct DrillInput {
   std::string file;
-  std::string unit, zeros, digits;   ///< "inch"/"mm", "leading kept"/"trailing kept", "2.5"; empty = as the file states
-  std::string plating;               ///< "plated", "unplated", empty = as the file states
-  std::map<int, Mm> tools;           ///< diameters that the file lacks
+  std::string unit, zeros, digits;  ///< "inch"/"mm", "leading kept"/"trailing kept", "2.5"; empty = as the file states
+  std::string plating;              ///< "plated", "unplated", empty = as the file states
+  std::map<int, Mm> tools;          ///< diameters that the file lacks
   std::optional<Point> offset;
   int first_layer = 0, last_layer = 0;  ///< 0 = as the file states
   Place place;
 };
 /// A boundary-scan description and the components that it describes.
-struct BsdlInput { std::string file, component, package; Place place; };
+struct BsdlInput {
+  std::string file, component, package;
+  Place place;
+};
 struct NeedRule {
-  std::string nets;                  ///< a name or a glob
+  std::string nets;  ///< a name or a glob
   std::optional<Role> role;
   std::optional<int> wanted;
   std::optional<bool> mandatory;
@@ -190,34 +212,78 @@ struct Gate {
   std::optional<double> score, nets, pins, components;  ///< percent
   std::vector<std::string> interfaces;                  ///< kinds or names (globs) that must be usable
 };
-struct Lock { std::string net, target, side, probe_class; Place place; };
+struct Lock {
+  std::string net, target, side, probe_class;
+  Place place;
+};
 /// A hole that the fixture has already, as the job file says.
-struct OldHole { Point at; Side side{}; std::string probe_class, state; Place place; };  ///< state: open, plugged, in use
+struct OldHole {
+  Point at;
+  Side side{};
+  std::string probe_class, state;
+  Place place;
+};  ///< state: open, plugged, in use
 /// A connector that plugs into one of the board's.
-struct Mate { std::string component; std::optional<Side> side; double price{}; Newton force; Place place; };
+struct Mate {
+  std::string component;
+  std::optional<Side> side;
+  double price{};
+  Newton force;
+  Place place;
+};
 /// Where the board is held, by hand: a push finger or a board stop touches this side there.
-struct Support { Point at; Side side{}; bool finger = false; Place place; };
-struct Ban { std::string net, target, side, reason; Place place; };
+struct Support {
+  Point at;
+  Side side{};
+  bool finger = false;
+  Place place;
+};
+struct Ban {
+  std::string net, target, side, reason;
+  Place place;
+};
 /// Something that shares the space with the probes: an area, a side and a range of heights over the board face.
 struct KeepOut {
   std::string name, side, kind;  ///< kind: a key of Rules::shared_space
   Polygons area;
   double from_height = 0, to_height = 1e9;
-  bool panel = false;            ///< in the panel's frame, not in each board's
+  bool panel = false;  ///< in the panel's frame, not in each board's
   Place place;
 };
 /// A body that no file knows: a shield lid, a pack glued on.
-struct Cover { std::string name; Side side{}; Polygons area; double height{}, standoff{}; Place place; };
+struct Cover {
+  std::string name;
+  Side side{};
+  Polygons area;
+  double height{}, standoff{};
+  Place place;
+};
 /// A blocking finding that the user takes upon himself.
-struct Waiver { std::string net, target, side, rule, reason; Place place; };
+struct Waiver {
+  std::string net, target, side, rule, reason;
+  Place place;
+};
 /// One way the board is fitted out. The plan holds for all that are listed.
-struct BuildVariant { std::string name, bom, cad; std::vector<std::string> not_fitted, fitted; Place place; };
+struct BuildVariant {
+  std::string name, bom, cad;
+  std::vector<std::string> not_fitted, fitted;
+  Place place;
+};
 /// Boards in one panel, in the panel's frame.
-struct PanelPlace { std::string name; Point at; double turn{}; bool flipped = false; };
-struct PanelHole { Point at; Mm diameter; bool plated = false; };
+struct PanelPlace {
+  std::string name;
+  Point at;
+  double turn{};
+  bool flipped = false;
+};
+struct PanelHole {
+  Point at;
+  Mm diameter;
+  bool plated = false;
+};
 struct Panel {
-  bool used = false, alike = true;   ///< alike: every board is probed at the same places
-  std::string step;                  ///< take the places of this IPC-2581 step
+  bool used = false, alike = true;  ///< alike: every board is probed at the same places
+  std::string step;                 ///< take the places of this IPC-2581 step
   std::vector<PanelPlace> places;
   std::vector<Point> outline;
   std::vector<PanelHole> holes;
@@ -225,10 +291,10 @@ struct Panel {
 };
 
 struct Job {
-  std::string file;                  ///< as the user gave it
+  std::string file;  ///< as the user gave it
   std::string name, revision;
   std::optional<Mm> thickness;
-  std::optional<Surface> finish;     ///< of bare lands
+  std::optional<Surface> finish;                         ///< of bare lands
   std::string netlist_file, netlist_unit, netlist_mask;  ///< mask: "open", "covered", "ignore", empty = by evidence
   std::optional<Point> netlist_offset;                   ///< add to netlist coordinates to reach the Gerber frame
   std::vector<GerberInput> gerbers;
@@ -236,25 +302,25 @@ struct Job {
   std::vector<std::string> placement_files;
   std::string placement_unit;
   std::optional<Point> placement_offset;
-  std::string placement_bottom;      ///< "from the bottom": x of bottom parts runs the other way; empty: as of top parts
+  std::string placement_bottom;  ///< "from the bottom": x of bottom parts runs the other way; empty: as of top parts
   std::optional<Point> placement_bottom_offset;  ///< added to bottom parts instead, after their x is turned round
   std::string heights_file, pads_file;
   std::string cad_file, cad_step, cad_variant, cad_mask;  ///< IPC-2581; mask: "openings", "mask", empty = openings
   std::string idf_board, idf_library;
-  std::optional<Point> idf_offset;   ///< add to IDF coordinates to reach the Gerber frame
+  std::optional<Point> idf_offset;  ///< add to IDF coordinates to reach the Gerber frame
   std::string bom_file, bom_variant;
   std::string references_file, photo_model;  ///< model: "similarity", "affine", "projective"; empty = by the points
-  Mm reference_error{0.05};          ///< floor of what one reading in a picture is believed to be off, one sigma
+  Mm reference_error{0.05};  ///< floor of what one reading in a picture is believed to be off, one sigma
   std::vector<BsdlInput> bsdl;
-  bool advice = true;                ///< work out what the layout could change
-  bool scan_saves_probes = false;    ///< nets that boundary scan tests by itself get no probe
+  bool advice = true;              ///< work out what the layout could change
+  bool scan_saves_probes = false;  ///< nets that boundary scan tests by itself get no probe
   std::string continuity_file;
   double joined_below = 5, open_above = 100;  ///< ohm
   std::string outline_file;
   std::vector<Point> outline_polygon;  ///< drawn by hand
-  int outline_choice = 1;            ///< counts from 1, candidates by area
-  double outline_area{};             ///< mm^2, 0 = not stated: the area of the chosen candidate, as a check
-  std::vector<std::string> accept;   ///< codes of cross-checks the user accepts
+  int outline_choice = 1;              ///< counts from 1, candidates by area
+  double outline_area{};               ///< mm^2, 0 = not stated: the area of the chosen candidate, as a check
+  std::vector<std::string> accept;     ///< codes of cross-checks the user accepts
   std::vector<std::string> not_fitted;
   std::map<std::string, Mm> heights;
   std::map<std::string, Mm> protrusions;  ///< of leads on the solder side, by component
@@ -266,30 +332,31 @@ struct Job {
   std::vector<NeedRule> needs;
   std::vector<InterfaceRule> interface_rules;
   Gate gate;
-  std::vector<std::string> kelvin;   ///< components measured with four wires (globs)
-  double kelvin_below = 1;           ///< ohm: resistors up to this as well
+  std::vector<std::string> kelvin;  ///< components measured with four wires (globs)
+  double kelvin_below = 1;          ///< ohm: resistors up to this as well
   std::vector<Lock> locks;
   std::vector<OldHole> old_holes;
-  StandingFixture standing;          ///< that this plan is to keep; no key of the job file
+  StandingFixture standing;  ///< that this plan is to keep; no key of the job file
   std::vector<Mate> mates;
   std::map<std::string, int> most_of_class;  ///< by class
-  int channels = 0;                  ///< of the tester; 0: any number
-  Newton largest_force;              ///< of all probes together; 0: any
-  bool mechanics = true;             ///< work out how the board bends, and lay out supports by it
-  double closing_seconds{};          ///< from first touch to full stroke; 0: not stated
+  int channels = 0;                          ///< of the tester; 0: any number
+  Newton largest_force;                      ///< of all probes together; 0: any
+  bool mechanics = true;                     ///< work out how the board bends, and lay out supports by it
+  double closing_seconds{};                  ///< from first touch to full stroke; 0: not stated
   std::optional<double> modulus, modulus_across, strain_limit;  ///< instead of the rule set's
-  std::map<std::string, double> component_strain;  ///< limits of single parts, 1e-6 = one microstrain
-  bool proof = false;                ///< write the proof file
+  std::map<std::string, double> component_strain;               ///< limits of single parts, 1e-6 = one microstrain
+  bool proof = false;                                           ///< write the proof file
   std::vector<Ban> bans;
-  std::vector<Support> supports;     ///< besides those that are laid out
+  std::vector<Support> supports;  ///< besides those that are laid out
   bool lay_out_supports = true;
   std::vector<KeepOut> keep_outs;
   std::string catalogue = "standard", rules = "standard", interfaces = "standard";
-  std::string kit;                   ///< empty: blanks are cut to the board
+  std::string kit;  ///< empty: blanks are cut to the board
   std::string style = "moving-plate";
   std::string prices = "standard";
-  std::vector<std::string> rule_changes;  ///< keys of the rule set that the job sets itself, with their values as they are written
-  bool one_bed = false;              ///< the kit carries no second bed: "auto" leaves both sides out
+  std::vector<std::string>
+      rule_changes;      ///< keys of the rule set that the job sets itself, with their values as they are written
+  bool one_bed = false;  ///< the kit carries no second bed: "auto" leaves both sides out
   std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
   std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
   std::string sides = "auto";        ///< "bottom", "top", "both", "auto"
@@ -300,11 +367,12 @@ struct Job {
 };
 
 struct Option {
-  const char* path;       ///< "inputs.gerber[].file"
-  const char* type;       ///< text, length, number, whole, yes/no, list, table
-  const char* standard;   ///< default as text; empty = required or absent
+  const char* path;      ///< "inputs.gerber[].file"
+  const char* type;      ///< text, length, number, whole, yes/no, list, table
+  const char* standard;  ///< default as text; empty = required or absent
   const char* help;
-  const char* mark = "";  ///< of a default that is a figure of the trade: published, common, memory; "there": in the file it names; "chosen": neither
+  const char* mark = "";  ///< of a default that is a figure of the trade: published, common, memory; "there": in the
+                          ///< file it names; "chosen": neither
 };
 /// Every key a job file may hold, in the order of the documentation.
 const std::vector<Option>& job_options();
@@ -313,7 +381,8 @@ const std::vector<Option>& job_options();
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// With what the job file changes of them: its table rule_changes.
-Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics, std::string_view job_text = {}, const std::string& job_file = {});
+Rules read_rules(std::string_view text, const std::string& file, Diagnostics& diagnostics,
+                 std::string_view job_text = {}, const std::string& job_file = {});
 Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics);
@@ -321,7 +390,8 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& di
 InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// What one file says and another must agree to: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
-/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices") by name; nothing if there is none of that name.
+/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices") by name; nothing if
+/// there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
 /// Case-blind match; * any text, # one digit, ? one character.

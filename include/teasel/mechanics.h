@@ -34,19 +34,21 @@ bool is_built(const BedInputs& in, const StylePlate& plate);
 /// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
 const StylePlate* carrier(const BedInputs& in, Side side);
 
-/// mm that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the plate.
+/// mm that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the
+/// plate.
 double pocket_depth(const Style& style, double at_work, double height);
-/// mm that a pocket is wider than its body all around: at least the cutter's radius, which then can follow every corner.
+/// mm that a pocket is wider than its body all around: at least the cutter's radius, which then can follow every
+/// corner.
 double pocket_growth(const Rules& rules, const Style& style);
 
 /// A place where the board is held.
 struct PlacedSupport {
-  std::string label;    ///< "S1" stops, "F1" fingers
-  Point at;             ///< board frame
-  Side side{};          ///< of the board that it touches
-  bool finger = false;  ///< else a stop
-  bool by_hand = false; ///< the job says so: it stays
-  bool standing = false;///< the fixture has it already
+  std::string label;      ///< "S1" stops, "F1" fingers
+  Point at;               ///< board frame
+  Side side{};            ///< of the board that it touches
+  bool finger = false;    ///< else a stop
+  bool by_hand = false;   ///< the job says so: it stays
+  bool standing = false;  ///< the fixture has it already
   [[nodiscard]] bool stays() const { return by_hand || standing; }
 };
 /// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
@@ -65,61 +67,73 @@ const char* to_string(FreeShape shape);
 
 /// One state of the press, over all free shapes; figures are the worst of them.
 struct PressedState {
-  std::string name;                       ///< "full stroke"
-  bool settled = true;                    ///< false: contact and force could not be made to agree
-  std::vector<double> least_travel, most_travel, probe_force;  ///< by probe of the option; travel below zero: it does not touch
-  std::vector<double> support_force;      ///< by support, the largest
-  std::vector<char> support_idle;         ///< it carries nothing in any shape
-  double up{}, down{};                    ///< mm: farthest that the board leaves its plane, towards the top and the bottom side
+  std::string name;     ///< "full stroke"
+  bool settled = true;  ///< false: contact and force could not be made to agree
+  std::vector<double> least_travel, most_travel,
+      probe_force;                    ///< by probe of the option; travel below zero: it does not touch
+  std::vector<double> support_force;  ///< by support, the largest
+  std::vector<char> support_idle;     ///< it carries nothing in any shape
+  double up{}, down{};  ///< mm: farthest that the board leaves its plane, towards the top and the bottom side
   Point up_at, down_at;
-  double strain{};                        ///< largest at a part's corner
-  FreeShape worst = FreeShape::flat;      ///< of the largest strain
+  double strain{};                                 ///< largest at a part's corner
+  FreeShape worst = FreeShape::flat;               ///< of the largest strain
   std::vector<double> deflection, surface_strain;  ///< by node of the mesh, in that shape
-  double pushed_up{}, pushed_down{};      ///< N by all probes towards the top and the bottom side
-  double held{};                          ///< N by stops and fingers together, flat board
-  std::optional<Point> middle;            ///< board frame: where the sum of the probes' forces acts; none where they nearly balance
-  double moment{};                        ///< N mm about the press's axis; 0 without a kit
+  double pushed_up{}, pushed_down{};               ///< N by all probes towards the top and the bottom side
+  double held{};                                   ///< N by stops and fingers together, flat board
+  std::optional<Point>
+      middle;       ///< board frame: where the sum of the probes' forces acts; none where they nearly balance
+  double moment{};  ///< N mm about the press's axis; 0 without a kit
 };
 struct PartStrain {
   int component = -1;
-  bool sensitive = false;                 ///< pads under the body, or a ceramic two-pole
+  bool sensitive = false;  ///< pads under the body, or a ceramic two-pole
   double strain{}, limit{};
   std::string state;
-  Point at;                               ///< the corner
+  Point at;  ///< the corner
 };
 /// A square of the board that is pushed harder than it is held.
-struct LooseSquare { Box box; double pushed{}, held{}; };
+struct LooseSquare {
+  Box box;
+  double pushed{}, held{};
+};
 /// A part of a flat board that leaves its plane by more than `kLifted` at full stroke.
 inline constexpr double kLifted = 0.1;  // mm
-struct LiftedRegion { Side side = Side::top; Box box; double area{}, most{}; Point at; };  ///< towards that side; where it does most
+struct LiftedRegion {
+  Side side = Side::top;
+  Box box;
+  double area{}, most{};
+  Point at;
+};  ///< towards that side; where it does most
 /// The corner of a part that a flat board strains most beyond its limit, and how far from it a foot could stand.
 struct OverStrained {
   int component = -1;
   Point at;
   double strain{}, limit{};
-  std::array<std::optional<double>, 2> nearest;  ///< mm to the nearest free place, by Side; none: there is no such place
+  std::array<std::optional<double>, 2>
+      nearest;  ///< mm to the nearest free place, by Side; none: there is no such place
 };
 struct Mechanics {
   bool used = false;
-  std::string why_not;                    ///< empty where it was worked out
-  bool not_held = false;                  ///< nothing holds the board against its probes
+  std::string why_not;    ///< empty where it was worked out
+  bool not_held = false;  ///< nothing holds the board against its probes
   PlateStiffness stiffness;
-  double limit{};                         ///< strain
+  double limit{};  ///< strain
   PlateMesh mesh;
   std::vector<PressedState> states;
-  std::vector<PartStrain> parts;          ///< sensitive ones first, then by share of the limit
+  std::vector<PartStrain> parts;  ///< sensitive ones first, then by share of the limit
   std::vector<PlacedSupport> supports;
-  std::vector<int> lost;                  ///< probes that do not touch at full stroke, or leave their window of travel
+  std::vector<int> lost;  ///< probes that do not touch at full stroke, or leave their window of travel
   bool limits_hold = false;
-  bool flat_holds = false;                ///< they do for a board that is flat before it is pressed
-  double flat_strain{};                   ///< the largest of such a board at full stroke
-  std::optional<OverStrained> over;       ///< at full stroke, where a flat board strains a part too much
-  std::size_t candidates = 0;             ///< free places that were looked at
-  std::vector<LiftedRegion> lifted;       ///< highest first
-  std::vector<LooseSquare> loose;         ///< vacuum alone: worst first
-  std::vector<int> plug;                  ///< holes of the board that leak inside the outline, vacuum alone
-  double hold{};                          ///< N of the vacuum after leaks
-  std::vector<double> scrub;              ///< mm by probe: sideways way of a tip while a lid closes on its arc; empty without a hinge
+  bool flat_holds = false;           ///< they do for a board that is flat before it is pressed
+  double flat_strain{};              ///< the largest of such a board at full stroke
+  std::optional<OverStrained> over;  ///< at full stroke, where a flat board strains a part too much
+  std::size_t candidates = 0;        ///< free places that were looked at
+  std::vector<LiftedRegion> lifted;  ///< highest first
+  std::vector<LooseSquare> loose;    ///< vacuum alone: worst first
+  std::vector<int> plug;             ///< holes of the board that leak inside the outline, vacuum alone
+  double hold{};                     ///< N of the vacuum after leaks
+  std::vector<double>
+      scrub;  ///< mm by probe: sideways way of a tip while a lid closes on its arc; empty without a hinge
   /// Null where bending was not worked out.
   [[nodiscard]] const PressedState* at_full_stroke() const;
 };

@@ -28,18 +28,18 @@ struct BedOption {
 
 /// What one placed probe costs, in the objective.
 struct ProbeCost {
-  Cents probe{}, wear{}, hole{};        ///< probe and receptacle; replacements over the boards that are counted; drilling
-  Cents kind{}, odds{}, shortfall{};    ///< target and surface; misses, faults, wrong landings; preferred rules
+  Cents probe{}, wear{}, hole{};      ///< probe and receptacle; replacements over the boards that are counted; drilling
+  Cents kind{}, odds{}, shortfall{};  ///< target and surface; misses, faults, wrong landings; preferred rules
   [[nodiscard]] Cents total() const { return probe + wear + hole + kind + odds + shortfall; }
 };
 
 struct PlacedProbe {
-  std::string name;           ///< "B001" bottom, "T001" top; of a panel "P1-B001"
+  std::string name;  ///< "B001" bottom, "T001" top; of a panel "P1-B001"
   int need = -1, target = -1, spot = -1, probe_class = -1;
   ProbeCost cost;
-  int ring_need = -1;         ///< the ground that its ring serves as well
-  int old_hole = -1;          ///< of the job: the hole that it uses
-  int standing_hole = -1;     ///< of the fixture that stands, likewise
+  int ring_need = -1;      ///< the ground that its ring serves as well
+  int old_hole = -1;       ///< of the job: the hole that it uses
+  int standing_hole = -1;  ///< of the fixture that stands, likewise
   bool long_travel = false;
 };
 
@@ -54,7 +54,7 @@ struct PlacedMate {
 
 /// A wish besides the probes themselves that the plan leaves open, and its price.
 struct OpenWish {
-  std::string kind;           ///< "amperes", "end of a four-wire measurement", "spread", "ground near a clock"
+  std::string kind;  ///< "amperes", "end of a four-wire measurement", "spread", "ground near a clock"
   int need = -1;
   std::string of;
   Cents price{};
@@ -63,7 +63,7 @@ struct OpenWish {
 /// The objective, part by part; total() is what was minimised.
 struct Breakdown {
   Cents beds{}, mates{}, wishes{}, unmet{};
-  ProbeCost probes;           ///< sums over all
+  ProbeCost probes;  ///< sums over all
   [[nodiscard]] Cents total() const { return beds + mates + wishes + unmet + probes.total(); }
   /// What the fixture costs to build: beds, probes, holes, mates.
   [[nodiscard]] Cents to_build() const { return beds + mates + probes.probe + probes.hole; }
@@ -74,15 +74,16 @@ struct OptionResult {
   std::vector<PlacedProbe> probes;  ///< by name
   std::vector<PlacedMate> mates;
   std::vector<OpenWish> wishes;
-  std::vector<int> got;             ///< by need
+  std::vector<int> got;  ///< by need
   Breakdown cost;
-  Cents bound{};                    ///< no plan of this option that keeps the same locks costs less
-  bool proven = false;              ///< total == bound
-  bool out_of_time = false;         ///< not proven for want of time; else what long branching did not close is below 0.01 %
+  Cents bound{};             ///< no plan of this option that keeps the same locks costs less
+  bool proven = false;       ///< total == bound
+  bool out_of_time = false;  ///< not proven for want of time; else what long branching did not close is below 0.01 %
   int locks_missed = 0;
-  bool as_before = false;           ///< not planned again after the edit: already without it, it costs more than the chosen option
-  double false_rejects{};           ///< expected among a thousand good boards: sum over probes, errors taken as independent
-  std::vector<std::string> tight;   ///< limits that leave no room for another probe of those that they count
+  bool as_before =
+      false;  ///< not planned again after the edit: already without it, it costs more than the chosen option
+  double false_rejects{};  ///< expected among a thousand good boards: sum over probes, errors taken as independent
+  std::vector<std::string> tight;  ///< limits that leave no room for another probe of those that they count
   std::size_t candidates = 0, reduced = 0, pieces = 0, largest_piece = 0, left_out_by_holes = 0;
   [[nodiscard]] Cents total() const { return cost.total(); }
 };
@@ -90,39 +91,41 @@ struct OptionResult {
 /// Why a cheaper candidate of the same need was not taken.
 struct Rival {
   int probe = -1, target = -1, probe_class = -1;
-  Cents cheaper{};                  ///< than the one chosen
-  int against = -1;                 ///< the probe that stands in its way; -1: none by itself
-  double distance{}, needed{};      ///< mm, to that probe
+  Cents cheaper{};              ///< than the one chosen
+  int against = -1;             ///< the probe that stands in its way; -1: none by itself
+  double distance{}, needed{};  ///< mm, to that probe
   std::string why;
 };
 
 /// What would meet a need that the plan leaves unmet, cheapest first.
 struct Remedy {
   int need = -1;
-  Cents extra{};                    ///< what the whole plan would cost more, the price of the unmet need not counted
+  Cents extra{};  ///< what the whole plan would cost more, the price of the unmet need not counted
   std::string what;
 };
 
 struct PlanResult {
   std::vector<OptionResult> options;  ///< all that were compared
   std::size_t chosen = 0;
-  bool stopped = false;               ///< by time limit or by the user
-  std::vector<char> beaten;           ///< by option: another one is as good in all three of cost to build, nets, false rejects
+  bool stopped = false;      ///< by time limit or by the user
+  std::vector<char> beaten;  ///< by option: another one is as good in all three of cost to build, nets, false rejects
   std::string recommendation;
-  std::vector<Rival> rivals;          ///< by probe of the chosen option
-  std::vector<Remedy> remedies;       ///< by need, then extra
-  std::string proof;                  ///< of the chosen option, if the job asks for it
+  std::vector<Rival> rivals;     ///< by probe of the chosen option
+  std::vector<Remedy> remedies;  ///< by need, then extra
+  std::string proof;             ///< of the chosen option, if the job asks for it
 };
 
 struct PlanLimits {
   double seconds = 60;
-  bool explain = true;                ///< look for rivals and remedies
-  bool quick = false;                 ///< an option that cannot have become the best since it was last planned stays as it was
-  bool careful_only = false;          ///< no search: hardest nets first, each its cheapest candidate that still fits; to compare with
+  bool explain = true;  ///< look for rivals and remedies
+  bool quick = false;   ///< an option that cannot have become the best since it was last planned stays as it was
+  bool careful_only =
+      false;  ///< no search: hardest nets first, each its cheapest candidate that still fits; to compare with
   const std::atomic<bool>* stop = nullptr;
 };
 
-/// Both aims of a spacing stand on a grid of 1 um, off their true places by up to 0.7 um each: nm that a distance may lack.
+/// Both aims of a spacing stand on a grid of 1 um, off their true places by up to 0.7 um each: nm that a distance may
+/// lack.
 inline constexpr std::int64_t kAimGrid = 1500;
 
 /// Money units: a need without any probe, and each further probe that it lacks.
@@ -140,21 +143,23 @@ Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rul
 /// never less than both hole radii and the web.
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, std::size_t b);
 /// The same for heads of these widths (mm), which must not touch when both lean towards one another.
-std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, double head_a, std::size_t b, double head_b);
+std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, double head_a,
+                               std::size_t b, double head_b);
 
-/// What a fixture that stands says to a probe of this class at a place: a hole to use again, or what leaves no room for a new
-/// one. `head`: mm, its widest part.
+/// What a fixture that stands says to a probe of this class at a place: a hole to use again, or what leaves no room for
+/// a new one. `head`: mm, its widest part.
 struct PlaceInFixture {
   int hole = -1;
-  std::string in_the_way;           ///< "the plugged hole B017", "a pocket"; empty: nothing
+  std::string in_the_way;  ///< "the plugged hole B017", "a pocket"; empty: nothing
 };
-PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rules, const ProbeClass& probe, Point at, Side side, double head);
+PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rules, const ProbeClass& probe, Point at,
+                                Side side, double head);
 
 /// A change of mind after a plan: what the user clicks on. Globs as in the job file; plain names speak of every board.
 struct PlanEdit {
-  std::vector<Lock> locks;          ///< besides those of the job
+  std::vector<Lock> locks;  ///< besides those of the job
   std::vector<Ban> bans;
-  std::map<int, int> wanted;        ///< by need; 0: none
+  std::map<int, int> wanted;  ///< by need; 0: none
 };
 
 namespace planning {
@@ -165,15 +170,16 @@ struct Session;
 class Planner {
  public:
   /// The arguments must outlive the planner.
-  Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules);
+  Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job,
+          const Catalogue& catalogue, const Rules& rules);
   ~Planner();
-  /// Compares the bed options that the job allows and plans each to proven optimality where time allows. The first one's
-  /// bound and choice serve the next call. Locks that cannot be kept are errors that name the smallest set in conflict.
-  /// Ties: of plans that cost the same the one that the search meets first; it depends on the edited problem alone, not on
-  /// what was planned before, so that planning again and planning afresh give the same plan.
+  /// Compares the bed options that the job allows and plans each to proven optimality where time allows. The first
+  /// one's bound and choice serve the next call. Locks that cannot be kept are errors that name the smallest set in
+  /// conflict. Ties: of plans that cost the same the one that the search meets first; it depends on the edited problem
+  /// alone, not on what was planned before, so that planning again and planning afresh give the same plan.
   PlanResult plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& diagnostics);
-  /// The verdicts of these targets in the access that it was made with are others now. Quick as long as nothing is open that
-  /// was not when it was made; else a model is built anew.
+  /// The verdicts of these targets in the access that it was made with are others now. Quick as long as nothing is open
+  /// that was not when it was made; else a model is built anew.
   void follow(const std::vector<int>& touched);
 
  private:
@@ -181,7 +187,7 @@ class Planner {
 };
 
 /// One plan, with rivals and remedies.
-PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue,
-                const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics);
+PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job,
+                const Catalogue& catalogue, const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics);
 
 }  // namespace teasel

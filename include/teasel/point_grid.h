@@ -35,7 +35,10 @@ class PointGrid {
   }
 
  private:
-  struct Entry { Point at; int id; };
+  struct Entry {
+    Point at;
+    int id;
+  };
   template <class Do>
   void each(Point p, Do act) const {
     const long long cx = cell(p.x), cy = cell(p.y);

@@ -33,7 +33,7 @@ struct Outcome {
   const InterfaceTable& table;
   const InterfaceSet& interfaces;
   const BoundaryScan& scan;
-  int probes_saved{};           ///< nets that lost their probes to boundary scan
+  int probes_saved{};  ///< nets that lost their probes to boundary scan
   const std::vector<Need>& needs;
   const Access& access;
   const PlanResult& plan;
@@ -41,7 +41,7 @@ struct Outcome {
   const Audit& audit;
   const std::vector<Advice>& advice;
   const Style& style;
-  const Kit* kit;               ///< none: blanks are cut to the board
+  const Kit* kit;  ///< none: blanks are cut to the board
   const std::vector<Plate>& plates;
   const std::vector<SetHeight>& set_heights;
   const std::vector<Wire>& wiring;
@@ -50,7 +50,7 @@ struct Outcome {
   const CostComparison& cost;
   const Proving& proving;
   const Mechanics& mechanics;
-  const Respin& respin;         ///< used: the plan is for a fixture that stands
+  const Respin& respin;  ///< used: the plan is for a fixture that stands
   const BedOdds& bed;
   const std::vector<Sensitivity>& sensitivity;
   const Diagnostics& diagnostics;
@@ -73,8 +73,8 @@ std::vector<std::string> advice_lines(const Outcome& o, std::size_t most);
 std::string interfaces_csv(const Outcome& o);
 std::string components_csv(const Outcome& o);
 std::string supplies_csv(const Outcome& o);
-std::string scan_nets_csv(const Outcome& o);   ///< by net: what boundary scan does for it
-std::string scan_pins_csv(const Outcome& o);   ///< pins that stay unobservable
+std::string scan_nets_csv(const Outcome& o);  ///< by net: what boundary scan does for it
+std::string scan_pins_csv(const Outcome& o);  ///< pins that stay unobservable
 /// net,kind,action,side,x_mm,y_mm,free_diameter_mm,distance_mm,class,gain: by net, the cheapest change first.
 std::string advice_csv(const Outcome& o);
 std::string advice_svg(const Outcome& o, Side side);
@@ -94,23 +94,25 @@ std::string wiring_file(const WiringFace& face);  ///< name of that drawing
 std::string materials_csv(const Outcome& o);
 /// Every way to build the bed, line by line, and the flying probe beside them.
 std::string cost_csv(const Outcome& o);
-std::string cost_svg(const Outcome& o);           ///< money over boards, both axes logarithmic
+std::string cost_svg(const Outcome& o);  ///< money over boards, both axes logarithmic
 std::vector<std::string> cost_lines(const Outcome& o);
 std::string upkeep_csv(const Outcome& o);
-std::string flying_probe_csv(const Outcome& o);   ///< the stops in order
-std::string mechanics_csv(const Outcome& o);      ///< by state of the press
-std::string strain_csv(const Outcome& o);         ///< by part
-std::string travel_csv(const Outcome& o);         ///< by probe
+std::string flying_probe_csv(const Outcome& o);  ///< the stops in order
+std::string mechanics_csv(const Outcome& o);     ///< by state of the press
+std::string strain_csv(const Outcome& o);        ///< by part
+std::string travel_csv(const Outcome& o);        ///< by probe
 std::string supports_csv(const Outcome& o);
-std::string lifting_csv(const Outcome& o);        ///< regions of a flat board that leave their plane at full stroke
-std::string bending_svg(const Outcome& o);        ///< deflection and surface strain at full stroke, over the board
+std::string lifting_csv(const Outcome& o);  ///< regions of a flat board that leave their plane at full stroke
+std::string bending_svg(const Outcome& o);  ///< deflection and surface strain at full stroke, over the board
 std::vector<std::string> mechanics_lines(const Outcome& o);
 std::string verify_csv(const Outcome& o);
 std::string aim_overlay_svg(const Outcome& o, Side side);
 std::string first_article_html(const Outcome& o);
 std::string safety_html(const Outcome& o);
 /// Of a finished hole, mm (press fits and ISO H7; common practice, from memory).
-struct HoleTolerance { double plus{}, minus{}; };
+struct HoleTolerance {
+  double plus{}, minus{};
+};
 HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter);
 std::string plate_csv(const Outcome& o, const Plate& plate);
 std::string plate_drill(const Outcome& o, const Plate& plate);
@@ -127,25 +129,25 @@ std::string board_svg(const Outcome& o, Side side);
 std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered);
 /// The same in the parts that a live page puts in place by itself.
 struct PageParts {
-  std::string head, rest;   ///< HTML above and below the board and its lists
-  std::string data;         ///< gzip in base64: see page_data.h of the report
+  std::string head, rest;  ///< HTML above and below the board and its lists
+  std::string data;        ///< gzip in base64: see page_data.h of the report
 };
 PageParts page_parts(const Outcome& o, const std::map<std::string, std::string>& rendered);
 /// What a page needs to follow an edit before all of it is worked out, as JSON: the probes, and these targets.
 std::string page_patch(const Outcome& o, const std::vector<int>& targets);
 /// A page whose parts come later: style, the workspace, and the scripts that fetch them. `title`: of the window.
 std::string live_shell(const std::string& title);
-std::string first_shell(const std::string& title);   ///< the same for release files that are not yet a job
+std::string first_shell(const std::string& title);  ///< the same for release files that are not yet a job
 
 /// A plan for a fixture that stands: what becomes of it.
 std::vector<std::string> respin_lines(const Outcome& o);
-std::string respin_csv(const Outcome& o);         ///< by probe of the fixture: its fate
-std::string renames_csv(const Outcome& o);        ///< nets under another name, with evidence
+std::string respin_csv(const Outcome& o);   ///< by probe of the fixture: its fate
+std::string renames_csv(const Outcome& o);  ///< nets under another name, with evidence
 std::string board_changes_csv(const Outcome& o);
-std::string rework_csv(const Outcome& o);         ///< steps in working order
+std::string rework_csv(const Outcome& o);  ///< steps in working order
 std::string rework_cost_csv(const Outcome& o);
 std::string self_test_changes_csv(const Outcome& o);
-std::string revisions_csv(const Outcome& o);      ///< which boards run on the fixture afterwards
+std::string revisions_csv(const Outcome& o);  ///< which boards run on the fixture afterwards
 /// The steps to print and tick off, with a drawing of each plate that is touched.
 std::string rework_html(const Outcome& o);
 std::string rework_svg(const Outcome& o, const PlateRework& plate);
@@ -158,7 +160,7 @@ std::string differences_csv(const Board& board);
 
 /// A board known only from the bench. `odds`: what measured places cost.
 struct BenchOdds {
-  std::size_t pads = 0, lost = 0;         ///< open pads; pads that would be open were their places exact
+  std::size_t pads = 0, lost = 0;  ///< open pads; pads that would be open were their places exact
   std::string worst_pad;
   double worst_sigma{}, worst_with{}, worst_without{};
 };

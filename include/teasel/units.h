@@ -37,7 +37,9 @@ struct Degrees {
 };
 
 inline constexpr double kMmPerInch = 25.4;  // by definition
-constexpr Mm mil(double n) { return Mm{n * kMmPerInch / 1000}; }
+constexpr Mm mil(double n) {
+  return Mm{n * kMmPerInch / 1000};
+}
 
 /// Reads a length with its unit: "4 mil", "0.1 mm", "3 um", "0.2 in". No unit, no number: nothing.
 std::optional<Mm> parse_length(std::string_view text);

@@ -12,12 +12,17 @@ namespace {
 constexpr double kPi = 3.14159265358979323846;
 constexpr double kZ95 = 1.959963984540054;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
 /// A stream of its own for each fixture: results do not depend on who simulates which.
 class Dice {
  public:
-  Dice(int seed, std::size_t fixture) : engine_(static_cast<std::uint64_t>(seed) * 0x9E3779B97F4A7C15ull + fixture * 0xBF58476D1CE4E5B9ull + 1) { engine_.discard(8); }
+  Dice(int seed, std::size_t fixture)
+      : engine_(static_cast<std::uint64_t>(seed) * 0x9E3779B97F4A7C15ull + fixture * 0xBF58476D1CE4E5B9ull + 1) {
+    engine_.discard(8);
+  }
   double uniform() { return (static_cast<double>(engine_() >> 11) + 0.5) * 0x1p-53; }
   /// Two independent standard normals (Box and Muller).
   Point normals() {
@@ -42,7 +47,8 @@ double disc_and_triangle(Point a, Point b, double r) {
   if (len2 == 0) return 0;
   const double closest = -dot(a, d) / len2, h2 = dot(a, a) - closest * closest * len2;
   if (h2 >= r * r) return sector(a, b);
-  const double half = std::sqrt((r * r - h2) / len2), t0 = std::clamp(closest - half, 0.0, 1.0), t1 = std::clamp(closest + half, 0.0, 1.0);
+  const double half = std::sqrt((r * r - h2) / len2), t0 = std::clamp(closest - half, 0.0, 1.0),
+               t1 = std::clamp(closest + half, 0.0, 1.0);
   const Point p = a + t0 * d, q = a + t1 * d;
   return (t0 > 0 ? sector(a, p) : 0) + cross(p, q) / 2 + (t1 < 1 ? sector(q, b) : 0);
 }
@@ -51,11 +57,11 @@ double disc_and_triangle(Point a, Point b, double r) {
 struct Seat {
   const Polygons* landing{};
   Point aim, from_datum;  ///< aim in the shape's frame
-  double inner{};                         ///< from the aim to the landing's edge
+  double inner{};         ///< from the aim to the landing's edge
   double pointing{}, place_sigma{};
   Side side{};
   bool mask_defined = false, main = true;
-  Spread of_board;                        ///< what is new with each board and touch
+  Spread of_board;  ///< what is new with each board and touch
   double worst_sigma{};
 };
 
@@ -72,7 +78,9 @@ struct Locating {
 
 class Bed {
  public:
-  Bed(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main, const std::vector<BedProbe>& probes) : rules_(rules) {
+  Bed(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main,
+      const std::vector<BedProbe>& probes)
+      : rules_(rules) {
     locate(b);
     for (const BedProbe& p : probes) {
       const Spot& spot = a.spots[at(p.spot)];
@@ -83,7 +91,8 @@ class Bed {
       s.landing = &a.shapes[at(spot.shape)].landing[at(p.probe_class)];
       s.aim = spot.in_shape, s.from_datum = spot.at - datum_, place_.push_back(spot.at);
       s.inner = contains(*s.landing, s.aim) ? distance_to_boundary(*s.landing, s.aim) : 0;
-      s.pointing = k.pointing.v, s.place_sigma = e.place_sigma, s.side = t.side, s.mask_defined = e.mask_defined, s.main = t.side == main;
+      s.pointing = k.pointing.v, s.place_sigma = e.place_sigma, s.side = t.side, s.mask_defined = e.mask_defined,
+      s.main = t.side == main;
       ErrorBudget later = error_budget(b, rules, k, e, spot.at, s.main);
       for (int i = 0; i < kErrorSources; ++i)
         if (time_of(static_cast<ErrorSource>(i)) == ErrorTime::build) later.of[at(i)] = {};
@@ -94,8 +103,8 @@ class Bed {
 
   struct Tally {
     bool rework = false;
-    double rejected = 0;            ///< sum over boards of the chance that any probe misses
-    std::vector<double> by_probe;   ///< sum over boards
+    double rejected = 0;           ///< sum over boards of the chance that any probe misses
+    std::vector<double> by_probe;  ///< sum over boards
   };
 
   Tally fixture(Dice& dice, int boards) const {
@@ -139,7 +148,8 @@ class Bed {
 
   double board(Dice& dice, const std::vector<Point>& frozen, std::vector<double>& by_probe) const {
     const auto& e = rules_.errors;
-    const Point artwork[2] = {dice.draw(e.artwork), dice.draw(e.artwork)}, mask[2] = {dice.draw(e.mask_shift), dice.draw(e.mask_shift)};
+    const Point artwork[2] = {dice.draw(e.artwork), dice.draw(e.artwork)},
+                mask[2] = {dice.draw(e.mask_shift), dice.draw(e.mask_shift)};
     const double scale = e.artwork_scale.value * 1e-6 / 3 * dice.normals().x;
     Point t;
     double across = 0;
@@ -152,7 +162,8 @@ class Bed {
     double none = 1;
     for (std::size_t i = 0; i < seats_.size(); ++i) {
       const Seat& s = seats_[i];
-      Point off = frozen[i] + artwork[at(static_cast<int>(s.side))] + scale * s.from_datum + locating_.shift(t, across, place_[i]);
+      Point off = frozen[i] + artwork[at(static_cast<int>(s.side))] + scale * s.from_datum +
+                  locating_.shift(t, across, place_[i]);
       if (s.mask_defined) off = off + mask[at(static_cast<int>(s.side))];
       const double reach = s.inner - s.pointing;
       if (reach > 0 && dot(off, off) < reach * reach) continue;
@@ -208,7 +219,9 @@ double disc_outside(const Polygons& area, Point c, double radius) {
   return outside < 1e-12 ? 0 : std::min(outside, 1.0);
 }
 
-BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed, const std::atomic<bool>* stop) {
+BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main,
+                     const std::vector<BedProbe>& probes, int fixtures, int boards, int seed,
+                     const std::atomic<bool>* stop) {
   BedOdds odds;
   odds.fixtures = fixtures, odds.boards = boards, odds.seed = seed;
   double no_fault = 1;
@@ -229,26 +242,34 @@ BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, cons
     int reworked = 0;
   };
   std::vector<Block> blocks(std::min(kBlocks, at(fixtures)));
-  parallel_for(blocks.size(), [&](std::size_t n) {
-    Block& block = blocks[n];
-    block.by_probe.assign(bed.size(), 0);
-    for (std::size_t f = n; f < at(fixtures); f += blocks.size()) {
-      if (stop && stop->load()) return;
-      Dice dice(seed, f);
-      const Bed::Tally t = bed.fixture(dice, boards);
-      const double rate = t.rejected / boards;
-      block.all.push_back(rate);
-      if (t.rework) ++block.reworked; else block.good.push_back(rate);
-      for (std::size_t i = 0; i < t.by_probe.size(); ++i) block.by_probe[i] += t.by_probe[i];
-    }
-  }, 1);
+  parallel_for(
+      blocks.size(),
+      [&](std::size_t n) {
+        Block& block = blocks[n];
+        block.by_probe.assign(bed.size(), 0);
+        for (std::size_t f = n; f < at(fixtures); f += blocks.size()) {
+          if (stop && stop->load()) return;
+          Dice dice(seed, f);
+          const Bed::Tally t = bed.fixture(dice, boards);
+          const double rate = t.rejected / boards;
+          block.all.push_back(rate);
+          if (t.rework)
+            ++block.reworked;
+          else
+            block.good.push_back(rate);
+          for (std::size_t i = 0; i < t.by_probe.size(); ++i) block.by_probe[i] += t.by_probe[i];
+        }
+      },
+      1);
   std::vector<double> all, good, by_probe(bed.size());
   int reworked = 0;
   double total = 0;
   for (const Block& block : blocks) {
-    all.insert(all.end(), block.all.begin(), block.all.end()), good.insert(good.end(), block.good.begin(), block.good.end());
+    all.insert(all.end(), block.all.begin(), block.all.end()),
+        good.insert(good.end(), block.good.begin(), block.good.end());
     reworked += block.reworked;
-    for (std::size_t i = 0; i < block.by_probe.size(); ++i) by_probe[i] += block.by_probe[i], total += block.by_probe[i];
+    for (std::size_t i = 0; i < block.by_probe.size(); ++i)
+      by_probe[i] += block.by_probe[i], total += block.by_probe[i];
   }
   odds.fixtures = static_cast<int>(all.size());
   if (all.empty()) return odds;
@@ -260,28 +281,34 @@ BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, cons
   odds.after_rework = mean_of(good);
   for (std::size_t i = 0; i < by_probe.size(); ++i)
     if (by_probe[i] > 0) odds.worst.emplace_back(static_cast<int>(i), by_probe[i] / total);
-  std::stable_sort(odds.worst.begin(), odds.worst.end(), [](const auto& x, const auto& y) { return x.second > y.second; });
+  std::stable_sort(odds.worst.begin(), odds.worst.end(),
+                   [](const auto& x, const auto& y) { return x.second > y.second; });
   if (odds.worst.size() > 5) odds.worst.resize(5);
   return odds;
 }
 
-std::vector<Sensitivity> sensitivity(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules, Side main, const std::vector<BedProbe>& probes) {
+std::vector<Sensitivity> sensitivity(const Board& b, const Access& a, const Catalogue& cat, const Rules& rules,
+                                     Side main, const std::vector<BedProbe>& probes) {
   std::vector<Sensitivity> list;
   for (int i = 0; i < kErrorSources; ++i) list.push_back({static_cast<ErrorSource>(i), 0, 0});
   for (const BedProbe& p : probes) {
     const Spot& spot = a.spots[at(p.spot)];
     const Target& t = a.targets[at(spot.target)];
     const Polygons& landing = a.shapes[at(spot.shape)].landing[at(p.probe_class)];
-    const ErrorBudget budget = error_budget(b, rules, cat.classes[at(p.probe_class)], b.exposures[at(t.exposure)], spot.at, t.side == main);
+    const ErrorBudget budget =
+        error_budget(b, rules, cat.classes[at(p.probe_class)], b.exposures[at(t.exposure)], spot.at, t.side == main);
     const double now = std::max(kLeastChance, miss_probability(landing, spot.in_shape, budget.spread()));
     for (Sensitivity& s : list) {
       ErrorBudget less = budget;
       less[s.source] = 0.25 * less[s.source];
       s.now += now;
-      s.halved += budget[s.source] == Covariance{} ? now : std::max(kLeastChance, miss_probability(landing, spot.in_shape, less.spread()));
+      s.halved += budget[s.source] == Covariance{}
+                      ? now
+                      : std::max(kLeastChance, miss_probability(landing, spot.in_shape, less.spread()));
     }
   }
-  std::stable_sort(list.begin(), list.end(), [](const Sensitivity& x, const Sensitivity& y) { return x.halved < y.halved; });
+  std::stable_sort(list.begin(), list.end(),
+                   [](const Sensitivity& x, const Sensitivity& y) { return x.halved < y.halved; });
   return list;
 }
 

@@ -11,7 +11,9 @@ namespace bg = boost::geometry;
 namespace bgi = boost::geometry::index;
 using BPoint = bg::model::point<double, 2, bg::cs::cartesian>;
 using BBox = bg::model::box<BPoint>;
-BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
+BBox to_box(const Box& b) {
+  return {{b.x0, b.y0}, {b.x1, b.y1}};
+}
 }  // namespace
 
 struct BoxTree::Tree {
@@ -33,7 +35,8 @@ BoxTree::BoxTree(const std::vector<Box>& boxes) : tree_(std::make_unique<Tree>()
 void BoxTree::find(const Box& window, std::vector<int>& ids) const {
   ids.clear();
   if (!tree_) return;
-  for (auto it = tree_->r.qbegin(bgi::intersects(to_box(window))); it != tree_->r.qend(); ++it) ids.push_back(it->second);
+  for (auto it = tree_->r.qbegin(bgi::intersects(to_box(window))); it != tree_->r.qend(); ++it)
+    ids.push_back(it->second);
   std::sort(ids.begin(), ids.end());
 }
 

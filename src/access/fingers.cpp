@@ -13,11 +13,16 @@ constexpr float kFar = 1e12F;
 
 /// Squared distance transform of one line, in cells (Felzenszwalb and Huttenlocher, "Distance transforms of sampled
 /// functions", 2012): the lower envelope of parabolas.
-void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::vector<long>& v, std::vector<double>& z) {
+void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::vector<long>& v,
+               std::vector<double>& z) {
   long k = 0;
   v[0] = 0, z[0] = -1e30, z[1] = 1e30;
   for (long q = 1; q < n; ++q) {
-    auto meet = [&](long p) { return ((static_cast<double>(f[static_cast<std::size_t>(q)]) + static_cast<double>(q * q)) - (static_cast<double>(f[static_cast<std::size_t>(p)]) + static_cast<double>(p * p))) / static_cast<double>(2 * q - 2 * p); };
+    auto meet = [&](long p) {
+      return ((static_cast<double>(f[static_cast<std::size_t>(q)]) + static_cast<double>(q * q)) -
+              (static_cast<double>(f[static_cast<std::size_t>(p)]) + static_cast<double>(p * p))) /
+             static_cast<double>(2 * q - 2 * p);
+    };
     double s = meet(v[static_cast<std::size_t>(k)]);
     while (k > 0 && s <= z[static_cast<std::size_t>(k)]) s = meet(v[static_cast<std::size_t>(--k)]);
     ++k;
@@ -32,7 +37,8 @@ void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::
 }
 }  // namespace
 
-FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side) : side_(side), box_(bounds(b.outline.outer)) {
+FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side)
+    : side_(side), box_(bounds(b.outline.outer)) {
   if (!box_.valid()) return;
   cell_ = std::max(0.5, std::sqrt(box_.width() * box_.height() / kMostCells));
   nx_ = static_cast<long>(box_.width() / cell_) + 1, ny_ = static_cast<long>(box_.height() / cell_) + 1;
@@ -51,13 +57,16 @@ FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side 
   keep_out(job);
 }
 
-Point FingerRoom::place(long i, long j) const { return {box_.x0 + (static_cast<double>(i) + 0.5) * cell_, box_.y0 + (static_cast<double>(j) + 0.5) * cell_}; }
+Point FingerRoom::place(long i, long j) const {
+  return {box_.x0 + (static_cast<double>(i) + 0.5) * cell_, box_.y0 + (static_cast<double>(j) + 0.5) * cell_};
+}
 
 void FingerRoom::take(std::vector<float>& room, const Polygons& area) const {
   const Box w = bounds(area).grown(need_);
   for (long j = std::max(0L, static_cast<long>((w.y0 - box_.y0) / cell_)); j < ny_ && place(0, j).y <= w.y1; ++j)
     for (long i = std::max(0L, static_cast<long>((w.x0 - box_.x0) / cell_)); i < nx_ && place(i, j).x <= w.x1; ++i)
-      if (float& f = room[static_cast<std::size_t>(j * nx_ + i)]; f == 0 && distance_to_area(area, place(i, j)) < need_) f = kFar;
+      if (float& f = room[static_cast<std::size_t>(j * nx_ + i)]; f == 0 && distance_to_area(area, place(i, j)) < need_)
+        f = kFar;
 }
 
 void FingerRoom::keep_out(const Job& job) {
@@ -85,7 +94,8 @@ void FingerRoom::keep_out(const Job& job) {
 
 double FingerRoom::distance_to_room(Point p) const {
   if (distance_.empty()) return 0;
-  const long i = std::clamp(static_cast<long>((p.x - box_.x0) / cell_), 0L, nx_ - 1), j = std::clamp(static_cast<long>((p.y - box_.y0) / cell_), 0L, ny_ - 1);
+  const long i = std::clamp(static_cast<long>((p.x - box_.x0) / cell_), 0L, nx_ - 1),
+             j = std::clamp(static_cast<long>((p.y - box_.y0) / cell_), 0L, ny_ - 1);
   return std::min(kNoRoom, std::sqrt(static_cast<double>(distance_[static_cast<std::size_t>(j * nx_ + i)])) * cell_);
 }
 

@@ -16,8 +16,10 @@ constexpr double kPi = 3.14159265358979323846;
 constexpr double kNode2 = 0.577350269189626;  // both weights are 1
 constexpr std::array<double, 2> kNode4 = {0.339981043584856, 0.861136311594053};
 constexpr std::array<double, 2> kWeight4 = {0.652145154862546, 0.347854845137454};
-constexpr std::array<double, 5> kNode10 = {0.148874338981631, 0.433395394129247, 0.679409568299024, 0.865063366688985, 0.973906528517172};
-constexpr std::array<double, 5> kWeight10 = {0.295524224714753, 0.269266719309996, 0.219086362515982, 0.149451349150581, 0.066671344308688};
+constexpr std::array<double, 5> kNode10 = {0.148874338981631, 0.433395394129247, 0.679409568299024, 0.865063366688985,
+                                           0.973906528517172};
+constexpr std::array<double, 5> kWeight10 = {0.295524224714753, 0.269266719309996, 0.219086362515982, 0.149451349150581,
+                                             0.066671344308688};
 
 /// Area common to two discs whose centres lie r apart.
 double lens(double r, double a, double b) {
@@ -55,13 +57,16 @@ class TailTable {
  public:
   explicit TailTable(double u) {
     std::array<double, kSteps> f{};
-    for (int i = 0; i < kSteps; ++i) f[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
+    for (int i = 0; i < kSteps; ++i)
+      f[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
     for (std::size_t i = 0; i + 1 < f.size(); ++i) {
       const std::size_t k = std::clamp<std::size_t>(i, 1, kSteps - 3);
-      const double p = f[k - 1], q = f[k], r = f[k + 1], s = f[k + 2], shift = static_cast<double>(i) - static_cast<double>(k);
+      const double p = f[k - 1], q = f[k], r = f[k + 1], s = f[k + 2],
+                   shift = static_cast<double>(i) - static_cast<double>(k);
       // Lagrange's cubic in t, counted from step k, then moved to count from step i.
       const double d = (s - 3 * r + 3 * q - p) / 6, c = (p - 2 * q + r) / 2, e = r - q - c - d;
-      cubic_[i] = {q + shift * (e + shift * (c + shift * d)), e + shift * (2 * c + 3 * shift * d), c + 3 * shift * d, d};
+      cubic_[i] = {q + shift * (e + shift * (c + shift * d)), e + shift * (2 * c + 3 * shift * d), c + 3 * shift * d,
+                   d};
     }
   }
   double log_at(double x) const {  // x: rho in steps
@@ -125,7 +130,8 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
     }
     double sum = 0;
     for (std::size_t k = 0; k < kNode4.size(); ++k)
-      for (const double s : {mid - half * kNode4[k], mid + half * kNode4[k]}) sum += kWeight4[k] * tail(h * h + s * s) / (h * h + s * s);
+      for (const double s : {mid - half * kNode4[k], mid + half * kNode4[k]})
+        sum += kWeight4[k] * tail(h * h + s * s) / (h * h + s * s);
     return sign * sum * half * h / (2 * kPi);
   }
   double sum = 0;
@@ -138,7 +144,8 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
     for (int p = 0; p < panels; ++p) {
       const double mid = lo + (2 * p + 1) * half;
       for (std::size_t k = 0; k < kNode10.size(); ++k)
-        for (const double s : {mid - half * kNode10[k], mid + half * kNode10[k]}) sum += kWeight10[k] * tail(h * h + s * s) / (h * h + s * s);
+        for (const double s : {mid - half * kNode10[k], mid + half * kNode10[k]})
+          sum += kWeight10[k] * tail(h * h + s * s) / (h * h + s * s);
     }
     return sign * sum * half * h / (2 * kPi);
   }
@@ -147,7 +154,8 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
   const double t1 = std::atan(std::max(s1, -cut) / h), t2 = std::atan(std::min(s2, cut) / h);
   if (!(t2 > t1)) return 0;
   // Panels narrow enough for ten points: the exponent changes by a few per panel.
-  const int panels = std::clamp(static_cast<int>(std::ceil((t2 - t1) * (1 + h) + std::min(width * far, 100.0) / 6)), 1, 200);
+  const int panels =
+      std::clamp(static_cast<int>(std::ceil((t2 - t1) * (1 + h) + std::min(width * far, 100.0) / 6)), 1, 200);
   for (int p = 0; p < panels; ++p) {
     const double lo = t1 + (t2 - t1) * p / panels, hi = t1 + (t2 - t1) * (p + 1) / panels;
     const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
@@ -165,7 +173,8 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
 struct Whitening {
   explicit Whitening(const Covariance& c) {
     // Cholesky factor of the covariance; its inverse whitens.
-    const double l11 = std::sqrt(std::max(c.xx, 1e-18)), l21 = c.xy / l11, l22 = std::sqrt(std::max(c.yy - l21 * l21, 1e-18));
+    const double l11 = std::sqrt(std::max(c.xx, 1e-18)), l21 = c.xy / l11,
+                 l22 = std::sqrt(std::max(c.yy - l21 * l21, 1e-18));
     a = 1 / l11, b = -l21 / (l11 * l22), d = 1 / l22;
   }
   Point operator()(Point p) const { return {a * p.x, b * p.x + d * p.y}; }
@@ -205,23 +214,30 @@ std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Covar
   return {winding, sum};
 }
 std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Spread& s) {
-  return s.disc_share > 0 ? boundary_sum(area, aim, s.total, MixedTail(s.disc_share)) : boundary_sum(area, aim, s.total, NormalTail{});
+  return s.disc_share > 0 ? boundary_sum(area, aim, s.total, MixedTail(s.disc_share))
+                          : boundary_sum(area, aim, s.total, NormalTail{});
 }
 }  // namespace
 
-double radial_tail(double rho, double u) { return u > 0 ? MixedTail(u)(rho * rho) : NormalTail{}(rho * rho); }
+double radial_tail(double rho, double u) {
+  return u > 0 ? MixedTail(u)(rho * rho) : NormalTail{}(rho * rho);
+}
 
 double Covariance::largest_sigma() const {
   const double mean = (xx + yy) / 2, spread = std::hypot((xx - yy) / 2, xy);
   return std::sqrt(mean + spread);
 }
-double Covariance::sigma_along(Point n) const { return std::sqrt(std::max(0.0, xx * n.x * n.x + 2 * xy * n.x * n.y + yy * n.y * n.y)); }
+double Covariance::sigma_along(Point n) const {
+  return std::sqrt(std::max(0.0, xx * n.x * n.x + 2 * xy * n.x * n.y + yy * n.y * n.y));
+}
 
 double miss_probability(const Polygons& area, Point aim, const Spread& s) {
   const auto [winding, sum] = boundary_sum(area, aim, s);
   return std::clamp((1 - winding) + sum, 0.0, 1.0);
 }
-double miss_probability(const Polygons& area, Point aim, const Covariance& c) { return miss_probability(area, aim, Spread(c)); }
+double miss_probability(const Polygons& area, Point aim, const Covariance& c) {
+  return miss_probability(area, aim, Spread(c));
+}
 
 double landing_bound(double distance, double reach, Point way, const Spread& s) {
   const double sigma = way == Point{} ? s.total.largest_sigma() : s.total.sigma_along(way);

@@ -9,11 +9,15 @@ namespace {
 constexpr double kWorthALook = 1e-7;  // neighbours that are met more rarely than this are not counted
 constexpr double kArc = 0.25;         // rad; steps of the rounded corners of grown metal
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 }  // namespace
 
 bool is_convex(const Polygons& metal) {
-  return std::all_of(metal.begin(), metal.end(), [](const Polygon& p) { return signed_area(convex_hull(p.outer)) <= 1.001 * signed_area(p.outer); });
+  return std::all_of(metal.begin(), metal.end(), [](const Polygon& p) {
+    return signed_area(convex_hull(p.outer)) <= 1.001 * signed_area(p.outer);
+  });
 }
 
 Polygons grown(const Polygons& metal, double by, bool convex) {
@@ -38,18 +42,24 @@ Polygons grown(const Polygons& metal, double by, bool convex) {
   return out;
 }
 
-Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t k, const ProbeClass& p, double head, const Spread& error, const std::vector<Near>& conductors) {
+Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t k, const ProbeClass& p,
+             double head, const Spread& error, const std::vector<Near>& conductors) {
   Odds o;
   const Target& t = access.targets[at(spot.target)];
   const double largest = error.total.largest_sigma(), reach = head / 2;
   // Where even the circle inside is never left no integral is needed: the chance lies below what is claimed at all.
   const double room = spot.diameter / 2 - p.contact_margin.v - 0.002;
-  const double inner = t.has(Contact::lead) ? std::min(room, reach - distance(spot.at, board.features[at(t.feature)].at) - 0.002) : room;
+  const double inner =
+      t.has(Contact::lead) ? std::min(room, reach - distance(spot.at, board.features[at(t.feature)].at) - 0.002) : room;
   const bool sure = inner > 0 && radial_tail(inner / largest, error.disc_share) <= kLeastChance;
-  o.miss = sure ? kLeastChance : std::max(kLeastChance, miss_probability(access.shapes[at(spot.shape)].landing[k], spot.in_shape, error));
+  o.miss =
+      sure ? kLeastChance
+           : std::max(kLeastChance, miss_probability(access.shapes[at(spot.shape)].landing[k], spot.in_shape, error));
   for (const Near& n : conductors) {
     // The half plane bounds convex metal alone; other metal is bounded by the ring beyond its nearest point.
-    const double bound = n.convex ? landing_bound(n.aim, reach, n.way, error) : n.aim <= reach ? 1 : radial_tail((n.aim - reach) / largest, error.disc_share);
+    const double bound = n.convex         ? landing_bound(n.aim, reach, n.way, error)
+                         : n.aim <= reach ? 1
+                                          : radial_tail((n.aim - reach) / largest, error.disc_share);
     if (bound > kWorthALook) o.wrong += landing_probability(grown(*n.metal, reach, n.convex), spot.at, error);
   }
   o.wrong = std::min(o.wrong, 1.0);
@@ -62,13 +72,15 @@ struct BlockedOdds::Metal {
 };
 
 BlockedOdds::~BlockedOdds() = default;
-BlockedOdds::BlockedOdds(const Access& a, const Board& b, const Catalogue& cat, const Rules& rules) : a_(a), b_(b), cat_(cat), rules_(rules), metal_(std::make_unique<Metal>()) {
+BlockedOdds::BlockedOdds(const Access& a, const Board& b, const Catalogue& cat, const Rules& rules)
+    : a_(a), b_(b), cat_(cat), rules_(rules), metal_(std::make_unique<Metal>()) {
   for (int s = 0; s < 2; ++s) {
     std::vector<Box> boxes(b.exposures.size() + b.bare_metal.size());
     for (std::size_t i = 0; i < boxes.size(); ++i) {
       const bool pad = i < b.exposures.size();
       const Side side = pad ? b.exposures[i].side : b.bare_metal[i - b.exposures.size()].side;
-      if (static_cast<int>(side) == s) boxes[i] = bounds(pad ? b.exposures[i].copper : b.bare_metal[i - b.exposures.size()].copper);
+      if (static_cast<int>(side) == s)
+        boxes[i] = bounds(pad ? b.exposures[i].copper : b.bare_metal[i - b.exposures.size()].copper);
     }
     metal_->tree[at(s)] = BoxTree(boxes);
   }
@@ -86,7 +98,8 @@ Verdict BlockedOdds::of(std::size_t spot, std::size_t k, bool main) const {
   std::vector<Near> conductors;
   for (const int id : ids) {
     const bool pad = at(id) < b_.exposures.size();
-    if (pad && (b_.exposures[at(id)].feature == t.feature || b_.features[at(b_.exposures[at(id)].feature)].net == net)) continue;
+    if (pad && (b_.exposures[at(id)].feature == t.feature || b_.features[at(b_.exposures[at(id)].feature)].net == net))
+      continue;
     const Polygons& metal = pad ? b_.exposures[at(id)].copper : b_.bare_metal[at(id) - b_.exposures.size()].copper;
     Near n;
     Point q;
@@ -94,7 +107,8 @@ Verdict BlockedOdds::of(std::size_t spot, std::size_t k, bool main) const {
     if (n.aim > 0) n.way = (1 / n.aim) * (q - s.at);
     conductors.push_back(n);
   }
-  const Odds odds = odds_of(a_, b_, s, k, p, head, error_budget(b_, rules_, p, b_.exposures[at(t.exposure)], s.at, main).spread(), conductors);
+  const Odds odds = odds_of(a_, b_, s, k, p, head,
+                            error_budget(b_, rules_, p, b_.exposures[at(t.exposure)], s.at, main).spread(), conductors);
   v.miss = odds.miss, v.wrong = odds.wrong;
   return v;
 }

@@ -7,7 +7,8 @@ namespace teasel {
 struct Odds {
   double miss = 1, wrong = 0;
 };
-Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t class_number, const ProbeClass& probe, double head, const Spread& error, const std::vector<Near>& conductors);
+Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t class_number,
+             const ProbeClass& probe, double head, const Spread& error, const std::vector<Near>& conductors);
 /// Metal grown by the head's radius: where the tip's middle may not come down. Never smaller than it is.
 Polygons grown(const Polygons& metal, double by, bool convex);
 bool is_convex(const Polygons& metal);

@@ -9,10 +9,13 @@
 namespace teasel {
 
 namespace {
-constexpr double kSurelyBody = 1.0;  // mm; an outline about lands exceeds the body by its margin and by what the lands stand out: half a millimetre each (from memory: IPC-7351)
-constexpr double kTolerance = 1.0;  // mm; more than three standard deviations of any budget that could still hit
+constexpr double kSurelyBody = 1.0;  // mm; an outline about lands exceeds the body by its margin and by what the lands
+                                     // stand out: half a millimetre each (from memory: IPC-7351)
+constexpr double kTolerance = 1.0;   // mm; more than three standard deviations of any budget that could still hit
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
 Near near_area(const Polygons& area, Point aim, int id) {
   Near n;
@@ -24,7 +27,9 @@ Near near_area(const Polygons& area, Point aim, int id) {
 }
 
 /// Exposures first, then metal that belongs to no pad.
-const Polygons& metal_of(const Board& b, int id) { return at(id) < b.exposures.size() ? b.exposures[at(id)].copper : b.bare_metal[at(id) - b.exposures.size()].copper; }
+const Polygons& metal_of(const Board& b, int id) {
+  return at(id) < b.exposures.size() ? b.exposures[at(id)].copper : b.bare_metal[at(id) - b.exposures.size()].copper;
+}
 
 Polygons area_of(const BoardHole& h) {
   if (!h.slot) return {{circle(h.at, h.diameter / 2), {}}};
@@ -35,7 +40,8 @@ Polygons area_of(const BoardHole& h) {
 }
 }  // namespace
 
-Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules, const std::array<BoxTree, 2>& bodies)
+Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules,
+                             const std::array<BoxTree, 2>& bodies)
     : b_(b), job_(job), rules_(rules), bodies_(bodies), bans_(b.features.size()), waivers_(b.features.size()) {
   for (int s = 0; s < 2; ++s) {
     std::vector<Box> metal(b.exposures.size() + b.bare_metal.size()), fiducials(b.exposures.size());
@@ -49,7 +55,8 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
     metal_[at(s)] = BoxTree(metal), fiducials_[at(s)] = BoxTree(fiducials);
   }
   convex_.assign(b.exposures.size() + b.bare_metal.size(), 0);
-  parallel_for(convex_.size(), [&](std::size_t i) { convex_[i] = is_convex(metal_of(b, static_cast<int>(i))); }, 256);
+  parallel_for(
+      convex_.size(), [&](std::size_t i) { convex_[i] = is_convex(metal_of(b, static_cast<int>(i))); }, 256);
   std::vector<Box> holes(b.holes.size());
   hole_areas_.resize(b.holes.size());
   for (std::size_t i = 0; i < b.holes.size(); ++i) {
@@ -74,17 +81,21 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
     for (const Ring& h : p.holes) ring(h);
   }
   edges_ = BoxTree(edges);
-  for (Side s : {Side::top, Side::bottom}) fingers_[at(static_cast<int>(s))] = std::make_unique<FingerRoom>(b, job, rules, s);
+  for (Side s : {Side::top, Side::bottom})
+    fingers_[at(static_cast<int>(s))] = std::make_unique<FingerRoom>(b, job, rules, s);
   for (const ProbeClass& c : cat.classes)
     for (const ProbePart& p : parts_of(c, c.largest_head.v, rules)) widest_ = std::max(widest_, p.radius);
   widest_ += kTolerance;
   double lowest_plunger = 1e9;
   for (const ProbeClass& c : cat.classes) lowest_plunger = std::min(lowest_plunger, c.tip_length.v);
   cores_.resize(b.components.size());
-  parallel_for(b.components.size(), [&](std::size_t i) {
-    const Component& c = b.components[i];
-    if (!c.outline_by.empty() && !c.cover && c.height > lowest_plunger) cores_[i] = offset(c.body, -kSurelyBody);
-  }, 16);
+  parallel_for(
+      b.components.size(),
+      [&](std::size_t i) {
+        const Component& c = b.components[i];
+        if (!c.outline_by.empty() && !c.cover && c.height > lowest_plunger) cores_[i] = offset(c.body, -kSurelyBody);
+      },
+      16);
   name_entries();
 }
 
@@ -93,28 +104,39 @@ void Neighbourhood::lay_keep_outs() {
   for (Side side : {Side::top, Side::bottom}) {
     std::vector<Box> boxes(job_.keep_outs.size());
     for (std::size_t k = 0; k < boxes.size(); ++k)
-      if (job_.keep_outs[k].side == "both" || job_.keep_outs[k].side == to_string(side)) boxes[k] = bounds(job_.keep_outs[k].area);
+      if (job_.keep_outs[k].side == "both" || job_.keep_outs[k].side == to_string(side))
+        boxes[k] = bounds(job_.keep_outs[k].area);
     keep_outs_[at(static_cast<int>(side))] = BoxTree(boxes);
   }
 }
 
 void Neighbourhood::name_entries() {
-  parallel_for(b_.features.size(), [&](std::size_t i) {
-    bans_[i].clear(), waivers_[i].clear();
-    const Feature& f = b_.features[i];
-    const std::string net = f.net < 0 ? f.name : b_.nets[at(f.net)].name, plain_net = f.net < 0 ? f.name : b_.nets[at(f.net)].plain(), plain = f.plain();
-    // Plain names speak of the board, whose sides a flipped place turns over; names with the place before them, of the panel.
-    auto fits = [](const std::string& pattern, const std::string& name) { return pattern.empty() || glob_match(pattern, name); };
-    for (std::size_t k = 0; k < job_.bans.size(); ++k) {
-      const Ban& x = job_.bans[k];
-      const bool by_plain = fits(x.net, plain_net) && fits(x.target, plain);
-      if (by_plain || ((fits(x.net, net) || fits(x.net, plain_net)) && (fits(x.target, f.name) || fits(x.target, plain)))) bans_[i].push_back({static_cast<int>(k), by_plain, x.side, {}});
-    }
-    for (std::size_t k = 0; k < job_.waivers.size(); ++k) {
-      const Waiver& x = job_.waivers[k];
-      if ((x.net == net || x.net == plain_net) && (x.target == f.name || x.target == plain)) waivers_[i].push_back({static_cast<int>(k), x.target == plain, x.side, x.rule});
-    }
-  }, 256);
+  parallel_for(
+      b_.features.size(),
+      [&](std::size_t i) {
+        bans_[i].clear(), waivers_[i].clear();
+        const Feature& f = b_.features[i];
+        const std::string net = f.net < 0 ? f.name : b_.nets[at(f.net)].name,
+                          plain_net = f.net < 0 ? f.name : b_.nets[at(f.net)].plain(), plain = f.plain();
+        // Plain names speak of the board, whose sides a flipped place turns over; names with the place before them, of
+        // the panel.
+        auto fits = [](const std::string& pattern, const std::string& name) {
+          return pattern.empty() || glob_match(pattern, name);
+        };
+        for (std::size_t k = 0; k < job_.bans.size(); ++k) {
+          const Ban& x = job_.bans[k];
+          const bool by_plain = fits(x.net, plain_net) && fits(x.target, plain);
+          if (by_plain ||
+              ((fits(x.net, net) || fits(x.net, plain_net)) && (fits(x.target, f.name) || fits(x.target, plain))))
+            bans_[i].push_back({static_cast<int>(k), by_plain, x.side, {}});
+        }
+        for (std::size_t k = 0; k < job_.waivers.size(); ++k) {
+          const Waiver& x = job_.waivers[k];
+          if ((x.net == net || x.net == plain_net) && (x.target == f.name || x.target == plain))
+            waivers_[i].push_back({static_cast<int>(k), x.target == plain, x.side, x.rule});
+        }
+      },
+      256);
 }
 
 /// mm about an aim within which a keep-out counts.
@@ -128,7 +150,8 @@ std::vector<int> Neighbourhood::follow(const Access& access) {
   std::vector<Box> changed;
   auto same = [](const KeepOut& a, const KeepOut& b) {
     return a.kind == b.kind && a.side == b.side && a.from_height == b.from_height && a.to_height == b.to_height &&
-           std::equal(a.area.begin(), a.area.end(), b.area.begin(), b.area.end(), [](const Polygon& p, const Polygon& q) { return p.outer == q.outer && p.holes == q.holes; });
+           std::equal(a.area.begin(), a.area.end(), b.area.begin(), b.area.end(),
+                      [](const Polygon& p, const Polygon& q) { return p.outer == q.outer && p.holes == q.holes; });
   };
   for (std::size_t k = 0; k < std::max(laid_.size(), job_.keep_outs.size()); ++k) {
     const bool before = k < laid_.size(), now = k < job_.keep_outs.size();
@@ -139,22 +162,28 @@ std::vector<int> Neighbourhood::follow(const Access& access) {
   std::array<std::unique_ptr<FingerRoom>, 2> fingers;
   if (!changed.empty()) {
     for (std::size_t s = 0; s < 2; ++s) fingers[s] = std::make_unique<FingerRoom>(*fingers_[s]);
-    parallel_for(2, [&](std::size_t s) { fingers[s]->keep_out(job_); }, 1);
+    parallel_for(
+        2, [&](std::size_t s) { fingers[s]->keep_out(job_); }, 1);
     lay_keep_outs();
   }
   std::vector<char> touched(access.targets.size());
-  parallel_for(touched.size(), [&](std::size_t t) {
-    const Target& target = access.targets[t];
-    touched[t] = bans[at(target.feature)] != bans_[at(target.feature)] || waivers[at(target.feature)] != waivers_[at(target.feature)];
-    for (int n = target.first_spot; n < target.first_spot + target.spots && !touched[t] && !changed.empty(); ++n) {
-      const Spot& spot = access.spots[at(n)];
-      const double reach = reach_of_keep_outs(access.shapes[at(spot.shape)], spot);
-      touched[t] = std::any_of(changed.begin(), changed.end(), [&](const Box& b) { return b.grown(reach).contains(spot.at); });
-      const std::size_t far = 1 - at(static_cast<int>(target.side));
-      const double before = fingers_[far]->distance_to_room(spot.at), now = fingers[far]->distance_to_room(spot.at);
-      if (before != now && std::max(before, now) > rules_.finger_reach.v) touched[t] = 1;
-    }
-  }, 512);
+  parallel_for(
+      touched.size(),
+      [&](std::size_t t) {
+        const Target& target = access.targets[t];
+        touched[t] = bans[at(target.feature)] != bans_[at(target.feature)] ||
+                     waivers[at(target.feature)] != waivers_[at(target.feature)];
+        for (int n = target.first_spot; n < target.first_spot + target.spots && !touched[t] && !changed.empty(); ++n) {
+          const Spot& spot = access.spots[at(n)];
+          const double reach = reach_of_keep_outs(access.shapes[at(spot.shape)], spot);
+          touched[t] = std::any_of(changed.begin(), changed.end(),
+                                   [&](const Box& b) { return b.grown(reach).contains(spot.at); });
+          const std::size_t far = 1 - at(static_cast<int>(target.side));
+          const double before = fingers_[far]->distance_to_room(spot.at), now = fingers[far]->distance_to_room(spot.at);
+          if (before != now && std::max(before, now) > rules_.finger_reach.v) touched[t] = 1;
+        }
+      },
+      512);
   if (!changed.empty()) fingers_ = std::move(fingers);
   std::vector<int> out;
   for (std::size_t t = 0; t < touched.size(); ++t)
@@ -177,7 +206,9 @@ struct Neighbourhood::Query {
   double span = shape.span + length(spot.in_shape);  ///< the pad's edge is at most so much nearer than the aim point
   [[nodiscard]] Box here() const { return {aim.x, aim.y, aim.x, aim.y}; }
   /// From the pad's edge to an area, whose distance from the aim is known.
-  [[nodiscard]] double edge_to(const Polygons& area, double aim_distance) const { return disc ? std::max(0.0, aim_distance - shape.span) : distance_between(e.contact, area); }
+  [[nodiscard]] double edge_to(const Polygons& area, double aim_distance) const {
+    return disc ? std::max(0.0, aim_distance - shape.span) : distance_between(e.contact, area);
+  }
 };
 
 void Neighbourhood::add_bodies(Surroundings& s, const Query& q) const {
@@ -218,7 +249,8 @@ void Neighbourhood::add_metal(Surroundings& s, const Query& q) const {
     Near n = near_area(copper, q.aim, id);
     if (n.aim - q.span >= wanted_metal && n.aim >= widest_) continue;
     n.metal = &copper, n.convex = convex_[at(id)];
-    if (n.aim - q.span < wanted_metal) n.edge = q.disc ? std::max(0.0, n.aim - q.shape.span) : distance_between(q.e.copper, copper);
+    if (n.aim - q.span < wanted_metal)
+      n.edge = q.disc ? std::max(0.0, n.aim - q.shape.span) : distance_between(q.e.copper, copper);
     s.conductors.push_back(n);
   }
 }
@@ -244,7 +276,8 @@ void Neighbourhood::add_outline(Surroundings& s, const Query& q) const {
     }
   }
   bool on_board = false;
-  for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p) on_board = piece_boxes_[p].contains(q.aim) && contains(b_.pieces[p], q.aim);
+  for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p)
+    on_board = piece_boxes_[p].contains(q.aim) && contains(b_.pieces[p], q.aim);
   if (!on_board) s.outline.aim = 0, s.outline.id = 0, s.outline.way = {};
   s.outline.edge = std::max(0.0, s.outline.aim - q.spot.diameter / 2);
 }
@@ -261,7 +294,8 @@ void Neighbourhood::add_holes(Surroundings& s, const Query& q) const {
   for (const int h : b_.tooling) {
     const BoardHole& hole = b_.holes[at(h)];
     const double to = distance(hole.at, q.aim), d = to - hole.diameter / 2;
-    if (d < s.tooling.aim) s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - q.aim) : Point{}, h, false};
+    if (d < s.tooling.aim)
+      s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - q.aim) : Point{}, h, false};
   }
 }
 
@@ -269,7 +303,8 @@ void Neighbourhood::add_keep_outs(Surroundings& s, const Query& q) const {
   keep_outs_[q.side].find(q.here().grown(reach_of_keep_outs(q.shape, q.spot)), q.ids);
   for (const int k : q.ids) {
     const KeepOut& o = job_.keep_outs[at(k)];
-    if (!bounds(o.area).touches(q.here().grown(std::max(rules_.shared_space.at(o.kind).preferred.v + q.span, widest_)))) continue;
+    if (!bounds(o.area).touches(q.here().grown(std::max(rules_.shared_space.at(o.kind).preferred.v + q.span, widest_))))
+      continue;
     Near n = near_area(o.area, q.aim, k);
     n.edge = q.edge_to(o.area, n.aim);
     s.keep_outs.push_back(n);
@@ -280,16 +315,21 @@ void Neighbourhood::add_decisions(Surroundings& s, const Query& q) const {
   const char* panel_side = to_string(q.t.side);
   const char* own_side = to_string(b_.own_side(q.f, q.t.side));
   for (const Named& n : bans_[at(q.t.feature)])
-    if (const std::string& wanted = job_.bans[at(n.entry)].side; wanted.empty() || wanted == (n.of_board ? own_side : panel_side)) s.bans.push_back(n.entry);
+    if (const std::string& wanted = job_.bans[at(n.entry)].side;
+        wanted.empty() || wanted == (n.of_board ? own_side : panel_side))
+      s.bans.push_back(n.entry);
   for (const Named& n : waivers_[at(q.t.feature)])
-    if (const std::string& wanted = job_.waivers[at(n.entry)].side; wanted.empty() || wanted == (n.of_board ? own_side : panel_side)) s.waivers.push_back(n.entry);
+    if (const std::string& wanted = job_.waivers[at(n.entry)].side;
+        wanted.empty() || wanted == (n.of_board ? own_side : panel_side))
+      s.waivers.push_back(n.entry);
 }
 
 Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const Covering& covering) const {
   Surroundings s;
   const Target& t = access.targets[at(spot.target)];
   std::vector<int> ids;
-  const Query q{spot, t, access.shapes[at(spot.shape)], b_.exposures[at(t.exposure)], b_.features[at(t.feature)], covering, ids};
+  const Query q{spot,     t,  access.shapes[at(spot.shape)], b_.exposures[at(t.exposure)], b_.features[at(t.feature)],
+                covering, ids};
   add_bodies(s, q), add_metal(s, q), add_fiducials(s, q), add_outline(s, q), add_holes(s, q), add_keep_outs(s, q);
   s.finger = fingers_[1 - q.side]->distance_to_room(q.aim);
   add_decisions(s, q);

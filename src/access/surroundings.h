@@ -18,9 +18,9 @@ struct Near {
   double aim = kNowhere;   ///< from the aim point
   Point way;               ///< unit vector towards it; zero inside
   int id = -1;
-  bool own = false;        ///< the body of the pad's own part
-  bool core = false;       ///< of it, what lies deep inside the drawn outline alone
-  bool convex = true;      ///< conductors: its metal has no dent
+  bool own = false;    ///< the body of the pad's own part
+  bool core = false;   ///< of it, what lies deep inside the drawn outline alone
+  bool convex = true;  ///< conductors: its metal has no dent
   const Polygons* metal = nullptr;
 };
 
@@ -33,7 +33,8 @@ struct Surroundings {
 
 class Neighbourhood {
  public:
-  Neighbourhood(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const std::array<BoxTree, 2>& bodies);
+  Neighbourhood(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
+                const std::array<BoxTree, 2>& bodies);
   [[nodiscard]] Surroundings about(const Access& access, const Spot& spot, const Covering& covering) const;
   /// The job's keep-outs, bans and waivers are others now: the targets about which that changes anything, ascending.
   std::vector<int> follow(const Access& access);
@@ -57,22 +58,22 @@ class Neighbourhood {
   const std::array<BoxTree, 2>& bodies_;
   std::array<BoxTree, 2> metal_, fiducials_, keep_outs_;
   std::vector<Box> piece_boxes_;
-  std::vector<char> convex_;             ///< by exposure, then by bare metal
+  std::vector<char> convex_;  ///< by exposure, then by bare metal
   double widest_shared_ = 0;
   BoxTree holes_, edges_;
   std::vector<Polygons> hole_areas_;
   std::vector<std::pair<Point, Point>> edge_list_;
   std::array<std::unique_ptr<FingerRoom>, 2> fingers_;
   struct Named {
-    int entry{};         ///< of the job
-    bool of_board{};     ///< its names are plain: its side is the board's own
+    int entry{};             ///< of the job
+    bool of_board{};         ///< its names are plain: its side is the board's own
     std::string side, rule;  ///< that it is limited to
     bool operator==(const Named&) const = default;
   };
   std::vector<std::vector<Named>> bans_, waivers_;  ///< by feature
-  std::vector<KeepOut> laid_;            ///< the keep-outs that are known here
-  std::vector<Polygons> cores_;          ///< by component whose drawn outline lies about its lands: what of it is surely body
-  double widest_ = 0;  ///< no part of a probe with its tolerance reaches farther from the aim
+  std::vector<KeepOut> laid_;                       ///< the keep-outs that are known here
+  std::vector<Polygons> cores_;  ///< by component whose drawn outline lies about its lands: what of it is surely body
+  double widest_ = 0;            ///< no part of a probe with its tolerance reaches farther from the aim
 };
 
 }  // namespace teasel

@@ -10,13 +10,17 @@
 namespace teasel {
 
 namespace {
-constexpr double kEnclosed = 0.15;    // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
-constexpr double kAboutLands = 0.8;   // share of its lands' metal inside a drawn outline that tells it is drawn about them (common practice, no source)
-constexpr double kSameForm = 5e-6;    // mm; vertices of equal forms differ by the nanometre grid of booleans at most
-constexpr double kLong = 1.6;         // length over width from which a land is long: its ends are aim points as well
-constexpr double kEndCircle = 0.95;   // at an end, a circle of this share of the largest one still fits
+constexpr double kEnclosed =
+    0.15;  // mm; a land this far inside the ring of a part's lands lies under it (common practice, no source)
+constexpr double kAboutLands = 0.8;  // share of its lands' metal inside a drawn outline that tells it is drawn about
+                                     // them (common practice, no source)
+constexpr double kSameForm = 5e-6;   // mm; vertices of equal forms differ by the nanometre grid of booleans at most
+constexpr double kLong = 1.6;        // length over width from which a land is long: its ends are aim points as well
+constexpr double kEndCircle = 0.95;  // at an end, a circle of this share of the largest one still fits
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
 /// The metal of one target before equal forms are joined.
 struct Draft {
@@ -26,7 +30,7 @@ struct Draft {
   Point origin, lead;
   AimKind kind{};
   double diameter{};
-  double hole{};        ///< that decides the width of the head
+  double hole{};  ///< that decides the width of the head
   bool is_lead = false;
 };
 
@@ -50,23 +54,28 @@ bool has_lead(const Board& b, const Rules& rules, const Feature& f) {
 
 class Finder {
  public:
-  Finder(const Board& b, const Rules& rules, const std::array<BoxTree, 2>& bodies) : b_(b), rules_(rules), bodies_(bodies), about_lands_(b.components.size()) {
+  Finder(const Board& b, const Rules& rules, const std::array<BoxTree, 2>& bodies)
+      : b_(b), rules_(rules), bodies_(bodies), about_lands_(b.components.size()) {
     std::vector<std::vector<int>> own(b.components.size());
     for (std::size_t i = 0; i < b.exposures.size(); ++i) {
       const Feature& f = b.features[at(b.exposures[i].feature)];
-      if (f.component >= 0 && f.hole <= 0 && b.components[at(f.component)].side == b.exposures[i].side) own[at(f.component)].push_back(static_cast<int>(i));
+      if (f.component >= 0 && f.hole <= 0 && b.components[at(f.component)].side == b.exposures[i].side)
+        own[at(f.component)].push_back(static_cast<int>(i));
     }
     std::vector<char> about(b.components.size());
-    parallel_for(b.components.size(), [&](std::size_t i) {
-      const Component& c = b.components[i];
-      if (c.body.empty() || c.outline_by.empty()) return;
-      double all = 0, inside = 0;
-      for (const int e : own[i]) {
-        const Polygons& metal = b.exposures[at(e)].contact;
-        all += area(metal), inside += area(intersect(metal, c.body));
-      }
-      about[i] = all > 0 && inside >= kAboutLands * all;
-    }, 16);
+    parallel_for(
+        b.components.size(),
+        [&](std::size_t i) {
+          const Component& c = b.components[i];
+          if (c.body.empty() || c.outline_by.empty()) return;
+          double all = 0, inside = 0;
+          for (const int e : own[i]) {
+            const Polygons& metal = b.exposures[at(e)].contact;
+            all += area(metal), inside += area(intersect(metal, c.body));
+          }
+          about[i] = all > 0 && inside >= kAboutLands * all;
+        },
+        16);
     about_lands_.assign(about.begin(), about.end());
   }
 
@@ -76,7 +85,9 @@ class Finder {
     const Feature& f = b_.features[at(e.feature)];
     d.target.exposure = exposure, d.target.feature = e.feature, d.target.side = e.side, d.target.kind = kind_of(b_, f);
     // Where no paste layer tells, the surface pads of fitted parts are soldered all the same.
-    const bool soldered = e.pasted || (!b_.has_paste[at(static_cast<int>(b_.own_side(f, e.side)))] && f.kind == FeatureKind::smd_pad && f.component >= 0 && b_.components[at(f.component)].fitted);
+    const bool soldered =
+        e.pasted || (!b_.has_paste[at(static_cast<int>(b_.own_side(f, e.side)))] && f.kind == FeatureKind::smd_pad &&
+                     f.component >= 0 && b_.components[at(f.component)].fitted);
     d.target.surface = soldered ? Surface::soldered : b_.finish;
     if (has_lead(b_, rules_, f)) d.target.contacts.push_back(Contact::lead);
     if (has_empty_hole(b_, rules_, f)) d.target.contacts.push_back(Contact::open_hole);
@@ -114,7 +125,8 @@ bool Finder::under_own_body(const Exposure& e, const Feature& f) const {
     if (deep > kCourtyard) return true;
   }
   // Enclosed by the part's other lands, unless the drawn body leaves it free.
-  if (c.ring.size() < 3 || winding_number(c.ring, f.at) == 0 || distance_to_boundary({{c.ring, {}}}, f.at) <= kEnclosed) return false;
+  if (c.ring.size() < 3 || winding_number(c.ring, f.at) == 0 || distance_to_boundary({{c.ring, {}}}, f.at) <= kEnclosed)
+    return false;
   if (c.outline_by.empty()) return true;
   return area(subtract(e.contact, c.body)) < 0.2 * area(e.contact);
 }
@@ -154,8 +166,11 @@ void Finder::place(Draft& d, const Exposure& e, const Feature& f, const Polygons
     Circle best;
     for (const Polygon& p : metal)
       if (const Circle c = largest_inscribed_circle(p, 0.002); c.radius > best.radius) best = c;
-    if (here < 1.9 * best.radius) d.origin = {std::round(best.centre.x * 1000) / 1000, std::round(best.centre.y * 1000) / 1000}, d.kind = AimKind::largest_circle, d.diameter = 2 * best.radius;
-    else d.diameter = here;
+    if (here < 1.9 * best.radius)
+      d.origin = {std::round(best.centre.x * 1000) / 1000, std::round(best.centre.y * 1000) / 1000},
+      d.kind = AimKind::largest_circle, d.diameter = 2 * best.radius;
+    else
+      d.diameter = here;
   }
   d.area = transformed(metal, {1, 0, 0, 1, -d.origin.x, -d.origin.y});
   d.lead = d.is_lead ? f.at - d.origin : Point{};
@@ -167,13 +182,16 @@ bool same_ring(const Ring& a, const Ring& b) {
   for (std::size_t shift = 0; shift < b.size(); ++shift) {
     if (std::abs(a[0].x - b[shift].x) > kSameForm || std::abs(a[0].y - b[shift].y) > kSameForm) continue;
     bool same = true;
-    for (std::size_t i = 0, j = shift; i < a.size() && same; ++i, j = j + 1 == b.size() ? 0 : j + 1) same = std::abs(a[i].x - b[j].x) <= kSameForm && std::abs(a[i].y - b[j].y) <= kSameForm;
+    for (std::size_t i = 0, j = shift; i < a.size() && same; ++i, j = j + 1 == b.size() ? 0 : j + 1)
+      same = std::abs(a[i].x - b[j].x) <= kSameForm && std::abs(a[i].y - b[j].y) <= kSameForm;
     if (same) return true;
   }
   return false;
 }
 bool same_form(const Draft& a, const Draft& b) {
-  if (a.is_lead != b.is_lead || a.target.contacts != b.target.contacts || a.hole != b.hole || distance(a.lead, b.lead) > kSameForm || a.area.size() != b.area.size()) return false;
+  if (a.is_lead != b.is_lead || a.target.contacts != b.target.contacts || a.hole != b.hole ||
+      distance(a.lead, b.lead) > kSameForm || a.area.size() != b.area.size())
+    return false;
   for (std::size_t i = 0; i < a.area.size(); ++i) {
     if (a.area[i].holes.size() != b.area[i].holes.size() || !same_ring(a.area[i].outer, b.area[i].outer)) return false;
     for (std::size_t h = 0; h < a.area[i].holes.size(); ++h)
@@ -190,7 +208,8 @@ std::vector<int> join_forms(const std::vector<Draft>& drafts, std::vector<int>& 
     const Draft& d = drafts[i];
     const std::size_t corners = d.area.empty() ? 0 : d.area[0].outer.size();
     auto& bucket = buckets[{d.area.size(), corners, std::llround(area(d.area) * 1000)}];
-    auto found = std::find_if(bucket.begin(), bucket.end(), [&](int s) { return same_form(drafts[at(first[at(s)])], d); });
+    auto found =
+        std::find_if(bucket.begin(), bucket.end(), [&](int s) { return same_form(drafts[at(first[at(s)])], d); });
     if (found == bucket.end()) {
       bucket.push_back(static_cast<int>(first.size()));
       first.push_back(static_cast<int>(i));
@@ -206,8 +225,12 @@ struct Aim {
   Point at;
   double diameter{};
 };
-double circle_at(const Polygons& metal, Point p) { return contains(metal, p) ? 2 * distance_to_boundary(metal, p) : 0; }
-Point on_grid(Point p) { return {std::round(p.x * 1000) / 1000, std::round(p.y * 1000) / 1000}; }
+double circle_at(const Polygons& metal, Point p) {
+  return contains(metal, p) ? 2 * distance_to_boundary(metal, p) : 0;
+}
+Point on_grid(Point p) {
+  return {std::round(p.x * 1000) / 1000, std::round(p.y * 1000) / 1000};
+}
 
 /// Direction of the longer axis by second moments of the corners' hull, and the extents along and across it.
 std::tuple<Point, double, double> long_axis(const Polygons& metal) {
@@ -223,7 +246,9 @@ std::tuple<Point, double, double> long_axis(const Polygons& metal) {
     if (len < 1e-9) continue;
     const Point u = (1 / len) * e, n{-u.y, u.x};
     double u0 = 1e18, u1 = -1e18, n0 = 1e18, n1 = -1e18;
-    for (const Point p : hull) u0 = std::min(u0, dot(p, u)), u1 = std::max(u1, dot(p, u)), n0 = std::min(n0, dot(p, n)), n1 = std::max(n1, dot(p, n));
+    for (const Point p : hull)
+      u0 = std::min(u0, dot(p, u)), u1 = std::max(u1, dot(p, u)), n0 = std::min(n0, dot(p, n)),
+      n1 = std::max(n1, dot(p, n));
     if (n1 - n0 < width - 1e-9) width = n1 - n0, length_of = u1 - u0, best = u;
   }
   return {best, length_of, width};
@@ -237,7 +262,9 @@ std::vector<Aim> further_aims(const LandingShape& shape, double first_diameter, 
   auto add = [&](AimKind kind, Point p) {
     p = on_grid(p);
     const double d = circle_at(shape.area, p);
-    if (d <= 0 || length(p) < 0.02 || std::any_of(aims.begin(), aims.end(), [&](const Aim& a) { return distance(a.at, p) < 0.02; })) return;
+    if (d <= 0 || length(p) < 0.02 ||
+        std::any_of(aims.begin(), aims.end(), [&](const Aim& a) { return distance(a.at, p) < 0.02; }))
+      return;
     aims.push_back({kind, p, d});
   };
   if (!hole && first_diameter < 0.98 * std::min(box.width(), box.height())) {
@@ -286,7 +313,8 @@ LandingShape shape_of(const Draft& d, const Board& b, const Rules& rules, const 
       s.span = std::max(s.span, length(p.outer[i]));
       least = std::min(least, distance_to_segment({}, p.outer[i], p.outer[(i + 1) % p.outer.size()]));
     }
-  s.round = s.area.size() == 1 && s.area[0].holes.empty() && !d.is_lead && s.span - least < 0.0015 && winding_number(s.area[0].outer, {}) != 0;
+  s.round = s.area.size() == 1 && s.area[0].holes.empty() && !d.is_lead && s.span - least < 0.0015 &&
+            winding_number(s.area[0].outer, {}) != 0;
   std::map<double, Polygons> inside;  // by margin: classes share them
   for (const ProbeClass& c : cat.classes) {
     const auto [it, fresh] = inside.try_emplace(c.contact_margin.v);
@@ -306,15 +334,19 @@ std::array<std::vector<Point>, 2> holes_by_x(const StandingFixture& standing) {
   std::array<std::vector<Point>, 2> out;
   for (const StandingHole& h : standing.holes)
     if (h.state != HoleState::plugged) out[at(static_cast<int>(h.side))].push_back(h.at);
-  for (auto& list : out) std::sort(list.begin(), list.end(), [](Point p, Point q) { return p.x != q.x ? p.x < q.x : p.y < q.y; });
+  for (auto& list : out)
+    std::sort(list.begin(), list.end(), [](Point p, Point q) { return p.x != q.x ? p.x < q.x : p.y < q.y; });
   return out;
 }
 }  // namespace
 
-bool Target::has(Contact c) const { return std::find(contacts.begin(), contacts.end(), c) != contacts.end(); }
+bool Target::has(Contact c) const {
+  return std::find(contacts.begin(), contacts.end(), c) != contacts.end();
+}
 
 const char* to_string(AimKind k) {
-  static const char* names[] = {"centre of the land", "centre of the largest circle inside", "point of best odds", "end of the land", "hole that the fixture has"};
+  static const char* names[] = {"centre of the land", "centre of the largest circle inside", "point of best odds",
+                                "end of the land", "hole that the fixture has"};
   return names[static_cast<int>(k)];
 }
 
@@ -338,13 +370,15 @@ std::array<BoxTree, 2> body_trees(const Board& b) {
   for (int s = 0; s < 2; ++s) {
     std::vector<Box> boxes(b.components.size());
     for (std::size_t i = 0; i < boxes.size(); ++i)
-      if (!b.components[i].body.empty() && static_cast<int>(b.components[i].side) == s) boxes[i] = bounds(b.components[i].body);
+      if (!b.components[i].body.empty() && static_cast<int>(b.components[i].side) == s)
+        boxes[i] = bounds(b.components[i].body);
     trees[at(s)] = BoxTree(boxes);
   }
   return trees;
 }
 
-std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& cat, const Rules& rules, const StandingFixture& standing, const std::array<BoxTree, 2>& bodies) {
+std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& cat, const Rules& rules,
+                                   const StandingFixture& standing, const std::array<BoxTree, 2>& bodies) {
   const std::array<std::vector<Point>, 2> holes = holes_by_x(standing);
   std::vector<int> exposures;
   for (std::size_t i = 0; i < b.exposures.size(); ++i) {
@@ -353,20 +387,27 @@ std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& c
   }
   const Finder finder(b, rules, bodies);
   std::vector<Draft> drafts(exposures.size());
-  parallel_for(exposures.size(), [&](std::size_t i) { drafts[i] = finder.draft(exposures[i]); }, 64);
+  parallel_for(
+      exposures.size(), [&](std::size_t i) { drafts[i] = finder.draft(exposures[i]); }, 64);
   std::vector<int> first;
   const std::vector<int> shape = join_forms(drafts, first);
   a.shapes.resize(first.size());
   std::vector<std::vector<Aim>> further(first.size());
   const Point middle = bounds(b.outline.outer).centre();
-  const double sigma = cat.classes.empty() || drafts.empty() ? 0.05 : error_budget(b, rules, cat.classes[0], {}, middle, true).total().largest_sigma();
-  parallel_for(first.size(), [&](std::size_t s) {
-    const Draft& d = drafts[at(first[s])];
-    a.shapes[s] = shape_of(d, b, rules, cat);
-    further[s] = further_aims(a.shapes[s], d.diameter, b.features[at(d.target.feature)].hole > 0, sigma);
-  }, 4);
+  const double sigma = cat.classes.empty() || drafts.empty()
+                           ? 0.05
+                           : error_budget(b, rules, cat.classes[0], {}, middle, true).total().largest_sigma();
+  parallel_for(
+      first.size(),
+      [&](std::size_t s) {
+        const Draft& d = drafts[at(first[s])];
+        a.shapes[s] = shape_of(d, b, rules, cat);
+        further[s] = further_aims(a.shapes[s], d.diameter, b.features[at(d.target.feature)].hole > 0, sigma);
+      },
+      4);
   std::vector<Covering> coverings;
-  std::map<std::tuple<int, Side>, std::pair<int, int>> of_first;  // first and number of spots on the panel's first board
+  std::map<std::tuple<int, Side>, std::pair<int, int>>
+      of_first;  // first and number of spots on the panel's first board
   for (std::size_t i = 0; i < drafts.size(); ++i) {
     Draft& d = drafts[i];
     const auto t = static_cast<int>(a.targets.size());
@@ -374,7 +415,8 @@ std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& c
     d.target.first_spot = static_cast<int>(a.spots.size());
     // Boards of a panel are aimed at where the first one is, moved and turned with them.
     const bool copy = feature.panel_place > 0;
-    const Side side = copy && b.places[at(feature.panel_place)].flipped != b.places[0].flipped ? other(d.target.side) : d.target.side;
+    const Side side =
+        copy && b.places[at(feature.panel_place)].flipped != b.places[0].flipped ? other(d.target.side) : d.target.side;
     const auto model = copy ? of_first.find({feature.base, side}) : of_first.end();
     if (model != of_first.end()) {
       const Affine there = combine(b.places[at(feature.panel_place)].map, inverse(b.places[0].map));
@@ -382,22 +424,30 @@ std::vector<Covering> find_targets(Access& a, const Board& b, const Catalogue& c
         const Spot first_spot = a.spots[at(s)];
         Point p = there(first_spot.at) - d.origin;
         if (length(p) < 0.0015) p = {};
-        if (const double circle_there = p == Point{} ? d.diameter : circle_at(d.area, p); circle_there > 0) a.spots.push_back({t, shape[i], first_spot.kind, on_grid(d.origin + p), p, circle_there});
+        if (const double circle_there = p == Point{} ? d.diameter : circle_at(d.area, p); circle_there > 0)
+          a.spots.push_back({t, shape[i], first_spot.kind, on_grid(d.origin + p), p, circle_there});
       }
     }
     if (a.spots.size() == at(d.target.first_spot)) {
       a.spots.push_back({t, shape[i], d.kind, d.origin, {}, d.diameter});
-      for (const Aim& f : further[at(shape[i])]) a.spots.push_back({t, shape[i], f.kind, on_grid(d.origin + f.at), f.at, f.diameter});
+      for (const Aim& f : further[at(shape[i])])
+        a.spots.push_back({t, shape[i], f.kind, on_grid(d.origin + f.at), f.at, f.diameter});
     }
     // Metal over a hole that is there.
     const Box reach = bounds(d.area);
     const auto& on_side = holes[at(static_cast<int>(d.target.side))];
-    for (auto h = std::lower_bound(on_side.begin(), on_side.end(), d.origin.x + reach.x0, [](Point p, double x) { return p.x < x; }); reach.valid() && h != on_side.end() && h->x <= d.origin.x + reach.x1; ++h) {
+    for (auto h = std::lower_bound(on_side.begin(), on_side.end(), d.origin.x + reach.x0,
+                                   [](Point p, double x) { return p.x < x; });
+         reach.valid() && h != on_side.end() && h->x <= d.origin.x + reach.x1; ++h) {
       constexpr double kSame = 0.0015;  // the plan takes an aim so near for the hole
-      const bool declared = std::any_of(a.spots.begin() + d.target.first_spot, a.spots.end(), [&](const Spot& s) { return distance(s.at, *h) <= kSame; });
-      if (const double circle_there = declared ? 0 : circle_at(d.area, *h - d.origin); circle_there > 0) a.spots.push_back({t, shape[i], AimKind::standing_hole, *h, *h - d.origin, circle_there});
+      const bool declared = std::any_of(a.spots.begin() + d.target.first_spot, a.spots.end(),
+                                        [&](const Spot& s) { return distance(s.at, *h) <= kSame; });
+      if (const double circle_there = declared ? 0 : circle_at(d.area, *h - d.origin); circle_there > 0)
+        a.spots.push_back({t, shape[i], AimKind::standing_hole, *h, *h - d.origin, circle_there});
     }
-    if (feature.panel_place == 0) of_first[{feature.base, d.target.side}] = {d.target.first_spot, static_cast<int>(a.spots.size()) - d.target.first_spot};
+    if (feature.panel_place == 0)
+      of_first[{feature.base, d.target.side}] = {d.target.first_spot,
+                                                 static_cast<int>(a.spots.size()) - d.target.first_spot};
     d.target.spots = static_cast<int>(a.spots.size()) - d.target.first_spot;
     a.targets.push_back(std::move(d.target));
     coverings.push_back(d.covering);

@@ -10,7 +10,8 @@ std::string tip_for(const Board& b, const Target& t, const Spot& spot) {
   if (lead) return "crown";
   if (hole) return "spear above hole size";
   const bool fitted = f.component >= 0 && b.components[static_cast<std::size_t>(f.component)].fitted;
-  if (f.kind == FeatureKind::smd_pad && fitted) return spot.kind == AimKind::end ? "fine spear, end of the pad" : "fine spear";
+  if (f.kind == FeatureKind::smd_pad && fitted)
+    return spot.kind == AimKind::end ? "fine spear, end of the pad" : "fine spear";
   if (f.kind == FeatureKind::smd_pad && t.surface != Surface::organic) return "radius";
   // No-clean flux and oxide want an edge that cuts; crowns clog.
   if (t.surface == Surface::soldered || t.surface == Surface::organic) return "sharp blade";
@@ -21,6 +22,8 @@ Newton force_on(const Rules& rules, const Target& t, const ProbeClass& p) {
   const std::string& spring = rules.surfaces.at(t.surface).spring;
   return spring == "light" ? p.light_force : spring == "strong" ? p.strong_force : p.force;
 }
-double fault_on(const Rules& rules, const Target& t) { return rules.surfaces.at(t.surface).fault; }
+double fault_on(const Rules& rules, const Target& t) {
+  return rules.surfaces.at(t.surface).fault;
+}
 
 }  // namespace teasel

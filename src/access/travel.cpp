@@ -15,18 +15,27 @@ double stacked(const std::vector<double>& tolerances, bool worst_case) {
   return worst_case ? sum : std::sqrt(sum);
 }
 
-double spear_depth(double hole, Degrees angle) { return hole / 2 / std::tan(angle.v * 3.14159265358979323846 / 360); }
+double spear_depth(double hole, Degrees angle) {
+  return hole / 2 / std::tan(angle.v * 3.14159265358979323846 / 360);
+}
 
-Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, double hole, double protrusion, double thickness, bool main_side) {
+Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, double hole, double protrusion,
+                 double thickness, bool main_side) {
   const TravelRules& t = rules.travel;
   Stroke s;
   s.nominal = probe.working_travel.v;
-  s.parts = {{"set height of the receptacle", t.set_height_tolerance.v}, {"length of the probe", t.probe_length_tolerance.v}, {"plates, spacers and stops", t.support_tolerance.v}};
+  s.parts = {{"set height of the receptacle", t.set_height_tolerance.v},
+             {"length of the probe", t.probe_length_tolerance.v},
+             {"plates, spacers and stops", t.support_tolerance.v}};
   if (!main_side) s.parts.push_back({"thickness of the board", t.thickness_tolerance * thickness});
   switch (contact) {
     case Contact::flat: break;
-    case Contact::soldered: s.nominal += t.solder_height.v, s.parts.push_back({"height of the solder", t.solder_height.v}); break;
-    case Contact::lead: s.nominal += protrusion, s.parts.push_back({"protrusion of the lead", t.lead_tolerance.v}); break;
+    case Contact::soldered:
+      s.nominal += t.solder_height.v, s.parts.push_back({"height of the solder", t.solder_height.v});
+      break;
+    case Contact::lead:
+      s.nominal += protrusion, s.parts.push_back({"protrusion of the lead", t.lead_tolerance.v});
+      break;
     case Contact::open_hole: s.nominal -= spear_depth(hole, probe.spear_angle); break;
   }
   std::vector<double> list;

@@ -17,12 +17,16 @@ BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
   for (const Box& b : boxes_)
     if (b.valid()) all.add(b), ++n, sides += std::max(b.width(), b.height());
   if (n == 0) return;
-  // About one box a cell where they are spread evenly, but no finer than the boxes themselves, and no more cells than can be held.
+  // About one box a cell where they are spread evenly, but no finer than the boxes themselves, and no more cells than
+  // can be held.
   const double spread = std::sqrt(std::max(all.width() * all.height(), 1e-6) / static_cast<double>(n));
   const double longest = (all.width() + all.height()) / (2.0 * static_cast<double>(n) + 1000.0);
   cell_ = std::max({spread, sides / static_cast<double>(n), longest, 1e-3});
   origin_ = {all.x0, all.y0};
-  auto count = [&](double length) { const double k = length / cell_; return k > 0 && k < 1e8 ? static_cast<std::size_t>(k) + 1 : 1; };
+  auto count = [&](double length) {
+    const double k = length / cell_;
+    return k > 0 && k < 1e8 ? static_cast<std::size_t>(k) + 1 : 1;
+  };
   nx_ = count(all.width()), ny_ = count(all.height());
   starts_.assign(nx_ * ny_ + 1, 0);
   auto each = [&](auto&& use) {
@@ -47,7 +51,9 @@ BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
 }
 
 BoxIndex::Cells BoxIndex::cells(const Box& b) const {
-  auto at = [&](double v, std::size_t n) { return v > 0 ? static_cast<std::size_t>(std::min(v / cell_, static_cast<double>(n - 1))) : 0; };
+  auto at = [&](double v, std::size_t n) {
+    return v > 0 ? static_cast<std::size_t>(std::min(v / cell_, static_cast<double>(n - 1))) : 0;
+  };
   return {at(b.x0 - origin_.x, nx_), at(b.y0 - origin_.y, ny_), at(b.x1 - origin_.x, nx_), at(b.y1 - origin_.y, ny_)};
 }
 

@@ -86,16 +86,28 @@ Ring cut_to_box(const Ring& ring, const Box& w) {
   auto at_y = [](double y) {
     return [y](Point a, Point b) { return Point{a.x + (b.x - a.x) * ((y - a.y) / (b.y - a.y)), y}; };
   };
-  Ring part = cut(ring, [&](Point p) { return p.x >= w.x0; }, at_x(w.x0));
-  part = cut(part, [&](Point p) { return p.x <= w.x1; }, at_x(w.x1));
-  part = cut(part, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
-  return cut(part, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
+  Ring part = cut(
+      ring, [&](Point p) { return p.x >= w.x0; }, at_x(w.x0));
+  part = cut(
+      part, [&](Point p) { return p.x <= w.x1; }, at_x(w.x1));
+  part = cut(
+      part, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
+  return cut(
+      part, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
 }
 
-Polygons unite(const Polygons& a) { return run(cl::ctUnion, to_paths(a), {}); }
-Polygons unite(const Polygons& a, const Polygons& b) { return run(cl::ctUnion, to_paths(a), to_paths(b)); }
-Polygons intersect(const Polygons& a, const Polygons& b) { return run(cl::ctIntersection, to_paths(a), to_paths(b)); }
-Polygons subtract(const Polygons& a, const Polygons& b) { return run(cl::ctDifference, to_paths(a), to_paths(b)); }
+Polygons unite(const Polygons& a) {
+  return run(cl::ctUnion, to_paths(a), {});
+}
+Polygons unite(const Polygons& a, const Polygons& b) {
+  return run(cl::ctUnion, to_paths(a), to_paths(b));
+}
+Polygons intersect(const Polygons& a, const Polygons& b) {
+  return run(cl::ctIntersection, to_paths(a), to_paths(b));
+}
+Polygons subtract(const Polygons& a, const Polygons& b) {
+  return run(cl::ctDifference, to_paths(a), to_paths(b));
+}
 
 Polygons fill_contours(const std::vector<Ring>& contours) {
   cl::Paths paths;

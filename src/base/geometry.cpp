@@ -6,8 +6,8 @@
 namespace teasel {
 
 Affine combine(const Affine& s, const Affine& t) {
-  return {s.a * t.a + s.b * t.c, s.a * t.b + s.b * t.d, s.c * t.a + s.d * t.c, s.c * t.b + s.d * t.d,
-          s.a * t.e + s.b * t.f + s.e, s.c * t.e + s.d * t.f + s.f};
+  return {s.a * t.a + s.b * t.c, s.a * t.b + s.b * t.d,       s.c * t.a + s.d * t.c,
+          s.c * t.b + s.d * t.d, s.a * t.e + s.b * t.f + s.e, s.c * t.e + s.d * t.f + s.f};
 }
 
 Affine inverse(const Affine& t) {
@@ -99,7 +99,10 @@ bool contains(const Polygons& polygons, Point p) {
 bool crossings_exceed(const Ring& ring, std::size_t most) {
   const std::size_t n = ring.size();
   if (n * n / 2 <= most) return false;
-  struct Edge { double x0, x1, y0, y1; Point a, b; };
+  struct Edge {
+    double x0, x1, y0, y1;
+    Point a, b;
+  };
   std::vector<Edge> edges(n);
   for (std::size_t i = 0; i < n; ++i) {
     const Point a = ring[i], b = ring[i + 1 == n ? 0 : i + 1];
@@ -118,7 +121,8 @@ bool crossings_exceed(const Ring& ring, std::size_t most) {
       if (f.y1 < e.y0 || e.y1 < f.y0) continue;
       const double s = cross(e.b - e.a, f.a - e.a), t = cross(e.b - e.a, f.b - e.a);
       const double u = cross(f.b - f.a, e.a - f.a), v = cross(f.b - f.a, e.b - f.a);
-      if (((s > 0 && t < 0) || (s < 0 && t > 0)) && ((u > 0 && v < 0) || (u < 0 && v > 0)) && ++crossings > most) return true;
+      if (((s > 0 && t < 0) || (s < 0 && t > 0)) && ((u > 0 && v < 0) || (u < 0 && v > 0)) && ++crossings > most)
+        return true;
     }
     looked += open.size();
     open.resize(kept);
@@ -159,7 +163,9 @@ Point nearest_on_segment(Point p, Point a, Point b) {
   return a + t * d;
 }
 
-double distance_to_segment(Point p, Point a, Point b) { return distance(p, nearest_on_segment(p, a, b)); }
+double distance_to_segment(Point p, Point a, Point b) {
+  return distance(p, nearest_on_segment(p, a, b));
+}
 
 namespace {
 template <class F>
@@ -186,7 +192,9 @@ double boundary_distance(const Polygons& polygons, Point p, Point* nearest) {
 }
 }  // namespace
 
-double distance_to_boundary(const Polygons& polygons, Point p) { return boundary_distance(polygons, p, nullptr); }
+double distance_to_boundary(const Polygons& polygons, Point p) {
+  return boundary_distance(polygons, p, nullptr);
+}
 
 double distance_to_area(const Polygons& polygons, Point p, Point* nearest) {
   if (contains(polygons, p)) {
@@ -253,7 +261,8 @@ Ring circle(Point c, double r) {
 }
 
 Ring rectangle(Point c, double w, double h) {
-  return {{c.x - w / 2, c.y - h / 2}, {c.x + w / 2, c.y - h / 2}, {c.x + w / 2, c.y + h / 2}, {c.x - w / 2, c.y + h / 2}};
+  return {
+      {c.x - w / 2, c.y - h / 2}, {c.x + w / 2, c.y - h / 2}, {c.x + w / 2, c.y + h / 2}, {c.x - w / 2, c.y + h / 2}};
 }
 
 Ring obround(Point c, double w, double h) {
@@ -322,7 +331,8 @@ Ring thinned(const Ring& ring, double tolerance) {
     double most = tolerance;
     std::size_t at_most = a;
     for (std::size_t i = a + 1; i < b; ++i)
-      if (const double d = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); d > most) most = d, at_most = i;
+      if (const double d = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); d > most)
+        most = d, at_most = i;
     if (at_most == a) continue;
     keep[at_most] = 1;
     open.emplace_back(a, at_most), open.emplace_back(at_most, b);

@@ -24,7 +24,9 @@ thread_local bool inside = false;  // a loop within a loop runs on the thread it
 }  // namespace
 
 void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std::size_t chunk) {
-  const unsigned threads = inside ? 1 : static_cast<unsigned>(std::min<std::size_t>(thread_count(), (n + chunk - 1) / std::max<std::size_t>(chunk, 1)));
+  const unsigned threads = inside ? 1
+                                  : static_cast<unsigned>(std::min<std::size_t>(
+                                        thread_count(), (n + chunk - 1) / std::max<std::size_t>(chunk, 1)));
   std::atomic<std::size_t> next{0};
   std::mutex lock;
   std::exception_ptr first;

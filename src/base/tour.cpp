@@ -15,10 +15,12 @@ class Neighbours {
   explicit Neighbours(const std::vector<Point>& points) : points_(points) {
     for (const Point p : points) box_.add(p);
     const double area = std::max(box_.width() * box_.height(), 1e-9);
-    cell_ = std::max(std::sqrt(2 * area / static_cast<double>(std::max<std::size_t>(points.size(), 1))), 1e-6 + std::max(box_.width(), box_.height()) / 4000);
+    cell_ = std::max(std::sqrt(2 * area / static_cast<double>(std::max<std::size_t>(points.size(), 1))),
+                     1e-6 + std::max(box_.width(), box_.height()) / 4000);
     nx_ = static_cast<int>(box_.width() / cell_) + 1, ny_ = static_cast<int>(box_.height() / cell_) + 1;
     cells_.resize(static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_));
-    for (std::size_t i = 0; i < points.size(); ++i) cells_[index(column(points[i].x), row(points[i].y))].push_back(static_cast<int>(i));
+    for (std::size_t i = 0; i < points.size(); ++i)
+      cells_[index(column(points[i].x), row(points[i].y))].push_back(static_cast<int>(i));
   }
 
   std::vector<int> of(std::size_t i, std::size_t most) const {
@@ -34,7 +36,8 @@ class Neighbours {
         for (int x = cx - ring; x <= cx + ring; x += std::abs(y - cy) == ring ? 1 : std::max(1, 2 * ring)) {
           if (x < 0 || y < 0 || x >= nx_ || y >= ny_) continue;
           for (const int o : cells_[index(x, y)])
-            if (static_cast<std::size_t>(o) != i) found.emplace_back(distance(points_[i], points_[static_cast<std::size_t>(o)]), o);
+            if (static_cast<std::size_t>(o) != i)
+              found.emplace_back(distance(points_[i], points_[static_cast<std::size_t>(o)]), o);
         }
     }
     std::sort(found.begin(), found.end());
@@ -55,7 +58,9 @@ class Neighbours {
  private:
   int column(double x) const { return std::min(nx_ - 1, static_cast<int>((x - box_.x0) / cell_)); }
   int row(double y) const { return std::min(ny_ - 1, static_cast<int>((y - box_.y0) / cell_)); }
-  std::size_t index(int x, int y) const { return static_cast<std::size_t>(y) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(x); }
+  std::size_t index(int x, int y) const {
+    return static_cast<std::size_t>(y) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(x);
+  }
 
   const std::vector<Point>& points_;
   Box box_;
@@ -87,18 +92,24 @@ class Tour {
     if (n_ < 8) return;
     const int span = std::min(50, n_ - 1), first = static_cast<int>(random % static_cast<std::uint64_t>(n_));
     std::array<int, 3> cut{};
-    for (int& c : cut) random = random * 6364136223846793005ULL + 1442695040888963407ULL, c = 1 + static_cast<int>((random >> 33) % static_cast<std::uint64_t>(span));
+    for (int& c : cut)
+      random = random * 6364136223846793005ULL + 1442695040888963407ULL,
+      c = 1 + static_cast<int>((random >> 33) % static_cast<std::uint64_t>(span));
     std::sort(cut.begin(), cut.end());
     if (cut[0] == cut[1] || cut[1] == cut[2]) return;
     done_.clear(), gain_ = 0, recording_ = true;
     // a|B|C|d becomes a|C|B|d: the whole turned, then each part turned back.
     auto where = [&](int offset) { return (first + offset) % n_; };
-    const double before = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) + edge(order_[at(where(cut[1] - 1))], order_[at(where(cut[1]))]) + edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
+    const double before = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) +
+                          edge(order_[at(where(cut[1] - 1))], order_[at(where(cut[1]))]) +
+                          edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
     reverse(where(cut[0]), where(cut[2] - 1));
     const int second = cut[0] + (cut[2] - cut[1]);
     reverse(where(cut[0]), where(second - 1));
     reverse(where(second), where(cut[2] - 1));
-    const double after = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) + edge(order_[at(where(second - 1))], order_[at(where(second))]) + edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
+    const double after = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) +
+                         edge(order_[at(where(second - 1))], order_[at(where(second))]) +
+                         edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
     gain_ = before - after;
     for (const int c : {cut[0], second, cut[2]}) wake(order_[at(where(c))]), wake(order_[at(where(c - 1))]);
     settle();
@@ -147,8 +158,10 @@ class Tour {
         if (d == c1 || d1 == c) continue;
         const double gain = old + edge(d, d1) - joined - edge(c1, d1);
         if (gain <= 1e-10) continue;
-        if (forward) reverse(place_[at(c1)], place_[at(d)], false);
-        else reverse(place_[at(d)], place_[at(c1)], false);
+        if (forward)
+          reverse(place_[at(c1)], place_[at(d)], false);
+        else
+          reverse(place_[at(d)], place_[at(c1)], false);
         gain_ += gain;
         for (const int w : {c, c1, d, d1}) wake(w);
         return true;
@@ -189,13 +202,13 @@ class Tour {
 
   /// Between d and d1, with c beside d.
   void insert(int s, int e, int d, int d1, int c) {
-    const bool after = next(d) == d1;      // d, then d1
-    const int left = after ? d : d1;       // the gap's first by the tour's direction
+    const bool after = next(d) == d1;  // d, then d1
+    const int left = after ? d : d1;   // the gap's first by the tour's direction
     const int i = place_[at(s)], j = place_[at(e)];
     const bool ahead = (place_[at(left)] - i + n_) % n_ < (i - place_[at(left)] + n_) % n_;
     // Swap the stretch with what lies between it and the gap, on the shorter way round.
     if (ahead) {
-      const int m = place_[at(left)];      // s..e x..left  ->  x..left s..e
+      const int m = place_[at(left)];  // s..e x..left  ->  x..left s..e
       reverse(i, m);
       const int rest = (m - j + n_) % n_;
       reverse(i, (i + rest - 1) % n_);
@@ -210,8 +223,10 @@ class Tour {
     // Now s..e stand in the gap by the tour's direction or against it; c must stand beside d.
     if (next(d) != c && before(d) != c) {
       const int a = place_[at(s)], b = place_[at(e)];
-      if ((b - a + n_) % n_ <= 2) reverse(a, b);
-      else reverse(b, a);
+      if ((b - a + n_) % n_ <= 2)
+        reverse(a, b);
+      else
+        reverse(b, a);
     }
   }
 
@@ -230,7 +245,10 @@ class Tour {
   std::vector<std::vector<int>> near_;
   std::vector<char> queued_;
   std::vector<int> queue_;
-  struct Reversal { int i, j; bool in_place; };
+  struct Reversal {
+    int i, j;
+    bool in_place;
+  };
   std::vector<Reversal> done_;
   bool recording_ = false;
   double gain_{};
@@ -264,7 +282,8 @@ std::vector<std::size_t> open_way(const std::vector<Point>& points, Point from) 
     const Point here = points[tour[k]], last = points[tour[(k + n - 1) % n]];
     const double cut = distance(last, here);
     if (const double v = distance(from, here) - cut; v < best - 1e-12) best = v, start = k, backwards = false;
-    if (const double v = distance(from, last) - cut; v < best - 1e-12) best = v, start = (k + n - 1) % n, backwards = true;
+    if (const double v = distance(from, last) - cut; v < best - 1e-12)
+      best = v, start = (k + n - 1) % n, backwards = true;
   }
   std::vector<std::size_t> out;
   for (std::size_t k = 0; k < n; ++k) out.push_back(tour[(backwards ? start + n - k : start + k) % n]);
@@ -307,15 +326,19 @@ double tour_bound(const std::vector<Point>& points, int steps) {
     std::size_t first = 1, second = 2;
     if (cost(0, second) < cost(0, first)) std::swap(first, second);
     for (std::size_t i = 3; i < n; ++i) {
-      if (cost(0, i) < cost(0, first)) second = first, first = i;
-      else if (cost(0, i) < cost(0, second)) second = i;
+      if (cost(0, i) < cost(0, first))
+        second = first, first = i;
+      else if (cost(0, i) < cost(0, second))
+        second = i;
     }
     sum += cost(0, first) + cost(0, second);
     degree[0] = 2, ++degree[first], ++degree[second];
     double bound = sum, norm = 0;
     for (std::size_t i = 0; i < n; ++i) bound -= 2 * weight[i], norm += (degree[i] - 2) * (degree[i] - 2);
-    if (bound > best) best = bound, idle = 0;
-    else if (++idle == 5) scale /= 2, idle = 0;
+    if (bound > best)
+      best = bound, idle = 0;
+    else if (++idle == 5)
+      scale /= 2, idle = 0;
     if (norm == 0) break;
     const double length = scale * (upper - bound) / norm;
     for (std::size_t i = 0; i < n; ++i) weight[i] += length * (degree[i] - 2);

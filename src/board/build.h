@@ -10,7 +10,8 @@
 namespace teasel {
 
 /// An error, or a warning where the job file accepts it.
-void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found, const std::string& remedy, std::string expected = {});
+void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found,
+              const std::string& remedy, std::string expected = {});
 
 void add_netlist(Board& board, const formats::Netlist& netlist, Point offset, Diagnostics& d);
 void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d);
@@ -45,11 +46,11 @@ struct PartFacts {
   std::string side_by;
   std::optional<double> height;
   std::string height_by;
-  bool height_doubtful = false;     ///< far taller than parts are: a default of the writer, perhaps
-  Polygons outline;                 ///< board frame
+  bool height_doubtful = false;  ///< far taller than parts are: a default of the writer, perhaps
+  Polygons outline;              ///< board frame
   std::string outline_by;
   double standoff{};
-  std::optional<bool> fitted;       ///< in the first build variant that counts
+  std::optional<bool> fitted;  ///< in the first build variant that counts
   std::string fitted_by;
   std::string value;
   std::map<std::string, bool> fitted_in;  ///< by build variant, where sources tell variants apart
@@ -58,7 +59,8 @@ struct PartFacts {
   Place place;
 };
 /// By component. Differences between sources become warnings that name the stronger one.
-std::map<std::string, PartFacts> gather_parts(const Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+std::map<std::string, PartFacts> gather_parts(const Board& board, const Job& job, const Sources& sources,
+                                              Diagnostics& d);
 /// A part that a file puts elsewhere than its pads are.
 struct OffPart {
   std::string name;
@@ -74,7 +76,8 @@ Point placed(const Job& job, const formats::Placement& table, const formats::Pla
 void add_components(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d);
 void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
 void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
-void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
+void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
+                       Diagnostics& d);
 
 // Evidence, shared by the first job file and by the checks.
 
@@ -87,7 +90,8 @@ struct OffsetFit {
 };
 /// The shift that brings most points onto flashes (vote over pairs, then the median).
 OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>& flashes, double tolerance = 0.03);
-double share_met(const std::vector<Point>& points, const std::vector<Point>& flashes, Point shift, double tolerance = 0.03);
+double share_met(const std::vector<Point>& points, const std::vector<Point>& flashes, Point shift,
+                 double tolerance = 0.03);
 /// What would make the points meet the flashes: another unit, an offset, a mirror; empty if nothing would.
 std::string name_the_fault(const std::vector<Point>& points, const std::vector<Point>& flashes);
 

@@ -16,7 +16,8 @@ std::vector<Point> land_corners(const Feature& f) {
   for (const Land& l : f.land) {
     if (!l.present) continue;
     const double a = l.rotation * 3.14159265358979323846 / 180, c = std::cos(a), s = std::sin(a);
-    for (Point q : rectangle({}, l.width, l.height)) pts.push_back({f.at.x + c * q.x - s * q.y, f.at.y + s * q.x + c * q.y});
+    for (Point q : rectangle({}, l.width, l.height))
+      pts.push_back({f.at.x + c * q.x - s * q.y, f.at.y + s * q.x + c * q.y});
   }
   if (pts.empty()) {
     const double r = std::max(f.hole / 2, 0.1);
@@ -65,7 +66,8 @@ void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* 
   } else if (facts && facts->side) {
     c.side = *facts->side == 0 ? Side::top : Side::bottom, c.side_known = Known::confirmed;
   } else if (!c.holes_only) {
-    c.side = top >= bottom ? Side::top : Side::bottom, c.side_known = top == 0 || bottom == 0 ? Known::confirmed : Known::assumed;
+    c.side = top >= bottom ? Side::top : Side::bottom,
+    c.side_known = top == 0 || bottom == 0 ? Known::confirmed : Known::assumed;
   } else {
     c.side = Side::top, c.side_known = Known::assumed;
   }
@@ -82,9 +84,12 @@ void settle_fitted(Component& c, const Job& job, const PartFacts* f) {
   for (const BuildVariant& v : job.variants) {
     bool here = base;
     if (f)
-      if (auto it = f->fitted_in.find(v.name); it != f->fitted_in.end()) here = it->second && !glob_any(job.not_fitted, c.name);
-    if (glob_any(v.not_fitted, c.name)) here = false;
-    else if (glob_any(v.fitted, c.name)) here = true;
+      if (auto it = f->fitted_in.find(v.name); it != f->fitted_in.end())
+        here = it->second && !glob_any(job.not_fitted, c.name);
+    if (glob_any(v.not_fitted, c.name))
+      here = false;
+    else if (glob_any(v.fitted, c.name))
+      here = true;
     c.fitted |= here, c.always_fitted &= here;
     c.fitted_in.push_back(here);
   }
@@ -93,16 +98,20 @@ void settle_fitted(Component& c, const Job& job, const PartFacts* f) {
 /// Bodies that the job draws: shield lids, packs, whatever no file knows.
 void add_covers(Board& b, const Job& job, Diagnostics& d) {
   for (const Cover& k : job.covers) {
-    if (std::any_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == k.name; })) d.error("cover-name", k.place, "a cover has the name of a component", k.name, {}, "give it another name");
+    if (std::any_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == k.name; }))
+      d.error("cover-name", k.place, "a cover has the name of a component", k.name, {}, "give it another name");
     Component& c = b.components.emplace_back();
-    c.name = k.name, c.side = k.side, c.body = k.area, c.height = k.height, c.standoff = k.standoff, c.outline_by = job.file, c.cover = true;
+    c.name = k.name, c.side = k.side, c.body = k.area, c.height = k.height, c.standoff = k.standoff,
+    c.outline_by = job.file, c.cover = true;
     c.side_known = c.body_known = c.height_known = Known::confirmed;
   }
 }
 
 /// True if a drawn body stands about its pads: one of them at least lies under or just beside it.
 bool stands_at_pads(const Board& b, const Component& c, const Polygons& outline) {
-  return c.features.empty() || std::any_of(c.features.begin(), c.features.end(), [&](int i) { return distance_to_area(outline, b.features[static_cast<std::size_t>(i)].at) < kBeside; });
+  return c.features.empty() || std::any_of(c.features.begin(), c.features.end(), [&](int i) {
+           return distance_to_area(outline, b.features[static_cast<std::size_t>(i)].at) < kBeside;
+         });
 }
 
 /// Bodies that stand on no pad of the board: shields glued on, heat sinks, mechanical parts.
@@ -115,7 +124,9 @@ void add_padless(Board& b, const std::map<std::string, PartFacts>& facts, Diagno
     b.components.emplace_back().name = name;
     added.add(name);
   }
-  if (added.count()) d.note("components-without-pads", {}, "parts without pads on the board stand on it as bodies", std::to_string(added.count()) + ": " + added.text());
+  if (added.count())
+    d.note("components-without-pads", {}, "parts without pads on the board stand on it as bodies",
+           std::to_string(added.count()) + ": " + added.text());
 }
 /// What the settling of the parts brings to light, to be told once for all of them.
 struct Settled {
@@ -169,7 +180,8 @@ void settle_body(Component& c, const Board& b, const Rules& rules, const PartFac
   constexpr double kEighth = 3.14159265358979323846 / 4;
   const double r = rules.body_margin.v / std::cos(kEighth / 2);
   for (Point p : hull)
-    for (int k = 0; k < 8; ++k) grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
+    for (int k = 0; k < 8; ++k)
+      grown.push_back(p + r * Point{std::cos(kEighth * (k + 0.5)), std::sin(kEighth * (k + 0.5))});
   c.body = {{convex_hull(std::move(grown)), {}}};
   s.assumed += c.height_known != Known::confirmed;
 }
@@ -197,7 +209,8 @@ void put_down_floating(Board& b, Settled& s) {
   }
 }
 
-/// The hull of a part's pads is no body where other parts stand inside it: a header's outline, a module's footprint, a shield.
+/// The hull of a part's pads is no body where other parts stand inside it: a header's outline, a module's footprint, a
+/// shield.
 void tell_large_bodies(const Board& b, const Job& job, Diagnostics& d) {
   constexpr double kLarge = 0.2;  // of the board
   constexpr std::size_t kMany = 3;
@@ -205,11 +218,17 @@ void tell_large_bodies(const Board& b, const Job& job, Diagnostics& d) {
   for (const Component& c : b.components) {
     if (c.body.empty() || c.cover || c.body_known == Known::confirmed || !(area(c.body) > kLarge * board)) continue;
     const auto inside = std::count_if(b.components.begin(), b.components.end(), [&](const Component& o) {
-      return &o != &c && o.side == c.side && o.fitted && !o.features.empty() && contains(c.body, b.features[static_cast<std::size_t>(o.features[0])].at);
+      return &o != &c && o.side == c.side && o.fitted && !o.features.empty() &&
+             contains(c.body, b.features[static_cast<std::size_t>(o.features[0])].at);
     });
     if (static_cast<std::size_t>(inside) < kMany) continue;
-    d.warn("components-large-body", {job.file, 0, 0, "components"}, "the body of a part is assumed to cover much of the board, with other parts inside it: no probe lands there from that side",
-           c.name + ", " + percent(area(c.body) / board) + " of the " + to_string(c.side) + " side, " + std::to_string(inside) + " parts", "pins without a body, such as a header's outline:  [components] height = { \"" + c.name + "\" = \"0 mm\" }; not there at test: not_fitted; else give its outline in an IDF file");
+    d.warn("components-large-body", {job.file, 0, 0, "components"},
+           "the body of a part is assumed to cover much of the board, with other parts inside it: no probe lands there "
+           "from that side",
+           c.name + ", " + percent(area(c.body) / board) + " of the " + to_string(c.side) + " side, " +
+               std::to_string(inside) + " parts",
+           "pins without a body, such as a header's outline:  [components] height = { \"" + c.name +
+               "\" = \"0 mm\" }; not there at test: not_fitted; else give its outline in an IDF file");
   }
 }
 
@@ -217,29 +236,47 @@ void tell_large_bodies(const Board& b, const Job& job, Diagnostics& d) {
 void look_for_names(const Board& b, const Job& job, Diagnostics& d) {
   const auto none = [&](auto&& fits) { return std::none_of(b.components.begin(), b.components.end(), fits); };
   for (const auto& entry : job.protrusions)
-    if (none([&](const Component& c) { return c.name == entry.first; })) d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name", entry.first, "correct the entry");
+    if (none([&](const Component& c) { return c.name == entry.first; }))
+      d.warn("components-not-found", {job.file, 0, 0, "components.protrusion"}, "no component has this name",
+             entry.first, "correct the entry");
   for (const BuildVariant& v : job.variants)
     for (const auto* list : {&v.not_fitted, &v.fitted})
       for (const auto& name : *list)
-        if (none([&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", v.place, "no component fits an entry of a build variant", v.name + ": " + name, "correct the entry");
-  for (const auto& [key, list] : {std::pair{"components.not_fitted", &job.not_fitted}, {"kelvin.components", &job.kelvin}})
+        if (none([&](const Component& c) { return glob_match(name, c.name); }))
+          d.warn("components-not-found", v.place, "no component fits an entry of a build variant", v.name + ": " + name,
+                 "correct the entry");
+  for (const auto& [key, list] :
+       {std::pair{"components.not_fitted", &job.not_fitted}, {"kelvin.components", &job.kelvin}})
     for (const auto& name : *list)
-      if (none([&](const Component& c) { return glob_match(name, c.name); })) d.warn("components-not-found", {job.file, 0, 0, key}, "no component fits an entry of the list", name, "correct the entry");
+      if (none([&](const Component& c) { return glob_match(name, c.name); }))
+        d.warn("components-not-found", {job.file, 0, 0, key}, "no component fits an entry of the list", name,
+               "correct the entry");
 }
 
 void tell_contradictions(const Settled& s, const Job& job, Diagnostics& d) {
   const Place at{job.file, 0, 0, "inputs"};
   if (s.off_pads.count()) {
-    const std::string common = what_is_common(s.off_parts), message = "drawn bodies stand nowhere near the pads of their parts";
-    const std::string text = std::to_string(s.off_pads.count()) + " of " + std::to_string(s.drawn_on_pads) + (common.empty() ? "" : ", " + common) + ": " + s.off_pads.text();
-    if (s.off_pads.count() * 10 > s.drawn_on_pads) complain(job, d, "check-bodies-off", at, message, text, "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; where accepted, the hull of the pads stands for them");
-    else d.warn("check-bodies-off", at, message + "; the hull of their pads stands for them", text, "look at these parts");
+    const std::string common = what_is_common(s.off_parts),
+                      message = "drawn bodies stand nowhere near the pads of their parts";
+    const std::string text = std::to_string(s.off_pads.count()) + " of " + std::to_string(s.drawn_on_pads) +
+                             (common.empty() ? "" : ", " + common) + ": " + s.off_pads.text();
+    if (s.off_pads.count() * 10 > s.drawn_on_pads)
+      complain(job, d, "check-bodies-off", at, message, text,
+               "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; "
+               "where accepted, the hull of the pads stands for them");
+    else
+      d.warn("check-bodies-off", at, message + "; the hull of their pads stands for them", text, "look at these parts");
   }
   if (s.contradicted.count()) {
-    const std::string message = "parts are said to be on one side and have their surface pads on the other; the pads count";
-    const std::string text = std::to_string(s.contradicted.count()) + " of " + std::to_string(s.with_side) + ": " + s.contradicted.text();
-    if (s.contradicted.count() * 10 > s.with_side) complain(job, d, "check-part-sides", at, message, text, "a side is mirrored, or the files are of two boards; correct it");
-    else d.warn("check-part-sides", at, message, text, "overrule in  [components] side");
+    const std::string message =
+        "parts are said to be on one side and have their surface pads on the other; the pads count";
+    const std::string text =
+        std::to_string(s.contradicted.count()) + " of " + std::to_string(s.with_side) + ": " + s.contradicted.text();
+    if (s.contradicted.count() * 10 > s.with_side)
+      complain(job, d, "check-part-sides", at, message, text,
+               "a side is mirrored, or the files are of two boards; correct it");
+    else
+      d.warn("check-part-sides", at, message, text, "overrule in  [components] side");
   }
 }
 
@@ -250,22 +287,37 @@ void tell_variants(const Board& b, const Job& job, Diagnostics& d) {
   for (const Component& c : b.components)
     if (c.fitted && !c.always_fitted) differ.add(c.name);
   for (const BuildVariant& v : job.variants) names += (names.empty() ? "" : ", ") + v.name;
-  d.note("variants", {job.file, 0, 0, "variant"}, "the plan holds for all build variants: " + names + "; a part that one of them fits counts as a body, and its holes as filled and as empty", plural(differ.count(), "part differs", "parts differ") + (differ.count() ? ": " + differ.text() : std::string()), "");
+  d.note(
+      "variants", {job.file, 0, 0, "variant"},
+      "the plan holds for all build variants: " + names +
+          "; a part that one of them fits counts as a body, and its holes as filled and as empty",
+      plural(differ.count(), "part differs", "parts differ") + (differ.count() ? ": " + differ.text() : std::string()),
+      "");
 }
 
-void tell_what_is_assumed(const Board& b, const std::map<std::string, PartFacts>& facts, const Settled& s, const Job& job, const Rules& rules, Diagnostics& d) {
+void tell_what_is_assumed(const Board& b, const std::map<std::string, PartFacts>& facts, const Settled& s,
+                          const Job& job, const Rules& rules, Diagnostics& d) {
   std::set<std::string> names;
   for (const Component& c : b.components) names.insert(c.name);
   for (const auto& [name, f] : facts)
-    if (!names.count(name) && f.height) d.warn("heights-not-found", {f.height_by, 0, 0, {}}, "a height is given for a component that the board does not hold", name, "correct the name");
+    if (!names.count(name) && f.height)
+      d.warn("heights-not-found", {f.height_by, 0, 0, {}},
+             "a height is given for a component that the board does not hold", name, "correct the name");
   if (!s.unknown_letters.empty()) {
     std::string list;
     for (const auto& l : s.unknown_letters) list += (list.empty() ? "" : ", ") + l;
-    d.note("components-unknown-letters", {job.file, 0, 0, "components.height"}, "parts with reference letters that have no usual height count as tall", list, "give heights in  [components] height  or a heights table");
+    d.note("components-unknown-letters", {job.file, 0, 0, "components.height"},
+           "parts with reference letters that have no usual height count as tall", list,
+           "give heights in  [components] height  or a heights table");
   }
   if (s.assumed)
-    d.note("components-assumed", {job.file, 0, 0, "components"}, (s.drawn ? std::to_string(s.drawn) + " bodies are drawn by the files, the others are the hull" : std::string("bodies are the hull")) + " of a part's pads grown by " + short_number(rules.body_margin.v, 2) + " mm; heights without a source are assumed by reference letters",
-           std::to_string(s.assumed) + " of " + std::to_string(b.components.size()) + " heights assumed", "give heights in  [components] height  or a heights table");
+    d.note("components-assumed", {job.file, 0, 0, "components"},
+           (s.drawn ? std::to_string(s.drawn) + " bodies are drawn by the files, the others are the hull"
+                    : std::string("bodies are the hull")) +
+               " of a part's pads grown by " + short_number(rules.body_margin.v, 2) +
+               " mm; heights without a source are assumed by reference letters",
+           std::to_string(s.assumed) + " of " + std::to_string(b.components.size()) + " heights assumed",
+           "give heights in  [components] height  or a heights table");
 }
 }  // namespace
 
@@ -279,7 +331,10 @@ void add_components(Board& b, const Job& job, const Rules& rules, const Sources&
   }
   put_down_floating(b, s);
   if (s.floating.count())
-    d.warn("components-standoff", {job.file, 0, 0, "components"}, "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on the board", std::to_string(s.floating.count()) + ": " + s.floating.text(), "give their heights in  [components] height");
+    d.warn("components-standoff", {job.file, 0, 0, "components"},
+           "parts stand off the board by no less than they are tall: two sources disagree; they are taken to stand on "
+           "the board",
+           std::to_string(s.floating.count()) + ": " + s.floating.text(), "give their heights in  [components] height");
   tell_large_bodies(b, job, d);
   look_for_names(b, job, d);
   add_covers(b, job, d);

@@ -19,7 +19,8 @@ using formats::GerberObject;
 constexpr std::size_t kClearsOfTile = 24;
 constexpr int kDeepestTile = 8;
 constexpr std::size_t kMostEdges = 20'000'000;  // of all pieces of a layer
-constexpr std::size_t kMostOverlaps = 1'000'000;  // pairs of clear shapes over one another, over one layer; real planes have some thousands
+constexpr std::size_t kMostOverlaps =
+    1'000'000;  // pairs of clear shapes over one another, over one layer; real planes have some thousands
 
 /// The pieces of one layer and which of them hang together.
 struct LayerPieces {
@@ -32,7 +33,8 @@ constexpr std::uint32_t kPlane = UINT32_MAX;
 
 class LayerBuilder {
  public:
-  LayerBuilder(const CopperLayer& layer, const std::vector<CopperHole>& holes, const Box& frame) : layer_(layer), f_(*layer.file), holes_(holes), frame_(frame) {}
+  LayerBuilder(const CopperLayer& layer, const std::vector<CopperHole>& holes, const Box& frame)
+      : layer_(layer), f_(*layer.file), holes_(holes), frame_(frame) {}
   LayerPieces run();
 
  private:
@@ -47,7 +49,7 @@ class LayerBuilder {
   const GerberFile& f_;
   const std::vector<CopperHole>& holes_;
   Box frame_;
-  std::vector<std::uint32_t> clears_;      // objects that remove copper, in order; then holes, offset by kFirstHole
+  std::vector<std::uint32_t> clears_;  // objects that remove copper, in order; then holes, offset by kFirstHole
   std::optional<BoxIndex> clear_index_;
   LayerPieces out_;
   std::size_t edges_ = 0, overlaps_ = 0;
@@ -76,7 +78,8 @@ std::vector<CopperPiece> pieces_of(const GerberFile& f, const GerberObject& o) {
 void LayerBuilder::gather_clears() {
   std::vector<Box> boxes;
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i)
-    if (!is_dark(f_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) clears_.push_back(i), boxes.push_back(formats::box_of(f_, f_.objects[i]));
+    if (!is_dark(f_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i))
+      clears_.push_back(i), boxes.push_back(formats::box_of(f_, f_.objects[i]));
   for (std::uint32_t h = 0; h < holes_.size(); ++h) {
     if (holes_[h].plated) continue;
     Box b;
@@ -122,7 +125,8 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
     }
     auto keep = [&](CopperPiece p) {
       edges_ += p.edge_count();
-      if (edges_ > kMostEdges || out_.pieces.size() > kMostEdges) throw std::length_error(f_.name + ": too much copper to trace");
+      if (edges_ > kMostEdges || out_.pieces.size() > kMostEdges)
+        throw std::length_error(f_.name + ": too much copper to trace");
       out_.pieces.push_back(std::move(p)), out_.object.push_back(object);
     };
     count_overlaps(away);
@@ -151,13 +155,16 @@ void LayerBuilder::join(LayerPieces& l) const {
   for (std::uint32_t i = 0; i < l.root.size(); ++i) l.root[i] = sets.find(i);
 }
 
-/// A boolean's cost grows faster than its size: the plane goes tile by tile. Tiles abut, so that what is one piece stays one.
+/// A boolean's cost grows faster than its size: the plane goes tile by tile. Tiles abut, so that what is one piece
+/// stays one.
 void LayerBuilder::plane(const Box& tile, int depth) {
   std::vector<std::uint32_t> ids;
   clear_index_->find(tile, ids);
   if (ids.size() > kClearsOfTile && depth < kDeepestTile) {
     const double x = std::round(tile.centre().x * 1e6) / 1e6, y = std::round(tile.centre().y * 1e6) / 1e6;
-    for (const Box& part : {Box{tile.x0, tile.y0, x, y}, Box{x, tile.y0, tile.x1, y}, Box{tile.x0, y, x, tile.y1}, Box{x, y, tile.x1, tile.y1}}) plane(part, depth + 1);
+    for (const Box& part : {Box{tile.x0, tile.y0, x, y}, Box{x, tile.y0, tile.x1, y}, Box{tile.x0, y, x, tile.y1},
+                            Box{x, y, tile.x1, tile.y1}})
+      plane(part, depth + 1);
     return;
   }
   std::vector<CopperPiece> piece;
@@ -174,8 +181,10 @@ LayerPieces LayerBuilder::run() {
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
     const bool left_out = std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i);
     if (left_out) continue;
-    if (!is_dark(f_.objects[i])) ++before;
-    else add(pieces_of(f_, f_.objects[i]), i, before);
+    if (!is_dark(f_.objects[i]))
+      ++before;
+    else
+      add(pieces_of(f_, f_.objects[i]), i, before);
   }
   join(out_);
   return std::move(out_);
@@ -185,8 +194,8 @@ LayerPieces LayerBuilder::run() {
 struct CopperNets::State {
   std::vector<CopperLayer> layers;
   std::vector<LayerPieces> pieces;
-  std::vector<std::uint32_t> first;       ///< by layer: id of its piece 0 among all nodes
-  std::vector<int> net_of_node;           ///< pieces, then holes
+  std::vector<std::uint32_t> first;  ///< by layer: id of its piece 0 among all nodes
+  std::vector<int> net_of_node;      ///< pieces, then holes
   std::vector<std::vector<int>> net_of_object;
   std::vector<CopperNet> nets;
   std::size_t holes = 0;
@@ -209,7 +218,8 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
     const auto key = [](Point p, int l) { return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), l}; };
     // Lands and holes place a net; strokes only where there is nothing else.
     const bool anchored = n.lands + n.holes > 0;
-    if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(n.anchor, n.anchor_layer))) n.anchor = at, n.anchor_layer = layer;
+    if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(n.anchor, n.anchor_layer)))
+      n.anchor = at, n.anchor_layer = layer;
     return it->second;
   };
   for (std::uint32_t h = 0; h < holes; ++h) {
@@ -238,7 +248,9 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
   for (auto& [root, f] : found) order.push_back(&f);
   std::sort(order.begin(), order.end(), [](const Found* a, const Found* b) {
     // Drawn copper without a land or a hole, mostly lettering, comes last.
-    const auto key = [](const CopperNet& n) { return std::tuple{n.drawn_only(), std::llround(n.anchor.x * 1e4), std::llround(n.anchor.y * 1e4), n.anchor_layer}; };
+    const auto key = [](const CopperNet& n) {
+      return std::tuple{n.drawn_only(), std::llround(n.anchor.x * 1e4), std::llround(n.anchor.y * 1e4), n.anchor_layer};
+    };
     return key(a->net) != key(b->net) ? key(a->net) < key(b->net) : a->root < b->root;
   });
   std::map<std::uint32_t, int> net_of_root;
@@ -265,33 +277,41 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
     if (auto it = net_of_root.find(sets.find(i)); it != net_of_root.end()) net_of_node[i] = it->second;
 }
 
-CopperNets::CopperNets(std::vector<CopperLayer> layers, const std::vector<CopperHole>& holes, const Box& frame) : state_(std::make_unique<State>()) {
+CopperNets::CopperNets(std::vector<CopperLayer> layers, const std::vector<CopperHole>& holes, const Box& frame)
+    : state_(std::make_unique<State>()) {
   State& s = *state_;
   std::stable_sort(layers.begin(), layers.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
   s.layers = std::move(layers);
   s.holes = holes.size();
   s.pieces.resize(s.layers.size());
-  parallel_for(s.layers.size(), [&](std::size_t l) { s.pieces[l] = LayerBuilder(s.layers[l], holes, frame).run(); }, 1);
+  parallel_for(
+      s.layers.size(), [&](std::size_t l) { s.pieces[l] = LayerBuilder(s.layers[l], holes, frame).run(); }, 1);
   s.first.push_back(0);
   for (const auto& l : s.pieces) s.first.push_back(s.first.back() + static_cast<std::uint32_t>(l.pieces.size()));
   const std::uint32_t hole0 = s.first.back();
   UnionFind sets(hole0 + holes.size());
   for (std::size_t l = 0; l < s.pieces.size(); ++l)
-    for (std::uint32_t p = 0; p < s.pieces[l].root.size(); ++p) sets.join(s.first[l] + p, s.first[l] + s.pieces[l].root[p]);
+    for (std::uint32_t p = 0; p < s.pieces[l].root.size(); ++p)
+      sets.join(s.first[l] + p, s.first[l] + s.pieces[l].root[p]);
   // Barrels: what each touches is found layer by layer on its own, joined afterwards.
   std::vector<std::vector<std::uint32_t>> reached(holes.size());
-  parallel_for(holes.size(), [&](std::size_t h) {
-    const CopperHole& hole = holes[h];
-    if (!hole.plated || hole.diameter <= 0) return;
-    const CopperPiece barrel(hole.at, hole.end, hole.diameter / 2);
-    std::vector<std::uint32_t> ids;
-    for (std::size_t l = 0; l < s.layers.size(); ++l) {
-      if ((hole.first_layer && s.layers[l].number < hole.first_layer) || (hole.last_layer && s.layers[l].number > hole.last_layer)) continue;
-      s.pieces[l].index->find(barrel.box().grown(kTouch), ids);
-      for (std::uint32_t p : ids)
-        if (s.pieces[l].pieces[p].touches(barrel, kTouch)) reached[h].push_back(s.first[l] + p);
-    }
-  }, 64);
+  parallel_for(
+      holes.size(),
+      [&](std::size_t h) {
+        const CopperHole& hole = holes[h];
+        if (!hole.plated || hole.diameter <= 0) return;
+        const CopperPiece barrel(hole.at, hole.end, hole.diameter / 2);
+        std::vector<std::uint32_t> ids;
+        for (std::size_t l = 0; l < s.layers.size(); ++l) {
+          if ((hole.first_layer && s.layers[l].number < hole.first_layer) ||
+              (hole.last_layer && s.layers[l].number > hole.last_layer))
+            continue;
+          s.pieces[l].index->find(barrel.box().grown(kTouch), ids);
+          for (std::uint32_t p : ids)
+            if (s.pieces[l].pieces[p].touches(barrel, kTouch)) reached[h].push_back(s.first[l] + p);
+        }
+      },
+      64);
   for (std::size_t h = 0; h < holes.size(); ++h)
     for (std::uint32_t node : reached[h]) sets.join(hole0 + static_cast<std::uint32_t>(h), node);
   s.number(holes, sets);
@@ -313,10 +333,18 @@ CopperNets::~CopperNets() = default;
 CopperNets::CopperNets(CopperNets&&) noexcept = default;
 CopperNets& CopperNets::operator=(CopperNets&&) noexcept = default;
 
-const std::vector<CopperNet>& CopperNets::nets() const { return state_->nets; }
-const std::vector<CopperLayer>& CopperNets::layers() const { return state_->layers; }
-int CopperNets::net_of_hole(std::size_t hole) const { return state_->net_of_node[state_->first.back() + hole]; }
-int CopperNets::net_of_object(std::size_t layer, std::size_t object) const { return state_->net_of_object[layer][object]; }
+const std::vector<CopperNet>& CopperNets::nets() const {
+  return state_->nets;
+}
+const std::vector<CopperLayer>& CopperNets::layers() const {
+  return state_->layers;
+}
+int CopperNets::net_of_hole(std::size_t hole) const {
+  return state_->net_of_node[state_->first.back() + hole];
+}
+int CopperNets::net_of_object(std::size_t layer, std::size_t object) const {
+  return state_->net_of_object[layer][object];
+}
 
 std::vector<CopperShape> CopperNets::shapes(std::size_t layer) const {
   std::vector<CopperShape> out;
@@ -325,7 +353,8 @@ std::vector<CopperShape> CopperNets::shapes(std::size_t layer) const {
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     const CopperPiece& p = pieces[i];
     const bool stroke = p.polygon().outer.empty();
-    out.push_back({state_->net_of_node[state_->first[layer] + i], p.start(), p.end(), p.radius(), stroke ? nullptr : &p.polygon()});
+    out.push_back({state_->net_of_node[state_->first[layer] + i], p.start(), p.end(), p.radius(),
+                   stroke ? nullptr : &p.polygon()});
   }
   return out;
 }
@@ -337,7 +366,8 @@ int CopperNets::net_at(std::size_t layer, Point p) const {
   int best = -1;
   for (std::uint32_t i : ids)
     if (l.pieces[i].contains(p))
-      if (const int net = state_->net_of_node[state_->first[layer] + i]; net >= 0 && (best < 0 || net < best)) best = net;
+      if (const int net = state_->net_of_node[state_->first[layer] + i]; net >= 0 && (best < 0 || net < best))
+        best = net;
   return best;
 }
 

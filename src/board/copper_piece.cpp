@@ -11,7 +11,8 @@ constexpr std::size_t kManyEdges = 64;
 double distance_between_segments(Point a, Point b, Point c, Point d) {
   const double s = cross(b - a, c - a), t = cross(b - a, d - a), u = cross(d - c, a - c), v = cross(d - c, b - c);
   if (((s > 0 && t < 0) || (s < 0 && t > 0)) && ((u > 0 && v < 0) || (u < 0 && v > 0))) return 0;
-  return std::min({distance_to_segment(a, c, d), distance_to_segment(b, c, d), distance_to_segment(c, a, b), distance_to_segment(d, a, b)});
+  return std::min({distance_to_segment(a, c, d), distance_to_segment(b, c, d), distance_to_segment(c, a, b),
+                   distance_to_segment(d, a, b)});
 }
 
 CopperPiece::CopperPiece(Point a, Point b, double radius) : a_(a), b_(b), radius_(radius) {
@@ -19,7 +20,9 @@ CopperPiece::CopperPiece(Point a, Point b, double radius) : a_(a), b_(b), radius
   box_ = box_.grown(radius);
 }
 
-CopperPiece::CopperPiece(Polygon area) : area_(std::move(area)), box_(bounds(area_.outer)) { index_edges(); }
+CopperPiece::CopperPiece(Polygon area) : area_(std::move(area)), box_(bounds(area_.outer)) {
+  index_edges();
+}
 
 void CopperPiece::index_edges() {
   auto add = [&](std::uint32_t ring, std::size_t n) {
@@ -87,14 +90,18 @@ bool CopperPiece::boundary_near(Point a, Point b, double reach) const {
   return std::any_of(ids.begin(), ids.end(), close);
 }
 
-bool CopperPiece::near_segment(Point a, Point b, double reach) const { return boundary_near(a, b, reach) || contains(a); }
+bool CopperPiece::near_segment(Point a, Point b, double reach) const {
+  return boundary_near(a, b, reach) || contains(a);
+}
 
 bool CopperPiece::touches(const CopperPiece& o, double tolerance) const {
   if (!box_.grown(tolerance).touches(o.box_)) return false;
-  if (is_segment() && o.is_segment()) return distance_between_segments(a_, b_, o.a_, o.b_) <= radius_ + o.radius_ + tolerance;
+  if (is_segment() && o.is_segment())
+    return distance_between_segments(a_, b_, o.a_, o.b_) <= radius_ + o.radius_ + tolerance;
   if (is_segment()) return o.near_segment(a_, b_, radius_ + tolerance);
   if (o.is_segment()) return near_segment(o.a_, o.b_, o.radius_ + tolerance);
-  const CopperPiece &few = edge_count() <= o.edge_count() ? *this : o, &many = edge_count() <= o.edge_count() ? o : *this;
+  const CopperPiece &few = edge_count() <= o.edge_count() ? *this : o,
+                    &many = edge_count() <= o.edge_count() ? o : *this;
   const Box window = many.box_.grown(tolerance);
   for (std::size_t i = 0; i < few.edge_count(); ++i) {
     Point a, b;

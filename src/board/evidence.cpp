@@ -69,7 +69,9 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
   for (const auto& [k, n] : votes)
     if (n >= 3) best.emplace_back(n, first[k]);
   std::sort(best.begin(), best.end(), [](const auto& a, const auto& b) {
-    return a.first != b.first ? a.first > b.first : a.second.x != b.second.x ? a.second.x < b.second.x : a.second.y < b.second.y;
+    return a.first != b.first         ? a.first > b.first
+           : a.second.x != b.second.x ? a.second.x < b.second.x
+                                      : a.second.y < b.second.y;
   });
   if (best.size() > 12) best.resize(12);
   const auto judges = sample(points, kVoters);
@@ -79,7 +81,9 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
     for (int round = 0; round < 2; ++round) {
       std::vector<double> dx, dy;
       for (Point p : judges)
-        if (int i = grid.nearest(p + s, 0.05); i >= 0) dx.push_back(flashes[static_cast<std::size_t>(i)].x - p.x), dy.push_back(flashes[static_cast<std::size_t>(i)].y - p.y);
+        if (int i = grid.nearest(p + s, 0.05); i >= 0)
+          dx.push_back(flashes[static_cast<std::size_t>(i)].x - p.x),
+              dy.push_back(flashes[static_cast<std::size_t>(i)].y - p.y);
       if (dx.size() < 3) break;
       auto middle = [](std::vector<double>& v) {
         std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
@@ -102,21 +106,31 @@ std::string name_the_fault(const std::vector<Point>& all, const std::vector<Poin
     return fit.share > 0.85;
   };
   auto shifted = [](const OffsetFit& f) {
-    return distance(f.offset, {}) < 0.02 ? std::string() : " with an offset of (" + short_number(f.offset.x, 4) + ", " + short_number(f.offset.y, 4) + ") mm";
+    return distance(f.offset, {}) < 0.02
+               ? std::string()
+               : " with an offset of (" + short_number(f.offset.x, 4) + ", " + short_number(f.offset.y, 4) + ") mm";
   };
   OffsetFit fit;
   if (good(points, fit)) return percent(fit.share) + " of the points meet copper" + shifted(fit);
-  for (auto [k, what] : {std::pair{25.4, "25.4 times larger (inch read as millimetre)"}, {1 / 25.4, "25.4 times smaller (millimetre read as inch)"},
-                         {2.54, "2.54 times larger (0.0001 inch against 0.001 mm)"}, {1 / 2.54, "2.54 times smaller (0.001 mm against 0.0001 inch)"},
-                         {10.0, "ten times larger"}, {0.1, "ten times smaller"}, {100.0, "a hundred times larger"}, {0.01, "a hundred times smaller"}}) {
+  for (auto [k, what] : {std::pair{25.4, "25.4 times larger (inch read as millimetre)"},
+                         {1 / 25.4, "25.4 times smaller (millimetre read as inch)"},
+                         {2.54, "2.54 times larger (0.0001 inch against 0.001 mm)"},
+                         {1 / 2.54, "2.54 times smaller (0.001 mm against 0.0001 inch)"},
+                         {10.0, "ten times larger"},
+                         {0.1, "ten times smaller"},
+                         {100.0, "a hundred times larger"},
+                         {0.01, "a hundred times smaller"}}) {
     auto moved = points;
     for (Point& p : moved) p = k * p;
-    if (good(moved, fit)) return percent(fit.share) + " of the points would meet copper if they were " + what + shifted(fit);
+    if (good(moved, fit))
+      return percent(fit.share) + " of the points would meet copper if they were " + what + shifted(fit);
   }
   for (int flip = 0; flip < 2; ++flip) {
     auto moved = points;
     for (Point& p : moved) (flip ? p.y : p.x) *= -1;
-    if (good(moved, fit)) return percent(fit.share) + " of the points would meet copper if " + (flip ? "Y" : "X") + " were mirrored" + shifted(fit);
+    if (good(moved, fit))
+      return percent(fit.share) + " of the points would meet copper if " + (flip ? "Y" : "X") + " were mirrored" +
+             shifted(fit);
   }
   return {};
 }
@@ -130,7 +144,8 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
   if (file.has_integers) {
     for (bool mm : {false, true}) {
       if (file.unit_stated && mm != file.format.millimetres) continue;
-      for (const auto& [whole, decimals] : {std::pair{2, 3}, {2, 4}, {2, 5}, {2, 6}, {3, 2}, {3, 3}, {3, 4}, {3, 5}, {4, 2}, {4, 3}, {4, 4}})
+      for (const auto& [whole, decimals] :
+           {std::pair{2, 3}, {2, 4}, {2, 5}, {2, 6}, {3, 2}, {3, 3}, {3, 4}, {3, 5}, {4, 2}, {4, 3}, {4, 4}})
         for (auto zeros : {formats::ZeroRule::leading_kept, formats::ZeroRule::trailing_kept}) {
           const int i = whole, dec = decimals;  // clang 14 captures no structured bindings
           if (file.zeros_stated && zeros != file.format.zeros) continue;
@@ -142,8 +157,10 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
           f.millimetres = mm, f.zeros = zeros, f.integer_digits = i, f.decimals = dec;
           // Formats that read the same values are one try.
           if (std::none_of(tries.begin(), tries.end(), [&](const DrillFormat& t) {
-                // Behind kept leading zeros only the whole digits place the point; before kept trailing zeros only the decimals.
-                return t.millimetres == mm && t.zeros == zeros && (zeros == formats::ZeroRule::trailing_kept ? t.decimals == dec : t.integer_digits == i);
+                // Behind kept leading zeros only the whole digits place the point; before kept trailing zeros only the
+                // decimals.
+                return t.millimetres == mm && t.zeros == zeros &&
+                       (zeros == formats::ZeroRule::trailing_kept ? t.decimals == dec : t.integer_digits == i);
               }))
             tries.push_back(f);
         }
@@ -178,12 +195,14 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
 std::string mask_field_meaning(const formats::Netlist& n, std::string* evidence) {
   int s1 = 0, s2 = 0, s0 = 0, s3 = 0;
   for (const auto& r : n.records)
-    if (r.kind == formats::NetlistRecord::Kind::surface && r.access == 1 && !r.continuation && !r.component.empty() && r.component != "VIA") {
+    if (r.kind == formats::NetlistRecord::Kind::surface && r.access == 1 && !r.continuation && !r.component.empty() &&
+        r.component != "VIA") {
       s1 += r.mask_code == 1, s2 += r.mask_code == 2, s0 += r.mask_code == 0, s3 += r.mask_code == 3;
     }
   const int total = s0 + s1 + s2 + s3;
   if (evidence)
-    *evidence = "of " + std::to_string(total) + " top surface pads S1 stands on " + std::to_string(s1) + ", S2 on " + std::to_string(s2) + ", S0 on " + std::to_string(s0) + ", S3 on " + std::to_string(s3);
+    *evidence = "of " + std::to_string(total) + " top surface pads S1 stands on " + std::to_string(s1) + ", S2 on " +
+                std::to_string(s2) + ", S0 on " + std::to_string(s0) + ", S3 on " + std::to_string(s3);
   if (total < 3) return {};
   if (s1 * 10 >= total * 6) return "open";
   if (s2 * 10 >= total * 6) return "covered";
@@ -193,7 +212,8 @@ std::string mask_field_meaning(const formats::Netlist& n, std::string* evidence)
 formats::DrillFormat drill_format(const formats::DrillFile& file, const DrillInput& in) {
   formats::DrillFormat f = file.format;
   if (!in.unit.empty()) f.millimetres = in.unit == "mm";
-  if (!in.zeros.empty()) f.zeros = in.zeros == "leading kept" ? formats::ZeroRule::leading_kept : formats::ZeroRule::trailing_kept;
+  if (!in.zeros.empty())
+    f.zeros = in.zeros == "leading kept" ? formats::ZeroRule::leading_kept : formats::ZeroRule::trailing_kept;
   if (in.digits.size() == 3) f.integer_digits = in.digits[0] - '0', f.decimals = in.digits[2] - '0';
   return f;
 }

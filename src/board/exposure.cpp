@@ -51,7 +51,9 @@ Polygons without_own_hole(const Polygons& area, const Feature& f) {
   if (f.hole <= 0) return area;
   Polygons out = area;
   for (Polygon& p : out)
-    p.holes.erase(std::remove_if(p.holes.begin(), p.holes.end(), [&](const Ring& h) { return winding_number(h, f.at) != 0; }), p.holes.end());
+    p.holes.erase(
+        std::remove_if(p.holes.begin(), p.holes.end(), [&](const Ring& h) { return winding_number(h, f.at) != 0; }),
+        p.holes.end());
   return out;
 }
 
@@ -70,7 +72,8 @@ void aim(Exposure& e, const Feature& f) {
 
 class Exposer {
  public:
-  Exposer(const Board& b, const Layers& layers, const std::string& mask_meaning) : b_(b), layers_(layers), meaning_(mask_meaning) {}
+  Exposer(const Board& b, const Layers& layers, const std::string& mask_meaning)
+      : b_(b), layers_(layers), meaning_(mask_meaning) {}
 
   Found look(int index, Side side) const {
     const Feature& f = b_.features[static_cast<std::size_t>(index)];
@@ -158,7 +161,11 @@ class Exposer {
 
 Layers images(const Job& job, const Sources& sources) {
   Layers l;
-  struct Wanted { std::vector<LayerImage>* into; std::size_t file; bool inverted; };
+  struct Wanted {
+    std::vector<LayerImage>* into;
+    std::size_t file;
+    bool inverted;
+  };
   std::vector<Wanted> wanted;
   for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
     const GerberInput& in = job.gerbers[i];
@@ -174,7 +181,12 @@ Layers images(const Job& job, const Sources& sources) {
     }
   }
   std::vector<std::unique_ptr<LayerImage>> made(wanted.size());
-  parallel_for(wanted.size(), [&](std::size_t i) { made[i] = std::make_unique<LayerImage>(sources.gerbers[wanted[i].file], wanted[i].inverted); }, 1);
+  parallel_for(
+      wanted.size(),
+      [&](std::size_t i) {
+        made[i] = std::make_unique<LayerImage>(sources.gerbers[wanted[i].file], wanted[i].inverted);
+      },
+      1);
   for (std::size_t i = 0; i < wanted.size(); ++i) wanted[i].into->push_back(std::move(*made[i]));
   return l;
 }
@@ -196,27 +208,34 @@ void add_bare_metal(Board& b, const Layers& layers) {
       if (image.shows_mask()) continue;  // openings are what is not drawn: no object stands for one
       for (const auto& o : image.file().objects) {
         const Box box = formats::box_of(image.file(), o);
-        if (!o.dark || !box.valid() || !board.contains(box.centre()) || box.width() > 2 * kLargestHalf || box.height() > 2 * kLargestHalf) continue;
+        if (!o.dark || !box.valid() || !board.contains(box.centre()) || box.width() > 2 * kLargestHalf ||
+            box.height() > 2 * kLargestHalf)
+          continue;
         openings.push_back(box);
       }
     }
     // The same opening flashed twice is one.
     auto key = [](const Box& x) { return std::tuple{x.x0, x.y0, x.x1, x.y1}; };
     std::sort(openings.begin(), openings.end(), [&](const Box& x, const Box& y) { return key(x) < key(y); });
-    openings.erase(std::unique(openings.begin(), openings.end(), [&](const Box& x, const Box& y) { return key(x) == key(y); }), openings.end());
+    openings.erase(
+        std::unique(openings.begin(), openings.end(), [&](const Box& x, const Box& y) { return key(x) == key(y); }),
+        openings.end());
     if (openings.size() > kMost) openings.resize(kMost);
     std::vector<Polygons> found(openings.size());
-    parallel_for(openings.size(), [&](std::size_t i) {
-      std::vector<std::uint32_t> near;
-      pads.find(openings[i], near);
-      if (!near.empty()) return;  // a pad's opening
-      Polygons copper, opening;
-      for (const LayerImage& image : layers.copper[s]) copper = unite(copper, image.window(openings[i]));
-      if (copper.empty()) return;
-      for (const LayerImage& image : layers.mask[s]) opening = unite(opening, image.window(openings[i]));
-      Polygons bare = intersect(copper, opening);
-      if (area(bare) > kSpeck) found[i] = std::move(bare);
-    }, 16);
+    parallel_for(
+        openings.size(),
+        [&](std::size_t i) {
+          std::vector<std::uint32_t> near;
+          pads.find(openings[i], near);
+          if (!near.empty()) return;  // a pad's opening
+          Polygons copper, opening;
+          for (const LayerImage& image : layers.copper[s]) copper = unite(copper, image.window(openings[i]));
+          if (copper.empty()) return;
+          for (const LayerImage& image : layers.mask[s]) opening = unite(opening, image.window(openings[i]));
+          Polygons bare = intersect(copper, opening);
+          if (area(bare) > kSpeck) found[i] = std::move(bare);
+        },
+        16);
     for (Polygons& p : found)
       if (!p.empty()) b.bare_metal.push_back({side, std::move(p)});
   }
@@ -228,15 +247,25 @@ void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources
   if (sources.netlist && meaning.empty()) meaning = mask_field_meaning(*sources.netlist, &evidence);
   if (!both_masks && sources.netlist) {
     if (meaning.empty())
-      d.warn("board-mask-unknown", {sources.netlist->name, 0, 0, {}}, "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias as covered", evidence, "name the mask layers, or set  [inputs.netlist] mask_field");
+      d.warn("board-mask-unknown", {sources.netlist->name, 0, 0, {}},
+             "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias "
+             "as covered",
+             evidence, "name the mask layers, or set  [inputs.netlist] mask_field");
     else if (!layers.mask[0].empty() || !layers.mask[1].empty())
-      d.warn("board-mask-one-side", {sources.netlist->name, 0, 0, {}}, std::string("no mask layer is given for the ") + (layers.mask[0].empty() ? "top" : "bottom") + " side; its openings are taken from the netlist, which says what the library meant, not what is made", "a set S bit means " + meaning + "; " + evidence, "name the mask layer of that side");
+      d.warn("board-mask-one-side", {sources.netlist->name, 0, 0, {}},
+             std::string("no mask layer is given for the ") + (layers.mask[0].empty() ? "top" : "bottom") +
+                 " side; its openings are taken from the netlist, which says what the library meant, not what is made",
+             "a set S bit means " + meaning + "; " + evidence, "name the mask layer of that side");
     else
-      d.note("board-mask-by-netlist", {sources.netlist->name, 0, 0, {}}, "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning, evidence, "overrule with  [inputs.netlist] mask_field");
+      d.note("board-mask-by-netlist", {sources.netlist->name, 0, 0, {}},
+             "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning, evidence,
+             "overrule with  [inputs.netlist] mask_field");
   }
   const Exposer exposer(b, layers, meaning);
   std::vector<Found> found(b.features.size() * 2);
-  parallel_for(found.size(), [&](std::size_t i) { found[i] = exposer.look(static_cast<int>(i / 2), i % 2 ? Side::bottom : Side::top); }, 64);
+  parallel_for(
+      found.size(),
+      [&](std::size_t i) { found[i] = exposer.look(static_cast<int>(i / 2), i % 2 ? Side::bottom : Side::top); }, 64);
   for (auto& f : found) {
     if (f.present) b.exposures.push_back(std::move(f.exposure));
     if (f.covered) b.covered.push_back({f.exposure.feature, f.exposure.side, f.mask});
@@ -248,7 +277,9 @@ void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources
       const Point c = bounds(m.copper).centre();
       places.add(std::string(to_string(m.side)) + " (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")");
     }
-    d.note("board-bare-metal", {job.file, 0, 0, "inputs.gerber"}, "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it", plural(places.count(), "place: ", "places: ") + places.text(), "");
+    d.note("board-bare-metal", {job.file, 0, 0, "inputs.gerber"},
+           "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it",
+           plural(places.count(), "place: ", "places: ") + places.text(), "");
   }
 }
 

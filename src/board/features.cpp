@@ -73,7 +73,9 @@ class Builder {
   std::map<std::string, int> nets_, components_;
 };
 
-std::string coordinates(Point p) { return fixed(p.x, 3) + "/" + fixed(p.y, 3); }
+std::string coordinates(Point p) {
+  return fixed(p.x, 3) + "/" + fixed(p.y, 3);
+}
 
 /// Unique names, and the membership lists of nets and components.
 void Builder::finish() {
@@ -84,10 +86,11 @@ void Builder::finish() {
   for (std::size_t i = 0; i < b_.features.size(); ++i) {
     Feature& f = b_.features[i];
     if (f.name.empty()) {
-      const std::string base = f.kind == FeatureKind::via                ? "via@" + coordinates(f.at)
-                               : f.kind == FeatureKind::unplated_hole    ? "hole@" + coordinates(f.at)
-                               : f.component >= 0                        ? b_.components[static_cast<std::size_t>(f.component)].name + (f.pin.empty() ? "" : "-" + f.pin)
-                                                                         : "pad@" + coordinates(f.at);
+      const std::string base = f.kind == FeatureKind::via             ? "via@" + coordinates(f.at)
+                               : f.kind == FeatureKind::unplated_hole ? "hole@" + coordinates(f.at)
+                               : f.component >= 0 ? b_.components[static_cast<std::size_t>(f.component)].name +
+                                                        (f.pin.empty() ? "" : "-" + f.pin)
+                                                  : "pad@" + coordinates(f.at);
       f.name = base;
     }
     const int n = ++taken[f.name];
@@ -95,7 +98,9 @@ void Builder::finish() {
     if (f.net >= 0) {
       Net& net = b_.nets[static_cast<std::size_t>(f.net)];
       net.features.push_back(static_cast<int>(i));
-      if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole && (f.component < 0 || f.pin.empty() || pins.emplace(f.net, f.component, f.pin).second)) ++net.pins;
+      if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole &&
+          (f.component < 0 || f.pin.empty() || pins.emplace(f.net, f.component, f.pin).second))
+        ++net.pins;
     }
     if (f.component < 0) continue;
     Component& c = b_.components[static_cast<std::size_t>(f.component)];
@@ -104,7 +109,8 @@ void Builder::finish() {
     auto [it, fresh] = pin_net.try_emplace({f.component, f.pin}, f.net);
     if (!fresh && it->second != f.net && complained.insert(f.component).second)
       d_.warn("board-pin-on-two-nets", f.place, "one pin stands on two nets; two parts may share a cut name",
-              c.name + "-" + f.pin + " on " + b_.nets[static_cast<std::size_t>(it->second)].name + " and " + b_.nets[static_cast<std::size_t>(f.net)].name,
+              c.name + "-" + f.pin + " on " + b_.nets[static_cast<std::size_t>(it->second)].name + " and " +
+                  b_.nets[static_cast<std::size_t>(f.net)].name,
               "check the names; the body of this part is not trusted");
   }
 }
@@ -139,7 +145,9 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
   for (const auto& r : n.records) {
     const Point at = r.at + offset;
     // The same via listed twice is one.
-    if (r.component == "VIA" && !r.continuation && !vias.insert({std::llround(at.x * 1000), std::llround(at.y * 1000), r.net, r.first_layer, r.last_layer}).second) {
+    if (r.component == "VIA" && !r.continuation &&
+        !vias.insert({std::llround(at.x * 1000), std::llround(at.y * 1000), r.net, r.first_layer, r.last_layer})
+             .second) {
       ++twice;
       continue;
     }
@@ -168,7 +176,9 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
     b.features.push_back(std::move(f));
   }
   build.finish();
-  if (twice) d.note("netlist-twice", {n.name, 0, 0, {}}, "vias that the netlist lists twice count once", std::to_string(twice) + " records");
+  if (twice)
+    d.note("netlist-twice", {n.name, 0, 0, {}}, "vias that the netlist lists twice count once",
+           std::to_string(twice) + " records");
 }
 
 void add_pad_list(Board& b, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d) {
@@ -214,8 +224,11 @@ void name_kinds(Board& b, const Layers& layers) {
     }
     const Component& c = b.components[static_cast<std::size_t>(f.component)];
     const std::string letters = reference_letters(c.name);
-    if (c.features.size() <= 2 && (letters == "TP" || letters == "TST" || letters == "TEST") && f.kind != FeatureKind::fiducial) f.kind = FeatureKind::test_pad;
-    if (c.features.size() <= 2 && (letters == "FID" || letters == "FD" || letters == "FIDU")) f.kind = FeatureKind::fiducial;
+    if (c.features.size() <= 2 && (letters == "TP" || letters == "TST" || letters == "TEST") &&
+        f.kind != FeatureKind::fiducial)
+      f.kind = FeatureKind::test_pad;
+    if (c.features.size() <= 2 && (letters == "FID" || letters == "FD" || letters == "FIDU"))
+      f.kind = FeatureKind::fiducial;
   }
 }
 

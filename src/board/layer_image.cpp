@@ -13,7 +13,9 @@ namespace bgi = boost::geometry::index;
 using BPoint = bg::model::point<double, 2, bg::cs::cartesian>;
 using BBox = bg::model::box<BPoint>;
 using Entry = std::pair<BBox, std::uint32_t>;
-BBox to_box(const Box& b) { return {{b.x0, b.y0}, {b.x1, b.y1}}; }
+BBox to_box(const Box& b) {
+  return {{b.x0, b.y0}, {b.x1, b.y1}};
+}
 }  // namespace
 
 struct LayerImage::Index {
@@ -35,7 +37,8 @@ LayerImage& LayerImage::operator=(LayerImage&&) noexcept = default;
 bool LayerImage::dark(Point p) const {
   std::vector<std::uint32_t> hits;
   const BPoint q(p.x, p.y);
-  for (auto it = index_->tree.qbegin(bgi::intersects(BBox(q, q))); it != index_->tree.qend(); ++it) hits.push_back(it->second);
+  for (auto it = index_->tree.qbegin(bgi::intersects(BBox(q, q))); it != index_->tree.qend(); ++it)
+    hits.push_back(it->second);
   std::sort(hits.begin(), hits.end(), std::greater<>());
   for (std::uint32_t i : hits)
     if (formats::covers(*file_, file_->objects[i], p)) return file_->objects[i].dark != inverted_;
@@ -44,7 +47,8 @@ bool LayerImage::dark(Point p) const {
 
 Polygons LayerImage::window(const Box& w) const {
   std::vector<std::uint32_t> hits;
-  for (auto it = index_->tree.qbegin(bgi::intersects(to_box(w))); it != index_->tree.qend(); ++it) hits.push_back(it->second);
+  for (auto it = index_->tree.qbegin(bgi::intersects(to_box(w))); it != index_->tree.qend(); ++it)
+    hits.push_back(it->second);
   std::sort(hits.begin(), hits.end());
   Polygons image, run;
   bool run_dark = true;
@@ -61,7 +65,9 @@ Polygons LayerImage::window(const Box& w) const {
     run.insert(run.end(), std::make_move_iterator(part.begin()), std::make_move_iterator(part.end()));
   }
   flush();
-  if (const Box all = bounds(image); !inverted_ && (image.empty() || (w.contains({all.x0, all.y0}) && w.contains({all.x1, all.y1})))) return image;
+  if (const Box all = bounds(image);
+      !inverted_ && (image.empty() || (w.contains({all.x0, all.y0}) && w.contains({all.x1, all.y1}))))
+    return image;
   const Polygons frame{{{{w.x0, w.y0}, {w.x1, w.y0}, {w.x1, w.y1}, {w.x0, w.y1}}, {}}};
   return inverted_ ? subtract(frame, image) : intersect(frame, image);
 }

@@ -10,7 +10,7 @@ namespace teasel {
 namespace {
 constexpr double kReach = 30.0;   // mm; from a part's centre to its farthest land
 constexpr double kTwin = 0.06;    // mm; a twin lies this near to the mirrored place, and differs in size by no more
-constexpr int kPinByPin = 3;       // rows of one name before the underscore that make a part of pins
+constexpr int kPinByPin = 3;      // rows of one name before the underscore that make a part of pins
 constexpr double kCentral = 0.3;  // mm; a land under the centre itself
 
 struct Seat {
@@ -39,14 +39,19 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
   std::vector<Seat> seats = seats_of(b, job, sources);
   if (seats.empty()) {
     if (b.components.empty())
-      d.warn("board-no-components", {job.file, 0, 0, "inputs"}, "no component is known: nothing that stands on the board is checked against probes", "neither netlist nor placement nor attributes name parts", "give a netlist, a placement table or an IDF file, or draw keep-outs over what is tall");
+      d.warn("board-no-components", {job.file, 0, 0, "inputs"},
+             "no component is known: nothing that stands on the board is checked against probes",
+             "neither netlist nor placement nor attributes name parts",
+             "give a netlist, a placement table or an IDF file, or draw keep-outs over what is tall");
     return;
   }
   std::array<std::vector<int>, 2> free;
   std::array<PointGrid, 2> grid{PointGrid(0.2), PointGrid(0.2)};
   for (std::size_t i = 0; i < b.features.size(); ++i) {
     const Feature& f = b.features[i];
-    if (f.component >= 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::unplated_hole || f.kind == FeatureKind::fiducial) continue;
+    if (f.component >= 0 || f.kind == FeatureKind::via || f.kind == FeatureKind::unplated_hole ||
+        f.kind == FeatureKind::fiducial)
+      continue;
     for (std::size_t side = 0; side < 2; ++side)
       if (f.land[side].present) free[side].push_back(static_cast<int>(i)), grid[side].add(f.at, static_cast<int>(i));
   }
@@ -69,7 +74,8 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
           const int twin = grid[side].nearest(2.0 * s.at - f.at, kTwin);
           if (twin >= 0 && twin != i) {
             const Land& t = b.features[static_cast<std::size_t>(twin)].land[side];
-            belongs = std::abs(t.width - l.width) < kTwin && std::abs(t.height - l.height) < kTwin && (b.features[static_cast<std::size_t>(twin)].hole > 0) == drilled;
+            belongs = std::abs(t.width - l.width) < kTwin && std::abs(t.height - l.height) < kTwin &&
+                      (b.features[static_cast<std::size_t>(twin)].hole > 0) == drilled;
           }
         }
         if (belongs) nearest = away, best = static_cast<int>(k);
@@ -102,9 +108,17 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
   }
   std::size_t all = 0;
   for (const auto& list : free) all += list.size();
-  d.note("parts-matched", {job.file, 0, 0, "inputs.placement"}, "lands without names were given to parts of the placement by symmetry: to the nearest part about whose centre a land has a twin",
-         std::to_string(placed_parts) + " of " + std::to_string(seats.size()) + " parts, " + std::to_string(lands) + " of " + std::to_string(all) + " lands" + (bare.count() ? "; without lands: " + bare.text() : ""), "pasted lands that belong to no part stay closed to probes");
-  if (bare.count() * 5 > seats.size()) d.warn("parts-without-lands", {job.file, 0, 0, "inputs.placement"}, "many parts of the placement find no lands about their place", std::to_string(bare.count()) + " of " + std::to_string(seats.size()), "check unit and offset in  [inputs.placement]");
+  d.note("parts-matched", {job.file, 0, 0, "inputs.placement"},
+         "lands without names were given to parts of the placement by symmetry: to the nearest part about whose centre "
+         "a land has a twin",
+         std::to_string(placed_parts) + " of " + std::to_string(seats.size()) + " parts, " + std::to_string(lands) +
+             " of " + std::to_string(all) + " lands" + (bare.count() ? "; without lands: " + bare.text() : ""),
+         "pasted lands that belong to no part stay closed to probes");
+  if (bare.count() * 5 > seats.size())
+    d.warn("parts-without-lands", {job.file, 0, 0, "inputs.placement"},
+           "many parts of the placement find no lands about their place",
+           std::to_string(bare.count()) + " of " + std::to_string(seats.size()),
+           "check unit and offset in  [inputs.placement]");
 }
 
 }  // namespace teasel

@@ -16,8 +16,8 @@ namespace {
 using formats::GerberFile;
 using formats::GerberObject;
 
-constexpr double kJoin = 0.005;          // two stroke ends this near are one corner; writers round to 0.25 um to 2.5 um
-constexpr double kCutoutLeast = 2.0;     // mm^2; smaller loops inside an outline drawing are symbols
+constexpr double kJoin = 0.005;       // two stroke ends this near are one corner; writers round to 0.25 um to 2.5 um
+constexpr double kCutoutLeast = 2.0;  // mm^2; smaller loops inside an outline drawing are symbols
 constexpr std::size_t kMostCrossing = 6000;  // segments given to the exact arrangement
 
 struct Loop {
@@ -37,7 +37,8 @@ std::vector<Stroke> strokes_of(const GerberFile& f) {
   for (const auto& o : f.objects) {
     if (!o.dark) continue;
     if (o.kind == GerberObject::Kind::line && !(o.start == o.end)) out.push_back({{o.start, o.end}, o.shape});
-    if (o.kind == GerberObject::Kind::arc) out.push_back({formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise), o.shape});
+    if (o.kind == GerberObject::Kind::arc)
+      out.push_back({formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise), o.shape});
   }
   return out;
 }
@@ -56,8 +57,10 @@ std::vector<Stroke> chained(const std::vector<Stroke>& strokes, std::vector<Loop
   std::vector<Stroke> open;
   Stroke now;
   auto finish = [&] {
-    if (now.points.size() >= 3 && distance(now.points.front(), now.points.back()) <= kJoin) keep(loops, now.points, now.aperture, "drawn in one go");
-    else if (!now.points.empty()) open.push_back(now);
+    if (now.points.size() >= 3 && distance(now.points.front(), now.points.back()) <= kJoin)
+      keep(loops, now.points, now.aperture, "drawn in one go");
+    else if (!now.points.empty())
+      open.push_back(now);
     now.points.clear();
   };
   for (const auto& s : strokes) {
@@ -107,7 +110,10 @@ void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
     std::size_t at = ends[first][1], from = first;
     bool closed = false;
     while (true) {
-      if (at == ends[first][0]) { closed = trail.size() > 1; break; }
+      if (at == ends[first][0]) {
+        closed = trail.size() > 1;
+        break;
+      }
       const Corner& c = meet[{at, open[first].aperture}];
       if (c.ends.size() != 2) break;
       const auto& next = c.ends[0].first == from ? c.ends[1] : c.ends[0];
@@ -163,7 +169,9 @@ std::vector<OutlineCandidate> outline_candidates(const GerberFile& f, const std:
     enclosing();
   }
   std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.area < b.area; });
-  found.erase(std::unique(found.begin(), found.end(), [](const auto& a, const auto& b) { return std::abs(a.area - b.area) < 1e-6 * b.area; }), found.end());
+  found.erase(std::unique(found.begin(), found.end(),
+                          [](const auto& a, const auto& b) { return std::abs(a.area - b.area) < 1e-6 * b.area; }),
+              found.end());
   if (found.size() > 20) found.resize(20);
   for (auto& c : found) {
     // Cutouts: loops inside the face that hold no pad, of the same pen as the outline.

@@ -8,14 +8,19 @@
 namespace teasel {
 
 namespace {
-constexpr double kUnproven = 0.2;   // mm; of a reading where no residual tells (from memory: a ruler read by eye)
-constexpr double kLine = 0.02;      // width against length of a cloud of points that counts as a line
-constexpr double kRareSlip = 100;   // one reading in so many is a slip of the pen (from memory)
-constexpr int kFreedom = 4;         // degrees of freedom that a fit without slips must keep
-constexpr double kUnsure = 6;       // Schwarz's criterion: rivals nearer than this are not ruled out (Kass and Raftery, JASA 90, 1995)
+constexpr double kUnproven = 0.2;  // mm; of a reading where no residual tells (from memory: a ruler read by eye)
+constexpr double kLine = 0.02;     // width against length of a cloud of points that counts as a line
+constexpr double kRareSlip = 100;  // one reading in so many is a slip of the pen (from memory)
+constexpr int kFreedom = 4;        // degrees of freedom that a fit without slips must keep
+constexpr double kUnsure =
+    6;  // Schwarz's criterion: rivals nearer than this are not ruled out (Kass and Raftery, JASA 90, 1995)
 
-int parameters(PhotoModel m) { return m == PhotoModel::similarity ? 4 : m == PhotoModel::affine ? 6 : 8; }
-std::size_t least_points(PhotoModel m) { return m == PhotoModel::similarity ? 2 : m == PhotoModel::affine ? 3 : 4; }
+int parameters(PhotoModel m) {
+  return m == PhotoModel::similarity ? 4 : m == PhotoModel::affine ? 6 : 8;
+}
+std::size_t least_points(PhotoModel m) {
+  return m == PhotoModel::similarity ? 2 : m == PhotoModel::affine ? 3 : 4;
+}
 
 /// Pixels centred and scaled, so that the normal equations are well conditioned.
 struct Scaled {
@@ -26,12 +31,13 @@ struct Scaled {
 
 struct Solution {
   PhotoModel model{};
-  bool mirrored = false;   ///< similarity: with a reflection
+  bool mirrored = false;  ///< similarity: with a reflection
   Eigen::VectorXd p;
   double ssr = 1e300;
 };
 
-/// Similarity: x = a u - s b v + c, y = b u + s a v + d with s = 1, or -1 mirrored. Affine, projective: rows of the map.
+/// Similarity: x = a u - s b v + c, y = b u + s a v + d with s = 1, or -1 mirrored. Affine, projective: rows of the
+/// map.
 Point apply(const Solution& s, Point q) {
   const auto& p = s.p;
   if (s.model == PhotoModel::similarity) {
@@ -90,13 +96,15 @@ bool on_one_line(const std::vector<Point>& points) {
   Point mean;
   for (Point p : points) mean = mean + (1.0 / static_cast<double>(points.size())) * p;
   double xx = 0, xy = 0, yy = 0;
-  for (Point p : points) xx += (p.x - mean.x) * (p.x - mean.x), xy += (p.x - mean.x) * (p.y - mean.y), yy += (p.y - mean.y) * (p.y - mean.y);
+  for (Point p : points)
+    xx += (p.x - mean.x) * (p.x - mean.x), xy += (p.x - mean.x) * (p.y - mean.y), yy += (p.y - mean.y) * (p.y - mean.y);
   const double half = (xx + yy) / 2, root = std::sqrt((xx - yy) * (xx - yy) / 4 + xy * xy);
   return half - root < kLine * kLine * (half + root);
 }
 
 /// `mirrored`: of a similarity whose points lie on one line.
-std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> given = {}) {
+std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to,
+                              std::optional<bool> given = {}) {
   if (from.size() < least_points(model)) return std::nullopt;
   std::optional<Solution> best;
   for (bool mirrored : {false, true}) {
@@ -122,7 +130,8 @@ std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, 
 }
 
 /// Distances of points from fits that do not know them; empty where the others are too few.
-std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to, std::optional<bool> mirrored) {
+std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, const std::vector<Point>& to,
+                             std::optional<bool> mirrored) {
   std::vector<double> out;
   if (from.size() < least_points(model) + 1) return out;
   for (std::size_t i = 0; i < from.size(); ++i) {
@@ -142,16 +151,20 @@ struct Hypothesis {
   double score = 1e300;
 };
 
-/// Schwarz's criterion for readings of unknown error, which is `least` at the least: each slip counts as two parameters and
-/// as the choice of a rare point.
+/// Schwarz's criterion for readings of unknown error, which is `least` at the least: each slip counts as two parameters
+/// and as the choice of a rare point.
 double score_of(const Solution& s, std::size_t points, std::size_t slips, double least) {
-  const double n = 2.0 * static_cast<double>(points), freedom = std::max(1.0, 2.0 * static_cast<double>(points - slips) - parameters(s.model));
+  const double n = 2.0 * static_cast<double>(points),
+               freedom = std::max(1.0, 2.0 * static_cast<double>(points - slips) - parameters(s.model));
   const double choice = 2 * static_cast<double>(slips) * std::log(static_cast<double>(points) * kRareSlip);
-  return n * std::log(s.ssr / freedom + least * least) + (parameters(s.model) + 2.0 * static_cast<double>(slips)) * std::log(n) + choice;
+  return n * std::log(s.ssr / freedom + least * least) +
+         (parameters(s.model) + 2.0 * static_cast<double>(slips)) * std::log(n) + choice;
 }
 
 /// Every map with no slip, one slip, ...: at each step the point goes without which the others agree best.
-std::vector<Hypothesis> hypotheses(const std::vector<Point>& from, const std::vector<Point>& to, std::optional<PhotoModel> wanted, std::optional<bool> mirrored, double least, int least_freedom) {
+std::vector<Hypothesis> hypotheses(const std::vector<Point>& from, const std::vector<Point>& to,
+                                   std::optional<PhotoModel> wanted, std::optional<bool> mirrored, double least,
+                                   int least_freedom) {
   std::vector<Hypothesis> out;
   for (PhotoModel m : {PhotoModel::similarity, PhotoModel::affine, PhotoModel::projective}) {
     if (wanted && m != *wanted) continue;
@@ -191,7 +204,9 @@ void spread_of(PhotoFit& fit, const Solution& s, const std::vector<Point>& from)
   const Eigen::MatrixXd covariance = fit.sigma * fit.sigma * normal.inverse();
   fit.covariance.resize(static_cast<std::size_t>(n) * static_cast<std::size_t>(n));
   for (int i = 0; i < n; ++i)
-    for (int k = 0; k < n; ++k) fit.covariance[static_cast<std::size_t>(i) * static_cast<std::size_t>(n) + static_cast<std::size_t>(k)] = covariance(i, k);
+    for (int k = 0; k < n; ++k)
+      fit.covariance[static_cast<std::size_t>(i) * static_cast<std::size_t>(n) + static_cast<std::size_t>(k)] =
+          covariance(i, k);
 }
 
 /// The map in pixels, from that in scaled ones.
@@ -202,7 +217,8 @@ void map_of(PhotoFit& fit, const Solution& s) {
     const double k = s.mirrored ? -1 : 1;
     h << p[0], -k * p[1], p[2], p[1], k * p[0], p[3], 0, 0, 1;
   } else {
-    h << p[0], p[1], p[2], p[3], p[4], p[5], fit.model == PhotoModel::projective ? p[6] : 0, fit.model == PhotoModel::projective ? p[7] : 0, 1;
+    h << p[0], p[1], p[2], p[3], p[4], p[5], fit.model == PhotoModel::projective ? p[6] : 0,
+        fit.model == PhotoModel::projective ? p[7] : 0, 1;
   }
   t << 1 / fit.scale, 0, -fit.centre.x / fit.scale, 0, 1 / fit.scale, -fit.centre.y / fit.scale, 0, 0, 1;
   const Eigen::Matrix3d map = h * t;
@@ -211,7 +227,9 @@ void map_of(PhotoFit& fit, const Solution& s) {
 }
 }  // namespace
 
-const char* to_string(PhotoModel m) { return m == PhotoModel::similarity ? "similarity" : m == PhotoModel::affine ? "affine" : "projective"; }
+const char* to_string(PhotoModel m) {
+  return m == PhotoModel::similarity ? "similarity" : m == PhotoModel::affine ? "affine" : "projective";
+}
 
 Point PhotoFit::operator()(Point q) const {
   const double w = map[6] * q.x + map[7] * q.y + map[8];
@@ -239,12 +257,14 @@ double PhotoFit::sigma_at(Point pixel) const {
     s.p << h(0, 0), h(0, 1), h(0, 2), h(1, 0), h(1, 1), h(1, 2), h(2, 0), h(2, 1);
   }
   const Eigen::MatrixXd j = derivative(s, q);
-  const Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>> c(covariance.data(), n, n);
+  const Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>> c(covariance.data(), n,
+                                                                                                   n);
   const Eigen::Matrix2d v = j * c * j.transpose();
   return std::sqrt(sigma * sigma + v.trace() / 2);
 }
 
-std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& rows, std::optional<PhotoModel> wanted, double least, std::optional<bool> from_top) {
+std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& rows,
+                                  std::optional<PhotoModel> wanted, double least, std::optional<bool> from_top) {
   PhotoFit fit;
   fit.photo = photo;
   Scaled scaled;
@@ -266,8 +286,12 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   const Solution* s = &best.solution;
   fit.model = s->model;
   for (const Hypothesis& h : all)
-    if (&h != &best && h.score < best.score + kUnsure && (h.solution.model != s->model || h.kept.size() != best.kept.size())) {
-      fit.rival = std::string(to_string(h.solution.model)) + (h.kept.size() < from.size() ? ", with " + std::to_string(from.size() - h.kept.size()) + " points left out" : "");
+    if (&h != &best && h.score < best.score + kUnsure &&
+        (h.solution.model != s->model || h.kept.size() != best.kept.size())) {
+      fit.rival =
+          std::string(to_string(h.solution.model)) +
+          (h.kept.size() < from.size() ? ", with " + std::to_string(from.size() - h.kept.size()) + " points left out"
+                                       : "");
       break;
     }
   // With two degrees of freedom a slip is only suspected.
@@ -279,7 +303,8 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   std::vector<Point> kept_from, kept_to;
   for (std::size_t k : best.kept) kept_from.push_back(from[k]), kept_to.push_back(to[k]);
   for (std::size_t k = 0; k < rows.size(); ++k)
-    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end()) fit.points[k].outlier = true, fit.points[k].without = distance(apply(*s, from[k]), to[k]);
+    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end())
+      fit.points[k].outlier = true, fit.points[k].without = distance(apply(*s, from[k]), to[k]);
   const std::vector<double> d = left_out(fit.model, kept_from, kept_to, mirrored);
   for (std::size_t k = 0; k < best.kept.size() && k < d.size(); ++k) fit.points[best.kept[k]].without = d[k];
   from = std::move(kept_from), to = std::move(kept_to);

@@ -8,10 +8,13 @@
 namespace teasel {
 
 namespace {
-constexpr double kNear = 1.0;         // mm; centres of parts and of their pads differ by the drawing of the library
+constexpr double kNear = 1.0;  // mm; centres of parts and of their pads differ by the drawing of the library
 constexpr std::size_t kMostMiddles = 100'000;
 constexpr double kPi = 3.14159265358979323846;
-constexpr std::pair<const char*, double> kUnits[] = {{"mm", 1.0}, {"inch", kMmPerInch}, {"mil", kMmPerInch / 1000}, {"um", 0.001}};
+constexpr std::pair<const char*, double> kUnits[] = {{"mm", 1.0},
+                                                     {"inch", kMmPerInch},
+                                                     {"mil", kMmPerInch / 1000},
+                                                     {"um", 0.001}};
 
 struct Pair {
   Point at, centre;
@@ -41,8 +44,10 @@ Try best_shift(const std::vector<Pair>& pairs, double k, double mirror) {
   return best;
 }
 
-/// Share of parts whose first pin's direction, less the written rotation under a sign, is that of most of their package.
-double agreement(const std::map<std::string, std::vector<std::pair<double, double>>>& groups, double sign, std::size_t& compared) {
+/// Share of parts whose first pin's direction, less the written rotation under a sign, is that of most of their
+/// package.
+double agreement(const std::map<std::string, std::vector<std::pair<double, double>>>& groups, double sign,
+                 std::size_t& compared) {
   std::size_t agree = 0;
   compared = 0;
   for (const auto& [package, list] : groups) {
@@ -77,9 +82,16 @@ std::string rotation_text(const formats::Placement& t, const std::map<std::strin
     if (n < 6) continue;
     const char* name = side ? "bottom" : "top";
     text += text.empty() ? "" : "; ";
-    if (std::max(plus, minus) < 0.8) text += std::string("rotations of ") + name + " parts follow no one rule (first pins agree for " + percent(std::max(plus, minus)) + ")";
-    else if (std::abs(plus - minus) < 0.05) text += std::string("rotations of ") + name + " parts fit either sense (multiples of 180 degrees alone do not tell)";
-    else text += std::string("rotations of ") + name + " parts run " + (plus > minus ? "counter-clockwise" : "clockwise") + " as seen from the top (first pins of " + percent(std::max(plus, minus)) + " of " + std::to_string(n) + " parts agree)";
+    if (std::max(plus, minus) < 0.8)
+      text += std::string("rotations of ") + name + " parts follow no one rule (first pins agree for " +
+              percent(std::max(plus, minus)) + ")";
+    else if (std::abs(plus - minus) < 0.05)
+      text +=
+          std::string("rotations of ") + name + " parts fit either sense (multiples of 180 degrees alone do not tell)";
+    else
+      text += std::string("rotations of ") + name + " parts run " + (plus > minus ? "counter-clockwise" : "clockwise") +
+              " as seen from the top (first pins of " + percent(std::max(plus, minus)) + " of " + std::to_string(n) +
+              " parts agree)";
   }
   return text;
 }
@@ -94,7 +106,8 @@ PlacementFit fit_placement(const formats::Placement& t, const std::map<std::stri
     const PartPads& p = it->second;
     const Pair pair{{r.x, r.y}, p.box.centre(), r.side == 1};
     (pair.bottom ? bottom : top).push_back(pair), all.push_back(pair);
-    if (r.side >= 0 && p.top != p.bottom) ++best.sides_compared, best.sides_wrong += (r.side == 1) != (p.bottom > p.top);
+    if (r.side >= 0 && p.top != p.bottom)
+      ++best.sides_compared, best.sides_wrong += (r.side == 1) != (p.bottom > p.top);
   }
   best.parts = all.size(), best.bottom_parts = bottom.size();
   if (all.size() < 3) return best;
@@ -103,11 +116,17 @@ PlacementFit fit_placement(const formats::Placement& t, const std::map<std::stri
     // One frame for both sides first; bottom parts seen from below only where that puts clearly more of them right.
     const Try one = best_shift(all, k, 1);
     const double share = static_cast<double>(one.near) / static_cast<double>(all.size());
-    if (share > best.share + 0.02) best.unit = unit, best.scale = k, best.shift = best.bottom_shift = one.shift, best.share = share, best.turned = false;
+    if (share > best.share + 0.02)
+      best.unit = unit, best.scale = k, best.shift = best.bottom_shift = one.shift, best.share = share,
+      best.turned = false;
     if (bottom.size() < 3) continue;
-    const Try up = best_shift(top.size() >= 3 ? top : bottom, k, top.size() >= 3 ? 1 : -1), down = best_shift(bottom, k, -1);
-    const double apart = static_cast<double>((top.size() >= 3 ? up.near : 0) + down.near) / static_cast<double>(all.size());
-    if (apart > best.share + 0.1) best.unit = unit, best.scale = k, best.shift = top.size() >= 3 ? up.shift : Point{}, best.bottom_shift = down.shift, best.share = apart, best.turned = true;
+    const Try up = best_shift(top.size() >= 3 ? top : bottom, k, top.size() >= 3 ? 1 : -1),
+              down = best_shift(bottom, k, -1);
+    const double apart =
+        static_cast<double>((top.size() >= 3 ? up.near : 0) + down.near) / static_cast<double>(all.size());
+    if (apart > best.share + 0.1)
+      best.unit = unit, best.scale = k, best.shift = top.size() >= 3 ? up.shift : Point{},
+      best.bottom_shift = down.shift, best.share = apart, best.turned = true;
   }
   if (t.has_unit) best.unit.clear();
   best.rotation = rotation_text(t, pads);
@@ -124,7 +143,9 @@ PlacementFit fit_placement(const formats::Placement& t, const std::array<Lands, 
     // Middles of a land and each equal one nearby: chips stand in some of them.
     for (std::size_t i = 0; i < l.at.size(); ++i)
       for (std::size_t k : grid.around(l.at[i]))
-        if (k > i && distance(l.size[k], l.size[i]) < 0.02 && distance(l.at[k], l.at[i]) < 4 && middles[s].size() < kMostMiddles) middles[s].push_back(0.5 * (l.at[i] + l.at[k]));
+        if (k > i && distance(l.size[k], l.size[i]) < 0.02 && distance(l.at[k], l.at[i]) < 4 &&
+            middles[s].size() < kMostMiddles)
+          middles[s].push_back(0.5 * (l.at[i] + l.at[k]));
   }
   std::vector<Point> targets = middles[0];
   targets.insert(targets.end(), middles[1].begin(), middles[1].end());
@@ -135,7 +156,8 @@ PlacementFit fit_placement(const formats::Placement& t, const std::array<Lands, 
   Box lands_box, rows_box;
   for (const Point p : targets) lands_box.add(p);
   for (const auto& r : t.rows) rows_box.add(Point{r.x, r.y});
-  const double least = kSpread * std::hypot(lands_box.width(), lands_box.height()), spread = std::hypot(rows_box.width(), rows_box.height());
+  const double least = kSpread * std::hypot(lands_box.width(), lands_box.height()),
+               spread = std::hypot(rows_box.width(), rows_box.height());
   for (auto [unit, k] : kUnits) {
     if (t.has_unit && k != 1.0) continue;
     if (k * spread < least) continue;
@@ -145,7 +167,10 @@ PlacementFit fit_placement(const formats::Placement& t, const std::array<Lands, 
     const OffsetFit fit = fit_offset(at, targets, 0.1);
     const bool moved = fit.share > none + 0.1;
     const double share = moved ? fit.share : none;
-    if (share > best.share + 0.02) best.unit = unit, best.scale = k, best.share = share, best.shift = best.bottom_shift = moved ? Point{std::round(fit.offset.x * 1000) / 1000, std::round(fit.offset.y * 1000) / 1000} : Point{};
+    if (share > best.share + 0.02)
+      best.unit = unit, best.scale = k, best.share = share,
+      best.shift = best.bottom_shift =
+          moved ? Point{std::round(fit.offset.x * 1000) / 1000, std::round(fit.offset.y * 1000) / 1000} : Point{};
   }
   if (t.has_unit) best.unit.clear();
   return best;

@@ -16,16 +16,16 @@ struct PartPads {
   int top = 0, bottom = 0;  ///< surface pads by side
 };
 struct PlacementFit {
-  std::string unit;                  ///< "mm", "inch", "mil", "um"; empty where the table states its own
-  double scale = 1;                  ///< of one unit, mm
-  Point shift;                       ///< added, in mm
-  double share = -1;                 ///< of `parts` that lie within 1 mm of the middle of their pads
+  std::string unit;   ///< "mm", "inch", "mil", "um"; empty where the table states its own
+  double scale = 1;   ///< of one unit, mm
+  Point shift;        ///< added, in mm
+  double share = -1;  ///< of `parts` that lie within 1 mm of the middle of their pads
   std::size_t parts = 0;
-  bool turned = false;               ///< x of bottom parts runs the other way
+  bool turned = false;  ///< x of bottom parts runs the other way
   Point bottom_shift;
   std::size_t bottom_parts = 0;
   std::size_t sides_wrong = 0, sides_compared = 0;
-  std::string rotation;              ///< what the rotations of both sides mean, as text; empty where too few tell
+  std::string rotation;  ///< what the rotations of both sides mean, as text; empty where too few tell
 };
 /// Fewer than three common parts: share stays -1.
 PlacementFit fit_placement(const formats::Placement& table, const std::map<std::string, PartPads>& pads);

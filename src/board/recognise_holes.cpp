@@ -18,9 +18,12 @@ const DrillNotes* Recogniser::notes_of(const DrillFile& f) const {
   for (const auto& r : r_) {
     if (r.kind != FileKind::drill_notes || r.notes.routing != routing) continue;
     // Parameters alone (no tools listed) serve any program.
-    const bool all = r.notes.tools.empty() || std::all_of(f.tools.begin(), f.tools.end(), [&](const auto& t) {
-      return std::any_of(r.notes.tools.begin(), r.notes.tools.end(), [&](const auto& n) { return n.number == t.number && (!t.diameter || !n.diameter || std::abs(*t.diameter - *n.diameter) < 0.02); });
-    });
+    const bool all =
+        r.notes.tools.empty() || std::all_of(f.tools.begin(), f.tools.end(), [&](const auto& t) {
+          return std::any_of(r.notes.tools.begin(), r.notes.tools.end(), [&](const auto& n) {
+            return n.number == t.number && (!t.diameter || !n.diameter || std::abs(*t.diameter - *n.diameter) < 0.02);
+          });
+        });
     if (!all) continue;
     if (found && !found->tools.empty()) return nullptr;  // two that fit: neither is taken
     found = &r.notes;
@@ -42,15 +45,21 @@ void Recogniser::take_notes(const DrillNotes& n, DrillFile& f, DrillInput& in) {
     if (formats::cuts(o.kind) && o.kind <= formats::DrillOp::Kind::slot) holes[o.tool] += o.count;
   bool plated = true, unplated = true;
   for (std::size_t i = 0; i < f.tools.size(); ++i) {
-    const auto t = std::find_if(n.tools.begin(), n.tools.end(), [&](const auto& k) { return k.number == f.tools[i].number; });
+    const auto t =
+        std::find_if(n.tools.begin(), n.tools.end(), [&](const auto& k) { return k.number == f.tools[i].number; });
     if (t == n.tools.end()) continue;
-    if (!f.tools[i].diameter && t->diameter) f.tools[i].diameter = t->diameter, in.tools[t->number] = Mm{*t->diameter}, ++sizes;
+    if (!f.tools[i].diameter && t->diameter)
+      f.tools[i].diameter = t->diameter, in.tools[t->number] = Mm{*t->diameter}, ++sizes;
     if (t->stated_count >= 0) ++counts, wrong += static_cast<std::size_t>(t->stated_count) != holes[i];
     plated &= t->plating == formats::Plating::plated, unplated &= t->plating == formats::Plating::unplated;
   }
   if (sizes) e.push_back(n.name + " gives the diameters of " + std::to_string(sizes) + " tools");
-  if (counts && wrong) d_.warn("drill-count", {f.name, 0, 0, {}}, "a side file counts other numbers of holes than the program holds", std::to_string(wrong) + " of " + std::to_string(counts) + " tools differ from " + n.name, "is it of another release?");
-  else if (counts) e.push_back(n.name + " counts the same holes for all " + std::to_string(counts) + " tools");
+  if (counts && wrong)
+    d_.warn("drill-count", {f.name, 0, 0, {}}, "a side file counts other numbers of holes than the program holds",
+            std::to_string(wrong) + " of " + std::to_string(counts) + " tools differ from " + n.name,
+            "is it of another release?");
+  else if (counts)
+    e.push_back(n.name + " counts the same holes for all " + std::to_string(counts) + " tools");
   if (!n.tools.empty() && plated != unplated) in.plating = plated ? "plated" : "unplated";
 }
 
@@ -69,12 +78,15 @@ void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, Dr
       }
     for (const auto& h : formats::holes_of(f, format))
       if (!h.slot)
-        if (const int i = grid.nearest(h.at + in.offset.value_or(Point{}), 0.03); i >= 0) ++votes[spans[static_cast<std::size_t>(i)]], ++met;
+        if (const int i = grid.nearest(h.at + in.offset.value_or(Point{}), 0.03); i >= 0)
+          ++votes[spans[static_cast<std::size_t>(i)]], ++met;
   }
   for (const auto& [s, n] : votes)
     if (s.first > 0 && s.second > s.first && n >= 3 && static_cast<double>(n) > 0.9 * static_cast<double>(met)) {
       in.first_layer = s.first, in.last_layer = s.second;
-      evidence(in.file).push_back(percent(static_cast<double>(n) / static_cast<double>(met)) + " of its holes are vias that the netlist runs from layer " + std::to_string(s.first) + " to " + std::to_string(s.second));
+      evidence(in.file).push_back(percent(static_cast<double>(n) / static_cast<double>(met)) +
+                                  " of its holes are vias that the netlist runs from layer " + std::to_string(s.first) +
+                                  " to " + std::to_string(s.second));
       return;
     }
   if (met) return;
@@ -82,15 +94,20 @@ void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, Dr
   const std::string name = f.name.substr(0, f.name.rfind('.'));
   const std::size_t b = name.rfind('-'), a = b == name.npos || b == 0 ? name.npos : name.rfind('-', b - 1);
   int first = 0, last = 0;
-  if (a == name.npos || std::from_chars(name.data() + a + 1, name.data() + b, first).ptr != name.data() + b || std::from_chars(name.data() + b + 1, name.data() + name.size(), last).ptr != name.data() + name.size()) return;
+  if (a == name.npos || std::from_chars(name.data() + a + 1, name.data() + b, first).ptr != name.data() + b ||
+      std::from_chars(name.data() + b + 1, name.data() + name.size(), last).ptr != name.data() + name.size())
+    return;
   // "board-2023-05-12" is a date: no third number before, and no more layers than the board is known to have.
   if (a > 0 && std::isdigit(static_cast<unsigned char>(name[a - 1]))) return;
   int layers = std::max(stated_layers_, netlist_ ? bottom_code(*netlist_) : 0), files = 0;
   for (const auto& r : r_)
-    if (r.kind == FileKind::gerber && (r.role == LayerRole::copper_top || r.role == LayerRole::copper_bottom || r.role == LayerRole::copper_inner)) ++files, layers = std::max(layers, r.layer);
+    if (r.kind == FileKind::gerber &&
+        (r.role == LayerRole::copper_top || r.role == LayerRole::copper_bottom || r.role == LayerRole::copper_inner))
+      ++files, layers = std::max(layers, r.layer);
   if (first < 1 || last <= first || last > std::max(layers, files)) return;
   in.first_layer = first, in.last_layer = last;
-  evidence(in.file).push_back("CHECK: layers " + std::to_string(first) + " to " + std::to_string(last) + " by its name only, a weak sign");
+  evidence(in.file).push_back("CHECK: layers " + std::to_string(first) + " to " + std::to_string(last) +
+                              " by its name only, a weak sign");
 }
 
 void Recogniser::drill(Recognised& r, DrillInput& in) {
@@ -104,18 +121,23 @@ void Recogniser::drill(Recognised& r, DrillInput& in) {
   // A fit needs enough holes to speak; few holes keep what the file or a sister file says.
   if (fit.fitted && fit.share > 0.9 && (plain >= 3 || (plain == 0 && f.routs >= 3))) {
     format = fit.format;
-    e.push_back(percent(fit.share) + " of the holes meet " + (netlist_ ? "holes of the netlist" : "pads on both outer layers") + " when read as " + to_string(format) + "; the next best reading meets " + percent(fit.runner_up));
+    e.push_back(percent(fit.share) + " of the holes meet " +
+                (netlist_ ? "holes of the netlist" : "pads on both outer layers") + " when read as " +
+                to_string(format) + "; the next best reading meets " + percent(fit.runner_up));
     if (distance(fit.offset, {}) > 0.02) {
       in.offset = fit.offset;
       e.push_back("this file's origin differs from the Gerber files'; the offset was found by the same vote");
     }
   } else {
-    e.push_back(stated ? "number format as the file or its side file states it" : "number format by the file's header and the usual default; too few plated holes to prove it");
+    e.push_back(stated ? "number format as the file or its side file states it"
+                       : "number format by the file's header and the usual default; too few plated holes to prove it");
     for (const auto& other : r_)
-      if (!stated && &other != &r && other.kind == FileKind::drill && other.drill.unit_stated == f.unit_stated && other.drill.format.millimetres == f.format.millimetres) {
+      if (!stated && &other != &r && other.kind == FileKind::drill && other.drill.unit_stated == f.unit_stated &&
+          other.drill.format.millimetres == f.format.millimetres) {
         const DrillFit sister = fit_drill(other.drill, w_.holes);
         if (sister.share > 0.9) {
-          format = sister.format, in.offset = distance(sister.offset, {}) > 0.02 ? std::optional(sister.offset) : std::nullopt;
+          format = sister.format,
+          in.offset = distance(sister.offset, {}) > 0.02 ? std::optional(sister.offset) : std::nullopt;
           e.push_back("taken from " + other.file->name + " of the same release, where it is proven");
           break;
         }
@@ -135,7 +157,8 @@ void Recogniser::drill(Recognised& r, DrillInput& in) {
     in.plating = "unplated";
     e.push_back("unplated by its name, a weak sign; holes on pads of the netlist follow the netlist");
   } else if (!kinds) {
-    e.push_back(std::string("the file does not say which holes are plated: each hole follows ") + (netlist_ ? "the netlist record at its place, else the copper around it" : "the copper around it"));
+    e.push_back(std::string("the file does not say which holes are plated: each hole follows ") +
+                (netlist_ ? "the netlist record at its place, else the copper around it" : "the copper around it"));
   }
 }
 

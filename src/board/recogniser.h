@@ -12,7 +12,24 @@
 
 namespace teasel {
 
-enum class FileKind { gerber, drill, netlist, placement, heights, pads, job_file, drill_notes, cad, idf_board, idf_library, bom, continuity, references, bsdl, other };
+enum class FileKind {
+  gerber,
+  drill,
+  netlist,
+  placement,
+  heights,
+  pads,
+  job_file,
+  drill_notes,
+  cad,
+  idf_board,
+  idf_library,
+  bom,
+  continuity,
+  references,
+  bsdl,
+  other
+};
 
 struct Recognised {
   const FolderFile* file{};
@@ -40,7 +57,9 @@ struct Witness {
 };
 
 std::string lower(std::string s);
-inline bool has(const std::string& s, std::string_view what) { return s.find(what) != s.npos; }
+inline bool has(const std::string& s, std::string_view what) {
+  return s.find(what) != s.npos;
+}
 double share_dark(const LayerImage& image, const std::vector<Point>& points);
 
 // What one file says of itself, strongest first; true if it says something.
@@ -101,11 +120,11 @@ class Recogniser {
   std::vector<Recognised> r_;
   const formats::Netlist* netlist_ = nullptr;  ///< the folder's own, or that of its IPC-2581 file
   const formats::CadBoard* cad_ = nullptr;
-  bool bench_ = false;      ///< known from a pad list alone
+  bool bench_ = false;  ///< known from a pad list alone
   Witness w_;
   Point shift_;
   std::vector<Point> pad_points_;
-  std::optional<Point> size_;   ///< of the outline, by a job file
+  std::optional<Point> size_;  ///< of the outline, by a job file
   std::string size_by_;
   int stated_layers_ = 0;
 };

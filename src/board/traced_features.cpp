@@ -74,14 +74,21 @@ void Tracer::land(Feature& f, Side side, const formats::GerberFile& file, const 
 }
 
 void Tracer::add(Feature f) {
-  const std::string base = (f.kind == FeatureKind::via ? "via@" : f.kind == FeatureKind::unplated_hole ? "hole@" : "pad@") + fixed(f.at.x, 3) + "/" + fixed(f.at.y, 3);
-  f.name = f.component >= 0 && f.kind != FeatureKind::via ? b_.components[static_cast<std::size_t>(f.component)].name + (f.pin.empty() ? "" : "-" + f.pin) : base;
+  const std::string base = (f.kind == FeatureKind::via             ? "via@"
+                            : f.kind == FeatureKind::unplated_hole ? "hole@"
+                                                                   : "pad@") +
+                           fixed(f.at.x, 3) + "/" + fixed(f.at.y, 3);
+  f.name = f.component >= 0 && f.kind != FeatureKind::via
+               ? b_.components[static_cast<std::size_t>(f.component)].name + (f.pin.empty() ? "" : "-" + f.pin)
+               : base;
   if (const int n = ++names_[f.name]; n > 1) f.name += "#" + std::to_string(n);
   const int id = static_cast<int>(b_.features.size());
   if (f.net >= 0) {
     Net& net = b_.nets[static_cast<std::size_t>(f.net)];
     net.features.push_back(id);
-    if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole && (f.component < 0 || f.pin.empty() || pins_.emplace(f.net, f.component, f.pin).second)) ++net.pins;
+    if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole &&
+        (f.component < 0 || f.pin.empty() || pins_.emplace(f.net, f.component, f.pin).second))
+      ++net.pins;
   }
   if (f.component >= 0) b_.components[static_cast<std::size_t>(f.component)].features.push_back(id);
   b_.features.push_back(std::move(f));
@@ -117,12 +124,16 @@ void Tracer::drilled() {
     f.kind = !hole.slot && hole.diameter <= kViaMost ? FeatureKind::via : FeatureKind::lead;
     for (Side side : {Side::top, Side::bottom}) {
       const LayerImage* image = copper(side);
-      if (!image || (side == Side::bottom && hole.last_layer && hole.last_layer < b_.copper_layers) || (side == Side::top && hole.first_layer > 1)) continue;
+      if (!image || (side == Side::bottom && hole.last_layer && hole.last_layer < b_.copper_layers) ||
+          (side == Side::top && hole.first_layer > 1))
+        continue;
       if (const auto* o = image->flash_at(f.at, 0.05)) {
         attribute(f, image->file(), *o);
         land(f, side, image->file(), *o);
-      } else if (image->dark(f.at + Point{hole.diameter / 2 + 0.03, 0}) && image->dark(f.at - Point{hole.diameter / 2 + 0.03, 0})) {
-        f.land[static_cast<std::size_t>(side)] = {true, hole.diameter + 0.2, hole.diameter + 0.2, 0, true};  // a land that is drawn, not flashed
+      } else if (image->dark(f.at + Point{hole.diameter / 2 + 0.03, 0}) &&
+                 image->dark(f.at - Point{hole.diameter / 2 + 0.03, 0})) {
+        f.land[static_cast<std::size_t>(side)] = {true, hole.diameter + 0.2, hole.diameter + 0.2, 0,
+                                                  true};  // a land that is drawn, not flashed
       }
     }
     at_hole_.add(f.at, static_cast<int>(b_.features.size()));
@@ -133,7 +144,9 @@ void Tracer::drilled() {
 /// Flashes of an outer layer away from holes; several on one place are one pad.
 void Tracer::flashes(std::size_t layer, Side side) {
   const formats::GerberFile& file = *c_.layers()[layer].file;
-  const bool functions = std::any_of(file.objects.begin(), file.objects.end(), [&](const auto& o) { return !file.attributes[o.attributes].aper_function.empty(); });
+  const bool functions = std::any_of(file.objects.begin(), file.objects.end(), [&](const auto& o) {
+    return !file.attributes[o.attributes].aper_function.empty();
+  });
   std::map<std::pair<long long, long long>, Feature> pads;
   for (std::size_t i = 0; i < file.objects.size(); ++i) {
     const GerberObject& o = file.objects[i];
@@ -190,16 +203,25 @@ void Tracer::run() {
 
 void add_traced_features(Board& b, const Layers& layers, const Job& job, Diagnostics& d) {
   if (!b.connectivity.copper)
-    return d.error("board-no-nets", {job.file, 0, 0, "inputs"}, "the job names neither a netlist nor outer copper to trace nets through", {}, {}, "name a netlist, a pad list, or the copper layers and drill files");
+    return d.error("board-no-nets", {job.file, 0, 0, "inputs"},
+                   "the job names neither a netlist nor outer copper to trace nets through", {}, {},
+                   "name a netlist, a pad list, or the copper layers and drill files");
   Tracer(b, layers).run();
   std::size_t named = 0, joined = 0;
   std::string first;
   for (const CopperNet& n : b.connectivity.copper->nets()) {
     named += n.named;
-    if (!n.other_names.empty() && joined++ == 0) first = n.name + " and " + n.other_names[0] + " at (" + fixed(n.anchor.x, 3) + ", " + fixed(n.anchor.y, 3) + ")";
+    if (!n.other_names.empty() && joined++ == 0)
+      first = n.name + " and " + n.other_names[0] + " at (" + fixed(n.anchor.x, 3) + ", " + fixed(n.anchor.y, 3) + ")";
   }
-  d.note("board-traced", {job.file, 0, 0, "inputs"}, "no netlist is given: nets were traced through copper and holes", std::to_string(b.nets.size()) + " nets, " + std::to_string(named) + " named by attributes; " + std::to_string(b.features.size()) + " pads, vias and holes", "a netlist would name them");
-  if (joined) d.warn("board-two-names", {job.file, 0, 0, "inputs"}, "copper that is one piece carries more than one net name", std::to_string(joined) + " nets; first: " + first, "a short, a net tie, or a name that was not cleared in the layer file");
+  d.note("board-traced", {job.file, 0, 0, "inputs"}, "no netlist is given: nets were traced through copper and holes",
+         std::to_string(b.nets.size()) + " nets, " + std::to_string(named) + " named by attributes; " +
+             std::to_string(b.features.size()) + " pads, vias and holes",
+         "a netlist would name them");
+  if (joined)
+    d.warn("board-two-names", {job.file, 0, 0, "inputs"}, "copper that is one piece carries more than one net name",
+           std::to_string(joined) + " nets; first: " + first,
+           "a short, a net tie, or a name that was not cleared in the layer file");
 }
 
 }  // namespace teasel

@@ -19,10 +19,10 @@ int bench(const std::string& job_file, const std::string& folder, const Common& 
 int layers(const LayersWanted& wanted, const Common& c);
 struct JobWanted {
   std::string job_file;
-  std::string old_plan;       ///< of the fixture that stands; empty: a new one
+  std::string old_plan;  ///< of the fixture that stands; empty: a new one
   std::string folder, explain;
-  double time_limit = 0;      ///< seconds; 0: the job's
-  bool whole = false;         ///< the plan and all its files; else the audit
+  double time_limit = 0;  ///< seconds; 0: the job's
+  bool whole = false;     ///< the plan and all its files; else the audit
   bool proof = false, mechanics = true;
 };
 int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& c);

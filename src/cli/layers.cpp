@@ -27,10 +27,15 @@ struct One {
 void read_one(const std::string& path, const LayersWanted& wanted, One& one) {
   const auto bytes = read_file(path, path, one.diagnostics);
   if (!bytes) return;
-  const char* kind = std::string_view(*bytes).substr(0, 256).find('\0') != bytes->npos ? "a binary file" : formats::looks_like_netlist(*bytes) ? "a netlist" : formats::looks_like_drill(*bytes) ? "a drill file" : nullptr;
+  const char* kind = std::string_view(*bytes).substr(0, 256).find('\0') != bytes->npos ? "a binary file"
+                     : formats::looks_like_netlist(*bytes)                             ? "a netlist"
+                     : formats::looks_like_drill(*bytes)                               ? "a drill file"
+                                                                                       : nullptr;
   if (!kind && bytes->find('*') == std::string::npos) kind = "a text without a single Gerber command";
   if (kind) {
-    one.diagnostics.error("layers-not-a-layer", {path, 0, 0, {}}, std::string("this is ") + kind + ", not a Gerber layer file", {}, {}, "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check");
+    one.diagnostics.error(
+        "layers-not-a-layer", {path, 0, 0, {}}, std::string("this is ") + kind + ", not a Gerber layer file", {}, {},
+        "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check");
     return;
   }
   const formats::GerberFile file = formats::read_gerber(*bytes, path, one.diagnostics, wanted.unit);
@@ -40,7 +45,9 @@ void read_one(const std::string& path, const LayersWanted& wanted, One& one) {
     try {
       one.facts.area = formats::composited_area(file);
     } catch (const std::length_error& e) {
-      one.diagnostics.error("layers-too-dense", {path, 0, 0, {}}, std::string("the image cannot be composited: ") + e.what(), {}, {}, "the file is damaged or hostile; leave out --area");
+      one.diagnostics.error("layers-too-dense", {path, 0, 0, {}},
+                            std::string("the image cannot be composited: ") + e.what(), {}, {},
+                            "the file is damaged or hostile; leave out --area");
     }
   }
   if (wanted.drawings) one.svg = layer_svg(file);
@@ -59,7 +66,8 @@ bool may_write(const fs::path& path) {
 
 std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics& d) {
   std::vector<One> all(wanted.files.size());
-  parallel_for(all.size(), [&](std::size_t i) { read_one(wanted.files[i], wanted, all[i]); }, 1);
+  parallel_for(
+      all.size(), [&](std::size_t i) { read_one(wanted.files[i], wanted, all[i]); }, 1);
   std::map<fs::path, std::string> targets;
   std::vector<formats::LayerFacts> facts;
   for (std::size_t i = 0; i < all.size(); ++i) {
@@ -68,9 +76,12 @@ std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics&
     if (!wanted.drawings || d.failed()) continue;
     const fs::path to = fs::path(wanted.folder) / (fs::path(wanted.files[i]).filename().string() + ".svg");
     if (auto [it, fresh] = targets.emplace(to, wanted.files[i]); !fresh)
-      d.error("layers-same-name", {wanted.files[i], 0, 0, {}}, "two files would be drawn into one: " + to.string(), "also from " + it->second, {}, "draw them into two folders");
+      d.error("layers-same-name", {wanted.files[i], 0, 0, {}}, "two files would be drawn into one: " + to.string(),
+              "also from " + it->second, {}, "draw them into two folders");
     else if (!may_write(to))
-      d.error("layers-exists", {to.string(), 0, 0, {}}, "a file stands there that teasel did not draw; it is left alone", {}, {}, "choose another folder with -o");
+      d.error("layers-exists", {to.string(), 0, 0, {}},
+              "a file stands there that teasel did not draw; it is left alone", {}, {},
+              "choose another folder with -o");
   }
   if (!wanted.drawings || d.failed()) return facts;
   std::error_code ec;

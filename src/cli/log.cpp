@@ -11,7 +11,8 @@ namespace teasel::cli {
 void set_up_log(const Common& c) {
   const char* no_color = std::getenv("NO_COLOR");
   const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color);
-  auto sink = std::make_shared<spdlog::sinks::stderr_color_sink_mt>(colour ? spdlog::color_mode::automatic : spdlog::color_mode::never);
+  auto sink = std::make_shared<spdlog::sinks::stderr_color_sink_mt>(colour ? spdlog::color_mode::automatic
+                                                                           : spdlog::color_mode::never);
   auto log = std::make_shared<spdlog::logger>("teasel", sink);
   log->set_pattern("%^%v%$");
   log->set_level(c.quiet ? spdlog::level::err : c.verbose ? spdlog::level::debug : spdlog::level::warn);
@@ -20,13 +21,18 @@ void set_up_log(const Common& c) {
 
 void log_findings(const Diagnostics& d) {
   for (const Finding& f : d.all()) {
-    if (f.severity == Severity::error) spdlog::error(to_string(f));
-    else if (f.severity == Severity::warning) spdlog::warn(to_string(f));
-    else spdlog::debug(to_string(f));
+    if (f.severity == Severity::error)
+      spdlog::error(to_string(f));
+    else if (f.severity == Severity::warning)
+      spdlog::warn(to_string(f));
+    else
+      spdlog::debug(to_string(f));
   }
 }
 
-void log_error(const std::string& text) { spdlog::error(text); }
+void log_error(const std::string& text) {
+  spdlog::error(text);
+}
 
 Progress::Progress(bool quiet) : shown_(!quiet && isatty(STDERR_FILENO)), start_(std::chrono::steady_clock::now()) {}
 

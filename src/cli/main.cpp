@@ -31,44 +31,67 @@ struct Commands {
 };
 
 Commands add_commands(CLI::App& app) {
-  return {app.add_subcommand("start", "recognise the release files in a folder and write a first job file"),
-          app.add_subcommand("check", "read everything and say what was understood; writes nothing"),
-          app.add_subcommand("audit", "coverage only: which nets can be reached, and why not"),
-          app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist"),
-          app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report"),
-          app.add_subcommand("respin", "plan the next revision onto the fixture that stands: what stays, what is drilled and plugged, what it costs"),
-          app.add_subcommand("bench", "a board known only from the bench: pictures, resistances, what to measure next, which pads could be an interface"),
-          app.add_subcommand("view", "look at a job in the browser, change it there and see at once what that does; or confirm what a folder holds"),
-          app.add_subcommand("layers", "look at layer files by themselves: a table, and the exact geometry of each as SVG"),
-          app.add_subcommand("manual", "print the manual page, for man -l -")};
+  return {
+      app.add_subcommand("start", "recognise the release files in a folder and write a first job file"),
+      app.add_subcommand("check", "read everything and say what was understood; writes nothing"),
+      app.add_subcommand("audit", "coverage only: which nets can be reached, and why not"),
+      app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist"),
+      app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report"),
+      app.add_subcommand("respin",
+                         "plan the next revision onto the fixture that stands: what stays, what is drilled and "
+                         "plugged, what it costs"),
+      app.add_subcommand("bench",
+                         "a board known only from the bench: pictures, resistances, what to measure next, which pads "
+                         "could be an interface"),
+      app.add_subcommand("view",
+                         "look at a job in the browser, change it there and see at once what that does; or confirm "
+                         "what a folder holds"),
+      app.add_subcommand("layers", "look at layer files by themselves: a table, and the exact geometry of each as SVG"),
+      app.add_subcommand("manual", "print the manual page, for man -l -")};
 }
 
 void add_job_options(const Commands& c, Call& call) {
   c.start->add_option("FOLDER", call.target, "folder that holds the release files")->required();
   c.start->add_option("-o,--output", call.out, "job file to write")->default_str("job.toml");
   c.start->add_flag("--force", call.force, "replace an existing job file");
-  c.respin->add_option("PLAN.json", call.old_plan, "plan.json of the plan that the fixture was built by; its fixture.json lies beside it")->required();
-  for (auto* sub : {c.check, c.nets, c.bench, c.audit, c.plan, c.respin}) sub->add_option("JOB.toml", call.target, "job file")->required();
-  c.audit->add_option("-o,--output", call.out, "folder for the lists of the audit: coverage.csv, blocked.csv, nearly-open.csv, interfaces.csv and others");
+  c.respin
+      ->add_option("PLAN.json", call.old_plan,
+                   "plan.json of the plan that the fixture was built by; its fixture.json lies beside it")
+      ->required();
+  for (auto* sub : {c.check, c.nets, c.bench, c.audit, c.plan, c.respin})
+    sub->add_option("JOB.toml", call.target, "job file")->required();
+  c.audit->add_option(
+      "-o,--output", call.out,
+      "folder for the lists of the audit: coverage.csv, blocked.csv, nearly-open.csv, interfaces.csv and others");
   c.nets->add_option("-o,--output", call.out, "folder for nets.csv and net-differences.csv");
   c.bench->add_option("-o,--output", call.out, "folder for bench-pads.csv and next-readings.csv");
-  c.plan->add_option("-o,--output", call.out, "output folder; default: the job file's name and -plan, in the current folder");
-  c.respin->add_option("-o,--output", call.out, "output folder; default: the job file's name and -plan, in the current folder");
-  for (auto* sub : {c.audit, c.plan, c.respin}) sub->add_option("--time-limit", call.time_limit, "seconds for planning; default: the job file's")->check(CLI::Range(0.1, 86400.0));
+  c.plan->add_option("-o,--output", call.out,
+                     "output folder; default: the job file's name and -plan, in the current folder");
+  c.respin->add_option("-o,--output", call.out,
+                       "output folder; default: the job file's name and -plan, in the current folder");
+  for (auto* sub : {c.audit, c.plan, c.respin})
+    sub->add_option("--time-limit", call.time_limit, "seconds for planning; default: the job file's")
+        ->check(CLI::Range(0.1, 86400.0));
   c.plan->add_flag("--proof", call.proof, "write plan.proof as well, which another program can check");
-  c.plan->add_option("--explain", call.explain, "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files unless -o is given");
-  for (auto* sub : {c.audit, c.plan, c.respin}) sub->add_flag("--no-mechanics", call.no_mechanics, "do not work out how the board bends; supports are laid out by reach alone");
+  c.plan->add_option("--explain", call.explain,
+                     "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files "
+                     "unless -o is given");
+  for (auto* sub : {c.audit, c.plan, c.respin})
+    sub->add_flag("--no-mechanics", call.no_mechanics,
+                  "do not work out how the board bends; supports are laid out by reach alone");
 }
 
 void add_other_options(const Commands& c, Call& call) {
   c.view->add_option("JOB.toml|FOLDER", call.target, "job file, or folder of release files")->required();
   c.view->add_option("-o,--output", call.out, "of a folder: job file to write")->default_str("job.toml");
-  c.view->add_option("--port", call.port, "port on 127.0.0.1; default: any that is free")->check(CLI::Range(1024, 65535));
+  c.view->add_option("--port", call.port, "port on 127.0.0.1; default: any that is free")
+      ->check(CLI::Range(1024, 65535));
   c.view->add_flag("--no-mechanics", call.no_mechanics, "do not work out how the board bends");
   c.layers->add_option("FILE", call.layers.files, "Gerber layer files")->required();
   c.layers->add_option("-o,--output", call.layers.folder, "folder for the drawings, FILE.svg each")->default_str(".");
   c.layers->add_flag("--area", call.layers.area, "also the dark area of the composited image");
-  c.layers->add_option("--unit", call.unit, "unit of files that state none, or a wrong one")->check(CLI::IsMember({"mm", "inch"}));
+  c.layers->add_option("--unit", call.unit, "unit of files that state none, or a wrong one")
+      ->check(CLI::IsMember({"mm", "inch"}));
   c.layers->add_flag("--no-svg", call.no_svg, "read only, draw nothing");
   c.manual->add_flag("--completion", call.completion, "print a completion script for bash instead");
   for (auto* sub : {c.start, c.check, c.audit, c.plan, c.respin, c.nets, c.bench, c.layers, c.view}) {
@@ -87,7 +110,8 @@ std::string not_a_command(const CLI::App& app, const std::string& word) {
     if (sub->get_name() == word) return {};
     if (const std::size_t off = edit_distance(word, sub->get_name()); off < best) best = off, nearest = sub->get_name();
   }
-  return "there is no command '" + word + "'" + (nearest.empty() ? "; teasel --help lists them" : "; perhaps " + nearest);
+  return "there is no command '" + word + "'" +
+         (nearest.empty() ? "; teasel --help lists them" : "; perhaps " + nearest);
 }
 
 int run(const Commands& c, Call& call) {
@@ -101,7 +125,9 @@ int run(const Commands& c, Call& call) {
     return layers(call.layers, call.common);
   }
   if (c.view->parsed()) return view(call.target, call.out, call.port, !call.no_mechanics, call.common);
-  return run_job({call.target, call.old_plan, call.out, call.explain, call.time_limit, !c.audit->parsed(), call.proof, !call.no_mechanics}, call.common);
+  return run_job({call.target, call.old_plan, call.out, call.explain, call.time_limit, !c.audit->parsed(), call.proof,
+                  !call.no_mechanics},
+                 call.common);
 }
 }  // namespace
 
@@ -110,14 +136,17 @@ int main(int argc, char** argv) {
   // Large blocks go back to the system when they are freed; by default glibc comes to keep those below 32 MB.
   mallopt(M_MMAP_THRESHOLD, 1 << 20);
 #endif
-  CLI::App app{"teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0 done; 1 inputs or call are wrong, nothing written; 2 a mandatory need is unmet, everything written."};
+  CLI::App app{
+      "teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0 done; 1 inputs or call are "
+      "wrong, nothing written; 2 a mandatory need is unmet, everything written."};
   app.name("teasel");
   app.set_version_flag("--version", std::string("teasel ") + kVersion);
   app.require_subcommand(1);
   const Commands commands = add_commands(app);
   Call call;
   add_job_options(commands, call), add_other_options(commands, call);
-  if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty()) return std::cerr << said << "\n", kFailed;
+  if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty())
+    return std::cerr << said << "\n", kFailed;
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {

@@ -11,10 +11,14 @@ namespace {
 std::string roff(const std::string& text) {
   std::string s;
   for (const char c : text) {
-    if (c == '\\') s += "\\e";
-    else if (c == '-') s += "\\-";
-    else if ((c == '.' || c == '\'') && (s.empty() || s.back() == '\n')) s += std::string("\\&") + c;
-    else s += c;
+    if (c == '\\')
+      s += "\\e";
+    else if (c == '-')
+      s += "\\-";
+    else if ((c == '.' || c == '\'') && (s.empty() || s.back() == '\n'))
+      s += std::string("\\&") + c;
+    else
+      s += c;
   }
   return s;
 }
@@ -28,13 +32,17 @@ std::vector<const CLI::Option*> options_of(const CLI::App& app, bool positional)
 
 void paragraph(std::string& s, const CLI::Option& o) {
   s += ".TP\n.B " + roff(o.get_positional() ? o.get_name(true, false) : o.get_name(false, true));
-  if (!o.get_positional() && o.get_items_expected_max() > 0 && !o.get_type_name().empty()) s += " \\fI" + roff(o.get_type_name()) + "\\fR";
-  s += "\n" + roff(o.get_description()) + (o.get_default_str().empty() ? "" : " Default: " + roff(o.get_default_str()) + ".") + "\n";
+  if (!o.get_positional() && o.get_items_expected_max() > 0 && !o.get_type_name().empty())
+    s += " \\fI" + roff(o.get_type_name()) + "\\fR";
+  s += "\n" + roff(o.get_description()) +
+       (o.get_default_str().empty() ? "" : " Default: " + roff(o.get_default_str()) + ".") + "\n";
 }
 }  // namespace
 
 std::string manual_page(const CLI::App& app) {
-  std::string s = ".TH TEASEL 1 \"\" \"teasel " + std::string(kVersion) + "\" \"User Commands\"\n.SH NAME\nteasel \\- plans bed\\-of\\-nails test fixtures for printed circuit boards\n.SH SYNOPSIS\n";
+  std::string s = ".TH TEASEL 1 \"\" \"teasel " + std::string(kVersion) +
+                  "\" \"User Commands\"\n.SH NAME\nteasel \\- plans bed\\-of\\-nails test fixtures for printed circuit "
+                  "boards\n.SH SYNOPSIS\n";
   const auto commands = app.get_subcommands([](const CLI::App*) { return true; });
   for (const CLI::App* c : commands) {
     s += ".B teasel " + roff(c->get_name()) + "\n[\\fIoptions\\fR]";
@@ -47,8 +55,11 @@ std::string manual_page(const CLI::App& app) {
     for (const bool positional : {true, false})
       for (const CLI::Option* o : options_of(*c, positional)) paragraph(s, *o);
   }
-  s += ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\ninputs or call are wrong; nothing was written\n.TP\n.B 2\na mandatory need is unmet or a gate failed; everything was written\n.SH ENVIRONMENT\n.TP\n.B TEASEL_THREADS\nnumber of threads; results do not depend on it\n";
-  s += ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the section Cautions of the README and the file safety.html of a plan. Local codes and licensed practice decide.\n";
+  s += ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\ninputs or call are wrong; nothing was written\n.TP\n.B 2\na "
+       "mandatory need is unmet or a gate failed; everything was written\n.SH ENVIRONMENT\n.TP\n.B "
+       "TEASEL_THREADS\nnumber of threads; results do not depend on it\n";
+  s += ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the section Cautions of the README and the "
+       "file safety.html of a plan. Local codes and licensed practice decide.\n";
   return s;
 }
 
@@ -63,8 +74,12 @@ std::string bash_completion(const CLI::App& app) {
     }
     cases += "    " + c->get_name() + ") options=\"" + options.substr(options.empty() ? 0 : 1) + "\" ;;\n";
   }
-  return "# bash completion for teasel; written by  teasel manual --completion\n_teasel() {\n  local word=\"${COMP_WORDS[COMP_CWORD]}\" options=\"\"\n  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    mapfile -t COMPREPLY < <(compgen -W \"" + names +
-         " --help --version\" -- \"$word\")\n    return\n  fi\n  case \"${COMP_WORDS[1]}\" in\n" + cases + "  esac\n  if [[ $word == -* ]]; then mapfile -t COMPREPLY < <(compgen -W \"$options\" -- \"$word\"); else mapfile -t COMPREPLY < <(compgen -f -- \"$word\"); fi\n}\ncomplete -o filenames -F _teasel teasel\n";
+  return "# bash completion for teasel; written by  teasel manual --completion\n_teasel() {\n  local "
+         "word=\"${COMP_WORDS[COMP_CWORD]}\" options=\"\"\n  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    mapfile -t "
+         "COMPREPLY < <(compgen -W \"" +
+         names + " --help --version\" -- \"$word\")\n    return\n  fi\n  case \"${COMP_WORDS[1]}\" in\n" + cases +
+         "  esac\n  if [[ $word == -* ]]; then mapfile -t COMPREPLY < <(compgen -W \"$options\" -- \"$word\"); else "
+         "mapfile -t COMPREPLY < <(compgen -f -- \"$word\"); fi\n}\ncomplete -o filenames -F _teasel teasel\n";
 }
 
 }  // namespace teasel::cli

@@ -12,19 +12,32 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
-constexpr std::size_t kMostVias = 6;   // openings tried for one net and side
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
+constexpr std::size_t kMostVias = 6;  // openings tried for one net and side
 
 /// A land that does not exist yet, judged as if it did.
 struct Proposal {
-  std::size_t advice{};   ///< index into the list
-  int exposure = -1;      ///< of the board with all proposals
+  std::size_t advice{};  ///< index into the list
+  int exposure = -1;     ///< of the board with all proposals
 };
 
 class Adviser {
  public:
-  Adviser(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c, const BoundaryScan& scan, const Job& job, const Catalogue& cat, const Rules& rules)
-      : b_(b), a_(a), needs_(needs), r_(r), c_(c), scan_(scan), job_(job), cat_(cat), rules_(rules), targets_of_(targets_by_net(b, a)), covered_of_(covered_by_net(b)) {}
+  Adviser(const Board& b, const Access& a, const std::vector<Need>& needs, const OptionResult& r, const Coverage& c,
+          const BoundaryScan& scan, const Job& job, const Catalogue& cat, const Rules& rules)
+      : b_(b),
+        a_(a),
+        needs_(needs),
+        r_(r),
+        c_(c),
+        scan_(scan),
+        job_(job),
+        cat_(cat),
+        rules_(rules),
+        targets_of_(targets_by_net(b, a)),
+        covered_of_(covered_by_net(b)) {}
   std::vector<Advice> run();
 
  private:
@@ -40,7 +53,8 @@ class Adviser {
     return x;
   }
   bool tested_by_scan(const Need& n) const {
-    return !n.mandatory && (n.role == Role::functional || n.role == Role::observe) && scan_.needs_no_probe(b_.base_net(n.net));
+    return !n.mandatory && (n.role == Role::functional || n.role == Role::observe) &&
+           scan_.needs_no_probe(b_.base_net(n.net));
   }
   void rules_to_relax(int need);
   void other_side(int need);
@@ -64,7 +78,7 @@ class Adviser {
   std::vector<std::vector<std::size_t>> targets_of_;
   std::vector<std::vector<const Covered*>> covered_of_;
   std::vector<Advice> out_;
-  Board proposed_;                 ///< the board with all lands that are proposed
+  Board proposed_;  ///< the board with all lands that are proposed
   std::vector<Proposal> proposals_;
 };
 
@@ -74,7 +88,8 @@ void Adviser::rules_to_relax(int need) {
     if (n.need != need || !seen.insert(n.shortfall.reason).second) continue;
     const Target& t = a_.targets[at(n.target)];
     Advice x = begin(need, AdviceKind::relax_rule, rules_.advice.relax_rule);
-    x.side = t.side, x.at = a_.spots[at(n.spot)].at, x.free_diameter = a_.spots[at(n.spot)].diameter, x.probe_class = n.probe_class;
+    x.side = t.side, x.at = a_.spots[at(n.spot)].at, x.free_diameter = a_.spots[at(n.spot)].diameter,
+    x.probe_class = n.probe_class;
     x.action = "relax at " + b_.features[at(t.feature)].name + ": " + sentence(n.shortfall, b_, job_);
     out_.push_back(std::move(x));
   }
@@ -89,7 +104,10 @@ void Adviser::other_side(int need) {
     x.side = target.side, x.at = s.at, x.free_diameter = s.diameter;
     for (std::size_t k = 0; k < a_.classes && x.probe_class < 0; ++k)
       if (a_.best_verdict(t, k, target.side == r_.option.main).open) x.probe_class = static_cast<int>(k);
-    x.action = std::string("probe from the ") + to_string(target.side) + " as well: " + b_.features[at(target.feature)].name + " is open there" + (allowed(target.side) ? "; the plan finds that side dearer than what it serves" : "; the job forbids that side");
+    x.action = std::string("probe from the ") + to_string(target.side) +
+               " as well: " + b_.features[at(target.feature)].name + " is open there" +
+               (allowed(target.side) ? "; the plan finds that side dearer than what it serves"
+                                     : "; the job forbids that side");
     out_.push_back(std::move(x));
     return;
   }
@@ -99,7 +117,10 @@ void Adviser::other_side(int need) {
 void Adviser::masks(int need) {
   std::array<std::size_t, 2> tried{};
   std::vector<const Covered*> list = covered_of_[at(needs_[at(need)].net)];
-  auto size = [&](const Covered* x) { const Land& l = b_.features[at(x->feature)].land[at(static_cast<int>(x->side))]; return std::min(l.width, l.height); };
+  auto size = [&](const Covered* x) {
+    const Land& l = b_.features[at(x->feature)].land[at(static_cast<int>(x->side))];
+    return std::min(l.width, l.height);
+  };
   std::stable_sort(list.begin(), list.end(), [&](const Covered* x, const Covered* y) { return size(x) > size(y); });
   for (const Covered* x : list) {
     const Feature& f = b_.features[at(x->feature)];
@@ -108,8 +129,10 @@ void Adviser::masks(int need) {
     if (!x->mask || !land.present || land.width <= 0 || !allowed(x->side) || ++tried[s] > kMostVias) continue;
     Exposure e;
     e.feature = x->feature, e.side = x->side, e.proposed = true, e.aim = f.at;
-    const Ring outer = land.round || land.height <= 0 ? circle(f.at, land.width / 2) : rectangle({}, land.width, land.height);
-    if (land.round || land.height <= 0) e.contact = {{outer, {}}};
+    const Ring outer =
+        land.round || land.height <= 0 ? circle(f.at, land.width / 2) : rectangle({}, land.width, land.height);
+    if (land.round || land.height <= 0)
+      e.contact = {{outer, {}}};
     else {
       const double a = land.rotation * 3.14159265358979323846 / 180;
       e.contact = transformed({{outer, {}}}, {std::cos(a), -std::sin(a), std::sin(a), std::cos(a), f.at.x, f.at.y});
@@ -119,7 +142,9 @@ void Adviser::masks(int need) {
     e.mask_defined = false, e.from_layers = true;
     Advice adv = begin(need, AdviceKind::open_mask, rules_.advice.open_mask);
     adv.side = x->side, adv.at = f.at, adv.free_diameter = e.diameter;
-    adv.action = std::string("open the mask over ") + (f.kind == FeatureKind::via ? "the via " : "the land ") + f.name + " to its full " + short_number(std::min(land.width, land.height > 0 ? land.height : land.width), 3) + " mm";
+    adv.action = std::string("open the mask over ") + (f.kind == FeatureKind::via ? "the via " : "the land ") + f.name +
+                 " to its full " + short_number(std::min(land.width, land.height > 0 ? land.height : land.width), 3) +
+                 " mm";
     proposals_.push_back({out_.size(), static_cast<int>(proposed_.exposures.size())});
     proposed_.exposures.push_back(std::move(e));
     out_.push_back(std::move(adv));
@@ -156,7 +181,13 @@ double Adviser::least_distance_mm(int k) const {
 
 /// Targets that one body alone closes: move it, or leave it out.
 void Adviser::bodies(int need) {
-  struct Found { double by; Point way; std::size_t target; int spot; std::size_t k; };
+  struct Found {
+    double by;
+    Point way;
+    std::size_t target;
+    int spot;
+    std::size_t k;
+  };
   std::map<int, Found> move, leave;  // by component
   for (const std::size_t t : targets_of_[at(needs_[at(need)].net)]) {
     const Target& target = a_.targets[t];
@@ -169,7 +200,8 @@ void Adviser::bodies(int need) {
       double by = 0;
       for (const Shortfall& s : a_.verdict(spot, k, main).shortfalls) {
         if (!s.blocking) continue;
-        const bool is_body = (s.reason == Reason::body || s.reason == Reason::under_body) && s.obstacle.kind == Obstacle::Kind::component;
+        const bool is_body = (s.reason == Reason::body || s.reason == Reason::under_body) &&
+                             s.obstacle.kind == Obstacle::Kind::component;
         only &= is_body && (body < 0 || body == s.obstacle.id);
         body = is_body ? s.obstacle.id : body;
         by = std::max(by, s.required - s.measured);
@@ -182,24 +214,28 @@ void Adviser::bodies(int need) {
       Point q;
       const double d = distance_to_area(c.body, aim, &q);
       Point way{};
-      if (d > 0) way = (1 / d) * (q - aim);
+      if (d > 0)
+        way = (1 / d) * (q - aim);
       else {
         // Out over the nearest edge.
         double edge = 1e18;
         for (const Polygon& p : c.body)
           for (std::size_t i = 0; i < p.outer.size(); ++i) {
             const Point e = nearest_on_segment(aim, p.outer[i], p.outer[(i + 1) % p.outer.size()]);
-            if (distance(e, aim) < edge) edge = distance(e, aim), way = distance(e, aim) > 1e-9 ? (1 / distance(e, aim)) * (aim - e) : Point{1, 0};
+            if (distance(e, aim) < edge)
+              edge = distance(e, aim), way = distance(e, aim) > 1e-9 ? (1 / distance(e, aim)) * (aim - e) : Point{1, 0};
           }
         by += edge;
       }
       by = std::max(0.1, std::ceil(100 * (by + 0.05)) / 100);  // a shift that is worth a layout change, with some room
       if (by > rules_.advice.farthest_move.v || !room_to_move(body, by * way)) continue;
-      if (const auto it = move.find(body); it == move.end() || by < it->second.by) move[body] = {by, way, t, static_cast<int>(spot), k};
+      if (const auto it = move.find(body); it == move.end() || by < it->second.by)
+        move[body] = {by, way, t, static_cast<int>(spot), k};
     }
   }
   auto fill = [&](Advice x, const Found& f) {
-    x.side = a_.targets[f.target].side, x.at = a_.spots[at(f.spot)].at, x.free_diameter = a_.spots[at(f.spot)].diameter, x.probe_class = static_cast<int>(f.k);
+    x.side = a_.targets[f.target].side, x.at = a_.spots[at(f.spot)].at, x.free_diameter = a_.spots[at(f.spot)].diameter,
+    x.probe_class = static_cast<int>(f.k);
     out_.push_back(std::move(x));
   };
   const std::pair<const int, Found>* least = nullptr;
@@ -209,14 +245,18 @@ void Adviser::bodies(int need) {
     const Component& c = b_.components[at(least->first)];
     const Found& f = least->second;
     Advice x = begin(need, AdviceKind::move_part, rules_.advice.move_part);
-    x.action = "move " + c.name + " by " + fixed(f.by, 2) + " mm, (" + fixed(f.by * f.way.x, 2) + ", " + fixed(f.by * f.way.y, 2) + "), away from " + b_.features[at(a_.targets[f.target].feature)].name + "; its body has room there, its traces were not looked at" + (c.height_known == Known::confirmed ? "" : "; its height is assumed");
+    x.action = "move " + c.name + " by " + fixed(f.by, 2) + " mm, (" + fixed(f.by * f.way.x, 2) + ", " +
+               fixed(f.by * f.way.y, 2) + "), away from " + b_.features[at(a_.targets[f.target].feature)].name +
+               "; its body has room there, its traces were not looked at" +
+               (c.height_known == Known::confirmed ? "" : "; its height is assumed");
     fill(std::move(x), f);
   }
   for (const auto& [body, f] : leave) {
     if (least && least->first == body) continue;
     const Component& c = b_.components[at(body)];
     Advice x = begin(need, AdviceKind::leave_out, rules_.advice.leave_out);
-    x.action = "leave " + c.name + " unfitted until after the test: its body closes " + b_.features[at(a_.targets[f.target].feature)].name;
+    x.action = "leave " + c.name + " unfitted until after the test: its body closes " +
+               b_.features[at(a_.targets[f.target].feature)].name;
     fill(std::move(x), f);
     break;
   }
@@ -232,27 +272,42 @@ void Adviser::pads(const std::vector<int>& needs) {
   for (const bool with_via : {false, true}) {
     std::vector<char> served(needs.size());
     for (std::size_t i = 0; i < needs.size(); ++i) served[i] = !found[0][i].empty() || !found[1][i].empty();
-    parallel_for(2, [&](std::size_t s) {
-      const auto side = static_cast<Side>(s);
-      if (!allowed(side)) return;
-      if (!places[s]) places[s] = std::make_unique<PadPlaces>(b_, a_, r_, job_, cat_, rules_, side), known[s] = places[s]->copper_known();
-      if (with_via) places[s]->turn_to_vias();
-      for (std::size_t i = 0; i < needs.size(); ++i)
-        if (!with_via || !served[i]) found[s][i] = places[s]->find(needs_[at(needs[i])].net);
-    }, 1);
+    parallel_for(
+        2,
+        [&](std::size_t s) {
+          const auto side = static_cast<Side>(s);
+          if (!allowed(side)) return;
+          if (!places[s])
+            places[s] = std::make_unique<PadPlaces>(b_, a_, r_, job_, cat_, rules_, side),
+            known[s] = places[s]->copper_known();
+          if (with_via) places[s]->turn_to_vias();
+          for (std::size_t i = 0; i < needs.size(); ++i)
+            if (!with_via || !served[i]) found[s][i] = places[s]->find(needs_[at(needs[i])].net);
+        },
+        1);
   }
   for (std::size_t i = 0; i < needs.size(); ++i)
     for (std::size_t s = 0; s < 2; ++s) {
       const auto side = static_cast<Side>(s);
       for (const PadPlace& p : found[s][i]) {
-        Advice x = begin(needs[i], AdviceKind::add_pad, rules_.advice.add_pad + (in_use(side) ? 0 : rules_.advice.use_side) + p.distance / 1000 + (p.in_pour ? 0.5 : 0) + (p.with_via ? 0.5 : 0));
-        x.side = side, x.at = {std::round(p.at.x * 1000) / 1000, std::round(p.at.y * 1000) / 1000}, x.free_diameter = p.free_diameter, x.distance = p.distance;
+        Advice x = begin(needs[i], AdviceKind::add_pad,
+                         rules_.advice.add_pad + (in_use(side) ? 0 : rules_.advice.use_side) + p.distance / 1000 +
+                             (p.in_pour ? 0.5 : 0) + (p.with_via ? 0.5 : 0));
+        x.side = side, x.at = {std::round(p.at.x * 1000) / 1000, std::round(p.at.y * 1000) / 1000},
+        x.free_diameter = p.free_diameter, x.distance = p.distance;
         const double size = rules_.advice.pad_diameter.v;
-        x.action = "add a test pad of " + short_number(size, 2) + " mm on the " + to_string(side) + (p.with_via ? " with a via: the net has no copper there" : p.distance <= 0.001 ? " on the net's own copper" : "") + (p.in_pour ? "; the copper plane there has to give way" : "") + (known[s] ? "" : "; no copper layer is given: traces were not looked at");
+        x.action = "add a test pad of " + short_number(size, 2) + " mm on the " + to_string(side) +
+                   (p.with_via            ? " with a via: the net has no copper there"
+                    : p.distance <= 0.001 ? " on the net's own copper"
+                                          : "") +
+                   (p.in_pour ? "; the copper plane there has to give way" : "") +
+                   (known[s] ? "" : "; no copper layer is given: traces were not looked at");
         Feature f;
-        f.name = "advised@" + fixed(x.at.x, 3) + "/" + fixed(x.at.y, 3), f.kind = FeatureKind::test_pad, f.net = needs_[at(needs[i])].net, f.at = x.at, f.test_point = true;
+        f.name = "advised@" + fixed(x.at.x, 3) + "/" + fixed(x.at.y, 3), f.kind = FeatureKind::test_pad,
+        f.net = needs_[at(needs[i])].net, f.at = x.at, f.test_point = true;
         Exposure e;
-        e.feature = static_cast<int>(proposed_.features.size()), e.side = side, e.proposed = true, e.aim = x.at, e.from_layers = true;
+        e.feature = static_cast<int>(proposed_.features.size()), e.side = side, e.proposed = true, e.aim = x.at,
+        e.from_layers = true;
         e.contact = e.copper = {{circle(x.at, size / 2), {}}};
         e.diameter = 2 * distance_to_boundary(e.contact, x.at);
         proposed_.features.push_back(std::move(f));
@@ -271,7 +326,9 @@ int Adviser::fitting_class(const Access& access, std::size_t target) const {
     if (!access.best_verdict(target, k, t.side == r_.option.main).open) continue;
     const bool room = std::none_of(r_.probes.begin(), r_.probes.end(), [&](const PlacedProbe& p) {
       const Target& o = a_.targets[at(p.target)];
-      return o.side == t.side && distance(a_.spots[at(p.spot)].at, s.at) * 1e6 < static_cast<double>(least_distance_nm(cat_, rules_, k, at(p.probe_class)) - kAimGrid);
+      return o.side == t.side &&
+             distance(a_.spots[at(p.spot)].at, s.at) * 1e6 <
+                 static_cast<double>(least_distance_nm(cat_, rules_, k, at(p.probe_class)) - kAimGrid);
     });
     if (room) return static_cast<int>(k);
   }
@@ -300,7 +357,8 @@ void Adviser::confirm() {
 std::vector<Advice> Adviser::run() {
   std::vector<int> open;
   for (std::size_t i = 0; i < needs_.size(); ++i)
-    if (needs_[i].wanted > r_.got[i] && needs_[i].role != Role::do_not_touch && !tested_by_scan(needs_[i])) open.push_back(static_cast<int>(i));
+    if (needs_[i].wanted > r_.got[i] && needs_[i].role != Role::do_not_touch && !tested_by_scan(needs_[i]))
+      open.push_back(static_cast<int>(i));
   if (open.empty()) return {};
   proposed_ = b_;
   std::stable_sort(open.begin(), open.end(), [&](int x, int y) { return gain(x) > gain(y); });
@@ -309,10 +367,16 @@ std::vector<Advice> Adviser::run() {
   confirm();
   std::vector<std::size_t> rank(needs_.size());
   for (std::size_t i = 0; i < open.size(); ++i) rank[at(open[i])] = i;
-  std::stable_sort(out_.begin(), out_.end(), [&](const Advice& x, const Advice& y) { return rank[at(x.need)] != rank[at(y.need)] ? rank[at(x.need)] < rank[at(y.need)] : x.price < y.price; });
+  std::stable_sort(out_.begin(), out_.end(), [&](const Advice& x, const Advice& y) {
+    return rank[at(x.need)] != rank[at(y.need)] ? rank[at(x.need)] < rank[at(y.need)] : x.price < y.price;
+  });
   // One opening a net and side is enough to say.
   std::set<std::tuple<int, Side>> opened;
-  out_.erase(std::remove_if(out_.begin(), out_.end(), [&](const Advice& x) { return x.kind == AdviceKind::open_mask && !opened.insert({x.need, x.side}).second; }), out_.end());
+  out_.erase(std::remove_if(out_.begin(), out_.end(),
+                            [&](const Advice& x) {
+                              return x.kind == AdviceKind::open_mask && !opened.insert({x.need, x.side}).second;
+                            }),
+             out_.end());
   return std::move(out_);
 }
 }  // namespace
@@ -322,7 +386,9 @@ const char* to_string(AdviceKind k) {
   return names[static_cast<int>(k)];
 }
 
-std::vector<Advice> advise(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Coverage& coverage, const BoundaryScan& scan, const Job& job, const Catalogue& cat, const Rules& rules) {
+std::vector<Advice> advise(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan,
+                           const Coverage& coverage, const BoundaryScan& scan, const Job& job, const Catalogue& cat,
+                           const Rules& rules) {
   return Adviser(b, access, needs, plan.options[plan.chosen], coverage, scan, job, cat, rules).run();
 }
 

@@ -3,7 +3,9 @@
 namespace teasel {
 
 namespace {
-std::size_t net_of(const Board& b, int feature) { return static_cast<std::size_t>(b.features[static_cast<std::size_t>(feature)].net); }
+std::size_t net_of(const Board& b, int feature) {
+  return static_cast<std::size_t>(b.features[static_cast<std::size_t>(feature)].net);
+}
 }  // namespace
 
 std::vector<std::vector<std::size_t>> targets_by_net(const Board& b, const Access& access) {

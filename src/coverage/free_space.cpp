@@ -7,12 +7,13 @@
 namespace teasel {
 
 namespace {
-constexpr double kTile = 2.0;         // mm; where the search begins
-constexpr double kNear = 0.02;        // mm; of the nearest place
-constexpr double kFlat = 0.004;       // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
-constexpr double kGain = 0.005;       // mm; nobody looks for a circle that is larger by less
+constexpr double kTile = 2.0;   // mm; where the search begins
+constexpr double kNear = 0.02;  // mm; of the nearest place
+constexpr double kFlat =
+    0.004;  // mm; half side of squares that are pushed from, not split: along a ridge all of them are alike
+constexpr double kGain = 0.005;  // mm; nobody looks for a circle that is larger by less
 constexpr int kNoTile = -1'000'000;
-constexpr double kBent = 0.004;       // mm; less than the gain that nobody looks for
+constexpr double kBent = 0.004;  // mm; less than the gain that nobody looks for
 constexpr std::size_t kMostInChain = 40;
 constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was found so far counts
 
@@ -21,8 +22,12 @@ Box box_of(const Solid& s) {
   b.add(s.a), b.add(s.b);
   return b.grown(s.radius);
 }
-int tile_of(double x) { return static_cast<int>(std::floor(x / kTile)); }
-Point middle(int i, int j) { return {(i + 0.5) * kTile, (j + 0.5) * kTile}; }
+int tile_of(double x) {
+  return static_cast<int>(std::floor(x / kTile));
+}
+Point middle(int i, int j) {
+  return {(i + 0.5) * kTile, (j + 0.5) * kTile};
+}
 /// As distance_to_segment less the radius, in line: most of the time goes here.
 inline double to(const Solid& s, Point p) {
   const double dx = s.b.x - s.a.x, dy = s.b.y - s.a.y, px = p.x - s.a.x, py = p.y - s.a.y;
@@ -57,7 +62,8 @@ void add_ring(std::vector<Solid>& solids, const Ring& r, const Solid& like) {
     for (; last < r.size() && last - i < kMostInChain; ++last) {
       const Point to = r[(last + 1) % r.size()];
       double most = 0;
-      for (std::size_t k = i + 1; k <= last && most <= kBent; ++k) most = std::max(most, distance(r[k], nearest_on_segment(r[k], r[i], to)));
+      for (std::size_t k = i + 1; k <= last && most <= kBent; ++k)
+        most = std::max(most, distance(r[k], nearest_on_segment(r[k], r[i], to)));
       if (most > kBent) break;
       stray = most;
     }
@@ -68,9 +74,12 @@ void add_ring(std::vector<Solid>& solids, const Ring& r, const Solid& like) {
   }
 }
 
-double distance_to(const std::vector<Solid>& solids, Point p) { return std::max(0.0, foot_of(solids, p).distance); }
+double distance_to(const std::vector<Solid>& solids, Point p) {
+  return std::max(0.0, foot_of(solids, p).distance);
+}
 
-FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, const Guest&)> inside) : solids_(std::move(solids)), largest_(largest_radius), inside_(std::move(inside)) {
+FreeSpace::FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, const Guest&)> inside)
+    : solids_(std::move(solids)), largest_(largest_radius), inside_(std::move(inside)) {
   std::vector<Box> boxes;
   boxes.reserve(solids_.size());
   for (const Solid& s : solids_) boxes.push_back(box_of(s).grown(s.clear));
@@ -91,7 +100,9 @@ void FreeSpace::add(const Solid& s) {
     }
 }
 
-double FreeSpace::value_to(std::uint32_t id, Point p) const { return to(solids_[id], p) - solids_[id].clear; }
+double FreeSpace::value_to(std::uint32_t id, Point p) const {
+  return to(solids_[id], p) - solids_[id].clear;
+}
 
 /// How large a circle about p solid `id` allows. A solid that keeps the middle away alone allows any, or none.
 double FreeSpace::value(std::uint32_t id, Point p) const {
@@ -125,7 +136,8 @@ const FreeSpace::Tile& FreeSpace::tile(int i, int j) const {
   if (fresh) {
     Ids ids;
     index_->find(Box{i * kTile, j * kTile, (i + 1) * kTile, (j + 1) * kTile}.grown(largest_), ids);
-    if (const auto l = later_.find({i, j}); l != later_.end()) ids.insert(ids.end(), l->second.begin(), l->second.end());
+    if (const auto l = later_.find({i, j}); l != later_.end())
+      ids.insert(ids.end(), l->second.begin(), l->second.end());
     it->second.reserve(ids.size());
     for (const std::uint32_t id : ids) it->second.emplace_back(value_to(id, middle(i, j)), id);
     std::sort(it->second.begin(), it->second.end());
@@ -135,11 +147,11 @@ const FreeSpace::Tile& FreeSpace::tile(int i, int j) const {
 
 struct FreeSpace::Cell {
   Point c;
-  double h{};        ///< half its side
-  int i = kNoTile, j{};  ///< of a square of the common grid
+  double h{};                  ///< half its side
+  int i = kNoTile, j{};        ///< of a square of the common grid
   const Tile* tile = nullptr;  ///< instead of `seen`
   double room{}, own{}, key{};
-  double most{};     ///< no circle about any of its points is larger
+  double most{};           ///< no circle about any of its points is larger
   std::vector<Seen> seen;  ///< solids that can be the nearest somewhere inside, by the room they leave about the middle
   Ids near;                ///< parts of `reach` that can
   bool operator<(const Cell& o) const { return key > o.key; }
@@ -153,17 +165,19 @@ struct FreeSpace::Search {
   double wanted;                    ///< radius that is asked for; it grows with what is found
   std::vector<double> distances{};  ///< of one square, kept for its memory
 
-  /// Fills room and own and the shortened lists from those of the square around it; false where no circle of radius `wanted`
-  /// has its middle in the square, or none that is as near as `farthest`.
+  /// Fills room and own and the shortened lists from those of the square around it; false where no circle of radius
+  /// `wanted` has its middle in the square, or none that is as near as `farthest`.
   bool measure(Cell& cell, const Cell& around) {
     const double diagonal = cell.h * std::sqrt(2.0);
     cell.own = 1e18;
     distances.clear();
-    for (const std::uint32_t id : around.near) distances.push_back(std::max(0.0, to(reach[id], cell.c))), cell.own = std::min(cell.own, distances.back());
+    for (const std::uint32_t id : around.near)
+      distances.push_back(std::max(0.0, to(reach[id], cell.c))), cell.own = std::min(cell.own, distances.back());
     if (cell.own - diagonal > farthest) return false;
     // What keeps the middle away alone has no slope: it forbids all of the square, or says nothing about its size.
     double r = f.largest_, away = 1e18;
-    const std::span<const Seen> all = around.tile ? std::span<const Seen>(*around.tile) : std::span<const Seen>(around.seen);
+    const std::span<const Seen> all =
+        around.tile ? std::span<const Seen>(*around.tile) : std::span<const Seen>(around.seen);
     for (const Seen& s : all) {
       // By order, nothing behind it can be nearer; the middles are half a diagonal of the larger square apart.
       if (s.room - diagonal > std::max(r, 0.0) + 2 * diagonal) break;
@@ -211,7 +225,8 @@ struct FreeSpace::Search {
       }
     return out;
   }
-  /// Fills what measure does, for a square of tiles(): what lies about it was looked up for an earlier search, by order.
+  /// Fills what measure does, for a square of tiles(): what lies about it was looked up for an earlier search, by
+  /// order.
   bool look(Cell& c) {
     const double diagonal = c.h * std::sqrt(2.0);
     c.tile = &f.tile(c.i, c.j);
@@ -235,7 +250,8 @@ struct FreeSpace::Search {
   }
 };
 
-std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, const Guest& guest, double radius, double farthest) const {
+std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, const Guest& guest, double radius,
+                                            double farthest) const {
   if (reach.empty()) return std::nullopt;
   Search search{*this, reach, guest, farthest, radius};
   std::priority_queue<Cell> queue;
@@ -244,7 +260,8 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, con
     const double diagonal = c.h * std::sqrt(2.0);
     c.key = std::max(0.0, c.own - diagonal);
     if (c.most < radius || c.key > farthest) return;
-    if (c.room >= radius && c.own <= farthest && (!best || c.own < best->distance - 1e-9)) best = FreePlace{c.c, c.room, c.own};
+    if (c.room >= radius && c.own <= farthest && (!best || c.own < best->distance - 1e-9))
+      best = FreePlace{c.c, c.room, c.own};
     if (!best || c.key < best->distance - kNear) queue.push(std::move(c));
   };
   for (Cell& c : search.tiles()) c.key = std::max(0.0, c.own - c.h * std::sqrt(2.0)), queue.push(std::move(c));
@@ -262,7 +279,8 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, con
   return best;
 }
 
-std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, const Guest& guest, double least, double farthest) const {
+std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, const Guest& guest, double least,
+                                            double farthest) const {
   if (reach.empty()) return std::nullopt;
   Search search{*this, reach, guest, farthest, least};
   std::priority_queue<Cell> queue;
@@ -283,7 +301,8 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, con
     const Point from = c.own > farthest ? back_in(reach, c.c, farthest, 1e-9) : c.c;
     if (const double r = room(from, guest); r > 0) {
       const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, guest, farthest);
-      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) best = p, search.wanted = p.radius;
+      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9))
+        best = p, search.wanted = p.radius;
     }
   };
   for (Cell& c : search.tiles())
@@ -299,7 +318,9 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, con
 
 /// Sequential linear programs in (dx, dy, r), each solved by looking at every three of its few constraints.
 FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const Guest& guest, double farthest) const {
-  struct Line { double nx, ny, nr, c; };  // nx dx + ny dy + nr r >= c
+  struct Line {
+    double nx, ny, nr, c;
+  };  // nx dx + ny dy + nr r >= c
   constexpr double kStep = 0.01, kFar = 0.1;
   double step = kStep;
   // What can come to count while the middle stays within kFar of where it was looked for.
@@ -338,21 +359,33 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const 
       for (std::size_t j = i + 1; j < lines.size(); ++j)
         for (std::size_t k = j + 1; k < lines.size(); ++k) {
           const Line &a = lines[i], &b = lines[j], &c = lines[k];
-          const double det = a.nx * (b.ny * c.nr - b.nr * c.ny) - a.ny * (b.nx * c.nr - b.nr * c.nx) + a.nr * (b.nx * c.ny - b.ny * c.nx);
+          const double det = a.nx * (b.ny * c.nr - b.nr * c.ny) - a.ny * (b.nx * c.nr - b.nr * c.nx) +
+                             a.nr * (b.nx * c.ny - b.ny * c.nx);
           if (std::abs(det) < 1e-12) continue;
-          const double x = (a.c * (b.ny * c.nr - b.nr * c.ny) - a.ny * (b.c * c.nr - b.nr * c.c) + a.nr * (b.c * c.ny - b.ny * c.c)) / det;
-          const double y = (a.nx * (b.c * c.nr - b.nr * c.c) - a.c * (b.nx * c.nr - b.nr * c.nx) + a.nr * (b.nx * c.c - b.c * c.nx)) / det;
-          const double r = (a.nx * (b.ny * c.c - b.c * c.ny) - a.ny * (b.nx * c.c - b.c * c.nx) + a.c * (b.nx * c.ny - b.ny * c.nx)) / det;
+          const double x = (a.c * (b.ny * c.nr - b.nr * c.ny) - a.ny * (b.c * c.nr - b.nr * c.c) +
+                            a.nr * (b.c * c.ny - b.ny * c.c)) /
+                           det;
+          const double y = (a.nx * (b.c * c.nr - b.nr * c.c) - a.c * (b.nx * c.nr - b.nr * c.nx) +
+                            a.nr * (b.nx * c.c - b.c * c.nx)) /
+                           det;
+          const double r = (a.nx * (b.ny * c.c - b.c * c.ny) - a.ny * (b.nx * c.c - b.c * c.nx) +
+                            a.c * (b.nx * c.ny - b.ny * c.nx)) /
+                           det;
           if (r <= best + 1e-12) continue;
-          if (std::all_of(lines.begin(), lines.end(), [&](const Line& l) { return l.nx * x + l.ny * y + l.nr * r >= l.c - 1e-10; })) best = r, move = {x, y};
+          if (std::all_of(lines.begin(), lines.end(),
+                          [&](const Line& l) { return l.nx * x + l.ny * y + l.nr * r >= l.c - 1e-10; }))
+            best = r, move = {x, y};
         }
     Point to_there = p.at + move;
     double own = distance_to(reach, to_there);
     // A string bends: back onto it.
-    if (own > farthest && own < farthest + step) to_there = back_in(reach, to_there, farthest, 1e-12), own = distance_to(reach, to_there);
+    if (own > farthest && own < farthest + step)
+      to_there = back_in(reach, to_there, farthest, 1e-12), own = distance_to(reach, to_there);
     const double there = room(to_there, guest);
-    if (there > p.radius + 1e-12 && own <= farthest) p = {to_there, there, own};
-    else step /= 4;
+    if (there > p.radius + 1e-12 && own <= farthest)
+      p = {to_there, there, own};
+    else
+      step /= 4;
   }
   return p;
 }

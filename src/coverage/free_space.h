@@ -17,38 +17,40 @@ namespace teasel {
 struct Solid {
   Point a, b;
   double radius = 0, clear = 0;
-  int owner = -1;             ///< whom it does not disturb
-  bool centre_only = false;   ///< what keeps away is the circle's middle, however large it is
-  bool plane = false;         ///< would open for a guest that may stand in planes
+  int owner = -1;            ///< whom it does not disturb
+  bool centre_only = false;  ///< what keeps away is the circle's middle, however large it is
+  bool plane = false;        ///< would open for a guest that may stand in planes
 };
 
 /// For whom a place is looked for.
 struct Guest {
-  int net = -1;               ///< owner of the solids that do not disturb it
+  int net = -1;  ///< owner of the solids that do not disturb it
   bool in_planes = false;
   [[nodiscard]] bool minds(const Solid& s) const { return (s.owner != net || net < 0) && !(s.plane && in_planes); }
 };
 
 struct FreePlace {
   Point at;
-  double radius{};            ///< of the largest circle there, clearances kept; at most the limit of the search
-  double distance{};          ///< from its middle to what must be reached
+  double radius{};    ///< of the largest circle there, clearances kept; at most the limit of the search
+  double distance{};  ///< from its middle to what must be reached
 };
 
-/// Distances have slope one, so a square's middle bounds what all of it can hold: branch and bound, then the circle is pushed
-/// against the solids that hold it until it touches three (or two, facing) of them, to within 1e-9 mm. A place elsewhere whose
-/// circle is larger by less than 0.005 mm is not looked for.
+/// Distances have slope one, so a square's middle bounds what all of it can hold: branch and bound, then the circle is
+/// pushed against the solids that hold it until it touches three (or two, facing) of them, to within 1e-9 mm. A place
+/// elsewhere whose circle is larger by less than 0.005 mm is not looked for.
 class FreeSpace {
  public:
   /// `inside`: the point lies within something solid that the guest minds.
   FreeSpace(std::vector<Solid> solids, double largest_radius, std::function<bool(Point, const Guest&)> inside);
-  void add(const Solid& solid);   ///< a later one: an advised pad
+  void add(const Solid& solid);  ///< a later one: an advised pad
   /// Largest circle about p that keeps all clearances; negative: by how much p is too near.
   [[nodiscard]] double room(Point p, const Guest& guest) const;
   /// The place nearest to `reach` where a circle of this radius fits, within 0.02 mm; nothing beyond `farthest`.
-  [[nodiscard]] std::optional<FreePlace> nearest(const std::vector<Solid>& reach, const Guest& guest, double radius, double farthest) const;
+  [[nodiscard]] std::optional<FreePlace> nearest(const std::vector<Solid>& reach, const Guest& guest, double radius,
+                                                 double farthest) const;
   /// The largest circle whose middle lies within `farthest` of `reach`; nothing if no circle of `least` radius fits.
-  [[nodiscard]] std::optional<FreePlace> largest(const std::vector<Solid>& reach, const Guest& guest, double least, double farthest) const;
+  [[nodiscard]] std::optional<FreePlace> largest(const std::vector<Solid>& reach, const Guest& guest, double least,
+                                                 double farthest) const;
 
  private:
   struct Cell;
@@ -73,15 +75,15 @@ class FreeSpace {
 
   std::vector<Solid> solids_;
   double largest_;
-  mutable std::pmr::monotonic_buffer_resource memory_;        ///< of the tiles: all of it goes at once
-  mutable std::map<std::pair<int, int>, Tile> tiles_;         ///< what lies about the squares of the common grid
-  std::map<std::pair<int, int>, Ids> later_;                  ///< solids that came after the index was made
+  mutable std::pmr::monotonic_buffer_resource memory_;  ///< of the tiles: all of it goes at once
+  mutable std::map<std::pair<int, int>, Tile> tiles_;   ///< what lies about the squares of the common grid
+  std::map<std::pair<int, int>, Ids> later_;            ///< solids that came after the index was made
   std::unique_ptr<BoxIndex> index_;
   std::function<bool(Point, const Guest&)> inside_;
 };
 
-/// The edges of a ring, each like `like`. Arcs come as chains of short edges: a chain that stays within 0.004 mm of its chord
-/// is one solid, thicker by what it strays.
+/// The edges of a ring, each like `like`. Arcs come as chains of short edges: a chain that stays within 0.004 mm of its
+/// chord is one solid, thicker by what it strays.
 void add_ring(std::vector<Solid>& solids, const Ring& ring, const Solid& like);
 
 /// Distance from p to the nearest of them; they may be touched.

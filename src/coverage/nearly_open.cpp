@@ -8,9 +8,12 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
-/// The shortfall missed most, if all blocking ones have one reason; nothing if there are several, or if no rule is behind it.
+/// The shortfall missed most, if all blocking ones have one reason; nothing if there are several, or if no rule is
+/// behind it.
 const Shortfall* only_reason(const Verdict& v) {
   const Shortfall* worst = nullptr;
   for (const Shortfall& s : v.shortfalls) {
@@ -22,7 +25,8 @@ const Shortfall* only_reason(const Verdict& v) {
 }
 }  // namespace
 
-void find_nearly_open(Coverage& c, const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r, const Catalogue& cat, const Rules& rules) {
+void find_nearly_open(Coverage& c, const Board& b, const Access& access, const std::vector<Need>& needs,
+                      const OptionResult& r, const Catalogue& cat, const Rules& rules) {
   const auto targets_of = targets_by_net(b, access);
   const BlockedOdds blocked(access, b, cat, rules);
   std::map<Reason, std::vector<std::pair<double, int>>> by_reason;  // lack, need
@@ -37,7 +41,8 @@ void find_nearly_open(Coverage& c, const Board& b, const Access& access, const s
       NearlyOpen best;
       for (int s = target.first_spot; s < target.first_spot + target.spots; ++s)
         for (std::size_t k = 0; k < access.classes; ++k)
-          if (const Shortfall* x = only_reason(access.verdict(at(s), k, main)); x && (best.need < 0 || x->lack() < best.shortfall.lack())) {
+          if (const Shortfall* x = only_reason(access.verdict(at(s), k, main));
+              x && (best.need < 0 || x->lack() < best.shortfall.lack())) {
             // What is closed for a rule may have bad odds as well: then the rule alone does not keep it closed.
             const bool odds = x->reason == Reason::odds_too_low || x->reason == Reason::wrong_landing;
             const Verdict v = odds ? Verdict{} : blocked.of(at(s), k, main);
@@ -52,16 +57,19 @@ void find_nearly_open(Coverage& c, const Board& b, const Access& access, const s
     }
     for (const auto& [reason, lack] : least) by_reason[reason].emplace_back(lack, static_cast<int>(i));
   }
-  std::stable_sort(c.nearly_open.begin(), c.nearly_open.end(), [](const NearlyOpen& x, const NearlyOpen& y) { return x.shortfall.lack() < y.shortfall.lack(); });
+  std::stable_sort(c.nearly_open.begin(), c.nearly_open.end(),
+                   [](const NearlyOpen& x, const NearlyOpen& y) { return x.shortfall.lack() < y.shortfall.lack(); });
   for (auto& [reason, list] : by_reason) {
     std::sort(list.begin(), list.end());
     Relaxation x;
     x.reason = reason, x.nets = static_cast<int>(list.size());
-    for (const auto& [lack, need] : list) x.mandatory += needs[at(need)].mandatory, x.nets_without += r.got[at(need)] == 0;
+    for (const auto& [lack, need] : list)
+      x.mandatory += needs[at(need)].mandatory, x.nets_without += r.got[at(need)] == 0;
     x.half = list[(list.size() - 1) / 2].first, x.all = list.back().first;
     c.relaxations.push_back(x);
   }
-  std::stable_sort(c.relaxations.begin(), c.relaxations.end(), [](const Relaxation& x, const Relaxation& y) { return x.nets > y.nets; });
+  std::stable_sort(c.relaxations.begin(), c.relaxations.end(),
+                   [](const Relaxation& x, const Relaxation& y) { return x.nets > y.nets; });
 }
 
 }  // namespace teasel

@@ -2,8 +2,8 @@
 #include "teasel/formats/bench.h"
 
 #include <algorithm>
-#include <cmath>
 #include <array>
+#include <cmath>
 #include <limits>
 #include <map>
 
@@ -13,7 +13,9 @@
 namespace teasel::formats {
 
 namespace {
-const std::vector<std::string> kPadNames = {"pad", "net", "xmm", "ymm", "xpx", "ypx", "photo", "side", "widthmm", "heightmm", "widthpx", "heightpx", "component", "pin", "drillmm", "plated", "errormm"};
+const std::vector<std::string> kPadNames = {"pad",       "net",  "xmm",     "ymm",      "xpx",     "ypx",
+                                            "photo",     "side", "widthmm", "heightmm", "widthpx", "heightpx",
+                                            "component", "pin",  "drillmm", "plated",   "errormm"};
 const std::vector<std::string> kReferenceNames = {"photo", "point", "xpx", "ypx", "xmm", "ymm"};
 const std::vector<std::string> kContinuityNames = {"pada", "padb", "ohms", "ohm", "resistance"};
 
@@ -41,7 +43,11 @@ class Cells {
     if (text.empty() && !needed) return true;
     const auto n = length_cell(text, t_.separator, 1.0);
     if (n && std::abs(*n) < 1e6) return v = *n, true;
-    if (complaints_++ < 10) d_.error(code_, {t_.name, t_.lines[row], 0, {}}, "column " + (column < 0 ? std::string("x") : t_.header[static_cast<std::size_t>(column)]) + " cannot be read", "'" + text + "'", "a number", "correct the line");
+    if (complaints_++ < 10)
+      d_.error(
+          code_, {t_.name, t_.lines[row], 0, {}},
+          "column " + (column < 0 ? std::string("x") : t_.header[static_cast<std::size_t>(column)]) + " cannot be read",
+          "'" + text + "'", "a number", "correct the line");
     return false;
   }
 
@@ -55,15 +61,20 @@ class Cells {
 
 bool looks_like_pad_list(std::string_view bytes) {
   const auto t = read_table(bytes.substr(0, 20'000), "", kPadNames, 3);
-  return t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "xpx"}) >= 0 && find_column(*t, {"widthmm", "widthpx"}) >= 0;
+  return t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "xpx"}) >= 0 &&
+         find_column(*t, {"widthmm", "widthpx"}) >= 0;
 }
 
 std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& d) {
   std::vector<PadRow> rows;
   const auto table = read_table(bytes, name, kPadNames, 3);
-  const std::string missing = table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
+  const std::string missing =
+      table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
   if (!table || !missing.empty()) {
-    d.error("pads-no-header", {name, 1, 0, {}}, table ? "the pad list lacks columns: " + missing : std::string("no header row of a pad list"), {}, "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px", table ? "add the columns; the side is top, bottom or both" : "add the header row");
+    d.error("pads-no-header", {name, 1, 0, {}},
+            table ? "the pad list lacks columns: " + missing : std::string("no header row of a pad list"), {},
+            "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px",
+            table ? "add the columns; the side is top, bottom or both" : "add the header row");
     return rows;
   }
   const TextTable& t = *table;
@@ -75,32 +86,45 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
   for (std::size_t i = 0; i < t.rows.size(); ++i) {
     PadRow r;
     r.line = t.lines[i];
-    r.pad = cell(t, i, col["pad"]), r.net = cell(t, i, col["net"]), r.component = cell(t, i, col["component"]), r.pin = cell(t, i, col["pin"]), r.photo = cell(t, i, col["photo"]);
+    r.pad = cell(t, i, col["pad"]), r.net = cell(t, i, col["net"]), r.component = cell(t, i, col["component"]),
+    r.pin = cell(t, i, col["pin"]), r.photo = cell(t, i, col["photo"]);
     if (r.pad.empty()) {
-      d.error("pads-no-name", {name, r.line, 0, {}}, "a pad has no name", {}, {}, "name it; any mark that you can find again will do");
+      d.error("pads-no-name", {name, r.line, 0, {}}, "a pad has no name", {}, {},
+              "name it; any mark that you can find again will do");
       continue;
     }
-    if (const auto [it, fresh] = seen.emplace(r.pad, r.line); !fresh) d.error("pads-twice", {name, r.line, 0, {}}, "two pads have one name", r.pad + ", before on line " + std::to_string(it->second), {}, "name them apart");
+    if (const auto [it, fresh] = seen.emplace(r.pad, r.line); !fresh)
+      d.error("pads-twice", {name, r.line, 0, {}}, "two pads have one name",
+              r.pad + ", before on line " + std::to_string(it->second), {}, "name them apart");
     const std::string side = header_key(cell(t, i, col["side"]));
     r.side = side_of_pad(side);
     const std::string plated = header_key(cell(t, i, col["plated"]));
     r.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
     if (r.side < 0) {
-      d.error("pads-bad-side", {name, r.line, 0, {}}, side.empty() ? "the pad's side is not said" : "unknown side", side.empty() ? r.pad : side, "top, bottom or both", "correct the line");
+      d.error("pads-bad-side", {name, r.line, 0, {}}, side.empty() ? "the pad's side is not said" : "unknown side",
+              side.empty() ? r.pad : side, "top, bottom or both", "correct the line");
       continue;
     }
     const bool in_mm = !cell(t, i, col["xmm"]).empty() || !cell(t, i, col["ymm"]).empty() || col["xpx"] < 0;
     Point px;
-    if (in_mm ? !cells.get(i, col["xmm"], r.at.x, true) || !cells.get(i, col["ymm"], r.at.y, true) : !cells.get(i, col["xpx"], px.x, true) || !cells.get(i, col["ypx"], px.y, true)) continue;
+    if (in_mm ? !cells.get(i, col["xmm"], r.at.x, true) || !cells.get(i, col["ymm"], r.at.y, true)
+              : !cells.get(i, col["xpx"], px.x, true) || !cells.get(i, col["ypx"], px.y, true))
+      continue;
     if (!in_mm) r.pixel = px;
     r.size_in_pixels = cell(t, i, col["widthmm"]).empty() && col["widthpx"] >= 0;
-    if (!cells.get(i, col[r.size_in_pixels ? "widthpx" : "widthmm"], r.width, true) || !cells.get(i, col[r.size_in_pixels ? "heightpx" : "heightmm"], r.height, false) || !cells.get(i, col["drillmm"], r.drill, false) || !cells.get(i, col["errormm"], r.error, false)) continue;
-    if (!(r.width > 0 && r.height >= 0 && r.drill >= 0 && r.drill < 50 && r.error >= 0 && r.error < 10) || (!r.size_in_pixels && (r.width > 1000 || r.height > 1000))) {
-      d.error("pads-bad-size", {name, r.line, 0, {}}, "a size of the pad is out of range", cell(t, i, col[r.size_in_pixels ? "widthpx" : "widthmm"]), {}, "sizes above 0");
+    if (!cells.get(i, col[r.size_in_pixels ? "widthpx" : "widthmm"], r.width, true) ||
+        !cells.get(i, col[r.size_in_pixels ? "heightpx" : "heightmm"], r.height, false) ||
+        !cells.get(i, col["drillmm"], r.drill, false) || !cells.get(i, col["errormm"], r.error, false))
+      continue;
+    if (!(r.width > 0 && r.height >= 0 && r.drill >= 0 && r.drill < 50 && r.error >= 0 && r.error < 10) ||
+        (!r.size_in_pixels && (r.width > 1000 || r.height > 1000))) {
+      d.error("pads-bad-size", {name, r.line, 0, {}}, "a size of the pad is out of range",
+              cell(t, i, col[r.size_in_pixels ? "widthpx" : "widthmm"]), {}, "sizes above 0");
       continue;
     }
     if (r.size_in_pixels && !r.pixel) {
-      d.error("pads-bad-size", {name, r.line, 0, {}}, "the pad's place is given in millimetres, but its size in pixels", r.pad, "width_mm", "give both in one of the two");
+      d.error("pads-bad-size", {name, r.line, 0, {}}, "the pad's place is given in millimetres, but its size in pixels",
+              r.pad, "width_mm", "give both in one of the two");
       continue;
     }
     rows.push_back(std::move(r));
@@ -108,14 +132,21 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
   return rows;
 }
 
-bool is_bench_output(std::string_view bytes) { return bytes.substr(0, 400).find("place_sigma_mm") != bytes.npos; }
+bool is_bench_output(std::string_view bytes) {
+  return bytes.substr(0, 400).find("place_sigma_mm") != bytes.npos;
+}
 
 std::string incomplete_table(std::string_view bytes) {
   const std::string_view head = bytes.substr(0, 20'000);
-  if (const auto t = read_table(head, "", kPadNames, 2); t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "ymm", "xpx", "ypx", "widthmm", "widthpx"}) >= 0)
-    return "a pad list without the columns " + missing_columns(*t, {{"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}});
-  if (const auto t = read_table(head, "", kContinuityNames, 2)) return "readings between pads without the columns " + missing_columns(*t, {{"pada"}, {"padb"}, {"ohms"}});
-  if (const auto t = read_table(head, "", kReferenceNames, 3)) return "reference points without the columns " + missing_columns(*t, {{"point"}, {"xpx"}, {"ypx"}, {"xmm"}, {"ymm"}});
+  if (const auto t = read_table(head, "", kPadNames, 2);
+      t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "ymm", "xpx", "ypx", "widthmm", "widthpx"}) >= 0)
+    return "a pad list without the columns " +
+           missing_columns(*t, {{"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}});
+  if (const auto t = read_table(head, "", kContinuityNames, 2))
+    return "readings between pads without the columns " + missing_columns(*t, {{"pada"}, {"padb"}, {"ohms"}});
+  if (const auto t = read_table(head, "", kReferenceNames, 3))
+    return "reference points without the columns " +
+           missing_columns(*t, {{"point"}, {"xpx"}, {"ypx"}, {"xmm"}, {"ymm"}});
   return {};
 }
 
@@ -131,14 +162,17 @@ std::vector<ReferenceRow> read_references(std::string_view bytes, const std::str
   if (t)
     for (std::size_t i = 0; i < 6; ++i) col[i] = find_column(*t, {kReferenceNames[i]});
   if (!t || std::any_of(col.begin() + 1, col.end(), [](int c) { return c < 0; })) {
-    d.error("references-no-header", {name, 1, 0, {}}, "no header row of reference points", {}, "photo,point,x_px,y_px,x_mm,y_mm", "add the header row");
+    d.error("references-no-header", {name, 1, 0, {}}, "no header row of reference points", {},
+            "photo,point,x_px,y_px,x_mm,y_mm", "add the header row");
     return rows;
   }
   if (!whole(*t, d, true)) return rows;
   Cells cells(*t, d, "references-bad-number");
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     ReferenceRow r{cell(*t, i, col[0]), cell(*t, i, col[1]), {}, {}, t->lines[i]};
-    if (cells.get(i, col[2], r.pixel.x, true) && cells.get(i, col[3], r.pixel.y, true) && cells.get(i, col[4], r.board.x, true) && cells.get(i, col[5], r.board.y, true)) rows.push_back(std::move(r));
+    if (cells.get(i, col[2], r.pixel.x, true) && cells.get(i, col[3], r.pixel.y, true) &&
+        cells.get(i, col[4], r.board.x, true) && cells.get(i, col[5], r.board.y, true))
+      rows.push_back(std::move(r));
   }
   return rows;
 }
@@ -182,9 +216,11 @@ bool looks_like_continuity(std::string_view bytes) {
 std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::string& name, Diagnostics& d) {
   std::vector<ContinuityRow> rows;
   const auto t = read_table(bytes, name, kContinuityNames, 3);
-  const int a = t ? find_column(*t, {"pada"}) : -1, b = t ? find_column(*t, {"padb"}) : -1, ohms = t ? find_column(*t, {"ohms", "ohm", "resistance"}) : -1;
+  const int a = t ? find_column(*t, {"pada"}) : -1, b = t ? find_column(*t, {"padb"}) : -1,
+            ohms = t ? find_column(*t, {"ohms", "ohm", "resistance"}) : -1;
   if (a < 0 || b < 0 || ohms < 0) {
-    d.error("continuity-no-header", {name, 1, 0, {}}, "no header row of continuity readings", {}, "pad_a,pad_b,ohms", "add the header row");
+    d.error("continuity-no-header", {name, 1, 0, {}}, "no header row of continuity readings", {}, "pad_a,pad_b,ohms",
+            "add the header row");
     return rows;
   }
   if (!whole(*t, d, true)) return rows;
@@ -193,20 +229,27 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
     std::string text = cell(*t, i, ohms);
     if (text.empty()) continue;  // a pair that is still to be read
     if (cell(*t, i, a) == cell(*t, i, b)) {
-      if (complaints++ < 10) d.error("continuity-one-pad", {name, t->lines[i], 0, {}}, "a reading names one pad twice", cell(*t, i, a), "two pads", "correct the line");
+      if (complaints++ < 10)
+        d.error("continuity-one-pad", {name, t->lines[i], 0, {}}, "a reading names one pad twice", cell(*t, i, a),
+                "two pads", "correct the line");
       continue;
     }
     // "1,500" or "1.500" may be one and a half, or fifteen hundred.
     const std::size_t mark = text.find_first_of(",.");
-    const bool three = mark != text.npos && mark + 4 == text.size() && text.find_first_not_of("0123456789", mark + 1) == text.npos && mark > 0 && text[0] != '0';
+    const bool three = mark != text.npos && mark + 4 == text.size() &&
+                       text.find_first_not_of("0123456789", mark + 1) == text.npos && mark > 0 && text[0] != '0';
     if (three && (text[mark] == ',' || t->separator != ',')) {
-      if (complaints++ < 10) d.error("continuity-ambiguous", {name, t->lines[i], 0, {}}, "a reading can be understood in two ways", "'" + text + "'", "1.5 or 1500, or 1k5", "write it so");
+      if (complaints++ < 10)
+        d.error("continuity-ambiguous", {name, t->lines[i], 0, {}}, "a reading can be understood in two ways",
+                "'" + text + "'", "1.5 or 1500, or 1k5", "write it so");
       continue;
     }
     std::replace(text.begin(), text.end(), ',', '.');
     const auto v = parse_ohms(text);
     if (!v) {
-      if (complaints++ < 10) d.error("continuity-bad-number", {name, t->lines[i], 0, {}}, "a reading cannot be read", "'" + text + "'", "a number of ohms, 4k7, open or OL", "correct the line");
+      if (complaints++ < 10)
+        d.error("continuity-bad-number", {name, t->lines[i], 0, {}}, "a reading cannot be read", "'" + text + "'",
+                "a number of ohms, 4k7, open or OL", "correct the line");
       continue;
     }
     rows.push_back({cell(*t, i, a), cell(*t, i, b), *v, t->lines[i]});

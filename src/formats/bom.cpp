@@ -8,13 +8,46 @@
 namespace teasel::formats {
 
 namespace {
-const std::vector<std::string> kBomNames = {"designator", "designators", "refdes", "reference", "references", "ref", "refs", "partreference", "referencedesignator", "referencedesignators", "component",
-                                            "quantity", "qty", "value", "val", "comment", "description", "partnumber", "part", "partno", "mpn", "manufacturerpartnumber", "footprint", "package", "item", "number",
-                                            "dnp", "dnf", "dni", "fitted", "populate", "mounted", "type", "note", "notes"};
+const std::vector<std::string> kBomNames = {"designator",
+                                            "designators",
+                                            "refdes",
+                                            "reference",
+                                            "references",
+                                            "ref",
+                                            "refs",
+                                            "partreference",
+                                            "referencedesignator",
+                                            "referencedesignators",
+                                            "component",
+                                            "quantity",
+                                            "qty",
+                                            "value",
+                                            "val",
+                                            "comment",
+                                            "description",
+                                            "partnumber",
+                                            "part",
+                                            "partno",
+                                            "mpn",
+                                            "manufacturerpartnumber",
+                                            "footprint",
+                                            "package",
+                                            "item",
+                                            "number",
+                                            "dnp",
+                                            "dnf",
+                                            "dni",
+                                            "fitted",
+                                            "populate",
+                                            "mounted",
+                                            "type",
+                                            "note",
+                                            "notes"};
 constexpr int kWidestRange = 2000;
 
 int reference_column(const TextTable& t) {
-  return find_column(t, {"designator", "designators", "refdes", "referencedesignator", "referencedesignators", "partreference", "references", "reference", "refs", "ref", "component"});
+  return find_column(t, {"designator", "designators", "refdes", "referencedesignator", "referencedesignators",
+                         "partreference", "references", "reference", "refs", "ref", "component"});
 }
 
 /// "Fitted: EU", "variant lite", "DNP [base]": the polarity and the variant's name.
@@ -27,14 +60,18 @@ std::optional<FittedColumn> fitted_header(const std::string& header) {
   std::string low = header;
   for (char& c : low)
     if (c >= 'A' && c <= 'Z') c = static_cast<char>(c + 32);
-  for (const char* word : {"dnp", "dnf", "dni", "fitted", "populated", "populate", "mounted", "installed", "stuffed", "placed", "variant"}) {
+  for (const char* word : {"dnp", "dnf", "dni", "fitted", "populated", "populate", "mounted", "installed", "stuffed",
+                           "placed", "variant"}) {
     const std::string_view w(word);
     if (low.rfind(w, 0) != 0) continue;
     if (low.size() > w.size() && ((low[w.size()] >= 'a' && low[w.size()] <= 'z'))) continue;
     FittedColumn f;
     f.inverted = word[0] == 'd' && word[1] == 'n';
     std::string_view rest = std::string_view(header).substr(w.size());
-    const auto mark = [](char c) { return c == ':' || c == '_' || c == '-' || c == '[' || c == ']' || c == '(' || c == ')' || static_cast<unsigned char>(c) <= ' '; };
+    const auto mark = [](char c) {
+      return c == ':' || c == '_' || c == '-' || c == '[' || c == ']' || c == '(' || c == ')' ||
+             static_cast<unsigned char>(c) <= ' ';
+    };
     while (!rest.empty() && mark(rest.front())) rest.remove_prefix(1);
     while (!rest.empty() && mark(rest.back())) rest.remove_suffix(1);
     f.variant = rest;
@@ -69,9 +106,11 @@ std::vector<std::string> references(const std::string& given) {
       const auto [a, from] = split_number(std::string_view(word).substr(0, dash));
       auto [b, to] = split_number(std::string_view(word).substr(dash + 1));
       double lo{}, hi{};
-      if (!a.empty() && (b == a || b.empty()) && number(from, lo) && number(to, hi) && std::abs(hi - lo) < kWidestRange) {
+      if (!a.empty() && (b == a || b.empty()) && number(from, lo) && number(to, hi) &&
+          std::abs(hi - lo) < kWidestRange) {
         if (lo > hi) std::swap(lo, hi);
-        for (int i = static_cast<int>(lo); i <= static_cast<int>(hi); ++i) out.push_back(std::string(a) + std::to_string(i));
+        for (int i = static_cast<int>(lo); i <= static_cast<int>(hi); ++i)
+          out.push_back(std::string(a) + std::to_string(i));
         word.clear();
         return;
       }
@@ -80,8 +119,10 @@ std::vector<std::string> references(const std::string& given) {
     word.clear();
   };
   for (char c : text) {
-    if (c == ',' || c == ';' || static_cast<unsigned char>(c) <= ' ') keep();
-    else word += c;
+    if (c == ',' || c == ';' || static_cast<unsigned char>(c) <= ' ')
+      keep();
+    else
+      word += c;
   }
   keep();
   return out;
@@ -92,7 +133,10 @@ namespace {
 /// Two known headers, or one beside a column of what is fitted.
 std::optional<TextTable> bom_table(std::string_view bytes, const std::string& name) {
   auto t = read_table(bytes, name, kBomNames, 2);
-  if (!t && (t = read_table(bytes, name, kBomNames, 1)) && std::none_of(t->header.begin(), t->header.end(), [](const std::string& h) { return fitted_header(h).has_value(); })) t.reset();
+  if (!t && (t = read_table(bytes, name, kBomNames, 1)) &&
+      std::none_of(t->header.begin(), t->header.end(),
+                   [](const std::string& h) { return fitted_header(h).has_value(); }))
+    t.reset();
   return t;
 }
 }  // namespace
@@ -100,10 +144,14 @@ std::optional<TextTable> bom_table(std::string_view bytes, const std::string& na
 bool looks_like_bom(std::string_view bytes) {
   const auto t = bom_table(bytes.substr(0, 20'000), "");
   if (!t || t->rows.empty() || reference_column(*t) < 0) return false;
-  if (find_column(*t, {"x", "posx", "midx", "centerx", "symx", "xmm", "refx", "padx", "positionx", "locationx", "xcoord"}) >= 0) return false;
+  if (find_column(
+          *t, {"x", "posx", "midx", "centerx", "symx", "xmm", "refx", "padx", "positionx", "locationx", "xcoord"}) >= 0)
+    return false;
   if (find_column(*t, {"height", "heightmm"}) >= 0) return false;
-  const bool fitted = std::any_of(t->header.begin(), t->header.end(), [](const std::string& h) { return fitted_header(h).has_value(); });
-  return fitted || find_column(*t, {"quantity", "qty", "mpn", "partnumber", "manufacturerpartnumber", "value", "comment", "description"}) >= 0;
+  const bool fitted = std::any_of(t->header.begin(), t->header.end(),
+                                  [](const std::string& h) { return fitted_header(h).has_value(); });
+  return fitted || find_column(*t, {"quantity", "qty", "mpn", "partnumber", "manufacturerpartnumber", "value",
+                                    "comment", "description"}) >= 0;
 }
 
 BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& d) {
@@ -112,19 +160,22 @@ BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& 
   const auto t = bom_table(bytes, name);
   const int ref = t ? reference_column(*t) : -1;
   if (ref < 0) {
-    d.error("bom-no-header", {name, 1, 0, {}}, "no header row with the parts' references was found", {}, "a header such as  Reference,Value,Quantity,DNP", "add a header row");
+    d.error("bom-no-header", {name, 1, 0, {}}, "no header row with the parts' references was found", {},
+            "a header such as  Reference,Value,Quantity,DNP", "add a header row");
     return b;
   }
   std::vector<FittedColumn> columns;
   for (std::size_t i = 0; i < t->header.size(); ++i)
     if (auto f = fitted_header(t->header[i])) f->column = static_cast<int>(i), columns.push_back(*f);
-  const bool variants = std::any_of(columns.begin(), columns.end(), [](const FittedColumn& f) { return !f.variant.empty(); });
+  const bool variants =
+      std::any_of(columns.begin(), columns.end(), [](const FittedColumn& f) { return !f.variant.empty(); });
   std::erase_if(columns, [&](const FittedColumn& f) { return variants == f.variant.empty(); });
   if (!whole(*t, d)) return b;
   if (variants)
     for (const auto& f : columns) b.variants.push_back(f.variant);
   else
-    for (const auto& f : columns) b.fitted_column += (b.fitted_column.empty() ? "" : " and ") + t->header[static_cast<std::size_t>(f.column)];
+    for (const auto& f : columns)
+      b.fitted_column += (b.fitted_column.empty() ? "" : " and ") + t->header[static_cast<std::size_t>(f.column)];
   // In a column that only ever says yes, a blank says no; in one that marks what is missing, a blank says nothing is.
   std::vector<bool> only_yes(columns.size());
   for (std::size_t c = 0; c < columns.size(); ++c) {
@@ -142,7 +193,9 @@ BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& 
       auto f = fitted_cell(text, columns[c].inverted);
       if (!f && text.empty() && only_yes[c]) f = false, ++blanks;
       if (!f && text.empty() && columns[c].inverted) f = true;
-      if (!f && !text.empty() && odd++ < 5) d.warn("bom-cell", {name, t->lines[i], 0, {}}, "this cell does not say whether the part is fitted", t->header[static_cast<std::size_t>(columns[c].column)] + ": " + text.substr(0, 40), "write yes or no");
+      if (!f && !text.empty() && odd++ < 5)
+        d.warn("bom-cell", {name, t->lines[i], 0, {}}, "this cell does not say whether the part is fitted",
+               t->header[static_cast<std::size_t>(columns[c].column)] + ": " + text.substr(0, 40), "write yes or no");
       fitted.push_back(f);
     }
     if (!variants) {
@@ -152,17 +205,24 @@ BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& 
         if (f) all = all.value_or(true) && *f;
       double n{};
       if (number(cell(*t, i, quantity), n) && n == 0) all = false;
-      if (const auto f = fitted_cell(cell(*t, i, value), false); f && !*f && header_key(cell(*t, i, value)).size() > 1 && header_key(cell(*t, i, value)) != "no") all = false;
+      if (const auto f = fitted_cell(cell(*t, i, value), false);
+          f && !*f && header_key(cell(*t, i, value)).size() > 1 && header_key(cell(*t, i, value)) != "no")
+        all = false;
       if (columns.empty() && !all) all = true;
       fitted = {all};
     }
     for (std::string& r : references(cell(*t, i, ref))) {
-      if (r.find('-') != r.npos && odd++ < 5) d.warn("bom-reference", {name, t->lines[i], 0, {}}, "a range of references is not understood and taken as one name", r, "write the references one by one");
+      if (r.find('-') != r.npos && odd++ < 5)
+        d.warn("bom-reference", {name, t->lines[i], 0, {}},
+               "a range of references is not understood and taken as one name", r, "write the references one by one");
       b.rows.push_back({std::move(r), std::string(cell(*t, i, value)), fitted, t->lines[i]});
     }
   }
-  if (blanks) d.warn("bom-blanks", {name, 1, 0, {}}, "blank cells are taken as not fitted, since the column marks only what is", std::to_string(blanks) + " rows", "write no where a part is not fitted, or list what is fitted");
-  if (b.rows.empty()) d.error("bom-empty", {name, 1, 0, {}}, "the bill of materials lists no part", {}, {}, "is it the right table?");
+  if (blanks)
+    d.warn("bom-blanks", {name, 1, 0, {}}, "blank cells are taken as not fitted, since the column marks only what is",
+           std::to_string(blanks) + " rows", "write no where a part is not fitted, or list what is fitted");
+  if (b.rows.empty())
+    d.error("bom-empty", {name, 1, 0, {}}, "the bill of materials lists no part", {}, {}, "is it the right table?");
   return b;
 }
 

@@ -6,7 +6,10 @@ namespace teasel::formats {
 
 namespace {
 constexpr std::size_t kMostTokens = 4'000'000;
-bool word_char(char c) { return std::isalnum(static_cast<unsigned char>(c)) || c == '_' || c == '.' || c == '-' || c == '+' || c == '*' || c == '#' || c == '/'; }
+bool word_char(char c) {
+  return std::isalnum(static_cast<unsigned char>(c)) || c == '_' || c == '.' || c == '-' || c == '+' || c == '*' ||
+         c == '#' || c == '/';
+}
 }  // namespace
 
 std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, Diagnostics& d) {
@@ -16,8 +19,14 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, 
   bool join = false;
   for (std::size_t i = 0; i < s.size();) {
     const char c = s[i];
-    if (c == '\n') { ++line, line_start = ++i; continue; }
-    if (std::isspace(static_cast<unsigned char>(c))) { ++i; continue; }
+    if (c == '\n') {
+      ++line, line_start = ++i;
+      continue;
+    }
+    if (std::isspace(static_cast<unsigned char>(c))) {
+      ++i;
+      continue;
+    }
     if (c == '-' && i + 1 < s.size() && s[i + 1] == '-') {
       while (i < s.size() && s[i] != '\n') ++i;
       continue;
@@ -38,7 +47,8 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, 
         t.text += s[i++];
       }
       if (i >= s.size() || s[i] != '"') {
-        d.warn("bsdl-string", {name, first, t.column, {}}, "a string has no closing quote on its line", t.text.substr(0, 40), "it is taken to end there");
+        d.warn("bsdl-string", {name, first, t.column, {}}, "a string has no closing quote on its line",
+               t.text.substr(0, 40), "it is taken to end there");
       } else {
         ++i;
       }
@@ -51,10 +61,13 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, 
       join = true, ++i;
       continue;
     } else if (std::isalpha(static_cast<unsigned char>(c)) || c == '_') {
-      while (i < s.size() && (std::isalnum(static_cast<unsigned char>(s[i])) || s[i] == '_' || s[i] == '.')) t.text += static_cast<char>(std::toupper(static_cast<unsigned char>(s[i++])));
+      while (i < s.size() && (std::isalnum(static_cast<unsigned char>(s[i])) || s[i] == '_' || s[i] == '.'))
+        t.text += static_cast<char>(std::toupper(static_cast<unsigned char>(s[i++])));
     } else if (std::isdigit(static_cast<unsigned char>(c))) {
       t.kind = BsdlToken::Kind::number;
-      while (i < s.size() && (std::isalnum(static_cast<unsigned char>(s[i])) || s[i] == '.' || ((s[i] == '-' || s[i] == '+') && (s[i - 1] == 'e' || s[i - 1] == 'E')))) t.text += s[i++];
+      while (i < s.size() && (std::isalnum(static_cast<unsigned char>(s[i])) || s[i] == '.' ||
+                              ((s[i] == '-' || s[i] == '+') && (s[i - 1] == 'e' || s[i - 1] == 'E'))))
+        t.text += s[i++];
     } else {
       t.kind = BsdlToken::Kind::sign;
       const bool assigns = c == ':' && i + 1 < s.size() && s[i + 1] == '=';
@@ -72,11 +85,19 @@ std::vector<std::string> bsdl_words(std::string_view s) {
   std::vector<std::string> out;
   for (std::size_t i = 0; i < s.size();) {
     const char c = s[i];
-    if (std::isspace(static_cast<unsigned char>(c))) { ++i; continue; }
-    if (c == '(' || c == ')' || c == ',' || c == ':') { out.emplace_back(1, c), ++i; continue; }
+    if (std::isspace(static_cast<unsigned char>(c))) {
+      ++i;
+      continue;
+    }
+    if (c == '(' || c == ')' || c == ',' || c == ':') {
+      out.emplace_back(1, c), ++i;
+      continue;
+    }
     std::string w;
     while (i < s.size() && word_char(s[i])) w += static_cast<char>(std::toupper(static_cast<unsigned char>(s[i++])));
-    if (w.empty()) { w = c, ++i; }  // anything else by itself: the caller will name it
+    if (w.empty()) {
+      w = c, ++i;
+    }  // anything else by itself: the caller will name it
     out.push_back(std::move(w));
   }
   return out;

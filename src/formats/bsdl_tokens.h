@@ -11,7 +11,7 @@ namespace teasel::formats {
 struct BsdlToken {
   enum class Kind : std::uint8_t { word, number, text, sign };
   Kind kind{};
-  std::string text;       ///< words in upper case; strings without quotes
+  std::string text;  ///< words in upper case; strings without quotes
   std::uint32_t line{}, column{};
   [[nodiscard]] bool is(std::string_view s) const { return kind != Kind::text && text == s; }
 };

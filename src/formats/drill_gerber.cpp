@@ -29,7 +29,8 @@ DrillFile drill_of_gerber(const GerberFile& g, Diagnostics& d) {
   f.plating = fields[0] == "Plated" ? Plating::plated : fields[0] == "NonPlated" ? Plating::unplated : Plating::unknown;
   double first{}, last{};
   if (fields.size() >= 3 && number(fields[1], first) && number(fields[2], last))
-    if (first >= 1 && last >= first && last <= 99) f.first_layer = static_cast<int>(first), f.last_layer = static_cast<int>(last);
+    if (first >= 1 && last >= first && last <= 99)
+      f.first_layer = static_cast<int>(first), f.last_layer = static_cast<int>(last);
   for (std::size_t i = 0; i < g.apertures.size(); ++i) {
     DrillTool t;
     t.number = g.apertures[i].code, t.diameter = g.apertures[i].width, t.function = g.apertures[i].function;

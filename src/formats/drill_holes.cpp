@@ -9,18 +9,24 @@
 namespace teasel::formats {
 
 namespace {
-constexpr double kPow[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
+constexpr double kPow[] = {1,    10,   1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 1e9,
+                           1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
 
 class Machine {
  public:
-  Machine(const DrillFile& file, const DrillFormat& format) : f_(file), format_(format), unit_(format.millimetres ? 1.0 : kMmPerInch), total_(format.integer_digits + format.decimals) {}
+  Machine(const DrillFile& file, const DrillFormat& format)
+      : f_(file),
+        format_(format),
+        unit_(format.millimetres ? 1.0 : kMmPerInch),
+        total_(format.integer_digits + format.decimals) {}
   std::vector<Hole> run();
 
  private:
   double mm(const DrillNumber& n) const {
     const double raw = static_cast<double>(n.digits);
     if (n.point >= 0) return raw / kPow[n.point] * unit_;
-    if (format_.zeros == ZeroRule::leading_kept && n.count < total_) return raw * kPow[total_ - n.count] / kPow[format_.decimals] * unit_;
+    if (format_.zeros == ZeroRule::leading_kept && n.count < total_)
+      return raw * kPow[total_ - n.count] / kPow[format_.decimals] * unit_;
     return raw / kPow[format_.decimals] * unit_;
   }
   Point target(const DrillOp& o) const {
@@ -93,8 +99,9 @@ std::vector<Hole> Machine::run() {
       case Kind::slot: {
         const Point from = target(o);
         at_ = from;
-        const Point to = o.relative ? from + Point{o.has_x2 ? mm(o.x2) : 0, o.has_y2 ? mm(o.y2) : 0}
-                                    : Point{o.has_x2 ? mm(o.x2) + zero_.x : from.x, o.has_y2 ? mm(o.y2) + zero_.y : from.y};
+        const Point to = o.relative
+                             ? from + Point{o.has_x2 ? mm(o.x2) : 0, o.has_y2 ? mm(o.y2) : 0}
+                             : Point{o.has_x2 ? mm(o.x2) + zero_.x : from.x, o.has_y2 ? mm(o.y2) + zero_.y : from.y};
         add(o, from, to, true, false);
         at_ = to;
         break;
@@ -130,6 +137,8 @@ std::vector<Hole> Machine::run() {
 }
 }  // namespace
 
-std::vector<Hole> holes_of(const DrillFile& file, const DrillFormat& format) { return Machine(file, format).run(); }
+std::vector<Hole> holes_of(const DrillFile& file, const DrillFormat& format) {
+  return Machine(file, format).run();
+}
 
 }  // namespace teasel::formats

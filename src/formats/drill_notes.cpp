@@ -52,7 +52,8 @@ DrillTool& NotesReader::tool(int number, double diameter) {
   for (DrillTool& t : n_.tools)
     if (t.number == number) {
       if (t.diameter && std::abs(*t.diameter - diameter) > 0.02)
-        d_.warn("drill-notes-two-sizes", {n_.name, line_, 0, {}}, "the file gives one tool two sizes; the first is taken", "T" + std::to_string(number));
+        d_.warn("drill-notes-two-sizes", {n_.name, line_, 0, {}},
+                "the file gives one tool two sizes; the first is taken", "T" + std::to_string(number));
       return t;
     }
   DrillTool t;
@@ -65,13 +66,15 @@ DrillTool& NotesReader::tool(int number, double diameter) {
 void NotesReader::parameter(const std::vector<std::string_view>& w) {
   double v{};
   const std::string_view key = w[0], value = w[1];
-  if (key == "FORMAT" && value.size() == 3 && value[1] == '.' && std::isdigit(static_cast<unsigned char>(value[0])) && std::isdigit(static_cast<unsigned char>(value[2])))
+  if (key == "FORMAT" && value.size() == 3 && value[1] == '.' && std::isdigit(static_cast<unsigned char>(value[0])) &&
+      std::isdigit(static_cast<unsigned char>(value[2])))
     n_.integer_digits = value[0] - '0', n_.decimals = value[2] - '0';
   if (key == "INTEGER-PLACES" && number(value, v) && v >= 0 && v <= 8) n_.integer_digits = static_cast<int>(v);
   if (key == "DECIMAL-PLACES" && number(value, v) && v >= 0 && v <= 8) n_.decimals = static_cast<int>(v);
   if (key == "OUTPUT-UNITS") n_.millimetres = value == "METRIC";
   if (key == "COORDINATES" && value == "INCREMENTAL")
-    d_.warn("drill-notes-incremental", {n_.name, line_, 0, {}}, "the log says that coordinates are incremental; the drill file itself must say so too", std::string(value));
+    d_.warn("drill-notes-incremental", {n_.name, line_, 0, {}},
+            "the log says that coordinates are incremental; the drill file itself must say so too", std::string(value));
   if (key == "SUPPRESS-LEAD-ZEROES") suppress_leading_ = value == "YES", suppression_stated_ = true;
   if (key == "SUPPRESS-TRAIL-ZEROES") suppress_trailing_ = value == "YES", suppression_stated_ = true;
 }
@@ -84,7 +87,8 @@ void NotesReader::table_row(const std::vector<std::string_view>& w) {
     tool(tool_number(w[2]), size * scale).plating = w[1] == "P" ? Plating::plated : Plating::unplated;
   } else if (w.size() == 2 && number(w[0], size) && tool_number(w[1])) {
     tool(tool_number(w[1]), size * scale);
-  } else if (w.size() >= 6 && tool_number(w[0]) && w[1].back() == '.' && number(w[2], size) && number(w.back(), count)) {
+  } else if (w.size() >= 6 && tool_number(w[0]) && w[1].back() == '.' && number(w[2], size) &&
+             number(w.back(), count)) {
     DrillTool& t = tool(tool_number(w[0]), size * scale);
     const std::string_view kind = w[w.size() - 2];
     if (kind == "PLATED") t.plating = Plating::plated;
@@ -112,18 +116,21 @@ void NotesReader::report_row(const std::vector<std::string_view>& w, std::string
 }
 
 DrillNotes NotesReader::run() {
-  for (; !rest_.empty() && line_ < 200'000; ) {
+  for (; !rest_.empty() && line_ < 200'000;) {
     const std::string_view line = next_line(rest_);
     ++line_;
     if (line.find("NC ROUTE") != line.npos) n_.routing = true;
-    if (line.find("unplated") != line.npos) section_ = Plating::unplated;
-    else if (line.find("plated through holes :") != line.npos) section_ = Plating::plated;
+    if (line.find("unplated") != line.npos)
+      section_ = Plating::unplated;
+    else if (line.find("plated through holes :") != line.npos)
+      section_ = Plating::plated;
     const auto w = words(line);
     if (w.size() < 2 || n_.tools.size() > 9999) continue;
     parameter(w), table_row(w), report_row(w, line);
   }
   // Zeros that are dropped at neither end may be read under either rule.
-  if (suppression_stated_) n_.zeros = suppress_trailing_ && !suppress_leading_ ? ZeroRule::leading_kept : ZeroRule::trailing_kept;
+  if (suppression_stated_)
+    n_.zeros = suppress_trailing_ && !suppress_leading_ ? ZeroRule::leading_kept : ZeroRule::trailing_kept;
   return std::move(n_);
 }
 }  // namespace
@@ -131,9 +138,13 @@ DrillNotes NotesReader::run() {
 bool looks_like_drill_notes(std::string_view bytes) {
   const std::string_view head = bytes.substr(0, 20'000);
   auto has = [&](std::string_view s) { return head.find(s) != head.npos; };
-  return has("NC DRILL Log") || has("NC ROUTE Log") || (has("OUTPUT-UNITS") && (has("INTEGER-PLACES") || has("FORMAT"))) || (has("Drill report for") && has("holes)"));
+  return has("NC DRILL Log") || has("NC ROUTE Log") ||
+         (has("OUTPUT-UNITS") && (has("INTEGER-PLACES") || has("FORMAT"))) ||
+         (has("Drill report for") && has("holes)"));
 }
 
-DrillNotes read_drill_notes(std::string_view bytes, const std::string& name, Diagnostics& d) { return NotesReader(bytes, name, d).run(); }
+DrillNotes read_drill_notes(std::string_view bytes, const std::string& name, Diagnostics& d) {
+  return NotesReader(bytes, name, d).run();
+}
 
 }  // namespace teasel::formats

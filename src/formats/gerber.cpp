@@ -32,8 +32,8 @@ bool GerberReader::settle_unit() {
   return true;
 }
 
-/// The statement that plots are full of: [G01|G02|G03] X.. Y.. [I.. J..] D01|D02|D03 *, plain digits. False, with nothing
-/// done, for anything else: `word` takes its time over that.
+/// The statement that plots are full of: [G01|G02|G03] X.. Y.. [I.. J..] D01|D02|D03 *, plain digits. False, with
+/// nothing done, for anything else: `word` takes its time over that.
 bool GerberReader::quick_operation(std::size_t& i) {
   if (incremental_ || trailing_) return false;
   const char *p = s_.data() + i, *const end = s_.data() + s_.size();
@@ -64,10 +64,15 @@ bool GerberReader::quick_operation(std::size_t& i) {
     v[axis] = negative ? -static_cast<long long>(n) : static_cast<long long>(n), has[axis] = true;
   }
   if (d < 1 || d > 3 || p == end || *p != '*') return false;
-  if (std::abs(v[0]) > farthest_x_ || std::abs(v[1]) > farthest_y_ || std::abs(v[2]) > farthest_x_ || std::abs(v[3]) > farthest_y_) return false;
+  if (std::abs(v[0]) > farthest_x_ || std::abs(v[1]) > farthest_y_ || std::abs(v[2]) > farthest_x_ ||
+      std::abs(v[3]) > farthest_y_)
+    return false;
   g_ = g, d_mode_ = d;
-  const Point to{has[0] ? static_cast<double>(v[0]) / kPowersOfTen[xd_] * unit_ : at_.x, has[1] ? static_cast<double>(v[1]) / kPowersOfTen[yd_] * unit_ : at_.y};
-  operate(d, to, {static_cast<double>(v[2]) / kPowersOfTen[xd_] * unit_, static_cast<double>(v[3]) / kPowersOfTen[yd_] * unit_});
+  const Point to{has[0] ? static_cast<double>(v[0]) / kPowersOfTen[xd_] * unit_ : at_.x,
+                 has[1] ? static_cast<double>(v[1]) / kPowersOfTen[yd_] * unit_ : at_.y};
+  operate(
+      d, to,
+      {static_cast<double>(v[2]) / kPowersOfTen[xd_] * unit_, static_cast<double>(v[3]) / kPowersOfTen[yd_] * unit_});
   i = static_cast<std::size_t>(p - s_.data()) + 1;
   return true;
 }
@@ -85,7 +90,8 @@ std::size_t GerberReader::statement(std::size_t i, bool inside) {
   std::string_view text = s_.substr(i, end - i);
   if (end >= s_.size()) {
     if (!trim(text).empty())
-      fail("gerber-truncated", "the file ends inside a statement", std::string(trim(text).substr(0, 40)), "the file is cut off; fetch it again");
+      fail("gerber-truncated", "the file ends inside a statement", std::string(trim(text).substr(0, 40)),
+           "the file is cut off; fetch it again");
     return s_.size();
   }
   std::string joined;
@@ -98,8 +104,10 @@ std::size_t GerberReader::statement(std::size_t i, bool inside) {
     line_ += lines;
     return macro(text, end + 1);
   }
-  if (inside) extended(text);
-  else word(text);
+  if (inside)
+    extended(text);
+  else
+    word(text);
   line_ += lines;
   return end + 1;
 }
@@ -136,7 +144,8 @@ GerberFile GerberReader::run() {
     }
   }
   if (!ended_ && failures_ == 0)
-    fail("gerber-no-end", "the file has no end statement M02", "end of file", "the file is probably cut off; fetch it again");
+    fail("gerber-no-end", "the file has no end statement M02", "end of file",
+         "the file is probably cut off; fetch it again");
   if (in_region_) fail("gerber-open-region", "the file ends inside a region (G36 without G37)");
   if (!open_blocks_.empty()) fail("gerber-open-block", "a block aperture is not closed");
   close_step();
@@ -173,10 +182,12 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   }
   for (char c : rest) v = v * 10 + (c - '0');
   if (trailing_)
-    for (std::size_t k = rest.size(); k < static_cast<std::size_t>(integers) + static_cast<std::size_t>(decimals); ++k) v *= 10;
+    for (std::size_t k = rest.size(); k < static_cast<std::size_t>(integers) + static_cast<std::size_t>(decimals); ++k)
+      v *= 10;
   const double value = static_cast<double>(v) / kPowersOfTen[decimals] * unit_;
   if (!(value <= kFarthest)) {
-    fail("gerber-far-coordinate", "a coordinate lies beyond 10 m", std::string(digits.substr(0, 30)), "the number format or the file is wrong");
+    fail("gerber-far-coordinate", "a coordinate lies beyond 10 m", std::string(digits.substr(0, 30)),
+         "the number format or the file is wrong");
     return 0;
   }
   return negative ? -value : value;
@@ -191,10 +202,13 @@ void GerberReader::word(std::string_view w) {
   for (std::size_t i = 0; i < w.size();) {
     const char letter = w[i] >= 'a' && w[i] <= 'z' ? static_cast<char>(w[i] - 32) : w[i];
     std::size_t end = i + 1;
-    while (end < w.size() && ((w[end] >= '0' && w[end] <= '9') || w[end] == '-' || w[end] == '+' || w[end] == '.')) ++end;
+    while (end < w.size() && ((w[end] >= '0' && w[end] <= '9') || w[end] == '-' || w[end] == '+' || w[end] == '.'))
+      ++end;
     const std::string_view digits = w.substr(i + 1, end - i - 1);
     if (letter == 'X' || letter == 'Y' || letter == 'I' || letter == 'J') {
-      if (xi_ + xd_ == 0) return fail("gerber-no-format", "a coordinate before the %FS statement", std::string(w.substr(0, 40)), "the number format is unknown; export again");
+      if (xi_ + xd_ == 0)
+        return fail("gerber-no-format", "a coordinate before the %FS statement", std::string(w.substr(0, 40)),
+                    "the number format is unknown; export again");
       const bool horizontal = letter == 'X' || letter == 'I';
       const double v = horizontal ? coordinate(digits, xi_, xd_) : coordinate(digits, yi_, yd_);
       if (letter == 'X') to.x = incremental_ ? at_.x + v : v, has_x = true;
@@ -219,7 +233,8 @@ void GerberReader::word(std::string_view w) {
   if (d < 1) {
     if (!has_x && !has_y) return;
     if (d_mode_ != 1) {
-      warn_once("gerber-no-operation", "coordinates without operation code; the last one is taken", std::string(w.substr(0, 40)));
+      warn_once("gerber-no-operation", "coordinates without operation code; the last one is taken",
+                std::string(w.substr(0, 40)));
       if (d_mode_ == 0) return;
     }
     d = d_mode_;
@@ -250,7 +265,9 @@ void GerberReader::operate(int d, Point to, Point ij) {
 
 void GerberReader::g_code(int code) {
   switch (code) {
-    case 1: case 2: case 3: g_ = code; break;
+    case 1:
+    case 2:
+    case 3: g_ = code; break;
     case 36:
       if (in_region_) fail("gerber-open-region", "G36 inside a region");
       in_region_ = true;
@@ -261,7 +278,10 @@ void GerberReader::g_code(int code) {
     case 75: multi_quadrant_ = true; break;
     case 90: incremental_ = false; break;
     case 91: incremental_ = true; break;
-    case 54: case 55: case 70: case 71: break;
+    case 54:
+    case 55:
+    case 70:
+    case 71: break;
     default: warn_once("gerber-unknown-g", "an unknown G code is ignored", "G" + std::to_string(code));
   }
 }
@@ -270,8 +290,8 @@ void GerberReader::select(int code) {
   auto it = by_code_.find(code);
   if (it == by_code_.end()) {
     if (current_ >= 0 || !by_code_.empty())
-      fail("gerber-undefined-aperture", "an aperture is selected that the file does not define", "D" + std::to_string(code),
-           "export again; without its size nothing drawn with it is known");
+      fail("gerber-undefined-aperture", "an aperture is selected that the file does not define",
+           "D" + std::to_string(code), "export again; without its size nothing drawn with it is known");
     return;
   }
   current_ = static_cast<int>(it->second);
@@ -320,7 +340,8 @@ void GerberReader::arc(Point to, Point ij) {
     const Point single = single_quadrant_centre(to, ij, zero);
     const double r = distance(at_, single), lack = std::abs(distance(to, single) - r);
     if (lack < 0.02 * r || lack < 0.005) c = single;
-    warn_once("gerber-no-quadrant-mode", "arcs, but neither G74 nor G75; quarter arcs with unsigned offsets are taken as such");
+    warn_once("gerber-no-quadrant-mode",
+              "arcs, but neither G74 nor G75; quarter arcs with unsigned offsets are taken as such");
   } else if (!multi_quadrant_) {
     c = single_quadrant_centre(to, ij, zero);
   }
@@ -329,7 +350,10 @@ void GerberReader::arc(Point to, Point ij) {
     warn_once("gerber-arc-radius", "the two radii of an arc differ; the radius is blended",
               std::to_string(r0) + " mm and " + std::to_string(r1) + " mm");
   if (multi_quadrant_ && !quadrant_unstated_ && !(at_ == to) && distance(at_, to) < 0.001)
-    warn_once("gerber-arc-ambiguous", "an arc's ends lie within 1 um of each other: nearly nothing or nearly a full circle, decided by direction", std::to_string(distance(at_, to)) + " mm apart");
+    warn_once(
+        "gerber-arc-ambiguous",
+        "an arc's ends lie within 1 um of each other: nearly nothing or nearly a full circle, decided by direction",
+        std::to_string(distance(at_, to)) + " mm apart");
   if (in_region_) {
     if (contour_.empty()) contour_.push_back(at_);
     if (zero || r0 == 0) {
@@ -344,7 +368,8 @@ void GerberReader::arc(Point to, Point ij) {
   GerberObject o;
   o.kind = zero || r0 == 0 ? GerberObject::Kind::line : GerberObject::Kind::arc;
   o.shape = static_cast<std::uint32_t>(current_), o.start = at_, o.end = to, o.clockwise = g_ == 2;
-  if (o.kind == GerberObject::Kind::arc) o.centre = static_cast<std::uint32_t>(f_.centres.size()), f_.centres.push_back(c);
+  if (o.kind == GerberObject::Kind::arc)
+    o.centre = static_cast<std::uint32_t>(f_.centres.size()), f_.centres.push_back(c);
   add(o);
 }
 
@@ -356,7 +381,8 @@ void GerberReader::close_contour() {
       contour_.pop_back();
     vertices_ += contour_.size();
     if (crossings_exceed(contour_, 4 * contour_.size() + 1000))
-      fail("gerber-tangled-region", "a region contour crosses itself again and again", std::to_string(contour_.size()) + " vertices", "the file is damaged, or its number format is wrong");
+      fail("gerber-tangled-region", "a region contour crosses itself again and again",
+           std::to_string(contour_.size()) + " vertices", "the file is damaged, or its number format is wrong");
     // One direction for all contours: orientation carries no meaning, and later cuts rely on it.
     if (signed_area(contour_) < 0) std::reverse(contour_.begin(), contour_.end());
     if (contour_.size() >= 3) contours_.push_back(contour_);
@@ -438,7 +464,8 @@ void GerberReader::flash_block(const GerberAperture& block, Point at) {
   Affine t = f_.transforms[transform_];
   t.e = at.x, t.f = at.y;
   objects_made_ += block.block.size();
-  if (objects_made_ > kMostObjects) return fail("gerber-too-large", "more than 8 million objects after block apertures");
+  if (objects_made_ > kMostObjects)
+    return fail("gerber-too-large", "more than 8 million objects after block apertures");
   auto& list = open_blocks_.empty() ? f_.objects : open_blocks_.back().second;
   for (const auto& o : block.block) {
     if (failures_ > 0) return;
@@ -460,7 +487,8 @@ std::string GerberFile::file_attribute(std::string_view attribute) const {
   return {};
 }
 
-GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics, std::optional<GerberUnit> unit) {
+GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics,
+                       std::optional<GerberUnit> unit) {
   return GerberReader(bytes, name, unit, diagnostics).run();
 }
 

@@ -50,8 +50,9 @@ void GerberReader::legacy(std::string_view s) {
   if (image_command(code, rest)) return;
   static constexpr std::string_view kRefused[] = {"IF", "IJ", "IO", "KO", "PF"};
   if (std::find(std::begin(kRefused), std::end(kRefused), code) != std::end(kRefused))
-    return fail("gerber-deprecated-active", "a deprecated command that brings in or changes what this file does not show", std::string(s.substr(0, 40)),
-                "export again without it");
+    return fail("gerber-deprecated-active",
+                "a deprecated command that brings in or changes what this file does not show",
+                std::string(s.substr(0, 40)), "export again without it");
   warn_once("gerber-unknown-command", "an unknown extended command is ignored", std::string(s.substr(0, 40)));
 }
 
@@ -74,7 +75,8 @@ bool GerberReader::image_command(std::string_view code, std::string_view rest) {
   if (code == "IP") {
     good = rest == "POS" || rest == "NEG";
     f_.negative_image = rest == "NEG";
-    if (f_.negative_image) warn_once("gerber-negative-image", "the whole image is inverted (IPNEG)", "IP" + std::string(rest));
+    if (f_.negative_image)
+      warn_once("gerber-negative-image", "the whole image is inverted (IPNEG)", "IP" + std::string(rest));
   } else if (code == "AS") {
     good = rest == "AXBY" || rest == "AYBX";
     image_.swap_axes = rest == "AYBX";
@@ -93,11 +95,17 @@ bool GerberReader::image_command(std::string_view code, std::string_view rest) {
   } else {
     return false;
   }
-  if (!good) return fail("gerber-bad-image-command", "the deprecated image command cannot be read", std::string(code) + std::string(rest.substr(0, 40)), "export again without it"), true;
-  const bool neutral = !image_.swap_axes && !image_.mirror_a && !image_.mirror_b && image_.scale_a == 1 && image_.scale_b == 1 && image_.shift_a == 0 && image_.shift_b == 0 && image_.quarter_turns == 0;
+  if (!good)
+    return fail("gerber-bad-image-command", "the deprecated image command cannot be read",
+                std::string(code) + std::string(rest.substr(0, 40)), "export again without it"),
+           true;
+  const bool neutral = !image_.swap_axes && !image_.mirror_a && !image_.mirror_b && image_.scale_a == 1 &&
+                       image_.scale_b == 1 && image_.shift_a == 0 && image_.shift_b == 0 && image_.quarter_turns == 0;
   if (!neutral && before.line == 0) {
     image_.line = line_;
-    warn_once("gerber-image-change", "a deprecated command moves, turns, mirrors or scales the whole image; it is carried out", std::string(code) + std::string(rest.substr(0, 40)));
+    warn_once("gerber-image-change",
+              "a deprecated command moves, turns, mirrors or scales the whole image; it is carried out",
+              std::string(code) + std::string(rest.substr(0, 40)));
   }
   return true;
 }
@@ -109,12 +117,14 @@ void GerberReader::change_image() {
   if (c.line == 0) return;
   static constexpr double kCos[] = {1, 0, -1, 0}, kSin[] = {0, 1, 0, -1};
   const double cs = kCos[c.quarter_turns], sn = kSin[c.quarter_turns];
-  const Affine on_coordinates{c.mirror_a ? -c.scale_a : c.scale_a, 0, 0, c.mirror_b ? -c.scale_b : c.scale_b, c.shift_a, c.shift_b};
+  const Affine on_coordinates{c.mirror_a ? -c.scale_a : c.scale_a, 0,         0,
+                              c.mirror_b ? -c.scale_b : c.scale_b, c.shift_a, c.shift_b};
   const Affine turn{cs, -sn, sn, cs, 0, 0}, swap = c.swap_axes ? Affine{0, 1, 1, 0, 0, 0} : Affine{};
   const Affine whole = combine(swap, combine(turn, on_coordinates));
   const bool flips = whole.determinant() < 0;
   if (c.scale_a != c.scale_b && !f_.centres.empty())
-    return fail("gerber-bad-image-command", "unequal scale factors would make ellipses of the file's arcs", "SFA" + std::to_string(c.scale_a) + "B" + std::to_string(c.scale_b), "export again without %SF");
+    return fail("gerber-bad-image-command", "unequal scale factors would make ellipses of the file's arcs",
+                "SFA" + std::to_string(c.scale_a) + "B" + std::to_string(c.scale_b), "export again without %SF");
   for (Point& p : f_.centres) p = whole(p);
   auto regions = std::move(f_.regions);
   f_.regions.clear(), f_.region_boxes.clear();
@@ -127,7 +137,8 @@ void GerberReader::change_image() {
   }
   const Affine shift_only{whole.a, whole.b, whole.c, whole.d, 0, 0};
   std::vector<std::uint32_t> turned(f_.transforms.size());
-  for (std::size_t i = 0, n = turned.size(); i < n; ++i) turned[i] = transform_index(combine(turn, Affine(f_.transforms[i])));
+  for (std::size_t i = 0, n = turned.size(); i < n; ++i)
+    turned[i] = transform_index(combine(turn, Affine(f_.transforms[i])));
   for (auto& o : f_.objects) {
     if (o.kind == GerberObject::Kind::region) {
       o.start = shift_only(o.start);
@@ -150,7 +161,9 @@ void GerberReader::format(std::string_view s) {
   incremental_ = s.find('I') != s.npos && s.find('I') < s.find('X');
   const bool good = digits('X', xi_, xd_) && digits('Y', yi_, yd_);
   // Only with leading zeros omitted and absolute coordinates does the quick way of reading apply.
-  auto limit = [&](int decimals) { return trailing_ || incremental_ ? -1 : static_cast<long long>(kFarthest / unit_ * std::pow(10.0, decimals)); };
+  auto limit = [&](int decimals) {
+    return trailing_ || incremental_ ? -1 : static_cast<long long>(kFarthest / unit_ * std::pow(10.0, decimals));
+  };
   farthest_x_ = good ? limit(xd_) : -1, farthest_y_ = good ? limit(yd_) : -1;
   if (!good) {
     xi_ = xd_ = yi_ = yd_ = 0;
@@ -185,7 +198,8 @@ void shape_of(GerberAperture& a, char kind, const std::vector<double>& p, double
       outer.push_back({a.width / 2 * std::cos(t), a.width / 2 * std::sin(t)});
     }
   }
-  if (a.width < 0 || a.height < 0 || a.width > 5000 || a.height > 5000) throw std::runtime_error("aperture size out of range");
+  if (a.width < 0 || a.height < 0 || a.width > 5000 || a.height > 5000)
+    throw std::runtime_error("aperture size out of range");
   if (outer.empty()) return;
   a.shape = {{outer, {}}};
   if (at(hole) > 0) {
@@ -202,10 +216,12 @@ void shape_of(GerberAperture& a, char kind, const std::vector<double>& p, double
 void GerberReader::aperture(std::string_view s) {
   if (s.empty()) return;  // an empty %AD*% occurs in old files
   int code{};
-  if (s[0] != 'D') return fail("gerber-bad-aperture", "the aperture definition cannot be read", std::string(s.substr(0, 40)));
+  if (s[0] != 'D')
+    return fail("gerber-bad-aperture", "the aperture definition cannot be read", std::string(s.substr(0, 40)));
   auto [end, err] = std::from_chars(s.data() + 1, s.data() + s.size(), code);
   if (err != std::errc{} || code < 10)
-    return fail("gerber-bad-aperture", "the aperture number cannot be read or is below 10", std::string(s.substr(0, 40)));
+    return fail("gerber-bad-aperture", "the aperture number cannot be read or is below 10",
+                std::string(s.substr(0, 40)));
   std::string_view rest = s.substr(static_cast<std::size_t>(end - s.data()));
   const std::size_t comma = rest.find(',');
   const std::string name(trim(rest.substr(0, comma)));
@@ -214,7 +230,8 @@ void GerberReader::aperture(std::string_view s) {
     std::string parameters(rest.substr(comma + 1));
     for (char& c : parameters)
       if (c == 'x') c = 'X';
-    while (parameters.ends_with('X') || parameters.ends_with(' ')) parameters.pop_back();  // an empty last parameter occurs in old files
+    while (parameters.ends_with('X') || parameters.ends_with(' '))
+      parameters.pop_back();  // an empty last parameter occurs in old files
     for (std::string_view field : split(parameters, 'X')) {
       double v{};
       if (!number(field, v))
@@ -229,7 +246,9 @@ void GerberReader::aperture(std::string_view s) {
       a.kind = GerberAperture::Kind::macro;
       for (const auto& statement : m->second) macro_work_ += statement.size();
       macro_work_ += m->second.size() * m->second.size();
-      if (macro_work_ > kMostMacroWork) return fail("gerber-too-large", "macros of this size are used for too many apertures", name, "the file is damaged or hostile");
+      if (macro_work_ > kMostMacroWork)
+        return fail("gerber-too-large", "macros of this size are used for too many apertures", name,
+                    "the file is damaged or hostile");
       a.shape = evaluate_macro(m->second, p, unit_);
       const Box b = bounds(a.shape);
       if (b.valid()) a.width = b.width(), a.height = b.height();
@@ -287,11 +306,13 @@ void GerberReader::step_repeat(std::string_view s) {
     return number(s.substr(at + 1, end == s.npos ? s.npos : end - at - 1), v);
   };
   double nx = 1, ny = 1, dx = 0, dy = 0;
-  if (!value('X', nx) || !value('Y', ny) || !value('I', dx) || !value('J', dy) || nx < 1 || ny < 1 || nx != std::floor(nx) ||
-      ny != std::floor(ny))
-    return fail("gerber-bad-repeat", "the step-and-repeat statement cannot be read", "SR" + std::string(s.substr(0, 40)));
+  if (!value('X', nx) || !value('Y', ny) || !value('I', dx) || !value('J', dy) || nx < 1 || ny < 1 ||
+      nx != std::floor(nx) || ny != std::floor(ny))
+    return fail("gerber-bad-repeat", "the step-and-repeat statement cannot be read",
+                "SR" + std::string(s.substr(0, 40)));
   if (nx * ny > static_cast<double>(kMostObjects))
-    return fail("gerber-too-large", "step and repeat asks for more than 8 million copies", "SR" + std::string(s.substr(0, 40)));
+    return fail("gerber-too-large", "step and repeat asks for more than 8 million copies",
+                "SR" + std::string(s.substr(0, 40)));
   if (!open_blocks_.empty()) return fail("gerber-bad-repeat", "step and repeat inside a block aperture");
   step_ = {static_cast<int>(nx), static_cast<int>(ny), dx * unit_, dy * unit_, f_.objects.size(), true};
 }
@@ -322,9 +343,11 @@ void append_utf8(std::string& out, std::uint32_t c) {
   } else if (c < 0x800) {
     out += static_cast<char>(0xC0 | (c >> 6)), out += static_cast<char>(0x80 | (c & 63));
   } else if (c < 0x10000) {
-    out += static_cast<char>(0xE0 | (c >> 12)), out += static_cast<char>(0x80 | ((c >> 6) & 63)), out += static_cast<char>(0x80 | (c & 63));
+    out += static_cast<char>(0xE0 | (c >> 12)), out += static_cast<char>(0x80 | ((c >> 6) & 63)),
+        out += static_cast<char>(0x80 | (c & 63));
   } else {
-    out += static_cast<char>(0xF0 | (c >> 18)), out += static_cast<char>(0x80 | ((c >> 12) & 63)), out += static_cast<char>(0x80 | ((c >> 6) & 63)), out += static_cast<char>(0x80 | (c & 63));
+    out += static_cast<char>(0xF0 | (c >> 18)), out += static_cast<char>(0x80 | ((c >> 12) & 63)),
+        out += static_cast<char>(0x80 | ((c >> 6) & 63)), out += static_cast<char>(0x80 | (c & 63));
   }
 }
 /// \uXXXX and \UXXXXXXXX to UTF-8; anything else stays as written.
@@ -333,7 +356,9 @@ std::string unescaped(std::string_view s) {
   for (std::size_t i = 0; i < s.size(); ++i) {
     const std::size_t digits = s[i] == '\\' && i + 1 < s.size() ? (s[i + 1] == 'u' ? 4 : s[i + 1] == 'U' ? 8 : 0) : 0;
     std::uint32_t c{};
-    if (digits && i + 1 + digits < s.size() && std::from_chars(s.data() + i + 2, s.data() + i + 2 + digits, c, 16).ptr == s.data() + i + 2 + digits && c > 0 && c < 0x110000) {
+    if (digits && i + 1 + digits < s.size() &&
+        std::from_chars(s.data() + i + 2, s.data() + i + 2 + digits, c, 16).ptr == s.data() + i + 2 + digits && c > 0 &&
+        c < 0x110000) {
       append_utf8(out, c);
       i += 1 + digits;
     } else {
@@ -350,7 +375,8 @@ void GerberReader::attribute(std::string_view s) {
   const std::string name(trim(body.substr(0, comma)));
   const std::string value(comma == body.npos ? std::string_view{} : body.substr(comma + 1));
   if (s[1] == 'F') {
-    if (f_.file_attributes.size() >= 1000) return warn_once("gerber-many-attributes", "more than 1000 file attributes; the rest is left out");
+    if (f_.file_attributes.size() >= 1000)
+      return warn_once("gerber-many-attributes", "more than 1000 file attributes; the rest is left out");
     if (f_.file_attribute(name).empty()) f_.file_attributes.emplace_back(name, unescaped(value));
     return;
   }
@@ -367,7 +393,8 @@ void GerberReader::attribute(std::string_view s) {
 
 /// The row of what is attached to an object drawn now. Regions take aperture attributes from the dictionary.
 std::uint32_t GerberReader::attribute_row(bool region) {
-  const Dictionary& of_aperture = region ? aperture_dictionary_ : aperture_attributes_[static_cast<std::size_t>(current_)];
+  const Dictionary& of_aperture =
+      region ? aperture_dictionary_ : aperture_attributes_[static_cast<std::size_t>(current_)];
   std::string key;
   for (const Dictionary* d : {&of_aperture, static_cast<const Dictionary*>(&object_dictionary_)}) {
     for (const auto& [name, value] : *d) key += name + '\x1f' + value + '\x1e';
@@ -401,7 +428,8 @@ std::uint32_t GerberReader::attribute_row(bool region) {
       }
     f_.attributes.push_back(std::move(a));
   }
-  if (!region) row_epoch_[static_cast<std::size_t>(current_)] = epoch_, row_of_[static_cast<std::size_t>(current_)] = it->second;
+  if (!region)
+    row_epoch_[static_cast<std::size_t>(current_)] = epoch_, row_of_[static_cast<std::size_t>(current_)] = it->second;
   return it->second;
 }
 

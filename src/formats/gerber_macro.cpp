@@ -157,7 +157,8 @@ Polygons primitive_area(const Primitive& q) {
         ring.push_back({q.mm(k), q.mm(k + 1)});
       }
       if (ring.size() > 1 && distance(ring.front(), ring.back()) < 1e-5) ring.pop_back();
-      if (crossings_exceed(ring, 4 * ring.size() + 1000)) throw std::runtime_error("a macro outline crosses itself again and again");
+      if (crossings_exceed(ring, 4 * ring.size() + 1000))
+        throw std::runtime_error("a macro outline crosses itself again and again");
       return transformed(fill_contours({ring}), rotation(q.optional(4 + 2 * static_cast<std::size_t>(n))));
     }
     case 5: {
@@ -187,7 +188,8 @@ std::vector<std::string_view> fields_of(std::string_view s) {
 }
 }  // namespace
 
-Polygons evaluate_macro(const std::vector<std::string>& statements, const std::vector<double>& parameters, double unit) {
+Polygons evaluate_macro(const std::vector<std::string>& statements, const std::vector<double>& parameters,
+                        double unit) {
   std::map<int, double> variables;
   for (std::size_t i = 0; i < parameters.size(); ++i) variables[static_cast<int>(i) + 1] = parameters[i];
   Polygons area;

@@ -19,12 +19,13 @@ inline constexpr std::size_t kMostObjects = 8'000'000;
 inline constexpr std::size_t kMostVertices = 8'000'000;
 inline constexpr std::size_t kMostAttributeBytes = 64'000'000;
 inline constexpr std::size_t kMostMacroWork = 20'000'000;  // characters, and pairs of primitives, over all apertures
-inline constexpr double kFarthest = 10'000;                 // mm
+inline constexpr double kFarthest = 10'000;                // mm
 inline constexpr int kMostNesting = 8;
 
 class GerberReader {
  public:
-  GerberReader(std::string_view bytes, const std::string& name, std::optional<GerberUnit> unit, Diagnostics& diagnostics)
+  GerberReader(std::string_view bytes, const std::string& name, std::optional<GerberUnit> unit,
+               Diagnostics& diagnostics)
       : s_(bytes), d_(diagnostics), forced_unit_(unit) {
     f_.name = name, f_.bytes = bytes.size();
     f_.transforms.push_back({});
@@ -109,7 +110,8 @@ class GerberReader {
   bool trailing_ = false, incremental_ = false, ended_ = false;
   Point at_;
   int g_ = 1, d_mode_ = 0;
-  bool multi_quadrant_ = true, quadrant_unstated_ = false, quadrant_looked_up_ = false, in_region_ = false, dark_ = true;
+  bool multi_quadrant_ = true, quadrant_unstated_ = false, quadrant_looked_up_ = false, in_region_ = false,
+       dark_ = true;
   int current_ = -1;
   double rotation_ = 0, scale_ = 1;
   bool mirror_x_ = false, mirror_y_ = false;
@@ -122,10 +124,10 @@ class GerberReader {
   Step step_;
   std::vector<std::pair<int, std::vector<GerberObject>>> open_blocks_;
   using Dictionary = std::map<std::string, std::string>;
-  Dictionary aperture_dictionary_, object_dictionary_;   // TA, TO
-  std::vector<Dictionary> aperture_attributes_;          // by aperture
-  std::uint32_t epoch_ = 1;                              // counts changes of the object dictionary
-  std::vector<std::uint32_t> row_epoch_, row_of_;        // by aperture: the attribute row in use, and since when
+  Dictionary aperture_dictionary_, object_dictionary_;  // TA, TO
+  std::vector<Dictionary> aperture_attributes_;         // by aperture
+  std::uint32_t epoch_ = 1;                             // counts changes of the object dictionary
+  std::vector<std::uint32_t> row_epoch_, row_of_;       // by aperture: the attribute row in use, and since when
   bool region_ending_ = false;
   std::size_t attribute_bytes_ = 0, macro_work_ = 0, objects_made_ = 0;
   std::unordered_map<std::string, std::uint32_t> attribute_rows_;

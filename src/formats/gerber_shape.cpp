@@ -17,7 +17,8 @@ bool looks_like_gerber(std::string_view bytes) {
 Ring arc_points(Point start, Point end, Point centre, bool clockwise, double beyond) {
   constexpr double kTurn = 2 * 3.14159265358979323846;
   const double r0 = distance(start, centre), r1 = distance(end, centre);
-  const double a0 = std::atan2(start.y - centre.y, start.x - centre.x), a1 = std::atan2(end.y - centre.y, end.x - centre.x);
+  const double a0 = std::atan2(start.y - centre.y, start.x - centre.x),
+               a1 = std::atan2(end.y - centre.y, end.x - centre.x);
   double sweep = clockwise ? a0 - a1 : a1 - a0;
   if (sweep <= 1e-12) sweep += kTurn;
   if (start == end) sweep = kTurn;
@@ -32,7 +33,8 @@ Ring arc_points(Point start, Point end, Point centre, bool clockwise, double bey
 }
 
 namespace {
-constexpr std::size_t kMostChords = 200;  // of arcs that are united chord by chord: other pens than round ones, no true circles
+constexpr std::size_t kMostChords =
+    200;  // of arcs that are united chord by chord: other pens than round ones, no true circles
 
 Affine placed_at(const GerberFile& f, const GerberObject& o, Point p) {
   Affine t = f.transforms[o.transform];
@@ -76,7 +78,8 @@ Polygons swept_arc(Point start, Point end, Point centre, bool clockwise, double 
     // No circle at all: the blended path, stroke by stroke, in no more strokes than it is worth.
     const std::size_t step = 1 + path.size() / kMostChords;
     Polygons parts;
-    for (std::size_t i = 0; i + 1 < path.size(); i += step) parts.push_back({stadium(path[i], path[std::min(i + step, path.size() - 1)], r), {}});
+    for (std::size_t i = 0; i + 1 < path.size(); i += step)
+      parts.push_back({stadium(path[i], path[std::min(i + step, path.size() - 1)], r), {}});
     return unite(parts);
   }
   const bool filled = std::min(r0, r1) <= r;  // the pen covers the centre
@@ -134,7 +137,8 @@ Box box_of(const GerberFile& f, const GerberObject& o) {
   if (!shape.valid()) shape.add(Point{});
   if (o.transform) {
     Box turned;
-    for (Point p : {Point{shape.x0, shape.y0}, Point{shape.x1, shape.y0}, Point{shape.x0, shape.y1}, Point{shape.x1, shape.y1}})
+    for (Point p :
+         {Point{shape.x0, shape.y0}, Point{shape.x1, shape.y0}, Point{shape.x0, shape.y1}, Point{shape.x1, shape.y1}})
       turned.add(f.transforms[o.transform](p));
     shape = turned;
   }
@@ -201,7 +205,9 @@ bool reaches(const GerberFile& f, const GerberObject& o, const Box& window) {
   const Box pen = f.apertures[o.shape].box;
   const Affine& t = f.transforms[o.transform];
   const double scale = std::max(std::hypot(t.a, t.c), std::hypot(t.b, t.d));
-  const double r = pen.valid() ? scale * std::hypot(std::max(std::abs(pen.x0), std::abs(pen.x1)), std::max(std::abs(pen.y0), std::abs(pen.y1))) : 0;
+  const double r = pen.valid() ? scale * std::hypot(std::max(std::abs(pen.x0), std::abs(pen.x1)),
+                                                    std::max(std::abs(pen.y0), std::abs(pen.y1)))
+                               : 0;
   const double reach = r + std::hypot(window.width(), window.height()) / 2;
   if (o.kind == GerberObject::Kind::line) return distance_to_segment(window.centre(), o.start, o.end) <= reach;
   const Point c = f.centres[o.centre];
@@ -233,7 +239,8 @@ bool covers(const GerberFile& f, const GerberObject& o, Point p) {
     return contains(f.apertures[o.shape].shape, inverse(placed_at(f, o, o.start))(p));
   }
   if (r >= 0) {
-    const double d = o.kind == GerberObject::Kind::line ? distance_to_segment(p, o.start, o.end) : arc_distance(o, f.centres[o.centre], p);
+    const double d = o.kind == GerberObject::Kind::line ? distance_to_segment(p, o.start, o.end)
+                                                        : arc_distance(o, f.centres[o.centre], p);
     return d <= r;
   }
   return contains(area_of(f, o), p);

@@ -73,13 +73,17 @@ class IdfReader {
   Mechanics take() { return std::move(out_); }
 
  private:
-  void fail(const char* code, std::uint32_t line, std::string message, std::string found = {}, std::string expected = {}) {
-    if (complaints_++ < 10) d_.error(code, {file_, line, 0, {}}, std::move(message), std::move(found), std::move(expected), "export the file again, or correct the line");
+  void fail(const char* code, std::uint32_t line, std::string message, std::string found = {},
+            std::string expected = {}) {
+    if (complaints_++ < 10)
+      d_.error(code, {file_, line, 0, {}}, std::move(message), std::move(found), std::move(expected),
+               "export the file again, or correct the line");
   }
   double value(const Line& l, std::size_t i) {
     double v{};
     if (i < l.words.size() && number(l.words[i], v) && std::abs(v) < 1e6) return v;
-    fail("idf-bad-number", l.number, "a number is expected", i < l.words.size() ? l.words[i] : "the line ends", "field " + std::to_string(i + 1));
+    fail("idf-bad-number", l.number, "a number is expected", i < l.words.size() ? l.words[i] : "the line ends",
+         "field " + std::to_string(i + 1));
     return 0;
   }
   std::optional<double> unit(const std::string& word, std::uint32_t line) {
@@ -91,7 +95,10 @@ class IdfReader {
   }
   std::vector<std::pair<int, Ring>> loops(const Section& s, std::size_t from, double k);
   std::size_t loop(const Section& s, std::size_t from, double k, Ring& ring, int& label);
-  int side(const std::string& word) const { const std::string u = upper(word); return u == "TOP" ? 0 : u == "BOTTOM" ? 1 : 2; }
+  int side(const std::string& word) const {
+    const std::string u = upper(word);
+    return u == "TOP" ? 0 : u == "BOTTOM" ? 1 : 2;
+  }
   void outline(const Section& s);
   void area(const Section& s);
   void holes(const Section& s);
@@ -123,18 +130,23 @@ std::vector<Section> IdfReader::sections(std::string_view text, const std::strin
       std::vector<std::string> w = words(l);
       const std::string key = upper(w[0]);
       if (key.rfind(".END_", 0) == 0) {
-        if (!open || key.substr(5) != out.back().name.substr(1)) fail("idf-section", number, "a section ends that is not open", std::string(l.substr(0, 60)), open ? ".END_" + out.back().name.substr(1) : "");
+        if (!open || key.substr(5) != out.back().name.substr(1))
+          fail("idf-section", number, "a section ends that is not open", std::string(l.substr(0, 60)),
+               open ? ".END_" + out.back().name.substr(1) : "");
         open = false;
         continue;
       }
-      if (open) fail("idf-section", number, "a section begins inside another one", std::string(l.substr(0, 60)), ".END_" + out.back().name.substr(1));
+      if (open)
+        fail("idf-section", number, "a section begins inside another one", std::string(l.substr(0, 60)),
+             ".END_" + out.back().name.substr(1));
       out.push_back({key, {w.begin() + 1, w.end()}, {}, number});
       open = true;
       continue;
     }
     if (open) out.back().lines.push_back({words(l), number});
   }
-  if (open) fail("idf-section", number, "the file ends inside a section", out.back().name, ".END_" + out.back().name.substr(1));
+  if (open)
+    fail("idf-section", number, "the file ends inside a section", out.back().name, ".END_" + out.back().name.substr(1));
   return out;
 }
 
@@ -146,12 +158,18 @@ std::size_t IdfReader::loop(const Section& s, std::size_t from, double k, Ring& 
   ring.push_back(at);
   for (std::size_t i = from + 1; i < s.lines.size(); ++i) {
     const Line& l = s.lines[i];
-    if (l.words.size() < 4) return fail("idf-loop", l.number, "an outline record has four fields", std::to_string(l.words.size()), "label, x, y, angle"), s.lines.size();
+    if (l.words.size() < 4)
+      return fail("idf-loop", l.number, "an outline record has four fields", std::to_string(l.words.size()),
+                  "label, x, y, angle"),
+             s.lines.size();
     const int own = static_cast<int>(value(l, 0));
     const Point to{k * value(l, 1), k * value(l, 2)};
     const double angle = value(l, 3);
-    if (own != label) return fail("idf-loop", l.number, "an outline does not return to its start", {}, "the first point again"), i;
-    if (std::abs(angle) > 360 + 1e-6) return fail("idf-loop", l.number, "an arc turns by more than a circle", l.words[3], "-360 to 360"), s.lines.size();
+    if (own != label)
+      return fail("idf-loop", l.number, "an outline does not return to its start", {}, "the first point again"), i;
+    if (std::abs(angle) > 360 + 1e-6)
+      return fail("idf-loop", l.number, "an arc turns by more than a circle", l.words[3], "-360 to 360"),
+             s.lines.size();
     if (std::abs(std::abs(angle) - 360) < 1e-6) {
       // A circle: the point before is its centre.
       ring = circle(at, distance(at, to));
@@ -172,7 +190,8 @@ std::size_t IdfReader::loop(const Section& s, std::size_t from, double k, Ring& 
       return i + 1;
     }
   }
-  fail("idf-loop", first.number, "an outline does not return to its start", "section " + s.name, "the first point again");
+  fail("idf-loop", first.number, "an outline does not return to its start", "section " + s.name,
+       "the first point again");
   return s.lines.size();
 }
 
@@ -187,14 +206,18 @@ std::vector<std::pair<int, Ring>> IdfReader::loops(const Section& s, std::size_t
     int label{};
     i = loop(s, i, k, ring, label);
     if (ring.size() < 3) continue;
-    if (crossings_exceed(ring, 4 * ring.size())) fail("idf-loop", s.number, "an outline crosses itself beyond measure");
-    else out.emplace_back(label, std::move(ring));
+    if (crossings_exceed(ring, 4 * ring.size()))
+      fail("idf-loop", s.number, "an outline crosses itself beyond measure");
+    else
+      out.emplace_back(label, std::move(ring));
   }
   std::vector<Box> boxes;
   for (const auto& [label, ring] : out) boxes.push_back(bounds(ring));
   for (const Box& b : boxes)
-    if (std::max({std::abs(b.x0), std::abs(b.x1), std::abs(b.y0), std::abs(b.y1)}) > 5000) return fail("idf-loop", s.number, "an outline reaches beyond 5 m"), decltype(out){};
-  if (heaped(boxes)) return fail("idf-loop", s.number, "outlines are heaped on one another beyond measure"), decltype(out){};
+    if (std::max({std::abs(b.x0), std::abs(b.x1), std::abs(b.y0), std::abs(b.y1)}) > 5000)
+      return fail("idf-loop", s.number, "an outline reaches beyond 5 m"), decltype(out){};
+  if (heaped(boxes))
+    return fail("idf-loop", s.number, "outlines are heaped on one another beyond measure"), decltype(out){};
   return out;
 }
 
@@ -204,11 +227,14 @@ void IdfReader::outline(const Section& s) {
   Polygons board;
   std::vector<Ring> cuts;
   for (auto& [label, ring] : loops(s, 1, k_)) {
-    if (label == 0) board = unite(board, fill_contours({ring}));
-    else cuts.push_back(std::move(ring));
+    if (label == 0)
+      board = unite(board, fill_contours({ring}));
+    else
+      cuts.push_back(std::move(ring));
   }
   board = subtract(board, fill_contours(cuts));
-  const auto largest = std::max_element(board.begin(), board.end(), [](const Polygon& a, const Polygon& b) { return teasel::area(a) < teasel::area(b); });
+  const auto largest = std::max_element(
+      board.begin(), board.end(), [](const Polygon& a, const Polygon& b) { return teasel::area(a) < teasel::area(b); });
   if (largest != board.end()) out_.outline = *largest;
 }
 
@@ -216,10 +242,14 @@ void IdfReader::area(const Section& s) {
   AreaRule r;
   r.name = s.name.substr(1), r.line = s.number;
   std::size_t from = 0;
-  r.kind = s.name == ".PLACE_KEEPOUT" ? AreaRule::Kind::no_parts : s.name == ".ROUTE_KEEPOUT" ? AreaRule::Kind::no_routes : s.name == ".VIA_KEEPOUT" ? AreaRule::Kind::no_vias : AreaRule::Kind::other;
+  r.kind = s.name == ".PLACE_KEEPOUT"   ? AreaRule::Kind::no_parts
+           : s.name == ".ROUTE_KEEPOUT" ? AreaRule::Kind::no_routes
+           : s.name == ".VIA_KEEPOUT"   ? AreaRule::Kind::no_vias
+                                        : AreaRule::Kind::other;
   if (s.name != ".VIA_KEEPOUT" && !s.lines.empty()) {
     from = 1, r.side = side(s.lines[0].words[0]);
-    if (s.lines[0].words.size() > 1 && s.name.rfind(".PLACE", 0) == 0 && s.name != ".PLACE_REGION") r.height = k_ * value(s.lines[0], 1);
+    if (s.lines[0].words.size() > 1 && s.name.rfind(".PLACE", 0) == 0 && s.name != ".PLACE_REGION")
+      r.height = k_ * value(s.lines[0], 1);
   }
   std::vector<Ring> rings;
   for (auto& [label, ring] : loops(s, from, k_)) rings.push_back(std::move(ring));
@@ -231,7 +261,8 @@ void IdfReader::holes(const Section& s) {
   bool vias = false;
   for (const Line& l : s.lines) {
     if (l.words.size() < 5) {
-      fail("idf-hole", l.number, "a hole record is too short", std::to_string(l.words.size()) + " fields", "diameter x y plating part type owner");
+      fail("idf-hole", l.number, "a hole record is too short", std::to_string(l.words.size()) + " fields",
+           "diameter x y plating part type owner");
       continue;
     }
     Hole h;
@@ -271,7 +302,9 @@ void IdfReader::placement(const Section& s) {
   for (std::size_t i = 0; i + 1 < s.lines.size(); i += 2) {
     const Line &a = s.lines[i], &b = s.lines[i + 1];
     if (a.words.size() < 3 || b.words.size() < 6) {
-      fail("idf-placement", a.number, "a placement is two lines: package, part number, reference; then x, y, offset, rotation, side, status", std::to_string(a.words.size()) + " and " + std::to_string(b.words.size()) + " fields");
+      fail("idf-placement", a.number,
+           "a placement is two lines: package, part number, reference; then x, y, offset, rotation, side, status",
+           std::to_string(a.words.size()) + " and " + std::to_string(b.words.size()) + " fields");
       return;
     }
     if (upper(b.words[5]) == "UNPLACED") continue;
@@ -288,9 +321,11 @@ void IdfReader::placement(const Section& s) {
     const std::string name = upper(r.component);
     if (name == "NOREFDES" || name == "BOARD" || name == "PANEL") r.component = r.package + "?";
     // Parts that were never numbered stand for themselves.
-    if (r.component.find('?') != r.component.npos) r.component += "@" + fixed(r.at.x, 2) + "/" + fixed(r.at.y, 2) + (r.side ? " bottom" : "");
+    if (r.component.find('?') != r.component.npos)
+      r.component += "@" + fixed(r.at.x, 2) + "/" + fixed(r.at.y, 2) + (r.side ? " bottom" : "");
     if (const auto [it, fresh] = placed_.emplace(r.component, a.number); !fresh) {
-      fail("idf-part-twice", a.number, "one reference is placed twice", r.component + ", before on line " + std::to_string(it->second));
+      fail("idf-part-twice", a.number, "one reference is placed twice",
+           r.component + ", before on line " + std::to_string(it->second));
       continue;
     }
     if (const auto it = parts_.find({upper(a.words[0]), upper(a.words[1])}); it != parts_.end()) {
@@ -311,7 +346,9 @@ void IdfReader::placement(const Section& s) {
 void IdfReader::library(std::string_view text, const std::string& name) {
   for (const Section& s : sections(text, name)) {
     if (s.name == ".HEADER") {
-      if (s.lines.empty() || upper(s.lines[0].words[0]) != "LIBRARY_FILE") fail("idf-header", s.number, "this is no library file", s.lines.empty() ? "" : s.lines[0].words[0], "LIBRARY_FILE");
+      if (s.lines.empty() || upper(s.lines[0].words[0]) != "LIBRARY_FILE")
+        fail("idf-header", s.number, "this is no library file", s.lines.empty() ? "" : s.lines[0].words[0],
+             "LIBRARY_FILE");
       continue;
     }
     if (s.name != ".ELECTRICAL" && s.name != ".MECHANICAL") continue;
@@ -329,7 +366,11 @@ void IdfReader::library(std::string_view text, const std::string& name) {
     p.outline = fill_contours(rings);
     auto [it, fresh] = parts_.try_emplace({upper(l.words[0]), upper(l.words[1])}, p);
     if (!fresh && std::abs(it->second.height - p.height) > 1e-6) {
-      d_.warn("idf-library-twice", {name, l.number, 0, {}}, "the library holds one part twice, with two heights; the taller counts", l.words[0] + ", " + l.words[1] + ": " + short_number(it->second.height, 3) + " and " + short_number(p.height, 3) + " mm", "correct the library");
+      d_.warn("idf-library-twice", {name, l.number, 0, {}},
+              "the library holds one part twice, with two heights; the taller counts",
+              l.words[0] + ", " + l.words[1] + ": " + short_number(it->second.height, 3) + " and " +
+                  short_number(p.height, 3) + " mm",
+              "correct the library");
       if (p.height > it->second.height) it->second = std::move(p);
     }
   }
@@ -341,11 +382,13 @@ void IdfReader::board(std::string_view text, const std::string& name) {
   for (const Section& s : sections(text, name)) {
     if (s.name == ".HEADER") {
       headed = true;
-      if (s.lines.size() < 2 || s.lines[0].words.size() < 2 || s.lines[1].words.size() < 2) return fail("idf-header", s.number, "the header has two lines");
+      if (s.lines.size() < 2 || s.lines[0].words.size() < 2 || s.lines[1].words.size() < 2)
+        return fail("idf-header", s.number, "the header has two lines");
       const std::string kind = upper(s.lines[0].words[0]);
       if (kind == "PANEL_FILE") return fail("idf-panel", s.number, "this is a panel file", {}, "the file of one board");
       double version{};
-      if (!number(s.lines[0].words[1], version) || version < 3 || version >= 4) return fail("idf-version", s.lines[0].number, "this version of IDF is not read", s.lines[0].words[1], "3.0");
+      if (!number(s.lines[0].words[1], version) || version < 3 || version >= 4)
+        return fail("idf-version", s.lines[0].number, "this version of IDF is not read", s.lines[0].words[1], "3.0");
       const auto k = unit(s.lines[1].words.back(), s.lines[1].number);
       if (!k) return;
       k_ = *k;
@@ -359,12 +402,16 @@ void IdfReader::board(std::string_view text, const std::string& name) {
       holes(s);
     } else if (s.name == ".PLACEMENT") {
       placement(s);
-    } else if (s.name == ".PLACE_KEEPOUT" || s.name == ".ROUTE_KEEPOUT" || s.name == ".VIA_KEEPOUT" || s.name == ".PLACE_OUTLINE" || s.name == ".ROUTE_OUTLINE" || s.name == ".PLACE_REGION") {
+    } else if (s.name == ".PLACE_KEEPOUT" || s.name == ".ROUTE_KEEPOUT" || s.name == ".VIA_KEEPOUT" ||
+               s.name == ".PLACE_OUTLINE" || s.name == ".ROUTE_OUTLINE" || s.name == ".PLACE_REGION") {
       area(s);
     }
   }
   if (!headed) fail("idf-header", 1, "the file has no header");
-  if (missing_) d_.warn("idf-no-library-entry", {file_, 0, 0, ".PLACEMENT"}, "parts without an entry in the library have no outline and no height here", std::to_string(missing_) + ", first " + first_missing_, "give the library file of the same export");
+  if (missing_)
+    d_.warn("idf-no-library-entry", {file_, 0, 0, ".PLACEMENT"},
+            "parts without an entry in the library have no outline and no height here",
+            std::to_string(missing_) + ", first " + first_missing_, "give the library file of the same export");
 }
 
 bool has_header(std::string_view bytes, std::string_view kind) {
@@ -374,10 +421,15 @@ bool has_header(std::string_view bytes, std::string_view kind) {
 }
 }  // namespace
 
-bool looks_like_idf_board(std::string_view bytes) { return has_header(bytes, "BOARD_FILE") || has_header(bytes, "PANEL_FILE"); }
-bool looks_like_idf_library(std::string_view bytes) { return has_header(bytes, "LIBRARY_FILE"); }
+bool looks_like_idf_board(std::string_view bytes) {
+  return has_header(bytes, "BOARD_FILE") || has_header(bytes, "PANEL_FILE");
+}
+bool looks_like_idf_library(std::string_view bytes) {
+  return has_header(bytes, "LIBRARY_FILE");
+}
 
-Mechanics read_idf(std::string_view board, const std::string& board_name, std::string_view library, const std::string& library_name, Diagnostics& d) {
+Mechanics read_idf(std::string_view board, const std::string& board_name, std::string_view library,
+                   const std::string& library_name, Diagnostics& d) {
   IdfReader r(d);
   if (!library.empty()) r.library(library, library_name);
   r.board(board, board_name);

@@ -8,8 +8,9 @@
 namespace teasel::formats {
 
 namespace {
-constexpr double kSame = 0.02;       // mm; what lies nearer is at one place
-constexpr double kBareLeast = 0.5;  // mm; a drilled land without part and mark is a via below this (common practice, no source)
+constexpr double kSame = 0.02;  // mm; what lies nearer is at one place
+constexpr double kBareLeast =
+    0.5;  // mm; a drilled land without part and mark is a via below this (common practice, no source)
 
 /// Lands of one place and the hole through them.
 struct Stack {
@@ -30,7 +31,8 @@ class LandBook {
   explicit LandBook(CadReader& r) : r_(r), bottom_(std::max(r.out_.copper_layers, 2)), used_(r.holes_.size()) {
     for (std::size_t i = 0; i < r_.holes_.size(); ++i) holes_.add(middle(i), static_cast<int>(i));
     for (const CadComponent& c : r_.components_)
-      for (const CadPin& p : r_.packages_[c.row.package].pins) through_pin_[{c.row.component, p.number}] = p.through || c.through;
+      for (const CadPin& p : r_.packages_[c.row.package].pins)
+        through_pin_[{c.row.component, p.number}] = p.through || c.through;
   }
   void run() {
     gather();
@@ -44,7 +46,9 @@ class LandBook {
   using Kind = NetlistRecord::Kind;
   [[nodiscard]] const Hole& hole(int i) const { return r_.holes_[static_cast<std::size_t>(i)].hole; }
   [[nodiscard]] Point middle(std::size_t i) const { return 0.5 * (r_.holes_[i].hole.at + r_.holes_[i].hole.end); }
-  [[nodiscard]] bool through(const Hole& h) const { return h.first_layer <= 1 && (h.last_layer == 0 || h.last_layer >= r_.out_.copper_layers); }
+  [[nodiscard]] bool through(const Hole& h) const {
+    return h.first_layer <= 1 && (h.last_layer == 0 || h.last_layer >= r_.out_.copper_layers);
+  }
   void gather();
   NetlistRecord record(Kind kind, Point at, const CadLand* land, const CadHole* hole, bool named);
   void surface(const CadLand& l);
@@ -75,12 +79,15 @@ void LandBook::gather() {
     if (const int here = by_place_.nearest(l.origin, kSame); here >= 0) {
       const CadLand*& place = stacks_[static_cast<std::size_t>(here)].land[static_cast<std::size_t>(l.side)];
       // Drawn twice: the larger counts, unless the smaller one alone has a pin.
-      if (!place || (place->component.empty() && !l.component.empty()) || (place->component.empty() == l.component.empty() && l.width * l.height > place->width * place->height)) place = &l;
+      if (!place || (place->component.empty() && !l.component.empty()) ||
+          (place->component.empty() == l.component.empty() && l.width * l.height > place->width * place->height))
+        place = &l;
       continue;
     }
     Stack s;
     s.land[static_cast<std::size_t>(l.side)] = &l;
-    s.hole = holes_.nearest(l.origin, kSame, [&](int i) { return through(hole(i)) || hole(i).plating != Plating::unplated; });
+    s.hole = holes_.nearest(l.origin, kSame,
+                            [&](int i) { return through(hole(i)) || hole(i).plating != Plating::unplated; });
     by_place_.add(l.origin, static_cast<int>(stacks_.size()));
     stacks_.push_back(s);
   }
@@ -101,7 +108,8 @@ NetlistRecord LandBook::record(Kind kind, Point at, const CadLand* land, const C
     if (const auto it = r_.logical_.find({r.component, r.pin}); it != r_.logical_.end()) {
       if (net.empty()) net = it->second;
       ++compared_;
-      if (net != it->second) differ(r.component + "-" + r.pin + ": " + net + " on the layer, " + it->second + " in the logical net");
+      if (net != it->second)
+        differ(r.component + "-" + r.pin + ": " + net + " on the layer, " + it->second + " in the logical net");
     }
   }
   r.unconnected = CadReader::no_net(net) || r_.unused_nets_.count(net);
@@ -125,7 +133,8 @@ bool LandBook::own_pad(const Stack& s, int side, const Hole& hole) const {
   const CadLand* l = s.land[static_cast<std::size_t>(side)];
   if (!l || l->component.empty()) return false;
   const auto pin = through_pin_.find({l->component, l->pin});
-  const bool lead = pin != through_pin_.end() ? pin->second : s.land[0] && s.land[1] && s.land[0]->component == s.land[1]->component;
+  const bool lead =
+      pin != through_pin_.end() ? pin->second : s.land[0] && s.land[1] && s.land[0]->component == s.land[1]->component;
   return !lead || !through(hole);
 }
 
@@ -140,7 +149,8 @@ void LandBook::write(const Stack& s) {
   used_[static_cast<std::size_t>(s.hole)] = true;
   std::array<const CadLand*, 2> rest = s.land;
   for (int side = 0; side < 2; ++side)
-    if (own_pad(s, side, hole.hole)) surface(*s.land[static_cast<std::size_t>(side)]), rest[static_cast<std::size_t>(side)] = nullptr;
+    if (own_pad(s, side, hole.hole))
+      surface(*s.land[static_cast<std::size_t>(side)]), rest[static_cast<std::size_t>(side)] = nullptr;
   drilled(rest[0], rest[1], hole);
 }
 
@@ -150,7 +160,8 @@ void LandBook::drilled(const CadLand* top, const CadLand* low, const CadHole& ho
   const bool lead = main && !main->component.empty();
   const bool bare = main && !lead && !main->via && (main->tooling || hole.hole.diameter > kBareLeast);
   const bool via = !lead && !bare;
-  NetlistRecord r = record(via && !through(hole.hole) ? Kind::blind_via : Kind::through, 0.5 * (hole.hole.at + hole.hole.end), main, &hole, !via);
+  NetlistRecord r = record(via && !through(hole.hole) ? Kind::blind_via : Kind::through,
+                           0.5 * (hole.hole.at + hole.hole.end), main, &hole, !via);
   r.access = top ? 1 : low ? bottom_ : 0;
   r.mid_point = via;
   if (main) put(r, *main);
@@ -164,11 +175,17 @@ void LandBook::drilled(const CadLand* top, const CadLand* low, const CadHole& ho
 void LandBook::loose_holes() {
   for (std::size_t i = 0; i < r_.holes_.size(); ++i) {
     const Hole& h = r_.holes_[i].hole;
-    const auto same = [&](int k) { return used_[static_cast<std::size_t>(k)] && hole(k).first_layer == h.first_layer && hole(k).last_layer == h.last_layer; };
+    const auto same = [&](int k) {
+      return used_[static_cast<std::size_t>(k)] && hole(k).first_layer == h.first_layer &&
+             hole(k).last_layer == h.last_layer;
+    };
     if (used_[i] || holes_.nearest(middle(i), kSame, same) >= 0) continue;  // drilled twice
     used_[i] = true;
     const bool unplated = h.plating == Plating::unplated;
-    NetlistRecord r = record(unplated ? Kind::tooling : through(h) ? Kind::through : Kind::blind_via, middle(i), nullptr, &r_.holes_[i], unplated);
+    NetlistRecord r = record(unplated     ? Kind::tooling
+                             : through(h) ? Kind::through
+                                          : Kind::blind_via,
+                             middle(i), nullptr, &r_.holes_[i], unplated);
     if (unplated) r.net = "N/C", r.unconnected = true;
     r.access = 0;
     records().push_back(std::move(r));
@@ -193,7 +210,9 @@ void LandBook::physical() {
       if (p.covered >= 0) r.mask_code = p.covered, r_.out_.exposure_stated = true;
       if (k > i || r.unconnected || CadReader::no_net(p.net)) continue;
       ++compared_;
-      if (r.net != p.net) differ("line " + std::to_string(p.line) + ": " + p.net + " among the physical nets, " + r.net + " on the layer");
+      if (r.net != p.net)
+        differ("line " + std::to_string(p.line) + ": " + p.net + " among the physical nets, " + r.net +
+               " on the layer");
     }
   }
 }
@@ -201,9 +220,13 @@ void LandBook::physical() {
 void LandBook::report() {
   const Place at{r_.name_, 0, 0, "Step"};
   if (differing_)
-    r_.d_.warn("ipc2581-nets-differ", at, "the layers' nets and the file's own lists of nets differ; the layers' are taken", std::to_string(differing_) + " of " + std::to_string(compared_) + " places; first: " + first_difference_, "export the file again");
+    r_.d_.warn("ipc2581-nets-differ", at,
+               "the layers' nets and the file's own lists of nets differ; the layers' are taken",
+               std::to_string(differing_) + " of " + std::to_string(compared_) + " places; first: " + first_difference_,
+               "export the file again");
   else if (compared_)
-    r_.d_.note("ipc2581-nets-agree", at, "the nets of pads, logical nets and physical nets agree", std::to_string(compared_) + " places");
+    r_.d_.note("ipc2581-nets-agree", at, "the nets of pads, logical nets and physical nets agree",
+               std::to_string(compared_) + " places");
 }
 
 void CadReader::netlist() {

@@ -16,19 +16,25 @@ Plating plating_of(const XMLElement& hole) {
 }
 }  // namespace
 
-bool CadReader::no_net(std::string_view net) { return net.empty() || net == "No Net" || net == "NO NET" || net == "No_Net" || net == "N/C"; }
+bool CadReader::no_net(std::string_view net) {
+  return net.empty() || net == "No Net" || net == "NO NET" || net == "No_Net" || net == "N/C";
+}
 
 void CadReader::keep(CadLayer& layer, GerberObject o) {
   if (++objects_ > kMostObjects) {
-    if (objects_ == kMostObjects + 1) d_.error("ipc2581-too-large", {name_, o.line, 0, {}}, "more than 8 million objects", {}, {}, "the file is damaged or hostile");
+    if (objects_ == kMostObjects + 1)
+      d_.error("ipc2581-too-large", {name_, o.line, 0, {}}, "more than 8 million objects", {}, {},
+               "the file is damaged or hostile");
     return;
   }
   layer.image.objects.push_back(o);
 }
 
-std::uint32_t CadReader::attributes(CadLayer& layer, const std::string& net, const std::string& component, const std::string& pin, const char* function) {
+std::uint32_t CadReader::attributes(CadLayer& layer, const std::string& net, const std::string& component,
+                                    const std::string& pin, const char* function) {
   auto& list = layer.image.attributes;
-  auto [it, fresh] = made_[&layer].attributes.try_emplace({net, component, pin, function}, static_cast<std::uint32_t>(list.size()));
+  auto [it, fresh] =
+      made_[&layer].attributes.try_emplace({net, component, pin, function}, static_cast<std::uint32_t>(list.size()));
   if (fresh) {
     GerberAttributes a;
     a.has_net = !net.empty(), a.net = net, a.component = component, a.pin = pin, a.aper_function = function;
@@ -51,14 +57,17 @@ std::uint32_t CadReader::pen(CadLayer& layer, double width) {
 std::uint32_t CadReader::transform(CadLayer& layer, const Affine& t) {
   auto& list = layer.image.transforms;
   if (t.a == 1 && t.b == 0 && t.c == 0 && t.d == 1) return 0;
-  auto [it, fresh] = made_[&layer].transforms.try_emplace({t.a, t.b, t.c, t.d}, static_cast<std::uint32_t>(list.size()));
+  auto [it, fresh] =
+      made_[&layer].transforms.try_emplace({t.a, t.b, t.c, t.d}, static_cast<std::uint32_t>(list.size()));
   if (fresh) list.push_back({t.a, t.b, t.c, t.d, 0, 0});
   return it->second;
 }
 
-void CadReader::flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attr, std::uint32_t line) {
+void CadReader::flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attr,
+                      std::uint32_t line) {
   if (!shape.filled || shape.aperture.shape.empty()) return;
-  auto [it, fresh] = made_[&layer].apertures.try_emplace(&shape, static_cast<std::uint32_t>(layer.image.apertures.size()));
+  auto [it, fresh] =
+      made_[&layer].apertures.try_emplace(&shape, static_cast<std::uint32_t>(layer.image.apertures.size()));
   if (fresh) layer.image.apertures.push_back(shape.aperture);
   const Affine whole = combine(t, shape.own);
   GerberObject o;
@@ -99,7 +108,9 @@ void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bo
   GerberObject o;
   o.dark = dark, o.attributes = attr, o.line = static_cast<std::uint32_t>(e.GetLineNum());
   o.shape = pen(layer, style.width);
-  auto get = [&](const XMLElement& s, const char* x, const char* y) { return t(Point{length(s, x, 0, k_), length(s, y, 0, k_)}); };
+  auto get = [&](const XMLElement& s, const char* x, const char* y) {
+    return t(Point{length(s, x, 0, k_), length(s, y, 0, k_)});
+  };
   auto arc = [&](const XMLElement& s, Point from, Point to) {
     o.kind = GerberObject::Kind::arc, o.start = from, o.end = to;
     o.clockwise = flag(s, "clockwise") != (t.determinant() < 0);
@@ -114,24 +125,29 @@ void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bo
     const std::string_view kind = local(s);
     if (kind != "PolyBegin" && kind != "PolyStepSegment" && kind != "PolyStepCurve") continue;
     const Point to = get(s, "x", "y");
-    if (from && kind == "PolyStepCurve") arc(s, *from, to);
-    else if (from) straight(layer, *from, to, style, o);
+    if (from && kind == "PolyStepCurve")
+      arc(s, *from, to);
+    else if (from)
+      straight(layer, *from, to, style, o);
     from = to;
   }
 }
 
-void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attr, int depth) {
+void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attr,
+                        int depth) {
   const std::string_view kind = local(e);
   const auto line = static_cast<std::uint32_t>(e.GetLineNum());
   // What paints nothing counts as well: user primitives multiply.
   if (++steps_ > kMostFeatures) {
-    if (steps_ == kMostFeatures + 1) d_.error("ipc2581-too-large", at(e), "more than 3 million features", {}, {}, "the file is damaged or hostile");
+    if (steps_ == kMostFeatures + 1)
+      d_.error("ipc2581-too-large", at(e), "more than 3 million features", {}, {}, "the file is damaged or hostile");
     return;
   }
   if (kind == "Location" || kind == "Xform" || kind == "NonstandardAttribute" || kind == "ColorRef") return;
   if (kind == "Line" || kind == "Arc" || kind == "Polyline") return stroke(e, layer, t, dark, attr);
   if (kind == "Contour" || kind == "Outline") {
-    if (fills(e) && (!child(e, "Polygon") || fills(*child(e, "Polygon")))) region(layer, contour(e, k_, t), dark, attr, line);
+    if (fills(e) && (!child(e, "Polygon") || fills(*child(e, "Polygon"))))
+      region(layer, contour(e, k_, t), dark, attr, line);
     return;
   }
   if (kind == "UserSpecial") {
@@ -145,7 +161,9 @@ void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, b
   }
   if (kind == "UserPrimitiveRef") {
     const auto it = user_.find(std::string(attribute(e, "id")));
-    if (it == user_.end()) return fail("ipc2581-reference", e, "no user primitive of this name is in the dictionary", std::string(attribute(e, "id").substr(0, 60)));
+    if (it == user_.end())
+      return fail("ipc2581-reference", e, "no user primitive of this name is in the dictionary",
+                  std::string(attribute(e, "id").substr(0, 60)));
     if (depth >= kDeepest) return fail("ipc2581-too-deep", e, "user primitives are nested too deeply");
     const double before = k_;
     k_ = it->second.second;
@@ -179,7 +197,8 @@ void CadReader::features(const XMLElement& f, CadLayer& layer, bool dark, std::u
 
 void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer, bool dark) {
   const std::string_view usage = attribute(set, "padUsage");
-  const bool fiducial = usage == "FIDUCIAL" || local(p) == "GlobalFiducial" || local(p) == "LocalFiducial" || local(p) == "GoodPanelMark" || local(p) == "BadBoardMark";
+  const bool fiducial = usage == "FIDUCIAL" || local(p) == "GlobalFiducial" || local(p) == "LocalFiducial" ||
+                        local(p) == "GoodPanelMark" || local(p) == "BadBoardMark";
   const bool test = flag(set, "testPoint");
   std::string net(attribute(set, "net")), component, pin;
   if (no_net(net)) net.clear();
@@ -200,16 +219,22 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
     if (!shape && local(c) == "UserPrimitiveRef") feature(c, layer, t, dark, attr, 0), drawn = true;
   if (!drawn) {
     // Without a shape of its own a pad has that of its stack on this layer.
-    const auto stack = pad_stacks_.find({std::string(attribute(p, "padstackDefRef")), layer.image.name.substr(name_.size() + 1)});
-    if (stack == pad_stacks_.end()) return fail("ipc2581-pad-shape", p, "a pad has no shape", "layer " + layer.image.name, "a shape, or a pad stack that has one on this layer");
+    const auto stack =
+        pad_stacks_.find({std::string(attribute(p, "padstackDefRef")), layer.image.name.substr(name_.size() + 1)});
+    if (stack == pad_stacks_.end())
+      return fail("ipc2581-pad-shape", p, "a pad has no shape", "layer " + layer.image.name,
+                  "a shape, or a pad stack that has one on this layer");
     const Point move = location(*stack->second);
     t = combine(t, Affine{1, 0, 0, 1, move.x, move.y});
     shape = shape_in(*stack->second);
   }
   if (shape) flash(layer, *shape, t, dark, attr, line);
-  if (layer.kind != CadLayer::Kind::copper || layer.side < 0 || !dark || usage == "THIEVING" || usage == "THERMAL_RELIEF" || usage == "PLANE") return;
+  if (layer.kind != CadLayer::Kind::copper || layer.side < 0 || !dark || usage == "THIEVING" ||
+      usage == "THERMAL_RELIEF" || usage == "PLANE")
+    return;
   CadLand l;
-  l.side = layer.side, l.line = line, l.via = usage == "VIA", l.fiducial = fiducial, l.tooling = usage == "TOOLING_HOLE", l.test = test;
+  l.side = layer.side, l.line = line, l.via = usage == "VIA", l.fiducial = fiducial,
+  l.tooling = usage == "TOOLING_HOLE", l.test = test;
   l.net = net, l.component = component, l.pin = pin;
   l.origin = {t.e, t.f};
   if (shape) {
@@ -223,7 +248,8 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
   if (!shape) {
     // Drawn by a user primitive: its box, which lies about the pad's place.
     Box box;
-    for (std::size_t i = first; i < layer.image.objects.size(); ++i) box.add(box_of(layer.image, layer.image.objects[i]));
+    for (std::size_t i = first; i < layer.image.objects.size(); ++i)
+      box.add(box_of(layer.image, layer.image.objects[i]));
     if (!box.valid()) return;
     l.width = box.width(), l.height = box.height();
   }
@@ -235,7 +261,8 @@ void CadReader::set(const XMLElement& s, CadLayer& layer) {
   std::optional<std::uint32_t> attr;
   for (const XMLElement& c : children(s)) {
     const std::string_view kind = local(c);
-    if (kind == "Pad" || kind == "GlobalFiducial" || kind == "LocalFiducial" || kind == "GoodPanelMark" || kind == "BadBoardMark") {
+    if (kind == "Pad" || kind == "GlobalFiducial" || kind == "LocalFiducial" || kind == "GoodPanelMark" ||
+        kind == "BadBoardMark") {
       pad(c, s, layer, dark);
     } else if (kind == "Features" || kind == "Fiducial") {
       if (!attr) {
@@ -259,19 +286,24 @@ void CadReader::slot(const XMLElement& cavity, const std::string& net, int first
       for (const Ring& r : contour(c, k_, t)) points.insert(points.end(), r.begin(), r.end());
     } else if (local(c) != "Location" && local(c) != "Xform" && local(c) != "SlotCavityRef") {
       if (const CadShape* s = shape_of(c))
-        for (const Polygon& p : transformed(s->aperture.shape, combine(t, s->own))) points.insert(points.end(), p.outer.begin(), p.outer.end());
+        for (const Polygon& p : transformed(s->aperture.shape, combine(t, s->own)))
+          points.insert(points.end(), p.outer.begin(), p.outer.end());
     }
   }
   const Ring hull = convex_hull(std::move(points));
-  if (hull.size() < 3) return fail("ipc2581-slot", cavity, "a slot has no outline that is read", std::string(attribute(cavity, "name")));
+  if (hull.size() < 3)
+    return fail("ipc2581-slot", cavity, "a slot has no outline that is read", std::string(attribute(cavity, "name")));
   double width = 1e300, longest = 0;
   Point direction{1, 0}, middle;
   for (int degrees = 0; degrees < 180; ++degrees) {
     const double a = degrees * 3.14159265358979323846 / 180;
     const Point u{std::cos(a), std::sin(a)}, v{-u.y, u.x};
     double lo = 1e300, hi = -1e300, left = 1e300, right = -1e300;
-    for (Point p : hull) lo = std::min(lo, dot(p, u)), hi = std::max(hi, dot(p, u)), left = std::min(left, dot(p, v)), right = std::max(right, dot(p, v));
-    if (right - left < width - 1e-9) width = right - left, longest = hi - lo, direction = u, middle = (lo + hi) / 2 * u + (left + right) / 2 * v;
+    for (Point p : hull)
+      lo = std::min(lo, dot(p, u)), hi = std::max(hi, dot(p, u)), left = std::min(left, dot(p, v)),
+      right = std::max(right, dot(p, v));
+    if (right - left < width - 1e-9)
+      width = right - left, longest = hi - lo, direction = u, middle = (lo + hi) / 2 * u + (left + right) / 2 * v;
   }
   Hole h;
   // Neither a circle nor an obround: no hole that a pin could locate on.
@@ -297,7 +329,8 @@ void CadReader::drills(const XMLElement& list, int first, int last) {
       h.at = h.end = {length(c, "x", 0, k_), length(c, "y", 0, k_)};
       h.diameter = length(c, "diameter", 0, k_);
       if (!(h.diameter > 0) || h.diameter > 200) {
-        fail("ipc2581-hole", c, "a hole's diameter is out of range", std::string(attribute(c, "diameter")), "above 0 and below 200 mm");
+        fail("ipc2581-hole", c, "a hole's diameter is out of range", std::string(attribute(c, "diameter")),
+             "above 0 and below 200 mm");
         continue;
       }
       h.plating = plating_of(c);

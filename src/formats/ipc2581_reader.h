@@ -16,8 +16,8 @@ using tinyxml2::XMLElement;
 /// A primitive of a dictionary, or one written out in place.
 struct CadShape {
   GerberAperture aperture;
-  Affine own;             ///< its own Xform
-  bool filled = true;     ///< HOLLOW and VOID primitives paint nothing
+  Affine own;          ///< its own Xform
+  bool filled = true;  ///< HOLLOW and VOID primitives paint nothing
 };
 struct LineStyle {
   double width{};
@@ -26,14 +26,14 @@ struct LineStyle {
 
 /// A land on an outer layer, before lands are gathered to pads.
 struct CadLand {
-  Point origin;           ///< place of the pad stack
+  Point origin;  ///< place of the pad stack
   int side = 0;
   double width{}, height{}, turn{};
   bool round = false, via = false, fiducial = false, tooling = false, test = false;
   std::string net, component, pin;
   std::uint32_t line{};
   const CadShape* shape = nullptr;
-  Affine whole;           ///< of the shape
+  Affine whole;  ///< of the shape
 };
 struct CadHole {
   Hole hole;
@@ -41,7 +41,7 @@ struct CadHole {
 };
 struct CadPin {
   std::string number, name;
-  Point at;               ///< in the package's frame
+  Point at;  ///< in the package's frame
   bool through = false;
 };
 struct CadPackage {
@@ -65,7 +65,8 @@ class CadReader {
   friend class LandBook;  // ipc2581_lands.cpp: lands to records
 
  public:
-  CadReader(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& d) : bytes_(bytes), name_(name), choice_(choice), d_(d) {}
+  CadReader(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& d)
+      : bytes_(bytes), name_(name), choice_(choice), d_(d) {}
   CadBoard run();
 
  private:
@@ -83,21 +84,22 @@ class CadReader {
   // ipc2581_shapes.cpp
   void dictionaries(const XMLElement& content);
   std::optional<CadShape> primitive(const XMLElement& e, double k);
-  const CadShape* shape_in(const XMLElement& e);      ///< the shape or the reference among the children
+  const CadShape* shape_in(const XMLElement& e);  ///< the shape or the reference among the children
   const CadShape* shape_of(const XMLElement& feature);
   LineStyle line_style(const XMLElement& line_desc, double k);
   LineStyle line_of(const XMLElement& e);
   bool fills(const XMLElement& e) const;
   Affine xform(const XMLElement* e, double k);
   bool flag(const XMLElement& e, const char* attribute, bool missing = false);
-  Ring path(const XMLElement& poly, double k);        ///< PolyBegin and its steps, curves as chords
-  std::vector<Ring> contour(const XMLElement& e, double k, const Affine& t);  ///< each polygon without its cutouts, as rings
+  Ring path(const XMLElement& poly, double k);  ///< PolyBegin and its steps, curves as chords
+  std::vector<Ring> contour(const XMLElement& e, double k,
+                            const Affine& t);  ///< each polygon without its cutouts, as rings
   static void pieces(Ring outer, const std::vector<Ring>& holes, const Box& box, int depth, std::vector<Ring>& out);
   Polygons area_of_contour(const XMLElement& e, double k, const Affine& t);
   double number(const XMLElement& e, const char* attribute, double missing);
   double length(const XMLElement& e, const char* attribute, double missing, double k);
   Point location(const XMLElement& e);
-  double scale_of(const XMLElement& e);               ///< by its units attribute
+  double scale_of(const XMLElement& e);  ///< by its units attribute
 
   // ipc2581_layers.cpp
   void layer_features(const XMLElement& step);
@@ -107,12 +109,14 @@ class CadReader {
   void feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attributes, int depth);
   void stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attributes);
   void straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject o);
-  void flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attributes, std::uint32_t line);
+  void flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attributes,
+             std::uint32_t line);
   void region(CadLayer& layer, std::vector<Ring> rings, bool dark, std::uint32_t attributes, std::uint32_t line);
   void drills(const XMLElement& feature_list, int first, int last);
   void slot(const XMLElement& cavity, const std::string& net, int first, int last);
   void keep(CadLayer& layer, GerberObject o);
-  std::uint32_t attributes(CadLayer& layer, const std::string& net, const std::string& component, const std::string& pin, const char* function);
+  std::uint32_t attributes(CadLayer& layer, const std::string& net, const std::string& component,
+                           const std::string& pin, const char* function);
   std::uint32_t pen(CadLayer& layer, double width);
   std::uint32_t transform(CadLayer& layer, const Affine& t);
 
@@ -124,9 +128,9 @@ class CadReader {
   struct PinMatch {
     int order = 0;
     std::size_t pins = 0, met = 0;
-    double farthest = 0;                                ///< of those met
-    std::vector<std::string> off;                       ///< the first of the others
-    std::vector<std::array<std::size_t, 2>> by_part;    ///< pins compared, pins met
+    double farthest = 0;                              ///< of those met
+    std::vector<std::string> off;                     ///< the first of the others
+    std::vector<std::array<std::size_t, 2>> by_part;  ///< pins compared, pins met
   };
   using PinLands = std::map<std::pair<std::string, std::string>, std::vector<CadLand*>>;
   static const std::vector<CadLand*>& lands_of(const PinLands& lands, const CadComponent& c, const CadPin& p);
@@ -143,9 +147,12 @@ class CadReader {
   void netlist();
 
   // shared small things
-  void fail(const char* code, const XMLElement& at, std::string message, std::string found = {}, std::string expected = {}, std::string remedy = {});
+  void fail(const char* code, const XMLElement& at, std::string message, std::string found = {},
+            std::string expected = {}, std::string remedy = {});
   static bool no_net(std::string_view net);
-  [[nodiscard]] Place at(const XMLElement& e) const { return {name_, static_cast<std::uint32_t>(e.GetLineNum()), 0, std::string(local(e))}; }
+  [[nodiscard]] Place at(const XMLElement& e) const {
+    return {name_, static_cast<std::uint32_t>(e.GetLineNum()), 0, std::string(local(e))};
+  }
 
   std::string_view bytes_;
   const std::string& name_;
@@ -153,7 +160,7 @@ class CadReader {
   Diagnostics& d_;
   tinyxml2::XMLDocument doc_{true, tinyxml2::PRESERVE_WHITESPACE};
   CadBoard out_;
-  double k_ = 1;                                       ///< CadHeader units to mm
+  double k_ = 1;  ///< CadHeader units to mm
   int complaints_ = 0;
   std::size_t objects_ = 0, points_ = 0, steps_ = 0;
 
@@ -165,7 +172,7 @@ class CadReader {
   std::unordered_map<std::string, LineStyle> lines_;
   std::unordered_map<std::string, bool> fills_;
   std::map<std::string, std::size_t> layer_index_;
-  std::map<std::string, std::array<int, 2>> drill_span_;  ///< drill layers; 0, 0 = through
+  std::map<std::string, std::array<int, 2>> drill_span_;   ///< drill layers; 0, 0 = through
   std::map<std::string, int> copper_number_, layer_side_;  ///< side of every layer: 0 top, 1 bottom, -1 neither
   std::map<std::pair<std::string, std::string>, const XMLElement*> pad_stacks_;  ///< regular land of a stack on a layer
 
@@ -183,7 +190,14 @@ class CadReader {
   std::vector<CadComponent> components_;
   std::map<std::pair<std::string, std::string>, std::string> logical_;  ///< net of a pin
   std::set<std::string> unused_nets_;
-  struct Physical { Point at; int side = -1; std::string net; int covered = 0; bool test = false; std::uint32_t line{}; };
+  struct Physical {
+    Point at;
+    int side = -1;
+    std::string net;
+    int covered = 0;
+    bool test = false;
+    std::uint32_t line{};
+  };
   std::vector<Physical> physical_;
 };
 

@@ -11,10 +11,10 @@ namespace teasel::formats {
 namespace {
 constexpr double kPi = 3.14159265358979323846;
 constexpr std::size_t kMostPoints = 20'000'000;
-constexpr double kFarthest = 5000;       // mm
+constexpr double kFarthest = 5000;        // mm
 constexpr std::size_t kHolesAtOnce = 24;  // of one boolean
 constexpr int kDeepestCut = 14;
-constexpr double kLeastHole = 1e-5;       // mm^2; smaller cutouts are none
+constexpr double kLeastHole = 1e-5;  // mm^2; smaller cutouts are none
 
 /// Corners cut by a radius or straight, each only where wanted: right top, left top, left bottom, right bottom.
 Ring corners(double w, double h, double r, bool round, const std::array<bool, 4>& treated) {
@@ -38,7 +38,8 @@ Ring corners(double w, double h, double r, bool round, const std::array<bool, 4>
 Ring regular(int n, double across) {
   Ring ring;
   const double r = across / 2 / std::cos(kPi / n);
-  for (int i = 0; i < n; ++i) ring.push_back({r * std::cos(kPi / n * (2 * i + 1)), r * std::sin(kPi / n * (2 * i + 1))});
+  for (int i = 0; i < n; ++i)
+    ring.push_back({r * std::cos(kPi / n * (2 * i + 1)), r * std::sin(kPi / n * (2 * i + 1))});
   return ring;
 }
 
@@ -57,8 +58,11 @@ Ring ring_of(std::string_view shape, double size) {
 }
 }  // namespace
 
-void CadReader::fail(const char* code, const XMLElement& e, std::string message, std::string found, std::string expected, std::string remedy) {
-  if (complaints_++ < 10) d_.error(code, at(e), std::move(message), std::move(found), std::move(expected), remedy.empty() ? "export the file again" : std::move(remedy));
+void CadReader::fail(const char* code, const XMLElement& e, std::string message, std::string found,
+                     std::string expected, std::string remedy) {
+  if (complaints_++ < 10)
+    d_.error(code, at(e), std::move(message), std::move(found), std::move(expected),
+             remedy.empty() ? "export the file again" : std::move(remedy));
 }
 
 double CadReader::number(const XMLElement& e, const char* attribute, double missing) {
@@ -66,14 +70,16 @@ double CadReader::number(const XMLElement& e, const char* attribute, double miss
   if (text.empty()) return missing;
   double v{};
   if (formats::number(text, v) && std::abs(v) < 1e9) return v;
-  fail("ipc2581-bad-number", e, std::string("attribute ") + attribute + " is not a number", std::string(text.substr(0, 40)), "a decimal number");
+  fail("ipc2581-bad-number", e, std::string("attribute ") + attribute + " is not a number",
+       std::string(text.substr(0, 40)), "a decimal number");
   return missing;
 }
 
 double CadReader::length(const XMLElement& e, const char* attribute, double missing, double k) {
   const double v = k * number(e, attribute, missing);
   if (std::abs(v) <= kFarthest) return v;
-  fail("ipc2581-too-large", e, std::string("attribute ") + attribute + " lies beyond 5 m", std::string(formats::attribute(e, attribute).substr(0, 40)), {}, "the file is damaged, or its unit is wrong");
+  fail("ipc2581-too-large", e, std::string("attribute ") + attribute + " lies beyond 5 m",
+       std::string(formats::attribute(e, attribute).substr(0, 40)), {}, "the file is damaged, or its unit is wrong");
   return missing;
 }
 
@@ -81,7 +87,8 @@ bool CadReader::flag(const XMLElement& e, const char* attribute, bool missing) {
   const std::string_view text = formats::attribute(e, attribute);
   if (text.empty()) return missing;
   if (const auto v = truth(text)) return *v;
-  fail("ipc2581-bad-flag", e, std::string("attribute ") + attribute + " is neither true nor false", std::string(text.substr(0, 40)), "true or false");
+  fail("ipc2581-bad-flag", e, std::string("attribute ") + attribute + " is neither true nor false",
+       std::string(text.substr(0, 40)), "true or false");
   return missing;
 }
 
@@ -94,13 +101,16 @@ double CadReader::scale_of(const XMLElement& e) {
   return 1;
 }
 
-/// Scale, turn counter-clockwise, mirror x to -x, then move: offsets count after the turn (real files place the spokes of
-/// pads that way).
+/// Scale, turn counter-clockwise, mirror x to -x, then move: offsets count after the turn (real files place the spokes
+/// of pads that way).
 Affine CadReader::xform(const XMLElement* e, double k) {
   if (!e) return {};
   const double degrees = number(*e, "rotation", 0), a = degrees * kPi / 180;
   double s = number(*e, "scale", 1);
-  if (!(s > 0 && s <= 1000)) fail("ipc2581-bad-number", *e, "a scale is out of range", std::string(attribute(*e, "scale").substr(0, 40)), "above 0, at most 1000"), s = 1;
+  if (!(s > 0 && s <= 1000))
+    fail("ipc2581-bad-number", *e, "a scale is out of range", std::string(attribute(*e, "scale").substr(0, 40)),
+         "above 0, at most 1000"),
+        s = 1;
   double c = std::cos(a), n = std::sin(a);
   if (std::fmod(degrees, 90) == 0) c = std::round(c), n = std::round(n);
   const double m = flag(*e, "mirror") ? -1 : 1;
@@ -119,7 +129,8 @@ Ring CadReader::path(const XMLElement& poly, double k) {
     if (kind != "PolyBegin" && kind != "PolyStepSegment" && kind != "PolyStepCurve") continue;
     const Point p{length(s, "x", 0, k), length(s, "y", 0, k)};
     if (kind == "PolyStepCurve" && !ring.empty()) {
-      const Ring arc = arc_points(ring.back(), p, {length(s, "centerX", 0, k), length(s, "centerY", 0, k)}, flag(s, "clockwise"));
+      const Ring arc =
+          arc_points(ring.back(), p, {length(s, "centerX", 0, k), length(s, "centerY", 0, k)}, flag(s, "clockwise"));
       ring.insert(ring.end(), arc.begin() + 1, arc.end());
     } else {
       ring.push_back(p);
@@ -192,8 +203,11 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
     const Box box = bounds(outer);
     std::vector<Box> boxes;
     for (const Ring& h : holes) boxes.push_back(bounds(h));
-    if (heaped(boxes)) fail("ipc2581-tangled", e, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()), {}, "the file is damaged or hostile");
-    else if (box.valid()) pieces(std::move(outer), holes, box.grown(0.001), 0, rings);
+    if (heaped(boxes))
+      fail("ipc2581-tangled", e, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()), {},
+           "the file is damaged or hostile");
+    else if (box.valid())
+      pieces(std::move(outer), holes, box.grown(0.001), 0, rings);
     outer.clear(), holes.clear();
   };
   for (const XMLElement& c : children(e)) {
@@ -205,17 +219,23 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
       fail("ipc2581-tangled", c, "an outline crosses itself beyond measure", {}, {}, "the file is damaged or hostile");
       continue;
     }
-    if (!hole) finish(), outer = std::move(ring);
-    else if (ring.size() >= 3) holes.push_back(std::move(ring));
+    if (!hole)
+      finish(), outer = std::move(ring);
+    else if (ring.size() >= 3)
+      holes.push_back(std::move(ring));
   }
   finish();
   return rings;
 }
 
-Polygons CadReader::area_of_contour(const XMLElement& e, double k, const Affine& t) { return fill_contours(contour(e, k, t)); }
+Polygons CadReader::area_of_contour(const XMLElement& e, double k, const Affine& t) {
+  return fill_contours(contour(e, k, t));
+}
 
 namespace {
-bool paints(const XMLElement& fill_desc) { return attribute(fill_desc, "fillProperty") != "HOLLOW" && attribute(fill_desc, "fillProperty") != "VOID"; }
+bool paints(const XMLElement& fill_desc) {
+  return attribute(fill_desc, "fillProperty") != "HOLLOW" && attribute(fill_desc, "fillProperty") != "VOID";
+}
 }  // namespace
 
 bool CadReader::fills(const XMLElement& e) const {
@@ -237,7 +257,8 @@ LineStyle CadReader::line_of(const XMLElement& e) {
   for (const XMLElement& c : children(e)) {
     if (local(c) == "LineDescRef") {
       if (auto it = lines_.find(std::string(attribute(c, "id"))); it != lines_.end()) return it->second;
-      fail("ipc2581-reference", c, "no line of this name is in the dictionary", std::string(attribute(c, "id").substr(0, 60)));
+      fail("ipc2581-reference", c, "no line of this name is in the dictionary",
+           std::string(attribute(c, "id").substr(0, 60)));
     }
     if (local(c) == "LineDesc") return line_style(c, k_);
   }
@@ -256,14 +277,16 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
     a.kind = GerberAperture::Kind::circle, a.width = a.height = get("diameter");
     if (a.width > 0) ring = circle({}, a.width / 2);
   } else if (kind == "RectCenter") {
-    a.kind = GerberAperture::Kind::rectangle, a.width = get("width"), a.height = get("height"), ring = rectangle({}, a.width, a.height);
+    a.kind = GerberAperture::Kind::rectangle, a.width = get("width"), a.height = get("height"),
+    ring = rectangle({}, a.width, a.height);
   } else if (kind == "RectRound" || kind == "RectCham") {
     // A corner that is not named is treated where none is named at all, else not.
     std::array<bool, 4> on{};
     const char* names[] = {"upperRight", "upperLeft", "lowerLeft", "lowerRight"};
     const bool any = std::any_of(std::begin(names), std::end(names), [&](const char* n) { return e.Attribute(n); });
     for (std::size_t i = 0; i < 4; ++i) on[i] = flag(e, names[i], !any);
-    const double w = get("width"), h = get("height"), r = std::min(get(kind == "RectRound" ? "radius" : "chamfer"), std::min(w, h) / 2);
+    const double w = get("width"), h = get("height"),
+                 r = std::min(get(kind == "RectRound" ? "radius" : "chamfer"), std::min(w, h) / 2);
     ring = corners(w, h, r, kind == "RectRound", on);
   } else if (kind == "RectCorner") {
     const double x0 = get("lowerLeftX"), y0 = get("lowerLeftY"), x1 = get("upperRightX"), y1 = get("upperRightY");
@@ -288,32 +311,47 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
     const int spokes = kind == "Thermal" ? static_cast<int>(std::clamp(number(e, "spokeCount", 4), 0.0, 16.0)) : 0;
     for (int i = 0; i < spokes; ++i) {
       const double turn = (number(e, "spokeStartAngle", 45) + 360.0 / spokes * i) * kPi / 180;
-      const Ring gap = transformed({{0, -get("spokeWidth") / 2}, {outer, -get("spokeWidth") / 2}, {outer, get("spokeWidth") / 2}, {0, get("spokeWidth") / 2}}, {std::cos(turn), -std::sin(turn), std::sin(turn), std::cos(turn), 0, 0});
+      const Ring gap = transformed({{0, -get("spokeWidth") / 2},
+                                    {outer, -get("spokeWidth") / 2},
+                                    {outer, get("spokeWidth") / 2},
+                                    {0, get("spokeWidth") / 2}},
+                                   {std::cos(turn), -std::sin(turn), std::sin(turn), std::cos(turn), 0, 0});
       shape = subtract(shape, {{gap, {}}});
     }
   } else if (kind == "Butterfly") {
     const double size = attribute(e, "shape") == "SQUARE" ? get("side") : get("diameter");
-    if (size > 0) shape = intersect({{ring_of(attribute(e, "shape"), size), {}}}, {{{{0, 0}, {size, 0}, {size, size}, {0, size}}, {}}, {{{0, 0}, {-size, 0}, {-size, -size}, {0, -size}}, {}}});
+    if (size > 0)
+      shape = intersect(
+          {{ring_of(attribute(e, "shape"), size), {}}},
+          {{{{0, 0}, {size, 0}, {size, size}, {0, size}}, {}}, {{{0, 0}, {-size, 0}, {-size, -size}, {0, -size}}, {}}});
   } else if (kind == "Moire") {
     const double width = get("ringWidth"), pitch = 2 * (width + get("ringGap"));
     double outer = get("diameter");
-    for (int i = 0; i < std::clamp(static_cast<int>(number(e, "ringNumber", 1)), 0, 50) && outer > 0; ++i, outer -= pitch) {
+    for (int i = 0; i < std::clamp(static_cast<int>(number(e, "ringNumber", 1)), 0, 50) && outer > 0;
+         ++i, outer -= pitch) {
       Polygons one{{circle({}, outer / 2), {}}};
       if (outer > 2 * width) one = subtract(one, {{circle({}, outer / 2 - width), {}}});
       shape = unite(shape, one);
     }
     const double a0 = number(e, "lineAngle", 0) * kPi / 180, l = get("lineLength"), w = get("lineWidth");
     for (double turn : {a0, a0 + kPi / 2})
-      if (l > 0 && w > 0) shape = unite(shape, {{transformed(rectangle({}, l, w), {std::cos(turn), -std::sin(turn), std::sin(turn), std::cos(turn), 0, 0}), {}}});
+      if (l > 0 && w > 0)
+        shape = unite(
+            shape,
+            {{transformed(rectangle({}, l, w), {std::cos(turn), -std::sin(turn), std::sin(turn), std::cos(turn), 0, 0}),
+              {}}});
   } else if (kind == "Contour" || kind == "Outline") {
     shape = area_of_contour(e, k, {});
   } else {
     return std::nullopt;
   }
-  if (ring.size() >= 3 && std::abs(signed_area(ring)) > 0) shape = a.kind == GerberAperture::Kind::macro ? fill_contours({ring}) : Polygons{{ring, {}}};
+  if (ring.size() >= 3 && std::abs(signed_area(ring)) > 0)
+    shape = a.kind == GerberAperture::Kind::macro ? fill_contours({ring}) : Polygons{{ring, {}}};
   a.shape = std::move(shape);
   a.box = bounds(a.shape);
-  if (a.box.valid() && std::max({std::abs(a.box.x0), std::abs(a.box.x1), std::abs(a.box.y0), std::abs(a.box.y1)}) > 5000) fail("ipc2581-too-large", e, "a shape is larger than 5 m");
+  if (a.box.valid() &&
+      std::max({std::abs(a.box.x0), std::abs(a.box.x1), std::abs(a.box.y0), std::abs(a.box.y1)}) > 5000)
+    fail("ipc2581-too-large", e, "a shape is larger than 5 m");
   if (a.kind == GerberAperture::Kind::macro && a.box.valid()) a.width = a.box.width(), a.height = a.box.height();
   s.own = xform(child(e, "Xform"), k);
   s.filled = fills(e);
@@ -323,7 +361,9 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
 void CadReader::dictionaries(const XMLElement& content) {
   for (const XMLElement& dict : children(content)) {
     const std::string_view kind = local(dict);
-    if (kind != "DictionaryStandard" && kind != "DictionaryUser" && kind != "DictionaryLineDesc" && kind != "DictionaryFillDesc") continue;
+    if (kind != "DictionaryStandard" && kind != "DictionaryUser" && kind != "DictionaryLineDesc" &&
+        kind != "DictionaryFillDesc")
+      continue;
     if (!dict.FirstChildElement()) continue;
     const double k = scale_of(dict);
     for (const XMLElement& entry : children(dict)) {
@@ -349,7 +389,8 @@ const CadShape* CadReader::shape_of(const XMLElement& e) {
   if (local(e) == "StandardPrimitiveRef") {
     auto it = standard_.find(std::string(attribute(e, "id")));
     if (it != standard_.end()) return &it->second;
-    fail("ipc2581-reference", e, "no primitive of this name is in the dictionary", std::string(attribute(e, "id").substr(0, 60)));
+    fail("ipc2581-reference", e, "no primitive of this name is in the dictionary",
+         std::string(attribute(e, "id").substr(0, 60)));
     return nullptr;
   }
   auto it = inline_.find(&e);
@@ -360,7 +401,9 @@ const CadShape* CadReader::shape_of(const XMLElement& e) {
 const CadShape* CadReader::shape_in(const XMLElement& parent) {
   for (const XMLElement& c : children(parent)) {
     const std::string_view kind = local(c);
-    if (kind == "Location" || kind == "Xform" || kind == "PinRef" || kind == "NonstandardAttribute" || kind == "UserPrimitiveRef") continue;
+    if (kind == "Location" || kind == "Xform" || kind == "PinRef" || kind == "NonstandardAttribute" ||
+        kind == "UserPrimitiveRef")
+      continue;
     if (const CadShape* s = shape_of(c)) return s;
   }
   return nullptr;

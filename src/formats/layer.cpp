@@ -14,7 +14,10 @@ LayerFacts layer_facts(const GerberFile& f) {
   facts.file_attributes = f.file_attributes;
   std::vector<std::size_t> uses(f.attributes.size());
   for (const auto& o : f.objects) {
-    ++(o.kind == GerberObject::Kind::flash ? facts.flashes : o.kind == GerberObject::Kind::line ? facts.strokes : o.kind == GerberObject::Kind::arc ? facts.arcs : facts.regions);
+    ++(o.kind == GerberObject::Kind::flash  ? facts.flashes
+       : o.kind == GerberObject::Kind::line ? facts.strokes
+       : o.kind == GerberObject::Kind::arc  ? facts.arcs
+                                            : facts.regions);
     facts.clear += !o.dark;
     ++uses[o.attributes];
   }

@@ -61,7 +61,9 @@ std::string_view columns(std::string_view line, std::size_t from, std::size_t to
   if (from > line.size()) return {};
   return line.substr(from - 1, to - from + 1);
 }
-bool blank(std::string_view s) { return s.find_first_not_of(' ') == s.npos; }
+bool blank(std::string_view s) {
+  return s.find_first_not_of(' ') == s.npos;
+}
 
 /// Digits with blanks in front (some writers fill with blanks); all blank = absent.
 bool Reader::count(std::string_view field, std::optional<long>& value) const {
@@ -78,7 +80,8 @@ bool Reader::count(std::string_view field, std::optional<long>& value) const {
 bool Reader::coordinate(std::string_view record, std::size_t column, char letter, double& value) {
   const std::string_view field = columns(record, column, column + 7);
   if (field.empty() || field[0] != letter) {
-    bad(column, std::string("column ") + std::to_string(column) + " must hold " + letter, columns(record, column, column + 7));
+    bad(column, std::string("column ") + std::to_string(column) + " must hold " + letter,
+        columns(record, column, column + 7));
     return false;
   }
   const char sign = field.size() > 1 ? field[1] : ' ';
@@ -87,7 +90,8 @@ bool Reader::coordinate(std::string_view record, std::size_t column, char letter
     bad(column, std::string(1, letter) + " coordinate is missing", field);
     return false;
   }
-  if ((sign != '+' && sign != '-' && sign != ' ' && !(sign >= '0' && sign <= '9')) || !count(field.substr(2), v) || !v) {
+  if ((sign != '+' && sign != '-' && sign != ' ' && !(sign >= '0' && sign <= '9')) || !count(field.substr(2), v) ||
+      !v) {
     bad(column, std::string(1, letter) + " coordinate cannot be read", field);
     return false;
   }
@@ -133,14 +137,16 @@ void Reader::settle_aliases(std::string_view bytes) {
   }
   // Where records write "NNAME1", a bare "1" is a net of that name.
   if (full) {
-    for (auto it = aliases_.begin(); it != aliases_.end();) it = it->first.substr(0, 5) == "NNAME" ? std::next(it) : aliases_.erase(it);
+    for (auto it = aliases_.begin(); it != aliases_.end();)
+      it = it->first.substr(0, 5) == "NNAME" ? std::next(it) : aliases_.erase(it);
     return;
   }
   std::set<std::string, std::less<>> names;
   for (const auto& [key, name] : aliases_) names.insert(name);
   for (const auto& [key, name] : aliases_)
     if (names.count(key) && key != name && used.count(key))
-      d_.error("netlist-alias-collides", {n_.name, 0, 0, {}}, "an alias is also the name of another net", key + " stands for " + name, {}, "export the netlist with other aliases");
+      d_.error("netlist-alias-collides", {n_.name, 0, 0, {}}, "an alias is also the name of another net",
+               key + " stands for " + name, {}, "export the netlist with other aliases");
 }
 
 void Reader::collect_header(std::string_view bytes) {
@@ -172,10 +178,12 @@ void Reader::collect_header(std::string_view bytes) {
       continue;
     }
     if (value == "CUST 2" || value == "SI")
-      warn("netlist-rare-units", "this UNITS value may state angles in radians; degrees are assumed", std::string(value));
+      warn("netlist-rare-units", "this UNITS value may state angles in radians; degrees are assumed",
+           std::string(value));
     if (n_.unit_stated && unit != n_.unit)
       d_.error("netlist-two-units", {n_.name, line_, 0, {}}, "two UNITS lines disagree",
-               unit_line + " on line " + std::to_string(unit_at) + ", " + std::string(value) + " here", {}, "keep one of them");
+               unit_line + " on line " + std::to_string(unit_at) + ", " + std::string(value) + " here", {},
+               "keep one of them");
     n_.unit = unit, n_.unit_stated = true, unit_line = value, unit_at = line_;
   }
   line_ = 0;
@@ -188,7 +196,8 @@ void Reader::comment(std::string_view text) {
     if (at == text.npos || !number(text.substr(at + key.size()), v)) return std::nullopt;
     return v;
   };
-  if (auto v = number_after("Number of etch Layers:"); v && *v >= 1 && *v <= 99) n_.stated_layers = static_cast<int>(*v);
+  if (auto v = number_after("Number of etch Layers:"); v && *v >= 1 && *v <= 99)
+    n_.stated_layers = static_cast<int>(*v);
   if (auto v = number_after("Board Thickness(mils):"); v && *v > 0) n_.thickness = *v * kMmPerInch / 1000;
 }
 
@@ -230,9 +239,12 @@ void Reader::feature(std::string_view r) {
   }
   if (!coordinate(r, 42, 'X', f.at.x) || !coordinate(r, 50, 'Y', f.at.y)) return;
   std::optional<long> w, h, turn;
-  if (columns(r, 58, 58) == "X" && !count(columns(r, 59, 62), w)) return bad(59, "the pad size cannot be read", columns(r, 59, 62));
-  if (columns(r, 63, 63) == "Y" && !count(columns(r, 64, 67), h)) return bad(64, "the pad size cannot be read", columns(r, 64, 67));
-  if (columns(r, 68, 68) == "R" && !count(columns(r, 69, 71), turn)) return bad(69, "the rotation cannot be read", columns(r, 69, 71));
+  if (columns(r, 58, 58) == "X" && !count(columns(r, 59, 62), w))
+    return bad(59, "the pad size cannot be read", columns(r, 59, 62));
+  if (columns(r, 63, 63) == "Y" && !count(columns(r, 64, 67), h))
+    return bad(64, "the pad size cannot be read", columns(r, 64, 67));
+  if (columns(r, 68, 68) == "R" && !count(columns(r, 69, 71), turn))
+    return bad(69, "the rotation cannot be read", columns(r, 69, 71));
   if (w) f.width = static_cast<double>(*w) * scale_;
   if (h) f.height = static_cast<double>(*h) * scale_;
   if (turn) f.rotation = static_cast<double>(*turn);
@@ -252,9 +264,11 @@ void Reader::feature(std::string_view r) {
     if (net.empty() || f.unconnected) f.net = parent.net, f.unconnected = parent.unconnected;
     if (f.component.empty()) f.component = parent.component, f.pin = parent.pin;
     if (!f.unconnected && !parent.unconnected && f.net != parent.net)
-      return bad(4, "a continuation record names another net than its parent on line " + std::to_string(parent.line), net);
+      return bad(4, "a continuation record names another net than its parent on line " + std::to_string(parent.line),
+                 net);
   }
-  if (r.size() > 80 && !blank(r.substr(80))) warn("netlist-long-line", "text beyond column 80 is ignored", std::string(r.substr(80, 20)));
+  if (r.size() > 80 && !blank(r.substr(80)))
+    warn("netlist-long-line", "text beyond column 80 is ignored", std::string(r.substr(80, 20)));
   n_.records.push_back(std::move(f));
 }
 
@@ -277,8 +291,14 @@ bool Reader::point_token(std::string_view token, Point& p) {
 void Reader::contour_tokens(std::string_view text, std::vector<Ring>& contours, bool width_first) {
   bool pen_down = !contours.empty(), first = width_first;
   for (std::size_t i = 0; i < text.size();) {
-    if (text[i] == ' ') { ++i; continue; }
-    if (text[i] == '*') { pen_down = false, ++i; continue; }
+    if (text[i] == ' ') {
+      ++i;
+      continue;
+    }
+    if (text[i] == '*') {
+      pen_down = false, ++i;
+      continue;
+    }
     const std::size_t end = std::min(text.find_first_of(" *", i), text.size());
     const std::string_view token = text.substr(i, end - i);
     i = end;
@@ -315,7 +335,8 @@ void Reader::conductor(std::string_view line, bool continued) {
   NetlistConductor c;
   c.net = resolve(trim(columns(line, 4, 17))), c.line = line_;
   std::optional<long> layer;
-  if (columns(line, 19, 19) != "L" || !count(columns(line, 20, 21), layer) || !layer) return bad(19, "a conductor needs its layer, L and two digits", columns(line, 19, 21));
+  if (columns(line, 19, 19) != "L" || !count(columns(line, 20, 21), layer) || !layer)
+    return bad(19, "a conductor needs its layer, L and two digits", columns(line, 19, 21));
   c.layer = static_cast<int>(*layer);
   text = trim(text);
   const std::size_t end = std::min(text.find(' '), text.size());
@@ -342,7 +363,10 @@ void Reader::settle_hole_unit() {
     if (r.hole) *r.hole *= 10;
   n_.holes_in_mils = true;
   line_ = 0;
-  warn("netlist-holes-in-mils", "hole diameters are taken in 0.001 inch: all are less than a quarter of their pads, and ten times as much still fits", std::to_string(seen) + " holes with pads; the drill file tells");
+  warn("netlist-holes-in-mils",
+       "hole diameters are taken in 0.001 inch: all are less than a quarter of their pads, and ten times as much still "
+       "fits",
+       std::to_string(seen) + " holes with pads; the drill file tells");
 }
 
 Netlist Reader::run() {
@@ -373,11 +397,12 @@ Netlist Reader::run() {
     } else if (code == "999") {
       ended_ = true;
     } else if (line[0] != 'P' && line[0] != 'C') {
-      static const std::set<std::string_view> known = {"099", "088", "309", "370", "070", "380", "080", "378",
-                                                       "078", "379", "079", "390", "090", "089"};
+      static const std::set<std::string_view> known = {"099", "088", "309", "370", "070", "380", "080",
+                                                       "378", "078", "379", "079", "390", "090", "089"};
       if (!known.count(code)) bad(1, "unknown record code", code);
       if (code == "309")
-        d_.warn("netlist-stepped-image", {n_.name, line_, 0, {}}, "a stepped image (309) is not expanded; single boards only");
+        d_.warn("netlist-stepped-image", {n_.name, line_, 0, {}},
+                "a stepped image (309) is not expanded; single boards only");
       in_outline = in_conductor = false;
     }
   }
@@ -403,7 +428,8 @@ bool looks_like_netlist(std::string_view bytes) {
     const std::string_view line = next_line(rest);
     if (line.size() < 3) continue;
     const std::string_view code = line.substr(0, 3);
-    if ((code == "317" || code == "327" || code == "367") && line.size() >= 57 && line[41] == 'X' && line[49] == 'Y') ++features;
+    if ((code == "317" || code == "327" || code == "367") && line.size() >= 57 && line[41] == 'X' && line[49] == 'Y')
+      ++features;
     if (code == "P  ") ++headers;
   }
   return features >= 2 || (features >= 1 && headers >= 1);

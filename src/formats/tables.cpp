@@ -15,11 +15,15 @@ namespace teasel::formats {
 
 namespace {
 const std::vector<std::string> kPlacementNames = {
-    "ref", "refdes", "reference", "designator", "partdesignator", "component", "compname", "refid", "posx", "positionx", "midx",
-    "centerx", "xcoord", "x", "symx", "locationx", "posy", "positiony", "midy", "centery", "ycoord", "y", "symy", "locationy",
-    "refx", "refy", "padx", "pady", "dnp", "fitted", "populate", "mounted",
-    "rot", "rotation", "angle", "orientation", "symrotate", "theta", "side", "layer", "tb", "topbottom", "mirror", "boardside", "symmirror"};
-
+    "ref",         "refdes",    "reference", "designator", "partdesignator",
+    "component",   "compname",  "refid",     "posx",       "positionx",
+    "midx",        "centerx",   "xcoord",    "x",          "symx",
+    "locationx",   "posy",      "positiony", "midy",       "centery",
+    "ycoord",      "y",         "symy",      "locationy",  "refx",
+    "refy",        "padx",      "pady",      "dnp",        "fitted",
+    "populate",    "mounted",   "rot",       "rotation",   "angle",
+    "orientation", "symrotate", "theta",     "side",       "layer",
+    "tb",          "topbottom", "mirror",    "boardside",  "symmirror"};
 
 /// 0 top, 1 bottom, -1 blank, -2 not understood.
 int side_of(std::string_view text, bool mirror_column) {
@@ -31,9 +35,11 @@ int side_of(std::string_view text, bool mirror_column) {
       if (k == no) return 0;
     return -2;
   }
-  for (const char* top : {"top", "t", "toplayer", "topside", "f", "fcu", "front", "componentside", "primary", "primaryside"})
+  for (const char* top :
+       {"top", "t", "toplayer", "topside", "f", "fcu", "front", "componentside", "primary", "primaryside"})
     if (k == top) return 0;
-  for (const char* bottom : {"bottom", "b", "bot", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside", "secondary", "secondaryside"})
+  for (const char* bottom : {"bottom", "b", "bot", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside",
+                             "secondary", "secondaryside"})
     if (k == bottom) return 1;
   return k.empty() ? -1 : -2;
 }
@@ -42,8 +48,10 @@ int side_of(std::string_view text, bool mirror_column) {
 int side_of_name(const std::string& name) {
   std::string low = name.substr(name.rfind('/') + 1);
   for (char& c : low) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  const bool bottom = low.find("bottom") != low.npos || low.find("-bot.") != low.npos || low.find("_bot.") != low.npos || low.ends_with(".mnb");
-  const bool top = low.find("-top") != low.npos || low.find("_top") != low.npos || low.find(".top") != low.npos || low.ends_with(".mnt");
+  const bool bottom = low.find("bottom") != low.npos || low.find("-bot.") != low.npos ||
+                      low.find("_bot.") != low.npos || low.ends_with(".mnb");
+  const bool top = low.find("-top") != low.npos || low.find("_top") != low.npos || low.find(".top") != low.npos ||
+                   low.ends_with(".mnt");
   return top == bottom ? -1 : bottom ? 1 : 0;
 }
 }  // namespace
@@ -64,10 +72,14 @@ std::optional<TextTable> headerless(std::string_view bytes, const std::string& n
     for (std::string_view part : split(l, l.find('\t') != l.npos ? '\t' : ' '))
       if (!trim(part).empty()) w.emplace_back(trim(part));
     double v{};
-    const bool row = w.size() >= 4 && w[0].size() <= 12 && std::isalpha(static_cast<unsigned char>(w[0][0])) && std::any_of(w[0].begin(), w[0].end(), [](unsigned char c) { return std::isdigit(c); }) && number(w[1], v) && number(w[2], v) && number(w[3], v) && v >= -360 && v <= 360;
+    const bool row = w.size() >= 4 && w[0].size() <= 12 && std::isalpha(static_cast<unsigned char>(w[0][0])) &&
+                     std::any_of(w[0].begin(), w[0].end(), [](unsigned char c) { return std::isdigit(c); }) &&
+                     number(w[1], v) && number(w[2], v) && number(w[3], v) && v >= -360 && v <= 360;
     if (!row) {
-      if (t.rows.empty()) t.preamble.emplace_back(l);
-      else ++others;
+      if (t.rows.empty())
+        t.preamble.emplace_back(l);
+      else
+        ++others;
       if (others > 5 + t.rows.size() / 9 || t.preamble.size() > 60) return std::nullopt;
       continue;
     }
@@ -81,10 +93,13 @@ std::optional<TextTable> headerless(std::string_view bytes, const std::string& n
 }  // namespace
 
 bool looks_like_placement(std::string_view bytes) {
-  if (headerless(bytes.substr(0, bytes.size() > 20'000 ? bytes.substr(0, 20'000).rfind('\n') : bytes.size()), "")) return true;
+  if (headerless(bytes.substr(0, bytes.size() > 20'000 ? bytes.substr(0, 20'000).rfind('\n') : bytes.size()), ""))
+    return true;
   auto t = read_table(bytes.substr(0, 20'000), "", kPlacementNames, 4);
   return t && find_column(*t, {"designator", "refdes", "reference", "ref", "component", "refid"}) >= 0 &&
-         find_column(*t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"}) >= 0 && !t->rows.empty();
+         find_column(
+             *t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"}) >= 0 &&
+         !t->rows.empty();
 }
 
 Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& d) {
@@ -95,24 +110,32 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
   Placement p;
   p.name = name;
   auto table = read_table(bytes, name, kPlacementNames, 4);
-  if (!table && (table = headerless(bytes, name))) d.note("placement-headerless", {name, 0, 0, {}}, "the table has no header: its columns are read as reference, x, y, rotation", std::to_string(table->rows.size()) + " rows", "add a header row to overrule");
+  if (!table && (table = headerless(bytes, name)))
+    d.note("placement-headerless", {name, 0, 0, {}},
+           "the table has no header: its columns are read as reference, x, y, rotation",
+           std::to_string(table->rows.size()) + " rows", "add a header row to overrule");
   if (!table) {
-    d.error("placement-no-header", {name, 1, 0, {}}, "no header row with component, x, y, rotation or side was found", {},
-            "a header such as  Ref,Val,Package,PosX,PosY,Rot,Side", "add a header row");
+    d.error("placement-no-header", {name, 1, 0, {}}, "no header row with component, x, y, rotation or side was found",
+            {}, "a header such as  Ref,Val,Package,PosX,PosY,Rot,Side", "add a header row");
     return p;
   }
   const TextTable& t = *table;
-  const int ref = find_column(t, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
-  const int x = find_column(t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"});
-  const int y = find_column(t, {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy", "refy", "pady"});
+  const int ref =
+      find_column(t, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
+  const int x =
+      find_column(t, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"});
+  const int y =
+      find_column(t, {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy", "refy", "pady"});
   const int rot = find_column(t, {"rotation", "rot", "angle", "orientation", "symrotate", "theta"});
   const int side = find_column(t, {"side", "layer", "tb", "topbottom", "boardside"});
   const int mirror = find_column(t, {"mirror", "symmirror"});
   const int height = find_column(t, {"height", "heightmm", "symheight"});
   const int dnp = find_column(t, {"dnp", "dnf", "dni"}), fitted = find_column(t, {"fitted", "populate", "mounted"});
-  const int value = find_column(t, {"value", "val", "comment"}), package = find_column(t, {"package", "footprint", "pattern", "symname"});
+  const int value = find_column(t, {"value", "val", "comment"}),
+            package = find_column(t, {"package", "footprint", "pattern", "symname"});
   if (ref < 0 || x < 0 || y < 0) {
-    d.error("placement-no-header", {name, 1, 0, {}}, "the header lacks a component, x or y column", {}, {}, "name the columns");
+    d.error("placement-no-header", {name, 1, 0, {}}, "the header lacks a component, x or y column", {}, {},
+            "name the columns");
     return p;
   }
   double scale = 1;
@@ -120,7 +143,8 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
     if (auto s = unit_scale(unit); s && !p.has_unit) scale = *s, p.has_unit = true, p.unit_evidence = evidence;
   };
   const std::string& head = t.header[static_cast<std::size_t>(x)];
-  if (const std::size_t at = head.find_first_of("(["); at != head.npos) settle(head.substr(at + 1), "column header '" + head + "'");
+  if (const std::size_t at = head.find_first_of("(["); at != head.npos)
+    settle(head.substr(at + 1), "column header '" + head + "'");
   for (const auto& l : t.preamble)
     for (std::string_view key : {"Unit =", "Unit:", "Units used:", "Units:", "UNITS =", "UUNITS ="})
       if (const std::size_t at = l.find(key); at != l.npos) {
@@ -131,8 +155,13 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
   const double y_scale = header_unit(t, y, d).value_or(0), height_scale = header_unit(t, height, d).value_or(0);
   int file_side = -1;
   for (const auto& l : t.preamble)
-    if (const std::size_t at = l.find("## Side :"); at != l.npos) file_side = side_of(trim(std::string_view(l).substr(at + 9)), false);
-  if (file_side < 0 && side < 0 && mirror < 0 && (file_side = side_of_name(name)) >= 0) d.note("placement-side-by-name", {name, 0, 0, {}}, std::string("no column tells the side of parts; by its name the table is of the ") + (file_side ? "bottom" : "top"), {}, "overrule in  [components] side");
+    if (const std::size_t at = l.find("## Side :"); at != l.npos)
+      file_side = side_of(trim(std::string_view(l).substr(at + 9)), false);
+  if (file_side < 0 && side < 0 && mirror < 0 && (file_side = side_of_name(name)) >= 0)
+    d.note("placement-side-by-name", {name, 0, 0, {}},
+           std::string("no column tells the side of parts; by its name the table is of the ") +
+               (file_side ? "bottom" : "top"),
+           {}, "overrule in  [components] side");
   int complaints = 0;
   std::size_t odd_sides = 0;
   std::string odd;
@@ -145,10 +174,12 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
     auto vx = length_cell(xs, t.separator, scale), vy = length_cell(ys, t.separator, y_scale > 0 ? y_scale : scale);
     if (!vx || !vy) {
       if (complaints++ < 5)
-        d.error("placement-bad-number", {name, t.lines[i], 0, {}}, "a position cannot be read", xs + " , " + ys, {}, "correct the line");
+        d.error("placement-bad-number", {name, t.lines[i], 0, {}}, "a position cannot be read", xs + " , " + ys, {},
+                "correct the line");
       continue;
     }
-    if (!p.has_unit && xs.find_first_not_of("+-.,0123456789eE ") != xs.npos) p.has_unit = true, p.unit_evidence = "unit on each value";
+    if (!p.has_unit && xs.find_first_not_of("+-.,0123456789eE ") != xs.npos)
+      p.has_unit = true, p.unit_evidence = "unit on each value";
     r.x = *vx, r.y = *vy, r.line = t.lines[i];
     if (auto a = length_cell(cell(t, i, rot), t.separator, 1.0)) r.rotation = *a;
     r.side = side >= 0 ? side_of(cell(t, i, side), false) : mirror >= 0 ? side_of(cell(t, i, mirror), true) : file_side;
@@ -158,12 +189,18 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
     }
     r.value = cell(t, i, value), r.package = cell(t, i, package);
     // A height without a unit of its own has that of the places; where they have none it is not believed.
-    if (auto h = length_cell(cell(t, i, height), t.separator, height_scale > 0 ? height_scale : scale); h && *h > 0 && (height_scale > 0 || p.has_unit)) r.height = *h;
-    if (dnp >= 0) r.fitted = fitted_cell(cell(t, i, dnp), true).value_or(true);
-    else if (fitted >= 0) r.fitted = fitted_cell(cell(t, i, fitted), false);
+    if (auto h = length_cell(cell(t, i, height), t.separator, height_scale > 0 ? height_scale : scale);
+        h && *h > 0 && (height_scale > 0 || p.has_unit))
+      r.height = *h;
+    if (dnp >= 0)
+      r.fitted = fitted_cell(cell(t, i, dnp), true).value_or(true);
+    else if (fitted >= 0)
+      r.fitted = fitted_cell(cell(t, i, fitted), false);
     p.rows.push_back(std::move(r));
   }
-  if (odd_sides) d.warn("placement-side", {name, odd_line, 0, {}}, "the side of parts is not understood; it follows their pads", std::to_string(odd_sides) + " rows, first '" + odd + "'", "top or bottom");
+  if (odd_sides)
+    d.warn("placement-side", {name, odd_line, 0, {}}, "the side of parts is not understood; it follows their pads",
+           std::to_string(odd_sides) + " rows, first '" + odd + "'", "top or bottom");
   return p;
 }
 
@@ -173,7 +210,8 @@ const std::vector<std::string> kHeightNames = {"component", "refdes", "designato
 
 bool looks_like_heights(std::string_view bytes) {
   auto t = read_table(bytes.substr(0, 20'000), "", kHeightNames, 2);
-  return t && find_column(*t, {"heightmm", "height"}) >= 0 && find_column(*t, {"component", "refdes", "designator", "ref"}) >= 0 &&
+  return t && find_column(*t, {"heightmm", "height"}) >= 0 &&
+         find_column(*t, {"component", "refdes", "designator", "ref"}) >= 0 &&
          find_column(*t, {"x", "xmm", "midx", "posx", "centerx"}) < 0;
 }
 
@@ -181,16 +219,19 @@ std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& n
   std::vector<HeightRow> rows;
   auto t = read_table(bytes, name, kHeightNames, 2);
   if (!t) {
-    d.error("heights-no-header", {name, 1, 0, {}}, "no header row with component and height_mm", {}, "component,height_mm", "add the header row");
+    d.error("heights-no-header", {name, 1, 0, {}}, "no header row with component and height_mm", {},
+            "component,height_mm", "add the header row");
     return rows;
   }
-  const int ref = find_column(*t, {"component", "refdes", "designator", "ref"}), h = find_column(*t, {"heightmm", "height"});
+  const int ref = find_column(*t, {"component", "refdes", "designator", "ref"}),
+            h = find_column(*t, {"heightmm", "height"});
   if (!whole(*t, d, true)) return rows;
   const double scale = header_unit(*t, h, d).value_or(1.0);
   for (std::size_t i = 0; i < t->rows.size(); ++i) {
     auto v = length_cell(cell(*t, i, h), t->separator, scale);
     if (!v || *v < 0 || *v > 300) {
-      d.error("heights-bad-number", {name, t->lines[i], 0, {}}, "a height cannot be read", cell(*t, i, h), "0 to 300 mm", "correct the line");
+      d.error("heights-bad-number", {name, t->lines[i], 0, {}}, "a height cannot be read", cell(*t, i, h),
+              "0 to 300 mm", "correct the line");
       continue;
     }
     rows.push_back({cell(*t, i, ref), *v, t->lines[i]});

@@ -21,7 +21,9 @@ inline bool number(std::string_view s, double& v) {
   return err == std::errc{} && end == s.data() + s.size() && std::isfinite(v);
 }
 /// A count; -1 for what cannot be one.
-inline int whole_count(double n) { return n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1; }
+inline int whole_count(double n) {
+  return n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1;
+}
 inline std::vector<std::string_view> split(std::string_view s, char by) {
   std::vector<std::string_view> parts;
   for (std::size_t from = 0;;) {

@@ -12,7 +12,8 @@ namespace teasel::formats {
 /// False, with an error, if a quote in the table is never closed: everything behind it would be swallowed.
 /// `strict`: also if a row has more fields than the header, as a number with a comma in it makes.
 bool whole(const TextTable& t, Diagnostics& d, bool strict = false);
-/// Millimetres of one unit by the bracket of a header ("Height (mil)"); nothing if there is none. An unknown one is an error.
+/// Millimetres of one unit by the bracket of a header ("Height (mil)"); nothing if there is none. An unknown one is an
+/// error.
 std::optional<double> header_unit(const TextTable& t, int column, Diagnostics& d);
 /// Column of the first of these names (keys) that the header holds; -1 if none.
 int find_column(const TextTable& t, std::initializer_list<std::string_view> names);

@@ -11,7 +11,8 @@
 namespace teasel::formats {
 
 /// Parses into `document`. Element names keep their prefix; local() drops it.
-bool parse_xml(tinyxml2::XMLDocument& document, std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
+bool parse_xml(tinyxml2::XMLDocument& document, std::string_view bytes, const std::string& name,
+               Diagnostics& diagnostics);
 
 inline std::string_view local(const tinyxml2::XMLElement& e) {
   std::string_view n = e.Name();
@@ -32,7 +33,10 @@ class Children {
   struct Step {
     const tinyxml2::XMLElement* e;
     const tinyxml2::XMLElement& operator*() const { return *e; }
-    Step& operator++() { e = e->NextSiblingElement(); return *this; }
+    Step& operator++() {
+      e = e->NextSiblingElement();
+      return *this;
+    }
     bool operator!=(const Step& o) const { return e != o.e; }
   };
   [[nodiscard]] Step begin() const { return {first_}; }
@@ -41,6 +45,8 @@ class Children {
  private:
   const tinyxml2::XMLElement* first_;
 };
-inline Children children(const tinyxml2::XMLElement& e) { return Children(e); }
+inline Children children(const tinyxml2::XMLElement& e) {
+  return Children(e);
+}
 
 }  // namespace teasel::formats

@@ -9,21 +9,25 @@
 namespace teasel {
 
 namespace {
-constexpr double kPullLeast = 100, kPullMost = 300e3;      // ohm; what a resistor to a rail reads (common practice, no source)
-constexpr double kSupplyLeast = 10, kSupplyMost = 50e3;    // ohm; a rail to ground through the unpowered board
-constexpr double kBusLeast = 500, kBusMost = 12e3;         // ohm; pull-ups of an open-drain bus
+constexpr double kPullLeast = 100,
+                 kPullMost = 300e3;  // ohm; what a resistor to a rail reads (common practice, no source)
+constexpr double kSupplyLeast = 10, kSupplyMost = 50e3;  // ohm; a rail to ground through the unpowered board
+constexpr double kBusLeast = 500, kBusMost = 12e3;       // ohm; pull-ups of an open-drain bus
 
 std::string ohms(double v) {
   if (v < 0) return "not read";
   if (std::isinf(v)) return "open";
-  return v >= 1e6 ? short_number(v / 1e6, 2) + " Mohm" : v >= 1e3 ? short_number(v / 1e3, 2) + " kohm" : short_number(v, 1) + " ohm";
+  return v >= 1e6   ? short_number(v / 1e6, 2) + " Mohm"
+         : v >= 1e3 ? short_number(v / 1e3, 2) + " kohm"
+                    : short_number(v, 1) + " ohm";
 }
 
 class Guesser {
  public:
   Guesser(const Board& b, const InterfaceTable& table) : b_(b), table_(table) {
     for (const Reading& r : b.bench.readings) {
-      const int p = b.features[static_cast<std::size_t>(r.feature_a)].net, q = b.features[static_cast<std::size_t>(r.feature_b)].net;
+      const int p = b.features[static_cast<std::size_t>(r.feature_a)].net,
+                q = b.features[static_cast<std::size_t>(r.feature_b)].net;
       if (p < 0 || q < 0 || p == q) continue;
       auto [it, fresh] = between_.emplace(std::minmax(p, q), r.ohms);
       if (!fresh) it->second = std::min(it->second, r.ohms);
@@ -37,10 +41,16 @@ class Guesser {
     return it == between_.end() ? -1 : it->second;
   }
   const std::string& name(int net) const { return b_.nets[static_cast<std::size_t>(net)].name; }
-  std::string pad(int net) const { return b_.features[static_cast<std::size_t>(b_.nets[static_cast<std::size_t>(net)].features[0])].name; }
-  bool is_rail(int net) const { return net == out_.ground || std::find(out_.supplies.begin(), out_.supplies.end(), net) != out_.supplies.end(); }
+  std::string pad(int net) const {
+    return b_.features[static_cast<std::size_t>(b_.nets[static_cast<std::size_t>(net)].features[0])].name;
+  }
+  bool is_rail(int net) const {
+    return net == out_.ground || std::find(out_.supplies.begin(), out_.supplies.end(), net) != out_.supplies.end();
+  }
   /// Between ground and the first supply; -1 if it was not read.
-  double rails_apart() const { return out_.ground < 0 || out_.supplies.empty() ? -1 : reading(out_.ground, out_.supplies[0]); }
+  double rails_apart() const {
+    return out_.ground < 0 || out_.supplies.empty() ? -1 : reading(out_.ground, out_.supplies[0]);
+  }
   void rails();
   void lines();
   void groups();
@@ -70,10 +80,13 @@ void Guesser::rails() {
     std::size_t most = 2, second = 0;
     for (int i = 0; i < n; ++i) {
       const std::size_t pads = b_.nets[static_cast<std::size_t>(i)].features.size();
-      if (pads > most) second = most, most = pads, best = i;
-      else second = std::max(second, pads);
+      if (pads > most)
+        second = most, most = pads, best = i;
+      else
+        second = std::max(second, pads);
     }
-    if (best >= 0 && most > second) out_.ground = best, out_.ground_because = "a guess: no net has more pads (" + std::to_string(most) + ")";
+    if (best >= 0 && most > second)
+      out_.ground = best, out_.ground_because = "a guess: no net has more pads (" + std::to_string(most) + ")";
   }
   if (out_.ground < 0 || !out_.supplies.empty()) return;
   for (int i = 0; i < n; ++i) {
@@ -85,7 +98,10 @@ void Guesser::rails() {
       const double up = reading(k, i), down = reading(k, out_.ground);
       hanging += k != i && k != out_.ground && up >= kPullLeast && up <= kPullMost && (down < 0 || down > up);
     }
-    if (hanging >= 2) out_.supplies.push_back(i), out_.supplies_because.push_back("a guess: " + ohms(r) + " to ground, and " + std::to_string(hanging) + " lines read less to it than to ground");
+    if (hanging >= 2)
+      out_.supplies.push_back(i),
+          out_.supplies_because.push_back("a guess: " + ohms(r) + " to ground, and " + std::to_string(hanging) +
+                                          " lines read less to it than to ground");
   }
 }
 
@@ -98,13 +114,18 @@ void Guesser::lines() {
     for (int s : out_.supplies)
       if (const double v = reading(i, s); v >= 0 && (r.to_supply < 0 || v < r.to_supply)) r.to_supply = v;
     const auto pulled = [](double v) { return v >= kPullLeast && v <= kPullMost; };
-    // The rails are joined through the board: what hangs on one shows at the other with the board's own resistance added.
+    // The rails are joined through the board: what hangs on one shows at the other with the board's own resistance
+    // added.
     const double low = std::min(r.to_supply, r.to_ground), rails = rails_apart();
     const double margin = rails >= 0.02 * low && rails < 3 * low ? 0.4 * rails : 0.3 * low;
-    if (pulled(r.to_supply) && (r.to_ground < 0 || r.to_ground > r.to_supply + margin)) r.pull = Pull::up;
-    else if (pulled(r.to_ground) && (r.to_supply < 0 || r.to_supply > r.to_ground + margin)) r.pull = Pull::down;
-    else if (pulled(r.to_supply) && pulled(r.to_ground)) r.pull = Pull::both;
-    else if (r.to_supply > kPullMost && r.to_ground > kPullMost) r.pull = Pull::none;
+    if (pulled(r.to_supply) && (r.to_ground < 0 || r.to_ground > r.to_supply + margin))
+      r.pull = Pull::up;
+    else if (pulled(r.to_ground) && (r.to_supply < 0 || r.to_supply > r.to_ground + margin))
+      r.pull = Pull::down;
+    else if (pulled(r.to_supply) && pulled(r.to_ground))
+      r.pull = Pull::both;
+    else if (r.to_supply > kPullMost && r.to_ground > kPullMost)
+      r.pull = Pull::none;
     out_.lines.push_back(r);
   }
 }
@@ -117,8 +138,10 @@ void Guesser::group(const std::vector<int>& features) {
   for (int f : features) {
     const int net = b_.features[static_cast<std::size_t>(f)].net;
     if (net < 0 || !pad_of.emplace(net, b_.features[static_cast<std::size_t>(f)].name).second) continue;
-    if (net == out_.ground) ground_pad = pad_of[net];
-    else if (is_rail(net)) supply_pad = pad_of[net];
+    if (net == out_.ground)
+      ground_pad = pad_of[net];
+    else if (is_rail(net))
+      supply_pad = pad_of[net];
     else
       for (const RailReading& r : out_.lines)
         if (r.net == net) (r.pull == Pull::up ? up : r.pull == Pull::down ? down : none).push_back(&r);
@@ -135,15 +158,26 @@ void Guesser::group(const std::vector<int>& features) {
     for (const auto& [lines, role] : roles)
       for (const RailReading* r : lines) {
         g.pads.emplace_back(pad_of[r->net], role);
-        g.evidence.push_back(pad_of[r->net] + ": " + ohms(r->to_supply) + " to the supply, " + ohms(r->to_ground) + " to ground");
+        g.evidence.push_back(pad_of[r->net] + ": " + ohms(r->to_supply) + " to the supply, " + ohms(r->to_ground) +
+                             " to ground");
       }
     out_.groups.push_back(std::move(g));
   };
-  if (down.size() == 1) add("two-wire debug", up.size() <= 2 && none.size() <= 1, {{down, "clock: pulled down"}, {up, up.size() == 1 ? "data: pulled up" : "data or reset: pulled up"}, {none, "trace, or nothing of it"}});
-  if (up.size() >= 2 && up.size() + down.size() + none.size() >= 4) add("1149.1", down.size() == 1 && !none.empty(), {{up, "TMS, TDI or TRST*: pulled up"}, {down, "TCK: pulled down"}, {none, "TDO or a reset: pulled nowhere that was read"}});
-  const bool equal_pair = up.size() == 2 && up[0]->to_supply >= kBusLeast && up[0]->to_supply <= kBusMost && std::abs(up[0]->to_supply - up[1]->to_supply) < 0.1 * up[0]->to_supply;
+  if (down.size() == 1)
+    add("two-wire debug", up.size() <= 2 && none.size() <= 1,
+        {{down, "clock: pulled down"},
+         {up, up.size() == 1 ? "data: pulled up" : "data or reset: pulled up"},
+         {none, "trace, or nothing of it"}});
+  if (up.size() >= 2 && up.size() + down.size() + none.size() >= 4)
+    add("1149.1", down.size() == 1 && !none.empty(),
+        {{up, "TMS, TDI or TRST*: pulled up"},
+         {down, "TCK: pulled down"},
+         {none, "TDO or a reset: pulled nowhere that was read"}});
+  const bool equal_pair = up.size() == 2 && up[0]->to_supply >= kBusLeast && up[0]->to_supply <= kBusMost &&
+                          std::abs(up[0]->to_supply - up[1]->to_supply) < 0.1 * up[0]->to_supply;
   if (equal_pair && down.empty()) add("two-wire bus", true, {{up, "clock or data: equal pull-ups"}});
-  if (out_.groups.size() == before && up.size() == 1 && none.size() == 1) add("serial port", false, {{up, "received by the board: idles high"}, {none, "sent by the board"}});
+  if (out_.groups.size() == before && up.size() == 1 && none.size() == 1)
+    add("serial port", false, {{up, "received by the board: idles high"}, {none, "sent by the board"}});
 }
 
 /// Pads of one side within two and a half pitches of one another.
@@ -151,7 +185,8 @@ void Guesser::groups() {
   for (Side side : {Side::top, Side::bottom}) {
     std::vector<int> pads;
     for (std::size_t i = 0; i < b_.features.size(); ++i)
-      if (b_.features[i].land[static_cast<std::size_t>(side)].present && b_.features[i].net >= 0) pads.push_back(static_cast<int>(i));
+      if (b_.features[i].land[static_cast<std::size_t>(side)].present && b_.features[i].net >= 0)
+        pads.push_back(static_cast<int>(i));
     if (pads.size() < 3 || pads.size() > 3000) continue;
     std::vector<double> nearest;
     const auto at = [&](int i) { return b_.features[static_cast<std::size_t>(i)].at; };
@@ -184,8 +219,10 @@ void Guesser::missing() {
   if (out_.ground < 0) return;
   for (const RailReading& r : out_.lines) {
     if (r.pull != Pull::unknown || out_.missing.size() >= 12) continue;
-    if (r.to_supply < 0 && !out_.supplies.empty()) out_.missing.push_back({pad(r.net), pad(out_.supplies[0]), "is it pulled up?", 1});
-    else if (r.to_ground < 0) out_.missing.push_back({pad(r.net), pad(out_.ground), "is it pulled down?", 1});
+    if (r.to_supply < 0 && !out_.supplies.empty())
+      out_.missing.push_back({pad(r.net), pad(out_.supplies[0]), "is it pulled up?", 1});
+    else if (r.to_ground < 0)
+      out_.missing.push_back({pad(r.net), pad(out_.ground), "is it pulled down?", 1});
   }
 }
 
@@ -204,6 +241,8 @@ const char* to_string(Pull p) {
   return names[static_cast<int>(p)];
 }
 
-BenchGuess guess_interfaces(const Board& board, const InterfaceTable& table) { return Guesser(board, table).run(); }
+BenchGuess guess_interfaces(const Board& board, const InterfaceTable& table) {
+  return Guesser(board, table).run();
+}
 
 }  // namespace teasel

@@ -14,7 +14,7 @@ class PairFinder {
   struct Partner {
     int net{};
     bool positive{};
-    bool glued{};   ///< the sign is the last letter of a word that pairs are known by: TXP, CLKN
+    bool glued{};  ///< the sign is the last letter of a word that pairs are known by: TXP, CLKN
   };
   [[nodiscard]] std::optional<Partner> partner(int net) const;
 

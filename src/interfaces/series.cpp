@@ -6,7 +6,9 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 bool one_of(const std::string& s, std::initializer_list<const char*> list) {
   return std::any_of(list.begin(), list.end(), [&](const char* x) { return s == x; });
 }
@@ -29,9 +31,12 @@ Hanging::Hanging(const Board& b) : b_(b), resistors_(b.nets.size()), capacitors_
   }
 }
 
-int Hanging::capacitors(int net) const { return static_cast<int>(capacitors_[at(net)].size()); }
+int Hanging::capacitors(int net) const {
+  return static_cast<int>(capacitors_[at(net)].size());
+}
 int Hanging::capacitors_to(int net, const std::set<int>& others) const {
-  return static_cast<int>(std::count_if(capacitors_[at(net)].begin(), capacitors_[at(net)].end(), [&](const TwoPole& t) { return others.count(t.other(net)) > 0; }));
+  return static_cast<int>(std::count_if(capacitors_[at(net)].begin(), capacitors_[at(net)].end(),
+                                        [&](const TwoPole& t) { return others.count(t.other(net)) > 0; }));
 }
 
 std::vector<int> Hanging::devices(int net) const {
@@ -40,16 +45,22 @@ std::vector<int> Hanging::devices(int net) const {
     const int c = b_.features[at(f)].component;
     if (c < 0 || b_.components[at(c)].cover || !b_.components[at(c)].fitted) continue;
     const std::string letters = reference_letters(b_.components[at(c)].name);
-    if (!one_of(letters, {"R", "C", "FB", "L", "TP", "D", "RN", "RP", "CP", "FL", "CR", "FID", "MH", "H", "TST", "CN_TP"})) out.insert(c);
+    if (!one_of(letters,
+                {"R", "C", "FB", "L", "TP", "D", "RN", "RP", "CP", "FL", "CR", "FID", "MH", "H", "TST", "CN_TP"}))
+      out.insert(c);
   }
   return {out.begin(), out.end()};
 }
 
-bool Hanging::is_connector(int c) const { return one_of(reference_letters(b_.components[at(c)].name), {"J", "P", "X", "CN", "CON", "CONN", "JP", "SK", "H", "HDR", "PL"}); }
+bool Hanging::is_connector(int c) const {
+  return one_of(reference_letters(b_.components[at(c)].name),
+                {"J", "P", "X", "CN", "CON", "CONN", "JP", "SK", "H", "HDR", "PL"});
+}
 
 namespace {
 /// Which of the two nets of a line to probe.
-void choose_side(const Board& b, const InterfaceTable& t, const Hanging& hangs, const FoundInterface& f, InterfaceNet& here, InterfaceNet& there) {
+void choose_side(const Board& b, const InterfaceTable& t, const Hanging& hangs, const FoundInterface& f,
+                 InterfaceNet& here, InterfaceNet& there) {
   auto what = [&](const std::vector<int>& list, bool connector) {
     return std::count_if(list.begin(), list.end(), [&](int c) { return hangs.is_connector(c) == connector; });
   };
@@ -62,28 +73,45 @@ void choose_side(const Board& b, const InterfaceTable& t, const Hanging& hangs, 
   };
   const InterfaceLine& line = t.kinds[at(f.kind)].lines[at(here.line)];
   if (ics_a > 0 && ics_c > 0) {
-    // The smaller part is what is programmed or measured: a memory, a sensor; behind the resistor the host cannot fight.
-    auto pins = [&](const std::vector<int>& list) { std::size_t n = 0; for (int i : list) if (!hangs.is_connector(i)) n = std::max(n, b.components[at(i)].features.size()); return n; };
+    // The smaller part is what is programmed or measured: a memory, a sensor; behind the resistor the host cannot
+    // fight.
+    auto pins = [&](const std::vector<int>& list) {
+      std::size_t n = 0;
+      for (int i : list)
+        if (!hangs.is_connector(i)) n = std::max(n, b.components[at(i)].features.size());
+      return n;
+    };
     const bool here_smaller = pins(a) <= pins(c);
     const std::vector<int>& side = here_smaller ? a : c;
     const auto small = std::find_if(side.begin(), side.end(), [&](int i) { return !hangs.is_connector(i); });
-    if (line.drive == InterfaceLine::Drive::board) say(!here_smaller, "behind " + part + " as the receiver sees it; it is driven by " + b.components[at(*small)].name);
-    else say(here_smaller, "at " + b.components[at(*small)].name + "; " + part + " then keeps what drives the line on the other side from fighting the tester");
-  } else if (plugs_a > 0 && plugs_c == 0) say(true, "at the connector, so that " + part + " is tested as well");
-  else if (plugs_c > 0 && plugs_a == 0) say(false, "at the connector, so that " + part + " is tested as well");
-  else if (ics_a > 0 && ics_c == 0) say(false, "behind " + part + ", away from the device, so that it is tested as well");
-  else if (ics_c > 0 && ics_a == 0) say(true, "behind " + part + ", away from the device, so that it is tested as well");
-  else say(true, "the side that bears the name");
+    if (line.drive == InterfaceLine::Drive::board)
+      say(!here_smaller,
+          "behind " + part + " as the receiver sees it; it is driven by " + b.components[at(*small)].name);
+    else
+      say(here_smaller, "at " + b.components[at(*small)].name + "; " + part +
+                            " then keeps what drives the line on the other side from fighting the tester");
+  } else if (plugs_a > 0 && plugs_c == 0)
+    say(true, "at the connector, so that " + part + " is tested as well");
+  else if (plugs_c > 0 && plugs_a == 0)
+    say(false, "at the connector, so that " + part + " is tested as well");
+  else if (ics_a > 0 && ics_c == 0)
+    say(false, "behind " + part + ", away from the device, so that it is tested as well");
+  else if (ics_c > 0 && ics_a == 0)
+    say(true, "behind " + part + ", away from the device, so that it is tested as well");
+  else
+    say(true, "the side that bears the name");
 }
 }  // namespace
 
-void follow_series(const Board& b, const InterfaceTable& t, const Hanging& hangs, InterfaceSet& set, std::vector<bool>& taken) {
+void follow_series(const Board& b, const InterfaceTable& t, const Hanging& hangs, InterfaceSet& set,
+                   std::vector<bool>& taken) {
   std::map<int, std::pair<std::size_t, std::size_t>> place;  // net to interface, part
   for (std::size_t f = 0; f < set.found.size(); ++f)
     for (std::size_t n = 0; n < set.found[f].nets.size(); ++n) place[set.found[f].nets[n].net] = {f, n};
   for (std::size_t f = 0; f < set.found.size(); ++f) {
     const InterfaceKind& kind = t.kinds[at(set.found[f].kind)];
-    if (kind.pairs || kind.role == Role::power || kind.role == Role::ground || kind.role == Role::do_not_touch) continue;
+    if (kind.pairs || kind.role == Role::power || kind.role == Role::ground || kind.role == Role::do_not_touch)
+      continue;
     const std::size_t own = set.found[f].nets.size();
     for (std::size_t n = 0; n < own; ++n) {
       if (set.found[f].nets[n].series >= 0) continue;
@@ -107,7 +135,9 @@ void follow_series(const Board& b, const InterfaceTable& t, const Hanging& hangs
           choose_side(b, t, hangs, set.found[f], x, y);
           break;
         }
-        if (taken[at(other)] || b.nets[at(other)].unconnected || b.nets[at(other)].pins > t.series_pins || b.nets[at(other)].pins < 2) continue;
+        if (taken[at(other)] || b.nets[at(other)].unconnected || b.nets[at(other)].pins > t.series_pins ||
+            b.nets[at(other)].pins < 2)
+          continue;
         InterfaceNet y;
         y.line = set.found[f].nets[n].line, y.net = other, y.behind = true;
         y.confidence = ohms ? Confidence::fair : Confidence::weak;

@@ -17,7 +17,9 @@ class Hanging {
   explicit Hanging(const Board& board);
   [[nodiscard]] int capacitors(int net) const;
   [[nodiscard]] int capacitors_to(int net, const std::set<int>& others) const;
-  [[nodiscard]] const std::vector<TwoPole>& resistors(int net) const { return resistors_[static_cast<std::size_t>(net)]; }
+  [[nodiscard]] const std::vector<TwoPole>& resistors(int net) const {
+    return resistors_[static_cast<std::size_t>(net)];
+  }
   /// Components on a net by what they are: "IC", "connector", "other", two poles left out.
   [[nodiscard]] std::vector<int> devices(int net) const;
   [[nodiscard]] bool is_connector(int component) const;
@@ -28,6 +30,7 @@ class Hanging {
 };
 
 /// Names the far sides of small series parts, and says which side to probe.
-void follow_series(const Board& board, const InterfaceTable& table, const Hanging& hangs, InterfaceSet& set, std::vector<bool>& taken);
+void follow_series(const Board& board, const InterfaceTable& table, const Hanging& hangs, InterfaceSet& set,
+                   std::vector<bool>& taken);
 
 }  // namespace teasel

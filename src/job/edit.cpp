@@ -16,9 +16,12 @@ struct Step {
 using Path = std::vector<Step>;
 
 bool bare(std::string_view key) {
-  return !key.empty() && std::all_of(key.begin(), key.end(), [](unsigned char c) { return std::isalnum(c) || c == '_' || c == '-'; });
+  return !key.empty() &&
+         std::all_of(key.begin(), key.end(), [](unsigned char c) { return std::isalnum(c) || c == '_' || c == '-'; });
 }
-std::string key_text(const std::string& key) { return bare(key) ? key : toml_text(key); }
+std::string key_text(const std::string& key) {
+  return bare(key) ? key : toml_text(key);
+}
 
 std::optional<Path> path_of(std::string_view s) {
   Path path;
@@ -78,7 +81,9 @@ class Source {
     return n == text_.npos ? text_.size() : n + 1;
   }
   /// The table stands under a head of its own (or of a table in it): [a.b]
-  bool headed(const toml::table& t) const { return !t.is_inline() && begin(t) < text_.size() && text_[begin(t)] == '['; }
+  bool headed(const toml::table& t) const {
+    return !t.is_inline() && begin(t) < text_.size() && text_[begin(t)] == '[';
+  }
 
  private:
   std::string text_;
@@ -95,8 +100,10 @@ std::size_t last_end(const Source& s, const toml::table& t, std::size_t from, bo
   std::size_t end = from;
   for (const auto& [key, node] : t) {
     if (const toml::table* sub = node.as_table(); sub && !sub->is_inline()) {
-      if (!s.headed(*sub)) end = std::max(end, last_end(s, *sub, from, all));
-      else if (all) end = std::max(end, last_end(s, *sub, s.end(*sub), all));
+      if (!s.headed(*sub))
+        end = std::max(end, last_end(s, *sub, from, all));
+      else if (all)
+        end = std::max(end, last_end(s, *sub, s.end(*sub), all));
     } else if (list_of_headed(s, node)) {
       if (all)
         for (const toml::node& x : *node.as_array()) end = std::max(end, last_end(s, *x.as_table(), s.end(x), all));
@@ -109,7 +116,13 @@ std::size_t last_end(const Source& s, const toml::table& t, std::size_t from, bo
 
 class Editor {
  public:
-  Editor(const Source& source, const toml::table& root) : s_(source), root_(root), newline_(source.text().find("\r\n") != std::string::npos && source.text().find("\r\n") < source.text().find('\n') ? "\r\n" : "\n") {}
+  Editor(const Source& source, const toml::table& root)
+      : s_(source),
+        root_(root),
+        newline_(source.text().find("\r\n") != std::string::npos &&
+                         source.text().find("\r\n") < source.text().find('\n')
+                     ? "\r\n"
+                     : "\n") {}
 
   std::optional<std::string> set(const Path& path, const std::string& value) {
     if (const toml::node* n = find(path)) {
@@ -156,7 +169,8 @@ class Editor {
         return cut_block(s_.line_begin(s_.begin(t)), s_.line_end(last_end(s_, t, s_.end(t), true)));
       }
       if (list.size() == 1) return replaced(s_.begin(list), s_.end(list), "[]");
-      return i + 1 < list.size() ? replaced(s_.begin(*n), s_.begin(list[i + 1]), "") : replaced(s_.end(list[i - 1]), s_.end(*n), "");
+      return i + 1 < list.size() ? replaced(s_.begin(*n), s_.begin(list[i + 1]), "")
+                                 : replaced(s_.end(list[i - 1]), s_.end(*n), "");
     }
     if (n->is_table() && !n->as_table()->is_inline()) return std::nullopt;
     above.pop_back();
@@ -166,7 +180,8 @@ class Editor {
   }
 
   /// `entry` stands in `written`.
-  std::optional<std::string> append(const Path& path, const toml::table& entry, const Source& written, const std::string& value) {
+  std::optional<std::string> append(const Path& path, const toml::table& entry, const Source& written,
+                                    const std::string& value) {
     if (const toml::node* n = find(path)) {
       const toml::array* a = n->as_array();
       if (!a) return std::nullopt;
@@ -180,7 +195,8 @@ class Editor {
     return at_end(block(path, entry, written));
   }
 
-  std::optional<std::string> insert(Path path, const toml::table& entry, const Source& written, const std::string& value) {
+  std::optional<std::string> insert(Path path, const toml::table& entry, const Source& written,
+                                    const std::string& value) {
     const toml::node* n = find(path);
     if (path.back().index.empty()) return std::nullopt;
     path.back().index.pop_back();
@@ -219,11 +235,15 @@ class Editor {
     if (!s_.headed(t)) return false;
     std::size_t keys = 1;
     char quote = 0;
-    for (std::size_t i = s_.begin(t); i < s_.text().size() && s_.text()[i] != '\n' && (quote || s_.text()[i] != ']'); ++i) {
+    for (std::size_t i = s_.begin(t); i < s_.text().size() && s_.text()[i] != '\n' && (quote || s_.text()[i] != ']');
+         ++i) {
       const char c = s_.text()[i];
-      if (quote) quote = c == quote ? 0 : quote;
-      else if (c == '"' || c == '\'') quote = c;
-      else if (c == '.') ++keys;
+      if (quote)
+        quote = c == quote ? 0 : quote;
+      else if (c == '"' || c == '\'')
+        quote = c;
+      else if (c == '.')
+        ++keys;
     }
     return keys == depth;
   }
@@ -245,7 +265,8 @@ class Editor {
     std::vector<std::pair<toml::source_position, std::string>> lines;
     for (const auto& [key, node] : entry) {
       const std::size_t from = written.begin(node);
-      lines.emplace_back(node.source().begin, key_text(std::string(key.str())) + " = " + written.text().substr(from, written.end(node) - from));
+      lines.emplace_back(node.source().begin, key_text(std::string(key.str())) + " = " +
+                                                  written.text().substr(from, written.end(node) - from));
     }
     std::sort(lines.begin(), lines.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     for (const auto& [at, l] : lines) s += l + newline_;
@@ -316,14 +337,14 @@ bool apply(toml::table& root, const JobEdit& edit, const Path& path, const toml:
     if (n && (!(list = n->as_array()) || last.index.back() >= list->size())) return false;
     if (!n && edit.kind != JobEdit::Kind::insert) return false;
   }
-  auto put = [&](auto&& into) {
-    value.visit([&](const auto& v) { into(v); });
-  };
+  auto put = [&](auto&& into) { value.visit([&](const auto& v) { into(v); }); };
   const auto at = list ? list->begin() + static_cast<std::ptrdiff_t>(last.index.back()) : toml::array::iterator{};
   switch (edit.kind) {
     case JobEdit::Kind::set:
-      if (list) put([&](const auto& v) { list->replace(at, v); });
-      else put([&](const auto& v) { t->insert_or_assign(last.key, v); });
+      if (list)
+        put([&](const auto& v) { list->replace(at, v); });
+      else
+        put([&](const auto& v) { t->insert_or_assign(last.key, v); });
       return true;
     case JobEdit::Kind::remove: {
       if (!list) return t->erase(last.key) > 0;
@@ -360,15 +381,25 @@ void drop_empty_lists(toml::table& t) {
   for (const auto& key : empty) t.erase(key);
 }
 
-std::optional<std::string> one_edit(const std::string& text, const std::string& file, const JobEdit& edit, Diagnostics& d) {
+std::optional<std::string> one_edit(const std::string& text, const std::string& file, const JobEdit& edit,
+                                    Diagnostics& d) {
   const Place place{file, 0, 0, edit.path};
   const auto path = path_of(edit.path);
-  if (!path) return d.error("edit-path", place, "this is no key of a job file", edit.path, "such as fixture.style or lock[0].class"), std::nullopt;
+  if (!path)
+    return d.error("edit-path", place, "this is no key of a job file", edit.path,
+                   "such as fixture.style or lock[0].class"),
+           std::nullopt;
   toml::parse_result before = toml::parse(text, file);
-  if (!before) return d.error("job-syntax", {file, before.error().source().begin.line, before.error().source().begin.column, {}}, std::string(before.error().description()), {}, {}, "correct the TOML syntax"), std::nullopt;
+  if (!before)
+    return d.error("job-syntax", {file, before.error().source().begin.line, before.error().source().begin.column, {}},
+                   std::string(before.error().description()), {}, {}, "correct the TOML syntax"),
+           std::nullopt;
   const Source written("v = " + (edit.kind == JobEdit::Kind::remove ? "0" : edit.value) + "\n");
   toml::parse_result wrapped = toml::parse(written.text());
-  if (!wrapped || wrapped.table().size() != 1 || ((edit.kind == JobEdit::Kind::append || edit.kind == JobEdit::Kind::insert) && !wrapped.table().get("v")->is_table())) return d.error("edit-value", place, "this is no value of a job file", edit.value, "a TOML value"), std::nullopt;
+  if (!wrapped || wrapped.table().size() != 1 ||
+      ((edit.kind == JobEdit::Kind::append || edit.kind == JobEdit::Kind::insert) &&
+       !wrapped.table().get("v")->is_table()))
+    return d.error("edit-value", place, "this is no value of a job file", edit.value, "a TOML value"), std::nullopt;
   const toml::node& value = *wrapped.table().get("v");
   const Source source(text);
   Editor editor(source, before.table());
@@ -379,7 +410,10 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
     case JobEdit::Kind::append: out = editor.append(*path, *value.as_table(), written, edit.value); break;
     case JobEdit::Kind::insert: out = editor.insert(*path, *value.as_table(), written, edit.value); break;
   }
-  const auto stuck = [&] { d.error("edit-not-possible", place, "the job file is written in a way in which this cannot be changed", edit.value, {}, "change it in an editor"); };
+  const auto stuck = [&] {
+    d.error("edit-not-possible", place, "the job file is written in a way in which this cannot be changed", edit.value,
+            {}, "change it in an editor");
+  };
   if (!out) return stuck(), std::nullopt;
   toml::parse_result after = toml::parse(*out, file);
   toml::table expected = before.table();
@@ -394,13 +428,17 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
 std::string toml_text(std::string_view s) {
   std::string q = "\"";
   for (const char c : s) {
-    if (c == '"' || c == '\\') q += '\\', q += c;
-    else if (c == '\n') q += "\\n";
-    else if (c == '\t') q += "\\t";
+    if (c == '"' || c == '\\')
+      q += '\\', q += c;
+    else if (c == '\n')
+      q += "\\n";
+    else if (c == '\t')
+      q += "\\t";
     else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {
       static const char* hex = "0123456789ABCDEF";
       q += "\\u00", q += hex[static_cast<unsigned char>(c) >> 4], q += hex[static_cast<unsigned char>(c) & 15];
-    } else q += c;
+    } else
+      q += c;
   }
   return q + "\"";
 }
@@ -413,7 +451,8 @@ std::string toml_as_json(std::string_view text) {
   return s.str();
 }
 
-std::optional<std::string> edited_text(std::string_view given, const std::string& file, const std::vector<JobEdit>& edits, Diagnostics& d) {
+std::optional<std::string> edited_text(std::string_view given, const std::string& file,
+                                       const std::vector<JobEdit>& edits, Diagnostics& d) {
   constexpr std::string_view kMark = "\xEF\xBB\xBF";
   const bool marked = given.starts_with(kMark);
   std::optional<std::string> text = std::string(given.substr(marked ? kMark.size() : 0));

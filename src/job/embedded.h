@@ -4,6 +4,8 @@
 #include <vector>
 
 namespace teasel {
-struct EmbeddedFile { std::string_view path, text; };
+struct EmbeddedFile {
+  std::string_view path, text;
+};
 const std::vector<EmbeddedFile>& embedded_files();
 }  // namespace teasel

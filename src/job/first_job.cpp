@@ -15,12 +15,17 @@ std::string quoted(std::string_view s) {
   }
   return q + "\"";
 }
-std::string mm(double v) { return quoted(short_number(v, 4) + " mm"); }
-std::string point(Point p) { return "[" + mm(p.x) + ", " + mm(p.y) + "]"; }
+std::string mm(double v) {
+  return quoted(short_number(v, 4) + " mm");
+}
+std::string point(Point p) {
+  return "[" + mm(p.x) + ", " + mm(p.y) + "]";
+}
 
 class Writer {
  public:
-  Writer(const Job& job, const std::map<std::string, std::vector<std::string>>& evidence) : job_(job), evidence_(evidence) {}
+  Writer(const Job& job, const std::map<std::string, std::vector<std::string>>& evidence)
+      : job_(job), evidence_(evidence) {}
   std::string run() {
     head();
     netlist();
@@ -52,9 +57,12 @@ class Writer {
     comments("board");
     line("name = " + quoted(job_.name));
     line("revision = " + quoted(job_.revision));
-    if (job_.thickness) line("thickness = " + mm(job_.thickness->v));
-    else line("# CHECK no file states the thickness; 1.6 mm is taken:  thickness = \"1.6 mm\"");
-    if (!job_.finish) line("# CHECK no file states what bare lands are finished with; tips and springs follow it:  finish = \"gold\"");
+    if (job_.thickness)
+      line("thickness = " + mm(job_.thickness->v));
+    else
+      line("# CHECK no file states the thickness; 1.6 mm is taken:  thickness = \"1.6 mm\"");
+    if (!job_.finish)
+      line("# CHECK no file states what bare lands are finished with; tips and springs follow it:  finish = \"gold\"");
     if (job_.finish) line("finish = " + quoted(*job_.finish == Surface::soldered ? "solder" : to_string(*job_.finish)));
     comments("ignored");
   }
@@ -108,10 +116,12 @@ class Writer {
       if (g.offset) line("offset = " + point(*g.offset));
       if (!g.tools.empty()) {
         std::string list;
-        for (const auto& [number, diameter] : g.tools) list += (list.empty() ? "T" : ", T") + std::to_string(number) + " = " + mm(diameter.v);
+        for (const auto& [number, diameter] : g.tools)
+          list += (list.empty() ? "T" : ", T") + std::to_string(number) + " = " + mm(diameter.v);
         line("tools = { " + list + " }");
       }
-      if (g.first_layer) line("first_layer = " + std::to_string(g.first_layer)), line("last_layer = " + std::to_string(g.last_layer));
+      if (g.first_layer)
+        line("first_layer = " + std::to_string(g.first_layer)), line("last_layer = " + std::to_string(g.last_layer));
     }
   }
   void cad() {
@@ -178,12 +188,16 @@ class Writer {
     line();
     line("[components]");
     comments("components");
-    line(std::string("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") + (job_.bom_file.empty() && job_.cad_file.empty() ? "nothing but this list marks a part as not fitted" : "beside what the bill of materials says"));
+    line(std::string("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") +
+         (job_.bom_file.empty() && job_.cad_file.empty() ? "nothing but this list marks a part as not fitted"
+                                                         : "beside what the bill of materials says"));
     line("# height = { U7 = \"2.1 mm\" }   # measured heights; what is not named is assumed by its reference letters");
     line("# side = { J1 = \"bottom\" }     # for parts with holes only, which are assumed on top");
     line();
     comments("need");
-    line("# Interfaces are recognised from names, pins and parts; `teasel audit` lists them. Confirm one, or give its lines:");
+    line(
+        "# Interfaces are recognised from names, pins and parts; `teasel audit` lists them. Confirm one, or give its "
+        "lines:");
     line("# [[interface]]");
     line("# kind = \"1149.1\"");
     line("# mandatory = true");
@@ -192,8 +206,12 @@ class Writer {
     line("# name = \"console\"");
     line("# lines = { TX = \"NET_A\", RX = \"NET_B\" }");
     line();
-    line("# What the test asks of single nets. The first entry that fits a net decides; nets without an entry get a role by");
-    line("# their interface, one probe if they have two pins or more, supplies and ground more. An unmet mandatory need gives");
+    line(
+        "# What the test asks of single nets. The first entry that fits a net decides; nets without an entry get a "
+        "role by");
+    line(
+        "# their interface, one probe if they have two pins or more, supplies and ground more. An unmet mandatory need "
+        "gives");
     line("# exit status 2.");
     line("# [[need]]");
     line("# nets = \"SWD*\"");

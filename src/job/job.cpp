@@ -3,8 +3,8 @@
 #include <cctype>
 #include <set>
 
-#include "teasel/job.h"
 #include "read_parts.h"
+#include "teasel/job.h"
 
 namespace teasel {
 
@@ -64,19 +64,25 @@ void read_interface_rules(TomlTable& t, Job& job) {
   t.tables("interface", [&](TomlTable& n) {
     InterfaceRule r;
     r.name = n.text("name"), r.kind = n.text("kind"), r.nets = n.texts("nets");
-    n.table("lines", [&](TomlTable& l) {
-      l.each([&](const std::string& key) { r.lines[key] = l.text(key); });
-    });
+    n.table("lines", [&](TomlTable& l) { l.each([&](const std::string& key) { r.lines[key] = l.text(key); }); });
     r.mandatory = n.yes_no("mandatory");
     if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
     r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
-    if (r.mandatory.value_or(false) && (r.wanted == 0 || r.role == Role::do_not_touch)) n.error("mandatory", "what must be reached wants a probe", r.wanted == 0 ? "wanted = 0" : "do_not_touch", "one of the two");
+    if (r.mandatory.value_or(false) && (r.wanted == 0 || r.role == Role::do_not_touch))
+      n.error("mandatory", "what must be reached wants a probe", r.wanted == 0 ? "wanted = 0" : "do_not_touch",
+              "one of the two");
     r.reason = n.text("reason");
     r.place = n.place();
-    if (r.kind.empty() && r.name.empty()) n.error("kind", "an entry names a kind of interface, or one that was found", "neither", "kind = \"UART\"  or  name = \"UART 2\"");
-    if (!r.lines.empty() && r.kind.empty()) n.error("kind", "an interface given by its lines has a kind", "none", "kind = \"UART\"");
-    if ((r.kind == "none") != !r.nets.empty()) n.error("nets", "nets go with kind none, and with nothing else", std::to_string(r.nets.size()) + " nets", "kind = \"none\", nets = [\"...\"]");
-    if (r.kind == "none" && !r.lines.empty()) n.error("lines", "an entry of kind none has no lines", std::to_string(r.lines.size()), "nets = [\"...\"]");
+    if (r.kind.empty() && r.name.empty())
+      n.error("kind", "an entry names a kind of interface, or one that was found", "neither",
+              "kind = \"UART\"  or  name = \"UART 2\"");
+    if (!r.lines.empty() && r.kind.empty())
+      n.error("kind", "an interface given by its lines has a kind", "none", "kind = \"UART\"");
+    if ((r.kind == "none") != !r.nets.empty())
+      n.error("nets", "nets go with kind none, and with nothing else", std::to_string(r.nets.size()) + " nets",
+              "kind = \"none\", nets = [\"...\"]");
+    if (r.kind == "none" && !r.lines.empty())
+      n.error("lines", "an entry of kind none has no lines", std::to_string(r.lines.size()), "nets = [\"...\"]");
     job.interface_rules.push_back(std::move(r));
   });
 }
@@ -85,36 +91,46 @@ void read_interface_rules(TomlTable& t, Job& job) {
 void read_decisions(TomlTable& t, Job& job) {
   t.tables("hole", [&](TomlTable& n) {
     OldHole h;
-    if (auto p = n.point("at")) h.at = *p;
-    else n.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+    if (auto p = n.point("at"))
+      h.at = *p;
+    else
+      n.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
     h.side = n.choice("side", {"top", "bottom"}, "bottom") == "top" ? Side::top : Side::bottom;
     h.probe_class = n.text("class"), h.state = n.choice("state", {"open", "plugged", "in use"}, "open");
-    if (h.probe_class.empty()) n.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
+    if (h.probe_class.empty())
+      n.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
     h.place = n.place();
     job.old_holes.push_back(std::move(h));
   });
   t.tables("lock", [&](TomlTable& n) {
     Lock l{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("class"), n.place()};
-    if (l.net.empty() || l.target.empty()) n.error("net", "a lock names a net and a target", l.net + " / " + l.target, "net and target");
+    if (l.net.empty() || l.target.empty())
+      n.error("net", "a lock names a net and a target", l.net + " / " + l.target, "net and target");
     job.locks.push_back(std::move(l));
   });
   t.tables("ban", [&](TomlTable& n) {
     Ban b{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("reason"), n.place()};
-    if (b.net.empty() && b.target.empty() && b.side.empty()) n.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
+    if (b.net.empty() && b.target.empty() && b.side.empty())
+      n.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
     job.bans.push_back(std::move(b));
   });
   t.tables("support", [&](TomlTable& n) {
     Support s;
-    if (const auto at = n.point("at")) s.at = *at;
-    else n.error("at", "a support has a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+    if (const auto at = n.point("at"))
+      s.at = *at;
+    else
+      n.error("at", "a support has a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
     s.side = n.choice("side", {"top", "bottom"}, "top") == "top" ? Side::top : Side::bottom;
     s.finger = n.choice("kind", {"push finger", "board stop"}, "push finger") == "push finger";
     s.place = n.place();
     job.supports.push_back(std::move(s));
   });
   t.tables("waiver", [&](TomlTable& n) {
-    Waiver w{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("rule"), n.text("reason"), n.place()};
-    if (w.net.empty() || w.target.empty() || w.rule.empty()) n.error("rule", "a waiver names a net, a target and a rule", w.net + " / " + w.target + " / " + w.rule, "all three, as in blocked.csv");
+    Waiver w{n.text("net"),  n.text("target"), n.choice("side", kSides, ""),
+             n.text("rule"), n.text("reason"), n.place()};
+    if (w.net.empty() || w.target.empty() || w.rule.empty())
+      n.error("rule", "a waiver names a net, a target and a rule", w.net + " / " + w.target + " / " + w.rule,
+              "all three, as in blocked.csv");
     if (w.reason.empty()) n.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
     job.waivers.push_back(std::move(w));
   });
@@ -125,11 +141,16 @@ Polygons area_of(TomlTable& n, const char* what) {
   const std::vector<Point> points = n.points("polygon");
   const auto from = n.point("from"), to = n.point("to");
   if (points.size() >= 3 || (from && to)) {
-    Polygons filled = points.size() >= 3 ? fill_contours({points}) : fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
-    if (filled.empty()) n.error("polygon", std::string(what) + " holds no area", points.size() >= 3 ? std::to_string(points.size()) + " corners on one line" : "from and to on one line", "corners that span an area");
+    Polygons filled = points.size() >= 3 ? fill_contours({points})
+                                         : fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
+    if (filled.empty())
+      n.error("polygon", std::string(what) + " holds no area",
+              points.size() >= 3 ? std::to_string(points.size()) + " corners on one line" : "from and to on one line",
+              "corners that span an area");
     return filled;
   }
-  n.error("polygon", std::string(what) + " needs a polygon of three points, or from and to", "neither", "polygon = [[x, y], ...]  or  from, to");
+  n.error("polygon", std::string(what) + " needs a polygon of three points, or from and to", "neither",
+          "polygon = [[x, y], ...]  or  from, to");
   return {};
 }
 
@@ -141,14 +162,18 @@ void read_space(TomlTable& t, Job& job) {
     k.side = n.choice("side", {"top", "bottom", "both"}, "both");
     k.from_height = n.length("from_height").value_or(Mm{0}).v;
     k.to_height = n.length("to_height").value_or(Mm{1e9}).v;
-    if (k.to_height <= k.from_height) n.error("to_height", "a keep-out ends above where it begins", short_number(k.to_height, 3) + " mm", "more than from_height");
+    if (k.to_height <= k.from_height)
+      n.error("to_height", "a keep-out ends above where it begins", short_number(k.to_height, 3) + " mm",
+              "more than from_height");
     k.area = area_of(n, "a keep-out");
     k.panel = panel;
     k.place = n.place();
     job.keep_outs.push_back(std::move(k));
   };
   t.tables("keep_out", [&](TomlTable& n) { keep_out(n, false); });
-  if (job.keep_outs.size() > 2000) t.error("keep_out", "more keep-outs than a board has room for", std::to_string(job.keep_outs.size()), "up to 2000: join them");
+  if (job.keep_outs.size() > 2000)
+    t.error("keep_out", "more keep-outs than a board has room for", std::to_string(job.keep_outs.size()),
+            "up to 2000: join them");
   t.tables("cover", [&](TomlTable& n) {
     Cover c;
     c.name = n.text("name");
@@ -156,7 +181,9 @@ void read_space(TomlTable& t, Job& job) {
     c.side = n.choice("side", kSides, "top") == "top" ? Side::top : Side::bottom;
     c.area = area_of(n, "a cover");
     c.height = n.required_length("height").v, c.standoff = n.length("standoff").value_or(Mm{0}).v;
-    if (c.standoff >= c.height) n.error("standoff", "a cover stands lower than its top", short_number(c.standoff, 3) + " mm", "less than the height");
+    if (c.standoff >= c.height)
+      n.error("standoff", "a cover stands lower than its top", short_number(c.standoff, 3) + " mm",
+              "less than the height");
     c.place = n.place();
     job.covers.push_back(std::move(c));
   });
@@ -168,7 +195,10 @@ void read_space(TomlTable& t, Job& job) {
     p.tables("board", [&](TomlTable& n) {
       PanelPlace q;
       q.name = n.text("name", "P" + std::to_string(job.panel.places.size() + 1));
-      if (q.name.empty() || q.name.size() > 30 || !std::all_of(q.name.begin(), q.name.end(), [](unsigned char c) { return std::isalnum(c) || c == '_' || c == '-'; })) n.error("name", "a board's name stands before the names of its probes", q.name, "letters, digits, _ and -");
+      if (q.name.empty() || q.name.size() > 30 || !std::all_of(q.name.begin(), q.name.end(), [](unsigned char c) {
+            return std::isalnum(c) || c == '_' || c == '-';
+          }))
+        n.error("name", "a board's name stands before the names of its probes", q.name, "letters, digits, _ and -");
       if (!n.has("at")) n.error("at", "a board of a panel needs a place", "none", "at = [x, y]");
       q.at = n.point("at").value_or(Point{}), q.turn = n.number("turn", 0, -360, 360);
       q.flipped = n.yes_no("flipped").value_or(false);
@@ -178,29 +208,43 @@ void read_space(TomlTable& t, Job& job) {
       const int columns = n.whole("columns", 1, 1, 100), rows = n.whole("rows", 1, 1, 100);
       const Point first = n.point("first").value_or(Point{}), pitch = n.point("pitch").value_or(Point{});
       const double turn = n.number("turn", 0, -360, 360);
-      if ((columns > 1 && pitch.x == 0) || (rows > 1 && pitch.y == 0)) n.error("pitch", "an array needs a pitch", "0", "pitch = [\"60 mm\", \"40 mm\"]");
+      if ((columns > 1 && pitch.x == 0) || (rows > 1 && pitch.y == 0))
+        n.error("pitch", "an array needs a pitch", "0", "pitch = [\"60 mm\", \"40 mm\"]");
       for (int j = 0; j < rows; ++j)
-        for (int i = 0; i < columns; ++i) job.panel.places.push_back({"P" + std::to_string(job.panel.places.size() + 1), first + Point{i * pitch.x, j * pitch.y}, turn, false});
+        for (int i = 0; i < columns; ++i)
+          job.panel.places.push_back({"P" + std::to_string(job.panel.places.size() + 1),
+                                      first + Point{i * pitch.x, j * pitch.y}, turn, false});
     });
     p.tables("hole", [&](TomlTable& n) {
       if (!n.has("at")) n.error("at", "a hole needs a place", "none", "at = [x, y]");
-      job.panel.holes.push_back({n.point("at").value_or(Point{}), n.required_length("diameter"), n.yes_no("plated").value_or(false)});
-      if (job.panel.holes.back().diameter.v < 0.1) n.error("diameter", "a hole has a size", short_number(job.panel.holes.back().diameter.v, 3) + " mm", "0.1 mm or more");
+      job.panel.holes.push_back(
+          {n.point("at").value_or(Point{}), n.required_length("diameter"), n.yes_no("plated").value_or(false)});
+      if (job.panel.holes.back().diameter.v < 0.1)
+        n.error("diameter", "a hole has a size", short_number(job.panel.holes.back().diameter.v, 3) + " mm",
+                "0.1 mm or more");
     });
     p.tables("keep_out", [&](TomlTable& n) { keep_out(n, true); });
-    if (job.panel.places.empty() && job.panel.step.empty()) p.error("board", "a panel holds boards", "none", "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
+    if (job.panel.places.empty() && job.panel.step.empty())
+      p.error("board", "a panel holds boards", "none",
+              "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
     std::set<std::string> names;
     for (const PanelPlace& q : job.panel.places)
-      if (!names.insert(q.name).second) p.error("board", "two boards of the panel have one name", q.name, "a name for each");
-    if (!job.panel.outline.empty() && job.panel.outline.size() < 3) p.error("outline", "an outline needs three corners", std::to_string(job.panel.outline.size()), "three or more");
+      if (!names.insert(q.name).second)
+        p.error("board", "two boards of the panel have one name", q.name, "a name for each");
+    if (!job.panel.outline.empty() && job.panel.outline.size() < 3)
+      p.error("outline", "an outline needs three corners", std::to_string(job.panel.outline.size()), "three or more");
   });
   t.tables("variant", [&](TomlTable& n) {
-    BuildVariant v{n.text("name"), n.text("bom"), n.text("ipc2581"), n.texts("not_fitted"), n.texts("fitted"), n.place()};
-    if (std::any_of(job.variants.begin(), job.variants.end(), [&](const BuildVariant& w) { return w.name == v.name; })) n.error("name", "two build variants have one name", v.name, "a name for each");
+    BuildVariant v{n.text("name"),        n.text("bom"),     n.text("ipc2581"),
+                   n.texts("not_fitted"), n.texts("fitted"), n.place()};
+    if (std::any_of(job.variants.begin(), job.variants.end(), [&](const BuildVariant& w) { return w.name == v.name; }))
+      n.error("name", "two build variants have one name", v.name, "a name for each");
     if (v.name.empty()) n.error("name", "a build variant needs a name", "none", "such as \"with display\"");
     job.variants.push_back(std::move(v));
   });
-  if (job.variants.size() > 30) t.error("variant", "more build variants than one plan can hold for", std::to_string(job.variants.size()), "up to 30");
+  if (job.variants.size() > 30)
+    t.error("variant", "more build variants than one plan can hold for", std::to_string(job.variants.size()),
+            "up to 30");
 }
 }  // namespace
 
@@ -214,7 +258,9 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.name = b.text("name");
       job.revision = b.text("revision");
       job.thickness = b.length("thickness");
-      if (const std::string finish = b.choice("finish", {"gold", "solder", "tin", "silver", "organic", "unknown"}, ""); !finish.empty()) job.finish = surface_of(finish);
+      if (const std::string finish = b.choice("finish", {"gold", "solder", "tin", "silver", "organic", "unknown"}, "");
+          !finish.empty())
+        job.finish = surface_of(finish);
     });
     root.table("inputs", [&](TomlTable& t) { read_inputs(t, job); });
     root.table("components", [&](TomlTable& t) { read_components(t, job); });
@@ -224,7 +270,10 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
     read_decisions(root, job);
     root.table("gate", [&](TomlTable& g) {
       job.gate.used = true;
-      for (auto [key, value] : {std::pair{"score", &job.gate.score}, {"nets", &job.gate.nets}, {"pins", &job.gate.pins}, {"components", &job.gate.components}})
+      for (auto [key, value] : {std::pair{"score", &job.gate.score},
+                                {"nets", &job.gate.nets},
+                                {"pins", &job.gate.pins},
+                                {"components", &job.gate.components}})
         if (g.has(key)) *value = g.number(key, 100, 0, 100);
       job.gate.supplies = g.yes_no("supplies").value_or(false);
       job.gate.interfaces = g.texts("interfaces");
@@ -252,7 +301,8 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.sides = f.choice("sides", {"auto", "bottom", "top", "both"}, "auto");
       job.drill_face = f.choice("drill_face", {"board", "outer"}, "board");
       job.tooling = f.points("tooling");
-      if (!job.tooling.empty() && job.tooling.size() != 2) f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
+      if (!job.tooling.empty() && job.tooling.size() != 2)
+        f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
     });
     root.table("rule_changes", [&](TomlTable& c) { job.rule_changes = c.leaves(); });
     root.table("mechanics", [&](TomlTable& m) {
@@ -261,9 +311,11 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       if (m.has("modulus_gpa")) job.modulus = 1000 * m.number("modulus_gpa", 20, 0.1, 1000);
       if (m.has("modulus_across_gpa")) job.modulus_across = 1000 * m.number("modulus_across_gpa", 20, 0.1, 1000);
       if (m.has("strain_limit_ue")) job.strain_limit = 1e-6 * m.number("strain_limit_ue", 500, 1, 1e5);
-      m.table("part_limit_ue", [&](TomlTable& t) { t.each([&](const std::string& part) { job.component_strain[part] = 1e-6 * t.number(part, 500, 1, 1e5); }); });
+      m.table("part_limit_ue", [&](TomlTable& t) {
+        t.each([&](const std::string& part) { job.component_strain[part] = 1e-6 * t.number(part, 500, 1, 1e5); });
+      });
     });
-    root.table("plan", [&](TomlTable& p) { 
+    root.table("plan", [&](TomlTable& p) {
       job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
       job.scan_saves_probes = p.choice("boundary_scan", {"report", "save probes"}, "report") == "save probes";
       job.advice = p.yes_no("advice").value_or(true);
@@ -271,12 +323,21 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
       job.seed = p.whole("seed", 1, 0, 1'000'000'000);
       job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
       job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
-      if (static_cast<double>(job.simulated_fixtures) * job.simulated_boards > 1e7) p.error("simulated_boards", "more touches than are worth waiting for", std::to_string(job.simulated_fixtures) + " fixtures of " + std::to_string(job.simulated_boards) + " boards", "ten million together at most");
+      if (static_cast<double>(job.simulated_fixtures) * job.simulated_boards > 1e7)
+        p.error(
+            "simulated_boards", "more touches than are worth waiting for",
+            std::to_string(job.simulated_fixtures) + " fixtures of " + std::to_string(job.simulated_boards) + " boards",
+            "ten million together at most");
     });
   });
-  const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) { return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom; });
+  const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) {
+    return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom;
+  });
   if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty() && job.cad_file.empty() && !copper)
-    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list nor outer copper", {}, "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or [[inputs.gerber]] with role copper top or copper bottom", "add one of them");
+    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list nor outer copper", {},
+            "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or [[inputs.gerber]] with role "
+            "copper top or copper bottom",
+            "add one of them");
   return job;
 }
 

@@ -6,19 +6,27 @@
 namespace teasel {
 
 namespace {
-constexpr std::array<const char*, 6> kRoles = {"programming", "power", "ground", "functional", "observe", "do_not_touch"};
-constexpr std::array<const char*, 12> kLayers = {"copper top", "copper bottom", "copper inner", "mask top", "mask bottom", "paste top",
-                                                 "paste bottom", "silk top", "silk bottom", "outline", "drawing", "ignore"};
-char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; }
+constexpr std::array<const char*, 6> kRoles = {"programming", "power",   "ground",
+                                               "functional",  "observe", "do_not_touch"};
+constexpr std::array<const char*, 12> kLayers = {"copper top",  "copper bottom", "copper inner", "mask top",
+                                                 "mask bottom", "paste top",     "paste bottom", "silk top",
+                                                 "silk bottom", "outline",       "drawing",      "ignore"};
+char lower(char c) {
+  return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
+}
 }  // namespace
 
-const char* to_string(Role role) { return kRoles[static_cast<std::size_t>(role)]; }
+const char* to_string(Role role) {
+  return kRoles[static_cast<std::size_t>(role)];
+}
 std::optional<Role> role_of(std::string_view text) {
   auto it = std::find(kRoles.begin(), kRoles.end(), text);
   if (it == kRoles.end()) return std::nullopt;
   return static_cast<Role>(it - kRoles.begin());
 }
-const char* to_string(LayerRole role) { return kLayers[static_cast<std::size_t>(role)]; }
+const char* to_string(LayerRole role) {
+  return kLayers[static_cast<std::size_t>(role)];
+}
 std::optional<LayerRole> layer_role(std::string_view text) {
   auto it = std::find(kLayers.begin(), kLayers.end(), text);
   if (it == kLayers.end()) return std::nullopt;

@@ -7,13 +7,15 @@ namespace teasel {
 
 namespace {
 constexpr std::string_view kChanged = "rule_changes.";  // what stands before a key that another file changes
-constexpr double kFarthest = 10'000;  // mm; boards and panels are smaller
+constexpr double kFarthest = 10'000;                    // mm; boards and panels are smaller
 
 std::string shown(const toml::node& node) {
   std::ostringstream s;
   node.visit([&](const auto& n) {
-    if constexpr (toml::is_value<decltype(n)>) s << n.get();
-    else s << (toml::is_table<decltype(n)> ? "a table" : "a list");
+    if constexpr (toml::is_value<decltype(n)>)
+      s << n.get();
+    else
+      s << (toml::is_table<decltype(n)> ? "a table" : "a list");
   });
   return s.str();
 }
@@ -99,8 +101,10 @@ std::optional<Mm> TomlTable::length(std::string_view key) {
   if (!n) return std::nullopt;
   auto v = n->value_exact<std::string>();
   auto mm = v ? parse_length(*v) : std::nullopt;
-  if (!mm) error(key, "a length with its unit is expected", shown(*n), "such as \"0.1 mm\" or \"4 mil\"");
-  else if (!(mm->v >= 0 && mm->v <= kFarthest)) error(key, "a size is out of range", shown(*n), "0 to 10 m");
+  if (!mm)
+    error(key, "a length with its unit is expected", shown(*n), "such as \"0.1 mm\" or \"4 mil\"");
+  else if (!(mm->v >= 0 && mm->v <= kFarthest))
+    error(key, "a size is out of range", shown(*n), "0 to 10 m");
   return mm;
 }
 
@@ -162,8 +166,10 @@ std::vector<std::string> TomlTable::texts(std::string_view key) {
   if (!a) error(key, "a list of texts is expected", shown(*n), "[\"...\", \"...\"]");
   if (a)
     for (const auto& e : *a) {
-      if (auto v = e.value_exact<std::string>()) out.push_back(*v);
-      else error(key, "a list of texts is expected", shown(e), "text in quotes");
+      if (auto v = e.value_exact<std::string>())
+        out.push_back(*v);
+      else
+        error(key, "a list of texts is expected", shown(e), "text in quotes");
     }
   return out;
 }
@@ -186,7 +192,8 @@ void TomlTable::tables(std::string_view key, const std::function<void(TomlTable&
     return error(key, "a list of tables is expected", shown(*n), "[[" + std::string(key) + "]]");
   std::size_t i = 0;
   for (const auto& e : *a) {
-    TomlTable sub(*e.as_table(), (path_.empty() ? "" : path_ + ".") + std::string(key) + "[" + std::to_string(++i) + "]", file_, d_);
+    TomlTable sub(*e.as_table(),
+                  (path_.empty() ? "" : path_ + ".") + std::string(key) + "[" + std::to_string(++i) + "]", file_, d_);
     f(sub);
     sub.finish();
   }
@@ -194,12 +201,15 @@ void TomlTable::tables(std::string_view key, const std::function<void(TomlTable&
 
 std::vector<std::string> TomlTable::leaves() {
   std::vector<std::string> out;
-  const std::function<void(const toml::table&, const std::string&)> walk = [&](const toml::table& t, const std::string& before) {
+  const std::function<void(const toml::table&, const std::string&)> walk = [&](const toml::table& t,
+                                                                               const std::string& before) {
     for (const auto& [k, v] : t) {
       const std::string key = before + std::string(k.str());
       if (&t == &table_) asked_.emplace(k.str());
-      if (const toml::table* sub = v.as_table()) walk(*sub, key + ".");
-      else out.push_back(key + " = " + shown(v));
+      if (const toml::table* sub = v.as_table())
+        walk(*sub, key + ".");
+      else
+        out.push_back(key + " = " + shown(v));
     }
   };
   walk(table_, {});
@@ -219,17 +229,19 @@ void TomlTable::finish() {
       if (std::size_t e = edit_distance(key, a); e < best) best = e, nearest = a;
     std::string all;
     for (const auto& a : asked_) all += (all.empty() ? "" : ", ") + a;
-    d_.error("job-unknown-key", place(key), "unknown key", key, nearest.empty() ? "one of: " + all : "perhaps " + nearest,
-             "correct or remove the key");
+    d_.error("job-unknown-key", place(key), "unknown key", key,
+             nearest.empty() ? "one of: " + all : "perhaps " + nearest, "correct or remove the key");
   }
 }
 
-void with_toml(std::string_view text, const std::string& file, Diagnostics& d, const std::function<void(TomlTable&)>& f) {
+void with_toml(std::string_view text, const std::string& file, Diagnostics& d,
+               const std::function<void(TomlTable&)>& f) {
   if (text.size() > 50'000'000) return d.error("job-too-large", {file, 0, 0, {}}, "the file is larger than 50 MB");
   toml::parse_result result = toml::parse(text, file);
   if (!result) {
     const auto& e = result.error();
-    return d.error("job-syntax", {file, e.source().begin.line, e.source().begin.column, {}}, std::string(e.description()), {}, {}, "correct the TOML syntax");
+    return d.error("job-syntax", {file, e.source().begin.line, e.source().begin.column, {}},
+                   std::string(e.description()), {}, {}, "correct the TOML syntax");
   }
   TomlTable root(result.table(), {}, file, d);
   f(root);
@@ -241,15 +253,20 @@ namespace {
 void merge(toml::table& into, toml::table& changes) {
   for (auto&& [key, node] : changes) {
     toml::table *sub = node.as_table(), *there = into.contains(key.str()) ? into.get(key.str())->as_table() : nullptr;
-    if (sub && there) merge(*there, *sub);
-    else node.visit([&, name = key.str()](auto& n) { into.insert_or_assign(name, std::move(n)); });
+    if (sub && there)
+      merge(*there, *sub);
+    else
+      node.visit([&, name = key.str()](auto& n) { into.insert_or_assign(name, std::move(n)); });
   }
 }
 }  // namespace
 
-void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes, const std::string& changes_file, std::string_view change_key, Diagnostics& d, const std::function<void(TomlTable&)>& f) {
+void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes,
+                       const std::string& changes_file, std::string_view change_key, Diagnostics& d,
+                       const std::function<void(TomlTable&)>& f) {
   toml::parse_result base = toml::parse(text, file), changing = toml::parse(changes, changes_file);
-  toml::table* list = changing && changing.table().contains(change_key) ? changing.table().get(change_key)->as_table() : nullptr;
+  toml::table* list =
+      changing && changing.table().contains(change_key) ? changing.table().get(change_key)->as_table() : nullptr;
   if (!base || !list) return with_toml(text, file, d, f);
   merge(base.table(), *list);
   TomlTable root(base.table(), {}, file, d);

@@ -1,11 +1,11 @@
 // Reading TOML with places: every key is taken by name; what nobody took is an unknown key.
 #pragma once
-#include "teasel/job.h"
 #include <functional>
 #include <set>
 #include <string>
 #include <string_view>
 #include <vector>
+#include "teasel/job.h"
 
 #define TOML_EXCEPTIONS 0
 #include <toml++/toml.h>
@@ -56,11 +56,14 @@ class TomlTable {
 };
 
 /// Parses and hands the root to f; a syntax error becomes a finding with line and column.
-void with_toml(std::string_view text, const std::string& file, Diagnostics& d, const std::function<void(TomlTable&)>& f);
+void with_toml(std::string_view text, const std::string& file, Diagnostics& d,
+               const std::function<void(TomlTable&)>& f);
 
-/// The same with values of another file in place of some: every leaf and every list under `change_key` of `changes`, by its
-/// path. What they say wrongly is found where they stand.
-void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes, const std::string& changes_file, std::string_view change_key, Diagnostics& d, const std::function<void(TomlTable&)>& f);
+/// The same with values of another file in place of some: every leaf and every list under `change_key` of `changes`, by
+/// its path. What they say wrongly is found where they stand.
+void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes,
+                       const std::string& changes_file, std::string_view change_key, Diagnostics& d,
+                       const std::function<void(TomlTable&)>& f);
 
 /// Smallest number of edits between two words, for suggestions.
 

@@ -31,19 +31,29 @@ constexpr double kBarMPa = 0.1;
 constexpr double kLargeHole = 6;  // mm: smaller holes do not change how a board bends
 }  // namespace
 
-double strain_limit(const BedInputs& in) { return in.job.strain_limit.value_or(in.rules.mechanics.strain_limit); }
-bool is_sensitive(const Component& c) { return c.area_array || (c.features.size() == 2 && !c.name.empty() && c.name[0] == 'C' && c.name.size() > 1 && c.name[1] >= '0' && c.name[1] <= '9'); }
-double vacuum_of(const BedInputs& in) { return in.kit ? in.kit->vacuum_bar * kBarMPa * in.rules.mechanics.vacuum_share : 0; }
+double strain_limit(const BedInputs& in) {
+  return in.job.strain_limit.value_or(in.rules.mechanics.strain_limit);
+}
+bool is_sensitive(const Component& c) {
+  return c.area_array || (c.features.size() == 2 && !c.name.empty() && c.name[0] == 'C' && c.name.size() > 1 &&
+                          c.name[1] >= '0' && c.name[1] <= '9');
+}
+double vacuum_of(const BedInputs& in) {
+  return in.kit ? in.kit->vacuum_bar * kBarMPa * in.rules.mechanics.vacuum_share : 0;
+}
 
 std::vector<Stage> stages_of(const BedInputs& in) {
   std::vector<Stage> out = {{"first touch", 0, false}, {"half way", 0.5, false}, {kFullStroke, 1, false}};
-  if (std::any_of(in.option.probes.begin(), in.option.probes.end(), [](const PlacedProbe& p) { return p.long_travel; })) out.push_back({"half stage", 0.5, true});
+  if (std::any_of(in.option.probes.begin(), in.option.probes.end(), [](const PlacedProbe& p) { return p.long_travel; }))
+    out.push_back({"half stage", 0.5, true});
   return out;
 }
 
-BedModel::BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool fine) : in_(in), supports_(std::move(supports)) {
+BedModel::BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool fine)
+    : in_(in), supports_(std::move(supports)) {
   const MechanicsRules& m = in.rules.mechanics;
-  stiffness_ = {in.board.thickness, in.job.modulus.value_or(m.modulus), in.job.modulus_across.value_or(in.job.modulus ? 0 : m.modulus_across), m.poisson, 0};
+  stiffness_ = {in.board.thickness, in.job.modulus.value_or(m.modulus),
+                in.job.modulus_across.value_or(in.job.modulus ? 0 : m.modulus_across), m.poisson, 0};
   Polygons board = in.board.pieces.empty() ? Polygons{in.board.outline} : in.board.pieces;
   Polygons holes;
   for (const BoardHole& h : in.board.holes)
@@ -65,14 +75,17 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool fine) 
     PressContact x;
     x.from_below = t.side == Side::bottom;
     const double force = force_on(in_.rules, t, c).v;
-    x.preload = force * in_.rules.mechanics.preload_share, x.rate = (force - x.preload) / c.working_travel.v, x.full = c.full_travel.v, x.linear = !fine;
-    contacts.push_back(std::move(x)), centre.push_back(in_.access.spots[at(p.spot)].at), radius.push_back(c.tip_diameter.v / 2);
+    x.preload = force * in_.rules.mechanics.preload_share, x.rate = (force - x.preload) / c.working_travel.v,
+    x.full = c.full_travel.v, x.linear = !fine;
+    contacts.push_back(std::move(x)), centre.push_back(in_.access.spots[at(p.spot)].at),
+        radius.push_back(c.tip_diameter.v / 2);
   }
   probes_ = contacts.size();
   for (const PlacedSupport& s : supports_) {
     PressContact x;
     x.from_below = s.side == Side::bottom;
-    contacts.push_back(std::move(x)), centre.push_back(s.at), radius.push_back((s.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v) / 2);
+    contacts.push_back(std::move(x)), centre.push_back(s.at),
+        radius.push_back((s.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v) / 2);
   }
   std::vector<Point> points = centre;
   constexpr int kRing = 6;
@@ -84,7 +97,8 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool fine) 
         if (const double d = distance(centre[i], centre[j]); j != i && d > 1e-6) r = std::min(r, 0.4 * d);
       if (!contains(board, centre[i]) || distance_to_boundary(board, centre[i]) < 1.5 * r) continue;
       ring[i] = points.size();
-      for (int k = 0; k < kRing; ++k) points.push_back(centre[i] + r * Point{std::cos(k * std::acos(-1) / 3), std::sin(k * std::acos(-1) / 3)});
+      for (int k = 0; k < kRing; ++k)
+        points.push_back(centre[i] + r * Point{std::cos(k * std::acos(-1) / 3), std::sin(k * std::acos(-1) / 3)});
     }
   PlateMesh mesh = mesh_plate(board, points, mesh_size);
   if (mesh.triangles.empty()) return;
@@ -123,9 +137,12 @@ void BedModel::add_gauges() {
   const double cell = std::max(in_.rules.mechanics.mesh.v, 2 * radius);
   std::map<std::pair<long, long>, std::vector<std::size_t>> cells;
   std::vector<Point> middle(m.triangles.size());
-  auto key = [&](Point p) { return std::pair(static_cast<long>(std::floor(p.x / cell)), static_cast<long>(std::floor(p.y / cell))); };
+  auto key = [&](Point p) {
+    return std::pair(static_cast<long>(std::floor(p.x / cell)), static_cast<long>(std::floor(p.y / cell)));
+  };
   for (std::size_t t = 0; t < m.triangles.size(); ++t) {
-    const Point a = m.nodes[at(m.triangles[t][0])], b = m.nodes[at(m.triangles[t][1])], c = m.nodes[at(m.triangles[t][2])];
+    const Point a = m.nodes[at(m.triangles[t][0])], b = m.nodes[at(m.triangles[t][1])],
+                c = m.nodes[at(m.triangles[t][2])];
     middle[t] = (1.0 / 3) * (a + b + c);
     cells[key(middle[t])].push_back(t);
   }
@@ -138,7 +155,8 @@ void BedModel::add_gauges() {
       if (!contains(pieces, p)) continue;
       Gauge g;
       g.component = static_cast<int>(i), g.at = p, g.limit = fixed;
-      if (const auto own = in_.job.component_strain.find(c.name); own != in_.job.component_strain.end()) g.limit = own->second;
+      if (const auto own = in_.job.component_strain.find(c.name); own != in_.job.component_strain.end())
+        g.limit = own->second;
       double sum = 0, nearest = INFINITY;
       std::size_t next = m.triangles.size();
       const auto [cx, cy] = key(p);
@@ -149,7 +167,8 @@ void BedModel::add_gauges() {
               const double d = distance(middle[t], p);
               if (d < nearest) nearest = d, next = t;
               if (d > radius) continue;
-              const Point a = m.nodes[at(m.triangles[t][0])], e = m.nodes[at(m.triangles[t][1])], f = m.nodes[at(m.triangles[t][2])];
+              const Point a = m.nodes[at(m.triangles[t][0])], e = m.nodes[at(m.triangles[t][1])],
+                          f = m.nodes[at(m.triangles[t][2])];
               g.triangles.emplace_back(t, cross(e - a, f - a) / 2), sum += g.triangles.back().second;
             }
       if (g.triangles.empty() && next < m.triangles.size()) g.triangles.emplace_back(next, 1), sum = 1;
@@ -164,7 +183,9 @@ void BedModel::add_gauges() {
   }
 }
 
-Curvature BedModel::curvature(const Gauge& g, const std::vector<double>& u) { return {value(g.curvature[0], u), value(g.curvature[1], u), value(g.curvature[2], u)}; }
+Curvature BedModel::curvature(const Gauge& g, const std::vector<double>& u) {
+  return {value(g.curvature[0], u), value(g.curvature[1], u), value(g.curvature[2], u)};
+}
 
 double BedModel::strain(const Gauge& g, const std::vector<double>& u) const {
   return curvature(g, u).strain(stiffness_.thickness);
@@ -177,7 +198,8 @@ std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
   const Point mid = b.centre();
   std::vector<double> out;
   for (const Point n : press_->plate().mesh().nodes) {
-    // Bow: a parabola along the longer side, its ends in the plane. Twist: opposite corners up, the others down, half each.
+    // Bow: a parabola along the longer side, its ends in the plane. Twist: opposite corners up, the others down, half
+    // each.
     const double u = b.width() >= b.height() ? (n.x - mid.x) / (b.width() / 2) : (n.y - mid.y) / (b.height() / 2);
     const double v = (n.x - mid.x) / (b.width() / 2) * (n.y - mid.y) / (b.height() / 2);
     switch (shape) {
@@ -201,7 +223,9 @@ PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vecto
   const Affine to_kit = board_to_kit(in_);
   const double middle_from_hinge = lid ? in_.kit->hinge_y->v - to_kit(bounds(in_.board.outline.outer).centre()).y : 0;
   auto remaining = [&](const StylePlate& p, Point place) {
-    const double slant = lid && !p.lower && middle_from_hinge > 0 ? std::max(0.0, in_.kit->hinge_y->v - to_kit(place).y) / middle_from_hinge : 1;
+    const double slant = lid && !p.lower && middle_from_hinge > 0
+                             ? std::max(0.0, in_.kit->hinge_y->v - to_kit(place).y) / middle_from_hinge
+                             : 1;
     return (1 - stage.share) * (p.at_touch.v - p.at_work.v) * slant;
   };
   auto probe_plate = [&](Side side) -> const StylePlate* {
@@ -220,11 +244,13 @@ PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vecto
       if (!plate[side] || (stage.long_only && !p.long_travel)) continue;
       s.present[i] = 1;
       // How far a relaxed tip would stand in the board's plane.
-      s.touch[i] = up * (in_.catalogue.classes[at(p.probe_class)].working_travel.v - (stage.long_only ? 0 : remaining(*plate[side], in_.access.spots[at(p.spot)].at)));
+      s.touch[i] = up * (in_.catalogue.classes[at(p.probe_class)].working_travel.v -
+                         (stage.long_only ? 0 : remaining(*plate[side], in_.access.spots[at(p.spot)].at)));
     } else if (present[i - probes_] && holds[side]) {
       s.present[i] = 1;
       // A finger may stand too low by the gap; stops set the plane.
-      s.touch[i] = -up * (remaining(*holds[side], supports_[i - probes_].at) + (supports_[i - probes_].finger ? in_.rules.mechanics.support_gap.v : 0));
+      s.touch[i] = -up * (remaining(*holds[side], supports_[i - probes_].at) +
+                          (supports_[i - probes_].finger ? in_.rules.mechanics.support_gap.v : 0));
     }
   }
   // Vacuum grows as the probes do.
@@ -252,7 +278,8 @@ void find_feet_near(const BedInputs& in, OverStrained& over) {
     }
 }
 
-PressedState summary(const BedInputs& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes) {
+PressedState summary(const BedInputs& in, const BedModel& model, const Stage& stage,
+                     const std::vector<Solved>& shapes) {
   PressedState out;
   out.name = stage.name;
   const std::size_t n = model.probes(), supports = model.supports().size();
@@ -263,7 +290,8 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
     const Solved& s = shapes[k];
     out.settled &= s.forces.settled;
     for (std::size_t i = 0; i < n; ++i) {
-      out.least_travel[i] = std::min(out.least_travel[i], s.forces.travel[i]), out.most_travel[i] = std::max(out.most_travel[i], s.forces.travel[i]);
+      out.least_travel[i] = std::min(out.least_travel[i], s.forces.travel[i]),
+      out.most_travel[i] = std::max(out.most_travel[i], s.forces.travel[i]);
       out.probe_force[i] = std::max(out.probe_force[i], s.forces.force[i]);
     }
     for (std::size_t i = 0; i < supports; ++i) {
@@ -274,9 +302,11 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
     if (k == 0 || worst > out.strain) out.strain = worst, out.worst = static_cast<FreeShape>(k);
   }
   const std::vector<double>& bent = shapes[static_cast<std::size_t>(out.worst)].bending;
-  for (const Curvature& c : model.press().plate().curvature_at_nodes(bent)) out.surface_strain.push_back(c.strain(model.stiffness().thickness));
+  for (const Curvature& c : model.press().plate().curvature_at_nodes(bent))
+    out.surface_strain.push_back(c.strain(model.stiffness().thickness));
   const std::vector<double>& shape = model.free_shape(out.worst);
-  for (std::size_t i = 0; i < mesh.nodes.size(); ++i) out.deflection.push_back(bent[3 * i] + (shape.empty() ? 0 : shape[i]));
+  for (std::size_t i = 0; i < mesh.nodes.size(); ++i)
+    out.deflection.push_back(bent[3 * i] + (shape.empty() ? 0 : shape[i]));
   // Forces and how far a flat board leaves its plane.
   const Solved& flat = shapes[0];
   for (std::size_t i = 0; i < mesh.nodes.size(); ++i) {
@@ -309,8 +339,12 @@ namespace {
 std::optional<Side> not_held(const BedInputs& in, const std::vector<PlacedSupport>& supports) {
   if (vacuum_of(in) > 0) return std::nullopt;
   for (const Side pushed : {Side::bottom, Side::top}) {
-    const auto on = [&](Side side) { return std::any_of(in.option.probes.begin(), in.option.probes.end(), [&](const PlacedProbe& p) { return in.access.targets[at(p.target)].side == side; }); };
-    const bool held = std::any_of(supports.begin(), supports.end(), [&](const PlacedSupport& s) { return s.side == other(pushed); });
+    const auto on = [&](Side side) {
+      return std::any_of(in.option.probes.begin(), in.option.probes.end(),
+                         [&](const PlacedProbe& p) { return in.access.targets[at(p.target)].side == side; });
+    };
+    const bool held =
+        std::any_of(supports.begin(), supports.end(), [&](const PlacedSupport& s) { return s.side == other(pushed); });
     if (on(pushed) && !on(other(pushed)) && !held) return pushed;
   }
   return std::nullopt;
@@ -325,17 +359,27 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
     const char* side = to_string(other(*pushed));
     out.not_held = true;
     out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
-    d.warn("mechanics-not-held", place, "the board is not held down against its probes: no free place for a push finger on the " + std::string(side) + " side", std::to_string(in.option.probes.size()) + " probes", "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box");
+    d.warn("mechanics-not-held", place,
+           "the board is not held down against its probes: no free place for a push finger on the " +
+               std::string(side) + " side",
+           std::to_string(in.option.probes.size()) + " probes",
+           "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box");
     return out;
   }
   const BedModel model(in, out.supports, in.rules.mechanics.mesh.v, true);
   if (!model.ok()) {
     out.why_not = "no mesh could be laid over the board's outline";
-    d.warn("mechanics-no-mesh", place, "how the board bends is not worked out: no mesh could be laid over its outline", in.board.outline.outer.size() < 3 ? "no outline" : "outline of " + std::to_string(in.board.outline.outer.size()) + " points");
+    d.warn("mechanics-no-mesh", place, "how the board bends is not worked out: no mesh could be laid over its outline",
+           in.board.outline.outer.size() < 3
+               ? "no outline"
+               : "outline of " + std::to_string(in.board.outline.outer.size()) + " points");
     return out;
   }
   out.used = true, out.stiffness = model.stiffness(), out.mesh = model.press().plate().mesh();
-  if (!out.mesh.complete) d.warn("mechanics-coarse", place, "the board's outline is so fine that its mesh is coarse in places; strains there are too low", std::to_string(out.mesh.nodes.size()) + " nodes");
+  if (!out.mesh.complete)
+    d.warn("mechanics-coarse", place,
+           "the board's outline is so fine that its mesh is coarse in places; strains there are too low",
+           std::to_string(out.mesh.nodes.size()) + " nodes");
   const std::vector<char> all(out.supports.size(), 1);
   std::map<int, PartStrain> worst;
   for (const Stage& stage : stages_of(in)) {
@@ -350,15 +394,18 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
     };
     // Bent boards do much as a flat one does.
     solve(0);
-    parallel_for(shapes.size() - 1, [&](std::size_t k) { solve(k + 1); }, 1);
+    parallel_for(
+        shapes.size() - 1, [&](std::size_t k) { solve(k + 1); }, 1);
     for (const Solved& s : shapes)
       for (std::size_t g = 0; g < model.gauges().size(); ++g) {
         const Gauge& x = model.gauges()[g];
         double limit = x.limit;
         // A limit by rate: from nothing to this strain within the closing time.
-        if (in.job.closing_seconds > 0) limit = std::min(limit, strain_limit_at_rate(out.stiffness.thickness, s.strains[g] / in.job.closing_seconds));
+        if (in.job.closing_seconds > 0)
+          limit = std::min(limit, strain_limit_at_rate(out.stiffness.thickness, s.strains[g] / in.job.closing_seconds));
         PartStrain& p = worst[x.component];
-        if (p.component < 0 || s.strains[g] / limit > p.strain / p.limit) p = {x.component, is_sensitive(in.board.components[at(x.component)]), s.strains[g], limit, stage.name, x.at};
+        if (p.component < 0 || s.strains[g] / limit > p.strain / p.limit)
+          p = {x.component, is_sensitive(in.board.components[at(x.component)]), s.strains[g], limit, stage.name, x.at};
       }
     out.states.push_back(summary(in, model, stage, shapes));
     if (stage.share < 1) continue;
@@ -370,7 +417,8 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
       out.flat_strain = std::max(out.flat_strain, strain);
       if (strain <= x.limit) continue;
       out.flat_holds = false;
-      if (!out.over || strain / x.limit > out.over->strain / out.over->limit) out.over = {x.component, x.at, strain, x.limit, {}};
+      if (!out.over || strain / x.limit > out.over->strain / out.over->limit)
+        out.over = {x.component, x.at, strain, x.limit, {}};
     }
     if (out.over) find_feet_near(in, *out.over);
     for (std::size_t i = 0; i < model.probes(); ++i) {
@@ -379,13 +427,17 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
     }
   }
   for (const auto& [c, p] : worst) out.parts.push_back(p);
-  std::stable_sort(out.parts.begin(), out.parts.end(), [](const PartStrain& a, const PartStrain& b) { return a.sensitive != b.sensitive ? a.sensitive : a.strain / a.limit > b.strain / b.limit; });
+  std::stable_sort(out.parts.begin(), out.parts.end(), [](const PartStrain& a, const PartStrain& b) {
+    return a.sensitive != b.sensitive ? a.sensitive : a.strain / a.limit > b.strain / b.limit;
+  });
   const PressedState* full = out.at_full_stroke();
   for (std::size_t i = 0; i < in.option.probes.size(); ++i) {
     const ProbeClass& c = in.catalogue.classes[at(in.option.probes[i].probe_class)];
-    if (full->least_travel[i] < c.least_travel.v || full->most_travel[i] > c.most_travel.v) out.lost.push_back(static_cast<int>(i));
+    if (full->least_travel[i] < c.least_travel.v || full->most_travel[i] > c.most_travel.v)
+      out.lost.push_back(static_cast<int>(i));
   }
-  out.limits_hold = out.lost.empty() && std::none_of(out.parts.begin(), out.parts.end(), [](const PartStrain& p) { return p.strain > p.limit; });
+  out.limits_hold = out.lost.empty() && std::none_of(out.parts.begin(), out.parts.end(),
+                                                     [](const PartStrain& p) { return p.strain > p.limit; });
   vacuum_margins(in, out);
   scrub_of(in, out);
   return out;
@@ -403,7 +455,8 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   Mechanics out;
   const bool outline = !in.board.outline_assumed && in.board.outline.outer.size() >= 3;
   if (!in.job.mechanics || !outline) {
-    out.why_not = in.job.mechanics ? "the outline of the board is not known" : "the job or the command line leaves it out";
+    out.why_not =
+        in.job.mechanics ? "the outline of the board is not known" : "the job or the command line leaves it out";
     out.supports = supports_by_reach(in, d);
     return out;
   }
@@ -425,7 +478,10 @@ std::vector<std::pair<int, std::string>> reasons_of_lost(const Mechanics& m, con
   for (const int p : m.lost) {
     const ProbeClass& c = in.catalogue.classes[at(in.option.probes[at(p)].probe_class)];
     const bool little = s->least_travel[at(p)] < c.least_travel.v;
-    out.emplace_back(p, little ? "has a travel of " + short_number(s->least_travel[at(p)], 2) + " mm where the board bends, needs " + short_number(c.least_travel.v, 2) + " mm" : "is pressed in by " + short_number(s->most_travel[at(p)], 2) + " mm where the board bends, at most " + short_number(c.most_travel.v, 2) + " mm");
+    out.emplace_back(p, little ? "has a travel of " + short_number(s->least_travel[at(p)], 2) +
+                                     " mm where the board bends, needs " + short_number(c.least_travel.v, 2) + " mm"
+                               : "is pressed in by " + short_number(s->most_travel[at(p)], 2) +
+                                     " mm where the board bends, at most " + short_number(c.most_travel.v, 2) + " mm");
   }
   return out;
 }

@@ -8,7 +8,9 @@
 
 namespace teasel::mechanics {
 
-inline std::size_t at(int i) { return static_cast<std::size_t>(i); }
+inline std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
 /// A place whose strain is watched: the corner of a part.
 struct Gauge {
@@ -30,8 +32,8 @@ std::vector<Stage> stages_of(const BedInputs& in);
 
 class BedModel {
  public:
-  /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each, and probes let go;
-  /// else loads are points, and probes linear.
+  /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each, and probes let
+  /// go; else loads are points, and probes linear.
   BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool fine);
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
@@ -44,7 +46,9 @@ class BedModel {
   [[nodiscard]] static Curvature curvature(const Gauge& gauge, const std::vector<double>& unknowns);
   [[nodiscard]] double strain(const Gauge& gauge, const std::vector<double>& unknowns) const;
   /// By node, of the free board; empty: flat.
-  [[nodiscard]] const std::vector<double>& free_shape(FreeShape shape) const { return shapes_[static_cast<std::size_t>(shape)]; }
+  [[nodiscard]] const std::vector<double>& free_shape(FreeShape shape) const {
+    return shapes_[static_cast<std::size_t>(shape)];
+  }
   [[nodiscard]] const PlateStiffness& stiffness() const { return stiffness_; }
 
  private:

@@ -7,15 +7,20 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
-std::size_t index(Eigen::Index i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
+std::size_t index(Eigen::Index i) {
+  return static_cast<std::size_t>(i);
+}
 
 /// What a contact does. `working` springs are part of the plate; all others carry a force of their own.
 enum class Does : char { nothing, held, working, bottomed };
 
-constexpr double kWeak = 1e-4;        // N/mm in all, so that a plate that nothing holds floats instead of being undefined
-constexpr double kYields = 1e-5;      // mm/N of a rigid contact; two that share a place stay apart in the equations by it
-constexpr double kYieldsSpring = 1e-4;  // mm/N of a probe while it takes up its preload, or at its end stop: sharp corners take many rounds
+constexpr double kWeak = 1e-4;    // N/mm in all, so that a plate that nothing holds floats instead of being undefined
+constexpr double kYields = 1e-5;  // mm/N of a rigid contact; two that share a place stay apart in the equations by it
+constexpr double kYieldsSpring =
+    1e-4;  // mm/N of a probe while it takes up its preload, or at its end stop: sharp corners take many rounds
 constexpr double kForce = 1e-5, kGap = 1e-7;  // N, mm: less is rounding
 
 /// Contacts with a force of their own, and how far each is pressed in by one newton of another.
@@ -39,12 +44,20 @@ struct PressedPlate::Parts {
     return v;
   }
   /// It has a force of its own.
-  bool is_active(std::size_t i, Does what) const { return what != Does::working && !(what == Does::nothing && contacts[i].rate <= 0); }
+  bool is_active(std::size_t i, Does what) const {
+    return what != Does::working && !(what == Does::nothing && contacts[i].rate <= 0);
+  }
   /// mm that i is pressed in less by one newton of j.
   double pressed_in(std::size_t i, std::size_t j) const { return sign(i) * compliance[i][j] * sign(j); }
-  double own_yield(std::size_t i, Does what, double spring_yield) const { return what == Does::nothing ? -1 / contacts[i].rate : what == Does::held ? held_yield(i, spring_yield) : spring_yield; }
+  double own_yield(std::size_t i, Does what, double spring_yield) const {
+    return what == Does::nothing ? -1 / contacts[i].rate
+           : what == Does::held  ? held_yield(i, spring_yield)
+                                 : spring_yield;
+  }
   /// Depth by its own force while it is held; a spring's rate works along.
-  double held_yield(std::size_t i, double spring_yield) const { return contacts[i].rate > 0 ? spring_yield / (1 - contacts[i].rate * spring_yield) : kYields; }
+  double held_yield(std::size_t i, double spring_yield) const {
+    return contacts[i].rate > 0 ? spring_yield / (1 - contacts[i].rate * spring_yield) : kYields;
+  }
   Active active(const std::vector<Does>& what, double spring_yield) const;
 };
 
@@ -56,11 +69,14 @@ Active PressedPlate::Parts::active(const std::vector<Does>& what, double spring_
   const auto n = static_cast<Eigen::Index>(out.rows.size());
   out.a.resize(n, n);
   for (Eigen::Index r = 0; r < n; ++r)
-    for (Eigen::Index k = 0; k < n; ++k) out.a(r, k) = pressed_in(out.rows[index(r)], out.rows[index(k)]) + (r == k ? own_yield(out.rows[index(r)], what[out.rows[index(r)]], spring_yield) : 0);
+    for (Eigen::Index k = 0; k < n; ++k)
+      out.a(r, k) = pressed_in(out.rows[index(r)], out.rows[index(k)]) +
+                    (r == k ? own_yield(out.rows[index(r)], what[out.rows[index(r)]], spring_yield) : 0);
   return out;
 }
 
-/// The active contacts' equations from round to round: most rounds change few of them, and then border the last factors.
+/// The active contacts' equations from round to round: most rounds change few of them, and then border the last
+/// factors.
 class PressedPlate::ActiveSystem {
  public:
   ActiveSystem(const Parts& parts, double spring_yield) : p_(parts), yield_(spring_yield) {}
@@ -83,10 +99,15 @@ class PressedPlate::ActiveSystem {
       Eigen::MatrixXd g(n, k), corner = Eigen::MatrixXd::Zero(k, k);
       for (Eigen::Index c = 0; c < k; ++c) {
         const auto [joins, contact] = changed[index(c)];
-        for (Eigen::Index r = 0; r < n; ++r) g(r, c) = joins ? p_.pressed_in(active_.rows[index(r)], contact) : active_.rows[index(r)] == contact ? 1.0 : 0.0;
+        for (Eigen::Index r = 0; r < n; ++r)
+          g(r, c) = joins                               ? p_.pressed_in(active_.rows[index(r)], contact)
+                    : active_.rows[index(r)] == contact ? 1.0
+                                                        : 0.0;
         if (!joins) continue;
         d(c) = right_side(contact, what[contact]);
-        for (Eigen::Index r = 0; r < k && changed[index(r)].joins; ++r) corner(r, c) = p_.pressed_in(changed[index(r)].contact, contact) + (r == c ? p_.own_yield(contact, what[contact], yield_) : 0);
+        for (Eigen::Index r = 0; r < k && changed[index(r)].joins; ++r)
+          corner(r, c) = p_.pressed_in(changed[index(r)].contact, contact) +
+                         (r == c ? p_.own_yield(contact, what[contact], yield_) : 0);
       }
       const Eigen::MatrixXd through = through_factors(changed, g);
       w = (corner - g.transpose() * through).partialPivLu().solve(d - g.transpose() * x);
@@ -106,8 +127,12 @@ class PressedPlate::ActiveSystem {
     columns_ = {};
     if (!active_.rows.empty()) lu_.compute(active_.a);
   }
-  /// Those that join first: they were not in the factors, or not as what they are now. The others are in them, but no longer so.
-  struct Change { bool joins; std::size_t contact; };
+  /// Those that join first: they were not in the factors, or not as what they are now. The others are in them, but no
+  /// longer so.
+  struct Change {
+    bool joins;
+    std::size_t contact;
+  };
   std::vector<Change> changes(const std::vector<Does>& what) const {
     std::vector<Change> out;
     for (std::size_t i = 0; i < what.size(); ++i)
@@ -123,8 +148,10 @@ class PressedPlate::ActiveSystem {
     std::vector<Eigen::Index> wanted;
     for (Eigen::Index c = 0; c < columns.cols(); ++c) {
       const auto [joins, contact] = changed[index(c)];
-      if (const auto it = columns_[joins].find(contact); it != columns_[joins].end()) out.col(c) = it->second;
-      else wanted.push_back(c);
+      if (const auto it = columns_[joins].find(contact); it != columns_[joins].end())
+        out.col(c) = it->second;
+      else
+        wanted.push_back(c);
     }
     if (wanted.empty()) return out;
     Eigen::MatrixXd side(columns.rows(), static_cast<Eigen::Index>(wanted.size()));
@@ -141,10 +168,12 @@ class PressedPlate::ActiveSystem {
   Active active_;
   std::vector<Does> was_;  // by contact, when the factors were made
   Eigen::PartialPivLU<Eigen::MatrixXd> lu_;
-  std::array<std::map<std::size_t, Eigen::VectorXd>, 2> columns_;  // leaving and joining, by contact: through the factors
+  std::array<std::map<std::size_t, Eigen::VectorXd>, 2>
+      columns_;  // leaving and joining, by contact: through the factors
 };
 
-PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std::vector<PressContact> contacts) : p_(std::make_unique<Parts>()) {
+PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std::vector<PressContact> contacts)
+    : p_(std::make_unique<Parts>()) {
   Parts& p = *p_;
   p.contacts = std::move(contacts);
   std::vector<Spring> springs;
@@ -162,11 +191,19 @@ PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std:
   for (const Terms& t : watch) p.under_pressure.push_back(value(t, even));
 }
 PressedPlate::~PressedPlate() = default;
-bool PressedPlate::ok() const { return p_->plate->ok(); }
-const ElasticPlate& PressedPlate::plate() const { return *p_->plate; }
-const std::vector<PressContact>& PressedPlate::contacts() const { return p_->contacts; }
+bool PressedPlate::ok() const {
+  return p_->plate->ok();
+}
+const ElasticPlate& PressedPlate::plate() const {
+  return *p_->plate;
+}
+const std::vector<PressContact>& PressedPlate::contacts() const {
+  return p_->contacts;
+}
 
-double PressedPlate::compliance(std::size_t i, std::size_t j) const { return p_->compliance[i][j]; }
+double PressedPlate::compliance(std::size_t i, std::size_t j) const {
+  return p_->compliance[i][j];
+}
 
 PreparedState PressedPlate::prepare(const PressState& s) const {
   const Parts& p = *p_;
@@ -178,7 +215,9 @@ PreparedState PressedPlate::prepare(const PressState& s) const {
     out.touch.push_back(s.touch[i] - out.own[i]);
     // All springs at work: each pushes with its preload and what its rate adds at no deflection. The rate's part that
     // follows the deflection is in the plate.
-    out.idle.push_back(p.contacts[i].rate > 0 ? p.sign(i) * (p.contacts[i].preload + p.contacts[i].rate * p.sign(i) * out.touch[i]) : 0);
+    out.idle.push_back(p.contacts[i].rate > 0
+                           ? p.sign(i) * (p.contacts[i].preload + p.contacts[i].rate * p.sign(i) * out.touch[i])
+                           : 0);
   }
   for (std::size_t i = 0; i < m; ++i) {
     double v = s.pressure * p.under_pressure[i];
@@ -192,7 +231,8 @@ PreparedState PressedPlate::prepare(const PressState& s) const {
 /// Newton steps of one state, each followed as far as the energy falls.
 class PressedPlate::Steps {
  public:
-  Steps(const Parts& parts, const PreparedState& state, const std::vector<char>& present, std::vector<Does> does) : p_(parts), s_(state), present_(present), does_(std::move(does)) {}
+  Steps(const Parts& parts, const PreparedState& state, const std::vector<char>& present, std::vector<Does> does)
+      : p_(parts), s_(state), present_(present), does_(std::move(does)) {}
   /// Rounds that it took; one more than `most`: no pattern of states agreed with itself.
   int run(double spring_yield, int most);
   [[nodiscard]] const std::vector<Does>& does() const { return does_; }
@@ -239,8 +279,8 @@ double PressedPlate::Steps::extra_at(std::size_t i, double d) const {
 double PressedPlate::Steps::right_side(std::size_t i, Does what) const {
   const PressContact& c = p_.contacts[i];
   const double free = p_.sign(i) * (s_.touch[i] - s_.base[i]);  // depth if it had no force of its own
-  // depth = free - sum a e. Taken out of the plate: preload + rate depth + e = 0. Held: depth = (spring + e) yields. At the
-  // end stop: depth = full + e yields.
+  // depth = free - sum a e. Taken out of the plate: preload + rate depth + e = 0. Held: depth = (spring + e) yields. At
+  // the end stop: depth = full + e yields.
   if (what == Does::nothing) return free + c.preload / c.rate;
   if (what == Does::held) return free - (c.rate > 0 ? c.preload * p_.held_yield(i, yield_) : 0);
   return free - c.full;
@@ -273,7 +313,8 @@ void PressedPlate::Steps::step_to(const std::vector<double>& e) {
     for (int k = 0; k < 60; ++k) (slope((low + high) / 2) > 0 ? high : low) = (low + high) / 2;
     t = (low + high) / 2;
   }
-  for (std::size_t i = 0; i < m; ++i) extra_[i] += t * (e[i] - extra_[i]), deflection_[i] += t * (v[i] - deflection_[i]);
+  for (std::size_t i = 0; i < m; ++i)
+    extra_[i] += t * (e[i] - extra_[i]), deflection_[i] += t * (v[i] - deflection_[i]);
 }
 
 /// True if every contact already did what its depth asks.
@@ -299,7 +340,8 @@ int PressedPlate::Steps::run(double spring_yield, int most) {
   return most + 1;
 }
 
-ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char>& present, const std::vector<char>& guess, int most) const {
+ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char>& present,
+                                  const std::vector<char>& guess, int most) const {
   const Parts& p = *p_;
   const std::size_t m = p.contacts.size();
   std::vector<Does> does(m, Does::nothing);
@@ -323,7 +365,8 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
     const PressContact& c = p.contacts[i];
     const double depth = steps.depth_at(i, steps.deflection()[i]);
     out.travel[i] = depth, out.deflection[i] = steps.deflection()[i] + s.own[i];
-    out.force[i] = present[i] && depth > -kGap ? std::max(0.0, (c.rate > 0 ? c.preload + c.rate * depth : 0) + out.extra[i]) : 0;
+    out.force[i] =
+        present[i] && depth > -kGap ? std::max(0.0, (c.rate > 0 ? c.preload + c.rate * depth : 0) + out.extra[i]) : 0;
   }
   return out;
 }
@@ -366,7 +409,9 @@ Exchanges PressedPlate::joining(const ContactForces& f, const std::vector<std::s
     const double depth = f.travel[j];
     if (depth <= 0) continue;
     const double force = depth / (p.compliance[j][j] + kYields - (n > 0 ? side.col(k).dot(x.col(k)) : 0));
-    for (Eigen::Index r = 0; r < n; ++r) out.up[static_cast<std::size_t>(k)].push_back(-p.sign(active.rows[static_cast<std::size_t>(r)]) * x(r, k) * force);
+    for (Eigen::Index r = 0; r < n; ++r)
+      out.up[static_cast<std::size_t>(k)].push_back(-p.sign(active.rows[static_cast<std::size_t>(r)]) * x(r, k) *
+                                                    force);
     out.up[static_cast<std::size_t>(k)].push_back(p.sign(j) * force);
   }
   out.rows = std::move(active.rows);
@@ -387,7 +432,8 @@ Exchanges PressedPlate::leaving(const ContactForces& f, const std::vector<std::s
     const Eigen::Index own = it - active.rows.begin();
     // So much of its column that its own force comes to nothing.
     const double share = -f.extra[asked[k]] / inverse(own, own);
-    for (Eigen::Index r = 0; r < n; ++r) out.up[k].push_back(r == own ? 0 : p.sign(active.rows[static_cast<std::size_t>(r)]) * inverse(r, own) * share);
+    for (Eigen::Index r = 0; r < n; ++r)
+      out.up[k].push_back(r == own ? 0 : p.sign(active.rows[static_cast<std::size_t>(r)]) * inverse(r, own) * share);
     out.up[k].push_back(-p.sign(asked[k]) * f.extra[asked[k]]);
   }
   out.rows = std::move(active.rows);

@@ -10,7 +10,8 @@ constexpr double kEnough = 1e-9;
 constexpr double kWorth = 1e-3;  // share of what is lacking that a step must take away
 
 /// Not nearer to one another than needed for no more than `most`.
-std::vector<Point> thinned_out(const std::vector<Point>& places, const std::vector<Point>& keep, double least, std::size_t most) {
+std::vector<Point> thinned_out(const std::vector<Point>& places, const std::vector<Point>& keep, double least,
+                               std::size_t most) {
   for (double gap = least;; gap *= 1.2) {
     std::vector<Point> out = keep;
     for (const Point p : places)
@@ -32,11 +33,16 @@ class Layout {
   [[nodiscard]] Set a_few() const;
   [[nodiscard]] bool fits(std::size_t k, const Set& present) const;
   void improve(Set& present, const std::vector<FreeShape>& shapes) const;
-  [[nodiscard]] std::vector<std::size_t> apart(const std::vector<std::pair<double, std::size_t>>& order, const Set& present, std::size_t most) const;
+  [[nodiscard]] std::vector<std::size_t> apart(const std::vector<std::pair<double, std::size_t>>& order,
+                                               const Set& present, std::size_t most) const;
   bool shift(Set& present, const std::vector<FreeShape>& shapes) const;
   void prune(Set& present, const std::vector<FreeShape>& shapes) const;
   void search(Set& present) const;
-  [[nodiscard]] double room(const PlacedSupport& a) const { return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v, a.finger ? in_.style.finger_hole.v : in_.style.stop_hole.v) + in_.style.web.v; }
+  [[nodiscard]] double room(const PlacedSupport& a) const {
+    return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v,
+                    a.finger ? in_.style.finger_hole.v : in_.style.stop_hole.v) +
+           in_.style.web.v;
+  }
   [[nodiscard]] bool is_stop(std::size_t k) const { return candidates_[k].side == down_ && !candidates_[k].finger; }
   [[nodiscard]] static std::ptrdiff_t size(const Set& s) { return std::count(s.begin(), s.end(), 1); }
   [[nodiscard]] std::vector<PlacedSupport> named(const Set& present) const;
@@ -61,25 +67,32 @@ void Layout::find_candidates(Diagnostics& d) {
     for (const PlacedSupport& s : candidates_)
       if (s.side == side) keep.push_back(s.at);
     const std::size_t there = keep.size();
-    const std::vector<Point> all = thinned_out(free_places(in_, side, finger), keep, 4, side == down_ && finger ? there + most / 2 : most);
+    const std::vector<Point> all =
+        thinned_out(free_places(in_, side, finger), keep, 4, side == down_ && finger ? there + most / 2 : most);
     for (std::size_t k = there; k < all.size(); ++k) candidates_.push_back({{}, all[k], side, finger, false, false});
   }
 }
 
 bool Layout::fits(std::size_t k, const Set& present) const {
   for (std::size_t o = 0; o < candidates_.size(); ++o)
-    if (present[o] && o != k && candidates_[o].side == candidates_[k].side && distance(candidates_[o].at, candidates_[k].at) < std::max(room(candidates_[o]), room(candidates_[k]))) return false;
+    if (present[o] && o != k && candidates_[o].side == candidates_[k].side &&
+        distance(candidates_[o].at, candidates_[k].at) < std::max(room(candidates_[o]), room(candidates_[k])))
+      return false;
   return true;
 }
 
 /// The best of the order, and others far from those before them: what they do adds up.
-std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::size_t>>& order, const Set& present, std::size_t most) const {
+std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::size_t>>& order, const Set& present,
+                                       std::size_t most) const {
   constexpr double kApart = 25;  // mm
   std::vector<std::size_t> out;
   Set with = present;
   for (const auto& [lack, k] : order) {
     if (out.size() >= most) break;
-    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&, at = candidates_[k].at](std::size_t o) { return distance(candidates_[o].at, at) < kApart; })) continue;
+    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&, at = candidates_[k].at](std::size_t o) {
+          return distance(candidates_[o].at, at) < kApart;
+        }))
+      continue;
     out.push_back(k), with[k] = 1;
   }
   return out;
@@ -87,8 +100,8 @@ std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::
 
 /// Adds the supports that are foretold to take most away, as long as they do.
 void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
-  constexpr std::size_t kAlone = 6;      // tried one by one before it gives up
-  constexpr std::ptrdiff_t kBatch = 8;   // one in so many may join at once
+  constexpr std::size_t kAlone = 6;     // tried one by one before it gives up
+  constexpr std::ptrdiff_t kBatch = 8;  // one in so many may join at once
   Tried now = trial_->press(present, shapes);
   while (now.lack > kEnough) {
     const std::vector<double> foretold = trial_->foretold(now, present, true);
@@ -105,7 +118,9 @@ void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
       if (better) present = std::move(with), now = std::move(t);
       return better;
     };
-    if (const auto many = apart(order, present, static_cast<std::size_t>(1 + size(present) / kBatch)); many.size() > 1 && attempt(many)) continue;
+    if (const auto many = apart(order, present, static_cast<std::size_t>(1 + size(present) / kBatch));
+        many.size() > 1 && attempt(many))
+      continue;
     for (std::size_t i = 0; i < std::min(kAlone, order.size()); ++i)
       if (attempt({order[i].second})) break;
     if (!better) return;
@@ -125,7 +140,9 @@ bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
     without[k] = 0;
     std::vector<std::pair<double, std::size_t>> nearby;
     for (std::size_t o = 0; o < present.size(); ++o)
-      if (!present[o] && candidates_[o].side == candidates_[k].side && candidates_[o].finger == candidates_[k].finger && fits(o, without)) nearby.emplace_back(distance(candidates_[o].at, candidates_[k].at), o);
+      if (!present[o] && candidates_[o].side == candidates_[k].side && candidates_[o].finger == candidates_[k].finger &&
+          fits(o, without))
+        nearby.emplace_back(distance(candidates_[o].at, candidates_[k].at), o);
     const std::size_t n = std::min(kNearby, nearby.size());
     std::partial_sort(nearby.begin(), nearby.begin() + static_cast<std::ptrdiff_t>(n), nearby.end());
     for (std::size_t i = 0; i < n; ++i) {
@@ -166,7 +183,8 @@ void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
     }
     if (any) {
       Tried t = trial_->press(without, shapes, &now);
-      if (t.lack <= allowed) present = std::move(without), now = std::move(t), stops = left;
+      if (t.lack <= allowed)
+        present = std::move(without), now = std::move(t), stops = left;
       else if (chunk > 1) {
         chunk = (chunk + 1) / 2;
         continue;
@@ -199,7 +217,8 @@ Layout::Set Layout::a_few() const {
         if (out[k]) continue;
         double near = distance(candidates_[k].at, middle) + 1000;
         for (std::size_t o = 0; o < candidates_.size(); ++o)
-          if (out[o] && candidates_[o].side == side) near = std::min(near, distance(candidates_[o].at, candidates_[k].at));
+          if (out[o] && candidates_[o].side == side)
+            near = std::min(near, distance(candidates_[o].at, candidates_[k].at));
         if (near > most) most = near, far = k;
       }
       out[far] = 1;
@@ -212,12 +231,14 @@ void Layout::search(Set& present) const {
   constexpr int kShifts = 6;
   constexpr double kNearly = 0.5;  // the finer mesh may hold what this one just misses
   // Shapes join as they turn out to matter.
-  std::vector<FreeShape> shapes{FreeShape::flat}, others{FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
+  std::vector<FreeShape> shapes{FreeShape::flat},
+      others{FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
   while (true) {
     improve(present, shapes);
     if (others.empty()) break;
     const Tried t = trial_->press(present, others);
-    const auto worst = std::max_element(t.shapes.begin(), t.shapes.end(), [](const TriedShape& a, const TriedShape& b) { return a.lack < b.lack; });
+    const auto worst = std::max_element(t.shapes.begin(), t.shapes.end(),
+                                        [](const TriedShape& a, const TriedShape& b) { return a.lack < b.lack; });
     if (worst->lack <= kEnough) break;
     shapes.push_back(worst->shape);
     others.erase(others.begin() + (worst - t.shapes.begin()));
@@ -229,7 +250,8 @@ void Layout::search(Set& present) const {
   if (trial_->press(bent, all).lack <= kNearly) return prune(present = bent, all);
   // Where flattening a bent board alone is too much for it, no support helps: then a flat board decides.
   improve(present, {FreeShape::flat});
-  for (int round = 0; round < kShifts && shift(present, {FreeShape::flat}); ++round) improve(present, {FreeShape::flat});
+  for (int round = 0; round < kShifts && shift(present, {FreeShape::flat}); ++round)
+    improve(present, {FreeShape::flat});
   prune(present, {FreeShape::flat});
 }
 
@@ -254,7 +276,8 @@ std::vector<PlacedSupport> Layout::run() {
   for (Set& present : starts) {
     search(present);
     const double lack = trial_->press(present, {FreeShape::flat}).lack;
-    if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best))) best = present, least = lack;
+    if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best)))
+      best = present, least = lack;
   }
   return named(best);
 }

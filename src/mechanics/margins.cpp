@@ -25,19 +25,24 @@ void vacuum_margins(const BedInputs& in, Mechanics& out) {
         if (i >= 0 && j >= 0) pushed[{i, j}] += f;
   }
   for (const auto& [key, f] : pushed) {
-    const Box square{b.x0 + key.first * side / 2, b.y0 + key.second * side / 2, b.x0 + (key.first + 2) * side / 2, b.y0 + (key.second + 2) * side / 2};
+    const Box square{b.x0 + key.first * side / 2, b.y0 + key.second * side / 2, b.x0 + (key.first + 2) * side / 2,
+                     b.y0 + (key.second + 2) * side / 2};
     const double held = pressure * area(intersect({in.board.outline}, {{rectangle(square.centre(), side, side), {}}}));
     if (f > held) out.loose.push_back({square, f, held});
   }
-  std::stable_sort(out.loose.begin(), out.loose.end(), [](const LooseSquare& x, const LooseSquare& y) { return x.pushed - x.held > y.pushed - y.held; });
+  std::stable_sort(out.loose.begin(), out.loose.end(),
+                   [](const LooseSquare& x, const LooseSquare& y) { return x.pushed - x.held > y.pushed - y.held; });
   constexpr double kLeak = 0.5;  // mm; smaller holes are counted in the share that leaks leave
   const std::set<int> pins(in.board.tooling.begin(), in.board.tooling.end());
   std::set<std::pair<double, double>> leads;
   for (const Feature& f : in.board.features)
     if (f.hole > 0 && f.component >= 0 && in.board.components[at(f.component)].fitted) leads.emplace(f.at.x, f.at.y);
   for (std::size_t h = 0; h < in.board.holes.size(); ++h)
-    if (const BoardHole& x = in.board.holes[h]; x.diameter >= kLeak && !pins.count(static_cast<int>(h)) && !leads.count({x.at.x, x.at.y})) out.plug.push_back(static_cast<int>(h));
-  std::stable_sort(out.plug.begin(), out.plug.end(), [&](int x, int y) { return in.board.holes[at(x)].diameter > in.board.holes[at(y)].diameter; });
+    if (const BoardHole& x = in.board.holes[h];
+        x.diameter >= kLeak && !pins.count(static_cast<int>(h)) && !leads.count({x.at.x, x.at.y}))
+      out.plug.push_back(static_cast<int>(h));
+  std::stable_sort(out.plug.begin(), out.plug.end(),
+                   [&](int x, int y) { return in.board.holes[at(x)].diameter > in.board.holes[at(y)].diameter; });
 }
 
 void scrub_of(const BedInputs& in, Mechanics& out) {
@@ -47,7 +52,8 @@ void scrub_of(const BedInputs& in, Mechanics& out) {
   for (const PlacedProbe& p : in.option.probes) {
     double way = 0;
     if (in.access.targets[at(p.target)].side != in.option.option.main) {
-      const double r = in.kit->hinge_y->v - t(in.access.spots[at(p.spot)].at).y, travel = in.catalogue.classes[at(p.probe_class)].working_travel.v;
+      const double r = in.kit->hinge_y->v - t(in.access.spots[at(p.spot)].at).y,
+                   travel = in.catalogue.classes[at(p.probe_class)].working_travel.v;
       // From first touch to closed the lid turns by travel / r; the tip, so much under the hinge, moves sideways.
       if (r > travel) {
         const double angle = std::asin(travel / r);
@@ -85,7 +91,9 @@ void lifted_regions(const std::vector<double>& unknowns, Mechanics& out) {
     }
     for (const auto& [n, r] : regions) out.lifted.push_back(r);
   }
-  std::stable_sort(out.lifted.begin(), out.lifted.end(), [](const LiftedRegion& a, const LiftedRegion& b) { return a.most != b.most ? a.most > b.most : a.area > b.area; });
+  std::stable_sort(out.lifted.begin(), out.lifted.end(), [](const LiftedRegion& a, const LiftedRegion& b) {
+    return a.most != b.most ? a.most > b.most : a.area > b.area;
+  });
 }
 
 }  // namespace teasel::mechanics

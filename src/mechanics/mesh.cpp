@@ -36,7 +36,8 @@ PlateMesh mesh_once(const Polygons& pieces, const std::vector<Point>& points, do
     q.outer = thinned(p.outer, kDetail);
     if (q.outer.size() < 3 || std::abs(signed_area(q.outer)) < size * size / 4) continue;
     for (const Ring& h : p.holes)
-      if (Ring r = thinned(h, kDetail); r.size() >= 3 && std::abs(signed_area(r)) > size * size / 2) q.holes.push_back(std::move(r));
+      if (Ring r = thinned(h, kDetail); r.size() >= 3 && std::abs(signed_area(r)) > size * size / 2)
+        q.holes.push_back(std::move(r));
     kept.push_back(std::move(q));
   }
   for (const Polygon& p : kept) {
@@ -57,7 +58,8 @@ PlateMesh mesh_once(const Polygons& pieces, const std::vector<Point>& points, do
   std::vector<Triangulation::Vertex_handle> handle(points.size());
   for (std::size_t i = 0; i < points.size(); ++i)
     // Right at an edge a node would ask for slivers.
-    if (contains(kept, points[i]) && distance_to_boundary(kept, points[i]) > kDetail / 2) handle[i] = t.insert(Kernel::Point_2(points[i].x, points[i].y));
+    if (contains(kept, points[i]) && distance_to_boundary(kept, points[i]) > kDetail / 2)
+      handle[i] = t.insert(Kernel::Point_2(points[i].x, points[i].y));
   Mesher mesher(t, Criteria(0.125, size));
   mesher.set_seeds(voids.begin(), voids.end(), false);
   mesher.init();

@@ -9,16 +9,18 @@ namespace teasel::mechanics {
 
 namespace {
 constexpr int kRounds = 120;
-constexpr double kUnsettled = 1e6;  // worse than any sum of what is lacking
-constexpr double kSpare = 0.9;      // of the limits: the final mesh is finer than this one's
-constexpr double kNear = 0.5;       // share of a limit from which on a spot may come to exceed it
-constexpr double kNearTravel = 0.3; // mm
+constexpr double kUnsettled = 1e6;   // worse than any sum of what is lacking
+constexpr double kSpare = 0.9;       // of the limits: the final mesh is finer than this one's
+constexpr double kNear = 0.5;        // share of a limit from which on a spot may come to exceed it
+constexpr double kNearTravel = 0.3;  // mm
 constexpr std::size_t kMostAtRisk = 300;
 
 /// The worst of them, in order of their number.
 std::vector<std::size_t> worst_of(std::vector<std::pair<double, std::size_t>> list) {
   if (list.size() > kMostAtRisk) {
-    std::nth_element(list.begin(), list.begin() + kMostAtRisk, list.end(), [](const auto& a, const auto& b) { return a.first != b.first ? a.first > b.first : a.second < b.second; });
+    std::nth_element(list.begin(), list.begin() + kMostAtRisk, list.end(), [](const auto& a, const auto& b) {
+      return a.first != b.first ? a.first > b.first : a.second < b.second;
+    });
     list.resize(kMostAtRisk);
   }
   std::vector<std::size_t> out;
@@ -28,14 +30,17 @@ std::vector<std::size_t> worst_of(std::vector<std::pair<double, std::size_t>> li
 }
 }  // namespace
 
-Trial::Trial(const BedInputs& in, const std::vector<PlacedSupport>& candidates) : in_(in), model_(in, candidates, in.rules.mechanics.mesh.v, false) {
+Trial::Trial(const BedInputs& in, const std::vector<PlacedSupport>& candidates)
+    : in_(in), model_(in, candidates, in.rules.mechanics.mesh.v, false) {
   if (!ok()) return;
   std::map<std::pair<std::vector<std::pair<std::size_t, double>>, double>, std::size_t> known;
   for (std::size_t g = 0; g < model_.gauges().size(); ++g) {
     const Gauge& x = model_.gauges()[g];
     const auto [it, first] = known.try_emplace({x.triangles, x.limit}, spots_.size());
-    if (first) spots_.push_back({g, 1});
-    else ++spots_[it->second].count;
+    if (first)
+      spots_.push_back({g, 1});
+    else
+      ++spots_[it->second].count;
   }
   std::vector<Terms> watch;
   for (const Spot& s : spots_)
@@ -68,7 +73,9 @@ double Trial::lack_of_probe(std::size_t i, double travel) const {
   return std::max(c.least_travel.v + inside - travel, travel - c.most_travel.v + inside);
 }
 
-double Trial::share_of_limit(std::size_t spot, const Curvature& k) const { return k.strain(model_.stiffness().thickness) / (kSpare * model_.gauges()[spots_[spot].gauge].limit); }
+double Trial::share_of_limit(std::size_t spot, const Curvature& k) const {
+  return k.strain(model_.stiffness().thickness) / (kSpare * model_.gauges()[spots_[spot].gauge].limit);
+}
 
 TriedShape Trial::press(const std::vector<char>& present, FreeShape shape, const TriedShape* like) const {
   const std::size_t n = model_.probes();
@@ -97,13 +104,16 @@ TriedShape Trial::press(const std::vector<char>& present, FreeShape shape, const
 Tried Trial::press(const std::vector<char>& present, const std::vector<FreeShape>& shapes, const Tried* like) const {
   Tried out;
   out.shapes.resize(shapes.size());
-  parallel_for(shapes.size(), [&](std::size_t k) {
-    const TriedShape* same = nullptr;
-    if (like)
-      for (const TriedShape& s : like->shapes)
-        if (s.shape == shapes[k]) same = &s;
-    out.shapes[k] = press(present, shapes[k], same);
-  }, 1);
+  parallel_for(
+      shapes.size(),
+      [&](std::size_t k) {
+        const TriedShape* same = nullptr;
+        if (like)
+          for (const TriedShape& s : like->shapes)
+            if (s.shape == shapes[k]) same = &s;
+        out.shapes[k] = press(present, shapes[k], same);
+      },
+      1);
   for (const TriedShape& s : out.shapes) out.lack += s.lack;
   return out;
 }
@@ -122,42 +132,49 @@ Trial::Risk Trial::risk(const TriedShape& s) const {
   return out;
 }
 
-void Trial::foretell(const TriedShape& s, const std::vector<std::size_t>& asked, bool joins, std::vector<double>& lack) const {
+void Trial::foretell(const TriedShape& s, const std::vector<std::size_t>& asked, bool joins,
+                     std::vector<double>& lack) const {
   const PressedPlate& press = model_.press();
   const std::size_t n = model_.probes();
   std::vector<std::size_t> contacts;
   for (const std::size_t k : asked) contacts.push_back(n + k);
   const Exchanges change = joins ? press.joining(s.forces, contacts) : press.leaving(s.forces, contacts);
   const Risk risk = this->risk(s);
-  parallel_for(asked.size(), [&](std::size_t a) {
-    const std::vector<double>& up = change.up[a];
-    if (up.empty()) {
-      lack[a] += s.lack;
-      return;
-    }
-    std::vector<double> rise(risk.probes.size());
-    std::vector<Curvature> bend;
-    for (const std::size_t g : risk.spots) bend.push_back(s.curvature[g]);
-    for (std::size_t r = 0; r < up.size(); ++r) {
-      const std::size_t c = r < change.rows.size() ? change.rows[r] : contacts[a];
-      if (up[r] == 0) continue;
-      for (std::size_t i = 0; i < rise.size(); ++i) rise[i] += up[r] * press.compliance(c, risk.probes[i]);
-      // Of probes that change too, only what they do to the deflection is counted.
-      if (c < n) continue;
-      const std::vector<float>& e = effect_[c - n];
-      for (std::size_t g = 0; g < risk.spots.size(); ++g) {
-        const float* one = &e[3 * risk.spots[g]];
-        bend[g].xx += up[r] * static_cast<double>(one[0]), bend[g].yy += up[r] * static_cast<double>(one[1]), bend[g].xy2 += up[r] * static_cast<double>(one[2]);
-      }
-    }
-    double sum = risk.elsewhere;
-    for (std::size_t i = 0; i < rise.size(); ++i) {
-      const std::size_t p = risk.probes[i];
-      sum += std::max(0.0, lack_of_probe(p, s.forces.travel[p] - (press.contacts()[p].from_below ? rise[i] : -rise[i])));
-    }
-    for (std::size_t g = 0; g < risk.spots.size(); ++g) sum += lack_of_spot(risk.spots[g], share_of_limit(risk.spots[g], bend[g]));
-    lack[a] += sum;
-  }, 4);
+  parallel_for(
+      asked.size(),
+      [&](std::size_t a) {
+        const std::vector<double>& up = change.up[a];
+        if (up.empty()) {
+          lack[a] += s.lack;
+          return;
+        }
+        std::vector<double> rise(risk.probes.size());
+        std::vector<Curvature> bend;
+        for (const std::size_t g : risk.spots) bend.push_back(s.curvature[g]);
+        for (std::size_t r = 0; r < up.size(); ++r) {
+          const std::size_t c = r < change.rows.size() ? change.rows[r] : contacts[a];
+          if (up[r] == 0) continue;
+          for (std::size_t i = 0; i < rise.size(); ++i) rise[i] += up[r] * press.compliance(c, risk.probes[i]);
+          // Of probes that change too, only what they do to the deflection is counted.
+          if (c < n) continue;
+          const std::vector<float>& e = effect_[c - n];
+          for (std::size_t g = 0; g < risk.spots.size(); ++g) {
+            const float* one = &e[3 * risk.spots[g]];
+            bend[g].xx += up[r] * static_cast<double>(one[0]), bend[g].yy += up[r] * static_cast<double>(one[1]),
+                bend[g].xy2 += up[r] * static_cast<double>(one[2]);
+          }
+        }
+        double sum = risk.elsewhere;
+        for (std::size_t i = 0; i < rise.size(); ++i) {
+          const std::size_t p = risk.probes[i];
+          sum += std::max(0.0,
+                          lack_of_probe(p, s.forces.travel[p] - (press.contacts()[p].from_below ? rise[i] : -rise[i])));
+        }
+        for (std::size_t g = 0; g < risk.spots.size(); ++g)
+          sum += lack_of_spot(risk.spots[g], share_of_limit(risk.spots[g], bend[g]));
+        lack[a] += sum;
+      },
+      4);
 }
 
 std::vector<double> Trial::foretold(const Tried& now, const std::vector<char>& present, bool joins) const {

@@ -9,11 +9,11 @@ struct TriedShape {
   FreeShape shape{};
   ContactForces forces;
   std::vector<Curvature> curvature;  ///< by spot
-  double lack{};                  ///< sum of what probes lack of their windows (mm) and parts exceed of their limits (share)
+  double lack{};  ///< sum of what probes lack of their windows (mm) and parts exceed of their limits (share)
 };
 struct Tried {
   std::vector<TriedShape> shapes;
-  double lack{};                  ///< of all of them
+  double lack{};  ///< of all of them
 };
 
 class Trial {
@@ -21,9 +21,10 @@ class Trial {
   Trial(const BedInputs& in, const std::vector<PlacedSupport>& candidates);
   [[nodiscard]] bool ok() const { return model_.ok(); }
   /// `present`: by candidate. `like`: of a set that differs little; it saves time.
-  [[nodiscard]] Tried press(const std::vector<char>& present, const std::vector<FreeShape>& shapes, const Tried* like = nullptr) const;
-  /// By candidate: what would be lacking if it stood there too, or if it did not; the present lack where nothing would change.
-  /// Foretold as if all other contacts went on doing what they do.
+  [[nodiscard]] Tried press(const std::vector<char>& present, const std::vector<FreeShape>& shapes,
+                            const Tried* like = nullptr) const;
+  /// By candidate: what would be lacking if it stood there too, or if it did not; the present lack where nothing would
+  /// change. Foretold as if all other contacts went on doing what they do.
   [[nodiscard]] std::vector<double> foretold(const Tried& now, const std::vector<char>& present, bool joins) const;
 
  private:
@@ -35,21 +36,24 @@ class Trial {
   /// What of a shape is near its limits.
   struct Risk {
     std::vector<std::size_t> probes, spots;
-    double elsewhere{};           ///< lack of all others
+    double elsewhere{};  ///< lack of all others
   };
   [[nodiscard]] double lack_of_probe(std::size_t probe, double travel) const;
   [[nodiscard]] double share_of_limit(std::size_t spot, const Curvature& curvature) const;
-  [[nodiscard]] double lack_of_spot(std::size_t spot, double share) const { return share > 1 ? spots_[spot].count * (share - 1) : 0; }
+  [[nodiscard]] double lack_of_spot(std::size_t spot, double share) const {
+    return share > 1 ? spots_[spot].count * (share - 1) : 0;
+  }
   [[nodiscard]] TriedShape press(const std::vector<char>& present, FreeShape shape, const TriedShape* like) const;
   [[nodiscard]] Risk risk(const TriedShape& s) const;
-  void foretell(const TriedShape& s, const std::vector<std::size_t>& asked, bool joins, std::vector<double>& lack) const;
+  void foretell(const TriedShape& s, const std::vector<std::size_t>& asked, bool joins,
+                std::vector<double>& lack) const;
 
   const BedInputs& in_;
   BedModel model_;
   std::vector<Spot> spots_;
   std::vector<std::vector<float>> effect_;  ///< by candidate: three curvatures at every spot from one newton up
   std::array<PreparedState, kFreeShapes> prepared_;
-  std::vector<char> everywhere_;            ///< by contact: its state is known
+  std::vector<char> everywhere_;  ///< by contact: its state is known
 };
 
 }  // namespace teasel::mechanics

@@ -23,16 +23,75 @@ namespace {
 constexpr std::uintmax_t kLargest = 1'000'000'000;
 constexpr std::size_t kLargestUnpacked = 400'000'000;
 constexpr const char* kMarker = "plan.json";
-constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv", "bench-pads.csv"};  // folders of `audit`, `nets`, `bench`
+constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv",
+                                         "bench-pads.csv"};  // folders of `audit`, `nets`, `bench`
 
 /// Names this program writes; anything else in an output folder is somebody's.
 bool is_ours(const fs::path& relative) {
-  static const std::set<std::string> names = {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "nearly-open.csv", "interfaces.csv", "components.csv", "supplies.csv", "scan-nets.csv", "scan-pins.csv", "advice.csv", "advice-top.svg", "advice-bottom.svg", "wiring.csv", "wiring-lower.svg", "wiring-upper.svg", "mechanics.csv", "strain.csv", "travel.csv", "lifting.csv", "bending.svg", "supports.csv", "materials.csv", "cost.csv", "cost.svg", "upkeep.csv", "flying-probe.csv", "verify.csv", "first-article.html", "safety.html", "proving", "set-heights.csv", "choices.csv", "remedies.csv", "plan.proof", "fixture.json", "respin.csv", "renames.csv", "board-changes.csv", "rework.csv", "rework-cost.csv", "rework.html", "rework", "self-test-changes.csv", "revisions.csv", "old-over-new-top.svg", "old-over-new-bottom.svg", "board-top.svg", "board-bottom.svg", "report.html", "plates", "nets.csv", "net-differences.csv", "bench-pads.csv", "next-readings.csv"};
+  static const std::set<std::string> names = {"plan.json",
+                                              "probes.csv",
+                                              "coverage.csv",
+                                              "blocked.csv",
+                                              "nearly-open.csv",
+                                              "interfaces.csv",
+                                              "components.csv",
+                                              "supplies.csv",
+                                              "scan-nets.csv",
+                                              "scan-pins.csv",
+                                              "advice.csv",
+                                              "advice-top.svg",
+                                              "advice-bottom.svg",
+                                              "wiring.csv",
+                                              "wiring-lower.svg",
+                                              "wiring-upper.svg",
+                                              "mechanics.csv",
+                                              "strain.csv",
+                                              "travel.csv",
+                                              "lifting.csv",
+                                              "bending.svg",
+                                              "supports.csv",
+                                              "materials.csv",
+                                              "cost.csv",
+                                              "cost.svg",
+                                              "upkeep.csv",
+                                              "flying-probe.csv",
+                                              "verify.csv",
+                                              "first-article.html",
+                                              "safety.html",
+                                              "proving",
+                                              "set-heights.csv",
+                                              "choices.csv",
+                                              "remedies.csv",
+                                              "plan.proof",
+                                              "fixture.json",
+                                              "respin.csv",
+                                              "renames.csv",
+                                              "board-changes.csv",
+                                              "rework.csv",
+                                              "rework-cost.csv",
+                                              "rework.html",
+                                              "rework",
+                                              "self-test-changes.csv",
+                                              "revisions.csv",
+                                              "old-over-new-top.svg",
+                                              "old-over-new-bottom.svg",
+                                              "board-top.svg",
+                                              "board-bottom.svg",
+                                              "report.html",
+                                              "plates",
+                                              "nets.csv",
+                                              "net-differences.csv",
+                                              "bench-pads.csv",
+                                              "next-readings.csv"};
   const std::string s = relative.generic_string();
   if (names.count(s)) return true;
-  return (s.rfind("plates/", 0) == 0 || s.rfind("proving/", 0) == 0 || s.rfind("rework/", 0) == 0) && (relative.extension() == ".drl" || relative.extension() == ".csv" || relative.extension() == ".dxf" || relative.extension() == ".svg");
+  return (s.rfind("plates/", 0) == 0 || s.rfind("proving/", 0) == 0 || s.rfind("rework/", 0) == 0) &&
+         (relative.extension() == ".drl" || relative.extension() == ".csv" || relative.extension() == ".dxf" ||
+          relative.extension() == ".svg");
 }
-std::string reason() { return std::strerror(errno); }
+std::string reason() {
+  return std::strerror(errno);
+}
 
 bool write_all(const fs::path& path, const std::string& bytes, std::string& why) {
   const int fd = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
@@ -62,7 +121,9 @@ std::optional<std::string> unpacked(const std::string& packed, const std::string
     ZSTD_outBuffer to{chunk.data(), chunk.size(), 0};
     rest = ZSTD_decompressStream(stream.get(), &to, &in);
     if (ZSTD_isError(rest) || out.size() + to.pos > kLargestUnpacked) {
-      d.error("file-unpack", {shown, 0, 0, {}}, "the packed file cannot be unpacked", ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 400 MB", {}, "get it again, or unpack it yourself");
+      d.error("file-unpack", {shown, 0, 0, {}}, "the packed file cannot be unpacked",
+              ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 400 MB", {},
+              "get it again, or unpack it yourself");
       return std::nullopt;
     }
     out.append(chunk, 0, to.pos);
@@ -81,10 +142,13 @@ std::optional<std::string> unpacked(const std::string& packed, const std::string
 }
 }  // namespace
 
-std::optional<std::string> read_file(const fs::path& path, const std::string& shown, Diagnostics& d, const Place& named_in) {
+std::optional<std::string> read_file(const fs::path& path, const std::string& shown, Diagnostics& d,
+                                     const Place& named_in) {
   std::error_code ec;
   if (!fs::is_regular_file(path, ec)) {
-    d.error("file-not-found", named_in.file.empty() ? Place{shown, 0, 0, {}} : named_in, "the file does not exist or is not a plain file", path.string(), {}, "correct the path; paths in a job file are relative to it");
+    d.error("file-not-found", named_in.file.empty() ? Place{shown, 0, 0, {}} : named_in,
+            "the file does not exist or is not a plain file", path.string(), {},
+            "correct the path; paths in a job file are relative to it");
     return std::nullopt;
   }
   if (fs::file_size(path, ec) > kLargest) {
@@ -107,7 +171,8 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
   std::vector<FolderFile> files;
   std::error_code ec;
   if (!fs::is_directory(folder, ec)) {
-    d.error("folder-not-found", {folder.string(), 0, 0, {}}, "the folder does not exist", {}, {}, "give the folder that holds the release files");
+    d.error("folder-not-found", {folder.string(), 0, 0, {}}, "the folder does not exist", {}, {},
+            "give the folder that holds the release files");
     return files;
   }
   std::vector<fs::path> names;
@@ -120,7 +185,8 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
     }
     if (!hidden && it->is_regular_file(ec)) names.push_back(it->path());
     if (names.size() > 2000) {
-      d.error("folder-too-large", {folder.string(), 0, 0, {}}, "the folder holds more than 2000 files", {}, {}, "give the folder of one release");
+      d.error("folder-too-large", {folder.string(), 0, 0, {}}, "the folder holds more than 2000 files", {}, {},
+              "give the folder of one release");
       return {};
     }
   }
@@ -153,12 +219,21 @@ void write_folder(const fs::path& given, const std::map<std::string, std::string
   const fs::path target = folder.filename().empty() ? folder.parent_path() : folder;
   std::error_code ec;
   const bool exists = fs::exists(target, ec);
-  auto fail = [&](const std::string& what, const std::string& why) { d.error("write-failed", {given.string(), 0, 0, {}}, what, why, {}, "choose another output folder; nothing was written"); };
+  auto fail = [&](const std::string& what, const std::string& why) {
+    d.error("write-failed", {given.string(), 0, 0, {}}, what, why, {},
+            "choose another output folder; nothing was written");
+  };
   if (exists) {
     if (!fs::is_directory(target, ec)) return fail("the output path is not a folder", "a file stands there");
-    for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator(); it.increment(ec))
-      if (!is_ours(fs::relative(it->path(), target))) return fail("the output folder holds a file that teasel did not write; it is left alone", it->path().filename().string());
-    if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) && std::none_of(std::begin(kOtherMarkers), std::end(kOtherMarkers), [&](const char* m) { return fs::exists(target / m); })) return fail("the output folder is not an earlier plan", "no plan.json in it");
+    for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator();
+         it.increment(ec))
+      if (!is_ours(fs::relative(it->path(), target)))
+        return fail("the output folder holds a file that teasel did not write; it is left alone",
+                    it->path().filename().string());
+    if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) &&
+        std::none_of(std::begin(kOtherMarkers), std::end(kOtherMarkers),
+                     [&](const char* m) { return fs::exists(target / m); }))
+      return fail("the output folder is not an earlier plan", "no plan.json in it");
   }
   fs::create_directories(target.parent_path(), ec);
   std::string stage = (target.parent_path() / ("." + target.filename().string() + ".XXXXXX")).string();
@@ -198,7 +273,9 @@ void write_folder(const fs::path& given, const std::map<std::string, std::string
 void write_file(const fs::path& path, const std::string& bytes, Diagnostics& d) {
   std::string stage = path.string() + ".XXXXXX", why;
   const int fd = ::mkstemp(stage.data());
-  if (fd < 0) return d.error("write-failed", {path.string(), 0, 0, {}}, "the file cannot be written", reason(), {}, "choose another path");
+  if (fd < 0)
+    return d.error("write-failed", {path.string(), 0, 0, {}}, "the file cannot be written", reason(), {},
+                   "choose another path");
   ::close(fd);
   ::unlink(stage.c_str());
   if (!write_all(stage, bytes, why) || ::rename(stage.c_str(), path.c_str()) != 0) {

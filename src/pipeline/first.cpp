@@ -20,7 +20,9 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   // Paths in a job file are relative to it.
   const fs::path base = fs::absolute(out).parent_path();
   std::map<std::string, std::vector<std::string>> evidence;
-  auto moved = [&](const std::string& name) { return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string(); };
+  auto moved = [&](const std::string& name) {
+    return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string();
+  };
   for (auto& [key, lines] : first.evidence) {
     const std::size_t hash = key.find('#');
     const std::string name = key.substr(0, hash);
@@ -30,8 +32,11 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   Job& job = draft.job = std::move(first.job);
   const fs::path whole = fs::absolute(folder).lexically_normal();
   if (job.name.empty()) job.name = (whole.filename().empty() ? whole.parent_path() : whole).filename().string();
-  job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file), job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
-  for (std::string* f : {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file}) *f = moved(*f);
+  job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file),
+  job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
+  for (std::string* f :
+       {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file})
+    *f = moved(*f);
   for (auto& g : job.gerbers) g.file = moved(g.file);
   for (auto& g : job.drills) g.file = moved(g.file);
   for (auto& p : job.placement_files) p = moved(p);

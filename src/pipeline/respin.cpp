@@ -24,23 +24,29 @@ std::optional<formats::FixtureFile> read_fixture(Run& run, const std::string& pl
   }
   std::string hash;
   for (const auto& o : plan["outputs"])
-    if (o.is_object() && o.value("file", nlohmann::json()) == kName && o.contains("sha256") && o["sha256"].is_string()) hash = o["sha256"].get<std::string>();
+    if (o.is_object() && o.value("file", nlohmann::json()) == kName && o.contains("sha256") && o["sha256"].is_string())
+      hash = o["sha256"].get<std::string>();
   if (hash.empty()) {
-    d.error("respin-no-fixture", {plan_file, 0, 0, "outputs"}, "the plan wrote no fixture.json: an earlier version made it", {}, {}, "plan the old revision again with this version, and compare its plates with the fixture before use");
+    d.error("respin-no-fixture", {plan_file, 0, 0, "outputs"},
+            "the plan wrote no fixture.json: an earlier version made it", {}, {},
+            "plan the old revision again with this version, and compare its plates with the fixture before use");
     return std::nullopt;
   }
   const std::string name = (fs::path(plan_file).parent_path() / kName).generic_string();
   const auto bytes = read_file(name, name, d);
   if (!bytes) return std::nullopt;
   if (const std::string found = sha256(*bytes); found != hash) {
-    d.error("respin-fixture-changed", {name, 0, 0, {}}, "fixture.json is not the one that this plan wrote", "SHA-256 " + found.substr(0, 16) + "...", hash.substr(0, 16) + "...", "keep plan.json and fixture.json of one plan together");
+    d.error("respin-fixture-changed", {name, 0, 0, {}}, "fixture.json is not the one that this plan wrote",
+            "SHA-256 " + found.substr(0, 16) + "...", hash.substr(0, 16) + "...",
+            "keep plan.json and fixture.json of one plan together");
     return std::nullopt;
   }
   run.inputs.push_back({"fixture that stands: " + fs::path(name).filename().string(), hash});
   return formats::read_fixture_file(*bytes, name, d);
 }
 
-/// The fixture's pins on the board at hand, unless the job names its own; true if the board has to be put together anew for them.
+/// The fixture's pins on the board at hand, unless the job names its own; true if the board has to be put together anew
+/// for them.
 bool take_pins(Run& run, const Board& board, const Laying& l) {
   if (!l.pins_stay || !board.places.empty() || !run.job.tooling.empty()) return false;
   const std::vector<int> wanted{l.tooling[0], l.tooling[1]};
@@ -50,7 +56,9 @@ bool take_pins(Run& run, const Board& board, const Laying& l) {
   return true;
 }
 
-double objective(const PlanResult& p) { return static_cast<double>(p.options[p.chosen].total()) / 100; }
+double objective(const PlanResult& p) {
+  return static_cast<double>(p.options[p.chosen].total()) / 100;
+}
 
 /// What old and new board have in common where the new one lies so.
 void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
@@ -61,7 +69,8 @@ void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
 }
 
 /// Plan with the board laid so. Pins that move cost as much as new holes.
-double plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, const PlanLimits& limits, const Stage& stage) {
+double plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, const PlanLimits& limits,
+                 const Stage& stage) {
   match(run, fixture, l);
   stand_on(run.job, fixture, l, run.respin.nets, run.respin.now, run.rules, run.style, run.diagnostics);
   if (run.diagnostics.failed()) return 0;
@@ -81,12 +90,15 @@ void compare(Respin& r, const std::string& from_plan) {
 void say_what_stands(Run& run, const formats::FixtureFile& fixture) {
   Respin& r = run.respin;
   const OptionResult& option = run.plan.options[run.plan.chosen];
-  const BedInputs planned{run.board, run.access, run.needs, option, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
+  const BedInputs planned{run.board, run.access,    run.needs, option,
+                          run.job,   run.catalogue, run.rules, run.kit ? &*run.kit : nullptr,
+                          run.style};
   const BuildInputs build{planned, run.coverage, run.mechanics.supports};
   r.fates = judge_fates(build, fixture, r.now, r.nets);
   for (const PlacedProbe& p : option.probes)
     if (p.standing_hole < 0) r.fresh.push_back(p.name);
-  plan_rework(build, fixture, {run.plates, run.wiring, run.proving, run.prices, run.cost.beds[run.cost.chosen].build}, r, run.diagnostics);
+  plan_rework(build, fixture, {run.plates, run.wiring, run.proving, run.prices, run.cost.beds[run.cost.chosen].build},
+              r, run.diagnostics);
   r.runs = revisions_that_run(run.built, run.style.stop_diameter.v / 2, run.rules.finger_diameter.v / 2);
 }
 }  // namespace
@@ -112,7 +124,8 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
       assemble_board(run, stage);
     }
     if (!run.diagnostics.failed()) understand(run);
-    list[i].pins_stay = list[i].pins_stay && run.board.tooling == std::vector<int>{list[i].tooling[0], list[i].tooling[1]};
+    list[i].pins_stay =
+        list[i].pins_stay && run.board.tooling == std::vector<int>{list[i].tooling[0], list[i].tooling[1]};
     at_hand = i;
     return run.diagnostics.failed() ? 0 : plan_laid(run, *fixture, list[i], limits, stage);
   };
@@ -123,7 +136,10 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   if (run.diagnostics.failed()) return;
   if (at_hand != best) lay(best);
   if (run.diagnostics.failed()) return;
-  if (!list[best].pins_stay) run.diagnostics.warn("respin-pins-move", {run.job.file, 0, 0, "fixture.tooling"}, "the tooling pins of the fixture do not fit the board: they move with it", list[best].how, "ask the layout to keep the tooling holes where they were");
+  if (!list[best].pins_stay)
+    run.diagnostics.warn("respin-pins-move", {run.job.file, 0, 0, "fixture.tooling"},
+                         "the tooling pins of the fixture do not fit the board: they move with it", list[best].how,
+                         "ask the layout to keep the tooling holes where they were");
   compare(run.respin, fixture->plan_id);
   run.respin.objectives = {figure[best]};
   for (std::size_t i = 0; i < list.size(); ++i)
@@ -134,16 +150,23 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
 
 void add_respin_outputs(const Run& run, std::map<std::string, std::string>& files) {
   const Outcome o = run.outcome();
-  files["respin.csv"] = respin_csv(o), files["renames.csv"] = renames_csv(o), files["board-changes.csv"] = board_changes_csv(o), files["revisions.csv"] = revisions_csv(o);
-  files["rework.csv"] = rework_csv(o), files["rework-cost.csv"] = rework_cost_csv(o), files["rework.html"] = rework_html(o), files["self-test-changes.csv"] = self_test_changes_csv(o);
-  for (const Side side : {Side::top, Side::bottom}) files[std::string("old-over-new-") + to_string(side) + ".svg"] = old_over_new_svg(o, side);
+  files["respin.csv"] = respin_csv(o), files["renames.csv"] = renames_csv(o),
+  files["board-changes.csv"] = board_changes_csv(o), files["revisions.csv"] = revisions_csv(o);
+  files["rework.csv"] = rework_csv(o), files["rework-cost.csv"] = rework_cost_csv(o),
+  files["rework.html"] = rework_html(o), files["self-test-changes.csv"] = self_test_changes_csv(o);
+  for (const Side side : {Side::top, Side::bottom})
+    files[std::string("old-over-new-") + to_string(side) + ".svg"] = old_over_new_svg(o, side);
   for (const PlateRework& r : run.respin.plates) {
     if (r.whole || !r.touched()) continue;
     files["rework/" + r.plate.stem + ".svg"] = rework_svg(o, r);
     Plate cut = r.plate;
     cut.stem += "-new-holes", cut.name += ", new holes only";
-    if (!cut.holes.empty()) files["rework/" + cut.stem + ".drl"] = plate_drill(o, cut), files["rework/" + cut.stem + ".csv"] = plate_csv(o, cut), files["rework/" + cut.stem + ".dxf"] = plate_dxf(o, cut);
-    for (const Pocket& k : cut.pockets) files["rework/" + pocket_file(cut, k)] = pocket_rout(o, cut, k, run.style.cutter.v);
+    if (!cut.holes.empty())
+      files["rework/" + cut.stem + ".drl"] = plate_drill(o, cut),
+                                   files["rework/" + cut.stem + ".csv"] = plate_csv(o, cut),
+                                   files["rework/" + cut.stem + ".dxf"] = plate_dxf(o, cut);
+    for (const Pocket& k : cut.pockets)
+      files["rework/" + pocket_file(cut, k)] = pocket_rout(o, cut, k, run.style.cutter.v);
   }
 }
 

@@ -4,8 +4,8 @@
 #include <filesystem>
 
 #include "teasel/job/shipped.h"
-#include "teasel/pipeline/files.h"
 #include "teasel/parallel.h"
+#include "teasel/pipeline/files.h"
 #include "teasel/version.h"
 
 namespace teasel::pipeline {
@@ -15,7 +15,8 @@ namespace fs = std::filesystem;
 namespace {
 /// A shipped file by name, or a file beside the job.
 template <class T>
-T shop_file(const char* kind, const std::string& name, const fs::path& base, Run& run, const std::function<T(std::string_view, const std::string&, Diagnostics&)>& read) {
+T shop_file(const char* kind, const std::string& name, const fs::path& base, Run& run,
+            const std::function<T(std::string_view, const std::string&, Diagnostics&)>& read) {
   if (auto text = shipped(kind, name)) {
     run.inputs.push_back({std::string(kind) + "/" + name + " (shipped)", sha256(*text)});
     return read(*text, std::string(kind) + "/" + name + ".toml", run.diagnostics);
@@ -23,7 +24,9 @@ T shop_file(const char* kind, const std::string& name, const fs::path& base, Run
   if (std::error_code none; !fs::exists(base / name, none)) {
     std::string names;
     for (const std::string& n : shipped_names(kind)) names += (names.empty() ? "" : ", ") + n;
-    run.diagnostics.error("shop-file-not-found", {run.job.file, 0, 0, "fixture"}, std::string("neither a shipped name nor a file beside the job: one of the ") + kind, name, names + ", or a TOML file", "correct the name; paths are relative to the job file");
+    run.diagnostics.error("shop-file-not-found", {run.job.file, 0, 0, "fixture"},
+                          std::string("neither a shipped name nor a file beside the job: one of the ") + kind, name,
+                          names + ", or a TOML file", "correct the name; paths are relative to the job file");
     return {};
   }
   auto text = read_file(base / name, name, run.diagnostics);
@@ -64,7 +67,8 @@ std::uint32_t line_naming(std::string_view text, const std::string& file) {
     ++line, from = end + 1;
     const std::size_t first = one.find_first_not_of(" \t");
     if (first == std::string_view::npos || one[first] == '#') continue;
-    if (one.find('"' + file + '"') != std::string_view::npos || one.find("'" + file + "'") != std::string_view::npos) return line;
+    if (one.find('"' + file + '"') != std::string_view::npos || one.find("'" + file + "'") != std::string_view::npos)
+      return line;
   }
   return 0;
 }
@@ -73,19 +77,24 @@ void read_sources(Run& run, const fs::path& base, std::string_view text) {
   Job& job = run.job;
   Sources& s = run.sources;
   std::vector<Task> tasks;
-  auto add = [&](const std::string& file, std::function<void(const std::string&, Diagnostics&)> read) { tasks.push_back({file, std::move(read), {}, {}}); };
+  auto add = [&](const std::string& file, std::function<void(const std::string&, Diagnostics&)> read) {
+    tasks.push_back({file, std::move(read), {}, {}});
+  };
   s.gerbers.resize(job.gerbers.size());
   s.drills.resize(job.drills.size());
   s.placements.resize(job.placement_files.size());
   for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
     const LayerRole role = job.gerbers[i].role;
     const bool outline = job.gerbers[i].file == job.outline_file;
-    if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom || (role == LayerRole::drawing && !outline)) continue;
-    add(job.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) { 
+    if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom ||
+        (role == LayerRole::drawing && !outline))
+      continue;
+    add(job.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
       std::optional<formats::GerberUnit> unit;
-      if (!job.gerbers[i].unit.empty()) unit = job.gerbers[i].unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
+      if (!job.gerbers[i].unit.empty())
+        unit = job.gerbers[i].unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
       s.gerbers[i] = formats::read_gerber(b, job.gerbers[i].file, d, unit);
-     });
+    });
   }
   for (std::size_t i = 0; i < job.drills.size(); ++i)
     add(job.drills[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
@@ -96,42 +105,69 @@ void read_sources(Run& run, const fs::path& base, std::string_view text) {
         if (!(f.code == "drill-no-diameter" && !job.drills[i].tools.empty())) d.add(f);
     });
   for (std::size_t i = 0; i < job.placement_files.size(); ++i)
-    add(job.placement_files[i], [&s, &job, i](const std::string& b, Diagnostics& d) { s.placements[i] = formats::read_placement(b, job.placement_files[i], d); });
+    add(job.placement_files[i], [&s, &job, i](const std::string& b, Diagnostics& d) {
+      s.placements[i] = formats::read_placement(b, job.placement_files[i], d);
+    });
   if (!job.netlist_file.empty())
     add(job.netlist_file, [&s, &job](const std::string& b, Diagnostics& d) {
       std::optional<formats::NetlistUnit> unit;
-      if (!job.netlist_unit.empty()) unit = job.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
+      if (!job.netlist_unit.empty())
+        unit = job.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
       s.netlist = formats::read_netlist(b, job.netlist_file, unit, d);
     });
   if (!job.cad_file.empty())
     add(job.cad_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      if (formats::looks_like_ipc2581(b)) s.cad = formats::read_ipc2581(b, job.cad_file, {job.cad_step, job.cad_variant}, d);
-      else d.error("ipc2581-root", {job.cad_file, 1, 0, {}}, "the file is not IPC-2581", {}, "an XML file whose root is IPC-2581", "name the right file");
+      if (formats::looks_like_ipc2581(b))
+        s.cad = formats::read_ipc2581(b, job.cad_file, {job.cad_step, job.cad_variant}, d);
+      else
+        d.error("ipc2581-root", {job.cad_file, 1, 0, {}}, "the file is not IPC-2581", {},
+                "an XML file whose root is IPC-2581", "name the right file");
     });
-  if (!job.bom_file.empty()) add(job.bom_file, [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.bom_file, d); });
+  if (!job.bom_file.empty())
+    add(job.bom_file,
+        [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.bom_file, d); });
   s.bsdl.resize(job.bsdl.size());
   for (std::size_t i = 0; i < job.bsdl.size(); ++i)
-    add(job.bsdl[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) { s.bsdl[i] = formats::read_bsdl(b, job.bsdl[i].file, d); });
+    add(job.bsdl[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+      s.bsdl[i] = formats::read_bsdl(b, job.bsdl[i].file, d);
+    });
   std::string idf_board, idf_library;
   if (!job.idf_board.empty()) add(job.idf_board, [&idf_board](const std::string& b, Diagnostics&) { idf_board = b; });
-  if (!job.idf_library.empty()) add(job.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
-  if (!job.heights_file.empty()) add(job.heights_file, [&s, &job](const std::string& b, Diagnostics& d) { s.heights = formats::read_heights(b, job.heights_file, d); });
-  if (!job.pads_file.empty() && job.netlist_file.empty()) add(job.pads_file, [&s, &job](const std::string& b, Diagnostics& d) { s.pads = formats::read_pad_list(b, job.pads_file, d); });
-  if (!job.references_file.empty()) add(job.references_file, [&s, &job](const std::string& b, Diagnostics& d) { s.references = formats::read_references(b, job.references_file, d); });
-  if (!job.continuity_file.empty()) add(job.continuity_file, [&s, &job](const std::string& b, Diagnostics& d) { s.continuity = formats::read_continuity(b, job.continuity_file, d); });
+  if (!job.idf_library.empty())
+    add(job.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
+  if (!job.heights_file.empty())
+    add(job.heights_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.heights = formats::read_heights(b, job.heights_file, d);
+    });
+  if (!job.pads_file.empty() && job.netlist_file.empty())
+    add(job.pads_file,
+        [&s, &job](const std::string& b, Diagnostics& d) { s.pads = formats::read_pad_list(b, job.pads_file, d); });
+  if (!job.references_file.empty())
+    add(job.references_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.references = formats::read_references(b, job.references_file, d);
+    });
+  if (!job.continuity_file.empty())
+    add(job.continuity_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.continuity = formats::read_continuity(b, job.continuity_file, d);
+    });
   std::vector<std::string> hashes(tasks.size());
-  parallel_for(tasks.size(), [&](std::size_t i) {
-    Task& t = tasks[i];
-    if (auto bytes = read_file(base / t.file, t.file, t.diagnostics, {job.file, line_naming(text, t.file), 0, {}})) {
-      hashes[i] = sha256(*bytes);
-      t.read(*bytes, t.diagnostics);
-    }
-  }, 1);
+  parallel_for(
+      tasks.size(),
+      [&](std::size_t i) {
+        Task& t = tasks[i];
+        if (auto bytes =
+                read_file(base / t.file, t.file, t.diagnostics, {job.file, line_naming(text, t.file), 0, {}})) {
+          hashes[i] = sha256(*bytes);
+          t.read(*bytes, t.diagnostics);
+        }
+      },
+      1);
   for (std::size_t i = 0; i < tasks.size(); ++i) {
     run.diagnostics.merge(tasks[i].diagnostics);
     run.inputs.push_back({tasks[i].file, hashes[i]});
   }
-  if (!job.idf_board.empty() && !run.diagnostics.failed()) s.idf = formats::read_idf(idf_board, job.idf_board, idf_library, job.idf_library, run.diagnostics);
+  if (!job.idf_board.empty() && !run.diagnostics.failed())
+    s.idf = formats::read_idf(idf_board, job.idf_board, idf_library, job.idf_library, run.diagnostics);
 }
 
 void keep_classes(Run& run) {
@@ -139,25 +175,38 @@ void keep_classes(Run& run) {
   auto& list = run.catalogue.classes;
   for (const auto& name : run.job.classes)
     if (std::none_of(list.begin(), list.end(), [&](const ProbeClass& c) { return c.name == name; }))
-      run.diagnostics.error("job-unknown-class", {run.job.file, 0, 0, "fixture.classes"}, "the catalogue has no class of this name", name, {}, "use names of the catalogue");
-  list.erase(std::remove_if(list.begin(), list.end(), [&](const ProbeClass& c) { return std::find(run.job.classes.begin(), run.job.classes.end(), c.name) == run.job.classes.end(); }), list.end());
+      run.diagnostics.error("job-unknown-class", {run.job.file, 0, 0, "fixture.classes"},
+                            "the catalogue has no class of this name", name, {}, "use names of the catalogue");
+  list.erase(std::remove_if(list.begin(), list.end(),
+                            [&](const ProbeClass& c) {
+                              return std::find(run.job.classes.begin(), run.job.classes.end(), c.name) ==
+                                     run.job.classes.end();
+                            }),
+             list.end());
 }
 
 std::string identity(const Run& run) {
   std::string text = kVersion;
   for (const auto& i : run.inputs) text += "\n" + i.file + " " + i.sha256;
   const OptionResult& r = run.plan.options[run.plan.chosen];
-  for (const auto& p : r.probes) text += "\n" + p.name + " " + std::to_string(p.spot) + " " + std::to_string(p.probe_class);
+  for (const auto& p : r.probes)
+    text += "\n" + p.name + " " + std::to_string(p.spot) + " " + std::to_string(p.probe_class);
   return sha256(text).substr(0, 10);
 }
 }  // namespace
 
-Outcome Run::outcome(const Access& verdicts) const { return {job, board, catalogue, rules, interface_table, interfaces, scan, probes_saved, needs, verdicts, plan, coverage, audit, advice, style, kit ? &*kit : nullptr, plates, set_heights, wiring, wiring_faces, prices, cost, proving, mechanics, respin, bed, sensitivity, diagnostics, inputs, plan_id}; }
+Outcome Run::outcome(const Access& verdicts) const {
+  return {job,    board,       catalogue,   rules,        interface_table, interfaces, scan,    probes_saved,
+          needs,  verdicts,    plan,        coverage,     audit,           advice,     style,   kit ? &*kit : nullptr,
+          plates, set_heights, wiring,      wiring_faces, prices,          cost,       proving, mechanics,
+          respin, bed,         sensitivity, diagnostics,  inputs,          plan_id};
+}
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
   if (std::error_code none; fs::is_directory(job_file, none)) {
-    run.diagnostics.error("job-is-folder", {job_file, 0, 0, {}}, "a job file is expected, this is a folder", {}, {}, "teasel start FOLDER writes a first job file");
+    run.diagnostics.error("job-is-folder", {job_file, 0, 0, {}}, "a job file is expected, this is a folder", {}, {},
+                          "teasel start FOLDER writes a first job file");
     return;
   }
   if (const auto text = read_file(job_file, job_file, run.diagnostics)) load_text(run, *text, job_file, stage);
@@ -170,8 +219,12 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   if (run.job.name.empty()) run.job.name = path.stem().string();
   run.inputs.push_back({path.filename().string(), sha256(text)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
-  run.rules = shop_file<Rules>("rules", run.job.rules, base, run, [&](std::string_view rules, const std::string& file, Diagnostics& d) { return read_rules(rules, file, d, text, job_file); });
-  for (const std::string& change : run.job.rule_changes) run.diagnostics.note("rule-changed", {job_file, 0, 0, "rule_changes"}, "the job sets a rule itself", change);
+  run.rules = shop_file<Rules>("rules", run.job.rules, base, run,
+                               [&](std::string_view rules, const std::string& file, Diagnostics& d) {
+                                 return read_rules(rules, file, d, text, job_file);
+                               });
+  for (const std::string& change : run.job.rule_changes)
+    run.diagnostics.note("rule-changed", {job_file, 0, 0, "rule_changes"}, "the job sets a rule itself", change);
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
   run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
   run.prices = shop_file<Prices>("prices", run.job.prices, base, run, read_prices);
@@ -239,15 +292,21 @@ void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
   stage("bending", 0.9);
   const OptionResult& option = run.plan.options[run.plan.chosen];
-  const BedInputs planned{run.board, run.access, run.needs, option, run.job, run.catalogue, run.rules, run.kit ? &*run.kit : nullptr, run.style};
+  const BedInputs planned{run.board, run.access,    run.needs, option,
+                          run.job,   run.catalogue, run.rules, run.kit ? &*run.kit : nullptr,
+                          run.style};
   run.mechanics = work_out_mechanics(planned, run.diagnostics);
   drop_probes(run.coverage, run.needs, option, reasons_of_lost(run.mechanics, planned));
-  run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
+  run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table,
+                          run.scan, run.job, run.catalogue);
   stage("advice", 0.92);
-  if (run.job.advice) run.advice = advise(run.board, run.access, run.needs, run.plan, run.coverage, run.scan, run.job, run.catalogue, run.rules);
+  if (run.job.advice)
+    run.advice =
+        advise(run.board, run.access, run.needs, run.plan, run.coverage, run.scan, run.job, run.catalogue, run.rules);
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
-  run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes, run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
+  run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes,
+                         run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
   run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
   stage("plates and costs", 0.94);
   const BuildInputs build{planned, run.coverage, run.mechanics.supports};
@@ -269,7 +328,8 @@ BenchOdds bench_odds(const Run& run) {
   BenchOdds odds;
   Board exact = run.board;
   for (Exposure& e : exact.exposures) e.place_sigma = 0;
-  const Access with = judge(run.board, run.job, run.catalogue, run.rules), without = judge(exact, run.job, run.catalogue, run.rules);
+  const Access with = judge(run.board, run.job, run.catalogue, run.rules),
+               without = judge(exact, run.job, run.catalogue, run.rules);
   auto best = [](const Access& a, std::size_t t) {
     double miss = 2;
     for (std::size_t c = 0; c < a.classes; ++c)
@@ -291,7 +351,8 @@ BenchOdds bench_odds(const Run& run) {
 
 void cover(Run& run, const Access& verdicts) {
   run.coverage = audit(run.board, verdicts, run.needs, run.plan, run.job, run.catalogue, run.rules);
-  run.audit = audit_reach(run.board, verdicts, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table, run.scan, run.job, run.catalogue);
+  run.audit = audit_reach(run.board, verdicts, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table,
+                          run.scan, run.job, run.catalogue);
   run.plan_id = identity(run);
 }
 

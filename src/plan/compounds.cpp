@@ -10,20 +10,30 @@
 namespace teasel::planning {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 }  // namespace
 
 Rings::Rings(const Inputs& in) : in_(in), need_of_net_(in.board.nets.size(), -1) {
-  if (std::none_of(in.catalogue.classes.begin(), in.catalogue.classes.end(), [](const ProbeClass& p) { return p.ring_outer.v > 0; })) return;
+  if (std::none_of(in.catalogue.classes.begin(), in.catalogue.classes.end(),
+                   [](const ProbeClass& p) { return p.ring_outer.v > 0; }))
+    return;
   for (std::size_t i = 0; i < in.needs.size(); ++i)
     if (in.needs[i].role == Role::ground) need_of_net_[at(in.needs[i].net)] = static_cast<int>(i);
-  for (std::size_t e = 0; e < in.board.exposures.size(); ++e) metal_[static_cast<std::size_t>(in.board.exposures[e].side)].emplace_back(bounds(in.board.exposures[e].copper), static_cast<int>(e));
-  for (auto& list : metal_) std::sort(list.begin(), list.end(), [](const auto& a, const auto& b) { return a.first.x0 != b.first.x0 ? a.first.x0 < b.first.x0 : a.second < b.second; });
+  for (std::size_t e = 0; e < in.board.exposures.size(); ++e)
+    metal_[static_cast<std::size_t>(in.board.exposures[e].side)].emplace_back(bounds(in.board.exposures[e].copper),
+                                                                              static_cast<int>(e));
+  for (auto& list : metal_)
+    std::sort(list.begin(), list.end(), [](const auto& a, const auto& b) {
+      return a.first.x0 != b.first.x0 ? a.first.x0 < b.first.x0 : a.second < b.second;
+    });
 }
 
 int Rings::ground_under(Point aim, Side side, const ProbeClass& probe, int own_net) const {
   constexpr int kSamples = 72;  // on the circle in the middle of the ring: five degrees each
-  const double middle = (probe.ring_inner.v + probe.ring_outer.v) / 4, outer = probe.ring_outer.v / 2 + probe.pointing.v;
+  const double middle = (probe.ring_inner.v + probe.ring_outer.v) / 4,
+               outer = probe.ring_outer.v / 2 + probe.pointing.v;
   std::map<int, int> on;
   const Box about{aim.x - outer, aim.y - outer, aim.x + outer, aim.y + outer};
   const auto& list = metal_[static_cast<std::size_t>(side)];
@@ -96,8 +106,10 @@ void add_mates(Model& m, const Inputs& in, const std::vector<int>& demand_of_net
         out.price += std::llround(mate.price * 100);
       }
       out.atoms = m.atoms.size() - out.first_atom;
-      if (possible && out.atoms > 0) m.candidates.push_back(out);
-      else m.atoms.resize(out.first_atom);
+      if (possible && out.atoms > 0)
+        m.candidates.push_back(out);
+      else
+        m.atoms.resize(out.first_atom);
     }
   }
 }

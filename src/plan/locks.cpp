@@ -1,5 +1,5 @@
-// Locks, bans and counts worked into a problem. Locks are constraints: as many as can stand together become hard wants; for
-// the others the smallest set of demands in conflict is named.
+// Locks, bans and counts worked into a problem. Locks are constraints: as many as can stand together become hard wants;
+// for the others the smallest set of demands in conflict is named.
 #include <algorithm>
 #include <functional>
 #include <numeric>
@@ -10,14 +10,19 @@
 namespace teasel::planning {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
 bool banned_by(const Ban& ban, const Board& b, const Feature& f, Side side) {
   const Net& net = b.nets[at(f.net)];
-  auto fits = [](const std::string& glob, const std::string& full, const std::string& own) { return glob.empty() || glob_match(glob, full) || glob_match(glob, own); };
+  auto fits = [](const std::string& glob, const std::string& full, const std::string& own) {
+    return glob.empty() || glob_match(glob, full) || glob_match(glob, own);
+  };
   if (!fits(ban.net, net.name, net.plain()) || !fits(ban.target, f.name, f.plain())) return false;
   if (ban.side.empty()) return true;
-  const bool full_name = !ban.target.empty() && f.prefix > 0 && glob_match(ban.target, f.name) && !glob_match(ban.target, f.plain());
+  const bool full_name =
+      !ban.target.empty() && f.prefix > 0 && glob_match(ban.target, f.name) && !glob_match(ban.target, f.plain());
   return ban.side == to_string(full_name ? side : b.own_side(f, side));
 }
 
@@ -30,7 +35,8 @@ std::vector<int> places_of(const Lock& l, const Board& board) {
   return {asked.begin(), asked.end()};
 }
 
-std::vector<LockDemand> lock_demands(const Session& s, const BedPlan& bed, const std::vector<Lock>& locks, const std::vector<char>& banned) {
+std::vector<LockDemand> lock_demands(const Session& s, const BedPlan& bed, const std::vector<Lock>& locks,
+                                     const std::vector<char>& banned) {
   std::vector<LockDemand> out;
   const Model& m = bed.model;
   for (std::size_t i = 0; i < locks.size(); ++i)
@@ -41,7 +47,8 @@ std::vector<LockDemand> lock_demands(const Session& s, const BedPlan& bed, const
         if (x.mate >= 0 || banned[c]) continue;
         for (std::size_t k = x.first_atom; k < x.first_atom + x.atoms; ++k) {
           const Feature& f = s.board.features[at(m.atoms[k].feature)];
-          if (f.panel_place == place && meets(locks[i], s.board, f, m.atoms[k].side, s.catalogue.classes[at(x.probe_class)].name)) {
+          if (f.panel_place == place &&
+              meets(locks[i], s.board, f, m.atoms[k].side, s.catalogue.classes[at(x.probe_class)].name)) {
             q.candidates.push_back(static_cast<int>(c));
             break;
           }
@@ -53,10 +60,12 @@ std::vector<LockDemand> lock_demands(const Session& s, const BedPlan& bed, const
 }
 
 /// Which of these locks can stand together, as many as possible.
-std::vector<char> standing(const Model& m, const std::vector<LockDemand>& demands, const std::vector<int>& asked, const Clock& clock) {
+std::vector<char> standing(const Model& m, const std::vector<LockDemand>& demands, const std::vector<int>& asked,
+                           const Clock& clock) {
   std::vector<char> out(demands.size());
   std::vector<int> columns;
-  for (const int k : asked) columns.insert(columns.end(), demands[at(k)].candidates.begin(), demands[at(k)].candidates.end());
+  for (const int k : asked)
+    columns.insert(columns.end(), demands[at(k)].candidates.begin(), demands[at(k)].candidates.end());
   std::sort(columns.begin(), columns.end());
   columns.erase(std::unique(columns.begin(), columns.end()), columns.end());
   if (columns.empty()) return out;
@@ -67,12 +76,14 @@ std::vector<char> standing(const Model& m, const std::vector<LockDemand>& demand
   for (const int c : columns) {
     p.price.push_back(1);
     for (std::size_t k = 0; k < asked.size(); ++k)
-      if (const auto& l = demands[at(asked[k])].candidates; std::binary_search(l.begin(), l.end(), c)) p.covers.add({static_cast<int>(k), 1});
+      if (const auto& l = demands[at(asked[k])].candidates; std::binary_search(l.begin(), l.end(), c))
+        p.covers.add({static_cast<int>(k), 1});
     p.covers.close();
     for (const auto& w : m.problem.weighs[at(c)]) p.weighs.add(w);
     p.weighs.close();
     for (const int o : m.problem.conflicts[at(c)])
-      if (const auto it = std::lower_bound(columns.begin(), columns.end(), o); it != columns.end() && *it == o) p.conflicts.add(static_cast<int>(it - columns.begin()));
+      if (const auto it = std::lower_bound(columns.begin(), columns.end(), o); it != columns.end() && *it == o)
+        p.conflicts.add(static_cast<int>(it - columns.begin()));
     p.conflicts.close();
   }
   selection::Limits l;
@@ -83,8 +94,10 @@ std::vector<char> standing(const Model& m, const std::vector<LockDemand>& demand
   return out;
 }
 
-/// The fewest locks among these that cannot stand together. Exhaustive by size up to a bound, then by leaving out one by one.
-std::vector<int> smallest_conflict(const Model& m, const std::vector<LockDemand>& demands, std::vector<int> among, const Clock& clock) {
+/// The fewest locks among these that cannot stand together. Exhaustive by size up to a bound, then by leaving out one
+/// by one.
+std::vector<int> smallest_conflict(const Model& m, const std::vector<LockDemand>& demands, std::vector<int> among,
+                                   const Clock& clock) {
   auto holds = [&](const std::vector<int>& set) {
     const auto kept = standing(m, demands, set, clock);
     return std::all_of(set.begin(), set.end(), [&](int k) { return kept[at(k)] != 0; });
@@ -108,8 +121,10 @@ std::vector<int> smallest_conflict(const Model& m, const std::vector<LockDemand>
   for (std::size_t i = 0; i < among.size();) {
     std::vector<int> without = among;
     without.erase(without.begin() + static_cast<std::ptrdiff_t>(i));
-    if (!holds(without)) among = without;
-    else ++i;
+    if (!holds(without))
+      among = without;
+    else
+      ++i;
   }
   return among;
 }
@@ -142,7 +157,8 @@ std::string why_none(const Session& s, const BedPlan& bed, const Lock& l, int pl
         *open = true;
         return {};
       }
-      if (!found && !v.shortfalls.empty()) why = s.catalogue.classes[k].name + ": " + sentence(v.shortfalls[0], s.board, s.job);
+      if (!found && !v.shortfalls.empty())
+        why = s.catalogue.classes[k].name + ": " + sentence(v.shortfalls[0], s.board, s.job);
       found = true;
     }
     if (!found) why = std::string("it is exposed on the ") + to_string(s.board.own_side(f, target.side)) + " only";
@@ -159,7 +175,8 @@ bool names(const Lock& l, const Board& b, const Feature& f) {
 bool meets(const Lock& l, const Board& b, const Feature& f, Side side, const std::string& probe_class) {
   // Plain names speak of the board, whose sides a flipped place of a panel turns over.
   const Side meant = l.target == f.plain() ? b.own_side(f, side) : side;
-  return names(l, b, f) && (l.side.empty() || l.side == to_string(meant)) && (l.probe_class.empty() || l.probe_class == probe_class);
+  return names(l, b, f) && (l.side.empty() || l.side == to_string(meant)) &&
+         (l.probe_class.empty() || l.probe_class == probe_class);
 }
 
 Edited edited(const Session& s, const BedPlan& bed, const PlanEdit& edit, const Clock& clock) {
@@ -168,10 +185,12 @@ Edited edited(const Session& s, const BedPlan& bed, const PlanEdit& edit, const 
   e.problem = m.problem;
   e.banned = m.closed;
   for (std::size_t c = 0; c < m.candidates.size() && !edit.bans.empty(); ++c)
-    for (std::size_t k = m.candidates[c].first_atom; k < m.candidates[c].first_atom + m.candidates[c].atoms && !e.banned[c]; ++k) {
+    for (std::size_t k = m.candidates[c].first_atom;
+         k < m.candidates[c].first_atom + m.candidates[c].atoms && !e.banned[c]; ++k) {
       if (m.candidates[c].mate >= 0) continue;
       const Feature& f = s.board.features[at(m.atoms[k].feature)];
-      e.banned[c] = std::any_of(edit.bans.begin(), edit.bans.end(), [&](const Ban& b) { return banned_by(b, s.board, f, m.atoms[k].side); });
+      e.banned[c] = std::any_of(edit.bans.begin(), edit.bans.end(),
+                                [&](const Ban& b) { return banned_by(b, s.board, f, m.atoms[k].side); });
     }
   for (std::size_t c = 0; c < e.banned.size(); ++c)
     if (e.banned[c]) e.problem.price[c] = selection::kHard;  // dearer than anything it could serve
@@ -228,7 +247,8 @@ void report_locks(const Session& s, const BedPlan& bed, const Edited& e, Diagnos
     std::string why = why_none(s, bed, l, q.place, &open);
     if (q.candidates.empty()) {
       if (open) why = "it is open, but a hole that the fixture has, the stage or the allowed sides exclude it";
-      d.error("lock-not-kept", l.place, "a lock cannot be kept", lock_text(s, l, q.place) + ": " + why, {}, "remove or change the lock");
+      d.error("lock-not-kept", l.place, "a lock cannot be kept", lock_text(s, l, q.place) + ": " + why, {},
+              "remove or change the lock");
       continue;
     }
     with.push_back(static_cast<int>(k));
@@ -238,9 +258,12 @@ void report_locks(const Session& s, const BedPlan& bed, const Edited& e, Diagnos
   std::sort(with.begin(), with.end());
   const std::vector<int> set = smallest_conflict(bed.model, e.lock_demands, with, clock);
   std::string text;
-  for (const int k : set) text += (text.empty() ? "" : ";  ") + lock_text(s, e.locks[at(e.lock_demands[at(k)].lock)], e.lock_demands[at(k)].place);
+  for (const int k : set)
+    text += (text.empty() ? "" : ";  ") +
+            lock_text(s, e.locks[at(e.lock_demands[at(k)].lock)], e.lock_demands[at(k)].place);
   if (set.size() == 1) text += ":  a limit leaves no room for it";
-  d.error("lock-not-kept", e.locks[at(e.lock_demands[at(missed[0])].lock)].place, "locks cannot be kept together; the smallest set in conflict is", text, {}, "remove or change one of them");
+  d.error("lock-not-kept", e.locks[at(e.lock_demands[at(missed[0])].lock)].place,
+          "locks cannot be kept together; the smallest set in conflict is", text, {}, "remove or change one of them");
 }
 
 }  // namespace teasel::planning

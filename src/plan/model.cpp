@@ -9,7 +9,9 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 }  // namespace
 
 std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::size_t a, std::size_t b) {
@@ -20,7 +22,8 @@ std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::si
   return std::llround(std::max(mean, holes) * 1e6);
 }
 
-std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::size_t a, double head_a, std::size_t b, double head_b) {
+std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::size_t a, double head_a, std::size_t b,
+                               double head_b) {
   // Heads must not touch: both point off by their largest radius, towards one another, and each hole has its own error.
   const double holes = 3 * std::sqrt(2 * (rules.errors.plate_drilling.variance() + rules.errors.receptacle.variance()));
   const double heads = (head_a + head_b) / 2 + cat.classes[a].pointing.v + cat.classes[b].pointing.v + holes;
@@ -29,27 +32,36 @@ std::int64_t least_distance_nm(const Catalogue& cat, const Rules& rules, std::si
 
 UnmetPrice unmet_price(const Need& n, const Rules& rules) {
   const auto& c = rules.cost;
-  const UnmetPrice p = n.mandatory ? UnmetPrice{c.unmet_mandatory, std::max(c.missing_extra, c.unmet)} : UnmetPrice{c.unmet, c.missing_extra};
+  const UnmetPrice p = n.mandatory ? UnmetPrice{c.unmet_mandatory, std::max(c.missing_extra, c.unmet)}
+                                   : UnmetPrice{c.unmet, c.missing_extra};
   return {p.none * n.importance, p.further * n.importance};
 }
 
-PlaceInFixture place_in_fixture(const StandingFixture& f, const Rules& rules, const ProbeClass& probe, Point p, Side side, double head) {
+PlaceInFixture place_in_fixture(const StandingFixture& f, const Rules& rules, const ProbeClass& probe, Point p,
+                                Side side, double head) {
   constexpr double kSame = 0.0015, kRounding = kAimGrid / 1e6;  // mm
   PlaceInFixture out;
   for (std::size_t h = 0; h < f.holes.size(); ++h) {
     const StandingHole& hole = f.holes[h];
     if (hole.side != side) continue;
     const double away = distance(p, hole.at);
-    if (away <= kSame && hole.state != HoleState::plugged && hole.probe_class == probe.name && std::abs(hole.drill - probe.receptacle_drill.v) < 1e-6) out.hole = static_cast<int>(h);
-    else if (away < (hole.drill + probe.receptacle_drill.v) / 2 + rules.web.v - kRounding) out.in_the_way = (hole.state == HoleState::plugged ? "the plugged hole " : "the hole ") + hole.name;
+    if (away <= kSame && hole.state != HoleState::plugged && hole.probe_class == probe.name &&
+        std::abs(hole.drill - probe.receptacle_drill.v) < 1e-6)
+      out.hole = static_cast<int>(h);
+    else if (away < (hole.drill + probe.receptacle_drill.v) / 2 + rules.web.v - kRounding)
+      out.in_the_way = (hole.state == HoleState::plugged ? "the plugged hole " : "the hole ") + hole.name;
   }
   // What stands in a hole of its own was clear of everything else when that was made.
   if (out.hole >= 0 || !out.in_the_way.empty()) return out;
-  const double guide = (std::max(head, probe.plunger_diameter.v) + f.guide_clearance) / 2, receptacle = probe.receptacle_drill.v / 2;
+  const double guide = (std::max(head, probe.plunger_diameter.v) + f.guide_clearance) / 2,
+               receptacle = probe.receptacle_drill.v / 2;
   for (const HoleToClear& h : f.to_clear)
-    if (h.side == side && distance(p, h.at) < h.radius + (h.guide ? guide : receptacle) - kRounding) return out.in_the_way = "the hole of " + h.name, out;
+    if (h.side == side && distance(p, h.at) < h.radius + (h.guide ? guide : receptacle) - kRounding)
+      return out.in_the_way = "the hole of " + h.name, out;
   for (const MilledArea& m : f.milled)
-    if (const double least = m.wall + receptacle - kRounding; m.side == side && m.about.grown(least).contains(p) && distance_to_area(m.area, p) < least) return out.in_the_way = "a pocket", out;
+    if (const double least = m.wall + receptacle - kRounding;
+        m.side == side && m.about.grown(least).contains(p) && distance_to_area(m.area, p) < least)
+      return out.in_the_way = "a pocket", out;
   return out;
 }
 
@@ -59,27 +71,34 @@ namespace {
 constexpr double kSameAim = 0.005;        // mm; aim points of boards of a panel that are the same point of the board
 constexpr std::int64_t kSameHole = 1500;  // nm; an aim this near to an old hole is that hole
 
-Cents cents(double money) { return std::llround(money * 100); }
+Cents cents(double money) {
+  return std::llround(money * 100);
+}
 
 /// Where a probe would stand, as far as that changes its price.
 struct Stand {
-  bool old_hole = false;                 ///< drilled already
-  const StandingHole* hole = nullptr;    ///< of the fixture that stands
-  bool rework = false;                   ///< such a fixture has to be opened for it
-  bool same_net = true;                  ///< it is wired to the net
+  bool old_hole = false;               ///< drilled already
+  const StandingHole* hole = nullptr;  ///< of the fixture that stands
+  bool rework = false;                 ///< such a fixture has to be opened for it
+  bool same_net = true;                ///< it is wired to the net
 };
 
-ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules, bool long_travel, const Stand& stand) {
+ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const Rules& rules, bool long_travel,
+                  const Stand& stand) {
   ProbeCost c;
   const auto& r = rules.cost;
   const bool probe_stands = stand.hole && stand.hole->state == HoleState::in_use;
-  c.probe = cents((probe_stands ? 0 : p.price) + (long_travel && !(probe_stands && stand.hole->long_travel) ? *p.long_travel_price : 0));
+  c.probe = cents((probe_stands ? 0 : p.price) +
+                  (long_travel && !(probe_stands && stand.hole->long_travel) ? *p.long_travel_price : 0));
   c.wear = p.life > 0 ? cents(p.probe_price * r.boards / p.life) : 0;
-  c.hole = stand.hole ? cents(stand.same_net ? 0 : r.rewire) : cents((stand.old_hole ? 0 : r.hole) + (stand.rework ? r.rework : 0));
+  c.hole = stand.hole ? cents(stand.same_net ? 0 : r.rewire)
+                      : cents((stand.old_hole ? 0 : r.hole) + (stand.rework ? r.rework : 0));
   const double kinds[] = {r.test_pad, r.lead, r.via, r.smd_pad};
   c.kind = cents(kinds[static_cast<int>(t.kind)] + rules.surfaces.at(t.surface).price);
   const double fault = fault_on(rules, t);
-  c.odds = cents(-(std::log1p(-std::min(v.miss, 0.999)) + std::log1p(-std::min(fault, 0.999))) * r.false_reject * r.boards + v.wrong * r.wrong_landing * r.boards);
+  c.odds =
+      cents(-(std::log1p(-std::min(v.miss, 0.999)) + std::log1p(-std::min(fault, 0.999))) * r.false_reject * r.boards +
+            v.wrong * r.wrong_landing * r.boards);
   double lack = 0;
   for (const Shortfall& s : v.shortfalls)
     if (!s.blocking && s.required > 0) lack += s.lack();
@@ -90,7 +109,13 @@ ProbeCost cost_of(const Target& t, const Verdict& v, const ProbeClass& p, const 
 class Builder {
  public:
   explicit Builder(const Inputs& in)
-      : in_(in), b_(in.board), a_(in.access), cat_(in.catalogue), rings_(in), alike_(b_.plans_alike && b_.places.size() > 1), copies_(alike_ ? b_.places.size() : 1) {}
+      : in_(in),
+        b_(in.board),
+        a_(in.access),
+        cat_(in.catalogue),
+        rings_(in),
+        alike_(b_.plans_alike && b_.places.size() > 1),
+        copies_(alike_ ? b_.places.size() : 1) {}
   Model run();
   Followed follow(Model& model, const std::vector<int>& touched);
 
@@ -112,7 +137,8 @@ class Builder {
   const std::size_t copies_;
   Model m_;
   std::vector<int> demand_of_net_;
-  std::map<std::tuple<int, int, Side>, std::size_t> target_at_;  ///< by place, feature of the single board, side of the panel
+  std::map<std::tuple<int, int, Side>, std::size_t>
+      target_at_;  ///< by place, feature of the single board, side of the panel
 };
 
 Model Builder::run() {
@@ -160,12 +186,15 @@ bool Builder::beside_old_hole(Atom& atom, const ProbeClass& probe) const {
     const OldHole& old = in_.job.old_holes[h];
     if (old.side != atom.side) continue;
     const std::int64_t dx = atom.x - std::llround(old.at.x * 1e6), dy = atom.y - std::llround(old.at.y * 1e6);
-    if (old.state == "open" && old.probe_class == probe.name && std::abs(dx) <= kSameHole && std::abs(dy) <= kSameHole) {
+    if (old.state == "open" && old.probe_class == probe.name && std::abs(dx) <= kSameHole &&
+        std::abs(dy) <= kSameHole) {
       atom.old_hole = static_cast<int>(h);
       continue;
     }
-    const auto drilled = std::find_if(cat_.classes.begin(), cat_.classes.end(), [&](const ProbeClass& p) { return p.name == old.probe_class; });
-    const std::int64_t least = std::llround(((drilled->receptacle_drill.v + probe.receptacle_drill.v) / 2 + in_.rules.web.v) * 1e6) - kAimGrid;
+    const auto drilled = std::find_if(cat_.classes.begin(), cat_.classes.end(),
+                                      [&](const ProbeClass& p) { return p.name == old.probe_class; });
+    const std::int64_t least =
+        std::llround(((drilled->receptacle_drill.v + probe.receptacle_drill.v) / 2 + in_.rules.web.v) * 1e6) - kAimGrid;
     if (dx * dx + dy * dy < least * least) return true;
   }
   return false;
@@ -196,7 +225,9 @@ bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) {
     return false;
   }
   Stand stand{out.old_hole >= 0, nullptr, in_.job.standing.used && out.standing_hole < 0, true};
-  if (out.standing_hole >= 0) stand.hole = &in_.job.standing.holes[at(out.standing_hole)], stand.same_net = stand.hole->net == b_.nets[at(f.net)].name;
+  if (out.standing_hole >= 0)
+    stand.hole = &in_.job.standing.holes[at(out.standing_hole)],
+    stand.same_net = stand.hole->net == b_.nets[at(f.net)].name;
   out.cost = cost_of(target, v, probe, in_.rules, long_travel, stand);
   return true;
 }
@@ -227,7 +258,8 @@ void Builder::target(std::size_t t) {
       }
       if (!open) continue;
       Candidate c;
-      c.probe_class = static_cast<int>(k), c.first_atom = m_.atoms.size(), c.atoms = copies_, c.target = static_cast<int>(t);
+      c.probe_class = static_cast<int>(k), c.first_atom = m_.atoms.size(), c.atoms = copies_,
+      c.target = static_cast<int>(t);
       c.demand = d;
       for (const Atom& x : atoms) c.price += x.cost.total();
       m_.atoms.insert(m_.atoms.end(), atoms.begin(), atoms.end());
@@ -251,7 +283,8 @@ void Builder::columns() {
       // Of boards probed alike each want stands for all of them: what one board's pins cover.
       std::map<int, std::int64_t> pins;
       for (std::size_t i = x.first_atom; i < x.first_atom + x.atoms; ++i)
-        if (const Feature& f = b_.features[at(m_.atoms[i].feature)]; !alike_ || f.panel_place == 0) ++pins[demand_of_net_[at(f.net)]];
+        if (const Feature& f = b_.features[at(m_.atoms[i].feature)]; !alike_ || f.panel_place == 0)
+          ++pins[demand_of_net_[at(f.net)]];
       for (const auto& [d, n] : pins) covers[c].push_back({d, n});
       continue;
     }
@@ -259,11 +292,13 @@ void Builder::columns() {
     const int d = demand_of_net_[at(b_.features[at(first.feature)].net)];
     covers[c].push_back({d, cat_.classes[at(x.probe_class)].contacts});
     if (first.ring_need >= 0)
-      if (const int ground = demand_of_net_[at(in_.needs[at(first.ring_need)].net)]; ground >= 0 && ground != d) covers[c].push_back({ground, 1});
+      if (const int ground = demand_of_net_[at(in_.needs[at(first.ring_need)].net)]; ground >= 0 && ground != d)
+        covers[c].push_back({ground, 1});
   }
   add_wishes(m_, in_, covers);
   for (auto& list : covers) {
-    std::sort(list.begin(), list.end(), [](const selection::Part& a, const selection::Part& b) { return a.row < b.row; });
+    std::sort(list.begin(), list.end(),
+              [](const selection::Part& a, const selection::Part& b) { return a.row < b.row; });
     for (const selection::Part& x : list) p.covers.add(x);
     p.covers.close();
   }
@@ -279,14 +314,17 @@ Followed Builder::follow(Model& m, const std::vector<int>& touched) {
   std::set<int> targets;
   for (const int t : touched) {
     const Feature& f = b_.features[at(a_.targets[at(t)].feature)];
-    if (!alike_ || f.panel_place == 0) targets.insert(t);
+    if (!alike_ || f.panel_place == 0)
+      targets.insert(t);
     else
       for (const Side side : {Side::top, Side::bottom})
-        if (const auto first = target_at_.find({0, f.base, side}); first != target_at_.end()) targets.insert(static_cast<int>(first->second));
+        if (const auto first = target_at_.find({0, f.base, side}); first != target_at_.end())
+          targets.insert(static_cast<int>(first->second));
   }
   std::map<std::pair<int, int>, std::size_t> made;  // by spot and class
   for (const int t : targets) target(at(t));
-  for (std::size_t c = 0; c < m_.candidates.size(); ++c) made[{m_.atoms[m_.candidates[c].first_atom].spot, m_.candidates[c].probe_class}] = c;
+  for (std::size_t c = 0; c < m_.candidates.size(); ++c)
+    made[{m_.atoms[m_.candidates[c].first_atom].spot, m_.candidates[c].probe_class}] = c;
   std::size_t known = 0;
   Followed how = Followed::dearer;
   for (std::size_t c = 0; c < m.candidates.size(); ++c) {
@@ -311,8 +349,12 @@ Followed Builder::follow(Model& m, const std::vector<int>& touched) {
 }
 }  // namespace
 
-Model build_model(const Inputs& in) { return Builder(in).run(); }
-Followed follow(Model& model, const Inputs& in, const std::vector<int>& touched) { return Builder(in).follow(model, touched); }
+Model build_model(const Inputs& in) {
+  return Builder(in).run();
+}
+Followed follow(Model& model, const Inputs& in, const std::vector<int>& touched) {
+  return Builder(in).follow(model, touched);
+}
 
 }  // namespace planning
 }  // namespace teasel

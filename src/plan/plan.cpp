@@ -15,26 +15,33 @@ namespace teasel {
 namespace {
 using namespace planning;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 
 /// Numbers by side, net and target; on a panel, by board first, so that boards probed alike have like names.
 /// Returns where each probe of the list went.
 /// "P1-B017": 17 after "P1-B"; 0 where the name has another form.
 int number_after(const std::string& name, const std::string& prefix) {
   int n = 0;
-  if (name.rfind(prefix, 0) != 0 || std::from_chars(name.data() + prefix.size(), name.data() + name.size(), n).ptr != name.data() + name.size()) return 0;
+  if (name.rfind(prefix, 0) != 0 ||
+      std::from_chars(name.data() + prefix.size(), name.data() + name.size(), n).ptr != name.data() + name.size())
+    return 0;
   return n;
 }
 
 /// By board of a panel, side, net and target. A hole that stands keeps its name, and no name is given twice.
-std::vector<int> name_probes(const Board& board, const Access& access, const std::vector<Need>& needs, const StandingFixture& standing, OptionResult& r) {
+std::vector<int> name_probes(const Board& board, const Access& access, const std::vector<Need>& needs,
+                             const StandingFixture& standing, OptionResult& r) {
   using Key = std::tuple<int, bool, std::string, std::string, int>;
   std::vector<std::tuple<Key, int>> list;
   for (std::size_t i = 0; i < r.probes.size(); ++i) {
     const PlacedProbe& p = r.probes[i];
     const Target& t = access.targets[at(p.target)];
     const Feature& f = board.features[at(t.feature)];
-    list.emplace_back(Key{f.panel_place, t.side == Side::top, board.nets[at(needs[at(p.need)].net)].plain(), f.plain(), p.spot - t.first_spot}, static_cast<int>(i));
+    list.emplace_back(Key{f.panel_place, t.side == Side::top, board.nets[at(needs[at(p.need)].net)].plain(), f.plain(),
+                          p.spot - t.first_spot},
+                      static_cast<int>(i));
   }
   std::sort(list.begin(), list.end());
   std::vector<PlacedProbe> sorted;
@@ -61,7 +68,8 @@ std::vector<int> name_probes(const Board& board, const Access& access, const std
     std::iota(order.begin(), order.end(), 0);
     std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return sorted[at(a)].name < sorted[at(b)].name; });
     std::vector<PlacedProbe> by_name;
-    for (std::size_t k = 0; k < order.size(); ++k) place[at(order[k])] = static_cast<int>(k), by_name.push_back(std::move(sorted[at(order[k])]));
+    for (std::size_t k = 0; k < order.size(); ++k)
+      place[at(order[k])] = static_cast<int>(k), by_name.push_back(std::move(sorted[at(order[k])]));
     sorted = std::move(by_name);
     for (int& w : went) w = place[at(w)];
   }
@@ -106,7 +114,8 @@ void fill(const Session& s, const BedPlan& bed, Planned& out) {
     if (q.mate >= 0) {
       PlacedMate x;
       x.name = "M" + std::to_string(r.mates.size() + 1), x.mate = q.mate, x.price = q.price;
-      for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i) x.features.push_back(m.atoms[i].feature), x.needs.push_back(m.atoms[i].need), ++r.got[at(m.atoms[i].need)];
+      for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i)
+        x.features.push_back(m.atoms[i].feature), x.needs.push_back(m.atoms[i].need), ++r.got[at(m.atoms[i].need)];
       r.cost.mates += out.edited.problem.price[at(c)];
       r.mates.push_back(std::move(x));
       continue;
@@ -116,10 +125,27 @@ void fill(const Session& s, const BedPlan& bed, Planned& out) {
       const Atom& x = m.atoms[i];
       r.got[at(x.need)] += probe.contacts;
       if (x.ring_need >= 0) ++r.got[at(x.ring_need)];
-      for (auto [sum, part] : {std::pair{&r.cost.probes.probe, x.cost.probe}, {&r.cost.probes.wear, x.cost.wear}, {&r.cost.probes.hole, x.cost.hole}, {&r.cost.probes.kind, x.cost.kind}, {&r.cost.probes.odds, x.cost.odds}, {&r.cost.probes.shortfall, x.cost.shortfall}}) *sum += part;
+      for (auto [sum, part] : {std::pair{&r.cost.probes.probe, x.cost.probe},
+                               {&r.cost.probes.wear, x.cost.wear},
+                               {&r.cost.probes.hole, x.cost.hole},
+                               {&r.cost.probes.kind, x.cost.kind},
+                               {&r.cost.probes.odds, x.cost.odds},
+                               {&r.cost.probes.shortfall, x.cost.shortfall}})
+        *sum += part;
       const Target& t = s.access.targets[at(x.target)];
-      log_good += std::log1p(-std::min(0.999, s.access.verdict(at(x.spot), at(q.probe_class), t.side == r.option.main).miss)) + std::log1p(-std::min(0.999, fault_on(s.rules, t)));
-      r.probes.push_back({{}, x.need, x.target, x.spot, q.probe_class, x.cost, x.ring_need, x.old_hole, x.standing_hole, s.needs[at(x.need)].long_travel});
+      log_good +=
+          std::log1p(-std::min(0.999, s.access.verdict(at(x.spot), at(q.probe_class), t.side == r.option.main).miss)) +
+          std::log1p(-std::min(0.999, fault_on(s.rules, t)));
+      r.probes.push_back({{},
+                          x.need,
+                          x.target,
+                          x.spot,
+                          q.probe_class,
+                          x.cost,
+                          x.ring_need,
+                          x.old_hole,
+                          x.standing_hole,
+                          s.needs[at(x.need)].long_travel});
     }
     // What is free counts one cent: see the columns.
     if (q.price < 1) r.cost.probes.probe += 1 - q.price;
@@ -133,8 +159,11 @@ void fill(const Session& s, const BedPlan& bed, Planned& out) {
   }
   for (std::size_t k = 0; k < m.wishes.size(); ++k) {
     const Cents price = out.edited.problem.wants[k].lack(left[k]);
-    if (m.wishes[k].kind == Wish::Kind::demand) r.cost.unmet += price;
-    else if (price > 0) r.cost.wishes += price, r.wishes.push_back({wish_text(m.wishes[k].kind), m.demands[at(m.wishes[k].demand)].needs[0], m.wishes[k].of, price});
+    if (m.wishes[k].kind == Wish::Kind::demand)
+      r.cost.unmet += price;
+    else if (price > 0)
+      r.cost.wishes += price, r.wishes.push_back({wish_text(m.wishes[k].kind),
+                                                  m.demands[at(m.wishes[k].demand)].needs[0], m.wishes[k].of, price});
   }
   for (std::size_t l = 0; l < room.size(); ++l) {
     std::int64_t least = INT64_MAX;
@@ -158,12 +187,15 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
     best = selection::solve(out.edited.problem, limits_for(clock, share, bed));
   }
   out.chosen = best.best.columns;
-  r.candidates = bed.model.candidates.size() - static_cast<std::size_t>(std::count(bed.model.closed.begin(), bed.model.closed.end(), 1)), r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
+  r.candidates = bed.model.candidates.size() -
+                 static_cast<std::size_t>(std::count(bed.model.closed.begin(), bed.model.closed.end(), 1)),
+  r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
   r.left_out_by_holes = static_cast<std::size_t>(bed.model.beside_old_holes);
   r.locks_missed = static_cast<int>(std::count(out.edited.kept.begin(), out.edited.kept.end(), 0));
   fill(s, bed, out);
   const double sides = static_cast<double>(bed.bed.bottom) + static_cast<double>(bed.bed.top);
-  r.cost.beds = std::llround(100 * (sides * s.rules.cost.plate + (bed.bed.bottom && bed.bed.top ? s.rules.cost.second_bed : 0)));
+  r.cost.beds =
+      std::llround(100 * (sides * s.rules.cost.plate + (bed.bed.bottom && bed.bed.top ? s.rules.cost.second_bed : 0)));
   r.bound = best.bound + r.cost.beds;
   r.out_of_time = best.out_of_time;
   // A hard want that time was too short to keep counts as a lock that is missed.
@@ -171,7 +203,10 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
   for (const int c : out.chosen) in[at(c)] = 1;
   bool kept = true;
   for (std::size_t k = 0; k < out.edited.kept.size(); ++k)
-    if (out.edited.kept[k] && std::none_of(out.edited.lock_demands[k].candidates.begin(), out.edited.lock_demands[k].candidates.end(), [&](int c) { return in[at(c)] != 0; })) ++r.locks_missed, out.edited.kept[k] = 0, kept = false;
+    if (out.edited.kept[k] &&
+        std::none_of(out.edited.lock_demands[k].candidates.begin(), out.edited.lock_demands[k].candidates.end(),
+                     [&](int c) { return in[at(c)] != 0; }))
+      ++r.locks_missed, out.edited.kept[k] = 0, kept = false;
   r.proven = best.proven && kept;
   const std::vector<int> went = name_probes(s.board, s.access, s.needs, s.job.standing, r);
   for (int& p : out.first_probe)
@@ -193,11 +228,13 @@ int nets_met(const std::vector<Need>& needs, const OptionResult& option) {
 
 Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rules& rules, const OptionResult& option) {
   Newton sum;
-  for (const PlacedProbe& p : option.probes) sum = sum + force_on(rules, access.targets[at(p.target)], catalogue.classes[at(p.probe_class)]);
+  for (const PlacedProbe& p : option.probes)
+    sum = sum + force_on(rules, access.targets[at(p.target)], catalogue.classes[at(p.probe_class)]);
   return sum;
 }
 
-Planner::Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& catalogue, const Rules& rules)
+Planner::Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job,
+                 const Catalogue& catalogue, const Rules& rules)
     : session_(new planning::Session{{board, access, needs, job, catalogue, rules}, {}, 0, {}}) {
   for (const BedOption& o : options_of(job)) {
     auto bed = std::make_unique<BedPlan>();
@@ -228,13 +265,23 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   std::vector<Planned> planned(s.beds.size());
   // An edit that only adds demands makes no option cheaper: one that costs more without it need not be planned again.
   const bool unedited = edit.locks.empty() && edit.bans.empty() && edit.wanted.empty();
-  const bool adds = !unedited && std::all_of(edit.wanted.begin(), edit.wanted.end(), [&](const auto& w) { return w.second >= s.needs[at(w.first)].wanted; });
+  const bool adds = !unedited && std::all_of(edit.wanted.begin(), edit.wanted.end(),
+                                             [&](const auto& w) { return w.second >= s.needs[at(w.first)].wanted; });
   // A lock that went may make an option cheaper; one that came may not.
-  auto asked = [](const std::vector<Lock>& list, const Lock& l) { return std::any_of(list.begin(), list.end(), [&](const Lock& x) { return x.net == l.net && x.target == l.target && x.side == l.side && x.probe_class == l.probe_class; }); };
-  const bool lock_went = !std::all_of(s.locks.begin(), s.locks.end(), [&](const Lock& l) { return asked(s.job.locks, l); }), lock_came = !std::all_of(s.job.locks.begin(), s.job.locks.end(), [&](const Lock& l) { return asked(s.locks, l); });
+  auto asked = [](const std::vector<Lock>& list, const Lock& l) {
+    return std::any_of(list.begin(), list.end(), [&](const Lock& x) {
+      return x.net == l.net && x.target == l.target && x.side == l.side && x.probe_class == l.probe_class;
+    });
+  };
+  const bool lock_went =
+                 !std::all_of(s.locks.begin(), s.locks.end(), [&](const Lock&l) { return asked(s.job.locks, l); }),
+             lock_came =
+                 !std::all_of(s.job.locks.begin(), s.job.locks.end(), [&](const Lock&l) { return asked(s.locks, l); });
   for (auto& bed : s.beds)
-    if (lock_went) bed->unedited.reset();
-    else bed->stale = bed->stale || lock_came;
+    if (lock_went)
+      bed->unedited.reset();
+    else
+      bed->stale = bed->stale || lock_came;
   s.locks = s.job.locks;
   std::size_t left = s.beds.size();
   auto plan_one = [&](std::size_t i) {
@@ -249,15 +296,20 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
     if (i == first) continue;
     const auto& before = s.beds[i]->unedited;
     const OptionResult& r = planned[first].result;
-    if (((adds && !s.beds[i]->stale) || (unedited && limits.quick)) && before && before->bound > r.total() && r.locks_missed == 0) {
+    if (((adds && !s.beds[i]->stale) || (unedited && limits.quick)) && before && before->bound > r.total() &&
+        r.locks_missed == 0) {
       planned[i].result = *before, planned[i].result.as_before = true;
       --left;
-    } else if (limits.quick) others.push_back(i);
-    else plan_one(i);
+    } else if (limits.quick)
+      others.push_back(i);
+    else
+      plan_one(i);
   }
   // Side by side where a user waits: then none can leave its time to another.
   const double share = others.empty() ? 1 : 1.0 / static_cast<double>(others.size());
-  parallel_for(others.size(), [&](std::size_t k) { planned[others[k]] = plan_bed(s, *s.beds[others[k]], edit, clock, share); }, 1);
+  parallel_for(
+      others.size(), [&](std::size_t k) { planned[others[k]] = plan_bed(s, *s.beds[others[k]], edit, clock, share); },
+      1);
   for (const std::size_t i : others)
     if (unedited) s.beds[i]->unedited = planned[i].result, s.beds[i]->stale = false;
   for (const Planned& p : planned) result.options.push_back(p.result);
@@ -273,7 +325,8 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   report_locks(s, bed, best.edited, d);
   if (limits.explain && !d.failed()) {
     result.rivals = rivals_of(s, bed, best.edited, best.chosen, best.result, best.first_probe);
-    if (best.result.proven && !result.stopped) result.remedies = remedies_of(s, bed, best.edited, best.chosen, result, clock);
+    if (best.result.proven && !result.stopped)
+      result.remedies = remedies_of(s, bed, best.edited, best.chosen, result, clock);
   }
   if (s.job.proof && !d.failed()) {
     selection::Limits l = limits_for(clock, 1, bed);
@@ -285,11 +338,13 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   return result;
 }
 
-PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job, const Catalogue& cat, const Rules& rules, const PlanLimits& limits, Diagnostics& d) {
+PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job,
+                const Catalogue& cat, const Rules& rules, const PlanLimits& limits, Diagnostics& d) {
   const auto start = std::chrono::steady_clock::now();
   Planner planner(board, access, needs, job, cat, rules);
   PlanLimits left = limits;
-  left.seconds = std::max(0.0, limits.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
+  left.seconds =
+      std::max(0.0, limits.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
   return planner.plan({}, left, d);
 }
 

@@ -21,7 +21,8 @@ std::string probe_notes(const Outcome& o, const PlacedProbe& p) {
 }  // namespace
 
 std::string probes_csv(const Outcome& o) {
-  std::string s = "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n";
+  std::string s =
+      "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n";
   const auto lands = shared_lands(o);
   std::size_t row_no = 0;
   for (const PlacedProbe& p : chosen(o).probes) {
@@ -32,15 +33,18 @@ std::string probes_csv(const Outcome& o) {
     const Verdict& v = verdict_of(o, p);
     const SharedLand& land = lands[row_no++];
     const std::string tip = tip_for(o.board, t, o.access.spots[static_cast<std::size_t>(p.spot)]);
-    s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role), to_string(t.side), f.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3), k.name, tip,
-              short_number(force_on(o.rules, t, k).v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3), probe_notes(o, p)});
+    s += csv_row({p.name, net_name(o, p.need), to_string(o.needs[static_cast<std::size_t>(p.need)].role),
+                  to_string(t.side), f.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3), k.name, tip,
+                  short_number(force_on(o.rules, t, k).v, 3), odds_text(v.miss), fixed(k.receptacle_drill.v, 3),
+                  probe_notes(o, p)});
   }
   return s;
 }
 
 namespace {
 std::string scanned(const Outcome& o, const Need& n) {
-  return n.wanted > 0 && o.scan.needs_no_probe(o.board.base_net(n.net)) ? " (boundary scan finds its opens and shorts)" : "";
+  return n.wanted > 0 && o.scan.needs_no_probe(o.board.base_net(n.net)) ? " (boundary scan finds its opens and shorts)"
+                                                                        : "";
 }
 }  // namespace
 
@@ -49,7 +53,9 @@ std::string coverage_csv(const Outcome& o) {
   for (const CoverageRow& c : o.coverage.rows) {
     const Need& n = o.needs[static_cast<std::size_t>(c.need)];
     if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;
-    s += csv_row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted), std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top), std::to_string(c.open_bottom), c.status, c.reason + scanned(o, n)});
+    s += csv_row({net_name(o, c.need), to_string(n.role), n.mandatory ? "yes" : "no", std::to_string(c.wanted),
+                  std::to_string(c.got), std::to_string(c.targets), std::to_string(c.open_top),
+                  std::to_string(c.open_bottom), c.status, c.reason + scanned(o, n)});
   }
   return s;
 }
@@ -60,9 +66,17 @@ std::string blocked_csv(const Outcome& o) {
   std::map<std::pair<int, int>, const Covered*> covered;
   for (const Covered& c : b.covered) covered[{c.feature, static_cast<int>(c.side)}] = &c;
   auto head = [&](const Feature& f, Side side, Point at) {
-    return std::vector<std::string>{f.name, f.net < 0 ? std::string() : b.nets[static_cast<std::size_t>(f.net)].name, component_name(b, f), f.pin, to_string(side), fixed(at.x, 3), fixed(at.y, 3)};
+    return std::vector<std::string>{f.name,
+                                    f.net < 0 ? std::string() : b.nets[static_cast<std::size_t>(f.net)].name,
+                                    component_name(b, f),
+                                    f.pin,
+                                    to_string(side),
+                                    fixed(at.x, 3),
+                                    fixed(at.y, 3)};
   };
-  auto line = [&](const std::vector<std::string>& h, const std::string& cls, const char* reason, const std::string& measured, const std::string& required, const std::string& unit, const std::string& obstacle) {
+  auto line = [&](const std::vector<std::string>& h, const std::string& cls, const char* reason,
+                  const std::string& measured, const std::string& required, const std::string& unit,
+                  const std::string& obstacle) {
     s += csv_row({h[0], h[1], h[2], h[3], h[4], h[5], h[6], cls, reason, measured, required, unit, obstacle});
   };
   std::size_t t = 0;
@@ -71,9 +85,15 @@ std::string blocked_csv(const Outcome& o) {
     if (f.net < 0) continue;
     for (Side side : {Side::top, Side::bottom}) {
       if (auto it = covered.find({static_cast<int>(i), static_cast<int>(side)}); it != covered.end())
-        line(head(f, side, f.at), "all", to_string(it->second->mask ? Reason::mask_closed : Reason::no_copper), "", "", "", it->second->mask ? "solder mask" : "no copper under the point");
-      while (t < o.access.targets.size() && (o.access.targets[t].feature < static_cast<int>(i) || (o.access.targets[t].feature == static_cast<int>(i) && o.access.targets[t].side < side))) ++t;
-      if (t >= o.access.targets.size() || o.access.targets[t].feature != static_cast<int>(i) || o.access.targets[t].side != side) continue;
+        line(head(f, side, f.at), "all", to_string(it->second->mask ? Reason::mask_closed : Reason::no_copper), "", "",
+             "", it->second->mask ? "solder mask" : "no copper under the point");
+      while (t < o.access.targets.size() &&
+             (o.access.targets[t].feature < static_cast<int>(i) ||
+              (o.access.targets[t].feature == static_cast<int>(i) && o.access.targets[t].side < side)))
+        ++t;
+      if (t >= o.access.targets.size() || o.access.targets[t].feature != static_cast<int>(i) ||
+          o.access.targets[t].side != side)
+        continue;
       for (std::size_t k = 0; k < o.access.classes; ++k) {
         const std::size_t spot = o.access.best(t, k, side == chosen(o).option.main);
         const auto h = head(f, side, o.access.spots[spot].at);
@@ -81,8 +101,17 @@ std::string blocked_csv(const Outcome& o) {
           if (!x.blocking && x.waiver < 0) continue;
           const bool chance = std::string_view(x.unit()) == "1", plain = !x.has_numbers();
           std::string obstacle = obstacle_text(x, b, o.job);
-          if (x.waiver >= 0) obstacle += std::string(obstacle.empty() ? "" : "; ") + "WAIVED: " + o.job.waivers[static_cast<std::size_t>(x.waiver)].reason;
-          line(h, o.catalogue.classes[k].name, to_string(x.reason), plain ? "" : chance ? scientific(x.measured) : fixed(x.measured, 3), plain ? "" : chance ? scientific(x.required) : fixed(x.required, 3), plain ? "" : x.unit(), obstacle);
+          if (x.waiver >= 0)
+            obstacle += std::string(obstacle.empty() ? "" : "; ") +
+                        "WAIVED: " + o.job.waivers[static_cast<std::size_t>(x.waiver)].reason;
+          line(h, o.catalogue.classes[k].name, to_string(x.reason),
+               plain    ? ""
+               : chance ? scientific(x.measured)
+                        : fixed(x.measured, 3),
+               plain    ? ""
+               : chance ? scientific(x.required)
+                        : fixed(x.required, 3),
+               plain ? "" : x.unit(), obstacle);
         }
       }
     }
@@ -98,16 +127,24 @@ std::string nearly_open_csv(const Outcome& o) {
     const Shortfall& x = n.shortfall;
     const bool chance = std::string_view(x.unit()) == "1";
     auto number = [&](double v) { return chance ? scientific(v) : fixed(v, 3); };
-    s += csv_row({net_name(o, n.need), to_string(need.role), need.mandatory ? "yes" : "no", feature_of(o, n.target).name, to_string(o.access.targets[static_cast<std::size_t>(n.target)].side), fixed(at.x, 3), fixed(at.y, 3), o.catalogue.classes[static_cast<std::size_t>(n.probe_class)].name, to_string(x.reason), number(x.measured), number(x.required), x.unit(), obstacle_text(x, o.board, o.job), fixed(100 * x.lack(), 1) + " %"});
+    s += csv_row({net_name(o, n.need), to_string(need.role), need.mandatory ? "yes" : "no",
+                  feature_of(o, n.target).name, to_string(o.access.targets[static_cast<std::size_t>(n.target)].side),
+                  fixed(at.x, 3), fixed(at.y, 3), o.catalogue.classes[static_cast<std::size_t>(n.probe_class)].name,
+                  to_string(x.reason), number(x.measured), number(x.required), x.unit(),
+                  obstacle_text(x, o.board, o.job), fixed(100 * x.lack(), 1) + " %"});
   }
   return s;
 }
 
 std::string wiring_csv(const Outcome& o) {
-  std::string s = "wire,probe,net,role,side,interface_pin,pin_kind,channel,stage,relay,gauge,colour,amperes,length_mm,twisted_with,label_at_probe,label_at_pin,plan_id\n";
+  std::string s =
+      "wire,probe,net,role,side,interface_pin,pin_kind,channel,stage,relay,gauge,colour,amperes,length_mm,twisted_with,"
+      "label_at_probe,label_at_pin,plan_id\n";
   for (const Wire& w : o.wiring) {
     const std::string label = std::to_string(w.number) + " " + w.net;
-    s += csv_row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, w.kind, w.channel, w.stage, w.relay, w.gauge, w.colour, fixed(w.amperes, 2), w.length > 0 ? fixed(w.length, 0) : "", w.twisted_with, label + " > " + w.pin, label + " > " + w.probe, o.plan_id});
+    s += csv_row({std::to_string(w.number), w.probe, w.net, w.role, w.side, w.pin, w.kind, w.channel, w.stage, w.relay,
+                  w.gauge, w.colour, fixed(w.amperes, 2), w.length > 0 ? fixed(w.length, 0) : "", w.twisted_with,
+                  label + " > " + w.pin, label + " > " + w.probe, o.plan_id});
   }
   return s;
 }

@@ -26,7 +26,9 @@ void put(std::string& s, double mm) {
   s += '.';
   for (long long k = 100'000; rest > 0; k /= 10) s += static_cast<char>('0' + rest / k), rest %= k;
 }
-void put(std::string& s, Point p) { put(s, p.x), s += ' ', put(s, p.y); }
+void put(std::string& s, Point p) {
+  put(s, p.x), s += ' ', put(s, p.y);
+}
 void put_ring(std::string& s, const Ring& ring) {
   for (std::size_t i = 0; i < ring.size(); ++i) s += i ? 'L' : 'M', put(s, ring[i]);
   s += 'Z';
@@ -48,8 +50,10 @@ class LayerDrawing {
       open_ = true, dark_ = dark, pen_ = pen, last_ = {NAN, NAN};
       const char* colour = dark != f_.negative_image ? "#000" : "#fff";
       s_ += "<path ";
-      if (pen > 0) s_ += "fill=\"none\" stroke=\"", s_ += colour, s_ += "\" stroke-width=\"", put(s_, pen);
-      else s_ += "fill=\"", s_ += colour;
+      if (pen > 0)
+        s_ += "fill=\"none\" stroke=\"", s_ += colour, s_ += "\" stroke-width=\"", put(s_, pen);
+      else
+        s_ += "fill=\"", s_ += colour;
       s_ += "\" d=\"";
     }
     return s_;
@@ -73,14 +77,17 @@ void LayerDrawing::flash(const GerberObject& o) {
   if (const auto stroke = formats::flash_as_stroke(f_, o)) {
     std::string& s = ink(o.dark, stroke->width);
     s += 'M', put(s, stroke->from);
-    if (stroke->from == stroke->to) s += "h0";
-    else s += 'L', put(s, stroke->to);
+    if (stroke->from == stroke->to)
+      s += "h0";
+    else
+      s += 'L', put(s, stroke->to);
     last_ = {NAN, NAN};
     return;
   }
   if (a.kind == GerberAperture::Kind::rectangle && a.hole == 0 && a.shape[0].holes.empty() && o.transform == 0) {
     std::string& s = ink(o.dark, 0);
-    s += 'M', put(s, Point{o.start.x - a.width / 2, o.start.y - a.height / 2}), s += 'h', put(s, a.width), s += 'v', put(s, a.height);
+    s += 'M', put(s, Point{o.start.x - a.width / 2, o.start.y - a.height / 2}), s += 'h', put(s, a.width), s += 'v',
+        put(s, a.height);
     s += 'h', put(s, -a.width), s += 'z';
     return;
   }
@@ -97,8 +104,10 @@ void LayerDrawing::stroke(const GerberObject& o, double width) {
   if (!(o.start == last_)) s += 'M', put(s, o.start);
   last_ = o.end;
   if (o.kind == GerberObject::Kind::line) {
-    if (o.start == o.end) s += "h0";
-    else s += 'L', put(s, o.end);
+    if (o.start == o.end)
+      s += "h0";
+    else
+      s += 'L', put(s, o.end);
     return;
   }
   const Point c = f_.centres[o.centre];
@@ -109,7 +118,8 @@ void LayerDrawing::stroke(const GerberObject& o, double width) {
     return;
   }
   auto arc = [&](Point to, bool large) {
-    s += 'A', put(s, r0), s += ' ', put(s, r0), s += large ? " 0 1 " : " 0 0 ", s += o.clockwise ? "0 " : "1 ", put(s, to);
+    s += 'A', put(s, r0), s += ' ', put(s, r0), s += large ? " 0 1 " : " 0 0 ", s += o.clockwise ? "0 " : "1 ",
+        put(s, to);
   };
   const Point u = o.start - c, v = o.end - c;
   if (o.start == o.end) {
@@ -133,8 +143,10 @@ void LayerDrawing::object(const GerberObject& o) {
     for (const Ring& ring : f_.regions[o.shape]) {
       close();
       std::string& s = ink(o.dark, 0);
-      if (o.start == Point{}) put_ring(s, ring);
-      else put_ring(s, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}));
+      if (o.start == Point{})
+        put_ring(s, ring);
+      else
+        put_ring(s, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}));
       close();
     }
     return;
@@ -163,7 +175,8 @@ std::string LayerDrawing::run() {
   put(s_, Point{view.x0, -view.y1}), s_ += ' ', put(s_, Point{view.width(), view.height()});
   s_ += "\" width=\"", put(s_, view.width()), s_ += "mm\" height=\"", put(s_, view.height());
   s_ += "mm\">\n<title>" + escaped(f_.name) + ", seen from the top, millimetres</title>\n<rect x=\"";
-  put(s_, view.x0), s_ += "\" y=\"", put(s_, -view.y1), s_ += "\" width=\"", put(s_, view.width()), s_ += "\" height=\"", put(s_, view.height());
+  put(s_, view.x0), s_ += "\" y=\"", put(s_, -view.y1), s_ += "\" width=\"", put(s_, view.width()),
+      s_ += "\" height=\"", put(s_, view.height());
   s_ += std::string("\" fill=\"") + (f_.negative_image ? "#000" : "#fff") + "\"/>\n";
   // The group turns Y upward: all coordinates inside are those of the file.
   s_ += "<g transform=\"scale(1,-1)\" fill-rule=\"nonzero\" stroke-linecap=\"round\" stroke-linejoin=\"round\">\n";
@@ -173,6 +186,8 @@ std::string LayerDrawing::run() {
 }
 }  // namespace
 
-std::string layer_svg(const GerberFile& file) { return LayerDrawing(file).run(); }
+std::string layer_svg(const GerberFile& file) {
+  return LayerDrawing(file).run();
+}
 
 }  // namespace teasel

@@ -9,7 +9,8 @@ namespace teasel {
 std::string packed(std::string_view bytes) {
   z_stream z{};
   constexpr int kLevel = 6, kGzip = 15 + 16, kMemory = 9;
-  if (deflateInit2(&z, kLevel, Z_DEFLATED, kGzip, kMemory, Z_DEFAULT_STRATEGY) != Z_OK) throw std::runtime_error("the page's data cannot be packed");
+  if (deflateInit2(&z, kLevel, Z_DEFLATED, kGzip, kMemory, Z_DEFAULT_STRATEGY) != Z_OK)
+    throw std::runtime_error("the page's data cannot be packed");
   std::string small(deflateBound(&z, static_cast<uLong>(bytes.size())), '\0');
   z.next_in = reinterpret_cast<Bytef*>(const_cast<char*>(bytes.data())), z.avail_in = static_cast<uInt>(bytes.size());
   z.next_out = reinterpret_cast<Bytef*>(small.data()), z.avail_out = static_cast<uInt>(small.size());

@@ -12,7 +12,9 @@ using Json = nlohmann::json;
 
 constexpr double kDrawn = 0.008;  // mm; a drawing needs no more
 
-long um(double v) { return std::lround(v * 1000); }
+long um(double v) {
+  return std::lround(v * 1000);
+}
 
 class Data {
  public:
@@ -65,17 +67,24 @@ class Data {
 
 Json Data::nets() {
   std::vector<Json> out(o_.board.nets.size());
-  for (std::size_t i = 0; i < out.size(); ++i) out[i] = Json::array({o_.board.nets[i].name, text(""), 0, 0, 0, text(o_.board.nets[i].unconnected ? "not connected" : "no need"), text("")});
+  for (std::size_t i = 0; i < out.size(); ++i)
+    out[i] = Json::array({o_.board.nets[i].name, text(""), 0, 0, 0,
+                          text(o_.board.nets[i].unconnected ? "not connected" : "no need"), text("")});
   for (const CoverageRow& c : o_.coverage.rows) {
     const Need& n = o_.needs[static_cast<std::size_t>(c.need)];
-    if (!o_.board.nets[static_cast<std::size_t>(n.net)].unconnected) out[static_cast<std::size_t>(n.net)] = Json::array({o_.board.nets[static_cast<std::size_t>(n.net)].name, text(to_string(n.role)), n.mandatory ? 1 : 0, c.wanted, c.got, text(c.status), text(c.reason)});
+    if (!o_.board.nets[static_cast<std::size_t>(n.net)].unconnected)
+      out[static_cast<std::size_t>(n.net)] =
+          Json::array({o_.board.nets[static_cast<std::size_t>(n.net)].name, text(to_string(n.role)),
+                       n.mandatory ? 1 : 0, c.wanted, c.got, text(c.status), text(c.reason)});
   }
   return out;
 }
 
 Json Data::parts() {
   Json out = Json::array();
-  for (const Component& c : o_.board.components) out.push_back({c.name, static_cast<int>(c.side), um(c.height), text(to_string(c.height_known)), c.fitted ? c.always_fitted ? 2 : 1 : 0, text(c.value), area(c.body)});
+  for (const Component& c : o_.board.components)
+    out.push_back({c.name, static_cast<int>(c.side), um(c.height), text(to_string(c.height_known)),
+                   c.fitted ? c.always_fitted ? 2 : 1 : 0, text(c.value), area(c.body)});
   return out;
 }
 
@@ -89,7 +98,9 @@ Json Data::reasons(std::size_t t, bool main_side) {
       if (!s.blocking) continue;
       const bool chance = std::string_view(s.unit()) == "1", plain = !s.has_numbers();
       auto number = [&](double x) { return plain ? Json(0) : chance ? Json(x) : Json(um(x)); };
-      out.push_back(k), out.push_back(text(to_string(s.reason))), out.push_back(number(s.measured)), out.push_back(number(s.required)), out.push_back(text(plain ? "" : s.unit())), out.push_back(text(obstacle_text(s, o_.board, o_.job)));
+      out.push_back(k), out.push_back(text(to_string(s.reason))), out.push_back(number(s.measured)),
+          out.push_back(number(s.required)), out.push_back(text(plain ? "" : s.unit())),
+          out.push_back(text(obstacle_text(s, o_.board, o_.job)));
       break;  // the first one; blocked.csv has them all
     }
   }
@@ -102,7 +113,10 @@ Json Data::verdict(std::size_t t, bool probed) {
   double miss = 1;
   for (std::size_t k = 0; k < o_.access.classes; ++k)
     if (const Verdict& v = o_.access.best_verdict(t, k, main); v.open) miss = std::min(miss, v.miss);
-  return Json::array({probed ? 2 : miss < 1 || o_.access.open(t, main) ? 1 : 0, std::stod(scientific(miss)), reasons(t, main)});
+  return Json::array({probed                                ? 2
+                      : miss < 1 || o_.access.open(t, main) ? 1
+                                                            : 0,
+                      std::stod(scientific(miss)), reasons(t, main)});
 }
 
 void Data::targets(Json& j) {
@@ -116,7 +130,8 @@ void Data::targets(Json& j) {
     const Feature& f = o_.board.features[static_cast<std::size_t>(x.feature)];
     const Spot& spot = o_.access.spots[static_cast<std::size_t>(x.first_spot)];
     // The shape's origin is the first aim point.
-    list.push_back({f.name, f.net, static_cast<int>(x.side), um(spot.at.x - spot.in_shape.x), um(spot.at.y - spot.in_shape.y), text(to_string(f.kind)), f.component, text(f.pin), spot.shape});
+    list.push_back({f.name, f.net, static_cast<int>(x.side), um(spot.at.x - spot.in_shape.x),
+                    um(spot.at.y - spot.in_shape.y), text(to_string(f.kind)), f.component, text(f.pin), spot.shape});
     for (Json& v : verdict(t, probed[t] != 0)) list.back().push_back(std::move(v));
   }
   j["shapes"] = std::move(shapes), j["targets"] = std::move(list);
@@ -128,7 +143,11 @@ Json Data::probes() {
     const Target& t = o_.access.targets[static_cast<std::size_t>(p.target)];
     const Spot& s = o_.access.spots[static_cast<std::size_t>(p.spot)];
     const ProbeClass& c = o_.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
-    out.push_back({p.name, p.target, um(s.at.x), um(s.at.y), p.probe_class, text(tip_for(o_.board, t, s)), force_on(o_.rules, t, c).v, text(odds_text(verdict_of(o_, p).miss)), um(head_diameter(o_.board, o_.rules, t, c)), o_.board.nets[static_cast<std::size_t>(o_.needs[static_cast<std::size_t>(p.need)].net)].name, std::stod(scientific(verdict_of(o_, p).miss))});
+    out.push_back({p.name, p.target, um(s.at.x), um(s.at.y), p.probe_class, text(tip_for(o_.board, t, s)),
+                   force_on(o_.rules, t, c).v, text(odds_text(verdict_of(o_, p).miss)),
+                   um(head_diameter(o_.board, o_.rules, t, c)),
+                   o_.board.nets[static_cast<std::size_t>(o_.needs[static_cast<std::size_t>(p.need)].net)].name,
+                   std::stod(scientific(verdict_of(o_, p).miss))});
   }
   return out;
 }
@@ -137,8 +156,10 @@ Json Data::holes() {
   Json out = Json::array();
   for (std::size_t i = 0; i < o_.board.holes.size(); ++i) {
     const BoardHole& h = o_.board.holes[i];
-    const bool tooling = std::find(o_.board.tooling.begin(), o_.board.tooling.end(), static_cast<int>(i)) != o_.board.tooling.end();
-    out.push_back({um(h.at.x), um(h.at.y), um(h.diameter), h.plating != formats::Plating::unplated ? 1 : 0, tooling ? 1 : 0});
+    const bool tooling =
+        std::find(o_.board.tooling.begin(), o_.board.tooling.end(), static_cast<int>(i)) != o_.board.tooling.end();
+    out.push_back(
+        {um(h.at.x), um(h.at.y), um(h.diameter), h.plating != formats::Plating::unplated ? 1 : 0, tooling ? 1 : 0});
   }
   return out;
 }
@@ -170,9 +191,14 @@ Json Data::plates() {
   for (const Plate& p : o_.plates) {
     const Affine back = inverse(p.from_board);
     Json list = Json::array(), pockets = Json::array();
-    for (const PlateHole& h : p.holes) list.push_back(um(h.board.x)), list.push_back(um(h.board.y)), list.push_back(um(h.diameter)), list.push_back(text(to_string(h.kind))), list.push_back(text(h.label));
+    for (const PlateHole& h : p.holes)
+      list.push_back(um(h.board.x)), list.push_back(um(h.board.y)), list.push_back(um(h.diameter)),
+          list.push_back(text(to_string(h.kind))), list.push_back(text(h.label));
     for (const Pocket& k : p.pockets) pockets.push_back(area(transformed(k.area, back)));
-    out.push_back({{"name", p.name}, {"side", static_cast<int>(p.probes)}, {"holes", std::move(list)}, {"pockets", std::move(pockets)}});
+    out.push_back({{"name", p.name},
+                   {"side", static_cast<int>(p.probes)},
+                   {"holes", std::move(list)},
+                   {"pockets", std::move(pockets)}});
   }
   return out;
 }
@@ -185,7 +211,12 @@ Json Data::strain() {
   for (const auto& t : o_.mechanics.mesh.triangles) triangles.insert(triangles.end(), {t[0], t[1], t[2]});
   for (const double v : s->deflection) up.push_back(um(v));
   for (const double v : s->surface_strain) micro.push_back(std::lround(v * 1e6));
-  return {{"nodes", std::move(nodes)}, {"triangles", std::move(triangles)}, {"deflection", std::move(up)}, {"microstrain", std::move(micro)}, {"limit", std::lround(o_.mechanics.limit * 1e6)}, {"free_shape", to_string(s->worst)}};
+  return {{"nodes", std::move(nodes)},
+          {"triangles", std::move(triangles)},
+          {"deflection", std::move(up)},
+          {"microstrain", std::move(micro)},
+          {"limit", std::lround(o_.mechanics.limit * 1e6)},
+          {"free_shape", to_string(s->worst)}};
 }
 
 Json Data::old() {
@@ -201,12 +232,17 @@ Json Data::old() {
         const Box n = bounds(transformed(rectangle(b.centre(), b.width(), b.height()), back));
         pads.push_back({static_cast<int>(side), um(n.x0), um(n.y0), um(n.x1), um(n.y1)});
       }
-  return {{"name", r.from_name}, {"outline", area(transformed({r.old.outline}, back))}, {"parts", std::move(parts)}, {"pads", std::move(pads)}};
+  return {{"name", r.from_name},
+          {"outline", area(transformed({r.old.outline}, back))},
+          {"parts", std::move(parts)},
+          {"pads", std::move(pads)}};
 }
 
 Json Data::lists() {
   Json out = Json::object();
-  for (const char* name : {"probes.csv", "coverage.csv", "interfaces.csv", "advice.csv", "nearly-open.csv", "wiring.csv", "supports.csv", "strain.csv", "materials.csv", "supplies.csv", "respin.csv", "board-changes.csv", "rework.csv", "revisions.csv"})
+  for (const char* name : {"probes.csv", "coverage.csv", "interfaces.csv", "advice.csv", "nearly-open.csv",
+                           "wiring.csv", "supports.csv", "strain.csv", "materials.csv", "supplies.csv", "respin.csv",
+                           "board-changes.csv", "rework.csv", "revisions.csv"})
     if (const auto it = rendered_.find(name); it != rendered_.end()) out[name] = it->second;
   std::string measure = "part,assumed,probes\n";
   for (const auto& m : o_.coverage.measure_first) {
@@ -230,10 +266,13 @@ std::string Data::patch(const std::vector<int>& touched) {
   for (const PlacedProbe& p : chosen(o_).probes) probed[static_cast<std::size_t>(p.target)] = 1;
   for (const int t : touched) {
     targets.push_back(Json::array({t}));
-    for (Json& v : verdict(static_cast<std::size_t>(t), probed[static_cast<std::size_t>(t)] != 0)) targets.back().push_back(std::move(v));
+    for (Json& v : verdict(static_cast<std::size_t>(t), probed[static_cast<std::size_t>(t)] != 0))
+      targets.back().push_back(std::move(v));
   }
-  for (std::size_t i = 0; i < o_.needs.size(); ++i) nets.push_back({o_.needs[i].net, o_.needs[i].wanted, chosen(o_).got[i]});
-  j["schema"] = kPageSchema, j["probes"] = probes(), j["keep_outs"] = keep_outs(), j["targets"] = std::move(targets), j["nets"] = std::move(nets);
+  for (std::size_t i = 0; i < o_.needs.size(); ++i)
+    nets.push_back({o_.needs[i].net, o_.needs[i].wanted, chosen(o_).got[i]});
+  j["schema"] = kPageSchema, j["probes"] = probes(), j["keep_outs"] = keep_outs(), j["targets"] = std::move(targets),
+  j["nets"] = std::move(nets);
   j["strings"] = std::move(strings_);
   return j.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
@@ -241,7 +280,9 @@ std::string Data::patch(const std::vector<int>& touched) {
 std::string Data::run() {
   Json j;
   j["schema"] = kPageSchema, j["plan_id"] = o_.plan_id;
-  j["board"] = {{"name", o_.board.name}, {"revision", o_.board.revision}, {"side_down", static_cast<int>(chosen(o_).option.main)}};
+  j["board"] = {{"name", o_.board.name},
+                {"revision", o_.board.revision},
+                {"side_down", static_cast<int>(chosen(o_).option.main)}};
   const Box box = bounds(o_.board.outline.outer);
   j["box"] = box.valid() ? Json{um(box.x0), um(box.y0), um(box.x1), um(box.y1)} : Json{0, 0, 1000, 1000};
   j["outline"] = area({o_.board.outline});
@@ -250,17 +291,25 @@ std::string Data::run() {
   j["classes"] = std::move(classes);
   j["nets"] = nets(), j["parts"] = parts();
   targets(j);
-  j["probes"] = probes(), j["holes"] = holes(), j["copper"] = copper(), j["plates"] = plates(), j["strain"] = strain(), j["old"] = old();
+  j["probes"] = probes(), j["holes"] = holes(), j["copper"] = copper(), j["plates"] = plates(), j["strain"] = strain(),
+  j["old"] = old();
   const PressedState* full = o_.mechanics.at_full_stroke();
   for (std::size_t i = 0; i < o_.mechanics.supports.size(); ++i) {
     const PlacedSupport& s = o_.mechanics.supports[i];
-    supports.push_back({s.label, static_cast<int>(s.side), s.finger ? 1 : 0, um(s.at.x), um(s.at.y), full ? std::round(full->support_force[i] * 100) / 100 : 0});
+    supports.push_back({s.label, static_cast<int>(s.side), s.finger ? 1 : 0, um(s.at.x), um(s.at.y),
+                        full ? std::round(full->support_force[i] * 100) / 100 : 0});
   }
-  const Affine to_board = inverse(board_to_kit({o_.board, o_.access, o_.needs, chosen(o_), o_.job, o_.catalogue, o_.rules, o_.kit, o_.style}));
+  const Affine to_board = inverse(
+      board_to_kit({o_.board, o_.access, o_.needs, chosen(o_), o_.job, o_.catalogue, o_.rules, o_.kit, o_.style}));
   for (const Wire& w : o_.wiring)
-    if (w.from_known && w.to_known) wires.push_back({w.number, w.probe, text(w.pin), um(to_board(w.from).x), um(to_board(w.from).y), um(to_board(w.to).x), um(to_board(w.to).y)});
-  for (const Advice& a : o_.advice) advice.push_back({o_.needs[static_cast<std::size_t>(a.need)].net, text(a.action), static_cast<int>(a.side), um(a.at.x), um(a.at.y), um(a.free_diameter)});
-  j["keep_outs"] = keep_outs(), j["supports"] = std::move(supports), j["wires"] = std::move(wires), j["advice"] = std::move(advice);
+    if (w.from_known && w.to_known)
+      wires.push_back({w.number, w.probe, text(w.pin), um(to_board(w.from).x), um(to_board(w.from).y),
+                       um(to_board(w.to).x), um(to_board(w.to).y)});
+  for (const Advice& a : o_.advice)
+    advice.push_back({o_.needs[static_cast<std::size_t>(a.need)].net, text(a.action), static_cast<int>(a.side),
+                      um(a.at.x), um(a.at.y), um(a.free_diameter)});
+  j["keep_outs"] = keep_outs(), j["supports"] = std::move(supports), j["wires"] = std::move(wires),
+  j["advice"] = std::move(advice);
   j["lists"] = lists();
   j["strings"] = std::move(strings_);
   return j.dump(-1, ' ', false, Json::error_handler_t::replace);
@@ -269,7 +318,11 @@ std::string Data::run() {
 const std::map<std::string, std::string> kNothing;
 }  // namespace
 
-std::string page_patch(const Outcome& o, const std::vector<int>& targets) { return Data(o, kNothing).patch(targets); }
-std::string page_data(const Outcome& o, const std::map<std::string, std::string>& rendered) { return Data(o, rendered).run(); }
+std::string page_patch(const Outcome& o, const std::vector<int>& targets) {
+  return Data(o, kNothing).patch(targets);
+}
+std::string page_data(const Outcome& o, const std::map<std::string, std::string>& rendered) {
+  return Data(o, rendered).run();
+}
 
 }  // namespace teasel

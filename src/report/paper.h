@@ -7,12 +7,25 @@
 
 namespace teasel {
 
-inline constexpr const char* kSheetStyle = "body{font:13px/1.45 system-ui,sans-serif;max-width:190mm;margin:8mm auto;padding:0 4mm;color:#14181c;background:#fff}h1{font-size:1.4rem;margin:.2rem 0}h2{font-size:1.05rem;margin:1.3rem 0 .4rem;border-bottom:1px solid #888}table{border-collapse:collapse;width:100%;margin:.4rem 0}th,td{border:1px solid #999;padding:.2rem .4rem;text-align:left;vertical-align:top}td.fill{min-width:20mm;height:1.9em;background:#fafaf6}.warn{border:2px solid #a33b00;padding:.5rem .8rem;margin:.6rem 0}li{margin:.25rem 0}figure{margin:.4rem 0}figure svg{width:100%;height:auto;max-height:240mm}p.soft{color:#4a525a}tr{break-inside:avoid}h2{break-after:avoid}";
+inline constexpr const char* kSheetStyle =
+    "body{font:13px/1.45 system-ui,sans-serif;max-width:190mm;margin:8mm auto;padding:0 "
+    "4mm;color:#14181c;background:#fff}h1{font-size:1.4rem;margin:.2rem 0}h2{font-size:1.05rem;margin:1.3rem 0 "
+    ".4rem;border-bottom:1px solid #888}table{border-collapse:collapse;width:100%;margin:.4rem 0}th,td{border:1px "
+    "solid #999;padding:.2rem "
+    ".4rem;text-align:left;vertical-align:top}td.fill{min-width:20mm;height:1.9em;background:#fafaf6}.warn{border:2px "
+    "solid #a33b00;padding:.5rem .8rem;margin:.6rem 0}li{margin:.25rem 0}figure{margin:.4rem 0}figure "
+    "svg{width:100%;height:auto;max-height:240mm}p.soft{color:#4a525a}tr{break-inside:avoid}h2{break-after:avoid}";
 
 class Page {
  public:
   Page(const Outcome& o, const std::string& title)
-      : s_("<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport content=\"width=device-width,initial-scale=1\"><title>" + escaped(title) + ", plan " + o.plan_id + "</title><style>" + kSheetStyle + "</style></head><body>\n<h1>" + escaped(title) + "</h1>\n<p><b>" + escaped(o.board.name) + "</b>, revision " + escaped(o.board.revision.empty() ? "not stated" : o.board.revision) + "; fixture plan <b>" + o.plan_id + "</b>; kit " + escaped(o.kit ? o.kit->name : "none named") + "; style " + escaped(o.style.name) + "</p>\n") {}
+      : s_("<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport "
+           "content=\"width=device-width,initial-scale=1\"><title>" +
+           escaped(title) + ", plan " + o.plan_id + "</title><style>" + kSheetStyle + "</style></head><body>\n<h1>" +
+           escaped(title) + "</h1>\n<p><b>" + escaped(o.board.name) + "</b>, revision " +
+           escaped(o.board.revision.empty() ? "not stated" : o.board.revision) + "; fixture plan <b>" + o.plan_id +
+           "</b>; kit " + escaped(o.kit ? o.kit->name : "none named") + "; style " + escaped(o.style.name) + "</p>\n") {
+  }
   void head(const std::string& text) { s_ += "<h2>" + escaped(text) + "</h2>\n"; }
   void text(const std::string& text) { s_ += "<p>" + escaped(text) + "</p>\n"; }
   void warning(const std::string& text) { s_ += "<p class=warn><b>" + escaped(text) + "</b></p>\n"; }

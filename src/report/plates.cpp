@@ -13,7 +13,9 @@ std::string ascii(std::string_view s) {
     if ((c & 0xC0) != 0x80 || c >= 0) out += c >= 0x20 && c < 0x7f ? c : '?';  // one mark for a letter of several bytes
   return out;
 }
-std::string xy(Point p) { return "X" + fixed(p.x, 3) + "Y" + fixed(p.y, 3); }
+std::string xy(Point p) {
+  return "X" + fixed(p.x, 3) + "Y" + fixed(p.y, 3);
+}
 
 /// The head of every file of a plate: what it is, from where it is seen, what it rests on.
 void comments(std::string& s, const Outcome& o, const Plate& p) {
@@ -37,9 +39,14 @@ void comments(std::string& s, const Outcome& o, const Plate& p) {
   comment("datum: " + p.datum);
   comment("material: " + p.material + ", " + fixed(p.thickness, 2) + " mm thick");
   for (const PlateHole& h : p.holes)
-    if (h.kind == PlateHole::Kind::tooling_pin || h.kind == PlateHole::Kind::pin_clearance) comment("pick up on " + h.label + (h.label == "PIN1" ? " (round)" : " (relieved)") + " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) + " mm");  // not as coordinate words: some readers take those for holes
+    if (h.kind == PlateHole::Kind::tooling_pin || h.kind == PlateHole::Kind::pin_clearance)
+      comment("pick up on " + h.label + (h.label == "PIN1" ? " (round)" : " (relieved)") +
+              " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) +
+              " mm");  // not as coordinate words: some readers take those for holes
   for (const PlateHole& h : p.holes)
-    if (!h.drilled) comment("the blank has already: " + h.label + " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) + " mm");
+    if (!h.drilled)
+      comment("the blank has already: " + h.label + " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) +
+              ", " + fixed(h.diameter, 3) + " mm");
   comment("unit: millimetres, absolute, decimal points; diameters are finished holes");
 }
 }  // namespace
@@ -61,14 +68,20 @@ HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter) {
   return {0.1, 0.1};
 }
 
-std::string engraved(const Outcome& o, const Mark& m) { return m.text == kPlanMark ? "PLAN " + o.plan_id : m.text; }
+std::string engraved(const Outcome& o, const Mark& m) {
+  return m.text == kPlanMark ? "PLAN " + o.plan_id : m.text;
+}
 
 std::string plate_csv(const Outcome& o, const Plate& p) {
-  std::string s = "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_id\n";
+  std::string s =
+      "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_"
+      "id\n";
   int no = 0;
   for (const PlateHole& h : p.holes) {
     const HoleTolerance t = tolerance_of(h.kind, h.diameter);
-    s += csv_row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3), to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), fixed(t.plus, 3), fixed(t.minus, 3), fixed(p.thickness, 3), "yes", h.drilled ? "yes" : "no, in the blank", o.plan_id});
+    s += csv_row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3),
+                  to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), fixed(t.plus, 3),
+                  fixed(t.minus, 3), fixed(p.thickness, 3), "yes", h.drilled ? "yes" : "no, in the blank", o.plan_id});
   }
   return s;
 }
@@ -101,13 +114,19 @@ std::string plate_drill(const Outcome& o, const Plate& p) {
   return s + "M30\n";
 }
 
-std::string pocket_file(const Plate& p, const Pocket& k) { return p.stem + "-pocket-" + (k.through ? "through" : fixed(k.depth, 2)) + ".drl"; }
+std::string pocket_file(const Plate& p, const Pocket& k) {
+  return p.stem + "-pocket-" + (k.through ? "through" : fixed(k.depth, 2)) + ".drl";
+}
 
 std::string pocket_rout(const Outcome& o, const Plate& p, const Pocket& k, double cutter) {
   std::string s = "M48\n";
   auto comment = [&](const std::string& text) { s += "; " + ascii(text) + "\n"; };
   comments(s, o, p);
-  comment(k.through ? "pocket: through the plate, " + fixed(k.depth, 2) + " mm; the path runs inside the outline, what it encloses falls out" : "pocket: " + fixed(k.depth, 2) + " mm deep from the face towards the board; the path is its outer contour, all inside is milled");
+  comment(k.through
+              ? "pocket: through the plate, " + fixed(k.depth, 2) +
+                    " mm; the path runs inside the outline, what it encloses falls out"
+              : "pocket: " + fixed(k.depth, 2) +
+                    " mm deep from the face towards the board; the path is its outer contour, all inside is milled");
   comment("cutter " + fixed(cutter, 2) + " mm, its centre runs on this path: no compensation");
   s += "METRIC\nT1C" + fixed(cutter, 3) + "\n%\nG90\nT1\n";
   for (const Ring& r : k.path) {
@@ -150,10 +169,12 @@ class Dxf {
     pair(0, "SECTION"), pair(2, "HEADER"), pair(9, "$ACADVER"), pair(1, "AC1009");
     pair(9, "$EXTMIN"), at(10, {extent.x0, extent.y0}), pair(9, "$EXTMAX"), at(10, {extent.x1, extent.y1});
     pair(0, "ENDSEC"), pair(0, "SECTION"), pair(2, "TABLES");
-    pair(0, "TABLE"), pair(2, "LTYPE"), pair(70, "1"), pair(0, "LTYPE"), pair(2, "CONTINUOUS"), pair(70, "64"), pair(3, "Solid line"), pair(72, "65"), pair(73, "0"), pair(40, "0.0"), pair(0, "ENDTAB");
+    pair(0, "TABLE"), pair(2, "LTYPE"), pair(70, "1"), pair(0, "LTYPE"), pair(2, "CONTINUOUS"), pair(70, "64"),
+        pair(3, "Solid line"), pair(72, "65"), pair(73, "0"), pair(40, "0.0"), pair(0, "ENDTAB");
     pair(0, "TABLE"), pair(2, "LAYER"), pair(70, std::to_string(layers.size()));
     int colour = 0;
-    for (const std::string& l : layers) pair(0, "LAYER"), pair(2, l), pair(70, "0"), pair(62, std::to_string(1 + colour++ % 7)), pair(6, "CONTINUOUS");
+    for (const std::string& l : layers)
+      pair(0, "LAYER"), pair(2, l), pair(70, "0"), pair(62, std::to_string(1 + colour++ % 7)), pair(6, "CONTINUOUS");
     pair(0, "ENDTAB"), pair(0, "ENDSEC"), pair(0, "SECTION"), pair(2, "ENTITIES");
     s_ += body;
     pair(0, "ENDSEC"), pair(0, "EOF");
@@ -166,7 +187,8 @@ class Dxf {
 
 std::string layer_name(const PlateHole& h) {
   std::string kind;
-  for (const char c : std::string_view(to_string(h.kind))) kind += c == ' ' ? '_' : static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  for (const char c : std::string_view(to_string(h.kind)))
+    kind += c == ' ' ? '_' : static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   const std::string um = std::to_string(std::llround(h.diameter * 1000));
   return (h.drilled ? "D" + um + "_" + kind : "IN_BLANK_D" + um).substr(0, 31);
 }
@@ -190,7 +212,14 @@ std::string plate_dxf(const Outcome& o, const Plate& p) {
   }
   for (const Mark& m : p.marks) x.text("ENGRAVE", m.at, m.height, engraved(o, m));
   const Box b = bounds(p.outline);
-  std::vector<std::string> notes = {"UNIT MM", p.name, p.seen_from, p.datum, "MATERIAL " + p.material + " " + fixed(p.thickness, 2) + " MM", "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE", "KNOWN LENGTH: OUTLINE " + fixed(b.width(), 3) + " X " + fixed(b.height(), 3) + " MM"};
+  std::vector<std::string> notes = {
+      "UNIT MM",
+      p.name,
+      p.seen_from,
+      p.datum,
+      "MATERIAL " + p.material + " " + fixed(p.thickness, 2) + " MM",
+      "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
+      "KNOWN LENGTH: OUTLINE " + fixed(b.width(), 3) + " X " + fixed(b.height(), 3) + " MM"};
   for (const std::string& d : p.drafts) notes.insert(notes.begin(), "DRAFT: " + d.substr(0, 120));
   double y = b.y0 - 8;
   for (const std::string& n : notes) x.text("TEXT_NOT_MACHINED", {b.x0, y}, 3, n), y -= 5;

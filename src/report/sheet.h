@@ -11,19 +11,34 @@ namespace teasel {
 
 inline constexpr const char* kInk = "#1b2530";
 
-inline std::string num(double v) { return short_number(v, 3); }
+inline std::string num(double v) {
+  return short_number(v, 3);
+}
 
 /// SVG in millimetres, Y up within a view and down on the sheet.
 class Sheet {
  public:
   Sheet(double width, double height, const std::string& title) : w_(width), h_(height) {
-    s_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + num(w_) + "mm\" height=\"" + num(h_) + "mm\" viewBox=\"0 0 " + num(w_) + " " + num(h_) + "\" font-family=\"'DejaVu Sans',Arial,sans-serif\" fill=\"none\" stroke=\"" + kInk + "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" + num(w_) + "\" height=\"" + num(h_) + "\" fill=\"white\" stroke=\"none\"/>\n";
+    s_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + num(w_) + "mm\" height=\"" + num(h_) +
+         "mm\" viewBox=\"0 0 " + num(w_) + " " + num(h_) +
+         "\" font-family=\"'DejaVu Sans',Arial,sans-serif\" fill=\"none\" stroke=\"" + kInk +
+         "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" + num(w_) +
+         "\" height=\"" + num(h_) + "\" fill=\"white\" stroke=\"none\"/>\n";
   }
   void raw(const std::string& s) { s_ += s; }
-  void line(Point a, Point b, const char* extra = "") { s_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n"; }
-  void box(double x, double y, double w, double h, const char* extra = "") { s_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(w) + "\" height=\"" + num(h) + "\" " + extra + "/>\n"; }
-  void text(Point at, double size, const std::string& t, const char* anchor = "start", double turned = 0, const char* colour = kInk) {
-    s_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" + anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" + (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") + ">" + escaped(t) + "</text>\n";
+  void line(Point a, Point b, const char* extra = "") {
+    s_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n";
+  }
+  void box(double x, double y, double w, double h, const char* extra = "") {
+    s_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(w) + "\" height=\"" + num(h) + "\" " +
+          extra + "/>\n";
+  }
+  void text(Point at, double size, const std::string& t, const char* anchor = "start", double turned = 0,
+            const char* colour = kInk) {
+    s_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" +
+          anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" +
+          (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") + ">" +
+          escaped(t) + "</text>\n";
   }
   std::string file() { return s_ + "</svg>\n"; }
 
@@ -72,7 +87,8 @@ inline std::vector<std::string> wrapped(const std::string& text, std::size_t wid
 
 /// A line of 100 mm with marks at its ends, to measure on paper.
 inline void scale_bar(Sheet& s, Point at) {
-  s.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\""), s.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5}), s.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
+  s.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\""), s.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5}),
+      s.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
   s.text({at.x + 102, at.y + 1}, 2.6, "100 mm on paper: measure before use; print at 100 %");
 }
 

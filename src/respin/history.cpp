@@ -14,7 +14,9 @@ using formats::BuiltPart;
 using formats::FixtureFile;
 using formats::Revision;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 constexpr double kPinNear = 0.05;  // mm
 constexpr double kTipNear = 0.3;   // mm; of a stray tip to bare metal
 
@@ -40,15 +42,22 @@ void Runs::probes(const Revision& r, const Affine& to_now, RevisionRun& out) con
     ++out.probes;
     const auto h = holes_.find(p.name);
     std::string what;
-    if (h == holes_.end() || h->second->state != HoleState::in_use) what = "no probe any more";
-    else if (distance(to_now(p.at), h->second->at) > kSameHolePlace) what = "the board lies elsewhere";
-    else if (const auto pin = pin_.find(p.name); pin == pin_.end() || pin->second != p.pin) what = "wired to pin " + (pin == pin_.end() ? "none" : pin->second) + ", not " + p.pin;
-    if (what.empty()) ++out.there;
-    else out.lacking.push_back(p.name + " (" + p.net + "): " + what);
+    if (h == holes_.end() || h->second->state != HoleState::in_use)
+      what = "no probe any more";
+    else if (distance(to_now(p.at), h->second->at) > kSameHolePlace)
+      what = "the board lies elsewhere";
+    else if (const auto pin = pin_.find(p.name); pin == pin_.end() || pin->second != p.pin)
+      what = "wired to pin " + (pin == pin_.end() ? "none" : pin->second) + ", not " + p.pin;
+    if (what.empty())
+      ++out.there;
+    else
+      out.lacking.push_back(p.name + " (" + p.net + "): " + what);
   }
 }
 
-bool fitted(const BuiltPart& p, int variant) { return variant >= 0 && at(variant) < p.fitted_in.size() ? p.fitted_in[at(variant)] != 0 : p.fitted; }
+bool fitted(const BuiltPart& p, int variant) {
+  return variant >= 0 && at(variant) < p.fitted_in.size() ? p.fitted_in[at(variant)] != 0 : p.fitted;
+}
 
 void Runs::meets(const Revision& r, int variant, const Affine& to_now, RevisionRun& out) const {
   const BuiltBoard& b = r.board;
@@ -57,7 +66,9 @@ void Runs::meets(const Revision& r, int variant, const Affine& to_now, RevisionR
   for (const auto& p : r.probes) own.insert(p.name);
   auto part_at = [&](Point p, Side side, double radius) -> const BuiltPart* {
     for (const BuiltPart& x : b.parts)
-      if (x.side == side && !x.body.empty() && fitted(x, variant) && bounds(x.body).grown(radius).contains(p) && distance_to_area(x.body, p) < radius) return &x;
+      if (x.side == side && !x.body.empty() && fitted(x, variant) && bounds(x.body).grown(radius).contains(p) &&
+          distance_to_area(x.body, p) < radius)
+        return &x;
     return nullptr;
   };
   // What the probe is for now may lie there on that board too: then it meets the same node.
@@ -74,25 +85,31 @@ void Runs::meets(const Revision& r, int variant, const Affine& to_now, RevisionR
     if (h.state != HoleState::in_use || own.count(h.name)) continue;
     const Point p = back(h.at);
     if (same_pad(h.at, p, static_cast<std::size_t>(h.side))) continue;
-    if (!contains(b.outline, p)) out.meets.push_back(h.name + " stands beside the board");
-    else if (const BuiltPart* x = part_at(p, h.side, h.drill / 2)) out.meets.push_back(h.name + " stands under " + under(*x));
+    if (!contains(b.outline, p))
+      out.meets.push_back(h.name + " stands beside the board");
+    else if (const BuiltPart* x = part_at(p, h.side, h.drill / 2))
+      out.meets.push_back(h.name + " stands under " + under(*x));
     else
       for (const formats::BuiltPad& q : b.pads)
-        if (q.net >= 0 && q.bare[static_cast<std::size_t>(h.side)].valid() && q.bare[static_cast<std::size_t>(h.side)].grown(kTipNear).contains(p)) {
+        if (q.net >= 0 && q.bare[static_cast<std::size_t>(h.side)].valid() &&
+            q.bare[static_cast<std::size_t>(h.side)].grown(kTipNear).contains(p)) {
           out.meets.push_back(h.name + ", wired for " + h.net + ", touches " + q.name + " (" + b.nets[at(q.net)] + ")");
           break;
         }
   }
   for (const StandingSupport& s : f_.fixture.supports)
-    if (const BuiltPart* x = part_at(back(s.at), s.side, s.finger ? finger_ : stop_)) out.meets.push_back("support " + s.label + " stands on " + under(*x));
+    if (const BuiltPart* x = part_at(back(s.at), s.side, s.finger ? finger_ : stop_))
+      out.meets.push_back("support " + s.label + " stands on " + under(*x));
   const auto& pins = f_.revisions.back().board.tooling;
   for (std::size_t k = 0; k < pins.size(); ++k)
-    if (k >= b.tooling.size() || distance(to_now(b.tooling[k].at), pins[k].at) > kPinNear) out.meets.push_back("its tooling holes do not lie over the pins"), k = pins.size();
+    if (k >= b.tooling.size() || distance(to_now(b.tooling[k].at), pins[k].at) > kPinNear)
+      out.meets.push_back("its tooling holes do not lie over the pins"), k = pins.size();
 }
 
 RevisionRun Runs::of(const Revision& r, int variant) const {
   RevisionRun out;
-  out.plan_id = r.plan_id, out.revision = r.board.name + (r.board.revision.empty() ? "" : ", revision " + r.board.revision);
+  out.plan_id = r.plan_id,
+  out.revision = r.board.name + (r.board.revision.empty() ? "" : ", revision " + r.board.revision);
   if (variant >= 0) out.variant = r.board.variants[at(variant)];
   const Affine to_now = combine(inverse(f_.fixture.to_kit), r.to_kit);
   probes(r, to_now, out);

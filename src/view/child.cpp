@@ -7,8 +7,8 @@
 
 #include <array>
 #include <boost/asio/posix/stream_descriptor.hpp>
-#include <boost/asio/read.hpp>
 #include <boost/asio/post.hpp>
+#include <boost/asio/read.hpp>
 #include <cerrno>
 #include <csignal>
 #include <exception>
@@ -59,7 +59,8 @@ namespace {
 void read_on(const std::shared_ptr<Child::State>& s);
 }  // namespace
 
-Child::Child(asio::io_context& io, const std::function<std::string()>& work, std::function<void(std::string)> done) : state_(std::make_shared<State>(io)) {
+Child::Child(asio::io_context& io, const std::function<std::string()>& work, std::function<void(std::string)> done)
+    : state_(std::make_shared<State>(io)) {
   state_->done = std::move(done);
   std::array<int, 2> ends{};
   const pid_t parent = ::getpid();
@@ -74,7 +75,9 @@ Child::Child(asio::io_context& io, const std::function<std::string()>& work, std
     }
     ::close(ends[0]);
   }
-  asio::post(io, [s = state_] { if (s->done) s->done({}); });
+  asio::post(io, [s = state_] {
+    if (s->done) s->done({});
+  });
 }
 
 namespace {

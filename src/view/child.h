@@ -1,5 +1,5 @@
-// Work in a process of its own, on a copy of everything as it is: it can be stopped at any moment, and what it does to memory
-// it does to its own.
+// Work in a process of its own, on a copy of everything as it is: it can be stopped at any moment, and what it does to
+// memory it does to its own.
 #pragma once
 #include <boost/asio/io_context.hpp>
 #include <functional>

@@ -47,21 +47,21 @@ class Desk {
   ViewWanted wanted_;
   std::string file_, on_disk_;
   std::optional<History> history_;
-  std::optional<FirstFolder> first_;      ///< until its inputs are confirmed
+  std::optional<FirstFolder> first_;  ///< until its inputs are confirmed
   std::unique_ptr<Planned> planned_;
-  int version_ = 0;                       ///< grows with every plan
-  int settled_version_ = -1;              ///< the plan whose bending, plates and costs are in the page below
+  int version_ = 0;           ///< grows with every plan
+  int settled_version_ = -1;  ///< the plan whose bending, plates and costs are in the page below
   int page_version_ = -1;
-  std::string page_;                      ///< JSON, of `page_version_`
+  std::string page_;  ///< JSON, of `page_version_`
   std::unique_ptr<Child> child_;
-  int children_ = 0;                      ///< that there have been
+  int children_ = 0;  ///< that there have been
   std::string settling_failed_;
   std::thread worker_;
   bool busy_ = false;
   std::mutex progress_lock_;
   std::string progress_what_;
   double progress_ = 0;
-  std::vector<std::string> findings_;     ///< of what was refused last, or of a job that cannot be planned
+  std::vector<std::string> findings_;  ///< of what was refused last, or of a job that cannot be planned
   Json effect_, moves_ = Json::object();
   std::vector<Figure> settled_figures_, settled_before_;
   std::vector<Figure> figures_at_work_;  ///< of the plan that the work goes on beside

@@ -12,7 +12,8 @@ namespace teasel::view {
 
 class FirstFolder {
  public:
-  FirstFolder(std::string folder, std::string out, Job job, std::string text) : folder_(std::move(folder)), out_(std::move(out)), job_(std::move(job)), text_(std::move(text)) {}
+  FirstFolder(std::string folder, std::string out, Job job, std::string text)
+      : folder_(std::move(folder)), out_(std::move(out)), job_(std::move(job)), text_(std::move(text)) {}
   /// Table by table: keys with their values and the evidence for them.
   [[nodiscard]] Json state() const;
   /// Of the n-th layer file, as SVG.

@@ -12,8 +12,12 @@ namespace teasel::view {
 namespace {
 constexpr double kQuickSeconds = 5;  // of planning after a quick edit
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
-const OptionResult& chosen(const Planned& p) { return p.run.plan.options[p.run.plan.chosen]; }
+std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
+const OptionResult& chosen(const Planned& p) {
+  return p.run.plan.options[p.run.plan.chosen];
+}
 
 void plan_quickly(Planned& p, Diagnostics& d) {
   PlanLimits limits;
@@ -44,12 +48,17 @@ void judge_and_plan(Planned& p, const pipeline::Stage& stage, Diagnostics& d) {
 }
 
 /// What each key of the job file reaches; all others reach everything.
-const std::map<std::string, Reach> kReach = {{"lock", Reach::quick}, {"ban", Reach::quick}, {"keep_out", Reach::quick}, {"waiver", Reach::quick}, {"need", Reach::needs}, {"gate", Reach::needs}};
+const std::map<std::string, Reach> kReach = {{"lock", Reach::quick},     {"ban", Reach::quick},
+                                             {"keep_out", Reach::quick}, {"waiver", Reach::quick},
+                                             {"need", Reach::needs},     {"gate", Reach::needs}};
 
-void take_lists(Job& into, const Job& from) { into.locks = from.locks, into.bans = from.bans, into.keep_outs = from.keep_outs, into.waivers = from.waivers; }
+void take_lists(Job& into, const Job& from) {
+  into.locks = from.locks, into.bans = from.bans, into.keep_outs = from.keep_outs, into.waivers = from.waivers;
+}
 }  // namespace
 
-std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics, const pipeline::Stage& stage, Diagnostics& d) {
+std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics,
+                                   const pipeline::Stage& stage, Diagnostics& d) {
   auto p = std::make_unique<Planned>();
   pipeline::Run& run = p->run;
   pipeline::load_text(run, text, job_file, stage);
@@ -62,7 +71,8 @@ std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& j
   return d.failed() ? nullptr : std::move(p);
 }
 
-bool follow_needs(Planned& p, const std::string& before, const std::string& after, const pipeline::Stage& stage, Diagnostics& d) {
+bool follow_needs(Planned& p, const std::string& before, const std::string& after, const pipeline::Stage& stage,
+                  Diagnostics& d) {
   pipeline::Run& run = p.run;
   auto take = [&](const std::string& text) {
     run.diagnostics = p.loaded;
@@ -86,7 +96,8 @@ bool follow_needs(Planned& p, const std::string& before, const std::string& afte
 }
 
 Reach reach_of(const std::string& before, const std::string& after, const Planned& planned) {
-  const Json a = Json::parse(toml_as_json(before), nullptr, false), b = Json::parse(toml_as_json(after), nullptr, false);
+  const Json a = Json::parse(toml_as_json(before), nullptr, false),
+             b = Json::parse(toml_as_json(after), nullptr, false);
   if (!a.is_object() || !b.is_object()) return Reach::everything;
   Reach reach = Reach::nothing;
   auto look = [&](const Json& x, const Json& y) {
@@ -111,7 +122,8 @@ bool follow(Planned& p, const std::string& after, Diagnostics& d) {
   auto put = [&](const Job& from) {
     auto laid = run.job.keep_outs;
     take_lists(run.job, from);
-    if (!run.board.places.empty()) run.job.keep_outs = std::move(laid);  // they are in the panel's frame, and have not changed
+    if (!run.board.places.empty())
+      run.job.keep_outs = std::move(laid);  // they are in the panel's frame, and have not changed
   };
   auto judge_anew = [&] {
     p.touched = p.judging->follow();
@@ -151,13 +163,15 @@ std::vector<Figure> figures(const Planned& p) {
   const double force = sum_of_forces(p.judging->access(), p.run.catalogue, p.run.rules, r).v;
   std::vector<Figure> out;
   const int met = nets_met(p.run.needs, r);
-  out.push_back({"nets served in full", std::to_string(met) + " of " + std::to_string(nets), static_cast<double>(met), 1});
+  out.push_back(
+      {"nets served in full", std::to_string(met) + " of " + std::to_string(nets), static_cast<double>(met), 1});
   out.push_back({"nets without any probe", std::to_string(unmet), static_cast<double>(unmet), -1});
   out.push_back({"mandatory nets not reached as wanted", std::to_string(missing), static_cast<double>(missing), -1});
   out.push_back({"probes", std::to_string(r.probes.size()), static_cast<double>(r.probes.size()), 0});
   out.push_back({"sum of working forces, N", short_number(force, 1), force, -1});
   out.push_back({"good boards rejected, of a thousand", short_number(r.false_rejects, 3), r.false_rejects, -1});
-  out.push_back({"beds, probes and holes, money units", short_number(static_cast<double>(r.cost.to_build()) / 100, 2), static_cast<double>(r.cost.to_build()), -1});
+  out.push_back({"beds, probes and holes, money units", short_number(static_cast<double>(r.cost.to_build()) / 100, 2),
+                 static_cast<double>(r.cost.to_build()), -1});
   out.push_back({"bed", r.option.name(), 0, 0});
   return out;
 }
@@ -165,7 +179,9 @@ std::vector<Figure> figures(const Planned& p) {
 std::vector<Figure> settled_figures(const pipeline::Run& run) {
   std::vector<Figure> out;
   for (const BedCost& b : run.cost.beds)
-    if (b.option == run.plan.chosen) out.push_back({"to build, " + run.prices.currency, short_number(static_cast<double>(b.build) / 100, 2), static_cast<double>(b.build), -1});
+    if (b.option == run.plan.chosen)
+      out.push_back({"to build, " + run.prices.currency, short_number(static_cast<double>(b.build) / 100, 2),
+                     static_cast<double>(b.build), -1});
   if (const PressedState* s = run.mechanics.at_full_stroke()) {
     double strain = 0, down = 0;
     for (const double v : s->surface_strain) strain = std::max(strain, v);
@@ -182,7 +198,8 @@ std::vector<ProbePlace> places_of(const Planned& p) {
   for (const PlacedProbe& q : chosen(p).probes) {
     const Target& t = p.judging->access().targets[at(q.target)];
     const Spot& spot = p.judging->access().spots[at(q.spot)];
-    std::string place = run.board.features[at(t.feature)].name + " (" + to_string(t.side) + ", " + run.catalogue.classes[at(q.probe_class)].name;
+    std::string place = run.board.features[at(t.feature)].name + " (" + to_string(t.side) + ", " +
+                        run.catalogue.classes[at(q.probe_class)].name;
     if (spot.kind != AimKind::centre) place += std::string(", ") + to_string(spot.kind);
     out.push_back({run.board.nets[at(run.needs[at(q.need)].net)].name, place + ")", q.target});
   }
@@ -194,8 +211,10 @@ Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>&
   std::multimap<std::pair<std::string, std::string>, const ProbePlace*> old;
   for (const ProbePlace& p : before) old.emplace(std::pair(p.net, p.place), &p);
   for (const ProbePlace& p : now) {
-    if (const auto same = old.find({p.net, p.place}); same != old.end()) old.erase(same);
-    else by_net[p.net].second.push_back(&p);
+    if (const auto same = old.find({p.net, p.place}); same != old.end())
+      old.erase(same);
+    else
+      by_net[p.net].second.push_back(&p);
   }
   for (const auto& [key, p] : old) by_net[p->net].first.push_back(p);
   Json rows = Json::array(), targets = Json::array();
@@ -203,7 +222,12 @@ Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>&
     const auto& [gone, come] = lists;
     for (std::size_t i = 0; i < std::max(gone.size(), come.size()); ++i) {
       const bool from = i < gone.size(), to = i < come.size();
-      rows.push_back({{"net", net}, {"what", from && to ? "moves" : from ? "is lost" : "is new"}, {"from", from ? gone[i]->place : ""}, {"to", to ? come[i]->place : ""}});
+      rows.push_back({{"net", net},
+                      {"what", from && to ? "moves"
+                               : from     ? "is lost"
+                                          : "is new"},
+                      {"from", from ? gone[i]->place : ""},
+                      {"to", to ? come[i]->place : ""}});
       if (from && gone[i]->target >= 0) targets.push_back(gone[i]->target);
       if (to) targets.push_back(come[i]->target);
     }
@@ -211,7 +235,9 @@ Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>&
   return {{"rows", std::move(rows)}, {"targets", std::move(targets)}};
 }
 
-std::string written(const Json& j) { return j.dump(-1, ' ', false, Json::error_handler_t::replace); }
+std::string written(const Json& j) {
+  return j.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
 
 std::vector<std::string> errors_of(const Diagnostics& d) {
   std::vector<std::string> out;
@@ -241,11 +267,16 @@ std::vector<std::string> changed_lines(const std::string& before, const std::str
   if (n > kMost || m > kMost) return {std::to_string(n) + " lines replaced by " + std::to_string(m)};
   std::vector<std::vector<std::uint16_t>> common(n + 1, std::vector<std::uint16_t>(m + 1));
   for (std::size_t i = n; i-- > 0;)
-    for (std::size_t j = m; j-- > 0;) common[i][j] = a[head + i] == b[head + j] ? static_cast<std::uint16_t>(common[i + 1][j + 1] + 1) : std::max(common[i + 1][j], common[i][j + 1]);
+    for (std::size_t j = m; j-- > 0;)
+      common[i][j] = a[head + i] == b[head + j] ? static_cast<std::uint16_t>(common[i + 1][j + 1] + 1)
+                                                : std::max(common[i + 1][j], common[i][j + 1]);
   for (std::size_t i = 0, j = 0; i < n || j < m;) {
-    if (i < n && j < m && a[head + i] == b[head + j]) ++i, ++j;
-    else if (i < n && (j == m || common[i + 1][j] >= common[i][j + 1])) out.push_back("- " + std::to_string(head + i + 1) + ": " + a[head + i]), ++i;
-    else out.push_back("+ " + std::to_string(head + j + 1) + ": " + b[head + j]), ++j;
+    if (i < n && j < m && a[head + i] == b[head + j])
+      ++i, ++j;
+    else if (i < n && (j == m || common[i + 1][j] >= common[i][j + 1]))
+      out.push_back("- " + std::to_string(head + i + 1) + ": " + a[head + i]), ++i;
+    else
+      out.push_back("+ " + std::to_string(head + j + 1) + ": " + b[head + j]), ++j;
   }
   return out;
 }

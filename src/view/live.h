@@ -14,32 +14,41 @@ using Json = nlohmann::ordered_json;
 
 /// A board, judged and planned, that follows quick edits.
 struct Planned {
-  pipeline::Run run;                  ///< its access is empty: see `judging`
+  pipeline::Run run;  ///< its access is empty: see `judging`
   std::unique_ptr<Judging> judging;
   std::unique_ptr<Planner> planner;
-  Diagnostics loaded, understood;     ///< findings of the board; of everything before the verdicts
-  std::vector<int> touched;           ///< targets judged anew by the last edit
+  Diagnostics loaded, understood;  ///< findings of the board; of everything before the verdicts
+  std::vector<int> touched;        ///< targets judged anew by the last edit
 };
 
 /// Reads, judges and plans; null with findings where that fails.
-std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics, const pipeline::Stage& stage, Diagnostics& diagnostics);
+std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics,
+                                   const pipeline::Stage& stage, Diagnostics& diagnostics);
 
 /// How much an edit makes necessary.
 enum class Reach { nothing, quick, needs, everything };
 Reach reach_of(const std::string& before, const std::string& after, const Planned& planned);
 
 /// Takes an edit of needs in, on the board and the verdicts at hand; false with findings, and all as before.
-bool follow_needs(Planned& planned, const std::string& before, const std::string& after, const pipeline::Stage& stage, Diagnostics& diagnostics);
+bool follow_needs(Planned& planned, const std::string& before, const std::string& after, const pipeline::Stage& stage,
+                  Diagnostics& diagnostics);
 /// Takes a quick edit in; false with findings, and all as before, where it cannot be kept.
 bool follow(Planned& planned, const std::string& after, Diagnostics& diagnostics);
 
 /// What counts when two plans are compared: one row a figure.
-struct Figure { std::string what, text; double value{}; int better{}; };  ///< better: 1 if more is better, -1 if less is, 0 neither
+struct Figure {
+  std::string what, text;
+  double value{};
+  int better{};
+};  ///< better: 1 if more is better, -1 if less is, 0 neither
 std::vector<Figure> figures(const Planned& planned);
 /// Of a plan whose bending, plates and costs are worked out, besides.
 std::vector<Figure> settled_figures(const pipeline::Run& run);
 
-struct ProbePlace { std::string net, place; int target = -1; };  ///< place: pad, side and class in words
+struct ProbePlace {
+  std::string net, place;
+  int target = -1;
+};  ///< place: pad, side and class in words
 std::vector<ProbePlace> places_of(const Planned& planned);
 /// Where probes went: rows of net, what happened, from, to; and the targets to look at.
 Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>& now);

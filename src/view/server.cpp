@@ -32,7 +32,8 @@ struct Server::State {
 namespace {
 std::string new_secret() {
   std::array<unsigned char, 24> bytes{};
-  if (RAND_bytes(bytes.data(), static_cast<int>(bytes.size())) != 1) throw std::runtime_error("no random numbers for the address");
+  if (RAND_bytes(bytes.data(), static_cast<int>(bytes.size())) != 1)
+    throw std::runtime_error("no random numbers for the address");
   static const char* letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
   std::string s;
   for (const unsigned char b : bytes) s += letters[b & 63];
@@ -40,43 +41,60 @@ std::string new_secret() {
 }
 
 /// In a time that does not tell how much of it is right.
-bool same_secret(std::string_view a, std::string_view b) { return a.size() == b.size() && CRYPTO_memcmp(a.data(), b.data(), a.size()) == 0; }
+bool same_secret(std::string_view a, std::string_view b) {
+  return a.size() == b.size() && CRYPTO_memcmp(a.data(), b.data(), a.size()) == 0;
+}
 
-std::string_view view_of(beast::string_view s) { return {s.data(), s.size()}; }
+std::string_view view_of(beast::string_view s) {
+  return {s.data(), s.size()};
+}
 
 class Session : public std::enable_shared_from_this<Session> {
  public:
-  Session(tcp::socket socket, std::shared_ptr<Server::State> server, std::function<void()> done) : stream_(std::move(socket)), server_(std::move(server)), done_(std::move(done)) {
+  Session(tcp::socket socket, std::shared_ptr<Server::State> server, std::function<void()> done)
+      : stream_(std::move(socket)), server_(std::move(server)), done_(std::move(done)) {
     parser_.body_limit(server_->limits.body);
     parser_.header_limit(static_cast<std::uint32_t>(server_->limits.head));
   }
   ~Session() { done_(); }
   void run() {
     stream_.expires_after(time());  // one deadline for all of the request, however slowly it drips in
-    http::async_read(stream_, buffer_, parser_, [self = shared_from_this()](error_code e, std::size_t) { self->read(e); });
+    http::async_read(stream_, buffer_, parser_,
+                     [self = shared_from_this()](error_code e, std::size_t) { self->read(e); });
   }
 
  private:
-  std::chrono::milliseconds time() const { return std::chrono::milliseconds(static_cast<long>(1000 * server_->limits.seconds)); }
+  std::chrono::milliseconds time() const {
+    return std::chrono::milliseconds(static_cast<long>(1000 * server_->limits.seconds));
+  }
 
   void read(error_code e) {
-    if (e == http::error::end_of_stream || e == beast::error::timeout || e == asio::error::operation_aborted) return close();
+    if (e == http::error::end_of_stream || e == beast::error::timeout || e == asio::error::operation_aborted)
+      return close();
     if (e == http::error::body_limit) return answer(413, "the request is too large");
     if (e == http::error::header_limit) return answer(431, "the head of the request is too large");
     if (e) return answer(400, "this is no HTTP request");
     const auto& q = parser_.get();
-    if (view_of(q[http::field::host]) != server_->host && view_of(q[http::field::host]) != "localhost" + server_->host.substr(server_->host.find(':'))) return answer(421, "this address is not served under that name");
+    if (view_of(q[http::field::host]) != server_->host &&
+        view_of(q[http::field::host]) != "localhost" + server_->host.substr(server_->host.find(':')))
+      return answer(421, "this address is not served under that name");
     if (q.count(http::field::host) != 1 || q.count(http::field::origin) > 1) return answer(400, "a head twice");
     const bool post = q.method() == http::verb::post;
     if (!post && q.method() != http::verb::get) return answer(405, "GET and POST only");
     const std::string_view origin = view_of(q[http::field::origin]);
-    if ((!origin.empty() && origin != "http://" + std::string(view_of(q[http::field::host]))) || (post && origin.empty())) return answer(403, "the request comes from another page");
-    if (const auto site = view_of(q["Sec-Fetch-Site"]); site == "cross-site" || site == "same-site") return answer(403, "the request comes from another page");
-    if (post && view_of(q[http::field::content_type]) != "application/json") return answer(415, "application/json is expected");
+    if ((!origin.empty() && origin != "http://" + std::string(view_of(q[http::field::host]))) ||
+        (post && origin.empty()))
+      return answer(403, "the request comes from another page");
+    if (const auto site = view_of(q["Sec-Fetch-Site"]); site == "cross-site" || site == "same-site")
+      return answer(403, "the request comes from another page");
+    if (post && view_of(q[http::field::content_type]) != "application/json")
+      return answer(415, "application/json is expected");
     std::string_view target = view_of(q.target());
     target = target.substr(0, target.find('?'));
     const std::size_t slash = target.find('/', 1);
-    if (target.empty() || target[0] != '/' || slash == target.npos || !same_secret(target.substr(1, slash - 1), server_->secret)) return answer(404, "nothing here");
+    if (target.empty() || target[0] != '/' || slash == target.npos ||
+        !same_secret(target.substr(1, slash - 1), server_->secret))
+      return answer(404, "nothing here");
     Response r;
     try {
       r = server_->handler({post, std::string(target.substr(slash + 1)), q.body()});
@@ -92,7 +110,9 @@ class Session : public std::enable_shared_from_this<Session> {
     response_.keep_alive(false);
     response_.set(http::field::content_type, r.type + "; charset=utf-8");
     // The page is one text: nothing from elsewhere, and nobody frames it. The secret goes into no other site's log.
-    response_.set("Content-Security-Policy", "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
+    response_.set("Content-Security-Policy",
+                  "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src 'self' data: "
+                  "blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
     response_.set("X-Content-Type-Options", "nosniff");
     response_.set("Referrer-Policy", "no-referrer");
     response_.set("Cross-Origin-Resource-Policy", "same-origin");
@@ -143,7 +163,8 @@ void accept(const std::shared_ptr<Server::State>& s) {
 }
 }  // namespace
 
-Server::Server(asio::io_context& io, std::uint16_t port, const ServerLimits& limits, Handler handler, Diagnostics& d) : state_(std::make_shared<State>(io, limits, std::move(handler))) {
+Server::Server(asio::io_context& io, std::uint16_t port, const ServerLimits& limits, Handler handler, Diagnostics& d)
+    : state_(std::make_shared<State>(io, limits, std::move(handler))) {
   State& s = *state_;
   const tcp::endpoint end(asio::ip::address_v4::loopback(), port);
   error_code e;
@@ -152,7 +173,8 @@ Server::Server(asio::io_context& io, std::uint16_t port, const ServerLimits& lim
   if (!e) s.acceptor.bind(end, e);
   if (!e) s.acceptor.listen(static_cast<int>(limits.connections), e);
   if (e) {
-    d.error("view-port", {"127.0.0.1:" + std::to_string(port), 0, 0, {}}, "the page cannot be served there", e.message(), {}, "leave --port out, or give a free one");
+    d.error("view-port", {"127.0.0.1:" + std::to_string(port), 0, 0, {}}, "the page cannot be served there",
+            e.message(), {}, "leave --port out, or give a free one");
     return;
   }
   s.secret = new_secret();
@@ -164,6 +186,8 @@ Server::~Server() {
   error_code e;
   state_->acceptor.close(e);
 }
-const std::string& Server::address() const { return state_->address; }
+const std::string& Server::address() const {
+  return state_->address;
+}
 
 }  // namespace teasel::view

@@ -1,6 +1,6 @@
-// HTTP/1.1 on the loopback address, for one reader. Who does not know the secret in the address gets nothing: neither another
-// page in the same browser (Host, Origin), nor another user of the machine. RFC 9110, 9112; the checks follow the Fetch
-// standard's rules for Origin.
+// HTTP/1.1 on the loopback address, for one reader. Who does not know the secret in the address gets nothing: neither
+// another page in the same browser (Host, Origin), nor another user of the machine. RFC 9110, 9112; the checks follow
+// the Fetch standard's rules for Origin.
 #pragma once
 #include <boost/asio/io_context.hpp>
 #include <cstdint>
@@ -14,7 +14,7 @@ namespace teasel::view {
 
 struct Request {
   bool post = false;
-  std::string path;   ///< below the secret: "", "state", ...
+  std::string path;  ///< below the secret: "", "state", ...
   std::string body;
 };
 struct Response {

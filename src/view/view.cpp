@@ -13,7 +13,8 @@ void serve(const ViewWanted& wanted, const std::function<void(const std::string&
   if (d.failed()) return;
   ServerLimits limits;
   limits.seconds = wanted.request_seconds;
-  const Server server(io, wanted.port, limits, [&](const Request& r) { return desk.answer(r); }, d);
+  const Server server(
+      io, wanted.port, limits, [&](const Request& r) { return desk.answer(r); }, d);
   if (d.failed()) return;
   boost::asio::signal_set signals(io, SIGINT, SIGTERM);
   signals.async_wait([&](const boost::system::error_code&, int) { io.stop(); });

@@ -12,7 +12,9 @@ namespace {
 /// Rules without any position error, to be given back one by one.
 Rules exact_rules() {
   Rules r = shipped_rules();
-  for (ErrorSize* e : {&r.errors.plate_drilling, &r.errors.receptacle, &r.errors.second_plate, &r.errors.artwork, &r.errors.mask_shift, &r.errors.artwork_scale}) e->value = 0;
+  for (ErrorSize* e : {&r.errors.plate_drilling, &r.errors.receptacle, &r.errors.second_plate, &r.errors.artwork,
+                       &r.errors.mask_shift, &r.errors.artwork_scale})
+    e->value = 0;
   r.errors.pin_clearance = r.errors.plated_pin_clearance = Mm{1e-6};
   r.largest_miss = 1;
   return r;
@@ -25,7 +27,8 @@ Catalogue steady() {
 }
 Board pads(int n, double diameter) {
   Board b = empty_board();
-  for (int i = 0; i < n; ++i) add_round(b, "A" + std::to_string(i), {10 + 4.0 * (i % 10), 12 + 4.0 * (i / 10)}, diameter, Side::bottom);
+  for (int i = 0; i < n; ++i)
+    add_round(b, "A" + std::to_string(i), {10 + 4.0 * (i % 10), 12 + 4.0 * (i / 10)}, diameter, Side::bottom);
   return b;
 }
 std::vector<BedProbe> all(const Access& a) {
@@ -93,7 +96,8 @@ TEST_CASE("the same seed gives the same figures, another seed others, on any num
 }
 
 TEST_CASE("Wilson's interval: 13 of 16 and 10 of 100 (published examples)") {
-  // 13/16 at 95 %: 0.5699 to 0.9341 (tests of the R package contingencytables); 10/100 with z = 1.96: 0.0552285 to 0.1743673.
+  // 13/16 at 95 %: 0.5699 to 0.9341 (tests of the R package contingencytables); 10/100 with z = 1.96: 0.0552285 to
+  // 0.1743673.
   CHECK(wilson(13, 16).low == Approx(0.5699).margin(0.0001));
   CHECK(wilson(13, 16).high == Approx(0.9341).margin(0.0001));
   CHECK(wilson(10, 100).low == Approx(0.0552285).epsilon(1e-4));
@@ -101,7 +105,8 @@ TEST_CASE("Wilson's interval: 13 of 16 and 10 of 100 (published examples)") {
   CHECK(wilson(0, 100).low == 0);
 }
 
-TEST_CASE("the share of a disc off the land: half of it over a straight edge, the cap's formula beyond (plane geometry)") {
+TEST_CASE(
+    "the share of a disc off the land: half of it over a straight edge, the cap's formula beyond (plane geometry)") {
   const Polygons land{{rectangle({0, 0}, 20, 20), {}}};
   CHECK(disc_outside(land, {10, 0}, 1) == Approx(0.5));
   CHECK(disc_outside(land, {0, 0}, 1) == Approx(0).margin(1e-12));

@@ -12,10 +12,14 @@ namespace {
 /// Finer than the program's own chords, so that the closed form of the circle can be met.
 Ring fine_circle(double r, int n) {
   Ring ring;
-  for (int i = 0; i < n; ++i) ring.push_back({r * std::cos(2 * 3.14159265358979323846 * i / n), r * std::sin(2 * 3.14159265358979323846 * i / n)});
+  for (int i = 0; i < n; ++i)
+    ring.push_back(
+        {r * std::cos(2 * 3.14159265358979323846 * i / n), r * std::sin(2 * 3.14159265358979323846 * i / n)});
   return ring;
 }
-double upper(double z) { return 0.5 * std::erfc(z / std::sqrt(2.0)); }
+double upper(double z) {
+  return 0.5 * std::erfc(z / std::sqrt(2.0));
+}
 }  // namespace
 
 TEST_CASE("a centred circle is missed with probability exp(-r^2 / 2 s^2) (Rayleigh distribution)") {
@@ -32,7 +36,8 @@ TEST_CASE("a rectangle is hit with the product of two error functions (independe
   const double sx = 0.06, sy = 0.04;
   const Polygons pad{{rectangle({}, 0.6, 0.3), {}}};
   const Point aim{0.05, -0.02};
-  const double x = upper((0.3 - aim.x) / sx) + upper((0.3 + aim.x) / sx), y = upper((0.15 - aim.y) / sy) + upper((0.15 + aim.y) / sy);
+  const double x = upper((0.3 - aim.x) / sx) + upper((0.3 + aim.x) / sx),
+               y = upper((0.15 - aim.y) / sy) + upper((0.15 + aim.y) / sy);
   const double miss = x + y - x * y;
   CHECK(miss_probability(pad, aim, {sx * sx, 0, sy * sy}) == Approx(miss).epsilon(1e-6));
   // Far into the tail the miss keeps its relative accuracy.
@@ -57,7 +62,8 @@ TEST_CASE("a correlated error over a triangle equals the whitened triangle's Owe
   const Polygons wedge{{{{0, 0}, {h, -h * a1}, {h, h * a2}}, {}}};
   // The triangle's area under a standard normal from its apex: opening angle / 2 pi - T(h, a1) - T(h, a2).
   const double angle = std::atan(a1) + std::atan(a2);
-  const double inside = angle / (2 * 3.14159265358979323846) - boost::math::owens_t(h, a1) - boost::math::owens_t(h, a2);
+  const double inside =
+      angle / (2 * 3.14159265358979323846) - boost::math::owens_t(h, a1) - boost::math::owens_t(h, a2);
   // The aim is a corner: moved by far less than the tolerance so that winding is defined.
   CHECK(1 - miss_probability(wedge, {1e-9, 0}, {1, 0, 1}) == Approx(inside).epsilon(1e-6));
 }
@@ -101,10 +107,15 @@ TEST_CASE("play at the pins grows with the lever arm and is smallest between the
   CHECK(at2.yy == Approx(0.01 / 16 + 4 * 0.01 / 12));
 }
 
-TEST_CASE("Owen's T as a wedge cut off by a line, down to 6e-13 (Patefield and Tandy, J. Stat. Software 5(5), 2000, table 3)") {
+TEST_CASE(
+    "Owen's T as a wedge cut off by a line, down to 6e-13 (Patefield and Tandy, J. Stat. Software 5(5), 2000, table "
+    "3)") {
   // T(h, a): the chance that x > h and 0 < y < a x, for two standard normals.
-  const struct { double h, a, t; } rows[] = {{0.0625, 0.25, 3.89119302347013668966224771378e-2}, {6.5, 0.4375, 2.00057730485083154100907167685e-11}, {7, 0.96875, 6.39906271938986853083219914429e-13},
-                                             {4.78125, 0.0625, 1.06329748046874638058307112826e-7}, {2, 0.5, 8.62507798552150713113488319155e-3}, {1, 0.9999975, 6.67418089782285927715589822405e-2}};
+  const struct {
+    double h, a, t;
+  } rows[] = {{0.0625, 0.25, 3.89119302347013668966224771378e-2}, {6.5, 0.4375, 2.00057730485083154100907167685e-11},
+              {7, 0.96875, 6.39906271938986853083219914429e-13},  {4.78125, 0.0625, 1.06329748046874638058307112826e-7},
+              {2, 0.5, 8.62507798552150713113488319155e-3},       {1, 0.9999975, 6.67418089782285927715589822405e-2}};
   for (const auto& r : rows) {
     const double far = 60;
     const Polygons wedge{{{{r.h, 0}, {far, 0}, {far, far * r.a}, {r.h, r.h * r.a}}, {}}};
@@ -114,8 +125,12 @@ TEST_CASE("Owen's T as a wedge cut off by a line, down to 6e-13 (Patefield and T
 }
 
 TEST_CASE("an off-centre disc under unequal errors (Chan's cases, Serra et al., LAAS-CNRS report 15072, 2015)") {
-  const struct { double x, y, sx, sy, r, p; } rows[] = {{0, 10, 25, 50, 5, 9.742e-3}, {10, 0, 25, 50, 5, 9.181e-3}, {0, 10, 25, 75, 5, 6.571e-3}, {10, 0, 25, 75, 5, 6.125e-3}, {0, 1000, 1000, 3000, 10, 1.577e-5},
-                                                        {0, 10000, 1000, 3000, 10, 6.443e-8}, {5000, 0, 1000, 3000, 50, 1.564e-9}, {84.875546, 60.583685, 57.918666, 152.8814468, 10.3, 1.9002e-3}};
+  const struct {
+    double x, y, sx, sy, r, p;
+  } rows[] = {{0, 10, 25, 50, 5, 9.742e-3},        {10, 0, 25, 50, 5, 9.181e-3},
+              {0, 10, 25, 75, 5, 6.571e-3},        {10, 0, 25, 75, 5, 6.125e-3},
+              {0, 1000, 1000, 3000, 10, 1.577e-5}, {0, 10000, 1000, 3000, 10, 6.443e-8},
+              {5000, 0, 1000, 3000, 50, 1.564e-9}, {84.875546, 60.583685, 57.918666, 152.8814468, 10.3, 1.9002e-3}};
   for (const auto& q : rows) {
     Polygons disc{{fine_circle(q.r, 2000), {}}};
     for (Point& p : disc[0].outer) p = p + Point{q.x, q.y};
@@ -132,7 +147,8 @@ TEST_CASE("a half plane is missed with the normal's own tail (error function), a
   }
   const double opening = 1.1;  // rad
   const Polygons wedge{{{{0, 0}, {30, 0}, {30, 30 * std::tan(opening)}}, {}}};
-  CHECK(landing_probability(wedge, {-1e-9, -1e-9}, Spread({1, 0, 1})) == Approx(opening / (2 * 3.14159265358979323846)).epsilon(1e-6));
+  CHECK(landing_probability(wedge, {-1e-9, -1e-9}, Spread({1, 0, 1})) ==
+        Approx(opening / (2 * 3.14159265358979323846)).epsilon(1e-6));
 }
 
 TEST_CASE("a disc and a normal together: tail as the mean of Marcum's Q over the disc") {
@@ -167,12 +183,15 @@ TEST_CASE("misses agree with dice within four standard errors: random polygons, 
     }
     Polygons area{{ring, {}}};
     if (n % 3 == 2) area = subtract(area, {{circle({0.05, 0.02}, 0.03), {}}});
-    const double sx = 0.05 + 0.1 * unit(rng), sy = n % 2 ? sx : 0.05 + 0.1 * unit(rng), rho = n % 2 ? 0 : 1.6 * (unit(rng) - 0.5), u = n % 2 ? 0.75 : 0;
+    const double sx = 0.05 + 0.1 * unit(rng), sy = n % 2 ? sx : 0.05 + 0.1 * unit(rng),
+                 rho = n % 2 ? 0 : 1.6 * (unit(rng) - 0.5), u = n % 2 ? 0.75 : 0;
     const double exact = miss_probability(area, {0.01, 0}, Spread({sx * sx, rho * sx * sy, sy * sy}, u));
     long missed = 0;
     for (long i = 0; i < samples; ++i) {
-      const double a = normal(rng), b = normal(rng), r = 2 * std::sqrt(u) * sx * std::sqrt(unit(rng)), t = 2 * 3.14159265358979323846 * unit(rng), k = std::sqrt(1 - u);
-      missed += !contains(area, Point{0.01 + k * sx * a + r * std::cos(t), k * sy * (rho * a + std::sqrt(1 - rho * rho) * b) + r * std::sin(t)});
+      const double a = normal(rng), b = normal(rng), r = 2 * std::sqrt(u) * sx * std::sqrt(unit(rng)),
+                   t = 2 * 3.14159265358979323846 * unit(rng), k = std::sqrt(1 - u);
+      missed += !contains(area, Point{0.01 + k * sx * a + r * std::cos(t),
+                                      k * sy * (rho * a + std::sqrt(1 - rho * rho) * b) + r * std::sin(t)});
     }
     INFO("case " << n << ", integral " << exact);
     CHECK(std::abs(static_cast<double>(missed) / samples - exact) < 4 * std::sqrt(exact * (1 - exact) / samples));
@@ -201,7 +220,8 @@ TEST_CASE("odds never rise when a land shrinks or an error grows (laws)") {
   }
 }
 
-TEST_CASE("a square's odds under pointing and play: two axes by the semicircle law of a disc's shadow, integrated by hand") {
+TEST_CASE(
+    "a square's odds under pointing and play: two axes by the semicircle law of a disc's shadow, integrated by hand") {
   // One axis: normal of sigma s plus the shadow of a uniform disc of radius a, density 2 sqrt(a^2 - x^2) / (pi a^2).
   const double s = 0.0427, a = 0.08, half = 0.30;
   double one = 0;
@@ -212,14 +232,16 @@ TEST_CASE("a square's odds under pointing and play: two axes by the semicircle l
   }
   const double total = s * s + a * a / 4;
   // The four sides' misses overlap in the corners only, by far less than a thousandth here.
-  CHECK(miss_probability({{rectangle({}, 2 * half, 2 * half), {}}}, {0, 0}, Spread({total, 0, total}, a * a / 4 / total)) == Approx(2 * one).epsilon(2e-3));
+  CHECK(miss_probability({{rectangle({}, 2 * half, 2 * half), {}}}, {0, 0},
+                         Spread({total, 0, total}, a * a / 4 / total)) == Approx(2 * one).epsilon(2e-3));
 }
 
 TEST_CASE("odds never rise when a probe's pointing gets worse, from none to most of its error (law)") {
   const Polygons land{{circle({}, 0.3), {}}};
   double last = 0;
   for (double a = 0; a < 0.2; a += 0.01) {
-    const double total = 0.0018 + a * a / 4, miss = miss_probability(land, {0, 0}, Spread({total, 0, total}, a * a / 4 / total));
+    const double total = 0.0018 + a * a / 4,
+                 miss = miss_probability(land, {0, 0}, Spread({total, 0, total}, a * a / 4 / total));
     CHECK(miss >= last);
     last = miss;
   }

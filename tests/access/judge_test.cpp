@@ -11,7 +11,9 @@ using namespace teasel::testing;
 namespace {
 const Rules kRules = shipped_rules();
 const Catalogue kCatalogue = shipped_catalogue();
-const Verdict& of(const Board& b, const Access& a, const std::string& name, std::size_t k = 0, bool main = true) { return a.best_verdict(target_named(b, a, name), k, main); }
+const Verdict& of(const Board& b, const Access& a, const std::string& name, std::size_t k = 0, bool main = true) {
+  return a.best_verdict(target_named(b, a, name), k, main);
+}
 }  // namespace
 
 TEST_CASE("a clear pad is open, and its nearest obstacles are named with both numbers") {
@@ -30,11 +32,18 @@ TEST_CASE("a clear pad is open, and its nearest obstacles are named with both nu
 }
 
 TEST_CASE("the part of the probe that stands at a body's height decides (radii of the catalogue, by hand)") {
-  // 100 mil: head 0.9 up to 2.5 mm, plunger 1.0 up to 7.0, receptacle 1.68 up to 9.5, then 1.70 / 2 + web 0.25 + pocket 0.5.
+  // 100 mil: head 0.9 up to 2.5 mm, plunger 1.0 up to 7.0, receptacle 1.68 up to 9.5, then 1.70 / 2 + web 0.25 + pocket
+  // 0.5.
   const ProbeClass& p = kCatalogue.classes[0];
-  struct Row { double height, standoff, radius; Obstacle::Part part; };
-  for (const Row& r : {Row{2.0, 0, p.tip_diameter.v / 2, Obstacle::Part::head}, Row{5.0, 0, p.plunger_diameter.v / 2, Obstacle::Part::plunger}, Row{8.0, 0, p.receptacle_diameter.v / 2, Obstacle::Part::receptacle},
-                       Row{12.0, 0, p.receptacle_drill.v / 2 + 0.75, Obstacle::Part::plate}, Row{2.4, 0.5, p.tip_diameter.v / 2, Obstacle::Part::head}}) {
+  struct Row {
+    double height, standoff, radius;
+    Obstacle::Part part;
+  };
+  for (const Row& r : {Row{2.0, 0, p.tip_diameter.v / 2, Obstacle::Part::head},
+                       Row{5.0, 0, p.plunger_diameter.v / 2, Obstacle::Part::plunger},
+                       Row{8.0, 0, p.receptacle_diameter.v / 2, Obstacle::Part::receptacle},
+                       Row{12.0, 0, p.receptacle_drill.v / 2 + 0.75, Obstacle::Part::plate},
+                       Row{2.4, 0.5, p.tip_diameter.v / 2, Obstacle::Part::head}}) {
     for (const double spare : {-0.02, 0.02}) {
       Board b = empty_board();
       add_round(b, "A", {20, 20}, 1.0, Side::bottom);
@@ -86,7 +95,8 @@ TEST_CASE("a cover over pads blocks them, a body on the other side does not") {
 TEST_CASE("a drawn body cuts its own pad: what is left is aimed at") {
   Board b = empty_board();
   add_body(b, "C1", {20, 20}, 2.0, 3.0, 1.5, Side::bottom);
-  const int f = add_land(b, "C1-1", {21.4, 20}, {{rectangle({21.4, 20}, 2.4, 3.0), {}}}, Side::bottom, FeatureKind::smd_pad);
+  const int f =
+      add_land(b, "C1-1", {21.4, 20}, {{rectangle({21.4, 20}, 2.4, 3.0), {}}}, Side::bottom, FeatureKind::smd_pad);
   b.features[static_cast<std::size_t>(f)].component = 0;
   b.components[0].features = {f};
   const Access a = judge(b, {}, kCatalogue, kRules);
@@ -107,15 +117,20 @@ TEST_CASE("long lands are aimed at their ends as well, odd ones where the odds a
   for (const Spot& s : a.spots)
     if (s.target == 0) {
       kinds.insert(s.kind);
-      if (s.kind == AimKind::end) CHECK(std::abs(std::abs(s.at.x - 20) - 1.525) < 0.03);  // 95 % of the circle fits 0.475 from the end
+      if (s.kind == AimKind::end)
+        CHECK(std::abs(std::abs(s.at.x - 20) - 1.525) < 0.03);  // 95 % of the circle fits 0.475 from the end
     }
   CHECK(kinds == std::multiset<AimKind>{AimKind::centre, AimKind::end, AimKind::end});
   const Target& odd = a.targets[1];
   double centre = 0, best = 1;
   for (int s = odd.first_spot; s < odd.first_spot + odd.spots; ++s) {
-    const double m = miss_probability(a.shapes[static_cast<std::size_t>(a.spots[static_cast<std::size_t>(s)].shape)].landing[0], a.spots[static_cast<std::size_t>(s)].in_shape, {0.0025, 0, 0.0025});
-    if (a.spots[static_cast<std::size_t>(s)].kind == AimKind::centre) centre = m;
-    else best = std::min(best, m);
+    const double m =
+        miss_probability(a.shapes[static_cast<std::size_t>(a.spots[static_cast<std::size_t>(s)].shape)].landing[0],
+                         a.spots[static_cast<std::size_t>(s)].in_shape, {0.0025, 0, 0.0025});
+    if (a.spots[static_cast<std::size_t>(s)].kind == AimKind::centre)
+      centre = m;
+    else
+      best = std::min(best, m);
   }
   CHECK(best < centre);
 }
@@ -123,8 +138,11 @@ TEST_CASE("long lands are aimed at their ends as well, odd ones where the odds a
 TEST_CASE("leads, open holes and strokes") {
   Board b = empty_board();
   Component c;
-  c.name = "J1", c.side = Side::top, c.height = 5, c.body = {{rectangle({21.27, 20}, 6, 3), {}}}, c.outline_by = "drawn", c.protrusion = 0.8;
-  for (int i = 0; i < 2; ++i) c.features.push_back(add_round(b, "J1-" + std::to_string(i + 1), {20 + 2.54 * i, 20}, 1.8, Side::bottom, FeatureKind::lead, 0.9));
+  c.name = "J1", c.side = Side::top, c.height = 5, c.body = {{rectangle({21.27, 20}, 6, 3), {}}},
+  c.outline_by = "drawn", c.protrusion = 0.8;
+  for (int i = 0; i < 2; ++i)
+    c.features.push_back(
+        add_round(b, "J1-" + std::to_string(i + 1), {20 + 2.54 * i, 20}, 1.8, Side::bottom, FeatureKind::lead, 0.9));
   b.components.push_back(c);
   for (int f : c.features) b.features[static_cast<std::size_t>(f)].component = 0;
   const int via = add_round(b, "V", {40, 20}, 1.0, Side::bottom, FeatureKind::via, 0.4);
@@ -162,7 +180,8 @@ TEST_CASE("board edge, slots, tooling holes, fiducials, bans") {
   add_round(b, "NEARFID", {31.4, 30}, 1.0, Side::bottom);
   add_round(b, "BANNED", {45, 10}, 1.0, Side::bottom);
   BoardHole slot;
-  slot.at = {30.7, 8}, slot.end = {30.7, 12}, slot.diameter = 0.8, slot.slot = true, slot.plating = formats::Plating::unplated;
+  slot.at = {30.7, 8}, slot.end = {30.7, 12}, slot.diameter = 0.8, slot.slot = true,
+  slot.plating = formats::Plating::unplated;
   b.holes.push_back(slot);
   Job job;
   job.bans.push_back({"", "BANN*", "", "sticker", {}});
@@ -183,14 +202,15 @@ TEST_CASE("what shares the space keeps its heights: a camera's ray, a label, a r
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   KeepOut k;
-  k.name = "looking glass", k.kind = "camera", k.side = "bottom", k.area = {{rectangle({21.7, 20}, 2, 2), {}}};  // from 20.7 on
+  k.name = "looking glass", k.kind = "camera", k.side = "bottom",
+  k.area = {{rectangle({21.7, 20}, 2, 2), {}}};  // from 20.7 on
   Job job;
   job.keep_outs = {k};
   Access a = judge(b, job, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "A"), Reason::keep_out));
   CHECK(found(of(b, a, "A"), Reason::keep_out)->blocking);  // the receptacle, 0.84 mm and its tolerance
   CHECK(found(of(b, a, "A"), Reason::keep_out)->obstacle.part == Obstacle::Part::plate);
-  job.keep_outs[0].to_height = 2.0;                          // low: only the head is near, 0.45 mm
+  job.keep_outs[0].to_height = 2.0;  // low: only the head is near, 0.45 mm
   a = judge(b, job, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "A"), Reason::keep_out));
   CHECK_FALSE(found(of(b, a, "A"), Reason::keep_out)->blocking);
@@ -228,7 +248,8 @@ TEST_CASE("no waiver sends a probe through a body, or onto nothing") {
   const int can = add_body(b, "CAN", {20, 20}, 8, 8, 2, Side::bottom);
   Job job;
   for (const char* target : {"A", "B"})
-    for (const char* rule : {"component body", "under its own component", "land too small", "odds too low"}) job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
+    for (const char* rule : {"component body", "under its own component", "land too small", "odds too low"})
+      job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
   Access a = judge(b, job, kCatalogue, kRules);
   for (std::size_t k = 0; k < a.classes; ++k) {
     CHECK_FALSE(of(b, a, "A", k).open);
@@ -250,7 +271,8 @@ TEST_CASE("no waiver makes a head that the class has not, lengthens a stroke pas
   add_round(b, "PIN", {4, 4}, 5.0, Side::bottom, FeatureKind::via, 3.2);
   Job job;
   for (const char* target : {"H", "PIN"})
-    for (const char* rule : {"hole too wide", "stroke too short", "stroke too long", "tooling hole near"}) job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
+    for (const char* rule : {"hole too wide", "stroke too short", "stroke too long", "tooling hole near"})
+      job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
   const Access a = judge(b, job, kCatalogue, kRules);
   for (std::size_t k = 0; k < a.classes; ++k) {
     if (kCatalogue.classes[k].largest_head.v < 2.6) CHECK_FALSE(of(b, a, "H", k).open);
@@ -347,17 +369,28 @@ TEST_CASE("no push finger finds room under a board full of parts") {
 TEST_CASE("verdicts do not change when the board is turned or moved, and change sides under a flip (laws)") {
   Board b = empty_board();
   std::mt19937 rng(3);
-  auto coordinate = [&](double most) { return std::round(1000 * (3 + (most - 6) * static_cast<double>(rng() % 10000) / 10000)) / 1000; };
+  auto coordinate = [&](double most) {
+    return std::round(1000 * (3 + (most - 6) * static_cast<double>(rng() % 10000) / 10000)) / 1000;
+  };
   for (int i = 0; i < 60; ++i) {
     const Point at{coordinate(60), coordinate(40)};
     const Side side = rng() % 2 ? Side::top : Side::bottom;
-    if (i % 3) add_round(b, "R" + std::to_string(i), at, 0.6 + 0.1 * static_cast<double>(rng() % 6), side, i % 2 ? FeatureKind::test_pad : FeatureKind::via, i % 2 ? 0 : 0.3);
-    else add_land(b, "L" + std::to_string(i), at, {{rectangle(at, 0.7 + 0.1 * static_cast<double>(rng() % 20), 0.9), {}}}, side);
+    if (i % 3)
+      add_round(b, "R" + std::to_string(i), at, 0.6 + 0.1 * static_cast<double>(rng() % 6), side,
+                i % 2 ? FeatureKind::test_pad : FeatureKind::via, i % 2 ? 0 : 0.3);
+    else
+      add_land(b, "L" + std::to_string(i), at, {{rectangle(at, 0.7 + 0.1 * static_cast<double>(rng() % 20), 0.9), {}}},
+               side);
   }
-  for (int i = 0; i < 12; ++i) add_body(b, "U" + std::to_string(i), {coordinate(60), coordinate(40)}, 3, 2, 1 + static_cast<double>(rng() % 10), rng() % 2 ? Side::top : Side::bottom);
+  for (int i = 0; i < 12; ++i)
+    add_body(b, "U" + std::to_string(i), {coordinate(60), coordinate(40)}, 3, 2, 1 + static_cast<double>(rng() % 10),
+             rng() % 2 ? Side::top : Side::bottom);
   const Access plain = judge(b, {}, kCatalogue, kRules);
   // Quarter turns and whole micrometres keep the aim points on their grid.
-  const std::pair<Affine, bool> maps[] = {{{0, -1, 1, 0, 0, 0}, false}, {{-1, 0, 0, -1, 12.345, -7.001}, false}, {{1, 0, 0, 1, 250, 130.5}, false}, {{-1, 0, 0, 1, 60, 0}, true}};
+  const std::pair<Affine, bool> maps[] = {{{0, -1, 1, 0, 0, 0}, false},
+                                          {{-1, 0, 0, -1, 12.345, -7.001}, false},
+                                          {{1, 0, 0, 1, 250, 130.5}, false},
+                                          {{-1, 0, 0, 1, 60, 0}, true}};
   for (const auto& [map, flip] : maps) {
     const Board other_board = moved(b, map);
     const Access a = judge(other_board, {}, kCatalogue, kRules);
@@ -373,17 +406,21 @@ TEST_CASE("verdicts do not change when the board is turned or moved, and change 
           CHECK(v.shortfalls.size() == w.shortfalls.size());
           if (v.open && w.open) CHECK(v.miss == Approx(w.miss).epsilon(2e-3).margin(1e-11));
           for (std::size_t i = 0; i < std::min(v.shortfalls.size(), w.shortfalls.size()); ++i)
-            if (v.shortfalls[i].reason != Reason::push_finger) CHECK(v.shortfalls[i].measured == Approx(w.shortfalls[i].measured).epsilon(2e-3).margin(2e-3));
+            if (v.shortfalls[i].reason != Reason::push_finger)
+              CHECK(v.shortfalls[i].measured == Approx(w.shortfalls[i].measured).epsilon(2e-3).margin(2e-3));
         }
     }
   }
 }
 
-TEST_CASE("errors by source: a disc's variance along a line is a quarter of its radius squared; the second plate counts on the other side alone") {
+TEST_CASE(
+    "errors by source: a disc's variance along a line is a quarter of its radius squared; the second plate counts on "
+    "the other side alone") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 2, Side::bottom);
   const ProbeClass& p = kCatalogue.classes[0];
-  const ErrorBudget main = error_budget(b, kRules, p, b.exposures[0], {20, 20}, true), other = error_budget(b, kRules, p, b.exposures[0], {20, 20}, false);
+  const ErrorBudget main = error_budget(b, kRules, p, b.exposures[0], {20, 20}, true),
+                    other = error_budget(b, kRules, p, b.exposures[0], {20, 20}, false);
   // Second moment of the uniform disc (elementary: the mean of x^2 over radius r is r^2 / 4).
   CHECK(main[ErrorSource::pointing].xx == Approx(p.pointing.v * p.pointing.v / 4));
   CHECK(main[ErrorSource::second_plate] == Covariance{});
@@ -401,7 +438,8 @@ TEST_CASE("between a receptacle's hole and a tooling pin's hole stands a web") {
     add_round(c, "B", Point{4 + hole + needed + off, 4}, 2, Side::bottom);
     const Access a = judge(c, Job{}, kCatalogue, kRules);
     const auto& shortfalls = a.best_verdict(1, 0, true).shortfalls;
-    const bool blocked = std::any_of(shortfalls.begin(), shortfalls.end(), [](const Shortfall& s) { return s.reason == Reason::tooling_hole && s.blocking; });
+    const bool blocked = std::any_of(shortfalls.begin(), shortfalls.end(),
+                                     [](const Shortfall& s) { return s.reason == Reason::tooling_hole && s.blocking; });
     CHECK(blocked == (off < 0));
   }
 }

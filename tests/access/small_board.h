@@ -30,7 +30,8 @@ inline Board empty_board() {
 }
 
 /// A feature with its land on `side`; its own net. Returns the feature.
-inline int add_land(Board& b, const std::string& name, Point at, const Polygons& metal, Side side, FeatureKind kind = FeatureKind::test_pad, double hole = 0) {
+inline int add_land(Board& b, const std::string& name, Point at, const Polygons& metal, Side side,
+                    FeatureKind kind = FeatureKind::test_pad, double hole = 0) {
   const int n = static_cast<int>(b.features.size());
   Feature f;
   f.name = name, f.kind = kind, f.at = at, f.hole = hole, f.net = static_cast<int>(b.nets.size());
@@ -45,13 +46,16 @@ inline int add_land(Board& b, const std::string& name, Point at, const Polygons&
   b.exposures.push_back(std::move(e));
   return n;
 }
-inline int add_round(Board& b, const std::string& name, Point at, double diameter, Side side, FeatureKind kind = FeatureKind::test_pad, double hole = 0) {
+inline int add_round(Board& b, const std::string& name, Point at, double diameter, Side side,
+                     FeatureKind kind = FeatureKind::test_pad, double hole = 0) {
   return add_land(b, name, at, {{circle(at, diameter / 2), {}}}, side, kind, hole);
 }
 /// A drawn body without pads.
-inline int add_body(Board& b, const std::string& name, Point at, double width, double depth, double height, Side side, double standoff = 0) {
+inline int add_body(Board& b, const std::string& name, Point at, double width, double depth, double height, Side side,
+                    double standoff = 0) {
   Component c;
-  c.name = name, c.body = {{rectangle(at, width, depth), {}}}, c.height = height, c.side = side, c.standoff = standoff, c.outline_by = "drawn";
+  c.name = name, c.body = {{rectangle(at, width, depth), {}}}, c.height = height, c.side = side, c.standoff = standoff,
+  c.outline_by = "drawn";
   c.side_known = c.height_known = c.body_known = Known::confirmed;
   b.components.push_back(std::move(c));
   return static_cast<int>(b.components.size()) - 1;
@@ -65,7 +69,8 @@ inline Board moved(const Board& board, const Affine& m) {
   for (Feature& f : b.features) f.at = m(f.at);
   for (BoardHole& h : b.holes) h.at = m(h.at), h.end = m(h.end);
   for (Component& c : b.components) c.body = transformed(c.body, m), c.side = side(c.side);
-  for (Exposure& e : b.exposures) e.copper = transformed(e.copper, m), e.contact = transformed(e.contact, m), e.aim = m(e.aim), e.side = side(e.side);
+  for (Exposure& e : b.exposures)
+    e.copper = transformed(e.copper, m), e.contact = transformed(e.contact, m), e.aim = m(e.aim), e.side = side(e.side);
   return b;
 }
 inline const Shortfall* found(const Verdict& v, Reason r) {

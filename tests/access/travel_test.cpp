@@ -17,13 +17,16 @@ Catalogue shipped_catalogue() {
 }  // namespace
 
 TEST_CASE("a published tolerance stack: three parts in a housing (ficientdesign.com, Tolerance Stack-Up Analysis)") {
-  // 2.000 +- 0.005, 1.500 +- 0.003, 0.500 +- 0.002 in 4.020 +- 0.005: gap 0.020, worst case +- 0.015, statistical +- 0.00794.
+  // 2.000 +- 0.005, 1.500 +- 0.003, 0.500 +- 0.002 in 4.020 +- 0.005: gap 0.020, worst case +- 0.015, statistical +-
+  // 0.00794.
   const std::vector<double> parts = {0.005, 0.003, 0.002, 0.005};
   CHECK(stacked(parts, true) == Approx(0.015));
   CHECK(stacked(parts, false) == Approx(0.00794).epsilon(1e-3));
 }
 
-TEST_CASE("a published eleven-part stack (Dimensioning and Tolerancing Handbook, chapter 9, motor assembly, as quoted by an open tolerance library)") {
+TEST_CASE(
+    "a published eleven-part stack (Dimensioning and Tolerancing Handbook, chapter 9, motor assembly, as quoted by an "
+    "open tolerance library)") {
   const std::vector<double> parts = {.0155, .002, .003, .0075, .005, .007, .005, .0075, .007, .006, .030};
   CHECK(stacked(parts, true) == Approx(.0955));
   CHECK(stacked(parts, false) == Approx(.0381).margin(.00005));
@@ -38,7 +41,8 @@ TEST_CASE("strokes: what stands up is added, a hole takes away, the thickness co
   Rules r = shipped_rules();
   r.travel.worst_case = true;
   const ProbeClass p = shipped_catalogue().classes[0];
-  const double base = r.travel.set_height_tolerance.v + r.travel.probe_length_tolerance.v + r.travel.support_tolerance.v;
+  const double base =
+      r.travel.set_height_tolerance.v + r.travel.probe_length_tolerance.v + r.travel.support_tolerance.v;
   const Stroke flat = stroke_on(r, p, Contact::flat, 0, 0, 1.6, true);
   CHECK(flat.nominal == Approx(4.24));
   CHECK(flat.tolerance == Approx(base));
@@ -46,7 +50,8 @@ TEST_CASE("strokes: what stands up is added, a hole takes away, the thickness co
   CHECK(stroke_on(r, p, Contact::lead, 0.8, 1.2, 1.6, true).nominal == Approx(5.44));
   CHECK(stroke_on(r, p, Contact::open_hole, 1.0, 0, 1.6, true).nominal == Approx(4.24 - 0.5 * std::sqrt(3.0)));
   // A lead of 4.3 mm and more wants special treatment (guidelines of a board assembler): no shipped class takes it.
-  for (const ProbeClass& k : shipped_catalogue().classes) CHECK(stroke_on(r, k, Contact::lead, 0.8, 4.3, 1.6, true).longest() > k.most_travel.v);
+  for (const ProbeClass& k : shipped_catalogue().classes)
+    CHECK(stroke_on(r, k, Contact::lead, 0.8, 4.3, 1.6, true).longest() > k.most_travel.v);
 }
 
 TEST_CASE("two pointed heads share a hole only in a board thicker than both cones (by hand)") {

@@ -22,10 +22,13 @@ TEST_CASE("boxes of any shape and spread: what is found is what touches, ascendi
       const double x = u(-1.5 * wide, 1.5 * wide), y = u(-1.5 * high, 1.5 * high);
       Box w{x, y, x + (k % 2) * u(0, 30), y + (k % 3) * u(0, 30)};
       if (k == 0) w = {-1e18, -1e18, 1e18, 1e18};
-      if (k == 1 && !boxes.empty()) w = {boxes[0].x1, boxes[0].y1, boxes[0].x1 + 1, boxes[0].y1 + 1};  // touches a corner
+      if (k == 1 && !boxes.empty())
+        w = {boxes[0].x1, boxes[0].y1, boxes[0].x1 + 1, boxes[0].y1 + 1};  // touches a corner
       std::vector<std::uint32_t> got{7}, want;
       for (std::uint32_t i = 0; i < boxes.size(); ++i)
-        if (boxes[i].valid() && boxes[i].x0 <= w.x1 && w.x0 <= boxes[i].x1 && boxes[i].y0 <= w.y1 && w.y0 <= boxes[i].y1) want.push_back(i);
+        if (boxes[i].valid() && boxes[i].x0 <= w.x1 && w.x0 <= boxes[i].x1 && boxes[i].y0 <= w.y1 &&
+            w.y0 <= boxes[i].y1)
+          want.push_back(i);
       index.find(w, got);
       REQUIRE(got == want);
     }

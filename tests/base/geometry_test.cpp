@@ -45,7 +45,8 @@ Ring star(std::mt19937& rng, Point c) {
 
 TEST_CASE("area of a rectangle, an obround and a circle (elementary geometry)") {
   CHECK(area(Polygon{rectangle({1, 2}, 3, 4), {}}) == Approx(12).epsilon(1e-12));
-  // Obround 3 x 1: a 2 x 1 rectangle and a circle of radius 0.5. Chords are inscribed: never above, at most sagitta below.
+  // Obround 3 x 1: a 2 x 1 rectangle and a circle of radius 0.5. Chords are inscribed: never above, at most sagitta
+  // below.
   const double obround_area = 2 + 3.14159265358979323846 * 0.25, got = area(Polygon{obround({}, 3, 1), {}});
   CHECK(got <= obround_area);
   CHECK(got >= obround_area - 3.14159265358979323846 * kChord);
@@ -71,7 +72,8 @@ TEST_CASE("union, intersection and difference equal exact arithmetic on 60 rando
 
 TEST_CASE("a contour with a cut-in to a hole fills without the hole (Gerber format, cut-ins)") {
   // 4 x 4 square with a 2 x 2 hole reached by a cut-in at x = 0.
-  const Ring c{{-2, -2}, {2, -2}, {2, 2}, {-2, 2}, {-2, 0}, {-1, 0}, {-1, 1}, {1, 1}, {1, -1}, {-1, -1}, {-1, 0}, {-2, 0}};
+  const Ring c{{-2, -2}, {2, -2}, {2, 2},  {-2, 2},  {-2, 0}, {-1, 0},
+               {-1, 1},  {1, 1},  {1, -1}, {-1, -1}, {-1, 0}, {-2, 0}};
   CHECK(area(fill_contours({c})) == Approx(12).margin(1e-6));
   const Polygons part = clip_to_box({c}, {-3, -3, 3, 0.5});
   CHECK(area(part) == Approx(4 * 2.5 - 2 * 1.5).margin(1e-6));
@@ -80,7 +82,8 @@ TEST_CASE("a contour with a cut-in to a hole fills without the hole (Gerber form
 TEST_CASE("an outward offset of a square by r has area s^2 + 4 s r + pi r^2 (Steiner formula)") {
   const double s = 2, r = 0.3;
   const double expected = s * s + 4 * s * r + 3.14159265358979323846 * r * r;
-  CHECK(area(offset({{rectangle({}, s, s), {}}}, r)) == Approx(expected).margin(2 * 3.14159265358979323846 * r * kChord));
+  CHECK(area(offset({{rectangle({}, s, s), {}}}, r)) ==
+        Approx(expected).margin(2 * 3.14159265358979323846 * r * kChord));
   CHECK(area(offset({{rectangle({}, s, s), {}}}, -r)) == Approx((s - 2 * r) * (s - 2 * r)).margin(1e-5));
 }
 

@@ -1,5 +1,5 @@
-// Tours beside exact ones and a proven bound (Held and Karp: dynamic programming, J. SIAM 10, 1962; one-trees, Operations
-// Research 18, 1970).
+// Tours beside exact ones and a proven bound (Held and Karp: dynamic programming, J. SIAM 10, 1962; one-trees,
+// Operations Research 18, 1970).
 #include <catch2/catch.hpp>
 #include <random>
 #include <set>
@@ -25,7 +25,8 @@ double exact(const std::vector<Point>& p) {
         }
     }
   double least = 1e18;
-  for (std::size_t j = 0; j + 1 < n; ++j) least = std::min(least, best[(sets - 1) * (n - 1) + j] + distance(p[j], p[n - 1]));
+  for (std::size_t j = 0; j + 1 < n; ++j)
+    least = std::min(least, best[(sets - 1) * (n - 1) + j] + distance(p[j], p[n - 1]));
   return least;
 }
 std::vector<Point> scattered(std::size_t n, unsigned seed, int grid = 0) {
@@ -33,17 +34,22 @@ std::vector<Point> scattered(std::size_t n, unsigned seed, int grid = 0) {
   std::vector<Point> out;
   for (std::size_t i = 0; i < n; ++i) {
     Point p{static_cast<double>(r() % 100'000) / 1000, static_cast<double>(r() % 60'000) / 1000};
-    if (grid) p = {static_cast<double>(r() % static_cast<unsigned>(grid)), static_cast<double>(r() % static_cast<unsigned>(grid))};
+    if (grid)
+      p = {static_cast<double>(r() % static_cast<unsigned>(grid)),
+           static_cast<double>(r() % static_cast<unsigned>(grid))};
     out.push_back(p);
   }
   return out;
 }
-bool each_once(const std::vector<std::size_t>& order, std::size_t n) { return order.size() == n && std::set<std::size_t>(order.begin(), order.end()).size() == n; }
+bool each_once(const std::vector<std::size_t>& order, std::size_t n) {
+  return order.size() == n && std::set<std::size_t>(order.begin(), order.end()).size() == n;
+}
 }  // namespace
 
 TEST_CASE("small tours are the shortest there are (dynamic programming over subsets)") {
   for (unsigned seed = 1; seed <= 60; ++seed) {
-    const std::vector<Point> p = scattered(2 + seed % 11, seed, seed % 3 == 0 ? 5 : 0);  // some on a coarse grid, with doubles
+    const std::vector<Point> p =
+        scattered(2 + seed % 11, seed, seed % 3 == 0 ? 5 : 0);  // some on a coarse grid, with doubles
     const auto tour = closed_tour(p);
     REQUIRE(each_once(tour, p.size()));
     CHECK(tour_length(p, tour, true) <= exact(p) + 1e-9);

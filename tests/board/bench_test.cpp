@@ -17,7 +17,8 @@ Board bench(const std::string& pads, const std::string& readings, Diagnostics& d
   add_bench(b, job, s, d);
   return b;
 }
-const std::string kPads = "pad,side,x_mm,y_mm,width_mm,net\nA,top,0,0,1,\nB,top,2,0,1,\nC,top,4,0,1,\nD,top,6,0,1,VCC\nE,top,8,0,1,\n";
+const std::string kPads =
+    "pad,side,x_mm,y_mm,width_mm,net\nA,top,0,0,1,\nB,top,2,0,1,\nC,top,4,0,1,\nD,top,6,0,1,VCC\nE,top,8,0,1,\n";
 std::string net_of(const Board& b, const std::string& pad) {
   for (const Feature& f : b.features)
     if (f.name == pad) return b.nets[static_cast<std::size_t>(f.net)].name;
@@ -37,7 +38,7 @@ TEST_CASE("readings up to the threshold join pads, through others as well; names
   CHECK(net_of(b, "E") == "VCC");
   CHECK(net_of(b, "C") != net_of(b, "D"));  // 47 ohm lies between the thresholds
   CHECK(has_code(d, "continuity-between"));
-  CHECK(b.bench.questions == 0);            // two nets, and a reading between them
+  CHECK(b.bench.questions == 0);  // two nets, and a reading between them
 }
 
 TEST_CASE("an open reading between joined pads is a contradiction, and what was never read is asked for") {
@@ -49,9 +50,9 @@ TEST_CASE("an open reading between joined pads is a contradiction, and what was 
   // Nets {A,B,C}, {D}, {E}: E has been read against neither.
   CHECK(b.bench.questions == 2);
   REQUIRE(b.bench.next.size() == 2);
-  CHECK(b.bench.next[0].pad_a == "A");      // the net of most pads first
+  CHECK(b.bench.next[0].pad_a == "A");  // the net of most pads first
   CHECK(b.bench.next[0].pad_b == "E");
-  CHECK(b.bench.next[0].settles == 2);      // joined to {A,B,C} it is apart from D as well
+  CHECK(b.bench.next[0].settles == 2);  // joined to {A,B,C} it is apart from D as well
   Diagnostics unknown;
   (void)bench(kPads, "pad_a,pad_b,ohms\nA,Z,0.3\n", unknown);
   REQUIRE(unknown.failed());
@@ -69,7 +70,9 @@ TEST_CASE("a picture of the wrong side is refused: a mirrored plate would follow
     Sources s;
     Diagnostics d;
     s.pads = formats::read_pad_list(text, "pads.csv", d);
-    s.references = formats::read_references("photo,point,x_px,y_px,x_mm,y_mm\np,a,0,1000,0,0\np,b,2000,1000,20,0\np,c,0,0,0,10\np,d,2000,0,20,10\n", "r.csv", d);
+    s.references = formats::read_references(
+        "photo,point,x_px,y_px,x_mm,y_mm\np,a,0,1000,0,0\np,b,2000,1000,20,0\np,c,0,0,0,10\np,d,2000,0,20,10\n",
+        "r.csv", d);
     Board b;
     add_bench(b, job, s, d);
     INFO(side);
@@ -92,8 +95,10 @@ std::map<std::string, PartPads> parts() {
   for (int i = 0; i < 12; ++i) {
     PartPads p;
     const Point c{7.0 * i + 3, 11.0 * (i % 4) + 2};
-    const double a = (i % 2 ? 90 : 0) * 3.14159265358979323846 / 180, m = i % 3 ? 1 : -1;  // bottom: turned as seen from below
-    for (double s : {-1.0, 1.0}) p.points.push_back(c + s * Point{std::cos(a), m * std::sin(a)}), p.box.add(p.points.back());
+    const double a = (i % 2 ? 90 : 0) * 3.14159265358979323846 / 180,
+                 m = i % 3 ? 1 : -1;  // bottom: turned as seen from below
+    for (double s : {-1.0, 1.0})
+      p.points.push_back(c + s * Point{std::cos(a), m * std::sin(a)}), p.box.add(p.points.back());
     p.pin_1 = p.points[0];
     (i % 3 ? p.top : p.bottom) = 2;
     out["R" + std::to_string(i)] = p;
@@ -106,7 +111,8 @@ formats::Placement table(double unit, Point origin, bool bottom_negated) {
     formats::PlacementRow r;
     const bool bottom = p.bottom > 0;
     const Point c = p.box.centre() - origin;
-    r.component = name, r.package = "0603", r.side = bottom, r.x = (bottom && bottom_negated ? -c.x : c.x) / unit, r.y = c.y / unit;
+    r.component = name, r.package = "0603", r.side = bottom, r.x = (bottom && bottom_negated ? -c.x : c.x) / unit,
+    r.y = c.y / unit;
     r.rotation = std::stoi(name.substr(1)) % 2 ? 90 : 0;
     t.rows.push_back(r);
   }
@@ -134,8 +140,10 @@ TEST_CASE("a pad measured in a turned picture keeps its own axes") {
   Sources s;
   Diagnostics d;
   // The picture of the top lies on its side: board x runs up in it, board y to the right... 0.1 mm a pixel.
-  s.pads = formats::read_pad_list("pad,side,photo,x_px,y_px,width_px,height_px\nA,top,p,100,100,60,12\n", "pads.csv", d);
-  s.references = formats::read_references("photo,point,x_px,y_px,x_mm,y_mm\np,a,0,0,0,0\np,b,0,200,20,0\np,c,100,0,0,10\np,d,100,200,20,10\n", "r.csv", d);
+  s.pads =
+      formats::read_pad_list("pad,side,photo,x_px,y_px,width_px,height_px\nA,top,p,100,100,60,12\n", "pads.csv", d);
+  s.references = formats::read_references(
+      "photo,point,x_px,y_px,x_mm,y_mm\np,a,0,0,0,0\np,b,0,200,20,0\np,c,100,0,0,10\np,d,100,200,20,10\n", "r.csv", d);
   Board b;
   add_bench(b, job, s, d);
   for (const auto& f : d.all()) INFO(to_string(f));

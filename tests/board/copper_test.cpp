@@ -18,10 +18,13 @@ GerberFile layer(const std::string& body) {
   return f;
 }
 std::string flash(int aperture, double x, double y) {
-  return "D" + std::to_string(aperture) + "*X" + std::to_string(std::lround(x * 1e6)) + "Y" + std::to_string(std::lround(y * 1e6)) + "D03*\n";
+  return "D" + std::to_string(aperture) + "*X" + std::to_string(std::lround(x * 1e6)) + "Y" +
+         std::to_string(std::lround(y * 1e6)) + "D03*\n";
 }
 std::string stroke(double x0, double y0, double x1, double y1) {
-  auto at = [](double x, double y) { return "X" + std::to_string(std::lround(x * 1e6)) + "Y" + std::to_string(std::lround(y * 1e6)); };
+  auto at = [](double x, double y) {
+    return "X" + std::to_string(std::lround(x * 1e6)) + "Y" + std::to_string(std::lround(y * 1e6));
+  };
   return "D11*" + at(x0, y0) + "D02*" + at(x1, y1) + "D01*\n";
 }
 const Box kFrame{-10, -10, 10, 10};
@@ -39,7 +42,8 @@ TEST_CASE("pads joined by a stroke are one net, a pad beside it is another") {
 
 TEST_CASE("a gap of less than a micrometre is none, a gap of two is one (4.14)") {
   // Two discs of 1 mm: centres 1.0005 mm apart, and 1.002 mm apart.
-  const GerberFile near = layer(flash(10, 0, 0) + flash(10, 1.0005, 0)), far = layer(flash(10, 0, 0) + flash(10, 1.002, 0));
+  const GerberFile near = layer(flash(10, 0, 0) + flash(10, 1.0005, 0)),
+                   far = layer(flash(10, 0, 0) + flash(10, 1.002, 0));
   CHECK(CopperNets({{1, &near, false, {}}}, {}, kFrame).nets().size() == 1);
   CHECK(CopperNets({{1, &far, false, {}}}, {}, kFrame).nets().size() == 2);
 }
@@ -72,7 +76,8 @@ TEST_CASE("a negative plane: what is drawn is free of copper (common practice, n
   const GerberFile f = layer(flash(13, 3, 3) + flash(13, -3, 3));
   const GerberFile top = layer(flash(10, 3, 3) + flash(10, 0, 0) + flash(10, -5, -5));
   // Plated holes at a clearance and at two places of bare plane.
-  const std::vector<CopperHole> holes{{{3, 3}, {3, 3}, 0.5, true, 0, 0}, {{0, 0}, {0, 0}, 0.5, true, 0, 0}, {{-5, -5}, {-5, -5}, 0.5, true, 0, 0}};
+  const std::vector<CopperHole> holes{
+      {{3, 3}, {3, 3}, 0.5, true, 0, 0}, {{0, 0}, {0, 0}, 0.5, true, 0, 0}, {{-5, -5}, {-5, -5}, 0.5, true, 0, 0}};
   const CopperNets n({{1, &top, false, {}}, {2, &f, true, {}}}, holes, kFrame);
   CHECK(n.net_of_hole(1) == n.net_of_hole(2));
   CHECK(n.net_of_hole(0) != n.net_of_hole(1));
@@ -95,8 +100,10 @@ TEST_CASE("a hole joins only the layers it spans; a slot reaches along its lengt
   CHECK(CopperNets({{1, &trace, false, {}}}, {{{0, 0}, {0, 0}, 1, false, 0, 0}}, kFrame).nets().size() == 2);
 }
 
-TEST_CASE("names come from attributes; one piece with two names says so; numbers follow the place, not the file order") {
-  const std::string one = "%TO.N,VCC*%" + flash(10, 5, 0) + "%TD*%", two = "%TO.N,GND*%" + flash(10, 0, 0) + "%TD*%", bare = flash(10, -5, 0);
+TEST_CASE(
+    "names come from attributes; one piece with two names says so; numbers follow the place, not the file order") {
+  const std::string one = "%TO.N,VCC*%" + flash(10, 5, 0) + "%TD*%", two = "%TO.N,GND*%" + flash(10, 0, 0) + "%TD*%",
+                    bare = flash(10, -5, 0);
   const GerberFile f = layer(one + two + bare), g = layer(bare + two + one);
   const CopperNets n({{1, &f, false, {}}}, {}, kFrame), m({{1, &g, false, {}}}, {}, kFrame);
   REQUIRE(n.nets().size() == 3);
@@ -110,9 +117,11 @@ TEST_CASE("names come from attributes; one piece with two names says so; numbers
   CHECK(s.nets()[0].other_names.size() == 1);
 }
 
-TEST_CASE("strokes that are left out count as painted all the same; painted pads and both halves of a cut region have nets") {
+TEST_CASE(
+    "strokes that are left out count as painted all the same; painted pads and both halves of a cut region have nets") {
   // A plane, two clear strokes that are left out, a clearance and the pad in it: the pad must stand.
-  const std::string body = flash(12, 0, 0) + "%LPC*%" + stroke(-9, -9, 9, -9) + stroke(-9, 9, 9, 9) + flash(13, 3, 3) + "%LPD*%" + flash(10, 3, 3);
+  const std::string body = flash(12, 0, 0) + "%LPC*%" + stroke(-9, -9, 9, -9) + stroke(-9, 9, 9, 9) + flash(13, 3, 3) +
+                           "%LPD*%" + flash(10, 3, 3);
   const GerberFile f = layer(body);
   const CopperNets n({{1, &f, false, {1, 2}}}, {}, kFrame);
   CHECK(n.net_at(0, {3, 3}) >= 0);
@@ -121,7 +130,8 @@ TEST_CASE("strokes that are left out count as painted all the same; painted pads
   const CopperNets p({{1, &painted, false, {}}}, {}, kFrame);
   REQUIRE(p.nets().size() == 1);
   CHECK(p.nets()[0].drawn_only());
-  const GerberFile region = layer("G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y0D01*G37*%LPC*%" + stroke(4, -1, 4, 9));
+  const GerberFile region =
+      layer("G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y0D01*G37*%LPC*%" + stroke(4, -1, 4, 9));
   const CopperNets r({{1, &region, false, {}}}, {}, kFrame);
   CHECK(r.net_at(0, {1, 1}) >= 0);
   CHECK(r.net_at(0, {7, 1}) >= 0);
@@ -130,7 +140,8 @@ TEST_CASE("strokes that are left out count as painted all the same; painted pads
 
 TEST_CASE("a spot painted and cleared ten thousand times is refused, not worked through") {
   std::string body;
-  for (int i = 0; i < 10'000; ++i) body += "%LPD*%" + flash(13, 0.0001 * i, 0) + "%LPC*%" + flash(10, 0.0001 * (i * 7919 % 10'000), 0);
+  for (int i = 0; i < 10'000; ++i)
+    body += "%LPD*%" + flash(13, 0.0001 * i, 0) + "%LPC*%" + flash(10, 0.0001 * (i * 7919 % 10'000), 0);
   const GerberFile f = layer(body);
   CHECK_THROWS_AS(CopperNets({{1, &f, false, {}}}, {}, kFrame), std::length_error);
 }

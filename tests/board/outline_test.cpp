@@ -7,7 +7,8 @@ using namespace teasel;
 namespace {
 formats::GerberFile file(const std::string& body) {
   Diagnostics d;
-  auto f = formats::read_gerber("%FSLAX43Y43*%\n%MOMM*%\n%ADD10C,0.1*%\n%ADD11C,0.2*%\nD10*\n" + body + "M02*\n", "o.gbr", d);
+  auto f = formats::read_gerber("%FSLAX43Y43*%\n%MOMM*%\n%ADD10C,0.1*%\n%ADD11C,0.2*%\nD10*\n" + body + "M02*\n",
+                                "o.gbr", d);
   REQUIRE_FALSE(d.failed());
   return f;
 }
@@ -26,7 +27,9 @@ TEST_CASE("the smallest closed face that encloses every pad wins over frames aro
 }
 
 TEST_CASE("strokes in any order and direction join at their ends; a cutout of the same pen is found (by hand)") {
-  const auto found = outline_candidates(file("X0Y0D02*X10000D01*X0Y10000D02*Y0D01*X10000Y10000D02*X0D01*X10000Y0D02*Y10000D01*\n" + box(4, 4, 6, 6)), kPads);
+  const auto found = outline_candidates(
+      file("X0Y0D02*X10000D01*X0Y10000D02*Y0D01*X10000Y10000D02*X0D01*X10000Y0D02*Y10000D01*\n" + box(4, 4, 6, 6)),
+      kPads);
   REQUIRE(found.size() == 1);
   CHECK(found[0].area == Approx(100));
   REQUIRE(found[0].face.holes.size() == 1);
@@ -35,7 +38,9 @@ TEST_CASE("strokes in any order and direction join at their ends; a cutout of th
 
 TEST_CASE("an outline of crossing strokes is found by the arrangement (by hand)") {
   // Four lines that overshoot their corners, as in a drawing.
-  const auto found = outline_candidates(file("X-3000Y0D02*X13000D01*X-3000Y10000D02*X13000D01*X0Y-3000D02*Y13000D01*X10000Y-3000D02*Y13000D01*\n"), kPads);
+  const auto found = outline_candidates(
+      file("X-3000Y0D02*X13000D01*X-3000Y10000D02*X13000D01*X0Y-3000D02*Y13000D01*X10000Y-3000D02*Y13000D01*\n"),
+      kPads);
   REQUIRE_FALSE(found.empty());
   CHECK(found[0].area == Approx(100));
 }
@@ -46,7 +51,9 @@ TEST_CASE("an open outline gives nothing") {
 
 TEST_CASE("without an outline file the netlist's BOARD_EDGE serves (IPC-D-356A record 389, modal coordinates)") {
   auto line = [](std::string t) { return t + std::string(80 - t.size(), ' ') + "\n"; };
-  const std::string text = line("P  UNITS CUST 1") + line("327N1               R1    -1          A01X+005000Y+005000X1000Y1000R000 S1") + line("327N1               R1    -2          A01X+015000Y+008000X1000Y1000R000 S1") +
+  const std::string text = line("P  UNITS CUST 1") +
+                           line("327N1               R1    -1          A01X+005000Y+005000X1000Y1000R000 S1") +
+                           line("327N1               R1    -2          A01X+015000Y+008000X1000Y1000R000 S1") +
                            line("389BOARD_EDGE         X0Y0 X20000 Y10000 X0 Y0") + line("999");
   Diagnostics d;
   Sources s;

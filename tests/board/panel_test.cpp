@@ -34,10 +34,13 @@ std::vector<std::string> ways(Board& b) {
 }
 }  // namespace
 
-TEST_CASE("two equal holes on a diagonal let the board on in all three wrong ways; holes of two sizes stop the two that swap them") {
+TEST_CASE(
+    "two equal holes on a diagonal let the board on in all three wrong ways; holes of two sizes stop the two that swap "
+    "them") {
   Board equal = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}});
   CHECK(ways(equal).size() == 3);
-  CHECK(equal.wrong_ways[0].sticks_out == Approx(0).margin(1e-9));  // half turn about the middle: the rectangle covers itself
+  CHECK(equal.wrong_ways[0].sticks_out ==
+        Approx(0).margin(1e-9));  // half turn about the middle: the rectangle covers itself
   // The pins are 0.05 mm thinner than their holes: 0.3 mm between the sizes is enough.
   Board unequal = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.5}});
   CHECK(ways(unequal) == std::vector<std::string>{"turned over about the line through both pins"});
@@ -48,14 +51,18 @@ TEST_CASE("a wrong way maps the pins onto themselves, and turning over keeps len
   ways(b);
   for (const WrongWay& w : b.wrong_ways) {
     const Point p = w.map(b.holes[0].at), q = w.map(b.holes[1].at);
-    const bool swapped = distance(p, b.holes[1].at) < 1e-9 && distance(q, b.holes[0].at) < 1e-9, kept = distance(p, b.holes[0].at) < 1e-9 && distance(q, b.holes[1].at) < 1e-9;
+    const bool swapped = distance(p, b.holes[1].at) < 1e-9 && distance(q, b.holes[0].at) < 1e-9,
+               kept = distance(p, b.holes[0].at) < 1e-9 && distance(q, b.holes[1].at) < 1e-9;
     CHECK((swapped || kept));
     CHECK(w.map.determinant() == Approx(w.turned_over ? -1 : 1));
   }
 }
 
-TEST_CASE("four equal corner holes: turned over about its own middle the board lies where it should, on other holes (symmetry of the rectangle)") {
-  Board b = board_with({{{2.5, 2.5}, 3.2}, {{37.5, 27.5}, 3.2}, {{37.5, 2.5}, 3.2}, {{2.5, 27.5}, 3.2}}, {{0, 0}, {40, 0}, {40, 30}, {0, 30}});
+TEST_CASE(
+    "four equal corner holes: turned over about its own middle the board lies where it should, on other holes "
+    "(symmetry of the rectangle)") {
+  Board b = board_with({{{2.5, 2.5}, 3.2}, {{37.5, 27.5}, 3.2}, {{37.5, 2.5}, 3.2}, {{2.5, 27.5}, 3.2}},
+                       {{0, 0}, {40, 0}, {40, 30}, {0, 30}});
   Diagnostics d;
   find_wrong_ways(b, shipped_rules(), d, {});
   // The rectangle's own symmetries: half turn, and over about either middle line.
@@ -120,7 +127,10 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides"
   s.cad->step = "one";
   formats::CadStep panel;
   panel.name = "array";
-  panel.places = {{"one", {5, 5}, 0, false}, {"one", {200, 5}, 90, false}, {"one", {80, 100}, 0, true}, {"coupon", {0, 90}, 0, false}};
+  panel.places = {{"one", {5, 5}, 0, false},
+                  {"one", {200, 5}, 90, false},
+                  {"one", {80, 100}, 0, true},
+                  {"coupon", {0, 90}, 0, false}};
   panel.outline = Polygon{{{-5, -5}, {210, -5}, {210, 150}, {-5, 150}}, {}};
   s.cad->steps = {panel};
   Job job;

@@ -1,5 +1,5 @@
-// Pictures to the board frame. Sources: the closed form of the least-squares similarity (Umeyama, IEEE PAMI 13, 1991), the
-// normal equations of the affine map solved by Cramer's rule, and a projective map worked out by hand.
+// Pictures to the board frame. Sources: the closed form of the least-squares similarity (Umeyama, IEEE PAMI 13, 1991),
+// the normal equations of the affine map solved by Cramer's rule, and a projective map worked out by hand.
 #include <catch2/catch.hpp>
 #include <complex>
 
@@ -11,10 +11,15 @@ using formats::ReferenceRow;
 namespace {
 std::vector<ReferenceRow> rows(const std::vector<std::pair<Point, Point>>& list) {
   std::vector<ReferenceRow> out;
-  for (const auto& [pixel, board] : list) out.push_back({"p", "r" + std::to_string(out.size()), pixel, board, static_cast<std::uint32_t>(out.size() + 2)});
+  for (const auto& [pixel, board] : list)
+    out.push_back({"p", "r" + std::to_string(out.size()), pixel, board, static_cast<std::uint32_t>(out.size() + 2)});
   return out;
 }
-const std::vector<std::pair<Point, Point>> kMeasured = {{{102, 1911}, {0.2, 0.1}}, {{2095, 1893}, {39.9, -0.2}}, {{2080, 395}, {40.1, 30.2}}, {{88, 412}, {-0.1, 29.8}}, {{1100, 1150}, {20.3, 15.1}}};
+const std::vector<std::pair<Point, Point>> kMeasured = {{{102, 1911}, {0.2, 0.1}},
+                                                        {{2095, 1893}, {39.9, -0.2}},
+                                                        {{2080, 395}, {40.1, 30.2}},
+                                                        {{88, 412}, {-0.1, 29.8}},
+                                                        {{1100, 1150}, {20.3, 15.1}}};
 }  // namespace
 
 TEST_CASE("a similarity is the closed form of least squares, with and without reflection (Umeyama 1991)") {
@@ -26,7 +31,8 @@ TEST_CASE("a similarity is the closed form of least squares, with and without re
     using C = std::complex<double>;
     const bool conjugate = !flipped;  // y runs down in the picture
     C mp = 0, mb = 0;
-    for (const auto& [pixel, board] : list) mp += C(pixel.x, conjugate ? -pixel.y : pixel.y) / 5.0, mb += C(board.x, board.y) / 5.0;
+    for (const auto& [pixel, board] : list)
+      mp += C(pixel.x, conjugate ? -pixel.y : pixel.y) / 5.0, mb += C(board.x, board.y) / 5.0;
     C up = 0;
     double down = 0;
     for (const auto& [pixel, board] : list) {
@@ -57,7 +63,10 @@ TEST_CASE("an affine map is the solution of its normal equations (Cramer's rule)
     bx[0] += p.x * b.x, bx[1] += p.y * b.x, bx[2] += b.x, by[0] += p.x * b.y, by[1] += p.y * b.y, by[2] += b.y;
   }
   const double m[3][3] = {{suu, suv, su}, {suv, svv, sv}, {su, sv, n}};
-  auto det = [](const double a[3][3]) { return a[0][0] * (a[1][1] * a[2][2] - a[1][2] * a[2][1]) - a[0][1] * (a[1][0] * a[2][2] - a[1][2] * a[2][0]) + a[0][2] * (a[1][0] * a[2][1] - a[1][1] * a[2][0]); };
+  auto det = [](const double a[3][3]) {
+    return a[0][0] * (a[1][1] * a[2][2] - a[1][2] * a[2][1]) - a[0][1] * (a[1][0] * a[2][2] - a[1][2] * a[2][0]) +
+           a[0][2] * (a[1][0] * a[2][1] - a[1][1] * a[2][0]);
+  };
   auto cramer = [&](const double* b, int column) {
     double c[3][3];
     for (int i = 0; i < 3; ++i)
@@ -73,7 +82,8 @@ TEST_CASE("an affine map is the solution of its normal equations (Cramer's rule)
 }
 
 TEST_CASE("a tilted picture is a projective map; worked by hand: x = 2u/(1+u), y = v/(1+u)") {
-  const std::vector<std::pair<Point, Point>> square = {{{0, 0}, {0, 0}}, {{1, 0}, {1, 0}}, {{1, 1}, {1, 0.5}}, {{0, 1}, {0, 1}}};
+  const std::vector<std::pair<Point, Point>> square = {
+      {{0, 0}, {0, 0}}, {{1, 0}, {1, 0}}, {{1, 1}, {1, 0.5}}, {{0, 1}, {0, 1}}};
   const auto fit = fit_photo("p", rows(square), PhotoModel::projective, 0.01);
   REQUIRE(fit);
   CHECK((*fit)({0.5, 0.5}).x == Approx(2.0 / 3));
@@ -103,7 +113,8 @@ TEST_CASE("a slip of the pen is flagged and left out; points on one line or on o
 }
 
 TEST_CASE("reference points on one line do not tell a picture from its mirror image: the side must be known") {
-  const std::vector<std::pair<Point, Point>> line = {{{0, 1000}, {0, 0}}, {{1000, 1000}, {10, 0}}, {{2000, 1000}, {20, 0}}};
+  const std::vector<std::pair<Point, Point>> line = {
+      {{0, 1000}, {0, 0}}, {{1000, 1000}, {10, 0}}, {{2000, 1000}, {20, 0}}};
   CHECK_FALSE(fit_photo("p", rows(line), std::nullopt, 0.05));
   for (bool top : {true, false}) {
     const auto fit = fit_photo("p", rows(line), std::nullopt, 0.05, top);
@@ -115,7 +126,8 @@ TEST_CASE("reference points on one line do not tell a picture from its mirror im
   }
 }
 
-TEST_CASE("a tilted picture of six points keeps them all, and a slip among eight is found beside the tilt (seeded truth)") {
+TEST_CASE(
+    "a tilted picture of six points keeps them all, and a slip among eight is found beside the tilt (seeded truth)") {
   // Fixed noise of about a pixel, so that the outcome does not hang on a generator.
   const double noise[] = {0.7, -1.1, 0.4, 1.3, -0.6, 0.2, -1.4, 0.9, 1.0, -0.3, -0.8, 0.5, 1.2, -0.2, 0.1, -0.9};
   const std::vector<Point> places = {{0, 0}, {52, 0}, {0, 34}, {52, 34}, {4, 4}, {48, 30}, {20, 15}, {35, 10}};
@@ -125,7 +137,8 @@ TEST_CASE("a tilted picture of six points keeps them all, and a slip among eight
   };
   for (const auto& [count, slip] : {std::pair<std::size_t, bool>{6, false}, {8, false}, {8, true}}) {
     std::vector<std::pair<Point, Point>> list;
-    for (std::size_t i = 0; i < count; ++i) list.emplace_back(pixel(places[i]) + Point{noise[2 * i], noise[2 * i + 1]}, places[i]);
+    for (std::size_t i = 0; i < count; ++i)
+      list.emplace_back(pixel(places[i]) + Point{noise[2 * i], noise[2 * i + 1]}, places[i]);
     if (slip) list[3].second.x += 10;
     const auto fit = fit_photo("p", rows(list), std::nullopt, 0.05);
     REQUIRE(fit);

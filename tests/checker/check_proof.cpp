@@ -6,8 +6,8 @@
 // is never positive. Summing up leaves each column one coefficient, its reduced price rc, and the column can bring the
 // sum down by min(0, rc) at most: L(shared) <= cost. A piece replaces its part of that sum by something sharper: a tree
 // of cases, each with multipliers of its own; x falls into exactly one leaf of each tree. A column outside the piece
-// that covers wants decided in pieces sees their multipliers move between 0 and the offers; its term is lowest with each
-// at its worse end, and must not be lower there than it was. All costs are whole, so the sum may be rounded up.
+// that covers wants decided in pieces sees their multipliers move between 0 and the offers; its term is lowest with
+// each at its worse end, and must not be lower there than it was. All costs are whole, so the sum may be rounded up.
 //
 // Multipliers count in units of 2^-20. Sums are exact: the reader's ranges leave room for each of them in 128 bits.
 #include <algorithm>
@@ -31,7 +31,9 @@ constexpr Wide most_multiplier = Wide{1} << 58;  // times an amount: 2^98, and f
 constexpr Wide most_price = Wide{1} << 62;
 constexpr Wide most_sum = Wide{1} << 90;  // bounds of pieces, multipliers of cliques: never multiplied
 
-std::string text(std::string_view words) { return std::string(words); }
+std::string text(std::string_view words) {
+  return std::string(words);
+}
 std::string text(Wide value) {
   std::string digits;
   const bool negative = value < 0;
@@ -41,21 +43,44 @@ std::string text(Wide value) {
   return {digits.rbegin(), digits.rend()};
 }
 
-struct Unreadable { std::size_t line; std::string what; };
+struct Unreadable {
+  std::size_t line;
+  std::string what;
+};
 struct Enough {};
 int violations = 0;
 
-template <class... Parts> void demand(bool holds, const Parts&... parts) {
+template <class... Parts>
+void demand(bool holds, const Parts&... parts) {
   if (holds) return;
   std::printf("violation: %s\n", (text(parts) + ...).c_str());
   if (++violations == 20) throw Enough{};
 }
 
-struct Want { Wide wanted, miss, last; bool hard; };
-struct Entry { int id; std::uint32_t line; std::int64_t amount; };
-struct Removal { std::string_view why; int gone, instead; };
-struct Node { char kind; int column, out, in; };  // kind: the first letter of branch, impossible, leaf
-struct Term { int piece, node; char kind; int id; Wide value; std::size_t line; };  // of want, limit, clique
+struct Want {
+  Wide wanted, miss, last;
+  bool hard;
+};
+struct Entry {
+  int id;
+  std::uint32_t line;
+  std::int64_t amount;
+};
+struct Removal {
+  std::string_view why;
+  int gone, instead;
+};
+struct Node {
+  char kind;
+  int column, out, in;
+};  // kind: the first letter of branch, impossible, leaf
+struct Term {
+  int piece, node;
+  char kind;
+  int id;
+  Wide value;
+  std::size_t line;
+};  // of want, limit, clique
 struct Multipliers {
   std::vector<Wide> want, limit, clique;
   void resize(std::size_t wants, std::size_t limits, std::size_t cliques) {
@@ -73,7 +98,8 @@ struct Piece {
   std::vector<Node> nodes;
 };
 
-template <class T> struct Rows {  // lists, one after another in one vector
+template <class T>
+struct Rows {  // lists, one after another in one vector
   std::vector<std::size_t> start;
   std::vector<T> all;
   Rows() = default;
@@ -84,7 +110,8 @@ template <class T> struct Rows {  // lists, one after another in one vector
     for (const auto& item : list) all[next[item.first]++] = item.second;
   }
   std::span<const T> of(int r) const { return {all.data() + start[r], start[r + 1] - start[r]}; }
-  template <class Key> void sort(Key key) {
+  template <class Key>
+  void sort(Key key) {
     for (std::size_t r = 0; r + 1 < start.size(); ++r)
       std::ranges::sort(all.begin() + start[r], all.begin() + start[r + 1], {}, key);
   }
@@ -109,7 +136,9 @@ class Reader {
   std::string_view rest_, row_;
   std::size_t line_ = 0;
 
-  void need(bool holds, const char* what) const { if (!holds) throw Unreadable{line_, what}; }
+  void need(bool holds, const char* what) const {
+    if (!holds) throw Unreadable{line_, what};
+  }
   bool more() {
     row_.remove_prefix(std::min(row_.find_first_not_of(' '), row_.size()));
     return !row_.empty();
@@ -173,7 +202,8 @@ class Reader {
       p.terms.push_back(term(p, at, node));
     }
   }
-  template <class List, class Key> static void unlike(const List& sorted, Key key) {  // neighbours differ
+  template <class List, class Key>
+  static void unlike(const List& sorted, Key key) {  // neighbours differ
     const auto twice = std::ranges::adjacent_find(sorted, {}, key);
     if (twice != sorted.end()) throw Unreadable{std::max<std::size_t>(twice[0].line, twice[1].line), "said twice"};
   }
@@ -183,9 +213,9 @@ class Reader {
   Proof read() {
     // Kinds of one stage may mix: a column may be followed by what it covers, a piece by its own lines.
     constexpr std::pair<std::string_view, int> kinds[] = {
-        {"cover", 2}, {"conflict", 3}, {"leaf", 10}, {"weigh", 2}, {"column", 2}, {"want", 0}, {"limit", 1},
-        {"chosen", 4}, {"cost", 5}, {"bound", 6}, {"without", 7}, {"removed", 7}, {"clique", 8}, {"shared", 9}, {"piece", 10},
-        {"columns", 10}, {"decides", 10}, {"node", 10}, {"end", 11}};
+        {"cover", 2},  {"conflict", 3}, {"leaf", 10},    {"weigh", 2},   {"column", 2},  {"want", 0},   {"limit", 1},
+        {"chosen", 4}, {"cost", 5},     {"bound", 6},    {"without", 7}, {"removed", 7}, {"clique", 8}, {"shared", 9},
+        {"piece", 10}, {"columns", 10}, {"decides", 10}, {"node", 10},   {"end", 11}};
     Proof p;
     std::vector<std::pair<int, Entry>> covers, weights;
     std::vector<std::pair<int, int>> conflicts;
@@ -375,7 +405,8 @@ class Checker {
     for (int o : p_.conflicts.of(a)) {
       if (!alive_[o] || o == b || twins(o, a) || conflict(o, b)) continue;
       if (why == "dominated") return "the other column has a conflict of its own";
-      for (const Entry& e : p_.covers.of(o)) if (e.amount < 0) return "an evicted column has a negative amount";
+      for (const Entry& e : p_.covers.of(o))
+        if (e.amount < 0) return "an evicted column has a negative amount";
       const Wide value = worth(o, true);
       if (value < 0) return "an evicted column has no bound to its worth";
       losses.push_back({single_[o], std::max<Wide>(0, value - p_.price[o])});
@@ -461,7 +492,8 @@ class Checker {
       if (!piece.limits) continue;
       for (int j = 0; j < count_; ++j)  // all that weighs anything stands in this piece
         for (const Entry& e : p_.weights.of(j))
-          demand(!alive_[j] || e.amount == 0 || piece_of_[j] == at, "piece ", at, " may not hold the limits: column ", j, " weighs too");
+          demand(!alive_[j] || e.amount == 0 || piece_of_[j] == at, "piece ", at, " may not hold the limits: column ",
+                 j, " weighs too");
       demand(++limited == 1, "two pieces hold the limits");  // without any column left, each could
     }
     for (std::size_t q = 0; q < p_.cliques.size(); ++q) {
@@ -555,7 +587,8 @@ class Checker {
     }
     Wide sum = 0;
     const auto key = [](const Term& t) { return std::pair{t.piece, t.node}; };
-    const std::span<const Term> terms(std::ranges::lower_bound(p_.terms, std::pair{at, n}, {}, key), std::ranges::upper_bound(p_.terms, std::pair{at, n}, {}, key));
+    const std::span<const Term> terms(std::ranges::lower_bound(p_.terms, std::pair{at, n}, {}, key),
+                                      std::ranges::upper_bound(p_.terms, std::pair{at, n}, {}, key));
     for (const Term& t : terms) {
       slot(leaf_, t) = t.value;
       demand(t.value >= 0, "line ", t.line, ": a negative multiplier");
@@ -575,10 +608,22 @@ class Checker {
 
  public:
   explicit Checker(Proof& proof)
-      : p_(proof), count_(static_cast<int>(p_.price.size())), falls_(p_.wants.size()), single_(count_, -1),
-        alive_(count_, 1), degree_(count_), foreign_(count_), piece_of_(count_, -1), decided_in_(p_.wants.size(), -1),
-        inner_to_(p_.cliques.size(), -1), offer_(p_.wants.size()), reduced_(count_), base_(count_), closed_(count_),
-        inside_(count_), load_(p_.capacity.size()) {
+      : p_(proof),
+        count_(static_cast<int>(p_.price.size())),
+        falls_(p_.wants.size()),
+        single_(count_, -1),
+        alive_(count_, 1),
+        degree_(count_),
+        foreign_(count_),
+        piece_of_(count_, -1),
+        decided_in_(p_.wants.size(), -1),
+        inner_to_(p_.cliques.size(), -1),
+        offer_(p_.wants.size()),
+        reduced_(count_),
+        base_(count_),
+        closed_(count_),
+        inside_(count_),
+        load_(p_.capacity.size()) {
     leaf_.resize(p_.wants.size(), p_.capacity.size(), p_.cliques.size());
     std::vector<std::pair<int, Entry>> turned;
     std::vector<std::pair<int, int>> singles;

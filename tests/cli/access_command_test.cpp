@@ -16,7 +16,9 @@ namespace {
 void demo_with(const Folder& f, const std::string& more) {
   fs::create_directories(f.path / "fixtures/jobs");
   if (!fs::exists(f.path / "data")) fs::copy(source() + "/data", f.path / "data", fs::copy_options::recursive);
-  std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << slurp(source() + "/fixtures/jobs/buoy-node.toml") << "\n" << more;
+  std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc)
+      << slurp(source() + "/fixtures/jobs/buoy-node.toml") << "\n"
+      << more;
 }
 Json planned(const Folder& f, const std::string& more, const std::string& out, int status = 0) {
   demo_with(f, more);
@@ -29,8 +31,12 @@ Json planned(const Folder& f, const std::string& more, const std::string& out, i
 
 TEST_CASE("a panel probed alike: each board's probes are the first board's, moved and turned with it") {
   Folder f;
-  const Json plan = planned(f, "[panel]\nplans = \"alike\"\n[[panel.board]]\nat = [\"10 mm\", \"10 mm\"]\n[[panel.board]]\nname = \"right\"\nat = [\"220 mm\", \"80 mm\"]\nturn = 180.0\n"
-                               "[[panel.hole]]\nat = [\"5 mm\", \"5 mm\"]\ndiameter = \"3 mm\"\n[[panel.hole]]\nat = [\"225 mm\", \"85 mm\"]\ndiameter = \"3 mm\"\n", "out");
+  const Json plan = planned(f,
+                            "[panel]\nplans = \"alike\"\n[[panel.board]]\nat = [\"10 mm\", \"10 "
+                            "mm\"]\n[[panel.board]]\nname = \"right\"\nat = [\"220 mm\", \"80 mm\"]\nturn = 180.0\n"
+                            "[[panel.hole]]\nat = [\"5 mm\", \"5 mm\"]\ndiameter = \"3 mm\"\n[[panel.hole]]\nat = "
+                            "[\"225 mm\", \"85 mm\"]\ndiameter = \"3 mm\"\n",
+                            "out");
   std::map<std::string, Json> by_name;
   for (const Json& p : plan["probes"]) by_name[p["name"]] = p;
   std::size_t pairs = 0;
@@ -53,14 +59,19 @@ TEST_CASE("a panel probed alike: each board's probes are the first board's, move
 
 TEST_CASE("a flipped board of a panel shows its other side: top pads are probed from the panel's bottom") {
   Folder f;
-  const Json plan = planned(f, "[panel]\nplans = \"free\"\n[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.board]]\nat = [\"220 mm\", \"0 mm\"]\nflipped = true\n", "out");
+  const Json plan = planned(f,
+                            "[panel]\nplans = \"free\"\n[[panel.board]]\nat = [\"0 mm\", \"0 "
+                            "mm\"]\n[[panel.board]]\nat = [\"220 mm\", \"0 mm\"]\nflipped = true\n",
+                            "out");
   std::map<std::string, std::string> first;
   int same = 0, swapped = 0;
   for (const Json& p : plan["probes"])
-    if (p["name"].get<std::string>().rfind("P1-", 0) == 0 && p["kind"] != "lead" && p["kind"] != "via") first[p["target"].get<std::string>().substr(3)] = p["side"];
+    if (p["name"].get<std::string>().rfind("P1-", 0) == 0 && p["kind"] != "lead" && p["kind"] != "via")
+      first[p["target"].get<std::string>().substr(3)] = p["side"];
   for (const Json& p : plan["probes"])
     if (p["name"].get<std::string>().rfind("P2-", 0) == 0)
-      if (const auto it = first.find(p["target"].get<std::string>().substr(3)); it != first.end()) ++(it->second == p["side"] ? same : swapped);
+      if (const auto it = first.find(p["target"].get<std::string>().substr(3)); it != first.end())
+        ++(it->second == p["side"] ? same : swapped);
   CHECK(same == 0);
   CHECK(swapped > 20);
 }
@@ -84,7 +95,8 @@ TEST_CASE("a plan for two build variants stands on no pad that one of them cover
   // The single build leaves J3 out; the second one fits it.
   std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
   job.replace(job.find("not_fitted = [\"J3\"]"), 19, "not_fitted = []");
-  std::ofstream(f.path / "fixtures/jobs/two.toml") << job << "\n[[variant]]\nname = \"lean\"\nnot_fitted = [\"J3\"]\n[[variant]]\nname = \"full\"\n";
+  std::ofstream(f.path / "fixtures/jobs/two.toml")
+      << job << "\n[[variant]]\nname = \"lean\"\nnot_fitted = [\"J3\"]\n[[variant]]\nname = \"full\"\n";
   const Result r = run(teasel() + "plan fixtures/jobs/two.toml --no-mechanics -o both", f.path);
   INFO(r.err);
   REQUIRE(r.status != 1);
@@ -98,30 +110,38 @@ TEST_CASE("a plan for two build variants stands on no pad that one of them cover
     }
   CHECK(found);
   for (const Json& p : both["probes"])
-    if (p["component"] == "J3") CHECK((p["contact"] == Json::array({"lead", "open hole"}) || p["contact"] == Json::array({"flat land"}) || p["contact"] == Json::array({"soldered land"})));
+    if (p["component"] == "J3")
+      CHECK((p["contact"] == Json::array({"lead", "open hole"}) || p["contact"] == Json::array({"flat land"}) ||
+             p["contact"] == Json::array({"soldered land"})));
   CHECK(both["probes"].size() <= lean["probes"].size());
 }
 
-TEST_CASE("a waiver opens its target and stands in every output; one that nothing needs is told; one without a reason is refused") {
+TEST_CASE(
+    "a waiver opens its target and stands in every output; one that nothing needs is told; one without a reason is "
+    "refused") {
   Folder f;
   // C1-1 is 0.8 mm wide; the side with the second plate wants 0.9 (rule file). A lock makes the plan use it.
   const std::string net = "ADC0", target = "C1-1", rule = "land too small";
-  const std::string waiver = "[[waiver]]\nnet = \"" + net + "\"\ntarget = \"" + target + "\"\nrule = \"" + rule + "\"\nreason = \"measured on three boards\"\n[[lock]]\nnet = \"ADC0\"\ntarget = \"C1-1\"\n";
+  const std::string waiver = "[[waiver]]\nnet = \"" + net + "\"\ntarget = \"" + target + "\"\nrule = \"" + rule +
+                             "\"\nreason = \"measured on three boards\"\n[[lock]]\nnet = \"ADC0\"\ntarget = \"C1-1\"\n";
   // Without the waiver the cheaper bed cannot keep the lock: a dearer one that can is taken.
   const Json before = planned(f, waiver.substr(waiver.find("[[lock]]")), "before");
   CHECK(before["waivers"].empty());
   const Json after = planned(f, waiver, "after");
   CHECK(after["proof"]["objective_cents"].get<long long>() < before["proof"]["objective_cents"].get<long long>());
-  const auto probe = std::find_if(after["probes"].begin(), after["probes"].end(), [&](const Json& p) { return p["target"] == target; });
+  const auto probe = std::find_if(after["probes"].begin(), after["probes"].end(),
+                                  [&](const Json& p) { return p["target"] == target; });
   REQUIRE(probe != after["probes"].end());
   CHECK((*probe)["waived"][0]["waived_because"] == "measured on three boards");
   CHECK(after["waivers"][0]["probes"].size() == 1);
   CHECK(slurp(f.path / "after/report.html").find("measured on three boards") != std::string::npos);
   CHECK(slurp(f.path / "after/blocked.csv").find("WAIVED: measured on three boards") != std::string::npos);
   CHECK(slurp(f.path / "after/coverage.csv").find("measured on three boards") != std::string::npos);
-  CHECK(slurp(f.path / ("after/board-" + (*probe)["side"].get<std::string>() + ".svg")).find("on waivers: ") != std::string::npos);
+  CHECK(slurp(f.path / ("after/board-" + (*probe)["side"].get<std::string>() + ".svg")).find("on waivers: ") !=
+        std::string::npos);
   bool drilled = false;
-  for (const auto& e : fs::directory_iterator(f.path / "after/plates")) drilled |= e.path().extension() == ".drl" && slurp(e.path()).find("; on a waiver: ") != std::string::npos;
+  for (const auto& e : fs::directory_iterator(f.path / "after/plates"))
+    drilled |= e.path().extension() == ".drl" && slurp(e.path()).find("; on a waiver: ") != std::string::npos;
   CHECK(drilled);
   demo_with(f, "[[waiver]]\nnet = \"3V3\"\ntarget = \"nowhere\"\nrule = \"" + rule + "\"\nreason = \"none\"\n");
   Result r = run(teasel() + "audit fixtures/jobs/j.toml --no-mechanics", f.path);
@@ -138,16 +158,23 @@ TEST_CASE("a waiver opens its target and stands in every output; one that nothin
 TEST_CASE("a cover over a corner of the board takes its probes away") {
   Folder f;
   const Json open = planned(f, "", "open");
-  const Json covered = planned(f, "[[cover]]\nname = \"spare pack\"\nside = \"top\"\nfrom = [\"60 mm\", \"0 mm\"]\nto = [\"100 mm\", \"35 mm\"]\nheight = \"8 mm\"\n", "covered");
+  const Json covered = planned(f,
+                               "[[cover]]\nname = \"spare pack\"\nside = \"top\"\nfrom = [\"60 mm\", \"0 mm\"]\nto = "
+                               "[\"100 mm\", \"35 mm\"]\nheight = \"8 mm\"\n",
+                               "covered");
   auto inside = [](const Json& plan) {
-    return std::count_if(plan["probes"].begin(), plan["probes"].end(), [](const Json& p) { return p["side"] == "top" && p["aim_mm"][0].get<double>() > 60 && p["aim_mm"][1].get<double>() < 35; });
+    return std::count_if(plan["probes"].begin(), plan["probes"].end(), [](const Json& p) {
+      return p["side"] == "top" && p["aim_mm"][0].get<double>() > 60 && p["aim_mm"][1].get<double>() < 35;
+    });
   };
   CHECK(inside(open) > 10);
   CHECK(inside(covered) == 0);
   CHECK(slurp(f.path / "covered/blocked.csv").find("cover spare pack") != std::string::npos);
 }
 
-TEST_CASE("fiducials that stand in no list are found as bare metal; a part taller than its standoff is believed, another is not") {
+TEST_CASE(
+    "fiducials that stand in no list are found as bare metal; a part taller than its standoff is believed, another is "
+    "not") {
   Folder f;
   demo_with(f, "");
   // The generator of the demo sets three fiducials that its netlist leaves out.
@@ -174,7 +201,8 @@ TEST_CASE("--explain tells targets, verdicts and errors of a net, and writes not
   demo_with(f, "");
   const Result r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics --explain SWD*", f.path);
   CHECK(r.status == 0);
-  for (const char* s : {"net SWDIO: programming, mandatory", "100 mil: open", "position error of 100 mil: sigma", "plate drilling: sigma", "frozen at the build", "pointing: sigma"}) {
+  for (const char* s : {"net SWDIO: programming, mandatory", "100 mil: open", "position error of 100 mil: sigma",
+                        "plate drilling: sigma", "frozen at the build", "pointing: sigma"}) {
     INFO(s);
     CHECK(r.out.find(s) != std::string::npos);
   }

@@ -22,7 +22,9 @@ void demo_with(const Folder& f, const std::string& more, const std::string& from
   }
   std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << text << "\n" << more;
 }
-Result audited(const Folder& f, const std::string& more = {}) { return run(teasel() + "audit fixtures/jobs/j.toml --no-mechanics" + more, f.path); }
+Result audited(const Folder& f, const std::string& more = {}) {
+  return run(teasel() + "audit fixtures/jobs/j.toml --no-mechanics" + more, f.path);
+}
 std::vector<std::vector<std::string>> rows(const std::string& csv) {
   std::vector<std::vector<std::string>> out;
   std::istringstream in(csv);
@@ -31,9 +33,12 @@ std::vector<std::vector<std::string>> rows(const std::string& csv) {
     out.emplace_back(1);
     bool quoted = false;
     for (const char c : line) {
-      if (c == '"') quoted = !quoted;
-      else if (c == ',' && !quoted) out.back().emplace_back();
-      else out.back().back() += c;
+      if (c == '"')
+        quoted = !quoted;
+      else if (c == ',' && !quoted)
+        out.back().emplace_back();
+      else
+        out.back().back() += c;
     }
   }
   return out;
@@ -99,14 +104,18 @@ TEST_CASE("boundary scan saves probes where the job asks for it, and nothing tha
   for (const char* n : {"TCK", "TMS", "TDI", "TDO", "NRST", "3V3", "GND"}) CHECK(saved.count(n) == 0);
 }
 
-TEST_CASE("advice: the columns as promised, cheapest first for each net, nothing within the clearances of the rule file") {
+TEST_CASE(
+    "advice: the columns as promised, cheapest first for each net, nothing within the clearances of the rule file") {
   Folder f;
   demo_with(f, "");
   REQUIRE(audited(f, " -o audit").status == 0);
   const auto list = rows(slurp(f.path / "audit/advice.csv"));
   REQUIRE(list.size() > 40);
-  CHECK(list[0] == std::vector<std::string>{"net", "kind", "action", "side", "x_mm", "y_mm", "free_diameter_mm", "distance_mm", "class", "gain"});
-  static const std::map<std::string, int> order = {{"relax rule", 0}, {"use side", 1}, {"open mask", 2}, {"move part", 3}, {"leave out part", 4}, {"add pad", 5}};  // prices of the rule file
+  CHECK(list[0] == std::vector<std::string>{"net", "kind", "action", "side", "x_mm", "y_mm", "free_diameter_mm",
+                                            "distance_mm", "class", "gain"});
+  static const std::map<std::string, int> order = {{"relax rule", 0},     {"use side", 1},
+                                                   {"open mask", 2},      {"move part", 3},
+                                                   {"leave out part", 4}, {"add pad", 5}};  // prices of the rule file
   std::map<std::string, int> last;
   std::set<std::pair<std::string, std::string>> first_pads;
   std::vector<std::array<double, 2>> top, bottom;
@@ -123,24 +132,29 @@ TEST_CASE("advice: the columns as promised, cheapest first for each net, nothing
     if (row[1] != "add pad") continue;
     CHECK(std::stod(row[6]) >= 1.0 - 1e-6);  // the pad itself fits
     CHECK(std::stod(row[7]) <= 5.0 + 1e-6);
-    if (first_pads.insert({row[0], row[3]}).second) (row[3] == "top" ? top : bottom).push_back({std::stod(row[4]), std::stod(row[5])});
+    if (first_pads.insert({row[0], row[3]}).second)
+      (row[3] == "top" ? top : bottom).push_back({std::stod(row[4]), std::stod(row[5])});
   }
   // Advised pads of one side keep their probes apart: 39 mil is the smallest class.
   for (const auto* side : {&top, &bottom})
     for (std::size_t i = 0; i < side->size(); ++i)
-      for (std::size_t j = i + 1; j < side->size(); ++j) CHECK(std::hypot((*side)[i][0] - (*side)[j][0], (*side)[i][1] - (*side)[j][1]) >= 0.99 - 2e-3);
-  for (const char* n : {"audit/advice-top.svg", "audit/advice-bottom.svg"}) CHECK(slurp(f.path / n).find("id=\"advice\"") != std::string::npos);
+      for (std::size_t j = i + 1; j < side->size(); ++j)
+        CHECK(std::hypot((*side)[i][0] - (*side)[j][0], (*side)[i][1] - (*side)[j][1]) >= 0.99 - 2e-3);
+  for (const char* n : {"audit/advice-top.svg", "audit/advice-bottom.svg"})
+    CHECK(slurp(f.path / n).find("id=\"advice\"") != std::string::npos);
 }
 
 namespace {
-/// A small reader of the demo's outer copper, by the Gerber specification: flashes and strokes with the net of attribute .N.
+/// A small reader of the demo's outer copper, by the Gerber specification: flashes and strokes with the net of
+/// attribute .N.
 struct Copper {
   std::string net;
   double x0, y0, x1, y1, r;
   bool box;
   [[nodiscard]] double from(double x, double y) const {
     if (box) return std::hypot(std::max({x0 - x, 0.0, x - x1}), std::max({y0 - y, 0.0, y - y1}));
-    const double dx = x1 - x0, dy = y1 - y0, whole = dx * dx + dy * dy, t = whole > 0 ? std::clamp(((x - x0) * dx + (y - y0) * dy) / whole, 0.0, 1.0) : 0;
+    const double dx = x1 - x0, dy = y1 - y0, whole = dx * dx + dy * dy,
+                 t = whole > 0 ? std::clamp(((x - x0) * dx + (y - y0) * dy) / whole, 0.0, 1.0) : 0;
     return std::hypot(x - x0 - t * dx, y - y0 - t * dy) - r;
   }
 };
@@ -154,17 +168,23 @@ std::vector<Copper> copper_of(const std::string& text) {
     int code = 0, op = 0;
     long ix = 0, iy = 0;
     double w = 0, h = 0;
-    if (std::sscanf(line.c_str(), "%%ADD%dR,%lfX%lf", &code, &w, &h) == 3) apertures[code] = {w, h};
-    else if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &w) == 2) apertures[code] = {w, 0};
-    else if (line.rfind("%TO.N,", 0) == 0) net = line.substr(6, line.find('*') - 6);
-    else if (line.rfind("%TD", 0) == 0) net.clear();
-    else if (std::sscanf(line.c_str(), "D%d*", &code) == 1 && code >= 10) current = code;
+    if (std::sscanf(line.c_str(), "%%ADD%dR,%lfX%lf", &code, &w, &h) == 3)
+      apertures[code] = {w, h};
+    else if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &w) == 2)
+      apertures[code] = {w, 0};
+    else if (line.rfind("%TO.N,", 0) == 0)
+      net = line.substr(6, line.find('*') - 6);
+    else if (line.rfind("%TD", 0) == 0)
+      net.clear();
+    else if (std::sscanf(line.c_str(), "D%d*", &code) == 1 && code >= 10)
+      current = code;
     else if (std::sscanf(line.c_str(), "X%ldY%ldD0%d*", &ix, &iy, &op) == 3) {
       const double nx = static_cast<double>(ix) / 1e6, ny = static_cast<double>(iy) / 1e6;
       const auto [width, height] = apertures[current];
       if (op == 1) out.push_back({net, x, y, nx, ny, width / 2, false});
       if (op == 3 && height == 0) out.push_back({net, nx, ny, nx, ny, width / 2, false});
-      if (op == 3 && height > 0) out.push_back({net, nx - width / 2, ny - height / 2, nx + width / 2, ny + height / 2, 0, true});
+      if (op == 3 && height > 0)
+        out.push_back({net, nx - width / 2, ny - height / 2, nx + width / 2, ny + height / 2, 0, true});
       x = nx, y = ny;
     }
   }
@@ -172,7 +192,9 @@ std::vector<Copper> copper_of(const std::string& text) {
 }
 }  // namespace
 
-TEST_CASE("advised pads keep 0.2 mm to copper of other nets in the release's own Gerber files, their vias on the other side as well") {
+TEST_CASE(
+    "advised pads keep 0.2 mm to copper of other nets in the release's own Gerber files, their vias on the other side "
+    "as well") {
   Folder f;
   demo_with(f, "");
   // Without boundary scan there are more nets to advise on.
@@ -180,7 +202,8 @@ TEST_CASE("advised pads keep 0.2 mm to copper of other nets in the release's own
   job.erase(job.find("[[inputs.bsdl]]"), job.find("[inputs.heights]") - job.find("[[inputs.bsdl]]"));
   std::ofstream(f.path / "fixtures/jobs/j.toml", std::ios::trunc) << job;
   REQUIRE(audited(f, " -o audit").status == 0);
-  const std::vector<Copper> top = copper_of(slurp(source() + "/data/demo/buoy-node-F_Cu.gbr")), bottom = copper_of(slurp(source() + "/data/demo/buoy-node-B_Cu.gbr"));
+  const std::vector<Copper> top = copper_of(slurp(source() + "/data/demo/buoy-node-F_Cu.gbr")),
+                            bottom = copper_of(slurp(source() + "/data/demo/buoy-node-B_Cu.gbr"));
   REQUIRE((top.size() > 1000 && bottom.size() > 500));
   int pads = 0, vias = 0;
   for (const auto& row : rows(slurp(f.path / "audit/advice.csv"))) {
@@ -221,12 +244,14 @@ TEST_CASE("a mandatory interface that the bed cannot use ends with status 2, and
 
 TEST_CASE("what the job says of interfaces is checked: kinds, lines, nets, descriptions") {
   Folder f;
-  for (const auto& [more, code] : {std::pair<const char*, const char*>{"[[interface]]\nkind = \"UART\"\nlines = { TXX = \"ADC0\" }\n", "interface-line"},
-                                   {"[[interface]]\nkind = \"UARTS\"\nlines = { TX = \"ADC0\" }\n", "interface-kind"},
-                                   {"[[interface]]\nkind = \"UART\"\nlines = { TX = \"NOWHERE\" }\n", "interface-net"},
-                                   {"[[inputs.bsdl]]\nfile = \"../../data/demo/logic.bsd\"\ncomponent = \"U3\"\n", "bsdl-pins"},
-                                   {"[[inputs.bsdl]]\nfile = \"../../data/demo/placement.csv\"\ncomponent = \"U3\"\n", "bsdl-no-entity"},
-                                   {"[[interface]]\nkind = \"none\"\n", "job"}}) {
+  for (const auto& [more, code] :
+       {std::pair<const char*, const char*>{"[[interface]]\nkind = \"UART\"\nlines = { TXX = \"ADC0\" }\n",
+                                            "interface-line"},
+        {"[[interface]]\nkind = \"UARTS\"\nlines = { TX = \"ADC0\" }\n", "interface-kind"},
+        {"[[interface]]\nkind = \"UART\"\nlines = { TX = \"NOWHERE\" }\n", "interface-net"},
+        {"[[inputs.bsdl]]\nfile = \"../../data/demo/logic.bsd\"\ncomponent = \"U3\"\n", "bsdl-pins"},
+        {"[[inputs.bsdl]]\nfile = \"../../data/demo/placement.csv\"\ncomponent = \"U3\"\n", "bsdl-no-entity"},
+        {"[[interface]]\nkind = \"none\"\n", "job"}}) {
     demo_with(f, more);
     const Result r = audited(f);
     INFO(more << r.err);

@@ -12,14 +12,18 @@
 using namespace test;
 
 namespace {
-std::string demo_job() { return "'" + source() + "/fixtures/jobs/buoy-node.toml'"; }
+std::string demo_job() {
+  return "'" + source() + "/fixtures/jobs/buoy-node.toml'";
+}
 std::set<std::string> listing(const fs::path& p) {
   std::set<std::string> names;
   for (const auto& e : fs::recursive_directory_iterator(p))
     if (e.is_regular_file()) names.insert(fs::relative(e.path(), p).generic_string());
   return names;
 }
-void copy_demo(const fs::path& to) { fs::copy(source() + "/data/demo", to, fs::copy_options::recursive); }
+void copy_demo(const fs::path& to) {
+  fs::copy(source() + "/data/demo", to, fs::copy_options::recursive);
+}
 void replace_in(const fs::path& file, const std::string& from, const std::string& to) {
   std::string s = slurp(file);
   const std::size_t at = s.find(from);
@@ -50,16 +54,26 @@ TEST_CASE("the demo is planned: status 0, every output written, JSON summary on 
   CHECK(j["mandatory_unmet"] == 0);
   CHECK(j["proven"] == true);
   const auto names = listing(f.path / "out");
-  for (const char* n : {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg", "board-bottom.svg", "report.html"}) CHECK(names.count(n) == 1);
-  CHECK(std::count_if(names.begin(), names.end(), [](const std::string& n) { return n.rfind("plates/", 0) == 0; }) >= 2);
+  for (const char* n : {"plan.json", "probes.csv", "coverage.csv", "blocked.csv", "wiring.csv", "board-top.svg",
+                        "board-bottom.svg", "report.html"})
+    CHECK(names.count(n) == 1);
+  CHECK(std::count_if(names.begin(), names.end(), [](const std::string& n) { return n.rfind("plates/", 0) == 0; }) >=
+        2);
   CHECK(fs::exists(f.path / "out/choices.csv"));
-  CHECK(slurp(f.path / "out/probes.csv").rfind("probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n", 0) == 0);
-  CHECK(slurp(f.path / "out/coverage.csv").rfind("net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n", 0) == 0);
-  CHECK(slurp(f.path / "out/blocked.csv").rfind("target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n", 0) == 0);
+  CHECK(slurp(f.path / "out/probes.csv")
+            .rfind(
+                "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n",
+                0) == 0);
+  CHECK(slurp(f.path / "out/coverage.csv")
+            .rfind("net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n", 0) == 0);
+  CHECK(slurp(f.path / "out/blocked.csv")
+            .rfind("target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n", 0) == 0);
   const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
   const std::string id = plan["plan_id"];
   for (const auto& n : names)
-    if (n.find(".drl") != std::string::npos || n.find(".svg") != std::string::npos || n == "report.html" || n == "wiring.csv") CHECK(slurp(f.path / "out" / n).find(id) != std::string::npos);
+    if (n.find(".drl") != std::string::npos || n.find(".svg") != std::string::npos || n == "report.html" ||
+        n == "wiring.csv")
+      CHECK(slurp(f.path / "out" / n).find(id) != std::string::npos);
   CHECK(plan["outputs"].size() == names.size() - 1);
   // Twice the same bytes, on one thread as on two.
   REQUIRE(run("TEASEL_THREADS=1 " + teasel() + "plan " + demo_job() + " -o again", f.path).status == 0);
@@ -75,7 +89,8 @@ TEST_CASE("the demo's plan holds before the proof checker, and costs what plan.j
   const auto plan = nlohmann::json::parse(slurp(f.path / "out/plan.json"));
   for (const auto& o : plan["options"]) {
     const auto& c = o["cost_cents"];
-    long long sum = c["beds"].get<long long>() + c["mates"].get<long long>() + c["wishes"].get<long long>() + c["unmet"].get<long long>();
+    long long sum = c["beds"].get<long long>() + c["mates"].get<long long>() + c["wishes"].get<long long>() +
+                    c["unmet"].get<long long>();
     for (const auto& part : c["probes"]) sum += part.get<long long>();
     CHECK(sum == o["objective_cents"].get<long long>());
     CHECK(o["bound_cents"] == o["objective_cents"]);
@@ -94,7 +109,10 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder") {
   CHECK(check.out.find("netlist points") != std::string::npos);
   CHECK(listing(f.path) == before);
   CHECK(run(teasel() + "audit job.toml -o audit", f.path).status == 0);
-  CHECK(listing(f.path / "audit") == std::set<std::string>{"advice-bottom.svg", "advice-top.svg", "advice.csv", "blocked.csv", "components.csv", "coverage.csv", "interfaces.csv", "nearly-open.csv", "scan-nets.csv", "scan-pins.csv", "supplies.csv"});
+  CHECK(listing(f.path / "audit") == std::set<std::string>{"advice-bottom.svg", "advice-top.svg", "advice.csv",
+                                                           "blocked.csv", "components.csv", "coverage.csv",
+                                                           "interfaces.csv", "nearly-open.csv", "scan-nets.csv",
+                                                           "scan-pins.csv", "supplies.csv"});
   CHECK(run(teasel() + "plan job.toml", f.path).status == 0);
   CHECK(fs::exists(f.path / "job-plan/plan.json"));
 }
@@ -125,10 +143,14 @@ TEST_CASE("what the job asks for and the board has not: what is mandatory stops 
   CHECK(r.err.find("need-fits-no-net") != std::string::npos);
   CHECK(r.err.find("perhaps SWDIO") != std::string::npos);
   CHECK_FALSE(fs::exists(f.path / "out"));
-  r = with("\n[[interface]]\nkind = \"SPI\"\nname = \"no such\"\nmandatory = true\n", "audit other.toml --no-mechanics -q");
+  r = with("\n[[interface]]\nkind = \"SPI\"\nname = \"no such\"\nmandatory = true\n",
+           "audit other.toml --no-mechanics -q");
   CHECK(r.status == 1);
   CHECK(r.err.find("interface-not-found") != std::string::npos);
-  r = with("\n[[ban]]\nnet = \"NO_SUCH\"\n\n[[ban]]\ntarget = \"ZZ-*\"\n\n[[ban]]\nnet = \"SWD*\"\ntarget = \"*\"\n\n[kelvin]\ncomponents = [\"R9999\"]\n", "audit other.toml --no-mechanics");
+  r = with(
+      "\n[[ban]]\nnet = \"NO_SUCH\"\n\n[[ban]]\ntarget = \"ZZ-*\"\n\n[[ban]]\nnet = \"SWD*\"\ntarget = "
+      "\"*\"\n\n[kelvin]\ncomponents = [\"R9999\"]\n",
+      "audit other.toml --no-mechanics");
   CHECK(r.err.find("NO_SUCH") != std::string::npos);
   CHECK(r.err.find("ZZ-*") != std::string::npos);
   CHECK(r.err.find("R9999") != std::string::npos);
@@ -149,11 +171,18 @@ TEST_CASE("a folder with somebody's files is left alone, and nothing is half wri
 }
 
 TEST_CASE("damaged releases are refused with the fault named, and no drill file is written") {
-  struct Damage { const char* what; std::function<void(const fs::path&)> make; const char* says; };
+  struct Damage {
+    const char* what;
+    std::function<void(const fs::path&)> make;
+    const char* says;
+  };
   auto scale_netlist = [](const fs::path& p) { replace_in(p / "r/buoy-node.ipc", "UNITS CUST 1", "UNITS CUST 0"); };
-  auto job_offset = [](const fs::path& p) { replace_in(p / "job.toml", "offset = [\"0 mm\", \"0 mm\"]", "offset = [\"3 mm\", \"0 mm\"]"); };
+  auto job_offset = [](const fs::path& p) {
+    replace_in(p / "job.toml", "offset = [\"0 mm\", \"0 mm\"]", "offset = [\"3 mm\", \"0 mm\"]");
+  };
   auto swap_sides = [](const fs::path& p) {
-    fs::rename(p / "r/buoy-node-B_Cu.gbr", p / "t"), fs::rename(p / "r/buoy-node-F_Cu.gbr", p / "r/buoy-node-B_Cu.gbr"), fs::rename(p / "t", p / "r/buoy-node-F_Cu.gbr");
+    fs::rename(p / "r/buoy-node-B_Cu.gbr", p / "t"), fs::rename(p / "r/buoy-node-F_Cu.gbr", p / "r/buoy-node-B_Cu.gbr"),
+        fs::rename(p / "t", p / "r/buoy-node-F_Cu.gbr");
   };
   auto mirror_bottom = [](const fs::path& p) {
     std::string s = slurp(p / "r/buoy-node-B_Cu.gbr"), out;
@@ -164,14 +193,26 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     }
     std::ofstream(p / "r/buoy-node-B_Cu.gbr", std::ios::binary) << out;
   };
-  auto cut = [](const fs::path& p) { fs::resize_file(p / "r/buoy-node-F_Mask.gbr", fs::file_size(p / "r/buoy-node-F_Mask.gbr") / 2); };
-  auto drill_inch = [](const fs::path& p) { replace_in(p / "job.toml", "-PTH.drl\"\n", "-PTH.drl\"\noffset = [\"5 mm\", \"0 mm\"]\n"); };
+  auto cut = [](const fs::path& p) {
+    fs::resize_file(p / "r/buoy-node-F_Mask.gbr", fs::file_size(p / "r/buoy-node-F_Mask.gbr") / 2);
+  };
+  auto drill_inch = [](const fs::path& p) {
+    replace_in(p / "job.toml", "-PTH.drl\"\n", "-PTH.drl\"\noffset = [\"5 mm\", \"0 mm\"]\n");
+  };
   auto swap_paste = [](const fs::path& p) {
-    fs::rename(p / "r/buoy-node-B_Paste.gbr", p / "t"), fs::rename(p / "r/buoy-node-F_Paste.gbr", p / "r/buoy-node-B_Paste.gbr"), fs::rename(p / "t", p / "r/buoy-node-F_Paste.gbr");
+    fs::rename(p / "r/buoy-node-B_Paste.gbr", p / "t"),
+        fs::rename(p / "r/buoy-node-F_Paste.gbr", p / "r/buoy-node-B_Paste.gbr"),
+        fs::rename(p / "t", p / "r/buoy-node-F_Paste.gbr");
   };
   auto mask_sense = [](const fs::path& p) { replace_in(p / "job.toml", "image = \"openings\"", "image = \"mask\""); };
-  for (const Damage& d : {Damage{"netlist unit", scale_netlist, "2.54"}, {"netlist offset", job_offset, "offset of (-3, 0)"}, {"copper sides swapped", swap_sides, "check-points-off-copper"},
-                          {"bottom mirrored", mirror_bottom, "mirrored"}, {"mask cut off", cut, "gerber-"}, {"drill offset", drill_inch, "check-drill-off-pads"}, {"mask sense", mask_sense, "check-mask-closed"}, {"paste sides swapped", swap_paste, "check-paste-off-copper"}}) {
+  for (const Damage& d : {Damage{"netlist unit", scale_netlist, "2.54"},
+                          {"netlist offset", job_offset, "offset of (-3, 0)"},
+                          {"copper sides swapped", swap_sides, "check-points-off-copper"},
+                          {"bottom mirrored", mirror_bottom, "mirrored"},
+                          {"mask cut off", cut, "gerber-"},
+                          {"drill offset", drill_inch, "check-drill-off-pads"},
+                          {"mask sense", mask_sense, "check-mask-closed"},
+                          {"paste sides swapped", swap_paste, "check-paste-off-copper"}}) {
     Folder f;
     copy_demo(f.path / "r");
     REQUIRE(run(teasel() + "start r", f.path).status == 0);
@@ -204,7 +245,8 @@ TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason
 TEST_CASE("a pad list alone is enough for a plan") {
   Folder f;
   std::string s = "pad,net,side,x_mm,y_mm,width_mm,component,pin\n";
-  for (int i = 0; i < 6; ++i) s += "P" + std::to_string(i) + ",N" + std::to_string(i / 2) + ",bottom," + std::to_string(5 * i) + ",0,1.2,,\n";
+  for (int i = 0; i < 6; ++i)
+    s += "P" + std::to_string(i) + ",N" + std::to_string(i / 2) + ",bottom," + std::to_string(5 * i) + ",0,1.2,,\n";
   fs::create_directories(f.path / "r");
   std::ofstream(f.path / "r/pads.csv") << s;
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
@@ -216,11 +258,13 @@ TEST_CASE("a pad list alone is enough for a plan") {
 
 TEST_CASE("layers draws file coordinates in millimetres, tells facts, and leaves other people's files alone") {
   Folder f;
-  std::ofstream(f.path / "a.gbr") << "%FSLAX24Y24*%\n%MOIN*%\n%TF.FileFunction,Copper,L1,Top*%\n%ADD10C,0.1*%\nD10*\nX10000Y20000D02*\nX30000D01*\nM02*\n";
+  std::ofstream(f.path / "a.gbr") << "%FSLAX24Y24*%\n%MOIN*%\n%TF.FileFunction,Copper,L1,Top*%\n%ADD10C,0.1*%\nD10*"
+                                     "\nX10000Y20000D02*\nX30000D01*\nM02*\n";
   const Result r = run(teasel() + "layers a.gbr --area -o out", f.path);
   REQUIRE(r.status == 0);
   const std::string svg = slurp(f.path / "out/a.gbr.svg");
-  // A 2 inch stroke of a 0.1 inch pen from (1, 2) inch: x 24.13 to 77.47, y 49.53 to 52.07 mm; the box is turned upside down.
+  // A 2 inch stroke of a 0.1 inch pen from (1, 2) inch: x 24.13 to 77.47, y 49.53 to 52.07 mm; the box is turned upside
+  // down.
   CHECK(svg.find("viewBox=\"24.13 -52.07 53.34 2.54\"") != std::string::npos);
   CHECK(svg.find("M25.4 50.8L76.2 50.8") != std::string::npos);
   CHECK(svg.find("stroke-width=\"2.54\"") != std::string::npos);
@@ -252,8 +296,10 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   Folder f;
   fs::create_directories(f.path / "release");
   for (const auto& e : fs::directory_iterator(source() + "/data/demo"))
-    if (const std::string kind = e.path().extension(); kind == ".gbr" || kind == ".drl") fs::copy(e.path(), f.path / "release");
-  std::ofstream(f.path / "release/board.gbrjob") << "{\"GeneralSpecs\": {\"BoardThickness\": 1.2, \"LayerNumber\": 4, \"Size\": {\"X\": 100, \"Y\": 70}}}";
+    if (const std::string kind = e.path().extension(); kind == ".gbr" || kind == ".drl")
+      fs::copy(e.path(), f.path / "release");
+  std::ofstream(f.path / "release/board.gbrjob")
+      << "{\"GeneralSpecs\": {\"BoardThickness\": 1.2, \"LayerNumber\": 4, \"Size\": {\"X\": 100, \"Y\": 70}}}";
   const Result start = run(teasel() + "start release", f.path);
   INFO(start.err);
   REQUIRE(start.status == 0);
@@ -267,7 +313,9 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   // Names come from the attributes of the copper.
   CHECK(slurp(f.path / "out/probes.csv").find("SWDIO") != std::string::npos);
   // A job file that contradicts a layer is refused.
-  std::ofstream(f.path / "release/board.gbrjob") << "{\"GeneralSpecs\": {\"LayerNumber\": 4}, \"FilesAttributes\": [{\"Path\": \"buoy-node-F_Cu.gbr\", \"FileFunction\": \"Copper,L4,Bot\"}]}";
+  std::ofstream(f.path / "release/board.gbrjob")
+      << "{\"GeneralSpecs\": {\"LayerNumber\": 4}, \"FilesAttributes\": [{\"Path\": \"buoy-node-F_Cu.gbr\", "
+         "\"FileFunction\": \"Copper,L4,Bot\"}]}";
   const Result wrong = run(teasel() + "start release -o other.toml", f.path);
   CHECK(wrong.status == 1);
   CHECK(wrong.err.find("start-job-file-disagrees") != std::string::npos);
@@ -283,7 +331,9 @@ TEST_CASE("a board known only from the bench: pictures, nets, next readings and 
   CHECK(r.out.find("LEFT OUT") != std::string::npos);
   CHECK(r.out.find("two-wire debug") != std::string::npos);
   CHECK(listing(f.path / "out") == std::set<std::string>{"bench-pads.csv", "next-readings.csv"});
-  const std::map<std::string, std::pair<double, double>> truth{{"P1", {8, 6}}, {"P4", {15.5, 6}}, {"P6", {20.5, 6}}, {"B+", {31, 20}}, {"B-", {31, 12}}, {"L1", {6, 22}}, {"T1", {25, 24}}, {"T2", {28, 24}}, {"T3", {34, 6}}};
+  const std::map<std::string, std::pair<double, double>> truth{{"P1", {8, 6}},   {"P4", {15.5, 6}}, {"P6", {20.5, 6}},
+                                                               {"B+", {31, 20}}, {"B-", {31, 12}},  {"L1", {6, 22}},
+                                                               {"T1", {25, 24}}, {"T2", {28, 24}},  {"T3", {34, 6}}};
   std::istringstream in(slurp(f.path / "out/bench-pads.csv"));
   std::string row;
   int compared = 0;
@@ -318,7 +368,8 @@ TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, not
   std::ofstream(f.path / "job.toml") << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n";
   CHECK(run(teasel() + "check job.toml", f.path).status == 0);
   const std::string xml = slurp(f.path / "cad/buoy-node.xml");
-  for (const std::string& bad : {xml.substr(0, xml.size() / 3), std::string("\x28\xB5\x2F\xFD garbage"), std::string("<a/>"), std::string("\xFF\xFE<\0", 4)}) {
+  for (const std::string& bad : {xml.substr(0, xml.size() / 3), std::string("\x28\xB5\x2F\xFD garbage"),
+                                 std::string("<a/>"), std::string("\xFF\xFE<\0", 4)}) {
     std::ofstream(f.path / "cad/buoy-node.xml", std::ios::binary | std::ios::trunc) << bad;
     const Result r = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);
     INFO(r.err);
@@ -359,7 +410,8 @@ TEST_CASE("an IDF file of another frame or mirrored is refused, a part of it tha
   std::ofstream(job, std::ios::binary | std::ios::trunc) << good;
   // One part moved by 30 mm: its second placement line follows the first.
   std::string emn = slurp(f.path / "data/demo/buoy-node.emn");
-  const std::size_t first = emn.find('\n', emn.find(".PLACEMENT")) + 1, second = emn.find('\n', first) + 1, x_end = emn.find_first_of(" \t", second);
+  const std::size_t first = emn.find('\n', emn.find(".PLACEMENT")) + 1, second = emn.find('\n', first) + 1,
+                    x_end = emn.find_first_of(" \t", second);
   emn.replace(second, x_end - second, "-30.0");
   std::ofstream(f.path / "data/demo/buoy-node.emn", std::ios::binary | std::ios::trunc) << emn;
   const Result one = run(teasel() + "check fixtures/jobs/buoy-node.toml", f.path);
@@ -371,7 +423,8 @@ TEST_CASE("an IDF file of another frame or mirrored is refused, a part of it tha
 TEST_CASE("a bill of materials takes parts off the board, by variant, and the first job file asks which") {
   Folder f;
   copy_demo(f.path / "demo");
-  std::ofstream(f.path / "demo/parts.csv") << "Reference,Value,Variant base,Variant full\nJ1,header,x,x\nJ3,expansion,,x\n";
+  std::ofstream(f.path / "demo/parts.csv")
+      << "Reference,Value,Variant base,Variant full\nJ1,header,x,x\nJ3,expansion,,x\n";
   REQUIRE(run(teasel() + "start demo", f.path).status == 0);
   const std::string job = slurp(f.path / "job.toml");
   CHECK(job.find("CHECK: variants base, full; the first is taken") != std::string::npos);
@@ -399,20 +452,33 @@ TEST_CASE("pads deep inside a drawn body are under it, pads within a courtyard's
   // A module of 20 x 20 mm with pads 2 mm inside its edge, and a chip whose outline exceeds its pads by 0.3 mm.
   const auto package = [](const char* name, double half, double at, double height) {
     std::ostringstream s;
-    s << "<Package name=\"" << name << "\" type=\"OTHER\" height=\"" << height << "\"><Outline><Polygon><PolyBegin x=\"" << -half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << half << "\"/><PolyStepSegment x=\"" << -half << "\" y=\"" << half << "\"/></Polygon></Outline>";
-    for (int pin = 1; pin <= 2; ++pin) s << "<Pin number=\"" << pin << "\" type=\"SURFACE\"><Location x=\"" << (pin == 1 ? -at : at) << "\" y=\"0\"/></Pin>";
+    s << "<Package name=\"" << name << "\" type=\"OTHER\" height=\"" << height << "\"><Outline><Polygon><PolyBegin x=\""
+      << -half << "\" y=\"" << -half << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << -half
+      << "\"/><PolyStepSegment x=\"" << half << "\" y=\"" << half << "\"/><PolyStepSegment x=\"" << -half << "\" y=\""
+      << half << "\"/></Polygon></Outline>";
+    for (int pin = 1; pin <= 2; ++pin)
+      s << "<Pin number=\"" << pin << "\" type=\"SURFACE\"><Location x=\"" << (pin == 1 ? -at : at)
+        << "\" y=\"0\"/></Pin>";
     return s.str() + "</Package>";
   };
   const auto pads = [](const char* part, double x, double at) {
     std::ostringstream s;
     for (int pin = 1; pin <= 2; ++pin)
-      s << "<Set net=\"N" << pin << "\"><Pad><Location x=\"" << x + (pin == 1 ? -at : at) << "\" y=\"20\"/><RectCenter width=\"1.4\" height=\"1.4\"/><PinRef componentRef=\"" << part << "\" pin=\"" << pin << "\"/></Pad></Set>";
+      s << "<Set net=\"N" << pin << "\"><Pad><Location x=\"" << x + (pin == 1 ? -at : at)
+        << "\" y=\"20\"/><RectCenter width=\"1.4\" height=\"1.4\"/><PinRef componentRef=\"" << part << "\" pin=\""
+        << pin << "\"/></Pad></Set>";
     return s.str();
   };
-  std::ofstream(f.path / "b.xml") << "<IPC-2581 revision=\"C\"><Content><FunctionMode mode=\"USERDEF\"/></Content><Ecad><CadHeader units=\"MILLIMETER\"/><CadData><Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\"/><Layer name=\"B\" layerFunction=\"SIGNAL\" side=\"BOTTOM\"/>"
-      "<Step name=\"b\"><Profile><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"40\"/><PolyStepSegment x=\"0\" y=\"40\"/></Polygon></Profile>"
+  std::ofstream(f.path / "b.xml")
+      << "<IPC-2581 revision=\"C\"><Content><FunctionMode mode=\"USERDEF\"/></Content><Ecad><CadHeader "
+         "units=\"MILLIMETER\"/><CadData><Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\"/><Layer name=\"B\" "
+         "layerFunction=\"SIGNAL\" side=\"BOTTOM\"/>"
+         "<Step name=\"b\"><Profile><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" "
+         "y=\"0\"/><PolyStepSegment x=\"80\" y=\"40\"/><PolyStepSegment x=\"0\" y=\"40\"/></Polygon></Profile>"
       << package("MODULE", 10, 7.3, 3) << package("CHIP", 2.5, 1.5, 2)
-      << "<Component refDes=\"U1\" packageRef=\"MODULE\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"20\" y=\"20\"/></Component><Component refDes=\"R1\" packageRef=\"CHIP\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"60\" y=\"20\"/></Component><LayerFeature layerRef=\"T\">"
+      << "<Component refDes=\"U1\" packageRef=\"MODULE\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"20\" "
+         "y=\"20\"/></Component><Component refDes=\"R1\" packageRef=\"CHIP\" layerRef=\"T\" "
+         "mountType=\"SMT\"><Location x=\"60\" y=\"20\"/></Component><LayerFeature layerRef=\"T\">"
       << pads("U1", 20, 7.3) << pads("R1", 60, 1.5) << "</LayerFeature></Step></CadData></Ecad></IPC-2581>";
   std::ofstream(f.path / "job.toml") << "[inputs.ipc2581]\nfile = \"b.xml\"\n[fixture]\nsides = \"top\"\n";
   const Result r = run(teasel() + "plan job.toml --no-mechanics -o out", f.path);

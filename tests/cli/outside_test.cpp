@@ -10,7 +10,9 @@
 using namespace test;
 
 namespace {
-std::string check_plan() { return "'" CHECK_PLAN_BINARY "' "; }
+std::string check_plan() {
+  return "'" CHECK_PLAN_BINARY "' ";
+}
 
 using Spot = std::pair<long, long>;  // um
 std::map<long, std::multiset<Spot>> holes_of_csv(const fs::path& p) {
@@ -44,10 +46,15 @@ std::map<long, std::multiset<Spot>> holes_of_gerbv(const std::string& text) {
   while (std::getline(in, line)) {
     int code;
     double v, fx, fy;
-    if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &v) == 2) apertures[code] = v * (inch ? 25.4 : 1);
-    else if ((std::sscanf(line.c_str(), "G54D%d", &code) == 1 || std::sscanf(line.c_str(), "D%d*", &code) == 1) && code >= 10) current = code;
+    if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &v) == 2)
+      apertures[code] = v * (inch ? 25.4 : 1);
+    else if ((std::sscanf(line.c_str(), "G54D%d", &code) == 1 || std::sscanf(line.c_str(), "D%d*", &code) == 1) &&
+             code >= 10)
+      current = code;
     else if (line.find("D03") != std::string::npos) {
-      if (std::sscanf(line.c_str(), "X%lfY%lfD03", &fx, &fy) == 2 || std::sscanf(line.c_str(), "G01X%lfY%lfD03", &fx, &fy) == 2) x = fx, y = fy;
+      if (std::sscanf(line.c_str(), "X%lfY%lfD03", &fx, &fy) == 2 ||
+          std::sscanf(line.c_str(), "G01X%lfY%lfD03", &fx, &fy) == 2)
+        x = fx, y = fy;
       holes[std::lround(apertures[current] * 1000)].insert({std::lround(x * k * 1000), std::lround(y * k * 1000)});
     }
   }
@@ -64,7 +71,8 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
   for (const char* face : {"board", "outer"}) {
     std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
     job.replace(job.find("drill_face = \"board\""), 20, std::string("drill_face = \"") + face + "\"");
-    for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;) job.replace(at, 15, source() + "/data/demo");
+    for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;)
+      job.replace(at, 15, source() + "/data/demo");
     std::ofstream(f.path / "j.toml") << job;
     REQUIRE(run(teasel() + "plan j.toml -o out", f.path).status == 0);
     int plates = 0;
@@ -72,7 +80,8 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
     for (const char* folder : {"out/plates", "out/proving"})
       for (const auto& e : fs::directory_iterator(f.path / folder)) files.push_back(e);
     for (const auto& e : files) {
-      if (e.path().extension() != ".drl" || e.path().filename().string().find("-pocket-") != std::string::npos) continue;
+      if (e.path().extension() != ".drl" || e.path().filename().string().find("-pocket-") != std::string::npos)
+        continue;
       ++plates;
       const Result r = run("gerbv -x rs274x -o plate.gbr '" + e.path().string() + "'", f.path);
       INFO(r.err);
@@ -82,12 +91,15 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
       REQUIRE(ours.size() == theirs.size());
       // gerbv writes inches with limited digits: every hole within 3 um, each matched once.
       for (const auto& [dia, spots] : ours) {
-        auto it = std::find_if(theirs.begin(), theirs.end(), [d = dia](const auto& t) { return std::labs(t.first - d) <= 3; });
+        auto it = std::find_if(theirs.begin(), theirs.end(),
+                               [d = dia](const auto& t) { return std::labs(t.first - d) <= 3; });
         REQUIRE(it != theirs.end());
         std::multiset<Spot> rest = it->second;
         CHECK(rest.size() == spots.size());
         for (const Spot& s : spots) {
-          auto hit = std::find_if(rest.begin(), rest.end(), [&](const Spot& t) { return std::labs(t.first - s.first) <= 3 && std::labs(t.second - s.second) <= 3; });
+          auto hit = std::find_if(rest.begin(), rest.end(), [&](const Spot& t) {
+            return std::labs(t.first - s.first) <= 3 && std::labs(t.second - s.second) <= 3;
+          });
           CHECK(hit != rest.end());
           if (hit != rest.end()) rest.erase(hit);
         }
@@ -97,14 +109,17 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
   }
 }
 
-TEST_CASE("ezdxf reads every plate drawing of the demo as the same holes, pockets and layers (independent reader of the exchange format)") {
+TEST_CASE(
+    "ezdxf reads every plate drawing of the demo as the same holes, pockets and layers (independent reader of the "
+    "exchange format)") {
   Folder f;
   if (run("/usr/bin/python3 -c 'import ezdxf'", f.path).status != 0) {
     WARN("skipped: ezdxf is not installed");
     return;
   }
   std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
-  for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;) job.replace(at, 15, source() + "/data/demo");
+  for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;)
+    job.replace(at, 15, source() + "/data/demo");
   std::ofstream(f.path / "j.toml") << job;
   REQUIRE(run(teasel() + "plan j.toml -o out", f.path).status == 0);
   std::ofstream(f.path / "read.py") << R"py(
@@ -118,7 +133,8 @@ for plate in plan['plates'] + plan['check_plates']:
     assert not auditor.errors, auditor.errors
     def key(x, y, d): return (round(x * 1000), round(y * 1000), round(d * 1000))
     circles = sorted(key(c.dxf.center.x, c.dxf.center.y, 2 * c.dxf.radius) for c in doc.modelspace().query('CIRCLE'))
-    rows = sorted(key(float(r['x_mm']), float(r['y_mm']), float(r['dia_mm'])) for r in csv.DictReader(open(stem + '.csv')))
+    rows = sorted(key(float(r['x_mm']), float(r['y_mm']), float(r['dia_mm']))
+                  for r in csv.DictReader(open(stem + '.csv')))
     assert circles == rows, (stem, len(circles), len(rows))
     def area(points): return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, points[1:] + points[:1])) / 2
     for pocket in plate['pockets']:
@@ -166,7 +182,9 @@ TEST_CASE("the committed demo release is what its generator makes") {
   CHECK(files == 20);
 }
 
-TEST_CASE("the demo board by two routes, Gerber with netlist and IDF, or one IPC-2581 file, gives the same plan (writers that share no code with the readers)") {
+TEST_CASE(
+    "the demo board by two routes, Gerber with netlist and IDF, or one IPC-2581 file, gives the same plan (writers "
+    "that share no code with the readers)") {
   Folder f;
   fs::create_directories(f.path / "cad");
   fs::copy(generated("--with-ipc2581") / "buoy-node.xml", f.path / "cad");
@@ -176,10 +194,12 @@ TEST_CASE("the demo board by two routes, Gerber with netlist and IDF, or one IPC
   const std::size_t inputs = job.find("[inputs.netlist]"), parts = job.find("[components]");
   REQUIRE((inputs != std::string::npos && parts != std::string::npos));
   // What neither route holds by itself: values of parts and boundary cells.
-  const std::size_t placement = job.find("[inputs.placement]"), idf = job.find("[inputs.idf]"), cells = job.find("[[inputs.bsdl]]"), heights = job.find("[inputs.heights]");
+  const std::size_t placement = job.find("[inputs.placement]"), idf = job.find("[inputs.idf]"),
+                    cells = job.find("[[inputs.bsdl]]"), heights = job.find("[inputs.heights]");
   REQUIRE((placement < idf && cells < heights && heights != std::string::npos));
   const std::string also = job.substr(placement, idf - placement) + job.substr(cells, heights - cells);
-  std::ofstream(f.path / "two.toml") << job.substr(0, inputs) << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n\n" << also << job.substr(parts);
+  std::ofstream(f.path / "two.toml") << job.substr(0, inputs) << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n\n"
+                                     << also << job.substr(parts);
   for (const char* route : {"one", "two"}) {
     const Result r = run(teasel() + "plan " + route + ".toml --no-mechanics -o " + route, f.path);
     INFO(r.err);
@@ -211,11 +231,13 @@ TEST_CASE("the demo board by two routes, Gerber with netlist and IDF, or one IPC
   REQUIRE(run(teasel() + "start both -o both.toml", f.path).status == 0);
   const Result both = run(teasel() + "check both.toml", f.path);
   REQUIRE(both.status == 0);
-  for (const char* code : {"cad-layer-agrees", "cad-nets-agree", "cad-holes-agree", "outline-agrees", "check-idf-holes"}) {
+  for (const char* code :
+       {"cad-layer-agrees", "cad-nets-agree", "cad-holes-agree", "outline-agrees", "check-idf-holes"}) {
     INFO(code);
     CHECK(both.out.find(std::string("note ") + code) != std::string::npos);
   }
-  for (const char* code : {"cad-layer-differs", "cad-nets-differ", "parts-sides-differ", "parts-heights-differ"}) CHECK(both.out.find(code) == std::string::npos);
+  for (const char* code : {"cad-layer-differs", "cad-nets-differ", "parts-sides-differ", "parts-heights-differ"})
+    CHECK(both.out.find(code) == std::string::npos);
   // A moved trace end in one of the two, a swapped net name: the difference is shown and the stronger source named.
   std::string xml = slurp(f.path / "both/buoy-node.xml");
   std::size_t at = xml.find("height=\"", xml.find("<Component "));
@@ -246,7 +268,8 @@ std::string value(const std::string& tag, const std::string& name) {
   return tag.substr(from, tag.find('"', from) - from);
 }
 /// Places of each net by side, millimetres: the points of the bare-board test, or else the pads of the outer layers.
-std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, double>>> points_of(const std::string& xml) {
+std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, double>>> points_of(
+    const std::string& xml) {
   std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, double>>> out;
   std::map<std::string, std::string> side_of_layer;
   double k = 1;
@@ -256,14 +279,19 @@ std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, doub
     const std::string tag = xml.substr(at, xml.find('>', at) - at);
     const auto is = [&](const char* name) { return tag.rfind(std::string("<") + name + " ", 0) == 0; };
     if (is("CadHeader") && value(tag, "units") == "INCH") k = 25.4;
-    if (is("Layer") && value(tag, "side") != "INTERNAL") side_of_layer[value(tag, "name")] = value(tag, "side") == "TOP" ? "top" : "bottom";
-    auto keep = [&](const std::string& name, const std::string& side, const std::string& x, const std::string& y) { out[{name, side}].emplace_back(k * std::stod(x), k * std::stod(y)); };
+    if (is("Layer") && value(tag, "side") != "INTERNAL")
+      side_of_layer[value(tag, "name")] = value(tag, "side") == "TOP" ? "top" : "bottom";
+    auto keep = [&](const std::string& name, const std::string& side, const std::string& x, const std::string& y) {
+      out[{name, side}].emplace_back(k * std::stod(x), k * std::stod(y));
+    };
     if (is("PhyNet")) net = value(tag, "name");
-    if (is("PhyNetPoint") && side_of_layer.count(value(tag, "layerRef"))) keep(net, side_of_layer[value(tag, "layerRef")], value(tag, "x"), value(tag, "y"));
+    if (is("PhyNetPoint") && side_of_layer.count(value(tag, "layerRef")))
+      keep(net, side_of_layer[value(tag, "layerRef")], value(tag, "x"), value(tag, "y"));
     if (physical) continue;
     if (is("LayerFeature")) layer = value(tag, "layerRef");
     if (is("Set")) set = value(tag, "net");
-    if (is("Location") && !set.empty() && side_of_layer.count(layer)) keep(set, side_of_layer[layer], value(tag, "x"), value(tag, "y"));
+    if (is("Location") && !set.empty() && side_of_layer.count(layer))
+      keep(set, side_of_layer[layer], value(tag, "x"), value(tag, "y"));
   }
   return out;
 }
@@ -276,16 +304,25 @@ void check_proof(const fs::path& folder) {
   CHECK(r.status == 0);
 }
 
-TEST_CASE("IPC-2581 samples of the consortium and of another writer go to a checked plan, each alone (public test cases)", "[boards][samples]") {
+TEST_CASE(
+    "IPC-2581 samples of the consortium and of another writer go to a checked plan, each alone (public test cases)",
+    "[boards][samples]") {
   const fs::path root = boards() / "ipc2581-samples";
   if (boards().empty() || !fs::is_directory(root)) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
     return;
   }
-  // Pins by their count in the files; nets that agree between layers, logical and physical lists. In testcase3 five nets of
-  // planes have no ties drawn (seen in the file); in testcase1 one nameless pad lies on a net's copper.
-  struct Sample { const char* file; const char* pins; const char* nets; };
-  for (const Sample& s : {Sample{"testcase3-revc-full.xml", "487 of 487", "264 of 269"}, {"testcase9-revc-full.xml", "238 of 238", "85 of 85"}, {"DM0002-IPC-2518.xml", "212 of 212", "66 of 66"}, {"testcase1-revc-full.xml.zst", "8111 of 8111", "2511 of 2513"}}) {
+  // Pins by their count in the files; nets that agree between layers, logical and physical lists. In testcase3 five
+  // nets of planes have no ties drawn (seen in the file); in testcase1 one nameless pad lies on a net's copper.
+  struct Sample {
+    const char* file;
+    const char* pins;
+    const char* nets;
+  };
+  for (const Sample& s : {Sample{"testcase3-revc-full.xml", "487 of 487", "264 of 269"},
+                          {"testcase9-revc-full.xml", "238 of 238", "85 of 85"},
+                          {"DM0002-IPC-2518.xml", "212 of 212", "66 of 66"},
+                          {"testcase1-revc-full.xml.zst", "8111 of 8111", "2511 of 2513"}}) {
     Folder f;
     INFO(s.file);
     fs::create_directories(f.path / "in");
@@ -295,9 +332,13 @@ TEST_CASE("IPC-2581 samples of the consortium and of another writer go to a chec
     REQUIRE(start.status == 0);
     const Result check = run(teasel() + "check job.toml", f.path);
     CHECK(check.out.find(std::string(s.pins) + " pins lie on pads of their name") != std::string::npos);
-    CHECK(run(teasel() + "nets job.toml", f.path).out.find(std::string(s.nets) + " netlist nets agree") != std::string::npos);
-    if (std::string(s.file).ends_with(".zst")) std::ofstream(f.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
-    const Result plan = run(teasel() + "plan job.toml -o out --proof --time-limit 20" + (std::string(s.file).ends_with(".zst") ? " --no-mechanics" : ""), f.path);
+    CHECK(run(teasel() + "nets job.toml", f.path).out.find(std::string(s.nets) + " netlist nets agree") !=
+          std::string::npos);
+    if (std::string(s.file).ends_with(".zst"))
+      std::ofstream(f.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
+    const Result plan = run(teasel() + "plan job.toml -o out --proof --time-limit 20" +
+                                (std::string(s.file).ends_with(".zst") ? " --no-mechanics" : ""),
+                            f.path);
     INFO(plan.err);
     REQUIRE(plan.status == 0);
     check_proof(f.path);
@@ -321,7 +362,8 @@ TEST_CASE("IPC-2581 samples of the consortium and of another writer go to a chec
       INFO(row);
       REQUIRE(it != points.end());
       double nearest = 1e9;
-      for (const auto& [x, y] : it->second) nearest = std::min(nearest, std::hypot(x - std::stod(c[7]), y - std::stod(c[8])));
+      for (const auto& [x, y] : it->second)
+        nearest = std::min(nearest, std::hypot(x - std::stod(c[7]), y - std::stod(c[8])));
       CHECK(nearest < 1.5);  // long pads are touched off their middle
       ++probes, exact += nearest < 0.03;
     }
@@ -349,7 +391,8 @@ TEST_CASE("a real board's IDF pair agrees with its layers, drill files and netli
 namespace {
 /// Rows of compare-layers: dark pixels, and those differing by more than one and more than two pixels from any edge.
 void check_pictures(const std::string& files) {
-  if (std::string(COMPARE_LAYERS_BINARY).empty() || run("command -v gerbv && command -v rsvg-convert", fs::temp_directory_path()).status != 0) {
+  if (std::string(COMPARE_LAYERS_BINARY).empty() ||
+      run("command -v gerbv && command -v rsvg-convert", fs::temp_directory_path()).status != 0) {
     WARN("skipped: gerbv, rsvg-convert or the PNG library is not installed");
     return;
   }
@@ -363,7 +406,8 @@ void check_pictures(const std::string& files) {
     long dpi = 0, w = 0, h = 0, dark = 0, differ = 0, one = 0, two = 0;
     const std::size_t bar = row.find('|', 2);
     REQUIRE(bar != row.npos);
-    REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &w, &h, &dark, &differ, &one, &two) == 7);
+    REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &w, &h, &dark, &differ,
+                        &one, &two) == 7);
     // Points where two edges meet at a sharp angle: the other program moves each edge by up to half a pixel.
     CHECK(one <= 5 + dark / 20'000);
     CHECK(two <= 5);
@@ -373,25 +417,45 @@ void check_pictures(const std::string& files) {
 }
 }  // namespace
 
-TEST_CASE("every layer of the demo drawn by teasel and by gerbv is the same picture at 625 dpi (independent renderer)") { check_pictures("'" + source() + "'/data/demo/*.gbr"); }
+TEST_CASE(
+    "every layer of the demo drawn by teasel and by gerbv is the same picture at 625 dpi (independent renderer)") {
+  check_pictures("'" + source() + "'/data/demo/*.gbr");
+}
 
-TEST_CASE("macros, arcs, regions, repeats and holes drawn by teasel and by gerbv are the same picture (independent renderer)") {
+TEST_CASE(
+    "macros, arcs, regions, repeats and holes drawn by teasel and by gerbv are the same picture (independent "
+    "renderer)") {
   Folder f;
   const std::string head = "%FSLAX46Y46*%\n%MOMM*%\n";
-  std::ofstream(f.path / "arcs.gbr") << head << "%ADD10C,0.4*%%ADD11C,1X0.5*%%ADD12P,2X5X20*%D10*G75*X0Y0D02*G03*X4000000Y4000000I0J4000000D01*G02*X8000000Y0I0J-4000000D01*X12000000Y0D02*G03*X12000000Y0I-1000000J0D01*D11*X2000000Y7000000D03*D12*X6000000Y7000000D03*M02*\n";
-  std::ofstream(f.path / "regions.gbr") << head << "%ADD10C,1*%G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y4000000D01*X2000000D01*G75*G02*X2000000Y4000000I1500000J0D01*G01*X0D01*Y0D01*X10000000Y0D02*X13000000Y1000000D01*X11000000Y5000000D01*X10000000Y0D01*G37*%LPC*%D10*X6500000Y6500000D03*%LPD*%M02*\n";
-  std::ofstream(f.path / "macros.gbr") << head << "%AMBAR*21,1,3,1,1,0,30*20,1,0.4,-2,-2,2,-1,0*%%AMQUAD*4,1,4,0,0,3,0,3,2,1,2.5,0,0,-20*%%AMWHEEL*7,0,0,4,3,0.5,15*%%AMRING*1,1,$1,0,0*1,0,$1x0.5,0,0*%%ADD10BAR*%%ADD11QUAD*%%ADD12WHEEL*%%ADD13RING,3*%D10*X0Y0D03*D11*X6000000Y0D03*D12*X0Y6000000D03*D13*X6000000Y6000000D03*M02*\n";
-  std::ofstream(f.path / "repeats.gbr") << head << "%ADD10R,1X0.6*%%ADD11O,0.6X1.4*%%SRX3Y2I3J4*%D10*X0Y0D03*D11*X1500000Y1000000D03*%SR*%M02*\n";
+  std::ofstream(f.path / "arcs.gbr")
+      << head
+      << "%ADD10C,0.4*%%ADD11C,1X0.5*%%ADD12P,2X5X20*%D10*G75*X0Y0D02*G03*X4000000Y4000000I0J4000000D01*G02*"
+         "X8000000Y0I0J-4000000D01*X12000000Y0D02*G03*X12000000Y0I-1000000J0D01*D11*X2000000Y7000000D03*D12*"
+         "X6000000Y7000000D03*M02*\n";
+  std::ofstream(f.path / "regions.gbr")
+      << head
+      << "%ADD10C,1*%G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y4000000D01*X2000000D01*G75*G02*"
+         "X2000000Y4000000I1500000J0D01*G01*X0D01*Y0D01*X10000000Y0D02*X13000000Y1000000D01*X11000000Y5000000D01*"
+         "X10000000Y0D01*G37*%LPC*%D10*X6500000Y6500000D03*%LPD*%M02*\n";
+  std::ofstream(f.path / "macros.gbr")
+      << head
+      << "%AMBAR*21,1,3,1,1,0,30*20,1,0.4,-2,-2,2,-1,0*%%AMQUAD*4,1,4,0,0,3,0,3,2,1,2.5,0,0,-20*%%AMWHEEL*7,0,0,4,3,0."
+         "5,15*%%AMRING*1,1,$1,0,0*1,0,$1x0.5,0,0*%%ADD10BAR*%%ADD11QUAD*%%ADD12WHEEL*%%ADD13RING,3*%D10*X0Y0D03*D11*"
+         "X6000000Y0D03*D12*X0Y6000000D03*D13*X6000000Y6000000D03*M02*\n";
+  std::ofstream(f.path / "repeats.gbr")
+      << head << "%ADD10R,1X0.6*%%ADD11O,0.6X1.4*%%SRX3Y2I3J4*%D10*X0Y0D03*D11*X1500000Y1000000D03*%SR*%M02*\n";
   check_pictures("'" + f.path.string() + "'/*.gbr");
 }
 
-TEST_CASE("nets traced through the demo's copper are those of its netlist (written by the generator from its routing)") {
+TEST_CASE(
+    "nets traced through the demo's copper are those of its netlist (written by the generator from its routing)") {
   Folder f;
   const Result r = run(teasel() + "nets '" + source() + "/fixtures/jobs/buoy-node.toml' -o out", f.path);
   REQUIRE(r.status == 0);
   CHECK(r.out.find("240 of 240 netlist nets agree") != std::string::npos);
   CHECK(slurp(f.path / "out/net-differences.csv").find('\n') == slurp(f.path / "out/net-differences.csv").size() - 1);
-  // A trace cut out of the top layer must show as an open: the longest stroke list loses its statements one net at a time.
+  // A trace cut out of the top layer must show as an open: the longest stroke list loses its statements one net at a
+  // time.
   std::string copper = slurp(source() + "/data/demo/buoy-node-F_Cu.gbr");
   const std::size_t at = copper.find("D01*", copper.size() / 2);
   const std::size_t line = copper.rfind('\n', at) + 1;
@@ -414,15 +478,19 @@ TEST_CASE("nets traced through the demo's copper are those of its netlist (writt
   CHECK(open.out.find("\nopen") != std::string::npos);
 }
 
-TEST_CASE("nets traced through the copper of real boards agree with their netlists, or differ where the copper does", "[boards]") {
+TEST_CASE("nets traced through the copper of real boards agree with their netlists, or differ where the copper does",
+          "[boards]") {
   const fs::path root = boards();
   if (root.empty()) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
     return;
   }
-  // Seen on the films: on minnowboard-v1 bars of copper bridge the lands of parts marked as zero ohm, on oc-breakout one
-  // oval land of the bottom holds two shield pins; rpga-feather has four lands under one cut name that nothing joins.
-  const std::map<std::string, std::string> expected{{"oc-sdr", "1042 of 1042"}, {"porcupine", "205 of 205"}, {"kicad-pic-programmer", "116 of 116"}, {"oc-breakout", "101 of 105"}, {"rpga-feather", "101 of 102"}, {"minnowboard-v1", "836 of 982"}};
+  // Seen on the films: on minnowboard-v1 bars of copper bridge the lands of parts marked as zero ohm, on oc-breakout
+  // one oval land of the bottom holds two shield pins; rpga-feather has four lands under one cut name that nothing
+  // joins.
+  const std::map<std::string, std::string> expected{
+      {"oc-sdr", "1042 of 1042"},    {"porcupine", "205 of 205"},    {"kicad-pic-programmer", "116 of 116"},
+      {"oc-breakout", "101 of 105"}, {"rpga-feather", "101 of 102"}, {"minnowboard-v1", "836 of 982"}};
   for (const auto& [name, agree] : expected) {
     if (!fs::is_directory(root / name)) continue;
     Folder f;
@@ -442,7 +510,8 @@ TEST_CASE("every real board with a netlist goes from start to a checked plan, un
     return;
   }
   int planned = 0;
-  for (const char* name : {"minnowboard-v1", "buddy-board", "porcupine", "oc-power-unit", "oc-gbc", "oc-sdr", "oc-breakout", "rpga-feather", "kicad-pic-programmer"}) {
+  for (const char* name : {"minnowboard-v1", "buddy-board", "porcupine", "oc-power-unit", "oc-gbc", "oc-sdr",
+                           "oc-breakout", "rpga-feather", "kicad-pic-programmer"}) {
     if (!fs::is_directory(root / name)) continue;
     Folder f;
     INFO(name);
@@ -450,7 +519,8 @@ TEST_CASE("every real board with a netlist goes from start to a checked plan, un
     INFO(start.err);
     REQUIRE(start.status == 0);
     // Advice and bending on the large ones take as long as all the rest; the others show them.
-    const bool large = std::string(name) == "oc-gbc" || std::string(name) == "oc-power-unit" || std::string(name) == "oc-sdr";
+    const bool large =
+        std::string(name) == "oc-gbc" || std::string(name) == "oc-power-unit" || std::string(name) == "oc-sdr";
     if (large) std::ofstream(f.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
     const Result plan = run(teasel() + "plan job.toml -o out --proof" + (large ? " --no-mechanics" : ""), f.path);
     INFO(plan.err);
@@ -459,7 +529,8 @@ TEST_CASE("every real board with a netlist goes from start to a checked plan, un
     const std::string job = slurp(f.path / "job.toml");
     std::size_t at = job.find("[inputs.netlist]");
     at = job.find("file = \"", at) + 8;
-    const Result checked = run(check_plan() + "out '" + (f.path / job.substr(at, job.find('"', at) - at)).string() + "'", f.path);
+    const Result checked =
+        run(check_plan() + "out '" + (f.path / job.substr(at, job.find('"', at) - at)).string() + "'", f.path);
     INFO(checked.out);
     CHECK(checked.status == 0);
     ++planned;

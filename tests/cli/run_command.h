@@ -35,16 +35,23 @@ struct Result {
 };
 inline Result run(const std::string& command, const fs::path& in) {
   Result r;
-  const int raw = std::system(("cd '" + in.string() + "' && " + command + " >'" + (in / ".out").string() + "' 2>'" + (in / ".err").string() + "'").c_str());
+  const int raw = std::system(("cd '" + in.string() + "' && " + command + " >'" + (in / ".out").string() + "' 2>'" +
+                               (in / ".err").string() + "'")
+                                  .c_str());
   r.status = WIFEXITED(raw) ? WEXITSTATUS(raw) : 128;
   r.out = slurp(in / ".out"), r.err = slurp(in / ".err");
   return r;
 }
-inline std::string teasel() { return "'" TEASEL_BINARY "' "; }
-inline std::string source() { return TEASEL_SOURCE; }
+inline std::string teasel() {
+  return "'" TEASEL_BINARY "' ";
+}
+inline std::string source() {
+  return TEASEL_SOURCE;
+}
 /// The real boards: the folder named in TEASEL_BOARDS, or the usual place beside the source; empty if there are none.
 #ifdef DEMO_BOARD_BINARY
-/// What the demo's generator writes with these options: routing the board takes a while, so once for all tests of a program.
+/// What the demo's generator writes with these options: routing the board takes a while, so once for all tests of a
+/// program.
 inline const fs::path& generated(const std::string& options) {
   static const Folder f;
   static const fs::path made = f.path / "made";

@@ -82,11 +82,12 @@ TEST_CASE("pins, components and guard points counted by hand") {
   t.pin("R2", "1", "A", {10, 15}), t.pin("R2", "2", "M", {15, 15}, 0.3);
   t.pin("R3", "1", "M", {20, 15}, 0.3), t.pin("R3", "2", "B", {25, 15});
   t.pin("R4", "1", "A", {10, 20}), t.pin("R4", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "C", {20, 20}, 0.3);
-  t.pin("R5", "1", "D", {30, 10}), t.pin("R5", "2", "E", {35, 10}), t.pin("R6", "1", "D", {30, 15}), t.pin("R6", "2", "E", {35, 15});
+  t.pin("R5", "1", "D", {30, 10}), t.pin("R5", "2", "E", {35, 10}), t.pin("R6", "1", "D", {30, 15}),
+      t.pin("R6", "2", "E", {35, 15});
   t.pin("U1", "2", "E", {40, 20}), t.pin("U1", "3", "A", {45, 20});
   t.run();
   const Audit a = t.reach();
-  CHECK((a.pins.all == 15 && a.pins.reached == 11));          // R2-2, R3-1, R4-2 and U1-1 lie on M and C
+  CHECK((a.pins.all == 15 && a.pins.reached == 11));            // R2-2, R3-1, R4-2 and U1-1 lie on M and C
   CHECK((a.components.all == 7 && a.components.reached == 3));  // R1, R5, R6
   CHECK((a.two_poles.all == 6 && a.two_poles.reached == 3));
   CHECK(t.part(a, "R1").measurable);
@@ -117,15 +118,18 @@ TEST_CASE("the score weighs by role and by what is mandatory, and counts parts o
   CHECK(t.reach().score == Approx(100 * (1 + 2.5) / (20 + 1 + 5.0)));
 }
 
-TEST_CASE("an interface is usable where all its lines, ground, supply and reset have probes; else it names what lacks") {
+TEST_CASE(
+    "an interface is usable where all its lines, ground, supply and reset have probes; else it names what lacks") {
   Trial t;
   double x = 8;
-  for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"}) t.pin("U1", n, n, {x, 10}), t.pin("J1", n, n, {x, 20}), x += 8;
+  for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"})
+    t.pin("U1", n, n, {x, 10}), t.pin("J1", n, n, {x, 20}), x += 8;
   t.run();
   Audit a = t.reach();
   const auto of = [&](const Audit& q, const std::string& kind) -> const InterfaceReach& {
     for (const InterfaceReach& i : q.interfaces)
-      if (t.table.kinds[static_cast<std::size_t>(t.set.found[static_cast<std::size_t>(i.found)].kind)].name == kind) return i;
+      if (t.table.kinds[static_cast<std::size_t>(t.set.found[static_cast<std::size_t>(i.found)].kind)].name == kind)
+        return i;
     throw std::runtime_error(kind);
   };
   CHECK(of(a, "two-wire debug").usable);
@@ -162,7 +166,7 @@ TEST_CASE("amperes through the probes of a supply against what the job states; t
   Audit a = t.reach();
   REQUIRE(a.supplies.size() == 1);
   CHECK(a.supplies[0].probes == 3);
-  CHECK(a.supplies[0].amperes == Approx(3));   // one ampere each, by the catalogue
+  CHECK(a.supplies[0].amperes == Approx(3));  // one ampere each, by the catalogue
   CHECK(a.supplies[0].enough());
   CHECK(a.gate_failures.empty());
   REQUIRE(a.clocks.size() == 1);
@@ -175,8 +179,10 @@ TEST_CASE("amperes through the probes of a supply against what the job states; t
 
 TEST_CASE("a low resistance wants two targets at either end") {
   Trial t;
-  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("J1", "1", "A", {10, 20}), t.pin("J1", "2", "B", {15, 20});
-  t.pin("R2", "1", "C", {30, 10}), t.pin("R2", "2", "D", {35, 10}), t.pin("J2", "1", "C", {30, 20}), t.pin("J2", "2", "D", {35, 20}, 0.3);
+  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("J1", "1", "A", {10, 20}),
+      t.pin("J1", "2", "B", {15, 20});
+  t.pin("R2", "1", "C", {30, 10}), t.pin("R2", "2", "D", {35, 10}), t.pin("J2", "1", "C", {30, 20}),
+      t.pin("J2", "2", "D", {35, 20}, 0.3);
   t.b.components[0].value = "0R05", t.b.components[2].value = "10m";
   t.job.kelvin = {"R2"};
   t.run();
@@ -188,7 +194,8 @@ TEST_CASE("a low resistance wants two targets at either end") {
 
 TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
   Trial t;
-  t.pin("U1", "1", "D0", {10, 10}, 0.3), t.pin("U2", "1", "D0", {20, 10}, 0.3), t.pin("U1", "2", "D1", {10, 20}), t.pin("U2", "2", "D1", {20, 20});
+  t.pin("U1", "1", "D0", {10, 10}, 0.3), t.pin("U2", "1", "D0", {20, 10}, 0.3), t.pin("U1", "2", "D1", {10, 20}),
+      t.pin("U2", "2", "D1", {20, 20});
   t.run();
   t.scan.devices.emplace_back();
   t.scan.nets.assign(t.b.nets.size(), {});
@@ -202,7 +209,9 @@ TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
 
 TEST_CASE("build variants count what they fit") {
   Trial t;
-  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("R2", "1", "A", {10, 20}), t.pin("R2", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "B", {30, 20}), t.pin("U1", "2", "C", {35, 20}, 0.3), t.pin("U1", "3", "A", {40, 20});
+  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("R2", "1", "A", {10, 20}),
+      t.pin("R2", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "B", {30, 20}), t.pin("U1", "2", "C", {35, 20}, 0.3),
+      t.pin("U1", "3", "A", {40, 20});
   t.job.variants = {{"full", {}, {}, {}, {}, {}}, {"lean", {}, {}, {}, {}, {}}};
   for (Component& c : t.b.components) c.fitted_in = {1, c.name != "R2"};
   t.run();
@@ -218,7 +227,8 @@ TEST_CASE("advice for a covered via, a body in the way, a land too small, and a 
   Trial t;
   // VIA: under the mask, land 1.2 mm. BODY: a land 0.3 mm from a drawn body. SMALL: 0.6 mm lands, 0.65 asked.
   Feature via;
-  via.name = "via@10/30", via.kind = FeatureKind::via, via.net = t.net("VIA"), via.at = {10, 30}, via.hole = 0.3, via.land[1] = {true, 1.2, 1.2, 0, true};
+  via.name = "via@10/30", via.kind = FeatureKind::via, via.net = t.net("VIA"), via.at = {10, 30}, via.hole = 0.3,
+  via.land[1] = {true, 1.2, 1.2, 0, true};
   t.b.nets[static_cast<std::size_t>(via.net)].features = {0}, t.b.nets[static_cast<std::size_t>(via.net)].pins = 2;
   t.b.features.push_back(via);
   t.b.covered.push_back({0, Side::bottom, true});

@@ -1,4 +1,5 @@
-// Largest empty circles: closed forms of plane geometry, and a dense search that shares nothing with the one under test.
+// Largest empty circles: closed forms of plane geometry, and a dense search that shares nothing with the one under
+// test.
 #include <catch2/catch.hpp>
 #include <random>
 
@@ -7,14 +8,20 @@
 using namespace teasel;
 
 namespace {
-Solid segment(Point a, Point b, double clear = 0) { return {a, b, 0, clear, -1, false}; }
-Solid disc(Point c, double r, double clear = 0, int owner = -1) { return {c, c, r, clear, owner, false}; }
+Solid segment(Point a, Point b, double clear = 0) {
+  return {a, b, 0, clear, -1, false};
+}
+Solid disc(Point c, double r, double clear = 0, int owner = -1) {
+  return {c, c, r, clear, owner, false};
+}
 const std::vector<Solid> kMiddle = {disc({0, 0}, 0.1)};
 }  // namespace
 
 TEST_CASE("in a triangle it is the inscribed circle: radius twice the area over the perimeter (Euclid IV.4)") {
   const Point a{-6, -4}, b{7, -3}, c{1, 8};
-  const FreeSpace space({segment(a, b), segment(b, c), segment(c, a)}, 20, [&](Point p, const Guest&) { return winding_number({a, b, c}, p) == 0; });
+  const FreeSpace space({segment(a, b), segment(b, c), segment(c, a)}, 20, [&](Point p, const Guest&) {
+    return winding_number({a, b, c}, p) == 0;
+  });
   const double area = std::abs(cross(b - a, c - a)) / 2, la = distance(b, c), lb = distance(c, a), lc = distance(a, b);
   const auto best = space.largest(kMiddle, Guest{}, 0.5, 10);
   REQUIRE(best);
@@ -61,7 +68,9 @@ TEST_CASE("the nearest place: a circle of its radius against a wall with its cle
   CHECK_FALSE(space.nearest(trace, Guest{}, 0.5, 0.5));
 }
 
-TEST_CASE("random scenes against a dense grid: no place of it is larger by more than the 5 um that nobody looks for, and none found is larger than the grid's step allows") {
+TEST_CASE(
+    "random scenes against a dense grid: no place of it is larger by more than the 5 um that nobody looks for, and "
+    "none found is larger than the grid's step allows") {
   std::mt19937 rng(11);
   auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
   for (int scene = 0; scene < 600; ++scene) {
@@ -116,7 +125,8 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
     CHECK(got->radius == Approx(room(got->at)).margin(1e-9));
     CHECK(got->distance <= farthest + 1e-9);
     CHECK(got->radius >= best - 0.005);
-    CHECK(got->radius <= best + 2 * kStep);  // at the rim of the reach the next point of the grid may lie a diagonal and more away
+    CHECK(got->radius <=
+          best + 2 * kStep);  // at the rim of the reach the next point of the grid may lie a diagonal and more away
     const auto near = space.nearest(reach, Guest{owner, in_planes}, 0.3, farthest);
     if (nearest < 1e8) {
       REQUIRE(near);
@@ -127,7 +137,9 @@ TEST_CASE("random scenes against a dense grid: no place of it is larger by more 
   }
 }
 
-TEST_CASE("a ring's chains of short edges: all of it is covered, none of it by more than 4 um, straight edges stay as they are, and circles become few") {
+TEST_CASE(
+    "a ring's chains of short edges: all of it is covered, none of it by more than 4 um, straight edges stay as they "
+    "are, and circles become few") {
   std::mt19937 rng(21);
   auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
   for (int scene = 0; scene < 200; ++scene) {
@@ -138,7 +150,8 @@ TEST_CASE("a ring's chains of short edges: all of it is covered, none of it by m
       const double way = 6.283185307179586 * i / corners, from = u(0, 6), turn = u(-3, 3), r = u(0.05, 1);
       const Point c{5 * std::cos(way), 5 * std::sin(way)};
       const int points = 1 + static_cast<int>(rng() % 80);
-      for (int k = 0; k < points; ++k) ring.push_back(c + r * Point{std::cos(from + turn * k / points), std::sin(from + turn * k / points)});
+      for (int k = 0; k < points; ++k)
+        ring.push_back(c + r * Point{std::cos(from + turn * k / points), std::sin(from + turn * k / points)});
     }
     std::vector<Solid> solids;
     add_ring(solids, ring, disc({0, 0}, 0.25));
@@ -153,11 +166,14 @@ TEST_CASE("a ring's chains of short edges: all of it is covered, none of it by m
         uncovered = std::max(uncovered, distance_to(bare, p));
       }
     CHECK(uncovered < 1e-9);
-    CHECK(std::all_of(solids.begin(), solids.end(), [](const Solid& x) { return x.radius >= 0.25 && x.radius <= 0.254 + 1e-12; }));
-    for (std::size_t i = 0; i < solids.size(); ++i) CHECK(distance(solids[i].b, solids[(i + 1) % solids.size()].a) == 0);
+    CHECK(std::all_of(solids.begin(), solids.end(),
+                      [](const Solid& x) { return x.radius >= 0.25 && x.radius <= 0.254 + 1e-12; }));
+    for (std::size_t i = 0; i < solids.size(); ++i)
+      CHECK(distance(solids[i].b, solids[(i + 1) % solids.size()].a) == 0);
   }
   Ring circle, square{{0, 0}, {4, 0}, {4, 4}, {0, 4}};
-  for (int k = 0; k < 400; ++k) circle.push_back({std::cos(6.283185307179586 * k / 400), std::sin(6.283185307179586 * k / 400)});
+  for (int k = 0; k < 400; ++k)
+    circle.push_back({std::cos(6.283185307179586 * k / 400), std::sin(6.283185307179586 * k / 400)});
   std::vector<Solid> few, four;
   add_ring(few, circle, disc({0, 0}, 0));
   CHECK(few.size() < 50);  // a chord of sagitta 0.004 on a unit circle spans 2 acos(0.996) = 0.179: 35 of them

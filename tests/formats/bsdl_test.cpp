@@ -1,5 +1,5 @@
-// Boundary-scan descriptions. Source: IEEE Std 1149.1 (the subset of VHDL, cell functions, rules of the registers), from memory
-// and a public description of the language; the devices are invented.
+// Boundary-scan descriptions. Source: IEEE Std 1149.1 (the subset of VHDL, cell functions, rules of the registers),
+// from memory and a public description of the language; the devices are invented.
 #include <catch2/catch.hpp>
 
 #include "teasel/formats/bsdl.h"
@@ -10,17 +10,32 @@ using namespace teasel::formats;
 namespace {
 struct Parts {
   std::string generic = "generic (PHYSICAL_PIN_MAP : string := \"QFP8\");";
-  std::string ports = "port (A : in bit; Q : out bit; D : inout bit_vector(0 to 1); TCK, TMS, TDI : in bit; TDO : out bit; VDD : linkage bit; GND : linkage bit_vector(1 to 2));";
-  std::string map = "constant QFP8 : PIN_MAP_STRING := \"A : 1, Q : 2, D : (3,4), TCK : 5, TMS : 6, \" & \"TDI : 7, TDO : 8, VDD : 9, GND : (10, 11)\";";
+  std::string ports =
+      "port (A : in bit; Q : out bit; D : inout bit_vector(0 to 1); TCK, TMS, TDI : in bit; TDO : out bit; VDD : "
+      "linkage bit; GND : linkage bit_vector(1 to 2));";
+  std::string map =
+      "constant QFP8 : PIN_MAP_STRING := \"A : 1, Q : 2, D : (3,4), TCK : 5, TMS : 6, \" & \"TDI : 7, TDO : 8, VDD : "
+      "9, GND : (10, 11)\";";
   std::string opcodes = "\"BYPASS (11), EXTEST (00), SAMPLE (01)\"";
   std::string length = "6";
-  std::string cells = "\"0 (BC_1, A, input, X), \" & \"1 (BC_1, Q, output2, X), 2 (BC_1, *, control, 0), \" &\n \"3 (BC_7, D(0), bidir, X, 2, 0, Z), 4 (BC_1, *, controlr, 1), 5 (BC_1, D(1), output3, X, 4, 1, Z)\"";
+  std::string cells =
+      "\"0 (BC_1, A, input, X), \" & \"1 (BC_1, Q, output2, X), 2 (BC_1, *, control, 0), \" &\n \"3 (BC_7, D(0), "
+      "bidir, X, 2, 0, Z), 4 (BC_1, *, controlr, 1), 5 (BC_1, D(1), output3, X, 4, 1, Z)\"";
   std::string more;
   [[nodiscard]] std::string text() const {
-    return "-- a comment with a \" quote\nentity DEV is\n " + generic + "\n" + ports + "\nuse STD_1149_1_2001.all;\nattribute COMPONENT_CONFORMANCE of DEV : entity is \"STD_1149_1_2001\";\nattribute PIN_MAP of DEV : entity is PHYSICAL_PIN_MAP;\n" + map +
-           "\nattribute TAP_SCAN_IN of TDI : signal is true;\nattribute TAP_SCAN_OUT of TDO : signal is true;\nattribute TAP_SCAN_MODE of TMS : signal is true;\nattribute TAP_SCAN_CLOCK of TCK : signal is (10.0e6, BOTH);\n"
-           "attribute INSTRUCTION_LENGTH of DEV : entity is 2;\nattribute INSTRUCTION_OPCODE of DEV : entity is " + opcodes + ";\nattribute INSTRUCTION_CAPTURE of DEV : entity is \"01\";\nattribute IDCODE_REGISTER of DEV : entity is \"XXXX0110010000010000000000000001\";\n"
-           "attribute BOUNDARY_LENGTH of DEV : entity is " + length + ";\nattribute BOUNDARY_REGISTER of DEV : entity is " + cells + ";\n" + more + "end DEV;\n";
+    return "-- a comment with a \" quote\nentity DEV is\n " + generic + "\n" + ports +
+           "\nuse STD_1149_1_2001.all;\nattribute COMPONENT_CONFORMANCE of DEV : entity is "
+           "\"STD_1149_1_2001\";\nattribute PIN_MAP of DEV : entity is PHYSICAL_PIN_MAP;\n" +
+           map +
+           "\nattribute TAP_SCAN_IN of TDI : signal is true;\nattribute TAP_SCAN_OUT of TDO : signal is "
+           "true;\nattribute TAP_SCAN_MODE of TMS : signal is true;\nattribute TAP_SCAN_CLOCK of TCK : signal is "
+           "(10.0e6, BOTH);\n"
+           "attribute INSTRUCTION_LENGTH of DEV : entity is 2;\nattribute INSTRUCTION_OPCODE of DEV : entity is " +
+           opcodes +
+           ";\nattribute INSTRUCTION_CAPTURE of DEV : entity is \"01\";\nattribute IDCODE_REGISTER of DEV : entity is "
+           "\"XXXX0110010000010000000000000001\";\n"
+           "attribute BOUNDARY_LENGTH of DEV : entity is " +
+           length + ";\nattribute BOUNDARY_REGISTER of DEV : entity is " + cells + ";\n" + more + "end DEV;\n";
   }
 };
 std::vector<std::string> codes(const Diagnostics& d) {
@@ -28,7 +43,9 @@ std::vector<std::string> codes(const Diagnostics& d) {
   for (const Finding& f : d.all()) out.push_back(f.code);
   return out;
 }
-BsdlDevice read(const Parts& p, Diagnostics& d) { return read_bsdl(p.text(), "dev.bsd", d); }
+BsdlDevice read(const Parts& p, Diagnostics& d) {
+  return read_bsdl(p.text(), "dev.bsd", d);
+}
 }  // namespace
 
 TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells") {
@@ -66,15 +83,20 @@ TEST_CASE("a vector that counts down takes its pins in declared order") {
 
 TEST_CASE("open drain, observing outputs, shared cells, compliance pins, differential pairs") {
   Parts p;
-  p.cells = "\"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, 1, 1, 1, WEAK1), 2 (BC_9, D(0), output2, X), 3 (BC_1, D(1), output2, X), 3 (BC_1, D(1), observe_only, X)\"";
+  p.cells =
+      "\"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, 1, 1, 1, WEAK1), 2 (BC_9, D(0), output2, X), 3 (BC_1, D(1), "
+      "output2, X), 3 (BC_1, D(1), observe_only, X)\"";
   p.length = "4";
-  p.more = "attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A, D(0)) (01, 1X)\";\nattribute PORT_GROUPING of DEV : entity is \"DIFFERENTIAL_VOLTAGE ((D(0), D(1)))\";\nattribute DESIGN_WARNING of DEV : entity is \"hold A low\";\n";
+  p.more =
+      "attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A, D(0)) (01, 1X)\";\nattribute PORT_GROUPING of DEV : "
+      "entity is \"DIFFERENTIAL_VOLTAGE ((D(0), D(1)))\";\nattribute DESIGN_WARNING of DEV : entity is \"hold A "
+      "low\";\n";
   Diagnostics d;
   const BsdlDevice dev = read(p, d);
   CHECK(codes(d).empty());
   CHECK(dev.cells[1].one_level());
-  CHECK(dev.cells[2].observes());   // BC_9 captures its own pin
-  CHECK(dev.cells.size() == 5);     // one cell in two roles
+  CHECK(dev.cells[2].observes());  // BC_9 captures its own pin
+  CHECK(dev.cells.size() == 5);    // one cell in two roles
   REQUIRE(dev.compliance.size() == 1);
   CHECK(dev.compliance[0].signals == std::vector<std::string>{"A", "D(0)"});
   CHECK(dev.compliance[0].patterns == std::vector<std::string>{"01", "1X"});
@@ -95,13 +117,21 @@ TEST_CASE("each rule of the standard that a description breaks is told, and read
     return d.all()[0].code + ": " + d.all()[0].message;
   };
   CHECK(broken([](Parts& p) { p.length = "7"; }).find("every cell from 0 on") != std::string::npos);
-  CHECK(broken([](Parts& p) { p.cells.replace(p.cells.find("X, 2, 0, Z"), 10, "X, 0, 0, Z"); }).find("no controls") != std::string::npos);
+  CHECK(broken([](Parts& p) { p.cells.replace(p.cells.find("X, 2, 0, Z"), 10, "X, 0, 0, Z"); }).find("no controls") !=
+        std::string::npos);
   CHECK(broken([](Parts& p) { p.opcodes = "\"BYPASS (10), EXTEST (00)\""; }).find("BYPASS") != std::string::npos);
   CHECK(broken([](Parts& p) { p.opcodes = "\"BYPASS (11), SAMPLE (01)\""; }).find("EXTEST") != std::string::npos);
-  CHECK(broken([](Parts& p) { p.opcodes = "\"BYPASS (111), EXTEST (00)\""; }).find("as long as the instruction register") != std::string::npos);
-  CHECK(broken([](Parts& p) { p.cells.replace(p.cells.find("Q, output2"), 10, "A, output2"); }).find("mode that cannot") != std::string::npos);
-  CHECK(broken([](Parts& p) { p.map.replace(p.map.find("QFP8"), 4, "BGA9"); }).find("default package") != std::string::npos);
-  CHECK(broken([](Parts& p) { p.cells.replace(p.cells.find("0 (BC_1, A, input, X)"), 21, "0 (BC_1, A, inputt, X)"); }).find("not understood") != std::string::npos);
+  CHECK(broken([](Parts& p) {
+          p.opcodes = "\"BYPASS (111), EXTEST (00)\"";
+        }).find("as long as the instruction register") != std::string::npos);
+  CHECK(broken([](Parts& p) {
+          p.cells.replace(p.cells.find("Q, output2"), 10, "A, output2");
+        }).find("mode that cannot") != std::string::npos);
+  CHECK(broken([](Parts& p) { p.map.replace(p.map.find("QFP8"), 4, "BGA9"); }).find("default package") !=
+        std::string::npos);
+  CHECK(broken([](Parts& p) {
+          p.cells.replace(p.cells.find("0 (BC_1, A, input, X)"), 21, "0 (BC_1, A, inputt, X)");
+        }).find("not understood") != std::string::npos);
 }
 
 TEST_CASE("what cannot be used is an error with the remedy: other files, no port, no pins, no cells") {

@@ -15,7 +15,11 @@ std::vector<Hole> holes(const std::string& text, Diagnostics& d) {
 
 TEST_CASE("XNC: metric, decimal points, tools, a G85 slot") {
   Diagnostics d;
-  const auto h = holes("M48\n; #@! TF.FileFunction,NonPlated,1,4,NPTH\nMETRIC\nT1C0.800\nT2C3.2\n%\nG90\nG05\nT1\nX1.5Y-2.25\nT2\nX10.0Y0.0G85X12.0Y0.0\nM30\n", d);
+  const auto h = holes(
+      "M48\n; #@! "
+      "TF.FileFunction,NonPlated,1,4,NPTH\nMETRIC\nT1C0.800\nT2C3.2\n%\nG90\nG05\nT1\nX1.5Y-2.25\nT2\nX10.0Y0.0G85X12."
+      "0Y0.0\nM30\n",
+      d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(h.size() == 2);
   CHECK(h[0].at.x == Approx(1.5));
@@ -46,7 +50,11 @@ TEST_CASE("a repeat adds holes stepped from the last one, the first not counted 
 
 TEST_CASE("tool sizes and plating in comments, as one layout tool writes them (real file form)") {
   Diagnostics d;
-  const auto h = holes(";T01 Holesize 1. = 7.000000 Tolerance = +3.000000/-3.000000 PLATED MILS Quantity = 1\n;T02 Holesize 2. = 125.000000 Tolerance = +3.0/-3.0 NON_PLATED MILS Quantity = 1\n%\nG90\nT01\nX00100000Y00200000\nT02\nX00300000Y00200000\nM30\n", d);
+  const auto h = holes(
+      ";T01 Holesize 1. = 7.000000 Tolerance = +3.000000/-3.000000 PLATED MILS Quantity = 1\n;T02 Holesize 2. = "
+      "125.000000 Tolerance = +3.0/-3.0 NON_PLATED MILS Quantity = "
+      "1\n%\nG90\nT01\nX00100000Y00200000\nT02\nX00300000Y00200000\nM30\n",
+      d);
   REQUIRE(h.size() == 2);
   CHECK(h[0].diameter == Approx(7 * 0.0254));
   CHECK(h[0].plating == Plating::plated);
@@ -62,7 +70,8 @@ TEST_CASE("a missing axis keeps its last value, a lone Y is a hole (Excellon)") 
 }
 
 TEST_CASE("cut-off files, two units and a tool without diameter are refused") {
-  for (const char* text : {"M48\nMETRIC\nT1C1\n%\nT1\nX1.0Y1.0\n", "M48\nMETRIC\nINCH\nT1C1\n%\nT1\nX1.0Y1.0\nM30\n", "M48\nMETRIC\n%\nT1\nX1.0Y1.0\nM30\n"}) {
+  for (const char* text : {"M48\nMETRIC\nT1C1\n%\nT1\nX1.0Y1.0\n", "M48\nMETRIC\nINCH\nT1C1\n%\nT1\nX1.0Y1.0\nM30\n",
+                           "M48\nMETRIC\n%\nT1\nX1.0Y1.0\nM30\n"}) {
     Diagnostics d;
     read_drill(text, "t", d);
     INFO(text);
@@ -81,7 +90,9 @@ TEST_CASE("incremental input counts from the last place, G90 returns to absolute
   CHECK(h[3].at.x == Approx(9));
 }
 
-TEST_CASE("routed arcs: by radius the minor arc, by offset about the centre; the path's length is the circle's (Excellon G02, G03)") {
+TEST_CASE(
+    "routed arcs: by radius the minor arc, by offset about the centre; the path's length is the circle's (Excellon "
+    "G02, G03)") {
   // A quarter circle of radius 10 from (0, 0) to (10, 10), counter-clockwise about (0, 10): length 5 pi.
   auto length = [](const std::string& arc) {
     Diagnostics d;
@@ -100,7 +111,8 @@ TEST_CASE("routed arcs: by radius the minor arc, by offset about the centre; the
 
 TEST_CASE("a pattern is drilled again at each step (Excellon M25, M01, M02, M08)") {
   Diagnostics d;
-  const auto h = holes("M48\nMETRIC\nT1C1\n%\nT1\nM25\nX1.0Y1.0\nX2.0Y1.0\nM01\nM02X10.0Y0.0\nM02X10.0Y0.0\nM08\nM30\n", d);
+  const auto h =
+      holes("M48\nMETRIC\nT1C1\n%\nT1\nM25\nX1.0Y1.0\nX2.0Y1.0\nM01\nM02X10.0Y0.0\nM02X10.0Y0.0\nM08\nM30\n", d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(h.size() == 6);
   CHECK(h[3].at.x == Approx(12));
@@ -118,7 +130,10 @@ TEST_CASE("a shifted zero moves what follows (Excellon G93)") {
 
 TEST_CASE("tools changed by M00 where the program names none (real file form)") {
   Diagnostics d;
-  const auto h = holes(";Holesize 1. = 10.0 Tolerance = +0/-0 PLATED MILS Quantity = 1\n;Holesize 2. = 20.0 Tolerance = +0/-0 PLATED MILS Quantity = 1\n%\nG90\nX1.0Y1.0\nM00\nX2.0Y1.0\nM30\n", d);
+  const auto h = holes(
+      ";Holesize 1. = 10.0 Tolerance = +0/-0 PLATED MILS Quantity = 1\n;Holesize 2. = 20.0 Tolerance = +0/-0 PLATED "
+      "MILS Quantity = 1\n%\nG90\nX1.0Y1.0\nM00\nX2.0Y1.0\nM30\n",
+      d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(h.size() == 2);
   CHECK(h[0].diameter == Approx(0.254));
@@ -127,7 +142,10 @@ TEST_CASE("tools changed by M00 where the program names none (real file form)") 
 
 TEST_CASE("side files: a layout tool's drill log and a drill report (real file forms)") {
   Diagnostics d;
-  const std::string log = " NC DRILL Log\n FORMAT   3.5\n COORDINATES ABSOLUTE\n OUTPUT-UNITS  ENGLISH\n SUPPRESS-LEAD-ZEROES NO\n SUPPRESS-TRAIL-ZEROES NO\n         7.0000  P        T01            3.000000     3.000000\n        31.0000  N        T11            5.000000     5.000000\n     T01    1.   7.0000    3.0000/  3.0000      PLATED       1441\n";
+  const std::string log =
+      " NC DRILL Log\n FORMAT   3.5\n COORDINATES ABSOLUTE\n OUTPUT-UNITS  ENGLISH\n SUPPRESS-LEAD-ZEROES NO\n "
+      "SUPPRESS-TRAIL-ZEROES NO\n         7.0000  P        T01            3.000000     3.000000\n        31.0000  N    "
+      "    T11            5.000000     5.000000\n     T01    1.   7.0000    3.0000/  3.0000      PLATED       1441\n";
   REQUIRE(looks_like_drill_notes(log));
   const DrillNotes n = read_drill_notes(log, "ncdrill.log", d);
   CHECK(n.millimetres == false);
@@ -137,7 +155,9 @@ TEST_CASE("side files: a layout tool's drill log and a drill report (real file f
   CHECK(*n.tools[0].diameter == Approx(0.1778));
   CHECK(n.tools[0].stated_count == 1441);
   CHECK(n.tools[1].plating == Plating::unplated);
-  const std::string report = "Drill report for board\nDrill report for plated through holes :\nT1  0.25mm  0.010\"  (215 holes)\n\nDrill report for unplated through holes :\nT1  1.02mm  0.040\"  (8 holes)\n";
+  const std::string report =
+      "Drill report for board\nDrill report for plated through holes :\nT1  0.25mm  0.010\"  (215 holes)\n\nDrill "
+      "report for unplated through holes :\nT1  1.02mm  0.040\"  (8 holes)\n";
   REQUIRE(looks_like_drill_notes(report));
   const DrillNotes r = read_drill_notes(report, "drl.rpt", d);
   REQUIRE(r.tools.size() == 1);
@@ -147,7 +167,10 @@ TEST_CASE("side files: a layout tool's drill log and a drill report (real file f
 
 TEST_CASE("holes given as a Gerber file: flashes are holes, strokes slots (Gerber specification 5.6.3)") {
   Diagnostics d;
-  const DrillFile f = read_drill("%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Plated,1,4,PTH*%\n%TA.AperFunction,ViaDrill*%\n%ADD10C,0.3*%\nD10*\nX1000000Y2000000D03*\nX5000000Y0D02*\nX6000000D01*\nM02*\n", "t", d);
+  const DrillFile f = read_drill(
+      "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Plated,1,4,PTH*%\n%TA.AperFunction,ViaDrill*%\n%ADD10C,0.3*%\nD10*"
+      "\nX1000000Y2000000D03*\nX5000000Y0D02*\nX6000000D01*\nM02*\n",
+      "t", d);
   REQUIRE_FALSE(d.failed());
   const auto h = holes_of(f, f.format);
   REQUIRE(h.size() == 2);
@@ -158,9 +181,13 @@ TEST_CASE("holes given as a Gerber file: flashes are holes, strokes slots (Gerbe
   CHECK(h[1].slot);
 }
 
-TEST_CASE("an attribute before a tool's definition is of that tool alone, not of tools selected later (X2 in drill files)") {
+TEST_CASE(
+    "an attribute before a tool's definition is of that tool alone, not of tools selected later (X2 in drill files)") {
   Diagnostics d;
-  const auto h = holes("M48\nMETRIC\n; #@! TA.AperFunction,Plated,PTH,ViaDrill\nT1C0.3\n; #@! TA.AperFunction,NonPlated,NPTH,ComponentDrill\nT2C3.2\n%\nT1\nX1.0Y1.0\nT2\nX9.0Y9.0\nM30\n", d);
+  const auto h = holes(
+      "M48\nMETRIC\n; #@! TA.AperFunction,Plated,PTH,ViaDrill\nT1C0.3\n; #@! "
+      "TA.AperFunction,NonPlated,NPTH,ComponentDrill\nT2C3.2\n%\nT1\nX1.0Y1.0\nT2\nX9.0Y9.0\nM30\n",
+      d);
   REQUIRE(h.size() == 2);
   CHECK(h[0].plating == Plating::plated);
   CHECK(h[1].plating == Plating::unplated);

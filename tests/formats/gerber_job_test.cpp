@@ -8,11 +8,13 @@ using namespace teasel::formats;
 
 TEST_CASE("a job file gives roles, size, thickness and the number of layers") {
   const std::string text = R"({"Header": {"CreationDate": "2026-01-01T00:00:00+00:00"},
-    "GeneralSpecs": {"ProjectId": {"Name": "x", "Revision": "B"}, "Size": {"X": 95.6, "Y": 65.6}, "LayerNumber": 4, "BoardThickness": 1.6, "Finish": "ENIG", "ViaProtection": "Ia"},
+    "GeneralSpecs": {"ProjectId": {"Name": "x", "Revision": "B"}, "Size": {"X": 95.6, "Y": 65.6}, "LayerNumber": 4, "BoardThickness": 1.6,
+      "Finish": "ENIG", "ViaProtection": "Ia"},
     "FilesAttributes": [{"Path": "x-F_Cu.gbr", "FileFunction": "Copper,L1,Top", "FilePolarity": "Positive"},
                         {"Path": "x-F_Mask.gbr", "FileFunction": "SolderMask,Top", "FilePolarity": "Negative"},
                         {"Path": "x-F_Paste.gbr", "FileFunction": "SolderPaste,Top", "FilePolarity": "Positive"}],
-    "MaterialStackup": [{"Type": "SolderMask", "Thickness": 0.01}, {"Type": "Copper", "Thickness": 0.035}, {"Type": "Dielectric", "Thickness": 1.51}, {"Type": "Copper", "Thickness": 0.035}]})";
+    "MaterialStackup": [{"Type": "SolderMask", "Thickness": 0.01}, {"Type": "Copper", "Thickness": 0.035},
+      {"Type": "Dielectric", "Thickness": 1.51}, {"Type": "Copper", "Thickness": 0.035}]})";
   REQUIRE(looks_like_gerber_job(text));
   Diagnostics d;
   const GerberJob j = read_gerber_job(text, "x.gbrjob", d);
@@ -34,7 +36,8 @@ TEST_CASE("the early form with TJ attributes, and the form that says Overall (re
   const GerberJob a = read_gerber_job(early, "a", d);
   CHECK(a.copper_layers == 2);
   CHECK(*a.thickness == Approx(1.57));
-  const std::string overall = R"({"Header": {}, "Overall": {"BoardThickness": "1.57", "LayerNumber": 2, "Size": {"X": 25, "Y": 32}}})";
+  const std::string overall =
+      R"({"Header": {}, "Overall": {"BoardThickness": "1.57", "LayerNumber": 2, "Size": {"X": 25, "Y": 32}}})";
   REQUIRE(looks_like_gerber_job(overall));
   const GerberJob b = read_gerber_job(overall, "b", d);
   CHECK(*b.thickness == Approx(1.57));
@@ -48,7 +51,8 @@ TEST_CASE("paths out of the folder, numbers with their unit, damaged JSON and de
     read_gerber_job(text, "j", d);
     return d.all().empty() ? std::string() : d.all()[0].code;
   };
-  CHECK(code(R"({"FilesAttributes": [{"Path": "../secret.gbr", "FileFunction": "Copper,L1,Top"}]})") == "gbrjob-bad-path");
+  CHECK(code(R"({"FilesAttributes": [{"Path": "../secret.gbr", "FileFunction": "Copper,L1,Top"}]})") ==
+        "gbrjob-bad-path");
   CHECK(code(R"({"FilesAttributes": [{"Path": "/etc/x", "FileFunction": "Copper,L1,Top"}]})") == "gbrjob-bad-path");
   CHECK(code(R"({"GeneralSpecs": {"BoardThickness": "1.6mm"}})") == "gbrjob-bad-number");
   CHECK(code(R"({"GeneralSpecs": {"BoardThickness": 1.6)") == "gbrjob-bad-json");

@@ -11,7 +11,9 @@ using namespace teasel::formats;
 
 namespace {
 constexpr double kPi = 3.14159265358979323846;
-GerberFile read(const std::string& body, Diagnostics& d) { return read_gerber("%FSLAX46Y46*%\n%MOMM*%\n" + body + "M02*\n", "t.gbr", d); }
+GerberFile read(const std::string& body, Diagnostics& d) {
+  return read_gerber("%FSLAX46Y46*%\n%MOMM*%\n" + body + "M02*\n", "t.gbr", d);
+}
 double painted(const GerberFile& f) {
   Polygons image;
   for (const auto& o : f.objects) image = o.dark ? unite(image, area_of(f, o)) : subtract(image, area_of(f, o));
@@ -57,7 +59,8 @@ TEST_CASE("a macro's rotation turns about the macro origin, not about the primit
 }
 
 TEST_CASE("macro expressions and exposure off (4.5)") {
-  CHECK(painted("%AMB*$3=$1x2+1-(1/2)*1,1,$3,0,0*1,0,$2,0,0*%%ADD10B,1X1*%D10*X0Y0D03*\n") == Approx(kPi / 4 * (2.5 * 2.5 - 1)).epsilon(2e-3));
+  CHECK(painted("%AMB*$3=$1x2+1-(1/2)*1,1,$3,0,0*1,0,$2,0,0*%%ADD10B,1X1*%D10*X0Y0D03*\n") ==
+        Approx(kPi / 4 * (2.5 * 2.5 - 1)).epsilon(2e-3));
 }
 
 TEST_CASE("a stroke is the sweep of its aperture (4.7, 4.8)") {
@@ -66,7 +69,8 @@ TEST_CASE("a stroke is the sweep of its aperture (4.7, 4.8)") {
 }
 
 TEST_CASE("a full circle in multi quadrant mode: start equals end (4.7)") {
-  CHECK(painted("%ADD10C,0.1*%D10*G75*X1000000Y0D02*G03*X1000000Y0I-1000000J0D01*\n") == Approx(2 * kPi * 0.1).epsilon(2e-3));
+  CHECK(painted("%ADD10C,0.1*%D10*G75*X1000000Y0D02*G03*X1000000Y0I-1000000J0D01*\n") ==
+        Approx(2 * kPi * 0.1).epsilon(2e-3));
 }
 
 TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fitting centre (7)") {
@@ -78,11 +82,13 @@ TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fittin
 }
 
 TEST_CASE("later clear polarity removes, and later dark paints over it (2.1)") {
-  CHECK(painted("%ADD10R,4X4*%%ADD11R,2X2*%%ADD12R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%D12*X0Y0D03*\n") == Approx(16 - 4 + 1));
+  CHECK(painted("%ADD10R,4X4*%%ADD11R,2X2*%%ADD12R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%D12*X0Y0D03*\n") ==
+        Approx(16 - 4 + 1));
 }
 
 TEST_CASE("region contours are filled each and united; arcs included (4.10)") {
-  CHECK(painted("G36*X0Y0D02*G01*X2000000D01*Y2000000D01*X0D01*Y0D01*X1000000Y1000000D02*X3000000D01*Y3000000D01*X1000000D01*Y1000000D01*G37*\n") == Approx(7));
+  CHECK(painted("G36*X0Y0D02*G01*X2000000D01*Y2000000D01*X0D01*Y0D01*X1000000Y1000000D02*X3000000D01*Y3000000D01*"
+                "X1000000D01*Y1000000D01*G37*\n") == Approx(7));
   CHECK(painted("G75*G36*X1000000Y0D02*G03*X1000000Y0I-1000000J0D01*G37*\n") == Approx(kPi).epsilon(2e-3));
 }
 
@@ -96,7 +102,11 @@ TEST_CASE("step and repeat copies, mirror and rotation act on flashes (4.9, 4.11
 
 TEST_CASE("attributes reach objects, also when written as comments (5)") {
   Diagnostics d;
-  const GerberFile f = read("G04 #@! TF.FileFunction,Copper,L1,Top*\n%TA.AperFunction,TestPad*%%ADD10C,1*%%TD*%%TO.N,SWCLK*%%TO.P,TP3,1*%D10*X0Y0D03*%TD*%X5Y5D03*\n", d);
+  const GerberFile f = read(
+      "G04 #@! "
+      "TF.FileFunction,Copper,L1,Top*\n%TA.AperFunction,TestPad*%%ADD10C,1*%%TD*%%TO.N,SWCLK*%%TO.P,TP3,1*%D10*X0Y0D03*"
+      "%TD*%X5Y5D03*\n",
+      d);
   CHECK(f.file_attribute(".FileFunction") == "Copper,L1,Top");
   const auto& a = f.attributes[f.objects.at(0).attributes];
   CHECK(a.aper_function == "TestPad");
@@ -109,7 +119,7 @@ TEST_CASE("omitted zeros: leading by default, trailing in old files (4.1)") {
   Diagnostics d;
   const GerberFile f = read_gerber("%FSTAX24Y24*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nX01Y002D03*\nM02*\n", "t", d);
   REQUIRE_FALSE(d.failed());
-  CHECK(f.objects.at(0).start.x == Approx(25.4));   // 01 -> 010000 = 1 inch
+  CHECK(f.objects.at(0).start.x == Approx(25.4));      // 01 -> 010000 = 1 inch
   CHECK(f.objects.at(0).start.y == Approx(2.54 * 2));  // 002 -> 002000 = 0.2 inch
 }
 
@@ -132,7 +142,8 @@ TEST_CASE("hostile repeats end in an error, not in memory") {
 }
 
 TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn by hand (4.9)") {
-  // A 2 x 1 rectangle off its origin as a macro, so that mirror and rotation show; every twin is the outline worked out by hand.
+  // A 2 x 1 rectangle off its origin as a macro, so that mirror and rotation show; every twin is the outline worked out
+  // by hand.
   const std::string l = "%AML*21,1,2,1,1,0.5,0*%%ADD10L*%D10*";  // from (0, 0) to (2, 1)
   auto outline = [](const std::string& points) { return "%AMP*4,1,4," + points + ",0*%%ADD10P*%D10*X0Y0D03*\n"; };
   CHECK(difference(l + "%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,2,0,2,0,0")) < 1e-6);
@@ -143,33 +154,48 @@ TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn 
   // Mirror first, then rotation: (x, y) -> (-x, y) -> (-y, -x).
   CHECK(difference(l + "%LMX*%%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,-2,0,-2,0,0")) < 1e-6);
   // They last until reset and do not act on regions.
-  CHECK(difference(l + "%LR90*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0D01*Y0D01*G37*\n", outline("0,0,2,0,2,1,0,1,0,0")) < 1e-6);
+  CHECK(difference(l + "%LR90*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0D01*Y0D01*G37*\n",
+                   outline("0,0,2,0,2,1,0,1,0,0")) < 1e-6);
   // A stroke of a scaled round pen.
   CHECK(difference("%ADD10C,1*%D10*%LS2*%X0Y0D02*X3000000D01*\n", "%ADD10C,2*%D10*X0Y0D02*X3000000D01*\n") < 1e-6);
 }
 
 TEST_CASE("block apertures equal their contents drawn by hand: nested, turned, mirrored, cleared (4.11)") {
-  const std::string block = "%ADD10R,2X1*%%ADD11C,0.5*%%ABD20*%D10*X1000000Y500000D03*%LPC*%D11*X500000Y500000D03*%LPD*%%AB*%";
+  const std::string block =
+      "%ADD10R,2X1*%%ADD11C,0.5*%%ABD20*%D10*X1000000Y500000D03*%LPC*%D11*X500000Y500000D03*%LPD*%%AB*%";
   const std::string plain = "%ADD10R,2X1*%%ADD11C,0.5*%%ADD12R,1X2*%";
-  CHECK(difference(block + "D20*X5000000Y1000000D03*\n", plain + "D10*X6000000Y1500000D03*%LPC*%D11*X5500000Y1500000D03*\n") < 1e-6);
-  CHECK(difference(block + "%LR90*%D20*X5000000Y1000000D03*\n", plain + "D12*X4500000Y2000000D03*%LPC*%D11*X4500000Y1500000D03*\n") < 1e-6);
-  CHECK(difference(block + "%LMX*%D20*X5000000Y1000000D03*\n", plain + "D10*X4000000Y1500000D03*%LPC*%D11*X4500000Y1500000D03*\n") < 1e-6);
+  CHECK(difference(block + "D20*X5000000Y1000000D03*\n",
+                   plain + "D10*X6000000Y1500000D03*%LPC*%D11*X5500000Y1500000D03*\n") < 1e-6);
+  CHECK(difference(block + "%LR90*%D20*X5000000Y1000000D03*\n",
+                   plain + "D12*X4500000Y2000000D03*%LPC*%D11*X4500000Y1500000D03*\n") < 1e-6);
+  CHECK(difference(block + "%LMX*%D20*X5000000Y1000000D03*\n",
+                   plain + "D10*X4000000Y1500000D03*%LPC*%D11*X4500000Y1500000D03*\n") < 1e-6);
   // A clear flash of a block turns all polarities in it.
   CHECK(difference("%ADD30R,9X9*%D30*X5000000Y1000000D03*" + block + "%LPC*%D20*X5000000Y1000000D03*\n",
-                   "%ADD30R,9X9*%D30*X5000000Y1000000D03*" + plain + "%LPC*%D10*X6000000Y1500000D03*%LPD*%D11*X5500000Y1500000D03*\n") < 1e-6);
+                   "%ADD30R,9X9*%D30*X5000000Y1000000D03*" + plain +
+                       "%LPC*%D10*X6000000Y1500000D03*%LPD*%D11*X5500000Y1500000D03*\n") < 1e-6);
   // A block in a block.
-  CHECK(difference(block + "%ABD21*%D20*X0Y0D03*X0Y3000000D03*%AB*%D21*X1000000Y0D03*\n",
-                   plain + "D10*X2000000Y500000D03*X2000000Y3500000D03*%LPC*%D11*X1500000Y500000D03*X1500000Y3500000D03*\n") < 1e-6);
+  CHECK(difference(
+            block + "%ABD21*%D20*X0Y0D03*X0Y3000000D03*%AB*%D21*X1000000Y0D03*\n",
+            plain + "D10*X2000000Y500000D03*X2000000Y3500000D03*%LPC*%D11*X1500000Y500000D03*X1500000Y3500000D03*\n") <
+        1e-6);
 }
 
-TEST_CASE("step and repeat paints block after block, Y first, so that clear in a later copy cuts an earlier one (4.12)") {
-  // A 2 x 2 square and a clear disc at its right edge, repeated 1.5 to the right: the first copy's square covers nothing of the second.
-  CHECK(difference("%ADD10R,2X2*%%ADD11C,1*%%SRX2Y1I1.5J0*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%%SR*%\n",
-                   "%ADD10R,2X2*%%ADD11C,1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%D10*X1500000Y0D03*%LPC*%D11*X1500000Y0D03*\n") < 1e-6);
+TEST_CASE(
+    "step and repeat paints block after block, Y first, so that clear in a later copy cuts an earlier one (4.12)") {
+  // A 2 x 2 square and a clear disc at its right edge, repeated 1.5 to the right: the first copy's square covers
+  // nothing of the second.
+  CHECK(
+      difference(
+          "%ADD10R,2X2*%%ADD11C,1*%%SRX2Y1I1.5J0*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%%SR*%\n",
+          "%ADD10R,2X2*%%ADD11C,1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%D10*X1500000Y0D03*%LPC*%D11*X1500000Y0D03*\n") <
+      1e-6);
 }
 
 TEST_CASE("every macro primitive has its area, turned about the macro's origin (4.5.1)") {
-  auto macro = [](const std::string& body, const std::string& parameters = "") { return painted("%AMM*" + body + "*%%ADD10M" + parameters + "*%D10*X0Y0D03*\n"); };
+  auto macro = [](const std::string& body, const std::string& parameters = "") {
+    return painted("%AMM*" + body + "*%%ADD10M" + parameters + "*%D10*X0Y0D03*\n");
+  };
   CHECK(macro("1,1,2,3,0,45") == Approx(kPi).epsilon(2e-3));
   CHECK(macro("20,1,0.5,0,0,3,4,0") == Approx(2.5));
   CHECK(macro("2,1,0.5,0,0,3,4,0") == Approx(2.5));  // the old code of the same
@@ -212,7 +238,10 @@ TEST_CASE("quarter arcs of files that state no arc mode are quarter arcs (old pl
 
 TEST_CASE("attributes: escapes, several nets, user's own, deletion, regions from the dictionary (5)") {
   Diagnostics d;
-  const GerberFile f = read("%TA.AperFunction,Other,a\\u002cb*%%TAMine,7*%%ADD10C,1*%%TD*%%TO.N,A\\u0025B,C*%%TO.CVal,10k*%D10*X0Y0D03*%TD.N*%X0Y0D03*%TA.AperFunction,Conductor*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0Y0D01*G37*%TD*%X0Y0D03*\n", d);
+  const GerberFile f = read(
+      "%TA.AperFunction,Other,a\\u002cb*%%TAMine,7*%%ADD10C,1*%%TD*%%TO.N,A\\u0025B,C*%%TO.CVal,10k*%D10*X0Y0D03*%TD.N*"
+      "%X0Y0D03*%TA.AperFunction,Conductor*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0Y0D01*G37*%TD*%X0Y0D03*\n",
+      d);
   const auto& a = f.attributes[f.objects.at(0).attributes];
   CHECK(a.aper_function == "Other,a,b");
   CHECK(a.net == "A%B");
@@ -229,7 +258,11 @@ TEST_CASE("attributes: escapes, several nets, user's own, deletion, regions from
 
 TEST_CASE("a component layer is a placement with heights (6, component information)") {
   Diagnostics d;
-  const Placement p = read_placement("%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Component,L4,Bot*%\n%TA.AperFunction,ComponentMain*%%ADD10C,0.3*%%TD*%\n%TO.C,U1*%%TO.CRot,-90*%%TO.CVal,MCU*%%TO.CHgt,1.25*%D10*X10000000Y-5000000D03*%TD*%\n%TA.AperFunction,ComponentOutline,Body*%%ADD11C,0.1*%%TD*%%TO.C,U1*%D11*X0Y0D02*X1000000D01*\nM02*\n", "c.gbr", d);
+  const Placement p = read_placement(
+      "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Component,L4,Bot*%\n%TA.AperFunction,ComponentMain*%%ADD10C,0.3*%%TD*%"
+      "\n%TO.C,U1*%%TO.CRot,-90*%%TO.CVal,MCU*%%TO.CHgt,1.25*%D10*X10000000Y-5000000D03*%TD*%\n%TA.AperFunction,"
+      "ComponentOutline,Body*%%ADD11C,0.1*%%TD*%%TO.C,U1*%D11*X0Y0D02*X1000000D01*\nM02*\n",
+      "c.gbr", d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(p.rows.size() == 1);
   CHECK(p.rows[0].component == "U1");
@@ -249,12 +282,14 @@ TEST_CASE("hostile files end in an error: tangled contours, far coordinates, nes
     CHECK(std::any_of(d.all().begin(), d.all().end(), [&](const Finding& f) { return f.code == code; }));
   };
   std::string star = "G36*X0Y0D02*G01*";
-  for (int i = 1; i < 3001; ++i) star += "X" + std::to_string(i * 7919 % 3001 * 1000) + "Y" + std::to_string(i * 104729 % 3001 * 1000) + "D01*";
+  for (int i = 1; i < 3001; ++i)
+    star += "X" + std::to_string(i * 7919 % 3001 * 1000) + "Y" + std::to_string(i * 104729 % 3001 * 1000) + "D01*";
   refused(star + "X0Y0D01*G37*", "gerber-tangled-region");
   refused("%ADD10C,1*%D10*X99999999999999Y0D03*", "gerber-far-coordinate");
   refused("%ADD10C,1*%D10*X77777777777777777777777777Y0D03*", "gerber-bad-number");  // found by fuzzing
   std::string nest = "%ADD10C,1*%%ABD11*%D10*X0Y0D03*X1Y1D03*%AB*%";
-  for (int i = 12; i < 40; ++i) nest += "%ABD" + std::to_string(i) + "*%D" + std::to_string(i - 1) + "*X0Y0D03*X1Y1D03*%AB*%";
+  for (int i = 12; i < 40; ++i)
+    nest += "%ABD" + std::to_string(i) + "*%D" + std::to_string(i - 1) + "*X0Y0D03*X1Y1D03*%AB*%";
   refused(nest, "gerber-too-large");
   std::string deep = "%ADD10C,1*%";
   for (int i = 11; i < 30; ++i) deep += "%ABD" + std::to_string(i) + "*%";
@@ -273,18 +308,24 @@ TEST_CASE("incremental coordinates by G91 count from the last point (7, deprecat
 TEST_CASE("a quarter arc that rounding takes past 90 degrees keeps its centre (7, single quadrant)") {
   Diagnostics d;
   // From (0, 0) counter-clockwise about (-0.062, 0) inch to (-0.063, 0.063): one count beyond the quarter.
-  const GerberFile f = read_gerber("%FSLAX23Y23*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nG74*\nX0Y0D02*\nG03X-63Y63I62J0D01*\nM02*\n", "t", d);
+  const GerberFile f =
+      read_gerber("%FSLAX23Y23*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nG74*\nX0Y0D02*\nG03X-63Y63I62J0D01*\nM02*\n", "t", d);
   CHECK(f.centres.at(0).x == Approx(-0.062 * 25.4));
 }
 
-TEST_CASE("a round pen along an arc covers its sector and a disc at either end, also where the pen covers the centre (4.7)") {
+TEST_CASE(
+    "a round pen along an arc covers its sector and a disc at either end, also where the pen covers the centre (4.7)") {
   // Quarter circle of radius 2, pen 1: quarter of the ring between 1.5 and 2.5, and two half discs.
-  CHECK(painted("%ADD10C,1*%D10*G75*X2000000Y0D02*G03*X0Y2000000I-2000000J0D01*\n") == Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));
-  CHECK(painted("%ADD10C,1*%D10*G75*X0Y2000000D02*G02*X2000000Y0I0J-2000000D01*\n") == Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));
+  CHECK(painted("%ADD10C,1*%D10*G75*X2000000Y0D02*G03*X0Y2000000I-2000000J0D01*\n") ==
+        Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));
+  CHECK(painted("%ADD10C,1*%D10*G75*X0Y2000000D02*G02*X2000000Y0I0J-2000000D01*\n") ==
+        Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));
   // Full circle of radius 0.3 by a pen of 1: a disc of radius 0.8.
   CHECK(painted("%ADD10C,1*%D10*G75*X300000Y0D02*G03*X300000Y0I-300000J0D01*\n") == Approx(kPi * 0.64).epsilon(2e-3));
   // Half circle of radius 0.3 by a pen of 1, against many discs along it.
   std::string discs = "%ADD10C,1*%D10*";
-  for (int i = 0; i <= 400; ++i) discs += "X" + std::to_string(std::lround(300'000 * std::cos(kPi * i / 400))) + "Y" + std::to_string(std::lround(300'000 * std::sin(kPi * i / 400))) + "D03*";
+  for (int i = 0; i <= 400; ++i)
+    discs += "X" + std::to_string(std::lround(300'000 * std::cos(kPi * i / 400))) + "Y" +
+             std::to_string(std::lround(300'000 * std::sin(kPi * i / 400))) + "D03*";
   CHECK(difference("%ADD10C,1*%D10*G75*X300000Y0D02*G03*X-300000Y0I-300000J0D01*\n", discs + "\n") < 2e-3);
 }

@@ -3,30 +3,43 @@
 #include <catch2/catch.hpp>
 #include <map>
 
+#include "../real_boards.h"
 #include "teasel/formats/bodies.h"
 #include "teasel/formats/netlist.h"
-#include "../real_boards.h"
 
 using namespace teasel;
 using namespace teasel::formats;
 
 namespace {
 constexpr double kPi = 3.14159265358979323846;
-std::string board(const std::string& sections, const std::string& unit = "MM") { return ".HEADER\nBOARD_FILE 3.0 \"a writer\" 2020/01/01.00:00:00 1\nboard " + unit + "\n.END_HEADER\n" + sections; }
-std::string outline(const std::string& loops) { return ".BOARD_OUTLINE ECAD\n1.6\n" + loops + ".END_BOARD_OUTLINE\n"; }
-const std::string kLibrary = ".HEADER\nLIBRARY_FILE 3.0 \"a writer\" 2020/01/01.00:00:00 1\n.END_HEADER\n.ELECTRICAL\nBOX \"PART A\" THOU 100\n1 0 0 0\n1 0 100 0\n1 200 100 0\n1 200 0 0\n1 0 0 0\n.END_ELECTRICAL\n";
-Mechanics read(const std::string& text, Diagnostics& d, const std::string& library = "") { return read_idf(text, "b.emn", library, "b.emp", d); }
+std::string board(const std::string& sections, const std::string& unit = "MM") {
+  return ".HEADER\nBOARD_FILE 3.0 \"a writer\" 2020/01/01.00:00:00 1\nboard " + unit + "\n.END_HEADER\n" + sections;
+}
+std::string outline(const std::string& loops) {
+  return ".BOARD_OUTLINE ECAD\n1.6\n" + loops + ".END_BOARD_OUTLINE\n";
+}
+const std::string kLibrary =
+    ".HEADER\nLIBRARY_FILE 3.0 \"a writer\" 2020/01/01.00:00:00 1\n.END_HEADER\n.ELECTRICAL\nBOX \"PART A\" THOU "
+    "100\n1 0 0 0\n1 0 100 0\n1 200 100 0\n1 200 0 0\n1 0 0 0\n.END_ELECTRICAL\n";
+Mechanics read(const std::string& text, Diagnostics& d, const std::string& library = "") {
+  return read_idf(text, "b.emn", library, "b.emp", d);
+}
 }  // namespace
 
 TEST_CASE("loops of lines, arcs and circles enclose what geometry says") {
-  struct Form { std::string loops; double area; };
+  struct Form {
+    std::string loops;
+    double area;
+  };
   for (const Form& f : {Form{"0 0 0 0\n0 10 0 0\n0 10 10 0\n0 0 10 0\n0 0 0 0\n", 100},
                         // A half circle bulging outward on the right, then one cut inward.
-                        Form{"0 0 0 0\n0 10 0 0\n0 10 10 180\n0 0 10 0\n0 0 0 0\n", 100 + kPi * 12.5}, Form{"0 0 0 0\n0 10 0 0\n0 10 10 -180\n0 0 10 0\n0 0 0 0\n", 100 - kPi * 12.5},
+                        Form{"0 0 0 0\n0 10 0 0\n0 10 10 180\n0 0 10 0\n0 0 0 0\n", 100 + kPi * 12.5},
+                        Form{"0 0 0 0\n0 10 0 0\n0 10 10 -180\n0 0 10 0\n0 0 0 0\n", 100 - kPi * 12.5},
                         // Three quarters of a circle of radius r on a chord of r times root 2, away from the centre.
                         Form{"0 0 0 0\n0 10 0 0\n0 10 10 270\n0 0 10 0\n0 0 0 0\n", 100 + 0.75 * kPi * 50 + 25},
                         // 360: the point before is the centre.
-                        Form{"0 0 0 0\n0 3 0 360\n", kPi * 9}, Form{"0 0 0 0\n0 10 0 0\n0 10 10 0\n0 0 10 0\n0 0 0 0\n1 5 5 0\n1 7 5 360\n", 100 - kPi * 4}}) {
+                        Form{"0 0 0 0\n0 3 0 360\n", kPi * 9},
+                        Form{"0 0 0 0\n0 10 0 0\n0 10 10 0\n0 0 10 0\n0 0 0 0\n1 5 5 0\n1 7 5 360\n", 100 - kPi * 4}}) {
     Diagnostics d;
     const Mechanics m = read(board(outline(f.loops)), d);
     INFO(f.loops);
@@ -37,10 +50,15 @@ TEST_CASE("loops of lines, arcs and circles enclose what geometry says") {
   }
 }
 
-TEST_CASE("a bottom part is turned as seen from its side, then mirrored, then moved; library entries keep their own unit") {
-  const std::string placement = ".PLACEMENT\nbox \"part a\" U1\n30 40 0.2 90 BOTTOM PLACED\nBOX \"PART A\" U2\n0 0 0 90 TOP MCAD\nBOX \"PART A\" U3\n0 0 0 0 TOP UNPLACED\nOTHER \"PART B\" U4\n1 1 0 0 TOP PLACED\nBOX \"PART A\" NOREFDES\n5 5 0 0 TOP PLACED\nBOX \"PART A\" U?\n6 6 0 0 TOP PLACED\nBOX \"PART A\" U?\n7 6 0 0 TOP PLACED\n.END_PLACEMENT\n";
+TEST_CASE(
+    "a bottom part is turned as seen from its side, then mirrored, then moved; library entries keep their own unit") {
+  const std::string placement =
+      ".PLACEMENT\nbox \"part a\" U1\n30 40 0.2 90 BOTTOM PLACED\nBOX \"PART A\" U2\n0 0 0 90 TOP MCAD\nBOX \"PART A\" "
+      "U3\n0 0 0 0 TOP UNPLACED\nOTHER \"PART B\" U4\n1 1 0 0 TOP PLACED\nBOX \"PART A\" NOREFDES\n5 5 0 0 TOP "
+      "PLACED\nBOX \"PART A\" U?\n6 6 0 0 TOP PLACED\nBOX \"PART A\" U?\n7 6 0 0 TOP PLACED\n.END_PLACEMENT\n";
   Diagnostics d;
-  const Mechanics m = read(board(outline("0 0 0 0\n0 99 0 0\n0 99 99 0\n0 0 99 0\n0 0 0 0\n") + placement), d, kLibrary);
+  const Mechanics m =
+      read(board(outline("0 0 0 0\n0 99 0 0\n0 99 99 0\n0 0 99 0\n0 0 0 0\n") + placement), d, kLibrary);
   REQUIRE_FALSE(d.failed());
   REQUIRE(m.bodies.size() == 6);  // U3 has no place
   // 5.08 x 2.54 mm: turned by 90 it spans x -2.54..0, y 0..5.08; mirrored x 0..2.54.
@@ -59,9 +77,14 @@ TEST_CASE("a bottom part is turned as seen from its side, then mirrored, then mo
 
 TEST_CASE("holes, keep-outs and other outlines are read with units, sides and heights") {
   Diagnostics d;
-  const Mechanics m = read(board(outline("0 0 0 0\n0 1000 0 0\n0 1000 1000 0\n0 0 1000 0\n0 0 0 0\n") +
-                                     ".DRILLED_HOLES\n125 100 100 NPTH BOARD MTG ECAD\n20 500 500 PTH U1 PIN ECAD\n.END_DRILLED_HOLES\n"
-                                     ".PLACE_KEEPOUT MCAD\nBOTTOM 80\n0 0 0 0\n0 100 0 360\n.END_PLACE_KEEPOUT\n# a comment\n.VIA_KEEPOUT ECAD\n0 0 0 0\n0 100 0 360\n.END_VIA_KEEPOUT\n.OTHER_OUTLINE MCAD\nSINK 200 TOP\n0 0 0 0\n0 100 0 0\n0 100 100 0\n0 0 100 0\n0 0 0 0\n.END_OTHER_OUTLINE\n", "THOU"), d);
+  const Mechanics m =
+      read(board(outline("0 0 0 0\n0 1000 0 0\n0 1000 1000 0\n0 0 1000 0\n0 0 0 0\n") +
+                     ".DRILLED_HOLES\n125 100 100 NPTH BOARD MTG ECAD\n20 500 500 PTH U1 PIN ECAD\n.END_DRILLED_HOLES\n"
+                     ".PLACE_KEEPOUT MCAD\nBOTTOM 80\n0 0 0 0\n0 100 0 360\n.END_PLACE_KEEPOUT\n# a "
+                     "comment\n.VIA_KEEPOUT ECAD\n0 0 0 0\n0 100 0 360\n.END_VIA_KEEPOUT\n.OTHER_OUTLINE MCAD\nSINK "
+                     "200 TOP\n0 0 0 0\n0 100 0 0\n0 100 100 0\n0 0 100 0\n0 0 0 0\n.END_OTHER_OUTLINE\n",
+                 "THOU"),
+           d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(m.holes.size() == 2);
   CHECK(m.holes[0].diameter == Approx(3.175));
@@ -77,11 +100,19 @@ TEST_CASE("holes, keep-outs and other outlines are read with units, sides and he
 }
 
 TEST_CASE("faults of an IDF file are named with their line") {
-  struct Fault { std::string text, code; std::uint32_t line; };
-  for (const Fault& f : {Fault{".HEADER\nBOARD_FILE 2.0 x y 1\nb MM\n.END_HEADER\n", "idf-version", 2}, Fault{".HEADER\nPANEL_FILE 3.0 x y 1\nb MM\n.END_HEADER\n", "idf-panel", 1},
-                         Fault{".HEADER\nBOARD_FILE 3.0 x y 1\nb FEET\n.END_HEADER\n", "idf-units", 3}, Fault{board(outline("0 0 0 0\n0 1 0 0\n0 1 1 0\n")), "idf-loop", 7},
-                         Fault{board(outline("0 0 0 0\n0 one 0 0\n0 0 0 0\n")), "idf-bad-number", 8}, Fault{board(".PLACEMENT\nA B U1\n0 0 0 0 TOP PLACED\nA B U1\n0 0 0 0 TOP PLACED\n.END_PLACEMENT\n"), "idf-part-twice", 8},
-                         Fault{board(".PLACEMENT\nA B U1\n"), "idf-section", 6}}) {
+  struct Fault {
+    std::string text, code;
+    std::uint32_t line;
+  };
+  for (const Fault& f :
+       {Fault{".HEADER\nBOARD_FILE 2.0 x y 1\nb MM\n.END_HEADER\n", "idf-version", 2},
+        Fault{".HEADER\nPANEL_FILE 3.0 x y 1\nb MM\n.END_HEADER\n", "idf-panel", 1},
+        Fault{".HEADER\nBOARD_FILE 3.0 x y 1\nb FEET\n.END_HEADER\n", "idf-units", 3},
+        Fault{board(outline("0 0 0 0\n0 1 0 0\n0 1 1 0\n")), "idf-loop", 7},
+        Fault{board(outline("0 0 0 0\n0 one 0 0\n0 0 0 0\n")), "idf-bad-number", 8},
+        Fault{board(".PLACEMENT\nA B U1\n0 0 0 0 TOP PLACED\nA B U1\n0 0 0 0 TOP PLACED\n.END_PLACEMENT\n"),
+              "idf-part-twice", 8},
+        Fault{board(".PLACEMENT\nA B U1\n"), "idf-section", 6}}) {
     Diagnostics d;
     (void)read(f.text, d);
     INFO(f.code);
@@ -98,7 +129,8 @@ TEST_CASE("bodies of a real IDF pair stand about the pads of its netlist, on bot
     return;
   }
   Diagnostics d;
-  const Mechanics m = read_idf(test::bytes_of(root / "oc-power-unit/Power_Source_Board_20180717.emn"), "emn", test::bytes_of(root / "oc-power-unit/Power_Source_Board_20180717.emp"), "emp", d);
+  const Mechanics m = read_idf(test::bytes_of(root / "oc-power-unit/Power_Source_Board_20180717.emn"), "emn",
+                               test::bytes_of(root / "oc-power-unit/Power_Source_Board_20180717.emp"), "emp", d);
   const Netlist n = read_netlist(test::bytes_of(root / "oc-power-unit/IPC NETLIST.IPC"), "ipc", std::nullopt, d);
   REQUIRE_FALSE(d.failed());
   std::map<std::string, std::vector<Point>> pads;
@@ -110,7 +142,8 @@ TEST_CASE("bodies of a real IDF pair stand about the pads of its netlist, on bot
     if (it == pads.end() || it->second.size() < 3 || b.outline.empty()) continue;
     ++parts[b.side];
     // Real pads reach beyond real bodies by a millimetre at most; a part turned the wrong way leaves some far outside.
-    about[b.side] += std::all_of(it->second.begin(), it->second.end(), [&](Point p) { return distance_to_area(b.outline, p) < 1.0; });
+    about[b.side] += std::all_of(it->second.begin(), it->second.end(),
+                                 [&](Point p) { return distance_to_area(b.outline, p) < 1.0; });
   }
   INFO(parts[0] << " " << about[0] << " " << parts[1] << " " << about[1]);
   for (int side = 0; side < 2; ++side) {

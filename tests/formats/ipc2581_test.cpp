@@ -11,23 +11,33 @@ namespace {
 constexpr double kPi = 3.14159265358979323846;
 
 /// A board of two copper layers in millimetres; `dictionary` and `step` go into their places.
-std::string board(const std::string& dictionary, const std::string& step, const std::string& more = "", const std::string& units = "MILLIMETER") {
-  return "<?xml version=\"1.0\"?>\n<IPC-2581 revision=\"C\" xmlns=\"http://webstds.ipc.org/2581\"><Content roleRef=\"o\"><FunctionMode mode=\"USERDEF\"/><StepRef name=\"b\"/>" + dictionary +
-         "</Content>" + more + "<Ecad name=\"d\"><CadHeader units=\"" + units + "\"/><CadData>"
-         "<Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\" polarity=\"POSITIVE\"/><Layer name=\"B\" layerFunction=\"SIGNAL\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>"
-         "<Layer name=\"D\" layerFunction=\"DRILL\" side=\"ALL\" polarity=\"POSITIVE\"><Span fromLayer=\"T\" toLayer=\"B\"/></Layer>"
-         "<Step name=\"b\"><Datum x=\"0\" y=\"0\"/>" + step + "</Step></CadData></Ecad></IPC-2581>";
+std::string board(const std::string& dictionary, const std::string& step, const std::string& more = "",
+                  const std::string& units = "MILLIMETER") {
+  return "<?xml version=\"1.0\"?>\n<IPC-2581 revision=\"C\" xmlns=\"http://webstds.ipc.org/2581\"><Content "
+         "roleRef=\"o\"><FunctionMode mode=\"USERDEF\"/><StepRef name=\"b\"/>" +
+         dictionary + "</Content>" + more + "<Ecad name=\"d\"><CadHeader units=\"" + units +
+         "\"/><CadData>"
+         "<Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\" polarity=\"POSITIVE\"/><Layer name=\"B\" "
+         "layerFunction=\"SIGNAL\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>"
+         "<Layer name=\"D\" layerFunction=\"DRILL\" side=\"ALL\" polarity=\"POSITIVE\"><Span fromLayer=\"T\" "
+         "toLayer=\"B\"/></Layer>"
+         "<Step name=\"b\"><Datum x=\"0\" y=\"0\"/>" +
+         step + "</Step></CadData></Ecad></IPC-2581>";
 }
-std::string pad(const std::string& at, const std::string& shape, const std::string& set = "net=\"N\"", const std::string& more = "") {
+std::string pad(const std::string& at, const std::string& shape, const std::string& set = "net=\"N\"",
+                const std::string& more = "") {
   return "<Set " + set + "><Pad>" + more + "<Location " + at + "/>" + shape + "</Pad></Set>";
 }
 const std::string kDot = "<Circle diameter=\"1\"/>";
 
-CadBoard read(const std::string& text, Diagnostics& d, Ipc2581Choice choice = {}) { return read_ipc2581(text, "f.xml", choice, d); }
+CadBoard read(const std::string& text, Diagnostics& d, Ipc2581Choice choice = {}) {
+  return read_ipc2581(text, "f.xml", choice, d);
+}
 /// Area painted by one pad of this shape.
 double painted(const std::string& shape, const std::string& dictionary = "") {
   Diagnostics d;
-  const CadBoard b = read(board(dictionary, "<LayerFeature layerRef=\"T\">" + pad("x=\"5\" y=\"5\"", shape) + "</LayerFeature>"), d);
+  const CadBoard b =
+      read(board(dictionary, "<LayerFeature layerRef=\"T\">" + pad("x=\"5\" y=\"5\"", shape) + "</LayerFeature>"), d);
   INFO(shape);
   for (const auto& f : d.all()) INFO(to_string(f));
   REQUIRE_FALSE(d.failed());
@@ -40,8 +50,10 @@ double painted(const std::string& shape, const std::string& dictionary = "") {
 TEST_CASE("standard primitives cover what plane geometry says (closed forms)") {
   CHECK(painted("<Circle diameter=\"2\"/>") == Approx(kPi).epsilon(2e-3));
   CHECK(painted("<RectCenter width=\"2\" height=\"3\"/>") == Approx(6));
-  CHECK(painted("<RectRound width=\"2\" height=\"3\" radius=\"0.5\" upperRight=\"true\" upperLeft=\"true\" lowerLeft=\"true\" lowerRight=\"true\"/>") == Approx(6 - (4 - kPi) * 0.25).epsilon(1e-3));
-  CHECK(painted("<RectRound width=\"2\" height=\"3\" radius=\"0.5\" upperRight=\"true\" upperLeft=\"false\" lowerLeft=\"false\" lowerRight=\"false\"/>") == Approx(6 - (4 - kPi) * 0.0625).epsilon(1e-3));
+  CHECK(painted("<RectRound width=\"2\" height=\"3\" radius=\"0.5\" upperRight=\"true\" upperLeft=\"true\" "
+                "lowerLeft=\"true\" lowerRight=\"true\"/>") == Approx(6 - (4 - kPi) * 0.25).epsilon(1e-3));
+  CHECK(painted("<RectRound width=\"2\" height=\"3\" radius=\"0.5\" upperRight=\"true\" upperLeft=\"false\" "
+                "lowerLeft=\"false\" lowerRight=\"false\"/>") == Approx(6 - (4 - kPi) * 0.0625).epsilon(1e-3));
   CHECK(painted("<RectCham width=\"2\" height=\"3\" chamfer=\"0.5\"/>") == Approx(6 - 4 * 0.125));
   CHECK(painted("<RectCorner lowerLeftX=\"-1\" lowerLeftY=\"-1\" upperRightX=\"2\" upperRightY=\"1\"/>") == Approx(6));
   CHECK(painted("<Oval width=\"4\" height=\"2\"/>") == Approx(4 + kPi).epsilon(2e-3));
@@ -53,34 +65,60 @@ TEST_CASE("standard primitives cover what plane geometry says (closed forms)") {
   CHECK(painted("<Donut shape=\"ROUND\" outerDiameter=\"4\" innerDiameter=\"2\"/>") == Approx(3 * kPi).epsilon(2e-3));
   CHECK(painted("<Donut shape=\"SQUARE\" outerDiameter=\"4\" innerDiameter=\"2\"/>") == Approx(12));
   CHECK(painted("<Butterfly shape=\"SQUARE\" side=\"2\"/>") == Approx(2));
-  CHECK(painted("<Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"4\" y=\"0\"/><PolyStepSegment x=\"4\" y=\"4\"/><PolyStepSegment x=\"0\" y=\"4\"/></Polygon><Cutout><PolyBegin x=\"1\" y=\"1\"/><PolyStepSegment x=\"2\" y=\"1\"/><PolyStepSegment x=\"2\" y=\"2\"/><PolyStepSegment x=\"1\" y=\"2\"/></Cutout></Contour>") == Approx(15));
+  CHECK(
+      painted(
+          "<Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"4\" y=\"0\"/><PolyStepSegment x=\"4\" "
+          "y=\"4\"/><PolyStepSegment x=\"0\" y=\"4\"/></Polygon><Cutout><PolyBegin x=\"1\" y=\"1\"/><PolyStepSegment "
+          "x=\"2\" y=\"1\"/><PolyStepSegment x=\"2\" y=\"2\"/><PolyStepSegment x=\"1\" y=\"2\"/></Cutout></Contour>") ==
+      Approx(15));
 }
 
 TEST_CASE("each dictionary is read in its own unit (schema: units on CadHeader and on every dictionary)") {
-  const std::string dictionary = "<DictionaryStandard units=\"INCH\"><EntryStandard id=\"P\"><Circle diameter=\"0.1\"/></EntryStandard></DictionaryStandard>";
+  const std::string dictionary =
+      "<DictionaryStandard units=\"INCH\"><EntryStandard id=\"P\"><Circle "
+      "diameter=\"0.1\"/></EntryStandard></DictionaryStandard>";
   CHECK(painted("<StandardPrimitiveRef id=\"P\"/>", dictionary) == Approx(kPi * 1.27 * 1.27).epsilon(2e-3));
 }
 
 TEST_CASE("planes lose their cutouts, also where these overlap, and later negative sets clear them") {
-  const std::string square = "<PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"10\" y=\"0\"/><PolyStepSegment x=\"10\" y=\"10\"/><PolyStepSegment x=\"0\" y=\"10\"/>";
-  const auto hole = [](double x, double y) { return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + 2) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + 2) + "\" y=\"" + std::to_string(y + 2) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y + 2) + "\"/></Cutout>"; };
+  const std::string square =
+      "<PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"10\" y=\"0\"/><PolyStepSegment x=\"10\" "
+      "y=\"10\"/><PolyStepSegment x=\"0\" y=\"10\"/>";
+  const auto hole = [](double x, double y) {
+    return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" +
+           std::to_string(x + 2) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + 2) +
+           "\" y=\"" + std::to_string(y + 2) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" +
+           std::to_string(y + 2) + "\"/></Cutout>";
+  };
   Diagnostics d;
-  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" y=\"0\"/><Contour><Polygon>" + square + "</Polygon>" + hole(1, 1) + hole(2, 2) + hole(6, 6) + "</Contour></Features></Set>"
-                                "<Set net=\"G\" polarity=\"NEGATIVE\"><Pad><Location x=\"8\" y=\"2\"/><RectCenter width=\"1\" height=\"1\"/></Pad></Set></LayerFeature>"), d);
+  const CadBoard b = read(
+      board("", "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" y=\"0\"/><Contour><Polygon>" +
+                    square + "</Polygon>" + hole(1, 1) + hole(2, 2) + hole(6, 6) +
+                    "</Contour></Features></Set>"
+                    "<Set net=\"G\" polarity=\"NEGATIVE\"><Pad><Location x=\"8\" y=\"2\"/><RectCenter width=\"1\" "
+                    "height=\"1\"/></Pad></Set></LayerFeature>"),
+      d);
   REQUIRE_FALSE(d.failed());
   const GerberFile& f = b.layers[0].image;
   double sum = 0;
   std::size_t clears = 0;
   for (const auto& o : f.objects) {
-    if (o.dark) sum += area(area_of(f, o));
-    else ++clears;
+    if (o.dark)
+      sum += area(area_of(f, o));
+    else
+      ++clears;
   }
   CHECK(sum == Approx(100 - 7 - 4));
   CHECK(clears == 1);
   CHECK_FALSE(f.objects.back().dark);
-  for (const auto& [p, copper] : {std::pair{Point{0.5, 0.5}, true}, {Point{2.5, 2.5}, false}, {Point{1.5, 1.5}, false}, {Point{7, 7}, false}, {Point{5, 5}, true}}) {
+  for (const auto& [p, copper] : {std::pair{Point{0.5, 0.5}, true},
+                                  {Point{2.5, 2.5}, false},
+                                  {Point{1.5, 1.5}, false},
+                                  {Point{7, 7}, false},
+                                  {Point{5, 5}, true}}) {
     INFO(p.x);
-    CHECK(std::any_of(f.objects.begin(), f.objects.end(), [&, at = p](const auto& o) { return o.dark && covers(f, o, at); }) == copper);
+    CHECK(std::any_of(f.objects.begin(), f.objects.end(),
+                      [&, at = p](const auto& o) { return o.dark && covers(f, o, at); }) == copper);
   }
   CHECK(b.netlist.records.empty());  // a clearance is no land
 }
@@ -88,10 +126,16 @@ TEST_CASE("planes lose their cutouts, also where these overlap, and later negati
 namespace {
 /// One bottom part of two pins, turned by 90 degrees and mirrored, about (10, 20); its pads where `at` says.
 std::string bottom_part(const std::string& at_1, const std::string& at_2) {
-  return "<Package name=\"P\" type=\"OTHER\" height=\"2.5\"><Outline><Polygon><PolyBegin x=\"-2\" y=\"-1\"/><PolyStepSegment x=\"2\" y=\"-1\"/><PolyStepSegment x=\"2\" y=\"1\"/><PolyStepSegment x=\"-2\" y=\"1\"/></Polygon></Outline>"
-         "<Pin number=\"1\" type=\"SURFACE\"><Location x=\"1\" y=\"0.5\"/></Pin><Pin number=\"2\" type=\"SURFACE\"><Location x=\"-1\" y=\"-0.25\"/></Pin></Package>"
-         "<Component refDes=\"U1\" packageRef=\"P\" layerRef=\"B\" mountType=\"SMT\"><Xform rotation=\"90\" mirror=\"true\"/><Location x=\"10\" y=\"20\"/></Component>"
-         "<LayerFeature layerRef=\"B\">" + pad(at_1, kDot + "<PinRef componentRef=\"U1\" pin=\"1\"/>") + pad(at_2, kDot + "<PinRef componentRef=\"U1\" pin=\"2\"/>", "net=\"M\"") + "</LayerFeature>";
+  return "<Package name=\"P\" type=\"OTHER\" height=\"2.5\"><Outline><Polygon><PolyBegin x=\"-2\" "
+         "y=\"-1\"/><PolyStepSegment x=\"2\" y=\"-1\"/><PolyStepSegment x=\"2\" y=\"1\"/><PolyStepSegment x=\"-2\" "
+         "y=\"1\"/></Polygon></Outline>"
+         "<Pin number=\"1\" type=\"SURFACE\"><Location x=\"1\" y=\"0.5\"/></Pin><Pin number=\"2\" "
+         "type=\"SURFACE\"><Location x=\"-1\" y=\"-0.25\"/></Pin></Package>"
+         "<Component refDes=\"U1\" packageRef=\"P\" layerRef=\"B\" mountType=\"SMT\"><Xform rotation=\"90\" "
+         "mirror=\"true\"/><Location x=\"10\" y=\"20\"/></Component>"
+         "<LayerFeature layerRef=\"B\">" +
+         pad(at_1, kDot + "<PinRef componentRef=\"U1\" pin=\"1\"/>") +
+         pad(at_2, kDot + "<PinRef componentRef=\"U1\" pin=\"2\"/>", "net=\"M\"") + "</LayerFeature>";
 }
 }  // namespace
 
@@ -126,15 +170,33 @@ TEST_CASE("a file that mirrors before it turns is recognised by its pins, and on
 
 TEST_CASE("lands, holes and nets become records: lead, via, via in a pad, bare pad, unplated hole") {
   const auto ref = [](const std::string& pin) { return "<PinRef componentRef=\"J1\" pin=\"" + pin + "\"/>"; };
-  const std::string package = "<Package name=\"P\" type=\"OTHER\"><Pin number=\"1\" type=\"THRU\"><Location x=\"0\" y=\"0\"/></Pin><Pin number=\"2\" type=\"SURFACE\"><Location x=\"5\" y=\"0\"/></Pin></Package>"
-                              "<Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component>";
+  const std::string package =
+      "<Package name=\"P\" type=\"OTHER\"><Pin number=\"1\" type=\"THRU\"><Location x=\"0\" y=\"0\"/></Pin><Pin "
+      "number=\"2\" type=\"SURFACE\"><Location x=\"5\" y=\"0\"/></Pin></Package>"
+      "<Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" "
+      "y=\"0\"/></Component>";
   Diagnostics d;
-  const CadBoard b = read(board("", package + "<LogicalNet name=\"A\"><PinRef componentRef=\"J1\" pin=\"1\"/></LogicalNet>"
-      "<LayerFeature layerRef=\"T\">" + pad("x=\"0\" y=\"0\"", "<Circle diameter=\"1.6\"/>" + ref("1"), "net=\"A\"") + pad("x=\"5\" y=\"0\"", "<RectCenter width=\"2\" height=\"1\"/>" + ref("2"), "net=\"C\"") +
-      pad("x=\"9\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") + pad("x=\"12\" y=\"0\"", kDot, "net=\"D\" testPoint=\"true\"") + "</LayerFeature>"
-      "<LayerFeature layerRef=\"B\">" + pad("x=\"0\" y=\"0\"", "<Circle diameter=\"1.8\"/>" + ref("1"), "net=\"A\"") + pad("x=\"5\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") + pad("x=\"9\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") + "</LayerFeature>"
-      "<LayerFeature layerRef=\"D\"><Set net=\"A\"><Hole name=\"h\" diameter=\"0.9\" platingStatus=\"PLATED\" x=\"0\" y=\"0\"/></Set><Set net=\"C\"><Hole name=\"h\" diameter=\"0.3\" platingStatus=\"VIA\" x=\"5\" y=\"0\"/></Set>"
-      "<Set net=\"C\"><Hole name=\"h\" diameter=\"0.3\" platingStatus=\"VIA\" x=\"9\" y=\"0\"/></Set><Set><Hole name=\"h\" diameter=\"3.2\" platingStatus=\"NONPLATED\" x=\"20\" y=\"20\"/></Set></LayerFeature>"), d);
+  const CadBoard b =
+      read(board("", package +
+                         "<LogicalNet name=\"A\"><PinRef componentRef=\"J1\" pin=\"1\"/></LogicalNet>"
+                         "<LayerFeature layerRef=\"T\">" +
+                         pad("x=\"0\" y=\"0\"", "<Circle diameter=\"1.6\"/>" + ref("1"), "net=\"A\"") +
+                         pad("x=\"5\" y=\"0\"", "<RectCenter width=\"2\" height=\"1\"/>" + ref("2"), "net=\"C\"") +
+                         pad("x=\"9\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") +
+                         pad("x=\"12\" y=\"0\"", kDot, "net=\"D\" testPoint=\"true\"") +
+                         "</LayerFeature>"
+                         "<LayerFeature layerRef=\"B\">" +
+                         pad("x=\"0\" y=\"0\"", "<Circle diameter=\"1.8\"/>" + ref("1"), "net=\"A\"") +
+                         pad("x=\"5\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") +
+                         pad("x=\"9\" y=\"0\"", "<Circle diameter=\"0.6\"/>", "net=\"C\" padUsage=\"VIA\"") +
+                         "</LayerFeature>"
+                         "<LayerFeature layerRef=\"D\"><Set net=\"A\"><Hole name=\"h\" diameter=\"0.9\" "
+                         "platingStatus=\"PLATED\" x=\"0\" y=\"0\"/></Set><Set net=\"C\"><Hole name=\"h\" "
+                         "diameter=\"0.3\" platingStatus=\"VIA\" x=\"5\" y=\"0\"/></Set>"
+                         "<Set net=\"C\"><Hole name=\"h\" diameter=\"0.3\" platingStatus=\"VIA\" x=\"9\" "
+                         "y=\"0\"/></Set><Set><Hole name=\"h\" diameter=\"3.2\" platingStatus=\"NONPLATED\" x=\"20\" "
+                         "y=\"20\"/></Set></LayerFeature>"),
+           d);
   for (const auto& f : d.all()) INFO(to_string(f));
   REQUIRE_FALSE(d.failed());
   using Kind = NetlistRecord::Kind;
@@ -148,7 +210,8 @@ TEST_CASE("lands, holes and nets become records: lead, via, via in a pad, bare p
   CHECK(lead.kind == Kind::through);
   CHECK(*lead.hole == Approx(0.9));
   CHECK(lead.net == "A");
-  const auto low = std::find_if(b.netlist.records.begin(), b.netlist.records.end(), [](const auto& r) { return r.continuation && r.at.x < 1; });
+  const auto low = std::find_if(b.netlist.records.begin(), b.netlist.records.end(),
+                                [](const auto& r) { return r.continuation && r.at.x < 1; });
   REQUIRE(low != b.netlist.records.end());
   CHECK(*low->width == Approx(1.8));
   CHECK(low->access == 2);
@@ -168,8 +231,15 @@ TEST_CASE("lands, holes and nets become records: lead, via, via in a pad, bare p
 
 TEST_CASE("PhyNetPoint exposure and test marks reach the records (schema: COVERED_PRIMARY names the covered side)") {
   Diagnostics d;
-  const CadBoard b = read(board("", "<PhyNetGroup name=\"g\"><PhyNet name=\"N\"><PhyNetPoint x=\"1\" y=\"1\" layerRef=\"T\" netNode=\"END\" exposure=\"COVERED_SECONDARY\"/><PhyNetPoint x=\"2\" y=\"1\" layerRef=\"B\" netNode=\"END\" exposure=\"COVERED_PRIMARY\" test=\"true\"/></PhyNet></PhyNetGroup>"
-                                "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature><LayerFeature layerRef=\"B\">" + pad("x=\"2\" y=\"1\"", kDot) + "</LayerFeature>"), d);
+  const CadBoard b =
+      read(board("",
+                 "<PhyNetGroup name=\"g\"><PhyNet name=\"N\"><PhyNetPoint x=\"1\" y=\"1\" layerRef=\"T\" "
+                 "netNode=\"END\" exposure=\"COVERED_SECONDARY\"/><PhyNetPoint x=\"2\" y=\"1\" layerRef=\"B\" "
+                 "netNode=\"END\" exposure=\"COVERED_PRIMARY\" test=\"true\"/></PhyNet></PhyNetGroup>"
+                 "<LayerFeature layerRef=\"T\">" +
+                     pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature><LayerFeature layerRef=\"B\">" +
+                     pad("x=\"2\" y=\"1\"", kDot) + "</LayerFeature>"),
+           d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(b.exposure_stated);
   for (const auto& r : b.netlist.records) {
@@ -180,8 +250,14 @@ TEST_CASE("PhyNetPoint exposure and test marks reach the records (schema: COVERE
 }
 
 TEST_CASE("bills of materials say what is fitted, one variant at a time") {
-  const std::string boms = "<Bom name=\"full\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"1\"><RefDes name=\"J1\" populate=\"true\"/></BomItem></Bom><Bom name=\"lean\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"0\"><RefDes name=\"J1\" populate=\"false\"/></BomItem></Bom>";
-  const std::string step = "<Package name=\"P\" type=\"OTHER\"/><Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>";
+  const std::string boms =
+      "<Bom name=\"full\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"1\"><RefDes name=\"J1\" "
+      "populate=\"true\"/></BomItem></Bom><Bom name=\"lean\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"0\"><RefDes "
+      "name=\"J1\" populate=\"false\"/></BomItem></Bom>";
+  const std::string step =
+      "<Package name=\"P\" type=\"OTHER\"/><Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" "
+      "mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" +
+      pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>";
   for (const auto& [variant, fitted] : {std::pair<std::string, bool>{"full", true}, {"lean", false}, {"", true}}) {
     Diagnostics d;
     const CadBoard b = read(board("", step, boms), d, {"", variant});
@@ -199,7 +275,11 @@ TEST_CASE("bills of materials say what is fitted, one variant at a time") {
 TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
   std::string text = board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
   const std::size_t at = text.find("</CadData>");
-  text.insert(at, "<Step name=\"panel\"><Datum x=\"0\" y=\"0\"/><Profile><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"120\" y=\"0\"/><PolyStepSegment x=\"120\" y=\"150\"/><PolyStepSegment x=\"0\" y=\"150\"/></Polygon></Profile><StepRepeat stepRef=\"b\" x=\"5\" y=\"5\" nx=\"2\" ny=\"3\" dx=\"50\" dy=\"40\" angle=\"90\" mirror=\"false\"/></Step>");
+  text.insert(at,
+              "<Step name=\"panel\"><Datum x=\"0\" y=\"0\"/><Profile><Polygon><PolyBegin x=\"0\" "
+              "y=\"0\"/><PolyStepSegment x=\"120\" y=\"0\"/><PolyStepSegment x=\"120\" y=\"150\"/><PolyStepSegment "
+              "x=\"0\" y=\"150\"/></Polygon></Profile><StepRepeat stepRef=\"b\" x=\"5\" y=\"5\" nx=\"2\" ny=\"3\" "
+              "dx=\"50\" dy=\"40\" angle=\"90\" mirror=\"false\"/></Step>");
   Diagnostics d;
   const CadBoard b = read(text, d);
   REQUIRE_FALSE(d.failed());
@@ -214,8 +294,11 @@ TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
 }
 
 TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
-  struct Fault { std::string text, code; };
-  const std::string good = board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
+  struct Fault {
+    std::string text, code;
+  };
+  const std::string good =
+      board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
   auto changed = [&](const std::string& from, const std::string& to) {
     std::string s = good;
     s.replace(s.find(from), from.size(), to);
@@ -230,11 +313,19 @@ TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
     bomb += "</UserSpecial></EntryUser>";
   }
   bomb += "<EntryUser id=\"u7\"><Circle diameter=\"1\"/></EntryUser></DictionaryUser>";
-  for (const Fault& f : {Fault{changed("<?xml version=\"1.0\"?>", "<?xml version=\"1.0\"?><!DOCTYPE x [<!ENTITY a \"aaaa\">]>"), "xml-document-type"},
-                         Fault{good.substr(0, good.size() / 2), "xml-malformed"}, Fault{changed("revision=\"C\"", "revision=\"A\""), "ipc2581-revision"},
-                         Fault{changed("units=\"MILLIMETER\"", "units=\"FURLONG\""), "ipc2581-units"}, Fault{changed(kDot, "<StandardPrimitiveRef id=\"gone\"/>"), "ipc2581-reference"},
-                         Fault{changed("x=\"1\"", "x=\"one\""), "ipc2581-bad-number"}, Fault{"<IPC-2581 revision=\"C\">" + deep, "xml-too-deep"},
-                         Fault{board(bomb, "<LayerFeature layerRef=\"T\"><Set><Features><Location x=\"0\" y=\"0\"/><UserPrimitiveRef id=\"u0\"/></Features></Set></LayerFeature>"), "ipc2581-too-deep"}}) {
+  for (const Fault& f :
+       {Fault{changed("<?xml version=\"1.0\"?>", "<?xml version=\"1.0\"?><!DOCTYPE x [<!ENTITY a \"aaaa\">]>"),
+              "xml-document-type"},
+        Fault{good.substr(0, good.size() / 2), "xml-malformed"},
+        Fault{changed("revision=\"C\"", "revision=\"A\""), "ipc2581-revision"},
+        Fault{changed("units=\"MILLIMETER\"", "units=\"FURLONG\""), "ipc2581-units"},
+        Fault{changed(kDot, "<StandardPrimitiveRef id=\"gone\"/>"), "ipc2581-reference"},
+        Fault{changed("x=\"1\"", "x=\"one\""), "ipc2581-bad-number"},
+        Fault{"<IPC-2581 revision=\"C\">" + deep, "xml-too-deep"},
+        Fault{board(bomb,
+                    "<LayerFeature layerRef=\"T\"><Set><Features><Location x=\"0\" y=\"0\"/><UserPrimitiveRef "
+                    "id=\"u0\"/></Features></Set></LayerFeature>"),
+              "ipc2581-too-deep"}}) {
     Diagnostics d;
     (void)read(f.text, d);
     INFO(f.code);
@@ -245,9 +336,14 @@ TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
 
 TEST_CASE("a component's side is that of its layer, whatever that layer is for and however many there are") {
   // One copper layer, at the bottom: its number is 1, and it is not the top.
-  std::string text = board("", "<Package name=\"P\" type=\"OTHER\"/><Component refDes=\"U1\" packageRef=\"P\" layerRef=\"B\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><Component refDes=\"U2\" packageRef=\"P\" layerRef=\"CB\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component>");
+  std::string text =
+      board("",
+            "<Package name=\"P\" type=\"OTHER\"/><Component refDes=\"U1\" packageRef=\"P\" layerRef=\"B\" "
+            "mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><Component refDes=\"U2\" packageRef=\"P\" "
+            "layerRef=\"CB\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component>");
   text.erase(text.find("<Layer name=\"T\""), text.find("<Layer name=\"B\"") - text.find("<Layer name=\"T\""));
-  text.insert(text.find("<Layer name=\"B\""), "<Layer name=\"CB\" layerFunction=\"COMPONENT_BOTTOM\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>");
+  text.insert(text.find("<Layer name=\"B\""),
+              "<Layer name=\"CB\" layerFunction=\"COMPONENT_BOTTOM\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>");
   text.replace(text.find("fromLayer=\"T\""), 13, "fromLayer=\"B\"");
   Diagnostics d;
   const CadBoard b = read(text, d);
@@ -261,8 +357,14 @@ TEST_CASE("a component's side is that of its layer, whatever that layer is for a
 
 TEST_CASE("a transform scales strokes and lands, turns lands, and is refused where it is no number") {
   Diagnostics d;
-  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\"><Set net=\"N\"><Features><Xform scale=\"4\"/><Location x=\"0\" y=\"0\"/><Line startX=\"0\" startY=\"0\" endX=\"1\" endY=\"0\"><LineDesc lineEnd=\"ROUND\" lineWidth=\"0.5\"/></Line></Features></Set>" +
-                                        pad("x=\"9\" y=\"9\"", "<RectCenter width=\"3\" height=\"1\"/>", "net=\"N\"", "<Xform rotation=\"30\" scale=\"2\" mirror=\"true\"/>") + "</LayerFeature>"), d);
+  const CadBoard b = read(board("",
+                                "<LayerFeature layerRef=\"T\"><Set net=\"N\"><Features><Xform scale=\"4\"/><Location "
+                                "x=\"0\" y=\"0\"/><Line startX=\"0\" startY=\"0\" endX=\"1\" endY=\"0\"><LineDesc "
+                                "lineEnd=\"ROUND\" lineWidth=\"0.5\"/></Line></Features></Set>" +
+                                    pad("x=\"9\" y=\"9\"", "<RectCenter width=\"3\" height=\"1\"/>", "net=\"N\"",
+                                        "<Xform rotation=\"30\" scale=\"2\" mirror=\"true\"/>") +
+                                    "</LayerFeature>"),
+                          d);
   REQUIRE_FALSE(d.failed());
   const Box stroke = box_of(b.layers[0].image, b.layers[0].image.objects[0]);
   CHECK(stroke.width() == Approx(4 + 2));
@@ -271,19 +373,33 @@ TEST_CASE("a transform scales strokes and lands, turns lands, and is refused whe
   CHECK(*land.width == Approx(6));
   CHECK(*land.height == Approx(2));
   CHECK(std::fmod(land.rotation + 360, 180) == Approx(150));  // 30 degrees, mirrored
-  for (const char* bad : {"rotation=\"90,0\"", "scale=\"0\"", "scale=\"1e300\"", "xOffset=\"1e300\"", "mirror=\"perhaps\""}) {
+  for (const char* bad :
+       {"rotation=\"90,0\"", "scale=\"0\"", "scale=\"1e300\"", "xOffset=\"1e300\"", "mirror=\"perhaps\""}) {
     Diagnostics wrong;
-    (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"N\"", std::string("<Xform ") + bad + "/>") + "</LayerFeature>"), wrong);
+    (void)read(board("", "<LayerFeature layerRef=\"T\">" +
+                             pad("x=\"1\" y=\"1\"", kDot, "net=\"N\"", std::string("<Xform ") + bad + "/>") +
+                             "</LayerFeature>"),
+               wrong);
     INFO(bad);
     CHECK(wrong.failed());
   }
 }
 
 TEST_CASE("pads take shape and part from where the schema lets them stand: a user primitive, their stack, their set") {
-  const std::string user = "<DictionaryUser units=\"MILLIMETER\"><EntryUser id=\"U\"><UserSpecial><RectCenter width=\"3\" height=\"2\"/></UserSpecial></EntryUser></DictionaryUser>";
+  const std::string user =
+      "<DictionaryUser units=\"MILLIMETER\"><EntryUser id=\"U\"><UserSpecial><RectCenter width=\"3\" "
+      "height=\"2\"/></UserSpecial></EntryUser></DictionaryUser>";
   Diagnostics d;
-  const CadBoard b = read(board(user, "<PadStackDef name=\"S\"><PadstackPadDef layerRef=\"T\" padUse=\"REGULAR\"><Location x=\"0\" y=\"0\"/><Circle diameter=\"1.5\"/></PadstackPadDef></PadStackDef><Package name=\"P\" type=\"OTHER\"/><Component refDes=\"U1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" +
-                                        pad("x=\"1\" y=\"1\"", "<UserPrimitiveRef id=\"U\"/>") + "<Set net=\"M\" componentRef=\"U1\"><Pad padstackDefRef=\"S\"><Location x=\"9\" y=\"1\"/><PinRef pin=\"7\"/></Pad></Set></LayerFeature>"), d);
+  const CadBoard b =
+      read(board(user,
+                 "<PadStackDef name=\"S\"><PadstackPadDef layerRef=\"T\" padUse=\"REGULAR\"><Location x=\"0\" "
+                 "y=\"0\"/><Circle diameter=\"1.5\"/></PadstackPadDef></PadStackDef><Package name=\"P\" "
+                 "type=\"OTHER\"/><Component refDes=\"U1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location "
+                 "x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" +
+                     pad("x=\"1\" y=\"1\"", "<UserPrimitiveRef id=\"U\"/>") +
+                     "<Set net=\"M\" componentRef=\"U1\"><Pad padstackDefRef=\"S\"><Location x=\"9\" y=\"1\"/><PinRef "
+                     "pin=\"7\"/></Pad></Set></LayerFeature>"),
+           d);
   for (const auto& f : d.all()) INFO(to_string(f));
   REQUIRE_FALSE(d.failed());
   REQUIRE(b.netlist.records.size() == 2);
@@ -298,12 +414,26 @@ TEST_CASE("pads take shape and part from where the schema lets them stand: a use
 
 TEST_CASE("cutouts thinner than the grid and cutouts by the ten thousand are cut without end to memory or stack") {
   std::string cuts;
-  auto square = [](double x, double y, double w) { return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + w) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + w) + "\" y=\"" + std::to_string(y + w) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y + w) + "\"/></Cutout>"; };
+  auto square = [](double x, double y, double w) {
+    return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" +
+           std::to_string(x + w) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" + std::to_string(x + w) +
+           "\" y=\"" + std::to_string(y + w) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" +
+           std::to_string(y + w) + "\"/></Cutout>";
+  };
   for (int i = 0; i < 60; ++i)
     for (int k = 0; k < 60; ++k) cuts += square(1 + i, 1 + k, 0.5);
-  cuts += "<Cutout><PolyBegin x=\"70.1234567\" y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" y=\"70.1234577\"/><PolyStepSegment x=\"70.1234567\" y=\"70.1234577\"/></Cutout>";
+  cuts +=
+      "<Cutout><PolyBegin x=\"70.1234567\" y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" "
+      "y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" y=\"70.1234577\"/><PolyStepSegment x=\"70.1234567\" "
+      "y=\"70.1234577\"/></Cutout>";
   Diagnostics d;
-  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" y=\"0\"/><Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"0\"/><PolyStepSegment x=\"80\" y=\"80\"/><PolyStepSegment x=\"0\" y=\"80\"/></Polygon>" + cuts + "</Contour></Features></Set></LayerFeature>"), d);
+  const CadBoard b =
+      read(board("",
+                 "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" "
+                 "y=\"0\"/><Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" "
+                 "y=\"0\"/><PolyStepSegment x=\"80\" y=\"80\"/><PolyStepSegment x=\"0\" y=\"80\"/></Polygon>" +
+                     cuts + "</Contour></Features></Set></LayerFeature>"),
+           d);
   REQUIRE_FALSE(d.failed());
   double sum = 0;
   for (const auto& o : b.layers[0].image.objects) sum += area(area_of(b.layers[0].image, o));
@@ -313,12 +443,17 @@ TEST_CASE("cutouts thinner than the grid and cutouts by the ten thousand are cut
 TEST_CASE("a huge attribute is a long name; entities other than XML's own are refused") {
   const std::string name(5'000'000, 'A');
   Diagnostics d;
-  const CadBoard b = read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"" + name + "\"") + pad("x=\"3\" y=\"1\"", kDot, "net=\"&#66;&amp;&quot;\"") + "</LayerFeature>"), d);
+  const CadBoard b =
+      read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"" + name + "\"") +
+                         pad("x=\"3\" y=\"1\"", kDot, "net=\"&#66;&amp;&quot;\"") + "</LayerFeature>"),
+           d);
   REQUIRE_FALSE(d.failed());
   CHECK(b.netlist.records.at(0).net.size() == name.size());
   CHECK(b.netlist.records.at(1).net == "B&\"");
   Diagnostics wrong;
-  (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"&nothing;\"") + "</LayerFeature>"), wrong);
+  (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"&nothing;\"") +
+                           "</LayerFeature>"),
+             wrong);
   REQUIRE(wrong.failed());
   CHECK(wrong.all()[0].code == "xml-entity");
 }

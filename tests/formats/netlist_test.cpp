@@ -7,7 +7,9 @@ using namespace teasel;
 using namespace teasel::formats;
 
 namespace {
-std::string padded(std::string s) { return s + std::string(80 - s.size(), ' ') + "\n"; }
+std::string padded(std::string s) {
+  return s + std::string(80 - s.size(), ' ') + "\n";
+}
 Netlist read(const std::string& body, Diagnostics& d, const char* units = "CUST 0") {
   return read_netlist(padded(std::string("P  UNITS ") + units) + body + "999\n", "n.ipc", std::nullopt, d);
 }
@@ -41,7 +43,8 @@ TEST_CASE("a through-hole record: every field by its column (IPC-D-356A record 3
 
 TEST_CASE("CUST 1 counts micrometres; an absent second size is a round land (356A)") {
   Diagnostics d;
-  const Netlist n = read("327N1               R1    -1          A01X+012345Y+000500X1000Y    R000 S1      \n", d, "CUST 1");
+  const Netlist n =
+      read("327N1               R1    -1          A01X+012345Y+000500X1000Y    R000 S1      \n", d, "CUST 1");
   REQUIRE_FALSE(d.failed());
   CHECK(n.records[0].at.x == Approx(12.345));
   CHECK(*n.records[0].width == Approx(1.0));
@@ -63,11 +66,15 @@ TEST_CASE("a full component and pin field touch without a blank (real writers)")
 }
 
 TEST_CASE("aliases in four dialects resolve to the long name (356A NNAME and writers)") {
-  for (auto [line, field] : {std::pair{"P  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"}, {"P  NNAME1     A_VERY_LONG_NET_NAME", "NNAME1"}, {"P  NNAME 001 A_VERY_LONG_NET_NAME", "001"}, {"C  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"}}) {
+  for (auto [line, field] : {std::pair{"P  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"},
+                             {"P  NNAME1     A_VERY_LONG_NET_NAME", "NNAME1"},
+                             {"P  NNAME 001 A_VERY_LONG_NET_NAME", "001"},
+                             {"C  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"}}) {
     Diagnostics d;
     std::string net = field;
     net.resize(14, ' ');
-    const Netlist n = read(padded(line) + "327" + net + "   R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", d);
+    const Netlist n =
+        read(padded(line) + "327" + net + "   R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", d);
     INFO(line);
     CHECK(n.records.at(0).net == "A_VERY_LONG_NET_NAME");
   }
@@ -75,11 +82,13 @@ TEST_CASE("aliases in four dialects resolve to the long name (356A NNAME and wri
 
 TEST_CASE("N/C and blank nets are points of their own; continuations inherit (356A)") {
   Diagnostics d;
-  const Netlist n = read("317N1               VIA         D    PA01X+001000Y+002000X0160Y0000R000 S1      \n"
-                         "017                                  PA08X+001000Y+002000X0150Y0000R000 S2      \n"
-                         "017                             D0070PA00X+001000Y+002000                       \n"
-                         "327N/C              U1    -4          A01X+003000Y+002000X0150Y0150R000 S1      \n"
-                         "327                 U1    -5          A01X+004000Y+002000X0150Y0150R000 S1      \n", d);
+  const Netlist n = read(
+      "317N1               VIA         D    PA01X+001000Y+002000X0160Y0000R000 S1      \n"
+      "017                                  PA08X+001000Y+002000X0150Y0000R000 S2      \n"
+      "017                             D0070PA00X+001000Y+002000                       \n"
+      "327N/C              U1    -4          A01X+003000Y+002000X0150Y0150R000 S1      \n"
+      "327                 U1    -5          A01X+004000Y+002000X0150Y0150R000 S1      \n",
+      d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(n.records.size() == 5);
   CHECK(n.records[1].continuation);
@@ -109,7 +118,8 @@ TEST_CASE("a letter in the wrong column fails by line and column, and nothing is
 
 TEST_CASE("a file without its end record is taken as cut off (356A record 999)") {
   Diagnostics d;
-  read_netlist("P  UNITS CUST 0\n327N1               R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", "n", std::nullopt, d);
+  read_netlist("P  UNITS CUST 0\n327N1               R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n",
+               "n", std::nullopt, d);
   REQUIRE(d.failed());
   CHECK(d.all().back().code == "netlist-no-end");
 }
@@ -130,7 +140,8 @@ TEST_CASE("a record that ends inside a coordinate is refused by line and column 
 
 TEST_CASE("conductors: layer, width and polyline, continued and with the pen lifted (record 378)") {
   Diagnostics d;
-  const Netlist n = read("378GND            L03 X150 X1000Y1000 X2000 Y2000* X5000Y5000 X6000\n078                   Y7000\n", d);
+  const Netlist n =
+      read("378GND            L03 X150 X1000Y1000 X2000 Y2000* X5000Y5000 X6000\n078                   Y7000\n", d);
   for (const auto& x : d.all()) INFO(to_string(x));
   REQUIRE_FALSE(d.failed());
   REQUIRE(n.conductors.size() == 1);
@@ -146,14 +157,21 @@ TEST_CASE("conductors: layer, width and polyline, continued and with the pen lif
   CHECK(c.strokes[1][2].y == Approx(0.7 * 25.4));
 }
 
-TEST_CASE("where records write NNAME1, a bare 1 is a net of that name; a bare alias that is also a net is refused (real writers)") {
+TEST_CASE(
+    "where records write NNAME1, a bare 1 is a net of that name; a bare alias that is also a net is refused (real "
+    "writers)") {
   Diagnostics d;
-  const Netlist n = read(padded("P  NNAME1     A_VERY_LONG_NET_NAME") + "327NNAME1           R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n327" "1                R1    -2          A01X+002000Y+001000X0240Y0240R000 S1      \n", d);
+  const Netlist n = read(padded("P  NNAME1     A_VERY_LONG_NET_NAME") +
+                             "327NNAME1           R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n327"
+                             "1                R1    -2          A01X+002000Y+001000X0240Y0240R000 S1      \n",
+                         d);
   REQUIRE_FALSE(d.failed());
   CHECK(n.records[0].net == "A_VERY_LONG_NET_NAME");
   CHECK(n.records[1].net == "1");
   Diagnostics e;
-  read(padded("P  NNAMEm0001 LONG_NAME_OF_A_NET") + padded("P  NNAMEm0002 m0001") + "327m0001            R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n", e);
+  read(padded("P  NNAMEm0001 LONG_NAME_OF_A_NET") + padded("P  NNAMEm0002 m0001") +
+           "327m0001            R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n",
+       e);
   CHECK(e.failed());
 }
 

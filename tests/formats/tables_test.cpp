@@ -9,12 +9,24 @@ using namespace teasel;
 using namespace teasel::formats;
 
 TEST_CASE("placement tables of several writers are read by their headers (forms seen in the field)") {
-  struct Form { const char* text; double x; int side; bool unit; };
-  for (const Form& f : {Form{"Ref,Val,Package,PosX,PosY,Rot,Side\n\"C1\",\"100n\",\"0603\",10.5,-2.25,90.0,bottom\n", 10.5, 1, false},
-                        Form{"\xEF\xBB\xBF" "Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,top\r\n", 10.5, 0, false},
-                        Form{"\"Designator\",\"Footprint\",\"Mid X\",\"Mid Y\",\"Ref X\",\"Ref Y\",\"Layer\",\"Rotation\"\n\"C1\",\"0603\",\"100mil\",\"-2.25mm\",\"0mm\",\"0mm\",\"B\",\"90\"\n", 2.54, 1, true},
-                        Form{"### Module positions ###\n## Unit = inches, Angle = deg.\n## Side : top\n# Ref Val Package PosX PosY Rot Side\nC1 100n 0603 1.0 -2.0 90.0 top\n## End\n", 25.4, 0, true},
-                        Form{"Ref;Val;PosX;PosY;Rot;Side\nC1;1,5k;10,5;-2,25;90,0;top\n", 10.5, 0, false}}) {
+  struct Form {
+    const char* text;
+    double x;
+    int side;
+    bool unit;
+  };
+  for (const Form& f :
+       {Form{"Ref,Val,Package,PosX,PosY,Rot,Side\n\"C1\",\"100n\",\"0603\",10.5,-2.25,90.0,bottom\n", 10.5, 1, false},
+        Form{"\xEF\xBB\xBF"
+             "Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,top\r\n",
+             10.5, 0, false},
+        Form{"\"Designator\",\"Footprint\",\"Mid X\",\"Mid Y\",\"Ref X\",\"Ref "
+             "Y\",\"Layer\",\"Rotation\"\n\"C1\",\"0603\",\"100mil\",\"-2.25mm\",\"0mm\",\"0mm\",\"B\",\"90\"\n",
+             2.54, 1, true},
+        Form{"### Module positions ###\n## Unit = inches, Angle = deg.\n## Side : top\n# Ref Val Package PosX PosY Rot "
+             "Side\nC1 100n 0603 1.0 -2.0 90.0 top\n## End\n",
+             25.4, 0, true},
+        Form{"Ref;Val;PosX;PosY;Rot;Side\nC1;1,5k;10,5;-2,25;90,0;top\n", 10.5, 0, false}}) {
     INFO(f.text);
     Diagnostics d;
     REQUIRE(looks_like_placement(f.text));
@@ -30,7 +42,9 @@ TEST_CASE("placement tables of several writers are read by their headers (forms 
 
 TEST_CASE("a pad list names each fault with its line") {
   Diagnostics d;
-  const auto rows = read_pad_list("pad,net,side,x_mm,y_mm,width_mm\nP1,GND,top,1,2,1.0\nP2,VCC,top,abc,2,1.0\nP3,VCC,left,1,2,1.0\n", "pads.csv", d);
+  const auto rows =
+      read_pad_list("pad,net,side,x_mm,y_mm,width_mm\nP1,GND,top,1,2,1.0\nP2,VCC,top,abc,2,1.0\nP3,VCC,left,1,2,1.0\n",
+                    "pads.csv", d);
   CHECK(rows.size() == 1);
   REQUIRE(d.errors() == 2);
   CHECK(d.all()[0].place.line == 3);
@@ -47,12 +61,25 @@ TEST_CASE("quoted fields hold separators and line ends (RFC 4180)") {
 
 TEST_CASE("tables come as HTML, in UTF-16, in fixed columns, without a header (forms seen in the field)") {
   std::string wide = "\xFF\xFE";
-  for (char c : std::string("Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,bottom\r\n")) wide += c, wide += '\0';
-  struct Form { std::string text; double x, y; int side; std::string package; };
-  for (const Form& f : {Form{"<html><body><table><tr><td><b>REFDES</b></td><td>SYM_NAME</td><td>SYM_X</td><td>SYM_Y</td><td>SYM_ROTATE</td><td>SYM_MIRROR</td></tr>\n<tr><td nowrap=true>C1</td><td>R&amp;C&nbsp;8</td><td align=right>10.5</td><td>-2.25</td><td>90</td><td>YES</td></tr></table></html>", 10.5, -2.25, 1, "R&C 8"},
-                        Form{wide, 10.5, -2.25, 1, ""},
-                        Form{"Units used: mil\n\nDesignator Comment     Layer       Footprint  Center-X(mil) Center-Y(mil) Rotation\nC1         \"100 nF\"    BottomLayer 0603       1000.0        -200.0        90\n", 25.4, -5.08, 1, "0603"},
-                        Form{"UUNITS = MICRONS\nC1 10500.0 -2250.0 90 CASE A\nC2 1 1 0 X\nC3 1 1 0 X\nC4 1 1 0 X\nC5 1 1 0 X\n", 10.5, -2.25, -1, "CASE A"}}) {
+  for (char c : std::string("Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,bottom\r\n"))
+    wide += c, wide += '\0';
+  struct Form {
+    std::string text;
+    double x, y;
+    int side;
+    std::string package;
+  };
+  for (const Form& f :
+       {Form{"<html><body><table><tr><td><b>REFDES</b></td><td>SYM_NAME</td><td>SYM_X</td><td>SYM_Y</"
+             "td><td>SYM_ROTATE</td><td>SYM_MIRROR</td></tr>\n<tr><td nowrap=true>C1</td><td>R&amp;C&nbsp;8</td><td "
+             "align=right>10.5</td><td>-2.25</td><td>90</td><td>YES</td></tr></table></html>",
+             10.5, -2.25, 1, "R&C 8"},
+        Form{wide, 10.5, -2.25, 1, ""},
+        Form{"Units used: mil\n\nDesignator Comment     Layer       Footprint  Center-X(mil) Center-Y(mil) "
+             "Rotation\nC1         \"100 nF\"    BottomLayer 0603       1000.0        -200.0        90\n",
+             25.4, -5.08, 1, "0603"},
+        Form{"UUNITS = MICRONS\nC1 10500.0 -2250.0 90 CASE A\nC2 1 1 0 X\nC3 1 1 0 X\nC4 1 1 0 X\nC5 1 1 0 X\n", 10.5,
+             -2.25, -1, "CASE A"}}) {
     INFO(f.text);
     Diagnostics d;
     REQUIRE(looks_like_placement(f.text));
@@ -67,7 +94,9 @@ TEST_CASE("tables come as HTML, in UTF-16, in fixed columns, without a header (f
   }
 }
 
-TEST_CASE("a bill of materials says what is fitted: by its own column, by variant, by being listed (forms seen in the field)") {
+TEST_CASE(
+    "a bill of materials says what is fitted: by its own column, by variant, by being listed (forms seen in the "
+    "field)") {
   const auto fitted = [](const BomTable& b, const std::string& name, std::size_t column = 0) {
     for (const auto& r : b.rows)
       if (r.component == name) return r.fitted.at(column) ? (*r.fitted[column] ? 1 : 0) : -1;
@@ -80,7 +109,8 @@ TEST_CASE("a bill of materials says what is fitted: by its own column, by varian
   CHECK(fitted(dnp, "R4") == 1);  // an empty cell of a column that marks only what is missing
   CHECK(fitted(dnp, "R2") == 0);
   CHECK(fitted(dnp, "J1") == 0);
-  const BomTable variants = read_bom("Designator;Value;Variant EU;Variant US\nR1 R2;10k;x;\nR3;1k;x;x\nR4;1k;DNP;fitted\n", "b", d);
+  const BomTable variants =
+      read_bom("Designator;Value;Variant EU;Variant US\nR1 R2;10k;x;\nR3;1k;x;x\nR4;1k;DNP;fitted\n", "b", d);
   REQUIRE(variants.variants == std::vector<std::string>{"EU", "US"});
   CHECK(fitted(variants, "R1", 0) == 1);
   CHECK(fitted(variants, "R4", 0) == 0);
@@ -97,7 +127,15 @@ TEST_CASE("a bill of materials says what is fitted: by its own column, by varian
 }
 
 TEST_CASE("resistances are read as they are written (RKM code of IEC 60062, and what meters show)") {
-  for (const auto& [text, ohms] : {std::pair<const char*, double>{"0.3", 0.3}, {"4k7", 4700}, {"4.7 k", 4700}, {"1M", 1e6}, {"2M2", 2.2e6}, {"47R", 47}, {"4R7", 4.7}, {"220 ohm", 220}, {"10 k\xCE\xA9", 1e4}}) {
+  for (const auto& [text, ohms] : {std::pair<const char*, double>{"0.3", 0.3},
+                                   {"4k7", 4700},
+                                   {"4.7 k", 4700},
+                                   {"1M", 1e6},
+                                   {"2M2", 2.2e6},
+                                   {"47R", 47},
+                                   {"4R7", 4.7},
+                                   {"220 ohm", 220},
+                                   {"10 k\xCE\xA9", 1e4}}) {
     INFO(text);
     REQUIRE(parse_ohms(text));
     CHECK(*parse_ohms(text) == Approx(ohms));
@@ -108,7 +146,10 @@ TEST_CASE("resistances are read as they are written (RKM code of IEC 60062, and 
 
 TEST_CASE("pads are listed in millimetres or in pixels; readings and reference points name each fault with its line") {
   Diagnostics d;
-  const auto pads = read_pad_list("pad,side,photo,x_px,y_px,width_px,x_mm,y_mm,width_mm,drill_mm,plated\nP1,bottom,a.jpg,100,200,30,,,,,\nM1,both,,,,,1,2,3.2,3.2,no\n", "p", d);
+  const auto pads = read_pad_list(
+      "pad,side,photo,x_px,y_px,width_px,x_mm,y_mm,width_mm,drill_mm,plated\nP1,bottom,a.jpg,100,200,30,,,,,\nM1,both,,"
+      ",,,1,2,3.2,3.2,no\n",
+      "p", d);
   REQUIRE(pads.size() == 2);
   CHECK(pads[0].pixel->x == Approx(100));
   CHECK(pads[0].size_in_pixels);
@@ -130,7 +171,8 @@ TEST_CASE("a unit in a column's own header counts for that column alone, and an 
   CHECK(read_heights("component,height (in)\nU1,0.5\n", "h", d).at(0).height == Approx(12.7));
   CHECK(read_heights("component,Height [mil]\nU1,100\n", "h", d).at(0).height == Approx(2.54));
   CHECK(read_heights("component,height_mm\nU1,2.5\n", "h", d).at(0).height == Approx(2.5));
-  const Placement p = read_placement("Designator,Center-X(mil),Center-Y(mil),Rotation,Height(mm)\nU1,1000,2000,0,12\n", "p", d);
+  const Placement p =
+      read_placement("Designator,Center-X(mil),Center-Y(mil),Rotation,Height(mm)\nU1,1000,2000,0,12\n", "p", d);
   CHECK(p.rows.at(0).x == Approx(25.4));
   CHECK(*p.rows[0].height == Approx(12));
   REQUIRE_FALSE(d.failed());
@@ -140,11 +182,21 @@ TEST_CASE("a unit in a column's own header counts for that column alone, and an 
 
 TEST_CASE("in bills of materials a blank in a column of what is missing means fitted; ranges come with any dash") {
   Diagnostics d;
-  const BomTable b = read_bom("Reference,Value,DNP\nR1,1k,No\nR2,1k,\n\"R5 - R3\",1k,Yes\nR6..R7,1k,Yes\n\"R8\xE2\x80\x93R9\",1k,Yes\n", "b", d);
+  const BomTable b = read_bom(
+      "Reference,Value,DNP\nR1,1k,No\nR2,1k,\n\"R5 - R3\",1k,Yes\nR6..R7,1k,Yes\n\"R8\xE2\x80\x93R9\",1k,Yes\n", "b",
+      d);
   REQUIRE_FALSE(d.failed());
   std::map<std::string, bool> fitted;
   for (const auto& r : b.rows) fitted[r.component] = r.fitted.at(0).value_or(true);
-  CHECK(fitted == std::map<std::string, bool>{{"R1", true}, {"R2", true}, {"R3", false}, {"R4", false}, {"R5", false}, {"R6", false}, {"R7", false}, {"R8", false}, {"R9", false}});
+  CHECK(fitted == std::map<std::string, bool>{{"R1", true},
+                                              {"R2", true},
+                                              {"R3", false},
+                                              {"R4", false},
+                                              {"R5", false},
+                                              {"R6", false},
+                                              {"R7", false},
+                                              {"R8", false},
+                                              {"R9", false}});
   const BomTable two = read_bom("Reference,Fitted,DNP\nR1,yes,\nR2,,yes\nR3,,\n", "b", d);
   CHECK(*two.rows.at(0).fitted[0]);
   CHECK_FALSE(*two.rows.at(1).fitted[0]);
@@ -163,9 +215,15 @@ TEST_CASE("a quote that never ends is an error: it would swallow what follows") 
   CHECK(d.all()[0].place.line == 3);
 }
 
-TEST_CASE("rows with more fields than the header, pads without a side and readings of one pad are refused; blanks wait") {
-  struct Fault { const char* text; const char* code; };
-  for (const Fault& f : {Fault{"pad_a,pad_b,ohms\nA,B,1,500\n", "table-row-too-long"}, Fault{"pad_a,pad_b,ohms\nA,A,1\n", "continuity-one-pad"}, Fault{"pad_a,pad_b,ohms\nA,B,\"1,500\"\n", "continuity-ambiguous"}}) {
+TEST_CASE(
+    "rows with more fields than the header, pads without a side and readings of one pad are refused; blanks wait") {
+  struct Fault {
+    const char* text;
+    const char* code;
+  };
+  for (const Fault& f : {Fault{"pad_a,pad_b,ohms\nA,B,1,500\n", "table-row-too-long"},
+                         Fault{"pad_a,pad_b,ohms\nA,A,1\n", "continuity-one-pad"},
+                         Fault{"pad_a,pad_b,ohms\nA,B,\"1,500\"\n", "continuity-ambiguous"}}) {
     Diagnostics d;
     (void)read_continuity(f.text, "c", d);
     INFO(f.text);

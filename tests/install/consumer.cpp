@@ -21,6 +21,7 @@ int main(int argc, char** argv) {
     if (net.name != argv[2]) continue;
     const Target& t = run.access.targets[static_cast<std::size_t>(p.target)];
     const Point at = run.access.spots[static_cast<std::size_t>(p.spot)].at;
-    std::printf("%s %s %s %.3f %.3f\n", p.name.c_str(), run.board.features[static_cast<std::size_t>(t.feature)].name.c_str(), to_string(t.side), at.x, at.y);
+    std::printf("%s %s %s %.3f %.3f\n", p.name.c_str(),
+                run.board.features[static_cast<std::size_t>(t.feature)].name.c_str(), to_string(t.side), at.x, at.y);
   }
 }

@@ -1,5 +1,5 @@
-// Chains and nets between cells. What cells can do: IEEE Std 1149.1; a net is free of opens and shorts where one pin drives it
-// and another looks at it.
+// Chains and nets between cells. What cells can do: IEEE Std 1149.1; a net is free of opens and shorts where one pin
+// drives it and another looks at it.
 #include <catch2/catch.hpp>
 
 #include "nets.h"
@@ -8,13 +8,22 @@ using namespace teasel;
 using namespace teasel::testing;
 
 namespace {
-/// A device with six signal pins A (in), Q (out, two-state), D (bidirectional), O (open drain), E (three-state), N (no cell).
+/// A device with six signal pins A (in), Q (out, two-state), D (bidirectional), O (open drain), E (three-state), N (no
+/// cell).
 std::string device(const std::string& more = {}) {
-  return "entity DEV is\n generic (PHYSICAL_PIN_MAP : string := \"P\");\n port (A : in bit; Q : out bit; D : inout bit; O : out bit; E : out bit; N : linkage bit; TCK, TMS, TDI : in bit; TDO : out bit; VDD, GND : linkage bit);\n"
-         " constant P : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, E : 5, N : 6, TCK : 7, TMS : 8, TDI : 9, TDO : 10, VDD : 11, GND : 12\";\n"
-         " attribute TAP_SCAN_IN of TDI : signal is true; attribute TAP_SCAN_OUT of TDO : signal is true; attribute TAP_SCAN_MODE of TMS : signal is true; attribute TAP_SCAN_CLOCK of TCK : signal is (5.0e6, BOTH);\n" + more +
-         " attribute INSTRUCTION_LENGTH of DEV : entity is 4; attribute INSTRUCTION_OPCODE of DEV : entity is \"BYPASS (1111), EXTEST (0000)\";\n attribute BOUNDARY_LENGTH of DEV : entity is 8;\n"
-         " attribute BOUNDARY_REGISTER of DEV : entity is \"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, X), 2 (BC_1, *, control, 1), 3 (BC_7, D, bidir, X, 2, 1, Z), 4 (BC_1, O, output2, 1, 4, 1, WEAK1), 5 (BC_1, *, control, 1), 6 (BC_1, E, output3, X, 5, 1, Z), 7 (BC_1, *, internal, X)\";\nend DEV;\n";
+  return "entity DEV is\n generic (PHYSICAL_PIN_MAP : string := \"P\");\n port (A : in bit; Q : out bit; D : inout "
+         "bit; O : out bit; E : out bit; N : linkage bit; TCK, TMS, TDI : in bit; TDO : out bit; VDD, GND : linkage "
+         "bit);\n"
+         " constant P : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, E : 5, N : 6, TCK : 7, TMS : 8, TDI : 9, TDO : "
+         "10, VDD : 11, GND : 12\";\n"
+         " attribute TAP_SCAN_IN of TDI : signal is true; attribute TAP_SCAN_OUT of TDO : signal is true; attribute "
+         "TAP_SCAN_MODE of TMS : signal is true; attribute TAP_SCAN_CLOCK of TCK : signal is (5.0e6, BOTH);\n" +
+         more +
+         " attribute INSTRUCTION_LENGTH of DEV : entity is 4; attribute INSTRUCTION_OPCODE of DEV : entity is \"BYPASS "
+         "(1111), EXTEST (0000)\";\n attribute BOUNDARY_LENGTH of DEV : entity is 8;\n"
+         " attribute BOUNDARY_REGISTER of DEV : entity is \"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, X), 2 (BC_1, "
+         "*, control, 1), 3 (BC_7, D, bidir, X, 2, 1, Z), 4 (BC_1, O, output2, 1, 4, 1, WEAK1), 5 (BC_1, *, control, "
+         "1), 6 (BC_1, E, output3, X, 5, 1, Z), 7 (BC_1, *, internal, X)\";\nend DEV;\n";
 }
 /// U1 to U2, driven from J1. `link`: the net between TDO and TDI is whole.
 NetBoard two(bool link = true) {
@@ -24,18 +33,26 @@ NetBoard two(bool link = true) {
   REQUIRE_FALSE(d.failed());
   x.job.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
   x.net("GND", {"U1.12", "U2.12", "J1.1", "C1.1", "C2.1"}).net("3V3", {"U1.11", "U2.11", "J1.2", "C1.2", "C2.2"});
-  x.net("TCK", {"U1.7", "U2.7", "J1.3"}).net("TMS", {"U1.8", "U2.8", "J1.4"}).net("TDI", {"U1.9", "J1.5"}).net("TDO", {"U2.10", "J1.6"});
-  if (link) x.net("MID", {"U1.10", "U2.9"});
-  else x.net("MID_A", {"U1.10", "J2.1"}).net("MID_B", {"U2.9", "U5.1"});
+  x.net("TCK", {"U1.7", "U2.7", "J1.3"})
+      .net("TMS", {"U1.8", "U2.8", "J1.4"})
+      .net("TDI", {"U1.9", "J1.5"})
+      .net("TDO", {"U2.10", "J1.6"});
+  if (link)
+    x.net("MID", {"U1.10", "U2.9"});
+  else
+    x.net("MID_A", {"U1.10", "J2.1"}).net("MID_B", {"U2.9", "U5.1"});
   return x;
 }
 BoundaryScan bound(NetBoard& x) {
   for (const char* part : {"U1", "U2"})
-    if (std::any_of(x.b.components.begin(), x.b.components.end(), [&](const Component& c) { return c.name == part; })) x.pins(part, 12);
+    if (std::any_of(x.b.components.begin(), x.b.components.end(), [&](const Component& c) { return c.name == part; }))
+      x.pins(part, 12);
   const InterfaceSet s = x.recognised();
   return bind_boundary_scan(x.b, x.job, x.sources, x.table, s, x.d);
 }
-ScanCover cover(const NetBoard& x, const BoundaryScan& s, const std::string& net) { return s.nets[static_cast<std::size_t>(x.id(net))].cover; }
+ScanCover cover(const NetBoard& x, const BoundaryScan& s, const std::string& net) {
+  return s.nets[static_cast<std::size_t>(x.id(net))].cover;
+}
 }  // namespace
 
 TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cells add up") {
@@ -53,7 +70,12 @@ TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cel
 
 TEST_CASE("what nets between cells need, by who drives and who looks") {
   NetBoard x = two();
-  x.net("DRIVEN_SEEN", {"U1.2", "U2.1"}).net("BOTH", {"U1.3", "U2.3"}).net("PULLED", {"U1.4", "R1.1", "U3.1"}).net("ENABLED", {"U1.5", "U3.2"}).net("ANALOG", {"U1.6", "U3.3"}).net("IN", {"U1.1", "U3.4"});
+  x.net("DRIVEN_SEEN", {"U1.2", "U2.1"})
+      .net("BOTH", {"U1.3", "U2.3"})
+      .net("PULLED", {"U1.4", "R1.1", "U3.1"})
+      .net("ENABLED", {"U1.5", "U3.2"})
+      .net("ANALOG", {"U1.6", "U3.3"})
+      .net("IN", {"U1.1", "U3.4"});
   const BoundaryScan s = bound(x);
   CHECK(cover(x, s, "DRIVEN_SEEN") == ScanCover::full);
   CHECK(s.nets[static_cast<std::size_t>(x.id("DRIVEN_SEEN"))].driver == "U1-2");
@@ -78,7 +100,8 @@ TEST_CASE("an open drain drives one level; a bidirectional pin alone sees only i
 }
 
 TEST_CASE("a small series resistor joins two nets, a large one does not") {
-  for (const auto& [ohms, is] : {std::pair<const char*, ScanCover>{"33", ScanCover::full}, {"10k", ScanCover::driven}}) {
+  for (const auto& [ohms, is] :
+       {std::pair<const char*, ScanCover>{"33", ScanCover::full}, {"10k", ScanCover::driven}}) {
     NetBoard x = two();
     x.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", ohms);
     const BoundaryScan s = bound(x);
@@ -87,7 +110,8 @@ TEST_CASE("a small series resistor joins two nets, a large one does not") {
   }
 }
 
-TEST_CASE("a chain that leads through a part without description is broken there, with the place; nothing on it counts") {
+TEST_CASE(
+    "a chain that leads through a part without description is broken there, with the place; nothing on it counts") {
   NetBoard y = two(false);
   y.net("Q", {"U1.2", "U2.1"});
   y.job.bsdl = {{"dev.bsd", "U1", "", {}}};
@@ -99,21 +123,44 @@ TEST_CASE("a chain that leads through a part without description is broken there
   Diagnostics d;
   z.sources.bsdl = {formats::read_bsdl(device(), "dev.bsd", d), formats::read_bsdl(device(), "dev.bsd", d)};
   z.job.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
-  z.net("GND", {"U1.12", "U2.12", "C1.1"}).net("3V3", {"U1.11", "U2.11", "C1.2"}).net("TCK", {"U1.7", "U2.7", "J1.3"}).net("TMS", {"U1.8", "U2.8", "J1.4"}).net("TDI", {"U1.9", "J1.5"}).net("TDO", {"U2.10", "J1.6"}).net("X1", {"U1.10", "U5.1"}).net("X2", {"U2.9", "U5.2"}).net("Q", {"U1.2", "U2.1"});
+  z.net("GND", {"U1.12", "U2.12", "C1.1"})
+      .net("3V3", {"U1.11", "U2.11", "C1.2"})
+      .net("TCK", {"U1.7", "U2.7", "J1.3"})
+      .net("TMS", {"U1.8", "U2.8", "J1.4"})
+      .net("TDI", {"U1.9", "J1.5"})
+      .net("TDO", {"U2.10", "J1.6"})
+      .net("X1", {"U1.10", "U5.1"})
+      .net("X2", {"U2.9", "U5.2"})
+      .net("Q", {"U1.2", "U2.1"});
   const BoundaryScan s = bound(z);
   REQUIRE(s.chains.size() == 2);
   CHECK_FALSE(s.chains[0].usable());
   CHECK(s.chains[0].breaks[0].find("U5") != std::string::npos);
   CHECK(s.chains[0].breaks[0].find("U1-10 at (") != std::string::npos);
-  CHECK(std::any_of(z.d.all().begin(), z.d.all().end(), [](const Finding& f) { return f.code == "scan-chain-broken"; }));
+  CHECK(
+      std::any_of(z.d.all().begin(), z.d.all().end(), [](const Finding& f) { return f.code == "scan-chain-broken"; }));
 }
 
-TEST_CASE("a missing TMS breaks the chain; two TCK nets are to be driven both; compliance pins are told with who holds them") {
+TEST_CASE(
+    "a missing TMS breaks the chain; two TCK nets are to be driven both; compliance pins are told with who holds "
+    "them") {
   NetBoard x;
   Diagnostics d;
-  x.sources.bsdl = {formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A) (1)\";\n"), "dev.bsd", d)};
+  x.sources.bsdl = {
+      formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A) (1)\";\n"), "dev.bsd", d)};
   x.job.bsdl = {{"dev.bsd", "U1", "", {}}};
-  x.net("GND", {"U1.12", "C1.1", "C2.1"}).net("3V3", {"U1.11", "C1.2", "C2.2", "R1.1"}).net("TCK", {"U1.7", "J1.3"}).net("TDI", {"U1.9", "J1.5"}).net("TDO", {"U1.10", "J1.6"}).net("HOLD", {"U1.1", "R1.2"}).net("Q", {"U1.2", "J1.7"}).net("D", {"U1.3", "J1.8"}).net("O", {"U1.4", "J1.9"}).net("E", {"U1.5", "J1.10"}).net("N", {"U1.6", "J1.11"}).net("SPARE", {"U1.8"});
+  x.net("GND", {"U1.12", "C1.1", "C2.1"})
+      .net("3V3", {"U1.11", "C1.2", "C2.2", "R1.1"})
+      .net("TCK", {"U1.7", "J1.3"})
+      .net("TDI", {"U1.9", "J1.5"})
+      .net("TDO", {"U1.10", "J1.6"})
+      .net("HOLD", {"U1.1", "R1.2"})
+      .net("Q", {"U1.2", "J1.7"})
+      .net("D", {"U1.3", "J1.8"})
+      .net("O", {"U1.4", "J1.9"})
+      .net("E", {"U1.5", "J1.10"})
+      .net("N", {"U1.6", "J1.11"})
+      .net("SPARE", {"U1.8"});
   x.b.nets.back().unconnected = true;
   const BoundaryScan s = bound(x);
   REQUIRE(s.chains.size() == 1);
@@ -150,7 +197,8 @@ TEST_CASE("saved probes: nets between cells give theirs up, the port's own lines
   CHECK(needs[static_cast<std::size_t>(x.id("3V3"))].wanted > 0);
 }
 
-TEST_CASE("what lies behind a series part beside the tested stretch is not tested; parts that may be open join nothing") {
+TEST_CASE(
+    "what lies behind a series part beside the tested stretch is not tested; parts that may be open join nothing") {
   NetBoard x = two();
   x.net("A", {"U1.2", "U2.1", "R1.1"}).net("BEHIND", {"R1.2", "J1.20"}).value("R1", "33");
   BoundaryScan s = bound(x);
@@ -171,7 +219,9 @@ TEST_CASE("what lies behind a series part beside the tested stretch is not teste
   CHECK(cover(j, bound(j), "A_SIDE") == ScanCover::driven);
 }
 
-TEST_CASE("a chain that cannot work is broken: a clock on a rail, a compliance pin tied the wrong way, a device that a variant leaves out") {
+TEST_CASE(
+    "a chain that cannot work is broken: a clock on a rail, a compliance pin tied the wrong way, a device that a "
+    "variant leaves out") {
   const auto broken = [](NetBoard& x) {
     const BoundaryScan s = bound(x);
     CHECK_FALSE(s.chains[0].usable());
@@ -191,10 +241,12 @@ TEST_CASE("a chain that cannot work is broken: a clock on a rail, a compliance p
   CHECK(broken(v).find("U2 is left out of a build variant") != std::string::npos);
   NetBoard c = two();
   Diagnostics d;
-  c.sources.bsdl[1] = formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(E) (0)\";\n"), "dev.bsd", d);
+  c.sources.bsdl[1] =
+      formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(E) (0)\";\n"), "dev.bsd", d);
   c.net("Q", {"U1.2", "U2.1"}).net("HOLD", {"U2.5", "R9.1"});
   Feature pull;
-  pull.name = "R9-2", pull.pin = "2", pull.net = c.id("3V3"), pull.component = c.b.features[c.b.nets[static_cast<std::size_t>(c.id("HOLD"))].features[1]].component;
+  pull.name = "R9-2", pull.pin = "2", pull.net = c.id("3V3"),
+  pull.component = c.b.features[c.b.nets[static_cast<std::size_t>(c.id("HOLD"))].features[1]].component;
   c.b.components[static_cast<std::size_t>(pull.component)].features.push_back(static_cast<int>(c.b.features.size()));
   c.b.features.push_back(pull);
   CHECK(broken(c).find("pulled to 3V3 by R9") != std::string::npos);
@@ -203,7 +255,8 @@ TEST_CASE("a chain that cannot work is broken: a clock on a rail, a compliance p
 TEST_CASE("saved probes rest on pins to be held as well, and on nothing that must not be touched") {
   NetBoard x = two();
   Diagnostics d;
-  x.sources.bsdl[1] = formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(D) (0)\";\n"), "dev.bsd", d);
+  x.sources.bsdl[1] =
+      formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(D) (0)\";\n"), "dev.bsd", d);
   x.net("Q", {"U1.2", "U2.1"}).net("HELD", {"U1.3", "U2.3"});
   const InterfaceSet set = x.recognised();
   const BoundaryScan s = bound(x);
@@ -221,7 +274,9 @@ TEST_CASE("saved probes rest on pins to be held as well, and on nothing that mus
 TEST_CASE("of two packages the one whose pins are the component's is taken, whatever its name") {
   NetBoard x = two();
   std::string text = device();
-  text.replace(text.find(" constant P :"), 13, " constant A_PART : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, TCK : 7, TMS : 8, TDI : 9, TDO : 10\";\n constant P :");
+  text.replace(text.find(" constant P :"), 13,
+               " constant A_PART : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, TCK : 7, TMS : 8, TDI : 9, TDO : "
+               "10\";\n constant P :");
   Diagnostics d;
   x.sources.bsdl.assign(2, formats::read_bsdl(text, "dev.bsd", d));
   const BoundaryScan s = bound(x);

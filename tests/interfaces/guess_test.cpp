@@ -1,6 +1,6 @@
-// Guesses from resistances. Sources: IEEE Std 1149.1-2013 (undriven TDI and TMS read as logic 1, so they are pulled up); a
-// two-wire bus needs pull-ups on both lines (its open specification); debug clock pulled down, data pulled up: common
-// practice, no source.
+// Guesses from resistances. Sources: IEEE Std 1149.1-2013 (undriven TDI and TMS read as logic 1, so they are pulled
+// up); a two-wire bus needs pull-ups on both lines (its open specification); debug clock pulled down, data pulled up:
+// common practice, no source.
 #include <catch2/catch.hpp>
 
 #include "../../src/board/build.h"
@@ -14,7 +14,10 @@ BenchGuess guess(const std::string& readings) {
   job.pads_file = "p", job.continuity_file = "c";
   Sources s;
   Diagnostics d;
-  s.pads = formats::read_pad_list("pad,side,x_mm,y_mm,width_mm\nG,bottom,0,0,1\nV,bottom,2,0,1\nA,bottom,4,0,1\nB,bottom,6,0,1\nC,bottom,8,0,1\nD,bottom,10,0,1\nG2,bottom,40,0,1\nG3,bottom,50,0,1\n", "p", d);
+  s.pads = formats::read_pad_list(
+      "pad,side,x_mm,y_mm,width_mm\nG,bottom,0,0,1\nV,bottom,2,0,1\nA,bottom,4,0,1\nB,bottom,6,0,1\nC,bottom,8,0,1\nD,"
+      "bottom,10,0,1\nG2,bottom,40,0,1\nG3,bottom,50,0,1\n",
+      "p", d);
   s.continuity = formats::read_continuity("pad_a,pad_b,ohms\nG,G2,0.1\nG,G3,0.1\nG,V,2k\n" + readings, "c", d);
   Board b;
   add_bench(b, job, s, d);

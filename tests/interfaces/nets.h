@@ -26,7 +26,8 @@ class NetBoard {
       auto [it, fresh] = parts_.emplace(part, static_cast<int>(b.components.size()));
       if (fresh) b.components.emplace_back().name = part;
       Feature f;
-      f.name = part + "-" + pin, f.pin = pin, f.component = it->second, f.net = n, f.at = {1.0 * static_cast<double>(b.features.size()), 2};
+      f.name = part + "-" + pin, f.pin = pin, f.component = it->second, f.net = n,
+      f.at = {1.0 * static_cast<double>(b.features.size()), 2};
       net.features.push_back(static_cast<int>(b.features.size()));
       b.components[static_cast<std::size_t>(it->second)].features.push_back(static_cast<int>(b.features.size()));
       b.features.push_back(f);
@@ -43,7 +44,9 @@ class NetBoard {
     const int c = parts_.at(part);
     for (int i = 1; i <= n; ++i) {
       const std::string pin = std::to_string(i);
-      if (std::any_of(b.features.begin(), b.features.end(), [&](const Feature& f) { return f.component == c && f.pin == pin; })) continue;
+      if (std::any_of(b.features.begin(), b.features.end(),
+                      [&](const Feature& f) { return f.component == c && f.pin == pin; }))
+        continue;
       Feature f;
       f.name = part + "-" + pin, f.pin = pin, f.component = c;
       b.components[static_cast<std::size_t>(c)].features.push_back(static_cast<int>(b.features.size()));
@@ -61,10 +64,13 @@ class NetBoard {
   std::string role(const InterfaceSet& s, const std::string& net) const {
     const InterfaceNet* p = s.part_of(id(net));
     if (!p) return {};
-    const InterfaceKind& k = table.kinds[static_cast<std::size_t>(s.found[static_cast<std::size_t>(s.of_net[static_cast<std::size_t>(id(net))])].kind)];
+    const InterfaceKind& k = table.kinds[static_cast<std::size_t>(
+        s.found[static_cast<std::size_t>(s.of_net[static_cast<std::size_t>(id(net))])].kind)];
     return k.name + " " + k.lines[static_cast<std::size_t>(p->line)].name;
   }
-  const FoundInterface& of(const InterfaceSet& s, const std::string& net) const { return s.found.at(static_cast<std::size_t>(s.of_net[static_cast<std::size_t>(id(net))])); }
+  const FoundInterface& of(const InterfaceSet& s, const std::string& net) const {
+    return s.found.at(static_cast<std::size_t>(s.of_net[static_cast<std::size_t>(id(net))]));
+  }
 
  private:
   static InterfaceTable read() {

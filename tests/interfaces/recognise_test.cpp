@@ -1,4 +1,5 @@
-// Recognition from names, pins and what hangs on nets. Line names of 1149.1: IEEE Std 1149.1; of the others, common practice.
+// Recognition from names, pins and what hangs on nets. Line names of 1149.1: IEEE Std 1149.1; of the others, common
+// practice.
 #include <catch2/catch.hpp>
 
 #include "nets.h"
@@ -9,7 +10,8 @@ using namespace teasel::testing;
 namespace {
 NetBoard rails() {
   NetBoard x;
-  x.net("GND", {"U1.1", "C1.2", "C2.2", "C3.2", "C4.2", "C5.2", "J1.1"}).net("3V3", {"U1.2", "C1.1", "C2.1", "C3.1", "C4.1", "J1.2"});
+  x.net("GND", {"U1.1", "C1.2", "C2.2", "C3.2", "C4.2", "C5.2", "J1.1"})
+      .net("3V3", {"U1.2", "C1.1", "C2.1", "C3.1", "C4.1", "J1.2"});
   return x;
 }
 }  // namespace
@@ -17,14 +19,18 @@ NetBoard rails() {
 TEST_CASE("names in parts, volts in names, ohms in values") {
   CHECK(name_parts("/cpu/SPI0_CS#") == std::vector<std::string>{"SPI", "0", "CS", "#"});
   CHECK(name_parts("TCK/SWCLK") == std::vector<std::string>{"TCK", "SWCLK"});
-  const std::pair<const char*, double> volts[] = {{"3V3", 3.3}, {"+12V", 12}, {"P3V3", 3.3}, {"V1P8_A", 1.8}, {"1.8VD_FPGA", 1.8}, {"3P3V", 3.3}, {"-5V", -5}, {"V48P", 48}, {"SYS_5P0V", 5.0}, {"12V0_IN", 12.0}, {"400V_BUS", 400}};
+  const std::pair<const char*, double> volts[] = {
+      {"3V3", 3.3}, {"+12V", 12}, {"P3V3", 3.3},     {"V1P8_A", 1.8},   {"1.8VD_FPGA", 1.8}, {"3P3V", 3.3},
+      {"-5V", -5},  {"V48P", 48}, {"SYS_5P0V", 5.0}, {"12V0_IN", 12.0}, {"400V_BUS", 400}};
   for (const auto& [name, v] : volts) {
     INFO(name);
     REQUIRE(volts_in(name));
     CHECK(*volts_in(name) == Approx(v));
   }
   for (const char* none : {"GPIO5", "VCC", "P3", "D3V", "I2C1_SCL", "LED12", "V"}) CHECK_FALSE(volts_in(none));
-  const std::pair<const char*, double> ohms[] = {{"33R", 33}, {"0", 0}, {"4k7", 4700}, {"10k", 10000}, {"2R2", 2.2}, {"0.1 ohm", 0.1}, {"1M", 1e6}, {"RES 22 ohm 1%", 22}, {"4.7K", 4700}};
+  const std::pair<const char*, double> ohms[] = {{"33R", 33},   {"0", 0},         {"4k7", 4700}, {"10k", 10000},
+                                                 {"2R2", 2.2},  {"0.1 ohm", 0.1}, {"1M", 1e6},   {"RES 22 ohm 1%", 22},
+                                                 {"4.7K", 4700}};
   for (const auto& [text, v] : ohms) {
     INFO(text);
     REQUIRE(ohms_in(text));
@@ -35,7 +41,8 @@ TEST_CASE("names in parts, volts in names, ohms in values") {
 
 TEST_CASE("a whole port is strong and complete; one without a line names it; prefixes tell instances apart") {
   NetBoard x = rails();
-  for (const char* n : {"CPU_TCK", "CPU_TMS", "CPU_TDI", "CPU_TDO", "CPU_TRST_N", "FPGA_TCK", "FPGA_TMS", "FPGA_TDI"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
+  for (const char* n : {"CPU_TCK", "CPU_TMS", "CPU_TDI", "CPU_TDO", "CPU_TRST_N", "FPGA_TCK", "FPGA_TMS", "FPGA_TDI"})
+    x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
   const InterfaceSet s = x.recognised();
   const FoundInterface& cpu = x.of(s, "CPU_TCK");
   CHECK(cpu.name == "1149.1 CPU");
@@ -50,7 +57,8 @@ TEST_CASE("a whole port is strong and complete; one without a line names it; pre
 
 TEST_CASE("lines that bear two names each are one port") {
   NetBoard x = rails();
-  for (const char* n : {"TCK/SWCLK", "TMS/SWDIO", "TDI", "TDO/SWO"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
+  for (const char* n : {"TCK/SWCLK", "TMS/SWDIO", "TDI", "TDO/SWO"})
+    x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
   const InterfaceSet s = x.recognised();
   CHECK(x.of(s, "TDI").complete());
   CHECK(&x.of(s, "TDI") == &x.of(s, "TDO/SWO"));
@@ -65,7 +73,9 @@ TEST_CASE("an interface that cannot work without ground or supply says so where 
 
 TEST_CASE("weak words count beside sure ones, or where nothing but them makes the whole; alone they do not") {
   NetBoard x = rails();
-  for (const char* n : {"CAT_MOSI", "CAT_MISO", "CAT_CLK", "CAT_EN", "MOTOR_CLK", "TEMP_TX", "GPS_TX", "GPS_RX", "CAN_TX", "CAN_RX"}) x.net(n, {"U1." + std::string(n), "U2." + std::string(n)});
+  for (const char* n :
+       {"CAT_MOSI", "CAT_MISO", "CAT_CLK", "CAT_EN", "MOTOR_CLK", "TEMP_TX", "GPS_TX", "GPS_RX", "CAN_TX", "CAN_RX"})
+    x.net(n, {"U1." + std::string(n), "U2." + std::string(n)});
   const InterfaceSet s = x.recognised();
   CHECK(x.role(s, "CAT_CLK") == "SPI SCK");
   CHECK(x.of(s, "CAT_CLK").missing == std::vector<std::string>{"CS"});
@@ -76,9 +86,18 @@ TEST_CASE("weak words count beside sure ones, or where nothing but them makes th
   CHECK(x.role(s, "CAN_TX").empty());
 }
 
-TEST_CASE("nets not to be touched come first: crystals by their part, pairs by their partner, voltages by their number") {
+TEST_CASE(
+    "nets not to be touched come first: crystals by their part, pairs by their partner, voltages by their number") {
   NetBoard x = rails();
-  x.net("N17", {"Y1.1", "U1.7", "C8.1"}).net("N18", {"Y1.2", "U1.8", "C9.1"}).net("PCIE_TX_P", {"U1.9", "J2.1"}).net("PCIE_TX_N", {"U1.10", "J2.2"}).net("STEP_P", {"U1.11", "J2.3"}).net("VBUS_400V", {"J3.1", "C7.1"}).net("48V", {"J3.2", "C6.1"}).net("RF_OUT", {"U1.12", "J4.1"}).net("RF_RESET", {"U1.13", "J4.2"});
+  x.net("N17", {"Y1.1", "U1.7", "C8.1"})
+      .net("N18", {"Y1.2", "U1.8", "C9.1"})
+      .net("PCIE_TX_P", {"U1.9", "J2.1"})
+      .net("PCIE_TX_N", {"U1.10", "J2.2"})
+      .net("STEP_P", {"U1.11", "J2.3"})
+      .net("VBUS_400V", {"J3.1", "C7.1"})
+      .net("48V", {"J3.2", "C6.1"})
+      .net("RF_OUT", {"U1.12", "J4.1"})
+      .net("RF_RESET", {"U1.13", "J4.2"});
   const InterfaceSet s = x.recognised();
   CHECK(x.role(s, "N17") == "crystal PIN");
   CHECK(x.role(s, "PCIE_TX_P") == "fast pair P");
@@ -95,7 +114,9 @@ TEST_CASE("nets not to be touched come first: crystals by their part, pairs by t
 
 TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless net") {
   NetBoard x = rails();
-  x.net("PROCHOT_3V3", {"U1.20", "U2.20", "R9.1"}).net("N99", {"U1.21", "C10.1", "C11.1", "C12.1", "C13.1"}).net("GND2", {"C10.2", "C11.2", "C12.2", "C13.2", "U1.22"});
+  x.net("PROCHOT_3V3", {"U1.20", "U2.20", "R9.1"})
+      .net("N99", {"U1.21", "C10.1", "C11.1", "C12.1", "C13.1"})
+      .net("GND2", {"C10.2", "C11.2", "C12.2", "C13.2", "U1.22"});
   const InterfaceSet s = x.recognised();
   CHECK(x.role(s, "PROCHOT_3V3").empty());
   CHECK(x.role(s, "N99") == "supply SUPPLY");
@@ -104,16 +125,24 @@ TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless ne
 
 TEST_CASE("a line goes on behind a small resistor, not behind a large one; the side to probe is said") {
   NetBoard x = rails();
-  x.net("SWCLK", {"U1.30", "R1.1"}).net("N30", {"R1.2", "J1.30"}).net("SWDIO", {"U1.31", "R2.1"}).net("N31", {"R2.2", "J1.31"});
-  x.net("FLASH_MOSI", {"U3.5", "R3.1"}).net("N32", {"R3.2", "U1.32"}).net("FLASH_MISO", {"U3.2", "U1.33"}).net("FLASH_CLK", {"U3.6", "U1.34"}).net("FLASH_CS", {"U3.1", "U1.35"});
-  for (int pin = 40; pin < 60; ++pin) x.net("X" + std::to_string(pin), {"U1." + std::to_string(pin), "J9." + std::to_string(pin)});
+  x.net("SWCLK", {"U1.30", "R1.1"})
+      .net("N30", {"R1.2", "J1.30"})
+      .net("SWDIO", {"U1.31", "R2.1"})
+      .net("N31", {"R2.2", "J1.31"});
+  x.net("FLASH_MOSI", {"U3.5", "R3.1"})
+      .net("N32", {"R3.2", "U1.32"})
+      .net("FLASH_MISO", {"U3.2", "U1.33"})
+      .net("FLASH_CLK", {"U3.6", "U1.34"})
+      .net("FLASH_CS", {"U3.1", "U1.35"});
+  for (int pin = 40; pin < 60; ++pin)
+    x.net("X" + std::to_string(pin), {"U1." + std::to_string(pin), "J9." + std::to_string(pin)});
   x.value("R1", "22").value("R2", "47k").value("R3", "33R");
   const InterfaceSet s = x.recognised();
   CHECK(x.role(s, "N30") == "two-wire debug CLOCK");
   CHECK(s.part_of(x.id("N30"))->behind);
-  CHECK(s.part_of(x.id("N30"))->probe_here);       // at the connector, so that the resistor is tested too
+  CHECK(s.part_of(x.id("N30"))->probe_here);  // at the connector, so that the resistor is tested too
   CHECK_FALSE(s.part_of(x.id("SWCLK"))->probe_here);
-  CHECK(x.role(s, "N31").empty());                 // 47 kohm is no damper
+  CHECK(x.role(s, "N31").empty());  // 47 kohm is no damper
   // Both sides hold a device: at the memory, behind the resistor that keeps the host from fighting.
   CHECK(s.part_of(x.id("FLASH_MOSI"))->probe_here);
   CHECK_FALSE(s.part_of(x.id("N32"))->probe_here);
@@ -136,7 +165,11 @@ TEST_CASE("pin functions name nets whose own names say nothing (X2 attribute .P)
 
 TEST_CASE("the job confirms, adds, takes away, and states needs by interface; what it gets wrong is told") {
   NetBoard x = rails();
-  x.net("A", {"U1.50", "J1.50"}).net("B", {"U1.51", "J1.51"}).net("UART2_TX", {"U1.52", "J1.52"}).net("UART2_RX", {"U1.53", "J1.53"}).net("CLK_LED", {"U1.54", "J1.54"});
+  x.net("A", {"U1.50", "J1.50"})
+      .net("B", {"U1.51", "J1.51"})
+      .net("UART2_TX", {"U1.52", "J1.52"})
+      .net("UART2_RX", {"U1.53", "J1.53"})
+      .net("CLK_LED", {"U1.54", "J1.54"});
   InterfaceRule own;
   own.kind = "UART", own.name = "console", own.lines = {{"TX", "A"}, {"RX", "B"}}, own.mandatory = true;
   InterfaceRule confirm;

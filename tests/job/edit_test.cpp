@@ -1,5 +1,5 @@
-// Edits of a job file's text. What TOML allows is checked against TOML 1.0.0 (toml.io): tables, dotted keys, inline tables,
-// lists of tables, comments, both line ends.
+// Edits of a job file's text. What TOML allows is checked against TOML 1.0.0 (toml.io): tables, dotted keys, inline
+// tables, lists of tables, comments, both line ends.
 #include <catch2/catch.hpp>
 
 #include "teasel/job.h"
@@ -26,51 +26,79 @@ constexpr auto kSet = JobEdit::Kind::set, kRemove = JobEdit::Kind::remove, kAppe
 }  // namespace
 
 TEST_CASE("a value is replaced where it stands, and nothing else") {
-  const std::string text = "# head\nschema = 1 # one\n\n[fixture]   # shop\n  style =   \"vacuum\"  # kept\nclasses = [\n  \"100 mil\", # big\n  \"75 mil\"\n]\n";
-  CHECK(edit(text, {{kSet, "fixture.style", "\"moving-plate\""}}) == "# head\nschema = 1 # one\n\n[fixture]   # shop\n  style =   \"moving-plate\"  # kept\nclasses = [\n  \"100 mil\", # big\n  \"75 mil\"\n]\n");
-  CHECK(edit(text, {{kSet, "fixture.classes", "[\"50 mil\"]"}}) == "# head\nschema = 1 # one\n\n[fixture]   # shop\n  style =   \"vacuum\"  # kept\nclasses = [\"50 mil\"]\n");
-  CHECK(edit(text, {{kSet, "fixture.classes[1]", "\"50 mil\""}}).find("\"100 mil\", # big\n  \"50 mil\"\n]") != std::string::npos);
+  const std::string text =
+      "# head\nschema = 1 # one\n\n[fixture]   # shop\n  style =   \"vacuum\"  # kept\nclasses = [\n  \"100 mil\", # "
+      "big\n  \"75 mil\"\n]\n";
+  CHECK(edit(text, {{kSet, "fixture.style", "\"moving-plate\""}}) ==
+        "# head\nschema = 1 # one\n\n[fixture]   # shop\n  style =   \"moving-plate\"  # kept\nclasses = [\n  \"100 "
+        "mil\", # big\n  \"75 mil\"\n]\n");
+  CHECK(edit(text, {{kSet, "fixture.classes", "[\"50 mil\"]"}}) ==
+        "# head\nschema = 1 # one\n\n[fixture]   # shop\n  style =   \"vacuum\"  # kept\nclasses = [\"50 mil\"]\n");
+  CHECK(edit(text, {{kSet, "fixture.classes[1]", "\"50 mil\""}}).find("\"100 mil\", # big\n  \"50 mil\"\n]") !=
+        std::string::npos);
 }
 
 TEST_CASE("a new key goes to its table's end, a new table to the file's") {
-  CHECK(edit("[fixture]\nstyle = \"a\" # why\n\n# next\n[plan]\nseed = 1\n", {{kSet, "fixture.sides", "\"both\""}}) == "[fixture]\nstyle = \"a\" # why\nsides = \"both\"\n\n# next\n[plan]\nseed = 1\n");
-  CHECK(edit("[fixture]\n[plan]\nseed = 1", {{kSet, "fixture.sides", "\"both\""}}) == "[fixture]\nsides = \"both\"\n[plan]\nseed = 1");
+  CHECK(edit("[fixture]\nstyle = \"a\" # why\n\n# next\n[plan]\nseed = 1\n", {{kSet, "fixture.sides", "\"both\""}}) ==
+        "[fixture]\nstyle = \"a\" # why\nsides = \"both\"\n\n# next\n[plan]\nseed = 1\n");
+  CHECK(edit("[fixture]\n[plan]\nseed = 1", {{kSet, "fixture.sides", "\"both\""}}) ==
+        "[fixture]\nsides = \"both\"\n[plan]\nseed = 1");
   CHECK(edit("[plan]\nseed = 1", {{kSet, "plan.proof", "true"}}) == "[plan]\nseed = 1\nproof = true\n");
   CHECK(edit("schema = 1", {{kSet, "fixture.style", "\"a\""}}) == "schema = 1\n\n[fixture]\nstyle = \"a\"\n");
   CHECK(edit("", {{kSet, "fixture.most.\"50 mil\"", "20"}}) == "[fixture]\nmost.\"50 mil\" = 20\n");
   // A table that only one below it makes gets its own head; one made by dotted keys does not.
-  CHECK(edit("[rule_changes.limits]\nweb = \"1 mm\"\n", {{kSet, "rule_changes.cost.hole", "1.0"}}) == "[rule_changes.limits]\nweb = \"1 mm\"\n\n[rule_changes]\ncost.hole = 1.0\n");
-  CHECK(edit("fixture.style = \"a\"\n[plan]\nseed = 2\n", {{kSet, "fixture.sides", "\"top\""}}) == "fixture.style = \"a\"\nfixture.sides = \"top\"\n[plan]\nseed = 2\n");
-  CHECK(edit("[rule_changes]\nrule.slot.least = \"1 mm\"\n", {{kSet, "rule_changes.rule.slot.preferred", "\"2 mm\""}}) == "[rule_changes]\nrule.slot.least = \"1 mm\"\nrule.slot.preferred = \"2 mm\"\n");
-  CHECK(edit("[fixture]\nmost = { \"50 mil\" = 2 }\n", {{kSet, "fixture.most.\"75 mil\"", "3"}}) == "[fixture]\nmost = { \"50 mil\" = 2, \"75 mil\" = 3 }\n");
+  CHECK(edit("[rule_changes.limits]\nweb = \"1 mm\"\n", {{kSet, "rule_changes.cost.hole", "1.0"}}) ==
+        "[rule_changes.limits]\nweb = \"1 mm\"\n\n[rule_changes]\ncost.hole = 1.0\n");
+  CHECK(edit("fixture.style = \"a\"\n[plan]\nseed = 2\n", {{kSet, "fixture.sides", "\"top\""}}) ==
+        "fixture.style = \"a\"\nfixture.sides = \"top\"\n[plan]\nseed = 2\n");
+  CHECK(
+      edit("[rule_changes]\nrule.slot.least = \"1 mm\"\n", {{kSet, "rule_changes.rule.slot.preferred", "\"2 mm\""}}) ==
+      "[rule_changes]\nrule.slot.least = \"1 mm\"\nrule.slot.preferred = \"2 mm\"\n");
+  CHECK(edit("[fixture]\nmost = { \"50 mil\" = 2 }\n", {{kSet, "fixture.most.\"75 mil\"", "3"}}) ==
+        "[fixture]\nmost = { \"50 mil\" = 2, \"75 mil\" = 3 }\n");
 }
 
 TEST_CASE("lists of tables: one more, one less, in both ways of writing") {
-  const std::string text = "schema = 1\n\n# why A\n[[lock]]\nnet = \"A\"\ntarget = \"TP1\"\n\n[[lock]]\nnet = \"B\"\ntarget = \"TP2\"\n\n[plan]\nseed = 1\n";
-  CHECK(edit(text, {{kAppend, "lock", "{ net = \"C\", target = \"TP3\", side = \"top\" }"}}) == "schema = 1\n\n# why A\n[[lock]]\nnet = \"A\"\ntarget = \"TP1\"\n\n[[lock]]\nnet = \"B\"\ntarget = \"TP2\"\n\n[[lock]]\nnet = \"C\"\ntarget = \"TP3\"\nside = \"top\"\n\n[plan]\nseed = 1\n");
-  CHECK(edit(text, {{kRemove, "lock[1]", {}}}) == "schema = 1\n\n# why A\n[[lock]]\nnet = \"A\"\ntarget = \"TP1\"\n\n[plan]\nseed = 1\n");
+  const std::string text =
+      "schema = 1\n\n# why A\n[[lock]]\nnet = \"A\"\ntarget = \"TP1\"\n\n[[lock]]\nnet = \"B\"\ntarget = "
+      "\"TP2\"\n\n[plan]\nseed = 1\n";
+  CHECK(edit(text, {{kAppend, "lock", "{ net = \"C\", target = \"TP3\", side = \"top\" }"}}) ==
+        "schema = 1\n\n# why A\n[[lock]]\nnet = \"A\"\ntarget = \"TP1\"\n\n[[lock]]\nnet = \"B\"\ntarget = "
+        "\"TP2\"\n\n[[lock]]\nnet = \"C\"\ntarget = \"TP3\"\nside = \"top\"\n\n[plan]\nseed = 1\n");
+  CHECK(edit(text, {{kRemove, "lock[1]", {}}}) ==
+        "schema = 1\n\n# why A\n[[lock]]\nnet = \"A\"\ntarget = \"TP1\"\n\n[plan]\nseed = 1\n");
   CHECK(edit(text, {{kSet, "lock[1].target", "\"TP9\""}}).find("net = \"B\"\ntarget = \"TP9\"\n") != std::string::npos);
-  CHECK(edit(text, {{kSet, "lock[0].class", "\"50 mil\""}}).find("target = \"TP1\"\nclass = \"50 mil\"\n\n[[lock]]") != std::string::npos);
+  CHECK(edit(text, {{kSet, "lock[0].class", "\"50 mil\""}}).find("target = \"TP1\"\nclass = \"50 mil\"\n\n[[lock]]") !=
+        std::string::npos);
   CHECK(edit(text, {{kRemove, "lock[1].target", {}}}).find("net = \"B\"\n\n[plan]") != std::string::npos);
-  CHECK(edit("lock = [ { net = \"A\", target = \"T\" } ]\n", {{kAppend, "lock", "{ net = \"B\", target = \"U\" }"}}) == "lock = [ { net = \"A\", target = \"T\" }, { net = \"B\", target = \"U\" } ]\n");
-  CHECK(edit("lock = [ { net = \"A\" }, { net = \"B\" } ]\n", {{kRemove, "lock[0]", {}}}) == "lock = [ { net = \"B\" } ]\n");
-  CHECK(edit("lock = [ { net = \"A\" }, { net = \"B\" } ]\n", {{kRemove, "lock[1]", {}}}) == "lock = [ { net = \"A\" } ]\n");
+  CHECK(edit("lock = [ { net = \"A\", target = \"T\" } ]\n", {{kAppend, "lock", "{ net = \"B\", target = \"U\" }"}}) ==
+        "lock = [ { net = \"A\", target = \"T\" }, { net = \"B\", target = \"U\" } ]\n");
+  CHECK(edit("lock = [ { net = \"A\" }, { net = \"B\" } ]\n", {{kRemove, "lock[0]", {}}}) ==
+        "lock = [ { net = \"B\" } ]\n");
+  CHECK(edit("lock = [ { net = \"A\" }, { net = \"B\" } ]\n", {{kRemove, "lock[1]", {}}}) ==
+        "lock = [ { net = \"A\" } ]\n");
   CHECK(edit("schema = 1\n", {{kAppend, "ban", "{ target = \"R1-1\" }"}, {kRemove, "ban[0]", {}}}) == "schema = 1\n");
   const std::string before = edit(text, {{JobEdit::Kind::insert, "lock[0]", "{ net = \"C\", target = \"TP3\" }"}});
-  CHECK(before.rfind("schema = 1\n\n[[lock]]\nnet = \"C\"\ntarget = \"TP3\"\n\n# why A\n[[lock]]\nnet = \"A\"", 0) == 0);
-  CHECK(edit("schema = 1\n", {{JobEdit::Kind::insert, "need[0]", "{ nets = \"A\" }"}}) == "schema = 1\n\n[[need]]\nnets = \"A\"\n");
-  CHECK(edit("need = [ { nets = \"*\" } ]\n", {{JobEdit::Kind::insert, "need[0]", "{ nets = \"A\" }"}}) == "need = [ { nets = \"A\" }, { nets = \"*\" } ]\n");
+  CHECK(before.rfind("schema = 1\n\n[[lock]]\nnet = \"C\"\ntarget = \"TP3\"\n\n# why A\n[[lock]]\nnet = \"A\"", 0) ==
+        0);
+  CHECK(edit("schema = 1\n", {{JobEdit::Kind::insert, "need[0]", "{ nets = \"A\" }"}}) ==
+        "schema = 1\n\n[[need]]\nnets = \"A\"\n");
+  CHECK(edit("need = [ { nets = \"*\" } ]\n", {{JobEdit::Kind::insert, "need[0]", "{ nets = \"A\" }"}}) ==
+        "need = [ { nets = \"A\" }, { nets = \"*\" } ]\n");
   CHECK(refused(text, {JobEdit::Kind::insert, "lock[7]", "{ net = \"C\" }"}) == "edit-not-possible");
   // A block with tables below it goes whole.
-  CHECK(edit("[[interface]]\nkind = \"UART\"\n[interface.lines]\nTX = \"A\"\n\n[plan]\nseed = 1\n", {{kRemove, "interface[0]", {}}}) == "[plan]\nseed = 1\n");
+  CHECK(edit("[[interface]]\nkind = \"UART\"\n[interface.lines]\nTX = \"A\"\n\n[plan]\nseed = 1\n",
+             {{kRemove, "interface[0]", {}}}) == "[plan]\nseed = 1\n");
 }
 
 TEST_CASE("line ends, letters beyond ASCII and odd texts") {
   CHECK(edit("[plan]\r\nseed = 1\r\n", {{kSet, "plan.proof", "true"}}) == "[plan]\r\nseed = 1\r\nproof = true\r\n");
-  CHECK(edit("[board]\nname = \"\xC3\xA9t\xC3\xA9\" # \xE2\x82\xAC\nrevision = \"B\"\n", {{kSet, "board.name", "\"x\""}}) == "[board]\nname = \"x\" # \xE2\x82\xAC\nrevision = \"B\"\n");
+  CHECK(edit("[board]\nname = \"\xC3\xA9t\xC3\xA9\" # \xE2\x82\xAC\nrevision = \"B\"\n",
+             {{kSet, "board.name", "\"x\""}}) == "[board]\nname = \"x\" # \xE2\x82\xAC\nrevision = \"B\"\n");
   CHECK(edit("\xEF\xBB\xBF[plan]\nseed = 1\n", {{kSet, "plan.seed", "2"}}) == "\xEF\xBB\xBF[plan]\nseed = 2\n");
   const std::string odd = "a \"quoted\" [[lock]]\n# not a comment\\";
-  const std::string text = edit("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n", {{kAppend, "lock", "{ net = " + toml_text(odd) + " }"}});
+  const std::string text =
+      edit("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n", {{kAppend, "lock", "{ net = " + toml_text(odd) + " }"}});
   CHECK(text.rfind("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n\n[[lock]]\n", 0) == 0);
   Diagnostics d;
   CHECK(read_job(text, "job.toml", d).locks.at(0).net == odd);
@@ -94,8 +122,12 @@ TEST_CASE("what cannot be done in place is refused") {
 TEST_CASE("edits in any order leave a file that reads as the edits say") {
   // The same list of locks kept beside the text; every state is read back.
   unsigned seed = 7;
-  auto roll = [&](unsigned n) { seed = seed * 1664525u + 1013904223u; return (seed >> 8) % n; };
-  for (const char* start : {"schema = 1\n", "lock = [ ]\nschema = 1\n", "# c\r\nschema = 1\r\n[plan]\r\nseed = 1", "[board]\nname = \"x\"\n[[ban]]\ntarget = \"R*\" # all\n\n\n# end\n"}) {
+  auto roll = [&](unsigned n) {
+    seed = seed * 1664525u + 1013904223u;
+    return (seed >> 8) % n;
+  };
+  for (const char* start : {"schema = 1\n", "lock = [ ]\nschema = 1\n", "# c\r\nschema = 1\r\n[plan]\r\nseed = 1",
+                            "[board]\nname = \"x\"\n[[ban]]\ntarget = \"R*\" # all\n\n\n# end\n"}) {
     std::string text = start;
     std::vector<std::string> nets;
     for (int i = 0; i < 120; ++i) {

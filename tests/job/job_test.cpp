@@ -8,7 +8,8 @@
 
 using namespace teasel;
 
-TEST_CASE("lengths and forces need their unit (25.4 mm to the inch by definition; ounce-force 0.2780139 N, NIST SP 811)") {
+TEST_CASE(
+    "lengths and forces need their unit (25.4 mm to the inch by definition; ounce-force 0.2780139 N, NIST SP 811)") {
   CHECK(parse_length("4 mil")->v == Approx(0.1016));
   CHECK(parse_length("0.1 mm")->v == Approx(0.1));
   CHECK(parse_length("1 in")->v == Approx(25.4));
@@ -28,7 +29,9 @@ TEST_CASE("an unknown key is an error that suggests the nearest one") {
 }
 
 TEST_CASE("a value out of range, a bare number for a length and a syntax error are refused with their place") {
-  for (const char* text : {"[plan]\ntime_limit_s = -1\n[inputs.netlist]\nfile='a'\n", "[board]\nthickness = 1.6\n[inputs.netlist]\nfile='a'\n", "[board\n", "[inputs.netlist]\nfile='a'\n[fixture]\nsides='left'\n"}) {
+  for (const char* text : {"[plan]\ntime_limit_s = -1\n[inputs.netlist]\nfile='a'\n",
+                           "[board]\nthickness = 1.6\n[inputs.netlist]\nfile='a'\n", "[board\n",
+                           "[inputs.netlist]\nfile='a'\n[fixture]\nsides='left'\n"}) {
     Diagnostics d;
     read_job(text, "j.toml", d);
     INFO(text);
@@ -40,7 +43,8 @@ TEST_CASE("a value out of range, a bare number for a length and a syntax error a
 TEST_CASE("a first job file reads back to what was written, odd names included") {
   Job job;
   job.name = "board \"A\"\\1";
-  job.netlist_file = "a b/n.ipc", job.netlist_unit = "0.0001 in", job.netlist_offset = Point{1.5, -2.25}, job.netlist_mask = "covered";
+  job.netlist_file = "a b/n.ipc", job.netlist_unit = "0.0001 in", job.netlist_offset = Point{1.5, -2.25},
+  job.netlist_mask = "covered";
   job.gerbers.resize(2);
   job.gerbers[0].file = "top copper.art", job.gerbers[0].role = LayerRole::copper_top;
   job.gerbers[1].file = "smt.art", job.gerbers[1].role = LayerRole::mask_top, job.gerbers[1].mask_image_inverted = true;
@@ -64,7 +68,8 @@ TEST_CASE("the shipped files read without fault and hold the trade's published v
   const Catalogue c = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
   const InterfaceTable t = read_interfaces(*shipped("interfaces", "standard"), "interfaces", d);
   REQUIRE_FALSE(d.failed());
-  // IPC TechNet list, October 1999, in mils: 25 / 35 on the main side, 40 to bodies, 200 to bodies above 250, 18 to conductors.
+  // IPC TechNet list, October 1999, in mils: 25 / 35 on the main side, 40 to bodies, 200 to bodies above 250, 18 to
+  // conductors.
   CHECK(r.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
   CHECK(r.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
   CHECK(r.body(1.0).rule.preferred.v == Approx(1.0).margin(0.02));
@@ -74,7 +79,8 @@ TEST_CASE("the shipped files read without fault and hold the trade's published v
   // Classes are named by their centre spacing in mils (common practice).
   REQUIRE(c.classes.size() == 4);
   const double mils[] = {100, 75, 50, 39};
-  for (int i = 0; i < 4; ++i) CHECK(c.classes[static_cast<std::size_t>(i)].spacing.v == Approx(mils[i] * 0.0254).margin(0.001));
+  for (int i = 0; i < 4; ++i)
+    CHECK(c.classes[static_cast<std::size_t>(i)].spacing.v == Approx(mils[i] * 0.0254).margin(0.001));
   CHECK(t.kind_of("1149.1") >= 0);
 }
 
@@ -86,12 +92,13 @@ TEST_CASE("globs: case-blind, digits by #, no runaway on many stars") {
   CHECK_FALSE(glob_match("*a*a*a*a*a*a*a*a*b", std::string(2000, 'a')));
 }
 
-TEST_CASE("README lists every job key as the option table has it")  {
+TEST_CASE("README lists every job key as the option table has it") {
   std::ifstream in(std::string(TEASEL_SOURCE) + "/README.md");
   const std::string readme((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
   REQUIRE_FALSE(readme.empty());
   for (const Option& o : job_options()) {
-    const std::string row = std::string("| `") + o.path + "` | " + o.type + " | " + o.standard + " | " + o.mark + " | " + o.help + " |\n";
+    const std::string row =
+        std::string("| `") + o.path + "` | " + o.type + " | " + o.standard + " | " + o.mark + " | " + o.help + " |\n";
     INFO(row);
     CHECK(readme.find(row) != std::string::npos);
   }
@@ -99,15 +106,24 @@ TEST_CASE("README lists every job key as the option table has it")  {
 
 TEST_CASE("panels, covers, variants, waivers and keep-outs that cannot be are refused, each at its line") {
   const std::string head = "[inputs.pads]\nfile = \"p.csv\"\n";
-  const struct { std::string text, message; } rows[] = {
+  const struct {
+    std::string text, message;
+  } rows[] = {
       {"[[panel.board]]\nat = [\"1e300 mm\", \"0 mm\"]\n", "out of range"},
       {"[panel]\nplans = \"alike\"\n", "a panel holds boards"},
-      {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.board]]\nname = \"P1\"\nat = [\"90 mm\", \"0 mm\"]\n", "one name"},
+      {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.board]]\nname = \"P1\"\nat = [\"90 mm\", \"0 mm\"]\n",
+       "one name"},
       {"[panel.array]\ncolumns = 2\n", "needs a pitch"},
-      {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.hole]]\nat = [\"1 mm\", \"1 mm\"]\ndiameter = \"-3 mm\"\n", "out of range"},
-      {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"0 mm\", \"9 mm\"]\nheight = \"5 mm\"\n", "holds no area"},
-      {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nheight = \"2 mm\"\nstandoff = \"3 mm\"\n", "lower than its top"},
-      {"[[keep_out]]\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nfrom_height = \"4 mm\"\nto_height = \"3 mm\"\n", "ends above"},
+      {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.hole]]\nat = [\"1 mm\", \"1 mm\"]\ndiameter = \"-3 mm\"\n",
+       "out of range"},
+      {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"0 mm\", \"9 mm\"]\nheight = \"5 mm\"\n",
+       "holds no area"},
+      {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nheight = \"2 mm\"\nstandoff = "
+       "\"3 mm\"\n",
+       "lower than its top"},
+      {"[[keep_out]]\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nfrom_height = \"4 mm\"\nto_height = \"3 "
+       "mm\"\n",
+       "ends above"},
       {"[[variant]]\nname = \"a\"\n[[variant]]\nname = \"a\"\n", "one name"},
       {"[[waiver]]\nnet = \"A\"\ntarget = \"B\"\nrule = \"c\"\n", "needs a reason"},
       {"[board]\nfinish = \"shiny\"\n", "allowed values"},
@@ -131,7 +147,8 @@ TEST_CASE("panels, covers, variants, waivers and keep-outs that cannot be are re
   rules.plate_distance = Mm{5};
   check_together(job, catalogue, rules, d);
   CHECK(std::count_if(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "keep-out-kind"; }) == 1);
-  CHECK(std::count_if(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "probe-through-plate"; }) == 4);
+  CHECK(std::count_if(d.all().begin(), d.all().end(),
+                      [](const Finding& f) { return f.code == "probe-through-plate"; }) == 4);
 }
 
 TEST_CASE("option paths are unique") {
@@ -142,10 +159,15 @@ TEST_CASE("option paths are unique") {
 
 TEST_CASE("a job changes single rules, and what it says wrongly is found in the job file") {
   const std::string standard(*shipped("rules", "standard"));
-  const auto changed = [&](const std::string& job, Diagnostics& d) { return read_rules(standard, "rules/standard.toml", d, job, "job.toml"); };
+  const auto changed = [&](const std::string& job, Diagnostics& d) {
+    return read_rules(standard, "rules/standard.toml", d, job, "job.toml");
+  };
   Diagnostics d;
   const Rules before = read_rules(standard, "rules", d);
-  const Rules r = changed("[rule_changes]\nrule.board_edge.preferred = \"7 mm\"\nlimits.web = \"0.31 mm\"\nvoltage = [ { above = 10.0, clearance = \"4 mm\" } ]\n", d);
+  const Rules r = changed(
+      "[rule_changes]\nrule.board_edge.preferred = \"7 mm\"\nlimits.web = \"0.31 mm\"\nvoltage = [ { above = 10.0, "
+      "clearance = \"4 mm\" } ]\n",
+      d);
   REQUIRE_FALSE(d.failed());
   CHECK(r.board_edge.preferred.v == 7);
   CHECK(r.web.v == Approx(0.31));
@@ -163,7 +185,8 @@ TEST_CASE("a job changes single rules, and what it says wrongly is found in the 
   CHECK(unknown.all()[0].place.file == "job.toml");
   CHECK(unknown.all()[0].expected == "perhaps board_edge");
   Diagnostics listed;
-  const Job job = read_job("[rule_changes]\nlimits.web = \"0.3 mm\"\n[inputs.pads]\nfile = \"p.csv\"\n", "job.toml", listed);
+  const Job job =
+      read_job("[rule_changes]\nlimits.web = \"0.3 mm\"\n[inputs.pads]\nfile = \"p.csv\"\n", "job.toml", listed);
   REQUIRE_FALSE(listed.failed());
   CHECK(job.rule_changes == std::vector<std::string>{"limits.web = 0.3 mm"});
 }
@@ -214,20 +237,24 @@ modulus_across_gpa = 16
 strain_limit_ue = 400
 [mechanics.part_limit_ue]
 C1 = 250
-)", "j.toml", d);
+)",
+                         "j.toml", d);
   REQUIRE_FALSE(d.failed());
   CHECK(j.heights.at("U7").v == Approx(3.2));
-  CHECK(j.heights.at("J*").v == Approx(12.7));   // 25.4 mm to the inch by definition
+  CHECK(j.heights.at("J*").v == Approx(12.7));  // 25.4 mm to the inch by definition
   CHECK(j.protrusions.at("J1").v == Approx(1.016));
   CHECK(j.component_sides.at("BT1") == Side::bottom);
   REQUIRE(j.old_holes.size() == 1);
-  CHECK((j.old_holes[0].at.x == 10 && j.old_holes[0].at.y == 20 && j.old_holes[0].side == Side::top && j.old_holes[0].probe_class == "75 mil" && j.old_holes[0].state == "plugged"));
+  CHECK((j.old_holes[0].at.x == 10 && j.old_holes[0].at.y == 20 && j.old_holes[0].side == Side::top &&
+         j.old_holes[0].probe_class == "75 mil" && j.old_holes[0].state == "plugged"));
   REQUIRE(j.locks.size() == 1);
-  CHECK((j.locks[0].net == "SWDIO" && j.locks[0].target == "TP1" && j.locks[0].side == "bottom" && j.locks[0].probe_class == "100 mil" && j.locks[0].place.line == 15));
+  CHECK((j.locks[0].net == "SWDIO" && j.locks[0].target == "TP1" && j.locks[0].side == "bottom" &&
+         j.locks[0].probe_class == "100 mil" && j.locks[0].place.line == 15));
   REQUIRE(j.supports.size() == 1);
   CHECK((j.supports[0].at.y == 6 && j.supports[0].side == Side::bottom && !j.supports[0].finger));
   REQUIRE(j.mates.size() == 1);
-  CHECK((j.mates[0].component == "J3" && j.mates[0].side == Side::top && j.mates[0].price == 12.5 && j.mates[0].force.v == 8));
+  CHECK((j.mates[0].component == "J3" && j.mates[0].side == Side::top && j.mates[0].price == 12.5 &&
+         j.mates[0].force.v == 8));
   REQUIRE(j.bans.size() == 1);
   CHECK((j.bans[0].target == "TP9" && j.bans[0].reason == "under a label"));
   REQUIRE(j.waivers.size() == 1);
@@ -235,7 +262,10 @@ C1 = 250
   CHECK((j.closing_seconds == 0.5 && j.modulus == Approx(18000) && j.modulus_across == Approx(16000)));
   CHECK((j.strain_limit == Approx(400e-6) && j.component_strain.at("C1") == Approx(250e-6)));
 
-  for (const char* text : {"[[hole]]\nside = \"top\"\nclass = \"75 mil\"\n", "[[hole]]\nat = [\"1 mm\", \"2 mm\"]\n", "[[lock]]\nnet = \"A\"\n", "[[ban]]\nreason = \"none\"\n", "[[support]]\nside = \"top\"\n", "[[mate]]\nside = \"top\"\n", "[[need]]\nwanted = 2\n", "[components.side]\nU1 = \"left\"\n", "[components.height]\nU1 = 3\n"}) {
+  for (const char* text : {"[[hole]]\nside = \"top\"\nclass = \"75 mil\"\n", "[[hole]]\nat = [\"1 mm\", \"2 mm\"]\n",
+                           "[[lock]]\nnet = \"A\"\n", "[[ban]]\nreason = \"none\"\n", "[[support]]\nside = \"top\"\n",
+                           "[[mate]]\nside = \"top\"\n", "[[need]]\nwanted = 2\n", "[components.side]\nU1 = \"left\"\n",
+                           "[components.height]\nU1 = 3\n"}) {
     Diagnostics wrong;
     read_job(std::string("[inputs.netlist]\nfile = \"a.ipc\"\n") + text, "j.toml", wrong);
     INFO(text);

@@ -11,13 +11,16 @@ const PressedState& full(const Mechanics& m) {
   REQUIRE(m.at_full_stroke());
   return *m.at_full_stroke();
 }
-Support hold(Point at, Side side, bool finger) { return {at, side, finger, {}}; }
+Support hold(Point at, Side side, bool finger) {
+  return {at, side, finger, {}};
+}
 /// Six probes from below, held by hand.
 Workshop held_bed() {
   Workshop w;
   for (const Point p : {Point{12, 10}, {24, 12}, {36, 10}, {48, 12}, {20, 28}, {40, 28}}) w.pad(p);
   w.job.lay_out_supports = false;
-  for (const Point p : {Point{10, 20}, {30, 20}, {50, 20}, {30, 35}, {30, 5}}) w.job.supports.push_back(hold(p, Side::top, true));
+  for (const Point p : {Point{10, 20}, {30, 20}, {50, 20}, {30, 35}, {30, 5}})
+    w.job.supports.push_back(hold(p, Side::top, true));
   for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}}) w.job.supports.push_back(hold(p, Side::bottom, false));
   return w;
 }
@@ -145,7 +148,8 @@ TEST_CASE("a probe far from every finger loses its travel, and its need counts a
   drop_probes(w.coverage, w.needs, w.bed().option, reasons);
   CHECK(w.coverage.met_nets == before - static_cast<int>(m.lost.size()));
   CHECK(w.coverage.unmet_nets >= 1);
-  CHECK(w.coverage.rows[static_cast<std::size_t>(w.bed().option.probes[static_cast<std::size_t>(m.lost[0])].need)].reason.find("travel") != std::string::npos);
+  CHECK(w.coverage.rows[static_cast<std::size_t>(w.bed().option.probes[static_cast<std::size_t>(m.lost[0])].need)]
+            .reason.find("travel") != std::string::npos);
 }
 
 TEST_CASE("regions that leave their plane are told apart by side, with the place and height that the state gives") {
@@ -171,14 +175,18 @@ TEST_CASE("regions that leave their plane are told apart by side, with the place
   for (const LiftedRegion& x : m.lifted) CHECK(x.most > kLifted);
 }
 
-TEST_CASE("strain limit by rate: 790 microstrain at 2.35 mm and 5000 microstrain a second; thicker boards bear less, held to its range") {
+TEST_CASE(
+    "strain limit by rate: 790 microstrain at 2.35 mm and 5000 microstrain a second; thicker boards bear less, held to "
+    "its range") {
   CHECK(1e6 * strain_limit_at_rate(2.35, 5000e-6) == Approx(790).margin(1));
   CHECK(strain_limit_at_rate(1.6, 5000e-6) == Approx(std::sqrt(2.35 / 1.6) * strain_limit_at_rate(2.35, 5000e-6)));
   CHECK(strain_limit_at_rate(2.35, 1) == strain_limit_at_rate(2.35, 20000e-6));
   CHECK(strain_limit_at_rate(2.35, 1e-9) == strain_limit_at_rate(2.35, 100e-6));
 }
 
-TEST_CASE("vacuum holds by area, and locally: 80 probes of 2 N on 30 x 30 mm push with 160 N against 54 N (a trade rule's example)") {
+TEST_CASE(
+    "vacuum holds by area, and locally: 80 probes of 2 N on 30 x 30 mm push with 160 N against 54 N (a trade rule's "
+    "example)") {
   Workshop w;
   w.catalogue.classes.resize(1);
   for (int x = 0; x < 10; ++x)
@@ -199,7 +207,8 @@ TEST_CASE("vacuum holds by area, and locally: 80 probes of 2 N on 30 x 30 mm pus
   CHECK(m.loose[0].pushed == Approx(160));
   // 160 N against 144 N in all: the board rises off its stops near the probes, and probes are lost or weak there.
   for (const PressedState& s : m.states) {
-    INFO(s.name << " settled " << s.settled << " up " << s.up << " down " << s.down << " pushed " << s.pushed_up << " held " << s.held);
+    INFO(s.name << " settled " << s.settled << " up " << s.up << " down " << s.down << " pushed " << s.pushed_up
+                << " held " << s.held);
     CHECK(s.pushed_up < 160);
   }
 }
@@ -229,7 +238,8 @@ TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by h
   w.pad({30, 8}, Side::top), w.pad({30, 32}, Side::top), w.pad({10, 20}, Side::bottom);
   w.kit = shipped_kit("clamshell");
   w.job.lay_out_supports = false;
-  for (const Point p : {Point{30, 6}, {30, 34}, {50, 20}, {22, 20}, {38, 20}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+  for (const Point p : {Point{30, 6}, {30, 34}, {50, 20}, {22, 20}, {38, 20}})
+    w.job.supports.push_back(hold(p, Side::bottom, false));
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
   REQUIRE(m.used);

@@ -28,8 +28,12 @@ struct Beam {
     return {std::move(m), stiffness, contacts};
   }
 };
-PressContact stop(bool below) { return {{}, below, 0, 0, 0}; }
-PressContact probe(double preload, double rate, double full, bool below = true) { return {{}, below, preload, rate, full}; }
+PressContact stop(bool below) {
+  return {{}, below, 0, 0, 0};
+}
+PressContact probe(double preload, double rate, double full, bool below = true) {
+  return {{}, below, preload, rate, full};
+}
 }  // namespace
 
 TEST_CASE("a beam on two stops with a spring under its middle: P l^3 / 48 E I, against fingers at its ends") {
@@ -55,7 +59,8 @@ TEST_CASE("a stop in the middle closes when its gap is used up: the rest is a be
   b.places = {10, 90, 50, 30, 70};
   const double gap = 0.05;
   const PressedPlate p = b.press({stop(false), stop(false), stop(false), probe(4, 0, 0), probe(4, 0, 0)});
-  // Two forces of q at the quarter points: as rigid contacts they would be stops; give them as springs of next to no rate.
+  // Two forces of q at the quarter points: as rigid contacts they would be stops; give them as springs of next to no
+  // rate.
   const PressedPlate q = b.press({stop(false), stop(false), stop(false), probe(4, 1e-6, 50), probe(4, 1e-6, 50)});
   (void)p;
   const double l = 80, ei = b.ei(), load = 4;
@@ -77,13 +82,16 @@ TEST_CASE("a stop in the middle closes when its gap is used up: the rest is a be
 TEST_CASE("a probe at its preload holds like a stop; past its travel it is lost; at its end it is rigid") {
   Beam b;
   b.places = {10, 90, 50};
-  // A light finger in the middle pushes down on a probe: while it pushes with less than the preload, the plunger does not move.
+  // A light finger in the middle pushes down on a probe: while it pushes with less than the preload, the plunger does
+  // not move.
   const PressedPlate p = b.press({stop(true), stop(true), probe(5, 0.5, 6)});
   const double k = 48 * b.ei() / std::pow(80, 3);
-  // Pressure down on the beam, stops under its ends: the middle would sink; the probe at height 0 holds it with less than 5 N.
+  // Pressure down on the beam, stops under its ends: the middle would sink; the probe at height 0 holds it with less
+  // than 5 N.
   const double q = -0.002;  // MPa
   const ContactForces f = p.solve({{0, 0, 0}, {1, 1, 1}, {}, q});
-  // Overhanging beam: clear span 80 with two arms of 10 under even load, and a middle force that makes the middle deflection 0.
+  // Overhanging beam: clear span 80 with two arms of 10 under even load, and a middle force that makes the middle
+  // deflection 0.
   const double line = -q * Beam::kWidth, l = 80, c = 10;
   const double sag = line * l * l / (384 * b.ei()) * (5 * l * l - 24 * c * c);
   CHECK(f.deflection[2] == Approx(0).margin(1e-4));
@@ -127,7 +135,9 @@ TEST_CASE("a bowed board between stops: flattened by the force of a beam, as if 
   CHECK(p.solve({{0, 0, 0.31}, {1, 1, 1}, shape, 0}).force[2] == 0);
 }
 
-TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and the same by bending the plate with those forces") {
+TEST_CASE(
+    "random beds: equilibrium of forces and moments, complementarity, and the same by bending the plate with those "
+    "forces") {
   int foretold = 0;
   std::mt19937 random(9);
   auto real = [&](double a, double z) { return std::uniform_real_distribution<>(a, z)(random); };
@@ -159,7 +169,8 @@ TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and 
     REQUIRE(f.settled);
     double fz = 0, mx = 0, my = 0, size = 0;
     const auto& area = p.plate().area_of_node();
-    for (std::size_t n = 0; n < area.size(); ++n) fz += s.pressure * area[n], mx += s.pressure * area[n] * m.nodes[n].y, my += s.pressure * area[n] * m.nodes[n].x;
+    for (std::size_t n = 0; n < area.size(); ++n)
+      fz += s.pressure * area[n], mx += s.pressure * area[n] * m.nodes[n].y, my += s.pressure * area[n] * m.nodes[n].x;
     for (std::size_t i = 0; i < contacts.size(); ++i) {
       const double v = contacts[i].from_below ? f.force[i] : -f.force[i];
       fz += v, mx += v * place[i].y, my += v * place[i].x, size += f.force[i];
@@ -170,9 +181,13 @@ TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and 
         CHECK((f.force[i] < 1e-6 || std::abs(f.travel[i]) < 1e-3));
       }
       if (s.present[i] && contacts[i].rate > 0) {
-        const double law = f.travel[i] > 1e-4 ? contacts[i].preload + contacts[i].rate * f.travel[i] : f.travel[i] < -1e-4 ? 0 : -1;
-        if (law >= 0) CHECK(f.force[i] == Approx(law).margin(1e-3));
-        else CHECK(f.force[i] <= contacts[i].preload + 1e-3);
+        const double law = f.travel[i] > 1e-4    ? contacts[i].preload + contacts[i].rate * f.travel[i]
+                           : f.travel[i] < -1e-4 ? 0
+                                                 : -1;
+        if (law >= 0)
+          CHECK(f.force[i] == Approx(law).margin(1e-3));
+        else
+          CHECK(f.force[i] <= contacts[i].preload + 1e-3);
       }
     }
     // The weak hold of the free plate takes what deflection times 1e-4 N/mm is.
@@ -180,9 +195,10 @@ TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and 
     CHECK(std::abs(mx) < 0.05 + 5e-3 * size);
     CHECK(std::abs(my) < 0.08 + 5e-3 * size);
     const auto u = p.bending(p.prepare(s), f);
-    for (std::size_t i = 0; i < contacts.size(); ++i) CHECK(u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)] == Approx(f.deflection[i]).margin(2e-6));
-    // Energy: half of what true forces and pressure do is stored in bending alone, the springs within the plate's equations
-    // taken off (Clapeyron).
+    for (std::size_t i = 0; i < contacts.size(); ++i)
+      CHECK(u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)] == Approx(f.deflection[i]).margin(2e-6));
+    // Energy: half of what true forces and pressure do is stored in bending alone, the springs within the plate's
+    // equations taken off (Clapeyron).
     double stored = p.plate().energy(u), work = 0;
     for (std::size_t i = 0; i < contacts.size(); ++i) {
       const double w = u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)];
@@ -207,7 +223,9 @@ TEST_CASE("random beds: equilibrium of forces and moments, complementarity, and 
       if (did != g.does) continue;
       ++foretold;
       for (std::size_t r = 0; r < x.rows.size(); ++r)
-        if (x.rows[r] != i) CHECK(f.extra[x.rows[r]] + (contacts[x.rows[r]].from_below ? 1 : -1) * x.up[0][r] == Approx(g.extra[x.rows[r]]).epsilon(1e-4).margin(1e-3));
+        if (x.rows[r] != i)
+          CHECK(f.extra[x.rows[r]] + (contacts[x.rows[r]].from_below ? 1 : -1) * x.up[0][r] ==
+                Approx(g.extra[x.rows[r]]).epsilon(1e-4).margin(1e-3));
       for (std::size_t k = 0; k < contacts.size(); ++k) {
         double w = f.deflection[k];
         for (std::size_t r = 0; r < x.rows.size(); ++r) w += p.compliance(k, x.rows[r]) * x.up[0][r];

@@ -12,15 +12,21 @@ using namespace teasel;
 
 namespace {
 constexpr double kPi = std::numbers::pi;
-PlateStiffness stuff(double t = 1.6, double e = 20000, double nu = 0.3) { return {t, e, 0, nu, 0}; }
-double rigidity(const PlateStiffness& s) { return s.modulus * std::pow(s.thickness, 3) / 12 / (1 - s.poisson * s.poisson); }
+PlateStiffness stuff(double t = 1.6, double e = 20000, double nu = 0.3) {
+  return {t, e, 0, nu, 0};
+}
+double rigidity(const PlateStiffness& s) {
+  return s.modulus * std::pow(s.thickness, 3) / 12 / (1 - s.poisson * s.poisson);
+}
 std::vector<NodeFix> edge(const PlateMesh& m, const std::function<bool(Point)>& on, bool clamped) {
   std::vector<NodeFix> f;
   for (std::size_t i = 0; i < m.nodes.size(); ++i)
     if (on(m.nodes[i])) f.push_back({static_cast<int>(i), true, clamped, clamped});
   return f;
 }
-bool on_box(Point p, double a, double b) { return std::min({p.x, a - p.x, p.y, b - p.y}) < 1e-9; }
+bool on_box(Point p, double a, double b) {
+  return std::min({p.x, a - p.x, p.y, b - p.y}) < 1e-9;
+}
 }  // namespace
 
 TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and stays under its size") {
@@ -30,7 +36,8 @@ TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and st
   CHECK(m.complete);
   double sum = 0;
   for (const auto& t : m.triangles) {
-    const Point a = m.nodes[static_cast<std::size_t>(t[0])], b = m.nodes[static_cast<std::size_t>(t[1])], c = m.nodes[static_cast<std::size_t>(t[2])];
+    const Point a = m.nodes[static_cast<std::size_t>(t[0])], b = m.nodes[static_cast<std::size_t>(t[1])],
+                c = m.nodes[static_cast<std::size_t>(t[2])];
     CHECK(cross(b - a, c - a) > 0);
     CHECK(std::max({distance(a, b), distance(b, c), distance(c, a)}) < 4.01);
     sum += cross(b - a, c - a) / 2;
@@ -38,7 +45,8 @@ TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and st
   CHECK(sum == Approx(area(board)).epsilon(0.01));  // the circle is thinned to a fifth of a millimetre
   for (int i = 0; i < 3; ++i) {
     REQUIRE(m.node_of[static_cast<std::size_t>(i)] >= 0);
-    CHECK(distance(m.nodes[static_cast<std::size_t>(m.node_of[static_cast<std::size_t>(i)])], points[static_cast<std::size_t>(i)]) < 1e-9);
+    CHECK(distance(m.nodes[static_cast<std::size_t>(m.node_of[static_cast<std::size_t>(i)])],
+                   points[static_cast<std::size_t>(i)]) < 1e-9);
   }
   for (int i = 3; i < 6; ++i) CHECK(m.node_of[static_cast<std::size_t>(i)] < 0);  // in a cutout, at the edge, beyond
   CHECK_FALSE(mesh_plate(board, points, 0.5, 500).complete);
@@ -46,15 +54,17 @@ TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and st
 }
 
 TEST_CASE("patch test: even curvatures are met exactly on an irregular mesh, and rigid motions bend nothing") {
-  const PlateMesh m = mesh_plate({{{{0, 0}, {23, 2}, {25, 19}, {11, 24}, {-2, 15}}, {}}}, {{7, 9}, {14, 13}, {9.5, 15}}, 6);
+  const PlateMesh m =
+      mesh_plate({{{{0, 0}, {23, 2}, {25, 19}, {11, 24}, {-2, 15}}, {}}}, {{7, 9}, {14, 13}, {9.5, 15}}, 6);
   // w = (a x^2 + b x y + c y^2) / 2 given at the rim must appear everywhere inside.
   for (const auto& [a, b, c] : {std::array{1e-3, 0.0, 0.0}, {0.0, 2e-3, 0.0}, {0.0, 0.0, -1e-3}, {4e-4, -7e-4, 3e-4}}) {
-    // Held nowhere but at three corners against rigid motion; loaded by the edge moments of that state: instead of building
-    // these, check that the state's own curvature is even and that it is in equilibrium inside.
+    // Held nowhere but at three corners against rigid motion; loaded by the edge moments of that state: instead of
+    // building these, check that the state's own curvature is even and that it is in equilibrium inside.
     std::vector<double> u(3 * m.nodes.size());
     for (std::size_t i = 0; i < m.nodes.size(); ++i) {
       const Point p = m.nodes[i];
-      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2, u[3 * i + 1] = a * p.x + b * p.y / 2, u[3 * i + 2] = b * p.x / 2 + c * p.y;
+      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2, u[3 * i + 1] = a * p.x + b * p.y / 2,
+            u[3 * i + 2] = b * p.x / 2 + c * p.y;
     }
     const ElasticPlate plate(m, stuff(), {{0, true, true, true}});
     REQUIRE(plate.ok());
@@ -64,38 +74,57 @@ TEST_CASE("patch test: even curvatures are met exactly on an irregular mesh, and
       CHECK(k.xy2 == Approx(b).margin(1e-12));
       CHECK(k.yy == Approx(c).margin(1e-12));
     }
-    // Energy of an even bending state: D/2 (kx^2 + ky^2 + 2 nu kx ky + (1 - nu)/2 kxy2^2) times the area. Shifted so that
-    // the held node is at rest.
+    // Energy of an even bending state: D/2 (kx^2 + ky^2 + 2 nu kx ky + (1 - nu)/2 kxy2^2) times the area. Shifted so
+    // that the held node is at rest.
     const Point o = m.nodes[0];
     for (std::size_t i = 0; i < m.nodes.size(); ++i) {
       const Point p = m.nodes[i] - o;
-      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2, u[3 * i + 1] = a * p.x + b * p.y / 2, u[3 * i + 2] = b * p.x / 2 + c * p.y;
+      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2, u[3 * i + 1] = a * p.x + b * p.y / 2,
+            u[3 * i + 2] = b * p.x / 2 + c * p.y;
     }
     const double d = rigidity(stuff()), nu = 0.3;
     double whole = 0;
     for (const double n : plate.area_of_node()) whole += n;
-    CHECK(plate.energy(u) == Approx(d / 2 * (a * a + c * c + 2 * nu * a * c + (1 - nu) / 2 * b * b) * whole).epsilon(1e-9));
+    CHECK(plate.energy(u) ==
+          Approx(d / 2 * (a * a + c * c + 2 * nu * a * c + (1 - nu) / 2 * b * b) * whole).epsilon(1e-9));
   }
   const ElasticPlate free(m, stuff(), {});
   CHECK_FALSE(free.ok());
 }
 
-TEST_CASE("rectangular plates: middle deflection, simply supported and clamped, even and point load, converging over the mesh") {
+TEST_CASE(
+    "rectangular plates: middle deflection, simply supported and clamped, even and point load, converging over the "
+    "mesh") {
   // w = k q a^4 / D or k P a^2 / D, a the shorter side; exact for the square simply supported under even load: 0.00406.
-  struct Case { double ratio; bool clamped, point; double k; };
-  for (const Case& c : {Case{1, false, false, 0.00406}, {1, false, true, 0.01160}, {1, true, false, 0.00126}, {1, true, true, 0.00560}, {2, false, false, 0.01013}, {2, true, false, 0.00254}, {2, false, true, 0.01651}, {2, true, true, 0.00722}}) {
+  struct Case {
+    double ratio;
+    bool clamped, point;
+    double k;
+  };
+  for (const Case& c : {Case{1, false, false, 0.00406},
+                        {1, false, true, 0.01160},
+                        {1, true, false, 0.00126},
+                        {1, true, true, 0.00560},
+                        {2, false, false, 0.01013},
+                        {2, true, false, 0.00254},
+                        {2, false, true, 0.01651},
+                        {2, true, true, 0.00722}}) {
     const double a = 60, b = a * c.ratio;
     double last = 1;
     for (const double size : {10.0, 5.0, 2.5}) {
       const PlateMesh m = mesh_plate({{{{0, 0}, {b, 0}, {b, a}, {0, a}}, {}}}, {{b / 2, a / 2}}, size);
       const auto s = stuff();
-      const ElasticPlate plate(m, s, edge(m, [&](Point p) { return on_box(p, b, a); }, c.clamped));
+      const ElasticPlate plate(m, s,
+                               edge(
+                                   m, [&](Point p) { return on_box(p, b, a); }, c.clamped));
       REQUIRE(plate.ok());
       const int mid = m.node_of[0];
       const auto u = c.point ? plate.solve({{mid, 10}}) : plate.solve({}, 0.01);
-      const double got = u[3 * static_cast<std::size_t>(mid)], exact = c.k * (c.point ? 10 * a * a : 0.01 * std::pow(a, 4)) / rigidity(s);
+      const double got = u[3 * static_cast<std::size_t>(mid)],
+                   exact = c.k * (c.point ? 10 * a * a : 0.01 * std::pow(a, 4)) / rigidity(s);
       const double error = std::abs(got / exact - 1);
-      INFO("ratio " << c.ratio << (c.clamped ? " clamped" : " supported") << (c.point ? " point" : " even") << ", mesh " << size << ": " << got / exact);
+      INFO("ratio " << c.ratio << (c.clamped ? " clamped" : " supported") << (c.point ? " point" : " even") << ", mesh "
+                    << size << ": " << got / exact);
       CHECK(error < std::max(last, 0.006));
       last = error;
       // Half of the work of the loads is in the plate.
@@ -108,11 +137,15 @@ TEST_CASE("rectangular plates: middle deflection, simply supported and clamped, 
   }
 }
 
-TEST_CASE("bending moments: middle of a simply supported square 0.0479 q a^2 (nu = 0.3), of a clamped circle q a^2 (1 + nu) / 16") {
+TEST_CASE(
+    "bending moments: middle of a simply supported square 0.0479 q a^2 (nu = 0.3), of a clamped circle q a^2 (1 + nu) "
+    "/ 16") {
   const auto s = stuff();
   const double a = 60, q = 0.01;
   const PlateMesh m = mesh_plate({{{{0, 0}, {a, 0}, {a, a}, {0, a}}, {}}}, {{30, 30}}, 2);
-  const ElasticPlate plate(m, s, edge(m, [&](Point p) { return on_box(p, a, a); }, false));
+  const ElasticPlate plate(m, s,
+                           edge(
+                               m, [&](Point p) { return on_box(p, a, a); }, false));
   const auto u = plate.solve({}, q);
   const Curvature k = plate.curvature_at_nodes(u)[static_cast<std::size_t>(m.node_of[0])];
   CHECK(-rigidity(s) * (k.xx + 0.3 * k.yy) == Approx(0.0479 * q * a * a).epsilon(0.01));
@@ -130,20 +163,22 @@ TEST_CASE("bending moments: middle of a simply supported square 0.0479 q a^2 (nu
   CHECK(v[3 * mid] == Approx(q * std::pow(r, 4) / 64 / rigidity(s)).epsilon(0.015));
   const Curvature kc = disc.curvature_at_nodes(v)[mid];
   CHECK(-rigidity(s) * (kc.xx + 0.3 * kc.yy) == Approx(q * r * r * 1.3 / 16).epsilon(0.02));
-  // Clamped circle, load in the middle: P a^2 / (16 pi D). (A simply supported polygon does not become the circle however
-  // many corners it has: I. Babuska, 1963.)
+  // Clamped circle, load in the middle: P a^2 / (16 pi D). (A simply supported polygon does not become the circle
+  // however many corners it has: I. Babuska, 1963.)
   CHECK(disc.solve({{c.node_of[0], 5}})[3 * mid] == Approx(5 * r * r / (16 * kPi * rigidity(s))).epsilon(0.015));
 }
 
 TEST_CASE("a simply supported circle under even load: (5 + nu) q a^4 / (64 (1 + nu) D), moment (3 + nu) q a^2 / 16") {
-  // Held at the rim's corners alone, free to turn: held along straight edges, a polygon stays stiffer however fine it is
-  // (the paradox of I. Babuska, 1961, from memory).
+  // Held at the rim's corners alone, free to turn: held along straight edges, a polygon stays stiffer however fine it
+  // is (the paradox of I. Babuska, 1961, from memory).
   const auto s = stuff();
   const double r = 30, q = 0.005, nu = 0.3;
   Ring rim;
   for (int i = 0; i < 120; ++i) rim.push_back({r * std::cos(2 * kPi * i / 120), r * std::sin(2 * kPi * i / 120)});
   const PlateMesh c = mesh_plate({{rim, {}}}, {{0, 0}}, 1.5);
-  const ElasticPlate plate(c, s, edge(c, [&](Point p) { return std::hypot(p.x, p.y) > r - 1e-6; }, false));
+  const ElasticPlate plate(c, s,
+                           edge(
+                               c, [&](Point p) { return std::hypot(p.x, p.y) > r - 1e-6; }, false));
   REQUIRE(plate.ok());
   const auto u = plate.solve({}, q);
   const auto middle = static_cast<std::size_t>(c.node_of[0]);
@@ -157,14 +192,18 @@ TEST_CASE("a cantilever strip bends as a beam: P l^3 / 3 E I, with even curvatur
   s.poisson = 0;
   const double l = 80, b = 10, inertia = b * std::pow(s.thickness, 3) / 12;
   const PlateMesh m = mesh_plate({{{{0, 0}, {l, 0}, {l, b}, {0, b}}, {}}}, {{l / 2, b / 2}}, 2.5);
-  const ElasticPlate plate(m, s, edge(m, [](Point p) { return p.x < 1e-9; }, true));
+  const ElasticPlate plate(m, s,
+                           edge(
+                               m, [](Point p) { return p.x < 1e-9; }, true));
   std::vector<NodeLoad> end;
   for (std::size_t i = 0; i < m.nodes.size(); ++i)
     if (m.nodes[i].x > l - 1e-9) end.push_back({static_cast<int>(i), 0});
   for (NodeLoad& x : end) x.force = 2.0 / static_cast<double>(end.size());
   const auto u = plate.solve(end);
-  CHECK(u[3 * static_cast<std::size_t>(end[0].node)] == Approx(2 * std::pow(l, 3) / (3 * s.modulus * inertia)).epsilon(0.005));
-  CHECK(plate.curvature_at_nodes(u)[static_cast<std::size_t>(m.node_of[0])].xx == Approx(2 * (l - l / 2) / (s.modulus * inertia)).epsilon(0.01));
+  CHECK(u[3 * static_cast<std::size_t>(end[0].node)] ==
+        Approx(2 * std::pow(l, 3) / (3 * s.modulus * inertia)).epsilon(0.005));
+  CHECK(plate.curvature_at_nodes(u)[static_cast<std::size_t>(m.node_of[0])].xx ==
+        Approx(2 * (l - l / 2) / (s.modulus * inertia)).epsilon(0.01));
 }
 
 TEST_CASE("orthotropic strips bend by the modulus along them; a turned plate gives the same figures") {
@@ -173,18 +212,25 @@ TEST_CASE("orthotropic strips bend by the modulus along them; a turned plate giv
     const double l = 80, b = 8;
     const Ring r = upright ? Ring{{0, 0}, {b, 0}, {b, l}, {0, l}} : Ring{{0, 0}, {l, 0}, {l, b}, {0, b}};
     const PlateMesh m = mesh_plate({{r, {}}}, {}, 2);
-    const ElasticPlate plate(m, s, edge(m, [&](Point p) { return (upright ? p.y : p.x) < 1e-9; }, true));
+    const ElasticPlate plate(m, s,
+                             edge(
+                                 m, [&](Point p) { return (upright ? p.y : p.x) < 1e-9; }, true));
     double far = 0;
     const auto u = plate.solve({}, 0.001);
     for (std::size_t i = 0; i < m.nodes.size(); ++i)
       if ((upright ? m.nodes[i].y : m.nodes[i].x) > l - 1e-9) far = u[3 * i];
-    CHECK(far == Approx(0.001 * std::pow(l, 4) / (8 * (upright ? 18000 : 24000) * std::pow(1.6, 3) / 12)).epsilon(0.01));
+    CHECK(far ==
+          Approx(0.001 * std::pow(l, 4) / (8 * (upright ? 18000 : 24000) * std::pow(1.6, 3) / 12)).epsilon(0.01));
   }
   const auto turned = [&](double angle) {
-    auto at = [&](double x, double y) { return Point{x * std::cos(angle) - y * std::sin(angle), x * std::sin(angle) + y * std::cos(angle)}; };
+    auto at = [&](double x, double y) {
+      return Point{x * std::cos(angle) - y * std::sin(angle), x * std::sin(angle) + y * std::cos(angle)};
+    };
     const Polygons board = {{{at(0, 0), at(50, 0), at(50, 30), at(20, 30), at(20, 18), at(0, 18)}, {}}};
     const PlateMesh m = mesh_plate(board, {at(40, 20), at(2, 2), at(48, 2), at(48, 28)}, 2);
-    const ElasticPlate plate(m, stuff(), {{m.node_of[1], true, false, false}, {m.node_of[2], true, false, false}, {m.node_of[3], true, false, false}});
+    const ElasticPlate plate(
+        m, stuff(),
+        {{m.node_of[1], true, false, false}, {m.node_of[2], true, false, false}, {m.node_of[3], true, false, false}});
     REQUIRE(plate.ok());
     return plate.solve({{m.node_of[0], 3}})[3 * static_cast<std::size_t>(m.node_of[0])];
   };
@@ -195,9 +241,13 @@ TEST_CASE("orthotropic strips bend by the modulus along them; a turned plate giv
 TEST_CASE("compliance is symmetric (J. C. Maxwell, E. Betti), and many loads at once equal one by one") {
   std::mt19937 random(3);
   std::vector<Point> points;
-  for (int i = 0; i < 20; ++i) points.push_back({2.0 + static_cast<double>(random() % 5600) / 100, 2.0 + static_cast<double>(random() % 3600) / 100});
+  for (int i = 0; i < 20; ++i)
+    points.push_back(
+        {2.0 + static_cast<double>(random() % 5600) / 100, 2.0 + static_cast<double>(random() % 3600) / 100});
   const PlateMesh m = mesh_plate({{{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}}}, points, 4);
-  const ElasticPlate plate(m, stuff(), {{m.node_of[0], true, false, false}, {m.node_of[1], true, false, false}, {m.node_of[2], true, false, false}});
+  const ElasticPlate plate(
+      m, stuff(),
+      {{m.node_of[0], true, false, false}, {m.node_of[1], true, false, false}, {m.node_of[2], true, false, false}});
   REQUIRE(plate.ok());
   std::vector<std::vector<NodeLoad>> loads;
   for (std::size_t i = 3; i < 20; ++i) loads.push_back({{m.node_of[i], 1}});
@@ -211,7 +261,8 @@ TEST_CASE("compliance is symmetric (J. C. Maxwell, E. Betti), and many loads at 
   }
 }
 
-TEST_CASE("equivalent radius of a small load: the plate tables' sqrt(1.6 r^2 + t^2) - 0.675 t below half the thickness") {
+TEST_CASE(
+    "equivalent radius of a small load: the plate tables' sqrt(1.6 r^2 + t^2) - 0.675 t below half the thickness") {
   CHECK(equivalent_radius(1.0, 1.6) == 1.0);
   CHECK(equivalent_radius(0, 1.6) == Approx(0.325 * 1.6));
   CHECK(equivalent_radius(0.45, 1.6) == Approx(std::sqrt(1.6 * 0.45 * 0.45 + 1.6 * 1.6) - 0.675 * 1.6));

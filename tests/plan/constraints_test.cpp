@@ -21,7 +21,8 @@ struct Bed {
     board.nets.clear();
     std::map<char, int> net_of;
     for (std::size_t i = 0; i < letters.size(); ++i) {
-      const int f = add_round(board, "P" + std::to_string(i + 1), {8 + pitch * static_cast<double>(i), 20}, 2.0, Side::bottom);
+      const int f =
+          add_round(board, "P" + std::to_string(i + 1), {8 + pitch * static_cast<double>(i), 20}, 2.0, Side::bottom);
       board.nets.pop_back();
       const auto [it, first] = net_of.emplace(letters[i], static_cast<int>(board.nets.size()));
       if (first) {
@@ -43,7 +44,9 @@ struct Bed {
     return teasel::plan(board, access, needs, job, catalogue, rules, {}, d);
   }
   const OptionResult& chosen(const PlanResult& r) { return r.options[r.chosen]; }
-  std::string target(const PlacedProbe& p) { return board.features[static_cast<std::size_t>(access.targets[static_cast<std::size_t>(p.target)].feature)].name; }
+  std::string target(const PlacedProbe& p) {
+    return board.features[static_cast<std::size_t>(access.targets[static_cast<std::size_t>(p.target)].feature)].name;
+  }
   Access access;
 };
 }  // namespace
@@ -94,7 +97,8 @@ TEST_CASE("limits: probes of a class, channels, force in all, probes and force i
     CHECK(probes.size() < 5);
     for (std::size_t i = 0; i < probes.size(); ++i)
       for (std::size_t j = 0; j < i; ++j) {
-        const Point p = b.access.spots[static_cast<std::size_t>(probes[i].spot)].at, q = b.access.spots[static_cast<std::size_t>(probes[j].spot)].at;
+        const Point p = b.access.spots[static_cast<std::size_t>(probes[i].spot)].at,
+                    q = b.access.spots[static_cast<std::size_t>(probes[j].spot)].at;
         CHECK(std::abs(p.x - q.x) > 6 - 1e-9);  // squares overlap by half: what is nearer than 6 mm shares one
       }
   }
@@ -106,7 +110,8 @@ TEST_CASE("several probes: least distance apart, current, importance, spread") {
     b.needs[0].wanted = 2, b.needs[0].apart = 9;
     const PlanResult r = b.plan();
     REQUIRE(b.chosen(r).probes.size() == 2);
-    const Point p = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[0].spot)].at, q = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[1].spot)].at;
+    const Point p = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[0].spot)].at,
+                q = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[1].spot)].at;
     CHECK(distance(p, q) >= 9 - 0.002);
   }
   SECTION("amperes: one ampere a probe by the catalogue, so 2.5 A want three") {
@@ -185,7 +190,8 @@ TEST_CASE("a mating connector serves its pins and keeps probes away") {
   for (const PlacedProbe& p : o.probes) CHECK(b.access.spots[static_cast<std::size_t>(p.spot)].at.x > 15);
 }
 
-TEST_CASE("a probe with a grounded ring serves its signal and the ground about it, if the own pad ends inside the ring") {
+TEST_CASE(
+    "a probe with a grounded ring serves its signal and the ground about it, if the own pad ends inside the ring") {
   // A ring of 2.0 to 3.0 mm about a pad of 0.9 mm; ground metal from 2.0 to 3.4 mm (plane geometry).
   const Point at{30, 20};
   auto with_ring = [&](const Polygons& pad, double turned_away = 0) {
@@ -194,7 +200,8 @@ TEST_CASE("a probe with a grounded ring serves its signal and the ground about i
     Polygon ground{circle({at.x + turned_away, at.y}, 1.7), {circle({at.x + turned_away, at.y}, 1.0)}};
     const int g = add_land(b.board, "G", {at.x + turned_away + 1.35, at.y}, {ground}, Side::bottom);
     Need signal, gnd;
-    signal.net = b.board.features[static_cast<std::size_t>(g) - 1].net, signal.role = Role::functional, signal.wanted = 1;
+    signal.net = b.board.features[static_cast<std::size_t>(g) - 1].net, signal.role = Role::functional,
+    signal.wanted = 1;
     gnd.net = b.board.features[static_cast<std::size_t>(g)].net, gnd.role = Role::ground, gnd.wanted = 1;
     b.needs = {signal, gnd};
     b.rules.other_conductor.least = Mm{0.05};
@@ -264,15 +271,18 @@ TEST_CASE("planning again after edits gives the plan that is made afresh, and sa
   for (const char* target : {"P1", "P4", "P5", "P9"}) {
     for (const bool ban : {true, false}) {
       PlanEdit e;
-      if (ban) e.bans.push_back({"", target, "", "", {}});
-      else e.locks.push_back({std::string(1, "ABC"[(target[1] - '1') % 3]), target, "", "", {}});
+      if (ban)
+        e.bans.push_back({"", target, "", "", {}});
+      else
+        e.locks.push_back({std::string(1, "ABC"[(target[1] - '1') % 3]), target, "", "", {}});
       const PlanResult again = planner.plan(e, {}, b.d);
       Planner other(b.board, b.access, b.needs, b.job, b.catalogue, b.rules);
       const PlanResult fresh = other.plan(e, {}, b.d);
       REQUIRE(b.chosen(again).total() == b.chosen(fresh).total());
       CHECK(b.chosen(again).total() >= b.chosen(first).total());
       REQUIRE(b.chosen(again).probes.size() == b.chosen(fresh).probes.size());
-      for (std::size_t i = 0; i < b.chosen(again).probes.size(); ++i) CHECK(b.chosen(again).probes[i].spot == b.chosen(fresh).probes[i].spot);
+      for (std::size_t i = 0; i < b.chosen(again).probes.size(); ++i)
+        CHECK(b.chosen(again).probes[i].spot == b.chosen(fresh).probes[i].spot);
       bool there = false;
       for (const PlacedProbe& p : b.chosen(again).probes) there |= b.target(p) == target;
       CHECK(there != ban);

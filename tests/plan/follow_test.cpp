@@ -11,15 +11,20 @@ using namespace teasel::testing;
 namespace {
 bool same(const Verdict& a, const Verdict& b) {
   auto equal = [](const Shortfall& x, const Shortfall& y) {
-    return x.reason == y.reason && x.blocking == y.blocking && x.waiver == y.waiver && x.measured == y.measured && x.required == y.required && x.obstacle.kind == y.obstacle.kind && x.obstacle.id == y.obstacle.id && x.obstacle.part == y.obstacle.part;
+    return x.reason == y.reason && x.blocking == y.blocking && x.waiver == y.waiver && x.measured == y.measured &&
+           x.required == y.required && x.obstacle.kind == y.obstacle.kind && x.obstacle.id == y.obstacle.id &&
+           x.obstacle.part == y.obstacle.part;
   };
-  return a.open == b.open && a.miss == b.miss && a.wrong == b.wrong && std::equal(a.shortfalls.begin(), a.shortfalls.end(), b.shortfalls.begin(), b.shortfalls.end(), equal);
+  return a.open == b.open && a.miss == b.miss && a.wrong == b.wrong &&
+         std::equal(a.shortfalls.begin(), a.shortfalls.end(), b.shortfalls.begin(), b.shortfalls.end(), equal);
 }
 }  // namespace
 
 TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planned afresh (seed 5)") {
   std::mt19937 random(5);
-  auto roll = [&](double from, double to) { return from + (to - from) * static_cast<double>(random() >> 8) / double(1 << 24); };
+  auto roll = [&](double from, double to) {
+    return from + (to - from) * static_cast<double>(random() >> 8) / double(1 << 24);
+  };
   const Rules rules = shipped_rules();
   const Catalogue catalogue = shipped_catalogue();
   int judged = 0, all = 0, differing_plans = 0, left_out = 0;
@@ -28,7 +33,9 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
     std::vector<Need> needs;
     b.nets.clear();
     for (int i = 0; i < 40; ++i) {
-      const int f = add_round(b, "P" + std::to_string(i), {3 + 6.3 * (i % 9) + roll(0, 2.5), 3 + 7.0 * (i / 9) + roll(0, 2.5)}, roll(0.7, 1.6), random() % 2 ? Side::top : Side::bottom);
+      const int f =
+          add_round(b, "P" + std::to_string(i), {3 + 6.3 * (i % 9) + roll(0, 2.5), 3 + 7.0 * (i / 9) + roll(0, 2.5)},
+                    roll(0.7, 1.6), random() % 2 ? Side::top : Side::bottom);
       b.nets.pop_back();
       if (i % 3 == 0) {
         Net n;
@@ -40,7 +47,9 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       b.features[static_cast<std::size_t>(f)].net = static_cast<int>(b.nets.size()) - 1;
       b.nets.back().features.push_back(f);
     }
-    for (int i = 0; i < 6; ++i) add_body(b, "U" + std::to_string(i), {roll(5, 55), roll(5, 35)}, roll(2, 7), roll(2, 7), roll(0.5, 9), random() % 2 ? Side::top : Side::bottom);
+    for (int i = 0; i < 6; ++i)
+      add_body(b, "U" + std::to_string(i), {roll(5, 55), roll(5, 35)}, roll(2, 7), roll(2, 7), roll(0.5, 9),
+               random() % 2 ? Side::top : Side::bottom);
     Job job;
     auto keep_out = [&] {
       KeepOut k;
@@ -57,18 +66,25 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
     const auto outs = job.keep_outs;
     job.keep_outs.clear();
     Judging judging(b, job, catalogue, rules);
-    Planner planner(b, judging.access(), needs, job, catalogue, rules), hurried(b, judging.access(), needs, job, catalogue, rules);
+    Planner planner(b, judging.access(), needs, job, catalogue, rules),
+        hurried(b, judging.access(), needs, job, catalogue, rules);
     job.keep_outs = outs;
     const auto first = judging.follow();
     planner.follow(first), hurried.follow(first);
     for (int step = 0; step < 12; ++step) {
       const auto what = random() % 6;
-      if (what < 2 || (what < 4 && job.keep_outs.empty())) job.keep_outs.push_back(keep_out());
-      else if (what == 2) job.keep_outs.erase(job.keep_outs.begin() + static_cast<std::ptrdiff_t>(random() % job.keep_outs.size()));
-      else if (what == 3) job.keep_outs[random() % job.keep_outs.size()] = keep_out();
-      else if (what == 4) job.bans.push_back({"", "P" + std::to_string(random() % 40), random() % 3 ? "" : "top", "", {}});
-      else if (!job.bans.empty()) job.bans.erase(job.bans.begin());
-      if (step == 4 || step == 9) job.locks.push_back({"N" + std::to_string(random() % 13), "P" + std::to_string(random() % 40), "", "", {}});
+      if (what < 2 || (what < 4 && job.keep_outs.empty()))
+        job.keep_outs.push_back(keep_out());
+      else if (what == 2)
+        job.keep_outs.erase(job.keep_outs.begin() + static_cast<std::ptrdiff_t>(random() % job.keep_outs.size()));
+      else if (what == 3)
+        job.keep_outs[random() % job.keep_outs.size()] = keep_out();
+      else if (what == 4)
+        job.bans.push_back({"", "P" + std::to_string(random() % 40), random() % 3 ? "" : "top", "", {}});
+      else if (!job.bans.empty())
+        job.bans.erase(job.bans.begin());
+      if (step == 4 || step == 9)
+        job.locks.push_back({"N" + std::to_string(random() % 13), "P" + std::to_string(random() % 40), "", "", {}});
       if (step == 8 && random() % 2) job.locks.clear();
       if (step == 7) job.waivers.push_back({"N3", "P9", "", "land too small", "tried", {}});
       const auto touched = judging.follow();
@@ -97,7 +113,8 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       for (std::size_t o = 0; o < soon.options.size(); ++o) left_out += soon.options[o].as_before;
       const auto &x = live.options[live.chosen].probes, &y = afresh.options[afresh.chosen].probes;
       REQUIRE(x.size() == y.size());
-      for (std::size_t i = 0; i < x.size(); ++i) differing_plans += x[i].spot != y[i].spot || x[i].probe_class != y[i].probe_class;
+      for (std::size_t i = 0; i < x.size(); ++i)
+        differing_plans += x[i].spot != y[i].spot || x[i].probe_class != y[i].probe_class;
     }
   }
   CHECK(judged < all * 9 / 10);

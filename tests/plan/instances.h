@@ -37,7 +37,8 @@ struct Instance {
 };
 
 /// Least distances of kinds: the mean of their spacings, rounded up to whole `unit`.
-inline std::vector<std::vector<std::int64_t>> mean_spacings(const std::vector<std::int64_t>& spacing, std::int64_t unit = 1) {
+inline std::vector<std::vector<std::int64_t>> mean_spacings(const std::vector<std::int64_t>& spacing,
+                                                            std::int64_t unit = 1) {
   std::vector<std::vector<std::int64_t>> least;
   for (const std::int64_t a : spacing) {
     least.emplace_back();
@@ -46,7 +47,8 @@ inline std::vector<std::vector<std::int64_t>> mean_spacings(const std::vector<st
   return least;
 }
 
-/// The engine's values are fixed by the standard, those of its distributions are not. The bias of % does not matter here.
+/// The engine's values are fixed by the standard, those of its distributions are not. The bias of % does not matter
+/// here.
 class Dice {
  public:
   explicit Dice(std::uint64_t seed) : engine_(seed) {}
@@ -60,8 +62,8 @@ class Dice {
 
 enum class Vias { one, near, rand };
 
-/// side x side vias on one layer, each with a probe of 1.27 mm and a dearer one of 1.00 mm. Wants have one via each (one),
-/// some have up to three that lie near one another (near), or one to three from anywhere (rand).
+/// side x side vias on one layer, each with a probe of 1.27 mm and a dearer one of 1.00 mm. Wants have one via each
+/// (one), some have up to three that lie near one another (near), or one to three from anywhere (rand).
 inline Instance via_field(int side, std::int64_t pitch_nm, Vias mode, std::uint64_t seed) {
   Dice dice(seed);
   Instance made;
@@ -104,8 +106,8 @@ inline Instance via_field(int side, std::int64_t pitch_nm, Vias mode, std::uint6
   return made;
 }
 
-/// Parts with rows of pads set close together on both sides of a board. Nets reach over neighbouring parts, supplies over more;
-/// cheap probes need large pads and much room.
+/// Parts with rows of pads set close together on both sides of a board. Nets reach over neighbouring parts, supplies
+/// over more; cheap probes need large pads and much room.
 inline Instance dense_board(int nets, std::uint64_t seed) {
   constexpr std::int64_t um = 1000;
   constexpr std::array<std::int64_t, 4> least_pad{1000 * um, 800 * um, 600 * um, 350 * um};
@@ -155,7 +157,8 @@ inline Instance dense_board(int nets, std::uint64_t seed) {
         for (std::size_t kind = 0; kind < 4; ++kind) {
           if (size < least_pad[kind]) continue;
           for (int on = 0; on < 2; ++on)
-            if (through || on == layer) made.column(pads[next].second, on, static_cast<int>(kind), x, y, price[kind] + extra);
+            if (through || on == layer)
+              made.column(pads[next].second, on, static_cast<int>(kind), x, y, price[kind] + extra);
         }
       }
     }

@@ -113,7 +113,8 @@ Program program_of(const Problem& p) {
   std::vector<Row> covered(p.wants.size()), loads(p.limits.size());
   for (int j = 0; j < made.whole; ++j) {
     const auto column = static_cast<std::size_t>(j);
-    for (const Part& c : p.covers[column]) covered[static_cast<std::size_t>(c.row)].add(j, static_cast<double>(c.amount));
+    for (const Part& c : p.covers[column])
+      covered[static_cast<std::size_t>(c.row)].add(j, static_cast<double>(c.amount));
     for (const Part& w : p.weighs[column]) loads[static_cast<std::size_t>(w.row)].add(j, static_cast<double>(w.amount));
     for (const int other : p.conflicts[column])
       if (j < other) made.rows.push_back({{j, other}, {1, 1}, -kNone, 1});
@@ -229,7 +230,8 @@ TEST_CASE("Sizes of largest codes are found and proven", "[selection][outside]")
   johnson(8, 4, 3, 8);
   johnson(8, 4, 4, 14);
   johnson(9, 4, 3, 12);
-  // Codes that correct one deletion: Sloane, Challenge problems: independent sets in graphs (1dc.64 and its smaller kin).
+  // Codes that correct one deletion: Sloane, Challenge problems: independent sets in graphs (1dc.64 and its smaller
+  // kin).
   auto deletion = [&](int n, Cost size) {
     codes.push_back({"1dc." + std::to_string(1 << n), all_words(n), alike_after_deletion(n), size});
   };

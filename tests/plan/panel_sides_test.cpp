@@ -88,7 +88,8 @@ TEST_CASE("a waiver with a side follows the board where it is flipped") {
   CHECK_FALSE(wrong.open(b, "P2:A1"));
 }
 
-TEST_CASE("a lock with a side follows the board where it is flipped; one that no board keeps is an error with the reason") {
+TEST_CASE(
+    "a lock with a side follows the board where it is flipped; one that no board keeps is an error with the reason") {
   Job job;
   job.locks = {{"N_A1", "A1", "bottom", "", {}}};
   Array kept(job);
@@ -98,7 +99,8 @@ TEST_CASE("a lock with a side follows the board where it is flipped; one that no
   const OptionResult& o = r.options[r.chosen];
   REQUIRE(o.probes.size() == 2);
   for (const PlacedProbe& p : o.probes) {
-    const Feature& f = kept.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)];
+    const Feature& f =
+        kept.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)];
     CHECK(f.plain() == "A1");
     CHECK(kept.board.own_side(f, a.targets[static_cast<std::size_t>(p.target)].side) == Side::bottom);
   }
@@ -116,7 +118,10 @@ TEST_CASE("a lock counts with its class, and an option that keeps it comes befor
   const PlanResult r = x.plan(a);
   REQUIRE_FALSE(x.d.failed());
   bool kept = false;
-  for (const PlacedProbe& p : r.options[r.chosen].probes) kept |= x.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)].name == "P1:A2" && x.catalogue.classes[static_cast<std::size_t>(p.probe_class)].name == "75 mil";
+  for (const PlacedProbe& p : r.options[r.chosen].probes)
+    kept |= x.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)].name ==
+                "P1:A2" &&
+            x.catalogue.classes[static_cast<std::size_t>(p.probe_class)].name == "75 mil";
   CHECK(kept);
   // A lock on one board's pad in a class that the pad cannot take.
   x.job.locks = {{"N_A1", "P1:A2", "bottom", "", {}}};
@@ -124,7 +129,9 @@ TEST_CASE("a lock counts with its class, and an option that keeps it comes befor
   CHECK(x.d.failed());
 }
 
-TEST_CASE("a mating connector on a panel: one for each board, on the side where it lies; all or none where boards are alike") {
+TEST_CASE(
+    "a mating connector on a panel: one for each board, on the side where it lies; all or none where boards are "
+    "alike") {
   for (const bool alike : {false, true}) {
     Job job;
     job.mates.push_back({"J1", std::nullopt, 0.5, Newton{10}, {}});

@@ -1,9 +1,9 @@
 // Proofs against the checker, which shares no code with the solver; and a damaged proof, which it must refuse.
+#include <unistd.h>
 #include <catch2/catch.hpp>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
-#include <unistd.h>
 
 #include "random_problem.h"
 
@@ -16,7 +16,8 @@ struct File {
   ~File() { std::filesystem::remove(path); }
   int check(const std::string& text) const {
     std::ofstream(path) << text;
-    const int status = std::system((std::string(CHECK_PROOF_BINARY) + " " + path.string() + " --proven >/dev/null 2>&1").c_str());
+    const int status =
+        std::system((std::string(CHECK_PROOF_BINARY) + " " + path.string() + " --proven >/dev/null 2>&1").c_str());
     return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
   }
 };
@@ -28,7 +29,8 @@ TEST_CASE("the checker accepts the proofs of 320 random problems, each kind of c
   for (int kinds = 0; kinds < 64; ++kinds)
     for (int i = 0; i < 5; ++i) {
       Kinds k;
-      k.several = kinds & 1, k.limits = kinds & 2, k.joint = kinds & 4, k.asking = kinds & 8, k.hard = kinds & 16, k.ties = kinds & 32;
+      k.several = kinds & 1, k.limits = kinds & 2, k.joint = kinds & 4, k.asking = kinds & 8, k.hard = kinds & 16,
+      k.ties = kinds & 32;
       const Problem p = random_problem(rng, 4 + i, 14 + 5 * i, 0.05 + 0.04 * i, k);
       Limits l;
       l.seconds = 20, l.keep_proof = true;

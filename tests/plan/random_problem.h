@@ -48,7 +48,8 @@ inline selection::Problem random_problem(std::mt19937& rng, int wants, int colum
   std::vector<std::vector<int>> near(static_cast<std::size_t>(columns));
   for (int a = 0; a < columns; ++a)
     for (int b = a + 1; b < columns; ++b)
-      if (coin(rng) < density) near[static_cast<std::size_t>(a)].push_back(b), near[static_cast<std::size_t>(b)].push_back(a);
+      if (coin(rng) < density)
+        near[static_cast<std::size_t>(a)].push_back(b), near[static_cast<std::size_t>(b)].push_back(a);
   for (auto& l : near) {
     std::sort(l.begin(), l.end());
     for (const int o : l) p.conflicts.add(o);

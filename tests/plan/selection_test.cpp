@@ -1,6 +1,7 @@
-// The solver against enumeration of every choice, with every kind of constraint on and off; each removal rule alone; proofs.
-#include <catch2/catch.hpp>
+// The solver against enumeration of every choice, with every kind of constraint on and off; each removal rule alone;
+// proofs.
 #include <algorithm>
+#include <catch2/catch.hpp>
 #include <functional>
 #include <random>
 
@@ -36,15 +37,20 @@ Cost enumerate(const Problem& p, const std::vector<char>& alive) {
   go(0);
   return best;
 }
-Cost enumerate(const Problem& p) { return enumerate(p, std::vector<char>(p.columns(), 1)); }
+Cost enumerate(const Problem& p) {
+  return enumerate(p, std::vector<char>(p.columns(), 1));
+}
 }  // namespace
 
-TEST_CASE("the solver equals enumeration on 3,200 random problems, each kind of constraint on and off (brute force, seed 11)") {
+TEST_CASE(
+    "the solver equals enumeration on 3,200 random problems, each kind of constraint on and off (brute force, seed "
+    "11)") {
   std::mt19937 rng(11);
   for (int kinds = 0; kinds < 64; ++kinds)
     for (int i = 0; i < 50; ++i) {
       Kinds k;
-      k.several = kinds & 1, k.limits = kinds & 2, k.joint = kinds & 4, k.asking = kinds & 8, k.hard = kinds & 16, k.ties = kinds & 32;
+      k.several = kinds & 1, k.limits = kinds & 2, k.joint = kinds & 4, k.asking = kinds & 8, k.hard = kinds & 16,
+      k.ties = kinds & 32;
       const Problem p = random_problem(rng, 3 + i % 4, 10 + i % 4, 0.05 + 0.1 * (i % 4), k);
       Limits l;
       l.seconds = 20, l.keep_proof = true;
@@ -107,18 +113,26 @@ TEST_CASE("a start that is the optimum, and one that is nonsense, lead to the sa
   }
 }
 
-TEST_CASE("points conflict below the least distance of their kinds, and not at it (plane geometry, in whole nanometres)") {
+TEST_CASE(
+    "points conflict below the least distance of their kinds, and not at it (plane geometry, in whole nanometres)") {
   std::mt19937_64 rng(15);
   Spaced s;
   s.least = {{2'540'000, 1'905'000}, {1'905'000, 1'270'000}};
-  auto add = [&](std::int64_t x, std::int64_t y, int layer, int kind) { s.x.push_back(x), s.y.push_back(y), s.layer.push_back(layer), s.kind.push_back(kind); };
-  add(0, 0, 0, 0), add(2'540'000, 0, 0, 0), add(0, 2'539'999, 0, 0), add(0, 0, 1, 0), add(-1'270'000, 0, 0, 1), add(0, -1'905'000, 0, 1);  // the last one at the least distance of its kind, not the largest
-  for (int i = 0; i < 400; ++i) add(static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000, static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000, static_cast<int>(rng() % 2), static_cast<int>(rng() % 2));
+  auto add = [&](std::int64_t x, std::int64_t y, int layer, int kind) {
+    s.x.push_back(x), s.y.push_back(y), s.layer.push_back(layer), s.kind.push_back(kind);
+  };
+  add(0, 0, 0, 0), add(2'540'000, 0, 0, 0), add(0, 2'539'999, 0, 0), add(0, 0, 1, 0), add(-1'270'000, 0, 0, 1),
+      add(0, -1'905'000, 0, 1);  // the last one at the least distance of its kind, not the largest
+  for (int i = 0; i < 400; ++i)
+    add(static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000,
+        static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000, static_cast<int>(rng() % 2),
+        static_cast<int>(rng() % 2));
   const Lists<int> found = spacing_conflicts(s);
   std::size_t pairs = 0;
   for (std::size_t a = 0; a < s.x.size(); ++a)
     for (std::size_t b = 0; b < s.x.size(); ++b) {
-      const std::int64_t dx = s.x[a] - s.x[b], dy = s.y[a] - s.y[b], l = s.least[static_cast<std::size_t>(s.kind[a])][static_cast<std::size_t>(s.kind[b])];
+      const std::int64_t dx = s.x[a] - s.x[b], dy = s.y[a] - s.y[b],
+                         l = s.least[static_cast<std::size_t>(s.kind[a])][static_cast<std::size_t>(s.kind[b])];
       const bool conflict = a != b && s.layer[a] == s.layer[b] && dx * dx + dy * dy < l * l;
       pairs += conflict;
       CHECK(std::binary_search(found[a].begin(), found[a].end(), static_cast<int>(b)) == conflict);

@@ -13,7 +13,8 @@ using Row = std::tuple<std::string, std::string, std::string>;  // of, name, wha
 std::multiset<Row> found(const BuiltBoard& old, const BuiltBoard& now, const Affine& map) {
   const auto pads = match_pads(old, now, map);
   std::multiset<Row> out;
-  for (const BoardChange& c : compare_boards(old, now, map, pads, match_nets(old, now, pads))) out.insert({c.of, c.name, c.what});
+  for (const BoardChange& c : compare_boards(old, now, map, pads, match_nets(old, now, pads)))
+    out.insert({c.of, c.name, c.what});
   return out;
 }
 std::string text(const std::multiset<Row>& rows) {
@@ -21,7 +22,9 @@ std::string text(const std::multiset<Row>& rows) {
   for (const auto& [a, b, c] : rows) s += a + " " + b + " " + c + "\n";
   return s;
 }
-std::string shifted_name(Point p) { return "pad@" + short_number(p.x, 3) + "/" + short_number(p.y, 3); }
+std::string shifted_name(Point p) {
+  return "pad@" + short_number(p.x, 3) + "/" + short_number(p.y, 3);
+}
 
 /// Edits a board at random; each edit touches parts, nets and pads that no other touches.
 struct Editor {
@@ -42,20 +45,26 @@ struct Editor {
     return std::nullopt;
   }
   std::size_t index(const std::string& name) const {
-    return static_cast<std::size_t>(std::find_if(b.parts.begin(), b.parts.end(), [&](const BuiltPart& p) { return p.name == name; }) - b.parts.begin());
+    return static_cast<std::size_t>(
+        std::find_if(b.parts.begin(), b.parts.end(), [&](const BuiltPart& p) { return p.name == name; }) -
+        b.parts.begin());
   }
   /// A pad of no part whose net is untouched.
   std::optional<std::size_t> pad() {
     for (int tries = 0; tries < 50; ++tries) {
       const std::size_t i = roll(b.pads.size());
-      if (b.pads[i].component < 0 && b.pads[i].name[0] == 'p' && used_names.insert(b.pads[i].name).second && used_nets.insert(b.pads[i].net).second) return i;
+      if (b.pads[i].component < 0 && b.pads[i].name[0] == 'p' && used_names.insert(b.pads[i].name).second &&
+          used_nets.insert(b.pads[i].net).second)
+        return i;
     }
     return std::nullopt;
   }
   void edit(int kind) {
     switch (kind) {
       case 0:
-        if (const auto p = part()) move_part(b, index(*p), {0.3 + 0.01 * static_cast<double>(roll(50)), -0.2}), made.insert({"part", *p, "moved"});
+        if (const auto p = part())
+          move_part(b, index(*p), {0.3 + 0.01 * static_cast<double>(roll(50)), -0.2}),
+              made.insert({"part", *p, "moved"});
         return;
       case 1:
         if (const auto p = part()) remove_part(b, index(*p)), made.insert({"part", *p, "gone"});
@@ -123,7 +132,8 @@ struct Editor {
 TEST_CASE("a board differs from itself in nothing, turned and shifted or not") {
   for (unsigned seed = 1; seed <= 8; ++seed) {
     const BuiltBoard old = made_board(seed);
-    for (const Affine& t : {Affine{}, Affine{1, 0, 0, 1, 12.345, -7.001}, Affine{0, -1, 1, 0, 3, 4}, Affine{-1, 0, 0, -1, 50, 60}}) {
+    for (const Affine& t :
+         {Affine{}, Affine{1, 0, 0, 1, 12.345, -7.001}, Affine{0, -1, 1, 0, 3, 4}, Affine{-1, 0, 0, -1, 50, 60}}) {
       BuiltBoard now = old;
       move_board(now, t);
       const auto rows = found(old, now, inverse(t));
@@ -149,7 +159,8 @@ TEST_CASE("edits at random are found, each of them and nothing else") {
       if (p.component < 0) renamed[p.name] = shifted_name(t(p.at));
     move_board(now, t);
     std::multiset<Row> moved;
-    for (auto [of, name, what] : expected) moved.insert({of, of == "pad" && what != "gone" && renamed.count(name) ? renamed[name] : name, what});
+    for (auto [of, name, what] : expected)
+      moved.insert({of, of == "pad" && what != "gone" && renamed.count(name) ? renamed[name] : name, what});
     const auto rows = found(old, now, inverse(t));
     INFO("seed " << seed << "\nexpected\n" << text(moved) << "found\n" << text(rows));
     CHECK(rows == moved);
@@ -166,7 +177,10 @@ TEST_CASE("outline, thickness, revision and tooling are compared") {
   now.tooling[1].at = now.tooling[1].at + Point{0.5, 0};
   const auto rows = found(old, now, {});
   INFO(text(rows));
-  CHECK(rows == std::multiset<Row>{{"board", "", "revision"}, {"board", "", "thickness"}, {"outline", "", "added"}, {"tooling", "relieved pin", "moved"}});
+  CHECK(rows == std::multiset<Row>{{"board", "", "revision"},
+                                   {"board", "", "thickness"},
+                                   {"outline", "", "added"},
+                                   {"tooling", "relieved pin", "moved"}});
 }
 
 TEST_CASE("nets are told by name, else by pins and places; a doubtful one is a hint only") {
@@ -175,7 +189,8 @@ TEST_CASE("nets are told by name, else by pins and places; a doubtful one is a h
   for (int i = 0; i < 4; ++i) old.parts.push_back({"U" + std::to_string(i), "", Side::top, 1, true, true, {}, {}});
   auto pin = [](BuiltBoard& b, int part, const char* number, int net) {
     BuiltPad p;
-    p.component = part, p.pin = number, p.name = b.parts[static_cast<std::size_t>(part)].name + "-" + number, p.kind = "component pad", p.net = net, p.at = {part * 10.0, p.pin[0] * 1.0};
+    p.component = part, p.pin = number, p.name = b.parts[static_cast<std::size_t>(part)].name + "-" + number,
+    p.kind = "component pad", p.net = net, p.at = {part * 10.0, p.pin[0] * 1.0};
     b.pads.push_back(p);
   };
   for (int i = 0; i < 4; ++i) pin(old, i, "1", 0), pin(old, i, "2", 1), pin(old, i, "3", 2);
@@ -190,6 +205,7 @@ TEST_CASE("nets are told by name, else by pins and places; a doubtful one is a h
   REQUIRE(nets.size() >= 4);
   CHECK((nets[0].net == 0 && !nets[0].renamed && nets[0].pins_same == 4));
   CHECK((nets[1].net == 1 && nets[1].renamed && nets[1].taken && nets[1].pins_same == 4 && nets[1].pins == 4));
-  CHECK((nets[2].net >= 0 && nets[2].renamed && nets[2].taken && nets[2].pins_same == 2 && nets[2].pins == 4));  // half of them
+  CHECK((nets[2].net >= 0 && nets[2].renamed && nets[2].taken && nets[2].pins_same == 2 &&
+         nets[2].pins == 4));  // half of them
   CHECK(nets[3].net == -1);
 }

@@ -9,7 +9,15 @@ formats::FixtureFile full() {
   formats::FixtureFile f = fixture_for(made_board(9, 3, 2));
   f.kit = "hand-press";
   f.fixture.blank = {{0, 0}, {100, 0}, {100, 80}, {0, 80}};
-  f.fixture.plates.push_back({"lower-probe-plate-bottom", PlateKind::probe, true, 8, f.fixture.blank, {-1, 0, 0, 1, 100, 0}, {{"receptacle", "B101", {1.5, 2.25}, 1.7, true, true}, {"screw", "B1", {9, 9}, 4.5, false, false}}, {{{{rectangle({50, 40}, 5, 5), {rectangle({50, 40}, 1, 1)}}}, 3.5, false}}});
+  f.fixture.plates.push_back(
+      {"lower-probe-plate-bottom",
+       PlateKind::probe,
+       true,
+       8,
+       f.fixture.blank,
+       {-1, 0, 0, 1, 100, 0},
+       {{"receptacle", "B101", {1.5, 2.25}, 1.7, true, true}, {"screw", "B1", {9, 9}, 4.5, false, false}},
+       {{{{rectangle({50, 40}, 5, 5), {rectangle({50, 40}, 1, 1)}}}, 3.5, false}}});
   f.fixture.supports.push_back({"F1", {3, 4}, Side::top, true});
   f.steps.push_back({"wiring", "continuity", "B101", "NET0", "A1", "receptacle B101", "<= 2", "ohm"});
   f.revisions[0].board.variants = {"full"};
@@ -46,13 +54,17 @@ TEST_CASE("damaged fixture files are told by the place of the damage, whatever i
   CHECK(code(with("\"drill\":1.7", "\"drill\":-1")) == "fixture-bad-value fixture.holes[0].drill");
   CHECK(code(with("\"side\":\"bottom\"", "\"side\":\"left\"")) == "fixture-bad-value fixture.holes[0].side");
   CHECK(code(with("\"state\":\"in use\"", "\"state\":3")) == "fixture-bad-value fixture.holes[0].state");
-  CHECK(code(with("\"from_board\":[-1.0,", "\"from_board\":[-3.0,")) == "fixture-bad-value fixture.plates[0].from_board[0]");
-  CHECK(code(with("\"from_board\":[-1.0,0.0,0.0,1.0", "\"from_board\":[0.5,0.0,0.0,1.0")) == "fixture-bad-value fixture.plates[0].from_board");
-  CHECK(code(with("\"fitted_in\":\"1\"", "\"fitted_in\":\"1111\"")) == "fixture-bad-value revisions[0].board.parts[0].fitted_in");
+  CHECK(code(with("\"from_board\":[-1.0,", "\"from_board\":[-3.0,")) ==
+        "fixture-bad-value fixture.plates[0].from_board[0]");
+  CHECK(code(with("\"from_board\":[-1.0,0.0,0.0,1.0", "\"from_board\":[0.5,0.0,0.0,1.0")) ==
+        "fixture-bad-value fixture.plates[0].from_board");
+  CHECK(code(with("\"fitted_in\":\"1\"", "\"fitted_in\":\"1111\"")) ==
+        "fixture-bad-value revisions[0].board.parts[0].fitted_in");
   CHECK(code("[]") == "fixture-bad-value ");
   CHECK(code("") == "fixture-bad-json ");
   CHECK(code(std::string(200'000, '[')) == "fixture-bad-json ");
-  CHECK(code("{\"schema\":" + std::string(100'000, '[') + std::string(100'000, ']') + "}") == "fixture-bad-value schema");
+  CHECK(code("{\"schema\":" + std::string(100'000, '[') + std::string(100'000, ']') + "}") ==
+        "fixture-bad-value schema");
   // Cut anywhere, or a byte exchanged anywhere: an error or a value, never a crash.
   for (std::size_t n = 0; n < bytes.size(); n += 97) code(bytes.substr(0, n));
   std::mt19937 dice(5);

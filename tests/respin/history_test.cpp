@@ -12,7 +12,8 @@ formats::FixtureFile two_revisions() {
   f.revisions.push_back(next);
   return f;
 }
-const RevisionRun& run_of(const std::vector<RevisionRun>& list, const std::string& plan, const std::string& variant = {}) {
+const RevisionRun& run_of(const std::vector<RevisionRun>& list, const std::string& plan,
+                          const std::string& variant = {}) {
   for (const RevisionRun& r : list)
     if (r.plan_id == plan && r.variant == variant) return r;
   throw std::runtime_error("no such run");
@@ -28,7 +29,8 @@ TEST_CASE("two equal boards both run") {
   }
 }
 
-TEST_CASE("a plugged hole, a wire on another pin, a part under a new probe, a shifted board: the old one runs no more") {
+TEST_CASE(
+    "a plugged hole, a wire on another pin, a part under a new probe, a shifted board: the old one runs no more") {
   {
     auto f = two_revisions();
     f.fixture.holes[2].state = HoleState::plugged;

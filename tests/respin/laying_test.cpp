@@ -6,7 +6,8 @@ using namespace teasel::testing;
 
 namespace {
 bool same(const Affine& a, const Affine& b) {
-  return std::abs(a.a - b.a) < 1e-9 && std::abs(a.b - b.b) < 1e-9 && std::abs(a.c - b.c) < 1e-9 && std::abs(a.d - b.d) < 1e-9 && std::abs(a.e - b.e) < 1e-6 && std::abs(a.f - b.f) < 1e-6;
+  return std::abs(a.a - b.a) < 1e-9 && std::abs(a.b - b.b) < 1e-9 && std::abs(a.c - b.c) < 1e-9 &&
+         std::abs(a.d - b.d) < 1e-9 && std::abs(a.e - b.e) < 1e-6 && std::abs(a.f - b.f) < 1e-6;
 }
 }  // namespace
 
@@ -14,7 +15,8 @@ TEST_CASE("turn and shift of a frame are found, with parts moved about and witho
   for (unsigned seed = 1; seed <= 12; ++seed) {
     const BuiltBoard old = made_board(seed);
     for (const bool names : {true, false})
-      for (const Affine& t : {Affine{}, Affine{1, 0, 0, 1, 25.4, -3.175}, Affine{0, -1, 1, 0, 100, 0.5}, Affine{0, 1, -1, 0, -7, 31}, Affine{-1, 0, 0, -1, 60, 44.45}}) {
+      for (const Affine& t : {Affine{}, Affine{1, 0, 0, 1, 25.4, -3.175}, Affine{0, -1, 1, 0, 100, 0.5},
+                              Affine{0, 1, -1, 0, -7, 31}, Affine{-1, 0, 0, -1, 60, 44.45}}) {
         formats::FixtureFile f = fixture_for(old);
         BuiltBoard now = old;
         for (std::size_t k = 0; k < 8; ++k) move_part(now, 3 * k, {0.7, 0.3 * static_cast<double>(k)});

@@ -11,9 +11,12 @@ using formats::BuiltBoard;
 using formats::BuiltPad;
 using formats::BuiltPart;
 
-inline Box about(Point p, double w, double h) { return {p.x - w / 2, p.y - h / 2, p.x + w / 2, p.y + h / 2}; }
+inline Box about(Point p, double w, double h) {
+  return {p.x - w / 2, p.y - h / 2, p.x + w / 2, p.y + h / 2};
+}
 
-/// Parts on a grid of 8 mm, pads in two rows, nets dealt to pins, vias and bare pads beside them. Every net has two pads or more.
+/// Parts on a grid of 8 mm, pads in two rows, nets dealt to pins, vias and bare pads beside them. Every net has two
+/// pads or more.
 inline BuiltBoard made_board(unsigned seed, int columns = 6, int rows = 5) {
   std::mt19937 dice(seed);
   auto roll = [&](int n) { return static_cast<int>(dice() % static_cast<unsigned>(n)); };
@@ -28,12 +31,14 @@ inline BuiltBoard made_board(unsigned seed, int columns = 6, int rows = 5) {
     for (int c = 0; c < columns; ++c) {
       const Point at{6 + 8.0 * c + 0.001 * roll(500), 6 + 8.0 * r + 0.001 * roll(500)};
       BuiltPart p;
-      p.name = "U" + std::to_string(b.parts.size() + 1), p.value = "v" + std::to_string(roll(9)), p.side = roll(2) ? Side::top : Side::bottom, p.height = 0.5 + 0.1 * roll(20), p.height_confirmed = roll(2) != 0;
+      p.name = "U" + std::to_string(b.parts.size() + 1), p.value = "v" + std::to_string(roll(9)),
+      p.side = roll(2) ? Side::top : Side::bottom, p.height = 0.5 + 0.1 * roll(20), p.height_confirmed = roll(2) != 0;
       p.body = {{rectangle(at, 4, 3), {}}};
       const int pins = 2 + roll(6);
       for (int k = 0; k < pins; ++k) {
         BuiltPad q;
-        q.pin = std::to_string(k + 1), q.name = p.name + "-" + q.pin, q.kind = "component pad", q.net = next++ % nets, q.component = static_cast<int>(b.parts.size());
+        q.pin = std::to_string(k + 1), q.name = p.name + "-" + q.pin, q.kind = "component pad", q.net = next++ % nets,
+        q.component = static_cast<int>(b.parts.size());
         q.at = at + Point{-1.5 + k * 0.5, k % 2 ? 1.0 : -1.0};
         q.bare[static_cast<std::size_t>(p.side)] = about(q.at, 0.3 + 0.01 * roll(10), 0.8);
         b.pads.push_back(q);
@@ -73,7 +78,9 @@ inline void move_part(BuiltBoard& b, std::size_t part, Point by) {
     }
 }
 inline void remove_part(BuiltBoard& b, std::size_t part) {
-  b.pads.erase(std::remove_if(b.pads.begin(), b.pads.end(), [&](const BuiltPad& p) { return p.component == static_cast<int>(part); }), b.pads.end());
+  b.pads.erase(std::remove_if(b.pads.begin(), b.pads.end(),
+                              [&](const BuiltPad& p) { return p.component == static_cast<int>(part); }),
+               b.pads.end());
   b.parts.erase(b.parts.begin() + static_cast<std::ptrdiff_t>(part));
   for (BuiltPad& p : b.pads)
     if (p.component > static_cast<int>(part)) --p.component;
@@ -100,9 +107,11 @@ inline formats::FixtureFile fixture_for(const BuiltBoard& b) {
   for (const BuiltPad& p : b.pads)
     if (p.bare[1].valid() && p.component < 0) {
       const std::string name = "B" + std::to_string(100 + ++n);
-      f.fixture.holes.push_back({name, "100 mil", 1.7, p.at, Side::bottom, HoleState::in_use, b.nets[static_cast<std::size_t>(p.net)], false});
+      f.fixture.holes.push_back({name, "100 mil", 1.7, p.at, Side::bottom, HoleState::in_use,
+                                 b.nets[static_cast<std::size_t>(p.net)], false});
       f.fixture.wires.push_back({n, name, b.nets[static_cast<std::size_t>(p.net)], "A" + std::to_string(n)});
-      r.probes.push_back({name, b.nets[static_cast<std::size_t>(p.net)], p.name, "100 mil", "spear", Side::bottom, p.at, 1e-9, 1e-9, "A" + std::to_string(n)});
+      r.probes.push_back({name, b.nets[static_cast<std::size_t>(p.net)], p.name, "100 mil", "spear", Side::bottom, p.at,
+                          1e-9, 1e-9, "A" + std::to_string(n)});
     }
   f.revisions.push_back(r);
   return f;

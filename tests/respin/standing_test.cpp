@@ -22,7 +22,8 @@ void more(Workshop& w, Point at) {
   add_round(w.board, "Q" + std::to_string(w.board.features.size()), at, 2.0, Side::bottom);
   w.board.nets.pop_back();
   w.board.features.back().net = w.needs.back().net;
-  w.board.nets[static_cast<std::size_t>(w.needs.back().net)].features.push_back(static_cast<int>(w.board.features.size()) - 1);
+  w.board.nets[static_cast<std::size_t>(w.needs.back().net)].features.push_back(
+      static_cast<int>(w.board.features.size()) - 1);
 }
 formats::FixtureFile built(Workshop& w) {
   const auto plates = w.plates();
@@ -41,11 +42,17 @@ void onto(Workshop& w, const formats::FixtureFile& f, const Laying& l = {}) {
   w.plan();
   REQUIRE_FALSE(w.d.failed());
 }
-const OptionResult& chosen(const Workshop& w) { return w.planned.options[w.planned.chosen]; }
+const OptionResult& chosen(const Workshop& w) {
+  return w.planned.options[w.planned.chosen];
+}
 
 /// The least that any choice of at most one probe a net costs, beds left out; hundredths.
 long enumerate(const Workshop& w) {
-  struct Way { Point at; long price; int hole; };
+  struct Way {
+    Point at;
+    long price;
+    int hole;
+  };
   const ProbeClass& c = w.catalogue.classes[0];
   const auto& stand = w.job.standing;
   std::vector<std::vector<Way>> ways;
@@ -53,14 +60,18 @@ long enumerate(const Workshop& w) {
     ways.emplace_back();
     for (std::size_t s = 0; s < w.access.spots.size(); ++s) {
       const Target& t = w.access.targets[static_cast<std::size_t>(w.access.spots[s].target)];
-      if (w.board.features[static_cast<std::size_t>(t.feature)].net != need.net || t.side != Side::bottom || !w.access.verdict(s, 0, true).open) continue;
+      if (w.board.features[static_cast<std::size_t>(t.feature)].net != need.net || t.side != Side::bottom ||
+          !w.access.verdict(s, 0, true).open)
+        continue;
       const Point p = w.access.spots[s].at;
       Way way{p, std::lround(100 * (c.price + 1 + 12)), -1};
       bool room = true;
       for (std::size_t h = 0; h < stand.holes.size(); ++h) {
         const double d = distance(p, stand.holes[h].at);
-        if (d < 0.0015 && stand.holes[h].state == HoleState::in_use) way.hole = static_cast<int>(h);
-        else if (d < c.receptacle_drill.v + w.rules.web.v - 0.0015) room = false;
+        if (d < 0.0015 && stand.holes[h].state == HoleState::in_use)
+          way.hole = static_cast<int>(h);
+        else if (d < c.receptacle_drill.v + w.rules.web.v - 0.0015)
+          room = false;
       }
       // Everything else that the probe plate has: pins, guide holes, screws.
       for (const StandingPlate& plate : stand.plates) {
@@ -69,12 +80,20 @@ long enumerate(const Workshop& w) {
         for (const StandingPlateHole& h : plate.holes) {
           if (h.kind == "receptacle" || h.kind == "plunger clearance") continue;
           const bool probe = plate.kind == PlateKind::probe;
-          const double mine = probe ? c.receptacle_drill.v : std::max(c.tip_diameter.v, c.plunger_diameter.v) + w.style.plunger_clearance.v;
-          if (way.hole < 0 && distance(p, inverse(plate.from_board)(h.plate)) < (mine + h.diameter) / 2 + (probe ? std::min(w.style.web.v, w.rules.web.v) : w.style.web.v) - 0.0015) room = false;
+          const double mine = probe ? c.receptacle_drill.v
+                                    : std::max(c.tip_diameter.v, c.plunger_diameter.v) + w.style.plunger_clearance.v;
+          if (way.hole < 0 &&
+              distance(p, inverse(plate.from_board)(h.plate)) <
+                  (mine + h.diameter) / 2 + (probe ? std::min(w.style.web.v, w.rules.web.v) : w.style.web.v) - 0.0015)
+            room = false;
         }
       }
       if (!room) continue;
-      if (way.hole >= 0) way.price = std::max(1L, stand.holes[static_cast<std::size_t>(way.hole)].net == w.board.nets[static_cast<std::size_t>(need.net)].name ? 0L : 200L);  // what is free counts one hundredth
+      if (way.hole >= 0)
+        way.price = std::max(1L, stand.holes[static_cast<std::size_t>(way.hole)].net ==
+                                         w.board.nets[static_cast<std::size_t>(need.net)].name
+                                     ? 0L
+                                     : 200L);  // what is free counts one hundredth
       ways.back().push_back(way);
     }
   }
@@ -87,7 +106,10 @@ long enumerate(const Workshop& w) {
       return;
     }
     for (const Way& way : ways[n]) {
-      if (std::any_of(taken.begin(), taken.end(), [&](const Way* o) { return distance(o->at, way.at) < std::max(c.spacing.v, c.receptacle_drill.v + w.rules.web.v) - 0.0015; })) continue;
+      if (std::any_of(taken.begin(), taken.end(), [&](const Way* o) {
+            return distance(o->at, way.at) < std::max(c.spacing.v, c.receptacle_drill.v + w.rules.web.v) - 0.0015;
+          }))
+        continue;
       taken.push_back(&way);
       self(self, n + 1, sum + way.price);
       taken.pop_back();
@@ -120,10 +142,13 @@ TEST_CASE("of all plans onto a standing fixture the cheapest is found: enumerati
         const bool gone = again() % 8 == 0, swap = again() % 8 == 0;
         if (second && by > 0) at.x += by;
         // Pads of different nets do not touch.
-        if (std::any_of(there.begin(), there.end(), [&](Point q) { return distance(q, at) < 2.5; }) || (second && gone)) continue;
+        if (std::any_of(there.begin(), there.end(), [&](Point q) { return distance(q, at) < 2.5; }) || (second && gone))
+          continue;
         there.push_back(at);
-        if (n == last && !(second && swap)) more(w, at);
-        else w.pad(at), last = n;
+        if (n == last && !(second && swap))
+          more(w, at);
+        else
+          w.pad(at), last = n;
       }
       return w;
     };
@@ -162,7 +187,10 @@ TEST_CASE("a pad that moved less than its land is touched off its middle, throug
   const Spot& s = second.access.spots[static_cast<std::size_t>(chosen(second).probes[0].spot)];
   CHECK(s.kind == AimKind::standing_hole);
   CHECK(s.diameter == Approx(2.0 - 2 * 0.1).margin(0.01));
-  const auto fates = judge_fates(second.inputs(), f, built_board(second.board, second.job), match_nets(f.revisions[0].board, built_board(second.board, second.job), match_pads(f.revisions[0].board, built_board(second.board, second.job), {})));
+  const auto fates =
+      judge_fates(second.inputs(), f, built_board(second.board, second.job),
+                  match_nets(f.revisions[0].board, built_board(second.board, second.job),
+                             match_pads(f.revisions[0].board, built_board(second.board, second.job), {})));
   REQUIRE(fates.size() == 2);
   CHECK((fates[0].fate == Fate::kept || fates[0].fate == Fate::worse));
   CHECK(fates[0].why.find("0.1 mm off") != std::string::npos);
@@ -218,7 +246,9 @@ TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are
   CHECK(after.holes.size() == 5);
 }
 
-TEST_CASE("a new hole keeps its web to a plugged one: the planner leaves such a place out, and the check of the rework finds it") {
+TEST_CASE(
+    "a new hole keeps its web to a plugged one: the planner leaves such a place out, and the check of the rework finds "
+    "it") {
   Workshop first, second;
   first.pad({20, 20}), first.pad({40, 20});
   first.job.board_lies = "bottom side down";
@@ -231,7 +261,8 @@ TEST_CASE("a new hole keeps its web to a plugged one: the planner leaves such a 
   onto(second, f);
   CHECK(chosen(second).probes.size() == 1);
   CHECK(second.coverage.rows[0].reason.find("the hole B001") != std::string::npos);
-  // Planned as if nothing stood there, the check speaks: where the holes meet, and where too little plate is left between them.
+  // Planned as if nothing stood there, the check speaks: where the holes meet, and where too little plate is left
+  // between them.
   for (const double by : {far, c.receptacle_drill.v + first.rules.web.v / 2}) {
     Workshop blind;
     blind.pad({20 + by, 20}), blind.pad({40, 20});
@@ -246,7 +277,9 @@ TEST_CASE("a new hole keeps its web to a plugged one: the planner leaves such a 
     INFO(by);
     // In the plates of the receptacles, not only where the wider holes of plungers meet.
     const auto& all = blind.d.all();
-    CHECK(std::any_of(all.begin(), all.end(), [](const Finding& x) { return x.code == "respin-web" && x.place.path.find("probe-plate") != std::string::npos; }));
+    CHECK(std::any_of(all.begin(), all.end(), [](const Finding& x) {
+      return x.code == "respin-web" && x.place.path.find("probe-plate") != std::string::npos;
+    }));
   }
 }
 

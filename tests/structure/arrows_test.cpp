@@ -10,8 +10,12 @@
 namespace fs = std::filesystem;
 
 TEST_CASE("includes go one way") {
-  const std::vector<std::string> order = {"base", "job", "formats", "board", "interfaces", "access", "plan", "coverage", "mechanics", "fixture", "respin", "report", "pipeline", "view", "cli"};
-  std::map<std::string, std::string> owner{{"units", "base"}, {"diagnostics", "base"}, {"geometry", "base"}, {"parallel", "base"}, {"box_index", "base"}, {"point_grid", "base"}, {"tour", "base"}, {"version", "base"}, {"words", "base"}};
+  const std::vector<std::string> order = {"base",   "job",    "formats",  "board",     "interfaces",
+                                          "access", "plan",   "coverage", "mechanics", "fixture",
+                                          "respin", "report", "pipeline", "view",      "cli"};
+  std::map<std::string, std::string> owner{{"units", "base"},    {"diagnostics", "base"}, {"geometry", "base"},
+                                           {"parallel", "base"}, {"box_index", "base"},   {"point_grid", "base"},
+                                           {"tour", "base"},     {"version", "base"},     {"words", "base"}};
   for (const auto& m : order) owner[m] = m;
   auto rank = [&](const std::string& m) { return std::find(order.begin(), order.end(), m) - order.begin(); };
   int files = 0, arrows = 0;
@@ -38,7 +42,8 @@ TEST_CASE("includes go one way") {
     }
   };
   for (const auto& e : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / "src"))
-    if (e.is_regular_file() && (e.path().extension() == ".cpp" || e.path().extension() == ".h")) scan(e.path(), fs::relative(e.path(), fs::path(TEASEL_SOURCE) / "src").begin()->string());
+    if (e.is_regular_file() && (e.path().extension() == ".cpp" || e.path().extension() == ".h"))
+      scan(e.path(), fs::relative(e.path(), fs::path(TEASEL_SOURCE) / "src").begin()->string());
   for (const auto& e : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / "include/teasel"))
     if (e.is_regular_file()) {
       const std::string rel = fs::relative(e.path(), fs::path(TEASEL_SOURCE) / "include/teasel").generic_string();
@@ -57,7 +62,9 @@ TEST_CASE("heavy libraries stay out of public headers and inside a few units") {
       std::string line;
       while (std::getline(in, line)) {
         if (line.rfind("#include <", 0) != 0) continue;
-        const bool big = line.find("<CGAL") != line.npos || line.find("<boost/geometry") != line.npos || line.find("<boost/beast") != line.npos || line.find("<coin") != line.npos || line.find("<toml") != line.npos || line.find("<nlohmann") != line.npos;
+        const bool big = line.find("<CGAL") != line.npos || line.find("<boost/geometry") != line.npos ||
+                         line.find("<boost/beast") != line.npos || line.find("<coin") != line.npos ||
+                         line.find("<toml") != line.npos || line.find("<nlohmann") != line.npos;
         INFO(e.path() << ": " << line);
         if (!big) continue;
         CHECK(std::string(root) == "src");

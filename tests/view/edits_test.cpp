@@ -47,27 +47,32 @@ bool open(const char* edit, const std::string& job = "job.toml") {
 }
 }  // namespace
 
-TEST_CASE("the lines shown as changed turn one text into the other, and are no more than need be (random texts, seed 3)") {
+TEST_CASE(
+    "the lines shown as changed turn one text into the other, and are no more than need be (random texts, seed 3)") {
   std::mt19937 random(3);
   for (int round = 0; round < 400; ++round) {
     std::string before, after;
     for (unsigned i = 0; i < random() % 12; ++i) before += std::string(1, static_cast<char>('a' + random() % 4)) + "\n";
     for (const std::string& l : split(before))
-      if (random() % 4) after += l + "\n";
-      else if (random() % 2) after += "new " + std::to_string(random() % 3) + "\n";
+      if (random() % 4)
+        after += l + "\n";
+      else if (random() % 2)
+        after += "new " + std::to_string(random() % 3) + "\n";
     const auto lines = changed_lines(before, after);
     REQUIRE(patched(before, lines) == split(after));
     // Lengths of texts and of their longest common subsequence, by the plain recurrence.
     const auto a = split(before), b = split(after);
     std::vector<std::vector<std::size_t>> common(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
     for (std::size_t i = 1; i <= a.size(); ++i)
-      for (std::size_t j = 1; j <= b.size(); ++j) common[i][j] = a[i - 1] == b[j - 1] ? common[i - 1][j - 1] + 1 : std::max(common[i - 1][j], common[i][j - 1]);
+      for (std::size_t j = 1; j <= b.size(); ++j)
+        common[i][j] = a[i - 1] == b[j - 1] ? common[i - 1][j - 1] + 1 : std::max(common[i - 1][j], common[i][j - 1]);
     CHECK(lines.size() == a.size() + b.size() - 2 * common[a.size()][b.size()]);
   }
 }
 
 TEST_CASE("a value as TOML reads back as the same value (TOML 1.0.0)") {
-  for (const char* text : {"\"a \\\"b\\\" \\\\ \\u00e9\\n\"", "12", "-3.5", "true", "[1, 2]", "[[\"1 mm\", \"2 mm\"], [\"3 mm\", \"4 mm\"]]", "{\"a b\": 1, \"c\": {\"d\": [\"x\"]}}"}) {
+  for (const char* text : {"\"a \\\"b\\\" \\\\ \\u00e9\\n\"", "12", "-3.5", "true", "[1, 2]",
+                           "[[\"1 mm\", \"2 mm\"], [\"3 mm\", \"4 mm\"]]", "{\"a b\": 1, \"c\": {\"d\": [\"x\"]}}"}) {
     const Json value = Json::parse(text);
     CHECK(Json::parse(toml_as_json("v = " + to_toml(value)))["v"] == value);
   }
@@ -80,8 +85,11 @@ TEST_CASE("the page changes what it is for, and names no file outside the job's 
   CHECK(open(R"({"do":"remove","path":"keep_out[3]"})"));
   CHECK(open(R"({"do":"set","path":"fixture.most.\"50 mil\"","value":3})"));
   CHECK(open(R"({"do":"set","path":"rule_changes.limits.web","value":"1 mm"})"));
-  for (const char* e : {R"({"do":"set","path":"inputs.netlist.file","value":"x"})", R"({"do":"set","path":"fixture","value":{"rules":"x"}})", R"({"do":"set","path":"locks","value":1})", R"({"do":"set","path":"plan.proof","value":true})",
-                        R"({"do":"move","path":"lock[0]"})", R"({"do":"set","path":"lock[0].net"})", R"({"path":"lock"})", R"(7)"})
+  for (const char* e :
+       {R"({"do":"set","path":"inputs.netlist.file","value":"x"})",
+        R"({"do":"set","path":"fixture","value":{"rules":"x"}})", R"({"do":"set","path":"locks","value":1})",
+        R"({"do":"set","path":"plan.proof","value":true})", R"({"do":"move","path":"lock[0]"})",
+        R"({"do":"set","path":"lock[0].net"})", R"({"path":"lock"})", R"(7)"})
     CHECK_FALSE(open(e));
   const auto folder = std::filesystem::temp_directory_path() / "teasel-edits-test";
   std::filesystem::create_directories(folder / "sub");
@@ -89,8 +97,10 @@ TEST_CASE("the page changes what it is for, and names no file outside the job's 
   std::filesystem::remove(folder / "out.toml");
   std::filesystem::create_symlink("/etc/hostname", folder / "out.toml");
   const std::string job = (folder / "job.toml").string();
-  for (const char* good : {"moving-plate", "own.toml", "sub/../own.toml", "not-there-yet.toml"}) CHECK(open((std::string(R"({"do":"set","path":"fixture.style","value":")") + good + "\"}").c_str(), job));
-  for (const char* bad : {"/etc/hostname", "../own.toml", "sub/../../x.toml", "out.toml", ".", "", ".."}) CHECK_FALSE(open((std::string(R"({"do":"set","path":"fixture.style","value":")") + bad + "\"}").c_str(), job));
+  for (const char* good : {"moving-plate", "own.toml", "sub/../own.toml", "not-there-yet.toml"})
+    CHECK(open((std::string(R"({"do":"set","path":"fixture.style","value":")") + good + "\"}").c_str(), job));
+  for (const char* bad : {"/etc/hostname", "../own.toml", "sub/../../x.toml", "out.toml", ".", "", ".."})
+    CHECK_FALSE(open((std::string(R"({"do":"set","path":"fixture.style","value":")") + bad + "\"}").c_str(), job));
   CHECK(open(R"({"do":"set","path":"fixture.kit","value":""})", job));
   std::filesystem::remove_all(folder);
 }

@@ -13,8 +13,12 @@ long draw(long below) {
   return static_cast<long>(state % static_cast<std::uint64_t>(below));
 }
 constexpr long kWidth = 200'000'000, kHeight = 150'000'000;  // nm
-std::string at(long x, long y) { return "X" + std::to_string(x) + "Y" + std::to_string(y); }
-long clamped(long v, long most) { return v < 0 ? 0 : v > most ? most : v; }
+std::string at(long x, long y) {
+  return "X" + std::to_string(x) + "Y" + std::to_string(y);
+}
+long clamped(long v, long most) {
+  return v < 0 ? 0 : v > most ? most : v;
+}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -24,7 +28,9 @@ int main(int argc, char** argv) {
   if (!out) return std::perror(argv[2]), 1;
   std::string s = "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Copper,L1,Top*%\n";
   for (int i = 10; i < 40; ++i) s += "%ADD" + std::to_string(i) + "C," + std::to_string(0.1 + 0.02 * (i - 10)) + "*%\n";
-  for (int i = 40; i < 60; ++i) s += "%ADD" + std::to_string(i) + (i % 2 ? "R," : "O,") + std::to_string(0.3 + 0.02 * (i - 40)) + "X" + std::to_string(0.5 + 0.03 * (i - 40)) + "*%\n";
+  for (int i = 40; i < 60; ++i)
+    s += "%ADD" + std::to_string(i) + (i % 2 ? "R," : "O,") + std::to_string(0.3 + 0.02 * (i - 40)) + "X" +
+         std::to_string(0.5 + 0.03 * (i - 40)) + "*%\n";
   s += "G01*\n";
   double written = 0;
   while (written < bytes) {
@@ -44,7 +50,8 @@ int main(int argc, char** argv) {
     }
     if (draw(20) == 0) {
       const long x = draw(kWidth - 5'000'000), y = draw(kHeight - 5'000'000);
-      s += "G36*\n" + at(x, y) + "D02*\n" + at(x + 4'000'000, y + draw(1'000'000)) + "D01*\n" + at(x + 4'500'000, y + 4'000'000) + "D01*\n" + at(x, y + 3'000'000) + "D01*\n" + at(x, y) + "D01*\nG37*\n";
+      s += "G36*\n" + at(x, y) + "D02*\n" + at(x + 4'000'000, y + draw(1'000'000)) + "D01*\n" +
+           at(x + 4'500'000, y + 4'000'000) + "D01*\n" + at(x, y + 3'000'000) + "D01*\n" + at(x, y) + "D01*\nG37*\n";
     }
     written += static_cast<double>(std::fwrite(s.data(), 1, s.size(), out));
     s.clear();

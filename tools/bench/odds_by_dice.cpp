@@ -25,7 +25,8 @@ int main(int argc, char** argv) {
     }
     Polygons area{{ring, {}}};
     if (n % 3 == 2) area = subtract(area, {{circle({0.08, 0.02}, 0.05), {}}});
-    const double sx = 0.03 + 0.12 * unit(rng), sy = n % 2 ? sx : 0.03 + 0.12 * unit(rng), rho = n % 2 ? 0 : 1.6 * (unit(rng) - 0.5);
+    const double sx = 0.03 + 0.12 * unit(rng), sy = n % 2 ? sx : 0.03 + 0.12 * unit(rng),
+                 rho = n % 2 ? 0 : 1.6 * (unit(rng) - 0.5);
     const double u = n % 2 ? 0.5 + 0.35 * unit(rng) : 0;  // with a disc the law is round here: there it is exact
     const Point aim{0.1 * (unit(rng) - 0.5), 0.1 * (unit(rng) - 0.5)};
     const Covariance c{sx * sx, rho * sx * sy, sy * sy};
@@ -40,10 +41,12 @@ int main(int argc, char** argv) {
       }
       missed += !contains(area, aim + p);
     }
-    const double got = static_cast<double>(missed) / static_cast<double>(samples), error = std::sqrt(std::max(exact * (1 - exact), 1e-12) / static_cast<double>(samples));
+    const double got = static_cast<double>(missed) / static_cast<double>(samples),
+                 error = std::sqrt(std::max(exact * (1 - exact), 1e-12) / static_cast<double>(samples));
     const double z = (got - exact) / error;
     worst = std::max(worst, std::abs(z));
-    std::printf("%2d corners, disc share %.2f: integral %.6e, dice %.6e, %.2f standard errors\n", corners, u, exact, got, z);
+    std::printf("%2d corners, disc share %.2f: integral %.6e, dice %.6e, %.2f standard errors\n", corners, u, exact,
+                got, z);
   }
   std::printf("worst: %.2f standard errors of %ld samples\n", worst, samples);
   return worst < 4 ? 0 : 1;

@@ -37,12 +37,14 @@ void greedy_row(const pipeline::Run& run, const std::string& name) {
   std::printf("| %s | %zu |", name.c_str(), wanted);
   for (const OptionResult* r : {&careful.options[careful.chosen], &exact.options[exact.chosen]}) {
     std::size_t full = 0;
-    for (std::size_t k = 0; k < run.needs.size(); ++k) full += run.needs[k].wanted > 0 && r->got[k] >= run.needs[k].wanted;
+    for (std::size_t k = 0; k < run.needs.size(); ++k)
+      full += run.needs[k].wanted > 0 && r->got[k] >= run.needs[k].wanted;
     std::vector<int> by_class(run.catalogue.classes.size());
     for (const PlacedProbe& p : r->probes) ++by_class[static_cast<std::size_t>(p.probe_class)];
     std::string classes;
     for (const int n : by_class) classes += (classes.empty() ? "" : " / ") + std::to_string(n);
-    std::printf(" %zu | %s | %.2f | %.0f |", full, classes.c_str(), r->false_rejects, static_cast<double>(r->total()) / 100);
+    std::printf(" %zu | %s | %.2f | %.0f |", full, classes.c_str(), r->false_rejects,
+                static_cast<double>(r->total()) / 100);
   }
   std::printf("\n");
 }
@@ -68,21 +70,28 @@ int main(int argc, char** argv) {
     Diagnostics d;
     PlanLimits bare;
     bare.explain = false;
-    const double models = seconds([&] { planner = std::make_unique<Planner>(run.board, run.access, run.needs, run.job, run.catalogue, run.rules); });
+    const double models = seconds([&] {
+      planner = std::make_unique<Planner>(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
+    });
     const double plan = seconds([&] { first = planner->plan({}, bare, d); });
     const double repeat = seconds([&] { again = planner->plan({}, bare, d); });
     const double explain = seconds([&] { explained = planner->plan({}, {}, d); });
     const OptionResult& r = first.options[first.chosen];
     std::size_t candidates = 0;
     for (const OptionResult& o : first.options) candidates += o.candidates;
-    std::printf("%s: %zu needs, %zu candidates in %zu options, %zu limits open; models %.3f s, plan %.3f s (%s), again %.3f s, with rivals and remedies %.3f s\n", argv[i], run.needs.size(), candidates, first.options.size(), r.tight.size(), models, plan, r.proven ? "proven" : "not proven", repeat, explain);
+    std::printf(
+        "%s: %zu needs, %zu candidates in %zu options, %zu limits open; models %.3f s, plan %.3f s (%s), again %.3f s, "
+        "with rivals and remedies %.3f s\n",
+        argv[i], run.needs.size(), candidates, first.options.size(), r.tight.size(), models, plan,
+        r.proven ? "proven" : "not proven", repeat, explain);
     // Edits a user would click: ban the target of a probe, lock it, want one more.
     double worst = 0, worst_fresh = 0;
     const std::size_t step = std::max<std::size_t>(1, r.probes.size() / 12);
     int edits = 0;
     for (std::size_t k = 0; k < r.probes.size(); k += step, ++edits) {
       const PlacedProbe& p = r.probes[k];
-      const Feature& f = run.board.features[static_cast<std::size_t>(run.access.targets[static_cast<std::size_t>(p.target)].feature)];
+      const Feature& f =
+          run.board.features[static_cast<std::size_t>(run.access.targets[static_cast<std::size_t>(p.target)].feature)];
       PlanEdit e;
       if (edits % 3 == 0) e.bans.push_back({"", f.name, "", "", {}});
       if (edits % 3 == 1) e.locks.push_back({run.board.nets[static_cast<std::size_t>(f.net)].name, f.name, "", "", {}});
@@ -93,9 +102,12 @@ int main(int argc, char** argv) {
       worst = std::max(worst, took);
       std::size_t anew = 0;
       for (const OptionResult& o : edited.options) anew += !o.as_before;
-      std::printf("    %s %s: %.3f s, %zu options planned again\n", e.bans.empty() ? e.locks.empty() ? "one more probe on the net of" : "lock" : "ban", f.name.c_str(), took, anew);
+      std::printf("    %s %s: %.3f s, %zu options planned again\n",
+                  e.bans.empty() ? e.locks.empty() ? "one more probe on the net of" : "lock" : "ban", f.name.c_str(),
+                  took, anew);
       worst_fresh = std::max(worst_fresh, seconds([&] { fresh = other.plan(e, bare, d); }));
-      if (!same(edited, fresh)) all_same = false, std::printf("  edit %d at %s: not the plan that is made afresh\n", edits, f.name.c_str());
+      if (!same(edited, fresh))
+        all_same = false, std::printf("  edit %d at %s: not the plan that is made afresh\n", edits, f.name.c_str());
     }
     std::printf("  %d edits: the slowest %.3f s, afresh (model at hand) %.3f s\n", edits, worst, worst_fresh);
   }

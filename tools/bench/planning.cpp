@@ -1,8 +1,8 @@
 // Planning made boards, and problems from files, next to CBC on the same problem in the same run.
 //   bench-planning [-cbc SECONDS] [FILE...]     0: without CBC
 //   bench-planning growth [FILE.svg]            time and memory by size of board, as a table and a plot
-// A file: "N M"; N lines "wanted miss"; M lines "want pad side kind x_um y_um price", kinds 0 to 3 with 2540, 1905, 1270
-// and 1000 um of room.
+// A file: "N M"; N lines "wanted miss"; M lines "want pad side kind x_um y_um price", kinds 0 to 3 with 2540, 1905,
+// 1270 and 1000 um of room.
 #include <Cbc_C_Interface.h>
 #include <sys/resource.h>
 
@@ -29,7 +29,9 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-double since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+double since(Clock::time_point start) {
+  return std::chrono::duration<double>(Clock::now() - start).count();
+}
 
 double peak_mb() {
   rusage used{};
@@ -53,15 +55,16 @@ Instance read(const std::string& path) {
     int want = 0, side = 0, kind = 0;
     std::int64_t pad = 0, x = 0, y = 0;  // the pad does not matter: columns on one pad and side are too near anyway
     Cost price = 0;
-    if (!(in >> want >> pad >> side >> kind >> x >> y >> price) || want < 0 || static_cast<std::size_t>(want) >= wants ||
-        kind < 0 || kind > 3)
+    if (!(in >> want >> pad >> side >> kind >> x >> y >> price) || want < 0 ||
+        static_cast<std::size_t>(want) >= wants || kind < 0 || kind > 3)
       throw std::runtime_error(path + ": column " + std::to_string(j) + " is not as expected");
     made.column(want, side, kind, x * 1000, y * 1000, price);
   }
   return made;
 }
 
-/// Cliques that hold every pair in conflict: each begins with a pair that none holds yet and takes in what it can, in order.
+/// Cliques that hold every pair in conflict: each begins with a pair that none holds yet and takes in what it can, in
+/// order.
 Lists<int> cover_by_cliques(const Lists<int>& conflicts) {
   std::vector<char> held(conflicts.items.size());
   auto place = [&](int a, int b) {
@@ -129,7 +132,8 @@ Other by_cbc(const Problem& p, int seconds) {
     }
   const Lists<int> cliques = cover_by_cliques(p.conflicts);
   for (std::size_t q = 0; q < cliques.size(); ++q) {
-    for (const int j : cliques[q]) entries[static_cast<std::size_t>(j)].emplace_back(static_cast<int>(row_least.size()), 1.0);
+    for (const int j : cliques[q])
+      entries[static_cast<std::size_t>(j)].emplace_back(static_cast<int>(row_least.size()), 1.0);
     row_least.push_back(-none), row_most.push_back(1);
   }
   std::vector<CoinBigIndex> start{0};
@@ -189,23 +193,25 @@ std::string number(double value, const char* format = "%.2f") {
 
 constexpr const char* kHeading =
     "Constraints: spacing, one or several probes a want. Times in s; ours with the conflicts, CBC's search alone.\n"
-    "CBC has clique rows; + at its time: stopped unproven. MB: peak of the whole run so far, before CBC's turn in this row.";
+    "CBC has clique rows; + at its time: stopped unproven. MB: peak of the whole run so far, before CBC's turn in this "
+    "row.";
 
 void row(const std::string& name, Instance instance, double deadline, int cbc_seconds) {
   const Measured ours = measure(instance, deadline);
   const double memory = peak_mb();
   const Problem& p = instance.problem;
   const Result& r = ours.result;
-  if (!feasible(p, r.best.columns) || cost_of(p, r.best.columns) != r.best.cost) throw std::runtime_error(name + ": false result");
+  if (!feasible(p, r.best.columns) || cost_of(p, r.best.columns) != r.best.cost)
+    throw std::runtime_error(name + ": false result");
   const auto cost = static_cast<double>(r.best.cost);
   const double gap = r.best.cost == 0 ? 0 : 100 * static_cast<double>(r.best.cost - r.bound) / cost;
   const double over = r.best.cost == 0 ? 0 : 100 * (static_cast<double>(cost_of(p, greedy(p))) / cost - 1);
   constexpr std::size_t most_for_cbc = 30'000;
   Other cbc;
   if (cbc_seconds > 0 && p.wants.size() <= most_for_cbc) cbc = by_cbc(p, cbc_seconds);
-  std::printf("%-22s %7zu %8zu %9zu %8.2f %10lld %10lld %8s %6s %6.0f %9s %10s %7s %8s\n", name.c_str(), p.wants.size(), p.columns(),
-              p.conflicts.items.size() / 2, ours.seconds, static_cast<long long>(r.best.cost), static_cast<long long>(r.bound),
-              number(gap, "%.4f").c_str(), r.proven ? "yes" : "no", memory,
+  std::printf("%-22s %7zu %8zu %9zu %8.2f %10lld %10lld %8s %6s %6.0f %9s %10s %7s %8s\n", name.c_str(), p.wants.size(),
+              p.columns(), p.conflicts.items.size() / 2, ours.seconds, static_cast<long long>(r.best.cost),
+              static_cast<long long>(r.bound), number(gap, "%.4f").c_str(), r.proven ? "yes" : "no", memory,
               cbc.ran ? (number(cbc.seconds) + (cbc.proven ? "" : "+")).c_str() : "-",
               cbc.cost >= 0 ? std::to_string(cbc.cost).c_str() : "-",
               cbc.ran ? number(cbc.seconds / std::max(ours.seconds, 1e-6), "%.1f").c_str() : "-", number(over).c_str());
@@ -215,8 +221,9 @@ void row(const std::string& name, Instance instance, double deadline, int cbc_se
 }
 
 void compare(const std::vector<std::string>& files, int cbc_seconds) {
-  std::printf("%s\n%-22s %7s %8s %9s %8s %10s %10s %8s %6s %6s %9s %10s %7s %8s\n", kHeading, "instance", "wants", "columns",
-              "conflicts", "time", "cost", "bound", "gap %", "proven", "MB", "CBC time", "CBC cost", "ratio", "greedy %");
+  std::printf("%s\n%-22s %7s %8s %9s %8s %10s %10s %8s %6s %6s %9s %10s %7s %8s\n", kHeading, "instance", "wants",
+              "columns", "conflicts", "time", "cost", "bound", "gap %", "proven", "MB", "CBC time", "CBC cost", "ratio",
+              "greedy %");
   constexpr double deadline = 20, field_deadline = 10;
   for (const std::string& file : files) row(file.substr(file.find_last_of('/') + 1), read(file), deadline, cbc_seconds);
   if (!files.empty()) return;
@@ -242,24 +249,30 @@ void draw(const std::vector<Grown>& list, const std::string& file) {
   auto x = [&](double nets) { return kLeft + (std::log10(nets) - first) * kDecade; };
   auto y = [&](double seconds) { return kTop + 3 * kHeight - (std::log10(seconds) - lowest) * kHeight; };
   std::ofstream out(file);
-  out << "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"470\" height=\"410\" font-family=\"sans-serif\" font-size=\"13\">\n"
+  out << "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"470\" height=\"410\" font-family=\"sans-serif\" "
+         "font-size=\"13\">\n"
       << "<rect width=\"470\" height=\"410\" fill=\"white\"/>\n";
   for (const double s : {0.01, 0.1, 1.0, 10.0})
-    out << "<path d=\"M" << kLeft << ' ' << y(s) << "h" << 2.2 * kDecade << "\" stroke=\"#ccc\"/><text x=\"" << kLeft - 8 << "\" y=\"" << y(s) + 4
-        << "\" text-anchor=\"end\">" << s << "</text>\n";
+    out << "<path d=\"M" << kLeft << ' ' << y(s) << "h" << 2.2 * kDecade << "\" stroke=\"#ccc\"/><text x=\""
+        << kLeft - 8 << "\" y=\"" << y(s) + 4 << "\" text-anchor=\"end\">" << s << "</text>\n";
   for (const int n : {1000, 10'000, 100'000})
-    out << "<path d=\"M" << x(n) << ' ' << kTop << "v" << 3 * kHeight << "\" stroke=\"#ccc\"/><text x=\"" << x(n) << "\" y=\"" << kTop + 3 * kHeight + 18
-        << "\" text-anchor=\"middle\">" << n << "</text>\n";
+    out << "<path d=\"M" << x(n) << ' ' << kTop << "v" << 3 * kHeight << "\" stroke=\"#ccc\"/><text x=\"" << x(n)
+        << "\" y=\"" << kTop + 3 * kHeight + 18 << "\" text-anchor=\"middle\">" << n << "</text>\n";
   // Straight growth in proportion, through the first point, for the eye.
   const double per_net = list.front().seconds / list.front().nets;
-  out << "<path d=\"M" << x(list.front().nets) << ' ' << y(list.front().seconds) << "L" << x(list.back().nets) << ' ' << y(per_net * list.back().nets)
-      << "\" stroke=\"#888\" stroke-dasharray=\"5 4\" fill=\"none\"/>\n<path fill=\"none\" stroke=\"#0072b2\" stroke-width=\"2\" d=\"";
+  out << "<path d=\"M" << x(list.front().nets) << ' ' << y(list.front().seconds) << "L" << x(list.back().nets) << ' '
+      << y(per_net * list.back().nets)
+      << "\" stroke=\"#888\" stroke-dasharray=\"5 4\" fill=\"none\"/>\n<path fill=\"none\" stroke=\"#0072b2\" "
+         "stroke-width=\"2\" d=\"";
   for (std::size_t i = 0; i < list.size(); ++i) out << (i ? "L" : "M") << x(list[i].nets) << ' ' << y(list[i].seconds);
   out << "\"/>\n";
-  for (const Grown& g : list) out << "<circle cx=\"" << x(g.nets) << "\" cy=\"" << y(g.seconds) << "\" r=\"4\" fill=\"#0072b2\"/>\n";
+  for (const Grown& g : list)
+    out << "<circle cx=\"" << x(g.nets) << "\" cy=\"" << y(g.seconds) << "\" r=\"4\" fill=\"#0072b2\"/>\n";
   out << "<text x=\"260\" y=\"390\" text-anchor=\"middle\">nets (7.5 candidates each)</text>\n"
-      << "<text transform=\"translate(18 200) rotate(-90)\" text-anchor=\"middle\">seconds to the proof, two threads</text>\n"
-      << "<text x=\"" << x(12'000) << "\" y=\"" << y(per_net * 12'000) + 62 << "\" fill=\"#666\">dashed: in proportion</text>\n</svg>\n";
+      << "<text transform=\"translate(18 200) rotate(-90)\" text-anchor=\"middle\">seconds to the proof, two "
+         "threads</text>\n"
+      << "<text x=\"" << x(12'000) << "\" y=\"" << y(per_net * 12'000) + 62
+      << "\" fill=\"#666\">dashed: in proportion</text>\n</svg>\n";
   if (!out.flush()) throw std::runtime_error(file + ": cannot be written");
 }
 

@@ -15,7 +15,8 @@ int main(int argc, char** argv) {
   for (const int n : sizes) {
     std::mt19937 random(1);
     std::vector<Point> p;
-    for (int i = 0; i < n; ++i) p.push_back({static_cast<double>(random() % 300'000) / 1000, static_cast<double>(random() % 200'000) / 1000});
+    for (int i = 0; i < n; ++i)
+      p.push_back({static_cast<double>(random() % 300'000) / 1000, static_cast<double>(random() % 200'000) / 1000});
     const auto start = std::chrono::steady_clock::now();
     const auto tour = closed_tour(p);
     const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();

@@ -1,5 +1,6 @@
 // Verdicts and odds for a large made-up board, against the same integrals by a reference library in the same run.
-// 60,000 features: 40 % pads on one side, 50 % vias, half of them masked, 10 % leads of connectors; four classes, two sides.
+// 60,000 features: 40 % pads on one side, 50 % vias, half of them masked, 10 % leads of connectors; four classes, two
+// sides.
 #include <boost/math/special_functions/owens_t.hpp>
 #include <chrono>
 #include <cmath>
@@ -12,11 +13,14 @@
 using namespace teasel;
 
 namespace {
-double seconds_since(std::chrono::steady_clock::time_point t) { return std::chrono::duration<double>(std::chrono::steady_clock::now() - t).count(); }
+double seconds_since(std::chrono::steady_clock::time_point t) {
+  return std::chrono::duration<double>(std::chrono::steady_clock::now() - t).count();
+}
 
 void expose(Board& b, int feature, Side side, const Polygons& copper, double diameter) {
   Exposure e;
-  e.feature = feature, e.side = side, e.copper = e.contact = copper, e.diameter = diameter, e.aim = b.features[static_cast<std::size_t>(feature)].at;
+  e.feature = feature, e.side = side, e.copper = e.contact = copper, e.diameter = diameter,
+  e.aim = b.features[static_cast<std::size_t>(feature)].at;
   const double hole = b.features[static_cast<std::size_t>(feature)].hole;
   if (hole > 0) e.copper = subtract(copper, {{circle(e.aim, hole / 2), {}}});
   b.exposures.push_back(std::move(e));
@@ -37,7 +41,8 @@ Board make_board() {
   }
   for (int i = 0; i < columns * rows; ++i) {
     Feature f;
-    f.at = {std::round(((i % columns) * pitch + 0.001 * static_cast<double>(rng() % 200)) * 1000) / 1000, std::round(((i / columns) * pitch + 0.001 * static_cast<double>(rng() % 200)) * 1000) / 1000};
+    f.at = {std::round(((i % columns) * pitch + 0.001 * static_cast<double>(rng() % 200)) * 1000) / 1000,
+            std::round(((i / columns) * pitch + 0.001 * static_cast<double>(rng() % 200)) * 1000) / 1000};
     f.name = "F" + std::to_string(i);
     f.net = static_cast<int>(b.nets.size());
     b.nets.push_back({"N" + std::to_string(i), false, {i}, 2, -1, -1, 0});
@@ -60,7 +65,8 @@ Board make_board() {
   for (int i = 0; i < columns * rows / 20; ++i) {
     Component c;
     c.name = "U" + std::to_string(i);
-    const Point at{width * static_cast<double>(rng() % 10000) / 10000, height * static_cast<double>(rng() % 10000) / 10000};
+    const Point at{width * static_cast<double>(rng() % 10000) / 10000,
+                   height * static_cast<double>(rng() % 10000) / 10000};
     c.body = {{rectangle(at, 1 + static_cast<double>(rng() % 3), 1 + static_cast<double>(rng() % 3)), {}}};
     c.height = 1 + static_cast<double>(rng() % 8), c.side = rng() % 2 ? Side::top : Side::bottom;
     c.side_known = c.height_known = c.body_known = Known::confirmed;
@@ -106,12 +112,19 @@ int main() {
     for (std::size_t k = 0; k < a.classes; ++k)
       for (const bool main : {true, false})
         if (a.verdict(s, k, main).open) {
-          const Covariance c = error_budget(board, rules, catalogue.classes[k], board.exposures[static_cast<std::size_t>(t.exposure)], spot.at, main).total();
+          const Covariance c = error_budget(board, rules, catalogue.classes[k],
+                                            board.exposures[static_cast<std::size_t>(t.exposure)], spot.at, main)
+                                   .total();
           sum += reference_miss(a.shapes[static_cast<std::size_t>(spot.shape)].landing[k], c), ++done;
         }
   }
   const double reference = seconds_since(t1) / static_cast<double>(done) * static_cast<double>(open);
-  std::printf("features %zu, targets %zu, aim points %zu, shapes %zu, verdicts %zu, open %zu, threads %u\n", board.features.size(), a.targets.size(), a.spots.size(), a.shapes.size(), a.verdicts.size(), open, thread_count());
-  std::printf("verdicts and odds: %.3f s; odds of the open ones alone by Boost's Owen's T, one thread (every twentieth, scaled): %.3f s; ratio %.2f (%g)\n", ours, reference, reference / ours, sum > 0 ? 1.0 : 0.0);
+  std::printf("features %zu, targets %zu, aim points %zu, shapes %zu, verdicts %zu, open %zu, threads %u\n",
+              board.features.size(), a.targets.size(), a.spots.size(), a.shapes.size(), a.verdicts.size(), open,
+              thread_count());
+  std::printf(
+      "verdicts and odds: %.3f s; odds of the open ones alone by Boost's Owen's T, one thread (every twentieth, "
+      "scaled): %.3f s; ratio %.2f (%g)\n",
+      ours, reference, reference / ours, sum > 0 ? 1.0 : 0.0);
   return 0;
 }

@@ -18,9 +18,15 @@ std::vector<Pad> lands(const Design& d, const Routes& r) {
   return all;
 }
 
-bool on_side(const Pad& p, bool top) { return p.drill > 0 || p.top == top; }
-bool is_via(const Pad& p) { return p.function == "ViaPad"; }
-bool pasted(const Pad& p) { return p.drill == 0 && !p.component.empty() && p.function.substr(0, 6) == "SMDPad"; }
+bool on_side(const Pad& p, bool top) {
+  return p.drill > 0 || p.top == top;
+}
+bool is_via(const Pad& p) {
+  return p.function == "ViaPad";
+}
+bool pasted(const Pad& p) {
+  return p.drill == 0 && !p.component.empty() && p.function.substr(0, 6) == "SMDPad";
+}
 
 Pad opening(Pad p) {
   p.w = p.plated ? p.w + 0.1 : p.drill + 0.4;
@@ -28,24 +34,31 @@ Pad opening(Pad p) {
   return p;
 }
 
-double clearance(const Pad& p) { return !p.plated ? p.drill + 1.0 : p.w + (is_via(p) ? 0.3 : 0.4); }
+double clearance(const Pad& p) {
+  return !p.plated ? p.drill + 1.0 : p.w + (is_via(p) ? 0.3 : 0.4);
+}
 
 // One corner is cut, so that the drawing shows which way round the board is.
-std::vector<std::pair<double, double>> outline() { return {{0, 0}, {kWidth, 0}, {kWidth, kHeight - 2}, {kWidth - 2, kHeight}, {0, kHeight}}; }
+std::vector<std::pair<double, double>> outline() {
+  return {{0, 0}, {kWidth, 0}, {kWidth, kHeight - 2}, {kWidth - 2, kHeight}, {0, kHeight}};
+}
 
 Pad to_package(const Part& part, Pad p) {
   const double a = part.rotation * 3.14159265358979323846 / 180;
   const bool quarters = std::fmod(part.rotation, 90) == 0;
-  const double c = quarters ? std::round(std::cos(a)) : std::cos(a), s = quarters ? std::round(std::sin(a)) : std::sin(a);
+  const double c = quarters ? std::round(std::cos(a)) : std::cos(a),
+               s = quarters ? std::round(std::sin(a)) : std::sin(a);
   const double dx = part.top ? p.x - part.x : part.x - p.x, dy = p.y - part.y;
   p.x = c * dx + s * dy, p.y = c * dy - s * dx;
-  if (p.h > 0 && std::abs(std::round(s)) > 0.5) std::swap(p.w, p.h);  // turned pads were stored as they lie on the board
+  if (p.h > 0 && std::abs(std::round(s)) > 0.5)
+    std::swap(p.w, p.h);  // turned pads were stored as they lie on the board
   return p;
 }
 
 std::vector<Pad> pads_of(const Design& d, const Part& part) {
   std::vector<Pad> own;
-  std::copy_if(d.pads.begin(), d.pads.end(), std::back_inserter(own), [&](const Pad& p) { return p.component == part.name; });
+  std::copy_if(d.pads.begin(), d.pads.end(), std::back_inserter(own),
+               [&](const Pad& p) { return p.component == part.name; });
   return own;
 }
 
@@ -64,7 +77,11 @@ Box bounds(const std::vector<Pad>& pads, double margin) {
   return b;
 }
 
-Box body(const Design& d, const Part& part) { return bounds(package_pads(d, part), part.package == "FID" ? 0 : 0.15); }
-Box legend(const Design& d, const Part& part) { return bounds(pads_of(d, part), 0.3); }
+Box body(const Design& d, const Part& part) {
+  return bounds(package_pads(d, part), part.package == "FID" ? 0 : 0.15);
+}
+Box legend(const Design& d, const Part& part) {
+  return bounds(pads_of(d, part), 0.3);
+}
 
 }  // namespace demo

@@ -12,13 +12,15 @@ class Maker {
  public:
   Design d;
 
-  void part(const std::string& name, const std::string& value, const std::string& package, double x, double y, double rotation, bool top, double height, const Nets& nets) {
+  void part(const std::string& name, const std::string& value, const std::string& package, double x, double y,
+            double rotation, bool top, double height, const Nets& nets) {
     part_ = {name, value, package, x, y, rotation, top, false, height};
     nets_ = nets;
     d.parts.push_back(part_);
   }
   /// A pad at footprint coordinates; bottom parts are flipped about the vertical axis before they are turned.
-  void pad(const std::string& pin, double px, double py, double w, double h, double drill = 0, const char* function = nullptr) {
+  void pad(const std::string& pin, double px, double py, double w, double h, double drill = 0,
+           const char* function = nullptr) {
     auto it = nets_.find(pin);
     const double a = part_.rotation * 3.14159265358979323846 / 180;
     if (!part_.top) px = -px;
@@ -34,16 +36,25 @@ class Maker {
   }
   void holes_only() { d.parts.back().holes_only = true; }
 
-  void two(const std::string& name, const std::string& value, double x, double y, double rotation, bool top, const std::string& a, const std::string& b, const char* package = "0603") {
+  void two(const std::string& name, const std::string& value, double x, double y, double rotation, bool top,
+           const std::string& a, const std::string& b, const char* package = "0603") {
     const std::string k = package;
     const double height = k == "0805" ? 1.3 : k == "SOD123" ? 1.2 : k == "4040" ? 4.1 : name[0] == 'R' ? 0.5 : 0.9;
     const Nets nets{{"1", a}, {"2", b}};
     part(name, value, package, x, y, rotation, top, height, nets);
     const double at = k == "0805" ? 1.0 : k == "SOD123" ? 1.75 : k == "4040" ? 1.5 : 0.75;
-    const double w = k == "0805" ? 1.0 : k == "SOD123" ? 1.0 : k == "4040" ? 1.2 : 0.8, h = k == "0805" ? 1.3 : k == "SOD123" ? 1.2 : k == "4040" ? 3.5 : 0.9;
+    const double w = k == "0805"     ? 1.0
+                     : k == "SOD123" ? 1.0
+                     : k == "4040"   ? 1.2
+                                     : 0.8,
+                 h = k == "0805"     ? 1.3
+                     : k == "SOD123" ? 1.2
+                     : k == "4040"   ? 3.5
+                                     : 0.9;
     pad("1", -at, 0, w, h), pad("2", at, 0, w, h);
   }
-  void quad(const std::string& name, const std::string& value, int side, double row, double w, double len, double x, double y, double height, const Nets& nets, double thermal = 0) {
+  void quad(const std::string& name, const std::string& value, int side, double row, double w, double len, double x,
+            double y, double height, const Nets& nets, double thermal = 0) {
     part(name, value, "QFP-" + std::to_string(4 * side), x, y, 0, true, height, nets);
     for (int i = 0; i < side; ++i) {
       const double t = (i - (side - 1) / 2.0) * 0.5;
@@ -61,16 +72,20 @@ class Maker {
       pad(std::to_string(i + 5), 2.7, -1.905 + 1.27 * i, 1.5, 0.6);
     }
   }
-  void three(const std::string& name, const std::string& value, double x, double y, const std::string& a, const std::string& b, const std::string& c) {
+  void three(const std::string& name, const std::string& value, double x, double y, const std::string& a,
+             const std::string& b, const std::string& c) {
     const Nets nets{{"1", a}, {"2", b}, {"3", c}};
     part(name, value, "SOT-23", x, y, 0, true, 1.1, nets);
     pad("1", -1.0, -0.95, 1.0, 0.6), pad("2", -1.0, 0.95, 1.0, 0.6), pad("3", 1.0, 0, 1.0, 0.6);
   }
-  void header(const std::string& name, const std::string& value, int rows, int columns, double x, double y, double pitch, double hole, double land, double height, const Nets& nets) {
+  void header(const std::string& name, const std::string& value, int rows, int columns, double x, double y,
+              double pitch, double hole, double land, double height, const Nets& nets) {
     part(name, value, "HDR", x, y, 0, true, height, nets);
     holes_only();
     for (int r = 0; r < rows; ++r)
-      for (int c = 0; c < columns; ++c) pad(std::to_string(r * columns + c + 1), (c - (columns - 1) / 2.0) * pitch, ((rows - 1) / 2.0 - r) * pitch, land, 0, hole);
+      for (int c = 0; c < columns; ++c)
+        pad(std::to_string(r * columns + c + 1), (c - (columns - 1) / 2.0) * pitch, ((rows - 1) / 2.0 - r) * pitch,
+            land, 0, hole);
   }
   void gold(double x, double y, double size, bool top, const std::string& net) {
     Pad p;
@@ -88,7 +103,9 @@ class Maker {
   Nets nets_;
 };
 
-std::string n(const std::string& stem, int i) { return stem + std::to_string(i); }
+std::string n(const std::string& stem, int i) {
+  return stem + std::to_string(i);
+}
 
 /// Microcontroller, 100 pins; pin numbers run round the package.
 Nets controller() {
@@ -96,20 +113,22 @@ Nets controller() {
   int k = 1;
   auto next = [&](const std::string& net) { p[std::to_string(k++)] = net; };
   auto supply = [&] { next("GND"), next("3V3"); };
-  for (int i = 0; i < 8; ++i) next(n("SENS", i));                        // left side
+  for (int i = 0; i < 8; ++i) next(n("SENS", i));  // left side
   supply();
   for (const char* s : {"OSC_IN", "OSC_OUT", "NRST", "SWDIO", "SWCLK"}) next(s);
   for (int i = 0; i < 8; ++i) next(n("ADC", i));
   supply();
   for (const char* s : {"RADIO_CS_N", "RADIO_SCK", "RADIO_MOSI", "RADIO_MISO", "RADIO_IRQ"}) next(s);  // bottom side
   supply();
-  for (const char* s : {"USB_DP", "USB_DM", "FLASH_CS_N", "FLASH_SCK", "FLASH_IO0", "FLASH_IO1", "FLASH_IO2", "FLASH_IO3"}) next(s);
+  for (const char* s :
+       {"USB_DP", "USB_DM", "FLASH_CS_N", "FLASH_SCK", "FLASH_IO0", "FLASH_IO1", "FLASH_IO2", "FLASH_IO3"})
+    next(s);
   for (int i = 31; i >= 24; --i) next(n("BUS", i));
   supply();
   for (int i = 15; i >= 0; --i) next("LNK" + std::to_string(i) + "_A");  // right side
   supply();
   for (int i = 23; i >= 17; --i) next(n("BUS", i));
-  for (int i = 16; i >= 0; --i) next(n("BUS", i));                       // top side
+  for (int i = 16; i >= 0; --i) next(n("BUS", i));  // top side
   for (const char* s : {"TCK", "TMS", "TDI", "JTAG_LINK", "TRST_N"}) next(s);
   supply();
   return p;
@@ -121,21 +140,21 @@ Nets logic() {
   int k = 1;
   auto next = [&](const std::string& net) { p[std::to_string(k++)] = net; };
   auto supply = [&] { next("GND"), next("3V3"); };
-  for (int i = 17; i <= 23; ++i) next(n("BUS", i));                      // left side, from the top
+  for (int i = 17; i <= 23; ++i) next(n("BUS", i));  // left side, from the top
   supply();
   for (int i = 0; i < 16; ++i) next("LNK" + std::to_string(i) + "_B");
   supply();
   for (int i = 24; i <= 31; ++i) next(n("BUS", i));
   next("1V8");
-  for (int i = 0; i < 8; ++i) next(n("SYNC", i));                        // bottom side
+  for (int i = 0; i < 8; ++i) next(n("SYNC", i));  // bottom side
   supply();
   for (int i = 0; i < 12; ++i) next(n("CFG", i));
   next("1V8"), next("GND");
   for (int i = 0; i < 11; ++i) next(n("MON", i));
   next("1V8");
-  for (int i = 31; i >= 0; --i) next(n("EXP", i));                       // right side, from the bottom
+  for (int i = 31; i >= 0; --i) next(n("EXP", i));  // right side, from the bottom
   supply(), supply();
-  for (int i = 7; i >= 0; --i) next(n("LED", i));                        // top side
+  for (int i = 7; i >= 0; --i) next(n("LED", i));  // top side
   supply();
   next("1V8"), next("GND");
   for (const char* s : {"TDO", "TRST_N", "JTAG_LINK", "TMS", "TCK"}) next(s);
@@ -147,20 +166,26 @@ Nets logic() {
 void processors(Maker& m) {
   m.quad("U1", "controller", 25, 7.75, 0.3, 1.5, 31, 40, 1.6, controller());
   m.quad("U2", "logic", 36, 10.75, 0.3, 1.5, 63, 40, 1.6, logic());
-  for (int i = 0; i < 16; ++i) m.two("R" + std::to_string(1 + i), "33", 45.5, 48.5 - 1.25 * i, 0, true, "LNK" + std::to_string(i) + "_A", "LNK" + std::to_string(i) + "_B");
-  for (int i = 0; i < 12; ++i) m.two("R" + std::to_string(20 + i), "10k", 56.25 + 1.5 * i, 24, 90, true, n("CFG", i), i % 2 ? "3V3" : "GND");
+  for (int i = 0; i < 16; ++i)
+    m.two("R" + std::to_string(1 + i), "33", 45.5, 48.5 - 1.25 * i, 0, true, "LNK" + std::to_string(i) + "_A",
+          "LNK" + std::to_string(i) + "_B");
+  for (int i = 0; i < 12; ++i)
+    m.two("R" + std::to_string(20 + i), "10k", 56.25 + 1.5 * i, 24, 90, true, n("CFG", i), i % 2 ? "3V3" : "GND");
   for (int i = 0; i < 8; ++i) {
     m.two("R" + std::to_string(40 + i), "470", 54 + 3 * i, 60, 90, true, "LED" + std::to_string(i) + "_A", n("LED", i));
     m.two("LED" + std::to_string(1 + i), "green", 54 + 3 * i, 64, 90, true, "GND", "LED" + std::to_string(i) + "_A");
   }
-  for (int i = 0; i < 11; ++i) m.two("R" + std::to_string(50 + i), "1k", 57 + 1.75 * i, 19.5, 90, true, "MON" + std::to_string(i) + "_T", n("MON", i));
+  for (int i = 0; i < 11; ++i)
+    m.two("R" + std::to_string(50 + i), "1k", 57 + 1.75 * i, 19.5, 90, true, "MON" + std::to_string(i) + "_T",
+          n("MON", i));
 }
 
 void analog(Maker& m) {
   Nets j4;
   for (int i = 0; i < 8; ++i) {
     j4[std::to_string(i + 1)] = "SENS" + std::to_string(i) + "_C";
-    m.two("R" + std::to_string(65 + i), "100", 15.5, 47.5 - 1.75 * i, 0, true, "SENS" + std::to_string(i) + "_C", n("SENS", i));
+    m.two("R" + std::to_string(65 + i), "100", 15.5, 47.5 - 1.75 * i, 0, true, "SENS" + std::to_string(i) + "_C",
+          n("SENS", i));
   }
   j4["9"] = "GND", j4["10"] = "3V3";
   m.header("J4", "sensor", 10, 1, 4, 40, 2.54, 1.0, 1.7, 8.5, j4);
@@ -171,12 +196,14 @@ void analog(Maker& m) {
   Nets j6;
   for (int i = 0; i < 8; ++i) {
     j6[std::to_string(i + 1)] = "ADC" + std::to_string(7 - i) + "_IN";
-    m.two("R" + std::to_string(100 + i), "1k", 8, 11.5 + 1.75 * i, 0, false, n("ADC", i), "ADC" + std::to_string(i) + "_IN");
+    m.two("R" + std::to_string(100 + i), "1k", 8, 11.5 + 1.75 * i, 0, false, n("ADC", i),
+          "ADC" + std::to_string(i) + "_IN");
   }
   m.header("J6", "analog in", 8, 1, 4, 17, 2.54, 1.0, 1.7, 8.5, j6);
   const Nets y1{{"1", "OSC_IN"}, {"2", "GND"}, {"3", "OSC_OUT"}, {"4", "GND"}};
   m.part("Y1", "8 MHz", "3225", 18, 52.5, 0, true, 0.8, y1);
-  m.pad("1", -1.0, -0.75, 1.2, 1.0), m.pad("2", 1.0, -0.75, 1.2, 1.0), m.pad("3", 1.0, 0.75, 1.2, 1.0), m.pad("4", -1.0, 0.75, 1.2, 1.0);
+  m.pad("1", -1.0, -0.75, 1.2, 1.0), m.pad("2", 1.0, -0.75, 1.2, 1.0), m.pad("3", 1.0, 0.75, 1.2, 1.0),
+      m.pad("4", -1.0, 0.75, 1.2, 1.0);
   m.two("C10", "12p", 13.5, 52.5, 90, true, "OSC_IN", "GND");
   m.two("C11", "12p", 22.5, 54, 90, true, "OSC_OUT", "GND");
 }
@@ -191,7 +218,8 @@ void radio(Maker& m) {
   m.quad("U4", "radio", 8, 2.5, 0.28, 0.8, 24, 14, 0.9, u4, 3.0);
   const Nets y2{{"1", "RF_XTAL_P"}, {"2", "GND"}, {"3", "RF_XTAL_N"}, {"4", "GND"}};
   m.part("Y2", "32 MHz", "3225", 23, 8, 0, true, 0.8, y2);
-  m.pad("1", -1.0, -0.75, 1.2, 1.0), m.pad("2", 1.0, -0.75, 1.2, 1.0), m.pad("3", 1.0, 0.75, 1.2, 1.0), m.pad("4", -1.0, 0.75, 1.2, 1.0);
+  m.pad("1", -1.0, -0.75, 1.2, 1.0), m.pad("2", 1.0, -0.75, 1.2, 1.0), m.pad("3", 1.0, 0.75, 1.2, 1.0),
+      m.pad("4", -1.0, 0.75, 1.2, 1.0);
   m.two("L1", "3n3", 21, 19, 0, true, "RF_MATCH", "RF_OUT");
   m.two("C12", "1p5", 18.5, 17, 90, true, "RF_MATCH", "GND");
   m.two("C13", "100p", 17.5, 20, 0, true, "ANT_FEED", "RF_MATCH");
@@ -206,7 +234,15 @@ void radio(Maker& m) {
 }
 
 void power(Maker& m) {
-  m.eight("U3", "SPI flash", 43, 22, 0, {{"1", "FLASH_CS_N"}, {"2", "FLASH_IO1"}, {"3", "FLASH_IO2"}, {"4", "GND"}, {"5", "FLASH_IO0"}, {"6", "FLASH_SCK"}, {"7", "FLASH_IO3"}, {"8", "3V3"}});
+  m.eight("U3", "SPI flash", 43, 22, 0,
+          {{"1", "FLASH_CS_N"},
+           {"2", "FLASH_IO1"},
+           {"3", "FLASH_IO2"},
+           {"4", "GND"},
+           {"5", "FLASH_IO0"},
+           {"6", "FLASH_SCK"},
+           {"7", "FLASH_IO3"},
+           {"8", "3V3"}});
   const Nets usb{{"1", "VBUS"}, {"2", "USB_DM_C"}, {"3", "USB_DP_C"}, {"5", "GND"}, {"6", "GND"}, {"7", "GND"}};
   m.part("J1", "USB", "USB-B", 48, 4, 0, true, 2.7, usb);
   for (int i = 0; i < 5; ++i) m.pad(std::to_string(i + 1), (i - 2) * 0.65, 2.75, 0.4, 1.5);
@@ -215,7 +251,15 @@ void power(Maker& m) {
   m.two("R91", "22", 47.5, 11.5, 90, true, "USB_DP_C", "USB_DP");
   m.header("J2", "lithium cell", 1, 2, 12, 63, 2.0, 0.9, 1.5, 6.0, {{"1", "VBAT"}, {"2", "GND"}});
   m.two("F1", "1 A", 20, 63, 0, true, "VBAT", "VBAT_F", "0805");
-  m.eight("U6", "charger", 62, 9, 0, {{"1", "CHG_EN"}, {"2", "CHG_PROG"}, {"3", "GND"}, {"4", "VBUS"}, {"5", "VBAT_F"}, {"6", "CHG_STAT"}, {"7", "GND"}, {"8", "VSYS"}});
+  m.eight("U6", "charger", 62, 9, 0,
+          {{"1", "CHG_EN"},
+           {"2", "CHG_PROG"},
+           {"3", "GND"},
+           {"4", "VBUS"},
+           {"5", "VBAT_F"},
+           {"6", "CHG_STAT"},
+           {"7", "GND"},
+           {"8", "VSYS"}});
   m.two("R92", "2k", 56, 12, 90, true, "CHG_PROG", "GND");
   m.two("R93", "10k", 54, 12, 90, true, "CHG_EN", "VBUS");
   m.two("R94", "1k", 68.5, 14, 90, true, "CHG_STAT", "3V3");
@@ -233,8 +277,11 @@ void power(Maker& m) {
   m.two("C25", "100n", 26.5, 59, 90, true, "NRST", "GND");
   m.two("R96", "10k", 28.5, 59, 90, true, "TRST_N", "GND");
   // Decoupling on the bottom side, under the packages.
-  const double at[14][2] = {{24, 46}, {24, 41}, {24, 35}, {31, 33}, {38, 35}, {38, 41}, {38, 46}, {54, 46}, {54, 41}, {54, 34}, {63, 31}, {72, 34}, {72, 41}, {72, 46}};
-  for (int i = 0; i < 14; ++i) m.two("C" + std::to_string(30 + i), "100n", at[i][0], at[i][1], 90, false, i == 9 || i == 10 ? "1V8" : "3V3", "GND");
+  const double at[14][2] = {{24, 46}, {24, 41}, {24, 35}, {31, 33}, {38, 35}, {38, 41}, {38, 46},
+                            {54, 46}, {54, 41}, {54, 34}, {63, 31}, {72, 34}, {72, 41}, {72, 46}};
+  for (int i = 0; i < 14; ++i)
+    m.two("C" + std::to_string(30 + i), "100n", at[i][0], at[i][1], 90, false, i == 9 || i == 10 ? "1V8" : "3V3",
+          "GND");
 }
 
 void expansion(Maker& m) {
@@ -254,8 +301,10 @@ void targets(Maker& m) {
   for (int i = 0; i < 6; ++i) m.gold(38 + 2.5 * i, 17, 1.0, false, row3[i]);
   const char* row4[] = {"VBUS", "VSYS", "3V3", "1V8", "VBAT_F", "GND"};
   for (int i = 0; i < 6; ++i) m.gold(62 + 4 * i, 4, 1.5, false, row4[i]), m.gold(63 + 4 * i, 66.5, 1.5, false, row4[i]);
-  m.gold(8, 9, 1.5, false, "GND"), m.gold(8, 27, 1.5, false, "GND"), m.gold(88, 62, 1.5, false, "GND"), m.gold(50, 30, 1.5, false, "GND");
-  m.gold(50, 52.5, 1.5, false, "GND"), m.gold(78, 27, 1.5, false, "GND"), m.gold(36, 66, 1.5, false, "GND"), m.gold(4, 56, 1.5, false, "VBAT");
+  m.gold(8, 9, 1.5, false, "GND"), m.gold(8, 27, 1.5, false, "GND"), m.gold(88, 62, 1.5, false, "GND"),
+      m.gold(50, 30, 1.5, false, "GND");
+  m.gold(50, 52.5, 1.5, false, "GND"), m.gold(78, 27, 1.5, false, "GND"), m.gold(36, 66, 1.5, false, "GND"),
+      m.gold(4, 56, 1.5, false, "VBAT");
   const char* row5[] = {"USB_DP", "USB_DM", "CHG_STAT", "CHG_PROG", "CHG_EN"};
   for (int i = 0; i < 5; ++i) m.gold(36 + 3 * i, 8, 1.2, false, row5[i]);
   for (int i = 0; i < 11; ++i) m.gold(57 + 2.5 * i, 14, 1.0, false, "MON" + std::to_string(i) + "_T");

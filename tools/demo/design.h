@@ -15,7 +15,7 @@ struct Pad {
   double drill{};             ///< 0: surface pad
   bool top = true;            ///< surface pads
   bool plated = true;
-  std::string function;       ///< .AperFunction
+  std::string function;  ///< .AperFunction
   bool mask_open = true;
 };
 
@@ -29,8 +29,8 @@ struct Part {
 struct Design {
   std::vector<Part> parts;
   std::vector<Pad> pads;
-  std::vector<Pad> holes;     ///< unplated
-  std::vector<Pad> open_vias; ///< vias with a mask opening, placed by hand
+  std::vector<Pad> holes;      ///< unplated
+  std::vector<Pad> open_vias;  ///< vias with a mask opening, placed by hand
 };
 
 Design make_design();

@@ -16,13 +16,19 @@ struct Sheet {
   double thickness;  ///< 0: not part of the stackup
   const char* material;
 };
-constexpr Sheet kSheets[] = {
-    {"SILK_TOP", "SILKSCREEN", "TOP", 0, ""}, {"PASTE_TOP", "SOLDERPASTE", "TOP", 0, ""}, {"MASK_TOP", "SOLDERMASK", "TOP", 0.02, "RESIST"},
-    {"TOP", "CONDUCTOR", "TOP", 0.035, "COPPER"}, {"DIELECTRIC_1", "DIELPREG", "INTERNAL", 0.2, "LAMINATE"},
-    {"GND_PLANE", "PLANE", "INTERNAL", 0.035, "COPPER"}, {"DIELECTRIC_2", "DIELCORE", "INTERNAL", 1.02, "LAMINATE"},
-    {"3V3_PLANE", "PLANE", "INTERNAL", 0.035, "COPPER"}, {"DIELECTRIC_3", "DIELPREG", "INTERNAL", 0.2, "LAMINATE"},
-    {"BOTTOM", "CONDUCTOR", "BOTTOM", 0.035, "COPPER"}, {"MASK_BOTTOM", "SOLDERMASK", "BOTTOM", 0.02, "RESIST"},
-    {"PASTE_BOTTOM", "SOLDERPASTE", "BOTTOM", 0, ""}, {"SILK_BOTTOM", "SILKSCREEN", "BOTTOM", 0, ""}};
+constexpr Sheet kSheets[] = {{"SILK_TOP", "SILKSCREEN", "TOP", 0, ""},
+                             {"PASTE_TOP", "SOLDERPASTE", "TOP", 0, ""},
+                             {"MASK_TOP", "SOLDERMASK", "TOP", 0.02, "RESIST"},
+                             {"TOP", "CONDUCTOR", "TOP", 0.035, "COPPER"},
+                             {"DIELECTRIC_1", "DIELPREG", "INTERNAL", 0.2, "LAMINATE"},
+                             {"GND_PLANE", "PLANE", "INTERNAL", 0.035, "COPPER"},
+                             {"DIELECTRIC_2", "DIELCORE", "INTERNAL", 1.02, "LAMINATE"},
+                             {"3V3_PLANE", "PLANE", "INTERNAL", 0.035, "COPPER"},
+                             {"DIELECTRIC_3", "DIELPREG", "INTERNAL", 0.2, "LAMINATE"},
+                             {"BOTTOM", "CONDUCTOR", "BOTTOM", 0.035, "COPPER"},
+                             {"MASK_BOTTOM", "SOLDERMASK", "BOTTOM", 0.02, "RESIST"},
+                             {"PASTE_BOTTOM", "SOLDERPASTE", "BOTTOM", 0, ""},
+                             {"SILK_BOTTOM", "SILKSCREEN", "BOTTOM", 0, ""}};
 
 void content(Xml& x, const Dictionary& dict) {
   x.open("Content", {{"roleRef", "Owner"}});
@@ -41,8 +47,10 @@ void content(Xml& x, const Dictionary& dict) {
   for (std::size_t i = 0; i < dict.shapes.size(); ++i) {
     const auto& [w, h] = dict.shapes[i];
     x.open("EntryStandard", {{"id", Dictionary::shape_id(i, h)}});
-    if (h > 0) x.open("RectCenter", {{"width", inches(w)}, {"height", inches(h)}});
-    else x.open("Circle", {{"diameter", inches(w)}});
+    if (h > 0)
+      x.open("RectCenter", {{"width", inches(w)}, {"height", inches(h)}});
+    else
+      x.open("Circle", {{"diameter", inches(w)}});
     x.leaf("FillDescRef", {{"id", "SOLID_FILL"}}), x.close(2);
   }
   x.close(2);
@@ -50,26 +58,39 @@ void content(Xml& x, const Dictionary& dict) {
 
 void papers(Xml& x) {
   x.open("LogisticHeader"), x.leaf("Role", {{"id", "Owner"}, {"roleFunction", "SENDER"}});
-  x.leaf("Enterprise", {{"id", "HARBOUR_BUOY"}, {"code", "NONE"}}), x.leaf("Person", {{"name", "demo"}, {"enterpriseRef", "HARBOUR_BUOY"}, {"roleRef", "Owner"}}), x.close();
-  x.open("HistoryRecord", {{"number", "1"}, {"origination", kDate}, {"software", "demo board generator"}, {"lastChange", kDate}});
+  x.leaf("Enterprise", {{"id", "HARBOUR_BUOY"}, {"code", "NONE"}}),
+      x.leaf("Person", {{"name", "demo"}, {"enterpriseRef", "HARBOUR_BUOY"}, {"roleRef", "Owner"}}), x.close();
+  x.open("HistoryRecord",
+         {{"number", "1"}, {"origination", kDate}, {"software", "demo board generator"}, {"lastChange", kDate}});
   x.open("FileRevision", {{"fileRevisionId", "F"}, {"comment", "demo board"}});
   x.open("SoftwarePackage", {{"name", "demo board generator"}, {"revision", "1"}, {"vendor", "demo"}});
   x.leaf("Certification", {{"certificationStatus", "SELFTEST"}}), x.close(3);
 }
 
 void bom(Xml& x, const Design& d) {
-  x.open("Bom", {{"name", kBom}}), x.open("BomHeader", {{"assembly", kBoardName}, {"revision", "F"}}), x.leaf("StepRef", {{"name", kBoardName}}), x.close();
+  x.open("Bom", {{"name", kBom}}), x.open("BomHeader", {{"assembly", kBoardName}, {"revision", "F"}}),
+      x.leaf("StepRef", {{"name", kBoardName}}), x.close();
   std::vector<std::string> numbers;
   for (const Part& first : d.parts) {
     const std::string number = part_number(first), category = first.package == "FID" ? "MECHANICAL" : "ELECTRICAL";
     if (std::find(numbers.begin(), numbers.end(), number) != numbers.end()) continue;
     numbers.push_back(number);
-    const auto quantity = std::count_if(d.parts.begin(), d.parts.end(), [&](const Part& p) { return part_number(p) == number; });
-    x.open("BomItem", {{"OEMDesignNumberRef", number}, {"quantity", std::to_string(quantity)}, {"pinCount", std::to_string(pads_of(d, first).size())}, {"category", category}});
+    const auto quantity =
+        std::count_if(d.parts.begin(), d.parts.end(), [&](const Part& p) { return part_number(p) == number; });
+    x.open("BomItem", {{"OEMDesignNumberRef", number},
+                       {"quantity", std::to_string(quantity)},
+                       {"pinCount", std::to_string(pads_of(d, first).size())},
+                       {"category", category}});
     for (const Part& p : d.parts)
-      if (part_number(p) == number) x.leaf("RefDes", {{"name", p.name}, {"packageRef", package_name(p)}, {"populate", "true"}, {"layerRef", side("", p.top)}});
+      if (part_number(p) == number)
+        x.leaf(
+            "RefDes",
+            {{"name", p.name}, {"packageRef", package_name(p)}, {"populate", "true"}, {"layerRef", side("", p.top)}});
     x.open("Characteristics", {{"category", category}});
-    x.leaf("Textual", {{"definitionSource", "DEMO"}, {"textualCharacteristicName", "VALUE"}, {"textualCharacteristicValue", first.value}}), x.close(2);
+    x.leaf("Textual", {{"definitionSource", "DEMO"},
+                       {"textualCharacteristicName", "VALUE"},
+                       {"textualCharacteristicValue", first.value}}),
+        x.close(2);
   }
   x.close();
 }
@@ -82,12 +103,21 @@ void stackup(Xml& x) {
   }
   x.open("Layer", {{"name", kDrillLayer}, {"layerFunction", "DRILL"}, {"side", "ALL"}, {"polarity", "POSITIVE"}});
   x.leaf("Span", {{"fromLayer", "TOP"}, {"toLayer", "BOTTOM"}}), x.close();
-  x.open("Stackup", {{"name", "PRIMARY"}, {"overallThickness", num(total, 3)}, {"tolPlus", "0.0"}, {"tolMinus", "0.0"}, {"whereMeasured", "MASK"}});
-  x.open("StackupGroup", {{"name", "GROUP_PRIMARY"}, {"thickness", num(total, 3)}, {"tolPlus", "0.0"}, {"tolMinus", "0.0"}});
+  x.open("Stackup", {{"name", "PRIMARY"},
+                     {"overallThickness", num(total, 3)},
+                     {"tolPlus", "0.0"},
+                     {"tolMinus", "0.0"},
+                     {"whereMeasured", "MASK"}});
+  x.open("StackupGroup",
+         {{"name", "GROUP_PRIMARY"}, {"thickness", num(total, 3)}, {"tolPlus", "0.0"}, {"tolMinus", "0.0"}});
   int sequence = 0;
   for (const Sheet& s : kSheets) {
     if (s.thickness == 0) continue;
-    x.open("StackupLayer", {{"layerOrGroupRef", s.name}, {"thickness", num(s.thickness, 3)}, {"tolPlus", "0.0"}, {"tolMinus", "0.0"}, {"sequence", std::to_string(++sequence)}});
+    x.open("StackupLayer", {{"layerOrGroupRef", s.name},
+                            {"thickness", num(s.thickness, 3)},
+                            {"tolPlus", "0.0"},
+                            {"tolMinus", "0.0"},
+                            {"sequence", std::to_string(++sequence)}});
     x.leaf("SpecRef", {{"id", std::string("SPEC_") + s.material}}), x.close();
   }
   x.close(2);

@@ -11,9 +11,12 @@ int main(int argc, char** argv) {
   bool single = false, next = false, known = argc >= 2;
   for (int i = 1; i + 1 < argc; ++i) {
     const std::string_view option = argv[i];
-    if (option == "--with-ipc2581") single = true;
-    else if (option == "--revision-g") next = true;
-    else known = false;
+    if (option == "--with-ipc2581")
+      single = true;
+    else if (option == "--revision-g")
+      next = true;
+    else
+      known = false;
   }
   if (!known) {
     std::fprintf(stderr, "usage: demo-board [--revision-g] [--with-ipc2581] FOLDER\n");
@@ -35,5 +38,6 @@ int main(int argc, char** argv) {
       return 1;
     }
   }
-  std::printf("%zu parts, %zu pads, %zu tracks, %zu vias\n", design.parts.size(), design.pads.size(), routes.tracks.size(), routes.vias.size());
+  std::printf("%zu parts, %zu pads, %zu tracks, %zu vias\n", design.parts.size(), design.pads.size(),
+              routes.tracks.size(), routes.vias.size());
 }

@@ -14,7 +14,8 @@ Pad& gold(Design& d, double x, double y) {
 }
 void remove_gold(Design& d, double x, double y) {
   gold(d, x, y);
-  d.pads.erase(std::find_if(d.pads.begin(), d.pads.end(), [&](const Pad& p) { return p.component.empty() && p.x == x && p.y == y; }));
+  d.pads.erase(std::find_if(d.pads.begin(), d.pads.end(),
+                            [&](const Pad& p) { return p.component.empty() && p.x == x && p.y == y; }));
 }
 void rename(Design& d, const std::string& from, const std::string& to) {
   for (auto* list : {&d.pads, &d.open_vias})
@@ -45,7 +46,8 @@ Design next_revision(Design d) {
   // A net under another name; a part taken away; a part moved; one that grew; one of another value.
   rename(d, "CHG_STAT", "CHARGER_STATE");
   d.parts.erase(std::find_if(d.parts.begin(), d.parts.end(), [](const Part& p) { return p.name == "C25"; }));
-  d.pads.erase(std::remove_if(d.pads.begin(), d.pads.end(), [](const Pad& p) { return p.component == "C25"; }), d.pads.end());
+  d.pads.erase(std::remove_if(d.pads.begin(), d.pads.end(), [](const Pad& p) { return p.component == "C25"; }),
+               d.pads.end());
   move(d, "C24", 0.5, 0);
   part(d, "L2").height = 5.2;
   part(d, "R92").value = "1k8";

@@ -31,7 +31,8 @@ class Router {
  public:
   Router(const Design& d, const std::vector<std::string>& planes) : d_(d) {
     nx_ = static_cast<int>(kWidth / kGrid) + 1, ny_ = static_cast<int>(kHeight / kGrid) + 1;
-    fixed_.assign(size(), kFree), owner_.assign(size(), kFree), net_there_.assign(size(), kFree), heat_.assign(size(), 0);
+    fixed_.assign(size(), kFree), owner_.assign(size(), kFree), net_there_.assign(size(), kFree),
+        heat_.assign(size(), 0);
     for (const auto* list : {&d.pads, &d.open_vias})
       for (const Pad& p : *list) pads_.push_back(p);
     for (const Pad& p : pads_) net_of_.push_back(id(p));
@@ -46,7 +47,10 @@ class Router {
 
  private:
   std::size_t size() const { return static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_) * 2; }
-  std::size_t at(int x, int y, int layer) const { return (static_cast<std::size_t>(y) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(x)) * 2 + static_cast<std::size_t>(layer); }
+  std::size_t at(int x, int y, int layer) const {
+    return (static_cast<std::size_t>(y) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(x)) * 2 +
+           static_cast<std::size_t>(layer);
+  }
   int id(const Pad& p) {
     const std::string key = p.net == "N/C" ? "N/C " + std::to_string(ids_.size()) : p.net;
     auto [it, fresh] = ids_.try_emplace(key, static_cast<int>(ids_.size()));
@@ -74,8 +78,8 @@ class Router {
   std::vector<std::string> names_;
   std::set<int> plane_;
   std::vector<int> fixed_, owner_, net_there_;  ///< net_there_: of the owner
-  std::vector<int> about_;             ///< by place: fixed_about()
-  std::vector<std::uint8_t> taken_about_;  ///< by place: so many of those cells are owned
+  std::vector<int> about_;                      ///< by place: fixed_about()
+  std::vector<std::uint8_t> taken_about_;       ///< by place: so many of those cells are owned
   std::vector<float> heat_;
   std::vector<Job> jobs_;
 };
@@ -83,8 +87,10 @@ class Router {
 void Router::claim(double x, double y, double w, double h, int layer, int net, bool) {
   const double ex = w / 2 + kReach, ey = (h > 0 ? h : w) / 2 + kReach;
   const bool round = h <= 0;
-  for (int cy = static_cast<int>(std::ceil((y - ey) / kGrid)); cy <= static_cast<int>(std::floor((y + ey) / kGrid)); ++cy)
-    for (int cx = static_cast<int>(std::ceil((x - ex) / kGrid)); cx <= static_cast<int>(std::floor((x + ex) / kGrid)); ++cx) {
+  for (int cy = static_cast<int>(std::ceil((y - ey) / kGrid)); cy <= static_cast<int>(std::floor((y + ey) / kGrid));
+       ++cy)
+    for (int cx = static_cast<int>(std::ceil((x - ex) / kGrid)); cx <= static_cast<int>(std::floor((x + ex) / kGrid));
+         ++cx) {
       if (cx < 0 || cy < 0 || cx >= nx_ || cy >= ny_) continue;
       const double dx = std::abs(cx * kGrid - x), dy = std::abs(cy * kGrid - y);
       if (round && std::hypot(dx, dy) > w / 2 + kReach - 1e-9) continue;
@@ -113,11 +119,15 @@ std::vector<std::size_t> Router::terminals(int pad) const {
   const Pad& p = pads_[static_cast<std::size_t>(pad)];
   std::vector<std::size_t> cells;
   const double hw = p.w / 2 - 0.05, hh = (p.h > 0 ? p.h : p.w) / 2 - 0.05;
-  for (int cy = static_cast<int>(std::ceil((p.y - hh) / kGrid)); cy <= static_cast<int>(std::floor((p.y + hh) / kGrid)); ++cy)
-    for (int cx = static_cast<int>(std::ceil((p.x - hw) / kGrid)); cx <= static_cast<int>(std::floor((p.x + hw) / kGrid)); ++cx) {
+  for (int cy = static_cast<int>(std::ceil((p.y - hh) / kGrid)); cy <= static_cast<int>(std::floor((p.y + hh) / kGrid));
+       ++cy)
+    for (int cx = static_cast<int>(std::ceil((p.x - hw) / kGrid));
+         cx <= static_cast<int>(std::floor((p.x + hw) / kGrid)); ++cx) {
       if (p.h <= 0 && std::hypot(cx * kGrid - p.x, cy * kGrid - p.y) > hw) continue;
       for (int layer = 0; layer < 2; ++layer)
-        if ((p.drill > 0 || p.top == (layer == 0)) && fixed_[at(cx, cy, layer)] == net_of_[static_cast<std::size_t>(pad)]) cells.push_back(at(cx, cy, layer));
+        if ((p.drill > 0 || p.top == (layer == 0)) &&
+            fixed_[at(cx, cy, layer)] == net_of_[static_cast<std::size_t>(pad)])
+          cells.push_back(at(cx, cy, layer));
     }
   return cells;
 }
@@ -142,7 +152,8 @@ void Router::own(std::size_t cell, int job) {
   if (step == 0) return;
   const int x = static_cast<int>(cell / 2) % nx_, y = static_cast<int>(cell / 2) / nx_;
   for (int cy = std::max(0, y - 1); cy <= std::min(ny_ - 1, y + 1); ++cy)
-    for (int cx = std::max(0, x - 1); cx <= std::min(nx_ - 1, x + 1); ++cx) taken_about_[at(cx, cy, 0) / 2] = static_cast<std::uint8_t>(taken_about_[at(cx, cy, 0) / 2] + step);
+    for (int cx = std::max(0, x - 1); cx <= std::min(nx_ - 1, x + 1); ++cx)
+      taken_about_[at(cx, cy, 0) / 2] = static_cast<std::uint8_t>(taken_about_[at(cx, cy, 0) / 2] + step);
 }
 
 bool Router::via_fits(int x, int y, int net, double& price) const {
@@ -203,7 +214,8 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   }
   if (end == SIZE_MAX) return false;
   std::vector<std::size_t> path, vias, cells;
-  for (int c = static_cast<int>(end); c >= 0; c = from[static_cast<std::size_t>(c)]) path.push_back(static_cast<std::size_t>(c));
+  for (int c = static_cast<int>(end); c >= 0; c = from[static_cast<std::size_t>(c)])
+    path.push_back(static_cast<std::size_t>(c));
   for (std::size_t i = 0; i + 1 < path.size(); ++i)
     if (path[i] / 2 == path[i + 1] / 2) vias.push_back(path[i] / 2 * 2);
   if (plane) vias.push_back(end / 2 * 2);
@@ -211,7 +223,8 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   for (std::size_t v : vias)
     for (int dy = -1; dy <= 1; ++dy)
       for (int dx = -1; dx <= 1; ++dx)
-        for (int layer = 0; layer < 2; ++layer) cells.push_back(at(static_cast<int>(v / 2) % nx_ + dx, static_cast<int>(v / 2) / nx_ + dy, layer));
+        for (int layer = 0; layer < 2; ++layer)
+          cells.push_back(at(static_cast<int>(v / 2) % nx_ + dx, static_cast<int>(v / 2) / nx_ + dy, layer));
   std::set<int> hit;
   for (std::size_t c : cells)
     if (foreign(c, net)) hit.insert(owner_[c]), heat_[c] += 2;
@@ -268,8 +281,10 @@ Routes Router::run() {
     std::set<int> crossed;
     bool good = ++tries[j] <= 300;
     const std::vector<int> list = jobs_[static_cast<std::size_t>(j)].pads;
-    for (std::size_t k = jobs_[static_cast<std::size_t>(j)].plane ? 0 : 1; k < list.size() && good; ++k) good = route_one(j, list[k], crossed);
-    if (!good) take_up(j), out.failed.push_back(names_[static_cast<std::size_t>(jobs_[static_cast<std::size_t>(j)].net)]);
+    for (std::size_t k = jobs_[static_cast<std::size_t>(j)].plane ? 0 : 1; k < list.size() && good; ++k)
+      good = route_one(j, list[k], crossed);
+    if (!good)
+      take_up(j), out.failed.push_back(names_[static_cast<std::size_t>(jobs_[static_cast<std::size_t>(j)].net)]);
     for (int c : crossed)
       if (c != j && std::find(queue.begin(), queue.end(), c) == queue.end()) queue.push_back(c);
   }
@@ -278,7 +293,9 @@ Routes Router::run() {
 }
 
 void Router::collect(Routes& out) const {
-  auto point = [&](std::size_t c) { return std::pair{static_cast<int>(c / 2) % nx_ * kGrid, static_cast<int>(c / 2) / nx_ * kGrid}; };
+  auto point = [&](std::size_t c) {
+    return std::pair{static_cast<int>(c / 2) % nx_ * kGrid, static_cast<int>(c / 2) / nx_ * kGrid};
+  };
   for (const Job& job : jobs_) {
     const std::string& net = names_[static_cast<std::size_t>(job.net)];
     for (const auto& path : job.paths)
@@ -287,8 +304,14 @@ void Router::collect(Routes& out) const {
         std::size_t k = i + 1;
         const auto a = point(path[i]), b = point(path[k]);
         const std::pair step{b.first - a.first, b.second - a.second};
-        if (path[k] % 2 != path[i] % 2) { ++i; continue; }
-        while (k + 1 < path.size() && path[k + 1] % 2 == path[i] % 2 && std::pair{point(path[k + 1]).first - point(path[k]).first, point(path[k + 1]).second - point(path[k]).second} == step) ++k;
+        if (path[k] % 2 != path[i] % 2) {
+          ++i;
+          continue;
+        }
+        while (k + 1 < path.size() && path[k + 1] % 2 == path[i] % 2 &&
+               std::pair{point(path[k + 1]).first - point(path[k]).first,
+                         point(path[k + 1]).second - point(path[k]).second} == step)
+          ++k;
         const auto e = point(path[k]);
         out.tracks.push_back({net, path[i] % 2 == 0, a.first, a.second, e.first, e.second});
         i = k;
@@ -298,6 +321,8 @@ void Router::collect(Routes& out) const {
 }
 }  // namespace
 
-Routes route(const Design& design, const std::vector<std::string>& planes) { return Router(design, planes).run(); }
+Routes route(const Design& design, const std::vector<std::string>& planes) {
+  return Router(design, planes).run();
+}
 
 }  // namespace demo

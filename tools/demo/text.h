@@ -41,10 +41,14 @@ class Xml {
       if (value.empty()) continue;
       text_ += std::string(" ") + name + "=\"";
       for (char c : value) {
-        if (c == '&') text_ += "&amp;";
-        else if (c == '<') text_ += "&lt;";
-        else if (c == '"') text_ += "&quot;";
-        else text_ += c;
+        if (c == '&')
+          text_ += "&amp;";
+        else if (c == '<')
+          text_ += "&lt;";
+        else if (c == '"')
+          text_ += "&quot;";
+        else
+          text_ += c;
       }
       text_ += '"';
     }

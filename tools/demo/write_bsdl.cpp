@@ -8,9 +8,9 @@ namespace demo {
 
 namespace {
 struct Port {
-  std::string name;   ///< "BUS" or "TCK"
+  std::string name;  ///< "BUS" or "TCK"
   std::string pin;
-  int index = -1;     ///< of a vector
+  int index = -1;  ///< of a vector
 };
 enum class Kind { bidir, in, out, open_drain, none, power };
 
@@ -58,17 +58,29 @@ std::string description(const Design& d, const Device& dev) {
   auto power = [](const std::string& n) { return n == "GND" || n == "VDD33" || n == "VDD18"; };
   auto tap = [](const std::string& n) { return n == "TDI" || n == "TDO" || n == "TMS" || n == "TCK" || n == "TRST_N"; };
   auto kind = [&](const std::string& n) { return power(n) ? Kind::power : kind_of(n); };
-  std::string s = "-- Boundary-scan description of " + dev.component + " of the demo board: an invented device.\nentity " + dev.entity + " is\n  generic (PHYSICAL_PIN_MAP : string := \"" + dev.package + "\");\n  port (\n";
+  std::string s = "-- Boundary-scan description of " + dev.component +
+                  " of the demo board: an invented device.\nentity " + dev.entity +
+                  " is\n  generic (PHYSICAL_PIN_MAP : string := \"" + dev.package + "\");\n  port (\n";
   std::string list;
   for (auto& [name, pins] : by_name) {
     const bool vector = pins[0].index >= 0 && pins.size() > 1;
     const Kind k = kind(name);
-    const char* mode = tap(name) ? (name == "TDO" ? "out" : "in") : k == Kind::bidir ? "inout" : k == Kind::in ? "in" : k == Kind::out ? "out" : k == Kind::open_drain ? "out" : "linkage";
+    const char* mode = tap(name)               ? (name == "TDO" ? "out" : "in")
+                       : k == Kind::bidir      ? "inout"
+                       : k == Kind::in         ? "in"
+                       : k == Kind::out        ? "out"
+                       : k == Kind::open_drain ? "out"
+                                               : "linkage";
     int low = pins[0].index, high = low;
     for (const Port& p : pins) low = std::min(low, p.index), high = std::max(high, p.index);
-    list += (list.empty() ? "" : ";\n") + std::string("    ") + name + " : " + mode + (vector ? " bit_vector(" + std::to_string(low) + " to " + std::to_string(high) + ")" : power(name) && pins.size() > 1 ? " bit_vector(1 to " + std::to_string(pins.size()) + ")" : " bit");
+    list += (list.empty() ? "" : ";\n") + std::string("    ") + name + " : " + mode +
+            (vector ? " bit_vector(" + std::to_string(low) + " to " + std::to_string(high) + ")"
+             : power(name) && pins.size() > 1 ? " bit_vector(1 to " + std::to_string(pins.size()) + ")"
+                                              : " bit");
   }
-  s += list + ");\n  use STD_1149_1_2001.all;\n  attribute COMPONENT_CONFORMANCE of " + dev.entity + " : entity is \"STD_1149_1_2001\";\n  attribute PIN_MAP of " + dev.entity + " : entity is PHYSICAL_PIN_MAP;\n  constant " + dev.package + " : PIN_MAP_STRING :=\n";
+  s += list + ");\n  use STD_1149_1_2001.all;\n  attribute COMPONENT_CONFORMANCE of " + dev.entity +
+       " : entity is \"STD_1149_1_2001\";\n  attribute PIN_MAP of " + dev.entity +
+       " : entity is PHYSICAL_PIN_MAP;\n  constant " + dev.package + " : PIN_MAP_STRING :=\n";
   list.clear();
   for (auto& [name, pins] : by_name) {
     std::vector<Port> sorted = pins;
@@ -76,7 +88,8 @@ std::string description(const Design& d, const Device& dev) {
       for (std::size_t j = i + 1; j < sorted.size(); ++j)
         if (sorted[j].index < sorted[i].index) std::swap(sorted[i], sorted[j]);
     std::string entry = name + " : ";
-    if (sorted.size() == 1) entry += sorted[0].pin;
+    if (sorted.size() == 1)
+      entry += sorted[0].pin;
     else {
       entry += "(";
       for (std::size_t i = 0; i < sorted.size(); ++i) entry += (i ? "," : "") + sorted[i].pin;
@@ -85,7 +98,9 @@ std::string description(const Design& d, const Device& dev) {
     list += (list.empty() ? "" : ", \" &\n") + std::string("    \"") + entry;
   }
   s += list + "\";\n";
-  auto attribute = [&](const std::string& name, const std::string& of, const char* what, const std::string& value) { s += "  attribute " + name + " of " + of + " : " + what + " is " + value + ";\n"; };
+  auto attribute = [&](const std::string& name, const std::string& of, const char* what, const std::string& value) {
+    s += "  attribute " + name + " of " + of + " : " + what + " is " + value + ";\n";
+  };
   attribute("TAP_SCAN_IN", "TDI", "signal", "true");
   attribute("TAP_SCAN_OUT", "TDO", "signal", "true");
   attribute("TAP_SCAN_MODE", "TMS", "signal", "true");
@@ -94,7 +109,9 @@ std::string description(const Design& d, const Device& dev) {
   if (dev.component == "U2") attribute("COMPLIANCE_PATTERNS", dev.entity, "entity", "\"(CFG(11)) (1)\"");
   const std::string ones(static_cast<std::size_t>(dev.ir_bits), '1'), zeros(static_cast<std::size_t>(dev.ir_bits), '0');
   attribute("INSTRUCTION_LENGTH", dev.entity, "entity", std::to_string(dev.ir_bits));
-  attribute("INSTRUCTION_OPCODE", dev.entity, "entity", "\"BYPASS (" + ones + "), EXTEST (" + zeros + "), \" &\n    \"SAMPLE (" + zeros.substr(1) + "1), PRELOAD (" + zeros.substr(1) + "1), IDCODE (" + zeros.substr(2) + "10)\"");
+  attribute("INSTRUCTION_OPCODE", dev.entity, "entity",
+            "\"BYPASS (" + ones + "), EXTEST (" + zeros + "), \" &\n    \"SAMPLE (" + zeros.substr(1) +
+                "1), PRELOAD (" + zeros.substr(1) + "1), IDCODE (" + zeros.substr(2) + "10)\"");
   attribute("INSTRUCTION_CAPTURE", dev.entity, "entity", "\"" + zeros.substr(1) + "1\"");
   attribute("IDCODE_REGISTER", dev.entity, "entity", "\"" + dev.idcode + "\"");
   std::vector<std::string> cells;
@@ -102,7 +119,8 @@ std::string description(const Design& d, const Device& dev) {
   for (const Port& p : ports) {
     const Kind k = kind(p.name);
     if (tap(p.name) || k == Kind::power || k == Kind::none) continue;
-    const std::string port = p.name + (p.index >= 0 && by_name[p.name].size() > 1 ? "(" + std::to_string(p.index) + ")" : "");
+    const std::string port =
+        p.name + (p.index >= 0 && by_name[p.name].size() > 1 ? "(" + std::to_string(p.index) + ")" : "");
     if (k == Kind::bidir) {
       cell("BC_4, " + port + ", input, X");
       const std::string control = std::to_string(cells.size() + 1);

@@ -11,7 +11,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const DrillFile f = read_drill(bytes, "fuzz", d);
   if (!d.failed()) {
     (void)holes_of(f, f.format);
-    for (auto zeros : {ZeroRule::leading_kept, ZeroRule::trailing_kept}) (void)holes_of(f, {size % 2 == 0, zeros, 8, 8});
+    for (auto zeros : {ZeroRule::leading_kept, ZeroRule::trailing_kept})
+      (void)holes_of(f, {size % 2 == 0, zeros, 8, 8});
   }
   (void)looks_like_drill_notes(bytes);
   teasel::Diagnostics n;

@@ -7,7 +7,9 @@
 namespace torture {
 
 namespace {
-std::size_t pick(Dice& d, std::size_t n) { return n == 0 ? 0 : d() % n; }
+std::size_t pick(Dice& d, std::size_t n) {
+  return n == 0 ? 0 : d() % n;
+}
 
 std::vector<std::string> lines_of(const std::string& t) {
   std::vector<std::string> out;
@@ -28,7 +30,9 @@ std::string replaced_once(std::string t, const std::string& what, const std::str
   return t;
 }
 
-std::string truncated(const std::string& t, Dice& d) { return t.substr(0, t.size() / 10 + pick(d, t.size() * 8 / 10 + 1)); }
+std::string truncated(const std::string& t, Dice& d) {
+  return t.substr(0, t.size() / 10 + pick(d, t.size() * 8 / 10 + 1));
+}
 std::string noise(const std::string& t, Dice& d) {
   std::string out = t;
   for (std::size_t n = 1 + pick(d, 6); n > 0 && !out.empty(); --n) out[pick(d, out.size())] = static_cast<char>(d());
@@ -41,14 +45,16 @@ std::string not_utf8(const std::string& t, Dice& d) {
 }
 std::string lines_deleted(const std::string& t, Dice& d) {
   auto l = lines_of(t);
-  for (std::size_t n = 1 + pick(d, 3); n > 0 && !l.empty(); --n) l.erase(l.begin() + static_cast<std::ptrdiff_t>(pick(d, l.size())));
+  for (std::size_t n = 1 + pick(d, 3); n > 0 && !l.empty(); --n)
+    l.erase(l.begin() + static_cast<std::ptrdiff_t>(pick(d, l.size())));
   return joined(l);
 }
 std::string block_deleted(const std::string& t, Dice& d) {
   auto l = lines_of(t);
   if (l.size() < 20) return t;
   const std::size_t from = pick(d, l.size() * 3 / 4), n = 1 + pick(d, l.size() / 5);
-  l.erase(l.begin() + static_cast<std::ptrdiff_t>(from), l.begin() + static_cast<std::ptrdiff_t>(std::min(from + n, l.size())));
+  l.erase(l.begin() + static_cast<std::ptrdiff_t>(from),
+          l.begin() + static_cast<std::ptrdiff_t>(std::min(from + n, l.size())));
   return joined(l);
 }
 std::string lines_doubled(const std::string& t, Dice& d) {
@@ -82,7 +88,15 @@ std::string huge(const std::string& t, Dice&) {
   return out;
 }
 std::string other_unit(const std::string& t, Dice&) {
-  for (const auto& [a, b] : {std::pair<const char*, const char*>{"%MOMM*%", "%MOIN*%"}, {"%MOIN*%", "%MOMM*%"}, {"METRIC", "INCH"}, {"INCH", "METRIC"}, {"M71", "M72"}, {"M72", "M71"}, {"UNITS CUST 1", "UNITS CUST 0"}, {"UNITS CUST 0", "UNITS CUST 1"}, {"(mm)", "(inch)"}})
+  for (const auto& [a, b] : {std::pair<const char*, const char*>{"%MOMM*%", "%MOIN*%"},
+                             {"%MOIN*%", "%MOMM*%"},
+                             {"METRIC", "INCH"},
+                             {"INCH", "METRIC"},
+                             {"M71", "M72"},
+                             {"M72", "M71"},
+                             {"UNITS CUST 1", "UNITS CUST 0"},
+                             {"UNITS CUST 0", "UNITS CUST 1"},
+                             {"(mm)", "(inch)"}})
     if (t.find(a) != t.npos) return replaced_once(t, a, b);
   return t;
 }
@@ -99,14 +113,17 @@ std::string with_coordinates(const std::string& t, const std::function<double(ch
   bool definition = false;  // of an aperture: its X is no coordinate
   for (std::size_t i = 0; i < t.size();) {
     const char c = t[i];
-    if (t.compare(i, 3, "%AD") == 0 || t.compare(i, 3, "%AM") == 0) definition = true;
-    else if (definition && c == '%') definition = false;
+    if (t.compare(i, 3, "%AD") == 0 || t.compare(i, 3, "%AM") == 0)
+      definition = true;
+    else if (definition && c == '%')
+      definition = false;
     if (definition) {
       out += c;
       ++i;
       continue;
     }
-    const bool word = i > 0 && (std::isalnum(static_cast<unsigned char>(t[i - 1])) && !std::isdigit(static_cast<unsigned char>(t[i - 1])));
+    const bool word = i > 0 && (std::isalnum(static_cast<unsigned char>(t[i - 1])) &&
+                                !std::isdigit(static_cast<unsigned char>(t[i - 1])));
     std::size_t j = i + 1;
     if ((c == 'X' || c == 'Y') && !word) {
       if (j < t.size() && (t[j] == '+' || t[j] == '-')) ++j;
@@ -154,20 +171,30 @@ const std::vector<Damage>& damages() {
       {"huge", false, huge},
       {"long line", false, long_line},
       {"other unit", true, other_unit},
-      {"mirrored", true, [](const std::string& t, Dice&) { return with_coordinates(t, [](char a, double v) { return a == 'X' ? -v : v; }); }},
-      {"upside down", true, [](const std::string& t, Dice&) { return with_coordinates(t, [](char a, double v) { return a == 'Y' ? -v : v; }); }},
-      {"shifted by a thousandth", true, [](const std::string& t, Dice&) {
+      {"mirrored", true,
+       [](const std::string& t, Dice&) {
+         return with_coordinates(t, [](char a, double v) { return a == 'X' ? -v : v; });
+       }},
+      {"upside down", true,
+       [](const std::string& t, Dice&) {
+         return with_coordinates(t, [](char a, double v) { return a == 'Y' ? -v : v; });
+       }},
+      {"shifted by a thousandth", true,
+       [](const std::string& t, Dice&) {
          double most = 0;
          with_coordinates(t, [&](char, double v) { return most = std::max(most, std::abs(v)), v; });
          return with_coordinates(t, [&](char, double v) { return v + most / 1000; });
        }},
-      {"shifted by a hundredth", true, [](const std::string& t, Dice&) {
+      {"shifted by a hundredth", true,
+       [](const std::string& t, Dice&) {
          double most = 0;
          with_coordinates(t, [&](char, double v) { return most = std::max(most, std::abs(v)), v; });
          return with_coordinates(t, [&](char, double v) { return v + most / 100; });
        }},
-      {"scaled by 1.01", true, [](const std::string& t, Dice&) { return with_coordinates(t, [](char, double v) { return v * 1.01; }); }},
-      {"scaled by 2.54", true, [](const std::string& t, Dice&) { return with_coordinates(t, [](char, double v) { return v * 2.54; }); }},
+      {"scaled by 1.01", true,
+       [](const std::string& t, Dice&) { return with_coordinates(t, [](char, double v) { return v * 1.01; }); }},
+      {"scaled by 2.54", true,
+       [](const std::string& t, Dice&) { return with_coordinates(t, [](char, double v) { return v * 2.54; }); }},
   };
   return all;
 }

@@ -1,4 +1,5 @@
-// Ways in which release files go wrong. Each keeps to one file's text; what cannot be done to a file leaves it as it is.
+// Ways in which release files go wrong. Each keeps to one file's text; what cannot be done to a file leaves it as it
+// is.
 #pragma once
 #include <functional>
 #include <random>

@@ -1,7 +1,7 @@
-// Damages release files and looks at what the program makes of them: it may refuse, warn, or find nothing changed; it must
-// not crash, hang, take all memory, leave half a folder, or plan other plates without a word.
-// usage: torture TEASEL WORK-FOLDER CHECKS PLANS SEED JOB.toml...
-// WORK-FOLDER is emptied. Each job's folder of inputs is copied there first.
+// Damages release files and looks at what the program makes of them: it may refuse, warn, or find nothing changed; it
+// must not crash, hang, take all memory, leave half a folder, or plan other plates without a word. usage: torture
+// TEASEL WORK-FOLDER CHECKS PLANS SEED JOB.toml... WORK-FOLDER is emptied. Each job's folder of inputs is copied there
+// first.
 #include <fcntl.h>
 #include <signal.h>
 #include <sys/resource.h>
@@ -34,7 +34,9 @@ std::string slurp(const fs::path& p) {
   s << in.rdbuf();
   return s.str();
 }
-void spit(const fs::path& p, const std::string& t) { std::ofstream(p, std::ios::binary | std::ios::trunc) << t; }
+void spit(const fs::path& p, const std::string& t) {
+  std::ofstream(p, std::ios::binary | std::ios::trunc) << t;
+}
 
 struct Ended {
   int status = 0, signal = 0;
@@ -67,13 +69,16 @@ Ended run(const std::vector<std::string>& args, const fs::path& cwd, const Limit
   const auto start = std::chrono::steady_clock::now();
   int status = 0;
   while (::waitpid(pid, &status, WNOHANG) == 0) {
-    const auto ms = std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() - start).count();
+    const auto ms =
+        std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() - start).count();
     if (limits.kill_after_ms && ms >= limits.kill_after_ms) ::kill(pid, SIGKILL);
     if (ms > 1000 * kSeconds) e.late = true, ::kill(pid, SIGKILL);
     ::usleep(2000);
   }
-  if (WIFSIGNALED(status)) e.signal = WTERMSIG(status);
-  else e.status = WEXITSTATUS(status);
+  if (WIFSIGNALED(status))
+    e.signal = WTERMSIG(status);
+  else
+    e.status = WEXITSTATUS(status);
   e.out = slurp(log);
   fs::remove(log);
   return e;
@@ -106,14 +111,18 @@ std::map<std::string, std::string> plates(const fs::path& folder) {
 }
 
 struct Board {
-  fs::path folder;            ///< its own copy
-  std::string job;            ///< file name
+  fs::path folder;  ///< its own copy
+  std::string job;  ///< file name
   std::vector<fs::path> files;
   std::map<std::string, int> said;
   std::map<std::string, std::string> good;
 };
 
-struct Tally { int runs = 0, refused = 0, warned = 0, same = 0, silent = 0; std::map<std::string, int> by; std::vector<std::string> slipped; };
+struct Tally {
+  int runs = 0, refused = 0, warned = 0, same = 0, silent = 0;
+  std::map<std::string, int> by;
+  std::vector<std::string> slipped;
+};
 int faults = 0;
 
 void fault(const std::string& what, const Ended& e, const std::string& where) {
@@ -125,8 +134,11 @@ void fault(const std::string& what, const Ended& e, const std::string& where) {
 bool sound(const Ended& e, const std::string& where) {
   if (e.late) return fault("hangs", e, where), false;
   if (e.signal) return fault("ended by signal " + std::to_string(e.signal), e, where), false;
-  if (e.status > 2 || e.out.find("error internal") != e.out.npos || e.out.find("Sanitizer") != e.out.npos || e.out.find("runtime error") != e.out.npos) return fault("status " + std::to_string(e.status), e, where), false;
-  if (e.status == 1 && codes(e.out).empty() && e.out.find("error") == e.out.npos) return fault("refuses without a reason", e, where), false;
+  if (e.status > 2 || e.out.find("error internal") != e.out.npos || e.out.find("Sanitizer") != e.out.npos ||
+      e.out.find("runtime error") != e.out.npos)
+    return fault("status " + std::to_string(e.status), e, where), false;
+  if (e.status == 1 && codes(e.out).empty() && e.out.find("error") == e.out.npos)
+    return fault("refuses without a reason", e, where), false;
   return true;
 }
 
@@ -142,7 +154,8 @@ Case make_case(std::vector<Board>& boards, Board& b, Dice& dice, int n) {
   const std::string name = fs::relative(file, b.folder).string();
   const auto& list = damages();
   const std::size_t kind = static_cast<std::size_t>(n) % (list.size() + 3);
-  if (kind < list.size()) return {list[kind].name, name, list[kind].geometric, {{file, list[kind].apply(slurp(file), dice)}}};
+  if (kind < list.size())
+    return {list[kind].name, name, list[kind].geometric, {{file, list[kind].apply(slurp(file), dice)}}};
   if (kind == list.size()) {
     // The same format: what a hand mistakes for another.
     std::vector<fs::path> alike;
@@ -150,7 +163,10 @@ Case make_case(std::vector<Board>& boards, Board& b, Dice& dice, int n) {
       if (f != file && f.extension() == file.extension()) alike.push_back(f);
     if (alike.empty()) return {"two files swapped", name, true, {}};
     const fs::path other = alike[dice() % alike.size()];
-    return {"two files swapped", name + " and " + other.filename().string(), true, {{file, slurp(other)}, {other, slurp(file)}}};
+    return {"two files swapped",
+            name + " and " + other.filename().string(),
+            true,
+            {{file, slurp(other)}, {other, slurp(file)}}};
   }
   if (kind == list.size() + 1) {
     std::vector<fs::path> alike;
@@ -172,26 +188,34 @@ void torment(std::vector<Board>& boards, Board& b, Dice& dice, int n, bool whole
   if (c.writes.empty()) return;
   std::vector<std::pair<fs::path, std::string>> kept;
   bool changed = false;
-  for (const auto& [f, text] : c.writes) kept.emplace_back(f, slurp(f)), changed = changed || kept.back().second != text;
+  for (const auto& [f, text] : c.writes)
+    kept.emplace_back(f, slurp(f)), changed = changed || kept.back().second != text;
   if (!changed) return;
   for (const auto& [f, text] : c.writes) spit(f, text);
-  const std::string where = c.kind + " in " + b.job + ": " + c.where + " (" + (whole ? "plan " : "check ") + std::to_string(n) + ")";
+  const std::string where =
+      c.kind + " in " + b.job + ": " + c.where + " (" + (whole ? "plan " : "check ") + std::to_string(n) + ")";
   fs::remove_all(b.folder / "out");
-  const Ended e = whole ? run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder) : run({teasel, "check", b.job, "-v"}, b.folder);
+  const Ended e = whole ? run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder)
+                        : run({teasel, "check", b.job, "-v"}, b.folder);
   Tally& t = tallies[c.kind + (whole ? "" : " (check)")];
   ++t.runs;
   if (sound(e, where)) {
     std::string more;
     for (const auto& [code, count] : codes(e.out))
-      if (const auto was = b.said.find(code); was == b.said.end() || was->second < count) more += (more.empty() ? "" : " ") + code, ++t.by[code];
+      if (const auto was = b.said.find(code); was == b.said.end() || was->second < count)
+        more += (more.empty() ? "" : " ") + code, ++t.by[code];
     const bool there = fs::exists(b.folder / "out");
     if (e.status == 1) {
       ++t.refused;
       if (there) fault("refused, and wrote", e, where);
-    } else if (whole && !fs::exists(b.folder / "out/plan.json")) fault("no plan.json", e, where);
-    else if (!more.empty()) ++t.warned;
-    else if (!whole || plates(b.folder / "out") == b.good) ++t.same;
-    else ++t.silent, t.slipped.push_back(where);
+    } else if (whole && !fs::exists(b.folder / "out/plan.json"))
+      fault("no plan.json", e, where);
+    else if (!more.empty())
+      ++t.warned;
+    else if (!whole || plates(b.folder / "out") == b.good)
+      ++t.same;
+    else
+      ++t.silent, t.slipped.push_back(where);
   }
   for (const auto& [f, text] : kept) spit(f, text);
 }
@@ -229,7 +253,8 @@ void torment_output(Board& b) {
     const fs::path log = b.folder / ".other.log";
     const int fd = ::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644);
     ::dup2(fd, 1), ::dup2(fd, 2);
-    if (::chdir(b.folder.c_str()) == 0) ::execl(teasel.c_str(), teasel.c_str(), "plan", b.job.c_str(), "-o", "out", "--no-mechanics", "-q", nullptr);
+    if (::chdir(b.folder.c_str()) == 0)
+      ::execl(teasel.c_str(), teasel.c_str(), "plan", b.job.c_str(), "-o", "out", "--no-mechanics", "-q", nullptr);
     ::_exit(127);
   }
   e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-q"}, b.folder);
@@ -268,20 +293,27 @@ int main(int argc, char** argv) {
           if (std::find(b.files.begin(), b.files.end(), to) == b.files.end()) b.files.push_back(to);
           now.replace(q + 1, name.size(), file.filename().string());
           q += file.filename().string().size() + 2;
-        } else q = end + 1;
+        } else
+          q = end + 1;
       }
       moved += now + "\n";
     }
     b.job = "job.toml";
-    spit(b.folder / b.job, moved + (moved.find("[plan]") == moved.npos ? "\n[plan]\nadvice = false\nsimulated_fixtures = 0\n" : ""));
+    spit(b.folder / b.job,
+         moved + (moved.find("[plan]") == moved.npos ? "\n[plan]\nadvice = false\nsimulated_fixtures = 0\n" : ""));
     const Ended e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder);
-    if (e.status == 1 || e.signal) return std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", argv[i], e.out.c_str()), 2;
+    if (e.status == 1 || e.signal)
+      return std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", argv[i], e.out.c_str()), 2;
     b.said = codes(e.out), b.good = plates(b.folder / "out");
     boards.push_back(std::move(b));
   }
   Dice dice(static_cast<unsigned>(std::atoi(argv[5])));
-  for (int n = 0; n < checks; ++n) torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()), false);
-  for (int n = 0; n < whole; ++n) torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()), true);
+  for (int n = 0; n < checks; ++n)
+    torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()),
+            false);
+  for (int n = 0; n < whole; ++n)
+    torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()),
+            true);
   for (Board& b : boards) torment_output(b);
   std::printf("%-34s %5s %8s %7s %5s %7s  found by\n", "damage", "runs", "refused", "warned", "same", "silent");
   int silent = 0;
@@ -290,8 +322,10 @@ int main(int argc, char** argv) {
     for (const auto& [code, n] : t.by) by.emplace_back(-n, code);
     std::sort(by.begin(), by.end());
     std::string list;
-    for (std::size_t i = 0; i < by.size() && i < 6; ++i) list += (i ? ", " : "") + by[i].second + " " + std::to_string(-by[i].first);
-    std::printf("%-34s %5d %8d %7d %5d %7d  %s\n", kind.c_str(), t.runs, t.refused, t.warned, t.same, t.silent, list.c_str());
+    for (std::size_t i = 0; i < by.size() && i < 6; ++i)
+      list += (i ? ", " : "") + by[i].second + " " + std::to_string(-by[i].first);
+    std::printf("%-34s %5d %8d %7d %5d %7d  %s\n", kind.c_str(), t.runs, t.refused, t.warned, t.same, t.silent,
+                list.c_str());
     silent += t.silent;
   }
   for (const auto& [kind, t] : tallies)

@@ -22,19 +22,22 @@ Estimate wilson(double hits, double trials);
 
 struct BedOdds {
   int fixtures = 0, boards = 0, seed = 0;
-  Estimate rework;         ///< chance that a built fixture holds a probe whose miss, given how it was drilled, exceeds the largest allowed
-  Estimate false_reject;   ///< boards rejected though good because a probe misses, over all fixtures as built
-  Estimate after_rework;   ///< the same over the fixtures that need none
-  int without_rework = 0;  ///< their number
-  double fault = 0;        ///< chance of a contact fault anywhere at one touch, misses apart (independent)
+  Estimate rework;  ///< chance that a built fixture holds a probe whose miss, given how it was drilled, exceeds the
+                    ///< largest allowed
+  Estimate false_reject;     ///< boards rejected though good because a probe misses, over all fixtures as built
+  Estimate after_rework;     ///< the same over the fixtures that need none
+  int without_rework = 0;    ///< their number
+  double fault = 0;          ///< chance of a contact fault anywhere at one touch, misses apart (independent)
   double sum_of_misses = 0;  ///< single odds added up: the planner's figure, an upper bound
   double sum_of_wrong = 0;   ///< chances of touching a neighbour's metal, added up
   std::vector<std::pair<int, double>> worst;  ///< up to five probes (index) by their share of all misses
 };
-/// Simulates `fixtures` built fixtures and `boards` boards on each. Errors frozen at the build are drawn once a fixture,
-/// those of a board once a board; the pointing of each touch is integrated, not drawn (share of its disc off the metal).
-/// The same seed gives the same figures on any number of threads. `stop`: ends early, with fewer fixtures.
-BedOdds simulate_bed(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules, Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed, const std::atomic<bool>* stop = nullptr);
+/// Simulates `fixtures` built fixtures and `boards` boards on each. Errors frozen at the build are drawn once a
+/// fixture, those of a board once a board; the pointing of each touch is integrated, not drawn (share of its disc off
+/// the metal). The same seed gives the same figures on any number of threads. `stop`: ends early, with fewer fixtures.
+BedOdds simulate_bed(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules,
+                     Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed,
+                     const std::atomic<bool>* stop = nullptr);
 
 /// Share of the disc about c that lies outside the area.
 double disc_outside(const Polygons& area, Point c, double radius);
@@ -45,6 +48,7 @@ struct Sensitivity {
   double now{}, halved{};
 };
 /// Every source, the one that buys most first.
-std::vector<Sensitivity> sensitivity(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules, Side main, const std::vector<BedProbe>& probes);
+std::vector<Sensitivity> sensitivity(const Board& board, const Access& access, const Catalogue& catalogue,
+                                     const Rules& rules, Side main, const std::vector<BedProbe>& probes);
 
 }  // namespace teasel

@@ -33,29 +33,39 @@ inline constexpr double kLeastChance = 1e-12;
 
 /// Probability that a bivariate normal about `aim` falls outside `area` (polygons with holes).
 /// Boundary form: each edge, seen from the aim after whitening, contributes the integral of exp(-rho^2 / 2) over the
-/// angle it spans: a difference of Owen's T functions. Works on the miss itself, so that small values keep their relative
-/// accuracy (better than 1e-3 down to 1e-12).
-/// Source: D. B. Owen, "Tables for computing bivariate normal probabilities", Ann. Math. Statist. 27 (1956).
+/// angle it spans: a difference of Owen's T functions. Works on the miss itself, so that small values keep their
+/// relative accuracy (better than 1e-3 down to 1e-12). Source: D. B. Owen, "Tables for computing bivariate normal
+/// probabilities", Ann. Math. Statist. 27 (1956).
 double miss_probability(const Polygons& area, Point aim, const Covariance& c);
 /// The same with a part of the error uniform on a disc: the boundary form holds for every law that is round after
-/// whitening, with exp(-rho^2 / 2) replaced by radial_tail. Exact where the covariance is round. Elsewhere the law is taken as
-/// stretched like the whole error, with the disc's share across the longest axis: straight edges across that axis are
-/// exact, others are missed less often than this says.
+/// whitening, with exp(-rho^2 / 2) replaced by radial_tail. Exact where the covariance is round. Elsewhere the law is
+/// taken as stretched like the whole error, with the disc's share across the longest axis: straight edges across that
+/// axis are exact, others are missed less often than this says.
 double miss_probability(const Polygons& area, Point aim, const Spread& s);
 /// Probability of falling inside `area`, which does not hold the aim: keeps its relative accuracy where it is small.
 double landing_probability(const Polygons& area, Point aim, const Spread& s);
-/// Upper bound of the same for a convex area grown by `reach`, whose nearest point lies `distance` off in direction `way`:
-/// half the tail, since the area lies in the half plane beyond.
+/// Upper bound of the same for a convex area grown by `reach`, whose nearest point lies `distance` off in direction
+/// `way`: half the tail, since the area lies in the half plane beyond.
 double landing_bound(double distance, double reach, Point way, const Spread& s);
-/// P(|n + d| > rho): n normal of variance 1 - u per axis, d uniform on the disc of variance u per axis (radius 2 sqrt(u)).
-/// Integral over the length of n of the share of the disc that lies outside: areas of two circles' lens in closed form.
-/// u is held at 0.9 above it (a longer tail than the true one).
+/// P(|n + d| > rho): n normal of variance 1 - u per axis, d uniform on the disc of variance u per axis (radius 2
+/// sqrt(u)). Integral over the length of n of the share of the disc that lies outside: areas of two circles' lens in
+/// closed form. u is held at 0.9 above it (a longer tail than the true one).
 double radial_tail(double rho, double u);
 
 /// When an error is drawn anew.
 enum class ErrorTime : std::uint8_t { build, board, touch };
 const char* to_string(ErrorTime time);
-enum class ErrorSource : std::uint8_t { plate_drilling, receptacle, second_plate, artwork, artwork_scale, mask_shift, locating, measured_place, pointing };
+enum class ErrorSource : std::uint8_t {
+  plate_drilling,
+  receptacle,
+  second_plate,
+  artwork,
+  artwork_scale,
+  mask_shift,
+  locating,
+  measured_place,
+  pointing
+};
 inline constexpr int kErrorSources = 9;
 const char* to_string(ErrorSource source);
 ErrorTime time_of(ErrorSource source);
@@ -77,6 +87,7 @@ struct ErrorBudget {
   [[nodiscard]] Spread spread() const;
 };
 /// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
-ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure, Point at, bool main_side);
+ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure,
+                         Point at, bool main_side);
 
 }  // namespace teasel

@@ -29,10 +29,11 @@ double stacked(const std::vector<double>& tolerances, bool worst_case);
 double spear_depth(double hole, Degrees included_angle);
 /// Working travel, and what the target adds: solder and leads stand up (+), a pointed head sinks into a hole (-).
 /// The thickness of the board counts for the plate that meets it last: there the face lies where the board ends.
-Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, double hole, double protrusion, double thickness, bool main_side);
+Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, double hole, double protrusion,
+                 double thickness, bool main_side);
 
-/// Depth that two pointed heads from both sides need in one hole, against the board's thickness: they meet if `clearance`
-/// is negative.
+/// Depth that two pointed heads from both sides need in one hole, against the board's thickness: they meet if
+/// `clearance` is negative.
 double clearance_in_hole(const Rules& rules, const ProbeClass& a, const ProbeClass& b, double hole, double thickness);
 
 }  // namespace teasel

@@ -17,9 +17,9 @@ const char* to_string(PhotoModel model);
 struct PhotoPoint {
   std::string name;
   Point pixel, board;
-  Point residual;          ///< board frame, mm: where the fit puts it less where it is
-  double without{};        ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
-  bool outlier = false;    ///< left out of the fit
+  Point residual;        ///< board frame, mm: where the fit puts it less where it is
+  double without{};      ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
+  bool outlier = false;  ///< left out of the fit
   std::uint32_t line{};
 };
 
@@ -33,10 +33,11 @@ struct PhotoFit {
   double rms{};                 ///< of the residuals, mm
   bool from_top = false;        ///< the picture shows the board as seen from its top
   std::string rival;            ///< another reading of the points that is nearly as likely; empty: none
-  std::string suspect;          ///< without this point the others agree ten times better; too few of them to leave it out
-  bool side_given = false;      ///< the points lie on one line, and the side was taken from elsewhere
+  std::string suspect;      ///< without this point the others agree ten times better; too few of them to leave it out
+  bool side_given = false;  ///< the points lie on one line, and the side was taken from elsewhere
   std::vector<PhotoPoint> points;
-  std::vector<double> covariance;  ///< of the parameters, row by row, mm^2 and pixels scaled as `centre` and `scale` say
+  std::vector<double>
+      covariance;  ///< of the parameters, row by row, mm^2 and pixels scaled as `centre` and `scale` say
   Point centre;
   double scale = 1;
 
@@ -46,12 +47,13 @@ struct PhotoFit {
   [[nodiscard]] double sigma_at(Point pixel) const;
 };
 
-/// Least squares in the board frame, over both coordinates of every reference point; projective by Gauss-Newton from the
-/// affine solution. Map and slips of the pen are chosen together by Schwarz's criterion (Ann. Statist. 6, 1978), a slip
-/// counting as two parameters and the choice of its point; up to a quarter of the points, four degrees of freedom left.
-/// `least`: floor of sigma. Points on one line do not tell a similarity from its mirror image: `from_top` decides then,
-/// and without it there is no fit. Nothing if points are too few (2, 3, 4) or, for richer maps, lie on one line.
-std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points, std::optional<PhotoModel> model, double least, std::optional<bool> from_top = {});
+/// Least squares in the board frame, over both coordinates of every reference point; projective by Gauss-Newton from
+/// the affine solution. Map and slips of the pen are chosen together by Schwarz's criterion (Ann. Statist. 6, 1978), a
+/// slip counting as two parameters and the choice of its point; up to a quarter of the points, four degrees of freedom
+/// left. `least`: floor of sigma. Points on one line do not tell a similarity from its mirror image: `from_top` decides
+/// then, and without it there is no fit. Nothing if points are too few (2, 3, 4) or, for richer maps, lie on one line.
+std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points,
+                                  std::optional<PhotoModel> model, double least, std::optional<bool> from_top = {});
 
 struct Reading {
   int feature_a = -1, feature_b = -1;
@@ -61,14 +63,14 @@ struct Reading {
 struct NextReading {
   std::string pad_a, pad_b;
   std::string why;
-  std::size_t settles = 0;   ///< open questions that the answer "joined" would settle
+  std::size_t settles = 0;  ///< open questions that the answer "joined" would settle
 };
 struct Bench {
-  bool used = false;                  ///< pads come from a pad list and from nothing else
+  bool used = false;  ///< pads come from a pad list and from nothing else
   std::vector<PhotoFit> photos;
   std::vector<Reading> readings;
   double joined_below{}, open_above{};
-  std::size_t questions = 0;          ///< pairs of nets of which nothing is known
+  std::size_t questions = 0;  ///< pairs of nets of which nothing is known
   std::vector<NextReading> next;
 };
 

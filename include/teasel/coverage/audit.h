@@ -1,4 +1,5 @@
-// The audit: what the planned bed covers, by interface, pin, component, supply, side and build variant, with a score and a gate.
+// The audit: what the planned bed covers, by interface, pin, component, supply, side and build variant, with a score
+// and a gate.
 #pragma once
 #include <string>
 #include <vector>
@@ -16,35 +17,35 @@ struct Share {
 
 /// One interface of one board, as the bed reaches it.
 struct InterfaceReach {
-  int found = -1;                       ///< index into the interfaces
-  int place = -1;                       ///< board of a panel
-  Share lines;                          ///< required lines with a probe; of kinds whose nets stand alone: their nets
-  std::vector<std::string> lacking;     ///< lines without a probe, lines that the board lacks, ground, supply, reset
-  bool usable = false;                  ///< every required line and what it cannot work without has its probe
+  int found = -1;                    ///< index into the interfaces
+  int place = -1;                    ///< board of a panel
+  Share lines;                       ///< required lines with a probe; of kinds whose nets stand alone: their nets
+  std::vector<std::string> lacking;  ///< lines without a probe, lines that the board lacks, ground, supply, reset
+  bool usable = false;               ///< every required line and what it cannot work without has its probe
 };
 
 struct ComponentReach {
   int component = -1;
-  int nets = 0, reached = 0;            ///< nets of its pins; those with a probe
+  int nets = 0, reached = 0;  ///< nets of its pins; those with a probe
   bool two_pole = false;
-  bool measurable = false;              ///< both ends have a probe
-  bool guarded = false;                 ///< and every parallel path has a point to guard at, or there is none
-  std::string parallel;                 ///< what lies in parallel without a guard point
+  bool measurable = false;  ///< both ends have a probe
+  bool guarded = false;     ///< and every parallel path has a point to guard at, or there is none
+  std::string parallel;     ///< what lies in parallel without a guard point
   bool kelvin_wanted = false, kelvin_possible = false;  ///< a low resistance: two probes at each end
 };
 
 struct SupplyReach {
   int net = -1;
-  double volts{};                       ///< by its name; 0: not stated
+  double volts{};  ///< by its name; 0: not stated
   bool states_volts = false;
   int probes = 0;
-  double amperes{}, wanted{};           ///< what the probes carry by their class; what the job states, 0: nothing
+  double amperes{}, wanted{};  ///< what the probes carry by their class; what the job states, 0: nothing
   [[nodiscard]] bool enough() const { return wanted <= 0 ? probes > 0 : amperes >= wanted; }
 };
 
 /// A probe on a clock, and the ground probe nearest to it on the same side.
 struct ClockReach {
-  int probe = -1, ground = -1;          ///< of the chosen option; -1: none on that side
+  int probe = -1, ground = -1;  ///< of the chosen option; -1: none on that side
   double distance_mm{};
 };
 
@@ -55,23 +56,26 @@ struct VariantReach {
 };
 
 struct Audit {
-  Share nets, pins, components, two_poles;      ///< wanted nets met; pins of fitted components on nets with a probe; all nets of a component; both ends
-  Share pins_with_scan;                         ///< the same where boundary scan counts as well
-  Share nets_with_scan;                         ///< wanted nets met by a probe, or tested between cells
-  Share bottom, top, either;                    ///< wanted nets with an open target, by side, spacing left aside
+  Share nets, pins, components, two_poles;  ///< wanted nets met; pins of fitted components on nets with a probe; all
+                                            ///< nets of a component; both ends
+  Share pins_with_scan;                     ///< the same where boundary scan counts as well
+  Share nets_with_scan;                     ///< wanted nets met by a probe, or tested between cells
+  Share bottom, top, either;                ///< wanted nets with an open target, by side, spacing left aside
   int from_bottom_only = 0, from_top_only = 0;
-  std::vector<InterfaceReach> interfaces;       ///< in the order of those found
-  std::vector<ComponentReach> parts;            ///< fitted components with nets, by component
+  std::vector<InterfaceReach> interfaces;  ///< in the order of those found
+  std::vector<ComponentReach> parts;       ///< fitted components with nets, by component
   std::vector<SupplyReach> supplies;
-  std::vector<ClockReach> clocks;               ///< farthest first
+  std::vector<ClockReach> clocks;  ///< farthest first
   std::vector<VariantReach> variants;
-  double score{};                               ///< 0 to 100
+  double score{};  ///< 0 to 100
   std::string formula;
-  std::vector<std::string> gate_failures;       ///< empty: the gate is passed, or there is none
-  double ground_amperes{}, supply_amperes{};    ///< sums over the probes
+  std::vector<std::string> gate_failures;     ///< empty: the gate is passed, or there is none
+  double ground_amperes{}, supply_amperes{};  ///< sums over the probes
 };
 
 /// Interfaces and scan are those of the single board; on a panel they hold for each of its boards.
-Audit audit_reach(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan, const Coverage& coverage, const InterfaceSet& interfaces, const InterfaceTable& table, const BoundaryScan& scan, const Job& job, const Catalogue& catalogue);
+Audit audit_reach(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan,
+                  const Coverage& coverage, const InterfaceSet& interfaces, const InterfaceTable& table,
+                  const BoundaryScan& scan, const Job& job, const Catalogue& catalogue);
 
 }  // namespace teasel

@@ -12,19 +12,19 @@
 
 namespace teasel::formats {
 
-/// teasel's own pad list. Columns (order free; * required): pad*, x_mm* and y_mm*, or photo, x_px* and y_px*; width_mm* or
-/// width_px*; height_mm or height_px (absent or 0 = round); side (top, bottom, both); net; component; pin; drill_mm (0 =
-/// none); plated (yes, no); error_mm (one standard deviation of the place, each axis). Pixels count from the upper left
-/// corner of the picture, x to the right, y downwards.
+/// teasel's own pad list. Columns (order free; * required): pad*, x_mm* and y_mm*, or photo, x_px* and y_px*; width_mm*
+/// or width_px*; height_mm or height_px (absent or 0 = round); side (top, bottom, both); net; component; pin; drill_mm
+/// (0 = none); plated (yes, no); error_mm (one standard deviation of the place, each axis). Pixels count from the upper
+/// left corner of the picture, x to the right, y downwards.
 struct PadRow {
   std::string pad, net, component, pin, photo;
-  Point at;                     ///< mm, board frame; set from the picture where only pixels are given
+  Point at;  ///< mm, board frame; set from the picture where only pixels are given
   std::optional<Point> pixel;
-  int side = 0;                 ///< 0 top, 1 bottom, 2 both
+  int side = 0;  ///< 0 top, 1 bottom, 2 both
   double width{}, height{}, drill{};
-  double rotation{};            ///< degrees; of the width's axis, where the size was read in a turned picture
+  double rotation{};  ///< degrees; of the width's axis, where the size was read in a turned picture
   bool size_in_pixels = false;
-  double error{};               ///< mm, one standard deviation, each axis; 0 = not stated
+  double error{};  ///< mm, one standard deviation, each axis; 0 = not stated
   bool plated = true;
   std::uint32_t line{};
 };
@@ -43,7 +43,7 @@ std::vector<ReferenceRow> read_references(std::string_view bytes, const std::str
 /// Columns pad_a, pad_b, ohms. Ohms: a number with or without k, M, R ("4k7", "4.7k", "0.3 ohm"), or open, OL, inf.
 struct ContinuityRow {
   std::string pad_a, pad_b;
-  double ohms{};                ///< infinity: open
+  double ohms{};  ///< infinity: open
   std::uint32_t line{};
 };
 bool looks_like_continuity(std::string_view bytes);

@@ -29,7 +29,7 @@ struct AreaRule {
   enum class Kind : std::uint8_t { no_parts, no_routes, no_vias, other };
   Kind kind{};
   std::string name;
-  int side = 2;                  ///< 0 top, 1 bottom, 2 both
+  int side = 2;  ///< 0 top, 1 bottom, 2 both
   Polygons area;
   double height{};
   std::uint32_t line{};
@@ -40,9 +40,9 @@ struct Mechanics {
   std::optional<Polygon> outline;  ///< holes = cutouts
   std::optional<double> thickness;
   std::vector<BodyRow> bodies;
-  std::vector<Hole> holes;         ///< finished diameters
+  std::vector<Hole> holes;  ///< finished diameters
   std::vector<AreaRule> areas;
-  bool vias_left_out = false;      ///< the writer lists no vias among the holes
+  bool vias_left_out = false;  ///< the writer lists no vias among the holes
 };
 
 /// The text of an IDF 3.0 board file, and its library (may be empty: bodies without outline and height).
@@ -50,6 +50,7 @@ struct Mechanics {
 /// Errors: other versions, panels, loops that do not close, numbers that cannot be read, a part placed twice.
 bool looks_like_idf_board(std::string_view bytes);
 bool looks_like_idf_library(std::string_view bytes);
-Mechanics read_idf(std::string_view board, const std::string& board_name, std::string_view library, const std::string& library_name, Diagnostics& diagnostics);
+Mechanics read_idf(std::string_view board, const std::string& board_name, std::string_view library,
+                   const std::string& library_name, Diagnostics& diagnostics);
 
 }  // namespace teasel::formats

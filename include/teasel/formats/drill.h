@@ -34,27 +34,34 @@ struct DrillTool {
   int number{};
   std::optional<double> diameter;  ///< mm
   Plating plating{};
-  std::string function;            ///< .AperFunction without its plating part
+  std::string function;  ///< .AperFunction without its plating part
   std::uint32_t line{};
-  int stated_count = -1;           ///< holes announced in a comment
-  bool size_unit_open = false;     ///< its size stood before any unit: taken as inch, to be scaled if the file is metric
+  int stated_count = -1;        ///< holes announced in a comment
+  bool size_unit_open = false;  ///< its size stood before any unit: taken as inch, to be scaled if the file is metric
 };
 
 /// One command of the body, coordinates as written.
 struct DrillOp {
   enum class Kind : std::uint8_t {
-    hit, repeat,              ///< repeat: `count` further hits, each a step of x, y from the one before
-    slot,                     ///< G85, from x, y to x2, y2
-    move, line, arc, circle,  ///< routing: to x, y; arcs by radius i or by centre offset i, j; circle: centre x, y, radius i
-    zero,                     ///< G93: following coordinates count from here
-    pattern_begin, pattern_end, pattern_repeat, patterns_off  ///< M25, M01, M02 X Y, M08
+    hit,
+    repeat,  ///< repeat: `count` further hits, each a step of x, y from the one before
+    slot,    ///< G85, from x, y to x2, y2
+    move,
+    line,
+    arc,
+    circle,  ///< routing: to x, y; arcs by radius i or by centre offset i, j; circle: centre x, y, radius i
+    zero,    ///< G93: following coordinates count from here
+    pattern_begin,
+    pattern_end,
+    pattern_repeat,
+    patterns_off  ///< M25, M01, M02 X Y, M08
   };
   Kind kind{};
   bool clockwise = false, by_radius = false;
-  bool relative = false;      ///< incremental input: x, y count from the last place
+  bool relative = false;  ///< incremental input: x, y count from the last place
   bool has_x = false, has_y = false, has_x2 = false, has_y2 = false;  ///< a missing axis keeps its value
-  std::uint32_t tool{};       ///< index into tools
-  std::uint32_t count = 1;    ///< of a repeat
+  std::uint32_t tool{};                                               ///< index into tools
+  std::uint32_t count = 1;                                            ///< of a repeat
   std::uint32_t line{};
   DrillNumber x, y, x2, y2, i, j;
 };
@@ -62,7 +69,8 @@ struct DrillOp {
 /// True for what removes material; only such commands have a tool.
 inline bool cuts(DrillOp::Kind k) {
   using Kind = DrillOp::Kind;
-  return k == Kind::hit || k == Kind::repeat || k == Kind::slot || k == Kind::line || k == Kind::arc || k == Kind::circle;
+  return k == Kind::hit || k == Kind::repeat || k == Kind::slot || k == Kind::line || k == Kind::arc ||
+         k == Kind::circle;
 }
 
 struct DrillFile {
@@ -73,9 +81,9 @@ struct DrillFile {
   std::vector<DrillTool> tools;
   std::vector<DrillOp> ops;
   std::size_t holes = 0, slots = 0, routs = 0;  ///< hits with repeats, G85 slots, routed strokes
-  Plating plating{};               ///< of the whole file, from attributes or comments
-  int first_layer = 0, last_layer = 0;  ///< from attributes; 0 = not stated
-  int shortest = 99, longest = 0;  ///< digits written, over coordinates without a point
+  Plating plating{};                            ///< of the whole file, from attributes or comments
+  int first_layer = 0, last_layer = 0;          ///< from attributes; 0 = not stated
+  int shortest = 99, longest = 0;               ///< digits written, over coordinates without a point
 };
 
 struct Hole {
@@ -84,7 +92,7 @@ struct Hole {
   Plating plating{};
   std::string function;
   std::uint32_t line{};
-  bool slot = false, routed = false;  ///< a routed path comes as one slot a chord
+  bool slot = false, routed = false;    ///< a routed path comes as one slot a chord
   int first_layer = 0, last_layer = 0;  ///< 0 = through
 };
 
@@ -106,8 +114,8 @@ struct DrillNotes {
   std::string name;
   std::optional<bool> millimetres;
   std::optional<int> integer_digits, decimals;
-  std::optional<ZeroRule> zeros;       ///< both kinds of zeros written: trailing_kept
-  bool routing = false;                ///< of a routing file
+  std::optional<ZeroRule> zeros;  ///< both kinds of zeros written: trailing_kept
+  bool routing = false;           ///< of a routing file
   std::vector<DrillTool> tools;
 };
 bool looks_like_drill_notes(std::string_view bytes);

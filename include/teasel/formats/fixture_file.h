@@ -1,5 +1,5 @@
-// fixture.json: what a plan leaves standing once it is built, and the boards that it was built for. Written beside plan.json,
-// read when the next revision is planned. Schema 1; lengths in mm, angles none, places as [x, y].
+// fixture.json: what a plan leaves standing once it is built, and the boards that it was built for. Written beside
+// plan.json, read when the next revision is planned. Schema 1; lengths in mm, angles none, places as [x, y].
 #pragma once
 #include <array>
 #include <optional>
@@ -15,20 +15,20 @@ namespace teasel::formats {
 
 /// A pad stack, via or hole as the plan saw it.
 struct BuiltPad {
-  std::string name, pin, kind;      ///< "U7-3", "3", "smd pad"
+  std::string name, pin, kind;  ///< "U7-3", "3", "smd pad"
   int net = -1, component = -1;
   Point at;
   double hole{};
-  std::array<Box, 2> bare;          ///< by Side: about the metal free of mask; invalid: none
+  std::array<Box, 2> bare;  ///< by Side: about the metal free of mask; invalid: none
 };
 struct BuiltPart {
   std::string name, value;
   Side side{};
   double height{};
   bool height_confirmed = false;
-  bool fitted = true;               ///< in at least one variant
-  std::vector<char> fitted_in;      ///< by variant
-  Polygons body;                    ///< empty: nothing stands there
+  bool fitted = true;           ///< in at least one variant
+  std::vector<char> fitted_in;  ///< by variant
+  Polygons body;                ///< empty: nothing stands there
 };
 /// A board as it was planned for, in its own frame.
 struct BuiltBoard {
@@ -38,27 +38,32 @@ struct BuiltBoard {
   std::vector<std::string> nets, variants;
   std::vector<BuiltPad> pads;
   std::vector<BuiltPart> parts;
-  struct Pin { Point at; double diameter{}; };
-  std::vector<Pin> tooling;         ///< the round pin's hole, then the relieved one's
+  struct Pin {
+    Point at;
+    double diameter{};
+  };
+  std::vector<Pin> tooling;  ///< the round pin's hole, then the relieved one's
 };
 struct BuiltProbe {
   std::string name, net, target, probe_class, tip;
   Side side{};
-  Point at;                         ///< board frame
+  Point at;  ///< board frame
   double miss{}, wrong{};
-  std::string pin;                  ///< of the interface to which it was wired
+  std::string pin;  ///< of the interface to which it was wired
 };
 /// A check of the self-test.
-struct BuiltStep { std::string stage, what, probe, net, pin, against, limit, unit; };
+struct BuiltStep {
+  std::string stage, what, probe, net, pin, against, limit, unit;
+};
 struct Revision {
   std::string plan_id;
   BuiltBoard board;
-  Affine to_kit;                    ///< its board frame to kit frame
+  Affine to_kit;  ///< its board frame to kit frame
   std::vector<BuiltProbe> probes;
 };
 struct FixtureFile {
   std::string plan_id, kit, style, catalogue, drill_face;
-  StandingFixture fixture;          ///< in the frame of the last revision's board
+  StandingFixture fixture;  ///< in the frame of the last revision's board
   std::vector<BuiltStep> steps;
   std::vector<Revision> revisions;  ///< oldest first; the last is the one that was planned
 };

@@ -16,9 +16,9 @@ namespace teasel::formats {
 
 enum class GerberUnit : std::uint8_t { mm, inch };
 
-struct GerberAttributes {     ///< what is attached to one object; escapes resolved
-  std::string aper_function;  ///< .AperFunction, fields joined by commas
-  std::string net;            ///< first field of .N; empty = no net; meaningful only if has_net
+struct GerberAttributes {                    ///< what is attached to one object; escapes resolved
+  std::string aper_function;                 ///< .AperFunction, fields joined by commas
+  std::string net;                           ///< first field of .N; empty = no net; meaningful only if has_net
   std::vector<std::string> other_nets;       ///< further fields of .N: the object was split by later clears
   std::string component, pin, pin_function;  ///< .P, or .C for the component alone
   bool has_net = false;
@@ -59,8 +59,8 @@ struct GerberFile {
   bool negative_image = false;  ///< %IPNEG
   std::vector<GerberAperture> apertures;
   std::vector<std::vector<Ring>> regions;  ///< raw contours of positive area, each to be filled by itself
-  std::vector<Box> region_boxes;            ///< bounds of each region
-  std::vector<Point> centres;               ///< of arcs
+  std::vector<Box> region_boxes;           ///< bounds of each region
+  std::vector<Point> centres;              ///< of arcs
   std::vector<Affine> transforms;
   std::vector<GerberAttributes> attributes;
   std::vector<GerberObject> objects;                                 ///< in painting order
@@ -78,7 +78,8 @@ bool looks_like_gerber(std::string_view bytes);
 /// Limits: 8 million objects or region vertices after repeats, 64 nested brackets, 8 nested blocks, coordinates within
 /// 10 m, region contours and macro outlines that cross themselves no more than a few times a vertex.
 /// `unit` overrules the file's own statement, or stands in where there is none.
-GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics, std::optional<GerberUnit> unit = {});
+GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics,
+                       std::optional<GerberUnit> unit = {});
 
 /// Bounding box of what an object covers (arcs: of their full circle).
 Box box_of(const GerberFile& file, const GerberObject& object);

@@ -14,18 +14,18 @@
 namespace teasel::formats {
 
 struct GerberJobEntry {
-  std::string file;       ///< relative to the job file, never outside its folder
-  std::string function;   ///< as a layer file would say it: "Copper,L1,Top", "Soldermask,Top"
+  std::string file;      ///< relative to the job file, never outside its folder
+  std::string function;  ///< as a layer file would say it: "Copper,L1,Top", "Soldermask,Top"
   bool negative = false;
 };
 struct GerberJob {
   std::string name;
   std::vector<GerberJobEntry> files;
   std::optional<double> thickness;
-  std::optional<Point> size;          ///< width and height of the outline; some writers add the line width
-  int copper_layers = 0;              ///< 0 = not stated
+  std::optional<Point> size;  ///< width and height of the outline; some writers add the line width
+  int copper_layers = 0;      ///< 0 = not stated
   std::string revision, finish, via_protection;
-  double stackup = 0;                 ///< sum of the stack-up without legend and paste; 0 = none
+  double stackup = 0;  ///< sum of the stack-up without legend and paste; 0 = none
 };
 bool looks_like_gerber_job(std::string_view bytes);
 GerberJob read_gerber_job(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);

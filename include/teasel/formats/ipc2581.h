@@ -1,6 +1,6 @@
-// IPC-2581 revisions B and C: one XML file that holds the whole board. Source of names and rules: the published schema of
-// revision C; behaviour of real writers where they differ.
-// Frame: the file's own, seen from the top, X right, Y up, converted to millimetres.
+// IPC-2581 revisions B and C: one XML file that holds the whole board. Source of names and rules: the published schema
+// of revision C; behaviour of real writers where they differ. Frame: the file's own, seen from the top, X right, Y up,
+// converted to millimetres.
 #pragma once
 #include <cstdint>
 #include <map>
@@ -19,10 +19,10 @@ namespace teasel::formats {
 struct CadLayer {
   enum class Kind : std::uint8_t { copper, mask, paste };
   Kind kind{};
-  int side = -1;     ///< 0 top, 1 bottom, -1 inner
-  int number = 0;    ///< copper: 1 = top, by the stack-up
+  int side = -1;          ///< 0 top, 1 bottom, -1 inner
+  int number = 0;         ///< copper: 1 = top, by the stack-up
   bool negative = false;  ///< the layer's own polarity: what is drawn is free of copper
-  GerberFile image;  ///< pads are flashes with their net and pin, traces are strokes, planes are regions
+  GerberFile image;       ///< pads are flashes with their net and pin, traces are strokes, planes are regions
 };
 
 /// A step placed in a panel: `turn` degrees counter-clockwise about its origin, mirrored steps show their other side.
@@ -35,7 +35,7 @@ struct CadPlace {
 struct CadStep {
   std::string name;
   std::size_t components = 0, layers = 0;
-  std::vector<CadPlace> places;  ///< what a panel holds, repeats expanded
+  std::vector<CadPlace> places;    ///< what a panel holds, repeats expanded
   std::optional<Polygon> outline;  ///< of panels that hold the board
   std::uint32_t line{};
 };
@@ -51,15 +51,16 @@ struct CadBoard {
   std::vector<CadStep> steps;
   std::vector<CadVariant> variants;
   std::vector<CadLayer> layers;
-  Netlist netlist;                   ///< a record a land, as a bare-board netlist would have them
+  Netlist netlist;  ///< a record a land, as a bare-board netlist would have them
   Mechanics mechanics;
   int copper_layers = 0;
-  std::size_t test_points = 0;       ///< PhyNetPoints
-  bool exposure_stated = false;      ///< the mask field of the records stands for PhyNetPoint exposure: a set bit is covered
-  std::string placing;               ///< how components reach the board: the order that puts pins on pads
-  std::size_t pins = 0, pins_met = 0;      ///< package pins with pads of the same name; those within kPinOnPad
-  double farthest_pin{};             ///< mm, of those met
-  std::vector<std::string> pins_off; ///< the first that are not, with their distance
+  std::size_t test_points = 0;  ///< PhyNetPoints
+  bool exposure_stated =
+      false;            ///< the mask field of the records stands for PhyNetPoint exposure: a set bit is covered
+  std::string placing;  ///< how components reach the board: the order that puts pins on pads
+  std::size_t pins = 0, pins_met = 0;  ///< package pins with pads of the same name; those within kPinOnPad
+  double farthest_pin{};               ///< mm, of those met
+  std::vector<std::string> pins_off;   ///< the first that are not, with their distance
 };
 inline constexpr double kPinOnPad = 0.06;  // mm; writers round package pins to 0.001 in
 
@@ -68,8 +69,9 @@ struct Ipc2581Choice {
 };
 
 bool looks_like_ipc2581(std::string_view bytes);
-/// Reads one step with everything on it. Errors: not well-formed, document types and entities, unknown units, references
-/// that lead nowhere, pins that lie on no pads under any order of the transform.
-CadBoard read_ipc2581(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& diagnostics);
+/// Reads one step with everything on it. Errors: not well-formed, document types and entities, unknown units,
+/// references that lead nowhere, pins that lie on no pads under any order of the transform.
+CadBoard read_ipc2581(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice,
+                      Diagnostics& diagnostics);
 
 }  // namespace teasel::formats

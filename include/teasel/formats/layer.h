@@ -11,7 +11,7 @@ namespace teasel::formats {
 
 struct LayerFacts {
   std::string file;
-  Box extents;               ///< of all dark objects, mm in the file's frame; not valid() where nothing is drawn
+  Box extents;  ///< of all dark objects, mm in the file's frame; not valid() where nothing is drawn
   std::size_t flashes{}, strokes{}, arcs{}, regions{}, clear{};
   std::vector<std::pair<std::string, std::size_t>> apertures;  ///< kind and count, kinds that occur
   bool millimetres = true, negative = false;

@@ -25,7 +25,7 @@ struct NetlistRecord {
   std::string component, pin;  ///< "VIA" for vias; blank where none
   std::optional<double> hole;  ///< mm
   bool plated = true;
-  int access = -1;             ///< 0 both sides, 1 top, n = that copper layer; -1 blank
+  int access = -1;  ///< 0 both sides, 1 top, n = that copper layer; -1 blank
   Point at;
   std::optional<double> width, height;  ///< mm along the pad's own axes; height 0 or absent = round
   double rotation{};                    ///< degrees counter-clockwise as written
@@ -45,8 +45,8 @@ struct NetlistOutline {
 struct NetlistConductor {
   std::string net;
   int layer{};
-  double width{}, height{};    ///< mm; height 0 = round
-  std::vector<Ring> strokes;   ///< polylines, not closed
+  double width{}, height{};   ///< mm; height 0 = round
+  std::vector<Ring> strokes;  ///< polylines, not closed
   std::uint32_t line{};
 };
 
@@ -54,19 +54,20 @@ struct Netlist {
   std::string name;
   NetlistUnit unit{};
   bool unit_stated = false;
-  int stated_layers = 0;             ///< "Number of etch Layers" in comments; 0 = not stated
-  std::optional<double> thickness;   ///< mm, "Board Thickness" in comments
+  int stated_layers = 0;            ///< "Number of etch Layers" in comments; 0 = not stated
+  std::optional<double> thickness;  ///< mm, "Board Thickness" in comments
   std::vector<NetlistRecord> records;
   std::vector<NetlistOutline> outlines;
   std::vector<NetlistConductor> conductors;
   std::size_t aliases = 0;
-  bool holes_in_mils = false;        ///< hole fields were in 0.001 inch, against the rule; they are converted
-  std::size_t perhaps_cut = 0;       ///< net names that fill all 14 columns where the file has no aliases
+  bool holes_in_mils = false;   ///< hole fields were in 0.001 inch, against the rule; they are converted
+  std::size_t perhaps_cut = 0;  ///< net names that fill all 14 columns where the file has no aliases
 };
 
 bool looks_like_netlist(std::string_view bytes);
 /// Reads the whole record set. `unit` overrules the file's own statement.
 /// Errors: a field that is not where its column must be (the line is named); 999 missing; an alias that is also a net.
-Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit, Diagnostics& diagnostics);
+Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit,
+                     Diagnostics& diagnostics);
 
 }  // namespace teasel::formats

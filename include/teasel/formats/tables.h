@@ -19,32 +19,33 @@ struct TextTable {
   std::vector<std::uint32_t> lines;   ///< line of each row
   std::vector<std::string> preamble;  ///< lines above the header
   char separator = ',';
-  std::uint32_t long_row = 0;         ///< line of the first row with more filled fields than the header; 0 = none
-  std::uint32_t open_quote = 0;       ///< line of a quote that never ends, or only far below; 0 = none
+  std::uint32_t long_row = 0;    ///< line of the first row with more filled fields than the header; 0 = none
+  std::uint32_t open_quote = 0;  ///< line of a quote that never ends, or only far below; 0 = none
 };
-/// Splits a table whose header row holds at least `required` of the `known` names (lower case, letters and digits only).
-std::optional<TextTable> read_table(std::string_view bytes, const std::string& name, const std::vector<std::string>& known,
-                                    std::size_t required);
+/// Splits a table whose header row holds at least `required` of the `known` names (lower case, letters and digits
+/// only).
+std::optional<TextTable> read_table(std::string_view bytes, const std::string& name,
+                                    const std::vector<std::string>& known, std::size_t required);
 std::string header_key(std::string_view text);  ///< lower case, letters and digits only
 
 struct PlacementRow {
   std::string component, value, package;
-  double x{}, y{};          ///< as written; millimetres if `has_unit`
-  double rotation{};        ///< degrees as written
-  int side = -1;            ///< 0 top, 1 bottom, -1 not stated
+  double x{}, y{};               ///< as written; millimetres if `has_unit`
+  double rotation{};             ///< degrees as written
+  int side = -1;                 ///< 0 top, 1 bottom, -1 not stated
   std::optional<double> height;  ///< mm over the board face, where the file gives it
   std::optional<bool> fitted;    ///< where the table has a column for it
   std::uint32_t line{};
 };
 struct Placement {
   std::string name;
-  bool has_unit = false;    ///< a unit stands in the file; x and y are then in millimetres
+  bool has_unit = false;  ///< a unit stands in the file; x and y are then in millimetres
   std::string unit_evidence;
   std::vector<PlacementRow> rows;
 };
 struct GerberFile;
-/// Component layers (Gerber X3) are placements: .C, .CRot, .CVal, .CFtp, .CHgt on flashes of the function ComponentMain.
-/// Source: Gerber Layer Format Specification 2023.08, component information.
+/// Component layers (Gerber X3) are placements: .C, .CRot, .CVal, .CFtp, .CHgt on flashes of the function
+/// ComponentMain. Source: Gerber Layer Format Specification 2023.08, component information.
 bool is_component_layer(const GerberFile& file);
 Placement placement_of_gerber(const GerberFile& file, Diagnostics& diagnostics);
 bool looks_like_placement(std::string_view bytes);
@@ -60,8 +61,8 @@ struct HeightRow {
 bool looks_like_heights(std::string_view bytes);
 std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
-/// A bill of materials. A row lists one reference or many ("R1, R2, R5-R9"). Whether they are fitted stands in a column of
-/// its own (fitted, populate, DNP, ...), in one column for each build variant, or not at all.
+/// A bill of materials. A row lists one reference or many ("R1, R2, R5-R9"). Whether they are fitted stands in a column
+/// of its own (fitted, populate, DNP, ...), in one column for each build variant, or not at all.
 struct BomRow {
   std::string component, value;
   std::vector<std::optional<bool>> fitted;  ///< by variant; one where there are none; absent: the cell says nothing

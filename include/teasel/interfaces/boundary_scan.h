@@ -10,41 +10,43 @@ namespace teasel {
 
 /// A component with a description of its cells.
 struct ScanDevice {
-  int component = -1, source = -1;   ///< index into the sources' descriptions
-  std::string package;               ///< whose pin map fits
-  double pins_met{};                 ///< share of its pins that the component has
+  int component = -1, source = -1;                        ///< index into the sources' descriptions
+  std::string package;                                    ///< whose pin map fits
+  double pins_met{};                                      ///< share of its pins that the component has
   int tdi = -1, tdo = -1, tms = -1, tck = -1, trst = -1;  ///< features; -1: the pin is not on the board
   int chain = -1;
-  bool fitted = true;                ///< in every build variant that counts
+  bool fitted = true;  ///< in every build variant that counts
 };
 
 /// Devices from the board's TDI to its TDO.
 struct ScanChain {
-  std::vector<int> devices;          ///< in scan order
+  std::vector<int> devices;  ///< in scan order
   int tdi_net = -1, tdo_net = -1, tck_net = -1, tms_net = -1, trst_net = -1;
-  std::vector<int> port;             ///< every net that the fixture drives or reads: ports of all devices, pins to be held
-  std::vector<std::string> breaks;   ///< with the place
+  std::vector<int> port;  ///< every net that the fixture drives or reads: ports of all devices, pins to be held
+  std::vector<std::string> breaks;      ///< with the place
   std::vector<std::string> conditions;  ///< what must hold for the test to run
   int instruction_bits{}, cells{};
-  double tck_hz{};                   ///< the slowest device's limit; 0: not stated
-  [[nodiscard]] bool usable() const { return breaks.empty() && tdi_net >= 0 && tdo_net >= 0 && tck_net >= 0 && tms_net >= 0; }
+  double tck_hz{};  ///< the slowest device's limit; 0: not stated
+  [[nodiscard]] bool usable() const {
+    return breaks.empty() && tdi_net >= 0 && tdo_net >= 0 && tck_net >= 0 && tms_net >= 0;
+  }
 };
 
 enum class ScanCover : std::uint8_t {
-  none,      ///< no cell on it
-  observed,  ///< cells look at it, none drives it
-  driven,    ///< cells drive it, none looks at it
-  own_pin,   ///< only the driving pin itself is looked at: shorts are found, an open to it is not
-  one_level, ///< driven to one level only, and looked at elsewhere: wants a pull on the board
-  full       ///< driven on one pin and looked at on another: opens and shorts are found without a probe
+  none,       ///< no cell on it
+  observed,   ///< cells look at it, none drives it
+  driven,     ///< cells drive it, none looks at it
+  own_pin,    ///< only the driving pin itself is looked at: shorts are found, an open to it is not
+  one_level,  ///< driven to one level only, and looked at elsewhere: wants a pull on the board
+  full        ///< driven on one pin and looked at on another: opens and shorts are found without a probe
 };
 const char* to_string(ScanCover cover);
 
 struct ScanNet {
   ScanCover cover{};
-  std::string driver, observer;      ///< pins
-  bool through_series = false;       ///< joined over a small series part
-  std::array<int, 2> chains{-1, -1}; ///< of driver and observer
+  std::string driver, observer;       ///< pins
+  bool through_series = false;        ///< joined over a small series part
+  std::array<int, 2> chains{-1, -1};  ///< of driver and observer
 };
 
 /// A pin of a bound device that no cell observes and no other pin's cells reach.
@@ -54,23 +56,27 @@ struct ScanPin {
 };
 
 struct BoundaryScan {
-  std::vector<ScanDevice> devices;   ///< by component
+  std::vector<ScanDevice> devices;  ///< by component
   std::vector<ScanChain> chains;
-  std::vector<ScanNet> nets;         ///< by net of the board
+  std::vector<ScanNet> nets;  ///< by net of the board
   std::vector<ScanPin> unobservable;
   std::vector<std::string> conflicts;  ///< nets that two cells always drive
   [[nodiscard]] bool used() const { return !devices.empty(); }
   /// Opens and shorts of the net are found without a probe.
-  [[nodiscard]] bool needs_no_probe(int net) const { return used() && nets[static_cast<std::size_t>(net)].cover == ScanCover::full; }
+  [[nodiscard]] bool needs_no_probe(int net) const {
+    return used() && nets[static_cast<std::size_t>(net)].cover == ScanCover::full;
+  }
 };
 
-/// Binds the job's descriptions to components and follows the chain. A description whose pins are not those of the component
-/// (less than 95 of 100) is an error, with the package that would fit.
-/// Source of what cells can do: IEEE Std 1149.1.
-BoundaryScan bind_boundary_scan(const Board& board, const Job& job, const Sources& sources, const InterfaceTable& table, const InterfaceSet& interfaces, Diagnostics& diagnostics);
+/// Binds the job's descriptions to components and follows the chain. A description whose pins are not those of the
+/// component (less than 95 of 100) is an error, with the package that would fit. Source of what cells can do: IEEE Std
+/// 1149.1.
+BoundaryScan bind_boundary_scan(const Board& board, const Job& job, const Sources& sources, const InterfaceTable& table,
+                                const InterfaceSet& interfaces, Diagnostics& diagnostics);
 
 /// Takes back the probes of nets that boundary scan tests by itself, where the job asks for that; what the chain itself
-/// needs becomes mandatory, and where that must not be touched nothing is saved. Returns how many nets lost their probes.
+/// needs becomes mandatory, and where that must not be touched nothing is saved. Returns how many nets lost their
+/// probes.
 int save_probes(std::vector<Need>& needs, const Board& board, const BoundaryScan& scan, Diagnostics& diagnostics);
 
 }  // namespace teasel

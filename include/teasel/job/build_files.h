@@ -1,7 +1,7 @@
-// What a fixture is built from: the kit (press, blanks, what is drilled in them, interface block) and the style (plates,
-// their distances from the board in each state, what goes through each).
-// Kit frame: seen from above, X to the right of the operator, Y away from him, zero at the front left corner of a blank.
-// Heights: distance from the board's face on the plate's side to the plate's near face, always positive away from it.
+// What a fixture is built from: the kit (press, blanks, what is drilled in them, interface block) and the style
+// (plates, their distances from the board in each state, what goes through each). Kit frame: seen from above, X to the
+// right of the operator, Y away from him, zero at the front left corner of a blank. Heights: distance from the board's
+// face on the plate's side to the plate's near face, always positive away from it.
 #pragma once
 #include <map>
 #include <optional>
@@ -24,9 +24,9 @@ const char* to_string(PlateKind kind);
 
 /// A hole that the blanks of a kit have already.
 struct KitHole {
-  Point at;          ///< kit frame
+  Point at;  ///< kit frame
   Mm diameter;
-  std::string use;   ///< "guide pin", "screw", "dowel", "latch", ...
+  std::string use;                ///< "guide pin", "screw", "dowel", "latch", ...
   std::vector<PlateKind> plates;  ///< in blanks of these; empty: of all
 };
 /// A contact of the interface block, where a wire ends.
@@ -35,29 +35,30 @@ struct BlockPin {
   Point at;                ///< kit frame, seen from above
   std::string channel;     ///< of the instrument behind it; two pins of one channel: a stage relay leads to one of them
   double amperes{};
-  std::string stage;       ///< "full": connected while all probes touch; "half": while only long ones do; empty: in both
+  std::string stage;  ///< "full": connected while all probes touch; "half": while only long ones do; empty: in both
 };
 struct Kit {
-  std::string name, kind;   ///< kind: "hand press", "clamshell", "vacuum box"
-  Mm width, depth;          ///< of a blank; 0: blanks are cut to the board
-  Box usable;               ///< where probes may stand
-  Point board_at;           ///< the middle of the board's outline lies here
-  double board_turn{};      ///< degrees, counter-clockwise seen from above
-  bool upper_bed = false;   ///< a second bed can be carried
-  Newton force;             ///< of the press at the end of its stroke; 0: not stated
-  double vacuum_bar{};      ///< pressure difference of a vacuum box; 0: none
-  Mm stroke;                ///< of the press
-  Mm lid_height;            ///< free over the board's upper face; 0: not stated
-  Point press_at;           ///< the press's axis; the board's place where the file does not say
-  std::optional<Mm> hinge_y, hinge_height;  ///< clamshell: Y of the lid's axis, and its height over the board's upper face
-  std::string datum;        ///< in words, which hole or corner
+  std::string name, kind;  ///< kind: "hand press", "clamshell", "vacuum box"
+  Mm width, depth;         ///< of a blank; 0: blanks are cut to the board
+  Box usable;              ///< where probes may stand
+  Point board_at;          ///< the middle of the board's outline lies here
+  double board_turn{};     ///< degrees, counter-clockwise seen from above
+  bool upper_bed = false;  ///< a second bed can be carried
+  Newton force;            ///< of the press at the end of its stroke; 0: not stated
+  double vacuum_bar{};     ///< pressure difference of a vacuum box; 0: none
+  Mm stroke;               ///< of the press
+  Mm lid_height;           ///< free over the board's upper face; 0: not stated
+  Point press_at;          ///< the press's axis; the board's place where the file does not say
+  std::optional<Mm> hinge_y,
+      hinge_height;   ///< clamshell: Y of the lid's axis, and its height over the board's upper face
+  std::string datum;  ///< in words, which hole or corner
   std::vector<KitHole> holes;
   std::vector<BlockPin> block;
-  std::string block_file;   ///< CSV beside the kit: pin,kind,x_mm,y_mm,channel,amperes,stage
+  std::string block_file;  ///< CSV beside the kit: pin,kind,x_mm,y_mm,channel,amperes,stage
 };
 
 struct StylePlate {
-  std::string name;         ///< "lower probe plate"
+  std::string name;  ///< "lower probe plate"
   bool lower = true;
   PlateKind kind{};
   bool when_probed = false, when_bare = false;  ///< only if its side carries probes, or only if not
@@ -68,27 +69,30 @@ struct StylePlate {
 struct Style {
   std::string name;
   std::vector<StylePlate> plates;
-  Newton spring_force;      ///< of the springs under a moving plate, all together, at work
-  Mm margin;                ///< around the board, where blanks are cut to it
-  Mm plunger_clearance;     ///< diameter of a guide hole over head and plunger
-  Mm pin_clearance;         ///< diameter of a hole over the tooling pin that goes through it
-  Mm stop_diameter, stop_hole;      ///< board stop; its fixing hole
-  Mm finger_hole;           ///< fixing hole of a push finger
-  Mm guide_pin, guide_pin_odd;      ///< guide holes; one differs, so that plates go together one way only
-  Mm screw;                 ///< clearance hole
-  Mm pocket_over;           ///< depth over a body's height
-  Mm pocket_step;           ///< depths are multiples of it
-  Mm pocket_floor;          ///< least material left under a pocket, else it goes through
-  Mm cutter;                ///< diameter of the smallest
-  Mm web;                   ///< least material between any two holes or pockets of other kinds than receptacles
-  Mm edge;                  ///< least material to the edge of a plate
-  Mm below_board;           ///< least depth of the tips under the board's face at rest, where there is a moving plate
+  Newton spring_force;          ///< of the springs under a moving plate, all together, at work
+  Mm margin;                    ///< around the board, where blanks are cut to it
+  Mm plunger_clearance;         ///< diameter of a guide hole over head and plunger
+  Mm pin_clearance;             ///< diameter of a hole over the tooling pin that goes through it
+  Mm stop_diameter, stop_hole;  ///< board stop; its fixing hole
+  Mm finger_hole;               ///< fixing hole of a push finger
+  Mm guide_pin, guide_pin_odd;  ///< guide holes; one differs, so that plates go together one way only
+  Mm screw;                     ///< clearance hole
+  Mm pocket_over;               ///< depth over a body's height
+  Mm pocket_step;               ///< depths are multiples of it
+  Mm pocket_floor;              ///< least material left under a pocket, else it goes through
+  Mm cutter;                    ///< diameter of the smallest
+  Mm web;                       ///< least material between any two holes or pockets of other kinds than receptacles
+  Mm edge;                      ///< least material to the edge of a plate
+  Mm below_board;  ///< least depth of the tips under the board's face at rest, where there is a moving plate
   Mm text_height;
   std::map<std::string, std::string> wire_colours;  ///< by role
-  double wire_slack{};      ///< share added to a wire's length
-  struct Gauge { double amperes{}; std::string name; };
-  double joined_below = 2;      ///< ohm, of a good path from tip to interface pin
-  double open_above = 10;       ///< megohm, between wires that nothing joins
+  double wire_slack{};                              ///< share added to a wire's length
+  struct Gauge {
+    double amperes{};
+    std::string name;
+  };
+  double joined_below = 2;    ///< ohm, of a good path from tip to interface pin
+  double open_above = 10;     ///< megohm, between wires that nothing joins
   std::vector<Gauge> gauges;  ///< thinnest first: the first that carries the current
 };
 

@@ -19,44 +19,49 @@ std::optional<Role> role_of(std::string_view text);
 using NameWord = std::vector<std::string>;
 
 struct InterfaceLine {
-  std::string name;              ///< "TCK"
-  std::vector<NameWord> words;   ///< any of them in a name is enough
-  std::vector<NameWord> weak;    ///< enough beside a word of the kind's context, or among lines of the same stem
+  std::string name;             ///< "TCK"
+  std::vector<NameWord> words;  ///< any of them in a name is enough
+  std::vector<NameWord> weak;   ///< enough beside a word of the kind's context, or among lines of the same stem
   std::vector<std::string> globs, not_globs;  ///< of the whole name; # one digit, * any text
-  std::optional<Role> role;      ///< where it differs from the kind's
+  std::optional<Role> role;                   ///< where it differs from the kind's
   bool required = true;
-  bool fast = false;             ///< a clock: wants a ground probe beside it
-  bool many = false;             ///< several nets of one interface may be this line: chip selects
-  enum class Drive : std::uint8_t { tester, board, both } drive = Drive::both;  ///< who drives it while the fixture works
+  bool fast = false;  ///< a clock: wants a ground probe beside it
+  bool many = false;  ///< several nets of one interface may be this line: chip selects
+  enum class Drive : std::uint8_t {
+    tester,
+    board,
+    both
+  } drive = Drive::both;  ///< who drives it while the fixture works
 };
 
 struct InterfaceKind {
-  std::string name;              ///< "1149.1"
+  std::string name;  ///< "1149.1"
   Role role{};
   std::string reason, mark, source;
-  bool single = false;           ///< every net stands by itself: resets, rails
-  bool pairs = false;            ///< lines are the two halves of pairs
-  bool weak_alone = false;       ///< all required lines of one stem, though each is weak, make one
+  bool single = false;      ///< every net stands by itself: resets, rails
+  bool pairs = false;       ///< lines are the two halves of pairs
+  bool weak_alone = false;  ///< all required lines of one stem, though each is weak, make one
   std::vector<NameWord> context, not_words;
   std::vector<NameWord> program_words;  ///< with one of them in its names the interface programs something
-  std::vector<std::string> together;  ///< kinds it cannot work without: "ground", "supply", "reset"
-  std::vector<NameWord> not_weak;     ///< words that exclude a name where only a weak word fits
+  std::vector<std::string> together;    ///< kinds it cannot work without: "ground", "supply", "reset"
+  std::vector<NameWord> not_weak;       ///< words that exclude a name where only a weak word fits
   std::vector<std::string> not_beside;  ///< lines with these words beside them make another interface
-  std::vector<std::string> of_parts;  ///< single: nets of parts with these reference letters, unless a supply hangs on the part
-  bool any_volts = false;        ///< single: a voltage in the name is enough
+  std::vector<std::string>
+      of_parts;            ///< single: nets of parts with these reference letters, unless a supply hangs on the part
+  bool any_volts = false;  ///< single: a voltage in the name is enough
   std::optional<double> above_volts;  ///< single: nets whose name states more than this
   std::vector<InterfaceLine> lines;
 };
 
 struct InterfaceTable {
   std::string name;
-  std::vector<InterfaceKind> kinds;   ///< where two fit, the first counts
-  double series_most{};               ///< ohm: a resistor up to this joins two nets of one line
-  int series_pins{};                  ///< pins on a nameless net behind one, at most
-  int rail_capacitors{};              ///< this many to ground, and a net is taken for a rail
-  double ground_from_clock_mm{};      ///< a fast line's probe and the nearest ground probe, at most
-  double amperes_through_one{};       ///< supply nets, through one probe at most
-  std::array<double, 6> weights{};    ///< by Role, of a wanted net in the score
+  std::vector<InterfaceKind> kinds;  ///< where two fit, the first counts
+  double series_most{};              ///< ohm: a resistor up to this joins two nets of one line
+  int series_pins{};                 ///< pins on a nameless net behind one, at most
+  int rail_capacitors{};             ///< this many to ground, and a net is taken for a rail
+  double ground_from_clock_mm{};     ///< a fast line's probe and the nearest ground probe, at most
+  double amperes_through_one{};      ///< supply nets, through one probe at most
+  std::array<double, 6> weights{};   ///< by Role, of a wanted net in the score
   double mandatory_factor{};
   int functional{}, programming{}, observe{}, power{}, ground_other{}, ground_most{}, ground_least{};  ///< probes a net
   [[nodiscard]] int kind_of(std::string_view name) const;  ///< -1: none of that name
@@ -69,7 +74,7 @@ struct InterfaceRule {
   std::map<std::string, std::string> lines;  ///< line to net: the whole interface, as the user says
   std::vector<std::string> nets;             ///< with kind none (globs)
   std::optional<bool> mandatory;
-  std::optional<int> wanted;                 ///< probes on each line
+  std::optional<int> wanted;  ///< probes on each line
   std::optional<Role> role;
   std::string reason;
   Place place;
@@ -77,7 +82,8 @@ struct InterfaceRule {
 
 /// A net name without the sheets that it stands on.
 std::string_view local_name(std::string_view name);
-/// Splits a name into parts of letters, of digits and of single signs, in upper case. Hierarchy before a slash is dropped.
+/// Splits a name into parts of letters, of digits and of single signs, in upper case. Hierarchy before a slash is
+/// dropped.
 std::vector<std::string> name_parts(std::string_view name);
 
 }  // namespace teasel

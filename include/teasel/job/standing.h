@@ -1,5 +1,5 @@
-// A fixture that exists, seen from the board that is to go onto it next: what a new plan keeps, and what it keeps clear of.
-// Places are in the frame of the board at hand unless said otherwise; plate frames stay as they are.
+// A fixture that exists, seen from the board that is to go onto it next: what a new plan keeps, and what it keeps clear
+// of. Places are in the frame of the board at hand unless said otherwise; plate frames stay as they are.
 #pragma once
 #include <string>
 #include <vector>
@@ -20,66 +20,75 @@ const char* to_string(HoleState state);
 
 /// A hole for a receptacle, and what stands in it.
 struct StandingHole {
-  std::string name;         ///< of the probe, engraved beside it; never given to another hole
+  std::string name;  ///< of the probe, engraved beside it; never given to another hole
   std::string probe_class;
-  double drill{};           ///< mm
+  double drill{};  ///< mm
   Point at;
-  Side side{};              ///< of the board that it faces
+  Side side{};  ///< of the board that it faces
   HoleState state{};
-  std::string net;          ///< to which it was wired last
+  std::string net;  ///< to which it was wired last
   bool long_travel = false;
 };
 struct StandingPlateHole {
   std::string kind, label;  ///< kind as in plan.json
   Point plate;              ///< plate frame
   double diameter{};
-  bool drilled = true;      ///< false: the blank had it
-  bool used = true;         ///< false: it serves nothing any more
+  bool drilled = true;  ///< false: the blank had it
+  bool used = true;     ///< false: it serves nothing any more
 };
 struct StandingPocket {
-  Polygons area;            ///< plate frame
+  Polygons area;  ///< plate frame
   double depth{};
   bool through = false;
 };
 struct StandingPlate {
-  std::string stem;         ///< the same in every plan of this fixture
+  std::string stem;  ///< the same in every plan of this fixture
   PlateKind kind{};
   bool lower = true;
   double thickness{};
-  Ring outline;             ///< plate frame
+  Ring outline;  ///< plate frame
   Affine from_board;
   std::vector<StandingPlateHole> holes;
   std::vector<StandingPocket> pockets;
 };
-struct StandingSupport { std::string label; Point at; Side side{}; bool finger = false; };
-struct StandingWire { int number{}; std::string probe, net, pin; };
+struct StandingSupport {
+  std::string label;
+  Point at;
+  Side side{};
+  bool finger = false;
+};
+struct StandingWire {
+  int number{};
+  std::string probe, net, pin;
+};
 
 /// No middle of a probe's hole may come nearer than this to a hole that is there.
 struct HoleToClear {
   Point at;
   Side side{};
-  double radius{};          ///< mm: of the hole, with its web
-  bool guide = false;       ///< it stands in a plate that guides plungers: the guide hole's radius comes on top, else the receptacle's
+  double radius{};     ///< mm: of the hole, with its web
+  bool guide = false;  ///< it stands in a plate that guides plungers: the guide hole's radius comes on top, else the
+                       ///< receptacle's
   std::string name;
 };
 /// No receptacle may stand where a probe plate is milled.
 struct MilledArea {
   Polygons area;
   Side side{};
-  double wall{};            ///< mm between it and the hole's edge
-  Box about;                ///< of the area
+  double wall{};  ///< mm between it and the hole's edge
+  Box about;      ///< of the area
 };
 
 struct StandingFixture {
   bool used = false;
-  std::string plan_id;              ///< of the plan that it was built or altered by last
+  std::string plan_id;                          ///< of the plan that it was built or altered by last
   bool limits_held = false, flat_held = false;  ///< bending of the board before, bow and twist included or not
   double flat_strain{};
-  int lost = 0;                     ///< probes of it that left their window of travel
-  Side main{};                      ///< the board lies on it
-  Affine to_kit;                    ///< frame of the board at hand to kit frame
-  Ring blank;                       ///< kit frame
-  double guide_clearance{};         ///< mm, diameter of a guide hole over its plunger
+  int lost = 0;              ///< probes of it that left their window of travel
+  Side main{};               ///< the board lies on it
+  Affine to_kit;             ///< frame of the board at hand to kit frame
+  Ring blank;                ///< kit frame
+  double guide_clearance{};  ///< mm, diameter of a guide hole over its plunger
   std::vector<StandingHole> holes;
   std::vector<StandingPlate> plates;
   std::vector<StandingSupport> supports;

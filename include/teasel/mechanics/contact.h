@@ -1,9 +1,9 @@
 // A plate pressed between things that can only push: stops and fingers of fixed height, and probes with their springs.
-// The forces of least energy are a quadratic program with complementarity: a contact that pushes touches, and one that does
-// not touch does not push (A. Signorini, 1959). Its energy is convex and quadratic in pieces: Newton steps over the
-// compliance of the plate on its springs, each followed as far as the energy falls, end in finitely many steps (J. Sun,
-// J. Optim. Theory Appl. 91, 1997, from memory). Stops and fingers yield by 10 nm a newton, and
-// probes that take up their preload or stand at their end by 100 nm.
+// The forces of least energy are a quadratic program with complementarity: a contact that pushes touches, and one that
+// does not touch does not push (A. Signorini, 1959). Its energy is convex and quadratic in pieces: Newton steps over
+// the compliance of the plate on its springs, each followed as far as the energy falls, end in finitely many steps (J.
+// Sun, J. Optim. Theory Appl. 91, 1997, from memory). Stops and fingers yield by 10 nm a newton, and probes that take
+// up their preload or stand at their end by 100 nm.
 #pragma once
 #include <memory>
 #include <vector>
@@ -14,36 +14,39 @@ namespace teasel {
 
 /// Heights are deflections of the plate: mm over its flat, free place, positive towards the viewer.
 struct PressContact {
-  std::vector<NodeLoad> patch;        ///< where it pushes, weights that add up to one
-  bool from_below = true;             ///< pushes towards the viewer
-  double preload{}, rate{}, full{};   ///< a probe: N as soon as it moves, N/mm, mm to its end stop. Rate 0: rigid
-  bool linear = false;                ///< a probe that pushes by preload and rate at any depth: true where it is in its travel, and quick
+  std::vector<NodeLoad> patch;       ///< where it pushes, weights that add up to one
+  bool from_below = true;            ///< pushes towards the viewer
+  double preload{}, rate{}, full{};  ///< a probe: N as soon as it moves, N/mm, mm to its end stop. Rate 0: rigid
+  bool linear =
+      false;  ///< a probe that pushes by preload and rate at any depth: true where it is in its travel, and quick
 };
 /// One state of the press.
 struct PressState {
-  std::vector<double> touch;          ///< by contact: deflection of the plate at which it just touches
-  std::vector<char> present;          ///< by contact
-  std::vector<double> shape;          ///< by node: of the free plate; empty: flat
-  double pressure{};                  ///< MPa on all of it, towards the viewer
+  std::vector<double> touch;  ///< by contact: deflection of the plate at which it just touches
+  std::vector<char> present;  ///< by contact
+  std::vector<double> shape;  ///< by node: of the free plate; empty: flat
+  double pressure{};          ///< MPa on all of it, towards the viewer
 };
 /// What of a state does not hang on which contacts are present.
 struct PreparedState {
-  std::vector<double> own, touch, idle, base;  ///< by contact: the free plate's height there; touch from there; N up of its spring at no deflection; deflection if all springs work
+  std::vector<double> own, touch, idle, base;  ///< by contact: the free plate's height there; touch from there; N up of
+                                               ///< its spring at no deflection; deflection if all springs work
   double pressure{};
 };
 struct ContactForces {
-  std::vector<double> force;          ///< N, by contact; never below zero
-  std::vector<double> travel;         ///< mm that it is pressed in; below zero: the gap to it
-  std::vector<double> deflection;     ///< mm of the plate's surface at each contact, shape included
-  std::vector<double> extra;          ///< N, by contact, in its own direction, besides what a working spring does
-  std::vector<char> does;             ///< by contact: 0 nothing, 1 held at its height, 2 pressed in, 3 at its end stop
+  std::vector<double> force;       ///< N, by contact; never below zero
+  std::vector<double> travel;      ///< mm that it is pressed in; below zero: the gap to it
+  std::vector<double> deflection;  ///< mm of the plate's surface at each contact, shape included
+  std::vector<double> extra;       ///< N, by contact, in its own direction, besides what a working spring does
+  std::vector<char> does;          ///< by contact: 0 nothing, 1 held at its height, 2 pressed in, 3 at its end stop
   int rounds = 0;
-  bool settled = true;                ///< false: no pattern of states was found that agrees with itself
+  bool settled = true;  ///< false: no pattern of states was found that agrees with itself
 };
 /// Changes of force by one contact more or less, as long as all others go on doing what they do.
 struct Exchanges {
-  std::vector<std::size_t> rows;        ///< contacts with a force of their own
-  std::vector<std::vector<double>> up;  ///< by contact asked: N towards the viewer on every row, its own last; empty: nothing changes
+  std::vector<std::size_t> rows;  ///< contacts with a force of their own
+  std::vector<std::vector<double>>
+      up;  ///< by contact asked: N towards the viewer on every row, its own last; empty: nothing changes
 };
 
 class PressedPlate {
@@ -55,7 +58,8 @@ class PressedPlate {
   [[nodiscard]] const std::vector<PressContact>& contacts() const;
   [[nodiscard]] PreparedState prepare(const PressState& state) const;
   /// `guess`: ContactForces::does of a state like this one, or nothing; it saves rounds.
-  [[nodiscard]] ContactForces solve(const PreparedState& state, const std::vector<char>& present, const std::vector<char>& guess = {}, int most_rounds = 500) const;
+  [[nodiscard]] ContactForces solve(const PreparedState& state, const std::vector<char>& present,
+                                    const std::vector<char>& guess = {}, int most_rounds = 500) const;
   [[nodiscard]] ContactForces solve(const PressState& state) const { return solve(prepare(state), state.present); }
   /// All unknowns of the plate under those forces, its free shape not included: what bends it.
   [[nodiscard]] std::vector<double> bending(const PreparedState& state, const ContactForces& forces) const;

@@ -1,7 +1,7 @@
 // A thin elastic plate in bending, by finite elements on its real outline.
 // Element: the discrete Kirchhoff triangle of nine unknowns (J.-L. Batoz, K.-J. Bathe, L.-W. Ho, Int. J. Numer. Methods
-// Eng. 15, 1980; explicit form J.-L. Batoz, ibid. 18, 1982). Unknowns of a node: deflection w and the slopes w,x and w,y.
-// Millimetres, newtons, megapascals; deflection positive towards the viewer of the frame (the board's top side).
+// Eng. 15, 1980; explicit form J.-L. Batoz, ibid. 18, 1982). Unknowns of a node: deflection w and the slopes w,x and
+// w,y. Millimetres, newtons, megapascals; deflection positive towards the viewer of the frame (the board's top side).
 #pragma once
 #include <array>
 #include <cstddef>
@@ -16,11 +16,12 @@ struct PlateMesh {
   std::vector<Point> nodes;
   std::vector<std::array<int, 3>> triangles;  ///< counter-clockwise
   std::vector<int> node_of;                   ///< by given point
-  bool complete = true;                       ///< false: more than the allowed number of nodes were wanted; usable, but coarse in places
+  bool complete = true;  ///< false: more than the allowed number of nodes were wanted; usable, but coarse in places
 };
-/// Triangles over the pieces, none longer than about `size`; every given point inside is a node, others are -1. Outlines are
-/// thinned to a fifth of a millimetre first. Stops at `most_nodes`.
-PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, double size, std::size_t most_nodes = 60'000);
+/// Triangles over the pieces, none longer than about `size`; every given point inside is a node, others are -1.
+/// Outlines are thinned to a fifth of a millimetre first. Stops at `most_nodes`.
+PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, double size,
+                     std::size_t most_nodes = 60'000);
 
 struct PlateStiffness {
   double thickness{};                  ///< mm
@@ -30,12 +31,24 @@ struct PlateStiffness {
 };
 
 /// What is held of a node.
-struct NodeFix { int node = -1; bool deflection = false, slope_x = false, slope_y = false; };
-struct NodeLoad { int node = -1; double force{}; };
+struct NodeFix {
+  int node = -1;
+  bool deflection = false, slope_x = false, slope_y = false;
+};
+struct NodeLoad {
+  int node = -1;
+  double force{};
+};
 /// Holds the weighted mean of deflections with so many newtons a millimetre; the weights add up to one.
-struct Spring { std::vector<NodeLoad> patch; double rate{}; };
+struct Spring {
+  std::vector<NodeLoad> patch;
+  double rate{};
+};
 /// A weighted sum of unknowns; unknown 3 n is node n's deflection, 3 n + 1 and 3 n + 2 its slopes.
-struct Term { std::size_t unknown{}; double weight{}; };
+struct Term {
+  std::size_t unknown{};
+  double weight{};
+};
 using Terms = std::vector<Term>;
 double value(const Terms& terms, const std::vector<double>& unknowns);
 /// The weighted mean of deflections that a patch of loads works on.
@@ -52,15 +65,17 @@ struct Curvature {
 class ElasticPlate {
  public:
   /// Fixes and springs must hold the plate as a whole. Check ok() before anything else.
-  ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes, const std::vector<Spring>& springs = {});
+  ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, const std::vector<NodeFix>& fixes,
+               const std::vector<Spring>& springs = {});
   ~ElasticPlate();
-  [[nodiscard]] bool ok() const;              ///< the equations have one solution
+  [[nodiscard]] bool ok() const;  ///< the equations have one solution
   [[nodiscard]] std::size_t unknowns() const;
   [[nodiscard]] const PlateMesh& mesh() const;
   /// All unknowns, three a node, under point loads and an even pressure (MPa, towards the viewer).
   [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, double pressure = 0) const;
   /// For many sets of loads at once; element (i, j): what is watched by i under load set j.
-  [[nodiscard]] std::vector<std::vector<double>> watched(const std::vector<Terms>& watch, const std::vector<std::vector<NodeLoad>>& loads) const;
+  [[nodiscard]] std::vector<std::vector<double>> watched(const std::vector<Terms>& watch,
+                                                         const std::vector<std::vector<NodeLoad>>& loads) const;
   /// In the middle of a triangle.
   [[nodiscard]] Curvature curvature(std::size_t triangle, const std::vector<double>& unknowns) const;
   /// At a node: mean over the triangles around it by area.
@@ -75,8 +90,8 @@ class ElasticPlate {
   std::unique_ptr<Parts> p_;
 };
 
-/// Radius on which a load of radius `radius` acts on a plate, where the thin-plate solution would else grow without limit.
-/// Source: H. M. Westergaard 1926, as the plate tables of W. C. Young and R. G. Budynas give it.
+/// Radius on which a load of radius `radius` acts on a plate, where the thin-plate solution would else grow without
+/// limit. Source: H. M. Westergaard 1926, as the plate tables of W. C. Young and R. G. Budynas give it.
 double equivalent_radius(double radius, double thickness);
 
 }  // namespace teasel

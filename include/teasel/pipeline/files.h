@@ -12,7 +12,8 @@
 namespace teasel::pipeline {
 
 /// `named_in`: the place that names the file, said where there is none.
-std::optional<std::string> read_file(const std::filesystem::path& path, const std::string& shown, Diagnostics& d, const Place& named_in = {});
+std::optional<std::string> read_file(const std::filesystem::path& path, const std::string& shown, Diagnostics& d,
+                                     const Place& named_in = {});
 /// Files of a folder and its subfolders (four levels, hidden ones and earlier plan folders left out), by name.
 std::vector<FolderFile> read_folder(const std::filesystem::path& folder, Diagnostics& d);
 std::string sha256(std::string_view bytes);

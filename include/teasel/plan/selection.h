@@ -23,7 +23,8 @@ namespace teasel::selection {
 
 using Cost = std::int64_t;
 inline constexpr int kScaleBits = 20;
-/// Price of leaving a hard want open, per unit: above all other costs together. Seen in costs only if no choice meets it.
+/// Price of leaving a hard want open, per unit: above all other costs together. Seen in costs only if no choice meets
+/// it.
 inline constexpr Cost kHard = Cost{1} << 30;
 
 /// Lists of lists in one piece: list i is [start[i], start[i + 1]).
@@ -57,14 +58,18 @@ struct Want {
   bool hard = false;  ///< may not lack anything
   Cost last{};        ///< on top where nothing is covered; 0 unless wanted >= 2 and no amount is negative
   /// Price of `left` units lacking (none if it is not above 0).
-  [[nodiscard]] Cost lack(std::int64_t left) const { return left <= 0 ? 0 : left * unit() + (left >= wanted ? last : 0); }
+  [[nodiscard]] Cost lack(std::int64_t left) const {
+    return left <= 0 ? 0 : left * unit() + (left >= wanted ? last : 0);
+  }
   [[nodiscard]] Cost unit() const;  ///< miss, or what stands for it where nothing may lack
 };
 
-inline Cost Want::unit() const { return hard ? kHard : miss; }
+inline Cost Want::unit() const {
+  return hard ? kHard : miss;
+}
 
 struct Problem {
-  std::vector<Cost> price;           ///< by column
+  std::vector<Cost> price;  ///< by column
   std::vector<Want> wants;
   std::vector<std::int64_t> limits;  ///< capacities
   Lists<Part> covers;                ///< by column: wants, ascending, each once
@@ -102,13 +107,13 @@ struct Dual {
 };
 /// A tree of cases: each fixes a column out or in (what conflicts with a column that is in is out).
 struct ProofNode {
-  int column = -1;          ///< branches on this column: `out` and `in` are nodes; -1: a leaf
+  int column = -1;  ///< branches on this column: `out` and `in` are nodes; -1: a leaf
   int out = -1, in = -1;
   bool impossible = false;  ///< leaf: two columns that are in conflict, or weigh more than a limit allows
   Dual dual;                ///< leaf: multipliers of the wants decided here and of the cliques within the columns
 };
-/// Some columns whose best price at the shared multipliers of all else is proven by cases. It decides some wants: all their
-/// columns are here, or those elsewhere cost at least `offer` a unit at the shared multipliers.
+/// Some columns whose best price at the shared multipliers of all else is proven by cases. It decides some wants: all
+/// their columns are here, or those elsewhere cost at least `offer` a unit at the shared multipliers.
 struct ProofPiece {
   std::vector<int> columns, wants;
   std::vector<std::int64_t> offer;  ///< by want of the piece: most that one lacking unit counts, 2^-kScaleBits
@@ -117,19 +122,21 @@ struct ProofPiece {
   std::int64_t bound{};             ///< 2^-kScaleBits
 };
 struct Proof {
-  std::vector<int> without;               ///< limits that the proof leaves out: the choice keeps them unasked
+  std::vector<int> without;  ///< limits that the proof leaves out: the choice keeps them unasked
   std::vector<Removal> removals;
-  std::vector<std::vector<int>> cliques;  ///< columns that exclude one another: in conflict, or for one want of one unit
+  std::vector<std::vector<int>>
+      cliques;  ///< columns that exclude one another: in conflict, or for one want of one unit
   Dual shared;
   std::vector<ProofPiece> pieces;
 };
 
 /// Sizes at which the solver changes its ways; any values give the same cost. Small ones let tests reach every step.
 struct Sizes {
-  std::size_t hub = 24;     ///< a want with more columns is no node of regions by itself
-  std::size_t block = 1750; ///< nodes of one linear program: larger ones take more than in proportion
-  std::size_t region = 12;  ///< nodes of the first region about a spot
-  std::size_t whole = 12000;  ///< columns: parts up to this are one program, hubs and all, and branched on as a whole first
+  std::size_t hub = 24;      ///< a want with more columns is no node of regions by itself
+  std::size_t block = 1750;  ///< nodes of one linear program: larger ones take more than in proportion
+  std::size_t region = 12;   ///< nodes of the first region about a spot
+  std::size_t whole =
+      12000;  ///< columns: parts up to this are one program, hubs and all, and branched on as a whole first
 };
 
 struct Result;
@@ -149,7 +156,7 @@ class Memory {
 struct Limits {
   double seconds = 60;
   const std::atomic<bool>* stop = nullptr;
-  std::vector<int> start;     ///< columns of a choice to begin with; may be empty
+  std::vector<int> start;  ///< columns of a choice to begin with; may be empty
   bool keep_proof = false;
   Sizes sizes;
   Memory* memory = nullptr;
@@ -157,15 +164,16 @@ struct Limits {
 
 struct Result {
   Choice best;
-  Cost bound{};               ///< no choice costs less; exact
-  bool proven = false;        ///< cost == bound
-  bool out_of_time = false;   ///< or stopped; false and not proven: the last hundredth of a per cent was not worth more branching
+  Cost bound{};         ///< no choice costs less; exact
+  bool proven = false;  ///< cost == bound
+  bool out_of_time =
+      false;  ///< or stopped; false and not proven: the last hundredth of a per cent was not worth more branching
   std::size_t kept = 0, pieces = 0, largest_piece = 0, nodes = 0;  ///< after reductions: columns; by wants
   Proof proof;
 };
 
-/// The best choice and its proof, or the best found in the time and what is proven of it. The same on any number of threads
-/// unless time runs out.
+/// The best choice and its proof, or the best found in the time and what is proven of it. The same on any number of
+/// threads unless time runs out.
 Result solve(const Problem& problem, const Limits& limits);
 
 /// The problem, the choice and its proof as text, for a checker that shares nothing with this program.

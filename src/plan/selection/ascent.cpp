@@ -10,7 +10,8 @@ namespace teasel::selection {
 namespace {
 class Ascent {
  public:
-  Ascent(const Work& w, const Rows& rows, Multipliers& m) : w_(w), rows_(rows), m_(m), reduced_(w.p.columns()), hub_price_(w.p.wants.size()) {
+  Ascent(const Work& w, const Rows& rows, Multipliers& m)
+      : w_(w), rows_(rows), m_(m), reduced_(w.p.columns()), hub_price_(w.p.wants.size()) {
     for (std::size_t c = 0; c < reduced_.size(); ++c) {
       reduced_[c] = w.p.price[c] * kScale;
       for (const int q : rows.cliques_of[c]) reduced_[c] += m.clique[at(q)];
@@ -20,7 +21,8 @@ class Ascent {
     row_.assign(w.p.columns(), -1);
     for (std::size_t c = 0; c < w.p.columns(); ++c)
       for (const Part& x : w.p.covers[c])
-        if (x.amount > 0 && (row_[c] < 0 || w.p.wants[at(x.row)].wanted > w.p.wants[at(row_[c])].wanted)) row_[c] = x.row;
+        if (x.amount > 0 && (row_[c] < 0 || w.p.wants[at(x.row)].wanted > w.p.wants[at(row_[c])].wanted))
+          row_[c] = x.row;
     // What a column may save at most: all its wants.
     cap_.resize(w.p.columns());
     for (std::size_t c = 0; c < w.p.columns(); ++c)
@@ -76,8 +78,10 @@ class Ascent {
         first = std::max(first, t);  // of one want only the better column counts
         continue;
       }
-      if (t > first) second = first, first = t, first_row = row_[at(c)];
-      else second = std::max(second, t);
+      if (t > first)
+        second = first, first = t, first_row = row_[at(c)];
+      else
+        second = std::max(second, t);
     }
     const std::int64_t low = std::max<std::int64_t>(0, second), high = std::max<std::int64_t>(0, first);
     const std::int64_t next = second <= 0 ? 0 : low + (high - low) / 2;

@@ -23,13 +23,15 @@ std::vector<std::int64_t> Solver::gaps() {
     reduced_[c] = v;
     bound_now_ += std::min<std::int64_t>(0, v);
     for (const Part& x : p_.covers[c])
-      if (rows_.hub[at(x.row)] && !chosen_[c] && x.amount > 0 && v < least[at(x.row)]) least[at(x.row)] = v, next[at(x.row)] = static_cast<int>(c);
+      if (rows_.hub[at(x.row)] && !chosen_[c] && x.amount > 0 && v < least[at(x.row)])
+        least[at(x.row)] = v, next[at(x.row)] = static_cast<int>(c);
     of_column(c, chosen_[c] ? std::max<std::int64_t>(0, v) : std::max<std::int64_t>(0, -v));
   }
   for (std::size_t r = 0; r < p_.wants.size(); ++r) {
     const Want& w = p_.wants[r];
     const std::int64_t u = m_.want[r], left = w.wanted - covered[r];
-    const std::int64_t share = w.wanted * u - (w.last > 0 ? (w.wanted - 1) * std::max<std::int64_t>(0, u - w.unit() * kScale) : 0);
+    const std::int64_t share =
+        w.wanted * u - (w.last > 0 ? (w.wanted - 1) * std::max<std::int64_t>(0, u - w.unit() * kScale) : 0);
     bound_now_ += share;
     std::size_t node = r;
     if (rows_.hub[r]) {
@@ -45,7 +47,8 @@ std::vector<std::int64_t> Solver::gaps() {
     if (!m_.clique[q]) continue;
     bound_now_ -= m_.clique[q];
     const auto list = rows_.cliques[q];
-    if (std::none_of(list.begin(), list.end(), [&](int c) { return chosen_[at(c)]; })) of_column(at(list[0]), m_.clique[q]);
+    if (std::none_of(list.begin(), list.end(), [&](int c) { return chosen_[at(c)]; }))
+      of_column(at(list[0]), m_.clique[q]);
   }
   for (std::size_t l = 0; l < p_.limits.size(); ++l) bound_now_ -= p_.limits[l] * m_.limit[l];
   return gap;
@@ -74,7 +77,8 @@ std::int64_t Solver::part_of_bound(const Piece& p) const {
 
 Proof Solver::proof() const {
   Proof out;
-  for (std::size_t q = 0; q < rows_.cliques.size(); ++q) out.cliques.emplace_back(rows_.cliques[q].begin(), rows_.cliques[q].end());
+  for (std::size_t q = 0; q < rows_.cliques.size(); ++q)
+    out.cliques.emplace_back(rows_.cliques[q].begin(), rows_.cliques[q].end());
   auto named = [](const std::vector<std::int64_t>& v) {
     std::vector<std::pair<int, std::int64_t>> list;
     for (std::size_t k = 0; k < v.size(); ++k)

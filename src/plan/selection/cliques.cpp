@@ -4,8 +4,8 @@
 
 namespace teasel::selection {
 
-/// Greedy: each conflict not yet in a clique starts one, which grows by the columns next to all of it, the one with most
-/// conflicts first.
+/// Greedy: each conflict not yet in a clique starts one, which grows by the columns next to all of it, the one with
+/// most conflicts first.
 Lists<int> clique_cover(const Work& w) {
   const std::size_t n = w.p.columns();
   Lists<int> out;
@@ -31,10 +31,15 @@ Lists<int> clique_cover(const Work& w) {
       for (const int c : {static_cast<int>(i), j})
         if (w.group[at(c)] >= 0 && w.of_want[at(w.group[at(c)])].size() <= 24)
           for (const int v : w.of_want[at(w.group[at(c)])]) offer(v);
-      std::sort(pool.begin(), pool.end(), [&](int a, int b) { return w.p.conflicts[at(a)].size() != w.p.conflicts[at(b)].size() ? w.p.conflicts[at(a)].size() > w.p.conflicts[at(b)].size() : a < b; });
+      std::sort(pool.begin(), pool.end(), [&](int a, int b) {
+        return w.p.conflicts[at(a)].size() != w.p.conflicts[at(b)].size()
+                   ? w.p.conflicts[at(a)].size() > w.p.conflicts[at(b)].size()
+                   : a < b;
+      });
       pool.erase(std::unique(pool.begin(), pool.end()), pool.end());
       for (const int v : pool)
-        if (std::all_of(clique.begin() + 2, clique.end(), [&](int u) { return u != v && w.apart(u, v); })) clique.push_back(v);
+        if (std::all_of(clique.begin() + 2, clique.end(), [&](int u) { return u != v && w.apart(u, v); }))
+          clique.push_back(v);
       std::sort(clique.begin(), clique.end());
       for (const int a : clique)
         for (const int b : clique)

@@ -32,14 +32,20 @@ Lists<int> spacing_conflicts(const Spaced& p) {
   std::vector<Spot> spots;
   for (std::size_t i = 0; i < n; ++i) {
     const std::size_t c = at(order[i]);
-    if (spots.empty() || spots.back().layer != p.layer[c] || spots.back().x != p.x[c] || spots.back().y != p.y[c]) spots.push_back({p.x[c], p.y[c], p.layer[c], i, i});
+    if (spots.empty() || spots.back().layer != p.layer[c] || spots.back().x != p.x[c] || spots.back().y != p.y[c])
+      spots.push_back({p.x[c], p.y[c], p.layer[c], i, i});
     spots.back().last = i + 1;
   }
-  struct Run { int layer; std::int64_t row; std::size_t first, last; };
+  struct Run {
+    int layer;
+    std::int64_t row;
+    std::size_t first, last;
+  };
   std::vector<Run> runs;
   for (std::size_t s = 0; s < spots.size(); ++s) {
     const std::int64_t row = cell(spots[s].y);
-    if (runs.empty() || runs.back().layer != spots[s].layer || runs.back().row != row) runs.push_back({spots[s].layer, row, s, s});
+    if (runs.empty() || runs.back().layer != spots[s].layer || runs.back().row != row)
+      runs.push_back({spots[s].layer, row, s, s});
     runs.back().last = s + 1;
   }
   std::vector<std::pair<int, int>> pairs;
@@ -74,7 +80,9 @@ Lists<int> spacing_conflicts(const Spaced& p) {
   out.items.resize(out.start[n]);
   std::vector<std::size_t> fill(out.start.begin(), out.start.end() - 1);
   for (const auto& [u, v] : pairs) out.items[fill[at(u)]++] = v, out.items[fill[at(v)]++] = u;
-  for (std::size_t i = 0; i < n; ++i) std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[i]), out.items.begin() + static_cast<std::ptrdiff_t>(out.start[i + 1]));
+  for (std::size_t i = 0; i < n; ++i)
+    std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[i]),
+              out.items.begin() + static_cast<std::ptrdiff_t>(out.start[i + 1]));
   return out;
 }
 

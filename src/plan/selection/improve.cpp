@@ -1,5 +1,5 @@
-// Local search on a choice: put one column in, take out what conflicts with it, give each want that lost one its cheapest
-// column that is free; keep the change if it pays.
+// Local search on a choice: put one column in, take out what conflicts with it, give each want that lost one its
+// cheapest column that is free; keep the change if it pays.
 #include <algorithm>
 
 #include "piece.h"
@@ -9,8 +9,15 @@ namespace teasel::selection {
 namespace {
 class Improver {
  public:
-  Improver(const Work& w, std::vector<char>& chosen) : w_(w), chosen_(chosen), blocked_(w.p.columns()), left_(w.p.wants.size()), room_(w.p.limits), queued_(w.p.wants.size(), 1) {
-    for (std::size_t r = 0; r < left_.size(); ++r) left_[r] = w.p.wants[r].wanted, queue_.push_back(static_cast<int>(r));
+  Improver(const Work& w, std::vector<char>& chosen)
+      : w_(w),
+        chosen_(chosen),
+        blocked_(w.p.columns()),
+        left_(w.p.wants.size()),
+        room_(w.p.limits),
+        queued_(w.p.wants.size(), 1) {
+    for (std::size_t r = 0; r < left_.size(); ++r)
+      left_[r] = w.p.wants[r].wanted, queue_.push_back(static_cast<int>(r));
     for (std::size_t c = 0; c < chosen.size(); ++c)
       if (chosen[c]) chosen_[c] = 0, put(static_cast<int>(c), 1);
   }
@@ -106,13 +113,15 @@ class Improver {
 
   const Work& w_;
   std::vector<char>& chosen_;
-  std::vector<int> blocked_;         ///< chosen conflicts, by column
+  std::vector<int> blocked_;  ///< chosen conflicts, by column
   std::vector<std::int64_t> left_, room_;
   std::vector<char> queued_;
   std::vector<int> queue_, out_, in_;
 };
 }  // namespace
 
-void improve(const Work& w, std::vector<char>& chosen, const Clock& clock) { Improver(w, chosen).run(clock); }
+void improve(const Work& w, std::vector<char>& chosen, const Clock& clock) {
+  Improver(w, chosen).run(clock);
+}
 
 }  // namespace teasel::selection

@@ -1,10 +1,10 @@
-// A piece by linear programming (Clp) and branching on columns. Bounds are worked out again from the multipliers in whole
-// numbers, so that no tolerance of the linear program enters them.
+// A piece by linear programming (Clp) and branching on columns. Bounds are worked out again from the multipliers in
+// whole numbers, so that no tolerance of the linear program enters them.
+#include <algorithm>
+#include <cmath>
 #include <coin/ClpEventHandler.hpp>
 #include <coin/ClpSimplex.hpp>
 #include <coin/CoinPackedMatrix.hpp>
-#include <algorithm>
-#include <cmath>
 
 #include "piece.h"
 
@@ -29,7 +29,8 @@ class Deadline : public ClpEventHandler {
 
 class Search {
  public:
-  Search(const Work& w, const Rows& rows, const Piece& p, const PieceLimits& l) : w_(w), rows_(rows), p_(p), l_(l), fixed_(p.columns.size(), Fixed::free) {
+  Search(const Work& w, const Rows& rows, const Piece& p, const PieceLimits& l)
+      : w_(w), rows_(rows), p_(p), l_(l), fixed_(p.columns.size(), Fixed::free) {
     index();
     build();
     const Deadline deadline(l.clock);
@@ -38,8 +39,15 @@ class Search {
   PieceResult run();
 
  private:
-  struct Entry { int row; std::int64_t amount; };
-  struct Open { int node; std::int64_t bound; std::vector<std::pair<int, Fixed>> fixings; };
+  struct Entry {
+    int row;
+    std::int64_t amount;
+  };
+  struct Open {
+    int node;
+    std::int64_t bound;
+    std::vector<std::pair<int, Fixed>> fixings;
+  };
 
   void index();
   void build();
@@ -57,10 +65,10 @@ class Search {
   const Piece& p_;
   const PieceLimits& l_;
   std::vector<Fixed> fixed_;
-  Lists<Entry> entries_;                  ///< by column: rows of the program (wants, cliques, limits) with amounts
-  std::vector<std::vector<int>> near_;    ///< what never stands beside it, within the piece, by column of the piece
+  Lists<Entry> entries_;                ///< by column: rows of the program (wants, cliques, limits) with amounts
+  std::vector<std::vector<int>> near_;  ///< what never stands beside it, within the piece, by column of the piece
   std::vector<std::vector<int>> of_want_;
-  std::vector<int> slack_;                ///< a column of the program that stands for lacking, by want
+  std::vector<int> slack_;  ///< a column of the program that stands for lacking, by want
   ClpSimplex clp_;
   PieceResult out_;
   std::vector<double> x_;
@@ -99,7 +107,8 @@ void Search::build() {
   std::vector<CoinBigIndex> start{0};
   std::vector<int> index;
   std::vector<double> value, cost, low, high, row_low(rows, -COIN_DBL_MAX), row_high(rows, 1.0);
-  // A column that meets its only want by itself never gains by exceeding one: no bound needed, and the program is easier.
+  // A column that meets its only want by itself never gains by exceeding one: no bound needed, and the program is
+  // easier.
   for (std::size_t i = 0; i < n; ++i) {
     for (const Entry& e : entries_[i]) index.push_back(e.row), value.push_back(static_cast<double>(e.amount));
     start.push_back(static_cast<CoinBigIndex>(index.size()));
@@ -119,8 +128,11 @@ void Search::build() {
     slack_.push_back(static_cast<int>(start.size()) - 2);
     row_low[k] = static_cast<double>(p_.wanted[k]), row_high[k] = COIN_DBL_MAX;
   }
-  for (std::size_t l = 0; l < p_.limits.size(); ++l) row_high[r + p_.cliques.size() + l] = static_cast<double>(p_.capacity[l]);
-  const CoinPackedMatrix matrix(true, static_cast<int>(rows), static_cast<int>(start.size()) - 1, static_cast<CoinBigIndex>(index.size()), value.data(), index.data(), start.data(), nullptr);
+  for (std::size_t l = 0; l < p_.limits.size(); ++l)
+    row_high[r + p_.cliques.size() + l] = static_cast<double>(p_.capacity[l]);
+  const CoinPackedMatrix matrix(true, static_cast<int>(rows), static_cast<int>(start.size()) - 1,
+                                static_cast<CoinBigIndex>(index.size()), value.data(), index.data(), start.data(),
+                                nullptr);
   clp_.setLogLevel(0);
   clp_.loadProblem(matrix, low.data(), high.data(), cost.data(), row_low.data(), row_high.data());
   begin_at_start();
@@ -145,7 +157,9 @@ void Search::begin_at_start() {
       }
   }
   for (std::size_t k = 0; k < r; ++k)
-    if (!held[k] && p_.wanted[k] == 1) clp_.setColumnStatus(slack_[k], ClpSimplex::basic), clp_.setRowStatus(static_cast<int>(k), ClpSimplex::atLowerBound);
+    if (!held[k] && p_.wanted[k] == 1)
+      clp_.setColumnStatus(slack_[k], ClpSimplex::basic),
+          clp_.setRowStatus(static_cast<int>(k), ClpSimplex::atLowerBound);
 }
 
 void Search::set(const std::vector<std::pair<int, Fixed>>& fixings) {
@@ -183,7 +197,8 @@ std::int64_t Search::bound_of_duals(std::vector<std::int64_t>& dual) const {
     const double v = std::clamp(y[k], -1e12, 1e12) * kScale;
     if (k < r) {
       dual[k] = std::clamp<std::int64_t>(std::llround(v), 0, p_.miss[k] + p_.last[k]);
-    } else dual[k] = std::max<std::int64_t>(0, std::llround(-v));
+    } else
+      dual[k] = std::max<std::int64_t>(0, std::llround(-v));
   }
   std::vector<std::int64_t> outer(p_.columns.size());  // reduced price without the wants
   for (std::size_t i = 0; i < outer.size(); ++i) {
@@ -207,13 +222,19 @@ std::int64_t Search::bound_of_duals(std::vector<std::int64_t>& dual) const {
     if (plain) dual[k] = std::max<std::int64_t>(0, least);
   }
   std::int64_t bound = 0;
-  for (std::size_t k = 0; k < dual.size(); ++k) bound += k < r ? p_.wanted[k] * dual[k] - (p_.last[k] > 0 ? (p_.wanted[k] - 1) * std::max<std::int64_t>(0, dual[k] - p_.miss[k]) : 0) : k < r + q ? -dual[k] : -p_.capacity[k - r - q] * dual[k];
+  for (std::size_t k = 0; k < dual.size(); ++k)
+    bound += k < r ? p_.wanted[k] * dual[k] -
+                         (p_.last[k] > 0 ? (p_.wanted[k] - 1) * std::max<std::int64_t>(0, dual[k] - p_.miss[k]) : 0)
+             : k < r + q ? -dual[k]
+                         : -p_.capacity[k - r - q] * dual[k];
   for (std::size_t i = 0; i < outer.size(); ++i) {
     std::int64_t v = outer[i];
     for (const Entry& e : entries_[i])
       if (at(e.row) < r) v -= e.amount * dual[at(e.row)];
-    if (fixed_[i] == Fixed::in) bound += v;
-    else if (fixed_[i] == Fixed::free) bound += std::min<std::int64_t>(0, v);
+    if (fixed_[i] == Fixed::in)
+      bound += v;
+    else if (fixed_[i] == Fixed::free)
+      bound += std::min<std::int64_t>(0, v);
   }
   return bound;
 }
@@ -238,7 +259,8 @@ void Search::round() {
   // What the row of a want pays less for, going from `before` to `after` units lacking.
   auto saves = [&](const Entry& e, std::int64_t before, std::int64_t after) {
     const std::int64_t none = w_.p.wants[at(p_.wants[at(e.row)])].wanted;
-    return (std::max<std::int64_t>(0, before) - std::max<std::int64_t>(0, after)) * p_.miss[at(e.row)] + (static_cast<int>(before >= none) - static_cast<int>(after >= none)) * p_.last[at(e.row)];
+    return (std::max<std::int64_t>(0, before) - std::max<std::int64_t>(0, after)) * p_.miss[at(e.row)] +
+           (static_cast<int>(before >= none) - static_cast<int>(after >= none)) * p_.last[at(e.row)];
   };
   auto gain = [&](int i, int sign) {
     std::int64_t g = -sign * p_.price[at(i)];
@@ -287,9 +309,12 @@ Dual Search::named(const std::vector<std::int64_t>& dual) const {
   const std::size_t r = p_.wants.size(), q = p_.cliques.size();
   for (std::size_t k = 0; k < dual.size(); ++k) {
     if (!dual[k]) continue;
-    if (k < r) d.wants.emplace_back(p_.wants[k], dual[k]);
-    else if (k < r + q) d.cliques.emplace_back(p_.cliques[k - r], dual[k]);
-    else d.limits.emplace_back(p_.limits[k - r - q], dual[k]);
+    if (k < r)
+      d.wants.emplace_back(p_.wants[k], dual[k]);
+    else if (k < r + q)
+      d.cliques.emplace_back(p_.cliques[k - r], dual[k]);
+    else
+      d.limits.emplace_back(p_.limits[k - r - q], dual[k]);
   }
   return d;
 }

@@ -46,7 +46,9 @@ std::vector<int> Solver::border_of(const std::vector<std::vector<int>>& parts) c
   for (std::size_t i = 0; i < parts.size(); ++i)
     for (const int n : parts[i]) part_of[at(n)] = static_cast<int>(i);
   for (std::size_t n = 0; n < nodes(); ++n)
-    if (part_of[n] >= 0 && std::any_of(rows_.near[n].begin(), rows_.near[n].end(), [&](int o) { return part_of[at(o)] != part_of[n]; })) border.push_back(static_cast<int>(n));
+    if (part_of[n] >= 0 &&
+        std::any_of(rows_.near[n].begin(), rows_.near[n].end(), [&](int o) { return part_of[at(o)] != part_of[n]; }))
+      border.push_back(static_cast<int>(n));
   return border;
 }
 
@@ -70,15 +72,18 @@ void Solver::adopt(const Piece& piece, const PieceResult& r) {
 void Solver::programs(const std::vector<std::vector<int>>& parts, bool whole) {
   std::vector<PieceResult> results(parts.size());
   std::vector<Piece> pieces(parts.size());
-  parallel_for(parts.size(), [&](std::size_t i) {
-    if (clock_.over()) return;
-    pieces[i] = priced_piece(w_, rows_, m_, parts[i], whole ? all_hubs() : std::vector<int>{}, whole);
-    PieceLimits l;
-    l.clock = &clock_;
-    for (const int c : pieces[i].columns)
-      if (chosen_[at(c)]) l.start.push_back(c);
-    results[i] = solve_piece(w_, rows_, pieces[i], l);
-  }, 1);
+  parallel_for(
+      parts.size(),
+      [&](std::size_t i) {
+        if (clock_.over()) return;
+        pieces[i] = priced_piece(w_, rows_, m_, parts[i], whole ? all_hubs() : std::vector<int>{}, whole);
+        PieceLimits l;
+        l.clock = &clock_;
+        for (const int c : pieces[i].columns)
+          if (chosen_[at(c)]) l.start.push_back(c);
+        results[i] = solve_piece(w_, rows_, pieces[i], l);
+      },
+      1);
   for (std::size_t i = 0; i < parts.size(); ++i) {
     if (!results[i].solved) continue;
     adopt(pieces[i], results[i]);
@@ -100,8 +105,10 @@ void Solver::price_wants(bool all) {
     for (const int c : w_.of_want[r]) {
       std::int64_t v = p_.price[at(c)] * kScale, amount = 0;
       for (const Part& x : p_.covers[at(c)]) {
-        if (x.row == static_cast<int>(r)) amount += x.amount;
-        else v -= x.amount * m_.want[at(x.row)];
+        if (x.row == static_cast<int>(r))
+          amount += x.amount;
+        else
+          v -= x.amount * m_.want[at(x.row)];
       }
       for (const int q : rows_.cliques_of[at(c)]) v += m_.clique[at(q)];
       for (const Part& x : p_.weighs[at(c)]) v += x.amount * m_.limit[at(x.row)];
@@ -139,7 +146,8 @@ void Solver::repair() {
   std::fill(chosen_.begin(), chosen_.end(), 0);
   auto gain = [&](int c) {
     Cost g = -p_.price[at(c)];
-    for (const Part& x : p_.covers[at(c)]) g += p_.wants[at(x.row)].lack(left[at(x.row)]) - p_.wants[at(x.row)].lack(left[at(x.row)] - x.amount);
+    for (const Part& x : p_.covers[at(c)])
+      g += p_.wants[at(x.row)].lack(left[at(x.row)]) - p_.wants[at(x.row)].lack(left[at(x.row)] - x.amount);
     return g;
   };
   auto take = [&](int c) {
@@ -151,7 +159,8 @@ void Solver::repair() {
     for (const int o : p_.conflicts[at(c)]) blocked[at(o)] = 1;
     chosen_[at(c)] = 1;
   };
-  std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return p_.conflicts[at(a)].size() < p_.conflicts[at(b)].size(); });
+  std::stable_sort(order.begin(), order.end(),
+                   [&](int a, int b) { return p_.conflicts[at(a)].size() < p_.conflicts[at(b)].size(); });
   for (const int c : order) take(c);
   for (std::size_t r = 0; r < p_.wants.size(); ++r)
     for (const int c : w_.of_want[r]) {
@@ -185,7 +194,8 @@ void Solver::passes() {
   for (const int c : limits_.start) chosen_[at(c)] = 1;
   better_choice();
   if (!p_.limits.empty() || p_.columns() <= limits_.sizes.whole) {
-    // Few nodes, or limits, which join everything: one program. The choice it suggests may be worse than the one at hand.
+    // Few nodes, or limits, which join everything: one program. The choice it suggests may be worse than the one at
+    // hand.
     std::vector<int> all(nodes());
     std::iota(all.begin(), all.end(), 0);
     gaps();

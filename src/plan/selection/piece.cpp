@@ -45,7 +45,8 @@ Rows make_rows(const Work& w, Lists<int> cliques, std::size_t hub) {
   for (std::size_t a = 0; a < nodes; ++a) {
     const std::size_t from = r.near.items.size();
     auto meet = [&](int node) {
-      if (seen[at(node)] != static_cast<int>(a) && node != static_cast<int>(a)) seen[at(node)] = static_cast<int>(a), r.near.add(node);
+      if (seen[at(node)] != static_cast<int>(a) && node != static_cast<int>(a))
+        seen[at(node)] = static_cast<int>(a), r.near.add(node);
     };
     for (const int c : r.columns_of[a]) {
       for (const Part& x : w.p.covers[at(c)])
@@ -74,13 +75,15 @@ struct Inside {
     }
     make_set(columns);
     std::sort(wants.begin(), wants.end());
-    for (const int c : columns) cliques.insert(cliques.end(), rows.cliques_of[at(c)].begin(), rows.cliques_of[at(c)].end());
+    for (const int c : columns)
+      cliques.insert(cliques.end(), rows.cliques_of[at(c)].begin(), rows.cliques_of[at(c)].end());
     make_set(cliques);
   }
 };
 }  // namespace
 
-Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes, const std::vector<int>& hubs, bool whole, bool partial) {
+Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes,
+                   const std::vector<int>& hubs, bool whole, bool partial) {
   const Inside in(rows, nodes);
   const Places<Kind::column> place(in.columns, w.p.columns());
   Piece p;
@@ -96,8 +99,10 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
       if (place[c] >= 0) continue;
       std::int64_t v = w.p.price[at(c)] * kScale, amount = 1;
       for (const Part& x : w.p.covers[at(c)]) {
-        if (x.row == r) amount = x.amount;
-        else v -= x.amount * m.want[at(x.row)];
+        if (x.row == r)
+          amount = x.amount;
+        else
+          v -= x.amount * m.want[at(x.row)];
       }
       for (const int q : rows.cliques_of[at(c)]) v += m.clique[at(q)];
       for (const Part& x : w.p.weighs[at(c)]) v += x.amount * m.limit[at(x.row)];
@@ -109,9 +114,13 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
   }
   std::vector<int> outer;
   for (const int q : in.cliques)
-    (std::all_of(rows.cliques[at(q)].begin(), rows.cliques[at(q)].end(), [&](int c) { return place[c] >= 0; }) ? p.cliques : outer).push_back(q);
+    (std::all_of(rows.cliques[at(q)].begin(), rows.cliques[at(q)].end(), [&](int c) { return place[c] >= 0; })
+         ? p.cliques
+         : outer)
+        .push_back(q);
   if (whole)
-    for (std::size_t l = 0; l < w.p.limits.size(); ++l) p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
+    for (std::size_t l = 0; l < w.p.limits.size(); ++l)
+      p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
   p.price.reserve(p.columns.size());
   const Places<Kind::want> want(p.wants, w.p.wants.size());
   const Places<Kind::clique> beyond(outer, rows.cliques.size());
@@ -142,7 +151,8 @@ Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes
   Piece p;
   for (const int c : in.columns) {
     const auto near = w.p.conflicts[at(c)];
-    if (std::none_of(near.begin(), near.end(), [&](int o) { return chosen[at(o)] && place[o] < 0; })) p.columns.push_back(c);
+    if (std::none_of(near.begin(), near.end(), [&](int o) { return chosen[at(o)] && place[o] < 0; }))
+      p.columns.push_back(c);
   }
   for (const int c : p.columns) p.price.push_back(w.p.price[at(c)] * kScale);
   // Wants of these columns that lie outside count too: their other columns stay as they are.
@@ -157,14 +167,16 @@ Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes
         for (const Part& x : w.p.covers[at(c)])
           if (x.row == r) left -= x.amount;
     p.wanted.push_back(left);
-    p.miss.push_back(w.p.wants[at(r)].unit() * kScale), p.last.push_back(left < w.p.wants[at(r)].wanted ? 0 : w.p.wants[at(r)].last * kScale);
+    p.miss.push_back(w.p.wants[at(r)].unit() * kScale),
+        p.last.push_back(left < w.p.wants[at(r)].wanted ? 0 : w.p.wants[at(r)].last * kScale);
   }
   for (const int q : in.cliques) {
     int inside = 0;
     for (const int c : rows.cliques[at(q)]) inside += std::binary_search(p.columns.begin(), p.columns.end(), c);
     if (inside >= 2) p.cliques.push_back(q);
   }
-  for (std::size_t l = 0; l < w.p.limits.size(); ++l) p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
+  for (std::size_t l = 0; l < w.p.limits.size(); ++l)
+    p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
   if (!p.limits.empty())
     for (std::size_t c = 0; c < w.p.columns(); ++c)
       if (chosen[c] && place[static_cast<int>(c)] < 0)

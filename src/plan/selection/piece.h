@@ -13,7 +13,8 @@ struct Multipliers {
 };
 
 /// The rows that all steps share, and the nodes of which regions are made: wants with their columns; but a want of very
-/// many columns (ground) would make all neighbours of all: each of its columns is a node by itself, the want joins them.
+/// many columns (ground) would make all neighbours of all: each of its columns is a node by itself, the want joins
+/// them.
 struct Rows {
   Lists<int> cliques, cliques_of;  ///< columns by clique; cliques by column
   std::vector<char> hub;           ///< by want
@@ -27,34 +28,36 @@ struct Piece {
   std::vector<int> columns, wants, cliques, limits;
   std::vector<std::int64_t> price;   ///< by column of the piece, 2^-kScaleBits
   std::vector<std::int64_t> wanted;  ///< by want of the piece
-  std::vector<std::int64_t> miss, last;  ///< by want of the piece, 2^-kScaleBits: price of a lacking unit; of none at all on top
+  std::vector<std::int64_t> miss,
+      last;  ///< by want of the piece, 2^-kScaleBits: price of a lacking unit; of none at all on top
   std::vector<std::int64_t> capacity;
 };
 
 /// Nodes and everything inside; `price` holds what outer rows cost at the given multipliers. whole: limits are inside.
 /// partial: what lies inside of outer cliques excludes one another as well (their multipliers are extra).
 /// Of the hubs named, columns outside offer each further unit at their least price: that is what lacking one costs.
-Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes, const std::vector<int>& hubs, bool whole, bool partial = false);
+Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes,
+                   const std::vector<int>& hubs, bool whole, bool partial = false);
 /// The same with the columns chosen outside held fixed: `chosen` by column.
 Piece given_piece(const Work& work, const Rows& rows, const std::vector<int>& nodes, const std::vector<char>& chosen);
 
 struct PieceResult {
-  std::vector<int> chosen;           ///< best choice found: columns of the problem
-  std::int64_t value = INT64_MAX;    ///< its price in the piece
-  std::int64_t bound = INT64_MIN;    ///< exact
+  std::vector<int> chosen;         ///< best choice found: columns of the problem
+  std::int64_t value = INT64_MAX;  ///< its price in the piece
+  std::int64_t bound = INT64_MIN;  ///< exact
   std::int64_t root_bound = INT64_MIN;
   std::vector<std::pair<int, std::int64_t>> want, clique, limit;  ///< multipliers at the root
   std::vector<ProofNode> nodes;
   std::size_t nodes_seen = 0;
-  bool solved = false;               ///< time sufficed for the root
+  bool solved = false;  ///< time sufficed for the root
 };
 
 struct PieceLimits {
-  int nodes = 1;                     ///< 1: the linear program alone
+  int nodes = 1;  ///< 1: the linear program alone
   const Clock* clock = nullptr;
   bool keep_proof = false;
-  std::vector<int> start;            ///< a choice to begin with
-  std::int64_t near = 0;             ///< 2^-kScaleBits: a bound this near to the choice ends the search once it has been patient
+  std::vector<int> start;  ///< a choice to begin with
+  std::int64_t near = 0;   ///< 2^-kScaleBits: a bound this near to the choice ends the search once it has been patient
 };
 PieceResult solve_piece(const Work& work, const Rows& rows, const Piece& piece, const PieceLimits& limits);
 

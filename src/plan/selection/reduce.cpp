@@ -1,9 +1,12 @@
 // Removals that keep an optimum, each checked by itself. With N(c) the alive columns in conflict with c:
 //  worth      the column costs at least as much as all that it could ever cover.
-//  dominated  `instead` costs no more, covers as much, weighs no more, N(instead) lies within N(column), and no plan needs
+//  dominated  `instead` costs no more, covers as much, weighs no more, N(instead) lies within N(column), and no plan
+//  needs
 //             both: swap them in any plan.
-//  evicts     `instead` may have conflicts that the column has not: swap them and let each want that is evicted go to its
-//             spare column (free of conflict) or go without; the sum of these losses is no more than what the swap saves.
+//  evicts     `instead` may have conflicts that the column has not: swap them and let each want that is evicted go to
+//  its
+//             spare column (free of conflict) or go without; the sum of these losses is no more than what the swap
+//             saves.
 //  spare      a want of n units has n columns that nothing conflicts with, none dearer than this one (`instead` is the
 //             dearest of them): a plan with this column lacks one of them, or does not need this one. Not where some
 //             column takes from the want.
@@ -27,7 +30,9 @@ std::vector<int> groups_of(const Problem& p) {
   const std::vector<char> taken = taken_from(p);
   std::vector<int> group(p.columns(), -1);
   for (std::size_t j = 0; j < p.columns(); ++j)
-    if (const auto c = p.covers[j]; c.size() == 1 && c[0].amount > 0 && !taken[at(c[0].row)] && p.wants[at(c[0].row)].wanted <= c[0].amount && p.price[j] > 0) group[j] = c[0].row;
+    if (const auto c = p.covers[j]; c.size() == 1 && c[0].amount > 0 && !taken[at(c[0].row)] &&
+                                    p.wants[at(c[0].row)].wanted <= c[0].amount && p.price[j] > 0)
+      group[j] = c[0].row;
   return group;
 }
 
@@ -42,7 +47,9 @@ Lists<int> columns_by_want(const Problem& p) {
   for (std::size_t j = 0; j < p.columns(); ++j)
     for (const Part& c : p.covers[j]) out.items[fill[at(c.row)]++] = static_cast<int>(j);
   for (std::size_t r = 0; r < p.wants.size(); ++r)
-    std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[r]), out.items.begin() + static_cast<std::ptrdiff_t>(out.start[r + 1]), [&](int x, int y) { return p.price[at(x)] != p.price[at(y)] ? p.price[at(x)] < p.price[at(y)] : x < y; });
+    std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[r]),
+              out.items.begin() + static_cast<std::ptrdiff_t>(out.start[r + 1]),
+              [&](int x, int y) { return p.price[at(x)] != p.price[at(y)] ? p.price[at(x)] < p.price[at(y)] : x < y; });
   return out;
 }
 
@@ -51,7 +58,17 @@ Work::Work(const Problem& problem) : p(problem), group(groups_of(problem)), of_w
 namespace {
 class Reducer {
  public:
-  Reducer(const Problem& p, const Rules& rules) : p_(p), rules_(rules), alive_(p.columns(), 1), group_(groups_of(p)), of_want_(columns_by_want(p)), outside_(p.columns()), degree_(p.columns()), queued_(p.wants.size(), 1), worst_(p.wants.size()), taken_(taken_from(p)) {
+  Reducer(const Problem& p, const Rules& rules)
+      : p_(p),
+        rules_(rules),
+        alive_(p.columns(), 1),
+        group_(groups_of(p)),
+        of_want_(columns_by_want(p)),
+        outside_(p.columns()),
+        degree_(p.columns()),
+        queued_(p.wants.size(), 1),
+        worst_(p.wants.size()),
+        taken_(taken_from(p)) {
     for (std::size_t j = 0; j < p.columns(); ++j) degree_[j] = static_cast<int>(p.conflicts[j].size());
     for (std::size_t j = 0; j < p.columns(); ++j)
       for (const int o : p.conflicts[j]) outside_[j] += !harmless(static_cast<int>(j), o);
@@ -80,9 +97,9 @@ class Reducer {
   std::vector<int> outside_;  ///< alive conflicts that are not harmless
   std::vector<int> degree_;   ///< alive conflicts
   std::vector<char> queued_;
-  std::vector<Cost> worst_;   ///< by want, within swap_pays
+  std::vector<Cost> worst_;  ///< by want, within swap_pays
   std::vector<int> touched_;
-  std::vector<char> taken_;   ///< by want: some column takes from it
+  std::vector<char> taken_;  ///< by want: some column takes from it
   std::vector<int> queue_, next_;
   std::vector<Removal> out_;
 };
@@ -124,7 +141,8 @@ bool Reducer::covers_as_much(int a, int b) const {
       if (x++->amount < 0) return false;
     } else if (x == ca.end() || y->row < x->row) {
       if (y++->amount > 0) return false;
-    } else if (x++->amount < y++->amount) return false;
+    } else if (x++->amount < y++->amount)
+      return false;
   }
   return true;
 }
@@ -193,7 +211,8 @@ bool Reducer::swap_pays(int a, int b) {
       if (worst_[at(g)] == 0 && l > 0) touched_.push_back(g);
       loss += std::max<Cost>(0, l - worst_[at(g)]);
       worst_[at(g)] = std::max(worst_[at(g)], l);
-    } else loss += l;
+    } else
+      loss += l;
     if (loss > saves || !pays) {
       pays = false;
       break;
@@ -219,8 +238,10 @@ void Reducer::spares(const std::vector<int>& live) {
       if (have >= most) break;
       if (covers_as_much(f, b) && weighs_no_more(f, b)) ++have, last = f;
     }
-    if (have >= most && p_.price[at(b)] > 0) take_out({Removal::Why::spare, b, last});
-    else if (degree_[at(b)] == 0) free.push_back(b);
+    if (have >= most && p_.price[at(b)] > 0)
+      take_out({Removal::Why::spare, b, last});
+    else if (degree_[at(b)] == 0)
+      free.push_back(b);
   }
 }
 
@@ -235,10 +256,14 @@ void Reducer::look_at(int want) {
   if (rules_.spare && live.size() > 1 && group_[at(live[0])] < 0) spares(live);
   auto beats = [&](int a, int b) {
     if (!alive_[at(a)] || !alive_[at(b)] || a == b) return;
-    if (p_.price[at(a)] > p_.price[at(b)] || (p_.price[at(a)] == p_.price[at(b)] && a > b && outside_[at(a)] >= outside_[at(b)])) return;
+    if (p_.price[at(a)] > p_.price[at(b)] ||
+        (p_.price[at(a)] == p_.price[at(b)] && a > b && outside_[at(a)] >= outside_[at(b)]))
+      return;
     if (!covers_as_much(a, b) || !never_both(a, b) || !weighs_no_more(a, b)) return;
-    if (rules_.dominated && within(a, b)) take_out({Removal::Why::dominated, b, a});
-    else if (rules_.evicts && swap_pays(a, b)) take_out({Removal::Why::evicts, b, a});
+    if (rules_.dominated && within(a, b))
+      take_out({Removal::Why::dominated, b, a});
+    else if (rules_.evicts && swap_pays(a, b))
+      take_out({Removal::Why::evicts, b, a});
   };
   if (live.size() <= kAllPairs)
     for (std::size_t i = 0; i < live.size(); ++i)
@@ -278,6 +303,8 @@ std::vector<Removal> Reducer::run() {
 }
 }  // namespace
 
-std::vector<Removal> reduce(const Problem& p, const Rules& rules) { return Reducer(p, rules).run(); }
+std::vector<Removal> reduce(const Problem& p, const Rules& rules) {
+  return Reducer(p, rules).run();
+}
 
 }  // namespace teasel::selection

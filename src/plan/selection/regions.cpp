@@ -1,11 +1,12 @@
 // Closing what is left, place by place. About each spot where choice and bound differ a region grows. Three things can
-// close it: better multipliers inside, a better choice inside, or branching, which proves that nothing inside is better at
-// the prices of what lies about it. Where the region's own best choice and the present choice about it do not fit together,
-// the region takes in just what they disagree on.
+// close it: better multipliers inside, a better choice inside, or branching, which proves that nothing inside is better
+// at the prices of what lies about it. Where the region's own best choice and the present choice about it do not fit
+// together, the region takes in just what they disagree on.
 //
-// Closed regions add up because none can spoil another: they share no columns; a want that is decided in one has all its
-// columns there, or those elsewhere stand in no region and what a lacking unit counts (Piece::miss) is capped so that they
-// cannot come in: at their own price, or, where they have other wants too, at the multiplier that the want has now.
+// Closed regions add up because none can spoil another: they share no columns; a want that is decided in one has all
+// its columns there, or those elsewhere stand in no region and what a lacking unit counts (Piece::miss) is capped so
+// that they cannot come in: at their own price, or, where they have other wants too, at the multiplier that the want
+// has now.
 #include <set>
 
 #include "solver.h"
@@ -14,7 +15,7 @@
 namespace teasel::selection {
 
 namespace {
-constexpr int kSteps = 8;  // of growth before the others are looked at again
+constexpr int kSteps = 8;             // of growth before the others are looked at again
 constexpr std::size_t kAtOnce = 100;  // nodes: larger ones grow one step a round
 constexpr int kNodes = 100;
 }  // namespace
@@ -43,7 +44,8 @@ Region Solver::grow(int seed, std::size_t size, std::int64_t within) const {
         for (const int o : rows_.cliques[at(q)])
           if (reduced_[at(o)] <= within) add(rows_.node_of[at(o)]);
       for (const Part& x : p_.covers[at(c)]) {
-        if (!rows_.hub[at(x.row)]) add(x.row);
+        if (!rows_.hub[at(x.row)])
+          add(x.row);
         else if (hubs.insert(x.row).second) {
           std::size_t tight = 0;
           for (const int o : w_.of_want[at(x.row)]) tight += reduced_[at(o)] <= within;
@@ -58,7 +60,8 @@ Region Solver::grow(int seed, std::size_t size, std::int64_t within) const {
   return out;
 }
 
-/// Nodes that a region lacks: outside it, where its own best choice and the present choice about it do not fit together.
+/// Nodes that a region lacks: outside it, where its own best choice and the present choice about it do not fit
+/// together.
 std::vector<int> Solver::misfits(Region& region, const std::vector<int>& own_choice) const {
   std::set<int> out, seen, hubs;
   auto inside = [&](int c) { return has(region.nodes, rows_.node_of[at(c)]); };
@@ -76,7 +79,8 @@ std::vector<int> Solver::misfits(Region& region, const std::vector<int>& own_cho
           if (on && !in) outside = rows_.node_of[at(o)];
           if (!in) least = std::min(least, reduced_[at(o)]);
         }
-        if (use > 1 && outside >= 0) out.insert(outside);
+        if (use > 1 && outside >= 0)
+          out.insert(outside);
         else if (use == 0 && m_.clique[at(q)] > kNoGap)
           for (const int o : rows_.cliques[at(q)])
             if (!inside(o) && reduced_[at(o)] <= std::max(least, kScale)) out.insert(rows_.node_of[at(o)]);
@@ -90,17 +94,23 @@ std::vector<int> Solver::misfits(Region& region, const std::vector<int>& own_cho
       for (const Part& x : p_.covers[at(c)])
         if (x.row == h && taken) covered += x.amount;
       if (in) continue;
-      if (taken) on.push_back(rows_.node_of[at(c)]);
-      else off.push_back(c);
+      if (taken)
+        on.push_back(rows_.node_of[at(c)]);
+      else
+        off.push_back(c);
     }
     const std::int64_t over = covered - p_.wants[at(h)].wanted;
     if (over == 0 || m_.want[at(h)] == 0) continue;
-    if (!has(region.hubs, h)) own(region, h, kNoGap);
-    else if (over > 0) out.insert(on.begin(), on.end());
+    if (!has(region.hubs, h))
+      own(region, h, kNoGap);
+    else if (over > 0)
+      out.insert(on.begin(), on.end());
     else {
       // The more often it came up short, the more of the cheapest ones are taken in.
       const std::size_t most = std::min<std::size_t>(off.size(), std::size_t{2} << std::min(region.tries, 12));
-      std::partial_sort(off.begin(), off.begin() + static_cast<std::ptrdiff_t>(most), off.end(), [&](int a, int b) { return reduced_[at(a)] != reduced_[at(b)] ? reduced_[at(a)] < reduced_[at(b)] : a < b; });
+      std::partial_sort(off.begin(), off.begin() + static_cast<std::ptrdiff_t>(most), off.end(), [&](int a, int b) {
+        return reduced_[at(a)] != reduced_[at(b)] ? reduced_[at(a)] < reduced_[at(b)] : a < b;
+      });
       for (std::size_t k = 0; k < most; ++k) out.insert(rows_.node_of[at(off[k])]);
     }
   }
@@ -200,7 +210,8 @@ void Solver::take_in_closed(std::vector<Region>& list) {
 
 /// Regions of one round keep their distance, so that their choices cannot meet; small ones first, the others wait.
 std::vector<Region> Solver::apart(std::vector<Region> list) {
-  std::stable_sort(list.begin(), list.end(), [](const Region& a, const Region& b) { return a.nodes.size() < b.nodes.size(); });
+  std::stable_sort(list.begin(), list.end(),
+                   [](const Region& a, const Region& b) { return a.nodes.size() < b.nodes.size(); });
   std::vector<Region> out;
   std::vector<char> taken(nodes()), hub(p_.wants.size());
   for (Region& r : list) {
@@ -215,7 +226,8 @@ std::vector<Region> Solver::apart(std::vector<Region> list) {
       taken[at(n)] = 1;
       for (const int o : rows_.near[at(n)]) taken[at(o)] = 1;
       for (const int c : rows_.columns_of[at(n)])
-        for (const Part& x : p_.covers[at(c)]) hub[at(x.row)] = hub[at(x.row)] || (rows_.hub[at(x.row)] && has(r.hubs, x.row));
+        for (const Part& x : p_.covers[at(c)])
+          hub[at(x.row)] = hub[at(x.row)] || (rows_.hub[at(x.row)] && has(r.hubs, x.row));
     }
     out.push_back(std::move(r));
   }
@@ -226,26 +238,29 @@ std::vector<Region> Solver::apart(std::vector<Region> list) {
 bool Solver::move(std::vector<Region>& regions) {
   std::vector<Answer> answers(regions.size());
   // The two halves of an answer do not need one another: a single large region keeps two threads busy.
-  parallel_for(2 * regions.size(), [&](std::size_t k) {
-    if (clock_.over()) return;
-    const Region& region = regions[k / 2];
-    Answer& a = answers[k / 2];
-    PieceLimits l;
-    l.clock = &clock_;
-    for (const int n : region.nodes)
-      for (const int c : rows_.columns_of[at(n)])
-        if (chosen_[at(c)]) l.start.push_back(c);
-    make_set(l.start);
-    if (k % 2 == 0) {
-      a.priced = priced_piece(w_, rows_, m_, region.nodes, region.hubs, false);
-      a.program = solve_piece(w_, rows_, a.priced, l);
-      return;
-    }
-    const Piece given = given_piece(w_, rows_, region.nodes, chosen_);
-    a.given_before = value_in(w_, given, l.start);
-    l.nodes = kNodes;
-    a.given = solve_piece(w_, rows_, given, l);
-  }, 1);
+  parallel_for(
+      2 * regions.size(),
+      [&](std::size_t k) {
+        if (clock_.over()) return;
+        const Region& region = regions[k / 2];
+        Answer& a = answers[k / 2];
+        PieceLimits l;
+        l.clock = &clock_;
+        for (const int n : region.nodes)
+          for (const int c : rows_.columns_of[at(n)])
+            if (chosen_[at(c)]) l.start.push_back(c);
+        make_set(l.start);
+        if (k % 2 == 0) {
+          a.priced = priced_piece(w_, rows_, m_, region.nodes, region.hubs, false);
+          a.program = solve_piece(w_, rows_, a.priced, l);
+          return;
+        }
+        const Piece given = given_piece(w_, rows_, region.nodes, chosen_);
+        a.given_before = value_in(w_, given, l.start);
+        l.nodes = kNodes;
+        a.given = solve_piece(w_, rows_, given, l);
+      },
+      1);
   bool better = false;
   for (std::size_t i = 0; i < regions.size(); ++i) {
     const Answer& a = answers[i];
@@ -284,7 +299,8 @@ void Solver::spread(Region& region) const {
   make_set(region.nodes);
 }
 
-/// Branches inside a region; closed where its best price at the border's multipliers agrees with the choice. Else it grows.
+/// Branches inside a region; closed where its best price at the border's multipliers agrees with the choice. Else it
+/// grows.
 Solver::Step Solver::close(Region& region, Closed& found) const {
   Piece piece = priced_piece(w_, rows_, m_, region.nodes, region.hubs, false, true);
   PieceLimits l;
@@ -295,7 +311,8 @@ Solver::Step Solver::close(Region& region, Closed& found) const {
     if (chosen_[at(c)]) l.start.push_back(c);
   PieceResult r = solve_piece(w_, rows_, piece, l);
   if (!r.solved) return Step::better;
-  const std::int64_t gain = r.bound - part_of_bound(priced_piece(w_, rows_, m_, region.nodes, region.hubs, false)), now = value_in(w_, piece, l.start);
+  const std::int64_t gain = r.bound - part_of_bound(priced_piece(w_, rows_, m_, region.nodes, region.hubs, false)),
+                     now = value_in(w_, piece, l.start);
   const std::size_t hubs = region.hubs.size();
   Region larger = region;
   const std::vector<int> lacking = misfits(larger, r.chosen);
@@ -309,13 +326,16 @@ Solver::Step Solver::close(Region& region, Closed& found) const {
     larger.nodes.insert(larger.nodes.end(), more.begin(), more.end());
     make_set(larger.nodes);
   };
-  if (!lacking.empty()) add(lacking);
-  else if (larger.hubs.size() != hubs) ++region.tries;
+  if (!lacking.empty())
+    add(lacking);
+  else if (larger.hubs.size() != hubs)
+    ++region.tries;
   else if (r.value < now) {
     ++region.tries;
     if (region.tries % 3 != 0) return Step::better;
     add(grow(region.nodes[0], 2 * region.nodes.size(), kScale << std::min(region.tries, 30)).nodes);
-  } else add(grow(region.nodes[0], 2 * region.nodes.size(), kScale << std::min(2 * larger.tries, 30)).nodes);
+  } else
+    add(grow(region.nodes[0], 2 * region.nodes.size(), kScale << std::min(2 * larger.tries, 30)).nodes);
   if (larger.nodes.size() == region.nodes.size() && larger.hubs.size() == region.hubs.size()) spread(larger);
   region = std::move(larger);
   return Step::grown;
@@ -336,15 +356,18 @@ bool Solver::round() {
   gap = gaps();
   std::vector<Closed> found(regions.size());
   std::vector<char> closed(regions.size());
-  parallel_for(regions.size(), [&](std::size_t i) {
-    Region& region = regions[i];
-    if (std::none_of(region.nodes.begin(), region.nodes.end(), [&](int n) { return gap[at(n)] > kNoGap; })) return;
-    for (int step = 0; step < kSteps && !clock_.over(); ++step) {
-      const Step s = close(region, found[i]);
-      closed[i] = s == Step::closed;
-      if (s != Step::grown || region.nodes.size() > kAtOnce) break;
-    }
-  }, 1);
+  parallel_for(
+      regions.size(),
+      [&](std::size_t i) {
+        Region& region = regions[i];
+        if (std::none_of(region.nodes.begin(), region.nodes.end(), [&](int n) { return gap[at(n)] > kNoGap; })) return;
+        for (int step = 0; step < kSteps && !clock_.over(); ++step) {
+          const Step s = close(region, found[i]);
+          closed[i] = s == Step::closed;
+          if (s != Step::grown || region.nodes.size() > kAtOnce) break;
+        }
+      },
+      1);
   // Two that grew into each other, or into one closed before, cannot both count.
   std::vector<char> held(p_.columns()), claimed(p_.columns());
   auto free = [&](const Closed& c) {
@@ -364,13 +387,14 @@ bool Solver::round() {
     if (closed[i] && found[i].gain > 0 && free(found[i])) {
       hold(found[i]);
       closed_.push_back(std::move(found[i]));
-    } else if (!closed[i] || found[i].gain > 0) active_.push_back(std::move(regions[i]));
+    } else if (!closed[i] || found[i].gain > 0)
+      active_.push_back(std::move(regions[i]));
   }
   return true;
 }
 
-/// Where the bound is far off, a better choice comes first: window after window is chosen anew, the rest held fixed, until a
-/// whole tour over all nodes changes nothing.
+/// Where the bound is far off, a better choice comes first: window after window is chosen anew, the rest held fixed,
+/// until a whole tour over all nodes changes nothing.
 void Solver::windows() {
   constexpr std::size_t kWindow = 60;
   constexpr int kWindowNodes = 40;

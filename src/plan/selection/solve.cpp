@@ -1,5 +1,5 @@
-// The whole solve: removals; pieces; first multipliers and choice; regions until choice and bound agree; limits only where
-// the choice without them breaks them.
+// The whole solve: removals; pieces; first multipliers and choice; regions until choice and bound agree; limits only
+// where the choice without them breaks them.
 #include <numeric>
 #include <unordered_map>
 
@@ -10,7 +10,8 @@ namespace teasel::selection {
 
 Result Solver::run() {
   rows_ = make_rows(w_, clique_cover(w_), limits_.sizes.hub);
-  m_ = {std::vector<std::int64_t>(p_.wants.size()), std::vector<std::int64_t>(rows_.cliques.size()), std::vector<std::int64_t>(p_.limits.size())};
+  m_ = {std::vector<std::int64_t>(p_.wants.size()), std::vector<std::int64_t>(rows_.cliques.size()),
+        std::vector<std::int64_t>(p_.limits.size())};
   chosen_.assign(p_.columns(), 0);
   r_.kept = p_.columns();
   split();
@@ -27,7 +28,8 @@ Result Solver::run() {
   for (int idle = 0; idle < kPatience && !clock_.over() && round();) {
     std::size_t held = 0;
     for (const Region& r : active_) held += r.nodes.size() + r.hubs.size();
-    const std::int64_t state = static_cast<std::int64_t>(held) - best_.cost + static_cast<std::int64_t>(closed_.size()) + bound_now_ / kScale;
+    const std::int64_t state =
+        static_cast<std::int64_t>(held) - best_.cost + static_cast<std::int64_t>(closed_.size()) + bound_now_ / kScale;
     idle = state == last ? idle + 1 : 0;
     last = state;
   }
@@ -70,13 +72,15 @@ Problem with_limits(const Problem& p, const std::vector<int>& limits) {
   for (const int l : limits) q.limits.push_back(p.limits[at(l)]);
   for (std::size_t c = 0; c < p.columns(); ++c) {
     for (const Part& x : p.weighs[c])
-      if (const auto it = std::lower_bound(limits.begin(), limits.end(), x.row); it != limits.end() && *it == x.row) q.weighs.add({static_cast<int>(it - limits.begin()), x.amount});
+      if (const auto it = std::lower_bound(limits.begin(), limits.end(), x.row); it != limits.end() && *it == x.row)
+        q.weighs.add({static_cast<int>(it - limits.begin()), x.amount});
     q.weighs.close();
   }
   return q;
 }
 
-/// Columns that share a want, a conflict or a limit belong together; wants without columns stand alone and are left out.
+/// Columns that share a want, a conflict or a limit belong together; wants without columns stand alone and are left
+/// out.
 std::vector<std::vector<int>> independent(const Problem& p) {
   std::vector<int> root(p.columns() + p.wants.size() + 1);
   std::iota(root.begin(), root.end(), 0);
@@ -111,7 +115,8 @@ struct Separate {
 };
 
 /// One of the independent parts as a problem of its own.
-Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& want_number, std::vector<int>& column_number) {
+Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& want_number,
+                 std::vector<int>& column_number) {
   Separate out;
   Problem& q = out.problem;
   bool weighs = false;
@@ -121,7 +126,8 @@ Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& w
     weighs = weighs || !p.weighs[at(c)].empty();
   }
   make_set(out.wants);
-  for (std::size_t k = 0; k < out.wants.size(); ++k) want_number[at(out.wants[k])] = static_cast<int>(k), q.wants.push_back(p.wants[at(out.wants[k])]);
+  for (std::size_t k = 0; k < out.wants.size(); ++k)
+    want_number[at(out.wants[k])] = static_cast<int>(k), q.wants.push_back(p.wants[at(out.wants[k])]);
   if (weighs) q.limits = p.limits;
   for (const int c : columns) {
     q.price.push_back(p.price[at(c)]);
@@ -173,7 +179,8 @@ std::string key_of(const Problem& p) {
       for (const auto& x : l[i]) item(x);
     }
   };
-  number(static_cast<std::int64_t>(p.columns())), number(static_cast<std::int64_t>(p.wants.size())), number(static_cast<std::int64_t>(p.limits.size()));
+  number(static_cast<std::int64_t>(p.columns())), number(static_cast<std::int64_t>(p.wants.size())),
+      number(static_cast<std::int64_t>(p.limits.size()));
   for (const Cost c : p.price) number(c);
   for (const Want& w : p.wants) number(w.wanted), number(w.miss), number(w.hard), number(w.last);
   for (const std::int64_t l : p.limits) number(l);
@@ -203,14 +210,16 @@ class Parts {
   std::vector<char> met_;
   std::vector<std::size_t> order_;  ///< the largest first
   std::vector<Result> results_;
-  std::vector<std::string> keys_;   ///< of parts in the memory of earlier plans
+  std::vector<std::string> keys_;  ///< of parts in the memory of earlier plans
   std::vector<char> known_;
 };
 
-Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limits, const Clock& clock) : kept_(kept), limits_(limits), clock_(clock), met_(q.wants.size()) {
+Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limits, const Clock& clock)
+    : kept_(kept), limits_(limits), clock_(clock), met_(q.wants.size()) {
   std::vector<int> want_number(q.wants.size(), -1), column_number(q.columns(), -1);
   for (const int c : limits.start)
-    if (const auto it = std::lower_bound(kept.begin(), kept.end(), c); it != kept.end() && *it == c) start_.push_back(static_cast<int>(it - kept.begin()));
+    if (const auto it = std::lower_bound(kept.begin(), kept.end(), c); it != kept.end() && *it == c)
+      start_.push_back(static_cast<int>(it - kept.begin()));
   make_set(start_);
   for (auto& columns : independent(q)) {
     parts_.push_back(part_of(q, std::move(columns), want_number, column_number));
@@ -218,7 +227,8 @@ Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limit
   }
   order_.resize(parts_.size());
   std::iota(order_.begin(), order_.end(), std::size_t{0});
-  std::stable_sort(order_.begin(), order_.end(), [&](std::size_t x, std::size_t y) { return parts_[x].columns.size() > parts_[y].columns.size(); });
+  std::stable_sort(order_.begin(), order_.end(),
+                   [&](std::size_t x, std::size_t y) { return parts_[x].columns.size() > parts_[y].columns.size(); });
   results_.resize(parts_.size()), keys_.resize(parts_.size()), known_.resize(parts_.size());
   if (!limits.memory) return;
   for (std::size_t i = 0; i < parts_.size(); ++i) {
@@ -242,21 +252,28 @@ void Parts::solve(std::size_t i, double seconds) {
   results_[i] = std::move(found);
 }
 
-/// Each part may take its share of the time, so that a hard one leaves the others theirs; what is over goes to those that
-/// could not be proven.
+/// Each part may take its share of the time, so that a hard one leaves the others theirs; what is over goes to those
+/// that could not be proven.
 void Parts::solve() {
   std::size_t columns_left = 0;
   for (const std::size_t i : order_) columns_left += known_[i] ? 0 : parts_[i].columns.size();
   std::size_t large = 0;
   while (large < order_.size() && parts_[order_[large]].columns.size() > 4 * limits_.sizes.block) ++large;
-  auto share = [&](std::size_t i) { return clock_.left() * static_cast<double>(parts_[i].columns.size()) / static_cast<double>(std::max<std::size_t>(columns_left, 1)); };
+  auto share = [&](std::size_t i) {
+    return clock_.left() * static_cast<double>(parts_[i].columns.size()) /
+           static_cast<double>(std::max<std::size_t>(columns_left, 1));
+  };
   constexpr double kLeastShare = 0.05;  // of the time: for small ones
   const double least = kLeastShare * clock_.left();
-  parallel_for(order_.size() - large, [&](std::size_t k) {
-    const std::size_t i = order_[large + k];
-    if (!known_[i]) solve(i, std::max(share(i), least));
-  }, 4);
-  for (std::size_t k = large; k < order_.size(); ++k) columns_left -= known_[order_[k]] ? 0 : parts_[order_[k]].columns.size();
+  parallel_for(
+      order_.size() - large,
+      [&](std::size_t k) {
+        const std::size_t i = order_[large + k];
+        if (!known_[i]) solve(i, std::max(share(i), least));
+      },
+      4);
+  for (std::size_t k = large; k < order_.size(); ++k)
+    columns_left -= known_[order_[k]] ? 0 : parts_[order_[k]].columns.size();
   for (std::size_t k = 0; k < large; ++k) {
     if (known_[order_[k]]) continue;
     solve(order_[k], share(order_[k]));
@@ -265,7 +282,8 @@ void Parts::solve() {
   std::vector<std::size_t> again;
   for (std::size_t k = order_.size(); k-- > 0;)
     if (!known_[order_[k]] && results_[order_[k]].out_of_time) again.push_back(order_[k]);
-  for (std::size_t k = 0; k < again.size() && !clock_.over(); ++k) solve(again[k], clock_.left() / static_cast<double>(again.size() - k));
+  for (std::size_t k = 0; k < again.size() && !clock_.over(); ++k)
+    solve(again[k], clock_.left() / static_cast<double>(again.size() - k));
 }
 
 void Parts::add_to(Result& r) {
@@ -293,7 +311,8 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   for (std::size_t w = 0; w < q.wants.size(); ++w) {
     if (parts.is_met(w)) continue;
     r.best.cost += q.wants[w].lack(q.wants[w].wanted), r.bound += q.wants[w].lack(q.wants[w].wanted);
-    if (limits.keep_proof && q.wants[w].wanted > 0) r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
+    if (limits.keep_proof && q.wants[w].wanted > 0)
+      r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
   }
   parts.solve();
   parts.add_to(r);
@@ -303,14 +322,18 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
 }
 }  // namespace
 
-struct Memory::Kept { std::unordered_map<std::string, Result> results; };
+struct Memory::Kept {
+  std::unordered_map<std::string, Result> results;
+};
 Memory::Memory() : kept_(std::make_unique<Kept>()) {}
 Memory::~Memory() = default;
 const Result* Memory::find(const std::string& part) const {
   const auto it = kept_->results.find(part);
   return it == kept_->results.end() ? nullptr : &it->second;
 }
-void Memory::keep(std::string part, const Result& result) { kept_->results.emplace(std::move(part), result); }
+void Memory::keep(std::string part, const Result& result) {
+  kept_->results.emplace(std::move(part), result);
+}
 
 Result solve(const Problem& problem, const Limits& limits) {
   const Clock clock(limits);
@@ -362,7 +385,8 @@ Result solve(const Problem& problem, const Limits& limits) {
 std::vector<int> greedy(const Problem& p) {
   const Lists<int> of_want = columns_by_want(p);
   std::vector<std::pair<std::size_t, int>> order;
-  for (std::size_t r = 0; r < p.wants.size(); ++r) order.emplace_back(of_want[r].size() + (p.wants[r].hard ? 0 : p.columns()), static_cast<int>(r));
+  for (std::size_t r = 0; r < p.wants.size(); ++r)
+    order.emplace_back(of_want[r].size() + (p.wants[r].hard ? 0 : p.columns()), static_cast<int>(r));
   std::sort(order.begin(), order.end());
   std::vector<std::int64_t> left(p.wants.size()), room = p.limits;
   for (std::size_t r = 0; r < left.size(); ++r) left[r] = p.wants[r].wanted;
@@ -375,7 +399,8 @@ std::vector<int> greedy(const Problem& p) {
         if (blocked[at(c)]) continue;
         Cost gain = -p.price[at(c)];
         bool fits = true;
-        for (const Part& x : p.covers[at(c)]) gain += p.wants[at(x.row)].lack(left[at(x.row)]) - p.wants[at(x.row)].lack(left[at(x.row)] - x.amount);
+        for (const Part& x : p.covers[at(c)])
+          gain += p.wants[at(x.row)].lack(left[at(x.row)]) - p.wants[at(x.row)].lack(left[at(x.row)] - x.amount);
         for (const Part& x : p.weighs[at(c)]) fits = fits && room[at(x.row)] >= x.amount;
         if (gain <= 0 || !fits) continue;
         for (const Part& x : p.covers[at(c)]) left[at(x.row)] -= x.amount;

@@ -13,7 +13,8 @@ struct Region {
   std::vector<int> nodes, hubs;  ///< ascending
   int tries = 0;
 };
-/// A region whose best price at the multipliers about it is proven to be `gain` above what the multipliers inside prove.
+/// A region whose best price at the multipliers about it is proven to be `gain` above what the multipliers inside
+/// prove.
 struct Closed {
   Region region;
   std::int64_t gain{};
@@ -28,7 +29,11 @@ class Solver {
 
  private:
   enum class Step : std::uint8_t { closed, grown, better };
-  struct Answer { Piece priced; PieceResult program, given; std::int64_t given_before{}; };
+  struct Answer {
+    Piece priced;
+    PieceResult program, given;
+    std::int64_t given_before{};
+  };
 
   [[nodiscard]] std::size_t nodes() const { return p_.wants.size() + rows_.lone.size(); }
 
@@ -74,14 +79,14 @@ class Solver {
   Work w_;
   Rows rows_;
   Multipliers m_;
-  std::vector<char> chosen_;           ///< by column
+  std::vector<char> chosen_;  ///< by column
   std::vector<std::vector<int>> pieces_;
   std::vector<Closed> closed_;
   std::vector<Region> active_;         ///< regions that are still growing
   std::vector<std::int64_t> reduced_;  ///< by column: reduced price at the multipliers of the last gaps()
   std::int64_t bound_now_ = 0;         ///< what those multipliers prove, without what closed regions add
   Choice best_;
-  bool any_ = false;                   ///< best_ holds a choice
+  bool any_ = false;  ///< best_ holds a choice
   Result r_;
 };
 

@@ -7,7 +7,9 @@
 
 namespace teasel::selection {
 
-inline std::size_t at(int i) { return static_cast<std::size_t>(i); }
+inline std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
 inline constexpr std::int64_t kScale = std::int64_t{1} << kScaleBits;
 
 /// Sorted, each once.
@@ -15,12 +17,16 @@ inline void make_set(std::vector<int>& v) {
   std::sort(v.begin(), v.end());
   v.erase(std::unique(v.begin(), v.end()), v.end());
 }
-inline bool has(const std::vector<int>& sorted, int v) { return std::binary_search(sorted.begin(), sorted.end(), v); }
+inline bool has(const std::vector<int>& sorted, int v) {
+  return std::binary_search(sorted.begin(), sorted.end(), v);
+}
 
 class Clock {
  public:
   explicit Clock(const Limits& l) : limits_(l), start_(std::chrono::steady_clock::now()) {}
-  [[nodiscard]] double left() const { return limits_.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count(); }
+  [[nodiscard]] double left() const {
+    return limits_.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
+  }
   [[nodiscard]] bool over() const { return left() <= 0 || (limits_.stop && limits_.stop->load()); }
 
  private:
@@ -64,7 +70,9 @@ struct Work {
     return std::binary_search(l.begin(), l.end(), b);
   }
   /// No plan gains by holding both.
-  [[nodiscard]] bool apart(int a, int b) const { return (group[at(a)] >= 0 && group[at(a)] == group[at(b)]) || conflict(a, b); }
+  [[nodiscard]] bool apart(int a, int b) const {
+    return (group[at(a)] >= 0 && group[at(a)] == group[at(b)]) || conflict(a, b);
+  }
 };
 
 std::vector<int> groups_of(const Problem& problem);
