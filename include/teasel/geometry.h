@@ -39,9 +39,17 @@ inline Point rounded(Point p) {
 
 struct Box {
   double x0 = std::numeric_limits<double>::infinity(), y0 = x0, x1 = -x0, y1 = -x0;
-  void add(Point p) { x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y); }
+  void add(Point p) {
+    x0 = std::min(x0, p.x);
+    y0 = std::min(y0, p.y);
+    x1 = std::max(x1, p.x);
+    y1 = std::max(y1, p.y);
+  }
   void add(const Box& b) {
-    x0 = std::min(x0, b.x0), y0 = std::min(y0, b.y0), x1 = std::max(x1, b.x1), y1 = std::max(y1, b.y1);
+    x0 = std::min(x0, b.x0);
+    y0 = std::min(y0, b.y0);
+    x1 = std::max(x1, b.x1);
+    y1 = std::max(y1, b.y1);
   }
   [[nodiscard]] bool valid() const { return x1 >= x0 && y1 >= y0; }
   [[nodiscard]] double width() const { return x1 - x0; }

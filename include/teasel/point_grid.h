@@ -23,7 +23,10 @@ class PointGrid {
     double bd = r;
     each(p, [&](const Entry& e) {
       const double d = distance(e.at, p);
-      if ((d < bd || (d <= bd && (best < 0 || e.id < best))) && wanted(e.id)) bd = d, best = e.id;
+      if ((d < bd || (d <= bd && (best < 0 || e.id < best))) && wanted(e.id)) {
+        bd = d;
+        best = e.id;
+      }
     });
     return best;
   }

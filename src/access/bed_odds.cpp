@@ -89,14 +89,20 @@ class Bed {
       const Exposure& e = b.exposures[at(t.exposure)];
       Seat s;
       s.landing = &a.shapes[at(spot.shape)].landing[at(p.probe_class)];
-      s.aim = spot.in_shape, s.from_datum = spot.at - datum_, place_.push_back(spot.at);
+      s.aim = spot.in_shape;
+      s.from_datum = spot.at - datum_;
+      place_.push_back(spot.at);
       s.inner = contains(*s.landing, s.aim) ? distance_to_boundary(*s.landing, s.aim) : 0;
-      s.pointing = k.pointing.v, s.place_sigma = e.place_sigma, s.side = t.side, s.mask_defined = e.mask_defined,
+      s.pointing = k.pointing.v;
+      s.place_sigma = e.place_sigma;
+      s.side = t.side;
+      s.mask_defined = e.mask_defined;
       s.main = t.side == main;
       ErrorBudget later = error_budget(b, rules, k, e, spot.at, s.main);
       for (int i = 0; i < kErrorSources; ++i)
         if (time_of(static_cast<ErrorSource>(i)) == ErrorTime::build) later.of[at(i)] = {};
-      s.of_board = later.spread(), s.worst_sigma = s.of_board.total.largest_sigma();
+      s.of_board = later.spread();
+      s.worst_sigma = s.of_board.total.largest_sigma();
       seats_.push_back(s);
     }
   }
@@ -137,12 +143,15 @@ class Bed {
       const BoardHole &first = b.holes[at(b.tooling[0])], &second = b.holes[at(b.tooling[1])];
       const Point to = second.at - first.at;
       datum_ = locating_.round = first.at;
-      locating_.length = length(to), locating_.n = (1 / locating_.length) * Point{-to.y, to.x};
-      locating_.round_play = play_of(first, rules_) / 2, locating_.relieved_play = play_of(second, rules_) / 2;
+      locating_.length = length(to);
+      locating_.n = (1 / locating_.length) * Point{-to.y, to.x};
+      locating_.round_play = play_of(first, rules_) / 2;
+      locating_.relieved_play = play_of(second, rules_) / 2;
     } else {
       const Box box = bounds(b.outline.outer);
       datum_ = locating_.round = box.centre();
-      locating_.size = std::max({box.width(), box.height(), 1.0}), locating_.edge_play = e.no_tooling_clearance.v / 2;
+      locating_.size = std::max({box.width(), box.height(), 1.0});
+      locating_.edge_play = e.no_tooling_clearance.v / 2;
     }
   }
 
@@ -154,7 +163,8 @@ class Bed {
     Point t;
     double across = 0;
     if (locating_.pins) {
-      t = dice.on_disc(locating_.round_play), across = (2 * dice.uniform() - 1) * locating_.relieved_play;
+      t = dice.on_disc(locating_.round_play);
+      across = (2 * dice.uniform() - 1) * locating_.relieved_play;
     } else {
       t = {(2 * dice.uniform() - 1) * locating_.edge_play, (2 * dice.uniform() - 1) * locating_.edge_play};
       across = std::sqrt(2.0) * (2 * dice.uniform() - 1) * locating_.edge_play;
@@ -192,7 +202,8 @@ Estimate mean_of(const std::vector<double>& rates) {
   e.value = sum / n;
   for (const double r : rates) squares += (r - e.value) * (r - e.value);
   const double error = n > 1 ? kZ95 * std::sqrt(squares / (n - 1) / n) : 1;
-  e.low = std::max(0.0, e.value - error), e.high = std::min(1.0, e.value + error);
+  e.low = std::max(0.0, e.value - error);
+  e.high = std::min(1.0, e.value + error);
   if (sum == 0) e.high = wilson(0, n).high;
   return e;
 }
@@ -223,15 +234,19 @@ BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, cons
                      const std::vector<BedProbe>& probes, int fixtures, int boards, int seed,
                      const std::atomic<bool>* stop) {
   BedOdds odds;
-  odds.fixtures = fixtures, odds.boards = boards, odds.seed = seed;
+  odds.fixtures = fixtures;
+  odds.boards = boards;
+  odds.seed = seed;
   double no_fault = 1;
   for (const BedProbe& p : probes) {
     const Target& t = a.targets[at(a.spots[at(p.spot)].target)];
     const Verdict& v = a.verdict(at(p.spot), at(p.probe_class), t.side == main);
-    odds.sum_of_misses += v.miss, odds.sum_of_wrong += v.wrong;
+    odds.sum_of_misses += v.miss;
+    odds.sum_of_wrong += v.wrong;
     no_fault *= 1 - fault_on(rules, t);
   }
-  odds.sum_of_misses = std::min(odds.sum_of_misses, 1.0), odds.sum_of_wrong = std::min(odds.sum_of_wrong, 1.0);
+  odds.sum_of_misses = std::min(odds.sum_of_misses, 1.0);
+  odds.sum_of_wrong = std::min(odds.sum_of_wrong, 1.0);
   odds.fault = 1 - no_fault;
   if (fixtures <= 0 || boards <= 0 || probes.empty()) return odds;
   const Bed bed(b, a, cat, rules, main, probes);
@@ -265,11 +280,13 @@ BedOdds simulate_bed(const Board& b, const Access& a, const Catalogue& cat, cons
   int reworked = 0;
   double total = 0;
   for (const Block& block : blocks) {
-    all.insert(all.end(), block.all.begin(), block.all.end()),
-        good.insert(good.end(), block.good.begin(), block.good.end());
+    all.insert(all.end(), block.all.begin(), block.all.end());
+    good.insert(good.end(), block.good.begin(), block.good.end());
     reworked += block.reworked;
-    for (std::size_t i = 0; i < block.by_probe.size(); ++i)
-      by_probe[i] += block.by_probe[i], total += block.by_probe[i];
+    for (std::size_t i = 0; i < block.by_probe.size(); ++i) {
+      by_probe[i] += block.by_probe[i];
+      total += block.by_probe[i];
+    }
   }
   odds.fixtures = static_cast<int>(all.size());
   if (all.empty()) return odds;

@@ -116,7 +116,8 @@ ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClas
   } else {
     const double play = e.no_tooling_clearance.v / 2, line = play * play / 3;
     const Box box = bounds(board.outline.outer);
-    add_along(l, {1, 0}, line), add_along(l, {0, 1}, line);
+    add_along(l, {1, 0}, line);
+    add_along(l, {0, 1}, line);
     add_along(l, (1 / std::max({box.width(), box.height(), 1.0})) * Point{-r.y, r.x}, 2 * line);
   }
   return b;

@@ -16,7 +16,9 @@ constexpr float kFar = 1e12F;
 void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::vector<long>& v,
                std::vector<double>& z) {
   long k = 0;
-  v[0] = 0, z[0] = -1e30, z[1] = 1e30;
+  v[0] = 0;
+  z[0] = -1e30;
+  z[1] = 1e30;
   for (long q = 1; q < n; ++q) {
     auto meet = [&](long p) {
       return ((static_cast<double>(f[static_cast<std::size_t>(q)]) + static_cast<double>(q * q)) -
@@ -26,7 +28,9 @@ void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::
     double s = meet(v[static_cast<std::size_t>(k)]);
     while (k > 0 && s <= z[static_cast<std::size_t>(k)]) s = meet(v[static_cast<std::size_t>(--k)]);
     ++k;
-    v[static_cast<std::size_t>(k)] = q, z[static_cast<std::size_t>(k)] = s, z[static_cast<std::size_t>(k + 1)] = 1e30;
+    v[static_cast<std::size_t>(k)] = q;
+    z[static_cast<std::size_t>(k)] = s;
+    z[static_cast<std::size_t>(k + 1)] = 1e30;
   }
   k = 0;
   for (long q = 0; q < n; ++q) {
@@ -41,8 +45,10 @@ FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side 
     : side_(side), box_(bounds(b.outline.outer)) {
   if (!box_.valid()) return;
   cell_ = std::max(0.5, std::sqrt(box_.width() * box_.height() / kMostCells));
-  nx_ = static_cast<long>(box_.width() / cell_) + 1, ny_ = static_cast<long>(box_.height() / cell_) + 1;
-  need_ = rules.finger_diameter.v / 2 + rules.finger_clearance.v, below_ = rules.plate_distance.v;
+  nx_ = static_cast<long>(box_.width() / cell_) + 1;
+  ny_ = static_cast<long>(box_.height() / cell_) + 1;
+  need_ = rules.finger_diameter.v / 2 + rules.finger_clearance.v;
+  below_ = rules.plate_distance.v;
   room_.assign(static_cast<std::size_t>(nx_ * ny_), kFar);
   for (const Polygon& piece : b.pieces) {
     const Polygons room = offset({piece}, -need_);

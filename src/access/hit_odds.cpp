@@ -102,7 +102,9 @@ struct MixedTail {
   explicit MixedTail(double u) {
     const double x = std::min(u, kLargestShare) * kShares;
     const int i = std::clamp(static_cast<int>(x), 1, kShares - 2);
-    a = &table(i), b = &table(i + 1), t = x - i;
+    a = &table(i);
+    b = &table(i + 1);
+    t = x - i;
   }
   double operator()(double rho2) const {
     const double x = std::sqrt(rho2) * (1 / TailTable::kStep);
@@ -175,7 +177,9 @@ struct Whitening {
     // Cholesky factor of the covariance; its inverse whitens.
     const double l11 = std::sqrt(std::max(c.xx, 1e-18)), l21 = c.xy / l11,
                  l22 = std::sqrt(std::max(c.yy - l21 * l21, 1e-18));
-    a = 1 / l11, b = -l21 / (l11 * l22), d = 1 / l22;
+    a = 1 / l11;
+    b = -l21 / (l11 * l22);
+    d = 1 / l22;
   }
   Point operator()(Point p) const { return {a * p.x, b * p.x + d * p.y}; }
   double a, b, d;
@@ -209,7 +213,10 @@ std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Covar
   for (const Polygon& p : area) {
     winding += winding_number(p.outer, aim);
     sum += ring_sum(p.outer, white, aim, tail);
-    for (const Ring& h : p.holes) winding += winding_number(h, aim), sum += ring_sum(h, white, aim, tail);
+    for (const Ring& h : p.holes) {
+      winding += winding_number(h, aim);
+      sum += ring_sum(h, white, aim, tail);
+    }
   }
   return {winding, sum};
 }

@@ -77,7 +77,10 @@ class Judge::Sheet {
   void add(Shortfall x, bool waivable) {
     if (waivable && can_be_waived(x.reason))
       for (const int w : s_.waivers)
-        if (job_.waivers[at(w)].rule == to_string(x.reason)) x.waiver = w, x.blocking = false;
+        if (job_.waivers[at(w)].rule == to_string(x.reason)) {
+          x.waiver = w;
+          x.blocking = false;
+        }
     v_.shortfalls.push_back(x);
   }
   Verdict& v_;
@@ -172,7 +175,10 @@ void Judge::metal(Sheet& sheet, const Case& c) const {
   const double reach = c.head / 2;
   for (const Near& n : c.s.conductors) {
     const double least = rules_.other_conductor.least ? rules_.other_conductor.least->v : reach + c.tolerance(n);
-    if (n.aim < least - kSlack && (!metal || least - n.aim > worst)) metal = &n, worst = least - n.aim;
+    if (n.aim < least - kSlack && (!metal || least - n.aim > worst)) {
+      metal = &n;
+      worst = least - n.aim;
+    }
     if (n.edge < rules_.other_conductor.preferred.v - kSlack && (!metal_edge || n.edge < metal_edge->edge))
       metal_edge = &n;
   }
@@ -228,7 +234,8 @@ void Judge::strokes(Sheet& sheet, const Case& c) const {
 
 void Judge::odds(Sheet& sheet, Verdict& v, const Case& c) const {
   const Odds odds = odds_of(a_, b_, c.spot, c.k, c.p, c.head, c.error, c.s.conductors);
-  v.miss = odds.miss, v.wrong = odds.wrong;
+  v.miss = odds.miss;
+  v.wrong = odds.wrong;
   if (v.miss > kHopeless)
     sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
   else if (v.miss > rules_.largest_miss)
@@ -253,7 +260,11 @@ Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& 
                e,        b_.features[at(t.feature)],
                p,        error_budget(b_, rules_, p, e, spot.at, main).spread(),
                head,     parts_of(p, head, rules_)};
-  place(sheet, c), bodies(sheet, c), metal(sheet, c), edges_and_holes(sheet, c), strokes(sheet, c);
+  place(sheet, c);
+  bodies(sheet, c);
+  metal(sheet, c);
+  edges_and_holes(sheet, c);
+  strokes(sheet, c);
   if (!sheet.blocked()) odds(sheet, v, c);
   v.open = !sheet.blocked();
   std::stable_sort(v.shortfalls.begin(), v.shortfalls.end(),

@@ -103,13 +103,16 @@ Verdict BlockedOdds::of(std::size_t spot, std::size_t k, bool main) const {
     const Polygons& metal = pad ? b_.exposures[at(id)].copper : b_.bare_metal[at(id) - b_.exposures.size()].copper;
     Near n;
     Point q;
-    n.aim = distance_to_area(metal, s.at, &q), n.metal = &metal, n.convex = is_convex(metal);
+    n.aim = distance_to_area(metal, s.at, &q);
+    n.metal = &metal;
+    n.convex = is_convex(metal);
     if (n.aim > 0) n.way = (1 / n.aim) * (q - s.at);
     conductors.push_back(n);
   }
   const Odds odds = odds_of(a_, b_, s, k, p, head,
                             error_budget(b_, rules_, p, b_.exposures[at(t.exposure)], s.at, main).spread(), conductors);
-  v.miss = odds.miss, v.wrong = odds.wrong;
+  v.miss = odds.miss;
+  v.wrong = odds.wrong;
   return v;
 }
 

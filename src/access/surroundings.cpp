@@ -52,7 +52,8 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
       const bool fiducial = b.features[at(b.exposures[i].feature)].kind == FeatureKind::fiducial;
       (fiducial ? fiducials : metal)[i] = bounds(b.exposures[i].copper);
     }
-    metal_[at(s)] = BoxTree(metal), fiducials_[at(s)] = BoxTree(fiducials);
+    metal_[at(s)] = BoxTree(metal);
+    fiducials_[at(s)] = BoxTree(fiducials);
   }
   convex_.assign(b.exposures.size() + b.bare_metal.size(), 0);
   parallel_for(
@@ -73,7 +74,8 @@ Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& ca
   auto ring = [&](const Ring& r) {
     for (std::size_t i = 0; i < r.size(); ++i) {
       edge_list_.emplace_back(r[i], r[(i + 1) % r.size()]);
-      edges.emplace_back().add(edge_list_.back().first), edges.back().add(edge_list_.back().second);
+      edges.emplace_back().add(edge_list_.back().first);
+      edges.back().add(edge_list_.back().second);
     }
   };
   for (const Polygon& p : b.pieces) {
@@ -114,7 +116,8 @@ void Neighbourhood::name_entries() {
   parallel_for(
       b_.features.size(),
       [&](std::size_t i) {
-        bans_[i].clear(), waivers_[i].clear();
+        bans_[i].clear();
+        waivers_[i].clear();
         const Feature& f = b_.features[i];
         const std::string net = f.net < 0 ? f.name : b_.nets[at(f.net)].name,
                           plain_net = f.net < 0 ? f.name : b_.nets[at(f.net)].plain(), plain = f.plain();
@@ -248,7 +251,8 @@ void Neighbourhood::add_metal(Surroundings& s, const Query& q) const {
     }
     Near n = near_area(copper, q.aim, id);
     if (n.aim - q.span >= wanted_metal && n.aim >= widest_) continue;
-    n.metal = &copper, n.convex = convex_[at(id)];
+    n.metal = &copper;
+    n.convex = convex_[at(id)];
     if (n.aim - q.span < wanted_metal)
       n.edge = q.disc ? std::max(0.0, n.aim - q.shape.span) : distance_between(q.e.copper, copper);
     s.conductors.push_back(n);
@@ -271,14 +275,19 @@ void Neighbourhood::add_outline(Surroundings& s, const Query& q) const {
     const auto& [from, to] = edge_list_[at(id)];
     const Point nearest = nearest_on_segment(q.aim, from, to);
     if (const double d = distance(q.aim, nearest); d < s.outline.aim) {
-      s.outline.aim = d, s.outline.id = id;
+      s.outline.aim = d;
+      s.outline.id = id;
       s.outline.way = d > 0 ? (1 / d) * (nearest - q.aim) : Point{};
     }
   }
   bool on_board = false;
   for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p)
     on_board = piece_boxes_[p].contains(q.aim) && contains(b_.pieces[p], q.aim);
-  if (!on_board) s.outline.aim = 0, s.outline.id = 0, s.outline.way = {};
+  if (!on_board) {
+    s.outline.aim = 0;
+    s.outline.id = 0;
+    s.outline.way = {};
+  }
   s.outline.edge = std::max(0.0, s.outline.aim - q.spot.diameter / 2);
 }
 
@@ -330,7 +339,12 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
   std::vector<int> ids;
   const Query q{spot,     t,  access.shapes[at(spot.shape)], b_.exposures[at(t.exposure)], b_.features[at(t.feature)],
                 covering, ids};
-  add_bodies(s, q), add_metal(s, q), add_fiducials(s, q), add_outline(s, q), add_holes(s, q), add_keep_outs(s, q);
+  add_bodies(s, q);
+  add_metal(s, q);
+  add_fiducials(s, q);
+  add_outline(s, q);
+  add_holes(s, q);
+  add_keep_outs(s, q);
   s.finger = fingers_[1 - q.side]->distance_to_room(q.aim);
   add_decisions(s, q);
   return s;

@@ -71,7 +71,8 @@ class Finder {
           double all = 0, inside = 0;
           for (const int e : own[i]) {
             const Polygons& metal = b.exposures[at(e)].contact;
-            all += area(metal), inside += area(intersect(metal, c.body));
+            all += area(metal);
+            inside += area(intersect(metal, c.body));
           }
           about[i] = all > 0 && inside >= kAboutLands * all;
         },
@@ -83,7 +84,10 @@ class Finder {
     Draft d;
     const Exposure& e = b_.exposures[at(exposure)];
     const Feature& f = b_.features[at(e.feature)];
-    d.target.exposure = exposure, d.target.feature = e.feature, d.target.side = e.side, d.target.kind = kind_of(b_, f);
+    d.target.exposure = exposure;
+    d.target.feature = e.feature;
+    d.target.side = e.side;
+    d.target.kind = kind_of(b_, f);
     // Where no paste layer tells, the surface pads of fitted parts are soldered all the same.
     const bool soldered =
         e.pasted || (!b_.has_paste[at(static_cast<int>(b_.own_side(f, e.side)))] && f.kind == FeatureKind::smd_pad &&
@@ -159,17 +163,19 @@ Polygons Finder::uncovered(const Exposure& e, const Feature& f, Covering& coveri
 }
 
 void Finder::place(Draft& d, const Exposure& e, const Feature& f, const Polygons& metal) const {
-  d.origin = e.aim, d.diameter = e.diameter;
+  d.origin = e.aim;
+  d.diameter = e.diameter;
   d.kind = distance(e.aim, f.at) < 0.0015 ? AimKind::centre : AimKind::largest_circle;
   if (area(metal) < area(e.contact) - 1e-6) {
     const double here = contains(metal, e.aim) ? 2 * distance_to_boundary(metal, e.aim) : 0;
     Circle best;
     for (const Polygon& p : metal)
       if (const Circle c = largest_inscribed_circle(p, 0.002); c.radius > best.radius) best = c;
-    if (here < 1.9 * best.radius)
-      d.origin = {std::round(best.centre.x * 1000) / 1000, std::round(best.centre.y * 1000) / 1000},
-      d.kind = AimKind::largest_circle, d.diameter = 2 * best.radius;
-    else
+    if (here < 1.9 * best.radius) {
+      d.origin = {std::round(best.centre.x * 1000) / 1000, std::round(best.centre.y * 1000) / 1000};
+      d.kind = AimKind::largest_circle;
+      d.diameter = 2 * best.radius;
+    } else
       d.diameter = here;
   }
   d.area = transformed(metal, {1, 0, 0, 1, -d.origin.x, -d.origin.y});
@@ -246,10 +252,17 @@ std::tuple<Point, double, double> long_axis(const Polygons& metal) {
     if (len < 1e-9) continue;
     const Point u = (1 / len) * e, n{-u.y, u.x};
     double u0 = 1e18, u1 = -1e18, n0 = 1e18, n1 = -1e18;
-    for (const Point p : hull)
-      u0 = std::min(u0, dot(p, u)), u1 = std::max(u1, dot(p, u)), n0 = std::min(n0, dot(p, n)),
+    for (const Point p : hull) {
+      u0 = std::min(u0, dot(p, u));
+      u1 = std::max(u1, dot(p, u));
+      n0 = std::min(n0, dot(p, n));
       n1 = std::max(n1, dot(p, n));
-    if (n1 - n0 < width - 1e-9) width = n1 - n0, length_of = u1 - u0, best = u;
+    }
+    if (n1 - n0 < width - 1e-9) {
+      width = n1 - n0;
+      length_of = u1 - u0;
+      best = u;
+    }
   }
   return {best, length_of, width};
 }
@@ -287,7 +300,11 @@ std::vector<Aim> further_aims(const LandingShape& shape, double first_diameter, 
       bool moved = false;
       for (const Point way : {Point{step, 0}, {-step, 0}, {0, step}, {0, -step}}) {
         const double there = miss_probability(shape.area, p + way, {sigma * sigma, 0, sigma * sigma});
-        if (there < miss * (1 - 1e-6)) p = p + way, miss = there, moved = true;
+        if (there < miss * (1 - 1e-6)) {
+          p = p + way;
+          miss = there;
+          moved = true;
+        }
       }
       if (!moved) step /= 2;
       if (length(p) > 20) break;

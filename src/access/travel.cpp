@@ -31,10 +31,12 @@ Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, d
   switch (contact) {
     case Contact::flat: break;
     case Contact::soldered:
-      s.nominal += t.solder_height.v, s.parts.push_back({"height of the solder", t.solder_height.v});
+      s.nominal += t.solder_height.v;
+      s.parts.push_back({"height of the solder", t.solder_height.v});
       break;
     case Contact::lead:
-      s.nominal += protrusion, s.parts.push_back({"protrusion of the lead", t.lead_tolerance.v});
+      s.nominal += protrusion;
+      s.parts.push_back({"protrusion of the lead", t.lead_tolerance.v});
       break;
     case Contact::open_hole: s.nominal -= spear_depth(hole, probe.spear_angle); break;
   }

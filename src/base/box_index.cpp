@@ -15,7 +15,11 @@ BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
   std::size_t n = 0;
   double sides = 0;
   for (const Box& b : boxes_)
-    if (b.valid()) all.add(b), ++n, sides += std::max(b.width(), b.height());
+    if (b.valid()) {
+      all.add(b);
+      ++n;
+      sides += std::max(b.width(), b.height());
+    }
   if (n == 0) return;
   // About one box a cell where they are spread evenly, but no finer than the boxes themselves, and no more cells than
   // can be held.
@@ -27,7 +31,8 @@ BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
     const double k = length / cell_;
     return k > 0 && k < 1e8 ? static_cast<std::size_t>(k) + 1 : 1;
   };
-  nx_ = count(all.width()), ny_ = count(all.height());
+  nx_ = count(all.width());
+  ny_ = count(all.height());
   starts_.assign(nx_ * ny_ + 1, 0);
   auto each = [&](auto&& use) {
     for (std::uint32_t i = 0; i < boxes_.size(); ++i) {

@@ -220,7 +220,8 @@ double distance_between(const Polygons& a, const Polygons& b) {
     each_edge(b, [&](Point r, Point s) {
       const double d1 = cross(q - p, r - p), d2 = cross(q - p, s - p);
       if (d1 * d2 < 0 && cross(s - r, p - r) * cross(s - r, q - r) < 0) best = 0;
-      to_edge(r, p, q), to_edge(p, r, s);
+      to_edge(r, p, q);
+      to_edge(p, r, s);
     });
   });
   return std::sqrt(best);
@@ -331,11 +332,14 @@ Ring thinned(const Ring& ring, double tolerance) {
     double most = tolerance;
     std::size_t at_most = a;
     for (std::size_t i = a + 1; i < b; ++i)
-      if (const double d = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); d > most)
-        most = d, at_most = i;
+      if (const double d = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); d > most) {
+        most = d;
+        at_most = i;
+      }
     if (at_most == a) continue;
     keep[at_most] = 1;
-    open.emplace_back(a, at_most), open.emplace_back(at_most, b);
+    open.emplace_back(a, at_most);
+    open.emplace_back(at_most, b);
   }
   Ring out;
   for (std::size_t i = 0; i < ring.size(); ++i)

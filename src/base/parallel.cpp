@@ -42,7 +42,10 @@ void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std:
           f(i);
         } catch (...) {
           std::lock_guard guard(lock);
-          if (i < first_index) first_index = i, first = std::current_exception();
+          if (i < first_index) {
+            first_index = i;
+            first = std::current_exception();
+          }
         }
       }
     }

@@ -17,7 +17,8 @@ class Neighbours {
     const double area = std::max(box_.width() * box_.height(), 1e-9);
     cell_ = std::max(std::sqrt(2 * area / static_cast<double>(std::max<std::size_t>(points.size(), 1))),
                      1e-6 + std::max(box_.width(), box_.height()) / 4000);
-    nx_ = static_cast<int>(box_.width() / cell_) + 1, ny_ = static_cast<int>(box_.height() / cell_) + 1;
+    nx_ = static_cast<int>(box_.width() / cell_) + 1;
+    ny_ = static_cast<int>(box_.height() / cell_) + 1;
     cells_.resize(static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_));
     for (std::size_t i = 0; i < points.size(); ++i)
       cells_[index(column(points[i].x), row(points[i].y))].push_back(static_cast<int>(i));
@@ -92,12 +93,15 @@ class Tour {
     if (n_ < 8) return;
     const int span = std::min(50, n_ - 1), first = static_cast<int>(random % static_cast<std::uint64_t>(n_));
     std::array<int, 3> cut{};
-    for (int& c : cut)
-      random = random * 6364136223846793005ULL + 1442695040888963407ULL,
+    for (int& c : cut) {
+      random = random * 6364136223846793005ULL + 1442695040888963407ULL;
       c = 1 + static_cast<int>((random >> 33) % static_cast<std::uint64_t>(span));
+    }
     std::sort(cut.begin(), cut.end());
     if (cut[0] == cut[1] || cut[1] == cut[2]) return;
-    done_.clear(), gain_ = 0, recording_ = true;
+    done_.clear();
+    gain_ = 0;
+    recording_ = true;
     // a|B|C|d becomes a|C|B|d: the whole turned, then each part turned back.
     auto where = [&](int offset) { return (first + offset) % n_; };
     const double before = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) +
@@ -111,7 +115,10 @@ class Tour {
                          edge(order_[at(where(second - 1))], order_[at(where(second))]) +
                          edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
     gain_ = before - after;
-    for (const int c : {cut[0], second, cut[2]}) wake(order_[at(where(c))]), wake(order_[at(where(c - 1))]);
+    for (const int c : {cut[0], second, cut[2]}) {
+      wake(order_[at(where(c))]);
+      wake(order_[at(where(c - 1))]);
+    }
     settle();
     recording_ = false;
     if (gain_ > 1e-12) return;
@@ -126,7 +133,10 @@ class Tour {
   int next(int c) const { return order_[at(place_[at(c)] + 1 == n_ ? 0 : place_[at(c)] + 1)]; }
   int before(int c) const { return order_[at(place_[at(c)] == 0 ? n_ - 1 : place_[at(c)] - 1)]; }
   void wake(int c) {
-    if (!queued_[at(c)]) queued_[at(c)] = 1, queue_.push_back(c);
+    if (!queued_[at(c)]) {
+      queued_[at(c)] = 1;
+      queue_.push_back(c);
+    }
   }
 
   /// Places i to j, round the end if need be; or all others, which is the same tour the other way round, where that is
@@ -136,13 +146,16 @@ class Tour {
     int count = (j - i + n_) % n_ + 1;
     if (!in_place && 2 * count > n_) {
       std::swap(i, j);
-      i = (i + 1) % n_, j = (j - 1 + n_) % n_;
+      i = (i + 1) % n_;
+      j = (j - 1 + n_) % n_;
       count = n_ - count;
     }
     for (int k = 0; k < count / 2; ++k) {
       std::swap(order_[at(i)], order_[at(j)]);
-      place_[at(order_[at(i)])] = i, place_[at(order_[at(j)])] = j;
-      i = i + 1 == n_ ? 0 : i + 1, j = j == 0 ? n_ - 1 : j - 1;
+      place_[at(order_[at(i)])] = i;
+      place_[at(order_[at(j)])] = j;
+      i = i + 1 == n_ ? 0 : i + 1;
+      j = j == 0 ? n_ - 1 : j - 1;
     }
   }
 
@@ -281,9 +294,16 @@ std::vector<std::size_t> open_way(const std::vector<Point>& points, Point from) 
   for (std::size_t k = 0; k < n; ++k) {
     const Point here = points[tour[k]], last = points[tour[(k + n - 1) % n]];
     const double cut = distance(last, here);
-    if (const double v = distance(from, here) - cut; v < best - 1e-12) best = v, start = k, backwards = false;
-    if (const double v = distance(from, last) - cut; v < best - 1e-12)
-      best = v, start = (k + n - 1) % n, backwards = true;
+    if (const double v = distance(from, here) - cut; v < best - 1e-12) {
+      best = v;
+      start = k;
+      backwards = false;
+    }
+    if (const double v = distance(from, last) - cut; v < best - 1e-12) {
+      best = v;
+      start = (k + n - 1) % n;
+      backwards = true;
+    }
   }
   std::vector<std::size_t> out;
   for (std::size_t k = 0; k < n; ++k) out.push_back(tour[(backwards ? start + n - k : start + k) % n]);
@@ -311,34 +331,51 @@ double tour_bound(const std::vector<Point>& points, int steps) {
     std::fill(degree.begin(), degree.end(), 0);
     std::vector<char> in(n);
     in[1] = 1;
-    for (std::size_t i = 2; i < n; ++i) best_to[i] = cost(1, i), parent[i] = 1;
+    for (std::size_t i = 2; i < n; ++i) {
+      best_to[i] = cost(1, i);
+      parent[i] = 1;
+    }
     double sum = 0;
     for (std::size_t k = 2; k < n; ++k) {
       std::size_t least = 0;
       for (std::size_t i = 2; i < n; ++i)
         if (!in[i] && (least == 0 || best_to[i] < best_to[least])) least = i;
-      in[least] = 1, sum += best_to[least];
-      ++degree[least], ++degree[static_cast<std::size_t>(parent[least])];
+      in[least] = 1;
+      sum += best_to[least];
+      ++degree[least];
+      ++degree[static_cast<std::size_t>(parent[least])];
       for (std::size_t i = 2; i < n; ++i)
         if (!in[i])
-          if (const double c = cost(least, i); c < best_to[i]) best_to[i] = c, parent[i] = static_cast<int>(least);
+          if (const double c = cost(least, i); c < best_to[i]) {
+            best_to[i] = c;
+            parent[i] = static_cast<int>(least);
+          }
     }
     std::size_t first = 1, second = 2;
     if (cost(0, second) < cost(0, first)) std::swap(first, second);
     for (std::size_t i = 3; i < n; ++i) {
-      if (cost(0, i) < cost(0, first))
-        second = first, first = i;
-      else if (cost(0, i) < cost(0, second))
+      if (cost(0, i) < cost(0, first)) {
+        second = first;
+        first = i;
+      } else if (cost(0, i) < cost(0, second))
         second = i;
     }
     sum += cost(0, first) + cost(0, second);
-    degree[0] = 2, ++degree[first], ++degree[second];
+    degree[0] = 2;
+    ++degree[first];
+    ++degree[second];
     double bound = sum, norm = 0;
-    for (std::size_t i = 0; i < n; ++i) bound -= 2 * weight[i], norm += (degree[i] - 2) * (degree[i] - 2);
-    if (bound > best)
-      best = bound, idle = 0;
-    else if (++idle == 5)
-      scale /= 2, idle = 0;
+    for (std::size_t i = 0; i < n; ++i) {
+      bound -= 2 * weight[i];
+      norm += (degree[i] - 2) * (degree[i] - 2);
+    }
+    if (bound > best) {
+      best = bound;
+      idle = 0;
+    } else if (++idle == 5) {
+      scale /= 2;
+      idle = 0;
+    }
     if (norm == 0) break;
     const double length = scale * (upper - bound) / norm;
     for (std::size_t i = 0; i < n; ++i) weight[i] += length * (degree[i] - 2);

@@ -142,12 +142,12 @@ void add_outline(Board& b, const Job& job, const Sources& sources, Diagnostics& 
     return d.error("outline-not-listed", at, "the outline file is not among [[inputs.gerber]]", job.outline_file, {},
                    "add it with role = \"outline\"");
   const auto candidates = outline_candidates(*f, inside_points(b));
-  if (candidates.empty())
-    return complain(job, d, "outline-none", {job.outline_file, 0, 0, {}},
-                    "no closed face of this file encloses every pad and hole",
-                    "strokes do not close, or the file belongs to another board or frame",
-                    "check the file and the offsets"),
-           assume_outline(b, d, job, "none found in " + job.outline_file);
+  if (candidates.empty()) {
+    complain(job, d, "outline-none", {job.outline_file, 0, 0, {}},
+             "no closed face of this file encloses every pad and hole",
+             "strokes do not close, or the file belongs to another board or frame", "check the file and the offsets");
+    return assume_outline(b, d, job, "none found in " + job.outline_file);
+  }
   const std::size_t n = static_cast<std::size_t>(job.outline_choice);
   if (n > candidates.size())
     return d.error("outline-choice", at, "there are fewer faces than the choice",
@@ -343,7 +343,10 @@ void check_idf(const Board& b, const Job& job, const formats::Mechanics& m, Diag
   const Point shift = job.idf_offset.value_or(Point{});
   std::vector<Point> theirs, drilled;
   for (const auto& h : m.holes) theirs.push_back(h.at);
-  for (const auto& h : b.holes) drilled.push_back(h.at), drilled.push_back(0.5 * (h.at + h.end));
+  for (const auto& h : b.holes) {
+    drilled.push_back(h.at);
+    drilled.push_back(0.5 * (h.at + h.end));
+  }
   if (theirs.size() >= 3 && drilled.size() >= 3) {
     const double share = share_met(theirs, drilled, shift, 0.05);
     const std::string text =
@@ -417,7 +420,8 @@ void check_placement(const Board& b, const Job& job, const Sources& sources, Dia
       for (int f : c.features) {
         const Feature& g = b.features[static_cast<std::size_t>(f)];
         box.add(g.at);
-        top += g.land[0].present && !g.land[1].present, bottom += g.land[1].present && !g.land[0].present;
+        top += g.land[0].present && !g.land[1].present;
+        bottom += g.land[1].present && !g.land[0].present;
       }
       const Point at = placed(job, p, r);
       ++known;
@@ -498,7 +502,8 @@ void add_pin_functions(Board& b, const Job& job, const Sources& sources) {
 
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
   Board b;
-  b.name = job.name, b.revision = job.revision;
+  b.name = job.name;
+  b.revision = job.revision;
   b.finish = job.finish.value_or(Surface::unknown);
   settle_thickness(b, job, sources, d);
   b.netlist_offset = job.netlist_offset.value_or(Point{});
@@ -538,7 +543,10 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   else
     compare_with_netlist(b, job, d);
   if (d.failed()) return b;
-  if (b.traced) check_files_agree(b, layers, job, sources, d), match_parts(b, job, sources, d);
+  if (b.traced) {
+    check_files_agree(b, layers, job, sources, d);
+    match_parts(b, job, sources, d);
+  }
   add_pin_functions(b, job, sources);
   name_kinds(b, layers);
   if (d.failed()) return b;
@@ -546,8 +554,10 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (d.failed()) return b;
   b.pieces = {b.outline};
   if (sources.cad) compare_outline(b, sources.cad->mechanics, {}, d);
-  if (sources.idf)
-    compare_outline(b, *sources.idf, job.idf_offset.value_or(Point{}), d), check_idf(b, job, *sources.idf, d);
+  if (sources.idf) {
+    compare_outline(b, *sources.idf, job.idf_offset.value_or(Point{}), d);
+    check_idf(b, job, *sources.idf, d);
+  }
   check_holes_inside(b, job, d);
   add_components(b, job, rules, sources, d);
   if (d.failed()) return b;

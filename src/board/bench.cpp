@@ -80,8 +80,10 @@ void PhotoReader::report(const PhotoFit& f) {
     if (p.outlier)
       flagged += (flagged.empty() ? "" : ", ") + p.name + " (line " + std::to_string(p.line) + ") by " +
                  millimetres(p.without);
-    else if (length(p.residual) > far)
-      far = length(p.residual), worst = p.name + " " + millimetres(far);
+    else if (length(p.residual) > far) {
+      far = length(p.residual);
+      worst = p.name + " " + millimetres(far);
+    }
   }
   const std::string text = std::string(to_string(f.model)) + " map over " + std::to_string(f.points.size()) +
                            " points; residuals " + millimetres(f.rms) + " in the mean square, largest at " + worst +
@@ -149,9 +151,10 @@ void PhotoReader::run(std::vector<PadRow>& pads) {
       const Point o = f(*p.pixel), u = f(*p.pixel + Point{1, 0}) - o, v = f(*p.pixel + Point{0, 1}) - o;
       p.rotation = std::atan2(u.y, u.x) * 180 / 3.14159265358979323846;
       const double round = f.scale_at(*p.pixel);
-      if (p.height > 0)
-        p.width *= length(u), p.height *= std::abs(cross(u, v)) / std::max(length(u), 1e-12);
-      else
+      if (p.height > 0) {
+        p.width *= length(u);
+        p.height *= std::abs(cross(u, v)) / std::max(length(u), 1e-12);
+      } else
         p.width *= round;
     }
     if (!std::isfinite(p.at.x) || std::abs(p.at.x) > 5000 || std::abs(p.at.y) > 5000)
@@ -308,7 +311,8 @@ void NetFinder::propose() {
   std::vector<Question> first, later;
   for (const Question& q : open) {
     (asked[q.a] >= 4 && asked[q.b] >= 4 ? later : first).push_back(q);
-    ++asked[q.a], ++asked[q.b];
+    ++asked[q.a];
+    ++asked[q.b];
   }
   first.insert(first.end(), later.begin(), later.end());
   for (std::size_t i = 0; i < std::min(first.size(), kProposed); ++i) {
@@ -325,7 +329,9 @@ void NetFinder::propose() {
 
 void add_bench(Board& b, const Job& job, const Sources& s, Diagnostics& d) {
   Bench& bench = b.bench;
-  bench.used = true, bench.joined_below = job.joined_below, bench.open_above = job.open_above;
+  bench.used = true;
+  bench.joined_below = job.joined_below;
+  bench.open_above = job.open_above;
   std::vector<PadRow> pads = s.pads;
   PhotoReader(b, job, s, d).run(pads);
   if (d.failed()) return;

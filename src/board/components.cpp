@@ -54,22 +54,27 @@ void settle_side(Component& c, const Board& b, const Job& job, const PartFacts* 
     if (f.hole > 0 || (f.land[0].present && f.land[1].present)) continue;
     if (f.kind == FeatureKind::unplated_hole) continue;
     c.holes_only = false;
-    top += f.land[0].present, bottom += f.land[1].present;
+    top += f.land[0].present;
+    bottom += f.land[1].present;
   }
   const bool only_top = top > 0 && bottom == 0, only_bottom = bottom > 0 && top == 0;
   if (auto it = job.component_sides.find(c.name); it != job.component_sides.end()) {
-    c.side = it->second, c.side_known = Known::confirmed;
+    c.side = it->second;
+    c.side_known = Known::confirmed;
   } else if (facts && facts->side && ((*facts->side == 0 && only_bottom) || (*facts->side == 1 && only_top))) {
     // Surface pads cannot be on the other side than their part.
-    c.side = only_top ? Side::top : Side::bottom, c.side_known = Known::assumed;
+    c.side = only_top ? Side::top : Side::bottom;
+    c.side_known = Known::assumed;
     contradicted = true;
   } else if (facts && facts->side) {
-    c.side = *facts->side == 0 ? Side::top : Side::bottom, c.side_known = Known::confirmed;
+    c.side = *facts->side == 0 ? Side::top : Side::bottom;
+    c.side_known = Known::confirmed;
   } else if (!c.holes_only) {
-    c.side = top >= bottom ? Side::top : Side::bottom,
+    c.side = top >= bottom ? Side::top : Side::bottom;
     c.side_known = top == 0 || bottom == 0 ? Known::confirmed : Known::assumed;
   } else {
-    c.side = Side::top, c.side_known = Known::assumed;
+    c.side = Side::top;
+    c.side_known = Known::assumed;
   }
 }
 
@@ -80,7 +85,8 @@ void settle_fitted(Component& c, const Job& job, const PartFacts* f) {
     c.fitted = c.always_fitted = base;
     return;
   }
-  c.fitted = false, c.always_fitted = true;
+  c.fitted = false;
+  c.always_fitted = true;
   for (const BuildVariant& v : job.variants) {
     bool here = base;
     if (f)
@@ -90,7 +96,8 @@ void settle_fitted(Component& c, const Job& job, const PartFacts* f) {
       here = false;
     else if (glob_any(v.fitted, c.name))
       here = true;
-    c.fitted |= here, c.always_fitted &= here;
+    c.fitted |= here;
+    c.always_fitted &= here;
     c.fitted_in.push_back(here);
   }
 }
@@ -101,8 +108,13 @@ void add_covers(Board& b, const Job& job, Diagnostics& d) {
     if (std::any_of(b.components.begin(), b.components.end(), [&](const Component& c) { return c.name == k.name; }))
       d.error("cover-name", k.place, "a cover has the name of a component", k.name, {}, "give it another name");
     Component& c = b.components.emplace_back();
-    c.name = k.name, c.side = k.side, c.body = k.area, c.height = k.height, c.standoff = k.standoff,
-    c.outline_by = job.file, c.cover = true;
+    c.name = k.name;
+    c.side = k.side;
+    c.body = k.area;
+    c.height = k.height;
+    c.standoff = k.standoff;
+    c.outline_by = job.file;
+    c.cover = true;
     c.side_known = c.body_known = c.height_known = Known::confirmed;
   }
 }
@@ -141,11 +153,14 @@ void settle_height(Component& c, const Rules& rules, const PartFacts* f, Settled
   const std::string letters = reference_letters(c.name);
   const auto standard = rules.heights.find(letters);
   if (f && f->height) {
-    c.height = *f->height, c.height_known = f->height_doubtful ? Known::assumed : Known::confirmed;
+    c.height = *f->height;
+    c.height_known = f->height_doubtful ? Known::assumed : Known::confirmed;
   } else if (standard != rules.heights.end()) {
-    c.height = standard->second.v, c.height_known = Known::assumed;
+    c.height = standard->second.v;
+    c.height_known = Known::assumed;
   } else {
-    c.height = 2 * std::max(rules.tall(), 3.0), c.height_known = Known::unknown;
+    c.height = 2 * std::max(rules.tall(), 3.0);
+    c.height_known = Known::unknown;
     if (c.fitted) s.unknown_letters.insert(letters.empty() ? c.name : letters);
   }
 }
@@ -164,8 +179,12 @@ void settle_body(Component& c, const Board& b, const Rules& rules, const PartFac
   const bool draws = f && !f->outline.empty();
   s.drawn_on_pads += draws && !c.features.empty();
   if (draws && stands_at_pads(b, c, f->outline)) {
-    c.body = f->outline, c.body_known = Known::confirmed, c.outline_by = f->outline_by, c.standoff = f->standoff;
-    s.drawn += 1, s.assumed += c.height_known != Known::confirmed;
+    c.body = f->outline;
+    c.body_known = Known::confirmed;
+    c.outline_by = f->outline_by;
+    c.standoff = f->standoff;
+    s.drawn += 1;
+    s.assumed += c.height_known != Known::confirmed;
     return;
   }
   if (draws) {
@@ -205,7 +224,8 @@ void put_down_floating(Board& b, Settled& s) {
   for (Component& c : b.components) {
     if (c.standoff <= 0 || c.standoff < c.height || c.body.empty()) continue;
     s.floating.add(c.name + " (" + short_number(c.standoff, 2) + " and " + short_number(c.height, 2) + " mm)");
-    c.standoff = 0, c.height_known = Known::assumed;
+    c.standoff = 0;
+    c.height_known = Known::assumed;
   }
 }
 

@@ -129,7 +129,10 @@ std::size_t leave_out_thermals(CopperLayer& layer, const std::vector<CopperHole>
   }
   std::size_t left = 0;
   for (std::uint32_t i : wide)
-    if (own.count(f.attributes[f.objects[i].attributes].net)) layer.left_out.push_back(i), ++left;
+    if (own.count(f.attributes[f.objects[i].attributes].net)) {
+      layer.left_out.push_back(i);
+      ++left;
+    }
   std::sort(layer.left_out.begin(), layer.left_out.end());
   return left;
 }
@@ -225,7 +228,10 @@ std::pair<Stand, Stand> nearest_pair(const Board& b, const std::vector<Stand>& o
     for (std::size_t k = 0; k < std::min<std::size_t>(two.size(), 4000); ++k) {
       const double apart = distance(b.features[static_cast<std::size_t>(one[i].feature)].at,
                                     b.features[static_cast<std::size_t>(two[k].feature)].at);
-      if (apart < least - 1e-9) least = apart, best = {one[i], two[k]};
+      if (apart < least - 1e-9) {
+        least = apart;
+        best = {one[i], two[k]};
+      }
     }
   return best;
 }
@@ -281,7 +287,10 @@ void compare_with_netlist(Board& b, const Job& job, Diagnostics& d) {
     return std::tie(p.open, p.net, p.other, p.other_name) < std::tie(q.open, q.net, q.other, q.other_name);
   };
   std::stable_sort(c.differences.begin(), c.differences.end(), by_name);
-  for (const auto& [net, coppers] : copper_of_net) ++c.compared, c.agreeing += !wrong.count(net);
+  for (const auto& [net, coppers] : copper_of_net) {
+    ++c.compared;
+    c.agreeing += !wrong.count(net);
+  }
   const std::string agree = std::to_string(c.agreeing) + " of " + std::to_string(c.compared) + " nets";
   const Place at{job.netlist_file, 0, 0, {}};
   if (c.differences.empty())

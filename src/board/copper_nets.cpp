@@ -78,13 +78,17 @@ std::vector<CopperPiece> pieces_of(const GerberFile& f, const GerberObject& o) {
 void LayerBuilder::gather_clears() {
   std::vector<Box> boxes;
   for (std::uint32_t i = 0; i < f_.objects.size(); ++i)
-    if (!is_dark(f_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i))
-      clears_.push_back(i), boxes.push_back(formats::box_of(f_, f_.objects[i]));
+    if (!is_dark(f_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) {
+      clears_.push_back(i);
+      boxes.push_back(formats::box_of(f_, f_.objects[i]));
+    }
   for (std::uint32_t h = 0; h < holes_.size(); ++h) {
     if (holes_[h].plated) continue;
     Box b;
-    b.add(holes_[h].at), b.add(holes_[h].end);
-    clears_.push_back(kFirstHole + h), boxes.push_back(b.grown(holes_[h].diameter / 2));
+    b.add(holes_[h].at);
+    b.add(holes_[h].end);
+    clears_.push_back(kFirstHole + h);
+    boxes.push_back(b.grown(holes_[h].diameter / 2));
   }
   clear_index_.emplace(boxes);
 }
@@ -127,7 +131,8 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
       edges_ += p.edge_count();
       if (edges_ > kMostEdges || out_.pieces.size() > kMostEdges)
         throw std::length_error(f_.name + ": too much copper to trace");
-      out_.pieces.push_back(std::move(p)), out_.object.push_back(object);
+      out_.pieces.push_back(std::move(p));
+      out_.object.push_back(object);
     };
     count_overlaps(away);
     if (away.empty()) {
@@ -218,8 +223,10 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
     const auto key = [](Point p, int l) { return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), l}; };
     // Lands and holes place a net; strokes only where there is nothing else.
     const bool anchored = n.lands + n.holes > 0;
-    if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(n.anchor, n.anchor_layer)))
-      n.anchor = at, n.anchor_layer = layer;
+    if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(n.anchor, n.anchor_layer))) {
+      n.anchor = at;
+      n.anchor_layer = layer;
+    }
     return it->second;
   };
   for (std::uint32_t h = 0; h < holes; ++h) {

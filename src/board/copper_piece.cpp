@@ -16,7 +16,8 @@ double distance_between_segments(Point a, Point b, Point c, Point d) {
 }
 
 CopperPiece::CopperPiece(Point a, Point b, double radius) : a_(a), b_(b), radius_(radius) {
-  box_.add(a), box_.add(b);
+  box_.add(a);
+  box_.add(b);
   box_ = box_.grown(radius);
 }
 
@@ -35,7 +36,8 @@ void CopperPiece::index_edges() {
   for (std::size_t i = 0; i < boxes.size(); ++i) {
     Point a, b;
     edge(i, a, b);
-    boxes[i].add(a), boxes[i].add(b);
+    boxes[i].add(a);
+    boxes[i].add(b);
   }
   index_ = std::make_shared<const BoxIndex>(std::move(boxes));
 }
@@ -43,7 +45,8 @@ void CopperPiece::index_edges() {
 void CopperPiece::edge(std::size_t i, Point& a, Point& b) const {
   const auto [ring, vertex] = starts_[i];
   const Ring& r = ring == 0 ? area_.outer : area_.holes[ring - 1];
-  a = r[vertex], b = r[vertex + 1 == r.size() ? 0 : vertex + 1];
+  a = r[vertex];
+  b = r[vertex + 1 == r.size() ? 0 : vertex + 1];
 }
 
 Polygons CopperPiece::area() const {
@@ -84,7 +87,8 @@ bool CopperPiece::boundary_near(Point a, Point b, double reach) const {
     return false;
   }
   Box window;
-  window.add(a), window.add(b);
+  window.add(a);
+  window.add(b);
   std::vector<std::uint32_t> ids;
   index_->find(window.grown(reach), ids);
   return std::any_of(ids.begin(), ids.end(), close);
@@ -107,7 +111,8 @@ bool CopperPiece::touches(const CopperPiece& o, double tolerance) const {
     Point a, b;
     few.edge(i, a, b);
     Box box;
-    box.add(a), box.add(b);
+    box.add(a);
+    box.add(b);
     if (box.touches(window) && many.boundary_near(a, b, tolerance)) return true;
   }
   return many.contains(few.area_.outer[0]) || few.contains(many.area_.outer[0]);

@@ -81,9 +81,10 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
     for (int round = 0; round < 2; ++round) {
       std::vector<double> dx, dy;
       for (Point p : judges)
-        if (int i = grid.nearest(p + s, 0.05); i >= 0)
-          dx.push_back(flashes[static_cast<std::size_t>(i)].x - p.x),
-              dy.push_back(flashes[static_cast<std::size_t>(i)].y - p.y);
+        if (int i = grid.nearest(p + s, 0.05); i >= 0) {
+          dx.push_back(flashes[static_cast<std::size_t>(i)].x - p.x);
+          dy.push_back(flashes[static_cast<std::size_t>(i)].y - p.y);
+        }
       if (dx.size() < 3) break;
       auto middle = [](std::vector<double>& v) {
         std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
@@ -92,7 +93,10 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
       s = {middle(dx), middle(dy)};
     }
     const double share = share_on(points, grid, s, tolerance);
-    if (share > fit.share) fit.share = share, fit.offset = s;
+    if (share > fit.share) {
+      fit.share = share;
+      fit.offset = s;
+    }
   }
   fit.offset = {std::round(fit.offset.x * 1e4) / 1e4, std::round(fit.offset.y * 1e4) / 1e4};
   fit.share = share_on(points, grid, fit.offset, tolerance);
@@ -154,7 +158,10 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
           if (zeros == formats::ZeroRule::leading_kept && !file.zeros_stated && file.shortest == i + dec) continue;
           if (file.digits_stated && (i != file.format.integer_digits || dec != file.format.decimals)) continue;
           DrillFormat f;
-          f.millimetres = mm, f.zeros = zeros, f.integer_digits = i, f.decimals = dec;
+          f.millimetres = mm;
+          f.zeros = zeros;
+          f.integer_digits = i;
+          f.decimals = dec;
           // Formats that read the same values are one try.
           if (std::none_of(tries.begin(), tries.end(), [&](const DrillFormat& t) {
                 // Behind kept leading zeros only the whole digits place the point; before kept trailing zeros only the
@@ -184,7 +191,10 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
     const OffsetFit fit = fit_offset(sample(hits, 3000), targets);
     if (fit.share > best.share + 1e-9) {
       best.runner_up = std::max(best.share, 0.0);
-      best.format = f, best.offset = fit.offset, best.share = fit.share, best.fitted = true;
+      best.format = f;
+      best.offset = fit.offset;
+      best.share = fit.share;
+      best.fitted = true;
     } else {
       best.runner_up = std::max(best.runner_up, fit.share);
     }
@@ -197,7 +207,10 @@ std::string mask_field_meaning(const formats::Netlist& n, std::string* evidence)
   for (const auto& r : n.records)
     if (r.kind == formats::NetlistRecord::Kind::surface && r.access == 1 && !r.continuation && !r.component.empty() &&
         r.component != "VIA") {
-      s1 += r.mask_code == 1, s2 += r.mask_code == 2, s0 += r.mask_code == 0, s3 += r.mask_code == 3;
+      s1 += r.mask_code == 1;
+      s2 += r.mask_code == 2;
+      s0 += r.mask_code == 0;
+      s3 += r.mask_code == 3;
     }
   const int total = s0 + s1 + s2 + s3;
   if (evidence)
@@ -214,7 +227,10 @@ formats::DrillFormat drill_format(const formats::DrillFile& file, const DrillInp
   if (!in.unit.empty()) f.millimetres = in.unit == "mm";
   if (!in.zeros.empty())
     f.zeros = in.zeros == "leading kept" ? formats::ZeroRule::leading_kept : formats::ZeroRule::trailing_kept;
-  if (in.digits.size() == 3) f.integer_digits = in.digits[0] - '0', f.decimals = in.digits[2] - '0';
+  if (in.digits.size() == 3) {
+    f.integer_digits = in.digits[0] - '0';
+    f.decimals = in.digits[2] - '0';
+  }
   return f;
 }
 

@@ -42,7 +42,10 @@ Polygons part_at(const Polygons& area, const Feature& f) {
   for (const Polygon& p : area) {
     if (winding_number(p.outer, f.at) != 0) return {p};
     const double dist = distance_to_boundary({{p.outer, {}}}, f.at);
-    if (dist < bd) bd = dist, best = &p;
+    if (dist < bd) {
+      bd = dist;
+      best = &p;
+    }
   }
   return best && f.hole > 0 ? Polygons{*best} : Polygons{};
 }
@@ -80,7 +83,9 @@ class Exposer {
     const std::size_t s = static_cast<std::size_t>(side);
     Found found;
     if (!f.land[s].present || f.kind == FeatureKind::unplated_hole) return found;
-    found.exposure.feature = index, found.exposure.side = side, found.exposure.place_sigma = f.place_sigma;
+    found.exposure.feature = index;
+    found.exposure.side = side;
+    found.exposure.place_sigma = f.place_sigma;
     const auto& mask = layers_.mask[s];
     if (!mask.empty()) {
       if (std::none_of(mask.begin(), mask.end(), [&](const LayerImage& m) { return m.dark(f.at); })) {
@@ -108,7 +113,10 @@ class Exposer {
     Box window = bounds(land_area(f, f.land[s]));
     const formats::GerberObject* flash = nullptr;
     for (const auto& image : layers_.copper[s])
-      if (const auto* o = image.flash_at(f.at, 0.03)) flash = o, window.add(formats::box_of(image.file(), *o));
+      if (const auto* o = image.flash_at(f.at, 0.03)) {
+        flash = o;
+        window.add(formats::box_of(image.file(), *o));
+      }
     window = window.grown(0.1);
     window = {std::max(window.x0, f.at.x - kLargestHalf), std::max(window.y0, f.at.y - kLargestHalf),
               std::min(window.x1, f.at.x + kLargestHalf), std::min(window.y1, f.at.y + kLargestHalf)};
@@ -122,7 +130,8 @@ class Exposer {
     const Polygons drilled = f.hole > 0 ? subtract(copper, hole_of(f)) : copper;
     Polygons land = part_at(drilled, f);
     if (land.empty()) {
-      found.covered = true, found.mask = false;
+      found.covered = true;
+      found.mask = false;
       return;
     }
     if (layers_.mask[s].empty()) {

@@ -51,7 +51,8 @@ class Builder {
     if (!unconnected)
       if (auto it = nets_.find(name); it != nets_.end()) return it->second;
     Net n;
-    n.name = unconnected ? "N/C" : name, n.unconnected = unconnected;
+    n.name = unconnected ? "N/C" : name;
+    n.unconnected = unconnected;
     b_.nets.push_back(std::move(n));
     const int id = static_cast<int>(b_.nets.size() - 1);
     if (!unconnected) nets_[name] = id;
@@ -153,16 +154,21 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
     }
     if (r.continuation && !b.features.empty() && distance(b.features.back().at, at) < 0.01) {
       Feature& f = b.features.back();
-      if (r.hole) f.hole = f.netlist_hole = *r.hole, f.plated = r.plated;
+      if (r.hole) {
+        f.hole = f.netlist_hole = *r.hole;
+        f.plated = r.plated;
+      }
       put_land(f, r, bottom);
       continue;
     }
     Feature f;
     f.at = at;
     f.place = {n.name, r.line, 0, {}};
-    f.mask_code = r.mask_code, f.test_point = r.test_point;
+    f.mask_code = r.mask_code;
+    f.test_point = r.test_point;
     f.plated = r.plated;
-    f.first_layer = r.first_layer, f.last_layer = r.last_layer;
+    f.first_layer = r.first_layer;
+    f.last_layer = r.last_layer;
     if (r.hole) f.hole = f.netlist_hole = *r.hole;
     put_land(f, r, bottom);
     const bool via = r.component == "VIA" || r.kind == Kind::blind_via;
@@ -172,7 +178,10 @@ void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics&
                                                   : FeatureKind::lead;
     if (r.kind == Kind::through && f.hole == 0 && !via) f.kind = FeatureKind::lead;
     f.net = f.kind == FeatureKind::unplated_hole ? -1 : build.net(r.net, r.unconnected);
-    if (!via && !r.component.empty()) f.component = build.component(r.component), f.pin = r.pin;
+    if (!via && !r.component.empty()) {
+      f.component = build.component(r.component);
+      f.pin = r.pin;
+    }
     b.features.push_back(std::move(f));
   }
   build.finish();
@@ -188,7 +197,8 @@ void add_pad_list(Board& b, const std::vector<formats::PadRow>& pads, const std:
     f.name = r.pad;
     f.at = r.at;
     f.place = {file, r.line, 0, {}};
-    f.hole = r.drill, f.plated = r.plated;
+    f.hole = r.drill;
+    f.plated = r.plated;
     f.place_sigma = r.error;
     Land l{true, r.width, r.height > 0 ? r.height : r.width, r.rotation, r.height <= 0};
     if (r.side != 1) f.land[0] = l;
@@ -200,7 +210,10 @@ void add_pad_list(Board& b, const std::vector<formats::PadRow>& pads, const std:
                                       : FeatureKind::smd_pad;
     const bool unconnected = r.net.empty() || r.net == "N/C";
     f.net = f.kind == FeatureKind::unplated_hole ? -1 : build.net(r.net, unconnected);
-    if (!r.component.empty() && r.component != "VIA") f.component = build.component(r.component), f.pin = r.pin;
+    if (!r.component.empty() && r.component != "VIA") {
+      f.component = build.component(r.component);
+      f.pin = r.pin;
+    }
     b.features.push_back(std::move(f));
   }
   build.finish();

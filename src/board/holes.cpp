@@ -35,8 +35,13 @@ void check_hole_sizes(const Board& b, const Job& job, Diagnostics& d) {
 void take_holes(Board& b, const PointGrid& grid, const std::vector<formats::Hole>& holes, const std::string& file) {
   for (const formats::Hole& h : holes) {
     BoardHole o;
-    o.at = h.at, o.end = h.end, o.diameter = h.diameter, o.slot = h.slot, o.plating = h.plating;
-    o.first_layer = h.first_layer, o.last_layer = h.last_layer;
+    o.at = h.at;
+    o.end = h.end;
+    o.diameter = h.diameter;
+    o.slot = h.slot;
+    o.plating = h.plating;
+    o.first_layer = h.first_layer;
+    o.last_layer = h.last_layer;
     o.blind = o.first_layer > 1 || (o.last_layer > 0 && b.copper_layers > 0 && o.last_layer < b.copper_layers);
     o.place = {file, h.line, 0, {}};
     // A slot belongs to the pad at its middle.
@@ -68,7 +73,8 @@ void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d)
     const Point shift = in.offset.value_or(Point{});
     std::vector<formats::Hole> holes = formats::holes_of(file, format);
     for (auto& h : holes) {
-      h.at = h.at + shift, h.end = h.end + shift;
+      h.at = h.at + shift;
+      h.end = h.end + shift;
       if (h.plating == formats::Plating::unknown && !in.plating.empty())
         h.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
       if (in.first_layer) h.first_layer = in.first_layer;

@@ -60,7 +60,10 @@ Polygons LayerImage::window(const Box& w) const {
   };
   for (std::uint32_t i : hits) {
     const auto& o = file_->objects[i];
-    if (o.dark != run_dark) flush(), run_dark = o.dark;
+    if (o.dark != run_dark) {
+      flush();
+      run_dark = o.dark;
+    }
     Polygons part = formats::area_in(*file_, o, w);
     run.insert(run.end(), std::make_move_iterator(part.begin()), std::make_move_iterator(part.end()));
   }
@@ -79,7 +82,10 @@ const formats::GerberObject* LayerImage::flash_at(Point p, double radius) const 
   for (auto it = index_->tree.qbegin(bgi::intersects(to_box(w))); it != index_->tree.qend(); ++it) {
     const auto& o = file_->objects[it->second];
     if (o.kind != formats::GerberObject::Kind::flash || !o.dark || distance(o.start, p) > radius) continue;
-    if (!best || it->second > best_index) best = &o, best_index = it->second;
+    if (!best || it->second > best_index) {
+      best = &o;
+      best_index = it->second;
+    }
   }
   return best;
 }

@@ -10,7 +10,9 @@ LocatingError locating_error(Point round, double round_play, Point relieved, dou
   const double disc = round_play * round_play / 16, line = relieved_play * relieved_play / 12;
   LocatingError e;
   auto add = [&](Point v, double variance) {
-    e.xx += variance * v.x * v.x, e.xy += variance * v.x * v.y, e.yy += variance * v.y * v.y;
+    e.xx += variance * v.x * v.x;
+    e.xy += variance * v.x * v.y;
+    e.yy += variance * v.y * v.y;
   };
   // displacement = t + (d - n.t) / len * turned:  t on the round pin's disc, d across the relieved pin
   add({1 - n.x * turned.x / len, -n.x * turned.y / len}, disc);

@@ -25,7 +25,10 @@ std::vector<Seat> seats_of(const Board& b, const Job& job, const Sources& s) {
   for (const Component& c : b.components) known[c.name] = true;
   std::vector<Seat> seats;
   const auto add = [&](const std::string& name, Point at, int side) {
-    if (!name.empty() && !known[name]) known[name] = true, seats.push_back({name, at, side, {}});
+    if (!name.empty() && !known[name]) {
+      known[name] = true;
+      seats.push_back({name, at, side, {}});
+    }
   };
   for (const auto& p : s.placements)
     for (const auto& r : p.rows) add(r.component, placed(job, p, r), r.side);
@@ -53,7 +56,10 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
         f.kind == FeatureKind::fiducial)
       continue;
     for (std::size_t side = 0; side < 2; ++side)
-      if (f.land[side].present) free[side].push_back(static_cast<int>(i)), grid[side].add(f.at, static_cast<int>(i));
+      if (f.land[side].present) {
+        free[side].push_back(static_cast<int>(i));
+        grid[side].add(f.at, static_cast<int>(i));
+      }
   }
   PointGrid centres(kReach);
   for (std::size_t k = 0; k < seats.size(); ++k) centres.add(seats[k].at, static_cast<int>(k));
@@ -78,7 +84,10 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
                       (b.features[static_cast<std::size_t>(twin)].hole > 0) == drilled;
           }
         }
-        if (belongs) nearest = away, best = static_cast<int>(k);
+        if (belongs) {
+          nearest = away;
+          best = static_cast<int>(k);
+        }
       }
       if (best >= 0 && owner.emplace(i, best).second) seats[static_cast<std::size_t>(best)].lands.push_back(i);
     }
@@ -104,7 +113,8 @@ void match_parts(Board& b, const Job& job, const Sources& sources, Diagnostics& 
       if (pin) f.pin = s.name.substr(s.name.rfind('_') + 1);
       b.components[static_cast<std::size_t>(it->second)].features.push_back(i);
     }
-    ++placed_parts, lands += s.lands.size();
+    ++placed_parts;
+    lands += s.lands.size();
   }
   std::size_t all = 0;
   for (const auto& list : free) all += list.size();

@@ -80,46 +80,66 @@ void Copier::run() {
   const std::size_t features = out_.features.size(), nets = out_.nets.size(), parts = out_.components.size();
   for (std::size_t i = 0; i < one_.features.size(); ++i) {
     Feature f = one_.features[i];
-    f.name = name_ + f.name, f.prefix = name_.size(), f.panel_place = index_, f.base = static_cast<int>(i);
-    f.net = moved(f.net, nets), f.component = moved(f.component, parts);
-    f.at = map_(f.at), f.slot = turned(f.slot);
-    if (flip_) std::swap(f.land[0], f.land[1]), std::swap(f.first_layer, f.last_layer);
-    f.first_layer = layer(f.first_layer), f.last_layer = layer(f.last_layer);
+    f.name = name_ + f.name;
+    f.prefix = name_.size();
+    f.panel_place = index_;
+    f.base = static_cast<int>(i);
+    f.net = moved(f.net, nets);
+    f.component = moved(f.component, parts);
+    f.at = map_(f.at);
+    f.slot = turned(f.slot);
+    if (flip_) {
+      std::swap(f.land[0], f.land[1]);
+      std::swap(f.first_layer, f.last_layer);
+    }
+    f.first_layer = layer(f.first_layer);
+    f.last_layer = layer(f.last_layer);
     for (Land& l : f.land) l.rotation = (flip_ ? -l.rotation : l.rotation) + turn_;
     out_.features.push_back(std::move(f));
   }
   for (std::size_t i = 0; i < one_.nets.size(); ++i) {
     Net n = one_.nets[i];
-    n.name = name_ + n.name, n.prefix = name_.size(), n.panel_place = index_, n.base = static_cast<int>(i);
+    n.name = name_ + n.name;
+    n.prefix = name_.size();
+    n.panel_place = index_;
+    n.base = static_cast<int>(i);
     for (int& f : n.features) f = moved(f, features);
     out_.nets.push_back(std::move(n));
   }
   for (Component c : one_.components) {
     c.name = name_ + c.name;
-    c.side = side(c.side), c.body = transformed(c.body, map_), c.ring = transformed(c.ring, map_);
+    c.side = side(c.side);
+    c.body = transformed(c.body, map_);
+    c.ring = transformed(c.ring, map_);
     if (flip_) std::reverse(c.ring.begin(), c.ring.end());
     for (int& f : c.features) f = moved(f, features);
     out_.components.push_back(std::move(c));
   }
   for (BoardHole h : one_.holes) {
-    h.at = map_(h.at), h.end = map_(h.end);
+    h.at = map_(h.at);
+    h.end = map_(h.end);
     if (flip_) std::swap(h.first_layer, h.last_layer);
-    h.first_layer = layer(h.first_layer), h.last_layer = layer(h.last_layer);
+    h.first_layer = layer(h.first_layer);
+    h.last_layer = layer(h.last_layer);
     out_.holes.push_back(std::move(h));
   }
   for (Exposure e : one_.exposures) {
-    e.feature = moved(e.feature, features), e.side = side(e.side);
-    e.copper = transformed(e.copper, map_), e.contact = transformed(e.contact, map_);
+    e.feature = moved(e.feature, features);
+    e.side = side(e.side);
+    e.copper = transformed(e.copper, map_);
+    e.contact = transformed(e.contact, map_);
     e.aim = map_(e.aim);
     e.aim = {std::round(e.aim.x * 1000) / 1000, std::round(e.aim.y * 1000) / 1000};
     out_.exposures.push_back(std::move(e));
   }
   for (BareMetal m : one_.bare_metal) {
-    m.side = side(m.side), m.copper = transformed(m.copper, map_);
+    m.side = side(m.side);
+    m.copper = transformed(m.copper, map_);
     out_.bare_metal.push_back(std::move(m));
   }
   for (Covered c : one_.covered) {
-    c.feature = moved(c.feature, features), c.side = side(c.side);
+    c.feature = moved(c.feature, features);
+    c.side = side(c.side);
     out_.covered.push_back(c);
   }
   for (const Polygon& p : transformed(one_.pieces, map_)) out_.pieces.push_back(p);
@@ -162,14 +182,25 @@ void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Di
                    "plan a part of it");
   const Board one = std::move(b);
   b = Board{};
-  b.name = one.name, b.revision = one.revision, b.thickness = one.thickness, b.thickness_known = one.thickness_known,
+  b.name = one.name;
+  b.revision = one.revision;
+  b.thickness = one.thickness;
+  b.thickness_known = one.thickness_known;
   b.finish = one.finish;
-  b.outline_assumed = one.outline_assumed, b.netlist_offset = one.netlist_offset, b.copper_layers = one.copper_layers;
-  b.has_mask_layers = one.has_mask_layers, b.has_copper_layers = one.has_copper_layers, b.has_paste = one.has_paste,
-  b.traced = one.traced, b.names_perhaps_cut = one.names_perhaps_cut;
-  b.connectivity = one.connectivity, b.bench = one.bench, b.plans_alike = job.panel.alike;
+  b.outline_assumed = one.outline_assumed;
+  b.netlist_offset = one.netlist_offset;
+  b.copper_layers = one.copper_layers;
+  b.has_mask_layers = one.has_mask_layers;
+  b.has_copper_layers = one.has_copper_layers;
+  b.has_paste = one.has_paste;
+  b.traced = one.traced;
+  b.names_perhaps_cut = one.names_perhaps_cut;
+  b.connectivity = one.connectivity;
+  b.bench = one.bench;
+  b.plans_alike = job.panel.alike;
   for (std::size_t i = 0; i < places.size(); ++i) Copier(one, b, places[i], static_cast<int>(i)).run();
-  in_order(b.exposures), in_order(b.covered);
+  in_order(b.exposures);
+  in_order(b.covered);
   for (std::size_t i = 0; i < b.pieces.size(); ++i)
     for (std::size_t j = i + 1; j < b.pieces.size(); ++j)
       if (bounds(b.pieces[i].outer).touches(bounds(b.pieces[j].outer)) &&
@@ -180,7 +211,10 @@ void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Di
   for (const Polygon& p : b.pieces) box.add(bounds(p.outer));
   for (const PanelHole& h : job.panel.holes) {
     BoardHole o;
-    o.at = o.end = h.at, o.diameter = h.diameter.v, o.of_panel = true, o.place = job.panel.place;
+    o.at = o.end = h.at;
+    o.diameter = h.diameter.v;
+    o.of_panel = true;
+    o.place = job.panel.place;
     o.plating = h.plated ? formats::Plating::plated : formats::Plating::unplated;
     box.add(Box{h.at.x, h.at.y, h.at.x, h.at.y}.grown(h.diameter.v));
     b.holes.push_back(std::move(o));
@@ -208,7 +242,8 @@ void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Di
     }
     for (const PlaceInPanel& p : b.places) {
       KeepOut copy = k;
-      copy.name = p.name + ":" + k.name, copy.area = transformed(k.area, p.map);
+      copy.name = p.name + ":" + k.name;
+      copy.area = transformed(k.area, p.map);
       if (p.flipped && k.side != "both") copy.side = k.side == "top" ? "bottom" : "top";
       kept.push_back(std::move(copy));
     }

@@ -56,17 +56,19 @@ class Gatherer {
 
 void Gatherer::side(PartFacts& f, const std::string& name, int s, const std::string& by) {
   if (s < 0) return;
-  if (!f.side)
-    f.side = s, f.side_by = by;
-  else if (*f.side != s)
+  if (!f.side) {
+    f.side = s;
+    f.side_by = by;
+  } else if (*f.side != s)
     differ(sides_, name + " " + (*f.side ? "bottom" : "top") + " in " + f.side_by + ", " + (s ? "bottom" : "top") +
                        " in " + by);
 }
 
 void Gatherer::place(PartFacts& f, const std::string& name, Point at, const std::string& by) {
-  if (!f.at)
-    f.at = at, f.at_by = by;
-  else if (distance(*f.at, at) > kElsewhere)
+  if (!f.at) {
+    f.at = at;
+    f.at_by = by;
+  } else if (distance(*f.at, at) > kElsewhere)
     differ(places_, name + " " + short_number(distance(*f.at, at), 2) + " mm apart in " + f.at_by + " and " + by);
 }
 
@@ -75,7 +77,9 @@ void Gatherer::height(PartFacts& f, const std::string& name, double h, const std
   if (f.height && std::abs(*f.height - h) > 0.05 + 0.05 * h)
     differ(heights_, name + " " + short_number(*f.height, 2) + " mm in " + f.height_by + ", " + short_number(h, 2) +
                          " mm in " + by);
-  f.height = h, f.height_by = by, f.height_doubtful = false;
+  f.height = h;
+  f.height_by = by;
+  f.height_doubtful = false;
 }
 
 void Gatherer::mechanics(const formats::Mechanics& m, Point shift) {
@@ -84,11 +88,14 @@ void Gatherer::mechanics(const formats::Mechanics& m, Point shift) {
     side(f, row.component, row.side, m.name);
     if (row.height) {
       height(f, row.component, *row.height, m.name);
-      if (*row.height > kTallest)
-        f.height_doubtful = true, differ(doubtful_, row.component + " " + short_number(*row.height, 2) + " mm");
+      if (*row.height > kTallest) {
+        f.height_doubtful = true;
+        differ(doubtful_, row.component + " " + short_number(*row.height, 2) + " mm");
+      }
     }
     if (!row.outline.empty() && f.outline.empty()) {
-      f.outline = transformed(row.outline, {1, 0, 0, 1, shift.x, shift.y}), f.outline_by = m.name;
+      f.outline = transformed(row.outline, {1, 0, 0, 1, shift.x, shift.y});
+      f.outline_by = m.name;
       f.standoff = row.standoff;
       f.place = {m.name, row.line, 0, {}};
     }
@@ -96,8 +103,10 @@ void Gatherer::mechanics(const formats::Mechanics& m, Point shift) {
     if (row.fitted) {
       if (f.fitted && *f.fitted != *row.fitted)
         differ(fitted_, row.component + " in " + f.fitted_by + " and " + m.name);
-      else
-        f.fitted = row.fitted, f.fitted_by = m.name;
+      else {
+        f.fitted = row.fitted;
+        f.fitted_by = m.name;
+      }
     }
   }
 }
@@ -113,8 +122,10 @@ void Gatherer::tables() {
       if (r.fitted) {
         if (f.fitted && *f.fitted != *r.fitted)
           differ(fitted_, r.component + " in " + f.fitted_by + " and " + p.name);
-        else
-          f.fitted = r.fitted, f.fitted_by = p.name;
+        else {
+          f.fitted = r.fitted;
+          f.fitted_by = p.name;
+        }
       }
     }
   for (const auto& h : s_.heights) height(out_[h.component], h.component, h.height, job_.heights_file);
@@ -168,14 +179,16 @@ void Gatherer::bom() {
       const bool fitted = *r.fitted[u.column];
       PartFacts& f = out_[r.component];
       if (!u.variant.empty()) {
-        f.fitted_in[u.variant] = fitted, f.fitted_by = t.name;
+        f.fitted_in[u.variant] = fitted;
+        f.fitted_by = t.name;
         off += !fitted && &u == &used.front();
         continue;
       }
       if (f.fitted && *f.fitted != fitted)
         differ(fitted_, r.component + (*f.fitted ? " fitted" : " not fitted") + " in " + f.fitted_by + ", " +
                             (fitted ? "fitted" : "not fitted") + " in " + t.name);
-      f.fitted = fitted, f.fitted_by = t.name;
+      f.fitted = fitted;
+      f.fitted_by = t.name;
       off += !fitted;
     }
   }
@@ -250,8 +263,11 @@ std::map<std::string, PartFacts> Gatherer::run() {
   tables();
   cad_variants();
   bom();
-  for (const auto& [name, h] : job_.heights)
-    out_[name].height = h.v, out_[name].height_by = job_.file, out_[name].height_doubtful = false;
+  for (const auto& [name, h] : job_.heights) {
+    out_[name].height = h.v;
+    out_[name].height_by = job_.file;
+    out_[name].height_doubtful = false;
+  }
   full_names();
   report(sides_, "parts-sides-differ", "sources put parts on different sides",
          "the first that is named counts; overrule in  [components] side");

@@ -57,10 +57,15 @@ Eigen::MatrixXd derivative(const Solution& s, Point q) {
     return j;
   }
   const double w = s.model == PhotoModel::projective ? s.p[6] * q.x + s.p[7] * q.y + 1 : 1;
-  j(0, 0) = j(1, 3) = q.x / w, j(0, 1) = j(1, 4) = q.y / w, j(0, 2) = j(1, 5) = 1 / w;
+  j(0, 0) = j(1, 3) = q.x / w;
+  j(0, 1) = j(1, 4) = q.y / w;
+  j(0, 2) = j(1, 5) = 1 / w;
   if (s.model == PhotoModel::projective) {
     const Point at = apply(s, q);
-    j(0, 6) = -at.x * q.x / w, j(0, 7) = -at.x * q.y / w, j(1, 6) = -at.y * q.x / w, j(1, 7) = -at.y * q.y / w;
+    j(0, 6) = -at.x * q.x / w;
+    j(0, 7) = -at.x * q.y / w;
+    j(1, 6) = -at.y * q.x / w;
+    j(1, 7) = -at.y * q.y / w;
   }
   return j;
 }
@@ -83,7 +88,8 @@ bool step(Solution& s, const std::vector<Point>& from, const std::vector<Point>&
     const auto row = 2 * static_cast<Eigen::Index>(i);
     a.middleRows(row, 2) = derivative(s, from[i]);
     const Point r = to[i] - apply(s, from[i]);
-    b[row] = r.x, b[row + 1] = r.y;
+    b[row] = r.x;
+    b[row + 1] = r.y;
   }
   const Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(a);
   if (qr.rank() < n) return false;
@@ -96,8 +102,11 @@ bool on_one_line(const std::vector<Point>& points) {
   Point mean;
   for (Point p : points) mean = mean + (1.0 / static_cast<double>(points.size())) * p;
   double xx = 0, xy = 0, yy = 0;
-  for (Point p : points)
-    xx += (p.x - mean.x) * (p.x - mean.x), xy += (p.x - mean.x) * (p.y - mean.y), yy += (p.y - mean.y) * (p.y - mean.y);
+  for (Point p : points) {
+    xx += (p.x - mean.x) * (p.x - mean.x);
+    xy += (p.x - mean.x) * (p.y - mean.y);
+    yy += (p.y - mean.y) * (p.y - mean.y);
+  }
   const double half = (xx + yy) / 2, root = std::sqrt((xx - yy) * (xx - yy) / 4 + xy * xy);
   return half - root < kLine * kLine * (half + root);
 }
@@ -111,7 +120,8 @@ std::optional<Solution> solve(PhotoModel model, const std::vector<Point>& from, 
     if (mirrored && model != PhotoModel::similarity) break;
     if (given && model == PhotoModel::similarity && *given != mirrored) continue;
     Solution s;
-    s.model = model, s.mirrored = mirrored;
+    s.model = model;
+    s.mirrored = mirrored;
     s.p = Eigen::VectorXd::Zero(parameters(model));
     if (model == PhotoModel::projective) {
       const auto affine = solve(PhotoModel::affine, from, to);
@@ -136,7 +146,8 @@ std::vector<double> left_out(PhotoModel model, const std::vector<Point>& from, c
   if (from.size() < least_points(model) + 1) return out;
   for (std::size_t i = 0; i < from.size(); ++i) {
     std::vector<Point> f = from, t = to;
-    f.erase(f.begin() + static_cast<std::ptrdiff_t>(i)), t.erase(t.begin() + static_cast<std::ptrdiff_t>(i));
+    f.erase(f.begin() + static_cast<std::ptrdiff_t>(i));
+    t.erase(t.begin() + static_cast<std::ptrdiff_t>(i));
     const auto s = solve(model, f, t, mirrored);
     if (!s) return {};
     out.push_back(distance(apply(*s, from[i]), to[i]));
@@ -174,7 +185,10 @@ std::vector<Hypothesis> hypotheses(const std::vector<Point>& from, const std::ve
       const auto fit_without = [&](std::size_t leave) {
         std::vector<Point> f, t;
         for (std::size_t k : kept)
-          if (k != leave) f.push_back(from[k]), t.push_back(to[k]);
+          if (k != leave) {
+            f.push_back(from[k]);
+            t.push_back(to[k]);
+          }
         return solve(m, f, t, mirrored);
       };
       std::size_t leave = from.size();
@@ -182,7 +196,10 @@ std::vector<Hypothesis> hypotheses(const std::vector<Point>& from, const std::ve
       if (slips > 0) {
         if (2 * (static_cast<int>(kept.size()) - 1) - parameters(m) < least_freedom) break;
         for (std::size_t k : kept)
-          if (const auto s = fit_without(k); s && (!best || s->ssr < best->ssr)) best = s, leave = k;
+          if (const auto s = fit_without(k); s && (!best || s->ssr < best->ssr)) {
+            best = s;
+            leave = k;
+          }
       }
       if (!best) break;
       std::erase(kept, leave);
@@ -244,7 +261,8 @@ double PhotoFit::scale_at(Point q) const {
 double PhotoFit::sigma_at(Point pixel) const {
   const int n = parameters(model);
   Solution s;
-  s.model = model, s.mirrored = from_top;
+  s.model = model;
+  s.mirrored = from_top;
   const Point q = (1 / scale) * (pixel - centre);
   // Only projective derivatives hang on the parameters; they are found back from the map.
   s.p = Eigen::VectorXd::Zero(n);
@@ -254,7 +272,14 @@ double PhotoFit::sigma_at(Point pixel) const {
     t << scale, 0, centre.x, 0, scale, centre.y, 0, 0, 1;
     Eigen::Matrix3d h = m * t;
     h /= h(2, 2);
-    s.p << h(0, 0), h(0, 1), h(0, 2), h(1, 0), h(1, 1), h(1, 2), h(2, 0), h(2, 1);
+    s.p << h(0, 0);
+    h(0, 1);
+    h(0, 2);
+    h(1, 0);
+    h(1, 1);
+    h(1, 2);
+    h(2, 0);
+    h(2, 1);
   }
   const Eigen::MatrixXd j = derivative(s, q);
   const Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>> c(covariance.data(), n,
@@ -274,11 +299,15 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   for (const auto& r : rows) fit.points.push_back({r.point, r.pixel, r.board, {}, 0, false, r.line});
 
   std::vector<Point> from, to;
-  for (const auto& r : rows) from.push_back(scaled(r.pixel)), to.push_back(r.board);
+  for (const auto& r : rows) {
+    from.push_back(scaled(r.pixel));
+    to.push_back(r.board);
+  }
   std::optional<bool> mirrored;
   if (!from.empty() && on_one_line(from)) {
     if (!from_top) return std::nullopt;
-    mirrored = *from_top, fit.side_given = true;
+    mirrored = *from_top;
+    fit.side_given = true;
   }
   const std::vector<Hypothesis> all = hypotheses(from, to, wanted, mirrored, least, kFreedom);
   if (all.empty()) return std::nullopt;
@@ -301,18 +330,25 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
         if (std::find(h.kept.begin(), h.kept.end(), k) == h.kept.end()) fit.suspect = rows[k].point;
   // How far each point lies from a fit without it; slips from the fit of the others.
   std::vector<Point> kept_from, kept_to;
-  for (std::size_t k : best.kept) kept_from.push_back(from[k]), kept_to.push_back(to[k]);
+  for (std::size_t k : best.kept) {
+    kept_from.push_back(from[k]);
+    kept_to.push_back(to[k]);
+  }
   for (std::size_t k = 0; k < rows.size(); ++k)
-    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end())
-      fit.points[k].outlier = true, fit.points[k].without = distance(apply(*s, from[k]), to[k]);
+    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end()) {
+      fit.points[k].outlier = true;
+      fit.points[k].without = distance(apply(*s, from[k]), to[k]);
+    }
   const std::vector<double> d = left_out(fit.model, kept_from, kept_to, mirrored);
   for (std::size_t k = 0; k < best.kept.size() && k < d.size(); ++k) fit.points[best.kept[k]].without = d[k];
-  from = std::move(kept_from), to = std::move(kept_to);
+  from = std::move(kept_from);
+  to = std::move(kept_to);
   const int freedom = 2 * static_cast<int>(from.size()) - parameters(fit.model);
   fit.rms = std::sqrt(s->ssr / static_cast<double>(from.size()));
   fit.proven = freedom >= 2;
   fit.sigma = fit.proven ? std::max(least, std::sqrt(s->ssr / freedom)) : std::max(least, kUnproven);
-  fit.centre = scaled.centre, fit.scale = scaled.scale;
+  fit.centre = scaled.centre;
+  fit.scale = scaled.scale;
   spread_of(fit, *s, from);
   map_of(fit, *s);
   const Point a = fit(fit.centre), b = fit(fit.centre + Point{1, 0}), c = fit(fit.centre + Point{0, 1});

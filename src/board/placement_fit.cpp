@@ -35,7 +35,10 @@ Try best_shift(const std::vector<Pair>& pairs, double k, double mirror) {
   Try best;
   if (pairs.empty()) return best;
   std::vector<double> dx, dy;
-  for (const Pair& p : pairs) dx.push_back(p.centre.x - mirror * k * p.at.x), dy.push_back(p.centre.y - k * p.at.y);
+  for (const Pair& p : pairs) {
+    dx.push_back(p.centre.x - mirror * k * p.at.x);
+    dy.push_back(p.centre.y - k * p.at.y);
+  }
   for (Point s : {Point{}, Point{middle(dx), middle(dy)}}) {
     Try t{{std::round(s.x * 1000) / 1000, std::round(s.y * 1000) / 1000}, 0};
     for (const Pair& p : pairs) t.near += distance(Point{mirror * k * p.at.x, k * p.at.y} + t.shift, p.centre) < kNear;
@@ -60,7 +63,8 @@ double agreement(const std::map<std::string, std::vector<std::pair<double, doubl
     }
     std::size_t most = 0;
     for (const auto& [bin, n] : votes) most = std::max(most, n);
-    agree += most, compared += list.size();
+    agree += most;
+    compared += list.size();
   }
   return compared ? static_cast<double>(agree) / static_cast<double>(compared) : 0;
 }
@@ -105,28 +109,41 @@ PlacementFit fit_placement(const formats::Placement& t, const std::map<std::stri
     if (it == pads.end()) continue;
     const PartPads& p = it->second;
     const Pair pair{{r.x, r.y}, p.box.centre(), r.side == 1};
-    (pair.bottom ? bottom : top).push_back(pair), all.push_back(pair);
-    if (r.side >= 0 && p.top != p.bottom)
-      ++best.sides_compared, best.sides_wrong += (r.side == 1) != (p.bottom > p.top);
+    (pair.bottom ? bottom : top).push_back(pair);
+    all.push_back(pair);
+    if (r.side >= 0 && p.top != p.bottom) {
+      ++best.sides_compared;
+      best.sides_wrong += (r.side == 1) != (p.bottom > p.top);
+    }
   }
-  best.parts = all.size(), best.bottom_parts = bottom.size();
+  best.parts = all.size();
+  best.bottom_parts = bottom.size();
   if (all.size() < 3) return best;
   for (auto [unit, k] : kUnits) {
     if (t.has_unit && k != 1.0) continue;
     // One frame for both sides first; bottom parts seen from below only where that puts clearly more of them right.
     const Try one = best_shift(all, k, 1);
     const double share = static_cast<double>(one.near) / static_cast<double>(all.size());
-    if (share > best.share + 0.02)
-      best.unit = unit, best.scale = k, best.shift = best.bottom_shift = one.shift, best.share = share,
+    if (share > best.share + 0.02) {
+      best.unit = unit;
+      best.scale = k;
+      best.shift = best.bottom_shift = one.shift;
+      best.share = share;
       best.turned = false;
+    }
     if (bottom.size() < 3) continue;
     const Try up = best_shift(top.size() >= 3 ? top : bottom, k, top.size() >= 3 ? 1 : -1),
               down = best_shift(bottom, k, -1);
     const double apart =
         static_cast<double>((top.size() >= 3 ? up.near : 0) + down.near) / static_cast<double>(all.size());
-    if (apart > best.share + 0.1)
-      best.unit = unit, best.scale = k, best.shift = top.size() >= 3 ? up.shift : Point{},
-      best.bottom_shift = down.shift, best.share = apart, best.turned = true;
+    if (apart > best.share + 0.1) {
+      best.unit = unit;
+      best.scale = k;
+      best.shift = top.size() >= 3 ? up.shift : Point{};
+      best.bottom_shift = down.shift;
+      best.share = apart;
+      best.turned = true;
+    }
   }
   if (t.has_unit) best.unit.clear();
   best.rotation = rotation_text(t, pads);

@@ -58,10 +58,13 @@ Witness witness_of(const Netlist& n, Point shift) {
       w.vias.push_back(p);
     else if (r.kind == formats::NetlistRecord::Kind::through && r.plated)
       w.through.push_back(p);
-    else if (r.kind == formats::NetlistRecord::Kind::surface && r.access == 1)
-      w.top_smd.push_back(p), w.top_size.push_back(size);
-    else if (r.kind == formats::NetlistRecord::Kind::surface && r.access == bottom)
-      w.bottom_smd.push_back(p), w.bottom_size.push_back(size);
+    else if (r.kind == formats::NetlistRecord::Kind::surface && r.access == 1) {
+      w.top_smd.push_back(p);
+      w.top_size.push_back(size);
+    } else if (r.kind == formats::NetlistRecord::Kind::surface && r.access == bottom) {
+      w.bottom_smd.push_back(p);
+      w.bottom_size.push_back(size);
+    }
   }
   return w;
 }
@@ -77,13 +80,20 @@ void Recogniser::read_all() {
         r.file = &files_[i];
         r.kind = kind_of(files_[i].bytes);
         const std::string& name = files_[i].name;
-        if (name.ends_with(".toml")) r.kind = FileKind::other, r.why = "a job file";
-        if (formats::is_bench_output(files_[i].bytes))
-          r.kind = FileKind::other, r.why = "a result of teasel bench, no measurement";
+        if (name.ends_with(".toml")) {
+          r.kind = FileKind::other;
+          r.why = "a job file";
+        }
+        if (formats::is_bench_output(files_[i].bytes)) {
+          r.kind = FileKind::other;
+          r.why = "a result of teasel bench, no measurement";
+        }
         if (r.kind == FileKind::other && r.why.empty())
-          if (const std::string nearly = formats::incomplete_table(files_[i].bytes); !nearly.empty())
-            r.why = nearly, r.d.warn("start-table-incomplete", {name, 1, 0, {}}, "left out of the job: " + nearly, {},
-                                     "add them to the header");
+          if (const std::string nearly = formats::incomplete_table(files_[i].bytes); !nearly.empty()) {
+            r.why = nearly;
+            r.d.warn("start-table-incomplete", {name, 1, 0, {}}, "left out of the job: " + nearly, {},
+                     "add them to the header");
+          }
         if (files_[i].bytes.rfind("PK\x03\x04", 0) == 0)
           r.why = "a spreadsheet or archive: save its sheet as CSV, or unpack it";
         if (r.kind == FileKind::gerber) r.gerber = formats::read_gerber(files_[i].bytes, files_[i].name, r.d);
@@ -148,7 +158,9 @@ void Recogniser::settle_units() {
     }
     const int best = share[1] > share[0] ? 1 : 0;
     if (share[best] < 0.8 || share[1 - best] > 0.2) continue;
-    r.gerber = std::move(read[best]), r.d = d[best], r.unit = best ? "mm" : "inch";
+    r.gerber = std::move(read[best]);
+    r.d = d[best];
+    r.unit = best ? "mm" : "inch";
     evidence(r.file->name)
         .push_back("the file states no unit; read in " + r.unit + ", " + percent(share[best]) +
                    " of its flashes meet flashes of the other layers, in the other unit " + percent(share[1 - best]));
@@ -187,9 +199,10 @@ void Recogniser::job_files() {
                         "the job file and a layer file say different things of the layer",
                         entry.file + ": " + entry.function + " here, " + own + " there", {},
                         "one of them is stale: export both again, or write the job file by hand");
-      if (own.empty())
-        it->gerber.file_attributes.emplace_back(".FileFunction", entry.function),
-            evidence(it->file->name).push_back("its role stands in " + job.file->name);
+      if (own.empty()) {
+        it->gerber.file_attributes.emplace_back(".FileFunction", entry.function);
+        evidence(it->file->name).push_back("its role stands in " + job.file->name);
+      }
     }
     auto& e = evidence("board");
     if (j.thickness && !out_.job.thickness)
@@ -205,7 +218,10 @@ void Recogniser::job_files() {
                 (j.copper_layers ? ", " + std::to_string(j.copper_layers) + " copper layers" : "") +
                 (j.finish.empty() ? "" : ", finish " + j.finish) +
                 (j.via_protection.empty() ? "" : ", vias protected by type " + j.via_protection));
-    if (j.size) size_ = *j.size, size_by_ = job.file->name;
+    if (j.size) {
+      size_ = *j.size;
+      size_by_ = job.file->name;
+    }
     stated_layers_ = std::max(stated_layers_, j.copper_layers);
   }
 }
@@ -258,12 +274,14 @@ void Recogniser::netlist() {
                 taken + " is taken", "join them into one file");
         continue;
       }
-      if (r.kind == FileKind::references)
-        out_.job.references_file = r.file->name,
+      if (r.kind == FileKind::references) {
+        out_.job.references_file = r.file->name;
         evidence("inputs.references").push_back("a table with pixels and millimetres of named points");
-      if (r.kind == FileKind::continuity)
-        out_.job.continuity_file = r.file->name,
+      }
+      if (r.kind == FileKind::continuity) {
+        out_.job.continuity_file = r.file->name;
         evidence("inputs.continuity").push_back("a table with two pads and a resistance");
+      }
     }
     return;
   }
@@ -314,7 +332,10 @@ void Recogniser::offset() {
       points = w_.all;
     }
     const OffsetFit fit = fit_offset(points, flashes);
-    if (fit.share > best.share + 1e-9) best = fit, by = r.file->name;
+    if (fit.share > best.share + 1e-9) {
+      best = fit;
+      by = r.file->name;
+    }
   }
   if (by.empty()) return;
   shift_ = best.offset;

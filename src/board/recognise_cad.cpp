@@ -29,7 +29,10 @@ void Recogniser::cad() {
   auto& e = evidence("inputs.ipc2581");
   out_.job.cad_file = found->file->name;
   std::size_t holes = cad_->mechanics.holes.size(), heights = 0, fitted = 0;
-  for (const auto& b : cad_->mechanics.bodies) heights += b.height.has_value(), fitted += !b.fitted || *b.fitted;
+  for (const auto& b : cad_->mechanics.bodies) {
+    heights += b.height.has_value();
+    fitted += !b.fitted || *b.fitted;
+  }
   e.push_back("revision " + cad_->revision + ", mode " + cad_->mode + ", step " + cad_->step + ": " +
               std::to_string(cad_->copper_layers) + " copper layers, " + std::to_string(holes) + " holes, " +
               std::to_string(cad_->mechanics.bodies.size()) + " components, " + std::to_string(heights) +
@@ -67,10 +70,11 @@ void Recogniser::cad() {
                 std::string(cad_->exposure_stated
                                 ? "is taken from its PhyNetPoint exposure, which says what the library meant"
                                 : "is not known: pads count as open, vias as covered"));
-  if (cad_->mechanics.thickness && !out_.job.thickness)
-    out_.job.thickness = Mm{*cad_->mechanics.thickness},
+  if (cad_->mechanics.thickness && !out_.job.thickness) {
+    out_.job.thickness = Mm{*cad_->mechanics.thickness};
     evidence("board").push_back(found->file->name + ": thickness " + short_number(*cad_->mechanics.thickness, 3) +
                                 " mm");
+  }
 }
 
 /// IDF board and library: those of one name belong together; the offset by holes, else by parts on their pads.
@@ -132,16 +136,19 @@ void Recogniser::idf() {
     const Point shift = out_.job.idf_offset.value_or(Point{});
     std::size_t parts = 0, at = 0;
     for (const auto& b : m.bodies)
-      if (const auto it = pads.find(b.component); it != pads.end() && !b.outline.empty())
-        ++parts, at += std::any_of(it->second.begin(), it->second.end(),
-                                   [&](Point p) { return distance_to_area(b.outline, p - shift) < 2; });
+      if (const auto it = pads.find(b.component); it != pads.end() && !b.outline.empty()) {
+        ++parts;
+        at += std::any_of(it->second.begin(), it->second.end(),
+                          [&](Point p) { return distance_to_area(b.outline, p - shift) < 2; });
+      }
     if (parts)
       e.push_back((at * 10 < parts * 9 ? "CHECK: only " : "") + std::to_string(at) + " of " + std::to_string(parts) +
                   " drawn bodies stand at the pads of their parts");
   }
-  if (m.thickness && !out_.job.thickness)
-    out_.job.thickness = Mm{*m.thickness},
+  if (m.thickness && !out_.job.thickness) {
+    out_.job.thickness = Mm{*m.thickness};
     evidence("board").push_back(m.name + ": thickness " + short_number(*m.thickness, 3) + " mm");
+  }
 }
 
 void Recogniser::bom() {

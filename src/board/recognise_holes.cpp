@@ -35,9 +35,19 @@ const DrillNotes* Recogniser::notes_of(const DrillFile& f) const {
 void Recogniser::take_notes(const DrillNotes& n, DrillFile& f, DrillInput& in) {
   auto& e = evidence(in.file);
   const bool open = f.has_integers && !f.digits_stated && n.integer_digits && n.decimals;
-  if (!f.unit_stated && n.millimetres) f.format.millimetres = *n.millimetres, f.unit_stated = true;
-  if (open) f.format.integer_digits = *n.integer_digits, f.format.decimals = *n.decimals, f.digits_stated = true;
-  if (open && !f.zeros_stated && n.zeros) f.format.zeros = *n.zeros, f.zeros_stated = true;
+  if (!f.unit_stated && n.millimetres) {
+    f.format.millimetres = *n.millimetres;
+    f.unit_stated = true;
+  }
+  if (open) {
+    f.format.integer_digits = *n.integer_digits;
+    f.format.decimals = *n.decimals;
+    f.digits_stated = true;
+  }
+  if (open && !f.zeros_stated && n.zeros) {
+    f.format.zeros = *n.zeros;
+    f.zeros_stated = true;
+  }
   if (open) e.push_back(n.name + " states the number format: " + to_string(f.format));
   std::size_t sizes = 0, counts = 0, wrong = 0;
   std::vector<std::size_t> holes(f.tools.size());
@@ -48,10 +58,17 @@ void Recogniser::take_notes(const DrillNotes& n, DrillFile& f, DrillInput& in) {
     const auto t =
         std::find_if(n.tools.begin(), n.tools.end(), [&](const auto& k) { return k.number == f.tools[i].number; });
     if (t == n.tools.end()) continue;
-    if (!f.tools[i].diameter && t->diameter)
-      f.tools[i].diameter = t->diameter, in.tools[t->number] = Mm{*t->diameter}, ++sizes;
-    if (t->stated_count >= 0) ++counts, wrong += static_cast<std::size_t>(t->stated_count) != holes[i];
-    plated &= t->plating == formats::Plating::plated, unplated &= t->plating == formats::Plating::unplated;
+    if (!f.tools[i].diameter && t->diameter) {
+      f.tools[i].diameter = t->diameter;
+      in.tools[t->number] = Mm{*t->diameter};
+      ++sizes;
+    }
+    if (t->stated_count >= 0) {
+      ++counts;
+      wrong += static_cast<std::size_t>(t->stated_count) != holes[i];
+    }
+    plated &= t->plating == formats::Plating::plated;
+    unplated &= t->plating == formats::Plating::unplated;
   }
   if (sizes) e.push_back(n.name + " gives the diameters of " + std::to_string(sizes) + " tools");
   if (counts && wrong)
@@ -78,12 +95,15 @@ void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, Dr
       }
     for (const auto& h : formats::holes_of(f, format))
       if (!h.slot)
-        if (const int i = grid.nearest(h.at + in.offset.value_or(Point{}), 0.03); i >= 0)
-          ++votes[spans[static_cast<std::size_t>(i)]], ++met;
+        if (const int i = grid.nearest(h.at + in.offset.value_or(Point{}), 0.03); i >= 0) {
+          ++votes[spans[static_cast<std::size_t>(i)]];
+          ++met;
+        }
   }
   for (const auto& [s, n] : votes)
     if (s.first > 0 && s.second > s.first && n >= 3 && static_cast<double>(n) > 0.9 * static_cast<double>(met)) {
-      in.first_layer = s.first, in.last_layer = s.second;
+      in.first_layer = s.first;
+      in.last_layer = s.second;
       evidence(in.file).push_back(percent(static_cast<double>(n) / static_cast<double>(met)) +
                                   " of its holes are vias that the netlist runs from layer " + std::to_string(s.first) +
                                   " to " + std::to_string(s.second));
@@ -102,10 +122,13 @@ void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, Dr
   int layers = std::max(stated_layers_, netlist_ ? bottom_code(*netlist_) : 0), files = 0;
   for (const auto& r : r_)
     if (r.kind == FileKind::gerber &&
-        (r.role == LayerRole::copper_top || r.role == LayerRole::copper_bottom || r.role == LayerRole::copper_inner))
-      ++files, layers = std::max(layers, r.layer);
+        (r.role == LayerRole::copper_top || r.role == LayerRole::copper_bottom || r.role == LayerRole::copper_inner)) {
+      ++files;
+      layers = std::max(layers, r.layer);
+    }
   if (first < 1 || last <= first || last > std::max(layers, files)) return;
-  in.first_layer = first, in.last_layer = last;
+  in.first_layer = first;
+  in.last_layer = last;
   evidence(in.file).push_back("CHECK: layers " + std::to_string(first) + " to " + std::to_string(last) +
                               " by its name only, a weak sign");
 }
@@ -136,7 +159,7 @@ void Recogniser::drill(Recognised& r, DrillInput& in) {
           other.drill.format.millimetres == f.format.millimetres) {
         const DrillFit sister = fit_drill(other.drill, w_.holes);
         if (sister.share > 0.9) {
-          format = sister.format,
+          format = sister.format;
           in.offset = distance(sister.offset, {}) > 0.02 ? std::optional(sister.offset) : std::nullopt;
           e.push_back("taken from " + other.file->name + " of the same release, where it is proven");
           break;

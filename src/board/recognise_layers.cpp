@@ -62,15 +62,20 @@ bool role_by_comments(Recognised& r) {
     r.role = R::outline;
   else if (any("OUTLINE"))
     r.role = R::drawing;
-  else
-    r.role = R::ignore, r.why = "its header lists no copper, mask, paste or outline layer";
+  else {
+    r.role = R::ignore;
+    r.why = "its header lists no copper, mask, paste or outline layer";
+  }
   return true;
 }
 
 double share_dark(const LayerImage& image, const std::vector<Point>& points) {
   if (points.empty()) return -1;
   std::size_t n = 0, on = 0;
-  for (std::size_t i = 0; i < points.size(); i += 1 + points.size() / 400) ++n, on += image.dark(points[i]);
+  for (std::size_t i = 0; i < points.size(); i += 1 + points.size() / 400) {
+    ++n;
+    on += image.dark(points[i]);
+  }
   return static_cast<double>(on) / static_cast<double>(n);
 }
 
@@ -99,7 +104,10 @@ bool role_by_name(Recognised& r) {
                                           {"gto", R::silk_top},    {"gbo", R::silk_bottom},   {"gko", R::outline}};
   r.why = "by its name only, a weak sign: CHECK";
   for (const NameSign& k : kEndings)
-    if (ending == k.text) return r.role = k.role, true;
+    if (ending == k.text) {
+      r.role = k.role;
+      return true;
+    }
   auto face = [&](char letter) {  // "F_Cu", "b.mask"
     for (std::string_view rest : {"cu", "mask", "paste", "silk"})
       for (char joint : {'_', '.', '-'})
@@ -116,16 +124,26 @@ bool role_by_name(Recognised& r) {
   static constexpr NameSign kStems[] = {
       {"smt", R::mask_top}, {"smb", R::mask_bottom}, {"spt", R::paste_top}, {"spb", R::paste_bottom}};
   for (const NameSign& k : kStems)
-    if (word_in(stem, k.text)) return r.role = k.role, true;
+    if (word_in(stem, k.text)) {
+      r.role = k.role;
+      return true;
+    }
   if (has(stem, "paste")) return side(R::paste_top, R::paste_bottom);
   if (has(stem, "soldermask") || word_in(stem, "mask")) return side(R::mask_top, R::mask_bottom);
-  if (has(stem, "silk") || has(stem, "legend") || has(stem, "assembly") || has(stem, "mask") || word_in(stem, "comp"))
-    return r.role = R::ignore, true;
+  if (has(stem, "silk") || has(stem, "legend") || has(stem, "assembly") || has(stem, "mask") || word_in(stem, "comp")) {
+    r.role = R::ignore;
+    return true;
+  }
   if (has(stem, "outline") || has(stem, "profile") || has(stem, "edge_cuts") || has(stem, "edge-cuts") ||
-      has(stem, "boardoutline"))
-    return r.role = R::outline, true;
+      has(stem, "boardoutline")) {
+    r.role = R::outline;
+    return true;
+  }
   const int n = layer_number(r);
-  if (n > 1 && !top && !bottom) return r.role = R::copper_inner, true;
+  if (n > 1 && !top && !bottom) {
+    r.role = R::copper_inner;
+    return true;
+  }
   if (word_in(stem, "top") || word_in(stem, "bottom") || word_in(stem, "bot") || has(stem, "copper") ||
       has(stem, "_cu") || has(stem, "-cu") || has(stem, ".cu") || has(stem, "etch"))
     return side(R::copper_top, R::copper_bottom);
@@ -189,13 +207,16 @@ void role_by_content(Recognised& r, const Witness& w) {
   const bool grown = compared > 0 && larger * 2 > compared;
   // Copper has traces: about one stroke a pad at least; the strokes of a mask are its frame and text.
   const bool copper = via > 0.85 && strokes * 3 > points.size() + w.through.size() + w.vias.size() && !grown;
-  if (copper)
-    r.role = top_side ? LayerRole::copper_top : LayerRole::copper_bottom, r.why += ", and has traces";
-  else if (through > 0.7 || (grown && through < 0))
-    r.role = top_side ? LayerRole::mask_top : LayerRole::mask_bottom,
+  if (copper) {
+    r.role = top_side ? LayerRole::copper_top : LayerRole::copper_bottom;
+    r.why += ", and has traces";
+  } else if (through > 0.7 || (grown && through < 0)) {
+    r.role = top_side ? LayerRole::mask_top : LayerRole::mask_bottom;
     r.why += grown ? ", with openings larger than the lands" : "";
-  else
-    r.role = top_side ? LayerRole::paste_top : LayerRole::paste_bottom, r.why += ": surface pads only";
+  } else {
+    r.role = top_side ? LayerRole::paste_top : LayerRole::paste_bottom;
+    r.why += ": surface pads only";
+  }
 }
 
 void Recogniser::roles() {
@@ -222,10 +243,11 @@ void Recogniser::one_of_each() {
       const auto most = *std::max_element(same.begin(), same.end(),
                                           [](const auto* a, const auto* b) { return a->strokes() < b->strokes(); });
       for (auto* r : same)
-        if (r != most)
-          r->role = top ? LayerRole::mask_top : LayerRole::mask_bottom,
+        if (r != most) {
+          r->role = top ? LayerRole::mask_top : LayerRole::mask_bottom;
           r->why += "; " + most->file->name + " covers the same and has " + std::to_string(most->strokes()) +
                     " strokes against " + std::to_string(r->strokes()) + ", so this one is the mask";
+        }
       continue;
     }
     std::vector<double> share;
@@ -246,9 +268,10 @@ void Recogniser::one_of_each() {
               std::string("two files claim to be ") + to_string(role) + "; the one that covers more pads is taken",
               names, "remove the stale one");
     for (std::size_t i = 0; i < same.size(); ++i)
-      if (i != best)
-        same[i]->role = LayerRole::ignore,
+      if (i != best) {
+        same[i]->role = LayerRole::ignore;
         same[i]->why += "; but " + same[best]->file->name + " covers the pads better";
+      }
   }
 }
 
@@ -259,7 +282,8 @@ void Recogniser::number_layers() {
   for (auto& r : r_)
     if (r.kind == FileKind::gerber && r.role == LayerRole::copper_inner) {
       r.layer = layer_number(r);
-      inner.push_back(&r), seen.insert(r.layer);
+      inner.push_back(&r);
+      seen.insert(r.layer);
     }
   if (inner.empty()) return;
   const int bottom = netlist_ ? bottom_code(*netlist_) : stated_layers_;
@@ -299,14 +323,20 @@ void Recogniser::witness_of_copper() {
   for (std::size_t i = 0; i < t.size(); ++i) on_top.add(t[i], static_cast<int>(i));
   for (std::size_t i = 0; i < t.size(); ++i) {
     w_.all.push_back(t[i]);
-    if (on_bottom.nearest(t[i], 0.02) >= 0)
-      w_.through.push_back(t[i]), w_.holes.push_back(t[i]);
-    else
-      w_.top_smd.push_back(t[i]), w_.top_size.push_back(i < 3000 ? size(top, i) : 0);
+    if (on_bottom.nearest(t[i], 0.02) >= 0) {
+      w_.through.push_back(t[i]);
+      w_.holes.push_back(t[i]);
+    } else {
+      w_.top_smd.push_back(t[i]);
+      w_.top_size.push_back(i < 3000 ? size(top, i) : 0);
+    }
   }
   for (std::size_t i = 0; i < b.size(); ++i)
-    if (on_top.nearest(b[i], 0.02) < 0)
-      w_.all.push_back(b[i]), w_.bottom_smd.push_back(b[i]), w_.bottom_size.push_back(i < 3000 ? size(bottom, i) : 0);
+    if (on_top.nearest(b[i], 0.02) < 0) {
+      w_.all.push_back(b[i]);
+      w_.bottom_smd.push_back(b[i]);
+      w_.bottom_size.push_back(i < 3000 ? size(bottom, i) : 0);
+    }
   w_.vias = w_.through;
 }
 
@@ -317,7 +347,8 @@ void Recogniser::gerbers() {
   std::stable_sort(order.begin(), order.end(), [](const auto* a, const auto* b) { return *a->role < *b->role; });
   for (const auto* r : order) {
     GerberInput in;
-    in.file = r->file->name, in.role = *r->role;
+    in.file = r->file->name;
+    in.role = *r->role;
     in.unit = r->unit;
     if (in.role == LayerRole::copper_inner || in.role == LayerRole::copper_top || in.role == LayerRole::copper_bottom) {
       in.clearances = r->clearances;

@@ -26,8 +26,8 @@ void Recogniser::placement(const Recognised& r, const std::map<std::string, Part
         for (const auto& o : f->objects)
           if (o.kind == formats::GerberObject::Kind::flash && o.dark) {
             const Box box = formats::box_of(*f, o);
-            lands[static_cast<std::size_t>(side)].at.push_back(o.start),
-                lands[static_cast<std::size_t>(side)].size.push_back({box.width(), box.height()});
+            lands[static_cast<std::size_t>(side)].at.push_back(o.start);
+            lands[static_cast<std::size_t>(side)].size.push_back({box.width(), box.height()});
           }
     fit = fit_placement(p, lands);
     where = " parts lie within 0.1 mm of the middle between two equal lands";
@@ -45,7 +45,10 @@ void Recogniser::placement(const Recognised& r, const std::map<std::string, Part
     job.placement_unit = fit.unit;
     if (distance(fit.shift, {}) > 0.01) job.placement_offset = fit.shift;
   }
-  if (fit.turned) job.placement_bottom = "from the bottom", job.placement_bottom_offset = fit.bottom_shift;
+  if (fit.turned) {
+    job.placement_bottom = "from the bottom";
+    job.placement_bottom_offset = fit.bottom_shift;
+  }
   job.placement_files.push_back(r.file->name);
   auto& e = evidence("inputs.placement");
   e.push_back(r.file->name + ": " + percent(fit.share) + " of " + std::to_string(fit.parts) + where +
@@ -66,9 +69,13 @@ void Recogniser::tables() {
     for (const auto& r : netlist_->records) {
       if (r.component.empty() || r.component == "VIA" || r.continuation) continue;
       PartPads& p = pads[r.component];
-      p.box.add(r.at + shift_), p.points.push_back(r.at + shift_);
+      p.box.add(r.at + shift_);
+      p.points.push_back(r.at + shift_);
       if (r.pin == "1" || r.pin == "A1") p.pin_1 = r.at + shift_;
-      if (r.kind == formats::NetlistRecord::Kind::surface) p.top += r.access == 1, p.bottom += r.access == bottom;
+      if (r.kind == formats::NetlistRecord::Kind::surface) {
+        p.top += r.access == 1;
+        p.bottom += r.access == bottom;
+      }
     }
   }
   for (const auto& r : r_) {
@@ -76,9 +83,10 @@ void Recogniser::tables() {
       if (!out_.job.heights_file.empty())
         d_.warn("start-two-heights", {r.file->name, 0, 0, {}}, "a second table of heights is left out",
                 out_.job.heights_file + " is taken");
-      else
-        out_.job.heights_file = r.file->name,
+      else {
+        out_.job.heights_file = r.file->name;
         evidence("inputs.heights").push_back("a table with component and height columns");
+      }
       continue;
     }
     if (r.kind == FileKind::placement) placement(r, pads);

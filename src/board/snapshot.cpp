@@ -5,11 +5,17 @@ namespace teasel {
 
 formats::BuiltBoard built_board(const Board& b, const Job& job) {
   formats::BuiltBoard out;
-  out.name = b.name, out.revision = b.revision, out.thickness = b.thickness, out.outline = b.outline;
+  out.name = b.name;
+  out.revision = b.revision;
+  out.thickness = b.thickness;
+  out.outline = b.outline;
   for (const BuildVariant& v : job.variants) out.variants.push_back(v.name);
   std::vector<int> number(b.nets.size(), -1);
   for (std::size_t i = 0; i < b.nets.size(); ++i)
-    if (!b.nets[i].unconnected) number[i] = static_cast<int>(out.nets.size()), out.nets.push_back(b.nets[i].name);
+    if (!b.nets[i].unconnected) {
+      number[i] = static_cast<int>(out.nets.size());
+      out.nets.push_back(b.nets[i].name);
+    }
   for (const int h : b.tooling)
     out.tooling.push_back({b.holes[static_cast<std::size_t>(h)].at, b.holes[static_cast<std::size_t>(h)].diameter});
   for (const Component& c : b.components)

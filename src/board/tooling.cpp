@@ -15,8 +15,10 @@ int hole_near(const Board& b, Point p) {
   int best = -1;
   double bd = 2.0;
   for (std::size_t i = 0; i < b.holes.size(); ++i)
-    if (const double dist = distance(b.holes[i].at, p); !b.holes[i].slot && dist < bd)
-      bd = dist, best = static_cast<int>(i);
+    if (const double dist = distance(b.holes[i].at, p); !b.holes[i].slot && dist < bd) {
+      bd = dist;
+      best = static_cast<int>(i);
+    }
   return best;
 }
 /// The pair that locates best lies far out: of too many holes, those farthest out in sixteen directions stay.
@@ -107,7 +109,10 @@ void choose_tooling(Board& b, const Job& job, const Rules& rules, Diagnostics& d
           const LocatingError l = locating_error(p.at, play_of(p, rules), q.at, play_of(q, rules), corner);
           worst = std::max(worst, l.xx + l.yy);
         }
-        if (worst < best * (1 - 1e-9)) best = worst, b.tooling = {i, j};
+        if (worst < best * (1 - 1e-9)) {
+          best = worst;
+          b.tooling = {i, j};
+        }
       }
     judged = (holes > list.size() ? ", the outermost " + std::to_string(list.size()) + " of " + std::to_string(holes) +
                                         " holes looked at"

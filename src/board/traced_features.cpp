@@ -58,7 +58,10 @@ int Tracer::component(const std::string& name) {
 
 void Tracer::attribute(Feature& f, const formats::GerberFile& file, const GerberObject& o) {
   const auto& a = file.attributes[o.attributes];
-  if (!a.component.empty() && f.component < 0) f.component = component(a.component), f.pin = a.pin;
+  if (!a.component.empty() && f.component < 0) {
+    f.component = component(a.component);
+    f.pin = a.pin;
+  }
   const std::string& kind = a.aper_function;
   if (kind == "ViaPad") f.kind = FeatureKind::via;
   if (kind == "ComponentPad") f.kind = FeatureKind::lead;
@@ -69,7 +72,8 @@ void Tracer::land(Feature& f, Side side, const formats::GerberFile& file, const 
   const Box box = formats::box_of(file, o);
   l.present = true;
   if (std::max(box.width(), box.height()) <= std::max(l.width, l.height)) return;
-  l.width = box.width(), l.height = box.height();
+  l.width = box.width();
+  l.height = box.height();
   l.round = file.apertures[o.shape].kind == formats::GerberAperture::Kind::circle;
 }
 
@@ -110,9 +114,11 @@ void Tracer::drilled() {
     if (!through || hole.diameter <= 0) continue;
     Feature f;
     f.at = 0.5 * (hole.at + hole.end);
-    f.hole = hole.diameter, f.place = hole.place;
+    f.hole = hole.diameter;
+    f.place = hole.place;
     f.slot = hole.slot ? 0.5 * (hole.end - hole.at) : Point{};
-    f.first_layer = hole.first_layer, f.last_layer = hole.last_layer;
+    f.first_layer = hole.first_layer;
+    f.last_layer = hole.last_layer;
     f.plated = hole.plating == formats::Plating::plated;
     if (!f.plated) {
       if (hole.slot) continue;  // a cut, often of the board's own edge
@@ -159,7 +165,12 @@ void Tracer::flashes(std::size_t layer, Side side) {
     if (function.rfind("WasherPad", 0) == 0) continue;
     auto [it, fresh] = pads.try_emplace({std::llround(o.start.x * 100), std::llround(o.start.y * 100)});
     Feature& f = it->second;
-    if (fresh) f.at = o.start, f.net = net(traced), f.kind = FeatureKind::smd_pad, f.place = {file.name, o.line, 0, {}};
+    if (fresh) {
+      f.at = o.start;
+      f.net = net(traced);
+      f.kind = FeatureKind::smd_pad;
+      f.place = {file.name, o.line, 0, {}};
+    }
     attribute(f, file, o);
     land(f, side, file, o);
   }
@@ -186,7 +197,10 @@ void Tracer::bare_openings(Side side) {
     const int traced = c_.net_at(layer, o.start);
     if (traced < 0 || !done.insert({std::llround(o.start.x * 100), std::llround(o.start.y * 100)}).second) continue;
     Feature f;
-    f.at = o.start, f.net = net(traced), f.kind = FeatureKind::smd_pad, f.place = {mask.name, o.line, 0, {}};
+    f.at = o.start;
+    f.net = net(traced);
+    f.kind = FeatureKind::smd_pad;
+    f.place = {mask.name, o.line, 0, {}};
     land(f, side, mask, o);
     add(std::move(f));
   }

@@ -62,7 +62,8 @@ void compare_netlists(const formats::Netlist& given, Point offset, const formats
         first = "net " + net + " of " + where + " is " + *others.begin() + " and " + *std::next(others.begin()) +
                 " in " + there;
   };
-  count(theirs_of, cad.name, given.name), count(mine_of, given.name, cad.name);
+  count(theirs_of, cad.name, given.name);
+  count(mine_of, given.name, cad.name);
   const std::string share = percent(total ? static_cast<double>(met) / static_cast<double>(total) : 0) + " of its " +
                             std::to_string(total) + " points meet points of the netlist";
   if (met * 10 < total * 9 || split)
@@ -99,9 +100,13 @@ namespace {
 void holes_of_idf(const Job& job, Sources& s, Diagnostics& d) {
   if (!s.idf || s.idf->holes.empty() || !s.drills.empty() || s.netlist || !job.pads_file.empty()) return;
   const Point shift = job.idf_offset.value_or(Point{});
-  for (formats::Hole h : s.idf->holes)
-    h.at = h.at + shift, h.end = h.end + shift, s.other_holes.push_back(std::move(h));
-  s.other_holes_file = s.idf->name, s.vias_missing = s.idf->vias_left_out;
+  for (formats::Hole h : s.idf->holes) {
+    h.at = h.at + shift;
+    h.end = h.end + shift;
+    s.other_holes.push_back(std::move(h));
+  }
+  s.other_holes_file = s.idf->name;
+  s.vias_missing = s.idf->vias_left_out;
   d.warn("idf-holes-taken", {s.idf->name, 0, 0, ".DRILLED_HOLES"},
          std::string("no drill file is given: the holes of the IDF file stand for it") +
              (s.vias_missing ? "; it lists no vias, so nets cannot be traced whole" : ""),
@@ -123,19 +128,26 @@ void unfold(Job& job, Sources& s, Diagnostics& d) {
     const LayerRole role = role_of_layer(l);
     bool taken = is_copper(role) && copper;
     for (std::size_t i = 0; i < files; ++i)
-      if (job.gerbers[i].role == role && role != LayerRole::copper_inner)
-        taken = true, compare_layer(l, s.gerbers[i], d);
+      if (job.gerbers[i].role == role && role != LayerRole::copper_inner) {
+        taken = true;
+        compare_layer(l, s.gerbers[i], d);
+      }
     if (taken || l.image.objects.empty()) continue;
     GerberInput in;
-    in.file = l.image.name, in.role = role, in.layer = l.number, in.clearances = l.negative && is_copper(role);
+    in.file = l.image.name;
+    in.role = role;
+    in.layer = l.number;
+    in.clearances = l.negative && is_copper(role);
     in.mask_image_inverted = l.kind == CadLayer::Kind::mask && job.cad_mask == "mask";
     job.gerbers.push_back(std::move(in));
     s.gerbers.push_back(std::move(l.image));
   }
   if (!s.drills.empty())
     compare_holes(job, s, cad, d);
-  else
-    s.other_holes = cad.mechanics.holes, s.other_holes_file = cad.name;
+  else {
+    s.other_holes = cad.mechanics.holes;
+    s.other_holes_file = cad.name;
+  }
   if (s.netlist) {
     compare_netlists(*s.netlist, job.netlist_offset.value_or(Point{}), cad.netlist, d);
   } else if (job.pads_file.empty()) {

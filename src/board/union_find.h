@@ -16,7 +16,8 @@ class UnionFind {
   }
   /// The smaller id stays the root, so that the outcome does not hang on the order of calls.
   void join(std::uint32_t a, std::uint32_t b) {
-    a = find(a), b = find(b);
+    a = find(a);
+    b = find(b);
     if (a == b) return;
     if (b < a) std::swap(a, b);
     parent_[b] = a;

@@ -30,7 +30,8 @@ Affine motion(Point p, Point q, const Pins& pins, bool mirrored) {
                s = (mirrored ? from.x * to.y + from.y * to.x : cross(from, to)) * scale;
   Affine m = mirrored ? Affine{c, s, s, -c, 0, 0} : Affine{c, -s, s, c, 0, 0};
   const Point at = m(p);
-  m.e = pins.a.x - at.x, m.f = pins.a.y - at.y;
+  m.e = pins.a.x - at.x;
+  m.f = pins.a.y - at.y;
   return m;
 }
 
@@ -67,7 +68,10 @@ std::optional<std::pair<Point, Point>> seats_of(const BoardHole& p, const BoardH
     for (int j = 0; j <= (q.slot ? kSlotSteps : 0); ++j) {
       const Point a = p.slot ? p.at + (static_cast<double>(i) / kSlotSteps) * (p.end - p.at) : p.at,
                   c = q.slot ? q.at + (static_cast<double>(j) / kSlotSteps) * (q.end - q.at) : q.at;
-      if (const double e = std::abs(distance(a, c) - span); e < off - 1e-9) off = e, best = {a, c};
+      if (const double e = std::abs(distance(a, c) - span); e < off - 1e-9) {
+        off = e;
+        best = {a, c};
+      }
     }
   return best;
 }
@@ -80,7 +84,10 @@ double sticks_out(const Polygons& home, const Ring& moved, Point& at) {
     const int steps = std::clamp(static_cast<int>(distance(p, q) / 1.0), 1, 200);
     for (int k = 0; k < steps; ++k) {
       const Point x = p + (static_cast<double>(k) / steps) * (q - p);
-      if (const double d = distance_to_area(home, x); d > most) most = d, at = x;
+      if (const double d = distance_to_area(home, x); d > most) {
+        most = d;
+        at = x;
+      }
     }
   }
   return most;

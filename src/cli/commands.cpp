@@ -209,7 +209,9 @@ int layers(const LayersWanted& wanted, const Common& c) {
 int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& c) {
   Diagnostics d;
   view::ViewWanted wanted;
-  wanted.path = path, wanted.port = static_cast<std::uint16_t>(port), wanted.mechanics = mechanics;
+  wanted.path = path;
+  wanted.port = static_cast<std::uint16_t>(port);
+  wanted.mechanics = mechanics;
   if (!out.empty()) wanted.job_file = out;
   view::serve(
       wanted,
@@ -240,7 +242,10 @@ int run_job(JobWanted wanted, const Common& c) {
                           "no net of the board has the name to explain, or fits the pattern", explain, {},
                           like.empty() ? "teasel audit -o DIR lists all nets in coverage.csv" : "perhaps " + like);
   }
-  if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
+  if (run.diagnostics.failed()) {
+    progress.clear();
+    return failed(run.diagnostics, c);
+  }
   // From here on a stop gives the best plan so far; a second one ends at once.
   std::signal(SIGINT, on_interrupt);
   std::signal(SIGTERM, on_interrupt);
@@ -253,7 +258,10 @@ int run_job(JobWanted wanted, const Common& c) {
     work(run, limits, std::ref(progress));
   else
     rework(run, wanted.old_plan, limits, std::ref(progress));
-  if (run.diagnostics.failed()) return progress.clear(), failed(run.diagnostics, c);
+  if (run.diagnostics.failed()) {
+    progress.clear();
+    return failed(run.diagnostics, c);
+  }
   if (whole && folder.empty() && explain.empty()) folder = fs::path(wanted.job_file).stem().string() + "-plan";
   if (!folder.empty()) {
     progress("writing", 0.95);

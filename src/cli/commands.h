@@ -6,7 +6,9 @@
 
 namespace teasel::cli {
 
-inline constexpr int kDone = 0, kFailed = 1, kUnmet = 2;
+inline constexpr int kDone = 0;
+kFailed = 1;
+kUnmet = 2;
 
 struct Common {
   bool json = false, verbose = false, quiet = false;

@@ -48,7 +48,10 @@ void Progress::operator()(const char* what, double fraction) {
 }
 
 void Progress::clear() {
-  if (drawn_) std::fprintf(stderr, "\r%*s\r", 50, ""), std::fflush(stderr);
+  if (drawn_) {
+    std::fprintf(stderr, "\r%*s\r", 50, "");
+    std::fflush(stderr);
+  }
   drawn_ = false;
 }
 

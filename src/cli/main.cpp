@@ -108,7 +108,10 @@ std::string not_a_command(const CLI::App& app, const std::string& word) {
   std::size_t best = 3;
   for (const CLI::App* sub : app.get_subcommands([](const CLI::App*) { return true; })) {
     if (sub->get_name() == word) return {};
-    if (const std::size_t off = edit_distance(word, sub->get_name()); off < best) best = off, nearest = sub->get_name();
+    if (const std::size_t off = edit_distance(word, sub->get_name()); off < best) {
+      best = off;
+      nearest = sub->get_name();
+    }
   }
   return "there is no command '" + word + "'" +
          (nearest.empty() ? "; teasel --help lists them" : "; perhaps " + nearest);
@@ -144,16 +147,22 @@ int main(int argc, char** argv) {
   app.require_subcommand(1);
   const Commands commands = add_commands(app);
   Call call;
-  add_job_options(commands, call), add_other_options(commands, call);
-  if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty())
-    return std::cerr << said << "\n", kFailed;
+  add_job_options(commands, call);
+  add_other_options(commands, call);
+  if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty()) {
+    std::cerr << said << "\n";
+    return kFailed;
+  }
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
     const int code = app.exit(e);
     return code == 0 ? kDone : kFailed;
   }
-  if (commands.manual->parsed()) return std::cout << (call.completion ? bash_completion(app) : manual_page(app)), kDone;
+  if (commands.manual->parsed()) {
+    std::cout << (call.completion ? bash_completion(app) : manual_page(app));
+    return kDone;
+  }
   set_up_log(call.common);
   try {
     return run(commands, call);

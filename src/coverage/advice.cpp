@@ -49,7 +49,10 @@ class Adviser {
   }
   Advice begin(int need, AdviceKind kind, double price) const {
     Advice x;
-    x.need = need, x.kind = kind, x.price = price, x.gain = gain(need);
+    x.need = need;
+    x.kind = kind;
+    x.price = price;
+    x.gain = gain(need);
     return x;
   }
   bool tested_by_scan(const Need& n) const {
@@ -88,7 +91,9 @@ void Adviser::rules_to_relax(int need) {
     if (n.need != need || !seen.insert(n.shortfall.reason).second) continue;
     const Target& t = a_.targets[at(n.target)];
     Advice x = begin(need, AdviceKind::relax_rule, rules_.advice.relax_rule);
-    x.side = t.side, x.at = a_.spots[at(n.spot)].at, x.free_diameter = a_.spots[at(n.spot)].diameter,
+    x.side = t.side;
+    x.at = a_.spots[at(n.spot)].at;
+    x.free_diameter = a_.spots[at(n.spot)].diameter;
     x.probe_class = n.probe_class;
     x.action = "relax at " + b_.features[at(t.feature)].name + ": " + sentence(n.shortfall, b_, job_);
     out_.push_back(std::move(x));
@@ -101,7 +106,9 @@ void Adviser::other_side(int need) {
     if (in_use(target.side) || !a_.open(t, target.side == r_.option.main)) continue;
     Advice x = begin(need, AdviceKind::use_side, rules_.advice.use_side);
     const Spot& s = a_.spots[at(target.first_spot)];
-    x.side = target.side, x.at = s.at, x.free_diameter = s.diameter;
+    x.side = target.side;
+    x.at = s.at;
+    x.free_diameter = s.diameter;
     for (std::size_t k = 0; k < a_.classes && x.probe_class < 0; ++k)
       if (a_.best_verdict(t, k, target.side == r_.option.main).open) x.probe_class = static_cast<int>(k);
     x.action = std::string("probe from the ") + to_string(target.side) +
@@ -128,7 +135,10 @@ void Adviser::masks(int need) {
     const Land& land = f.land[s];
     if (!x->mask || !land.present || land.width <= 0 || !allowed(x->side) || ++tried[s] > kMostVias) continue;
     Exposure e;
-    e.feature = x->feature, e.side = x->side, e.proposed = true, e.aim = f.at;
+    e.feature = x->feature;
+    e.side = x->side;
+    e.proposed = true;
+    e.aim = f.at;
     const Ring outer =
         land.round || land.height <= 0 ? circle(f.at, land.width / 2) : rectangle({}, land.width, land.height);
     if (land.round || land.height <= 0)
@@ -139,9 +149,12 @@ void Adviser::masks(int need) {
     }
     e.copper = f.hole > 0 ? subtract(e.contact, {{circle(f.at, f.hole / 2), {}}}) : e.contact;
     e.diameter = 2 * distance_to_boundary(e.contact, f.at);
-    e.mask_defined = false, e.from_layers = true;
+    e.mask_defined = false;
+    e.from_layers = true;
     Advice adv = begin(need, AdviceKind::open_mask, rules_.advice.open_mask);
-    adv.side = x->side, adv.at = f.at, adv.free_diameter = e.diameter;
+    adv.side = x->side;
+    adv.at = f.at;
+    adv.free_diameter = e.diameter;
     adv.action = std::string("open the mask over ") + (f.kind == FeatureKind::via ? "the via " : "the land ") + f.name +
                  " to its full " + short_number(std::min(land.width, land.height > 0 ? land.height : land.width), 3) +
                  " mm";
@@ -222,8 +235,10 @@ void Adviser::bodies(int need) {
         for (const Polygon& p : c.body)
           for (std::size_t i = 0; i < p.outer.size(); ++i) {
             const Point e = nearest_on_segment(aim, p.outer[i], p.outer[(i + 1) % p.outer.size()]);
-            if (distance(e, aim) < edge)
-              edge = distance(e, aim), way = distance(e, aim) > 1e-9 ? (1 / distance(e, aim)) * (aim - e) : Point{1, 0};
+            if (distance(e, aim) < edge) {
+              edge = distance(e, aim);
+              way = distance(e, aim) > 1e-9 ? (1 / distance(e, aim)) * (aim - e) : Point{1, 0};
+            }
           }
         by += edge;
       }
@@ -234,7 +249,9 @@ void Adviser::bodies(int need) {
     }
   }
   auto fill = [&](Advice x, const Found& f) {
-    x.side = a_.targets[f.target].side, x.at = a_.spots[at(f.spot)].at, x.free_diameter = a_.spots[at(f.spot)].diameter,
+    x.side = a_.targets[f.target].side;
+    x.at = a_.spots[at(f.spot)].at;
+    x.free_diameter = a_.spots[at(f.spot)].diameter;
     x.probe_class = static_cast<int>(f.k);
     out_.push_back(std::move(x));
   };
@@ -277,9 +294,10 @@ void Adviser::pads(const std::vector<int>& needs) {
         [&](std::size_t s) {
           const auto side = static_cast<Side>(s);
           if (!allowed(side)) return;
-          if (!places[s])
-            places[s] = std::make_unique<PadPlaces>(b_, a_, r_, job_, cat_, rules_, side),
+          if (!places[s]) {
+            places[s] = std::make_unique<PadPlaces>(b_, a_, r_, job_, cat_, rules_, side);
             known[s] = places[s]->copper_known();
+          }
           if (with_via) places[s]->turn_to_vias();
           for (std::size_t i = 0; i < needs.size(); ++i)
             if (!with_via || !served[i]) found[s][i] = places[s]->find(needs_[at(needs[i])].net);
@@ -293,8 +311,10 @@ void Adviser::pads(const std::vector<int>& needs) {
         Advice x = begin(needs[i], AdviceKind::add_pad,
                          rules_.advice.add_pad + (in_use(side) ? 0 : rules_.advice.use_side) + p.distance / 1000 +
                              (p.in_pour ? 0.5 : 0) + (p.with_via ? 0.5 : 0));
-        x.side = side, x.at = {std::round(p.at.x * 1000) / 1000, std::round(p.at.y * 1000) / 1000},
-        x.free_diameter = p.free_diameter, x.distance = p.distance;
+        x.side = side;
+        x.at = {std::round(p.at.x * 1000) / 1000, std::round(p.at.y * 1000) / 1000};
+        x.free_diameter = p.free_diameter;
+        x.distance = p.distance;
         const double size = rules_.advice.pad_diameter.v;
         x.action = "add a test pad of " + short_number(size, 2) + " mm on the " + to_string(side) +
                    (p.with_via            ? " with a via: the net has no copper there"
@@ -303,10 +323,16 @@ void Adviser::pads(const std::vector<int>& needs) {
                    (p.in_pour ? "; the copper plane there has to give way" : "") +
                    (known[s] ? "" : "; no copper layer is given: traces were not looked at");
         Feature f;
-        f.name = "advised@" + fixed(x.at.x, 3) + "/" + fixed(x.at.y, 3), f.kind = FeatureKind::test_pad,
-        f.net = needs_[at(needs[i])].net, f.at = x.at, f.test_point = true;
+        f.name = "advised@" + fixed(x.at.x, 3) + "/" + fixed(x.at.y, 3);
+        f.kind = FeatureKind::test_pad;
+        f.net = needs_[at(needs[i])].net;
+        f.at = x.at;
+        f.test_point = true;
         Exposure e;
-        e.feature = static_cast<int>(proposed_.features.size()), e.side = side, e.proposed = true, e.aim = x.at,
+        e.feature = static_cast<int>(proposed_.features.size());
+        e.side = side;
+        e.proposed = true;
+        e.aim = x.at;
         e.from_layers = true;
         e.contact = e.copper = {{circle(x.at, size / 2), {}}};
         e.diameter = 2 * distance_to_boundary(e.contact, x.at);
@@ -362,7 +388,12 @@ std::vector<Advice> Adviser::run() {
   if (open.empty()) return {};
   proposed_ = b_;
   std::stable_sort(open.begin(), open.end(), [&](int x, int y) { return gain(x) > gain(y); });
-  for (const int n : open) rules_to_relax(n), other_side(n), masks(n), bodies(n);
+  for (const int n : open) {
+    rules_to_relax(n);
+    other_side(n);
+    masks(n);
+    bodies(n);
+  }
   if (b_.places.empty()) pads(open);
   confirm();
   std::vector<std::size_t> rank(needs_.size());

@@ -35,7 +35,10 @@ const Verdict& kindest(const Access& a, std::size_t t, bool main) {
     const Verdict& v = a.best_verdict(t, k, main);
     const std::size_t blocking = static_cast<std::size_t>(
         std::count_if(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& s) { return s.blocking; }));
-    if (blocking < fewest) fewest = blocking, best = k;
+    if (blocking < fewest) {
+      fewest = blocking;
+      best = k;
+    }
   }
   return a.best_verdict(t, best, main);
 }
@@ -113,7 +116,8 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     const Need& need = needs[i];
     CoverageRow row;
     row.need = static_cast<int>(i);
-    row.wanted = need.wanted, row.got = r.got[i];
+    row.wanted = need.wanted;
+    row.got = r.got[i];
     const std::size_t net = static_cast<std::size_t>(need.net);
     row.targets = static_cast<int>(targets_of[net].size() + covered_of[net].size());
     Reasons reasons;
@@ -134,13 +138,16 @@ Coverage audit(const Board& b, const Access& access, const std::vector<Need>& ne
     }
     for (const Covered* x : covered_of[net])
       reasons.add(x->mask ? to_string(Reason::mask_closed) : to_string(Reason::no_copper));
-    if (need.role == Role::do_not_touch)
-      row.status = "do not touch", row.reason = need.because;
-    else if (need.wanted == 0)
-      row.status = "not wanted", row.reason = need.because;
-    else if (row.got >= need.wanted)
-      row.status = "met", row.reason = waived_text(access, job, r, static_cast<int>(i));
-    else {
+    if (need.role == Role::do_not_touch) {
+      row.status = "do not touch";
+      row.reason = need.because;
+    } else if (need.wanted == 0) {
+      row.status = "not wanted";
+      row.reason = need.because;
+    } else if (row.got >= need.wanted) {
+      row.status = "met";
+      row.reason = waived_text(access, job, r, static_cast<int>(i));
+    } else {
       row.status = row.got > 0 ? "partial" : "unmet";
       const bool other_side = open_here.empty() && row.open_top + row.open_bottom > 0;
       if (row.targets == 0)

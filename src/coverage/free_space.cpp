@@ -19,7 +19,8 @@ constexpr std::size_t kMostCells = 60'000;  // of one search; beyond, what was f
 
 Box box_of(const Solid& s) {
   Box b;
-  b.add(s.a), b.add(s.b);
+  b.add(s.a);
+  b.add(s.b);
   return b.grown(s.radius);
 }
 int tile_of(double x) {
@@ -68,7 +69,9 @@ void add_ring(std::vector<Solid>& solids, const Ring& r, const Solid& like) {
       stray = most;
     }
     Solid s = like;
-    s.a = r[i], s.b = r[last % r.size()], s.radius += stray;
+    s.a = r[i];
+    s.b = r[last % r.size()];
+    s.radius += stray;
     solids.push_back(s);
     i = last;
   }
@@ -171,8 +174,10 @@ struct FreeSpace::Search {
     const double diagonal = cell.h * std::sqrt(2.0);
     cell.own = 1e18;
     distances.clear();
-    for (const std::uint32_t id : around.near)
-      distances.push_back(std::max(0.0, to(reach[id], cell.c))), cell.own = std::min(cell.own, distances.back());
+    for (const std::uint32_t id : around.near) {
+      distances.push_back(std::max(0.0, to(reach[id], cell.c)));
+      cell.own = std::min(cell.own, distances.back());
+    }
     if (cell.own - diagonal > farthest) return false;
     // What keeps the middle away alone has no slope: it forbids all of the square, or says nothing about its size.
     double r = f.largest_, away = 1e18;
@@ -216,7 +221,11 @@ struct FreeSpace::Search {
     for (int i = i0; i <= i1; ++i)
       for (int j = j0; j <= j1; ++j) {
         Cell c;
-        c.i = i, c.j = j, c.c = middle(i, j), c.h = kTile / 2, c.own = 1e18;
+        c.i = i;
+        c.j = j;
+        c.c = middle(i, j);
+        c.h = kTile / 2;
+        c.own = 1e18;
         index.find(Box{c.c.x, c.c.y, c.c.x, c.c.y}.grown(farthest + c.h * std::sqrt(2.0)), near);
         for (const std::uint32_t id : near) c.own = std::min(c.own, std::max(0.0, to(reach[id], c.c)));
         if (c.own - c.h * std::sqrt(2.0) > farthest) continue;
@@ -244,7 +253,8 @@ struct FreeSpace::Search {
   void split(const Cell& c, const F& use) {
     for (const Point way : {Point{-1, -1}, {1, -1}, {-1, 1}, {1, 1}}) {
       Cell q;
-      q.h = c.h / 2, q.c = c.c + q.h * way;
+      q.h = c.h / 2;
+      q.c = c.c + q.h * way;
       if (measure(q, c)) use(std::move(q));
     }
   }
@@ -264,7 +274,10 @@ std::optional<FreePlace> FreeSpace::nearest(const std::vector<Solid>& reach, con
       best = FreePlace{c.c, c.room, c.own};
     if (!best || c.key < best->distance - kNear) queue.push(std::move(c));
   };
-  for (Cell& c : search.tiles()) c.key = std::max(0.0, c.own - c.h * std::sqrt(2.0)), queue.push(std::move(c));
+  for (Cell& c : search.tiles()) {
+    c.key = std::max(0.0, c.own - c.h * std::sqrt(2.0));
+    queue.push(std::move(c));
+  }
   for (std::size_t n = 0; !queue.empty() && n < kMostCells; ++n) {
     Cell c = queue.top();
     queue.pop();
@@ -301,8 +314,10 @@ std::optional<FreePlace> FreeSpace::largest(const std::vector<Solid>& reach, con
     const Point from = c.own > farthest ? back_in(reach, c.c, farthest, 1e-9) : c.c;
     if (const double r = room(from, guest); r > 0) {
       const FreePlace p = pushed({from, r, distance_to(reach, from)}, reach, guest, farthest);
-      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9))
-        best = p, search.wanted = p.radius;
+      if (p.radius >= least && p.distance <= farthest && (!best || p.radius > best->radius + 1e-9)) {
+        best = p;
+        search.wanted = p.radius;
+      }
     }
   };
   for (Cell& c : search.tiles())
@@ -328,7 +343,8 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const 
   Point looked{1e18, 1e18};
   for (int round = 0; round < 60 && step > 1e-11; ++round) {
     if (distance(looked, p.at) > kFar) {
-      near.clear(), looked = p.at;
+      near.clear();
+      looked = p.at;
       const double most = p.radius + 3 * kStep + 2 * kFar;
       around(p.at, most, [&](std::uint32_t id) {
         if (guest.minds(solids_[id]) && value_to(id, p.at) <= most) near.push_back(id);
@@ -351,7 +367,10 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const 
       const Point g = (1 / away) * (p.at - foot.at);
       lines.push_back({-g.x, -g.y, 0, std::max(foot.distance, 0.0) - farthest + 1e-12});
     }
-    for (const double w : {1.0, -1.0}) lines.push_back({w, 0, 0, -step}), lines.push_back({0, w, 0, -step});
+    for (const double w : {1.0, -1.0}) {
+      lines.push_back({w, 0, 0, -step});
+      lines.push_back({0, w, 0, -step});
+    }
     lines.push_back({0, 0, -1, -largest_});
     double best = p.radius;
     Point move{};
@@ -373,14 +392,18 @@ FreePlace FreeSpace::pushed(FreePlace p, const std::vector<Solid>& reach, const 
                            det;
           if (r <= best + 1e-12) continue;
           if (std::all_of(lines.begin(), lines.end(),
-                          [&](const Line& l) { return l.nx * x + l.ny * y + l.nr * r >= l.c - 1e-10; }))
-            best = r, move = {x, y};
+                          [&](const Line& l) { return l.nx * x + l.ny * y + l.nr * r >= l.c - 1e-10; })) {
+            best = r;
+            move = {x, y};
+          }
         }
     Point to_there = p.at + move;
     double own = distance_to(reach, to_there);
     // A string bends: back onto it.
-    if (own > farthest && own < farthest + step)
-      to_there = back_in(reach, to_there, farthest, 1e-12), own = distance_to(reach, to_there);
+    if (own > farthest && own < farthest + step) {
+      to_there = back_in(reach, to_there, farthest, 1e-12);
+      own = distance_to(reach, to_there);
+    }
     const double there = room(to_there, guest);
     if (there > p.radius + 1e-12 && own <= farthest)
       p = {to_there, there, own};

@@ -62,10 +62,14 @@ void find_nearly_open(Coverage& c, const Board& b, const Access& access, const s
   for (auto& [reason, list] : by_reason) {
     std::sort(list.begin(), list.end());
     Relaxation x;
-    x.reason = reason, x.nets = static_cast<int>(list.size());
-    for (const auto& [lack, need] : list)
-      x.mandatory += needs[at(need)].mandatory, x.nets_without += r.got[at(need)] == 0;
-    x.half = list[(list.size() - 1) / 2].first, x.all = list.back().first;
+    x.reason = reason;
+    x.nets = static_cast<int>(list.size());
+    for (const auto& [lack, need] : list) {
+      x.mandatory += needs[at(need)].mandatory;
+      x.nets_without += r.got[at(need)] == 0;
+    }
+    x.half = list[(list.size() - 1) / 2].first;
+    x.all = list.back().first;
     c.relaxations.push_back(x);
   }
   std::stable_sort(c.relaxations.begin(), c.relaxations.end(),

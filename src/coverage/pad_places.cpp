@@ -159,8 +159,10 @@ void PadPlaces::through(std::vector<Solid>& via) {
       const int owner = owner_of(s);
       if (!s.area)
         via.push_back({s.a, s.b, s.radius, clear, owner, true});
-      else if (area(*s.area) < kPlane)
-        edges(via, *s.area, clear, owner, true), small_.emplace_back(s.area, owner);
+      else if (area(*s.area) < kPlane) {
+        edges(via, *s.area, clear, owner, true);
+        small_.emplace_back(s.area, owner);
+      }
     }
   }
   for (const Component& c : b_.components)
@@ -259,8 +261,10 @@ std::vector<PadPlace> PadPlaces::find(int net) {
   // What is advised stands there for all that follow: its metal, and the probe upon it.
   for (const PadPlace& p : out)
     for (const Solid& s : {Solid{p.at, p.at, radius, rules_.other_conductor.preferred.v, net},
-                           Solid{p.at, p.at, 0, spacing_, net, true}})
-      taken_.push_back(s), space_->add(s);
+                           Solid{p.at, p.at, 0, spacing_, net, true}}) {
+      taken_.push_back(s);
+      space_->add(s);
+    }
   return out;
 }
 

@@ -84,14 +84,19 @@ void Auditor::nets() {
     const Need& n = needs_[at(row.need)];
     const bool by_scan =
         scanned(n.net) && n.role != Role::do_not_touch && n.role != Role::power && n.role != Role::ground;
-    if (row.wanted > 0 || by_scan)
-      ++out_.nets_with_scan.all, out_.nets_with_scan.reached += (row.wanted > 0 && row.got >= row.wanted) || by_scan;
+    if (row.wanted > 0 || by_scan) {
+      ++out_.nets_with_scan.all;
+      out_.nets_with_scan.reached += (row.wanted > 0 && row.got >= row.wanted) || by_scan;
+    }
     if (row.wanted <= 0) continue;
-    ++out_.bottom.all, ++out_.top.all, ++out_.either.all;
-    out_.bottom.reached += row.open_bottom > 0, out_.top.reached += row.open_top > 0,
-        out_.either.reached += row.open_bottom + row.open_top > 0;
-    out_.from_bottom_only += row.open_bottom > 0 && row.open_top == 0,
-        out_.from_top_only += row.open_top > 0 && row.open_bottom == 0;
+    ++out_.bottom.all;
+    ++out_.top.all;
+    ++out_.either.all;
+    out_.bottom.reached += row.open_bottom > 0;
+    out_.top.reached += row.open_top > 0;
+    out_.either.reached += row.open_bottom + row.open_top > 0;
+    out_.from_bottom_only += row.open_bottom > 0 && row.open_top == 0;
+    out_.from_top_only += row.open_top > 0 && row.open_bottom == 0;
   }
 }
 
@@ -116,7 +121,8 @@ bool Auditor::together(int kind, const FoundInterface& f, int place) const {
     if (std::none_of(features.begin(), features.end(),
                      [&](int x) { return devices.count(b_.features[at(x)].component) > 0; }))
       continue;
-    own = true, own_reached |= reached(net);
+    own = true;
+    own_reached |= reached(net);
   }
   return own ? own_reached : any;
 }
@@ -128,9 +134,11 @@ void Auditor::interfaces() {
       const FoundInterface& f = set_.found[i];
       const InterfaceKind& kind = t_.kinds[at(f.kind)];
       InterfaceReach x;
-      x.found = static_cast<int>(i), x.place = b_.places.empty() ? -1 : static_cast<int>(place);
+      x.found = static_cast<int>(i);
+      x.place = b_.places.empty() ? -1 : static_cast<int>(place);
       if (kind.role == Role::do_not_touch) {
-        x.lines = {0, static_cast<int>(f.nets.size())}, x.usable = true;
+        x.lines = {0, static_cast<int>(f.nets.size())};
+        x.usable = true;
         out_.interfaces.push_back(x);
         continue;
       }
@@ -138,7 +146,8 @@ void Auditor::interfaces() {
       for (const InterfaceNet& n : f.nets) {
         const bool is = reached(net_on(static_cast<int>(place), n.net));
         if (kind.single) {
-          ++x.lines.all, x.lines.reached += is;
+          ++x.lines.all;
+          x.lines.reached += is;
           if (!is) x.lacking.push_back(b_.nets[at(net_on(static_cast<int>(place), n.net))].name);
         } else if (is) {
           have.insert(n.line);
@@ -147,7 +156,8 @@ void Auditor::interfaces() {
       if (!kind.single) {
         for (std::size_t l = 0; l < kind.lines.size(); ++l) {
           if (!kind.lines[l].required) continue;
-          ++x.lines.all, x.lines.reached += have.count(static_cast<int>(l)) > 0;
+          ++x.lines.all;
+          x.lines.reached += have.count(static_cast<int>(l)) > 0;
           if (have.count(static_cast<int>(l))) continue;
           std::string which;
           for (const InterfaceNet& n : f.nets)
@@ -173,9 +183,11 @@ void Auditor::pins() {
         b_.components[at(f.component)].features.size() < 2 || b_.nets[at(f.net)].unconnected ||
         b_.nets[at(f.net)].pins < 2)
       continue;
-    ++out_.pins.all, ++out_.pins_with_scan.all;
+    ++out_.pins.all;
+    ++out_.pins_with_scan.all;
     const bool is = reached(f.net);
-    out_.pins.reached += is, out_.pins_with_scan.reached += is || scanned(f.net);
+    out_.pins.reached += is;
+    out_.pins_with_scan.reached += is || scanned(f.net);
   }
 }
 
@@ -191,7 +203,8 @@ void Auditor::components() {
   for (std::size_t i = 0; i < b_.components.size(); ++i)
     if (b_.components[i].fitted && nets[i].size() == 2) {
       const int x = *nets[i].begin(), y = *nets[i].rbegin();
-      poles[x].push_back({static_cast<int>(i), y}), poles[y].push_back({static_cast<int>(i), x});
+      poles[x].push_back({static_cast<int>(i), y});
+      poles[y].push_back({static_cast<int>(i), x});
     }
   auto open_targets = std::vector<int>(b_.nets.size());
   for (std::size_t t = 0; t < a_.targets.size(); ++t)
@@ -201,7 +214,8 @@ void Auditor::components() {
     const Component& c = b_.components[i];
     if (!c.fitted || nets[i].empty() || c.features.size() < 2 || c.cover) continue;
     ComponentReach x;
-    x.component = static_cast<int>(i), x.nets = static_cast<int>(nets[i].size());
+    x.component = static_cast<int>(i);
+    x.nets = static_cast<int>(nets[i].size());
     for (const int n : nets[i]) x.reached += reached(n);
     x.two_pole = nets[i].size() == 2 && c.features.size() <= 4;
     if (x.two_pole) {
@@ -229,9 +243,11 @@ void Auditor::components() {
       }
       x.kelvin_wanted = measured_with_four_wires(c, job_);
       x.kelvin_possible = x.kelvin_wanted && open_targets[at(p)] >= 2 && open_targets[at(q)] >= 2;
-      ++out_.two_poles.all, out_.two_poles.reached += x.measurable;
+      ++out_.two_poles.all;
+      out_.two_poles.reached += x.measurable;
     }
-    ++out_.components.all, out_.components.reached += x.reached == x.nets;
+    ++out_.components.all;
+    out_.components.reached += x.reached == x.nets;
     out_.parts.push_back(std::move(x));
   }
 }
@@ -246,8 +262,14 @@ void Auditor::supplies() {
     (n.role == Role::power ? out_.supply_amperes : out_.ground_amperes) += amperes;
     if (n.role != Role::power) continue;
     SupplyReach s;
-    s.net = n.net, s.probes = static_cast<int>(probes_[at(n.net)].size()), s.amperes = amperes, s.wanted = n.amperes;
-    if (const auto v = volts_in(b_.nets[at(n.net)].plain())) s.volts = *v, s.states_volts = true;
+    s.net = n.net;
+    s.probes = static_cast<int>(probes_[at(n.net)].size());
+    s.amperes = amperes;
+    s.wanted = n.amperes;
+    if (const auto v = volts_in(b_.nets[at(n.net)].plain())) {
+      s.volts = *v;
+      s.states_volts = true;
+    }
     out_.supplies.push_back(s);
   }
 }
@@ -258,15 +280,18 @@ void Auditor::clocks() {
     const InterfaceNet* part = set_.part_of(base(net));
     if (!part || !t_.kinds[at(set_.kind_of(base(net)))].lines[at(part->line)].fast) continue;
     ClockReach c;
-    c.probe = static_cast<int>(i), c.distance_mm = 1e9;
+    c.probe = static_cast<int>(i);
+    c.distance_mm = 1e9;
     for (std::size_t g = 0; g < r_.probes.size(); ++g) {
       const int ground = needs_[at(r_.probes[g].need)].net;
       if (needs_[at(r_.probes[g].need)].role != Role::ground ||
           b_.nets[at(ground)].panel_place != b_.nets[at(net)].panel_place ||
           probe_side(static_cast<int>(g)) != probe_side(c.probe))
         continue;
-      if (const double d = distance(probe_at(static_cast<int>(g)), probe_at(c.probe)); d < c.distance_mm)
-        c.distance_mm = d, c.ground = static_cast<int>(g);
+      if (const double d = distance(probe_at(static_cast<int>(g)), probe_at(c.probe)); d < c.distance_mm) {
+        c.distance_mm = d;
+        c.ground = static_cast<int>(g);
+      }
     }
     out_.clocks.push_back(c);
   }
@@ -284,14 +309,19 @@ void Auditor::variants() {
     };
     for (const ComponentReach& c : out_.parts) {
       if (!fitted(c.component)) continue;
-      ++x.components.all, x.components.reached += c.reached == c.nets;
-      if (c.two_pole) ++x.two_poles.all, x.two_poles.reached += c.measurable;
+      ++x.components.all;
+      x.components.reached += c.reached == c.nets;
+      if (c.two_pole) {
+        ++x.two_poles.all;
+        x.two_poles.reached += c.measurable;
+      }
     }
     for (const Feature& f : b_.features) {
       if (f.component < 0 || f.net < 0 || b_.components[at(f.component)].features.size() < 2 ||
           b_.nets[at(f.net)].unconnected || b_.nets[at(f.net)].pins < 2 || !fitted(f.component))
         continue;
-      ++x.pins.all, x.pins.reached += reached(f.net) || scanned(f.net);
+      ++x.pins.all;
+      x.pins.reached += reached(f.net) || scanned(f.net);
     }
     out_.variants.push_back(std::move(x));
   }

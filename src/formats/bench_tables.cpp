@@ -42,7 +42,10 @@ class Cells {
     const std::string text = cell(t_, row, column);
     if (text.empty() && !needed) return true;
     const auto n = length_cell(text, t_.separator, 1.0);
-    if (n && std::abs(*n) < 1e6) return v = *n, true;
+    if (n && std::abs(*n) < 1e6) {
+      v = *n;
+      return true;
+    }
     if (complaints_++ < 10)
       d_.error(
           code_, {t_.name, t_.lines[row], 0, {}},
@@ -86,8 +89,11 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
   for (std::size_t i = 0; i < t.rows.size(); ++i) {
     PadRow r;
     r.line = t.lines[i];
-    r.pad = cell(t, i, col["pad"]), r.net = cell(t, i, col["net"]), r.component = cell(t, i, col["component"]),
-    r.pin = cell(t, i, col["pin"]), r.photo = cell(t, i, col["photo"]);
+    r.pad = cell(t, i, col["pad"]);
+    r.net = cell(t, i, col["net"]);
+    r.component = cell(t, i, col["component"]);
+    r.pin = cell(t, i, col["pin"]);
+    r.photo = cell(t, i, col["photo"]);
     if (r.pad.empty()) {
       d.error("pads-no-name", {name, r.line, 0, {}}, "a pad has no name", {}, {},
               "name it; any mark that you can find again will do");

@@ -166,7 +166,10 @@ BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& 
   }
   std::vector<FittedColumn> columns;
   for (std::size_t i = 0; i < t->header.size(); ++i)
-    if (auto f = fitted_header(t->header[i])) f->column = static_cast<int>(i), columns.push_back(*f);
+    if (auto f = fitted_header(t->header[i])) {
+      f->column = static_cast<int>(i);
+      columns.push_back(*f);
+    }
   const bool variants =
       std::any_of(columns.begin(), columns.end(), [](const FittedColumn& f) { return !f.variant.empty(); });
   std::erase_if(columns, [&](const FittedColumn& f) { return variants == f.variant.empty(); });
@@ -191,7 +194,10 @@ BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& 
     for (std::size_t c = 0; c < columns.size(); ++c) {
       const std::string text = cell(*t, i, columns[c].column);
       auto f = fitted_cell(text, columns[c].inverted);
-      if (!f && text.empty() && only_yes[c]) f = false, ++blanks;
+      if (!f && text.empty() && only_yes[c]) {
+        f = false;
+        ++blanks;
+      }
       if (!f && text.empty() && columns[c].inverted) f = true;
       if (!f && !text.empty() && odd++ < 5)
         d.warn("bom-cell", {name, t->lines[i], 0, {}}, "this cell does not say whether the part is fitted",

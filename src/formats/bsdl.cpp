@@ -117,9 +117,11 @@ void Reader::ports() {
       if (statement_[i].is("TO") || statement_[i].is("DOWNTO")) {
         const auto a = whole(statement_[i - 1].text),
                    b = i + 1 < statement_.size() ? whole(statement_[i + 1].text) : std::nullopt;
-        if (a && b && std::abs(*a - *b) < kMostVector)
-          from = *a, to = *b, vector = true;
-        else
+        if (a && b && std::abs(*a - *b) < kMostVector) {
+          from = *a;
+          to = *b;
+          vector = true;
+        } else
           d_.warn("bsdl-port", place(statement_[i]), "the bounds of a vector are no numbers, or too far apart",
                   names[0].text);
       }
@@ -247,7 +249,8 @@ bool Reader::cell(const std::vector<std::string>& w, std::size_t& i) {
   c.function = f->second;
   c.safe = fields[3].empty() ? 'X' : fields[3][0];
   if (fields.size() >= 7) {
-    c.control = whole(fields[4]).value_or(-1), c.disable = whole(fields[5]).value_or(-1);
+    c.control = whole(fields[4]).value_or(-1);
+    c.disable = whole(fields[5]).value_or(-1);
     c.disabled_as = fields[6];
     if (c.control < 0) return false;
   }
@@ -345,10 +348,12 @@ void Reader::grouping(const std::string& text) {
       else if (depth == 1) {
         if (!one.empty()) two.push_back(one);
         if (two.size() == 2) dev_.pairs.emplace_back(two[0], two[1]);
-        two.clear(), one.clear();
+        two.clear();
+        one.clear();
       }
     } else if (x == "," && depth == 2) {
-      two.push_back(one), one.clear();
+      two.push_back(one);
+      one.clear();
     } else if (depth >= 2) {
       one += x;
     }

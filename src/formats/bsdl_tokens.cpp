@@ -20,7 +20,8 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, 
   for (std::size_t i = 0; i < s.size();) {
     const char c = s[i];
     if (c == '\n') {
-      ++line, line_start = ++i;
+      ++line;
+      line_start = ++i;
       continue;
     }
     if (std::isspace(static_cast<unsigned char>(c))) {
@@ -36,7 +37,8 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, 
       return {};
     }
     BsdlToken t;
-    t.line = line, t.column = static_cast<std::uint32_t>(i - line_start + 1);
+    t.line = line;
+    t.column = static_cast<std::uint32_t>(i - line_start + 1);
     if (c == '"') {
       t.kind = BsdlToken::Kind::text;
       const std::uint32_t first = line;
@@ -58,7 +60,8 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view s, const std::string& name, 
         continue;
       }
     } else if (c == '&') {
-      join = true, ++i;
+      join = true;
+      ++i;
       continue;
     } else if (std::isalpha(static_cast<unsigned char>(c)) || c == '_') {
       while (i < s.size() && (std::isalnum(static_cast<unsigned char>(s[i])) || s[i] == '_' || s[i] == '.'))
@@ -90,13 +93,15 @@ std::vector<std::string> bsdl_words(std::string_view s) {
       continue;
     }
     if (c == '(' || c == ')' || c == ',' || c == ':') {
-      out.emplace_back(1, c), ++i;
+      out.emplace_back(1, c);
+      ++i;
       continue;
     }
     std::string w;
     while (i < s.size() && word_char(s[i])) w += static_cast<char>(std::toupper(static_cast<unsigned char>(s[i++])));
     if (w.empty()) {
-      w = c, ++i;
+      w = c;
+      ++i;
     }  // anything else by itself: the caller will name it
     out.push_back(std::move(w));
   }

@@ -12,7 +12,8 @@ bool is_component_layer(const GerberFile& f) {
 
 Placement placement_of_gerber(const GerberFile& f, Diagnostics& d) {
   Placement p;
-  p.name = f.name, p.has_unit = true;
+  p.name = f.name;
+  p.has_unit = true;
   p.unit_evidence = "its own unit statement";
   const std::string function = f.file_attribute(".FileFunction");
   const int side = function.find(",Bot") != function.npos ? 1 : function.find(",Top") != function.npos ? 0 : -1;
@@ -20,8 +21,13 @@ Placement placement_of_gerber(const GerberFile& f, Diagnostics& d) {
     const GerberAttributes& a = f.attributes[o.attributes];
     if (o.kind != GerberObject::Kind::flash || a.aper_function != "ComponentMain" || a.component.empty()) continue;
     PlacementRow r;
-    r.component = a.component, r.x = o.start.x, r.y = o.start.y, r.side = side, r.line = o.line;
-    r.value = a.other(".CVal"), r.package = a.other(".CFtp");
+    r.component = a.component;
+    r.x = o.start.x;
+    r.y = o.start.y;
+    r.side = side;
+    r.line = o.line;
+    r.value = a.other(".CVal");
+    r.package = a.other(".CFtp");
     if (const std::string turn = a.other(".CRot"); !turn.empty() && !number(turn, r.rotation))
       d.warn("component-layer-rotation", {f.name, o.line, 0, {}}, "a component's rotation cannot be read",
              r.component + ": " + turn);

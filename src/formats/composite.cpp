@@ -50,7 +50,10 @@ bool cut(const Item& item, const Box& cell, Item& part) {
   const Box b = bounds(item.ring);
   if (!b.touches(cell)) return false;
   part = {item.dark, item.raw, {}, {}};
-  if (cell.contains({b.x0, b.y0}) && cell.contains({b.x1, b.y1})) return part = item, true;
+  if (cell.contains({b.x0, b.y0}) && cell.contains({b.x1, b.y1})) {
+    part = item;
+    return true;
+  }
   part.ring = cut_to_box(item.ring, cell);
   part.ring.erase(std::unique(part.ring.begin(), part.ring.end()), part.ring.end());
   while (part.ring.size() > 1 && part.ring.front() == part.ring.back()) part.ring.pop_back();
@@ -97,7 +100,8 @@ void Compositor::unite_arcs() {
     const double r0 = distance(o.start, f_.centres[o.centre]), r1 = distance(o.end, f_.centres[o.centre]);
     if (f_.apertures[o.shape].kind == GerberAperture::Kind::circle && std::abs(r0 - r1) <= 0.02 * std::max(r0, r1))
       continue;
-    work(40'000), dear.push_back(i);
+    work(40'000);
+    dear.push_back(i);
   }
   std::vector<Polygons> areas(dear.size());
   parallel_for(
@@ -127,7 +131,10 @@ Cell Compositor::paint(const std::vector<Item>& items) const {
     run.clear();
   };
   for (const Item& item : items) {
-    if (item.dark != run_dark) flush(), run_dark = item.dark;
+    if (item.dark != run_dark) {
+      flush();
+      run_dark = item.dark;
+    }
     if (!item.raw) {
       run.push_back({item.ring, item.holes});
       continue;

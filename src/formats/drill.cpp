@@ -66,7 +66,8 @@ std::uint32_t Reader::tool_index(int number) {
   for (std::size_t i = 0; i < f_.tools.size(); ++i)
     if (f_.tools[i].number == number) return static_cast<std::uint32_t>(i);
   DrillTool t;
-  t.number = number, t.line = line_;
+  t.number = number;
+  t.line = line_;
   f_.tools.push_back(t);
   return static_cast<std::uint32_t>(f_.tools.size() - 1);
 }
@@ -114,8 +115,10 @@ void Reader::comment(std::string_view c) {
       if (starts(value, "Plated")) f_.plating = Plating::plated;
       if (starts(value, "NonPlated")) f_.plating = Plating::unplated;
       double a{}, b{};
-      if (fields.size() >= 3 && number(fields[1], a) && number(fields[2], b))
-        f_.first_layer = layer_of(a), f_.last_layer = layer_of(b);
+      if (fields.size() >= 3 && number(fields[1], a) && number(fields[2], b)) {
+        f_.first_layer = layer_of(a);
+        f_.last_layer = layer_of(b);
+      }
     } else if (starts(c, "TA.AperFunction")) {
       std::string_view v = value;
       plating_now_ = starts(v, "Plated,")      ? Plating::plated
@@ -130,7 +133,8 @@ void Reader::comment(std::string_view c) {
         function_now_ = v;
       }
     } else if (starts(c, "TD")) {
-      plating_now_ = Plating::unknown, function_now_.clear();
+      plating_now_ = Plating::unknown;
+      function_now_.clear();
     }
     return;
   }
@@ -146,7 +150,9 @@ void Reader::comment(std::string_view c) {
   auto digits = [&](std::size_t at, char separator) {
     if (at + 2 < c.size() && c[at] >= '0' && c[at] <= '9' && c[at + 1] == separator && c[at + 2] >= '0' &&
         c[at + 2] <= '9') {
-      f_.format.integer_digits = c[at] - '0', f_.format.decimals = c[at + 2] - '0', f_.digits_stated = true;
+      f_.format.integer_digits = c[at] - '0';
+      f_.format.decimals = c[at + 2] - '0';
+      f_.digits_stated = true;
     }
   };
   if (starts(c, "FILE_FORMAT=")) digits(12, ':');
@@ -164,18 +170,24 @@ void Reader::comment(std::string_view c) {
 void Reader::unit_line(std::string_view line, bool mm) {
   if (f_.unit_stated && f_.format.millimetres != mm)
     return fail("drill-two-units", "the file states two units", line, "keep one of them");
-  f_.format.millimetres = mm, f_.unit_stated = true;
-  if (!f_.digits_stated) f_.format.integer_digits = mm ? 3 : 2, f_.format.decimals = mm ? 3 : 4;
+  f_.format.millimetres = mm;
+  f_.unit_stated = true;
+  if (!f_.digits_stated) {
+    f_.format.integer_digits = mm ? 3 : 2;
+    f_.format.decimals = mm ? 3 : 4;
+  }
   for (std::string_view part : split(line, ',')) {
     part = trim(part);
     if (part == "LZ" || part == "TZ") {
       const ZeroRule rule = part == "LZ" ? ZeroRule::leading_kept : ZeroRule::trailing_kept;
       if (f_.zeros_stated && f_.format.zeros != rule)
         fail("drill-two-zero-rules", "the file states both LZ and TZ", line);
-      f_.format.zeros = rule, f_.zeros_stated = true;
+      f_.format.zeros = rule;
+      f_.zeros_stated = true;
     } else if (!part.empty() && part[0] == '0' && part.find('.') != part.npos) {
       f_.format.integer_digits = static_cast<int>(part.find('.'));
-      f_.format.decimals = static_cast<int>(part.size() - part.find('.') - 1), f_.digits_stated = true;
+      f_.format.decimals = static_cast<int>(part.size() - part.find('.') - 1);
+      f_.digits_stated = true;
     }
   }
 }
@@ -221,7 +233,8 @@ bool Reader::read_number(std::string_view& s, DrillNumber& n) {
   for (; i < s.size(); ++i) {
     if (s[i] >= '0' && s[i] <= '9') {
       if (n.count >= 17) return false;
-      n.digits = n.digits * 10 + (s[i] - '0'), ++n.count;
+      n.digits = n.digits * 10 + (s[i] - '0');
+      ++n.count;
       if (n.point >= 0) ++n.point;
     } else if (s[i] == '.' && n.point < 0) {
       n.point = 0;
@@ -232,8 +245,10 @@ bool Reader::read_number(std::string_view& s, DrillNumber& n) {
   if (n.count == 0) return false;
   if (negative) n.digits = -n.digits;
   (n.point >= 0 ? f_.has_points : f_.has_integers) = true;
-  if (n.point < 0 && n.digits != 0)
-    f_.shortest = std::min<int>(f_.shortest, n.count), f_.longest = std::max<int>(f_.longest, n.count);
+  if (n.point < 0 && n.digits != 0) {
+    f_.shortest = std::min<int>(f_.shortest, n.count);
+    f_.longest = std::max<int>(f_.longest, n.count);
+  }
   s.remove_prefix(i);
   return true;
 }
@@ -248,16 +263,26 @@ void Reader::coordinates(std::string_view text, DrillOp op) {
     if (c == ' ') continue;
     if (c == 'G' && starts(s, "85")) {
       s.remove_prefix(2);
-      second = true, op.kind = DrillOp::Kind::slot;
+      second = true;
+      op.kind = DrillOp::Kind::slot;
       continue;
     }
     DrillNumber n;
     if (c != 'X' && c != 'Y' && c != 'A' && c != 'I' && c != 'J' && c != 'F' && c != 'S')
       return fail("drill-bad-line", "the line cannot be read", text);
     if (!read_number(s, n)) return fail("drill-bad-number", "the number cannot be read", text);
-    if (c == 'X') (second ? op.x2 : op.x) = n, (second ? op.has_x2 : op.has_x) = true;
-    if (c == 'Y') (second ? op.y2 : op.y) = n, (second ? op.has_y2 : op.has_y) = true;
-    if (c == 'A') op.i = n, op.by_radius = true;
+    if (c == 'X') {
+      (second ? op.x2 : op.x) = n;
+      (second ? op.has_x2 : op.has_x) = true;
+    }
+    if (c == 'Y') {
+      (second ? op.y2 : op.y) = n;
+      (second ? op.has_y2 : op.has_y) = true;
+    }
+    if (c == 'A') {
+      op.i = n;
+      op.by_radius = true;
+    }
     if (c == 'I') op.i = n;
     if (c == 'J') op.j = n;
   }
@@ -270,7 +295,8 @@ void Reader::keep(DrillOp op, std::string_view line) {
   if (cuts(op.kind) && current_ < 0)
     return fail("drill-no-tool", "a hole before a tool is selected", line, "the file is incomplete; export again");
   if (current_ >= 0) op.tool = static_cast<std::uint32_t>(current_);
-  op.line = line_, op.relative = relative_;
+  op.line = line_;
+  op.relative = relative_;
   if (op.kind == Kind::hit || op.kind == Kind::repeat) f_.holes += op.count;
   f_.slots += op.kind == Kind::slot;
   f_.routs += op.kind == Kind::line || op.kind == Kind::arc || op.kind == Kind::circle;
@@ -298,14 +324,19 @@ void Reader::g_code(int code, std::string_view rest, std::string_view line) {
   DrillOp op;
   switch (code) {
     case 0:
-      rout_ = true, rout_code_ = 0;
-      if (!rest.empty()) op.kind = DrillOp::Kind::move, coordinates(rest, op);
+      rout_ = true;
+      rout_code_ = 0;
+      if (!rest.empty()) {
+        op.kind = DrillOp::Kind::move;
+        coordinates(rest, op);
+      }
       return;
     case 1:
     case 2:
     case 3:
       // A file without M15 has its tool down wherever it cuts.
-      rout_ = true, rout_code_ = code;
+      rout_ = true;
+      rout_code_ = code;
       if (!rest.empty()) {
         const bool down = tool_down_ || !uses_tool_down_;
         op.kind = !down ? DrillOp::Kind::move : code == 1 ? DrillOp::Kind::line : DrillOp::Kind::arc;
@@ -314,9 +345,15 @@ void Reader::g_code(int code, std::string_view rest, std::string_view line) {
       }
       return;
     case 32:
-    case 33: op.kind = DrillOp::Kind::circle, op.clockwise = code == 32; return coordinates(rest, op);
+    case 33:
+      op.kind = DrillOp::Kind::circle;
+      op.clockwise = code == 32;
+      return coordinates(rest, op);
     case 5:
-    case 81: rout_ = tool_down_ = false, rout_code_ = 0; break;
+    case 81:
+      rout_ = tool_down_ = false;
+      rout_code_ = 0;
+      break;
     case 85: return fail("drill-bad-line", "a slot (G85) without its first point", line);
     case 90: relative_ = false; break;
     case 91: relative_ = true; break;
@@ -363,7 +400,8 @@ bool Reader::m_code(int code, std::string_view rest, std::string_view line) {
     case 2:
       if (rest.empty()) return ended_ = true;
       op.kind = DrillOp::Kind::pattern_repeat;
-      return coordinates(rest, op), true;
+      coordinates(rest, op);
+      return true;
     case 30: return ended_ = true;
     case 0:
       // A stop; the end where no M30 follows. Files that name no tool in their body change it here.
@@ -387,7 +425,8 @@ void Reader::body(std::string_view line) {
     if (err != std::errc{} || n < 1 || n > 1'000'000)
       return fail("drill-bad-repeat", "the repeat count cannot be read", line);
     DrillOp op;
-    op.kind = DrillOp::Kind::repeat, op.count = static_cast<std::uint32_t>(n);
+    op.kind = DrillOp::Kind::repeat;
+    op.count = static_cast<std::uint32_t>(n);
     return coordinates(line.substr(static_cast<std::size_t>(end - line.data())), op);
   }
   if (line[0] == 'X' || line[0] == 'Y') return rout_or_hit(line);
@@ -423,7 +462,9 @@ DrillFile Reader::run() {
     }
     if (line == "%" || line == "M95") {
       // What stood over the last definition says nothing of the tools selected in the body.
-      header_ = false, plating_now_ = Plating::unknown, function_now_.clear();
+      header_ = false;
+      plating_now_ = Plating::unknown;
+      function_now_.clear();
       continue;
     }
     if (starts(line, "INCH") || line == "M72" || starts(line, "M72,")) {

@@ -10,7 +10,9 @@ namespace teasel::formats {
 namespace {
 DrillNumber micro(double mm) {
   DrillNumber n;
-  n.digits = std::llround(mm * 1e6), n.count = 10, n.point = 6;
+  n.digits = std::llround(mm * 1e6);
+  n.count = 10;
+  n.point = 6;
   return n;
 }
 }  // namespace
@@ -29,11 +31,15 @@ DrillFile drill_of_gerber(const GerberFile& g, Diagnostics& d) {
   f.plating = fields[0] == "Plated" ? Plating::plated : fields[0] == "NonPlated" ? Plating::unplated : Plating::unknown;
   double first{}, last{};
   if (fields.size() >= 3 && number(fields[1], first) && number(fields[2], last))
-    if (first >= 1 && last >= first && last <= 99)
-      f.first_layer = static_cast<int>(first), f.last_layer = static_cast<int>(last);
+    if (first >= 1 && last >= first && last <= 99) {
+      f.first_layer = static_cast<int>(first);
+      f.last_layer = static_cast<int>(last);
+    }
   for (std::size_t i = 0; i < g.apertures.size(); ++i) {
     DrillTool t;
-    t.number = g.apertures[i].code, t.diameter = g.apertures[i].width, t.function = g.apertures[i].function;
+    t.number = g.apertures[i].code;
+    t.diameter = g.apertures[i].width;
+    t.function = g.apertures[i].function;
     f.tools.push_back(t);
   }
   for (const GerberObject& o : g.objects) {
@@ -42,19 +48,30 @@ DrillFile drill_of_gerber(const GerberFile& g, Diagnostics& d) {
       continue;
     }
     DrillOp op;
-    op.tool = o.shape, op.line = o.line, op.has_x = op.has_y = true;
+    op.tool = o.shape;
+    op.line = o.line;
+    op.has_x = op.has_y = true;
     auto keep = [&](DrillOp::Kind kind, Point a, Point b) {
-      op.kind = kind, op.x = micro(a.x), op.y = micro(a.y), op.x2 = micro(b.x), op.y2 = micro(b.y);
+      op.kind = kind;
+      op.x = micro(a.x);
+      op.y = micro(a.y);
+      op.x2 = micro(b.x);
+      op.y2 = micro(b.y);
       op.has_x2 = op.has_y2 = true;
       f.ops.push_back(op);
     };
     if (o.kind == GerberObject::Kind::flash || (o.kind == GerberObject::Kind::line && o.start == o.end)) {
-      keep(DrillOp::Kind::hit, o.start, o.start), ++f.holes;
+      keep(DrillOp::Kind::hit, o.start, o.start);
+      ++f.holes;
     } else if (o.kind == GerberObject::Kind::line) {
-      keep(DrillOp::Kind::slot, o.start, o.end), ++f.slots;
+      keep(DrillOp::Kind::slot, o.start, o.end);
+      ++f.slots;
     } else {
       const Ring path = arc_points(o.start, o.end, g.centres[o.centre], o.clockwise);
-      for (std::size_t i = 0; i + 1 < path.size(); ++i) keep(DrillOp::Kind::slot, path[i], path[i + 1]), ++f.slots;
+      for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+        keep(DrillOp::Kind::slot, path[i], path[i + 1]);
+        ++f.slots;
+      }
     }
     if (f.ops.size() > kMostHoles) {
       d.error("drill-too-large", {g.name, o.line, 0, {}}, "more than 2 million holes");

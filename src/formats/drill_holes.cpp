@@ -50,11 +50,16 @@ void Machine::add(const DrillOp& o, Point at, Point end, bool slot, bool routed)
   if (holes_.size() >= kMostHoles) return;
   const DrillTool& t = f_.tools[o.tool];
   Hole h;
-  h.at = at, h.end = end, h.slot = slot, h.routed = routed;
+  h.at = at;
+  h.end = end;
+  h.slot = slot;
+  h.routed = routed;
   h.diameter = t.diameter.value_or(0);
   h.plating = t.plating != Plating::unknown ? t.plating : f_.plating;
-  h.function = t.function, h.line = o.line;
-  h.first_layer = f_.first_layer, h.last_layer = f_.last_layer;
+  h.function = t.function;
+  h.line = o.line;
+  h.first_layer = f_.first_layer;
+  h.last_layer = f_.last_layer;
   holes_.push_back(std::move(h));
 }
 
@@ -79,7 +84,8 @@ void Machine::pattern(const DrillOp& o) {
   step_ = step_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0};
   for (std::size_t i = pattern_from_; i < pattern_to_ && holes_.size() < kMostHoles; ++i) {
     Hole h = holes_[i];
-    h.at = h.at + step_, h.end = h.end + step_;
+    h.at = h.at + step_;
+    h.end = h.end + step_;
     holes_.push_back(std::move(h));
   }
 }
@@ -89,7 +95,10 @@ std::vector<Hole> Machine::run() {
   holes_.reserve(f_.ops.size());
   for (const DrillOp& o : f_.ops) {
     switch (o.kind) {
-      case Kind::hit: at_ = target(o), add(o, at_, at_, false, false); break;
+      case Kind::hit:
+        at_ = target(o);
+        add(o, at_, at_, false, false);
+        break;
       case Kind::repeat:
         for (std::uint32_t k = 0; k < o.count && holes_.size() < kMostHoles; ++k) {
           at_ = at_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0};
@@ -127,7 +136,10 @@ std::vector<Hole> Machine::run() {
         break;
       }
       case Kind::zero: zero_ = zero_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0}; break;
-      case Kind::pattern_begin: pattern_from_ = pattern_to_ = holes_.size(), step_ = {}; break;
+      case Kind::pattern_begin:
+        pattern_from_ = pattern_to_ = holes_.size();
+        step_ = {};
+        break;
       case Kind::pattern_end: pattern_to_ = holes_.size(); break;
       case Kind::pattern_repeat: pattern(o); break;
       case Kind::patterns_off: pattern_from_ = pattern_to_ = 0; break;

@@ -57,7 +57,9 @@ DrillTool& NotesReader::tool(int number, double diameter) {
       return t;
     }
   DrillTool t;
-  t.number = number, t.diameter = diameter, t.line = line_;
+  t.number = number;
+  t.diameter = diameter;
+  t.line = line_;
   n_.tools.push_back(t);
   return n_.tools.back();
 }
@@ -67,16 +69,24 @@ void NotesReader::parameter(const std::vector<std::string_view>& w) {
   double v{};
   const std::string_view key = w[0], value = w[1];
   if (key == "FORMAT" && value.size() == 3 && value[1] == '.' && std::isdigit(static_cast<unsigned char>(value[0])) &&
-      std::isdigit(static_cast<unsigned char>(value[2])))
-    n_.integer_digits = value[0] - '0', n_.decimals = value[2] - '0';
+      std::isdigit(static_cast<unsigned char>(value[2]))) {
+    n_.integer_digits = value[0] - '0';
+    n_.decimals = value[2] - '0';
+  }
   if (key == "INTEGER-PLACES" && number(value, v) && v >= 0 && v <= 8) n_.integer_digits = static_cast<int>(v);
   if (key == "DECIMAL-PLACES" && number(value, v) && v >= 0 && v <= 8) n_.decimals = static_cast<int>(v);
   if (key == "OUTPUT-UNITS") n_.millimetres = value == "METRIC";
   if (key == "COORDINATES" && value == "INCREMENTAL")
     d_.warn("drill-notes-incremental", {n_.name, line_, 0, {}},
             "the log says that coordinates are incremental; the drill file itself must say so too", std::string(value));
-  if (key == "SUPPRESS-LEAD-ZEROES") suppress_leading_ = value == "YES", suppression_stated_ = true;
-  if (key == "SUPPRESS-TRAIL-ZEROES") suppress_trailing_ = value == "YES", suppression_stated_ = true;
+  if (key == "SUPPRESS-LEAD-ZEROES") {
+    suppress_leading_ = value == "YES";
+    suppression_stated_ = true;
+  }
+  if (key == "SUPPRESS-TRAIL-ZEROES") {
+    suppress_trailing_ = value == "YES";
+    suppression_stated_ = true;
+  }
 }
 
 /// "7.0000 P T01 3.0 3.0", "25.5900 T01", "T01 1. 7.0000 3.0/ 3.0 PLATED 1441"; sizes in mils, or mm in a metric log.
@@ -106,7 +116,10 @@ void NotesReader::report_row(const std::vector<std::string_view>& w, std::string
   // Unplated tools are numbered anew: in a file of both kinds they add to the tool of their size.
   if (section_ == Plating::unplated) {
     for (DrillTool& t : n_.tools)
-      if (t.diameter && std::abs(*t.diameter - size) < 0.006) t.plating = Plating::unknown, t.stated_count = -1;
+      if (t.diameter && std::abs(*t.diameter - size) < 0.006) {
+        t.plating = Plating::unknown;
+        t.stated_count = -1;
+      }
     return;
   }
   DrillTool& t = tool(n, size);
@@ -126,7 +139,9 @@ DrillNotes NotesReader::run() {
       section_ = Plating::plated;
     const auto w = words(line);
     if (w.size() < 2 || n_.tools.size() > 9999) continue;
-    parameter(w), table_row(w), report_row(w, line);
+    parameter(w);
+    table_row(w);
+    report_row(w, line);
   }
   // Zeros that are dropped at neither end may be read under either rule.
   if (suppression_stated_)

@@ -29,7 +29,10 @@ Json affine(const Affine& t) {
 /// To 1 nm where it is compared with what is planned, else to 1 um.
 Json ring(const Ring& r, bool fine) {
   Json out = Json::array();
-  for (const Point p : r) out.push_back(fine ? nm(p.x) : um(p.x)), out.push_back(fine ? nm(p.y) : um(p.y));
+  for (const Point p : r) {
+    out.push_back(fine ? nm(p.x) : um(p.x));
+    out.push_back(fine ? nm(p.y) : um(p.y));
+  }
   return out;
 }
 Json polygon(const Polygon& p, bool fine) {
@@ -255,15 +258,22 @@ class Node {
 
 BuiltBoard board_of(const Node& n) {
   BuiltBoard b;
-  b.name = n["name"].text(), b.revision = n["revision"].text(), b.thickness = n["thickness"].number(0.01, 100),
+  b.name = n["name"].text();
+  b.revision = n["revision"].text();
+  b.thickness = n["thickness"].number(0.01, 100);
   b.outline = n["outline"].polygon();
-  b.nets = n["nets"].texts(), b.variants = n["variants"].texts();
+  b.nets = n["nets"].texts();
+  b.variants = n["variants"].texts();
   n["tooling"].each([&](const Node& p) { b.tooling.push_back({p["at"].point(), p["diameter"].number(0, 100)}); });
   n["parts"].each([&](const Node& p) {
     BuiltPart x;
-    x.name = p["name"].text(), x.value = p["value"].text(), x.side = p["side"].side(),
-    x.height = p["height"].number(0, 1000), x.height_confirmed = p["height_confirmed"].yes(),
-    x.fitted = p["fitted"].yes(), x.body = p["body"].polygons();
+    x.name = p["name"].text();
+    x.value = p["value"].text();
+    x.side = p["side"].side();
+    x.height = p["height"].number(0, 1000);
+    x.height_confirmed = p["height_confirmed"].yes();
+    x.fitted = p["fitted"].yes();
+    x.body = p["body"].polygons();
     for (const char c : p["fitted_in"].text()) x.fitted_in.push_back(c == '1');
     if (!x.fitted_in.empty() && x.fitted_in.size() != b.variants.size()) p["fitted_in"].bad("a digit for each variant");
     b.parts.push_back(std::move(x));
@@ -272,9 +282,14 @@ BuiltBoard board_of(const Node& n) {
   n["pads"].each([&](const Node& p) {
     if (p.size() != 10) p.bad("ten columns");
     BuiltPad x;
-    x.name = p[std::size_t{0}].text(), x.pin = p[1].text(), x.kind = p[2].text(), x.net = p[3].whole(-1, nets - 1),
+    x.name = p[std::size_t{0}].text();
+    x.pin = p[1].text();
+    x.kind = p[2].text();
+    x.net = p[3].whole(-1, nets - 1);
     x.component = p[4].whole(-1, parts - 1);
-    x.at = {p[5].length(), p[6].length()}, x.hole = p[7].number(0, 100), x.bare = {p[8].box(), p[9].box()};
+    x.at = {p[5].length(), p[6].length()};
+    x.hole = p[7].number(0, 100);
+    x.bare = {p[8].box(), p[9].box()};
     b.pads.push_back(std::move(x));
   });
   return b;
@@ -282,8 +297,11 @@ BuiltBoard board_of(const Node& n) {
 
 StandingPlate plate_of(const Node& n) {
   StandingPlate p;
-  p.stem = n["stem"].text(), p.kind = static_cast<PlateKind>(n["kind"].one_of({"probe", "moving", "pressure"})),
-  p.lower = n["lower"].yes(), p.thickness = n["thickness"].number(0, 1000), p.outline = n["outline"].ring(),
+  p.stem = n["stem"].text();
+  p.kind = static_cast<PlateKind>(n["kind"].one_of({"probe", "moving", "pressure"}));
+  p.lower = n["lower"].yes();
+  p.thickness = n["thickness"].number(0, 1000);
+  p.outline = n["outline"].ring();
   p.from_board = n["from_board"].affine();
   n["holes"].each([&](const Node& h) {
     p.holes.push_back({h["kind"].text(), h["label"].text(), h["plate"].point(), h["diameter"].number(0, 1000),
@@ -298,11 +316,15 @@ StandingPlate plate_of(const Node& n) {
 StandingFixture fixture_of(const Node& n) {
   StandingFixture f;
   f.used = true;
-  f.main = n["board_lies"].side(), f.to_kit = n["to_kit"].affine(), f.blank = n["blank"].ring(),
+  f.main = n["board_lies"].side();
+  f.to_kit = n["to_kit"].affine();
+  f.blank = n["blank"].ring();
   f.guide_clearance = n["guide_clearance"].number(0, 100);
   const Node bending = n["bending"];
-  f.limits_held = bending["limits_held"].yes(), f.flat_held = bending["flat_held"].yes(),
-  f.flat_strain = bending["flat_strain"].number(0, 1e6), f.lost = bending["lost"].whole(0, 10'000'000);
+  f.limits_held = bending["limits_held"].yes();
+  f.flat_held = bending["flat_held"].yes();
+  f.flat_strain = bending["flat_strain"].number(0, 1e6);
+  f.lost = bending["lost"].whole(0, 10'000'000);
   n["holes"].each([&](const Node& h) {
     f.holes.push_back({h["name"].text(), h["class"].text(), h["drill"].number(0.01, 100), h["at"].point(),
                        h["side"].side(), static_cast<HoleState>(h["state"].one_of({"in use", "open", "plugged"})),
@@ -320,7 +342,9 @@ StandingFixture fixture_of(const Node& n) {
 
 Revision revision_of(const Node& n) {
   Revision r;
-  r.plan_id = n["plan_id"].text(), r.to_kit = n["to_kit"].affine(), r.board = board_of(n["board"]);
+  r.plan_id = n["plan_id"].text();
+  r.to_kit = n["to_kit"].affine();
+  r.board = board_of(n["board"]);
   n["probes"].each([&](const Node& p) {
     r.probes.push_back({p["name"].text(), p["net"].text(), p["target"].text(), p["class"].text(), p["tip"].text(),
                         p["side"].side(), p["at"].point(), p["miss"].number(0, 1), p["wrong"].number(0, 1),
@@ -360,8 +384,11 @@ std::optional<FixtureFile> read_fixture_file(std::string_view bytes, const std::
     FixtureFile f;
     if (const int schema = n["schema"].whole(0, 1'000'000); schema != kSchema)
       throw Bad{"schema", std::to_string(schema), std::to_string(kSchema) + ", which this version reads"};
-    f.plan_id = n["plan_id"].text(), f.kit = n["kit"].text(), f.style = n["style"].text(),
-    f.catalogue = n["catalogue"].text(), f.drill_face = n["drill_face"].text();
+    f.plan_id = n["plan_id"].text();
+    f.kit = n["kit"].text();
+    f.style = n["style"].text();
+    f.catalogue = n["catalogue"].text();
+    f.drill_face = n["drill_face"].text();
     f.fixture = fixture_of(n["fixture"]);
     f.fixture.plan_id = f.plan_id;
     n["steps"].each([&](const Node& s) {

@@ -61,13 +61,15 @@ bool GerberReader::quick_operation(std::size_t& i) {
     unsigned long long n = 0;  // may wrap; too many digits are told by their count
     while (p < end && static_cast<unsigned char>(*p - '0') < 10) n = n * 10 + static_cast<unsigned>(*p++ - '0');
     if (p == first || p - first > 15) return false;
-    v[axis] = negative ? -static_cast<long long>(n) : static_cast<long long>(n), has[axis] = true;
+    v[axis] = negative ? -static_cast<long long>(n) : static_cast<long long>(n);
+    has[axis] = true;
   }
   if (d < 1 || d > 3 || p == end || *p != '*') return false;
   if (std::abs(v[0]) > farthest_x_ || std::abs(v[1]) > farthest_y_ || std::abs(v[2]) > farthest_x_ ||
       std::abs(v[3]) > farthest_y_)
     return false;
-  g_ = g, d_mode_ = d;
+  g_ = g;
+  d_mode_ = d;
   const Point to{has[0] ? static_cast<double>(v[0]) / kPowersOfTen[xd_] * unit_ : at_.x,
                  has[1] ? static_cast<double>(v[1]) / kPowersOfTen[yd_] * unit_ : at_.y};
   operate(
@@ -136,9 +138,11 @@ GerberFile GerberReader::run() {
   for (std::size_t i = 0; i < s_.size() && !ended_ && failures_ < 20;) {
     const char c = s_[i];
     if (static_cast<unsigned char>(c) <= ' ') {
-      line_ += c == '\n', ++i;
+      line_ += c == '\n';
+      ++i;
     } else if (c == '%') {
-      inside = !inside, ++i;
+      inside = !inside;
+      ++i;
     } else if (inside || !quick_operation(i)) {
       i = statement(i, inside);
     }
@@ -174,7 +178,10 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   }
   bool negative = false;
   std::string_view rest = digits;
-  if (!rest.empty() && (rest[0] == '-' || rest[0] == '+')) negative = rest[0] == '-', rest.remove_prefix(1);
+  if (!rest.empty() && (rest[0] == '-' || rest[0] == '+')) {
+    negative = rest[0] == '-';
+    rest.remove_prefix(1);
+  }
   long long v = 0;
   if (rest.empty() || rest.size() > 15 || rest.find_first_not_of("0123456789") != rest.npos) {
     fail("gerber-bad-number", "not a coordinate", std::string(digits.substr(0, 30)));
@@ -211,8 +218,14 @@ void GerberReader::word(std::string_view w) {
                     "the number format is unknown; export again");
       const bool horizontal = letter == 'X' || letter == 'I';
       const double v = horizontal ? coordinate(digits, xi_, xd_) : coordinate(digits, yi_, yd_);
-      if (letter == 'X') to.x = incremental_ ? at_.x + v : v, has_x = true;
-      if (letter == 'Y') to.y = incremental_ ? at_.y + v : v, has_y = true;
+      if (letter == 'X') {
+        to.x = incremental_ ? at_.x + v : v;
+        has_x = true;
+      }
+      if (letter == 'Y') {
+        to.y = incremental_ ? at_.y + v : v;
+        has_y = true;
+      }
       if (letter == 'I') ij.x = v;
       if (letter == 'J') ij.y = v;
     } else if (letter == 'G' || letter == 'D' || letter == 'M') {
@@ -256,7 +269,9 @@ void GerberReader::operate(int d, Point to, Point ij) {
       flash_block(a, to);
     } else {
       GerberObject o;
-      o.kind = GerberObject::Kind::flash, o.shape = static_cast<std::uint32_t>(current_), o.start = o.end = to;
+      o.kind = GerberObject::Kind::flash;
+      o.shape = static_cast<std::uint32_t>(current_);
+      o.start = o.end = to;
       add(o);
     }
   }
@@ -271,7 +286,8 @@ void GerberReader::g_code(int code) {
     case 36:
       if (in_region_) fail("gerber-open-region", "G36 inside a region");
       in_region_ = true;
-      contour_.clear(), contours_.clear();
+      contour_.clear();
+      contours_.clear();
       break;
     case 37: end_region(); break;
     case 74: multi_quadrant_ = false; break;
@@ -306,7 +322,10 @@ void GerberReader::plot(Point to, Point ij) {
   }
   if (current_ < 0) return fail("gerber-no-aperture", "a stroke before an aperture is selected");
   GerberObject o;
-  o.kind = GerberObject::Kind::line, o.shape = static_cast<std::uint32_t>(current_), o.start = at_, o.end = to;
+  o.kind = GerberObject::Kind::line;
+  o.shape = static_cast<std::uint32_t>(current_);
+  o.start = at_;
+  o.end = to;
   add(o);
 }
 
@@ -321,7 +340,10 @@ Point GerberReader::single_quadrant_centre(Point to, Point ij, bool& zero) {
       const Point u = at_ - c, v = to - c;
       const double turn = g_ == 3 ? cross(u, v) : cross(v, u), size = length(u) * length(v);
       const double lack = std::abs(length(u) - length(v));
-      if (turn >= -1e-9 * size && dot(u, v) >= -slack * size && lack < best) best = lack, centre = c;
+      if (turn >= -1e-9 * size && dot(u, v) >= -slack * size && lack < best) {
+        best = lack;
+        centre = c;
+      }
     }
     if (std::isfinite(best)) break;
   }
@@ -367,9 +389,14 @@ void GerberReader::arc(Point to, Point ij) {
   if (current_ < 0) return fail("gerber-no-aperture", "an arc before an aperture is selected");
   GerberObject o;
   o.kind = zero || r0 == 0 ? GerberObject::Kind::line : GerberObject::Kind::arc;
-  o.shape = static_cast<std::uint32_t>(current_), o.start = at_, o.end = to, o.clockwise = g_ == 2;
-  if (o.kind == GerberObject::Kind::arc)
-    o.centre = static_cast<std::uint32_t>(f_.centres.size()), f_.centres.push_back(c);
+  o.shape = static_cast<std::uint32_t>(current_);
+  o.start = at_;
+  o.end = to;
+  o.clockwise = g_ == 2;
+  if (o.kind == GerberObject::Kind::arc) {
+    o.centre = static_cast<std::uint32_t>(f_.centres.size());
+    f_.centres.push_back(c);
+  }
   add(o);
 }
 
@@ -397,7 +424,8 @@ void GerberReader::end_region() {
   in_region_ = false;
   if (contours_.empty()) return;
   GerberObject o;
-  o.kind = GerberObject::Kind::region, o.shape = static_cast<std::uint32_t>(f_.regions.size());
+  o.kind = GerberObject::Kind::region;
+  o.shape = static_cast<std::uint32_t>(f_.regions.size());
   f_.keep_region(std::move(contours_));
   contours_.clear();
   region_ending_ = true;
@@ -442,11 +470,13 @@ GerberObject GerberReader::placed(const GerberObject& o, const Affine& t) {
         for (Point& p : c) p = t(p + o.start);
         if (t.determinant() < 0) std::reverse(c.begin(), c.end());
       }
-      q.shape = static_cast<std::uint32_t>(f_.regions.size()), q.start = {};
+      q.shape = static_cast<std::uint32_t>(f_.regions.size());
+      q.start = {};
       f_.keep_region(std::move(contours));
     }
   } else {
-    q.start = t(o.start), q.end = t(o.end);
+    q.start = t(o.start);
+    q.end = t(o.end);
     if (o.kind == GerberObject::Kind::arc) {
       q.centre = static_cast<std::uint32_t>(f_.centres.size());
       const Point c = t(f_.centres[o.centre]);
@@ -462,7 +492,8 @@ GerberObject GerberReader::placed(const GerberObject& o, const Affine& t) {
 
 void GerberReader::flash_block(const GerberAperture& block, Point at) {
   Affine t = f_.transforms[transform_];
-  t.e = at.x, t.f = at.y;
+  t.e = at.x;
+  t.f = at.y;
   objects_made_ += block.block.size();
   if (objects_made_ > kMostObjects)
     return fail("gerber-too-large", "more than 8 million objects after block apertures");
@@ -478,7 +509,8 @@ void GerberReader::flash_block(const GerberAperture& block, Point at) {
 void GerberFile::keep_region(std::vector<Ring> contours) {
   Box b;
   for (const auto& c : contours) b.add(bounds(c));
-  regions.push_back(std::move(contours)), region_boxes.push_back(b);
+  regions.push_back(std::move(contours));
+  region_boxes.push_back(b);
 }
 
 std::string GerberFile::file_attribute(std::string_view attribute) const {

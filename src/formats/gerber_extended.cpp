@@ -24,7 +24,8 @@ void GerberReader::extended(std::string_view s) {
   if (code == "LM" || code == "LR" || code == "LS") {
     double v{};
     if (code == "LM") {
-      mirror_x_ = s.find('X') != s.npos, mirror_y_ = s.find('Y', 2) != s.npos;
+      mirror_x_ = s.find('X') != s.npos;
+      mirror_y_ = s.find('Y', 2) != s.npos;
     } else if (!number(s.substr(2), v) || (code == "LS" && !(v > 0))) {
       return fail("gerber-bad-transform", "not a number", std::string(s));
     } else {
@@ -82,23 +83,27 @@ bool GerberReader::image_command(std::string_view code, std::string_view rest) {
     image_.swap_axes = rest == "AYBX";
   } else if (code == "MI") {
     good = pair(a, b) && (a == 0 || a == 1) && (b == 0 || b == 1);
-    image_.mirror_a = a == 1, image_.mirror_b = b == 1;
+    image_.mirror_a = a == 1;
+    image_.mirror_b = b == 1;
   } else if (code == "SF") {
     good = pair(a, b) && a >= 0.0001 && b >= 0.0001 && a < 1000 && b < 1000;
-    image_.scale_a = a, image_.scale_b = b;
+    image_.scale_a = a;
+    image_.scale_b = b;
   } else if (code == "OF") {
     good = pair(a, b) && std::abs(a * unit_) < kFarthest && std::abs(b * unit_) < kFarthest;
-    image_.shift_a = a * unit_, image_.shift_b = b * unit_;
+    image_.shift_a = a * unit_;
+    image_.shift_b = b * unit_;
   } else if (code == "IR") {
     good = number(rest, a) && (a == 0 || a == 90 || a == 180 || a == 270);
     image_.quarter_turns = static_cast<int>(a) / 90;
   } else {
     return false;
   }
-  if (!good)
-    return fail("gerber-bad-image-command", "the deprecated image command cannot be read",
-                std::string(code) + std::string(rest.substr(0, 40)), "export again without it"),
-           true;
+  if (!good) {
+    fail("gerber-bad-image-command", "the deprecated image command cannot be read",
+         std::string(code) + std::string(rest.substr(0, 40)), "export again without it");
+    return true;
+  }
   const bool neutral = !image_.swap_axes && !image_.mirror_a && !image_.mirror_b && image_.scale_a == 1 &&
                        image_.scale_b == 1 && image_.shift_a == 0 && image_.shift_b == 0 && image_.quarter_turns == 0;
   if (!neutral && before.line == 0) {
@@ -127,7 +132,8 @@ void GerberReader::change_image() {
                 "SFA" + std::to_string(c.scale_a) + "B" + std::to_string(c.scale_b), "export again without %SF");
   for (Point& p : f_.centres) p = whole(p);
   auto regions = std::move(f_.regions);
-  f_.regions.clear(), f_.region_boxes.clear();
+  f_.regions.clear();
+  f_.region_boxes.clear();
   for (auto& region : regions) {
     for (Ring& ring : region) {
       for (Point& p : ring) p = whole(p);
@@ -144,7 +150,8 @@ void GerberReader::change_image() {
       o.start = shift_only(o.start);
       continue;
     }
-    o.start = whole(o.start), o.end = whole(o.end);
+    o.start = whole(o.start);
+    o.end = whole(o.end);
     o.transform = turned[o.transform];
     if (flips) o.clockwise = !o.clockwise;
   }
@@ -154,7 +161,8 @@ void GerberReader::format(std::string_view s) {
   auto digits = [&](char axis, int& integers, int& decimals) {
     const std::size_t at = s.find(axis);
     if (at == s.npos || at + 2 >= s.size()) return false;
-    integers = s[at + 1] - '0', decimals = s[at + 2] - '0';
+    integers = s[at + 1] - '0';
+    decimals = s[at + 2] - '0';
     return integers >= 0 && integers <= 7 && decimals >= 1 && decimals <= 8;
   };
   trailing_ = s.find('T') != s.npos && s.find('T') < s.find('X');
@@ -164,7 +172,8 @@ void GerberReader::format(std::string_view s) {
   auto limit = [&](int decimals) {
     return trailing_ || incremental_ ? -1 : static_cast<long long>(kFarthest / unit_ * std::pow(10.0, decimals));
   };
-  farthest_x_ = good ? limit(xd_) : -1, farthest_y_ = good ? limit(yd_) : -1;
+  farthest_x_ = good ? limit(xd_) : -1;
+  farthest_y_ = good ? limit(yd_) : -1;
   if (!good) {
     xi_ = xd_ = yi_ = yd_ = 0;
     return fail("gerber-bad-format", "the format statement cannot be read", "FS" + std::string(s.substr(0, 30)),
@@ -180,7 +189,8 @@ void shape_of(GerberAperture& a, char kind, const std::vector<double>& p, double
   Ring outer;
   std::size_t hole = 2;
   if (kind == 'C') {
-    a.kind = GerberAperture::Kind::circle, hole = 1;
+    a.kind = GerberAperture::Kind::circle;
+    hole = 1;
     if (a.width > 0) outer = circle({}, a.width / 2);
   } else if (kind == 'R') {
     a.kind = GerberAperture::Kind::rectangle;
@@ -189,7 +199,8 @@ void shape_of(GerberAperture& a, char kind, const std::vector<double>& p, double
     a.kind = GerberAperture::Kind::obround;
     if (a.width > 0 && a.height > 0) outer = obround({}, a.width, a.height);
   } else {
-    a.kind = GerberAperture::Kind::polygon, hole = 3;
+    a.kind = GerberAperture::Kind::polygon;
+    hole = 3;
     const int n = static_cast<int>(std::round(p.size() > 1 ? p[1] : 0));
     if (n < 3 || n > 64) throw std::runtime_error("a polygon aperture needs 3 to 12 vertices");
     const double turn = p.size() > 2 ? p[2] * 3.14159265358979323846 / 180 : 0;
@@ -251,7 +262,10 @@ void GerberReader::aperture(std::string_view s) {
                     "the file is damaged or hostile");
       a.shape = evaluate_macro(m->second, p, unit_);
       const Box b = bounds(a.shape);
-      if (b.valid()) a.width = b.width(), a.height = b.height();
+      if (b.valid()) {
+        a.width = b.width();
+        a.height = b.height();
+      }
     } else if (name == "C" || name == "R" || name == "O" || name == "P") {
       if (p.empty()) return fail("gerber-bad-aperture", "the aperture has no size", std::string(s.substr(0, 40)));
       shape_of(a, name[0], p, unit_);
@@ -272,7 +286,8 @@ void GerberReader::keep_aperture(GerberAperture a) {
   if (attribute_bytes_ > kMostAttributeBytes) return fail("gerber-too-large", "more than 64 MB of attributes");
   by_code_[a.code] = static_cast<std::uint32_t>(f_.apertures.size());
   aperture_attributes_.push_back(aperture_dictionary_);
-  row_epoch_.push_back(0), row_of_.push_back(0);
+  row_epoch_.push_back(0);
+  row_of_.push_back(0);
   f_.apertures.push_back(std::move(a));
 }
 
@@ -341,13 +356,17 @@ void append_utf8(std::string& out, std::uint32_t c) {
   if (c < 0x80) {
     out += static_cast<char>(c);
   } else if (c < 0x800) {
-    out += static_cast<char>(0xC0 | (c >> 6)), out += static_cast<char>(0x80 | (c & 63));
+    out += static_cast<char>(0xC0 | (c >> 6));
+    out += static_cast<char>(0x80 | (c & 63));
   } else if (c < 0x10000) {
-    out += static_cast<char>(0xE0 | (c >> 12)), out += static_cast<char>(0x80 | ((c >> 6) & 63)),
-        out += static_cast<char>(0x80 | (c & 63));
+    out += static_cast<char>(0xE0 | (c >> 12));
+    out += static_cast<char>(0x80 | ((c >> 6) & 63));
+    out += static_cast<char>(0x80 | (c & 63));
   } else {
-    out += static_cast<char>(0xF0 | (c >> 18)), out += static_cast<char>(0x80 | ((c >> 12) & 63)),
-        out += static_cast<char>(0x80 | ((c >> 6) & 63)), out += static_cast<char>(0x80 | (c & 63));
+    out += static_cast<char>(0xF0 | (c >> 18));
+    out += static_cast<char>(0x80 | ((c >> 12) & 63));
+    out += static_cast<char>(0x80 | ((c >> 6) & 63));
+    out += static_cast<char>(0x80 | (c & 63));
   }
 }
 /// \uXXXX and \UXXXXXXXX to UTF-8; anything else stays as written.
@@ -383,11 +402,16 @@ void GerberReader::attribute(std::string_view s) {
   if (s[1] == 'A') {
     aperture_dictionary_[name] = value;
   } else if (s[1] == 'O') {
-    object_dictionary_[name] = value, ++epoch_;
+    object_dictionary_[name] = value;
+    ++epoch_;
   } else if (name.empty()) {
-    aperture_dictionary_.clear(), object_dictionary_.clear(), ++epoch_;
+    aperture_dictionary_.clear();
+    object_dictionary_.clear();
+    ++epoch_;
   } else {
-    aperture_dictionary_.erase(name), object_dictionary_.erase(name), ++epoch_;
+    aperture_dictionary_.erase(name);
+    object_dictionary_.erase(name);
+    ++epoch_;
   }
 }
 
@@ -405,7 +429,8 @@ std::uint32_t GerberReader::attribute_row(bool region) {
     attribute_bytes_ += 2 * key.size();
     if (attribute_bytes_ > kMostAttributeBytes) {
       attribute_rows_.erase(it);
-      return fail("gerber-too-large", "more than 64 MB of attributes"), 0;
+      fail("gerber-too-large", "more than 64 MB of attributes");
+      return 0;
     }
     GerberAttributes a;
     for (const Dictionary* d : {&of_aperture, static_cast<const Dictionary*>(&object_dictionary_)})
@@ -414,7 +439,8 @@ std::uint32_t GerberReader::attribute_row(bool region) {
         if (name == ".AperFunction") {
           a.aper_function = unescaped(value);
         } else if (name == ".N") {
-          a.has_net = true, a.net = unescaped(fields[0]);
+          a.has_net = true;
+          a.net = unescaped(fields[0]);
           for (std::size_t i = 1; i < fields.size(); ++i) a.other_nets.push_back(unescaped(fields[i]));
         } else if (name == ".P") {
           a.component = unescaped(fields[0]);
@@ -428,8 +454,10 @@ std::uint32_t GerberReader::attribute_row(bool region) {
       }
     f_.attributes.push_back(std::move(a));
   }
-  if (!region)
-    row_epoch_[static_cast<std::size_t>(current_)] = epoch_, row_of_[static_cast<std::size_t>(current_)] = it->second;
+  if (!region) {
+    row_epoch_[static_cast<std::size_t>(current_)] = epoch_;
+    row_of_[static_cast<std::size_t>(current_)] = it->second;
+  }
   return it->second;
 }
 

@@ -88,7 +88,8 @@ void JobReader::json() {
     if (const Json* n = at(*specs, "LayerNumber");
         n && n->is_number() && n->get<double>() >= 1 && n->get<double>() <= 99)
       j_.copper_layers = n->get<int>();
-    j_.finish = text_at(*specs, "Finish"), j_.via_protection = text_at(*specs, "ViaProtection");
+    j_.finish = text_at(*specs, "Finish");
+    j_.via_protection = text_at(*specs, "ViaProtection");
     if (const Json* project = at(*specs, "ProjectId")) j_.revision = text_at(*project, "Revision");
     if (j_.revision == "rev?") j_.revision.clear();
   }

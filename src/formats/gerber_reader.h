@@ -27,7 +27,8 @@ class GerberReader {
   GerberReader(std::string_view bytes, const std::string& name, std::optional<GerberUnit> unit,
                Diagnostics& diagnostics)
       : s_(bytes), d_(diagnostics), forced_unit_(unit) {
-    f_.name = name, f_.bytes = bytes.size();
+    f_.name = name;
+    f_.bytes = bytes.size();
     f_.transforms.push_back({});
     f_.attributes.push_back({});
   }

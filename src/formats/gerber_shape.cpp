@@ -38,7 +38,8 @@ constexpr std::size_t kMostChords =
 
 Affine placed_at(const GerberFile& f, const GerberObject& o, Point p) {
   Affine t = f.transforms[o.transform];
-  t.e = p.x, t.f = p.y;
+  t.e = p.x;
+  t.f = p.y;
   return t;
 }
 
@@ -54,7 +55,8 @@ Ring stadium(Point a, Point b, double r) {
       ring.push_back({c.x + r * std::cos(t), c.y + r * std::sin(t)});
     }
   };
-  end(b, along - half), end(a, along + half);
+  end(b, along - half);
+  end(a, along + half);
   return ring;
 }
 
@@ -63,7 +65,10 @@ Polygons swept(const Polygons& shape, Point a, Point b) {
   Polygons parts;
   for (const auto& p : shape) {
     std::vector<Point> pts;
-    for (Point q : p.outer) pts.push_back(q + a), pts.push_back(q + b);
+    for (Point q : p.outer) {
+      pts.push_back(q + a);
+      pts.push_back(q + b);
+    }
     Ring hull = convex_hull(std::move(pts));
     if (hull.size() >= 3) parts.push_back({std::move(hull), {}});
   }
@@ -98,7 +103,8 @@ Polygons swept_arc(Point start, Point end, Point centre, bool clockwise, double 
   if (filled) outer.push_back(centre);
   outer.insert(outer.end(), inner.rbegin(), inner.rend());
   Polygons parts = fill_contours({outer});
-  parts.push_back({circle(start, r), {}}), parts.push_back({circle(end, r), {}});
+  parts.push_back({circle(start, r), {}});
+  parts.push_back({circle(end, r), {}});
   return unite(parts);
 }
 
@@ -147,7 +153,8 @@ Box box_of(const GerberFile& f, const GerberObject& o) {
     const double r = std::max(distance(o.start, c), distance(o.end, c));
     b = Box{c.x - r, c.y - r, c.x + r, c.y + r};
   } else {
-    b.add(o.start), b.add(o.end);
+    b.add(o.start);
+    b.add(o.end);
   }
   return {b.x0 + shape.x0, b.y0 + shape.y0, b.x1 + shape.x1, b.y1 + shape.y1};
 }

@@ -124,7 +124,10 @@ std::vector<Section> IdfReader::sections(std::string_view text, const std::strin
   while (!text.empty()) {
     const std::string_view raw = next_line(text);
     const std::string_view l = trim(raw);
-    if (++number > kMostLines) return fail("idf-too-large", number, "more than five million lines"), out;
+    if (++number > kMostLines) {
+      fail("idf-too-large", number, "more than five million lines");
+      return out;
+    }
     if (l.empty() || l[0] == '#') continue;
     if (l[0] == '.') {
       std::vector<std::string> w = words(l);
@@ -158,18 +161,22 @@ std::size_t IdfReader::loop(const Section& s, std::size_t from, double k, Ring& 
   ring.push_back(at);
   for (std::size_t i = from + 1; i < s.lines.size(); ++i) {
     const Line& l = s.lines[i];
-    if (l.words.size() < 4)
-      return fail("idf-loop", l.number, "an outline record has four fields", std::to_string(l.words.size()),
-                  "label, x, y, angle"),
-             s.lines.size();
+    if (l.words.size() < 4) {
+      fail("idf-loop", l.number, "an outline record has four fields", std::to_string(l.words.size()),
+           "label, x, y, angle");
+      return s.lines.size();
+    }
     const int own = static_cast<int>(value(l, 0));
     const Point to{k * value(l, 1), k * value(l, 2)};
     const double angle = value(l, 3);
-    if (own != label)
-      return fail("idf-loop", l.number, "an outline does not return to its start", {}, "the first point again"), i;
-    if (std::abs(angle) > 360 + 1e-6)
-      return fail("idf-loop", l.number, "an arc turns by more than a circle", l.words[3], "-360 to 360"),
-             s.lines.size();
+    if (own != label) {
+      fail("idf-loop", l.number, "an outline does not return to its start", {}, "the first point again");
+      return i;
+    }
+    if (std::abs(angle) > 360 + 1e-6) {
+      fail("idf-loop", l.number, "an arc turns by more than a circle", l.words[3], "-360 to 360");
+      return s.lines.size();
+    }
     if (std::abs(std::abs(angle) - 360) < 1e-6) {
       // A circle: the point before is its centre.
       ring = circle(at, distance(at, to));
@@ -214,10 +221,14 @@ std::vector<std::pair<int, Ring>> IdfReader::loops(const Section& s, std::size_t
   std::vector<Box> boxes;
   for (const auto& [label, ring] : out) boxes.push_back(bounds(ring));
   for (const Box& b : boxes)
-    if (std::max({std::abs(b.x0), std::abs(b.x1), std::abs(b.y0), std::abs(b.y1)}) > 5000)
-      return fail("idf-loop", s.number, "an outline reaches beyond 5 m"), decltype(out){};
-  if (heaped(boxes))
-    return fail("idf-loop", s.number, "outlines are heaped on one another beyond measure"), decltype(out){};
+    if (std::max({std::abs(b.x0), std::abs(b.x1), std::abs(b.y0), std::abs(b.y1)}) > 5000) {
+      fail("idf-loop", s.number, "an outline reaches beyond 5 m");
+      return decltype(out){};
+    }
+  if (heaped(boxes)) {
+    fail("idf-loop", s.number, "outlines are heaped on one another beyond measure");
+    return decltype(out){};
+  }
   return out;
 }
 
@@ -240,14 +251,16 @@ void IdfReader::outline(const Section& s) {
 
 void IdfReader::area(const Section& s) {
   AreaRule r;
-  r.name = s.name.substr(1), r.line = s.number;
+  r.name = s.name.substr(1);
+  r.line = s.number;
   std::size_t from = 0;
   r.kind = s.name == ".PLACE_KEEPOUT"   ? AreaRule::Kind::no_parts
            : s.name == ".ROUTE_KEEPOUT" ? AreaRule::Kind::no_routes
            : s.name == ".VIA_KEEPOUT"   ? AreaRule::Kind::no_vias
                                         : AreaRule::Kind::other;
   if (s.name != ".VIA_KEEPOUT" && !s.lines.empty()) {
-    from = 1, r.side = side(s.lines[0].words[0]);
+    from = 1;
+    r.side = side(s.lines[0].words[0]);
     if (s.lines[0].words.size() > 1 && s.name.rfind(".PLACE", 0) == 0 && s.name != ".PLACE_REGION")
       r.height = k_ * value(s.lines[0], 1);
   }
@@ -286,7 +299,8 @@ void IdfReader::holes(const Section& s) {
 void IdfReader::other_outline(const Section& s) {
   if (s.lines.empty() || s.lines[0].words.size() < 2) return;
   BodyRow r;
-  r.component = "outline " + s.lines[0].words[0] + " (line " + std::to_string(s.number) + ")", r.line = s.number;
+  r.component = "outline " + s.lines[0].words[0] + " (line " + std::to_string(s.number) + ")";
+  r.line = s.number;
   r.height = k_ * value(s.lines[0], 1);
   r.side = s.lines[0].words.size() > 2 ? side(s.lines[0].words[2]) : 0;
   if (r.side == 2) r.side = 0;
@@ -309,7 +323,9 @@ void IdfReader::placement(const Section& s) {
     }
     if (upper(b.words[5]) == "UNPLACED") continue;
     BodyRow r;
-    r.package = a.words[0], r.component = a.words[2], r.line = a.number;
+    r.package = a.words[0];
+    r.component = a.words[2];
+    r.line = a.number;
     r.at = {k_ * value(b, 0), k_ * value(b, 1)};
     r.standoff = k_ * value(b, 2);
     r.rotation = value(b, 3);
@@ -332,7 +348,10 @@ void IdfReader::placement(const Section& s) {
       // Turned as seen from its own side, then, on the bottom, mirrored x to -x, then moved.
       const double t = r.rotation * kPi / 180, m = r.side == 1 ? -1 : 1;
       double c = std::cos(t), n = std::sin(t);
-      if (std::fmod(r.rotation, 90) == 0) c = std::round(c), n = std::round(n);
+      if (std::fmod(r.rotation, 90) == 0) {
+        c = std::round(c);
+        n = std::round(n);
+      }
       r.outline = transformed(it->second.outline, {m * c, -m * n, n, c, r.at.x, r.at.y});
       if (it->second.height > 0) r.height = r.standoff + it->second.height;
     } else if (missing_++ == 0) {

@@ -63,10 +63,11 @@ void CadReader::boms(const XMLElement& root) {
           if (local(r) == "RefDes") {
             const auto [it, fresh] = v.fitted.emplace(std::string(attribute(r, "name")), flag(r, "populate", true));
             // Alternatives in one bill: one of them is fitted.
-            if (!fresh && it->second != flag(r, "populate", true))
-              it->second = true,
+            if (!fresh && it->second != flag(r, "populate", true)) {
+              it->second = true;
               d_.warn("ipc2581-bom-twice", at(r), "a part is listed twice, as fitted and as not; it counts as fitted",
                       it->first, "correct the bill, or list it in  [components] not_fitted");
+            }
           }
     out_.variants.push_back(std::move(v));
   }
@@ -103,9 +104,11 @@ void CadReader::steps(const XMLElement& cad) {
   for (const XMLElement& e : children(cad)) {
     if (local(e) != "Step") continue;
     CadStep s;
-    s.name = attribute(e, "name"), s.line = static_cast<std::uint32_t>(e.GetLineNum());
+    s.name = attribute(e, "name");
+    s.line = static_cast<std::uint32_t>(e.GetLineNum());
     for (const XMLElement& c : children(e)) {
-      s.components += local(c) == "Component", s.layers += local(c) == "LayerFeature";
+      s.components += local(c) == "Component";
+      s.layers += local(c) == "LayerFeature";
       if (local(c) != "StepRepeat") continue;
       const double nx = number(c, "nx", 1), ny = number(c, "ny", 1);
       if (!(nx >= 1 && ny >= 1 && nx * ny <= kMostPlaces)) {
@@ -121,7 +124,8 @@ void CadReader::steps(const XMLElement& cad) {
                number(c, "angle", 0),
                flag(c, "mirror")});
     }
-    out_.steps.push_back(std::move(s)), step_elements_.push_back(&e);
+    out_.steps.push_back(std::move(s));
+    step_elements_.push_back(&e);
   }
 }
 
@@ -254,7 +258,8 @@ void CadReader::layers(const XMLElement& cad) {
       continue;
     layer.negative = attribute(l, "polarity") == "NEGATIVE";
     layer.image.name = name_ + "#" + name;
-    layer.image.transforms = {Affine{}}, layer.image.attributes = {GerberAttributes{}};
+    layer.image.transforms = {Affine{}};
+    layer.image.attributes = {GerberAttributes{}};
     layer_index_[name] = out_.layers.size();
     out_.layers.push_back(std::move(layer));
   }
@@ -276,12 +281,16 @@ std::optional<Polygon> CadReader::profile(const XMLElement& step) {
       outer = std::move(ring);
   }
   if (outer.size() < 3) return std::nullopt;
-  if (crossings_exceed(outer, 10))
-    return fail("ipc2581-profile", *p, "the board's profile crosses itself"), std::nullopt;
+  if (crossings_exceed(outer, 10)) {
+    fail("ipc2581-profile", *p, "the board's profile crosses itself");
+    return std::nullopt;
+  }
   std::vector<Box> boxes;
   for (const Ring& r : cuts) boxes.push_back(bounds(r));
-  if (heaped(boxes))
-    return fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure"), std::nullopt;
+  if (heaped(boxes)) {
+    fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure");
+    return std::nullopt;
+  }
   const Polygons whole = subtract(fill_contours({outer}), fill_contours(cuts));
   const auto largest = std::max_element(whole.begin(), whole.end(),
                                         [](const Polygon& a, const Polygon& b) { return area(a) < area(b); });

@@ -96,7 +96,8 @@ void LandBook::gather() {
 /// `named`: a pad with a pin, or a bare one; else a via.
 NetlistRecord LandBook::record(Kind kind, Point at, const CadLand* land, const CadHole* hole, bool named) {
   NetlistRecord r;
-  r.kind = kind, r.at = at;
+  r.kind = kind;
+  r.at = at;
   r.line = land ? land->line : hole->hole.line;
   r.test_point = land && land->test;
   std::string net = land ? land->net : hole->net;
@@ -104,7 +105,8 @@ NetlistRecord LandBook::record(Kind kind, Point at, const CadLand* land, const C
   if (!named) {
     r.component = "VIA";
   } else if (land) {
-    r.component = land->component, r.pin = land->pin;
+    r.component = land->component;
+    r.pin = land->pin;
     if (const auto it = r_.logical_.find({r.component, r.pin}); it != r_.logical_.end()) {
       if (net.empty()) net = it->second;
       ++compared_;
@@ -115,8 +117,12 @@ NetlistRecord LandBook::record(Kind kind, Point at, const CadLand* land, const C
   r.unconnected = CadReader::no_net(net) || r_.unused_nets_.count(net);
   r.net = r.unconnected ? "N/C" : net;
   if (hole) {
-    r.hole = hole->hole.diameter, r.plated = hole->hole.plating != Plating::unplated;
-    if (!through(hole->hole)) r.first_layer = hole->hole.first_layer, r.last_layer = hole->hole.last_layer;
+    r.hole = hole->hole.diameter;
+    r.plated = hole->hole.plating != Plating::unplated;
+    if (!through(hole->hole)) {
+      r.first_layer = hole->hole.first_layer;
+      r.last_layer = hole->hole.last_layer;
+    }
   }
   return r;
 }
@@ -149,8 +155,10 @@ void LandBook::write(const Stack& s) {
   used_[static_cast<std::size_t>(s.hole)] = true;
   std::array<const CadLand*, 2> rest = s.land;
   for (int side = 0; side < 2; ++side)
-    if (own_pad(s, side, hole.hole))
-      surface(*s.land[static_cast<std::size_t>(side)]), rest[static_cast<std::size_t>(side)] = nullptr;
+    if (own_pad(s, side, hole.hole)) {
+      surface(*s.land[static_cast<std::size_t>(side)]);
+      rest[static_cast<std::size_t>(side)] = nullptr;
+    }
   drilled(rest[0], rest[1], hole);
 }
 
@@ -167,7 +175,10 @@ void LandBook::drilled(const CadLand* top, const CadLand* low, const CadHole& ho
   if (main) put(r, *main);
   records().push_back(r);
   if (!top || !low) return;
-  r.continuation = true, r.access = bottom_, r.width.reset(), r.height.reset();
+  r.continuation = true;
+  r.access = bottom_;
+  r.width.reset();
+  r.height.reset();
   put(r, *low);
   records().push_back(std::move(r));
 }
@@ -186,7 +197,10 @@ void LandBook::loose_holes() {
                              : through(h) ? Kind::through
                                           : Kind::blind_via,
                              middle(i), nullptr, &r_.holes_[i], unplated);
-    if (unplated) r.net = "N/C", r.unconnected = true;
+    if (unplated) {
+      r.net = "N/C";
+      r.unconnected = true;
+    }
     r.access = 0;
     records().push_back(std::move(r));
   }
@@ -207,7 +221,10 @@ void LandBook::physical() {
       if (k >= records().size() || (k > i && !records()[k].continuation)) break;
       NetlistRecord& r = records()[k];
       r.test_point |= p.test;
-      if (p.covered >= 0) r.mask_code = p.covered, r_.out_.exposure_stated = true;
+      if (p.covered >= 0) {
+        r.mask_code = p.covered;
+        r_.out_.exposure_stated = true;
+      }
       if (k > i || r.unconnected || CadReader::no_net(p.net)) continue;
       ++compared_;
       if (r.net != p.net)
@@ -231,7 +248,10 @@ void LandBook::report() {
 
 void CadReader::netlist() {
   Netlist& n = out_.netlist;
-  n.name = name_, n.unit = NetlistUnit::mm_001, n.unit_stated = true, n.stated_layers = out_.copper_layers;
+  n.name = name_;
+  n.unit = NetlistUnit::mm_001;
+  n.unit_stated = true;
+  n.stated_layers = out_.copper_layers;
   n.thickness = out_.mechanics.thickness;
   LandBook(*this).run();
   for (const CadHole& h : holes_) out_.mechanics.holes.push_back(h.hole);

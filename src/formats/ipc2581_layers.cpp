@@ -37,7 +37,11 @@ std::uint32_t CadReader::attributes(CadLayer& layer, const std::string& net, con
       made_[&layer].attributes.try_emplace({net, component, pin, function}, static_cast<std::uint32_t>(list.size()));
   if (fresh) {
     GerberAttributes a;
-    a.has_net = !net.empty(), a.net = net, a.component = component, a.pin = pin, a.aper_function = function;
+    a.has_net = !net.empty();
+    a.net = net;
+    a.component = component;
+    a.pin = pin;
+    a.aper_function = function;
     list.push_back(std::move(a));
   }
   return it->second;
@@ -48,7 +52,9 @@ std::uint32_t CadReader::pen(CadLayer& layer, double width) {
   auto [it, fresh] = made_[&layer].pens.try_emplace(width, static_cast<std::uint32_t>(list.size()));
   if (fresh) {
     GerberAperture a;
-    a.width = a.height = width, a.shape = {{circle({}, width / 2), {}}}, a.box = bounds(a.shape);
+    a.width = a.height = width;
+    a.shape = {{circle({}, width / 2), {}}};
+    a.box = bounds(a.shape);
     list.push_back(std::move(a));
   }
   return it->second;
@@ -71,7 +77,11 @@ void CadReader::flash(CadLayer& layer, const CadShape& shape, const Affine& t, b
   if (fresh) layer.image.apertures.push_back(shape.aperture);
   const Affine whole = combine(t, shape.own);
   GerberObject o;
-  o.kind = GerberObject::Kind::flash, o.dark = dark, o.shape = it->second, o.attributes = attr, o.line = line;
+  o.kind = GerberObject::Kind::flash;
+  o.dark = dark;
+  o.shape = it->second;
+  o.attributes = attr;
+  o.line = line;
   o.transform = transform(layer, whole);
   o.start = o.end = {whole.e, whole.f};
   keep(layer, o);
@@ -83,7 +93,10 @@ void CadReader::region(CadLayer& layer, std::vector<Ring> rings, bool dark, std:
     if (r.size() < 3) continue;
     if (signed_area(r) < 0) std::reverse(r.begin(), r.end());
     GerberObject o;
-    o.kind = GerberObject::Kind::region, o.dark = dark, o.attributes = attr, o.line = line;
+    o.kind = GerberObject::Kind::region;
+    o.dark = dark;
+    o.attributes = attr;
+    o.line = line;
     o.shape = static_cast<std::uint32_t>(layer.image.regions.size());
     layer.image.keep_region({std::move(r)});
     keep(layer, o);
@@ -93,7 +106,9 @@ void CadReader::region(CadLayer& layer, std::vector<Ring> rings, bool dark, std:
 /// Ends other than round ones are painted as an area.
 void CadReader::straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject o) {
   if (style.round || a == b) {
-    o.kind = GerberObject::Kind::line, o.start = a, o.end = b;
+    o.kind = GerberObject::Kind::line;
+    o.start = a;
+    o.end = b;
     return keep(layer, o);
   }
   const Point u = (1 / distance(a, b)) * (b - a), n{-u.y * style.width / 2, u.x * style.width / 2};
@@ -106,13 +121,17 @@ void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bo
   style.width *= std::sqrt(std::abs(t.determinant()));
   if (!(style.width > 0) || style.width > 1000) return;  // width 0 marks an edge; nothing is painted
   GerberObject o;
-  o.dark = dark, o.attributes = attr, o.line = static_cast<std::uint32_t>(e.GetLineNum());
+  o.dark = dark;
+  o.attributes = attr;
+  o.line = static_cast<std::uint32_t>(e.GetLineNum());
   o.shape = pen(layer, style.width);
   auto get = [&](const XMLElement& s, const char* x, const char* y) {
     return t(Point{length(s, x, 0, k_), length(s, y, 0, k_)});
   };
   auto arc = [&](const XMLElement& s, Point from, Point to) {
-    o.kind = GerberObject::Kind::arc, o.start = from, o.end = to;
+    o.kind = GerberObject::Kind::arc;
+    o.start = from;
+    o.end = to;
     o.clockwise = flag(s, "clockwise") != (t.determinant() < 0);
     o.centre = static_cast<std::uint32_t>(layer.image.centres.size());
     layer.image.centres.push_back(get(s, "centerX", "centerY"));
@@ -188,7 +207,8 @@ void CadReader::features(const XMLElement& f, CadLayer& layer, bool dark, std::u
     if (local(c) != "Location") continue;
     placed = true;
     Affine t = turn;
-    t.e += length(c, "x", 0, k_), t.f += length(c, "y", 0, k_);
+    t.e += length(c, "x", 0, k_);
+    t.f += length(c, "y", 0, k_);
     for (const XMLElement& shape : children(f)) feature(shape, layer, t, dark, attr, 0);
   }
   if (!placed)
@@ -203,12 +223,14 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
   std::string net(attribute(set, "net")), component, pin;
   if (no_net(net)) net.clear();
   if (const XMLElement* ref = child(p, "PinRef")) {
-    component = attribute(*ref, "componentRef"), pin = attribute(*ref, "pin");
+    component = attribute(*ref, "componentRef");
+    pin = attribute(*ref, "pin");
     if (component.empty()) component = attribute(set, "componentRef");
   }
   Affine t = xform(child(p, "Xform"), k_);
   const Point at = location(p);
-  t.e += at.x, t.f += at.y;
+  t.e += at.x;
+  t.f += at.y;
   const auto line = static_cast<std::uint32_t>(p.GetLineNum());
   const char* function = fiducial ? "FiducialPad,Global" : usage == "VIA" && !test ? "ViaPad" : test ? "TestPad" : "";
   const std::uint32_t attr = attributes(layer, net, component, pin, function);
@@ -216,7 +238,10 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
   const std::size_t first = layer.image.objects.size();
   bool drawn = shape != nullptr;
   for (const XMLElement& c : children(p))
-    if (!shape && local(c) == "UserPrimitiveRef") feature(c, layer, t, dark, attr, 0), drawn = true;
+    if (!shape && local(c) == "UserPrimitiveRef") {
+      feature(c, layer, t, dark, attr, 0);
+      drawn = true;
+    }
   if (!drawn) {
     // Without a shape of its own a pad has that of its stack on this layer.
     const auto stack =
@@ -233,15 +258,23 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
       usage == "THERMAL_RELIEF" || usage == "PLANE")
     return;
   CadLand l;
-  l.side = layer.side, l.line = line, l.via = usage == "VIA", l.fiducial = fiducial,
-  l.tooling = usage == "TOOLING_HOLE", l.test = test;
-  l.net = net, l.component = component, l.pin = pin;
+  l.side = layer.side;
+  l.line = line;
+  l.via = usage == "VIA";
+  l.fiducial = fiducial;
+  l.tooling = usage == "TOOLING_HOLE";
+  l.test = test;
+  l.net = net;
+  l.component = component;
+  l.pin = pin;
   l.origin = {t.e, t.f};
   if (shape) {
     const Affine whole = combine(t, shape->own);
     const double scale = std::sqrt(std::abs(whole.determinant()));
-    l.shape = shape, l.whole = whole;
-    l.width = scale * shape->aperture.width, l.height = scale * shape->aperture.height;
+    l.shape = shape;
+    l.whole = whole;
+    l.width = scale * shape->aperture.width;
+    l.height = scale * shape->aperture.height;
     l.round = shape->aperture.kind == GerberAperture::Kind::circle;
     l.turn = std::atan2(whole.c, whole.a) * 180 / 3.14159265358979323846;  // of the shape's own x axis
   }
@@ -251,7 +284,8 @@ void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer,
     for (std::size_t i = first; i < layer.image.objects.size(); ++i)
       box.add(box_of(layer.image, layer.image.objects[i]));
     if (!box.valid()) return;
-    l.width = box.width(), l.height = box.height();
+    l.width = box.width();
+    l.height = box.height();
   }
   lands_.push_back(std::move(l));
 }
@@ -279,7 +313,8 @@ void CadReader::set(const XMLElement& s, CadLayer& layer) {
 void CadReader::slot(const XMLElement& cavity, const std::string& net, int first, int last) {
   Affine t = xform(child(cavity, "Xform"), k_);
   const Point move = location(cavity);
-  t.e += move.x, t.f += move.y;
+  t.e += move.x;
+  t.f += move.y;
   std::vector<Point> points;
   for (const XMLElement& c : children(cavity)) {
     if (local(c) == "Outline" || local(c) == "Contour") {
@@ -299,21 +334,32 @@ void CadReader::slot(const XMLElement& cavity, const std::string& net, int first
     const double a = degrees * 3.14159265358979323846 / 180;
     const Point u{std::cos(a), std::sin(a)}, v{-u.y, u.x};
     double lo = 1e300, hi = -1e300, left = 1e300, right = -1e300;
-    for (Point p : hull)
-      lo = std::min(lo, dot(p, u)), hi = std::max(hi, dot(p, u)), left = std::min(left, dot(p, v)),
+    for (Point p : hull) {
+      lo = std::min(lo, dot(p, u));
+      hi = std::max(hi, dot(p, u));
+      left = std::min(left, dot(p, v));
       right = std::max(right, dot(p, v));
-    if (right - left < width - 1e-9)
-      width = right - left, longest = hi - lo, direction = u, middle = (lo + hi) / 2 * u + (left + right) / 2 * v;
+    }
+    if (right - left < width - 1e-9) {
+      width = right - left;
+      longest = hi - lo;
+      direction = u;
+      middle = (lo + hi) / 2 * u + (left + right) / 2 * v;
+    }
   }
   Hole h;
   // Neither a circle nor an obround: no hole that a pin could locate on.
   const double round = width * (longest - width) + 3.14159265358979323846 / 4 * width * width;
   const bool odd = std::abs(std::abs(signed_area(hull)) - round) > 0.05 * round;
-  h.diameter = width, h.slot = longest > width + 0.01 || odd;
+  h.diameter = width;
+  h.slot = longest > width + 0.01 || odd;
   const Point half = longest > width + 0.01 ? (longest - width) / 2 * direction : Point{};
-  h.at = middle - half, h.end = middle + half;
+  h.at = middle - half;
+  h.end = middle + half;
   h.plating = plating_of(cavity);
-  h.line = static_cast<std::uint32_t>(cavity.GetLineNum()), h.first_layer = first, h.last_layer = last;
+  h.line = static_cast<std::uint32_t>(cavity.GetLineNum());
+  h.first_layer = first;
+  h.last_layer = last;
   holes_.push_back({h, net});
 }
 
@@ -334,7 +380,9 @@ void CadReader::drills(const XMLElement& list, int first, int last) {
         continue;
       }
       h.plating = plating_of(c);
-      h.line = static_cast<std::uint32_t>(c.GetLineNum()), h.first_layer = first, h.last_layer = last;
+      h.line = static_cast<std::uint32_t>(c.GetLineNum());
+      h.first_layer = first;
+      h.last_layer = last;
       holes_.push_back({h, net});
     }
   }

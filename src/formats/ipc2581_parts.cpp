@@ -36,7 +36,8 @@ void CadReader::components(const XMLElement& step) {
   for (const XMLElement& e : children(step)) {
     if (local(e) != "Component") continue;
     CadComponent c;
-    c.row.component = attribute(e, "refDes"), c.row.package = attribute(e, "packageRef");
+    c.row.component = attribute(e, "refDes");
+    c.row.package = attribute(e, "packageRef");
     c.row.line = static_cast<std::uint32_t>(e.GetLineNum());
     if (c.row.component.empty()) continue;
     if (!packages_.count(c.row.package)) {
@@ -84,7 +85,8 @@ Affine CadReader::placing(const CadComponent& c, int order) {
   // Back to the plain turn.
   Affine turn = t.determinant() < 0 ? Affine{-t.a, -t.b, t.c, t.d, 0, 0} : Affine{t.a, t.b, t.c, t.d, 0, 0};
   if (mirror) turn = order % 2 ? combine(turn, Affine{-1, 0, 0, 1, 0, 0}) : combine(Affine{-1, 0, 0, 1, 0, 0}, turn);
-  turn.e = move.x, turn.f = move.y;
+  turn.e = move.x;
+  turn.f = move.y;
   return turn;
 }
 
@@ -116,12 +118,14 @@ CadReader::PinMatch CadReader::match_pins(const PinLands& lands, int order) {
       ++pins;
       double nearest = 1e300;
       for (const CadLand* l : own) nearest = std::min(nearest, pin_off(*l, t(p.at)));
-      if (nearest <= kPinOnPad)
-        ++met, m.farthest = std::max(m.farthest, nearest);
-      else if (m.off.size() < 20)
+      if (nearest <= kPinOnPad) {
+        ++met;
+        m.farthest = std::max(m.farthest, nearest);
+      } else if (m.off.size() < 20)
         m.off.push_back(c.row.component + "-" + p.number + " " + short_number(nearest, 3) + " mm");
     }
-    m.pins += pins, m.met += met;
+    m.pins += pins;
+    m.met += met;
   }
   return m;
 }
@@ -137,7 +141,10 @@ void CadReader::settle_placing() {
   for (int order = 1; order < 4; ++order)
     if (PinMatch m = match_pins(lands, order); m.met > best.met) best = std::move(m);
   out_.placing = names[best.order];
-  out_.pins = best.pins, out_.pins_met = best.met, out_.farthest_pin = best.farthest, out_.pins_off = best.off;
+  out_.pins = best.pins;
+  out_.pins_met = best.met;
+  out_.farthest_pin = best.farthest;
+  out_.pins_off = best.off;
   for (CadComponent& c : components_) {
     const Affine t = placing(c, best.order);
     c.row.outline = transformed(packages_[c.row.package].outline, t);
@@ -178,7 +185,8 @@ void CadReader::check_pins(const PinMatch& match) {
     BodyRow& row = components_[i].row;
     const std::size_t side = row.side == 1 ? 1 : 0;
     const auto [own, on] = match.by_part[i];
-    pins[side] += own, met[side] += on;
+    pins[side] += own;
+    met[side] += on;
     if (own < 1 || on > 0) continue;
     if (wrong++ < 5) list += (list.empty() ? "" : ", ") + row.component;
     row.outline.clear();

@@ -107,12 +107,16 @@ Affine CadReader::xform(const XMLElement* e, double k) {
   if (!e) return {};
   const double degrees = number(*e, "rotation", 0), a = degrees * kPi / 180;
   double s = number(*e, "scale", 1);
-  if (!(s > 0 && s <= 1000))
+  if (!(s > 0 && s <= 1000)) {
     fail("ipc2581-bad-number", *e, "a scale is out of range", std::string(attribute(*e, "scale").substr(0, 40)),
-         "above 0, at most 1000"),
-        s = 1;
+         "above 0, at most 1000");
+    s = 1;
+  }
   double c = std::cos(a), n = std::sin(a);
-  if (std::fmod(degrees, 90) == 0) c = std::round(c), n = std::round(n);
+  if (std::fmod(degrees, 90) == 0) {
+    c = std::round(c);
+    n = std::round(n);
+  }
   const double m = flag(*e, "mirror") ? -1 : 1;
   return {m * s * c, -m * s * n, s * n, s * c, length(*e, "xOffset", 0, k), length(*e, "yOffset", 0, k)};
 }
@@ -152,7 +156,8 @@ std::array<Box, 2> halves(const Box& box, const std::vector<Ring>& holes) {
   std::nth_element(middles.begin(), middles.begin() + static_cast<std::ptrdiff_t>(middles.size() / 2), middles.end());
   const double at = std::round(middles[middles.size() / 2] * 1e6) / 1e6;
   std::array<Box, 2> out{box, box};
-  (across ? out[0].x1 : out[0].y1) = at, (across ? out[1].x0 : out[1].y0) = at;
+  (across ? out[0].x1 : out[0].y1) = at;
+  (across ? out[1].x0 : out[1].y0) = at;
   return out;
 }
 }  // namespace
@@ -208,7 +213,8 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
            "the file is damaged or hostile");
     else if (box.valid())
       pieces(std::move(outer), holes, box.grown(0.001), 0, rings);
-    outer.clear(), holes.clear();
+    outer.clear();
+    holes.clear();
   };
   for (const XMLElement& c : children(e)) {
     const bool hole = local(c) == "Cutout";
@@ -219,9 +225,10 @@ std::vector<Ring> CadReader::contour(const XMLElement& e, double k, const Affine
       fail("ipc2581-tangled", c, "an outline crosses itself beyond measure", {}, {}, "the file is damaged or hostile");
       continue;
     }
-    if (!hole)
-      finish(), outer = std::move(ring);
-    else if (ring.size() >= 3)
+    if (!hole) {
+      finish();
+      outer = std::move(ring);
+    } else if (ring.size() >= 3)
       holes.push_back(std::move(ring));
   }
   finish();
@@ -274,10 +281,13 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
   Ring ring;
   Polygons shape;
   if (kind == "Circle") {
-    a.kind = GerberAperture::Kind::circle, a.width = a.height = get("diameter");
+    a.kind = GerberAperture::Kind::circle;
+    a.width = a.height = get("diameter");
     if (a.width > 0) ring = circle({}, a.width / 2);
   } else if (kind == "RectCenter") {
-    a.kind = GerberAperture::Kind::rectangle, a.width = get("width"), a.height = get("height"),
+    a.kind = GerberAperture::Kind::rectangle;
+    a.width = get("width");
+    a.height = get("height");
     ring = rectangle({}, a.width, a.height);
   } else if (kind == "RectRound" || kind == "RectCham") {
     // A corner that is not named is treated where none is named at all, else not.
@@ -292,7 +302,9 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
     const double x0 = get("lowerLeftX"), y0 = get("lowerLeftY"), x1 = get("upperRightX"), y1 = get("upperRightY");
     ring = {{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}};
   } else if (kind == "Oval") {
-    a.kind = GerberAperture::Kind::obround, a.width = get("width"), a.height = get("height");
+    a.kind = GerberAperture::Kind::obround;
+    a.width = get("width");
+    a.height = get("height");
     if (a.width > 0 && a.height > 0) ring = obround({}, a.width, a.height);
   } else if (kind == "Ellipse") {
     if (get("width") > 0 && get("height") > 0) ring = ellipse(get("width"), get("height"));
@@ -352,7 +364,10 @@ std::optional<CadShape> CadReader::primitive(const XMLElement& e, double k) {
   if (a.box.valid() &&
       std::max({std::abs(a.box.x0), std::abs(a.box.x1), std::abs(a.box.y0), std::abs(a.box.y1)}) > 5000)
     fail("ipc2581-too-large", e, "a shape is larger than 5 m");
-  if (a.kind == GerberAperture::Kind::macro && a.box.valid()) a.width = a.box.width(), a.height = a.box.height();
+  if (a.kind == GerberAperture::Kind::macro && a.box.valid()) {
+    a.width = a.box.width();
+    a.height = a.box.height();
+  }
   s.own = xform(child(e, "Xform"), k);
   s.filled = fills(e);
   return s;

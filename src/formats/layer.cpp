@@ -10,7 +10,8 @@ LayerFacts layer_facts(const GerberFile& f) {
   LayerFacts facts;
   facts.file = f.name;
   facts.extents = extents(f);
-  facts.millimetres = f.millimetres, facts.negative = f.negative_image;
+  facts.millimetres = f.millimetres;
+  facts.negative = f.negative_image;
   facts.file_attributes = f.file_attributes;
   std::vector<std::size_t> uses(f.attributes.size());
   for (const auto& o : f.objects) {
@@ -36,7 +37,8 @@ LayerFacts layer_facts(const GerberFile& f) {
     if (!a.component.empty()) components.insert(a.component);
   }
   facts.functions.assign(functions.begin(), functions.end());
-  facts.nets = nets.size(), facts.components = components.size();
+  facts.nets = nets.size();
+  facts.components = components.size();
   return facts;
 }
 

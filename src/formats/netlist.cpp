@@ -96,7 +96,10 @@ bool Reader::coordinate(std::string_view record, std::size_t column, char letter
     return false;
   }
   if (sign >= '0' && sign <= '9') {  // unsigned writers may use the sign column for a digit
-    if (!count(field.substr(1), v) || !v) return bad(column, "coordinate cannot be read", field), false;
+    if (!count(field.substr(1), v) || !v) {
+      bad(column, "coordinate cannot be read", field);
+      return false;
+    }
   }
   value = (sign == '-' ? -1.0 : 1.0) * static_cast<double>(*v) * scale_;
   return true;
@@ -184,7 +187,10 @@ void Reader::collect_header(std::string_view bytes) {
       d_.error("netlist-two-units", {n_.name, line_, 0, {}}, "two UNITS lines disagree",
                unit_line + " on line " + std::to_string(unit_at) + ", " + std::string(value) + " here", {},
                "keep one of them");
-    n_.unit = unit, n_.unit_stated = true, unit_line = value, unit_at = line_;
+    n_.unit = unit;
+    n_.unit_stated = true;
+    unit_line = value;
+    unit_at = line_;
   }
   line_ = 0;
 }
@@ -255,14 +261,22 @@ void Reader::feature(std::string_view r) {
   }
   if (const std::size_t l = tail.find('L'); l != tail.npos && l + 5 < tail.size() + 0 && tail[l + 3] == 'L') {
     std::optional<long> a, b;
-    if (count(tail.substr(l + 1, 2), a) && count(tail.substr(l + 4, 2), b) && a && b)
-      f.first_layer = static_cast<int>(*a), f.last_layer = static_cast<int>(*b);
+    if (count(tail.substr(l + 1, 2), a) && count(tail.substr(l + 4, 2), b) && a && b) {
+      f.first_layer = static_cast<int>(*a);
+      f.last_layer = static_cast<int>(*b);
+    }
   }
   if (f.continuation) {
     if (n_.records.empty()) return bad(1, "a continuation record before any other", columns(r, 1, 3));
     const NetlistRecord& parent = n_.records.back();
-    if (net.empty() || f.unconnected) f.net = parent.net, f.unconnected = parent.unconnected;
-    if (f.component.empty()) f.component = parent.component, f.pin = parent.pin;
+    if (net.empty() || f.unconnected) {
+      f.net = parent.net;
+      f.unconnected = parent.unconnected;
+    }
+    if (f.component.empty()) {
+      f.component = parent.component;
+      f.pin = parent.pin;
+    }
     if (!f.unconnected && !parent.unconnected && f.net != parent.net)
       return bad(4, "a continuation record names another net than its parent on line " + std::to_string(parent.line),
                  net);
@@ -296,7 +310,8 @@ void Reader::contour_tokens(std::string_view text, std::vector<Ring>& contours, 
       continue;
     }
     if (text[i] == '*') {
-      pen_down = false, ++i;
+      pen_down = false;
+      ++i;
       continue;
     }
     const std::size_t end = std::min(text.find_first_of(" *", i), text.size());
@@ -333,7 +348,8 @@ void Reader::conductor(std::string_view line, bool continued) {
     return contour_tokens(text, n_.conductors.back().strokes, false);
   }
   NetlistConductor c;
-  c.net = resolve(trim(columns(line, 4, 17))), c.line = line_;
+  c.net = resolve(trim(columns(line, 4, 17)));
+  c.line = line_;
   std::optional<long> layer;
   if (columns(line, 19, 19) != "L" || !count(columns(line, 20, 21), layer) || !layer)
     return bad(19, "a conductor needs its layer, L and two digits", columns(line, 19, 21));
@@ -342,7 +358,8 @@ void Reader::conductor(std::string_view line, bool continued) {
   const std::size_t end = std::min(text.find(' '), text.size());
   Point size;
   if (!point_token(text.substr(0, end), size)) return bad(23, "a conductor needs its width", text.substr(0, 20));
-  c.width = size.x, c.height = size.y;
+  c.width = size.x;
+  c.height = size.y;
   n_.conductors.push_back(std::move(c));
   pen_ = {};
   contour_tokens(text.substr(end), n_.conductors.back().strokes, false);
@@ -387,9 +404,13 @@ Netlist Reader::run() {
       feature(line);
       in_outline = in_conductor = false;
     } else if (code == "389") {
-      outline(line, false), in_outline = true, in_conductor = false;
+      outline(line, false);
+      in_outline = true;
+      in_conductor = false;
     } else if (code == "378") {
-      conductor(line, false), in_conductor = true, in_outline = false;
+      conductor(line, false);
+      in_conductor = true;
+      in_outline = false;
     } else if (code == "078" && in_conductor) {
       conductor(line, true);
     } else if (code == "089" && in_outline) {

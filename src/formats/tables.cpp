@@ -60,7 +60,8 @@ namespace {
 /// A table without a header: reference, x, y, rotation in that order, then text. Nine lines of ten must look so.
 std::optional<TextTable> headerless(std::string_view bytes, const std::string& name) {
   TextTable t;
-  t.name = name, t.separator = ' ';
+  t.name = name;
+  t.separator = ' ';
   t.header = {"Ref", "X", "Y", "Rot", "Package"};
   std::uint32_t line = 0;
   std::size_t others = 0;
@@ -85,7 +86,8 @@ std::optional<TextTable> headerless(std::string_view bytes, const std::string& n
     }
     for (std::size_t i = 5; i < w.size(); ++i) w[4] += " " + w[i];
     w.resize(5);
-    t.rows.push_back(std::move(w)), t.lines.push_back(line);
+    t.rows.push_back(std::move(w));
+    t.lines.push_back(line);
   }
   if (t.rows.size() < 5 || others * 9 > t.rows.size()) return std::nullopt;
   return t;
@@ -140,7 +142,11 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
   }
   double scale = 1;
   auto settle = [&](std::string_view unit, const std::string& evidence) {
-    if (auto s = unit_scale(unit); s && !p.has_unit) scale = *s, p.has_unit = true, p.unit_evidence = evidence;
+    if (auto s = unit_scale(unit); s && !p.has_unit) {
+      scale = *s;
+      p.has_unit = true;
+      p.unit_evidence = evidence;
+    }
   };
   const std::string& head = t.header[static_cast<std::size_t>(x)];
   if (const std::size_t at = head.find_first_of("(["); at != head.npos)
@@ -178,16 +184,24 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
                 "correct the line");
       continue;
     }
-    if (!p.has_unit && xs.find_first_not_of("+-.,0123456789eE ") != xs.npos)
-      p.has_unit = true, p.unit_evidence = "unit on each value";
-    r.x = *vx, r.y = *vy, r.line = t.lines[i];
+    if (!p.has_unit && xs.find_first_not_of("+-.,0123456789eE ") != xs.npos) {
+      p.has_unit = true;
+      p.unit_evidence = "unit on each value";
+    }
+    r.x = *vx;
+    r.y = *vy;
+    r.line = t.lines[i];
     if (auto a = length_cell(cell(t, i, rot), t.separator, 1.0)) r.rotation = *a;
     r.side = side >= 0 ? side_of(cell(t, i, side), false) : mirror >= 0 ? side_of(cell(t, i, mirror), true) : file_side;
     if (r.side == -2) {
       r.side = -1;
-      if (odd_sides++ == 0) odd = cell(t, i, side >= 0 ? side : mirror), odd_line = t.lines[i];
+      if (odd_sides++ == 0) {
+        odd = cell(t, i, side >= 0 ? side : mirror);
+        odd_line = t.lines[i];
+      }
     }
-    r.value = cell(t, i, value), r.package = cell(t, i, package);
+    r.value = cell(t, i, value);
+    r.package = cell(t, i, package);
     // A height without a unit of its own has that of the places; where they have none it is not believed.
     if (auto h = length_cell(cell(t, i, height), t.separator, height_scale > 0 ? height_scale : scale);
         h && *h > 0 && (height_scale > 0 || p.has_unit))

@@ -15,14 +15,19 @@ constexpr std::uint32_t kLongestRecord = 20;  // lines
 void put_utf8(std::string& out, std::uint32_t c) {
   if (c < 0x80)
     out += static_cast<char>(c);
-  else if (c < 0x800)
-    out += static_cast<char>(0xC0 | (c >> 6)), out += static_cast<char>(0x80 | (c & 63));
-  else if (c < 0x10000)
-    out += static_cast<char>(0xE0 | (c >> 12)), out += static_cast<char>(0x80 | ((c >> 6) & 63)),
-        out += static_cast<char>(0x80 | (c & 63));
-  else if (c < 0x110000)
-    out += static_cast<char>(0xF0 | (c >> 18)), out += static_cast<char>(0x80 | ((c >> 12) & 63)),
-        out += static_cast<char>(0x80 | ((c >> 6) & 63)), out += static_cast<char>(0x80 | (c & 63));
+  else if (c < 0x800) {
+    out += static_cast<char>(0xC0 | (c >> 6));
+    out += static_cast<char>(0x80 | (c & 63));
+  } else if (c < 0x10000) {
+    out += static_cast<char>(0xE0 | (c >> 12));
+    out += static_cast<char>(0x80 | ((c >> 6) & 63));
+    out += static_cast<char>(0x80 | (c & 63));
+  } else if (c < 0x110000) {
+    out += static_cast<char>(0xF0 | (c >> 18));
+    out += static_cast<char>(0x80 | ((c >> 12) & 63));
+    out += static_cast<char>(0x80 | ((c >> 6) & 63));
+    out += static_cast<char>(0x80 | (c & 63));
+  }
 }
 
 bool is_utf8(std::string_view s) {
@@ -56,8 +61,10 @@ std::string decoded(std::string_view s) {
                static_cast<unsigned char>(s[at + (little ? 0 : 1)]);
       };
       std::uint32_t c = unit(i);
-      if (c >= 0xD800 && c < 0xDC00 && i + 3 < s.size())
-        c = 0x10000 + ((c - 0xD800) << 10) + (unit(i + 2) - 0xDC00), i += 2;
+      if (c >= 0xD800 && c < 0xDC00 && i + 3 < s.size()) {
+        c = 0x10000 + ((c - 0xD800) << 10) + (unit(i + 2) - 0xDC00);
+        i += 2;
+      }
       put_utf8(out, c);
     }
     return out;
@@ -81,12 +88,14 @@ std::vector<std::string> record(std::string_view& rest, char separator, std::uin
       if (c != '"') {
         fields.back() += c;
       } else if (!rest.empty() && rest[0] == '"') {
-        fields.back() += '"', rest.remove_prefix(1);
+        fields.back() += '"';
+        rest.remove_prefix(1);
       } else {
         quoted = false;
       }
     } else if (c == '"' && trim(fields.back()).empty()) {
-      fields.back().clear(), quoted = true;
+      fields.back().clear();
+      quoted = true;
     } else if (c == separator) {
       fields.emplace_back();
     } else if (c == '\n') {
@@ -185,7 +194,8 @@ std::string plain(std::string_view html) {
 std::optional<TextTable> html_table(std::string_view s, const std::string& name, const std::vector<std::string>& known,
                                     std::size_t required) {
   TextTable t;
-  t.name = name, t.separator = '\t';
+  t.name = name;
+  t.separator = '\t';
   std::uint32_t line = 1;
   std::size_t counted = 0;
   for (std::size_t i = s.find('<'); i != s.npos && t.rows.size() < kMostRows; i = s.find('<', i + 1)) {
@@ -198,8 +208,10 @@ std::optional<TextTable> html_table(std::string_view s, const std::string& name,
       const bool cell_begins = tag_at(s, at + 1, "td") || tag_at(s, at + 1, "th"),
                  cell_ends = tag_at(s, at + 1, "/td") || tag_at(s, at + 1, "/th");
       const bool row_ends = tag_at(s, at + 1, "/tr") || tag_at(s, at + 1, "tr") || tag_at(s, at + 1, "/table");
-      if ((cell_begins || cell_ends || row_ends) && open != s.npos)
-        fields.push_back(plain(s.substr(open, at - open))), open = s.npos;
+      if ((cell_begins || cell_ends || row_ends) && open != s.npos) {
+        fields.push_back(plain(s.substr(open, at - open)));
+        open = s.npos;
+      }
       if (cell_begins) open = std::min(s.find('>', at), s.size() - 1) + 1;
       if (row_ends) break;
     }
@@ -207,7 +219,8 @@ std::optional<TextTable> html_table(std::string_view s, const std::string& name,
       if (matches(fields, known) >= required) t.header = std::move(fields);
     } else if (!fields.empty()) {
       fields.resize(std::max(fields.size(), t.header.size()));
-      t.rows.push_back(std::move(fields)), t.lines.push_back(line);
+      t.rows.push_back(std::move(fields));
+      t.lines.push_back(line);
     }
     if (at == s.npos) break;
     i = at - 1;
@@ -262,7 +275,8 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
         fields = record(one, separator, ignored);
       }
       if (matches(fields, known) >= required) {
-        t.header = std::move(fields), t.separator = separator;
+        t.header = std::move(fields);
+        t.separator = separator;
         break;
       }
     }
@@ -290,7 +304,8 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
                     [](const std::string& f) { return !f.empty(); }))
       t.long_row = at;
     fields.resize(std::max(fields.size(), t.header.size()));
-    t.rows.push_back(std::move(fields)), t.lines.push_back(at);
+    t.rows.push_back(std::move(fields));
+    t.lines.push_back(at);
     if (t.rows.size() >= kMostRows) break;
   }
   return t;

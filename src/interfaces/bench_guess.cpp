@@ -71,8 +71,14 @@ void Guesser::rails() {
     const InterfaceNet* part = set.part_of(i);
     if (!part) continue;
     const Role role = table_.kinds[static_cast<std::size_t>(set.kind_of(i))].role;
-    if (role == Role::ground && out_.ground < 0) out_.ground = i, out_.ground_because = part->evidence[0];
-    if (role == Role::power) out_.supplies.push_back(i), out_.supplies_because.push_back(part->evidence[0]);
+    if (role == Role::ground && out_.ground < 0) {
+      out_.ground = i;
+      out_.ground_because = part->evidence[0];
+    }
+    if (role == Role::power) {
+      out_.supplies.push_back(i);
+      out_.supplies_because.push_back(part->evidence[0]);
+    }
   }
   if (out_.ground < 0) {
     // The net with most pads, if it stands out.
@@ -80,13 +86,17 @@ void Guesser::rails() {
     std::size_t most = 2, second = 0;
     for (int i = 0; i < n; ++i) {
       const std::size_t pads = b_.nets[static_cast<std::size_t>(i)].features.size();
-      if (pads > most)
-        second = most, most = pads, best = i;
-      else
+      if (pads > most) {
+        second = most;
+        most = pads;
+        best = i;
+      } else
         second = std::max(second, pads);
     }
-    if (best >= 0 && most > second)
-      out_.ground = best, out_.ground_because = "a guess: no net has more pads (" + std::to_string(most) + ")";
+    if (best >= 0 && most > second) {
+      out_.ground = best;
+      out_.ground_because = "a guess: no net has more pads (" + std::to_string(most) + ")";
+    }
   }
   if (out_.ground < 0 || !out_.supplies.empty()) return;
   for (int i = 0; i < n; ++i) {
@@ -98,10 +108,11 @@ void Guesser::rails() {
       const double up = reading(k, i), down = reading(k, out_.ground);
       hanging += k != i && k != out_.ground && up >= kPullLeast && up <= kPullMost && (down < 0 || down > up);
     }
-    if (hanging >= 2)
-      out_.supplies.push_back(i),
-          out_.supplies_because.push_back("a guess: " + ohms(r) + " to ground, and " + std::to_string(hanging) +
-                                          " lines read less to it than to ground");
+    if (hanging >= 2) {
+      out_.supplies.push_back(i);
+      out_.supplies_because.push_back("a guess: " + ohms(r) + " to ground, and " + std::to_string(hanging) +
+                                      " lines read less to it than to ground");
+    }
   }
 }
 
@@ -152,7 +163,8 @@ void Guesser::group(const std::vector<int>& features) {
   using Roles = std::vector<std::pair<std::vector<const RailReading*>, const char*>>;
   auto add = [&](const char* interface, bool fair, const Roles& roles) {
     PadGroup g;
-    g.interface = interface, g.confidence = fair && supply ? "fair" : "weak";
+    g.interface = interface;
+    g.confidence = fair && supply ? "fair" : "weak";
     g.pads.emplace_back(ground_pad, "ground");
     if (supply) g.pads.emplace_back(supply_pad, "supply");
     for (const auto& [lines, role] : roles)
@@ -205,7 +217,10 @@ void Guesser::groups() {
       used[first] = true;
       for (std::size_t k = 0; k < members.size(); ++k)
         for (std::size_t q = 0; q < pads.size(); ++q)
-          if (!used[q] && distance(at(pads[members[k]]), at(pads[q])) <= reach) used[q] = true, members.push_back(q);
+          if (!used[q] && distance(at(pads[members[k]]), at(pads[q])) <= reach) {
+            used[q] = true;
+            members.push_back(q);
+          }
       std::vector<int> features;
       for (std::size_t m : members) features.push_back(pads[m]);
       std::sort(features.begin(), features.end());

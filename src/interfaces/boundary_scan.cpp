@@ -103,8 +103,10 @@ std::pair<std::string, double> Binder::best_package(const BsdlDevice& dev, int c
     // Thermal pads and mounting tabs stand in no description: a few pins more than it are no other package.
     const std::size_t all = std::max(pins.size(), has.size() > 2 ? has.size() - 2 : has.size());
     const double share = all ? static_cast<double>(met) / static_cast<double>(all) : 0;
-    if (share > best.second || (share == best.second && pins.size() > most))
-      best = {package, share}, most = pins.size();
+    if (share > best.second || (share == best.second && pins.size() > most)) {
+      best = {package, share};
+      most = pins.size();
+    }
   }
   return best;
 }
@@ -132,7 +134,10 @@ void Binder::bind(std::size_t source, int component) {
       return d_.error("bsdl-twice", in.place, "two descriptions are bound to one component", c.name, {},
                       "bind one of them");
   ScanDevice x;
-  x.component = component, x.source = static_cast<int>(source), x.package = package, x.pins_met = share,
+  x.component = component;
+  x.source = static_cast<int>(source);
+  x.package = package;
+  x.pins_met = share;
   x.fitted = c.always_fitted;
   const auto& map = dev.packages.at(package);
   auto feature = [&](const std::string& signal) {
@@ -141,7 +146,10 @@ void Binder::bind(std::size_t source, int component) {
     const auto f = feature_.find({component, it->second[0]});
     return f == feature_.end() ? -1 : f->second;
   };
-  x.tdi = feature(dev.tdi), x.tdo = feature(dev.tdo), x.tms = feature(dev.tms), x.tck = feature(dev.tck),
+  x.tdi = feature(dev.tdi);
+  x.tdo = feature(dev.tdo);
+  x.tms = feature(dev.tms);
+  x.tck = feature(dev.tck);
   x.trst = feature(dev.trst);
   out_.devices.push_back(x);
 }
@@ -187,7 +195,8 @@ void Binder::join_over_series() {
       if (!part.always_fitted ||
           !(coil ? !part.value.empty() : (letters == "R" || letters == "RS") && ohms && *ohms <= t_.series_most))
         continue;
-      joints_[n].push_back(other), joints_[at(other)].push_back(static_cast<int>(n));
+      joints_[n].push_back(other);
+      joints_[at(other)].push_back(static_cast<int>(n));
       const int a = find(static_cast<int>(n)), c = find(other);
       group_[at(std::max(a, c))] = std::min(a, c);
       joined_[n] = joined_[at(other)] = true;
@@ -202,14 +211,20 @@ void Binder::follow(ScanChain& chain) {
     if (g < 0) return;
     int next = -1, several = 0;
     for (std::size_t i = 0; i < out_.devices.size(); ++i)
-      if (group_of(out_.devices[i].tdi) == g) next = static_cast<int>(i), ++several;
-    if (several > 1)
-      return chain.breaks.push_back("TDO of " + name(chain.devices.back()) + " (" + place_of(last.tdo) +
-                                    ") leads to the TDI of several devices"),
-             void();
+      if (group_of(out_.devices[i].tdi) == g) {
+        next = static_cast<int>(i);
+        ++several;
+      }
+    if (several > 1) {
+      chain.breaks.push_back("TDO of " + name(chain.devices.back()) + " (" + place_of(last.tdo) +
+                             ") leads to the TDI of several devices");
+      return void();
+    }
     if (next < 0) return;
-    if (out_.devices[at(next)].chain >= 0)
-      return chain.breaks.push_back("the chain runs in a circle at " + name(next)), void();
+    if (out_.devices[at(next)].chain >= 0) {
+      chain.breaks.push_back("the chain runs in a circle at " + name(next));
+      return void();
+    }
     out_.devices[at(next)].chain = out_.devices[at(chain.devices[0])].chain;
     chain.devices.push_back(next);
   }
@@ -255,7 +270,8 @@ void Binder::conditions(ScanChain& chain) {
   for (const int i : chain.devices) {
     const BsdlDevice& dev = description(i);
     const auto& map = dev.packages.at(out_.devices[at(i)].package);
-    chain.instruction_bits += dev.instruction_length, chain.cells += dev.boundary_length;
+    chain.instruction_bits += dev.instruction_length;
+    chain.cells += dev.boundary_length;
     if (dev.tck_hz > 0) chain.tck_hz = chain.tck_hz > 0 ? std::min(chain.tck_hz, dev.tck_hz) : dev.tck_hz;
     if (!out_.devices[at(i)].fitted)
       chain.breaks.push_back(name(i) + " is left out of a build variant: there the chain is open");
@@ -277,10 +293,14 @@ void Binder::conditions(ScanChain& chain) {
           held = ", tied to " + b_.nets[at(net)].name;
         else if (net >= 0) {
           for (const TwoPole& r : hangs_.resistors(net))
-            if (is_rail(r.other(net)))
-              rail = r.other(net),
+            if (is_rail(r.other(net))) {
+              rail = r.other(net);
               held = ", pulled to " + b_.nets[at(rail)].name + " by " + b_.components[at(r.component)].name;
-          if (held.empty()) held = ", by a probe on " + b_.nets[at(net)].name, chain.port.push_back(net);
+            }
+          if (held.empty()) {
+            held = ", by a probe on " + b_.nets[at(net)].name;
+            chain.port.push_back(net);
+          }
         }
         // What the board ties the wrong way no probe turns round without a fight.
         const bool low = rail >= 0 && role_of_rail(rail) == Role::ground;
@@ -330,7 +350,8 @@ void Binder::chains() {
     }
   for (ScanChain& c : out_.chains) {
     const ScanDevice &first = out_.devices[at(c.devices.front())], &last = out_.devices[at(c.devices.back())];
-    c.tdi_net = net_of(first.tdi), c.tdo_net = net_of(last.tdo);
+    c.tdi_net = net_of(first.tdi);
+    c.tdo_net = net_of(last.tdo);
     for (const int pin : {first.tdi, last.tdo})
       if (net_of(pin) >= 0 && is_rail(net_of(pin)))
         c.breaks.push_back(place_of(pin) + " is tied to " + b_.nets[at(net_of(pin))].name);
@@ -339,14 +360,16 @@ void Binder::chains() {
     auto alone = [&](int feature) {
       return feature < 0 || net_of(feature) < 0 || b_.nets[at(net_of(feature))].unconnected;
     };
-    if (alone(first.tdi))
+    if (alone(first.tdi)) {
       c.breaks.push_back("TDI of " + name(c.devices.front()) +
-                         (first.tdi >= 0 ? " (" + place_of(first.tdi) + ")" : "") + " is not connected"),
-          c.tdi_net = -1;
-    if (alone(last.tdo))
+                         (first.tdi >= 0 ? " (" + place_of(first.tdi) + ")" : "") + " is not connected");
+      c.tdi_net = -1;
+    }
+    if (alone(last.tdo)) {
       c.breaks.push_back("TDO of " + name(c.devices.back()) + (last.tdo >= 0 ? " (" + place_of(last.tdo) + ")" : "") +
-                         " is not connected"),
-          c.tdo_net = -1;
+                         " is not connected");
+      c.tdo_net = -1;
+    }
     common_lines(c);
   }
   // One chain ends where another begins: something between them has no description.
@@ -386,9 +409,11 @@ std::vector<CellPin> Binder::cell_pins(int device) const {
     if (c.port.empty()) continue;
     CellPin& p = by_signal[c.port];
     // An output that always drives and has no control cell of another number cannot be turned off.
-    if (c.drives())
-      p.one_level = p.drives ? p.one_level && c.one_level() : c.one_level(),
-      p.always |= c.function == BsdlCell::Function::output2 && !c.one_level() && c.control < 0, p.drives = true;
+    if (c.drives()) {
+      p.one_level = p.drives ? p.one_level && c.one_level() : c.one_level();
+      p.always |= c.function == BsdlCell::Function::output2 && !c.one_level() && c.control < 0;
+      p.drives = true;
+    }
     p.observes |= c.observes();
   }
   std::vector<CellPin> out;
@@ -400,7 +425,10 @@ std::vector<CellPin> Binder::cell_pins(int device) const {
       const auto f = feature_.find({x.component, pin});
       if (f == feature_.end()) continue;
       CellPin q = p;
-      q.device = device, q.signal = signal, q.pin = pin, q.feature = f->second;
+      q.device = device;
+      q.signal = signal;
+      q.pin = pin;
+      q.feature = f->second;
       out.push_back(std::move(q));
     }
   }
@@ -443,7 +471,9 @@ void Binder::cover() {
     auto rank = [&](int net, ScanCover c, const CellPin* d, const CellPin* o) {
       ScanNet& n = out_.nets[at(net)];
       if (is_rail(net) || c < n.cover || (c == n.cover && (!n.driver.empty() || !n.observer.empty()))) return;
-      n.cover = c, n.driver = d ? pin_name(*d) : "", n.observer = o ? pin_name(*o) : "";
+      n.cover = c;
+      n.driver = d ? pin_name(*d) : "";
+      n.observer = o ? pin_name(*o) : "";
       n.chains = {d ? out_.devices[at(d->device)].chain : -1, o ? out_.devices[at(o->device)].chain : -1};
     };
     for (const CellPin& p : pins) {
@@ -531,7 +561,8 @@ int save_probes(std::vector<Need>& needs, const Board& board, const BoundaryScan
     }
   for (Need& n : needs) {
     if (port.count(n.net)) {
-      n.wanted = std::max(n.wanted, 1), n.mandatory = true;
+      n.wanted = std::max(n.wanted, 1);
+      n.mandatory = true;
       if (n.role != Role::power && n.role != Role::ground) n.role = Role::programming;
       n.because += "; the probes saved on other nets rest on this line of the chain";
       continue;
@@ -540,7 +571,8 @@ int save_probes(std::vector<Need>& needs, const Board& board, const BoundaryScan
     if (s.cover != ScanCover::full || n.mandatory || n.wanted == 0 ||
         (n.role != Role::functional && n.role != Role::observe))
       continue;
-    n.wanted = 0, ++saved;
+    n.wanted = 0;
+    ++saved;
     n.because = "no probe needed for opens and shorts: boundary scan drives " + s.driver + " and looks at " +
                 s.observer + (s.through_series ? " (over a series part)" : "");
   }

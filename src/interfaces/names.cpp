@@ -40,7 +40,8 @@ ParsedName parse_name(const std::string& name) {
   ParsedName n;
   const std::string pin = pin_in(name);
   if (!pin.empty()) {
-    n.whole = pin, n.parts = name_parts(pin);
+    n.whole = pin;
+    n.parts = name_parts(pin);
     n.parts.insert(n.parts.begin(), name.substr(0, name.size() - pin.size() - 1));  // one part: tells instances apart
     return n;
   }

@@ -144,9 +144,14 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
       need.wanted = std::max(need.wanted, static_cast<int>(std::ceil(need.amperes / roles.amperes_through_one - 1e-9)));
     if (const FoundInterface* f = set.of_net[i] < 0 ? nullptr : &set.found[static_cast<std::size_t>(set.of_net[i])];
         f && f->rule >= 0 && set.part_of(need.net)->probe_here)
-      if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted)
-        need.wanted = *wanted, counted[i] = true;
-    if (rule != job.needs.end() && rule->wanted) need.wanted = *rule->wanted, counted[i] = true;
+      if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted) {
+        need.wanted = *wanted;
+        counted[i] = true;
+      }
+    if (rule != job.needs.end() && rule->wanted) {
+      need.wanted = *rule->wanted;
+      counted[i] = true;
+    }
     if (need.role == Role::do_not_touch) need.wanted = 0;
     // Clocks that the tester drives fast; it only listens to the others.
     if (const InterfaceNet* part = set.part_of(need.net);
@@ -189,8 +194,10 @@ std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTa
 std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel) {
   if (panel.places.empty()) return needs;
   std::vector<Need> out(panel.nets.size());
-  for (std::size_t i = 0; i < out.size(); ++i)
-    out[i] = needs[static_cast<std::size_t>(panel.nets[i].base)], out[i].net = static_cast<int>(i);
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    out[i] = needs[static_cast<std::size_t>(panel.nets[i].base)];
+    out[i].net = static_cast<int>(i);
+  }
   return out;
 }
 

@@ -87,7 +87,10 @@ void Recogniser::rules() {
       std::size_t fits = 0;
       for (std::size_t i = 0; i < b_.nets.size(); ++i)
         for (const std::string& g : x.nets)
-          if (glob_match(g, b_.nets[i].name)) taken_[i] = true, ++fits;
+          if (glob_match(g, b_.nets[i].name)) {
+            taken_[i] = true;
+            ++fits;
+          }
       if (fits == 0)
         d_.warn("interface-fits-no-net", x.place, "an entry of [[interface]] with kind none fits no net", {},
                 "correct the names");
@@ -100,7 +103,9 @@ void Recogniser::rules() {
       continue;
     }
     FoundInterface f;
-    f.kind = k, f.name = x.name.empty() ? x.kind : x.name, f.confidence = Confidence::confirmed,
+    f.kind = k;
+    f.name = x.name.empty() ? x.kind : x.name;
+    f.confidence = Confidence::confirmed;
     f.rule = static_cast<int>(r);
     f.evidence = {"the job file says so"};
     for (const auto& said : x.lines) {
@@ -126,7 +131,9 @@ void Recogniser::rules() {
         continue;
       }
       InterfaceNet part;
-      part.line = static_cast<int>(l - lines.begin()), part.net = id, part.confidence = Confidence::confirmed;
+      part.line = static_cast<int>(l - lines.begin());
+      part.net = id;
+      part.confidence = Confidence::confirmed;
       part.evidence = {"job file"};
       take(f, std::move(part));
     }
@@ -138,7 +145,9 @@ FoundInterface& Recogniser::of_kind(int k) {
   for (FoundInterface& f : set_.found)
     if (f.kind == k && f.rule < 0) return f;
   FoundInterface f;
-  f.kind = k, f.name = t_.kinds[at(k)].name, f.confidence = Confidence::fair;
+  f.kind = k;
+  f.name = t_.kinds[at(k)].name;
+  f.confidence = Confidence::fair;
   set_.found.push_back(std::move(f));
   return set_.found.back();
 }
@@ -168,23 +177,29 @@ void Recogniser::single(int k) {
     NameHit hit = best_hit(names_[i], kind);
     bool behind = false;  // behind other words a voltage may be a signal's level
     if (hit.strength < Strength::sure && kind.any_volts && !holds_any(names_[i], kind.not_words))
-      if (const auto v = volts_in(b_.nets[i].name))
-        hit = {0, Strength::sure, 0, 0, short_number(*v, 2) + " V"},
+      if (const auto v = volts_in(b_.nets[i].name)) {
+        hit = {0, Strength::sure, 0, 0, short_number(*v, 2) + " V"};
         behind = !std::isdigit(static_cast<unsigned char>(
             names_[i].whole[std::min(names_[i].whole.find_first_not_of("+-VP"), names_[i].whole.size() - 1)]));
+      }
     // A weak word for a rail wants what rails have; a sure one wants no sign against it.
     if (kind.role == Role::power && hit.line >= 0) {
       if (!bears_supply(static_cast<int>(i), hit.strength == Strength::stem || behind ? 6 : 3)) continue;
       if (hit.strength == Strength::stem && holds_any(names_[i], kind.not_weak)) continue;
-      if (hit.strength == Strength::stem) hit.strength = Strength::sure, hit.word += ", and it bears what rails bear";
+      if (hit.strength == Strength::stem) {
+        hit.strength = Strength::sure;
+        hit.word += ", and it bears what rails bear";
+      }
     }
     if (hit.strength < Strength::sure) continue;
     InterfaceNet n{hit.line, static_cast<int>(i), Confidence::fair, {"the name holds " + hit.word}, -1, -1, true, {},
                    false};
     if (kind.role == Role::power || kind.role == Role::ground) {
       const int c = hangs_.capacitors(static_cast<int>(i));
-      if (c >= t_.rail_capacitors)
-        n.confidence = Confidence::strong, n.evidence.push_back(std::to_string(c) + " capacitors hang on it");
+      if (c >= t_.rail_capacitors) {
+        n.confidence = Confidence::strong;
+        n.evidence.push_back(std::to_string(c) + " capacitors hang on it");
+      }
     }
     take(of_kind(k), std::move(n));
   }
@@ -276,7 +291,10 @@ void Recogniser::pin_functions(int k, std::vector<Entry>& entries) const {
       const std::size_t to = std::min(f.function.find_first_of("/,;|", from), f.function.size());
       ParsedName one = parse_name(f.function.substr(from, to - from));
       const NameHit h = best_hit(one, t_.kinds[at(k)]);
-      if (h.strength > hit.strength) hit = h, n = std::move(one);
+      if (h.strength > hit.strength) {
+        hit = h;
+        n = std::move(one);
+      }
       from = to + 1;
     }
     if (hit.strength < Strength::sure) continue;
@@ -316,10 +334,16 @@ void Recogniser::keep(int k, const std::string& stem, std::vector<Entry>& entrie
   f.name = kind.name + (own.empty() ? "" : " " + own);
   std::set<int> lines;
   std::size_t sure = 0;
-  for (const Entry& e : entries) lines.insert(e.hit.line), sure += e.hit.strength >= Strength::context;
+  for (const Entry& e : entries) {
+    lines.insert(e.hit.line);
+    sure += e.hit.strength >= Strength::context;
+  }
   std::size_t required = 0, there = 0;
   for (std::size_t l = 0; l < kind.lines.size(); ++l)
-    if (kind.lines[l].required) ++required, there += lines.count(static_cast<int>(l));
+    if (kind.lines[l].required) {
+      ++required;
+      there += lines.count(static_cast<int>(l));
+    }
   f.confidence = there == required && sure >= 2 ? Confidence::strong : sure >= 1 ? Confidence::fair : Confidence::weak;
   for (Entry& e : entries) {
     InterfaceNet n{e.hit.line,
@@ -420,7 +444,10 @@ void Recogniser::grouped(int k) {
           lines.insert(e.hit.line);
       std::size_t wanted = 0, there = 0;
       for (std::size_t l = 0; l < kind.lines.size(); ++l)
-        if (kind.lines[l].required) ++wanted, there += lines.count(static_cast<int>(l));
+        if (kind.lines[l].required) {
+          ++wanted;
+          there += lines.count(static_cast<int>(l));
+        }
       // One of many may be missing: that is what an audit is for.
       std::vector<std::string> beside = kind.not_beside;
       for (std::string& w : beside) {
@@ -536,9 +563,11 @@ void Recogniser::join_over_series() {
       if (g < 0 || g == static_cast<int>(f) || set_.found[at(g)].kind != set_.found[f].kind) continue;
       FoundInterface& from = set_.found[at(g)];
       if (from.rule >= 0 && set_.found[f].rule >= 0) continue;
-      for (InterfaceNet& n : from.nets)
-        home[at(n.net)] = static_cast<int>(f), set_.found[f].nets.push_back(std::move(n));
-      set_.found[f].confidence = std::max(set_.found[f].confidence, from.confidence),
+      for (InterfaceNet& n : from.nets) {
+        home[at(n.net)] = static_cast<int>(f);
+        set_.found[f].nets.push_back(std::move(n));
+      }
+      set_.found[f].confidence = std::max(set_.found[f].confidence, from.confidence);
       set_.found[f].programs |= from.programs;
       if (set_.found[f].rule < 0) set_.found[f].rule = from.rule;
       set_.found[f].evidence.push_back("goes on as " + from.name + " behind series parts");
@@ -606,7 +635,9 @@ InterfaceSet Recogniser::run() {
       if ((!x.kind.empty() && t_.kinds[at(f.kind)].name != x.kind) ||
           (!x.name.empty() && !glob_match(x.name, f.name)) || f.rule >= 0)
         continue;
-      ++fits, f.rule = static_cast<int>(r), f.confidence = Confidence::confirmed;
+      ++fits;
+      f.rule = static_cast<int>(r);
+      f.confidence = Confidence::confirmed;
       f.evidence.push_back("confirmed by the job file");
     }
     if (fits > 0) continue;

@@ -19,7 +19,10 @@ Hanging::Hanging(const Board& b) : b_(b), resistors_(b.nets.size()), capacitors_
     const Component& c = b.components[i];
     std::set<int> nets;
     std::set<std::string> pins;
-    for (const int f : c.features) nets.insert(b.features[at(f)].net), pins.insert(b.features[at(f)].pin);
+    for (const int f : c.features) {
+      nets.insert(b.features[at(f)].net);
+      pins.insert(b.features[at(f)].pin);
+    }
     if (nets.size() != 2 || pins.size() != 2 || *nets.begin() < 0 || !c.fitted) continue;
     const TwoPole t{static_cast<int>(i), *nets.begin(), *nets.rbegin()};
     const std::string letters = reference_letters(c.name);
@@ -68,7 +71,8 @@ void choose_side(const Board& b, const InterfaceTable& t, const Hanging& hangs, 
   const auto ics_a = what(a, false), ics_c = what(c, false), plugs_a = what(a, true), plugs_c = what(c, true);
   const std::string part = b.components[at(here.series)].name;
   auto say = [&](bool probe_here, const std::string& why) {
-    here.probe_here = probe_here, there.probe_here = !probe_here;
+    here.probe_here = probe_here;
+    there.probe_here = !probe_here;
     here.which_side = there.which_side = why;
   };
   const InterfaceLine& line = t.kinds[at(f.kind)].lines[at(here.line)];
@@ -129,7 +133,9 @@ void follow_series(const Board& b, const InterfaceTable& t, const Hanging& hangs
           FoundInterface& g = set.found[it->second.first];
           InterfaceNet &x = set.found[f].nets[n], &y = g.nets[it->second.second];
           if (g.kind != set.found[f].kind || x.line != y.line || y.series >= 0) continue;
-          x.series = y.series = r.component, x.other_side = other, y.other_side = net;
+          x.series = y.series = r.component;
+          x.other_side = other;
+          y.other_side = net;
           x.evidence.push_back("goes on as " + b.nets[at(other)].name + " behind " + part.name + value);
           y.evidence.push_back("goes on as " + b.nets[at(net)].name + " behind " + part.name + value);
           choose_side(b, t, hangs, set.found[f], x, y);
@@ -139,11 +145,15 @@ void follow_series(const Board& b, const InterfaceTable& t, const Hanging& hangs
             b.nets[at(other)].pins < 2)
           continue;
         InterfaceNet y;
-        y.line = set.found[f].nets[n].line, y.net = other, y.behind = true;
+        y.line = set.found[f].nets[n].line;
+        y.net = other;
+        y.behind = true;
         y.confidence = ohms ? Confidence::fair : Confidence::weak;
         y.evidence = {"behind " + part.name + " of " + b.nets[at(net)].name + value};
         InterfaceNet& x = set.found[f].nets[n];
-        x.series = y.series = r.component, x.other_side = other, y.other_side = net;
+        x.series = y.series = r.component;
+        x.other_side = other;
+        y.other_side = net;
         x.evidence.push_back("goes on behind " + part.name + value);
         choose_side(b, t, hangs, set.found[f], x, y);
         taken[at(other)] = true;

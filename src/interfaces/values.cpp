@@ -14,7 +14,10 @@ bool digit(char c) {
 double digits(std::string_view s, std::size_t& i, int& count) {
   double v = 0;
   count = 0;
-  while (i < s.size() && digit(s[i]) && count < 6) v = 10 * v + (s[i++] - '0'), ++count;
+  while (i < s.size() && digit(s[i]) && count < 6) {
+    v = 10 * v + (s[i++] - '0');
+    ++count;
+  }
   return v;
 }
 }  // namespace

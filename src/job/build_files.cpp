@@ -35,9 +35,15 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& d) {
     k.name = root.text("name", file);
     root.text("note");
     k.kind = root.choice("kind", {"hand press", "clamshell", "vacuum box"}, "hand press");
-    if (const auto blank = root.point("blank")) k.width = Mm{blank->x}, k.depth = Mm{blank->y};
+    if (const auto blank = root.point("blank")) {
+      k.width = Mm{blank->x};
+      k.depth = Mm{blank->y};
+    }
     const auto from = root.point("usable_from"), to = root.point("usable_to");
-    if (from && to) k.usable.add(*from), k.usable.add(*to);
+    if (from && to) {
+      k.usable.add(*from);
+      k.usable.add(*to);
+    }
     if (!(k.width.v > 0 && k.depth.v > 0))
       root.error("blank", "a kit has blanks of a size", "nothing", "[\"340 mm\", \"260 mm\"]");
     if (!k.usable.valid() || k.usable.x0 < 0 || k.usable.y0 < 0 || k.usable.x1 > k.width.v || k.usable.y1 > k.depth.v)
@@ -51,7 +57,8 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& d) {
     k.stroke = root.length("stroke").value_or(Mm{});
     k.lid_height = root.length("lid_height").value_or(Mm{});
     k.press_at = root.point("press_at").value_or(k.board_at);
-    k.hinge_y = root.length("hinge_y"), k.hinge_height = root.length("hinge_height");
+    k.hinge_y = root.length("hinge_y");
+    k.hinge_height = root.length("hinge_height");
     if (k.hinge_y.has_value() != k.hinge_height.has_value())
       root.error("hinge_y", "a hinge has a place and a height", "one of them", "hinge_y and hinge_height");
     k.datum = root.text("datum", "front left corner of the blank");
@@ -114,8 +121,11 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
       return v;
     };
     BlockPin p;
-    p.name = cell("pin"), p.kind = cell("kind"), p.channel = cell("channel");
-    p.at = {number("x_mm", 0), number("y_mm", 0)}, p.amperes = number("amperes", 1);
+    p.name = cell("pin");
+    p.kind = cell("kind");
+    p.channel = cell("channel");
+    p.at = {number("x_mm", 0), number("y_mm", 0)};
+    p.amperes = number("amperes", 1);
     p.stage = cell("stage");
     if (!p.stage.empty() && p.stage != "full" && p.stage != "half")
       d.error("block-stage", {file, line, 0, "stage"}, "no stage of the press", p.stage, "full, half, or nothing");
@@ -147,10 +157,12 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& d)
       p.lower = t.choice("stands", {"under the board", "over the board"}, "under the board") == "under the board";
       p.kind = kind_of(t, "kind", t.text("kind"));
       const std::string when = t.choice("when", {"always", "probes on its side", "no probes on its side"}, "always");
-      p.when_probed = when == "probes on its side", p.when_bare = when == "no probes on its side";
+      p.when_probed = when == "probes on its side";
+      p.when_bare = when == "no probes on its side";
       p.material = t.text("material");
       p.thickness = t.required_length("thickness");
-      p.at_rest = t.required_length("at_rest"), p.at_touch = t.required_length("at_touch"),
+      p.at_rest = t.required_length("at_rest");
+      p.at_touch = t.required_length("at_touch");
       p.at_work = t.required_length("at_work");
       if (p.name.empty() || !(p.thickness.v > 0)) t.error("name", "a plate has a name and a thickness", p.name, "both");
       if (p.at_work.v < 0 || p.at_touch < p.at_work || p.at_rest < p.at_touch)
@@ -199,7 +211,7 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& d)
       });
     });
     root.table("proving", [&](TomlTable& t) {
-      s.joined_below = t.number("joined_below_ohm", 2, 0.001, 1e6),
+      s.joined_below = t.number("joined_below_ohm", 2, 0.001, 1e6);
       s.open_above = t.number("open_above_megohm", 10, 0.001, 1e6);
     });
     auto some = [&](bool lower) {

@@ -138,7 +138,10 @@ class Editor {
       const toml::node* n = step(*at, path[depth]);
       if (!n) break;
       if (!(at = n->as_table())) return std::nullopt;
-      if (at->is_inline() || own_head(*at, depth + 1)) home = at, home_depth = depth + 1;
+      if (at->is_inline() || own_head(*at, depth + 1)) {
+        home = at;
+        home_depth = depth + 1;
+      }
     }
     for (std::size_t i = home_depth; i < path.size(); ++i)
       if (!path[i].index.empty()) return std::nullopt;
@@ -385,21 +388,24 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
                                     Diagnostics& d) {
   const Place place{file, 0, 0, edit.path};
   const auto path = path_of(edit.path);
-  if (!path)
-    return d.error("edit-path", place, "this is no key of a job file", edit.path,
-                   "such as fixture.style or lock[0].class"),
-           std::nullopt;
+  if (!path) {
+    d.error("edit-path", place, "this is no key of a job file", edit.path, "such as fixture.style or lock[0].class");
+    return std::nullopt;
+  }
   toml::parse_result before = toml::parse(text, file);
-  if (!before)
-    return d.error("job-syntax", {file, before.error().source().begin.line, before.error().source().begin.column, {}},
-                   std::string(before.error().description()), {}, {}, "correct the TOML syntax"),
-           std::nullopt;
+  if (!before) {
+    d.error("job-syntax", {file, before.error().source().begin.line, before.error().source().begin.column, {}},
+            std::string(before.error().description()), {}, {}, "correct the TOML syntax");
+    return std::nullopt;
+  }
   const Source written("v = " + (edit.kind == JobEdit::Kind::remove ? "0" : edit.value) + "\n");
   toml::parse_result wrapped = toml::parse(written.text());
   if (!wrapped || wrapped.table().size() != 1 ||
       ((edit.kind == JobEdit::Kind::append || edit.kind == JobEdit::Kind::insert) &&
-       !wrapped.table().get("v")->is_table()))
-    return d.error("edit-value", place, "this is no value of a job file", edit.value, "a TOML value"), std::nullopt;
+       !wrapped.table().get("v")->is_table())) {
+    d.error("edit-value", place, "this is no value of a job file", edit.value, "a TOML value");
+    return std::nullopt;
+  }
   const toml::node& value = *wrapped.table().get("v");
   const Source source(text);
   Editor editor(source, before.table());
@@ -414,13 +420,23 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
     d.error("edit-not-possible", place, "the job file is written in a way in which this cannot be changed", edit.value,
             {}, "change it in an editor");
   };
-  if (!out) return stuck(), std::nullopt;
+  if (!out) {
+    stuck();
+    return std::nullopt;
+  }
   toml::parse_result after = toml::parse(*out, file);
   toml::table expected = before.table();
-  if (!after || !apply(expected, edit, *path, value)) return stuck(), std::nullopt;
+  if (!after || !apply(expected, edit, *path, value)) {
+    stuck();
+    return std::nullopt;
+  }
   toml::table found = after.table();
-  drop_empty_lists(expected), drop_empty_lists(found);
-  if (!(found == expected)) return stuck(), std::nullopt;
+  drop_empty_lists(expected);
+  drop_empty_lists(found);
+  if (!(found == expected)) {
+    stuck();
+    return std::nullopt;
+  }
   return out;
 }
 }  // namespace
@@ -428,15 +444,18 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
 std::string toml_text(std::string_view s) {
   std::string q = "\"";
   for (const char c : s) {
-    if (c == '"' || c == '\\')
-      q += '\\', q += c;
-    else if (c == '\n')
+    if (c == '"' || c == '\\') {
+      q += '\\';
+      q += c;
+    } else if (c == '\n')
       q += "\\n";
     else if (c == '\t')
       q += "\\t";
     else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {
       static const char* hex = "0123456789ABCDEF";
-      q += "\\u00", q += hex[static_cast<unsigned char>(c) >> 4], q += hex[static_cast<unsigned char>(c) & 15];
+      q += "\\u00";
+      q += hex[static_cast<unsigned char>(c) >> 4];
+      q += hex[static_cast<unsigned char>(c) & 15];
     } else
       q += c;
   }

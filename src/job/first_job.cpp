@@ -41,7 +41,10 @@ class Writer {
   }
 
  private:
-  void line(std::string_view s = {}) { out_ += s, out_ += '\n'; }
+  void line(std::string_view s = {}) {
+    out_ += s;
+    out_ += '\n';
+  }
   void comments(const std::string& key) {
     auto it = evidence_.find(key);
     if (it == evidence_.end()) return;
@@ -84,7 +87,8 @@ class Writer {
   }
   /// The head of an input given by one file: table, what was recognised, file.
   void file_table(const std::string& table, const std::string& file) {
-    line(), line("[" + table + "]");
+    line();
+    line("[" + table + "]");
     comments(table);
     line("file = " + quoted(file));
   }
@@ -120,8 +124,10 @@ class Writer {
           list += (list.empty() ? "T" : ", T") + std::to_string(number) + " = " + mm(diameter.v);
         line("tools = { " + list + " }");
       }
-      if (g.first_layer)
-        line("first_layer = " + std::to_string(g.first_layer)), line("last_layer = " + std::to_string(g.last_layer));
+      if (g.first_layer) {
+        line("first_layer = " + std::to_string(g.first_layer));
+        line("last_layer = " + std::to_string(g.last_layer));
+      }
     }
   }
   void cad() {
@@ -132,7 +138,8 @@ class Writer {
       if (!job_.cad_mask.empty()) line("mask_image = " + quoted(job_.cad_mask));
     }
     if (!job_.idf_board.empty()) {
-      line(), line("[inputs.idf]");
+      line();
+      line("[inputs.idf]");
       comments("inputs.idf");
       line("board = " + quoted(job_.idf_board));
       if (!job_.idf_library.empty()) line("library = " + quoted(job_.idf_library));
@@ -145,7 +152,8 @@ class Writer {
   }
   void descriptions() {
     for (const auto& g : job_.bsdl) {
-      line(), line("[[inputs.bsdl]]");
+      line();
+      line("[[inputs.bsdl]]");
       line("file = " + quoted(g.file));
       comments(g.file);
       line("component = " + quoted(g.component));

@@ -32,7 +32,8 @@ void read_gerbers(TomlTable& t, Job& job) {
     if (!image.empty() && copper != (image == "copper" || image == "clearances"))
       g.error("image", "this image does not go with the layer's role", image,
               copper ? "copper or clearances" : "openings or mask");
-    in.mask_image_inverted = image == "mask", in.clearances = image == "clearances";
+    in.mask_image_inverted = image == "mask";
+    in.clearances = image == "clearances";
     in.layer = g.whole("layer", 0, 0, 99);
     in.unit = g.choice("unit", {"inch", "mm"}, "");
     in.place = g.place("file");
@@ -52,7 +53,8 @@ void read_drills(TomlTable& t, Job& job) {
       g.error("digits", "digits before and behind the point are expected", in.digits, "such as \"2.5\"");
     in.plating = g.choice("plating", {"plated", "unplated"}, "");
     in.offset = g.point("offset");
-    in.first_layer = g.whole("first_layer", 0, 0, 99), in.last_layer = g.whole("last_layer", 0, 0, 99);
+    in.first_layer = g.whole("first_layer", 0, 0, 99);
+    in.last_layer = g.whole("last_layer", 0, 0, 99);
     g.table("tools", [&](TomlTable& tools) {
       tools.each([&](const std::string& key) {
         int n{};

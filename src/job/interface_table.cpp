@@ -64,10 +64,13 @@ InterfaceLine read_line(TomlTable& t) {
   InterfaceLine l;
   l.name = t.text("name");
   if (l.name.empty()) t.error("name", "a line needs a name", "none", "such as \"TCK\"");
-  l.words = words_of(t, "words"), l.weak = words_of(t, "weak");
-  l.globs = t.texts("globs"), l.not_globs = t.texts("not_globs");
+  l.words = words_of(t, "words");
+  l.weak = words_of(t, "weak");
+  l.globs = t.texts("globs");
+  l.not_globs = t.texts("not_globs");
   l.role = role_of(t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
-  l.required = t.yes_no("required").value_or(true), l.many = t.yes_no("many").value_or(false);
+  l.required = t.yes_no("required").value_or(true);
+  l.many = t.yes_no("many").value_or(false);
   l.fast = t.yes_no("fast").value_or(false);
   const std::string drive = t.choice("driven_by", {"tester", "board", "both"}, "both");
   l.drive = drive == "tester"  ? InterfaceLine::Drive::tester
@@ -94,14 +97,18 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
         t.error("name", "a kind needs a name of its own", k.name, "one that no other kind has");
       k.role = *role_of(
           t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "functional"));
-      k.reason = t.text("reason"), k.source = t.text("source");
+      k.reason = t.text("reason");
+      k.source = t.text("source");
       k.mark = t.choice("mark", {"published", "common", "memory"}, "common");
-      k.single = t.yes_no("single").value_or(false), k.pairs = t.yes_no("pairs").value_or(false),
+      k.single = t.yes_no("single").value_or(false);
+      k.pairs = t.yes_no("pairs").value_or(false);
       k.weak_alone = t.yes_no("weak_alone").value_or(false);
-      k.context = words_of(t, "context"), k.not_words = words_of(t, "not"),
+      k.context = words_of(t, "context");
+      k.not_words = words_of(t, "not");
       k.program_words = words_of(t, "programs_with");
       k.together = t.texts("together");
-      k.not_weak = words_of(t, "not_weak"), k.not_beside = t.texts("not_beside");
+      k.not_weak = words_of(t, "not_weak");
+      k.not_beside = t.texts("not_beside");
       k.of_parts = t.texts("of_parts");
       k.any_volts = t.yes_no("any_volts").value_or(false);
       if (t.has("above_volts")) k.above_volts = t.number("above_volts", 60, 0, 1e6);
@@ -133,9 +140,12 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
       r.mandatory_factor = t.number("mandatory_factor", 2, 1, 1000);
     });
     root.table("wanted", [&](TomlTable& t) {
-      r.functional = t.whole("functional", 1, 0, 1000), r.programming = t.whole("programming", 1, 0, 1000);
-      r.observe = t.whole("observe", 1, 0, 1000), r.power = t.whole("power", 2, 0, 1000);
-      r.ground_other = t.whole("ground_other", 2, 0, 1000), r.ground_most = t.whole("ground_most", 24, 0, 1000);
+      r.functional = t.whole("functional", 1, 0, 1000);
+      r.programming = t.whole("programming", 1, 0, 1000);
+      r.observe = t.whole("observe", 1, 0, 1000);
+      r.power = t.whole("power", 2, 0, 1000);
+      r.ground_other = t.whole("ground_other", 2, 0, 1000);
+      r.ground_most = t.whole("ground_most", 24, 0, 1000);
       r.ground_least = t.whole("ground_least", 2, 0, 1000);
     });
   });

@@ -54,7 +54,8 @@ void read_needs(TomlTable& t, Job& job) {
     if (m.component.empty()) n.error("component", "the board's connector is missing", "nothing", "such as \"J3\"");
     const std::string side = n.choice("side", {"top", "bottom"}, "");
     if (!side.empty()) m.side = side == "top" ? Side::top : Side::bottom;
-    m.price = n.number("price", 0, 0, 1e6), m.force = n.force("force").value_or(Newton{});
+    m.price = n.number("price", 0, 0, 1e6);
+    m.force = n.force("force").value_or(Newton{});
     m.place = n.place("component");
     job.mates.push_back(std::move(m));
   });
@@ -63,7 +64,9 @@ void read_needs(TomlTable& t, Job& job) {
 void read_interface_rules(TomlTable& t, Job& job) {
   t.tables("interface", [&](TomlTable& n) {
     InterfaceRule r;
-    r.name = n.text("name"), r.kind = n.text("kind"), r.nets = n.texts("nets");
+    r.name = n.text("name");
+    r.kind = n.text("kind");
+    r.nets = n.texts("nets");
     n.table("lines", [&](TomlTable& l) { l.each([&](const std::string& key) { r.lines[key] = l.text(key); }); });
     r.mandatory = n.yes_no("mandatory");
     if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
@@ -96,7 +99,8 @@ void read_decisions(TomlTable& t, Job& job) {
     else
       n.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
     h.side = n.choice("side", {"top", "bottom"}, "bottom") == "top" ? Side::top : Side::bottom;
-    h.probe_class = n.text("class"), h.state = n.choice("state", {"open", "plugged", "in use"}, "open");
+    h.probe_class = n.text("class");
+    h.state = n.choice("state", {"open", "plugged", "in use"}, "open");
     if (h.probe_class.empty())
       n.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
     h.place = n.place();
@@ -180,7 +184,8 @@ void read_space(TomlTable& t, Job& job) {
     if (c.name.empty()) n.error("name", "a cover needs a name", "none", "such as \"battery pack\"");
     c.side = n.choice("side", kSides, "top") == "top" ? Side::top : Side::bottom;
     c.area = area_of(n, "a cover");
-    c.height = n.required_length("height").v, c.standoff = n.length("standoff").value_or(Mm{0}).v;
+    c.height = n.required_length("height").v;
+    c.standoff = n.length("standoff").value_or(Mm{0}).v;
     if (c.standoff >= c.height)
       n.error("standoff", "a cover stands lower than its top", short_number(c.standoff, 3) + " mm",
               "less than the height");
@@ -188,7 +193,8 @@ void read_space(TomlTable& t, Job& job) {
     job.covers.push_back(std::move(c));
   });
   t.table("panel", [&](TomlTable& p) {
-    job.panel.used = true, job.panel.place = p.place();
+    job.panel.used = true;
+    job.panel.place = p.place();
     job.panel.step = p.text("step");
     job.panel.alike = p.choice("plans", {"alike", "free"}, "alike") == "alike";
     job.panel.outline = p.points("outline");
@@ -200,7 +206,8 @@ void read_space(TomlTable& t, Job& job) {
           }))
         n.error("name", "a board's name stands before the names of its probes", q.name, "letters, digits, _ and -");
       if (!n.has("at")) n.error("at", "a board of a panel needs a place", "none", "at = [x, y]");
-      q.at = n.point("at").value_or(Point{}), q.turn = n.number("turn", 0, -360, 360);
+      q.at = n.point("at").value_or(Point{});
+      q.turn = n.number("turn", 0, -360, 360);
       q.flipped = n.yes_no("flipped").value_or(false);
       job.panel.places.push_back(std::move(q));
     });

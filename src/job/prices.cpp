@@ -87,7 +87,7 @@ Prices read_prices(std::string_view text, const std::string& file, Diagnostics& 
              {"receptacle_share", &p.spare.receptacle_share},
              {"probe_least", &probes},
              {"receptacle_least", &receptacles}});
-    p.spare.probe_least = static_cast<int>(std::min(probes, 1e6)),
+    p.spare.probe_least = static_cast<int>(std::min(probes, 1e6));
     p.spare.receptacle_least = static_cast<int>(std::min(receptacles, 1e6));
     numbers(root, "upkeep", 1, {{"life", &p.life}, {"clean_minutes", &p.clean_minutes}}, [&](TomlTable& t) {
       std::vector<std::string> all;

@@ -91,7 +91,8 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
       p.life = t.number("life", 0, 0, 1e9);
       if (t.has("long_travel_price")) p.long_travel_price = t.number("long_travel_price", 0, 0, 1e6);
       p.contacts = t.whole("contacts", 1, 1, 16);
-      p.ring_inner = t.length("ring_inner").value_or(Mm{}), p.ring_outer = t.length("ring_outer").value_or(Mm{});
+      p.ring_inner = t.length("ring_inner").value_or(Mm{});
+      p.ring_outer = t.length("ring_outer").value_or(Mm{});
       if (p.ring_outer.v > 0 && (!(p.ring_inner < p.ring_outer) || !(p.tip_diameter < p.ring_inner)))
         t.error("ring_inner", "a ring lies about the tip",
                 short_number(p.ring_inner.v, 3) + " / " + short_number(p.ring_outer.v, 3) + " mm",
@@ -173,14 +174,17 @@ void read_mechanics_rules(TomlTable& root, Rules& r) {
                "[mechanics] modulus_gpa, poisson, bow_twist, ...");
   root.table("mechanics", [&](TomlTable& t) {
     MechanicsRules& m = r.mechanics;
-    m.modulus = 1000 * t.number("modulus_gpa", 20, 0.1, 1000),
+    m.modulus = 1000 * t.number("modulus_gpa", 20, 0.1, 1000);
     m.modulus_across = 1000 * t.number("modulus_across_gpa", 0, 0, 1000);
     m.poisson = t.number("poisson", 0.14, 0, 0.49);
     m.bow_twist = t.number("bow_twist", 0.0075, 0, 0.1);
     m.strain_limit = 1e-6 * t.number("strain_limit_ue", 500, 1, 1e5);
-    m.gauge = t.required_length("gauge"), m.mesh = t.required_length("mesh"),
-    m.support_gap = t.required_length("support_gap"), m.off_axis = t.required_length("off_axis");
-    m.preload_share = t.number("preload_share", 0.4, 0, 0.99), m.vacuum_share = t.number("vacuum_share", 0.8, 0, 1);
+    m.gauge = t.required_length("gauge");
+    m.mesh = t.required_length("mesh");
+    m.support_gap = t.required_length("support_gap");
+    m.off_axis = t.required_length("off_axis");
+    m.preload_share = t.number("preload_share", 0.4, 0, 0.99);
+    m.vacuum_share = t.number("vacuum_share", 0.8, 0, 1);
     if (!(m.gauge.v > 0 && m.mesh.v >= 0.5))
       t.error("mesh", "a gauge has a size, and triangles are not smaller than half a millimetre",
               short_number(m.mesh.v, 3) + " mm", "gauge above 0 mm, mesh at least 0.5 mm");
@@ -229,7 +233,8 @@ void read_limits(TomlTable& root, Rules& r) {
                               {"tooling_hole_least", &r.tooling_hole_least},
                               {"thick_lead", &r.thick_lead}})
       *value = t.required_length(key);
-    r.area_side = t.length("area_side").value_or(Mm{}), r.area_force = t.force("area_force").value_or(Newton{});
+    r.area_side = t.length("area_side").value_or(Mm{});
+    r.area_force = t.force("area_force").value_or(Newton{});
     r.area_probes = t.whole("area_probes", 0, 0, 1'000'000);
     r.ring_share = t.number("ring_share", 0.25, 0.01, 1);
     r.mate_clearance = t.length("mate_clearance").value_or(Mm{1});
@@ -285,9 +290,11 @@ void read_cost(TomlTable& root, Rules& r) {
 void read_advice_rules(TomlTable& root, Rules& r) {
   root.table("advice", [&](TomlTable& t) {
     auto& a = r.advice;
-    a.pad_diameter = t.required_length("pad_diameter"), a.pad_to_copper = t.required_length("pad_to_copper");
+    a.pad_diameter = t.required_length("pad_diameter");
+    a.pad_to_copper = t.required_length("pad_to_copper");
     a.via_diameter = t.required_length("via_diameter");
-    a.farthest = t.required_length("farthest"), a.farthest_move = t.required_length("farthest_move");
+    a.farthest = t.required_length("farthest");
+    a.farthest_move = t.required_length("farthest_move");
     t.table("price", [&](TomlTable& k) {
       for (auto [key, value] : {std::pair{"relax_rule", &a.relax_rule},
                                 {"use_side", &a.use_side},

@@ -40,11 +40,14 @@ bool glob_match(std::string_view p, std::string_view t) {
     const bool one = i < p.size() && p[i] != '*' &&
                      (p[i] == '?' || (p[i] == '#' && t[j] >= '0' && t[j] <= '9') || lower(p[i]) == lower(t[j]));
     if (one) {
-      ++i, ++j;
+      ++i;
+      ++j;
     } else if (i < p.size() && p[i] == '*') {
-      star = i++, mark = j;
+      star = i++;
+      mark = j;
     } else if (star != p.npos) {
-      i = star + 1, j = ++mark;
+      i = star + 1;
+      j = ++mark;
     } else {
       return false;
     }

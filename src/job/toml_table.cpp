@@ -28,7 +28,8 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
     std::size_t diagonal = row[0]++;
     for (std::size_t j = 1; j <= b.size(); ++j) {
       const std::size_t next = std::min({row[j] + 1, row[j - 1] + 1, diagonal + (a[i - 1] != b[j - 1])});
-      diagonal = row[j], row[j] = next;
+      diagonal = row[j];
+      row[j] = next;
     }
   }
   return row[b.size()];
@@ -39,8 +40,12 @@ Place TomlTable::place(std::string_view key) const {
   if (!key.empty()) p.path += (path_.empty() ? "" : ".") + std::string(key);
   const toml::node* node = key.empty() ? nullptr : table_.get(key);
   const auto& source = node ? node->source() : table_.source();
-  p.line = source.begin.line, p.column = source.begin.column;
-  if (node && source.path && *source.path != file_) p.file = *source.path, p.path = std::string(kChanged) + p.path;
+  p.line = source.begin.line;
+  p.column = source.begin.column;
+  if (node && source.path && *source.path != file_) {
+    p.file = *source.path;
+    p.path = std::string(kChanged) + p.path;
+  }
   return p;
 }
 
@@ -226,7 +231,10 @@ void TomlTable::finish() {
     std::string nearest;
     std::size_t best = 4;
     for (const auto& a : asked_)
-      if (std::size_t e = edit_distance(key, a); e < best) best = e, nearest = a;
+      if (std::size_t e = edit_distance(key, a); e < best) {
+        best = e;
+        nearest = a;
+      }
     std::string all;
     for (const auto& a : asked_) all += (all.empty() ? "" : ", ") + a;
     d_.error("job-unknown-key", place(key), "unknown key", key,

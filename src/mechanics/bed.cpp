@@ -75,17 +75,21 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool fine) 
     PressContact x;
     x.from_below = t.side == Side::bottom;
     const double force = force_on(in_.rules, t, c).v;
-    x.preload = force * in_.rules.mechanics.preload_share, x.rate = (force - x.preload) / c.working_travel.v,
-    x.full = c.full_travel.v, x.linear = !fine;
-    contacts.push_back(std::move(x)), centre.push_back(in_.access.spots[at(p.spot)].at),
-        radius.push_back(c.tip_diameter.v / 2);
+    x.preload = force * in_.rules.mechanics.preload_share;
+    x.rate = (force - x.preload) / c.working_travel.v;
+    x.full = c.full_travel.v;
+    x.linear = !fine;
+    contacts.push_back(std::move(x));
+    centre.push_back(in_.access.spots[at(p.spot)].at);
+    radius.push_back(c.tip_diameter.v / 2);
   }
   probes_ = contacts.size();
   for (const PlacedSupport& s : supports_) {
     PressContact x;
     x.from_below = s.side == Side::bottom;
-    contacts.push_back(std::move(x)), centre.push_back(s.at),
-        radius.push_back((s.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v) / 2);
+    contacts.push_back(std::move(x));
+    centre.push_back(s.at);
+    radius.push_back((s.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v) / 2);
   }
   std::vector<Point> points = centre;
   constexpr int kRing = 6;
@@ -106,7 +110,10 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool fine) 
     int best = -1;
     double d = 3;  // mm: what stands farther from the board does not touch it
     for (std::size_t n = 0; n < mesh.nodes.size(); ++n)
-      if (const double l = distance(p, mesh.nodes[n]); l < d) d = l, best = static_cast<int>(n);
+      if (const double l = distance(p, mesh.nodes[n]); l < d) {
+        d = l;
+        best = static_cast<int>(n);
+      }
     return best;
   };
   known_.assign(contacts.size(), 1);
@@ -114,7 +121,9 @@ void BedModel::add_contacts(const Polygons& board, double mesh_size, bool fine) 
     int n = mesh.node_of[i];
     if (n < 0) n = nearest_node(centre[i]);
     if (n < 0) {
-      known_[i] = 0, contacts[i].rate = 0, contacts[i].patch = {{0, 1}};
+      known_[i] = 0;
+      contacts[i].rate = 0;
+      contacts[i].patch = {{0, 1}};
       continue;
     }
     bool whole = ring[i] > 0;
@@ -154,7 +163,9 @@ void BedModel::add_gauges() {
     for (const Point p : {Point{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}) {
       if (!contains(pieces, p)) continue;
       Gauge g;
-      g.component = static_cast<int>(i), g.at = p, g.limit = fixed;
+      g.component = static_cast<int>(i);
+      g.at = p;
+      g.limit = fixed;
       if (const auto own = in_.job.component_strain.find(c.name); own != in_.job.component_strain.end())
         g.limit = own->second;
       double sum = 0, nearest = INFINITY;
@@ -165,13 +176,20 @@ void BedModel::add_gauges() {
           if (const auto it = cells.find({x, y}); it != cells.end())
             for (const std::size_t t : it->second) {
               const double d = distance(middle[t], p);
-              if (d < nearest) nearest = d, next = t;
+              if (d < nearest) {
+                nearest = d;
+                next = t;
+              }
               if (d > radius) continue;
               const Point a = m.nodes[at(m.triangles[t][0])], e = m.nodes[at(m.triangles[t][1])],
                           f = m.nodes[at(m.triangles[t][2])];
-              g.triangles.emplace_back(t, cross(e - a, f - a) / 2), sum += g.triangles.back().second;
+              g.triangles.emplace_back(t, cross(e - a, f - a) / 2);
+              sum += g.triangles.back().second;
             }
-      if (g.triangles.empty() && next < m.triangles.size()) g.triangles.emplace_back(next, 1), sum = 1;
+      if (g.triangles.empty() && next < m.triangles.size()) {
+        g.triangles.emplace_back(next, 1);
+        sum = 1;
+      }
       for (auto& [t, w] : g.triangles) {
         w /= sum;
         const auto terms = curvature_terms(m, t);
@@ -216,7 +234,8 @@ std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
 PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const {
   PressState s;
   const std::size_t m = press_->contacts().size();
-  s.touch.assign(m, 0), s.present.assign(m, 0);
+  s.touch.assign(m, 0);
+  s.present.assign(m, 0);
   s.shape = shapes_[static_cast<std::size_t>(shape)];
   // A lid turns about its hinge: its plates are nearer to the board on that side until it is closed.
   const bool lid = in_.kit && in_.kit->hinge_y && in_.option.option.bottom && in_.option.option.top;
@@ -283,14 +302,17 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
   PressedState out;
   out.name = stage.name;
   const std::size_t n = model.probes(), supports = model.supports().size();
-  out.least_travel.assign(n, INFINITY), out.most_travel.assign(n, -INFINITY), out.probe_force.assign(n, 0);
-  out.support_force.assign(supports, 0), out.support_idle.assign(supports, 1);
+  out.least_travel.assign(n, INFINITY);
+  out.most_travel.assign(n, -INFINITY);
+  out.probe_force.assign(n, 0);
+  out.support_force.assign(supports, 0);
+  out.support_idle.assign(supports, 1);
   const PlateMesh& mesh = model.press().plate().mesh();
   for (std::size_t k = 0; k < shapes.size(); ++k) {
     const Solved& s = shapes[k];
     out.settled &= s.forces.settled;
     for (std::size_t i = 0; i < n; ++i) {
-      out.least_travel[i] = std::min(out.least_travel[i], s.forces.travel[i]),
+      out.least_travel[i] = std::min(out.least_travel[i], s.forces.travel[i]);
       out.most_travel[i] = std::max(out.most_travel[i], s.forces.travel[i]);
       out.probe_force[i] = std::max(out.probe_force[i], s.forces.force[i]);
     }
@@ -299,7 +321,10 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
       if (s.forces.force[n + i] > 0.01) out.support_idle[i] = 0;
     }
     const double worst = s.strains.empty() ? 0 : *std::max_element(s.strains.begin(), s.strains.end());
-    if (k == 0 || worst > out.strain) out.strain = worst, out.worst = static_cast<FreeShape>(k);
+    if (k == 0 || worst > out.strain) {
+      out.strain = worst;
+      out.worst = static_cast<FreeShape>(k);
+    }
   }
   const std::vector<double>& bent = shapes[static_cast<std::size_t>(out.worst)].bending;
   for (const Curvature& c : model.press().plate().curvature_at_nodes(bent))
@@ -311,15 +336,22 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
   const Solved& flat = shapes[0];
   for (std::size_t i = 0; i < mesh.nodes.size(); ++i) {
     const double w = flat.bending[3 * i];
-    if (w > out.up) out.up = w, out.up_at = mesh.nodes[i];
-    if (w < -out.down) out.down = -w, out.down_at = mesh.nodes[i];
+    if (w > out.up) {
+      out.up = w;
+      out.up_at = mesh.nodes[i];
+    }
+    if (w < -out.down) {
+      out.down = -w;
+      out.down_at = mesh.nodes[i];
+    }
   }
   Point sum;
   double net = 0;
   for (std::size_t i = 0; i < n; ++i) {
     const double f = flat.forces.force[i] * (model.press().contacts()[i].from_below ? 1 : -1);
     (f > 0 ? out.pushed_up : out.pushed_down) += std::abs(f);
-    net += f, sum = sum + f * in.access.spots[at(in.option.probes[i].spot)].at;
+    net += f;
+    sum = sum + f * in.access.spots[at(in.option.probes[i].spot)].at;
   }
   for (std::size_t i = 0; i < supports; ++i) out.held += flat.forces.force[n + i];
   // Two beds that push nearly as hard against one another turn the board, but have no middle on it.
@@ -354,7 +386,8 @@ std::optional<Side> not_held(const BedInputs& in, const std::vector<PlacedSuppor
 Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagnostics& d) {
   const Place place{in.job.file, 0, 0, "mechanics"};
   Mechanics out;
-  out.limit = strain_limit(in), out.supports = std::move(supports);
+  out.limit = strain_limit(in);
+  out.supports = std::move(supports);
   if (const auto pushed = not_held(in, out.supports)) {
     const char* side = to_string(other(*pushed));
     out.not_held = true;
@@ -375,7 +408,9 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
                : "outline of " + std::to_string(in.board.outline.outer.size()) + " points");
     return out;
   }
-  out.used = true, out.stiffness = model.stiffness(), out.mesh = model.press().plate().mesh();
+  out.used = true;
+  out.stiffness = model.stiffness();
+  out.mesh = model.press().plate().mesh();
   if (!out.mesh.complete)
     d.warn("mechanics-coarse", place,
            "the board's outline is so fine that its mesh is coarse in places; strains there are too low",
@@ -463,7 +498,10 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& d) {
   if (in.job.standing.used && in.job.lay_out_supports) {
     Diagnostics own;
     out = press(in, supports_there(in, own), own);
-    if (as_good_as_before(out, in.job.standing)) return d.merge(own), out;
+    if (as_good_as_before(out, in.job.standing)) {
+      d.merge(own);
+      return out;
+    }
   }
   std::size_t candidates = 0;
   std::vector<PlacedSupport> supports = in.job.lay_out_supports ? lay_out(in, candidates, d) : supports_by_reach(in, d);

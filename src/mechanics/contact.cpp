@@ -123,7 +123,8 @@ class PressedPlate::ActiveSystem {
 
  private:
   void factor(const std::vector<Does>& what) {
-    active_ = p_.active(what, yield_), was_ = what;
+    active_ = p_.active(what, yield_);
+    was_ = what;
     columns_ = {};
     if (!active_.rows.empty()) lu_.compute(active_.a);
   }
@@ -185,7 +186,10 @@ PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std:
   if (!p.plate->ok()) return;
   std::vector<std::vector<NodeLoad>> patches;
   std::vector<Terms> watch;
-  for (const PressContact& c : p.contacts) patches.push_back(c.patch), watch.push_back(deflection_terms(c.patch));
+  for (const PressContact& c : p.contacts) {
+    patches.push_back(c.patch);
+    watch.push_back(deflection_terms(c.patch));
+  }
   p.compliance = p.plate->watched(watch, patches);
   const std::vector<double> even = p.plate->solve({}, 1);
   for (const Terms& t : watch) p.under_pressure.push_back(value(t, even));
@@ -295,7 +299,8 @@ void PressedPlate::Steps::step_to(const std::vector<double>& e) {
       for (std::size_t i = 0; i < m; ++i) v[i] += row[i] * up;
     }
   if (deflection_.empty()) {
-    extra_ = e, deflection_ = std::move(v);
+    extra_ = e;
+    deflection_ = std::move(v);
     return;
   }
   // The energy along the way from the last place to this one is convex: its slope is followed to where it ends.
@@ -313,8 +318,10 @@ void PressedPlate::Steps::step_to(const std::vector<double>& e) {
     for (int k = 0; k < 60; ++k) (slope((low + high) / 2) > 0 ? high : low) = (low + high) / 2;
     t = (low + high) / 2;
   }
-  for (std::size_t i = 0; i < m; ++i)
-    extra_[i] += t * (e[i] - extra_[i]), deflection_[i] += t * (v[i] - deflection_[i]);
+  for (std::size_t i = 0; i < m; ++i) {
+    extra_[i] += t * (e[i] - extra_[i]);
+    deflection_[i] += t * (v[i] - deflection_[i]);
+  }
 }
 
 /// True if every contact already did what its depth asks.
@@ -358,13 +365,18 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
   if (guess.empty())
     for (const double soft : {1000.0, 100.0, 10.0}) out.rounds += steps.run(soft * kYieldsSpring, kSoftRounds);
   const int sharp = steps.run(kYieldsSpring, most);
-  out.rounds += sharp, out.settled = sharp <= most, out.extra = steps.extra();
+  out.rounds += sharp;
+  out.settled = sharp <= most;
+  out.extra = steps.extra();
   for (const Does d : steps.does()) out.does.push_back(static_cast<char>(d));
-  out.force.assign(m, 0), out.travel.assign(m, 0), out.deflection.assign(m, 0);
+  out.force.assign(m, 0);
+  out.travel.assign(m, 0);
+  out.deflection.assign(m, 0);
   for (std::size_t i = 0; i < m; ++i) {
     const PressContact& c = p.contacts[i];
     const double depth = steps.depth_at(i, steps.deflection()[i]);
-    out.travel[i] = depth, out.deflection[i] = steps.deflection()[i] + s.own[i];
+    out.travel[i] = depth;
+    out.deflection[i] = steps.deflection()[i] + s.own[i];
     out.force[i] =
         present[i] && depth > -kGap ? std::max(0.0, (c.rate > 0 ? c.preload + c.rate * depth : 0) + out.extra[i]) : 0;
   }

@@ -18,7 +18,8 @@ Affine board_to_kit(const BedInputs& in) {
       std::abs(std::remainder(in.kit->board_turn, 90)) < 1e-9 ? std::round(std::sin(turn)) : std::sin(turn);
   Affine t = combine({c, -s, s, c, 0, 0}, flip);
   const Point middle = bounds(transformed(in.board.outline.outer, t)).centre();
-  t.e = in.kit->board_at.x - middle.x, t.f = in.kit->board_at.y - middle.y;
+  t.e = in.kit->board_at.x - middle.x;
+  t.f = in.kit->board_at.y - middle.y;
   return t;
 }
 

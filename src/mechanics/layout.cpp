@@ -93,7 +93,8 @@ std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::
           return distance(candidates_[o].at, at) < kApart;
         }))
       continue;
-    out.push_back(k), with[k] = 1;
+    out.push_back(k);
+    with[k] = 1;
   }
   return out;
 }
@@ -115,7 +116,10 @@ void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
       for (const std::size_t k : joining) with[k] = 1;
       Tried t = trial_->press(with, shapes, &now);
       better = t.lack < now.lack * (1 - kWorth);
-      if (better) present = std::move(with), now = std::move(t);
+      if (better) {
+        present = std::move(with);
+        now = std::move(t);
+      }
       return better;
     };
     if (const auto many = apart(order, present, static_cast<std::size_t>(1 + size(present) / kBatch));
@@ -150,7 +154,9 @@ bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
       with[nearby[i].second] = 1;
       Tried t = trial_->press(with, shapes, &now);
       if (t.lack >= now.lack * (1 - kWorth)) continue;
-      present = std::move(with), now = std::move(t), moved = true;
+      present = std::move(with);
+      now = std::move(t);
+      moved = true;
       break;
     }
   }
@@ -179,13 +185,17 @@ void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
       const std::size_t k = order[j].second;
       const bool stop = is_stop(k);
       if (stop && left <= kStops) continue;
-      without[k] = 0, left -= stop, any = true;
+      without[k] = 0;
+      left -= stop;
+      any = true;
     }
     if (any) {
       Tried t = trial_->press(without, shapes, &now);
-      if (t.lack <= allowed)
-        present = std::move(without), now = std::move(t), stops = left;
-      else if (chunk > 1) {
+      if (t.lack <= allowed) {
+        present = std::move(without);
+        now = std::move(t);
+        stops = left;
+      } else if (chunk > 1) {
         chunk = (chunk + 1) / 2;
         continue;
       }
@@ -219,7 +229,10 @@ Layout::Set Layout::a_few() const {
         for (std::size_t o = 0; o < candidates_.size(); ++o)
           if (out[o] && candidates_[o].side == side)
             near = std::min(near, distance(candidates_[o].at, candidates_[k].at));
-        if (near > most) most = near, far = k;
+        if (near > most) {
+          most = near;
+          far = k;
+        }
       }
       out[far] = 1;
     }
@@ -276,8 +289,10 @@ std::vector<PlacedSupport> Layout::run() {
   for (Set& present : starts) {
     search(present);
     const double lack = trial_->press(present, {FreeShape::flat}).lack;
-    if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best)))
-      best = present, least = lack;
+    if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best))) {
+      best = present;
+      least = lack;
+    }
   }
   return named(best);
 }

@@ -77,7 +77,10 @@ void lifted_regions(const std::vector<double>& unknowns, Mechanics& out) {
     auto away = [&](int n) { return (up ? 1 : -1) * unknowns[3 * at(n)]; };
     auto lifted = [&](const std::array<int, 3>& t) { return (away(t[0]) + away(t[1]) + away(t[2])) / 3 > kLifted; };
     for (const auto& t : m.triangles)
-      if (lifted(t)) root[at(find(t[1]))] = find(t[0]), root[at(find(t[2]))] = find(t[0]);
+      if (lifted(t)) {
+        root[at(find(t[1]))] = find(t[0]);
+        root[at(find(t[2]))] = find(t[0]);
+      }
     std::map<int, LiftedRegion> regions;
     for (const auto& t : m.triangles) {
       if (!lifted(t)) continue;
@@ -86,7 +89,10 @@ void lifted_regions(const std::vector<double>& unknowns, Mechanics& out) {
       r.area += cross(m.nodes[at(t[1])] - m.nodes[at(t[0])], m.nodes[at(t[2])] - m.nodes[at(t[0])]) / 2;
       for (const int n : t) {
         r.box.add(m.nodes[at(n)]);
-        if (away(n) > r.most) r.most = away(n), r.at = m.nodes[at(n)];
+        if (away(n) > r.most) {
+          r.most = away(n);
+          r.at = m.nodes[at(n)];
+        }
       }
     }
     for (const auto& [n, r] : regions) out.lifted.push_back(r);

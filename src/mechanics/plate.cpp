@@ -31,19 +31,42 @@ Matrix3x9 curvature_matrix(const std::array<Point, 3>& p, double xi, double eta)
   const Edge e4 = edge(2, 3), e5 = edge(3, 1), e6 = edge(1, 2);
   const double k = 1 - 2 * xi, m = 1 - 2 * eta;
   Eigen::Matrix<double, 9, 1> hx_xi, hx_eta, hy_xi, hy_eta;
-  hx_xi << e6.P * k + (e5.P - e6.P) * eta, e6.q * k - (e5.q + e6.q) * eta,
-      -4 + 6 * (xi + eta) + e6.r * k - eta * (e5.r + e6.r), -e6.P * k + eta * (e4.P + e6.P),
-      e6.q * k - eta * (e6.q - e4.q), -2 + 6 * xi + e6.r * k + eta * (e4.r - e6.r), -eta * (e5.P + e4.P),
-      eta * (e4.q - e5.q), -eta * (e5.r - e4.r);
-  hy_xi << e6.t * k + eta * (e5.t - e6.t), 1 + e6.r * k - eta * (e5.r + e6.r), -e6.q * k + eta * (e5.q + e6.q),
-      -e6.t * k + eta * (e4.t + e6.t), -1 + e6.r * k + eta * (e4.r - e6.r), -e6.q * k - eta * (e4.q - e6.q),
-      -eta * (e4.t + e5.t), eta * (e4.r - e5.r), -eta * (e4.q - e5.q);
-  hx_eta << -e5.P * m - xi * (e6.P - e5.P), e5.q * m - xi * (e5.q + e6.q),
-      -4 + 6 * (xi + eta) + e5.r * m - xi * (e5.r + e6.r), xi * (e4.P + e6.P), xi * (e4.q - e6.q), -xi * (e6.r - e4.r),
-      e5.P * m - xi * (e4.P + e5.P), e5.q * m + xi * (e4.q - e5.q), -2 + 6 * eta + e5.r * m + xi * (e4.r - e5.r);
-  hy_eta << -e5.t * m - xi * (e6.t - e5.t), 1 + e5.r * m - xi * (e5.r + e6.r), -e5.q * m + xi * (e5.q + e6.q),
-      xi * (e4.t + e6.t), xi * (e4.r - e6.r), -xi * (e4.q - e6.q), e5.t * m - xi * (e4.t + e5.t),
-      -1 + e5.r * m + xi * (e4.r - e5.r), -e5.q * m - xi * (e4.q - e5.q);
+  hx_xi << e6.P * k + (e5.P - e6.P) * eta;
+  e6.q* k - (e5.q + e6.q) * eta;
+  -4 + 6 * (xi + eta) + e6.r* k - eta*(e5.r + e6.r);
+  -e6.P* k + eta*(e4.P + e6.P);
+  e6.q* k - eta*(e6.q - e4.q);
+  -2 + 6 * xi + e6.r* k + eta*(e4.r - e6.r);
+  -eta*(e5.P + e4.P);
+  eta*(e4.q - e5.q);
+  -eta*(e5.r - e4.r);
+  hy_xi << e6.t * k + eta * (e5.t - e6.t);
+  1 + e6.r* k - eta*(e5.r + e6.r);
+  -e6.q* k + eta*(e5.q + e6.q);
+  -e6.t* k + eta*(e4.t + e6.t);
+  -1 + e6.r* k + eta*(e4.r - e6.r);
+  -e6.q* k - eta*(e4.q - e6.q);
+  -eta*(e4.t + e5.t);
+  eta*(e4.r - e5.r);
+  -eta*(e4.q - e5.q);
+  hx_eta << -e5.P * m - xi * (e6.P - e5.P);
+  e5.q* m - xi*(e5.q + e6.q);
+  -4 + 6 * (xi + eta) + e5.r* m - xi*(e5.r + e6.r);
+  xi*(e4.P + e6.P);
+  xi*(e4.q - e6.q);
+  -xi*(e6.r - e4.r);
+  e5.P* m - xi*(e4.P + e5.P);
+  e5.q* m + xi*(e4.q - e5.q);
+  -2 + 6 * eta + e5.r* m + xi*(e4.r - e5.r);
+  hy_eta << -e5.t * m - xi * (e6.t - e5.t);
+  1 + e5.r* m - xi*(e5.r + e6.r);
+  -e5.q* m + xi*(e5.q + e6.q);
+  xi*(e4.t + e6.t);
+  xi*(e4.r - e6.r);
+  -xi*(e4.q - e6.q);
+  e5.t* m - xi*(e4.t + e5.t);
+  -1 + e5.r* m + xi*(e4.r - e5.r);
+  -e5.q* m - xi*(e4.q - e5.q);
   const double area2 = x(3, 1) * y(1, 2) - x(1, 2) * y(3, 1);
   Matrix3x9 b;
   b.row(0) = (y(3, 1) * hx_xi + y(1, 2) * hx_eta).transpose();
@@ -55,7 +78,11 @@ Matrix3x9 curvature_matrix(const std::array<Point, 3>& p, double xi, double eta)
 /// From our unknowns (w, w,x, w,y) to those of the element (w, w,y, -w,x).
 Matrix9 to_element() {
   Matrix9 t = Matrix9::Zero();
-  for (int n = 0; n < 3; ++n) t(3 * n, 3 * n) = 1, t(3 * n + 1, 3 * n + 2) = 1, t(3 * n + 2, 3 * n + 1) = -1;
+  for (int n = 0; n < 3; ++n) {
+    t(3 * n, 3 * n) = 1;
+    t(3 * n + 1, 3 * n + 2) = 1;
+    t(3 * n + 2, 3 * n + 1) = -1;
+  }
   return t;
 }
 
@@ -64,8 +91,15 @@ Eigen::Matrix3d rigidity(const PlateStiffness& s) {
                nu21 = nu12 * e2 / e1;
   const double g = s.shear > 0 ? s.shear : (e1 + e2) / 4 / (1 + nu12), k = s.thickness * s.thickness * s.thickness / 12;
   Eigen::Matrix3d d;
-  d << e1 / (1 - nu12 * nu21), nu12 * e2 / (1 - nu12 * nu21), 0, nu12 * e2 / (1 - nu12 * nu21), e2 / (1 - nu12 * nu21),
-      0, 0, 0, g;
+  d << e1 / (1 - nu12 * nu21);
+  nu12* e2 / (1 - nu12 * nu21);
+  0;
+  nu12* e2 / (1 - nu12 * nu21);
+  e2 / (1 - nu12 * nu21);
+  0;
+  0;
+  0;
+  g;
   return k * d;
 }
 }  // namespace
@@ -148,7 +182,8 @@ ElasticPlate::ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, cons
                            const std::vector<Spring>& springs)
     : p_(std::make_unique<Parts>()) {
   Parts& p = *p_;
-  p.mesh = std::move(mesh), p.d = rigidity(stiffness);
+  p.mesh = std::move(mesh);
+  p.d = rigidity(stiffness);
   const std::size_t all = 3 * p.mesh.nodes.size();
   p.equation.assign(all, 0);
   for (const NodeFix& f : fixes) {
@@ -261,7 +296,9 @@ std::vector<Curvature> ElasticPlate::curvature_at_nodes(const std::vector<double
     const double third = cross(p[1] - p[0], p[2] - p[0]) / 6;
     for (const int n : p_->mesh.triangles[t]) {
       const double w = third / p_->node_area[at(n)];
-      out[at(n)].xx += w * c.xx, out[at(n)].yy += w * c.yy, out[at(n)].xy2 += w * c.xy2;
+      out[at(n)].xx += w * c.xx;
+      out[at(n)].yy += w * c.yy;
+      out[at(n)].xy2 += w * c.xy2;
     }
   }
   return out;

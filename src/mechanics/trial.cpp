@@ -126,7 +126,8 @@ Trial::Risk Trial::risk(const TriedShape& s) const {
     if (const double l = lack_of_probe(i, s.forces.travel[i]); l > -kNearTravel) probes.emplace_back(l, i);
   for (std::size_t g = 0; g < spots_.size(); ++g)
     if (const double x = share_of_limit(g, s.curvature[g]); x > kNear) spots.emplace_back(x, g);
-  out.probes = worst_of(std::move(probes)), out.spots = worst_of(std::move(spots));
+  out.probes = worst_of(std::move(probes));
+  out.spots = worst_of(std::move(spots));
   for (const std::size_t i : out.probes) out.elsewhere -= std::max(0.0, lack_of_probe(i, s.forces.travel[i]));
   for (const std::size_t g : out.spots) out.elsewhere -= lack_of_spot(g, share_of_limit(g, s.curvature[g]));
   return out;
@@ -160,8 +161,9 @@ void Trial::foretell(const TriedShape& s, const std::vector<std::size_t>& asked,
           const std::vector<float>& e = effect_[c - n];
           for (std::size_t g = 0; g < risk.spots.size(); ++g) {
             const float* one = &e[3 * risk.spots[g]];
-            bend[g].xx += up[r] * static_cast<double>(one[0]), bend[g].yy += up[r] * static_cast<double>(one[1]),
-                bend[g].xy2 += up[r] * static_cast<double>(one[2]);
+            bend[g].xx += up[r] * static_cast<double>(one[0]);
+            bend[g].yy += up[r] * static_cast<double>(one[1]);
+            bend[g].xy2 += up[r] * static_cast<double>(one[2]);
           }
         }
         double sum = risk.elsewhere;

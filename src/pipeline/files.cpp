@@ -95,7 +95,10 @@ std::string reason() {
 
 bool write_all(const fs::path& path, const std::string& bytes, std::string& why) {
   const int fd = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
-  if (fd < 0) return why = reason(), false;
+  if (fd < 0) {
+    why = reason();
+    return false;
+  }
   std::size_t done = 0;
   while (done < bytes.size()) {
     const ssize_t n = ::write(fd, bytes.data() + done, bytes.size() - done);
@@ -107,7 +110,10 @@ bool write_all(const fs::path& path, const std::string& bytes, std::string& why)
     }
     done += static_cast<std::size_t>(n);
   }
-  if (::close(fd) != 0) return why = reason(), false;
+  if (::close(fd) != 0) {
+    why = reason();
+    return false;
+  }
   return true;
 }
 

@@ -32,8 +32,10 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   Job& job = draft.job = std::move(first.job);
   const fs::path whole = fs::absolute(folder).lexically_normal();
   if (job.name.empty()) job.name = (whole.filename().empty() ? whole.parent_path() : whole).filename().string();
-  job.netlist_file = moved(job.netlist_file), job.heights_file = moved(job.heights_file),
-  job.pads_file = moved(job.pads_file), job.outline_file = moved(job.outline_file);
+  job.netlist_file = moved(job.netlist_file);
+  job.heights_file = moved(job.heights_file);
+  job.pads_file = moved(job.pads_file);
+  job.outline_file = moved(job.outline_file);
   for (std::string* f :
        {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file})
     *f = moved(*f);

@@ -44,8 +44,10 @@ Writers audit_writers(const Outcome& o) {
        {"advice.csv", advice_csv}});
   w["advice-top.svg"] = [&o] { return advice_svg(o, Side::top); };
   w["advice-bottom.svg"] = [&o] { return advice_svg(o, Side::bottom); };
-  if (o.scan.used())
-    w["scan-nets.csv"] = [&o] { return scan_nets_csv(o); }, w["scan-pins.csv"] = [&o] { return scan_pins_csv(o); };
+  if (o.scan.used()) {
+    w["scan-nets.csv"] = [&o] { return scan_nets_csv(o); };
+    w["scan-pins.csv"] = [&o] { return scan_pins_csv(o); };
+  }
   return w;
 }
 

@@ -63,7 +63,9 @@ double objective(const PlanResult& p) {
 /// What old and new board have in common where the new one lies so.
 void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
   Respin& r = run.respin;
-  r.laying = l, r.old = fixture.revisions.back().board, r.now = built_board(run.board, run.job);
+  r.laying = l;
+  r.old = fixture.revisions.back().board;
+  r.now = built_board(run.board, run.job);
   r.pads = match_pads(r.old, r.now, l.map);
   r.nets = match_nets(r.old, r.now, r.pads);
 }
@@ -82,7 +84,8 @@ double plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l,
 
 /// For the laying at hand.
 void compare(Respin& r, const std::string& from_plan) {
-  r.used = true, r.from_plan = from_plan;
+  r.used = true;
+  r.from_plan = from_plan;
   r.from_name = r.old.name + (r.old.revision.empty() ? "" : ", revision " + r.old.revision);
   r.changes = compare_boards(r.old, r.now, r.laying.map, r.pads, r.nets);
 }
@@ -118,7 +121,9 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   std::vector<double> figure;
   std::size_t at_hand = list.size(), best = 0;
   auto lay = [&](std::size_t i) {
-    run.job = job, run.board = board, run.diagnostics = loaded;
+    run.job = job;
+    run.board = board;
+    run.diagnostics = loaded;
     if (take_pins(run, board, list[i])) {
       run.diagnostics = {};
       assemble_board(run, stage);
@@ -143,28 +148,37 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   compare(run.respin, fixture->plan_id);
   run.respin.objectives = {figure[best]};
   for (std::size_t i = 0; i < list.size(); ++i)
-    if (i != best) run.respin.others.push_back(list[i]), run.respin.objectives.push_back(figure[i]);
+    if (i != best) {
+      run.respin.others.push_back(list[i]);
+      run.respin.objectives.push_back(figure[i]);
+    }
   finish(run, limits, stage);
   if (!run.diagnostics.failed()) say_what_stands(run, *fixture);
 }
 
 void add_respin_outputs(const Run& run, std::map<std::string, std::string>& files) {
   const Outcome o = run.outcome();
-  files["respin.csv"] = respin_csv(o), files["renames.csv"] = renames_csv(o),
-  files["board-changes.csv"] = board_changes_csv(o), files["revisions.csv"] = revisions_csv(o);
-  files["rework.csv"] = rework_csv(o), files["rework-cost.csv"] = rework_cost_csv(o),
-  files["rework.html"] = rework_html(o), files["self-test-changes.csv"] = self_test_changes_csv(o);
+  files["respin.csv"] = respin_csv(o);
+  files["renames.csv"] = renames_csv(o);
+  files["board-changes.csv"] = board_changes_csv(o);
+  files["revisions.csv"] = revisions_csv(o);
+  files["rework.csv"] = rework_csv(o);
+  files["rework-cost.csv"] = rework_cost_csv(o);
+  files["rework.html"] = rework_html(o);
+  files["self-test-changes.csv"] = self_test_changes_csv(o);
   for (const Side side : {Side::top, Side::bottom})
     files[std::string("old-over-new-") + to_string(side) + ".svg"] = old_over_new_svg(o, side);
   for (const PlateRework& r : run.respin.plates) {
     if (r.whole || !r.touched()) continue;
     files["rework/" + r.plate.stem + ".svg"] = rework_svg(o, r);
     Plate cut = r.plate;
-    cut.stem += "-new-holes", cut.name += ", new holes only";
-    if (!cut.holes.empty())
-      files["rework/" + cut.stem + ".drl"] = plate_drill(o, cut),
-                                   files["rework/" + cut.stem + ".csv"] = plate_csv(o, cut),
-                                   files["rework/" + cut.stem + ".dxf"] = plate_dxf(o, cut);
+    cut.stem += "-new-holes";
+    cut.name += ", new holes only";
+    if (!cut.holes.empty()) {
+      files["rework/" + cut.stem + ".drl"] = plate_drill(o, cut);
+      files["rework/" + cut.stem + ".csv"] = plate_csv(o, cut);
+      files["rework/" + cut.stem + ".dxf"] = plate_dxf(o, cut);
+    }
     for (const Pocket& k : cut.pockets)
       files["rework/" + pocket_file(cut, k)] = pocket_rout(o, cut, k, run.style.cutter.v);
   }

@@ -64,7 +64,8 @@ std::uint32_t line_naming(std::string_view text, const std::string& file) {
   for (std::size_t from = 0; from < text.size();) {
     const std::size_t end = std::min(text.find('\n', from), text.size());
     const std::string_view one = text.substr(from, end - from);
-    ++line, from = end + 1;
+    ++line;
+    from = end + 1;
     const std::size_t first = one.find_first_not_of(" \t");
     if (first == std::string_view::npos || one[first] == '#') continue;
     if (one.find('"' + file + '"') != std::string_view::npos || one.find("'" + file + "'") != std::string_view::npos)
@@ -343,7 +344,10 @@ BenchOdds bench_odds(const Run& run) {
     ++odds.pads;
     if (odds.worst_pad.empty() || a > odds.worst_with) {
       const Feature& f = run.board.features[static_cast<std::size_t>(with.targets[t].feature)];
-      odds.worst_pad = f.name, odds.worst_sigma = f.place_sigma, odds.worst_with = a, odds.worst_without = b;
+      odds.worst_pad = f.name;
+      odds.worst_sigma = f.place_sigma;
+      odds.worst_with = a;
+      odds.worst_without = b;
     }
   }
   return odds;

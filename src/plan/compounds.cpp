@@ -86,7 +86,8 @@ void add_mates(Model& m, const Inputs& in, const std::vector<int>& demand_of_net
     }
     for (const auto& [column, list] : by_column) {
       Candidate out;
-      out.mate = static_cast<int>(k), out.first_atom = m.atoms.size();
+      out.mate = static_cast<int>(k);
+      out.first_atom = m.atoms.size();
       bool possible = true;
       for (const Component* c : list) {
         Side side = mate.side.value_or(c->side);
@@ -98,8 +99,11 @@ void add_mates(Model& m, const Inputs& in, const std::vector<int>& demand_of_net
           Atom atom;
           const auto& needs = m.demands[at(demand_of_net[at(x.net)])].needs;
           atom.need = needs[alike ? at(x.panel_place) : 0];
-          atom.target = atom.spot = -1, atom.feature = f, atom.side = side;
-          atom.x = std::llround(x.at.x * 1e6), atom.y = std::llround(x.at.y * 1e6);
+          atom.target = atom.spot = -1;
+          atom.feature = f;
+          atom.side = side;
+          atom.x = std::llround(x.at.x * 1e6);
+          atom.y = std::llround(x.at.y * 1e6);
           atom.force = mate.force.v / static_cast<double>(c->features.size());
           m.atoms.push_back(atom);
         }

@@ -21,7 +21,10 @@ struct Pairs {
   std::vector<std::vector<int>> near;
   explicit Pairs(std::size_t n) : near(n) {}
   void add(int a, int b) {
-    if (a != b) near[at(a)].push_back(b), near[at(b)].push_back(a);
+    if (a != b) {
+      near[at(a)].push_back(b);
+      near[at(b)].push_back(a);
+    }
   }
 };
 
@@ -107,8 +110,10 @@ class Wishes {
       const std::size_t next = static_cast<std::size_t>(std::max_element(far.begin(), far.end()) - far.begin());
       if (far[next] <= 0) break;
       for (std::size_t i = 0; i < list.size(); ++i)
-        if (const double x = apart(list[i], list[next]); x < far[i])
-          far[i] = x, nearest[i] = static_cast<int>(centres.size());
+        if (const double x = apart(list[i], list[next]); x < far[i]) {
+          far[i] = x;
+          nearest[i] = static_cast<int>(centres.size());
+        }
       centres.push_back(list[next]);
     }
     if (centres.size() < 2) return;
@@ -164,7 +169,10 @@ void by_spacing(const Model& m, const Inputs& in, const std::vector<int>& candid
   }
   int next = 0;
   std::vector<std::pair<int, double>> list;
-  for (auto& [key, number] : kinds) number = next++, list.push_back(key);
+  for (auto& [key, number] : kinds) {
+    number = next++;
+    list.push_back(key);
+  }
   s.least.assign(list.size(), std::vector<std::int64_t>(list.size()));
   for (std::size_t a = 0; a < list.size(); ++a)
     for (std::size_t b = 0; b < list.size(); ++b)
@@ -173,7 +181,9 @@ void by_spacing(const Model& m, const Inputs& in, const std::vector<int>& candid
                                                     kAimGrid);
   for (const int i : atom_of) {
     const Atom& x = m.atoms[at(i)];
-    s.x.push_back(x.x), s.y.push_back(x.y), s.layer.push_back(static_cast<int>(x.side));
+    s.x.push_back(x.x);
+    s.y.push_back(x.y);
+    s.layer.push_back(static_cast<int>(x.side));
     s.kind.push_back(kinds.at({m.candidates[at(candidate_of[at(i)])].probe_class, x.head}));
   }
   const auto found = selection::spacing_conflicts(s);
@@ -351,7 +361,8 @@ void add_limits(Model& m, const Inputs& in) {
       for (auto [i, last] = atoms_of(c); i < last; ++i)
         for (const auto& [u, v] : areas_at(m.atoms[i].x, m.atoms[i].y, side)) {
           auto& sum = areas[{m.atoms[i].side, u, v}][static_cast<int>(c)];
-          sum.first += m.candidates[c].mate < 0, sum.second += milli(m.atoms[i].force);
+          sum.first += m.candidates[c].mate < 0;
+          sum.second += milli(m.atoms[i].force);
         }
     for (const auto& [key, list] : areas) {
       const auto& [which, u, v] = key;
@@ -360,7 +371,10 @@ void add_limits(Model& m, const Inputs& in) {
                                 short_number(static_cast<double>(u + 1) * half, 1) + ", " +
                                 short_number(static_cast<double>(v + 1) * half, 1) + "), " + to_string(which);
       std::int64_t probes = 0, force = 0;
-      for (const auto& [c, sum] : list) probes += sum.first, force += sum.second;
+      for (const auto& [c, sum] : list) {
+        probes += sum.first;
+        force += sum.second;
+      }
       if (in.rules.area_probes > 0 && probes > in.rules.area_probes) {
         const int row =
             limit(Bound::Kind::area_probes, "at most " + std::to_string(in.rules.area_probes) + " probes" + where,

@@ -32,7 +32,10 @@ std::vector<Rival> rivals_of(const Session& s, const BedPlan& bed, const Edited&
   const Model& m = bed.model;
   std::vector<char> in(m.candidates.size());
   std::vector<int> probe_of(m.candidates.size(), -1);
-  for (std::size_t k = 0; k < chosen.size(); ++k) in[at(chosen[k])] = 1, probe_of[at(chosen[k])] = first_probe[k];
+  for (std::size_t k = 0; k < chosen.size(); ++k) {
+    in[at(chosen[k])] = 1;
+    probe_of[at(chosen[k])] = first_probe[k];
+  }
   std::vector<std::vector<int>> of_demand(m.demands.size());
   for (std::size_t c = 0; c < m.candidates.size(); ++c)
     if (m.candidates[c].mate < 0 && !e.banned[c]) of_demand[at(m.candidates[c].demand)].push_back(static_cast<int>(c));
@@ -54,7 +57,8 @@ std::vector<Rival> rivals_of(const Session& s, const BedPlan& bed, const Edited&
         best = o;
     if (best < 0) continue;
     Rival x;
-    x.probe = probe_of[at(c)], x.target = m.candidates[at(best)].target,
+    x.probe = probe_of[at(c)];
+    x.target = m.candidates[at(best)].target;
     x.probe_class = m.candidates[at(best)].probe_class;
     x.cheaper = e.problem.price[at(c)] - e.problem.price[at(best)];
     const Candidate& rival = m.candidates[at(best)];
@@ -69,23 +73,26 @@ std::vector<Rival> rivals_of(const Session& s, const BedPlan& bed, const Edited&
         continue;
       }
       const auto [a, b] = nearest_atoms(m, rival, other);
-      x.against = probe_of[at(o)], x.distance = apart_mm(*a, *b);
+      x.against = probe_of[at(o)];
+      x.distance = apart_mm(*a, *b);
       const bool one_need = a->need == b->need && s.needs[at(a->need)].apart > 0;
       x.needed = static_cast<double>(least_distance_nm(s.catalogue, s.rules, at(rival.probe_class), a->head,
                                                        at(other.probe_class), b->head)) /
                  1e6;
-      if (a->feature == b->feature && a->side != b->side)
-        x.why = "the two would meet in one hole", x.needed = 0;
-      else if (one_need && x.distance >= x.needed)
-        x.needed = s.needs[at(a->need)].apart, x.why = "probes of one need stand apart";
-      else if (const double air = s.rules.air(std::abs(s.needs[at(a->need)].volts - s.needs[at(b->need)].volts));
-               air > 0 && x.distance >= x.needed)
+      if (a->feature == b->feature && a->side != b->side) {
+        x.why = "the two would meet in one hole";
+        x.needed = 0;
+      } else if (one_need && x.distance >= x.needed) {
+        x.needed = s.needs[at(a->need)].apart;
+        x.why = "probes of one need stand apart";
+      } else if (const double air = s.rules.air(std::abs(s.needs[at(a->need)].volts - s.needs[at(b->need)].volts));
+                 air > 0 && x.distance >= x.needed) {
         x.needed = (s.catalogue.classes[at(rival.probe_class)].receptacle_diameter.v +
                     s.catalogue.classes[at(other.probe_class)].receptacle_diameter.v) /
                        2 +
-                   air,
+                   air;
         x.why = "the voltages of the two nets ask for air";
-      else
+      } else
         x.why = "too near";
     }
     if (others > 1)
@@ -163,7 +170,9 @@ std::vector<Remedy> remedies_of(const Session& s, BedPlan& bed, const Edited& e,
       selection::Problem p = e.problem;
       p.wants[at(d)] = {p.wants[at(d)].wanted, 0, true, 0};
       selection::Limits l;
-      l.seconds = clock.left(), l.stop = clock.limits().stop, l.memory = &bed.memory;
+      l.seconds = clock.left();
+      l.stop = clock.limits().stop;
+      l.memory = &bed.memory;
       const selection::Result forced = selection::solve(p, l);
       std::vector<std::int64_t> now(e.problem.wants.size());
       for (std::size_t k = 0; k < now.size(); ++k) now[k] = e.problem.wants[k].wanted;

@@ -202,7 +202,8 @@ Edited edited(const Session& s, const BedPlan& bed, const PlanEdit& edit, const 
       e.wanted[d] = wanted;
       selection::Want& w = e.problem.wants[d];
       w.wanted = wanted;
-      w.miss = wanted == 1 ? q.none : q.further, w.last = wanted <= 1 ? 0 : q.none - q.further;
+      w.miss = wanted == 1 ? q.none : q.further;
+      w.last = wanted <= 1 ? 0 : q.none - q.further;
       if (wanted > 0) continue;
       w = {0, 0, false, 0};
       for (std::size_t r = m.demands.size(); r < m.wishes.size(); ++r)

@@ -56,12 +56,16 @@ PlaceInFixture place_in_fixture(const StandingFixture& f, const Rules& rules, co
   const double guide = (std::max(head, probe.plunger_diameter.v) + f.guide_clearance) / 2,
                receptacle = probe.receptacle_drill.v / 2;
   for (const HoleToClear& h : f.to_clear)
-    if (h.side == side && distance(p, h.at) < h.radius + (h.guide ? guide : receptacle) - kRounding)
-      return out.in_the_way = "the hole of " + h.name, out;
+    if (h.side == side && distance(p, h.at) < h.radius + (h.guide ? guide : receptacle) - kRounding) {
+      out.in_the_way = "the hole of " + h.name;
+      return out;
+    }
   for (const MilledArea& m : f.milled)
     if (const double least = m.wall + receptacle - kRounding;
-        m.side == side && m.about.grown(least).contains(p) && distance_to_area(m.area, p) < least)
-      return out.in_the_way = "a pocket", out;
+        m.side == side && m.about.grown(least).contains(p) && distance_to_area(m.area, p) < least) {
+      out.in_the_way = "a pocket";
+      return out;
+    }
   return out;
 }
 
@@ -211,9 +215,13 @@ bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) {
   out.need = needs[alike_ ? at(f.panel_place) : 0];
   const bool long_travel = in_.needs[at(out.need)].long_travel;
   if (long_travel && !probe.long_travel_price) return false;
-  out.target = static_cast<int>(t), out.spot = spot, out.feature = target.feature, out.side = target.side;
+  out.target = static_cast<int>(t);
+  out.spot = spot;
+  out.feature = target.feature;
+  out.side = target.side;
   const Point p = a_.spots[at(spot)].at;
-  out.x = std::llround(p.x * 1e6), out.y = std::llround(p.y * 1e6);
+  out.x = std::llround(p.x * 1e6);
+  out.y = std::llround(p.y * 1e6);
   out.head = std::max(head_diameter(b_, in_.rules, target, probe), probe.ring_outer.v);
   out.force = force_on(in_.rules, target, probe).v;
   if (probe.ring_outer.v > 0 && (out.ring_need = rings_.ground_under(p, target.side, probe, f.net)) < 0) return false;
@@ -225,9 +233,10 @@ bool Builder::atom(Atom& out, std::size_t t, int spot, std::size_t k) {
     return false;
   }
   Stand stand{out.old_hole >= 0, nullptr, in_.job.standing.used && out.standing_hole < 0, true};
-  if (out.standing_hole >= 0)
-    stand.hole = &in_.job.standing.holes[at(out.standing_hole)],
+  if (out.standing_hole >= 0) {
+    stand.hole = &in_.job.standing.holes[at(out.standing_hole)];
     stand.same_net = stand.hole->net == b_.nets[at(f.net)].name;
+  }
   out.cost = cost_of(target, v, probe, in_.rules, long_travel, stand);
   return true;
 }
@@ -258,7 +267,9 @@ void Builder::target(std::size_t t) {
       }
       if (!open) continue;
       Candidate c;
-      c.probe_class = static_cast<int>(k), c.first_atom = m_.atoms.size(), c.atoms = copies_,
+      c.probe_class = static_cast<int>(k);
+      c.first_atom = m_.atoms.size();
+      c.atoms = copies_;
       c.target = static_cast<int>(t);
       c.demand = d;
       for (const Atom& x : atoms) c.price += x.cost.total();

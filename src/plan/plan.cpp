@@ -68,8 +68,10 @@ std::vector<int> name_probes(const Board& board, const Access& access, const std
     std::iota(order.begin(), order.end(), 0);
     std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return sorted[at(a)].name < sorted[at(b)].name; });
     std::vector<PlacedProbe> by_name;
-    for (std::size_t k = 0; k < order.size(); ++k)
-      place[at(order[k])] = static_cast<int>(k), by_name.push_back(std::move(sorted[at(order[k])]));
+    for (std::size_t k = 0; k < order.size(); ++k) {
+      place[at(order[k])] = static_cast<int>(k);
+      by_name.push_back(std::move(sorted[at(order[k])]));
+    }
     sorted = std::move(by_name);
     for (int& w : went) w = place[at(w)];
   }
@@ -113,9 +115,14 @@ void fill(const Session& s, const BedPlan& bed, Planned& out) {
     out.first_probe.push_back(q.mate >= 0 ? -1 : static_cast<int>(r.probes.size()));
     if (q.mate >= 0) {
       PlacedMate x;
-      x.name = "M" + std::to_string(r.mates.size() + 1), x.mate = q.mate, x.price = q.price;
-      for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i)
-        x.features.push_back(m.atoms[i].feature), x.needs.push_back(m.atoms[i].need), ++r.got[at(m.atoms[i].need)];
+      x.name = "M" + std::to_string(r.mates.size() + 1);
+      x.mate = q.mate;
+      x.price = q.price;
+      for (std::size_t i = q.first_atom; i < q.first_atom + q.atoms; ++i) {
+        x.features.push_back(m.atoms[i].feature);
+        x.needs.push_back(m.atoms[i].need);
+        ++r.got[at(m.atoms[i].need)];
+      }
       r.cost.mates += out.edited.problem.price[at(c)];
       r.mates.push_back(std::move(x));
       continue;
@@ -161,9 +168,11 @@ void fill(const Session& s, const BedPlan& bed, Planned& out) {
     const Cents price = out.edited.problem.wants[k].lack(left[k]);
     if (m.wishes[k].kind == Wish::Kind::demand)
       r.cost.unmet += price;
-    else if (price > 0)
-      r.cost.wishes += price, r.wishes.push_back({wish_text(m.wishes[k].kind),
-                                                  m.demands[at(m.wishes[k].demand)].needs[0], m.wishes[k].of, price});
+    else if (price > 0) {
+      r.cost.wishes += price;
+      r.wishes.push_back(
+          {wish_text(m.wishes[k].kind), m.demands[at(m.wishes[k].demand)].needs[0], m.wishes[k].of, price});
+    }
   }
   for (std::size_t l = 0; l < room.size(); ++l) {
     std::int64_t least = INT64_MAX;
@@ -188,8 +197,10 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
   }
   out.chosen = best.best.columns;
   r.candidates = bed.model.candidates.size() -
-                 static_cast<std::size_t>(std::count(bed.model.closed.begin(), bed.model.closed.end(), 1)),
-  r.reduced = best.kept, r.pieces = best.pieces, r.largest_piece = best.largest_piece;
+                 static_cast<std::size_t>(std::count(bed.model.closed.begin(), bed.model.closed.end(), 1));
+  r.reduced = best.kept;
+  r.pieces = best.pieces;
+  r.largest_piece = best.largest_piece;
   r.left_out_by_holes = static_cast<std::size_t>(bed.model.beside_old_holes);
   r.locks_missed = static_cast<int>(std::count(out.edited.kept.begin(), out.edited.kept.end(), 0));
   fill(s, bed, out);
@@ -205,8 +216,11 @@ Planned plan_bed(const Session& s, BedPlan& bed, const PlanEdit& edit, const Clo
   for (std::size_t k = 0; k < out.edited.kept.size(); ++k)
     if (out.edited.kept[k] &&
         std::none_of(out.edited.lock_demands[k].candidates.begin(), out.edited.lock_demands[k].candidates.end(),
-                     [&](int c) { return in[at(c)] != 0; }))
-      ++r.locks_missed, out.edited.kept[k] = 0, kept = false;
+                     [&](int c) { return in[at(c)] != 0; })) {
+      ++r.locks_missed;
+      out.edited.kept[k] = 0;
+      kept = false;
+    }
   r.proven = best.proven && kept;
   const std::vector<int> went = name_probes(s.board, s.access, s.needs, s.job.standing, r);
   for (int& p : out.first_probe)
@@ -253,7 +267,8 @@ void Planner::follow(const std::vector<int>& touched) {
     if (how != Followed::dearer) bed->unedited.reset();
     if (how != Followed::unknown) continue;
     auto anew = std::make_unique<BedPlan>();
-    anew->bed = bed->bed, anew->model = build_model(session_->inputs(bed->bed));
+    anew->bed = bed->bed;
+    anew->model = build_model(session_->inputs(bed->bed));
     bed = std::move(anew);
   }
 }
@@ -287,7 +302,10 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   auto plan_one = [&](std::size_t i) {
     // Each option has its share of what is left; what one does not need goes to the others.
     planned[i] = plan_bed(s, *s.beds[i], edit, clock, 1.0 / static_cast<double>(left--));
-    if (unedited) s.beds[i]->unedited = planned[i].result, s.beds[i]->stale = false;
+    if (unedited) {
+      s.beds[i]->unedited = planned[i].result;
+      s.beds[i]->stale = false;
+    }
   };
   const std::size_t first = std::min(s.last_chosen, s.beds.size() - 1);
   plan_one(first);
@@ -298,7 +316,8 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
     const OptionResult& r = planned[first].result;
     if (((adds && !s.beds[i]->stale) || (unedited && limits.quick)) && before && before->bound > r.total() &&
         r.locks_missed == 0) {
-      planned[i].result = *before, planned[i].result.as_before = true;
+      planned[i].result = *before;
+      planned[i].result.as_before = true;
       --left;
     } else if (limits.quick)
       others.push_back(i);
@@ -311,7 +330,10 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
       others.size(), [&](std::size_t k) { planned[others[k]] = plan_bed(s, *s.beds[others[k]], edit, clock, share); },
       1);
   for (const std::size_t i : others)
-    if (unedited) s.beds[i]->unedited = planned[i].result, s.beds[i]->stale = false;
+    if (unedited) {
+      s.beds[i]->unedited = planned[i].result;
+      s.beds[i]->stale = false;
+    }
   for (const Planned& p : planned) result.options.push_back(p.result);
   // Locks are constraints: an option that keeps more of them comes before a cheaper one.
   auto rank = [&](const OptionResult& r) { return std::pair(r.locks_missed, r.total()); };
@@ -330,7 +352,8 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   }
   if (s.job.proof && !d.failed()) {
     selection::Limits l = limits_for(clock, 1, bed);
-    l.memory = nullptr, l.keep_proof = true;
+    l.memory = nullptr;
+    l.keep_proof = true;
     if (result.options[result.chosen].proven) l.seconds = std::max(l.seconds, 10.0);
     const selection::Result again = selection::solve(best.edited.problem, l);
     result.proof = selection::proof_text(best.edited.problem, again);

@@ -46,7 +46,10 @@ std::string bending_svg(const Outcome& o) {
     int decimals;
   };
   double low = 0, high = 0, most = 0;
-  for (const double v : s->deflection) low = std::min(low, v), high = std::max(high, v);
+  for (const double v : s->deflection) {
+    low = std::min(low, v);
+    high = std::max(high, v);
+  }
   for (const double v : s->surface_strain) most = std::max(most, v);
   const double top = std::max(most, m.limit);
   Field panels[] = {
@@ -109,14 +112,15 @@ std::string bending_svg(const Outcome& o) {
     x0 += w + 36;
   }
   const double y = h + 56;
-  sheet.box(12, y - 2.6, 2.6, 2.6, "stroke-width=\"0.3\""), sheet.text({17, y}, 2.8, "board stop");
-  sheet.raw("<path d=\"M43.5 " + num(y - 2.8) + "l1.5 2.6h-3z\" stroke-width=\"0.3\"/>\n"),
-      sheet.text({48, y}, 2.8, "push finger");
-  sheet.raw("<circle cx=\"76\" cy=\"" + num(y - 1.1) + "\" r=\"1\" fill=\"white\" stroke-width=\"0.3\"/>\n"),
-      sheet.text({79, y}, 2.8, "probe, bottom");
-  sheet.raw("<circle cx=\"110\" cy=\"" + num(y - 1.1) + "\" r=\"1\" fill=\"black\" stroke-width=\"0.3\"/>\n"),
-      sheet.text({113, y}, 2.8,
-                 "probe, top; parts outlined: ball grids and ceramics, or near their limit (thick: above it)");
+  sheet.box(12, y - 2.6, 2.6, 2.6, "stroke-width=\"0.3\"");
+  sheet.text({17, y}, 2.8, "board stop");
+  sheet.raw("<path d=\"M43.5 " + num(y - 2.8) + "l1.5 2.6h-3z\" stroke-width=\"0.3\"/>\n");
+  sheet.text({48, y}, 2.8, "push finger");
+  sheet.raw("<circle cx=\"76\" cy=\"" + num(y - 1.1) + "\" r=\"1\" fill=\"white\" stroke-width=\"0.3\"/>\n");
+  sheet.text({79, y}, 2.8, "probe, bottom");
+  sheet.raw("<circle cx=\"110\" cy=\"" + num(y - 1.1) + "\" r=\"1\" fill=\"black\" stroke-width=\"0.3\"/>\n");
+  sheet.text({113, y}, 2.8,
+             "probe, top; parts outlined: ball grids and ceramics, or near their limit (thick: above it)");
   return sheet.file();
 }
 

@@ -146,9 +146,11 @@ std::string cost_svg(const Outcome& o) {
     lines.push_back({"flying probe", static_cast<double>(c.flying_setup) / 100, c.flying_per_board, kInk, ""});
   const int decades = static_cast<int>(std::ceil(std::log10(std::min(far, 1e7)) - 1e-9));
   double low = INFINITY, high = 1;
-  for (const Line& l : lines)
-    low = std::min(low, l.build + l.each), high = std::max(high, l.build + l.each * std::pow(10, decades));
-  low = std::pow(10, std::floor(std::log10(std::max(1.0, std::min(low, high))))),
+  for (const Line& l : lines) {
+    low = std::min(low, l.build + l.each);
+    high = std::max(high, l.build + l.each * std::pow(10, decades));
+  }
+  low = std::pow(10, std::floor(std::log10(std::max(1.0, std::min(low, high)))));
   high = std::pow(10, std::ceil(std::log10(high)));
   constexpr double kLeft = 26, kTop = 22, kWide = 170, kHigh = 105;
   Sheet s(272, 150, "Cost over the number of boards, plan " + o.plan_id);

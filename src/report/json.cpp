@@ -64,9 +64,10 @@ Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
            {s.waiver >= 0 ? "required" : "preferred", mm(s.required)},
            {"unit", s.unit()},
            {"obstacle", obstacle_text(s, o.board, o.job)}};
-    if (s.waiver >= 0)
-      x["waived_because"] = o.job.waivers[static_cast<std::size_t>(s.waiver)].reason, waived.push_back(x);
-    else
+    if (s.waiver >= 0) {
+      x["waived_because"] = o.job.waivers[static_cast<std::size_t>(s.waiver)].reason;
+      waived.push_back(x);
+    } else
       preferred.push_back(x);
   }
   for (const Contact q : t.contacts) contacts.push_back(to_string(q));
@@ -257,9 +258,11 @@ Json interfaces_json(const Outcome& o) {
                 {"net", o.board.nets[static_cast<std::size_t>(n.net)].plain()},
                 {"confidence", to_string(n.confidence)},
                 {"evidence", n.evidence}};
-      if (n.series >= 0)
-        line["series_part"] = o.board.components[static_cast<std::size_t>(n.series)].name,
-        line["probe_here"] = n.probe_here, line["which_side"] = n.which_side;
+      if (n.series >= 0) {
+        line["series_part"] = o.board.components[static_cast<std::size_t>(n.series)].name;
+        line["probe_here"] = n.probe_here;
+        line["which_side"] = n.which_side;
+      }
       lines.push_back(std::move(line));
     }
     list.push_back({{"name", f.name},
@@ -421,7 +424,8 @@ Json rule_json(const Rule& r) {
     j["least_mm"] = r.least->v;
   else
     j["least_mm"] = "geometry";
-  j["mark"] = r.mark, j["source"] = r.source;
+  j["mark"] = r.mark;
+  j["source"] = r.source;
   return j;
 }
 }  // namespace
@@ -524,7 +528,8 @@ std::string plan_json(const Outcome& o, const std::map<std::string, std::string>
     rules[x->key] = rule_json(*x);
   for (const BodyRule& x : q.bodies) rules[x.rule.key] = rule_json(x.rule);
   for (const auto& [kind, x] : q.shared_space) rules["shared_space " + kind] = rule_json(x);
-  rules["web_mm"] = q.web.v, rules["web_smallest_class_mm"] = q.web_smallest_class.v,
+  rules["web_mm"] = q.web.v;
+  rules["web_smallest_class_mm"] = q.web_smallest_class.v;
   rules["largest_miss"] = q.largest_miss;
   Json j{{"schema", kPlanSchema},
          {"teasel", kVersion},

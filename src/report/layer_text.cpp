@@ -48,17 +48,23 @@ std::string layers_json(const std::vector<LayerFacts>& all) {
     j["file"] = f.file;
     if (f.extents.valid())
       j["extents_mm"] = {micro(f.extents.x0), micro(f.extents.y0), micro(f.extents.x1), micro(f.extents.y1)};
-    j["flashes"] = f.flashes, j["strokes"] = f.strokes, j["arcs"] = f.arcs, j["regions"] = f.regions,
+    j["flashes"] = f.flashes;
+    j["strokes"] = f.strokes;
+    j["arcs"] = f.arcs;
+    j["regions"] = f.regions;
     j["clear"] = f.clear;
-    j["unit"] = f.millimetres ? "mm" : "inch", j["negative_image"] = f.negative;
+    j["unit"] = f.millimetres ? "mm" : "inch";
+    j["negative_image"] = f.negative;
     auto table = [](const auto& rows) {
       auto t = nlohmann::ordered_json::object();
       for (const auto& [name, value] : rows) t[name] = value;
       return t;
     };
-    j["apertures"] = table(f.apertures), j["attributes"] = table(f.file_attributes),
+    j["apertures"] = table(f.apertures);
+    j["attributes"] = table(f.file_attributes);
     j["functions"] = table(f.functions);
-    j["nets"] = f.nets, j["components"] = f.components;
+    j["nets"] = f.nets;
+    j["components"] = f.components;
     if (f.area) j["area_mm2"] = micro(*f.area);
     list.push_back(std::move(j));
   }

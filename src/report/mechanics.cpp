@@ -97,7 +97,10 @@ std::vector<std::string> mechanics_lines(const Outcome& o) {
   double scrub = 0;
   std::size_t which = 0;
   for (std::size_t i = 0; i < m.scrub.size(); ++i)
-    if (m.scrub[i] > scrub) scrub = m.scrub[i], which = i;
+    if (m.scrub[i] > scrub) {
+      scrub = m.scrub[i];
+      which = i;
+    }
   if (scrub > 0.01)
     lines.push_back("  the lid closes on an arc: tips of its bed move sideways by up to " + mm2(scrub) +
                     " mm while they touch (" + chosen(o).probes[which].name +

@@ -42,8 +42,11 @@ std::vector<std::string> nets_lines(const Board& b) {
   if (!c.copper) return {"no outer copper layer is given: no net can be traced"};
   std::size_t named = 0, split = 0;
   std::size_t drawn = 0;
-  for (const CopperNet& n : c.copper->nets())
-    named += n.named, split += !n.other_names.empty(), drawn += n.drawn_only();
+  for (const CopperNet& n : c.copper->nets()) {
+    named += n.named;
+    split += !n.other_names.empty();
+    drawn += n.drawn_only();
+  }
   lines.push_back(std::to_string(c.copper->nets().size() - drawn) + " nets traced through " +
                   std::to_string(c.copper->layers().size()) + " of " + std::to_string(b.copper_layers) +
                   " copper layers and " + std::to_string(b.holes.size()) + " holes; " + std::to_string(named) +

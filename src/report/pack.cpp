@@ -12,8 +12,10 @@ std::string packed(std::string_view bytes) {
   if (deflateInit2(&z, kLevel, Z_DEFLATED, kGzip, kMemory, Z_DEFAULT_STRATEGY) != Z_OK)
     throw std::runtime_error("the page's data cannot be packed");
   std::string small(deflateBound(&z, static_cast<uLong>(bytes.size())), '\0');
-  z.next_in = reinterpret_cast<Bytef*>(const_cast<char*>(bytes.data())), z.avail_in = static_cast<uInt>(bytes.size());
-  z.next_out = reinterpret_cast<Bytef*>(small.data()), z.avail_out = static_cast<uInt>(small.size());
+  z.next_in = reinterpret_cast<Bytef*>(const_cast<char*>(bytes.data()));
+  z.avail_in = static_cast<uInt>(bytes.size());
+  z.next_out = reinterpret_cast<Bytef*>(small.data());
+  z.avail_out = static_cast<uInt>(small.size());
   const int end = deflate(&z, Z_FINISH);
   small.resize(z.total_out);
   deflateEnd(&z);

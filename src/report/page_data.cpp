@@ -32,8 +32,10 @@ class Data {
     Json list = Json::array();
     long x = 0, y = 0;
     for (const Point p : thinned(r, kDrawn)) {
-      list.push_back(um(p.x) - x), list.push_back(um(p.y) - y);
-      x = um(p.x), y = um(p.y);
+      list.push_back(um(p.x) - x);
+      list.push_back(um(p.y) - y);
+      x = um(p.x);
+      y = um(p.y);
     }
     out.push_back(std::move(list));
   }
@@ -98,9 +100,12 @@ Json Data::reasons(std::size_t t, bool main_side) {
       if (!s.blocking) continue;
       const bool chance = std::string_view(s.unit()) == "1", plain = !s.has_numbers();
       auto number = [&](double x) { return plain ? Json(0) : chance ? Json(x) : Json(um(x)); };
-      out.push_back(k), out.push_back(text(to_string(s.reason))), out.push_back(number(s.measured)),
-          out.push_back(number(s.required)), out.push_back(text(plain ? "" : s.unit())),
-          out.push_back(text(obstacle_text(s, o_.board, o_.job)));
+      out.push_back(k);
+      out.push_back(text(to_string(s.reason)));
+      out.push_back(number(s.measured));
+      out.push_back(number(s.required));
+      out.push_back(text(plain ? "" : s.unit()));
+      out.push_back(text(obstacle_text(s, o_.board, o_.job)));
       break;  // the first one; blocked.csv has them all
     }
   }
@@ -134,7 +139,8 @@ void Data::targets(Json& j) {
                     um(spot.at.y - spot.in_shape.y), text(to_string(f.kind)), f.component, text(f.pin), spot.shape});
     for (Json& v : verdict(t, probed[t] != 0)) list.back().push_back(std::move(v));
   }
-  j["shapes"] = std::move(shapes), j["targets"] = std::move(list);
+  j["shapes"] = std::move(shapes);
+  j["targets"] = std::move(list);
 }
 
 Json Data::probes() {
@@ -191,9 +197,13 @@ Json Data::plates() {
   for (const Plate& p : o_.plates) {
     const Affine back = inverse(p.from_board);
     Json list = Json::array(), pockets = Json::array();
-    for (const PlateHole& h : p.holes)
-      list.push_back(um(h.board.x)), list.push_back(um(h.board.y)), list.push_back(um(h.diameter)),
-          list.push_back(text(to_string(h.kind))), list.push_back(text(h.label));
+    for (const PlateHole& h : p.holes) {
+      list.push_back(um(h.board.x));
+      list.push_back(um(h.board.y));
+      list.push_back(um(h.diameter));
+      list.push_back(text(to_string(h.kind)));
+      list.push_back(text(h.label));
+    }
     for (const Pocket& k : p.pockets) pockets.push_back(area(transformed(k.area, back)));
     out.push_back({{"name", p.name},
                    {"side", static_cast<int>(p.probes)},
@@ -207,7 +217,10 @@ Json Data::strain() {
   const PressedState* s = o_.mechanics.at_full_stroke();
   if (!s) return Json();
   Json nodes = Json::array(), triangles = Json::array(), up = Json::array(), micro = Json::array();
-  for (const Point p : o_.mechanics.mesh.nodes) nodes.push_back(um(p.x)), nodes.push_back(um(p.y));
+  for (const Point p : o_.mechanics.mesh.nodes) {
+    nodes.push_back(um(p.x));
+    nodes.push_back(um(p.y));
+  }
   for (const auto& t : o_.mechanics.mesh.triangles) triangles.insert(triangles.end(), {t[0], t[1], t[2]});
   for (const double v : s->deflection) up.push_back(um(v));
   for (const double v : s->surface_strain) micro.push_back(std::lround(v * 1e6));
@@ -271,7 +284,10 @@ std::string Data::patch(const std::vector<int>& touched) {
   }
   for (std::size_t i = 0; i < o_.needs.size(); ++i)
     nets.push_back({o_.needs[i].net, o_.needs[i].wanted, chosen(o_).got[i]});
-  j["schema"] = kPageSchema, j["probes"] = probes(), j["keep_outs"] = keep_outs(), j["targets"] = std::move(targets),
+  j["schema"] = kPageSchema;
+  j["probes"] = probes();
+  j["keep_outs"] = keep_outs();
+  j["targets"] = std::move(targets);
   j["nets"] = std::move(nets);
   j["strings"] = std::move(strings_);
   return j.dump(-1, ' ', false, Json::error_handler_t::replace);
@@ -279,7 +295,8 @@ std::string Data::patch(const std::vector<int>& touched) {
 
 std::string Data::run() {
   Json j;
-  j["schema"] = kPageSchema, j["plan_id"] = o_.plan_id;
+  j["schema"] = kPageSchema;
+  j["plan_id"] = o_.plan_id;
   j["board"] = {{"name", o_.board.name},
                 {"revision", o_.board.revision},
                 {"side_down", static_cast<int>(chosen(o_).option.main)}};
@@ -289,9 +306,14 @@ std::string Data::run() {
   Json classes = Json::array(), supports = Json::array(), wires = Json::array(), advice = Json::array();
   for (const ProbeClass& c : o_.catalogue.classes) classes.push_back({c.name, um(c.spacing.v)});
   j["classes"] = std::move(classes);
-  j["nets"] = nets(), j["parts"] = parts();
+  j["nets"] = nets();
+  j["parts"] = parts();
   targets(j);
-  j["probes"] = probes(), j["holes"] = holes(), j["copper"] = copper(), j["plates"] = plates(), j["strain"] = strain(),
+  j["probes"] = probes();
+  j["holes"] = holes();
+  j["copper"] = copper();
+  j["plates"] = plates();
+  j["strain"] = strain();
   j["old"] = old();
   const PressedState* full = o_.mechanics.at_full_stroke();
   for (std::size_t i = 0; i < o_.mechanics.supports.size(); ++i) {
@@ -308,7 +330,9 @@ std::string Data::run() {
   for (const Advice& a : o_.advice)
     advice.push_back({o_.needs[static_cast<std::size_t>(a.need)].net, text(a.action), static_cast<int>(a.side),
                       um(a.at.x), um(a.at.y), um(a.free_diameter)});
-  j["keep_outs"] = keep_outs(), j["supports"] = std::move(supports), j["wires"] = std::move(wires),
+  j["keep_outs"] = keep_outs();
+  j["supports"] = std::move(supports);
+  j["wires"] = std::move(wires);
   j["advice"] = std::move(advice);
   j["lists"] = lists();
   j["strings"] = std::move(strings_);

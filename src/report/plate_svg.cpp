@@ -19,10 +19,11 @@ std::map<std::tuple<long, int, bool>, Tool> tools_of(const Plate& p) {
   for (const PlateHole& h : p.holes)
     out[{std::lround(h.diameter * 1000), static_cast<int>(h.kind), h.drilled}].holes.push_back(&h);
   int n = 0;
-  for (auto& [key, t] : out)
+  for (auto& [key, t] : out) {
     t.letter =
-        n < 26 ? std::string(1, static_cast<char>('A' + n)) : "A" + std::string(1, static_cast<char>('A' + n - 26)),
+        n < 26 ? std::string(1, static_cast<char>('A' + n)) : "A" + std::string(1, static_cast<char>('A' + n - 26));
     ++n;
+  }
   return out;
 }
 
@@ -51,15 +52,17 @@ void dimension(Sheet& s, Point a, Point b, double away, const std::string& text,
   const char* thin = "stroke-width=\"0.13\"";
   if (!upright) {
     const double y = a.y + away;
-    s.line({a.x, a.y + 1}, {a.x, y + 1.5}, thin), s.line({b.x, b.y + 1}, {b.x, y + 1.5}, thin),
-        s.line({a.x, y}, {b.x, y}, thin);
+    s.line({a.x, a.y + 1}, {a.x, y + 1.5}, thin);
+    s.line({b.x, b.y + 1}, {b.x, y + 1.5}, thin);
+    s.line({a.x, y}, {b.x, y}, thin);
     s.raw("<path d=\"M" + num(a.x) + " " + num(y) + "l2.5 -0.5v1zM" + num(b.x) + " " + num(y) +
           "l-2.5 -0.5v1z\" fill=\"" + kInk + "\" stroke=\"none\"/>\n");
     s.text({(a.x + b.x) / 2, y - 0.8}, 3, text, "middle");
   } else {
     const double x = a.x - away;
-    s.line({a.x - 1, a.y}, {x - 1.5, a.y}, thin), s.line({b.x - 1, b.y}, {x - 1.5, b.y}, thin),
-        s.line({x, a.y}, {x, b.y}, thin);
+    s.line({a.x - 1, a.y}, {x - 1.5, a.y}, thin);
+    s.line({b.x - 1, b.y}, {x - 1.5, b.y}, thin);
+    s.line({x, a.y}, {x, b.y}, thin);
     s.raw("<path d=\"M" + num(x) + " " + num(a.y) + "l-0.5 2.5h1zM" + num(x) + " " + num(b.y) +
           "l-0.5 -2.5h1z\" fill=\"" + kInk + "\" stroke=\"none\"/>\n");
     s.text({x - 0.8, (a.y + b.y) / 2}, 3, text, "middle", -90);
@@ -97,8 +100,10 @@ void draw_view(Sheet& s, const Outcome& o, const Plate& p, const Box& plate, con
           num(c.x - 3.2) + " " + num(c.y) + "h6.4M" + num(c.x) + " " + num(c.y - 3.2) +
           "v6.4\" stroke=\"#b0213a\"/>\n");
   };
-  if (plate.grown(1e-6).contains({0, 0}))
-    zero_mark(v({0, 0})), s.text({v({0, 0}).x + 3, v({0, 0}).y - 2.4}, 2.4, "0,0", "start", 0, "#b0213a");
+  if (plate.grown(1e-6).contains({0, 0})) {
+    zero_mark(v({0, 0}));
+    s.text({v({0, 0}).x + 3, v({0, 0}).y - 2.4}, 2.4, "0,0", "start", 0, "#b0213a");
+  }
   for (const PlateHole& h : p.holes)
     if (h.kind == PlateHole::Kind::tooling_pin || h.kind == PlateHole::Kind::pin_clearance)
       s.text({v(h.plate).x + h.diameter / 2 * scale + 1.2, v(h.plate).y - h.diameter / 2 * scale - 1.2}, 2.2,
@@ -135,8 +140,10 @@ double draw_chart(Sheet& s, const Outcome& o, const Plate& p, Point at_top) {
       row({"", k.through ? "through" : fixed(k.depth, 2), "+0.10/-0", std::to_string(k.area.size()),
            fixed(area(k.area) / 100, 1) + " cm2, cutter " + fixed(o.style.cutter.v, 2)},
           2.6);
-    if (p.outer_face)
-      s.text({x0, y}, 2.6, "Pockets lie on the far face of this view.", "start", 0, "#b0213a"), y += 4.2;
+    if (p.outer_face) {
+      s.text({x0, y}, 2.6, "Pockets lie on the far face of this view.", "start", 0, "#b0213a");
+      y += 4.2;
+    }
     y += 3;
   }
   return y;
@@ -161,7 +168,10 @@ void draw_notes(Sheet& s, const Outcome& o, const Plate& p, Point at, double low
   for (const std::string& w : p.waivers) notes.push_back("On a waiver: " + w);
   for (const std::string& n : notes) {
     if (at.y > lowest) break;
-    for (const std::string& l : wrapped(n, 62)) s.text(at, 2.5, l), at.y += 3.9;
+    for (const std::string& l : wrapped(n, 62)) {
+      s.text(at, 2.5, l);
+      at.y += 3.9;
+    }
     at.y += 1;
   }
 }
@@ -211,7 +221,8 @@ std::string plate_svg(const Outcome& o, const Plate& p, bool true_size) {
                                      {Paper{"A2", 594, 420}, 0.5},
                                      {Paper{"A2", 594, 420}, 0.2},
                                      {Paper{"A2", 594, 420}, 0.1}}) {
-    paper = candidate, scale = k;
+    paper = candidate;
+    scale = k;
     if (plate.width() * k + 35 <= candidate.w - 2 * kFrame - kChart &&
         plate.height() * k + 30 <= candidate.h - 2 * kFrame - 12)
       break;

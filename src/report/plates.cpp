@@ -146,8 +146,14 @@ class Dxf {
     s_ += std::string(c.size() < 3 ? 3 - c.size() : 0, ' ') + c + "\n" + value + "\n";
   }
   void number(int code, double v) { pair(code, fixed(v, 3)); }
-  void at(int code, Point p) { number(code, p.x), number(code + 10, p.y); }
-  void entity(const char* kind, const std::string& layer) { pair(0, kind), pair(8, layer); }
+  void at(int code, Point p) {
+    number(code, p.x);
+    number(code + 10, p.y);
+  }
+  void entity(const char* kind, const std::string& layer) {
+    pair(0, kind);
+    pair(8, layer);
+  }
   void circle(const std::string& layer, Point p, double diameter) {
     entity("CIRCLE", layer);
     at(10, p);
@@ -155,29 +161,64 @@ class Dxf {
   }
   void ring(const std::string& layer, const Ring& r) {
     entity("POLYLINE", layer);
-    pair(66, "1"), at(10, {}), pair(70, "1");
-    for (const Point p : r) entity("VERTEX", layer), at(10, p);
+    pair(66, "1");
+    at(10, {});
+    pair(70, "1");
+    for (const Point p : r) {
+      entity("VERTEX", layer);
+      at(10, p);
+    }
     entity("SEQEND", layer);
   }
   void text(const std::string& layer, Point p, double height, const std::string& text) {
     entity("TEXT", layer);
-    at(10, p), number(40, height), pair(1, ascii(text));
+    at(10, p);
+    number(40, height);
+    pair(1, ascii(text));
   }
   std::string file(const std::vector<std::string>& layers, const Box& extent) {
     std::string body = std::move(s_);
     s_.clear();
-    pair(0, "SECTION"), pair(2, "HEADER"), pair(9, "$ACADVER"), pair(1, "AC1009");
-    pair(9, "$EXTMIN"), at(10, {extent.x0, extent.y0}), pair(9, "$EXTMAX"), at(10, {extent.x1, extent.y1});
-    pair(0, "ENDSEC"), pair(0, "SECTION"), pair(2, "TABLES");
-    pair(0, "TABLE"), pair(2, "LTYPE"), pair(70, "1"), pair(0, "LTYPE"), pair(2, "CONTINUOUS"), pair(70, "64"),
-        pair(3, "Solid line"), pair(72, "65"), pair(73, "0"), pair(40, "0.0"), pair(0, "ENDTAB");
-    pair(0, "TABLE"), pair(2, "LAYER"), pair(70, std::to_string(layers.size()));
+    pair(0, "SECTION");
+    pair(2, "HEADER");
+    pair(9, "$ACADVER");
+    pair(1, "AC1009");
+    pair(9, "$EXTMIN");
+    at(10, {extent.x0, extent.y0});
+    pair(9, "$EXTMAX");
+    at(10, {extent.x1, extent.y1});
+    pair(0, "ENDSEC");
+    pair(0, "SECTION");
+    pair(2, "TABLES");
+    pair(0, "TABLE");
+    pair(2, "LTYPE");
+    pair(70, "1");
+    pair(0, "LTYPE");
+    pair(2, "CONTINUOUS");
+    pair(70, "64");
+    pair(3, "Solid line");
+    pair(72, "65");
+    pair(73, "0");
+    pair(40, "0.0");
+    pair(0, "ENDTAB");
+    pair(0, "TABLE");
+    pair(2, "LAYER");
+    pair(70, std::to_string(layers.size()));
     int colour = 0;
-    for (const std::string& l : layers)
-      pair(0, "LAYER"), pair(2, l), pair(70, "0"), pair(62, std::to_string(1 + colour++ % 7)), pair(6, "CONTINUOUS");
-    pair(0, "ENDTAB"), pair(0, "ENDSEC"), pair(0, "SECTION"), pair(2, "ENTITIES");
+    for (const std::string& l : layers) {
+      pair(0, "LAYER");
+      pair(2, l);
+      pair(70, "0");
+      pair(62, std::to_string(1 + colour++ % 7));
+      pair(6, "CONTINUOUS");
+    }
+    pair(0, "ENDTAB");
+    pair(0, "ENDSEC");
+    pair(0, "SECTION");
+    pair(2, "ENTITIES");
     s_ += body;
-    pair(0, "ENDSEC"), pair(0, "EOF");
+    pair(0, "ENDSEC");
+    pair(0, "EOF");
     return std::move(s_);
   }
 
@@ -222,7 +263,10 @@ std::string plate_dxf(const Outcome& o, const Plate& p) {
       "KNOWN LENGTH: OUTLINE " + fixed(b.width(), 3) + " X " + fixed(b.height(), 3) + " MM"};
   for (const std::string& d : p.drafts) notes.insert(notes.begin(), "DRAFT: " + d.substr(0, 120));
   double y = b.y0 - 8;
-  for (const std::string& n : notes) x.text("TEXT_NOT_MACHINED", {b.x0, y}, 3, n), y -= 5;
+  for (const std::string& n : notes) {
+    x.text("TEXT_NOT_MACHINED", {b.x0, y}, 3, n);
+    y -= 5;
+  }
   const Ring board = transformed(o.board.outline.outer, p.from_board);
   if (board.size() >= 3) x.ring("BOARD_NOT_MACHINED", board);
   return x.file({layers.begin(), layers.end()}, b);

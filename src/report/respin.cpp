@@ -197,7 +197,8 @@ std::string rework_html(const Outcome& o) {
       if (open) page.end_table();
       page.head(x.stage);
       page.table({"step", "what", "probe or label", "net", "plate", "x mm", "y mm", "dia mm", "file", "done"});
-      stage = x.stage, open = true;
+      stage = x.stage;
+      open = true;
     }
     page.row({std::to_string(x.number), x.what, x.label.empty() ? "-" : x.label, x.net.empty() ? "-" : x.net,
               x.plate.empty() ? "-" : x.plate, x.at ? place(x.at, true) : "-", x.at ? place(x.at, false) : "-",

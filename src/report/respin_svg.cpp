@@ -194,9 +194,9 @@ std::string old_over_new_svg(const Outcome& o, Side side) {
         "\" fill-opacity=\"0.5\" stroke=\"" + kComes + "\"/>\n<rect x=\"72\" y=\"" + num(y - 2) +
         "\" width=\"4\" height=\"3\" stroke=\"" + kGoes + "\" stroke-dasharray=\"0.8 0.5\"/>\n<rect x=\"132\" y=\"" +
         num(y - 2) + "\" width=\"4\" height=\"3\" fill=\"#dfe4e8\" stroke=\"" + kIdle + "\"/>\n");
-  s.text({18, y + 0.6}, 2.8, "new, or where it is now: filled"),
-      s.text({78, y + 0.6}, 2.8, "gone, or where it was: dashed"),
-      s.text({138, y + 0.6}, 2.8, "on both as it was: grey");
+  s.text({18, y + 0.6}, 2.8, "new, or where it is now: filled");
+  s.text({78, y + 0.6}, 2.8, "gone, or where it was: dashed");
+  s.text({138, y + 0.6}, 2.8, "on both as it was: grey");
   return s.file();
 }
 

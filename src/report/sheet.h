@@ -87,8 +87,9 @@ inline std::vector<std::string> wrapped(const std::string& text, std::size_t wid
 
 /// A line of 100 mm with marks at its ends, to measure on paper.
 inline void scale_bar(Sheet& s, Point at) {
-  s.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\""), s.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5}),
-      s.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
+  s.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\"");
+  s.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5});
+  s.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
   s.text({at.x + 102, at.y + 1}, 2.6, "100 mm on paper: measure before use; print at 100 %");
 }
 

@@ -24,7 +24,10 @@ Ring thinned(const Ring& ring) {
     bool needed = false;
     for (std::size_t k = from + 1; k < i && !needed; ++k)
       needed = distance_to_segment(ring[k], ring[from], ring[i]) > kDrawn;
-    if (needed) from = i - 1, out.push_back(ring[from]);
+    if (needed) {
+      from = i - 1;
+      out.push_back(ring[from]);
+    }
   }
   out.push_back(ring.back());
   return out;

@@ -57,10 +57,13 @@ std::vector<SharedLand> shared_lands(const Outcome& o) {
     const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
     const Feature& f = feature_of(o, p.target);
     SharedLand land;
-    add(land.components, component_name(o.board, f)), add(land.pins, f.pin);
+    add(land.components, component_name(o.board, f));
+    add(land.pins, f.pin);
     for (const Feature* g : at_point[key(f.at)])
-      if (g->net == f.net && g->component >= 0 && g->land[static_cast<std::size_t>(t.side)].present)
-        add(land.components, component_name(o.board, *g)), add(land.pins, g->pin);
+      if (g->net == f.net && g->component >= 0 && g->land[static_cast<std::size_t>(t.side)].present) {
+        add(land.components, component_name(o.board, *g));
+        add(land.pins, g->pin);
+      }
     out.push_back(std::move(land));
   }
   return out;

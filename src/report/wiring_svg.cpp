@@ -53,7 +53,9 @@ std::string wiring_svg(const Outcome& o, const WiringFace& face) {
   for (const Wire& w : o.wiring) {
     if (w.side != to_string(face.probes)) continue;
     Kind& k = kinds[{w.gauge, w.colour}];
-    ++k.wires, k.metres += w.length / 1000, twisted += !w.twisted_with.empty();
+    ++k.wires;
+    k.metres += w.length / 1000;
+    twisted += !w.twisted_with.empty();
     if (!w.from_known || !w.to_known) continue;
     const Point a = v(face.from_kit(w.from)), b = v(face.from_kit(w.to));
     s.line(a, b,
@@ -79,27 +81,33 @@ std::string wiring_svg(const Outcome& o, const WiringFace& face) {
   // What is on the drum, and how the lines are to be read.
   const double x = w_mm - legend;
   double y = 30;
-  s.text({x, y}, 3.4, "Wires"), y += 6;
+  s.text({x, y}, 3.4, "Wires");
+  y += 6;
   for (const auto& [kind, k] : kinds) {
     s.line({x, y - 1}, {x + 12, y - 1}, ("stroke=\"" + paint(kind.second) + "\" stroke-width=\"0.8\"").c_str());
     s.text({x + 14, y}, 2.8,
            kind.first + (kind.second.empty() ? "" : ", " + kind.second) + ": " + std::to_string(k.wires) +
-               (k.metres > 0 ? ", " + fixed(k.metres, 1) + " m" : "")),
-        y += 5;
+               (k.metres > 0 ? ", " + fixed(k.metres, 1) + " m" : ""));
+    y += 5;
   }
   s.line({x, y - 1}, {x + 12, y - 1}, "stroke-dasharray=\"1.6 0.7\" stroke-width=\"0.4\"");
-  s.text({x + 14, y}, 2.8, "twisted pair, clock and ground: " + std::to_string(twisted / 2)), y += 5;
+  s.text({x + 14, y}, 2.8, "twisted pair, clock and ground: " + std::to_string(twisted / 2));
+  y += 5;
   s.raw("<circle cx=\"" + num(x + 6) + "\" cy=\"" + num(y - 1) +
         "\" r=\"0.6\" fill=\"white\" stroke-width=\"0.2\"/>\n");
-  s.text({x + 14, y}, 2.8, "receptacle with its probe's name"), y += 5;
+  s.text({x + 14, y}, 2.8, "receptacle with its probe's name");
+  y += 5;
   s.box(x + 5.2, y - 1.8, 1.6, 1.6, "fill=\"#1b2530\"");
-  s.text({x + 14, y}, 2.8, "interface pin in use (free ones are white)"), y += 7;
+  s.text({x + 14, y}, 2.8, "interface pin in use (free ones are white)");
+  y += 7;
   for (const std::string& l : wrapped(
            o.kit && !o.kit->block.empty()
                ? "Thick lines: supply and ground. Order, labels and lengths: wiring.csv."
                : "No kit is named: interface pins have no place, wires have no length. Order and labels: wiring.csv.",
-           48))
-    s.text({x, y}, 2.6, l), y += 4;
+           48)) {
+    s.text({x, y}, 2.6, l);
+    y += 4;
+  }
   return s.file();
 }
 

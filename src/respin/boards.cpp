@@ -142,7 +142,10 @@ void Comparison::parts() {
       const Point first = s->second[0];
       if (std::all_of(s->second.begin(), s->second.end(), [&](Point p) { return distance(p, first) <= kMoved; })) {
         shift = length(first) <= kMoved ? Point{} : first;
-        if (length(first) > kMoved) shift_[name] = first, add("part", name, "moved", by(first), "", centre(b));
+        if (length(first) > kMoved) {
+          shift_[name] = first;
+          add("part", name, "moved", by(first), "", centre(b));
+        }
       } else {
         shift_[name] = {NAN, NAN};
         add("part", name, "turned, or its pads spread otherwise", std::to_string(s->second.size()) + " pads", "",
@@ -177,7 +180,8 @@ void Comparison::part(const BuiltPart& a, const BuiltPart& b, std::optional<Poin
       add("part", b.name, "body", a.body.empty() ? "none" : "drawn", b.body.empty() ? "none" : "drawn", where);
   } else if (shift && !a.body.empty()) {
     Affine t = back_;
-    t.e += shift->x, t.f += shift->y;
+    t.e += shift->x;
+    t.f += shift->y;
     if (const double mm2 = differing(transformed(a.body, t), b.body); mm2 > kReshaped)
       add("part", b.name, "body", short_number(area(a.body), 2) + " mm2",
           short_number(area(b.body), 2) + " mm2, " + short_number(mm2, 2) + " differ", where);

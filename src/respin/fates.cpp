@@ -128,7 +128,10 @@ std::string Judge::why_nowhere_else(int need) const {
 }
 
 void Judge::kept(ProbeFate& f, const PlacedProbe& p) const {
-  f.by = p.name, f.target = target(p), f.miss = miss(p), f.fate = Fate::kept;
+  f.by = p.name;
+  f.target = target(p);
+  f.miss = miss(p);
+  f.fate = Fate::kept;
   const Spot& s = in_.access.spots[at(p.spot)];
   if (s.kind == AimKind::standing_hole)
     f.why = "the tip lands " +
@@ -143,19 +146,29 @@ void Judge::kept(ProbeFate& f, const PlacedProbe& p) const {
 ProbeFate Judge::fate(int hole) {
   const StandingHole& h = in_.job.standing.holes[at(hole)];
   ProbeFate f;
-  f.name = h.name, f.probe_class = h.probe_class, f.side = h.side, f.at = h.at;
-  if (const auto b = before_.find(h.name); b != before_.end())
-    f.old_net = b->second->net, f.target_before = b->second->target, f.miss_before = b->second->miss;
+  f.name = h.name;
+  f.probe_class = h.probe_class;
+  f.side = h.side;
+  f.at = h.at;
+  if (const auto b = before_.find(h.name); b != before_.end()) {
+    f.old_net = b->second->net;
+    f.target_before = b->second->target;
+    f.miss_before = b->second->miss;
+  }
   const int net = net_of(hole);
   if (net >= 0) f.net = in_.board.nets[at(net)].name;
   if (const auto it = in_hole_.find(hole); it != in_hole_.end()) {
     const PlacedProbe& p = in_.option.probes[at(it->second)];
     const int serves = in_.needs[at(p.need)].net;
-    if (serves == net) return kept(f, p), f;
+    if (serves == net) {
+      kept(f, p);
+      return f;
+    }
     f.hole_serves = in_.board.nets[at(serves)].name;
   }
   if (net < 0) {
-    f.fate = Fate::freed, f.why = "the net is gone";
+    f.fate = Fate::freed;
+    f.why = "the net is gone";
     return f;
   }
   const auto n = need_of_net_.find(net);
@@ -169,7 +182,11 @@ ProbeFate Judge::fate(int hole) {
              distance(in_.access.spots[at(in_.option.probes[at(b)].spot)].at, h.at);
     });
     const PlacedProbe& p = in_.option.probes[at(*nearest)];
-    f.fate = Fate::moved, f.by = p.name, f.target = target(p), f.miss = miss(p), f.why = why_not_here(h, net);
+    f.fate = Fate::moved;
+    f.by = p.name;
+    f.target = target(p);
+    f.miss = miss(p);
+    f.why = why_not_here(h, net);
     others.erase(nearest);
     return f;
   }

@@ -102,13 +102,15 @@ void Runs::meets(const Revision& r, int variant, const Affine& to_now, RevisionR
       out.meets.push_back("support " + s.label + " stands on " + under(*x));
   const auto& pins = f_.revisions.back().board.tooling;
   for (std::size_t k = 0; k < pins.size(); ++k)
-    if (k >= b.tooling.size() || distance(to_now(b.tooling[k].at), pins[k].at) > kPinNear)
-      out.meets.push_back("its tooling holes do not lie over the pins"), k = pins.size();
+    if (k >= b.tooling.size() || distance(to_now(b.tooling[k].at), pins[k].at) > kPinNear) {
+      out.meets.push_back("its tooling holes do not lie over the pins");
+      k = pins.size();
+    }
 }
 
 RevisionRun Runs::of(const Revision& r, int variant) const {
   RevisionRun out;
-  out.plan_id = r.plan_id,
+  out.plan_id = r.plan_id;
   out.revision = r.board.name + (r.board.revision.empty() ? "" : ", revision " + r.board.revision);
   if (variant >= 0) out.variant = r.board.variants[at(variant)];
   const Affine to_now = combine(inverse(f_.fixture.to_kit), r.to_kit);

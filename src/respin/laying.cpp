@@ -28,7 +28,10 @@ Pairs by_pins(const BuiltBoard& old, const BuiltBoard& now) {
   std::map<std::string, Point> before;
   auto key = [](const BuiltBoard& b, const BuiltPad& p) { return b.parts[at(p.component)].name + "\n" + p.pin; };
   for (const BuiltPad& p : old.pads)
-    if (p.component >= 0 && !p.pin.empty()) ++names[key(old, p)], before[key(old, p)] = p.at;
+    if (p.component >= 0 && !p.pin.empty()) {
+      ++names[key(old, p)];
+      before[key(old, p)] = p.at;
+    }
   Pairs out;
   std::map<std::string, int> seen;
   for (const BuiltPad& p : now.pads)
@@ -103,7 +106,10 @@ Vote vote(const std::vector<Point>& shifts, double cell, double same) {
   const Point centre{static_cast<double>(most->first.first) * cell, static_cast<double>(most->first.second) * cell};
   std::vector<double> x, y;
   for (const Point s : shifts)
-    if (std::abs(s.x - centre.x) <= cell && std::abs(s.y - centre.y) <= cell) x.push_back(s.x), y.push_back(s.y);
+    if (std::abs(s.x - centre.x) <= cell && std::abs(s.y - centre.y) <= cell) {
+      x.push_back(s.x);
+      y.push_back(s.y);
+    }
   Vote v;
   v.shift = {median(x), median(y)};
   for (const Point s : shifts) v.count += distance(s, v.shift) <= same;
@@ -119,8 +125,10 @@ Laying by_votes(const Pairs& pairs) {
     for (const auto& [a, b] : pairs) shifts.push_back(a - t(b));
     const Vote v = vote(shifts, 0.1, kSamePad);
     if (v.count <= best.agree) continue;
-    t.e = v.shift.x, t.f = v.shift.y;
-    best.map = t, best.agree = v.count;
+    t.e = v.shift.x;
+    t.f = v.shift.y;
+    best.map = t;
+    best.agree = v.count;
   }
   best.of = static_cast<int>(pairs.size());
   return best;
@@ -146,8 +154,10 @@ void find_pins(Laying& l, const BuiltBoard& old, const Board& board) {
     double near = kPinNear;
     for (std::size_t i = 0; i < board.holes.size(); ++i)
       if (const double d = distance(board.holes[i].at, back(old.tooling[k].at));
-          d <= near && takes_pin(board.holes[i], old.tooling[k].diameter))
-        near = d, l.tooling[k] = static_cast<int>(i);
+          d <= near && takes_pin(board.holes[i], old.tooling[k].diameter)) {
+        near = d;
+        l.tooling[k] = static_cast<int>(i);
+      }
   }
   l.pins_stay = old.tooling.size() == 2 && l.tooling[0] >= 0 && l.tooling[1] >= 0 && l.tooling[0] != l.tooling[1];
 }
@@ -161,9 +171,13 @@ std::optional<Laying> by_tooling(const Laying& about, const BuiltBoard& old, con
     if (!takes_pin(h, old.tooling[0].diameter)) continue;
     Laying l = about;
     const Point shift = old.tooling[0].at - about.map(h.at);
-    l.map.e += shift.x, l.map.f += shift.y;
+    l.map.e += shift.x;
+    l.map.f += shift.y;
     find_pins(l, old, board);
-    if (l.pins_stay && length(shift) < least) least = length(shift), best = l;
+    if (l.pins_stay && length(shift) < least) {
+      least = length(shift);
+      best = l;
+    }
   }
   return best;
 }
@@ -194,7 +208,8 @@ std::vector<Meeting> probes_in_use(const FixtureFile& f, const BuiltBoard& old, 
 
 void count_metal(Laying& l, const std::vector<Meeting>& probes, const std::vector<std::vector<int>>& pads_of_net,
                  const BuiltBoard& now) {
-  l.holes = static_cast<int>(probes.size()), l.over_holes = 0;
+  l.holes = static_cast<int>(probes.size());
+  l.over_holes = 0;
   const Affine back = inverse(l.map);
   for (const Meeting& m : probes) {
     if (m.net < 0) continue;
@@ -217,8 +232,10 @@ std::vector<Laying> layings(const FixtureFile& f, const Board& board, const Buil
   const bool by_part = pairs.size() >= kFew;
   if (!by_part) pairs = by_size(old, now);
   Laying same = by_votes(pairs);
-  if (!by_part)
-    same.of = static_cast<int>(std::min(old.pads.size(), now.pads.size())), same.agree = pads_there(old, now, same.map);
+  if (!by_part) {
+    same.of = static_cast<int>(std::min(old.pads.size(), now.pads.size()));
+    same.agree = pads_there(old, now, same.map);
+  }
   if (same.agree < 3 || same.agree * 10 < same.of) {
     d.error("respin-other-board", {board.name, 0, 0, {}},
             "the board has too little in common with the one that the fixture was built for",
@@ -232,8 +249,10 @@ std::vector<Laying> layings(const FixtureFile& f, const Board& board, const Buil
   find_pins(same, old, board);
   std::vector<Laying> list{same};
   if (!same.pins_stay)
-    if (auto pins = by_tooling(same, old, board))
-      pins->how = "tooling holes on the pins that stand", list.insert(list.begin(), *pins);
+    if (auto pins = by_tooling(same, old, board)) {
+      pins->how = "tooling holes on the pins that stand";
+      list.insert(list.begin(), *pins);
+    }
   // Shifts that put metal over holes.
   const std::vector<Meeting> probes = probes_in_use(f, old, new_nets(old, now, same.map));
   std::vector<std::vector<int>> pads_of_net(now.nets.size());
@@ -248,7 +267,8 @@ std::vector<Laying> layings(const FixtureFile& f, const Board& board, const Buil
   }
   if (const Vote v = vote(shifts, 0.1, 0.1); v.count > 0 && length(v.shift) > kSamePad) {
     Laying l = same;
-    l.map.e += v.shift.x, l.map.f += v.shift.y;
+    l.map.e += v.shift.x;
+    l.map.f += v.shift.y;
     l.how = "board shifted so that more of the old holes serve";
     find_pins(l, old, board);
     list.push_back(l);

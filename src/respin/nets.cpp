@@ -34,7 +34,10 @@ std::vector<int> match_pads(const BuiltBoard& old, const BuiltBoard& now, const 
   const auto before = by_pin(old), after = by_pin(now);
   for (const auto& [pin, i] : before) {
     const auto it = after.find(pin);
-    if (i >= 0 && it != after.end() && it->second >= 0) out[at(i)] = it->second, taken[at(it->second)] = 1;
+    if (i >= 0 && it != after.end() && it->second >= 0) {
+      out[at(i)] = it->second;
+      taken[at(it->second)] = 1;
+    }
   }
   constexpr double kNear = 0.05;
   PointGrid grid(kNear);
@@ -62,15 +65,20 @@ std::vector<NetMatch> match_nets(const BuiltBoard& old, const BuiltBoard& now, c
   std::vector<char> taken(now.nets.size());
   for (std::size_t i = 0; i < old.nets.size(); ++i) {
     out[i].old_net = static_cast<int>(i);
-    if (const auto it = by_name.find(old.nets[i]); it != by_name.end())
-      out[i].net = it->second, taken[at(it->second)] = 1;
+    if (const auto it = by_name.find(old.nets[i]); it != by_name.end()) {
+      out[i].net = it->second;
+      taken[at(it->second)] = 1;
+    }
   }
   struct Count {
     int pins = 0, pads = 0;
   };
   std::vector<Count> had(old.nets.size()), has(now.nets.size());
   std::map<std::pair<int, int>, Count> both;
-  auto add = [](Count& c, const BuiltPad& p) { ++c.pads, c.pins += p.component >= 0 && !p.pin.empty(); };
+  auto add = [](Count& c, const BuiltPad& p) {
+    ++c.pads;
+    c.pins += p.component >= 0 && !p.pin.empty();
+  };
   for (std::size_t i = 0; i < old.pads.size(); ++i) {
     const BuiltPad& p = old.pads[i];
     if (p.net < 0) continue;
@@ -82,8 +90,9 @@ std::vector<NetMatch> match_nets(const BuiltBoard& old, const BuiltBoard& now, c
   auto evidence = [&](NetMatch& m) {
     const auto it = both.find({m.old_net, m.net});
     const Count c = it == both.end() ? Count{} : it->second;
-    m.pins_same = c.pins, m.pads_same = c.pads;
-    m.pins = had[at(m.old_net)].pins + has[at(m.net)].pins - c.pins,
+    m.pins_same = c.pins;
+    m.pads_same = c.pads;
+    m.pins = had[at(m.old_net)].pins + has[at(m.net)].pins - c.pins;
     m.pads = had[at(m.old_net)].pads + has[at(m.net)].pads - c.pads;
   };
   for (NetMatch& m : out)

@@ -27,7 +27,9 @@ bool lets_through(const std::string& kind) {
 /// Of a pocket's separate areas those that grow; each is milled whole, where it is milled already through air.
 Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board, const Affine& from_board) {
   Pocket out = whole;
-  out.area.clear(), out.path.clear(), out.components.clear();
+  out.area.clear();
+  out.path.clear();
+  out.components.clear();
   for (const Polygon& p : whole.area)
     if (area(intersect({p}, fresh)) > kMill / 10) out.area.push_back(p);
   for (const Ring& r : whole.path)
@@ -87,7 +89,10 @@ void Shop::plate(const Plate& p) {
     out_.plates.push_back(std::move(r));
     return;
   }
-  r.plate.holes.clear(), r.plate.pockets.clear(), r.plate.tools.clear(), r.plate.marks.clear();
+  r.plate.holes.clear();
+  r.plate.pockets.clear();
+  r.plate.tools.clear();
+  r.plate.marks.clear();
   r.pockets = s->pockets;
   std::vector<int> fresh;
   for (const HolePair& pair : pair_holes(p, *s)) {
@@ -281,7 +286,11 @@ void Shop::cost() {
   for (const PlacedProbe& p : in_.option.probes) {
     const StandingHole* h = p.standing_hole >= 0 ? &f_.holes[at(p.standing_hole)] : nullptr;
     const ProbeClass& c = in_.catalogue.classes[at(p.probe_class)];
-    if (!h || h->state != HoleState::in_use) receptacles += c.price - c.probe_price, probes += c.probe_price, ++pressed;
+    if (!h || h->state != HoleState::in_use) {
+      receptacles += c.price - c.probe_price;
+      probes += c.probe_price;
+      ++pressed;
+    }
     if (!h || h->net != in_.board.nets[at(in_.needs[at(p.need)].net)].name) changed.insert(p.need);
   }
   for (const Swap& s : swaps_)
@@ -292,9 +301,12 @@ void Shop::cost() {
   std::size_t plates = 0, drilled = 0, plugged = 0, supports = 0;
   double milled = 0, new_plates = 0;
   for (const PlateRework& r : out_.plates) {
-    plates += r.touched(), plugged += r.plugged.size();
-    for (const PlateHole& h : r.plate.holes)
-      drilled += h.drilled, supports += h.kind == PlateHole::Kind::tooling_pin || is_support(to_string(h.kind));
+    plates += r.touched();
+    plugged += r.plugged.size();
+    for (const PlateHole& h : r.plate.holes) {
+      drilled += h.drilled;
+      supports += h.kind == PlateHole::Kind::tooling_pin || is_support(to_string(h.kind));
+    }
     if (r.whole) {
       const auto price = prices.plate_dm2.find(r.plate.material);
       constexpr double kMm2PerDm2 = 10'000;

@@ -81,7 +81,10 @@ void stand_on(Job& job, const FixtureFile& file, const Laying& laying, const std
     return Point{std::round(q.x * 1e6) / 1e6, std::round(q.y * 1e6) / 1e6};
   };
   f.to_kit = combine(f.to_kit, laying.map);
-  for (StandingHole& h : f.holes) h.at = moved(h.at), renamed(h.net);
+  for (StandingHole& h : f.holes) {
+    h.at = moved(h.at);
+    renamed(h.net);
+  }
   for (StandingSupport& s : f.supports) s.at = moved(s.at);
   for (StandingPlate& p : f.plates) p.from_board = combine(p.from_board, laying.map);
   for (StandingWire& w : f.wires) renamed(w.net);

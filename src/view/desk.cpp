@@ -136,13 +136,16 @@ Response Desk::state() {
             {"busy", busy_}};
   if (busy_) {
     const std::lock_guard hold(progress_lock_);
-    j["doing"] = progress_what_, j["share"] = progress_;
+    j["doing"] = progress_what_;
+    j["share"] = progress_;
   }
-  j["can_undo"] = history_->can_undo(), j["can_redo"] = history_->can_redo();
+  j["can_undo"] = history_->can_undo();
+  j["can_redo"] = history_->can_redo();
   j["lines"] = changed_lines(on_disk_, history_->now());
   j["disk_differs"] = disk_differs();
   j["findings"] = findings_;
-  j["effect"] = effect_, j["moves"] = moves_;
+  j["effect"] = effect_;
+  j["moves"] = moves_;
   j["job"] = job_json();
   return json(j);
 }
@@ -158,7 +161,9 @@ Response Desk::shop() {
   if (const auto text = pipeline::shop_text("catalogues", run.job.catalogue, file_))
     for (const ProbeClass& c : read_catalogue(*text, run.job.catalogue, ignored).classes) classes.push_back(c.name);
   for (const auto& [kind, rule] : run.rules.shared_space) kinds.push_back(kind);
-  j["classes"] = std::move(classes), j["kinds"] = std::move(kinds), j["panel"] = !run.board.places.empty();
+  j["classes"] = std::move(classes);
+  j["kinds"] = std::move(kinds);
+  j["panel"] = !run.board.places.empty();
   if (const auto rules = pipeline::shop_text("rules", run.job.rules, file_))
     j["rules"] = Json::parse(toml_as_json(*rules), nullptr, false);
   return json(j);
@@ -170,13 +175,21 @@ Response Desk::page() {
     // Until bending, plates and costs are known again: what is known without them.
     pipeline::Run& run = planned_->run;
     const Access& access = planned_->judging->access();
-    run.mechanics = {}, run.plates.clear(), run.wiring.clear(), run.cost = {}, run.advice.clear(), run.bed = {},
-    run.sensitivity.clear(), run.proving = {};
+    run.mechanics = {};
+    run.plates.clear();
+    run.wiring.clear();
+    run.cost = {};
+    run.advice.clear();
+    run.bed = {};
+    run.sensitivity.clear();
+    run.proving = {};
     pipeline::cover(run, access);
     const Outcome o = run.outcome(access);
     Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
-    j["version"] = version_, j["settled"] = false;
-    page_ = written(j), page_version_ = version_;
+    j["version"] = version_;
+    j["settled"] = false;
+    page_ = written(j);
+    page_version_ = version_;
   }
   return {200, "application/json", page_};
 }
@@ -319,7 +332,9 @@ void Desk::settle() {
         if (run.diagnostics.failed()) return written({{"findings", errors_of(run.diagnostics)}});
         const Outcome o = run.outcome();
         Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
-        j["version"] = version_, j["settled"] = true, j["figures"] = rows_of(settled_figures(run));
+        j["version"] = version_;
+        j["settled"] = true;
+        j["figures"] = rows_of(settled_figures(run));
         return written(j);
       },
       [this](const std::string& result) { settled(result); });
@@ -350,17 +365,23 @@ void Desk::work(std::string text, Reach reach, std::function<void()> keep) {
   child_.reset();
   if (worker_.joinable()) worker_.join();
   busy_ = true;
-  figures_at_work_.clear(), places_at_work_.clear();
-  if (planned_) figures_at_work_ = figures(*planned_), places_at_work_ = places_of(*planned_);
+  figures_at_work_.clear();
+  places_at_work_.clear();
+  if (planned_) {
+    figures_at_work_ = figures(*planned_);
+    places_at_work_ = places_of(*planned_);
+  }
   findings_.clear();
   {
     const std::lock_guard hold(progress_lock_);
-    progress_what_ = "reading", progress_ = 0;
+    progress_what_ = "reading";
+    progress_ = 0;
   }
   worker_ = std::thread([this, text = std::move(text), before = history_->now(), reach, keep = std::move(keep)] {
     const pipeline::Stage stage = [this](const char* what, double share) {
       const std::lock_guard hold(progress_lock_);
-      progress_what_ = what, progress_ = share;
+      progress_what_ = what;
+      progress_ = share;
     };
     auto found = std::make_shared<Diagnostics>();
     auto made = std::make_shared<std::unique_ptr<Planned>>();
@@ -368,8 +389,10 @@ void Desk::work(std::string text, Reach reach, std::function<void()> keep) {
     try {
       if (reach == Reach::needs)
         good = follow_needs(*planned_, before, text, stage, *found);
-      else
-        *made = plan_text(text, file_, wanted_.mechanics, stage, *found), good = *made != nullptr;
+      else {
+        *made = plan_text(text, file_, wanted_.mechanics, stage, *found);
+        good = *made != nullptr;
+      }
     } catch (const std::exception& e) {
       found->error("internal", {file_, 0, 0, {}}, "the job could not be planned", e.what());
     }
@@ -383,7 +406,11 @@ void Desk::worked(std::unique_ptr<Planned> made, bool good, const Diagnostics& f
   busy_ = false;
   if (!good) {
     findings_ = errors_of(found);
-    if (planned_) ++version_, page_version_ = -1, settle();  // the page asks again, and finds the old plan
+    if (planned_) {
+      ++version_;
+      page_version_ = -1;
+      settle();
+    }  // the page asks again, and finds the old plan
     return;
   }
   std::vector<Figure> before = std::move(figures_at_work_);

@@ -87,7 +87,10 @@ std::string to_toml(const Json& v) {
 }
 
 std::optional<JobEdit> edit_of(const Json& e, const std::string& job_file, std::string& why) {
-  auto no = [&](const char* text) { return why = text, std::nullopt; };
+  auto no = [&](const char* text) {
+    why = text;
+    return std::nullopt;
+  };
   if (!e.is_object() || !e.contains("do") || !e["do"].is_string() || !e.contains("path") || !e["path"].is_string())
     return no("an edit says what to do, and where");
   JobEdit out;

@@ -21,7 +21,9 @@ const OptionResult& chosen(const Planned& p) {
 
 void plan_quickly(Planned& p, Diagnostics& d) {
   PlanLimits limits;
-  limits.seconds = std::min(kQuickSeconds, p.run.job.time_limit), limits.explain = false, limits.quick = true;
+  limits.seconds = std::min(kQuickSeconds, p.run.job.time_limit);
+  limits.explain = false;
+  limits.quick = true;
   PlanResult plan = p.planner->plan({}, limits, d);
   if (!d.failed()) p.run.plan = std::move(plan);
 }
@@ -33,11 +35,13 @@ void judge_and_plan(Planned& p, const pipeline::Stage& stage, Diagnostics& d) {
   std::vector<Ban> bans;
   if (!p.judging) {
     stage("judging targets", 0.4);
-    keep_outs.swap(run.job.keep_outs), bans.swap(run.job.bans);
+    keep_outs.swap(run.job.keep_outs);
+    bans.swap(run.job.bans);
     p.judging = std::make_unique<Judging>(run.board, run.job, run.catalogue, run.rules);
     stage("planning", 0.8);
     p.planner = std::make_unique<Planner>(run.board, p.judging->access(), run.needs, run.job, run.catalogue, run.rules);
-    keep_outs.swap(run.job.keep_outs), bans.swap(run.job.bans);
+    keep_outs.swap(run.job.keep_outs);
+    bans.swap(run.job.bans);
     p.planner->follow(p.judging->follow());
   } else {
     stage("planning", 0.6);
@@ -53,7 +57,10 @@ const std::map<std::string, Reach> kReach = {{"lock", Reach::quick},     {"ban",
                                              {"need", Reach::needs},     {"gate", Reach::needs}};
 
 void take_lists(Job& into, const Job& from) {
-  into.locks = from.locks, into.bans = from.bans, into.keep_outs = from.keep_outs, into.waivers = from.waivers;
+  into.locks = from.locks;
+  into.bans = from.bans;
+  into.keep_outs = from.keep_outs;
+  into.waivers = from.waivers;
 }
 }  // namespace
 
@@ -79,7 +86,8 @@ bool follow_needs(Planned& p, const std::string& before, const std::string& afte
     const Job job = read_job(text, run.job.file, run.diagnostics);
     if (!run.diagnostics.failed()) {
       take_lists(run.job, job);
-      run.job.needs = job.needs, run.job.gate = job.gate;
+      run.job.needs = job.needs;
+      run.job.gate = job.gate;
       check_together(run.job, run.catalogue, run.rules, run.diagnostics);
     }
     if (!run.diagnostics.failed()) pipeline::understand(run);
@@ -89,7 +97,10 @@ bool follow_needs(Planned& p, const std::string& before, const std::string& afte
     if (!run.diagnostics.failed()) judge_and_plan(p, stage, run.diagnostics);
     return !run.diagnostics.failed();
   };
-  if (take(after)) return d = run.diagnostics, true;
+  if (take(after)) {
+    d = run.diagnostics;
+    return true;
+  }
   d = run.diagnostics;
   take(before);
   return false;
@@ -109,7 +120,8 @@ Reach reach_of(const std::string& before, const std::string& after, const Planne
       if (!planned.run.board.places.empty() && (key == "keep_out" || reach == Reach::needs)) reach = Reach::everything;
     }
   };
-  look(a, b), look(b, a);
+  look(a, b);
+  look(b, a);
   return reach;
 }
 
@@ -271,12 +283,16 @@ std::vector<std::string> changed_lines(const std::string& before, const std::str
       common[i][j] = a[head + i] == b[head + j] ? static_cast<std::uint16_t>(common[i + 1][j + 1] + 1)
                                                 : std::max(common[i + 1][j], common[i][j + 1]);
   for (std::size_t i = 0, j = 0; i < n || j < m;) {
-    if (i < n && j < m && a[head + i] == b[head + j])
-      ++i, ++j;
-    else if (i < n && (j == m || common[i + 1][j] >= common[i][j + 1]))
-      out.push_back("- " + std::to_string(head + i + 1) + ": " + a[head + i]), ++i;
-    else
-      out.push_back("+ " + std::to_string(head + j + 1) + ": " + b[head + j]), ++j;
+    if (i < n && j < m && a[head + i] == b[head + j]) {
+      ++i;
+      ++j;
+    } else if (i < n && (j == m || common[i + 1][j] >= common[i][j + 1])) {
+      out.push_back("- " + std::to_string(head + i + 1) + ": " + a[head + i]);
+      ++i;
+    } else {
+      out.push_back("+ " + std::to_string(head + j + 1) + ": " + b[head + j]);
+      ++j;
+    }
   }
   return out;
 }

@@ -74,9 +74,21 @@ class History {
   [[nodiscard]] bool can_redo() const { return !undone_.empty(); }
   [[nodiscard]] const std::string& before() const { return past_.back(); }
   [[nodiscard]] const std::string& after() const { return undone_.back(); }
-  void add(std::string text) { past_.push_back(std::move(now_)), now_ = std::move(text), undone_.clear(); }
-  void undo() { undone_.push_back(std::move(now_)), now_ = std::move(past_.back()), past_.pop_back(); }
-  void redo() { past_.push_back(std::move(now_)), now_ = std::move(undone_.back()), undone_.pop_back(); }
+  void add(std::string text) {
+    past_.push_back(std::move(now_));
+    now_ = std::move(text);
+    undone_.clear();
+  }
+  void undo() {
+    undone_.push_back(std::move(now_));
+    now_ = std::move(past_.back());
+    past_.pop_back();
+  }
+  void redo() {
+    past_.push_back(std::move(now_));
+    now_ = std::move(undone_.back());
+    undone_.pop_back();
+  }
 
  private:
   std::string now_;

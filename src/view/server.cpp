@@ -155,7 +155,10 @@ void accept(const std::shared_ptr<Server::State>& s) {
     if (!e) {
       ++s->open;
       std::make_shared<Session>(std::move(socket), s, [weak = std::weak_ptr(s)] {
-        if (const auto state = weak.lock()) --state->open, accept(state);
+        if (const auto state = weak.lock()) {
+          --state->open;
+          accept(state);
+        }
       })->run();
     }
     accept(s);

@@ -138,8 +138,12 @@ TEST_CASE("long lands are aimed at their ends as well, odd ones where the odds a
 TEST_CASE("leads, open holes and strokes") {
   Board b = empty_board();
   Component c;
-  c.name = "J1", c.side = Side::top, c.height = 5, c.body = {{rectangle({21.27, 20}, 6, 3), {}}},
-  c.outline_by = "drawn", c.protrusion = 0.8;
+  c.name = "J1";
+  c.side = Side::top;
+  c.height = 5;
+  c.body = {{rectangle({21.27, 20}, 6, 3), {}}};
+  c.outline_by = "drawn";
+  c.protrusion = 0.8;
   for (int i = 0; i < 2; ++i)
     c.features.push_back(
         add_round(b, "J1-" + std::to_string(i + 1), {20 + 2.54 * i, 20}, 1.8, Side::bottom, FeatureKind::lead, 0.9));
@@ -165,7 +169,8 @@ TEST_CASE("leads, open holes and strokes") {
   REQUIRE(found(of(b, a, "J1-1"), Reason::over_stroke));
   CHECK(found(of(b, a, "J1-1"), Reason::over_stroke)->blocking);
   // Fitted in one build variant only: lead and empty hole must both do.
-  b.components[0].protrusion = 0.8, b.components[0].always_fitted = false;
+  b.components[0].protrusion = 0.8;
+  b.components[0].always_fitted = false;
   a = judge(b, {}, kCatalogue, kRules);
   CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead, Contact::open_hole});
   CHECK(tip_for(b, a.targets[0], a.spots[0]) == "crown above hole size");
@@ -180,7 +185,10 @@ TEST_CASE("board edge, slots, tooling holes, fiducials, bans") {
   add_round(b, "NEARFID", {31.4, 30}, 1.0, Side::bottom);
   add_round(b, "BANNED", {45, 10}, 1.0, Side::bottom);
   BoardHole slot;
-  slot.at = {30.7, 8}, slot.end = {30.7, 12}, slot.diameter = 0.8, slot.slot = true,
+  slot.at = {30.7, 8};
+  slot.end = {30.7, 12};
+  slot.diameter = 0.8;
+  slot.slot = true;
   slot.plating = formats::Plating::unplated;
   b.holes.push_back(slot);
   Job job;
@@ -202,7 +210,9 @@ TEST_CASE("what shares the space keeps its heights: a camera's ray, a label, a r
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   KeepOut k;
-  k.name = "looking glass", k.kind = "camera", k.side = "bottom",
+  k.name = "looking glass";
+  k.kind = "camera";
+  k.side = "bottom";
   k.area = {{rectangle({21.7, 20}, 2, 2), {}}};  // from 20.7 on
   Job job;
   job.keep_outs = {k};
@@ -346,7 +356,8 @@ TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice
   a = judge(b, {}, kCatalogue, kRules);
   CHECK(a.targets[0].surface == Surface::soldered);
   const double soldered = fault_on(kRules, a.targets[0]);
-  b.exposures[0].pasted = false, b.finish = Surface::gold;
+  b.exposures[0].pasted = false;
+  b.finish = Surface::gold;
   a = judge(b, {}, kCatalogue, kRules);
   CHECK(force_on(kRules, a.targets[0], kCatalogue.classes[0]).v == Approx(1.0));
   CHECK(fault_on(kRules, a.targets[0]) < soldered);

@@ -61,7 +61,9 @@ TEST_CASE("union, intersection and difference equal exact arithmetic on 60 rando
   for (int i = 0; i < 60; ++i) {
     const Ring a = star(rng, {0, 0}), b = star(rng, {shift(rng), shift(rng)});
     CSet u(to_cgal(a)), n(to_cgal(a)), d(to_cgal(a));
-    u.join(to_cgal(b)), n.intersection(to_cgal(b)), d.difference(to_cgal(b));
+    u.join(to_cgal(b));
+    n.intersection(to_cgal(b));
+    d.difference(to_cgal(b));
     const Polygons pa{{a, {}}}, pb{{b, {}}};
     // Crossing points are rounded to 1 nm: the area moves by less than perimeter x 1 nm.
     CHECK(area(unite(pa, pb)) == Approx(exact_area(u)).margin(5e-5));

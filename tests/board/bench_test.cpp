@@ -9,7 +9,8 @@ using namespace teasel;
 namespace {
 Board bench(const std::string& pads, const std::string& readings, Diagnostics& d) {
   Job job;
-  job.pads_file = "pads.csv", job.continuity_file = "c.csv";
+  job.pads_file = "pads.csv";
+  job.continuity_file = "c.csv";
   Sources s;
   s.pads = formats::read_pad_list(pads, "pads.csv", d);
   if (!readings.empty()) s.continuity = formats::read_continuity(readings, "c.csv", d);
@@ -66,7 +67,8 @@ TEST_CASE("a picture of the wrong side is refused: a mirrored plate would follow
     std::string text = pads;
     text.replace(text.find("SIDE"), 4, side);
     Job job;
-    job.pads_file = "pads.csv", job.references_file = "r.csv";
+    job.pads_file = "pads.csv";
+    job.references_file = "r.csv";
     Sources s;
     Diagnostics d;
     s.pads = formats::read_pad_list(text, "pads.csv", d);
@@ -97,8 +99,10 @@ std::map<std::string, PartPads> parts() {
     const Point c{7.0 * i + 3, 11.0 * (i % 4) + 2};
     const double a = (i % 2 ? 90 : 0) * 3.14159265358979323846 / 180,
                  m = i % 3 ? 1 : -1;  // bottom: turned as seen from below
-    for (double s : {-1.0, 1.0})
-      p.points.push_back(c + s * Point{std::cos(a), m * std::sin(a)}), p.box.add(p.points.back());
+    for (double s : {-1.0, 1.0}) {
+      p.points.push_back(c + s * Point{std::cos(a), m * std::sin(a)});
+      p.box.add(p.points.back());
+    }
     p.pin_1 = p.points[0];
     (i % 3 ? p.top : p.bottom) = 2;
     out["R" + std::to_string(i)] = p;
@@ -111,7 +115,10 @@ formats::Placement table(double unit, Point origin, bool bottom_negated) {
     formats::PlacementRow r;
     const bool bottom = p.bottom > 0;
     const Point c = p.box.centre() - origin;
-    r.component = name, r.package = "0603", r.side = bottom, r.x = (bottom && bottom_negated ? -c.x : c.x) / unit,
+    r.component = name;
+    r.package = "0603";
+    r.side = bottom;
+    r.x = (bottom && bottom_negated ? -c.x : c.x) / unit;
     r.y = c.y / unit;
     r.rotation = std::stoi(name.substr(1)) % 2 ? 90 : 0;
     t.rows.push_back(r);
@@ -136,7 +143,8 @@ TEST_CASE("unit, origin and side of a placement table are found back from the pa
 
 TEST_CASE("a pad measured in a turned picture keeps its own axes") {
   Job job;
-  job.pads_file = "pads.csv", job.references_file = "r.csv";
+  job.pads_file = "pads.csv";
+  job.references_file = "r.csv";
   Sources s;
   Diagnostics d;
   // The picture of the top lies on its side: board x runs up in it, board y to the right... 0.1 mm a pixel.

@@ -57,7 +57,10 @@ TEST_CASE("the mask field is calibrated on top surface pads: both conventions ex
     formats::Netlist n;
     for (int i = 0; i < 10; ++i) {
       formats::NetlistRecord r;
-      r.kind = formats::NetlistRecord::Kind::surface, r.access = 1, r.component = "R1", r.mask_code = code;
+      r.kind = formats::NetlistRecord::Kind::surface;
+      r.access = 1;
+      r.component = "R1";
+      r.mask_code = code;
       n.records.push_back(r);
     }
     CHECK(mask_field_meaning(n) == meaning);
@@ -67,7 +70,10 @@ TEST_CASE("the mask field is calibrated on top surface pads: both conventions ex
 TEST_CASE("the bottom side is the largest access code, not always 02 (real files)") {
   formats::Netlist n;
   formats::NetlistRecord r;
-  for (int a : {1, 0, 14, 1}) r.access = a, n.records.push_back(r);
+  for (int a : {1, 0, 14, 1}) {
+    r.access = a;
+    n.records.push_back(r);
+  }
   CHECK(bottom_code(n) == 14);
 }
 
@@ -75,13 +81,20 @@ TEST_CASE("four tabs of one shield pin are one pin of their net; two pins under 
   formats::Netlist n;
   auto pad = [&](const char* net, const char* part, const char* pin, Point at) {
     formats::NetlistRecord r;
-    r.kind = formats::NetlistRecord::Kind::surface, r.access = 1, r.net = net, r.component = part, r.pin = pin,
-    r.at = at, r.width = r.height = 1;
+    r.kind = formats::NetlistRecord::Kind::surface;
+    r.access = 1;
+    r.net = net;
+    r.component = part;
+    r.pin = pin;
+    r.at = at;
+    r.width = r.height = 1;
     n.records.push_back(r);
   };
   for (int i = 0; i < 4; ++i) pad("-SHIELD-PADS1)", "J1", "S1", {10.0 * i, 5});
-  pad("GND", "J1", "S2", {10, 20}), pad("GND", "J1", "S2", {20, 20}), pad("GND", "R1", "1", {30, 20}),
-      pad("GND", "", "", {40, 20});
+  pad("GND", "J1", "S2", {10, 20});
+  pad("GND", "J1", "S2", {20, 20});
+  pad("GND", "R1", "1", {30, 20});
+  pad("GND", "", "", {40, 20});
   Board b;
   Diagnostics d;
   add_netlist(b, n, {}, d);

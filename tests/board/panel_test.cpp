@@ -12,7 +12,9 @@ Rules shipped_rules() {
 }
 int hole(Board& b, Point at, double diameter) {
   BoardHole h;
-  h.at = h.end = at, h.diameter = diameter, h.plating = formats::Plating::unplated;
+  h.at = h.end = at;
+  h.diameter = diameter;
+  h.plating = formats::Plating::unplated;
   b.holes.push_back(h);
   return static_cast<int>(b.holes.size()) - 1;
 }
@@ -111,16 +113,26 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides"
   Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}});
   b.tooling.clear();
   Feature f;
-  f.name = "TP1", f.at = {10, 5}, f.net = 0, f.land[0].present = true;
+  f.name = "TP1";
+  f.at = {10, 5};
+  f.net = 0;
+  f.land[0].present = true;
   b.features = {f};
   Net n;
-  n.name = "GND", n.features = {0};
+  n.name = "GND";
+  n.features = {0};
   b.nets = {n};
   Exposure e;
-  e.feature = 0, e.side = Side::top, e.aim = f.at, e.copper = e.contact = {{rectangle(f.at, 1, 2), {}}}, e.diameter = 1;
+  e.feature = 0;
+  e.side = Side::top;
+  e.aim = f.at;
+  e.copper = e.contact = {{rectangle(f.at, 1, 2), {}}};
+  e.diameter = 1;
   b.exposures = {e};
   Component c;
-  c.name = "U1", c.side = Side::top, c.body = {{rectangle({20, 20}, 4, 6), {}}};
+  c.name = "U1";
+  c.side = Side::top;
+  c.body = {{rectangle({20, 20}, 4, 6), {}}};
   b.components = {c};
   Sources s;
   s.cad.emplace();
@@ -134,9 +146,13 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides"
   panel.outline = Polygon{{{-5, -5}, {210, -5}, {210, 150}, {-5, 150}}, {}};
   s.cad->steps = {panel};
   Job job;
-  job.panel.used = true, job.panel.step = "array";
+  job.panel.used = true;
+  job.panel.step = "array";
   KeepOut k;
-  k.name = "label", k.kind = "label", k.side = "top", k.area = {{rectangle({50, 30}, 4, 4), {}}};
+  k.name = "label";
+  k.kind = "label";
+  k.side = "top";
+  k.area = {{rectangle({50, 30}, 4, 4), {}}};
   job.keep_outs = {k};
   Diagnostics d;
   panelize(b, job, shipped_rules(), s, d);

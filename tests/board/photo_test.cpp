@@ -31,13 +31,16 @@ TEST_CASE("a similarity is the closed form of least squares, with and without re
     using C = std::complex<double>;
     const bool conjugate = !flipped;  // y runs down in the picture
     C mp = 0, mb = 0;
-    for (const auto& [pixel, board] : list)
-      mp += C(pixel.x, conjugate ? -pixel.y : pixel.y) / 5.0, mb += C(board.x, board.y) / 5.0;
+    for (const auto& [pixel, board] : list) {
+      mp += C(pixel.x, conjugate ? -pixel.y : pixel.y) / 5.0;
+      mb += C(board.x, board.y) / 5.0;
+    }
     C up = 0;
     double down = 0;
     for (const auto& [pixel, board] : list) {
       const C p = C(pixel.x, conjugate ? -pixel.y : pixel.y) - mp, b = C(board.x, board.y) - mb;
-      up += std::conj(p) * b, down += std::norm(p);
+      up += std::conj(p) * b;
+      down += std::norm(p);
     }
     const C m = up / down;
     const auto fit = fit_photo("p", rows(list), PhotoModel::similarity, 0.001);
@@ -59,8 +62,17 @@ TEST_CASE("a similarity is the closed form of least squares, with and without re
 TEST_CASE("an affine map is the solution of its normal equations (Cramer's rule)") {
   double suu = 0, suv = 0, svv = 0, su = 0, sv = 0, n = 5, bx[3] = {}, by[3] = {};
   for (const auto& [p, b] : kMeasured) {
-    suu += p.x * p.x, suv += p.x * p.y, svv += p.y * p.y, su += p.x, sv += p.y;
-    bx[0] += p.x * b.x, bx[1] += p.y * b.x, bx[2] += b.x, by[0] += p.x * b.y, by[1] += p.y * b.y, by[2] += b.y;
+    suu += p.x * p.x;
+    suv += p.x * p.y;
+    svv += p.y * p.y;
+    su += p.x;
+    sv += p.y;
+    bx[0] += p.x * b.x;
+    bx[1] += p.y * b.x;
+    bx[2] += b.x;
+    by[0] += p.x * b.y;
+    by[1] += p.y * b.y;
+    by[2] += b.y;
   }
   const double m[3][3] = {{suu, suv, su}, {suv, svv, sv}, {su, sv, n}};
   auto det = [](const double a[3][3]) {
@@ -92,7 +104,9 @@ TEST_CASE("a tilted picture is a projective map; worked by hand: x = 2u/(1+u), y
   CHECK_FALSE(fit->proven);  // four points leave nothing to check by
   // With two more points the model is found without being asked for, and the fit is proven.
   auto more = square;
-  more.push_back({{3, 2}, {1.5, 0.5}}), more.push_back({{0.25, 3}, {0.4, 2.4}}), more.push_back({{2, 3}, {4.0 / 3, 1}});
+  more.push_back({{3, 2}, {1.5, 0.5}});
+  more.push_back({{0.25, 3}, {0.4, 2.4}});
+  more.push_back({{2, 3}, {4.0 / 3, 1}});
   const auto found = fit_photo("p", rows(more), std::nullopt, 0.0001);
   REQUIRE(found);
   CHECK(found->model == PhotoModel::projective);
@@ -101,7 +115,8 @@ TEST_CASE("a tilted picture is a projective map; worked by hand: x = 2u/(1+u), y
 
 TEST_CASE("a slip of the pen is flagged and left out; points on one line or on one spot are refused") {
   auto list = kMeasured;
-  list.push_back({{1100, 395}, {20.1, 30.1}}), list.push_back({{590, 780}, {9.9, 22.5}});
+  list.push_back({{1100, 395}, {20.1, 30.1}});
+  list.push_back({{590, 780}, {9.9, 22.5}});
   list[3].second.x += 3;
   const auto fit = fit_photo("p", rows(list), std::nullopt, 0.02);
   REQUIRE(fit);

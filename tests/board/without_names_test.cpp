@@ -13,10 +13,15 @@ struct Bare {
   Board b;
   Sources s;
   Diagnostics d;
-  Bare() { s.placements.resize(1), s.placements[0].has_unit = true; }
+  Bare() {
+    s.placements.resize(1);
+    s.placements[0].has_unit = true;
+  }
   int land(Point at, double width, double height, Side side, double hole = 0) {
     Feature f;
-    f.kind = hole > 0 ? FeatureKind::lead : FeatureKind::smd_pad, f.at = at, f.hole = hole;
+    f.kind = hole > 0 ? FeatureKind::lead : FeatureKind::smd_pad;
+    f.at = at;
+    f.hole = hole;
     f.land[static_cast<std::size_t>(side)] = {true, width, height, 0, false};
     if (hole > 0) f.land[side == Side::top ? 1 : 0] = f.land[static_cast<std::size_t>(side)];
     b.features.push_back(f);
@@ -24,7 +29,10 @@ struct Bare {
   }
   void part(const char* name, Point at, int side) {
     formats::PlacementRow r;
-    r.component = name, r.x = at.x, r.y = at.y, r.side = side;
+    r.component = name;
+    r.x = at.x;
+    r.y = at.y;
+    r.side = side;
     s.placements[0].rows.push_back(r);
   }
   std::string owner(int land) {
@@ -47,8 +55,11 @@ TEST_CASE("a land belongs to the nearest part about whose centre it has a twin o
   const int odd[] = {x.land({29, 10}, 0.8, 1.0, Side::top),
                      x.land({31, 10}, 0.8, 2.0, Side::top)};  // alike in place, not in size
   const int alone = x.land({40, 40}, 1, 1, Side::top);
-  x.part("R1", {10, 10}, 0), x.part("R2", {10, 10}, 1), x.part("U1", {20, 20}, 0), x.part("D1", {30, 10}, 0),
-      x.part("FAR", {60, 60}, 0);
+  x.part("R1", {10, 10}, 0);
+  x.part("R2", {10, 10}, 1);
+  x.part("U1", {20, 20}, 0);
+  x.part("D1", {30, 10}, 0);
+  x.part("FAR", {60, 60}, 0);
   match_parts(x.b, {}, x.s, x.d);
   for (const int i : chip) CHECK(x.owner(i) == "R1");
   for (const int i : below) CHECK(x.owner(i) == "R2");
@@ -90,15 +101,19 @@ TEST_CASE("unit and shift of a placement table are found back from lands without
     const Point p{x(rng), y(rng)};
     parts.push_back(p);
     const double half = 0.5 + 0.05 * (i % 7);
-    for (const double w : {-half, half})
-      lands[i % 3 == 0].at.push_back(p + Point{w, 0}), lands[i % 3 == 0].size.push_back({0.6 + 0.02 * (i % 7), 0.9});
+    for (const double w : {-half, half}) {
+      lands[i % 3 == 0].at.push_back(p + Point{w, 0});
+      lands[i % 3 == 0].size.push_back({0.6 + 0.02 * (i % 7), 0.9});
+    }
   }
   for (const auto& [unit, k] : {std::pair{"mm", 1.0}, {"inch", 25.4}, {"mil", 0.0254}})
     for (const Point shift : {Point{}, Point{31.25, -7.5}}) {
       formats::Placement t;
       for (std::size_t i = 0; i < parts.size(); ++i) {
         formats::PlacementRow r;
-        r.component = "C" + std::to_string(i), r.x = (parts[i].x - shift.x) / k, r.y = (parts[i].y - shift.y) / k;
+        r.component = "C" + std::to_string(i);
+        r.x = (parts[i].x - shift.x) / k;
+        r.y = (parts[i].y - shift.y) / k;
         t.rows.push_back(r);
       }
       const PlacementFit f = fit_placement(t, lands);
@@ -205,7 +220,8 @@ TEST_CASE(
   const formats::GerberFile mask = layer("D11*\nX5000000Y5000000D03*\nD12*\nX15000000Y5000000D03*\n");
   REQUIRE_FALSE(d.failed());
   Layers layers;
-  layers.copper[0].emplace_back(copper, false), layers.mask[0].emplace_back(mask, false);
+  layers.copper[0].emplace_back(copper, false);
+  layers.mask[0].emplace_back(mask, false);
   Bare x;
   for (const double at : {5.0, 15.0, 25.0})
     x.b.features[static_cast<std::size_t>(x.land({at, 5}, 2, 2, Side::top))].land[0].round = true;

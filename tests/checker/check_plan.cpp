@@ -78,19 +78,23 @@ vector<Row> readCsv(const fs::path& path, const string& header) {
   for (const string& line : lines) {
     if (quoted)
       records.back().back() += '\n';
-    else
-      records.emplace_back(1), closed = false;
+    else {
+      records.emplace_back(1);
+      closed = false;
+    }
     for (size_t i = 0; i < line.size(); ++i) {
       string& field = records.back().back();
       if (quoted && line[i] != '"')
         field += line[i];
       else if (quoted && line.substr(i, 2) == "\"\"")
         field += line[++i];
-      else if (quoted)
-        closed = true, quoted = false;
-      else if (line[i] == ',')
-        records.back().emplace_back(), closed = false;
-      else if (closed || (line[i] == '"' && !field.empty()))
+      else if (quoted) {
+        closed = true;
+        quoted = false;
+      } else if (line[i] == ',') {
+        records.back().emplace_back();
+        closed = false;
+      } else if (closed || (line[i] == '"' && !field.empty()))
         unreadable(path.string(), "stray quote in record " + to_string(records.size()));
       else if (line[i] == '"')
         quoted = true;
@@ -173,7 +177,10 @@ vector<Land> readNetlist(const fs::path& path, const json& offset) {
     Land land = continues ? lands.back() : Land{};  // what a continuation leaves blank it inherits
     if (const string net = trim(line.substr(3, 14)); !net.empty()) land.net = net;
     if (!continues) land.stack = row;
-    if (x) land.x = *x * count + offset.at(0).get<double>(), land.y = *y * count + offset.at(1).get<double>();
+    if (x) {
+      land.x = *x * count + offset.at(0).get<double>();
+      land.y = *y * count + offset.at(1).get<double>();
+    }
     land.line = row;
     land.hole = line[32] == ' ' ? 0 : value('D', 33, 34, 37).value_or(0) * count;
     land.width = value('X', 58, 59, 62).value_or(0) * count;
@@ -233,7 +240,10 @@ void checkLands(const vector<Probe>& probes, const vector<Land>& lands) {
     size_t line = 0;
     for (const Land& land : lands) {
       if (land.net != probe.net || !(probe.side == "top" ? land.top : land.bottom)) continue;
-      if (const double miss = outside(land, probe.x, probe.y); miss < least) least = miss, line = land.line;
+      if (const double miss = outside(land, probe.x, probe.y); miss < least) {
+        least = miss;
+        line = land.line;
+      }
     }
     if (line == 0)
       expect(false, who + "the netlist has no land of this net on this side");

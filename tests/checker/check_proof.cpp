@@ -84,7 +84,9 @@ struct Term {
 struct Multipliers {
   std::vector<Wide> want, limit, clique;
   void resize(std::size_t wants, std::size_t limits, std::size_t cliques) {
-    want.resize(wants), limit.resize(limits), clique.resize(cliques);
+    want.resize(wants);
+    limit.resize(limits);
+    clique.resize(cliques);
   }
 };
 Wide& slot(Multipliers& m, const Term& t) {
@@ -225,7 +227,8 @@ class Reader {
       if (line_ == 0) {
         ++line_;
         need(rest_.starts_with("teasel proof 1\n"), "not a proof file");
-        rest_.remove_prefix(15), ++line_;
+        rest_.remove_prefix(15);
+        ++line_;
       }
       need(!rest_.empty(), "the file ends too early");
       row_ = rest_.substr(0, rest_.find('\n'));
@@ -253,7 +256,10 @@ class Reader {
       } else if (kind == "want") {
         expect(p.wants.size());
         Want want{within(most_amount), within(most_miss), within(most_miss), index(2) == 1};
-        if (want.hard) want.miss = hard_miss, want.last = 0;
+        if (want.hard) {
+          want.miss = hard_miss;
+          want.last = 0;
+        }
         p.wants.push_back(want);
       } else if (kind == "limit") {
         expect(p.capacity.size());
@@ -290,10 +296,14 @@ class Reader {
     need(rest_.empty(), "a line after the end");
     for (const Piece& piece : p.pieces) need(piece.listed, "a piece lists no columns");
     const auto key = [](const Term& t) { return std::pair{std::pair{t.piece, t.node}, std::pair{t.kind, t.id}}; };
-    for (auto* terms : {&shared, &p.terms}) std::ranges::sort(*terms, {}, key), unlike(*terms, key);
+    for (auto* terms : {&shared, &p.terms}) {
+      std::ranges::sort(*terms, {}, key);
+      unlike(*terms, key);
+    }
     p.shared.resize(p.wants.size(), p.capacity.size(), p.cliques.size());
     for (const Term& t : shared) slot(p.shared, t) = t.value;
-    p.covers = {p.price.size(), covers}, p.weights = {p.price.size(), weights};
+    p.covers = {p.price.size(), covers};
+    p.weights = {p.price.size(), weights};
     p.conflicts = {p.price.size(), conflicts};
     p.conflicts.sort(std::identity{});
     for (auto* rows : {&p.covers, &p.weights}) {
@@ -332,7 +342,8 @@ class Checker {
       const bool of_a = !a.empty() && (b.empty() || a[0].id <= b[0].id);
       const bool of_b = !b.empty() && (a.empty() || b[0].id <= a[0].id);
       if ((of_a ? a[0].amount : 0) < (of_b ? b[0].amount : 0)) return false;
-      a = a.subspan(of_a), b = b.subspan(of_b);
+      a = a.subspan(of_a);
+      b = b.subspan(of_b);
     }
     return true;
   }
@@ -643,7 +654,10 @@ class Checker {
     std::ranges::sort(singles, {}, [&](const auto& single) { return p_.price[single.second]; });
     singles_ = Rows<int>(p_.wants.size(), singles);
     for (int j = 0; j < count_; ++j)
-      for (int k : p_.conflicts.of(j)) ++degree_[j], foreign_[j] += !twins(j, k);
+      for (int k : p_.conflicts.of(j)) {
+        ++degree_[j];
+        foreign_[j] += !twins(j, k);
+      }
   }
 
   void check(bool proven) {
@@ -663,7 +677,10 @@ class Checker {
       const char* wrong = objection(why, gone, instead);
       demand(!wrong, "removal ", i, " (", why, " ", gone, "): ", wrong ? wrong : "");
       if (!std::exchange(alive_[gone], 0)) continue;
-      for (int k : p_.conflicts.of(gone)) --degree_[k], foreign_[k] -= !twins(gone, k);
+      for (int k : p_.conflicts.of(gone)) {
+        --degree_[k];
+        foreign_[k] -= !twins(gone, k);
+      }
     }
     check_cliques();
     Wide total = shared_bound();
@@ -698,7 +715,10 @@ std::string load(const char* path) {
 
 int main(int argc, char** argv) {
   const bool proven = argc == 3 && std::string_view(argv[2]) == "--proven";
-  if (argc != 2 && !proven) return std::fputs("usage: check-proof FILE [--proven]\n", stderr), 2;
+  if (argc != 2 && !proven) {
+    std::fputs("usage: check-proof FILE [--proven]\n", stderr);
+    return 2;
+  }
   try {
     const std::string all = load(argv[1]);
     Proof proof = Reader(all).read();

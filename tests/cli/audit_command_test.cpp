@@ -185,7 +185,8 @@ std::vector<Copper> copper_of(const std::string& text) {
       if (op == 3 && height == 0) out.push_back({net, nx, ny, nx, ny, width / 2, false});
       if (op == 3 && height > 0)
         out.push_back({net, nx - width / 2, ny - height / 2, nx + width / 2, ny + height / 2, 0, true});
-      x = nx, y = ny;
+      x = nx;
+      y = ny;
     }
   }
   return out;

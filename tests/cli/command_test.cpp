@@ -181,8 +181,9 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     replace_in(p / "job.toml", "offset = [\"0 mm\", \"0 mm\"]", "offset = [\"3 mm\", \"0 mm\"]");
   };
   auto swap_sides = [](const fs::path& p) {
-    fs::rename(p / "r/buoy-node-B_Cu.gbr", p / "t"), fs::rename(p / "r/buoy-node-F_Cu.gbr", p / "r/buoy-node-B_Cu.gbr"),
-        fs::rename(p / "t", p / "r/buoy-node-F_Cu.gbr");
+    fs::rename(p / "r/buoy-node-B_Cu.gbr", p / "t");
+    fs::rename(p / "r/buoy-node-F_Cu.gbr", p / "r/buoy-node-B_Cu.gbr");
+    fs::rename(p / "t", p / "r/buoy-node-F_Cu.gbr");
   };
   auto mirror_bottom = [](const fs::path& p) {
     std::string s = slurp(p / "r/buoy-node-B_Cu.gbr"), out;
@@ -200,9 +201,9 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     replace_in(p / "job.toml", "-PTH.drl\"\n", "-PTH.drl\"\noffset = [\"5 mm\", \"0 mm\"]\n");
   };
   auto swap_paste = [](const fs::path& p) {
-    fs::rename(p / "r/buoy-node-B_Paste.gbr", p / "t"),
-        fs::rename(p / "r/buoy-node-F_Paste.gbr", p / "r/buoy-node-B_Paste.gbr"),
-        fs::rename(p / "t", p / "r/buoy-node-F_Paste.gbr");
+    fs::rename(p / "r/buoy-node-B_Paste.gbr", p / "t");
+    fs::rename(p / "r/buoy-node-F_Paste.gbr", p / "r/buoy-node-B_Paste.gbr");
+    fs::rename(p / "t", p / "r/buoy-node-F_Paste.gbr");
   };
   auto mask_sense = [](const fs::path& p) { replace_in(p / "job.toml", "image = \"openings\"", "image = \"mask\""); };
   for (const Damage& d : {Damage{"netlist unit", scale_netlist, "2.54"},

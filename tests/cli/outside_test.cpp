@@ -53,8 +53,10 @@ std::map<long, std::multiset<Spot>> holes_of_gerbv(const std::string& text) {
       current = code;
     else if (line.find("D03") != std::string::npos) {
       if (std::sscanf(line.c_str(), "X%lfY%lfD03", &fx, &fy) == 2 ||
-          std::sscanf(line.c_str(), "G01X%lfY%lfD03", &fx, &fy) == 2)
-        x = fx, y = fy;
+          std::sscanf(line.c_str(), "G01X%lfY%lfD03", &fx, &fy) == 2) {
+        x = fx;
+        y = fy;
+      }
       holes[std::lround(apertures[current] * 1000)].insert({std::lround(x * k * 1000), std::lround(y * k * 1000)});
     }
   }
@@ -365,7 +367,8 @@ TEST_CASE(
       for (const auto& [x, y] : it->second)
         nearest = std::min(nearest, std::hypot(x - std::stod(c[7]), y - std::stod(c[8])));
       CHECK(nearest < 1.5);  // long pads are touched off their middle
-      ++probes, exact += nearest < 0.03;
+      ++probes;
+      exact += nearest < 0.03;
     }
     CHECK(probes > 5);
     CHECK(exact * 10 >= probes * 9);

@@ -51,10 +51,13 @@ struct Trial {
     b.nets.pop_back();
     const int n = net(on);
     Feature& x = b.features[static_cast<std::size_t>(f)];
-    x.component = c, x.pin = pin, x.net = n;
+    x.component = c;
+    x.pin = pin;
+    x.net = n;
     x.land[1] = {true, size, size, 0, true};
     b.components[static_cast<std::size_t>(c)].features.push_back(f);
-    b.nets[static_cast<std::size_t>(n)].features.push_back(f), ++b.nets[static_cast<std::size_t>(n)].pins;
+    b.nets[static_cast<std::size_t>(n)].features.push_back(f);
+    ++b.nets[static_cast<std::size_t>(n)].pins;
   }
   void run() {
     job.sides = "bottom";
@@ -78,13 +81,21 @@ struct Trial {
 TEST_CASE("pins, components and guard points counted by hand") {
   Trial t;
   // R1 A-B; R2 and R3 make a path from A to B over M; R4 A-C with C too small to probe; R5 beside R6 on D-E.
-  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10});
-  t.pin("R2", "1", "A", {10, 15}), t.pin("R2", "2", "M", {15, 15}, 0.3);
-  t.pin("R3", "1", "M", {20, 15}, 0.3), t.pin("R3", "2", "B", {25, 15});
-  t.pin("R4", "1", "A", {10, 20}), t.pin("R4", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "C", {20, 20}, 0.3);
-  t.pin("R5", "1", "D", {30, 10}), t.pin("R5", "2", "E", {35, 10}), t.pin("R6", "1", "D", {30, 15}),
-      t.pin("R6", "2", "E", {35, 15});
-  t.pin("U1", "2", "E", {40, 20}), t.pin("U1", "3", "A", {45, 20});
+  t.pin("R1", "1", "A", {10, 10});
+  t.pin("R1", "2", "B", {15, 10});
+  t.pin("R2", "1", "A", {10, 15});
+  t.pin("R2", "2", "M", {15, 15}, 0.3);
+  t.pin("R3", "1", "M", {20, 15}, 0.3);
+  t.pin("R3", "2", "B", {25, 15});
+  t.pin("R4", "1", "A", {10, 20});
+  t.pin("R4", "2", "C", {15, 20}, 0.3);
+  t.pin("U1", "1", "C", {20, 20}, 0.3);
+  t.pin("R5", "1", "D", {30, 10});
+  t.pin("R5", "2", "E", {35, 10});
+  t.pin("R6", "1", "D", {30, 15});
+  t.pin("R6", "2", "E", {35, 15});
+  t.pin("U1", "2", "E", {40, 20});
+  t.pin("U1", "3", "A", {45, 20});
   t.run();
   const Audit a = t.reach();
   CHECK((a.pins.all == 15 && a.pins.reached == 11));            // R2-2, R3-1, R4-2 and U1-1 lie on M and C
@@ -104,15 +115,20 @@ TEST_CASE("pins, components and guard points counted by hand") {
 
 TEST_CASE("the score weighs by role and by what is mandatory, and counts parts of a need") {
   Trial t;
-  t.pin("U1", "1", "TCK", {10, 10}, 0.3), t.pin("J1", "1", "TCK", {15, 10}, 0.3);
-  t.pin("U1", "2", "N1", {20, 10}), t.pin("J1", "2", "N1", {25, 10});
-  t.pin("U1", "3", "3V3", {30, 10}), t.pin("C1", "1", "3V3", {35, 10}, 0.3), t.pin("U3", "1", "3V3", {40, 10}, 0.3);
+  t.pin("U1", "1", "TCK", {10, 10}, 0.3);
+  t.pin("J1", "1", "TCK", {15, 10}, 0.3);
+  t.pin("U1", "2", "N1", {20, 10});
+  t.pin("J1", "2", "N1", {25, 10});
+  t.pin("U1", "3", "3V3", {30, 10});
+  t.pin("C1", "1", "3V3", {35, 10}, 0.3);
+  t.pin("U3", "1", "3V3", {40, 10}, 0.3);
   t.run();
   const Audit a = t.reach();
   // TCK: programming 10, none of 1. N1: functional 1, all. 3V3: power 5, one of two.
   CHECK(a.score == Approx(100 * (0 * 10 + 1 * 1 + 0.5 * 5) / (10 + 1 + 5.0)));
   NeedRule r;
-  r.nets = "TCK", r.mandatory = true;
+  r.nets = "TCK";
+  r.mandatory = true;
   t.job.needs = {r};
   t.run();
   CHECK(t.reach().score == Approx(100 * (1 + 2.5) / (20 + 1 + 5.0)));
@@ -122,8 +138,11 @@ TEST_CASE(
     "an interface is usable where all its lines, ground, supply and reset have probes; else it names what lacks") {
   Trial t;
   double x = 8;
-  for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"})
-    t.pin("U1", n, n, {x, 10}), t.pin("J1", n, n, {x, 20}), x += 8;
+  for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"}) {
+    t.pin("U1", n, n, {x, 10});
+    t.pin("J1", n, n, {x, 20});
+    x += 8;
+  }
   t.run();
   Audit a = t.reach();
   const auto of = [&](const Audit& q, const std::string& kind) -> const InterfaceReach& {
@@ -138,9 +157,12 @@ TEST_CASE(
   x = 8;
   for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"}) {
     const double size = std::string(n) == "SWDIO" || std::string(n) == "NRST" ? 0.3 : 1.2;
-    s.pin("U1", n, n, {x, 10}, size), s.pin("J1", n, n, {x, 20}, size), x += 8;
+    s.pin("U1", n, n, {x, 10}, size);
+    s.pin("J1", n, n, {x, 20}, size);
+    x += 8;
   }
-  s.job.gate.used = true, s.job.gate.interfaces = {"two-wire*", "USB"};
+  s.job.gate.used = true;
+  s.job.gate.interfaces = {"two-wire*", "USB"};
   s.run();
   t.set = s.set;
   a = s.reach();
@@ -154,12 +176,18 @@ TEST_CASE(
 TEST_CASE("amperes through the probes of a supply against what the job states; the nearest ground to a clock") {
   Trial t;
   double x = 6;
-  for (int i = 0; i < 3; ++i) t.pin("U" + std::to_string(i), "1", "3V3", {x, 10}), x += 5;
+  for (int i = 0; i < 3; ++i) {
+    t.pin("U" + std::to_string(i), "1", "3V3", {x, 10});
+    x += 5;
+  }
   t.pin("C1", "1", "3V3", {x, 10});
-  t.pin("C1", "2", "GND", {20, 30}), t.pin("U1", "2", "GND", {50, 30}, 0.3);
-  t.pin("U1", "3", "MCLK", {40, 30}), t.pin("U2", "3", "MCLK", {45, 35}, 0.3);
+  t.pin("C1", "2", "GND", {20, 30});
+  t.pin("U1", "2", "GND", {50, 30}, 0.3);
+  t.pin("U1", "3", "MCLK", {40, 30});
+  t.pin("U2", "3", "MCLK", {45, 35}, 0.3);
   NeedRule r;
-  r.nets = "3V3", r.amperes = 2.5;
+  r.nets = "3V3";
+  r.amperes = 2.5;
   t.job.needs = {r};
   t.job.gate.used = t.job.gate.supplies = true;
   t.run();
@@ -179,11 +207,16 @@ TEST_CASE("amperes through the probes of a supply against what the job states; t
 
 TEST_CASE("a low resistance wants two targets at either end") {
   Trial t;
-  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("J1", "1", "A", {10, 20}),
-      t.pin("J1", "2", "B", {15, 20});
-  t.pin("R2", "1", "C", {30, 10}), t.pin("R2", "2", "D", {35, 10}), t.pin("J2", "1", "C", {30, 20}),
-      t.pin("J2", "2", "D", {35, 20}, 0.3);
-  t.b.components[0].value = "0R05", t.b.components[2].value = "10m";
+  t.pin("R1", "1", "A", {10, 10});
+  t.pin("R1", "2", "B", {15, 10});
+  t.pin("J1", "1", "A", {10, 20});
+  t.pin("J1", "2", "B", {15, 20});
+  t.pin("R2", "1", "C", {30, 10});
+  t.pin("R2", "2", "D", {35, 10});
+  t.pin("J2", "1", "C", {30, 20});
+  t.pin("J2", "2", "D", {35, 20}, 0.3);
+  t.b.components[0].value = "0R05";
+  t.b.components[2].value = "10m";
   t.job.kelvin = {"R2"};
   t.run();
   const Audit a = t.reach();
@@ -194,8 +227,10 @@ TEST_CASE("a low resistance wants two targets at either end") {
 
 TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
   Trial t;
-  t.pin("U1", "1", "D0", {10, 10}, 0.3), t.pin("U2", "1", "D0", {20, 10}, 0.3), t.pin("U1", "2", "D1", {10, 20}),
-      t.pin("U2", "2", "D1", {20, 20});
+  t.pin("U1", "1", "D0", {10, 10}, 0.3);
+  t.pin("U2", "1", "D0", {20, 10}, 0.3);
+  t.pin("U1", "2", "D1", {10, 20});
+  t.pin("U2", "2", "D1", {20, 20});
   t.run();
   t.scan.devices.emplace_back();
   t.scan.nets.assign(t.b.nets.size(), {});
@@ -209,9 +244,13 @@ TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
 
 TEST_CASE("build variants count what they fit") {
   Trial t;
-  t.pin("R1", "1", "A", {10, 10}), t.pin("R1", "2", "B", {15, 10}), t.pin("R2", "1", "A", {10, 20}),
-      t.pin("R2", "2", "C", {15, 20}, 0.3), t.pin("U1", "1", "B", {30, 20}), t.pin("U1", "2", "C", {35, 20}, 0.3),
-      t.pin("U1", "3", "A", {40, 20});
+  t.pin("R1", "1", "A", {10, 10});
+  t.pin("R1", "2", "B", {15, 10});
+  t.pin("R2", "1", "A", {10, 20});
+  t.pin("R2", "2", "C", {15, 20}, 0.3);
+  t.pin("U1", "1", "B", {30, 20});
+  t.pin("U1", "2", "C", {35, 20}, 0.3);
+  t.pin("U1", "3", "A", {40, 20});
   t.job.variants = {{"full", {}, {}, {}, {}, {}}, {"lean", {}, {}, {}, {}, {}}};
   for (Component& c : t.b.components) c.fitted_in = {1, c.name != "R2"};
   t.run();
@@ -227,14 +266,21 @@ TEST_CASE("advice for a covered via, a body in the way, a land too small, and a 
   Trial t;
   // VIA: under the mask, land 1.2 mm. BODY: a land 0.3 mm from a drawn body. SMALL: 0.6 mm lands, 0.65 asked.
   Feature via;
-  via.name = "via@10/30", via.kind = FeatureKind::via, via.net = t.net("VIA"), via.at = {10, 30}, via.hole = 0.3,
+  via.name = "via@10/30";
+  via.kind = FeatureKind::via;
+  via.net = t.net("VIA");
+  via.at = {10, 30};
+  via.hole = 0.3;
   via.land[1] = {true, 1.2, 1.2, 0, true};
-  t.b.nets[static_cast<std::size_t>(via.net)].features = {0}, t.b.nets[static_cast<std::size_t>(via.net)].pins = 2;
+  t.b.nets[static_cast<std::size_t>(via.net)].features = {0};
+  t.b.nets[static_cast<std::size_t>(via.net)].pins = 2;
   t.b.features.push_back(via);
   t.b.covered.push_back({0, Side::bottom, true});
-  t.pin("J1", "1", "BODY", {30, 20}, 0.7), t.b.nets[static_cast<std::size_t>(t.net("BODY"))].pins = 2;
+  t.pin("J1", "1", "BODY", {30, 20}, 0.7);
+  t.b.nets[static_cast<std::size_t>(t.net("BODY"))].pins = 2;
   add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
-  t.pin("J2", "1", "SMALL", {45, 10}, 0.6), t.b.nets[static_cast<std::size_t>(t.net("SMALL"))].pins = 2;
+  t.pin("J2", "1", "SMALL", {45, 10}, 0.6);
+  t.b.nets[static_cast<std::size_t>(t.net("SMALL"))].pins = 2;
   t.run();
   const std::vector<Advice> list = t.advice();
   std::map<std::string, std::vector<AdviceKind>> kinds;
@@ -256,9 +302,11 @@ TEST_CASE("advice for a covered via, a body in the way, a land too small, and a 
 
 TEST_CASE("what advice says opens the net: the pad added, the mask opened, the part moved") {
   Trial t;
-  t.pin("J1", "1", "BODY", {30, 20}, 0.7), t.b.nets[0].pins = 2;
+  t.pin("J1", "1", "BODY", {30, 20}, 0.7);
+  t.b.nets[0].pins = 2;
   const int can = add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
-  t.pin("J2", "1", "TINY", {45, 10}, 0.25), t.b.nets[static_cast<std::size_t>(t.net("TINY"))].pins = 2;
+  t.pin("J2", "1", "TINY", {45, 10}, 0.25);
+  t.b.nets[static_cast<std::size_t>(t.net("TINY"))].pins = 2;
   t.run();
   const int body = t.net("BODY"), tiny = t.net("TINY");
   CHECK(t.plan.options[t.plan.chosen].got[static_cast<std::size_t>(body)] == 0);

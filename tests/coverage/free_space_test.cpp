@@ -86,7 +86,8 @@ TEST_CASE(
     FreeSpace space(solids, limit, nullptr);
     if (scene % 3 == 0) {
       const Solid late = disc({u(-1, 1), u(-1, 1)}, 0.2, 0.1);
-      space.add(late), solids.push_back(late);
+      space.add(late);
+      solids.push_back(late);
     }
     // Written anew: distance to each, nothing shared but the segment formula.
     const auto room = [&](Point p) {

@@ -181,8 +181,13 @@ TEST_CASE("hole diameters in mils against the rule are noticed where every pad s
   for (int i = 1; i <= 4; ++i) {
     std::string r(80, ' ');
     auto put = [&](std::size_t column, const std::string& text) { r.replace(column - 1, text.size(), text); };
-    put(1, "317N" + std::to_string(i)), put(21, "J1"), put(27, "-" + std::to_string(i)), put(33, "D  24PA00");
-    put(42, "X   " + std::to_string(i) + "000"), put(50, "Y   1450"), put(58, "X 396Y0000");
+    put(1, "317N" + std::to_string(i));
+    put(21, "J1");
+    put(27, "-" + std::to_string(i));
+    put(33, "D  24PA00");
+    put(42, "X   " + std::to_string(i) + "000");
+    put(50, "Y   1450");
+    put(58, "X 396Y0000");
     records += r + "\n";
   }
   Diagnostics d;

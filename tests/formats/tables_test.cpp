@@ -61,8 +61,10 @@ TEST_CASE("quoted fields hold separators and line ends (RFC 4180)") {
 
 TEST_CASE("tables come as HTML, in UTF-16, in fixed columns, without a header (forms seen in the field)") {
   std::string wide = "\xFF\xFE";
-  for (char c : std::string("Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,bottom\r\n"))
-    wide += c, wide += '\0';
+  for (char c : std::string("Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,bottom\r\n")) {
+    wide += c;
+    wide += '\0';
+  }
   struct Form {
     std::string text;
     double x, y;

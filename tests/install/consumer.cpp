@@ -5,7 +5,10 @@
 #include <teasel/pipeline/run.h>
 
 int main(int argc, char** argv) {
-  if (argc != 3) return std::fprintf(stderr, "usage: consumer JOB.toml NET\n"), 2;
+  if (argc != 3) {
+    std::fprintf(stderr, "usage: consumer JOB.toml NET\n");
+    return 2;
+  }
   using namespace teasel;
   pipeline::Run run;
   const pipeline::Stage silent = [](const char*, double) {};

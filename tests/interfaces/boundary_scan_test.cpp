@@ -245,7 +245,9 @@ TEST_CASE(
       formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(E) (0)\";\n"), "dev.bsd", d);
   c.net("Q", {"U1.2", "U2.1"}).net("HOLD", {"U2.5", "R9.1"});
   Feature pull;
-  pull.name = "R9-2", pull.pin = "2", pull.net = c.id("3V3"),
+  pull.name = "R9-2";
+  pull.pin = "2";
+  pull.net = c.id("3V3");
   pull.component = c.b.features[c.b.nets[static_cast<std::size_t>(c.id("HOLD"))].features[1]].component;
   c.b.components[static_cast<std::size_t>(pull.component)].features.push_back(static_cast<int>(c.b.features.size()));
   c.b.features.push_back(pull);
@@ -264,7 +266,8 @@ TEST_CASE("saved probes rest on pins to be held as well, and on nothing that mus
   CHECK(save_probes(needs, x.b, s, x.d) == 1);  // Q; HELD is tested too, but it must be held
   CHECK(needs[static_cast<std::size_t>(x.id("HELD"))].mandatory);
   NeedRule ban;
-  ban.nets = "TMS", ban.role = Role::do_not_touch;
+  ban.nets = "TMS";
+  ban.role = Role::do_not_touch;
   x.job.needs = {ban};
   needs = needs_of(x.b, x.job, x.table, set, x.d);
   CHECK(save_probes(needs, x.b, s, x.d) == 0);

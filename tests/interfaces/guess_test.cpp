@@ -11,7 +11,8 @@ using namespace teasel;
 namespace {
 BenchGuess guess(const std::string& readings) {
   Job job;
-  job.pads_file = "p", job.continuity_file = "c";
+  job.pads_file = "p";
+  job.continuity_file = "c";
   Sources s;
   Diagnostics d;
   s.pads = formats::read_pad_list(

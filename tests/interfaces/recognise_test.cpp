@@ -171,11 +171,17 @@ TEST_CASE("the job confirms, adds, takes away, and states needs by interface; wh
       .net("UART2_RX", {"U1.53", "J1.53"})
       .net("CLK_LED", {"U1.54", "J1.54"});
   InterfaceRule own;
-  own.kind = "UART", own.name = "console", own.lines = {{"TX", "A"}, {"RX", "B"}}, own.mandatory = true;
+  own.kind = "UART";
+  own.name = "console";
+  own.lines = {{"TX", "A"}, {"RX", "B"}};
+  own.mandatory = true;
   InterfaceRule confirm;
-  confirm.kind = "UART", confirm.name = "UART 2", confirm.wanted = 2;
+  confirm.kind = "UART";
+  confirm.name = "UART 2";
+  confirm.wanted = 2;
   InterfaceRule none;
-  none.kind = "none", none.nets = {"CLK_*"};
+  none.kind = "none";
+  none.nets = {"CLK_*"};
   x.job.interface_rules = {own, confirm, none};
   const InterfaceSet s = x.recognised();
   CHECK_FALSE(x.d.failed());
@@ -191,7 +197,8 @@ TEST_CASE("the job confirms, adds, takes away, and states needs by interface; wh
     NetBoard y = rails();
     y.net("A", {"U1.50", "J1.50"});
     InterfaceRule wrong;
-    wrong.kind = "UART", wrong.lines = {{line, net}};
+    wrong.kind = "UART";
+    wrong.lines = {{line, net}};
     y.job.interface_rules = {wrong};
     y.recognised();
     CHECK(y.d.failed());
@@ -201,7 +208,8 @@ TEST_CASE("the job confirms, adds, takes away, and states needs by interface; wh
 TEST_CASE("a stated current asks for probes by the amperes through one (common practice)") {
   NetBoard x = rails();
   NeedRule r;
-  r.nets = "3V3", r.amperes = 4.5;
+  r.nets = "3V3";
+  r.amperes = 4.5;
   x.job.needs = {r};
   const InterfaceSet s = x.recognised();
   const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);

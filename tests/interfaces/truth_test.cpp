@@ -62,7 +62,8 @@ std::optional<Board> nets_of(const fs::path& folder, const std::string& name) {
     std::string open(200'000'000, '\0');
     const std::size_t n = ZSTD_decompress(open.data(), open.size(), bytes.data(), bytes.size());
     if (ZSTD_isError(n)) return std::nullopt;
-    open.resize(n), bytes = std::move(open);
+    open.resize(n);
+    bytes = std::move(open);
   }
   if (it->second.find(".xml") != std::string::npos) {
     job.cad_file = "board.xml";
@@ -142,16 +143,20 @@ TEST_CASE("recognition on real boards, by kind, against a table written from the
         Score& l = all_lines[is];
         if (said_line == it->second.second)
           ++l.both;
-        else
-          ++l.only_said, l.wrong.push_back(name + " " + net.name + ": " + it->second.second + " said " + said_line);
+        else {
+          ++l.only_said;
+          l.wrong.push_back(name + " " + net.name + ": " + it->second.second + " said " + said_line);
+        }
         continue;
       }
-      if (!said.empty())
-        ++by_kind[said].only_said,
-            by_kind[said].wrong.push_back(name + " " + net.name + ": said, but is " + (is.empty() ? "nothing" : is));
-      if (!is.empty())
-        ++by_kind[is].only_true,
-            by_kind[is].wrong.push_back(name + " " + net.name + ": missed" + (said.empty() ? "" : ", said " + said));
+      if (!said.empty()) {
+        ++by_kind[said].only_said;
+        by_kind[said].wrong.push_back(name + " " + net.name + ": said, but is " + (is.empty() ? "nothing" : is));
+      }
+      if (!is.empty()) {
+        ++by_kind[is].only_true;
+        by_kind[is].wrong.push_back(name + " " + net.name + ": missed" + (said.empty() ? "" : ", said " + said));
+      }
     }
   }
   REQUIRE(seen >= 4);

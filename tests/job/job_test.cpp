@@ -43,15 +43,24 @@ TEST_CASE("a value out of range, a bare number for a length and a syntax error a
 TEST_CASE("a first job file reads back to what was written, odd names included") {
   Job job;
   job.name = "board \"A\"\\1";
-  job.netlist_file = "a b/n.ipc", job.netlist_unit = "0.0001 in", job.netlist_offset = Point{1.5, -2.25},
+  job.netlist_file = "a b/n.ipc";
+  job.netlist_unit = "0.0001 in";
+  job.netlist_offset = Point{1.5, -2.25};
   job.netlist_mask = "covered";
   job.gerbers.resize(2);
-  job.gerbers[0].file = "top copper.art", job.gerbers[0].role = LayerRole::copper_top;
-  job.gerbers[1].file = "smt.art", job.gerbers[1].role = LayerRole::mask_top, job.gerbers[1].mask_image_inverted = true;
+  job.gerbers[0].file = "top copper.art";
+  job.gerbers[0].role = LayerRole::copper_top;
+  job.gerbers[1].file = "smt.art";
+  job.gerbers[1].role = LayerRole::mask_top;
+  job.gerbers[1].mask_image_inverted = true;
   DrillInput drill;
-  drill.file = "d.drl", drill.unit = "inch", drill.digits = "2.5", drill.zeros = "leading kept";
+  drill.file = "d.drl";
+  drill.unit = "inch";
+  drill.digits = "2.5";
+  drill.zeros = "leading kept";
   job.drills.push_back(drill);
-  job.outline_file = "top copper.art", job.outline_area = 123.45;
+  job.outline_file = "top copper.art";
+  job.outline_area = 123.45;
   Diagnostics d;
   const Job back = read_job(write_first_job(job, {{"inputs.netlist.file", {"evidence"}}}), "j.toml", d);
   REQUIRE_FALSE(d.failed());

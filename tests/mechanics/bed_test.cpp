@@ -89,7 +89,12 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
     Polygons blocked = {{{{-1, -1}, {61, -1}, {61, 41}, {-1, 41}}, {}}};
     for (const Point r : rooms) blocked = subtract(blocked, {{rectangle(r, 6.9, 6.9), {}}});
     KeepOut k;
-    k.name = "no room", k.side = "top", k.kind = "keep-out", k.area = blocked, k.from_height = 50, k.to_height = 60;
+    k.name = "no room";
+    k.side = "top";
+    k.kind = "keep-out";
+    k.area = blocked;
+    k.from_height = 50;
+    k.to_height = 60;
     w.job.keep_outs.push_back(k);
     for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}}) w.job.supports.push_back(hold(p, Side::bottom, false));
     w.plan();
@@ -132,7 +137,8 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
 
 TEST_CASE("a probe far from every finger loses its travel, and its need counts as unmet") {
   Workshop w;
-  w.pad({30, 20}), w.pad({56, 8});
+  w.pad({30, 20});
+  w.pad({56, 8});
   w.board.thickness = 0.6;  // a thin board: the corner lifts off
   for (ProbeClass& c : w.catalogue.classes) c.least_travel = Mm{4.0};
   w.job.lay_out_supports = false;
@@ -154,7 +160,9 @@ TEST_CASE("a probe far from every finger loses its travel, and its need counts a
 
 TEST_CASE("regions that leave their plane are told apart by side, with the place and height that the state gives") {
   Workshop w;
-  w.pad({30, 20}), w.pad({56, 8}), w.pad({54, 34});
+  w.pad({30, 20});
+  w.pad({56, 8});
+  w.pad({54, 34});
   w.job.lay_out_supports = false;
   for (const Point p : {Point{10, 20}, {24, 20}}) w.job.supports.push_back(hold(p, Side::top, true));
   for (const Point p : {Point{8, 33}, {8, 7}, {30, 28}}) w.job.supports.push_back(hold(p, Side::bottom, false));
@@ -215,8 +223,10 @@ TEST_CASE(
 
 TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the angle of first touch") {
   Workshop w;
-  w.job.sides = "both", w.job.board_lies = "bottom side down";
-  w.pad({10, 8}, Side::bottom), w.pad({25, 30}, Side::top);
+  w.job.sides = "both";
+  w.job.board_lies = "bottom side down";
+  w.pad({10, 8}, Side::bottom);
+  w.pad({25, 30}, Side::top);
   w.kit = shipped_kit("clamshell");
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
@@ -234,8 +244,11 @@ TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the an
 
 TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by how far each is from it") {
   Workshop w;
-  w.job.sides = "both", w.job.board_lies = "bottom side down";
-  w.pad({30, 8}, Side::top), w.pad({30, 32}, Side::top), w.pad({10, 20}, Side::bottom);
+  w.job.sides = "both";
+  w.job.board_lies = "bottom side down";
+  w.pad({30, 8}, Side::top);
+  w.pad({30, 32}, Side::top);
+  w.pad({10, 20}, Side::bottom);
   w.kit = shipped_kit("clamshell");
   w.job.lay_out_supports = false;
   for (const Point p : {Point{30, 6}, {30, 34}, {50, 20}, {22, 20}, {38, 20}})
@@ -247,8 +260,14 @@ TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by h
   double near = 0, far = 0, near_closed = 0, far_closed = 0;
   for (std::size_t i = 0; i < 3; ++i) {
     const double y = w.access.spots[static_cast<std::size_t>(w.bed().option.probes[i].spot)].at.y;
-    if (y == Approx(32).margin(0.5)) near = m.states[1].least_travel[i], near_closed = full(m).least_travel[i];
-    if (y == Approx(8).margin(0.5)) far = m.states[1].least_travel[i], far_closed = full(m).least_travel[i];
+    if (y == Approx(32).margin(0.5)) {
+      near = m.states[1].least_travel[i];
+      near_closed = full(m).least_travel[i];
+    }
+    if (y == Approx(8).margin(0.5)) {
+      far = m.states[1].least_travel[i];
+      far_closed = full(m).least_travel[i];
+    }
   }
   // The hinge is at 330, the board's middle at 145: half of 4.24 mm by (330 - 157) / 185 and (330 - 133) / 185.
   CHECK(near - far == Approx(2.12 * 24 / 185).margin(0.05));
@@ -257,7 +276,8 @@ TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by h
 
 TEST_CASE("left out on request, supports are laid out by reach") {
   Workshop w;
-  w.pad({20, 20}), w.pad({40, 20});
+  w.pad({20, 20});
+  w.pad({40, 20});
   w.job.mechanics = false;
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);

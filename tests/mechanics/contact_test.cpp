@@ -157,8 +157,13 @@ TEST_CASE(
       c.patch = {{m.node_of[i], 1}};
       const int kind = static_cast<int>(random() % 4);
       c.from_below = kind != 3;
-      if (kind < 2) c.preload = real(0.5, 1.2), c.rate = real(0.1, 0.4), c.full = 6;
-      contacts.push_back(c), place.push_back(points[i]);
+      if (kind < 2) {
+        c.preload = real(0.5, 1.2);
+        c.rate = real(0.1, 0.4);
+        c.full = 6;
+      }
+      contacts.push_back(c);
+      place.push_back(points[i]);
       s.touch.push_back(kind < 2 ? real(1, 4.2) : kind == 2 ? real(-0.1, 0) : real(0, 0.05));
       s.present.push_back(random() % 8 != 0);
     }
@@ -169,11 +174,17 @@ TEST_CASE(
     REQUIRE(f.settled);
     double fz = 0, mx = 0, my = 0, size = 0;
     const auto& area = p.plate().area_of_node();
-    for (std::size_t n = 0; n < area.size(); ++n)
-      fz += s.pressure * area[n], mx += s.pressure * area[n] * m.nodes[n].y, my += s.pressure * area[n] * m.nodes[n].x;
+    for (std::size_t n = 0; n < area.size(); ++n) {
+      fz += s.pressure * area[n];
+      mx += s.pressure * area[n] * m.nodes[n].y;
+      my += s.pressure * area[n] * m.nodes[n].x;
+    }
     for (std::size_t i = 0; i < contacts.size(); ++i) {
       const double v = contacts[i].from_below ? f.force[i] : -f.force[i];
-      fz += v, mx += v * place[i].y, my += v * place[i].x, size += f.force[i];
+      fz += v;
+      mx += v * place[i].y;
+      my += v * place[i].x;
+      size += f.force[i];
       CHECK(f.force[i] >= 0);
       if (!s.present[i]) CHECK(f.force[i] == 0);
       if (s.present[i] && contacts[i].rate == 0) {
@@ -202,7 +213,8 @@ TEST_CASE(
     double stored = p.plate().energy(u), work = 0;
     for (std::size_t i = 0; i < contacts.size(); ++i) {
       const double w = u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)];
-      stored -= contacts[i].rate * w * w / 2, work += (contacts[i].from_below ? 1 : -1) * f.force[i] * w / 2;
+      stored -= contacts[i].rate * w * w / 2;
+      work += (contacts[i].from_below ? 1 : -1) * f.force[i] * w / 2;
     }
     for (std::size_t n = 0; n < area.size(); ++n) work += s.pressure * area[n] * u[3 * n] / 2;
     CHECK(stored == Approx(work).epsilon(1e-3).margin(1e-4));

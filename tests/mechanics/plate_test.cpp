@@ -63,8 +63,9 @@ TEST_CASE("patch test: even curvatures are met exactly on an irregular mesh, and
     std::vector<double> u(3 * m.nodes.size());
     for (std::size_t i = 0; i < m.nodes.size(); ++i) {
       const Point p = m.nodes[i];
-      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2, u[3 * i + 1] = a * p.x + b * p.y / 2,
-            u[3 * i + 2] = b * p.x / 2 + c * p.y;
+      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2;
+      u[3 * i + 1] = a * p.x + b * p.y / 2;
+      u[3 * i + 2] = b * p.x / 2 + c * p.y;
     }
     const ElasticPlate plate(m, stuff(), {{0, true, true, true}});
     REQUIRE(plate.ok());
@@ -79,8 +80,9 @@ TEST_CASE("patch test: even curvatures are met exactly on an irregular mesh, and
     const Point o = m.nodes[0];
     for (std::size_t i = 0; i < m.nodes.size(); ++i) {
       const Point p = m.nodes[i] - o;
-      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2, u[3 * i + 1] = a * p.x + b * p.y / 2,
-            u[3 * i + 2] = b * p.x / 2 + c * p.y;
+      u[3 * i] = (a * p.x * p.x + b * p.x * p.y + c * p.y * p.y) / 2;
+      u[3 * i + 1] = a * p.x + b * p.y / 2;
+      u[3 * i + 2] = b * p.x / 2 + c * p.y;
     }
     const double d = rigidity(stuff()), nu = 0.3;
     double whole = 0;

@@ -34,7 +34,8 @@ bool read_png(const fs::path& path, Bitmap& b) {
   std::vector<unsigned char> grey(PNG_IMAGE_SIZE(image));
   png_color white{255, 255, 255};
   if (!png_image_finish_read(&image, &white, grey.data(), 0, nullptr)) return false;
-  b.w = image.width, b.h = image.height;
+  b.w = image.width;
+  b.h = image.height;
   b.dark.resize(grey.size());
   for (std::size_t i = 0; i < grey.size(); ++i) b.dark[i] = grey[i] < 128;
   return true;
@@ -72,7 +73,10 @@ Beyond beyond_edges(const Bitmap& a, const Bitmap& b) {
     for (long x = 2; x + 2 < a.w; ++x) {
       if (a.at(x, y) == b.at(x, y) || !flat(x, y, 1)) continue;
       const bool far = flat(x, y, 2);
-      if (n.one++ == 0 || (far && n.two == 0)) n.x = x, n.y = y;
+      if (n.one++ == 0 || (far && n.two == 0)) {
+        n.x = x;
+        n.y = y;
+      }
       n.two += far;
     }
   return n;
@@ -99,9 +103,14 @@ int compare(const Options& options, const std::string& file, const fs::path& fol
   std::string svg = slurp(drawing);
   double x = 0, y = 0, w = 0, h = 0;
   const std::size_t box = svg.find("viewBox=\"");
-  if (std::sscanf(svg.c_str() + box, "viewBox=\"%lf %lf %lf %lf\"", &x, &y, &w, &h) != 4)
-    return std::printf("| %s | no viewBox |\n", name.c_str()), 1;
-  if (w <= 0 || h <= 0) return std::printf("| %s | nothing drawn |\n", name.c_str()), 0;
+  if (std::sscanf(svg.c_str() + box, "viewBox=\"%lf %lf %lf %lf\"", &x, &y, &w, &h) != 4) {
+    std::printf("| %s | no viewBox |\n", name.c_str());
+    return 1;
+  }
+  if (w <= 0 || h <= 0) {
+    std::printf("| %s | nothing drawn |\n", name.c_str());
+    return 0;
+  }
   // Small files get more pixels, so that their curves have some.
   double dpi = options.dpi;
   while (std::max(w, h) / 25.4 * dpi < 1000 && dpi < 100'000) dpi *= 2;
@@ -109,8 +118,10 @@ int compare(const Options& options, const std::string& file, const fs::path& fol
   const long px = static_cast<long>(std::floor(x / pixel)) - 2, py = static_cast<long>(std::floor(y / pixel)) - 2;
   const long pw = static_cast<long>(std::ceil((x + w) / pixel)) + 2 - px,
              ph = static_cast<long>(std::ceil((y + h) / pixel)) + 2 - py;
-  if (pw > 32000 || ph > 32000)
-    return std::printf("| %s | too large to render: %.0f x %.0f mm |\n", name.c_str(), w, h), 0;
+  if (pw > 32000 || ph > 32000) {
+    std::printf("| %s | too large to render: %.0f x %.0f mm |\n", name.c_str(), w, h);
+    return 0;
+  }
   char head[200];
   std::snprintf(head, sizeof head, "viewBox=\"%.9f %.9f %.9f %.9f\" width=\"%ldpx\" height=\"%ldpx\"",
                 static_cast<double>(px) * pixel, static_cast<double>(py) * pixel, static_cast<double>(pw) * pixel,
@@ -126,15 +137,23 @@ int compare(const Options& options, const std::string& file, const fs::path& fol
   const int b = run("timeout 300 gerbv -a -x png" + std::string(head) + "-b '#ffffff' -f '#000000ff' -B 0 -o " +
                     quoted((folder / "theirs.png").string()) + " " + quoted(file) + quiet);
   Bitmap ours, theirs;
-  if (a != 0 || !read_png(folder / "ours.png", ours))
-    return std::printf("| %s | our drawing cannot be rendered |\n", name.c_str()), 1;
-  if (b != 0 || !read_png(folder / "theirs.png", theirs))
-    return std::printf("| %s | gerbv cannot render it |\n", name.c_str()), 0;
-  if (ours.w != theirs.w || ours.h != theirs.h)
-    return std::printf("| %s | sizes differ: %ldx%ld, %ldx%ld |\n", name.c_str(), ours.w, ours.h, theirs.w, theirs.h),
-           1;
+  if (a != 0 || !read_png(folder / "ours.png", ours)) {
+    std::printf("| %s | our drawing cannot be rendered |\n", name.c_str());
+    return 1;
+  }
+  if (b != 0 || !read_png(folder / "theirs.png", theirs)) {
+    std::printf("| %s | gerbv cannot render it |\n", name.c_str());
+    return 0;
+  }
+  if (ours.w != theirs.w || ours.h != theirs.h) {
+    std::printf("| %s | sizes differ: %ldx%ld, %ldx%ld |\n", name.c_str(), ours.w, ours.h, theirs.w, theirs.h);
+    return 1;
+  }
   long dark = 0, differ = 0;
-  for (std::size_t i = 0; i < ours.dark.size(); ++i) dark += ours.dark[i], differ += ours.dark[i] != theirs.dark[i];
+  for (std::size_t i = 0; i < ours.dark.size(); ++i) {
+    dark += ours.dark[i];
+    differ += ours.dark[i] != theirs.dark[i];
+  }
   const Beyond a1 = beyond_edges(ours, theirs), b1 = beyond_edges(theirs, ours);
   const Beyond& worst = a1.two > 0 || (b1.two == 0 && a1.one > 0) ? a1 : b1;
   char where[80] = "";
@@ -164,10 +183,10 @@ int main(int argc, char** argv) {
     else
       files.push_back(a);
   }
-  if (files.empty())
-    return std::fprintf(stderr,
-                        "usage: compare-layers TEASEL [--dpi 625|1250|2500] [--unit mm|inch] [--keep] FILE...\n"),
-           2;
+  if (files.empty()) {
+    std::fprintf(stderr, "usage: compare-layers TEASEL [--dpi 625|1250|2500] [--unit mm|inch] [--keep] FILE...\n");
+    return 2;
+  }
   std::string t = (fs::temp_directory_path() / "compare-layers-XXXXXX").string();
   const fs::path folder = ::mkdtemp(t.data());
   int bad = 0;

@@ -27,10 +27,13 @@ struct Bed {
       const auto [it, first] = net_of.emplace(letters[i], static_cast<int>(board.nets.size()));
       if (first) {
         Net n;
-        n.name = std::string(1, letters[i]), n.pins = 2;
+        n.name = std::string(1, letters[i]);
+        n.pins = 2;
         board.nets.push_back(n);
         Need need;
-        need.net = it->second, need.role = Role::functional, need.wanted = 1;
+        need.net = it->second;
+        need.role = Role::functional;
+        need.wanted = 1;
         needs.push_back(need);
       }
       board.features[static_cast<std::size_t>(f)].net = it->second;
@@ -91,7 +94,8 @@ TEST_CASE("limits: probes of a class, channels, force in all, probes and force i
   }
   SECTION("an area of 12 mm holds the pads at 8, 13 and 18 mm or fewer") {
     Bed b("ABCDE");
-    b.rules.area_side = Mm{12}, b.rules.area_probes = 1;
+    b.rules.area_side = Mm{12};
+    b.rules.area_probes = 1;
     const PlanResult r = b.plan();
     const auto& probes = b.chosen(r).probes;
     CHECK(probes.size() < 5);
@@ -107,7 +111,8 @@ TEST_CASE("limits: probes of a class, channels, force in all, probes and force i
 TEST_CASE("several probes: least distance apart, current, importance, spread") {
   SECTION("apart") {
     Bed b("AAAA");
-    b.needs[0].wanted = 2, b.needs[0].apart = 9;
+    b.needs[0].wanted = 2;
+    b.needs[0].apart = 9;
     const PlanResult r = b.plan();
     REQUIRE(b.chosen(r).probes.size() == 2);
     const Point p = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[0].spot)].at,
@@ -116,7 +121,9 @@ TEST_CASE("several probes: least distance apart, current, importance, spread") {
   }
   SECTION("amperes: one ampere a probe by the catalogue, so 2.5 A want three") {
     Bed b("AAAAA");
-    b.needs[0].wanted = 1, b.needs[0].amperes = 2.5, b.needs[0].importance = 20;
+    b.needs[0].wanted = 1;
+    b.needs[0].amperes = 2.5;
+    b.needs[0].importance = 20;
     CHECK(b.chosen(b.plan()).probes.size() == 3);
   }
   SECTION("importance decides who goes without") {
@@ -130,7 +137,8 @@ TEST_CASE("several probes: least distance apart, current, importance, spread") {
   }
   SECTION("spread: three probes of six pads leave no third of the net out") {
     Bed b("AAAAAA");
-    b.needs[0].role = Role::ground, b.needs[0].wanted = 3;
+    b.needs[0].role = Role::ground;
+    b.needs[0].wanted = 3;
     const PlanResult r = b.plan();
     CHECK(b.chosen(r).probes.size() == 3);
     CHECK(b.chosen(r).cost.wishes == 0);
@@ -140,7 +148,9 @@ TEST_CASE("several probes: least distance apart, current, importance, spread") {
 TEST_CASE("four wires want a probe on the part's own pads; a clock wants a ground near it") {
   Bed b("AAAB");
   Component c;
-  c.name = "R1", c.side = Side::top, c.features = {1};
+  c.name = "R1";
+  c.side = Side::top;
+  c.features = {1};
   b.board.components.push_back(c);
   b.board.features[1].component = 0;
   b.needs[0].kelvin = {"R1"};
@@ -150,7 +160,9 @@ TEST_CASE("four wires want a probe on the part's own pads; a clock wants a groun
   CHECK(there);
   CHECK(b.chosen(r).cost.wishes == 0);
   Bed k("GGGGC");
-  k.needs[0].role = Role::ground, k.needs[1].role = Role::programming, k.needs[1].ground_within = 6;
+  k.needs[0].role = Role::ground;
+  k.needs[1].role = Role::programming;
+  k.needs[1].ground_within = 6;
   const PlanResult s = k.plan();
   bool near = false;
   for (const PlacedProbe& p : k.chosen(s).probes) near |= k.target(p) == "P4";
@@ -178,7 +190,11 @@ TEST_CASE("holes of the fixture: an open one is used and costs nothing, a plugge
 TEST_CASE("a mating connector serves its pins and keeps probes away") {
   Bed b("ABCD");
   Component c;
-  c.name = "J1", c.side = Side::bottom, c.features = {0, 1}, c.body = {{rectangle({10.5, 20}, 9, 4), {}}}, c.height = 3;
+  c.name = "J1";
+  c.side = Side::bottom;
+  c.features = {0, 1};
+  c.body = {{rectangle({10.5, 20}, 9, 4), {}}};
+  c.height = 3;
   b.board.components.push_back(c);
   b.board.features[0].component = b.board.features[1].component = 0;
   b.job.mates.push_back({"J1", std::nullopt, 5, Newton{10}, {}});
@@ -200,13 +216,20 @@ TEST_CASE(
     Polygon ground{circle({at.x + turned_away, at.y}, 1.7), {circle({at.x + turned_away, at.y}, 1.0)}};
     const int g = add_land(b.board, "G", {at.x + turned_away + 1.35, at.y}, {ground}, Side::bottom);
     Need signal, gnd;
-    signal.net = b.board.features[static_cast<std::size_t>(g) - 1].net, signal.role = Role::functional,
+    signal.net = b.board.features[static_cast<std::size_t>(g) - 1].net;
+    signal.role = Role::functional;
     signal.wanted = 1;
-    gnd.net = b.board.features[static_cast<std::size_t>(g)].net, gnd.role = Role::ground, gnd.wanted = 1;
+    gnd.net = b.board.features[static_cast<std::size_t>(g)].net;
+    gnd.role = Role::ground;
+    gnd.wanted = 1;
     b.needs = {signal, gnd};
     b.rules.other_conductor.least = Mm{0.05};
     ProbeClass ring = b.catalogue.classes[2];
-    ring.name = "ring", ring.ring_inner = Mm{2.0}, ring.ring_outer = Mm{3.0}, ring.price = 0.1, ring.robust = 9;
+    ring.name = "ring";
+    ring.ring_inner = Mm{2.0};
+    ring.ring_outer = Mm{3.0};
+    ring.price = 0.1;
+    ring.robust = 9;
     b.catalogue.classes.push_back(ring);
     return b;
   };
@@ -251,7 +274,8 @@ TEST_CASE("two tips in one hole serve a net that wants two probes") {
 TEST_CASE("locks in conflict: the smallest set is named") {
   Bed b("ABCD", 2.0);  // pads 2 mm apart: no two neighbours hold 100 mil probes (2.54 mm)
   auto lock = [&](const char* net, const char* target) { b.job.locks.push_back({net, target, "", "100 mil", {}}); };
-  lock("A", "P1"), lock("D", "P4");
+  lock("A", "P1");
+  lock("D", "P4");
   b.plan();
   CHECK_FALSE(b.d.failed());
   lock("B", "P2");

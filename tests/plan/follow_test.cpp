@@ -39,10 +39,14 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       b.nets.pop_back();
       if (i % 3 == 0) {
         Net n;
-        n.name = "N" + std::to_string(i / 3), n.pins = 3;
+        n.name = "N" + std::to_string(i / 3);
+        n.pins = 3;
         Need need;
-        need.net = static_cast<int>(b.nets.size()), need.role = Role::functional, need.wanted = 1 + (i % 4 == 0);
-        b.nets.push_back(n), needs.push_back(need);
+        need.net = static_cast<int>(b.nets.size());
+        need.role = Role::functional;
+        need.wanted = 1 + (i % 4 == 0);
+        b.nets.push_back(n);
+        needs.push_back(need);
       }
       b.features[static_cast<std::size_t>(f)].net = static_cast<int>(b.nets.size()) - 1;
       b.nets.back().features.push_back(f);
@@ -55,7 +59,8 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       KeepOut k;
       const char* kinds[] = {"keep-out", "camera", "rail"};
       const char* sides[] = {"top", "bottom", "both"};
-      k.kind = k.name = kinds[random() % 3], k.side = sides[random() % 3];
+      k.kind = k.name = kinds[random() % 3];
+      k.side = sides[random() % 3];
       const Point at{roll(0, 60), roll(0, 40)};
       k.area = {{rectangle(at, roll(1, 15), roll(1, 15)), {}}};
       if (random() % 4 == 0) k.from_height = 5;
@@ -70,7 +75,8 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
         hurried(b, judging.access(), needs, job, catalogue, rules);
     job.keep_outs = outs;
     const auto first = judging.follow();
-    planner.follow(first), hurried.follow(first);
+    planner.follow(first);
+    hurried.follow(first);
     for (int step = 0; step < 12; ++step) {
       const auto what = random() % 6;
       if (what < 2 || (what < 4 && job.keep_outs.empty()))
@@ -88,8 +94,10 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       if (step == 8 && random() % 2) job.locks.clear();
       if (step == 7) job.waivers.push_back({"N3", "P9", "", "land too small", "tried", {}});
       const auto touched = judging.follow();
-      planner.follow(touched), hurried.follow(touched);
-      judged += static_cast<int>(touched.size()), all += 40;
+      planner.follow(touched);
+      hurried.follow(touched);
+      judged += static_cast<int>(touched.size());
+      all += 40;
       const Access fresh = judge(b, job, catalogue, rules);
       const Access& now = judging.access();
       REQUIRE(now.best_spot == fresh.best_spot);
@@ -106,7 +114,8 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       }
       // The quick plan leaves out what cannot have become the best.
       PlanLimits quick;
-      quick.quick = true, quick.explain = false;
+      quick.quick = true;
+      quick.explain = false;
       const PlanResult soon = hurried.plan({}, quick, d);
       REQUIRE(soon.chosen == afresh.chosen);
       REQUIRE(soon.options[soon.chosen].total() == afresh.options[afresh.chosen].total());
@@ -126,7 +135,9 @@ TEST_CASE("a place that was not open when the planner was made is found") {
   Board b = empty_board();
   add_round(b, "A", {30, 20}, 2, Side::bottom);
   std::vector<Need> needs(1);
-  needs[0].net = 0, needs[0].role = Role::functional, needs[0].wanted = 1;
+  needs[0].net = 0;
+  needs[0].role = Role::functional;
+  needs[0].wanted = 1;
   const Rules rules = shipped_rules();
   const Catalogue catalogue = shipped_catalogue();
   Job job;

@@ -91,7 +91,10 @@ struct Row {
   std::vector<int> variables;
   std::vector<double> factors;
   double least{}, most{};
-  void add(int variable, double factor) { variables.push_back(variable), factors.push_back(factor); }
+  void add(int variable, double factor) {
+    variables.push_back(variable);
+    factors.push_back(factor);
+  }
 };
 
 struct Program {
@@ -123,16 +126,19 @@ Program program_of(const Problem& p) {
     const Want& want = p.wants[r];
     Row row = covered[r];
     row.add(made.lacking(want.miss), 1);
-    row.least = static_cast<double>(want.wanted), row.most = kNone;
+    row.least = static_cast<double>(want.wanted);
+    row.most = kNone;
     made.rows.push_back(row);
     if (want.last == 0) continue;
     row = covered[r];
     row.add(made.lacking(want.last), 1);  // at least one, or its price
-    row.least = 1, row.most = kNone;
+    row.least = 1;
+    row.most = kNone;
     made.rows.push_back(row);
   }
   for (std::size_t l = 0; l < loads.size(); ++l) {
-    loads[l].least = -kNone, loads[l].most = static_cast<double>(p.limits[l]);
+    loads[l].least = -kNone;
+    loads[l].most = static_cast<double>(p.limits[l]);
     if (!loads[l].variables.empty()) made.rows.push_back(loads[l]);
   }
   return made;

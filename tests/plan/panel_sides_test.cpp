@@ -22,22 +22,29 @@ struct Array {
     board = empty_board();
     add_round(board, "A1", {20, 20}, 1.5, Side::bottom);
     add_round(board, "A2", {40, 20}, 1.5, Side::top);
-    board.features[1].net = 0, board.nets[0].features = {0, 1};
+    board.features[1].net = 0;
+    board.nets[0].features = {0, 1};
     board.nets.pop_back();
     if (!job.mates.empty()) {
       Component c;
-      c.name = "J1", c.side = Side::bottom, c.features = {0}, c.height = 1;
+      c.name = "J1";
+      c.side = Side::bottom;
+      c.features = {0};
+      c.height = 1;
       board.components.push_back(c);
       board.features[0].component = 0;
     }
-    job.panel.used = true, job.panel.alike = alike;
+    job.panel.used = true;
+    job.panel.alike = alike;
     job.panel.places = {{"P1", {0, 0}, 0, false}, {"P2", {150, 0}, 0, flipped}};
     Sources none;
     panelize(board, job, rules, none, d);
     REQUIRE_FALSE(d.failed());
     for (int n = 0; n < 2; ++n) {
       Need need;
-      need.net = n, need.role = Role::functional, need.wanted = 1;
+      need.net = n;
+      need.role = Role::functional;
+      need.wanted = 1;
       needs.push_back(need);
     }
   }
@@ -72,7 +79,9 @@ TEST_CASE("a ban with a side follows the board where it is flipped, and the pane
 TEST_CASE("a waiver with a side follows the board where it is flipped") {
   Job job;
   KeepOut k;
-  k.kind = k.name = "keep-out", k.side = "both", k.area = {{rectangle({20, 20}, 4, 4), {}}};
+  k.kind = k.name = "keep-out";
+  k.side = "both";
+  k.area = {{rectangle({20, 20}, 4, 4), {}}};
   job.keep_outs = {k};
   Array closed(job);
   CHECK_FALSE(closed.open(closed.access(), "P1:A1"));

@@ -8,13 +8,17 @@ using namespace teasel;
 TEST_CASE("least distances: mean of the spacings, or hole radii and web where that is more (common practice)") {
   Catalogue c;
   Rules r;
-  r.web = Mm{0.25}, r.web_smallest_class = Mm{0.2};
+  r.web = Mm{0.25};
+  r.web_smallest_class = Mm{0.2};
   auto add = [&](double spacing, double hole) {
     ProbeClass p;
-    p.spacing = Mm{spacing}, p.receptacle_drill = Mm{hole};
+    p.spacing = Mm{spacing};
+    p.receptacle_drill = Mm{hole};
     c.classes.push_back(p);
   };
-  add(2.54, 1.7), add(1.27, 1.0), add(0.99, 0.9);
+  add(2.54, 1.7);
+  add(1.27, 1.0);
+  add(0.99, 0.9);
   CHECK(least_distance_nm(c, r, 0, 0) == 2'540'000);
   CHECK(least_distance_nm(c, r, 0, 1) == 1'905'000);
   CHECK(least_distance_nm(c, r, 2, 2) == 1'100'000);  // 0.9 + 0.2 web beats 0.99

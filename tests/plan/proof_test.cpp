@@ -29,11 +29,16 @@ TEST_CASE("the checker accepts the proofs of 320 random problems, each kind of c
   for (int kinds = 0; kinds < 64; ++kinds)
     for (int i = 0; i < 5; ++i) {
       Kinds k;
-      k.several = kinds & 1, k.limits = kinds & 2, k.joint = kinds & 4, k.asking = kinds & 8, k.hard = kinds & 16,
+      k.several = kinds & 1;
+      k.limits = kinds & 2;
+      k.joint = kinds & 4;
+      k.asking = kinds & 8;
+      k.hard = kinds & 16;
       k.ties = kinds & 32;
       const Problem p = random_problem(rng, 4 + i, 14 + 5 * i, 0.05 + 0.04 * i, k);
       Limits l;
-      l.seconds = 20, l.keep_proof = true;
+      l.seconds = 20;
+      l.keep_proof = true;
       if (i % 2) l.sizes = {2, 3, 1, 4};
       const Result r = solve(p, l);
       INFO("kinds " << kinds << " problem " << i);

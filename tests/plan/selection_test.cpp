@@ -49,11 +49,16 @@ TEST_CASE(
   for (int kinds = 0; kinds < 64; ++kinds)
     for (int i = 0; i < 50; ++i) {
       Kinds k;
-      k.several = kinds & 1, k.limits = kinds & 2, k.joint = kinds & 4, k.asking = kinds & 8, k.hard = kinds & 16,
+      k.several = kinds & 1;
+      k.limits = kinds & 2;
+      k.joint = kinds & 4;
+      k.asking = kinds & 8;
+      k.hard = kinds & 16;
       k.ties = kinds & 32;
       const Problem p = random_problem(rng, 3 + i % 4, 10 + i % 4, 0.05 + 0.1 * (i % 4), k);
       Limits l;
-      l.seconds = 20, l.keep_proof = true;
+      l.seconds = 20;
+      l.keep_proof = true;
       if (i % 2) l.sizes = {1, 2, 1, 4};  // so that blocks, hubs and regions are met in small problems
       const Result r = solve(p, l);
       INFO("kinds " << kinds << " problem " << i);
@@ -71,7 +76,12 @@ TEST_CASE("each removal rule by itself keeps an optimum (brute force on 3,200 pr
   for (int rule = 0; rule < 4; ++rule)
     for (int i = 0; i < 800; ++i) {
       Kinds k;
-      k.several = i & 1, k.limits = i & 2, k.joint = i & 4, k.asking = i & 8, k.hard = (i & 48) == 16, k.ties = i & 32;
+      k.several = i & 1;
+      k.limits = i & 2;
+      k.joint = i & 4;
+      k.asking = i & 8;
+      k.hard = (i & 48) == 16;
+      k.ties = i & 32;
       const Problem p = random_problem(rng, 3 + i % 4, 11 + i % 3, 0.04 + 0.08 * (i % 4), k);
       const auto list = reduce(p, {rule == 0, rule == 1, rule == 2, rule == 3});
       std::vector<char> alive(p.columns(), 1);
@@ -89,7 +99,10 @@ TEST_CASE("greedy keeps conflicts and limits and never beats the optimum (brute 
   std::mt19937 rng(13);
   for (int i = 0; i < 200; ++i) {
     Kinds k;
-    k.several = i & 1, k.limits = i & 2, k.joint = i & 4, k.asking = i & 8;
+    k.several = i & 1;
+    k.limits = i & 2;
+    k.joint = i & 4;
+    k.asking = i & 8;
     const Problem p = random_problem(rng, 4, 13, 0.15, k);
     const std::vector<int> g = greedy(p);
     CHECK(feasible(p, g));
@@ -119,10 +132,17 @@ TEST_CASE(
   Spaced s;
   s.least = {{2'540'000, 1'905'000}, {1'905'000, 1'270'000}};
   auto add = [&](std::int64_t x, std::int64_t y, int layer, int kind) {
-    s.x.push_back(x), s.y.push_back(y), s.layer.push_back(layer), s.kind.push_back(kind);
+    s.x.push_back(x);
+    s.y.push_back(y);
+    s.layer.push_back(layer);
+    s.kind.push_back(kind);
   };
-  add(0, 0, 0, 0), add(2'540'000, 0, 0, 0), add(0, 2'539'999, 0, 0), add(0, 0, 1, 0), add(-1'270'000, 0, 0, 1),
-      add(0, -1'905'000, 0, 1);  // the last one at the least distance of its kind, not the largest
+  add(0, 0, 0, 0);
+  add(2'540'000, 0, 0, 0);
+  add(0, 2'539'999, 0, 0);
+  add(0, 0, 1, 0);
+  add(-1'270'000, 0, 0, 1);
+  add(0, -1'905'000, 0, 1);  // the last one at the least distance of its kind, not the largest
   for (int i = 0; i < 400; ++i)
     add(static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000,
         static_cast<std::int64_t>(rng() % 40'000'000) - 20'000'000, static_cast<int>(rng() % 2),

@@ -62,15 +62,22 @@ struct Editor {
   void edit(int kind) {
     switch (kind) {
       case 0:
-        if (const auto p = part())
-          move_part(b, index(*p), {0.3 + 0.01 * static_cast<double>(roll(50)), -0.2}),
-              made.insert({"part", *p, "moved"});
+        if (const auto p = part()) {
+          move_part(b, index(*p), {0.3 + 0.01 * static_cast<double>(roll(50)), -0.2});
+          made.insert({"part", *p, "moved"});
+        }
         return;
       case 1:
-        if (const auto p = part()) remove_part(b, index(*p)), made.insert({"part", *p, "gone"});
+        if (const auto p = part()) {
+          remove_part(b, index(*p));
+          made.insert({"part", *p, "gone"});
+        }
         return;
       case 2:
-        if (const auto p = part()) b.parts[index(*p)].height += 0.4, made.insert({"part", *p, "height"});
+        if (const auto p = part()) {
+          b.parts[index(*p)].height += 0.4;
+          made.insert({"part", *p, "height"});
+        }
         return;
       case 3:
         if (const auto p = part()) {
@@ -80,7 +87,10 @@ struct Editor {
         }
         return;
       case 4:
-        if (const auto p = part()) b.parts[index(*p)].value = "other", made.insert({"part", *p, "value"});
+        if (const auto p = part()) {
+          b.parts[index(*p)].value = "other";
+          made.insert({"part", *p, "value"});
+        }
         return;
       case 5: {
         // A net under another name.
@@ -101,8 +111,11 @@ struct Editor {
         return;
       case 7: {
         BuiltPad q = b.pads.back();
-        q.at = {1.0 + 0.5 * static_cast<double>(made.size()), 0.7}, q.name = shifted_name(q.at), q.component = -1;
-        q.bare = {}, q.bare[1] = about(q.at, 0.4, 0.4);
+        q.at = {1.0 + 0.5 * static_cast<double>(made.size()), 0.7};
+        q.name = shifted_name(q.at);
+        q.component = -1;
+        q.bare = {};
+        q.bare[1] = about(q.at, 0.4, 0.4);
         used_names.insert(q.name);
         b.pads.push_back(q);
         made.insert({"pad", q.name, "new"});
@@ -172,8 +185,10 @@ TEST_CASE("edits at random are found, each of them and nothing else") {
 TEST_CASE("outline, thickness, revision and tooling are compared") {
   const BuiltBoard old = made_board(3);
   BuiltBoard now = old;
-  now.revision = "B", now.thickness = 1.0;
-  now.outline.outer[1].x += 2, now.outline.outer[2].x += 2;  // a strip more on the right
+  now.revision = "B";
+  now.thickness = 1.0;
+  now.outline.outer[1].x += 2;
+  now.outline.outer[2].x += 2;  // a strip more on the right
   now.tooling[1].at = now.tooling[1].at + Point{0.5, 0};
   const auto rows = found(old, now, {});
   INFO(text(rows));
@@ -189,18 +204,28 @@ TEST_CASE("nets are told by name, else by pins and places; a doubtful one is a h
   for (int i = 0; i < 4; ++i) old.parts.push_back({"U" + std::to_string(i), "", Side::top, 1, true, true, {}, {}});
   auto pin = [](BuiltBoard& b, int part, const char* number, int net) {
     BuiltPad p;
-    p.component = part, p.pin = number, p.name = b.parts[static_cast<std::size_t>(part)].name + "-" + number,
-    p.kind = "component pad", p.net = net, p.at = {part * 10.0, p.pin[0] * 1.0};
+    p.component = part;
+    p.pin = number;
+    p.name = b.parts[static_cast<std::size_t>(part)].name + "-" + number;
+    p.kind = "component pad";
+    p.net = net;
+    p.at = {part * 10.0, p.pin[0] * 1.0};
     b.pads.push_back(p);
   };
-  for (int i = 0; i < 4; ++i) pin(old, i, "1", 0), pin(old, i, "2", 1), pin(old, i, "3", 2);
+  for (int i = 0; i < 4; ++i) {
+    pin(old, i, "1", 0);
+    pin(old, i, "2", 1);
+    pin(old, i, "3", 2);
+  }
   pin(old, 0, "4", 3);
   BuiltBoard now = old;
   now.nets = {"A", "B_NEW", "C1", "E", "C2"};
   // C is split in two, two pins each; D is gone with its pin, E is new on another pin.
   for (BuiltPad& p : now.pads)
     if (p.net == 2 && p.component >= 2) p.net = 4;
-  now.pads.back().pin = "5", now.pads.back().name = "U0-5", now.pads.back().at = {0, 500};
+  now.pads.back().pin = "5";
+  now.pads.back().name = "U0-5";
+  now.pads.back().at = {0, 500};
   const auto nets = match_nets(old, now, match_pads(old, now, {}));
   REQUIRE(nets.size() >= 4);
   CHECK((nets[0].net == 0 && !nets[0].renamed && nets[0].pins_same == 4));

@@ -8,7 +8,8 @@ namespace {
 formats::FixtureFile two_revisions() {
   formats::FixtureFile f = fixture_for(made_board(6, 3, 2));
   formats::Revision next = f.revisions[0];
-  next.plan_id = "now", next.board.revision = "B";
+  next.plan_id = "now";
+  next.board.revision = "B";
   f.revisions.push_back(next);
   return f;
 }
@@ -42,7 +43,8 @@ TEST_CASE(
   }
   {
     auto f = two_revisions();
-    f.fixture.wires[0].pin = "Z9", f.revisions[1].probes[0].pin = "Z9";
+    f.fixture.wires[0].pin = "Z9";
+    f.revisions[1].probes[0].pin = "Z9";
     const auto list = revisions_that_run(f, 1.5, 1);
     CHECK(run_of(list, "now").runs());
     CHECK(run_of(list, "before").lacking.size() == 1);
@@ -68,14 +70,19 @@ TEST_CASE(
     // A stray probe on bare metal of another net.
     auto f = two_revisions();
     BuiltPad q;
-    q.name = "pad@x", q.kind = "test pad", q.net = 2, q.at = {14, 1}, q.bare[1] = about(q.at, 1, 1);
+    q.name = "pad@x";
+    q.kind = "test pad";
+    q.net = 2;
+    q.at = {14, 1};
+    q.bare[1] = about(q.at, 1, 1);
     f.revisions[0].board.pads.push_back(q);
     f.fixture.holes.push_back({"B200", "100 mil", 1.7, {14.2, 1}, Side::bottom, HoleState::in_use, "NET1", false});
     CHECK_FALSE(run_of(revisions_that_run(f, 1.5, 1), "before").runs());
   }
   {
     auto f = two_revisions();
-    f.fixture.to_kit.e = 0.5, f.revisions[1].to_kit.e = 0.5;  // the board was shifted for the new one, holes and all
+    f.fixture.to_kit.e = 0.5;
+    f.revisions[1].to_kit.e = 0.5;  // the board was shifted for the new one, holes and all
     for (auto& r : f.revisions[0].probes) r.at.x += 0;
     const auto list = revisions_that_run(f, 1.5, 1);
     CHECK(run_of(list, "now").runs());

@@ -23,7 +23,10 @@ TEST_CASE("turn and shift of a frame are found, with parts moved about and witho
         move_board(now, t);
         if (!names)
           for (BuiltBoard* b : {&now, &f.revisions.back().board})
-            for (BuiltPad& p : b->pads) p.component = -1, p.pin.clear();
+            for (BuiltPad& p : b->pads) {
+              p.component = -1;
+              p.pin.clear();
+            }
         Diagnostics d;
         const auto list = layings(f, board_of(now), now, d);
         REQUIRE_FALSE(d.failed());
@@ -67,7 +70,8 @@ TEST_CASE("a shift of the board that keeps more holes is offered") {
   BuiltBoard now = old;
   for (BuiltPad& p : now.pads)
     if (p.component < 0) {
-      p.at = p.at + Point{1.5, 0.25}, p.name = "pad@" + short_number(p.at.x, 3) + "/" + short_number(p.at.y, 3);
+      p.at = p.at + Point{1.5, 0.25};
+      p.name = "pad@" + short_number(p.at.x, 3) + "/" + short_number(p.at.y, 3);
       p.bare[1] = about(p.at, 1.0, 1.0);
     }
   Diagnostics d;

@@ -11,8 +11,15 @@ namespace {
 /// Only what holes cost counts: the brute force below can do that sum by itself.
 void plain_prices(Workshop& w) {
   auto& c = w.rules.cost;
-  c.boards = 0, c.shortfall = 0, c.test_pad = c.lead = c.via = c.smd_pad = 0, c.wrong_landing = 0, c.false_reject = 0;
-  c.hole = 1, c.rework = 12, c.rewire = 2, c.unmet = 100;
+  c.boards = 0;
+  c.shortfall = 0;
+  c.test_pad = c.lead = c.via = c.smd_pad = 0;
+  c.wrong_landing = 0;
+  c.false_reject = 0;
+  c.hole = 1;
+  c.rework = 12;
+  c.rewire = 2;
+  c.unmet = 100;
   for (auto& [k, s] : w.rules.surfaces) s.price = 0;
   w.catalogue.classes.resize(1);  // the widest
   w.job.board_lies = "bottom side down";
@@ -36,7 +43,8 @@ formats::FixtureFile built(Workshop& w) {
 void onto(Workshop& w, const formats::FixtureFile& f, const Laying& l = {}) {
   const auto now = built_board(w.board, w.job);
   const auto nets = match_nets(f.revisions.back().board, now, match_pads(f.revisions.back().board, now, l.map));
-  w.job.style = f.style, w.job.catalogue = f.catalogue;
+  w.job.style = f.style;
+  w.job.catalogue = f.catalogue;
   stand_on(w.job, f, l, nets, now, w.rules, w.style, w.d);
   REQUIRE_FALSE(w.d.failed());
   w.plan();
@@ -147,8 +155,10 @@ TEST_CASE("of all plans onto a standing fixture the cheapest is found: enumerati
         there.push_back(at);
         if (n == last && !(second && swap))
           more(w, at);
-        else
-          w.pad(at), last = n;
+        else {
+          w.pad(at);
+          last = n;
+        }
       }
       return w;
     };
@@ -176,8 +186,10 @@ TEST_CASE("of all plans onto a standing fixture the cheapest is found: enumerati
 
 TEST_CASE("a pad that moved less than its land is touched off its middle, through the hole that stands") {
   Workshop first, second;
-  first.pad({20, 20}), first.pad({40, 20});
-  second.pad({20.1, 20}), second.pad({40, 20});
+  first.pad({20, 20});
+  first.pad({40, 20});
+  second.pad({20.1, 20});
+  second.pad({40, 20});
   first.job.board_lies = "bottom side down";
   const auto f = built(first);
   onto(second, f);
@@ -203,7 +215,10 @@ TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are
   first.job.board_lies = "bottom side down";
   const auto f = built(first);
   // The first stays, the second moves far, the third is under a part, the fourth is not wanted any more.
-  second.pad({15, 12}), second.pad({25, 22}), second.pad({35, 12}), second.pad({45, 12});
+  second.pad({15, 12});
+  second.pad({25, 22});
+  second.pad({35, 12});
+  second.pad({45, 12});
   add_body(second.board, "U1", {35, 12}, 4, 4, 3, Side::bottom);
   second.needs[3].wanted = 0;
   onto(second, f);
@@ -250,14 +265,16 @@ TEST_CASE(
     "a new hole keeps its web to a plugged one: the planner leaves such a place out, and the check of the rework finds "
     "it") {
   Workshop first, second;
-  first.pad({20, 20}), first.pad({40, 20});
+  first.pad({20, 20});
+  first.pad({40, 20});
   first.job.board_lies = "bottom side down";
   const auto f = built(first);
   // The first pad moves by more than its land and less than hole and web of the smallest class.
   const ProbeClass &c = first.catalogue.classes[0], &small = first.catalogue.classes.back();
   const double far = 1.3;
   REQUIRE(far < (c.receptacle_drill.v + small.receptacle_drill.v) / 2 + first.rules.web_smallest_class.v);
-  second.pad({20 + far, 20}), second.pad({40, 20});
+  second.pad({20 + far, 20});
+  second.pad({40, 20});
   onto(second, f);
   CHECK(chosen(second).probes.size() == 1);
   CHECK(second.coverage.rows[0].reason.find("the hole B001") != std::string::npos);
@@ -265,7 +282,8 @@ TEST_CASE(
   // between them.
   for (const double by : {far, c.receptacle_drill.v + first.rules.web.v / 2}) {
     Workshop blind;
-    blind.pad({20 + by, 20}), blind.pad({40, 20});
+    blind.pad({20 + by, 20});
+    blind.pad({40, 20});
     blind.job.board_lies = "bottom side down";
     const auto plates = blind.plates();
     REQUIRE(blind.planned.options[blind.planned.chosen].probes.size() == 2);
@@ -304,7 +322,10 @@ TEST_CASE("a job for another fixture is refused, key by key") {
 TEST_CASE("plates of a shifted board stay where they are: holes in use fall on themselves") {
   Workshop first, second;
   const Point shift{12.7, -3.3};
-  for (const Point p : {Point{15, 12}, {25, 22}, {45, 30}}) first.pad(p), second.pad(p);
+  for (const Point p : {Point{15, 12}, {25, 22}, {45, 30}}) {
+    first.pad(p);
+    second.pad(p);
+  }
   second.board = moved(second.board, {1, 0, 0, 1, shift.x, shift.y});
   first.job.board_lies = "bottom side down";
   const auto f = built(first);

@@ -4,37 +4,78 @@ import { execFileSync } from 'node:child_process';
 import { chmodSync, existsSync, mkdtempSync, readFileSync, statSync, symlinkSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { test } from 'node:test';
-import { axe, change, copyOfJob, get, large, open, planOf, post, probesOf, probesOnPage, problems, release, serve, settled, sleep, stop, teasel, until, version, work } from './live_page.mjs';
+import {
+  axe,
+  change,
+  copyOfJob,
+  get,
+  large,
+  open,
+  planOf,
+  post,
+  probesOf,
+  probesOnPage,
+  problems,
+  release,
+  serve,
+  settled,
+  sleep,
+  stop,
+  teasel,
+  until,
+  version,
+  work,
+} from './live_page.mjs';
 
 test('lock, ban, need, undo and redo; what is saved plans to what the page shows', async () => {
-  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), page = await open(s.address), text = readFileSync(file, 'utf8');
+  const file = copyOfJob();
+  const served = await serve([file, '--no-mechanics']);
+  const page = await open(served.address);
+  const text = readFileSync(file, 'utf8');
   await settled(page);
   const first = await probesOnPage(page);
   assert.deepEqual(first, probesOf(planOf(file, '--no-mechanics')));
   // A pad that is open and not probed, on a net that is probed.
-  const [net, pad] = await page.evaluate(() => { const t = teaselPage.d.targets.find(t => t.state === 'open' && t.net >= 0 && teaselPage.d.nets[t.net].wanted === 1 && teaselPage.d.nets[t.net].probes.length === 1); teaselPage.choose('pad', t.id); return [teaselPage.d.nets[t.net].name, t.name]; });
+  const [net, pad] = await page.evaluate(() => {
+    const target = teaselPage.d.targets.find(
+      target =>
+        target.state === 'open' &&
+        target.net >= 0 &&
+        teaselPage.d.nets[target.net].wanted === 1 &&
+        teaselPage.d.nets[target.net].probes.length === 1,
+    );
+    teaselPage.choose('pad', target.id);
+    return [teaselPage.d.nets[target.net].name, target.name];
+  });
   await change(page, () => page.getByRole('button', { name: `Probe ${net} here` }).click());
-  assert.ok((await probesOnPage(page)).some(p => p.startsWith(`${net} | ${pad} |`)));
+  assert.ok((await probesOnPage(page)).some(probe => probe.startsWith(`${net} | ${pad} |`)));
   assert.match(await page.locator('#effect').innerText(), new RegExp(net.replace(/[^\w]/g, '.') + ' moves'));
   assert.match(await page.locator('#about').innerText(), /Release/);
   // Never a probe there.
-  const banned = await page.evaluate(() => { const p = teaselPage.d.probes.find(q => q.net === 'GND' && q.side === 'bottom'); teaselPage.choose('pad', p.target); return teaselPage.d.targets[p.target].name; });
+  const banned = await page.evaluate(() => {
+    const probe = teaselPage.d.probes.find(candidate => candidate.net === 'GND' && candidate.side === 'bottom');
+    teaselPage.choose('pad', probe.target);
+    return teaselPage.d.targets[probe.target].name;
+  });
   await change(page, () => page.getByRole('button', { name: 'Never probe this pad' }).click());
   const third = await probesOnPage(page);
-  assert.ok(!third.some(p => p.includes(`| ${banned} | bottom`)));
+  assert.ok(!third.some(probe => probe.includes(`| ${banned} | bottom`)));
   assert.match(await page.locator('#about').innerText(), /blocked[\s\S]*banned/);
   // A need: the page waits while it is planned anew.
-  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(n => n.name === 'GND').id));
+  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(net => net.name === 'GND').id));
   await page.getByRole('spinbutton', { name: 'probes' }).fill('3');
   // What the background finds meanwhile does not wipe out what is being filled in.
   await page.getByRole('checkbox', { name: 'mandatory' }).click();
   await page.evaluate(() => teaselLive.fetchPage());
   assert.equal(await page.getByRole('spinbutton', { name: 'probes' }).inputValue(), '3');
-  assert.equal(await page.getByRole('checkbox', { name: 'mandatory' }).isChecked(), !await page.evaluate(() => teaselPage.d.nets.find(n => n.name === 'GND').mandatory));
+  assert.equal(
+    await page.getByRole('checkbox', { name: 'mandatory' }).isChecked(),
+    !(await page.evaluate(() => teaselPage.d.nets.find(net => net.name === 'GND').mandatory)),
+  );
   await page.getByRole('checkbox', { name: 'mandatory' }).click();
   await change(page, () => page.getByRole('button', { name: 'Ask for this' }).click());
   await settled(page);
-  assert.equal((await probesOnPage(page)).filter(p => p.startsWith('GND |')).length, 3);
+  assert.equal((await probesOnPage(page)).filter(probe => probe.startsWith('GND |')).length, 3);
   // Back and forth.
   await change(page, () => page.click('#do-undo'));
   await until(page, () => document.body.dataset.live !== 'busy', 'undo');
@@ -52,71 +93,131 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   await until(page, () => !teaselLive.sending && !teaselLive.state.lines.length, 'saving');
   // The file: the old one with two tables more, and nothing else.
   const now = readFileSync(file, 'utf8');
-  const without = now.replace(/\n\[\[lock\]\]\n(?:\w+ = .*\n)+/, '').replace(/\n\[\[ban\]\]\ntarget = "[^"]*"\nside = "bottom"\n/, '');
+  const without = now
+    .replace(/\n\[\[lock\]\]\n(?:\w+ = .*\n)+/, '')
+    .replace(/\n\[\[ban\]\]\ntarget = "[^"]*"\nside = "bottom"\n/, '');
   assert.equal(without, text);
   const plan = planOf(file, '--no-mechanics');
   assert.deepEqual(await probesOnPage(page), probesOf(plan));
   // Panels: figures, lists and head are those of plan.json.
-  assert.ok((await page.locator('#head').innerText()).includes(plan.plan_id), 'the plan id of the page and of the files');
-  const met = plan.nets.filter(n => n.wanted > 0 && n.got >= n.wanted).length;
-  assert.equal((await page.locator('#head .num b').allInnerTexts())[0], `${met} / ${plan.nets.filter(n => n.wanted > 0).length}`);
-  assert.match(await page.getByRole('tab', { name: /^Probes/ }).innerText(), new RegExp(' ' + plan.probes.length + '$'));
+  assert.ok(
+    (await page.locator('#head').innerText()).includes(plan.plan_id),
+    'the plan id of the page and of the files',
+  );
+  const met = plan.nets.filter(net => net.wanted > 0 && net.got >= net.wanted).length;
+  assert.equal(
+    (await page.locator('#head .num b').allInnerTexts())[0],
+    `${met} / ${plan.nets.filter(net => net.wanted > 0).length}`,
+  );
+  assert.match(
+    await page.getByRole('tab', { name: /^Probes/ }).innerText(),
+    new RegExp(' ' + plan.probes.length + '$'),
+  );
   // A second page, and the same after a reload.
   await page.reload();
   await settled(page);
   assert.deepEqual(await probesOnPage(page), probesOf(plan));
   assert.ok(await page.locator('#do-save').isDisabled());
   await page.close();
-  await stop(s);
+  await stop(served);
 });
 
 test('keep-outs are drawn, moved by hand, changed by numbers and removed', async () => {
-  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), page = await open(s.address);
+  const file = copyOfJob();
+  const served = await serve([file, '--no-mechanics']);
+  const page = await open(served.address);
   await settled(page);
   const before = await probesOnPage(page);
   await page.locator('#board').scrollIntoViewIfNeeded();
-  const at = (x, y) => page.evaluate(([x, y]) => { const v = teaselPage.view, s = v.toScreen(x * 1000, y * 1000), r = v.canvas.getBoundingClientRect(); return [r.left + s[0] / v.k, r.top + s[1] / v.k]; }, [x, y]);
-  const drag = async (a, b) => { await page.mouse.move(...await at(...a)); await page.mouse.down(); await page.mouse.move(...await at((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)); await page.mouse.move(...await at(...b)); await page.mouse.up(); };
-  const probe = await page.evaluate(() => { const v = teaselPage.view; teaselPage.clear(); v.all(); const p = teaselPage.d.probes.find(q => q.side === v.side); return [p.x / 1000, p.y / 1000, teaselPage.d.targets[p.target].name]; });
+  const at = (x, y) =>
+    page.evaluate(
+      ([x, y]) => {
+        const view = teaselPage.view;
+        const spot = view.toScreen(x * 1000, y * 1000);
+        const rect = view.canvas.getBoundingClientRect();
+        return [rect.left + spot[0] / view.k, rect.top + spot[1] / view.k];
+      },
+      [x, y],
+    );
+  const drag = async (from, to) => {
+    await page.mouse.move(...(await at(...from)));
+    await page.mouse.down();
+    await page.mouse.move(...(await at((from[0] + to[0]) / 2, (from[1] + to[1]) / 2)));
+    await page.mouse.move(...(await at(...to)));
+    await page.mouse.up();
+  };
+  const probe = await page.evaluate(() => {
+    const view = teaselPage.view;
+    teaselPage.clear();
+    view.all();
+    const probe = teaselPage.d.probes.find(candidate => candidate.side === view.side);
+    return [probe.x / 1000, probe.y / 1000, teaselPage.d.targets[probe.target].name];
+  });
   await page.getByRole('button', { name: 'Draw a keep-out: rectangle' }).click();
   await drag([probe[0] - 2, probe[1] - 2], [probe[0] + 2, probe[1] + 2]);
   await page.getByLabel('name', { exact: true }).fill('test sensor');
   await page.getByRole('combobox', { name: 'kind', exact: true }).selectOption('camera');
   await change(page, () => page.getByRole('button', { name: 'Add it' }).click());
-  assert.ok(await page.evaluate(() => teaselLive.tookMs) < 1500);
-  assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${probe[2]} |`)));
+  assert.ok((await page.evaluate(() => teaselLive.tookMs)) < 1500);
+  assert.ok(!(await probesOnPage(page)).some(probe => probe.includes(`| ${probe[2]} |`)));
   assert.match(await page.locator('#lines pre').textContent(), /camera/);
   // It is picked on the board, and dragged away.
-  const blank = await page.evaluate(([x, y]) => { const v = teaselPage.view; for (const [dx, dy] of [[1.9, 1.9], [-1.9, 1.9], [1.9, -1.9], [-1.9, -1.9], [1.9, 0], [0, 1.9], [-1.9, 0], [0, -1.9]]) { const s = v.toScreen((x + dx) * 1000, (y + dy) * 1000); if (v.pick(...s)?.kind === 'keep-out') return [x + dx, y + dy]; } return null; }, probe);
+  const blank = await page.evaluate(([x, y]) => {
+    const view = teaselPage.view;
+    for (const [dx, dy] of [
+      [1.9, 1.9],
+      [-1.9, 1.9],
+      [1.9, -1.9],
+      [-1.9, -1.9],
+      [1.9, 0],
+      [0, 1.9],
+      [-1.9, 0],
+      [0, -1.9],
+    ]) {
+      const spot = view.toScreen((x + dx) * 1000, (y + dy) * 1000);
+      if (view.pick(...spot)?.kind === 'keep-out') return [x + dx, y + dy];
+    }
+    return null;
+  }, probe);
   assert.ok(blank, 'no spot of the keep-out that is not a pad');
-  await page.mouse.click(...await at(...blank));
+  await page.mouse.click(...(await at(...blank)));
   assert.match(await page.locator('#about').innerText(), /^Keep-out test sensor/);
   await page.getByRole('button', { name: 'Move it', exact: true }).click();
   await change(page, () => drag(blank, [blank[0], blank[1] - 500]));
   assert.deepEqual(await probesOnPage(page), before);
   // By numbers back over the pad, from the top alone; then gone.
   await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.d.keep_outs.length - 1));
-  await page.getByLabel('corners, x y in mm').fill(`${probe[0] - 1} ${probe[1] - 1}; ${probe[0] + 1} ${probe[1] - 1}; ${probe[0]} ${probe[1] + 1}`);
+  await page
+    .getByLabel('corners, x y in mm')
+    .fill(`${probe[0] - 1} ${probe[1] - 1}; ${probe[0] + 1} ${probe[1] - 1}; ${probe[0]} ${probe[1] + 1}`);
   await change(page, () => page.getByRole('button', { name: 'Change it' }).click());
-  assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${probe[2]} |`)));
+  assert.ok(!(await probesOnPage(page)).some(probe => probe.includes(`| ${probe[2]} |`)));
   await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.d.keep_outs.length - 1));
   await change(page, () => page.getByRole('button', { name: 'Remove it' }).click());
   assert.deepEqual(await probesOnPage(page), before);
   // Corner by corner, the first one again ends it.
   await page.getByRole('button', { name: 'corner by corner' }).click();
-  for (const [dx, dy] of [[-3, -3], [3, -3], [0, 3], [-3, -3]]) await page.mouse.click(...await at(probe[0] + dx, probe[1] + dy));
+  for (const [dx, dy] of [
+    [-3, -3],
+    [3, -3],
+    [0, 3],
+    [-3, -3],
+  ])
+    await page.mouse.click(...(await at(probe[0] + dx, probe[1] + dy)));
   assert.equal((await page.getByLabel('corners, x y in mm').inputValue()).split(';').length, 3);
   await page.close();
-  await stop(s);
+  await stop(served);
 });
 
 test('style, classes and a rule: planned anew; what cannot be kept is refused with its reason', async () => {
-  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), page = await open(s.address);
+  const file = copyOfJob();
+  const served = await serve([file, '--no-mechanics']);
+  const page = await open(served.address);
   await settled(page);
   await page.locator('#whole > summary').click();
   await change(page, () => page.getByLabel('39 mil').click());
   await settled(page);
-  assert.ok(!(await probesOnPage(page)).some(p => p.endsWith('| 39 mil')));
+  assert.ok(!(await probesOnPage(page)).some(probe => probe.endsWith('| 39 mil')));
   await page.locator('#choices summary', { hasText: 'Rules' }).click();
   await page.getByLabel('Only rules with').last().fill('board_edge least');
   await page.getByLabel('Only rules with').last().fill('test_pad');
@@ -128,32 +229,45 @@ test('style, classes and a rule: planned anew; what cannot be kept is refused wi
   await change(page, () => page.getByLabel('style').selectOption('fixed-plate'));
   await settled(page);
   // Two locks on pads too near for their probes: refused, and all as before.
-  const before = await probesOnPage(page), v = await version(page);
-  const r = await page.evaluate(async () => { const t = teaselPage.d.targets.find(t => t.state === 'blocked' && t.net >= 0 && teaselPage.d.nets[t.net].wanted); return teaselLive.ask('edit', { version: teaselLive.shown, edits: [{ do: 'append', path: 'lock', value: { net: teaselPage.d.nets[t.net].name, target: t.name } }] }); });
-  assert.equal(r.status, 422);
-  assert.match(r.findings.join(), /lock-not-kept/);
-  assert.equal(await version(page), v);
+  const before = await probesOnPage(page);
+  const versionBefore = await version(page);
+  const answer = await page.evaluate(async () => {
+    const target = teaselPage.d.targets.find(target => target.state === 'blocked' && target.net >= 0 && teaselPage.d.nets[target.net].wanted);
+    return teaselLive.ask('edit', {
+      version: teaselLive.shown,
+      edits: [{ do: 'append', path: 'lock', value: { net: teaselPage.d.nets[target.net].name, target: target.name } }],
+    });
+  });
+  assert.equal(answer.status, 422);
+  assert.match(answer.findings.join(), /lock-not-kept/);
+  assert.equal(await version(page), versionBefore);
   await settled(page);
   assert.deepEqual(await probesOnPage(page), before);
   // A file that changed on disk is left alone.
   writeFileSync(file, readFileSync(file, 'utf8') + '\n# by another hand\n');
   await page.click('#do-save');
-  await until(page, () => !teaselLive.sending && /changed on disk/.test(document.getElementById('findings').textContent), 'the refusal');
+  await until(
+    page,
+    () => !teaselLive.sending && /changed on disk/.test(document.getElementById('findings').textContent),
+    'the refusal',
+  );
   assert.match(readFileSync(file, 'utf8'), /by another hand\n$/);
   assert.doesNotMatch(readFileSync(file, 'utf8'), /test_pad/);
-  page.on('dialog', d => d.accept());
+  page.on('dialog', dialog => dialog.accept());
   await change(page, () => page.click('#do-again'));
   await settled(page);
   assert.ok(await page.locator('#lines').isHidden());
   await page.close();
-  await stop(s);
+  await stop(served);
 });
 
 test('a link stays a link, rights stay as they are, a folder that cannot be written to says so', async () => {
-  const file = copyOfJob(), link = file.replace('copy-', 'link-');
+  const file = copyOfJob();
+  const link = file.replace('copy-', 'link-');
   symlinkSync(file, link);
   chmodSync(file, 0o640);
-  const s = await serve([link]), page = await open(s.address);
+  const served = await serve([link]);
+  const page = await open(served.address);
   await settled(page);
   await page.evaluate(() => teaselLive.send([{ do: 'append', path: 'ban', value: { target: 'R1-1' } }]));
   await page.click('#do-save');
@@ -161,20 +275,39 @@ test('a link stays a link, rights stay as they are, a folder that cannot be writ
   assert.match(readFileSync(file, 'utf8'), /R1-1/);
   // With bending: the page's words are those of the summary.
   await settled(page);
-  const bent = execFileSync(teasel, ['plan', file, '-o', join(work, 'bent')]).toString().split('\n').find(l => /microstrain/.test(l)).trim();
+  const bent = execFileSync(teasel, ['plan', file, '-o', join(work, 'bent')])
+    .toString()
+    .split('\n')
+    .find(line => /microstrain/.test(line))
+    .trim();
   assert.ok((await page.locator('#rest').textContent()).includes(bent), bent);
   assert.equal(statSync(file).mode & 0o777, 0o640);
   await page.close();
-  await stop(s);
+  await stop(served);
 });
 
 test('a folder: what was recognised is looked at, corrected and confirmed, then planned', async () => {
-  const folder = mkdtempSync(join(work, 'first-')), s = await serve([release, '-o', join(folder, 'new.toml'), '--no-mechanics'], folder), page = await open(s.address);
+  const folder = mkdtempSync(join(work, 'first-'));
+  const served = await serve([release, '-o', join(folder, 'new.toml'), '--no-mechanics'], folder);
+  const page = await open(served.address);
   await page.waitForSelector('body[data-ready=first]');
   const cards = page.locator('.card');
-  const layers = execFileSync('ls', [release]).toString().split('\n').filter(f => f.endsWith('.gbr')).length;
+  const layers = execFileSync('ls', [release])
+    .toString()
+    .split('\n')
+    .filter(name => name.endsWith('.gbr')).length;
   assert.equal(await page.locator('.card img').count(), layers);
-  for (const img of await page.locator('.card img').all()) { await img.scrollIntoViewIfNeeded(); await img.evaluate(i => i.complete || new Promise(r => { i.onload = i.onerror = r; })); assert.ok(await img.evaluate(i => i.naturalWidth > 0)); }
+  for (const img of await page.locator('.card img').all()) {
+    await img.scrollIntoViewIfNeeded();
+    await img.evaluate(
+      i =>
+        i.complete ||
+        new Promise(resolve => {
+          i.onload = i.onerror = resolve;
+        }),
+    );
+    assert.ok(await img.evaluate(i => i.naturalWidth > 0));
+  }
   const go = page.getByRole('button', { name: 'Write the job file and plan' });
   assert.ok(await go.isDisabled());
   // A correction, and one that cannot be.
@@ -184,8 +317,11 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
   await cards.filter({ hasText: 'board' }).first().getByLabel('name').fill('another name');
   await cards.filter({ hasText: 'board' }).first().getByLabel('name').press('Tab');
   await sleep(300);
-  assert.equal((await post(s.address, 'edit', JSON.stringify({ path: 'inputs.netlist.file', value: '/etc/passwd' }))).status, 403);
-  assert.equal((await get(s.address, new URL(s.address).pathname + 'layer/../../../etc/passwd')).status, 404);
+  assert.equal(
+    (await post(served.address, 'edit', JSON.stringify({ path: 'inputs.netlist.file', value: '/etc/passwd' }))).status,
+    403,
+  );
+  assert.equal((await get(served.address, new URL(served.address).pathname + 'layer/../../../etc/passwd')).status, 404);
   for (const box of await page.locator('.card input[type=checkbox]').all()) await box.check();
   assert.ok(!existsSync(join(folder, 'new.toml')));
   await go.click();
@@ -196,54 +332,107 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
   assert.match(await page.locator('#head h1').innerText(), /another name/);
   assert.deepEqual(await probesOnPage(page), probesOf(planOf(join(folder, 'new.toml'), '--no-mechanics')));
   await page.close();
-  await stop(s);
+  await stop(served);
 });
 
 test('a job that cannot be planned says why, and is read again when it can', async () => {
-  const file = copyOfJob(), good = readFileSync(file, 'utf8');
+  const file = copyOfJob();
+  const good = readFileSync(file, 'utf8');
   writeFileSync(file, good.replace('[board]', '[bord]'));
-  const s = await serve([file, '--no-mechanics']), page = await open(s.address);
+  const served = await serve([file, '--no-mechanics']);
+  const page = await open(served.address);
   await until(page, () => /unknown key/.test(document.getElementById('findings').textContent), 'the finding');
   assert.match(await page.locator('#findings').innerText(), /perhaps board/);
   writeFileSync(file, good);
   await page.click('#do-again');
   await settled(page);
   await page.close();
-  await stop(s);
+  await stop(served);
 });
 
 test('the accessibility checker finds nothing serious on the live pages (axe-core; the report is looked at in light and dark)', async () => {
-  const s = await serve([copyOfJob(), '--no-mechanics']), page = await open(s.address, { colorScheme: 'dark' });
-  const folder = mkdtempSync(join(work, 'axe-')), f = await serve([release, '-o', join(folder, 'x.toml')], folder), first = await open(f.address);
+  const served = await serve([copyOfJob(), '--no-mechanics']);
+  const page = await open(served.address, { colorScheme: 'dark' });
+  const folder = mkdtempSync(join(work, 'axe-'));
+  const folderServed = await serve([release, '-o', join(folder, 'x.toml')], folder);
+  const first = await open(folderServed.address);
   await settled(page);
   await page.locator('#whole > summary').click();
   await page.locator('#choices summary', { hasText: 'Rules' }).click();
-  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(n => n.name === 'GND').id));
-  await change(page, () => page.evaluate(() => teaselLive.send([{ do: 'append', path: 'ban', value: { target: 'R1-1' } }])));
+  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(net => net.name === 'GND').id));
+  await change(page, () =>
+    page.evaluate(() => teaselLive.send([{ do: 'append', path: 'ban', value: { target: 'R1-1' } }])),
+  );
   await page.fill('#filter', 'SWD');
   await first.waitForSelector('body[data-ready=first]');
-  for (const p of [page, first]) {
-    await p.evaluate(axe);
-    const found = await p.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
-    assert.deepEqual(found.violations.filter(v => ['serious', 'critical'].includes(v.impact)).map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(' | ')), []);
-    await p.close();
+  for (const one of [page, first]) {
+    await one.evaluate(axe);
+    const found = await one.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
+    assert.deepEqual(
+      found.violations
+        .filter(violation => ['serious', 'critical'].includes(violation.impact))
+        .map(
+          violation =>
+            violation.id +
+            ': ' +
+            violation.nodes
+              .slice(0, 3)
+              .map(node => node.html.slice(0, 160))
+              .join(' | '),
+        ),
+      [],
+    );
+    await one.close();
   }
-  await stop(s); await stop(f);
+  await stop(served);
+  await stop(folderServed);
 });
 
-test('a large board answers lock, ban and keep-out soon, and as planned afresh', { skip: large && existsSync(large) ? false : 'no large board' }, async () => {
-  const s = await serve([large, '--no-mechanics'], dirname(large)), page = await open(s.address);
-  await until(page, () => document.body.dataset.ready === 'all' && ['settled', 'settling'].includes(document.body.dataset.live), 'the first plan', 150000);
-  const took = async edits => { await page.evaluate(e => teaselLive.send(e), edits); return page.evaluate(() => [teaselLive.tookMs, teaselLive.state.findings]); };
-  const pad = await page.evaluate(() => { const p = teaselPage.d.probes[40], t = teaselPage.d.targets[p.target]; return [p.net, t.name, p.x / 1000, p.y / 1000, t.side]; });
-  const mm = v => v.toFixed(3) + ' mm', [net_, name, x, y, side] = pad, list = [];
-  for (const edits of [[{ do: 'append', path: 'lock', value: { net: net_, target: name } }], [{ do: 'append', path: 'keep_out', value: { name: 'a', side, from: [mm(x + 3), mm(y + 3)], to: [mm(x + 12), mm(y + 12)] } }], [{ do: 'set', path: 'keep_out[0].to', value: [mm(x + 16), mm(y + 14)] }], [{ do: 'remove', path: 'lock[0]' }], [{ do: 'append', path: 'ban', value: { target: name } }]]) list.push((await took(edits))[0]);
-  console.log('# ms from click to answer: ' + list.map(v => v.toFixed(0)).join(', '));
-  assert.ok(!(await probesOnPage(page)).some(p => p.includes(`| ${name} |`)));
-  const v = await page.evaluate(() => teaselLive.state.version);
-  assert.equal(v, 6);
-  await page.close();
-  await stop(s);
-});
+test(
+  'a large board answers lock, ban and keep-out soon, and as planned afresh',
+  { skip: large && existsSync(large) ? false : 'no large board' },
+  async () => {
+    const served = await serve([large, '--no-mechanics'], dirname(large));
+    const page = await open(served.address);
+    await until(
+      page,
+      () => document.body.dataset.ready === 'all' && ['settled', 'settling'].includes(document.body.dataset.live),
+      'the first plan',
+      150000,
+    );
+    const took = async edits => {
+      await page.evaluate(list => teaselLive.send(list), edits);
+      return page.evaluate(() => [teaselLive.tookMs, teaselLive.state.findings]);
+    };
+    const pad = await page.evaluate(() => {
+      const probe = teaselPage.d.probes[40];
+      const target = teaselPage.d.targets[probe.target];
+      return [probe.net, target.name, probe.x / 1000, probe.y / 1000, target.side];
+    });
+    const mm = value => value.toFixed(3) + ' mm';
+    const [net_, name, x, y, side] = pad;
+    const list = [];
+    for (const edits of [
+      [{ do: 'append', path: 'lock', value: { net: net_, target: name } }],
+      [
+        {
+          do: 'append',
+          path: 'keep_out',
+          value: { name: 'a', side, from: [mm(x + 3), mm(y + 3)], to: [mm(x + 12), mm(y + 12)] },
+        },
+      ],
+      [{ do: 'set', path: 'keep_out[0].to', value: [mm(x + 16), mm(y + 14)] }],
+      [{ do: 'remove', path: 'lock[0]' }],
+      [{ do: 'append', path: 'ban', value: { target: name } }],
+    ])
+      list.push((await took(edits))[0]);
+    console.log('# ms from click to answer: ' + list.map(value => value.toFixed(0)).join(', '));
+    assert.ok(!(await probesOnPage(page)).some(probe => probe.includes(`| ${name} |`)));
+    const reached = await page.evaluate(() => teaselLive.state.version);
+    assert.equal(reached, 6);
+    await page.close();
+    await stop(served);
+  },
+);
 
 test('no errors, warnings or foreign network on any of these pages', () => assert.deepEqual(problems, []));

@@ -6,62 +6,137 @@ import { test } from 'node:test';
 import { copyOfJob, get, job, post, raw, serve, sleep, stop } from './live_page.mjs';
 
 test('who does not know the secret, comes from another page, or sends too much or too slowly, gets nothing', async () => {
-  const file = copyOfJob(), s = await serve([file, '--no-mechanics']), a = s.address, u = new URL(a);
-  for (let i = 0; i < 200 && JSON.parse((await get(a, u.pathname + 'state')).got.split('\r\n\r\n')[1]).busy; i++) await sleep(100);
-  assert.equal((await get(a, u.pathname)).status, 200);
-  assert.match((await get(a, u.pathname)).got, /frame-ancestors 'none'[\s\S]*no-referrer/);
+  const file = copyOfJob();
+  const served = await serve([file, '--no-mechanics']);
+  const address = served.address;
+  const url = new URL(address);
+  for (let i = 0; i < 200 && JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]).busy; i++)
+    await sleep(100);
+  assert.equal((await get(address, url.pathname)).status, 200);
+  assert.match((await get(address, url.pathname)).got, /frame-ancestors 'none'[\s\S]*no-referrer/);
   // The secret.
-  assert.match(u.pathname, /^\/[\w-]{24}\/$/);
-  for (const path of ['/', '/state', '/' + 'A'.repeat(24) + '/state', u.pathname.slice(0, -2) + '/state', '//state', u.pathname.toLowerCase() + 'state']) assert.equal((await get(a, path)).status, 404, path);
+  assert.match(url.pathname, /^\/[\w-]{24}\/$/);
+  for (const path of [
+    '/',
+    '/state',
+    '/' + 'A'.repeat(24) + '/state',
+    url.pathname.slice(0, -2) + '/state',
+    '//state',
+    url.pathname.toLowerCase() + 'state',
+  ])
+    assert.equal((await get(address, path)).status, 404, path);
   // Paths.
-  for (const path of ['../buoy-node.toml', '..%2f..%2fetc%2fpasswd', '../../../../etc/passwd', 'layer/0', 'page/../state', './state', '%73tate', 'state/']) assert.equal((await get(a, u.pathname + path)).status, 404, path);
+  for (const path of [
+    '../buoy-node.toml',
+    '..%2f..%2fetc%2fpasswd',
+    '../../../../etc/passwd',
+    'layer/0',
+    'page/../state',
+    './state',
+    '%73tate',
+    'state/',
+  ])
+    assert.equal((await get(address, url.pathname + path)).status, 404, path);
   // Host: a name that an attacker's server answers for (DNS rebinding). Origin: another page in the same browser.
-  for (const host of ['evil.example', 'evil.example:' + u.port, '127.0.0.1', '127.0.0.1:1', null]) assert.ok([400, 421].includes((await get(a, u.pathname + 'state', { Host: host })).status), host);
-  assert.equal((await get(a, u.pathname + 'state', { Host: 'localhost:' + u.port })).status, 200);
-  for (const origin of ['http://evil.example', 'null', 'http://127.0.0.1:1', 'https://' + u.host]) {
-    assert.equal((await get(a, u.pathname + 'state', { Origin: origin })).status, 403, origin);
-    assert.equal((await post(a, 'undo', '{}', { Origin: origin })).status, 403, origin);
+  for (const host of ['evil.example', 'evil.example:' + url.port, '127.0.0.1', '127.0.0.1:1', null])
+    assert.ok([400, 421].includes((await get(address, url.pathname + 'state', { Host: host })).status), host);
+  assert.equal((await get(address, url.pathname + 'state', { Host: 'localhost:' + url.port })).status, 200);
+  for (const origin of ['http://evil.example', 'null', 'http://127.0.0.1:1', 'https://' + url.host]) {
+    assert.equal((await get(address, url.pathname + 'state', { Origin: origin })).status, 403, origin);
+    assert.equal((await post(address, 'undo', '{}', { Origin: origin })).status, 403, origin);
   }
-  assert.equal((await post(a, 'undo', '{}', { Origin: null })).status, 403);
-  assert.equal((await post(a, 'undo', '{}', { 'Sec-Fetch-Site': 'cross-site' })).status, 403);
-  assert.equal((await post(a, 'undo', '{}', { 'Content-Type': 'text/plain' })).status, 415);
-  assert.equal((await get(a, u.pathname + 'state', { 'Host': u.host + '\r\nHost: ' + u.host })).status, 400);
+  assert.equal((await post(address, 'undo', '{}', { Origin: null })).status, 403);
+  assert.equal((await post(address, 'undo', '{}', { 'Sec-Fetch-Site': 'cross-site' })).status, 403);
+  assert.equal((await post(address, 'undo', '{}', { 'Content-Type': 'text/plain' })).status, 415);
+  assert.equal((await get(address, url.pathname + 'state', { Host: url.host + '\r\nHost: ' + url.host })).status, 400);
   // Not HTTP, too much, other methods.
-  assert.equal((await raw(a, 'nonsense\r\n\r\n')).status, 400);
-  assert.equal((await raw(a, `DELETE ${u.pathname} HTTP/1.1\r\nHost: ${u.host}\r\n\r\n`)).status, 405);
-  assert.equal((await get(a, u.pathname + 'x'.repeat(60000))).status, 431);
-  assert.equal((await post(a, 'edit', '{}', { 'Content-Length': 100_000_000 })).status, 413);
-  assert.equal((await raw(a, `POST ${u.pathname}edit HTTP/1.1\r\nHost: ${u.host}\r\nOrigin: ${u.origin}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n` + ('10000\r\n' + 'x'.repeat(0x10000) + '\r\n').repeat(1600))).status, 413);
-  const memory = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${s.p.pid}/status`, 'utf8'))[1]);
+  assert.equal((await raw(address, 'nonsense\r\n\r\n')).status, 400);
+  assert.equal((await raw(address, `DELETE ${url.pathname} HTTP/1.1\r\nHost: ${url.host}\r\n\r\n`)).status, 405);
+  assert.equal((await get(address, url.pathname + 'x'.repeat(60000))).status, 431);
+  assert.equal((await post(address, 'edit', '{}', { 'Content-Length': 100_000_000 })).status, 413);
+  assert.equal(
+    (
+      await raw(
+        address,
+        `POST ${url.pathname}edit HTTP/1.1\r\nHost: ${url.host}\r\nOrigin: ${url.origin}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n` +
+          ('10000\r\n' + 'x'.repeat(0x10000) + '\r\n').repeat(1600),
+      )
+    ).status,
+    413,
+  );
+  const memory = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${served.p.pid}/status`, 'utf8'))[1]);
   assert.ok(memory() < 900_000, `${memory()} kB`);
   // Edits that must not be.
-  const v = JSON.parse((await get(a, u.pathname + 'state')).got.split('\r\n\r\n')[1]).version;
-  const edit = (path, value, what = 'set') => post(a, 'edit', JSON.stringify({ version: v, edits: [{ do: what, path, value }] }));
-  for (const [path, value] of [['inputs.netlist.file', '/etc/passwd'], ['inputs.netlist', { file: '/etc/passwd' }], ['fixture.rules', '../../../../etc/passwd'], ['fixture.style', '/etc/passwd'], ['fixture', { rules: '/etc/passwd' }], ['fixture.catalogue', ['x']], ['schema', 7], ['board.name', 'x'], ['plan.time_limit_s', 86400], ['locks', []], ['', 1]]) assert.equal((await edit(path, value)).status, 403, path);
+  const version = JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]).version;
+  const edit = (path, value, what = 'set') =>
+    post(address, 'edit', JSON.stringify({ version: version, edits: [{ do: what, path, value }] }));
+  for (const [path, value] of [
+    ['inputs.netlist.file', '/etc/passwd'],
+    ['inputs.netlist', { file: '/etc/passwd' }],
+    ['fixture.rules', '../../../../etc/passwd'],
+    ['fixture.style', '/etc/passwd'],
+    ['fixture', { rules: '/etc/passwd' }],
+    ['fixture.catalogue', ['x']],
+    ['schema', 7],
+    ['board.name', 'x'],
+    ['plan.time_limit_s', 86400],
+    ['locks', []],
+    ['', 1],
+  ])
+    assert.equal((await edit(path, value)).status, 403, path);
   assert.equal((await edit('lock', null, 'append')).status, 403);
   assert.equal((await edit('fixture.style', 'no-such-style')).status, 202);
   await sleep(300);
-  const after = JSON.parse((await get(a, u.pathname + 'state')).got.split('\r\n\r\n')[1]);
+  const after = JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]);
   assert.ok(after.findings.length === 1 && after.lines.length === 0 && after.planned, JSON.stringify(after.findings));
-  for (const body of ['', '[]', '{', 'null', '{"version":1}', '{"version":' + after.version + ',"edits":[]}', '{"version":' + after.version + ',"edits":[1]}', '{"version":' + after.version + ',"edits":"x"}', '['.repeat(100000)]) {
-    const r = await post(a, 'edit', body);
-    assert.ok([400, 403, 409].includes(r.status), body.slice(0, 40) + ' ' + r.status);
+  for (const body of [
+    '',
+    '[]',
+    '{',
+    'null',
+    '{"version":1}',
+    '{"version":' + after.version + ',"edits":[]}',
+    '{"version":' + after.version + ',"edits":[1]}',
+    '{"version":' + after.version + ',"edits":"x"}',
+    '['.repeat(100000),
+  ]) {
+    const answer = await post(address, 'edit', body);
+    assert.ok([400, 403, 409].includes(answer.status), body.slice(0, 40) + ' ' + answer.status);
   }
-  assert.equal((await post(a, 'edit', JSON.stringify({ version: after.version + 5, edits: [{ do: 'append', path: 'ban', value: { target: 'X' } }] }))).status, 409);
+  assert.equal(
+    (
+      await post(
+        address,
+        'edit',
+        JSON.stringify({ version: after.version + 5, edits: [{ do: 'append', path: 'ban', value: { target: 'X' } }] }),
+      )
+    ).status,
+    409,
+  );
   assert.equal(readFileSync(file, 'utf8'), readFileSync(job, 'utf8'));
   // Slow ones, side by side: each is cut off in time, and others are served meanwhile.
-  const slow = Array.from({ length: 20 }, () => raw(a, `GET ${u.pathname}state HTTP/1.1\r\nHost: ${u.host}\r\nX: ${'y'.repeat(400)}\r\n\r\n`, { drip: 100 }));
+  const slow = Array.from({ length: 20 }, () =>
+    raw(address, `GET ${url.pathname}state HTTP/1.1\r\nHost: ${url.host}\r\nX: ${'y'.repeat(400)}\r\n\r\n`, { drip: 100 }),
+  );
   await sleep(500);
-  assert.equal((await get(a, u.pathname + 'state')).status, 200);
-  for (const r of await Promise.all(slow)) assert.ok(r.ms < 14000 && r.status === 0, `${r.ms} ms, ${r.status}`);
+  assert.equal((await get(address, url.pathname + 'state')).status, 200);
+  for (const answer of await Promise.all(slow)) assert.ok(answer.ms < 14000 && answer.status === 0, `${answer.ms} ms, ${answer.status}`);
   // More than it takes at once: they wait, and it lives.
-  const many = await Promise.all(Array.from({ length: 150 }, () => get(a, u.pathname + 'state')));
-  assert.ok(many.filter(r => r.status === 200).length > 100);
-  assert.equal((await get(a, u.pathname + 'state')).status, 200);
+  const many = await Promise.all(Array.from({ length: 150 }, () => get(address, url.pathname + 'state')));
+  assert.ok(many.filter(answer => answer.status === 200).length > 100);
+  assert.equal((await get(address, url.pathname + 'state')).status, 200);
   // Loopback alone.
-  const listening = readFileSync('/proc/net/tcp', 'utf8').split('\n').filter(l => l.trim().split(/\s+/)[1]?.endsWith(':' + Number(u.port).toString(16).toUpperCase().padStart(4, '0')) && l.trim().split(/\s+/)[3] === '0A');
+  const listening = readFileSync('/proc/net/tcp', 'utf8')
+    .split('\n')
+    .filter(
+      line =>
+        line
+          .trim()
+          .split(/\s+/)[1]
+          ?.endsWith(':' + Number(url.port).toString(16).toUpperCase().padStart(4, '0')) &&
+        line.trim().split(/\s+/)[3] === '0A',
+    );
   assert.equal(listening.length, 1);
   assert.ok(listening[0].includes('0100007F:'));
-  await stop(s);
+  await stop(served);
 });
-

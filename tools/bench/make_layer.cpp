@@ -9,7 +9,9 @@ namespace {
 std::uint64_t state = 88172645463325252ull;
 /// xorshift64: the same file on every machine.
 long draw(long below) {
-  state ^= state << 13, state ^= state >> 7, state ^= state << 17;
+  state ^= state << 13;
+  state ^= state >> 7;
+  state ^= state << 17;
   return static_cast<long>(state % static_cast<std::uint64_t>(below));
 }
 constexpr long kWidth = 200'000'000, kHeight = 150'000'000;  // nm
@@ -22,10 +24,16 @@ long clamped(long v, long most) {
 }  // namespace
 
 int main(int argc, char** argv) {
-  if (argc != 3) return std::fprintf(stderr, "usage: make-layer MEGABYTES FILE\n"), 2;
+  if (argc != 3) {
+    std::fprintf(stderr, "usage: make-layer MEGABYTES FILE\n");
+    return 2;
+  }
   const double bytes = std::atof(argv[1]) * 1e6;
   std::FILE* out = std::fopen(argv[2], "wb");
-  if (!out) return std::perror(argv[2]), 1;
+  if (!out) {
+    std::perror(argv[2]);
+    return 1;
+  }
   std::string s = "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Copper,L1,Top*%\n";
   for (int i = 10; i < 40; ++i) s += "%ADD" + std::to_string(i) + "C," + std::to_string(0.1 + 0.02 * (i - 10)) + "*%\n";
   for (int i = 40; i < 60; ++i)
@@ -41,7 +49,8 @@ int main(int argc, char** argv) {
         long x = draw(kWidth), y = draw(kHeight);
         s += at(x, y) + "D02*\n";
         for (long j = 1 + draw(6); j > 0; --j) {
-          x = clamped(x + draw(6'000'000) - 3'000'000, kWidth), y = clamped(y + draw(6'000'000) - 3'000'000, kHeight);
+          x = clamped(x + draw(6'000'000) - 3'000'000, kWidth);
+          y = clamped(y + draw(6'000'000) - 3'000'000, kHeight);
           s += at(x, y) + "D01*\n";
         }
       }

@@ -11,7 +11,10 @@
 #include <cstdlib>
 
 int main(int argc, char** argv) {
-  if (argc < 3) return std::fprintf(stderr, "usage: measure RUNS COMMAND ARGUMENT...\n"), 2;
+  if (argc < 3) {
+    std::fprintf(stderr, "usage: measure RUNS COMMAND ARGUMENT...\n");
+    return 2;
+  }
   double least = 1e300;
   long memory = 0;
   for (int i = std::atoi(argv[1]); i > 0; --i) {
@@ -19,14 +22,18 @@ int main(int argc, char** argv) {
     const pid_t child = ::fork();
     if (child == 0) {
       const int null = ::open("/dev/null", O_WRONLY);
-      ::dup2(null, 1), ::dup2(null, 2);
+      ::dup2(null, 1);
+      ::dup2(null, 2);
       ::execvp(argv[2], argv + 2);
       ::_exit(127);
     }
     int status = 0;
     struct rusage used {};
     ::wait4(child, &status, 0, &used);
-    if (!WIFEXITED(status) || WEXITSTATUS(status) != 0) return std::fprintf(stderr, "measure: %s failed\n", argv[2]), 1;
+    if (!WIFEXITED(status) || WEXITSTATUS(status) != 0) {
+      std::fprintf(stderr, "measure: %s failed\n", argv[2]);
+      return 1;
+    }
     least = std::min(least, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
     memory = std::max(memory, used.ru_maxrss);
   }

@@ -106,8 +106,10 @@ int main(int argc, char** argv) {
                   e.bans.empty() ? e.locks.empty() ? "one more probe on the net of" : "lock" : "ban", f.name.c_str(),
                   took, anew);
       worst_fresh = std::max(worst_fresh, seconds([&] { fresh = other.plan(e, bare, d); }));
-      if (!same(edited, fresh))
-        all_same = false, std::printf("  edit %d at %s: not the plan that is made afresh\n", edits, f.name.c_str());
+      if (!same(edited, fresh)) {
+        all_same = false;
+        std::printf("  edit %d at %s: not the plan that is made afresh\n", edits, f.name.c_str());
+      }
     }
     std::printf("  %d edits: the slowest %.3f s, afresh (model at hand) %.3f s\n", edits, worst, worst_fresh);
   }

@@ -107,22 +107,28 @@ Other by_cbc(const Problem& p, int seconds) {
   std::vector<std::vector<std::pair<int, double>>> entries(p.columns());
   std::vector<double> price, most, row_least, row_most;
   constexpr double none = std::numeric_limits<double>::max();
-  for (const Cost c : p.price) price.push_back(static_cast<double>(c)), most.push_back(1);
+  for (const Cost c : p.price) {
+    price.push_back(static_cast<double>(c));
+    most.push_back(1);
+  }
   auto lacking = [&](Cost each) {
-    price.push_back(static_cast<double>(each)), most.push_back(none);
+    price.push_back(static_cast<double>(each));
+    most.push_back(none);
     entries.emplace_back();
     entries.back().emplace_back(static_cast<int>(row_least.size()), 1.0);
   };
   std::vector<int> none_row(p.wants.size(), -1);
   for (const Want& w : p.wants) {
     lacking(w.miss);
-    row_least.push_back(static_cast<double>(w.wanted)), row_most.push_back(none);
+    row_least.push_back(static_cast<double>(w.wanted));
+    row_most.push_back(none);
   }
   for (std::size_t r = 0; r < p.wants.size(); ++r) {
     if (p.wants[r].last == 0) continue;
     none_row[r] = static_cast<int>(row_least.size());
     lacking(p.wants[r].last);
-    row_least.push_back(1), row_most.push_back(none);
+    row_least.push_back(1);
+    row_most.push_back(none);
   }
   for (std::size_t j = 0; j < p.columns(); ++j)
     for (const Part& c : p.covers[j]) {
@@ -134,13 +140,17 @@ Other by_cbc(const Problem& p, int seconds) {
   for (std::size_t q = 0; q < cliques.size(); ++q) {
     for (const int j : cliques[q])
       entries[static_cast<std::size_t>(j)].emplace_back(static_cast<int>(row_least.size()), 1.0);
-    row_least.push_back(-none), row_most.push_back(1);
+    row_least.push_back(-none);
+    row_most.push_back(1);
   }
   std::vector<CoinBigIndex> start{0};
   std::vector<int> index;
   std::vector<double> value;
   for (const auto& column : entries) {
-    for (const auto& [row, factor] : column) index.push_back(row), value.push_back(factor);
+    for (const auto& [row, factor] : column) {
+      index.push_back(row);
+      value.push_back(factor);
+    }
     start.push_back(static_cast<CoinBigIndex>(index.size()));
   }
   const std::vector<double> least(price.size(), 0.0);

@@ -23,8 +23,14 @@ double laplacian(int unknowns) {
   std::vector<Eigen::Triplet<double>> entries;
   for (int i = 0; i < n * n; ++i) {
     entries.emplace_back(i, i, 4.01);
-    if (i % n) entries.emplace_back(i, i - 1, -1), entries.emplace_back(i - 1, i, -1);
-    if (i >= n) entries.emplace_back(i, i - n, -1), entries.emplace_back(i - n, i, -1);
+    if (i % n) {
+      entries.emplace_back(i, i - 1, -1);
+      entries.emplace_back(i - 1, i, -1);
+    }
+    if (i >= n) {
+      entries.emplace_back(i, i - n, -1);
+      entries.emplace_back(i - n, i, -1);
+    }
   }
   Eigen::SparseMatrix<double> a(n * n, n * n);
   a.setFromTriplets(entries.begin(), entries.end());
@@ -61,9 +67,14 @@ int main() {
       c.patch = springs[i].patch;
       if (i % 10 == 0)
         c.from_below = false;
-      else
-        c.preload = 0.8, c.rate = 0.28, c.full = 6.35;
-      contacts.push_back(c), state.touch.push_back(i % 10 == 0 ? 0.05 : 4.24), state.present.push_back(1);
+      else {
+        c.preload = 0.8;
+        c.rate = 0.28;
+        c.full = 6.35;
+      }
+      contacts.push_back(c);
+      state.touch.push_back(i % 10 == 0 ? 0.05 : 4.24);
+      state.present.push_back(1);
     }
     std::unique_ptr<PressedPlate> pressed;
     const double compliance = seconds([&] {

@@ -19,7 +19,10 @@ double seconds_since(std::chrono::steady_clock::time_point t) {
 
 void expose(Board& b, int feature, Side side, const Polygons& copper, double diameter) {
   Exposure e;
-  e.feature = feature, e.side = side, e.copper = e.contact = copper, e.diameter = diameter,
+  e.feature = feature;
+  e.side = side;
+  e.copper = e.contact = copper;
+  e.diameter = diameter;
   e.aim = b.features[static_cast<std::size_t>(feature)].at;
   const double hole = b.features[static_cast<std::size_t>(feature)].hole;
   if (hole > 0) e.copper = subtract(copper, {{circle(e.aim, hole / 2), {}}});
@@ -35,7 +38,9 @@ Board make_board() {
   std::mt19937 rng(1);
   for (Point p : {Point{-2, -2}, Point{width + 2, height + 2}}) {
     BoardHole h;
-    h.at = h.end = p, h.diameter = 3.2, h.plating = formats::Plating::unplated;
+    h.at = h.end = p;
+    h.diameter = 3.2;
+    h.plating = formats::Plating::unplated;
     b.tooling.push_back(static_cast<int>(b.holes.size()));
     b.holes.push_back(h);
   }
@@ -68,7 +73,8 @@ Board make_board() {
     const Point at{width * static_cast<double>(rng() % 10000) / 10000,
                    height * static_cast<double>(rng() % 10000) / 10000};
     c.body = {{rectangle(at, 1 + static_cast<double>(rng() % 3), 1 + static_cast<double>(rng() % 3)), {}}};
-    c.height = 1 + static_cast<double>(rng() % 8), c.side = rng() % 2 ? Side::top : Side::bottom;
+    c.height = 1 + static_cast<double>(rng() % 8);
+    c.side = rng() % 2 ? Side::top : Side::bottom;
     c.side_known = c.height_known = c.body_known = Known::confirmed;
     if (i % 2) c.outline_by = "drawn";
     b.components.push_back(std::move(c));
@@ -115,7 +121,8 @@ int main() {
           const Covariance c = error_budget(board, rules, catalogue.classes[k],
                                             board.exposures[static_cast<std::size_t>(t.exposure)], spot.at, main)
                                    .total();
-          sum += reference_miss(a.shapes[static_cast<std::size_t>(spot.shape)].landing[k], c), ++done;
+          sum += reference_miss(a.shapes[static_cast<std::size_t>(spot.shape)].landing[k], c);
+          ++done;
         }
   }
   const double reference = seconds_since(t1) / static_cast<double>(done) * static_cast<double>(open);

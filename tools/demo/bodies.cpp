@@ -8,10 +8,19 @@ namespace demo {
 
 std::vector<Pad> lands(const Design& d, const Routes& r) {
   std::vector<Pad> all = d.pads;
-  for (Pad p : d.open_vias) p.component.clear(), all.push_back(p);
+  for (Pad p : d.open_vias) {
+    p.component.clear();
+    all.push_back(p);
+  }
   for (const Via& v : r.vias) {
     Pad p;
-    p.net = v.net, p.x = v.x, p.y = v.y, p.w = kViaLand, p.drill = kViaHole, p.function = "ViaPad", p.mask_open = false;
+    p.net = v.net;
+    p.x = v.x;
+    p.y = v.y;
+    p.w = kViaLand;
+    p.drill = kViaHole;
+    p.function = "ViaPad";
+    p.mask_open = false;
     all.push_back(p);
   }
   all.insert(all.end(), d.holes.begin(), d.holes.end());
@@ -49,7 +58,8 @@ Pad to_package(const Part& part, Pad p) {
   const double c = quarters ? std::round(std::cos(a)) : std::cos(a),
                s = quarters ? std::round(std::sin(a)) : std::sin(a);
   const double dx = part.top ? p.x - part.x : part.x - p.x, dy = p.y - part.y;
-  p.x = c * dx + s * dy, p.y = c * dy - s * dx;
+  p.x = c * dx + s * dy;
+  p.y = c * dy - s * dx;
   if (p.h > 0 && std::abs(std::round(s)) > 0.5)
     std::swap(p.w, p.h);  // turned pads were stored as they lie on the board
   return p;

@@ -27,10 +27,15 @@ class Maker {
     const double c = std::round(std::cos(a)), s = std::round(std::sin(a));
     const bool quarter = std::abs(s) > 0.5;
     Pad p;
-    p.component = part_.name, p.pin = pin, p.net = it == nets_.end() ? "N/C" : it->second;
-    p.x = part_.x + c * px - s * py, p.y = part_.y + s * px + c * py;
-    p.w = quarter && h > 0 ? h : w, p.h = quarter && h > 0 ? w : h;
-    p.drill = drill, p.top = part_.top;
+    p.component = part_.name;
+    p.pin = pin;
+    p.net = it == nets_.end() ? "N/C" : it->second;
+    p.x = part_.x + c * px - s * py;
+    p.y = part_.y + s * px + c * py;
+    p.w = quarter && h > 0 ? h : w;
+    p.h = quarter && h > 0 ? w : h;
+    p.drill = drill;
+    p.top = part_.top;
     p.function = function ? function : drill > 0 ? "ComponentPad" : "SMDPad,CuDef";
     d.pads.push_back(p);
   }
@@ -51,7 +56,8 @@ class Maker {
                      : k == "SOD123" ? 1.2
                      : k == "4040"   ? 3.5
                                      : 0.9;
-    pad("1", -at, 0, w, h), pad("2", at, 0, w, h);
+    pad("1", -at, 0, w, h);
+    pad("2", at, 0, w, h);
   }
   void quad(const std::string& name, const std::string& value, int side, double row, double w, double len, double x,
             double y, double height, const Nets& nets, double thermal = 0) {
@@ -76,7 +82,9 @@ class Maker {
              const std::string& b, const std::string& c) {
     const Nets nets{{"1", a}, {"2", b}, {"3", c}};
     part(name, value, "SOT-23", x, y, 0, true, 1.1, nets);
-    pad("1", -1.0, -0.95, 1.0, 0.6), pad("2", -1.0, 0.95, 1.0, 0.6), pad("3", 1.0, 0, 1.0, 0.6);
+    pad("1", -1.0, -0.95, 1.0, 0.6);
+    pad("2", -1.0, 0.95, 1.0, 0.6);
+    pad("3", 1.0, 0, 1.0, 0.6);
   }
   void header(const std::string& name, const std::string& value, int rows, int columns, double x, double y,
               double pitch, double hole, double land, double height, const Nets& nets) {
@@ -89,12 +97,23 @@ class Maker {
   }
   void gold(double x, double y, double size, bool top, const std::string& net) {
     Pad p;
-    p.x = x, p.y = y, p.w = size, p.net = net, p.top = top, p.function = "TestPad";
+    p.x = x;
+    p.y = y;
+    p.w = size;
+    p.net = net;
+    p.top = top;
+    p.function = "TestPad";
     d.pads.push_back(p);
   }
   void open_via(double x, double y, const std::string& net) {
     Pad p;
-    p.component = "VIA", p.x = x, p.y = y, p.w = 1.0, p.drill = 0.3, p.net = net, p.function = "ViaPad";
+    p.component = "VIA";
+    p.x = x;
+    p.y = y;
+    p.w = 1.0;
+    p.drill = 0.3;
+    p.net = net;
+    p.function = "ViaPad";
     d.open_vias.push_back(p);
   }
 
@@ -112,7 +131,10 @@ Nets controller() {
   Nets p;
   int k = 1;
   auto next = [&](const std::string& net) { p[std::to_string(k++)] = net; };
-  auto supply = [&] { next("GND"), next("3V3"); };
+  auto supply = [&] {
+    next("GND");
+    next("3V3");
+  };
   for (int i = 0; i < 8; ++i) next(n("SENS", i));  // left side
   supply();
   for (const char* s : {"OSC_IN", "OSC_OUT", "NRST", "SWDIO", "SWCLK"}) next(s);
@@ -139,7 +161,10 @@ Nets logic() {
   Nets p;
   int k = 1;
   auto next = [&](const std::string& net) { p[std::to_string(k++)] = net; };
-  auto supply = [&] { next("GND"), next("3V3"); };
+  auto supply = [&] {
+    next("GND");
+    next("3V3");
+  };
   for (int i = 17; i <= 23; ++i) next(n("BUS", i));  // left side, from the top
   supply();
   for (int i = 0; i < 16; ++i) next("LNK" + std::to_string(i) + "_B");
@@ -149,14 +174,17 @@ Nets logic() {
   for (int i = 0; i < 8; ++i) next(n("SYNC", i));  // bottom side
   supply();
   for (int i = 0; i < 12; ++i) next(n("CFG", i));
-  next("1V8"), next("GND");
+  next("1V8");
+  next("GND");
   for (int i = 0; i < 11; ++i) next(n("MON", i));
   next("1V8");
   for (int i = 31; i >= 0; --i) next(n("EXP", i));  // right side, from the bottom
-  supply(), supply();
+  supply();
+  supply();
   for (int i = 7; i >= 0; --i) next(n("LED", i));  // top side
   supply();
-  next("1V8"), next("GND");
+  next("1V8");
+  next("GND");
   for (const char* s : {"TDO", "TRST_N", "JTAG_LINK", "TMS", "TCK"}) next(s);
   supply();
   for (int i = 0; i <= 16; ++i) next(n("BUS", i));
@@ -187,7 +215,8 @@ void analog(Maker& m) {
     m.two("R" + std::to_string(65 + i), "100", 15.5, 47.5 - 1.75 * i, 0, true, "SENS" + std::to_string(i) + "_C",
           n("SENS", i));
   }
-  j4["9"] = "GND", j4["10"] = "3V3";
+  j4["9"] = "GND";
+  j4["10"] = "3V3";
   m.header("J4", "sensor", 10, 1, 4, 40, 2.54, 1.0, 1.7, 8.5, j4);
   for (int i = 0; i < 8; ++i) {
     m.two("R" + std::to_string(75 + i), "10k", 15.5, 33.5 - 1.5 * i, 0, true, "GND", n("ADC", i));
@@ -202,8 +231,10 @@ void analog(Maker& m) {
   m.header("J6", "analog in", 8, 1, 4, 17, 2.54, 1.0, 1.7, 8.5, j6);
   const Nets y1{{"1", "OSC_IN"}, {"2", "GND"}, {"3", "OSC_OUT"}, {"4", "GND"}};
   m.part("Y1", "8 MHz", "3225", 18, 52.5, 0, true, 0.8, y1);
-  m.pad("1", -1.0, -0.75, 1.2, 1.0), m.pad("2", 1.0, -0.75, 1.2, 1.0), m.pad("3", 1.0, 0.75, 1.2, 1.0),
-      m.pad("4", -1.0, 0.75, 1.2, 1.0);
+  m.pad("1", -1.0, -0.75, 1.2, 1.0);
+  m.pad("2", 1.0, -0.75, 1.2, 1.0);
+  m.pad("3", 1.0, 0.75, 1.2, 1.0);
+  m.pad("4", -1.0, 0.75, 1.2, 1.0);
   m.two("C10", "12p", 13.5, 52.5, 90, true, "OSC_IN", "GND");
   m.two("C11", "12p", 22.5, 54, 90, true, "OSC_OUT", "GND");
 }
@@ -212,14 +243,22 @@ void radio(Maker& m) {
   Nets u4{{"33", "GND"}};
   const char* left[] = {"RADIO_CS_N", "RADIO_SCK", "RADIO_MOSI", "RADIO_MISO", "RADIO_IRQ", "GND", "1V8", "GND"};
   for (int i = 0; i < 8; ++i) u4[std::to_string(1 + i)] = left[i];
-  u4["9"] = "RF_XTAL_P", u4["10"] = "RF_XTAL_N", u4["12"] = "GND", u4["14"] = "1V8", u4["16"] = "GND";
+  u4["9"] = "RF_XTAL_P";
+  u4["10"] = "RF_XTAL_N";
+  u4["12"] = "GND";
+  u4["14"] = "1V8";
+  u4["16"] = "GND";
   for (int i = 0; i < 8; ++i) u4[std::to_string(17 + i)] = n("SYNC", i);
-  u4["26"] = "GND", u4["28"] = "RF_OUT", u4["30"] = "GND";
+  u4["26"] = "GND";
+  u4["28"] = "RF_OUT";
+  u4["30"] = "GND";
   m.quad("U4", "radio", 8, 2.5, 0.28, 0.8, 24, 14, 0.9, u4, 3.0);
   const Nets y2{{"1", "RF_XTAL_P"}, {"2", "GND"}, {"3", "RF_XTAL_N"}, {"4", "GND"}};
   m.part("Y2", "32 MHz", "3225", 23, 8, 0, true, 0.8, y2);
-  m.pad("1", -1.0, -0.75, 1.2, 1.0), m.pad("2", 1.0, -0.75, 1.2, 1.0), m.pad("3", 1.0, 0.75, 1.2, 1.0),
-      m.pad("4", -1.0, 0.75, 1.2, 1.0);
+  m.pad("1", -1.0, -0.75, 1.2, 1.0);
+  m.pad("2", 1.0, -0.75, 1.2, 1.0);
+  m.pad("3", 1.0, 0.75, 1.2, 1.0);
+  m.pad("4", -1.0, 0.75, 1.2, 1.0);
   m.two("L1", "3n3", 21, 19, 0, true, "RF_MATCH", "RF_OUT");
   m.two("C12", "1p5", 18.5, 17, 90, true, "RF_MATCH", "GND");
   m.two("C13", "100p", 17.5, 20, 0, true, "ANT_FEED", "RF_MATCH");
@@ -230,7 +269,9 @@ void radio(Maker& m) {
   for (int i = 0; i < 6; ++i) m.pad(std::to_string(i + 1), at[i][0], at[i][1], 1.5, 1.0);
   const Nets ant{{"1", "ANT_FEED"}, {"2", "GND"}, {"3", "GND"}};
   m.part("J5", "antenna", "COAX", 10, 20.5, 0, true, 1.3, ant);
-  m.pad("1", 1.5, 0, 1.0, 1.0), m.pad("2", 0, 1.5, 2.2, 1.0), m.pad("3", 0, -1.5, 2.2, 1.0);
+  m.pad("1", 1.5, 0, 1.0, 1.0);
+  m.pad("2", 0, 1.5, 2.2, 1.0);
+  m.pad("3", 0, -1.5, 2.2, 1.0);
 }
 
 void power(Maker& m) {
@@ -246,7 +287,8 @@ void power(Maker& m) {
   const Nets usb{{"1", "VBUS"}, {"2", "USB_DM_C"}, {"3", "USB_DP_C"}, {"5", "GND"}, {"6", "GND"}, {"7", "GND"}};
   m.part("J1", "USB", "USB-B", 48, 4, 0, true, 2.7, usb);
   for (int i = 0; i < 5; ++i) m.pad(std::to_string(i + 1), (i - 2) * 0.65, 2.75, 0.4, 1.5);
-  m.pad("6", -3.75, 1, 2.0, 0, 1.2), m.pad("7", 3.75, 1, 2.0, 0, 1.2);
+  m.pad("6", -3.75, 1, 2.0, 0, 1.2);
+  m.pad("7", 3.75, 1, 2.0, 0, 1.2);
   m.two("R90", "22", 45.5, 11.5, 90, true, "USB_DM_C", "USB_DM");
   m.two("R91", "22", 47.5, 11.5, 90, true, "USB_DP_C", "USB_DP");
   m.header("J2", "lithium cell", 1, 2, 12, 63, 2.0, 0.9, 1.5, 6.0, {{"1", "VBAT"}, {"2", "GND"}});
@@ -287,7 +329,12 @@ void power(Maker& m) {
 void expansion(Maker& m) {
   Nets j3;
   for (int i = 0; i < 32; ++i) j3[std::to_string(i + 1)] = n("EXP", i);
-  j3["33"] = "GND", j3["34"] = "GND", j3["35"] = "3V3", j3["36"] = "3V3", j3["37"] = "VSYS", j3["38"] = "GND";
+  j3["33"] = "GND";
+  j3["34"] = "GND";
+  j3["35"] = "3V3";
+  j3["36"] = "3V3";
+  j3["37"] = "VSYS";
+  j3["38"] = "GND";
   m.header("J3", "expansion", 20, 2, 92.5, 37, 2.54, 1.0, 1.7, 8.5, j3);
 }
 
@@ -300,11 +347,18 @@ void targets(Maker& m) {
   const char* row3[] = {"FLASH_CS_N", "FLASH_SCK", "FLASH_IO0", "FLASH_IO1", "FLASH_IO2", "FLASH_IO3"};
   for (int i = 0; i < 6; ++i) m.gold(38 + 2.5 * i, 17, 1.0, false, row3[i]);
   const char* row4[] = {"VBUS", "VSYS", "3V3", "1V8", "VBAT_F", "GND"};
-  for (int i = 0; i < 6; ++i) m.gold(62 + 4 * i, 4, 1.5, false, row4[i]), m.gold(63 + 4 * i, 66.5, 1.5, false, row4[i]);
-  m.gold(8, 9, 1.5, false, "GND"), m.gold(8, 27, 1.5, false, "GND"), m.gold(88, 62, 1.5, false, "GND"),
-      m.gold(50, 30, 1.5, false, "GND");
-  m.gold(50, 52.5, 1.5, false, "GND"), m.gold(78, 27, 1.5, false, "GND"), m.gold(36, 66, 1.5, false, "GND"),
-      m.gold(4, 56, 1.5, false, "VBAT");
+  for (int i = 0; i < 6; ++i) {
+    m.gold(62 + 4 * i, 4, 1.5, false, row4[i]);
+    m.gold(63 + 4 * i, 66.5, 1.5, false, row4[i]);
+  }
+  m.gold(8, 9, 1.5, false, "GND");
+  m.gold(8, 27, 1.5, false, "GND");
+  m.gold(88, 62, 1.5, false, "GND");
+  m.gold(50, 30, 1.5, false, "GND");
+  m.gold(50, 52.5, 1.5, false, "GND");
+  m.gold(78, 27, 1.5, false, "GND");
+  m.gold(36, 66, 1.5, false, "GND");
+  m.gold(4, 56, 1.5, false, "VBAT");
   const char* row5[] = {"USB_DP", "USB_DM", "CHG_STAT", "CHG_PROG", "CHG_EN"};
   for (int i = 0; i < 5; ++i) m.gold(36 + 3 * i, 8, 1.2, false, row5[i]);
   for (int i = 0; i < 11; ++i) m.gold(57 + 2.5 * i, 14, 1.0, false, "MON" + std::to_string(i) + "_T");
@@ -327,7 +381,10 @@ Design make_design() {
   // Tooling holes: three, so that the board loads in one way only. Fiducials.
   for (auto [x, y] : {std::pair{4.0, 4.0}, {96.0, 66.0}, {4.0, 66.0}}) {
     Pad p;
-    p.x = x, p.y = y, p.drill = 3.2, p.plated = false;
+    p.x = x;
+    p.y = y;
+    p.drill = 3.2;
+    p.plated = false;
     m.d.holes.push_back(p);
   }
   const double fiducial[3][2] = {{10, 4}, {96, 4}, {88, 66.5}};

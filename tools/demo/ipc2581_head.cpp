@@ -32,16 +32,22 @@ constexpr Sheet kSheets[] = {{"SILK_TOP", "SILKSCREEN", "TOP", 0, ""},
 
 void content(Xml& x, const Dictionary& dict) {
   x.open("Content", {{"roleRef", "Owner"}});
-  x.leaf("FunctionMode", {{"mode", "USERDEF"}}), x.leaf("StepRef", {{"name", kBoardName}});
+  x.leaf("FunctionMode", {{"mode", "USERDEF"}});
+  x.leaf("StepRef", {{"name", kBoardName}});
   for (const Sheet& s : kSheets) x.leaf("LayerRef", {{"name", s.name}});
-  x.leaf("LayerRef", {{"name", kDrillLayer}}), x.leaf("BomRef", {{"name", kBom}});
+  x.leaf("LayerRef", {{"name", kDrillLayer}});
+  x.leaf("BomRef", {{"name", kBom}});
   x.open("DictionaryLineDesc", {{"units", "MICRON"}});
   for (long nm : dict.pens) {
     x.open("EntryLineDesc", {{"id", Dictionary::pen_id(nm)}});
-    x.leaf("LineDesc", {{"lineEnd", "ROUND"}, {"lineWidth", num(static_cast<double>(nm) / 1000, 3)}}), x.close();
+    x.leaf("LineDesc", {{"lineEnd", "ROUND"}, {"lineWidth", num(static_cast<double>(nm) / 1000, 3)}});
+    x.close();
   }
-  x.close(), x.open("DictionaryFillDesc", {{"units", "MILLIMETER"}}), x.open("EntryFillDesc", {{"id", "SOLID_FILL"}});
-  x.leaf("FillDesc", {{"fillProperty", "FILL"}}), x.close(2);
+  x.close();
+  x.open("DictionaryFillDesc", {{"units", "MILLIMETER"}});
+  x.open("EntryFillDesc", {{"id", "SOLID_FILL"}});
+  x.leaf("FillDesc", {{"fillProperty", "FILL"}});
+  x.close(2);
   x.open("DictionaryStandard", {{"units", "INCH"}});
   auto inches = [](double v) { return num(v / 25.4, 8); };
   for (std::size_t i = 0; i < dict.shapes.size(); ++i) {
@@ -51,25 +57,31 @@ void content(Xml& x, const Dictionary& dict) {
       x.open("RectCenter", {{"width", inches(w)}, {"height", inches(h)}});
     else
       x.open("Circle", {{"diameter", inches(w)}});
-    x.leaf("FillDescRef", {{"id", "SOLID_FILL"}}), x.close(2);
+    x.leaf("FillDescRef", {{"id", "SOLID_FILL"}});
+    x.close(2);
   }
   x.close(2);
 }
 
 void papers(Xml& x) {
-  x.open("LogisticHeader"), x.leaf("Role", {{"id", "Owner"}, {"roleFunction", "SENDER"}});
-  x.leaf("Enterprise", {{"id", "HARBOUR_BUOY"}, {"code", "NONE"}}),
-      x.leaf("Person", {{"name", "demo"}, {"enterpriseRef", "HARBOUR_BUOY"}, {"roleRef", "Owner"}}), x.close();
+  x.open("LogisticHeader");
+  x.leaf("Role", {{"id", "Owner"}, {"roleFunction", "SENDER"}});
+  x.leaf("Enterprise", {{"id", "HARBOUR_BUOY"}, {"code", "NONE"}});
+  x.leaf("Person", {{"name", "demo"}, {"enterpriseRef", "HARBOUR_BUOY"}, {"roleRef", "Owner"}});
+  x.close();
   x.open("HistoryRecord",
          {{"number", "1"}, {"origination", kDate}, {"software", "demo board generator"}, {"lastChange", kDate}});
   x.open("FileRevision", {{"fileRevisionId", "F"}, {"comment", "demo board"}});
   x.open("SoftwarePackage", {{"name", "demo board generator"}, {"revision", "1"}, {"vendor", "demo"}});
-  x.leaf("Certification", {{"certificationStatus", "SELFTEST"}}), x.close(3);
+  x.leaf("Certification", {{"certificationStatus", "SELFTEST"}});
+  x.close(3);
 }
 
 void bom(Xml& x, const Design& d) {
-  x.open("Bom", {{"name", kBom}}), x.open("BomHeader", {{"assembly", kBoardName}, {"revision", "F"}}),
-      x.leaf("StepRef", {{"name", kBoardName}}), x.close();
+  x.open("Bom", {{"name", kBom}});
+  x.open("BomHeader", {{"assembly", kBoardName}, {"revision", "F"}});
+  x.leaf("StepRef", {{"name", kBoardName}});
+  x.close();
   std::vector<std::string> numbers;
   for (const Part& first : d.parts) {
     const std::string number = part_number(first), category = first.package == "FID" ? "MECHANICAL" : "ELECTRICAL";
@@ -89,8 +101,8 @@ void bom(Xml& x, const Design& d) {
     x.open("Characteristics", {{"category", category}});
     x.leaf("Textual", {{"definitionSource", "DEMO"},
                        {"textualCharacteristicName", "VALUE"},
-                       {"textualCharacteristicValue", first.value}}),
-        x.close(2);
+                       {"textualCharacteristicValue", first.value}});
+    x.close(2);
   }
   x.close();
 }
@@ -102,7 +114,8 @@ void stackup(Xml& x) {
     total += s.thickness;
   }
   x.open("Layer", {{"name", kDrillLayer}, {"layerFunction", "DRILL"}, {"side", "ALL"}, {"polarity", "POSITIVE"}});
-  x.leaf("Span", {{"fromLayer", "TOP"}, {"toLayer", "BOTTOM"}}), x.close();
+  x.leaf("Span", {{"fromLayer", "TOP"}, {"toLayer", "BOTTOM"}});
+  x.close();
   x.open("Stackup", {{"name", "PRIMARY"},
                      {"overallThickness", num(total, 3)},
                      {"tolPlus", "0.0"},
@@ -118,7 +131,8 @@ void stackup(Xml& x) {
                             {"tolPlus", "0.0"},
                             {"tolMinus", "0.0"},
                             {"sequence", std::to_string(++sequence)}});
-    x.leaf("SpecRef", {{"id", std::string("SPEC_") + s.material}}), x.close();
+    x.leaf("SpecRef", {{"id", std::string("SPEC_") + s.material}});
+    x.close();
   }
   x.close(2);
 }
@@ -132,13 +146,20 @@ std::string part_number(const Part& p) {
 
 void ipc2581_head(Xml& x, const Design& d, const Dictionary& dict) {
   x.open("IPC-2581", {{"revision", "C"}, {"xmlns", "http://webstds.ipc.org/2581"}});
-  content(x, dict), papers(x), bom(x, d);
-  x.open("Ecad", {{"name", "Design"}}), x.open("CadHeader", {{"units", "MILLIMETER"}});
+  content(x, dict);
+  papers(x);
+  bom(x, d);
+  x.open("Ecad", {{"name", "Design"}});
+  x.open("CadHeader", {{"units", "MILLIMETER"}});
   for (const std::string material : {"COPPER", "LAMINATE", "RESIST"}) {
-    x.open("Spec", {{"name", "SPEC_" + material}}), x.open("General", {{"type", "MATERIAL"}});
-    x.leaf("Property", {{"text", material}}), x.close(2);
+    x.open("Spec", {{"name", "SPEC_" + material}});
+    x.open("General", {{"type", "MATERIAL"}});
+    x.leaf("Property", {{"text", material}});
+    x.close(2);
   }
-  x.close(), x.open("CadData"), stackup(x);
+  x.close();
+  x.open("CadData");
+  stackup(x);
 }
 
 }  // namespace demo

@@ -29,9 +29,13 @@ Part& part(Design& d, const std::string& name) {
 }
 void move(Design& d, const std::string& name, double dx, double dy) {
   Part& p = part(d, name);
-  p.x += dx, p.y += dy;
+  p.x += dx;
+  p.y += dy;
   for (Pad& q : d.pads)
-    if (q.component == name) q.x += dx, q.y += dy;
+    if (q.component == name) {
+      q.x += dx;
+      q.y += dy;
+    }
 }
 }  // namespace
 
@@ -41,7 +45,9 @@ Design next_revision(Design d) {
   gold(d, 74.5, 14).y += 2.5;
   remove_gold(d, 39, 8);
   Pad fresh = gold(d, 36, 8);
-  fresh.x = 54, fresh.y = 9.5, fresh.net = "FLASH_SCK";
+  fresh.x = 54;
+  fresh.y = 9.5;
+  fresh.net = "FLASH_SCK";
   d.pads.push_back(fresh);
   // A net under another name; a part taken away; a part moved; one that grew; one of another value.
   rename(d, "CHG_STAT", "CHARGER_STATE");

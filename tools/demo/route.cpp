@@ -30,16 +30,20 @@ struct Job {
 class Router {
  public:
   Router(const Design& d, const std::vector<std::string>& planes) : d_(d) {
-    nx_ = static_cast<int>(kWidth / kGrid) + 1, ny_ = static_cast<int>(kHeight / kGrid) + 1;
-    fixed_.assign(size(), kFree), owner_.assign(size(), kFree), net_there_.assign(size(), kFree),
-        heat_.assign(size(), 0);
+    nx_ = static_cast<int>(kWidth / kGrid) + 1;
+    ny_ = static_cast<int>(kHeight / kGrid) + 1;
+    fixed_.assign(size(), kFree);
+    owner_.assign(size(), kFree);
+    net_there_.assign(size(), kFree);
+    heat_.assign(size(), 0);
     for (const auto* list : {&d.pads, &d.open_vias})
       for (const Pad& p : *list) pads_.push_back(p);
     for (const Pad& p : pads_) net_of_.push_back(id(p));
     for (const auto& p : planes)
       if (ids_.count(p)) plane_.insert(ids_[p]);
     block();
-    about_.assign(size() / 2, kFree), taken_about_.assign(size() / 2, 0);
+    about_.assign(size() / 2, kFree);
+    taken_about_.assign(size() / 2, 0);
     for (int y = 0; y < ny_; ++y)
       for (int x = 0; x < nx_; ++x) about_[at(x, y, 0) / 2] = fixed_about(x, y);
   }
@@ -148,7 +152,8 @@ int Router::fixed_about(int x, int y) const {
 
 void Router::own(std::size_t cell, int job) {
   const int step = (job != kFree) - (owner_[cell] != kFree);
-  owner_[cell] = job, net_there_[cell] = job == kFree ? kFree : jobs_[static_cast<std::size_t>(job)].net;
+  owner_[cell] = job;
+  net_there_[cell] = job == kFree ? kFree : jobs_[static_cast<std::size_t>(job)].net;
   if (step == 0) return;
   const int x = static_cast<int>(cell / 2) % nx_, y = static_cast<int>(cell / 2) / nx_;
   for (int cy = std::max(0, y - 1); cy <= std::min(ny_ - 1, y + 1); ++cy)
@@ -177,7 +182,10 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
   std::priority_queue<std::uint64_t, std::vector<std::uint64_t>, std::greater<>> queue;
   auto put = [&](float g, std::size_t c) { queue.push(std::uint64_t{std::bit_cast<std::uint32_t>(g)} << 32 | c); };
   std::vector<bool> goal(size());
-  for (std::size_t c : terminals(pad)) cost[c] = 0, put(0, c);
+  for (std::size_t c : terminals(pad)) {
+    cost[c] = 0;
+    put(0, c);
+  }
   if (!plane) {
     for (int other : jobs_[static_cast<std::size_t>(index)].pads)
       if (other < pad)
@@ -203,7 +211,11 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
       if (fixed_[n] == kBlocked || (fixed_[n] != kFree && fixed_[n] != net)) return;
       if (foreign(n, net)) step += 8 + heat_[n];
       const float h = g + static_cast<float>(step);
-      if (h < cost[n]) cost[n] = h, from[n] = static_cast<int>(c), put(h, n);
+      if (h < cost[n]) {
+        cost[n] = h;
+        from[n] = static_cast<int>(c);
+        put(h, n);
+      }
     };
     const double along = layer == 0 ? 1.0 : 1.35, across = layer == 0 ? 1.35 : 1.0;  // top prefers X, bottom Y
     if (x > 0) relax(at(x - 1, y, layer), along);
@@ -227,10 +239,19 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
           cells.push_back(at(static_cast<int>(v / 2) % nx_ + dx, static_cast<int>(v / 2) / nx_ + dy, layer));
   std::set<int> hit;
   for (std::size_t c : cells)
-    if (foreign(c, net)) hit.insert(owner_[c]), heat_[c] += 2;
-  for (int h : hit) take_up(h), crossed.insert(h);
+    if (foreign(c, net)) {
+      hit.insert(owner_[c]);
+      heat_[c] += 2;
+    }
+  for (int h : hit) {
+    take_up(h);
+    crossed.insert(h);
+  }
   Job& job = jobs_[static_cast<std::size_t>(index)];
-  for (std::size_t c : cells) own(c, index), job.cells.push_back(c);
+  for (std::size_t c : cells) {
+    own(c, index);
+    job.cells.push_back(c);
+  }
   job.vias.insert(job.vias.end(), vias.begin(), vias.end());
   job.paths.push_back(std::move(path));
   return true;
@@ -240,7 +261,9 @@ void Router::take_up(int index) {
   Job& job = jobs_[static_cast<std::size_t>(index)];
   for (const std::size_t c : job.cells)
     if (owner_[c] == index) own(c, kFree);
-  job.paths.clear(), job.vias.clear(), job.cells.clear();
+  job.paths.clear();
+  job.vias.clear();
+  job.cells.clear();
 }
 
 void Router::make_jobs() {
@@ -265,7 +288,10 @@ Routes Router::run() {
     double x0 = 1e9, x1 = -1e9, y0 = 1e9, y1 = -1e9;
     for (int i : jobs_[j].pads) {
       const Pad& p = pads_[static_cast<std::size_t>(i)];
-      x0 = std::min(x0, p.x), x1 = std::max(x1, p.x), y0 = std::min(y0, p.y), y1 = std::max(y1, p.y);
+      x0 = std::min(x0, p.x);
+      x1 = std::max(x1, p.x);
+      y0 = std::min(y0, p.y);
+      y1 = std::max(y1, p.y);
     }
     order.emplace_back(jobs_[j].plane ? -1 : x1 - x0 + y1 - y0, static_cast<int>(j));
   }
@@ -283,8 +309,10 @@ Routes Router::run() {
     const std::vector<int> list = jobs_[static_cast<std::size_t>(j)].pads;
     for (std::size_t k = jobs_[static_cast<std::size_t>(j)].plane ? 0 : 1; k < list.size() && good; ++k)
       good = route_one(j, list[k], crossed);
-    if (!good)
-      take_up(j), out.failed.push_back(names_[static_cast<std::size_t>(jobs_[static_cast<std::size_t>(j)].net)]);
+    if (!good) {
+      take_up(j);
+      out.failed.push_back(names_[static_cast<std::size_t>(jobs_[static_cast<std::size_t>(j)].net)]);
+    }
     for (int c : crossed)
       if (c != j && std::find(queue.begin(), queue.end(), c) == queue.end()) queue.push_back(c);
   }

@@ -25,6 +25,9 @@ struct Routes {
 /// Connects every net; those of `planes` only need a via beside each surface pad.
 Routes route(const Design& design, const std::vector<std::string>& planes);
 
-inline constexpr double kTrack = 0.12, kClearance = 0.10, kViaLand = 0.5, kViaHole = 0.25;
+inline constexpr double kTrack = 0.12;
+kClearance = 0.10;
+kViaLand = 0.5;
+kViaHole = 0.25;
 
 }  // namespace demo

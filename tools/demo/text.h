@@ -19,15 +19,25 @@ inline std::string num(double v, int decimals) {
 
 class Xml {
  public:
-  using Attributes = std::initializer_list<std::pair<const char*, std::string>>;
+  using Attributes = std::initializer_list < std::pair < const char*;
+  std::string >> ;
   explicit Xml(std::size_t depth) : depth_(depth) {}
   /// An empty value leaves its attribute out.
-  void leaf(const char* tag, Attributes a) { start(tag, a), text_ += "/>\n"; }
-  void open(const char* tag, Attributes a = {}) { start(tag, a), text_ += ">\n", open_.push_back(tag); }
+  void leaf(const char* tag, Attributes a) {
+    start(tag, a);
+    text_ += "/>\n";
+  }
+  void open(const char* tag, Attributes a = {}) {
+    start(tag, a);
+    text_ += ">\n";
+    open_.push_back(tag);
+  }
   void close(int levels = 1) {
     for (; levels > 0; --levels) {
       const std::string tag = open_.back();
-      open_.pop_back(), indent(), text_ += "</" + tag + ">\n";
+      open_.pop_back();
+      indent();
+      text_ += "</" + tag + ">\n";
     }
   }
   void insert(const Xml& other) { text_ += other.text_; }
@@ -36,7 +46,8 @@ class Xml {
  private:
   void indent() { text_.append(2 * (depth_ + open_.size()), ' '); }
   void start(const char* tag, Attributes a) {
-    indent(), text_ += std::string("<") + tag;
+    indent();
+    text_ += std::string("<") + tag;
     for (const auto& [name, value] : a) {
       if (value.empty()) continue;
       text_ += std::string(" ") + name + "=\"";

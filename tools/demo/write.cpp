@@ -68,10 +68,22 @@ std::string outer_copper(const Design& d, const Routes& r, bool top) {
     g.flash(p.x, p.y, p.w, p.h, p.function);
     g.end_object();
   }
-  for (const Pad& p : d.open_vias) g.object(p.net, "", ""), g.flash(p.x, p.y, p.w, 0, "ViaPad"), g.end_object();
-  for (const Via& v : r.vias) g.object(v.net, "", ""), g.flash(v.x, v.y, kViaLand, 0, "ViaPad"), g.end_object();
+  for (const Pad& p : d.open_vias) {
+    g.object(p.net, "", "");
+    g.flash(p.x, p.y, p.w, 0, "ViaPad");
+    g.end_object();
+  }
+  for (const Via& v : r.vias) {
+    g.object(v.net, "", "");
+    g.flash(v.x, v.y, kViaLand, 0, "ViaPad");
+    g.end_object();
+  }
   for (const Track& t : r.tracks)
-    if (t.top == top) g.object(t.net, "", ""), g.stroke(t.x1, t.y1, t.x2, t.y2, kTrack, "Conductor"), g.end_object();
+    if (t.top == top) {
+      g.object(t.net, "", "");
+      g.stroke(t.x1, t.y1, t.x2, t.y2, kTrack, "Conductor");
+      g.end_object();
+    }
   return g.text();
 }
 
@@ -108,8 +120,10 @@ std::string silk(const Design& d, bool top) {
   for (const Part& p : d.parts) {
     if (p.top != top || p.package == "FID") continue;
     const Box b = legend(d, p);
-    g.stroke(b.x0, b.y0, b.x1, b.y0, kLegend, ""), g.stroke(b.x1, b.y0, b.x1, b.y1, kLegend, "");
-    g.stroke(b.x1, b.y1, b.x0, b.y1, kLegend, ""), g.stroke(b.x0, b.y1, b.x0, b.y0, kLegend, "");
+    g.stroke(b.x0, b.y0, b.x1, b.y0, kLegend, "");
+    g.stroke(b.x1, b.y0, b.x1, b.y1, kLegend, "");
+    g.stroke(b.x1, b.y1, b.x0, b.y1, kLegend, "");
+    g.stroke(b.x0, b.y1, b.x0, b.y0, kLegend, "");
   }
   return g.text();
 }
@@ -157,9 +171,10 @@ std::string record(const char* code, const std::string& net, const std::string& 
   char b[128];
   std::string s = code + cells(net, 14) + "   " + cells(component, 6) + (pin.empty() ? " " : "-") + cells(pin, 4) +
                   (mid ? "M" : " ");
-  if (hole > 0)
-    std::snprintf(b, sizeof b, "D%04ld%c", std::lround(hole * 1000), plated ? 'P' : 'U'), s += b;
-  else
+  if (hole > 0) {
+    std::snprintf(b, sizeof b, "D%04ld%c", std::lround(hole * 1000), plated ? 'P' : 'U');
+    s += b;
+  } else
     s += "      ";
   std::snprintf(b, sizeof b, "A%02dX%+07ldY%+07ldX%04ldY%04ldR000 S%d", access, std::lround(x * 1000),
                 std::lround(y * 1000), std::lround(w * 1000), std::lround(h * 1000), mask_code);

@@ -50,8 +50,14 @@ std::string description(const Design& d, const Device& dev) {
     Port q;
     q.pin = p.pin;
     q.name = p.net == "JTAG_LINK" ? (dev.component == "U1" ? "TDO" : "TDI") : letters(p.net, q.index);
-    if (q.name == "3V3") q.name = "VDD33", q.index = -1;
-    if (q.name == "1V8") q.name = "VDD18", q.index = -1;
+    if (q.name == "3V3") {
+      q.name = "VDD33";
+      q.index = -1;
+    }
+    if (q.name == "1V8") {
+      q.name = "VDD18";
+      q.index = -1;
+    }
     by_name[q.name].push_back(q);
     ports.push_back(q);
   }
@@ -72,7 +78,10 @@ std::string description(const Design& d, const Device& dev) {
                        : k == Kind::open_drain ? "out"
                                                : "linkage";
     int low = pins[0].index, high = low;
-    for (const Port& p : pins) low = std::min(low, p.index), high = std::max(high, p.index);
+    for (const Port& p : pins) {
+      low = std::min(low, p.index);
+      high = std::max(high, p.index);
+    }
     list += (list.empty() ? "" : ";\n") + std::string("    ") + name + " : " + mode +
             (vector ? " bit_vector(" + std::to_string(low) + " to " + std::to_string(high) + ")"
              : power(name) && pins.size() > 1 ? " bit_vector(1 to " + std::to_string(pins.size()) + ")"

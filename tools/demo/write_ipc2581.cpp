@@ -127,7 +127,10 @@ void Writer::stacks() {
                                   {"x", "0.0"},
                                   {"y", "0.0"}});
     auto on = [&](const std::string& layer, const Pad& s) {
-      x_.open("PadstackPadDef", {{"layerRef", layer}, {"padUse", "REGULAR"}}), at(0, 0), shape(s.w, s.h), x_.close();
+      x_.open("PadstackPadDef", {{"layerRef", layer}, {"padUse", "REGULAR"}});
+      at(0, 0);
+      shape(s.w, s.h);
+      x_.close();
     };
     for (bool top : {true, false}) {
       if (!on_side(p, top)) continue;
@@ -149,20 +152,24 @@ void Writer::package(const Part& p) {
                       {"height", fiducial ? "" : mm(p.height)}});
   x_.open("Outline");
   if (fiducial) {
-    x_.open("Polygon"), x_.leaf("PolyBegin", {{"x", mm(b.x1)}, {"y", "0.0"}});
+    x_.open("Polygon");
+    x_.leaf("PolyBegin", {{"x", mm(b.x1)}, {"y", "0.0"}});
     x_.leaf("PolyStepCurve",
-            {{"x", mm(b.x1)}, {"y", "0.0"}, {"centerX", "0.0"}, {"centerY", "0.0"}, {"clockwise", "false"}}),
-        x_.close();
+            {{"x", mm(b.x1)}, {"y", "0.0"}, {"centerX", "0.0"}, {"centerY", "0.0"}, {"clockwise", "false"}});
+    x_.close();
   } else {
     polygon({{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}, false);
   }
-  pen(0), x_.close();
+  pen(0);
+  x_.close();
   x_.leaf("PickupPoint", {{"x", mm((b.x0 + b.x1) / 2)}, {"y", mm((b.y0 + b.y1) / 2)}});
   for (const Pad& q : package_pads(d_, p)) {
     x_.open("Pin", {{"number", q.pin},
                     {"type", q.drill > 0 ? "THRU" : "SURFACE"},
                     {"electricalType", fiducial ? "MECHANICAL" : "ELECTRICAL"}});
-    at(q.x, q.y), shape(q.w, q.h), x_.close();
+    at(q.x, q.y);
+    shape(q.w, q.h);
+    x_.close();
   }
   x_.close();
 }
@@ -175,7 +182,9 @@ void Writer::component(const Part& p) {
                         {"mountType", p.holes_only ? "THMT" : "SMT"},
                         {"standoff", "0.0"},
                         {"height", p.package == "FID" ? "" : mm(p.height)}});
-  turn(p), at(p.x, p.y), x_.close();
+  turn(p);
+  at(p.x, p.y);
+  x_.close();
 }
 
 void Writer::logical_nets() {
@@ -208,7 +217,8 @@ void Writer::physical_nets() {
                                 {"exposure", exposure},
                                 {"via", is_via(p) ? "true" : "false"},
                                 {"test", is_test(p) ? "true" : "false"}});
-        shape(p.w, p.h), x_.close();
+        shape(p.w, p.h);
+        x_.close();
       }
     x_.close();
   }
@@ -225,7 +235,8 @@ void Writer::pad_set(const Pad& land, const Pad& drawn, const std::string& polar
                   {"padUsage", usage(land)}});
   x_.open("Pad", {{"padstackDefRef", stack(land)}});
   if (part && drawn.h > 0) turn(*part);
-  at(drawn.x, drawn.y), shape(p.w, p.h);
+  at(drawn.x, drawn.y);
+  shape(p.w, p.h);
   if (part) x_.leaf("PinRef", {{"pin", land.pin}, {"componentRef", land.component}});
   x_.close(2);
 }
@@ -238,25 +249,37 @@ void Writer::tracks(bool top) {
     for (end = i + 1; end < own.size() && own[end].net == own[i].net && own[end].x1 == own[end - 1].x2 &&
                       own[end].y1 == own[end - 1].y2;)
       ++end;
-    x_.open("Set", {{"net", own[i].net}}), x_.open("Features"), at(0, 0);
+    x_.open("Set", {{"net", own[i].net}});
+    x_.open("Features");
+    at(0, 0);
     if (end == i + 1) {
       x_.open("Line",
               {{"startX", mm(own[i].x1)}, {"startY", mm(own[i].y1)}, {"endX", mm(own[i].x2)}, {"endY", mm(own[i].y2)}});
     } else {
-      x_.open("Polyline"), x_.leaf("PolyBegin", {{"x", mm(own[i].x1)}, {"y", mm(own[i].y1)}});
+      x_.open("Polyline");
+      x_.leaf("PolyBegin", {{"x", mm(own[i].x1)}, {"y", mm(own[i].y1)}});
       for (std::size_t k = i; k < end; ++k) x_.leaf("PolyStepSegment", {{"x", mm(own[k].x2)}, {"y", mm(own[k].y2)}});
     }
-    pen(kTrack), x_.close(3);
+    pen(kTrack);
+    x_.close(3);
   }
 }
 
 void Writer::plane(const std::string& layer, const std::string& net) {
   x_.open("LayerFeature", {{"layerRef", layer}});
-  x_.open("Set", {{"net", net}, {"polarity", "POSITIVE"}}), x_.open("Features"), at(0, 0), x_.open("Contour");
-  polygon({{0.5, 0.5}, {kWidth - 0.5, 0.5}, {kWidth - 0.5, kHeight - 0.5}, {0.5, kHeight - 0.5}}, true), x_.close(3);
+  x_.open("Set", {{"net", net}, {"polarity", "POSITIVE"}});
+  x_.open("Features");
+  at(0, 0);
+  x_.open("Contour");
+  polygon({{0.5, 0.5}, {kWidth - 0.5, 0.5}, {kWidth - 0.5, kHeight - 0.5}, {0.5, kHeight - 0.5}}, true);
+  x_.close(3);
   for (const Pad& p : lands_) {
     if (p.drill == 0 || p.net == net) continue;
-    x_.open("Set", {{"polarity", "NEGATIVE"}}), x_.open("Features"), at(p.x, p.y), shape(clearance(p), 0), x_.close(2);
+    x_.open("Set", {{"polarity", "NEGATIVE"}});
+    x_.open("Features");
+    at(p.x, p.y);
+    shape(clearance(p), 0);
+    x_.close(2);
   }
   x_.close();
 }
@@ -284,25 +307,35 @@ void Writer::layers() {
     x_.open("LayerFeature", {{"layerRef", side("", top)}});
     for (const Pad& p : lands_)
       if (p.plated && on_side(p, top)) pad_set(p, p, "");
-    tracks(top), x_.close();
-    if (top) plane("GND_PLANE", "GND"), plane("3V3_PLANE", "3V3");
+    tracks(top);
+    x_.close();
+    if (top) {
+      plane("GND_PLANE", "GND");
+      plane("3V3_PLANE", "3V3");
+    }
   }
   for (bool top : {true, false}) {
     x_.open("LayerFeature", {{"layerRef", side("MASK_", top)}});
     for (const Pad& p : lands_)
       if (p.mask_open && on_side(p, top)) pad_set(p, opening(p), "POSITIVE");
-    x_.close(), x_.open("LayerFeature", {{"layerRef", side("PASTE_", top)}});
+    x_.close();
+    x_.open("LayerFeature", {{"layerRef", side("PASTE_", top)}});
     for (const Pad& p : lands_)
       if (pasted(p) && p.top == top) pad_set(p, p, "");
-    x_.close(), x_.open("LayerFeature", {{"layerRef", side("SILK_", top)}});
+    x_.close();
+    x_.open("LayerFeature", {{"layerRef", side("SILK_", top)}});
     for (const Part& p : d_.parts) {
       if (p.top != top || p.package == "FID") continue;
       const Box b = legend(d_, p);
-      x_.open("Set", {{"componentRef", p.name}, {"geometryUsage", "GRAPHIC"}}), x_.open("Features"), at(0, 0);
-      x_.open("Polyline"), x_.leaf("PolyBegin", {{"x", mm(b.x0)}, {"y", mm(b.y0)}});
+      x_.open("Set", {{"componentRef", p.name}, {"geometryUsage", "GRAPHIC"}});
+      x_.open("Features");
+      at(0, 0);
+      x_.open("Polyline");
+      x_.leaf("PolyBegin", {{"x", mm(b.x0)}, {"y", mm(b.y0)}});
       for (auto [px, py] : {std::pair{b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}, {b.x0, b.y0}})
         x_.leaf("PolyStepSegment", {{"x", mm(px)}, {"y", mm(py)}});
-      pen(kLegend), x_.close(3);
+      pen(kLegend);
+      x_.close(3);
     }
     x_.close();
   }
@@ -312,13 +345,20 @@ void Writer::layers() {
 std::string Writer::text() {
   x_.open("Step", {{"name", kBoardName}, {"type", "BOARD"}});
   stacks();
-  x_.leaf("Datum", {{"x", "0.0"}, {"y", "0.0"}}), x_.open("Profile"), polygon(outline(), false), x_.close();
+  x_.leaf("Datum", {{"x", "0.0"}, {"y", "0.0"}});
+  x_.open("Profile");
+  polygon(outline(), false);
+  x_.close();
   for (const Part& p : d_.parts) package(p);
   for (const Part& p : d_.parts) component(p);
-  logical_nets(), physical_nets(), layers(), x_.close();
+  logical_nets();
+  physical_nets();
+  layers();
+  x_.close();
   Xml file(0);
   ipc2581_head(file, d_, dict_);
-  file.insert(x_), file.close(3);
+  file.insert(x_);
+  file.close(3);
   return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + file.text();
 }
 }  // namespace

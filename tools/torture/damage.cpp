@@ -182,13 +182,19 @@ const std::vector<Damage>& damages() {
       {"shifted by a thousandth", true,
        [](const std::string& t, Dice&) {
          double most = 0;
-         with_coordinates(t, [&](char, double v) { return most = std::max(most, std::abs(v)), v; });
+         with_coordinates(t, [&](char, double v) {
+           most = std::max(most, std::abs(v));
+           return v;
+         });
          return with_coordinates(t, [&](char, double v) { return v + most / 1000; });
        }},
       {"shifted by a hundredth", true,
        [](const std::string& t, Dice&) {
          double most = 0;
-         with_coordinates(t, [&](char, double v) { return most = std::max(most, std::abs(v)), v; });
+         with_coordinates(t, [&](char, double v) {
+           most = std::max(most, std::abs(v));
+           return v;
+         });
          return with_coordinates(t, [&](char, double v) { return v + most / 100; });
        }},
       {"scaled by 1.01", true,

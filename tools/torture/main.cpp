@@ -57,11 +57,15 @@ Ended run(const std::vector<std::string>& args, const fs::path& cwd, const Limit
   if (pid == 0) {
     if (::chdir(cwd.c_str()) != 0) ::_exit(126);
     const int fd = ::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644);
-    ::dup2(fd, 1), ::dup2(fd, 2);
+    ::dup2(fd, 1);
+    ::dup2(fd, 2);
     const rlimit memory{kMemory, kMemory}, core{0, 0}, size{limits.file_size, limits.file_size};
     ::setrlimit(RLIMIT_CORE, &core);
     if (!std::getenv("TORTURE_NO_MEMORY_LIMIT")) ::setrlimit(RLIMIT_AS, &memory);
-    if (limits.file_size != RLIM_INFINITY) ::signal(SIGXFSZ, SIG_IGN), ::setrlimit(RLIMIT_FSIZE, &size);
+    if (limits.file_size != RLIM_INFINITY) {
+      ::signal(SIGXFSZ, SIG_IGN);
+      ::setrlimit(RLIMIT_FSIZE, &size);
+    }
     ::execv(argv[0], argv.data());
     ::_exit(127);
   }
@@ -72,7 +76,10 @@ Ended run(const std::vector<std::string>& args, const fs::path& cwd, const Limit
     const auto ms =
         std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() - start).count();
     if (limits.kill_after_ms && ms >= limits.kill_after_ms) ::kill(pid, SIGKILL);
-    if (ms > 1000 * kSeconds) e.late = true, ::kill(pid, SIGKILL);
+    if (ms > 1000 * kSeconds) {
+      e.late = true;
+      ::kill(pid, SIGKILL);
+    }
     ::usleep(2000);
   }
   if (WIFSIGNALED(status))
@@ -132,13 +139,23 @@ void fault(const std::string& what, const Ended& e, const std::string& where) {
 
 /// True if it ended as it may.
 bool sound(const Ended& e, const std::string& where) {
-  if (e.late) return fault("hangs", e, where), false;
-  if (e.signal) return fault("ended by signal " + std::to_string(e.signal), e, where), false;
+  if (e.late) {
+    fault("hangs", e, where);
+    return false;
+  }
+  if (e.signal) {
+    fault("ended by signal " + std::to_string(e.signal), e, where);
+    return false;
+  }
   if (e.status > 2 || e.out.find("error internal") != e.out.npos || e.out.find("Sanitizer") != e.out.npos ||
-      e.out.find("runtime error") != e.out.npos)
-    return fault("status " + std::to_string(e.status), e, where), false;
-  if (e.status == 1 && codes(e.out).empty() && e.out.find("error") == e.out.npos)
-    return fault("refuses without a reason", e, where), false;
+      e.out.find("runtime error") != e.out.npos) {
+    fault("status " + std::to_string(e.status), e, where);
+    return false;
+  }
+  if (e.status == 1 && codes(e.out).empty() && e.out.find("error") == e.out.npos) {
+    fault("refuses without a reason", e, where);
+    return false;
+  }
   return true;
 }
 
@@ -188,8 +205,10 @@ void torment(std::vector<Board>& boards, Board& b, Dice& dice, int n, bool whole
   if (c.writes.empty()) return;
   std::vector<std::pair<fs::path, std::string>> kept;
   bool changed = false;
-  for (const auto& [f, text] : c.writes)
-    kept.emplace_back(f, slurp(f)), changed = changed || kept.back().second != text;
+  for (const auto& [f, text] : c.writes) {
+    kept.emplace_back(f, slurp(f));
+    changed = changed || kept.back().second != text;
+  }
   if (!changed) return;
   for (const auto& [f, text] : c.writes) spit(f, text);
   const std::string where =
@@ -202,8 +221,10 @@ void torment(std::vector<Board>& boards, Board& b, Dice& dice, int n, bool whole
   if (sound(e, where)) {
     std::string more;
     for (const auto& [code, count] : codes(e.out))
-      if (const auto was = b.said.find(code); was == b.said.end() || was->second < count)
-        more += (more.empty() ? "" : " ") + code, ++t.by[code];
+      if (const auto was = b.said.find(code); was == b.said.end() || was->second < count) {
+        more += (more.empty() ? "" : " ") + code;
+        ++t.by[code];
+      }
     const bool there = fs::exists(b.folder / "out");
     if (e.status == 1) {
       ++t.refused;
@@ -214,8 +235,10 @@ void torment(std::vector<Board>& boards, Board& b, Dice& dice, int n, bool whole
       ++t.warned;
     else if (!whole || plates(b.folder / "out") == b.good)
       ++t.same;
-    else
-      ++t.silent, t.slipped.push_back(where);
+    else {
+      ++t.silent;
+      t.slipped.push_back(where);
+    }
   }
   for (const auto& [f, text] : kept) spit(f, text);
 }
@@ -252,7 +275,8 @@ void torment_output(Board& b) {
   if (other == 0) {
     const fs::path log = b.folder / ".other.log";
     const int fd = ::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644);
-    ::dup2(fd, 1), ::dup2(fd, 2);
+    ::dup2(fd, 1);
+    ::dup2(fd, 2);
     if (::chdir(b.folder.c_str()) == 0)
       ::execl(teasel.c_str(), teasel.c_str(), "plan", b.job.c_str(), "-o", "out", "--no-mechanics", "-q", nullptr);
     ::_exit(127);
@@ -265,7 +289,10 @@ void torment_output(Board& b) {
 }  // namespace
 
 int main(int argc, char** argv) {
-  if (argc < 7) return std::fprintf(stderr, "usage: torture TEASEL WORK-FOLDER CHECKS PLANS SEED JOB.toml...\n"), 2;
+  if (argc < 7) {
+    std::fprintf(stderr, "usage: torture TEASEL WORK-FOLDER CHECKS PLANS SEED JOB.toml...\n");
+    return 2;
+  }
   teasel = fs::absolute(argv[1]).string();
   const fs::path work = fs::absolute(argv[2]);
   const int checks = std::atoi(argv[3]), whole = std::atoi(argv[4]);
@@ -302,9 +329,12 @@ int main(int argc, char** argv) {
     spit(b.folder / b.job,
          moved + (moved.find("[plan]") == moved.npos ? "\n[plan]\nadvice = false\nsimulated_fixtures = 0\n" : ""));
     const Ended e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder);
-    if (e.status == 1 || e.signal)
-      return std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", argv[i], e.out.c_str()), 2;
-    b.said = codes(e.out), b.good = plates(b.folder / "out");
+    if (e.status == 1 || e.signal) {
+      std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", argv[i], e.out.c_str());
+      return 2;
+    }
+    b.said = codes(e.out);
+    b.good = plates(b.folder / "out");
     boards.push_back(std::move(b));
   }
   Dice dice(static_cast<unsigned>(std::atoi(argv[5])));

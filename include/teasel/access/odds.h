@@ -15,7 +15,12 @@ struct Covariance {
   double xx{}, xy{}, yy{};
   [[nodiscard]] double largest_sigma() const;
   [[nodiscard]] double sigma_along(Point unit) const;
-  Covariance& operator+=(const Covariance& o) { return xx += o.xx, xy += o.xy, yy += o.yy, *this; }
+  Covariance& operator+=(const Covariance& o) {
+    xx += o.xx;
+    xy += o.xy;
+    yy += o.yy;
+    return *this;
+  }
   friend Covariance operator*(double k, const Covariance& c) { return {k * c.xx, k * c.xy, k * c.yy}; }
   bool operator==(const Covariance&) const = default;
 };

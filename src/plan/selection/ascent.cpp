@@ -78,9 +78,11 @@ class Ascent {
         first = std::max(first, t);  // of one want only the better column counts
         continue;
       }
-      if (t > first)
-        second = first, first = t, first_row = row_[at(c)];
-      else
+      if (t > first) {
+        second = first;
+        first = t;
+        first_row = row_[at(c)];
+      } else
         second = std::max(second, t);
     }
     const std::int64_t low = std::max<std::int64_t>(0, second), high = std::max<std::int64_t>(0, first);

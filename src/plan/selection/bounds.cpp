@@ -23,8 +23,10 @@ std::vector<std::int64_t> Solver::gaps() {
     reduced_[c] = v;
     bound_now_ += std::min<std::int64_t>(0, v);
     for (const Part& x : p_.covers[c])
-      if (rows_.hub[at(x.row)] && !chosen_[c] && x.amount > 0 && v < least[at(x.row)])
-        least[at(x.row)] = v, next[at(x.row)] = static_cast<int>(c);
+      if (rows_.hub[at(x.row)] && !chosen_[c] && x.amount > 0 && v < least[at(x.row)]) {
+        least[at(x.row)] = v;
+        next[at(x.row)] = static_cast<int>(c);
+      }
     of_column(c, chosen_[c] ? std::max<std::int64_t>(0, v) : std::max<std::int64_t>(0, -v));
   }
   for (std::size_t r = 0; r < p_.wants.size(); ++r) {
@@ -88,7 +90,9 @@ Proof Solver::proof() const {
   out.shared = {named(m_.want), named(m_.limit), named(m_.clique)};
   for (const Closed& c : closed_) {
     ProofPiece piece;
-    piece.columns = c.piece.columns, piece.wants = c.piece.wants, piece.nodes = c.tree;
+    piece.columns = c.piece.columns;
+    piece.wants = c.piece.wants;
+    piece.nodes = c.tree;
     for (std::size_t k = 0; k < piece.wants.size(); ++k) piece.offer.push_back(c.piece.miss[k] + c.piece.last[k]);
     piece.limits = !c.piece.limits.empty();
     piece.bound = c.gain + part_of_bound(priced_piece(w_, rows_, m_, c.region.nodes, c.region.hubs, piece.limits));

@@ -58,7 +58,8 @@ Lists<int> spacing_conflicts(const Spaced& p) {
         const std::int64_t l = p.least[at(p.kind[at(u)])][at(p.kind[at(v)])];
         if (d2 >= l * l) continue;
         pairs.emplace_back(u, v);
-        ++degree[at(u)], ++degree[at(v)];
+        ++degree[at(u)];
+        ++degree[at(v)];
       }
   };
   for (std::size_t r = 0; r < runs.size(); ++r) {
@@ -79,7 +80,10 @@ Lists<int> spacing_conflicts(const Spaced& p) {
   for (std::size_t i = 0; i < n; ++i) out.start[i + 1] = out.start[i] + degree[i];
   out.items.resize(out.start[n]);
   std::vector<std::size_t> fill(out.start.begin(), out.start.end() - 1);
-  for (const auto& [u, v] : pairs) out.items[fill[at(u)]++] = v, out.items[fill[at(v)]++] = u;
+  for (const auto& [u, v] : pairs) {
+    out.items[fill[at(u)]++] = v;
+    out.items[fill[at(v)]++] = u;
+  }
   for (std::size_t i = 0; i < n; ++i)
     std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[i]),
               out.items.begin() + static_cast<std::ptrdiff_t>(out.start[i + 1]));

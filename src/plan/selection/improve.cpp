@@ -16,10 +16,15 @@ class Improver {
         left_(w.p.wants.size()),
         room_(w.p.limits),
         queued_(w.p.wants.size(), 1) {
-    for (std::size_t r = 0; r < left_.size(); ++r)
-      left_[r] = w.p.wants[r].wanted, queue_.push_back(static_cast<int>(r));
+    for (std::size_t r = 0; r < left_.size(); ++r) {
+      left_[r] = w.p.wants[r].wanted;
+      queue_.push_back(static_cast<int>(r));
+    }
     for (std::size_t c = 0; c < chosen.size(); ++c)
-      if (chosen[c]) chosen_[c] = 0, put(static_cast<int>(c), 1);
+      if (chosen[c]) {
+        chosen_[c] = 0;
+        put(static_cast<int>(c), 1);
+      }
   }
 
   void run(const Clock& clock) {
@@ -61,7 +66,8 @@ class Improver {
   }
 
   bool try_column(int c) {
-    out_.clear(), in_.clear();
+    out_.clear();
+    in_.clear();
     Cost delta = 0;
     auto step = [&](int column, int sign) {
       delta += effect(column, sign);
@@ -108,7 +114,10 @@ class Improver {
   }
   void wake(int c) {
     for (const Part& x : w_.p.covers[at(c)])
-      if (!queued_[at(x.row)]) queued_[at(x.row)] = 1, queue_.push_back(x.row);
+      if (!queued_[at(x.row)]) {
+        queued_[at(x.row)] = 1;
+        queue_.push_back(x.row);
+      }
   }
 
   const Work& w_;

@@ -110,7 +110,10 @@ void Search::build() {
   // A column that meets its only want by itself never gains by exceeding one: no bound needed, and the program is
   // easier.
   for (std::size_t i = 0; i < n; ++i) {
-    for (const Entry& e : entries_[i]) index.push_back(e.row), value.push_back(static_cast<double>(e.amount));
+    for (const Entry& e : entries_[i]) {
+      index.push_back(e.row);
+      value.push_back(static_cast<double>(e.amount));
+    }
     start.push_back(static_cast<CoinBigIndex>(index.size()));
     cost.push_back(static_cast<double>(p_.price[i]) / kScale);
     low.push_back(0);
@@ -118,15 +121,18 @@ void Search::build() {
   }
   for (std::size_t k = 0; k < r; ++k) {
     auto lacking = [&](std::int64_t price, double most) {
-      index.push_back(static_cast<int>(k)), value.push_back(1);
+      index.push_back(static_cast<int>(k));
+      value.push_back(1);
       start.push_back(static_cast<CoinBigIndex>(index.size()));
       cost.push_back(static_cast<double>(price) / kScale);
-      low.push_back(0), high.push_back(most);
+      low.push_back(0);
+      high.push_back(most);
     };
     lacking(p_.miss[k], p_.last[k] > 0 ? static_cast<double>(p_.wanted[k] - 1) : COIN_DBL_MAX);
     if (p_.last[k] > 0) lacking(p_.miss[k] + p_.last[k], 1);
     slack_.push_back(static_cast<int>(start.size()) - 2);
-    row_low[k] = static_cast<double>(p_.wanted[k]), row_high[k] = COIN_DBL_MAX;
+    row_low[k] = static_cast<double>(p_.wanted[k]);
+    row_high[k] = COIN_DBL_MAX;
   }
   for (std::size_t l = 0; l < p_.limits.size(); ++l)
     row_high[r + p_.cliques.size() + l] = static_cast<double>(p_.capacity[l]);
@@ -157,14 +163,18 @@ void Search::begin_at_start() {
       }
   }
   for (std::size_t k = 0; k < r; ++k)
-    if (!held[k] && p_.wanted[k] == 1)
-      clp_.setColumnStatus(slack_[k], ClpSimplex::basic),
-          clp_.setRowStatus(static_cast<int>(k), ClpSimplex::atLowerBound);
+    if (!held[k] && p_.wanted[k] == 1) {
+      clp_.setColumnStatus(slack_[k], ClpSimplex::basic);
+      clp_.setRowStatus(static_cast<int>(k), ClpSimplex::atLowerBound);
+    }
 }
 
 void Search::set(const std::vector<std::pair<int, Fixed>>& fixings) {
   for (std::size_t i = 0; i < fixed_.size(); ++i)
-    if (fixed_[i] != Fixed::free) fixed_[i] = Fixed::free, clp_.setColumnBounds(static_cast<int>(i), 0, 1);
+    if (fixed_[i] != Fixed::free) {
+      fixed_[i] = Fixed::free;
+      clp_.setColumnBounds(static_cast<int>(i), 0, 1);
+    }
   auto fix = [&](int i, Fixed f) {
     if (fixed_[at(i)] == Fixed::in) return;  // an impossible pair is found by possible()
     fixed_[at(i)] = f;
@@ -242,7 +252,10 @@ std::int64_t Search::bound_of_duals(std::vector<std::int64_t>& dual) const {
 void Search::offer(std::vector<int> chosen) {
   std::sort(chosen.begin(), chosen.end());
   const std::int64_t v = value_in(w_, p_, chosen);
-  if (v < out_.value) out_.value = v, out_.chosen = std::move(chosen);
+  if (v < out_.value) {
+    out_.value = v;
+    out_.chosen = std::move(chosen);
+  }
 }
 
 /// Columns by their share in the program, then by price, as long as they help.
@@ -299,7 +312,10 @@ int Search::branch_column() const {
     if (fixed_[i] != Fixed::free) continue;
     const std::int64_t x = std::llround(x_[i] * 1e6);
     const std::int64_t score = std::min(x, 1'000'000 - x) * static_cast<std::int64_t>(1 + near_[i].size());
-    if (std::min(x, 1'000'000 - x) > 0 && score > most) most = score, best = static_cast<int>(i);
+    if (std::min(x, 1'000'000 - x) > 0 && score > most) {
+      most = score;
+      best = static_cast<int>(i);
+    }
   }
   return best;
 }
@@ -371,7 +387,9 @@ PieceResult Search::run() {
     if (root) {
       out_.root_bound = bound;
       const Dual d = named(dual);
-      out_.want = d.wants, out_.clique = d.cliques, out_.limit = d.limits;
+      out_.want = d.wants;
+      out_.clique = d.cliques;
+      out_.limit = d.limits;
       out_.solved = true;
     }
     round();
@@ -383,7 +401,8 @@ PieceResult Search::run() {
     }
     node.column = p_.columns[at(branch)];
     const int out = static_cast<int>(out_.nodes.size());
-    node.out = out, node.in = out + 1;
+    node.out = out;
+    node.in = out + 1;
     const Dual parent = l_.keep_proof ? std::move(node.dual) : Dual{};
     node.dual = {};
     out_.nodes.resize(out_.nodes.size() + 2);

@@ -18,7 +18,10 @@ void Solver::split() {
     seen[r] = 1;
     for (std::size_t k = 0; k < piece.size(); ++k)
       for (const int o : rows_.near[at(piece[k])])
-        if (!seen[at(o)]) seen[at(o)] = 1, piece.push_back(o);
+        if (!seen[at(o)]) {
+          seen[at(o)] = 1;
+          piece.push_back(o);
+        }
     r_.largest_piece = std::max(r_.largest_piece, piece.size());
     pieces_.push_back(std::move(piece));
   }
@@ -35,7 +38,10 @@ std::vector<std::vector<int>> Solver::blocks(const std::vector<int>& seeds) cons
     taken[at(s)] = 1;
     for (std::size_t k = 0; k < block.size() && block.size() < limits_.sizes.block; ++k)
       for (const int o : rows_.near[at(block[k])])
-        if (block.size() < limits_.sizes.block && !taken[at(o)]) taken[at(o)] = 1, block.push_back(o);
+        if (block.size() < limits_.sizes.block && !taken[at(o)]) {
+          taken[at(o)] = 1;
+          block.push_back(o);
+        }
     out.push_back(std::move(block));
   }
   return out;
@@ -174,7 +180,10 @@ void Solver::keep_best() {
   for (std::size_t c = 0; c < chosen_.size(); ++c)
     if (chosen_[c]) now.columns.push_back(static_cast<int>(c));
   now.cost = cost_of(p_, now.columns);
-  if (!any_ || now.cost < best_.cost) best_ = std::move(now), any_ = true;
+  if (!any_ || now.cost < best_.cost) {
+    best_ = std::move(now);
+    any_ = true;
+  }
 }
 
 void Solver::back_to_best() {

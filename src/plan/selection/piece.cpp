@@ -31,22 +31,30 @@ Rows make_rows(const Work& w, Lists<int> cliques, std::size_t hub) {
   for (std::size_t c = 0; c < w.p.columns(); ++c) {
     for (const Part& x : w.p.covers[c])
       if (r.node_of[c] < 0 && !r.hub[at(x.row)]) r.node_of[c] = x.row;
-    if (r.node_of[c] < 0) r.node_of[c] = static_cast<int>(wants + r.lone.size()), r.lone.push_back(static_cast<int>(c));
+    if (r.node_of[c] < 0) {
+      r.node_of[c] = static_cast<int>(wants + r.lone.size());
+      r.lone.push_back(static_cast<int>(c));
+    }
   }
   for (std::size_t k = 0; k < wants; ++k) {
     if (!r.hub[k])
       for (const int c : w.of_want[k]) r.columns_of.add(c);
     r.columns_of.close();
   }
-  for (const int c : r.lone) r.columns_of.add(c), r.columns_of.close();
+  for (const int c : r.lone) {
+    r.columns_of.add(c);
+    r.columns_of.close();
+  }
   const std::size_t nodes = wants + r.lone.size();
   std::vector<int> seen(nodes, -1);
   r.near.start.reserve(nodes + 1);
   for (std::size_t a = 0; a < nodes; ++a) {
     const std::size_t from = r.near.items.size();
     auto meet = [&](int node) {
-      if (seen[at(node)] != static_cast<int>(a) && node != static_cast<int>(a))
-        seen[at(node)] = static_cast<int>(a), r.near.add(node);
+      if (seen[at(node)] != static_cast<int>(a) && node != static_cast<int>(a)) {
+        seen[at(node)] = static_cast<int>(a);
+        r.near.add(node);
+      }
     };
     for (const int c : r.columns_of[a]) {
       for (const Part& x : w.p.covers[at(c)])
@@ -87,12 +95,14 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
   const Inside in(rows, nodes);
   const Places<Kind::column> place(in.columns, w.p.columns());
   Piece p;
-  p.columns = in.columns, p.wants = in.wants;
+  p.columns = in.columns;
+  p.wants = in.wants;
   p.wants.insert(p.wants.end(), hubs.begin(), hubs.end());
   std::sort(p.wants.begin(), p.wants.end());
   for (const int r : p.wants) {
     p.wanted.push_back(w.p.wants[at(r)].wanted);
-    p.miss.push_back(w.p.wants[at(r)].unit() * kScale), p.last.push_back(w.p.wants[at(r)].last * kScale);
+    p.miss.push_back(w.p.wants[at(r)].unit() * kScale);
+    p.last.push_back(w.p.wants[at(r)].last * kScale);
     if (!rows.hub[at(r)]) continue;
     std::int64_t offer = p.miss.back() + p.last.back();
     for (const int c : w.of_want[at(r)]) {
@@ -119,8 +129,10 @@ Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const 
          : outer)
         .push_back(q);
   if (whole)
-    for (std::size_t l = 0; l < w.p.limits.size(); ++l)
-      p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
+    for (std::size_t l = 0; l < w.p.limits.size(); ++l) {
+      p.limits.push_back(static_cast<int>(l));
+      p.capacity.push_back(w.p.limits[l]);
+    }
   p.price.reserve(p.columns.size());
   const Places<Kind::want> want(p.wants, w.p.wants.size());
   const Places<Kind::clique> beyond(outer, rows.cliques.size());
@@ -167,16 +179,18 @@ Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes
         for (const Part& x : w.p.covers[at(c)])
           if (x.row == r) left -= x.amount;
     p.wanted.push_back(left);
-    p.miss.push_back(w.p.wants[at(r)].unit() * kScale),
-        p.last.push_back(left < w.p.wants[at(r)].wanted ? 0 : w.p.wants[at(r)].last * kScale);
+    p.miss.push_back(w.p.wants[at(r)].unit() * kScale);
+    p.last.push_back(left < w.p.wants[at(r)].wanted ? 0 : w.p.wants[at(r)].last * kScale);
   }
   for (const int q : in.cliques) {
     int inside = 0;
     for (const int c : rows.cliques[at(q)]) inside += std::binary_search(p.columns.begin(), p.columns.end(), c);
     if (inside >= 2) p.cliques.push_back(q);
   }
-  for (std::size_t l = 0; l < w.p.limits.size(); ++l)
-    p.limits.push_back(static_cast<int>(l)), p.capacity.push_back(w.p.limits[l]);
+  for (std::size_t l = 0; l < w.p.limits.size(); ++l) {
+    p.limits.push_back(static_cast<int>(l));
+    p.capacity.push_back(w.p.limits[l]);
+  }
   if (!p.limits.empty())
     for (std::size_t c = 0; c < w.p.columns(); ++c)
       if (chosen[c] && place[static_cast<int>(c)] < 0)

@@ -14,7 +14,10 @@ class Text {
     return *this;
   }
   Text& number(std::int64_t v) { return word(std::to_string(v).c_str()); }
-  void end() { out_ += '\n', line_start_ = true; }
+  void end() {
+    out_ += '\n';
+    line_start_ = true;
+  }
   std::string take() { return std::move(out_); }
 
  private:
@@ -52,7 +55,9 @@ void piece(Text& t, std::int64_t number, const ProofPiece& p) {
       for (const auto& [k, v] : list)
         t.word("leaf").number(number).number(static_cast<std::int64_t>(n)).word(kind).number(k).number(v).end();
     };
-    values("want", node.dual.wants), values("limit", node.dual.limits), values("clique", node.dual.cliques);
+    values("want", node.dual.wants);
+    values("limit", node.dual.limits);
+    values("clique", node.dual.cliques);
   }
 }
 }  // namespace
@@ -106,8 +111,9 @@ std::string proof_text(const Problem& p, const Result& r) {
   auto shared = [&](const char* kind, const std::vector<std::pair<int, std::int64_t>>& list) {
     for (const auto& [k, v] : list) t.word("shared").word(kind).number(k).number(v).end();
   };
-  shared("want", r.proof.shared.wants), shared("limit", r.proof.shared.limits),
-      shared("clique", r.proof.shared.cliques);
+  shared("want", r.proof.shared.wants);
+  shared("limit", r.proof.shared.limits);
+  shared("clique", r.proof.shared.cliques);
   for (std::size_t k = 0; k < r.proof.pieces.size(); ++k) piece(t, static_cast<std::int64_t>(k), r.proof.pieces[k]);
   t.word("end").end();
   return t.take();

@@ -109,7 +109,10 @@ void Reducer::take_out(Removal r) {
   out_.push_back(r);
   auto again = [&](int c) {
     for (const Part& x : p_.covers[at(c)])
-      if (!queued_[at(x.row)]) queued_[at(x.row)] = 1, next_.push_back(x.row);
+      if (!queued_[at(x.row)]) {
+        queued_[at(x.row)] = 1;
+        next_.push_back(x.row);
+      }
   };
   again(r.column);
   for (const int o : p_.conflicts[at(r.column)])
@@ -230,13 +233,19 @@ void Reducer::spares(const std::vector<int>& live) {
     std::int64_t most = 1;
     bool steady = true;
     for (const Part& x : p_.covers[at(b)])
-      if (x.amount > 0) most = std::max(most, p_.wants[at(x.row)].wanted), steady = steady && !taken_[at(x.row)];
+      if (x.amount > 0) {
+        most = std::max(most, p_.wants[at(x.row)].wanted);
+        steady = steady && !taken_[at(x.row)];
+      }
     if (!steady) continue;
     std::int64_t have = 0;
     int last = -1;
     for (const int f : free) {
       if (have >= most) break;
-      if (covers_as_much(f, b) && weighs_no_more(f, b)) ++have, last = f;
+      if (covers_as_much(f, b) && weighs_no_more(f, b)) {
+        ++have;
+        last = f;
+      }
     }
     if (have >= most && p_.price[at(b)] > 0)
       take_out({Removal::Why::spare, b, last});

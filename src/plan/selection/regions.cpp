@@ -131,9 +131,15 @@ std::vector<Region> Solver::merged(std::vector<Region> list) const {
         if (by[at(c)] >= 0 && !out[at(by[at(c)])].nodes.empty()) met.insert(by[at(c)]);
       };
       for (const int n : r.nodes)
-        for (const int c : rows_.columns_of[at(n)]) look(holds, c), look(claims, c);
+        for (const int c : rows_.columns_of[at(n)]) {
+          look(holds, c);
+          look(claims, c);
+        }
       for (const int h : r.hubs)
-        for (const int c : w_.of_want[at(h)]) look(holds, c), look(claims, c);
+        for (const int c : w_.of_want[at(h)]) {
+          look(holds, c);
+          look(claims, c);
+        }
       for (const int o : met) {
         Region& other = out[at(o)];
         r.nodes.insert(r.nodes.end(), other.nodes.begin(), other.nodes.end());
@@ -143,7 +149,8 @@ std::vector<Region> Solver::merged(std::vector<Region> list) const {
         again = true;
       }
     }
-    make_set(r.nodes), make_set(r.hubs);
+    make_set(r.nodes);
+    make_set(r.hubs);
     for (const int n : r.nodes)
       for (const int c : rows_.columns_of[at(n)]) holds[at(c)] = static_cast<int>(out.size());
     for (const int h : r.hubs)
@@ -190,7 +197,10 @@ void Solver::take_in_closed(std::vector<Region>& list) {
         if (by[at(c)] >= 0 && !gone[at(by[at(c)])]) met.insert(by[at(c)]);
       };
       for (const int n : r.nodes)
-        for (const int c : rows_.columns_of[at(n)]) look(holds, c), look(claims, c);
+        for (const int c : rows_.columns_of[at(n)]) {
+          look(holds, c);
+          look(claims, c);
+        }
       for (const int h : r.hubs)
         for (const int c : w_.of_want[at(h)]) look(holds, c);
       for (const int i : met) {
@@ -199,7 +209,8 @@ void Solver::take_in_closed(std::vector<Region>& list) {
         r.nodes.insert(r.nodes.end(), c.nodes.begin(), c.nodes.end());
         r.hubs.insert(r.hubs.end(), c.hubs.begin(), c.hubs.end());
       }
-      make_set(r.nodes), make_set(r.hubs);
+      make_set(r.nodes);
+      make_set(r.hubs);
       again = !met.empty();
     }
   std::vector<Closed> still;
@@ -414,7 +425,8 @@ void Solver::windows() {
       make_set(list);
       const Piece given = given_piece(w_, rows_, list, chosen_);
       PieceLimits l;
-      l.clock = &clock_, l.nodes = kWindowNodes;
+      l.clock = &clock_;
+      l.nodes = kWindowNodes;
       for (const int m : list)
         for (const int c : rows_.columns_of[at(m)])
           if (chosen_[at(c)]) l.start.push_back(c);

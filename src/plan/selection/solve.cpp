@@ -49,9 +49,13 @@ Problem without(const Problem& p, const std::vector<Removal>& removals, std::vec
   std::vector<int> number(p.columns(), 0);
   for (const Removal& r : removals) number[at(r.column)] = -1;
   for (std::size_t c = 0; c < p.columns(); ++c)
-    if (number[c] == 0) number[c] = static_cast<int>(kept.size()), kept.push_back(static_cast<int>(c));
+    if (number[c] == 0) {
+      number[c] = static_cast<int>(kept.size());
+      kept.push_back(static_cast<int>(c));
+    }
   Problem q;
-  q.wants = p.wants, q.limits = p.limits;
+  q.wants = p.wants;
+  q.limits = p.limits;
   for (const int c : kept) {
     q.price.push_back(p.price[at(c)]);
     for (const Part& x : p.covers[at(c)]) q.covers.add(x);
@@ -68,7 +72,10 @@ Problem without(const Problem& p, const std::vector<Removal>& removals, std::vec
 /// With only the limits listed.
 Problem with_limits(const Problem& p, const std::vector<int>& limits) {
   Problem q;
-  q.price = p.price, q.wants = p.wants, q.covers = p.covers, q.conflicts = p.conflicts;
+  q.price = p.price;
+  q.wants = p.wants;
+  q.covers = p.covers;
+  q.conflicts = p.conflicts;
   for (const int l : limits) q.limits.push_back(p.limits[at(l)]);
   for (std::size_t c = 0; c < p.columns(); ++c) {
     for (const Part& x : p.weighs[c])
@@ -89,7 +96,8 @@ std::vector<std::vector<int>> independent(const Problem& p) {
     return v;
   };
   auto join = [&](int a, int b) {
-    a = find(a), b = find(b);
+    a = find(a);
+    b = find(b);
     if (a != b) root[at(std::max(a, b))] = std::min(a, b);
   };
   const int n = static_cast<int>(p.columns());
@@ -103,7 +111,10 @@ std::vector<std::vector<int>> independent(const Problem& p) {
   std::vector<std::vector<int>> out;
   for (int c = 0; c < n; ++c) {
     int& k = number[at(find(c))];
-    if (k < 0) k = static_cast<int>(out.size()), out.emplace_back();
+    if (k < 0) {
+      k = static_cast<int>(out.size());
+      out.emplace_back();
+    }
     out[at(k)].push_back(c);
   }
   return out;
@@ -126,8 +137,10 @@ Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& w
     weighs = weighs || !p.weighs[at(c)].empty();
   }
   make_set(out.wants);
-  for (std::size_t k = 0; k < out.wants.size(); ++k)
-    want_number[at(out.wants[k])] = static_cast<int>(k), q.wants.push_back(p.wants[at(out.wants[k])]);
+  for (std::size_t k = 0; k < out.wants.size(); ++k) {
+    want_number[at(out.wants[k])] = static_cast<int>(k);
+    q.wants.push_back(p.wants[at(out.wants[k])]);
+  }
   if (weighs) q.limits = p.limits;
   for (const int c : columns) {
     q.price.push_back(p.price[at(c)]);
@@ -179,13 +192,23 @@ std::string key_of(const Problem& p) {
       for (const auto& x : l[i]) item(x);
     }
   };
-  number(static_cast<std::int64_t>(p.columns())), number(static_cast<std::int64_t>(p.wants.size())),
-      number(static_cast<std::int64_t>(p.limits.size()));
+  number(static_cast<std::int64_t>(p.columns()));
+  number(static_cast<std::int64_t>(p.wants.size()));
+  number(static_cast<std::int64_t>(p.limits.size()));
   for (const Cost c : p.price) number(c);
-  for (const Want& w : p.wants) number(w.wanted), number(w.miss), number(w.hard), number(w.last);
+  for (const Want& w : p.wants) {
+    number(w.wanted);
+    number(w.miss);
+    number(w.hard);
+    number(w.last);
+  }
   for (const std::int64_t l : p.limits) number(l);
-  auto part = [&](const Part& x) { number(x.row), number(x.amount); };
-  lists(p.covers, part), lists(p.weighs, part);
+  auto part = [&](const Part& x) {
+    number(x.row);
+    number(x.amount);
+  };
+  lists(p.covers, part);
+  lists(p.weighs, part);
   lists(p.conflicts, [&](int o) { number(o); });
   return out;
 }
@@ -229,11 +252,16 @@ Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limit
   std::iota(order_.begin(), order_.end(), std::size_t{0});
   std::stable_sort(order_.begin(), order_.end(),
                    [&](std::size_t x, std::size_t y) { return parts_[x].columns.size() > parts_[y].columns.size(); });
-  results_.resize(parts_.size()), keys_.resize(parts_.size()), known_.resize(parts_.size());
+  results_.resize(parts_.size());
+  keys_.resize(parts_.size());
+  known_.resize(parts_.size());
   if (!limits.memory) return;
   for (std::size_t i = 0; i < parts_.size(); ++i) {
     keys_[i] = key_of(parts_[i].problem);
-    if (const Result* r0 = limits.memory->find(keys_[i])) results_[i] = *r0, known_[i] = 1;
+    if (const Result* r0 = limits.memory->find(keys_[i])) {
+      results_[i] = *r0;
+      known_[i] = 1;
+    }
   }
 }
 
@@ -246,7 +274,8 @@ void Parts::solve(std::size_t i, double seconds) {
   Result found = Solver(parts_[i].problem, l).run();
   if (results_[i].pieces && results_[i].bound > found.bound) {
     // The choice is never worse than the one it began with; the proof may be.
-    found.bound = std::min(results_[i].bound, found.best.cost), found.proof = std::move(results_[i].proof);
+    found.bound = std::min(results_[i].bound, found.best.cost);
+    found.proof = std::move(results_[i].proof);
     found.proven = found.bound == found.best.cost;
   }
   results_[i] = std::move(found);
@@ -291,9 +320,11 @@ void Parts::add_to(Result& r) {
     const Result& x = results_[i];
     if (limits_.memory && !known_[i] && x.proven) limits_.memory->keep(std::move(keys_[i]), x);
     for (const int c : x.best.columns) r.best.columns.push_back(kept_[at(parts_[i].columns[at(c)])]);
-    r.best.cost += x.best.cost, r.bound += x.bound;
+    r.best.cost += x.best.cost;
+    r.bound += x.bound;
     r.out_of_time = r.out_of_time || x.out_of_time;
-    r.pieces += x.pieces, r.largest_piece = std::max(r.largest_piece, x.largest_piece);
+    r.pieces += x.pieces;
+    r.largest_piece = std::max(r.largest_piece, x.largest_piece);
     if (limits_.keep_proof) {
       for (int& c : parts_[i].columns) c = kept_[at(c)];
       add_proof(r.proof, x.proof, parts_[i]);
@@ -310,7 +341,8 @@ Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
   Parts parts(q, kept, limits, clock);
   for (std::size_t w = 0; w < q.wants.size(); ++w) {
     if (parts.is_met(w)) continue;
-    r.best.cost += q.wants[w].lack(q.wants[w].wanted), r.bound += q.wants[w].lack(q.wants[w].wanted);
+    r.best.cost += q.wants[w].lack(q.wants[w].wanted);
+    r.bound += q.wants[w].lack(q.wants[w].wanted);
     if (limits.keep_proof && q.wants[w].wanted > 0)
       r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
   }
@@ -375,7 +407,8 @@ Result solve(const Problem& problem, const Limits& limits) {
       best.proven = best.bound == best.best.cost;
       return best;
     }
-    best = std::move(r), any = true;
+    best = std::move(r);
+    any = true;
     asked.insert(asked.end(), broken.begin(), broken.end());
     make_set(asked);
   }

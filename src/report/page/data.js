@@ -2,22 +2,28 @@
 
 /** Turns "[x0, y0, dx, dy, ...]" rings into one flat array of absolute micrometres each. */
 function unfold(rings) {
-  for (const r of rings) for (let i = 2; i < r.length; i += 2) { r[i] += r[i - 2]; r[i + 1] += r[i - 1]; }
+  for (const ring of rings)
+    for (let i = 2; i < ring.length; i += 2) {
+      ring[i] += ring[i - 2];
+      ring[i + 1] += ring[i - 1];
+    }
   return rings;
 }
 function boxOf(rings) {
-  const b = [Infinity, Infinity, -Infinity, -Infinity];
-  for (const r of rings) for (let i = 0; i < r.length; i += 2) {
-    if (r[i] < b[0]) b[0] = r[i];
-    if (r[i] > b[2]) b[2] = r[i];
-    if (r[i + 1] < b[1]) b[1] = r[i + 1];
-    if (r[i + 1] > b[3]) b[3] = r[i + 1];
-  }
-  return b;
+  const box = [Infinity, Infinity, -Infinity, -Infinity];
+  for (const ring of rings)
+    for (let i = 0; i < ring.length; i += 2) {
+      if (ring[i] < box[0]) box[0] = ring[i];
+      if (ring[i] > box[2]) box[2] = ring[i];
+      if (ring[i + 1] < box[1]) box[1] = ring[i + 1];
+      if (ring[i + 1] > box[3]) box[3] = ring[i + 1];
+    }
+  return box;
 }
 
 async function inflate(text) {
-  const letters = atob(text), bytes = new Uint8Array(letters.length);
+  const letters = atob(text);
+  const bytes = new Uint8Array(letters.length);
   for (let i = 0; i < letters.length; i++) bytes[i] = letters.charCodeAt(i);
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream('gzip'));
   return new Response(stream).text();
@@ -26,91 +32,170 @@ async function inflate(text) {
 /** RFC 4180: rows of cells. */
 export function readCsv(text) {
   const rows = [];
-  let row = [], cell = '', quoted = false;
+  let row = [];
+  let cell = '';
+  let quoted = false;
   for (let i = 0; i < text.length; i++) {
-    const c = text[i];
+    const letter = text[i];
     if (quoted) {
-      if (c !== '"') cell += c;
-      else if (text[i + 1] === '"') { cell += '"'; i++; }
-      else quoted = false;
-    } else if (c === '"') quoted = true;
-    else if (c === ',') { row.push(cell); cell = ''; }
-    else if (c === '\n') { row.push(cell); rows.push(row); row = []; cell = ''; }
-    else if (c !== '\r') cell += c;
+      if (letter !== '"') cell += letter;
+      else if (text[i + 1] === '"') {
+        cell += '"';
+        i++;
+      } else quoted = false;
+    } else if (letter === '"') quoted = true;
+    else if (letter === ',') {
+      row.push(cell);
+      cell = '';
+    } else if (letter === '\n') {
+      row.push(cell);
+      rows.push(row);
+      row = [];
+      cell = '';
+    } else if (letter !== '\r') cell += letter;
   }
-  if (cell || row.length) { row.push(cell); rows.push(row); }
+  if (cell || row.length) {
+    row.push(cell);
+    rows.push(row);
+  }
   return rows;
 }
 export function writeCsv(rows) {
-  return rows.map(r => r.map(c => /[",\n]/.test(c) ? '"' + c.replaceAll('"', '""') + '"' : c).join(',')).join('\n') + '\n';
+  return (
+    rows.map(row => row.map(cell => (/[",\n]/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell)).join(',')).join('\n') + '\n'
+  );
 }
 
 const STATES = ['blocked', 'open', 'probed'];
-function reasonsOf(list, s) {
+function reasonsOf(list, wordAt) {
   const out = [];
-  for (let i = 0; i < list.length; i += 6) out.push({ cls: list[i], reason: s(list[i + 1]), measured: list[i + 2], required: list[i + 3], unit: s(list[i + 4]), obstacle: s(list[i + 5]) });
+  for (let i = 0; i < list.length; i += 6)
+    out.push({
+      cls: list[i],
+      reason: wordAt(list[i + 1]),
+      measured: list[i + 2],
+      required: list[i + 3],
+      unit: wordAt(list[i + 4]),
+      obstacle: wordAt(list[i + 5]),
+    });
   return out;
 }
-function placeProbes(d, list, s) {
-  d.probes = list.map((p, id) => {
-    const t = d.targets[p[1]];
-    t.probes.push(id);
-    if (t.net >= 0) d.nets[t.net].probes.push(id);
-    return { id, name: p[0], target: p[1], x: p[2], y: p[3], cls: p[4], tip: s(p[5]), force: p[6], odds: s(p[7]), head: p[8], net: p[9], miss: p[10], side: t.side };
+function placeProbes(data, list, wordAt) {
+  data.probes = list.map((probe, id) => {
+    const target = data.targets[probe[1]];
+    target.probes.push(id);
+    if (target.net >= 0) data.nets[target.net].probes.push(id);
+    return {
+      id,
+      name: probe[0],
+      target: probe[1],
+      x: probe[2],
+      y: probe[3],
+      cls: probe[4],
+      tip: wordAt(probe[5]),
+      force: probe[6],
+      odds: wordAt(probe[7]),
+      head: probe[8],
+      net: probe[9],
+      miss: probe[10],
+      side: target.side,
+    };
   });
 }
 
 /** Follows an edit: probes, keep-outs, the targets judged anew, and how many probes each net has got. */
-export function patchData(d, patch) {
-  const s = i => patch.strings[i];
-  for (const t of d.targets) { t.probes = []; if (t.state === 'probed') t.state = 'open'; }
-  for (const n of d.nets) n.probes = [];
-  for (const [id, state, miss, reasons] of patch.targets) Object.assign(d.targets[id], { state: STATES[state], miss, reasons: reasonsOf(reasons, s) });
-  placeProbes(d, patch.probes, s);
-  for (const p of d.probes) d.targets[p.target].state = 'probed';
-  for (const [net, wanted, got] of patch.nets) {
-    const n = d.nets[net];
-    if (n.wanted === wanted && n.got === got) continue;
-    Object.assign(n, { wanted, got, status: wanted && got < wanted ? got ? 'partial' : 'unmet' : 'met', reason: '' });
+export function patchData(data, patch) {
+  const wordAt = i => patch.strings[i];
+  for (const target of data.targets) {
+    target.probes = [];
+    if (target.state === 'probed') target.state = 'open';
   }
-  d.keep_outs = patch.keep_outs;
-  for (const k of d.keep_outs) unfold(k[2]);
+  for (const net of data.nets) net.probes = [];
+  for (const [id, state, miss, reasons] of patch.targets)
+    Object.assign(data.targets[id], { state: STATES[state], miss, reasons: reasonsOf(reasons, wordAt) });
+  placeProbes(data, patch.probes, wordAt);
+  for (const probe of data.probes) data.targets[probe.target].state = 'probed';
+  for (const [net, wanted, got] of patch.nets) {
+    const net = data.nets[net];
+    if (net.wanted === wanted && net.got === got) continue;
+    Object.assign(net, { wanted, got, status: wanted && got < wanted ? (got ? 'partial' : 'unmet') : 'met', reason: '' });
+  }
+  data.keep_outs = patch.keep_outs;
+  for (const k of data.keep_outs) unfold(k[2]);
 }
 
 export async function loadData(text) {
-  const d = JSON.parse(text.startsWith('{') ? text : await inflate(text));
-  const s = i => d.strings[i];
+  const data = JSON.parse(text.startsWith('{') ? text : await inflate(text));
+  const wordAt = i => data.strings[i];
   const sides = ['top', 'bottom'];
-  d.outline = unfold(d.outline);
-  d.nets = d.nets.map((n, id) => ({ id, name: n[0], role: s(n[1]), mandatory: !!n[2], wanted: n[3], got: n[4], status: s(n[5]), reason: s(n[6]), targets: [], probes: [] }));
-  d.parts = d.parts.map((p, id) => ({ id, name: p[0], side: sides[p[1]], height: p[2] / 1000, known: s(p[3]), fitted: p[4], value: s(p[5]), area: unfold(p[6]), targets: [] }));
-  for (const p of d.parts) p.box = boxOf(p.area);
-  d.shapes = d.shapes.map(unfold);
-  d.shapeBox = d.shapes.map(boxOf);
-  d.targets = d.targets.map((t, id) => {
-    const reasons = reasonsOf(t[11], s);
-    const b = d.shapeBox[t[8]];
-    return { id, name: t[0], net: t[1], side: sides[t[2]], x: t[3], y: t[4], kind: s(t[5]), part: t[6], pin: s(t[7]), shape: t[8], state: STATES[t[9]], miss: t[10], reasons, probes: [], box: [b[0] + t[3], b[1] + t[4], b[2] + t[3], b[3] + t[4]] };
+  data.outline = unfold(data.outline);
+  data.nets = data.nets.map((net, id) => ({
+    id,
+    name: net[0],
+    role: wordAt(net[1]),
+    mandatory: !!net[2],
+    wanted: net[3],
+    got: net[4],
+    status: wordAt(net[5]),
+    reason: wordAt(net[6]),
+    targets: [],
+    probes: [],
+  }));
+  data.parts = data.parts.map((part, id) => ({
+    id,
+    name: part[0],
+    side: sides[part[1]],
+    height: part[2] / 1000,
+    known: wordAt(part[3]),
+    fitted: part[4],
+    value: wordAt(part[5]),
+    area: unfold(part[6]),
+    targets: [],
+  }));
+  for (const part of data.parts) part.box = boxOf(part.area);
+  data.shapes = data.shapes.map(unfold);
+  data.shapeBox = data.shapes.map(boxOf);
+  data.targets = data.targets.map((target, id) => {
+    const reasons = reasonsOf(target[11], wordAt);
+    const box = data.shapeBox[target[8]];
+    return {
+      id,
+      name: target[0],
+      net: target[1],
+      side: sides[target[2]],
+      x: target[3],
+      y: target[4],
+      kind: wordAt(target[5]),
+      part: target[6],
+      pin: wordAt(target[7]),
+      shape: target[8],
+      state: STATES[target[9]],
+      miss: target[10],
+      reasons,
+      probes: [],
+      box: [box[0] + target[3], box[1] + target[4], box[2] + target[3], box[3] + target[4]],
+    };
   });
-  for (const t of d.targets) {
-    if (t.net >= 0) d.nets[t.net].targets.push(t.id);
-    if (t.part >= 0) d.parts[t.part].targets.push(t.id);
+  for (const target of data.targets) {
+    if (target.net >= 0) data.nets[target.net].targets.push(target.id);
+    if (target.part >= 0) data.parts[target.part].targets.push(target.id);
   }
-  d.classes = d.classes.map(c => ({ name: c[0], spacing: c[1] }));
-  placeProbes(d, d.probes, s);
-  for (const k of d.keep_outs) unfold(k[2]);
-  for (const side of sides) if (d.copper[side]) {
-    const c = d.copper[side];
-    d.copper[side] = { lines: c.lines, areas: c.areas.map(a => ({ rings: unfold(a), box: null })) };
-    for (const a of d.copper[side].areas) a.box = boxOf(a.rings);
+  data.classes = data.classes.map(cls => ({ name: cls[0], spacing: cls[1] }));
+  placeProbes(data, data.probes, wordAt);
+  for (const k of data.keep_outs) unfold(k[2]);
+  for (const side of sides)
+    if (data.copper[side]) {
+      const copper = data.copper[side];
+      data.copper[side] = { lines: copper.lines, areas: copper.areas.map(area => ({ rings: unfold(area), box: null })) };
+      for (const area of data.copper[side].areas) area.box = boxOf(area.rings);
+    }
+  for (const plate of data.plates) {
+    plate.side = sides[plate.side];
+    plate.pockets = plate.pockets.map(unfold);
   }
-  for (const p of d.plates) {
-    p.side = sides[p.side];
-    p.pockets = p.pockets.map(unfold);
+  if (data.old) {
+    unfold(data.old.outline);
+    data.old.parts = data.old.parts.map(part => ({ name: part[0], side: sides[part[1]], area: unfold(part[2]) }));
   }
-  if (d.old) {
-    unfold(d.old.outline);
-    d.old.parts = d.old.parts.map(p => ({ name: p[0], side: sides[p[1]], area: unfold(p[2]) }));
-  }
-  return d;
+  return data;
 }

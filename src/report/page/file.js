@@ -2,6 +2,11 @@
 import { loadData } from './data.js';
 import { Page } from './main.js';
 
-loadData(document.getElementById('data').textContent.trim()).then(d => new Page(d)).catch(e => {
-  document.getElementById('about').textContent = 'The page\u2019s data cannot be read: ' + e.message + '. A current browser is needed; the lists are in the CSV files beside this page.';
-});
+loadData(document.getElementById('data').textContent.trim())
+  .then(data => new Page(data))
+  .catch(error => {
+    document.getElementById('about').textContent =
+      'The page\u2019s data cannot be read: ' +
+      error.message +
+      '. A current browser is needed; the lists are in the CSV files beside this page.';
+  });

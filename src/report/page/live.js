@@ -4,34 +4,68 @@ import { loadData, patchData } from './data.js';
 import { changesFor, fillIn, filledIn, jobPanel, push } from './edits.js';
 import { keepOutChanges, keepOutStart } from './keep_outs.js';
 
-const SOON = 300, LATER = 3000;  // ms between questions: while something is being worked out, and else
+const SOON = 300;
+const LATER = 3000; // ms between questions: while something is being worked out, and else
 
 class Live {
   constructor() {
-    this.base = location.pathname; this.job = {}; this.shop = {}; this.shown = -1; this.shownSettled = false;
-    for (const [id, path] of [['do-undo', 'undo'], ['do-redo', 'redo'], ['do-save', 'save']]) $(id).onclick = () => this.post(path);
-    $('do-again').onclick = () => { if (!this.state?.lines.length || confirm('Lines that are not saved step back behind what the file says; undo brings them back. Read again?')) this.post('again'); };
-    addEventListener('keydown', e => {
-      if (!(e.ctrlKey || e.metaKey) || /^(INPUT|SELECT|TEXTAREA)$/.test(e.target.tagName)) return;
-      const path = { z: e.shiftKey ? 'redo' : 'undo', y: 'redo', s: 'save' }[e.key.toLowerCase()];
-      if (path) { e.preventDefault(); this.post(path); }
+    this.base = location.pathname;
+    this.job = {};
+    this.shop = {};
+    this.shown = -1;
+    this.shownSettled = false;
+    for (const [id, path] of [
+      ['do-undo', 'undo'],
+      ['do-redo', 'redo'],
+      ['do-save', 'save'],
+    ])
+      $(id).onclick = () => this.post(path);
+    $('do-again').onclick = () => {
+      if (
+        !this.state?.lines.length ||
+        confirm('Lines that are not saved step back behind what the file says; undo brings them back. Read again?')
+      )
+        this.post('again');
+    };
+    addEventListener('keydown', event => {
+      if (!(event.ctrlKey || event.metaKey) || /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
+      const path = { z: event.shiftKey ? 'redo' : 'undo', y: 'redo', s: 'save' }[event.key.toLowerCase()];
+      if (path) {
+        event.preventDefault();
+        this.post(path);
+      }
     });
-    addEventListener('beforeunload', e => { if (this.state?.lines.length) e.preventDefault(); });
+    addEventListener('beforeunload', event => {
+      if (this.state?.lines.length) event.preventDefault();
+    });
     document.querySelector('aside .find').after($('effect'));
-    window.teaselLive = this;  // for tests
+    window.teaselLive = this; // for tests
     this.poll();
   }
-  say(text) { $('saying').textContent = text; }
+  say(text) {
+    $('saying').textContent = text;
+  }
   complain(list) {
     const box = $('findings');
-    box.replaceChildren(...list.map(t => make('pre', t)));
-    if (list.length) box.append(push('Close', () => { box.hidden = true; this.closed = list.join('\n'); }));
+    box.replaceChildren(...list.map(text => make('pre', text)));
+    if (list.length)
+      box.append(
+        push('Close', () => {
+          box.hidden = true;
+          this.closed = list.join('\n');
+        }),
+      );
     box.hidden = !list.length || this.closed === list.join('\n');
   }
   async ask(path, body) {
-    const r = await fetch(this.base + path, body === undefined ? { cache: 'no-store' } : { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
-    const answer = await r.json().catch(() => ({ error: 'the program gave no answer that can be read' }));
-    return { status: r.status, ...answer };
+    const answer = await fetch(
+      this.base + path,
+      body === undefined
+        ? { cache: 'no-store' }
+        : { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) },
+    );
+    const answer = await answer.json().catch(() => ({ error: 'the program gave no answer that can be read' }));
+    return { status: answer.status, ...answer };
   }
   async poll() {
     clearTimeout(this.timer);
@@ -42,42 +76,70 @@ class Live {
         await this.show(state);
         if (state.busy || state.settling) wait = SOON;
       } else this.say(state.error);
-    } catch (e) {
-      this.say('The program does not answer: ' + e.message);
+    } catch (error) {
+      this.say('The program does not answer: ' + error.message);
     }
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.poll(), wait);
   }
-  async show(s) {
-    this.state = s; this.job = s.job;
-    $('file').textContent = s.file;
-    $('do-undo').disabled = s.busy || !s.can_undo; $('do-redo').disabled = s.busy || !s.can_redo; $('do-save').disabled = s.busy || !s.lines.length; $('do-again').disabled = s.busy;
-    $('lines').hidden = !s.lines.length;
-    $('lines').querySelector('summary').textContent = `Lines that are not saved: ${s.lines.length}`;
-    $('lines').querySelector('pre').textContent = s.lines.join('\n');
-    $('progress').hidden = !s.busy && !s.settling;
-    if (s.busy) { $('progress').value = s.share; this.say(`${s.doing} ...`); } else $('progress').removeAttribute('value');
-    this.complain(s.findings);
-    if (!s.busy) this.say(s.disk_differs ? 'The file has changed on disk since it was read: read it again, or save under another name with an editor.' : s.settling ? 'Bending, plates, costs and advice are being worked out; ' + (this.patched ? 'the lists and figures below are of the plan before.' : 'the rest is of the job as it stands.') : s.failed || (s.planned ? 'Everything on this page is of the job as it stands.' : 'There is no plan yet.'));
+  async show(state) {
+    this.state = state;
+    this.job = state.job;
+    $('file').textContent = state.file;
+    $('do-undo').disabled = state.busy || !state.can_undo;
+    $('do-redo').disabled = state.busy || !state.can_redo;
+    $('do-save').disabled = state.busy || !state.lines.length;
+    $('do-again').disabled = state.busy;
+    $('lines').hidden = !state.lines.length;
+    $('lines').querySelector('summary').textContent = `Lines that are not saved: ${state.lines.length}`;
+    $('lines').querySelector('pre').textContent = state.lines.join('\n');
+    $('progress').hidden = !state.busy && !state.settling;
+    if (state.busy) {
+      $('progress').value = state.share;
+      this.say(`${state.doing} ...`);
+    } else $('progress').removeAttribute('value');
+    this.complain(state.findings);
+    if (!state.busy)
+      this.say(
+        state.disk_differs
+          ? 'The file has changed on disk since it was read: read it again, or save under another name with an editor.'
+          : state.settling
+            ? 'Bending, plates, costs and advice are being worked out; ' +
+              (this.patched
+                ? 'the lists and figures below are of the plan before.'
+                : 'the rest is of the job as it stands.')
+            : state.failed || (state.planned ? 'Everything on this page is of the job as it stands.' : 'There is no plan yet.'),
+      );
     document.body.classList.toggle('stale', Boolean(this.patched));
-    this.effect(s.effect, s.moves);
-    if (s.version !== this.shown) document.body.dataset.live = 'settling';
-    if (s.busy || !s.planned) { document.body.dataset.live = s.busy ? 'busy' : 'failed'; return; }
-    if (this.shopVersion !== s.version) { this.shop = await this.ask('shop'); this.shopVersion = s.version; this.panel(); }
+    this.effect(state.effect, state.moves);
+    if (state.version !== this.shown) document.body.dataset.live = 'settling';
+    if (state.busy || !state.planned) {
+      document.body.dataset.live = state.busy ? 'busy' : 'failed';
+      return;
+    }
+    if (this.shopVersion !== state.version) {
+      this.shop = await this.ask('shop');
+      this.shopVersion = state.version;
+      this.panel();
+    }
     // Not under the hand of someone who draws.
-    if ((s.version !== this.shown || s.settled && !this.shownSettled) && !this.page?.view.tool) await this.fetchPage();
-    document.body.dataset.live = s.settled ? 'settled' : s.settling ? 'settling' : 'failed';
+    if ((state.version !== this.shown || (state.settled && !this.shownSettled)) && !this.page?.view.tool)
+      await this.fetchPage();
+    document.body.dataset.live = state.settled ? 'settled' : state.settling ? 'settling' : 'failed';
   }
   async fetchPage() {
-    const p = await this.ask('page');
-    if (p.status !== 200) return;
-    $('head').innerHTML = p.head; $('rest').innerHTML = p.rest;
-    const d = await loadData(p.data);
+    const answer = await this.ask('page');
+    if (answer.status !== 200) return;
+    $('head').innerHTML = answer.head;
+    $('rest').innerHTML = answer.rest;
+    const data = await loadData(answer.data);
     // The background's results do not wipe out what somebody is filling in.
-    const begun = p.version === this.shown ? filledIn($('about')) : [];
+    const begun = answer.version === this.shown ? filledIn($('about')) : [];
     if (this.page) this.page.leave();
-    this.page = new Page(d, (page, kind, id, box) => this.offer(page, kind, id, box), this.page);
-    this.shown = p.version; this.shownSettled = p.settled; this.patched = false;
+    this.page = new Page(data, (page, kind, id, box) => this.offer(page, kind, id, box), this.page);
+    this.shown = answer.version;
+    this.shownSettled = answer.settled;
+    this.patched = false;
     document.body.classList.remove('stale');
     fillIn($('about'), begun);
     this.again();
@@ -85,7 +147,8 @@ class Live {
   /** Marks what the last change moved, as long as nothing else is picked. */
   again() {
     const list = this.state?.moves?.targets || [];
-    if (!this.page.picked && list.length) this.page.view.mark({ targets: new Set(list), parts: new Set(), probes: new Set() });
+    if (!this.page.picked && list.length)
+      this.page.view.mark({ targets: new Set(list), parts: new Set(), probes: new Set() });
   }
   offer(page, kind, id, box) {
     const add = page.picked?.kind === kind || !kind ? make('section', null, { className: 'change' }) : null;
@@ -94,9 +157,9 @@ class Live {
     if (kind === 'keep-out') keepOutChanges(this, page, id, add);
     else if (!kind) keepOutStart(this, page, add);
     else {
-      const c = changesFor(this, page, kind, id);
-      if (!c.childNodes.length) return;
-      add.append(c);
+      const changes = changesFor(this, page, kind, id);
+      if (!changes.childNodes.length) return;
+      add.append(changes);
     }
     box.append(add);
   }
@@ -108,31 +171,63 @@ class Live {
       all.append(make('summary', 'Fixture, probe classes, rules, and what the job says'), box);
       $('head').before(all);
     }
-    if (box.contains(document.activeElement) && document.activeElement.tagName === 'INPUT' && document.activeElement.type === 'search') return;
+    if (
+      box.contains(document.activeElement) &&
+      document.activeElement.tagName === 'INPUT' &&
+      document.activeElement.type === 'search'
+    )
+      return;
     jobPanel(this, box);
   }
   effect(rows, moves) {
     const key = JSON.stringify([rows, moves]);
     if (key === this.effectKey) return;
     this.effectKey = key;
-    const box = $('effect'), list = moves?.rows || [];
+    const box = $('effect');
+    const list = moves?.rows || [];
     box.hidden = !rows?.length || !this.state.version || this.state.version < 2;
     if (box.hidden) return;
     const cells = make('div');
-    for (const r of rows) {
-      if (r.before === r.now) continue;
-      const c = make('p');
-      c.append(make('b', `${r.before} \u2192 ${r.now}`), ' ' + r.what + (r.sense > 0 ? ': better' : r.sense < 0 ? ': worse' : ''));
-      if (r.sense < 0) c.classList.add('worse');
-      cells.append(c);
+    for (const row of rows) {
+      if (row.before === row.now) continue;
+      const line = make('p');
+      line.append(
+        make('b', `${row.before} \u2192 ${row.now}`),
+        ' ' + row.what + (row.sense > 0 ? ': better' : row.sense < 0 ? ': worse' : ''),
+      );
+      if (row.sense < 0) line.classList.add('worse');
+      cells.append(line);
     }
-    const title = make('h3', cells.childNodes.length ? 'What the last change did' : 'The last change did nothing to the figures');
-    const where = make('details'), ul = make('ul');
-    where.append(make('summary', list.length === 1 ? '1 probe is elsewhere, new or lost' : `${list.length} probes are elsewhere, new or lost`), ul);
+    const title = make(
+      'h3',
+      cells.childNodes.length ? 'What the last change did' : 'The last change did nothing to the figures',
+    );
+    const where = make('details');
+    const ul = make('ul');
+    where.append(
+      make(
+        'summary',
+        list.length === 1 ? '1 probe is elsewhere, new or lost' : `${list.length} probes are elsewhere, new or lost`,
+      ),
+      ul,
+    );
     where.open = list.length > 0 && list.length <= 8;
-    for (const m of list.slice(0, 200)) ul.append(make('li', `${m.net} ${m.what}${m.from ? m.to ? ` from ${m.from}` : `: ${m.from}` : ''}${m.to ? m.from ? ` to ${m.to}` : `: ${m.to}` : ''}`));
+    for (const move of list.slice(0, 200))
+      ul.append(
+        make(
+          'li',
+          `${move.net} ${move.what}${move.from ? (move.to ? ` from ${move.from}` : `: ${move.from}`) : ''}${move.to ? (move.from ? ` to ${move.to}` : `: ${move.to}`) : ''}`,
+        ),
+      );
     if (list.length > 200) ul.append(make('li', `and ${list.length - 200} more`));
-    if (moves?.targets?.length) where.append(push('Show them on the board', () => { this.page.clear(); this.again(); this.page.view.all(); }));
+    if (moves?.targets?.length)
+      where.append(
+        push('Show them on the board', () => {
+          this.page.clear();
+          this.again();
+          this.page.view.all();
+        }),
+      );
     box.replaceChildren(title, cells);
     if (list.length) box.append(where);
   }
@@ -141,9 +236,9 @@ class Live {
     this.sending = true;
     const began = performance.now();
     try {
-      const r = await this.ask('edit', { version: this.shown, edits });
+      const answer = await this.ask('edit', { version: this.shown, edits });
       this.tookMs = performance.now() - began;
-      await this.answered(r);
+      await this.answered(answer);
     } finally {
       this.sending = false;
     }
@@ -151,25 +246,46 @@ class Live {
   async post(path) {
     if (this.sending) return;
     this.sending = true;
-    try { await this.answered(await this.ask(path, {})); } finally { this.sending = false; }
+    try {
+      await this.answered(await this.ask(path, {}));
+    } finally {
+      this.sending = false;
+    }
   }
-  async answered(r) {
+  async answered(answer) {
     this.closed = null;
-    if (r.patch) {
-      patchData(this.page.d, r.patch);
+    if (answer.patch) {
+      patchData(this.page.d, answer.patch);
       this.page.known = null;
-      this.shown = r.version; this.shownSettled = false; this.patched = true;
-      Object.assign(this.state, { version: r.version, lines: r.lines, can_undo: r.can_undo, can_redo: r.can_redo, effect: r.effect, moves: r.moves, job: r.job, settled: false, settling: true, findings: [] });
-      this.shopVersion = r.version;
+      this.shown = answer.version;
+      this.shownSettled = false;
+      this.patched = true;
+      Object.assign(this.state, {
+        version: answer.version,
+        lines: answer.lines,
+        can_undo: answer.can_undo,
+        can_redo: answer.can_redo,
+        effect: answer.effect,
+        moves: answer.moves,
+        job: answer.job,
+        settled: false,
+        settling: true,
+        findings: [],
+      });
+      this.shopVersion = answer.version;
       await this.show(this.state);
       this.panel();
-      const p = this.page.picked, there = p && (p.kind === 'probe' ? this.page.d.probes[p.id] : p.kind === 'keep-out' ? this.page.d.keep_outs[p.id] : true);
+      const answer = this.page.picked;
+      const there =
+        answer &&
+        (answer.kind === 'probe' ? this.page.d.probes[answer.id] : answer.kind === 'keep-out' ? this.page.d.keep_outs[answer.id] : true);
       this.page.view.changed();
-      if (p && there && p.kind !== 'probe') this.page.choose(p.kind, p.id, true); else this.page.clear();
+      if (answer && there && answer.kind !== 'probe') this.page.choose(answer.kind, answer.id, true);
+      else this.page.clear();
       this.again();
-    } else if (r.error) this.complain([r.error, ...(r.findings || [])]);
+    } else if (answer.error) this.complain([answer.error, ...(answer.findings || [])]);
     await this.poll();
-    if (r.error) this.complain([r.error, ...(r.findings || [])]);
+    if (answer.error) this.complain([answer.error, ...(answer.findings || [])]);
   }
 }
 
