@@ -38,7 +38,7 @@ std::vector<BedProbe> all(const Access& a) {
 }
 }  // namespace
 
-TEST_CASE("all errors shared: the bed misses as often as one probe") {
+TEST_CASE("all errors shared: the bed misses as often as one probe (law: fully dependent events)") {
   Rules r = exact_rules();
   r.errors.artwork.value = 0.9;  // sigma 0.3 mm
   const Board b = pads(20, 1.0);
@@ -52,7 +52,7 @@ TEST_CASE("all errors shared: the bed misses as often as one probe") {
   CHECK(odds.sum_of_misses == Approx(std::min(1.0, 20 * one)).epsilon(0.01));
 }
 
-TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says") {
+TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says (law: independent events)") {
   Rules r = exact_rules();
   r.errors.plate_drilling.value = 0.45;  // sigma 0.15 mm, drawn for each hole
   const Board b = pads(20, 1.0);
@@ -78,7 +78,7 @@ TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than th
   CHECK(odds.after_rework.value == Approx(0).margin(1e-9));
 }
 
-TEST_CASE("the same seed gives the same figures, another seed others, on any number of threads") {
+TEST_CASE("the same seed gives the same figures, another seed others, on any number of threads (law: determinism)") {
   const Rules r = shipped_rules();
   const Catalogue c = shipped_catalogue();
   const Board b = pads(30, 0.66);
@@ -116,7 +116,7 @@ TEST_CASE(
   CHECK(disc_outside(land, {30, 0}, 1) == Approx(1));
 }
 
-TEST_CASE("the error that dominates buys most when halved") {
+TEST_CASE("the error that dominates buys most when halved (law: independent errors add as squares)") {
   Rules r = shipped_rules();
   r.errors.artwork.value = 0.4;
   const Catalogue c = shipped_catalogue();

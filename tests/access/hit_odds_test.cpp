@@ -108,8 +108,9 @@ TEST_CASE("play at the pins grows with the lever arm and is smallest between the
 }
 
 TEST_CASE(
-    "Owen's T as a wedge cut off by a line, down to 6e-13 (Patefield and Tandy, J. Stat. Software 5(5), 2000, table "
-    "3)") {
+
+    "Owen's T as a wedge cut off by a line, down to 6e-13 (Patefield and Tandy, J. Stat. Software 5, no. 5, "
+    "2000, table 3)") {
   // T(h, a): the chance that x > h and 0 < y < a x, for two standard normals.
   const struct {
     double h, a, t;
@@ -139,7 +140,9 @@ TEST_CASE("an off-centre disc under unequal errors (Chan's cases, Serra et al., 
   }
 }
 
-TEST_CASE("a half plane is missed with the normal's own tail (error function), a wedge from its apex with its angle") {
+TEST_CASE(
+    "a half plane is missed with the normal's own tail, a wedge from its apex with its angle (error function, "
+    "symmetry)") {
   for (const double d : {0.0, 0.05, 0.2, 0.3}) {
     const double s = 0.05, far = 20;
     const Polygons half{{{{-far, -far}, {d, -far}, {d, far}, {-far, far}}, {}}};
@@ -151,7 +154,9 @@ TEST_CASE("a half plane is missed with the normal's own tail (error function), a
         Approx(opening / (2 * 3.14159265358979323846)).epsilon(1e-6));
 }
 
-TEST_CASE("a disc and a normal together: tail as the mean of Marcum's Q over the disc") {
+TEST_CASE(
+    "a disc and a normal together have the mean of Marcum's Q over the disc as their tail (Boost.Math, "
+    "non-central chi-squared)") {
   // u = 0 is the plain normal.
   for (const double rho : {0.5, 2.0, 5.0}) CHECK(radial_tail(rho, 0) == Approx(std::exp(-rho * rho / 2)));
   // P(|n + d| > rho) = mean over the disc of Q1(|d| / s, rho / s); Q1 by the non-central chi-squared law (Boost.Math).
@@ -169,7 +174,9 @@ TEST_CASE("a disc and a normal together: tail as the mean of Marcum's Q over the
     }
 }
 
-TEST_CASE("misses agree with dice within four standard errors: random polygons, holes, covariances, discs") {
+TEST_CASE(
+    "misses of random polygons with holes, covariances and discs agree with dice within four standard errors "
+    "(brute force, seed 11)") {
   std::mt19937_64 rng(11);
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> unit(0, 1);
@@ -221,7 +228,9 @@ TEST_CASE("odds never rise when a land shrinks or an error grows (laws)") {
 }
 
 TEST_CASE(
-    "a square's odds under pointing and play: two axes by the semicircle law of a disc's shadow, integrated by hand") {
+
+    "a square's odds under pointing and play are those of two axes (semicircle law of a disc's shadow, "
+    "integrated by brute force)") {
   // One axis: normal of sigma s plus the shadow of a uniform disc of radius a, density 2 sqrt(a^2 - x^2) / (pi a^2).
   const double s = 0.0427, a = 0.08, half = 0.30;
   double one = 0;
@@ -247,7 +256,9 @@ TEST_CASE("odds never rise when a probe's pointing gets worse, from none to most
   }
 }
 
-TEST_CASE("a neighbour is met at most as often as the half plane that holds it") {
+TEST_CASE(
+    "a neighbour is met at most as often as the half plane that holds it (law: a part is no likelier than the "
+    "whole)") {
   for (const double d : {0.2, 0.4}) {
     const Polygons far{{rectangle({d + 0.15, 0}, 0.3, 0.3), {}}};
     const Spread s({0.004, 0, 0.003}, 0.6);

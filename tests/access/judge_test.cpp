@@ -16,7 +16,7 @@ const Verdict& of(const Board& b, const Access& a, const std::string& name, std:
 }
 }  // namespace
 
-TEST_CASE("a clear pad is open, and its nearest obstacles are named with both numbers") {
+TEST_CASE("a clear pad is open, and its nearest obstacles are named with both numbers (hand sum)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   add_body(b, "U7", {21.62, 20}, 1.0, 4.0, 2.0, Side::bottom);  // edge at 21.12: 0.62 mm from the pad's edge at 20.5
@@ -61,7 +61,7 @@ TEST_CASE("the part of the probe that stands at a body's height decides (radii o
   }
 }
 
-TEST_CASE("what stands clear of the board meets only the parts above it") {
+TEST_CASE("what stands clear of the board meets only the parts above it (hand sum from the probe's heights)") {
   // A shelf from 3 mm up over the pad's surroundings: a wide head below it passes, the plunger does not.
   ProbeClass wide = kCatalogue.classes[0];
   wide.tip_diameter = Mm{1.6};
@@ -79,7 +79,7 @@ TEST_CASE("what stands clear of the board meets only the parts above it") {
   CHECK(s->obstacle.part == Obstacle::Part::head);
 }
 
-TEST_CASE("a cover over pads blocks them, a body on the other side does not") {
+TEST_CASE("a cover over pads blocks them, a body on the other side does not (plane geometry)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   add_round(b, "B", {40, 20}, 1.0, Side::bottom);
@@ -92,7 +92,7 @@ TEST_CASE("a cover over pads blocks them, a body on the other side does not") {
   CHECK(of(b, a, "B").open);
 }
 
-TEST_CASE("a drawn body cuts its own pad: what is left is aimed at") {
+TEST_CASE("a drawn body cuts its own pad, and what is left is aimed at (hand sum)") {
   Board b = empty_board();
   add_body(b, "C1", {20, 20}, 2.0, 3.0, 1.5, Side::bottom);
   const int f =
@@ -107,7 +107,9 @@ TEST_CASE("a drawn body cuts its own pad: what is left is aimed at") {
   CHECK(s.kind == AimKind::largest_circle);
 }
 
-TEST_CASE("long lands are aimed at their ends as well, odd ones where the odds are better than at the centre") {
+TEST_CASE(
+    "long lands are aimed at their ends as well, odd ones where the odds are better than at the centre (hand "
+    "sum)") {
   Board b = empty_board();
   add_land(b, "LONG", {20, 20}, {{rectangle({20, 20}, 4.0, 1.0), {}}}, Side::bottom);
   // A trapezium: its largest circle leaves room to one side.
@@ -135,7 +137,9 @@ TEST_CASE("long lands are aimed at their ends as well, odd ones where the odds a
   CHECK(best < centre);
 }
 
-TEST_CASE("leads, open holes and strokes") {
+TEST_CASE(
+    "leads, open holes and strokes are judged by how far the tip is pushed in (hand sum from rules and "
+    "catalogue)") {
   Board b = empty_board();
   Component c;
   c.name = "J1";
@@ -176,7 +180,7 @@ TEST_CASE("leads, open holes and strokes") {
   CHECK(tip_for(b, a.targets[0], a.spots[0]) == "crown above hole size");
 }
 
-TEST_CASE("board edge, slots, tooling holes, fiducials, bans") {
+TEST_CASE("board edge, slots, tooling holes, fiducials and bans are met at their distances (hand sum)") {
   Board b = empty_board();
   add_round(b, "EDGE", {0.5, 20}, 0.9, Side::bottom);
   add_round(b, "SLOT", {30, 10}, 1.0, Side::bottom);
@@ -206,7 +210,9 @@ TEST_CASE("board edge, slots, tooling holes, fiducials, bans") {
   CHECK(obstacle_text(*found(of(b, a, "BANNED"), Reason::banned), b, job) == "sticker");
 }
 
-TEST_CASE("what shares the space keeps its heights: a camera's ray, a label, a rail") {
+TEST_CASE(
+    "what shares the space keeps its heights, be it a camera's ray, a label or a rail (hand sum from the rule "
+    "file)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   KeepOut k;
@@ -229,7 +235,7 @@ TEST_CASE("what shares the space keeps its heights: a camera's ray, a label, a r
   CHECK_FALSE(found(of(b, judge(b, job, kCatalogue, kRules), "A"), Reason::keep_out));
 }
 
-TEST_CASE("a waiver opens what it names, and one that nothing needs is told") {
+TEST_CASE("a waiver opens what it names, and one that nothing needs is told (README, Models: waivers)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.3, Side::bottom);
   Job job;
@@ -251,7 +257,7 @@ TEST_CASE("a waiver opens what it names, and one that nothing needs is told") {
   CHECK(e.failed());
 }
 
-TEST_CASE("no waiver sends a probe through a body, or onto nothing") {
+TEST_CASE("no waiver sends a probe through a body, or onto nothing (README, Models: waivers)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   add_round(b, "B", {40, 20}, 0.08, Side::bottom);
@@ -274,7 +280,9 @@ TEST_CASE("no waiver sends a probe through a body, or onto nothing") {
   CHECK(found(of(b, a, "A"), Reason::under_body));
 }
 
-TEST_CASE("no waiver makes a head that the class has not, lengthens a stroke past its end, or moves the tooling pin") {
+TEST_CASE(
+    "no waiver makes a head that the class has not, lengthens a stroke past its end, or moves the tooling pin "
+    "(README, Models: waivers)") {
   Board b = empty_board();
   // An open hole of 2.6 mm: the largest head of the 50 mil class is narrower (catalogue).
   add_round(b, "H", {20, 20}, 4.0, Side::bottom, FeatureKind::via, 2.6);
@@ -290,7 +298,9 @@ TEST_CASE("no waiver makes a head that the class has not, lengthens a stroke pas
   }
 }
 
-TEST_CASE("a tall body stops the plunger at its own pad, though its outline is drawn about the lands") {
+TEST_CASE(
+    "a tall body stops the plunger at its own pad, though its outline is drawn about the lands (plane "
+    "geometry)") {
   Board b = empty_board();
   add_round(b, "A", {18, 20}, 1.2, Side::bottom, FeatureKind::smd_pad);
   add_round(b, "B", {22, 20}, 1.2, Side::bottom, FeatureKind::smd_pad);
@@ -306,7 +316,7 @@ TEST_CASE("a tall body stops the plunger at its own pad, though its outline is d
   CHECK(s->measured == 0);  // the aim lies 1 mm inside the outline, deeper than any margin about lands
 }
 
-TEST_CASE("a dented neighbour reaches as far as its metal does, not as its hull") {
+TEST_CASE("a dented neighbour reaches as far as its metal does, not as its hull (plane geometry)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.9, Side::bottom);
   // A U about the pad, its inner edges 0.9 mm from the aim.
@@ -318,7 +328,7 @@ TEST_CASE("a dented neighbour reaches as far as its metal does, not as its hull"
   CHECK(v.wrong < 1e-6);
 }
 
-TEST_CASE("bare metal that is no pad keeps probes away") {
+TEST_CASE("bare metal that is no pad keeps probes away (hand sum)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.9, Side::bottom);
   CHECK(of(b, judge(b, {}, kCatalogue, kRules), "A").open);
@@ -333,7 +343,9 @@ TEST_CASE("bare metal that is no pad keeps probes away") {
   CHECK(of(b, judge(b, {}, kCatalogue, kRules), "A").open);
 }
 
-TEST_CASE("odds of what one rule keeps closed are worked out when they are asked for") {
+TEST_CASE(
+    "odds of what one rule keeps closed are worked out when they are asked for (law: a pad's odds do not "
+    "depend on who asks)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.6, Side::bottom);
   add_round(b, "B", {40, 20}, 0.2, Side::bottom);
@@ -364,7 +376,7 @@ TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice
   CHECK(soldered < organic);
 }
 
-TEST_CASE("no push finger finds room under a board full of parts") {
+TEST_CASE("no push finger finds room under a board full of parts (hand sum)") {
   Board b = empty_board();
   add_round(b, "A", {30, 20}, 1.0, Side::bottom);
   CHECK_FALSE(found(of(b, judge(b, {}, kCatalogue, kRules), "A"), Reason::push_finger));
@@ -425,8 +437,9 @@ TEST_CASE("verdicts do not change when the board is turned or moved, and change 
 }
 
 TEST_CASE(
-    "errors by source: a disc's variance along a line is a quarter of its radius squared; the second plate counts on "
-    "the other side alone") {
+
+    "errors by source: a disc's variance along a line is a quarter of its radius squared, the second plate "
+    "counts on the other side alone (elementary integral)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 2, Side::bottom);
   const ProbeClass& p = kCatalogue.classes[0];
@@ -439,7 +452,7 @@ TEST_CASE(
   CHECK(kRules.errors.second_plate.variance() > 0);
 }
 
-TEST_CASE("between a receptacle's hole and a tooling pin's hole stands a web") {
+TEST_CASE("between a receptacle's hole and a tooling pin's hole stands a web (hand sum)") {
   Board b = empty_board();
   const ProbeClass& p = kCatalogue.classes[0];
   const double hole = b.holes[0].diameter / 2, needed = p.receptacle_drill.v / 2 + kRules.web.v;

@@ -37,7 +37,9 @@ TEST_CASE("a pointed head sinks by the rim's radius over the tangent of half its
   CHECK(spear_depth(0.6, Degrees{60}) == Approx(0.3 * std::sqrt(3.0)));
 }
 
-TEST_CASE("strokes: what stands up is added, a hole takes away, the thickness counts on the other side only") {
+TEST_CASE(
+    "strokes: what stands up is added, a hole takes away, the thickness counts on the other side only (hand "
+    "sum)") {
   Rules r = shipped_rules();
   r.travel.worst_case = true;
   const ProbeClass p = shipped_catalogue().classes[0];

@@ -30,7 +30,7 @@ bool has_code(const Diagnostics& d, const std::string& code) {
 }
 }  // namespace
 
-TEST_CASE("readings up to the threshold join pads, through others as well; names given by the user stand") {
+TEST_CASE("readings up to the threshold join pads, through others as well; names given by the user stand (by hand)") {
   Diagnostics d;
   const Board b = bench(kPads, "pad_a,pad_b,ohms\nA,B,0.3\nB,C,5\nC,D,47\nD,E,0.2\nA,E,OL\n", d);
   REQUIRE_FALSE(d.failed());
@@ -42,7 +42,7 @@ TEST_CASE("readings up to the threshold join pads, through others as well; names
   CHECK(b.bench.questions == 0);  // two nets, and a reading between them
 }
 
-TEST_CASE("an open reading between joined pads is a contradiction, and what was never read is asked for") {
+TEST_CASE("an open reading between joined pads is a contradiction, and what was never read is asked for (by hand)") {
   Diagnostics d;
   const Board b = bench(kPads, "pad_a,pad_b,ohms\nA,B,0.3\nB,C,0.3\nA,C,OL\nA,D,OL\n", d);
   REQUIRE_FALSE(d.failed());
@@ -61,7 +61,7 @@ TEST_CASE("an open reading between joined pads is a contradiction, and what was 
   CHECK(unknown.all()[0].place.line == 2);
 }
 
-TEST_CASE("a picture of the wrong side is refused: a mirrored plate would follow") {
+TEST_CASE("a picture of the wrong side is refused, since a mirrored plate would follow (hand sum)") {
   const std::string pads = "pad,side,photo,x_px,y_px,width_px\nA,SIDE,p,100,100,20\n";
   for (const auto& [side, good] : {std::pair<std::string, bool>{"top", true}, {"bottom", false}}) {
     std::string text = pads;
@@ -127,7 +127,7 @@ formats::Placement table(double unit, Point origin, bool bottom_negated) {
 }
 }  // namespace
 
-TEST_CASE("unit, origin and side of a placement table are found back from the pads") {
+TEST_CASE("unit, origin and side of a placement table are found back from the pads (constructed)") {
   for (double unit : {1.0, 25.4, 0.0254, 0.001})
     for (bool negated : {false, true}) {
       const PlacementFit f = fit_placement(table(unit, {12, -5}, negated), parts());
@@ -141,7 +141,7 @@ TEST_CASE("unit, origin and side of a placement table are found back from the pa
     }
 }
 
-TEST_CASE("a pad measured in a turned picture keeps its own axes") {
+TEST_CASE("a pad measured in a turned picture keeps its own axes (hand sum)") {
   Job job;
   job.pads_file = "pads.csv";
   job.references_file = "r.csv";

@@ -30,7 +30,7 @@ std::string stroke(double x0, double y0, double x1, double y1) {
 const Box kFrame{-10, -10, 10, 10};
 }  // namespace
 
-TEST_CASE("pads joined by a stroke are one net, a pad beside it is another") {
+TEST_CASE("pads joined by a stroke are one net, a pad beside it is another (plane geometry)") {
   const GerberFile f = layer(flash(10, 0, 0) + flash(10, 5, 0) + flash(10, 0, 5) + stroke(0, 0, 5, 0));
   const CopperNets n({{1, &f, false, {}}}, {}, kFrame);
   REQUIRE(n.nets().size() == 2);
@@ -40,7 +40,9 @@ TEST_CASE("pads joined by a stroke are one net, a pad beside it is another") {
   CHECK(n.nets()[0].name == "N0001");
 }
 
-TEST_CASE("a gap of less than a micrometre is none, a gap of two is one (4.14)") {
+TEST_CASE(
+    "a gap of less than a micrometre is none, a gap of two is one (Gerber Layer Format Specification 2023.08, "
+    "4.14)") {
   // Two discs of 1 mm: centres 1.0005 mm apart, and 1.002 mm apart.
   const GerberFile near = layer(flash(10, 0, 0) + flash(10, 1.0005, 0)),
                    far = layer(flash(10, 0, 0) + flash(10, 1.002, 0));
@@ -48,7 +50,9 @@ TEST_CASE("a gap of less than a micrometre is none, a gap of two is one (4.14)")
   CHECK(CopperNets({{1, &far, false, {}}}, {}, kFrame).nets().size() == 2);
 }
 
-TEST_CASE("clear polarity cuts a plane; what is painted into the clearance later stands alone (2.1)") {
+TEST_CASE(
+    "clear polarity cuts a plane; what is painted into the clearance later stands alone (Gerber Layer Format "
+    "Specification 2023.08, 2.1)") {
   // A plane, a clearance, a pad in it; and a pad that the plane reaches.
   const std::string plane = flash(12, 0, 0), clearance = "%LPC*%" + flash(13, 3, 3) + "%LPD*%", pad = flash(10, 3, 3);
   const GerberFile good = layer(plane + clearance + pad);
@@ -65,7 +69,7 @@ TEST_CASE("clear polarity cuts a plane; what is painted into the clearance later
   CHECK(c.net_at(0, {3, 3}) == c.net_at(0, {-5, -5}));
 }
 
-TEST_CASE("a cleared line splits one flash into two nets; the object itself says so") {
+TEST_CASE("a cleared line splits one flash into two nets, and the object itself says so (plane geometry)") {
   const GerberFile f = layer(flash(12, 0, 0) + "%LPC*%" + stroke(0, -11, 0, 11));
   const CopperNets n({{1, &f, false, {}}}, {}, kFrame);
   CHECK(n.net_at(0, {-5, 0}) != n.net_at(0, {5, 0}));
@@ -84,7 +88,9 @@ TEST_CASE("a negative plane: what is drawn is free of copper (common practice, n
   CHECK(n.net_of_hole(0) >= 0);
 }
 
-TEST_CASE("a hole joins only the layers it spans; a slot reaches along its length; an unplated hole cuts") {
+TEST_CASE(
+    "a hole joins only the layers it spans; a slot reaches along its length; an unplated hole cuts (common "
+    "practice of plated holes, no source)") {
   const GerberFile a = layer(flash(10, 0, 0)), b = layer(flash(10, 0, 0)), c = layer(flash(10, 0, 0));
   const std::vector<CopperLayer> three{{1, &a, false, {}}, {2, &b, false, {}}, {3, &c, false, {}}};
   const CopperNets blind(three, {{{0, 0}, {0, 0}, 0.3, true, 1, 2}}, kFrame);
@@ -101,7 +107,9 @@ TEST_CASE("a hole joins only the layers it spans; a slot reaches along its lengt
 }
 
 TEST_CASE(
-    "names come from attributes; one piece with two names says so; numbers follow the place, not the file order") {
+
+    "names come from attributes; one piece with two names says so; numbers follow the place, not the file "
+    "order (Gerber attribute .N)") {
   const std::string one = "%TO.N,VCC*%" + flash(10, 5, 0) + "%TD*%", two = "%TO.N,GND*%" + flash(10, 0, 0) + "%TD*%",
                     bare = flash(10, -5, 0);
   const GerberFile f = layer(one + two + bare), g = layer(bare + two + one);
@@ -118,7 +126,9 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "strokes that are left out count as painted all the same; painted pads and both halves of a cut region have nets") {
+
+    "strokes that are left out count as painted all the same; painted pads and both halves of a cut region "
+    "have nets (plane geometry)") {
   // A plane, two clear strokes that are left out, a clearance and the pad in it: the pad must stand.
   const std::string body = flash(12, 0, 0) + "%LPC*%" + stroke(-9, -9, 9, -9) + stroke(-9, 9, 9, 9) + flash(13, 3, 3) +
                            "%LPD*%" + flash(10, 3, 3);
@@ -138,7 +148,7 @@ TEST_CASE(
   CHECK(r.net_at(0, {1, 1}) != r.net_at(0, {7, 1}));
 }
 
-TEST_CASE("a spot painted and cleared ten thousand times is refused, not worked through") {
+TEST_CASE("a spot painted and cleared ten thousand times is refused, not worked through (constructed)") {
   std::string body;
   for (int i = 0; i < 10'000; ++i)
     body += "%LPD*%" + flash(13, 0.0001 * i, 0) + "%LPC*%" + flash(10, 0.0001 * (i * 7919 % 10'000), 0);

@@ -77,7 +77,7 @@ TEST_CASE("the bottom side is the largest access code, not always 02 (real files
   CHECK(bottom_code(n) == 14);
 }
 
-TEST_CASE("four tabs of one shield pin are one pin of their net; two pins under a net are two") {
+TEST_CASE("four tabs of one shield pin are one pin of their net; two pins under a net are two (counted by hand)") {
   formats::Netlist n;
   auto pad = [&](const char* net, const char* part, const char* pin, Point at) {
     formats::NetlistRecord r;

@@ -45,7 +45,7 @@ TEST_CASE("an outline of crossing strokes is found by the arrangement (by hand)"
   CHECK(found[0].area == Approx(100));
 }
 
-TEST_CASE("an open outline gives nothing") {
+TEST_CASE("an open outline gives nothing (plane geometry: it encloses no area)") {
   CHECK(outline_candidates(file("X0Y0D02*X10000D01*Y10000D01*X0D01*\n"), kPads).empty());
 }
 

@@ -37,8 +37,9 @@ std::vector<std::string> ways(Board& b) {
 }  // namespace
 
 TEST_CASE(
-    "two equal holes on a diagonal let the board on in all three wrong ways; holes of two sizes stop the two that swap "
-    "them") {
+
+    "two equal holes on a diagonal let the board on in all three wrong ways; holes of two sizes stop the two "
+    "that swap them (symmetry of the rectangle)") {
   Board equal = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}});
   CHECK(ways(equal).size() == 3);
   CHECK(equal.wrong_ways[0].sticks_out ==
@@ -78,7 +79,7 @@ TEST_CASE(
   CHECK(b.wrong_ways[3].sticks_out > 1);
 }
 
-TEST_CASE("named tooling holes must take a pin, and keep apart") {
+TEST_CASE("named tooling holes must take a pin, and keep apart (constructed)") {
   Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}, {{30, 20}, 0.3}, {{6, 4}, 3.2}});
   for (const Point second : {Point{30, 20}, Point{6, 4}}) {
     Board c = b;
@@ -91,7 +92,9 @@ TEST_CASE("named tooling holes must take a pin, and keep apart") {
   }
 }
 
-TEST_CASE("a third hole off the pattern stops what it stops, one on the pattern's own image does not") {
+TEST_CASE(
+    "a third hole off the pattern stops what it stops, one on the pattern's own image does not (plane "
+    "geometry)") {
   // The half turn takes (50, 8) to (10, 32), where the board is solid; a hole there as well would let it on again.
   Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}, {{50, 8}, 2.5}});
   ways(b);
@@ -102,14 +105,14 @@ TEST_CASE("a third hole off the pattern stops what it stops, one on the pattern'
   CHECK(b.wrong_ways[0].third_pin.empty());
 }
 
-TEST_CASE("an outline with a cut corner sticks out when it lies the wrong way") {
+TEST_CASE("an outline with a cut corner sticks out when it lies the wrong way (hand sum)") {
   Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}}, {{0, 0}, {60, 0}, {60, 40}, {10, 40}, {0, 30}});
   ways(b);
   // Turned by half, the whole corner (60, 0) comes to (0, 40): 10 / sqrt(2) off the cut.
   CHECK(b.wrong_ways[0].sticks_out == Approx(10 / std::sqrt(2.0)).margin(0.05));
 }
 
-TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides") {
+TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides (hand sum)") {
   Board b = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}});
   b.tooling.clear();
   Feature f;

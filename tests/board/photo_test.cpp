@@ -93,7 +93,7 @@ TEST_CASE("an affine map is the solution of its normal equations (Cramer's rule)
   }
 }
 
-TEST_CASE("a tilted picture is a projective map; worked by hand: x = 2u/(1+u), y = v/(1+u)") {
+TEST_CASE("a tilted picture is the projective map x = 2 u / (1 + u), y = v / (1 + u) (by hand)") {
   const std::vector<std::pair<Point, Point>> square = {
       {{0, 0}, {0, 0}}, {{1, 0}, {1, 0}}, {{1, 1}, {1, 0.5}}, {{0, 1}, {0, 1}}};
   const auto fit = fit_photo("p", rows(square), PhotoModel::projective, 0.01);
@@ -113,7 +113,7 @@ TEST_CASE("a tilted picture is a projective map; worked by hand: x = 2u/(1+u), y
   CHECK(found->rms < 1e-6);
 }
 
-TEST_CASE("a slip of the pen is flagged and left out; points on one line or on one spot are refused") {
+TEST_CASE("a slip of the pen is flagged and left out; points on one line or on one spot are refused (constructed)") {
   auto list = kMeasured;
   list.push_back({{1100, 395}, {20.1, 30.1}});
   list.push_back({{590, 780}, {9.9, 22.5}});
@@ -127,7 +127,9 @@ TEST_CASE("a slip of the pen is flagged and left out; points on one line or on o
   CHECK_FALSE(fit_photo("p", rows({{{0, 0}, {0, 0}}}), std::nullopt, 0.02));
 }
 
-TEST_CASE("reference points on one line do not tell a picture from its mirror image: the side must be known") {
+TEST_CASE(
+    "reference points on one line do not tell a picture from its mirror image, so the side must be known "
+    "(symmetry)") {
   const std::vector<std::pair<Point, Point>> line = {
       {{0, 1000}, {0, 0}}, {{1000, 1000}, {10, 0}}, {{2000, 1000}, {20, 0}}};
   CHECK_FALSE(fit_photo("p", rows(line), std::nullopt, 0.05));

@@ -45,7 +45,9 @@ struct Bare {
 };
 }  // namespace
 
-TEST_CASE("a land belongs to the nearest part about whose centre it has a twin of its own size, on the part's side") {
+TEST_CASE(
+    "a land belongs to the nearest part about whose centre it has a twin of its own size, on the part's side "
+    "(by hand)") {
   Bare x;
   const int chip[] = {x.land({9.2, 10}, 0.8, 1.0, Side::top), x.land({10.8, 10}, 0.8, 1.0, Side::top)};
   const int below[] = {x.land({9.2, 10}, 0.8, 1.0, Side::bottom), x.land({10.8, 10}, 0.8, 1.0, Side::bottom)};
@@ -72,8 +74,9 @@ TEST_CASE("a land belongs to the nearest part about whose centre it has a twin o
 }
 
 TEST_CASE(
-    "rows that are pins of one connector make one part with pins; without any placement the board's bodies are "
-    "unknown, and that is said") {
+
+    "rows that are pins of one connector make one part with pins; without any placement the board's bodies "
+    "are unknown, and that is said (by hand)") {
   Bare x;
   std::vector<int> lands;
   for (int i = 0; i < 4; ++i) {
@@ -208,8 +211,9 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "a pad is formed by the mask where its opening is smaller than its copper (IPC-7351B: mask-defined lands), else by "
-    "its own edge") {
+
+    "a pad is formed by the mask where its opening is smaller than its copper, else by its own edge "
+    "(IPC-7351B: mask-defined lands)") {
   Diagnostics d;
   auto layer = [&](const std::string& body) {
     return formats::read_gerber(

@@ -29,7 +29,7 @@ Json planned(const Folder& f, const std::string& more, const std::string& out, i
 }
 }  // namespace
 
-TEST_CASE("a panel probed alike: each board's probes are the first board's, moved and turned with it") {
+TEST_CASE("a panel probed alike: each board's probes are the first board's, moved and turned with it (symmetry)") {
   Folder f;
   const Json plan = planned(f,
                             "[panel]\nplans = \"alike\"\n[[panel.board]]\nat = [\"10 mm\", \"10 "
@@ -57,7 +57,9 @@ TEST_CASE("a panel probed alike: each board's probes are the first board's, move
   CHECK(plan["tooling"][0]["diameter_mm"] == 3.0);
 }
 
-TEST_CASE("a flipped board of a panel shows its other side: top pads are probed from the panel's bottom") {
+TEST_CASE(
+    "a flipped board of a panel shows its other side, so top pads are probed from the panel's bottom "
+    "(symmetry)") {
   Folder f;
   const Json plan = planned(f,
                             "[panel]\nplans = \"free\"\n[[panel.board]]\nat = [\"0 mm\", \"0 "
@@ -76,7 +78,9 @@ TEST_CASE("a flipped board of a panel shows its other side: top pads are probed 
   CHECK(swapped > 20);
 }
 
-TEST_CASE("boards that overlap in a panel, and a panel of an IPC-2581 file that is not there, are refused") {
+TEST_CASE(
+    "boards that overlap in a panel, and a panel of an IPC-2581 file that is not there, are refused "
+    "(constructed faults)") {
   Folder f;
   demo_with(f, "[panel.array]\ncolumns = 2\npitch = [\"50 mm\", \"0 mm\"]\n");
   Result r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics -o out", f.path);
@@ -89,7 +93,7 @@ TEST_CASE("boards that overlap in a panel, and a panel of an IPC-2581 file that 
   CHECK_FALSE(fs::exists(f.path / "out"));
 }
 
-TEST_CASE("a plan for two build variants stands on no pad that one of them covers") {
+TEST_CASE("a plan for two build variants stands on no pad that one of them covers (README, Models: build variants)") {
   Folder f;
   const Json lean = planned(f, "", "lean");
   // The single build leaves J3 out; the second one fits it.
@@ -117,8 +121,9 @@ TEST_CASE("a plan for two build variants stands on no pad that one of them cover
 }
 
 TEST_CASE(
-    "a waiver opens its target and stands in every output; one that nothing needs is told; one without a reason is "
-    "refused") {
+
+    "a waiver opens its target and stands in every output; one that nothing needs is told; one without a "
+    "reason is refused (README, Models: waivers)") {
   Folder f;
   // C1-1 is 0.8 mm wide; the side with the second plate wants 0.9 (rule file). A lock makes the plan use it.
   const std::string net = "ADC0", target = "C1-1", rule = "land too small";
@@ -155,7 +160,7 @@ TEST_CASE(
   CHECK(r.err.find("land too small") != std::string::npos);
 }
 
-TEST_CASE("a cover over a corner of the board takes its probes away") {
+TEST_CASE("a cover over a corner of the board takes its probes away (plane geometry)") {
   Folder f;
   const Json open = planned(f, "", "open");
   const Json covered = planned(f,
@@ -173,8 +178,9 @@ TEST_CASE("a cover over a corner of the board takes its probes away") {
 }
 
 TEST_CASE(
-    "fiducials that stand in no list are found as bare metal; a part taller than its standoff is believed, another is "
-    "not") {
+
+    "fiducials that stand in no list are found as bare metal; a part taller than its standoff is believed, "
+    "another is not (the demo's generator)") {
   Folder f;
   demo_with(f, "");
   // The generator of the demo sets three fiducials that its netlist leaves out.
@@ -196,7 +202,9 @@ TEST_CASE(
   CHECK(s.out.find("components-standoff") != std::string::npos);
 }
 
-TEST_CASE("--explain tells targets, verdicts and errors of a net, and writes nothing unless asked") {
+TEST_CASE(
+    "--explain tells targets, verdicts and errors of a net, and writes nothing unless asked (the command's "
+    "own help)") {
   Folder f;
   demo_with(f, "");
   const Result r = run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics --explain SWD*", f.path);

@@ -45,7 +45,7 @@ std::vector<std::vector<std::string>> rows(const std::string& csv) {
 }
 }  // namespace
 
-TEST_CASE("the demo's audit: its port, its debug lines, its flash; what its description says of itself holds") {
+TEST_CASE("the demo's audit finds its port, its debug lines and its flash (the demo's SOURCE.md)") {
   Folder f;
   demo_with(f, "");
   const Result r = audited(f, " --json");
@@ -69,7 +69,9 @@ TEST_CASE("the demo's audit: its port, its debug lines, its flash; what its desc
   CHECK(a["gate"]["asked"] == false);
 }
 
-TEST_CASE("a gate that is not passed ends with status 2 and says what failed; one that is passed does not") {
+TEST_CASE(
+    "a gate that is not passed ends with status 2 and says what failed; one that is passed does not (README, "
+    "exit status)") {
   Folder f;
   demo_with(f, "[gate]\nscore = 50.0\ninterfaces = [\"1149.1\", \"serial flash*\"]\nsupplies = true\n");
   Result r = audited(f);
@@ -85,7 +87,9 @@ TEST_CASE("a gate that is not passed ends with status 2 and says what failed; on
   CHECK(fs::exists(f.path / "out/plan.json"));
 }
 
-TEST_CASE("boundary scan saves probes where the job asks for it, and nothing that the chain itself needs") {
+TEST_CASE(
+    "boundary scan saves probes where the job asks for it, and nothing that the chain itself needs (counted "
+    "from the demo's SOURCE.md)") {
   Folder f;
   demo_with(f, "");
   const Json before = Json::parse(audited(f, " --json").out);
@@ -105,7 +109,9 @@ TEST_CASE("boundary scan saves probes where the job asks for it, and nothing tha
 }
 
 TEST_CASE(
-    "advice: the columns as promised, cheapest first for each net, nothing within the clearances of the rule file") {
+
+    "advice has the columns as promised, cheapest first for each net, nothing within the clearances (README "
+    "and rule file)") {
   Folder f;
   demo_with(f, "");
   REQUIRE(audited(f, " -o audit").status == 0);
@@ -194,8 +200,9 @@ std::vector<Copper> copper_of(const std::string& text) {
 }  // namespace
 
 TEST_CASE(
-    "advised pads keep 0.2 mm to copper of other nets in the release's own Gerber files, their vias on the other side "
-    "as well") {
+
+    "advised pads keep 0.2 mm to copper of other nets, their vias on the other side as well (own reader of "
+    "the release's Gerber files)") {
   Folder f;
   demo_with(f, "");
   // Without boundary scan there are more nets to advise on.
@@ -230,7 +237,9 @@ TEST_CASE(
   CHECK(vias > 0);
 }
 
-TEST_CASE("a mandatory interface that the bed cannot use ends with status 2, and names what it lacks") {
+TEST_CASE(
+    "a mandatory interface that the bed cannot use ends with status 2, and names what it lacks (README, exit "
+    "status)") {
   Folder f;
   demo_with(f, "[[ban]]\nnet = \"TDO\"\n");
   Result r = audited(f);
@@ -243,7 +252,7 @@ TEST_CASE("a mandatory interface that the bed cannot use ends with status 2, and
   CHECK(audited(f).status == 1);
 }
 
-TEST_CASE("what the job says of interfaces is checked: kinds, lines, nets, descriptions") {
+TEST_CASE("what the job says of interfaces is checked: kinds, lines, nets, descriptions (constructed faults)") {
   Folder f;
   for (const auto& [more, code] :
        {std::pair<const char*, const char*>{"[[interface]]\nkind = \"UART\"\nlines = { TXX = \"ADC0\" }\n",

@@ -33,7 +33,7 @@ void replace_in(const fs::path& file, const std::string& from, const std::string
 }
 }  // namespace
 
-TEST_CASE("version, help and wrong calls: 0, 0 and 1") {
+TEST_CASE("version and help end with status 0, wrong calls with 1 (README, exit status)") {
   Folder f;
   CHECK(run(teasel() + "--version", f.path).status == 0);
   CHECK(run(teasel() + "--help", f.path).status == 0);
@@ -45,7 +45,9 @@ TEST_CASE("version, help and wrong calls: 0, 0 and 1") {
   CHECK(run(teasel() + "plan --time-limit -3 x.toml", f.path).status == 1);
 }
 
-TEST_CASE("the demo is planned: status 0, every output written, JSON summary on standard output") {
+TEST_CASE(
+    "the demo is planned: status 0, every output written, JSON summary on standard output (README, What is "
+    "written)") {
   Folder f;
   const Result r = run(teasel() + "plan " + demo_job() + " -o out --json", f.path);
   INFO(r.err);
@@ -80,7 +82,9 @@ TEST_CASE("the demo is planned: status 0, every output written, JSON summary on 
   for (const auto& n : names) CHECK(slurp(f.path / "out" / n) == slurp(f.path / "again" / n));
 }
 
-TEST_CASE("the demo's plan holds before the proof checker, and costs what plan.json says") {
+TEST_CASE(
+    "the demo's plan holds before the proof checker, and costs what plan.json says (another program: the "
+    "proof checker)") {
   Folder f;
   REQUIRE(run(teasel() + "plan " + demo_job() + " -o out --proof", f.path).status == 0);
   const Result r = run("'" CHECK_PROOF_BINARY "' out/plan.proof --proven", f.path);
@@ -97,7 +101,7 @@ TEST_CASE("the demo's plan holds before the proof checker, and costs what plan.j
   }
 }
 
-TEST_CASE("start, check, audit and plan go through untouched from a folder") {
+TEST_CASE("start, check, audit and plan go through untouched from a folder (README, Your own board)") {
   Folder f;
   copy_demo(f.path / "release");
   REQUIRE(run(teasel() + "start release", f.path).status == 0);
@@ -117,7 +121,7 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder") {
   CHECK(fs::exists(f.path / "job-plan/plan.json"));
 }
 
-TEST_CASE("an unmet mandatory need: status 2, everything written") {
+TEST_CASE("an unmet mandatory need ends with status 2, everything written (README, exit status)") {
   Folder f;
   copy_demo(f.path / "r");
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
@@ -129,7 +133,9 @@ TEST_CASE("an unmet mandatory need: status 2, everything written") {
   CHECK(run(teasel() + "audit job.toml --no-mechanics", f.path).status == 2);
 }
 
-TEST_CASE("what the job asks for and the board has not: what is mandatory stops the plan, the rest is named") {
+TEST_CASE(
+    "what the job asks for and the board has not: what is mandatory stops the plan, the rest is named "
+    "(constructed faults)") {
   Folder f;
   copy_demo(f.path / "demo");
   REQUIRE(run(teasel() + "start demo -o job.toml -q", f.path).status == 0);
@@ -162,7 +168,7 @@ TEST_CASE("what the job asks for and the board has not: what is mandatory stops 
   CHECK(r.err.find("perhaps SWDIO") != std::string::npos);
 }
 
-TEST_CASE("a folder with somebody's files is left alone, and nothing is half written") {
+TEST_CASE("a folder with somebody's files is left alone, and nothing is half written (README, exit status)") {
   Folder f;
   fs::create_directories(f.path / "out");
   std::ofstream(f.path / "out/notes.txt") << "mine";
@@ -170,7 +176,7 @@ TEST_CASE("a folder with somebody's files is left alone, and nothing is half wri
   CHECK(listing(f.path / "out") == std::set<std::string>{"notes.txt"});
 }
 
-TEST_CASE("damaged releases are refused with the fault named, and no drill file is written") {
+TEST_CASE("damaged releases are refused with the fault named, and no drill file is written (constructed faults)") {
   struct Damage {
     const char* what;
     std::function<void(const fs::path&)> make;
@@ -228,7 +234,7 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
   }
 }
 
-TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason") {
+TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason (README, Job file)") {
   Folder f;
   copy_demo(f.path / "r");
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
@@ -243,7 +249,7 @@ TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason
   CHECK_FALSE(fs::exists(f.path / "no"));
 }
 
-TEST_CASE("a pad list alone is enough for a plan") {
+TEST_CASE("a pad list alone is enough for a plan (counted by hand)") {
   Folder f;
   std::string s = "pad,net,side,x_mm,y_mm,width_mm,component,pin\n";
   for (int i = 0; i < 6; ++i)
@@ -257,7 +263,9 @@ TEST_CASE("a pad list alone is enough for a plan") {
   CHECK(nlohmann::json::parse(r.out)["nets_met"] == 3);
 }
 
-TEST_CASE("layers draws file coordinates in millimetres, tells facts, and leaves other people's files alone") {
+TEST_CASE(
+    "layers draws file coordinates in millimetres, tells facts, and leaves other people's files alone (hand "
+    "sum)") {
   Folder f;
   std::ofstream(f.path / "a.gbr") << "%FSLAX24Y24*%\n%MOIN*%\n%TF.FileFunction,Copper,L1,Top*%\n%ADD10C,0.1*%\nD10*"
                                      "\nX10000Y20000D02*\nX30000D01*\nM02*\n";
@@ -293,7 +301,9 @@ TEST_CASE("layers draws file coordinates in millimetres, tells facts, and leaves
   CHECK(list.err.find("layers-not-a-layer") != std::string::npos);
 }
 
-TEST_CASE("a release without a netlist is recognised and planned from its copper, its job file heard") {
+TEST_CASE(
+    "a release without a netlist is recognised and planned from its copper, its job file heard (the demo's "
+    "generator)") {
   Folder f;
   fs::create_directories(f.path / "release");
   for (const auto& e : fs::directory_iterator(source() + "/data/demo"))
@@ -322,7 +332,9 @@ TEST_CASE("a release without a netlist is recognised and planned from its copper
   CHECK(wrong.err.find("start-job-file-disagrees") != std::string::npos);
 }
 
-TEST_CASE("a board known only from the bench: pictures, nets, next readings and a guess, then a plan") {
+TEST_CASE(
+    "a board known only from the bench: pictures, nets, next readings and a guess, then a plan (true places "
+    "in data/bench/SOURCE.md)") {
   Folder f;
   const std::string job = "'" + source() + "/fixtures/jobs/weather-vane.toml'";
   const Result r = run(teasel() + "bench " + job + " -o out", f.path);
@@ -362,7 +374,7 @@ TEST_CASE("a board known only from the bench: pictures, nets, next readings and 
   CHECK_FALSE(fs::exists(f.path / "wrong"));
 }
 
-TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, nothing written") {
+TEST_CASE("packed and broken IPC-2581 files are read, or refused with a reason, nothing written (constructed faults)") {
   Folder f;
   fs::create_directories(f.path / "cad");
   fs::copy(generated("--revision-g --with-ipc2581") / "buoy-node.xml", f.path / "cad");
@@ -380,7 +392,7 @@ TEST_CASE("packed and broken IPC-2581 files: read, or refused with a reason, not
   }
 }
 
-TEST_CASE("a tooling hole that the drill file and the IDF file put in two places is told") {
+TEST_CASE("a tooling hole that the drill file and the IDF file put in two places is told (constructed fault)") {
   Folder f;
   fs::create_directories(f.path / "fixtures/jobs");
   fs::create_directories(f.path / "data");
@@ -394,7 +406,9 @@ TEST_CASE("a tooling hole that the drill file and the IDF file put in two places
   CHECK(said.find("3.2 mm at (96, 66)") != std::string::npos);
 }
 
-TEST_CASE("an IDF file of another frame or mirrored is refused, a part of it that is off loses its body") {
+TEST_CASE(
+    "an IDF file of another frame or mirrored is refused, a part of it that is off loses its body "
+    "(constructed faults)") {
   Folder f;
   fs::create_directories(f.path / "fixtures/jobs");
   fs::create_directories(f.path / "data");
@@ -421,7 +435,7 @@ TEST_CASE("an IDF file of another frame or mirrored is refused, a part of it tha
   CHECK(one.out.find("warning check-bodies-off") != std::string::npos);
 }
 
-TEST_CASE("a bill of materials takes parts off the board, by variant, and the first job file asks which") {
+TEST_CASE("a bill of materials takes parts off the board, by variant, and the first job file asks which (by hand)") {
   Folder f;
   copy_demo(f.path / "demo");
   std::ofstream(f.path / "demo/parts.csv")

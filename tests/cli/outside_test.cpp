@@ -173,7 +173,7 @@ TEST_CASE("the independent checker accepts the demo's plan, and refuses a moved 
   CHECK(run(check_plan() + "out" + netlist, f.path).status == 1);
 }
 
-TEST_CASE("the committed demo release is what its generator makes") {
+TEST_CASE("the committed demo release is what its generator makes (another program: the generator, tools/demo)") {
   int files = 0;
   for (const auto& e : fs::directory_iterator(generated("--with-ipc2581"))) {
     if (e.path().extension() == ".xml") continue;
@@ -375,7 +375,8 @@ TEST_CASE(
   }
 }
 
-TEST_CASE("a real board's IDF pair agrees with its layers, drill files and netlist", "[boards]") {
+TEST_CASE("a real board's IDF pair agrees with its layers, drill files and netlist (files of one release)",
+          "[boards]") {
   const fs::path root = boards() / "oc-power-unit";
   if (boards().empty() || !fs::is_directory(root)) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
@@ -481,8 +482,10 @@ TEST_CASE(
   CHECK(open.out.find("\nopen") != std::string::npos);
 }
 
-TEST_CASE("nets traced through the copper of real boards agree with their netlists, or differ where the copper does",
-          "[boards]") {
+TEST_CASE(
+    "nets traced through the copper of real boards agree with their netlists, or differ where the copper does "
+    "(two files of one release, films)",
+    "[boards]") {
   const fs::path root = boards();
   if (root.empty()) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
@@ -506,7 +509,10 @@ TEST_CASE("nets traced through the copper of real boards agree with their netlis
   }
 }
 
-TEST_CASE("every real board with a netlist goes from start to a checked plan, untouched", "[boards]") {
+TEST_CASE(
+    "every real board with a netlist goes from start to a checked plan, untouched (another program: the plan "
+    "checker)",
+    "[boards]") {
   const fs::path root = boards();
   if (root.empty()) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");

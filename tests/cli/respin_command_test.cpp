@@ -52,7 +52,7 @@ std::size_t hits(const fs::path& file) {
 }
 }  // namespace
 
-TEST_CASE("a board on its own fixture changes nothing, byte for byte") {
+TEST_CASE("a board on its own fixture changes nothing, byte for byte (law: identity)") {
   Folder f;
   REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o a -q", f.path).status == 0);
   const Result r = run(teasel() + "respin a/plan.json '" + job("buoy-node.toml") + "' -o b", f.path);
@@ -79,7 +79,9 @@ TEST_CASE("a board on its own fixture changes nothing, byte for byte") {
   }
 }
 
-TEST_CASE("the demo's next revision on the fixture of this one") {
+TEST_CASE(
+    "the demo's next revision on the fixture of this one: all of its changes and no other (edits of "
+    "tools/demo/revise.cpp)") {
   Folder f;
   for (const auto& e : fs::directory_iterator(generated("--revision-g --with-ipc2581")))
     if (e.path().extension() != ".xml")
@@ -158,7 +160,9 @@ TEST_CASE("the demo's next revision on the fixture of this one") {
   }
 }
 
-TEST_CASE("what is no fixture, or not this plan's, or another fixture, is refused and nothing is written") {
+TEST_CASE(
+    "what is no fixture, or not this plan's, or another fixture, is refused and nothing is written "
+    "(constructed faults)") {
   Folder f;
   REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o a -q --no-mechanics", f.path).status == 0);
   auto refused = [&](const std::string& plan, const std::string& job_file, const std::string& code) {

@@ -78,7 +78,7 @@ struct Trial {
 };
 }  // namespace
 
-TEST_CASE("pins, components and guard points counted by hand") {
+TEST_CASE("pins, components and guard points are those of a board of seven parts (counted by hand)") {
   Trial t;
   // R1 A-B; R2 and R3 make a path from A to B over M; R4 A-C with C too small to probe; R5 beside R6 on D-E.
   t.pin("R1", "1", "A", {10, 10});
@@ -113,7 +113,7 @@ TEST_CASE("pins, components and guard points counted by hand") {
   CHECK(a.score == Approx(100.0 * 4 / 6));
 }
 
-TEST_CASE("the score weighs by role and by what is mandatory, and counts parts of a need") {
+TEST_CASE("the score weighs by role and by what is mandatory, and counts parts of a need (hand sum)") {
   Trial t;
   t.pin("U1", "1", "TCK", {10, 10}, 0.3);
   t.pin("J1", "1", "TCK", {15, 10}, 0.3);
@@ -135,7 +135,9 @@ TEST_CASE("the score weighs by role and by what is mandatory, and counts parts o
 }
 
 TEST_CASE(
-    "an interface is usable where all its lines, ground, supply and reset have probes; else it names what lacks") {
+
+    "an interface is usable where all its lines, ground, supply and reset have probes, else it names what "
+    "lacks (by hand)") {
   Trial t;
   double x = 8;
   for (const char* n : {"SWCLK", "SWDIO", "NRST", "GND", "3V3"}) {
@@ -173,7 +175,9 @@ TEST_CASE(
   CHECK(a.gate_failures[1].find("none such is found") != std::string::npos);
 }
 
-TEST_CASE("amperes through the probes of a supply against what the job states; the nearest ground to a clock") {
+TEST_CASE(
+    "amperes through the probes of a supply against what the job states; the nearest ground to a clock (hand "
+    "sum)") {
   Trial t;
   double x = 6;
   for (int i = 0; i < 3; ++i) {
@@ -205,7 +209,7 @@ TEST_CASE("amperes through the probes of a supply against what the job states; t
   CHECK(a.gate_failures.size() == 1);
 }
 
-TEST_CASE("a low resistance wants two targets at either end") {
+TEST_CASE("a low resistance wants two targets at either end (four-wire measurement, common practice)") {
   Trial t;
   t.pin("R1", "1", "A", {10, 10});
   t.pin("R1", "2", "B", {15, 10});
@@ -225,7 +229,7 @@ TEST_CASE("a low resistance wants two targets at either end") {
   CHECK_FALSE(t.part(a, "R2").kelvin_possible);
 }
 
-TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
+TEST_CASE("boundary scan counts for its nets and pins, not for probes (counted by hand)") {
   Trial t;
   t.pin("U1", "1", "D0", {10, 10}, 0.3);
   t.pin("U2", "1", "D0", {20, 10}, 0.3);
@@ -242,7 +246,7 @@ TEST_CASE("boundary scan counts for its nets and pins, not for probes") {
   CHECK(a.score == Approx(100));
 }
 
-TEST_CASE("build variants count what they fit") {
+TEST_CASE("build variants count what they fit (counted by hand)") {
   Trial t;
   t.pin("R1", "1", "A", {10, 10});
   t.pin("R1", "2", "B", {15, 10});
@@ -262,7 +266,9 @@ TEST_CASE("build variants count what they fit") {
   CHECK((a.variants[1].pins.all == 5 && a.variants[1].pins.reached == 4));
 }
 
-TEST_CASE("advice for a covered via, a body in the way, a land too small, and a net without any land; cheapest first") {
+TEST_CASE(
+    "advice for a covered via, a body in the way, a land too small and a net without any land comes cheapest "
+    "first (prices of the rule file, by hand)") {
   Trial t;
   // VIA: under the mask, land 1.2 mm. BODY: a land 0.3 mm from a drawn body. SMALL: 0.6 mm lands, 0.65 asked.
   Feature via;
@@ -300,7 +306,7 @@ TEST_CASE("advice for a covered via, a body in the way, a land too small, and a 
     if (a.kind == AdviceKind::move_part) CHECK(a.action.find("move CAN") != std::string::npos);
 }
 
-TEST_CASE("what advice says opens the net: the pad added, the mask opened, the part moved") {
+TEST_CASE("what advice says opens the net: the pad added, the part moved (round trip: judged and planned again)") {
   Trial t;
   t.pin("J1", "1", "BODY", {30, 20}, 0.7);
   t.b.nets[0].pins = 2;

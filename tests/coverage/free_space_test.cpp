@@ -29,7 +29,7 @@ TEST_CASE("in a triangle it is the inscribed circle: radius twice the area over 
   CHECK(distance(best->at, (1 / (la + lb + lc)) * ((la * a) + (lb * b) + (lc * c))) < 1e-6);
 }
 
-TEST_CASE("between three discs that touch it is the inner circle of Descartes' theorem") {
+TEST_CASE("between three discs that touch it is the inner circle, of radius 2 / sqrt(3) - 1 (Descartes' theorem)") {
   // Three unit discs touching one another: the inner radius is 2 / sqrt(3) - 1.
   const double h = std::sqrt(3.0);
   const FreeSpace space({disc({-1, 0}, 1), disc({1, 0}, 1), disc({0, h}, 1)}, 2, nullptr);
@@ -40,7 +40,9 @@ TEST_CASE("between three discs that touch it is the inner circle of Descartes' t
   CHECK(distance(best->at, {0, h / 3}) < 1e-6);
 }
 
-TEST_CASE("clearances shrink it, the owner's own solids do not, and what keeps the middle away leaves its size") {
+TEST_CASE(
+    "clearances shrink it, the owner's own solids do not, and what keeps the middle away leaves its size "
+    "(hand sum)") {
   const std::vector<Solid> walls = {segment({-10, 2}, {10, 2}, 0.25), segment({-10, -2}, {10, -2}, 0.25)};
   const auto corridor = FreeSpace(walls, 5, nullptr).largest(kMiddle, Guest{}, 0.5, 1);
   REQUIRE(corridor);
@@ -57,7 +59,7 @@ TEST_CASE("clearances shrink it, the owner's own solids do not, and what keeps t
   CHECK(distance(beside->at, {0, 0}) >= 0.8 - 1e-6);
 }
 
-TEST_CASE("the nearest place: a circle of its radius against a wall with its clearance") {
+TEST_CASE("the nearest place is that of a circle of its radius against a wall with its clearance (hand sum)") {
   const FreeSpace space({segment({-10, 1}, {10, 1}, 0.2)}, 3, nullptr);
   const std::vector<Solid> trace = {{{-3, 0.9}, {3, 0.9}, 0.05, 0, 4, false}};
   const auto near = space.nearest(trace, Guest{}, 0.5, 5);
@@ -69,8 +71,9 @@ TEST_CASE("the nearest place: a circle of its radius against a wall with its cle
 }
 
 TEST_CASE(
-    "random scenes against a dense grid: no place of it is larger by more than the 5 um that nobody looks for, and "
-    "none found is larger than the grid's step allows") {
+
+    "random scenes: no place is larger by more than the 5 um that nobody looks for, and none found is larger "
+    "than the grid's step allows (brute force, dense grid, seed 11)") {
   std::mt19937 rng(11);
   auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
   for (int scene = 0; scene < 600; ++scene) {
@@ -139,8 +142,9 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "a ring's chains of short edges: all of it is covered, none of it by more than 4 um, straight edges stay as they "
-    "are, and circles become few") {
+
+    "a ring's chains of short edges: all of it is covered, none by more than 4 um, straight edges stay, "
+    "circles become few (plane geometry, seed 21)") {
   std::mt19937 rng(21);
   auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
   for (int scene = 0; scene < 200; ++scene) {

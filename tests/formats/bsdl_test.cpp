@@ -48,7 +48,7 @@ BsdlDevice read(const Parts& p, Diagnostics& d) {
 }
 }  // namespace
 
-TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells") {
+TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells (IEEE Std 1149.1, from memory)") {
   Diagnostics d;
   Parts p;
   const BsdlDevice dev = read(p, d);
@@ -72,7 +72,7 @@ TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells"
   CHECK(dev.cells[5].disabled_as == "Z");
 }
 
-TEST_CASE("a vector that counts down takes its pins in declared order") {
+TEST_CASE("a vector that counts down takes its pins in declared order (IEEE Std 1149.1, from memory)") {
   Parts p;
   p.ports.replace(p.ports.find("0 to 1"), 6, "1 downto 0");
   Diagnostics d;
@@ -81,7 +81,9 @@ TEST_CASE("a vector that counts down takes its pins in declared order") {
   CHECK(dev.packages.at("QFP8").at("D(0)") == std::vector<std::string>{"4"});
 }
 
-TEST_CASE("open drain, observing outputs, shared cells, compliance pins, differential pairs") {
+TEST_CASE(
+    "open drain, observing outputs, shared cells, compliance pins, differential pairs (IEEE Std 1149.1, from "
+    "memory)") {
   Parts p;
   p.cells =
       "\"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, 1, 1, 1, WEAK1), 2 (BC_9, D(0), output2, X), 3 (BC_1, D(1), "
@@ -105,7 +107,9 @@ TEST_CASE("open drain, observing outputs, shared cells, compliance pins, differe
   CHECK(dev.design_warning == "hold A low");
 }
 
-TEST_CASE("each rule of the standard that a description breaks is told, and reading goes on") {
+TEST_CASE(
+    "each rule of the standard that a description breaks is told, and reading goes on (IEEE Std 1149.1, from "
+    "memory)") {
   const auto broken = [](void (*change)(Parts&)) {
     Parts p;
     change(p);
@@ -134,7 +138,9 @@ TEST_CASE("each rule of the standard that a description breaks is told, and read
         }).find("not understood") != std::string::npos);
 }
 
-TEST_CASE("what cannot be used is an error with the remedy: other files, no port, no pins, no cells") {
+TEST_CASE(
+    "what cannot be used is an error with the remedy: other files, no port, no pins, no cells (constructed "
+    "faults)") {
   const auto code = [](const std::string& text) {
     Diagnostics d;
     read_bsdl(text, "x.bsd", d);
@@ -156,7 +162,7 @@ TEST_CASE("what cannot be used is an error with the remedy: other files, no port
   CHECK(code(text) == "bsdl-no-cells");
 }
 
-TEST_CASE("torn files end without harm") {
+TEST_CASE("torn files end without harm (constructed faults: cut or hurt at every seventh byte)") {
   const std::string whole = Parts{}.text();
   for (std::size_t n = 0; n < whole.size(); n += 7) {
     Diagnostics d;

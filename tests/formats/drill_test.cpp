@@ -13,7 +13,7 @@ std::vector<Hole> holes(const std::string& text, Diagnostics& d) {
 }
 }  // namespace
 
-TEST_CASE("XNC: metric, decimal points, tools, a G85 slot") {
+TEST_CASE("metric, decimal points, tools and a G85 slot are read (XNC specification)") {
   Diagnostics d;
   const auto h = holes(
       "M48\n; #@! "
@@ -69,7 +69,7 @@ TEST_CASE("a missing axis keeps its last value, a lone Y is a hole (Excellon)") 
   CHECK(h[2].at.y == Approx(2));
 }
 
-TEST_CASE("cut-off files, two units and a tool without diameter are refused") {
+TEST_CASE("cut-off files, two units and a tool without diameter are refused (constructed faults)") {
   for (const char* text : {"M48\nMETRIC\nT1C1\n%\nT1\nX1.0Y1.0\n", "M48\nMETRIC\nINCH\nT1C1\n%\nT1\nX1.0Y1.0\nM30\n",
                            "M48\nMETRIC\n%\nT1\nX1.0Y1.0\nM30\n"}) {
     Diagnostics d;
@@ -194,7 +194,7 @@ TEST_CASE(
   CHECK(h[0].function == "ViaDrill");
 }
 
-TEST_CASE("a position may share its line with a code or a tool; programs without tools are read") {
+TEST_CASE("a position may share its line with a code or a tool; programs without tools are read (real file forms)") {
   Diagnostics d;
   CHECK(holes("M48\nMETRIC\nT1C1\n%\nT1X1.0Y2.0\nG05X3.0Y4.0\nM30\n", d).size() == 2);
   CHECK(holes("M48\nMETRIC\n%\nG90\nG00X0Y0\nM30\n", d).empty());

@@ -6,7 +6,9 @@
 using namespace teasel;
 using namespace teasel::formats;
 
-TEST_CASE("a job file gives roles, size, thickness and the number of layers") {
+TEST_CASE(
+    "a job file gives roles, size, thickness and the number of layers (the published Gerber job format, by "
+    "its keys)") {
   const std::string text = R"({"Header": {"CreationDate": "2026-01-01T00:00:00+00:00"},
     "GeneralSpecs": {"ProjectId": {"Name": "x", "Revision": "B"}, "Size": {"X": 95.6, "Y": 65.6}, "LayerNumber": 4, "BoardThickness": 1.6,
       "Finish": "ENIG", "ViaProtection": "Ia"},
@@ -45,7 +47,9 @@ TEST_CASE("the early form with TJ attributes, and the form that says Overall (re
   CHECK(d.all().empty());
 }
 
-TEST_CASE("paths out of the folder, numbers with their unit, damaged JSON and deep nesting are refused or left out") {
+TEST_CASE(
+    "paths out of the folder, numbers with their unit, damaged JSON and deep nesting are refused or left out "
+    "(constructed faults)") {
   auto code = [](const std::string& text) {
     Diagnostics d;
     read_gerber_job(text, "j", d);

@@ -40,7 +40,7 @@ double painted(const std::string& body) {
 }
 }  // namespace
 
-TEST_CASE("standard apertures have their areas, holes taken out (4.4)") {
+TEST_CASE("standard apertures have their areas, holes taken out (Gerber specification, 4.4)") {
   CHECK(painted("%ADD10C,1*%D10*X0Y0D03*\n") == Approx(kPi / 4).epsilon(2e-3));
   CHECK(painted("%ADD10R,2X1*%D10*X0Y0D03*\n") == Approx(2));
   CHECK(painted("%ADD10O,2X1*%D10*X0Y0D03*\n") == Approx(1 + kPi / 4).epsilon(2e-3));
@@ -48,7 +48,7 @@ TEST_CASE("standard apertures have their areas, holes taken out (4.4)") {
   CHECK(painted("%ADD10R,2X1X0.5*%D10*X0Y0D03*\n") == Approx(2 - kPi / 16).epsilon(2e-3));
 }
 
-TEST_CASE("a macro's rotation turns about the macro origin, not about the primitive (4.5)") {
+TEST_CASE("a macro's rotation turns about the macro origin, not about the primitive (Gerber specification, 4.5)") {
   Diagnostics d;
   // A 2 x 0.5 centre line at (3, 0), turned by 90 degrees: it must stand at (0, 3).
   const GerberFile f = read("%AMX*21,1,2,0.5,3,0,90*%%ADD10X*%D10*X0Y0D03*\n", d);
@@ -58,22 +58,22 @@ TEST_CASE("a macro's rotation turns about the macro origin, not about the primit
   CHECK(b.y1 == Approx(4).margin(1e-5));
 }
 
-TEST_CASE("macro expressions and exposure off (4.5)") {
+TEST_CASE("macro expressions and exposure off (Gerber specification, 4.5)") {
   CHECK(painted("%AMB*$3=$1x2+1-(1/2)*1,1,$3,0,0*1,0,$2,0,0*%%ADD10B,1X1*%D10*X0Y0D03*\n") ==
         Approx(kPi / 4 * (2.5 * 2.5 - 1)).epsilon(2e-3));
 }
 
-TEST_CASE("a stroke is the sweep of its aperture (4.7, 4.8)") {
+TEST_CASE("a stroke is the sweep of its aperture (Gerber specification, 4.7, 4.8)") {
   CHECK(painted("%ADD10C,1*%D10*X0Y0D02*X3000000D01*\n") == Approx(3 + kPi / 4).epsilon(2e-3));
   CHECK(painted("%ADD10R,1X1*%D10*X0Y0D02*X3000000D01*\n") == Approx(4));
 }
 
-TEST_CASE("a full circle in multi quadrant mode: start equals end (4.7)") {
+TEST_CASE("a full circle in multi quadrant mode: start equals end (Gerber specification, 4.7)") {
   CHECK(painted("%ADD10C,0.1*%D10*G75*X1000000Y0D02*G03*X1000000Y0I-1000000J0D01*\n") ==
         Approx(2 * kPi * 0.1).epsilon(2e-3));
 }
 
-TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fitting centre (7)") {
+TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fitting centre (Gerber specification, 7)") {
   Diagnostics d;
   // From (1, 0) counter-clockwise to (0, 1): of the centres (1 +- 1, 0) only (0, 0) fits.
   const GerberFile f = read("%ADD10C,0.1*%D10*G74*X1000000Y0D02*G03*X0Y1000000I1000000J0D01*\n", d);
@@ -81,18 +81,18 @@ TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fittin
   CHECK(f.centres.at(0).y == Approx(0).margin(1e-9));
 }
 
-TEST_CASE("later clear polarity removes, and later dark paints over it (2.1)") {
+TEST_CASE("later clear polarity removes, and later dark paints over it (Gerber specification, 2.1)") {
   CHECK(painted("%ADD10R,4X4*%%ADD11R,2X2*%%ADD12R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*%LPD*%D12*X0Y0D03*\n") ==
         Approx(16 - 4 + 1));
 }
 
-TEST_CASE("region contours are filled each and united; arcs included (4.10)") {
+TEST_CASE("region contours are filled each and united; arcs included (Gerber specification, 4.10)") {
   CHECK(painted("G36*X0Y0D02*G01*X2000000D01*Y2000000D01*X0D01*Y0D01*X1000000Y1000000D02*X3000000D01*Y3000000D01*"
                 "X1000000D01*Y1000000D01*G37*\n") == Approx(7));
   CHECK(painted("G75*G36*X1000000Y0D02*G03*X1000000Y0I-1000000J0D01*G37*\n") == Approx(kPi).epsilon(2e-3));
 }
 
-TEST_CASE("step and repeat copies, mirror and rotation act on flashes (4.9, 4.11)") {
+TEST_CASE("step and repeat copies, mirror and rotation act on flashes (Gerber specification, 4.9, 4.11)") {
   CHECK(painted("%ADD10R,1X1*%%SRX3Y2I2J2*%D10*X0Y0D03*%SR*%\n") == Approx(6));
   Diagnostics d;
   const GerberFile f = read("%ADD10R,2X1*%%LR90*%D10*X0Y0D03*\n", d);
@@ -100,7 +100,7 @@ TEST_CASE("step and repeat copies, mirror and rotation act on flashes (4.9, 4.11
   CHECK(painted("%ABD11*%%ADD10R,1X1*%D10*X0Y0D03*X2000000D03*%AB*%D11*X0Y0D03*X0Y5000000D03*\n") == Approx(4));
 }
 
-TEST_CASE("attributes reach objects, also when written as comments (5)") {
+TEST_CASE("attributes reach objects, also when written as comments (Gerber specification, 5)") {
   Diagnostics d;
   const GerberFile f = read(
       "G04 #@! "
@@ -115,7 +115,7 @@ TEST_CASE("attributes reach objects, also when written as comments (5)") {
   CHECK_FALSE(f.attributes[f.objects.at(1).attributes].has_net);
 }
 
-TEST_CASE("omitted zeros: leading by default, trailing in old files (4.1)") {
+TEST_CASE("omitted zeros: leading by default, trailing in old files (Gerber specification, 4.1)") {
   Diagnostics d;
   const GerberFile f = read_gerber("%FSTAX24Y24*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nX01Y002D03*\nM02*\n", "t", d);
   REQUIRE_FALSE(d.failed());
@@ -123,7 +123,7 @@ TEST_CASE("omitted zeros: leading by default, trailing in old files (4.1)") {
   CHECK(f.objects.at(0).start.y == Approx(2.54 * 2));  // 002 -> 002000 = 0.2 inch
 }
 
-TEST_CASE("a file that is cut off, lacks its unit or uses an undefined aperture is refused") {
+TEST_CASE("a file that is cut off, lacks its unit or uses an undefined aperture is refused (constructed faults)") {
   Diagnostics d;
   read_gerber("%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\nX0Y0D03*\n", "t", d);
   CHECK(d.all().back().code == "gerber-no-end");
@@ -135,13 +135,13 @@ TEST_CASE("a file that is cut off, lacks its unit or uses an undefined aperture 
   CHECK(g.all().back().code == "gerber-undefined-aperture");
 }
 
-TEST_CASE("hostile repeats end in an error, not in memory") {
+TEST_CASE("hostile repeats end in an error, not in memory (constructed faults)") {
   Diagnostics d;
   read("%ADD10C,1*%%SRX100000Y100000I1J1*%D10*X0Y0D03*%SR*%\n", d);
   CHECK(d.failed());
 }
 
-TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn by hand (4.9)") {
+TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn by hand (Gerber specification, 4.9)") {
   // A 2 x 1 rectangle off its origin as a macro, so that mirror and rotation show; every twin is the outline worked out
   // by hand.
   const std::string l = "%AML*21,1,2,1,1,0.5,0*%%ADD10L*%D10*";  // from (0, 0) to (2, 1)
@@ -160,7 +160,9 @@ TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn 
   CHECK(difference("%ADD10C,1*%D10*%LS2*%X0Y0D02*X3000000D01*\n", "%ADD10C,2*%D10*X0Y0D02*X3000000D01*\n") < 1e-6);
 }
 
-TEST_CASE("block apertures equal their contents drawn by hand: nested, turned, mirrored, cleared (4.11)") {
+TEST_CASE(
+    "block apertures equal their contents drawn by hand: nested, turned, mirrored, cleared (Gerber "
+    "specification, 4.11)") {
   const std::string block =
       "%ADD10R,2X1*%%ADD11C,0.5*%%ABD20*%D10*X1000000Y500000D03*%LPC*%D11*X500000Y500000D03*%LPD*%%AB*%";
   const std::string plain = "%ADD10R,2X1*%%ADD11C,0.5*%%ADD12R,1X2*%";
@@ -182,7 +184,9 @@ TEST_CASE("block apertures equal their contents drawn by hand: nested, turned, m
 }
 
 TEST_CASE(
-    "step and repeat paints block after block, Y first, so that clear in a later copy cuts an earlier one (4.12)") {
+
+    "step and repeat paints block after block, Y first, so that clear in a later copy cuts an earlier one "
+    "(Gerber specification, 4.12)") {
   // A 2 x 2 square and a clear disc at its right edge, repeated 1.5 to the right: the first copy's square covers
   // nothing of the second.
   CHECK(
@@ -192,7 +196,7 @@ TEST_CASE(
       1e-6);
 }
 
-TEST_CASE("every macro primitive has its area, turned about the macro's origin (4.5.1)") {
+TEST_CASE("every macro primitive has its area, turned about the macro's origin (Gerber specification, 4.5.1)") {
   auto macro = [](const std::string& body, const std::string& parameters = "") {
     return painted("%AMM*" + body + "*%%ADD10M" + parameters + "*%D10*X0Y0D03*\n");
   };
@@ -211,7 +215,9 @@ TEST_CASE("every macro primitive has its area, turned about the macro's origin (
   CHECK(macro("1,1,$1,0,0*1,0,$2,0,0*$3=$1x2*1,1,$2/2,0,0", ",2X1") == Approx(kPi * (1 - 0.25 + 0.0625)).epsilon(3e-3));
 }
 
-TEST_CASE("the deprecated image commands move, mirror, scale and turn the whole image (7, deprecated commands)") {
+TEST_CASE(
+    "the deprecated image commands move, mirror, scale and turn the whole image (Gerber specification, 7, "
+    "deprecated commands)") {
   const std::string square = "%ADD10R,2X1*%D10*X3000000Y1000000D03*\n";
   CHECK(difference("%OFA5B-2*%" + square, "%ADD10R,2X1*%D10*X8000000Y-1000000D03*\n") < 1e-6);
   CHECK(difference("%MIA1B0*%" + square, "%ADD10R,2X1*%D10*X-3000000Y1000000D03*\n") < 1e-6);
@@ -223,7 +229,7 @@ TEST_CASE("the deprecated image commands move, mirror, scale and turn the whole 
   CHECK(d.failed());
 }
 
-TEST_CASE("a negative image is dark where nothing was drawn (7, IPNEG)") {
+TEST_CASE("a negative image is dark where nothing was drawn (Gerber specification, 7, IPNEG)") {
   Diagnostics d;
   const GerberFile f = read("%IPNEG*%%ADD10R,4X4*%%ADD11R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*\n", d);
   CHECK(composited_area(f) == Approx(1));
@@ -236,7 +242,9 @@ TEST_CASE("quarter arcs of files that state no arc mode are quarter arcs (old pl
   CHECK(distance(f.centres.at(1), {0, 0}) < 1e-9);
 }
 
-TEST_CASE("attributes: escapes, several nets, user's own, deletion, regions from the dictionary (5)") {
+TEST_CASE(
+    "attributes: escapes, several nets, user's own, deletion, regions from the dictionary (Gerber "
+    "specification, 5)") {
   Diagnostics d;
   const GerberFile f = read(
       "%TA.AperFunction,Other,a\\u002cb*%%TAMine,7*%%ADD10C,1*%%TD*%%TO.N,A\\u0025B,C*%%TO.CVal,10k*%D10*X0Y0D03*%TD.N*"
@@ -256,7 +264,7 @@ TEST_CASE("attributes: escapes, several nets, user's own, deletion, regions from
   CHECK(f.attributes[f.objects.at(3).attributes].other("Mine") == "7");  // attached when the aperture was defined
 }
 
-TEST_CASE("a component layer is a placement with heights (6, component information)") {
+TEST_CASE("a component layer is a placement with heights (Gerber specification, 6, component information)") {
   Diagnostics d;
   const Placement p = read_placement(
       "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Component,L4,Bot*%\n%TA.AperFunction,ComponentMain*%%ADD10C,0.3*%%TD*%"
@@ -273,7 +281,9 @@ TEST_CASE("a component layer is a placement with heights (6, component informati
   CHECK(*p.rows[0].height == Approx(1.25));
 }
 
-TEST_CASE("hostile files end in an error: tangled contours, far coordinates, nested blocks, endless attributes") {
+TEST_CASE(
+    "hostile files end in an error: tangled contours, far coordinates, nested blocks, endless brackets "
+    "(constructed faults, one found by fuzzing)") {
   auto refused = [](const std::string& body, const char* code) {
     Diagnostics d;
     read(body, d);
@@ -298,14 +308,16 @@ TEST_CASE("hostile files end in an error: tangled contours, far coordinates, nes
   refused(brackets, "gerber-bad-aperture");
 }
 
-TEST_CASE("incremental coordinates by G91 count from the last point (7, deprecated)") {
+TEST_CASE("incremental coordinates by G91 count from the last point (Gerber specification, 7, deprecated)") {
   Diagnostics d;
   const GerberFile f = read("%ADD10C,1*%D10*X1000000Y0D02*G91*X1000000Y0D01*X1000000Y0D01*\n", d);
   REQUIRE(f.objects.size() == 2);
   CHECK(f.objects[1].end.x == Approx(3));
 }
 
-TEST_CASE("a quarter arc that rounding takes past 90 degrees keeps its centre (7, single quadrant)") {
+TEST_CASE(
+    "a quarter arc that rounding takes past 90 degrees keeps its centre (Gerber specification, 7, single "
+    "quadrant)") {
   Diagnostics d;
   // From (0, 0) counter-clockwise about (-0.062, 0) inch to (-0.063, 0.063): one count beyond the quarter.
   const GerberFile f =
@@ -314,7 +326,9 @@ TEST_CASE("a quarter arc that rounding takes past 90 degrees keeps its centre (7
 }
 
 TEST_CASE(
-    "a round pen along an arc covers its sector and a disc at either end, also where the pen covers the centre (4.7)") {
+
+    "a round pen along an arc covers its sector and a disc at either end, also where the pen covers the "
+    "centre (Gerber specification, 4.7)") {
   // Quarter circle of radius 2, pen 1: quarter of the ring between 1.5 and 2.5, and two half discs.
   CHECK(painted("%ADD10C,1*%D10*G75*X2000000Y0D02*G03*X0Y2000000I-2000000J0D01*\n") ==
         Approx(kPi / 4 * (6.25 - 2.25) + kPi / 4).epsilon(2e-3));

@@ -26,7 +26,7 @@ Mechanics read(const std::string& text, Diagnostics& d, const std::string& libra
 }
 }  // namespace
 
-TEST_CASE("loops of lines, arcs and circles enclose what geometry says") {
+TEST_CASE("loops of lines, arcs and circles enclose what geometry says (IDF 3.0, closed forms)") {
   struct Form {
     std::string loops;
     double area;
@@ -51,7 +51,9 @@ TEST_CASE("loops of lines, arcs and circles enclose what geometry says") {
 }
 
 TEST_CASE(
-    "a bottom part is turned as seen from its side, then mirrored, then moved; library entries keep their own unit") {
+
+    "a bottom part is turned as seen from its side, then mirrored, then moved; library entries keep their own "
+    "unit (measured on a real IDF pair, hand sum)") {
   const std::string placement =
       ".PLACEMENT\nbox \"part a\" U1\n30 40 0.2 90 BOTTOM PLACED\nBOX \"PART A\" U2\n0 0 0 90 TOP MCAD\nBOX \"PART A\" "
       "U3\n0 0 0 0 TOP UNPLACED\nOTHER \"PART B\" U4\n1 1 0 0 TOP PLACED\nBOX \"PART A\" NOREFDES\n5 5 0 0 TOP "
@@ -75,7 +77,7 @@ TEST_CASE(
   CHECK(std::any_of(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "idf-no-library-entry"; }));
 }
 
-TEST_CASE("holes, keep-outs and other outlines are read with units, sides and heights") {
+TEST_CASE("holes, keep-outs and other outlines are read with units, sides and heights (IDF 3.0, hand sum)") {
   Diagnostics d;
   const Mechanics m =
       read(board(outline("0 0 0 0\n0 1000 0 0\n0 1000 1000 0\n0 0 1000 0\n0 0 0 0\n") +
@@ -99,7 +101,7 @@ TEST_CASE("holes, keep-outs and other outlines are read with units, sides and he
   CHECK(*m.bodies[0].height == Approx(5.08));
 }
 
-TEST_CASE("faults of an IDF file are named with their line") {
+TEST_CASE("faults of an IDF file are named with their line (constructed faults)") {
   struct Fault {
     std::string text, code;
     std::uint32_t line;
@@ -122,7 +124,8 @@ TEST_CASE("faults of an IDF file are named with their line") {
   }
 }
 
-TEST_CASE("bodies of a real IDF pair stand about the pads of its netlist, on both sides", "[boards]") {
+TEST_CASE("bodies of a real IDF pair stand about the pads of its netlist, on both sides (two files of one release)",
+          "[boards]") {
   const auto root = test::boards();
   if (root.empty() || !std::filesystem::is_directory(root / "oc-power-unit")) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");

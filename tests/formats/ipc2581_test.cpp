@@ -80,7 +80,7 @@ TEST_CASE("each dictionary is read in its own unit (schema: units on CadHeader a
   CHECK(painted("<StandardPrimitiveRef id=\"P\"/>", dictionary) == Approx(kPi * 1.27 * 1.27).epsilon(2e-3));
 }
 
-TEST_CASE("planes lose their cutouts, also where these overlap, and later negative sets clear them") {
+TEST_CASE("planes lose their cutouts, also where these overlap, and later negative sets clear them (plane geometry)") {
   const std::string square =
       "<PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"10\" y=\"0\"/><PolyStepSegment x=\"10\" "
       "y=\"10\"/><PolyStepSegment x=\"0\" y=\"10\"/>";
@@ -139,7 +139,9 @@ std::string bottom_part(const std::string& at_1, const std::string& at_2) {
 }
 }  // namespace
 
-TEST_CASE("components are turned counter-clockwise, then mirrored, then moved") {
+TEST_CASE(
+    "components are turned counter-clockwise, then mirrored, then moved (measured on the consortium's public "
+    "test cases, hand sum)") {
   // (1, 0.5) turned by 90 is (-0.5, 1), mirrored (0.5, 1); (-1, -0.25) becomes (0.25, -1), then (-0.25, -1).
   Diagnostics d;
   const CadBoard b = read(board("", bottom_part("x=\"10.5\" y=\"21\"", "x=\"9.75\" y=\"19\"")), d);
@@ -156,7 +158,9 @@ TEST_CASE("components are turned counter-clockwise, then mirrored, then moved") 
   CHECK(box.centre().x == Approx(10));
 }
 
-TEST_CASE("a file that mirrors before it turns is recognised by its pins, and one that fits neither is refused") {
+TEST_CASE(
+    "a file that mirrors before it turns is recognised by its pins, and one that fits neither is refused "
+    "(hand sum)") {
   // Mirrored (-1, 0.5), turned (-0.5, -1); mirrored (1, -0.25), turned (0.25, 1).
   Diagnostics d;
   const CadBoard b = read(board("", bottom_part("x=\"9.5\" y=\"19\"", "x=\"10.25\" y=\"21\"")), d);
@@ -168,7 +172,9 @@ TEST_CASE("a file that mirrors before it turns is recognised by its pins, and on
   CHECK(off.all()[0].code == "ipc2581-pins-off");
 }
 
-TEST_CASE("lands, holes and nets become records: lead, via, via in a pad, bare pad, unplated hole") {
+TEST_CASE(
+    "lands, holes and nets become records: lead, via, via in a pad, bare pad, unplated hole (IPC-2581 C "
+    "schema)") {
   const auto ref = [](const std::string& pin) { return "<PinRef componentRef=\"J1\" pin=\"" + pin + "\"/>"; };
   const std::string package =
       "<Package name=\"P\" type=\"OTHER\"><Pin number=\"1\" type=\"THRU\"><Location x=\"0\" y=\"0\"/></Pin><Pin "
@@ -249,7 +255,7 @@ TEST_CASE("PhyNetPoint exposure and test marks reach the records (schema: COVERE
   }
 }
 
-TEST_CASE("bills of materials say what is fitted, one variant at a time") {
+TEST_CASE("bills of materials say what is fitted, one variant at a time (IPC-2581 C schema: populate)") {
   const std::string boms =
       "<Bom name=\"full\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"1\"><RefDes name=\"J1\" "
       "populate=\"true\"/></BomItem></Bom><Bom name=\"lean\"><BomItem OEMDesignNumberRef=\"x\" quantity=\"0\"><RefDes "
@@ -272,7 +278,7 @@ TEST_CASE("bills of materials say what is fitted, one variant at a time") {
   CHECK(d.failed());
 }
 
-TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
+TEST_CASE("a panel's repeats are listed and the board inside is chosen (IPC-2581 C schema: StepRepeat, hand sum)") {
   std::string text = board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>");
   const std::size_t at = text.find("</CadData>");
   text.insert(at,
@@ -293,7 +299,7 @@ TEST_CASE("a panel's repeats are listed and the board inside is chosen") {
   CHECK(area(*b.steps[1].outline) == Approx(120 * 150).epsilon(1e-6));
 }
 
-TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
+TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away (constructed faults)") {
   struct Fault {
     std::string text, code;
   };
@@ -334,7 +340,9 @@ TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away") {
   }
 }
 
-TEST_CASE("a component's side is that of its layer, whatever that layer is for and however many there are") {
+TEST_CASE(
+    "a component's side is that of its layer, whatever that layer is for and however many there are (IPC-2581 "
+    "C schema: layerRef)") {
   // One copper layer, at the bottom: its number is 1, and it is not the top.
   std::string text =
       board("",
@@ -355,7 +363,9 @@ TEST_CASE("a component's side is that of its layer, whatever that layer is for a
   CHECK(std::any_of(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "ipc2581-no-pins"; }));
 }
 
-TEST_CASE("a transform scales strokes and lands, turns lands, and is refused where it is no number") {
+TEST_CASE(
+    "a transform scales strokes and lands, turns lands, and is refused where it is no number (IPC-2581 C "
+    "schema: Xform, hand sum)") {
   Diagnostics d;
   const CadBoard b = read(board("",
                                 "<LayerFeature layerRef=\"T\"><Set net=\"N\"><Features><Xform scale=\"4\"/><Location "
@@ -385,7 +395,9 @@ TEST_CASE("a transform scales strokes and lands, turns lands, and is refused whe
   }
 }
 
-TEST_CASE("pads take shape and part from where the schema lets them stand: a user primitive, their stack, their set") {
+TEST_CASE(
+    "pads take shape and part from where they may stand: a user primitive, their stack, their set (IPC-2581 C "
+    "schema)") {
   const std::string user =
       "<DictionaryUser units=\"MILLIMETER\"><EntryUser id=\"U\"><UserSpecial><RectCenter width=\"3\" "
       "height=\"2\"/></UserSpecial></EntryUser></DictionaryUser>";
@@ -412,7 +424,9 @@ TEST_CASE("pads take shape and part from where the schema lets them stand: a use
   CHECK(none.failed());
 }
 
-TEST_CASE("cutouts thinner than the grid and cutouts by the ten thousand are cut without end to memory or stack") {
+TEST_CASE(
+    "cutouts thinner than the grid and cutouts by the ten thousand are cut without end to memory or stack "
+    "(hand sum)") {
   std::string cuts;
   auto square = [](double x, double y, double w) {
     return "<Cutout><PolyBegin x=\"" + std::to_string(x) + "\" y=\"" + std::to_string(y) + "\"/><PolyStepSegment x=\"" +
@@ -440,7 +454,7 @@ TEST_CASE("cutouts thinner than the grid and cutouts by the ten thousand are cut
   CHECK(sum == Approx(6400 - 3600 * 0.25).epsilon(1e-6));
 }
 
-TEST_CASE("a huge attribute is a long name; entities other than XML's own are refused") {
+TEST_CASE("a huge attribute is a long name; entities other than XML's own are refused (XML 1.0, 4.6)") {
   const std::string name(5'000'000, 'A');
   Diagnostics d;
   const CadBoard b =

@@ -41,7 +41,7 @@ TEST_CASE("a through-hole record: every field by its column (IPC-D-356A record 3
   CHECK(f.mask_code == 3);
 }
 
-TEST_CASE("CUST 1 counts micrometres; an absent second size is a round land (356A)") {
+TEST_CASE("CUST 1 counts micrometres; an absent second size is a round land (IPC-D-356A)") {
   Diagnostics d;
   const Netlist n =
       read("327N1               R1    -1          A01X+012345Y+000500X1000Y    R000 S1      \n", d, "CUST 1");
@@ -65,7 +65,7 @@ TEST_CASE("a full component and pin field touch without a blank (real writers)")
   CHECK(n.records.at(0).pin == "1");
 }
 
-TEST_CASE("aliases in four dialects resolve to the long name (356A NNAME and writers)") {
+TEST_CASE("aliases in four dialects resolve to the long name (IPC-D-356A NNAME and writers)") {
   for (auto [line, field] : {std::pair{"P  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"},
                              {"P  NNAME1     A_VERY_LONG_NET_NAME", "NNAME1"},
                              {"P  NNAME 001 A_VERY_LONG_NET_NAME", "001"},
@@ -80,7 +80,7 @@ TEST_CASE("aliases in four dialects resolve to the long name (356A NNAME and wri
   }
 }
 
-TEST_CASE("N/C and blank nets are points of their own; continuations inherit (356A)") {
+TEST_CASE("N/C and blank nets are points of their own; continuations inherit (IPC-D-356A)") {
   Diagnostics d;
   const Netlist n = read(
       "317N1               VIA         D    PA01X+001000Y+002000X0160Y0000R000 S1      \n"
@@ -99,7 +99,7 @@ TEST_CASE("N/C and blank nets are points of their own; continuations inherit (35
   CHECK(n.records[4].unconnected);
 }
 
-TEST_CASE("a blind via record holds its layer span in columns 75 to 80 (356A record 307)") {
+TEST_CASE("a blind via record holds its layer span in columns 75 to 80 (IPC-D-356A record 307)") {
   Diagnostics d;
   const Netlist n = read("307N1               VIA        MD0080PA10X+001000Y+002000               S0L07L10\n", d);
   REQUIRE(n.records.size() == 1);
@@ -108,7 +108,7 @@ TEST_CASE("a blind via record holds its layer span in columns 75 to 80 (356A rec
   CHECK(n.records[0].last_layer == 10);
 }
 
-TEST_CASE("a letter in the wrong column fails by line and column, and nothing is guessed") {
+TEST_CASE("a letter in the wrong column fails by line and column, and nothing is guessed (constructed fault)") {
   Diagnostics d;
   read("327N1               R1    -1          A01 X+01000Y+001000X0240Y0240R000 S1      \n", d);
   REQUIRE(d.failed());
@@ -116,7 +116,7 @@ TEST_CASE("a letter in the wrong column fails by line and column, and nothing is
   CHECK(d.all()[0].place.column == 42);
 }
 
-TEST_CASE("a file without its end record is taken as cut off (356A record 999)") {
+TEST_CASE("a file without its end record is taken as cut off (IPC-D-356A record 999)") {
   Diagnostics d;
   read_netlist("P  UNITS CUST 0\n327N1               R1    -1          A01X+001000Y+001000X0240Y0240R000 S1      \n",
                "n", std::nullopt, d);
@@ -124,7 +124,7 @@ TEST_CASE("a file without its end record is taken as cut off (356A record 999)")
   CHECK(d.all().back().code == "netlist-no-end");
 }
 
-TEST_CASE("two UNITS lines that disagree are refused") {
+TEST_CASE("two UNITS lines that disagree are refused (constructed fault)") {
   Diagnostics d;
   read(padded("P  UNITS CUST 1"), d);
   CHECK(d.failed());
@@ -138,7 +138,7 @@ TEST_CASE("a record that ends inside a coordinate is refused by line and column 
   CHECK(d.all()[0].place.column == 42);
 }
 
-TEST_CASE("conductors: layer, width and polyline, continued and with the pen lifted (record 378)") {
+TEST_CASE("conductors: layer, width and polyline, continued and with the pen lifted (IPC-D-356A record 378)") {
   Diagnostics d;
   const Netlist n =
       read("378GND            L03 X150 X1000Y1000 X2000 Y2000* X5000Y5000 X6000\n078                   Y7000\n", d);

@@ -40,7 +40,7 @@ TEST_CASE("placement tables of several writers are read by their headers (forms 
   }
 }
 
-TEST_CASE("a pad list names each fault with its line") {
+TEST_CASE("a pad list names each fault with its line (constructed faults)") {
   Diagnostics d;
   const auto rows =
       read_pad_list("pad,net,side,x_mm,y_mm,width_mm\nP1,GND,top,1,2,1.0\nP2,VCC,top,abc,2,1.0\nP3,VCC,left,1,2,1.0\n",
@@ -146,7 +146,9 @@ TEST_CASE("resistances are read as they are written (RKM code of IEC 60062, and 
   for (const char* bad : {"", "x", "-3", "4.7k2", "k"}) CHECK_FALSE(parse_ohms(bad));
 }
 
-TEST_CASE("pads are listed in millimetres or in pixels; readings and reference points name each fault with its line") {
+TEST_CASE(
+    "pads are listed in millimetres or in pixels; readings and reference points name each fault with its line "
+    "(constructed faults)") {
   Diagnostics d;
   const auto pads = read_pad_list(
       "pad,side,photo,x_px,y_px,width_px,x_mm,y_mm,width_mm,drill_mm,plated\nP1,bottom,a.jpg,100,200,30,,,,,\nM1,both,,"
@@ -168,7 +170,9 @@ TEST_CASE("pads are listed in millimetres or in pixels; readings and reference p
   CHECK(d.all()[1].place.line == 2);
 }
 
-TEST_CASE("a unit in a column's own header counts for that column alone, and an unknown one is refused") {
+TEST_CASE(
+    "a unit in a column's own header counts for that column alone, and an unknown one is refused (25.4 mm to "
+    "the inch by definition)") {
   Diagnostics d;
   CHECK(read_heights("component,height (in)\nU1,0.5\n", "h", d).at(0).height == Approx(12.7));
   CHECK(read_heights("component,Height [mil]\nU1,100\n", "h", d).at(0).height == Approx(2.54));
@@ -182,7 +186,9 @@ TEST_CASE("a unit in a column's own header counts for that column alone, and an 
   CHECK(d.failed());
 }
 
-TEST_CASE("in bills of materials a blank in a column of what is missing means fitted; ranges come with any dash") {
+TEST_CASE(
+    "in bills of materials a blank in a column of what is missing means fitted; ranges come with any dash "
+    "(common practice, no source)") {
   Diagnostics d;
   const BomTable b = read_bom(
       "Reference,Value,DNP\nR1,1k,No\nR2,1k,\n\"R5 - R3\",1k,Yes\nR6..R7,1k,Yes\n\"R8\xE2\x80\x93R9\",1k,Yes\n", "b",
@@ -209,7 +215,7 @@ TEST_CASE("in bills of materials a blank in a column of what is missing means fi
   CHECK_FALSE(*zero.rows.at(2).fitted[0]);
 }
 
-TEST_CASE("a quote that never ends is an error: it would swallow what follows") {
+TEST_CASE("a quote that never ends is an error, since it would swallow what follows (RFC 4180)") {
   Diagnostics d;
   (void)read_bom("Reference,Value,Fitted\nR1,1k,yes\nR2,\"1k,yes\nR3,1k,no\n", "b", d);
   REQUIRE(d.failed());
@@ -218,7 +224,9 @@ TEST_CASE("a quote that never ends is an error: it would swallow what follows") 
 }
 
 TEST_CASE(
-    "rows with more fields than the header, pads without a side and readings of one pad are refused; blanks wait") {
+
+    "rows with more fields than the header, pads without a side and readings of one pad are refused; blanks "
+    "wait (constructed faults)") {
   struct Fault {
     const char* text;
     const char* code;

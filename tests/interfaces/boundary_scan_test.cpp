@@ -55,7 +55,7 @@ ScanCover cover(const NetBoard& x, const BoundaryScan& s, const std::string& net
 }
 }  // namespace
 
-TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cells add up") {
+TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cells add up (hand sum)") {
   NetBoard x = two();
   const BoundaryScan s = bound(x);
   REQUIRE(s.chains.size() == 1);
@@ -68,7 +68,7 @@ TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cel
   CHECK(x.b.nets[static_cast<std::size_t>(s.chains[0].tdo_net)].name == "TDO");
 }
 
-TEST_CASE("what nets between cells need, by who drives and who looks") {
+TEST_CASE("what nets between cells need follows from who drives and who looks (IEEE Std 1149.1, by hand)") {
   NetBoard x = two();
   x.net("DRIVEN_SEEN", {"U1.2", "U2.1"})
       .net("BOTH", {"U1.3", "U2.3"})
@@ -91,7 +91,7 @@ TEST_CASE("what nets between cells need, by who drives and who looks") {
   CHECK(hidden == std::set<std::string>{"U1-4", "U1-5", "U1-6"});
 }
 
-TEST_CASE("an open drain drives one level; a bidirectional pin alone sees only itself") {
+TEST_CASE("an open drain drives one level; a bidirectional pin alone sees only itself (IEEE Std 1149.1)") {
   NetBoard x = two();
   x.net("OD", {"U1.4", "U2.1"}).net("SELF", {"U1.3", "U3.1"});
   const BoundaryScan s = bound(x);
@@ -99,7 +99,7 @@ TEST_CASE("an open drain drives one level; a bidirectional pin alone sees only i
   CHECK(cover(x, s, "SELF") == ScanCover::own_pin);
 }
 
-TEST_CASE("a small series resistor joins two nets, a large one does not") {
+TEST_CASE("a small series resistor joins two nets, a large one does not (README, Boundary scan: up to 1 kohm)") {
   for (const auto& [ohms, is] :
        {std::pair<const char*, ScanCover>{"33", ScanCover::full}, {"10k", ScanCover::driven}}) {
     NetBoard x = two();
@@ -111,7 +111,9 @@ TEST_CASE("a small series resistor joins two nets, a large one does not") {
 }
 
 TEST_CASE(
-    "a chain that leads through a part without description is broken there, with the place; nothing on it counts") {
+
+    "a chain that leads through a part without description is broken there, with the place; nothing on it "
+    "counts (README, Boundary scan)") {
   NetBoard y = two(false);
   y.net("Q", {"U1.2", "U2.1"});
   y.job.bsdl = {{"dev.bsd", "U1", "", {}}};
@@ -141,9 +143,7 @@ TEST_CASE(
       std::any_of(z.d.all().begin(), z.d.all().end(), [](const Finding& f) { return f.code == "scan-chain-broken"; }));
 }
 
-TEST_CASE(
-    "a missing TMS breaks the chain; two TCK nets are to be driven both; compliance pins are told with who holds "
-    "them") {
+TEST_CASE("a missing TMS breaks the chain; compliance pins are told with who holds them (IEEE Std 1149.1)") {
   NetBoard x;
   Diagnostics d;
   x.sources.bsdl = {
@@ -169,7 +169,7 @@ TEST_CASE(
   CHECK(s.chains[0].conditions[0].find("A (pin 1) at 1, pulled to 3V3 by R1") != std::string::npos);
 }
 
-TEST_CASE("pins that are not those of the component are an error that names the share") {
+TEST_CASE("pins that are not those of the component are an error that names the share (hand sum)") {
   NetBoard x = two();
   x.pins("U1", 12).pins("U2", 12);
   for (Feature& f : x.b.features)
@@ -184,7 +184,9 @@ TEST_CASE("pins that are not those of the component are an error that names the 
   CHECK(y.d.failed());
 }
 
-TEST_CASE("saved probes: nets between cells give theirs up, the port's own lines become mandatory, the rest stays") {
+TEST_CASE(
+    "saved probes: nets between cells give theirs up, the port's own lines become mandatory, the rest stays "
+    "(README, Boundary scan)") {
   NetBoard x = two();
   x.net("DATA", {"U1.2", "U2.1"}).net("PULLED", {"U1.4", "U3.1"});
   const InterfaceSet set = x.recognised();
@@ -198,7 +200,9 @@ TEST_CASE("saved probes: nets between cells give theirs up, the port's own lines
 }
 
 TEST_CASE(
-    "what lies behind a series part beside the tested stretch is not tested; parts that may be open join nothing") {
+
+    "what lies behind a series part beside the tested stretch is not tested; parts that may be open join "
+    "nothing (by hand)") {
   NetBoard x = two();
   x.net("A", {"U1.2", "U2.1", "R1.1"}).net("BEHIND", {"R1.2", "J1.20"}).value("R1", "33");
   BoundaryScan s = bound(x);
@@ -220,8 +224,9 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "a chain that cannot work is broken: a clock on a rail, a compliance pin tied the wrong way, a device that a "
-    "variant leaves out") {
+
+    "a chain that cannot work is broken: a clock on a rail, a compliance pin tied the wrong way, a device "
+    "that a variant leaves out (IEEE Std 1149.1)") {
   const auto broken = [](NetBoard& x) {
     const BoundaryScan s = bound(x);
     CHECK_FALSE(s.chains[0].usable());
@@ -254,7 +259,7 @@ TEST_CASE(
   CHECK(broken(c).find("pulled to 3V3 by R9") != std::string::npos);
 }
 
-TEST_CASE("saved probes rest on pins to be held as well, and on nothing that must not be touched") {
+TEST_CASE("saved probes rest on pins to be held as well, and on nothing that must not be touched (by hand)") {
   NetBoard x = two();
   Diagnostics d;
   x.sources.bsdl[1] =
@@ -274,7 +279,7 @@ TEST_CASE("saved probes rest on pins to be held as well, and on nothing that mus
   CHECK(needs[static_cast<std::size_t>(x.id("TMS"))].wanted == 0);
 }
 
-TEST_CASE("of two packages the one whose pins are the component's is taken, whatever its name") {
+TEST_CASE("of two packages the one whose pins are the component's is taken, whatever its name (constructed)") {
   NetBoard x = two();
   std::string text = device();
   text.replace(text.find(" constant P :"), 13,

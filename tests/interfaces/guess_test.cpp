@@ -35,7 +35,9 @@ Pull pull_of(const BenchGuess& g, int net) {
 }
 }  // namespace
 
-TEST_CASE("ground, supply and pulls follow from readings, and a debug port is guessed from them") {
+TEST_CASE(
+    "ground, supply and pulls follow from readings, and a debug port is guessed from them (common practice, "
+    "no source)") {
   const BenchGuess g = guess("A,V,47k\nA,G,49k\nB,G,51k\nB,V,53k\nC,V,10k\nC,G,12k\n");
   CHECK(g.ground == 0);
   REQUIRE(g.supplies.size() == 1);
@@ -49,14 +51,16 @@ TEST_CASE("ground, supply and pulls follow from readings, and a debug port is gu
   CHECK(std::any_of(g.missing.begin(), g.missing.end(), [](const NextReading& n) { return n.pad_a == "D"; }));
 }
 
-TEST_CASE("two equal pull-ups look like a two-wire bus, two pull-ups with two more lines like a 1149.1 port") {
+TEST_CASE(
+    "two equal pull-ups look like a two-wire bus, two with two more lines like a 1149.1 port (the bus's open "
+    "specification; IEEE Std 1149.1-2013)") {
   CHECK(found(guess("A,V,4k7\nA,G,6k7\nB,V,4k7\nB,G,6k7\n"), "two-wire bus"));
   const BenchGuess port = guess("A,V,10k\nA,G,12k\nB,V,11k\nB,G,13k\nC,G,10k\nC,V,12k\nD,G,OL\nD,V,OL\n");
   CHECK(found(port, "1149.1"));
   CHECK(pull_of(port, 5) == Pull::none);
 }
 
-TEST_CASE("without readings nothing is guessed") {
+TEST_CASE("without readings nothing is guessed (law: nothing follows from nothing)") {
   Board b;
   Diagnostics d;
   CHECK(guess_interfaces(b, read_interfaces(*shipped("interfaces", "standard"), "interfaces", d)).groups.empty());

@@ -16,7 +16,7 @@ NetBoard rails() {
 }
 }  // namespace
 
-TEST_CASE("names in parts, volts in names, ohms in values") {
+TEST_CASE("names in parts, volts in names, ohms in values (RKM code of IEC 60062 and common practice, no source)") {
   CHECK(name_parts("/cpu/SPI0_CS#") == std::vector<std::string>{"SPI", "0", "CS", "#"});
   CHECK(name_parts("TCK/SWCLK") == std::vector<std::string>{"TCK", "SWCLK"});
   const std::pair<const char*, double> volts[] = {
@@ -39,7 +39,9 @@ TEST_CASE("names in parts, volts in names, ohms in values") {
   for (const char* none : {"100n", "BAT54", "10uF", "", "DNP"}) CHECK_FALSE(ohms_in(none));
 }
 
-TEST_CASE("a whole port is strong and complete; one without a line names it; prefixes tell instances apart") {
+TEST_CASE(
+    "a whole port is strong and complete; one without a line names it; prefixes tell instances apart (line "
+    "names of IEEE Std 1149.1)") {
   NetBoard x = rails();
   for (const char* n : {"CPU_TCK", "CPU_TMS", "CPU_TDI", "CPU_TDO", "CPU_TRST_N", "FPGA_TCK", "FPGA_TMS", "FPGA_TDI"})
     x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
@@ -55,7 +57,7 @@ TEST_CASE("a whole port is strong and complete; one without a line names it; pre
   CHECK(fpga.missing == std::vector<std::string>{"TDO"});
 }
 
-TEST_CASE("lines that bear two names each are one port") {
+TEST_CASE("lines that bear two names each are one port (common practice, no source)") {
   NetBoard x = rails();
   for (const char* n : {"TCK/SWCLK", "TMS/SWDIO", "TDI", "TDO/SWO"})
     x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
@@ -64,14 +66,16 @@ TEST_CASE("lines that bear two names each are one port") {
   CHECK(&x.of(s, "TDI") == &x.of(s, "TDO/SWO"));
 }
 
-TEST_CASE("an interface that cannot work without ground or supply says so where the board has none") {
+TEST_CASE("an interface that cannot work without ground or supply says so where the board has none (counted by hand)") {
   NetBoard x;
   for (const char* n : {"SWCLK", "SWDIO", "NRST"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
   const InterfaceSet s = x.recognised();
   CHECK(x.of(s, "SWDIO").missing.size() == 2);  // ground and supply; the reset is there
 }
 
-TEST_CASE("weak words count beside sure ones, or where nothing but them makes the whole; alone they do not") {
+TEST_CASE(
+    "weak words count beside sure ones, or where nothing but them makes the whole; alone they do not (own "
+    "rule, no source)") {
   NetBoard x = rails();
   for (const char* n :
        {"CAT_MOSI", "CAT_MISO", "CAT_CLK", "CAT_EN", "MOTOR_CLK", "TEMP_TX", "GPS_TX", "GPS_RX", "CAN_TX", "CAN_RX"})
@@ -87,7 +91,9 @@ TEST_CASE("weak words count beside sure ones, or where nothing but them makes th
 }
 
 TEST_CASE(
-    "nets not to be touched come first: crystals by their part, pairs by their partner, voltages by their number") {
+
+    "nets not to be touched come first: crystals by their part, pairs by their partner, voltages by their "
+    "number (common practice, no source)") {
   NetBoard x = rails();
   x.net("N17", {"Y1.1", "U1.7", "C8.1"})
       .net("N18", {"Y1.2", "U1.8", "C9.1"})
@@ -112,7 +118,7 @@ TEST_CASE(
   CHECK(needs[static_cast<std::size_t>(x.id("N17"))].because.find("capacitance") != std::string::npos);
 }
 
-TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless net") {
+TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless net (common practice, no source)") {
   NetBoard x = rails();
   x.net("PROCHOT_3V3", {"U1.20", "U2.20", "R9.1"})
       .net("N99", {"U1.21", "C10.1", "C11.1", "C12.1", "C13.1"})
@@ -123,7 +129,9 @@ TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless ne
   CHECK(s.part_of(x.id("N99"))->confidence == Confidence::weak);
 }
 
-TEST_CASE("a line goes on behind a small resistor, not behind a large one; the side to probe is said") {
+TEST_CASE(
+    "a line goes on behind a small resistor, not behind a large one; the side to probe is said (common "
+    "practice, no source)") {
   NetBoard x = rails();
   x.net("SWCLK", {"U1.30", "R1.1"})
       .net("N30", {"R1.2", "J1.30"})
@@ -163,7 +171,9 @@ TEST_CASE("pin functions name nets whose own names say nothing (X2 attribute .P)
   CHECK(&x.of(s, "N1") == &x.of(s, "N2"));
 }
 
-TEST_CASE("the job confirms, adds, takes away, and states needs by interface; what it gets wrong is told") {
+TEST_CASE(
+    "the job confirms, adds, takes away, and states needs by interface; what it gets wrong is told (the job "
+    "file's own statement)") {
   NetBoard x = rails();
   x.net("A", {"U1.50", "J1.50"})
       .net("B", {"U1.51", "J1.51"})

@@ -95,8 +95,10 @@ bool of_machine(const std::string& n) {
 }
 }  // namespace
 
-TEST_CASE("recognition on real boards, by kind, against a table written from their netlists in a separate reading",
-          "[boards]") {
+TEST_CASE(
+    "recognition on real boards is right by kind and by line (a table written from their netlists in a "
+    "separate reading)",
+    "[boards]") {
   const fs::path boards = test::boards();
   if (boards.empty()) {
     std::cout << "skipped: no real boards\n";

@@ -19,7 +19,7 @@ TEST_CASE(
   CHECK(parse_force("80 gf")->v == Approx(0.784532));
 }
 
-TEST_CASE("an unknown key is an error that suggests the nearest one") {
+TEST_CASE("an unknown key is an error that suggests the nearest one (constructed fault)") {
   Diagnostics d;
   read_job("[inputs.netlist]\nfile = \"a.ipc\"\nmask_feild = \"open\"\n", "j.toml", d);
   REQUIRE(d.failed());
@@ -28,7 +28,9 @@ TEST_CASE("an unknown key is an error that suggests the nearest one") {
   CHECK(d.all()[0].expected.find("mask_field") != std::string::npos);
 }
 
-TEST_CASE("a value out of range, a bare number for a length and a syntax error are refused with their place") {
+TEST_CASE(
+    "a value out of range, a bare number for a length and a syntax error are refused with their place "
+    "(constructed faults)") {
   for (const char* text : {"[plan]\ntime_limit_s = -1\n[inputs.netlist]\nfile='a'\n",
                            "[board]\nthickness = 1.6\n[inputs.netlist]\nfile='a'\n", "[board\n",
                            "[inputs.netlist]\nfile='a'\n[fixture]\nsides='left'\n"}) {
@@ -40,7 +42,7 @@ TEST_CASE("a value out of range, a bare number for a length and a syntax error a
   }
 }
 
-TEST_CASE("a first job file reads back to what was written, odd names included") {
+TEST_CASE("a first job file reads back to what was written, odd names included (round trip)") {
   Job job;
   job.name = "board \"A\"\\1";
   job.netlist_file = "a b/n.ipc";
@@ -71,7 +73,9 @@ TEST_CASE("a first job file reads back to what was written, odd names included")
   CHECK(back.outline_area == Approx(123.45));
 }
 
-TEST_CASE("the shipped files read without fault and hold the trade's published values") {
+TEST_CASE(
+    "the shipped files read without fault and hold the trade's values (IPC TechNet list, October 1999; common "
+    "practice)") {
   Diagnostics d;
   const Rules r = read_rules(*shipped("rules", "standard"), "rules", d);
   const Catalogue c = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
@@ -93,7 +97,7 @@ TEST_CASE("the shipped files read without fault and hold the trade's published v
   CHECK(t.kind_of("1149.1") >= 0);
 }
 
-TEST_CASE("globs: case-blind, digits by #, no runaway on many stars") {
+TEST_CASE("globs: case-blind, digits by #, no runaway on many stars (by hand)") {
   CHECK(glob_match("swd*", "SWDIO"));
   CHECK(glob_match("GND#", "GND1"));
   CHECK_FALSE(glob_match("GND#", "GNDA"));
@@ -101,7 +105,7 @@ TEST_CASE("globs: case-blind, digits by #, no runaway on many stars") {
   CHECK_FALSE(glob_match("*a*a*a*a*a*a*a*a*b", std::string(2000, 'a')));
 }
 
-TEST_CASE("README lists every job key as the option table has it") {
+TEST_CASE("README lists every job key as the option table has it (two tables of one source)") {
   std::ifstream in(std::string(TEASEL_SOURCE) + "/README.md");
   const std::string readme((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
   REQUIRE_FALSE(readme.empty());
@@ -113,7 +117,9 @@ TEST_CASE("README lists every job key as the option table has it") {
   }
 }
 
-TEST_CASE("panels, covers, variants, waivers and keep-outs that cannot be are refused, each at its line") {
+TEST_CASE(
+    "panels, covers, variants, waivers and keep-outs that cannot be are refused, each at its line "
+    "(constructed faults)") {
   const std::string head = "[inputs.pads]\nfile = \"p.csv\"\n";
   const struct {
     std::string text, message;
@@ -160,13 +166,15 @@ TEST_CASE("panels, covers, variants, waivers and keep-outs that cannot be are re
                       [](const Finding& f) { return f.code == "probe-through-plate"; }) == 4);
 }
 
-TEST_CASE("option paths are unique") {
+TEST_CASE("option paths are unique (law)") {
   std::set<std::string> seen;
   for (const Option& o : job_options()) CHECK(seen.insert(o.path).second);
   CHECK(seen.size() > 40);
 }
 
-TEST_CASE("a job changes single rules, and what it says wrongly is found in the job file") {
+TEST_CASE(
+    "a job changes single rules, and what it says wrongly is found in the job file (the job file's own "
+    "statement)") {
   const std::string standard(*shipped("rules", "standard"));
   const auto changed = [&](const std::string& job, Diagnostics& d) {
     return read_rules(standard, "rules/standard.toml", d, job, "job.toml");
@@ -200,7 +208,9 @@ TEST_CASE("a job changes single rules, and what it says wrongly is found in the 
   CHECK(job.rule_changes == std::vector<std::string>{"limits.web = 0.3 mm"});
 }
 
-TEST_CASE("facts and decisions of a job file arrive as they are written; what cannot be is refused at its line") {
+TEST_CASE(
+    "facts and decisions of a job file arrive as they are written; what cannot be is refused at its line (the "
+    "job file's own statement)") {
   Diagnostics d;
   const Job j = read_job(R"([inputs.netlist]
 file = "a.ipc"

@@ -26,7 +26,9 @@ Workshop held_bed() {
 }
 }  // namespace
 
-TEST_CASE("the pressed bed: what probes push, fingers hold; the sum of probe forces is near that at working travel") {
+TEST_CASE(
+    "the pressed bed: what probes push, fingers hold; the sum of probe forces is near that at working travel "
+    "(equilibrium, hand sum)") {
   Workshop w = held_bed();
   w.plan();
   REQUIRE(w.bed().option.probes.size() == 6);
@@ -53,7 +55,9 @@ TEST_CASE("the pressed bed: what probes push, fingers hold; the sum of probe for
   for (const double f : m.states[0].probe_force) CHECK(f <= 0.8 + 0.25);
 }
 
-TEST_CASE("the same when the board is turned, and nearly the same on a mesh of half the size") {
+TEST_CASE(
+    "the pressed bed is the same when the board is turned, and nearly the same on a mesh of half the size "
+    "(symmetry)") {
   Workshop w = held_bed();
   add_body(w.board, "U1", {30, 28}, 9, 9, 2, Side::top);
   w.plan();
@@ -77,7 +81,9 @@ TEST_CASE("the same when the board is turned, and nearly the same on a mesh of h
   CHECK(fine.parts[0].strain == Approx(m.parts[0].strain).epsilon(0.1));
 }
 
-TEST_CASE("supports are laid out so that limits hold, with no more than one above the least of all choices") {
+TEST_CASE(
+    "supports are laid out so that limits hold, with no more than one above the least of all choices (brute "
+    "force)") {
   int found = 0;
   for (const double limit : {650.0, 520.0}) {
     Workshop w;
@@ -135,7 +141,7 @@ TEST_CASE("supports are laid out so that limits hold, with no more than one abov
   CHECK(found >= 2);
 }
 
-TEST_CASE("a probe far from every finger loses its travel, and its need counts as unmet") {
+TEST_CASE("a probe far from every finger loses its travel, and its need counts as unmet (counted by hand)") {
   Workshop w;
   w.pad({30, 20});
   w.pad({56, 8});
@@ -158,7 +164,9 @@ TEST_CASE("a probe far from every finger loses its travel, and its need counts a
             .reason.find("travel") != std::string::npos);
 }
 
-TEST_CASE("regions that leave their plane are told apart by side, with the place and height that the state gives") {
+TEST_CASE(
+    "regions that leave their plane are told apart by side, with the place and height that the state gives "
+    "(law: the region holds its peak)") {
   Workshop w;
   w.pad({30, 20});
   w.pad({56, 8});
@@ -184,8 +192,9 @@ TEST_CASE("regions that leave their plane are told apart by side, with the place
 }
 
 TEST_CASE(
-    "strain limit by rate: 790 microstrain at 2.35 mm and 5000 microstrain a second; thicker boards bear less, held to "
-    "its range") {
+
+    "strain limit by rate: 790 microstrain at 2.35 mm and 5000 microstrain a second; thicker boards bear "
+    "less, held to its range (check value of a strain-gauge guideline, from memory)") {
   CHECK(1e6 * strain_limit_at_rate(2.35, 5000e-6) == Approx(790).margin(1));
   CHECK(strain_limit_at_rate(1.6, 5000e-6) == Approx(std::sqrt(2.35 / 1.6) * strain_limit_at_rate(2.35, 5000e-6)));
   CHECK(strain_limit_at_rate(2.35, 1) == strain_limit_at_rate(2.35, 20000e-6));
@@ -221,7 +230,7 @@ TEST_CASE(
   }
 }
 
-TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the angle of first touch") {
+TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the angle of first touch (plane geometry)") {
   Workshop w;
   w.job.sides = "both";
   w.job.board_lies = "bottom side down";
@@ -242,7 +251,7 @@ TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the an
   }
 }
 
-TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by how far each is from it") {
+TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by how far each is from it (hand sum)") {
   Workshop w;
   w.job.sides = "both";
   w.job.board_lies = "bottom side down";
@@ -274,7 +283,7 @@ TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by h
   CHECK(near_closed == Approx(far_closed).margin(0.05));
 }
 
-TEST_CASE("left out on request, supports are laid out by reach") {
+TEST_CASE("left out on request, supports are laid out by reach (the job file's own statement)") {
   Workshop w;
   w.pad({20, 20});
   w.pad({40, 20});

@@ -36,7 +36,9 @@ PressContact probe(double preload, double rate, double full, bool below = true) 
 }
 }  // namespace
 
-TEST_CASE("a beam on two stops with a spring under its middle: P l^3 / 48 E I, against fingers at its ends") {
+TEST_CASE(
+    "a beam on two stops with a spring under its middle, against fingers at its ends (beam theory: P l^3 / 48 "
+    "E I)") {
   // Fingers at 10 and 90 hold down; a probe at 50 pushes up: preload 3 N, 0.5 N/mm, touched 4 mm up.
   Beam b;
   b.places = {10, 90, 50};
@@ -54,7 +56,9 @@ TEST_CASE("a beam on two stops with a spring under its middle: P l^3 / 48 E I, a
   CHECK(f.force[1] == Approx(force / 2).epsilon(0.005));
 }
 
-TEST_CASE("a stop in the middle closes when its gap is used up: the rest is a beam on three supports") {
+TEST_CASE(
+    "a stop in the middle closes when its gap is used up, and the rest is a beam on three supports (beam "
+    "theory)") {
   Beam b;
   b.places = {10, 90, 50, 30, 70};
   const double gap = 0.05;
@@ -79,7 +83,9 @@ TEST_CASE("a stop in the middle closes when its gap is used up: the rest is a be
   CHECK(closed.force[0] == Approx((2 * load - r) / 2).epsilon(0.01));
 }
 
-TEST_CASE("a probe at its preload holds like a stop; past its travel it is lost; at its end it is rigid") {
+TEST_CASE(
+    "a probe at its preload holds like a stop; past its travel it is lost; at its end it is rigid (beam "
+    "theory)") {
   Beam b;
   b.places = {10, 90, 50};
   // A light finger in the middle pushes down on a probe: while it pushes with less than the preload, the plunger does
@@ -109,7 +115,7 @@ TEST_CASE("a probe at its preload holds like a stop; past its travel it is lost;
   CHECK(full.force[2] == Approx(k * 0.5).epsilon(0.005));
 }
 
-TEST_CASE("a plate that nothing holds floats up until no spring pushes any more") {
+TEST_CASE("a plate that nothing holds floats up until no spring pushes any more (equilibrium)") {
   Beam b;
   b.places = {20, 50, 80};
   const PressedPlate p = b.press({probe(2, 0.5, 6), probe(2, 0.5, 6), probe(2, 0.5, 6)});
@@ -121,7 +127,7 @@ TEST_CASE("a plate that nothing holds floats up until no spring pushes any more"
   }
 }
 
-TEST_CASE("a bowed board between stops: flattened by the force of a beam, as if the bow were a load") {
+TEST_CASE("a bowed board between stops is flattened by the force of a beam, as if the bow were a load (beam theory)") {
   Beam b;
   b.places = {10, 90, 50};
   const PressedPlate p = b.press({stop(true), stop(true), stop(false)});
@@ -136,8 +142,9 @@ TEST_CASE("a bowed board between stops: flattened by the force of a beam, as if 
 }
 
 TEST_CASE(
-    "random beds: equilibrium of forces and moments, complementarity, and the same by bending the plate with those "
-    "forces") {
+
+    "random beds keep equilibrium of forces and moments and complementarity, and bend the plate as those "
+    "forces do (statics, Clapeyron, seed 9)") {
   int foretold = 0;
   std::mt19937 random(9);
   auto real = [&](double a, double z) { return std::uniform_real_distribution<>(a, z)(random); };

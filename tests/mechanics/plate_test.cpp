@@ -29,7 +29,7 @@ bool on_box(Point p, double a, double b) {
 }
 }  // namespace
 
-TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and stays under its size") {
+TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and stays under its size (plane geometry)") {
   const Polygons board = {{{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {circle({20, 20}, 6), rectangle({45, 20}, 8, 12)}}};
   const std::vector<Point> points = {{10, 10}, {30.5, 20.25}, {31.5, 20.25}, {20, 20}, {59.99, 20}, {100, 100}};
   const PlateMesh m = mesh_plate(board, points, 4);
@@ -53,7 +53,9 @@ TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and st
   CHECK(mesh_plate({}, points, 4).triangles.empty());
 }
 
-TEST_CASE("patch test: even curvatures are met exactly on an irregular mesh, and rigid motions bend nothing") {
+TEST_CASE(
+    "patch test: even curvatures are met exactly on an irregular mesh, and rigid motions bend nothing (plate "
+    "theory)") {
   const PlateMesh m =
       mesh_plate({{{{0, 0}, {23, 2}, {25, 19}, {11, 24}, {-2, 15}}, {}}}, {{7, 9}, {14, 13}, {9.5, 15}}, 6);
   // w = (a x^2 + b x y + c y^2) / 2 given at the rim must appear everywhere inside.
@@ -95,8 +97,9 @@ TEST_CASE("patch test: even curvatures are met exactly on an irregular mesh, and
 }
 
 TEST_CASE(
-    "rectangular plates: middle deflection, simply supported and clamped, even and point load, converging over the "
-    "mesh") {
+
+    "rectangular plates: middle deflection, simply supported and clamped, even and point load, converging "
+    "over the mesh (Timoshenko, Woinowsky-Krieger 1959, tables 8 and 35, from memory)") {
   // w = k q a^4 / D or k P a^2 / D, a the shorter side; exact for the square simply supported under even load: 0.00406.
   struct Case {
     double ratio;
@@ -140,8 +143,9 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "bending moments: middle of a simply supported square 0.0479 q a^2 (nu = 0.3), of a clamped circle q a^2 (1 + nu) "
-    "/ 16") {
+
+    "bending moments: middle of a simply supported square 0.0479 q a^2, of a clamped circle q a^2 (1 + nu) / "
+    "16 (Timoshenko, Woinowsky-Krieger 1959, from memory)") {
   const auto s = stuff();
   const double a = 60, q = 0.01;
   const PlateMesh m = mesh_plate({{{{0, 0}, {a, 0}, {a, a}, {0, a}}, {}}}, {{30, 30}}, 2);
@@ -170,7 +174,9 @@ TEST_CASE(
   CHECK(disc.solve({{c.node_of[0], 5}})[3 * mid] == Approx(5 * r * r / (16 * kPi * rigidity(s))).epsilon(0.015));
 }
 
-TEST_CASE("a simply supported circle under even load: (5 + nu) q a^4 / (64 (1 + nu) D), moment (3 + nu) q a^2 / 16") {
+TEST_CASE(
+    "a simply supported circle under even load: (5 + nu) q a^4 / (64 (1 + nu) D), moment (3 + nu) q a^2 / 16 "
+    "(Timoshenko, Woinowsky-Krieger 1959, chapter 3, from memory)") {
   // Held at the rim's corners alone, free to turn: held along straight edges, a polygon stays stiffer however fine it
   // is (the paradox of I. Babuska, 1961, from memory).
   const auto s = stuff();
@@ -189,7 +195,7 @@ TEST_CASE("a simply supported circle under even load: (5 + nu) q a^4 / (64 (1 + 
   CHECK(-rigidity(s) * (k.xx + nu * k.yy) == Approx((3 + nu) / 16 * q * r * r).epsilon(0.02));
 }
 
-TEST_CASE("a cantilever strip bends as a beam: P l^3 / 3 E I, with even curvature P x / E I") {
+TEST_CASE("a cantilever strip bends by P l^3 / 3 E I, with curvature P x / E I (beam theory)") {
   auto s = stuff();
   s.poisson = 0;
   const double l = 80, b = 10, inertia = b * std::pow(s.thickness, 3) / 12;
@@ -208,7 +214,9 @@ TEST_CASE("a cantilever strip bends as a beam: P l^3 / 3 E I, with even curvatur
         Approx(2 * (l - l / 2) / (s.modulus * inertia)).epsilon(0.01));
 }
 
-TEST_CASE("orthotropic strips bend by the modulus along them; a turned plate gives the same figures") {
+TEST_CASE(
+    "orthotropic strips bend by the modulus along them; a turned plate gives the same figures (beam theory, "
+    "symmetry)") {
   PlateStiffness s{1.6, 24000, 18000, 0, 0};
   for (const bool upright : {false, true}) {
     const double l = 80, b = 8;
@@ -240,7 +248,9 @@ TEST_CASE("orthotropic strips bend by the modulus along them; a turned plate giv
   for (const double a : {kPi / 2, kPi, 0.4}) CHECK(turned(a) == Approx(straight).epsilon(0.01));
 }
 
-TEST_CASE("compliance is symmetric (J. C. Maxwell, E. Betti), and many loads at once equal one by one") {
+TEST_CASE(
+    "compliance is symmetric, and many loads at once equal one by one (reciprocity of J. C. Maxwell and E. "
+    "Betti)") {
   std::mt19937 random(3);
   std::vector<Point> points;
   for (int i = 0; i < 20; ++i)
@@ -264,7 +274,9 @@ TEST_CASE("compliance is symmetric (J. C. Maxwell, E. Betti), and many loads at 
 }
 
 TEST_CASE(
-    "equivalent radius of a small load: the plate tables' sqrt(1.6 r^2 + t^2) - 0.675 t below half the thickness") {
+
+    "equivalent radius of a small load is sqrt(1.6 r^2 + t^2) - 0.675 t below half the thickness (H. M. "
+    "Westergaard 1926, by the plate tables of Young and Budynas)") {
   CHECK(equivalent_radius(1.0, 1.6) == 1.0);
   CHECK(equivalent_radius(0, 1.6) == Approx(0.325 * 1.6));
   CHECK(equivalent_radius(0.45, 1.6) == Approx(std::sqrt(1.6 * 0.45 * 0.45 + 1.6 * 1.6) - 0.675 * 1.6));

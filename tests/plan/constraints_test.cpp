@@ -54,7 +54,7 @@ struct Bed {
 };
 }  // namespace
 
-TEST_CASE("without limits every net gets its probe, of the largest class, and the objective adds up") {
+TEST_CASE("without limits every net gets its probe, of the largest class, and the objective adds up (hand sum)") {
   Bed b("ABCDE");
   const PlanResult r = b.plan();
   const OptionResult& o = b.chosen(r);
@@ -69,7 +69,7 @@ TEST_CASE("without limits every net gets its probe, of the largest class, and th
   CHECK(o.bound == o.total());
 }
 
-TEST_CASE("limits: probes of a class, channels, force in all, probes and force in an area") {
+TEST_CASE("limits: probes of a class, channels, force in all, probes and force in an area (counted by hand)") {
   SECTION("class") {
     Bed b("ABCDE");
     b.job.most_of_class["100 mil"] = 2;
@@ -108,7 +108,7 @@ TEST_CASE("limits: probes of a class, channels, force in all, probes and force i
   }
 }
 
-TEST_CASE("several probes: least distance apart, current, importance, spread") {
+TEST_CASE("several probes: least distance apart, current, importance, spread (counted by hand)") {
   SECTION("apart") {
     Bed b("AAAA");
     b.needs[0].wanted = 2;
@@ -145,7 +145,7 @@ TEST_CASE("several probes: least distance apart, current, importance, spread") {
   }
 }
 
-TEST_CASE("four wires want a probe on the part's own pads; a clock wants a ground near it") {
+TEST_CASE("four wires want a probe on the part's own pads; a clock wants a ground near it (by hand)") {
   Bed b("AAAB");
   Component c;
   c.name = "R1";
@@ -173,7 +173,7 @@ TEST_CASE("four wires want a probe on the part's own pads; a clock wants a groun
   CHECK(k.chosen(t).wishes[0].kind == "ground near a clock");
 }
 
-TEST_CASE("holes of the fixture: an open one is used and costs nothing, a plugged one keeps its web") {
+TEST_CASE("holes of the fixture: an open one is used and costs nothing, a plugged one keeps its web (by hand)") {
   Bed b("AA");
   b.job.old_holes.push_back({{13, 20}, Side::bottom, "100 mil", "open", {}});
   const PlanResult r = b.plan();
@@ -187,7 +187,7 @@ TEST_CASE("holes of the fixture: an open one is used and costs nothing, a plugge
   CHECK(b.chosen(s).left_out_by_holes > 0);
 }
 
-TEST_CASE("a mating connector serves its pins and keeps probes away") {
+TEST_CASE("a mating connector serves its pins and keeps probes away (hand sum)") {
   Bed b("ABCD");
   Component c;
   c.name = "J1";
@@ -207,7 +207,9 @@ TEST_CASE("a mating connector serves its pins and keeps probes away") {
 }
 
 TEST_CASE(
-    "a probe with a grounded ring serves its signal and the ground about it, if the own pad ends inside the ring") {
+
+    "a probe with a grounded ring serves its signal and the ground about it, if the own pad ends inside the "
+    "ring (plane geometry)") {
   // A ring of 2.0 to 3.0 mm about a pad of 0.9 mm; ground metal from 2.0 to 3.4 mm (plane geometry).
   const Point at{30, 20};
   auto with_ring = [&](const Polygons& pad, double turned_away = 0) {
@@ -252,7 +254,7 @@ TEST_CASE(
   CHECK(ringed(beside) == 0);
 }
 
-TEST_CASE("long travel: only classes that have such a version serve it, at its price") {
+TEST_CASE("long travel: only classes that have such a version serve it, at its price (hand sum)") {
   Bed b("A");
   b.needs[0].long_travel = true;
   CHECK(b.chosen(b.plan()).probes.empty());
@@ -263,7 +265,7 @@ TEST_CASE("long travel: only classes that have such a version serve it, at its p
   CHECK(b.chosen(r).probes[0].cost.probe == std::llround(100 * (b.catalogue.classes[1].price + 0.7)));
 }
 
-TEST_CASE("two tips in one hole serve a net that wants two probes") {
+TEST_CASE("two tips in one hole serve a net that wants two probes (counted by hand)") {
   Bed b("A");
   b.needs[0].wanted = 2;
   CHECK(b.chosen(b.plan()).got[0] == 1);
@@ -271,7 +273,7 @@ TEST_CASE("two tips in one hole serve a net that wants two probes") {
   CHECK(b.chosen(b.plan()).got[0] == 2);
 }
 
-TEST_CASE("locks in conflict: the smallest set is named") {
+TEST_CASE("locks in conflict: the smallest set is named (by hand)") {
   Bed b("ABCD", 2.0);  // pads 2 mm apart: no two neighbours hold 100 mil probes (2.54 mm)
   auto lock = [&](const char* net, const char* target) { b.job.locks.push_back({net, target, "", "100 mil", {}}); };
   lock("A", "P1");
@@ -287,7 +289,9 @@ TEST_CASE("locks in conflict: the smallest set is named") {
   CHECK(f.found.find("D on P4") == std::string::npos);
 }
 
-TEST_CASE("planning again after edits gives the plan that is made afresh, and says why not the cheaper target") {
+TEST_CASE(
+    "planning again after edits gives the plan that is made afresh, and says why not the cheaper target (law: "
+    "the same problem)") {
   Bed b("ABCABCABC", 2.0);
   b.access = judge(b.board, b.job, b.catalogue, b.rules);
   Planner planner(b.board, b.access, b.needs, b.job, b.catalogue, b.rules);

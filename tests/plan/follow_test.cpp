@@ -131,7 +131,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
   CHECK(left_out > 10);
 }
 
-TEST_CASE("a place that was not open when the planner was made is found") {
+TEST_CASE("a place that was not open when the planner was made is found (by hand)") {
   Board b = empty_board();
   add_round(b, "A", {30, 20}, 2, Side::bottom);
   std::vector<Need> needs(1);

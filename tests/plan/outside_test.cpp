@@ -216,7 +216,8 @@ void agree(const Problem& p, bool glpk_too = true) {
 
 }  // namespace
 
-TEST_CASE("Sizes of largest codes are found and proven", "[selection][outside]") {
+TEST_CASE("sizes of largest codes are found and proven (tables of A. E. Brouwer and N. J. A. Sloane, from memory)",
+          "[selection][outside]") {
   // All sizes are quoted from memory.
   std::vector<Code> codes;
   // A(n, d): Brouwer, Tables of bounds for binary codes.
@@ -258,7 +259,8 @@ TEST_CASE("Sizes of largest codes are found and proven", "[selection][outside]")
   }
 }
 
-TEST_CASE("Made boards cost what CBC and GLPK say", "[selection][outside]") {
+TEST_CASE("made boards cost what two integer programming libraries say (other programs: CBC and GLPK)",
+          "[selection][outside]") {
   for (int i = 0; i < 20; ++i) {
     const int nets = 20 + 180 * i / 19;
     INFO("board of " << nets << " nets, seed " << i);
@@ -277,7 +279,8 @@ TEST_CASE("Made boards cost what CBC and GLPK say", "[selection][outside]") {
       }
 }
 
-TEST_CASE("Random problems cost what CBC and GLPK say", "[selection][outside]") {
+TEST_CASE("random problems cost what two integer programming libraries say (other programs: CBC and GLPK, seed 7)",
+          "[selection][outside]") {
   std::mt19937 rng(7);
   for (int i = 0; i < 64; ++i) {
     INFO("problem " << i);

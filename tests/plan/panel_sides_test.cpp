@@ -57,7 +57,9 @@ struct Array {
 };
 }  // namespace
 
-TEST_CASE("a ban with a side follows the board where it is flipped, and the panel where its name says which board") {
+TEST_CASE(
+    "a ban with a side follows the board where it is flipped, and the panel where its name says which board "
+    "(plane geometry)") {
   Job job;
   job.bans = {{"", "A1", "bottom", "plain", {}}};
   Array plain(job);
@@ -76,7 +78,7 @@ TEST_CASE("a ban with a side follows the board where it is flipped, and the pane
   CHECK(other_side.open(other_side.access(), "P2:A1"));
 }
 
-TEST_CASE("a waiver with a side follows the board where it is flipped") {
+TEST_CASE("a waiver with a side follows the board where it is flipped (plane geometry)") {
   Job job;
   KeepOut k;
   k.kind = k.name = "keep-out";
@@ -98,7 +100,9 @@ TEST_CASE("a waiver with a side follows the board where it is flipped") {
 }
 
 TEST_CASE(
-    "a lock with a side follows the board where it is flipped; one that no board keeps is an error with the reason") {
+
+    "a lock with a side follows the board where it is flipped; one that no board keeps is an error with the "
+    "reason (plane geometry)") {
   Job job;
   job.locks = {{"N_A1", "A1", "bottom", "", {}}};
   Array kept(job);
@@ -119,7 +123,9 @@ TEST_CASE(
   CHECK(none.d.failed());
 }
 
-TEST_CASE("a lock counts with its class, and an option that keeps it comes before a cheaper one that does not") {
+TEST_CASE(
+    "a lock counts with its class, and an option that keeps it comes before a cheaper one that does not (the "
+    "job file's own statement)") {
   Job job;
   job.locks = {{"N_A1", "P1:A2", "top", "75 mil", {}}};
   Array x(job);
@@ -139,8 +145,9 @@ TEST_CASE("a lock counts with its class, and an option that keeps it comes befor
 }
 
 TEST_CASE(
-    "a mating connector on a panel: one for each board, on the side where it lies; all or none where boards are "
-    "alike") {
+
+    "a mating connector on a panel: one for each board, on the side where it lies; all or none where boards "
+    "are alike (counted by hand)") {
   for (const bool alike : {false, true}) {
     Job job;
     job.mates.push_back({"J1", std::nullopt, 0.5, Newton{10}, {}});

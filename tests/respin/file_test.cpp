@@ -26,7 +26,7 @@ formats::FixtureFile full() {
 }
 }  // namespace
 
-TEST_CASE("a fixture file is read as it was written") {
+TEST_CASE("a fixture file is read as it was written (round trip)") {
   const std::string bytes = formats::write_fixture_file(full());
   Diagnostics d;
   const auto f = formats::read_fixture_file(bytes, "fixture.json", d);
@@ -36,7 +36,9 @@ TEST_CASE("a fixture file is read as it was written") {
   CHECK(f->revisions[0].probes.size() == 6);
 }
 
-TEST_CASE("damaged fixture files are told by the place of the damage, whatever is cut or exchanged") {
+TEST_CASE(
+    "damaged fixture files are told by the place of the damage, whatever is cut or exchanged (constructed "
+    "faults, seed 5)") {
   const std::string bytes = formats::write_fixture_file(full());
   auto code = [](const std::string& text) {
     Diagnostics d;

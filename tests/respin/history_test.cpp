@@ -21,7 +21,7 @@ const RevisionRun& run_of(const std::vector<RevisionRun>& list, const std::strin
 }
 }  // namespace
 
-TEST_CASE("two equal boards both run") {
+TEST_CASE("two equal boards both run (law: identity)") {
   const auto list = revisions_that_run(two_revisions(), 1.5, 1);
   REQUIRE(list.size() == 2);
   for (const auto& r : list) {
@@ -31,7 +31,9 @@ TEST_CASE("two equal boards both run") {
 }
 
 TEST_CASE(
-    "a plugged hole, a wire on another pin, a part under a new probe, a shifted board: the old one runs no more") {
+
+    "a plugged hole, a wire on another pin, a part under a new probe, a shifted board: the old one runs no "
+    "more (by hand)") {
   {
     auto f = two_revisions();
     f.fixture.holes[2].state = HoleState::plugged;

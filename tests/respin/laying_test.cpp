@@ -11,7 +11,9 @@ bool same(const Affine& a, const Affine& b) {
 }
 }  // namespace
 
-TEST_CASE("turn and shift of a frame are found, with parts moved about and without the names of parts") {
+TEST_CASE(
+    "turn and shift of a frame are found, with parts moved about and without the names of parts (moved by the "
+    "test, seeds 1 to 12)") {
   for (unsigned seed = 1; seed <= 12; ++seed) {
     const BuiltBoard old = made_board(seed);
     for (const bool names : {true, false})
@@ -38,7 +40,7 @@ TEST_CASE("turn and shift of a frame are found, with parts moved about and witho
   }
 }
 
-TEST_CASE("a board of another design is refused") {
+TEST_CASE("a board of another design is refused (constructed)") {
   const BuiltBoard old = made_board(1);
   BuiltBoard other = made_board(2);
   for (BuiltPart& p : other.parts) p.name = "X" + p.name;
@@ -48,7 +50,9 @@ TEST_CASE("a board of another design is refused") {
   CHECK(d.failed());
 }
 
-TEST_CASE("where the tooling holes moved against the rest, the pins come first, and the pads are worth a plan too") {
+TEST_CASE(
+    "where the tooling holes moved against the rest, the pins come first, and the pads are worth a plan too "
+    "(moved by the test)") {
   const BuiltBoard old = made_board(4);
   const formats::FixtureFile f = fixture_for(old);
   BuiltBoard now = old;
@@ -64,7 +68,7 @@ TEST_CASE("where the tooling holes moved against the rest, the pins come first, 
   CHECK(list[1].over_holes == list[1].holes);
 }
 
-TEST_CASE("a shift of the board that keeps more holes is offered") {
+TEST_CASE("a shift of the board that keeps more holes is offered (moved by the test)") {
   // All bare pads moved alike, parts and pins did not.
   const BuiltBoard old = made_board(5);
   BuiltBoard now = old;

@@ -129,7 +129,7 @@ long enumerate(const Workshop& w) {
 }
 }  // namespace
 
-TEST_CASE("of all plans onto a standing fixture the cheapest is found: enumeration of small boards") {
+TEST_CASE("of all plans onto a standing fixture the cheapest is found (brute force, seeds 1 to 150)") {
   int kept = 0, fresh = 0, unmet = 0, rewired = 0;
   for (unsigned seed = 1; seed <= 150; ++seed) {
     std::mt19937 dice(seed);
@@ -184,7 +184,7 @@ TEST_CASE("of all plans onto a standing fixture the cheapest is found: enumerati
   CHECK(rewired > 5);
 }
 
-TEST_CASE("a pad that moved less than its land is touched off its middle, through the hole that stands") {
+TEST_CASE("a pad that moved less than its land is touched off its middle, through the hole that stands (hand sum)") {
   Workshop first, second;
   first.pad({20, 20});
   first.pad({40, 20});
@@ -209,7 +209,7 @@ TEST_CASE("a pad that moved less than its land is touched off its middle, throug
   CHECK(fates[1].fate == Fate::kept);
 }
 
-TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are not given twice") {
+TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are not given twice (counted by hand)") {
   Workshop first, second;
   for (const Point p : {Point{15, 12}, {25, 12}, {35, 12}, {45, 12}}) first.pad(p);
   first.job.board_lies = "bottom side down";
@@ -262,8 +262,9 @@ TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are
 }
 
 TEST_CASE(
-    "a new hole keeps its web to a plugged one: the planner leaves such a place out, and the check of the rework finds "
-    "it") {
+
+    "a new hole keeps its web to a plugged one: the planner leaves such a place out, and the check of the "
+    "rework finds it (hand sum)") {
   Workshop first, second;
   first.pad({20, 20});
   first.pad({40, 20});
@@ -301,7 +302,7 @@ TEST_CASE(
   }
 }
 
-TEST_CASE("a job for another fixture is refused, key by key") {
+TEST_CASE("a job for another fixture is refused, key by key (constructed faults)") {
   Workshop first;
   first.pad({20, 20});
   first.job.board_lies = "bottom side down";
@@ -319,7 +320,7 @@ TEST_CASE("a job for another fixture is refused, key by key") {
   }
 }
 
-TEST_CASE("plates of a shifted board stay where they are: holes in use fall on themselves") {
+TEST_CASE("plates of a shifted board stay where they are: holes in use fall on themselves (law: translation)") {
   Workshop first, second;
   const Point shift{12.7, -3.3};
   for (const Point p : {Point{15, 12}, {25, 22}, {45, 30}}) {

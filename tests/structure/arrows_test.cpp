@@ -1,15 +1,62 @@
 // A module includes only what stands above it in the design's list.
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <cctype>
 #include <filesystem>
 #include <fstream>
 #include <map>
+#include <sstream>
 #include <string>
 #include <vector>
 
 namespace fs = std::filesystem;
 
-TEST_CASE("includes go one way") {
+namespace {
+/// The titles of the test cases in a source file: the string literals after the macro, joined as the compiler does.
+std::vector<std::string> titles_in(const std::string& source) {
+  static const std::string macro = "TEST_CASE(";
+  std::vector<std::string> titles;
+  for (std::size_t at = source.find(macro); at != source.npos; at = source.find(macro, at + 1)) {
+    const std::size_t line = source.rfind('\n', at) + 1;  // npos + 1 is 0: the first line
+    // Only letters may stand before it on its line: the macro has longer kin, and comments and strings do not count.
+    if (!std::all_of(source.begin() + static_cast<std::ptrdiff_t>(line),
+                     source.begin() + static_cast<std::ptrdiff_t>(at),
+                     [](char c) { return c == '_' || std::isupper(static_cast<unsigned char>(c)); }))
+      continue;
+    std::string title;
+    bool quoted = false;
+    for (std::size_t i = at + macro.size(); i < source.size(); ++i) {
+      const char c = source[i];
+      if (c == '"') {
+        quoted = !quoted;
+      } else if (quoted) {
+        if (c == '\\') ++i;
+        title += source[i];
+      } else if (!std::isspace(static_cast<unsigned char>(c))) {
+        break;
+      }
+    }
+    titles.push_back(title);
+  }
+  return titles;
+}
+
+/// Whether a title ends as `fact (source)`: the last bracket closes one that opens after a space and holds a word.
+bool names_its_source(const std::string& title) {
+  if (title.empty() || title.back() != ')') return false;
+  int depth = 0;
+  for (std::size_t i = title.size(); i-- > 0;) {
+    if (title[i] == ')') ++depth;
+    if (title[i] == '(' && --depth == 0)
+      return i > 1 && title[i - 1] == ' ' &&
+             std::count_if(title.begin() + static_cast<std::ptrdiff_t>(i), title.end(),
+                           [](char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; }) >= 3;
+  }
+  return false;
+}
+}  // namespace
+
+TEST_CASE("includes go one way (order of modules in DEVELOPERS.md)") {
   const std::vector<std::string> order = {"base",   "job",    "formats",  "board",     "interfaces",
                                           "access", "plan",   "coverage", "mechanics", "fixture",
                                           "respin", "report", "pipeline", "view",      "cli"};
@@ -53,7 +100,7 @@ TEST_CASE("includes go one way") {
   CHECK(arrows > 60);
 }
 
-TEST_CASE("heavy libraries stay out of public headers and inside a few units") {
+TEST_CASE("heavy libraries stay out of public headers and inside a few units (DEVELOPERS.md)") {
   int heavy = 0;
   for (const char* root : {"include", "src"})
     for (const auto& e : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / root)) {
@@ -72,4 +119,36 @@ TEST_CASE("heavy libraries stay out of public headers and inside a few units") {
       }
     }
   CHECK(heavy < 20);
+}
+
+TEST_CASE("every test names its source at the end of its title (DEVELOPERS.md, Sources for tests)") {
+  // The scan itself first, on one title that has a source, one in two literals, and two that have none.
+  const std::string sample =
+      "TEST_CASE(\"one is one (law)\") {}\n"
+      "TEST_CASE(\n    \"two \"\n    \"(hand sum)\", \"[tag]\") {}\n"
+      "// TEST_CASE(\"no test\")\n"
+      "TEST_CASE(\"three\") {}\n"
+      "TEST_CASE(\"f(x) is 4.7 (4.7)\") {}\n";
+  const std::vector<std::string> found = titles_in(sample);
+  REQUIRE(found == std::vector<std::string>{"one is one (law)", "two (hand sum)", "three", "f(x) is 4.7 (4.7)"});
+  CHECK(names_its_source(found[0]));
+  CHECK(names_its_source(found[1]));
+  CHECK_FALSE(names_its_source(found[2]));
+  CHECK_FALSE(names_its_source(found[3]));
+  CHECK_FALSE(names_its_source("g of f(abc)"));
+
+  int titles = 0;
+  for (fs::recursive_directory_iterator e(fs::path(TEASEL_SOURCE) / "tests"), end; e != end; ++e) {
+    if (e->path().filename() == "node_modules") e.disable_recursion_pending();  // other people's sources
+    if (!e->is_regular_file() || e->path().extension() != ".cpp") continue;
+    std::ifstream in(e->path());
+    std::ostringstream text;
+    text << in.rdbuf();
+    for (const std::string& title : titles_in(text.str())) {
+      INFO(e->path() << ": " << title);
+      CHECK(names_its_source(title));
+      ++titles;
+    }
+  }
+  CHECK(titles > 300);  // a scan that found nothing proves nothing
 }

@@ -80,7 +80,7 @@ TEST_CASE("a value as TOML reads back as the same value (TOML 1.0.0)") {
   CHECK(to_toml(Json::parse("[1, null]")).empty());
 }
 
-TEST_CASE("the page changes what it is for, and names no file outside the job's folder") {
+TEST_CASE("the page changes what it is for, and names no file outside the job's folder (constructed faults)") {
   CHECK(open(R"({"do":"append","path":"lock","value":{"net":"A","target":"B"}})"));
   CHECK(open(R"({"do":"remove","path":"keep_out[3]"})"));
   CHECK(open(R"({"do":"set","path":"fixture.most.\"50 mil\"","value":3})"));
