@@ -7,8 +7,8 @@
 namespace teasel::cli {
 
 inline constexpr int kDone = 0;
-kFailed = 1;
-kUnmet = 2;
+inline constexpr int kFailed = 1;
+inline constexpr int kUnmet = 2;
 
 struct Common {
   bool json = false, verbose = false, quiet = false;

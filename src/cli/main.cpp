@@ -11,6 +11,7 @@
 #include "manual.h"
 #include "teasel/job.h"
 #include "teasel/version.h"
+#include "topics.h"
 
 namespace {
 using namespace teasel;
@@ -19,9 +20,10 @@ using namespace teasel::cli;
 /// Everything that the command line says.
 struct Call {
   Common common;
-  std::string target, out, old_plan, explain, unit;
+  std::string target, out, old_plan, explain, unit, topic;
   double time_limit = 0;
-  bool force = false, proof = false, no_mechanics = false, no_svg = false, completion = false;
+  bool force = false, proof = false, no_mechanics = false, no_svg = false, completion = false, roff = false,
+       markdown = false;
   int port = 0;
   LayersWanted layers;
 };
@@ -47,7 +49,7 @@ Commands add_commands(CLI::App& app) {
                          "look at a job in the browser, change it there and see at once what that does; or confirm "
                          "what a folder holds"),
       app.add_subcommand("layers", "look at layer files by themselves: a table, and the exact geometry of each as SVG"),
-      app.add_subcommand("manual", "print the manual page, for man -l -")};
+      app.add_subcommand("manual", "read the manual: a list of its topics, or one of them")};
 }
 
 void add_job_options(const Commands& c, Call& call) {
@@ -93,6 +95,9 @@ void add_other_options(const Commands& c, Call& call) {
   c.layers->add_option("--unit", call.unit, "unit of files that state none, or a wrong one")
       ->check(CLI::IsMember({"mm", "inch"}));
   c.layers->add_flag("--no-svg", call.no_svg, "read only, draw nothing");
+  c.manual->add_option("TOPIC", call.topic, "the topic to read; none: the list of topics");
+  c.manual->add_flag("--markdown", call.markdown, "print the topic as Markdown, as data/manual holds it");
+  c.manual->add_flag("--roff", call.roff, "print the manual page instead, for man -l -");
   c.manual->add_flag("--completion", call.completion, "print a completion script for bash instead");
   for (auto* sub : {c.start, c.check, c.audit, c.plan, c.respin, c.nets, c.bench, c.layers, c.view}) {
     sub->add_flag("--json", call.common.json, "print the summary as JSON on standard output");
@@ -115,6 +120,24 @@ std::string not_a_command(const CLI::App& app, const std::string& word) {
   }
   return "there is no command '" + word + "'" +
          (nearest.empty() ? "; teasel --help lists them" : "; perhaps " + nearest);
+}
+
+int manual(const CLI::App& app, const Call& call) {
+  if (call.completion || call.roff) {
+    std::cout << (call.completion ? bash_completion(app) : manual_page(app));
+    return kDone;
+  }
+  if (call.topic.empty()) {
+    std::cout << topic_list();
+    return kDone;
+  }
+  const std::string text = call.markdown ? topic_source(call.topic) : topic_text(call.topic);
+  if (text.empty()) {
+    std::cerr << not_a_topic(call.topic) << "\n";
+    return kFailed;
+  }
+  std::cout << text;
+  return kDone;
 }
 
 int run(const Commands& c, Call& call) {
@@ -159,10 +182,7 @@ int main(int argc, char** argv) {
     const int code = app.exit(e);
     return code == 0 ? kDone : kFailed;
   }
-  if (commands.manual->parsed()) {
-    std::cout << (call.completion ? bash_completion(app) : manual_page(app));
-    return kDone;
-  }
+  if (commands.manual->parsed()) return manual(app, call);
   set_up_log(call.common);
   try {
     return run(commands, call);

@@ -3,6 +3,7 @@
 #include <CLI/CLI.hpp>
 
 #include "teasel/version.h"
+#include "topics.h"
 
 namespace teasel::cli {
 
@@ -55,11 +56,13 @@ std::string manual_page(const CLI::App& app) {
     for (const bool positional : {true, false})
       for (const CLI::Option* o : options_of(*c, positional)) paragraph(s, *o);
   }
+  s += ".SH TOPICS\n.B teasel manual \\fITOPIC\\fR\nreads one of these.\n";
+  for (const Topic& t : topics()) s += ".TP\n.B " + roff(t.name) + "\n" + roff(t.summary) + "\n";
   s += ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\ninputs or call are wrong; nothing was written\n.TP\n.B 2\na "
        "mandatory need is unmet or a gate failed; everything was written\n.SH ENVIRONMENT\n.TP\n.B "
        "TEASEL_THREADS\nnumber of threads; results do not depend on it\n";
-  s += ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the section Cautions of the README and the "
-       "file safety.html of a plan. Local codes and licensed practice decide.\n";
+  s += ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the cautions in \"teasel manual "
+       "first\\-board\" and the file safety.html of a plan. Local codes and licensed practice decide.\n";
   return s;
 }
 
@@ -72,14 +75,21 @@ std::string bash_completion(const CLI::App& app) {
       for (const auto& l : o->get_lnames()) options += " --" + l;
       for (const auto& n : o->get_snames()) options += " -" + n;
     }
-    cases += "    " + c->get_name() + ") options=\"" + options.substr(options.empty() ? 0 : 1) + "\" ;;\n";
+    std::string words;
+    if (c->get_name() == "manual")
+      for (const Topic& t : topics()) words += (words.empty() ? " words=\"" : " ") + t.name;
+    cases += "    " + c->get_name() + ") options=\"" + options.substr(options.empty() ? 0 : 1) + "\"" + words +
+             (words.empty() ? "" : "\"") + " ;;\n";
   }
   return "# bash completion for teasel; written by  teasel manual --completion\n_teasel() {\n  local "
-         "word=\"${COMP_WORDS[COMP_CWORD]}\" options=\"\"\n  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    mapfile -t "
+         "word=\"${COMP_WORDS[COMP_CWORD]}\" options=\"\" words=\"\"\n  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    "
+         "mapfile -t "
          "COMPREPLY < <(compgen -W \"" +
          names + " --help --version\" -- \"$word\")\n    return\n  fi\n  case \"${COMP_WORDS[1]}\" in\n" + cases +
-         "  esac\n  if [[ $word == -* ]]; then mapfile -t COMPREPLY < <(compgen -W \"$options\" -- \"$word\"); else "
-         "mapfile -t COMPREPLY < <(compgen -f -- \"$word\"); fi\n}\ncomplete -o filenames -F _teasel teasel\n";
+         "  esac\n  if [[ $word == -* ]]; then mapfile -t COMPREPLY < <(compgen -W \"$options\" -- \"$word\"); elif [ "
+         "-n "
+         "\"$words\" ]; then mapfile -t COMPREPLY < <(compgen -W \"$words\" -- \"$word\"); else mapfile -t COMPREPLY < "
+         "<(compgen -f -- \"$word\"); fi\n}\ncomplete -o filenames -F _teasel teasel\n";
 }
 
 }  // namespace teasel::cli

@@ -1,7 +1,5 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
-#include <fstream>
-#include <iterator>
 #include <set>
 
 #include "teasel/job.h"
@@ -103,18 +101,6 @@ TEST_CASE("globs: case-blind, digits by #, no runaway on many stars (by hand)") 
   CHECK_FALSE(glob_match("GND#", "GNDA"));
   CHECK(glob_match("*CLK*_N", "SPI_CLK0_N"));
   CHECK_FALSE(glob_match("*a*a*a*a*a*a*a*a*b", std::string(2000, 'a')));
-}
-
-TEST_CASE("README lists every job key as the option table has it (two tables of one source)") {
-  std::ifstream in(std::string(TEASEL_SOURCE) + "/README.md");
-  const std::string readme((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
-  REQUIRE_FALSE(readme.empty());
-  for (const Option& o : job_options()) {
-    const std::string row =
-        std::string("| `") + o.path + "` | " + o.type + " | " + o.standard + " | " + o.mark + " | " + o.help + " |\n";
-    INFO(row);
-    CHECK(readme.find(row) != std::string::npos);
-  }
 }
 
 TEST_CASE(
