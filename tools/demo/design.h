@@ -7,7 +7,7 @@
 namespace demo {
 
 inline constexpr double kWidth = 100;
-kHeight = 70;
+inline constexpr double kHeight = 70;
 inline constexpr double kGrid = 0.25;  // routing grid
 
 struct Pad {

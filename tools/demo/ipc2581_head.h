@@ -11,7 +11,7 @@
 namespace demo {
 
 inline const std::string kBoardName = "buoy-node";
-kDrillLayer = "DRILL_1-4";
+inline const std::string kDrillLayer = "DRILL_1-4";
 
 /// Shapes (width and height, 0: round) and pens (nanometres) that the features refer to.
 struct Dictionary {

@@ -26,8 +26,8 @@ struct Routes {
 Routes route(const Design& design, const std::vector<std::string>& planes);
 
 inline constexpr double kTrack = 0.12;
-kClearance = 0.10;
-kViaLand = 0.5;
-kViaHole = 0.25;
+inline constexpr double kClearance = 0.10;
+inline constexpr double kViaLand = 0.5;
+inline constexpr double kViaHole = 0.25;
 
 }  // namespace demo

@@ -19,8 +19,7 @@ inline std::string num(double v, int decimals) {
 
 class Xml {
  public:
-  using Attributes = std::initializer_list < std::pair < const char*;
-  std::string >> ;
+  using Attributes = std::initializer_list<std::pair<const char*, std::string>>;
   explicit Xml(std::size_t depth) : depth_(depth) {}
   /// An empty value leaves its attribute out.
   void leaf(const char* tag, Attributes a) {
