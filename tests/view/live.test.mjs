@@ -37,32 +37,32 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   assert.deepEqual(first, probesOf(planOf(file, '--no-mechanics')));
   // A pad that is open and not probed, on a net that is probed.
   const [net, pad] = await page.evaluate(() => {
-    const target = teaselPage.d.targets.find(
+    const free = teaselPage.data.targets.find(
       target =>
         target.state === 'open' &&
         target.net >= 0 &&
-        teaselPage.d.nets[target.net].wanted === 1 &&
-        teaselPage.d.nets[target.net].probes.length === 1,
+        teaselPage.data.nets[target.net].wanted === 1 &&
+        teaselPage.data.nets[target.net].probes.length === 1,
     );
-    teaselPage.choose('pad', target.id);
-    return [teaselPage.d.nets[target.net].name, target.name];
+    teaselPage.choose('pad', free.id);
+    return [teaselPage.data.nets[free.net].name, free.name];
   });
   await change(page, () => page.getByRole('button', { name: `Probe ${net} here` }).click());
   assert.ok((await probesOnPage(page)).some(probe => probe.startsWith(`${net} | ${pad} |`)));
   assert.match(await page.locator('#effect').innerText(), new RegExp(net.replace(/[^\w]/g, '.') + ' moves'));
-  assert.match(await page.locator('#about').innerText(), /Release/);
+  assert.match(await page.locator('#about').innerText(), /Unlock/);
   // Never a probe there.
   const banned = await page.evaluate(() => {
-    const probe = teaselPage.d.probes.find(candidate => candidate.net === 'GND' && candidate.side === 'bottom');
+    const probe = teaselPage.data.probes.find(candidate => candidate.net === 'GND' && candidate.side === 'bottom');
     teaselPage.choose('pad', probe.target);
-    return teaselPage.d.targets[probe.target].name;
+    return teaselPage.data.targets[probe.target].name;
   });
   await change(page, () => page.getByRole('button', { name: 'Never probe this pad' }).click());
   const third = await probesOnPage(page);
   assert.ok(!third.some(probe => probe.includes(`| ${banned} | bottom`)));
   assert.match(await page.locator('#about').innerText(), /blocked[\s\S]*banned/);
   // A need: the page waits while it is planned anew.
-  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(net => net.name === 'GND').id));
+  await page.evaluate(() => teaselPage.choose('net', teaselPage.data.nets.find(entry => entry.name === 'GND').id));
   await page.getByRole('spinbutton', { name: 'probes' }).fill('3');
   // What the background finds meanwhile does not wipe out what is being filled in.
   await page.getByRole('checkbox', { name: 'mandatory' }).click();
@@ -70,7 +70,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   assert.equal(await page.getByRole('spinbutton', { name: 'probes' }).inputValue(), '3');
   assert.equal(
     await page.getByRole('checkbox', { name: 'mandatory' }).isChecked(),
-    !(await page.evaluate(() => teaselPage.d.nets.find(net => net.name === 'GND').mandatory)),
+    !(await page.evaluate(() => teaselPage.data.nets.find(entry => entry.name === 'GND').mandatory)),
   );
   await page.getByRole('checkbox', { name: 'mandatory' }).click();
   await change(page, () => page.getByRole('button', { name: 'Ask for this' }).click());
@@ -104,10 +104,10 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
     (await page.locator('#head').innerText()).includes(plan.plan_id),
     'the plan id of the page and of the files',
   );
-  const met = plan.nets.filter(net => net.wanted > 0 && net.got >= net.wanted).length;
+  const met = plan.nets.filter(entry => entry.wanted > 0 && entry.got >= entry.wanted).length;
   assert.equal(
     (await page.locator('#head .num b').allInnerTexts())[0],
-    `${met} / ${plan.nets.filter(net => net.wanted > 0).length}`,
+    `${met} / ${plan.nets.filter(entry => entry.wanted > 0).length}`,
   );
   assert.match(
     await page.getByRole('tab', { name: /^Probes/ }).innerText(),
@@ -129,16 +129,13 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
   await settled(page);
   const before = await probesOnPage(page);
   await page.locator('#board').scrollIntoViewIfNeeded();
-  const at = (x, y) =>
-    page.evaluate(
-      ([x, y]) => {
-        const view = teaselPage.view;
-        const spot = view.toScreen(x * 1000, y * 1000);
-        const rect = view.canvas.getBoundingClientRect();
-        return [rect.left + spot[0] / view.k, rect.top + spot[1] / view.k];
-      },
-      [x, y],
-    );
+  const at = (...place) =>
+    page.evaluate(([x, y]) => {
+      const view = teaselPage.view;
+      const spot = view.toScreen(x * 1000, y * 1000);
+      const rect = view.canvas.getBoundingClientRect();
+      return [rect.left + spot[0] / view.pixelRatio, rect.top + spot[1] / view.pixelRatio];
+    }, place);
   const drag = async (from, to) => {
     await page.mouse.move(...(await at(...from)));
     await page.mouse.down();
@@ -150,16 +147,16 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
     const view = teaselPage.view;
     teaselPage.clear();
     view.all();
-    const probe = teaselPage.d.probes.find(candidate => candidate.side === view.side);
-    return [probe.x / 1000, probe.y / 1000, teaselPage.d.targets[probe.target].name];
+    const aimed = teaselPage.data.probes.find(candidate => candidate.side === view.side);
+    return [aimed.x / 1000, aimed.y / 1000, teaselPage.data.targets[aimed.target].name];
   });
-  await page.getByRole('button', { name: 'Draw a keep-out: rectangle' }).click();
+  await page.getByRole('button', { name: 'Draw a keep-out as a rectangle' }).click();
   await drag([probe[0] - 2, probe[1] - 2], [probe[0] + 2, probe[1] + 2]);
   await page.getByLabel('name', { exact: true }).fill('test sensor');
   await page.getByRole('combobox', { name: 'kind', exact: true }).selectOption('camera');
   await change(page, () => page.getByRole('button', { name: 'Add it' }).click());
   assert.ok((await page.evaluate(() => teaselLive.tookMs)) < 1500);
-  assert.ok(!(await probesOnPage(page)).some(probe => probe.includes(`| ${probe[2]} |`)));
+  assert.ok(!(await probesOnPage(page)).some(place => place.includes(`| ${probe[2]} |`)));
   assert.match(await page.locator('#lines pre').textContent(), /camera/);
   // It is picked on the board, and dragged away.
   const blank = await page.evaluate(([x, y]) => {
@@ -186,17 +183,17 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
   await change(page, () => drag(blank, [blank[0], blank[1] - 500]));
   assert.deepEqual(await probesOnPage(page), before);
   // By numbers back over the pad, from the top alone; then gone.
-  await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.d.keep_outs.length - 1));
+  await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.data.keep_outs.length - 1));
   await page
     .getByLabel('corners, x y in mm')
     .fill(`${probe[0] - 1} ${probe[1] - 1}; ${probe[0] + 1} ${probe[1] - 1}; ${probe[0]} ${probe[1] + 1}`);
   await change(page, () => page.getByRole('button', { name: 'Change it' }).click());
-  assert.ok(!(await probesOnPage(page)).some(probe => probe.includes(`| ${probe[2]} |`)));
-  await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.d.keep_outs.length - 1));
+  assert.ok(!(await probesOnPage(page)).some(place => place.includes(`| ${probe[2]} |`)));
+  await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.data.keep_outs.length - 1));
   await change(page, () => page.getByRole('button', { name: 'Remove it' }).click());
   assert.deepEqual(await probesOnPage(page), before);
   // Corner by corner, the first one again ends it.
-  await page.getByRole('button', { name: 'corner by corner' }).click();
+  await page.getByRole('button', { name: 'Draw it corner by corner' }).click();
   for (const [dx, dy] of [
     [-3, -3],
     [3, -3],
@@ -219,8 +216,8 @@ test('style, classes and a rule: planned anew; what cannot be kept is refused wi
   await settled(page);
   assert.ok(!(await probesOnPage(page)).some(probe => probe.endsWith('| 39 mil')));
   await page.locator('#choices summary', { hasText: 'Rules' }).click();
-  await page.getByLabel('Only rules with').last().fill('board_edge least');
-  await page.getByLabel('Only rules with').last().fill('test_pad');
+  await page.getByLabel('Show only rules with').last().fill('board_edge least');
+  await page.getByLabel('Show only rules with').last().fill('test_pad');
   const rule = page.getByLabel('cost kind test_pad');
   await rule.fill('9');
   await change(page, () => rule.press('Enter'));
@@ -232,10 +229,14 @@ test('style, classes and a rule: planned anew; what cannot be kept is refused wi
   const before = await probesOnPage(page);
   const versionBefore = await version(page);
   const answer = await page.evaluate(async () => {
-    const target = teaselPage.d.targets.find(target => target.state === 'blocked' && target.net >= 0 && teaselPage.d.nets[target.net].wanted);
+    const blocked = teaselPage.data.targets.find(
+      target => target.state === 'blocked' && target.net >= 0 && teaselPage.data.nets[target.net].wanted,
+    );
     return teaselLive.ask('edit', {
       version: teaselLive.shown,
-      edits: [{ do: 'append', path: 'lock', value: { net: teaselPage.d.nets[target.net].name, target: target.name } }],
+      edits: [
+        { do: 'append', path: 'lock', value: { net: teaselPage.data.nets[blocked.net].name, target: blocked.name } },
+      ],
     });
   });
   assert.equal(answer.status, 422);
@@ -300,13 +301,14 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
   for (const img of await page.locator('.card img').all()) {
     await img.scrollIntoViewIfNeeded();
     await img.evaluate(
-      i =>
-        i.complete ||
+      image =>
+        image.complete ||
         new Promise(resolve => {
-          i.onload = i.onerror = resolve;
+          image.onload = resolve;
+          image.onerror = resolve;
         }),
     );
-    assert.ok(await img.evaluate(i => i.naturalWidth > 0));
+    assert.ok(await img.evaluate(image => image.naturalWidth > 0));
   }
   const go = page.getByRole('button', { name: 'Write the job file and plan' });
   assert.ok(await go.isDisabled());
@@ -350,7 +352,7 @@ test('a job that cannot be planned says why, and is read again when it can', asy
   await stop(served);
 });
 
-test('the accessibility checker finds nothing serious on the live pages (axe-core; the report is looked at in light and dark)', async () => {
+test('the accessibility checker finds nothing serious on the live pages (axe-core)', async () => {
   const served = await serve([copyOfJob(), '--no-mechanics']);
   const page = await open(served.address, { colorScheme: 'dark' });
   const folder = mkdtempSync(join(work, 'axe-'));
@@ -359,7 +361,7 @@ test('the accessibility checker finds nothing serious on the live pages (axe-cor
   await settled(page);
   await page.locator('#whole > summary').click();
   await page.locator('#choices summary', { hasText: 'Rules' }).click();
-  await page.evaluate(() => teaselPage.choose('net', teaselPage.d.nets.find(net => net.name === 'GND').id));
+  await page.evaluate(() => teaselPage.choose('net', teaselPage.data.nets.find(net => net.name === 'GND').id));
   await change(page, () =>
     page.evaluate(() => teaselLive.send([{ do: 'append', path: 'ban', value: { target: 'R1-1' } }])),
   );
@@ -405,8 +407,8 @@ test(
       return page.evaluate(() => [teaselLive.tookMs, teaselLive.state.findings]);
     };
     const pad = await page.evaluate(() => {
-      const probe = teaselPage.d.probes[40];
-      const target = teaselPage.d.targets[probe.target];
+      const probe = teaselPage.data.probes[40];
+      const target = teaselPage.data.targets[probe.target];
       return [probe.net, target.name, probe.x / 1000, probe.y / 1000, target.side];
     });
     const mm = value => value.toFixed(3) + ' mm';

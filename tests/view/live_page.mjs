@@ -1,5 +1,5 @@
-// What the tests of the live page share. TEASEL: the program; JOB: a copy of the demo's job that may be changed; RELEASE: a
-// folder of release files; LARGE_JOB: a large board's job, if any.
+// What the tests of the live page share. TEASEL: the program; JOB: a copy of the demo's job that may be changed;
+// RELEASE: a folder of release files; LARGE_JOB: a large board's job, if any.
 import assert from 'node:assert/strict';
 import { execFileSync, spawn } from 'node:child_process';
 import { copyFileSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
@@ -32,16 +32,16 @@ export function serve(args, cwd = dirname(job)) {
     let text = '';
     child.stdout.on('data', data => {
       text += data;
-      if (text.includes('\n')) good({ p: child, address: JSON.parse(text).address });
+      if (text.includes('\n')) good({ child, address: JSON.parse(text).address });
     });
     child.on('exit', code => bad(new Error('ended with ' + code)));
   });
 }
 export const stop = served =>
   new Promise(resolve => {
-    served.p.removeAllListeners('exit');
-    served.p.on('exit', resolve);
-    served.p.kill('SIGINT');
+    served.child.removeAllListeners('exit');
+    served.child.on('exit', resolve);
+    served.child.kill('SIGINT');
   });
 export const sleep = ms => new Promise(resolve => setTimeout(resolve, ms));
 /** The page forbids evaluation, so that waiting is done from outside. */
@@ -110,11 +110,19 @@ export const planOf = (file, ...more) => {
 };
 export const probesOnPage = page =>
   page.evaluate(() =>
-    teaselPage.d.probes
-      .map(probe => [probe.net, teaselPage.d.targets[probe.target].name, probe.side, teaselPage.d.classes[probe.cls].name].join(' | '))
+    teaselPage.data.probes
+      .map(probe =>
+        [
+          probe.net,
+          teaselPage.data.targets[probe.target].name,
+          probe.side,
+          teaselPage.data.classes[probe.cls].name,
+        ].join(' | '),
+      )
       .sort(),
   );
-export const probesOf = plan => plan.probes.map(probe => [probe.net, probe.target, probe.side, probe.class].join(' | ')).sort();
+export const probesOf = plan =>
+  plan.probes.map(probe => [probe.net, probe.target, probe.side, probe.class].join(' | ')).sort();
 
 /** One request as bytes; what comes back until the server ends the connection. */
 export function raw(address, text, { drip = 0, ms = 20000 } = {}) {
@@ -162,7 +170,7 @@ export const post = (address, path, body, heads = {}) => {
     `POST ${url.pathname}${path} HTTP/1.1\r\n` +
       Object.entries(all)
         .filter(([, value]) => value !== null)
-        .map(([k, value]) => `${k}: ${value}\r\n`)
+        .map(([head, value]) => `${head}: ${value}\r\n`)
         .join('') +
       '\r\n' +
       body,
@@ -175,7 +183,7 @@ export const get = (address, path, heads = {}) => {
     `GET ${path} HTTP/1.1\r\n` +
       Object.entries({ Host: url.host, ...heads })
         .filter(([, value]) => value !== null)
-        .map(([k, value]) => `${k}: ${value}\r\n`)
+        .map(([head, value]) => `${head}: ${value}\r\n`)
         .join('') +
       '\r\n',
   );

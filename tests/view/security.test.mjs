@@ -1,16 +1,20 @@
-// Who gets nothing from the live page: by bare bytes on its port. The checks of Host and Origin follow what browsers send by the
-// Fetch standard (fetch.spec.whatwg.org); status codes are those of RFC 9110 and RFC 6585.
+// Who gets nothing from the live page: by bare bytes on its port. The checks of Host and Origin follow what browsers
+// send by the Fetch standard (fetch.spec.whatwg.org); status codes are those of RFC 9110 and RFC 6585.
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { copyOfJob, get, job, post, raw, serve, sleep, stop } from './live_page.mjs';
 
-test('who does not know the secret, comes from another page, or sends too much or too slowly, gets nothing', async () => {
+test('who lacks the secret, comes from another page, or sends too much or too slowly, gets nothing', async () => {
   const file = copyOfJob();
   const served = await serve([file, '--no-mechanics']);
   const address = served.address;
   const url = new URL(address);
-  for (let i = 0; i < 200 && JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]).busy; i++)
+  for (
+    let i = 0;
+    i < 200 && JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]).busy;
+    i++
+  )
     await sleep(100);
   assert.equal((await get(address, url.pathname)).status, 200);
   assert.match((await get(address, url.pathname)).got, /frame-ancestors 'none'[\s\S]*no-referrer/);
@@ -58,18 +62,19 @@ test('who does not know the secret, comes from another page, or sends too much o
     (
       await raw(
         address,
-        `POST ${url.pathname}edit HTTP/1.1\r\nHost: ${url.host}\r\nOrigin: ${url.origin}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n` +
+        `POST ${url.pathname}edit HTTP/1.1\r\nHost: ${url.host}\r\nOrigin: ${url.origin}\r\n` +
+          'Content-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n' +
           ('10000\r\n' + 'x'.repeat(0x10000) + '\r\n').repeat(1600),
       )
     ).status,
     413,
   );
-  const memory = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${served.p.pid}/status`, 'utf8'))[1]);
+  const memory = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${served.child.pid}/status`, 'utf8'))[1]);
   assert.ok(memory() < 900_000, `${memory()} kB`);
   // Edits that must not be.
   const version = JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]).version;
   const edit = (path, value, what = 'set') =>
-    post(address, 'edit', JSON.stringify({ version: version, edits: [{ do: what, path, value }] }));
+    post(address, 'edit', JSON.stringify({ version, edits: [{ do: what, path, value }] }));
   for (const [path, value] of [
     ['inputs.netlist.file', '/etc/passwd'],
     ['inputs.netlist', { file: '/etc/passwd' }],
@@ -116,11 +121,14 @@ test('who does not know the secret, comes from another page, or sends too much o
   assert.equal(readFileSync(file, 'utf8'), readFileSync(job, 'utf8'));
   // Slow ones, side by side: each is cut off in time, and others are served meanwhile.
   const slow = Array.from({ length: 20 }, () =>
-    raw(address, `GET ${url.pathname}state HTTP/1.1\r\nHost: ${url.host}\r\nX: ${'y'.repeat(400)}\r\n\r\n`, { drip: 100 }),
+    raw(address, `GET ${url.pathname}state HTTP/1.1\r\nHost: ${url.host}\r\nX: ${'y'.repeat(400)}\r\n\r\n`, {
+      drip: 100,
+    }),
   );
   await sleep(500);
   assert.equal((await get(address, url.pathname + 'state')).status, 200);
-  for (const answer of await Promise.all(slow)) assert.ok(answer.ms < 14000 && answer.status === 0, `${answer.ms} ms, ${answer.status}`);
+  for (const answer of await Promise.all(slow))
+    assert.ok(answer.ms < 14000 && answer.status === 0, `${answer.ms} ms, ${answer.status}`);
   // More than it takes at once: they wait, and it lives.
   const many = await Promise.all(Array.from({ length: 150 }, () => get(address, url.pathname + 'state')));
   assert.ok(many.filter(answer => answer.status === 200).length > 100);

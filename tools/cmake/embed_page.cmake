@@ -1,20 +1,24 @@
-# Writes a C++ source with the page's styles and scripts: the ES modules in order, joined into one by leaving their imports
-# and the word export out. cmake -DFOLDER=... -DOUTPUT=... -P embed_page.cmake
-# Each module keeps to itself what it does not export; names at its top level must differ from those of the others.
-function(join result)
-  set(script "")
-  foreach(module ${ARGN})
-    file(READ "${FOLDER}/${module}" text)
-    string(REGEX REPLACE "(^|\n)import [^\n]*" "\\1" text "${text}")
-    string(REGEX REPLACE "(^|\n)export " "\\1" text "${text}")
-    string(APPEND script "// ${module}\n${text}\n")
-  endforeach()
-  set(${result} "${script}" PARENT_SCOPE)
-endfunction()
+# Writes a C++ source with the page's styles and scripts: cmake -DFOLDER=... -DOUTPUT=... -P embed_page.cmake
+# The scripts are ES modules, joined into one for each page. A new module takes its place in the lists here, after those that
+# it imports.
+cmake_minimum_required(VERSION 3.22)
+include("${CMAKE_CURRENT_LIST_DIR}/join_modules.cmake")
 set(page data.js grid.js board.js lists.js charts.js main.js)
+set(report_page ${page} file.js)
+set(live_page ${page} edits.js keep_outs.js live.js)
+set(first_page first.js)
+
+# No script is left out by mistake.
+file(GLOB scripts RELATIVE "${FOLDER}" "${FOLDER}/*.js")
+foreach(script ${scripts})
+  if(NOT script IN_LIST report_page AND NOT script IN_LIST live_page AND NOT script IN_LIST first_page)
+    message(FATAL_ERROR "${script} belongs to no page. Name it in tools/cmake/embed_page.cmake.")
+  endif()
+endforeach()
+
 set(cpp "// Made by tools/cmake/embed_page.cmake.\nnamespace teasel {\n")
 function(add name text)
-  # A compiler takes literals up to 64 kB for granted: pieces, side by side.
+  # Every compiler takes literals of up to 64 kB, so the text is written in pieces side by side.
   string(LENGTH "${text}" length)
   set(pieces "")
   set(at 0)
@@ -25,9 +29,9 @@ function(add name text)
   endwhile()
   set(cpp "${cpp}extern const char* const ${name};\nconst char* const ${name} = ${pieces};\n" PARENT_SCOPE)
 endfunction()
-join(report ${page} file.js)
-join(live ${page} edits.js keep_outs.js live.js)
-join(first first.js)
+join_modules(report "${FOLDER}" ${report_page})
+join_modules(live "${FOLDER}" ${live_page})
+join_modules(first "${FOLDER}" ${first_page})
 file(READ "${FOLDER}/page.css" style)
 file(READ "${FOLDER}/live.css" live_style)
 add(kPageStyle "${style}")

@@ -1,13 +1,16 @@
-// The board on a canvas: one side as one looks at it, any turn, any scale. What is small on the screen is drawn simply, and a
-// scene with too much in sight is drawn once into a picture that is then moved and scaled.
+// Draws the board on a canvas: one side as it is seen from its own side, turned and scaled at will. What is small on
+// the screen is drawn in a simple way. A scene with too much in sight is drawn once into a picture, which is then moved
+// and scaled.
 import { Grid } from './grid.js';
 
-// M. Okabe, K. Ito, Color universal design, 2008. Every colour has a mark of its own besides.
+// Colours that colour-blind people can tell apart: M. Okabe, K. Ito, Color universal design, 2008. Besides, every class
+// has a symbol of its own.
 export const CLASS_COLOURS = ['#0072b2', '#d55e00', '#009e73', '#cc79a7', '#56b4e9', '#e69f00'];
-const MOST = 14000; // primitives drawn one by one in a frame; beyond, the picture serves
-const NAMES = 260; // written in a frame
+const MOST = 14000; // So many primitives are drawn one by one in a frame. Beyond that the picture serves.
+const NAMES = 260; // So many names are written in a frame.
+// Pixels along the longer edge of the picture, and of a first one that serves until there is time for the better one.
 const PICTURE = 1900;
-const ROUGH = 800; // pixels along the longer edge of that picture; of the first one, until there is time
+const ROUGH = 800;
 
 const LIGHT = {
   ground: '#f4f5f2',
@@ -41,7 +44,8 @@ const DARK = {
   advice: '#d2a0f0',
   old: '#ff9a4d',
 };
-// "cividis" of J. R. Nunez and others, PLoS ONE 13 (2018), from memory: dark blue over grey to yellow.
+// The colour map "cividis" of J. R. Nunez and others, PLoS ONE 13 (2018), from dark blue over grey to yellow; the
+// values are close to it, not exact.
 const RAMP = [
   [0, 34, 78],
   [42, 63, 108],
@@ -52,24 +56,28 @@ const RAMP = [
   [254, 232, 56],
 ];
 
-/** share: 0 to 1 along the ramp. */
+/** The colour at a share of 0 to 1 along the ramp. */
 function ramp(share, opacity = 1) {
   const at = share * (RAMP.length - 1);
-  const k = Math.min(Math.floor(at), RAMP.length - 2);
-  const fraction = at - k;
-  return `rgba(${[0, 1, 2].map(j => Math.round(RAMP[k][j] * (1 - fraction) + RAMP[k + 1][j] * fraction)).join(',')},${opacity})`;
+  const step = Math.min(Math.floor(at), RAMP.length - 2);
+  const fraction = at - step;
+  const mixed = RAMP[step].map((from, j) => Math.round(from * (1 - fraction) + RAMP[step + 1][j] * fraction));
+  return `rgba(${mixed.join(',')},${opacity})`;
 }
 
-/** Of rings, even-odd. */
+/** Whether a point lies inside rings, by the even-odd rule. */
 function inside(rings, x, y) {
   let odd = false;
   for (const ring of rings)
-    for (let i = 0, j = ring.length - 2; i < ring.length; j = i, i += 2)
-      if (ring[i + 1] > y !== ring[j + 1] > y && x < ring[i] + ((ring[j] - ring[i]) * (y - ring[i + 1])) / (ring[j + 1] - ring[i + 1]))
-        odd = !odd;
+    for (let i = 0; i < ring.length; i += 2) {
+      const j = i ? i - 2 : ring.length - 2;
+      if (ring[i + 1] > y === ring[j + 1] > y) continue;
+      if (x < ring[i] + ((ring[j] - ring[i]) * (y - ring[i + 1])) / (ring[j + 1] - ring[i + 1])) odd = !odd;
+    }
   return odd;
 }
 
+// Key, words, and whether the layer is drawn from the start.
 export const LAYERS = [
   ['copper', 'copper', true],
   ['parts', 'parts', true],
@@ -77,28 +85,28 @@ export const LAYERS = [
   ['probes', 'probes', true],
   ['holes', 'holes', true],
   ['names', 'names', true],
-  ['odds', 'odds of a miss', false],
+  ['odds', 'chance of a miss', false],
   ['deflection', 'deflection', false],
   ['strain', 'strain', false],
-  ['supports', 'stops and fingers', false],
+  ['supports', 'stops and push fingers', false],
   ['keep', 'keep-outs', true],
   ['plates', 'plates', false],
   ['wires', 'wires', false],
-  ['advice', 'places for pads', false],
+  ['advice', 'room for test pads', false],
   ['old', 'old revision', false],
 ];
 
 export class BoardView {
   constructor(canvas, data, onPick) {
     this.canvas = canvas;
-    this.d = data;
+    this.data = data;
     this.onPick = onPick;
     this.side = data.board.side_down ? 'bottom' : 'top';
     this.turn = 0;
-    this.on = Object.fromEntries(LAYERS.map(([k, , on]) => [k, on]));
+    this.on = Object.fromEntries(LAYERS.map(([layer, , on]) => [layer, on]));
     this.found = { targets: new Set(), parts: new Set(), probes: new Set() };
     this.frames = [];
-    // What lies where, by side: made when that side is first looked at.
+    // The grids of a side are made when that side is first shown.
     this.targetGrid = this.bySide(side => this.grid(data.targets, side));
     this.partGrid = this.bySide(side => this.grid(data.parts, side));
     this.copperGrid = this.bySide(side => {
@@ -116,7 +124,9 @@ export class BoardView {
     });
     this.paths = new Map();
     this.end = new AbortController();
-    this.tool = null; // takes strokes on the board instead of moving it: down(x, y), move(x, y), up(x, y), paint(g, px)
+    // A tool takes the strokes on the board that would otherwise move it: down(x, y), move(x, y), up(x, y). What it has
+    // drawn so far is painted by paint(context, px, colours).
+    this.tool = null;
     this.listen();
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(canvas);
@@ -125,7 +135,10 @@ export class BoardView {
   }
   bySide(make) {
     const made = {};
-    const of = side => (side in made ? made[side] : (made[side] = make(side)));
+    const of = side => {
+      if (!(side in made)) made[side] = make(side);
+      return made[side];
+    };
     return {
       get top() {
         return of('top');
@@ -139,40 +152,44 @@ export class BoardView {
     this.end.abort();
     this.observer.disconnect();
   }
-  /** Looks at what another view looked at. */
+  /** Shows the same part of the board as another view. */
   look(other) {
-    for (const k of ['side', 'turn', 'scale', 'cx', 'cy', 'home']) this[k] = other[k];
+    for (const property of ['side', 'turn', 'scale', 'cx', 'cy', 'home']) this[property] = other[property];
     Object.assign(this.on, other.on);
     this.changed();
   }
-  /** Items of one side; the others have boxes that are never found. */
+  /** A grid of the items of one side. Those of the other side get empty boxes, which are never found. */
   grid(list, side) {
-    return new Grid(list.map(x => (x.side === side ? x.box : [1, 1, 0, 0])));
+    return new Grid(list.map(item => (item.side === side ? item.box : [1, 1, 0, 0])));
   }
   get colours() {
-    return this.paper ? LIGHT : matchMedia('(prefers-color-scheme: dark)').matches ? DARK : LIGHT;
+    const dark = !this.paper && matchMedia('(prefers-color-scheme: dark)').matches;
+    return dark ? DARK : LIGHT;
   }
 
   resize() {
     const rect = this.canvas.getBoundingClientRect();
-    const k = window.devicePixelRatio || 1;
+    const ratio = window.devicePixelRatio || 1;
     if (!rect.width) return;
-    this.canvas.width = Math.round(rect.width * k);
-    this.canvas.height = Math.round(rect.height * k);
-    this.k = k;
+    this.canvas.width = Math.round(rect.width * ratio);
+    this.canvas.height = Math.round(rect.height * ratio);
+    this.pixelRatio = ratio;
     if (!this.scale) this.all();
     else this.draw();
   }
-  // ---- from micrometres of the board to pixels: turned, mirrored where one looks from below, Y up
+  /**
+   * From micrometres of the board, Y up, to pixels of the screen: turned, and mirrored where the board is seen from
+   * below.
+   */
   matrix(scale = this.scale, cx = this.cx, cy = this.cy, width = this.canvas.width, height = this.canvas.height) {
     const mirror = this.side === 'bottom' ? -1 : 1;
     const cos = [1, 0, -1, 0][this.turn];
     const sin = [0, 1, 0, -1][this.turn];
     const xx = scale * cos * mirror;
     const xy = -scale * sin * mirror;
-    const cc = -scale * sin;
-    const dd = -scale * cos;
-    return [xx, xy, cc, dd, width / 2 - xx * cx - cc * cy, height / 2 - xy * cx - dd * cy];
+    const yx = -scale * sin;
+    const yy = -scale * cos;
+    return [xx, xy, yx, yy, width / 2 - xx * cx - yx * cy, height / 2 - xy * cx - yy * cy];
   }
   toScreen(x, y) {
     const matrix = this.matrix();
@@ -185,7 +202,8 @@ export class BoardView {
     const y = py - matrix[5];
     return [(matrix[3] * x - matrix[2] * y) / det, (matrix[0] * y - matrix[1] * x) / det];
   }
-  window() {
+  /** The box of the board that is in sight. */
+  visibleBox() {
     const corners = [
       this.toBoard(0, 0),
       this.toBoard(this.canvas.width, 0),
@@ -200,7 +218,7 @@ export class BoardView {
     ];
   }
   all() {
-    const box = this.d.box;
+    const box = this.data.box;
     const quarter = this.turn % 2;
     this.cx = (box[0] + box[2]) / 2;
     this.cy = (box[1] + box[3]) / 2;
@@ -212,7 +230,7 @@ export class BoardView {
   }
   zoom(factor, px = this.canvas.width / 2, py = this.canvas.height / 2) {
     const at = this.toBoard(px, py);
-    this.scale = Math.min(Math.max(this.scale * factor, this.home * 0.3), 2); // 2 px to a micrometre
+    this.scale = Math.min(Math.max(this.scale * factor, this.home * 0.3), 2); // At most 2 pixels to a micrometre.
     const now = this.toBoard(px, py);
     this.cx += at[0] - now[0];
     this.cy += at[1] - now[1];
@@ -251,7 +269,7 @@ export class BoardView {
     this.on[layer] = on;
     this.changed();
   }
-  mark(found) {
+  highlight(found) {
     this.found = found;
     this.draw();
   }
@@ -270,38 +288,48 @@ export class BoardView {
     context.setTransform(1, 0, 0, 1, 0, 0);
     context.fillStyle = this.colours.ground;
     context.fillRect(0, 0, this.canvas.width, this.canvas.height);
-    const window = this.window();
+    const visible = this.visibleBox();
     this.drawn = 0;
-    if (this.inSight(window) > MOST) {
+    if (this.inSight(visible) > MOST) {
       const picture = this.overview();
       const matrix = this.matrix();
       const drawn = picture.matrix;
       const det = drawn[0] * drawn[3] - drawn[1] * drawn[2];
-      // Picture pixels to board, board to screen; both only scale and shift against one another.
+      // From pixels of the picture to the board and on to the screen. Against each other the two only scale and shift.
       const sx = (matrix[0] * drawn[3] - matrix[2] * drawn[1]) / det;
       const sy = (matrix[3] * drawn[0] - matrix[1] * drawn[2]) / det;
-      const offset = [(drawn[3] * -drawn[4] + drawn[2] * drawn[5]) / det, (drawn[1] * drawn[4] - drawn[0] * drawn[5]) / det];
+      const offset = [
+        (drawn[3] * -drawn[4] + drawn[2] * drawn[5]) / det,
+        (drawn[1] * drawn[4] - drawn[0] * drawn[5]) / det,
+      ];
       context.imageSmoothingEnabled = true;
-      context.setTransform(sx, 0, 0, sy, matrix[0] * offset[0] + matrix[2] * offset[1] + matrix[4], matrix[1] * offset[0] + matrix[3] * offset[1] + matrix[5]);
+      context.setTransform(
+        sx,
+        0,
+        0,
+        sy,
+        matrix[0] * offset[0] + matrix[2] * offset[1] + matrix[4],
+        matrix[1] * offset[0] + matrix[3] * offset[1] + matrix[5],
+      );
       context.drawImage(picture.canvas, 0, 0);
-      if (this.on.names) this.names(context, matrix, this.scale, window);
+      if (this.on.names) this.names(context, matrix, this.scale, visible);
       this.drawn = 1;
     } else {
-      this.scene(context, this.matrix(), this.scale, window);
+      this.scene(context, this.matrix(), this.scale, visible);
     }
-    this.marks(context, window);
+    this.highlights(context, visible);
     this.frames.push(performance.now() - t0);
     if (this.frames.length > 400) this.frames.shift();
   }
-  inSight(window) {
-    let count = 0;
-    const count = () => ++count <= MOST;
-    this.targetGrid[this.side].find(window, count);
+  inSight(visible) {
+    let seen = 0;
+    const count = () => ++seen <= MOST;
+    this.targetGrid[this.side].find(visible, count);
     if (this.on.copper && this.copperGrid[this.side]) {
-      this.copperGrid[this.side].lines.find(window, count);
-      this.copperGrid[this.side].areas.find(window, count);
+      this.copperGrid[this.side].lines.find(visible, count);
+      this.copperGrid[this.side].areas.find(visible, count);
     }
-    return count;
+    return seen;
   }
   overview() {
     if (this.picture) return this.picture;
@@ -315,9 +343,9 @@ export class BoardView {
     this.picture.rough = true;
     return this.picture;
   }
-  /** rough: without copper. */
+  /** Draws the whole board into a picture. rough: without copper. */
   paint(pixels, rough) {
-    const box = this.d.box;
+    const box = this.data.box;
     const width = box[2] - box[0];
     const height = box[3] - box[1];
     const quarter = this.turn % 2;
@@ -345,40 +373,42 @@ export class BoardView {
     return path;
   }
 
-  /** Everything but what is marked. scale: pixels to a micrometre. */
-  scene(context, matrix, scale, window, noNames, noCopper) {
+  /** Draws everything except what is highlighted. scale: pixels to a micrometre. */
+  scene(context, matrix, scale, visible, noNames, noCopper) {
     const colours = this.colours;
-    const data = this.d;
+    const data = this.data;
     const px = 1 / scale;
     context.setTransform(...matrix);
     context.lineJoin = 'round';
     const outline = this.path('outline', () => BoardView.ringsPath(data.outline));
     context.fillStyle = colours.board;
     context.fill(outline, 'evenodd');
-    if (this.on.copper && !noCopper) this.copper(context, window, scale);
-    if ((this.on.deflection || this.on.strain) && data.strain) this.map(context, this.on.strain ? 'microstrain' : 'deflection');
+    if (this.on.copper && !noCopper) this.copper(context, visible, scale);
+    if ((this.on.deflection || this.on.strain) && data.strain)
+      this.stressMap(context, this.on.strain ? 'microstrain' : 'deflection');
     context.strokeStyle = colours.edge;
     context.lineWidth = 1.5 * px;
     context.stroke(outline);
-    if (this.on.holes) this.holes(context, window, scale);
-    if (this.on.parts) this.parts(context, window, scale);
-    if (this.on.targets) this.targets(context, window, scale);
+    if (this.on.holes) this.holes(context, visible, scale);
+    if (this.on.parts) this.parts(context, visible, scale);
+    if (this.on.targets) this.targets(context, visible, scale);
     if (this.on.keep) this.keepOuts(context, px);
     if (this.on.plates) this.plates(context, px);
     if (this.on.old && data.old) this.old(context, px);
     if (this.on.wires) this.wires(context, px);
     if (this.on.supports) this.supports(context, px);
     if (this.on.advice) this.advice(context, px);
-    if (this.on.probes) this.probes(context, window, scale);
-    if (this.on.names && !noNames) this.names(context, matrix, scale, window);
+    if (this.on.probes) this.probes(context, visible, scale);
+    if (this.on.names && !noNames) this.names(context, matrix, scale, visible);
   }
-  copper(context, window, scale) {
-    const copper = this.d.copper[this.side];
+  copper(context, visible, scale) {
+    const copper = this.data.copper[this.side];
     const grid = this.copperGrid[this.side];
     if (!copper) return;
-    context.fillStyle = context.strokeStyle = this.colours.copper;
+    context.fillStyle = this.colours.copper;
+    context.strokeStyle = this.colours.copper;
     context.lineCap = 'round';
-    grid.areas.find(window, i => {
+    grid.areas.find(visible, i => {
       const box = copper.areas[i].box;
       if ((box[2] - box[0]) * scale < 0.6 && (box[3] - box[1]) * scale < 0.6) return;
       context.fill(
@@ -387,16 +417,16 @@ export class BoardView {
       );
     });
     const byWidth = new Map();
-    grid.lines.find(window, i => {
+    grid.lines.find(visible, i => {
       const radius = copper.lines[5 * i + 4];
-      const k = Math.round(radius / 5);
+      const thickness = Math.round(radius / 5);
       if (radius * 2 * scale < 0.25) return;
-      let list = byWidth.get(k);
-      if (!list) byWidth.set(k, (list = []));
+      let list = byWidth.get(thickness);
+      if (!list) byWidth.set(thickness, (list = []));
       list.push(i);
     });
-    for (const [k, list] of byWidth) {
-      context.lineWidth = 10 * k || 10;
+    for (const [thickness, list] of byWidth) {
+      context.lineWidth = 10 * thickness || 10;
       context.beginPath();
       for (const i of list) {
         const lines = copper.lines;
@@ -408,14 +438,15 @@ export class BoardView {
       context.stroke();
     }
   }
-  map(context, what) {
-    const strain = this.d.strain;
+  /** Colours the board by deflection or strain. */
+  stressMap(context, what) {
+    const strain = this.data.strain;
     const values = strain[what];
     let lo = Infinity;
     let hi = -Infinity;
-    for (const x of values) {
-      lo = Math.min(lo, x);
-      hi = Math.max(hi, x);
+    for (const value of values) {
+      lo = Math.min(lo, value);
+      hi = Math.max(hi, value);
     }
     if (what === 'microstrain') lo = 0;
     for (let i = 0; i < strain.triangles.length; i += 3) {
@@ -423,16 +454,24 @@ export class BoardView {
       const mean = (values[corners[0]] + values[corners[1]] + values[corners[2]]) / 3;
       context.fillStyle = ramp(hi > lo ? (mean - lo) / (hi - lo) : 0, 0.82);
       context.beginPath();
-      corners.forEach((node, j) => context[j ? 'lineTo' : 'moveTo'](strain.nodes[2 * node], strain.nodes[2 * node + 1]));
+      corners.forEach((node, j) =>
+        context[j ? 'lineTo' : 'moveTo'](strain.nodes[2 * node], strain.nodes[2 * node + 1]),
+      );
       context.closePath();
       context.fill();
     }
   }
-  holes(context, window, scale) {
+  holes(context, visible, scale) {
     context.fillStyle = this.colours.hole;
     context.strokeStyle = this.colours.edge;
-    for (const [x, y, dia, , tooling] of this.d.holes) {
-      if (x < window[0] - dia || x > window[2] + dia || y < window[1] - dia || y > window[3] + dia || dia * scale < 1)
+    for (const [x, y, dia, , tooling] of this.data.holes) {
+      if (
+        x < visible[0] - dia ||
+        x > visible[2] + dia ||
+        y < visible[1] - dia ||
+        y > visible[3] + dia ||
+        dia * scale < 1
+      )
         continue;
       context.beginPath();
       context.arc(x, y, dia / 2, 0, 7);
@@ -450,11 +489,11 @@ export class BoardView {
       }
     }
   }
-  parts(context, window, scale) {
+  parts(context, visible, scale) {
     context.strokeStyle = this.colours.part;
     context.fillStyle = this.colours.partFill;
-    this.partGrid[this.side].find(window, i => {
-      const part = this.d.parts[i];
+    this.partGrid[this.side].find(visible, i => {
+      const part = this.data.parts[i];
       const box = part.box;
       if (!part.area.length || Math.max(box[2] - box[0], box[3] - box[1]) * scale < 2) return;
       const path = this.path('p' + i, () => BoardView.ringsPath(part.area));
@@ -465,11 +504,11 @@ export class BoardView {
     });
     context.setLineDash([]);
   }
-  targets(context, window, scale) {
+  targets(context, visible, scale) {
     const colours = this.colours;
-    const data = this.d;
+    const data = this.data;
     const small = { open: new Path2D(), blocked: new Path2D(), probed: new Path2D() };
-    this.targetGrid[this.side].find(window, i => {
+    this.targetGrid[this.side].find(visible, i => {
       const target = data.targets[i];
       const width = (target.box[2] - target.box[0]) * scale;
       const height = (target.box[3] - target.box[1]) * scale;
@@ -485,12 +524,7 @@ export class BoardView {
       context.save();
       context.translate(target.x, target.y);
       const path = this.path('s' + target.shape, () => BoardView.ringsPath(data.shapes[target.shape]));
-      context.fillStyle =
-        this.on.odds && target.state !== 'blocked'
-          ? this.oddsColour(target.miss)
-          : target.state === 'blocked'
-            ? colours.blocked + '55'
-            : colours.open + '44';
+      context.fillStyle = this.padColour(target);
       context.fill(path, 'evenodd');
       context.strokeStyle = target.state === 'blocked' ? colours.blocked : colours.open;
       context.lineWidth = 1.2 / scale;
@@ -512,11 +546,15 @@ export class BoardView {
     context.fill(small.open);
     context.fill(small.probed);
   }
+  padColour(target) {
+    if (target.state === 'blocked') return this.colours.blocked + '55';
+    return this.on.odds ? this.oddsColour(target.miss) : this.colours.open + '44';
+  }
   oddsColour(miss) {
     return ramp(Math.min(Math.max((Math.log10(Math.max(miss, 1e-12)) + 12) / 10, 0), 1));
   }
-  /** A mark of its own for each class. */
-  static mark(context, cls, x, y, radius) {
+  /** Traces the symbol of a class. */
+  static symbol(context, cls, x, y, radius) {
     context.beginPath();
     const corners = [0, 4, 3, 5, 6, 8][cls % 6];
     if (!corners) context.arc(x, y, radius, 0, 7);
@@ -527,19 +565,19 @@ export class BoardView {
       }
     context.closePath();
   }
-  probes(context, window, scale) {
-    for (const probe of this.d.probes) {
+  probes(context, visible, scale) {
+    for (const probe of this.data.probes) {
       if (
         probe.side !== this.side ||
-        probe.x < window[0] - 3000 ||
-        probe.x > window[2] + 3000 ||
-        probe.y < window[1] - 3000 ||
-        probe.y > window[3] + 3000
+        probe.x < visible[0] - 3000 ||
+        probe.x > visible[2] + 3000 ||
+        probe.y < visible[1] - 3000 ||
+        probe.y > visible[3] + 3000
       )
         continue;
       const radius = Math.max(probe.head / 2, 3.2 / scale);
       const colour = CLASS_COLOURS[probe.cls % CLASS_COLOURS.length];
-      BoardView.mark(context, probe.cls, probe.x, probe.y, radius);
+      BoardView.symbol(context, probe.cls, probe.x, probe.y, radius);
       context.fillStyle = colour + 'cc';
       context.fill();
       context.strokeStyle = this.colours.text;
@@ -552,7 +590,7 @@ export class BoardView {
     context.fillStyle = this.colours.keep + '22';
     context.lineWidth = 1.2 * px;
     context.setLineDash([6 * px, 3 * px]);
-    for (const [, side, area] of this.d.keep_outs)
+    for (const [, side, area] of this.data.keep_outs)
       if (side === 'both' || side === this.side) {
         const path = BoardView.ringsPath(area);
         context.fill(path, 'evenodd');
@@ -562,12 +600,12 @@ export class BoardView {
   }
   plates(context, px) {
     context.lineWidth = px;
-    for (const plate of this.d.plates) {
+    for (const plate of this.data.plates) {
       if (plate.side !== this.side) continue;
       context.strokeStyle = this.colours.edge;
       context.fillStyle = this.colours.edge + '14';
-      for (const k of plate.pockets) {
-        const path = BoardView.ringsPath(k);
+      for (const pocket of plate.pockets) {
+        const path = BoardView.ringsPath(pocket);
         context.fill(path, 'evenodd');
         context.stroke(path);
       }
@@ -583,21 +621,21 @@ export class BoardView {
     context.strokeStyle = this.colours.old;
     context.lineWidth = 1.2 * px;
     context.setLineDash([5 * px, 3 * px]);
-    context.stroke(BoardView.ringsPath(this.d.old.outline));
-    for (const part of this.d.old.parts) if (part.side === this.side) context.stroke(BoardView.ringsPath(part.area));
+    context.stroke(BoardView.ringsPath(this.data.old.outline));
+    for (const part of this.data.old.parts) if (part.side === this.side) context.stroke(BoardView.ringsPath(part.area));
     context.beginPath();
-    for (const [side, x0, y0, x1, y1] of this.d.old.pads)
+    for (const [side, x0, y0, x1, y1] of this.data.old.pads)
       if ((side ? 'bottom' : 'top') === this.side) context.rect(x0, y0, x1 - x0, y1 - y0);
     context.lineWidth = 0.8 * px;
     context.stroke();
     context.setLineDash([]);
   }
   wires(context, px) {
-    const mine = new Set(this.d.probes.filter(probe => probe.side === this.side).map(probe => probe.name));
+    const mine = new Set(this.data.probes.filter(probe => probe.side === this.side).map(probe => probe.name));
     context.strokeStyle = this.colours.text + '66';
     context.lineWidth = 0.8 * px;
     context.beginPath();
-    for (const wire of this.d.wires)
+    for (const wire of this.data.wires)
       if (mine.has(wire[1])) {
         context.moveTo(wire[3], wire[4]);
         context.lineTo(wire[5], wire[6]);
@@ -605,9 +643,9 @@ export class BoardView {
     context.stroke();
   }
   supports(context, px) {
-    for (const [, side, finger, x, y] of this.d.supports) {
+    for (const [, side, finger, x, y] of this.data.supports) {
       if ((side ? 'bottom' : 'top') !== this.side) continue;
-      BoardView.mark(context, finger ? 2 : 1, x, y, Math.max(1300, 6 * px));
+      BoardView.symbol(context, finger ? 2 : 1, x, y, Math.max(1300, 6 * px));
       context.fillStyle = this.colours.text + '33';
       context.fill();
       context.strokeStyle = this.colours.text;
@@ -618,7 +656,7 @@ export class BoardView {
   advice(context, px) {
     context.strokeStyle = this.colours.advice;
     context.lineWidth = 1.6 * px;
-    for (const [, , side, x, y, free] of this.d.advice) {
+    for (const [, , side, x, y, free] of this.data.advice) {
       if ((side ? 'bottom' : 'top') !== this.side || !(free > 0)) continue;
       const radius = Math.max(free / 2, 4 * px);
       context.beginPath();
@@ -630,7 +668,7 @@ export class BoardView {
       context.stroke();
     }
   }
-  names(context, matrix, scale, window) {
+  names(context, matrix, scale, visible) {
     context.save();
     context.setTransform(1, 0, 0, 1, 0, 0);
     context.textAlign = 'center';
@@ -647,72 +685,80 @@ export class BoardView {
       context.fillStyle = this.colours.text;
       context.fillText(text, px, py);
     };
-    const k = this.k || 1;
+    const ratio = this.pixelRatio || 1;
     if (this.on.parts)
-      this.partGrid[this.side].find(window, i => {
-        const part = this.d.parts[i];
+      this.partGrid[this.side].find(visible, i => {
+        const part = this.data.parts[i];
         const box = part.box;
         const width = Math.min(box[2] - box[0], box[3] - box[1]) * scale;
-        if (part.area.length && width > 16 * k)
-          put(part.name, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2, Math.min(12 * k, width * 0.45), '400');
+        if (part.area.length && width > 16 * ratio)
+          put(part.name, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2, Math.min(12 * ratio, width * 0.45), '400');
       });
-    if (this.on.probes && scale > 0.025 * k)
-      for (const probe of this.d.probes)
-        if (probe.side === this.side && probe.x > window[0] && probe.x < window[2] && probe.y > window[1] && probe.y < window[3])
+    if (this.on.probes && scale > 0.025 * ratio)
+      for (const probe of this.data.probes)
+        if (
+          probe.side === this.side &&
+          probe.x > visible[0] &&
+          probe.x < visible[2] &&
+          probe.y > visible[1] &&
+          probe.y < visible[3]
+        )
           put(
-            scale > 0.07 * k ? probe.name + ' ' + probe.net : probe.name,
+            scale > 0.07 * ratio ? probe.name + ' ' + probe.net : probe.name,
             probe.x,
-            probe.y - (probe.head / 2 + (9 * k) / scale) * (this.turn === 2 ? -1 : 1),
-            11 * k,
+            probe.y - (probe.head / 2 + (9 * ratio) / scale) * (this.turn === 2 ? -1 : 1),
+            11 * ratio,
             '600',
           );
     context.restore();
   }
-  /** What was found or picked, over everything. */
-  marks(context, window) {
+  /** Draws what is highlighted over everything else. */
+  highlights(context, visible) {
     const colours = this.colours;
     const px = 1 / this.scale;
     context.setTransform(...this.matrix());
     context.strokeStyle = colours.find;
     context.lineWidth = 2.4 * px;
     for (const i of this.found.parts) {
-      const part = this.d.parts[i];
-      if (part.side === this.side && part.area.length) context.stroke(this.path('p' + i, () => BoardView.ringsPath(part.area)));
+      const part = this.data.parts[i];
+      if (part.side === this.side && part.area.length)
+        context.stroke(this.path('p' + i, () => BoardView.ringsPath(part.area)));
     }
     let count = 0;
     for (const i of this.found.targets) {
-      const target = this.d.targets[i];
+      const target = this.data.targets[i];
       if (
         target.side !== this.side ||
-        target.box[2] < window[0] ||
-        target.box[0] > window[2] ||
-        target.box[3] < window[1] ||
-        target.box[1] > window[3] ||
+        target.box[2] < visible[0] ||
+        target.box[0] > visible[2] ||
+        target.box[3] < visible[1] ||
+        target.box[1] > visible[3] ||
         ++count > 4000
       )
         continue;
-      const radius = Math.max((target.box[2] - target.box[0]) / 2, (target.box[3] - target.box[1]) / 2, 4 * px) + 3 * px;
+      const radius =
+        Math.max((target.box[2] - target.box[0]) / 2, (target.box[3] - target.box[1]) / 2, 4 * px) + 3 * px;
       context.beginPath();
       context.arc(target.x, target.y, radius, 0, 7);
       context.stroke();
     }
     this.tool?.paint?.(context, px, colours);
     for (const i of this.found.probes) {
-      const probe = this.d.probes[i];
+      const probe = this.data.probes[i];
       if (probe.side === this.side) {
-        BoardView.mark(context, probe.cls, probe.x, probe.y, Math.max(probe.head / 2, 6 * px) + 4 * px);
+        BoardView.symbol(context, probe.cls, probe.x, probe.y, Math.max(probe.head / 2, 6 * px) + 4 * px);
         context.stroke();
       }
     }
   }
 
-  /** What lies under a point: probe before pad before part; the smallest of each. */
+  /** What lies under a point of the screen. Probes go before places for pads, pads, parts and keep-outs. */
   pick(px, py) {
     const [x, y] = this.toBoard(px, py);
-    const near = (4 * this.k) / this.scale;
+    const near = (4 * this.pixelRatio) / this.scale;
     let best = null;
     let least = Infinity;
-    for (const probe of this.d.probes)
+    for (const probe of this.data.probes)
       if (probe.side === this.side) {
         const distance = Math.hypot(probe.x - x, probe.y - y);
         if (distance <= Math.max(probe.head / 2, near) && distance < least) {
@@ -722,7 +768,7 @@ export class BoardView {
       }
     if (best) return best;
     if (this.on.advice)
-      this.d.advice.forEach(([, , side, ax, ay, free], id) => {
+      this.data.advice.forEach(([, , side, ax, ay, free], id) => {
         if (
           (side ? 'bottom' : 'top') === this.side &&
           free > 0 &&
@@ -731,9 +777,9 @@ export class BoardView {
           best = { kind: 'place', id };
       });
     if (best) return best;
-    const window = [x - near, y - near, x + near, y + near];
+    const visible = [x - near, y - near, x + near, y + near];
     const smallest = (grid, list, kind) =>
-      grid.find(window, i => {
+      grid.find(visible, i => {
         const box = list[i].box;
         const size = (box[2] - box[0]) * (box[3] - box[1]);
         if (size < least) {
@@ -741,10 +787,10 @@ export class BoardView {
           best = { kind, id: i };
         }
       });
-    if (this.on.targets) smallest(this.targetGrid[this.side], this.d.targets, 'pad');
-    if (!best && this.on.parts) smallest(this.partGrid[this.side], this.d.parts, 'part');
+    if (this.on.targets) smallest(this.targetGrid[this.side], this.data.targets, 'pad');
+    if (!best && this.on.parts) smallest(this.partGrid[this.side], this.data.parts, 'part');
     if (!best && this.on.keep)
-      this.d.keep_outs.forEach(([, side, area], id) => {
+      this.data.keep_outs.forEach(([, side, area], id) => {
         if ((side === 'both' || side === this.side) && inside(area, x, y)) best = { kind: 'keep-out', id };
       });
     return best;
@@ -753,7 +799,7 @@ export class BoardView {
     const canvas = this.canvas;
     const at = event => {
       const rect = canvas.getBoundingClientRect();
-      return [(event.clientX - rect.left) * this.k, (event.clientY - rect.top) * this.k];
+      return [(event.clientX - rect.left) * this.pixelRatio, (event.clientY - rect.top) * this.pixelRatio];
     };
     const on = (what, handler, more) => canvas.addEventListener(what, handler, { signal: this.end.signal, ...more });
     on(
@@ -791,7 +837,11 @@ export class BoardView {
       }
       const after = [...down.values()];
       const distance = points => Math.hypot(points[0][0] - points[1][0], points[0][1] - points[1][1]);
-      this.zoom(distance(after) / Math.max(distance(before), 1), (after[0][0] + after[1][0]) / 2, (after[0][1] + after[1][1]) / 2);
+      this.zoom(
+        distance(after) / Math.max(distance(before), 1),
+        (after[0][0] + after[1][0]) / 2,
+        (after[0][1] + after[1][1]) / 2,
+      );
     });
     const up = event => {
       if (!down.delete(event.pointerId)) return;
@@ -802,13 +852,15 @@ export class BoardView {
         return;
       }
       if (event.type === 'pointercancel') return;
-      if (moved < 5 * this.k && !down.size) this.onPick(this.pick(...at(event)));
+      if (moved < 5 * this.pixelRatio && !down.size) this.onPick(this.pick(...at(event)));
     };
     on('pointerup', up);
     on('pointercancel', up);
     on('keydown', event => {
-      const step = 80 * this.k;
-      const shift = { ArrowLeft: [step, 0], ArrowRight: [-step, 0], ArrowUp: [0, step], ArrowDown: [0, -step] }[event.key];
+      const step = 80 * this.pixelRatio;
+      const shift = { ArrowLeft: [step, 0], ArrowRight: [-step, 0], ArrowUp: [0, step], ArrowDown: [0, -step] }[
+        event.key
+      ];
       if (shift) this.pan(...shift);
       else if (event.key === '+' || event.key === '=') this.zoom(1.4);
       else if (event.key === '-') this.zoom(1 / 1.4);
@@ -818,7 +870,7 @@ export class BoardView {
       else return;
       event.preventDefault();
     });
-    // Paper is white, and shows the whole board.
+    // On paper the ground is white, and the whole board is shown.
     addEventListener(
       'beforeprint',
       () => {

@@ -1,7 +1,10 @@
 // Unpacks the page's data (schema 1, see page_data.h) into plain objects.
 
-/** Turns "[x0, y0, dx, dy, ...]" rings into one flat array of absolute micrometres each. */
-function unfold(rings) {
+/**
+ * A ring is stored as [x0, y0, dx, dy, ...]: its first corner, then the step to each next one, in micrometres. Turns
+ * each ring in place into [x0, y0, x1, y1, ...].
+ */
+export function unfold(rings) {
   for (const ring of rings)
     for (let i = 2; i < ring.length; i += 2) {
       ring[i] += ring[i - 2];
@@ -9,7 +12,10 @@ function unfold(rings) {
     }
   return rings;
 }
-function boxOf(rings) {
+/**
+ * The box around rings: [left, bottom, right, top]. Without corners it is empty: its left is greater than its right.
+ */
+export function boxOf(rings) {
   const box = [Infinity, Infinity, -Infinity, -Infinity];
   for (const ring of rings)
     for (let i = 0; i < ring.length; i += 2) {
@@ -21,6 +27,7 @@ function boxOf(rings) {
   return box;
 }
 
+/** The text that lies behind gzip and base64. */
 async function inflate(text) {
   const letters = atob(text);
   const bytes = new Uint8Array(letters.length);
@@ -29,7 +36,7 @@ async function inflate(text) {
   return new Response(stream).text();
 }
 
-/** RFC 4180: rows of cells. */
+/** Reads CSV as RFC 4180 has it into rows of cells. */
 export function readCsv(text) {
   const rows = [];
   let row = [];
@@ -60,13 +67,18 @@ export function readCsv(text) {
   }
   return rows;
 }
+/** Writes rows of cells as CSV that readCsv reads back. */
 export function writeCsv(rows) {
   return (
-    rows.map(row => row.map(cell => (/[",\n]/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell)).join(',')).join('\n') + '\n'
+    rows
+      .map(row => row.map(cell => (/[",\n]/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell)).join(','))
+      .join('\n') + '\n'
   );
 }
 
+// In the order in which page_data.cpp numbers them.
 const STATES = ['blocked', 'open', 'probed'];
+/** Six numbers make one reason; what is a word is the index of that word. */
 function reasonsOf(list, wordAt) {
   const out = [];
   for (let i = 0; i < list.length; i += 6)
@@ -80,6 +92,7 @@ function reasonsOf(list, wordAt) {
     });
   return out;
 }
+/** Makes the probes of a list, and notes each one at its target and at its net. */
 function placeProbes(data, list, wordAt) {
   data.probes = list.map((probe, id) => {
     const target = data.targets[probe[1]];
@@ -103,7 +116,16 @@ function placeProbes(data, list, wordAt) {
   });
 }
 
-/** Follows an edit: probes, keep-outs, the targets judged anew, and how many probes each net has got. */
+/** How far a net has got with the probes it wants. */
+function statusOf(wanted, got) {
+  if (got >= wanted) return 'met';
+  return got ? 'partial' : 'unmet';
+}
+
+/**
+ * Brings the data up to an edit. The patch holds all probes, all keep-outs, the targets that were judged anew, and how
+ * many probes each net wants and has got.
+ */
 export function patchData(data, patch) {
   const wordAt = i => patch.strings[i];
   for (const target of data.targets) {
@@ -116,14 +138,20 @@ export function patchData(data, patch) {
   placeProbes(data, patch.probes, wordAt);
   for (const probe of data.probes) data.targets[probe.target].state = 'probed';
   for (const [net, wanted, got] of patch.nets) {
-    const net = data.nets[net];
-    if (net.wanted === wanted && net.got === got) continue;
-    Object.assign(net, { wanted, got, status: wanted && got < wanted ? (got ? 'partial' : 'unmet') : 'met', reason: '' });
+    const entry = data.nets[net];
+    if (entry.wanted === wanted && entry.got === got) continue;
+    Object.assign(entry, {
+      wanted,
+      got,
+      status: statusOf(wanted, got),
+      reason: '',
+    });
   }
   data.keep_outs = patch.keep_outs;
-  for (const k of data.keep_outs) unfold(k[2]);
+  for (const keepOut of data.keep_outs) unfold(keepOut[2]);
 }
 
+/** Unpacks the data block: plain JSON, or the same behind gzip and base64. */
 export async function loadData(text) {
   const data = JSON.parse(text.startsWith('{') ? text : await inflate(text));
   const wordAt = i => data.strings[i];
@@ -133,7 +161,7 @@ export async function loadData(text) {
     id,
     name: net[0],
     role: wordAt(net[1]),
-    mandatory: !!net[2],
+    mandatory: Boolean(net[2]),
     wanted: net[3],
     got: net[4],
     status: wordAt(net[5]),
@@ -182,11 +210,14 @@ export async function loadData(text) {
   }
   data.classes = data.classes.map(cls => ({ name: cls[0], spacing: cls[1] }));
   placeProbes(data, data.probes, wordAt);
-  for (const k of data.keep_outs) unfold(k[2]);
+  for (const keepOut of data.keep_outs) unfold(keepOut[2]);
   for (const side of sides)
     if (data.copper[side]) {
       const copper = data.copper[side];
-      data.copper[side] = { lines: copper.lines, areas: copper.areas.map(area => ({ rings: unfold(area), box: null })) };
+      data.copper[side] = {
+        lines: copper.lines,
+        areas: copper.areas.map(area => ({ rings: unfold(area), box: null })),
+      };
       for (const area of data.copper[side].areas) area.box = boxOf(area.rings);
     }
   for (const plate of data.plates) {

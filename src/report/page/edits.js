@@ -1,25 +1,28 @@
-// What can be changed about the thing that is picked, and about the job as a whole. Every change is a list of edits of the
-// job file: { do, path, value }.
+// The controls that change what the job says about the thing that is picked, and about the fixture as a whole. Every
+// change is a list of edits of the job file, each { do, path, value }.
 import { make } from './main.js';
 
 const ROLES = ['programming', 'power', 'ground', 'functional', 'observe', 'do_not_touch'];
-const bareKey = k => (/^[\w-]+$/.test(k) ? k : JSON.stringify(k));
+/** A key as a job file writes it: bare where that is allowed. */
+const bareKey = key => (/^[\w-]+$/.test(key) ? key : JSON.stringify(key));
 const labelled = (words, control) => {
   const label = make('label');
   label.append(words + ' ', control);
   return label;
 };
+/** A button. */
 export const push = (words, handler, title) => {
   const button = make('button', words, { type: 'button', title: title || '' });
   button.onclick = handler;
   return button;
 };
+/** A labelled choice from a list. */
 export function choice(words, list, now, handler) {
   const select = make('select');
   for (const value of list)
     select.append(
       Object.assign(make('option', value === '' ? 'none' : value), {
-        value: value,
+        value,
         defaultSelected: value === now,
         selected: value === now,
       }),
@@ -27,25 +30,34 @@ export function choice(words, list, now, handler) {
   if (handler) select.onchange = () => handler(select.value);
   return labelled(words, select);
 }
+/** A labelled entry field. */
 export function field(words, value, props) {
-  const i = make('input', null, props);
-  i.defaultValue = value ?? '';
-  i.defaultChecked = Boolean(props?.checked);
-  return labelled(words, i);
+  const input = make('input', null, props);
+  input.defaultValue = value ?? '';
+  input.defaultChecked = Boolean(props?.checked);
+  return labelled(words, input);
 }
 const controls = box =>
-  [...box.querySelectorAll('label > input, label > select')].map(control => [control.parentNode.firstChild.textContent, control]);
-const altered = control =>
-  control.type === 'checkbox'
-    ? control.checked !== control.defaultChecked
-    : control.options
-      ? [...control.options].some(option => option.selected !== option.defaultSelected)
-      : control.value !== control.defaultValue;
-/** What somebody has changed in the controls of a box and not sent, and where the cursor is; fillIn puts it back into the same controls made anew. */
+  [...box.querySelectorAll('label > input, label > select')].map(control => [
+    control.parentNode.firstChild.textContent,
+    control,
+  ]);
+const altered = control => {
+  if (control.type === 'checkbox') return control.checked !== control.defaultChecked;
+  if (control.options) return [...control.options].some(option => option.selected !== option.defaultSelected);
+  return control.value !== control.defaultValue;
+};
+/** What somebody has changed in the controls of a box without sending it, and where the cursor is. */
 export const filledIn = box =>
   controls(box)
     .filter(([, control]) => altered(control) || control === document.activeElement)
-    .map(([words, control]) => ({ words, value: control.value, checked: control.checked, at: control === document.activeElement }));
+    .map(([words, control]) => ({
+      words,
+      value: control.value,
+      checked: control.checked,
+      at: control === document.activeElement,
+    }));
+/** Puts what filledIn found into the same controls after they were made anew. */
 export function fillIn(box, list) {
   for (const entry of list) {
     const control = controls(box).find(([words]) => words === entry.words)?.[1];
@@ -56,90 +68,86 @@ export function fillIn(box, list) {
   }
 }
 
-/** Entries of the job that speak of a pad by its very name. */
-const namesPad = (list, target) =>
-  (list || []).map((x, i) => [x, i]).filter(([x]) => x.target === target.name && (!x.side || x.side === target.side));
+/** The places in a list of the job whose entries name this pad on this side. */
+export function placesOf(list, target) {
+  const places = [];
+  (list || []).forEach((entry, i) => {
+    if (entry.target === target.name && (!entry.side || entry.side === target.side)) places.push(i);
+  });
+  return places;
+}
+
+/** The edits that have a net probed on this pad. cls: the class of probe to use, or nothing to leave that open. */
+export function lockEdits(job, net, target, cls) {
+  const edits = [];
+  const ofNet = [];
+  (job.lock || []).forEach((lock, i) => {
+    if (lock.net === net.name) ofNet.push(i);
+  });
+  // A net cannot have more locks than probes, so the oldest lock makes room.
+  if (ofNet.length >= Math.max(1, net.wanted)) edits.push({ do: 'remove', path: `lock[${ofNet[0]}]` });
+  const value = { net: net.name, target: target.name, side: target.side };
+  if (cls) value.class = cls;
+  edits.push({ do: 'append', path: 'lock', value });
+  return edits;
+}
+
+/**
+ * The edits that keep every probe off this pad. Its locks go first, the last of them first, so that the others keep
+ * their places.
+ */
+export function banEdits(job, target) {
+  const removals = placesOf(job.lock, target).map(i => ({ do: 'remove', path: `lock[${i}]` }));
+  return [...removals.reverse(), { do: 'append', path: 'ban', value: { target: target.name, side: target.side } }];
+}
+
+/** The edits that ask for this need: { nets, role, wanted, mandatory } of one net. */
+export function needEdits(job, need) {
+  const list = job.need || [];
+  const own = list.findIndex(entry => entry.nets === need.nets);
+  // The first entry that fits a net decides, so that an entry for this net alone stands before all others.
+  if (own < 0) return [{ do: 'insert', path: 'need[0]', value: need }];
+  return ['role', 'wanted', 'mandatory']
+    .filter(key => list[own][key] !== need[key])
+    .map(key => ({ do: 'set', path: `need[${own}].${key}`, value: need[key] }));
+}
 
 function padChanges(live, page, target, box, cls) {
-  const data = page.d;
   const job = live.job;
-  const net = target.net >= 0 ? data.nets[target.net] : null;
-  const locks = namesPad(job.lock, target);
-  const bans = namesPad(job.ban, target);
-  for (const [, i] of locks)
-    box.append(
-      push('Release: any pad may serve the net again', () => live.send([{ do: 'remove', path: `lock[${i}]` }])),
-    );
-  for (const [, i] of bans)
-    box.append(push('Allow probes here again', () => live.send([{ do: 'remove', path: `ban[${i}]` }])));
+  const net = target.net >= 0 ? page.data.nets[target.net] : null;
+  const locks = placesOf(job.lock, target);
+  const bans = placesOf(job.ban, target);
+  for (const i of locks)
+    box.append(push('Unlock: let any pad serve this net', () => live.send([{ do: 'remove', path: `lock[${i}]` }])));
+  for (const i of bans)
+    box.append(push('Allow probes on this pad again', () => live.send([{ do: 'remove', path: `ban[${i}]` }])));
   if (net && !locks.length && !bans.length && target.state !== 'blocked')
-    box.append(
-      push(`Probe ${net.name} here`, () => {
-        // As many locks as the net wants probes: the oldest makes room.
-        const own = (job.lock || []).map((lock, i) => [lock, i]).filter(([lock]) => lock.net === net.name);
-        const edits = [];
-        if (own.length >= Math.max(1, net.wanted)) edits.push({ do: 'remove', path: `lock[${own[0][1]}]` });
-        edits.push({
-          do: 'append',
-          path: 'lock',
-          value: { net: net.name, target: target.name, side: target.side, ...(cls ? { class: cls } : {}) },
-        });
-        live.send(edits);
-      }),
-    );
-  if (!bans.length)
-    box.append(
-      push('Never probe this pad', () =>
-        live.send([
-          ...locks.map(([, i]) => ({ do: 'remove', path: `lock[${i}]` })).reverse(),
-          { do: 'append', path: 'ban', value: { target: target.name, side: target.side } },
-        ]),
-      ),
-    );
+    box.append(push(`Probe ${net.name} here`, () => live.send(lockEdits(job, net, target, cls))));
+  if (!bans.length) box.append(push('Never probe this pad', () => live.send(banEdits(job, target))));
 }
 
 function netChanges(live, net, box) {
-  const list = live.job.need || [];
-  const own = list.findIndex(x => x.nets === net.name);
-  const role = choice(
-    'wanted as',
-    ROLES,
-    ROLES.includes(net.role.replaceAll(' ', '_')) ? net.role.replaceAll(' ', '_') : 'functional',
-  );
+  const own = (live.job.need || []).findIndex(entry => entry.nets === net.name);
+  const key = net.role.replaceAll(' ', '_');
+  const role = choice('wanted as', ROLES, ROLES.includes(key) ? key : 'functional');
   const wanted = field('probes', net.wanted, { type: 'number', min: 0, max: 1000, step: 1 });
   const must = field('mandatory', '', { type: 'checkbox', checked: net.mandatory });
-  box.append(
-    role,
-    wanted,
-    must,
-    push('Ask for this', () => {
-      const value = {
-        nets: net.name,
-        role: role.control.value,
-        wanted: Math.round(Number(wanted.control.value) || 0),
-        mandatory: must.control.checked,
-      };
-      // The first entry that fits a net decides: one of its own stands before all others.
-      if (own < 0) {
-        live.send([{ do: 'insert', path: 'need[0]', value }]);
-        return;
-      }
-      live.send(
-        Object.entries(value)
-          .filter(([k, value]) => k !== 'nets' && list[own][k] !== value)
-          .map(([k, value]) => ({ do: 'set', path: `need[${own}].${k}`, value: value })),
-      );
-    }),
-  );
-  if (own >= 0)
-    box.append(
-      push('As the job would have it without this', () => live.send([{ do: 'remove', path: `need[${own}]` }])),
-    );
+  const apply = () => {
+    const need = {
+      nets: net.name,
+      role: role.control.value,
+      wanted: Math.round(Number(wanted.control.value) || 0),
+      mandatory: must.control.checked,
+    };
+    live.send(needEdits(live.job, need));
+  };
+  box.append(role, wanted, must, push('Ask for this', apply));
+  if (own >= 0) box.append(push('Drop this request', () => live.send([{ do: 'remove', path: `need[${own}]` }])));
 }
 
 export function changesFor(live, page, kind, id) {
   const box = make('div', null, { className: 'changes' });
-  const data = page.d;
+  const data = page.data;
   if (kind === 'pad') padChanges(live, page, data.targets[id], box);
   else if (kind === 'probe')
     padChanges(live, page, data.targets[data.probes[id].target], box, data.classes[data.probes[id].cls].name);
@@ -147,18 +155,32 @@ export function changesFor(live, page, kind, id) {
   return box;
 }
 
-/** Leaves of a table: [path, value], lists left out. */
-function leaves(table, before = []) {
-  return Object.entries(table || {}).flatMap(([k, value]) =>
-    ['mark', 'source', 'name'].includes(k) || Array.isArray(value)
-      ? []
-      : value && typeof value === 'object'
-        ? leaves(value, [...before, k])
-        : [[[...before, k], value]],
-  );
+const isTable = value => Boolean(value) && typeof value === 'object' && !Array.isArray(value);
+
+/**
+ * All single values of a table and of the tables in it, as [path, value]. Lists and what only describes the table are
+ * left out.
+ */
+export function leaves(table, before = []) {
+  const list = [];
+  for (const [key, value] of Object.entries(table || {})) {
+    if (['mark', 'source', 'name'].includes(key) || Array.isArray(value)) continue;
+    if (isTable(value)) list.push(...leaves(value, [...before, key]));
+    else list.push([[...before, key], value]);
+  }
+  return list;
 }
-const reach = (table, path) => path.reduce((inner, k) => (inner && typeof inner === 'object' ? inner[k] : undefined), table);
+/** The value at a path through tables, or undefined. */
+export const valueAt = (table, path) =>
+  path.reduce((inner, key) => (inner && typeof inner === 'object' ? inner[key] : undefined), table);
 export const pathOf = keys => keys.map(bareKey).join('.');
+
+/** What somebody typed, as a value of the same kind as the rule's own where it can be read so. */
+export function ruleValue(text, rule) {
+  if (typeof rule === 'number' && !isNaN(Number(text))) return Number(text);
+  if (typeof rule === 'boolean') return text === 'true';
+  return text;
+}
 
 function ruleTable(live, filter) {
   const box = make('div', null, { className: 'scroll', tabIndex: 0, role: 'region' });
@@ -166,31 +188,24 @@ function ruleTable(live, filter) {
   const body = make('tbody');
   box.setAttribute('aria-label', 'Rules');
   table.innerHTML =
-    '<thead><tr><th scope=col>rule</th><th scope=col>of the rule set</th><th scope=col>of this job</th></tr></thead>';
+    '<thead><tr><th scope=col>rule</th><th scope=col>in the rule set</th><th scope=col>in this job</th></tr></thead>';
   for (const [path, value] of leaves(live.shop.rules)) {
     const words = path.join(' ');
-    const now = reach(live.job.rule_changes, path);
+    const now = valueAt(live.job.rule_changes, path);
     if (filter && !words.toLowerCase().includes(filter)) continue;
     const tr = make('tr');
     const cell = make('td');
-    const i = make('input', null, { value: now ?? '', placeholder: String(value) });
-    i.setAttribute('aria-label', words);
-    i.onchange = () => {
+    const input = make('input', null, { value: now ?? '', placeholder: String(value) });
+    input.setAttribute('aria-label', words);
+    input.onchange = () => {
       const key = 'rule_changes.' + pathOf(path);
-      if (i.value.trim() === '') {
+      if (input.value.trim() === '') {
         if (now !== undefined) live.send([{ do: 'remove', path: key }]);
         return;
       }
-      const number = typeof value === 'number' && !isNaN(Number(i.value));
-      live.send([
-        {
-          do: 'set',
-          path: key,
-          value: number ? Number(i.value) : typeof value === 'boolean' ? i.value === 'true' : i.value,
-        },
-      ]);
+      live.send([{ do: 'set', path: key, value: ruleValue(input.value, value) }]);
     };
-    cell.append(i);
+    cell.append(input);
     tr.append(make('td', words), make('td', String(value)), cell);
     if (now !== undefined) tr.className = 'on';
     body.append(tr);
@@ -200,11 +215,29 @@ function ruleTable(live, filter) {
   return box;
 }
 
-/** Fixture, classes, rules, and what the job holds already. */
+const listed = words => words.filter(Boolean).join(', ');
+const probesInWords = wanted => (wanted === 1 ? '1 probe' : `${wanted} probes`);
+
+/** Entries of the job in words, by the list that they stand in. */
+export const ENTRY_WORDS = {
+  lock: lock => listed([`${lock.net} is probed on ${lock.target}`, lock.side, lock.class]),
+  ban: ban => {
+    const what = [ban.net, ban.target].filter(Boolean).join(' / ');
+    return listed([`no probe on ${what}`, ban.side]) + (ban.reason ? ': ' + ban.reason : '');
+  },
+  keep_out: keepOut => `keep-out ${keepOut.name || keepOut.kind || ''}, ${keepOut.side || 'both'}`,
+  need: need => {
+    const wanted = need.wanted === undefined ? '' : probesInWords(need.wanted);
+    return `${need.nets}: ` + listed([need.role?.replaceAll('_', ' '), wanted, need.mandatory ? 'mandatory' : '']);
+  },
+};
+
+/** The panel for the job as a whole: fixture, probe classes, rules, and the entries that it has already. */
 export function jobPanel(live, box) {
   const fixture = live.job.fixture || {};
   const set = key => value =>
     live.send([value === '' ? { do: 'remove', path: 'fixture.' + key } : { do: 'set', path: 'fixture.' + key, value }]);
+  // A value of the job that the shop's files do not have is offered all the same.
   const withOwn = (list, now) => (now && !list.includes(now) ? [...list, now] : list);
   const top = make('div', null, { className: 'changes' });
   const style = fixture.style || 'moving-plate';
@@ -224,20 +257,20 @@ export function jobPanel(live, box) {
   const group = make('fieldset');
   group.append(make('legend', 'probe classes in use'));
   for (const cls of classes) {
-    const box = field(cls, '', { type: 'checkbox', checked: used.includes(cls) });
-    box.control.onchange = () => {
-      const now = classes.filter(k => (k === cls ? box.control.checked : used.includes(k)));
+    const tick = field(cls, '', { type: 'checkbox', checked: used.includes(cls) });
+    tick.control.onchange = () => {
+      const now = classes.filter(other => (other === cls ? tick.control.checked : used.includes(other)));
       if (!now.length) {
-        box.control.checked = true;
+        tick.control.checked = true;
         return;
       }
       set('classes')(now);
     };
-    group.append(box);
+    group.append(tick);
   }
   top.append(group);
   const rules = make('details');
-  const filter = field('Only rules with', '', { type: 'search' });
+  const filter = field('Show only rules with', '', { type: 'search' });
   rules.append(make('summary', 'Rules'), filter);
   const show = () => {
     rules.querySelector('.scroll')?.remove();
@@ -251,24 +284,11 @@ export function jobPanel(live, box) {
   rules.open = Boolean(live.rulesOpen);
   const held = make('details');
   const entries = [];
-  for (const [key, words] of [
-    ['lock', lock => `${lock.net} is probed on ${lock.target}${lock.side ? ', ' + lock.side : ''}${lock.class ? ', ' + lock.class : ''}`],
-    [
-      'ban',
-      ban =>
-        `no probe on ${[ban.net, ban.target].filter(Boolean).join(' / ')}${ban.side ? ', ' + ban.side : ''}${ban.reason ? ': ' + ban.reason : ''}`,
-    ],
-    ['keep_out', k => `keep-out ${k.name || k.kind || ''}, ${k.side || 'both'}`],
-    [
-      'need',
-      need =>
-        `${need.nets}: ${[need.role?.replaceAll('_', ' '), need.wanted !== undefined ? need.wanted + (need.wanted === 1 ? ' probe' : ' probes') : '', need.mandatory ? 'mandatory' : ''].filter(Boolean).join(', ')}`,
-    ],
-  ])
-    (live.job[key] || []).forEach((x, i) => {
-      const li = make('li', words(x) + ' ');
-      li.append(push('Remove', () => live.send([{ do: 'remove', path: `${key}[${i}]` }]), 'Remove: ' + words(x)));
-      entries.push(li);
+  for (const [key, words] of Object.entries(ENTRY_WORDS))
+    (live.job[key] || []).forEach((entry, i) => {
+      const item = make('li', words(entry) + ' ');
+      item.append(push('Remove', () => live.send([{ do: 'remove', path: `${key}[${i}]` }]), 'Remove: ' + words(entry)));
+      entries.push(item);
     });
   const list = make('ul');
   list.append(...entries);

@@ -1,4 +1,4 @@
-// The page of a file: its data lies in it.
+// The page of a report file, which holds its own data.
 import { loadData } from './data.js';
 import { Page } from './main.js';
 
@@ -6,7 +6,6 @@ loadData(document.getElementById('data').textContent.trim())
   .then(data => new Page(data))
   .catch(error => {
     document.getElementById('about').textContent =
-      'The page\u2019s data cannot be read: ' +
-      error.message +
-      '. A current browser is needed; the lists are in the CSV files beside this page.';
+      `The data of this page cannot be read: ${error.message}. ` +
+      'A current browser is needed. The lists are also in the CSV files beside this page.';
   });

@@ -1,4 +1,5 @@
-// Release files before there is a job: every choice with its evidence and its drawing, to correct and to confirm.
+// The page of a folder of release files, before there is a job. It shows each choice that the program made, with the
+// evidence and the drawing, so that somebody can correct and confirm it.
 const put = (tag, text, props) => {
   const element = Object.assign(document.createElement(tag), props);
   if (text != null) element.textContent = text;
@@ -18,21 +19,26 @@ class First {
         ? {}
         : { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) },
     );
-    return { status: answer.status, ...(await answer.json().catch(() => ({ error: 'no answer that can be read' }))) };
+    return {
+      status: answer.status,
+      ...(await answer.json().catch(() => ({ error: 'the answer of the program cannot be read' }))),
+    };
   }
   async draw(state) {
-    const state = state || (await this.ask('state'));
+    const now = state || (await this.ask('state'));
     const root = document.getElementById('first');
     const cards = put('div', null, { className: 'cards' });
     this.all = [];
-    for (const table of state.tables) if (table.keys.length || table.more?.length) cards.append(this.card(table, state));
+    for (const table of now.tables) if (table.keys.length || table.more?.length) cards.append(this.card(table, now));
     const go = put('button', 'Write the job file and plan');
     const rest = put('p', '', { className: 'soft' });
     rest.setAttribute('role', 'status');
     this.count = () => {
-      const left = this.all.filter(k => !this.seen.has(k)).length;
+      const left = this.all.filter(path => !this.seen.has(path)).length;
       go.disabled = left > 0;
-      rest.textContent = left ? `${left} of ${this.all.length} still to be looked at` : 'all looked at';
+      rest.textContent = left
+        ? `${left} of ${this.all.length} cards are not confirmed yet`
+        : 'All cards are confirmed.';
     };
     go.onclick = async () => {
       go.disabled = true;
@@ -41,11 +47,15 @@ class First {
       else this.complain(answer);
     };
     const text = put('details');
-    text.append(put('summary', `The job file as it will be written: ${state.file}`), put('pre', state.text, { tabIndex: 0 }));
+    text.append(
+      put('summary', `The job file as it will be written: ${now.file}`),
+      put('pre', now.text, { tabIndex: 0 }),
+    );
     root.replaceChildren(
       put(
         'p',
-        'This is what was recognised. Each card says which value was chosen and why. Correct what is wrong, tick what is right; what is marked CHECK rests on weak evidence.',
+        'This is what was recognised. Each card says which value was chosen and why. ' +
+          'Correct what is wrong and tick what is right. A line marked CHECK rests on weak evidence.',
       ),
       put('div', null, { id: 'findings', hidden: true }),
       cards,
@@ -65,8 +75,10 @@ class First {
   }
   card(table, state) {
     const box = put('section', null, { className: 'card' });
-    const file = table.keys.find(k => k.key === 'file')?.value || table.keys.find(k => k.key === 'files')?.value?.join(', ');
-    const evidence = [...table.keys.flatMap(k => k.evidence), ...(table.more || [])];
+    const file =
+      table.keys.find(entry => entry.key === 'file')?.value ||
+      table.keys.find(entry => entry.key === 'files')?.value?.join(', ');
+    const evidence = [...table.keys.flatMap(entry => entry.evidence), ...(table.more || [])];
     box.append(put('h2', file ? file.split('/').pop() : table.path));
     box.classList.toggle(
       'check',
@@ -77,33 +89,40 @@ class First {
       box.append(
         put('img', null, { src: this.base + 'layer/' + layer[1], alt: 'drawing of ' + file, loading: 'lazy' }),
       );
-    for (const k of table.keys) {
-      const path = table.path + '.' + k.key;
+    for (const entry of table.keys) {
+      const path = table.path + '.' + entry.key;
       const row = put('div', null, { className: 'row' });
-      for (const line of k.evidence) box.append(put('p', line, { className: 'soft' }));
-      const fixed = /^(file|files|library)$/.test(k.key) || path === 'inputs.idf.board';
-      if (fixed) row.append(put('span', k.key + ': ' + (Array.isArray(k.value) ? k.value.join(', ') : k.value)));
+      for (const line of entry.evidence) box.append(put('p', line, { className: 'soft' }));
+      const fixed = /^(file|files|library)$/.test(entry.key) || path === 'inputs.idf.board';
+      if (fixed)
+        row.append(put('span', entry.key + ': ' + (Array.isArray(entry.value) ? entry.value.join(', ') : entry.value)));
       else {
-        const label = put('label', k.key.replaceAll('_', ' ') + ' ');
+        const label = put('label', entry.key.replaceAll('_', ' ') + ' ');
         let control;
-        if (k.key === 'role') {
+        if (entry.key === 'role') {
           control = put('select');
-          for (const role of state.roles) control.append(Object.assign(put('option', role), { value: role, selected: role === k.value }));
-        } else control = put('input', null, { value: typeof k.value === 'string' ? k.value : JSON.stringify(k.value) });
+          for (const role of state.roles)
+            control.append(Object.assign(put('option', role), { value: role, selected: role === entry.value }));
+        } else
+          control = put('input', null, {
+            value: typeof entry.value === 'string' ? entry.value : JSON.stringify(entry.value),
+          });
         control.onchange = async () => {
           let value = control.value;
-          if (typeof k.value !== 'string') {
+          if (typeof entry.value !== 'string') {
             try {
               value = JSON.parse(control.value);
             } catch {
-              this.complain({ error: 'a value such as ' + JSON.stringify(k.value) + ' is expected' });
+              this.complain({
+                error: 'This is not a value of the kind expected here, such as ' + JSON.stringify(entry.value) + '.',
+              });
               return;
             }
           }
           const answer = await this.ask('edit', { path, value });
           if (answer.error) {
             this.complain(answer);
-            control.value = typeof k.value === 'string' ? k.value : JSON.stringify(k.value);
+            control.value = typeof entry.value === 'string' ? entry.value : JSON.stringify(entry.value);
           } else this.draw(answer);
         };
         label.append(control);
@@ -114,9 +133,10 @@ class First {
     for (const line of table.more || []) box.append(put('p', line, { className: 'soft' }));
     const ok = put('label', '');
     const tick = put('input', null, { type: 'checkbox', checked: this.seen.has(table.path) });
-    ok.append(tick, ' looked at, and right');
+    ok.append(tick, ' I have looked at this, and it is right');
     tick.onchange = () => {
-      tick.checked ? this.seen.add(table.path) : this.seen.delete(table.path);
+      if (tick.checked) this.seen.add(table.path);
+      else this.seen.delete(table.path);
       this.count();
     };
     this.all.push(table.path);

@@ -1,6 +1,7 @@
-// Which of many boxes touch a window: cells of one size, each box in all that it covers.
+// Finds which of many boxes touch a window. The plane is divided into cells of one size, and each box is listed in
+// every cell that it covers.
 export class Grid {
-  /** boxes: [x0, y0, x1, y1] each; empty ones are never found. */
+  /** boxes: [left, bottom, right, top] each. An empty box, whose left is greater than its right, is never found. */
   constructor(boxes) {
     let x0 = Infinity;
     let y0 = Infinity;
@@ -29,23 +30,30 @@ export class Grid {
       if (!(box[0] <= box[2])) return;
       const span = this.span(box);
       if ((span[2] - span[0] + 1) * (span[3] - span[1] + 1) > 400) {
+        // A box over very many cells is cheaper to test each time than to list in all of them.
         this.large.push(i);
         return;
       }
       for (let y = span[1]; y <= span[3]; y++)
         for (let x = span[0]; x <= span[2]; x++) {
-          const k = y * this.nx + x;
-          const list = this.cells.get(k);
+          const cell = y * this.nx + x;
+          const list = this.cells.get(cell);
           if (list) list.push(i);
-          else this.cells.set(k, [i]);
+          else this.cells.set(cell, [i]);
         }
     });
   }
+  /** The first column, first row, last column and last row of the cells that a box covers. */
   span(box) {
     const cellOf = (value, origin, cells) => Math.min(Math.max(Math.floor((value - origin) / this.cell), 0), cells - 1);
-    return [cellOf(box[0], this.x0, this.nx), cellOf(box[1], this.y0, this.ny), cellOf(box[2], this.x0, this.nx), cellOf(box[3], this.y0, this.ny)];
+    return [
+      cellOf(box[0], this.x0, this.nx),
+      cellOf(box[1], this.y0, this.ny),
+      cellOf(box[2], this.x0, this.nx),
+      cellOf(box[3], this.y0, this.ny),
+    ];
   }
-  /** Calls f with every index whose box touches the window, each once; stops when f returns false. */
+  /** Calls visit once with the index of each box that touches the window, until visit returns false. */
   find(window, visit) {
     if (!this.nx) return;
     this.round++;

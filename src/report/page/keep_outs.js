@@ -1,8 +1,9 @@
-// Keep-outs: drawn on the board as a rectangle or corner by corner, moved by dragging; or all of it by numbers.
+// Keep-outs are drawn on the board as a rectangle or corner by corner, and moved by dragging. All of this can be done
+// with numbers as well.
 import { make } from './main.js';
 import { choice, field, push } from './edits.js';
 
-const umText = um => (um / 1000).toFixed(3) + ' mm';
+const mmText = um => (um / 1000).toFixed(3) + ' mm';
 const ringPath = points => {
   const path = new Path2D();
   points.forEach(([x, y], i) => path[i ? 'lineTo' : 'moveTo'](x, y));
@@ -10,9 +11,9 @@ const ringPath = points => {
   return path;
 };
 
-/** Paints corners that are not yet, or no longer, what the plan knows. */
-const painter = corners => (context, px, colours) => {
-  const list = corners();
+/** Paints corners that the plan does not know yet, or no longer knows. */
+const painter = cornersNow => (context, px, colours) => {
+  const list = cornersNow();
   if (!list.length) return;
   context.strokeStyle = colours.find;
   context.fillStyle = colours.find + '22';
@@ -58,6 +59,7 @@ function drawRectangle(page, done) {
     paint: painter(corners),
   };
 }
+
 function drawCorners(page, done) {
   const list = [];
   let last = null;
@@ -67,7 +69,7 @@ function drawCorners(page, done) {
       last = [x, y];
     },
     up: (x, y) => {
-      const near = (8 * page.view.k) / page.view.scale;
+      const near = (8 * page.view.pixelRatio) / page.view.scale;
       if (list.length > 2 && Math.hypot(x - list[0][0], y - list[0][1]) < near) {
         stop(page);
         done(list);
@@ -81,6 +83,50 @@ function drawCorners(page, done) {
   };
 }
 
+/**
+ * The corners that somebody typed, such as "1 2; 5 2; 5 7", as a job file writes them. What is no corner is left out.
+ */
+export function polygonOf(text) {
+  const polygon = [];
+  for (const part of text.split(';')) {
+    const corner = part
+      .trim()
+      .split(/[\s,]+/)
+      .map(Number);
+    if (corner.length === 2 && corner.every(Number.isFinite)) polygon.push(corner.map(mm => mm.toFixed(3) + ' mm'));
+  }
+  return polygon;
+}
+
+/** The edits that turn an entry of the job, which stands at this path, into another value. */
+export function changedEdits(entry, value, path) {
+  const edits = [];
+  // The polygon takes the place of the two corners of a rectangle.
+  for (const key of ['from', 'to']) if (entry[key] !== undefined) edits.push({ do: 'remove', path: `${path}.${key}` });
+  for (const [key, wanted] of Object.entries(value))
+    if (JSON.stringify(entry[key]) !== JSON.stringify(wanted))
+      edits.push({ do: 'set', path: `${path}.${key}`, value: wanted });
+  for (const key of ['name', 'from_height', 'to_height'])
+    if (entry[key] !== undefined && value[key] === undefined) edits.push({ do: 'remove', path: `${path}.${key}` });
+  return edits;
+}
+
+/** The edits that move a keep-out by [dx, dy] micrometres. corners: where they are now. */
+export function movedEdits(entry, corners, by, path) {
+  const at = (x, y) => [mmText(x + by[0]), mmText(y + by[1])];
+  if (entry.polygon) return [{ do: 'set', path: path + '.polygon', value: corners.map(corner => at(...corner)) }];
+  const xs = corners.map(corner => corner[0]);
+  const ys = corners.map(corner => corner[1]);
+  return [
+    { do: 'set', path: path + '.from', value: at(Math.min(...xs), Math.min(...ys)) },
+    { do: 'set', path: path + '.to', value: at(Math.max(...xs), Math.max(...ys)) },
+  ];
+}
+
+/**
+ * Name, kind, side, heights and corners of a keep-out, to fill in. path: its entry in the job, or nothing for a new
+ * one.
+ */
 function form(live, page, corners, entry, path) {
   const box = make('form', null, { className: 'changes' });
   const kinds = live.shop.kinds?.length ? live.shop.kinds : ['keep-out'];
@@ -97,46 +143,31 @@ function form(live, page, corners, entry, path) {
   box.append(name, kind, side, low, high, points, make('button', path ? 'Change it' : 'Add it', { type: 'submit' }));
   box.onsubmit = event => {
     event.preventDefault();
-    const polygon = points.control.value
-      .split(';')
-      .map(pair =>
-        pair
-          .trim()
-          .split(/[\s,]+/)
-          .map(Number),
-      )
-      .filter(pair => pair.length === 2 && pair.every(Number.isFinite))
-      .map(pair => pair.map(number => number.toFixed(3) + ' mm'));
+    const polygon = polygonOf(points.control.value);
     if (polygon.length < 3) {
-      live.say('A keep-out has three corners or more, such as 1 2; 5 2; 5 7');
+      live.say('A keep-out needs at least three corners, for example 1 2; 5 2; 5 7');
       return;
     }
     const value = { kind: kind.control.value, side: side.control.value, polygon };
-    for (const [k, entered] of [
+    for (const [key, entered] of [
       ['name', name],
       ['from_height', low],
       ['to_height', high],
     ])
-      if (entered.control.value.trim()) value[k] = entered.control.value.trim();
+      if (entered.control.value.trim()) value[key] = entered.control.value.trim();
     if (!path) {
       live.send([{ do: 'append', path: 'keep_out', value }]);
       return;
     }
-    const edits = [];
-    for (const k of ['from', 'to']) if (entry[k] !== undefined) edits.push({ do: 'remove', path: `${path}.${k}` });
-    for (const [k, value] of Object.entries(value))
-      if (JSON.stringify(entry[k]) !== JSON.stringify(value)) edits.push({ do: 'set', path: `${path}.${k}`, value: value });
-    for (const k of ['name', 'from_height', 'to_height'])
-      if (entry[k] !== undefined && value[k] === undefined) edits.push({ do: 'remove', path: `${path}.${k}` });
-    live.send(edits);
+    live.send(changedEdits(entry, value, path));
   };
   return box;
 }
 
-/** With nothing picked: ways to draw one. */
+/** Offers the ways to make a keep-out, while nothing is picked. */
 export function keepOutStart(live, page, box) {
   if (live.shop.panel) {
-    box.append(make('p', 'On a panel keep-outs are changed in the job file.'));
+    box.append(make('p', 'On a panel, keep-outs can only be changed in the job file.'));
     return;
   }
   const hint = make('p', '', { className: 'soft' });
@@ -148,23 +179,24 @@ export function keepOutStart(live, page, box) {
     holder.querySelector('input').focus();
   };
   box.append(
-    push('Draw a keep-out: rectangle', () => {
+    push('Draw a keep-out as a rectangle', () => {
       hint.textContent = 'Drag from corner to corner on the board.';
       drawRectangle(page, drawn);
     }),
-    push('corner by corner', () => {
-      hint.textContent = 'Click its corners; the first one again ends it.';
+    push('Draw it corner by corner', () => {
+      hint.textContent = 'Click the corners one after another. Click the first one again to finish.';
       drawCorners(page, drawn);
     }),
-    push('by numbers', () => drawn([])),
+    push('Enter its corners', () => drawn([])),
     hint,
     holder,
   );
 }
 
+/** Offers to move, change and remove the keep-out that is picked. */
 export function keepOutChanges(live, page, id, box) {
   const entry = (live.job.keep_out || [])[id];
-  const area = page.d.keep_outs[id]?.[2]?.[0];
+  const area = page.data.keep_outs[id]?.[2]?.[0];
   if (!entry || !area || live.shop.panel) return;
   const corners = Array.from({ length: area.length / 2 }, (_none, i) => [area[2 * i], area[2 * i + 1]]);
   const path = `keep_out[${id}]`;
@@ -173,7 +205,7 @@ export function keepOutChanges(live, page, id, box) {
     push('Move it', () => {
       let from = null;
       let by = [0, 0];
-      hint.textContent = 'Drag on the board.';
+      hint.textContent = 'Drag it on the board.';
       page.view.tool = {
         down: (x, y) => {
           from = [x, y];
@@ -185,17 +217,7 @@ export function keepOutChanges(live, page, id, box) {
         up: () => {
           stop(page);
           if (Math.hypot(...by) < 1) return;
-          const at = (x, y) => [umText(x + by[0]), umText(y + by[1])];
-          const xs = corners.map(corner => corner[0]);
-          const ys = corners.map(corner => corner[1]);
-          live.send(
-            entry.polygon
-              ? [{ do: 'set', path: path + '.polygon', value: corners.map(corner => at(...corner)) }]
-              : [
-                  { do: 'set', path: path + '.from', value: at(Math.min(...xs), Math.min(...ys)) },
-                  { do: 'set', path: path + '.to', value: at(Math.max(...xs), Math.max(...ys)) },
-                ],
-          );
+          live.send(movedEdits(entry, corners, by, path));
         },
         paint: painter(() => corners.map(([x, y]) => [x + by[0], y + by[1]])),
       };

@@ -1,6 +1,8 @@
-// Lists: the very files that the shop gets, with filter, order, copy and CSV; a row picks what it speaks of.
+// The lists of the page. They are the very files that the shop gets. They can be filtered, sorted, copied and saved as
+// CSV, and a click on a name picks the thing on the board.
 import { readCsv, writeCsv } from './data.js';
 
+// File, title, and the column whose cells name the thing that a row is about.
 const LISTS = [
   ['probes.csv', 'Probes', 'probe'],
   ['coverage.csv', 'Needs', 'net'],
@@ -8,33 +10,85 @@ const LISTS = [
   ['interfaces.csv', 'Interfaces', 'net'],
   ['measure-first.csv', 'Assumptions to measure', 'part'],
   ['advice.csv', 'Advice', 'net'],
-  ['nearly-open.csv', 'Nearly open', 'target'],
+  ['nearly-open.csv', 'Pads nearly open', 'target'],
   ['wiring.csv', 'Wires', 'probe'],
   ['supports.csv', 'Stops and fingers', ''],
-  ['strain.csv', 'Strain by part', 'component'],
+  ['strain.csv', 'Strain of parts', 'component'],
   ['supplies.csv', 'Supplies', 'net'],
   ['materials.csv', 'Materials', ''],
   ['respin.csv', 'Probes of the old fixture', 'probe'],
-  ['board-changes.csv', 'Changes of the board', 'name'],
+  ['board-changes.csv', 'Changes to the board', 'name'],
   ['rework.csv', 'Rework', 'label'],
-  ['revisions.csv', 'Boards that run', ''],
+  ['revisions.csv', 'Boards this fixture runs', ''],
 ];
-const ROWS = 400; // rows put into the page at once
+const ROWS = 400; // So many rows are put into the page at once.
+
+/**
+ * The list of pads that no class can probe, made from the page's own data. Each row gives the last of the pad's
+ * reasons, which is the one of the last class.
+ */
+export function blockedRows(data) {
+  const rows = [
+    ['target', 'net', 'side', 'x_mm', 'y_mm', 'class', 'reason', 'measured', 'required', 'unit', 'obstacle'],
+  ];
+  for (const target of data.targets)
+    if (target.state === 'blocked' && target.reasons.length) {
+      const reason = target.reasons[target.reasons.length - 1];
+      // A unit of "1" marks a bare number; all else is a length.
+      const amount = value => (reason.unit === '1' ? String(value) : (value / 1000).toFixed(3));
+      rows.push([
+        target.name,
+        target.net < 0 ? '' : data.nets[target.net].name,
+        target.side,
+        (target.x / 1000).toFixed(3),
+        (target.y / 1000).toFixed(3),
+        data.classes[reason.cls].name,
+        reason.reason,
+        reason.unit ? amount(reason.measured) : '',
+        reason.unit ? amount(reason.required) : '',
+        reason.unit,
+        reason.obstacle,
+      ]);
+    }
+  return rows;
+}
+
+/** The rows that hold every word of a filter, in whatever cell and in small or capital letters. */
+export function rowsWith(rows, filter) {
+  const words = filter.trim().toLowerCase().split(/\s+/).filter(Boolean);
+  return rows.filter(row => {
+    const text = row.join(' ').toLowerCase();
+    return words.every(word => text.includes(word));
+  });
+}
+
+/** The order of two cells: numbers by their value, all else as words, with the numbers in them by value too. */
+export function compareCells(left, right) {
+  const isNumber = cell => cell !== '' && !isNaN(cell);
+  if (isNumber(left) && isNumber(right)) return left - right;
+  return left.localeCompare(right, 'en', { numeric: true });
+}
 
 export class Lists {
   constructor(root, data, onRow) {
-    this.d = data;
+    this.data = data;
     this.onRow = onRow;
     this.tables = new Map();
     for (const [file, title, key] of LISTS) {
-      // Read when first shown; until then their number of lines is enough.
+      // A list is read when it is first shown. Until then the number of its lines is enough.
       const count =
         file === 'blocked'
           ? data.targets.filter(target => target.state === 'blocked' && target.reasons.length).length
           : (data.lists[file] || '').split('\n').length - 2;
-      if (count > 0) this.tables.set(file, { title, key, n: count });
+      if (count > 0) this.tables.set(file, { title, key, count });
     }
-    root.innerHTML = `<div class="pick" role="tablist" aria-label="Lists"></div><div class="bar"><label>Only rows with <input type="search" id="filter"></label> <span id="count" role="status"></span> <button id="more">Show more rows</button> <button id="copy">Copy</button> <button id="save">Save as CSV</button></div><div class="scroll" tabindex="0" role="region" aria-label="List"><table><thead></thead><tbody></tbody></table></div>`;
+    root.innerHTML =
+      '<div class="pick" role="tablist" aria-label="Lists"></div>' +
+      '<div class="bar"><label>Show only rows with <input type="search" id="filter"></label> ' +
+      '<span id="count" role="status"></span> <button id="more">Show more rows</button> ' +
+      '<button id="copy">Copy</button> <button id="save">Save as CSV</button></div>' +
+      '<div class="scroll" tabindex="0" role="region" aria-label="List">' +
+      '<table><thead></thead><tbody></tbody></table></div>';
     this.pick = root.querySelector('.pick');
     this.filter = root.querySelector('#filter');
     this.count = root.querySelector('#count');
@@ -43,7 +97,7 @@ export class Lists {
     for (const [file, table] of this.tables) {
       const button = document.createElement('button');
       button.role = 'tab';
-      button.textContent = table.title + ' ' + table.n;
+      button.textContent = table.title + ' ' + table.count;
       button.dataset.file = file;
       button.onclick = () => this.show(file);
       this.pick.append(button);
@@ -76,7 +130,7 @@ export class Lists {
     };
     this.show([...this.tables.keys()][0]);
   }
-  /** Shows what another one showed. */
+  /** Shows the list that another object of this class showed, with its filter and its order. */
   take(other) {
     this.filter.value = other.filter.value;
     if (this.tables.has(other.file)) this.show(other.file);
@@ -99,36 +153,11 @@ export class Lists {
     }
     this.count.textContent = this.shown.length + ' rows copied';
   }
-  /** Pads without an open class: from the page's own data, the first reason of the first class. */
-  blocked() {
-    const data = this.d;
-    const rows = [
-      ['target', 'net', 'side', 'x_mm', 'y_mm', 'class', 'reason', 'measured', 'required', 'unit', 'obstacle'],
-    ];
-    for (const target of data.targets)
-      if (target.state === 'blocked' && target.reasons.length) {
-        const reason = target.reasons[target.reasons.length - 1];
-        const mm = value => (reason.unit === '1' ? String(value) : (value / 1000).toFixed(3));
-        rows.push([
-          target.name,
-          target.net < 0 ? '' : data.nets[target.net].name,
-          target.side,
-          (target.x / 1000).toFixed(3),
-          (target.y / 1000).toFixed(3),
-          data.classes[reason.cls].name,
-          reason.reason,
-          reason.unit ? mm(reason.measured) : '',
-          reason.unit ? mm(reason.required) : '',
-          reason.unit,
-          reason.obstacle,
-        ]);
-      }
-    return rows;
-  }
+  /** Opens the list of a file. */
   show(file) {
     const table = this.tables.get(file);
     if (!table.rows) {
-      const rows = file === 'blocked' ? this.blocked() : readCsv(this.d.lists[file]);
+      const rows = file === 'blocked' ? blockedRows(this.data) : readCsv(this.data.lists[file]);
       table.head = rows[0];
       table.rows = rows.slice(1);
     }
@@ -157,22 +186,16 @@ export class Lists {
     this.table.tHead.replaceChildren(head);
     this.rows();
   }
+  /** Fills the table. keep: rows that were asked for beyond the first ones stay. */
   rows(keep) {
     if (!keep) this.limit = ROWS;
-    const words = this.filter.value.trim().toLowerCase().split(/\s+/).filter(Boolean);
-    this.shown = this.now.rows.filter(row => {
-      const text = row.join(' ').toLowerCase();
-      return words.every(word => text.includes(word));
-    });
+    this.shown = rowsWith(this.now.rows, this.filter.value);
     if (this.order) {
       const [i, sign] = this.order;
-      const number = cell => cell !== '' && !isNaN(cell);
-      this.shown.sort(
-        (left, right) =>
-          sign * (number(left[i]) && number(right[i]) ? left[i] - right[i] : left[i].localeCompare(right[i], 'en', { numeric: true })),
-      );
-      [...this.table.tHead.rows[0].cells].forEach((cell, k) =>
-        cell.setAttribute('aria-sort', k === i ? (sign > 0 ? 'ascending' : 'descending') : 'none'),
+      this.shown.sort((left, right) => sign * compareCells(left[i], right[i]));
+      const direction = sign > 0 ? 'ascending' : 'descending';
+      [...this.table.tHead.rows[0].cells].forEach((cell, column) =>
+        cell.setAttribute('aria-sort', column === i ? direction : 'none'),
       );
     }
     const body = document.createDocumentFragment();
@@ -199,7 +222,7 @@ export class Lists {
     this.more.hidden = count >= this.shown.length;
     if (this.picked) this.mark(this.picked);
   }
-  /** Marks the rows that speak of this thing in the list at hand; the first comes into sight. */
+  /** Marks the rows that name one of these in the list shown, and scrolls to the first. */
   mark(names) {
     this.picked = new Set(names);
     const key = this.now.head.filter(title => title !== 'plan_id').indexOf(this.now.key);

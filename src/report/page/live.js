@@ -1,11 +1,59 @@
-// The live page: asks the program behind it for the plan, sends edits, and shows what they did.
+// The live page asks the program behind it for the plan, sends edits to it, and shows what they did.
 import { $, Page, make } from './main.js';
 import { loadData, patchData } from './data.js';
 import { changesFor, fillIn, filledIn, jobPanel, push } from './edits.js';
 import { keepOutChanges, keepOutStart } from './keep_outs.js';
 
+// The page asks for news every so many milliseconds: while something is being worked out, and otherwise.
 const SOON = 300;
-const LATER = 3000; // ms between questions: while something is being worked out, and else
+const LATER = 3000;
+
+/** What a key does together with Ctrl. */
+function shortcut(event) {
+  const key = event.key.toLowerCase();
+  if (key === 'z') return event.shiftKey ? 'redo' : 'undo';
+  if (key === 'y') return 'redo';
+  return key === 's' ? 'save' : '';
+}
+
+/**
+ * The line beside the buttons, while the program is idle. patched: what needs the plan worked out is still the old one.
+ */
+function sayingOf(state, patched) {
+  if (state.disk_differs)
+    return (
+      'The file has changed on disk since it was read. ' +
+      'Read it again, or copy the unsaved lines into it with an editor.'
+    );
+  if (state.settling)
+    return (
+      'Bending, plates, costs and advice are being worked out. ' +
+      (patched
+        ? 'Until then the lists and figures below are those of the previous plan.'
+        : 'Everything else is up to date with the job.')
+    );
+  if (state.failed) return state.failed;
+  return state.planned ? 'Everything on this page is up to date with the job.' : 'There is no plan yet.';
+}
+
+/** How far the program has got, as the tests see it. */
+function stageOf(state) {
+  if (state.settled) return 'settled';
+  return state.settling ? 'settling' : 'failed';
+}
+
+function verdictOf(sense) {
+  if (sense > 0) return ': better';
+  return sense < 0 ? ': worse' : '';
+}
+
+/** One probe that the last change moved, added or removed. */
+function moveInWords(move) {
+  const head = `${move.net} ${move.what}`;
+  if (move.from && move.to) return `${head} from ${move.from} to ${move.to}`;
+  const place = move.from || move.to;
+  return place ? `${head}: ${place}` : head;
+}
 
 class Live {
   constructor() {
@@ -23,13 +71,13 @@ class Live {
     $('do-again').onclick = () => {
       if (
         !this.state?.lines.length ||
-        confirm('Lines that are not saved step back behind what the file says; undo brings them back. Read again?')
+        confirm('What the file says replaces the unsaved lines. Undo brings them back. Read the file again?')
       )
         this.post('again');
     };
     addEventListener('keydown', event => {
       if (!(event.ctrlKey || event.metaKey) || /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
-      const path = { z: event.shiftKey ? 'redo' : 'undo', y: 'redo', s: 'save' }[event.key.toLowerCase()];
+      const path = shortcut(event);
       if (path) {
         event.preventDefault();
         this.post(path);
@@ -39,7 +87,7 @@ class Live {
       if (this.state?.lines.length) event.preventDefault();
     });
     document.querySelector('aside .find').after($('effect'));
-    window.teaselLive = this; // for tests
+    window.teaselLive = this; // The tests look at it.
     this.poll();
   }
   say(text) {
@@ -58,14 +106,14 @@ class Live {
     box.hidden = !list.length || this.closed === list.join('\n');
   }
   async ask(path, body) {
-    const answer = await fetch(
+    const response = await fetch(
       this.base + path,
       body === undefined
         ? { cache: 'no-store' }
         : { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) },
     );
-    const answer = await answer.json().catch(() => ({ error: 'the program gave no answer that can be read' }));
-    return { status: answer.status, ...answer };
+    const answer = await response.json().catch(() => ({ error: 'the answer of the program cannot be read' }));
+    return { status: response.status, ...answer };
   }
   async poll() {
     clearTimeout(this.timer);
@@ -99,17 +147,7 @@ class Live {
       this.say(`${state.doing} ...`);
     } else $('progress').removeAttribute('value');
     this.complain(state.findings);
-    if (!state.busy)
-      this.say(
-        state.disk_differs
-          ? 'The file has changed on disk since it was read: read it again, or save under another name with an editor.'
-          : state.settling
-            ? 'Bending, plates, costs and advice are being worked out; ' +
-              (this.patched
-                ? 'the lists and figures below are of the plan before.'
-                : 'the rest is of the job as it stands.')
-            : state.failed || (state.planned ? 'Everything on this page is of the job as it stands.' : 'There is no plan yet.'),
-      );
+    if (!state.busy) this.say(sayingOf(state, this.patched));
     document.body.classList.toggle('stale', Boolean(this.patched));
     this.effect(state.effect, state.moves);
     if (state.version !== this.shown) document.body.dataset.live = 'settling';
@@ -122,10 +160,10 @@ class Live {
       this.shopVersion = state.version;
       this.panel();
     }
-    // Not under the hand of someone who draws.
+    // The page is not replaced while somebody draws on it.
     if ((state.version !== this.shown || (state.settled && !this.shownSettled)) && !this.page?.view.tool)
       await this.fetchPage();
-    document.body.dataset.live = state.settled ? 'settled' : state.settling ? 'settling' : 'failed';
+    document.body.dataset.live = stageOf(state);
   }
   async fetchPage() {
     const answer = await this.ask('page');
@@ -133,7 +171,7 @@ class Live {
     $('head').innerHTML = answer.head;
     $('rest').innerHTML = answer.rest;
     const data = await loadData(answer.data);
-    // The background's results do not wipe out what somebody is filling in.
+    // Results that come in later do not wipe out what somebody is filling in.
     const begun = answer.version === this.shown ? filledIn($('about')) : [];
     if (this.page) this.page.leave();
     this.page = new Page(data, (page, kind, id, box) => this.offer(page, kind, id, box), this.page);
@@ -144,11 +182,11 @@ class Live {
     fillIn($('about'), begun);
     this.again();
   }
-  /** Marks what the last change moved, as long as nothing else is picked. */
+  /** Highlights what the last change moved, as long as nothing is picked. */
   again() {
     const list = this.state?.moves?.targets || [];
     if (!this.page.picked && list.length)
-      this.page.view.mark({ targets: new Set(list), parts: new Set(), probes: new Set() });
+      this.page.view.highlight({ targets: new Set(list), parts: new Set(), probes: new Set() });
   }
   offer(page, kind, id, box) {
     const add = page.picked?.kind === kind || !kind ? make('section', null, { className: 'change' }) : null;
@@ -168,7 +206,7 @@ class Live {
     if (!box) {
       box = make('div', null, { id: 'choices' });
       const all = make('details', null, { id: 'whole' });
-      all.append(make('summary', 'Fixture, probe classes, rules, and what the job says'), box);
+      all.append(make('summary', 'Fixture, probe classes, rules, and other entries of the job'), box);
       $('head').before(all);
     }
     if (
@@ -191,34 +229,27 @@ class Live {
     for (const row of rows) {
       if (row.before === row.now) continue;
       const line = make('p');
-      line.append(
-        make('b', `${row.before} \u2192 ${row.now}`),
-        ' ' + row.what + (row.sense > 0 ? ': better' : row.sense < 0 ? ': worse' : ''),
-      );
+      line.append(make('b', `${row.before} \u2192 ${row.now}`), ' ' + row.what + verdictOf(row.sense));
       if (row.sense < 0) line.classList.add('worse');
       cells.append(line);
     }
     const title = make(
       'h3',
-      cells.childNodes.length ? 'What the last change did' : 'The last change did nothing to the figures',
+      cells.childNodes.length ? 'What the last change did' : 'The last change left the figures as they were',
     );
     const where = make('details');
     const ul = make('ul');
     where.append(
       make(
         'summary',
-        list.length === 1 ? '1 probe is elsewhere, new or lost' : `${list.length} probes are elsewhere, new or lost`,
+        list.length === 1
+          ? '1 probe was moved, added or removed'
+          : `${list.length} probes were moved, added or removed`,
       ),
       ul,
     );
     where.open = list.length > 0 && list.length <= 8;
-    for (const move of list.slice(0, 200))
-      ul.append(
-        make(
-          'li',
-          `${move.net} ${move.what}${move.from ? (move.to ? ` from ${move.from}` : `: ${move.from}`) : ''}${move.to ? (move.from ? ` to ${move.to}` : `: ${move.to}`) : ''}`,
-        ),
-      );
+    for (const move of list.slice(0, 200)) ul.append(make('li', moveInWords(move)));
     if (list.length > 200) ul.append(make('li', `and ${list.length - 200} more`));
     if (moves?.targets?.length)
       where.append(
@@ -255,7 +286,7 @@ class Live {
   async answered(answer) {
     this.closed = null;
     if (answer.patch) {
-      patchData(this.page.d, answer.patch);
+      patchData(this.page.data, answer.patch);
       this.page.known = null;
       this.shown = answer.version;
       this.shownSettled = false;
@@ -275,12 +306,12 @@ class Live {
       this.shopVersion = answer.version;
       await this.show(this.state);
       this.panel();
-      const answer = this.page.picked;
-      const there =
-        answer &&
-        (answer.kind === 'probe' ? this.page.d.probes[answer.id] : answer.kind === 'keep-out' ? this.page.d.keep_outs[answer.id] : true);
+      const picked = this.page.picked;
+      // An edit gives probes new numbers, and it may have removed the keep-out that was picked.
+      const stays =
+        picked && picked.kind !== 'probe' && (picked.kind !== 'keep-out' || this.page.data.keep_outs[picked.id]);
       this.page.view.changed();
-      if (answer && there && answer.kind !== 'probe') this.page.choose(answer.kind, answer.id, true);
+      if (stays) this.page.choose(picked.kind, picked.id, true);
       else this.page.clear();
       this.again();
     } else if (answer.error) this.complain([answer.error, ...(answer.findings || [])]);

@@ -1,4 +1,5 @@
-// Puts the page together: board, search, what is known of a thing, lists, charts, and the place in the address.
+// Puts the page together: the board, the search, what is known about a thing, the lists, the charts, and the address,
+// which remembers what is picked.
 import { BoardView, CLASS_COLOURS, LAYERS } from './board.js';
 import { Lists } from './lists.js';
 import { charts } from './charts.js';
@@ -10,9 +11,10 @@ export const make = (tag, text, props) => {
   if (text != null) element.textContent = text;
   return element;
 };
+/** Micrometres as text. */
 const mm = um => (um / 1000).toFixed(3) + ' mm';
 
-/** A hash that somebody typed may not decode. */
+/** The part of the address behind the #. What somebody typed there may not decode. */
 const plainHash = () => {
   try {
     return decodeURIComponent(location.hash);
@@ -21,54 +23,69 @@ const plainHash = () => {
   }
 };
 
+const STATE_WORDS = { probed: 'probed', open: 'open to a probe', blocked: 'blocked' };
+
+/** What was measured and what is required, where the reason is about an amount. */
+function amountOf(reason) {
+  if (!reason.unit) return '';
+  // A unit of "1" marks a bare number, which has an upper limit; all else is a length, which has a lower one.
+  if (reason.unit === '1') return `, ${reason.measured}, at most ${reason.required}`;
+  return `, ${mm(reason.measured)}, needs ${mm(reason.required)}`;
+}
+
 export class Page {
-  /** more: (page, kind, id, box) adds to what is known of a thing; before: the page whose place this one takes. */
+  /** more: (page, kind, id, box) adds to what is shown about a thing. before: the page that this one replaces. */
   constructor(data, more, before) {
-    this.d = data;
+    this.data = data;
     this.more = more;
     this.end = new AbortController();
-    this.view = new BoardView($('board'), data, what =>
-      what ? (what.kind === 'place' ? this.pickAdvice(what.id) : this.choose(what.kind, what.id, true)) : this.clear(),
-    );
+    this.view = new BoardView($('board'), data, what => {
+      if (!what) this.clear();
+      else if (what.kind === 'place') this.pickAdvice(what.id);
+      else this.choose(what.kind, what.id, true);
+    });
     this.controls();
     this.search();
     addEventListener('hashchange', () => this.fromHash(), { signal: this.end.signal });
     if (before) this.view.look(before.view);
     if (!this.fromHash(Boolean(before))) this.clear();
-    window.teaselPage = this; // for tests
+    window.teaselPage = this; // The tests look at it.
     document.body.dataset.ready = 'board';
-    // The board can be used before the lists stand.
+    // The board can be used before the lists are there.
     requestAnimationFrame(() =>
       setTimeout(() => {
         if (this.end.signal.aborted) return;
         this.lists = new Lists($('lists'), data, (key, value, row, head) => this.fromRow(key, value, row, head));
         $('charts').innerHTML = charts(data);
         if (before?.lists) this.lists.take(before.lists);
-        if (this.names_of) this.lists.mark(this.names_of);
+        if (this.namesToMark) this.lists.mark(this.namesToMark);
         document.body.dataset.ready = 'all';
       }, 0),
     );
   }
 
-  /** All that can be searched for, by name in small letters. */
+  /** All that can be searched for, by its name in lower case. */
   get names() {
     if (this.known) return this.known;
-    const data = this.d;
+    const data = this.data;
     this.known = new Map();
     const add = (word, what) => {
       if (word && !this.known.has(word.toLowerCase())) this.known.set(word.toLowerCase(), what);
     };
-    for (const probe of data.probes) add(probe.name, { kind: 'probe', id: probe.id, word: probe.name, hint: 'probe on ' + probe.net });
+    for (const probe of data.probes)
+      add(probe.name, { kind: 'probe', id: probe.id, word: probe.name, hint: 'probe on ' + probe.net });
     for (const net of data.nets) add(net.name, { kind: 'net', id: net.id, word: net.name, hint: 'net, ' + net.role });
-    for (const part of data.parts) add(part.name, { kind: 'part', id: part.id, word: part.name, hint: 'part, ' + part.side });
-    for (const target of data.targets) add(target.name, { kind: 'pad', id: target.id, word: target.name, hint: 'pad, ' + target.side });
+    for (const part of data.parts)
+      add(part.name, { kind: 'part', id: part.id, word: part.name, hint: 'part, ' + part.side });
+    for (const target of data.targets)
+      add(target.name, { kind: 'pad', id: target.id, word: target.name, hint: 'pad, ' + target.side });
     return this.known;
   }
   get words() {
     return [...this.names.values()];
   }
 
-  /** Takes itself out of the document, so that another page can be put there. */
+  /** Leaves the document as it was, so that another page can take its place. */
   leave() {
     this.end.abort();
     this.view.leave();
@@ -81,16 +98,16 @@ export class Page {
     const bar = $('controls');
     const view = this.view;
     const button = (text, label, action) => {
-      const button = make('button', text, { title: label });
-      button.setAttribute('aria-label', label);
-      button.onclick = () => {
+      const element = make('button', text, { title: label });
+      element.setAttribute('aria-label', label);
+      element.onclick = () => {
         action();
         this.side();
       };
-      bar.append(button);
+      bar.append(element);
     };
     button('Flip', 'Look at the other side (f)', () => view.flip());
-    button('Turn', 'Turn by a right angle (r)', () => view.rotate());
+    button('Turn', 'Turn the board by 90 degrees (r)', () => view.rotate());
     button('+', 'Zoom in (+)', () => view.zoom(1.4));
     button('\u2212', 'Zoom out (-)', () => view.zoom(1 / 1.4));
     button('All', 'Show the whole board (0)', () => view.all());
@@ -114,25 +131,25 @@ export class Page {
     );
     bar.insertBefore(more, $('side'));
     const there = {
-      copper: Object.keys(this.d.copper).length,
-      deflection: this.d.strain,
-      strain: this.d.strain,
-      supports: this.d.supports.length,
-      keep: this.d.keep_outs.length,
-      wires: this.d.wires.length,
-      advice: this.d.advice.length,
-      old: this.d.old,
+      copper: Object.keys(this.data.copper).length,
+      deflection: this.data.strain,
+      strain: this.data.strain,
+      supports: this.data.supports.length,
+      keep: this.data.keep_outs.length,
+      wires: this.data.wires.length,
+      advice: this.data.advice.length,
+      old: this.data.old,
     };
     for (const [key, words] of LAYERS) {
       if (key in there && !there[key]) continue;
       const label = make('label');
-      const box = make('input', null, { type: 'checkbox', checked: view.on[key] });
-      box.dataset.layer = key;
-      box.onchange = () => {
-        view.set(key, box.checked);
+      const check = make('input', null, { type: 'checkbox', checked: view.on[key] });
+      check.dataset.layer = key;
+      check.onchange = () => {
+        view.set(key, check.checked);
         this.legend();
       };
-      label.append(box, ' ' + words);
+      label.append(check, ' ' + words);
       box.append(label);
     }
     view.onView = () => {
@@ -145,8 +162,8 @@ export class Page {
   side() {
     $('side').textContent =
       this.view.side === 'top'
-        ? 'top side, as one looks at it'
-        : 'bottom side, as one looks at it: mirrored against the board frame';
+        ? 'top side, seen from above'
+        : 'bottom side, seen from below: mirrored against the board frame';
   }
   legend() {
     const view = this.view;
@@ -161,12 +178,12 @@ export class Page {
       box.append(item);
     };
     if (view.on.probes)
-      this.d.classes.forEach((cls, i) => {
-        const count = this.d.probes.filter(probe => probe.cls === i).length;
+      this.data.classes.forEach((cls, i) => {
+        const count = this.data.probes.filter(probe => probe.cls === i).length;
         if (count)
           entry(`probe ${cls.name} (${count})`, context => {
             context.setTransform(1, 0, 0, -1, 0, 22);
-            BoardView.mark(context, i, 13, 11, 7);
+            BoardView.symbol(context, i, 13, 11, 7);
             context.fillStyle = CLASS_COLOURS[i % CLASS_COLOURS.length];
             context.fill();
           });
@@ -193,7 +210,7 @@ export class Page {
         context.strokeStyle = view.colours.part;
         context.strokeRect(5, 5, 16, 12);
       });
-    if (view.on.keep && this.d.keep_outs.length)
+    if (view.on.keep && this.data.keep_outs.length)
       entry('keep-out', context => {
         context.strokeStyle = view.colours.keep;
         context.fillStyle = view.colours.keep + '22';
@@ -206,10 +223,10 @@ export class Page {
         ['board stop', 0],
         ['push finger', 1],
       ])
-        if (this.d.supports.some(support => support[2] === finger))
+        if (this.data.supports.some(support => support[2] === finger))
           entry(words, context => {
             context.setTransform(1, 0, 0, -1, 0, 22);
-            BoardView.mark(context, finger ? 2 : 1, 13, 11, 7);
+            BoardView.symbol(context, finger ? 2 : 1, 13, 11, 7);
             context.fillStyle = view.colours.text + '33';
             context.fill();
             context.strokeStyle = view.colours.text;
@@ -227,8 +244,8 @@ export class Page {
         context.lineTo(13, 21);
         context.stroke();
       });
-    if (view.on.advice && this.d.advice.length)
-      entry('place where a test pad would fit: click it', context => {
+    if (view.on.advice && this.data.advice.length)
+      entry('room for a test pad (click for details)', context => {
         context.strokeStyle = view.colours.advice;
         context.lineWidth = 1.6;
         context.beginPath();
@@ -239,8 +256,9 @@ export class Page {
         context.lineTo(13, 15);
         context.stroke();
       });
-    if ((view.on.deflection || view.on.strain) && this.d.strain) {
-      const strain = this.d.strain;
+    if ((view.on.deflection || view.on.strain) && this.data.strain) {
+      const strain = this.data.strain;
+      const shape = `board ${strain.free_shape} before it is pressed`;
       const list = view.on.strain ? strain.microstrain : strain.deflection;
       const hi = list.reduce((left, right) => Math.max(left, right), -Infinity);
       const lo = view.on.strain ? 0 : list.reduce((left, right) => Math.min(left, right), Infinity);
@@ -248,12 +266,12 @@ export class Page {
         make(
           'span',
           view.on.strain
-            ? `strain: dark 0, bright ${hi} microstrain (limit ${strain.limit}), board ${strain.free_shape} before it was pressed`
-            : `deflection: dark ${mm(lo)}, bright ${mm(hi)} towards the top, board ${strain.free_shape} before it was pressed`,
+            ? `strain: 0 (dark) to ${hi} microstrain (bright), limit ${strain.limit}, ${shape}`
+            : `deflection towards the top: ${mm(lo)} (dark) to ${mm(hi)} (bright), ${shape}`,
         ),
       );
     }
-    if (view.on.odds) box.append(make('span', 'odds: dark a miss in 1e12 touches, bright one in a hundred'));
+    if (view.on.odds) box.append(make('span', 'chance of a miss per touch: 1e-12 (dark) to 1 in 100 (bright)'));
   }
 
   search() {
@@ -279,7 +297,9 @@ export class Page {
       }
       const words = this.words;
       const begin = words.filter(entry => entry.word.toLowerCase().startsWith(query));
-      const inside = words.filter(entry => !entry.word.toLowerCase().startsWith(query) && entry.word.toLowerCase().includes(query));
+      const inside = words.filter(
+        entry => !entry.word.toLowerCase().startsWith(query) && entry.word.toLowerCase().includes(query),
+      );
       this.offered = [...begin, ...inside].slice(0, 12);
       this.offered.forEach((entry, i) => {
         const option = make('li', null, { role: 'option', id: 'option' + i });
@@ -302,9 +322,10 @@ export class Page {
         return;
       }
       if (event.key === 'Enter') {
-        const entry = at >= 0 ? this.offered[at] : this.names.get(input.value.trim().toLowerCase()) || this.offered?.[0];
+        const entry =
+          at >= 0 ? this.offered[at] : this.names.get(input.value.trim().toLowerCase()) || this.offered?.[0];
         if (entry) take(entry);
-        else $('about').replaceChildren(make('p', 'Nothing has this name: ' + input.value));
+        else $('about').replaceChildren(make('p', 'Nothing on this board has the name ' + input.value));
         return;
       }
       if ((event.key !== 'ArrowDown' && event.key !== 'ArrowUp') || !count) return;
@@ -319,7 +340,7 @@ export class Page {
     const side = row[head.indexOf('side')];
     const name = value.toLowerCase();
     if (key === 'target') {
-      const target = this.d.targets.find(x => x.name === value && (!side || x.side === side));
+      const target = this.data.targets.find(item => item.name === value && (!side || item.side === side));
       if (target) {
         this.choose('pad', target.id);
         return;
@@ -327,39 +348,46 @@ export class Page {
     }
     const what = this.names.get(name);
     if (what) this.choose(what.kind, what.id);
-    // A row with a place of its own shows that.
+    // A row that names a place shows that place.
     const x = Number(row[head.indexOf('x_mm')]);
     const y = Number(row[head.indexOf('y_mm')]);
     if (head.includes('free_diameter_mm') && row[head.indexOf('x_mm')]) {
-      const i = this.d.advice.findIndex(
-        advice => Math.abs(advice[3] / 1000 - x) < 0.002 && Math.abs(advice[4] / 1000 - y) < 0.002 && ['top', 'bottom'][advice[2]] === side,
+      const i = this.data.advice.findIndex(
+        advice =>
+          Math.abs(advice[3] / 1000 - x) < 0.002 &&
+          Math.abs(advice[4] / 1000 - y) < 0.002 &&
+          ['top', 'bottom'][advice[2]] === side,
       );
       if (i >= 0) this.showPlace(i);
     }
     $('board').scrollIntoView({ block: 'nearest' });
   }
   pickAdvice(id) {
-    this.choose('net', this.d.advice[id][0], true);
+    this.choose('net', this.data.advice[id][0], true);
     this.showPlace(id);
   }
   fromHash(inPlace) {
     const match = /^#(net|pad|part|probe)=(.+)$/.exec(plainHash());
     if (!match) return false;
-    const list = { net: this.d.nets, pad: this.d.targets, part: this.d.parts, probe: this.d.probes }[match[1]];
+    const list = { net: this.data.nets, pad: this.data.targets, part: this.data.parts, probe: this.data.probes }[
+      match[1]
+    ];
     const [name, side] = match[2].split('@@');
-    const x = list.find(item => item.name === name && (!side || item.side === side));
-    if (x) this.choose(match[1], x.id, inPlace, true);
-    return !!x;
+    const thing = list.find(item => item.name === name && (!side || item.side === side));
+    if (thing) this.choose(match[1], thing.id, inPlace, true);
+    return !!thing;
   }
   clear() {
-    this.view.mark({ targets: new Set(), parts: new Set(), probes: new Set() });
+    this.view.highlight({ targets: new Set(), parts: new Set(), probes: new Set() });
     const about = $('about');
     this.picked = null;
     about.replaceChildren(
       make('h3', 'Nothing picked', { className: 'hint' }),
       make(
         'p',
-        'Click a pad, part or probe on the board, a name in a list, or search for a net, part, pad or probe. Wheel or pinch zooms, drag moves; with the board in focus arrows move, + and - zoom, 0 shows all, f flips, r turns.',
+        'Click a pad, a part or a probe on the board or a name in a list, or search for a net, part, pad or probe. ' +
+          'The wheel or a pinch zooms, and dragging moves the board. While the board has the focus, the arrow keys ' +
+          'move it, + and - zoom, 0 shows all of it, f flips it and r turns it.',
       ),
     );
     this.more?.(this, '', -1, about);
@@ -367,36 +395,39 @@ export class Page {
   }
 
   probeLine(about, link, id) {
-    const probe = this.d.probes[id];
-    const target = this.d.targets[probe.target];
-    const wire = this.d.wires.find(candidate => candidate[1] === probe.name);
+    const probe = this.data.probes[id];
+    const target = this.data.targets[probe.target];
+    const wire = this.data.wires.find(candidate => candidate[1] === probe.name);
     const line = make('p');
+    const wired = wire ? `, wire ${wire[0]} to pin ${this.data.strings[wire[2]]}` : '';
     line.append(
       make('b', 'probe '),
       link('probe', id, probe.name),
       ' on ',
       link('pad', probe.target, target.name),
-      `, ${probe.side}, ${this.d.classes[probe.cls].name}, odds of a hit ${probe.odds}${wire ? `, wire ${wire[0]} to pin ${this.d.strings[wire[2]]}` : ''}`,
+      `, ${probe.side}, ${this.data.classes[probe.cls].name}, chance of a hit ${probe.odds}${wired}`,
     );
     about.append(line);
   }
-  /** Where the layout could put a pad for this net. */
+  /** The places where the layout could have a test pad for this net. */
   placesFor(about, net) {
-    this.d.advice.forEach(([netId, action, side, x, y, free], i) => {
+    this.data.advice.forEach(([netId, action, side, x, y, free], i) => {
       if (netId !== net) return;
       const line = make('p');
       const name = ['top', 'bottom'][side];
-      line.append(make('b', 'advice '), this.d.strings[action]);
+      line.append(make('b', 'advice '), this.data.strings[action]);
       if (free > 0) {
-        const button = make('button', `show ${mm(x)}, ${mm(y)} on the ${name}, ${mm(free)} free`, { className: 'link' });
+        const button = make('button', `show ${mm(x)}, ${mm(y)} on the ${name}, ${mm(free)} free`, {
+          className: 'link',
+        });
         button.onclick = () => this.showPlace(i);
         line.append(' ', button);
       }
       about.append(line);
     });
   }
-  showPlace(i) {
-    const [, , side, x, y] = this.d.advice[i];
+  showPlace(place) {
+    const [, , side, x, y] = this.data.advice[place];
     this.view.on.advice = true;
     const box = document.querySelector('[data-layer=advice]');
     if (box) box.checked = true;
@@ -405,15 +436,18 @@ export class Page {
   }
   strainOf(part) {
     if (!this.strains) {
-      const [head, ...rows] = readCsv(this.d.lists['strain.csv'] || 'component\n');
+      const [head, ...rows] = readCsv(this.data.lists['strain.csv'] || 'component\n');
       this.strains = new Map(rows.map(row => [row[0], Object.fromEntries(head.map((title, i) => [title, row[i]]))]));
     }
     return this.strains.get(part);
   }
 
-  /** inPlace: the view stays where it is. */
+  /**
+   * Picks a thing: shows what is known about it, highlights it on the board, and marks it in the list.
+   * inPlace: the board stays where it is. fromHash: the address says so already.
+   */
   choose(kind, id, inPlace, fromHash) {
-    const data = this.d;
+    const data = this.data;
     const about = $('about');
     const found = { targets: new Set(), parts: new Set(), probes: new Set() };
     about.replaceChildren();
@@ -423,9 +457,9 @@ export class Page {
       paragraph.append(make('b', term + ' '), text);
       about.append(paragraph);
     };
-    const link = (k, x, text) => {
+    const link = (what, other, text) => {
       const button = make('button', text, { className: 'link' });
-      button.onclick = () => this.choose(k, x);
+      button.onclick = () => this.choose(what, other);
       return button;
     };
     const links = (term, list, most = 40) => {
@@ -441,7 +475,12 @@ export class Page {
     let name = '';
     const boxes = list =>
       list.reduce(
-        (sum, x) => [Math.min(sum[0], x[0]), Math.min(sum[1], x[1]), Math.max(sum[2], x[2]), Math.max(sum[3], x[3])],
+        (sum, next) => [
+          Math.min(sum[0], next[0]),
+          Math.min(sum[1], next[1]),
+          Math.max(sum[2], next[2]),
+          Math.max(sum[3], next[3]),
+        ],
         [Infinity, Infinity, -Infinity, -Infinity],
       );
     if (kind === 'net') {
@@ -450,16 +489,22 @@ export class Page {
       about.append(make('h3', 'Net ' + net.name));
       line('wanted as', net.role + (net.mandatory ? ', mandatory' : ''));
       line('probes', net.wanted || net.got ? `${net.got} of ${net.wanted}: ${net.status}` : net.status);
-      line('because', net.reason);
+      line('reason', net.reason);
       for (const probe of net.probes) this.probeLine(about, link, probe);
       this.placesFor(about, id);
       links(
         'pads',
-        net.targets.map(target => link('pad', target, `${data.targets[target].name} (${data.targets[target].side}, ${data.targets[target].state})`)),
+        net.targets.map(target =>
+          link(
+            'pad',
+            target,
+            `${data.targets[target].name} (${data.targets[target].side}, ${data.targets[target].state})`,
+          ),
+        ),
       );
       net.targets.forEach(target => found.targets.add(target));
       net.probes.forEach(probe => found.probes.add(probe));
-      // Where it is probed, on the side in sight if there is such a place.
+      // The board shows where the net is probed, and stays on its side if there is such a place.
       const probed = net.probes.map(probe => data.probes[probe].target);
       const of = probed.length ? probed : net.targets;
       const here = of.filter(target => data.targets[target].side === this.view.side);
@@ -476,11 +521,11 @@ export class Page {
       if (target.net >= 0) links('net', [link('net', target.net, data.nets[target.net].name)]);
       if (target.part >= 0) links('part', [link('part', target.part, data.parts[target.part].name)]);
       line('lies at', `${mm(target.x)}, ${mm(target.y)} on the ${target.side} side; ${target.kind}`);
-      line('state', target.state === 'probed' ? 'probed' : target.state === 'open' ? 'open to a probe' : 'blocked');
+      line('state', STATE_WORDS[target.state]);
       if (target.state !== 'blocked')
         line(
           'chance of a miss',
-          target.miss <= 1e-12 ? 'below 1e-12 at a touch, best class' : target.miss + ' at a touch, best class',
+          (target.miss <= 1e-12 ? 'below 1e-12' : target.miss) + ' per touch with the best class',
         );
       links(
         'probes',
@@ -489,13 +534,7 @@ export class Page {
       for (const reason of target.reasons)
         line(
           'class ' + data.classes[reason.cls].name + ':',
-          reason.reason +
-            (reason.unit
-              ? reason.unit === '1'
-                ? `, ${reason.measured}, at most ${reason.required}`
-                : `, ${mm(reason.measured)}, needs ${mm(reason.required)}`
-              : '') +
-            (reason.obstacle ? ' (' + reason.obstacle + ')' : ''),
+          reason.reason + amountOf(reason) + (reason.obstacle ? ' (' + reason.obstacle + ')' : ''),
         );
       found.targets.add(id);
       box = target.box;
@@ -507,18 +546,18 @@ export class Page {
       about.append(make('h3', 'Probe ' + probe.name));
       links('net', [link('net', target.net, probe.net)]);
       links('lands on', [link('pad', probe.target, target.name)]);
-      line('aim', `${mm(probe.x)}, ${mm(probe.y)} on the ${probe.side} side`);
+      line('aims at', `${mm(probe.x)}, ${mm(probe.y)} on the ${probe.side} side`);
       line('class', `${data.classes[probe.cls].name}, ${probe.tip}, head ${mm(probe.head)}, ${probe.force} N`);
-      line('odds of a hit', probe.odds);
+      line('chance of a hit', probe.odds);
       const wire = data.wires.find(candidate => candidate[1] === probe.name);
       if (wire) line('wire', `${wire[0]} to pin ${data.strings[wire[2]]}`);
       found.probes.add(id);
       box = [probe.x - 800, probe.y - 800, probe.x + 800, probe.y + 800];
       side = probe.side;
     } else if (kind === 'keep-out') {
-      const [words, side, area] = data.keep_outs[id];
+      const [words, sides, area] = data.keep_outs[id];
       about.append(make('h3', 'Keep-out ' + words));
-      line('holds', side === 'both' ? 'on both sides' : `on the ${side} side`);
+      line('applies', sides === 'both' ? 'on both sides' : `on the ${sides} side`);
       line(
         'corners',
         area[0]
@@ -537,9 +576,10 @@ export class Page {
       if (strain)
         line(
           'strain at its corners',
-          `${strain.strain_ue} of ${strain.limit_ue} microstrain at ${strain.x_mm}, ${strain.y_mm} (${strain.state}, the worst of flat and bowed)`,
+          `${strain.strain_ue} of ${strain.limit_ue} microstrain at ${strain.x_mm}, ${strain.y_mm} ` +
+            `(${strain.state}, the worse of a flat and a bowed board)`,
         );
-      line('stands on the', `${part.side} side, ${part.height.toFixed(2)} mm high (${part.known})`);
+      line('mounted on the', `${part.side} side, ${part.height.toFixed(2)} mm high (${part.known})`);
       line('fitting', ['not fitted', 'fitted in some variants', ''][part.fitted]);
       const nets = [...new Set(part.targets.map(target => data.targets[target].net))].filter(net => net >= 0);
       links(
@@ -560,22 +600,22 @@ export class Page {
         side = data.targets[part.targets[0]].side;
       }
     }
-    this.view.mark(found);
+    this.view.highlight(found);
     if (document.activeElement !== $('search')) $('search').value = '';
     this.picked = { kind, id };
     this.more?.(this, kind, id, about);
-    // In whichever list is open: the thing itself and what goes with it.
-    this.names_of = new Set([
+    // The open list marks the thing itself and what belongs to it.
+    this.namesToMark = new Set([
       name.split('@@')[0],
       ...[...found.probes].map(probe => data.probes[probe].name),
       ...[...found.targets].map(target => data.targets[target].name),
     ]);
     if (kind === 'pad' || kind === 'probe') {
       const target = kind === 'pad' ? data.targets[id] : data.targets[data.probes[id].target];
-      if (target.net >= 0) this.names_of.add(data.nets[target.net].name);
-      target.probes.forEach(probe => this.names_of.add(data.probes[probe].name));
+      if (target.net >= 0) this.namesToMark.add(data.nets[target.net].name);
+      target.probes.forEach(probe => this.namesToMark.add(data.probes[probe].name));
     }
-    this.lists?.mark(this.names_of);
+    this.lists?.mark(this.namesToMark);
     if (!inPlace && box) this.view.show(box, side);
     this.side();
     if (!fromHash && name) history.replaceState(null, '', '#' + kind + '=' + encodeURIComponent(name));
