@@ -1,4 +1,4 @@
-// Every key of a job file: what kind of value, its default, what it does. README's table is made from it.
+// Every key of a job file: what kind of value, its default, what it does. The table in the manual is made from it.
 #include "teasel/job.h"
 
 namespace teasel {

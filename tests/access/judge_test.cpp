@@ -235,7 +235,7 @@ TEST_CASE(
   CHECK_FALSE(found(of(b, judge(b, job, kCatalogue, kRules), "A"), Reason::keep_out));
 }
 
-TEST_CASE("a waiver opens what it names, and one that nothing needs is told (README, Models: waivers)") {
+TEST_CASE("a waiver opens what it names, and one that nothing needs is told (manual, access: waivers)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.3, Side::bottom);
   Job job;
@@ -257,7 +257,7 @@ TEST_CASE("a waiver opens what it names, and one that nothing needs is told (REA
   CHECK(e.failed());
 }
 
-TEST_CASE("no waiver sends a probe through a body, or onto nothing (README, Models: waivers)") {
+TEST_CASE("no waiver sends a probe through a body, or onto nothing (manual, access: waivers)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   add_round(b, "B", {40, 20}, 0.08, Side::bottom);
@@ -282,7 +282,7 @@ TEST_CASE("no waiver sends a probe through a body, or onto nothing (README, Mode
 
 TEST_CASE(
     "no waiver makes a head that the class has not, lengthens a stroke past its end, or moves the tooling pin "
-    "(README, Models: waivers)") {
+    "(manual, access: waivers)") {
   Board b = empty_board();
   // An open hole of 2.6 mm: the largest head of the 50 mil class is narrower (catalogue).
   add_round(b, "H", {20, 20}, 4.0, Side::bottom, FeatureKind::via, 2.6);

@@ -93,7 +93,7 @@ TEST_CASE(
   CHECK_FALSE(fs::exists(f.path / "out"));
 }
 
-TEST_CASE("a plan for two build variants stands on no pad that one of them covers (README, Models: build variants)") {
+TEST_CASE("a plan for two build variants stands on no pad that one of them covers (manual, board: build variants)") {
   Folder f;
   const Json lean = planned(f, "", "lean");
   // The single build leaves J3 out; the second one fits it.
@@ -123,7 +123,7 @@ TEST_CASE("a plan for two build variants stands on no pad that one of them cover
 TEST_CASE(
 
     "a waiver opens its target and stands in every output; one that nothing needs is told; one without a "
-    "reason is refused (README, Models: waivers)") {
+    "reason is refused (manual, access: waivers)") {
   Folder f;
   // C1-1 is 0.8 mm wide; the side with the second plate wants 0.9 (rule file). A lock makes the plan use it.
   const std::string net = "ADC0", target = "C1-1", rule = "land too small";

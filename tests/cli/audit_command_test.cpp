@@ -70,7 +70,7 @@ TEST_CASE("the demo's audit finds its port, its debug lines and its flash (the d
 }
 
 TEST_CASE(
-    "a gate that is not passed ends with status 2 and says what failed; one that is passed does not (README, "
+    "a gate that is not passed ends with status 2 and says what failed; one that is passed does not (manual, "
     "exit status)") {
   Folder f;
   demo_with(f, "[gate]\nscore = 50.0\ninterfaces = [\"1149.1\", \"serial flash*\"]\nsupplies = true\n");
@@ -110,7 +110,7 @@ TEST_CASE(
 
 TEST_CASE(
 
-    "advice has the columns as promised, cheapest first for each net, nothing within the clearances (README "
+    "advice has the columns as promised, cheapest first for each net, nothing within the clearances (manual "
     "and rule file)") {
   Folder f;
   demo_with(f, "");
@@ -238,7 +238,7 @@ TEST_CASE(
 }
 
 TEST_CASE(
-    "a mandatory interface that the bed cannot use ends with status 2, and names what it lacks (README, exit "
+    "a mandatory interface that the bed cannot use ends with status 2, and names what it lacks (manual, exit "
     "status)") {
   Folder f;
   demo_with(f, "[[ban]]\nnet = \"TDO\"\n");

@@ -33,7 +33,7 @@ void replace_in(const fs::path& file, const std::string& from, const std::string
 }
 }  // namespace
 
-TEST_CASE("version and help end with status 0, wrong calls with 1 (README, exit status)") {
+TEST_CASE("version and help end with status 0, wrong calls with 1 (manual, first-board: exit status)") {
   Folder f;
   CHECK(run(teasel() + "--version", f.path).status == 0);
   CHECK(run(teasel() + "--help", f.path).status == 0);
@@ -46,7 +46,7 @@ TEST_CASE("version and help end with status 0, wrong calls with 1 (README, exit 
 }
 
 TEST_CASE(
-    "the demo is planned: status 0, every output written, JSON summary on standard output (README, What is "
+    "the demo is planned: status 0, every output written, JSON summary on standard output (manual, outputs: what is "
     "written)") {
   Folder f;
   const Result r = run(teasel() + "plan " + demo_job() + " -o out --json", f.path);
@@ -101,7 +101,7 @@ TEST_CASE(
   }
 }
 
-TEST_CASE("start, check, audit and plan go through untouched from a folder (README, Your own board)") {
+TEST_CASE("start, check, audit and plan go through untouched from a folder (manual, first-board: the six steps)") {
   Folder f;
   copy_demo(f.path / "release");
   REQUIRE(run(teasel() + "start release", f.path).status == 0);
@@ -121,7 +121,7 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder (READ
   CHECK(fs::exists(f.path / "job-plan/plan.json"));
 }
 
-TEST_CASE("an unmet mandatory need ends with status 2, everything written (README, exit status)") {
+TEST_CASE("an unmet mandatory need ends with status 2, everything written (manual, first-board: exit status)") {
   Folder f;
   copy_demo(f.path / "r");
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
@@ -168,7 +168,8 @@ TEST_CASE(
   CHECK(r.err.find("perhaps SWDIO") != std::string::npos);
 }
 
-TEST_CASE("a folder with somebody's files is left alone, and nothing is half written (README, exit status)") {
+TEST_CASE(
+    "a folder with somebody's files is left alone, and nothing is half written (manual, first-board: exit status)") {
   Folder f;
   fs::create_directories(f.path / "out");
   std::ofstream(f.path / "out/notes.txt") << "mine";
@@ -234,7 +235,7 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
   }
 }
 
-TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason (README, Job file)") {
+TEST_CASE("a lock is kept, a lock on a blocked target is refused with the reason (manual, job-file)") {
   Folder f;
   copy_demo(f.path / "r");
   REQUIRE(run(teasel() + "start r", f.path).status == 0);
