@@ -35,7 +35,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   await settled(page);
   const first = await probesOnPage(page);
   assert.deepEqual(first, probesOf(planOf(file, '--no-mechanics')));
-  // A pad that is open and not probed, on a net that is probed.
+  // This takes a pad that is open and not probed, on a net that is probed elsewhere.
   const [net, pad] = await page.evaluate(() => {
     const free = teaselPage.data.targets.find(
       target =>
@@ -51,7 +51,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   assert.ok((await probesOnPage(page)).some(probe => probe.startsWith(`${net} | ${pad} |`)));
   assert.match(await page.locator('#effect').innerText(), new RegExp(net.replace(/[^\w]/g, '.') + ' moves'));
   assert.match(await page.locator('#about').innerText(), /Unlock/);
-  // Never a probe there.
+  // A ban keeps every probe off a pad.
   const banned = await page.evaluate(() => {
     const probe = teaselPage.data.probes.find(candidate => candidate.net === 'GND' && candidate.side === 'bottom');
     teaselPage.choose('pad', probe.target);
@@ -61,10 +61,10 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   const third = await probesOnPage(page);
   assert.ok(!third.some(probe => probe.includes(`| ${banned} | bottom`)));
   assert.match(await page.locator('#about').innerText(), /blocked[\s\S]*banned/);
-  // A need: the page waits while it is planned anew.
+  // After a change of a need the page waits until all is planned anew.
   await page.evaluate(() => teaselPage.choose('net', teaselPage.data.nets.find(entry => entry.name === 'GND').id));
   await page.getByRole('spinbutton', { name: 'probes' }).fill('3');
-  // What the background finds meanwhile does not wipe out what is being filled in.
+  // Results that come in later do not wipe out what is being filled in.
   await page.getByRole('checkbox', { name: 'mandatory' }).click();
   await page.evaluate(() => teaselLive.fetchPage());
   assert.equal(await page.getByRole('spinbutton', { name: 'probes' }).inputValue(), '3');
@@ -76,7 +76,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   await change(page, () => page.getByRole('button', { name: 'Ask for this' }).click());
   await settled(page);
   assert.equal((await probesOnPage(page)).filter(probe => probe.startsWith('GND |')).length, 3);
-  // Back and forth.
+  // Undo and redo go through all states.
   await change(page, () => page.click('#do-undo'));
   await until(page, () => document.body.dataset.live !== 'busy', 'undo');
   assert.deepEqual(await probesOnPage(page), third);
@@ -91,7 +91,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   await settled(page);
   await page.click('#do-save');
   await until(page, () => !teaselLive.sending && !teaselLive.state.lines.length, 'saving');
-  // The file: the old one with two tables more, and nothing else.
+  // The saved file is the old one with two more tables and nothing else.
   const now = readFileSync(file, 'utf8');
   const without = now
     .replace(/\n\[\[lock\]\]\n(?:\w+ = .*\n)+/, '')
@@ -99,7 +99,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   assert.equal(without, text);
   const plan = planOf(file, '--no-mechanics');
   assert.deepEqual(await probesOnPage(page), probesOf(plan));
-  // Panels: figures, lists and head are those of plan.json.
+  // The figures, the lists and the head are those of plan.json.
   assert.ok(
     (await page.locator('#head').innerText()).includes(plan.plan_id),
     'the plan id of the page and of the files',
@@ -113,7 +113,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
     await page.getByRole('tab', { name: /^Probes/ }).innerText(),
     new RegExp(' ' + plan.probes.length + '$'),
   );
-  // A second page, and the same after a reload.
+  // The page is the same after it is loaded again.
   await page.reload();
   await settled(page);
   assert.deepEqual(await probesOnPage(page), probesOf(plan));
@@ -158,7 +158,7 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
   assert.ok((await page.evaluate(() => teaselLive.tookMs)) < 1500);
   assert.ok(!(await probesOnPage(page)).some(place => place.includes(`| ${probe[2]} |`)));
   assert.match(await page.locator('#lines pre').textContent(), /camera/);
-  // It is picked on the board, and dragged away.
+  // The keep-out is picked on the board and dragged away.
   const blank = await page.evaluate(([x, y]) => {
     const view = teaselPage.view;
     for (const [dx, dy] of [
@@ -182,7 +182,7 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
   await page.getByRole('button', { name: 'Move it', exact: true }).click();
   await change(page, () => drag(blank, [blank[0], blank[1] - 500]));
   assert.deepEqual(await probesOnPage(page), before);
-  // By numbers back over the pad, from the top alone; then gone.
+  // Numbers put it back over the pad; then it is removed.
   await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.data.keep_outs.length - 1));
   await page
     .getByLabel('corners, x y in mm')
@@ -192,7 +192,7 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
   await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.data.keep_outs.length - 1));
   await change(page, () => page.getByRole('button', { name: 'Remove it' }).click());
   assert.deepEqual(await probesOnPage(page), before);
-  // Corner by corner, the first one again ends it.
+  // Another one is drawn corner by corner. A click on its first corner ends it.
   await page.getByRole('button', { name: 'Draw it corner by corner' }).click();
   for (const [dx, dy] of [
     [-3, -3],
@@ -225,7 +225,7 @@ test('style, classes and a rule: planned anew; what cannot be kept is refused wi
   assert.match(await page.locator('#lines pre').textContent(), /cost\.kind\.test_pad = 9/);
   await change(page, () => page.getByLabel('style').selectOption('fixed-plate'));
   await settled(page);
-  // Two locks on pads too near for their probes: refused, and all as before.
+  // A lock on a blocked pad is refused, and all stays as it was.
   const before = await probesOnPage(page);
   const versionBefore = await version(page);
   const answer = await page.evaluate(async () => {
@@ -244,7 +244,7 @@ test('style, classes and a rule: planned anew; what cannot be kept is refused wi
   assert.equal(await version(page), versionBefore);
   await settled(page);
   assert.deepEqual(await probesOnPage(page), before);
-  // A file that changed on disk is left alone.
+  // A file that changed on disk is not written.
   writeFileSync(file, readFileSync(file, 'utf8') + '\n# by another hand\n');
   await page.click('#do-save');
   await until(
@@ -274,7 +274,7 @@ test('a link stays a link, rights stay as they are, a folder that cannot be writ
   await page.click('#do-save');
   await until(page, () => !teaselLive.sending && !teaselLive.state.lines.length, 'saving');
   assert.match(readFileSync(file, 'utf8'), /R1-1/);
-  // With bending: the page's words are those of the summary.
+  // The page says about bending what the summary of the command says.
   await settled(page);
   const bent = execFileSync(teasel, ['plan', file, '-o', join(work, 'bent')])
     .toString()
@@ -312,7 +312,7 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
   }
   const go = page.getByRole('button', { name: 'Write the job file and plan' });
   assert.ok(await go.isDisabled());
-  // A correction, and one that cannot be.
+  // One correction is taken, and one is refused.
   const silk = cards.filter({ hasText: 'F_Silk' });
   await silk.locator('select').selectOption('ignore');
   await sleep(300);

@@ -124,7 +124,7 @@ export const probesOnPage = page =>
 export const probesOf = plan =>
   plan.probes.map(probe => [probe.net, probe.target, probe.side, probe.class].join(' | ')).sort();
 
-/** One request as bytes; what comes back until the server ends the connection. */
+/** Sends one request as bytes, and gives what comes back until the server ends the connection. */
 export function raw(address, text, { drip = 0, ms = 20000 } = {}) {
   const { port } = new URL(address);
   return new Promise(good => {

@@ -431,7 +431,7 @@ test('the charts count probes by chance, add forces, and sort nets by how far th
     classes: [{ name: '100 mil' }, { name: 'unused' }],
     nets: [net(2, 2), net(2, 1), net(1, 0), net(0, 0)],
   });
-  assert.match(svg, /below 1e-11<[\s\S]*>1 probes<[\s\S]*1e-3 to 1e-2<[\s\S]*>2 probes</);
+  assert.match(svg, /below 1e-11<[\s\S]*>1 probe<[\s\S]*1e-3 to 1e-2<[\s\S]*>2 probes</);
   assert.match(svg, />1\.5 bottom, 3\.0 top N</);
   assert.doesNotMatch(svg, /unused/);
   assert.match(svg, />1 fully, 1 partly, 1 not at all</);

@@ -104,7 +104,7 @@ test('a click on the board picks what lies there; flip, turn, zoom and keys chan
   assert.ok((await scale()) > before * 1.3);
   await page.keyboard.press('f');
   assert.equal(await side(), 'top');
-  // From below X runs the other way: the mirrored view of the two outermost probes.
+  // Seen from below, X runs the other way.
   const order = await page.evaluate(() => {
     const view = teaselPage.view;
     const rightward = () => view.toScreen(1000, 0)[0] < view.toScreen(90000, 0)[0];
@@ -206,7 +206,7 @@ test('layers on request draw something, in light and dark', async () => {
 test('the accessibility checker finds nothing serious, in light and dark (axe-core)', async () => {
   for (const colorScheme of ['light', 'dark']) {
     const page = await open(folder, { colorScheme }, '#net=GND');
-    await page.fill('#filter', 'SWD'); // some rows are as good as all
+    await page.fill('#filter', 'SWD'); // A few rows show as much as all of them.
     await page.waitForFunction(() => document.querySelectorAll('#lists tbody tr').length < 9);
     await page.addScriptTag({ path: axe });
     const found = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
@@ -264,7 +264,7 @@ test(
 test('60,000 pads and traces: what is drawn in a frame is bounded, and its median is under 33 ms', async () => {
   const page = await open(folder);
   const [frames, most, pads] = await page.evaluate(async () => {
-    // The demo's shapes on a raster of 300 by 200, half of them on each side.
+    // The shapes of the demo stand on a raster of 300 by 200, half of them on each side.
     const data = teaselPage.data;
     const targets = [];
     const lines = [];

@@ -18,7 +18,7 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
     await sleep(100);
   assert.equal((await get(address, url.pathname)).status, 200);
   assert.match((await get(address, url.pathname)).got, /frame-ancestors 'none'[\s\S]*no-referrer/);
-  // The secret.
+  // Who does not know the secret gets nothing.
   assert.match(url.pathname, /^\/[\w-]{24}\/$/);
   for (const path of [
     '/',
@@ -29,7 +29,7 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
     url.pathname.toLowerCase() + 'state',
   ])
     assert.equal((await get(address, path)).status, 404, path);
-  // Paths.
+  // No path leads out of what the page offers.
   for (const path of [
     '../buoy-node.toml',
     '..%2f..%2fetc%2fpasswd',
@@ -41,7 +41,8 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
     'state/',
   ])
     assert.equal((await get(address, url.pathname + path)).status, 404, path);
-  // Host: a name that an attacker's server answers for (DNS rebinding). Origin: another page in the same browser.
+  // A foreign Host is a name that an attacker's server answers for (DNS rebinding). A foreign Origin is another page in
+  // the same browser.
   for (const host of ['evil.example', 'evil.example:' + url.port, '127.0.0.1', '127.0.0.1:1', null])
     assert.ok([400, 421].includes((await get(address, url.pathname + 'state', { Host: host })).status), host);
   assert.equal((await get(address, url.pathname + 'state', { Host: 'localhost:' + url.port })).status, 200);
@@ -53,7 +54,7 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
   assert.equal((await post(address, 'undo', '{}', { 'Sec-Fetch-Site': 'cross-site' })).status, 403);
   assert.equal((await post(address, 'undo', '{}', { 'Content-Type': 'text/plain' })).status, 415);
   assert.equal((await get(address, url.pathname + 'state', { Host: url.host + '\r\nHost: ' + url.host })).status, 400);
-  // Not HTTP, too much, other methods.
+  // What is not HTTP, is too much, or uses another method is refused.
   assert.equal((await raw(address, 'nonsense\r\n\r\n')).status, 400);
   assert.equal((await raw(address, `DELETE ${url.pathname} HTTP/1.1\r\nHost: ${url.host}\r\n\r\n`)).status, 405);
   assert.equal((await get(address, url.pathname + 'x'.repeat(60000))).status, 431);
@@ -71,7 +72,7 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
   );
   const memory = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${served.child.pid}/status`, 'utf8'))[1]);
   assert.ok(memory() < 900_000, `${memory()} kB`);
-  // Edits that must not be.
+  // Edits that reach beyond the plan are refused.
   const version = JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]).version;
   const edit = (path, value, what = 'set') =>
     post(address, 'edit', JSON.stringify({ version, edits: [{ do: what, path, value }] }));
@@ -119,7 +120,7 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
     409,
   );
   assert.equal(readFileSync(file, 'utf8'), readFileSync(job, 'utf8'));
-  // Slow ones, side by side: each is cut off in time, and others are served meanwhile.
+  // Slow clients side by side are each cut off in time, and others are served meanwhile.
   const slow = Array.from({ length: 20 }, () =>
     raw(address, `GET ${url.pathname}state HTTP/1.1\r\nHost: ${url.host}\r\nX: ${'y'.repeat(400)}\r\n\r\n`, {
       drip: 100,
@@ -129,11 +130,11 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
   assert.equal((await get(address, url.pathname + 'state')).status, 200);
   for (const answer of await Promise.all(slow))
     assert.ok(answer.ms < 14000 && answer.status === 0, `${answer.ms} ms, ${answer.status}`);
-  // More than it takes at once: they wait, and it lives.
+  // When more connect than it takes at once, they wait, and the server lives.
   const many = await Promise.all(Array.from({ length: 150 }, () => get(address, url.pathname + 'state')));
   assert.ok(many.filter(answer => answer.status === 200).length > 100);
   assert.equal((await get(address, url.pathname + 'state')).status, 200);
-  // Loopback alone.
+  // It listens on the loopback interface alone.
   const listening = readFileSync('/proc/net/tcp', 'utf8')
     .split('\n')
     .filter(

@@ -50,9 +50,9 @@ export function charts(data) {
       .sort((left, right) => left[0] - right[0])
       .map(([decade, count]) => [
         decade <= -12 ? 'below 1e-11' : `1e${decade} to 1e${decade + 1}`,
-        [[count, 'b1', String(count)]],
+        [[count, 'b1', count === 1 ? '1 probe' : `${count} probes`]],
       ]),
-    'probes',
+    '',
   );
   const force = data.classes
     .map((cls, i) => [
@@ -83,7 +83,7 @@ export function charts(data) {
       roles.set(net.role, counts);
     }
   out += bars(
-    'Wanted nets by role: probed fully, partly, or not at all',
+    'Wanted nets by role, and how far they are probed',
     [...roles].map(([role, counts]) => [
       role,
       [

@@ -24,11 +24,13 @@ const painter = cornersNow => (context, px, colours) => {
   for (const [x, y] of list) context.strokeRect(x - 3 * px, y - 3 * px, 6 * px, 6 * px);
 };
 
+/** Ends drawing. */
 function stop(page) {
   page.view.tool = null;
   page.view.draw();
 }
 
+/** Has a rectangle drawn, and hands its corners to done. */
 function drawRectangle(page, done) {
   let from = null;
   let to = null;
@@ -60,6 +62,7 @@ function drawRectangle(page, done) {
   };
 }
 
+/** Has corners drawn one after another, and hands them to done. */
 function drawCorners(page, done) {
   const list = [];
   let last = null;

@@ -62,6 +62,8 @@ export function rowsWith(rows, filter) {
   });
 }
 
+const rowsInWords = count => (count === 1 ? '1 row' : `${count} rows`);
+
 /** The order of two cells: numbers by their value, all else as words, with the numbers in them by value too. */
 export function compareCells(left, right) {
   const isNumber = cell => cell !== '' && !isNaN(cell);
@@ -151,7 +153,7 @@ export class Lists {
       document.execCommand('copy');
       area.remove();
     }
-    this.count.textContent = this.shown.length + ' rows copied';
+    this.count.textContent = rowsInWords(this.shown.length) + ' copied';
   }
   /** Opens the list of a file. */
   show(file) {
@@ -218,7 +220,8 @@ export class Lists {
     }
     this.table.tBodies[0].replaceChildren(body);
     const count = Math.min(this.limit, this.shown.length);
-    this.count.textContent = count < this.shown.length ? `${count} of ${this.shown.length} rows` : `${count} rows`;
+    const all = rowsInWords(this.shown.length);
+    this.count.textContent = count < this.shown.length ? `${count} of ${all}` : all;
     this.more.hidden = count >= this.shown.length;
     if (this.picked) this.mark(this.picked);
   }

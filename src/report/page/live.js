@@ -42,6 +42,7 @@ function stageOf(state) {
   return state.settling ? 'settling' : 'failed';
 }
 
+/** What a change of a figure means for the plan. */
 function verdictOf(sense) {
   if (sense > 0) return ': better';
   return sense < 0 ? ': worse' : '';
