@@ -35,7 +35,7 @@ enum class Reason : std::uint8_t {
 const char* to_string(Reason reason);
 std::optional<Reason> reason_of(std::string_view text);
 
-inline constexpr double kNoRoom = 999;  // mm; no place for a push finger on all of a side
+inline constexpr Mm kNoRoom{999};  // no place for a push finger on all of a side
 
 /// What stands in the way, named when it is printed.
 struct Obstacle {
@@ -53,7 +53,14 @@ struct Obstacle {
     bare_metal
   };
   Kind kind{};
-  int id = -1;  ///< of the component, feature, hole, keep-out or ban; the Contact of a stroke
+  int id = -1;  ///< of what the kind says: see the functions below
+  [[nodiscard]] ComponentId component() const { return ComponentId::of_number(id); }
+  [[nodiscard]] FeatureId feature() const { return FeatureId::of_number(id); }
+  [[nodiscard]] HoleId hole() const { return HoleId::of_number(id); }
+  [[nodiscard]] KeepOutId keep_out() const { return KeepOutId::of_number(id); }
+  [[nodiscard]] BanId ban() const { return BanId::of_number(id); }
+  [[nodiscard]] Contact contact() const { return static_cast<Contact>(id); }
+  [[nodiscard]] std::size_t bare_metal() const { return static_cast<std::size_t>(id); }  ///< row of the board's list
   /// The part of the probe that comes too near.
   enum class Part : std::uint8_t { none, head, plunger, receptacle, plate };
   Part part{};
@@ -63,12 +70,12 @@ struct Obstacle {
 struct Shortfall {
   Reason reason{};
   bool blocking = false;  ///< false: a preferred value is missed, or the finding is waived
-  int waiver = -1;        ///< index into the job's waivers
-  double measured{}, required{};
-  Obstacle obstacle;
+  WaiverId waiver{};
+  double measured{}, required{};  ///< in unit()
+  Obstacle obstacle{};
   [[nodiscard]] const char* unit() const;
   [[nodiscard]] bool has_numbers() const {
-    return !(reason == Reason::push_finger && measured >= kNoRoom) && reason != Reason::banned &&
+    return !(reason == Reason::push_finger && measured >= kNoRoom.v) && reason != Reason::banned &&
            obstacle.kind != Obstacle::Kind::paste && (measured != 0 || required != 0);
   }
   /// By how much the requirement is missed, as a share of it; no more than all of it.
@@ -77,22 +84,32 @@ struct Shortfall {
   [[nodiscard]] double excess() const;
 };
 /// "body of U7 (height 2.5 mm assumed), plunger"
-std::string obstacle_text(const Shortfall& s, const Board& board, const Job& job);
+std::string obstacle_text(const Shortfall& shortfall, const Board& board, const Job& job);
 /// "body of U7, 0.62 mm, needs 1.00 mm"
-std::string sentence(const Shortfall& s, const Board& board, const Job& job);
+std::string sentence(const Shortfall& shortfall, const Board& board, const Job& job);
 
 /// Which price of the catalogue of targets applies, best first.
 enum class TargetKind : std::uint8_t { test_pad, lead, via, smd_pad };
 
+struct Target;
+struct Spot;
+struct LandingShape;
+using TargetId = Id<Target>;
+using SpotId = Id<Spot>;
+using ShapeId = Id<LandingShape>;
 struct Target {
-  int exposure = -1, feature = -1;
+  ExposureId exposure;
+  FeatureId feature;
   Side side{};
   TargetKind kind{};
   Surface surface{};
   bool own_body = false;          ///< the edge of its own part's body is known and counts
   std::vector<Contact> contacts;  ///< one, or two where build variants differ: a lead and its empty hole
-  int first_spot = 0, spots = 0;
-  [[nodiscard]] bool has(Contact c) const;
+  SpotId first_spot;
+  int spots = 0;
+  [[nodiscard]] bool has(Contact contact) const;
+  /// One of its spots, counted from 0.
+  [[nodiscard]] SpotId spot(int number) const { return SpotId{first_spot.index() + static_cast<std::size_t>(number)}; }
 };
 
 /// A declared point to aim at. Centre of the land (or of the largest circle inside, where that is off), point of best
@@ -101,49 +118,50 @@ struct Target {
 enum class AimKind : std::uint8_t { centre, largest_circle, best_odds, end, standing_hole };
 const char* to_string(AimKind kind);
 struct Spot {
-  int target = -1, shape = -1;
+  TargetId target;
+  ShapeId shape;
   AimKind kind{};
-  Point at;
-  Point in_shape;     ///< the same, from the shape's origin
-  double diameter{};  ///< of the largest circle about it inside the metal
+  BoardPoint at;
+  Point in_shape;  ///< the same, from the shape's origin
+  Mm diameter;     ///< of the largest circle about it inside the metal
 };
 
 /// Metal of equal form, worked out once. Origin: the first aim point of its targets.
 struct LandingShape {
-  Polygons area;                  ///< bare metal, the land's own hole filled, without what bodies cover
-  std::vector<Polygons> landing;  ///< by class: where the tip's middle may come down
-  bool round = false;             ///< a disc about the origin
-  double span = 0;                ///< farthest point from the origin
+  Polygons area;                     ///< bare metal, the land's own hole filled, without what bodies cover
+  Table<ClassId, Polygons> landing;  ///< by class: where the tip's middle may come down
+  bool round = false;                ///< a disc about the origin
+  Mm span;                           ///< farthest point from the origin
 };
 
 struct Verdict {
   std::vector<Shortfall> shortfalls;  ///< all of them, blocking ones first
-  double miss = 1;                    ///< chance that one touch misses; 1 where blocked before it was worked out
-  double wrong = 0;                   ///< chance that one touch meets a neighbour's metal
+  Chance miss{1};                     ///< that one touch misses; 1 where blocked before it was worked out
+  Chance wrong;                       ///< that one touch meets a neighbour's metal
   bool open = false;
 };
 
 struct Access {
-  std::vector<Target> targets;  ///< by feature, then side
-  std::vector<Spot> spots;      ///< by target
-  std::vector<LandingShape> shapes;
+  Table<TargetId, Target> targets;  ///< by feature, then side
+  Table<SpotId, Spot> spots;        ///< by target
+  Table<ShapeId, LandingShape> shapes;
   std::size_t classes = 0;
-  std::vector<Verdict> verdicts;  ///< [spot][class][0 = main side, 1 = other side]
-  std::vector<int> best_spot;     ///< [target][class][0, 1]: open first, then what it lacks, then the odds
-  std::vector<int> waiver_uses;   ///< by waiver: verdicts that it opened or helped to open
-  [[nodiscard]] std::size_t slot(std::size_t i, std::size_t probe_class, bool main_side) const {
-    return (i * classes + probe_class) * 2 + (main_side ? 0 : 1);
+  std::vector<Verdict> verdicts;     ///< [spot][class][0 = main side, 1 = other side]
+  std::vector<SpotId> best_spot;     ///< [target][class][0, 1]: open first, then what it lacks, then the odds
+  Table<WaiverId, int> waiver_uses;  ///< verdicts that it opened or helped to open
+  [[nodiscard]] std::size_t slot(std::size_t row, ClassId probe_class, bool main_side) const {
+    return (row * classes + probe_class.index()) * 2 + (main_side ? 0 : 1);
   }
-  [[nodiscard]] const Verdict& verdict(std::size_t spot, std::size_t probe_class, bool main_side) const {
-    return verdicts[slot(spot, probe_class, main_side)];
+  [[nodiscard]] const Verdict& verdict(SpotId spot, ClassId probe_class, bool main_side) const {
+    return verdicts[slot(spot.index(), probe_class, main_side)];
   }
-  [[nodiscard]] std::size_t best(std::size_t target, std::size_t probe_class, bool main_side) const {
-    return static_cast<std::size_t>(best_spot[slot(target, probe_class, main_side)]);
+  [[nodiscard]] SpotId best(TargetId target, ClassId probe_class, bool main_side) const {
+    return best_spot[slot(target.index(), probe_class, main_side)];
   }
-  [[nodiscard]] const Verdict& best_verdict(std::size_t target, std::size_t probe_class, bool main_side) const {
+  [[nodiscard]] const Verdict& best_verdict(TargetId target, ClassId probe_class, bool main_side) const {
     return verdict(best(target, probe_class, main_side), probe_class, main_side);
   }
-  [[nodiscard]] bool open(std::size_t target, bool main_side) const;  ///< for any class
+  [[nodiscard]] bool open(TargetId target, bool main_side) const;  ///< for any class
 };
 
 /// Judges every exposed land for every class, as if its side were the main one and as if it were not.
@@ -160,7 +178,7 @@ class Judging {
   [[nodiscard]] const Access& access() const;
   [[nodiscard]] Access take() &&;
   /// The job has changed so. Returns the targets judged anew, ascending; their places and shapes stay.
-  std::vector<int> follow();
+  std::vector<TargetId> follow();
 
  private:
   struct State;
@@ -172,13 +190,13 @@ class BlockedOdds {
   BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules);
   ~BlockedOdds();
   /// The verdict with its chances of a miss and of a neighbour's metal filled in.
-  [[nodiscard]] Verdict of(std::size_t spot, std::size_t probe_class, bool main_side) const;
+  [[nodiscard]] Verdict of(SpotId spot, ClassId probe_class, bool main_side) const;
 
  private:
   struct Metal;
-  const Access& a_;
-  const Board& b_;
-  const Catalogue& cat_;
+  const Access& access_;
+  const Board& board_;
+  const Catalogue& catalogue_;
   const Rules& rules_;
   std::unique_ptr<Metal> metal_;
 };
@@ -188,26 +206,26 @@ void check_bans(const Board& board, const Job& job, Diagnostics& diagnostics);
 void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics);
 
 /// Widest part of the head that a target needs: the class's own, wider than an open hole, or a crown over a lead.
-double head_diameter(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe);
+Mm head_diameter(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe);
 /// Force at working travel with the spring that the target's surface asks for.
 Newton force_on(const Rules& rules, const Target& target, const ProbeClass& probe);
 /// Chance that a touch on the metal finds no contact.
-double fault_on(const Rules& rules, const Target& target);
+Chance fault_on(const Rules& rules, const Target& target);
 /// Tip style for a target (common practice): flat plated pads, open holes, leads, soldered pads, bare contacts.
 std::string tip_for(const Board& board, const Target& target, const Spot& spot);
 
 /// A body's assumption and what hangs on it.
 struct Assumption {
   enum class Fact { height, side };
-  int component = -1;
+  ComponentId component;
   Fact fact{};
   std::string what;  ///< "height 2.5 mm assumed", "side top assumed"
 };
 /// The fact in words, whether it is assumed or not.
-Assumption assumption(const Board& board, int component, Assumption::Fact fact);
+Assumption assumption(const Board& board, ComponentId component, Assumption::Fact fact);
 /// Components whose assumed height or side decides whether a probe of this class may stand here: were they taller than
 /// any, or on the other side, the target would be blocked. Ordered by component.
 std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe,
-                                   const Target& target, Point at, const Covariance& error);
+                                   const Target& target, BoardPoint at, const Covariance& error);
 
 }  // namespace teasel

@@ -10,6 +10,7 @@
 
 #include "teasel/board/bench.h"
 #include "teasel/board/copper.h"
+#include "teasel/board/ids.h"
 #include "teasel/diagnostics.h"
 #include "teasel/formats/bodies.h"
 #include "teasel/formats/bsdl.h"
@@ -19,8 +20,13 @@
 #include "teasel/formats/ipc2581.h"
 #include "teasel/formats/netlist.h"
 #include "teasel/formats/tables.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/ids.h"
 #include "teasel/job.h"
+#include "teasel/names.h"
+#include "teasel/side.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
@@ -31,68 +37,65 @@ const char* to_string(Known known);
 
 struct Land {  ///< as the netlist declares it; the exact shape comes from copper
   bool present = false;
-  double width{}, height{}, rotation{};
+  Mm width, height;
+  Degrees rotation;
   bool round = false;
 };
 
-/// Reference letters: "R12" -> "R".
-std::string reference_letters(const std::string& component);
-
 /// One place of the netlist: a pad stack, a via, a hole.
 struct Feature {
-  std::string name;  ///< "U7-3", "via@12.345/6.789"; unique on the board
+  PadName name;  ///< "U7-3", "via@12.345/6.789"; unique on the board
   FeatureKind kind{};
-  int net = -1, component = -1;
+  NetId net;
+  ComponentId component;
   std::string pin;
   std::string function;  ///< of the pin, where a file states it: "SWDIO", "PA13/SWDIO"
-  Point at;
-  double hole{};          ///< width, where it is a slot
-  double netlist_hole{};  ///< as the netlist says; 0 = it does not
+  BoardPoint at;
+  Mm hole;          ///< width, where it is a slot
+  Mm netlist_hole;  ///< as the netlist says; 0 = it does not
   Point slot;             ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
-  std::array<Land, 2> land;             ///< by Side
+  PerSide<Land> land;
   bool test_point = false;              ///< marked as one by the designer
   int mask_code = -1;                   ///< the netlist's S field
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
-  double place_sigma{};                 ///< measured places: standard deviation, each axis, mm
+  Mm place_sigma;                 ///< measured places: standard deviation, each axis, mm
   Place place;
-  int panel_place = -1, base = -1;  ///< in a panel: which board of it, and the feature of the single board
-  std::size_t prefix = 0;           ///< letters of the name that name the place in the panel
-  [[nodiscard]] std::string plain() const { return name.substr(prefix); }
+  PlaceId panel_place;  ///< in a panel: which board of it
+  FeatureId base;       ///< in a panel: the feature of the single board
 };
 
 struct Net {
-  std::string name;
+  NetName name;
   bool unconnected = false;  ///< N/C: a single point, not a net
-  std::vector<int> features;
+  std::vector<FeatureId> features;
   int pins = 0;  ///< component pins and pads of no part; vias not counted, several pads of one pin once
-  int panel_place = -1, base = -1;
-  std::size_t prefix = 0;
-  [[nodiscard]] std::string plain() const { return name.substr(prefix); }
+  PlaceId panel_place;
+  NetId base;  ///< in a panel: the net of the single board
 };
 
 struct Component {
-  std::string name;
+  PartName name;
   Side side{};
   Known side_known{}, body_known{}, height_known{};
   Polygons body;                ///< empty: nothing stands there (test points, fiducials, parts that are not fitted)
-  double height{};              ///< over the board face
+  Mm height;                    ///< over the board face
   bool fitted = true;           ///< in at least one of the build variants that count
   bool always_fitted = true;    ///< in all of them
   std::vector<char> fitted_in;  ///< by build variant of the job; empty where it lists none
   std::string value;            ///< as a table states it: "4k7", "100n", a part number
   bool holes_only = false, area_array = false;
   bool cover = false;      ///< drawn in the job file
-  double standoff{};       ///< clear height under the body
-  double protrusion{};     ///< of its leads, on the solder side
+  Mm standoff;             ///< clear height under the body
+  Mm protrusion;           ///< of its leads, on the solder side
   std::string outline_by;  ///< file that draws the body; empty: the hull of its lands
   Ring ring;               ///< hull of its lands' places
-  std::vector<int> features;
+  std::vector<FeatureId> features;
 };
 
 struct BoardHole {
-  Point at, end;
-  double diameter{};
+  BoardPoint at, end;
+  Mm diameter;
   formats::Plating plating{};
   bool slot = false, blind = false;
   int first_layer = 0, last_layer = 0;  ///< copper layers joined, counted from the top; 0 = outermost
@@ -105,9 +108,9 @@ struct WrongWay {
   std::string how;  ///< "half turn", "turned over about the line of the pins", ...
   Affine map;       ///< board frame to where it then lies
   bool turned_over = false;
-  double sticks_out{};         ///< farthest that the outline then leaves the place meant for it, mm
-  Point at;                    ///< where: an edge guide here stops it
-  std::vector<int> third_pin;  ///< holes in which a third pin would stop it, best first
+  Mm sticks_out;               ///< farthest that the outline then leaves the place meant for it
+  BoardPoint at;               ///< where: an edge guide here stops it
+  std::vector<HoleId> third_pin;  ///< holes in which a third pin would stop it, best first
 };
 /// A board's place in a panel.
 struct PlaceInPanel {
@@ -118,15 +121,15 @@ struct PlaceInPanel {
 
 /// Exposed copper of one feature on one side.
 struct Exposure {
-  int feature = -1;
+  FeatureId feature;
   Side side{};
   Polygons copper;   ///< bare metal; the finished hole is cut out
   Polygons contact;  ///< the same with the feature's own hole filled: what a spear or crown may land on
   bool mask_defined = false, pasted = false, from_layers = false;
   bool proposed = false;  ///< does not exist: advice tries it, and nothing keeps away from it
-  double place_sigma{};   ///< of the feature
-  Point aim;              ///< land centre, or the centre of the largest inscribed circle where that is off
-  double diameter{};      ///< of the largest circle inside `contact` about the aim point
+  Mm place_sigma;         ///< of the feature
+  BoardPoint aim;              ///< land centre, or the centre of the largest inscribed circle where that is off
+  Mm diameter;            ///< of the largest circle inside `contact` about the aim point
 };
 
 /// Metal bare of mask that belongs to no pad of the list: shorts a head as well as any.
@@ -137,7 +140,7 @@ struct BareMetal {
 
 /// Why a feature has no exposure on a side where the netlist puts a land.
 struct Covered {
-  int feature = -1;
+  FeatureId feature;
   Side side{};
   bool mask = true;  ///< true: mask closed; false: no copper under the point
 };
@@ -147,7 +150,7 @@ struct NetDifference {
   bool open = false;                ///< true: one net on two pieces of copper; false: two nets on one piece
   std::string net, other;           ///< netlist names; opens: the same
   std::string at_name, other_name;  ///< features
-  Point at, other_at;
+  BoardPoint at, other_at;
   Side side{}, other_side{};
 };
 /// Nets traced through copper and holes, and their comparison with the netlist.
@@ -157,49 +160,47 @@ struct Connectivity {
   bool no_holes = false;                       ///< several layers and nothing that joins them: likewise
   std::size_t agreeing = 0, compared = 0;      ///< netlist nets
   std::vector<NetDifference> differences;      ///< shorts, then opens, by net name
-  std::vector<std::vector<int>> netlist_nets;  ///< by traced net: the netlist nets found on it
+  Table<CopperNetId, std::vector<NetId>> netlist_nets;  ///< by traced net: the netlist nets found on it
 };
 
 struct Board {
   std::string name, revision;
   Polygon outline;         ///< holes = cutouts; of the panel, where there is one
   Polygons pieces;         ///< what probes may stand on: the outline, or the boards of a panel
-  double thickness = 1.6;  ///< finished
+  Mm thickness{1.6};  ///< finished
   Known thickness_known = Known::assumed;
   Surface finish{};  ///< of bare lands
   bool outline_assumed = false;
-  std::vector<Feature> features;
-  std::vector<Net> nets;
-  std::vector<Component> components;
-  std::vector<BoardHole> holes;
-  std::vector<Exposure> exposures;  ///< by feature, then side
+  Table<FeatureId, Feature> features;
+  Table<NetId, Net> nets;
+  Table<ComponentId, Component> components;
+  Table<HoleId, BoardHole> holes;
+  Table<ExposureId, Exposure> exposures;  ///< by feature, then side
   std::vector<Covered> covered;
   std::vector<BareMetal> bare_metal;
-  std::vector<int> tooling;  ///< indices into holes: the round pin, then the relieved pin; may be fewer than two
+  std::vector<HoleId> tooling;  ///< the round pin, then the relieved pin; may be fewer than two
   bool tooling_plated = false;
   std::vector<WrongWay> wrong_ways;
-  std::vector<PlaceInPanel> places;  ///< of a panel; empty: one board
+  Table<PlaceId, PlaceInPanel> places;  ///< of a panel; empty: one board
   bool plans_alike = false;          ///< of a panel: every board is probed at the same places
   /// The net of the single board that a net of the panel is a copy of; of a single board the net itself.
-  [[nodiscard]] int base_net(int net) const {
-    return nets[static_cast<std::size_t>(net)].base >= 0 ? nets[static_cast<std::size_t>(net)].base : net;
-  }
+  [[nodiscard]] NetId base_net(NetId net) const { return nets[net].base ? nets[net].base : net; }
   /// The side of the board itself that lies on this side of a panel: plain names in a job speak of it.
-  [[nodiscard]] Side own_side(const Feature& f, Side s) const {
-    return f.panel_place >= 0 && places[static_cast<std::size_t>(f.panel_place)].flipped ? other(s) : s;
+  [[nodiscard]] Side own_side(const Feature& feature, Side side) const {
+    return feature.panel_place && places[feature.panel_place].flipped ? other(side) : side;
   }
-  Point netlist_offset;  ///< netlist + this = Gerber frame
+  Map<NetlistFrame, BoardFrame> from_netlist;  ///< a shift
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
-  std::array<bool, 2> has_paste{};    ///< by side: a paste layer is given
+  PerSide<bool> has_paste;    ///< by side: a paste layer is given
   bool traced = false;                ///< no netlist was given: nets and pads come from copper, components are unknown
   std::size_t names_perhaps_cut = 0;  ///< net names that fill the netlist's 14 columns
   Connectivity connectivity;
   Bench bench;
 };
 
-/// Nets by their place in the panel (0 where there is none) and their net of the single board.
-std::map<std::pair<int, int>, int> nets_by_place(const Board& board);
+/// Nets by their place in the panel (none where there is no panel) and their net of the single board.
+std::map<std::pair<PlaceId, NetId>, NetId> nets_by_place(const Board& board);
 
 /// What was read, in the order of the job's lists.
 struct Sources {
@@ -231,11 +232,11 @@ class LayerImage {
   ~LayerImage();
   LayerImage(LayerImage&&) noexcept;
   LayerImage& operator=(LayerImage&&) noexcept;
-  [[nodiscard]] bool dark(Point p) const;
+  [[nodiscard]] bool dark(BoardPoint p) const;
   /// The image inside the window, painted in file order.
   [[nodiscard]] Polygons window(const Box& window) const;
   /// The last dark flash within `radius` of p; nullptr if none.
-  [[nodiscard]] const formats::GerberObject* flash_at(Point p, double radius) const;
+  [[nodiscard]] const formats::GerberObject* flash_at(BoardPoint p, Mm radius) const;
   [[nodiscard]] const formats::GerberFile& file() const { return *file_; }
   [[nodiscard]] bool shows_mask() const { return inverted_; }  ///< what is drawn is mask, or clearance, not what counts
 
@@ -249,7 +250,7 @@ class LayerImage {
 /// A closed face that encloses every point, found among the strokes of one file.
 struct OutlineCandidate {
   Polygon face;  ///< with cutouts
-  double area{};
+  Mm2 area;
   std::string how;  ///< which strokes formed it
 };
 /// Smallest first. `points`: pads and holes that must lie inside.
@@ -258,11 +259,11 @@ std::vector<OutlineCandidate> outline_candidates(const formats::GerberFile& file
 /// Second moments of the shift that the play at two pins allows at a point, mm^2: the round pin's disc moves the board,
 /// the play across the relieved pin turns it. `play`: hole minus pin, in diameter, uniform.
 struct LocatingError {
-  double xx{}, xy{}, yy{};
+  Mm2 xx, xy, yy;
 };
-LocatingError locating_error(Point round, double round_play, Point relieved, double relieved_play, Point at);
+LocatingError locating_error(BoardPoint round, Mm round_play, BoardPoint relieved, Mm relieved_play, BoardPoint at);
 /// Play of a tooling hole: plated holes vary more.
-double play_of(const BoardHole& hole, const Rules& rules);
+Mm play_of(const BoardHole& hole, const Rules& rules);
 
 /// Builds the model and cross-checks the files against one another. Choices become notes, contradictions errors.
 /// The model is usable only if no error was added.

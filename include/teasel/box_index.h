@@ -17,8 +17,9 @@ class BoxIndex {
  private:
   struct Cells {
     std::size_t x0, y0, x1, y1;  ///< both ends included
+    [[nodiscard]] std::size_t count() const { return (x1 - x0 + 1) * (y1 - y0 + 1); }
   };
-  [[nodiscard]] Cells cells(const Box& b) const;
+  [[nodiscard]] Cells cells(const Box& box) const;
 
   std::vector<Box> boxes_;
   Point origin_;

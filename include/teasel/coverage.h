@@ -11,11 +11,11 @@
 namespace teasel {
 
 struct CoverageRow {
-  int need = -1;
+  NeedId need;
   int wanted = 0, got = 0;
-  int targets = 0;                    ///< lands of the net on an outer side, covered ones included
-  int open_top = 0, open_bottom = 0;  ///< targets open for at least one class
-  std::string status;                 ///< met, partial, unmet, not wanted, do not touch
+  int targets = 0;     ///< lands of the net on an outer side, covered ones included
+  PerSide<int> open;   ///< targets open for at least one class
+  std::string status;  ///< met, partial, unmet, not wanted, do not touch
   std::string reason;
 };
 
@@ -26,7 +26,10 @@ struct MeasureFirst : Assumption {
 
 /// A target that one rule alone keeps closed, for the class that misses it least.
 struct NearlyOpen {
-  int need = -1, target = -1, spot = -1, probe_class = -1;
+  NeedId need;
+  TargetId target;
+  SpotId spot;
+  ClassId probe_class;
   Shortfall shortfall;  ///< the one that is missed most
 };
 /// What relaxing one rule, and nothing else, would open.
@@ -39,24 +42,24 @@ struct Relaxation {
 };
 /// A probe that stands on a waiver.
 struct WaivedProbe {
-  int probe = -1;  ///< of the chosen option
+  ProbeId probe;  ///< of the chosen option
   Shortfall shortfall;
 };
 
 struct Coverage {
-  std::vector<CoverageRow> rows;  ///< by need
+  Table<NeedId, CoverageRow> rows;  ///< by need
   int wanted_nets = 0, met_nets = 0, partial_nets = 0, unmet_nets = 0, mandatory_unmet = 0;
   std::vector<MeasureFirst> measure_first;  ///< most probes first, all of them
   std::vector<NearlyOpen> nearly_open;      ///< of needs not served in full; least lacking first
   std::vector<Relaxation> relaxations;      ///< most nets first
   std::vector<WaivedProbe> waived;
-  std::vector<std::vector<Assumption>> probe_assumptions;  ///< by placed probe of the chosen option
+  Table<ProbeId, std::vector<Assumption>> probe_assumptions;  ///< by placed probe of the chosen option
 };
 
 /// Takes probes of the chosen option out of what their needs got: they do not touch when the bed is pressed.
-void drop_probes(Coverage& coverage, const std::vector<Need>& needs, const OptionResult& option,
-                 const std::vector<std::pair<int, std::string>>& lost);
-Coverage audit(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan,
-               const Job& job, const Catalogue& catalogue, const Rules& rules);
+void drop_probes(Coverage& coverage, const Needs& needs, const OptionResult& option,
+                 const std::vector<std::pair<ProbeId, std::string>>& lost);
+Coverage audit(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan, const Job& job,
+               const Catalogue& catalogue, const Rules& rules);
 
 }  // namespace teasel

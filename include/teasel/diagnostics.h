@@ -27,13 +27,22 @@ struct Finding {
   std::string remedy;    ///< what to do, or how to overrule a choice
 };
 
+/// What a module says of a finding, member by member: a remedy cannot land in the place of what was expected.
+struct Saying {
+  std::string code{};
+  Place at{};
+  std::string message{};
+  std::string found{};
+  std::string expected{};
+  std::string remedy{};
+};
+
 class Diagnostics {
  public:
   void add(Finding f);
-  void note(std::string code, Place at, std::string message, std::string found = {}, std::string remedy = {});
-  void warn(std::string code, Place at, std::string message, std::string found = {}, std::string remedy = {});
-  void error(std::string code, Place at, std::string message, std::string found = {}, std::string expected = {},
-             std::string remedy = {});
+  void note(Saying saying);
+  void warn(Saying saying);
+  void error(Saying saying);
   [[nodiscard]] bool failed() const { return errors_ > 0; }
   [[nodiscard]] std::size_t errors() const { return errors_; }
   [[nodiscard]] const std::vector<Finding>& all() const { return findings_; }

@@ -38,9 +38,9 @@ struct PlateHole {
   Kind kind{};
   std::string label;  ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
   std::string net;
-  Point board;          ///< board frame
-  Point plate;          ///< as drilled: the plate's own frame
-  double diameter{};    ///< finished
+  BoardPoint board;
+  PlatePoint plate;     ///< as drilled
+  Mm diameter;          ///< finished
   bool drilled = true;  ///< false: the blank has it already
 };
 const char* to_string(PlateHole::Kind kind);
@@ -49,17 +49,17 @@ const char* to_string(PlateHole::Kind kind);
 struct Pocket {
   Polygons area;           ///< plate frame; no corner is tighter than the cutter
   std::vector<Ring> path;  ///< of the cutter's centre, closed, along the contour inside
-  double depth{};          ///< mm; of a through pocket the plate's thickness
+  Mm depth;                ///< of a through pocket the plate's thickness
   bool through = false;
-  std::vector<int> components;  ///< whose bodies it clears
+  std::vector<ComponentId> components;  ///< whose bodies it clears
 };
 /// Stands for the plan id in a mark until that is known: it hashes what the plates are made of.
 inline constexpr const char* kPlanMark = "PLAN ..........";
 /// Engraved, to be read in the view the plate is drawn in.
 struct Mark {
   std::string text;
-  Point at;  ///< plate frame: left end of the base line
-  double height{};
+  PlatePoint at;  ///< left end of the base line
+  Mm height;
 };
 
 struct Plate {
@@ -71,10 +71,11 @@ struct Plate {
   std::string seen_from;  ///< in words
   std::string datum;      ///< in words
   std::string material;
-  double thickness{}, at_rest{}, at_touch{}, at_work{};  ///< mm; distance of its near face to the board's face
-  Affine from_board;                                     ///< board frame to plate frame
-  Ring outline;                                          ///< plate frame
-  std::vector<PlateHole> holes;                          ///< by kind, then label
+  Mm thickness;
+  Mm at_rest, at_touch, at_work;  ///< distance of its near face to the board's face
+  Map<BoardFrame, PlateFrame> from_board;
+  Ring outline;                  ///< plate frame
+  std::vector<PlateHole> holes;  ///< by kind, then label
   std::vector<std::vector<int>>
       tools;                    ///< holes to drill by diameter, thin ones first, each in the order of a short way
   std::vector<Pocket> pockets;  ///< shallow first
@@ -87,16 +88,16 @@ struct Plate {
 /// target at work, less what the compressed probe stands out of its receptacle. Negative: sunk into the plate.
 /// Source: a probe maker's note on socket set heights.
 struct SetHeight {
-  int probe_class{};
+  ClassId probe_class;
   bool lower = true;
-  double stack{}, projection{}, height{};  ///< mm
-  double
-      tip_at_rest{};  ///< mm of the tip under the board's face at rest; negative: it stands out and carries the board
+  Mm stack, projection, height;
+  Mm tip_at_rest;  ///< of the tip under the board's face at rest; negative: it stands out and carries the board
 };
 
 struct Wire {
   int number{};
-  std::string probe, net, role, side;
+  std::string probe, net, role;
+  Side side{};          ///< of the board that its probe touches
   std::string pin;      ///< of the interface block; without a kit counted through
   std::string kind;     ///< of pin that it needs: signal, power or ground
   std::string channel;  ///< of the instrument behind the pin
@@ -104,18 +105,19 @@ struct Wire {
   std::string twisted_with;  ///< the probe of the ground wire that runs back beside a clock's
   std::string stage,
       relay;  ///< of its pin: "full" or "half", and the relay that leads the channel there; empty: connected always
-  bool long_travel = false;    ///< its probe still touches while the press is half open
-  double amperes{}, length{};  ///< mm, straight from hole to pin and the style's slack; 0: not known
-  Point from, to;              ///< kit frame, seen from above
+  bool long_travel = false;  ///< its probe still touches while the press is half open
+  Amperes amperes;
+  Mm length;          ///< straight from hole to pin and the style's slack; 0: not known
+  KitPoint from, to;  ///< seen from above
   bool from_known = false, to_known = false;
 };
 /// What lies before the wireman: a bed seen from its wiring face.
 struct WiringFace {
   Side probes{};
   bool lower = true, mirrored = false;
-  std::string seen_from;  ///< in words
-  Affine from_kit;        ///< kit frame to this view
-  Ring outline, board;    ///< of blank and board in this view
+  std::string seen_from;               ///< in words
+  Map<KitFrame, PlateFrame> from_kit;  ///< to this view
+  Ring outline, board;                 ///< of blank and board in this view
 };
 std::vector<WiringFace> wiring_faces(const BuildInputs& in);
 /// Which column goes to which row, each at most once, every row served, at least cost in all (the Hungarian method in

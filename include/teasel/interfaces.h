@@ -15,11 +15,12 @@ const char* to_string(Confidence confidence);
 
 /// A net in its part of an interface.
 struct InterfaceNet {
-  int line = -1, net = -1;
+  LineId line;
+  NetId net;
   Confidence confidence{};
   std::vector<std::string> evidence;
-  int series = -1;         ///< the part behind which the line goes on under another name
-  int other_side = -1;     ///< the net there
+  ComponentId series;      ///< the part behind which the line goes on under another name
+  NetId other_side;        ///< the net there
   bool probe_here = true;  ///< false: the other side is the one to probe
   std::string which_side;  ///< why
   bool behind = false;     ///< the net has no name of its own: it was found behind the part
@@ -27,7 +28,7 @@ struct InterfaceNet {
 /// Lines of one kind that belong together; of kinds whose nets stand by themselves, all nets of the kind.
 struct FoundInterface {
   std::string name;  ///< "1149.1 CPU"
-  int kind = -1;
+  KindId kind;
   Confidence confidence{};
   std::vector<InterfaceNet> nets;    ///< by line, then net
   std::vector<std::string> missing;  ///< required lines, and kinds it cannot work without, that the board lacks
@@ -37,11 +38,12 @@ struct FoundInterface {
   bool fragment = false;  ///< less than half of its required lines: perhaps something else
   [[nodiscard]] bool complete() const { return missing.empty(); }
 };
+using FoundId = Id<FoundInterface>;
 struct InterfaceSet {
-  std::vector<FoundInterface> found;  ///< by kind in the table's order, then name
-  std::vector<int> of_net;            ///< by net: index into found; -1: none
-  [[nodiscard]] const InterfaceNet* part_of(int net) const;
-  [[nodiscard]] int kind_of(int net) const;  ///< index into the table's kinds; -1: none
+  Table<FoundId, FoundInterface> found;  ///< by kind in the table's order, then name
+  Table<NetId, FoundId> of_net;       ///< none: the net belongs to no interface
+  [[nodiscard]] const InterfaceNet* part_of(NetId net) const;
+  [[nodiscard]] KindId kind_of(NetId net) const;  ///< none: of no kind
 };
 
 /// Recognises interfaces from net names, pin functions, what hangs on the nets, and the job's [[interface]] entries,
@@ -49,23 +51,25 @@ struct InterfaceSet {
 InterfaceSet recognise_interfaces(const Board& board, const Job& job, const InterfaceTable& table,
                                   Diagnostics& diagnostics);
 /// What a net's name says of its voltage: "3V3", "P3V3", "+12V", "V1P8", "1.8VD"; negative for a leading minus.
-std::optional<double> volts_in(std::string_view name);
+std::optional<Volts> volts_in(std::string_view name);
 /// Ohms of a value such as "33R", "4k7", "0", "10 kohm"; nothing if it is none.
-std::optional<double> ohms_in(std::string_view value);
+std::optional<Ohms> ohms_in(std::string_view value);
 
+struct Need;
+using NeedId = Id<Need>;
+using Needs = Table<NeedId, Need>;
 struct Need {
-  int net = -1;
+  NetId net;
   Role role{};
   int wanted = 0;  ///< probes; 0 = none wanted
   bool mandatory = false;
-  double amperes{};          ///< stated by the job; 0: not
+  Amperes amperes;           ///< stated by the job; 0: not
   double importance = 1;     ///< times the price of not meeting it
-  double apart = 0;          ///< mm, least distance between its probes
+  Mm apart;                  ///< least distance between its probes
   bool long_travel = false;  ///< must touch when the plate is half raised
-  double volts = 0;          ///< against ground, by the job or by the net's name; 0: not stated
-  double ground_within = 0;  ///< mm: a clock, which wants a ground probe this near to its own; 0: none
-  std::vector<std::string>
-      kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
+  Volts volts;               ///< against ground, by the job or by the net's name; 0: not stated
+  Mm ground_within;          ///< a clock, which wants a ground probe this near to its own; 0: none
+  std::vector<std::string> kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
   std::string because;  ///< who said so: the job file, an interface, the number of pins
 };
 
@@ -75,20 +79,20 @@ std::string similar_nets(const Board& board, std::string_view pattern);
 /// The job names it, or it is a resistor of few ohms.
 bool measured_with_four_wires(const Component& component, const Job& job);
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.
-std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& table,
+Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table,
                            const InterfaceSet& interfaces, Diagnostics& diagnostics);
 
 /// The needs of a single board, repeated for each board of the panel that was made of it; the same list where there is
 /// none.
-std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel);
+Needs needs_in_panel(const Needs& needs, const Board& panel);
 
 /// How a net hangs on the rails, by readings of an unpowered board.
 enum class Pull : std::uint8_t { unknown, up, down, both, none };
 const char* to_string(Pull pull);
 struct RailReading {
-  int net = -1;
+  NetId net;
   Pull pull{};
-  double to_supply = -1, to_ground = -1;  ///< ohm, the least that was read; infinity: open; -1: not read
+  Ohms to_supply{-1}, to_ground{-1};  ///< the least that was read; infinity: open; -1: not read
 };
 /// Pads that lie together and could form an interface. Always a guess.
 struct PadGroup {
@@ -98,9 +102,9 @@ struct PadGroup {
   std::vector<std::string> evidence;
 };
 struct BenchGuess {
-  int ground = -1;
+  NetId ground;
   std::string ground_because;
-  std::vector<int> supplies;
+  std::vector<NetId> supplies;
   std::vector<std::string> supplies_because;
   std::vector<RailReading> lines;  ///< by net, rails left out
   std::vector<PadGroup> groups;

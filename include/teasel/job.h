@@ -9,16 +9,21 @@
 #include <vector>
 
 #include "teasel/diagnostics.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/ids.h"
 #include "teasel/job/build_files.h"
 #include "teasel/job/interface_table.h"
 #include "teasel/job/prices.h"
-#include "teasel/job/side.h"
 #include "teasel/job/standing.h"
+#include "teasel/names.h"
+#include "teasel/side.h"
 #include "teasel/units.h"
 
 namespace teasel {
 
+struct ProbeClass;
+using ClassId = Id<ProbeClass>;
 struct ProbeClass {
   std::string name;                  ///< "100 mil"
   Mm spacing;                        ///< least centre spacing to its own kind
@@ -33,19 +38,19 @@ struct ProbeClass {
   Mm tip_length;                 ///< height over the board at which the head ends and the plunger begins
   Mm projection;                 ///< tip to receptacle top at working travel: height at which the receptacle begins
   Degrees spear_angle{60};       ///< included angle of the pointed head for open holes
-  double amperes{};              ///< steady current through one probe, by its data sheet
-  double price{};                ///< probe and receptacle, money units
-  double probe_price{};          ///< the part of it that wears out
-  double life{};                 ///< touches that one probe lasts; 0: not stated, wear costs nothing
-  std::optional<double> long_travel_price;  ///< on top, of the version that still touches when the plate is half
-                                            ///< raised; absent: there is none
+  Amperes amperes;               ///< steady current through one probe, by its data sheet
+  Money price;                   ///< probe and receptacle
+  Money probe_price;             ///< the part of it that wears out
+  Touches life;                  ///< that one probe lasts; 0: not stated, wear costs nothing
+  std::optional<Money> long_travel_price;  ///< on top, of the version that still touches when the plate is half
+                                           ///< raised; absent: there is none
   int contacts = 1;           ///< tips in one receptacle, insulated from one another: each serves its net once
   Mm ring_inner, ring_outer;  ///< of a grounded ring about the tip; 0: none
   int robust{};               ///< higher is sturdier
 };
 struct Catalogue {
   std::string name;
-  std::vector<ProbeClass> classes;  ///< largest spacing first
+  Table<ClassId, ProbeClass> classes;  ///< largest spacing first
 };
 
 /// A rule of two values. `least` absent: follows from the probe's geometry.
@@ -74,8 +79,8 @@ const char* to_string(Surface surface);
 std::optional<Surface> surface_of(
     std::string_view finish);  ///< of a board finish: "gold", "solder", "tin", "silver", "organic"
 struct SurfaceRule {
-  double fault{};      ///< chance that one touch finds no contact though the tip is on the metal
-  double price{};      ///< added to the price of the target
+  Chance fault;        ///< that one touch finds no contact though the tip is on the metal
+  Money price;         ///< added to the price of the target
   std::string spring;  ///< "light", "standard" or "strong"
   std::string mark;
 };
@@ -88,21 +93,21 @@ struct TravelRules {
 };
 /// Least air between the conductors of two nets whose voltages differ by more than `above`.
 struct VoltageRule {
-  double above{};
+  Volts above;
   Mm clearance;
 };
 /// How a board bends and how much it may.
 struct MechanicsRules {
-  double modulus{}, modulus_across{};  ///< MPa in bending along X and along Y; across 0: the same
+  MPa modulus, modulus_across;  ///< in bending along X and along Y; across 0: the same
   double poisson{};
-  double bow_twist{};      ///< of the free board, share of its diagonal
-  double strain_limit{};   ///< of the surface, 1e-6 = one microstrain
-  Mm gauge;                ///< strain is averaged over a circle of this diameter, as a strain gauge does
-  Mm mesh;                 ///< edge of the largest triangles
-  Mm support_gap;          ///< by which stops and fingers may miss their height
-  double preload_share{};  ///< force of a probe that just begins to move, share of its working force
-  double vacuum_share{};   ///< of the pressure difference that is left on the board after leaks
-  Mm off_axis;             ///< farthest that the middle of all forces may lie off the press's axis
+  double bow_twist{};        ///< of the free board, share of its diagonal
+  Microstrain strain_limit;  ///< of the surface
+  Mm gauge;                  ///< strain is averaged over a circle of this diameter, as a strain gauge does
+  Mm mesh;                   ///< edge of the largest triangles
+  Mm support_gap;            ///< by which stops and fingers may miss their height
+  double preload_share{};    ///< force of a probe that just begins to move, share of its working force
+  double vacuum_share{};     ///< of the pressure difference that is left on the board after leaks
+  Mm off_axis;               ///< farthest that the middle of all forces may lie off the press's axis
   std::string mark;
 };
 struct Rules {
@@ -112,10 +117,10 @@ struct Rules {
   std::vector<BodyRule> bodies;              ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
   std::vector<VoltageRule> voltages;  ///< from low to high; none: any two nets may come as near as their probes do
-  [[nodiscard]] double air(double volts) const;  ///< mm between receptacles of nets that differ so much; 0: no demand
-  Mm area_side;         ///< edge of the square areas in which probes and forces are counted; 0: not
-  int area_probes = 0;  ///< most probes in one of them; 0: any number
-  Newton area_force;    ///< most force in one of them; 0: any
+  [[nodiscard]] Mm air(Volts volts) const;  ///< between receptacles of nets that differ so much; 0: no demand
+  Mm area_side;                             ///< edge of the square areas in which probes and forces are counted; 0: not
+  int area_probes = 0;                      ///< most probes in one of them; 0: any number
+  Newton area_force;                        ///< most force in one of them; 0: any
 
   double ring_share{};  ///< least share of a ring's circle that must lie on ground metal
   Mm mate_clearance;    ///< between a mating connector and probes
@@ -124,7 +129,7 @@ struct Rules {
   Mm plate_distance;    ///< board face to probe plate at working travel
   Mm pocket_clearance;  ///< between a body and the wall of the pocket milled for it
   Mm finger_diameter, finger_clearance, finger_reach;  ///< push fingers on the other side of the board
-  double largest_miss{}, largest_wrong{};  ///< chances at one touch: of missing; of touching a neighbour's metal
+  Chance largest_miss, largest_wrong;                  ///< at one touch: of missing; of touching a neighbour's metal
   TravelRules travel;
   std::map<Surface, SurfaceRule> surfaces;  ///< every kind is present
   struct Errors {
@@ -132,22 +137,21 @@ struct Rules {
     ErrorSize artwork_scale;                                       ///< ppm, times the distance from the round pin
     Mm pin_clearance, plated_pin_clearance, no_tooling_clearance;  ///< uniform, diameters
   } errors;
-  [[nodiscard]] const BodyRule& body(double height) const;
-  [[nodiscard]] double tall() const { return bodies.back().above.v; }  ///< where the widest clearance begins, mm
+  [[nodiscard]] const BodyRule& body(Mm height) const;
+  [[nodiscard]] Mm tall() const { return bodies.back().above; }  ///< where the widest clearance begins
   struct Cost {
-    double false_reject{}, boards{}, plate{}, second_bed{}, unmet_mandatory{}, unmet{}, missing_extra{}, shortfall{},
-        wrong_landing{};
-    double test_pad{}, lead{}, via{}, smd_pad{};
-    double hole{};    ///< a new hole in the plate
-    double rework{};  ///< the same in a fixture that stands: taking it apart, plugging, pressing in, wiring
-    double rewire{};  ///< a hole that stands gets another net
-    double spread{}, clock_return{}, kelvin_end{};  ///< a part of a net without a probe; a clock without a ground probe
-                                                    ///< near; an end measured from afar
+    Money false_reject, plate, second_bed, unmet_mandatory, unmet, missing_extra, shortfall, wrong_landing;
+    double boards{};  ///< that are counted
+    Money test_pad, lead, via, smd_pad;
+    Money hole;    ///< a new hole in the plate
+    Money rework;  ///< the same in a fixture that stands: taking it apart, plugging, pressing in, wiring
+    Money rewire;  ///< a hole that stands gets another net
+    Money spread, clock_return, kelvin_end;  ///< a part of a net without a probe; a clock without a ground probe near;
+                                             ///< an end measured from afar
   } cost;
   struct Advice {
-    Mm pad_diameter, via_diameter, pad_to_copper, farthest;  ///< of a new test pad; from its net's copper
-    double relax_rule{}, use_side{}, open_mask{}, add_pad{}, move_part{},
-        leave_out{};  ///< prices of changes: they order the list
+    Mm pad_diameter, via_diameter, pad_to_copper, farthest;                ///< of a new test pad; from its net's copper
+    Money relax_rule, use_side, open_mask, add_pad, move_part, leave_out;  ///< prices of changes: they order the list
     Mm farthest_move;
   } advice;
   std::map<std::string, Mm> heights;  ///< by reference letters
@@ -198,11 +202,11 @@ struct NeedRule {
   std::optional<Role> role;
   std::optional<int> wanted;
   std::optional<bool> mandatory;
-  std::optional<double> amperes;     ///< current that the net carries during the test
+  std::optional<Amperes> amperes;    ///< current that the net carries during the test
   std::optional<double> importance;  ///< times the price of a need that is not met
   std::optional<Mm> apart;           ///< least distance between its probes
   std::optional<bool> long_travel;   ///< touched in both stages of the press
-  std::optional<double> volts;       ///< against ground, the most that it may carry during the test
+  std::optional<Volts> volts;        ///< against ground, the most that it may carry during the test
   std::string reason;
   Place place;
 };
@@ -213,12 +217,14 @@ struct Gate {
   std::vector<std::string> interfaces;                  ///< kinds or names (globs) that must be usable
 };
 struct Lock {
-  std::string net, target, side, probe_class;
+  std::string net, target;  ///< globs, as in every list of the job file
+  std::optional<Side> side;
+  std::string probe_class;
   Place place;
 };
 /// A hole that the fixture has already, as the job file says.
 struct OldHole {
-  Point at;
+  BoardPoint at;
   Side side{};
   std::string probe_class, state;
   Place place;
@@ -227,26 +233,30 @@ struct OldHole {
 struct Mate {
   std::string component;
   std::optional<Side> side;
-  double price{};
+  Money price;
   Newton force;
   Place place;
 };
 /// Where the board is held, by hand: a push finger or a board stop touches this side there.
 struct Support {
-  Point at;
+  BoardPoint at;
   Side side{};
   bool finger = false;
   Place place;
 };
 struct Ban {
-  std::string net, target, side, reason;
+  std::string net, target;   ///< globs
+  std::optional<Side> side;  ///< absent: both
+  std::string reason;
   Place place;
 };
 /// Something that shares the space with the probes: an area, a side and a range of heights over the board face.
 struct KeepOut {
-  std::string name, side, kind;  ///< kind: a key of Rules::shared_space
+  std::string name;
+  Sides sides;
+  std::string kind;  ///< kind: a key of Rules::shared_space
   Polygons area;
-  double from_height = 0, to_height = 1e9;
+  Mm from_height, to_height{1e9};
   bool panel = false;  ///< in the panel's frame, not in each board's
   Place place;
 };
@@ -255,12 +265,14 @@ struct Cover {
   std::string name;
   Side side{};
   Polygons area;
-  double height{}, standoff{};
+  Mm height, standoff;
   Place place;
 };
 /// A blocking finding that the user takes upon himself.
 struct Waiver {
-  std::string net, target, side, rule, reason;
+  std::string net, target;   ///< globs
+  std::optional<Side> side;  ///< absent: both
+  std::string rule, reason;
   Place place;
 };
 /// One way the board is fitted out. The plan holds for all that are listed.
@@ -272,31 +284,35 @@ struct BuildVariant {
 /// Boards in one panel, in the panel's frame.
 struct PanelPlace {
   std::string name;
-  Point at;
-  double turn{};
+  BoardPoint at;
+  Degrees turn;
   bool flipped = false;
 };
 struct PanelHole {
-  Point at;
+  BoardPoint at;
   Mm diameter;
   bool plated = false;
 };
+using BanId = Id<Ban>;
+using WaiverId = Id<Waiver>;
+using KeepOutId = Id<KeepOut>;
+using OldHoleId = Id<OldHole>;
+using MateId = Id<Mate>;
 struct Panel {
   bool used = false, alike = true;  ///< alike: every board is probed at the same places
   std::string step;                 ///< take the places of this IPC-2581 step
   std::vector<PanelPlace> places;
-  std::vector<Point> outline;
+  std::vector<BoardPoint> outline;
   std::vector<PanelHole> holes;
   Place place;
 };
 
-struct Job {
-  std::string file;  ///< as the user gave it
-  std::string name, revision;
+/// Files of the release, and what the user says of them.
+struct JobInputs {
   std::optional<Mm> thickness;
   std::optional<Surface> finish;                         ///< of bare lands
   std::string netlist_file, netlist_unit, netlist_mask;  ///< mask: "open", "covered", "ignore", empty = by evidence
-  std::optional<Point> netlist_offset;                   ///< add to netlist coordinates to reach the Gerber frame
+  std::optional<Point> netlist_offset;                   ///< add to netlist coordinates to reach the board frame
   std::vector<GerberInput> gerbers;
   std::vector<DrillInput> drills;
   std::vector<std::string> placement_files;
@@ -307,65 +323,106 @@ struct Job {
   std::string heights_file, pads_file;
   std::string cad_file, cad_step, cad_variant, cad_mask;  ///< IPC-2581; mask: "openings", "mask", empty = openings
   std::string idf_board, idf_library;
-  std::optional<Point> idf_offset;  ///< add to IDF coordinates to reach the Gerber frame
+  std::optional<Point> idf_offset;  ///< add to IDF coordinates to reach the board frame
   std::string bom_file, bom_variant;
   std::string references_file, photo_model;  ///< model: "similarity", "affine", "projective"; empty = by the points
   Mm reference_error{0.05};  ///< floor of what one reading in a picture is believed to be off, one sigma
   std::vector<BsdlInput> bsdl;
-  bool advice = true;              ///< work out what the layout could change
-  bool scan_saves_probes = false;  ///< nets that boundary scan tests by itself get no probe
   std::string continuity_file;
-  double joined_below = 5, open_above = 100;  ///< ohm
+  Ohms joined_below{5}, open_above{100};
   std::string outline_file;
-  std::vector<Point> outline_polygon;  ///< drawn by hand
-  int outline_choice = 1;              ///< counts from 1, candidates by area
-  double outline_area{};               ///< mm^2, 0 = not stated: the area of the chosen candidate, as a check
-  std::vector<std::string> accept;     ///< codes of cross-checks the user accepts
+  std::vector<BoardPoint> outline_polygon;  ///< drawn by hand
+  int outline_choice = 1;                   ///< counts from 1, candidates by area
+  Mm2 outline_area;                         ///< 0 = not stated: the area of the chosen candidate, as a check
+  std::vector<std::string> accept;          ///< codes of cross-checks the user accepts
+};
+
+/// What the user says of parts.
+struct JobParts {
   std::vector<std::string> not_fitted;
   std::map<std::string, Mm> heights;
   std::map<std::string, Mm> protrusions;  ///< of leads on the solder side, by component
-  std::map<std::string, Side> component_sides;
+  std::map<std::string, Side> sides;
   std::vector<BuildVariant> variants;
   std::vector<Cover> covers;
-  std::vector<Waiver> waivers;
-  Panel panel;
+};
+
+/// What the test asks of nets.
+struct JobWants {
   std::vector<NeedRule> needs;
   std::vector<InterfaceRule> interface_rules;
   Gate gate;
   std::vector<std::string> kelvin;  ///< components measured with four wires (globs)
-  double kelvin_below = 1;          ///< ohm: resistors up to this as well
+  Ohms kelvin_below{1};             ///< resistors up to this as well
+  bool scan_saves_probes = false;   ///< nets that boundary scan tests by itself get no probe
+};
+
+/// What the user has settled for or against: the plan keeps to it.
+struct JobDecisions {
   std::vector<Lock> locks;
-  std::vector<OldHole> old_holes;
-  StandingFixture standing;  ///< that this plan is to keep; no key of the job file
-  std::vector<Mate> mates;
-  std::map<std::string, int> most_of_class;  ///< by class
-  int channels = 0;                          ///< of the tester; 0: any number
-  Newton largest_force;                      ///< of all probes together; 0: any
-  bool mechanics = true;                     ///< work out how the board bends, and lay out supports by it
-  double closing_seconds{};                  ///< from first touch to full stroke; 0: not stated
-  std::optional<double> modulus, modulus_across, strain_limit;  ///< instead of the rule set's
-  std::map<std::string, double> component_strain;               ///< limits of single parts, 1e-6 = one microstrain
-  bool proof = false;                                           ///< write the proof file
-  std::vector<Ban> bans;
-  std::vector<Support> supports;  ///< besides those that are laid out
-  bool lay_out_supports = true;
-  std::vector<KeepOut> keep_outs;
+  Table<BanId, Ban> bans;
+  Table<WaiverId, Waiver> waivers;
+  Table<KeepOutId, KeepOut> keep_outs;
+  Table<OldHoleId, OldHole> old_holes;
+  Table<MateId, Mate> mates;
+};
+
+/// What the fixture is built from, and its limits.
+struct JobFixture {
   std::string catalogue = "standard", rules = "standard", interfaces = "standard";
   std::string kit;  ///< empty: blanks are cut to the board
   std::string style = "moving-plate";
   std::string prices = "standard";
-  std::vector<std::string>
-      rule_changes;      ///< keys of the rule set that the job sets itself, with their values as they are written
-  bool one_bed = false;  ///< the kit carries no second bed: "auto" leaves both sides out
-  std::vector<std::string> classes;  ///< names in use; empty = all of the catalogue
-  std::string board_lies = "auto";   ///< "bottom side down", "top side down", "auto"
-  std::string sides = "auto";        ///< "bottom", "top", "both", "auto"
-  std::string drill_face = "board";  ///< "board" or "outer": the face each plate is drilled from
-  std::vector<Point> tooling;        ///< two points near the holes to use; empty = chosen
-  double time_limit = 60;            ///< seconds
+  std::vector<std::string> rule_changes;     ///< keys of the rule set that the job sets itself, with their values
+  std::vector<std::string> classes;          ///< names in use; empty = all of the catalogue
+  std::string board_lies = "auto";           ///< "bottom side down", "top side down", "auto"
+  std::string sides = "auto";                ///< "bottom", "top", "both", "auto"
+  std::string drill_face = "board";          ///< "board" or "outer": the face each plate is drilled from
+  std::vector<BoardPoint> tooling;           ///< two points near the holes to use; empty = chosen
+  std::map<std::string, int> most_of_class;  ///< by class
+  int channels = 0;                          ///< of the tester; 0: any number
+  Newton largest_force;                      ///< of all probes together; 0: any
+};
+
+/// How bending is worked out, and what the user says of it.
+struct JobMechanics {
+  bool used = true;  ///< work out how the board bends, and lay out supports by it
+  Seconds closing;   ///< from first touch to full stroke; 0: not stated
+  std::optional<MPa> modulus, modulus_across;
+  std::optional<Microstrain> strain_limit;         ///< instead of the rule set's
+  std::map<std::string, Microstrain> part_limits;  ///< of single parts
+  std::vector<Support> supports;                   ///< besides those that are laid out
+  bool lay_out_supports = true;
+};
+
+/// How much is worked out, and how long that may take.
+struct JobEffort {
+  bool advice = true;  ///< work out what the layout could change
+  bool proof = false;  ///< write the proof file
+  Seconds time_limit{60};
   int seed = 1, simulated_fixtures = 400, simulated_boards = 200;
 };
 
+/// A job file, as it was read. What later stages find out is not written back into it.
+struct Job {
+  std::string file;  ///< as the user gave it
+  std::string name, revision;
+  JobInputs inputs;
+  JobParts parts;
+  JobWants wants;
+  JobDecisions decisions;
+  JobFixture fixture;
+  JobMechanics mechanics;
+  JobEffort effort;
+  Panel panel;
+  StandingFixture standing;  ///< that this plan is to keep; no key of the job file
+  bool one_bed = false;      ///< the kit carries no second bed: "auto" leaves both sides out
+};
+
+/// How far a change of a key on the live page reaches; keys that the page may not set have none.
+enum class PageReach : std::uint8_t { none, quick, needs, everything };
+
+/// One key of a job file: its reader, range check, the live page and the manual all go by this row.
 struct Option {
   const char* path;      ///< "inputs.gerber[].file"
   const char* type;      ///< text, length, number, whole, yes/no, list, table
@@ -373,9 +430,34 @@ struct Option {
   const char* help;
   const char* mark = "";  ///< of a default that is a figure of the trade: published, common, memory; "there": in the
                           ///< file it names; "chosen": neither
+  double least = 0, most = 0;  ///< of numbers, in the unit that the key names; both 0: no range
+  const char* words = "";      ///< of texts: what may be chosen, with | between; empty: any text
+  PageReach page = PageReach::none;
+
+  [[nodiscard]] constexpr Option within(double from, double to) const {
+    Option row = *this;
+    row.least = from;
+    row.most = to;
+    return row;
+  }
+  [[nodiscard]] constexpr Option one_of(const char* choices) const {
+    Option row = *this;
+    row.words = choices;
+    return row;
+  }
+  [[nodiscard]] constexpr Option on_page(PageReach reach) const {
+    Option row = *this;
+    row.page = reach;
+    return row;
+  }
 };
 /// Every key a job file may hold, in the order of the documentation.
 const std::vector<Option>& job_options();
+/// The row of a path, lists as "need[]"; null: there is none.
+const Option* job_option(std::string_view path);
+/// How far an edit at this path reaches ("need[2].wanted", "lock", "components.height.U7"): the farthest of the rows
+/// that it touches; none where the page may not change one of them.
+PageReach page_reach(std::string_view path);
 
 /// Reads a job file. Unknown keys are errors with the nearest known key.
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics);
@@ -394,8 +476,6 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
 /// there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
-/// Case-blind match; * any text, # one digit, ? one character.
-bool glob_match(std::string_view pattern, std::string_view text);
 /// Letters to change, add or take away to make one of the other (Levenshtein): for what somebody may have meant.
 std::size_t edit_distance(std::string_view a, std::string_view b);
 

@@ -17,7 +17,7 @@ namespace teasel {
 struct BedInputs {
   const Board& board;
   const Access& access;
-  const std::vector<Need>& needs;
+  const Needs& needs;
   const OptionResult& option;
   const Job& job;
   const Catalogue& catalogue;
@@ -25,8 +25,7 @@ struct BedInputs {
   const Kit* kit;
   const Style& style;
 };
-/// Board frame to kit frame (seen from above).
-Affine board_to_kit(const BedInputs& in);
+Map<BoardFrame, KitFrame> board_to_kit(const BedInputs& in);
 /// The side of the board that the lower or the upper plates face.
 Side faces(const BedInputs& in, bool lower);
 /// True if the plates of this style entry are built for this plan.
@@ -34,17 +33,17 @@ bool is_built(const BedInputs& in, const StylePlate& plate);
 /// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
 const StylePlate* carrier(const BedInputs& in, Side side);
 
-/// mm that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the
+/// Depth that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the
 /// plate.
-double pocket_depth(const Style& style, double at_work, double height);
-/// mm that a pocket is wider than its body all around: at least the cutter's radius, which then can follow every
+Mm pocket_depth(const Style& style, Mm at_work, Mm height);
+/// By which a pocket is wider than its body all around: at least the cutter's radius, which then can follow every
 /// corner.
-double pocket_growth(const Rules& rules, const Style& style);
+Mm pocket_growth(const Rules& rules, const Style& style);
 
 /// A place where the board is held.
 struct PlacedSupport {
-  std::string label;      ///< "S1" stops, "F1" fingers
-  Point at;               ///< board frame
+  std::string label;  ///< "S1" stops, "F1" fingers
+  BoardPoint at;
   Side side{};            ///< of the board that it touches
   bool finger = false;    ///< else a stop
   bool by_hand = false;   ///< the job says so: it stays
@@ -52,7 +51,7 @@ struct PlacedSupport {
   [[nodiscard]] bool stays() const { return by_hand || standing; }
 };
 /// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
-std::vector<Point> free_places(const BedInputs& in, Side side, bool finger);
+std::vector<BoardPoint> free_places(const BedInputs& in, Side side, bool finger);
 /// By reach alone: greedily the fewest fingers that have each probe opposite within the rule's reach; stops under them.
 /// Names them. Warns where there is no room.
 std::vector<PlacedSupport> supports_by_reach(const BedInputs& in, Diagnostics& diagnostics);
@@ -69,71 +68,70 @@ const char* to_string(FreeShape shape);
 struct PressedState {
   std::string name;     ///< "full stroke"
   bool settled = true;  ///< false: contact and force could not be made to agree
-  std::vector<double> least_travel, most_travel,
-      probe_force;                    ///< by probe of the option; travel below zero: it does not touch
-  std::vector<double> support_force;  ///< by support, the largest
-  std::vector<char> support_idle;     ///< it carries nothing in any shape
-  double up{}, down{};  ///< mm: farthest that the board leaves its plane, towards the top and the bottom side
-  Point up_at, down_at;
-  double strain{};                                 ///< largest at a part's corner
-  FreeShape worst = FreeShape::flat;               ///< of the largest strain
-  std::vector<double> deflection, surface_strain;  ///< by node of the mesh, in that shape
-  double pushed_up{}, pushed_down{};               ///< N by all probes towards the top and the bottom side
-  double held{};                                   ///< N by stops and fingers together, flat board
-  std::optional<Point>
-      middle;       ///< board frame: where the sum of the probes' forces acts; none where they nearly balance
-  double moment{};  ///< N mm about the press's axis; 0 without a kit
+  Table<ProbeId, Mm> least_travel, most_travel;
+  Table<ProbeId, Newton> probe_force;  ///< travel below zero: it does not touch
+  std::vector<Newton> support_force;   ///< by support, the largest
+  std::vector<char> support_idle;      ///< it carries nothing in any shape
+  Mm up, down;  ///< farthest that the board leaves its plane, towards the top and the bottom side
+  BoardPoint up_at, down_at;
+  Microstrain strain;                 ///< largest at a part's corner
+  FreeShape worst = FreeShape::flat;  ///< of the largest strain
+  std::vector<Mm> deflection;
+  std::vector<Microstrain> surface_strain;  ///< by node of the mesh, in that shape
+  Newton pushed_up, pushed_down;            ///< by all probes towards the top and the bottom side
+  Newton held;                              ///< by stops and fingers together, flat board
+  std::optional<BoardPoint> middle;  ///< where the sum of the probes' forces acts; none where they nearly balance
+  NewtonMm moment;                   ///< about the press's axis; 0 without a kit
 };
 struct PartStrain {
-  int component = -1;
+  ComponentId component;
   bool sensitive = false;  ///< pads under the body, or a ceramic two-pole
-  double strain{}, limit{};
+  Microstrain strain, limit;
   std::string state;
-  Point at;  ///< the corner
+  BoardPoint at;  ///< the corner
 };
 /// A square of the board that is pushed harder than it is held.
 struct LooseSquare {
   Box box;
-  double pushed{}, held{};
+  Newton pushed, held;
 };
 /// A part of a flat board that leaves its plane by more than `kLifted` at full stroke.
-inline constexpr double kLifted = 0.1;  // mm
+inline constexpr Mm kLifted{0.1};
 struct LiftedRegion {
   Side side = Side::top;
   Box box;
-  double area{}, most{};
-  Point at;
+  Mm2 area;
+  Mm most;
+  BoardPoint at;
 };  ///< towards that side; where it does most
 /// The corner of a part that a flat board strains most beyond its limit, and how far from it a foot could stand.
 struct OverStrained {
-  int component = -1;
-  Point at;
-  double strain{}, limit{};
-  std::array<std::optional<double>, 2>
-      nearest;  ///< mm to the nearest free place, by Side; none: there is no such place
+  ComponentId component;
+  BoardPoint at;
+  Microstrain strain, limit;
+  PerSide<std::optional<Mm>> nearest;  ///< to the nearest free place; none: there is no such place
 };
 struct Mechanics {
   bool used = false;
   std::string why_not;    ///< empty where it was worked out
   bool not_held = false;  ///< nothing holds the board against its probes
   PlateStiffness stiffness;
-  double limit{};  ///< strain
+  Microstrain limit;
   PlateMesh mesh;
   std::vector<PressedState> states;
   std::vector<PartStrain> parts;  ///< sensitive ones first, then by share of the limit
   std::vector<PlacedSupport> supports;
-  std::vector<int> lost;  ///< probes that do not touch at full stroke, or leave their window of travel
+  std::vector<ProbeId> lost;  ///< probes that do not touch at full stroke, or leave their window of travel
   bool limits_hold = false;
   bool flat_holds = false;           ///< they do for a board that is flat before it is pressed
-  double flat_strain{};              ///< the largest of such a board at full stroke
+  Microstrain flat_strain;           ///< the largest of such a board at full stroke
   std::optional<OverStrained> over;  ///< at full stroke, where a flat board strains a part too much
   std::size_t candidates = 0;        ///< free places that were looked at
   std::vector<LiftedRegion> lifted;  ///< highest first
   std::vector<LooseSquare> loose;    ///< vacuum alone: worst first
-  std::vector<int> plug;             ///< holes of the board that leak inside the outline, vacuum alone
-  double hold{};                     ///< N of the vacuum after leaks
-  std::vector<double>
-      scrub;  ///< mm by probe: sideways way of a tip while a lid closes on its arc; empty without a hinge
+  std::vector<HoleId> plug;          ///< holes of the board that leak inside the outline, vacuum alone
+  Newton hold;                       ///< of the vacuum after leaks
+  Table<ProbeId, Mm> scrub;          ///< sideways way of a tip while a lid closes on its arc; empty without a hinge
   /// Null where bending was not worked out.
   [[nodiscard]] const PressedState* at_full_stroke() const;
 };
@@ -141,10 +139,10 @@ struct Mechanics {
 /// Lays supports out (or takes those of the job) and works out every state.
 Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& diagnostics);
 /// Lost probes, each with what its travel is and should be.
-std::vector<std::pair<int, std::string>> reasons_of_lost(const Mechanics& mechanics, const BedInputs& in);
-/// Largest strain that a plate of this thickness bears at a rate (1/s), 1e-6 = one microstrain: sqrt(2.35 / t) *
+std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const BedInputs& in);
+/// Largest strain that a plate of this thickness bears at a rate: sqrt(2.35 / t) *
 /// (1900 - 300 log10(rate in microstrain a second)), the rate held to 100 ... 20000. From memory of the industry's
 /// strain-gauge guideline; check value 790 microstrain at 2.35 mm and 5000 microstrain a second.
-double strain_limit_at_rate(double thickness, double rate);
+Microstrain strain_limit_at_rate(Mm thickness, StrainRate rate);
 
 }  // namespace teasel

@@ -15,54 +15,56 @@
 
 namespace teasel {
 
-/// Money in whole hundredths of a money unit: costs are rounded to this before anything is compared.
-using Cents = std::int64_t;
-
 /// A way to build the fixture: which sides carry probes, and which of them is the main one.
 struct BedOption {
-  bool bottom = false, top = false;
+  Sides sides;
   Side main = Side::bottom;  ///< the side the board lies on
-  [[nodiscard]] bool probed(Side side) const { return side == Side::bottom ? bottom : top; }
+  [[nodiscard]] bool probed(Side side) const { return sides.has(side); }
   [[nodiscard]] std::string name() const;
 };
 
 /// What one placed probe costs, in the objective.
 struct ProbeCost {
-  Cents probe{}, wear{}, hole{};      ///< probe and receptacle; replacements over the boards that are counted; drilling
-  Cents kind{}, odds{}, shortfall{};  ///< target and surface; misses, faults, wrong landings; preferred rules
+  Cents probe, wear, hole;      ///< probe and receptacle; replacements over the boards that are counted; drilling
+  Cents kind, odds, shortfall;  ///< target and surface; misses, faults, wrong landings; preferred rules
   [[nodiscard]] Cents total() const { return probe + wear + hole + kind + odds + shortfall; }
 };
 
+struct PlacedProbe;
+using ProbeId = Id<PlacedProbe>;  ///< of one option
 struct PlacedProbe {
   std::string name;  ///< "B001" bottom, "T001" top; of a panel "P1-B001"
-  int need = -1, target = -1, spot = -1, probe_class = -1;
+  NeedId need;
+  TargetId target;
+  SpotId spot;
+  ClassId probe_class;
   ProbeCost cost;
-  int ring_need = -1;      ///< the ground that its ring serves as well
-  int old_hole = -1;       ///< of the job: the hole that it uses
-  int standing_hole = -1;  ///< of the fixture that stands, likewise
+  NeedId ring_need;        ///< the ground that its ring serves as well
+  OldHoleId old_hole;      ///< of the job: the hole that it uses
+  StandingHoleId standing_hole;  ///< of the fixture that stands, likewise
   bool long_travel = false;
 };
 
 /// A connector of the fixture plugged into one of the board's.
 struct PlacedMate {
   std::string name;           ///< "M1"
-  int mate = -1;              ///< of the job
-  std::vector<int> features;  ///< the pins that it serves
-  std::vector<int> needs;     ///< by pin
-  Cents price{};
+  MateId mate;                ///< of the job
+  std::vector<FeatureId> features;  ///< the pins that it serves
+  std::vector<NeedId> needs;  ///< by pin
+  Cents price;
 };
 
 /// A wish besides the probes themselves that the plan leaves open, and its price.
 struct OpenWish {
   std::string kind;  ///< "amperes", "end of a four-wire measurement", "spread", "ground near a clock"
-  int need = -1;
+  NeedId need;
   std::string of;
-  Cents price{};
+  Cents price;
 };
 
 /// The objective, part by part; total() is what was minimised.
 struct Breakdown {
-  Cents beds{}, mates{}, wishes{}, unmet{};
+  Cents beds, mates, wishes, unmet;
   ProbeCost probes;  ///< sums over all
   [[nodiscard]] Cents total() const { return beds + mates + wishes + unmet + probes.total(); }
   /// What the fixture costs to build: beds, probes, holes, mates.
@@ -71,12 +73,12 @@ struct Breakdown {
 
 struct OptionResult {
   BedOption option;
-  std::vector<PlacedProbe> probes;  ///< by name
+  Table<ProbeId, PlacedProbe> probes;  ///< by name
   std::vector<PlacedMate> mates;
   std::vector<OpenWish> wishes;
-  std::vector<int> got;  ///< by need
+  Table<NeedId, int> got;  ///< probes
   Breakdown cost;
-  Cents bound{};             ///< no plan of this option that keeps the same locks costs less
+  Cents bound;             ///< no plan of this option that keeps the same locks costs less
   bool proven = false;       ///< total == bound
   bool out_of_time = false;  ///< not proven for want of time; else what long branching did not close is below 0.01 %
   int locks_missed = 0;
@@ -90,17 +92,19 @@ struct OptionResult {
 
 /// Why a cheaper candidate of the same need was not taken.
 struct Rival {
-  int probe = -1, target = -1, probe_class = -1;
-  Cents cheaper{};              ///< than the one chosen
-  int against = -1;             ///< the probe that stands in its way; -1: none by itself
-  double distance{}, needed{};  ///< mm, to that probe
+  ProbeId probe;
+  TargetId target;
+  ClassId probe_class;
+  Cents cheaper;              ///< than the one chosen
+  ProbeId against;              ///< the probe that stands in its way; none: none by itself
+  Mm distance, needed;          ///< to that probe
   std::string why;
 };
 
 /// What would meet a need that the plan leaves unmet, cheapest first.
 struct Remedy {
-  int need = -1;
-  Cents extra{};  ///< what the whole plan would cost more, the price of the unmet need not counted
+  NeedId need;
+  Cents extra;  ///< what the whole plan would cost more, the price of the unmet need not counted
   std::string what;
 };
 
@@ -116,7 +120,7 @@ struct PlanResult {
 };
 
 struct PlanLimits {
-  double seconds = 60;
+  Seconds time{60};
   bool explain = true;  ///< look for rivals and remedies
   bool quick = false;   ///< an option that cannot have become the best since it was last planned stays as it was
   bool careful_only =
@@ -130,47 +134,46 @@ inline constexpr std::int64_t kAimGrid = 1500;
 
 /// Money units: a need without any probe, and each further probe that it lacks.
 struct UnmetPrice {
-  double none{}, further{};
+  Money none, further;
 };
 UnmetPrice unmet_price(const Need& need, const Rules& rules);
 
 /// Nets whose need an option meets in full.
-int nets_met(const std::vector<Need>& needs, const OptionResult& option);
+int nets_met(const Needs& needs, const OptionResult& option);
 /// Sum of the working forces of an option's probes.
 Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rules& rules, const OptionResult& option);
 
 /// Least centre distance between two probes of these classes on one side, nanometres: the mean of their spacings, and
 /// never less than both hole radii and the web.
-std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, std::size_t b);
+std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, ClassId a, ClassId b);
 /// The same for heads of these widths (mm), which must not touch when both lean towards one another.
-std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, std::size_t a, double head_a,
-                               std::size_t b, double head_b);
+std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, ClassId a, Mm head_a, ClassId b, Mm head_b);
 
 /// What a fixture that stands says to a probe of this class at a place: a hole to use again, or what leaves no room for
 /// a new one. `head`: mm, its widest part.
 struct PlaceInFixture {
-  int hole = -1;
+  StandingHoleId hole;
   std::string in_the_way;  ///< "the plugged hole B017", "a pocket"; empty: nothing
 };
-PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rules, const ProbeClass& probe, Point at,
-                                Side side, double head);
+PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rules, const ProbeClass& probe,
+                                BoardPoint at, Side side, Mm head);
 
 /// A change of mind after a plan: what the user clicks on. Globs as in the job file; plain names speak of every board.
 struct PlanEdit {
   std::vector<Lock> locks;  ///< besides those of the job
   std::vector<Ban> bans;
-  std::map<int, int> wanted;  ///< by need; 0: none
+  std::map<NeedId, int> wanted;  ///< probes; 0: none
 };
 
 namespace planning {
-struct Session;
+struct PlannerState;
 }
 
 /// Plans a board, and plans it again after edits without building everything anew.
 class Planner {
  public:
   /// The arguments must outlive the planner.
-  Planner(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job,
+  Planner(const Board& board, const Access& access, const Needs& needs, const Job& job,
           const Catalogue& catalogue, const Rules& rules);
   ~Planner();
   /// Compares the bed options that the job allows and plans each to proven optimality where time allows. The first
@@ -180,14 +183,14 @@ class Planner {
   PlanResult plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& diagnostics);
   /// The verdicts of these targets in the access that it was made with are others now. Quick as long as nothing is open
   /// that was not when it was made; else a model is built anew.
-  void follow(const std::vector<int>& touched);
+  void follow(const std::vector<TargetId>& touched);
 
  private:
-  std::unique_ptr<planning::Session> session_;
+  std::unique_ptr<planning::PlannerState> state_;
 };
 
 /// One plan, with rivals and remedies.
-PlanResult plan(const Board& board, const Access& access, const std::vector<Need>& needs, const Job& job,
+PlanResult plan(const Board& board, const Access& access, const Needs& needs, const Job& job,
                 const Catalogue& catalogue, const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics);
 
 }  // namespace teasel

@@ -20,22 +20,23 @@ struct Laying {
   Affine map;  ///< frame of the new board to that of the old one: a turn by right angles and a shift
   std::string how;
   int agree = 0, of = 0;  ///< pads known on both boards; those of them that lie where they did, within `kSamePad`
-  int over_holes = 0, holes = 0;       ///< probes in use; those of them with bare metal of their net over the hole
-  bool pins_stay = false;              ///< both tooling pins find a hole of the new board
-  std::array<int, 2> tooling{-1, -1};  ///< holes of the new board for them
+  int over_holes = 0, holes = 0;  ///< probes in use; those of them with bare metal of their net over the hole
+  bool pins_stay = false;         ///< both tooling pins find a hole of the new board
+  std::array<HoleId, 2> tooling;  ///< holes of the new board for them
 };
-inline constexpr double kSamePad = 0.02;  // mm
+inline constexpr Mm kSamePad{0.02};
 
 /// The first keeps the pins, where that can be. The others are worth a plan of their own: they leave more metal over
 /// holes than the first, pins that have to move counted. An error where the boards have too little in common.
 std::vector<Laying> layings(const formats::FixtureFile& file, const Board& board, const formats::BuiltBoard& now,
                             Diagnostics& diagnostics);
 
-/// By old pad: the new one, by component and pin, or by place and kind; -1: gone.
-std::vector<int> match_pads(const formats::BuiltBoard& old, const formats::BuiltBoard& now, const Affine& map);
+/// By old pad: the new one, by component and pin, or by place and kind; none: gone.
+std::vector<formats::BuiltPadId> match_pads(const formats::BuiltBoard& old, const formats::BuiltBoard& now,
+                                            const Affine& map);
 
 struct NetMatch {
-  int old_net = -1, net = -1;  ///< net -1: gone
+  formats::BuiltNetId old_net, net;  ///< net none: gone
   bool renamed = false;
   bool taken = true;            ///< false: a rename that the evidence only hints at; old and new net count as strangers
   int pins_same = 0, pins = 0;  ///< component pins on both; on either
@@ -44,7 +45,7 @@ struct NetMatch {
 /// By old net; hints after them. Names first. Nets left over are the same where at least half of all their pins are (of
 /// their pads, where neither has pins), each being the other's best.
 std::vector<NetMatch> match_nets(const formats::BuiltBoard& old, const formats::BuiltBoard& now,
-                                 const std::vector<int>& pads);
+                                 const std::vector<formats::BuiltPadId>& pads);
 
 /// Has the job planned onto the fixture. Errors where job and fixture do not go together: kit, style, catalogue, face,
 /// sides.
@@ -64,11 +65,11 @@ struct ProbeFate {
   std::string name, old_net, net;  ///< net: the new name; empty: gone
   std::string probe_class, target_before, target;
   Side side{};
-  Point at;  ///< the hole
+  BoardPoint at;  ///< the hole
   Fate fate{};
-  double miss_before{}, miss{};  ///< chances of a miss at one touch; miss: of the probe that serves now
-  std::string by;                ///< the probe that serves now
-  std::string hole_serves;       ///< another net that the hole serves now
+  Chance miss_before, miss;  ///< of a miss at one touch; miss: of the probe that serves now
+  std::string by;            ///< the probe that serves now
+  std::string hole_serves;   ///< another net that the hole serves now
   std::string why;
 };
 
@@ -76,15 +77,15 @@ struct BoardChange {
   std::string of, name,
       what;  ///< of: "board", "outline", "tooling", "part", "net", "pad", "via"; what: "moved", "gone", ...
   std::string before, after;
-  std::optional<Point> at;  ///< on the new board; of what is gone, where it was
+  std::optional<BoardPoint> at;  ///< on the new board; of what is gone, where it was
 };
 
 struct ReworkStep {
   int number = 0;
-  std::string stage, plate, what, label, net;
-  std::optional<Point> at;  ///< plate frame
-  double diameter{};
-  std::string file;  ///< that holds it for the machine
+  std::string stage{}, plate{}, what{}, label{}, net{};
+  std::optional<PlatePoint> at{};
+  Mm diameter{};
+  std::string file{};  ///< that holds it for the machine
 };
 /// What is cut in a plate that stands, or a plate that is new.
 struct PlateRework {
@@ -113,9 +114,9 @@ struct Respin {
   bool used = false;
   std::string from_plan, from_name;  ///< plan id and board of the fixture
   Laying laying;
-  std::vector<Laying> others;      ///< that were planned as well
-  std::vector<double> objectives;  ///< of the plan of each, `laying` first; money units of the rule set
-  std::vector<int> pads;           ///< match_pads()
+  std::vector<Laying> others;             ///< that were planned as well
+  std::vector<Money> objectives;          ///< of the plan of each, `laying` first
+  std::vector<formats::BuiltPadId> pads;  ///< match_pads()
   std::vector<NetMatch> nets;
   formats::BuiltBoard old, now;
   std::vector<ProbeFate> fates;    ///< by name
@@ -124,14 +125,14 @@ struct Respin {
   std::vector<PlateRework> plates;
   std::vector<ReworkStep> steps;
   std::vector<CostLine> cost;
-  Cents rework{}, anew{};  ///< this fixture altered; a new one of the same plan
+  Cents rework, anew;  ///< this fixture altered; a new one of the same plan
   std::vector<StepChange> self_test;
   std::vector<RevisionRun> runs;
   [[nodiscard]] int count(Fate fate) const;
 };
 
 std::vector<BoardChange> compare_boards(const formats::BuiltBoard& old, const formats::BuiltBoard& now,
-                                        const Affine& map, const std::vector<int>& pads,
+                                        const Affine& map, const std::vector<formats::BuiltPadId>& pads,
                                         const std::vector<NetMatch>& nets);
 std::vector<ProbeFate> judge_fates(const BuildInputs& in, const formats::FixtureFile& file,
                                    const formats::BuiltBoard& now, const std::vector<NetMatch>& nets);
@@ -147,7 +148,7 @@ struct Planned {
 /// Plates, steps, cost and changes of the self-test. Errors where a new hole has too little web to one that is there.
 void plan_rework(const BuildInputs& in, const formats::FixtureFile& file, const Planned& planned, Respin& out,
                  Diagnostics& diagnostics);
-/// Every earlier revision and this one, variant by variant, on the fixture as it will be. Radii of the feet, mm.
-std::vector<RevisionRun> revisions_that_run(const formats::FixtureFile& after, double stop, double finger);
+/// Every earlier revision and this one, variant by variant, on the fixture as it will be. Radii of the feet.
+std::vector<RevisionRun> revisions_that_run(const formats::FixtureFile& after, Mm stop, Mm finger);
 
 }  // namespace teasel

@@ -1,39 +1,92 @@
 // Unit types at the border of every module. Construction is explicit: a bare number is not a length.
 #pragma once
 #include <compare>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
 
 namespace teasel {
 
-/// A length on the board, millimetres.
-struct Mm {
+/// A number with a dimension. It is built by name and never from a bare number; two amounts of one kind are added and
+/// compared, and their ratio is a plain number. Products of amounts do not exist.
+template <class Tag>
+struct Amount {
   double v{};
-  constexpr Mm() = default;
-  constexpr explicit Mm(double mm) : v(mm) {}
-  auto operator<=>(const Mm&) const = default;
-  friend constexpr Mm operator+(Mm a, Mm b) { return Mm{a.v + b.v}; }
-  friend constexpr Mm operator-(Mm a, Mm b) { return Mm{a.v - b.v}; }
-  friend constexpr Mm operator*(double k, Mm a) { return Mm{k * a.v}; }
-  friend constexpr double operator/(Mm a, Mm b) { return a.v / b.v; }
+  constexpr Amount() = default;
+  constexpr explicit Amount(double value) : v(value) {}
+  auto operator<=>(const Amount&) const = default;
+  friend constexpr Amount operator+(Amount a, Amount b) { return Amount{a.v + b.v}; }
+  friend constexpr Amount operator-(Amount a, Amount b) { return Amount{a.v - b.v}; }
+  friend constexpr Amount operator-(Amount a) { return Amount{-a.v}; }
+  friend constexpr Amount operator*(double k, Amount a) { return Amount{k * a.v}; }
+  friend constexpr Amount operator/(Amount a, double k) { return Amount{a.v / k}; }
+  friend constexpr double operator/(Amount a, Amount b) { return a.v / b.v; }
+  constexpr Amount& operator+=(Amount b) {
+    v += b.v;
+    return *this;
+  }
+  constexpr Amount& operator-=(Amount b) {
+    v -= b.v;
+    return *this;
+  }
 };
 
-/// A force, newtons.
-struct Newton {
-  double v{};
-  constexpr Newton() = default;
-  constexpr explicit Newton(double n) : v(n) {}
-  auto operator<=>(const Newton&) const = default;
-  friend constexpr Newton operator+(Newton a, Newton b) { return Newton{a.v + b.v}; }
-};
+using Mm = Amount<struct MmTag>;                    ///< a length, millimetres
+using Mm2 = Amount<struct Mm2Tag>;                  ///< an area, or a variance of a place: square millimetres
+using Newton = Amount<struct NewtonTag>;            ///< a force
+using NewtonPerMm = Amount<struct NewtonPerMmTag>;  ///< a spring's rate
+using NewtonMm = Amount<struct NewtonMmTag>;        ///< a moment
+using MPa = Amount<struct MPaTag>;                  ///< a modulus or a pressure, newtons a square millimetre
+using Bar = Amount<struct BarTag>;                  ///< a pressure difference of a vacuum
+using Microstrain = Amount<struct MicrostrainTag>;  ///< a strain in parts of a million
+using StrainRate = Amount<struct StrainRateTag>;    ///< microstrain a second
+using Degrees = Amount<struct DegreesTag>;          ///< an angle, counter-clockwise as seen from the top side
+using Seconds = Amount<struct SecondsTag>;
+using Minutes = Amount<struct MinutesTag>;
+using Hours = Amount<struct HoursTag>;
+using Amperes = Amount<struct AmperesTag>;
+using Volts = Amount<struct VoltsTag>;
+using Ohms = Amount<struct OhmsTag>;
+using Megohms = Amount<struct MegohmsTag>;
+using Hertz = Amount<struct HertzTag>;
+using MmPerSecond = Amount<struct MmPerSecondTag>;
+using MmPerSecond2 = Amount<struct MmPerSecond2Tag>;
+using Touches = Amount<struct TouchesTag>;  ///< how often a probe is pressed: its life, the distance between cleanings
+using Money = Amount<struct MoneyTag>;      ///< in the currency of a list; sums that are compared are Cents
 
-/// An angle, degrees counter-clockwise as seen from the top side.
-struct Degrees {
-  double v{};
-  constexpr Degrees() = default;
-  constexpr explicit Degrees(double d) : v(d) {}
-  auto operator<=>(const Degrees&) const = default;
+/// A length whose meaning a call must name, where several lengths stand side by side and could be exchanged.
+template <class Tag>
+struct LengthOf {
+  Mm mm;
+  constexpr explicit LengthOf(Mm length) : mm(length) {}
+};
+using HoleDiameter = LengthOf<struct HoleDiameterTag>;
+using Protrusion = LengthOf<struct ProtrusionTag>;  ///< of a lead, over the solder side
+using BoardThickness = LengthOf<struct BoardThicknessTag>;
+
+/// A probability, from 0 to 1. Chances of one event are added only where that bounds the chance of either.
+using Chance = Amount<struct ChanceTag>;
+
+/// Money in whole hundredths of a money unit: costs are rounded to this before anything is compared.
+struct Cents {
+  std::int64_t v{};
+  constexpr Cents() = default;
+  constexpr explicit Cents(std::int64_t hundredths) : v(hundredths) {}
+  auto operator<=>(const Cents&) const = default;
+  friend constexpr Cents operator+(Cents a, Cents b) { return Cents{a.v + b.v}; }
+  friend constexpr Cents operator-(Cents a, Cents b) { return Cents{a.v - b.v}; }
+  friend constexpr Cents operator-(Cents a) { return Cents{-a.v}; }
+  friend constexpr Cents operator*(std::int64_t times, Cents a) { return Cents{times * a.v}; }
+  constexpr Cents& operator+=(Cents b) {
+    v += b.v;
+    return *this;
+  }
+  constexpr Cents& operator-=(Cents b) {
+    v -= b.v;
+    return *this;
+  }
+  [[nodiscard]] constexpr double units() const { return static_cast<double>(v) / 100; }  ///< money units
 };
 
 inline constexpr double kMmPerInch = 25.4;  // by definition

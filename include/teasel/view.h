@@ -5,6 +5,7 @@
 #include <string>
 
 #include "teasel/diagnostics.h"
+#include "teasel/units.h"
 
 namespace teasel::view {
 
@@ -13,7 +14,7 @@ struct ViewWanted {
   std::string job_file = "job.toml";  ///< of a folder: the file to write once its inputs are confirmed
   std::uint16_t port = 0;             ///< 0: any free one
   bool mechanics = true;
-  double request_seconds = 10;  ///< for one request to arrive and be answered, planning not counted
+  Seconds request{10};  ///< for one request to arrive and be answered, planning not counted
 };
 
 /// Serves on 127.0.0.1 alone until interrupted, under an address that holds a secret; `say` gets that address once it

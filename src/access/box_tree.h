@@ -15,8 +15,8 @@ class BoxTree {
   ~BoxTree();
   BoxTree(BoxTree&&) noexcept;
   BoxTree& operator=(BoxTree&&) noexcept;
-  /// Ids, ascending.
-  void find(const Box& window, std::vector<int>& ids) const;
+  /// Rows of the boxes that touch the window, ascending.
+  void find(const Box& window, std::vector<std::size_t>& rows) const;
 
  private:
   struct Tree;

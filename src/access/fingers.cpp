@@ -1,9 +1,9 @@
 #include "fingers.h"
 
-#include "teasel/access.h"
-
 #include <algorithm>
 #include <cmath>
+
+#include "teasel/access.h"
 
 namespace teasel {
 
@@ -11,8 +11,12 @@ namespace {
 constexpr double kMostCells = 400'000;
 constexpr float kFar = 1e12F;
 
-/// Squared distance transform of one line, in cells (Felzenszwalb and Huttenlocher, "Distance transforms of sampled
-/// functions", 2012): the lower envelope of parabolas.
+std::size_t index(long i) {
+  return static_cast<std::size_t>(i);
+}
+
+/// Squared distance transform of one line, in cells, with the symbols of Felzenszwalb and Huttenlocher, "Distance
+/// transforms of sampled functions", 2012: the lower envelope of parabolas.
 void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::vector<long>& v,
                std::vector<double>& z) {
   long k = 0;
@@ -21,88 +25,93 @@ void transform(const std::vector<float>& f, std::vector<float>& d, long n, std::
   z[1] = 1e30;
   for (long q = 1; q < n; ++q) {
     auto meet = [&](long p) {
-      return ((static_cast<double>(f[static_cast<std::size_t>(q)]) + static_cast<double>(q * q)) -
-              (static_cast<double>(f[static_cast<std::size_t>(p)]) + static_cast<double>(p * p))) /
+      return ((static_cast<double>(f[index(q)]) + static_cast<double>(q * q)) -
+              (static_cast<double>(f[index(p)]) + static_cast<double>(p * p))) /
              static_cast<double>(2 * q - 2 * p);
     };
-    double s = meet(v[static_cast<std::size_t>(k)]);
-    while (k > 0 && s <= z[static_cast<std::size_t>(k)]) s = meet(v[static_cast<std::size_t>(--k)]);
+    double s = meet(v[index(k)]);
+    while (k > 0 && s <= z[index(k)]) s = meet(v[index(--k)]);
     ++k;
-    v[static_cast<std::size_t>(k)] = q;
-    z[static_cast<std::size_t>(k)] = s;
-    z[static_cast<std::size_t>(k + 1)] = 1e30;
+    v[index(k)] = q;
+    z[index(k)] = s;
+    z[index(k + 1)] = 1e30;
   }
   k = 0;
   for (long q = 0; q < n; ++q) {
-    while (z[static_cast<std::size_t>(k + 1)] < static_cast<double>(q)) ++k;
-    const auto p = v[static_cast<std::size_t>(k)];
-    d[static_cast<std::size_t>(q)] = static_cast<float>((q - p) * (q - p)) + f[static_cast<std::size_t>(p)];
+    while (z[index(k + 1)] < static_cast<double>(q)) ++k;
+    const long p = v[index(k)];
+    d[index(q)] = static_cast<float>((q - p) * (q - p)) + f[index(p)];
   }
 }
 }  // namespace
 
-FingerRoom::FingerRoom(const Board& b, const Job& job, const Rules& rules, Side side)
-    : side_(side), box_(bounds(b.outline.outer)) {
+template <class Visit>
+void FingerRoom::each_cell(const Box& window, Visit visit) const {
+  const long first_row = std::max(0L, static_cast<long>((window.y0 - box_.y0) / cell_)),
+             first_column = std::max(0L, static_cast<long>((window.x0 - box_.x0) / cell_));
+  for (long j = first_row; j < rows_ && centre_of(0, j).y <= window.y1; ++j)
+    for (long i = first_column; i < columns_ && centre_of(i, j).x <= window.x1; ++i) visit(i, j);
+}
+
+FingerRoom::FingerRoom(const Board& board, const Job& job, const Rules& rules, Side side)
+    : side_(side), box_(bounds(board.outline.outer)) {
   if (!box_.valid()) return;
   cell_ = std::max(0.5, std::sqrt(box_.width() * box_.height() / kMostCells));
-  nx_ = static_cast<long>(box_.width() / cell_) + 1;
-  ny_ = static_cast<long>(box_.height() / cell_) + 1;
+  columns_ = static_cast<long>(box_.width() / cell_) + 1;
+  rows_ = static_cast<long>(box_.height() / cell_) + 1;
   need_ = rules.finger_diameter.v / 2 + rules.finger_clearance.v;
   below_ = rules.plate_distance.v;
-  room_.assign(static_cast<std::size_t>(nx_ * ny_), kFar);
-  for (const Polygon& piece : b.pieces) {
+  room_.assign(index(columns_ * rows_), kFar);
+  for (const Polygon& piece : board.pieces) {
     const Polygons room = offset({piece}, -need_);
-    const Box w = bounds(room);
-    if (!w.valid()) continue;
-    for (long j = std::max(0L, static_cast<long>((w.y0 - box_.y0) / cell_)); j < ny_ && place(0, j).y <= w.y1; ++j)
-      for (long i = std::max(0L, static_cast<long>((w.x0 - box_.x0) / cell_)); i < nx_ && place(i, j).x <= w.x1; ++i)
-        if (contains(room, place(i, j))) room_[static_cast<std::size_t>(j * nx_ + i)] = 0;
+    const Box window = bounds(room);
+    if (!window.valid()) continue;
+    each_cell(window, [&](long i, long j) {
+      if (contains(room, centre_of(i, j))) room_[cell_at(i, j)] = 0;
+    });
   }
-  for (const Component& c : b.components)
-    if (!c.body.empty() && c.side == side) take(room_, c.body);
+  for (const Component& component : board.components)
+    if (!component.body.empty() && component.side == side) take(room_, component.body);
   keep_out(job);
 }
 
-Point FingerRoom::place(long i, long j) const {
+Point FingerRoom::centre_of(long i, long j) const {
   return {box_.x0 + (static_cast<double>(i) + 0.5) * cell_, box_.y0 + (static_cast<double>(j) + 0.5) * cell_};
 }
 
 void FingerRoom::take(std::vector<float>& room, const Polygons& area) const {
-  const Box w = bounds(area).grown(need_);
-  for (long j = std::max(0L, static_cast<long>((w.y0 - box_.y0) / cell_)); j < ny_ && place(0, j).y <= w.y1; ++j)
-    for (long i = std::max(0L, static_cast<long>((w.x0 - box_.x0) / cell_)); i < nx_ && place(i, j).x <= w.x1; ++i)
-      if (float& f = room[static_cast<std::size_t>(j * nx_ + i)]; f == 0 && distance_to_area(area, place(i, j)) < need_)
-        f = kFar;
+  each_cell(bounds(area).grown(need_), [&](long i, long j) {
+    if (float& cell = room[cell_at(i, j)]; cell == 0 && distance_to_area(area, centre_of(i, j)) < need_) cell = kFar;
+  });
 }
 
 void FingerRoom::keep_out(const Job& job) {
   if (room_.empty()) return;
-  std::vector<float> f = room_;
-  auto at = [&](long i, long j) -> float& { return f[static_cast<std::size_t>(j * nx_ + i)]; };
-  for (const KeepOut& k : job.keep_outs)
-    if ((k.side == "both" || k.side == to_string(side_)) && k.from_height < below_) take(f, k.area);
-  const auto longest = static_cast<std::size_t>(std::max(nx_, ny_));
+  std::vector<float> cells = room_;
+  for (const KeepOut& keep_out : job.decisions.keep_outs)
+    if (keep_out.sides.has(side_) && keep_out.from_height.v < below_) take(cells, keep_out.area);
+  const std::size_t longest = index(std::max(columns_, rows_));
   std::vector<float> in(longest), out(longest);
   std::vector<long> v(longest);
   std::vector<double> z(longest + 1);
-  for (long i = 0; i < nx_; ++i) {
-    for (long j = 0; j < ny_; ++j) in[static_cast<std::size_t>(j)] = at(i, j);
-    transform(in, out, ny_, v, z);
-    for (long j = 0; j < ny_; ++j) at(i, j) = out[static_cast<std::size_t>(j)];
+  for (long i = 0; i < columns_; ++i) {
+    for (long j = 0; j < rows_; ++j) in[index(j)] = cells[cell_at(i, j)];
+    transform(in, out, rows_, v, z);
+    for (long j = 0; j < rows_; ++j) cells[cell_at(i, j)] = out[index(j)];
   }
-  for (long j = 0; j < ny_; ++j) {
-    for (long i = 0; i < nx_; ++i) in[static_cast<std::size_t>(i)] = at(i, j);
-    transform(in, out, nx_, v, z);
-    for (long i = 0; i < nx_; ++i) at(i, j) = out[static_cast<std::size_t>(i)];
+  for (long j = 0; j < rows_; ++j) {
+    for (long i = 0; i < columns_; ++i) in[index(i)] = cells[cell_at(i, j)];
+    transform(in, out, columns_, v, z);
+    for (long i = 0; i < columns_; ++i) cells[cell_at(i, j)] = out[index(i)];
   }
-  distance_ = std::move(f);
+  distance_ = std::move(cells);
 }
 
-double FingerRoom::distance_to_room(Point p) const {
-  if (distance_.empty()) return 0;
-  const long i = std::clamp(static_cast<long>((p.x - box_.x0) / cell_), 0L, nx_ - 1),
-             j = std::clamp(static_cast<long>((p.y - box_.y0) / cell_), 0L, ny_ - 1);
-  return std::min(kNoRoom, std::sqrt(static_cast<double>(distance_[static_cast<std::size_t>(j * nx_ + i)])) * cell_);
+Mm FingerRoom::distance_to_room(BoardPoint place) const {
+  if (distance_.empty()) return Mm{};
+  const long i = std::clamp(static_cast<long>((place.x - box_.x0) / cell_), 0L, columns_ - 1),
+             j = std::clamp(static_cast<long>((place.y - box_.y0) / cell_), 0L, rows_ - 1);
+  return std::min(kNoRoom, Mm{std::sqrt(static_cast<double>(distance_[cell_at(i, j)])) * cell_});
 }
 
 }  // namespace teasel

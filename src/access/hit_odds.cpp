@@ -21,16 +21,17 @@ constexpr std::array<double, 5> kNode10 = {0.148874338981631, 0.433395394129247,
 constexpr std::array<double, 5> kWeight10 = {0.295524224714753, 0.269266719309996, 0.219086362515982, 0.149451349150581,
                                              0.066671344308688};
 
-/// Area common to two discs whose centres lie r apart.
-double lens(double r, double a, double b) {
-  if (r >= a + b) return 0;
+/// Area common to two discs of radius a and b whose centres lie `apart`.
+double lens(double apart, double a, double b) {
+  if (apart >= a + b) return 0;
   const double small = std::min(a, b);
-  if (r <= std::abs(a - b)) return kPi * small * small;
-  const double x = (r * r + a * a - b * b) / (2 * r), y = r - x;
+  if (apart <= std::abs(a - b)) return kPi * small * small;
+  const double x = (apart * apart + a * a - b * b) / (2 * apart), y = apart - x;
   const double ca = std::clamp(x / a, -1.0, 1.0), cb = std::clamp(y / b, -1.0, 1.0);
   return a * a * (std::acos(ca) - ca * std::sqrt(1 - ca * ca)) + b * b * (std::acos(cb) - cb * std::sqrt(1 - cb * cb));
 }
 
+/// radial_tail() with the symbols of its definition; r is the length of n.
 double tail_by_integral(double rho, double u) {
   const double a = 2 * std::sqrt(u), s2 = 1 - u;
   const double lo = std::abs(rho - a), hi = rho + a;
@@ -39,14 +40,14 @@ double tail_by_integral(double rho, double u) {
   if (rho < a) sum += (1 - rho * rho / (a * a)) * -std::expm1(-lo * lo / (2 * s2));
   const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
   constexpr int kPanels = 8;
-  for (int p = 0; p < kPanels; ++p) {
-    // r = mid + half sin(t): nodes crowd at both ends, where the integrand has roots.
-    const double t0 = -kPi / 2 + kPi * p / kPanels, width = kPi / kPanels / 2, centre = t0 + width;
+  for (int panel = 0; panel < kPanels; ++panel) {
+    // r = mid + half sin(angle): nodes crowd at both ends, where the integrand has roots.
+    const double from = -kPi / 2 + kPi * panel / kPanels, width = kPi / kPanels / 2, centre = from + width;
     for (std::size_t k = 0; k < kNode10.size(); ++k)
-      for (const double t : {centre - width * kNode10[k], centre + width * kNode10[k]}) {
-        const double r = mid + half * std::sin(t);
+      for (const double angle : {centre - width * kNode10[k], centre + width * kNode10[k]}) {
+        const double r = mid + half * std::sin(angle);
         const double outside = 1 - lens(r, a, rho) / (kPi * a * a);
-        sum += kWeight10[k] * width * half * std::cos(t) * (r / s2) * std::exp(-r * r / (2 * s2)) * outside;
+        sum += kWeight10[k] * width * half * std::cos(angle) * (r / s2) * std::exp(-r * r / (2 * s2)) * outside;
       }
   }
   return sum;
@@ -56,24 +57,26 @@ double tail_by_integral(double rho, double u) {
 class TailTable {
  public:
   explicit TailTable(double u) {
-    std::array<double, kSteps> f{};
+    std::array<double, kSteps> tail{};
     for (int i = 0; i < kSteps; ++i)
-      f[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
-    for (std::size_t i = 0; i + 1 < f.size(); ++i) {
+      tail[static_cast<std::size_t>(i)] = std::log(std::max(tail_by_integral(i * kStep, u), 1e-300));
+    for (std::size_t i = 0; i + 1 < tail.size(); ++i) {
       const std::size_t k = std::clamp<std::size_t>(i, 1, kSteps - 3);
-      const double p = f[k - 1], q = f[k], r = f[k + 1], s = f[k + 2],
+      const double before = tail[k - 1], here = tail[k], next = tail[k + 1], after = tail[k + 2],
                    shift = static_cast<double>(i) - static_cast<double>(k);
-      // Lagrange's cubic in t, counted from step k, then moved to count from step i.
-      const double d = (s - 3 * r + 3 * q - p) / 6, c = (p - 2 * q + r) / 2, e = r - q - c - d;
-      cubic_[i] = {q + shift * (e + shift * (c + shift * d)), e + shift * (2 * c + 3 * shift * d), c + 3 * shift * d,
-                   d};
+      // Lagrange's cubic, counted from step k, then moved to count from step i.
+      const double third = (after - 3 * next + 3 * here - before) / 6, second = (before - 2 * here + next) / 2,
+                   first = next - here - second - third;
+      cubic_[i] = {here + shift * (first + shift * (second + shift * third)),
+                   first + shift * (2 * second + 3 * shift * third), second + 3 * shift * third, third};
     }
   }
-  double log_at(double x) const {  // x: rho in steps
-    const auto i = static_cast<std::size_t>(x);
-    const auto& k = cubic_[i];
-    const double t = x - static_cast<double>(i);
-    return k[0] + t * (k[1] + t * (k[2] + t * k[3]));
+  /// `steps`: rho in steps.
+  [[nodiscard]] double log_at(double steps) const {
+    const auto i = static_cast<std::size_t>(steps);
+    const auto& factors = cubic_[i];
+    const double beyond = steps - static_cast<double>(i);
+    return factors[0] + beyond * (factors[1] + beyond * (factors[2] + beyond * factors[3]));
   }
   static constexpr double kStep = 0.05;
   static constexpr int kSteps = 200;  // to rho = 10, where even a plain normal leaves 2e-22
@@ -100,27 +103,28 @@ struct NormalTail {
 /// radial_tail between the two nearest tables.
 struct MixedTail {
   explicit MixedTail(double u) {
-    const double x = std::min(u, kLargestShare) * kShares;
-    const int i = std::clamp(static_cast<int>(x), 1, kShares - 2);
-    a = &table(i);
-    b = &table(i + 1);
-    t = x - i;
+    const double level = std::min(u, kLargestShare) * kShares;
+    const int i = std::clamp(static_cast<int>(level), 1, kShares - 2);
+    lower = &table(i);
+    next = &table(i + 1);
+    share_of_next = level - i;
   }
   double operator()(double rho2) const {
-    const double x = std::sqrt(rho2) * (1 / TailTable::kStep);
-    if (x >= TailTable::kSteps - 2) return 0;
-    return std::exp((1 - t) * a->log_at(x) + t * b->log_at(x));
+    const double steps = std::sqrt(rho2) * (1 / TailTable::kStep);
+    if (steps >= TailTable::kSteps - 2) return 0;
+    return std::exp((1 - share_of_next) * lower->log_at(steps) + share_of_next * next->log_at(steps));
   }
-  const TailTable *a, *b;
-  double t;
+  const TailTable *lower, *next;
+  double share_of_next;
 };
 
-/// Integral of tail(h^2 + s^2) over the angle that the edge from s1 to s2 at distance h spans, over 2 pi.
+/// Integral of tail(h^2 + s^2) over the angle that an edge spans, over 2 pi. h: distance of the edge's line from the
+/// aim; s: place along the line from its foot, s1 to s2.
 template <class Tail>
 double edge_part(double h, double s1, double s2, const Tail& tail) {
   const double sign = s2 >= s1 ? 1 : -1;
   if (sign < 0) std::swap(s1, s2);
-  const double nearest = s1 > 0 ? s1 : s2 < 0 ? s2 : 0, rho2 = h * h + nearest * nearest;
+  const double nearest = std::clamp(0.0, s1, s2), rho2 = h * h + nearest * nearest;
   if (rho2 > 110) return 0;  // adds less than 1e-24
   const double width = s2 - s1, far = std::max(std::abs(s1), std::abs(s2));
   if (width * width < 0.16 * rho2 && width * far < 1) {
@@ -143,8 +147,8 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
     if (!(hi > lo)) return 0;
     const int panels = static_cast<int>(std::ceil((hi - lo) / 2));
     const double half = (hi - lo) / (2 * panels);
-    for (int p = 0; p < panels; ++p) {
-      const double mid = lo + (2 * p + 1) * half;
+    for (int panel = 0; panel < panels; ++panel) {
+      const double mid = lo + (2 * panel + 1) * half;
       for (std::size_t k = 0; k < kNode10.size(); ++k)
         for (const double s : {mid - half * kNode10[k], mid + half * kNode10[k]})
           sum += kWeight10[k] * tail(h * h + s * s) / (h * h + s * s);
@@ -158,14 +162,14 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
   // Panels narrow enough for ten points: the exponent changes by a few per panel.
   const int panels =
       std::clamp(static_cast<int>(std::ceil((t2 - t1) * (1 + h) + std::min(width * far, 100.0) / 6)), 1, 200);
-  for (int p = 0; p < panels; ++p) {
-    const double lo = t1 + (t2 - t1) * p / panels, hi = t1 + (t2 - t1) * (p + 1) / panels;
+  for (int panel = 0; panel < panels; ++panel) {
+    const double lo = t1 + (t2 - t1) * panel / panels, hi = t1 + (t2 - t1) * (panel + 1) / panels;
     const double mid = (lo + hi) / 2, half = (hi - lo) / 2;
     double part = 0;
     for (std::size_t k = 0; k < kNode10.size(); ++k)
-      for (const double x : {mid - half * kNode10[k], mid + half * kNode10[k]}) {
-        const double t = std::tan(x);
-        part += kWeight10[k] * tail(h * h * (1 + t * t));
+      for (const double angle : {mid - half * kNode10[k], mid + half * kNode10[k]}) {
+        const double slope = std::tan(angle);
+        part += kWeight10[k] * tail(h * h * (1 + slope * slope));
       }
     sum += part * half;
   }
@@ -173,16 +177,16 @@ double edge_part(double h, double s1, double s2, const Tail& tail) {
 }
 
 struct Whitening {
-  explicit Whitening(const Covariance& c) {
+  explicit Whitening(const Covariance& error) {
     // Cholesky factor of the covariance; its inverse whitens.
-    const double l11 = std::sqrt(std::max(c.xx, 1e-18)), l21 = c.xy / l11,
-                 l22 = std::sqrt(std::max(c.yy - l21 * l21, 1e-18));
-    a = 1 / l11;
-    b = -l21 / (l11 * l22);
-    d = 1 / l22;
+    const double l11 = std::sqrt(std::max(error.xx, 1e-18)), l21 = error.xy / l11,
+                 l22 = std::sqrt(std::max(error.yy - l21 * l21, 1e-18));
+    m11 = 1 / l11;
+    m21 = -l21 / (l11 * l22);
+    m22 = 1 / l22;
   }
-  Point operator()(Point p) const { return {a * p.x, b * p.x + d * p.y}; }
-  double a, b, d;
+  Point operator()(Point way) const { return {m11 * way.x, m21 * way.x + m22 * way.y}; }
+  double m11, m21, m22;
 };
 
 /// Sum over the edges of a ring; positive around a counter-clockwise ring that holds the aim.
@@ -193,11 +197,11 @@ double ring_sum(const Ring& ring, const Whitening& white, Point aim, const Tail&
   Point a = white(ring.back() - aim);
   for (const Point corner : ring) {
     const Point b = white(corner - aim);
-    const double len = distance(a, b);
-    if (len > 0) {
-      const Point u = (1 / len) * (b - a);
-      const double h = cross(a, b) / len;  // signed distance of the line from the aim
-      if (std::abs(h) >= 1e-14) sum += (h > 0 ? 1 : -1) * edge_part(std::abs(h), dot(a, u), dot(b, u), tail);
+    const double edge = distance(a, b);
+    if (edge > 0) {
+      const Point along = (1 / edge) * (b - a);
+      const double h = cross(a, b) / edge;  // signed distance of the line from the aim
+      if (std::abs(h) >= 1e-14) sum += (h > 0 ? 1 : -1) * edge_part(std::abs(h), dot(a, along), dot(b, along), tail);
     }
     a = b;
   }
@@ -206,23 +210,23 @@ double ring_sum(const Ring& ring, const Whitening& white, Point aim, const Tail&
 
 /// Winding of the area about the aim less the chance of falling inside it, kept apart: small values do not cancel.
 template <class Tail>
-std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Covariance& c, const Tail& tail) {
-  const Whitening white(c);
+std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Covariance& error, const Tail& tail) {
+  const Whitening white(error);
   int winding = 0;
   double sum = 0;
-  for (const Polygon& p : area) {
-    winding += winding_number(p.outer, aim);
-    sum += ring_sum(p.outer, white, aim, tail);
-    for (const Ring& h : p.holes) {
-      winding += winding_number(h, aim);
-      sum += ring_sum(h, white, aim, tail);
+  for (const Polygon& polygon : area) {
+    winding += winding_number(polygon.outer, aim);
+    sum += ring_sum(polygon.outer, white, aim, tail);
+    for (const Ring& hole : polygon.holes) {
+      winding += winding_number(hole, aim);
+      sum += ring_sum(hole, white, aim, tail);
     }
   }
   return {winding, sum};
 }
-std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Spread& s) {
-  return s.disc_share > 0 ? boundary_sum(area, aim, s.total, MixedTail(s.disc_share))
-                          : boundary_sum(area, aim, s.total, NormalTail{});
+std::pair<int, double> boundary_sum(const Polygons& area, Point aim, const Spread& error) {
+  return error.disc_share > 0 ? boundary_sum(area, aim, error.total, MixedTail(error.disc_share))
+                              : boundary_sum(area, aim, error.total, NormalTail{});
 }
 }  // namespace
 
@@ -230,30 +234,30 @@ double radial_tail(double rho, double u) {
   return u > 0 ? MixedTail(u)(rho * rho) : NormalTail{}(rho * rho);
 }
 
-double Covariance::largest_sigma() const {
+Mm Covariance::largest_sigma() const {
   const double mean = (xx + yy) / 2, spread = std::hypot((xx - yy) / 2, xy);
-  return std::sqrt(mean + spread);
+  return Mm{std::sqrt(mean + spread)};
 }
-double Covariance::sigma_along(Point n) const {
-  return std::sqrt(std::max(0.0, xx * n.x * n.x + 2 * xy * n.x * n.y + yy * n.y * n.y));
-}
-
-double miss_probability(const Polygons& area, Point aim, const Spread& s) {
-  const auto [winding, sum] = boundary_sum(area, aim, s);
-  return std::clamp((1 - winding) + sum, 0.0, 1.0);
-}
-double miss_probability(const Polygons& area, Point aim, const Covariance& c) {
-  return miss_probability(area, aim, Spread(c));
+Mm Covariance::sigma_along(Point unit) const {
+  return Mm{std::sqrt(std::max(0.0, xx * unit.x * unit.x + 2 * xy * unit.x * unit.y + yy * unit.y * unit.y))};
 }
 
-double landing_bound(double distance, double reach, Point way, const Spread& s) {
-  const double sigma = way == Point{} ? s.total.largest_sigma() : s.total.sigma_along(way);
-  return distance <= reach ? 1 : 0.5 * radial_tail((distance - reach) / sigma, s.disc_share);
+Chance miss_probability(const Polygons& area, Point aim, const Spread& error) {
+  const auto [winding, sum] = boundary_sum(area, aim, error);
+  return Chance{std::clamp((1 - winding) + sum, 0.0, 1.0)};
+}
+Chance miss_probability(const Polygons& area, Point aim, const Covariance& error) {
+  return miss_probability(area, aim, Spread(error));
 }
 
-double landing_probability(const Polygons& area, Point aim, const Spread& s) {
-  const auto [winding, sum] = boundary_sum(area, aim, s);
-  return std::clamp(winding - sum, 0.0, 1.0);
+Chance landing_bound(Mm distance, Mm reach, Point way, const Spread& error) {
+  const Mm sigma = way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(way);
+  return Chance{distance <= reach ? 1 : 0.5 * radial_tail((distance - reach) / sigma, error.disc_share)};
+}
+
+Chance landing_probability(const Polygons& area, Point aim, const Spread& error) {
+  const auto [winding, sum] = boundary_sum(area, aim, error);
+  return Chance{std::clamp(winding - sum, 0.0, 1.0)};
 }
 
 }  // namespace teasel

@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "parts_of_probe.h"
+#include "reasons.h"
 #include "spot_odds.h"
 #include "surroundings.h"
 #include "teasel/parallel.h"
@@ -11,341 +12,380 @@
 namespace teasel {
 
 namespace {
-constexpr double kSigmas = 3;      // of position error in every "geometry" clearance
-constexpr double kSlack = 0.001;   // mm; the grid of aim points and the chords of circles are as coarse
-constexpr double kHopeless = 0.5;  // a greater chance of a miss is no matter of risk: nobody can waive it
+constexpr double kSigmas = 3;     // of position error in every "geometry" clearance
+constexpr double kSlack = 0.001;  // mm; the grid of aim points and the chords of circles are as coarse
+constexpr Chance kHopeless{0.5};  // a greater chance of a miss is no longer a risk that somebody could accept
+using Kind = Obstacle::Kind;
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
+Obstacle obstacle(Kind kind, int id = -1, Obstacle::Part part = {}) {
+  return {kind, id, part};
 }
 
-/// What no user can take upon himself: there is no metal, or he said so himself.
-bool can_be_waived(Reason r) {
-  return r != Reason::mask_closed && r != Reason::no_copper && r != Reason::banned;
-}
-
-class Judge {
+class SpotJudge {
  public:
-  Judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules, const Access& a)
-      : b_(b), job_(job), cat_(cat), rules_(rules), a_(a) {}
-  Verdict verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t probe_class,
-                  bool main) const;
+  SpotJudge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const Access& access)
+      : board_(board), job_(job), catalogue_(catalogue), rules_(rules), access_(access) {}
+  Verdict verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering, ClassId probe_class,
+                  bool main_side) const;
 
  private:
   class Sheet;
-  /// One spot, one class, one kind of side.
-  struct Case;
-  void place(Sheet& sheet, const Case& c) const;
-  void bodies(Sheet& sheet, const Case& c) const;
-  void metal(Sheet& sheet, const Case& c) const;
-  void edges_and_holes(Sheet& sheet, const Case& c) const;
-  void strokes(Sheet& sheet, const Case& c) const;
-  void odds(Sheet& sheet, Verdict& v, const Case& c) const;
-  const Board& b_;
+  struct Touch;
+  void place(Sheet& sheet, const Touch& touch) const;
+  void bodies(Sheet& sheet, const Touch& touch) const;
+  void keep_outs(Sheet& sheet, const Touch& touch) const;
+  void metal(Sheet& sheet, const Touch& touch) const;
+  void edges_and_holes(Sheet& sheet, const Touch& touch) const;
+  void strokes(Sheet& sheet, const Touch& touch) const;
+  void odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const;
+  const Board& board_;
   const Job& job_;
-  const Catalogue& cat_;
+  const Catalogue& catalogue_;
   const Rules& rules_;
-  const Access& a_;
+  const Access& access_;
 };
 
 /// Collects the shortfalls of one verdict.
-class Judge::Sheet {
+class SpotJudge::Sheet {
  public:
-  Sheet(Verdict& v, const Job& job, const Surroundings& s) : v_(v), job_(job), s_(s) {}
-  void block(Reason r, double measured, double required, Obstacle o) {
-    add({r, true, -1, measured, required, o}, true);
+  Sheet(Verdict& verdict, const Job& job, const Surroundings& surroundings)
+      : verdict_(verdict), job_(job), surroundings_(surroundings) {}
+  void block(Reason reason, double measured, double required, Obstacle what) {
+    Shortfall shortfall = made(reason, measured, required, what);
+    shortfall.blocking = true;
+    if (row_of(reason).waivable) waive(shortfall);
+    verdict_.shortfalls.push_back(shortfall);
   }
-  /// What stands in the very place of the metal: no reason makes it go away.
-  void block_for_good(Reason r, double measured, double required, Obstacle o) {
-    add({r, true, -1, measured, required, o}, false);
+  /// For what stands in the very place of the metal: no waiver makes it go away.
+  void block_for_good(Reason reason, double measured, double required, Obstacle what) {
+    verdict_.shortfalls.push_back(made(reason, measured, required, what));
+    verdict_.shortfalls.back().blocking = true;
   }
-  void note(Reason r, double measured, double required, Obstacle o) {
-    add({r, false, -1, measured, required, o}, false);
+  void note(Reason reason, double measured, double required, Obstacle what) {
+    Shortfall shortfall = made(reason, measured, required, what);
+    if (row_of(reason).waivable) waive(shortfall);
+    verdict_.shortfalls.push_back(shortfall);
   }
   /// A rule of two values: blocks below `least` (from the aim), is noted below `preferred` (from the pad's edge).
-  void rule(Reason r, double from_edge, double preferred, double from_aim, double least, Obstacle o) {
+  void rule(Reason reason, double from_edge, double preferred, double from_aim, double least, Obstacle what) {
     if (from_aim < least - kSlack)
-      block(r, from_aim, least, o);
+      block(reason, from_aim, least, what);
     else if (from_edge < preferred - kSlack)
-      note(r, from_edge, preferred, {o.kind, o.id, {}});  // of the pad, not of a part of the probe
+      note(reason, from_edge, preferred, obstacle(what.kind, what.id));  // of the pad, not of a part of the probe
   }
-  bool blocked() const {
-    return std::any_of(v_.shortfalls.begin(), v_.shortfalls.end(), [](const Shortfall& x) { return x.blocking; });
+  [[nodiscard]] bool blocked() const {
+    return std::any_of(verdict_.shortfalls.begin(), verdict_.shortfalls.end(),
+                       [](const Shortfall& shortfall) { return shortfall.blocking; });
   }
 
  private:
-  void add(Shortfall x, bool waivable) {
-    if (waivable && can_be_waived(x.reason))
-      for (const int w : s_.waivers)
-        if (job_.waivers[at(w)].rule == to_string(x.reason)) {
-          x.waiver = w;
-          x.blocking = false;
-        }
-    v_.shortfalls.push_back(x);
+  static Shortfall made(Reason reason, double measured, double required, Obstacle what) {
+    Shortfall shortfall;
+    shortfall.reason = reason;
+    shortfall.measured = measured;
+    shortfall.required = required;
+    shortfall.obstacle = what;
+    return shortfall;
   }
-  Verdict& v_;
+  void waive(Shortfall& shortfall) const {
+    for (const WaiverId waiver : surroundings_.waivers)
+      if (job_.decisions.waivers[waiver].rule == to_string(shortfall.reason)) {
+        shortfall.waiver = waiver;
+        shortfall.blocking = false;
+      }
+  }
+  Verdict& verdict_;
   const Job& job_;
-  const Surroundings& s_;
+  const Surroundings& surroundings_;
 };
 
-struct Judge::Case {
+/// One spot, touched by one class from one kind of side.
+struct SpotJudge::Touch {
   const Spot& spot;
-  const Surroundings& s;
+  const Surroundings& surroundings;
   const Covering& covering;
-  std::size_t k;  ///< the class
-  bool main;      ///< touched from the main side
-  const Target& t;
-  const Exposure& e;
-  const Feature& f;
-  const ProbeClass& p;
+  ClassId probe_class;
+  bool main_side;
+  const Target& target;
+  const Exposure& exposure;
+  const Feature& feature;
+  const ProbeClass& probe;
   Spread error;
-  double head;  ///< its diameter: into an empty hole goes a head wider than the hole, or the probe drops through it
+  Mm head;  ///< its diameter: into an empty hole goes a head wider than the hole, or the probe drops through it
   std::array<ProbePart, 4> parts;
-  /// What the errors may add towards an obstacle.
-  [[nodiscard]] double tolerance(const Near& n) const {
-    return kSigmas * (n.way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(n.way));
+  /// What the errors may add towards an obstacle, mm.
+  [[nodiscard]] double tolerance(const Near& near) const {
+    return kSigmas * (near.way == Point{} ? error.total.largest_sigma().v : error.total.sigma_along(near.way).v);
+  }
+  /// The least clearance of a rule: its own value, or what the probe's geometry asks for.
+  [[nodiscard]] double least(const Rule& rule, double radius, const Near& near) const {
+    return rule.least ? rule.least->v : radius + tolerance(near);
   }
 };
 
 /// What the place itself is.
-void Judge::place(Sheet& sheet, const Case& c) const {
-  using Kind = Obstacle::Kind;
-  for (const int ban : c.s.bans) sheet.block(Reason::banned, 0, 0, {Kind::ban, ban, {}});
-  // A body of another part over all of the metal is met among the bodies, at no distance.
-  if (c.covering.body >= 0 && c.covering.body == c.f.component)
-    sheet.block_for_good(Reason::under_body, 0, 0, {Kind::component, c.covering.body, {}});
-  if (b_.traced && c.e.pasted && c.f.component < 0) sheet.block(Reason::under_body, 0, 0, {Kind::paste, -1, {}});
+void SpotJudge::place(Sheet& sheet, const Touch& touch) const {
+  for (const BanId ban : touch.surroundings.bans) sheet.block(Reason::banned, 0, 0, obstacle(Kind::ban, ban.number()));
+  // A body of another part that covers all of the metal is met among the bodies, at no distance.
+  const ComponentId cover = touch.covering.body;
+  if (cover && cover == touch.feature.component)
+    sheet.block_for_good(Reason::under_body, 0, 0, obstacle(Kind::component, cover.number()));
+  if (board_.traced && touch.exposure.pasted && !touch.feature.component)
+    sheet.block(Reason::under_body, 0, 0, obstacle(Kind::paste));
 
-  const Rule& size = c.main ? rules_.pad_diameter_main : rules_.pad_diameter_other;
-  sheet.rule(Reason::land_too_small, c.spot.diameter, size.preferred.v, c.spot.diameter,
-             size.least ? size.least->v : 2 * (c.p.contact_margin.v + kSigmas * c.error.total.largest_sigma()), {});
-  if (c.head > c.p.largest_head.v)
-    sheet.block_for_good(Reason::hole_too_wide, c.f.hole, c.p.largest_head.v - (c.head - c.f.hole),
-                         {Kind::empty_hole, -1, {}});
-  else if (rules_.wide_hole.least && c.f.hole > rules_.wide_hole.least->v)
-    sheet.block(Reason::hole_too_wide, c.f.hole, rules_.wide_hole.least->v, {});
-  else if (c.f.hole > rules_.wide_hole.preferred.v)
-    sheet.note(Reason::hole_too_wide, c.f.hole, rules_.wide_hole.preferred.v, {});
+  const Rule& size = touch.main_side ? rules_.pad_diameter_main : rules_.pad_diameter_other;
+  const double diameter = touch.spot.diameter.v;
+  const double least_size =
+      size.least ? size.least->v : 2 * (touch.probe.contact_margin.v + kSigmas * touch.error.total.largest_sigma().v);
+  sheet.rule(Reason::land_too_small, diameter, size.preferred.v, diameter, least_size, {});
+  const double hole = touch.feature.hole.v;
+  if (touch.head > touch.probe.largest_head)
+    sheet.block_for_good(Reason::hole_too_wide, hole, touch.probe.largest_head.v - (touch.head.v - hole),
+                         obstacle(Kind::empty_hole));
+  else if (rules_.wide_hole.least && hole > rules_.wide_hole.least->v)
+    sheet.block(Reason::hole_too_wide, hole, rules_.wide_hole.least->v, {});
+  else if (hole > rules_.wide_hole.preferred.v)
+    sheet.note(Reason::hole_too_wide, hole, rules_.wide_hole.preferred.v, {});
 }
 
-/// Bodies and keep-outs beside the parts of the probe.
-void Judge::bodies(Sheet& sheet, const Case& c) const {
-  using Kind = Obstacle::Kind;
-  for (const Near& n : c.s.bodies) {
-    const Component& body = b_.components[at(n.id)];
-    const Rule& r = rules_.body(body.height).rule;
-    auto counted = c.parts;
-    if (n.core) counted[0].radius = 0;  // the head comes down on the land, whatever the outline says
-    const ProbePart part = widest(counted, body.standoff, body.height);
-    if (n.core) {
-      if (part.radius > 0 && n.aim < part.radius + c.tolerance(n) - kSlack)
-        sheet.block(Reason::body, n.aim, part.radius + c.tolerance(n), {Kind::component, n.id, part.part});
-    } else if (n.id == c.covering.body)
-      sheet.block_for_good(Reason::body, 0, part.radius + c.tolerance(n), {Kind::component, n.id, part.part});
-    else
-      sheet.rule(Reason::body, n.edge, n.own ? 0 : r.preferred.v, n.aim,
-                 r.least && !n.own ? r.least->v
-                 : part.radius > 0 ? part.radius + c.tolerance(n)
-                                   : 0,
-                 {Kind::component, n.id, part.part});
+/// Bodies beside the parts of the probe.
+void SpotJudge::bodies(Sheet& sheet, const Touch& touch) const {
+  for (const NearBody& near : touch.surroundings.bodies) {
+    const Component& body = board_.components[near.component];
+    auto counted = touch.parts;
+    if (near.core) counted[0].radius = 0;  // the head comes down on the land, whatever the outline says
+    const ProbePart part = widest(counted, body.standoff.v, body.height.v);
+    const Obstacle what = obstacle(Kind::component, near.component.number(), part.part);
+    const double geometry = part.radius + touch.tolerance(near);
+    if (near.core) {
+      if (part.radius > 0 && near.aim < geometry - kSlack) sheet.block(Reason::body, near.aim, geometry, what);
+      continue;
+    }
+    if (near.component == touch.covering.body) {
+      sheet.block_for_good(Reason::body, 0, geometry, what);
+      continue;
+    }
+    const Rule& rule = rules_.body(body.height).rule;
+    double least = part.radius > 0 ? geometry : 0;
+    if (rule.least && !near.own) least = rule.least->v;
+    sheet.rule(Reason::body, near.edge, near.own ? 0 : rule.preferred.v, near.aim, least, what);
   }
-  for (const Near& n : c.s.keep_outs) {
-    const KeepOut& o = job_.keep_outs[at(n.id)];
-    const Rule& r = rules_.shared_space.at(o.kind);
-    auto own_parts = c.parts;
-    own_parts[3].radius = c.p.receptacle_drill.v / 2;  // no pocket is milled for it
-    const ProbePart part = widest(own_parts, o.from_height, o.to_height);
+}
+
+void SpotJudge::keep_outs(Sheet& sheet, const Touch& touch) const {
+  for (const NearKeepOut& near : touch.surroundings.keep_outs) {
+    const KeepOut& keep_out = job_.decisions.keep_outs[near.keep_out];
+    const Rule& rule = rules_.shared_space.at(keep_out.kind);
+    auto own_parts = touch.parts;
+    own_parts[3].radius = touch.probe.receptacle_drill.v / 2;  // no pocket is milled for it
+    const ProbePart part = widest(own_parts, keep_out.from_height.v, keep_out.to_height.v);
     if (part.radius == 0) continue;
-    sheet.rule(Reason::keep_out, n.edge, r.preferred.v, n.aim, r.least ? r.least->v : part.radius + c.tolerance(n),
-               {Kind::keep_out, n.id, part.part});
+    sheet.rule(Reason::keep_out, near.edge, rule.preferred.v, near.aim, touch.least(rule, part.radius, near),
+               obstacle(Kind::keep_out, near.keep_out.number(), part.part));
   }
 }
 
 /// The nearest other metal, by what it misses most.
-void Judge::metal(Sheet& sheet, const Case& c) const {
-  using Kind = Obstacle::Kind;
-  auto conductor = [&](int id, Obstacle::Part part) {
-    const bool pad = at(id) < b_.exposures.size();
-    return Obstacle{pad ? Kind::conductor : Kind::bare_metal,
-                    pad ? b_.exposures[at(id)].feature : id - static_cast<int>(b_.exposures.size()), part};
+void SpotJudge::metal(Sheet& sheet, const Touch& touch) const {
+  auto conductor = [&](const NearMetal& near, Obstacle::Part part) {
+    if (near.piece.exposure)
+      return obstacle(Kind::conductor, board_.exposures[near.piece.exposure].feature.number(), part);
+    return obstacle(Kind::bare_metal, static_cast<int>(near.piece.bare), part);
   };
-  const Near* metal = nullptr;
-  const Near* metal_edge = nullptr;
+  const NearMetal* worst_from_aim = nullptr;
+  const NearMetal* nearest_edge = nullptr;
   double worst = 0;
-  const double reach = c.head / 2;
-  for (const Near& n : c.s.conductors) {
-    const double least = rules_.other_conductor.least ? rules_.other_conductor.least->v : reach + c.tolerance(n);
-    if (n.aim < least - kSlack && (!metal || least - n.aim > worst)) {
-      metal = &n;
-      worst = least - n.aim;
+  const double preferred = rules_.other_conductor.preferred.v;
+  for (const NearMetal& near : touch.surroundings.conductors) {
+    const double least = touch.least(rules_.other_conductor, touch.head.v / 2, near);
+    if (near.aim < least - kSlack && (!worst_from_aim || least - near.aim > worst)) {
+      worst_from_aim = &near;
+      worst = least - near.aim;
     }
-    if (n.edge < rules_.other_conductor.preferred.v - kSlack && (!metal_edge || n.edge < metal_edge->edge))
-      metal_edge = &n;
+    if (near.edge < preferred - kSlack && (!nearest_edge || near.edge < nearest_edge->edge)) nearest_edge = &near;
   }
-  if (metal)
-    sheet.block(Reason::other_conductor, metal->aim, metal->aim + worst, conductor(metal->id, Obstacle::Part::head));
-  else if (metal_edge)
-    sheet.note(Reason::other_conductor, metal_edge->edge, rules_.other_conductor.preferred.v,
-               conductor(metal_edge->id, {}));
+  if (worst_from_aim)
+    sheet.block(Reason::other_conductor, worst_from_aim->aim, worst_from_aim->aim + worst,
+                conductor(*worst_from_aim, Obstacle::Part::head));
+  else if (nearest_edge)
+    sheet.note(Reason::other_conductor, nearest_edge->edge, preferred, conductor(*nearest_edge, {}));
 }
 
-void Judge::edges_and_holes(Sheet& sheet, const Case& c) const {
-  using Kind = Obstacle::Kind;
-  if (c.s.outline.id >= 0)
-    sheet.rule(Reason::board_edge, c.s.outline.edge, rules_.board_edge.preferred.v, c.s.outline.aim,
-               rules_.board_edge.least ? rules_.board_edge.least->v : c.parts[0].radius + c.tolerance(c.s.outline),
-               {Kind::outline, -1, {}});
-  for (const Near& n : c.s.holes)
-    sheet.rule(Reason::slot, n.edge, rules_.slot.preferred.v, n.aim,
-               rules_.slot.least ? rules_.slot.least->v : c.parts[0].radius + c.tolerance(n), {Kind::hole, n.id, {}});
+void SpotJudge::edges_and_holes(Sheet& sheet, const Touch& touch) const {
+  const Surroundings& about = touch.surroundings;
+  const double head_radius = touch.parts[0].radius;
+  if (about.outline.found())
+    sheet.rule(Reason::board_edge, about.outline.edge, rules_.board_edge.preferred.v, about.outline.aim,
+               touch.least(rules_.board_edge, head_radius, about.outline), obstacle(Kind::outline));
+  for (const NearHole& near : about.holes)
+    sheet.rule(Reason::slot, near.edge, rules_.slot.preferred.v, near.aim, touch.least(rules_.slot, head_radius, near),
+               obstacle(Kind::hole, near.hole.number()));
   // In the pin's own hole stands the pin.
-  if (c.s.tooling.id >= 0 && c.s.tooling.aim <= 0)
-    sheet.block_for_good(Reason::tooling_hole, 0, c.p.receptacle_drill.v / 2 + rules_.web.v,
-                         {Kind::hole, c.s.tooling.id, {}});
-  else if (c.s.tooling.id >= 0)
-    sheet.rule(Reason::tooling_hole, c.s.tooling.aim, rules_.tooling_hole.preferred.v, c.s.tooling.aim,
-               rules_.tooling_hole.least ? rules_.tooling_hole.least->v : c.p.receptacle_drill.v / 2 + rules_.web.v,
-               {Kind::hole, c.s.tooling.id, {}});
-  if (c.s.fiducial.id >= 0)
-    sheet.rule(Reason::fiducial, c.s.fiducial.edge, rules_.fiducial.preferred.v, c.s.fiducial.aim,
-               rules_.fiducial.least ? rules_.fiducial.least->v : c.parts[0].radius + c.tolerance(c.s.fiducial),
-               {Kind::conductor, c.s.fiducial.id, {}});
+  const NearHole& tooling = about.tooling;
+  const double beside_pin = touch.probe.receptacle_drill.v / 2 + rules_.web.v;
+  if (tooling.found() && tooling.aim <= 0)
+    sheet.block_for_good(Reason::tooling_hole, 0, beside_pin, obstacle(Kind::hole, tooling.hole.number()));
+  else if (tooling.found())
+    sheet.rule(Reason::tooling_hole, tooling.aim, rules_.tooling_hole.preferred.v, tooling.aim,
+               rules_.tooling_hole.least ? rules_.tooling_hole.least->v : beside_pin,
+               obstacle(Kind::hole, tooling.hole.number()));
+  if (about.fiducial.found())
+    sheet.rule(Reason::fiducial, about.fiducial.edge, rules_.fiducial.preferred.v, about.fiducial.aim,
+               touch.least(rules_.fiducial, head_radius, about.fiducial),
+               obstacle(Kind::conductor, about.fiducial.feature.number()));
 }
 
-void Judge::strokes(Sheet& sheet, const Case& c) const {
-  using Kind = Obstacle::Kind;
-  for (const Contact contact : c.t.contacts) {
-    if (contact == Contact::open_hole && c.head > c.p.largest_head.v) continue;  // no head, no stroke
-    const double protrusion = c.f.component >= 0 ? b_.components[at(c.f.component)].protrusion : 0;
-    const Stroke stroke = stroke_on(rules_, c.p, contact, c.f.hole, protrusion, b_.thickness, c.main);
-    const Obstacle o{Kind::contact, static_cast<int>(contact), {}};
-    // A probe that does not reach, or is pressed past its end, is no matter of risk.
-    if (stroke.shortest() <= 0)
-      sheet.block_for_good(Reason::under_stroke, stroke.shortest(), c.p.least_travel.v, o);
-    else if (stroke.shortest() < c.p.least_travel.v - 1e-9)
-      sheet.block(Reason::under_stroke, stroke.shortest(), c.p.least_travel.v, o);
-    if (stroke.longest() > c.p.full_travel.v)
-      sheet.block_for_good(Reason::over_stroke, stroke.longest(), c.p.most_travel.v, o);
-    else if (stroke.longest() > c.p.most_travel.v + 1e-9)
-      sheet.block(Reason::over_stroke, stroke.longest(), c.p.most_travel.v, o);
+void SpotJudge::strokes(Sheet& sheet, const Touch& touch) const {
+  const ProbeClass& probe = touch.probe;
+  const Feature& feature = touch.feature;
+  for (const Contact contact : touch.target.contacts) {
+    if (contact == Contact::open_hole && touch.head > probe.largest_head) continue;  // no head, no stroke
+    const Mm protrusion = feature.component ? board_.components[feature.component].protrusion : Mm{};
+    const Stroke stroke = stroke_on(rules_, probe, contact, HoleDiameter{feature.hole}, Protrusion{protrusion},
+                                    BoardThickness{board_.thickness}, touch.main_side);
+    const Obstacle what = obstacle(Kind::contact, static_cast<int>(contact));
+    const double shortest = stroke.shortest().v, longest = stroke.longest().v;
+    // A probe that does not reach, or that is pressed past its end, is not a risk that somebody could accept.
+    if (shortest <= 0)
+      sheet.block_for_good(Reason::under_stroke, shortest, probe.least_travel.v, what);
+    else if (shortest < probe.least_travel.v - 1e-9)
+      sheet.block(Reason::under_stroke, shortest, probe.least_travel.v, what);
+    if (longest > probe.full_travel.v)
+      sheet.block_for_good(Reason::over_stroke, longest, probe.most_travel.v, what);
+    else if (longest > probe.most_travel.v + 1e-9)
+      sheet.block(Reason::over_stroke, longest, probe.most_travel.v, what);
   }
-  if (c.s.finger > rules_.finger_reach.v) sheet.note(Reason::push_finger, c.s.finger, rules_.finger_reach.v, {});
+  if (const Mm finger = touch.surroundings.finger; finger > rules_.finger_reach)
+    sheet.note(Reason::push_finger, finger.v, rules_.finger_reach.v, {});
 }
 
-void Judge::odds(Sheet& sheet, Verdict& v, const Case& c) const {
-  const Odds odds = odds_of(a_, b_, c.spot, c.k, c.p, c.head, c.error, c.s.conductors);
-  v.miss = odds.miss;
-  v.wrong = odds.wrong;
-  if (v.miss > kHopeless)
-    sheet.block_for_good(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
-  else if (v.miss > rules_.largest_miss)
-    sheet.block(Reason::odds_too_low, v.miss, rules_.largest_miss, {});
-  if (v.wrong > kHopeless)
-    sheet.block_for_good(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
-  else if (v.wrong > rules_.largest_wrong)
-    sheet.block(Reason::wrong_landing, v.wrong, rules_.largest_wrong, {});
+void SpotJudge::odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const {
+  const Odds odds = odds_of(access_, board_, touch.spot, touch.probe_class, touch.probe, touch.head, touch.error,
+                            touch.surroundings.conductors);
+  verdict.miss = odds.miss;
+  verdict.wrong = odds.wrong;
+  auto at_most = [&](Reason reason, Chance chance, Chance largest) {
+    if (chance > kHopeless)
+      sheet.block_for_good(reason, chance.v, largest.v, {});
+    else if (chance > largest)
+      sheet.block(reason, chance.v, largest.v, {});
+  };
+  at_most(Reason::odds_too_low, verdict.miss, rules_.largest_miss);
+  at_most(Reason::wrong_landing, verdict.wrong, rules_.largest_wrong);
 }
 
-Verdict Judge::verdict(const Spot& spot, const Surroundings& s, const Covering& covering, std::size_t k,
-                       bool main) const {
-  Verdict v;
-  Sheet sheet(v, job_, s);
-  const Target& t = a_.targets[at(spot.target)];
-  const Exposure& e = b_.exposures[at(t.exposure)];
-  const ProbeClass& p = cat_.classes[k];
-  const double head = head_diameter(b_, rules_, t, p);
-  const Case c{spot,     s,
-               covering, k,
-               main,     t,
-               e,        b_.features[at(t.feature)],
-               p,        error_budget(b_, rules_, p, e, spot.at, main).spread(),
-               head,     parts_of(p, head, rules_)};
-  place(sheet, c);
-  bodies(sheet, c);
-  metal(sheet, c);
-  edges_and_holes(sheet, c);
-  strokes(sheet, c);
-  if (!sheet.blocked()) odds(sheet, v, c);
-  v.open = !sheet.blocked();
-  std::stable_sort(v.shortfalls.begin(), v.shortfalls.end(),
-                   [](const Shortfall& x, const Shortfall& y) { return x.blocking > y.blocking; });
-  return v;
+Verdict SpotJudge::verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering,
+                           ClassId probe_class, bool main_side) const {
+  Verdict verdict;
+  Sheet sheet(verdict, job_, surroundings);
+  const Target& target = access_.targets[spot.target];
+  const Exposure& exposure = board_.exposures[target.exposure];
+  const ProbeClass& probe = catalogue_.classes[probe_class];
+  const Mm head = head_diameter(board_, rules_, target, probe);
+  const Touch touch{.spot = spot,
+                    .surroundings = surroundings,
+                    .covering = covering,
+                    .probe_class = probe_class,
+                    .main_side = main_side,
+                    .target = target,
+                    .exposure = exposure,
+                    .feature = board_.features[target.feature],
+                    .probe = probe,
+                    .error = error_budget(board_, rules_, probe, exposure, spot.at, main_side).spread(),
+                    .head = head,
+                    .parts = parts_of(probe, head, rules_)};
+  place(sheet, touch);
+  bodies(sheet, touch);
+  keep_outs(sheet, touch);
+  metal(sheet, touch);
+  edges_and_holes(sheet, touch);
+  strokes(sheet, touch);
+  if (!sheet.blocked()) odds(sheet, verdict, touch);
+  verdict.open = !sheet.blocked();
+  std::stable_sort(verdict.shortfalls.begin(), verdict.shortfalls.end(),
+                   [](const Shortfall& a, const Shortfall& b) { return a.blocking > b.blocking; });
+  return verdict;
 }
 
 /// Open first, then fewer reasons, then what is lacking, then the odds.
 bool better(const Verdict& a, const Verdict& b) {
   if (a.open != b.open) return a.open;
-  auto blocks = [](const Verdict& v) {
-    return std::count_if(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& s) { return s.blocking; });
+  auto blocks = [](const Verdict& verdict) {
+    return std::count_if(verdict.shortfalls.begin(), verdict.shortfalls.end(),
+                         [](const Shortfall& shortfall) { return shortfall.blocking; });
   };
   if (blocks(a) != blocks(b)) return blocks(a) < blocks(b);
-  auto lack = [](const Verdict& v) {
+  auto lack = [](const Verdict& verdict) {
     double sum = 0;
-    for (const Shortfall& s : v.shortfalls) sum += s.lack();
+    for (const Shortfall& shortfall : verdict.shortfalls) sum += shortfall.lack();
     return sum;
   };
-  const double la = lack(a), lb = lack(b);
-  if (std::abs(la - lb) > 1e-9) return la < lb;
+  const double lack_a = lack(a), lack_b = lack(b);
+  if (std::abs(lack_a - lack_b) > 1e-9) return lack_a < lack_b;
   return a.miss < b.miss;
 }
 }  // namespace
 
-bool Access::open(std::size_t target, bool main_side) const {
-  for (std::size_t k = 0; k < classes; ++k)
-    if (best_verdict(target, k, main_side).open) return true;
+bool Access::open(TargetId target, bool main_side) const {
+  for (std::size_t i = 0; i < classes; ++i)
+    if (best_verdict(target, ClassId{i}, main_side).open) return true;
   return false;
 }
 
 struct Judging::State {
-  State(const Board& b, const Job& j, const Catalogue& cat, const Rules& rules)
-      : job(j),
-        bodies(body_trees(b)),
-        coverings(targets(b, cat, rules)),
-        around(b, j, cat, rules, bodies),
-        verdicts(b, j, cat, rules, access) {}
-  std::vector<Covering> targets(const Board& b, const Catalogue& cat, const Rules& rules) {
-    access.classes = cat.classes.size();
-    auto found = find_targets(access, b, cat, rules, job.standing, bodies);
+  State(const Board& board, const Job& asked, const Catalogue& catalogue, const Rules& rules)
+      : job(asked),
+        bodies(body_trees(board)),
+        coverings(targets(board, catalogue, rules)),
+        around(board, asked, catalogue, rules, bodies),
+        verdicts(board, asked, catalogue, rules, access) {}
+  Table<TargetId, Covering> targets(const Board& board, const Catalogue& catalogue, const Rules& rules) {
+    access.classes = catalogue.classes.size();
+    auto found = find_targets(access, board, catalogue, rules, job.standing, bodies);
     access.verdicts.resize(access.spots.size() * access.classes * 2);
     access.best_spot.resize(access.targets.size() * access.classes * 2);
     return found;
   }
-  void judge(std::size_t target);
+  void judge(TargetId id);
   void count_waivers();
   const Job& job;
   Access access;
-  const std::array<BoxTree, 2> bodies;
-  const std::vector<Covering> coverings;
+  const PerSide<BoxTree> bodies;
+  const Table<TargetId, Covering> coverings;
   Neighbourhood around;
-  const Judge verdicts;
+  const SpotJudge verdicts;
 };
 
-void Judging::State::judge(std::size_t i) {
-  Access& a = access;
-  const Target& t = a.targets[i];
-  for (int n = t.first_spot; n < t.first_spot + t.spots; ++n) {
-    const Surroundings s = around.about(a, a.spots[at(n)], coverings[i]);
-    for (std::size_t k = 0; k < a.classes; ++k)
-      for (const bool main : {true, false}) {
-        a.verdicts[a.slot(at(n), k, main)] = verdicts.verdict(a.spots[at(n)], s, coverings[i], k, main);
-        int& best = a.best_spot[a.slot(i, k, main)];
-        if (n == t.first_spot || better(a.verdict(at(n), k, main), a.verdict(at(best), k, main))) best = n;
+void Judging::State::judge(TargetId id) {
+  const Target& target = access.targets[id];
+  for (int n = 0; n < target.spots; ++n) {
+    const SpotId spot = target.spot(n);
+    const Surroundings surroundings = around.about(access, access.spots[spot], coverings[id]);
+    for (std::size_t i = 0; i < access.classes; ++i)
+      for (const bool main_side : {true, false}) {
+        const ClassId probe_class{i};
+        access.verdicts[access.slot(spot.index(), probe_class, main_side)] =
+            verdicts.verdict(access.spots[spot], surroundings, coverings[id], probe_class, main_side);
+        SpotId& best = access.best_spot[access.slot(id.index(), probe_class, main_side)];
+        if (n == 0 ||
+            better(access.verdict(spot, probe_class, main_side), access.verdict(best, probe_class, main_side)))
+          best = spot;
       }
   }
 }
 
 void Judging::State::count_waivers() {
-  access.waiver_uses.assign(job.waivers.size(), 0);
-  if (job.waivers.empty()) return;
-  for (const Verdict& v : access.verdicts)
-    for (const Shortfall& s : v.shortfalls)
-      if (s.waiver >= 0 && v.open) ++access.waiver_uses[at(s.waiver)];
+  access.waiver_uses.assign(job.decisions.waivers.size(), 0);
+  if (job.decisions.waivers.empty()) return;
+  for (const Verdict& verdict : access.verdicts)
+    for (const Shortfall& shortfall : verdict.shortfalls)
+      if (shortfall.waiver && verdict.open) ++access.waiver_uses[shortfall.waiver];
 }
 
-Judging::Judging(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules)
-    : state_(std::make_unique<State>(b, job, cat, rules)) {
+Judging::Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules)
+    : state_(std::make_unique<State>(board, job, catalogue, rules)) {
   parallel_for(
-      state_->access.targets.size(), [&](std::size_t i) { state_->judge(i); }, 32);
+      state_->access.targets.size(), [&](std::size_t i) { state_->judge(TargetId{i}); }, 32);
   state_->count_waivers();
 }
 Judging::~Judging() = default;
@@ -356,79 +396,86 @@ Access Judging::take() && {
   return std::move(state_->access);
 }
 
-std::vector<int> Judging::follow() {
-  std::vector<int> touched = state_->around.follow(state_->access);
+std::vector<TargetId> Judging::follow() {
+  std::vector<TargetId> touched = state_->around.follow(state_->access);
   parallel_for(
-      touched.size(), [&](std::size_t i) { state_->judge(at(touched[i])); }, 8);
+      touched.size(), [&](std::size_t i) { state_->judge(touched[i]); }, 8);
   state_->count_waivers();
   return touched;
 }
 
-Access judge(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules) {
-  return Judging(b, job, cat, rules).take();
+Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules) {
+  return Judging(board, job, catalogue, rules).take();
 }
 
-void check_bans(const Board& b, const Job& job, Diagnostics& d) {
-  auto fits = [](const std::string& pattern, const std::string& name, const std::string& plain) {
-    return pattern.empty() || glob_match(pattern, name) || glob_match(pattern, plain);
-  };
-  for (const Ban& x : job.bans) {
-    if (x.net.empty() && x.target.empty()) continue;
-    const bool any = std::any_of(b.features.begin(), b.features.end(), [&](const Feature& f) {
-      if (!fits(x.target, f.name, f.plain())) return false;
-      return x.net.empty() || (f.net >= 0 && fits(x.net, b.nets[at(f.net)].name, b.nets[at(f.net)].plain()));
+void check_bans(const Board& board, const Job& job, Diagnostics& diagnostics) {
+  for (const Ban& ban : job.decisions.bans) {
+    if (ban.net.empty() && ban.target.empty()) continue;
+    const bool any = std::any_of(board.features.begin(), board.features.end(), [&](const Feature& feature) {
+      if (!ban.target.empty() && !glob_match(ban.target, feature.name)) return false;
+      return ban.net.empty() || (feature.net && glob_match(ban.net, board.nets[feature.net].name));
     });
     if (!any)
-      d.warn("ban-fits-nothing", x.place, "a ban that no target fits: nothing is kept free by it",
-             x.net + (x.net.empty() || x.target.empty() ? "" : " / ") + x.target,
-             "correct the names; they are those of blocked.csv and probes.csv");
+      diagnostics.warn({.code = "ban-fits-nothing",
+                        .at = ban.place,
+                        .message = "a ban that no target fits: nothing is kept free by it",
+                        .found = ban.net + (ban.net.empty() || ban.target.empty() ? "" : " / ") + ban.target,
+                        .remedy = "correct the names; they are those of blocked.csv and probes.csv"});
   }
 }
 
-void check_waivers(const Access& a, const Job& job, Diagnostics& d) {
-  for (std::size_t i = 0; i < job.waivers.size(); ++i) {
-    const Waiver& w = job.waivers[i];
-    const std::string key = w.net + " / " + w.target + " / " + w.rule;
-    const auto reason = reason_of(w.rule);
+void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostics) {
+  for (const WaiverId id : job.decisions.waivers.ids()) {
+    const Waiver& waiver = job.decisions.waivers[id];
+    const std::string key = waiver.net + " / " + waiver.target + " / " + waiver.rule;
+    const auto reason = reason_of(waiver.rule);
     if (!reason) {
       std::string all;
-      for (int r = 0; r <= static_cast<int>(Reason::odds_too_low); ++r)
-        all += (all.empty() ? "" : ", ") + std::string(to_string(static_cast<Reason>(r)));
-      d.error("waiver-rule", w.place, "a waiver names no rule", w.rule, all,
-              "use the reason as it stands in blocked.csv");
-    } else if (!can_be_waived(*reason)) {
-      d.error("waiver-rule", w.place,
-              "this finding cannot be waived: a probe finds no metal there, or the job itself forbids it", key, {},
-              "remove the waiver");
-    } else if (a.waiver_uses[i] == 0) {
-      d.warn("waiver-unused", w.place, "a waiver that nothing needs", key,
-             "the finding is gone, or the names are wrong; remove or correct it");
+      for (int i = 0; i <= static_cast<int>(Reason::odds_too_low); ++i)
+        all += (all.empty() ? "" : ", ") + std::string(to_string(static_cast<Reason>(i)));
+      diagnostics.error({.code = "waiver-rule",
+                         .at = waiver.place,
+                         .message = "a waiver names no rule",
+                         .found = waiver.rule,
+                         .expected = all,
+                         .remedy = "use the reason as it stands in blocked.csv"});
+    } else if (!row_of(*reason).waivable) {
+      diagnostics.error(
+          {.code = "waiver-rule",
+           .at = waiver.place,
+           .message = "this finding cannot be waived: a probe finds no metal there, or the job itself forbids it",
+           .found = key,
+           .remedy = "remove the waiver"});
+    } else if (access.waiver_uses[id] == 0) {
+      diagnostics.warn({.code = "waiver-unused",
+                        .at = waiver.place,
+                        .message = "a waiver that nothing needs",
+                        .found = key,
+                        .remedy = "the finding is gone, or the names are wrong; remove or correct it"});
     }
   }
 }
 
-std::vector<Assumption> depends_on(const Board& b, const Rules& rules, const ProbeClass& p, const Target& t, Point aim,
-                                   const Covariance& error) {
+std::vector<Assumption> depends_on(const Board& board, const Rules& rules, const ProbeClass& probe,
+                                   const Target& target, BoardPoint at, const Covariance& error) {
   std::vector<Assumption> out;
-  const Feature& f = b.features[at(t.feature)];
-  const double head = head_diameter(b, rules, t, p);
-  const auto parts = parts_of(p, head, rules);
+  const Feature& feature = board.features[target.feature];
+  const auto parts = parts_of(probe, head_diameter(board, rules, target, probe), rules);
   double widest_radius = 0;
-  for (const ProbePart& q : parts) widest_radius = std::max(widest_radius, q.radius);
-  const double tolerance = kSigmas * error.largest_sigma(), if_tall = widest_radius + tolerance;
-  for (std::size_t i = 0; i < b.components.size(); ++i) {
-    const Component& c = b.components[i];
-    if (c.body.empty()) continue;
-    const bool same = c.side == t.side, own = static_cast<int>(i) == f.component;
-    if (own && same && !t.own_body) continue;
-    if (!bounds(c.body).grown(if_tall).contains(aim)) continue;
-    const double d = distance_to_area(c.body, aim);
-    if (same && c.height_known != Known::confirmed && widest(parts, c.standoff, c.height).radius < widest_radius &&
-        d < if_tall)
-      out.push_back(assumption(b, static_cast<int>(i), Assumption::Fact::height));
-    if (!same && c.side_known != Known::confirmed &&
-        (own || d < widest(parts, c.standoff, c.height).radius + tolerance))
-      out.push_back(assumption(b, static_cast<int>(i), Assumption::Fact::side));
+  for (const ProbePart& part : parts) widest_radius = std::max(widest_radius, part.radius);
+  const double tolerance = kSigmas * error.largest_sigma().v, if_tall = widest_radius + tolerance;
+  for (const ComponentId id : board.components.ids()) {
+    const Component& component = board.components[id];
+    if (component.body.empty()) continue;
+    const bool same = component.side == target.side, own = id == feature.component;
+    if (own && same && !target.own_body) continue;
+    if (!bounds(component.body).grown(if_tall).contains(at)) continue;
+    const double away = distance_to_area(component.body, at);
+    const double radius = widest(parts, component.standoff.v, component.height.v).radius;
+    if (same && component.height_known != Known::confirmed && radius < widest_radius && away < if_tall)
+      out.push_back(assumption(board, id, Assumption::Fact::height));
+    if (!same && component.side_known != Known::confirmed && (own || away < radius + tolerance))
+      out.push_back(assumption(board, id, Assumption::Fact::side));
   }
   return out;
 }

@@ -1,132 +1,148 @@
 // Reasons in words.
-#include "teasel/access.h"
+#include "reasons.h"
+
+#include <algorithm>
+
+#include "teasel/enums.h"
 
 namespace teasel {
 
 namespace {
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
+// Reason, text, too large, a chance, waivable.
+constexpr Rows<Reason, ReasonRow> kReasons{{
+    {Reason::mask_closed, "mask closed", false, false, false},
+    {Reason::no_copper, "no copper", false, false, false},
+    {Reason::land_too_small, "land too small", false, false, true},
+    {Reason::hole_too_wide, "hole too wide", true, false, true},
+    {Reason::body, "component body", false, false, true},
+    {Reason::under_body, "under its own component", false, false, true},
+    {Reason::other_conductor, "other conductor near", false, false, true},
+    {Reason::wrong_landing, "lands on a neighbour", true, true, true},
+    {Reason::board_edge, "board edge near", false, false, true},
+    {Reason::slot, "slot or hole near", false, false, true},
+    {Reason::tooling_hole, "tooling hole near", false, false, true},
+    {Reason::fiducial, "fiducial near", false, false, true},
+    {Reason::keep_out, "keep-out", false, false, true},
+    {Reason::banned, "banned", false, false, false},
+    {Reason::under_stroke, "stroke too short", false, false, true},
+    {Reason::over_stroke, "stroke too long", true, false, true},
+    {Reason::push_finger, "no room for a push finger", true, false, true},
+    {Reason::odds_too_low, "odds too low", true, true, true},
+}};
+
+constexpr Words<Obstacle::Part> kAgainst{"", ", against the head", ", against the plunger", ", against the receptacle",
+                                         ", against the plate"};
+
+std::string place_text(Point place, int decimals) {
+  return "at (" + short_number(place.x, decimals) + ", " + short_number(place.y, decimals) + ")";
 }
 
 /// "body of U7 (side assumed, height 2.5 mm assumed)"
-std::string body_text(const Component& c) {
-  std::string s = (c.cover ? "cover " : "body of ") + c.name;
-  const bool side = c.side_known != Known::confirmed, height = c.height_known != Known::confirmed;
-  if (side || height)
-    s += std::string(" (") + (side ? "side assumed" : "") + (side && height ? ", " : "") +
-         (height ? "height " + short_number(c.height, 2) + " mm assumed" : "") + ")";
-  return s;
+std::string body_text(const Component& component) {
+  const std::string text = (component.cover ? "cover " : "body of ") + component.name;
+  const bool side = component.side_known != Known::confirmed, height = component.height_known != Known::confirmed;
+  if (!side && !height) return text;
+  return text + " (" + (side ? "side assumed" : "") + (side && height ? ", " : "") +
+         (height ? "height " + short_number(component.height.v, 2) + " mm assumed" : "") + ")";
 }
-constexpr const char* kReasons[] = {"mask closed",
-                                    "no copper",
-                                    "land too small",
-                                    "hole too wide",
-                                    "component body",
-                                    "under its own component",
-                                    "other conductor near",
-                                    "lands on a neighbour",
-                                    "board edge near",
-                                    "slot or hole near",
-                                    "tooling hole near",
-                                    "fiducial near",
-                                    "keep-out",
-                                    "banned",
-                                    "stroke too short",
-                                    "stroke too long",
-                                    "no room for a push finger",
-                                    "odds too low"};
+
+std::string pad_text(const Feature& feature, const Board& board) {
+  if (feature.kind == FeatureKind::fiducial) return "fiducial " + feature.name;
+  return (feature.net ? "net " + board.nets[feature.net].name : std::string("bare metal")) + " at " + feature.name;
+}
+
+std::string hole_text(const Shortfall& shortfall, const BoardHole& hole) {
+  const std::string place = place_text(hole.at, 3);
+  if (shortfall.reason == Reason::tooling_hole)
+    return (shortfall.measured <= 0 ? "this is the tooling hole " : "tooling hole ") + place;
+  return (hole.slot ? "slot " : "unplated hole ") + place;
+}
+
+/// Of a reason that names no thing: what was measured.
+std::string measure_text(const Shortfall& shortfall) {
+  if (shortfall.reason == Reason::odds_too_low) return "chance of a miss";
+  if (shortfall.reason == Reason::wrong_landing) return "chance of touching a neighbour's metal";
+  if (shortfall.reason == Reason::push_finger)
+    return shortfall.measured >= kNoRoom.v ? "no free place on the other side" : "nearest free place on the other side";
+  return {};
+}
+
+const char* limit_text(const Shortfall& shortfall) {
+  const bool above = row_of(shortfall.reason).above;
+  if (shortfall.blocking || shortfall.waiver) return above ? ", allows " : ", needs ";
+  return above ? ", preferred at most " : ", preferred ";
+}
 }  // namespace
 
-Assumption assumption(const Board& b, int component, Assumption::Fact fact) {
-  const Component& c = b.components[at(component)];
-  return {component, fact,
-          fact == Assumption::Fact::height ? "height " + short_number(c.height, 2) + " mm assumed"
-                                           : std::string("side ") + to_string(c.side) + " assumed"};
+const ReasonRow& row_of(Reason reason) {
+  return kReasons[reason];
 }
 
-const char* to_string(Reason r) {
-  return kReasons[static_cast<int>(r)];
+Assumption assumption(const Board& board, ComponentId component, Assumption::Fact fact) {
+  const Component& part = board.components[component];
+  return {component, fact,
+          fact == Assumption::Fact::height ? "height " + short_number(part.height.v, 2) + " mm assumed"
+                                           : std::string("side ") + to_string(part.side) + " assumed"};
+}
+
+const char* to_string(Reason reason) {
+  return row_of(reason).text;
 }
 std::optional<Reason> reason_of(std::string_view text) {
-  for (int i = 0; i < static_cast<int>(std::size(kReasons)); ++i)
-    if (text == kReasons[i]) return static_cast<Reason>(i);
+  for (const ReasonRow& row : kReasons)
+    if (text == row.text) return row.id;
   return std::nullopt;
 }
 
 const char* Shortfall::unit() const {
-  return reason == Reason::odds_too_low || reason == Reason::wrong_landing ? "1" : "mm";
+  return row_of(reason).chance ? "1" : "mm";
 }
 
 double Shortfall::lack() const {
   if (required <= 0) return 1;
-  const bool above = reason == Reason::hole_too_wide || reason == Reason::over_stroke ||
-                     reason == Reason::odds_too_low || reason == Reason::wrong_landing || reason == Reason::push_finger;
-  return std::clamp((above ? measured - required : required - measured) / required, 0.0, 1.0);
+  return std::clamp((row_of(reason).above ? measured - required : required - measured) / required, 0.0, 1.0);
 }
 
 double Shortfall::excess() const {
-  return std::string_view(unit()) == "1" && required > 0 ? measured / required : lack();
+  return row_of(reason).chance && required > 0 ? measured / required : lack();
 }
 
-std::string obstacle_text(const Shortfall& s, const Board& b, const Job& job) {
-  const Obstacle& o = s.obstacle;
-  static const char* parts[] = {"", ", against the head", ", against the plunger", ", against the receptacle",
-                                ", against the plate"};
-  auto hole = [&] {
-    const BoardHole& h = b.holes[at(o.id)];
-    return "at (" + short_number(h.at.x, 3) + ", " + short_number(h.at.y, 3) + ")";
-  };
-  switch (o.kind) {
-    case Obstacle::Kind::component: return body_text(b.components[at(o.id)]) + parts[static_cast<int>(o.part)];
-    case Obstacle::Kind::conductor: {
-      const Feature& g = b.features[at(o.id)];
-      return g.kind == FeatureKind::fiducial
-                 ? "fiducial " + g.name
-                 : (g.net < 0 ? std::string("bare metal") : "net " + b.nets[at(g.net)].name) + " at " + g.name;
+std::string obstacle_text(const Shortfall& shortfall, const Board& board, const Job& job) {
+  const Obstacle& obstacle = shortfall.obstacle;
+  switch (obstacle.kind) {
+    case Obstacle::Kind::component: return body_text(board.components[obstacle.component()]) + kAgainst[obstacle.part];
+    case Obstacle::Kind::conductor: return pad_text(board.features[obstacle.feature()], board);
+    case Obstacle::Kind::outline: return board.outline_assumed ? "assumed outline" : "board edge";
+    case Obstacle::Kind::hole: return hole_text(shortfall, board.holes[obstacle.hole()]);
+    case Obstacle::Kind::keep_out: return job.decisions.keep_outs[obstacle.keep_out()].name + kAgainst[obstacle.part];
+    case Obstacle::Kind::ban: {
+      const Ban& ban = job.decisions.bans[obstacle.ban()];
+      return ban.reason.empty() ? "job file" : ban.reason;
     }
-    case Obstacle::Kind::outline: return b.outline_assumed ? "assumed outline" : "board edge";
-    case Obstacle::Kind::hole:
-      return (s.reason == Reason::tooling_hole ? (s.measured <= 0 ? "this is the tooling hole " : "tooling hole ")
-              : b.holes[at(o.id)].slot         ? "slot "
-                                               : "unplated hole ") +
-             hole();
-    case Obstacle::Kind::keep_out: return job.keep_outs[at(o.id)].name + parts[static_cast<int>(o.part)];
-    case Obstacle::Kind::ban: return job.bans[at(o.id)].reason.empty() ? "job file" : job.bans[at(o.id)].reason;
     case Obstacle::Kind::paste: return "paste is printed here: a part of unknown outline is soldered on";
     case Obstacle::Kind::empty_hole: return "empty hole; the head must be wider, and the class has none so wide";
-    case Obstacle::Kind::contact: return to_string(static_cast<Contact>(o.id));
-    case Obstacle::Kind::bare_metal: {
-      const Point c = bounds(b.bare_metal[at(o.id)].copper).centre();
-      return "bare metal that belongs to no pad at (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")";
-    }
+    case Obstacle::Kind::contact: return to_string(obstacle.contact());
+    case Obstacle::Kind::bare_metal:
+      return "bare metal that belongs to no pad " +
+             place_text(bounds(board.bare_metal[obstacle.bare_metal()].copper).centre(), 2);
     case Obstacle::Kind::none: break;
   }
-  if (s.reason == Reason::odds_too_low) return "chance of a miss";
-  if (s.reason == Reason::wrong_landing) return "chance of touching a neighbour's metal";
-  if (s.reason == Reason::push_finger)
-    return s.measured >= kNoRoom ? "no free place on the other side" : "nearest free place on the other side";
-  return {};
+  return measure_text(shortfall);
 }
 
-std::string sentence(const Shortfall& s, const Board& b, const Job& job) {
-  const std::string obstacle = obstacle_text(s, b, job);
-  std::string text = std::string(to_string(s.reason)) + (obstacle.empty() ? "" : ": " + obstacle);
-  if (s.has_numbers()) {
-    const bool chance = std::string_view(s.unit()) == "1", above = s.reason == Reason::hole_too_wide ||
-                                                                   s.reason == Reason::over_stroke ||
-                                                                   s.reason == Reason::push_finger || chance;
+std::string sentence(const Shortfall& shortfall, const Board& board, const Job& job) {
+  const std::string obstacle = obstacle_text(shortfall, board, job);
+  std::string text = std::string(to_string(shortfall.reason)) + (obstacle.empty() ? "" : ": " + obstacle);
+  if (shortfall.has_numbers()) {
+    const bool chance = row_of(shortfall.reason).chance;
     const std::string unit = chance ? "" : " mm";
-    // As many decimals as it takes to tell them apart.
+    // As many decimals as it takes to tell the two apart.
     int decimals = 2;
-    while (decimals < 4 && fixed(s.measured, decimals) == fixed(s.required, decimals)) ++decimals;
-    auto number = [&](double v) { return chance ? short_number(v, 6) : fixed(v, decimals); };
-    text += ", " + number(s.measured) + unit +
-            (s.blocking || s.waiver >= 0 ? above ? ", allows " : ", needs "
-             : above                     ? ", preferred at most "
-                                         : ", preferred ") +
-            number(s.required) + unit;
+    while (decimals < 4 && fixed(shortfall.measured, decimals) == fixed(shortfall.required, decimals)) ++decimals;
+    auto number = [&](double value) { return chance ? short_number(value, 6) : fixed(value, decimals); };
+    text += ", " + number(shortfall.measured) + unit + limit_text(shortfall) + number(shortfall.required) + unit;
   }
-  if (s.waiver >= 0) text += " (waived: " + job.waivers[at(s.waiver)].reason + ")";
+  if (shortfall.waiver) text += " (waived: " + job.decisions.waivers[shortfall.waiver].reason + ")";
   return text;
 }
 

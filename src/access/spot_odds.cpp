@@ -9,32 +9,37 @@ namespace {
 constexpr double kWorthALook = 1e-7;  // neighbours that are met more rarely than this are not counted
 constexpr double kArc = 0.25;         // rad; steps of the rounded corners of grown metal
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
+/// No more than this chance of touching a neighbour. The half plane beyond its nearest point bounds convex metal alone;
+/// other metal is bounded by the ring beyond that point.
+double bound_of_touch(const NearMetal& near, double reach, double largest_sigma, const Spread& error) {
+  if (near.convex) return landing_bound(Mm{near.aim}, Mm{reach}, near.way, error).v;
+  if (near.aim <= reach) return 1;
+  return radial_tail((near.aim - reach) / largest_sigma, error.disc_share);
 }
 }  // namespace
 
 bool is_convex(const Polygons& metal) {
-  return std::all_of(metal.begin(), metal.end(), [](const Polygon& p) {
-    return signed_area(convex_hull(p.outer)) <= 1.001 * signed_area(p.outer);
+  return std::all_of(metal.begin(), metal.end(), [](const Polygon& polygon) {
+    return signed_area(convex_hull(polygon.outer)) <= 1.001 * signed_area(polygon.outer);
   });
 }
 
 Polygons grown(const Polygons& metal, double by, bool convex) {
   if (!convex) return offset(metal, by + kChord);
   Polygons out;
-  for (const Polygon& p : metal) {
-    const Ring hull = convex_hull(p.outer);
-    if (hull.size() < 3) continue;
+  for (const Polygon& polygon : metal) {
+    const Ring hull = convex_hull(polygon.outer);
+    const std::size_t corners = hull.size();
+    if (corners < 3) continue;
     Ring ring;
-    for (std::size_t i = 0, n = hull.size(); i < n; ++i) {
-      const Point in = hull[i] - hull[i == 0 ? n - 1 : i - 1], go = hull[i + 1 == n ? 0 : i + 1] - hull[i];
+    for (std::size_t i = 0; i < corners; ++i) {
+      const Point in = hull[i] - hull[i == 0 ? corners - 1 : i - 1], go = hull[i + 1 == corners ? 0 : i + 1] - hull[i];
       const double from = std::atan2(in.y, in.x), turn = std::atan2(cross(in, go), dot(in, go));
       const int steps = std::max(1, static_cast<int>(std::ceil(turn / kArc)));
       const double reach = by / std::cos(turn / steps / 2);  // chords drawn about the arc
       for (int k = 0; k <= steps; ++k) {
-        const double a = from + turn * k / steps;  // the outward normal is a quarter turn to the right
-        ring.push_back(hull[i] + reach * Point{std::sin(a), -std::cos(a)});
+        const double angle = from + turn * k / steps;  // the outward normal is a quarter turn to the right
+        ring.push_back(hull[i] + reach * Point{std::sin(angle), -std::cos(angle)});
       }
     }
     out.push_back({convex_hull(std::move(ring)), {}});
@@ -42,78 +47,75 @@ Polygons grown(const Polygons& metal, double by, bool convex) {
   return out;
 }
 
-Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t k, const ProbeClass& p,
-             double head, const Spread& error, const std::vector<Near>& conductors) {
-  Odds o;
-  const Target& t = access.targets[at(spot.target)];
-  const double largest = error.total.largest_sigma(), reach = head / 2;
-  // Where even the circle inside is never left no integral is needed: the chance lies below what is claimed at all.
-  const double room = spot.diameter / 2 - p.contact_margin.v - 0.002;
-  const double inner =
-      t.has(Contact::lead) ? std::min(room, reach - distance(spot.at, board.features[at(t.feature)].at) - 0.002) : room;
-  const bool sure = inner > 0 && radial_tail(inner / largest, error.disc_share) <= kLeastChance;
-  o.miss =
-      sure ? kLeastChance
-           : std::max(kLeastChance, miss_probability(access.shapes[at(spot.shape)].landing[k], spot.in_shape, error));
-  for (const Near& n : conductors) {
-    // The half plane bounds convex metal alone; other metal is bounded by the ring beyond its nearest point.
-    const double bound = n.convex         ? landing_bound(n.aim, reach, n.way, error)
-                         : n.aim <= reach ? 1
-                                          : radial_tail((n.aim - reach) / largest, error.disc_share);
-    if (bound > kWorthALook) o.wrong += landing_probability(grown(*n.metal, reach, n.convex), spot.at, error);
-  }
-  o.wrong = std::min(o.wrong, 1.0);
-  return o;
+Odds odds_of(const Access& access, const Board& board, const Spot& spot, ClassId probe_class, const ProbeClass& probe,
+             Mm head, const Spread& error, const std::vector<NearMetal>& conductors) {
+  Odds odds;
+  const Target& target = access.targets[spot.target];
+  const double largest = error.total.largest_sigma().v, reach = head.v / 2;
+  // Where even the circle inside is never left, no integral is needed: the chance lies below what is claimed at all.
+  const double room = spot.diameter.v / 2 - probe.contact_margin.v - 0.002;
+  const double inner = target.has(Contact::lead)
+                           ? std::min(room, reach - distance(spot.at, board.features[target.feature].at) - 0.002)
+                           : room;
+  const bool sure = inner > 0 && radial_tail(inner / largest, error.disc_share) <= kLeastChance.v;
+  odds.miss = sure ? kLeastChance
+                   : std::max(kLeastChance,
+                              miss_probability(access.shapes[spot.shape].landing[probe_class], spot.in_shape, error));
+  for (const NearMetal& near : conductors)
+    if (bound_of_touch(near, reach, largest, error) > kWorthALook)
+      odds.wrong += landing_probability(grown(*near.metal, reach, near.convex), spot.at, error);
+  odds.wrong = std::min(odds.wrong, Chance{1.0});
+  return odds;
 }
 
-/// Everything bare, by side: exposures first, then metal that belongs to no pad.
+/// Everything bare, by side; rows as in the list of all bare metal.
 struct BlockedOdds::Metal {
-  std::array<BoxTree, 2> tree;
+  PerSide<BoxTree> tree;
 };
 
 BlockedOdds::~BlockedOdds() = default;
-BlockedOdds::BlockedOdds(const Access& a, const Board& b, const Catalogue& cat, const Rules& rules)
-    : a_(a), b_(b), cat_(cat), rules_(rules), metal_(std::make_unique<Metal>()) {
-  for (int s = 0; s < 2; ++s) {
-    std::vector<Box> boxes(b.exposures.size() + b.bare_metal.size());
-    for (std::size_t i = 0; i < boxes.size(); ++i) {
-      const bool pad = i < b.exposures.size();
-      const Side side = pad ? b.exposures[i].side : b.bare_metal[i - b.exposures.size()].side;
-      if (static_cast<int>(side) == s)
-        boxes[i] = bounds(pad ? b.exposures[i].copper : b.bare_metal[i - b.exposures.size()].copper);
-    }
-    metal_->tree[at(s)] = BoxTree(boxes);
+BlockedOdds::BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules)
+    : access_(access), board_(board), catalogue_(catalogue), rules_(rules), metal_(std::make_unique<Metal>()) {
+  for (const Side side : kBothSides) {
+    std::vector<Box> boxes(metal_pieces(board));
+    for (std::size_t row = 0; row < boxes.size(); ++row)
+      if (const MetalPiece piece = metal_piece(board, row); side_of(board, piece) == side)
+        boxes[row] = bounds(copper_of(board, piece));
+    metal_->tree[side] = BoxTree(boxes);
   }
 }
 
-Verdict BlockedOdds::of(std::size_t spot, std::size_t k, bool main) const {
-  Verdict v = a_.verdict(spot, k, main);
-  const Spot& s = a_.spots[spot];
-  const Target& t = a_.targets[at(s.target)];
-  const ProbeClass& p = cat_.classes[k];
-  const double head = head_diameter(b_, rules_, t, p);
-  const int net = b_.features[at(t.feature)].net;
-  std::vector<int> ids;
-  metal_->tree[at(static_cast<int>(t.side))].find(Box{s.at.x, s.at.y, s.at.x, s.at.y}.grown(head / 2 + 1.0), ids);
-  std::vector<Near> conductors;
-  for (const int id : ids) {
-    const bool pad = at(id) < b_.exposures.size();
-    if (pad && (b_.exposures[at(id)].feature == t.feature || b_.features[at(b_.exposures[at(id)].feature)].net == net))
-      continue;
-    const Polygons& metal = pad ? b_.exposures[at(id)].copper : b_.bare_metal[at(id) - b_.exposures.size()].copper;
-    Near n;
-    Point q;
-    n.aim = distance_to_area(metal, s.at, &q);
-    n.metal = &metal;
-    n.convex = is_convex(metal);
-    if (n.aim > 0) n.way = (1 / n.aim) * (q - s.at);
-    conductors.push_back(n);
+Verdict BlockedOdds::of(SpotId spot_id, ClassId probe_class, bool main_side) const {
+  Verdict verdict = access_.verdict(spot_id, probe_class, main_side);
+  const Spot& spot = access_.spots[spot_id];
+  const Target& target = access_.targets[spot.target];
+  const ProbeClass& probe = catalogue_.classes[probe_class];
+  const Mm head = head_diameter(board_, rules_, target, probe);
+  const NetId net = board_.features[target.feature].net;
+  std::vector<std::size_t> rows;
+  metal_->tree[target.side].find(Box{spot.at.x, spot.at.y, spot.at.x, spot.at.y}.grown(head.v / 2 + 1.0), rows);
+  std::vector<NearMetal> conductors;
+  for (const std::size_t row : rows) {
+    const MetalPiece piece = metal_piece(board_, row);
+    if (piece.exposure) {
+      const FeatureId feature = board_.exposures[piece.exposure].feature;
+      if (feature == target.feature || board_.features[feature].net == net) continue;
+    }
+    const Polygons& metal = copper_of(board_, piece);
+    NearMetal near;
+    Point nearest;
+    near.aim = distance_to_area(metal, spot.at, &nearest);
+    near.metal = &metal;
+    near.convex = is_convex(metal);
+    if (near.aim > 0) near.way = (1 / near.aim) * (nearest - spot.at);
+    conductors.push_back(near);
   }
-  const Odds odds = odds_of(a_, b_, s, k, p, head,
-                            error_budget(b_, rules_, p, b_.exposures[at(t.exposure)], s.at, main).spread(), conductors);
-  v.miss = odds.miss;
-  v.wrong = odds.wrong;
-  return v;
+  const Spread error =
+      error_budget(board_, rules_, probe, board_.exposures[target.exposure], spot.at, main_side).spread();
+  const Odds odds = odds_of(access_, board_, spot, probe_class, probe, head, error, conductors);
+  verdict.miss = odds.miss;
+  verdict.wrong = odds.wrong;
+  return verdict;
 }
 
 }  // namespace teasel

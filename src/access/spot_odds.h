@@ -5,10 +5,10 @@
 namespace teasel {
 
 struct Odds {
-  double miss = 1, wrong = 0;
+  Chance miss{1}, wrong;
 };
-Odds odds_of(const Access& access, const Board& board, const Spot& spot, std::size_t class_number,
-             const ProbeClass& probe, double head, const Spread& error, const std::vector<Near>& conductors);
+Odds odds_of(const Access& access, const Board& board, const Spot& spot, ClassId probe_class, const ProbeClass& probe,
+             Mm head, const Spread& error, const std::vector<NearMetal>& conductors);
 /// Metal grown by the head's radius: where the tip's middle may not come down. Never smaller than it is.
 Polygons grown(const Polygons& metal, double by, bool convex);
 bool is_convex(const Polygons& metal);

@@ -9,134 +9,177 @@
 namespace teasel {
 
 namespace {
-constexpr double kSurelyBody = 1.0;  // mm; an outline about lands exceeds the body by its margin and by what the lands
-                                     // stand out: half a millimetre each (from memory: IPC-7351)
-constexpr double kTolerance = 1.0;   // mm; more than three standard deviations of any budget that could still hit
+// mm. An outline about lands exceeds the body by its margin and by what the lands stand out: half a millimetre each
+// (from memory: IPC-7351).
+constexpr double kSurelyBody = 1.0;
+constexpr double kTolerance = 1.0;  // mm; more than three standard deviations of any budget that could still hit
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
+/// Fills in what follows from the place of an area.
+template <class Kind>
+Kind near_area(const Polygons& area, Point aim) {
+  Kind near;
+  Point nearest;
+  near.aim = distance_to_area(area, aim, &nearest);
+  if (near.aim > 0) near.way = (1 / near.aim) * (nearest - aim);
+  return near;
 }
 
-Near near_area(const Polygons& area, Point aim, int id) {
-  Near n;
-  n.id = id;
-  Point p;
-  n.aim = distance_to_area(area, aim, &p);
-  if (n.aim > 0) n.way = (1 / n.aim) * (p - aim);
-  return n;
+Polygons area_of(const BoardHole& hole) {
+  if (!hole.slot) return {{circle(hole.at, hole.diameter.v / 2), {}}};
+  Ring points = circle(hole.at, hole.diameter.v / 2);
+  const Ring end = circle(hole.end, hole.diameter.v / 2);
+  points.insert(points.end(), end.begin(), end.end());
+  return {{convex_hull(std::move(points)), {}}};
 }
 
-/// Exposures first, then metal that belongs to no pad.
-const Polygons& metal_of(const Board& b, int id) {
-  return at(id) < b.exposures.size() ? b.exposures[at(id)].copper : b.bare_metal[at(id) - b.exposures.size()].copper;
+bool same_room(const KeepOut& a, const KeepOut& b) {
+  auto same_polygon = [](const Polygon& one, const Polygon& two) {
+    return one.outer == two.outer && one.holes == two.holes;
+  };
+  return a.kind == b.kind && a.sides == b.sides && a.from_height == b.from_height && a.to_height == b.to_height &&
+         std::equal(a.area.begin(), a.area.end(), b.area.begin(), b.area.end(), same_polygon);
 }
 
-Polygons area_of(const BoardHole& h) {
-  if (!h.slot) return {{circle(h.at, h.diameter / 2), {}}};
-  Ring pts = circle(h.at, h.diameter / 2);
-  const Ring end = circle(h.end, h.diameter / 2);
-  pts.insert(pts.end(), end.begin(), end.end());
-  return {{convex_hull(std::move(pts)), {}}};
+/// True for an empty pattern, which asks for nothing.
+bool fits(const std::string& pattern, const std::string& name) {
+  return pattern.empty() || glob_match(pattern, name);
 }
 }  // namespace
 
-Neighbourhood::Neighbourhood(const Board& b, const Job& job, const Catalogue& cat, const Rules& rules,
-                             const std::array<BoxTree, 2>& bodies)
-    : b_(b), job_(job), rules_(rules), bodies_(bodies), bans_(b.features.size()), waivers_(b.features.size()) {
-  for (int s = 0; s < 2; ++s) {
-    std::vector<Box> metal(b.exposures.size() + b.bare_metal.size()), fiducials(b.exposures.size());
-    for (std::size_t i = 0; i < b.bare_metal.size(); ++i)
-      if (static_cast<int>(b.bare_metal[i].side) == s) metal[b.exposures.size() + i] = bounds(b.bare_metal[i].copper);
-    for (std::size_t i = 0; i < b.exposures.size(); ++i) {
-      if (static_cast<int>(b.exposures[i].side) != s || b.exposures[i].proposed) continue;
-      const bool fiducial = b.features[at(b.exposures[i].feature)].kind == FeatureKind::fiducial;
-      (fiducial ? fiducials : metal)[i] = bounds(b.exposures[i].copper);
-    }
-    metal_[at(s)] = BoxTree(metal);
-    fiducials_[at(s)] = BoxTree(fiducials);
-  }
-  convex_.assign(b.exposures.size() + b.bare_metal.size(), 0);
-  parallel_for(
-      convex_.size(), [&](std::size_t i) { convex_[i] = is_convex(metal_of(b, static_cast<int>(i))); }, 256);
-  std::vector<Box> holes(b.holes.size());
-  hole_areas_.resize(b.holes.size());
-  for (std::size_t i = 0; i < b.holes.size(); ++i) {
-    const bool tool = std::find(b.tooling.begin(), b.tooling.end(), static_cast<int>(i)) != b.tooling.end();
-    if (b.holes[i].plating != formats::Plating::unplated || b.holes[i].blind || tool) continue;
-    hole_areas_[i] = area_of(b.holes[i]);
-    holes[i] = bounds(hole_areas_[i]);
-  }
-  holes_ = BoxTree(holes);
+std::size_t metal_pieces(const Board& board) {
+  return board.exposures.size() + board.bare_metal.size();
+}
+MetalPiece metal_piece(const Board& board, std::size_t row) {
+  const std::size_t pads = board.exposures.size();
+  return row < pads ? MetalPiece{ExposureId{row}, 0} : MetalPiece{{}, row - pads};
+}
+const Polygons& copper_of(const Board& board, MetalPiece piece) {
+  return piece.exposure ? board.exposures[piece.exposure].copper : board.bare_metal[piece.bare].copper;
+}
+Side side_of(const Board& board, MetalPiece piece) {
+  return piece.exposure ? board.exposures[piece.exposure].side : board.bare_metal[piece.bare].side;
+}
+
+Neighbourhood::Neighbourhood(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
+                             const PerSide<BoxTree>& bodies)
+    : board_(board),
+      job_(job),
+      rules_(rules),
+      bodies_(bodies),
+      bans_(board.features.size()),
+      waivers_(board.features.size()) {
+  index_metal();
+  index_holes();
   for (const auto& [kind, rule] : rules.shared_space) widest_shared_ = std::max(widest_shared_, rule.preferred.v);
   lay_keep_outs();
-  for (const Polygon& p : b.pieces) piece_boxes_.push_back(bounds(p.outer));
-  std::vector<Box> edges;
-  auto ring = [&](const Ring& r) {
-    for (std::size_t i = 0; i < r.size(); ++i) {
-      edge_list_.emplace_back(r[i], r[(i + 1) % r.size()]);
-      edges.emplace_back().add(edge_list_.back().first);
-      edges.back().add(edge_list_.back().second);
-    }
-  };
-  for (const Polygon& p : b.pieces) {
-    ring(p.outer);
-    for (const Ring& h : p.holes) ring(h);
-  }
-  edges_ = BoxTree(edges);
-  for (Side s : {Side::top, Side::bottom})
-    fingers_[at(static_cast<int>(s))] = std::make_unique<FingerRoom>(b, job, rules, s);
-  for (const ProbeClass& c : cat.classes)
-    for (const ProbePart& p : parts_of(c, c.largest_head.v, rules)) widest_ = std::max(widest_, p.radius);
+  index_edges();
+  for (const Side side : kBothSides) fingers_[side] = std::make_unique<FingerRoom>(board, job, rules, side);
+  for (const ProbeClass& probe : catalogue.classes)
+    for (const ProbePart& part : parts_of(probe, probe.largest_head, rules)) widest_ = std::max(widest_, part.radius);
   widest_ += kTolerance;
-  double lowest_plunger = 1e9;
-  for (const ProbeClass& c : cat.classes) lowest_plunger = std::min(lowest_plunger, c.tip_length.v);
-  cores_.resize(b.components.size());
-  parallel_for(
-      b.components.size(),
-      [&](std::size_t i) {
-        const Component& c = b.components[i];
-        if (!c.outline_by.empty() && !c.cover && c.height > lowest_plunger) cores_[i] = offset(c.body, -kSurelyBody);
-      },
-      16);
+  cut_cores(catalogue);
   name_entries();
 }
 
+void Neighbourhood::index_metal() {
+  const std::size_t pieces = metal_pieces(board_);
+  for (const Side side : kBothSides) {
+    std::vector<Box> metal(pieces), fiducials(board_.exposures.size());
+    for (std::size_t row = 0; row < pieces; ++row) {
+      const MetalPiece piece = metal_piece(board_, row);
+      if (side_of(board_, piece) != side || (piece.exposure && board_.exposures[piece.exposure].proposed)) continue;
+      const bool fiducial =
+          piece.exposure && board_.features[board_.exposures[piece.exposure].feature].kind == FeatureKind::fiducial;
+      (fiducial ? fiducials : metal)[row] = bounds(copper_of(board_, piece));
+    }
+    metal_[side] = BoxTree(metal);
+    fiducials_[side] = BoxTree(fiducials);
+  }
+  convex_.assign(pieces, 0);
+  parallel_for(
+      pieces, [&](std::size_t row) { convex_[row] = is_convex(copper_of(board_, metal_piece(board_, row))); }, 256);
+}
+
+void Neighbourhood::index_holes() {
+  std::vector<Box> boxes(board_.holes.size());
+  hole_areas_.resize(board_.holes.size());
+  for (const HoleId id : board_.holes.ids()) {
+    const BoardHole& hole = board_.holes[id];
+    const bool tooling = std::find(board_.tooling.begin(), board_.tooling.end(), id) != board_.tooling.end();
+    if (hole.plating != formats::Plating::unplated || hole.blind || tooling) continue;
+    hole_areas_[id] = area_of(hole);
+    boxes[id.index()] = bounds(hole_areas_[id]);
+  }
+  holes_ = BoxTree(boxes);
+}
+
+void Neighbourhood::index_edges() {
+  std::vector<Box> boxes;
+  auto add = [&](const Ring& ring) {
+    for (std::size_t i = 0; i < ring.size(); ++i) {
+      edge_list_.emplace_back(ring[i], ring[(i + 1) % ring.size()]);
+      boxes.emplace_back().add(edge_list_.back().first);
+      boxes.back().add(edge_list_.back().second);
+    }
+  };
+  for (const Polygon& piece : board_.pieces) {
+    piece_boxes_.push_back(bounds(piece.outer));
+    add(piece.outer);
+    for (const Ring& hole : piece.holes) add(hole);
+  }
+  edges_ = BoxTree(boxes);
+}
+
+void Neighbourhood::cut_cores(const Catalogue& catalogue) {
+  double lowest_plunger = 1e9;
+  for (const ProbeClass& probe : catalogue.classes) lowest_plunger = std::min(lowest_plunger, probe.tip_length.v);
+  cores_.resize(board_.components.size());
+  parallel_for(
+      board_.components.size(),
+      [&](std::size_t i) {
+        const ComponentId id{i};
+        const Component& component = board_.components[id];
+        if (!component.outline_by.empty() && !component.cover && component.height.v > lowest_plunger)
+          cores_[id] = offset(component.body, -kSurelyBody);
+      },
+      16);
+}
+
 void Neighbourhood::lay_keep_outs() {
-  laid_ = job_.keep_outs;
-  for (Side side : {Side::top, Side::bottom}) {
-    std::vector<Box> boxes(job_.keep_outs.size());
-    for (std::size_t k = 0; k < boxes.size(); ++k)
-      if (job_.keep_outs[k].side == "both" || job_.keep_outs[k].side == to_string(side))
-        boxes[k] = bounds(job_.keep_outs[k].area);
-    keep_outs_[at(static_cast<int>(side))] = BoxTree(boxes);
+  laid_ = job_.decisions.keep_outs;
+  for (const Side side : kBothSides) {
+    std::vector<Box> boxes(laid_.size());
+    for (const KeepOutId id : laid_.ids())
+      if (laid_[id].sides.has(side)) boxes[id.index()] = bounds(laid_[id].area);
+    keep_outs_[side] = BoxTree(boxes);
   }
 }
 
 void Neighbourhood::name_entries() {
   parallel_for(
-      b_.features.size(),
+      board_.features.size(),
       [&](std::size_t i) {
-        bans_[i].clear();
-        waivers_[i].clear();
-        const Feature& f = b_.features[i];
-        const std::string net = f.net < 0 ? f.name : b_.nets[at(f.net)].name,
-                          plain_net = f.net < 0 ? f.name : b_.nets[at(f.net)].plain(), plain = f.plain();
-        // Plain names speak of the board, whose sides a flipped place turns over; names with the place before them, of
-        // the panel.
-        auto fits = [](const std::string& pattern, const std::string& name) {
-          return pattern.empty() || glob_match(pattern, name);
-        };
-        for (std::size_t k = 0; k < job_.bans.size(); ++k) {
-          const Ban& x = job_.bans[k];
-          const bool by_plain = fits(x.net, plain_net) && fits(x.target, plain);
-          if (by_plain ||
-              ((fits(x.net, net) || fits(x.net, plain_net)) && (fits(x.target, f.name) || fits(x.target, plain))))
-            bans_[i].push_back({static_cast<int>(k), by_plain, x.side, {}});
+        const FeatureId id{i};
+        bans_[id].clear();
+        waivers_[id].clear();
+        const Feature& feature = board_.features[id];
+        const std::string net = feature.net ? board_.nets[feature.net].name.text() : feature.name.text(),
+                          plain_net = feature.net ? board_.nets[feature.net].name.plain() : feature.name.text(),
+                          plain = feature.name.plain();
+        // Plain names speak of the single board, whose sides a flipped place turns over. Names with the place before
+        // them speak of the panel.
+        for (const BanId ban_id : job_.decisions.bans.ids()) {
+          const Ban& ban = job_.decisions.bans[ban_id];
+          const bool by_plain = fits(ban.net, plain_net) && fits(ban.target, plain);
+          if (by_plain || ((fits(ban.net, net) || fits(ban.net, plain_net)) &&
+                           (fits(ban.target, feature.name) || fits(ban.target, plain))))
+            bans_[id].push_back({ban_id, by_plain, ban.side, {}});
         }
-        for (std::size_t k = 0; k < job_.waivers.size(); ++k) {
-          const Waiver& x = job_.waivers[k];
-          if ((x.net == net || x.net == plain_net) && (x.target == f.name || x.target == plain))
-            waivers_[i].push_back({static_cast<int>(k), x.target == plain, x.side, x.rule});
+        for (const WaiverId waiver_id : job_.decisions.waivers.ids()) {
+          const Waiver& waiver = job_.decisions.waivers[waiver_id];
+          if ((waiver.net == net || waiver.net == plain_net) &&
+              (waiver.target == feature.name || waiver.target == plain))
+            waivers_[id].push_back({waiver_id, waiver.target == plain, waiver.side, waiver.rule});
         }
       },
       256);
@@ -144,210 +187,232 @@ void Neighbourhood::name_entries() {
 
 /// mm about an aim within which a keep-out counts.
 double Neighbourhood::reach_of_keep_outs(const LandingShape& shape, const Spot& spot) const {
-  return std::max(widest_shared_ + shape.span + length(spot.in_shape), widest_);
+  return std::max(widest_shared_ + shape.span.v + length(spot.in_shape), widest_);
 }
 
-std::vector<int> Neighbourhood::follow(const Access& access) {
-  const auto bans = bans_, waivers = waivers_;
-  name_entries();
+/// Boxes about keep-outs that came, went or changed.
+std::vector<Box> Neighbourhood::changed_keep_outs() const {
   std::vector<Box> changed;
-  auto same = [](const KeepOut& a, const KeepOut& b) {
-    return a.kind == b.kind && a.side == b.side && a.from_height == b.from_height && a.to_height == b.to_height &&
-           std::equal(a.area.begin(), a.area.end(), b.area.begin(), b.area.end(),
-                      [](const Polygon& p, const Polygon& q) { return p.outer == q.outer && p.holes == q.holes; });
-  };
-  for (std::size_t k = 0; k < std::max(laid_.size(), job_.keep_outs.size()); ++k) {
-    const bool before = k < laid_.size(), now = k < job_.keep_outs.size();
-    if (before && now && same(laid_[k], job_.keep_outs[k])) continue;
-    if (before) changed.push_back(bounds(laid_[k].area));
-    if (now) changed.push_back(bounds(job_.keep_outs[k].area));
+  const Table<KeepOutId, KeepOut>& asked = job_.decisions.keep_outs;
+  for (std::size_t i = 0; i < std::max(laid_.size(), asked.size()); ++i) {
+    const KeepOutId id{i};
+    const bool before = laid_.has(id), now = asked.has(id);
+    if (before && now && same_room(laid_[id], asked[id])) continue;
+    if (before) changed.push_back(bounds(laid_[id].area));
+    if (now) changed.push_back(bounds(asked[id].area));
   }
-  std::array<std::unique_ptr<FingerRoom>, 2> fingers;
+  return changed;
+}
+
+std::vector<TargetId> Neighbourhood::follow(const Access& access) {
+  const auto bans = bans_;
+  const auto waivers = waivers_;
+  name_entries();
+  const std::vector<Box> changed = changed_keep_outs();
+  PerSide<std::unique_ptr<FingerRoom>> fingers;
   if (!changed.empty()) {
-    for (std::size_t s = 0; s < 2; ++s) fingers[s] = std::make_unique<FingerRoom>(*fingers_[s]);
+    for (const Side side : kBothSides) fingers[side] = std::make_unique<FingerRoom>(*fingers_[side]);
     parallel_for(
-        2, [&](std::size_t s) { fingers[s]->keep_out(job_); }, 1);
+        kBothSides.size(), [&](std::size_t i) { fingers[kBothSides[i]]->keep_out(job_); }, 1);
     lay_keep_outs();
   }
+  auto is_touched = [&](const Target& target, const Spot& spot) {
+    const double reach = reach_of_keep_outs(access.shapes[spot.shape], spot);
+    if (std::any_of(changed.begin(), changed.end(), [&](const Box& box) { return box.grown(reach).contains(spot.at); }))
+      return true;
+    const Side far = other(target.side);
+    const Mm before = fingers_[far]->distance_to_room(spot.at), now = fingers[far]->distance_to_room(spot.at);
+    return before != now && std::max(before, now) > rules_.finger_reach;
+  };
   std::vector<char> touched(access.targets.size());
   parallel_for(
       touched.size(),
-      [&](std::size_t t) {
-        const Target& target = access.targets[t];
-        touched[t] = bans[at(target.feature)] != bans_[at(target.feature)] ||
-                     waivers[at(target.feature)] != waivers_[at(target.feature)];
-        for (int n = target.first_spot; n < target.first_spot + target.spots && !touched[t] && !changed.empty(); ++n) {
-          const Spot& spot = access.spots[at(n)];
-          const double reach = reach_of_keep_outs(access.shapes[at(spot.shape)], spot);
-          touched[t] = std::any_of(changed.begin(), changed.end(),
-                                   [&](const Box& b) { return b.grown(reach).contains(spot.at); });
-          const std::size_t far = 1 - at(static_cast<int>(target.side));
-          const double before = fingers_[far]->distance_to_room(spot.at), now = fingers[far]->distance_to_room(spot.at);
-          if (before != now && std::max(before, now) > rules_.finger_reach.v) touched[t] = 1;
-        }
+      [&](std::size_t i) {
+        const Target& target = access.targets[TargetId{i}];
+        touched[i] =
+            bans[target.feature] != bans_[target.feature] || waivers[target.feature] != waivers_[target.feature];
+        for (int n = 0; n < target.spots && !touched[i] && !changed.empty(); ++n)
+          touched[i] = is_touched(target, access.spots[target.spot(n)]);
       },
       512);
   if (!changed.empty()) fingers_ = std::move(fingers);
-  std::vector<int> out;
-  for (std::size_t t = 0; t < touched.size(); ++t)
-    if (touched[t]) out.push_back(static_cast<int>(t));
+  std::vector<TargetId> out;
+  for (std::size_t i = 0; i < touched.size(); ++i)
+    if (touched[i]) out.emplace_back(i);
   return out;
 }
 
 /// One spot, from which the neighbourhood is looked at.
 struct Neighbourhood::Query {
+  Query(const Board& board, const Access& access, const Spot& looked_at, const Covering& covered_by)
+      : spot(looked_at),
+        target(access.targets[looked_at.target]),
+        shape(access.shapes[looked_at.shape]),
+        exposure(board.exposures[target.exposure]),
+        feature(board.features[target.feature]),
+        covering(covered_by) {}
   const Spot& spot;
-  const Target& t;
+  const Target& target;
   const LandingShape& shape;
-  const Exposure& e;
-  const Feature& f;
+  const Exposure& exposure;
+  const Feature& feature;
   const Covering& covering;
-  std::vector<int>& ids;  ///< of what a search finds, kept for its memory
+  mutable std::vector<std::size_t> rows;  ///< of what a search finds, kept for its memory
   Point aim = spot.at;
-  std::size_t side = at(static_cast<int>(t.side));
   bool disc = shape.round && spot.in_shape == Point{};
-  double span = shape.span + length(spot.in_shape);  ///< the pad's edge is at most so much nearer than the aim point
-  [[nodiscard]] Box here() const { return {aim.x, aim.y, aim.x, aim.y}; }
+  double span = shape.span.v + length(spot.in_shape);  ///< the pad's edge is at most so much nearer than the aim point
+  [[nodiscard]] Box within(double reach) const { return Box{aim.x, aim.y, aim.x, aim.y}.grown(reach); }
   /// From the pad's edge to an area, whose distance from the aim is known.
   [[nodiscard]] double edge_to(const Polygons& area, double aim_distance) const {
-    return disc ? std::max(0.0, aim_distance - shape.span) : distance_between(e.contact, area);
+    return disc ? std::max(0.0, aim_distance - shape.span.v) : distance_between(exposure.contact, area);
   }
 };
 
-void Neighbourhood::add_bodies(Surroundings& s, const Query& q) const {
+void Neighbourhood::add_bodies(Surroundings& out, const Query& query) const {
   double widest_rule = 0;
-  for (const BodyRule& r : rules_.bodies) widest_rule = std::max(widest_rule, r.rule.preferred.v);
-  bodies_[q.side].find(q.here().grown(std::max(widest_rule + q.span, widest_)), q.ids);
-  for (const int id : q.ids) {
-    const Component& c = b_.components[at(id)];
-    const bool own = id == q.f.component;
-    if (own && q.covering.body == id) continue;
-    if (own && q.covering.own_exempt) {
+  for (const BodyRule& row : rules_.bodies) widest_rule = std::max(widest_rule, row.rule.preferred.v);
+  bodies_[query.target.side].find(query.within(std::max(widest_rule + query.span, widest_)), query.rows);
+  for (const std::size_t row : query.rows) {
+    const ComponentId id{row};
+    const Component& component = board_.components[id];
+    const bool own = id == query.feature.component;
+    if (own && query.covering.body == id) continue;
+    if (own && query.covering.own_exempt) {
       // Its edge is not known, but what lies deep inside a drawn outline is body: it stops what is wider than the head.
-      if (cores_[at(id)].empty()) continue;
-      Near n = near_area(cores_[at(id)], q.aim, id);
-      n.own = n.core = true;
-      if (n.aim < widest_) s.bodies.push_back(n);
+      if (cores_[id].empty()) continue;
+      NearBody near = near_area<NearBody>(cores_[id], query.aim);
+      near.component = id;
+      near.own = near.core = true;
+      if (near.aim < widest_) out.bodies.push_back(near);
       continue;
     }
-    const double wanted = own ? 0 : rules_.body(c.height).rule.preferred.v;
-    if (!bounds(c.body).touches(q.here().grown(std::max(wanted + q.span, widest_)))) continue;
-    Near n = near_area(c.body, q.aim, id);
-    if (n.aim - q.span >= wanted && n.aim >= widest_) continue;
-    n.own = own;
-    n.edge = own ? kNowhere : n.aim - q.span >= wanted ? n.aim - q.span : q.edge_to(c.body, n.aim);
-    s.bodies.push_back(n);
+    const double wanted = own ? 0 : rules_.body(component.height).rule.preferred.v;
+    if (!bounds(component.body).touches(query.within(std::max(wanted + query.span, widest_)))) continue;
+    NearBody near = near_area<NearBody>(component.body, query.aim);
+    if (near.aim - query.span >= wanted && near.aim >= widest_) continue;
+    near.component = id;
+    near.own = own;
+    if (!own)
+      near.edge = near.aim - query.span >= wanted ? near.aim - query.span : query.edge_to(component.body, near.aim);
+    out.bodies.push_back(near);
   }
 }
 
-void Neighbourhood::add_metal(Surroundings& s, const Query& q) const {
-  const double wanted_metal = rules_.other_conductor.preferred.v;
-  metal_[q.side].find(q.here().grown(std::max(wanted_metal + q.span, widest_)), q.ids);
-  for (const int id : q.ids) {
-    const Polygons& copper = metal_of(b_, id);
-    if (at(id) < b_.exposures.size()) {
-      const Exposure& o = b_.exposures[at(id)];
-      if (b_.features[at(o.feature)].net == q.f.net || o.feature == q.t.feature) continue;
+void Neighbourhood::add_metal(Surroundings& out, const Query& query) const {
+  const double wanted = rules_.other_conductor.preferred.v;
+  metal_[query.target.side].find(query.within(std::max(wanted + query.span, widest_)), query.rows);
+  for (const std::size_t row : query.rows) {
+    const MetalPiece piece = metal_piece(board_, row);
+    const Polygons& copper = copper_of(board_, piece);
+    if (piece.exposure) {
+      const FeatureId feature = board_.exposures[piece.exposure].feature;
+      if (board_.features[feature].net == query.feature.net || feature == query.target.feature) continue;
     }
-    Near n = near_area(copper, q.aim, id);
-    if (n.aim - q.span >= wanted_metal && n.aim >= widest_) continue;
-    n.metal = &copper;
-    n.convex = convex_[at(id)];
-    if (n.aim - q.span < wanted_metal)
-      n.edge = q.disc ? std::max(0.0, n.aim - q.shape.span) : distance_between(q.e.copper, copper);
-    s.conductors.push_back(n);
+    NearMetal near = near_area<NearMetal>(copper, query.aim);
+    if (near.aim - query.span >= wanted && near.aim >= widest_) continue;
+    near.piece = piece;
+    near.metal = &copper;
+    near.convex = convex_[row];
+    if (near.aim - query.span < wanted)
+      near.edge =
+          query.disc ? std::max(0.0, near.aim - query.shape.span.v) : distance_between(query.exposure.copper, copper);
+    out.conductors.push_back(near);
   }
 }
 
-void Neighbourhood::add_fiducials(Surroundings& s, const Query& q) const {
-  fiducials_[q.side].find(q.here().grown(rules_.fiducial.preferred.v + q.span), q.ids);
-  for (const int id : q.ids) {
-    Near n = near_area(b_.exposures[at(id)].copper, q.aim, b_.exposures[at(id)].feature);
-    n.edge = q.edge_to(b_.exposures[at(id)].copper, n.aim);
-    if (n.edge < s.fiducial.edge) s.fiducial = n;
+void Neighbourhood::add_fiducials(Surroundings& out, const Query& query) const {
+  fiducials_[query.target.side].find(query.within(rules_.fiducial.preferred.v + query.span), query.rows);
+  for (const std::size_t row : query.rows) {
+    const Exposure& exposure = board_.exposures[ExposureId{row}];
+    NearFiducial near = near_area<NearFiducial>(exposure.copper, query.aim);
+    near.feature = exposure.feature;
+    near.edge = query.edge_to(exposure.copper, near.aim);
+    if (near.edge < out.fiducial.edge) out.fiducial = near;
   }
 }
 
-void Neighbourhood::add_outline(Surroundings& s, const Query& q) const {
-  const double edge_reach = std::max(rules_.board_edge.preferred.v + q.spot.diameter / 2, widest_);
-  edges_.find(q.here().grown(edge_reach), q.ids);
-  for (const int id : q.ids) {
-    const auto& [from, to] = edge_list_[at(id)];
-    const Point nearest = nearest_on_segment(q.aim, from, to);
-    if (const double d = distance(q.aim, nearest); d < s.outline.aim) {
-      s.outline.aim = d;
-      s.outline.id = id;
-      s.outline.way = d > 0 ? (1 / d) * (nearest - q.aim) : Point{};
+void Neighbourhood::add_outline(Surroundings& out, const Query& query) const {
+  Near& outline = out.outline;
+  const double radius = query.spot.diameter.v / 2;
+  edges_.find(query.within(std::max(rules_.board_edge.preferred.v + radius, widest_)), query.rows);
+  for (const std::size_t row : query.rows) {
+    const auto& [from, to] = edge_list_[row];
+    const Point nearest = nearest_on_segment(query.aim, from, to);
+    if (const double away = distance(query.aim, nearest); away < outline.aim) {
+      outline.aim = away;
+      outline.way = away > 0 ? (1 / away) * (nearest - query.aim) : Point{};
     }
   }
   bool on_board = false;
-  for (std::size_t p = 0; p < b_.pieces.size() && !on_board; ++p)
-    on_board = piece_boxes_[p].contains(q.aim) && contains(b_.pieces[p], q.aim);
+  for (std::size_t i = 0; i < board_.pieces.size() && !on_board; ++i)
+    on_board = piece_boxes_[i].contains(query.aim) && contains(board_.pieces[i], query.aim);
   if (!on_board) {
-    s.outline.aim = 0;
-    s.outline.id = 0;
-    s.outline.way = {};
+    outline.aim = 0;
+    outline.way = {};
   }
-  s.outline.edge = std::max(0.0, s.outline.aim - q.spot.diameter / 2);
+  outline.edge = std::max(0.0, outline.aim - radius);
 }
 
-void Neighbourhood::add_holes(Surroundings& s, const Query& q) const {
-  holes_.find(q.here().grown(std::max(rules_.slot.preferred.v + q.span, widest_)), q.ids);
-  for (const int id : q.ids) {
-    const BoardHole& h = b_.holes[at(id)];
-    if (q.f.hole > 0 && distance(0.5 * (h.at + h.end), q.f.at) < 0.05) continue;
-    Near n = near_area(hole_areas_[at(id)], q.aim, id);
-    n.edge = q.edge_to(hole_areas_[at(id)], n.aim);
-    s.holes.push_back(n);
+void Neighbourhood::add_holes(Surroundings& out, const Query& query) const {
+  holes_.find(query.within(std::max(rules_.slot.preferred.v + query.span, widest_)), query.rows);
+  for (const std::size_t row : query.rows) {
+    const HoleId id{row};
+    const BoardHole& hole = board_.holes[id];
+    if (query.feature.hole.v > 0 && distance(0.5 * (hole.at + hole.end), query.feature.at) < 0.05) continue;
+    NearHole near = near_area<NearHole>(hole_areas_[id], query.aim);
+    near.hole = id;
+    near.edge = query.edge_to(hole_areas_[id], near.aim);
+    out.holes.push_back(near);
   }
-  for (const int h : b_.tooling) {
-    const BoardHole& hole = b_.holes[at(h)];
-    const double to = distance(hole.at, q.aim), d = to - hole.diameter / 2;
-    if (d < s.tooling.aim)
-      s.tooling = {std::max(0.0, d), std::max(0.0, d), to > 0 ? (1 / to) * (hole.at - q.aim) : Point{}, h, false};
-  }
-}
-
-void Neighbourhood::add_keep_outs(Surroundings& s, const Query& q) const {
-  keep_outs_[q.side].find(q.here().grown(reach_of_keep_outs(q.shape, q.spot)), q.ids);
-  for (const int k : q.ids) {
-    const KeepOut& o = job_.keep_outs[at(k)];
-    if (!bounds(o.area).touches(q.here().grown(std::max(rules_.shared_space.at(o.kind).preferred.v + q.span, widest_))))
-      continue;
-    Near n = near_area(o.area, q.aim, k);
-    n.edge = q.edge_to(o.area, n.aim);
-    s.keep_outs.push_back(n);
+  for (const HoleId id : board_.tooling) {
+    const BoardHole& hole = board_.holes[id];
+    const double to_centre = distance(Point{hole.at}, query.aim), to_edge = to_centre - hole.diameter.v / 2;
+    if (to_edge >= out.tooling.aim) continue;
+    out.tooling.edge = out.tooling.aim = std::max(0.0, to_edge);
+    out.tooling.way = to_centre > 0 ? (1 / to_centre) * (hole.at - query.aim) : Point{};
+    out.tooling.hole = id;
   }
 }
 
-void Neighbourhood::add_decisions(Surroundings& s, const Query& q) const {
-  const char* panel_side = to_string(q.t.side);
-  const char* own_side = to_string(b_.own_side(q.f, q.t.side));
-  for (const Named& n : bans_[at(q.t.feature)])
-    if (const std::string& wanted = job_.bans[at(n.entry)].side;
-        wanted.empty() || wanted == (n.of_board ? own_side : panel_side))
-      s.bans.push_back(n.entry);
-  for (const Named& n : waivers_[at(q.t.feature)])
-    if (const std::string& wanted = job_.waivers[at(n.entry)].side;
-        wanted.empty() || wanted == (n.of_board ? own_side : panel_side))
-      s.waivers.push_back(n.entry);
+void Neighbourhood::add_keep_outs(Surroundings& out, const Query& query) const {
+  keep_outs_[query.target.side].find(query.within(reach_of_keep_outs(query.shape, query.spot)), query.rows);
+  for (const std::size_t row : query.rows) {
+    const KeepOutId id{row};
+    const KeepOut& keep_out = job_.decisions.keep_outs[id];
+    const double wanted = rules_.shared_space.at(keep_out.kind).preferred.v;
+    if (!bounds(keep_out.area).touches(query.within(std::max(wanted + query.span, widest_)))) continue;
+    NearKeepOut near = near_area<NearKeepOut>(keep_out.area, query.aim);
+    near.keep_out = id;
+    near.edge = query.edge_to(keep_out.area, near.aim);
+    out.keep_outs.push_back(near);
+  }
+}
+
+template <class I>
+std::vector<I> Neighbourhood::on_side(const std::vector<Entry<I>>& entries, const Feature& feature, Side side) const {
+  std::vector<I> ids;
+  for (const Entry<I>& entry : entries)
+    if (!entry.side || *entry.side == (entry.of_board ? board_.own_side(feature, side) : side)) ids.push_back(entry.id);
+  return ids;
+}
+
+void Neighbourhood::add_decisions(Surroundings& out, const Query& query) const {
+  out.bans = on_side(bans_[query.target.feature], query.feature, query.target.side);
+  out.waivers = on_side(waivers_[query.target.feature], query.feature, query.target.side);
 }
 
 Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const Covering& covering) const {
-  Surroundings s;
-  const Target& t = access.targets[at(spot.target)];
-  std::vector<int> ids;
-  const Query q{spot,     t,  access.shapes[at(spot.shape)], b_.exposures[at(t.exposure)], b_.features[at(t.feature)],
-                covering, ids};
-  add_bodies(s, q);
-  add_metal(s, q);
-  add_fiducials(s, q);
-  add_outline(s, q);
-  add_holes(s, q);
-  add_keep_outs(s, q);
-  s.finger = fingers_[1 - q.side]->distance_to_room(q.aim);
-  add_decisions(s, q);
-  return s;
+  Surroundings out;
+  const Query query(board_, access, spot, covering);
+  add_bodies(out, query);
+  add_metal(out, query);
+  add_fiducials(out, query);
+  add_outline(out, query);
+  add_holes(out, query);
+  add_keep_outs(out, query);
+  out.finger = fingers_[other(query.target.side)]->distance_to_room(query.aim);
+  add_decisions(out, query);
+  return out;
 }
 
 }  // namespace teasel

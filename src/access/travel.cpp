@@ -2,52 +2,58 @@
 
 #include <cmath>
 
+#include "teasel/enums.h"
+
 namespace teasel {
 
-const char* to_string(Contact c) {
-  static const char* names[] = {"flat land", "soldered land", "lead", "open hole"};
-  return names[static_cast<int>(c)];
+namespace {
+constexpr Words<Contact> kContacts{"flat land", "soldered land", "lead", "open hole"};
+}  // namespace
+
+const char* to_string(Contact contact) {
+  return kContacts[contact];
 }
 
-double stacked(const std::vector<double>& tolerances, bool worst_case) {
+Mm stacked(const std::vector<Mm>& tolerances, bool worst_case) {
   double sum = 0;
-  for (const double t : tolerances) sum += worst_case ? std::abs(t) : t * t;
-  return worst_case ? sum : std::sqrt(sum);
+  for (const Mm tolerance : tolerances) sum += worst_case ? std::abs(tolerance.v) : tolerance.v * tolerance.v;
+  return Mm{worst_case ? sum : std::sqrt(sum)};
 }
 
-double spear_depth(double hole, Degrees angle) {
-  return hole / 2 / std::tan(angle.v * 3.14159265358979323846 / 360);
+Mm spear_depth(HoleDiameter hole, Degrees included_angle) {
+  return Mm{hole.mm.v / 2 / std::tan(included_angle.v * 3.14159265358979323846 / 360)};
 }
 
-Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, double hole, double protrusion,
-                 double thickness, bool main_side) {
-  const TravelRules& t = rules.travel;
-  Stroke s;
-  s.nominal = probe.working_travel.v;
-  s.parts = {{"set height of the receptacle", t.set_height_tolerance.v},
-             {"length of the probe", t.probe_length_tolerance.v},
-             {"plates, spacers and stops", t.support_tolerance.v}};
-  if (!main_side) s.parts.push_back({"thickness of the board", t.thickness_tolerance * thickness});
+Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, HoleDiameter hole, Protrusion protrusion,
+                 BoardThickness thickness, bool main_side) {
+  const TravelRules& travel = rules.travel;
+  Stroke stroke;
+  stroke.nominal = probe.working_travel;
+  stroke.parts = {{"set height of the receptacle", travel.set_height_tolerance},
+                  {"length of the probe", travel.probe_length_tolerance},
+                  {"plates, spacers and stops", travel.support_tolerance}};
+  if (!main_side) stroke.parts.push_back({"thickness of the board", travel.thickness_tolerance * thickness.mm});
   switch (contact) {
     case Contact::flat: break;
     case Contact::soldered:
-      s.nominal += t.solder_height.v;
-      s.parts.push_back({"height of the solder", t.solder_height.v});
+      stroke.nominal += travel.solder_height;
+      stroke.parts.push_back({"height of the solder", travel.solder_height});
       break;
     case Contact::lead:
-      s.nominal += protrusion;
-      s.parts.push_back({"protrusion of the lead", t.lead_tolerance.v});
+      stroke.nominal += protrusion.mm;
+      stroke.parts.push_back({"protrusion of the lead", travel.lead_tolerance});
       break;
-    case Contact::open_hole: s.nominal -= spear_depth(hole, probe.spear_angle); break;
+    case Contact::open_hole: stroke.nominal -= spear_depth(hole, probe.spear_angle); break;
   }
-  std::vector<double> list;
-  for (const StrokePart& p : s.parts) list.push_back(p.tolerance);
-  s.tolerance = stacked(list, t.worst_case);
-  return s;
+  std::vector<Mm> tolerances;
+  for (const StrokePart& part : stroke.parts) tolerances.push_back(part.tolerance);
+  stroke.tolerance = stacked(tolerances, travel.worst_case);
+  return stroke;
 }
 
-double clearance_in_hole(const Rules& rules, const ProbeClass& a, const ProbeClass& b, double hole, double thickness) {
-  const double least = thickness * (1 - rules.travel.thickness_tolerance);
+Mm clearance_in_hole(const Rules& rules, const ProbeClass& a, const ProbeClass& b, HoleDiameter hole,
+                     BoardThickness thickness) {
+  const Mm least = (1 - rules.travel.thickness_tolerance) * thickness.mm;
   return least - spear_depth(hole, a.spear_angle) - spear_depth(hole, b.spear_angle);
 }
 

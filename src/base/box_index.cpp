@@ -12,24 +12,24 @@ constexpr std::size_t kMostCells = 256;  // a box over more cells is kept in the
 
 BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
   Box all;
-  std::size_t n = 0;
+  std::size_t valid = 0;
   double sides = 0;
-  for (const Box& b : boxes_)
-    if (b.valid()) {
-      all.add(b);
-      ++n;
-      sides += std::max(b.width(), b.height());
+  for (const Box& box : boxes_)
+    if (box.valid()) {
+      all.add(box);
+      ++valid;
+      sides += std::max(box.width(), box.height());
     }
-  if (n == 0) return;
-  // About one box a cell where they are spread evenly, but no finer than the boxes themselves, and no more cells than
-  // can be held.
-  const double spread = std::sqrt(std::max(all.width() * all.height(), 1e-6) / static_cast<double>(n));
-  const double longest = (all.width() + all.height()) / (2.0 * static_cast<double>(n) + 1000.0);
-  cell_ = std::max({spread, sides / static_cast<double>(n), longest, 1e-3});
+  if (valid == 0) return;
+  // Evenly spread boxes get about one cell each. Cells are no smaller than the boxes themselves, and their number is
+  // bounded by what can be held in memory.
+  const double spread = std::sqrt(std::max(all.width() * all.height(), 1e-6) / static_cast<double>(valid));
+  const double longest = (all.width() + all.height()) / (2.0 * static_cast<double>(valid) + 1000.0);
+  cell_ = std::max({spread, sides / static_cast<double>(valid), longest, 1e-3});
   origin_ = {all.x0, all.y0};
   auto count = [&](double length) {
-    const double k = length / cell_;
-    return k > 0 && k < 1e8 ? static_cast<std::size_t>(k) + 1 : 1;
+    const double cells = length / cell_;
+    return cells > 0 && cells < 1e8 ? static_cast<std::size_t>(cells) + 1 : 1;
   };
   nx_ = count(all.width());
   ny_ = count(all.height());
@@ -37,10 +37,10 @@ BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
   auto each = [&](auto&& use) {
     for (std::uint32_t i = 0; i < boxes_.size(); ++i) {
       if (!boxes_[i].valid()) continue;
-      const Cells c = cells(boxes_[i]);
-      if ((c.x1 - c.x0 + 1) * (c.y1 - c.y0 + 1) > kMostCells) continue;
-      for (std::size_t y = c.y0; y <= c.y1; ++y)
-        for (std::size_t x = c.x0; x <= c.x1; ++x) use(y * nx_ + x, i);
+      const Cells covered = cells(boxes_[i]);
+      if (covered.count() > kMostCells) continue;
+      for (std::size_t y = covered.y0; y <= covered.y1; ++y)
+        for (std::size_t x = covered.x0; x <= covered.x1; ++x) use(y * nx_ + x, i);
     }
   };
   each([&](std::size_t cell, std::uint32_t) { ++starts_[cell + 1]; });
@@ -50,16 +50,16 @@ BoxIndex::BoxIndex(std::vector<Box> boxes) : boxes_(std::move(boxes)) {
   each([&](std::size_t cell, std::uint32_t i) { entries_[next[cell]++] = i; });
   for (std::uint32_t i = 0; i < boxes_.size(); ++i) {
     if (!boxes_[i].valid()) continue;
-    const Cells c = cells(boxes_[i]);
-    if ((c.x1 - c.x0 + 1) * (c.y1 - c.y0 + 1) > kMostCells) large_.push_back(i);
+    if (cells(boxes_[i]).count() > kMostCells) large_.push_back(i);
   }
 }
 
-BoxIndex::Cells BoxIndex::cells(const Box& b) const {
-  auto at = [&](double v, std::size_t n) {
-    return v > 0 ? static_cast<std::size_t>(std::min(v / cell_, static_cast<double>(n - 1))) : 0;
+BoxIndex::Cells BoxIndex::cells(const Box& box) const {
+  auto cell = [&](double distance, std::size_t count) {
+    return distance > 0 ? static_cast<std::size_t>(std::min(distance / cell_, static_cast<double>(count - 1))) : 0;
   };
-  return {at(b.x0 - origin_.x, nx_), at(b.y0 - origin_.y, ny_), at(b.x1 - origin_.x, nx_), at(b.y1 - origin_.y, ny_)};
+  return {cell(box.x0 - origin_.x, nx_), cell(box.y0 - origin_.y, ny_), cell(box.x1 - origin_.x, nx_),
+          cell(box.y1 - origin_.y, ny_)};
 }
 
 void BoxIndex::find(const Box& window, std::vector<std::uint32_t>& ids) const {
@@ -69,10 +69,11 @@ void BoxIndex::find(const Box& window, std::vector<std::uint32_t>& ids) const {
     if (boxes_[i].touches(window)) ids.push_back(i);
   };
   for (std::uint32_t i : large_) take(i);
-  const Cells c = cells(window);
-  for (std::size_t y = c.y0; y <= c.y1; ++y)
-    for (std::uint32_t k = starts_[y * nx_ + c.x0]; k < starts_[y * nx_ + c.x1 + 1]; ++k) take(entries_[k]);
-  if (large_.empty() && c.x0 == c.x1 && c.y0 == c.y1) return;  // in order as they are
+  const Cells searched = cells(window);
+  for (std::size_t y = searched.y0; y <= searched.y1; ++y)
+    for (std::uint32_t k = starts_[y * nx_ + searched.x0]; k < starts_[y * nx_ + searched.x1 + 1]; ++k)
+      take(entries_[k]);
+  if (large_.empty() && searched.count() == 1) return;  // the entries of one cell are sorted already
   std::sort(ids.begin(), ids.end());
   ids.erase(std::unique(ids.begin(), ids.end()), ids.end());
 }

@@ -1,4 +1,4 @@
-// Booleans and offsets on the integer nanometre grid. The only unit that sees the clipping library.
+// Booleans and offsets on the integer nanometre grid. This is the only unit that includes the clipping library.
 #include <algorithm>
 #include <cstdint>
 #include <polyclipping/clipper.hpp>
@@ -32,11 +32,11 @@ Ring to_ring(const cl::Path& path) {
 }
 cl::Paths to_paths(const Polygons& polygons) {
   cl::Paths paths;
-  for (const auto& p : polygons) {
-    paths.push_back(to_path(p.outer));
+  for (const auto& polygon : polygons) {
+    paths.push_back(to_path(polygon.outer));
     if (!cl::Orientation(paths.back())) cl::ReversePath(paths.back());
-    for (const auto& h : p.holes) {
-      paths.push_back(to_path(h));
+    for (const auto& hole : polygon.holes) {
+      paths.push_back(to_path(hole));
       if (cl::Orientation(paths.back())) cl::ReversePath(paths.back());
     }
   }
@@ -44,14 +44,14 @@ cl::Paths to_paths(const Polygons& polygons) {
 }
 void collect(const cl::PolyNode& node, Polygons& out) {
   for (const cl::PolyNode* child : node.Childs) {
-    Polygon p{to_ring(child->Contour), {}};
-    if (signed_area(p.outer) < 0) std::reverse(p.outer.begin(), p.outer.end());
+    Polygon polygon{to_ring(child->Contour), {}};
+    if (signed_area(polygon.outer) < 0) std::reverse(polygon.outer.begin(), polygon.outer.end());
     for (const cl::PolyNode* hole : child->Childs) {
-      p.holes.push_back(to_ring(hole->Contour));
-      if (signed_area(p.holes.back()) > 0) std::reverse(p.holes.back().begin(), p.holes.back().end());
+      polygon.holes.push_back(to_ring(hole->Contour));
+      if (signed_area(polygon.holes.back()) > 0) std::reverse(polygon.holes.back().begin(), polygon.holes.back().end());
       collect(*hole, out);
     }
-    out.push_back(std::move(p));
+    out.push_back(std::move(polygon));
   }
 }
 Polygons run(cl::ClipType type, const cl::Paths& subject, const cl::Paths& clip) {
@@ -65,21 +65,21 @@ Polygons run(cl::ClipType type, const cl::Paths& subject, const cl::Paths& clip)
   return out;
 }
 
-/// Sutherland-Hodgman against one half plane; keeps winding, so the result may run along the border.
+/// Cuts a ring with one half plane (Sutherland-Hodgman). Winding is kept, so the result may run along the border.
 template <class Inside, class Cut>
 Ring cut(const Ring& ring, Inside inside, Cut meet) {
   Ring out;
   for (std::size_t i = 0, n = ring.size(); i < n; ++i) {
     Point a = ring[i], b = ring[i + 1 == n ? 0 : i + 1];
-    const bool ia = inside(a), ib = inside(b);
-    if (ia) out.push_back(a);
-    if (ia != ib) out.push_back(meet(a, b));
+    const bool a_inside = inside(a), b_inside = inside(b);
+    if (a_inside) out.push_back(a);
+    if (a_inside != b_inside) out.push_back(meet(a, b));
   }
   return out;
 }
 }  // namespace
 
-Ring cut_to_box(const Ring& ring, const Box& w) {
+Ring cut_to_box(const Ring& ring, const Box& window) {
   auto at_x = [](double x) {
     return [x](Point a, Point b) { return Point{x, a.y + (b.y - a.y) * ((x - a.x) / (b.x - a.x))}; };
   };
@@ -87,13 +87,13 @@ Ring cut_to_box(const Ring& ring, const Box& w) {
     return [y](Point a, Point b) { return Point{a.x + (b.x - a.x) * ((y - a.y) / (b.y - a.y)), y}; };
   };
   Ring part = cut(
-      ring, [&](Point p) { return p.x >= w.x0; }, at_x(w.x0));
+      ring, [&](Point p) { return p.x >= window.x0; }, at_x(window.x0));
   part = cut(
-      part, [&](Point p) { return p.x <= w.x1; }, at_x(w.x1));
+      part, [&](Point p) { return p.x <= window.x1; }, at_x(window.x1));
   part = cut(
-      part, [&](Point p) { return p.y >= w.y0; }, at_y(w.y0));
+      part, [&](Point p) { return p.y >= window.y0; }, at_y(window.y0));
   return cut(
-      part, [&](Point p) { return p.y <= w.y1; }, at_y(w.y1));
+      part, [&](Point p) { return p.y <= window.y1; }, at_y(window.y1));
 }
 
 Polygons unite(const Polygons& a) {
@@ -111,9 +111,9 @@ Polygons subtract(const Polygons& a, const Polygons& b) {
 
 Polygons fill_contours(const std::vector<Ring>& contours) {
   cl::Paths paths;
-  for (const auto& c : contours) {
-    if (c.size() < 3) continue;
-    paths.push_back(to_path(c));
+  for (const auto& contour : contours) {
+    if (contour.size() < 3) continue;
+    paths.push_back(to_path(contour));
     if (!cl::Orientation(paths.back())) cl::ReversePath(paths.back());
   }
   return run(cl::ctUnion, paths, {});
@@ -121,20 +121,20 @@ Polygons fill_contours(const std::vector<Ring>& contours) {
 
 Polygons clip_to_box(const std::vector<Ring>& contours, const Box& window) {
   std::vector<Ring> parts;
-  for (const auto& c : contours) {
-    Ring part = cut_to_box(c, window);
+  for (const auto& contour : contours) {
+    Ring part = cut_to_box(contour, window);
     if (part.size() >= 3) parts.push_back(std::move(part));
   }
   cl::Paths paths;
-  for (const auto& p : parts) paths.push_back(to_path(p));
+  for (const auto& part : parts) paths.push_back(to_path(part));
   return run(cl::ctUnion, paths, {});
 }
 
 Polygons offset(const Polygons& a, double by) {
-  cl::ClipperOffset co(2.0, kChord * kGrid);
-  co.AddPaths(to_paths(unite(a)), cl::jtRound, cl::etClosedPolygon);
+  cl::ClipperOffset offsetter(2.0, kChord * kGrid);
+  offsetter.AddPaths(to_paths(unite(a)), cl::jtRound, cl::etClosedPolygon);
   cl::PolyTree tree;
-  co.Execute(tree, by * kGrid);
+  offsetter.Execute(tree, by * kGrid);
   Polygons out;
   collect(tree, out);
   return out;

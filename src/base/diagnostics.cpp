@@ -4,41 +4,62 @@
 
 namespace teasel {
 
-void Diagnostics::add(Finding f) {
-  if (f.severity == Severity::error) ++errors_;
-  findings_.push_back(std::move(f));
+namespace {
+const char* name_of(Severity severity) {
+  switch (severity) {
+    case Severity::error: return "error";
+    case Severity::warning: return "warning";
+    case Severity::note: break;
+  }
+  return "note";
 }
-void Diagnostics::note(std::string code, Place at, std::string message, std::string found, std::string remedy) {
-  add({std::move(code), Severity::note, std::move(at), std::move(message), std::move(found), {}, std::move(remedy)});
+}  // namespace
+
+void Diagnostics::add(Finding finding) {
+  if (finding.severity == Severity::error) ++errors_;
+  findings_.push_back(std::move(finding));
 }
-void Diagnostics::warn(std::string code, Place at, std::string message, std::string found, std::string remedy) {
-  add({std::move(code), Severity::warning, std::move(at), std::move(message), std::move(found), {}, std::move(remedy)});
+namespace {
+Finding finding_of(Saying saying, Severity severity) {
+  return {.code = std::move(saying.code),
+          .severity = severity,
+          .place = std::move(saying.at),
+          .message = std::move(saying.message),
+          .found = std::move(saying.found),
+          .expected = std::move(saying.expected),
+          .remedy = std::move(saying.remedy)};
 }
-void Diagnostics::error(std::string code, Place at, std::string message, std::string found, std::string expected,
-                        std::string remedy) {
-  add({std::move(code), Severity::error, std::move(at), std::move(message), std::move(found), std::move(expected),
-       std::move(remedy)});
+}  // namespace
+
+void Diagnostics::note(Saying saying) {
+  add(finding_of(std::move(saying), Severity::note));
+}
+void Diagnostics::warn(Saying saying) {
+  add(finding_of(std::move(saying), Severity::warning));
+}
+void Diagnostics::error(Saying saying) {
+  add(finding_of(std::move(saying), Severity::error));
 }
 void Diagnostics::merge(const Diagnostics& other) {
-  for (const auto& f : other.all()) add(f);
+  for (const auto& finding : other.all()) add(finding);
 }
 
 std::string to_string(const Place& place) {
-  std::string s = place.file;
-  if (place.line) s += ":" + std::to_string(place.line);
-  if (place.line && place.column) s += ":" + std::to_string(place.column);
-  if (!place.path.empty()) s += (s.empty() ? "" : ": ") + place.path;
-  return s;
+  std::string text = place.file;
+  if (place.line) text += ":" + std::to_string(place.line);
+  if (place.line && place.column) text += ":" + std::to_string(place.column);
+  if (!place.path.empty()) text += (text.empty() ? "" : ": ") + place.path;
+  return text;
 }
 
-std::string to_string(const Finding& f) {
-  const char* kind = f.severity == Severity::error ? "error" : f.severity == Severity::warning ? "warning" : "note";
-  std::string where = to_string(f.place);
-  std::string s = (where.empty() ? "" : where + ": ") + kind + " " + f.code + ": " + f.message;
-  if (!f.found.empty()) s += "\n  found     " + f.found;
-  if (!f.expected.empty()) s += "\n  expected  " + f.expected;
-  if (!f.remedy.empty()) s += "\n  remedy    " + f.remedy;
-  return s;
+std::string to_string(const Finding& finding) {
+  const std::string where = to_string(finding.place);
+  std::string text =
+      (where.empty() ? "" : where + ": ") + name_of(finding.severity) + " " + finding.code + ": " + finding.message;
+  if (!finding.found.empty()) text += "\n  found     " + finding.found;
+  if (!finding.expected.empty()) text += "\n  expected  " + finding.expected;
+  if (!finding.remedy.empty()) text += "\n  remedy    " + finding.remedy;
+  return text;
 }
 
 }  // namespace teasel

@@ -12,10 +12,10 @@ Affine combine(const Affine& s, const Affine& t) {
 
 Affine inverse(const Affine& t) {
   double k = 1 / t.determinant();
-  Affine r{t.d * k, -t.b * k, -t.c * k, t.a * k, 0, 0};
-  r.e = -(r.a * t.e + r.b * t.f);
-  r.f = -(r.c * t.e + r.d * t.f);
-  return r;
+  Affine back{t.d * k, -t.b * k, -t.c * k, t.a * k, 0, 0};
+  back.e = -(back.a * t.e + back.b * t.f);
+  back.f = -(back.c * t.e + back.d * t.f);
+  return back;
 }
 
 double signed_area(const Ring& ring) {
@@ -36,20 +36,20 @@ double area(const Polygon& polygon) {
 
 double area(const Polygons& polygons) {
   double sum = 0;
-  for (const auto& p : polygons) sum += area(p);
+  for (const auto& polygon : polygons) sum += area(polygon);
   return sum;
 }
 
 Box bounds(const Ring& ring) {
-  Box b;
-  for (Point p : ring) b.add(p);
-  return b;
+  Box box;
+  for (Point p : ring) box.add(p);
+  return box;
 }
 
 Box bounds(const Polygons& polygons) {
-  Box b;
-  for (const auto& p : polygons) b.add(bounds(p.outer));
-  return b;
+  Box box;
+  for (const auto& polygon : polygons) box.add(bounds(polygon.outer));
+  return box;
 }
 
 std::size_t overlapping_pairs(std::vector<Box> boxes, std::size_t most) {
@@ -89,40 +89,52 @@ int winding_number(const Ring& ring, Point p) {
 bool contains(const Polygon& polygon, Point p) {
   if (winding_number(polygon.outer, p) == 0) return false;
   return std::none_of(polygon.holes.begin(), polygon.holes.end(),
-                      [&](const Ring& h) { return winding_number(h, p) != 0; });
+                      [&](const Ring& hole) { return winding_number(hole, p) != 0; });
 }
 
 bool contains(const Polygons& polygons, Point p) {
-  return std::any_of(polygons.begin(), polygons.end(), [&](const Polygon& q) { return contains(q, p); });
+  return std::any_of(polygons.begin(), polygons.end(), [&](const Polygon& polygon) { return contains(polygon, p); });
 }
 
+namespace {
+/// True if each segment has its ends on both sides of the other one. Touching is not crossing.
+bool cross_properly(Point a, Point b, Point p, Point q) {
+  const double p_side = cross(b - a, p - a), q_side = cross(b - a, q - a);
+  const double a_side = cross(q - p, a - p), b_side = cross(q - p, b - p);
+  return ((p_side > 0 && q_side < 0) || (p_side < 0 && q_side > 0)) &&
+         ((a_side > 0 && b_side < 0) || (a_side < 0 && b_side > 0));
+}
+}  // namespace
+
 bool crossings_exceed(const Ring& ring, std::size_t most) {
-  const std::size_t n = ring.size();
-  if (n * n / 2 <= most) return false;
+  const std::size_t count = ring.size();
+  if (count * count / 2 <= most) return false;
   struct Edge {
     double x0, x1, y0, y1;
     Point a, b;
   };
-  std::vector<Edge> edges(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    const Point a = ring[i], b = ring[i + 1 == n ? 0 : i + 1];
-    edges[i] = {std::min(a.x, b.x), std::max(a.x, b.x), std::min(a.y, b.y), std::max(a.y, b.y), a, b};
+  std::vector<Edge> edges(count);
+  for (std::size_t i = 0; i < count; ++i) {
+    const Point a = ring[i], b = ring[i + 1 == count ? 0 : i + 1];
+    edges[i] = {.x0 = std::min(a.x, b.x),
+                .x1 = std::max(a.x, b.x),
+                .y0 = std::min(a.y, b.y),
+                .y1 = std::max(a.y, b.y),
+                .a = a,
+                .b = b};
   }
-  std::sort(edges.begin(), edges.end(), [](const Edge& e, const Edge& f) { return e.x0 < f.x0; });
+  std::sort(edges.begin(), edges.end(), [](const Edge& a, const Edge& b) { return a.x0 < b.x0; });
   std::vector<std::size_t> open;
   std::size_t crossings = 0, looked = 0;
-  for (std::size_t i = 0; i < n; ++i) {
-    const Edge& e = edges[i];
+  for (std::size_t i = 0; i < count; ++i) {
+    const Edge& edge = edges[i];
     std::size_t kept = 0;
     for (std::size_t k : open) {
-      const Edge& f = edges[k];
-      if (f.x1 < e.x0) continue;
+      const Edge& other = edges[k];
+      if (other.x1 < edge.x0) continue;
       open[kept++] = k;
-      if (f.y1 < e.y0 || e.y1 < f.y0) continue;
-      const double s = cross(e.b - e.a, f.a - e.a), t = cross(e.b - e.a, f.b - e.a);
-      const double u = cross(f.b - f.a, e.a - f.a), v = cross(f.b - f.a, e.b - f.a);
-      if (((s > 0 && t < 0) || (s < 0 && t > 0)) && ((u > 0 && v < 0) || (u < 0 && v > 0)) && ++crossings > most)
-        return true;
+      if (other.y1 < edge.y0 || edge.y1 < other.y0) continue;
+      if (cross_properly(edge.a, edge.b, other.a, other.b) && ++crossings > most) return true;
     }
     looked += open.size();
     open.resize(kept);
@@ -133,34 +145,34 @@ bool crossings_exceed(const Ring& ring, std::size_t most) {
 }
 
 Ring transformed(const Ring& ring, const Affine& t) {
-  Ring r;
-  r.reserve(ring.size());
-  for (Point p : ring) r.push_back(t(p));
-  return r;
+  Ring moved;
+  moved.reserve(ring.size());
+  for (Point p : ring) moved.push_back(t(p));
+  return moved;
 }
 
 Polygons transformed(const Polygons& polygons, const Affine& t) {
   const bool flips = t.determinant() < 0;
-  Polygons r;
-  r.reserve(polygons.size());
-  for (const auto& p : polygons) {
-    Polygon q{transformed(p.outer, t), {}};
-    if (flips) std::reverse(q.outer.begin(), q.outer.end());
-    for (const auto& h : p.holes) {
-      q.holes.push_back(transformed(h, t));
-      if (flips) std::reverse(q.holes.back().begin(), q.holes.back().end());
+  Polygons out;
+  out.reserve(polygons.size());
+  for (const auto& polygon : polygons) {
+    Polygon moved{transformed(polygon.outer, t), {}};
+    if (flips) std::reverse(moved.outer.begin(), moved.outer.end());
+    for (const auto& hole : polygon.holes) {
+      moved.holes.push_back(transformed(hole, t));
+      if (flips) std::reverse(moved.holes.back().begin(), moved.holes.back().end());
     }
-    r.push_back(std::move(q));
+    out.push_back(std::move(moved));
   }
-  return r;
+  return out;
 }
 
 Point nearest_on_segment(Point p, Point a, Point b) {
-  Point d = b - a;
-  double len2 = dot(d, d);
-  if (len2 == 0) return a;
-  double t = std::clamp(dot(p - a, d) / len2, 0.0, 1.0);
-  return a + t * d;
+  const Point along = b - a;
+  const double squared = dot(along, along);
+  if (squared == 0) return a;
+  const double share = std::clamp(dot(p - a, along) / squared, 0.0, 1.0);
+  return a + share * along;
 }
 
 double distance_to_segment(Point p, Point a, Point b) {
@@ -168,23 +180,23 @@ double distance_to_segment(Point p, Point a, Point b) {
 }
 
 namespace {
-template <class F>
-void each_edge(const Ring& ring, F f) {
-  for (std::size_t i = 0, n = ring.size(); i < n; ++i) f(ring[i], ring[i + 1 == n ? 0 : i + 1]);
+template <class Use>
+void each_edge(const Ring& ring, Use use) {
+  for (std::size_t i = 0, n = ring.size(); i < n; ++i) use(ring[i], ring[i + 1 == n ? 0 : i + 1]);
 }
-template <class F>
-void each_edge(const Polygons& polygons, F f) {
-  for (const auto& p : polygons) {
-    each_edge(p.outer, f);
-    for (const auto& h : p.holes) each_edge(h, f);
+template <class Use>
+void each_edge(const Polygons& polygons, Use use) {
+  for (const auto& polygon : polygons) {
+    each_edge(polygon.outer, use);
+    for (const auto& hole : polygon.holes) each_edge(hole, use);
   }
 }
 double boundary_distance(const Polygons& polygons, Point p, Point* nearest) {
   double best = std::numeric_limits<double>::infinity();  // squared
   each_edge(polygons, [&](Point a, Point b) {
-    const Point q = nearest_on_segment(p, a, b), d = q - p;
-    if (const double dd = dot(d, d); dd < best) {
-      best = dd;
+    const Point q = nearest_on_segment(p, a, b), way = q - p;
+    if (const double squared = dot(way, way); squared < best) {
+      best = squared;
       if (nearest) *nearest = q;
     }
   });
@@ -205,21 +217,21 @@ double distance_to_area(const Polygons& polygons, Point p, Point* nearest) {
 }
 
 double distance_between(const Polygons& a, const Polygons& b) {
-  // Vertices against edges both ways is exact for areas that do not overlap; an overlap shows as a contained vertex
-  // or as crossing edges.
-  for (const auto& p : a)
-    if (!p.outer.empty() && contains(b, p.outer[0])) return 0;
-  for (const auto& p : b)
-    if (!p.outer.empty() && contains(a, p.outer[0])) return 0;
+  // Where two areas do not overlap, the least distance lies between a vertex of one and an edge of the other. An
+  // overlap shows as a contained vertex or as crossing edges.
+  for (const auto& polygon : a)
+    if (!polygon.outer.empty() && contains(b, polygon.outer[0])) return 0;
+  for (const auto& polygon : b)
+    if (!polygon.outer.empty() && contains(a, polygon.outer[0])) return 0;
   double best = std::numeric_limits<double>::infinity();  // squared
   auto to_edge = [&](Point p, Point r, Point s) {
-    const Point d = nearest_on_segment(p, r, s) - p;
-    best = std::min(best, dot(d, d));
+    const Point way = nearest_on_segment(p, r, s) - p;
+    best = std::min(best, dot(way, way));
   };
   each_edge(a, [&](Point p, Point q) {
     each_edge(b, [&](Point r, Point s) {
-      const double d1 = cross(q - p, r - p), d2 = cross(q - p, s - p);
-      if (d1 * d2 < 0 && cross(s - r, p - r) * cross(s - r, q - r) < 0) best = 0;
+      const double r_side = cross(q - p, r - p), s_side = cross(q - p, s - p);
+      if (r_side * s_side < 0 && cross(s - r, p - r) * cross(s - r, q - r) < 0) best = 0;
       to_edge(r, p, q);
       to_edge(p, r, s);
     });
@@ -227,67 +239,69 @@ double distance_between(const Polygons& a, const Polygons& b) {
   return std::sqrt(best);
 }
 
-Ring convex_hull(std::vector<Point> pts) {
-  std::sort(pts.begin(), pts.end(), [](Point a, Point b) { return a.x < b.x || (a.x == b.x && a.y < b.y); });
-  pts.erase(std::unique(pts.begin(), pts.end()), pts.end());
-  if (pts.size() < 3) return pts;
-  Ring hull(2 * pts.size());
+Ring convex_hull(std::vector<Point> points) {
+  std::sort(points.begin(), points.end(), [](Point a, Point b) { return a.x < b.x || (a.x == b.x && a.y < b.y); });
+  points.erase(std::unique(points.begin(), points.end()), points.end());
+  if (points.size() < 3) return points;
+  Ring hull(2 * points.size());
   std::size_t k = 0;
   auto push = [&](Point p, std::size_t floor) {
     while (k >= floor + 2 && cross(hull[k - 1] - hull[k - 2], p - hull[k - 2]) <= 0) --k;
     hull[k++] = p;
   };
-  for (Point p : pts) push(p, 0);
+  for (Point p : points) push(p, 0);
   const std::size_t lower = k - 1;
-  for (std::size_t i = pts.size() - 1; i-- > 0;) push(pts[i], lower);
+  for (std::size_t i = points.size() - 1; i-- > 0;) push(points[i], lower);
   hull.resize(k - 1);
   return hull;
 }
 
 int chords_of(double radius) {
   if (radius <= kChord) return 8;
-  if (!(radius < 2000)) return 2000;  // also what is no number
-  int n = static_cast<int>(std::ceil(3.14159265358979323846 / std::acos(1 - kChord / radius)));
-  return std::clamp((n + 3) / 4 * 4, 8, 2000);
+  if (!(radius < 2000)) return 2000;  // a radius that is not a number ends here as well
+  const int chords = static_cast<int>(std::ceil(3.14159265358979323846 / std::acos(1 - kChord / radius)));
+  return std::clamp((chords + 3) / 4 * 4, 8, 2000);
 }
 
-Ring circle(Point c, double r) {
-  const int n = chords_of(r);
-  Ring ring(static_cast<std::size_t>(n));
-  for (int i = 0; i < n; ++i) {
-    double a = 2 * 3.14159265358979323846 * i / n;
-    ring[static_cast<std::size_t>(i)] = {c.x + r * std::cos(a), c.y + r * std::sin(a)};
+Ring circle(Point centre, double radius) {
+  const int chords = chords_of(radius);
+  Ring ring(static_cast<std::size_t>(chords));
+  for (int i = 0; i < chords; ++i) {
+    const double angle = 2 * 3.14159265358979323846 * i / chords;
+    ring[static_cast<std::size_t>(i)] = {centre.x + radius * std::cos(angle), centre.y + radius * std::sin(angle)};
   }
   return ring;
 }
 
-Ring rectangle(Point c, double w, double h) {
-  return {
-      {c.x - w / 2, c.y - h / 2}, {c.x + w / 2, c.y - h / 2}, {c.x + w / 2, c.y + h / 2}, {c.x - w / 2, c.y + h / 2}};
+Ring rectangle(Point centre, double width, double height) {
+  return {{centre.x - width / 2, centre.y - height / 2},
+          {centre.x + width / 2, centre.y - height / 2},
+          {centre.x + width / 2, centre.y + height / 2},
+          {centre.x - width / 2, centre.y + height / 2}};
 }
 
-Ring obround(Point c, double w, double h) {
-  const double r = std::min(w, h) / 2;
-  const Point half = w >= h ? Point{w / 2 - r, 0} : Point{0, h / 2 - r};
-  std::vector<Point> pts;
-  for (Point p : circle(c - half, r)) pts.push_back(p);
-  for (Point p : circle(c + half, r)) pts.push_back(p);
-  return convex_hull(std::move(pts));
+Ring obround(Point centre, double width, double height) {
+  const double radius = std::min(width, height) / 2;
+  const Point half = width >= height ? Point{width / 2 - radius, 0} : Point{0, height / 2 - radius};
+  std::vector<Point> points;
+  for (Point p : circle(centre - half, radius)) points.push_back(p);
+  for (Point p : circle(centre + half, radius)) points.push_back(p);
+  return convex_hull(std::move(points));
 }
 
 namespace {
 struct Cell {
   Point centre;
   double half, value, best_possible;
-  bool operator<(const Cell& o) const {
-    if (best_possible != o.best_possible) return best_possible < o.best_possible;
-    return centre.x != o.centre.x ? centre.x > o.centre.x : centre.y > o.centre.y;
+  bool operator<(const Cell& other) const {
+    if (best_possible != other.best_possible) return best_possible < other.best_possible;
+    return centre.x != other.centre.x ? centre.x > other.centre.x : centre.y > other.centre.y;
   }
 };
-Cell cell_at(const Polygons& area, Point c, double half) {
-  double d = distance_to_boundary(area, c);
-  if (!contains(area, c)) d = -d;
-  return {c, half, d, d + half * std::sqrt(2.0)};
+Cell cell_at(const Polygons& area, Point centre, double half) {
+  double inside = distance_to_boundary(area, centre);
+  if (!contains(area, centre)) inside = -inside;
+  return {centre, half, inside, inside + half * std::sqrt(2.0)};
 }
 }  // namespace
 
@@ -307,13 +321,16 @@ Circle largest_inscribed_circle(const Polygon& polygon, double precision) {
     for (int j = 0; j < ny; ++j)
       queue.push(cell_at(area, {box.x0 + (i + 0.5) * step_x, box.y0 + (j + 0.5) * step_y}, cell_half));
   for (int guard = 0; !queue.empty() && guard < 20000; ++guard) {
-    Cell c = queue.top();
+    const Cell cell = queue.top();
     queue.pop();
-    if (c.value > best.value) best = c;
-    if (c.best_possible - best.value <= precision) break;
-    const double h = c.half / 2;
-    for (int k = 0; k < 4; ++k)
-      queue.push(cell_at(area, {c.centre.x + (k & 1 ? h : -h), c.centre.y + (k & 2 ? h : -h)}, h));
+    if (cell.value > best.value) best = cell;
+    if (cell.best_possible - best.value <= precision) break;
+    const double quarter = cell.half / 2;
+    for (int k = 0; k < 4; ++k) {
+      const double x = cell.centre.x + (k & 1 ? quarter : -quarter);
+      const double y = cell.centre.y + (k & 2 ? quarter : -quarter);
+      queue.push(cell_at(area, {x, y}, quarter));
+    }
   }
   return {best.centre, std::max(best.value, 0.0)};
 }
@@ -330,16 +347,16 @@ Ring thinned(const Ring& ring, double tolerance) {
     const auto [a, b] = open.back();
     open.pop_back();
     double most = tolerance;
-    std::size_t at_most = a;
+    std::size_t farthest = a;
     for (std::size_t i = a + 1; i < b; ++i)
-      if (const double d = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); d > most) {
-        most = d;
-        at_most = i;
+      if (const double away = distance_to_segment(ring[i], ring[a], ring[b % ring.size()]); away > most) {
+        most = away;
+        farthest = i;
       }
-    if (at_most == a) continue;
-    keep[at_most] = 1;
-    open.emplace_back(a, at_most);
-    open.emplace_back(at_most, b);
+    if (farthest == a) continue;
+    keep[farthest] = 1;
+    open.emplace_back(a, farthest);
+    open.emplace_back(farthest, b);
   }
   Ring out;
   for (std::size_t i = 0; i < ring.size(); ++i)
@@ -347,9 +364,9 @@ Ring thinned(const Ring& ring, double tolerance) {
   return out.size() < 3 ? ring : out;
 }
 Polygons thinned(Polygons list, double tolerance) {
-  for (Polygon& p : list) {
-    p.outer = thinned(p.outer, tolerance);
-    for (Ring& h : p.holes) h = thinned(h, tolerance);
+  for (Polygon& polygon : list) {
+    polygon.outer = thinned(polygon.outer, tolerance);
+    for (Ring& hole : polygon.holes) hole = thinned(hole, tolerance);
   }
   return list;
 }

@@ -12,21 +12,25 @@
 namespace teasel {
 
 unsigned thread_count() {
-  if (const char* e = std::getenv("TEASEL_THREADS")) {
-    const int n = std::atoi(e);
-    if (n >= 1 && n <= 256) return static_cast<unsigned>(n);
+  if (const char* wanted = std::getenv("TEASEL_THREADS")) {
+    const int count = std::atoi(wanted);
+    if (count >= 1 && count <= 256) return static_cast<unsigned>(count);
   }
   return std::max(1u, std::thread::hardware_concurrency());
 }
 
 namespace {
-thread_local bool inside = false;  // a loop within a loop runs on the thread it finds itself on
+thread_local bool inside = false;  // a loop within a loop stays on the thread that reaches it
+
+unsigned threads_for(std::size_t count, std::size_t chunk) {
+  if (inside) return 1;
+  const std::size_t chunks = (count + chunk - 1) / std::max<std::size_t>(chunk, 1);
+  return static_cast<unsigned>(std::min<std::size_t>(thread_count(), chunks));
+}
 }  // namespace
 
-void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std::size_t chunk) {
-  const unsigned threads = inside ? 1
-                                  : static_cast<unsigned>(std::min<std::size_t>(
-                                        thread_count(), (n + chunk - 1) / std::max<std::size_t>(chunk, 1)));
+void parallel_for(std::size_t count, const std::function<void(std::size_t)>& task, std::size_t chunk) {
+  const unsigned threads = threads_for(count, chunk);
   std::atomic<std::size_t> next{0};
   std::mutex lock;
   std::exception_ptr first;
@@ -36,10 +40,10 @@ void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std:
     inside = inside || threads > 1;
     for (;;) {
       const std::size_t from = next.fetch_add(chunk);
-      if (from >= n) break;
-      for (std::size_t i = from; i < std::min(n, from + chunk); ++i) {
+      if (from >= count) break;
+      for (std::size_t i = from; i < std::min(count, from + chunk); ++i) {
         try {
-          f(i);
+          task(i);
         } catch (...) {
           std::lock_guard guard(lock);
           if (i < first_index) {
@@ -55,9 +59,9 @@ void parallel_for(std::size_t n, const std::function<void(std::size_t)>& f, std:
     work();
   } else {
     std::vector<std::thread> pool;
-    for (unsigned t = 1; t < threads; ++t) pool.emplace_back(work);
+    for (unsigned i = 1; i < threads; ++i) pool.emplace_back(work);
     work();
-    for (auto& t : pool) t.join();
+    for (auto& thread : pool) thread.join();
   }
   if (first) std::rethrow_exception(first);
 }

@@ -7,9 +7,11 @@
 namespace teasel {
 
 namespace {
-constexpr int kNeighbours = 8;
+using Index = std::uint32_t;  // of a point, or of a place in the tour
 
-/// The nearest few of every point, nearest first; by cells of about two points.
+constexpr std::size_t kNeighbours = 8;
+
+/// Finds the nearest few of every point, nearest first. Points are kept in cells of about two points each.
 class Neighbours {
  public:
   explicit Neighbours(const std::vector<Point>& points) : points_(points) {
@@ -21,14 +23,14 @@ class Neighbours {
     ny_ = static_cast<int>(box_.height() / cell_) + 1;
     cells_.resize(static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_));
     for (std::size_t i = 0; i < points.size(); ++i)
-      cells_[index(column(points[i].x), row(points[i].y))].push_back(static_cast<int>(i));
+      cells_[index(column(points[i].x), row(points[i].y))].push_back(static_cast<Index>(i));
   }
 
-  std::vector<int> of(std::size_t i, std::size_t most) const {
-    std::vector<std::pair<double, int>> found;
+  std::vector<Index> of(std::size_t i, std::size_t most) const {
+    std::vector<std::pair<double, Index>> found;
     const int cx = column(points_[i].x), cy = row(points_[i].y);
     for (int ring = 0; ring <= std::max(nx_, ny_); ++ring) {
-      // What lies beyond this ring is at least so far away.
+      // Points beyond this ring are at least this far away.
       if (found.size() >= most) {
         std::sort(found.begin(), found.end());
         if (found[most - 1].first <= (ring - 1) * cell_) break;
@@ -36,23 +38,22 @@ class Neighbours {
       for (int y = cy - ring; y <= cy + ring; ++y)
         for (int x = cx - ring; x <= cx + ring; x += std::abs(y - cy) == ring ? 1 : std::max(1, 2 * ring)) {
           if (x < 0 || y < 0 || x >= nx_ || y >= ny_) continue;
-          for (const int o : cells_[index(x, y)])
-            if (static_cast<std::size_t>(o) != i)
-              found.emplace_back(distance(points_[i], points_[static_cast<std::size_t>(o)]), o);
+          for (const Index other : cells_[index(x, y)])
+            if (other != i) found.emplace_back(distance(points_[i], points_[other]), other);
         }
     }
     std::sort(found.begin(), found.end());
-    std::vector<int> out;
+    std::vector<Index> out;
     for (std::size_t k = 0; k < std::min(most, found.size()); ++k) out.push_back(found[k].second);
     return out;
   }
 
-  /// Rows of cells, to and fro: a first way.
-  std::vector<int> to_and_fro() const {
-    std::vector<int> out;
+  /// A first tour: the rows of cells, to and fro.
+  std::vector<Index> to_and_fro() const {
+    std::vector<Index> out;
     for (int y = 0; y < ny_; ++y)
       for (int k = 0; k < nx_; ++k)
-        for (const int o : cells_[index(y % 2 ? nx_ - 1 - k : k, y)]) out.push_back(o);
+        for (const Index point : cells_[index(y % 2 ? nx_ - 1 - k : k, y)]) out.push_back(point);
     return out;
   }
 
@@ -67,57 +68,58 @@ class Neighbours {
   Box box_;
   double cell_{};
   int nx_ = 1, ny_ = 1;
-  std::vector<std::vector<int>> cells_;
+  std::vector<std::vector<Index>> cells_;
 };
 
-/// A tour as an array with the place of each point; every change is a reversal, so that it can be taken back.
+/// A tour as an array, with the place of each point beside it. Every change is a reversal, so that it can be undone.
 class Tour {
  public:
-  explicit Tour(const std::vector<Point>& points) : points_(points), n_(static_cast<int>(points.size())) {
+  explicit Tour(const std::vector<Point>& points) : points_(points), count_(static_cast<Index>(points.size())) {
     const Neighbours near(points);
     order_ = near.to_and_fro();
     place_.resize(order_.size());
-    for (int k = 0; k < n_; ++k) place_[at(order_[at(k)])] = k;
+    for (Index k = 0; k < count_; ++k) place_[order_[k]] = k;
     for (std::size_t i = 0; i < points.size(); ++i) {
       auto list = near.of(i, kNeighbours);
-      list.resize(static_cast<std::size_t>(std::min(kNeighbours, n_ - 1)), list.empty() ? 0 : list.back());
+      list.resize(std::min<std::size_t>(kNeighbours, count_ - 1), list.empty() ? 0 : list.back());
       near_.push_back(std::move(list));
     }
     queued_.assign(order_.size(), 1);
-    for (const int c : order_) queue_.push_back(c);
+    for (const Index point : order_) queue_.push_back(point);
     settle();
   }
 
-  /// A double bridge over a short stretch, settled, and taken back unless it pays.
+  /// Tries a double bridge over a short stretch, settles the tour, and undoes all of it unless the tour became shorter.
   void kick(std::uint64_t random) {
-    if (n_ < 8) return;
-    const int span = std::min(50, n_ - 1), first = static_cast<int>(random % static_cast<std::uint64_t>(n_));
-    std::array<int, 3> cut{};
-    for (int& c : cut) {
+    if (count_ < 8) return;
+    const Index span = std::min<Index>(50, count_ - 1), first = static_cast<Index>(random % count_);
+    std::array<Index, 3> cut{};
+    for (Index& offset : cut) {
       random = random * 6364136223846793005ULL + 1442695040888963407ULL;
-      c = 1 + static_cast<int>((random >> 33) % static_cast<std::uint64_t>(span));
+      offset = 1 + static_cast<Index>((random >> 33) % span);
     }
     std::sort(cut.begin(), cut.end());
     if (cut[0] == cut[1] || cut[1] == cut[2]) return;
     done_.clear();
     gain_ = 0;
     recording_ = true;
-    // a|B|C|d becomes a|C|B|d: the whole turned, then each part turned back.
-    auto where = [&](int offset) { return (first + offset) % n_; };
-    const double before = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) +
-                          edge(order_[at(where(cut[1] - 1))], order_[at(where(cut[1]))]) +
-                          edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
-    reverse(where(cut[0]), where(cut[2] - 1));
-    const int second = cut[0] + (cut[2] - cut[1]);
-    reverse(where(cut[0]), where(second - 1));
-    reverse(where(second), where(cut[2] - 1));
-    const double after = edge(order_[at(where(cut[0] - 1))], order_[at(where(cut[0]))]) +
-                         edge(order_[at(where(second - 1))], order_[at(where(second))]) +
-                         edge(order_[at(where(cut[2] - 1))], order_[at(where(cut[2]))]);
+    // a|B|C|d becomes a|C|B|d: the stretch B C is reversed, then each part is reversed back.
+    auto at_offset = [&](Index offset) { return order_[(first + offset) % count_]; };
+    auto place = [&](Index offset) { return (first + offset) % count_; };
+    const double before = edge(at_offset(cut[0] - 1), at_offset(cut[0])) +
+                          edge(at_offset(cut[1] - 1), at_offset(cut[1])) +
+                          edge(at_offset(cut[2] - 1), at_offset(cut[2]));
+    reverse(place(cut[0]), place(cut[2] - 1));
+    const Index second = cut[0] + (cut[2] - cut[1]);
+    reverse(place(cut[0]), place(second - 1));
+    reverse(place(second), place(cut[2] - 1));
+    const double after = edge(at_offset(cut[0] - 1), at_offset(cut[0])) +
+                         edge(at_offset(second - 1), at_offset(second)) +
+                         edge(at_offset(cut[2] - 1), at_offset(cut[2]));
     gain_ = before - after;
-    for (const int c : {cut[0], second, cut[2]}) {
-      wake(order_[at(where(c))]);
-      wake(order_[at(where(c - 1))]);
+    for (const Index offset : {cut[0], second, cut[2]}) {
+      wake(at_offset(offset));
+      wake(at_offset(offset - 1));
     }
     settle();
     recording_ = false;
@@ -125,87 +127,86 @@ class Tour {
     for (std::size_t k = done_.size(); k-- > 0;) reverse(done_[k].i, done_[k].j, done_[k].in_place);
   }
 
-  const std::vector<int>& order() const { return order_; }
+  const std::vector<Index>& order() const { return order_; }
 
  private:
-  static std::size_t at(int i) { return static_cast<std::size_t>(i); }
-  double edge(int a, int b) const { return distance(points_[at(a)], points_[at(b)]); }
-  int next(int c) const { return order_[at(place_[at(c)] + 1 == n_ ? 0 : place_[at(c)] + 1)]; }
-  int before(int c) const { return order_[at(place_[at(c)] == 0 ? n_ - 1 : place_[at(c)] - 1)]; }
-  void wake(int c) {
-    if (!queued_[at(c)]) {
-      queued_[at(c)] = 1;
-      queue_.push_back(c);
+  double edge(Index a, Index b) const { return distance(points_[a], points_[b]); }
+  Index next(Index point) const { return order_[place_[point] + 1 == count_ ? 0 : place_[point] + 1]; }
+  Index before(Index point) const { return order_[place_[point] == 0 ? count_ - 1 : place_[point] - 1]; }
+  /// How many places lie between two places, counted in the tour's direction.
+  Index ahead(Index from, Index to) const { return (to + count_ - from) % count_; }
+  void wake(Index point) {
+    if (!queued_[point]) {
+      queued_[point] = 1;
+      queue_.push_back(point);
     }
   }
 
-  /// Places i to j, round the end if need be; or all others, which is the same tour the other way round, where that is
-  /// less work and nobody counts on the places.
-  void reverse(int i, int j, bool in_place = true) {
+  /// Reverses the places i to j, round the end if need be. Reversing all other places makes the same tour in the other
+  /// direction: that is done instead where it is less work and the caller does not count on the places.
+  void reverse(Index i, Index j, bool in_place = true) {
     if (recording_) done_.push_back({i, j, in_place});
-    int count = (j - i + n_) % n_ + 1;
-    if (!in_place && 2 * count > n_) {
+    Index count = ahead(i, j) + 1;
+    if (!in_place && 2 * count > count_) {
       std::swap(i, j);
-      i = (i + 1) % n_;
-      j = (j - 1 + n_) % n_;
-      count = n_ - count;
+      i = (i + 1) % count_;
+      j = (j + count_ - 1) % count_;
+      count = count_ - count;
     }
-    for (int k = 0; k < count / 2; ++k) {
-      std::swap(order_[at(i)], order_[at(j)]);
-      place_[at(order_[at(i)])] = i;
-      place_[at(order_[at(j)])] = j;
-      i = i + 1 == n_ ? 0 : i + 1;
-      j = j == 0 ? n_ - 1 : j - 1;
+    for (Index k = 0; k < count / 2; ++k) {
+      std::swap(order_[i], order_[j]);
+      place_[order_[i]] = i;
+      place_[order_[j]] = j;
+      i = i + 1 == count_ ? 0 : i + 1;
+      j = j == 0 ? count_ - 1 : j - 1;
     }
   }
 
-  /// Reversals that join c to a near one.
-  bool turn(int c) {
+  /// Joins `here` to a near point by one reversal, if that shortens the tour.
+  bool turn(Index here) {
     for (const bool forward : {true, false}) {
-      const int c1 = forward ? next(c) : before(c);
-      const double old = edge(c, c1);
-      for (const int d : near_[at(c)]) {
-        const double joined = edge(c, d);
+      const Index here_next = forward ? next(here) : before(here);
+      const double old = edge(here, here_next);
+      for (const Index near : near_[here]) {
+        const double joined = edge(here, near);
         if (joined >= old) break;
-        const int d1 = forward ? next(d) : before(d);
-        if (d == c1 || d1 == c) continue;
-        const double gain = old + edge(d, d1) - joined - edge(c1, d1);
+        const Index near_next = forward ? next(near) : before(near);
+        if (near == here_next || near_next == here) continue;
+        const double gain = old + edge(near, near_next) - joined - edge(here_next, near_next);
         if (gain <= 1e-10) continue;
         if (forward)
-          reverse(place_[at(c1)], place_[at(d)], false);
+          reverse(place_[here_next], place_[near], false);
         else
-          reverse(place_[at(d)], place_[at(c1)], false);
+          reverse(place_[near], place_[here_next], false);
         gain_ += gain;
-        for (const int w : {c, c1, d, d1}) wake(w);
+        for (const Index point : {here, here_next, near, near_next}) wake(point);
         return true;
       }
     }
     return false;
   }
 
-  /// One to three points from c on move between a near one and its neighbour: three reversals.
-  bool move(int c) {
-    for (int count = 1; count <= 3 && count + 3 <= n_; ++count)
+  /// Moves one to three points, `here` at one end of them, between a near point and its neighbour, if that shortens the
+  /// tour. It takes three reversals.
+  bool move(Index here) {
+    for (Index count = 1; count <= 3 && count + 3 <= count_; ++count)
       for (const bool forward : {true, false}) {
-        // The stretch s..e with c at one end; c is to stand beside the near one.
-        int s = c, e = c;
-        for (int k = 1; k < count; ++k) (forward ? e : s) = forward ? next(e) : before(s);
-        const int p = before(s), q = next(e), far = forward ? e : s;
-        const double out = edge(p, s) + edge(e, q) - edge(p, q);
+        Index first = here, last = here;
+        for (Index k = 1; k < count; ++k) (forward ? last : first) = forward ? next(last) : before(first);
+        const Index ahead_of_it = before(first), behind_it = next(last), far = forward ? last : first;
+        const double out = edge(ahead_of_it, first) + edge(last, behind_it) - edge(ahead_of_it, behind_it);
         if (out <= 1e-10) continue;
-        for (const int d : near_[at(c)]) {
-          const double joined = edge(c, d);
+        for (const Index near : near_[here]) {
+          const double joined = edge(here, near);
           if (joined >= out) break;
-          const int i = place_[at(s)], k = (place_[at(d)] - i + n_) % n_;
-          if (k < count) continue;  // d is in the stretch
-          for (const int d1 : {next(d), before(d)}) {
-            const int k1 = (place_[at(d1)] - i + n_) % n_;
-            if (k1 < count) continue;
-            const double gain = out + edge(d, d1) - joined - edge(far, d1);
+          if (ahead(place_[first], place_[near]) < count) continue;  // it is one of those that would move
+          for (const Index beside : {next(near), before(near)}) {
+            if (ahead(place_[first], place_[beside]) < count) continue;
+            const double gain = out + edge(near, beside) - joined - edge(far, beside);
             if (gain <= 1e-10) continue;
-            insert(s, e, d, d1, c);
+            insert({first, last}, near, beside, here);
             gain_ += gain;
-            for (const int w : {p, q, s, e, d, d1}) wake(w);
+            for (const Index point : {ahead_of_it, behind_it, first, last, near, beside}) wake(point);
             return true;
           }
         }
@@ -213,30 +214,31 @@ class Tour {
     return false;
   }
 
-  /// Between d and d1, with c beside d.
-  void insert(int s, int e, int d, int d1, int c) {
-    const bool after = next(d) == d1;  // d, then d1
-    const int left = after ? d : d1;   // the gap's first by the tour's direction
-    const int i = place_[at(s)], j = place_[at(e)];
-    const bool ahead = (place_[at(left)] - i + n_) % n_ < (i - place_[at(left)] + n_) % n_;
+  struct Stretch {
+    Index first, last;
+  };
+  /// Puts a stretch between `near` and `beside`, with its end `here` next to `near`.
+  void insert(Stretch stretch, Index near, Index beside, Index here) {
+    const Index left = next(near) == beside ? near : beside;  // the gap's first point in the tour's direction
+    const Index i = place_[stretch.first], j = place_[stretch.last];
     // Swap the stretch with what lies between it and the gap, on the shorter way round.
-    if (ahead) {
-      const int m = place_[at(left)];  // s..e x..left  ->  x..left s..e
-      reverse(i, m);
-      const int rest = (m - j + n_) % n_;
-      reverse(i, (i + rest - 1) % n_);
-      if (place_[at(s)] != (i + rest) % n_) reverse((i + rest) % n_, m);
+    if (ahead(i, place_[left]) < ahead(place_[left], i)) {
+      const Index end = place_[left];  // first..last x..left  ->  x..left first..last
+      reverse(i, end);
+      const Index rest = ahead(j, end);
+      reverse(i, (i + rest - 1) % count_);
+      if (place_[stretch.first] != (i + rest) % count_) reverse((i + rest) % count_, end);
     } else {
-      const int m = place_[at(next(left))];  // right..x s..e  ->  s..e right..x
-      reverse(m, j);
-      const int count = (j - i + n_) % n_ + 1;
-      reverse((m + count) % n_, j);
-      if (place_[at(s)] != m) reverse(m, (m + count - 1) % n_);
+      const Index begin = place_[next(left)];  // right..x first..last  ->  first..last right..x
+      reverse(begin, j);
+      const Index count = ahead(i, j) + 1;
+      reverse((begin + count) % count_, j);
+      if (place_[stretch.first] != begin) reverse(begin, (begin + count - 1) % count_);
     }
-    // Now s..e stand in the gap by the tour's direction or against it; c must stand beside d.
-    if (next(d) != c && before(d) != c) {
-      const int a = place_[at(s)], b = place_[at(e)];
-      if ((b - a + n_) % n_ <= 2)
+    // The stretch now stands in the gap, in the tour's direction or against it.
+    if (next(near) != here && before(near) != here) {
+      const Index a = place_[stretch.first], b = place_[stretch.last];
+      if (ahead(a, b) <= 2)
         reverse(a, b);
       else
         reverse(b, a);
@@ -245,21 +247,21 @@ class Tour {
 
   void settle() {
     for (std::size_t k = 0; k < queue_.size(); ++k) {
-      const int c = queue_[k];
-      queued_[at(c)] = 0;
-      while (turn(c) || move(c)) {}
+      const Index point = queue_[k];
+      queued_[point] = 0;
+      while (turn(point) || move(point)) {}
     }
     queue_.clear();
   }
 
   const std::vector<Point>& points_;
-  int n_;
-  std::vector<int> order_, place_;
-  std::vector<std::vector<int>> near_;
+  Index count_;
+  std::vector<Index> order_, place_;
+  std::vector<std::vector<Index>> near_;
   std::vector<char> queued_;
-  std::vector<int> queue_;
+  std::vector<Index> queue_;
   struct Reversal {
-    int i, j;
+    Index i, j;
     bool in_place;
   };
   std::vector<Reversal> done_;
@@ -279,7 +281,7 @@ std::vector<std::size_t> closed_tour(const std::vector<Point>& points) {
     state = state * 6364136223846793005ULL + 1442695040888963407ULL;
     tour.kick(state >> 16);
   }
-  for (std::size_t k = 0; k < out.size(); ++k) out[k] = static_cast<std::size_t>(tour.order()[k]);
+  for (std::size_t k = 0; k < out.size(); ++k) out[k] = tour.order()[k];
   return out;
 }
 
@@ -287,20 +289,21 @@ std::vector<std::size_t> open_way(const std::vector<Point>& points, Point from) 
   std::vector<std::size_t> tour = closed_tour(points);
   const std::size_t n = tour.size();
   if (n < 2) return tour;
-  // Cut before place k, running on or back: the longest edge goes, the way to the first point comes.
+  // The tour is cut before some place, and run onwards or backwards from there. The cut edge is saved, and the way from
+  // the start to the first point is added.
   double best = std::numeric_limits<double>::infinity();
   std::size_t start = 0;
   bool backwards = false;
   for (std::size_t k = 0; k < n; ++k) {
     const Point here = points[tour[k]], last = points[tour[(k + n - 1) % n]];
     const double cut = distance(last, here);
-    if (const double v = distance(from, here) - cut; v < best - 1e-12) {
-      best = v;
+    if (const double added = distance(from, here) - cut; added < best - 1e-12) {
+      best = added;
       start = k;
       backwards = false;
     }
-    if (const double v = distance(from, last) - cut; v < best - 1e-12) {
-      best = v;
+    if (const double added = distance(from, last) - cut; added < best - 1e-12) {
+      best = added;
       start = (k + n - 1) % n;
       backwards = true;
     }
@@ -317,54 +320,67 @@ double tour_length(const std::vector<Point>& points, const std::vector<std::size
   return sum;
 }
 
+namespace {
+/// The cheapest one-tree: a least spanning tree of all points but the first (Prim), and the two cheapest edges of the
+/// first point. Each edge costs its length and the weights of its ends.
+struct OneTree {
+  double cost = 0;
+  std::vector<int> degree;
+};
+OneTree cheapest_one_tree(const std::vector<Point>& points, const std::vector<double>& weight) {
+  const std::size_t n = points.size();
+  auto cost = [&](std::size_t a, std::size_t b) { return distance(points[a], points[b]) + weight[a] + weight[b]; };
+  OneTree tree{0, std::vector<int>(n)};
+  std::vector<double> best_to(n);
+  std::vector<std::size_t> parent(n);
+  std::vector<char> in(n);
+  in[1] = 1;
+  for (std::size_t i = 2; i < n; ++i) {
+    best_to[i] = cost(1, i);
+    parent[i] = 1;
+  }
+  for (std::size_t k = 2; k < n; ++k) {
+    std::size_t least = 0;
+    for (std::size_t i = 2; i < n; ++i)
+      if (!in[i] && (least == 0 || best_to[i] < best_to[least])) least = i;
+    in[least] = 1;
+    tree.cost += best_to[least];
+    ++tree.degree[least];
+    ++tree.degree[parent[least]];
+    for (std::size_t i = 2; i < n; ++i)
+      if (!in[i])
+        if (const double edge = cost(least, i); edge < best_to[i]) {
+          best_to[i] = edge;
+          parent[i] = least;
+        }
+  }
+  std::size_t first = 1, second = 2;
+  if (cost(0, second) < cost(0, first)) std::swap(first, second);
+  for (std::size_t i = 3; i < n; ++i) {
+    if (cost(0, i) < cost(0, first)) {
+      second = first;
+      first = i;
+    } else if (cost(0, i) < cost(0, second))
+      second = i;
+  }
+  tree.cost += cost(0, first) + cost(0, second);
+  tree.degree[0] = 2;
+  ++tree.degree[first];
+  ++tree.degree[second];
+  return tree;
+}
+}  // namespace
+
 double tour_bound(const std::vector<Point>& points, int steps) {
   const std::size_t n = points.size();
   if (n < 3) return n == 2 ? 2 * distance(points[0], points[1]) : 0;
   const double upper = tour_length(points, closed_tour(points), true);
-  std::vector<double> weight(n, 0.0), best_to(n);
-  std::vector<int> degree(n), parent(n);
+  std::vector<double> weight(n, 0.0);
   double best = 0, scale = 2;
   int idle = 0;
   for (int step = 0; step < steps; ++step) {
-    auto cost = [&](std::size_t a, std::size_t b) { return distance(points[a], points[b]) + weight[a] + weight[b]; };
-    // A least spanning tree of all but point 0 (Prim), and the two cheapest edges of point 0.
-    std::fill(degree.begin(), degree.end(), 0);
-    std::vector<char> in(n);
-    in[1] = 1;
-    for (std::size_t i = 2; i < n; ++i) {
-      best_to[i] = cost(1, i);
-      parent[i] = 1;
-    }
-    double sum = 0;
-    for (std::size_t k = 2; k < n; ++k) {
-      std::size_t least = 0;
-      for (std::size_t i = 2; i < n; ++i)
-        if (!in[i] && (least == 0 || best_to[i] < best_to[least])) least = i;
-      in[least] = 1;
-      sum += best_to[least];
-      ++degree[least];
-      ++degree[static_cast<std::size_t>(parent[least])];
-      for (std::size_t i = 2; i < n; ++i)
-        if (!in[i])
-          if (const double c = cost(least, i); c < best_to[i]) {
-            best_to[i] = c;
-            parent[i] = static_cast<int>(least);
-          }
-    }
-    std::size_t first = 1, second = 2;
-    if (cost(0, second) < cost(0, first)) std::swap(first, second);
-    for (std::size_t i = 3; i < n; ++i) {
-      if (cost(0, i) < cost(0, first)) {
-        second = first;
-        first = i;
-      } else if (cost(0, i) < cost(0, second))
-        second = i;
-    }
-    sum += cost(0, first) + cost(0, second);
-    degree[0] = 2;
-    ++degree[first];
-    ++degree[second];
-    double bound = sum, norm = 0;
+    const auto [cost, degree] = cheapest_one_tree(points, weight);
+    double bound = cost, norm = 0;
     for (std::size_t i = 0; i < n; ++i) {
       bound -= 2 * weight[i];
       norm += (degree[i] - 2) * (degree[i] - 2);

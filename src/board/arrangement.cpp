@@ -24,19 +24,19 @@ std::vector<Ring> arrangement_loops(const std::vector<std::pair<Point, Point>>& 
   std::vector<Ring> loops;
   auto add = [&](Arrangement::Ccb_halfedge_const_circulator first) {
     Ring ring;
-    auto e = first;
+    auto edge = first;
     do {
       // An edge with the same face on both sides is a dangling stroke and bounds nothing.
-      if (e->face() != e->twin()->face())
-        ring.push_back({CGAL::to_double(e->source()->point().x()), CGAL::to_double(e->source()->point().y())});
-    } while (++e != first);
+      if (edge->face() != edge->twin()->face())
+        ring.push_back({CGAL::to_double(edge->source()->point().x()), CGAL::to_double(edge->source()->point().y())});
+    } while (++edge != first);
     if (ring.size() >= 3) loops.push_back(std::move(ring));
   };
-  for (auto f = arrangement.faces_begin(); f != arrangement.faces_end(); ++f) {
-    if (f->has_outer_ccb()) add(f->outer_ccb());
+  for (auto face = arrangement.faces_begin(); face != arrangement.faces_end(); ++face) {
+    if (face->has_outer_ccb()) add(face->outer_ccb());
     // The rim of each connected group of strokes, seen from outside.
-    if (f->is_unbounded())
-      for (auto h = f->inner_ccbs_begin(); h != f->inner_ccbs_end(); ++h) add(*h);
+    if (face->is_unbounded())
+      for (auto rim = face->inner_ccbs_begin(); rim != face->inner_ccbs_end(); ++rim) add(*rim);
   }
   return loops;
 }

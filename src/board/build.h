@@ -10,74 +10,80 @@
 namespace teasel {
 
 /// An error, or a warning where the job file accepts it.
-void complain(const Job& job, Diagnostics& d, const char* code, Place at, std::string message, std::string found,
-              const std::string& remedy, std::string expected = {});
+void complain(const Job& job, Diagnostics& diagnostics, Saying saying);
 
-void add_netlist(Board& board, const formats::Netlist& netlist, Point offset, Diagnostics& d);
-void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d);
+/// The netlist frame moved by `shift`.
+inline Map<NetlistFrame, BoardFrame> netlist_shift(Point shift) {
+  return Map<NetlistFrame, BoardFrame>{{1, 0, 0, 1, shift.x, shift.y}};
+}
+
+void add_netlist(Board& board, const formats::Netlist& netlist, Diagnostics& diagnostics);
+void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file,
+                  Diagnostics& diagnostics);
 /// Pads from pictures and ruler, nets from resistances: the pad list of a board known only from the bench.
-void add_bench(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+void add_bench(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// The layer code that stands for the bottom side, with its evidence.
 int bottom_code(const formats::Netlist& netlist, std::string* evidence = nullptr);
 
 /// Layers of one role, by side.
 struct Layers {
-  std::array<std::vector<LayerImage>, 2> copper, mask, paste;
+  PerSide<std::vector<LayerImage>> copper, mask, paste;
 };
 Layers images(const Job& job, const Sources& sources);
 
 /// Traces nets through copper and holes; without a netlist the board's pads and nets come from there. Needs holes.
-void trace_copper(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
+void trace_copper(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// Opens and shorts against the netlist.
-void compare_with_netlist(Board& board, const Job& job, Diagnostics& d);
+void compare_with_netlist(Board& board, const Job& job, Diagnostics& diagnostics);
 /// Pads and nets of a board known from its copper alone.
-void add_traced_features(Board& board, const Layers& layers, const Job& job, Diagnostics& d);
+void add_traced_features(Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
 
 /// Gives the unnamed lands of a traced board to the parts that stand between them.
-void match_parts(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
-void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+void match_parts(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
+void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// Wrong ways of loading that the two pins allow, with what would stop each.
-void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& d, const Place& at);
-void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& d);
+void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at);
+void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& diagnostics);
 void name_kinds(Board& board, const Layers& layers);
 /// What the sources say of one part, the strongest of them for each fact.
 struct PartFacts {
-  std::optional<int> side;
+  std::optional<Side> side;
   std::string side_by;
-  std::optional<double> height;
+  std::optional<Mm> height;
   std::string height_by;
   bool height_doubtful = false;  ///< far taller than parts are: a default of the writer, perhaps
   Polygons outline;              ///< board frame
   std::string outline_by;
-  double standoff{};
+  Mm standoff;
   std::optional<bool> fitted;  ///< in the first build variant that counts
   std::string fitted_by;
   std::string value;
   std::map<std::string, bool> fitted_in;  ///< by build variant, where sources tell variants apart
-  std::optional<Point> at;
+  std::optional<BoardPoint> at;
   std::string at_by;
   Place place;
 };
 /// By component. Differences between sources become warnings that name the stronger one.
 std::map<std::string, PartFacts> gather_parts(const Board& board, const Job& job, const Sources& sources,
-                                              Diagnostics& d);
+                                              Diagnostics& diagnostics);
 /// A part that a file puts elsewhere than its pads are.
 struct OffPart {
   std::string name;
-  bool bottom = false;
-  Point said, pads;
+  Side side{};
+  BoardPoint said, pads;
 };
 /// What they have in common: one side, one shift, a mirror; empty if nothing.
 std::string what_is_common(const std::vector<OffPart>& off);
-/// Millimetres of one unit of a placement table that states none.
-double placement_unit(const Job& job);
+/// One unit of a placement table that states none.
+Mm placement_unit(const Job& job);
 /// A placement row in the board frame.
-Point placed(const Job& job, const formats::Placement& table, const formats::PlacementRow& row);
-void add_components(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& d);
-void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d);
-void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& d);
+BoardPoint placed(const Job& job, const formats::Placement& table, const formats::PlacementRow& row);
+void add_components(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
+void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources,
+                   Diagnostics& diagnostics);
+void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
-                       Diagnostics& d);
+                       Diagnostics& diagnostics);
 
 // Evidence, shared by the first job file and by the checks.
 

@@ -34,19 +34,19 @@ constexpr std::uint32_t kPlane = UINT32_MAX;
 class LayerBuilder {
  public:
   LayerBuilder(const CopperLayer& layer, const std::vector<CopperHole>& holes, const Box& frame)
-      : layer_(layer), f_(*layer.file), holes_(holes), frame_(frame) {}
+      : layer_(layer), file_(*layer.file), holes_(holes), frame_(frame) {}
   LayerPieces run();
 
  private:
-  bool is_dark(const GerberObject& o) const { return o.dark != (layer_.clearances != f_.negative_image); }
+  bool is_dark(const GerberObject& object) const { return object.dark != (layer_.clearances != file_.negative_image); }
   void gather_clears();
   void plane(const Box& tile, int depth);
   void add(std::vector<CopperPiece> made, std::uint32_t object, std::size_t clears_before);
-  void join(LayerPieces& l) const;
+  void join(LayerPieces& layer) const;
   void count_overlaps(const Polygons& shapes);
 
   const CopperLayer& layer_;
-  const GerberFile& f_;
+  const GerberFile& file_;
   const std::vector<CopperHole>& holes_;
   Box frame_;
   std::vector<std::uint32_t> clears_;  // objects that remove copper, in order; then holes, offset by kFirstHole
@@ -56,39 +56,42 @@ class LayerBuilder {
   static constexpr std::uint32_t kFirstHole = 1u << 31;
 };
 
-std::vector<CopperPiece> pieces_of(const GerberFile& f, const GerberObject& o) {
+std::vector<CopperPiece> pieces_of(const GerberFile& file, const GerberObject& object) {
   std::vector<CopperPiece> made;
-  if (o.kind == GerberObject::Kind::flash) {
-    if (const auto stroke = formats::flash_as_stroke(f, o)) {
-      if (stroke->width > 0) made.emplace_back(stroke->from, stroke->to, stroke->width / 2);
+  if (object.kind == GerberObject::Kind::flash) {
+    if (const auto stroke = formats::flash_as_stroke(file, object)) {
+      if (stroke->width > Mm{}) made.emplace_back(stroke->from, stroke->to, stroke->width / 2);
       return made;
     }
-  } else if (o.kind != GerberObject::Kind::region && f.apertures[o.shape].kind == GerberAperture::Kind::circle) {
-    const double r = f.apertures[o.shape].width / 2 * std::sqrt(std::abs(f.transforms[o.transform].determinant()));
-    if (r <= 0) return made;
-    Ring path{o.start, o.end};
-    if (o.kind == GerberObject::Kind::arc) path = formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise);
-    for (std::size_t i = 0; i + 1 < path.size(); ++i) made.emplace_back(path[i], path[i + 1], r);
+  } else if (object.kind != GerberObject::Kind::region &&
+             file.apertures[object.shape].kind == GerberAperture::Kind::circle) {
+    const double radius =
+        file.apertures[object.shape].width.v / 2 * std::sqrt(std::abs(file.transforms[object.transform].determinant()));
+    if (radius <= 0) return made;
+    Ring path{object.start, object.end};
+    if (object.kind == GerberObject::Kind::arc)
+      path = formats::arc_points(object.start, object.end, file.centres[object.centre], object.clockwise);
+    for (std::size_t i = 0; i + 1 < path.size(); ++i) made.emplace_back(path[i], path[i + 1], Mm{radius});
     return made;
   }
-  for (Polygon& p : formats::area_of(f, o)) made.emplace_back(std::move(p));
+  for (Polygon& polygon : formats::area_of(file, object)) made.emplace_back(std::move(polygon));
   return made;
 }
 
 void LayerBuilder::gather_clears() {
   std::vector<Box> boxes;
-  for (std::uint32_t i = 0; i < f_.objects.size(); ++i)
-    if (!is_dark(f_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) {
+  for (std::uint32_t i = 0; i < file_.objects.size(); ++i)
+    if (!is_dark(file_.objects[i]) && !std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i)) {
       clears_.push_back(i);
-      boxes.push_back(formats::box_of(f_, f_.objects[i]));
+      boxes.push_back(formats::box_of(file_, file_.objects[i]));
     }
-  for (std::uint32_t h = 0; h < holes_.size(); ++h) {
-    if (holes_[h].plated) continue;
-    Box b;
-    b.add(holes_[h].at);
-    b.add(holes_[h].end);
-    clears_.push_back(kFirstHole + h);
-    boxes.push_back(b.grown(holes_[h].diameter / 2));
+  for (std::uint32_t k = 0; k < holes_.size(); ++k) {
+    if (holes_[k].plated) continue;
+    Box box;
+    box.add(holes_[k].at);
+    box.add(holes_[k].end);
+    clears_.push_back(kFirstHole + k);
+    boxes.push_back(box.grown(holes_[k].diameter.v / 2));
   }
   clear_index_.emplace(boxes);
 }
@@ -96,9 +99,9 @@ void LayerBuilder::gather_clears() {
 /// Shapes heaped on one spot would choke the boolean: their pairs are counted first.
 void LayerBuilder::count_overlaps(const Polygons& shapes) {
   std::vector<Box> boxes;
-  for (const Polygon& p : shapes) boxes.push_back(bounds(p.outer));
+  for (const Polygon& polygon : shapes) boxes.push_back(bounds(polygon.outer));
   overlaps_ += overlapping_pairs(std::move(boxes), kMostOverlaps);
-  if (overlaps_ > kMostOverlaps) throw std::length_error(f_.name + ": too much is cleared over itself");
+  if (overlaps_ > kMostOverlaps) throw std::length_error(file_.name + ": too much is cleared over itself");
 }
 
 /// Keeps what later clears leave of a dark object.
@@ -111,27 +114,27 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
       if (k < clears_before) continue;
       std::vector<CopperPiece> parts;
       if (clears_[k] >= kFirstHole) {
-        const CopperHole& h = holes_[clears_[k] - kFirstHole];
-        if (h.diameter > 0) parts.emplace_back(h.at, h.end, h.diameter / 2);
+        const CopperHole& hole = holes_[clears_[k] - kFirstHole];
+        if (hole.diameter > Mm{}) parts.emplace_back(hole.at, hole.end, hole.diameter / 2);
       } else {
-        const GerberObject& o = f_.objects[clears_[k]];
-        if (o.kind == GerberObject::Kind::arc) {  // as one area: chord by chord it would be cut hundreds of times
-          for (Polygon& p : formats::area_of(f_, o)) parts.emplace_back(std::move(p));
+        const GerberObject& drawn = file_.objects[clears_[k]];
+        if (drawn.kind == GerberObject::Kind::arc) {  // as one area: chord by chord it would be cut hundreds of times
+          for (Polygon& polygon : formats::area_of(file_, drawn)) parts.emplace_back(std::move(polygon));
         } else {
-          parts = pieces_of(f_, o);
+          parts = pieces_of(file_, drawn);
         }
       }
       for (const CopperPiece& part : parts)
-        if (part.touches(piece, 0)) {
+        if (part.touches(piece, Mm{})) {
           Polygons area = part.area();
           away.insert(away.end(), std::make_move_iterator(area.begin()), std::make_move_iterator(area.end()));
         }
     }
-    auto keep = [&](CopperPiece p) {
-      edges_ += p.edge_count();
+    auto keep = [&](CopperPiece shape) {
+      edges_ += shape.edge_count();
       if (edges_ > kMostEdges || out_.pieces.size() > kMostEdges)
-        throw std::length_error(f_.name + ": too much copper to trace");
-      out_.pieces.push_back(std::move(p));
+        throw std::length_error(file_.name + ": too much copper to trace");
+      out_.pieces.push_back(std::move(shape));
       out_.object.push_back(object);
     };
     count_overlaps(away);
@@ -144,20 +147,20 @@ void LayerBuilder::add(std::vector<CopperPiece> made, std::uint32_t object, std:
   }
 }
 
-void LayerBuilder::join(LayerPieces& l) const {
+void LayerBuilder::join(LayerPieces& layer) const {
   std::vector<Box> boxes;
-  boxes.reserve(l.pieces.size());
-  for (const auto& p : l.pieces) boxes.push_back(p.box());
-  l.index.emplace(boxes);
-  UnionFind sets(l.pieces.size());
+  boxes.reserve(layer.pieces.size());
+  for (const auto& piece : layer.pieces) boxes.push_back(piece.box());
+  layer.index.emplace(boxes);
+  UnionFind sets(layer.pieces.size());
   std::vector<std::uint32_t> ids;
-  for (std::uint32_t i = 0; i < l.pieces.size(); ++i) {
-    l.index->find(boxes[i].grown(kTouch), ids);
+  for (std::uint32_t i = 0; i < layer.pieces.size(); ++i) {
+    layer.index->find(boxes[i].grown(kTouch.v), ids);
     for (std::uint32_t k : ids)
-      if (k < i && sets.find(i) != sets.find(k) && l.pieces[i].touches(l.pieces[k], kTouch)) sets.join(i, k);
+      if (k < i && sets.find(i) != sets.find(k) && layer.pieces[i].touches(layer.pieces[k], kTouch)) sets.join(i, k);
   }
-  l.root.resize(l.pieces.size());
-  for (std::uint32_t i = 0; i < l.root.size(); ++i) l.root[i] = sets.find(i);
+  layer.root.resize(layer.pieces.size());
+  for (std::uint32_t i = 0; i < layer.root.size(); ++i) layer.root[i] = sets.find(i);
 }
 
 /// A boolean's cost grows faster than its size: the plane goes tile by tile. Tiles abut, so that what is one piece
@@ -179,17 +182,17 @@ void LayerBuilder::plane(const Box& tile, int depth) {
 
 LayerPieces LayerBuilder::run() {
   gather_clears();
-  if (layer_.clearances != f_.negative_image) {
+  if (layer_.clearances != file_.negative_image) {
     plane(frame_, 0);
   }
   std::size_t before = 0;  // clears painted before the object at hand
-  for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
+  for (std::uint32_t i = 0; i < file_.objects.size(); ++i) {
     const bool left_out = std::binary_search(layer_.left_out.begin(), layer_.left_out.end(), i);
     if (left_out) continue;
-    if (!is_dark(f_.objects[i]))
+    if (!is_dark(file_.objects[i]))
       ++before;
     else
-      add(pieces_of(f_, f_.objects[i]), i, before);
+      add(pieces_of(file_, file_.objects[i]), i, before);
   }
   join(out_);
   return std::move(out_);
@@ -200,9 +203,9 @@ struct CopperNets::State {
   std::vector<CopperLayer> layers;
   std::vector<LayerPieces> pieces;
   std::vector<std::uint32_t> first;  ///< by layer: id of its piece 0 among all nodes
-  std::vector<int> net_of_node;      ///< pieces, then holes
-  std::vector<std::vector<int>> net_of_object;
-  std::vector<CopperNet> nets;
+  std::vector<CopperNetId> net_of_node;  ///< pieces, then holes
+  std::vector<std::vector<ObjectNet>> net_of_object;
+  Table<CopperNetId, CopperNet> nets;
   std::size_t holes = 0;
 
   void number(const std::vector<CopperHole>& drilled, UnionFind& sets);
@@ -219,120 +222,130 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
   auto take = [&](std::uint32_t node, Point at, int layer, bool anchors) -> Found& {
     const std::uint32_t root = sets.find(node);
     auto [it, fresh] = found.try_emplace(root, Found{root, {}, {}});
-    CopperNet& n = it->second.net;
-    const auto key = [](Point p, int l) { return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), l}; };
+    CopperNet& placed = it->second.net;
+    const auto key = [](Point p, int level) {
+      return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), level};
+    };
     // Lands and holes place a net; strokes only where there is nothing else.
-    const bool anchored = n.lands + n.holes > 0;
-    if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(n.anchor, n.anchor_layer))) {
-      n.anchor = at;
-      n.anchor_layer = layer;
+    const bool anchored = placed.lands + placed.holes > 0;
+    if (fresh || (anchors && !anchored) ||
+        (anchors == anchored && key(at, layer) < key(placed.anchor, placed.anchor_layer))) {
+      placed.anchor = at;
+      placed.anchor_layer = layer;
     }
     return it->second;
   };
-  for (std::uint32_t h = 0; h < holes; ++h) {
+  for (std::uint32_t hole = 0; hole < holes; ++hole) {
     // A barrel that touches no copper makes no net.
-    if (!drilled[h].plated || sets.find(hole0 + h) == hole0 + h) continue;
-    ++take(hole0 + h, drilled[h].at, layers.empty() ? 0 : layers.front().number, true).net.holes;
+    if (!drilled[hole].plated || sets.find(hole0 + hole) == hole0 + hole) continue;
+    ++take(hole0 + hole, drilled[hole].at, layers.empty() ? 0 : layers.front().number, true).net.holes;
   }
-  for (std::size_t l = 0; l < layers.size(); ++l) {
-    const GerberFile& f = *layers[l].file;
+  for (std::size_t level = 0; level < layers.size(); ++level) {
+    const GerberFile& file = *layers[level].file;
     std::uint32_t last = kPlane;
-    for (std::uint32_t p = 0; p < pieces[l].pieces.size(); ++p) {
-      const std::uint32_t object = pieces[l].object[p];
+    for (std::uint32_t piece = 0; piece < pieces[level].pieces.size(); ++piece) {
+      const std::uint32_t object = pieces[level].object[piece];
       if (object == kPlane) continue;
-      const auto& o = f.objects[object];
+      const auto& drawn = file.objects[object];
       // Every piece belongs to a net; an object of several pieces is one land on each net that it reaches.
-      const bool land = o.kind == GerberObject::Kind::flash || o.kind == GerberObject::Kind::region;
-      const bool whole = o.kind == GerberObject::Kind::flash && object != last;
-      Found& net = take(first[l] + p, whole ? o.start : pieces[l].pieces[p].box().centre(), layers[l].number, land);
+      const bool land = drawn.kind == GerberObject::Kind::flash || drawn.kind == GerberObject::Kind::region;
+      const bool whole = drawn.kind == GerberObject::Kind::flash && object != last;
+      Found& net = take(first[level] + piece, whole ? drawn.start : pieces[level].pieces[piece].box().centre(),
+                        layers[level].number, land);
       net.net.lands += land;
       last = object;
-      const auto& a = f.attributes[o.attributes];
-      if (a.has_net && !a.net.empty() && a.net != "N/C") ++net.names[a.net];
+      const auto& attributes = file.attributes[drawn.attributes];
+      if (attributes.has_net && !attributes.net.empty() && attributes.net != "N/C") ++net.names[attributes.net];
     }
   }
   std::vector<Found*> order;
-  for (auto& [root, f] : found) order.push_back(&f);
+  for (auto& [root, one] : found) order.push_back(&one);
   std::sort(order.begin(), order.end(), [](const Found* a, const Found* b) {
     // Drawn copper without a land or a hole, mostly lettering, comes last.
-    const auto key = [](const CopperNet& n) {
-      return std::tuple{n.drawn_only(), std::llround(n.anchor.x * 1e4), std::llround(n.anchor.y * 1e4), n.anchor_layer};
+    const auto key = [](const CopperNet& ordered) {
+      return std::tuple{ordered.drawn_only(), std::llround(ordered.anchor.x * 1e4),
+                        std::llround(ordered.anchor.y * 1e4), ordered.anchor_layer};
     };
-    return key(a->net) != key(b->net) ? key(a->net) < key(b->net) : a->root < b->root;
+    return std::pair(key(a->net), a->root) < std::pair(key(b->net), b->root);
   });
-  std::map<std::uint32_t, int> net_of_root;
+  std::map<std::uint32_t, CopperNetId> net_of_root;
   std::map<std::string, int> taken;
-  for (Found* f : order) {
-    CopperNet n = std::move(f->net);
-    n.number = static_cast<int>(nets.size()) + 1;
-    for (const auto& [text, count] : f->names)
-      if (n.name.empty() || count > f->names[n.name]) n.name = text;
-    for (const auto& [text, count] : f->names)
-      if (text != n.name) n.other_names.push_back(text);
-    n.named = !n.name.empty();
-    if (!n.named) {
-      const std::string digits = std::to_string(n.number);
-      n.name = "N" + std::string(digits.size() < 4 ? 4 - digits.size() : 0, '0') + digits;
+  for (Found* net_found : order) {
+    CopperNet numbered = std::move(net_found->net);
+    numbered.number = static_cast<int>(nets.size()) + 1;
+    for (const auto& [text, count] : net_found->names)
+      if (numbered.name.empty() || count > net_found->names[numbered.name]) numbered.name = text;
+    for (const auto& [text, count] : net_found->names)
+      if (text != numbered.name) numbered.other_names.push_back(text);
+    numbered.named = !numbered.name.empty();
+    if (!numbered.named) {
+      const std::string digits = std::to_string(numbered.number);
+      numbered.name = "N" + std::string(digits.size() < 4 ? 4 - digits.size() : 0, '0') + digits;
     }
     // One name on two pieces of copper is an open in the artwork; the second is told apart by its place in the count.
-    if (const int k = ++taken[n.name]; k > 1) n.name += "#" + std::to_string(k);
-    net_of_root[f->root] = static_cast<int>(nets.size());
-    nets.push_back(std::move(n));
+    if (const int k = ++taken[numbered.name]; k > 1) numbered.name += "#" + std::to_string(k);
+    net_of_root[net_found->root] = nets.add(std::move(numbered));
   }
-  net_of_node.assign(hole0 + holes, -1);
+  net_of_node.assign(hole0 + holes, CopperNetId{});
   for (std::uint32_t i = 0; i < net_of_node.size(); ++i)
     if (auto it = net_of_root.find(sets.find(i)); it != net_of_root.end()) net_of_node[i] = it->second;
 }
 
 CopperNets::CopperNets(std::vector<CopperLayer> layers, const std::vector<CopperHole>& holes, const Box& frame)
     : state_(std::make_unique<State>()) {
-  State& s = *state_;
+  State& state = *state_;
   std::stable_sort(layers.begin(), layers.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
-  s.layers = std::move(layers);
-  s.holes = holes.size();
-  s.pieces.resize(s.layers.size());
+  state.layers = std::move(layers);
+  state.holes = holes.size();
+  state.pieces.resize(state.layers.size());
   parallel_for(
-      s.layers.size(), [&](std::size_t l) { s.pieces[l] = LayerBuilder(s.layers[l], holes, frame).run(); }, 1);
-  s.first.push_back(0);
-  for (const auto& l : s.pieces) s.first.push_back(s.first.back() + static_cast<std::uint32_t>(l.pieces.size()));
-  const std::uint32_t hole0 = s.first.back();
+      state.layers.size(),
+      [&](std::size_t layer) { state.pieces[layer] = LayerBuilder(state.layers[layer], holes, frame).run(); }, 1);
+  state.first.push_back(0);
+  for (const auto& layer : state.pieces)
+    state.first.push_back(state.first.back() + static_cast<std::uint32_t>(layer.pieces.size()));
+  const std::uint32_t hole0 = state.first.back();
   UnionFind sets(hole0 + holes.size());
-  for (std::size_t l = 0; l < s.pieces.size(); ++l)
-    for (std::uint32_t p = 0; p < s.pieces[l].root.size(); ++p)
-      sets.join(s.first[l] + p, s.first[l] + s.pieces[l].root[p]);
+  for (std::size_t layer = 0; layer < state.pieces.size(); ++layer)
+    for (std::uint32_t piece = 0; piece < state.pieces[layer].root.size(); ++piece)
+      sets.join(state.first[layer] + piece, state.first[layer] + state.pieces[layer].root[piece]);
   // Barrels: what each touches is found layer by layer on its own, joined afterwards.
   std::vector<std::vector<std::uint32_t>> reached(holes.size());
   parallel_for(
       holes.size(),
-      [&](std::size_t h) {
-        const CopperHole& hole = holes[h];
-        if (!hole.plated || hole.diameter <= 0) return;
+      [&](std::size_t k) {
+        const CopperHole& hole = holes[k];
+        if (!hole.plated || hole.diameter <= Mm{}) return;
         const CopperPiece barrel(hole.at, hole.end, hole.diameter / 2);
         std::vector<std::uint32_t> ids;
-        for (std::size_t l = 0; l < s.layers.size(); ++l) {
-          if ((hole.first_layer && s.layers[l].number < hole.first_layer) ||
-              (hole.last_layer && s.layers[l].number > hole.last_layer))
+        for (std::size_t layer = 0; layer < state.layers.size(); ++layer) {
+          if ((hole.first_layer && state.layers[layer].number < hole.first_layer) ||
+              (hole.last_layer && state.layers[layer].number > hole.last_layer))
             continue;
-          s.pieces[l].index->find(barrel.box().grown(kTouch), ids);
-          for (std::uint32_t p : ids)
-            if (s.pieces[l].pieces[p].touches(barrel, kTouch)) reached[h].push_back(s.first[l] + p);
+          state.pieces[layer].index->find(barrel.box().grown(kTouch.v), ids);
+          for (std::uint32_t piece : ids)
+            if (state.pieces[layer].pieces[piece].touches(barrel, kTouch))
+              reached[k].push_back(state.first[layer] + piece);
         }
       },
       64);
-  for (std::size_t h = 0; h < holes.size(); ++h)
-    for (std::uint32_t node : reached[h]) sets.join(hole0 + static_cast<std::uint32_t>(h), node);
-  s.number(holes, sets);
-  s.net_of_object.resize(s.layers.size());
-  for (std::size_t l = 0; l < s.layers.size(); ++l) {
-    auto& list = s.net_of_object[l];
-    list.assign(s.layers[l].file->objects.size(), -1);
+  for (std::size_t k = 0; k < holes.size(); ++k)
+    for (std::uint32_t node : reached[k]) sets.join(hole0 + static_cast<std::uint32_t>(k), node);
+  state.number(holes, sets);
+  state.net_of_object.resize(state.layers.size());
+  for (std::size_t layer = 0; layer < state.layers.size(); ++layer) {
+    auto& list = state.net_of_object[layer];
+    list.assign(state.layers[layer].file->objects.size(), ObjectNet{});
     std::vector<bool> seen(list.size());
-    for (std::uint32_t p = 0; p < s.pieces[l].pieces.size(); ++p) {
-      const std::uint32_t o = s.pieces[l].object[p];
-      if (o == kPlane) continue;
-      const int net = s.net_of_node[s.first[l] + p];
-      list[o] = !seen[o] || list[o] == net ? net : -2;
-      seen[o] = true;
+    for (std::uint32_t piece = 0; piece < state.pieces[layer].pieces.size(); ++piece) {
+      const std::uint32_t object = state.pieces[layer].object[piece];
+      if (object == kPlane) continue;
+      const CopperNetId net = state.net_of_node[state.first[layer] + piece];
+      if (!seen[object])
+        list[object].net = net;
+      else if (list[object].several || list[object].net != net)
+        list[object] = {.net = {}, .several = true};
+      seen[object] = true;
     }
   }
 }
@@ -340,16 +353,16 @@ CopperNets::~CopperNets() = default;
 CopperNets::CopperNets(CopperNets&&) noexcept = default;
 CopperNets& CopperNets::operator=(CopperNets&&) noexcept = default;
 
-const std::vector<CopperNet>& CopperNets::nets() const {
+const Table<CopperNetId, CopperNet>& CopperNets::nets() const {
   return state_->nets;
 }
 const std::vector<CopperLayer>& CopperNets::layers() const {
   return state_->layers;
 }
-int CopperNets::net_of_hole(std::size_t hole) const {
+CopperNetId CopperNets::net_of_hole(std::size_t hole) const {
   return state_->net_of_node[state_->first.back() + hole];
 }
-int CopperNets::net_of_object(std::size_t layer, std::size_t object) const {
+CopperNets::ObjectNet CopperNets::net_of_object(std::size_t layer, std::size_t object) const {
   return state_->net_of_object[layer][object];
 }
 
@@ -358,23 +371,25 @@ std::vector<CopperShape> CopperNets::shapes(std::size_t layer) const {
   const auto& pieces = state_->pieces[layer].pieces;
   out.reserve(pieces.size());
   for (std::size_t i = 0; i < pieces.size(); ++i) {
-    const CopperPiece& p = pieces[i];
-    const bool stroke = p.polygon().outer.empty();
-    out.push_back({state_->net_of_node[state_->first[layer] + i], p.start(), p.end(), p.radius(),
-                   stroke ? nullptr : &p.polygon()});
+    const CopperPiece& piece = pieces[i];
+    const bool stroke = piece.polygon().outer.empty();
+    out.push_back({.net = state_->net_of_node[state_->first[layer] + i],
+                   .a = piece.start(),
+                   .b = piece.end(),
+                   .radius = piece.radius(),
+                   .area = stroke ? nullptr : &piece.polygon()});
   }
   return out;
 }
 
-int CopperNets::net_at(std::size_t layer, Point p) const {
-  const LayerPieces& l = state_->pieces[layer];
+CopperNetId CopperNets::net_at(std::size_t layer, BoardPoint p) const {
+  const LayerPieces& pieces = state_->pieces[layer];
   std::vector<std::uint32_t> ids;
-  l.index->find({p.x, p.y, p.x, p.y}, ids);
-  int best = -1;
+  pieces.index->find({p.x, p.y, p.x, p.y}, ids);
+  CopperNetId best;
   for (std::uint32_t i : ids)
-    if (l.pieces[i].contains(p))
-      if (const int net = state_->net_of_node[state_->first[layer] + i]; net >= 0 && (best < 0 || net < best))
-        best = net;
+    if (pieces.pieces[i].contains(p))
+      if (const CopperNetId net = state_->net_of_node[state_->first[layer] + i]; net && (!best || net < best)) best = net;
   return best;
 }
 

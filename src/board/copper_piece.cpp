@@ -9,16 +9,19 @@ constexpr std::size_t kManyEdges = 64;
 }
 
 double distance_between_segments(Point a, Point b, Point c, Point d) {
-  const double s = cross(b - a, c - a), t = cross(b - a, d - a), u = cross(d - c, a - c), v = cross(d - c, b - c);
-  if (((s > 0 && t < 0) || (s < 0 && t > 0)) && ((u > 0 && v < 0) || (u < 0 && v > 0))) return 0;
+  const double c_side = cross(b - a, c - a), d_side = cross(b - a, d - a), a_side = cross(d - c, a - c),
+               b_side = cross(d - c, b - c);
+  if (((c_side > 0 && d_side < 0) || (c_side < 0 && d_side > 0)) &&
+      ((a_side > 0 && b_side < 0) || (a_side < 0 && b_side > 0)))
+    return 0;
   return std::min({distance_to_segment(a, c, d), distance_to_segment(b, c, d), distance_to_segment(c, a, b),
                    distance_to_segment(d, a, b)});
 }
 
-CopperPiece::CopperPiece(Point a, Point b, double radius) : a_(a), b_(b), radius_(radius) {
+CopperPiece::CopperPiece(Point a, Point b, Mm radius) : a_(a), b_(b), radius_(radius.v) {
   box_.add(a);
   box_.add(b);
-  box_ = box_.grown(radius);
+  box_ = box_.grown(radius_);
 }
 
 CopperPiece::CopperPiece(Polygon area) : area_(std::move(area)), box_(bounds(area_.outer)) {
@@ -26,11 +29,11 @@ CopperPiece::CopperPiece(Polygon area) : area_(std::move(area)), box_(bounds(are
 }
 
 void CopperPiece::index_edges() {
-  auto add = [&](std::uint32_t ring, std::size_t n) {
-    for (std::uint32_t i = 0; i < n; ++i) starts_.emplace_back(ring, i);
+  auto add = [&](std::uint32_t ring, std::size_t corners) {
+    for (std::uint32_t i = 0; i < corners; ++i) starts_.emplace_back(ring, i);
   };
   add(0, area_.outer.size());
-  for (std::size_t h = 0; h < area_.holes.size(); ++h) add(static_cast<std::uint32_t>(h + 1), area_.holes[h].size());
+  for (std::size_t k = 0; k < area_.holes.size(); ++k) add(static_cast<std::uint32_t>(k + 1), area_.holes[k].size());
   if (edge_count() < kManyEdges) return;
   std::vector<Box> boxes(edge_count());
   for (std::size_t i = 0; i < boxes.size(); ++i) {
@@ -44,9 +47,9 @@ void CopperPiece::index_edges() {
 
 void CopperPiece::edge(std::size_t i, Point& a, Point& b) const {
   const auto [ring, vertex] = starts_[i];
-  const Ring& r = ring == 0 ? area_.outer : area_.holes[ring - 1];
-  a = r[vertex];
-  b = r[vertex + 1 == r.size() ? 0 : vertex + 1];
+  const Ring& corners = ring == 0 ? area_.outer : area_.holes[ring - 1];
+  a = corners[vertex];
+  b = corners[vertex + 1 == corners.size() ? 0 : vertex + 1];
 }
 
 Polygons CopperPiece::area() const {
@@ -98,22 +101,23 @@ bool CopperPiece::near_segment(Point a, Point b, double reach) const {
   return boundary_near(a, b, reach) || contains(a);
 }
 
-bool CopperPiece::touches(const CopperPiece& o, double tolerance) const {
-  if (!box_.grown(tolerance).touches(o.box_)) return false;
-  if (is_segment() && o.is_segment())
-    return distance_between_segments(a_, b_, o.a_, o.b_) <= radius_ + o.radius_ + tolerance;
-  if (is_segment()) return o.near_segment(a_, b_, radius_ + tolerance);
-  if (o.is_segment()) return near_segment(o.a_, o.b_, o.radius_ + tolerance);
-  const CopperPiece &few = edge_count() <= o.edge_count() ? *this : o,
-                    &many = edge_count() <= o.edge_count() ? o : *this;
-  const Box window = many.box_.grown(tolerance);
+bool CopperPiece::touches(const CopperPiece& piece, Mm tolerance) const {
+  const double reach = tolerance.v;
+  if (!box_.grown(reach).touches(piece.box_)) return false;
+  if (is_segment() && piece.is_segment())
+    return distance_between_segments(a_, b_, piece.a_, piece.b_) <= radius_ + piece.radius_ + reach;
+  if (is_segment()) return piece.near_segment(a_, b_, radius_ + reach);
+  if (piece.is_segment()) return near_segment(piece.a_, piece.b_, piece.radius_ + reach);
+  const CopperPiece &few = edge_count() <= piece.edge_count() ? *this : piece,
+                    &many = edge_count() <= piece.edge_count() ? piece : *this;
+  const Box window = many.box_.grown(reach);
   for (std::size_t i = 0; i < few.edge_count(); ++i) {
     Point a, b;
     few.edge(i, a, b);
     Box box;
     box.add(a);
     box.add(b);
-    if (box.touches(window) && many.boundary_near(a, b, tolerance)) return true;
+    if (box.touches(window) && many.boundary_near(a, b, reach)) return true;
   }
   return many.contains(few.area_.outer[0]) || few.contains(many.area_.outer[0]);
 }

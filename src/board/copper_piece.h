@@ -5,24 +5,25 @@
 
 #include "teasel/box_index.h"
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
 /// Either all points within `radius` of a segment, or a polygon.
 class CopperPiece {
  public:
-  CopperPiece(Point a, Point b, double radius);
+  CopperPiece(Point a, Point b, Mm radius);
   explicit CopperPiece(Polygon area);
 
   [[nodiscard]] const Box& box() const { return box_; }
   [[nodiscard]] bool contains(Point p) const;
   /// True if the two come within `tolerance` of each other.
-  [[nodiscard]] bool touches(const CopperPiece& other, double tolerance) const;
+  [[nodiscard]] bool touches(const CopperPiece& other, Mm tolerance) const;
   [[nodiscard]] Polygons area() const;
   [[nodiscard]] const Polygon& polygon() const { return area_; }  ///< without corners: a stroke
   [[nodiscard]] Point start() const { return a_; }
   [[nodiscard]] Point end() const { return b_; }
-  [[nodiscard]] double radius() const { return radius_; }
+  [[nodiscard]] Mm radius() const { return Mm{radius_}; }
   [[nodiscard]] std::size_t edge_count() const { return starts_.size(); }
 
  private:

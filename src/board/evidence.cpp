@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <tuple>
 #include <unordered_map>
 
 #include "build.h"
@@ -13,10 +14,10 @@ std::string percent(double share) {
   return fixed(std::floor(share * 1000) / 10, 1) + " %";
 }
 
-std::vector<Point> flash_centres(const formats::GerberFile& f) {
+std::vector<Point> flash_centres(const formats::GerberFile& file) {
   std::vector<Point> out;
-  for (const auto& o : f.objects)
-    if (o.kind == formats::GerberObject::Kind::flash && o.dark) out.push_back(o.start);
+  for (const auto& object : file.objects)
+    if (object.kind == formats::GerberObject::Kind::flash && object.dark) out.push_back(object.start);
   return out;
 }
 
@@ -30,9 +31,9 @@ std::vector<Point> sample(const std::vector<Point>& points, std::size_t most) {
   return out;
 }
 PointGrid grid_of(const std::vector<Point>& points, double cell) {
-  PointGrid g(cell);
-  for (std::size_t i = 0; i < points.size(); ++i) g.add(points[i], static_cast<int>(i));
-  return g;
+  PointGrid grid(cell);
+  for (std::size_t i = 0; i < points.size(); ++i) grid.add(points[i], static_cast<int>(i));
+  return grid;
 }
 double share_on(const std::vector<Point>& points, const PointGrid& grid, Point shift, double tolerance) {
   if (points.empty()) return 0;
@@ -57,7 +58,9 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
   std::unordered_map<long long, int> votes;
   const auto voters = sample(points, 60), screens = sample(flashes, 20'000);
   constexpr double kBin = 0.02;
-  auto key = [&](Point d) { return std::llround(d.x / kBin) * 10'000'019LL + std::llround(d.y / kBin); };
+  auto key = [&](Point difference) {
+    return std::llround(difference.x / kBin) * 10'000'019LL + std::llround(difference.y / kBin);
+  };
   std::vector<std::pair<int, Point>> best;
   std::unordered_map<long long, Point> first;
   for (Point p : voters)
@@ -66,22 +69,20 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
       const long long k = key(diff);
       if (votes[k]++ == 0) first[k] = diff;
     }
-  for (const auto& [k, n] : votes)
-    if (n >= 3) best.emplace_back(n, first[k]);
+  for (const auto& [k, count] : votes)
+    if (count >= 3) best.emplace_back(count, first[k]);
   std::sort(best.begin(), best.end(), [](const auto& a, const auto& b) {
-    return a.first != b.first         ? a.first > b.first
-           : a.second.x != b.second.x ? a.second.x < b.second.x
-                                      : a.second.y < b.second.y;
+    return std::tuple(b.first, a.second.x, a.second.y) < std::tuple(a.first, b.second.x, b.second.y);
   });
   if (best.size() > 12) best.resize(12);
   const auto judges = sample(points, kVoters);
-  for (const auto& [n, shift] : best) {
+  for (const auto& [count, shift] : best) {
     // Refine by the median of the residuals, then score over all points.
-    Point s = shift;
+    Point refined = shift;
     for (int round = 0; round < 2; ++round) {
       std::vector<double> dx, dy;
       for (Point p : judges)
-        if (int i = grid.nearest(p + s, 0.05); i >= 0) {
+        if (int i = grid.nearest(p + refined, 0.05); i >= 0) {
           dx.push_back(flashes[static_cast<std::size_t>(i)].x - p.x);
           dy.push_back(flashes[static_cast<std::size_t>(i)].y - p.y);
         }
@@ -90,12 +91,12 @@ OffsetFit fit_offset(const std::vector<Point>& points, const std::vector<Point>&
         std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
         return v[v.size() / 2];
       };
-      s = {middle(dx), middle(dy)};
+      refined = {middle(dx), middle(dy)};
     }
-    const double share = share_on(points, grid, s, tolerance);
+    const double share = share_on(points, grid, refined, tolerance);
     if (share > fit.share) {
       fit.share = share;
-      fit.offset = s;
+      fit.offset = refined;
     }
   }
   fit.offset = {std::round(fit.offset.x * 1e4) / 1e4, std::round(fit.offset.y * 1e4) / 1e4};
@@ -109,10 +110,10 @@ std::string name_the_fault(const std::vector<Point>& all, const std::vector<Poin
     fit = fit_offset(moved, flashes);
     return fit.share > 0.85;
   };
-  auto shifted = [](const OffsetFit& f) {
-    return distance(f.offset, {}) < 0.02
-               ? std::string()
-               : " with an offset of (" + short_number(f.offset.x, 4) + ", " + short_number(f.offset.y, 4) + ") mm";
+  auto shifted = [](const OffsetFit& found) {
+    return distance(found.offset, {}) < 0.02 ? std::string()
+                                             : " with an offset of (" + short_number(found.offset.x, 4) + ", " +
+                                                   short_number(found.offset.y, 4) + ") mm";
   };
   OffsetFit fit;
   if (good(points, fit)) return percent(fit.share) + " of the points meet copper" + shifted(fit);
@@ -139,11 +140,10 @@ std::string name_the_fault(const std::vector<Point>& all, const std::vector<Poin
   return {};
 }
 
-DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& targets) {
+namespace {
+/// The number formats that agree with what the file states and with the lengths of its numbers.
+std::vector<formats::DrillFormat> formats_to_try(const formats::DrillFile& file) {
   using formats::DrillFormat;
-  DrillFit best;
-  best.format = file.format;
-  if (targets.empty()) return best;
   std::vector<DrillFormat> tries;
   if (file.has_integers) {
     for (bool mm : {false, true}) {
@@ -157,41 +157,50 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
           // Numbers of full length read the same under both rules.
           if (zeros == formats::ZeroRule::leading_kept && !file.zeros_stated && file.shortest == i + dec) continue;
           if (file.digits_stated && (i != file.format.integer_digits || dec != file.format.decimals)) continue;
-          DrillFormat f;
-          f.millimetres = mm;
-          f.zeros = zeros;
-          f.integer_digits = i;
-          f.decimals = dec;
+          DrillFormat format;
+          format.millimetres = mm;
+          format.zeros = zeros;
+          format.integer_digits = i;
+          format.decimals = dec;
           // Formats that read the same values are one try.
-          if (std::none_of(tries.begin(), tries.end(), [&](const DrillFormat& t) {
+          if (std::none_of(tries.begin(), tries.end(), [&](const DrillFormat& tried) {
                 // Behind kept leading zeros only the whole digits place the point; before kept trailing zeros only the
                 // decimals.
-                return t.millimetres == mm && t.zeros == zeros &&
-                       (zeros == formats::ZeroRule::trailing_kept ? t.decimals == dec : t.integer_digits == i);
+                return tried.millimetres == mm && tried.zeros == zeros &&
+                       (zeros == formats::ZeroRule::trailing_kept ? tried.decimals == dec : tried.integer_digits == i);
               }))
-            tries.push_back(f);
+            tries.push_back(format);
         }
     }
   } else {
     for (bool mm : {false, true}) {
       if (file.unit_stated && mm != file.format.millimetres) continue;
-      DrillFormat f = file.format;
-      f.millimetres = mm;
-      tries.push_back(f);
+      DrillFormat format = file.format;
+      format.millimetres = mm;
+      tries.push_back(format);
     }
   }
   if (tries.empty()) tries.push_back(file.format);
+  return tries;
+}
+}  // namespace
+
+DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& targets) {
+  DrillFit best;
+  best.format = file.format;
+  if (targets.empty()) return best;
   best.share = -1;
-  for (const DrillFormat& f : tries) {
+  for (const formats::DrillFormat& format : formats_to_try(file)) {
     std::vector<Point> hits;
-    for (const auto& h : formats::holes_of(file, f))
-      if (!h.slot && h.plating != formats::Plating::unplated) hits.push_back(h.at);
+    for (const auto& hole : formats::holes_of(file, format))
+      if (!hole.slot && hole.plating != formats::Plating::unplated) hits.push_back(hole.at);
     if (hits.empty())
-      for (const auto& h : formats::holes_of(file, f)) hits.push_back(0.5 * (h.at + h.end));  // slots by their middle
+      for (const auto& hole : formats::holes_of(file, format))
+        hits.push_back(0.5 * (hole.at + hole.end));  // slots by their middle
     const OffsetFit fit = fit_offset(sample(hits, 3000), targets);
     if (fit.share > best.share + 1e-9) {
       best.runner_up = std::max(best.share, 0.0);
-      best.format = f;
+      best.format = format;
       best.offset = fit.offset;
       best.share = fit.share;
       best.fitted = true;
@@ -202,15 +211,15 @@ DrillFit fit_drill(const formats::DrillFile& file, const std::vector<Point>& tar
   return best;
 }
 
-std::string mask_field_meaning(const formats::Netlist& n, std::string* evidence) {
+std::string mask_field_meaning(const formats::Netlist& netlist, std::string* evidence) {
   int s1 = 0, s2 = 0, s0 = 0, s3 = 0;
-  for (const auto& r : n.records)
-    if (r.kind == formats::NetlistRecord::Kind::surface && r.access == 1 && !r.continuation && !r.component.empty() &&
-        r.component != "VIA") {
-      s1 += r.mask_code == 1;
-      s2 += r.mask_code == 2;
-      s0 += r.mask_code == 0;
-      s3 += r.mask_code == 3;
+  for (const auto& record : netlist.records)
+    if (record.kind == formats::NetlistRecord::Kind::surface && record.access == 1 && !record.continuation &&
+        !record.component.empty() && record.component != "VIA") {
+      s1 += record.mask_code == 1;
+      s2 += record.mask_code == 2;
+      s0 += record.mask_code == 0;
+      s3 += record.mask_code == 3;
     }
   const int total = s0 + s1 + s2 + s3;
   if (evidence)
@@ -223,15 +232,15 @@ std::string mask_field_meaning(const formats::Netlist& n, std::string* evidence)
 }
 
 formats::DrillFormat drill_format(const formats::DrillFile& file, const DrillInput& in) {
-  formats::DrillFormat f = file.format;
-  if (!in.unit.empty()) f.millimetres = in.unit == "mm";
+  formats::DrillFormat format = file.format;
+  if (!in.unit.empty()) format.millimetres = in.unit == "mm";
   if (!in.zeros.empty())
-    f.zeros = in.zeros == "leading kept" ? formats::ZeroRule::leading_kept : formats::ZeroRule::trailing_kept;
+    format.zeros = in.zeros == "leading kept" ? formats::ZeroRule::leading_kept : formats::ZeroRule::trailing_kept;
   if (in.digits.size() == 3) {
-    f.integer_digits = in.digits[0] - '0';
-    f.decimals = in.digits[2] - '0';
+    format.integer_digits = in.digits[0] - '0';
+    format.decimals = in.digits[2] - '0';
   }
-  return f;
+  return format;
 }
 
 }  // namespace teasel

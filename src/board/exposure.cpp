@@ -18,174 +18,174 @@ struct Found {
   bool present = false, covered = false, mask = true;
 };
 
-Polygons land_area(const Feature& f, const Land& l) {
-  const double w = std::max(l.width, 0.01), h = std::max(l.height, 0.01);
-  const double a = l.rotation * 3.14159265358979323846 / 180, c = std::cos(a), s = std::sin(a);
-  const Polygons shape{{l.round ? circle({}, w / 2) : rectangle({}, w, h), {}}};
-  return transformed(shape, {c, -s, s, c, f.at.x, f.at.y});
+Polygons land_area(const Feature& feature, const Land& land) {
+  const double width = std::max(land.width.v, 0.01), height = std::max(land.height.v, 0.01);
+  const double angle = land.rotation.v * 3.14159265358979323846 / 180, cosine = std::cos(angle), sine = std::sin(angle);
+  const Polygons shape{{land.round ? circle({}, width / 2) : rectangle({}, width, height), {}}};
+  return transformed(shape, {cosine, -sine, sine, cosine, feature.at.x, feature.at.y});
 }
 
 /// The finished hole, round or a slot.
-Polygons hole_of(const Feature& f) {
-  if (f.slot == Point{}) return {{circle(f.at, f.hole / 2), {}}};
-  std::vector<Point> pts = circle(f.at - f.slot, f.hole / 2);
-  const Ring end = circle(f.at + f.slot, f.hole / 2);
+Polygons hole_of(const Feature& feature) {
+  if (feature.slot == Point{}) return {{circle(feature.at, feature.hole.v / 2), {}}};
+  std::vector<Point> pts = circle(feature.at - feature.slot, feature.hole.v / 2);
+  const Ring end = circle(feature.at + feature.slot, feature.hole.v / 2);
   pts.insert(pts.end(), end.begin(), end.end());
   return {{convex_hull(std::move(pts)), {}}};
 }
 
 /// The part of an area that belongs to the feature: that which holds its point, or, where the hole took the point
 /// away, that which rings it or lies nearest.
-Polygons part_at(const Polygons& area, const Feature& f) {
+Polygons part_at(const Polygons& area, const Feature& feature) {
   const Polygon* best = nullptr;
-  double bd = f.hole / 2 + 0.1;
-  for (const Polygon& p : area) {
-    if (winding_number(p.outer, f.at) != 0) return {p};
-    const double dist = distance_to_boundary({{p.outer, {}}}, f.at);
+  double bd = feature.hole.v / 2 + 0.1;
+  for (const Polygon& polygon : area) {
+    if (winding_number(polygon.outer, feature.at) != 0) return {polygon};
+    const double dist = distance_to_boundary({{polygon.outer, {}}}, feature.at);
     if (dist < bd) {
       bd = dist;
-      best = &p;
+      best = &polygon;
     }
   }
-  return best && f.hole > 0 ? Polygons{*best} : Polygons{};
+  return best && feature.hole > Mm{} ? Polygons{*best} : Polygons{};
 }
 
-Polygons without_own_hole(const Polygons& area, const Feature& f) {
-  if (f.hole <= 0) return area;
+Polygons without_own_hole(const Polygons& area, const Feature& feature) {
+  if (feature.hole <= Mm{}) return area;
   Polygons out = area;
-  for (Polygon& p : out)
-    p.holes.erase(
-        std::remove_if(p.holes.begin(), p.holes.end(), [&](const Ring& h) { return winding_number(h, f.at) != 0; }),
-        p.holes.end());
+  for (Polygon& polygon : out)
+    polygon.holes.erase(std::remove_if(polygon.holes.begin(), polygon.holes.end(),
+                                       [&](const Ring& ring) { return winding_number(ring, feature.at) != 0; }),
+                        polygon.holes.end());
   return out;
 }
 
-void aim(Exposure& e, const Feature& f) {
-  const double own = contains(e.contact, f.at) ? distance_to_boundary(e.contact, f.at) : 0;
-  const Box box = bounds(e.contact);
+void aim(Exposure& exposure, const Feature& feature) {
+  const double own = contains(exposure.contact, feature.at) ? distance_to_boundary(exposure.contact, feature.at) : 0;
+  const Box box = bounds(exposure.contact);
   // No circle inside is larger than half the narrower side of the box: often the centre is as good as can be.
   const bool sure = own >= (1 - kSameCircle) * std::min(box.width(), box.height()) / 2;
-  const Circle best = sure ? Circle{f.at, own} : largest_inscribed_circle(e.contact[0], 0.002);
-  const bool use_centre = own >= best.radius * (1 - kSameCircle) || (f.hole > 0 && own > 0);
-  const Point at = use_centre ? f.at : best.centre;
+  const Circle best = sure ? Circle{feature.at, own} : largest_inscribed_circle(exposure.contact[0], 0.002);
+  const bool use_centre = own >= best.radius * (1 - kSameCircle) || (feature.hole > Mm{} && own > 0);
+  const Point at = use_centre ? feature.at : best.centre;
   // Aim points stand on a 1 um grid, the resolution of every list and drill file, so that all of them agree exactly.
-  e.aim = {std::round(at.x * 1000) / 1000, std::round(at.y * 1000) / 1000};
-  e.diameter = 2 * (use_centre ? own : best.radius);
+  exposure.aim = {std::round(at.x * 1000) / 1000, std::round(at.y * 1000) / 1000};
+  exposure.diameter = Mm{2 * (use_centre ? own : best.radius)};
 }
 
 class Exposer {
  public:
-  Exposer(const Board& b, const Layers& layers, const std::string& mask_meaning)
-      : b_(b), layers_(layers), meaning_(mask_meaning) {}
+  Exposer(const Board& board, const Layers& layers, const std::string& mask_meaning)
+      : board_(board), layers_(layers), meaning_(mask_meaning) {}
 
-  Found look(int index, Side side) const {
-    const Feature& f = b_.features[static_cast<std::size_t>(index)];
-    const std::size_t s = static_cast<std::size_t>(side);
+  Found look(FeatureId id, Side side) const {
+    const Feature& feature = board_.features[id];
     Found found;
-    if (!f.land[s].present || f.kind == FeatureKind::unplated_hole) return found;
-    found.exposure.feature = index;
+    if (!feature.land[side].present || feature.kind == FeatureKind::unplated_hole) return found;
+    found.exposure.feature = id;
     found.exposure.side = side;
-    found.exposure.place_sigma = f.place_sigma;
-    const auto& mask = layers_.mask[s];
+    found.exposure.place_sigma = feature.place_sigma;
+    const auto& mask = layers_.mask[side];
     if (!mask.empty()) {
-      if (std::none_of(mask.begin(), mask.end(), [&](const LayerImage& m) { return m.dark(f.at); })) {
+      if (std::none_of(mask.begin(), mask.end(), [&](const LayerImage& image) { return image.dark(feature.at); })) {
         found.covered = true;
         return found;
       }
-    } else if (!open_by_netlist(f, side)) {
+    } else if (!open_by_netlist(feature, side)) {
       found.covered = true;
       return found;
     }
-    shape(found, f, s);
+    shape(found, feature, side);
     return found;
   }
 
  private:
-  bool open_by_netlist(const Feature& f, Side side) const {
+  bool open_by_netlist(const Feature& feature, Side side) const {
     const int bit = side == Side::top ? 1 : 2;
-    if (f.mask_code < 0 || meaning_.empty() || meaning_ == "ignore") return f.kind != FeatureKind::via;
-    const bool set = f.mask_code & bit;
+    if (feature.mask_code < 0 || meaning_.empty() || meaning_ == "ignore") return feature.kind != FeatureKind::via;
+    const bool set = feature.mask_code & bit;
     return meaning_ == "open" ? set : !set;
   }
 
-  void shape(Found& found, const Feature& f, std::size_t s) const {
-    Exposure& e = found.exposure;
-    Box window = bounds(land_area(f, f.land[s]));
+  void shape(Found& found, const Feature& feature, Side side) const {
+    Exposure& exposure = found.exposure;
+    Box window = bounds(land_area(feature, feature.land[side]));
     const formats::GerberObject* flash = nullptr;
-    for (const auto& image : layers_.copper[s])
-      if (const auto* o = image.flash_at(f.at, 0.03)) {
-        flash = o;
-        window.add(formats::box_of(image.file(), *o));
+    for (const auto& image : layers_.copper[side])
+      if (const auto* object = image.flash_at(feature.at, Mm{0.03})) {
+        flash = object;
+        window.add(formats::box_of(image.file(), *object));
       }
     window = window.grown(0.1);
-    window = {std::max(window.x0, f.at.x - kLargestHalf), std::max(window.y0, f.at.y - kLargestHalf),
-              std::min(window.x1, f.at.x + kLargestHalf), std::min(window.y1, f.at.y + kLargestHalf)};
+    window = {std::max(window.x0, feature.at.x - kLargestHalf), std::max(window.y0, feature.at.y - kLargestHalf),
+              std::min(window.x1, feature.at.x + kLargestHalf), std::min(window.y1, feature.at.y + kLargestHalf)};
     Polygons copper;
-    e.from_layers = !layers_.copper[s].empty();
-    if (!e.from_layers) copper = land_area(f, f.land[s]);
-    for (const auto& image : layers_.copper[s]) {
+    exposure.from_layers = !layers_.copper[side].empty();
+    if (!exposure.from_layers) copper = land_area(feature, feature.land[side]);
+    for (const auto& image : layers_.copper[side]) {
       Polygons part = image.window(window);
       copper = copper.empty() ? part : unite(copper, part);
     }
-    const Polygons drilled = f.hole > 0 ? subtract(copper, hole_of(f)) : copper;
-    Polygons land = part_at(drilled, f);
+    const Polygons drilled = feature.hole > Mm{} ? subtract(copper, hole_of(feature)) : copper;
+    Polygons land = part_at(drilled, feature);
     if (land.empty()) {
       found.covered = true;
       found.mask = false;
       return;
     }
-    if (layers_.mask[s].empty()) {
-      e.copper = land;
+    if (layers_.mask[side].empty()) {
+      exposure.copper = land;
     } else {
       Polygons opening;
-      for (const auto& image : layers_.mask[s]) {
+      for (const auto& image : layers_.mask[side]) {
         Polygons part = image.window(window);
         opening = opening.empty() ? part : unite(opening, part);
       }
-      e.copper = part_at(intersect(land, opening), f);
-      if (e.copper.empty()) {
+      exposure.copper = part_at(intersect(land, opening), feature);
+      if (exposure.copper.empty()) {
         found.covered = true;
         return;
       }
       // The mask forms the edge where the pad proper (its flash) is not wholly open.
-      const Polygons pad = flash ? formats::area_of(layers_.copper[s][0].file(), *flash) : land;
-      const Polygons metal = f.hole > 0 ? subtract(pad, hole_of(f)) : pad;
-      e.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
+      const Polygons pad = flash ? formats::area_of(layers_.copper[side][0].file(), *flash) : land;
+      const Polygons metal = feature.hole > Mm{} ? subtract(pad, hole_of(feature)) : pad;
+      exposure.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
     }
-    e.contact = without_own_hole(e.copper, f);
-    for (const auto& image : layers_.paste[s]) {
-      e.pasted |= image.dark(f.at);
+    exposure.contact = without_own_hole(exposure.copper, feature);
+    for (const auto& image : layers_.paste[side]) {
+      exposure.pasted |= image.dark(feature.at);
       // Large lands get their paste in panes. Where parts are unknown, any paste tells that one is soldered on.
-      if (b_.traced && !e.pasted) e.pasted = !intersect(image.window(bounds(e.copper)), e.copper).empty();
+      if (board_.traced && !exposure.pasted)
+        exposure.pasted = !intersect(image.window(bounds(exposure.copper)), exposure.copper).empty();
     }
-    aim(e, f);
+    aim(exposure, feature);
     found.present = true;
   }
 
-  const Board& b_;
+  const Board& board_;
   const Layers& layers_;
   std::string meaning_;
 };
 }  // namespace
 
 Layers images(const Job& job, const Sources& sources) {
-  Layers l;
+  Layers layers;
   struct Wanted {
     std::vector<LayerImage>* into;
     std::size_t file;
     bool inverted;
   };
   std::vector<Wanted> wanted;
-  for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
-    const GerberInput& in = job.gerbers[i];
+  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i) {
+    const GerberInput& in = job.inputs.gerbers[i];
     const bool inv = in.mask_image_inverted;
     switch (in.role) {
-      case LayerRole::copper_top: wanted.push_back({&l.copper[0], i, in.clearances}); break;
-      case LayerRole::copper_bottom: wanted.push_back({&l.copper[1], i, in.clearances}); break;
-      case LayerRole::mask_top: wanted.push_back({&l.mask[0], i, inv}); break;
-      case LayerRole::mask_bottom: wanted.push_back({&l.mask[1], i, inv}); break;
-      case LayerRole::paste_top: wanted.push_back({&l.paste[0], i, false}); break;
-      case LayerRole::paste_bottom: wanted.push_back({&l.paste[1], i, false}); break;
+      case LayerRole::copper_top: wanted.push_back({&layers.copper[Side::top], i, in.clearances}); break;
+      case LayerRole::copper_bottom: wanted.push_back({&layers.copper[Side::bottom], i, in.clearances}); break;
+      case LayerRole::mask_top: wanted.push_back({&layers.mask[Side::top], i, inv}); break;
+      case LayerRole::mask_bottom: wanted.push_back({&layers.mask[Side::bottom], i, inv}); break;
+      case LayerRole::paste_top: wanted.push_back({&layers.paste[Side::top], i, false}); break;
+      case LayerRole::paste_bottom: wanted.push_back({&layers.paste[Side::bottom], i, false}); break;
       default: break;
     }
   }
@@ -197,27 +197,26 @@ Layers images(const Job& job, const Sources& sources) {
       },
       1);
   for (std::size_t i = 0; i < wanted.size(); ++i) wanted[i].into->push_back(std::move(*made[i]));
-  return l;
+  return layers;
 }
 
 /// Openings of the mask over copper where the board's list puts no land: shields, logos, lands that dropped out.
-void add_bare_metal(Board& b, const Layers& layers) {
+void add_bare_metal(Board& single, const Layers& layers) {
   constexpr double kSpeck = 0.002;       // mm^2
   constexpr std::size_t kMost = 20'000;  // openings looked at on one side
   for (const Side side : {Side::top, Side::bottom}) {
-    const auto s = static_cast<std::size_t>(side);
-    if (layers.mask[s].empty() || layers.copper[s].empty()) continue;
+    if (layers.mask[side].empty() || layers.copper[side].empty()) continue;
     std::vector<Box> known;
-    for (const Exposure& e : b.exposures)
-      if (e.side == side) known.push_back(bounds(e.copper));
+    for (const Exposure& exposure : single.exposures)
+      if (exposure.side == side) known.push_back(bounds(exposure.copper));
     const BoxIndex pads(known);
-    const Box board = bounds(b.outline.outer);
+    const Box board = bounds(single.outline.outer);
     std::vector<Box> openings;
-    for (const LayerImage& image : layers.mask[s]) {
+    for (const LayerImage& image : layers.mask[side]) {
       if (image.shows_mask()) continue;  // openings are what is not drawn: no object stands for one
-      for (const auto& o : image.file().objects) {
-        const Box box = formats::box_of(image.file(), o);
-        if (!o.dark || !box.valid() || !board.contains(box.centre()) || box.width() > 2 * kLargestHalf ||
+      for (const auto& object : image.file().objects) {
+        const Box box = formats::box_of(image.file(), object);
+        if (!object.dark || !box.valid() || !board.contains(box.centre()) || box.width() > 2 * kLargestHalf ||
             box.height() > 2 * kLargestHalf)
           continue;
         openings.push_back(box);
@@ -238,57 +237,71 @@ void add_bare_metal(Board& b, const Layers& layers) {
           pads.find(openings[i], near);
           if (!near.empty()) return;  // a pad's opening
           Polygons copper, opening;
-          for (const LayerImage& image : layers.copper[s]) copper = unite(copper, image.window(openings[i]));
+          for (const LayerImage& image : layers.copper[side]) copper = unite(copper, image.window(openings[i]));
           if (copper.empty()) return;
-          for (const LayerImage& image : layers.mask[s]) opening = unite(opening, image.window(openings[i]));
+          for (const LayerImage& image : layers.mask[side]) opening = unite(opening, image.window(openings[i]));
           Polygons bare = intersect(copper, opening);
           if (area(bare) > kSpeck) found[i] = std::move(bare);
         },
         16);
-    for (Polygons& p : found)
-      if (!p.empty()) b.bare_metal.push_back({side, std::move(p)});
+    for (Polygons& polygons : found)
+      if (!polygons.empty()) single.bare_metal.push_back({side, std::move(polygons)});
   }
 }
 
-void add_exposures(Board& b, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& d) {
-  std::string meaning = job.netlist_mask, evidence;
-  const bool both_masks = !layers.mask[0].empty() && !layers.mask[1].empty();
+void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources,
+                   Diagnostics& diagnostics) {
+  std::string meaning = job.inputs.netlist_mask, evidence;
+  const bool both_masks = !layers.mask[Side::top].empty() && !layers.mask[Side::bottom].empty();
   if (sources.netlist && meaning.empty()) meaning = mask_field_meaning(*sources.netlist, &evidence);
   if (!both_masks && sources.netlist) {
     if (meaning.empty())
-      d.warn("board-mask-unknown", {sources.netlist->name, 0, 0, {}},
-             "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias "
-             "as covered",
-             evidence, "name the mask layers, or set  [inputs.netlist] mask_field");
-    else if (!layers.mask[0].empty() || !layers.mask[1].empty())
-      d.warn("board-mask-one-side", {sources.netlist->name, 0, 0, {}},
-             std::string("no mask layer is given for the ") + (layers.mask[0].empty() ? "top" : "bottom") +
-                 " side; its openings are taken from the netlist, which says what the library meant, not what is made",
-             "a set S bit means " + meaning + "; " + evidence, "name the mask layer of that side");
+      diagnostics.warn(
+          {.code = "board-mask-unknown",
+           .at = {sources.netlist->name, 0, 0, {}},
+           .message =
+               "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias "
+               "as covered",
+           .found = evidence,
+           .remedy = "name the mask layers, or set  [inputs.netlist] mask_field"});
+    else if (!layers.mask[Side::top].empty() || !layers.mask[Side::bottom].empty())
+      diagnostics.warn(
+          {.code = "board-mask-one-side",
+           .at = {sources.netlist->name, 0, 0, {}},
+           .message =
+               std::string("no mask layer is given for the ") + (layers.mask[Side::top].empty() ? "top" : "bottom") +
+               " side; its openings are taken from the netlist, which says what the library meant, not what is made",
+           .found = "a set S bit means " + meaning + "; " + evidence,
+           .remedy = "name the mask layer of that side"});
     else
-      d.note("board-mask-by-netlist", {sources.netlist->name, 0, 0, {}},
-             "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning, evidence,
-             "overrule with  [inputs.netlist] mask_field");
+      diagnostics.note(
+          {.code = "board-mask-by-netlist",
+           .at = {sources.netlist->name, 0, 0, {}},
+           .message = "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning,
+           .found = evidence,
+           .remedy = "overrule with  [inputs.netlist] mask_field"});
   }
-  const Exposer exposer(b, layers, meaning);
-  std::vector<Found> found(b.features.size() * 2);
+  const Exposer exposer(board, layers, meaning);
+  std::vector<Found> found(board.features.size() * 2);
   parallel_for(
-      found.size(),
-      [&](std::size_t i) { found[i] = exposer.look(static_cast<int>(i / 2), i % 2 ? Side::bottom : Side::top); }, 64);
-  for (auto& f : found) {
-    if (f.present) b.exposures.push_back(std::move(f.exposure));
-    if (f.covered) b.covered.push_back({f.exposure.feature, f.exposure.side, f.mask});
+      found.size(), [&](std::size_t i) { found[i] = exposer.look(FeatureId{i / 2}, kBothSides[i % 2]); }, 64);
+  for (auto& one : found) {
+    if (one.present) board.exposures.push_back(std::move(one.exposure));
+    if (one.covered) board.covered.push_back({one.exposure.feature, one.exposure.side, one.mask});
   }
-  add_bare_metal(b, layers);
-  if (!b.bare_metal.empty()) {
+  add_bare_metal(board, layers);
+  if (!board.bare_metal.empty()) {
     Few places;
-    for (const BareMetal& m : b.bare_metal) {
-      const Point c = bounds(m.copper).centre();
-      places.add(std::string(to_string(m.side)) + " (" + short_number(c.x, 2) + ", " + short_number(c.y, 2) + ")");
+    for (const BareMetal& metal : board.bare_metal) {
+      const Point centre = bounds(metal.copper).centre();
+      places.add(std::string(to_string(metal.side)) + " (" + short_number(centre.x, 2) + ", " +
+                 short_number(centre.y, 2) + ")");
     }
-    d.note("board-bare-metal", {job.file, 0, 0, "inputs.gerber"},
-           "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it",
-           plural(places.count(), "place: ", "places: ") + places.text(), "");
+    diagnostics.note(
+        {.code = "board-bare-metal",
+         .at = {job.file, 0, 0, "inputs.gerber"},
+         .message = "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it",
+         .found = plural(places.count(), "place: ", "places: ") + places.text()});
   }
 }
 

@@ -4,35 +4,32 @@
 #include <tuple>
 
 #include "build.h"
+#include "teasel/enums.h"
 
 namespace teasel {
 
-const char* to_string(FeatureKind k) {
-  static const char* names[] = {"test pad", "lead", "via", "SMD pad", "unplated hole", "fiducial"};
-  return names[static_cast<int>(k)];
+namespace {
+constexpr Words<FeatureKind> kKinds{"test pad", "lead", "via", "SMD pad", "unplated hole", "fiducial"};
+constexpr Words<Known> kKnown{"confirmed", "assumed", "unknown"};
+}  // namespace
+const char* to_string(FeatureKind kind) {
+  return kKinds[kind];
 }
-const char* to_string(Known k) {
-  static const char* names[] = {"confirmed", "assumed", "unknown"};
-  return names[static_cast<int>(k)];
-}
-
-std::string reference_letters(const std::string& c) {
-  std::size_t i = 0;
-  while (i < c.size() && ((c[i] >= 'A' && c[i] <= 'Z') || (c[i] >= 'a' && c[i] <= 'z'))) ++i;
-  return c.substr(0, i);
+const char* to_string(Known known) {
+  return kKnown[known];
 }
 
-int bottom_code(const formats::Netlist& n, std::string* evidence) {
+int bottom_code(const formats::Netlist& netlist, std::string* evidence) {
   std::map<int, int> seen;
-  for (const auto& r : n.records)
-    if (r.access > 1) ++seen[r.access];
+  for (const auto& record : netlist.records)
+    if (record.access > 1) ++seen[record.access];
   int code = 0;
   std::string why;
   if (seen.empty()) {
-    code = n.stated_layers > 1 ? n.stated_layers : 2;
+    code = netlist.stated_layers > 1 ? netlist.stated_layers : 2;
     why = "no record is at the bottom alone";
-  } else if (n.stated_layers > 1 && seen.count(n.stated_layers)) {
-    code = n.stated_layers;
+  } else if (netlist.stated_layers > 1 && seen.count(netlist.stated_layers)) {
+    code = netlist.stated_layers;
     why = "the file's comments state " + std::to_string(code) + " layers";
   } else {
     code = seen.rbegin()->first;
@@ -45,203 +42,222 @@ int bottom_code(const formats::Netlist& n, std::string* evidence) {
 namespace {
 class Builder {
  public:
-  Builder(Board& board, Diagnostics& d) : b_(board), d_(d) {}
+  Builder(Board& board, Diagnostics& diagnostics) : board_(board), diagnostics_(diagnostics) {}
 
-  int net(const std::string& name, bool unconnected) {
+  NetId net(const std::string& name, bool unconnected) {
     if (!unconnected)
       if (auto it = nets_.find(name); it != nets_.end()) return it->second;
-    Net n;
-    n.name = unconnected ? "N/C" : name;
-    n.unconnected = unconnected;
-    b_.nets.push_back(std::move(n));
-    const int id = static_cast<int>(b_.nets.size() - 1);
+    Net net;
+    net.name = NetName(unconnected ? "N/C" : name);
+    net.unconnected = unconnected;
+    const NetId id = board_.nets.add(std::move(net));
     if (!unconnected) nets_[name] = id;
     return id;
   }
-  int component(const std::string& name) {
-    auto [it, fresh] = components_.try_emplace(name, static_cast<int>(b_.components.size()));
-    if (fresh) {
-      b_.components.emplace_back();
-      b_.components.back().name = name;
-    }
+  ComponentId component(const std::string& name) {
+    auto [it, fresh] = components_.try_emplace(name, board_.components.next());
+    if (fresh) board_.components.emplace_back().name = PartName(name);
     return it->second;
   }
   void finish();
 
  private:
-  Board& b_;
-  Diagnostics& d_;
-  std::map<std::string, int> nets_, components_;
+  Board& board_;
+  Diagnostics& diagnostics_;
+  std::map<std::string, NetId> nets_;
+  std::map<std::string, ComponentId> components_;
 };
 
 std::string coordinates(Point p) {
   return fixed(p.x, 3) + "/" + fixed(p.y, 3);
 }
 
+/// What a pad is called that no file names.
+std::string made_name(const Board& board, const Feature& feature) {
+  if (feature.kind == FeatureKind::via) return "via@" + coordinates(feature.at);
+  if (feature.kind == FeatureKind::unplated_hole) return "hole@" + coordinates(feature.at);
+  if (!feature.component) return "pad@" + coordinates(feature.at);
+  return board.components[feature.component].name + (feature.pin.empty() ? "" : "-" + feature.pin);
+}
+
 /// Unique names, and the membership lists of nets and components.
 void Builder::finish() {
   std::map<std::string, int> taken;
-  std::map<std::pair<int, std::string>, int> pin_net;
-  std::set<int> complained;
-  std::set<std::tuple<int, int, std::string>> pins;
-  for (std::size_t i = 0; i < b_.features.size(); ++i) {
-    Feature& f = b_.features[i];
-    if (f.name.empty()) {
-      const std::string base = f.kind == FeatureKind::via             ? "via@" + coordinates(f.at)
-                               : f.kind == FeatureKind::unplated_hole ? "hole@" + coordinates(f.at)
-                               : f.component >= 0 ? b_.components[static_cast<std::size_t>(f.component)].name +
-                                                        (f.pin.empty() ? "" : "-" + f.pin)
-                                                  : "pad@" + coordinates(f.at);
-      f.name = base;
-    }
-    const int n = ++taken[f.name];
-    if (n > 1) f.name += "#" + std::to_string(n);
-    if (f.net >= 0) {
-      Net& net = b_.nets[static_cast<std::size_t>(f.net)];
-      net.features.push_back(static_cast<int>(i));
-      if (f.kind != FeatureKind::via && f.kind != FeatureKind::unplated_hole &&
-          (f.component < 0 || f.pin.empty() || pins.emplace(f.net, f.component, f.pin).second))
+  std::map<std::pair<ComponentId, std::string>, NetId> pin_net;
+  std::set<ComponentId> complained;
+  std::set<std::tuple<NetId, ComponentId, std::string>> pins;
+  for (const FeatureId id : board_.features.ids()) {
+    Feature& feature = board_.features[id];
+    if (feature.name.empty()) feature.name = PadName(made_name(board_, feature));
+    const int count = ++taken[feature.name];
+    if (count > 1) feature.name = PadName(feature.name + "#" + std::to_string(count));
+    if (feature.net) {
+      Net& net = board_.nets[feature.net];
+      net.features.push_back(id);
+      if (feature.kind != FeatureKind::via && feature.kind != FeatureKind::unplated_hole &&
+          (!feature.component || feature.pin.empty() ||
+           pins.emplace(feature.net, feature.component, feature.pin).second))
         ++net.pins;
     }
-    if (f.component < 0) continue;
-    Component& c = b_.components[static_cast<std::size_t>(f.component)];
-    c.features.push_back(static_cast<int>(i));
-    if (f.pin.empty() || f.net < 0 || b_.nets[static_cast<std::size_t>(f.net)].unconnected) continue;
-    auto [it, fresh] = pin_net.try_emplace({f.component, f.pin}, f.net);
-    if (!fresh && it->second != f.net && complained.insert(f.component).second)
-      d_.warn("board-pin-on-two-nets", f.place, "one pin stands on two nets; two parts may share a cut name",
-              c.name + "-" + f.pin + " on " + b_.nets[static_cast<std::size_t>(it->second)].name + " and " +
-                  b_.nets[static_cast<std::size_t>(f.net)].name,
-              "check the names; the body of this part is not trusted");
+    if (!feature.component) continue;
+    Component& part = board_.components[feature.component];
+    part.features.push_back(id);
+    if (feature.pin.empty() || !feature.net || board_.nets[feature.net].unconnected) continue;
+    auto [it, fresh] = pin_net.try_emplace({feature.component, feature.pin}, feature.net);
+    if (!fresh && it->second != feature.net && complained.insert(feature.component).second)
+      diagnostics_.warn({.code = "board-pin-on-two-nets",
+                         .at = feature.place,
+                         .message = "one pin stands on two nets; two parts may share a cut name",
+                         .found = part.name + "-" + feature.pin + " on " + board_.nets[it->second].name + " and " +
+                                  board_.nets[feature.net].name,
+                         .remedy = "check the names; the body of this part is not trusted"});
   }
 }
 
-Land land_of(const formats::NetlistRecord& r) {
-  Land l;
-  if (!r.width || *r.width <= 0) return l;
-  l.present = true;
-  l.width = *r.width;
-  l.round = !r.height || *r.height <= 0;
-  l.height = l.round ? l.width : *r.height;
-  l.rotation = r.rotation;
-  return l;
+Land land_of(const formats::NetlistRecord& record) {
+  Land land;
+  if (!record.width || *record.width <= Mm{}) return land;
+  land.present = true;
+  land.width = *record.width;
+  land.round = !record.height || *record.height <= Mm{};
+  land.height = land.round ? land.width : *record.height;
+  land.rotation = record.rotation;
+  return land;
 }
 
-void put_land(Feature& f, const formats::NetlistRecord& r, int bottom) {
-  const Land l = land_of(r);
-  if (!l.present) return;
-  if (r.access == 0 || r.access == 1) f.land[0] = l;
-  if (r.access == 0 || r.access == bottom) f.land[1] = l;
+void put_land(Feature& feature, const formats::NetlistRecord& record, int bottom) {
+  const Land land = land_of(record);
+  if (!land.present) return;
+  if (record.access == 0 || record.access == 1) feature.land[Side::top] = land;
+  if (record.access == 0 || record.access == bottom) feature.land[Side::bottom] = land;
+}
+bool is_via(const formats::NetlistRecord& record) {
+  return record.component == "VIA" || record.kind == formats::NetlistRecord::Kind::blind_via;
+}
+
+FeatureKind kind_of(const formats::NetlistRecord& record) {
+  using Kind = formats::NetlistRecord::Kind;
+  if (record.kind == Kind::tooling && !record.plated) return FeatureKind::unplated_hole;
+  if (is_via(record)) return FeatureKind::via;
+  return record.kind == Kind::surface ? FeatureKind::smd_pad : FeatureKind::lead;
+}
+
+FeatureKind kind_of(const formats::PadRow& row) {
+  const bool drilled = row.drill > Mm{};
+  if (drilled && !row.plated) return FeatureKind::unplated_hole;
+  if (row.component == "VIA") return FeatureKind::via;
+  if (row.component.empty()) return FeatureKind::test_pad;
+  return drilled ? FeatureKind::lead : FeatureKind::smd_pad;
 }
 }  // namespace
 
-void add_netlist(Board& b, const formats::Netlist& n, Point offset, Diagnostics& d) {
-  using Kind = formats::NetlistRecord::Kind;
-  Builder build(b, d);
-  const int bottom = bottom_code(n);
-  b.names_perhaps_cut = n.perhaps_cut;
-  b.copper_layers = std::max(b.copper_layers, std::max(bottom, n.stated_layers));
+void add_netlist(Board& board, const formats::Netlist& netlist, Diagnostics& diagnostics) {
+  Builder build(board, diagnostics);
+  const int bottom = bottom_code(netlist);
+  board.names_perhaps_cut = netlist.perhaps_cut;
+  board.copper_layers = std::max(board.copper_layers, std::max(bottom, netlist.stated_layers));
   std::set<std::tuple<long long, long long, std::string, int, int>> vias;
   std::size_t twice = 0;
-  for (const auto& r : n.records) {
-    const Point at = r.at + offset;
+  for (const auto& record : netlist.records) {
+    const BoardPoint at = board.from_netlist(record.at);
     // The same via listed twice is one.
-    if (r.component == "VIA" && !r.continuation &&
-        !vias.insert({std::llround(at.x * 1000), std::llround(at.y * 1000), r.net, r.first_layer, r.last_layer})
+    if (record.component == "VIA" && !record.continuation &&
+        !vias.insert({std::llround(at.x * 1000), std::llround(at.y * 1000), record.net, record.first_layer,
+                      record.last_layer})
              .second) {
       ++twice;
       continue;
     }
-    if (r.continuation && !b.features.empty() && distance(b.features.back().at, at) < 0.01) {
-      Feature& f = b.features.back();
-      if (r.hole) {
-        f.hole = f.netlist_hole = *r.hole;
-        f.plated = r.plated;
+    if (record.continuation && !board.features.empty() && distance(board.features.back().at, at) < 0.01) {
+      Feature& feature = board.features.back();
+      if (record.hole) {
+        feature.hole = feature.netlist_hole = *record.hole;
+        feature.plated = record.plated;
       }
-      put_land(f, r, bottom);
+      put_land(feature, record, bottom);
       continue;
     }
-    Feature f;
-    f.at = at;
-    f.place = {n.name, r.line, 0, {}};
-    f.mask_code = r.mask_code;
-    f.test_point = r.test_point;
-    f.plated = r.plated;
-    f.first_layer = r.first_layer;
-    f.last_layer = r.last_layer;
-    if (r.hole) f.hole = f.netlist_hole = *r.hole;
-    put_land(f, r, bottom);
-    const bool via = r.component == "VIA" || r.kind == Kind::blind_via;
-    f.kind = r.kind == Kind::tooling && !r.plated ? FeatureKind::unplated_hole
-             : via                                ? FeatureKind::via
-             : r.kind == Kind::surface            ? FeatureKind::smd_pad
-                                                  : FeatureKind::lead;
-    if (r.kind == Kind::through && f.hole == 0 && !via) f.kind = FeatureKind::lead;
-    f.net = f.kind == FeatureKind::unplated_hole ? -1 : build.net(r.net, r.unconnected);
-    if (!via && !r.component.empty()) {
-      f.component = build.component(r.component);
-      f.pin = r.pin;
+    Feature feature;
+    feature.at = at;
+    feature.place = {netlist.name, record.line, 0, {}};
+    feature.mask_code = record.mask_code;
+    feature.test_point = record.test_point;
+    feature.plated = record.plated;
+    feature.first_layer = record.first_layer;
+    feature.last_layer = record.last_layer;
+    if (record.hole) feature.hole = feature.netlist_hole = *record.hole;
+    put_land(feature, record, bottom);
+    feature.kind = kind_of(record);
+    if (feature.kind != FeatureKind::unplated_hole) feature.net = build.net(record.net, record.unconnected);
+    if (!is_via(record) && !record.component.empty()) {
+      feature.component = build.component(record.component);
+      feature.pin = record.pin;
     }
-    b.features.push_back(std::move(f));
+    board.features.push_back(std::move(feature));
   }
   build.finish();
   if (twice)
-    d.note("netlist-twice", {n.name, 0, 0, {}}, "vias that the netlist lists twice count once",
-           std::to_string(twice) + " records");
+    diagnostics.note({.code = "netlist-twice",
+                      .at = {netlist.name, 0, 0, {}},
+                      .message = "vias that the netlist lists twice count once",
+                      .found = std::to_string(twice) + " records"});
 }
 
-void add_pad_list(Board& b, const std::vector<formats::PadRow>& pads, const std::string& file, Diagnostics& d) {
-  Builder build(b, d);
-  for (const auto& r : pads) {
-    Feature f;
-    f.name = r.pad;
-    f.at = r.at;
-    f.place = {file, r.line, 0, {}};
-    f.hole = r.drill;
-    f.plated = r.plated;
-    f.place_sigma = r.error;
-    Land l{true, r.width, r.height > 0 ? r.height : r.width, r.rotation, r.height <= 0};
-    if (r.side != 1) f.land[0] = l;
-    if (r.side != 0) f.land[1] = l;
-    f.kind = r.drill > 0 && !r.plated ? FeatureKind::unplated_hole
-             : r.component == "VIA"   ? FeatureKind::via
-             : r.component.empty()    ? FeatureKind::test_pad
-             : r.drill > 0            ? FeatureKind::lead
-                                      : FeatureKind::smd_pad;
-    const bool unconnected = r.net.empty() || r.net == "N/C";
-    f.net = f.kind == FeatureKind::unplated_hole ? -1 : build.net(r.net, unconnected);
-    if (!r.component.empty() && r.component != "VIA") {
-      f.component = build.component(r.component);
-      f.pin = r.pin;
+void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const std::string& file,
+                  Diagnostics& diagnostics) {
+  Builder build(board, diagnostics);
+  for (const auto& pad : pads) {
+    Feature feature;
+    feature.name = PadName(pad.pad);
+    feature.at = pad.at;
+    feature.place = {file, pad.line, 0, {}};
+    feature.hole = pad.drill;
+    feature.plated = pad.plated;
+    feature.place_sigma = pad.error;
+    const bool round = pad.height <= Mm{};
+    for (const Side side : kBothSides)
+      if (pad.sides.has(side))
+        feature.land[side] = {.present = true,
+                              .width = pad.width,
+                              .height = round ? pad.width : pad.height,
+                              .rotation = pad.rotation,
+                              .round = round};
+    feature.kind = kind_of(pad);
+    const bool unconnected = pad.net.empty() || pad.net == "N/C";
+    if (feature.kind != FeatureKind::unplated_hole) feature.net = build.net(pad.net, unconnected);
+    if (!pad.component.empty() && pad.component != "VIA") {
+      feature.component = build.component(pad.component);
+      feature.pin = pad.pin;
     }
-    b.features.push_back(std::move(f));
+    board.features.push_back(std::move(feature));
   }
   build.finish();
 }
 
-void name_kinds(Board& b, const Layers& layers) {
-  for (Feature& f : b.features) {
-    if (f.kind == FeatureKind::unplated_hole || f.kind == FeatureKind::via) continue;
-    for (int s = 0; s < 2; ++s)
-      for (const auto& image : layers.copper[static_cast<std::size_t>(s)])
-        if (const auto* flash = f.land[static_cast<std::size_t>(s)].present ? image.flash_at(f.at, 0.02) : nullptr) {
+void name_kinds(Board& board, const Layers& layers) {
+  for (Feature& feature : board.features) {
+    if (feature.kind == FeatureKind::unplated_hole || feature.kind == FeatureKind::via) continue;
+    for (const Side side : kBothSides)
+      for (const auto& image : layers.copper[side])
+        if (const auto* flash = feature.land[side].present ? image.flash_at(feature.at, Mm{0.02}) : nullptr) {
           const std::string& function = image.file().attributes[flash->attributes].aper_function;
-          if (function == "TestPad") f.kind = FeatureKind::test_pad;
-          if (function.substr(0, 11) == "FiducialPad") f.kind = FeatureKind::fiducial;
+          if (function == "TestPad") feature.kind = FeatureKind::test_pad;
+          if (function.substr(0, 11) == "FiducialPad") feature.kind = FeatureKind::fiducial;
         }
-    if (f.component < 0) {
-      if (b.traced) continue;  // parts are unknown: a land may well belong to one
+    if (!feature.component) {
+      if (board.traced) continue;  // parts are unknown: a land may well belong to one
       // A land without a part: a bare pad, drilled or not.
-      if (f.kind == FeatureKind::smd_pad || f.kind == FeatureKind::lead) f.kind = FeatureKind::test_pad;
+      if (feature.kind == FeatureKind::smd_pad || feature.kind == FeatureKind::lead)
+        feature.kind = FeatureKind::test_pad;
       continue;
     }
-    const Component& c = b.components[static_cast<std::size_t>(f.component)];
-    const std::string letters = reference_letters(c.name);
-    if (c.features.size() <= 2 && (letters == "TP" || letters == "TST" || letters == "TEST") &&
-        f.kind != FeatureKind::fiducial)
-      f.kind = FeatureKind::test_pad;
-    if (c.features.size() <= 2 && (letters == "FID" || letters == "FD" || letters == "FIDU"))
-      f.kind = FeatureKind::fiducial;
+    const Component& part = board.components[feature.component];
+    const std::string letters = reference_letters(part.name);
+    if (part.features.size() <= 2 && (letters == "TP" || letters == "TST" || letters == "TEST") &&
+        feature.kind != FeatureKind::fiducial)
+      feature.kind = FeatureKind::test_pad;
+    if (part.features.size() <= 2 && (letters == "FID" || letters == "FD" || letters == "FIDU"))
+      feature.kind = FeatureKind::fiducial;
   }
 }
 

@@ -7,106 +7,120 @@ namespace teasel {
 
 namespace {
 /// Finished holes of the netlist against drilled ones at the same place: a wrong unit of either shows at once.
-void check_hole_sizes(const Board& b, const Job& job, Diagnostics& d) {
-  if (job.netlist_file.empty()) return;
+void check_hole_sizes(const Board& board, const Job& job, Diagnostics& diagnostics) {
+  if (job.inputs.netlist_file.empty()) return;
   PointGrid grid(0.2);
-  for (std::size_t h = 0; h < b.holes.size(); ++h)
-    if (!b.holes[h].slot) grid.add(b.holes[h].at, static_cast<int>(h));
+  for (const HoleId id : board.holes.ids())
+    if (!board.holes[id].slot) grid.add(board.holes[id].at, id.number());
   std::size_t met = 0, alike = 0;
   std::string first;
-  for (const Feature& f : b.features) {
-    const int h = f.netlist_hole > 0 && f.slot == Point{} ? grid.nearest(f.at, 0.05) : -1;
-    if (h < 0) continue;
-    const double drilled = b.holes[static_cast<std::size_t>(h)].diameter;
+  for (const Feature& feature : board.features) {
+    const int hole = feature.netlist_hole > Mm{} && feature.slot == Point{} ? grid.nearest(feature.at, 0.05) : -1;
+    if (hole < 0) continue;
+    const double drilled = board.holes[HoleId::of_number(hole)].diameter.v;
     ++met;
-    const bool same = std::abs(drilled - f.netlist_hole) < 0.1 + 0.15 * drilled;
+    const bool same = std::abs(drilled - feature.netlist_hole.v) < 0.1 + 0.15 * drilled;
     alike += same;
     if (!same && first.empty())
-      first = f.name + ": " + short_number(f.netlist_hole, 3) + " mm in the netlist (line " +
-              std::to_string(f.place.line) + "), " + short_number(drilled, 3) + " mm drilled";
+      first = feature.name + ": " + short_number(feature.netlist_hole.v, 3) + " mm in the netlist (line " +
+              std::to_string(feature.place.line) + "), " + short_number(drilled, 3) + " mm drilled";
   }
   if (met < 3 || alike * 10 >= met * 9) return;
-  d.warn("check-hole-sizes", {job.netlist_file, 0, 0, {}},
-         "of " + std::to_string(met) + " holes only " + std::to_string(alike) +
-             " have the same diameter in the netlist and in the drill files; the drill files are taken",
-         first, "one of the two is of another revision, or its unit is wrong");
+  diagnostics.warn(
+      {.code = "check-hole-sizes",
+       .at = {job.inputs.netlist_file, 0, 0, {}},
+       .message = "of " + std::to_string(met) + " holes only " + std::to_string(alike) +
+                  " have the same diameter in the netlist and in the drill files; the drill files are taken",
+       .found = first,
+       .remedy = "one of the two is of another revision, or its unit is wrong"});
 }
 
-void take_holes(Board& b, const PointGrid& grid, const std::vector<formats::Hole>& holes, const std::string& file) {
-  for (const formats::Hole& h : holes) {
-    BoardHole o;
-    o.at = h.at;
-    o.end = h.end;
-    o.diameter = h.diameter;
-    o.slot = h.slot;
-    o.plating = h.plating;
-    o.first_layer = h.first_layer;
-    o.last_layer = h.last_layer;
-    o.blind = o.first_layer > 1 || (o.last_layer > 0 && b.copper_layers > 0 && o.last_layer < b.copper_layers);
-    o.place = {file, h.line, 0, {}};
+void take_holes(Board& board, const PointGrid& grid, const std::vector<formats::Hole>& holes, const std::string& file) {
+  for (const formats::Hole& hole : holes) {
+    BoardHole drilled;
+    drilled.at = hole.at;
+    drilled.end = hole.end;
+    drilled.diameter = hole.diameter;
+    drilled.slot = hole.slot;
+    drilled.plating = hole.plating;
+    drilled.first_layer = hole.first_layer;
+    drilled.last_layer = hole.last_layer;
+    drilled.blind = drilled.first_layer > 1 ||
+                    (drilled.last_layer > 0 && board.copper_layers > 0 && drilled.last_layer < board.copper_layers);
+    drilled.place = {file, hole.line, 0, {}};
     // A slot belongs to the pad at its middle.
-    if (int f = o.blind ? -1 : grid.nearest(0.5 * (o.at + o.end), 0.05); f >= 0) {
-      Feature& feature = b.features[static_cast<std::size_t>(f)];
-      if (o.plating == formats::Plating::unknown)
-        o.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
+    if (int id = drilled.blind ? -1 : grid.nearest(0.5 * (drilled.at + drilled.end), 0.05); id >= 0) {
+      Feature& feature = board.features[FeatureId::of_number(id)];
+      if (drilled.plating == formats::Plating::unknown)
+        drilled.plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated;
       // What is drilled counts; the netlist's own figure is kept for the comparison.
-      if (!o.slot || o.plating == formats::Plating::plated || feature.hole == 0) feature.hole = o.diameter;
-      if (o.slot) feature.slot = 0.5 * (o.end - o.at);
+      if (!drilled.slot || drilled.plating == formats::Plating::plated || feature.hole == Mm{})
+        feature.hole = drilled.diameter;
+      if (drilled.slot) feature.slot = 0.5 * (drilled.end - drilled.at);
     }
-    b.holes.push_back(std::move(o));
+    board.holes.push_back(std::move(drilled));
   }
 }
 }  // namespace
 
-void add_holes(Board& b, const Job& job, const Sources& sources, Diagnostics& d) {
+void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
   PointGrid grid(0.2);
-  for (std::size_t i = 0; i < b.features.size(); ++i)
-    if (b.features[i].kind != FeatureKind::smd_pad) grid.add(b.features[i].at, static_cast<int>(i));
+  for (const FeatureId id : board.features.ids())
+    if (board.features[id].kind != FeatureKind::smd_pad) grid.add(board.features[id].at, id.number());
   for (std::size_t k = 0; k < sources.drills.size(); ++k) {
     formats::DrillFile file = sources.drills[k];
-    const DrillInput& in = job.drills[k];
+    const DrillInput& in = job.inputs.drills[k];
     const formats::DrillFormat format = drill_format(file, in);
-    for (auto& t : file.tools)
-      if (t.size_unit_open && t.diameter && format.millimetres) *t.diameter /= kMmPerInch;
-    for (auto& t : file.tools)
-      if (auto it = in.tools.find(t.number); it != in.tools.end()) t.diameter = it->second.v;
+    for (auto& tool : file.tools)
+      if (tool.size_unit_open && tool.diameter && format.millimetres) tool.diameter = *tool.diameter / kMmPerInch;
+    for (auto& tool : file.tools)
+      if (auto it = in.tools.find(tool.number); it != in.tools.end()) tool.diameter = it->second;
     const Point shift = in.offset.value_or(Point{});
     std::vector<formats::Hole> holes = formats::holes_of(file, format);
-    for (auto& h : holes) {
-      h.at = h.at + shift;
-      h.end = h.end + shift;
-      if (h.plating == formats::Plating::unknown && !in.plating.empty())
-        h.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
-      if (in.first_layer) h.first_layer = in.first_layer;
-      if (in.last_layer) h.last_layer = in.last_layer;
+    for (auto& hole : holes) {
+      hole.at = hole.at + shift;
+      hole.end = hole.end + shift;
+      if (hole.plating == formats::Plating::unknown && !in.plating.empty())
+        hole.plating = in.plating == "plated" ? formats::Plating::plated : formats::Plating::unplated;
+      if (in.first_layer) hole.first_layer = in.first_layer;
+      if (in.last_layer) hole.last_layer = in.last_layer;
     }
-    take_holes(b, grid, holes, file.name);
+    take_holes(board, grid, holes, file.name);
   }
   if (sources.drills.empty() && !sources.other_holes.empty())
-    take_holes(b, grid, sources.other_holes, sources.other_holes_file);
-  check_hole_sizes(b, job, d);
+    take_holes(board, grid, sources.other_holes, sources.other_holes_file);
+  check_hole_sizes(board, job, diagnostics);
   if (sources.drills.empty() && sources.other_holes.empty())
-    for (const Feature& f : b.features)
-      if (f.hole > 0)
-        b.holes.push_back({f.at, f.at, f.hole, f.plated ? formats::Plating::plated : formats::Plating::unplated, false,
-                           f.first_layer > 1 || (f.last_layer > 0 && f.last_layer < b.copper_layers), f.first_layer,
-                           f.last_layer, f.place});
+    for (const Feature& feature : board.features)
+      if (feature.hole > Mm{})
+        board.holes.push_back(
+            {.at = feature.at,
+             .end = feature.at,
+             .diameter = feature.hole,
+             .plating = feature.plated ? formats::Plating::plated : formats::Plating::unplated,
+             .slot = false,
+             .blind = feature.first_layer > 1 || (feature.last_layer > 0 && feature.last_layer < board.copper_layers),
+             .first_layer = feature.first_layer,
+             .last_layer = feature.last_layer,
+             .place = feature.place});
   // Exact duplicates (the same hole in two files, or drilled twice) are one hole.
-  std::stable_sort(b.holes.begin(), b.holes.end(), [](const BoardHole& p, const BoardHole& q) {
+  std::stable_sort(board.holes.begin(), board.holes.end(), [](const BoardHole& p, const BoardHole& q) {
     return std::tie(p.at.x, p.at.y, p.diameter) < std::tie(q.at.x, q.at.y, q.diameter);
   });
-  const std::size_t before = b.holes.size();
-  b.holes.erase(std::unique(b.holes.begin(), b.holes.end(),
-                            [](const BoardHole& p, const BoardHole& q) {
-                              return distance(p.at, q.at) < 1e-4 && distance(p.end, q.end) < 1e-4 &&
-                                     std::abs(p.diameter - q.diameter) < 1e-4 && p.plating == q.plating &&
-                                     p.first_layer == q.first_layer &&
-                                     p.last_layer == q.last_layer;  // stacked blind vias stand on one point
-                            }),
-                b.holes.end());
-  if (b.holes.size() != before)
-    d.note("drill-duplicates", {job.file, 0, 0, {}}, "holes drilled twice at one place count once",
-           std::to_string(before - b.holes.size()) + " duplicates");
+  const std::size_t before = board.holes.size();
+  // Layers count as well: stacked blind vias stand on one point.
+  const auto same = [](const BoardHole& p, const BoardHole& q) {
+    return distance(p.at, q.at) < 1e-4 && distance(p.end, q.end) < 1e-4 &&
+           std::abs(p.diameter.v - q.diameter.v) < 1e-4 && p.plating == q.plating && p.first_layer == q.first_layer &&
+           p.last_layer == q.last_layer;
+  };
+  std::vector<BoardHole>& rows = board.holes.rows();
+  rows.erase(std::unique(rows.begin(), rows.end(), same), rows.end());
+  if (board.holes.size() != before)
+    diagnostics.note({.code = "drill-duplicates",
+                      .at = {job.file, 0, 0, {}},
+                      .message = "holes drilled twice at one place count once",
+                      .found = std::to_string(before - board.holes.size()) + " duplicates"});
 }
 
 }  // namespace teasel

@@ -32,13 +32,15 @@ struct Stroke {
   std::uint32_t aperture{};
 };
 
-std::vector<Stroke> strokes_of(const GerberFile& f) {
+std::vector<Stroke> strokes_of(const GerberFile& file) {
   std::vector<Stroke> out;
-  for (const auto& o : f.objects) {
-    if (!o.dark) continue;
-    if (o.kind == GerberObject::Kind::line && !(o.start == o.end)) out.push_back({{o.start, o.end}, o.shape});
-    if (o.kind == GerberObject::Kind::arc)
-      out.push_back({formats::arc_points(o.start, o.end, f.centres[o.centre], o.clockwise), o.shape});
+  for (const auto& object : file.objects) {
+    if (!object.dark) continue;
+    if (object.kind == GerberObject::Kind::line && !(object.start == object.end))
+      out.push_back({{object.start, object.end}, object.shape});
+    if (object.kind == GerberObject::Kind::arc)
+      out.push_back(
+          {formats::arc_points(object.start, object.end, file.centres[object.centre], object.clockwise), object.shape});
   }
   return out;
 }
@@ -46,10 +48,10 @@ std::vector<Stroke> strokes_of(const GerberFile& f) {
 void keep(std::vector<Loop>& loops, Ring ring, std::uint32_t aperture, const char* how) {
   if (ring.size() > 1 && distance(ring.front(), ring.back()) <= kJoin) ring.pop_back();
   if (ring.size() < 3) return;
-  const double a = std::abs(signed_area(ring));
-  if (a < kCutoutLeast) return;
+  const double size = std::abs(signed_area(ring));
+  if (size < kCutoutLeast) return;
   if (signed_area(ring) < 0) std::reverse(ring.begin(), ring.end());
-  loops.push_back({std::move(ring), aperture, a, how});
+  loops.push_back({std::move(ring), aperture, size, how});
 }
 
 /// Polylines in file order: a stroke that starts where the last one ended goes on.
@@ -63,13 +65,14 @@ std::vector<Stroke> chained(const std::vector<Stroke>& strokes, std::vector<Loop
       open.push_back(now);
     now.points.clear();
   };
-  for (const auto& s : strokes) {
-    if (!now.points.empty() && s.aperture == now.aperture && distance(now.points.back(), s.points.front()) <= kJoin &&
+  for (const auto& stroke : strokes) {
+    if (!now.points.empty() && stroke.aperture == now.aperture &&
+        distance(now.points.back(), stroke.points.front()) <= kJoin &&
         distance(now.points.front(), now.points.back()) > kJoin) {
-      now.points.insert(now.points.end(), s.points.begin() + 1, s.points.end());
+      now.points.insert(now.points.end(), stroke.points.begin() + 1, stroke.points.end());
     } else {
       finish();
-      now = s;
+      now = stroke;
     }
   }
   finish();
@@ -89,8 +92,8 @@ void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
     for (long dx = -1; dx <= 1; ++dx)
       for (long dy = -1; dy <= 1; ++dy)
         if (auto it = grid.find({gx + dx, gy + dy}); it != grid.end())
-          for (std::size_t c : it->second)
-            if (distance(corners[c], p) <= kJoin) return c;
+          for (std::size_t corner : it->second)
+            if (distance(corners[corner], p) <= kJoin) return corner;
     corners.push_back(p);
     grid[{gx, gy}].push_back(corners.size() - 1);
     return corners.size() - 1;
@@ -114,9 +117,9 @@ void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
         closed = trail.size() > 1;
         break;
       }
-      const Corner& c = meet[{at, open[first].aperture}];
-      if (c.ends.size() != 2) break;
-      const auto& next = c.ends[0].first == from ? c.ends[1] : c.ends[0];
+      const Corner& corner = meet[{at, open[first].aperture}];
+      if (corner.ends.size() != 2) break;
+      const auto& next = corner.ends[0].first == from ? corner.ends[1] : corner.ends[0];
       if (next.first == from || next.first == first) break;
       Ring part = open[next.first].points;
       if (next.second) std::reverse(part.begin(), part.end());
@@ -133,60 +136,65 @@ void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
 }
 
 bool encloses(const Ring& ring, const Box& box, const std::vector<Point>& points) {
-  const Box b = bounds(ring).grown(0.01);
-  if (b.x0 > box.x0 || b.y0 > box.y0 || b.x1 < box.x1 || b.y1 < box.y1) return false;
+  const Box window = bounds(ring).grown(0.01);
+  if (window.x0 > box.x0 || window.y0 > box.y0 || window.x1 < box.x1 || window.y1 < box.y1) return false;
   const Polygons area{{ring, {}}};
   return std::all_of(points.begin(), points.end(),
                      [&](Point p) { return winding_number(ring, p) != 0 || distance_to_boundary(area, p) < 0.01; });
 }
 }  // namespace
 
-std::vector<OutlineCandidate> outline_candidates(const GerberFile& f, const std::vector<Point>& points) {
+std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const std::vector<Point>& points) {
   std::vector<Loop> loops;
-  const std::vector<Stroke> strokes = strokes_of(f);
+  const std::vector<Stroke> strokes = strokes_of(file);
   const std::vector<Stroke> open = chained(strokes, loops);
   join_ends(open, loops);
-  for (const auto& o : f.objects)
-    if (o.kind == GerberObject::Kind::region && o.dark)
-      for (const Ring& c : f.regions[o.shape]) keep(loops, c, UINT32_MAX, "edge of a filled region");
+  for (const auto& object : file.objects)
+    if (object.kind == GerberObject::Kind::region && object.dark)
+      for (const Ring& ring : file.regions[object.shape]) keep(loops, ring, UINT32_MAX, "edge of a filled region");
   Box box;
   for (Point p : points) box.add(p);
   std::vector<OutlineCandidate> found;
   auto enclosing = [&] {
-    for (const Loop& l : loops)
-      if (encloses(l.ring, box, points)) found.push_back({{l.ring, {}}, l.area, l.how});
+    for (const Loop& loop : loops)
+      if (encloses(loop.ring, box, points)) found.push_back({{loop.ring, {}}, Mm2{loop.area}, loop.how});
   };
   enclosing();
   if (found.empty()) {
     // Strokes that cross or meet in a T: the exact arrangement, over strokes long enough to bound a board.
     std::vector<std::pair<Point, Point>> segments;
     const double least = std::min(box.width(), box.height()) / 50;
-    for (const Stroke& s : strokes)
-      if (s.points.size() > 2 || distance(s.points[0], s.points[1]) >= least)
-        for (std::size_t i = 0; i + 1 < s.points.size(); ++i) segments.emplace_back(s.points[i], s.points[i + 1]);
+    for (const Stroke& stroke : strokes)
+      if (stroke.points.size() > 2 || distance(stroke.points[0], stroke.points[1]) >= least)
+        for (std::size_t i = 0; i + 1 < stroke.points.size(); ++i)
+          segments.emplace_back(stroke.points[i], stroke.points[i + 1]);
     if (segments.size() <= kMostCrossing)
-      for (Ring& r : arrangement_loops(segments)) keep(loops, std::move(r), UINT32_MAX, "formed by crossing strokes");
+      for (Ring& ring : arrangement_loops(segments))
+        keep(loops, std::move(ring), UINT32_MAX, "formed by crossing strokes");
     enclosing();
   }
   std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.area < b.area; });
   found.erase(std::unique(found.begin(), found.end(),
-                          [](const auto& a, const auto& b) { return std::abs(a.area - b.area) < 1e-6 * b.area; }),
+                          [](const auto& a, const auto& b) { return std::abs(a.area.v - b.area.v) < 1e-6 * b.area.v; }),
               found.end());
   if (found.size() > 20) found.resize(20);
-  for (auto& c : found) {
+  for (auto& candidate : found) {
     // Cutouts: loops inside the face that hold no pad, of the same pen as the outline.
     std::uint32_t pen = UINT32_MAX;
-    for (const Loop& l : loops)
-      if (l.ring == c.face.outer) pen = l.aperture;
+    for (const Loop& loop : loops)
+      if (loop.ring == candidate.face.outer) pen = loop.aperture;
     std::vector<Ring> cuts;
-    for (const Loop& l : loops) {
-      if (l.area > 0.5 * c.area || l.aperture != pen || !encloses(c.face.outer, bounds(l.ring), l.ring)) continue;
-      if (std::any_of(points.begin(), points.end(), [&](Point p) { return winding_number(l.ring, p) != 0; })) continue;
-      cuts.push_back(l.ring);
+    for (const Loop& loop : loops) {
+      if (loop.area > 0.5 * candidate.area.v || loop.aperture != pen ||
+          !encloses(candidate.face.outer, bounds(loop.ring), loop.ring))
+        continue;
+      if (std::any_of(points.begin(), points.end(), [&](Point p) { return winding_number(loop.ring, p) != 0; }))
+        continue;
+      cuts.push_back(loop.ring);
     }
     if (cuts.size() > 400) continue;  // a drawing full of symbols, not cutouts
-    const Polygons whole = subtract({{c.face.outer, {}}}, fill_contours(cuts));
-    if (whole.size() == 1) c.face.holes = whole[0].holes;
+    const Polygons whole = subtract({{candidate.face.outer, {}}}, fill_contours(cuts));
+    if (whole.size() == 1) candidate.face.holes = whole[0].holes;
   }
   return found;
 }

@@ -9,252 +9,348 @@ namespace teasel {
 
 namespace {
 constexpr std::size_t kMostFeatures = 2'000'000, kMostKeepOuts = 5'000;
+constexpr double kOverlap = 0.01;  // mm2; boards that abut may overlap by rounding
 
-Affine map_of(const PanelPlace& p) {
-  const double a = p.turn * 3.14159265358979323846 / 180;
+Affine map_of(const PanelPlace& place) {
+  const double angle = place.turn.v * 3.14159265358979323846 / 180;
+  double cosine = std::cos(angle), sine = std::sin(angle);
   // Quarter turns are exact: their sines are not.
-  const double c = std::abs(std::remainder(p.turn, 90)) < 1e-9 ? std::round(std::cos(a)) : std::cos(a),
-               s = std::abs(std::remainder(p.turn, 90)) < 1e-9 ? std::round(std::sin(a)) : std::sin(a);
-  const double m = p.flipped ? -1 : 1;
-  return {m * c, -s, m * s, c, p.at.x, p.at.y};
+  if (std::abs(std::remainder(place.turn.v, 90)) < 1e-9) {
+    cosine = std::round(cosine);
+    sine = std::round(sine);
+  }
+  const double mirror = place.flipped ? -1 : 1;
+  return {mirror * cosine, -sine, mirror * sine, cosine, place.at.x, place.at.y};
 }
 
-std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const Board& b,
-                                  std::optional<Polygon>& outline, Diagnostics& d) {
+std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const Board& board,
+                                  std::optional<Polygon>& outline, Diagnostics& diagnostics) {
   std::vector<PanelPlace> places = job.panel.places;
   if (job.panel.step.empty()) return places;
   const formats::CadStep* step = nullptr;
   std::string names;
   if (sources.cad)
-    for (const auto& s : sources.cad->steps) {
-      if (!s.places.empty()) names += (names.empty() ? "" : ", ") + s.name;
-      if (s.name == job.panel.step) step = &s;
+    for (const auto& panel_step : sources.cad->steps) {
+      if (!panel_step.places.empty()) names += (names.empty() ? "" : ", ") + panel_step.name;
+      if (panel_step.name == job.panel.step) step = &panel_step;
     }
   if (!step) {
-    d.error("panel-step", job.panel.place,
-            sources.cad ? "the IPC-2581 file holds no such step"
-                        : "the panel names a step of an IPC-2581 file, and the job names no such file",
-            job.panel.step, names, "name a step that repeats the board, or list the places in  [[panel.board]]");
+    diagnostics.error({.code = "panel-step",
+                       .at = job.panel.place,
+                       .message = sources.cad
+                                      ? "the IPC-2581 file holds no such step"
+                                      : "the panel names a step of an IPC-2581 file, and the job names no such file",
+                       .found = job.panel.step,
+                       .expected = names,
+                       .remedy = "name a step that repeats the board, or list the places in  [[panel.board]]"});
     return {};
   }
   outline = step->outline;
   std::size_t others = 0;
-  for (const auto& p : step->places) {
-    if (p.step != sources.cad->step) {
+  for (const auto& place : step->places) {
+    if (place.step != sources.cad->step) {
       ++others;
       continue;
     }
-    places.push_back({"P" + std::to_string(places.size() + 1), p.at, p.turn, p.mirrored});
+    places.push_back({"P" + std::to_string(places.size() + 1), place.at, place.turn, place.mirrored});
   }
   if (others)
-    d.warn("panel-step", job.panel.place, "the panel also holds other steps; they are left out",
-           std::to_string(others) + " places", "list what they carry as keep-outs");
+    diagnostics.warn({.code = "panel-step",
+                      .at = job.panel.place,
+                      .message = "the panel also holds other steps; they are left out",
+                      .found = std::to_string(others) + " places",
+                      .remedy = "list what they carry as keep-outs"});
   if (places.empty())
-    d.error("panel-step", job.panel.place, "no place of this step holds the board",
-            job.panel.step + " without " + sources.cad->step + " (" + b.name + ")", {}, "name the panel of this board");
+    diagnostics.error({.code = "panel-step",
+                       .at = job.panel.place,
+                       .message = "no place of this step holds the board",
+                       .found = job.panel.step + " without " + sources.cad->step + " (" + board.name + ")",
+                       .remedy = "name the panel of this board"});
   return places;
 }
 
+/// Puts a copy of the single board into its place of the panel.
 class Copier {
  public:
-  Copier(const Board& one, Board& out, const PanelPlace& p, int index)
-      : one_(one), out_(out), map_(map_of(p)), flip_(p.flipped), name_(p.name + ":"), turn_(p.turn), index_(index) {}
-  void run();
+  Copier(const Board& one, Board& panel, const PanelPlace& place)
+      : one_(one),
+        panel_(panel),
+        place_(place),
+        map_(map_of(place)),
+        id_(panel.places.next()),
+        first_feature_(panel.features.size()),
+        first_net_(panel.nets.size()),
+        first_part_(panel.components.size()) {}
+  void run() {
+    copy_features();
+    copy_nets();
+    copy_parts();
+    copy_holes();
+    copy_copper();
+    for (const Polygon& polygon : transformed(one_.pieces, map_)) panel_.pieces.push_back(polygon);
+    panel_.places.push_back({.name = place_.name, .map = map_, .flipped = place_.flipped});
+  }
 
  private:
-  Side side(Side s) const { return flip_ ? other(s) : s; }
+  void copy_features();
+  void copy_nets();
+  void copy_parts();
+  void copy_holes();
+  void copy_copper();
+  Side side(Side own) const { return place_.flipped ? other(own) : own; }
   Point turned(Point v) const { return {map_.a * v.x + map_.b * v.y, map_.c * v.x + map_.d * v.y}; }
-  int layer(int n) const { return flip_ && n > 0 && one_.copper_layers > 0 ? one_.copper_layers + 1 - n : n; }
-  static int moved(int id, std::size_t by) { return id < 0 ? id : id + static_cast<int>(by); }
+  int layer(int number) const {
+    return place_.flipped && number > 0 && one_.copper_layers > 0 ? one_.copper_layers + 1 - number : number;
+  }
+  FeatureId moved(FeatureId id) const { return id ? FeatureId{id.index() + first_feature_} : id; }
+  NetId moved(NetId id) const { return id ? NetId{id.index() + first_net_} : id; }
+  ComponentId moved(ComponentId id) const { return id ? ComponentId{id.index() + first_part_} : id; }
 
   const Board& one_;
-  Board& out_;
+  Board& panel_;
+  const PanelPlace& place_;
   Affine map_;
-  bool flip_;
-  std::string name_;
-  double turn_;
-  int index_;
+  PlaceId id_;
+  std::size_t first_feature_, first_net_, first_part_;  ///< rows of the copies before this one
 };
 
-void Copier::run() {
-  const std::size_t features = out_.features.size(), nets = out_.nets.size(), parts = out_.components.size();
-  for (std::size_t i = 0; i < one_.features.size(); ++i) {
-    Feature f = one_.features[i];
-    f.name = name_ + f.name;
-    f.prefix = name_.size();
-    f.panel_place = index_;
-    f.base = static_cast<int>(i);
-    f.net = moved(f.net, nets);
-    f.component = moved(f.component, parts);
-    f.at = map_(f.at);
-    f.slot = turned(f.slot);
-    if (flip_) {
-      std::swap(f.land[0], f.land[1]);
-      std::swap(f.first_layer, f.last_layer);
+void Copier::copy_features() {
+  for (const FeatureId base : one_.features.ids()) {
+    Feature feature = one_.features[base];
+    feature.name = PadName::in_panel(place_.name, feature.name);
+    feature.panel_place = id_;
+    feature.base = base;
+    feature.net = moved(feature.net);
+    feature.component = moved(feature.component);
+    feature.at = map_(feature.at);
+    feature.slot = turned(feature.slot);
+    if (place_.flipped) {
+      std::swap(feature.land[Side::top], feature.land[Side::bottom]);
+      std::swap(feature.first_layer, feature.last_layer);
     }
-    f.first_layer = layer(f.first_layer);
-    f.last_layer = layer(f.last_layer);
-    for (Land& l : f.land) l.rotation = (flip_ ? -l.rotation : l.rotation) + turn_;
-    out_.features.push_back(std::move(f));
+    feature.first_layer = layer(feature.first_layer);
+    feature.last_layer = layer(feature.last_layer);
+    for (Land& land : feature.land) land.rotation = (place_.flipped ? -land.rotation : land.rotation) + place_.turn;
+    panel_.features.push_back(std::move(feature));
   }
-  for (std::size_t i = 0; i < one_.nets.size(); ++i) {
-    Net n = one_.nets[i];
-    n.name = name_ + n.name;
-    n.prefix = name_.size();
-    n.panel_place = index_;
-    n.base = static_cast<int>(i);
-    for (int& f : n.features) f = moved(f, features);
-    out_.nets.push_back(std::move(n));
+}
+
+void Copier::copy_nets() {
+  for (const NetId base : one_.nets.ids()) {
+    Net net = one_.nets[base];
+    net.name = NetName::in_panel(place_.name, net.name);
+    net.panel_place = id_;
+    net.base = base;
+    for (FeatureId& id : net.features) id = moved(id);
+    panel_.nets.push_back(std::move(net));
   }
-  for (Component c : one_.components) {
-    c.name = name_ + c.name;
-    c.side = side(c.side);
-    c.body = transformed(c.body, map_);
-    c.ring = transformed(c.ring, map_);
-    if (flip_) std::reverse(c.ring.begin(), c.ring.end());
-    for (int& f : c.features) f = moved(f, features);
-    out_.components.push_back(std::move(c));
+}
+
+void Copier::copy_parts() {
+  for (Component part : one_.components) {
+    part.name = PartName::in_panel(place_.name, part.name);
+    part.side = side(part.side);
+    part.body = transformed(part.body, map_);
+    part.ring = transformed(part.ring, map_);
+    if (place_.flipped) std::reverse(part.ring.begin(), part.ring.end());
+    for (FeatureId& id : part.features) id = moved(id);
+    panel_.components.push_back(std::move(part));
   }
-  for (BoardHole h : one_.holes) {
-    h.at = map_(h.at);
-    h.end = map_(h.end);
-    if (flip_) std::swap(h.first_layer, h.last_layer);
-    h.first_layer = layer(h.first_layer);
-    h.last_layer = layer(h.last_layer);
-    out_.holes.push_back(std::move(h));
+}
+
+void Copier::copy_holes() {
+  for (BoardHole hole : one_.holes) {
+    hole.at = map_(hole.at);
+    hole.end = map_(hole.end);
+    if (place_.flipped) std::swap(hole.first_layer, hole.last_layer);
+    hole.first_layer = layer(hole.first_layer);
+    hole.last_layer = layer(hole.last_layer);
+    panel_.holes.push_back(std::move(hole));
   }
-  for (Exposure e : one_.exposures) {
-    e.feature = moved(e.feature, features);
-    e.side = side(e.side);
-    e.copper = transformed(e.copper, map_);
-    e.contact = transformed(e.contact, map_);
-    e.aim = map_(e.aim);
-    e.aim = {std::round(e.aim.x * 1000) / 1000, std::round(e.aim.y * 1000) / 1000};
-    out_.exposures.push_back(std::move(e));
+}
+
+void Copier::copy_copper() {
+  for (Exposure exposure : one_.exposures) {
+    exposure.feature = moved(exposure.feature);
+    exposure.side = side(exposure.side);
+    exposure.copper = transformed(exposure.copper, map_);
+    exposure.contact = transformed(exposure.contact, map_);
+    exposure.aim = map_(exposure.aim);
+    exposure.aim = {std::round(exposure.aim.x * 1000) / 1000, std::round(exposure.aim.y * 1000) / 1000};
+    panel_.exposures.push_back(std::move(exposure));
   }
-  for (BareMetal m : one_.bare_metal) {
-    m.side = side(m.side);
-    m.copper = transformed(m.copper, map_);
-    out_.bare_metal.push_back(std::move(m));
+  for (BareMetal metal : one_.bare_metal) {
+    metal.side = side(metal.side);
+    metal.copper = transformed(metal.copper, map_);
+    panel_.bare_metal.push_back(std::move(metal));
   }
-  for (Covered c : one_.covered) {
-    c.feature = moved(c.feature, features);
-    c.side = side(c.side);
-    out_.covered.push_back(c);
+  for (Covered covered : one_.covered) {
+    covered.feature = moved(covered.feature);
+    covered.side = side(covered.side);
+    panel_.covered.push_back(covered);
   }
-  for (const Polygon& p : transformed(one_.pieces, map_)) out_.pieces.push_back(p);
-  out_.places.push_back({name_.substr(0, name_.size() - 1), map_, flip_});
 }
 
 /// Lists are kept by feature, then side: a flipped board swaps the sides of each feature.
-template <class T>
-void in_order(std::vector<T>& list) {
-  std::stable_sort(list.begin(), list.end(), [](const T& x, const T& y) {
-    return x.feature != y.feature ? x.feature < y.feature : x.side < y.side;
+template <class List>
+void in_order(List& list) {
+  std::stable_sort(list.begin(), list.end(), [](const auto& x, const auto& y) {
+    return std::pair(x.feature, x.side) < std::pair(y.feature, y.side);
   });
 }
-}  // namespace
 
-std::map<std::pair<int, int>, int> nets_by_place(const Board& b) {
-  std::map<std::pair<int, int>, int> out;
-  for (std::size_t i = 0; i < b.nets.size(); ++i)
-    out[{std::max(b.nets[i].panel_place, 0), b.base_net(static_cast<int>(i))}] = static_cast<int>(i);
-  return out;
+/// Names that are free, and no more copies than can be handled.
+void check_size(const Board& board, const std::vector<PanelPlace>& places, const Job& job, Diagnostics& diagnostics) {
+  std::set<std::string> names;
+  for (const PanelPlace& place : places)
+    if (!names.insert(place.name).second)
+      diagnostics.error({.code = "panel-names",
+                         .at = job.panel.place,
+                         .message = "two boards of the panel have one name",
+                         .found = place.name,
+                         .remedy = "name the places of  [[panel.board]]  otherwise"});
+  if (places.size() * job.decisions.keep_outs.size() > kMostKeepOuts)
+    diagnostics.error({.code = "panel-keep-outs",
+                       .at = job.panel.place,
+                       .message = "too many keep-outs for so many boards",
+                       .found = std::to_string(places.size()) + " boards of " +
+                                std::to_string(job.decisions.keep_outs.size()) + " keep-outs",
+                       .expected = std::to_string(kMostKeepOuts),
+                       .remedy = "join keep-outs, or plan a part of the panel"});
+  if (diagnostics.failed()) return;
+  if (places.size() * board.features.size() > kMostFeatures)
+    return diagnostics.error(
+        {.code = "panel-too-large",
+         .at = job.panel.place,
+         .message = "the panel holds more than two million pads",
+         .found = std::to_string(places.size()) + " boards of " + std::to_string(board.features.size()) + " pads",
+         .remedy = "plan a part of it"});
 }
 
-void panelize(Board& b, Job& job, const Rules& rules, const Sources& sources, Diagnostics& d) {
-  if (!job.panel.used) return;
-  std::optional<Polygon> drawn;
-  const std::vector<PanelPlace> places = places_of(job, sources, b, drawn, d);
-  std::set<std::string> names;
-  for (const PanelPlace& p : places)
-    if (!names.insert(p.name).second)
-      d.error("panel-names", job.panel.place, "two boards of the panel have one name", p.name, {},
-              "name the places of  [[panel.board]]  otherwise");
-  if (places.size() * job.keep_outs.size() > kMostKeepOuts)
-    d.error("panel-keep-outs", job.panel.place, "too many keep-outs for so many boards",
-            std::to_string(places.size()) + " boards of " + std::to_string(job.keep_outs.size()) + " keep-outs",
-            std::to_string(kMostKeepOuts), "join keep-outs, or plan a part of the panel");
-  if (d.failed()) return;
-  if (places.size() * b.features.size() > kMostFeatures)
-    return d.error("panel-too-large", job.panel.place, "the panel holds more than two million pads",
-                   std::to_string(places.size()) + " boards of " + std::to_string(b.features.size()) + " pads", {},
-                   "plan a part of it");
-  const Board one = std::move(b);
-  b = Board{};
-  b.name = one.name;
-  b.revision = one.revision;
-  b.thickness = one.thickness;
-  b.thickness_known = one.thickness_known;
-  b.finish = one.finish;
-  b.outline_assumed = one.outline_assumed;
-  b.netlist_offset = one.netlist_offset;
-  b.copper_layers = one.copper_layers;
-  b.has_mask_layers = one.has_mask_layers;
-  b.has_copper_layers = one.has_copper_layers;
-  b.has_paste = one.has_paste;
-  b.traced = one.traced;
-  b.names_perhaps_cut = one.names_perhaps_cut;
-  b.connectivity = one.connectivity;
-  b.bench = one.bench;
-  b.plans_alike = job.panel.alike;
-  for (std::size_t i = 0; i < places.size(); ++i) Copier(one, b, places[i], static_cast<int>(i)).run();
-  in_order(b.exposures);
-  in_order(b.covered);
-  for (std::size_t i = 0; i < b.pieces.size(); ++i)
-    for (std::size_t j = i + 1; j < b.pieces.size(); ++j)
-      if (bounds(b.pieces[i].outer).touches(bounds(b.pieces[j].outer)) &&
-          area(intersect({b.pieces[i]}, {b.pieces[j]})) > 0.01)
-        return d.error("panel-overlap", job.panel.place, "two boards of the panel overlap",
-                       places[i].name + " and " + places[j].name, {}, "correct their places, pitch or turn");
-  Box box;
-  for (const Polygon& p : b.pieces) box.add(bounds(p.outer));
-  for (const PanelHole& h : job.panel.holes) {
-    BoardHole o;
-    o.at = o.end = h.at;
-    o.diameter = h.diameter.v;
-    o.of_panel = true;
-    o.place = job.panel.place;
-    o.plating = h.plated ? formats::Plating::plated : formats::Plating::unplated;
-    box.add(Box{h.at.x, h.at.y, h.at.x, h.at.y}.grown(h.diameter.v));
-    b.holes.push_back(std::move(o));
+/// What holds for the single board and for its panel alike.
+Board panel_of(const Board& one, bool alike) {
+  Board panel;
+  panel.name = one.name;
+  panel.revision = one.revision;
+  panel.thickness = one.thickness;
+  panel.thickness_known = one.thickness_known;
+  panel.finish = one.finish;
+  panel.outline_assumed = one.outline_assumed;
+  panel.from_netlist = one.from_netlist;
+  panel.copper_layers = one.copper_layers;
+  panel.has_mask_layers = one.has_mask_layers;
+  panel.has_copper_layers = one.has_copper_layers;
+  panel.has_paste = one.has_paste;
+  panel.traced = one.traced;
+  panel.names_perhaps_cut = one.names_perhaps_cut;
+  panel.connectivity = one.connectivity;
+  panel.bench = one.bench;
+  panel.plans_alike = alike;
+  return panel;
+}
+
+void check_overlaps(const Board& panel, const Job& job, Diagnostics& diagnostics) {
+  const Polygons& pieces = panel.pieces;
+  for (std::size_t i = 0; i < pieces.size(); ++i)
+    for (std::size_t j = i + 1; j < pieces.size(); ++j)
+      if (bounds(pieces[i].outer).touches(bounds(pieces[j].outer)) &&
+          area(intersect({pieces[i]}, {pieces[j]})) > kOverlap)
+        return diagnostics.error({.code = "panel-overlap",
+                                  .at = job.panel.place,
+                                  .message = "two boards of the panel overlap",
+                                  .found = panel.places[PlaceId{i}].name + " and " + panel.places[PlaceId{j}].name,
+                                  .remedy = "correct their places, pitch or turn"});
+}
+
+void add_panel_holes(Board& panel, const Job& job) {
+  for (const PanelHole& panel_hole : job.panel.holes) {
+    BoardHole hole;
+    hole.at = hole.end = panel_hole.at;
+    hole.diameter = panel_hole.diameter;
+    hole.of_panel = true;
+    hole.place = job.panel.place;
+    hole.plating = panel_hole.plated ? formats::Plating::plated : formats::Plating::unplated;
+    panel.holes.push_back(std::move(hole));
   }
+}
+
+/// The edge that the job or a file draws, else the box about all boards and holes of the panel.
+void settle_outline(Board& panel, std::optional<Polygon> drawn, const Job& job, Diagnostics& diagnostics) {
   if (!job.panel.outline.empty()) {
-    const Polygons filled = fill_contours({job.panel.outline});
+    const Polygons filled = fill_contours({Ring(job.panel.outline.begin(), job.panel.outline.end())});
     if (filled.size() != 1)
-      return d.error("panel-outline", job.panel.place, "the panel's outline crosses itself", {}, {},
-                     "list its corners in order");
+      return diagnostics.error({.code = "panel-outline",
+                                .at = job.panel.place,
+                                .message = "the panel's outline crosses itself",
+                                .remedy = "list its corners in order"});
     drawn = filled[0];
   }
   if (drawn) {
-    b.outline = {drawn->outer, {}};
-    if (area(subtract(b.pieces, {b.outline})) > 0.01)
-      return d.error("panel-outline", job.panel.place, "boards reach out of the panel's outline", {}, {},
-                     "correct the outline or the places");
-  } else {
-    b.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
+    panel.outline = {drawn->outer, {}};
+    if (area(subtract(panel.pieces, {panel.outline})) > kOverlap)
+      diagnostics.error({.code = "panel-outline",
+                         .at = job.panel.place,
+                         .message = "boards reach out of the panel's outline",
+                         .remedy = "correct the outline or the places"});
+    return;
   }
-  std::vector<KeepOut> kept;
-  for (const KeepOut& k : job.keep_outs) {
-    if (k.panel) {
-      kept.push_back(k);
+  Box box;
+  for (const Polygon& polygon : panel.pieces) box.add(bounds(polygon.outer));
+  for (const PanelHole& hole : job.panel.holes)
+    box.add(Box{hole.at.x, hole.at.y, hole.at.x, hole.at.y}.grown(hole.diameter.v));
+  panel.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
+}
+
+/// What keeps probes away on one board does so on each; areas in the panel's own frame stay as they are.
+Table<KeepOutId, KeepOut> repeated_keep_outs(const Board& panel, const Job& job) {
+  Table<KeepOutId, KeepOut> all;
+  for (const KeepOut& keep_out : job.decisions.keep_outs) {
+    if (keep_out.panel) {
+      all.push_back(keep_out);
       continue;
     }
-    for (const PlaceInPanel& p : b.places) {
-      KeepOut copy = k;
-      copy.name = p.name + ":" + k.name;
-      copy.area = transformed(k.area, p.map);
-      if (p.flipped && k.side != "both") copy.side = k.side == "top" ? "bottom" : "top";
-      kept.push_back(std::move(copy));
+    for (const PlaceInPanel& place : panel.places) {
+      KeepOut copy = keep_out;
+      copy.name = place.name + ":" + keep_out.name;
+      copy.area = transformed(keep_out.area, place.map);
+      if (const auto only = keep_out.sides.only(); only && place.flipped) copy.sides = other(*only);
+      all.push_back(std::move(copy));
     }
   }
-  job.keep_outs = std::move(kept);
-  d.note("panel", job.panel.place,
-         std::to_string(places.size()) + " boards in a panel of " + short_number(bounds(b.outline.outer).width(), 2) +
-             " x " + short_number(bounds(b.outline.outer).height(), 2) + " mm, frame of the panel; " +
-             (job.panel.alike ? "all probed alike" : "each planned by itself"),
-         {}, "");
-  choose_tooling(b, job, rules, d);
+  return all;
+}
+}  // namespace
+
+std::map<std::pair<PlaceId, NetId>, NetId> nets_by_place(const Board& board) {
+  std::map<std::pair<PlaceId, NetId>, NetId> out;
+  for (const NetId net : board.nets.ids()) out[{board.nets[net].panel_place, board.base_net(net)}] = net;
+  return out;
+}
+
+void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics) {
+  if (!job.panel.used) return;
+  std::optional<Polygon> drawn;
+  const std::vector<PanelPlace> places = places_of(job, sources, board, drawn, diagnostics);
+  check_size(board, places, job, diagnostics);
+  if (diagnostics.failed()) return;
+  const Board one = std::move(board);
+  board = panel_of(one, job.panel.alike);
+  for (const PanelPlace& place : places) Copier(one, board, place).run();
+  in_order(board.exposures);
+  in_order(board.covered);
+  check_overlaps(board, job, diagnostics);
+  if (diagnostics.failed()) return;
+  add_panel_holes(board, job);
+  settle_outline(board, drawn, job, diagnostics);
+  if (diagnostics.failed()) return;
+  job.decisions.keep_outs = repeated_keep_outs(board, job);
+  diagnostics.note({.code = "panel",
+                    .at = job.panel.place,
+                    .message = std::to_string(places.size()) + " boards in a panel of " +
+                               short_number(bounds(board.outline.outer).width(), 2) + " x " +
+                               short_number(bounds(board.outline.outer).height(), 2) + " mm, frame of the panel; " +
+                               (job.panel.alike ? "all probed alike" : "each planned by itself")});
+  choose_tooling(board, job, rules, diagnostics);
 }
 
 }  // namespace teasel

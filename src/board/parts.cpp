@@ -9,8 +9,7 @@ namespace teasel {
 
 namespace {
 constexpr double kElsewhere = 3.0;  // mm; origins of one part in two libraries lie nearer (common practice, no source)
-constexpr double kTallest =
-    25.0;  // mm; taller ones are looked at twice (from memory: libraries write defaults such as 50.8)
+constexpr Mm kTallest{25};  // taller ones are looked at twice (from memory: libraries write defaults such as 50.8)
 
 /// A column of a bill of materials, and the build variant that it stands for (empty: the only one).
 struct BomColumn {
@@ -18,21 +17,30 @@ struct BomColumn {
   std::size_t column{};
 };
 
+/// Which column says what is fitted.
+std::string column_text(const formats::BomTable& table, const std::vector<BomColumn>& used) {
+  if (table.fitted_column.empty() && table.variants.empty())
+    return "it has no column for that: every part that it lists is fitted";
+  const std::string& column = table.variants.empty() ? table.fitted_column : table.variants[used.front().column];
+  return "column '" + column + "'" + (used.size() > 1 ? " and those of the other build variants" : "");
+}
+
 class Gatherer {
  public:
-  Gatherer(const Board& b, const Job& job, const Sources& s, Diagnostics& d) : b_(b), job_(job), s_(s), d_(d) {}
+  Gatherer(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics)
+      : board_(board), job_(job), sources_(sources), diagnostics_(diagnostics) {}
   std::map<std::string, PartFacts> run();
 
  private:
-  void mechanics(const formats::Mechanics& m, Point shift);
+  void mechanics(const formats::Mechanics& mechanics, Point shift);
   void tables();
   void bom();
-  std::vector<BomColumn> columns(const formats::BomTable& t);
+  std::vector<BomColumn> columns(const formats::BomTable& table);
   void cad_variants();
   void full_names();
-  void side(PartFacts& f, const std::string& name, int side, const std::string& by);
-  void place(PartFacts& f, const std::string& name, Point at, const std::string& by);
-  void height(PartFacts& f, const std::string& name, double h, const std::string& by);
+  void side(PartFacts& facts, const std::string& name, std::optional<Side> said, const std::string& by);
+  void place(PartFacts& facts, const std::string& name, BoardPoint at, const std::string& by);
+  void height(PartFacts& facts, const std::string& name, Mm tall, const std::string& by);
   struct Differences {
     std::size_t count = 0;
     std::string first;
@@ -42,229 +50,252 @@ class Gatherer {
   }
   void report(const Differences& list, const char* code, const std::string& what, const std::string& stronger) {
     if (list.count)
-      d_.warn(code, {job_.file, 0, 0, "inputs"}, what,
-              std::to_string(list.count) + ": " + list.first + (list.count > 3 ? "; ..." : ""), stronger);
+      diagnostics_.warn({.code = code,
+                         .at = {job_.file, 0, 0, "inputs"},
+                         .message = what,
+                         .found = std::to_string(list.count) + ": " + list.first + (list.count > 3 ? "; ..." : ""),
+                         .remedy = stronger});
   }
 
-  const Board& b_;
+  const Board& board_;
   const Job& job_;
-  const Sources& s_;
-  Diagnostics& d_;
+  const Sources& sources_;
+  Diagnostics& diagnostics_;
   std::map<std::string, PartFacts> out_;
   Differences sides_, heights_, fitted_, doubtful_, places_;
 };
 
-void Gatherer::side(PartFacts& f, const std::string& name, int s, const std::string& by) {
-  if (s < 0) return;
-  if (!f.side) {
-    f.side = s;
-    f.side_by = by;
-  } else if (*f.side != s)
-    differ(sides_, name + " " + (*f.side ? "bottom" : "top") + " in " + f.side_by + ", " + (s ? "bottom" : "top") +
-                       " in " + by);
+void Gatherer::side(PartFacts& facts, const std::string& name, std::optional<Side> said, const std::string& by) {
+  if (!said) return;
+  if (!facts.side) {
+    facts.side = said;
+    facts.side_by = by;
+  } else if (facts.side != said)
+    differ(sides_,
+           name + " " + to_string(*facts.side) + " in " + facts.side_by + ", " + to_string(*said) + " in " + by);
 }
 
-void Gatherer::place(PartFacts& f, const std::string& name, Point at, const std::string& by) {
-  if (!f.at) {
-    f.at = at;
-    f.at_by = by;
-  } else if (distance(*f.at, at) > kElsewhere)
-    differ(places_, name + " " + short_number(distance(*f.at, at), 2) + " mm apart in " + f.at_by + " and " + by);
+void Gatherer::place(PartFacts& facts, const std::string& name, BoardPoint at, const std::string& by) {
+  if (!facts.at) {
+    facts.at = at;
+    facts.at_by = by;
+  } else if (distance(*facts.at, at) > kElsewhere)
+    differ(places_,
+           name + " " + short_number(distance(*facts.at, at), 2) + " mm apart in " + facts.at_by + " and " + by);
 }
 
 /// The source that comes first is the weaker one here: later calls overrule.
-void Gatherer::height(PartFacts& f, const std::string& name, double h, const std::string& by) {
-  if (f.height && std::abs(*f.height - h) > 0.05 + 0.05 * h)
-    differ(heights_, name + " " + short_number(*f.height, 2) + " mm in " + f.height_by + ", " + short_number(h, 2) +
-                         " mm in " + by);
-  f.height = h;
-  f.height_by = by;
-  f.height_doubtful = false;
+void Gatherer::height(PartFacts& facts, const std::string& name, Mm tall, const std::string& by) {
+  if (facts.height && std::abs(facts.height->v - tall.v) > 0.05 + 0.05 * tall.v)
+    differ(heights_, name + " " + short_number(facts.height->v, 2) + " mm in " + facts.height_by + ", " +
+                         short_number(tall.v, 2) + " mm in " + by);
+  facts.height = tall;
+  facts.height_by = by;
+  facts.height_doubtful = false;
 }
 
-void Gatherer::mechanics(const formats::Mechanics& m, Point shift) {
-  for (const auto& row : m.bodies) {
-    PartFacts& f = out_[row.component];
-    side(f, row.component, row.side, m.name);
+void Gatherer::mechanics(const formats::Mechanics& mechanics, Point shift) {
+  for (const auto& row : mechanics.bodies) {
+    PartFacts& facts = out_[row.component];
+    side(facts, row.component, row.side, mechanics.name);
     if (row.height) {
-      height(f, row.component, *row.height, m.name);
+      height(facts, row.component, *row.height, mechanics.name);
       if (*row.height > kTallest) {
-        f.height_doubtful = true;
-        differ(doubtful_, row.component + " " + short_number(*row.height, 2) + " mm");
+        facts.height_doubtful = true;
+        differ(doubtful_, row.component + " " + short_number(row.height->v, 2) + " mm");
       }
     }
-    if (!row.outline.empty() && f.outline.empty()) {
-      f.outline = transformed(row.outline, {1, 0, 0, 1, shift.x, shift.y});
-      f.outline_by = m.name;
-      f.standoff = row.standoff;
-      f.place = {m.name, row.line, 0, {}};
+    if (!row.outline.empty() && facts.outline.empty()) {
+      facts.outline = transformed(row.outline, {1, 0, 0, 1, shift.x, shift.y});
+      facts.outline_by = mechanics.name;
+      facts.standoff = row.standoff;
+      facts.place = {mechanics.name, row.line, 0, {}};
     }
-    place(f, row.component, row.at + shift, m.name);
+    place(facts, row.component, row.at + shift, mechanics.name);
     if (row.fitted) {
-      if (f.fitted && *f.fitted != *row.fitted)
-        differ(fitted_, row.component + " in " + f.fitted_by + " and " + m.name);
+      if (facts.fitted && *facts.fitted != *row.fitted)
+        differ(fitted_, row.component + " in " + facts.fitted_by + " and " + mechanics.name);
       else {
-        f.fitted = row.fitted;
-        f.fitted_by = m.name;
+        facts.fitted = row.fitted;
+        facts.fitted_by = mechanics.name;
       }
     }
   }
 }
 
 void Gatherer::tables() {
-  for (const auto& p : s_.placements)
-    for (const auto& r : p.rows) {
-      PartFacts& f = out_[r.component];
-      side(f, r.component, r.side, p.name);
-      place(f, r.component, placed(job_, p, r), p.name);
-      if (r.height) height(f, r.component, *r.height, p.name);
-      if (!r.value.empty()) f.value = r.value;
-      if (r.fitted) {
-        if (f.fitted && *f.fitted != *r.fitted)
-          differ(fitted_, r.component + " in " + f.fitted_by + " and " + p.name);
+  for (const auto& table : sources_.placements)
+    for (const auto& row : table.rows) {
+      PartFacts& facts = out_[row.component];
+      side(facts, row.component, row.side, table.name);
+      place(facts, row.component, placed(job_, table, row), table.name);
+      if (row.height) height(facts, row.component, *row.height, table.name);
+      if (!row.value.empty()) facts.value = row.value;
+      if (row.fitted) {
+        if (facts.fitted && *facts.fitted != *row.fitted)
+          differ(fitted_, row.component + " in " + facts.fitted_by + " and " + table.name);
         else {
-          f.fitted = r.fitted;
-          f.fitted_by = p.name;
+          facts.fitted = row.fitted;
+          facts.fitted_by = table.name;
         }
       }
     }
-  for (const auto& h : s_.heights) height(out_[h.component], h.component, h.height, job_.heights_file);
+  for (const auto& row : sources_.heights)
+    height(out_[row.component], row.component, row.height, job_.inputs.heights_file);
 }
 
-std::vector<BomColumn> Gatherer::columns(const formats::BomTable& t) {
+std::vector<BomColumn> Gatherer::columns(const formats::BomTable& table) {
   std::string names;
-  for (const auto& v : t.variants) names += (names.empty() ? "" : ", ") + v;
+  for (const auto& v : table.variants) names += (names.empty() ? "" : ", ") + v;
   std::vector<BomColumn> out;
   auto wanted = [&](const std::string& name, const std::string& variant, Place place) {
-    if (t.variants.empty()) {
+    if (table.variants.empty()) {
       if (!name.empty())
-        d_.error("bom-variant", std::move(place), "the bill of materials has no variants", name, {},
-                 "remove the choice");
+        diagnostics_.error({.code = "bom-variant",
+                            .at = std::move(place),
+                            .message = "the bill of materials has no variants",
+                            .found = name,
+                            .remedy = "remove the choice"});
       else
         out.push_back({variant, 0});
       return;
     }
-    const auto it = std::find(t.variants.begin(), t.variants.end(), name);
-    if (it == t.variants.end())
-      d_.error("bom-variant", std::move(place),
-               name.empty() ? "the bill of materials holds several build variants, and none is chosen"
-                            : "the bill of materials holds no such variant",
-               name, names, "choose one of them");
+    const auto it = std::find(table.variants.begin(), table.variants.end(), name);
+    if (it == table.variants.end())
+      diagnostics_.error({.code = "bom-variant",
+                          .at = std::move(place),
+                          .message = name.empty()
+                                         ? "the bill of materials holds several build variants, and none is chosen"
+                                         : "the bill of materials holds no such variant",
+                          .found = name,
+                          .expected = names,
+                          .remedy = "choose one of them"});
     else
-      out.push_back({variant, static_cast<std::size_t>(it - t.variants.begin())});
+      out.push_back({variant, static_cast<std::size_t>(it - table.variants.begin())});
   };
-  for (const BuildVariant& v : job_.variants) wanted(v.bom.empty() ? job_.bom_variant : v.bom, v.name, v.place);
-  if (job_.variants.empty()) wanted(job_.bom_variant, {}, {job_.file, 0, 0, "inputs.bom.variant"});
+  for (const BuildVariant& build : job_.parts.variants)
+    wanted(build.bom.empty() ? job_.inputs.bom_variant : build.bom, build.name, build.place);
+  if (job_.parts.variants.empty()) wanted(job_.inputs.bom_variant, {}, {job_.file, 0, 0, "inputs.bom.variant"});
   return out;
 }
 
 void Gatherer::bom() {
-  if (!s_.bom) return;
-  const formats::BomTable& t = *s_.bom;
-  const std::vector<BomColumn> used = columns(t);
-  if (d_.failed()) return;
+  if (!sources_.bom) return;
+  const formats::BomTable& table = *sources_.bom;
+  const std::vector<BomColumn> used = columns(table);
+  if (diagnostics_.failed()) return;
   std::set<std::string> known, listed;
-  for (const Component& c : b_.components) known.insert(c.name);
+  for (const Component& part : board_.components) known.insert(part.name);
   std::size_t foreign = 0, off = 0;
   std::string first;
-  for (const auto& r : t.rows) {
-    listed.insert(r.component);
-    if (!known.count(r.component) && !out_.count(r.component)) {
-      if (foreign++ == 0) first = r.component;
+  for (const auto& row : table.rows) {
+    listed.insert(row.component);
+    if (!known.count(row.component) && !out_.count(row.component)) {
+      if (foreign++ == 0) first = row.component;
       continue;
     }
-    if (!r.value.empty()) out_[r.component].value = r.value;
-    for (const BomColumn& u : used) {
-      if (u.column >= r.fitted.size() || !r.fitted[u.column]) continue;
-      const bool fitted = *r.fitted[u.column];
-      PartFacts& f = out_[r.component];
-      if (!u.variant.empty()) {
-        f.fitted_in[u.variant] = fitted;
-        f.fitted_by = t.name;
-        off += !fitted && &u == &used.front();
+    if (!row.value.empty()) out_[row.component].value = row.value;
+    for (const BomColumn& choice : used) {
+      if (choice.column >= row.fitted.size() || !row.fitted[choice.column]) continue;
+      const bool fitted = *row.fitted[choice.column];
+      PartFacts& facts = out_[row.component];
+      if (!choice.variant.empty()) {
+        facts.fitted_in[choice.variant] = fitted;
+        facts.fitted_by = table.name;
+        off += !fitted && &choice == &used.front();
         continue;
       }
-      if (f.fitted && *f.fitted != fitted)
-        differ(fitted_, r.component + (*f.fitted ? " fitted" : " not fitted") + " in " + f.fitted_by + ", " +
-                            (fitted ? "fitted" : "not fitted") + " in " + t.name);
-      f.fitted = fitted;
-      f.fitted_by = t.name;
+      if (facts.fitted && *facts.fitted != fitted)
+        differ(fitted_, row.component + (*facts.fitted ? " fitted" : " not fitted") + " in " + facts.fitted_by + ", " +
+                            (fitted ? "fitted" : "not fitted") + " in " + table.name);
+      facts.fitted = fitted;
+      facts.fitted_by = table.name;
       off += !fitted;
     }
   }
   Few without;
-  for (const auto& n : known)
-    if (!listed.count(n)) {
-      const std::string letters = reference_letters(n);
+  for (const auto& name : known)
+    if (!listed.count(name)) {
+      const std::string letters = reference_letters(name);
       if (letters == "TP" || letters == "FID" || letters == "MH" || letters == "H" || letters == "TST") continue;
-      without.add(n);
+      without.add(name);
     }
-  const std::string column_text = t.fitted_column.empty() && t.variants.empty()
-                                      ? "it has no column for that: every part that it lists is fitted"
-                                      : "column '" +
-                                            (t.variants.empty() ? t.fitted_column : t.variants[used.front().column]) +
-                                            "'" + (used.size() > 1 ? " and those of the other build variants" : "");
-  d_.note(
-      "bom-read", {t.name, 0, 0, {}},
-      std::to_string(listed.size()) + " parts in the bill of materials, " + std::to_string(off) + " of them not fitted",
-      column_text + (foreign ? "; " + std::to_string(foreign) + " are not on this board, first " + first : ""));
+  diagnostics_.note(
+      {.code = "bom-read",
+       .at = {table.name, 0, 0, {}},
+       .message = std::to_string(listed.size()) + " parts in the bill of materials, " + std::to_string(off) +
+                  " of them not fitted",
+       .found = column_text(table, used) +
+                (foreign ? "; " + std::to_string(foreign) + " are not on this board, first " + first : "")});
   if (without.count())
-    d_.warn("bom-unlisted", {t.name, 0, 0, {}},
-            "parts of the board that the bill of materials does not list count as fitted",
-            std::to_string(without.count()) + ": " + without.text(),
-            "list those that are not fitted in  [components] not_fitted");
+    diagnostics_.warn({.code = "bom-unlisted",
+                       .at = {table.name, 0, 0, {}},
+                       .message = "parts of the board that the bill of materials does not list count as fitted",
+                       .found = std::to_string(without.count()) + ": " + without.text(),
+                       .remedy = "list those that are not fitted in  [components] not_fitted"});
   if (foreign > 3 && foreign * 2 > listed.size())
-    d_.warn("bom-foreign", {t.name, 0, 0, {}}, "most of the bill of materials is not on this board",
-            std::to_string(foreign) + " of " + std::to_string(listed.size()), "is it the bill of this board?");
+    diagnostics_.warn({.code = "bom-foreign",
+                       .at = {table.name, 0, 0, {}},
+                       .message = "most of the bill of materials is not on this board",
+                       .found = std::to_string(foreign) + " of " + std::to_string(listed.size()),
+                       .remedy = "is it the bill of this board?"});
 }
 
 /// Build variants that name a bill of materials of the IPC-2581 file.
 void Gatherer::cad_variants() {
-  for (const BuildVariant& v : job_.variants) {
-    if (v.cad.empty()) continue;
-    const auto* list = s_.cad ? &s_.cad->variants : nullptr;
-    const auto found =
-        list ? std::find_if(list->begin(), list->end(), [&](const formats::CadVariant& c) { return c.name == v.cad; })
-             : decltype(list->begin()){};
+  for (const BuildVariant& build : job_.parts.variants) {
+    if (build.cad.empty()) continue;
+    const auto* list = sources_.cad ? &sources_.cad->variants : nullptr;
+    const auto found = list
+                           ? std::find_if(list->begin(), list->end(),
+                                          [&](const formats::CadVariant& variant) { return variant.name == build.cad; })
+                           : decltype(list->begin()){};
     if (!list || found == list->end()) {
       std::string names;
       if (list)
-        for (const auto& c : *list) names += (names.empty() ? "" : ", ") + c.name;
-      d_.error("ipc2581-variant", v.place,
+        for (const auto& variant : *list) names += (names.empty() ? "" : ", ") + variant.name;
+      diagnostics_.error(
+          {.code = "ipc2581-variant",
+           .at = build.place,
+           .message =
                list ? "the IPC-2581 file holds no bill of materials of this name"
                     : "a build variant names a bill of materials of an IPC-2581 file, and the job names no such file",
-               v.cad, names, "correct  [[variant]] ipc2581");
+           .found = build.cad,
+           .expected = names,
+           .remedy = "correct  [[variant]] ipc2581"});
       continue;
     }
-    for (const auto& [name, fitted] : found->fitted) out_[name].fitted_in[v.name] = fitted;
+    for (const auto& [name, fitted] : found->fitted) out_[name].fitted_in[build.name] = fitted;
   }
 }
 
 /// Netlists cut references to six characters; other files hold them whole.
 void Gatherer::full_names() {
   std::map<std::string, std::vector<std::string>> longer;
-  for (const auto& [name, f] : out_)
+  for (const auto& [name, facts] : out_)
     if (name.size() > 6) longer[name.substr(0, 6)].push_back(name);
-  for (const Component& c : b_.components) {
-    const auto it = c.name.size() == 6 ? longer.find(c.name) : longer.end();
-    if (it == longer.end() || it->second.size() != 1 || out_.count(c.name)) continue;
-    out_[c.name] = std::move(out_[it->second[0]]);
+  for (const Component& part : board_.components) {
+    const auto it = part.name.text().size() == 6 ? longer.find(part.name) : longer.end();
+    if (it == longer.end() || it->second.size() != 1 || out_.count(part.name)) continue;
+    out_[part.name] = std::move(out_[it->second[0]]);
     out_.erase(it->second[0]);
-    d_.note("parts-name-cut", {job_.file, 0, 0, "inputs"},
-            "a reference that the netlist cuts to six characters is taken for the only longer one",
-            c.name + " = " + it->second[0]);
+    diagnostics_.note(
+        {.code = "parts-name-cut",
+         .at = {job_.file, 0, 0, "inputs"},
+         .message = "a reference that the netlist cuts to six characters is taken for the only longer one",
+         .found = part.name + " = " + it->second[0]});
   }
 }
 
 std::map<std::string, PartFacts> Gatherer::run() {
   // Weakest first for heights, strongest first for sides and outlines: both orders agree but for heights of tables.
-  if (s_.cad) mechanics(s_.cad->mechanics, {});
-  if (s_.idf) mechanics(*s_.idf, job_.idf_offset.value_or(Point{}));
+  if (sources_.cad) mechanics(sources_.cad->mechanics, {});
+  if (sources_.idf) mechanics(*sources_.idf, job_.inputs.idf_offset.value_or(Point{}));
   tables();
   cad_variants();
   bom();
-  for (const auto& [name, h] : job_.heights) {
-    out_[name].height = h.v;
+  for (const auto& [name, tall] : job_.parts.heights) {
+    out_[name].height = tall;
     out_[name].height_by = job_.file;
     out_[name].height_doubtful = false;
   }
@@ -279,7 +310,7 @@ std::map<std::string, PartFacts> Gatherer::run() {
   report(fitted_, "parts-fitted-differ", "sources differ on what is fitted",
          "the bill of materials counts; overrule in  [components] not_fitted");
   report(doubtful_, "parts-heights-doubtful",
-         "heights above " + short_number(kTallest, 0) + " mm are kept, but may be a library's default",
+         "heights above " + short_number(kTallest.v, 0) + " mm are kept, but may be a library's default",
          "measure them, and give them in  [components] height");
   return std::move(out_);
 }
@@ -290,23 +321,26 @@ std::string what_is_common(const std::vector<OffPart>& off) {
   const std::size_t most = off.size() - off.size() / 5;
   auto middle = [&](auto value) {
     std::vector<double> v;
-    for (const OffPart& p : off) v.push_back(value(p));
+    for (const OffPart& part : off) v.push_back(value(part));
     std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
     return v[v.size() / 2];
   };
-  auto agree = [&](auto x, auto y, Point m) {
-    return static_cast<std::size_t>(std::count_if(off.begin(), off.end(), [&](const OffPart& p) {
-             return std::abs(x(p) - m.x) < 1 && std::abs(y(p) - m.y) < 1;
+  auto agree = [&](auto x, auto y, Point centre) {
+    return static_cast<std::size_t>(std::count_if(off.begin(), off.end(), [&](const OffPart& part) {
+             return std::abs(x(part) - centre.x) < 1 && std::abs(y(part) - centre.y) < 1;
            })) >= most;
   };
-  const auto dx = [](const OffPart& p) { return p.said.x - p.pads.x; };
-  const auto dy = [](const OffPart& p) { return p.said.y - p.pads.y; };
-  const auto sx = [](const OffPart& p) { return p.said.x + p.pads.x; };
-  const auto sy = [](const OffPart& p) { return p.said.y + p.pads.y; };
-  const std::size_t bottom =
-      static_cast<std::size_t>(std::count_if(off.begin(), off.end(), [](const OffPart& p) { return p.bottom; }));
-  std::string text = bottom == off.size() ? "all of them on the bottom" : bottom == 0 ? "all of them on the top" : "";
-  const auto say = [&](const std::string& s) { text += (text.empty() ? "" : ", ") + s; };
+  const auto dx = [](const OffPart& part) { return part.said.x - part.pads.x; };
+  const auto dy = [](const OffPart& part) { return part.said.y - part.pads.y; };
+  const auto sx = [](const OffPart& part) { return part.said.x + part.pads.x; };
+  const auto sy = [](const OffPart& part) { return part.said.y + part.pads.y; };
+  const auto all_on = [&](Side side) {
+    return std::all_of(off.begin(), off.end(), [&](const OffPart& part) { return part.side == side; });
+  };
+  std::string text;
+  for (const Side side : kBothSides)
+    if (all_on(side)) text = std::string("all of them on the ") + to_string(side);
+  const auto say = [&](const std::string& what) { text += (text.empty() ? "" : ", ") + what; };
   const Point shift{middle(dx), middle(dy)};
   if (agree(dx, dy, shift))
     say("by (" + short_number(shift.x, 2) + ", " + short_number(shift.y, 2) + ") mm");
@@ -319,23 +353,23 @@ std::string what_is_common(const std::vector<OffPart>& off) {
   return text;
 }
 
-double placement_unit(const Job& job) {
-  return job.placement_unit == "inch"  ? kMmPerInch
-         : job.placement_unit == "mil" ? kMmPerInch / 1000
-         : job.placement_unit == "um"  ? 0.001
-                                       : 1.0;
+Mm placement_unit(const Job& job) {
+  if (job.inputs.placement_unit == "inch") return Mm{kMmPerInch};
+  if (job.inputs.placement_unit == "mil") return mil(1);
+  return Mm{job.inputs.placement_unit == "um" ? 0.001 : 1.0};
 }
 
-Point placed(const Job& job, const formats::Placement& table, const formats::PlacementRow& row) {
-  const double k = table.has_unit ? 1.0 : placement_unit(job);
-  const bool turned = row.side == 1 && job.placement_bottom == "from the bottom";
-  const Point offset = job.placement_offset.value_or(Point{});
+BoardPoint placed(const Job& job, const formats::Placement& table, const formats::PlacementRow& row) {
+  const double k = table.has_unit ? 1.0 : placement_unit(job).v;
+  const bool turned = row.side == Side::bottom && job.inputs.placement_bottom == "from the bottom";
+  const Point offset = job.inputs.placement_offset.value_or(Point{});
   if (!turned) return k * Point{row.x, row.y} + offset;
-  return k * Point{-row.x, row.y} + job.placement_bottom_offset.value_or(offset);
+  return k * Point{-row.x, row.y} + job.inputs.placement_bottom_offset.value_or(offset);
 }
 
-std::map<std::string, PartFacts> gather_parts(const Board& b, const Job& job, const Sources& s, Diagnostics& d) {
-  return Gatherer(b, job, s, d).run();
+std::map<std::string, PartFacts> gather_parts(const Board& board, const Job& job, const Sources& sources,
+                                              Diagnostics& diagnostics) {
+  return Gatherer(board, job, sources, diagnostics).run();
 }
 
 }  // namespace teasel

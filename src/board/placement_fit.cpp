@@ -35,14 +35,15 @@ Try best_shift(const std::vector<Pair>& pairs, double k, double mirror) {
   Try best;
   if (pairs.empty()) return best;
   std::vector<double> dx, dy;
-  for (const Pair& p : pairs) {
-    dx.push_back(p.centre.x - mirror * k * p.at.x);
-    dy.push_back(p.centre.y - k * p.at.y);
+  for (const Pair& pair : pairs) {
+    dx.push_back(pair.centre.x - mirror * k * pair.at.x);
+    dy.push_back(pair.centre.y - k * pair.at.y);
   }
-  for (Point s : {Point{}, Point{middle(dx), middle(dy)}}) {
-    Try t{{std::round(s.x * 1000) / 1000, std::round(s.y * 1000) / 1000}, 0};
-    for (const Pair& p : pairs) t.near += distance(Point{mirror * k * p.at.x, k * p.at.y} + t.shift, p.centre) < kNear;
-    if (t.near > best.near + pairs.size() / 50) best = t;
+  for (Point shift : {Point{}, Point{middle(dx), middle(dy)}}) {
+    Try attempt{{std::round(shift.x * 1000) / 1000, std::round(shift.y * 1000) / 1000}, 0};
+    for (const Pair& pair : pairs)
+      attempt.near += distance(Point{mirror * k * pair.at.x, k * pair.at.y} + attempt.shift, pair.centre) < kNear;
+    if (attempt.near > best.near + pairs.size() / 50) best = attempt;
   }
   return best;
 }
@@ -57,34 +58,34 @@ double agreement(const std::map<std::string, std::vector<std::pair<double, doubl
     if (list.size() < 2) continue;
     std::map<long, std::size_t> votes;
     for (const auto& [direction, rotation] : list) {
-      double a = std::fmod(direction - sign * rotation, 360);
-      if (a < 0) a += 360;
-      ++votes[std::lround(a / 5) % 72];
+      double angle = std::fmod(direction - sign * rotation, 360);
+      if (angle < 0) angle += 360;
+      ++votes[std::lround(angle / 5) % 72];
     }
     std::size_t most = 0;
-    for (const auto& [bin, n] : votes) most = std::max(most, n);
+    for (const auto& [bin, count] : votes) most = std::max(most, count);
     agree += most;
     compared += list.size();
   }
   return compared ? static_cast<double>(agree) / static_cast<double>(compared) : 0;
 }
 
-std::string rotation_text(const formats::Placement& t, const std::map<std::string, PartPads>& pads) {
+std::string rotation_text(const formats::Placement& table, const std::map<std::string, PartPads>& pads) {
   std::string text;
-  for (int side = 0; side < 2; ++side) {
+  for (const Side side : kBothSides) {
     std::map<std::string, std::vector<std::pair<double, double>>> groups;
-    for (const auto& r : t.rows) {
-      const auto it = pads.find(r.component);
-      if (it == pads.end() || !it->second.pin_1 || r.package.empty()) continue;
-      const bool bottom = r.side == 1 || (r.side < 0 && it->second.bottom > it->second.top);
-      const Point d = *it->second.pin_1 - it->second.box.centre();
-      if (bottom != (side == 1) || length(d) < 0.2) continue;
-      groups[r.package].push_back({std::atan2(d.y, d.x) * 180 / kPi, r.rotation});
+    for (const auto& row : table.rows) {
+      const auto it = pads.find(row.component);
+      if (it == pads.end() || !it->second.pin_1 || row.package.empty()) continue;
+      const bool bottom = row.side ? row.side == Side::bottom : it->second.bottom > it->second.top;
+      const Point arm = *it->second.pin_1 - it->second.box.centre();
+      if (bottom != (side == Side::bottom) || length(arm) < 0.2) continue;
+      groups[row.package].push_back({std::atan2(arm.y, arm.x) * 180 / kPi, row.rotation.v});
     }
-    std::size_t n = 0;
-    const double plus = agreement(groups, 1, n), minus = agreement(groups, -1, n);
-    if (n < 6) continue;
-    const char* name = side ? "bottom" : "top";
+    std::size_t compared = 0;
+    const double plus = agreement(groups, 1, compared), minus = agreement(groups, -1, compared);
+    if (compared < 6) continue;
+    const char* name = to_string(side);
     text += text.empty() ? "" : "; ";
     if (std::max(plus, minus) < 0.8)
       text += std::string("rotations of ") + name + " parts follow no one rule (first pins agree for " +
@@ -94,33 +95,33 @@ std::string rotation_text(const formats::Placement& t, const std::map<std::strin
           std::string("rotations of ") + name + " parts fit either sense (multiples of 180 degrees alone do not tell)";
     else
       text += std::string("rotations of ") + name + " parts run " + (plus > minus ? "counter-clockwise" : "clockwise") +
-              " as seen from the top (first pins of " + percent(std::max(plus, minus)) + " of " + std::to_string(n) +
-              " parts agree)";
+              " as seen from the top (first pins of " + percent(std::max(plus, minus)) + " of " +
+              std::to_string(compared) + " parts agree)";
   }
   return text;
 }
 }  // namespace
 
-PlacementFit fit_placement(const formats::Placement& t, const std::map<std::string, PartPads>& pads) {
+PlacementFit fit_placement(const formats::Placement& table, const std::map<std::string, PartPads>& pads) {
   PlacementFit best;
   std::vector<Pair> top, bottom, all;
-  for (const auto& r : t.rows) {
-    const auto it = pads.find(r.component);
+  for (const auto& row : table.rows) {
+    const auto it = pads.find(row.component);
     if (it == pads.end()) continue;
-    const PartPads& p = it->second;
-    const Pair pair{{r.x, r.y}, p.box.centre(), r.side == 1};
+    const PartPads& pads_of_part = it->second;
+    const Pair pair{{row.x, row.y}, pads_of_part.box.centre(), row.side == Side::bottom};
     (pair.bottom ? bottom : top).push_back(pair);
     all.push_back(pair);
-    if (r.side >= 0 && p.top != p.bottom) {
+    if (row.side && pads_of_part.top != pads_of_part.bottom) {
       ++best.sides_compared;
-      best.sides_wrong += (r.side == 1) != (p.bottom > p.top);
+      best.sides_wrong += (row.side == Side::bottom) != (pads_of_part.bottom > pads_of_part.top);
     }
   }
   best.parts = all.size();
   best.bottom_parts = bottom.size();
   if (all.size() < 3) return best;
   for (auto [unit, k] : kUnits) {
-    if (t.has_unit && k != 1.0) continue;
+    if (table.has_unit && k != 1.0) continue;
     // One frame for both sides first; bottom parts seen from below only where that puts clearly more of them right.
     const Try one = best_shift(all, k, 1);
     const double share = static_cast<double>(one.near) / static_cast<double>(all.size());
@@ -145,41 +146,41 @@ PlacementFit fit_placement(const formats::Placement& t, const std::map<std::stri
       best.turned = true;
     }
   }
-  if (t.has_unit) best.unit.clear();
-  best.rotation = rotation_text(t, pads);
+  if (table.has_unit) best.unit.clear();
+  best.rotation = rotation_text(table, pads);
   return best;
 }
 
-PlacementFit fit_placement(const formats::Placement& t, const std::array<Lands, 2>& lands) {
+PlacementFit fit_placement(const formats::Placement& table, const PerSide<Lands>& lands) {
   PlacementFit best;
-  std::array<std::vector<Point>, 2> middles;
-  for (std::size_t s = 0; s < 2; ++s) {
-    const Lands& l = lands[s];
+  PerSide<std::vector<Point>> middles;
+  for (const Side side : kBothSides) {
+    const Lands& list = lands[side];
     PointGrid grid(4);
-    for (std::size_t i = 0; i < l.at.size(); ++i) grid.add(l.at[i], static_cast<int>(i));
+    for (std::size_t i = 0; i < list.at.size(); ++i) grid.add(list.at[i], static_cast<int>(i));
     // Middles of a land and each equal one nearby: chips stand in some of them.
-    for (std::size_t i = 0; i < l.at.size(); ++i)
-      for (std::size_t k : grid.around(l.at[i]))
-        if (k > i && distance(l.size[k], l.size[i]) < 0.02 && distance(l.at[k], l.at[i]) < 4 &&
-            middles[s].size() < kMostMiddles)
-          middles[s].push_back(0.5 * (l.at[i] + l.at[k]));
+    for (std::size_t i = 0; i < list.at.size(); ++i)
+      for (std::size_t k : grid.around(list.at[i]))
+        if (k > i && distance(list.size[k], list.size[i]) < 0.02 && distance(list.at[k], list.at[i]) < 4 &&
+            middles[side].size() < kMostMiddles)
+          middles[side].push_back(0.5 * (list.at[i] + list.at[k]));
   }
-  std::vector<Point> targets = middles[0];
-  targets.insert(targets.end(), middles[1].begin(), middles[1].end());
-  best.parts = t.rows.size();
-  if (targets.size() < 10 || t.rows.size() < 10) return best;
+  std::vector<Point> targets = middles[Side::top];
+  targets.insert(targets.end(), middles[Side::bottom].begin(), middles[Side::bottom].end());
+  best.parts = table.rows.size();
+  if (targets.size() < 10 || table.rows.size() < 10) return best;
   // Parts shrunk onto one spot always lie near something: they must spread over a good part of what carries lands.
   constexpr double kSpread = 0.2;
   Box lands_box, rows_box;
   for (const Point p : targets) lands_box.add(p);
-  for (const auto& r : t.rows) rows_box.add(Point{r.x, r.y});
+  for (const auto& row : table.rows) rows_box.add(Point{row.x, row.y});
   const double least = kSpread * std::hypot(lands_box.width(), lands_box.height()),
                spread = std::hypot(rows_box.width(), rows_box.height());
   for (auto [unit, k] : kUnits) {
-    if (t.has_unit && k != 1.0) continue;
+    if (table.has_unit && k != 1.0) continue;
     if (k * spread < least) continue;
     std::vector<Point> at;
-    for (const auto& r : t.rows) at.push_back({k * r.x, k * r.y});
+    for (const auto& row : table.rows) at.push_back({k * row.x, k * row.y});
     const double none = share_met(at, targets, {}, 0.1);
     const OffsetFit fit = fit_offset(at, targets, 0.1);
     const bool moved = fit.share > none + 0.1;
@@ -189,7 +190,7 @@ PlacementFit fit_placement(const formats::Placement& t, const std::array<Lands, 
       best.shift = best.bottom_shift =
           moved ? Point{std::round(fit.offset.x * 1000) / 1000, std::round(fit.offset.y * 1000) / 1000} : Point{};
   }
-  if (t.has_unit) best.unit.clear();
+  if (table.has_unit) best.unit.clear();
   return best;
 }
 

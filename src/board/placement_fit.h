@@ -35,6 +35,6 @@ struct Lands {
   std::vector<Point> at;
   std::vector<Point> size;
 };
-PlacementFit fit_placement(const formats::Placement& table, const std::array<Lands, 2>& lands);
+PlacementFit fit_placement(const formats::Placement& table, const PerSide<Lands>& lands);
 
 }  // namespace teasel

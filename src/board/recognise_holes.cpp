@@ -12,119 +12,129 @@ using formats::DrillFile;
 using formats::DrillNotes;
 
 /// The one side file that knows every tool of the program.
-const DrillNotes* Recogniser::notes_of(const DrillFile& f) const {
+const DrillNotes* Recogniser::notes_of(const DrillFile& file) const {
   const DrillNotes* found = nullptr;
-  const bool routing = f.routs > 0 && f.holes + f.slots == 0;
-  for (const auto& r : r_) {
-    if (r.kind != FileKind::drill_notes || r.notes.routing != routing) continue;
+  const bool routing = file.routs > 0 && file.holes + file.slots == 0;
+  for (const auto& entry : entries_) {
+    if (entry.kind != FileKind::drill_notes || entry.notes.routing != routing) continue;
     // Parameters alone (no tools listed) serve any program.
     const bool all =
-        r.notes.tools.empty() || std::all_of(f.tools.begin(), f.tools.end(), [&](const auto& t) {
-          return std::any_of(r.notes.tools.begin(), r.notes.tools.end(), [&](const auto& n) {
-            return n.number == t.number && (!t.diameter || !n.diameter || std::abs(*t.diameter - *n.diameter) < 0.02);
+        entry.notes.tools.empty() || std::all_of(file.tools.begin(), file.tools.end(), [&](const auto& tool) {
+          return std::any_of(entry.notes.tools.begin(), entry.notes.tools.end(), [&](const auto& noted) {
+            return noted.number == tool.number &&
+                   (!tool.diameter || !noted.diameter || std::abs(tool.diameter->v - noted.diameter->v) < 0.02);
           });
         });
     if (!all) continue;
     if (found && !found->tools.empty()) return nullptr;  // two that fit: neither is taken
-    found = &r.notes;
+    found = &entry.notes;
   }
   return found;
 }
 
 /// What the program leaves open, from its side file.
-void Recogniser::take_notes(const DrillNotes& n, DrillFile& f, DrillInput& in) {
-  auto& e = evidence(in.file);
-  const bool open = f.has_integers && !f.digits_stated && n.integer_digits && n.decimals;
-  if (!f.unit_stated && n.millimetres) {
-    f.format.millimetres = *n.millimetres;
-    f.unit_stated = true;
+void Recogniser::take_notes(const DrillNotes& notes, DrillFile& file, DrillInput& in) {
+  auto& reasons = evidence(in.file);
+  const bool open = file.has_integers && !file.digits_stated && notes.integer_digits && notes.decimals;
+  if (!file.unit_stated && notes.millimetres) {
+    file.format.millimetres = *notes.millimetres;
+    file.unit_stated = true;
   }
   if (open) {
-    f.format.integer_digits = *n.integer_digits;
-    f.format.decimals = *n.decimals;
-    f.digits_stated = true;
+    file.format.integer_digits = *notes.integer_digits;
+    file.format.decimals = *notes.decimals;
+    file.digits_stated = true;
   }
-  if (open && !f.zeros_stated && n.zeros) {
-    f.format.zeros = *n.zeros;
-    f.zeros_stated = true;
+  if (open && !file.zeros_stated && notes.zeros) {
+    file.format.zeros = *notes.zeros;
+    file.zeros_stated = true;
   }
-  if (open) e.push_back(n.name + " states the number format: " + to_string(f.format));
+  if (open) reasons.push_back(notes.name + " states the number format: " + to_string(file.format));
   std::size_t sizes = 0, counts = 0, wrong = 0;
-  std::vector<std::size_t> holes(f.tools.size());
-  for (const auto& o : f.ops)
-    if (formats::cuts(o.kind) && o.kind <= formats::DrillOp::Kind::slot) holes[o.tool] += o.count;
+  std::vector<std::size_t> holes(file.tools.size());
+  for (const auto& op : file.ops)
+    if (formats::cuts(op.kind) && op.kind <= formats::DrillOp::Kind::slot) holes[op.tool] += op.count;
   bool plated = true, unplated = true;
-  for (std::size_t i = 0; i < f.tools.size(); ++i) {
-    const auto t =
-        std::find_if(n.tools.begin(), n.tools.end(), [&](const auto& k) { return k.number == f.tools[i].number; });
-    if (t == n.tools.end()) continue;
-    if (!f.tools[i].diameter && t->diameter) {
-      f.tools[i].diameter = t->diameter;
-      in.tools[t->number] = Mm{*t->diameter};
+  for (std::size_t i = 0; i < file.tools.size(); ++i) {
+    const auto noted = std::find_if(notes.tools.begin(), notes.tools.end(),
+                                    [&](const auto& k) { return k.number == file.tools[i].number; });
+    if (noted == notes.tools.end()) continue;
+    if (!file.tools[i].diameter && noted->diameter) {
+      file.tools[i].diameter = noted->diameter;
+      in.tools[noted->number] = *noted->diameter;
       ++sizes;
     }
-    if (t->stated_count >= 0) {
+    if (noted->stated_count >= 0) {
       ++counts;
-      wrong += static_cast<std::size_t>(t->stated_count) != holes[i];
+      wrong += static_cast<std::size_t>(noted->stated_count) != holes[i];
     }
-    plated &= t->plating == formats::Plating::plated;
-    unplated &= t->plating == formats::Plating::unplated;
+    plated &= noted->plating == formats::Plating::plated;
+    unplated &= noted->plating == formats::Plating::unplated;
   }
-  if (sizes) e.push_back(n.name + " gives the diameters of " + std::to_string(sizes) + " tools");
+  if (sizes) reasons.push_back(notes.name + " gives the diameters of " + std::to_string(sizes) + " tools");
   if (counts && wrong)
-    d_.warn("drill-count", {f.name, 0, 0, {}}, "a side file counts other numbers of holes than the program holds",
-            std::to_string(wrong) + " of " + std::to_string(counts) + " tools differ from " + n.name,
-            "is it of another release?");
+    diagnostics_.warn(
+        {.code = "drill-count",
+         .at = {file.name, 0, 0, {}},
+         .message = "a side file counts other numbers of holes than the program holds",
+         .found = std::to_string(wrong) + " of " + std::to_string(counts) + " tools differ from " + notes.name,
+         .remedy = "is it of another release?"});
   else if (counts)
-    e.push_back(n.name + " counts the same holes for all " + std::to_string(counts) + " tools");
-  if (!n.tools.empty() && plated != unplated) in.plating = plated ? "plated" : "unplated";
+    reasons.push_back(notes.name + " counts the same holes for all " + std::to_string(counts) + " tools");
+  if (!notes.tools.empty() && plated != unplated) in.plating = plated ? "plated" : "unplated";
 }
 
 /// Blind and buried holes: the layers that the netlist's via records at the same places join.
-void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, DrillInput& in) {
-  if (f.first_layer || f.last_layer) return;
+void Recogniser::span(const DrillFile& file, const formats::DrillFormat& format, DrillInput& in) {
+  if (file.first_layer || file.last_layer) return;
   std::map<std::pair<int, int>, std::size_t> votes;
   std::size_t met = 0;
   if (netlist_) {
     PointGrid grid(0.05);
     std::vector<std::pair<int, int>> spans;
-    for (const auto& r : netlist_->records)
-      if (!r.continuation && (r.hole || r.kind == formats::NetlistRecord::Kind::blind_via)) {
-        grid.add(r.at + shift_, static_cast<int>(spans.size()));
-        spans.emplace_back(r.first_layer, r.last_layer);
+    for (const auto& record : netlist_->records)
+      if (!record.continuation && (record.hole || record.kind == formats::NetlistRecord::Kind::blind_via)) {
+        grid.add(from_netlist_(record.at), static_cast<int>(spans.size()));
+        spans.emplace_back(record.first_layer, record.last_layer);
       }
-    for (const auto& h : formats::holes_of(f, format))
-      if (!h.slot)
-        if (const int i = grid.nearest(h.at + in.offset.value_or(Point{}), 0.03); i >= 0) {
+    for (const auto& hole : formats::holes_of(file, format))
+      if (!hole.slot)
+        if (const int i = grid.nearest(hole.at + in.offset.value_or(Point{}), 0.03); i >= 0) {
           ++votes[spans[static_cast<std::size_t>(i)]];
           ++met;
         }
   }
-  for (const auto& [s, n] : votes)
-    if (s.first > 0 && s.second > s.first && n >= 3 && static_cast<double>(n) > 0.9 * static_cast<double>(met)) {
-      in.first_layer = s.first;
-      in.last_layer = s.second;
-      evidence(in.file).push_back(percent(static_cast<double>(n) / static_cast<double>(met)) +
-                                  " of its holes are vias that the netlist runs from layer " + std::to_string(s.first) +
-                                  " to " + std::to_string(s.second));
+  for (const auto& [span, count] : votes)
+    if (span.first > 0 && span.second > span.first && count >= 3 &&
+        static_cast<double>(count) > 0.9 * static_cast<double>(met)) {
+      in.first_layer = span.first;
+      in.last_layer = span.second;
+      evidence(in.file).push_back(percent(static_cast<double>(count) / static_cast<double>(met)) +
+                                  " of its holes are vias that the netlist runs from layer " +
+                                  std::to_string(span.first) + " to " + std::to_string(span.second));
       return;
     }
   if (met) return;
   // "-1-6." at the end of the name.
-  const std::string name = f.name.substr(0, f.name.rfind('.'));
-  const std::size_t b = name.rfind('-'), a = b == name.npos || b == 0 ? name.npos : name.rfind('-', b - 1);
+  const std::string name = file.name.substr(0, file.name.rfind('.'));
+  const std::size_t second_joint = name.rfind('-'), first_joint = second_joint == name.npos || second_joint == 0
+                                                                      ? name.npos
+                                                                      : name.rfind('-', second_joint - 1);
   int first = 0, last = 0;
-  if (a == name.npos || std::from_chars(name.data() + a + 1, name.data() + b, first).ptr != name.data() + b ||
-      std::from_chars(name.data() + b + 1, name.data() + name.size(), last).ptr != name.data() + name.size())
+  if (first_joint == name.npos ||
+      std::from_chars(name.data() + first_joint + 1, name.data() + second_joint, first).ptr !=
+          name.data() + second_joint ||
+      std::from_chars(name.data() + second_joint + 1, name.data() + name.size(), last).ptr != name.data() + name.size())
     return;
   // "board-2023-05-12" is a date: no third number before, and no more layers than the board is known to have.
-  if (a > 0 && std::isdigit(static_cast<unsigned char>(name[a - 1]))) return;
+  if (first_joint > 0 && std::isdigit(static_cast<unsigned char>(name[first_joint - 1]))) return;
   int layers = std::max(stated_layers_, netlist_ ? bottom_code(*netlist_) : 0), files = 0;
-  for (const auto& r : r_)
-    if (r.kind == FileKind::gerber &&
-        (r.role == LayerRole::copper_top || r.role == LayerRole::copper_bottom || r.role == LayerRole::copper_inner)) {
+  for (const auto& entry : entries_)
+    if (entry.kind == FileKind::gerber &&
+        (entry.role == LayerRole::copper_top || entry.role == LayerRole::copper_bottom ||
+         entry.role == LayerRole::copper_inner)) {
       ++files;
-      layers = std::max(layers, r.layer);
+      layers = std::max(layers, entry.layer);
     }
   if (first < 1 || last <= first || last > std::max(layers, files)) return;
   in.first_layer = first;
@@ -133,84 +143,90 @@ void Recogniser::span(const DrillFile& f, const formats::DrillFormat& format, Dr
                               " by its name only, a weak sign");
 }
 
-void Recogniser::drill(Recognised& r, DrillInput& in) {
-  DrillFile& f = r.drill;
-  auto& e = evidence(in.file);
-  if (const DrillNotes* n = notes_of(f)) take_notes(*n, f, in);
-  const DrillFit fit = fit_drill(f, w_.holes);
-  formats::DrillFormat format = f.format;
-  const bool stated = f.unit_stated && (!f.has_integers || f.digits_stated);
-  const std::size_t plain = f.holes + f.slots;
+void Recogniser::drill(Recognised& entry, DrillInput& in) {
+  DrillFile& file = entry.drill;
+  auto& reasons = evidence(in.file);
+  if (const DrillNotes* notes = notes_of(file)) take_notes(*notes, file, in);
+  const DrillFit fit = fit_drill(file, witness_.holes);
+  formats::DrillFormat format = file.format;
+  const bool stated = file.unit_stated && (!file.has_integers || file.digits_stated);
+  const std::size_t plain = file.holes + file.slots;
   // A fit needs enough holes to speak; few holes keep what the file or a sister file says.
-  if (fit.fitted && fit.share > 0.9 && (plain >= 3 || (plain == 0 && f.routs >= 3))) {
+  if (fit.fitted && fit.share > 0.9 && (plain >= 3 || (plain == 0 && file.routs >= 3))) {
     format = fit.format;
-    e.push_back(percent(fit.share) + " of the holes meet " +
-                (netlist_ ? "holes of the netlist" : "pads on both outer layers") + " when read as " +
-                to_string(format) + "; the next best reading meets " + percent(fit.runner_up));
+    reasons.push_back(percent(fit.share) + " of the holes meet " +
+                      (netlist_ ? "holes of the netlist" : "pads on both outer layers") + " when read as " +
+                      to_string(format) + "; the next best reading meets " + percent(fit.runner_up));
     if (distance(fit.offset, {}) > 0.02) {
       in.offset = fit.offset;
-      e.push_back("this file's origin differs from the Gerber files'; the offset was found by the same vote");
+      reasons.push_back("this file's origin differs from the Gerber files'; the offset was found by the same vote");
     }
   } else {
-    e.push_back(stated ? "number format as the file or its side file states it"
-                       : "number format by the file's header and the usual default; too few plated holes to prove it");
-    for (const auto& other : r_)
-      if (!stated && &other != &r && other.kind == FileKind::drill && other.drill.unit_stated == f.unit_stated &&
-          other.drill.format.millimetres == f.format.millimetres) {
-        const DrillFit sister = fit_drill(other.drill, w_.holes);
+    reasons.push_back(
+        stated ? "number format as the file or its side file states it"
+               : "number format by the file's header and the usual default; too few plated holes to prove it");
+    for (const auto& other : entries_)
+      if (!stated && &other != &entry && other.kind == FileKind::drill && other.drill.unit_stated == file.unit_stated &&
+          other.drill.format.millimetres == file.format.millimetres) {
+        const DrillFit sister = fit_drill(other.drill, witness_.holes);
         if (sister.share > 0.9) {
           format = sister.format;
           in.offset = distance(sister.offset, {}) > 0.02 ? std::optional(sister.offset) : std::nullopt;
-          e.push_back("taken from " + other.file->name + " of the same release, where it is proven");
+          reasons.push_back("taken from " + other.file->name + " of the same release, where it is proven");
           break;
         }
       }
   }
   in.unit = format.millimetres ? "mm" : "inch";
-  if (f.has_integers) {
+  if (file.has_integers) {
     in.digits = std::to_string(format.integer_digits) + "." + std::to_string(format.decimals);
     in.zeros = format.zeros == formats::ZeroRule::leading_kept ? "leading kept" : "trailing kept";
   }
-  span(f, format, in);
-  if (f.routs) e.push_back(std::to_string(f.routs) + " routed strokes: slots, or the board's own edge");
-  bool kinds = f.plating != formats::Plating::unknown || !in.plating.empty();
-  for (const auto& t : f.tools) kinds |= t.plating != formats::Plating::unknown;
-  const std::string name = lower(f.name);
+  span(file, format, in);
+  if (file.routs) reasons.push_back(std::to_string(file.routs) + " routed strokes: slots, or the board's own edge");
+  bool kinds = file.plating != formats::Plating::unknown || !in.plating.empty();
+  for (const auto& tool : file.tools) kinds |= tool.plating != formats::Plating::unknown;
+  const std::string name = lower(file.name);
   if (!kinds && (has(name, "npth") || has(name, "nonplated") || has(name, "non-plated") || has(name, "unplated"))) {
     in.plating = "unplated";
-    e.push_back("unplated by its name, a weak sign; holes on pads of the netlist follow the netlist");
+    reasons.push_back("unplated by its name, a weak sign; holes on pads of the netlist follow the netlist");
   } else if (!kinds) {
-    e.push_back(std::string("the file does not say which holes are plated: each hole follows ") +
-                (netlist_ ? "the netlist record at its place, else the copper around it" : "the copper around it"));
+    reasons.push_back(
+        std::string("the file does not say which holes are plated: each hole follows ") +
+        (netlist_ ? "the netlist record at its place, else the copper around it" : "the copper around it"));
   }
 }
 
 void Recogniser::drills() {
-  for (auto& r : r_) {
-    if (r.kind != FileKind::drill) continue;
-    if (r.drill.ops.empty()) {
-      evidence("ignored").push_back("not used: " + r.file->name + " (a drill file without holes)");
+  for (auto& entry : entries_) {
+    if (entry.kind != FileKind::drill) continue;
+    if (entry.drill.ops.empty()) {
+      evidence("ignored").push_back("not used: " + entry.file->name + " (a drill file without holes)");
       continue;
     }
     DrillInput in;
-    in.file = r.file->name;
-    drill(r, in);
+    in.file = entry.file->name;
+    drill(entry, in);
     bool complete = true;
-    for (const auto& o : r.drill.ops)
-      if (formats::cuts(o.kind) && !r.drill.tools[o.tool].diameter) complete = false;
+    for (const auto& op : entry.drill.ops)
+      if (formats::cuts(op.kind) && !entry.drill.tools[op.tool].diameter) complete = false;
     if (!complete) {
-      for (const auto& f : r.d.all())
-        if (f.code == "drill-no-diameter") {
-          d_.warn("start-file-unreadable", f.place, "left out of the job: " + f.message, f.found, f.remedy);
+      for (const auto& finding : entry.diagnostics.all())
+        if (finding.code == "drill-no-diameter") {
+          diagnostics_.warn({.code = "start-file-unreadable",
+                             .at = finding.place,
+                             .message = "left out of the job: " + finding.message,
+                             .found = finding.found,
+                             .remedy = finding.remedy});
           break;
         }
       evidence("ignored").push_back("not used: " + in.file + " (no diameters; give them in  tools)");
       out_.evidence.erase(in.file);
       continue;
     }
-    for (const auto& f : r.d.all())
-      if (f.code != "drill-no-diameter") d_.add(f);
-    out_.job.drills.push_back(std::move(in));
+    for (const auto& finding : entry.diagnostics.all())
+      if (finding.code != "drill-no-diameter") diagnostics_.add(finding);
+    out_.job.inputs.drills.push_back(std::move(in));
   }
 }
 

@@ -6,30 +6,30 @@
 
 namespace teasel {
 
-void Recogniser::placement(const Recognised& r, const std::map<std::string, PartPads>& pads) {
+void Recogniser::placement(const Recognised& entry, const std::map<std::string, PartPads>& pads) {
   Diagnostics quiet;
-  const auto p = formats::read_placement(r.file->bytes, r.file->name, quiet);
+  const auto table = formats::read_placement(entry.file->bytes, entry.file->name, quiet);
   auto ignore = [&](const std::string& why) {
-    evidence("ignored").push_back("not used: " + r.file->name + " (" + why + ")");
+    evidence("ignored").push_back("not used: " + entry.file->name + " (" + why + ")");
   };
   if (quiet.failed()) return ignore("a placement table that could not be read");
   PlacementFit fit;
   std::string where;
   if (!pads.empty()) {
-    fit = fit_placement(p, pads);
+    fit = fit_placement(table, pads);
     if (fit.share < 0) return ignore("a placement table with fewer than three parts of the netlist");
     where = " parts lie within 1 mm of the middle of their pads";
   } else {
-    std::array<Lands, 2> lands;
-    for (int side = 0; side < 2; ++side)
-      if (const auto* f = layer(side ? LayerRole::copper_bottom : LayerRole::copper_top))
-        for (const auto& o : f->objects)
-          if (o.kind == formats::GerberObject::Kind::flash && o.dark) {
-            const Box box = formats::box_of(*f, o);
-            lands[static_cast<std::size_t>(side)].at.push_back(o.start);
-            lands[static_cast<std::size_t>(side)].size.push_back({box.width(), box.height()});
+    PerSide<Lands> lands;
+    for (const Side side : kBothSides)
+      if (const auto* file = layer(side == Side::top ? LayerRole::copper_top : LayerRole::copper_bottom))
+        for (const auto& object : file->objects)
+          if (object.kind == formats::GerberObject::Kind::flash && object.dark) {
+            const Box box = formats::box_of(*file, object);
+            lands[side].at.push_back(object.start);
+            lands[side].size.push_back({box.width(), box.height()});
           }
-    fit = fit_placement(p, lands);
+    fit = fit_placement(table, lands);
     where = " parts lie within 0.1 mm of the middle between two equal lands";
   }
   const double least = pads.empty() ? 0.4 : 0.6;
@@ -37,70 +37,74 @@ void Recogniser::placement(const Recognised& r, const std::map<std::string, Part
     return ignore("placement table; no unit and offset puts its parts on their pads, best " +
                   percent(std::max(fit.share, 0.0)));
   auto& job = out_.job;
-  if (!job.placement_files.empty() &&
-      (job.placement_unit != fit.unit || distance(job.placement_offset.value_or(Point{}), fit.shift) > 1.0 ||
-       (fit.bottom_parts > 2 && fit.turned != (job.placement_bottom == "from the bottom"))))
-    return ignore("its unit or origin differs from " + job.placement_files[0]);
-  if (job.placement_files.empty()) {
-    job.placement_unit = fit.unit;
-    if (distance(fit.shift, {}) > 0.01) job.placement_offset = fit.shift;
+  if (!job.inputs.placement_files.empty() &&
+      (job.inputs.placement_unit != fit.unit ||
+       distance(job.inputs.placement_offset.value_or(Point{}), fit.shift) > 1.0 ||
+       (fit.bottom_parts > 2 && fit.turned != (job.inputs.placement_bottom == "from the bottom"))))
+    return ignore("its unit or origin differs from " + job.inputs.placement_files[0]);
+  if (job.inputs.placement_files.empty()) {
+    job.inputs.placement_unit = fit.unit;
+    if (distance(fit.shift, {}) > 0.01) job.inputs.placement_offset = fit.shift;
   }
   if (fit.turned) {
-    job.placement_bottom = "from the bottom";
-    job.placement_bottom_offset = fit.bottom_shift;
+    job.inputs.placement_bottom = "from the bottom";
+    job.inputs.placement_bottom_offset = fit.bottom_shift;
   }
-  job.placement_files.push_back(r.file->name);
-  auto& e = evidence("inputs.placement");
-  e.push_back(r.file->name + ": " + percent(fit.share) + " of " + std::to_string(fit.parts) + where +
-              (p.has_unit ? ", unit from " + p.unit_evidence : ", read as " + fit.unit));
+  job.inputs.placement_files.push_back(entry.file->name);
+  auto& reasons = evidence("inputs.placement");
+  reasons.push_back(entry.file->name + ": " + percent(fit.share) + " of " + std::to_string(fit.parts) + where +
+                    (table.has_unit ? ", unit from " + table.unit_evidence : ", read as " + fit.unit));
   if (fit.bottom_parts >= 3)
-    e.push_back(fit.turned ? "bottom parts are written as seen from the bottom: their x runs the other way"
-                           : "bottom parts stand in the same frame as top parts");
+    reasons.push_back(fit.turned ? "bottom parts are written as seen from the bottom: their x runs the other way"
+                                 : "bottom parts stand in the same frame as top parts");
   if (fit.sides_compared)
-    e.push_back(std::to_string(fit.sides_compared - fit.sides_wrong) + " of " + std::to_string(fit.sides_compared) +
-                " parts with surface pads on one side only have them on the side that the table says");
-  if (!fit.rotation.empty()) e.push_back(fit.rotation);
+    reasons.push_back(std::to_string(fit.sides_compared - fit.sides_wrong) + " of " +
+                      std::to_string(fit.sides_compared) +
+                      " parts with surface pads on one side only have them on the side that the table says");
+  if (!fit.rotation.empty()) reasons.push_back(fit.rotation);
 }
 
 void Recogniser::tables() {
   std::map<std::string, PartPads> pads;
   if (netlist_) {
     const int bottom = bottom_code(*netlist_);
-    for (const auto& r : netlist_->records) {
-      if (r.component.empty() || r.component == "VIA" || r.continuation) continue;
-      PartPads& p = pads[r.component];
-      p.box.add(r.at + shift_);
-      p.points.push_back(r.at + shift_);
-      if (r.pin == "1" || r.pin == "A1") p.pin_1 = r.at + shift_;
-      if (r.kind == formats::NetlistRecord::Kind::surface) {
-        p.top += r.access == 1;
-        p.bottom += r.access == bottom;
+    for (const auto& record : netlist_->records) {
+      if (record.component.empty() || record.component == "VIA" || record.continuation) continue;
+      PartPads& pads_of_part = pads[record.component];
+      pads_of_part.box.add(from_netlist_(record.at));
+      pads_of_part.points.push_back(from_netlist_(record.at));
+      if (record.pin == "1" || record.pin == "A1") pads_of_part.pin_1 = from_netlist_(record.at);
+      if (record.kind == formats::NetlistRecord::Kind::surface) {
+        pads_of_part.top += record.access == 1;
+        pads_of_part.bottom += record.access == bottom;
       }
     }
   }
-  for (const auto& r : r_) {
-    if (r.kind == FileKind::heights) {
-      if (!out_.job.heights_file.empty())
-        d_.warn("start-two-heights", {r.file->name, 0, 0, {}}, "a second table of heights is left out",
-                out_.job.heights_file + " is taken");
+  for (const auto& entry : entries_) {
+    if (entry.kind == FileKind::heights) {
+      if (!out_.job.inputs.heights_file.empty())
+        diagnostics_.warn({.code = "start-two-heights",
+                           .at = {entry.file->name, 0, 0, {}},
+                           .message = "a second table of heights is left out",
+                           .found = out_.job.inputs.heights_file + " is taken"});
       else {
-        out_.job.heights_file = r.file->name;
+        out_.job.inputs.heights_file = entry.file->name;
         evidence("inputs.heights").push_back("a table with component and height columns");
       }
       continue;
     }
-    if (r.kind == FileKind::placement) placement(r, pads);
+    if (entry.kind == FileKind::placement) placement(entry, pads);
   }
-  if (cad_ || !out_.job.idf_board.empty()) {
+  if (cad_ || !out_.job.inputs.idf_board.empty()) {
     evidence("components")
-        .push_back("bodies, sides and heights come from " + (cad_ ? cad_->name : out_.job.idf_board) +
+        .push_back("bodies, sides and heights come from " + (cad_ ? cad_->name : out_.job.inputs.idf_board) +
                    " where it gives them; other heights are assumed by reference letters");
     return;
   }
-  if (out_.job.placement_files.empty())
+  if (out_.job.inputs.placement_files.empty())
     evidence("components")
         .push_back("no placement table: sides follow the surface pads; parts with holes only are assumed on top");
-  if (out_.job.heights_file.empty())
+  if (out_.job.inputs.heights_file.empty())
     evidence("components").push_back("no heights: assumed by reference letters, unknown letters count as tall");
 }
 

@@ -40,7 +40,7 @@ struct Recognised {
   formats::GerberJob job_file;
   formats::DrillNotes notes;
   formats::CadBoard cad;
-  Diagnostics d;
+  Diagnostics diagnostics;
   std::optional<LayerRole> role;
   int layer = 0;            ///< copper: number from the top, 0 = unknown
   bool clearances = false;  ///< copper: a negative plane
@@ -56,24 +56,25 @@ struct Witness {
   std::vector<double> top_size, bottom_size;
 };
 
-std::string lower(std::string s);
-inline bool has(const std::string& s, std::string_view what) {
-  return s.find(what) != s.npos;
+std::string lower(std::string text);
+inline bool has(const std::string& text, std::string_view what) {
+  return text.find(what) != text.npos;
 }
 double share_dark(const LayerImage& image, const std::vector<Point>& points);
 
 // What one file says of itself, strongest first; true if it says something.
-bool role_by_attribute(Recognised& r);
-bool role_by_comments(Recognised& r);
+bool role_by_attribute(Recognised& entry);
+bool role_by_comments(Recognised& entry);
 /// A weak sign, for folders without a netlist.
-bool role_by_name(Recognised& r);
-void role_by_content(Recognised& r, const Witness& w);
+bool role_by_name(Recognised& entry);
+void role_by_content(Recognised& entry, const Witness& witness);
 /// Number of a copper layer by its own attribute or by its name; 0 = none.
-int layer_number(const Recognised& r);
+int layer_number(const Recognised& entry);
 
 class Recogniser {
  public:
-  Recogniser(const std::vector<FolderFile>& files, Diagnostics& d) : files_(files), d_(d) {}
+  Recogniser(const std::vector<FolderFile>& files, Diagnostics& diagnostics)
+      : files_(files), diagnostics_(diagnostics) {}
   FirstJob run();
 
  private:
@@ -94,10 +95,10 @@ class Recogniser {
   void outline();
   // recognise_holes.cpp
   void drills();
-  void drill(Recognised& r, DrillInput& in);
-  const formats::DrillNotes* notes_of(const formats::DrillFile& f) const;
-  void take_notes(const formats::DrillNotes& notes, formats::DrillFile& f, DrillInput& in);
-  void span(const formats::DrillFile& f, const formats::DrillFormat& format, DrillInput& in);
+  void drill(Recognised& entry, DrillInput& in);
+  const formats::DrillNotes* notes_of(const formats::DrillFile& file) const;
+  void take_notes(const formats::DrillNotes& notes, formats::DrillFile& file, DrillInput& in);
+  void span(const formats::DrillFile& file, const formats::DrillFormat& format, DrillInput& in);
   // recognise_cad.cpp
   void cad();
   void idf();
@@ -105,24 +106,24 @@ class Recogniser {
   void bsdl();
   // recognise_tables.cpp
   void tables();
-  void placement(const Recognised& r, const std::map<std::string, PartPads>& pads);
+  void placement(const Recognised& entry, const std::map<std::string, PartPads>& pads);
 
   std::vector<std::string>& evidence(const std::string& key) { return out_.evidence[key]; }
   [[nodiscard]] const formats::GerberFile* layer(LayerRole role) const {
-    for (const auto& r : r_)
-      if (r.kind == FileKind::gerber && r.role == role) return &r.gerber;
+    for (const auto& entry : entries_)
+      if (entry.kind == FileKind::gerber && entry.role == role) return &entry.gerber;
     return nullptr;
   }
 
   const std::vector<FolderFile>& files_;
-  Diagnostics& d_;
+  Diagnostics& diagnostics_;
   FirstJob out_;
-  std::vector<Recognised> r_;
+  std::vector<Recognised> entries_;
   const formats::Netlist* netlist_ = nullptr;  ///< the folder's own, or that of its IPC-2581 file
   const formats::CadBoard* cad_ = nullptr;
   bool bench_ = false;  ///< known from a pad list alone
-  Witness w_;
-  Point shift_;
+  Witness witness_;
+  Map<NetlistFrame, BoardFrame> from_netlist_;
   std::vector<Point> pad_points_;
   std::optional<Point> size_;  ///< of the outline, by a job file
   std::string size_by_;

@@ -3,36 +3,40 @@
 
 namespace teasel {
 
-formats::BuiltBoard built_board(const Board& b, const Job& job) {
+formats::BuiltBoard built_board(const Board& board, const Job& job) {
   formats::BuiltBoard out;
-  out.name = b.name;
-  out.revision = b.revision;
-  out.thickness = b.thickness;
-  out.outline = b.outline;
-  for (const BuildVariant& v : job.variants) out.variants.push_back(v.name);
-  std::vector<int> number(b.nets.size(), -1);
-  for (std::size_t i = 0; i < b.nets.size(); ++i)
-    if (!b.nets[i].unconnected) {
-      number[i] = static_cast<int>(out.nets.size());
-      out.nets.push_back(b.nets[i].name);
-    }
-  for (const int h : b.tooling)
-    out.tooling.push_back({b.holes[static_cast<std::size_t>(h)].at, b.holes[static_cast<std::size_t>(h)].diameter});
-  for (const Component& c : b.components)
-    out.parts.push_back(
-        {c.name, c.value, c.side, c.height, c.height_known == Known::confirmed, c.fitted, c.fitted_in, c.body});
-  for (const Feature& f : b.features)
-    out.pads.push_back({f.name,
-                        f.pin,
-                        to_string(f.kind),
-                        f.net < 0 ? -1 : number[static_cast<std::size_t>(f.net)],
-                        f.component,
-                        f.at,
-                        f.hole,
-                        {}});
-  for (const Exposure& e : b.exposures)
-    if (!e.proposed)
-      out.pads[static_cast<std::size_t>(e.feature)].bare[static_cast<std::size_t>(e.side)].add(bounds(e.copper));
+  out.name = board.name;
+  out.revision = board.revision;
+  out.thickness = board.thickness;
+  out.outline = board.outline;
+  for (const BuildVariant& variant : job.parts.variants) out.variants.push_back(variant.name);
+  Table<NetId, formats::BuiltNetId> built(board.nets.size());
+  for (const NetId net : board.nets.ids())
+    if (!board.nets[net].unconnected) built[net] = out.nets.add(board.nets[net].name.text());
+  for (const HoleId hole : board.tooling)
+    out.tooling.push_back({.at = board.holes[hole].at, .diameter = board.holes[hole].diameter});
+  for (const Component& part : board.components)
+    out.parts.push_back({.name = part.name.text(),
+                         .value = part.value,
+                         .side = part.side,
+                         .height = part.height,
+                         .height_confirmed = part.height_known == Known::confirmed,
+                         .fitted = part.fitted,
+                         .fitted_in = part.fitted_in,
+                         .body = part.body});
+  // Pads and parts keep their numbers: the built board has the rows of this one in the same order.
+  for (const Feature& feature : board.features)
+    out.pads.push_back({.name = feature.name.text(),
+                        .pin = feature.pin,
+                        .kind = to_string(feature.kind),
+                        .net = feature.net ? built[feature.net] : formats::BuiltNetId{},
+                        .component = formats::BuiltPartId::of_number(feature.component.number()),
+                        .at = feature.at,
+                        .hole = feature.hole,
+                        .bare = {}});
+  for (const Exposure& exposure : board.exposures)
+    if (!exposure.proposed)
+      out.pads[formats::BuiltPadId{exposure.feature.index()}].bare[exposure.side].add(bounds(exposure.copper));
   return out;
 }
 

@@ -11,48 +11,58 @@ namespace {
 using formats::CadBoard;
 using formats::CadLayer;
 
-LayerRole role_of_layer(const CadLayer& l) {
-  if (l.kind == CadLayer::Kind::mask) return l.side == 0 ? LayerRole::mask_top : LayerRole::mask_bottom;
-  if (l.kind == CadLayer::Kind::paste) return l.side == 0 ? LayerRole::paste_top : LayerRole::paste_bottom;
-  return l.side == 0 ? LayerRole::copper_top : l.side == 1 ? LayerRole::copper_bottom : LayerRole::copper_inner;
+LayerRole role_of_layer(const CadLayer& layer) {
+  const bool top = layer.side == Side::top;
+  if (layer.kind == CadLayer::Kind::mask) return top ? LayerRole::mask_top : LayerRole::mask_bottom;
+  if (layer.kind == CadLayer::Kind::paste) return top ? LayerRole::paste_top : LayerRole::paste_bottom;
+  if (!layer.side) return LayerRole::copper_inner;
+  return top ? LayerRole::copper_top : LayerRole::copper_bottom;
 }
-bool is_copper(LayerRole r) {
-  return r == LayerRole::copper_top || r == LayerRole::copper_bottom || r == LayerRole::copper_inner;
+bool is_copper(LayerRole role) {
+  return role == LayerRole::copper_top || role == LayerRole::copper_bottom || role == LayerRole::copper_inner;
 }
 
 /// Lands of the file against flashes of the layer that counts.
-void compare_layer(const CadLayer& l, const formats::GerberFile& given, Diagnostics& d) {
-  const std::vector<Point> mine = flash_centres(l.image), theirs = flash_centres(given);
+void compare_layer(const CadLayer& layer, const formats::GerberFile& given, Diagnostics& diagnostics) {
+  const std::vector<Point> mine = flash_centres(layer.image), theirs = flash_centres(given);
   if (mine.size() < 5 || theirs.size() < 5) return;
   const double share = share_met(mine, theirs, {});
-  const std::string text = percent(share) + " of the " + std::to_string(mine.size()) + " pads of " + l.image.name +
+  const std::string text = percent(share) + " of the " + std::to_string(mine.size()) + " pads of " + layer.image.name +
                            " meet flashes of " + given.name;
-  if (share >= 0.95) return d.note("cad-layer-agrees", {given.name, 0, 0, {}}, text);
+  if (share >= 0.95)
+    return diagnostics.note({.code = "cad-layer-agrees", .at = {given.name, 0, 0, {}}, .message = text});
   const std::string fault = name_the_fault(mine, theirs);
-  d.warn("cad-layer-differs", {given.name, 0, 0, {}}, text + "; the layer file counts, since boards are made from it",
-         fault.empty() ? "another state of the design, or drawn pads" : fault,
-         "give files of one release, or leave one of the two out");
+  diagnostics.warn({.code = "cad-layer-differs",
+                    .at = {given.name, 0, 0, {}},
+                    .message = text + "; the layer file counts, since boards are made from it",
+                    .found = fault.empty() ? "another state of the design, or drawn pads" : fault,
+                    .remedy = "give files of one release, or leave one of the two out"});
 }
 
 /// Nets of two netlists over the points that both hold.
-void compare_netlists(const formats::Netlist& given, Point offset, const formats::Netlist& cad, Diagnostics& d) {
+void compare_netlists(const formats::Netlist& given, Point offset, const formats::Netlist& cad,
+                      Diagnostics& diagnostics) {
   // Side by side: pads of two nets may lie over one another on the two faces.
-  std::array<PointGrid, 2> grid{PointGrid(0.1), PointGrid(0.1)};
-  for (std::size_t i = 0; i < given.records.size(); ++i)
-    for (std::size_t side = 0; side < 2; ++side)
-      if (const auto& r = given.records[i];
-          !r.unconnected && (r.access != 1 || side == 0) && (r.access <= 1 || side == 1))
-        grid[side].add(r.at + offset, static_cast<int>(i));
+  PerSide<PointGrid> grid{{PointGrid(0.1), PointGrid(0.1)}};
+  const Map<NetlistFrame, BoardFrame> from_given = netlist_shift(offset), from_cad = netlist_shift({});
+  for (std::size_t i = 0; i < given.records.size(); ++i) {
+    const formats::NetlistRecord& record = given.records[i];
+    if (record.unconnected) continue;
+    const BoardPoint at = from_given(record.at);
+    if (record.access <= 1) grid[Side::top].add(at, static_cast<int>(i));
+    if (record.access != 1) grid[Side::bottom].add(at, static_cast<int>(i));
+  }
   std::map<std::string, std::set<std::string>> theirs_of, mine_of;
   std::size_t met = 0, total = 0;
-  for (const auto& r : cad.records) {
-    if (r.unconnected) continue;
+  for (const auto& record : cad.records) {
+    if (record.unconnected) continue;
     ++total;
-    const int i = grid[r.access > 1 ? 1 : 0].nearest(r.at, 0.05);
+    const Side side = record.access > 1 ? Side::bottom : Side::top;
+    const int i = grid[side].nearest(from_cad(record.at), 0.05);
     if (i < 0) continue;
     ++met;
-    theirs_of[r.net].insert(given.records[static_cast<std::size_t>(i)].net);
-    mine_of[given.records[static_cast<std::size_t>(i)].net].insert(r.net);
+    theirs_of[record.net].insert(given.records[static_cast<std::size_t>(i)].net);
+    mine_of[given.records[static_cast<std::size_t>(i)].net].insert(record.net);
   }
   std::size_t split = 0;
   std::string first;
@@ -67,111 +77,128 @@ void compare_netlists(const formats::Netlist& given, Point offset, const formats
   const std::string share = percent(total ? static_cast<double>(met) / static_cast<double>(total) : 0) + " of its " +
                             std::to_string(total) + " points meet points of the netlist";
   if (met * 10 < total * 9 || split)
-    d.warn("cad-nets-differ", {cad.name, 0, 0, {}},
-           "the netlist and the IPC-2581 file differ; the netlist counts, since bare boards are tested with it",
-           share + "; " + std::to_string(split) + " nets are joined or divided differently" +
-               (first.empty() ? "" : ", first: " + first),
-           "give files of one release, or leave one of the two out");
+    diagnostics.warn(
+        {.code = "cad-nets-differ",
+         .at = {cad.name, 0, 0, {}},
+         .message =
+             "the netlist and the IPC-2581 file differ; the netlist counts, since bare boards are tested with it",
+         .found = share + "; " + std::to_string(split) + " nets are joined or divided differently" +
+                  (first.empty() ? "" : ", first: " + first),
+         .remedy = "give files of one release, or leave one of the two out"});
   else
-    d.note("cad-nets-agree", {cad.name, 0, 0, {}}, "netlist and IPC-2581 file hold the same nets", share);
+    diagnostics.note({.code = "cad-nets-agree",
+                      .at = {cad.name, 0, 0, {}},
+                      .message = "netlist and IPC-2581 file hold the same nets",
+                      .found = share});
 }
 
-void compare_holes(const Job& job, const Sources& s, const CadBoard& cad, Diagnostics& d) {
+void compare_holes(const Job& job, const Sources& sources, const CadBoard& cad, Diagnostics& diagnostics) {
   std::vector<Point> drilled, mine;
-  for (std::size_t k = 0; k < s.drills.size(); ++k)
-    for (const auto& h : formats::holes_of(s.drills[k], drill_format(s.drills[k], job.drills[k])))
-      drilled.push_back(h.at + job.drills[k].offset.value_or(Point{}));
-  for (const auto& h : cad.mechanics.holes)
-    if (!h.slot) mine.push_back(h.at);
+  for (std::size_t k = 0; k < sources.drills.size(); ++k)
+    for (const auto& hole : formats::holes_of(sources.drills[k], drill_format(sources.drills[k], job.inputs.drills[k])))
+      drilled.push_back(hole.at + job.inputs.drills[k].offset.value_or(Point{}));
+  for (const auto& hole : cad.mechanics.holes)
+    if (!hole.slot) mine.push_back(hole.at);
   if (mine.size() < 3 || drilled.size() < 3) return;
   const double share = share_met(mine, drilled, {}, 0.05);
   const std::string text = percent(share) + " of the " + std::to_string(mine.size()) +
                            " holes of the IPC-2581 file are drilled by the drill files";
   if (share >= 0.95)
-    d.note("cad-holes-agree", {cad.name, 0, 0, {}}, text);
+    diagnostics.note({.code = "cad-holes-agree", .at = {cad.name, 0, 0, {}}, .message = text});
   else
-    d.warn("cad-holes-differ", {cad.name, 0, 0, {}}, text + "; the drill files count", {},
-           "give files of one release, or leave one of the two out");
+    diagnostics.warn({.code = "cad-holes-differ",
+                      .at = {cad.name, 0, 0, {}},
+                      .message = text + "; the drill files count",
+                      .remedy = "give files of one release, or leave one of the two out"});
 }
 }  // namespace
 
 namespace {
 /// Without drill files the holes of an IDF file join the copper's layers, as far as it lists them.
-void holes_of_idf(const Job& job, Sources& s, Diagnostics& d) {
-  if (!s.idf || s.idf->holes.empty() || !s.drills.empty() || s.netlist || !job.pads_file.empty()) return;
-  const Point shift = job.idf_offset.value_or(Point{});
-  for (formats::Hole h : s.idf->holes) {
-    h.at = h.at + shift;
-    h.end = h.end + shift;
-    s.other_holes.push_back(std::move(h));
+void holes_of_idf(const Job& job, Sources& sources, Diagnostics& diagnostics) {
+  if (!sources.idf || sources.idf->holes.empty() || !sources.drills.empty() || sources.netlist ||
+      !job.inputs.pads_file.empty())
+    return;
+  const Point shift = job.inputs.idf_offset.value_or(Point{});
+  for (formats::Hole hole : sources.idf->holes) {
+    hole.at = hole.at + shift;
+    hole.end = hole.end + shift;
+    sources.other_holes.push_back(std::move(hole));
   }
-  s.other_holes_file = s.idf->name;
-  s.vias_missing = s.idf->vias_left_out;
-  d.warn("idf-holes-taken", {s.idf->name, 0, 0, ".DRILLED_HOLES"},
-         std::string("no drill file is given: the holes of the IDF file stand for it") +
-             (s.vias_missing ? "; it lists no vias, so nets cannot be traced whole" : ""),
-         std::to_string(s.other_holes.size()) + " holes", "name the drill files in  [[inputs.drill]]");
+  sources.other_holes_file = sources.idf->name;
+  sources.vias_missing = sources.idf->vias_left_out;
+  diagnostics.warn({.code = "idf-holes-taken",
+                    .at = {sources.idf->name, 0, 0, ".DRILLED_HOLES"},
+                    .message = std::string("no drill file is given: the holes of the IDF file stand for it") +
+                               (sources.vias_missing ? "; it lists no vias, so nets cannot be traced whole" : ""),
+                    .found = std::to_string(sources.other_holes.size()) + " holes",
+                    .remedy = "name the drill files in  [[inputs.drill]]"});
 }
 }  // namespace
 
-void unfold(Job& job, Sources& s, Diagnostics& d) {
-  if (!s.cad) return holes_of_idf(job, s, d);
-  CadBoard& cad = *s.cad;
+void unfold(Job& job, Sources& sources, Diagnostics& diagnostics) {
+  if (!sources.cad) return holes_of_idf(job, sources, diagnostics);
+  CadBoard& cad = *sources.cad;
   const auto given = [&](LayerRole role) {
-    for (std::size_t i = 0; i < job.gerbers.size(); ++i)
-      if (job.gerbers[i].role == role && !s.gerbers[i].objects.empty()) return static_cast<int>(i);
+    for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i)
+      if (job.inputs.gerbers[i].role == role && !sources.gerbers[i].objects.empty()) return static_cast<int>(i);
     return -1;
   };
   const bool copper = given(LayerRole::copper_top) >= 0 || given(LayerRole::copper_bottom) >= 0;
-  const std::size_t files = job.gerbers.size();
-  for (CadLayer& l : cad.layers) {
-    const LayerRole role = role_of_layer(l);
+  const std::size_t files = job.inputs.gerbers.size();
+  for (CadLayer& layer : cad.layers) {
+    const LayerRole role = role_of_layer(layer);
     bool taken = is_copper(role) && copper;
     for (std::size_t i = 0; i < files; ++i)
-      if (job.gerbers[i].role == role && role != LayerRole::copper_inner) {
+      if (job.inputs.gerbers[i].role == role && role != LayerRole::copper_inner) {
         taken = true;
-        compare_layer(l, s.gerbers[i], d);
+        compare_layer(layer, sources.gerbers[i], diagnostics);
       }
-    if (taken || l.image.objects.empty()) continue;
+    if (taken || layer.image.objects.empty()) continue;
     GerberInput in;
-    in.file = l.image.name;
+    in.file = layer.image.name;
     in.role = role;
-    in.layer = l.number;
-    in.clearances = l.negative && is_copper(role);
-    in.mask_image_inverted = l.kind == CadLayer::Kind::mask && job.cad_mask == "mask";
-    job.gerbers.push_back(std::move(in));
-    s.gerbers.push_back(std::move(l.image));
+    in.layer = layer.number;
+    in.clearances = layer.negative && is_copper(role);
+    in.mask_image_inverted = layer.kind == CadLayer::Kind::mask && job.inputs.cad_mask == "mask";
+    job.inputs.gerbers.push_back(std::move(in));
+    sources.gerbers.push_back(std::move(layer.image));
   }
-  if (!s.drills.empty())
-    compare_holes(job, s, cad, d);
+  if (!sources.drills.empty())
+    compare_holes(job, sources, cad, diagnostics);
   else {
-    s.other_holes = cad.mechanics.holes;
-    s.other_holes_file = cad.name;
+    sources.other_holes = cad.mechanics.holes;
+    sources.other_holes_file = cad.name;
   }
-  if (s.netlist) {
-    compare_netlists(*s.netlist, job.netlist_offset.value_or(Point{}), cad.netlist, d);
-  } else if (job.pads_file.empty()) {
+  if (sources.netlist) {
+    compare_netlists(*sources.netlist, job.inputs.netlist_offset.value_or(Point{}), cad.netlist, diagnostics);
+  } else if (job.inputs.pads_file.empty()) {
     if (cad.netlist.records.empty())
-      return d.error(
-          "cad-no-lands", {cad.name, 0, 0, "Step"}, "the step holds no land on outer copper and no hole",
-          "mode " + cad.mode +
-              (cad.test_points
-                   ? "; " + std::to_string(cad.test_points) +
-                         " points of the bare-board test, which alone do not say which part a land belongs to"
-                   : ""),
-          "layers of copper with pads", "export it with layers, or give Gerber files and a netlist");
-    s.netlist = std::move(cad.netlist);
-    job.netlist_file = cad.name;
-    if (job.netlist_mask.empty()) job.netlist_mask = cad.exposure_stated ? "covered" : "ignore";
+      return diagnostics.error(
+          {.code = "cad-no-lands",
+           .at = {cad.name, 0, 0, "Step"},
+           .message = "the step holds no land on outer copper and no hole",
+           .found = "mode " + cad.mode +
+                    (cad.test_points
+                         ? "; " + std::to_string(cad.test_points) +
+                               " points of the bare-board test, which alone do not say which part a land belongs to"
+                         : ""),
+           .expected = "layers of copper with pads",
+           .remedy = "export it with layers, or give Gerber files and a netlist"});
+    sources.netlist = std::move(cad.netlist);
+    job.inputs.netlist_file = cad.name;
+    if (job.inputs.netlist_mask.empty()) job.inputs.netlist_mask = cad.exposure_stated ? "covered" : "ignore";
   }
-  if (!job.thickness && cad.mechanics.thickness)
-    job.thickness = Mm{*cad.mechanics.thickness};
-  else if (job.thickness && cad.mechanics.thickness &&
-           std::abs(job.thickness->v - *cad.mechanics.thickness) > 0.1 * job.thickness->v)
-    d.warn("cad-thickness-differs", {cad.name, 0, 0, "Stackup"},
-           "the job and the IPC-2581 file state different thicknesses; the job's counts",
-           short_number(job.thickness->v, 3) + " mm and " + short_number(*cad.mechanics.thickness, 3) + " mm",
-           "correct board.thickness");
+  if (!job.inputs.thickness && cad.mechanics.thickness)
+    job.inputs.thickness = Mm{*cad.mechanics.thickness};
+  else if (job.inputs.thickness && cad.mechanics.thickness &&
+           std::abs(job.inputs.thickness->v - cad.mechanics.thickness->v) > 0.1 * job.inputs.thickness->v)
+    diagnostics.warn({.code = "cad-thickness-differs",
+                      .at = {cad.name, 0, 0, "Stackup"},
+                      .message = "the job and the IPC-2581 file state different thicknesses; the job's counts",
+                      .found = short_number(job.inputs.thickness->v, 3) + " mm and " +
+                               short_number(cad.mechanics.thickness->v, 3) + " mm",
+                      .remedy = "correct board.thickness"});
 }
 
 }  // namespace teasel

@@ -9,7 +9,7 @@ namespace teasel {
 
 class UnionFind {
  public:
-  explicit UnionFind(std::size_t n) : parent_(n) { std::iota(parent_.begin(), parent_.end(), 0u); }
+  explicit UnionFind(std::size_t count) : parent_(count) { std::iota(parent_.begin(), parent_.end(), 0u); }
   std::uint32_t find(std::uint32_t i) {
     while (parent_[i] != i) i = parent_[i] = parent_[parent_[i]];
     return i;

@@ -11,7 +11,7 @@
 namespace teasel {
 
 namespace {
-constexpr double kGuide = 1.0;  // mm; an edge guide is set with this much room at least (common practice, no source)
+constexpr Mm kGuide{1.0};  // an edge guide is set with this much room at least (common practice, no source)
 constexpr std::size_t kMostHoles = 2'000, kMostTried = 500, kMostThirds = 300, kMostWays = 6, kMostSlots = 100;
 constexpr int kSlotSteps = 16;     // places along a slot at which a pin is tried
 constexpr double kPinLeast = 1.5;  // mm; a thinner third pin bends (from memory)
@@ -26,31 +26,29 @@ Affine motion(Point p, Point q, const Pins& pins, bool mirrored) {
   const Point from = q - p, to = pins.b - pins.a;
   const double scale = 1 / (length(from) * length(to));
   // As complex numbers: w = to / from, or to / conj(from) for a mirrored motion.
-  const double c = (mirrored ? from.x * to.x - from.y * to.y : dot(from, to)) * scale,
-               s = (mirrored ? from.x * to.y + from.y * to.x : cross(from, to)) * scale;
-  Affine m = mirrored ? Affine{c, s, s, -c, 0, 0} : Affine{c, -s, s, c, 0, 0};
-  const Point at = m(p);
-  m.e = pins.a.x - at.x;
-  m.f = pins.a.y - at.y;
-  return m;
+  const double cosine = (mirrored ? from.x * to.x - from.y * to.y : dot(from, to)) * scale,
+               sine = (mirrored ? from.x * to.y + from.y * to.x : cross(from, to)) * scale;
+  Affine map = mirrored ? Affine{cosine, sine, sine, -cosine, 0, 0} : Affine{cosine, -sine, sine, cosine, 0, 0};
+  const Point at = map(p);
+  map.e = pins.a.x - at.x;
+  map.f = pins.a.y - at.y;
+  return map;
 }
 
-std::string name_of(const Affine& m, bool mirrored, bool kept, bool swapped, Point p, Point q) {
-  const double turn = std::atan2(m.c, m.a) * 180 / 3.14159265358979323846;
+std::string name_of(const Affine& map, bool mirrored, bool kept, bool swapped, Point p, Point q) {
+  const double turn = std::atan2(map.c, map.a) * 180 / 3.14159265358979323846;
   const std::string holes = ", holes (" + short_number(p.x, 2) + ", " + short_number(p.y, 2) + ") and (" +
                             short_number(q.x, 2) + ", " + short_number(q.y, 2) + ") on the pins";
   if (!mirrored && swapped) return "half turn";
   if (!mirrored)
-    return (std::abs(turn) < 0.5 ? "shifted by (" + short_number(m.e, 2) + ", " + short_number(m.f, 2) + ") mm"
+    return (std::abs(turn) < 0.5 ? "shifted by (" + short_number(map.e, 2) + ", " + short_number(map.f, 2) + ") mm"
                                  : "turned by " + short_number(turn, 1) + " degrees") +
            holes;
-  return kept      ? "turned over about the line through both pins"
-         : swapped ? "turned over end to end"
-                   : "turned over" + holes;
+  if (kept) return "turned over about the line through both pins";
+  return swapped ? "turned over end to end" : "turned over" + holes;
 }
 
 struct Draft {
-  int p{}, q{};
   bool mirrored{}, kept{}, swapped{};
   Affine map;
   double at_least{};  ///< sticks out by this much or more
@@ -58,19 +56,21 @@ struct Draft {
 };
 
 /// Where two holes take pins that stand `span` apart: their centres, or the places along slots that fit best.
-std::optional<std::pair<Point, Point>> seats_of(const BoardHole& p, const BoardHole& q, double span) {
-  const double reach = (p.slot ? distance(p.at, p.end) : 0) + (q.slot ? distance(q.at, q.end) : 0);
-  if (std::abs(distance(p.at, q.at) - span) > reach + 10) return std::nullopt;
-  if (!p.slot && !q.slot) return std::pair(p.at, q.at);
+std::optional<std::pair<Point, Point>> seats_of(const BoardHole& hole, const BoardHole& other, double span) {
+  const double reach = (hole.slot ? distance(hole.at, hole.end) : 0) + (other.slot ? distance(other.at, other.end) : 0);
+  if (std::abs(distance(hole.at, other.at) - span) > reach + 10) return std::nullopt;
+  if (!hole.slot && !other.slot) return std::pair(hole.at, other.at);
+  const auto place = [](const BoardHole& in, int step) -> Point {
+    return in.slot ? in.at + (static_cast<double>(step) / kSlotSteps) * (in.end - in.at) : in.at.point();
+  };
   std::pair<Point, Point> best;
   double off = 1e300;
-  for (int i = 0; i <= (p.slot ? kSlotSteps : 0); ++i)
-    for (int j = 0; j <= (q.slot ? kSlotSteps : 0); ++j) {
-      const Point a = p.slot ? p.at + (static_cast<double>(i) / kSlotSteps) * (p.end - p.at) : p.at,
-                  c = q.slot ? q.at + (static_cast<double>(j) / kSlotSteps) * (q.end - q.at) : q.at;
-      if (const double e = std::abs(distance(a, c) - span); e < off - 1e-9) {
-        off = e;
-        best = {a, c};
+  for (int i = 0; i <= (hole.slot ? kSlotSteps : 0); ++i)
+    for (int j = 0; j <= (other.slot ? kSlotSteps : 0); ++j) {
+      const Point a = place(hole, i), b = place(other, j);
+      if (const double misfit = std::abs(distance(a, b) - span); misfit < off - 1e-9) {
+        off = misfit;
+        best = {a, b};
       }
     }
   return best;
@@ -84,8 +84,8 @@ double sticks_out(const Polygons& home, const Ring& moved, Point& at) {
     const int steps = std::clamp(static_cast<int>(distance(p, q) / 1.0), 1, 200);
     for (int k = 0; k < steps; ++k) {
       const Point x = p + (static_cast<double>(k) / steps) * (q - p);
-      if (const double d = distance_to_area(home, x); d > most) {
-        most = d;
+      if (const double away = distance_to_area(home, x); away > most) {
+        most = away;
         at = x;
       }
     }
@@ -94,29 +94,33 @@ double sticks_out(const Polygons& home, const Ring& moved, Point& at) {
 }
 
 /// A pin in hole h stops a board that lies as `map` says: no hole of it that takes the pin then lies there.
-bool stops(const Board& b, const Affine& map, int h, double clearance) {
-  const BoardHole& third = b.holes[static_cast<std::size_t>(h)];
-  const double pin = third.diameter - clearance;
-  const Polygons moved = transformed({b.outline}, map);  // a cutout over the pin stops nothing
+bool stops(const Board& board, const Affine& map, HoleId id, double clearance) {
+  const BoardHole& third = board.holes[id];
+  const double pin = third.diameter.v - clearance;
+  const Polygons moved = transformed({board.outline}, map);  // a cutout over the pin stops nothing
   if (!contains(moved, third.at) || distance_to_boundary(moved, third.at) < pin / 2) return false;
-  return std::none_of(b.holes.begin(), b.holes.end(), [&](const BoardHole& g) {
-    const double nearest = distance_to_segment(third.at, map(g.at), map(g.slot ? g.end : g.at));
-    return nearest <= std::max(0.0, (g.diameter - pin) / 2) + clearance;
+  return std::none_of(board.holes.begin(), board.holes.end(), [&](const BoardHole& hole) {
+    const double nearest = distance_to_segment(third.at, map(hole.at), map(hole.slot ? hole.end : hole.at));
+    return nearest <= std::max(0.0, (hole.diameter.v - pin) / 2) + clearance;
   });
 }
 
 class WrongWays {
  public:
-  WrongWays(const Board& b, const Rules& rules, Diagnostics& d, const Place& at)
-      : b_(b),
-        d_(d),
+  WrongWays(const Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at)
+      : board_(board),
+        diagnostics_(diagnostics),
         at_(at),
         clearance_(rules.errors.pin_clearance.v),
-        box_(bounds(b.outline.outer)),
+        box_(bounds(board.outline.outer)),
         most_(std::max(box_.width(), box_.height()) / 2),
-        corners_(convex_hull(b.outline.outer)) {
-    const BoardHole &round = hole(b.tooling[0]), &relieved = hole(b.tooling[1]);
-    pins_ = {round.at, relieved.at, round.diameter - clearance_, relieved.diameter - clearance_, clearance_};
+        corners_(convex_hull(board.outline.outer)) {
+    const BoardHole &round = hole(board.tooling[0]), &relieved = hole(board.tooling[1]);
+    pins_ = {.a = round.at,
+             .b = relieved.at,
+             .pin_a = round.diameter.v - clearance_,
+             .pin_b = relieved.diameter.v - clearance_,
+             .play = clearance_};
   }
   std::vector<WrongWay> run() {
     draft();
@@ -124,26 +128,28 @@ class WrongWays {
     const std::size_t all = ways.size() + farther_;
     ways = shown(std::move(ways));
     add_third_pins(ways);
-    for (const WrongWay& w : ways) warn(w);
+    for (const WrongWay& way : ways) warn(way);
     if (all > ways.size())
-      d_.note("tooling-wrong-ways", at_, "further wrong ways go on both pins with more of the board sticking out",
-              std::to_string(all - ways.size()), {});
+      diagnostics_.note({.code = "tooling-wrong-ways",
+                         .at = at_,
+                         .message = "further wrong ways go on both pins with more of the board sticking out",
+                         .found = std::to_string(all - ways.size())});
     return ways;
   }
 
  private:
-  [[nodiscard]] const BoardHole& hole(int h) const { return b_.holes[static_cast<std::size_t>(h)]; }
-  std::vector<int> seats();
+  [[nodiscard]] const BoardHole& hole(HoleId id) const { return board_.holes[id]; }
+  std::vector<HoleId> seats();
   void draft();
-  void draft(int i, int j);
+  void draft(HoleId i, HoleId j);
   std::vector<WrongWay> worked_out();
   [[nodiscard]] std::vector<WrongWay> shown(std::vector<WrongWay> ways) const;
-  std::vector<int> thirds();
+  std::vector<HoleId> thirds();
   void add_third_pins(std::vector<WrongWay>& ways);
-  void warn(const WrongWay& w);
+  void warn(const WrongWay& way);
 
-  const Board& b_;
-  Diagnostics& d_;
+  const Board& board_;
+  Diagnostics& diagnostics_;
   const Place& at_;
   double clearance_;
   Box box_;
@@ -155,82 +161,95 @@ class WrongWays {
 };
 
 /// Holes that may take a pin.
-std::vector<int> WrongWays::seats() {
-  std::vector<int> takes;
-  for (std::size_t h = 0; h < b_.holes.size(); ++h)
-    if (!b_.holes[h].blind && b_.holes[h].diameter >= std::min(pins_.pin_a, pins_.pin_b))
-      takes.push_back(static_cast<int>(h));
+std::vector<HoleId> WrongWays::seats() {
+  std::vector<HoleId> takes;
+  for (const HoleId id : board_.holes.ids())
+    if (!hole(id).blind && hole(id).diameter.v >= std::min(pins_.pin_a, pins_.pin_b)) takes.push_back(id);
   std::size_t slots = 0;
-  takes.erase(std::remove_if(takes.begin(), takes.end(), [&](int h) { return hole(h).slot && ++slots > kMostSlots; }),
-              takes.end());
+  takes.erase(
+      std::remove_if(takes.begin(), takes.end(), [&](HoleId id) { return hole(id).slot && ++slots > kMostSlots; }),
+      takes.end());
   if (slots > kMostSlots)
-    d_.note("tooling-wrong-ways", at_, "not all slots were tried as seats of the pins",
-            std::to_string(kMostSlots) + " of " + std::to_string(slots), {});
+    diagnostics_.note({.code = "tooling-wrong-ways",
+                       .at = at_,
+                       .message = "not all slots were tried as seats of the pins",
+                       .found = std::to_string(kMostSlots) + " of " + std::to_string(slots)});
   if (const std::size_t taking = takes.size(); taking > kMostHoles) {
     // The pins' own holes stay in any case.
-    std::stable_partition(takes.begin(), takes.end(), [&](int h) { return h == b_.tooling[0] || h == b_.tooling[1]; });
+    std::stable_partition(takes.begin(), takes.end(),
+                          [&](HoleId id) { return id == board_.tooling[0] || id == board_.tooling[1]; });
     takes.resize(kMostHoles);
-    d_.warn("tooling-wrong-ways", at_, "not all holes that would take a pin were tried for wrong ways of loading",
-            std::to_string(kMostHoles) + " of " + std::to_string(taking),
-            "check by hand that the board goes on one way only");
+    diagnostics_.warn({.code = "tooling-wrong-ways",
+                       .at = at_,
+                       .message = "not all holes that would take a pin were tried for wrong ways of loading",
+                       .found = std::to_string(kMostHoles) + " of " + std::to_string(taking),
+                       .remedy = "check by hand that the board goes on one way only"});
   }
   return takes;
 }
 
 /// Every pair of holes that takes the pins at their distance, either way up.
 void WrongWays::draft() {
-  const std::vector<int> takes = seats();
-  for (const int i : takes)
-    for (const int j : takes)
+  const std::vector<HoleId> takes = seats();
+  for (const HoleId i : takes)
+    for (const HoleId j : takes)
       if (i != j) draft(i, j);
   std::stable_sort(drafts_.begin(), drafts_.end(), [](const Draft& x, const Draft& y) {
     return std::pair(!(x.kept || x.swapped), x.at_least) < std::pair(!(y.kept || y.swapped), y.at_least);
   });
   if (drafts_.size() > kMostTried) {
-    d_.warn(
-        "tooling-wrong-ways", at_, "not all wrong ways of loading were worked out",
-        std::to_string(kMostTried) + " of " + std::to_string(drafts_.size()) + ", those that surely stick out least",
-        "check by hand that the board goes on one way only");
+    diagnostics_.warn({.code = "tooling-wrong-ways",
+                       .at = at_,
+                       .message = "not all wrong ways of loading were worked out",
+                       .found = std::to_string(kMostTried) + " of " + std::to_string(drafts_.size()) +
+                                ", those that surely stick out least",
+                       .remedy = "check by hand that the board goes on one way only"});
     drafts_.resize(kMostTried);
   }
 }
 
-void WrongWays::draft(int i, int j) {
-  const BoardHole &p = hole(i), &q = hole(j);
-  if (p.diameter < pins_.pin_a || q.diameter < pins_.pin_b) return;
+void WrongWays::draft(HoleId i, HoleId j) {
+  const BoardHole &round = hole(i), &relieved = hole(j);
+  if (round.diameter.v < pins_.pin_a || relieved.diameter.v < pins_.pin_b) return;
   const double span = distance(pins_.a, pins_.b);
-  const double play = pins_.play + (p.diameter - pins_.pin_a) / 2 + (q.diameter - pins_.pin_b) / 2 +
-                      (distance(p.at, p.end) * p.slot + distance(q.at, q.end) * q.slot) / (2 * kSlotSteps);
-  const auto seats = seats_of(p, q, span);
+  const double play =
+      pins_.play + (round.diameter.v - pins_.pin_a) / 2 + (relieved.diameter.v - pins_.pin_b) / 2 +
+      (distance(round.at, round.end) * round.slot + distance(relieved.at, relieved.end) * relieved.slot) /
+          (2 * kSlotSteps);
+  const auto seats = seats_of(round, relieved, span);
   if (!seats || std::abs(distance(seats->first, seats->second) - span) > play) return;
-  const bool kept = i == b_.tooling[0] && j == b_.tooling[1], swapped = i == b_.tooling[1] && j == b_.tooling[0];
+  const bool kept = i == board_.tooling[0] && j == board_.tooling[1],
+             swapped = i == board_.tooling[1] && j == board_.tooling[0];
   for (const bool mirrored : {false, true}) {
     if (kept && !mirrored) continue;  // as it is meant
-    Draft w{i,        j,
-            mirrored, kept,
-            swapped,  motion(seats->first, seats->second, pins_, mirrored),
-            0,        {seats->first, seats->second}};
-    for (const Point c : corners_) {
-      const Point x = w.map(c);
-      w.at_least = std::max({w.at_least, box_.x0 - x.x, x.x - box_.x1, box_.y0 - x.y, x.y - box_.y1});
+    Draft draft{.mirrored = mirrored,
+                .kept = kept,
+                .swapped = swapped,
+                .map = motion(seats->first, seats->second, pins_, mirrored),
+                .seats = *seats};
+    for (const Point corner : corners_) {
+      const Point x = draft.map(corner);
+      draft.at_least = std::max({draft.at_least, box_.x0 - x.x, x.x - box_.x1, box_.y0 - x.y, x.y - box_.y1});
     }
-    if (w.at_least > most_ && !kept && !swapped)
+    if (draft.at_least > most_ && !kept && !swapped)
       ++farther_;
     else
-      drafts_.push_back(w);
+      drafts_.push_back(draft);
   }
 }
 
 std::vector<WrongWay> WrongWays::worked_out() {
-  const Polygons home{{b_.outline.outer, {}}};
+  const Polygons home{{board_.outline.outer, {}}};
   std::vector<WrongWay> ways(drafts_.size());
   parallel_for(
       drafts_.size(),
-      [&](std::size_t n) {
-        const Draft& w = drafts_[n];
-        ways[n] = {
-            name_of(w.map, w.mirrored, w.kept, w.swapped, w.seats.first, w.seats.second), w.map, w.mirrored, 0, {}, {}};
-        ways[n].sticks_out = sticks_out(home, transformed(b_.outline.outer, w.map), ways[n].at);
+      [&](std::size_t i) {
+        const Draft& draft = drafts_[i];
+        ways[i].how =
+            name_of(draft.map, draft.mirrored, draft.kept, draft.swapped, draft.seats.first, draft.seats.second);
+        ways[i].map = draft.map;
+        ways[i].turned_over = draft.mirrored;
+        ways[i].sticks_out = Mm{sticks_out(home, transformed(board_.outline.outer, draft.map), ways[i].at)};
       },
       4);
   return ways;
@@ -238,15 +257,15 @@ std::vector<WrongWay> WrongWays::worked_out() {
 
 /// Those that are named, the least conspicuous first; between the pins' own holes however far the board sticks out.
 std::vector<WrongWay> WrongWays::shown(std::vector<WrongWay> ways) const {
-  const auto certain = [&](std::size_t n) { return drafts_[n].kept || drafts_[n].swapped; };
+  const auto certain = [&](std::size_t i) { return drafts_[i].kept || drafts_[i].swapped; };
   std::vector<std::size_t> order(ways.size());
-  for (std::size_t n = 0; n < order.size(); ++n) order[n] = n;
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
   order.erase(std::remove_if(order.begin(), order.end(),
-                             [&](std::size_t n) { return ways[n].sticks_out > most_ && !certain(n); }),
+                             [&](std::size_t i) { return ways[i].sticks_out.v > most_ && !certain(i); }),
               order.end());
   std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) {
-    return std::tuple(ways[x].sticks_out > most_, ways[x].sticks_out, ways[x].how) <
-           std::tuple(ways[y].sticks_out > most_, ways[y].sticks_out, ways[y].how);
+    return std::tuple(ways[x].sticks_out.v > most_, ways[x].sticks_out, ways[x].how) <
+           std::tuple(ways[y].sticks_out.v > most_, ways[y].sticks_out, ways[y].how);
   });
   if (order.size() > kMostWays) {
     // The rest is counted; a way on the pins' own holes is never among it.
@@ -256,64 +275,71 @@ std::vector<WrongWay> WrongWays::shown(std::vector<WrongWay> ways) const {
                      [&](std::size_t x, std::size_t y) { return ways[x].sticks_out < ways[y].sticks_out; });
   }
   std::vector<WrongWay> out;
-  for (const std::size_t n : order) out.push_back(std::move(ways[n]));
+  for (const std::size_t i : order) out.push_back(std::move(ways[i]));
   return out;
 }
 
 /// Holes that would take a third pin.
-std::vector<int> WrongWays::thirds() {
-  std::vector<int> out;
-  for (std::size_t h = 0; h < b_.holes.size(); ++h) {
-    const BoardHole& x = b_.holes[h];
-    const bool tool = static_cast<int>(h) == b_.tooling[0] || static_cast<int>(h) == b_.tooling[1];
-    if (!tool && !x.slot && !x.blind && x.plating == formats::Plating::unplated &&
-        x.diameter >= kPinLeast + clearance_ && x.diameter <= 8)
-      out.push_back(static_cast<int>(h));
+std::vector<HoleId> WrongWays::thirds() {
+  std::vector<HoleId> out;
+  for (const HoleId id : board_.holes.ids()) {
+    const BoardHole& hole = board_.holes[id];
+    const bool tool = id == board_.tooling[0] || id == board_.tooling[1];
+    if (!tool && !hole.slot && !hole.blind && hole.plating == formats::Plating::unplated &&
+        hole.diameter.v >= kPinLeast + clearance_ && hole.diameter.v <= 8)
+      out.push_back(id);
   }
   if (out.size() > kMostThirds) {
-    d_.note("tooling-third-pins", at_, "not all holes were tried for a third pin",
-            std::to_string(kMostThirds) + " of " + std::to_string(out.size()), {});
+    diagnostics_.note({.code = "tooling-third-pins",
+                       .at = at_,
+                       .message = "not all holes were tried for a third pin",
+                       .found = std::to_string(kMostThirds) + " of " + std::to_string(out.size())});
     out.resize(kMostThirds);
   }
   return out;
 }
 
 void WrongWays::add_third_pins(std::vector<WrongWay>& ways) {
-  const std::vector<int> tried = thirds();
-  for (WrongWay& w : ways)
-    for (const int h : tried)
-      if (stops(b_, w.map, h, clearance_)) w.third_pin.push_back(h);
+  const std::vector<HoleId> tried = thirds();
+  for (WrongWay& way : ways)
+    for (const HoleId hole : tried)
+      if (stops(board_, way.map, hole, clearance_)) way.third_pin.push_back(hole);
   // One pin that stops all of them comes first in each.
-  std::map<int, int> stopped;
-  for (const WrongWay& w : ways)
-    for (const int h : w.third_pin) ++stopped[h];
-  for (WrongWay& w : ways)
-    std::stable_sort(w.third_pin.begin(), w.third_pin.end(), [&](int x, int y) { return stopped[x] > stopped[y]; });
+  std::map<HoleId, int> stopped;
+  for (const WrongWay& way : ways)
+    for (const HoleId hole : way.third_pin) ++stopped[hole];
+  for (WrongWay& way : ways)
+    std::stable_sort(way.third_pin.begin(), way.third_pin.end(),
+                     [&](HoleId x, HoleId y) { return stopped[x] > stopped[y]; });
 }
 
-void WrongWays::warn(const WrongWay& w) {
+void WrongWays::warn(const WrongWay& way) {
   std::string remedy;
-  if (!w.third_pin.empty()) {
-    const BoardHole& h = hole(w.third_pin[0]);
-    remedy = "add a pin of " + short_number(h.diameter - clearance_, 3) + " mm in the hole at (" +
-             short_number(h.at.x, 3) + ", " + short_number(h.at.y, 3) + ")";
+  if (!way.third_pin.empty()) {
+    const BoardHole& drilled = hole(way.third_pin[0]);
+    remedy = "add a pin of " + short_number(drilled.diameter.v - clearance_, 3) + " mm in the hole at (" +
+             short_number(drilled.at.x, 3) + ", " + short_number(drilled.at.y, 3) + ")";
   }
-  if (w.sticks_out >= kGuide)
+  if (way.sticks_out >= kGuide)
     remedy += (remedy.empty() ? "add" : ", or") + std::string(" an edge guide beside the board at (") +
-              short_number(w.at.x, 2) + ", " + short_number(w.at.y, 2) + "), where the wrong way sticks out";
+              short_number(way.at.x, 2) + ", " + short_number(way.at.y, 2) + "), where the wrong way sticks out";
   if (remedy.empty())
     remedy = "nothing on the board tells: ask for a third unplated hole off the pattern, or for holes of two sizes";
-  d_.warn("tooling-wrong-way", at_, "the board also goes on both pins the wrong way: " + w.how,
-          w.sticks_out < kGuide
-              ? "its outline then lies within " + short_number(w.sticks_out, 2) + " mm of its place"
-              : "its outline then sticks out by " + short_number(w.sticks_out, 2) + " mm, but nothing stands there yet",
-          remedy);
+  diagnostics_.warn(
+      {.code = "tooling-wrong-way",
+       .at = at_,
+       .message = "the board also goes on both pins the wrong way: " + way.how,
+       .found = way.sticks_out < kGuide
+                    ? "its outline then lies within " + short_number(way.sticks_out.v, 2) + " mm of its place"
+                    : "its outline then sticks out by " + short_number(way.sticks_out.v, 2) +
+                          " mm, but nothing stands there yet",
+       .remedy = remedy});
 }
 }  // namespace
 
-void find_wrong_ways(Board& b, const Rules& rules, Diagnostics& d, const Place& at) {
-  b.wrong_ways.clear();
-  if (b.tooling.size() == 2) b.wrong_ways = WrongWays(b, rules, d, at).run();
+void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at) {
+  board.wrong_ways.clear();
+  if (board.tooling.size() == 2) board.wrong_ways = WrongWays(board, rules, diagnostics, at).run();
 }
 
 }  // namespace teasel

@@ -1,5 +1,6 @@
 #include "commands.h"
 
+#include <algorithm>
 #include <atomic>
 #include <csignal>
 #include <filesystem>
@@ -7,6 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "log.h"
+#include "teasel/enums.h"
 #include "teasel/pipeline/files.h"
 #include "teasel/pipeline/first.h"
 #include "teasel/pipeline/run.h"
@@ -26,286 +28,322 @@ extern "C" void on_interrupt(int signal) {
   std::signal(signal, SIG_DFL);
 }
 
-nlohmann::ordered_json findings_json(const Diagnostics& d) {
-  auto list = nlohmann::ordered_json::array();
-  for (const Finding& f : d.all())
-    list.push_back({{"severity", f.severity == Severity::error     ? "error"
-                                 : f.severity == Severity::warning ? "warning"
-                                                                   : "note"},
-                    {"code", f.code},
-                    {"place", to_string(f.place)},
-                    {"message", f.message},
-                    {"found", f.found},
-                    {"expected", f.expected},
-                    {"remedy", f.remedy}});
+using Json = nlohmann::ordered_json;
+
+constexpr Words<Severity> kSeverities{"note", "warning", "error"};
+
+Json findings_json(const Diagnostics& diagnostics) {
+  auto list = Json::array();
+  for (const Finding& finding : diagnostics.all())
+    list.push_back({{"severity", kSeverities[finding.severity]},
+                    {"code", finding.code},
+                    {"place", to_string(finding.place)},
+                    {"message", finding.message},
+                    {"found", finding.found},
+                    {"expected", finding.expected},
+                    {"remedy", finding.remedy}});
   return list;
 }
-void print_json(const nlohmann::ordered_json& j) {
-  std::cout << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << "\n";
+void print_json(const Json& value) {
+  std::cout << value.dump(2, ' ', false, Json::error_handler_t::replace) << "\n";
+}
+void print_lines(const std::vector<std::string>& lines) {
+  for (const std::string& line : lines) std::cout << line << "\n";
 }
 
-int failed(const Diagnostics& d, const Common& c) {
-  log_findings(d);
-  if (c.json) print_json({{"status", "failed"}, {"findings", findings_json(d)}});
+int failed(const Diagnostics& diagnostics, const Common& common) {
+  log_findings(diagnostics);
+  if (common.json) print_json({{"status", "failed"}, {"findings", findings_json(diagnostics)}});
   return kFailed;
 }
 
 /// Job and board alone.
-Run loaded(const std::string& job_file, const Common& c) {
+Run loaded(const std::string& job_file, const Common& common) {
   Run run;
-  Progress progress(c.quiet);
+  Progress progress(common.quiet);
   load(run, job_file, std::ref(progress));
   progress.clear();
   return run;
 }
 
+/// Where the nets of the first job come from.
+std::string net_source(const JobInputs& inputs) {
+  if (!inputs.netlist_file.empty()) return "netlist " + inputs.netlist_file;
+  if (!inputs.cad_file.empty()) return "nets of " + inputs.cad_file;
+  if (!inputs.pads_file.empty()) return "pad list " + inputs.pads_file;
+  return "no netlist: nets come from copper";
+}
 /// What else the first job names.
-std::string extras(const Job& job) {
-  std::string s;
-  for (const auto& [what, file] : {std::pair<const char*, const std::string*>{"reference points", &job.references_file},
-                                   {"readings", &job.continuity_file},
-                                   {"IDF", &job.idf_board},
-                                   {"bill of materials", &job.bom_file},
-                                   {"heights", &job.heights_file}})
-    if (!file->empty()) s += std::string(", ") + what + " " + *file;
-  if (!job.cad_file.empty() && !job.netlist_file.empty()) s += ", IPC-2581 " + job.cad_file;
-  for (const auto& p : job.placement_files) s += ", placement " + p;
-  return s;
+std::string extras(const JobInputs& inputs) {
+  std::string list;
+  for (const auto& [what, file] :
+       {std::pair<const char*, const std::string*>{"reference points", &inputs.references_file},
+        {"readings", &inputs.continuity_file},
+        {"IDF", &inputs.idf_board},
+        {"bill of materials", &inputs.bom_file},
+        {"heights", &inputs.heights_file}})
+    if (!file->empty()) list += std::string(", ") + what + " " + *file;
+  if (!inputs.cad_file.empty() && !inputs.netlist_file.empty()) list += ", IPC-2581 " + inputs.cad_file;
+  for (const std::string& file : inputs.placement_files) list += ", placement " + file;
+  return list;
 }
 }  // namespace
 
-int start(const std::string& folder, const std::string& out, bool force, const Common& c) {
-  Diagnostics d;
-  Progress progress(c.quiet);
-  std::error_code ec;
-  if (fs::exists(out, ec) && !force) {
-    d.error("start-exists", {out, 0, 0, {}}, "a file of this name exists; it may hold your edits", {}, {},
-            "give another name with -o, or --force to replace it");
-    return failed(d, c);
+int start(const std::string& folder, const std::string& out, bool force, const Common& common) {
+  Diagnostics diagnostics;
+  Progress progress(common.quiet);
+  std::error_code ignored;
+  if (fs::exists(out, ignored) && !force) {
+    diagnostics.error({.code = "start-exists",
+                       .at = {out, 0, 0, {}},
+                       .message = "a file of this name exists; it may hold your edits",
+                       .remedy = "give another name with -o, or --force to replace it"});
+    return failed(diagnostics, common);
   }
-  const FirstDraft draft = first_draft(folder, out, std::ref(progress), d);
-  if (d.failed()) return failed(d, c);
-  const Job& job = draft.job;
+  const FirstDraft draft = first_draft(folder, out, std::ref(progress), diagnostics);
+  if (diagnostics.failed()) return failed(diagnostics, common);
+  const JobInputs& inputs = draft.job.inputs;
   progress("writing", 0.9);
-  write_file(out, draft.text, d);
+  write_file(out, draft.text, diagnostics);
   progress.clear();
-  if (d.failed()) return failed(d, c);
-  log_findings(d);
-  if (c.json) {
+  if (diagnostics.failed()) return failed(diagnostics, common);
+  log_findings(diagnostics);
+  if (common.json) {
     print_json({{"status", "done"},
                 {"job", out},
-                {"layers", job.gerbers.size()},
-                {"drills", job.drills.size()},
-                {"findings", findings_json(d)}});
+                {"layers", inputs.gerbers.size()},
+                {"drills", inputs.drills.size()},
+                {"findings", findings_json(diagnostics)}});
   } else {
-    std::cout << out << ": " << job.gerbers.size() << " layer files, " << job.drills.size() << " drill files, "
-              << (!job.netlist_file.empty() ? "netlist " + job.netlist_file
-                  : !job.cad_file.empty()   ? "nets of " + job.cad_file
-                  : !job.pads_file.empty()  ? "pad list " + job.pads_file
-                                            : std::string("no netlist: nets come from copper"))
-              << extras(job) << "\nnext: read the lines marked CHECK, "
-              << (job.pads_file.empty() ? "" : "teasel bench " + out + ", ") << "teasel check " << out
+    std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
+              << net_source(inputs) << extras(inputs) << "\nnext: read the lines marked CHECK, "
+              << (inputs.pads_file.empty() ? "" : "teasel bench " + out + ", ") << "teasel check " << out
               << ", then teasel plan " << out << "\n";
   }
   return kDone;
 }
 
-int check(const std::string& job_file, const Common& c) {
+int check(const std::string& job_file, const Common& common) {
   Run run;
-  Progress progress(c.quiet);
+  Progress progress(common.quiet);
   load(run, job_file, std::ref(progress));
   if (!run.diagnostics.failed()) prepare(run, std::ref(progress));
   progress.clear();
-  const Board& b = run.board;
-  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  const Board& board = run.board;
+  const Access& access = run.access;
+  if (run.diagnostics.failed()) return failed(run.diagnostics, common);
   std::size_t nets = 0;
-  for (const Net& n : b.nets) nets += !n.unconnected;
-  // From either side as the main one: the plan decides which it is.
+  for (const Net& net : board.nets) nets += !net.unconnected;
+  // The plan decides which side is the main one, so a target counts if it is open from either.
   std::size_t open_targets = 0;
-  for (std::size_t t = 0; t < run.access.targets.size(); ++t)
-    open_targets += run.access.open(t, true) || run.access.open(t, false);
-  if (c.json) {
+  for (const TargetId target : access.targets.ids())
+    open_targets += access.open(target, true) || access.open(target, false);
+  if (common.json) {
     print_json({{"status", "done"},
-                {"board", b.name},
+                {"board", board.name},
                 {"nets", nets},
-                {"pads", b.features.size()},
-                {"components", b.components.size()},
-                {"holes", b.holes.size()},
-                {"exposed_lands", b.exposures.size()},
-                {"targets", run.access.targets.size()},
+                {"pads", board.features.size()},
+                {"components", board.components.size()},
+                {"holes", board.holes.size()},
+                {"exposed_lands", board.exposures.size()},
+                {"targets", access.targets.size()},
                 {"open_targets", open_targets},
                 {"findings", findings_json(run.diagnostics)}});
     return kDone;
   }
-  std::cout << b.name << (b.revision.empty() ? "" : ", revision " + b.revision) << ": " << nets << " nets, "
-            << b.features.size() << " pads, vias and holes, " << b.components.size() << " components, "
-            << b.holes.size() << " drilled holes, " << b.exposures.size() << " exposed lands, " << open_targets
-            << " of " << run.access.targets.size() << " targets open to a probe\n";
-  for (const Finding& f : run.diagnostics.all()) std::cout << to_string(f) << "\n";
+  std::cout << board.name << (board.revision.empty() ? "" : ", revision " + board.revision) << ": " << nets << " nets, "
+            << board.features.size() << " pads, vias and holes, " << board.components.size() << " components, "
+            << board.holes.size() << " drilled holes, " << board.exposures.size() << " exposed lands, " << open_targets
+            << " of " << access.targets.size() << " targets open to a probe\n";
+  for (const Finding& finding : run.diagnostics.all()) std::cout << to_string(finding) << "\n";
   return kDone;
 }
 
-int nets(const std::string& job_file, const std::string& folder, const Common& c) {
-  Run run = loaded(job_file, c);
+int nets(const std::string& job_file, const std::string& folder, const Common& common) {
+  Run run = loaded(job_file, common);
   if (!run.diagnostics.failed() && !folder.empty())
     write_folder(folder, {{"nets.csv", nets_csv(run.board)}, {"net-differences.csv", differences_csv(run.board)}},
                  run.diagnostics);
-  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  if (run.diagnostics.failed()) return failed(run.diagnostics, common);
   log_findings(run.diagnostics);
-  const Connectivity& k = run.board.connectivity;
-  if (c.json) {
-    print_json({{"status", "done"},
-                {"nets", k.copper ? std::count_if(k.copper->nets().begin(), k.copper->nets().end(),
-                                                  [](const CopperNet& n) { return !n.drawn_only(); })
-                                  : 0},
-                {"compared", k.compared},
-                {"agreeing", k.agreeing},
-                {"differences", k.differences.size()},
-                {"missing_layers", k.missing_layers},
-                {"findings", findings_json(run.diagnostics)}});
-  } else {
-    for (const auto& l : nets_lines(run.board)) std::cout << l << "\n";
+  if (!common.json) {
+    print_lines(nets_lines(run.board));
+    return kDone;
   }
+  const Connectivity& connectivity = run.board.connectivity;
+  std::size_t traced = 0;
+  if (connectivity.copper)
+    for (const CopperNet& net : connectivity.copper->nets()) traced += !net.drawn_only();
+  print_json({{"status", "done"},
+              {"nets", traced},
+              {"compared", connectivity.compared},
+              {"agreeing", connectivity.agreeing},
+              {"differences", connectivity.differences.size()},
+              {"missing_layers", connectivity.missing_layers},
+              {"findings", findings_json(run.diagnostics)}});
   return kDone;
 }
 
-int bench(const std::string& job_file, const std::string& folder, const Common& c) {
-  Run run = loaded(job_file, c);
-  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+int bench(const std::string& job_file, const std::string& folder, const Common& common) {
+  Run run = loaded(job_file, common);
+  if (run.diagnostics.failed()) return failed(run.diagnostics, common);
   const BenchGuess guess = guess_interfaces(run.board, run.interface_table);
   if (!folder.empty())
     write_folder(folder,
                  {{"bench-pads.csv", bench_pads_csv(run.board, guess)},
                   {"next-readings.csv", next_readings_csv(run.board, guess)}},
                  run.diagnostics);
-  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  if (run.diagnostics.failed()) return failed(run.diagnostics, common);
   log_findings(run.diagnostics);
   const auto lines = bench_lines(run.board, guess, bench_odds(run));
-  if (c.json)
-    print_json({{"status", "done"},
-                {"pads", run.board.features.size()},
-                {"nets", run.board.nets.size()},
-                {"questions", run.board.bench.questions},
-                {"groups", guess.groups.size()},
-                {"lines", lines},
-                {"findings", findings_json(run.diagnostics)}});
-  else
-    for (const auto& l : lines) std::cout << l << "\n";
+  if (!common.json) {
+    print_lines(lines);
+    return kDone;
+  }
+  print_json({{"status", "done"},
+              {"pads", run.board.features.size()},
+              {"nets", run.board.nets.size()},
+              {"questions", run.board.bench.questions},
+              {"groups", guess.groups.size()},
+              {"lines", lines},
+              {"findings", findings_json(run.diagnostics)}});
   return kDone;
 }
 
-int layers(const LayersWanted& wanted, const Common& c) {
-  Diagnostics d;
-  const auto facts = layers(wanted, d);
-  if (d.failed()) return failed(d, c);
-  log_findings(d);
-  if (c.json)
+int layers(const LayersWanted& wanted, const Common& common) {
+  Diagnostics diagnostics;
+  const auto facts = layers(wanted, diagnostics);
+  if (diagnostics.failed()) return failed(diagnostics, common);
+  log_findings(diagnostics);
+  if (common.json)
     std::cout << layers_json(facts);
   else
-    for (const auto& f : facts) std::cout << layer_lines(f);
+    for (const auto& layer : facts) std::cout << layer_lines(layer);
   return kDone;
 }
 
-int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& c) {
-  Diagnostics d;
+int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& common) {
+  Diagnostics diagnostics;
   view::ViewWanted wanted;
   wanted.path = path;
   wanted.port = static_cast<std::uint16_t>(port);
   wanted.mechanics = mechanics;
   if (!out.empty()) wanted.job_file = out;
-  view::serve(
-      wanted,
-      [&](const std::string& address) {
-        if (c.json)
-          std::cout << nlohmann::ordered_json{{"address", address}}.dump() << std::endl;
-        else
-          std::cout << address
-                    << "\nopen it in a browser on this machine; who has the address can change the job. End with Ctrl-C"
-                    << std::endl;
-      },
-      d);
-  return d.failed() ? failed(d, c) : kDone;
+  const auto say = [&](const std::string& address) {
+    if (common.json)
+      std::cout << Json{{"address", address}}.dump() << std::endl;
+    else
+      std::cout << address
+                << "\nopen it in a browser on this machine; who has the address can change the job. End with Ctrl-C"
+                << std::endl;
+  };
+  view::serve(wanted, say, diagnostics);
+  return diagnostics.failed() ? failed(diagnostics, common) : kDone;
 }
 
-int run_job(JobWanted wanted, const Common& c) {
-  const bool whole = wanted.whole;
-  const std::string& explain = wanted.explain;
-  std::string& folder = wanted.folder;
-  Run run;
-  Progress progress(c.quiet);
-  load(run, wanted.job_file, std::ref(progress));
-  if (!explain.empty() && !run.job.panel.used &&
-      std::none_of(run.board.nets.begin(), run.board.nets.end(),
-                   [&](const Net& n) { return glob_match(explain, n.name); })) {
-    const std::string like = similar_nets(run.board, explain);
-    run.diagnostics.error("explain-no-net", {wanted.job_file, 0, 0, {}},
-                          "no net of the board has the name to explain, or fits the pattern", explain, {},
-                          like.empty() ? "teasel audit -o DIR lists all nets in coverage.csv" : "perhaps " + like);
+namespace {
+/// An error where no net of the board is one to explain. On a panel the nets are named later than this.
+void check_explained(Run& run, const JobWanted& wanted) {
+  if (wanted.explain.empty() || run.job.panel.used) return;
+  const auto fits = [&](const Net& net) { return glob_match(wanted.explain, net.name); };
+  if (std::any_of(run.board.nets.begin(), run.board.nets.end(), fits)) return;
+  const std::string like = similar_nets(run.board, wanted.explain);
+  run.diagnostics.error(
+      {.code = "explain-no-net",
+       .at = {wanted.job_file, 0, 0, {}},
+       .message = "no net of the board has the name to explain, or fits the pattern",
+       .found = wanted.explain,
+       .remedy = like.empty() ? "teasel audit -o DIR lists all nets in coverage.csv" : "perhaps " + like});
+}
+
+/// The needs that are not served in full, as far as a screen takes them.
+void print_lacking(const Run& run) {
+  constexpr std::size_t kMost = 60;
+  const auto lacks = [](const CoverageRow& row) { return row.status == "unmet" || row.status == "partial"; };
+  const auto& rows = run.coverage.rows;
+  const auto lacking = static_cast<std::size_t>(std::count_if(rows.begin(), rows.end(), lacks));
+  std::cout << "needs not served in full:\n";
+  if (lacking > kMost)
+    std::cout << "  " << lacking << ", the first " << kMost << " of them here, all in coverage.csv (-o)\n";
+  std::size_t shown = 0;
+  for (const CoverageRow& row : rows) {
+    if (!lacks(row)) continue;
+    if (shown++ == kMost) break;
+    const Need& need = run.needs[row.need];
+    std::cout << "  " << run.board.nets[need.net].name << " (" << to_string(need.role)
+              << (need.mandatory ? ", mandatory" : "") << "): " << row.got << " of " << row.wanted << ", " << row.reason
+              << "\n";
   }
-  if (run.diagnostics.failed()) {
-    progress.clear();
-    return failed(run.diagnostics, c);
+}
+
+void print_explained(const Outcome& outcome, const JobWanted& wanted, const Common& common) {
+  const auto lines = explain_lines(outcome, wanted.explain);
+  if (common.json) {
+    print_json({{"plan_id", outcome.plan_id}, {"explain", wanted.explain}, {"lines", lines}});
+    return;
   }
-  // From here on a stop gives the best plan so far; a second one ends at once.
+  print_lines(lines);
+  if (!wanted.folder.empty()) std::cout << "written to " << wanted.folder << ", plan id " << outcome.plan_id << "\n";
+}
+
+void print_result(const Run& run, const JobWanted& wanted, const Common& common) {
+  const Outcome outcome = run.outcome();
+  if (!wanted.explain.empty()) {
+    print_explained(outcome, wanted, common);
+  } else if (common.json) {
+    std::cout << summary_json(outcome);
+  } else if (wanted.whole) {
+    print_lines(summary_lines(outcome));
+    std::cout << "written to " << wanted.folder << ", plan id " << outcome.plan_id << "\n";
+  } else {
+    std::cout << summary_lines(outcome)[0] << "\n";
+    print_lines(audit_lines(outcome));
+    print_lacking(run);
+    print_lines(nearly_open_lines(outcome));
+    print_lines(advice_lines(outcome, 25));
+    if (!wanted.folder.empty()) std::cout << "written to " << wanted.folder << "\n";
+  }
+}
+
+void plan_job(Run& run, const JobWanted& wanted, Progress& progress) {
+  // From here on a first stop signal gives the best plan so far, and a second one ends the program at once.
   std::signal(SIGINT, on_interrupt);
   std::signal(SIGTERM, on_interrupt);
   PlanLimits limits;
-  limits.seconds = wanted.time_limit > 0 ? wanted.time_limit : run.job.time_limit;
+  limits.time = wanted.time_limit > Seconds{} ? wanted.time_limit : run.job.effort.time_limit;
   limits.stop = &stop_requested;
-  run.job.proof = run.job.proof || wanted.proof;
-  run.job.mechanics = run.job.mechanics && wanted.mechanics;
+  // The command line overrules what was read.
+  run.job.effort.proof = run.job.effort.proof || wanted.proof;
+  run.job.mechanics.used = run.job.mechanics.used && wanted.mechanics;
   if (wanted.old_plan.empty())
     work(run, limits, std::ref(progress));
   else
     rework(run, wanted.old_plan, limits, std::ref(progress));
+}
+}  // namespace
+
+int run_job(JobWanted wanted, const Common& common) {
+  Run run;
+  Progress progress(common.quiet);
+  load(run, wanted.job_file, std::ref(progress));
+  check_explained(run, wanted);
+  if (!run.diagnostics.failed()) plan_job(run, wanted, progress);
   if (run.diagnostics.failed()) {
     progress.clear();
-    return failed(run.diagnostics, c);
+    return failed(run.diagnostics, common);
   }
-  if (whole && folder.empty() && explain.empty()) folder = fs::path(wanted.job_file).stem().string() + "-plan";
-  if (!folder.empty()) {
+  if (wanted.whole && wanted.folder.empty() && wanted.explain.empty())
+    wanted.folder = fs::path(wanted.job_file).stem().string() + "-plan";
+  if (!wanted.folder.empty()) {
     progress("writing", 0.95);
-    write_folder(folder, whole ? outputs(run) : audit_outputs(run.outcome()), run.diagnostics);
+    write_folder(wanted.folder, wanted.whole ? outputs(run) : audit_outputs(run, run.outcome()), run.diagnostics);
   }
   progress.clear();
-  if (run.diagnostics.failed()) return failed(run.diagnostics, c);
+  if (run.diagnostics.failed()) return failed(run.diagnostics, common);
   log_findings(run.diagnostics);
   progress("done", 1);
   progress.clear();
-  const Outcome o = run.outcome();
-  if (!explain.empty()) {
-    const auto lines = explain_lines(o, explain);
-    if (c.json)
-      print_json({{"plan_id", o.plan_id}, {"explain", explain}, {"lines", lines}});
-    else
-      for (const auto& l : lines) std::cout << l << "\n";
-    if (!folder.empty() && !c.json) std::cout << "written to " << folder << ", plan id " << o.plan_id << "\n";
-  } else if (c.json) {
-    std::cout << summary_json(o);
-  } else if (whole) {
-    for (const auto& l : summary_lines(o)) std::cout << l << "\n";
-    std::cout << "written to " << folder << ", plan id " << o.plan_id << "\n";
-  } else {
-    std::cout << summary_lines(o)[0] << "\n";
-    for (const auto& l : audit_lines(o)) std::cout << l << "\n";
-    std::cout << "needs not served in full:\n";
-    constexpr std::size_t kMostNeeds = 60;
-    std::size_t lacking = 0;
-    for (const auto& r : run.coverage.rows) lacking += r.status == "unmet" || r.status == "partial";
-    if (lacking > kMostNeeds)
-      std::cout << "  " << lacking << ", the first " << kMostNeeds << " of them here, all in coverage.csv (-o)\n";
-    std::size_t shown = 0;
-    for (const auto& r : run.coverage.rows)
-      if ((r.status == "unmet" || r.status == "partial") && shown++ < kMostNeeds)
-        std::cout << "  "
-                  << run.board.nets[static_cast<std::size_t>(run.needs[static_cast<std::size_t>(r.need)].net)].name
-                  << " (" << to_string(run.needs[static_cast<std::size_t>(r.need)].role)
-                  << (run.needs[static_cast<std::size_t>(r.need)].mandatory ? ", mandatory" : "") << "): " << r.got
-                  << " of " << r.wanted << ", " << r.reason << "\n";
-    for (const auto& l : nearly_open_lines(o)) std::cout << l << "\n";
-    for (const auto& l : advice_lines(o, 25)) std::cout << l << "\n";
-    if (!folder.empty()) std::cout << "written to " << folder << "\n";
-  }
+  print_result(run, wanted, common);
   return run.coverage.mandatory_unmet > 0 || !run.audit.gate_failures.empty() ? kUnmet : kDone;
 }
 

@@ -3,6 +3,7 @@
 #include <string>
 
 #include "layers.h"
+#include "teasel/units.h"
 
 namespace teasel::cli {
 
@@ -10,24 +11,27 @@ inline constexpr int kDone = 0;
 inline constexpr int kFailed = 1;
 inline constexpr int kUnmet = 2;
 
+/// What every command takes.
 struct Common {
   bool json = false, verbose = false, quiet = false;
 };
 
-int start(const std::string& folder, const std::string& out, bool force, const Common& c);
-int check(const std::string& job_file, const Common& c);
-int nets(const std::string& job_file, const std::string& folder, const Common& c);
-int bench(const std::string& job_file, const std::string& folder, const Common& c);
-int layers(const LayersWanted& wanted, const Common& c);
+int start(const std::string& folder, const std::string& out, bool force, const Common& common);
+int check(const std::string& job_file, const Common& common);
+int nets(const std::string& job_file, const std::string& folder, const Common& common);
+int bench(const std::string& job_file, const std::string& folder, const Common& common);
+int layers(const LayersWanted& wanted, const Common& common);
+/// What `audit`, `plan` and `respin` are asked for.
 struct JobWanted {
   std::string job_file;
-  std::string old_plan;  ///< of the fixture that stands; empty: a new one
-  std::string folder, explain;
-  double time_limit = 0;  ///< seconds; 0: the job's
-  bool whole = false;     ///< the plan and all its files; else the audit
+  std::string old_plan;  ///< of the fixture that stands; empty: a new fixture
+  std::string folder;    ///< to write into; empty: the default of `plan` and `respin`, nothing for `audit`
+  std::string explain;   ///< name or pattern of the nets to explain; empty: none
+  Seconds time_limit;    ///< 0: the job's
+  bool whole = false;    ///< the plan and all its files; else the audit
   bool proof = false, mechanics = true;
 };
-int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& c);
-int run_job(JobWanted wanted, const Common& c);
+int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& common);
+int run_job(JobWanted wanted, const Common& common);
 
 }  // namespace teasel::cli

@@ -18,45 +18,57 @@ using namespace pipeline;
 namespace fs = std::filesystem;
 
 namespace {
-struct One {
+/// What came of one file.
+struct ReadLayer {
   Diagnostics diagnostics;
   formats::LayerFacts facts;
   std::string svg;
 };
 
-void read_one(const std::string& path, const LayersWanted& wanted, One& one) {
-  const auto bytes = read_file(path, path, one.diagnostics);
+/// What the bytes are instead of a Gerber layer; null where they may be one.
+const char* other_kind(const std::string& bytes) {
+  if (std::string_view(bytes).substr(0, 256).find('\0') != bytes.npos) return "a binary file";
+  if (formats::looks_like_netlist(bytes)) return "a netlist";
+  if (formats::looks_like_drill(bytes)) return "a drill file";
+  return bytes.find('*') == bytes.npos ? "a text without a single Gerber command" : nullptr;
+}
+
+void read_one(const std::string& path, const LayersWanted& wanted, ReadLayer& layer) {
+  Diagnostics& diagnostics = layer.diagnostics;
+  const auto bytes = read_file(path, path, diagnostics);
   if (!bytes) return;
-  const char* kind = std::string_view(*bytes).substr(0, 256).find('\0') != bytes->npos ? "a binary file"
-                     : formats::looks_like_netlist(*bytes)                             ? "a netlist"
-                     : formats::looks_like_drill(*bytes)                               ? "a drill file"
-                                                                                       : nullptr;
-  if (!kind && bytes->find('*') == std::string::npos) kind = "a text without a single Gerber command";
-  if (kind) {
-    one.diagnostics.error(
-        "layers-not-a-layer", {path, 0, 0, {}}, std::string("this is ") + kind + ", not a Gerber layer file", {}, {},
-        "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check");
+  if (const char* kind = other_kind(*bytes)) {
+    diagnostics.error(
+        {.code = "layers-not-a-layer",
+         .at = {path, 0, 0, {}},
+         .message = std::string("this is ") + kind + ", not a Gerber layer file",
+         .remedy = "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check"});
     return;
   }
-  const formats::GerberFile file = formats::read_gerber(*bytes, path, one.diagnostics, wanted.unit);
-  if (one.diagnostics.failed()) return;
-  one.facts = formats::layer_facts(file);
+  const formats::GerberFile file = formats::read_gerber(*bytes, path, diagnostics, wanted.unit);
+  if (diagnostics.failed()) return;
+  layer.facts = formats::layer_facts(file);
   if (wanted.area) {
     try {
-      one.facts.area = formats::composited_area(file);
-    } catch (const std::length_error& e) {
-      one.diagnostics.error("layers-too-dense", {path, 0, 0, {}},
-                            std::string("the image cannot be composited: ") + e.what(), {}, {},
-                            "the file is damaged or hostile; leave out --area");
+      layer.facts.area = formats::composited_area(file);
+    } catch (const std::length_error& error) {
+      diagnostics.error({.code = "layers-too-dense",
+                         .at = {path, 0, 0, {}},
+                         .message = std::string("the image cannot be composited: ") + error.what(),
+                         .remedy = "the file is damaged or hostile; leave out --area"});
     }
   }
-  if (wanted.drawings) one.svg = layer_svg(file);
+  if (wanted.drawings) layer.svg = layer_svg(file);
+}
+
+fs::path drawing_of(const std::string& file, const LayersWanted& wanted) {
+  return fs::path(wanted.folder) / (fs::path(file).filename().string() + ".svg");
 }
 
 /// A drawing may replace an earlier drawing, nothing else.
 bool may_write(const fs::path& path) {
-  std::error_code ec;
-  if (!fs::exists(fs::symlink_status(path, ec))) return true;
+  std::error_code ignored;
+  if (!fs::exists(fs::symlink_status(path, ignored))) return true;
   std::ifstream in(path, std::ios::binary);
   std::string head(kLayerSvgHead.size(), '\0');
   in.read(head.data(), static_cast<std::streamsize>(head.size()));
@@ -64,30 +76,34 @@ bool may_write(const fs::path& path) {
 }
 }  // namespace
 
-std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics& d) {
-  std::vector<One> all(wanted.files.size());
+std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics& diagnostics) {
+  std::vector<ReadLayer> all(wanted.files.size());
   parallel_for(
       all.size(), [&](std::size_t i) { read_one(wanted.files[i], wanted, all[i]); }, 1);
-  std::map<fs::path, std::string> targets;
+  std::map<fs::path, std::string> drawn_from;
   std::vector<formats::LayerFacts> facts;
   for (std::size_t i = 0; i < all.size(); ++i) {
-    d.merge(all[i].diagnostics);
+    diagnostics.merge(all[i].diagnostics);
     facts.push_back(std::move(all[i].facts));
-    if (!wanted.drawings || d.failed()) continue;
-    const fs::path to = fs::path(wanted.folder) / (fs::path(wanted.files[i]).filename().string() + ".svg");
-    if (auto [it, fresh] = targets.emplace(to, wanted.files[i]); !fresh)
-      d.error("layers-same-name", {wanted.files[i], 0, 0, {}}, "two files would be drawn into one: " + to.string(),
-              "also from " + it->second, {}, "draw them into two folders");
-    else if (!may_write(to))
-      d.error("layers-exists", {to.string(), 0, 0, {}},
-              "a file stands there that teasel did not draw; it is left alone", {}, {},
-              "choose another folder with -o");
+    if (!wanted.drawings || diagnostics.failed()) continue;
+    const fs::path drawing = drawing_of(wanted.files[i], wanted);
+    if (auto [other, fresh] = drawn_from.emplace(drawing, wanted.files[i]); !fresh)
+      diagnostics.error({.code = "layers-same-name",
+                         .at = {wanted.files[i], 0, 0, {}},
+                         .message = "two files would be drawn into one: " + drawing.string(),
+                         .found = "also from " + other->second,
+                         .remedy = "draw them into two folders"});
+    else if (!may_write(drawing))
+      diagnostics.error({.code = "layers-exists",
+                         .at = {drawing.string(), 0, 0, {}},
+                         .message = "a file stands there that teasel did not draw; it is left alone",
+                         .remedy = "choose another folder with -o"});
   }
-  if (!wanted.drawings || d.failed()) return facts;
-  std::error_code ec;
-  fs::create_directories(wanted.folder, ec);
-  for (std::size_t i = 0; i < all.size() && !d.failed(); ++i)
-    write_file(fs::path(wanted.folder) / (fs::path(wanted.files[i]).filename().string() + ".svg"), all[i].svg, d);
+  if (!wanted.drawings || diagnostics.failed()) return facts;
+  std::error_code ignored;
+  fs::create_directories(wanted.folder, ignored);
+  for (std::size_t i = 0; i < all.size() && !diagnostics.failed(); ++i)
+    write_file(drawing_of(wanted.files[i], wanted), all[i].svg, diagnostics);
   return facts;
 }
 

@@ -8,25 +8,32 @@
 
 namespace teasel::cli {
 
-void set_up_log(const Common& c) {
+namespace {
+spdlog::level::level_enum level_of(const Common& common) {
+  if (common.quiet) return spdlog::level::err;
+  return common.verbose ? spdlog::level::debug : spdlog::level::warn;
+}
+}  // namespace
+
+void set_up_log(const Common& common) {
   const char* no_color = std::getenv("NO_COLOR");
   const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color);
   auto sink = std::make_shared<spdlog::sinks::stderr_color_sink_mt>(colour ? spdlog::color_mode::automatic
                                                                            : spdlog::color_mode::never);
   auto log = std::make_shared<spdlog::logger>("teasel", sink);
   log->set_pattern("%^%v%$");
-  log->set_level(c.quiet ? spdlog::level::err : c.verbose ? spdlog::level::debug : spdlog::level::warn);
+  log->set_level(level_of(common));
   spdlog::set_default_logger(log);
 }
 
-void log_findings(const Diagnostics& d) {
-  for (const Finding& f : d.all()) {
-    if (f.severity == Severity::error)
-      spdlog::error(to_string(f));
-    else if (f.severity == Severity::warning)
-      spdlog::warn(to_string(f));
+void log_findings(const Diagnostics& diagnostics) {
+  for (const Finding& finding : diagnostics.all()) {
+    if (finding.severity == Severity::error)
+      spdlog::error(to_string(finding));
+    else if (finding.severity == Severity::warning)
+      spdlog::warn(to_string(finding));
     else
-      spdlog::debug(to_string(f));
+      spdlog::debug(to_string(finding));
   }
 }
 

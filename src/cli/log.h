@@ -8,11 +8,11 @@
 
 namespace teasel::cli {
 
-void set_up_log(const Common& c);
-void log_findings(const Diagnostics& d);
+void set_up_log(const Common& common);
+void log_findings(const Diagnostics& diagnostics);
 void log_error(const std::string& text);
 
-/// A bar on a terminal, from the second second on.
+/// A bar on a terminal. It appears after one second, so that quick commands show none.
 class Progress {
  public:
   explicit Progress(bool quiet);

@@ -21,7 +21,7 @@ using namespace teasel::cli;
 struct Call {
   Common common;
   std::string target, out, old_plan, explain, unit, topic;
-  double time_limit = 0;
+  double time_limit = 0;  ///< seconds
   bool force = false, proof = false, no_mechanics = false, no_svg = false, completion = false, roff = false,
        markdown = false;
   int port = 0;
@@ -34,75 +34,82 @@ struct Commands {
 
 Commands add_commands(CLI::App& app) {
   return {
-      app.add_subcommand("start", "recognise the release files in a folder and write a first job file"),
-      app.add_subcommand("check", "read everything and say what was understood; writes nothing"),
-      app.add_subcommand("audit", "coverage only: which nets can be reached, and why not"),
-      app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist"),
-      app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report"),
-      app.add_subcommand("respin",
-                         "plan the next revision onto the fixture that stands: what stays, what is drilled and "
-                         "plugged, what it costs"),
-      app.add_subcommand("bench",
-                         "a board known only from the bench: pictures, resistances, what to measure next, which pads "
-                         "could be an interface"),
-      app.add_subcommand("view",
-                         "look at a job in the browser, change it there and see at once what that does; or confirm "
-                         "what a folder holds"),
-      app.add_subcommand("layers", "look at layer files by themselves: a table, and the exact geometry of each as SVG"),
-      app.add_subcommand("manual", "read the manual: a list of its topics, or one of them")};
+      .start = app.add_subcommand("start", "recognise the release files in a folder and write a first job file"),
+      .check = app.add_subcommand("check", "read everything and say what was understood; writes nothing"),
+      .audit = app.add_subcommand("audit", "coverage only: which nets can be reached, and why not"),
+      .nets = app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist"),
+      .plan = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report"),
+      .respin =
+          app.add_subcommand("respin",
+                             "plan the next revision onto the fixture that stands: what stays, what is drilled and "
+                             "plugged, what it costs"),
+      .bench = app.add_subcommand(
+          "bench",
+          "a board known only from the bench: pictures, resistances, what to measure next, which pads "
+          "could be an interface"),
+      .view =
+          app.add_subcommand("view",
+                             "look at a job in the browser, change it there and see at once what that does; or confirm "
+                             "what a folder holds"),
+      .layers = app.add_subcommand("layers",
+                                   "look at layer files by themselves: a table, and the exact geometry of each as SVG"),
+      .manual = app.add_subcommand("manual", "read the manual: a list of its topics, or one of them")};
 }
 
-void add_job_options(const Commands& c, Call& call) {
-  c.start->add_option("FOLDER", call.target, "folder that holds the release files")->required();
-  c.start->add_option("-o,--output", call.out, "job file to write")->default_str("job.toml");
-  c.start->add_flag("--force", call.force, "replace an existing job file");
-  c.respin
+void add_job_options(const Commands& commands, Call& call) {
+  commands.start->add_option("FOLDER", call.target, "folder that holds the release files")->required();
+  commands.start->add_option("-o,--output", call.out, "job file to write")->default_str("job.toml");
+  commands.start->add_flag("--force", call.force, "replace an existing job file");
+  commands.respin
       ->add_option("PLAN.json", call.old_plan,
                    "plan.json of the plan that the fixture was built by; its fixture.json lies beside it")
       ->required();
-  for (auto* sub : {c.check, c.nets, c.bench, c.audit, c.plan, c.respin})
+  for (auto* sub : {commands.check, commands.nets, commands.bench, commands.audit, commands.plan, commands.respin})
     sub->add_option("JOB.toml", call.target, "job file")->required();
-  c.audit->add_option(
+  commands.audit->add_option(
       "-o,--output", call.out,
       "folder for the lists of the audit: coverage.csv, blocked.csv, nearly-open.csv, interfaces.csv and others");
-  c.nets->add_option("-o,--output", call.out, "folder for nets.csv and net-differences.csv");
-  c.bench->add_option("-o,--output", call.out, "folder for bench-pads.csv and next-readings.csv");
-  c.plan->add_option("-o,--output", call.out,
-                     "output folder; default: the job file's name and -plan, in the current folder");
-  c.respin->add_option("-o,--output", call.out,
-                       "output folder; default: the job file's name and -plan, in the current folder");
-  for (auto* sub : {c.audit, c.plan, c.respin})
+  commands.nets->add_option("-o,--output", call.out, "folder for nets.csv and net-differences.csv");
+  commands.bench->add_option("-o,--output", call.out, "folder for bench-pads.csv and next-readings.csv");
+  commands.plan->add_option("-o,--output", call.out,
+                            "output folder; default: the job file's name and -plan, in the current folder");
+  commands.respin->add_option("-o,--output", call.out,
+                              "output folder; default: the job file's name and -plan, in the current folder");
+  for (auto* sub : {commands.audit, commands.plan, commands.respin})
     sub->add_option("--time-limit", call.time_limit, "seconds for planning; default: the job file's")
         ->check(CLI::Range(0.1, 86400.0));
-  c.plan->add_flag("--proof", call.proof, "write plan.proof as well, which another program can check");
-  c.plan->add_option("--explain", call.explain,
-                     "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files "
-                     "unless -o is given");
-  for (auto* sub : {c.audit, c.plan, c.respin})
+  commands.plan->add_flag("--proof", call.proof, "write plan.proof as well, which another program can check");
+  commands.plan->add_option(
+      "--explain", call.explain,
+      "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files "
+      "unless -o is given");
+  for (auto* sub : {commands.audit, commands.plan, commands.respin})
     sub->add_flag("--no-mechanics", call.no_mechanics,
                   "do not work out how the board bends; supports are laid out by reach alone");
 }
 
-void add_other_options(const Commands& c, Call& call) {
-  c.view->add_option("JOB.toml|FOLDER", call.target, "job file, or folder of release files")->required();
-  c.view->add_option("-o,--output", call.out, "of a folder: job file to write")->default_str("job.toml");
-  c.view->add_option("--port", call.port, "port on 127.0.0.1; default: any that is free")
+void add_other_options(const Commands& commands, Call& call) {
+  commands.view->add_option("JOB.toml|FOLDER", call.target, "job file, or folder of release files")->required();
+  commands.view->add_option("-o,--output", call.out, "of a folder: job file to write")->default_str("job.toml");
+  commands.view->add_option("--port", call.port, "port on 127.0.0.1; default: any that is free")
       ->check(CLI::Range(1024, 65535));
-  c.view->add_flag("--no-mechanics", call.no_mechanics, "do not work out how the board bends");
-  c.layers->add_option("FILE", call.layers.files, "Gerber layer files")->required();
-  c.layers->add_option("-o,--output", call.layers.folder, "folder for the drawings, FILE.svg each")->default_str(".");
-  c.layers->add_flag("--area", call.layers.area, "also the dark area of the composited image");
-  c.layers->add_option("--unit", call.unit, "unit of files that state none, or a wrong one")
+  commands.view->add_flag("--no-mechanics", call.no_mechanics, "do not work out how the board bends");
+  commands.layers->add_option("FILE", call.layers.files, "Gerber layer files")->required();
+  commands.layers->add_option("-o,--output", call.layers.folder, "folder for the drawings, FILE.svg each")
+      ->default_str(".");
+  commands.layers->add_flag("--area", call.layers.area, "also the dark area of the composited image");
+  commands.layers->add_option("--unit", call.unit, "unit of files that state none, or a wrong one")
       ->check(CLI::IsMember({"mm", "inch"}));
-  c.layers->add_flag("--no-svg", call.no_svg, "read only, draw nothing");
-  c.manual->add_option("TOPIC", call.topic, "the topic to read; none: the list of topics");
-  c.manual->add_flag("--markdown", call.markdown, "print the topic as Markdown, as data/manual holds it");
-  c.manual->add_flag("--roff", call.roff, "print the manual page instead, for man -l -");
-  c.manual->add_flag("--completion", call.completion, "print a completion script for bash instead");
-  for (auto* sub : {c.start, c.check, c.audit, c.plan, c.respin, c.nets, c.bench, c.layers, c.view}) {
+  commands.layers->add_flag("--no-svg", call.no_svg, "read only, draw nothing");
+  commands.manual->add_option("TOPIC", call.topic, "the topic to read; none: the list of topics");
+  commands.manual->add_flag("--markdown", call.markdown, "print the topic as Markdown, as data/manual holds it");
+  commands.manual->add_flag("--roff", call.roff, "print the manual page instead, for man -l -");
+  commands.manual->add_flag("--completion", call.completion, "print a completion script for bash instead");
+  for (auto* sub : {commands.start, commands.check, commands.audit, commands.plan, commands.respin, commands.nets,
+                    commands.bench, commands.layers, commands.view}) {
     sub->add_flag("--json", call.common.json, "print the summary as JSON on standard output");
-    auto* v = sub->add_flag("-v,--verbose", call.common.verbose, "also print notes and timings");
-    sub->add_flag("-q,--quiet", call.common.quiet, "no progress, no findings but errors")->excludes(v);
+    auto* verbose = sub->add_flag("-v,--verbose", call.common.verbose, "also print notes and timings");
+    sub->add_flag("-q,--quiet", call.common.quiet, "no progress, no findings but errors")->excludes(verbose);
   }
 }
 
@@ -140,26 +147,34 @@ int manual(const CLI::App& app, const Call& call) {
   return kDone;
 }
 
-int run(const Commands& c, Call& call) {
-  if (c.start->parsed()) return start(call.target, call.out.empty() ? "job.toml" : call.out, call.force, call.common);
-  if (c.check->parsed()) return check(call.target, call.common);
-  if (c.nets->parsed()) return nets(call.target, call.out, call.common);
-  if (c.bench->parsed()) return bench(call.target, call.out, call.common);
-  if (c.layers->parsed()) {
+int run(const Commands& commands, Call& call) {
+  if (commands.start->parsed())
+    return start(call.target, call.out.empty() ? "job.toml" : call.out, call.force, call.common);
+  if (commands.check->parsed()) return check(call.target, call.common);
+  if (commands.nets->parsed()) return nets(call.target, call.out, call.common);
+  if (commands.bench->parsed()) return bench(call.target, call.out, call.common);
+  if (commands.layers->parsed()) {
     call.layers.drawings = !call.no_svg;
     if (!call.unit.empty()) call.layers.unit = call.unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
     return layers(call.layers, call.common);
   }
-  if (c.view->parsed()) return view(call.target, call.out, call.port, !call.no_mechanics, call.common);
-  return run_job({call.target, call.old_plan, call.out, call.explain, call.time_limit, !c.audit->parsed(), call.proof,
-                  !call.no_mechanics},
+  if (commands.view->parsed()) return view(call.target, call.out, call.port, !call.no_mechanics, call.common);
+  return run_job({.job_file = call.target,
+                  .old_plan = call.old_plan,
+                  .folder = call.out,
+                  .explain = call.explain,
+                  .time_limit = Seconds{call.time_limit},
+                  .whole = !commands.audit->parsed(),
+                  .proof = call.proof,
+                  .mechanics = !call.no_mechanics},
                  call.common);
 }
 }  // namespace
 
 int main(int argc, char** argv) {
 #ifdef __GLIBC__
-  // Large blocks go back to the system when they are freed; by default glibc comes to keep those below 32 MB.
+  // Large blocks go back to the system when they are freed. Left alone, glibc raises this threshold up to 32 MB and
+  // keeps smaller blocks.
   mallopt(M_MMAP_THRESHOLD, 1 << 20);
 #endif
   CLI::App app{
@@ -178,8 +193,8 @@ int main(int argc, char** argv) {
   }
   try {
     app.parse(argc, argv);
-  } catch (const CLI::ParseError& e) {
-    const int code = app.exit(e);
+  } catch (const CLI::ParseError& error) {
+    const int code = app.exit(error);
     return code == 0 ? kDone : kFailed;
   }
   if (commands.manual->parsed()) return manual(app, call);
@@ -188,8 +203,9 @@ int main(int argc, char** argv) {
     return run(commands, call);
   } catch (const std::bad_alloc&) {
     log_error("error out-of-memory: the inputs need more memory than there is; nothing was written");
-  } catch (const std::exception& e) {
-    log_error(std::string("error internal: ") + e.what() + "; nothing was written. Please report it with the inputs.");
+  } catch (const std::exception& error) {
+    log_error(std::string("error internal: ") + error.what() +
+              "; nothing was written. Please report it with the inputs.");
   }
   return kFailed;
 }

@@ -10,75 +10,81 @@ namespace teasel::cli {
 namespace {
 /// Text for roff: backslashes, hyphens, and lines that would be commands.
 std::string roff(const std::string& text) {
-  std::string s;
-  for (const char c : text) {
-    if (c == '\\')
-      s += "\\e";
-    else if (c == '-')
-      s += "\\-";
-    else if ((c == '.' || c == '\'') && (s.empty() || s.back() == '\n'))
-      s += std::string("\\&") + c;
+  std::string escaped;
+  for (const char letter : text) {
+    const bool begins_line = escaped.empty() || escaped.back() == '\n';
+    if (letter == '\\')
+      escaped += "\\e";
+    else if (letter == '-')
+      escaped += "\\-";
+    else if ((letter == '.' || letter == '\'') && begins_line)
+      escaped += std::string("\\&") + letter;
     else
-      s += c;
+      escaped += letter;
   }
-  return s;
+  return escaped;
 }
 
 std::vector<const CLI::Option*> options_of(const CLI::App& app, bool positional) {
-  std::vector<const CLI::Option*> out;
-  for (const CLI::Option* o : app.get_options())
-    if (o->get_positional() == positional) out.push_back(o);
-  return out;
+  std::vector<const CLI::Option*> list;
+  for (const CLI::Option* option : app.get_options())
+    if (option->get_positional() == positional) list.push_back(option);
+  return list;
 }
 
-void paragraph(std::string& s, const CLI::Option& o) {
-  s += ".TP\n.B " + roff(o.get_positional() ? o.get_name(true, false) : o.get_name(false, true));
-  if (!o.get_positional() && o.get_items_expected_max() > 0 && !o.get_type_name().empty())
-    s += " \\fI" + roff(o.get_type_name()) + "\\fR";
-  s += "\n" + roff(o.get_description()) +
-       (o.get_default_str().empty() ? "" : " Default: " + roff(o.get_default_str()) + ".") + "\n";
+void paragraph(std::string& page, const CLI::Option& option) {
+  const bool positional = option.get_positional();
+  page += ".TP\n.B " + roff(positional ? option.get_name(true, false) : option.get_name(false, true));
+  if (!positional && option.get_items_expected_max() > 0 && !option.get_type_name().empty())
+    page += " \\fI" + roff(option.get_type_name()) + "\\fR";
+  const std::string standard = option.get_default_str();
+  page += "\n" + roff(option.get_description()) + (standard.empty() ? "" : " Default: " + roff(standard) + ".") + "\n";
 }
 }  // namespace
 
 std::string manual_page(const CLI::App& app) {
-  std::string s = ".TH TEASEL 1 \"\" \"teasel " + std::string(kVersion) +
-                  "\" \"User Commands\"\n.SH NAME\nteasel \\- plans bed\\-of\\-nails test fixtures for printed circuit "
-                  "boards\n.SH SYNOPSIS\n";
+  std::string page =
+      ".TH TEASEL 1 \"\" \"teasel " + std::string(kVersion) +
+      "\" \"User Commands\"\n.SH NAME\nteasel \\- plans bed\\-of\\-nails test fixtures for printed circuit "
+      "boards\n.SH SYNOPSIS\n";
   const auto commands = app.get_subcommands([](const CLI::App*) { return true; });
-  for (const CLI::App* c : commands) {
-    s += ".B teasel " + roff(c->get_name()) + "\n[\\fIoptions\\fR]";
-    for (const CLI::Option* o : options_of(*c, true)) s += " \\fI" + roff(o->get_name(true, false)) + "\\fR";
-    s += "\n.br\n";
+  for (const CLI::App* command : commands) {
+    page += ".B teasel " + roff(command->get_name()) + "\n[\\fIoptions\\fR]";
+    for (const CLI::Option* option : options_of(*command, true))
+      page += " \\fI" + roff(option->get_name(true, false)) + "\\fR";
+    page += "\n.br\n";
   }
-  s += ".SH DESCRIPTION\n" + roff(app.get_description()) + "\n.SH COMMANDS\n";
-  for (const CLI::App* c : commands) {
-    s += ".SS " + roff(c->get_name()) + "\n" + roff(c->get_description()) + ".\n";
+  page += ".SH DESCRIPTION\n" + roff(app.get_description()) + "\n.SH COMMANDS\n";
+  for (const CLI::App* command : commands) {
+    page += ".SS " + roff(command->get_name()) + "\n" + roff(command->get_description()) + ".\n";
     for (const bool positional : {true, false})
-      for (const CLI::Option* o : options_of(*c, positional)) paragraph(s, *o);
+      for (const CLI::Option* option : options_of(*command, positional)) paragraph(page, *option);
   }
-  s += ".SH TOPICS\n.B teasel manual \\fITOPIC\\fR\nreads one of these.\n";
-  for (const Topic& t : topics()) s += ".TP\n.B " + roff(t.name) + "\n" + roff(t.summary) + "\n";
-  s += ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\ninputs or call are wrong; nothing was written\n.TP\n.B 2\na "
-       "mandatory need is unmet or a gate failed; everything was written\n.SH ENVIRONMENT\n.TP\n.B "
-       "TEASEL_THREADS\nnumber of threads; results do not depend on it\n";
-  s += ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the cautions in \"teasel manual "
-       "first\\-board\" and the file safety.html of a plan. Local codes and licensed practice decide.\n";
-  return s;
+  page += ".SH TOPICS\n.B teasel manual \\fITOPIC\\fR\nreads one of these.\n";
+  for (const Topic& topic : topics()) page += ".TP\n.B " + roff(topic.name) + "\n" + roff(topic.summary) + "\n";
+  page +=
+      ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\ninputs or call are wrong; nothing was written\n.TP\n.B 2\na "
+      "mandatory need is unmet or a gate failed; everything was written\n.SH ENVIRONMENT\n.TP\n.B "
+      "TEASEL_THREADS\nnumber of threads; results do not depend on it\n";
+  page +=
+      ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the cautions in \"teasel manual "
+      "first\\-board\" and the file safety.html of a plan. Local codes and licensed practice decide.\n";
+  return page;
 }
 
 std::string bash_completion(const CLI::App& app) {
   std::string names, cases;
-  for (const CLI::App* c : app.get_subcommands([](const CLI::App*) { return true; })) {
-    names += (names.empty() ? "" : " ") + c->get_name();
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+    names += (names.empty() ? "" : " ") + command->get_name();
     std::string options;
-    for (const CLI::Option* o : options_of(*c, false)) {
-      for (const auto& l : o->get_lnames()) options += " --" + l;
-      for (const auto& n : o->get_snames()) options += " -" + n;
+    for (const CLI::Option* option : options_of(*command, false)) {
+      for (const auto& name : option->get_lnames()) options += " --" + name;
+      for (const auto& name : option->get_snames()) options += " -" + name;
     }
     std::string words;
-    if (c->get_name() == "manual")
-      for (const Topic& t : topics()) words += (words.empty() ? " words=\"" : " ") + t.name;
-    cases += "    " + c->get_name() + ") options=\"" + options.substr(options.empty() ? 0 : 1) + "\"" + words +
+    if (command->get_name() == "manual")
+      for (const Topic& topic : topics()) words += (words.empty() ? " words=\"" : " ") + topic.name;
+    cases += "    " + command->get_name() + ") options=\"" + options.substr(options.empty() ? 0 : 1) + "\"" + words +
              (words.empty() ? "" : "\"") + " ;;\n";
   }
   return "# bash completion for teasel; written by  teasel manual --completion\n_teasel() {\n  local "

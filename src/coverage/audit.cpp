@@ -10,18 +10,18 @@
 namespace teasel {
 
 namespace {
-/// The reasons that block a net's targets, most frequent first, as a sentence.
+/// Counts the reasons that block a net's targets, and lists the most frequent ones first.
 class Reasons {
  public:
-  void add(const std::string& r) { ++count_[r]; }
+  void add(const std::string& reason) { ++count_[reason]; }
   std::string sentence() const {
     std::vector<std::pair<int, std::string>> list;
-    for (const auto& [r, n] : count_) list.emplace_back(-n, r);
+    for (const auto& [reason, count] : count_) list.emplace_back(-count, reason);
     std::sort(list.begin(), list.end());
-    std::string s;
+    std::string text;
     for (std::size_t i = 0; i < list.size() && i < 4; ++i)
-      s += (i ? "; " : "") + list[i].second + " (" + std::to_string(-list[i].first) + ")";
-    return s;
+      text += (i ? "; " : "") + list[i].second + " (" + std::to_string(-list[i].first) + ")";
+    return text;
   }
 
  private:
@@ -29,197 +29,245 @@ class Reasons {
 };
 
 /// The class that fails least decides what is said of a target.
-const Verdict& kindest(const Access& a, std::size_t t, bool main) {
-  std::size_t best = 0, fewest = SIZE_MAX;
-  for (std::size_t k = 0; k < a.classes; ++k) {
-    const Verdict& v = a.best_verdict(t, k, main);
-    const std::size_t blocking = static_cast<std::size_t>(
-        std::count_if(v.shortfalls.begin(), v.shortfalls.end(), [](const Shortfall& s) { return s.blocking; }));
+const Verdict& kindest(const Access& access, TargetId target, bool main) {
+  ClassId best{0};
+  std::size_t fewest = SIZE_MAX;
+  for (const ClassId k : IdRange<ClassId>(access.classes)) {
+    const Verdict& verdict = access.best_verdict(target, k, main);
+    const std::size_t blocking =
+        static_cast<std::size_t>(std::count_if(verdict.shortfalls.begin(), verdict.shortfalls.end(),
+                                               [](const Shortfall& shortfall) { return shortfall.blocking; }));
     if (blocking < fewest) {
       fewest = blocking;
       best = k;
     }
   }
-  return a.best_verdict(t, best, main);
+  return access.best_verdict(target, best, main);
 }
 
-std::string rivals(const Board& b, const Access& access, const std::vector<Need>& needs, const OptionResult& r,
-                   const Catalogue& cat, const Rules& rules, const std::vector<std::size_t>& open, int own) {
+/// Works out, need by need, what the chosen option reaches and why it does not reach the rest.
+class NeedReport {
+ public:
+  NeedReport(const Board& board, const Access& access, const Needs& needs, const OptionResult& option, const Job& job,
+             const Catalogue& catalogue, const Rules& rules)
+      : board_(board),
+        access_(access),
+        needs_(needs),
+        option_(option),
+        job_(job),
+        catalogue_(catalogue),
+        rules_(rules),
+        targets_of_(targets_by_net(board, access)),
+        covered_of_(covered_by_net(board)) {}
+  [[nodiscard]] CoverageRow row(NeedId need) const;
+
+ private:
+  [[nodiscard]] bool is_main(const Target& target) const { return target.side == option_.option.main; }
+  [[nodiscard]] std::string why_unmet(const CoverageRow& row, const std::vector<TargetId>& open_here,
+                                      const Reasons& reasons) const;
+  [[nodiscard]] std::string rivals(const std::vector<TargetId>& open, NeedId own) const;
+  [[nodiscard]] std::string waived_text(NeedId need) const;
+  [[nodiscard]] std::string standing_in_the_way(const std::vector<TargetId>& targets) const;
+
+  const Board& board_;
+  const Access& access_;
+  const Needs& needs_;
+  const OptionResult& option_;
+  const Job& job_;
+  const Catalogue& catalogue_;
+  const Rules& rules_;
+  Table<NetId, std::vector<TargetId>> targets_of_;
+  Table<NetId, std::vector<const Covered*>> covered_of_;
+};
+
+/// Up to three nets whose probes leave no room at these open targets.
+std::string NeedReport::rivals(const std::vector<TargetId>& open, NeedId own) const {
   std::vector<std::string> names;
-  for (std::size_t t : open) {
-    const Target& target = access.targets[t];
-    const Point at = access.spots[static_cast<std::size_t>(target.first_spot)].at;
-    for (const PlacedProbe& p : r.probes) {
-      const Target& other = access.targets[static_cast<std::size_t>(p.target)];
-      if (other.side != target.side || p.need == own) continue;
-      const double d = distance(at, access.spots[static_cast<std::size_t>(p.spot)].at);
-      if (d * 1e6 < static_cast<double>(least_distance_nm(cat, rules, cat.classes.size() - 1,
-                                                          static_cast<std::size_t>(p.probe_class)))) {
-        const std::string& n = b.nets[static_cast<std::size_t>(needs[static_cast<std::size_t>(p.need)].net)].name;
-        if (std::find(names.begin(), names.end(), n) == names.end()) names.push_back(n);
+  for (const TargetId index : open) {
+    const Target& target = access_.targets[index];
+    const Point aim = access_.spots[target.first_spot].at;
+    for (const PlacedProbe& probe : option_.probes) {
+      const Target& other = access_.targets[probe.target];
+      if (other.side != target.side || probe.need == own) continue;
+      const double apart = distance(aim, access_.spots[probe.spot].at);
+      if (apart * 1e6 < static_cast<double>(least_distance_nm(
+                            catalogue_, rules_, ClassId{catalogue_.classes.size() - 1}, probe.probe_class))) {
+        const std::string& net = board_.nets[needs_[probe.need].net].name;
+        if (std::find(names.begin(), names.end(), net) == names.end()) names.push_back(net);
       }
     }
   }
-  std::string s;
-  for (std::size_t i = 0; i < names.size() && i < 3; ++i) s += (i ? ", " : "") + names[i];
-  return s;
+  std::string text;
+  for (std::size_t i = 0; i < names.size() && i < 3; ++i) text += (i ? ", " : "") + names[i];
+  return text;
 }
-}  // namespace
 
-namespace {
-/// "a probe stands on a waiver: ..." where one of the need's probes does.
-std::string waived_text(const Access& a, const Job& job, const OptionResult& r, int need) {
-  for (const PlacedProbe& p : r.probes) {
-    if (p.need != need) continue;
-    const Target& t = a.targets[static_cast<std::size_t>(p.target)];
-    for (const Shortfall& s :
-         a.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class), t.side == r.option.main)
-             .shortfalls)
-      if (s.waiver >= 0)
-        return "stands on a waiver of '" + std::string(to_string(s.reason)) +
-               "': " + job.waivers[static_cast<std::size_t>(s.waiver)].reason;
+/// Says so where one of the need's probes stands on a waiver; empty elsewhere.
+std::string NeedReport::waived_text(NeedId need) const {
+  for (const PlacedProbe& probe : option_.probes) {
+    if (probe.need != need) continue;
+    const Target& target = access_.targets[probe.target];
+    for (const Shortfall& shortfall : access_.verdict(probe.spot, probe.probe_class, is_main(target)).shortfalls)
+      if (shortfall.waiver)
+        return "stands on a waiver of '" + std::string(to_string(shortfall.reason)) +
+               "': " + job_.decisions.waivers[shortfall.waiver].reason;
   }
   return {};
 }
-/// What of a standing fixture keeps new holes away from all of these targets; empty: not all are kept away.
-std::string standing_in_the_way(const Access& access, const Job& job, const Catalogue& cat, const Rules& rules,
-                                const Board& b, const std::vector<std::size_t>& targets, Side main_side) {
-  if (!job.standing.used) return {};
+
+/// What of a standing fixture keeps new holes away from all of these targets. Empty if at least one of them has room.
+std::string NeedReport::standing_in_the_way(const std::vector<TargetId>& targets) const {
+  if (!job_.standing.used) return {};
   std::set<std::string> what;
-  for (const std::size_t t : targets) {
-    const Target& target = access.targets[t];
-    for (int s = target.first_spot; s < target.first_spot + target.spots; ++s)
-      for (std::size_t k = 0; k < access.classes; ++k) {
-        if (!access.verdict(static_cast<std::size_t>(s), k, target.side == main_side).open) continue;
-        const PlaceInFixture p =
-            place_in_fixture(job.standing, rules, cat.classes[k], access.spots[static_cast<std::size_t>(s)].at,
-                             target.side, head_diameter(b, rules, target, cat.classes[k]));
-        if (p.in_the_way.empty()) return {};
-        what.insert(p.in_the_way);
+  for (const TargetId index : targets) {
+    const Target& target = access_.targets[index];
+    for (const SpotId spot : spots_of(target))
+      for (const ClassId k : IdRange<ClassId>(access_.classes)) {
+        if (!access_.verdict(spot, k, is_main(target)).open) continue;
+        const PlaceInFixture place =
+            place_in_fixture(job_.standing, rules_, catalogue_.classes[k], access_.spots[spot].at, target.side,
+                             head_diameter(board_, rules_, target, catalogue_.classes[k]));
+        if (place.in_the_way.empty()) return {};
+        what.insert(place.in_the_way);
       }
   }
   std::string list;
-  std::size_t n = 0;
-  for (const std::string& w : what)
-    if (n++ < 4) list += (list.empty() ? "" : ", ") + w;
+  std::size_t count = 0;
+  for (const std::string& obstacle : what)
+    if (count++ < 4) list += (list.empty() ? "" : ", ") + obstacle;
   return list + (what.size() > 4 ? ", ..." : "");
+}
+
+std::string NeedReport::why_unmet(const CoverageRow& row, const std::vector<TargetId>& open_here,
+                                  const Reasons& reasons) const {
+  if (row.targets == 0) return "no land on an outer side";
+  if (open_here.empty() && row.open[Side::top] + row.open[Side::bottom] > 0)
+    return std::string("open only on the ") + to_string(row.open[Side::top] ? Side::top : Side::bottom) +
+           ", which this plan leaves without probes";
+  if (open_here.empty()) return "all targets blocked: " + reasons.sentence();
+  if (static_cast<int>(open_here.size()) <= row.got) return "no further open target; blocked: " + reasons.sentence();
+  if (const std::string who = rivals(open_here, row.need); !who.empty()) return "no room beside the probes of " + who;
+  if (const std::string stands = standing_in_the_way(open_here); !stands.empty())
+    return "the fixture that stands has no room for a new hole there; in the way: " + stands;
+  return "a probe here costs more than it is worth, by the prices of the rule file";
+}
+
+CoverageRow NeedReport::row(NeedId need_index) const {
+  const Need& need = needs_[need_index];
+  CoverageRow row;
+  row.need = need_index;
+  row.wanted = need.wanted;
+  row.got = option_.got[need_index];
+  const NetId net = need.net;
+  row.targets = static_cast<int>(targets_of_[net].size() + covered_of_[net].size());
+  Reasons reasons;
+  std::vector<TargetId> open_here;
+  for (const TargetId index : targets_of_[net]) {
+    const Target& target = access_.targets[index];
+    if (access_.open(index, is_main(target))) {
+      ++row.open[target.side];
+      if (option_.option.probed(target.side)) open_here.push_back(index);
+      continue;
+    }
+    const auto& shortfalls = kindest(access_, index, is_main(target)).shortfalls;
+    const auto first =
+        std::find_if(shortfalls.begin(), shortfalls.end(), [](const Shortfall& s) { return s.blocking; });
+    if (first != shortfalls.end()) reasons.add(to_string(first->reason));
+  }
+  for (const Covered* covered : covered_of_[net])
+    reasons.add(covered->mask ? to_string(Reason::mask_closed) : to_string(Reason::no_copper));
+  if (need.role == Role::do_not_touch) {
+    row.status = "do not touch";
+    row.reason = need.because;
+  } else if (need.wanted == 0) {
+    row.status = "not wanted";
+    row.reason = need.because;
+  } else if (row.got >= need.wanted) {
+    row.status = "met";
+    row.reason = waived_text(need_index);
+  } else {
+    row.status = row.got > 0 ? "partial" : "unmet";
+    row.reason = why_unmet(row, open_here, reasons);
+  }
+  return row;
+}
+
+/// The counter of nets with this status.
+int& counter(Coverage& coverage, const std::string& status) {
+  if (status == "met") return coverage.met_nets;
+  return status == "partial" ? coverage.partial_nets : coverage.unmet_nets;
+}
+
+void add_assumptions(Coverage& coverage, const Board& board, const Access& access, const OptionResult& option,
+                     const Catalogue& catalogue, const Rules& rules) {
+  std::map<std::pair<ComponentId, Assumption::Fact>, std::vector<std::string>> by_assumption;
+  for (const PlacedProbe& probe : option.probes) {
+    const Target& target = access.targets[probe.target];
+    const ProbeClass& probe_class = catalogue.classes[probe.probe_class];
+    const Exposure& exposure = board.exposures[target.exposure];
+    const Point aim = access.spots[probe.spot].at;
+    const bool main = target.side == option.option.main;
+    coverage.probe_assumptions.push_back(depends_on(
+        board, rules, probe_class, target, aim, error_budget(board, rules, probe_class, exposure, aim, main).total()));
+    for (const Assumption& made : coverage.probe_assumptions.back())
+      by_assumption[{made.component, made.fact}].push_back(probe.name);
+  }
+  for (auto& [key, probes] : by_assumption)
+    coverage.measure_first.push_back({assumption(board, key.first, key.second), std::move(probes)});
+  std::stable_sort(coverage.measure_first.begin(), coverage.measure_first.end(),
+                   [](const auto& a, const auto& b) { return a.probes.size() > b.probes.size(); });
 }
 }  // namespace
 
-Coverage audit(const Board& b, const Access& access, const std::vector<Need>& needs, const PlanResult& plan,
-               const Job& job, const Catalogue& cat, const Rules& rules) {
-  Coverage c;
-  const OptionResult& r = plan.options[plan.chosen];
-  const auto targets_of = targets_by_net(b, access);
-  const auto covered_of = covered_by_net(b);
-  for (std::size_t i = 0; i < needs.size(); ++i) {
-    const Need& need = needs[i];
-    CoverageRow row;
-    row.need = static_cast<int>(i);
-    row.wanted = need.wanted;
-    row.got = r.got[i];
-    const std::size_t net = static_cast<std::size_t>(need.net);
-    row.targets = static_cast<int>(targets_of[net].size() + covered_of[net].size());
-    Reasons reasons;
-    std::vector<std::size_t> open_here;
-    for (std::size_t t : targets_of[net]) {
-      const Target& target = access.targets[t];
-      const bool main = target.side == r.option.main;
-      if (access.open(t, main)) {
-        ++(target.side == Side::top ? row.open_top : row.open_bottom);
-        if (r.option.probed(target.side)) open_here.push_back(t);
-      } else {
-        for (const Shortfall& s : kindest(access, t, main).shortfalls)
-          if (s.blocking) {
-            reasons.add(to_string(s.reason));
-            break;
-          }
-      }
+Coverage audit(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan, const Job& job,
+               const Catalogue& catalogue, const Rules& rules) {
+  Coverage coverage;
+  const OptionResult& option = plan.options[plan.chosen];
+  const NeedReport report(board, access, needs, option, job, catalogue, rules);
+  for (const NeedId need : needs.ids()) {
+    CoverageRow row = report.row(need);
+    if (needs[need].wanted > 0) {
+      ++coverage.wanted_nets;
+      ++counter(coverage, row.status);
+      coverage.mandatory_unmet += needs[need].mandatory && row.got < needs[need].wanted;
     }
-    for (const Covered* x : covered_of[net])
-      reasons.add(x->mask ? to_string(Reason::mask_closed) : to_string(Reason::no_copper));
-    if (need.role == Role::do_not_touch) {
-      row.status = "do not touch";
-      row.reason = need.because;
-    } else if (need.wanted == 0) {
-      row.status = "not wanted";
-      row.reason = need.because;
-    } else if (row.got >= need.wanted) {
-      row.status = "met";
-      row.reason = waived_text(access, job, r, static_cast<int>(i));
-    } else {
-      row.status = row.got > 0 ? "partial" : "unmet";
-      const bool other_side = open_here.empty() && row.open_top + row.open_bottom > 0;
-      if (row.targets == 0)
-        row.reason = "no land on an outer side";
-      else if (other_side)
-        row.reason = std::string("open only on the ") + (row.open_top ? "top" : "bottom") +
-                     ", which this plan leaves without probes";
-      else if (open_here.empty())
-        row.reason = "all targets blocked: " + reasons.sentence();
-      else if (static_cast<int>(open_here.size()) <= row.got)
-        row.reason = "no further open target; blocked: " + reasons.sentence();
-      else {
-        const std::string who = rivals(b, access, needs, r, cat, rules, open_here, static_cast<int>(i));
-        const std::string stands =
-            who.empty() ? standing_in_the_way(access, job, cat, rules, b, open_here, r.option.main) : std::string();
-        row.reason = !who.empty() ? "no room beside the probes of " + who
-                     : !stands.empty()
-                         ? "the fixture that stands has no room for a new hole there; in the way: " + stands
-                         : "a probe here costs more than it is worth, by the prices of the rule file";
-      }
-    }
-    if (need.wanted > 0) {
-      ++c.wanted_nets;
-      ++(row.status == "met" ? c.met_nets : row.status == "partial" ? c.partial_nets : c.unmet_nets);
-      c.mandatory_unmet += need.mandatory && row.got < need.wanted;
-    }
-    c.rows.push_back(std::move(row));
+    coverage.rows.push_back(std::move(row));
   }
-  find_nearly_open(c, b, access, needs, r, cat, rules);
-  for (std::size_t i = 0; i < r.probes.size(); ++i) {
-    const PlacedProbe& p = r.probes[i];
-    for (const Shortfall& s : access
-                                  .verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class),
-                                           access.targets[static_cast<std::size_t>(p.target)].side == r.option.main)
-                                  .shortfalls)
-      if (s.waiver >= 0) c.waived.push_back({static_cast<int>(i), s});
+  find_nearly_open(coverage, board, access, needs, option, catalogue, rules);
+  for (const ProbeId id : option.probes.ids()) {
+    const PlacedProbe& probe = option.probes[id];
+    const bool main = access.targets[probe.target].side == option.option.main;
+    for (const Shortfall& shortfall : access.verdict(probe.spot, probe.probe_class, main).shortfalls)
+      if (shortfall.waiver) coverage.waived.push_back({id, shortfall});
   }
-  std::map<std::pair<int, Assumption::Fact>, std::vector<std::string>> by_assumption;
-  for (const PlacedProbe& p : r.probes) {
-    const Target& t = access.targets[static_cast<std::size_t>(p.target)];
-    const ProbeClass& k = cat.classes[static_cast<std::size_t>(p.probe_class)];
-    const Exposure& e = b.exposures[static_cast<std::size_t>(t.exposure)];
-    const Point at = access.spots[static_cast<std::size_t>(p.spot)].at;
-    c.probe_assumptions.push_back(
-        depends_on(b, rules, k, t, at, error_budget(b, rules, k, e, at, t.side == r.option.main).total()));
-    for (const Assumption& a : c.probe_assumptions.back()) by_assumption[{a.component, a.fact}].push_back(p.name);
-  }
-  for (auto& [key, probes] : by_assumption)
-    c.measure_first.push_back({assumption(b, key.first, key.second), std::move(probes)});
-  std::stable_sort(c.measure_first.begin(), c.measure_first.end(),
-                   [](const auto& x, const auto& y) { return x.probes.size() > y.probes.size(); });
-  return c;
+  add_assumptions(coverage, board, access, option, catalogue, rules);
+  return coverage;
 }
 
-void drop_probes(Coverage& c, const std::vector<Need>& needs, const OptionResult& option,
-                 const std::vector<std::pair<int, std::string>>& lost) {
+namespace {
+std::string status_of(int got, int wanted) {
+  if (got >= wanted) return "met";
+  return got > 0 ? "partial" : "unmet";
+}
+}  // namespace
+
+void drop_probes(Coverage& coverage, const Needs& needs, const OptionResult& option,
+                 const std::vector<std::pair<ProbeId, std::string>>& lost) {
   for (const auto& [probe, why] : lost) {
-    const int need = option.probes[static_cast<std::size_t>(probe)].need;
-    for (CoverageRow& row : c.rows) {
-      if (row.need != need || row.got == 0) continue;
-      const Need& n = needs[static_cast<std::size_t>(need)];
-      const bool was_whole = row.got >= n.wanted,
-                 counted = row.status == "met" || row.status == "partial" || row.status == "unmet";
-      if (counted) --(row.status == "met" ? c.met_nets : row.status == "partial" ? c.partial_nets : c.unmet_nets);
+    const NeedId need_index = option.probes[probe].need;
+    for (CoverageRow& row : coverage.rows) {
+      if (row.need != need_index || row.got == 0) continue;
+      const Need& need = needs[need_index];
+      const bool was_whole = row.got >= need.wanted;
+      const bool counted = row.status == "met" || row.status == "partial" || row.status == "unmet";
+      if (counted) --counter(coverage, row.status);
       --row.got;
       if (counted) {
-        row.status = row.got >= n.wanted ? "met" : row.got > 0 ? "partial" : "unmet";
-        ++(row.status == "met" ? c.met_nets : row.status == "partial" ? c.partial_nets : c.unmet_nets);
+        row.status = status_of(row.got, need.wanted);
+        ++counter(coverage, row.status);
       }
-      if (n.mandatory && was_whole && row.got < n.wanted) ++c.mandatory_unmet;
-      row.reason = option.probes[static_cast<std::size_t>(probe)].name + " " + why +
-                   (row.reason.empty() ? "" : "; " + row.reason);
+      if (need.mandatory && was_whole && row.got < need.wanted) ++coverage.mandatory_unmet;
+      row.reason = option.probes[probe].name + " " + why + (row.reason.empty() ? "" : "; " + row.reason);
     }
   }
 }

@@ -8,6 +8,7 @@
 #include <optional>
 #include <vector>
 
+#include "teasel/board/ids.h"
 #include "teasel/box_index.h"
 #include "teasel/geometry.h"
 
@@ -15,18 +16,20 @@ namespace teasel {
 
 /// All points within `radius` of a segment; a circle must keep `clear` away from it.
 struct Solid {
-  Point a, b;
+  Point a{}, b{};
   double radius = 0, clear = 0;
-  int owner = -1;            ///< whom it does not disturb
+  NetId owner{};             ///< the net that it does not disturb; none: it disturbs every net
   bool centre_only = false;  ///< what keeps away is the circle's middle, however large it is
   bool plane = false;        ///< would open for a guest that may stand in planes
 };
 
 /// For whom a place is looked for.
 struct Guest {
-  int net = -1;  ///< owner of the solids that do not disturb it
+  NetId net;  ///< owner of the solids that do not disturb it
   bool in_planes = false;
-  [[nodiscard]] bool minds(const Solid& s) const { return (s.owner != net || net < 0) && !(s.plane && in_planes); }
+  [[nodiscard]] bool minds(const Solid& solid) const {
+    return (solid.owner != net || !net) && !(solid.plane && in_planes);
+  }
 };
 
 struct FreePlace {
@@ -59,8 +62,8 @@ class FreeSpace {
   [[nodiscard]] double value(std::uint32_t id, Point p) const;
   /// A solid and the room it leaves about a square's middle: a float not above it, for there are millions of them.
   struct Seen {
-    Seen(double r, std::uint32_t solid) : room(static_cast<float>(r)), id(solid) {
-      if (room > r) room = std::nextafter(room, -INFINITY);
+    Seen(double most, std::uint32_t solid) : room(static_cast<float>(most)), id(solid) {
+      if (room > most) room = std::nextafter(room, -INFINITY);
     }
     float room;
     std::uint32_t id;

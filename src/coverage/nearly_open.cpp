@@ -8,72 +8,69 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
-
-/// The shortfall missed most, if all blocking ones have one reason; nothing if there are several, or if no rule is
-/// behind it.
-const Shortfall* only_reason(const Verdict& v) {
+/// The worst of the blocking shortfalls if all of them have one reason. Null if there are several reasons, or if no
+/// rule with a number is behind the only one.
+const Shortfall* only_reason(const Verdict& verdict) {
   const Shortfall* worst = nullptr;
-  for (const Shortfall& s : v.shortfalls) {
-    if (!s.blocking) continue;
-    if (worst && worst->reason != s.reason) return nullptr;
-    if (!worst || s.excess() > worst->excess()) worst = &s;
+  for (const Shortfall& shortfall : verdict.shortfalls) {
+    if (!shortfall.blocking) continue;
+    if (worst && worst->reason != shortfall.reason) return nullptr;
+    if (!worst || shortfall.excess() > worst->excess()) worst = &shortfall;
   }
   return worst && worst->has_numbers() ? worst : nullptr;
 }
 }  // namespace
 
-void find_nearly_open(Coverage& c, const Board& b, const Access& access, const std::vector<Need>& needs,
-                      const OptionResult& r, const Catalogue& cat, const Rules& rules) {
-  const auto targets_of = targets_by_net(b, access);
-  const BlockedOdds blocked(access, b, cat, rules);
-  std::map<Reason, std::vector<std::pair<double, int>>> by_reason;  // lack, need
-  for (std::size_t i = 0; i < needs.size(); ++i) {
-    if (needs[i].wanted <= 0 || r.got[i] >= needs[i].wanted) continue;
+void find_nearly_open(Coverage& coverage, const Board& board, const Access& access, const Needs& needs,
+                      const OptionResult& option, const Catalogue& catalogue, const Rules& rules) {
+  const auto targets_of = targets_by_net(board, access);
+  const BlockedOdds blocked(access, board, catalogue, rules);
+  std::map<Reason, std::vector<std::pair<double, NeedId>>> by_reason;  // lack, need
+  for (const NeedId need : needs.ids()) {
+    if (needs[need].wanted <= 0 || option.got[need] >= needs[need].wanted) continue;
     std::map<Reason, double> least;
-    for (const std::size_t t : targets_of[at(needs[i].net)]) {
-      const Target& target = access.targets[t];
-      if (!r.option.probed(target.side)) continue;
-      const bool main = target.side == r.option.main;
-      if (access.open(t, main)) continue;
+    for (const TargetId index : targets_of[needs[need].net]) {
+      const Target& target = access.targets[index];
+      if (!option.option.probed(target.side)) continue;
+      const bool main = target.side == option.option.main;
+      if (access.open(index, main)) continue;
       NearlyOpen best;
-      for (int s = target.first_spot; s < target.first_spot + target.spots; ++s)
-        for (std::size_t k = 0; k < access.classes; ++k)
-          if (const Shortfall* x = only_reason(access.verdict(at(s), k, main));
-              x && (best.need < 0 || x->lack() < best.shortfall.lack())) {
-            // What is closed for a rule may have bad odds as well: then the rule alone does not keep it closed.
-            const bool odds = x->reason == Reason::odds_too_low || x->reason == Reason::wrong_landing;
-            const Verdict v = odds ? Verdict{} : blocked.of(at(s), k, main);
-            if (!odds && (v.miss > rules.largest_miss || v.wrong > rules.largest_wrong)) continue;
-            best = {static_cast<int>(i), static_cast<int>(t), s, static_cast<int>(k), *x};
+      for (const SpotId spot : spots_of(target))
+        for (const ClassId probe_class : IdRange<ClassId>(access.classes))
+          if (const Shortfall* shortfall = only_reason(access.verdict(spot, probe_class, main));
+              shortfall && (!best.need || shortfall->lack() < best.shortfall.lack())) {
+            // A target that a rule closes may have bad odds as well. Then it is not the rule alone that keeps it
+            // closed.
+            const bool odds = shortfall->reason == Reason::odds_too_low || shortfall->reason == Reason::wrong_landing;
+            const Verdict verdict = odds ? Verdict{} : blocked.of(spot, probe_class, main);
+            if (!odds && (verdict.miss > rules.largest_miss || verdict.wrong > rules.largest_wrong)) continue;
+            best = {.need = need, .target = index, .spot = spot, .probe_class = probe_class, .shortfall = *shortfall};
           }
-      if (best.need < 0) continue;
+      if (!best.need) continue;
       const double lack = best.shortfall.excess();
       const auto [it, fresh] = least.emplace(best.shortfall.reason, lack);
       if (!fresh) it->second = std::min(it->second, lack);
-      c.nearly_open.push_back(best);
+      coverage.nearly_open.push_back(best);
     }
-    for (const auto& [reason, lack] : least) by_reason[reason].emplace_back(lack, static_cast<int>(i));
+    for (const auto& [reason, lack] : least) by_reason[reason].emplace_back(lack, need);
   }
-  std::stable_sort(c.nearly_open.begin(), c.nearly_open.end(),
-                   [](const NearlyOpen& x, const NearlyOpen& y) { return x.shortfall.lack() < y.shortfall.lack(); });
+  std::stable_sort(coverage.nearly_open.begin(), coverage.nearly_open.end(),
+                   [](const NearlyOpen& a, const NearlyOpen& b) { return a.shortfall.lack() < b.shortfall.lack(); });
   for (auto& [reason, list] : by_reason) {
     std::sort(list.begin(), list.end());
-    Relaxation x;
-    x.reason = reason;
-    x.nets = static_cast<int>(list.size());
+    Relaxation relaxation;
+    relaxation.reason = reason;
+    relaxation.nets = static_cast<int>(list.size());
     for (const auto& [lack, need] : list) {
-      x.mandatory += needs[at(need)].mandatory;
-      x.nets_without += r.got[at(need)] == 0;
+      relaxation.mandatory += needs[need].mandatory;
+      relaxation.nets_without += option.got[need] == 0;
     }
-    x.half = list[(list.size() - 1) / 2].first;
-    x.all = list.back().first;
-    c.relaxations.push_back(x);
+    relaxation.half = list[(list.size() - 1) / 2].first;
+    relaxation.all = list.back().first;
+    coverage.relaxations.push_back(relaxation);
   }
-  std::stable_sort(c.relaxations.begin(), c.relaxations.end(),
-                   [](const Relaxation& x, const Relaxation& y) { return x.nets > y.nets; });
+  std::stable_sort(coverage.relaxations.begin(), coverage.relaxations.end(),
+                   [](const Relaxation& a, const Relaxation& b) { return a.nets > b.nets; });
 }
 
 }  // namespace teasel

@@ -4,7 +4,7 @@
 
 namespace teasel {
 
-void find_nearly_open(Coverage& coverage, const Board& board, const Access& access, const std::vector<Need>& needs,
+void find_nearly_open(Coverage& coverage, const Board& board, const Access& access, const Needs& needs,
                       const OptionResult& option, const Catalogue& catalogue, const Rules& rules);
 
 }  // namespace teasel

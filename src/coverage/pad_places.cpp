@@ -5,73 +5,74 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
 constexpr double kLargest = 1.25;  // mm; radius beyond which more room is worth nothing
 constexpr double kFarther = 0.5;   // mm; so much farther a roomier place is still "near"
 constexpr double kRoomier = 1.2;   // times the free diameter that makes a second place worth naming
 constexpr double kPlane =
     25.0;  // mm2; filled copper of this size is a plane that can give way (common practice, no source)
 
-void edges(std::vector<Solid>& solids, const Polygon& p, double clear, int owner, bool centre_only = false,
+void edges(std::vector<Solid>& solids, const Polygon& polygon, double clear, NetId owner, bool centre_only = false,
            bool plane = false) {
-  auto ring = [&](const Ring& r) { add_ring(solids, r, {{}, {}, 0, clear, owner, centre_only, plane}); };
-  ring(p.outer);
-  for (const Ring& h : p.holes) ring(h);
+  auto add = [&](const Ring& ring) {
+    add_ring(solids, ring, {.clear = clear, .owner = owner, .centre_only = centre_only, .plane = plane});
+  };
+  add(polygon.outer);
+  for (const Ring& hole : polygon.holes) add(hole);
 }
-/// How many solids the edges of a shape become, nearly.
-std::size_t count_of(const CopperShape& s) {
-  if (!s.area) return 1;
-  std::size_t n = s.area->outer.size();
-  for (const Ring& h : s.area->holes) n += h.size();
-  return n;
+/// About how many solids the edges of a shape become.
+std::size_t count_of(const CopperShape& shape) {
+  if (!shape.area) return 1;
+  std::size_t count = shape.area->outer.size();
+  for (const Ring& hole : shape.area->holes) count += hole.size();
+  return count;
 }
-bool goes_through(const Feature& f) {
-  return f.hole > 0 && f.plated && f.first_layer == 0 && f.last_layer == 0;
+bool goes_through(const Feature& feature) {
+  return feature.hole > Mm{} && feature.plated && feature.first_layer == 0 && feature.last_layer == 0;
 }
 }  // namespace
 
-PadPlaces::PadPlaces(const Board& b, const Access& access, const OptionResult& option, const Job& job,
-                     const Catalogue& cat, const Rules& rules, Side side)
-    : b_(b),
-      a_(access),
-      r_(option),
+PadPlaces::PadPlaces(const Board& board, const Access& access, const OptionResult& option, const Job& job,
+                     const Catalogue& catalogue, const Rules& rules, Side side)
+    : board_(board),
+      access_(access),
+      option_(option),
       rules_(rules),
       job_(job),
-      cat_(cat),
+      catalogue_(catalogue),
       side_(side),
-      cu_(b.connectivity.copper.get()),
-      spacing_(cat.classes.back().spacing.v) {
-  if (cu_) owners();
+      copper_(board.connectivity.copper.get()),
+      spacing_(catalogue.classes.back().spacing.v) {
+  if (copper_) owners();
   auto area_of = [&](const Polygons& list) {
     for (const Polygon& p : list) areas_.push_back(&p);
   };
-  for (const Component& c : b.components)
-    if (c.side == side) area_of(c.body);
-  for (const KeepOut& k : job.keep_outs)
-    if (k.side == "both" || k.side == to_string(side)) area_of(k.area);
+  for (const Component& component : board.components)
+    if (component.side == side) area_of(component.body);
+  for (const KeepOut& keep_out : job.decisions.keep_outs)
+    if (keep_out.sides.has(side)) area_of(keep_out.area);
   std::vector<Box> boxes;
   for (const Polygon* p : areas_) boxes.push_back(bounds(p->outer));
   area_index_ = std::make_unique<BoxIndex>(std::move(boxes));
-  for (const PlacedProbe& p : r_.probes)
-    if (a_.targets[at(p.target)].side == side) spacing_ = std::max(spacing_, apart(p));
+  for (const PlacedProbe& p : option_.probes)
+    if (access_.targets[p.target].side == side) spacing_ = std::max(spacing_, apart(p));
   space_ = std::make_unique<FreeSpace>(all_of_this_side(), kLargest,
                                        [this](Point p, const Guest& guest) { return blocked(p, guest); });
 }
 
 /// Between a placed probe and a new one of the largest class.
-double PadPlaces::apart(const PlacedProbe& p) const {
-  return static_cast<double>(least_distance_nm(cat_, rules_, cat_.classes.size() - 1, at(p.probe_class))) / 1e6;
+double PadPlaces::apart(const PlacedProbe& probe) const {
+  return static_cast<double>(
+             least_distance_nm(catalogue_, rules_, ClassId{catalogue_.classes.size() - 1}, probe.probe_class)) /
+         1e6;
 }
 
 std::vector<Solid> PadPlaces::all_of_this_side() const {
   std::vector<Solid> out;
   others(out);
-  for (const PlacedProbe& p : r_.probes) {
-    if (a_.targets[at(p.target)].side != side_) continue;
-    const Point q = a_.spots[at(p.spot)].at;
-    out.push_back({q, q, 0, apart(p), -1, true});
+  for (const PlacedProbe& probe : option_.probes) {
+    if (access_.targets[probe.target].side != side_) continue;
+    const Point aim = access_.spots[probe.spot].at;
+    out.push_back({.a = aim, .b = aim, .clear = apart(probe), .centre_only = true});
   }
   copper(out);
   return out;
@@ -79,166 +80,193 @@ std::vector<Solid> PadPlaces::all_of_this_side() const {
 
 void PadPlaces::turn_to_vias() {
   vias_ = true;
-  space_.reset();  // before the next one, which holds the copper of all layers
+  space_.reset();  // first, because the next one holds the copper of all layers and is large
   std::vector<Solid> solids = all_of_this_side();
-  if (cu_) {
-    std::size_t more = b_.holes.size();
-    for (std::size_t l = 0; l < cu_->layers().size(); ++l)
-      if (static_cast<int>(l) != layer_)
-        for (const CopperShape& s : cu_->shapes(l)) more += count_of(s);
+  if (copper_) {
+    std::size_t more = board_.holes.size();
+    for (std::size_t layer = 0; layer < copper_->layers().size(); ++layer)
+      if (layer != layer_)
+        for (const CopperShape& shape : copper_->shapes(layer)) more += count_of(shape);
     solids.reserve(solids.size() + more + more / 8);
     through(solids);
   }
   std::vector<Box> small;
-  for (const auto& p : small_) small.push_back(bounds(p.first->outer));
+  for (const auto& [polygon, owner] : small_) small.push_back(bounds(polygon->outer));
   small_index_ = std::make_unique<BoxIndex>(std::move(small));
   space_ = std::make_unique<FreeSpace>(std::move(solids), kLargest, [this](Point p, const Guest& guest) {
     return blocked(p, guest) || pierces(p, guest.net);
   });
-  for (const Solid& s : taken_) space_->add(s);
+  for (const Solid& shape : taken_) space_->add(shape);
 }
 
-/// Copper belongs to the net of the lands upon it; copper that two nets claim belongs to none.
+/// Copper belongs to the net of the lands on it. Copper that two nets claim belongs to neither.
 void PadPlaces::owners() {
-  int bottom = b_.copper_layers;
-  for (const CopperLayer& l : cu_->layers()) bottom = std::max(bottom, l.number);
-  for (std::size_t i = 0; i < cu_->layers().size(); ++i) {
-    if (cu_->layers()[i].number == 1)
-      layers_[0] = static_cast<int>(i);
-    else if (cu_->layers()[i].number == bottom)
-      layers_[1] = static_cast<int>(i);
+  int bottom = board_.copper_layers;
+  for (const CopperLayer& layer : copper_->layers()) bottom = std::max(bottom, layer.number);
+  for (std::size_t i = 0; i < copper_->layers().size(); ++i) {
+    if (copper_->layers()[i].number == 1)
+      layers_[Side::top] = i;
+    else if (copper_->layers()[i].number == bottom)
+      layers_[Side::bottom] = i;
   }
-  layer_ = layers_[at(static_cast<int>(side_))];
-  constexpr int kClaimedTwice = -2;
-  net_of_copper_.assign(cu_->nets().size(), -1);
-  for (const Feature& f : b_.features)
-    for (std::size_t s = 0; s < 2; ++s) {
-      if (layers_[s] < 0 || f.net < 0 || b_.nets[at(f.net)].unconnected || !(f.land[s].present || goes_through(f)))
+  layer_ = layers_[side_];
+  net_of_copper_.assign(copper_->nets().size(), NetId{});
+  Table<CopperNetId, char> claimed_twice(copper_->nets().size());
+  for (const Feature& feature : board_.features)
+    for (const Side side : kBothSides) {
+      if (!layers_[side] || !feature.net || board_.nets[feature.net].unconnected ||
+          !(feature.land[side].present || goes_through(feature)))
         continue;
-      const int n = cu_->net_at(at(layers_[s]), f.at);
-      if (n < 0) continue;
-      int& owner = net_of_copper_[at(n)];
-      owner = owner == -1 || owner == f.net ? f.net : kClaimedTwice;
+      const CopperNetId traced = copper_->net_at(*layers_[side], feature.at);
+      if (!traced) continue;
+      NetId& owner = net_of_copper_[traced];
+      if (owner && owner != feature.net) claimed_twice[traced] = 1;
+      owner = feature.net;
     }
-  for (int& owner : net_of_copper_) owner = std::max(owner, -1);
-  for (std::size_t s = 0; s < 2; ++s) {
-    shapes_of_net_[s].resize(b_.nets.size());
-    if (layers_[s] < 0) continue;
-    shapes_[s] = cu_->shapes(at(layers_[s]));
-    for (std::size_t i = 0; i < shapes_[s].size(); ++i)
-      if (const int owner = owner_of(shapes_[s][i]); owner >= 0) shapes_of_net_[s][at(owner)].push_back(i);
+  for (const CopperNetId traced : claimed_twice.ids())
+    if (claimed_twice[traced]) net_of_copper_[traced] = NetId{};
+  for (const Side side : kBothSides) {
+    shapes_of_net_[side].resize(board_.nets.size());
+    if (!layers_[side]) continue;
+    shapes_[side] = copper_->shapes(*layers_[side]);
+    for (std::size_t i = 0; i < shapes_[side].size(); ++i)
+      if (const NetId owner = owner_of(shapes_[side][i])) shapes_of_net_[side][owner].push_back(i);
   }
 }
 
-/// Off the board, in a body or a keep-out, on copper of another net.
-bool PadPlaces::blocked(Point p, const Guest& guest) const {
-  if (std::none_of(b_.pieces.begin(), b_.pieces.end(), [&](const Polygon& piece) { return contains(piece, p); }))
+/// The point lies off the board, in a body or a keep-out, or on copper of another net.
+bool PadPlaces::blocked(Point point, const Guest& guest) const {
+  if (std::none_of(board_.pieces.begin(), board_.pieces.end(),
+                   [&](const Polygon& piece) { return contains(piece, point); }))
     return true;
   std::vector<std::uint32_t> ids;
-  area_index_->find({p.x, p.y, p.x, p.y}, ids);
-  if (std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return contains(*areas_[i], p); })) return true;
-  if (layer_ < 0 || guest.in_planes) return false;
-  const int n = cu_->net_at(at(layer_), p);
-  return n >= 0 && (net_of_copper_[at(n)] < 0 || net_of_copper_[at(n)] != guest.net);
+  area_index_->find({point.x, point.y, point.x, point.y}, ids);
+  if (std::any_of(ids.begin(), ids.end(), [&](std::uint32_t i) { return contains(*areas_[i], point); })) return true;
+  if (!layer_ || guest.in_planes) return false;
+  const CopperNetId traced = copper_->net_at(*layer_, point);
+  return traced && (!net_of_copper_[traced] || net_of_copper_[traced] != guest.net);
 }
 
 /// A via here would stand in filled copper of another net on another layer.
-bool PadPlaces::pierces(Point p, int owner) const {
+bool PadPlaces::pierces(Point point, NetId owner) const {
   std::vector<std::uint32_t> ids;
-  small_index_->find({p.x, p.y, p.x, p.y}, ids);
+  small_index_->find({point.x, point.y, point.x, point.y}, ids);
   return std::any_of(ids.begin(), ids.end(),
-                     [&](std::uint32_t i) { return small_[i].second != owner && contains(*small_[i].first, p); });
+                     [&](std::uint32_t i) { return small_[i].second != owner && contains(*small_[i].first, point); });
 }
 
-/// A via goes through all layers: its land keeps clear on the other side and inside; planes open for it.
+/// A via goes through all layers. Its land keeps clear on the inner layers and on the other side, but planes open for
+/// it.
 void PadPlaces::through(std::vector<Solid>& via) {
   const double clear = rules_.advice.via_diameter.v / 2 + rules_.advice.pad_to_copper.v;
-  for (std::size_t l = 0; l < cu_->layers().size(); ++l) {
-    if (static_cast<int>(l) == layer_ || cu_->layers()[l].clearances) continue;
-    for (const CopperShape& s : cu_->shapes(l)) {
-      const int owner = owner_of(s);
-      if (!s.area)
-        via.push_back({s.a, s.b, s.radius, clear, owner, true});
-      else if (area(*s.area) < kPlane) {
-        edges(via, *s.area, clear, owner, true);
-        small_.emplace_back(s.area, owner);
+  for (std::size_t layer = 0; layer < copper_->layers().size(); ++layer) {
+    if (layer == layer_ || copper_->layers()[layer].clearances) continue;
+    for (const CopperShape& shape : copper_->shapes(layer)) {
+      const NetId owner = owner_of(shape);
+      if (!shape.area)
+        via.push_back({.a = shape.a,
+                       .b = shape.b,
+                       .radius = shape.radius.v,
+                       .clear = clear,
+                       .owner = owner,
+                       .centre_only = true});
+      else if (area(*shape.area) < kPlane) {
+        edges(via, *shape.area, clear, owner, true);
+        small_.emplace_back(shape.area, owner);
       }
     }
   }
-  for (const Component& c : b_.components)
-    if (c.side != side_ && c.area_array)
-      for (const Polygon& p : c.body) edges(via, p, clear, -1);
-  for (const BoardHole& h : b_.holes) via.push_back({h.at, h.end, h.diameter / 2, clear, -1, true});
-  for (const Exposure& e : b_.exposures)
-    if (e.side != side_)
-      for (const Polygon& p : e.copper) edges(via, p, clear, b_.features[at(e.feature)].net, true);
+  for (const Component& component : board_.components)
+    if (component.side != side_ && component.area_array)
+      for (const Polygon& polygon : component.body) edges(via, polygon, clear, NetId{});
+  for (const BoardHole& hole : board_.holes)
+    via.push_back({.a = hole.at, .b = hole.end, .radius = hole.diameter.v / 2, .clear = clear, .centre_only = true});
+  for (const Exposure& exposure : board_.exposures)
+    if (exposure.side != side_)
+      for (const Polygon& polygon : exposure.copper)
+        edges(via, polygon, clear, board_.features[exposure.feature].net, true);
 }
 
 void PadPlaces::copper(std::vector<Solid>& solids) const {
-  if (layer_ < 0) return;
-  for (const CopperShape& s : shapes_[at(static_cast<int>(side_))]) {
-    const int owner = owner_of(s);
-    if (!s.area)
-      solids.push_back({s.a, s.b, s.radius, rules_.advice.pad_to_copper.v, owner, false});
+  if (!layer_) return;
+  for (const CopperShape& shape : shapes_[side_]) {
+    const NetId owner = owner_of(shape);
+    if (!shape.area)
+      solids.push_back({.a = shape.a,
+                        .b = shape.b,
+                        .radius = shape.radius.v,
+                        .clear = rules_.advice.pad_to_copper.v,
+                        .owner = owner});
     else
-      edges(solids, *s.area, rules_.advice.pad_to_copper.v, owner, false, area(*s.area) >= kPlane);
+      edges(solids, *shape.area, rules_.advice.pad_to_copper.v, owner, false, area(*shape.area) >= kPlane);
   }
 }
 
 void PadPlaces::others(std::vector<Solid>& solids) const {
-  for (const Exposure& e : b_.exposures) {
-    if (e.side != side_) continue;
-    const Feature& f = b_.features[at(e.feature)];
-    const bool fiducial = f.kind == FeatureKind::fiducial;
-    // Its own exposed metal is no stranger, but a second pad is of use beside it only, not upon it.
-    for (const Polygon& p : e.copper)
-      edges(solids, p, fiducial ? rules_.fiducial.preferred.v : rules_.other_conductor.preferred.v,
-            fiducial ? -1 : f.net);
+  for (const Exposure& exposure : board_.exposures) {
+    if (exposure.side != side_) continue;
+    const Feature& feature = board_.features[exposure.feature];
+    const bool fiducial = feature.kind == FeatureKind::fiducial;
+    // The net's own exposed metal does not count as a foreign conductor. Still, a second pad is of use only beside that
+    // metal, not on it.
+    for (const Polygon& polygon : exposure.copper)
+      edges(solids, polygon, fiducial ? rules_.fiducial.preferred.v : rules_.other_conductor.preferred.v,
+            fiducial ? NetId{} : feature.net);
   }
-  for (const BareMetal& m : b_.bare_metal)
-    if (m.side == side_)
-      for (const Polygon& p : m.copper) edges(solids, p, rules_.other_conductor.preferred.v, -1);
-  for (const Component& c : b_.components)
-    if (c.side == side_)
-      for (const Polygon& p : c.body) edges(solids, p, rules_.body(c.height).rule.preferred.v, -1);
-  for (const Polygon& p : b_.pieces) edges(solids, p, rules_.board_edge.preferred.v, -1);
-  for (std::size_t i = 0; i < b_.holes.size(); ++i) {
-    const BoardHole& h = b_.holes[i];
-    const bool tool = std::find(b_.tooling.begin(), b_.tooling.end(), static_cast<int>(i)) != b_.tooling.end();
+  for (const BareMetal& metal : board_.bare_metal)
+    if (metal.side == side_)
+      for (const Polygon& polygon : metal.copper) edges(solids, polygon, rules_.other_conductor.preferred.v, NetId{});
+  for (const Component& component : board_.components)
+    if (component.side == side_)
+      for (const Polygon& polygon : component.body)
+        edges(solids, polygon, rules_.body(component.height).rule.preferred.v, NetId{});
+  for (const Polygon& polygon : board_.pieces) edges(solids, polygon, rules_.board_edge.preferred.v, NetId{});
+  for (const HoleId id : board_.holes.ids()) {
+    const BoardHole& hole = board_.holes[id];
+    const bool tool = std::find(board_.tooling.begin(), board_.tooling.end(), id) != board_.tooling.end();
     if (tool)
-      solids.push_back({h.at, h.at, h.diameter / 2, rules_.tooling_hole.preferred.v, -1, true});
-    else if (h.plating == formats::Plating::unplated)
-      solids.push_back({h.at, h.end, h.diameter / 2, rules_.slot.preferred.v, -1, false});
-    else if (!h.blind)
-      solids.push_back({h.at, h.end, h.diameter / 2, rules_.advice.pad_to_copper.v, -1, false});
+      solids.push_back({.a = hole.at,
+                        .b = hole.at,
+                        .radius = hole.diameter.v / 2,
+                        .clear = rules_.tooling_hole.preferred.v,
+                        .centre_only = true});
+    else if (hole.plating == formats::Plating::unplated)
+      solids.push_back({.a = hole.at, .b = hole.end, .radius = hole.diameter.v / 2, .clear = rules_.slot.preferred.v});
+    else if (!hole.blind)
+      solids.push_back(
+          {.a = hole.at, .b = hole.end, .radius = hole.diameter.v / 2, .clear = rules_.advice.pad_to_copper.v});
   }
-  for (const KeepOut& k : job_.keep_outs)
-    if (k.side == "both" || k.side == to_string(side_))
-      for (const Polygon& p : k.area) edges(solids, p, rules_.shared_space.at(k.kind).preferred.v, -1);
+  for (const KeepOut& keep_out : job_.decisions.keep_outs)
+    if (keep_out.sides.has(side_))
+      for (const Polygon& polygon : keep_out.area)
+        edges(solids, polygon, rules_.shared_space.at(keep_out.kind).preferred.v, NetId{});
 }
 
-std::vector<Solid> PadPlaces::own(int net, Side side) const {
+std::vector<Solid> PadPlaces::own(NetId net, Side side) const {
   std::vector<Solid> out;
-  const std::size_t s = at(static_cast<int>(side));
-  if (layers_[s] >= 0)
-    for (const std::size_t i : shapes_of_net_[s][at(net)]) {
-      const CopperShape& c = shapes_[s][i];
-      if (!c.area)
-        out.push_back({c.a, c.b, c.radius, 0, net, false});
+  if (layers_[side])
+    for (const std::size_t i : shapes_of_net_[side][net]) {
+      const CopperShape& shape = shapes_[side][i];
+      if (!shape.area)
+        out.push_back({.a = shape.a, .b = shape.b, .radius = shape.radius.v, .clear = 0, .owner = net});
       else
-        edges(out, *c.area, 0, net);
+        edges(out, *shape.area, 0, net);
     }
-  for (const int f : b_.nets[at(net)].features) {
-    const Feature& x = b_.features[at(f)];
-    if (goes_through(x))
-      out.push_back({x.at, x.at, x.hole / 2, 0, net, false});
-    else if (layers_[s] < 0 && x.land[s].present)
-      out.push_back({x.at, x.at, std::min(x.land[s].width, x.land[s].height) / 2, 0, net, false});
+  for (const FeatureId feature_index : board_.nets[net].features) {
+    const Feature& feature = board_.features[feature_index];
+    if (goes_through(feature))
+      out.push_back({.a = feature.at, .b = feature.at, .radius = feature.hole.v / 2, .clear = 0, .owner = net});
+    else if (!layers_[side] && feature.land[side].present)
+      out.push_back({.a = feature.at,
+                     .b = feature.at,
+                     .radius = std::min(feature.land[side].width, feature.land[side].height).v / 2,
+                     .clear = 0,
+                     .owner = net});
   }
   return out;
 }
 
-std::vector<PadPlace> PadPlaces::find(int net) {
+std::vector<PadPlace> PadPlaces::find(NetId net) {
   std::vector<PadPlace> out;
   std::vector<Solid> reach = own(net, side_);
   if (reach.empty() != vias_) return out;
@@ -252,18 +280,31 @@ std::vector<PadPlace> PadPlaces::find(int net) {
     if (!near) continue;
     const auto roomy = space_->largest(reach, guest, radius, std::min(farthest, near->distance + kFarther));
     const FreePlace first = roomy ? *roomy : *near;
-    out.push_back({first.at, 2 * first.radius, first.distance, vias_, planes});
+    out.push_back({.at = first.at,
+                   .free_diameter = 2 * first.radius,
+                   .distance = first.distance,
+                   .with_via = vias_,
+                   .in_pour = planes});
     const auto far = space_->largest(reach, guest, kRoomier * first.radius, farthest);
     if (far && far->radius > kRoomier * first.radius && distance(far->at, first.at) > 0.5)
-      out.push_back({far->at, 2 * far->radius, far->distance, vias_, planes});
+      out.push_back({.at = far->at,
+                     .free_diameter = 2 * far->radius,
+                     .distance = far->distance,
+                     .with_via = vias_,
+                     .in_pour = planes});
     break;
   }
-  // What is advised stands there for all that follow: its metal, and the probe upon it.
-  for (const PadPlace& p : out)
-    for (const Solid& s : {Solid{p.at, p.at, radius, rules_.other_conductor.preferred.v, net},
-                           Solid{p.at, p.at, 0, spacing_, net, true}}) {
-      taken_.push_back(s);
-      space_->add(s);
+  // An advised pad stands in the way of all later ones, with its metal and with the probe that lands on it.
+  for (const PadPlace& place : out)
+    for (const Solid& solid :
+         {Solid{.a = place.at,
+         .b = place.at,
+         .radius = radius,
+         .clear = rules_.other_conductor.preferred.v,
+         .owner = net},
+          Solid{.a = place.at, .b = place.at, .clear = spacing_, .owner = net, .centre_only = true}}) {
+      taken_.push_back(solid);
+      space_->add(solid);
     }
   return out;
 }

@@ -1,4 +1,4 @@
-// Pad lists, reference points, continuity readings.
+// Reads what is measured at a bench: pad lists, reference points, continuity readings.
 #include "teasel/formats/bench.h"
 
 #include <algorithm>
@@ -19,121 +19,147 @@ const std::vector<std::string> kPadNames = {"pad",       "net",  "xmm",     "ymm
 const std::vector<std::string> kReferenceNames = {"photo", "point", "xpx", "ypx", "xmm", "ymm"};
 const std::vector<std::string> kContinuityNames = {"pada", "padb", "ohms", "ohm", "resistance"};
 
-int side_of_pad(const std::string& k) {
-  if (k == "both" || k == "through") return 2;
-  if (k == "top" || k == "t" || k == "front") return 0;
-  if (k == "bottom" || k == "b" || k == "bot" || k == "back") return 1;
-  return -1;
+std::optional<Sides> sides_of_pad(const std::string& word) {
+  if (word == "both" || word == "through") return Sides::both();
+  if (word == "top" || word == "t" || word == "front") return Side::top;
+  if (word == "bottom" || word == "b" || word == "bot" || word == "back") return Side::bottom;
+  return std::nullopt;
 }
 
-/// Of each group one column must be there; the groups that are not, by their first names.
-std::string missing_columns(const TextTable& t, std::initializer_list<std::initializer_list<std::string_view>> groups) {
+/// One column of each group is needed. Names the groups that are missing, each by its first column.
+std::string missing_columns(const TextTable& table,
+                            std::initializer_list<std::initializer_list<std::string_view>> groups) {
   std::string out;
-  for (const auto& g : groups)
-    if (find_column(t, g) < 0) out += (out.empty() ? "" : ", ") + std::string(*g.begin());
+  for (const auto& group : groups)
+    if (find_column(table, group) < 0) out += (out.empty() ? "" : ", ") + std::string(*group.begin());
   return out;
 }
 
-/// Numbers of one row, with the complaint where one cannot be read.
+/// Reads the numbers of a row and reports those that cannot be read.
 class Cells {
  public:
-  Cells(const TextTable& t, Diagnostics& d, const char* code) : t_(t), d_(d), code_(code) {}
-  bool get(std::size_t row, int column, double& v, bool needed) {
-    const std::string text = cell(t_, row, column);
+  Cells(const TextTable& table, Diagnostics& diagnostics, const char* code)
+      : table_(table), diagnostics_(diagnostics), code_(code) {}
+  bool get(std::size_t row, int column, double& value, bool needed) {
+    const std::string text = cell(table_, row, column);
     if (text.empty() && !needed) return true;
-    const auto n = length_cell(text, t_.separator, 1.0);
-    if (n && std::abs(*n) < 1e6) {
-      v = *n;
+    const auto number = length_cell(text, table_.separator, 1.0);
+    if (number && std::abs(*number) < 1e6) {
+      value = *number;
       return true;
     }
     if (complaints_++ < 10)
-      d_.error(
-          code_, {t_.name, t_.lines[row], 0, {}},
-          "column " + (column < 0 ? std::string("x") : t_.header[static_cast<std::size_t>(column)]) + " cannot be read",
-          "'" + text + "'", "a number", "correct the line");
+      diagnostics_.error({.code = code_,
+                          .at = {table_.name, table_.lines[row], 0, {}},
+                          .message = "column " +
+                                     (column < 0 ? std::string("x") : table_.header[static_cast<std::size_t>(column)]) +
+                                     " cannot be read",
+                          .found = "'" + text + "'",
+                          .expected = "a number",
+                          .remedy = "correct the line"});
     return false;
   }
 
  private:
-  const TextTable& t_;
-  Diagnostics& d_;
+  const TextTable& table_;
+  Diagnostics& diagnostics_;
   const char* code_;
   int complaints_ = 0;
 };
 }  // namespace
 
 bool looks_like_pad_list(std::string_view bytes) {
-  const auto t = read_table(bytes.substr(0, 20'000), "", kPadNames, 3);
-  return t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "xpx"}) >= 0 &&
-         find_column(*t, {"widthmm", "widthpx"}) >= 0;
+  const auto table = read_table(bytes.substr(0, 20'000), "", kPadNames, 3);
+  return table && find_column(*table, {"pad"}) >= 0 && find_column(*table, {"xmm", "xpx"}) >= 0 &&
+         find_column(*table, {"widthmm", "widthpx"}) >= 0;
 }
 
-std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& d) {
+std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
   std::vector<PadRow> rows;
   const auto table = read_table(bytes, name, kPadNames, 3);
   const std::string missing =
       table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
   if (!table || !missing.empty()) {
-    d.error("pads-no-header", {name, 1, 0, {}},
-            table ? "the pad list lacks columns: " + missing : std::string("no header row of a pad list"), {},
-            "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px",
-            table ? "add the columns; the side is top, bottom or both" : "add the header row");
+    diagnostics.error(
+        {.code = "pads-no-header",
+         .at = {name, 1, 0, {}},
+         .message = table ? "the pad list lacks columns: " + missing : std::string("no header row of a pad list"),
+         .expected = "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px",
+         .remedy = table ? "add the columns; the side is top, bottom or both" : "add the header row"});
     return rows;
   }
-  const TextTable& t = *table;
-  if (!whole(t, d, true)) return rows;
+  const TextTable& list = *table;
+  if (!whole(list, diagnostics, true)) return rows;
   std::map<std::string, int> col;
-  for (const auto& k : kPadNames) col[k] = find_column(t, {k});
-  Cells cells(t, d, "pads-bad-number");
+  for (const auto& column : kPadNames) col[column] = find_column(list, {column});
+  Cells cells(list, diagnostics, "pads-bad-number");
   std::map<std::string, std::uint32_t> seen;
-  for (std::size_t i = 0; i < t.rows.size(); ++i) {
-    PadRow r;
-    r.line = t.lines[i];
-    r.pad = cell(t, i, col["pad"]);
-    r.net = cell(t, i, col["net"]);
-    r.component = cell(t, i, col["component"]);
-    r.pin = cell(t, i, col["pin"]);
-    r.photo = cell(t, i, col["photo"]);
-    if (r.pad.empty()) {
-      d.error("pads-no-name", {name, r.line, 0, {}}, "a pad has no name", {}, {},
-              "name it; any mark that you can find again will do");
+  for (std::size_t i = 0; i < list.rows.size(); ++i) {
+    PadRow row;
+    row.line = list.lines[i];
+    row.pad = cell(list, i, col["pad"]);
+    row.net = cell(list, i, col["net"]);
+    row.component = cell(list, i, col["component"]);
+    row.pin = cell(list, i, col["pin"]);
+    row.photo = cell(list, i, col["photo"]);
+    if (row.pad.empty()) {
+      diagnostics.error({.code = "pads-no-name",
+                         .at = {name, row.line, 0, {}},
+                         .message = "a pad has no name",
+                         .remedy = "name it; any mark that you can find again will do"});
       continue;
     }
-    if (const auto [it, fresh] = seen.emplace(r.pad, r.line); !fresh)
-      d.error("pads-twice", {name, r.line, 0, {}}, "two pads have one name",
-              r.pad + ", before on line " + std::to_string(it->second), {}, "name them apart");
-    const std::string side = header_key(cell(t, i, col["side"]));
-    r.side = side_of_pad(side);
-    const std::string plated = header_key(cell(t, i, col["plated"]));
-    r.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
-    if (r.side < 0) {
-      d.error("pads-bad-side", {name, r.line, 0, {}}, side.empty() ? "the pad's side is not said" : "unknown side",
-              side.empty() ? r.pad : side, "top, bottom or both", "correct the line");
+    if (const auto [it, fresh] = seen.emplace(row.pad, row.line); !fresh)
+      diagnostics.error({.code = "pads-twice",
+                         .at = {name, row.line, 0, {}},
+                         .message = "two pads have one name",
+                         .found = row.pad + ", before on line " + std::to_string(it->second),
+                         .remedy = "name them apart"});
+    const std::string side = header_key(cell(list, i, col["side"]));
+    const std::optional<Sides> sides = sides_of_pad(side);
+    const std::string plated = header_key(cell(list, i, col["plated"]));
+    row.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
+    if (sides) row.sides = *sides;
+    if (!sides) {
+      diagnostics.error({.code = "pads-bad-side",
+                         .at = {name, row.line, 0, {}},
+                         .message = side.empty() ? "the pad's side is not said" : "unknown side",
+                         .found = side.empty() ? row.pad : side,
+                         .expected = "top, bottom or both",
+                         .remedy = "correct the line"});
       continue;
     }
-    const bool in_mm = !cell(t, i, col["xmm"]).empty() || !cell(t, i, col["ymm"]).empty() || col["xpx"] < 0;
-    Point px;
-    if (in_mm ? !cells.get(i, col["xmm"], r.at.x, true) || !cells.get(i, col["ymm"], r.at.y, true)
-              : !cells.get(i, col["xpx"], px.x, true) || !cells.get(i, col["ypx"], px.y, true))
+    const bool in_mm = !cell(list, i, col["xmm"]).empty() || !cell(list, i, col["ymm"]).empty() || col["xpx"] < 0;
+    Point pixel;
+    if (in_mm ? !cells.get(i, col["xmm"], row.at.x, true) || !cells.get(i, col["ymm"], row.at.y, true)
+              : !cells.get(i, col["xpx"], pixel.x, true) || !cells.get(i, col["ypx"], pixel.y, true))
       continue;
-    if (!in_mm) r.pixel = px;
-    r.size_in_pixels = cell(t, i, col["widthmm"]).empty() && col["widthpx"] >= 0;
-    if (!cells.get(i, col[r.size_in_pixels ? "widthpx" : "widthmm"], r.width, true) ||
-        !cells.get(i, col[r.size_in_pixels ? "heightpx" : "heightmm"], r.height, false) ||
-        !cells.get(i, col["drillmm"], r.drill, false) || !cells.get(i, col["errormm"], r.error, false))
+    if (!in_mm) row.pixel = pixel;
+    row.size_in_pixels = cell(list, i, col["widthmm"]).empty() && col["widthpx"] >= 0;
+    if (!cells.get(i, col[row.size_in_pixels ? "widthpx" : "widthmm"], row.width.v, true) ||
+        !cells.get(i, col[row.size_in_pixels ? "heightpx" : "heightmm"], row.height.v, false) ||
+        !cells.get(i, col["drillmm"], row.drill.v, false) || !cells.get(i, col["errormm"], row.error.v, false))
       continue;
-    if (!(r.width > 0 && r.height >= 0 && r.drill >= 0 && r.drill < 50 && r.error >= 0 && r.error < 10) ||
-        (!r.size_in_pixels && (r.width > 1000 || r.height > 1000))) {
-      d.error("pads-bad-size", {name, r.line, 0, {}}, "a size of the pad is out of range",
-              cell(t, i, col[r.size_in_pixels ? "widthpx" : "widthmm"]), {}, "sizes above 0");
+    const bool in_range = row.width > Mm{} && row.height >= Mm{} && row.drill >= Mm{} && row.drill < Mm{50} &&
+                          row.error >= Mm{} && row.error < Mm{10};
+    if (!in_range || (!row.size_in_pixels && (row.width > Mm{1000} || row.height > Mm{1000}))) {
+      diagnostics.error({.code = "pads-bad-size",
+                         .at = {name, row.line, 0, {}},
+                         .message = "a size of the pad is out of range",
+                         .found = cell(list, i, col[row.size_in_pixels ? "widthpx" : "widthmm"]),
+                         .remedy = "sizes above 0"});
       continue;
     }
-    if (r.size_in_pixels && !r.pixel) {
-      d.error("pads-bad-size", {name, r.line, 0, {}}, "the pad's place is given in millimetres, but its size in pixels",
-              r.pad, "width_mm", "give both in one of the two");
+    if (row.size_in_pixels && !row.pixel) {
+      diagnostics.error({.code = "pads-bad-size",
+                         .at = {name, row.line, 0, {}},
+                         .message = "the pad's place is given in millimetres, but its size in pixels",
+                         .found = row.pad,
+                         .expected = "width_mm",
+                         .remedy = "give both in one of the two"});
       continue;
     }
-    rows.push_back(std::move(r));
+    rows.push_back(std::move(row));
   }
   return rows;
 }
@@ -144,121 +170,143 @@ bool is_bench_output(std::string_view bytes) {
 
 std::string incomplete_table(std::string_view bytes) {
   const std::string_view head = bytes.substr(0, 20'000);
-  if (const auto t = read_table(head, "", kPadNames, 2);
-      t && find_column(*t, {"pad"}) >= 0 && find_column(*t, {"xmm", "ymm", "xpx", "ypx", "widthmm", "widthpx"}) >= 0)
+  if (const auto table = read_table(head, "", kPadNames, 2);
+      table && find_column(*table, {"pad"}) >= 0 &&
+      find_column(*table, {"xmm", "ymm", "xpx", "ypx", "widthmm", "widthpx"}) >= 0)
     return "a pad list without the columns " +
-           missing_columns(*t, {{"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}});
-  if (const auto t = read_table(head, "", kContinuityNames, 2))
-    return "readings between pads without the columns " + missing_columns(*t, {{"pada"}, {"padb"}, {"ohms"}});
-  if (const auto t = read_table(head, "", kReferenceNames, 3))
+           missing_columns(*table, {{"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}});
+  if (const auto table = read_table(head, "", kContinuityNames, 2))
+    return "readings between pads without the columns " + missing_columns(*table, {{"pada"}, {"padb"}, {"ohms"}});
+  if (const auto table = read_table(head, "", kReferenceNames, 3))
     return "reference points without the columns " +
-           missing_columns(*t, {{"point"}, {"xpx"}, {"ypx"}, {"xmm"}, {"ymm"}});
+           missing_columns(*table, {{"point"}, {"xpx"}, {"ypx"}, {"xmm"}, {"ymm"}});
   return {};
 }
 
 bool looks_like_references(std::string_view bytes) {
-  const auto t = read_table(bytes.substr(0, 20'000), "", kReferenceNames, 5);
-  return t && find_column(*t, {"point"}) >= 0 && find_column(*t, {"xpx"}) >= 0 && find_column(*t, {"xmm"}) >= 0;
+  const auto table = read_table(bytes.substr(0, 20'000), "", kReferenceNames, 5);
+  return table && find_column(*table, {"point"}) >= 0 && find_column(*table, {"xpx"}) >= 0 &&
+         find_column(*table, {"xmm"}) >= 0;
 }
 
-std::vector<ReferenceRow> read_references(std::string_view bytes, const std::string& name, Diagnostics& d) {
+std::vector<ReferenceRow> read_references(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
   std::vector<ReferenceRow> rows;
-  const auto t = read_table(bytes, name, kReferenceNames, 4);
+  const auto table = read_table(bytes, name, kReferenceNames, 4);
   std::array<int, 6> col{};
-  if (t)
-    for (std::size_t i = 0; i < 6; ++i) col[i] = find_column(*t, {kReferenceNames[i]});
-  if (!t || std::any_of(col.begin() + 1, col.end(), [](int c) { return c < 0; })) {
-    d.error("references-no-header", {name, 1, 0, {}}, "no header row of reference points", {},
-            "photo,point,x_px,y_px,x_mm,y_mm", "add the header row");
+  if (table)
+    for (std::size_t i = 0; i < 6; ++i) col[i] = find_column(*table, {kReferenceNames[i]});
+  if (!table || std::any_of(col.begin() + 1, col.end(), [](int column) { return column < 0; })) {
+    diagnostics.error({.code = "references-no-header",
+                       .at = {name, 1, 0, {}},
+                       .message = "no header row of reference points",
+                       .expected = "photo,point,x_px,y_px,x_mm,y_mm",
+                       .remedy = "add the header row"});
     return rows;
   }
-  if (!whole(*t, d, true)) return rows;
-  Cells cells(*t, d, "references-bad-number");
-  for (std::size_t i = 0; i < t->rows.size(); ++i) {
-    ReferenceRow r{cell(*t, i, col[0]), cell(*t, i, col[1]), {}, {}, t->lines[i]};
-    if (cells.get(i, col[2], r.pixel.x, true) && cells.get(i, col[3], r.pixel.y, true) &&
-        cells.get(i, col[4], r.board.x, true) && cells.get(i, col[5], r.board.y, true))
-      rows.push_back(std::move(r));
+  if (!whole(*table, diagnostics, true)) return rows;
+  Cells cells(*table, diagnostics, "references-bad-number");
+  for (std::size_t i = 0; i < table->rows.size(); ++i) {
+    ReferenceRow row{cell(*table, i, col[0]), cell(*table, i, col[1]), {}, {}, table->lines[i]};
+    if (cells.get(i, col[2], row.pixel.x, true) && cells.get(i, col[3], row.pixel.y, true) &&
+        cells.get(i, col[4], row.board.x, true) && cells.get(i, col[5], row.board.y, true))
+      rows.push_back(std::move(row));
   }
   return rows;
 }
 
-std::optional<double> parse_ohms(std::string_view text) {
-  std::string s;
-  for (char c : trim(text))
-    if (c != ' ') s += c;
-  std::string key = s;
-  for (char& c : key)
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c + 32);
-  if (!key.empty() && key[0] == '>') return std::numeric_limits<double>::infinity();
+std::optional<Ohms> parse_ohms(std::string_view text) {
+  std::string plain;
+  for (char letter : trim(text))
+    if (letter != ' ') plain += letter;
+  std::string key = plain;
+  for (char& letter : key)
+    if (letter >= 'A' && letter <= 'Z') letter = static_cast<char>(letter + 32);
+  constexpr Ohms kOpen{std::numeric_limits<double>::infinity()};
+  if (!key.empty() && key[0] == '>') return kOpen;
   for (const char* open : {"open", "ol", "o.l", "inf", "infinite", "nc"})
-    if (key == open) return std::numeric_limits<double>::infinity();
+    if (key == open) return kOpen;
   for (const char* unit : {"ohms", "ohm", "\xCE\xA9", "\xE2\x84\xA6"})
     if (key.size() > std::string_view(unit).size() && key.ends_with(unit)) {
-      s.resize(s.size() - std::string_view(unit).size());
+      plain.resize(plain.size() - std::string_view(unit).size());
       break;
     }
   double factor = 1;
-  const std::size_t at = s.find_first_of("kKMRr");
-  if (at != s.npos) {
-    factor = s[at] == 'M' ? 1e6 : s[at] == 'k' || s[at] == 'K' ? 1e3 : 1;
-    if (at + 1 < s.size()) {
-      if (s.find('.') != s.npos) return std::nullopt;  // "4.7k2"
-      s[at] = '.';
+  const std::size_t letter = plain.find_first_of("kKMRr");
+  if (letter != plain.npos) {
+    if (plain[letter] == 'M') factor = 1e6;
+    if (plain[letter] == 'k' || plain[letter] == 'K') factor = 1e3;
+    if (letter + 1 < plain.size()) {
+      if (plain.find('.') != plain.npos) return std::nullopt;  // "4.7k2"
+      plain[letter] = '.';
     } else {
-      s.pop_back();
+      plain.pop_back();
     }
   }
-  double v{};
-  if (!number(s, v) || v < 0 || v * factor > 1e15) return std::nullopt;
-  return v * factor;
+  double value{};
+  if (!number(plain, value) || value < 0 || value * factor > 1e15) return std::nullopt;
+  return Ohms{value * factor};
 }
 
 bool looks_like_continuity(std::string_view bytes) {
-  const auto t = read_table(bytes.substr(0, 20'000), "", kContinuityNames, 3);
-  return t && find_column(*t, {"pada"}) >= 0 && find_column(*t, {"padb"}) >= 0;
+  const auto table = read_table(bytes.substr(0, 20'000), "", kContinuityNames, 3);
+  return table && find_column(*table, {"pada"}) >= 0 && find_column(*table, {"padb"}) >= 0;
 }
 
-std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::string& name, Diagnostics& d) {
+std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
   std::vector<ContinuityRow> rows;
-  const auto t = read_table(bytes, name, kContinuityNames, 3);
-  const int a = t ? find_column(*t, {"pada"}) : -1, b = t ? find_column(*t, {"padb"}) : -1,
-            ohms = t ? find_column(*t, {"ohms", "ohm", "resistance"}) : -1;
+  const auto table = read_table(bytes, name, kContinuityNames, 3);
+  const int a = table ? find_column(*table, {"pada"}) : -1, b = table ? find_column(*table, {"padb"}) : -1,
+            ohms = table ? find_column(*table, {"ohms", "ohm", "resistance"}) : -1;
   if (a < 0 || b < 0 || ohms < 0) {
-    d.error("continuity-no-header", {name, 1, 0, {}}, "no header row of continuity readings", {}, "pad_a,pad_b,ohms",
-            "add the header row");
+    diagnostics.error({.code = "continuity-no-header",
+                       .at = {name, 1, 0, {}},
+                       .message = "no header row of continuity readings",
+                       .expected = "pad_a,pad_b,ohms",
+                       .remedy = "add the header row"});
     return rows;
   }
-  if (!whole(*t, d, true)) return rows;
+  if (!whole(*table, diagnostics, true)) return rows;
   int complaints = 0;
-  for (std::size_t i = 0; i < t->rows.size(); ++i) {
-    std::string text = cell(*t, i, ohms);
+  for (std::size_t i = 0; i < table->rows.size(); ++i) {
+    std::string text = cell(*table, i, ohms);
     if (text.empty()) continue;  // a pair that is still to be read
-    if (cell(*t, i, a) == cell(*t, i, b)) {
+    if (cell(*table, i, a) == cell(*table, i, b)) {
       if (complaints++ < 10)
-        d.error("continuity-one-pad", {name, t->lines[i], 0, {}}, "a reading names one pad twice", cell(*t, i, a),
-                "two pads", "correct the line");
+        diagnostics.error({.code = "continuity-one-pad",
+                           .at = {name, table->lines[i], 0, {}},
+                           .message = "a reading names one pad twice",
+                           .found = cell(*table, i, a),
+                           .expected = "two pads",
+                           .remedy = "correct the line"});
       continue;
     }
     // "1,500" or "1.500" may be one and a half, or fifteen hundred.
     const std::size_t mark = text.find_first_of(",.");
     const bool three = mark != text.npos && mark + 4 == text.size() &&
                        text.find_first_not_of("0123456789", mark + 1) == text.npos && mark > 0 && text[0] != '0';
-    if (three && (text[mark] == ',' || t->separator != ',')) {
+    if (three && (text[mark] == ',' || table->separator != ',')) {
       if (complaints++ < 10)
-        d.error("continuity-ambiguous", {name, t->lines[i], 0, {}}, "a reading can be understood in two ways",
-                "'" + text + "'", "1.5 or 1500, or 1k5", "write it so");
+        diagnostics.error({.code = "continuity-ambiguous",
+                           .at = {name, table->lines[i], 0, {}},
+                           .message = "a reading can be understood in two ways",
+                           .found = "'" + text + "'",
+                           .expected = "1.5 or 1500, or 1k5",
+                           .remedy = "write it so"});
       continue;
     }
     std::replace(text.begin(), text.end(), ',', '.');
-    const auto v = parse_ohms(text);
-    if (!v) {
+    const auto value = parse_ohms(text);
+    if (!value) {
       if (complaints++ < 10)
-        d.error("continuity-bad-number", {name, t->lines[i], 0, {}}, "a reading cannot be read", "'" + text + "'",
-                "a number of ohms, 4k7, open or OL", "correct the line");
+        diagnostics.error({.code = "continuity-bad-number",
+                           .at = {name, table->lines[i], 0, {}},
+                           .message = "a reading cannot be read",
+                           .found = "'" + text + "'",
+                           .expected = "a number of ohms, 4k7, open or OL",
+                           .remedy = "correct the line"});
       continue;
     }
-    rows.push_back({cell(*t, i, a), cell(*t, i, b), *v, t->lines[i]});
+    rows.push_back({cell(*table, i, a), cell(*table, i, b), *value, table->lines[i]});
   }
   return rows;
 }

@@ -14,26 +14,34 @@ namespace {
 using Token = BsdlToken;
 constexpr int kMostCells = 200'000, kMostVector = 100'000;
 
-std::optional<int> whole(const std::string& s) {
-  int v{};
-  const auto [end, err] = std::from_chars(s.data(), s.data() + s.size(), v);
-  if (err != std::errc{} || end != s.data() + s.size()) return std::nullopt;
-  return v;
+std::optional<int> whole(const std::string& text) {
+  int value{};
+  const auto [end, err] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (err != std::errc{} || end != text.data() + text.size()) return std::nullopt;
+  return value;
+}
+
+/// What a token adds to the depth of brackets.
+int opens(const Token& token) {
+  if (token.is("(")) return 1;
+  return token.is(")") ? -1 : 0;
 }
 
 class Reader {
  public:
-  Reader(std::string_view bytes, const std::string& name, Diagnostics& d)
-      : name_(name), d_(d), t_(bsdl_tokens(bytes, name, d)) {
-    dev_.file = name;
+  Reader(std::string_view bytes, const std::string& name, Diagnostics& diagnostics)
+      : name_(name), diagnostics_(diagnostics), tokens_(bsdl_tokens(bytes, name, diagnostics)) {
+    device_.file = name;
   }
   BsdlDevice run();
 
  private:
-  Place place(const Token& t) const { return {name_, t.line, t.column, {}}; }
+  Place place(const Token& token) const { return {name_, token.line, token.column, {}}; }
   Place place() const { return {name_, statement_.empty() ? 1 : statement_[0].line, 0, {}}; }
   void odd(const std::string& what, const std::string& found, const std::string& expected = {}) {
-    if (faults_++ < 20) d_.warn("bsdl-statement", place(), what, found.substr(0, 80), expected);
+    if (faults_++ < 20)
+      diagnostics_.warn(
+          {.code = "bsdl-statement", .at = place(), .message = what, .found = found.substr(0, 80), .remedy = expected});
   }
   void statement();
   void ports();
@@ -43,32 +51,32 @@ class Reader {
   std::string text_value() const;
   void pin_map(const std::string& package, const std::string& text);
   void boundary(const std::string& text);
-  bool cell(const std::vector<std::string>& w, std::size_t& i);
+  bool cell(const std::vector<std::string>& words, std::size_t& i);
   void opcodes(const std::string& text);
   void compliance(const std::string& text);
   void grouping(const std::string& text);
   void check();
 
   const std::string& name_;
-  Diagnostics& d_;
-  std::vector<Token> t_, statement_;
-  BsdlDevice dev_;
+  Diagnostics& diagnostics_;
+  std::vector<Token> tokens_, statement_;
+  BsdlDevice device_;
   std::unordered_map<std::string, std::vector<std::size_t>> elements_;  ///< of vectors, by the port's name
   std::size_t faults_ = 0;
   std::string capture_;
 };
 
-/// The joined string of a statement.
+/// All strings of the statement, joined.
 std::string Reader::text_value() const {
-  std::string s;
-  for (const Token& t : statement_)
-    if (t.kind == Token::Kind::text) s += t.text;
-  return s;
+  std::string joined;
+  for (const Token& token : statement_)
+    if (token.kind == Token::Kind::text) joined += token.text;
+  return joined;
 }
 
 void Reader::generic() {
   // generic (PHYSICAL_PIN_MAP : string := "LQFP64")
-  dev_.default_package = upper_case(text_value());
+  device_.default_package = upper_case(text_value());
 }
 
 void Reader::ports() {
@@ -98,22 +106,27 @@ void Reader::ports() {
     }
     if (names.empty() || i + 1 >= statement_.size() || !statement_[i].is(":")) {
       if (i < statement_.size())
-        d_.warn("bsdl-port", place(statement_[i]), "a port's name and mode are expected", statement_[i].text,
-                "NAME : in bit");
+        diagnostics_.warn({.code = "bsdl-port",
+                           .at = place(statement_[i]),
+                           .message = "a port's name and mode are expected",
+                           .found = statement_[i].text,
+                           .remedy = "NAME : in bit"});
       while (i < statement_.size() && !statement_[i].is(";")) ++i;
       ++i;
       continue;
     }
     const auto mode = modes.find(statement_[i + 1].text);
     if (mode == modes.end())
-      d_.warn("bsdl-port", place(statement_[i + 1]), "an unknown port mode; it is taken as linkage",
-              statement_[i + 1].text);
+      diagnostics_.warn({.code = "bsdl-port",
+                         .at = place(statement_[i + 1]),
+                         .message = "an unknown port mode; it is taken as linkage",
+                         .found = statement_[i + 1].text});
     i += 2;
     int from = 0, to = -1;
     bool vector = false;
     int depth = 0;
     for (; i < statement_.size() && !(depth == 0 && (statement_[i].is(";") || statement_[i].is(")"))); ++i) {
-      depth += statement_[i].is("(") ? 1 : statement_[i].is(")") ? -1 : 0;
+      depth += opens(statement_[i]);
       if (statement_[i].is("TO") || statement_[i].is("DOWNTO")) {
         const auto a = whole(statement_[i - 1].text),
                    b = i + 1 < statement_.size() ? whole(statement_[i + 1].text) : std::nullopt;
@@ -122,24 +135,27 @@ void Reader::ports() {
           to = *b;
           vector = true;
         } else
-          d_.warn("bsdl-port", place(statement_[i]), "the bounds of a vector are no numbers, or too far apart",
-                  names[0].text);
+          diagnostics_.warn({.code = "bsdl-port",
+                             .at = place(statement_[i]),
+                             .message = "the bounds of a vector are no numbers, or too far apart",
+                             .found = names[0].text});
       }
     }
-    auto add = [&](const std::string& signal, BsdlMode m, const Token& n) {
-      if (!dev_.by_name.emplace(signal, dev_.signals.size()).second)
-        return d_.warn("bsdl-port", place(n), "a port is declared twice", signal);
-      elements_[signal.substr(0, signal.find('('))].push_back(dev_.signals.size());
-      dev_.signals.push_back({signal, m, place(n)});
+    auto add = [&](const std::string& signal, BsdlMode mode_of_port, const Token& declared) {
+      if (!device_.by_name.emplace(signal, device_.signals.size()).second)
+        return diagnostics_.warn(
+            {.code = "bsdl-port", .at = place(declared), .message = "a port is declared twice", .found = signal});
+      elements_[signal.substr(0, signal.find('('))].push_back(device_.signals.size());
+      device_.signals.push_back({signal, mode_of_port, place(declared)});
     };
-    for (const Token& n : names) {
-      const BsdlMode m = mode == modes.end() ? BsdlMode::linkage : mode->second;
+    for (const Token& declared : names) {
+      const BsdlMode mode_of_port = mode == modes.end() ? BsdlMode::linkage : mode->second;
       if (!vector)
-        add(n.text, m, n);
+        add(declared.text, mode_of_port, declared);
       else
         for (int k = from;; k += from <= to ? 1 : -1) {
-          add(n.text + "(" + std::to_string(k) + ")", m, n);
-          if (k == to || dev_.signals.size() > static_cast<std::size_t>(kMostCells)) break;
+          add(declared.text + "(" + std::to_string(k) + ")", mode_of_port, declared);
+          if (k == to || device_.signals.size() > static_cast<std::size_t>(kMostCells)) break;
         }
     }
     if (i < statement_.size() && statement_[i].is(";")) ++i;
@@ -149,52 +165,52 @@ void Reader::ports() {
 void Reader::constant() {
   // constant LQFP64 : PIN_MAP_STRING := "..."
   if (statement_.size() < 4 ||
-      !std::any_of(statement_.begin(), statement_.end(), [](const Token& t) { return t.is("PIN_MAP_STRING"); }))
+      !std::any_of(statement_.begin(), statement_.end(), [](const Token& token) { return token.is("PIN_MAP_STRING"); }))
     return;
   pin_map(statement_[1].text, text_value());
 }
 
 void Reader::pin_map(const std::string& package, const std::string& text) {
-  auto& map = dev_.packages[package];
-  const auto w = bsdl_words(text);
+  auto& map = device_.packages[package];
+  const auto words = bsdl_words(text);
   std::set<std::string> mapped;
-  for (std::size_t i = 0; i < w.size();) {
-    if (w[i] == ",") {
+  for (std::size_t i = 0; i < words.size();) {
+    if (words[i] == ",") {
       ++i;
       continue;
     }
-    if (i + 2 >= w.size() || w[i + 1] != ":") {
-      odd("a pin map entry is not understood", w[i], "SIGNAL : PIN  or  SIGNAL : (PIN, PIN)");
-      while (i < w.size() && w[i] != ",") ++i;
+    if (i + 2 >= words.size() || words[i + 1] != ":") {
+      odd("a pin map entry is not understood", words[i], "SIGNAL : PIN  or  SIGNAL : (PIN, PIN)");
+      while (i < words.size() && words[i] != ",") ++i;
       continue;
     }
-    const std::string& port = w[i];
+    const std::string& port = words[i];
     i += 2;
     std::vector<std::string> pins;
-    if (w[i] == "(") {
+    if (words[i] == "(") {
       int depth = 0;
-      for (; i < w.size(); ++i) {
-        if (w[i] == "(")
+      for (; i < words.size(); ++i) {
+        if (words[i] == "(")
           ++depth;
-        else if (w[i] == ")") {
+        else if (words[i] == ")") {
           if (--depth == 0) {
             ++i;
             break;
           }
-        } else if (w[i] != ",")
-          pins.push_back(w[i]);
+        } else if (words[i] != ",")
+          pins.push_back(words[i]);
       }
     } else {
-      pins.push_back(w[i++]);
+      pins.push_back(words[i++]);
     }
     if (!mapped.insert(port).second) {
       odd("the pin map names a port twice", port);
       continue;
     }
-    // A vector's elements take the listed pins in declared order; a single port takes all of them.
+    // The elements of a vector take the listed pins in the order of declaration. A single port takes all of them.
     std::vector<const BsdlSignal*> elements;
     if (const auto it = elements_.find(port); it != elements_.end())
-      for (const std::size_t s : it->second) elements.push_back(&dev_.signals[s]);
+      for (const std::size_t signal : it->second) elements.push_back(&device_.signals[signal]);
     if (elements.empty()) {
       odd("the pin map names a port that is not declared", port);
       continue;
@@ -211,7 +227,7 @@ void Reader::pin_map(const std::string& package, const std::string& text) {
   }
 }
 
-bool Reader::cell(const std::vector<std::string>& w, std::size_t& i) {
+bool Reader::cell(const std::vector<std::string>& words, std::size_t& i) {
   static const std::map<std::string, BsdlCell::Function> functions = {
       {"INPUT", BsdlCell::Function::input},
       {"CLOCK", BsdlCell::Function::clock},
@@ -222,140 +238,142 @@ bool Reader::cell(const std::vector<std::string>& w, std::size_t& i) {
       {"CONTROL", BsdlCell::Function::control},
       {"CONTROLR", BsdlCell::Function::control},
       {"INTERNAL", BsdlCell::Function::internal}};
-  BsdlCell c;
-  c.place = place();
-  const auto number = whole(w[i]);
-  if (!number || *number < 0 || *number >= kMostCells || i + 1 >= w.size() || w[i + 1] != "(") return false;
-  c.number = *number;
+  BsdlCell cell;
+  cell.place = place();
+  const auto number = whole(words[i]);
+  if (!number || *number < 0 || *number >= kMostCells || i + 1 >= words.size() || words[i + 1] != "(") return false;
+  cell.number = *number;
   i += 2;
   std::vector<std::string> fields(1);
   int depth = 1;
-  for (; i < w.size(); ++i) {
-    if (w[i] == "(") ++depth;
-    if (w[i] == ")" && --depth == 0) {
+  for (; i < words.size(); ++i) {
+    if (words[i] == "(") ++depth;
+    if (words[i] == ")" && --depth == 0) {
       ++i;
       break;
     }
-    if (w[i] == "," && depth == 1)
+    if (words[i] == "," && depth == 1)
       fields.emplace_back();
     else
-      fields.back() += w[i];
+      fields.back() += words[i];
   }
   if (depth != 0 || fields.size() < 4) return false;
-  c.type = fields[0];
-  c.port = fields[1] == "*" ? "" : fields[1];
-  const auto f = functions.find(fields[2]);
-  if (f == functions.end()) return false;
-  c.function = f->second;
-  c.safe = fields[3].empty() ? 'X' : fields[3][0];
+  cell.type = fields[0];
+  cell.port = fields[1] == "*" ? "" : fields[1];
+  const auto function = functions.find(fields[2]);
+  if (function == functions.end()) return false;
+  cell.function = function->second;
+  cell.safe = fields[3].empty() ? 'X' : fields[3][0];
   if (fields.size() >= 7) {
-    c.control = whole(fields[4]).value_or(-1);
-    c.disable = whole(fields[5]).value_or(-1);
-    c.disabled_as = fields[6];
-    if (c.control < 0) return false;
+    cell.control = whole(fields[4]).value_or(-1);
+    cell.disable = whole(fields[5]).value_or(-1);
+    cell.disabled_as = fields[6];
+    if (cell.control < 0) return false;
   }
-  if (!c.port.empty() && !dev_.signal(c.port))
-    odd("a boundary cell names a port that is not declared", std::to_string(c.number) + " (" + c.port + ")");
-  dev_.cells.push_back(std::move(c));
+  if (!cell.port.empty() && !device_.signal(cell.port))
+    odd("a boundary cell names a port that is not declared", std::to_string(cell.number) + " (" + cell.port + ")");
+  device_.cells.push_back(std::move(cell));
   return true;
 }
 
 void Reader::boundary(const std::string& text) {
-  const auto w = bsdl_words(text);
-  for (std::size_t i = 0; i < w.size();) {
-    if (w[i] == ",") {
+  const auto words = bsdl_words(text);
+  for (std::size_t i = 0; i < words.size();) {
+    if (words[i] == ",") {
       ++i;
       continue;
     }
     const std::size_t begin = i;
-    if (!cell(w, i)) {
-      odd("a boundary cell is not understood", w[begin],
+    if (!cell(words, i)) {
+      odd("a boundary cell is not understood", words[begin],
           "NUMBER (CELL, PORT, FUNCTION, SAFE [, CONTROL, DISABLE, RESULT])");
-      // On behind its closing bracket.
+      // The next cell begins behind the closing bracket.
       i = std::max(i, begin + 1);
-      while (i < w.size() && w[i - 1] != ")") ++i;
+      while (i < words.size() && words[i - 1] != ")") ++i;
     }
-    if (dev_.cells.size() > static_cast<std::size_t>(kMostCells))
-      return d_.error("bsdl-too-large", place(), "more boundary cells than any device has",
-                      std::to_string(dev_.cells.size()));
+    if (device_.cells.size() > static_cast<std::size_t>(kMostCells))
+      return diagnostics_.error({.code = "bsdl-too-large",
+                                 .at = place(),
+                                 .message = "more boundary cells than any device has",
+                                 .found = std::to_string(device_.cells.size())});
   }
-  std::stable_sort(dev_.cells.begin(), dev_.cells.end(),
-                   [](const BsdlCell& x, const BsdlCell& y) { return x.number < y.number; });
+  std::stable_sort(device_.cells.begin(), device_.cells.end(),
+                   [](const BsdlCell& a, const BsdlCell& b) { return a.number < b.number; });
 }
 
 void Reader::opcodes(const std::string& text) {
-  const auto w = bsdl_words(text);
-  for (std::size_t i = 0; i + 1 < w.size();) {
-    if (w[i] == ",") {
+  const auto words = bsdl_words(text);
+  for (std::size_t i = 0; i + 1 < words.size();) {
+    if (words[i] == ",") {
       ++i;
       continue;
     }
-    const std::string& name = w[i++];
-    if (w[i] != "(") {
+    const std::string& name = words[i++];
+    if (words[i] != "(") {
       odd("an opcode is expected in brackets", name);
       continue;
     }
-    for (++i; i < w.size() && w[i] != ")"; ++i)
-      if (w[i] != ",") dev_.opcodes[name].push_back(w[i]);
+    for (++i; i < words.size() && words[i] != ")"; ++i)
+      if (words[i] != ",") device_.opcodes[name].push_back(words[i]);
     ++i;
   }
 }
 
 void Reader::compliance(const std::string& text) {
-  const auto w = bsdl_words(text);
-  BsdlCompliance c;
+  const auto words = bsdl_words(text);
+  BsdlCompliance compliance;
   int list = 0, depth = 0;
   std::string port;
-  for (std::size_t i = 0; i < w.size(); ++i) {
-    if (w[i] == "(") {
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (words[i] == "(") {
       if (depth++ == 0)
         ++list;
       else
         port += "(";
-    } else if (w[i] == ")") {
+    } else if (words[i] == ")") {
       if (--depth == 0) {
-        if (!port.empty()) (list == 1 ? c.signals : c.patterns).push_back(port);
+        if (!port.empty()) (list == 1 ? compliance.signals : compliance.patterns).push_back(port);
         port.clear();
       } else {
         port += ")";
       }
-    } else if (w[i] == "," && depth == 1) {
-      if (!port.empty()) (list == 1 ? c.signals : c.patterns).push_back(port);
+    } else if (words[i] == "," && depth == 1) {
+      if (!port.empty()) (list == 1 ? compliance.signals : compliance.patterns).push_back(port);
       port.clear();
-    } else if (w[i] != ",") {
-      port += w[i];
+    } else if (words[i] != ",") {
+      port += words[i];
     }
   }
-  for (const auto& p : c.patterns)
-    if (p.size() != c.signals.size())
-      odd("a compliance pattern is not as long as its list of pins", p,
-          std::to_string(c.signals.size()) + " characters");
-  if (!c.signals.empty()) dev_.compliance.push_back(std::move(c));
+  for (const auto& pattern : compliance.patterns)
+    if (pattern.size() != compliance.signals.size())
+      odd("a compliance pattern is not as long as its list of pins", pattern,
+          std::to_string(compliance.signals.size()) + " characters");
+  if (!compliance.signals.empty()) device_.compliance.push_back(std::move(compliance));
 }
 
 void Reader::grouping(const std::string& text) {
   // DIFFERENTIAL_VOLTAGE ((P, N), (A, B)), with elements of vectors inside.
-  const auto w = bsdl_words(text);
+  const auto words = bsdl_words(text);
   std::vector<std::string> two;
   std::string one;
   int depth = 0;
-  for (const std::string& x : w) {
-    if (x == "(") {
+  for (const std::string& word : words) {
+    if (word == "(") {
       if (++depth > 2) one += "(";
-    } else if (x == ")") {
+    } else if (word == ")") {
       if (depth-- > 2)
         one += ")";
       else if (depth == 1) {
         if (!one.empty()) two.push_back(one);
-        if (two.size() == 2) dev_.pairs.emplace_back(two[0], two[1]);
+        if (two.size() == 2) device_.pairs.emplace_back(two[0], two[1]);
         two.clear();
         one.clear();
       }
-    } else if (x == "," && depth == 2) {
+    } else if (word == "," && depth == 2) {
       two.push_back(one);
       one.clear();
     } else if (depth >= 2) {
-      one += x;
+      one += word;
     }
   }
 }
@@ -371,31 +389,32 @@ void Reader::attribute() {
   for (std::size_t i = 3; i < is && !statement_[i].is(":"); ++i) object += statement_[i].text;
   const Token& value = statement_[is + 1];
   if (what == "TAP_SCAN_IN")
-    dev_.tdi = object;
+    device_.tdi = object;
   else if (what == "TAP_SCAN_OUT")
-    dev_.tdo = object;
+    device_.tdo = object;
   else if (what == "TAP_SCAN_MODE")
-    dev_.tms = object;
+    device_.tms = object;
   else if (what == "TAP_SCAN_RESET")
-    dev_.trst = object;
+    device_.trst = object;
   else if (what == "TAP_SCAN_CLOCK") {
-    dev_.tck = object;
+    device_.tck = object;
     for (std::size_t i = is; i < statement_.size(); ++i)
       if (statement_[i].kind == Token::Kind::number) {
-        std::from_chars(statement_[i].text.data(), statement_[i].text.data() + statement_[i].text.size(), dev_.tck_hz);
+        std::from_chars(statement_[i].text.data(), statement_[i].text.data() + statement_[i].text.size(),
+                        device_.tck_most.v);
         break;
       }
   } else if (what == "INSTRUCTION_LENGTH")
-    dev_.instruction_length = whole(value.text).value_or(0);
+    device_.instruction_length = whole(value.text).value_or(0);
   else if (what == "INSTRUCTION_OPCODE")
     opcodes(text_value());
   else if (what == "INSTRUCTION_CAPTURE")
     capture_ = text_value();
   else if (what == "IDCODE_REGISTER") {
-    for (const std::string& w : bsdl_words(text_value()))
-      if (w != ",") dev_.idcodes.push_back(w);
+    for (const std::string& word : bsdl_words(text_value()))
+      if (word != ",") device_.idcodes.push_back(word);
   } else if (what == "BOUNDARY_LENGTH")
-    dev_.boundary_length = whole(value.text).value_or(0);
+    device_.boundary_length = whole(value.text).value_or(0);
   else if (what == "BOUNDARY_REGISTER")
     boundary(text_value());
   else if (what == "COMPLIANCE_PATTERNS")
@@ -403,7 +422,7 @@ void Reader::attribute() {
   else if (what == "PORT_GROUPING")
     grouping(text_value());
   else if (what == "DESIGN_WARNING")
-    dev_.design_warning = text_value();
+    device_.design_warning = text_value();
 }
 
 void Reader::statement() {
@@ -417,105 +436,120 @@ void Reader::statement() {
     attribute();
   else if (first.is("CONSTANT"))
     constant();
-  // use, end and attributes of other standards say nothing that a planner needs.
+  // Other statements (use, end, attributes of other standards) say nothing that a planner needs.
 }
 
 void Reader::check() {
   const Place all{name_, 1, 0, {}};
-  if (dev_.tdi.empty() || dev_.tdo.empty() || dev_.tms.empty() || dev_.tck.empty())
-    d_.error("bsdl-no-port", all, "the description does not name the test port's four pins",
-             "TDI " + dev_.tdi + ", TDO " + dev_.tdo + ", TMS " + dev_.tms + ", TCK " + dev_.tck,
-             "TAP_SCAN_IN, _OUT, _MODE and _CLOCK");
-  if (dev_.packages.empty())
-    d_.error("bsdl-no-pins", all, "the description holds no pin map", {}, "constant NAME : PIN_MAP_STRING := ...");
-  if (dev_.cells.empty()) d_.error("bsdl-no-cells", all, "the description holds no boundary register");
-  if (d_.failed()) return;
+  if (device_.tdi.empty() || device_.tdo.empty() || device_.tms.empty() || device_.tck.empty())
+    diagnostics_.error(
+        {.code = "bsdl-no-port",
+         .at = all,
+         .message = "the description does not name the test port's four pins",
+         .found = "TDI " + device_.tdi + ", TDO " + device_.tdo + ", TMS " + device_.tms + ", TCK " + device_.tck,
+         .expected = "TAP_SCAN_IN, _OUT, _MODE and _CLOCK"});
+  if (device_.packages.empty())
+    diagnostics_.error({.code = "bsdl-no-pins",
+                        .at = all,
+                        .message = "the description holds no pin map",
+                        .expected = "constant NAME : PIN_MAP_STRING := ..."});
+  if (device_.cells.empty())
+    diagnostics_.error({.code = "bsdl-no-cells", .at = all, .message = "the description holds no boundary register"});
+  if (diagnostics_.failed()) return;
   std::size_t told = 0;
   auto rule = [&](const std::string& what, const std::string& found, const std::string& expected) {
-    if (told++ < 20) d_.warn("bsdl-rule", all, what, found.substr(0, 80), expected);
+    if (told++ < 20)
+      diagnostics_.warn(
+          {.code = "bsdl-rule", .at = all, .message = what, .found = found.substr(0, 80), .remedy = expected});
   };
   std::set<int> numbers, controls;
-  for (const BsdlCell& c : dev_.cells) {
-    numbers.insert(c.number);
-    if (c.function == BsdlCell::Function::control) controls.insert(c.number);
+  for (const BsdlCell& cell : device_.cells) {
+    numbers.insert(cell.number);
+    if (cell.function == BsdlCell::Function::control) controls.insert(cell.number);
   }
-  if (dev_.boundary_length > 0 &&
-      (static_cast<int>(numbers.size()) != dev_.boundary_length || *numbers.rbegin() != dev_.boundary_length - 1))
+  if (device_.boundary_length > 0 &&
+      (static_cast<int>(numbers.size()) != device_.boundary_length || *numbers.rbegin() != device_.boundary_length - 1))
     rule("the boundary register does not hold every cell from 0 on",
          std::to_string(numbers.size()) + " cells, the last " + std::to_string(*numbers.rbegin()),
-         std::to_string(dev_.boundary_length) + " by BOUNDARY_LENGTH");
+         std::to_string(device_.boundary_length) + " by BOUNDARY_LENGTH");
   std::size_t wrong = 0;
   std::string first;
-  for (const BsdlCell& c : dev_.cells)
-    if (c.control >= 0 && c.control != c.number && !controls.count(c.control) && wrong++ == 0)
-      first = std::to_string(c.number) + " by " + std::to_string(c.control);
+  for (const BsdlCell& cell : device_.cells)
+    if (cell.control >= 0 && cell.control != cell.number && !controls.count(cell.control) && wrong++ == 0)
+      first = std::to_string(cell.number) + " by " + std::to_string(cell.control);
   if (wrong)
     rule("cells are enabled by cells that are no controls", std::to_string(wrong) + ", first " + first,
          "function control or controlr");
   std::size_t modes = 0;
-  for (const BsdlCell& c : dev_.cells) {
-    const BsdlSignal* s = c.port.empty() ? nullptr : dev_.signal(c.port);
-    if (!s) continue;
-    const bool out_of_input = s->mode == BsdlMode::in && c.drives(),
-               no_cell = s->mode == BsdlMode::linkage || s->mode == BsdlMode::power;
-    if ((out_of_input || no_cell || dev_.is_tap(c.port)) && modes++ == 0)
-      first = std::to_string(c.number) + " on " + c.port;
+  for (const BsdlCell& cell : device_.cells) {
+    const BsdlSignal* signal = cell.port.empty() ? nullptr : device_.signal(cell.port);
+    if (!signal) continue;
+    const bool out_of_input = signal->mode == BsdlMode::in && cell.drives(),
+               no_cell = signal->mode == BsdlMode::linkage || signal->mode == BsdlMode::power;
+    if ((out_of_input || no_cell || device_.is_tap(cell.port)) && modes++ == 0)
+      first = std::to_string(cell.number) + " on " + cell.port;
   }
   if (modes)
     rule("cells stand on ports of a mode that cannot have them", std::to_string(modes) + ", first " + first,
          "no cells on linkage, power and test port pins, no outputs on inputs");
-  if (dev_.instruction_length > 0) {
-    for (const auto& [name, codes] : dev_.opcodes)
+  if (device_.instruction_length > 0) {
+    for (const auto& [name, codes] : device_.opcodes)
       for (const std::string& code : codes)
-        if (static_cast<int>(code.size()) != dev_.instruction_length)
+        if (static_cast<int>(code.size()) != device_.instruction_length)
           rule("an opcode is not as long as the instruction register", name + " " + code,
-               std::to_string(dev_.instruction_length) + " bits");
-    if (const auto it = dev_.opcodes.find("BYPASS"); it != dev_.opcodes.end())
+               std::to_string(device_.instruction_length) + " bits");
+    if (const auto it = device_.opcodes.find("BYPASS"); it != device_.opcodes.end())
       if (std::none_of(it->second.begin(), it->second.end(),
-                       [](const std::string& s) { return s.find_first_not_of("1X") == s.npos; }))
+                       [](const std::string& signal) { return signal.find_first_not_of("1X") == signal.npos; }))
         rule("BYPASS is not all ones", it->second.empty() ? "" : it->second[0], "ones");
-    if (!dev_.opcodes.count("EXTEST"))
+    if (!device_.opcodes.count("EXTEST"))
       rule("EXTEST has no opcode: the device cannot take part in an interconnect test", "none", "EXTEST (...)");
   }
   if (!capture_.empty() && (capture_.size() < 2 || capture_.compare(capture_.size() - 2, 2, "01") != 0))
     rule("the instruction register does not capture ...01", capture_, "...01");
-  for (const std::string& id : dev_.idcodes)
+  for (const std::string& id : device_.idcodes)
     if (id.size() != 32 || id.back() != '1') rule("an IDCODE is not 32 bits ending in 1", id, "32 bits, the last 1");
-  if (!dev_.default_package.empty() && !dev_.packages.count(dev_.default_package))
-    rule("the default package has no pin map", dev_.default_package, "one of the constants");
-  for (const auto& c : dev_.compliance)
-    for (const std::string& s : c.signals)
-      if (!dev_.signal(s)) rule("a compliance pattern names a port that is not declared", s, "a declared port");
+  if (!device_.default_package.empty() && !device_.packages.count(device_.default_package))
+    rule("the default package has no pin map", device_.default_package, "one of the constants");
+  for (const auto& cell : device_.compliance)
+    for (const std::string& signal : cell.signals)
+      if (!device_.signal(signal))
+        rule("a compliance pattern names a port that is not declared", signal, "a declared port");
 }
 
 BsdlDevice Reader::run() {
-  if (d_.failed()) return dev_;
+  if (diagnostics_.failed()) return device_;
   std::size_t i = 0;
-  while (i + 1 < t_.size() && !t_[i].is("ENTITY")) ++i;
-  if (i + 1 >= t_.size()) {
-    d_.error("bsdl-no-entity", {name_, 1, 0, {}}, "this is no boundary-scan description", {}, "entity NAME is",
-             "name the right file");
-    return dev_;
+  while (i + 1 < tokens_.size() && !tokens_[i].is("ENTITY")) ++i;
+  if (i + 1 >= tokens_.size()) {
+    diagnostics_.error({.code = "bsdl-no-entity",
+                        .at = {name_, 1, 0, {}},
+                        .message = "this is no boundary-scan description",
+                        .expected = "entity NAME is",
+                        .remedy = "name the right file"});
+    return device_;
   }
-  dev_.entity = t_[i + 1].text;
-  for (i += 3; i < t_.size();) {
+  device_.entity = tokens_[i + 1].text;
+  for (i += 3; i < tokens_.size();) {
     statement_.clear();
     int depth = 0;
-    for (; i < t_.size() && !(depth <= 0 && t_[i].is(";")); ++i) {
-      // A bracket left open ends at the next statement.
-      if (depth > 0 && (t_[i].is("ATTRIBUTE") || t_[i].is("CONSTANT"))) break;
-      depth += t_[i].is("(") ? 1 : t_[i].is(")") ? -1 : 0;
-      statement_.push_back(t_[i]);
+    for (; i < tokens_.size() && !(depth <= 0 && tokens_[i].is(";")); ++i) {
+      // Where a bracket was left open, the statement ends at the next one.
+      if (depth > 0 && (tokens_[i].is("ATTRIBUTE") || tokens_[i].is("CONSTANT"))) break;
+      depth += opens(tokens_[i]);
+      statement_.push_back(tokens_[i]);
     }
-    if (i < t_.size() && t_[i].is(";")) ++i;
+    if (i < tokens_.size() && tokens_[i].is(";")) ++i;
     statement();
     if (!statement_.empty() && statement_[0].is("END")) break;
   }
   if (faults_ > 20)
-    d_.warn("bsdl-statement", {name_, 0, 0, {}}, "further faults of this kind are not listed",
-            std::to_string(faults_ - 20));
-  if (!d_.failed()) check();
-  return std::move(dev_);
+    diagnostics_.warn({.code = "bsdl-statement",
+                       .at = {name_, 0, 0, {}},
+                       .message = "further faults of this kind are not listed",
+                       .found = std::to_string(faults_ - 20)});
+  if (!diagnostics_.failed()) check();
+  return std::move(device_);
 }
 }  // namespace
 
@@ -525,16 +559,17 @@ const BsdlSignal* BsdlDevice::signal(const std::string& wanted) const {
 }
 
 bool looks_like_bsdl(std::string_view bytes) {
-  const std::string s = upper_case(bytes.substr(0, 200'000));
-  return s.find("ENTITY") != s.npos &&
-         (s.find("STD_1149_1") != s.npos || s.find("PIN_MAP_STRING") != s.npos || s.find("TAP_SCAN") != s.npos);
+  const std::string upper = upper_case(bytes.substr(0, 200'000));
+  return upper.find("ENTITY") != upper.npos &&
+         (upper.find("STD_1149_1") != upper.npos || upper.find("PIN_MAP_STRING") != upper.npos ||
+          upper.find("TAP_SCAN") != upper.npos);
 }
 
-BsdlDevice read_bsdl(std::string_view bytes, const std::string& name, Diagnostics& d) {
+BsdlDevice read_bsdl(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
   Diagnostics own;
-  BsdlDevice dev = Reader(bytes, name, own).run();
-  d.merge(own);
-  return dev;
+  BsdlDevice device = Reader(bytes, name, own).run();
+  diagnostics.merge(own);
+  return device;
 }
 
 }  // namespace teasel::formats

@@ -13,12 +13,12 @@ struct BsdlToken {
   Kind kind{};
   std::string text;  ///< words in upper case; strings without quotes
   std::uint32_t line{}, column{};
-  [[nodiscard]] bool is(std::string_view s) const { return kind != Kind::text && text == s; }
+  [[nodiscard]] bool is(std::string_view word) const { return kind != Kind::text && text == word; }
 };
-/// Strings joined by & come back as one token.
-std::vector<BsdlToken> bsdl_tokens(std::string_view bytes, const std::string& name, Diagnostics& d);
+/// The tokens of a description. Strings joined by & become one token.
+std::vector<BsdlToken> bsdl_tokens(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
-/// Content of a joined string: words, numbers, ( ) , : with blanks and line breaks meaning nothing.
+/// The content of a joined string: words, numbers and the signs ( ) , : without blanks and line breaks.
 std::vector<std::string> bsdl_words(std::string_view text);
 
 }  // namespace teasel::formats

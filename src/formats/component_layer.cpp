@@ -1,4 +1,4 @@
-// Component layers (Gerber X3): the flash that marks a part's centre carries what is known of it.
+// Reads component layers (Gerber X3). The flash at a part's centre carries what is known of the part.
 #include "teasel/formats/gerber.h"
 #include "teasel/formats/tables.h"
 #include "teasel/units.h"
@@ -6,39 +6,49 @@
 
 namespace teasel::formats {
 
-bool is_component_layer(const GerberFile& f) {
-  return f.file_attribute(".FileFunction").rfind("Component,", 0) == 0;
+bool is_component_layer(const GerberFile& layer) {
+  return layer.file_attribute(".FileFunction").rfind("Component,", 0) == 0;
 }
 
-Placement placement_of_gerber(const GerberFile& f, Diagnostics& d) {
-  Placement p;
-  p.name = f.name;
-  p.has_unit = true;
-  p.unit_evidence = "its own unit statement";
-  const std::string function = f.file_attribute(".FileFunction");
-  const int side = function.find(",Bot") != function.npos ? 1 : function.find(",Top") != function.npos ? 0 : -1;
-  for (const GerberObject& o : f.objects) {
-    const GerberAttributes& a = f.attributes[o.attributes];
-    if (o.kind != GerberObject::Kind::flash || a.aper_function != "ComponentMain" || a.component.empty()) continue;
-    PlacementRow r;
-    r.component = a.component;
-    r.x = o.start.x;
-    r.y = o.start.y;
-    r.side = side;
-    r.line = o.line;
-    r.value = a.other(".CVal");
-    r.package = a.other(".CFtp");
-    if (const std::string turn = a.other(".CRot"); !turn.empty() && !number(turn, r.rotation))
-      d.warn("component-layer-rotation", {f.name, o.line, 0, {}}, "a component's rotation cannot be read",
-             r.component + ": " + turn);
+Placement placement_of_gerber(const GerberFile& layer, Diagnostics& diagnostics) {
+  Placement placement;
+  placement.name = layer.name;
+  placement.has_unit = true;
+  placement.unit_evidence = "its own unit statement";
+  const std::string function = layer.file_attribute(".FileFunction");
+  std::optional<Side> side;
+  if (function.find(",Top") != function.npos) side = Side::top;
+  if (function.find(",Bot") != function.npos) side = Side::bottom;
+  for (const GerberObject& object : layer.objects) {
+    const GerberAttributes& attributes = layer.attributes[object.attributes];
+    if (object.kind != GerberObject::Kind::flash || attributes.aper_function != "ComponentMain" ||
+        attributes.component.empty())
+      continue;
+    PlacementRow row;
+    row.component = attributes.component;
+    row.x = object.start.x;
+    row.y = object.start.y;
+    row.side = side;
+    row.line = object.line;
+    row.value = attributes.other(".CVal");
+    row.package = attributes.other(".CFtp");
+    if (const std::string turn = attributes.other(".CRot"); !turn.empty() && !number(turn, row.rotation.v))
+      diagnostics.warn({.code = "component-layer-rotation",
+                        .at = {layer.name, object.line, 0, {}},
+                        .message = "a component's rotation cannot be read",
+                        .found = row.component + ": " + turn});
     double height{};
-    if (number(a.other(".CHgt"), height) && height > 0) r.height = height * (f.millimetres ? 1 : kMmPerInch);
-    p.rows.push_back(std::move(r));
+    if (number(attributes.other(".CHgt"), height) && height > 0)
+      row.height = Mm{height * (layer.millimetres ? 1 : kMmPerInch)};
+    placement.rows.push_back(std::move(row));
   }
-  if (p.rows.empty())
-    d.error("component-layer-empty", {f.name, 0, 0, {}}, "the component layer marks no component",
-            "no flash with the function ComponentMain and a reference", {}, "export it again, or leave it out");
-  return p;
+  if (placement.rows.empty())
+    diagnostics.error({.code = "component-layer-empty",
+                       .at = {layer.name, 0, 0, {}},
+                       .message = "the component layer marks no component",
+                       .found = "no flash with the function ComponentMain and a reference",
+                       .remedy = "export it again, or leave it out"});
+  return placement;
 }
 
 }  // namespace teasel::formats

@@ -1,5 +1,5 @@
-// The composited image of a layer: cells halved until little is left in each, objects looked at from the last painted
-// to the first, so that what lies under a covered cell is never worked on.
+// The composited image of a layer. Cells are halved until little is left in each. Objects are looked at from the last
+// painted one to the first, so that no work is done on what lies under a covered cell.
 #include <algorithm>
 #include <atomic>
 #include <cmath>
@@ -15,8 +15,8 @@ namespace {
 constexpr std::size_t kFewItems = 24, kFewEdges = 1500;          // a cell with no more is painted
 constexpr std::size_t kMostItems = 20'000, kMostEdges = 60'000;  // the most in a cell that cannot be halved further
 constexpr double kSmallestCell = 0.05;                           // mm
-// Edges handled in all cells: real layers need 400 to 600 an object, a tangle of long strokes some thousands.
-// A file of a few bytes that repeats itself millions of times is held to its size.
+// Limits on the edges handled in all cells. Real layers need 400 to 600 for each object, a tangle of long strokes some
+// thousands. A file of a few bytes that repeats itself millions of times is limited by its size.
 constexpr std::size_t kWorkAtLeast = 10'000'000, kWorkPerObject = 1000, kWorkPerByte = 60, kWorkAnySize = 20'000'000;
 constexpr double kTile = 20;  // mm, work unit of one thread
 constexpr std::size_t kMostTiles = 400;
@@ -33,24 +33,25 @@ struct Cell {
 };
 
 std::size_t edges_of(const Item& item) {
-  std::size_t n = item.ring.size();
-  for (const Ring& h : item.holes) n += h.size();
-  return n;
+  std::size_t edges = item.ring.size();
+  for (const Ring& hole : item.holes) edges += hole.size();
+  return edges;
 }
 
-bool is_cell(const Ring& ring, const Box& c) {
+bool is_cell(const Ring& ring, const Box& cell) {
   return ring.size() == 4 &&
-         std::all_of(ring.begin(), ring.end(),
-                     [&](Point p) { return (p.x == c.x0 || p.x == c.x1) && (p.y == c.y0 || p.y == c.y1); }) &&
-         std::abs(signed_area(ring)) > 0.5 * c.width() * c.height();
+         std::all_of(
+             ring.begin(), ring.end(),
+             [&](Point p) { return (p.x == cell.x0 || p.x == cell.x1) && (p.y == cell.y0 || p.y == cell.y1); }) &&
+         std::abs(signed_area(ring)) > 0.5 * cell.width() * cell.height();
 }
 
-/// The part inside the cell; false if nothing is left.
+/// Makes the part of an item that lies inside the cell. False if nothing is left.
 bool cut(const Item& item, const Box& cell, Item& part) {
-  const Box b = bounds(item.ring);
-  if (!b.touches(cell)) return false;
+  const Box box = bounds(item.ring);
+  if (!box.touches(cell)) return false;
   part = {item.dark, item.raw, {}, {}};
-  if (cell.contains({b.x0, b.y0}) && cell.contains({b.x1, b.y1})) {
+  if (cell.contains({box.x0, box.y0}) && cell.contains({box.x1, box.y1})) {
     part = item;
     return true;
   }
@@ -58,68 +59,70 @@ bool cut(const Item& item, const Box& cell, Item& part) {
   part.ring.erase(std::unique(part.ring.begin(), part.ring.end()), part.ring.end());
   while (part.ring.size() > 1 && part.ring.front() == part.ring.back()) part.ring.pop_back();
   if (part.ring.size() < 3) return false;
-  for (const Ring& h : item.holes)
-    if (Ring r = cut_to_box(h, cell); r.size() >= 3) part.holes.push_back(std::move(r));
+  for (const Ring& hole : item.holes)
+    if (Ring inside = cut_to_box(hole, cell); inside.size() >= 3) part.holes.push_back(std::move(inside));
   return true;
 }
 
 class Compositor {
  public:
-  Compositor(const GerberFile& f, bool keep) : f_(f), keep_(keep) {
-    std::size_t size = f.objects.size();
-    for (const auto& region : f.regions)
+  Compositor(const GerberFile& file, bool keep) : file_(file), keep_(keep) {
+    std::size_t size = file.objects.size();
+    for (const auto& region : file.regions)
       for (const Ring& ring : region) size += ring.size();
-    most_work_ = kWorkAtLeast + std::min(kWorkPerObject * size, kWorkAnySize + kWorkPerByte * f.bytes);
+    most_work_ = kWorkAtLeast + std::min(kWorkPerObject * size, kWorkAnySize + kWorkPerByte * file.bytes);
   }
   Cell run();
 
  private:
   void add_items(std::uint32_t index, std::vector<Item>& items) const;
   void unite_arcs();
-  Cell cell(const std::vector<Item>& items, const Box& c) const;
+  Cell cell(const std::vector<Item>& items, const Box& cell) const;
   Cell paint(const std::vector<Item>& items) const;
 
-  /// Counts edges handled. The whole count does not depend on the threads, nor does the refusal.
+  /// Counts the edges handled. Neither the count nor the refusal depends on the number of threads.
   void work(std::size_t edges) const {
     if ((work_ += edges) > most_work_) throw std::length_error("too much is drawn over itself");
   }
 
-  const GerberFile& f_;
+  const GerberFile& file_;
   bool keep_;
   std::unordered_map<std::uint32_t, Polygons> arcs_;
   std::size_t most_work_ = 0;
   mutable std::atomic<std::size_t> work_{0};
 };
 
-/// Arcs whose area costs a boolean of many chords, once for all tiles.
+/// The area of some arcs costs a boolean of many chords: it is worked out once for all tiles.
 void Compositor::unite_arcs() {
   std::vector<std::uint32_t> dear;
-  for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
-    const GerberObject& o = f_.objects[i];
-    if (o.kind != GerberObject::Kind::arc) continue;
-    const double r0 = distance(o.start, f_.centres[o.centre]), r1 = distance(o.end, f_.centres[o.centre]);
-    if (f_.apertures[o.shape].kind == GerberAperture::Kind::circle && std::abs(r0 - r1) <= 0.02 * std::max(r0, r1))
+  for (std::uint32_t i = 0; i < file_.objects.size(); ++i) {
+    const GerberObject& object = file_.objects[i];
+    if (object.kind != GerberObject::Kind::arc) continue;
+    const double from_start = distance(object.start, file_.centres[object.centre]),
+                 from_end = distance(object.end, file_.centres[object.centre]);
+    if (file_.apertures[object.shape].kind == GerberAperture::Kind::circle &&
+        std::abs(from_start - from_end) <= 0.02 * std::max(from_start, from_end))
       continue;
     work(40'000);
     dear.push_back(i);
   }
   std::vector<Polygons> areas(dear.size());
   parallel_for(
-      dear.size(), [&](std::size_t k) { areas[k] = area_of(f_, f_.objects[dear[k]]); }, 1);
+      dear.size(), [&](std::size_t k) { areas[k] = area_of(file_, file_.objects[dear[k]]); }, 1);
   for (std::size_t k = 0; k < dear.size(); ++k) arcs_.emplace(dear[k], std::move(areas[k]));
 }
 
 void Compositor::add_items(std::uint32_t index, std::vector<Item>& items) const {
-  const GerberObject& o = f_.objects[index];
-  const bool dark = o.dark != f_.negative_image;
-  if (o.kind == GerberObject::Kind::region) {
-    for (const Ring& ring : f_.regions[o.shape])
-      items.push_back({dark, true, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}), {}});
+  const GerberObject& object = file_.objects[index];
+  const bool dark = object.dark != file_.negative_image;
+  if (object.kind == GerberObject::Kind::region) {
+    for (const Ring& ring : file_.regions[object.shape])
+      items.push_back({dark, true, transformed(ring, {1, 0, 0, 1, object.start.x, object.start.y}), {}});
     return;
   }
   const auto known = arcs_.find(index);
-  for (Polygon& p : known != arcs_.end() ? Polygons(known->second) : area_of(f_, o))
-    items.push_back({dark, false, std::move(p.outer), std::move(p.holes)});
+  for (Polygon& polygon : known != arcs_.end() ? Polygons(known->second) : area_of(file_, object))
+    items.push_back({dark, false, std::move(polygon.outer), std::move(polygon.holes)});
 }
 
 Cell Compositor::paint(const std::vector<Item>& items) const {
@@ -127,7 +130,10 @@ Cell Compositor::paint(const std::vector<Item>& items) const {
   bool run_dark = true;
   auto flush = [&] {
     if (run.empty()) return;
-    image = run_dark ? unite(image, run) : image.empty() ? image : subtract(image, run);
+    if (run_dark)
+      image = unite(image, run);
+    else if (!image.empty())
+      image = subtract(image, run);
     run.clear();
   };
   for (const Item& item : items) {
@@ -149,27 +155,27 @@ Cell Compositor::paint(const std::vector<Item>& items) const {
   return out;
 }
 
-/// `items` lie inside the cell, in painting order; none below one that covers the whole cell.
-Cell Compositor::cell(const std::vector<Item>& items, const Box& c) const {
+/// `items` lie inside the cell, in painting order. None of them lies below one that covers the whole cell.
+Cell Compositor::cell(const std::vector<Item>& items, const Box& window) const {
   if (items.empty()) return {};
-  if (items.size() == 1 && items[0].holes.empty() && is_cell(items[0].ring, c)) {
+  if (items.size() == 1 && items[0].holes.empty() && is_cell(items[0].ring, window)) {
     if (!items[0].dark) return {};
-    return {keep_ ? Polygons{{items[0].ring, {}}} : Polygons{}, c.width() * c.height()};
+    return {keep_ ? Polygons{{items[0].ring, {}}} : Polygons{}, window.width() * window.height()};
   }
-  if (std::none_of(items.begin(), items.end(), [](const Item& i) { return i.dark; })) return {};
+  if (std::none_of(items.begin(), items.end(), [](const Item& item) { return item.dark; })) return {};
   std::size_t edges = 0;
-  for (const Item& i : items) edges += edges_of(i);
+  for (const Item& item : items) edges += edges_of(item);
   work(edges);
-  const bool smallest = std::max(c.width(), c.height()) <= kSmallestCell;
+  const bool smallest = std::max(window.width(), window.height()) <= kSmallestCell;
   if (smallest && (items.size() > kMostItems || edges > kMostEdges))
     throw std::length_error("too much is drawn on one spot");
   if (smallest || (items.size() <= kFewItems && edges <= kFewEdges)) return paint(items);
   Cell out;
-  // Halved on the nanometre grid of the booleans, so that neighbours meet without seams.
+  // Cells are halved on the nanometre grid of the booleans, so that neighbours meet without seams.
   auto middle = [](double a, double b) { return std::round((a + b) / 2 * 1e6) / 1e6; };
-  const double mx = middle(c.x0, c.x1), my = middle(c.y0, c.y1);
-  for (const Box& child :
-       {Box{c.x0, c.y0, mx, my}, Box{mx, c.y0, c.x1, my}, Box{c.x0, my, mx, c.y1}, Box{mx, my, c.x1, c.y1}}) {
+  const double mx = middle(window.x0, window.x1), my = middle(window.y0, window.y1);
+  for (const Box& child : {Box{window.x0, window.y0, mx, my}, Box{mx, window.y0, window.x1, my},
+                           Box{window.x0, my, mx, window.y1}, Box{mx, my, window.x1, window.y1}}) {
     std::vector<Item> inside;
     Item part;
     for (std::size_t i = items.size(); i-- > 0;) {
@@ -179,9 +185,10 @@ Cell Compositor::cell(const std::vector<Item>& items, const Box& c) const {
       if (covers) break;
     }
     std::reverse(inside.begin(), inside.end());
-    Cell r = cell(inside, child);
-    out.sum += r.sum;
-    out.area.insert(out.area.end(), std::make_move_iterator(r.area.begin()), std::make_move_iterator(r.area.end()));
+    Cell quarter = cell(inside, child);
+    out.sum += quarter.sum;
+    out.area.insert(out.area.end(), std::make_move_iterator(quarter.area.begin()),
+                    std::make_move_iterator(quarter.area.end()));
   }
   if (keep_) out.area = unite(out.area);
   return out;
@@ -189,69 +196,76 @@ Cell Compositor::cell(const std::vector<Item>& items, const Box& c) const {
 
 Cell Compositor::run() {
   Box all;
-  for (const auto& o : f_.objects) all.add(box_of(f_, o));
+  for (const auto& object : file_.objects) all.add(box_of(file_, object));
   if (!all.valid() || all.width() <= 0 || all.height() <= 0) return {};
-  auto down = [](double v) { return std::floor(v * 1e6) / 1e6; };
-  auto up = [](double v) { return std::ceil(v * 1e6) / 1e6; };
+  auto down = [](double value) { return std::floor(value * 1e6) / 1e6; };
+  auto up = [](double value) { return std::ceil(value * 1e6) / 1e6; };
   all = {down(all.x0), down(all.y0), up(all.x1), up(all.y1)};
   const double side = std::max(kTile, std::sqrt(all.width() * all.height() / static_cast<double>(kMostTiles)));
   const std::size_t nx =
       std::clamp<std::size_t>(static_cast<std::size_t>(std::ceil(all.width() / side)), 1, kMostTiles);
   const std::size_t ny = std::clamp<std::size_t>(static_cast<std::size_t>(std::ceil(all.height() / side)), 1,
                                                  std::max<std::size_t>(kMostTiles / nx, 1));
-  auto edge = [](double a, double b, std::size_t i, std::size_t n) {
-    return i == n ? b : std::round((a + (b - a) * static_cast<double>(i) / static_cast<double>(n)) * 1e6) / 1e6;
+  auto edge = [](double a, double box, std::size_t i, std::size_t count) {
+    return i == count ? box
+                      : std::round((a + (box - a) * static_cast<double>(i) / static_cast<double>(count)) * 1e6) / 1e6;
   };
   std::vector<std::vector<std::uint32_t>> in_tile(nx * ny);
-  auto tile_at = [](double v, double a, double b, std::size_t n) {
+  auto tile_at = [](double value, double a, double box, std::size_t count) {
     return static_cast<std::size_t>(
-        std::clamp((v - a) / (b - a) * static_cast<double>(n), 0.0, static_cast<double>(n - 1)));
+        std::clamp((value - a) / (box - a) * static_cast<double>(count), 0.0, static_cast<double>(count - 1)));
   };
   auto tile = [&](std::size_t x, std::size_t y) {
     return Box{edge(all.x0, all.x1, x, nx), edge(all.y0, all.y1, y, ny), edge(all.x0, all.x1, x + 1, nx),
                edge(all.y0, all.y1, y + 1, ny)};
   };
-  for (std::uint32_t i = 0; i < f_.objects.size(); ++i) {
-    const Box b = box_of(f_, f_.objects[i]).grown(1e-5);
-    if (!b.valid()) continue;
-    const std::size_t x0 = tile_at(b.x0, all.x0, all.x1, nx), x1 = tile_at(b.x1, all.x0, all.x1, nx),
-                      y0 = tile_at(b.y0, all.y0, all.y1, ny), y1 = tile_at(b.y1, all.y0, all.y1, ny);
+  for (std::uint32_t i = 0; i < file_.objects.size(); ++i) {
+    const Box box = box_of(file_, file_.objects[i]).grown(1e-5);
+    if (!box.valid()) continue;
+    const std::size_t x0 = tile_at(box.x0, all.x0, all.x1, nx), x1 = tile_at(box.x1, all.x0, all.x1, nx),
+                      y0 = tile_at(box.y0, all.y0, all.y1, ny), y1 = tile_at(box.y1, all.y0, all.y1, ny);
     const bool one = x0 == x1 && y0 == y1;
     for (std::size_t x = x0; x <= x1; ++x)
       for (std::size_t y = y0; y <= y1; ++y)
-        if (one || reaches(f_, f_.objects[i], tile(x, y).grown(1e-5))) in_tile[x * ny + y].push_back(i);
+        if (one || reaches(file_, file_.objects[i], tile(x, y).grown(1e-5))) in_tile[x * ny + y].push_back(i);
   }
   unite_arcs();
   std::vector<Cell> cells(nx * ny);
   parallel_for(
       cells.size(),
       [&](std::size_t k) {
-        const Box c = tile(k / ny, k % ny);
+        const Box window = tile(k / ny, k % ny);
         std::vector<Item> whole, items;
-        if (f_.negative_image)
-          items.push_back({true, false, {{c.x0, c.y0}, {c.x1, c.y0}, {c.x1, c.y1}, {c.x0, c.y1}}, {}});
+        if (file_.negative_image)
+          items.push_back(
+              {true,
+               false,
+               {{window.x0, window.y0}, {window.x1, window.y0}, {window.x1, window.y1}, {window.x0, window.y1}},
+               {}});
         Item part;
         for (std::uint32_t i : in_tile[k]) {
           whole.clear();
-          const GerberObject& o = f_.objects[i];
+          const GerberObject& object = file_.objects[i];
           add_items(i, whole);
           std::size_t made = 10;
           for (const Item& item : whole) made += edges_of(item);
-          // An arc is walked chord by chord however little of it lies here.
-          if (o.kind == GerberObject::Kind::arc)
-            made += static_cast<std::size_t>(4 * chords_of(std::max(distance(o.start, f_.centres[o.centre]),
-                                                                    distance(o.end, f_.centres[o.centre]))));
+          // An arc is walked chord by chord, however little of it lies in this tile.
+          if (object.kind == GerberObject::Kind::arc)
+            made +=
+                static_cast<std::size_t>(4 * chords_of(std::max(distance(object.start, file_.centres[object.centre]),
+                                                                distance(object.end, file_.centres[object.centre]))));
           work(made);
           for (const Item& item : whole)
-            if (cut(item, c, part)) items.push_back(std::move(part));
+            if (cut(item, window, part)) items.push_back(std::move(part));
         }
-        cells[k] = cell(items, c);
+        cells[k] = cell(items, window);
       },
       1);
   Cell out;
-  for (Cell& c : cells) {
-    out.sum += c.sum;
-    out.area.insert(out.area.end(), std::make_move_iterator(c.area.begin()), std::make_move_iterator(c.area.end()));
+  for (Cell& part : cells) {
+    out.sum += part.sum;
+    out.area.insert(out.area.end(), std::make_move_iterator(part.area.begin()),
+                    std::make_move_iterator(part.area.end()));
   }
   if (keep_) out.area = unite(out.area);
   return out;
@@ -261,8 +275,8 @@ Cell Compositor::run() {
 Polygons composited(const GerberFile& file) {
   return Compositor(file, true).run().area;
 }
-double composited_area(const GerberFile& file) {
-  return Compositor(file, false).run().sum;
+Mm2 composited_area(const GerberFile& file) {
+  return Mm2{Compositor(file, false).run().sum};
 }
 
 }  // namespace teasel::formats

@@ -1,4 +1,4 @@
-// Drill commands to holes in millimetres, once the number format is settled.
+// Turns drill commands into holes in millimetres, once the number format is settled.
 #include <algorithm>
 #include <cmath>
 
@@ -15,29 +15,29 @@ constexpr double kPow[] = {1,    10,   1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 
 class Machine {
  public:
   Machine(const DrillFile& file, const DrillFormat& format)
-      : f_(file),
+      : file_(file),
         format_(format),
         unit_(format.millimetres ? 1.0 : kMmPerInch),
         total_(format.integer_digits + format.decimals) {}
   std::vector<Hole> run();
 
  private:
-  double mm(const DrillNumber& n) const {
-    const double raw = static_cast<double>(n.digits);
-    if (n.point >= 0) return raw / kPow[n.point] * unit_;
-    if (format_.zeros == ZeroRule::leading_kept && n.count < total_)
-      return raw * kPow[total_ - n.count] / kPow[format_.decimals] * unit_;
+  double mm(const DrillNumber& number) const {
+    const double raw = static_cast<double>(number.digits);
+    if (number.point >= 0) return raw / kPow[number.point] * unit_;
+    if (format_.zeros == ZeroRule::leading_kept && number.count < total_)
+      return raw * kPow[total_ - number.count] / kPow[format_.decimals] * unit_;
     return raw / kPow[format_.decimals] * unit_;
   }
-  Point target(const DrillOp& o) const {
-    if (o.relative) return at_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0};
-    return {o.has_x ? mm(o.x) + zero_.x : at_.x, o.has_y ? mm(o.y) + zero_.y : at_.y};
+  Point target(const DrillOp& op) const {
+    if (op.relative) return at_ + Point{op.has_x ? mm(op.x) : 0, op.has_y ? mm(op.y) : 0};
+    return {op.has_x ? mm(op.x) + zero_.x : at_.x, op.has_y ? mm(op.y) + zero_.y : at_.y};
   }
-  void add(const DrillOp& o, Point at, Point end, bool slot, bool routed);
-  void arc(const DrillOp& o, Point to);
-  void pattern(const DrillOp& o);
+  void add(const DrillOp& op, Point at, Point end, bool slot, bool routed);
+  void arc(const DrillOp& op, Point to);
+  void pattern(const DrillOp& op);
 
-  const DrillFile& f_;
+  const DrillFile& file_;
   const DrillFormat& format_;
   double unit_;
   int total_;
@@ -46,102 +46,104 @@ class Machine {
   std::size_t pattern_from_ = 0, pattern_to_ = 0;
 };
 
-void Machine::add(const DrillOp& o, Point at, Point end, bool slot, bool routed) {
+void Machine::add(const DrillOp& op, Point at, Point end, bool slot, bool routed) {
   if (holes_.size() >= kMostHoles) return;
-  const DrillTool& t = f_.tools[o.tool];
-  Hole h;
-  h.at = at;
-  h.end = end;
-  h.slot = slot;
-  h.routed = routed;
-  h.diameter = t.diameter.value_or(0);
-  h.plating = t.plating != Plating::unknown ? t.plating : f_.plating;
-  h.function = t.function;
-  h.line = o.line;
-  h.first_layer = f_.first_layer;
-  h.last_layer = f_.last_layer;
-  holes_.push_back(std::move(h));
+  const DrillTool& tool = file_.tools[op.tool];
+  Hole hole;
+  hole.at = at;
+  hole.end = end;
+  hole.slot = slot;
+  hole.routed = routed;
+  hole.diameter = tool.diameter.value_or(Mm{});
+  hole.plating = tool.plating != Plating::unknown ? tool.plating : file_.plating;
+  hole.function = tool.function;
+  hole.line = op.line;
+  hole.first_layer = file_.first_layer;
+  hole.last_layer = file_.last_layer;
+  holes_.push_back(std::move(hole));
 }
 
-/// By radius: the minor arc, as the format demands. By offset: centre from the start.
-void Machine::arc(const DrillOp& o, Point to) {
-  Point centre = at_ + Point{mm(o.i), mm(o.j)};
-  if (o.by_radius) {
+/// An arc given by its radius is the minor arc, as the format demands. Otherwise the centre is an offset from the
+/// start.
+void Machine::arc(const DrillOp& op, Point to) {
+  Point centre = at_ + Point{mm(op.i), mm(op.j)};
+  if (op.by_radius) {
     const Point half = 0.5 * (to - at_);
-    const double r = mm(o.i), chord = length(half);
-    if (chord == 0 || r < chord * 0.999) return add(o, at_, to, true, true);  // no such arc: the chord
-    const double rise = std::sqrt(std::max(r * r - chord * chord, 0.0)) / chord;
+    const double radius = mm(op.i), chord = length(half);
+    if (chord == 0 || radius < chord * 0.999)
+      return add(op, at_, to, true, true);  // there is no such arc, so the chord is taken
+    const double rise = std::sqrt(std::max(radius * radius - chord * chord, 0.0)) / chord;
     const Point left{-half.y * rise, half.x * rise};
-    centre = at_ + half + (o.clockwise ? Point{-left.x, -left.y} : left);
+    centre = at_ + half + (op.clockwise ? Point{-left.x, -left.y} : left);
   }
-  if (distance(at_, centre) == 0) return add(o, at_, to, true, true);
-  const Ring path = arc_points(at_, to, centre, o.clockwise);
-  for (std::size_t i = 0; i + 1 < path.size(); ++i) add(o, path[i], path[i + 1], true, true);
+  if (distance(at_, centre) == 0) return add(op, at_, to, true, true);
+  const Ring path = arc_points(at_, to, centre, op.clockwise);
+  for (std::size_t i = 0; i + 1 < path.size(); ++i) add(op, path[i], path[i + 1], true, true);
 }
 
-/// The holes between M25 and M01 once more, a step further each time.
-void Machine::pattern(const DrillOp& o) {
-  step_ = step_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0};
+/// Repeats the holes between M25 and M01, one step further each time.
+void Machine::pattern(const DrillOp& op) {
+  step_ = step_ + Point{op.has_x ? mm(op.x) : 0, op.has_y ? mm(op.y) : 0};
   for (std::size_t i = pattern_from_; i < pattern_to_ && holes_.size() < kMostHoles; ++i) {
-    Hole h = holes_[i];
-    h.at = h.at + step_;
-    h.end = h.end + step_;
-    holes_.push_back(std::move(h));
+    Hole hole = holes_[i];
+    hole.at = hole.at + step_;
+    hole.end = hole.end + step_;
+    holes_.push_back(std::move(hole));
   }
 }
 
 std::vector<Hole> Machine::run() {
   using Kind = DrillOp::Kind;
-  holes_.reserve(f_.ops.size());
-  for (const DrillOp& o : f_.ops) {
-    switch (o.kind) {
+  holes_.reserve(file_.ops.size());
+  for (const DrillOp& op : file_.ops) {
+    switch (op.kind) {
       case Kind::hit:
-        at_ = target(o);
-        add(o, at_, at_, false, false);
+        at_ = target(op);
+        add(op, at_, at_, false, false);
         break;
       case Kind::repeat:
-        for (std::uint32_t k = 0; k < o.count && holes_.size() < kMostHoles; ++k) {
-          at_ = at_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0};
-          add(o, at_, at_, false, false);
+        for (std::uint32_t k = 0; k < op.count && holes_.size() < kMostHoles; ++k) {
+          at_ = at_ + Point{op.has_x ? mm(op.x) : 0, op.has_y ? mm(op.y) : 0};
+          add(op, at_, at_, false, false);
         }
         break;
       case Kind::slot: {
-        const Point from = target(o);
+        const Point from = target(op);
         at_ = from;
-        const Point to = o.relative
-                             ? from + Point{o.has_x2 ? mm(o.x2) : 0, o.has_y2 ? mm(o.y2) : 0}
-                             : Point{o.has_x2 ? mm(o.x2) + zero_.x : from.x, o.has_y2 ? mm(o.y2) + zero_.y : from.y};
-        add(o, from, to, true, false);
+        const Point to =
+            op.relative ? from + Point{op.has_x2 ? mm(op.x2) : 0, op.has_y2 ? mm(op.y2) : 0}
+                        : Point{op.has_x2 ? mm(op.x2) + zero_.x : from.x, op.has_y2 ? mm(op.y2) + zero_.y : from.y};
+        add(op, from, to, true, false);
         at_ = to;
         break;
       }
-      case Kind::move: at_ = target(o); break;
+      case Kind::move: at_ = target(op); break;
       case Kind::line: {
-        const Point to = target(o);
-        add(o, at_, to, true, true);
+        const Point to = target(op);
+        add(op, at_, to, true, true);
         at_ = to;
         break;
       }
       case Kind::arc: {
-        const Point to = target(o);
-        arc(o, to);
+        const Point to = target(op);
+        arc(op, to);
         at_ = to;
         break;
       }
       case Kind::circle: {
-        const Point c = target(o), start = c + Point{mm(o.i), 0};
-        const Ring path = arc_points(start, start, c, o.clockwise);
-        for (std::size_t i = 0; i + 1 < path.size(); ++i) add(o, path[i], path[i + 1], true, true);
-        at_ = c;
+        const Point centre = target(op), start = centre + Point{mm(op.i), 0};
+        const Ring path = arc_points(start, start, centre, op.clockwise);
+        for (std::size_t i = 0; i + 1 < path.size(); ++i) add(op, path[i], path[i + 1], true, true);
+        at_ = centre;
         break;
       }
-      case Kind::zero: zero_ = zero_ + Point{o.has_x ? mm(o.x) : 0, o.has_y ? mm(o.y) : 0}; break;
+      case Kind::zero: zero_ = zero_ + Point{op.has_x ? mm(op.x) : 0, op.has_y ? mm(op.y) : 0}; break;
       case Kind::pattern_begin:
         pattern_from_ = pattern_to_ = holes_.size();
         step_ = {};
         break;
       case Kind::pattern_end: pattern_to_ = holes_.size(); break;
-      case Kind::pattern_repeat: pattern(o); break;
+      case Kind::pattern_repeat: pattern(op); break;
       case Kind::patterns_off: pattern_from_ = pattern_to_ = 0; break;
     }
   }

@@ -10,139 +10,155 @@ using Json = nlohmann::ordered_json;
 
 constexpr int kSchema = 1;
 constexpr double kFarthest = 1e5;  // mm; nothing of a fixture lies farther off
+constexpr double kMicro = 1e6;     // the file holds strain as a share
 
-double nm(double v) {
-  const double r = std::round(v * 1e6) / 1e6;
-  return r == 0 ? 0 : r;
+double nm(double mm) {
+  const double rounded_mm = std::round(mm * 1e6) / 1e6;
+  return rounded_mm == 0 ? 0 : rounded_mm;
 }
-double um(double v) {
-  return rounded(v);
+double nm(Mm length) {
+  return nm(length.v);
+}
+double um(double mm) {
+  return rounded(mm);
 }
 
 // ---- writing
 Json point(Point p) {
   return {nm(p.x), nm(p.y)};
 }
-Json affine(const Affine& t) {
+template <class From, class To>
+Json map(const Map<From, To>& map) {
+  const Affine& t = map.affine();
   return {t.a, t.b, t.c, t.d, nm(t.e), nm(t.f)};
 }
-/// To 1 nm where it is compared with what is planned, else to 1 um.
-Json ring(const Ring& r, bool fine) {
+/// Rounded to 1 nm where it is compared with what is planned, otherwise to 1 um.
+Json ring(const Ring& points, bool fine) {
   Json out = Json::array();
-  for (const Point p : r) {
-    out.push_back(fine ? nm(p.x) : um(p.x));
-    out.push_back(fine ? nm(p.y) : um(p.y));
+  for (const Point place : points) {
+    out.push_back(fine ? nm(place.x) : um(place.x));
+    out.push_back(fine ? nm(place.y) : um(place.y));
   }
   return out;
 }
-Json polygon(const Polygon& p, bool fine) {
-  Json out = Json::array({ring(p.outer, fine)});
-  for (const Ring& h : p.holes) out.push_back(ring(h, fine));
+Json polygon(const Polygon& area, bool fine) {
+  Json out = Json::array({ring(area.outer, fine)});
+  for (const Ring& hole : area.holes) out.push_back(ring(hole, fine));
   return out;
 }
 Json polygons(const Polygons& list, bool fine) {
   Json out = Json::array();
-  for (const Polygon& p : list) out.push_back(polygon(p, fine));
+  for (const Polygon& area : list) out.push_back(polygon(area, fine));
   return out;
 }
-Json box(const Box& b) {
-  return b.valid() ? Json{um(b.x0), um(b.y0), um(b.x1), um(b.y1)} : Json();
+Json box(const Box& bounds) {
+  return bounds.valid() ? Json{um(bounds.x0), um(bounds.y0), um(bounds.x1), um(bounds.y1)} : Json();
 }
 
-Json board_json(const BuiltBoard& b) {
+Json board_json(const BuiltBoard& board) {
   Json pads = Json::array(), parts = Json::array(), tooling = Json::array();
-  for (const BuiltPad& p : b.pads)
-    pads.push_back({p.name, p.pin, p.kind, p.net, p.component, nm(p.at.x), nm(p.at.y), nm(p.hole), box(p.bare[0]),
-                    box(p.bare[1])});
-  for (const BuiltPart& p : b.parts) {
-    std::string in;
-    for (const char c : p.fitted_in) in += c ? '1' : '0';
-    parts.push_back({{"name", p.name},
-                     {"value", p.value},
-                     {"side", to_string(p.side)},
-                     {"height", nm(p.height)},
-                     {"height_confirmed", p.height_confirmed},
-                     {"fitted", p.fitted},
-                     {"fitted_in", in},
-                     {"body", polygons(p.body, false)}});
+  for (const BuiltPad& pad : board.pads)
+    pads.push_back({pad.name, pad.pin, pad.kind, pad.net.number(), pad.component.number(), nm(pad.at.x), nm(pad.at.y),
+                    nm(pad.hole), box(pad.bare[Side::top]), box(pad.bare[Side::bottom])});
+  for (const BuiltPart& part : board.parts) {
+    std::string fitted_in;
+    for (const char fitted : part.fitted_in) fitted_in += fitted ? '1' : '0';
+    parts.push_back({{"name", part.name},
+                     {"value", part.value},
+                     {"side", to_string(part.side)},
+                     {"height", nm(part.height)},
+                     {"height_confirmed", part.height_confirmed},
+                     {"fitted", part.fitted},
+                     {"fitted_in", fitted_in},
+                     {"body", polygons(part.body, false)}});
   }
-  for (const BuiltBoard::Pin& p : b.tooling) tooling.push_back({{"at", point(p.at)}, {"diameter", nm(p.diameter)}});
-  return {{"name", b.name},
-          {"revision", b.revision},
-          {"thickness", nm(b.thickness)},
-          {"outline", polygon(b.outline, false)},
+  for (const BuiltBoard::Pin& pin : board.tooling)
+    tooling.push_back({{"at", point(pin.at)}, {"diameter", nm(pin.diameter)}});
+  return {{"name", board.name},
+          {"revision", board.revision},
+          {"thickness", nm(board.thickness)},
+          {"outline", polygon(board.outline, false)},
           {"tooling", tooling},
-          {"nets", b.nets},
-          {"variants", b.variants},
+          {"nets", board.nets.rows()},
+          {"variants", board.variants},
           {"pad_columns", {"name", "pin", "kind", "net", "part", "x", "y", "hole", "bare_top", "bare_bottom"}},
           {"pads", pads},
           {"parts", parts}};
 }
 
-Json plate_json(const StandingPlate& p) {
+Json plate_json(const StandingPlate& plate) {
   Json holes = Json::array(), pockets = Json::array();
-  for (const StandingPlateHole& h : p.holes)
-    holes.push_back({{"kind", h.kind},
-                     {"label", h.label},
-                     {"plate", point(h.plate)},
-                     {"diameter", nm(h.diameter)},
-                     {"drilled", h.drilled},
-                     {"used", h.used}});
-  for (const StandingPocket& k : p.pockets)
-    pockets.push_back({{"depth", nm(k.depth)}, {"through", k.through}, {"area", polygons(k.area, true)}});
-  return {{"stem", p.stem},
-          {"kind", to_string(p.kind)},
-          {"lower", p.lower},
-          {"thickness", nm(p.thickness)},
-          {"outline", ring(p.outline, true)},
-          {"from_board", affine(p.from_board)},
+  for (const StandingPlateHole& hole : plate.holes)
+    holes.push_back({{"kind", hole.kind},
+                     {"label", hole.label},
+                     {"plate", point(hole.plate.point())},
+                     {"diameter", nm(hole.diameter)},
+                     {"drilled", hole.drilled},
+                     {"used", hole.used}});
+  for (const StandingPocket& pocket : plate.pockets)
+    pockets.push_back(
+        {{"depth", nm(pocket.depth)}, {"through", pocket.through}, {"area", polygons(pocket.area, true)}});
+  return {{"stem", plate.stem},
+          {"kind", to_string(plate.kind)},
+          {"lower", plate.lower},
+          {"thickness", nm(plate.thickness)},
+          {"outline", ring(plate.outline, true)},
+          {"from_board", map(plate.from_board)},
           {"holes", holes},
           {"pockets", pockets}};
 }
 
-Json fixture_json(const StandingFixture& f) {
+Json fixture_json(const StandingFixture& fixture) {
   Json holes = Json::array(), plates = Json::array(), supports = Json::array(), wires = Json::array();
-  for (const StandingHole& h : f.holes)
-    holes.push_back({{"name", h.name},
-                     {"class", h.probe_class},
-                     {"drill", nm(h.drill)},
-                     {"at", point(h.at)},
-                     {"side", to_string(h.side)},
-                     {"state", to_string(h.state)},
-                     {"net", h.net},
-                     {"long_travel", h.long_travel}});
-  for (const StandingPlate& p : f.plates) plates.push_back(plate_json(p));
-  for (const StandingSupport& s : f.supports)
-    supports.push_back({{"label", s.label}, {"at", point(s.at)}, {"side", to_string(s.side)}, {"finger", s.finger}});
-  for (const StandingWire& w : f.wires)
-    wires.push_back({{"number", w.number}, {"probe", w.probe}, {"net", w.net}, {"pin", w.pin}});
-  return {
-      {"board_lies", to_string(f.main)},
-      {"to_kit", affine(f.to_kit)},
-      {"blank", ring(f.blank, true)},
-      {"guide_clearance", nm(f.guide_clearance)},
-      {"bending",
-       {{"limits_held", f.limits_held}, {"flat_held", f.flat_held}, {"flat_strain", f.flat_strain}, {"lost", f.lost}}},
-      {"holes", holes},
-      {"plates", plates},
-      {"supports", supports},
-      {"wires", wires}};
+  for (const StandingHole& hole : fixture.holes)
+    holes.push_back({{"name", hole.name},
+                     {"class", hole.probe_class},
+                     {"drill", nm(hole.drill)},
+                     {"at", point(hole.at)},
+                     {"side", to_string(hole.side)},
+                     {"state", to_string(hole.state)},
+                     {"net", hole.net},
+                     {"long_travel", hole.long_travel}});
+  for (const StandingPlate& plate : fixture.plates) plates.push_back(plate_json(plate));
+  for (const StandingSupport& support : fixture.supports)
+    supports.push_back({{"label", support.label},
+                        {"at", point(support.at)},
+                        {"side", to_string(support.side)},
+                        {"finger", support.finger}});
+  for (const StandingWire& wire : fixture.wires)
+    wires.push_back({{"number", wire.number}, {"probe", wire.probe}, {"net", wire.net}, {"pin", wire.pin}});
+  return {{"board_lies", to_string(fixture.main)},
+          {"to_kit", map(fixture.to_kit)},
+          {"blank", ring(fixture.blank, true)},
+          {"guide_clearance", nm(fixture.guide_clearance)},
+          {"bending",
+           {{"limits_held", fixture.limits_held},
+            {"flat_held", fixture.flat_held},
+            {"flat_strain", fixture.flat_strain.v / kMicro},
+            {"lost", fixture.lost}}},
+          {"holes", holes},
+          {"plates", plates},
+          {"supports", supports},
+          {"wires", wires}};
 }
 
-Json revision_json(const Revision& r) {
+Json revision_json(const Revision& revision) {
   Json probes = Json::array();
-  for (const BuiltProbe& p : r.probes)
-    probes.push_back({{"name", p.name},
-                      {"net", p.net},
-                      {"target", p.target},
-                      {"class", p.probe_class},
-                      {"tip", p.tip},
-                      {"side", to_string(p.side)},
-                      {"at", point(p.at)},
-                      {"miss", p.miss},
-                      {"wrong", p.wrong},
-                      {"pin", p.pin}});
-  return {{"plan_id", r.plan_id}, {"to_kit", affine(r.to_kit)}, {"probes", probes}, {"board", board_json(r.board)}};
+  for (const BuiltProbe& probe : revision.probes)
+    probes.push_back({{"name", probe.name},
+                      {"net", probe.net},
+                      {"target", probe.target},
+                      {"class", probe.probe_class},
+                      {"tip", probe.tip},
+                      {"side", to_string(probe.side)},
+                      {"at", point(probe.at)},
+                      {"miss", probe.miss.v},
+                      {"wrong", probe.wrong.v},
+                      {"pin", probe.pin}});
+  return {{"plan_id", revision.plan_id},
+          {"to_kit", map(revision.to_kit)},
+          {"probes", probes},
+          {"board", board_json(revision.board)}};
 }
 
 // ---- reading
@@ -150,69 +166,78 @@ struct Bad {
   std::string where, found, expected;
 };
 
-/// A value and the way to it.
+/// A value and the path to it in the file.
 class Node {
  public:
-  Node(const Json& j, std::string where) : j_(j), where_(std::move(where)) {}
+  Node(const Json& json, std::string where) : json_(json), where_(std::move(where)) {}
   [[nodiscard]] Node operator[](const char* key) const {
     const std::string there = where_.empty() ? key : where_ + "." + key;
-    if (!j_.is_object()) bad("an object");
-    const auto it = j_.find(key);
-    if (it == j_.end()) throw Bad{there, "nothing", "a value"};
+    if (!json_.is_object()) bad("an object");
+    const auto it = json_.find(key);
+    if (it == json_.end()) throw Bad{there, "nothing", "a value"};
     return {*it, there};
   }
   [[nodiscard]] Node operator[](std::size_t i) const {
-    if (!j_.is_array() || i >= j_.size()) bad("more items");
-    return {j_[i], where_ + "[" + std::to_string(i) + "]"};
+    if (!json_.is_array() || i >= json_.size()) bad("more items");
+    return {json_[i], where_ + "[" + std::to_string(i) + "]"};
   }
   [[nodiscard]] std::size_t size() const {
-    if (!j_.is_array()) bad("a list");
-    return j_.size();
+    if (!json_.is_array()) bad("a list");
+    return json_.size();
   }
-  [[nodiscard]] bool is_null() const { return j_.is_null(); }
+  [[nodiscard]] bool is_null() const { return json_.is_null(); }
   [[nodiscard]] std::string text() const {
-    if (!j_.is_string()) bad("text");
-    return j_.get<std::string>();
+    if (!json_.is_string()) bad("text");
+    return json_.get<std::string>();
   }
   [[nodiscard]] bool yes() const {
-    if (!j_.is_boolean()) bad("true or false");
-    return j_.get<bool>();
+    if (!json_.is_boolean()) bad("true or false");
+    return json_.get<bool>();
   }
   [[nodiscard]] double number(double least, double most) const {
-    const double v = j_.is_number() ? j_.get<double>() : NAN;
-    if (!(v >= least && v <= most)) bad("a number from " + std::to_string(least) + " to " + std::to_string(most));
-    return v;
+    const double value = json_.is_number() ? json_.get<double>() : NAN;
+    if (!(value >= least && value <= most))
+      bad("a number from " + std::to_string(least) + " to " + std::to_string(most));
+    return value;
   }
-  [[nodiscard]] double length() const { return number(-kFarthest, kFarthest); }
+  [[nodiscard]] double coordinate() const { return number(-kFarthest, kFarthest); }
+  [[nodiscard]] Mm length(double least, double most) const { return Mm{number(least, most)}; }
+  /// The number of a row, or -1 for none, in a table of so many rows.
+  template <class I>
+  [[nodiscard]] I id(std::size_t rows) const {
+    return I::of_number(whole(-1, static_cast<int>(rows) - 1));
+  }
   [[nodiscard]] int whole(int least, int most) const {
-    if (!j_.is_number_integer()) bad("a whole number");
+    if (!json_.is_number_integer()) bad("a whole number");
     return static_cast<int>(number(least, most));
   }
   [[nodiscard]] Point point() const {
     if (size() != 2) bad("[x, y]");
-    return {(*this)[std::size_t{0}].length(), (*this)[1].length()};
+    return {(*this)[std::size_t{0}].coordinate(), (*this)[1].coordinate()};
   }
-  [[nodiscard]] Affine affine() const {
+  template <class From, class To>
+  [[nodiscard]] Map<From, To> map() const {
     if (size() != 6) bad("six numbers");
     Affine t{(*this)[std::size_t{0}].number(-1.01, 1.01),
              (*this)[1].number(-1.01, 1.01),
              (*this)[2].number(-1.01, 1.01),
              (*this)[3].number(-1.01, 1.01),
-             (*this)[4].length(),
-             (*this)[5].length()};
+             (*this)[4].coordinate(),
+             (*this)[5].coordinate()};
     if (std::abs(std::abs(t.determinant()) - 1) > 1e-6) bad("a turn, a shift, or both");
-    return t;
+    return Map<From, To>{t};
   }
   [[nodiscard]] Ring ring() const {
     if (size() % 2) bad("pairs of numbers");
-    Ring r;
-    for (std::size_t i = 0; i < size(); i += 2) r.push_back({(*this)[i].length(), (*this)[i + 1].length()});
-    return r;
+    Ring points;
+    for (std::size_t i = 0; i < size(); i += 2)
+      points.push_back({(*this)[i].coordinate(), (*this)[i + 1].coordinate()});
+    return points;
   }
   [[nodiscard]] Polygon polygon() const {
-    Polygon p;
-    for (std::size_t i = 0; i < size(); ++i) (i == 0 ? p.outer : p.holes.emplace_back()) = (*this)[i].ring();
-    return p;
+    Polygon area;
+    for (std::size_t i = 0; i < size(); ++i) (i == 0 ? area.outer : area.holes.emplace_back()) = (*this)[i].ring();
+    return area;
   }
   [[nodiscard]] Polygons polygons() const {
     Polygons out;
@@ -222,16 +247,17 @@ class Node {
   [[nodiscard]] Box box() const {
     if (is_null()) return {};
     if (size() != 4) bad("[x0, y0, x1, y1]");
-    return {(*this)[std::size_t{0}].length(), (*this)[1].length(), (*this)[2].length(), (*this)[3].length()};
+    return {(*this)[std::size_t{0}].coordinate(), (*this)[1].coordinate(), (*this)[2].coordinate(),
+            (*this)[3].coordinate()};
   }
   [[nodiscard]] Side side() const { return one_of({"top", "bottom"}) == 0 ? Side::top : Side::bottom; }
   [[nodiscard]] std::size_t one_of(std::initializer_list<const char*> names) const {
-    const std::string s = text();
+    const std::string word = text();
     std::string list;
     std::size_t i = 0;
-    for (const char* n : names) {
-      if (s == n) return i;
-      list += (i++ ? ", " : "") + std::string(n);
+    for (const char* name : names) {
+      if (word == name) return i;
+      list += (i++ ? ", " : "") + std::string(name);
     }
     bad(list);
   }
@@ -240,167 +266,202 @@ class Node {
     for (std::size_t i = 0; i < size(); ++i) out.push_back((*this)[i].text());
     return out;
   }
-  /// Each item in turn.
-  template <class F>
-  void each(F f) const {
-    for (std::size_t i = 0; i < size(); ++i) f((*this)[i]);
+  /// Hands each item to `use`.
+  template <class Use>
+  void each(Use use) const {
+    for (std::size_t i = 0; i < size(); ++i) use((*this)[i]);
   }
   [[noreturn]] void bad(std::string expected) const {
     throw Bad{where_,
-              j_.is_primitive() ? j_.dump(-1, ' ', true, Json::error_handler_t::replace).substr(0, 60) : j_.type_name(),
+              json_.is_primitive() ? json_.dump(-1, ' ', true, Json::error_handler_t::replace).substr(0, 60)
+                                   : json_.type_name(),
               std::move(expected)};
   }
 
  private:
-  const Json& j_;
+  const Json& json_;
   std::string where_;
 };
 
-BuiltBoard board_of(const Node& n) {
-  BuiltBoard b;
-  b.name = n["name"].text();
-  b.revision = n["revision"].text();
-  b.thickness = n["thickness"].number(0.01, 100);
-  b.outline = n["outline"].polygon();
-  b.nets = n["nets"].texts();
-  b.variants = n["variants"].texts();
-  n["tooling"].each([&](const Node& p) { b.tooling.push_back({p["at"].point(), p["diameter"].number(0, 100)}); });
-  n["parts"].each([&](const Node& p) {
-    BuiltPart x;
-    x.name = p["name"].text();
-    x.value = p["value"].text();
-    x.side = p["side"].side();
-    x.height = p["height"].number(0, 1000);
-    x.height_confirmed = p["height_confirmed"].yes();
-    x.fitted = p["fitted"].yes();
-    x.body = p["body"].polygons();
-    for (const char c : p["fitted_in"].text()) x.fitted_in.push_back(c == '1');
-    if (!x.fitted_in.empty() && x.fitted_in.size() != b.variants.size()) p["fitted_in"].bad("a digit for each variant");
-    b.parts.push_back(std::move(x));
+BuiltBoard board_of(const Node& node) {
+  BuiltBoard board;
+  board.name = node["name"].text();
+  board.revision = node["revision"].text();
+  board.thickness = node["thickness"].length(0.01, 100);
+  board.outline = node["outline"].polygon();
+  board.nets = node["nets"].texts();
+  board.variants = node["variants"].texts();
+  node["tooling"].each([&](const Node& entry) {
+    board.tooling.push_back({entry["at"].point(), entry["diameter"].length(0, 100)});
   });
-  const int nets = static_cast<int>(b.nets.size()), parts = static_cast<int>(b.parts.size());
-  n["pads"].each([&](const Node& p) {
-    if (p.size() != 10) p.bad("ten columns");
-    BuiltPad x;
-    x.name = p[std::size_t{0}].text();
-    x.pin = p[1].text();
-    x.kind = p[2].text();
-    x.net = p[3].whole(-1, nets - 1);
-    x.component = p[4].whole(-1, parts - 1);
-    x.at = {p[5].length(), p[6].length()};
-    x.hole = p[7].number(0, 100);
-    x.bare = {p[8].box(), p[9].box()};
-    b.pads.push_back(std::move(x));
+  node["parts"].each([&](const Node& entry) {
+    BuiltPart part;
+    part.name = entry["name"].text();
+    part.value = entry["value"].text();
+    part.side = entry["side"].side();
+    part.height = entry["height"].length(0, 1000);
+    part.height_confirmed = entry["height_confirmed"].yes();
+    part.fitted = entry["fitted"].yes();
+    part.body = entry["body"].polygons();
+    for (const char digit : entry["fitted_in"].text()) part.fitted_in.push_back(digit == '1');
+    if (!part.fitted_in.empty() && part.fitted_in.size() != board.variants.size())
+      entry["fitted_in"].bad("a digit for each variant");
+    board.parts.push_back(std::move(part));
   });
-  return b;
+  node["pads"].each([&](const Node& entry) {
+    if (entry.size() != 10) entry.bad("ten columns");
+    BuiltPad pad;
+    pad.name = entry[std::size_t{0}].text();
+    pad.pin = entry[1].text();
+    pad.kind = entry[2].text();
+    pad.net = entry[3].id<BuiltNetId>(board.nets.size());
+    pad.component = entry[4].id<BuiltPartId>(board.parts.size());
+    pad.at = {entry[5].coordinate(), entry[6].coordinate()};
+    pad.hole = entry[7].length(0, 100);
+    pad.bare = {{entry[8].box(), entry[9].box()}};
+    board.pads.push_back(std::move(pad));
+  });
+  return board;
 }
 
-StandingPlate plate_of(const Node& n) {
-  StandingPlate p;
-  p.stem = n["stem"].text();
-  p.kind = static_cast<PlateKind>(n["kind"].one_of({"probe", "moving", "pressure"}));
-  p.lower = n["lower"].yes();
-  p.thickness = n["thickness"].number(0, 1000);
-  p.outline = n["outline"].ring();
-  p.from_board = n["from_board"].affine();
-  n["holes"].each([&](const Node& h) {
-    p.holes.push_back({h["kind"].text(), h["label"].text(), h["plate"].point(), h["diameter"].number(0, 1000),
-                       h["drilled"].yes(), h["used"].yes()});
+StandingPlate plate_of(const Node& node) {
+  StandingPlate plate;
+  plate.stem = node["stem"].text();
+  plate.kind = static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure"}));
+  plate.lower = node["lower"].yes();
+  plate.thickness = node["thickness"].length(0, 1000);
+  plate.outline = node["outline"].ring();
+  plate.from_board = node["from_board"].map<BoardFrame, PlateFrame>();
+  node["holes"].each([&](const Node& entry) {
+    plate.holes.push_back({.kind = entry["kind"].text(),
+                           .label = entry["label"].text(),
+                           .plate = PlatePoint{entry["plate"].point()},
+                           .diameter = entry["diameter"].length(0, 1000),
+                           .drilled = entry["drilled"].yes(),
+                           .used = entry["used"].yes()});
   });
-  n["pockets"].each([&](const Node& k) {
-    p.pockets.push_back({k["area"].polygons(), k["depth"].number(0, 1000), k["through"].yes()});
+  node["pockets"].each([&](const Node& entry) {
+    plate.pockets.push_back({entry["area"].polygons(), entry["depth"].length(0, 1000), entry["through"].yes()});
   });
-  return p;
+  return plate;
 }
 
-StandingFixture fixture_of(const Node& n) {
-  StandingFixture f;
-  f.used = true;
-  f.main = n["board_lies"].side();
-  f.to_kit = n["to_kit"].affine();
-  f.blank = n["blank"].ring();
-  f.guide_clearance = n["guide_clearance"].number(0, 100);
-  const Node bending = n["bending"];
-  f.limits_held = bending["limits_held"].yes();
-  f.flat_held = bending["flat_held"].yes();
-  f.flat_strain = bending["flat_strain"].number(0, 1e6);
-  f.lost = bending["lost"].whole(0, 10'000'000);
-  n["holes"].each([&](const Node& h) {
-    f.holes.push_back({h["name"].text(), h["class"].text(), h["drill"].number(0.01, 100), h["at"].point(),
-                       h["side"].side(), static_cast<HoleState>(h["state"].one_of({"in use", "open", "plugged"})),
-                       h["net"].text(), h["long_travel"].yes()});
+StandingFixture fixture_of(const Node& node) {
+  StandingFixture fixture;
+  fixture.used = true;
+  fixture.main = node["board_lies"].side();
+  fixture.to_kit = node["to_kit"].map<BoardFrame, KitFrame>();
+  fixture.blank = node["blank"].ring();
+  fixture.guide_clearance = node["guide_clearance"].length(0, 100);
+  const Node bending = node["bending"];
+  fixture.limits_held = bending["limits_held"].yes();
+  fixture.flat_held = bending["flat_held"].yes();
+  fixture.flat_strain = Microstrain{bending["flat_strain"].number(0, 1e6) * kMicro};
+  fixture.lost = bending["lost"].whole(0, 10'000'000);
+  node["holes"].each([&](const Node& entry) {
+    fixture.holes.push_back({.name = entry["name"].text(),
+                             .probe_class = entry["class"].text(),
+                             .drill = entry["drill"].length(0.01, 100),
+                             .at = entry["at"].point(),
+                             .side = entry["side"].side(),
+                             .state = static_cast<HoleState>(entry["state"].one_of({"in use", "open", "plugged"})),
+                             .net = entry["net"].text(),
+                             .long_travel = entry["long_travel"].yes()});
   });
-  n["plates"].each([&](const Node& p) { f.plates.push_back(plate_of(p)); });
-  n["supports"].each([&](const Node& s) {
-    f.supports.push_back({s["label"].text(), s["at"].point(), s["side"].side(), s["finger"].yes()});
+  node["plates"].each([&](const Node& entry) { fixture.plates.push_back(plate_of(entry)); });
+  node["supports"].each([&](const Node& entry) {
+    fixture.supports.push_back(
+        {entry["label"].text(), entry["at"].point(), entry["side"].side(), entry["finger"].yes()});
   });
-  n["wires"].each([&](const Node& w) {
-    f.wires.push_back({w["number"].whole(0, 10'000'000), w["probe"].text(), w["net"].text(), w["pin"].text()});
+  node["wires"].each([&](const Node& entry) {
+    fixture.wires.push_back(
+        {entry["number"].whole(0, 10'000'000), entry["probe"].text(), entry["net"].text(), entry["pin"].text()});
   });
-  return f;
+  return fixture;
 }
 
-Revision revision_of(const Node& n) {
-  Revision r;
-  r.plan_id = n["plan_id"].text();
-  r.to_kit = n["to_kit"].affine();
-  r.board = board_of(n["board"]);
-  n["probes"].each([&](const Node& p) {
-    r.probes.push_back({p["name"].text(), p["net"].text(), p["target"].text(), p["class"].text(), p["tip"].text(),
-                        p["side"].side(), p["at"].point(), p["miss"].number(0, 1), p["wrong"].number(0, 1),
-                        p["pin"].text()});
+Revision revision_of(const Node& node) {
+  Revision revision;
+  revision.plan_id = node["plan_id"].text();
+  revision.to_kit = node["to_kit"].map<BoardFrame, KitFrame>();
+  revision.board = board_of(node["board"]);
+  node["probes"].each([&](const Node& entry) {
+    revision.probes.push_back({.name = entry["name"].text(),
+                               .net = entry["net"].text(),
+                               .target = entry["target"].text(),
+                               .probe_class = entry["class"].text(),
+                               .tip = entry["tip"].text(),
+                               .side = entry["side"].side(),
+                               .at = entry["at"].point(),
+                               .miss = Chance{entry["miss"].number(0, 1)},
+                               .wrong = Chance{entry["wrong"].number(0, 1)},
+                               .pin = entry["pin"].text()});
   });
-  return r;
+  return revision;
 }
 }  // namespace
 
-std::string write_fixture_file(const FixtureFile& f) {
+std::string write_fixture_file(const FixtureFile& file) {
   Json steps = Json::array(), revisions = Json::array();
-  for (const BuiltStep& s : f.steps)
-    steps.push_back({s.stage, s.what, s.probe, s.net, s.pin, s.against, s.limit, s.unit});
-  for (const Revision& r : f.revisions) revisions.push_back(revision_json(r));
-  const Json j{{"schema", kSchema},
-               {"plan_id", f.plan_id},
-               {"kit", f.kit},
-               {"style", f.style},
-               {"catalogue", f.catalogue},
-               {"drill_face", f.drill_face},
-               {"fixture", fixture_json(f.fixture)},
-               {"step_columns", {"stage", "check", "probe", "net", "pin", "against", "limit", "unit"}},
-               {"steps", steps},
-               {"revisions", revisions}};
-  return j.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+  for (const BuiltStep& step : file.steps)
+    steps.push_back({step.stage, step.what, step.probe, step.net, step.pin, step.against, step.limit, step.unit});
+  for (const Revision& revision : file.revisions) revisions.push_back(revision_json(revision));
+  const Json json{{"schema", kSchema},
+                  {"plan_id", file.plan_id},
+                  {"kit", file.kit},
+                  {"style", file.style},
+                  {"catalogue", file.catalogue},
+                  {"drill_face", file.drill_face},
+                  {"fixture", fixture_json(file.fixture)},
+                  {"step_columns", {"stage", "check", "probe", "net", "pin", "against", "limit", "unit"}},
+                  {"steps", steps},
+                  {"revisions", revisions}};
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
-std::optional<FixtureFile> read_fixture_file(std::string_view bytes, const std::string& name, Diagnostics& d) {
-  const Json j = Json::parse(bytes, nullptr, false);
-  if (j.is_discarded()) {
-    d.error("fixture-bad-json", {name, 0, 0, {}}, "this is not a JSON file", std::string(bytes.substr(0, 40)), {},
-            "take fixture.json from the folder of the plan that the fixture was built by");
+std::optional<FixtureFile> read_fixture_file(std::string_view bytes, const std::string& name,
+                                             Diagnostics& diagnostics) {
+  const Json json = Json::parse(bytes, nullptr, false);
+  if (json.is_discarded()) {
+    diagnostics.error({.code = "fixture-bad-json",
+                       .at = {name, 0, 0, {}},
+                       .message = "this is not a JSON file",
+                       .found = std::string(bytes.substr(0, 40)),
+                       .remedy = "take fixture.json from the folder of the plan that the fixture was built by"});
     return std::nullopt;
   }
   try {
-    const Node n(j, "");
-    FixtureFile f;
-    if (const int schema = n["schema"].whole(0, 1'000'000); schema != kSchema)
+    const Node node(json, "");
+    FixtureFile file;
+    if (const int schema = node["schema"].whole(0, 1'000'000); schema != kSchema)
       throw Bad{"schema", std::to_string(schema), std::to_string(kSchema) + ", which this version reads"};
-    f.plan_id = n["plan_id"].text();
-    f.kit = n["kit"].text();
-    f.style = n["style"].text();
-    f.catalogue = n["catalogue"].text();
-    f.drill_face = n["drill_face"].text();
-    f.fixture = fixture_of(n["fixture"]);
-    f.fixture.plan_id = f.plan_id;
-    n["steps"].each([&](const Node& s) {
-      f.steps.push_back({s[std::size_t{0}].text(), s[1].text(), s[2].text(), s[3].text(), s[4].text(), s[5].text(),
-                         s[6].text(), s[7].text()});
+    file.plan_id = node["plan_id"].text();
+    file.kit = node["kit"].text();
+    file.style = node["style"].text();
+    file.catalogue = node["catalogue"].text();
+    file.drill_face = node["drill_face"].text();
+    file.fixture = fixture_of(node["fixture"]);
+    file.fixture.plan_id = file.plan_id;
+    node["steps"].each([&](const Node& entry) {
+      file.steps.push_back({.stage = entry[std::size_t{0}].text(),
+                            .what = entry[1].text(),
+                            .probe = entry[2].text(),
+                            .net = entry[3].text(),
+                            .pin = entry[4].text(),
+                            .against = entry[5].text(),
+                            .limit = entry[6].text(),
+                            .unit = entry[7].text()});
     });
-    n["revisions"].each([&](const Node& r) { f.revisions.push_back(revision_of(r)); });
-    if (f.revisions.empty()) throw Bad{"revisions", "none", "one or more"};
-    return f;
-  } catch (const Bad& b) {
-    d.error("fixture-bad-value", {name, 0, 0, b.where}, "a value of the fixture file is not as it is written", b.found,
-            b.expected, "take fixture.json from the folder of the plan, as it was written");
+    node["revisions"].each([&](const Node& entry) { file.revisions.push_back(revision_of(entry)); });
+    if (file.revisions.empty()) throw Bad{"revisions", "none", "one or more"};
+    return file;
+  } catch (const Bad& fault) {
+    diagnostics.error({.code = "fixture-bad-value",
+                       .at = {name, 0, 0, fault.where},
+                       .message = "a value of the fixture file is not as it is written",
+                       .found = fault.found,
+                       .expected = fault.expected,
+                       .remedy = "take fixture.json from the folder of the plan, as it was written"});
     return std::nullopt;
   }
 }

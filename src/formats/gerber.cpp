@@ -1,4 +1,4 @@
-// The command interpreter: words and extended commands to resolved objects.
+// The command interpreter: turns words and extended commands into resolved objects.
 #include "teasel/formats/gerber.h"
 
 #include <algorithm>
@@ -14,92 +14,93 @@ constexpr double kPowersOfTen[] = {1, 10, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8};
 
 bool GerberReader::settle_unit() {
   // The unit may follow the apertures in old files, so it is looked up before anything is converted.
-  const std::size_t mm = s_.find("MOMM*"), in = s_.substr(0, mm).find("MOIN*");  // whichever comes first
+  const std::size_t mm = text_.find("MOMM*"), in = text_.substr(0, mm).find("MOIN*");  // whichever comes first
   if (forced_unit_) {
-    f_.millimetres = *forced_unit_ == GerberUnit::mm;
-  } else if (mm != s_.npos || in != s_.npos) {
-    f_.millimetres = mm < in;
-  } else if (s_.find("G71*") != s_.npos) {
-    f_.millimetres = true;
-  } else if (s_.find("G70*") != s_.npos) {
-    f_.millimetres = false;
+    file_.millimetres = *forced_unit_ == GerberUnit::mm;
+  } else if (mm != text_.npos || in != text_.npos) {
+    file_.millimetres = mm < in;
+  } else if (text_.find("G71*") != text_.npos) {
+    file_.millimetres = true;
+  } else if (text_.find("G70*") != text_.npos) {
+    file_.millimetres = false;
   } else {
     fail("gerber-no-unit", "the file states no unit", "neither %MOMM*%, %MOIN*%, G70 nor G71",
          "say which it is: unit = \"inch\" or \"mm\" for this file in the job, --unit with  teasel layers");
     return false;
   }
-  unit_ = f_.millimetres ? 1.0 : kMmPerInch;
+  unit_ = file_.millimetres ? 1.0 : kMmPerInch;
   return true;
 }
 
-/// The statement that plots are full of: [G01|G02|G03] X.. Y.. [I.. J..] D01|D02|D03 *, plain digits. False, with
-/// nothing done, for anything else: `word` takes its time over that.
+/// Reads the statement that plots are full of, in plain digits: [G01|G02|G03] X.. Y.. [I.. J..] D01|D02|D03 *
+/// For anything else it does nothing and returns false, and the slower `word` reads the statement.
 bool GerberReader::quick_operation(std::size_t& i) {
   if (incremental_ || trailing_) return false;
-  const char *p = s_.data() + i, *const end = s_.data() + s_.size();
-  int g = g_, d = 0;
-  if (*p == 'G') {
-    if (++p < end && *p == '0') ++p;
-    if (p == end || *p < '1' || *p > '3') return false;
-    g = *p++ - '0';
+  const char *next = text_.data() + i, *const end = text_.data() + text_.size();
+  int mode = mode_, operation = 0;
+  if (*next == 'G') {
+    if (++next < end && *next == '0') ++next;
+    if (next == end || *next < '1' || *next > '3') return false;
+    mode = *next++ - '0';
   }
-  long long v[4] = {};
+  long long value[4] = {};
   bool has[4] = {};
   for (;;) {
-    if (p == end) return false;
-    const char letter = *p++;
-    const int axis = letter == 'X' ? 0 : letter == 'Y' ? 1 : letter == 'I' ? 2 : letter == 'J' ? 3 : 4;
-    if (axis == 4) {
-      if (letter != 'D' || p == end) return false;
-      if (*p == '0' && ++p == end) return false;
-      d = *p++ - '0';
+    if (next == end) return false;
+    const char letter = *next++;
+    const std::size_t axis = std::string_view("XYIJ").find(letter);
+    if (axis == std::string_view::npos) {
+      if (letter != 'D' || next == end) return false;
+      if (*next == '0' && ++next == end) return false;
+      operation = *next++ - '0';
       break;
     }
-    const bool negative = p < end && *p == '-';
-    if (p < end && (*p == '-' || *p == '+')) ++p;
-    const char* const first = p;
-    unsigned long long n = 0;  // may wrap; too many digits are told by their count
-    while (p < end && static_cast<unsigned char>(*p - '0') < 10) n = n * 10 + static_cast<unsigned>(*p++ - '0');
-    if (p == first || p - first > 15) return false;
-    v[axis] = negative ? -static_cast<long long>(n) : static_cast<long long>(n);
+    const bool negative = next < end && *next == '-';
+    if (next < end && (*next == '-' || *next == '+')) ++next;
+    const char* const first = next;
+    unsigned long long count = 0;  // may wrap: the number of digits is checked below
+    while (next < end && static_cast<unsigned char>(*next - '0') < 10)
+      count = count * 10 + static_cast<unsigned>(*next++ - '0');
+    if (next == first || next - first > 15) return false;
+    value[axis] = negative ? -static_cast<long long>(count) : static_cast<long long>(count);
     has[axis] = true;
   }
-  if (d < 1 || d > 3 || p == end || *p != '*') return false;
-  if (std::abs(v[0]) > farthest_x_ || std::abs(v[1]) > farthest_y_ || std::abs(v[2]) > farthest_x_ ||
-      std::abs(v[3]) > farthest_y_)
+  if (operation < 1 || operation > 3 || next == end || *next != '*') return false;
+  if (std::abs(value[0]) > farthest_x_ || std::abs(value[1]) > farthest_y_ || std::abs(value[2]) > farthest_x_ ||
+      std::abs(value[3]) > farthest_y_)
     return false;
-  g_ = g;
-  d_mode_ = d;
-  const Point to{has[0] ? static_cast<double>(v[0]) / kPowersOfTen[xd_] * unit_ : at_.x,
-                 has[1] ? static_cast<double>(v[1]) / kPowersOfTen[yd_] * unit_ : at_.y};
-  operate(
-      d, to,
-      {static_cast<double>(v[2]) / kPowersOfTen[xd_] * unit_, static_cast<double>(v[3]) / kPowersOfTen[yd_] * unit_});
-  i = static_cast<std::size_t>(p - s_.data()) + 1;
+  mode_ = mode;
+  operation_ = operation;
+  const Point to{has[0] ? static_cast<double>(value[0]) / kPowersOfTen[x_decimals_] * unit_ : at_.x,
+                 has[1] ? static_cast<double>(value[1]) / kPowersOfTen[y_decimals_] * unit_ : at_.y};
+  operate(operation, to,
+          {static_cast<double>(value[2]) / kPowersOfTen[x_decimals_] * unit_,
+           static_cast<double>(value[3]) / kPowersOfTen[y_decimals_] * unit_});
+  i = static_cast<std::size_t>(next - text_.data()) + 1;
   return true;
 }
 
-/// One statement from s_[i] to its asterisk; returns the place behind it.
+/// Reads one statement from text_[i] to its asterisk and returns the place behind it.
 std::size_t GerberReader::statement(std::size_t i, bool inside) {
   std::size_t end = i;
   std::uint32_t lines = 0;
   bool broken = false;
-  while (end < s_.size() && s_[end] != '*' && !(s_[end] == '%' && end > i && !inside)) {
-    lines += s_[end] == '\n';
-    broken |= s_[end] == '\n' || s_[end] == '\r';
+  while (end < text_.size() && text_[end] != '*' && !(text_[end] == '%' && end > i && !inside)) {
+    lines += text_[end] == '\n';
+    broken |= text_[end] == '\n' || text_[end] == '\r';
     ++end;
   }
-  std::string_view text = s_.substr(i, end - i);
-  if (end >= s_.size()) {
+  std::string_view text = text_.substr(i, end - i);
+  if (end >= text_.size()) {
     if (!trim(text).empty())
       fail("gerber-truncated", "the file ends inside a statement", std::string(trim(text).substr(0, 40)),
            "the file is cut off; fetch it again");
-    return s_.size();
+    return text_.size();
   }
   std::string joined;
   if (broken) {
-    for (char k : text)
-      if (k != '\n' && k != '\r') joined += k;
+    for (char next : text)
+      if (next != '\n' && next != '\r') joined += next;
     text = joined;
   }
   if (inside && text.substr(0, 2) == "AM") {
@@ -115,32 +116,32 @@ std::size_t GerberReader::statement(std::size_t i, bool inside) {
 }
 
 /// A macro owns all statements up to the closing percent sign.
-std::size_t GerberReader::macro(std::string_view text, std::size_t k) {
+std::size_t GerberReader::macro(std::string_view text, std::size_t next) {
   std::vector<std::string> body;
-  while (k < s_.size() && s_[k] != '%') {
+  while (next < text_.size() && text_[next] != '%') {
     std::string one;
-    for (; k < s_.size() && s_[k] != '*' && s_[k] != '%'; ++k) {
-      line_ += s_[k] == '\n';
-      if (static_cast<unsigned char>(s_[k]) > ' ') one += s_[k];
+    for (; next < text_.size() && text_[next] != '*' && text_[next] != '%'; ++next) {
+      line_ += text_[next] == '\n';
+      if (static_cast<unsigned char>(text_[next]) > ' ') one += text_[next];
     }
     if (!one.empty()) body.push_back(std::move(one));
-    if (k < s_.size() && s_[k] == '*') ++k;
-    for (; k < s_.size() && static_cast<unsigned char>(s_[k]) <= ' '; ++k) line_ += s_[k] == '\n';
+    if (next < text_.size() && text_[next] == '*') ++next;
+    for (; next < text_.size() && static_cast<unsigned char>(text_[next]) <= ' '; ++next) line_ += text_[next] == '\n';
   }
   macros_[std::string(trim(text.substr(2)))] = std::move(body);
-  return k;
+  return next;
 }
 
 GerberFile GerberReader::run() {
-  if (!settle_unit()) return std::move(f_);
-  f_.objects.reserve(std::min(s_.size() / 16, kMostObjects / 2));
+  if (!settle_unit()) return std::move(file_);
+  file_.objects.reserve(std::min(text_.size() / 16, kMostObjects / 2));
   bool inside = false;  // between two percent signs
-  for (std::size_t i = 0; i < s_.size() && !ended_ && failures_ < 20;) {
-    const char c = s_[i];
-    if (static_cast<unsigned char>(c) <= ' ') {
-      line_ += c == '\n';
+  for (std::size_t i = 0; i < text_.size() && !ended_ && failures_ < 20;) {
+    const char letter = text_[i];
+    if (static_cast<unsigned char>(letter) <= ' ') {
+      line_ += letter == '\n';
       ++i;
-    } else if (c == '%') {
+    } else if (letter == '%') {
       inside = !inside;
       ++i;
     } else if (inside || !quick_operation(i)) {
@@ -154,7 +155,7 @@ GerberFile GerberReader::run() {
   if (!open_blocks_.empty()) fail("gerber-open-block", "a block aperture is not closed");
   close_step();
   change_image();
-  return std::move(f_);
+  return std::move(file_);
 }
 
 void GerberReader::comment(std::string_view text) {
@@ -163,18 +164,18 @@ void GerberReader::comment(std::string_view text) {
     text = trim(text.substr(3));
     if (text.size() > 1 && text[0] == 'T') attribute(text);
   }
-  if (f_.objects.empty() && f_.comments.size() < 400) f_.comments.emplace_back(text);
+  if (file_.objects.empty() && file_.comments.size() < 400) file_.comments.emplace_back(text);
 }
 
 double GerberReader::coordinate(std::string_view digits, int integers, int decimals) {
   if (digits.find('.') != digits.npos) {
     warn_once("gerber-decimal-point", "a coordinate has a decimal point; it is taken literally", std::string(digits));
-    double v{};
-    if (!number(digits, v) || !(std::abs(v * unit_) <= kFarthest)) {
+    double value{};
+    if (!number(digits, value) || !(std::abs(value * unit_) <= kFarthest)) {
       fail("gerber-bad-number", "not a number, or beyond 10 m", std::string(digits.substr(0, 30)));
       return 0;
     }
-    return v * unit_;
+    return value * unit_;
   }
   bool negative = false;
   std::string_view rest = digits;
@@ -182,16 +183,16 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
     negative = rest[0] == '-';
     rest.remove_prefix(1);
   }
-  long long v = 0;
+  long long count = 0;
   if (rest.empty() || rest.size() > 15 || rest.find_first_not_of("0123456789") != rest.npos) {
     fail("gerber-bad-number", "not a coordinate", std::string(digits.substr(0, 30)));
     return 0;
   }
-  for (char c : rest) v = v * 10 + (c - '0');
+  for (char digit : rest) count = count * 10 + (digit - '0');
   if (trailing_)
     for (std::size_t k = rest.size(); k < static_cast<std::size_t>(integers) + static_cast<std::size_t>(decimals); ++k)
-      v *= 10;
-  const double value = static_cast<double>(v) / kPowersOfTen[decimals] * unit_;
+      count *= 10;
+  const double value = static_cast<double>(count) / kPowersOfTen[decimals] * unit_;
   if (!(value <= kFarthest)) {
     fail("gerber-far-coordinate", "a coordinate lies beyond 10 m", std::string(digits.substr(0, 30)),
          "the number format or the file is wrong");
@@ -200,79 +201,81 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   return negative ? -value : value;
 }
 
-void GerberReader::word(std::string_view w) {
-  w = trim(w);
-  if (w.empty()) return;
+void GerberReader::word(std::string_view text) {
+  text = trim(text);
+  if (text.empty()) return;
   bool has_x = false, has_y = false;
   Point to = at_, ij{};
-  int d = -1;
-  for (std::size_t i = 0; i < w.size();) {
-    const char letter = w[i] >= 'a' && w[i] <= 'z' ? static_cast<char>(w[i] - 32) : w[i];
+  int operation = -1;
+  for (std::size_t i = 0; i < text.size();) {
+    const char letter = text[i] >= 'a' && text[i] <= 'z' ? static_cast<char>(text[i] - 32) : text[i];
     std::size_t end = i + 1;
-    while (end < w.size() && ((w[end] >= '0' && w[end] <= '9') || w[end] == '-' || w[end] == '+' || w[end] == '.'))
+    while (end < text.size() &&
+           ((text[end] >= '0' && text[end] <= '9') || text[end] == '-' || text[end] == '+' || text[end] == '.'))
       ++end;
-    const std::string_view digits = w.substr(i + 1, end - i - 1);
+    const std::string_view digits = text.substr(i + 1, end - i - 1);
     if (letter == 'X' || letter == 'Y' || letter == 'I' || letter == 'J') {
-      if (xi_ + xd_ == 0)
-        return fail("gerber-no-format", "a coordinate before the %FS statement", std::string(w.substr(0, 40)),
+      if (x_integers_ + x_decimals_ == 0)
+        return fail("gerber-no-format", "a coordinate before the %FS statement", std::string(text.substr(0, 40)),
                     "the number format is unknown; export again");
       const bool horizontal = letter == 'X' || letter == 'I';
-      const double v = horizontal ? coordinate(digits, xi_, xd_) : coordinate(digits, yi_, yd_);
+      const double value =
+          horizontal ? coordinate(digits, x_integers_, x_decimals_) : coordinate(digits, y_integers_, y_decimals_);
       if (letter == 'X') {
-        to.x = incremental_ ? at_.x + v : v;
+        to.x = incremental_ ? at_.x + value : value;
         has_x = true;
       }
       if (letter == 'Y') {
-        to.y = incremental_ ? at_.y + v : v;
+        to.y = incremental_ ? at_.y + value : value;
         has_y = true;
       }
-      if (letter == 'I') ij.x = v;
-      if (letter == 'J') ij.y = v;
+      if (letter == 'I') ij.x = value;
+      if (letter == 'J') ij.y = value;
     } else if (letter == 'G' || letter == 'D' || letter == 'M') {
       int code{};
-      auto [e, err] = std::from_chars(digits.data(), digits.data() + digits.size(), code);
-      if (err != std::errc{}) return fail("gerber-bad-word", "a code without number", std::string(w.substr(0, 40)));
-      if (letter == 'G' && code == 4) return comment(w.substr(end));
+      auto [behind, err] = std::from_chars(digits.data(), digits.data() + digits.size(), code);
+      if (err != std::errc{}) return fail("gerber-bad-word", "a code without number", std::string(text.substr(0, 40)));
+      if (letter == 'G' && code == 4) return comment(text.substr(end));
       if (letter == 'G') g_code(code);
-      if (letter == 'D') d = code;
+      if (letter == 'D') operation = code;
       if (letter == 'M' && (code == 2 || code == 0)) ended_ = true;
     } else if (letter != 'N') {
-      return fail("gerber-bad-word", "unknown word", std::string(w.substr(0, 40)));
+      return fail("gerber-bad-word", "unknown word", std::string(text.substr(0, 40)));
     }
     i = end;
   }
-  if (d >= 10) return select(d);
-  if (d > 3) return fail("gerber-bad-word", "unknown operation code", std::string(w.substr(0, 40)));
-  if (d < 1) {
+  if (operation >= 10) return select(operation);
+  if (operation > 3) return fail("gerber-bad-word", "unknown operation code", std::string(text.substr(0, 40)));
+  if (operation < 1) {
     if (!has_x && !has_y) return;
-    if (d_mode_ != 1) {
+    if (operation_ != 1) {
       warn_once("gerber-no-operation", "coordinates without operation code; the last one is taken",
-                std::string(w.substr(0, 40)));
-      if (d_mode_ == 0) return;
+                std::string(text.substr(0, 40)));
+      if (operation_ == 0) return;
     }
-    d = d_mode_;
+    operation = operation_;
   }
-  d_mode_ = d;
-  operate(d, to, ij);
+  operation_ = operation;
+  operate(operation, to, ij);
 }
 
-void GerberReader::operate(int d, Point to, Point ij) {
-  if (d == 1) {
+void GerberReader::operate(int operation, Point to, Point ij) {
+  if (operation == 1) {
     plot(to, ij);
-  } else if (d == 2) {
+  } else if (operation == 2) {
     if (in_region_) close_contour();
   } else {
     if (in_region_) return fail("gerber-flash-in-region", "a flash inside a region", "D03");
     if (current_ < 0) return fail("gerber-no-aperture", "a flash before an aperture is selected", "D03");
-    const GerberAperture& a = f_.apertures[static_cast<std::size_t>(current_)];
-    if (a.kind == GerberAperture::Kind::block) {
-      flash_block(a, to);
+    const GerberAperture& aperture = file_.apertures[static_cast<std::size_t>(current_)];
+    if (aperture.kind == GerberAperture::Kind::block) {
+      flash_block(aperture, to);
     } else {
-      GerberObject o;
-      o.kind = GerberObject::Kind::flash;
-      o.shape = static_cast<std::uint32_t>(current_);
-      o.start = o.end = to;
-      add(o);
+      GerberObject object;
+      object.kind = GerberObject::Kind::flash;
+      object.shape = static_cast<std::uint32_t>(current_);
+      object.start = object.end = to;
+      add(object);
     }
   }
   at_ = to;
@@ -282,7 +285,7 @@ void GerberReader::g_code(int code) {
   switch (code) {
     case 1:
     case 2:
-    case 3: g_ = code; break;
+    case 3: mode_ = code; break;
     case 36:
       if (in_region_) fail("gerber-open-region", "G36 inside a region");
       in_region_ = true;
@@ -314,35 +317,38 @@ void GerberReader::select(int code) {
 }
 
 void GerberReader::plot(Point to, Point ij) {
-  if (g_ != 1) return arc(to, ij);
+  if (mode_ != 1) return arc(to, ij);
   if (in_region_) {
     if (contour_.empty()) contour_.push_back(at_);
     contour_.push_back(to);
     return;
   }
   if (current_ < 0) return fail("gerber-no-aperture", "a stroke before an aperture is selected");
-  GerberObject o;
-  o.kind = GerberObject::Kind::line;
-  o.shape = static_cast<std::uint32_t>(current_);
-  o.start = at_;
-  o.end = to;
-  add(o);
+  GerberObject object;
+  object.kind = GerberObject::Kind::line;
+  object.shape = static_cast<std::uint32_t>(current_);
+  object.start = at_;
+  object.end = to;
+  add(object);
 }
 
 Point GerberReader::single_quadrant_centre(Point to, Point ij, bool& zero) {
   Point centre = at_ + ij;
   zero = to == at_;
-  // Rounding may take a quarter arc a little past 90 degrees; failing that, any arc that turns the right way.
+  // Rounding may take a quarter arc a little past 90 degrees. If no such arc fits, any arc that turns the right way
+  // does.
   for (double slack : {0.1, 2.0}) {
     double best = std::numeric_limits<double>::infinity();
     for (int k = 0; k < 4; ++k) {
-      const Point c = at_ + Point{k & 1 ? -std::abs(ij.x) : std::abs(ij.x), k & 2 ? -std::abs(ij.y) : std::abs(ij.y)};
-      const Point u = at_ - c, v = to - c;
-      const double turn = g_ == 3 ? cross(u, v) : cross(v, u), size = length(u) * length(v);
-      const double lack = std::abs(length(u) - length(v));
-      if (turn >= -1e-9 * size && dot(u, v) >= -slack * size && lack < best) {
+      const Point tried =
+          at_ + Point{k & 1 ? -std::abs(ij.x) : std::abs(ij.x), k & 2 ? -std::abs(ij.y) : std::abs(ij.y)};
+      const Point from = at_ - tried, towards = to - tried;
+      const double turn = mode_ == 3 ? cross(from, towards) : cross(towards, from),
+                   size = length(from) * length(towards);
+      const double lack = std::abs(length(from) - length(towards));
+      if (turn >= -1e-9 * size && dot(from, towards) >= -slack * size && lack < best) {
         best = lack;
-        centre = c;
+        centre = tried;
       }
     }
     if (std::isfinite(best)) break;
@@ -352,25 +358,25 @@ Point GerberReader::single_quadrant_centre(Point to, Point ij, bool& zero) {
 
 void GerberReader::arc(Point to, Point ij) {
   bool zero = false;
-  Point c = at_ + ij;
+  Point centre = at_ + ij;
   if (!quadrant_looked_up_) {
     quadrant_looked_up_ = true;
-    quadrant_unstated_ = s_.find("G74") == s_.npos && s_.find("G75") == s_.npos;
+    quadrant_unstated_ = text_.find("G74") == text_.npos && text_.find("G75") == text_.npos;
   }
   if (quadrant_unstated_ && ij.x >= 0 && ij.y >= 0 && !(to == at_)) {
-    // Old plotters started in single quadrant mode; unsigned offsets that fit a quarter arc say that it is meant.
+    // Old plotters started in single quadrant mode. Unsigned offsets that fit a quarter arc show that it is meant.
     const Point single = single_quadrant_centre(to, ij, zero);
-    const double r = distance(at_, single), lack = std::abs(distance(to, single) - r);
-    if (lack < 0.02 * r || lack < 0.005) c = single;
+    const double radius = distance(at_, single), lack = std::abs(distance(to, single) - radius);
+    if (lack < 0.02 * radius || lack < 0.005) centre = single;
     warn_once("gerber-no-quadrant-mode",
               "arcs, but neither G74 nor G75; quarter arcs with unsigned offsets are taken as such");
   } else if (!multi_quadrant_) {
-    c = single_quadrant_centre(to, ij, zero);
+    centre = single_quadrant_centre(to, ij, zero);
   }
-  const double r0 = distance(at_, c), r1 = distance(to, c);
-  if (std::abs(r0 - r1) > 0.01 && std::abs(r0 - r1) > 0.01 * std::max(r0, r1))
+  const double from_start = distance(at_, centre), from_end = distance(to, centre);
+  if (std::abs(from_start - from_end) > 0.01 && std::abs(from_start - from_end) > 0.01 * std::max(from_start, from_end))
     warn_once("gerber-arc-radius", "the two radii of an arc differ; the radius is blended",
-              std::to_string(r0) + " mm and " + std::to_string(r1) + " mm");
+              std::to_string(from_start) + " mm and " + std::to_string(from_end) + " mm");
   if (multi_quadrant_ && !quadrant_unstated_ && !(at_ == to) && distance(at_, to) < 0.001)
     warn_once(
         "gerber-arc-ambiguous",
@@ -378,26 +384,26 @@ void GerberReader::arc(Point to, Point ij) {
         std::to_string(distance(at_, to)) + " mm apart");
   if (in_region_) {
     if (contour_.empty()) contour_.push_back(at_);
-    if (zero || r0 == 0) {
+    if (zero || from_start == 0) {
       contour_.push_back(to);
     } else {
-      const Ring pts = arc_points(at_, to, c, g_ == 2);
-      contour_.insert(contour_.end(), pts.begin() + 1, pts.end());
+      const Ring points = arc_points(at_, to, centre, mode_ == 2);
+      contour_.insert(contour_.end(), points.begin() + 1, points.end());
     }
     return;
   }
   if (current_ < 0) return fail("gerber-no-aperture", "an arc before an aperture is selected");
-  GerberObject o;
-  o.kind = zero || r0 == 0 ? GerberObject::Kind::line : GerberObject::Kind::arc;
-  o.shape = static_cast<std::uint32_t>(current_);
-  o.start = at_;
-  o.end = to;
-  o.clockwise = g_ == 2;
-  if (o.kind == GerberObject::Kind::arc) {
-    o.centre = static_cast<std::uint32_t>(f_.centres.size());
-    f_.centres.push_back(c);
+  GerberObject object;
+  object.kind = zero || from_start == 0 ? GerberObject::Kind::line : GerberObject::Kind::arc;
+  object.shape = static_cast<std::uint32_t>(current_);
+  object.start = at_;
+  object.end = to;
+  object.clockwise = mode_ == 2;
+  if (object.kind == GerberObject::Kind::arc) {
+    object.centre = static_cast<std::uint32_t>(file_.centres.size());
+    file_.centres.push_back(centre);
   }
-  add(o);
+  add(object);
 }
 
 void GerberReader::close_contour() {
@@ -410,7 +416,7 @@ void GerberReader::close_contour() {
     if (crossings_exceed(contour_, 4 * contour_.size() + 1000))
       fail("gerber-tangled-region", "a region contour crosses itself again and again",
            std::to_string(contour_.size()) + " vertices", "the file is damaged, or its number format is wrong");
-    // One direction for all contours: orientation carries no meaning, and later cuts rely on it.
+    // All contours get one direction. The file's direction carries no meaning, and later cuts rely on one.
     if (signed_area(contour_) < 0) std::reverse(contour_.begin(), contour_.end());
     if (contour_.size() >= 3) contours_.push_back(contour_);
   }
@@ -423,94 +429,95 @@ void GerberReader::end_region() {
   close_contour();
   in_region_ = false;
   if (contours_.empty()) return;
-  GerberObject o;
-  o.kind = GerberObject::Kind::region;
-  o.shape = static_cast<std::uint32_t>(f_.regions.size());
-  f_.keep_region(std::move(contours_));
+  GerberObject object;
+  object.kind = GerberObject::Kind::region;
+  object.shape = static_cast<std::uint32_t>(file_.regions.size());
+  file_.keep_region(std::move(contours_));
   contours_.clear();
   region_ending_ = true;
-  add(o);
+  add(object);
   region_ending_ = false;
 }
 
-void GerberReader::add(GerberObject o) {
-  o.dark = dark_;
-  o.line = line_;
-  if (o.kind != GerberObject::Kind::region) o.transform = transform_;
-  o.attributes = attribute_index();
-  auto& list = open_blocks_.empty() ? f_.objects : open_blocks_.back().second;
+void GerberReader::add(GerberObject object) {
+  object.dark = dark_;
+  object.line = line_;
+  if (object.kind != GerberObject::Kind::region) object.transform = transform_;
+  object.attributes = attribute_index();
+  auto& list = open_blocks_.empty() ? file_.objects : open_blocks_.back().second;
   if (++objects_made_ > kMostObjects) return fail("gerber-too-large", "more than 8 million objects");
-  list.push_back(o);
+  list.push_back(object);
 }
 
-std::uint32_t GerberReader::transform_index(const Affine& t) {
-  for (std::size_t i = 0; i < f_.transforms.size(); ++i) {
-    const Affine& u = f_.transforms[i];
-    if (u.a == t.a && u.b == t.b && u.c == t.c && u.d == t.d) return static_cast<std::uint32_t>(i);
+std::uint32_t GerberReader::transform_index(const Affine& turn) {
+  for (std::size_t i = 0; i < file_.transforms.size(); ++i) {
+    const Affine& known = file_.transforms[i];
+    if (known.a == turn.a && known.b == turn.b && known.c == turn.c && known.d == turn.d)
+      return static_cast<std::uint32_t>(i);
   }
-  f_.transforms.push_back({t.a, t.b, t.c, t.d, 0, 0});
-  return static_cast<std::uint32_t>(f_.transforms.size() - 1);
+  file_.transforms.push_back({turn.a, turn.b, turn.c, turn.d, 0, 0});
+  return static_cast<std::uint32_t>(file_.transforms.size() - 1);
 }
 
-GerberObject GerberReader::placed(const GerberObject& o, const Affine& t) {
-  GerberObject q = o;
-  const Affine linear{t.a, t.b, t.c, t.d, 0, 0};
-  const bool only_shift = t.a == 1 && t.b == 0 && t.c == 0 && t.d == 1;
-  if (o.kind == GerberObject::Kind::region) {
+GerberObject GerberReader::placed(const GerberObject& object, const Affine& map) {
+  GerberObject copy = object;
+  const Affine linear{map.a, map.b, map.c, map.d, 0, 0};
+  const bool only_shift = map.a == 1 && map.b == 0 && map.c == 0 && map.d == 1;
+  if (object.kind == GerberObject::Kind::region) {
     if (only_shift) {
-      q.start = o.start + Point{t.e, t.f};
+      copy.start = object.start + Point{map.e, map.f};
     } else {
-      for (const Ring& c : f_.regions[o.shape]) vertices_ += c.size();
+      for (const Ring& contour : file_.regions[object.shape]) vertices_ += contour.size();
       if (vertices_ > kMostVertices) {
         fail("gerber-too-large", "more than 8 million region vertices");
-        return q;
+        return copy;
       }
-      std::vector<Ring> contours = f_.regions[o.shape];
-      for (Ring& c : contours) {
-        for (Point& p : c) p = t(p + o.start);
-        if (t.determinant() < 0) std::reverse(c.begin(), c.end());
+      std::vector<Ring> contours = file_.regions[object.shape];
+      for (Ring& contour : contours) {
+        for (Point& p : contour) p = map(p + object.start);
+        if (map.determinant() < 0) std::reverse(contour.begin(), contour.end());
       }
-      q.shape = static_cast<std::uint32_t>(f_.regions.size());
-      q.start = {};
-      f_.keep_region(std::move(contours));
+      copy.shape = static_cast<std::uint32_t>(file_.regions.size());
+      copy.start = {};
+      file_.keep_region(std::move(contours));
     }
   } else {
-    q.start = t(o.start);
-    q.end = t(o.end);
-    if (o.kind == GerberObject::Kind::arc) {
-      q.centre = static_cast<std::uint32_t>(f_.centres.size());
-      const Point c = t(f_.centres[o.centre]);
-      f_.centres.push_back(c);
+    copy.start = map(object.start);
+    copy.end = map(object.end);
+    if (object.kind == GerberObject::Kind::arc) {
+      copy.centre = static_cast<std::uint32_t>(file_.centres.size());
+      const Point contour = map(file_.centres[object.centre]);
+      file_.centres.push_back(contour);
     }
     if (!only_shift) {
-      q.transform = transform_index(combine(linear, f_.transforms[o.transform]));
-      if (t.determinant() < 0) q.clockwise = !q.clockwise;
+      copy.transform = transform_index(combine(linear, file_.transforms[object.transform]));
+      if (map.determinant() < 0) copy.clockwise = !copy.clockwise;
     }
   }
-  return q;
+  return copy;
 }
 
 void GerberReader::flash_block(const GerberAperture& block, Point at) {
-  Affine t = f_.transforms[transform_];
-  t.e = at.x;
-  t.f = at.y;
+  Affine map = file_.transforms[transform_];
+  map.e = at.x;
+  map.f = at.y;
   objects_made_ += block.block.size();
   if (objects_made_ > kMostObjects)
     return fail("gerber-too-large", "more than 8 million objects after block apertures");
-  auto& list = open_blocks_.empty() ? f_.objects : open_blocks_.back().second;
-  for (const auto& o : block.block) {
+  auto& list = open_blocks_.empty() ? file_.objects : open_blocks_.back().second;
+  for (const auto& object : block.block) {
     if (failures_ > 0) return;
-    GerberObject q = placed(o, t);
-    if (!dark_) q.dark = !q.dark;
-    list.push_back(q);
+    GerberObject copy = placed(object, map);
+    if (!dark_) copy.dark = !copy.dark;
+    list.push_back(copy);
   }
 }
 
 void GerberFile::keep_region(std::vector<Ring> contours) {
-  Box b;
-  for (const auto& c : contours) b.add(bounds(c));
+  Box box;
+  for (const auto& contour : contours) box.add(bounds(contour));
   regions.push_back(std::move(contours));
-  region_boxes.push_back(b);
+  region_boxes.push_back(box);
 }
 
 std::string GerberFile::file_attribute(std::string_view attribute) const {

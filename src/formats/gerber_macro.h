@@ -1,4 +1,4 @@
-// Aperture macros: template text and parameters in, one flattened area out.
+// Aperture macros: turns a template and its parameters into one area.
 #pragma once
 #include <string>
 #include <vector>

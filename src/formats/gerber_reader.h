@@ -1,5 +1,5 @@
-// The command interpreter behind read_gerber: state of one file being read. Words and drawing are in gerber.cpp,
-// extended commands (format, apertures, blocks, repeats, attributes) in gerber_extended.cpp.
+// The command interpreter behind read_gerber: the state of one file while it is read. Words and drawing are in
+// gerber.cpp, extended commands (format, apertures, blocks, repeats, attributes) in gerber_extended.cpp.
 #pragma once
 #include <charconv>
 #include <cmath>
@@ -26,11 +26,11 @@ class GerberReader {
  public:
   GerberReader(std::string_view bytes, const std::string& name, std::optional<GerberUnit> unit,
                Diagnostics& diagnostics)
-      : s_(bytes), d_(diagnostics), forced_unit_(unit) {
-    f_.name = name;
-    f_.bytes = bytes.size();
-    f_.transforms.push_back({});
-    f_.attributes.push_back({});
+      : text_(bytes), diagnostics_(diagnostics), forced_unit_(unit) {
+    file_.name = name;
+    file_.bytes = bytes.size();
+    file_.transforms.push_back({});
+    file_.attributes.push_back({});
   }
   GerberFile run();
 
@@ -55,19 +55,19 @@ class GerberReader {
   bool quick_operation(std::size_t& i);
   std::size_t statement(std::size_t i, bool inside);
   std::size_t macro(std::string_view text, std::size_t at);
-  void word(std::string_view w);
+  void word(std::string_view text);
   void extended(std::string_view statement);
   void comment(std::string_view text);
   void g_code(int code);
   void select(int code);
   // extended commands
-  void format(std::string_view s);
-  void aperture(std::string_view s);
-  void block(std::string_view s);
-  void step_repeat(std::string_view s);
+  void format(std::string_view text);
+  void aperture(std::string_view text);
+  void block(std::string_view text);
+  void step_repeat(std::string_view text);
   void close_step();
-  void attribute(std::string_view s);
-  void legacy(std::string_view s);
+  void attribute(std::string_view text);
+  void legacy(std::string_view text);
   bool image_command(std::string_view code, std::string_view rest);
   void change_image();
   // objects
@@ -76,41 +76,47 @@ class GerberReader {
   void arc(Point to, Point ij);
   void close_contour();
   void end_region();
-  void add(GerberObject o);
+  void add(GerberObject object);
   void flash_block(const GerberAperture& block, Point at);
-  GerberObject placed(const GerberObject& o, const Affine& t);
-  std::uint32_t transform_index(const Affine& t);
+  GerberObject placed(const GerberObject& object, const Affine& map);
+  std::uint32_t transform_index(const Affine& map);
   std::uint32_t attribute_index() {
     const bool region = current_ < 0 || region_ending_;
     if (region || row_epoch_[static_cast<std::size_t>(current_)] != epoch_) return attribute_row(region);
     return row_of_[static_cast<std::size_t>(current_)];
   }
   std::uint32_t attribute_row(bool region);
-  void keep_aperture(GerberAperture a);
+  void keep_aperture(GerberAperture aperture);
   Point single_quadrant_centre(Point to, Point ij, bool& zero);
   double coordinate(std::string_view digits, int integers, int decimals);
 
-  Place here() const { return {f_.name, line_, 0, {}}; }
+  Place here() const { return {file_.name, line_, 0, {}}; }
   void fail(const char* code, std::string message, std::string found = {}, std::string remedy = {}) {
-    if (failures_++ < 20) d_.error(code, here(), std::move(message), std::move(found), {}, std::move(remedy));
+    if (failures_++ < 20)
+      diagnostics_.error({.code = code,
+                          .at = here(),
+                          .message = std::move(message),
+                          .found = std::move(found),
+                          .remedy = std::move(remedy)});
   }
   void warn_once(const char* code, std::string message, std::string found = {}) {
-    if (!warned_[code]++) d_.warn(code, here(), std::move(message), std::move(found));
+    if (!warned_[code]++)
+      diagnostics_.warn({.code = code, .at = here(), .message = std::move(message), .found = std::move(found)});
   }
 
-  std::string_view s_;
-  Diagnostics& d_;
+  std::string_view text_;
+  Diagnostics& diagnostics_;
   std::optional<GerberUnit> forced_unit_;
-  GerberFile f_;
+  GerberFile file_;
   std::uint32_t line_ = 1;
   int failures_ = 0;
   std::map<std::string, int> warned_;
   double unit_ = 1;
   long long farthest_x_ = 0, farthest_y_ = 0;  // kFarthest in counts of the file
-  int xi_ = 0, xd_ = 0, yi_ = 0, yd_ = 0;
+  int x_integers_ = 0, x_decimals_ = 0, y_integers_ = 0, y_decimals_ = 0;
   bool trailing_ = false, incremental_ = false, ended_ = false;
   Point at_;
-  int g_ = 1, d_mode_ = 0;
+  int mode_ = 1, operation_ = 0;
   bool multi_quadrant_ = true, quadrant_unstated_ = false, quadrant_looked_up_ = false, in_region_ = false,
        dark_ = true;
   int current_ = -1;

@@ -13,8 +13,8 @@ namespace {
 constexpr int kMostPlaces = 10'000;
 
 std::optional<CadLayer::Kind> kind_of(std::string_view function) {
-  for (const char* f : {"CONDUCTOR", "CONDFILM", "CONDFOIL", "SIGNAL", "PLANE", "MIXED"})
-    if (function == f) return CadLayer::Kind::copper;
+  for (const char* copper : {"CONDUCTOR", "CONDFILM", "CONDFOIL", "SIGNAL", "PLANE", "MIXED"})
+    if (function == copper) return CadLayer::Kind::copper;
   if (function == "SOLDERMASK") return CadLayer::Kind::mask;
   if (function == "PASTEMASK" || function == "SOLDERPASTE") return CadLayer::Kind::paste;
   return std::nullopt;
@@ -27,222 +27,269 @@ bool looks_like_ipc2581(std::string_view bytes) {
 }
 
 bool CadReader::open() {
-  if (!parse_xml(doc_, bytes_, name_, d_)) return false;
+  if (!parse_xml(doc_, bytes_, name_, diagnostics_)) return false;
   const XMLElement& root = *doc_.RootElement();
   if (local(root) != "IPC-2581") {
-    d_.error("ipc2581-root", at(root), "the file is not IPC-2581", std::string(local(root)).substr(0, 40), "IPC-2581");
+    diagnostics_.error({.code = "ipc2581-root",
+                        .at = at(root),
+                        .message = "the file is not IPC-2581",
+                        .found = std::string(local(root)).substr(0, 40),
+                        .expected = "IPC-2581"});
     return false;
   }
-  out_.revision = attribute(root, "revision");
-  if (out_.revision.substr(0, 1) != "B" && out_.revision.substr(0, 1) != "C") {
-    d_.error("ipc2581-revision", at(root), "this revision is not read",
-             out_.revision.empty() ? "none stated" : out_.revision, "B or C", "export as revision C");
+  board_.revision = attribute(root, "revision");
+  if (board_.revision.substr(0, 1) != "B" && board_.revision.substr(0, 1) != "C") {
+    diagnostics_.error({.code = "ipc2581-revision",
+                        .at = at(root),
+                        .message = "this revision is not read",
+                        .found = board_.revision.empty() ? "none stated" : board_.revision,
+                        .expected = "B or C",
+                        .remedy = "export as revision C"});
     return false;
   }
   return true;
 }
 
 void CadReader::content(const XMLElement& root) {
-  const XMLElement* c = child(root, "Content");
-  if (!c) return fail("ipc2581-no-content", root, "the file has no Content element");
-  for (const XMLElement& e : children(*c)) {
-    if (local(e) == "FunctionMode") out_.mode = attribute(e, "mode");
-    if (local(e) == "BomRef") bom_refs_.emplace_back(attribute(e, "name"));
+  const XMLElement* content_element = child(root, "Content");
+  if (!content_element) return fail("ipc2581-no-content", root, "the file has no Content element");
+  for (const XMLElement& element : children(*content_element)) {
+    if (local(element) == "FunctionMode") board_.mode = attribute(element, "mode");
+    if (local(element) == "BomRef") bom_refs_.emplace_back(attribute(element, "name"));
   }
-  dictionaries(*c);
+  dictionaries(*content_element);
 }
 
 void CadReader::boms(const XMLElement& root) {
   for (const XMLElement& bom : children(root)) {
     if (local(bom) != "Bom") continue;
-    CadVariant v;
-    v.name = attribute(bom, "name");
+    CadVariant variant;
+    variant.name = attribute(bom, "name");
     for (const XMLElement& item : children(bom))
       if (local(item) == "BomItem")
-        for (const XMLElement& r : children(item))
-          if (local(r) == "RefDes") {
-            const auto [it, fresh] = v.fitted.emplace(std::string(attribute(r, "name")), flag(r, "populate", true));
-            // Alternatives in one bill: one of them is fitted.
-            if (!fresh && it->second != flag(r, "populate", true)) {
+        for (const XMLElement& reference : children(item))
+          if (local(reference) == "RefDes") {
+            const auto [it, fresh] =
+                variant.fitted.emplace(std::string(attribute(reference, "name")), flag(reference, "populate", true));
+            // Alternatives of one bill: one of them is fitted.
+            if (!fresh && it->second != flag(reference, "populate", true)) {
               it->second = true;
-              d_.warn("ipc2581-bom-twice", at(r), "a part is listed twice, as fitted and as not; it counts as fitted",
-                      it->first, "correct the bill, or list it in  [components] not_fitted");
+              diagnostics_.warn({.code = "ipc2581-bom-twice",
+                                 .at = at(reference),
+                                 .message = "a part is listed twice, as fitted and as not; it counts as fitted",
+                                 .found = it->first,
+                                 .remedy = "correct the bill, or list it in  [components] not_fitted"});
             }
           }
-    out_.variants.push_back(std::move(v));
+    board_.variants.push_back(std::move(variant));
   }
 }
 
 void CadReader::choose_variant() {
-  if (out_.variants.empty()) {
+  if (board_.variants.empty()) {
     if (!choice_.variant.empty())
-      d_.error("ipc2581-variant", {name_, 0, 0, "Bom"}, "the file holds no bill of materials", {}, choice_.variant,
-               "remove the choice");
+      diagnostics_.error({.code = "ipc2581-variant",
+                          .at = {name_, 0, 0, "Bom"},
+                          .message = "the file holds no bill of materials",
+                          .expected = choice_.variant,
+                          .remedy = "remove the choice"});
     return;
   }
   std::string names;
-  for (const auto& v : out_.variants)
-    names += (names.empty() ? "" : ", ") + (v.name.empty() ? std::string("(without a name)") : v.name);
-  auto chosen = std::find_if(out_.variants.begin(), out_.variants.end(),
-                             [&](const CadVariant& v) { return v.name == choice_.variant; });
+  for (const auto& variant : board_.variants)
+    names += (names.empty() ? "" : ", ") + (variant.name.empty() ? std::string("(without a name)") : variant.name);
+  auto chosen = std::find_if(board_.variants.begin(), board_.variants.end(),
+                             [&](const CadVariant& variant) { return variant.name == choice_.variant; });
   if (choice_.variant.empty()) {
-    chosen = std::find_if(out_.variants.begin(), out_.variants.end(),
-                          [&](const CadVariant& v) { return !bom_refs_.empty() && v.name == bom_refs_[0]; });
-    if (chosen == out_.variants.end()) chosen = out_.variants.begin();
-    if (out_.variants.size() > 1)
-      d_.warn("ipc2581-variant", {name_, 0, 0, "Bom"},
-              "the file holds several bills of materials; the first is taken for what is fitted", names,
-              "choose with  [inputs.ipc2581] variant");
-  } else if (chosen == out_.variants.end()) {
-    return d_.error("ipc2581-variant", {name_, 0, 0, "Bom"}, "no bill of materials of this name", choice_.variant,
-                    names, "choose one of them");
+    chosen = std::find_if(board_.variants.begin(), board_.variants.end(), [&](const CadVariant& variant) {
+      return !bom_refs_.empty() && variant.name == bom_refs_[0];
+    });
+    if (chosen == board_.variants.end()) chosen = board_.variants.begin();
+    if (board_.variants.size() > 1)
+      diagnostics_.warn({.code = "ipc2581-variant",
+                         .at = {name_, 0, 0, "Bom"},
+                         .message = "the file holds several bills of materials; the first is taken for what is fitted",
+                         .found = names,
+                         .remedy = "choose with  [inputs.ipc2581] variant"});
+  } else if (chosen == board_.variants.end()) {
+    return diagnostics_.error({.code = "ipc2581-variant",
+                               .at = {name_, 0, 0, "Bom"},
+                               .message = "no bill of materials of this name",
+                               .found = choice_.variant,
+                               .expected = names,
+                               .remedy = "choose one of them"});
   }
-  out_.variant = chosen->name;
+  board_.variant = chosen->name;
 }
 
 void CadReader::steps(const XMLElement& cad) {
-  for (const XMLElement& e : children(cad)) {
-    if (local(e) != "Step") continue;
-    CadStep s;
-    s.name = attribute(e, "name");
-    s.line = static_cast<std::uint32_t>(e.GetLineNum());
-    for (const XMLElement& c : children(e)) {
-      s.components += local(c) == "Component";
-      s.layers += local(c) == "LayerFeature";
-      if (local(c) != "StepRepeat") continue;
-      const double nx = number(c, "nx", 1), ny = number(c, "ny", 1);
-      if (!(nx >= 1 && ny >= 1 && nx * ny <= kMostPlaces)) {
-        fail("ipc2581-repeat", c, "a step is repeated out of measure",
-             std::string(attribute(c, "nx")) + " x " + std::string(attribute(c, "ny")), "1 to 10000");
+  for (const XMLElement& element : children(cad)) {
+    if (local(element) != "Step") continue;
+    CadStep step;
+    step.name = attribute(element, "name");
+    step.line = static_cast<std::uint32_t>(element.GetLineNum());
+    for (const XMLElement& inner : children(element)) {
+      step.components += local(inner) == "Component";
+      step.layers += local(inner) == "LayerFeature";
+      if (local(inner) != "StepRepeat") continue;
+      const double columns = number(inner, "nx", 1), rows = number(inner, "ny", 1);
+      if (!(columns >= 1 && rows >= 1 && columns * rows <= kMostPlaces)) {
+        fail("ipc2581-repeat", inner, "a step is repeated out of measure",
+             std::string(attribute(inner, "nx")) + " x " + std::string(attribute(inner, "ny")), "1 to 10000");
         continue;
       }
-      for (int j = 0; j < static_cast<int>(ny); ++j)
-        for (int i = 0; i < static_cast<int>(nx) && s.places.size() < kMostPlaces; ++i)
-          s.places.push_back(
-              {std::string(attribute(c, "stepRef")),
-               {length(c, "x", 0, k_) + i * length(c, "dx", 0, k_), length(c, "y", 0, k_) + j * length(c, "dy", 0, k_)},
-               number(c, "angle", 0),
-               flag(c, "mirror")});
+      for (int j = 0; j < static_cast<int>(rows); ++j)
+        for (int i = 0; i < static_cast<int>(columns) && step.places.size() < kMostPlaces; ++i)
+          step.places.push_back({std::string(attribute(inner, "stepRef")),
+                                 {length(inner, "x", 0, scale_) + i * length(inner, "dx", 0, scale_),
+                                  length(inner, "y", 0, scale_) + j * length(inner, "dy", 0, scale_)},
+                                 Degrees{number(inner, "angle", 0)},
+                                 flag(inner, "mirror")});
     }
-    out_.steps.push_back(std::move(s));
-    step_elements_.push_back(&e);
+    board_.steps.push_back(std::move(step));
+    step_elements_.push_back(&element);
   }
 }
 
-/// The step asked for; else the only one that is painted; else the board that the others repeat.
+/// The step that the job asks for; otherwise the only one that is painted; otherwise the board that the others repeat.
 const XMLElement* CadReader::choose_step() {
   std::vector<std::size_t> painted;
   std::string names;
-  for (std::size_t i = 0; i < out_.steps.size(); ++i) {
-    names += (i ? ", " : "") + out_.steps[i].name;
-    if (out_.steps[i].layers || out_.steps[i].components) painted.push_back(i);
+  for (std::size_t i = 0; i < board_.steps.size(); ++i) {
+    names += (i ? ", " : "") + board_.steps[i].name;
+    if (board_.steps[i].layers || board_.steps[i].components) painted.push_back(i);
   }
   std::optional<std::size_t> chosen;
   if (!choice_.step.empty()) {
-    for (std::size_t i = 0; i < out_.steps.size(); ++i)
-      if (out_.steps[i].name == choice_.step) chosen = i;
+    for (std::size_t i = 0; i < board_.steps.size(); ++i)
+      if (board_.steps[i].name == choice_.step) chosen = i;
     if (!chosen) {
-      d_.error("ipc2581-step", {name_, 0, 0, "CadData/Step"}, "the file holds no step of this name", choice_.step,
-               names, "choose one of them");
+      diagnostics_.error({.code = "ipc2581-step",
+                          .at = {name_, 0, 0, "CadData/Step"},
+                          .message = "the file holds no step of this name",
+                          .found = choice_.step,
+                          .expected = names,
+                          .remedy = "choose one of them"});
       return nullptr;
     }
   } else {
-    // Boards hold components and no other step.
+    // A board holds components and no other step.
     std::vector<std::size_t> boards;
     for (std::size_t i : painted)
-      if (out_.steps[i].places.empty()) boards.push_back(i);
+      if (board_.steps[i].places.empty()) boards.push_back(i);
     if (boards.empty()) boards = painted;
     if (boards.size() > 1) {
       std::vector<std::size_t> populated;
       for (std::size_t i : boards)
-        if (out_.steps[i].components) populated.push_back(i);
+        if (board_.steps[i].components) populated.push_back(i);
       if (populated.size() == 1) boards = populated;
     }
     if (boards.size() != 1) {
-      d_.error("ipc2581-step", {name_, 0, 0, "CadData/Step"},
-               boards.empty() ? "no step of the file holds a board" : "several steps could be the board", names,
-               "one board", "name it in  [inputs.ipc2581] step");
+      diagnostics_.error(
+          {.code = "ipc2581-step",
+           .at = {name_, 0, 0, "CadData/Step"},
+           .message = boards.empty() ? "no step of the file holds a board" : "several steps could be the board",
+           .found = names,
+           .expected = "one board",
+           .remedy = "name it in  [inputs.ipc2581] step"});
       return nullptr;
     }
     chosen = boards[0];
   }
-  out_.step = out_.steps[*chosen].name;
-  for (const CadStep& s : out_.steps) {
-    const auto n =
-        std::count_if(s.places.begin(), s.places.end(), [&](const CadPlace& p) { return p.step == out_.step; });
-    if (n)
-      d_.note("ipc2581-panel", {name_, s.line, 0, "Step"},
-              "step " + s.name +
-                  " is a panel that holds the board; the plan is for one board unless the job says  [panel] step",
-              std::to_string(n) + " places", "");
+  board_.step = board_.steps[*chosen].name;
+  for (const CadStep& step : board_.steps) {
+    const auto count = std::count_if(step.places.begin(), step.places.end(),
+                                     [&](const CadPlace& place) { return place.step == board_.step; });
+    if (count)
+      diagnostics_.note(
+          {.code = "ipc2581-panel",
+           .at = {name_, step.line, 0, "Step"},
+           .message = "step " + step.name +
+                      " is a panel that holds the board; the plan is for one board unless the job says  [panel] step",
+           .found = std::to_string(count) + " places"});
   }
-  if (!out_.steps[*chosen].places.empty())
-    d_.warn("ipc2581-panel", {name_, out_.steps[*chosen].line, 0, "Step"},
-            "the chosen step repeats others; what they hold is not part of this board",
-            std::to_string(out_.steps[*chosen].places.size()) + " places");
+  if (!board_.steps[*chosen].places.empty())
+    diagnostics_.warn({.code = "ipc2581-panel",
+                       .at = {name_, board_.steps[*chosen].line, 0, "Step"},
+                       .message = "the chosen step repeats others; what they hold is not part of this board",
+                       .found = std::to_string(board_.steps[*chosen].places.size()) + " places"});
   return step_elements_[*chosen];
 }
 
 void CadReader::number_copper(const XMLElement& cad) {
-  // By stack-up sequence where there is one, else in the order of the list.
+  // Layers are numbered by the stack-up's sequence where there is one, otherwise in the order of the list.
   std::map<std::string, double> sequence;
-  for (const XMLElement& s : children(cad)) {
-    if (local(s) != "Stackup") continue;
-    if (const double t = length(s, "overallThickness", 0, k_); t > 0) out_.mechanics.thickness = t;
+  for (const XMLElement& element : children(cad)) {
+    if (local(element) != "Stackup") continue;
+    if (const Mm thickness{length(element, "overallThickness", 0, scale_)}; thickness > Mm{})
+      board_.mechanics.thickness = thickness;
     double before = 0;
-    for (const XMLElement& g : children(s))
-      if (local(g) == "StackupGroup")
-        for (const XMLElement& l : children(g))
-          if (local(l) == "StackupLayer")
-            sequence.emplace(std::string(attribute(l, "layerOrGroupRef")), before = number(l, "sequence", before + 1));
+    for (const XMLElement& group : children(element))
+      if (local(group) == "StackupGroup")
+        for (const XMLElement& layer : children(group))
+          if (local(layer) == "StackupLayer")
+            sequence.emplace(std::string(attribute(layer, "layerOrGroupRef")),
+                             before = number(layer, "sequence", before + 1));
   }
   struct Copper {
     std::string name;
-    int side;
+    int depth;  // 0 on top, 1 within, 2 at the bottom
     double order;
   };
   std::vector<Copper> copper;
   double listed = 1e6;
-  for (const XMLElement& l : children(cad))
-    if (local(l) == "Layer" && kind_of(attribute(l, "layerFunction")) == CadLayer::Kind::copper) {
-      const std::string name(attribute(l, "name"));
-      const std::string_view side = attribute(l, "side");
+  for (const XMLElement& layer : children(cad))
+    if (local(layer) == "Layer" && kind_of(attribute(layer, "layerFunction")) == CadLayer::Kind::copper) {
+      const std::string name(attribute(layer, "name"));
+      const std::string_view side = attribute(layer, "side");
       auto it = sequence.find(name);
-      copper.push_back({name,
-                        side == "TOP"      ? 0
-                        : side == "BOTTOM" ? 2
-                                           : 1,
-                        it == sequence.end() ? listed++ : it->second});
+      int depth = 1;
+      if (side == "TOP") depth = 0;
+      if (side == "BOTTOM") depth = 2;
+      copper.push_back({name, depth, it == sequence.end() ? listed++ : it->second});
     }
   std::stable_sort(copper.begin(), copper.end(), [](const Copper& a, const Copper& b) {
-    return std::tie(a.side, a.order) < std::tie(b.side, b.order);
+    return std::tie(a.depth, a.order) < std::tie(b.depth, b.order);
   });
   for (std::size_t i = 0; i < copper.size(); ++i) {
     if (!copper_number_.emplace(copper[i].name, static_cast<int>(i) + 1).second)
-      d_.error("ipc2581-layer-twice", {name_, 0, 0, "CadData/Layer"}, "two copper layers have one name", copper[i].name,
-               {}, "export the file again");
+      diagnostics_.error({.code = "ipc2581-layer-twice",
+                          .at = {name_, 0, 0, "CadData/Layer"},
+                          .message = "two copper layers have one name",
+                          .found = copper[i].name,
+                          .remedy = "export the file again"});
   }
-  out_.copper_layers = static_cast<int>(copper.size());
+  board_.copper_layers = static_cast<int>(copper.size());
 }
+
+namespace {
+std::optional<Side> side_named(std::string_view word) {
+  if (word == "TOP") return Side::top;
+  if (word == "BOTTOM") return Side::bottom;
+  return std::nullopt;
+}
+}  // namespace
 
 void CadReader::layers(const XMLElement& cad) {
   number_copper(cad);
-  for (const XMLElement& l : children(cad)) {
-    if (local(l) != "Layer") continue;
-    const std::string name(attribute(l, "name"));
-    const std::string_view function = attribute(l, "layerFunction"), side = attribute(l, "side");
-    layer_side_[name] = side == "TOP" ? 0 : side == "BOTTOM" ? 1 : -1;
+  for (const XMLElement& element : children(cad)) {
+    if (local(element) != "Layer") continue;
+    const std::string name(attribute(element, "name"));
+    const std::string_view function = attribute(element, "layerFunction");
+    const std::optional<Side> side = side_named(attribute(element, "side"));
+    layer_side_[name] = side;
     if (function == "DRILL" || function == "ROUT") {
       std::array<int, 2> span{};
-      if (const XMLElement* s = child(l, "Span")) {
-        const auto from = copper_number_.find(std::string(attribute(*s, "fromLayer"))),
-                   to = copper_number_.find(std::string(attribute(*s, "toLayer")));
+      if (const XMLElement* span_element = child(element, "Span")) {
+        const auto from = copper_number_.find(std::string(attribute(*span_element, "fromLayer"))),
+                   to = copper_number_.find(std::string(attribute(*span_element, "toLayer")));
         if (from == copper_number_.end() || to == copper_number_.end())
-          fail("ipc2581-reference", *s, "a drill layer spans to a layer that is no copper of this file",
-               std::string(attribute(*s, "fromLayer")) + " to " + std::string(attribute(*s, "toLayer")));
+          fail("ipc2581-reference", *span_element, "a drill layer spans to a layer that is no copper of this file",
+               std::string(attribute(*span_element, "fromLayer")) + " to " +
+                   std::string(attribute(*span_element, "toLayer")));
         else
           span = {std::min(from->second, to->second), std::max(from->second, to->second)};
-        if (span[0] == 1 && span[1] == out_.copper_layers) span = {};
+        if (span[0] == 1 && span[1] == board_.copper_layers) span = {};
       }
       drill_span_[name] = span;
       continue;
@@ -251,44 +298,44 @@ void CadReader::layers(const XMLElement& cad) {
     if (!kind || layer_index_.count(name)) continue;
     CadLayer layer;
     layer.kind = *kind;
-    layer.side = side == "TOP" ? 0 : side == "BOTTOM" ? 1 : -1;
+    layer.side = side;
     if (*kind == CadLayer::Kind::copper)
       layer.number = copper_number_[name];
-    else if (layer.side < 0)
+    else if (!layer.side)
       continue;
-    layer.negative = attribute(l, "polarity") == "NEGATIVE";
+    layer.negative = attribute(element, "polarity") == "NEGATIVE";
     layer.image.name = name_ + "#" + name;
     layer.image.transforms = {Affine{}};
     layer.image.attributes = {GerberAttributes{}};
-    layer_index_[name] = out_.layers.size();
-    out_.layers.push_back(std::move(layer));
+    layer_index_[name] = board_.layers.size();
+    board_.layers.push_back(std::move(layer));
   }
 }
 
 std::optional<Polygon> CadReader::profile(const XMLElement& step) {
-  const XMLElement* p = child(step, "Profile");
-  if (!p) return std::nullopt;
+  const XMLElement* profile_element = child(step, "Profile");
+  if (!profile_element) return std::nullopt;
   Ring outer;
   std::vector<Ring> cuts;
-  for (const XMLElement& c : children(*p)) {
-    if (local(c) != "Polygon" && local(c) != "Cutout") continue;
-    Ring ring = path(c, k_);
+  for (const XMLElement& inner : children(*profile_element)) {
+    if (local(inner) != "Polygon" && local(inner) != "Cutout") continue;
+    Ring ring = path(inner, scale_);
     close(ring);
     if (ring.size() < 3) continue;
-    if (local(c) == "Cutout")
+    if (local(inner) == "Cutout")
       cuts.push_back(std::move(ring));
     else if (std::abs(signed_area(ring)) > std::abs(signed_area(outer)))
       outer = std::move(ring);
   }
   if (outer.size() < 3) return std::nullopt;
   if (crossings_exceed(outer, 10)) {
-    fail("ipc2581-profile", *p, "the board's profile crosses itself");
+    fail("ipc2581-profile", *profile_element, "the board's profile crosses itself");
     return std::nullopt;
   }
   std::vector<Box> boxes;
-  for (const Ring& r : cuts) boxes.push_back(bounds(r));
+  for (const Ring& ring : cuts) boxes.push_back(bounds(ring));
   if (heaped(boxes)) {
-    fail("ipc2581-profile", *p, "cutouts are heaped on one another beyond measure");
+    fail("ipc2581-profile", *profile_element, "cutouts are heaped on one another beyond measure");
     return std::nullopt;
   }
   const Polygons whole = subtract(fill_contours({outer}), fill_contours(cuts));
@@ -298,46 +345,51 @@ std::optional<Polygon> CadReader::profile(const XMLElement& step) {
 }
 
 CadBoard CadReader::run() {
-  out_.name = out_.mechanics.name = name_;
-  if (!open()) return std::move(out_);
+  board_.name = board_.mechanics.name = name_;
+  if (!open()) return std::move(board_);
   const XMLElement& root = *doc_.RootElement();
   const XMLElement* ecad = child(root, "Ecad");
   const XMLElement* header = ecad ? child(*ecad, "CadHeader") : nullptr;
   const XMLElement* cad = ecad ? child(*ecad, "CadData") : nullptr;
   if (!header || !cad) {
-    d_.error("ipc2581-no-board", at(root), "the file holds no board", out_.mode, "Ecad with CadHeader and CadData",
-             "export it with layers and components");
-    return std::move(out_);
+    diagnostics_.error({.code = "ipc2581-no-board",
+                        .at = at(root),
+                        .message = "the file holds no board",
+                        .found = board_.mode,
+                        .expected = "Ecad with CadHeader and CadData",
+                        .remedy = "export it with layers and components"});
+    return std::move(board_);
   }
-  k_ = scale_of(*header);
+  scale_ = scale_of(*header);
   content(root);
   boms(root);
   steps(*cad);
   layers(*cad);
   choose_variant();
-  const XMLElement* step = d_.failed() ? nullptr : choose_step();
-  if (!step) return std::move(out_);
-  out_.mechanics.outline = profile(*step);
-  for (std::size_t i = 0; i < out_.steps.size(); ++i)
-    if (std::any_of(out_.steps[i].places.begin(), out_.steps[i].places.end(),
-                    [&](const CadPlace& p) { return p.step == out_.step; }))
-      out_.steps[i].outline = profile(*step_elements_[i]);
+  const XMLElement* step = diagnostics_.failed() ? nullptr : choose_step();
+  if (!step) return std::move(board_);
+  board_.mechanics.outline = profile(*step);
+  for (std::size_t i = 0; i < board_.steps.size(); ++i)
+    if (std::any_of(board_.steps[i].places.begin(), board_.steps[i].places.end(),
+                    [&](const CadPlace& place) { return place.step == board_.step; }))
+      board_.steps[i].outline = profile(*step_elements_[i]);
   pad_stacks(*step);
   packages(*step);
   components(*step);
   logical_nets(*step);
   physical_nets(*step);
   layer_features(*step);
-  if (d_.failed()) return std::move(out_);
+  if (diagnostics_.failed()) return std::move(board_);
   settle_placing();
   place_bodies();
   netlist();
-  out_.test_points = physical_.size();
-  return std::move(out_);
+  board_.test_points = physical_.size();
+  return std::move(board_);
 }
 
-CadBoard read_ipc2581(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& d) {
-  return CadReader(bytes, name, choice, d).run();
+CadBoard read_ipc2581(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice,
+                      Diagnostics& diagnostics) {
+  return CadReader(bytes, name, choice, diagnostics).run();
 }
 
 }  // namespace teasel::formats

@@ -1,4 +1,4 @@
-// Layer features to painted layers, lands and holes.
+// Turns layer features into painted layers, lands and holes.
 #include <algorithm>
 
 #include "ipc2581_reader.h"
@@ -11,8 +11,9 @@ constexpr std::size_t kMostFeatures = 3'000'000;
 constexpr int kDeepest = 8;
 
 Plating plating_of(const XMLElement& hole) {
-  const std::string_view p = attribute(hole, "platingStatus");
-  return p == "NONPLATED" ? Plating::unplated : p.empty() ? Plating::unknown : Plating::plated;
+  const std::string_view status = attribute(hole, "platingStatus");
+  if (status == "NONPLATED") return Plating::unplated;
+  return status.empty() ? Plating::unknown : Plating::plated;
 }
 }  // namespace
 
@@ -20,14 +21,16 @@ bool CadReader::no_net(std::string_view net) {
   return net.empty() || net == "No Net" || net == "NO NET" || net == "No_Net" || net == "N/C";
 }
 
-void CadReader::keep(CadLayer& layer, GerberObject o) {
+void CadReader::keep(CadLayer& layer, GerberObject object) {
   if (++objects_ > kMostObjects) {
     if (objects_ == kMostObjects + 1)
-      d_.error("ipc2581-too-large", {name_, o.line, 0, {}}, "more than 8 million objects", {}, {},
-               "the file is damaged or hostile");
+      diagnostics_.error({.code = "ipc2581-too-large",
+                          .at = {name_, object.line, 0, {}},
+                          .message = "more than 8 million objects",
+                          .remedy = "the file is damaged or hostile"});
     return;
   }
-  layer.image.objects.push_back(o);
+  layer.image.objects.push_back(object);
 }
 
 std::uint32_t CadReader::attributes(CadLayer& layer, const std::string& net, const std::string& component,
@@ -36,13 +39,13 @@ std::uint32_t CadReader::attributes(CadLayer& layer, const std::string& net, con
   auto [it, fresh] =
       made_[&layer].attributes.try_emplace({net, component, pin, function}, static_cast<std::uint32_t>(list.size()));
   if (fresh) {
-    GerberAttributes a;
-    a.has_net = !net.empty();
-    a.net = net;
-    a.component = component;
-    a.pin = pin;
-    a.aper_function = function;
-    list.push_back(std::move(a));
+    GerberAttributes made;
+    made.has_net = !net.empty();
+    made.net = net;
+    made.component = component;
+    made.pin = pin;
+    made.aper_function = function;
+    list.push_back(std::move(made));
   }
   return it->second;
 }
@@ -51,278 +54,288 @@ std::uint32_t CadReader::pen(CadLayer& layer, double width) {
   auto& list = layer.image.apertures;
   auto [it, fresh] = made_[&layer].pens.try_emplace(width, static_cast<std::uint32_t>(list.size()));
   if (fresh) {
-    GerberAperture a;
-    a.width = a.height = width;
-    a.shape = {{circle({}, width / 2), {}}};
-    a.box = bounds(a.shape);
-    list.push_back(std::move(a));
+    GerberAperture made;
+    made.width = made.height = Mm{width};
+    made.shape = {{circle({}, width / 2), {}}};
+    made.box = bounds(made.shape);
+    list.push_back(std::move(made));
   }
   return it->second;
 }
 
-std::uint32_t CadReader::transform(CadLayer& layer, const Affine& t) {
+std::uint32_t CadReader::transform(CadLayer& layer, const Affine& map) {
   auto& list = layer.image.transforms;
-  if (t.a == 1 && t.b == 0 && t.c == 0 && t.d == 1) return 0;
+  if (map.a == 1 && map.b == 0 && map.c == 0 && map.d == 1) return 0;
   auto [it, fresh] =
-      made_[&layer].transforms.try_emplace({t.a, t.b, t.c, t.d}, static_cast<std::uint32_t>(list.size()));
-  if (fresh) list.push_back({t.a, t.b, t.c, t.d, 0, 0});
+      made_[&layer].transforms.try_emplace({map.a, map.b, map.c, map.d}, static_cast<std::uint32_t>(list.size()));
+  if (fresh) list.push_back({map.a, map.b, map.c, map.d, 0, 0});
   return it->second;
 }
 
-void CadReader::flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attr,
+void CadReader::flash(CadLayer& layer, const CadShape& shape, const Affine& map, bool dark, std::uint32_t attr,
                       std::uint32_t line) {
   if (!shape.filled || shape.aperture.shape.empty()) return;
   auto [it, fresh] =
       made_[&layer].apertures.try_emplace(&shape, static_cast<std::uint32_t>(layer.image.apertures.size()));
   if (fresh) layer.image.apertures.push_back(shape.aperture);
-  const Affine whole = combine(t, shape.own);
-  GerberObject o;
-  o.kind = GerberObject::Kind::flash;
-  o.dark = dark;
-  o.shape = it->second;
-  o.attributes = attr;
-  o.line = line;
-  o.transform = transform(layer, whole);
-  o.start = o.end = {whole.e, whole.f};
-  keep(layer, o);
+  const Affine whole = combine(map, shape.own);
+  GerberObject object;
+  object.kind = GerberObject::Kind::flash;
+  object.dark = dark;
+  object.shape = it->second;
+  object.attributes = attr;
+  object.line = line;
+  object.transform = transform(layer, whole);
+  object.start = object.end = {whole.e, whole.f};
+  keep(layer, object);
 }
 
 void CadReader::region(CadLayer& layer, std::vector<Ring> rings, bool dark, std::uint32_t attr, std::uint32_t line) {
-  // Each ring by itself: they abut, and small areas are found and cut faster than one of many parts.
-  for (Ring& r : rings) {
-    if (r.size() < 3) continue;
-    if (signed_area(r) < 0) std::reverse(r.begin(), r.end());
-    GerberObject o;
-    o.kind = GerberObject::Kind::region;
-    o.dark = dark;
-    o.attributes = attr;
-    o.line = line;
-    o.shape = static_cast<std::uint32_t>(layer.image.regions.size());
-    layer.image.keep_region({std::move(r)});
-    keep(layer, o);
+  // The rings abut. Each is kept by itself, since small areas are found and cut faster than one of many parts.
+  for (Ring& ring : rings) {
+    if (ring.size() < 3) continue;
+    if (signed_area(ring) < 0) std::reverse(ring.begin(), ring.end());
+    GerberObject object;
+    object.kind = GerberObject::Kind::region;
+    object.dark = dark;
+    object.attributes = attr;
+    object.line = line;
+    object.shape = static_cast<std::uint32_t>(layer.image.regions.size());
+    layer.image.keep_region({std::move(ring)});
+    keep(layer, object);
   }
 }
 
-/// Ends other than round ones are painted as an area.
-void CadReader::straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject o) {
+/// A line whose ends are not round is painted as an area.
+void CadReader::straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject object) {
   if (style.round || a == b) {
-    o.kind = GerberObject::Kind::line;
-    o.start = a;
-    o.end = b;
-    return keep(layer, o);
+    object.kind = GerberObject::Kind::line;
+    object.start = a;
+    object.end = b;
+    return keep(layer, object);
   }
-  const Point u = (1 / distance(a, b)) * (b - a), n{-u.y * style.width / 2, u.x * style.width / 2};
-  const Point more = (style.extended ? style.width / 2 : 0) * u;
-  region(layer, {{a - more - n, b + more - n, b + more + n, a - more + n}}, o.dark, o.attributes, o.line);
+  const Point along = (1 / distance(a, b)) * (b - a), across{-along.y * style.width / 2, along.x * style.width / 2};
+  const Point more = (style.extended ? style.width / 2 : 0) * along;
+  region(layer, {{a - more - across, b + more - across, b + more + across, a - more + across}}, object.dark,
+         object.attributes, object.line);
 }
 
-void CadReader::stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attr) {
-  LineStyle style = line_of(e);
-  style.width *= std::sqrt(std::abs(t.determinant()));
+void CadReader::stroke(const XMLElement& element, CadLayer& layer, const Affine& map, bool dark, std::uint32_t attr) {
+  LineStyle style = line_of(element);
+  style.width *= std::sqrt(std::abs(map.determinant()));
   if (!(style.width > 0) || style.width > 1000) return;  // width 0 marks an edge; nothing is painted
-  GerberObject o;
-  o.dark = dark;
-  o.attributes = attr;
-  o.line = static_cast<std::uint32_t>(e.GetLineNum());
-  o.shape = pen(layer, style.width);
-  auto get = [&](const XMLElement& s, const char* x, const char* y) {
-    return t(Point{length(s, x, 0, k_), length(s, y, 0, k_)});
+  GerberObject object;
+  object.dark = dark;
+  object.attributes = attr;
+  object.line = static_cast<std::uint32_t>(element.GetLineNum());
+  object.shape = pen(layer, style.width);
+  auto get = [&](const XMLElement& step, const char* x, const char* y) {
+    return map(Point{length(step, x, 0, scale_), length(step, y, 0, scale_)});
   };
-  auto arc = [&](const XMLElement& s, Point from, Point to) {
-    o.kind = GerberObject::Kind::arc;
-    o.start = from;
-    o.end = to;
-    o.clockwise = flag(s, "clockwise") != (t.determinant() < 0);
-    o.centre = static_cast<std::uint32_t>(layer.image.centres.size());
-    layer.image.centres.push_back(get(s, "centerX", "centerY"));
-    keep(layer, o);
+  auto arc = [&](const XMLElement& step, Point from, Point to) {
+    object.kind = GerberObject::Kind::arc;
+    object.start = from;
+    object.end = to;
+    object.clockwise = flag(step, "clockwise") != (map.determinant() < 0);
+    object.centre = static_cast<std::uint32_t>(layer.image.centres.size());
+    layer.image.centres.push_back(get(step, "centerX", "centerY"));
+    keep(layer, object);
   };
-  if (local(e) == "Line") return straight(layer, get(e, "startX", "startY"), get(e, "endX", "endY"), style, o);
-  if (local(e) == "Arc") return arc(e, get(e, "startX", "startY"), get(e, "endX", "endY"));
+  if (local(element) == "Line")
+    return straight(layer, get(element, "startX", "startY"), get(element, "endX", "endY"), style, object);
+  if (local(element) == "Arc") return arc(element, get(element, "startX", "startY"), get(element, "endX", "endY"));
   std::optional<Point> from;
-  for (const XMLElement& s : children(e)) {
-    const std::string_view kind = local(s);
+  for (const XMLElement& step : children(element)) {
+    const std::string_view kind = local(step);
     if (kind != "PolyBegin" && kind != "PolyStepSegment" && kind != "PolyStepCurve") continue;
-    const Point to = get(s, "x", "y");
+    const Point to = get(step, "x", "y");
     if (from && kind == "PolyStepCurve")
-      arc(s, *from, to);
+      arc(step, *from, to);
     else if (from)
-      straight(layer, *from, to, style, o);
+      straight(layer, *from, to, style, object);
     from = to;
   }
 }
 
-void CadReader::feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attr,
+void CadReader::feature(const XMLElement& element, CadLayer& layer, const Affine& map, bool dark, std::uint32_t attr,
                         int depth) {
-  const std::string_view kind = local(e);
-  const auto line = static_cast<std::uint32_t>(e.GetLineNum());
-  // What paints nothing counts as well: user primitives multiply.
+  const std::string_view kind = local(element);
+  const auto line = static_cast<std::uint32_t>(element.GetLineNum());
+  // Features that paint nothing are counted as well, since user primitives multiply.
   if (++steps_ > kMostFeatures) {
     if (steps_ == kMostFeatures + 1)
-      d_.error("ipc2581-too-large", at(e), "more than 3 million features", {}, {}, "the file is damaged or hostile");
+      diagnostics_.error({.code = "ipc2581-too-large",
+                          .at = at(element),
+                          .message = "more than 3 million features",
+                          .remedy = "the file is damaged or hostile"});
     return;
   }
   if (kind == "Location" || kind == "Xform" || kind == "NonstandardAttribute" || kind == "ColorRef") return;
-  if (kind == "Line" || kind == "Arc" || kind == "Polyline") return stroke(e, layer, t, dark, attr);
+  if (kind == "Line" || kind == "Arc" || kind == "Polyline") return stroke(element, layer, map, dark, attr);
   if (kind == "Contour" || kind == "Outline") {
-    if (fills(e) && (!child(e, "Polygon") || fills(*child(e, "Polygon"))))
-      region(layer, contour(e, k_, t), dark, attr, line);
+    if (fills(element) && (!child(element, "Polygon") || fills(*child(element, "Polygon"))))
+      region(layer, contour(element, scale_, map), dark, attr, line);
     return;
   }
   if (kind == "UserSpecial") {
-    const Affine inner = combine(t, xform(child(e, "Xform"), k_));
+    const Affine inner_map = combine(map, xform(child(element, "Xform"), scale_));
     if (depth < kDeepest)
-      for (const XMLElement& c : children(e)) {
+      for (const XMLElement& inner : children(element)) {
         if (objects_ > kMostObjects || steps_ > kMostFeatures) return;
-        feature(c, layer, inner, dark, attr, depth + 1);
+        feature(inner, layer, inner_map, dark, attr, depth + 1);
       }
     return;
   }
   if (kind == "UserPrimitiveRef") {
-    const auto it = user_.find(std::string(attribute(e, "id")));
+    const auto it = user_.find(std::string(attribute(element, "id")));
     if (it == user_.end())
-      return fail("ipc2581-reference", e, "no user primitive of this name is in the dictionary",
-                  std::string(attribute(e, "id").substr(0, 60)));
-    if (depth >= kDeepest) return fail("ipc2581-too-deep", e, "user primitives are nested too deeply");
-    const double before = k_;
-    k_ = it->second.second;
-    feature(*it->second.first, layer, t, dark, attr, depth + 1);
-    k_ = before;
+      return fail("ipc2581-reference", element, "no user primitive of this name is in the dictionary",
+                  std::string(attribute(element, "id").substr(0, 60)));
+    if (depth >= kDeepest) return fail("ipc2581-too-deep", element, "user primitives are nested too deeply");
+    const double before = scale_;
+    scale_ = it->second.second;
+    feature(*it->second.first, layer, map, dark, attr, depth + 1);
+    scale_ = before;
     return;
   }
-  if (const CadShape* s = shape_of(e)) {
-    // Round shapes stay flashes; on copper only lands may be flashes, so that no feature is taken for one.
-    if (layer.kind != CadLayer::Kind::copper) return flash(layer, *s, t, dark, attr, line);
-    if (!s->filled) return;
+  if (const CadShape* shape = shape_of(element)) {
+    // Shapes stay flashes, but not on copper: there only lands are flashes, so that no feature is taken for a land.
+    if (layer.kind != CadLayer::Kind::copper) return flash(layer, *shape, map, dark, attr, line);
+    if (!shape->filled) return;
     std::vector<Ring> rings;
-    for (Polygon& p : transformed(s->aperture.shape, combine(t, s->own))) hole_free(std::move(p), rings);
+    for (Polygon& polygon : transformed(shape->aperture.shape, combine(map, shape->own)))
+      hole_free(std::move(polygon), rings);
     region(layer, std::move(rings), dark, attr, line);
   }
 }
 
-void CadReader::features(const XMLElement& f, CadLayer& layer, bool dark, std::uint32_t attr) {
-  const Affine turn = xform(child(f, "Xform"), k_);
+void CadReader::features(const XMLElement& features_element, CadLayer& layer, bool dark, std::uint32_t attr) {
+  const Affine turn = xform(child(features_element, "Xform"), scale_);
   bool placed = false;
-  for (const XMLElement& c : children(f)) {
-    if (local(c) != "Location") continue;
+  for (const XMLElement& inner : children(features_element)) {
+    if (local(inner) != "Location") continue;
     placed = true;
-    Affine t = turn;
-    t.e += length(c, "x", 0, k_);
-    t.f += length(c, "y", 0, k_);
-    for (const XMLElement& shape : children(f)) feature(shape, layer, t, dark, attr, 0);
+    Affine map = turn;
+    map.e += length(inner, "x", 0, scale_);
+    map.f += length(inner, "y", 0, scale_);
+    for (const XMLElement& shape : children(features_element)) feature(shape, layer, map, dark, attr, 0);
   }
   if (!placed)
-    for (const XMLElement& shape : children(f)) feature(shape, layer, turn, dark, attr, 0);
+    for (const XMLElement& shape : children(features_element)) feature(shape, layer, turn, dark, attr, 0);
 }
 
-void CadReader::pad(const XMLElement& p, const XMLElement& set, CadLayer& layer, bool dark) {
+void CadReader::pad(const XMLElement& element, const XMLElement& set, CadLayer& layer, bool dark) {
   const std::string_view usage = attribute(set, "padUsage");
-  const bool fiducial = usage == "FIDUCIAL" || local(p) == "GlobalFiducial" || local(p) == "LocalFiducial" ||
-                        local(p) == "GoodPanelMark" || local(p) == "BadBoardMark";
+  const bool fiducial = usage == "FIDUCIAL" || local(element) == "GlobalFiducial" ||
+                        local(element) == "LocalFiducial" || local(element) == "GoodPanelMark" ||
+                        local(element) == "BadBoardMark";
   const bool test = flag(set, "testPoint");
   std::string net(attribute(set, "net")), component, pin;
   if (no_net(net)) net.clear();
-  if (const XMLElement* ref = child(p, "PinRef")) {
+  if (const XMLElement* ref = child(element, "PinRef")) {
     component = attribute(*ref, "componentRef");
     pin = attribute(*ref, "pin");
     if (component.empty()) component = attribute(set, "componentRef");
   }
-  Affine t = xform(child(p, "Xform"), k_);
-  const Point at = location(p);
-  t.e += at.x;
-  t.f += at.y;
-  const auto line = static_cast<std::uint32_t>(p.GetLineNum());
-  const char* function = fiducial ? "FiducialPad,Global" : usage == "VIA" && !test ? "ViaPad" : test ? "TestPad" : "";
+  Affine map = xform(child(element, "Xform"), scale_);
+  const Point at = location(element);
+  map.e += at.x;
+  map.f += at.y;
+  const auto line = static_cast<std::uint32_t>(element.GetLineNum());
+  const char* function = "";
+  if (usage == "VIA") function = "ViaPad";
+  if (test) function = "TestPad";
+  if (fiducial) function = "FiducialPad,Global";
   const std::uint32_t attr = attributes(layer, net, component, pin, function);
-  const CadShape* shape = shape_in(p);
+  const CadShape* shape = shape_in(element);
   const std::size_t first = layer.image.objects.size();
   bool drawn = shape != nullptr;
-  for (const XMLElement& c : children(p))
-    if (!shape && local(c) == "UserPrimitiveRef") {
-      feature(c, layer, t, dark, attr, 0);
+  for (const XMLElement& inner : children(element))
+    if (!shape && local(inner) == "UserPrimitiveRef") {
+      feature(inner, layer, map, dark, attr, 0);
       drawn = true;
     }
   if (!drawn) {
-    // Without a shape of its own a pad has that of its stack on this layer.
-    const auto stack =
-        pad_stacks_.find({std::string(attribute(p, "padstackDefRef")), layer.image.name.substr(name_.size() + 1)});
+    // A pad without a shape of its own has the shape of its stack on this layer.
+    const auto stack = pad_stacks_.find(
+        {std::string(attribute(element, "padstackDefRef")), layer.image.name.substr(name_.size() + 1)});
     if (stack == pad_stacks_.end())
-      return fail("ipc2581-pad-shape", p, "a pad has no shape", "layer " + layer.image.name,
+      return fail("ipc2581-pad-shape", element, "a pad has no shape", "layer " + layer.image.name,
                   "a shape, or a pad stack that has one on this layer");
     const Point move = location(*stack->second);
-    t = combine(t, Affine{1, 0, 0, 1, move.x, move.y});
+    map = combine(map, Affine{1, 0, 0, 1, move.x, move.y});
     shape = shape_in(*stack->second);
   }
-  if (shape) flash(layer, *shape, t, dark, attr, line);
-  if (layer.kind != CadLayer::Kind::copper || layer.side < 0 || !dark || usage == "THIEVING" ||
+  if (shape) flash(layer, *shape, map, dark, attr, line);
+  if (layer.kind != CadLayer::Kind::copper || !layer.side || !dark || usage == "THIEVING" ||
       usage == "THERMAL_RELIEF" || usage == "PLANE")
     return;
-  CadLand l;
-  l.side = layer.side;
-  l.line = line;
-  l.via = usage == "VIA";
-  l.fiducial = fiducial;
-  l.tooling = usage == "TOOLING_HOLE";
-  l.test = test;
-  l.net = net;
-  l.component = component;
-  l.pin = pin;
-  l.origin = {t.e, t.f};
+  CadLand land;
+  land.side = *layer.side;
+  land.line = line;
+  land.via = usage == "VIA";
+  land.fiducial = fiducial;
+  land.tooling = usage == "TOOLING_HOLE";
+  land.test = test;
+  land.net = net;
+  land.component = component;
+  land.pin = pin;
+  land.origin = {map.e, map.f};
   if (shape) {
-    const Affine whole = combine(t, shape->own);
+    const Affine whole = combine(map, shape->own);
     const double scale = std::sqrt(std::abs(whole.determinant()));
-    l.shape = shape;
-    l.whole = whole;
-    l.width = scale * shape->aperture.width;
-    l.height = scale * shape->aperture.height;
-    l.round = shape->aperture.kind == GerberAperture::Kind::circle;
-    l.turn = std::atan2(whole.c, whole.a) * 180 / 3.14159265358979323846;  // of the shape's own x axis
+    land.shape = shape;
+    land.whole = whole;
+    land.width = scale * shape->aperture.width;
+    land.height = scale * shape->aperture.height;
+    land.round = shape->aperture.kind == GerberAperture::Kind::circle;
+    land.turn = Degrees{std::atan2(whole.c, whole.a) * 180 / 3.14159265358979323846};  // of the shape's own x axis
   }
   if (!shape) {
-    // Drawn by a user primitive: its box, which lies about the pad's place.
+    // A user primitive drew the pad: its box, which lies about the pad's place, stands for it.
     Box box;
     for (std::size_t i = first; i < layer.image.objects.size(); ++i)
       box.add(box_of(layer.image, layer.image.objects[i]));
     if (!box.valid()) return;
-    l.width = box.width();
-    l.height = box.height();
+    land.width = Mm{box.width()};
+    land.height = Mm{box.height()};
   }
-  lands_.push_back(std::move(l));
+  lands_.push_back(std::move(land));
 }
 
-void CadReader::set(const XMLElement& s, CadLayer& layer) {
-  const bool dark = attribute(s, "polarity") != "NEGATIVE";
+void CadReader::set(const XMLElement& element, CadLayer& layer) {
+  const bool dark = attribute(element, "polarity") != "NEGATIVE";
   std::optional<std::uint32_t> attr;
-  for (const XMLElement& c : children(s)) {
-    const std::string_view kind = local(c);
+  for (const XMLElement& inner : children(element)) {
+    const std::string_view kind = local(inner);
     if (kind == "Pad" || kind == "GlobalFiducial" || kind == "LocalFiducial" || kind == "GoodPanelMark" ||
         kind == "BadBoardMark") {
-      pad(c, s, layer, dark);
+      pad(inner, element, layer, dark);
     } else if (kind == "Features" || kind == "Fiducial") {
       if (!attr) {
-        std::string net(attribute(s, "net"));
+        std::string net(attribute(element, "net"));
         if (no_net(net)) net.clear();
         attr = attributes(layer, net, "", "", layer.kind == CadLayer::Kind::copper ? "Conductor" : "");
       }
-      features(c, layer, dark, *attr);
+      features(inner, layer, dark, *attr);
     }
   }
 }
 
-/// A cavity as a slot: its outline's longest and shortest extent over all directions in whole degrees.
+/// Reads a cavity as a slot, from the longest and the shortest extent of its outline in all whole degrees.
 void CadReader::slot(const XMLElement& cavity, const std::string& net, int first, int last) {
-  Affine t = xform(child(cavity, "Xform"), k_);
+  Affine map = xform(child(cavity, "Xform"), scale_);
   const Point move = location(cavity);
-  t.e += move.x;
-  t.f += move.y;
+  map.e += move.x;
+  map.f += move.y;
   std::vector<Point> points;
-  for (const XMLElement& c : children(cavity)) {
-    if (local(c) == "Outline" || local(c) == "Contour") {
-      for (const Ring& r : contour(c, k_, t)) points.insert(points.end(), r.begin(), r.end());
-    } else if (local(c) != "Location" && local(c) != "Xform" && local(c) != "SlotCavityRef") {
-      if (const CadShape* s = shape_of(c))
-        for (const Polygon& p : transformed(s->aperture.shape, combine(t, s->own)))
-          points.insert(points.end(), p.outer.begin(), p.outer.end());
+  for (const XMLElement& inner : children(cavity)) {
+    if (local(inner) == "Outline" || local(inner) == "Contour") {
+      for (const Ring& ring : contour(inner, scale_, map)) points.insert(points.end(), ring.begin(), ring.end());
+    } else if (local(inner) != "Location" && local(inner) != "Xform" && local(inner) != "SlotCavityRef") {
+      if (const CadShape* shape = shape_of(inner))
+        for (const Polygon& polygon : transformed(shape->aperture.shape, combine(map, shape->own)))
+          points.insert(points.end(), polygon.outer.begin(), polygon.outer.end());
     }
   }
   const Ring hull = convex_hull(std::move(points));
@@ -331,76 +344,77 @@ void CadReader::slot(const XMLElement& cavity, const std::string& net, int first
   double width = 1e300, longest = 0;
   Point direction{1, 0}, middle;
   for (int degrees = 0; degrees < 180; ++degrees) {
-    const double a = degrees * 3.14159265358979323846 / 180;
-    const Point u{std::cos(a), std::sin(a)}, v{-u.y, u.x};
+    const double angle = degrees * 3.14159265358979323846 / 180;
+    const Point along{std::cos(angle), std::sin(angle)}, across{-along.y, along.x};
     double lo = 1e300, hi = -1e300, left = 1e300, right = -1e300;
-    for (Point p : hull) {
-      lo = std::min(lo, dot(p, u));
-      hi = std::max(hi, dot(p, u));
-      left = std::min(left, dot(p, v));
-      right = std::max(right, dot(p, v));
+    for (Point point : hull) {
+      lo = std::min(lo, dot(point, along));
+      hi = std::max(hi, dot(point, along));
+      left = std::min(left, dot(point, across));
+      right = std::max(right, dot(point, across));
     }
     if (right - left < width - 1e-9) {
       width = right - left;
       longest = hi - lo;
-      direction = u;
-      middle = (lo + hi) / 2 * u + (left + right) / 2 * v;
+      direction = along;
+      middle = (lo + hi) / 2 * along + (left + right) / 2 * across;
     }
   }
-  Hole h;
-  // Neither a circle nor an obround: no hole that a pin could locate on.
+  Hole hole;
+  // What is neither a circle nor an obround is no hole that a pin could locate on.
   const double round = width * (longest - width) + 3.14159265358979323846 / 4 * width * width;
   const bool odd = std::abs(std::abs(signed_area(hull)) - round) > 0.05 * round;
-  h.diameter = width;
-  h.slot = longest > width + 0.01 || odd;
+  hole.diameter = Mm{width};
+  hole.slot = longest > width + 0.01 || odd;
   const Point half = longest > width + 0.01 ? (longest - width) / 2 * direction : Point{};
-  h.at = middle - half;
-  h.end = middle + half;
-  h.plating = plating_of(cavity);
-  h.line = static_cast<std::uint32_t>(cavity.GetLineNum());
-  h.first_layer = first;
-  h.last_layer = last;
-  holes_.push_back({h, net});
+  hole.at = middle - half;
+  hole.end = middle + half;
+  hole.plating = plating_of(cavity);
+  hole.line = static_cast<std::uint32_t>(cavity.GetLineNum());
+  hole.first_layer = first;
+  hole.last_layer = last;
+  holes_.push_back({hole, net});
 }
 
 void CadReader::drills(const XMLElement& list, int first, int last) {
-  for (const XMLElement& s : children(list)) {
-    if (local(s) != "Set") continue;
-    std::string net(attribute(s, "net"));
+  for (const XMLElement& set : children(list)) {
+    if (local(set) != "Set") continue;
+    std::string net(attribute(set, "net"));
     if (no_net(net)) net.clear();
-    for (const XMLElement& c : children(s)) {
-      if (local(c) == "SlotCavity") slot(c, net, first, last);
-      if (local(c) != "Hole") continue;
-      Hole h;
-      h.at = h.end = {length(c, "x", 0, k_), length(c, "y", 0, k_)};
-      h.diameter = length(c, "diameter", 0, k_);
-      if (!(h.diameter > 0) || h.diameter > 200) {
-        fail("ipc2581-hole", c, "a hole's diameter is out of range", std::string(attribute(c, "diameter")),
+    for (const XMLElement& inner : children(set)) {
+      if (local(inner) == "SlotCavity") slot(inner, net, first, last);
+      if (local(inner) != "Hole") continue;
+      Hole hole;
+      hole.at = hole.end = {length(inner, "x", 0, scale_), length(inner, "y", 0, scale_)};
+      hole.diameter = Mm{length(inner, "diameter", 0, scale_)};
+      if (!(hole.diameter > Mm{}) || hole.diameter > Mm{200}) {
+        fail("ipc2581-hole", inner, "a hole's diameter is out of range", std::string(attribute(inner, "diameter")),
              "above 0 and below 200 mm");
         continue;
       }
-      h.plating = plating_of(c);
-      h.line = static_cast<std::uint32_t>(c.GetLineNum());
-      h.first_layer = first;
-      h.last_layer = last;
-      holes_.push_back({h, net});
+      hole.plating = plating_of(inner);
+      hole.line = static_cast<std::uint32_t>(inner.GetLineNum());
+      hole.first_layer = first;
+      hole.last_layer = last;
+      holes_.push_back({hole, net});
     }
   }
 }
 
 void CadReader::layer_features(const XMLElement& step) {
-  for (const XMLElement& e : children(step)) {
-    if (local(e) != "LayerFeature") continue;
-    const std::string name(attribute(e, "layerRef"));
+  for (const XMLElement& element : children(step)) {
+    if (local(element) != "LayerFeature") continue;
+    const std::string name(attribute(element, "layerRef"));
     if (!layer_side_.count(name)) {
-      fail("ipc2581-reference", e, "features lie on a layer that the file does not list", name);
+      fail("ipc2581-reference", element, "features lie on a layer that the file does not list", name);
       continue;
     }
-    if (auto drill = drill_span_.find(name); drill != drill_span_.end()) drills(e, drill->second[0], drill->second[1]);
+    if (auto drill = drill_span_.find(name); drill != drill_span_.end())
+      drills(element, drill->second[0], drill->second[1]);
     const auto it = layer_index_.find(name);
     if (it == layer_index_.end()) continue;
-    for (const XMLElement& s : children(e))
-      if (local(s) == "Set") set(s, out_.layers[it->second]);
+    for (const XMLElement& inner : children(element))
+      if (local(inner) == "Set") set(inner, board_.layers[it->second]);
   }
 }
 

@@ -1,4 +1,4 @@
-// The rooms of the IPC-2581 reader: shapes and dictionaries; layers; parts; lands. One object over one document.
+// The IPC-2581 reader: one object over one document. Its parts: shapes and dictionaries; layers; parts; lands.
 #pragma once
 #include <array>
 #include <map>
@@ -27,8 +27,9 @@ struct LineStyle {
 /// A land on an outer layer, before lands are gathered to pads.
 struct CadLand {
   Point origin;  ///< place of the pad stack
-  int side = 0;
-  double width{}, height{}, turn{};
+  Side side{};
+  Mm width, height;
+  Degrees turn;
   bool round = false, via = false, fiducial = false, tooling = false, test = false;
   std::string net, component, pin;
   std::uint32_t line{};
@@ -46,7 +47,7 @@ struct CadPin {
 };
 struct CadPackage {
   Polygons outline;
-  std::optional<double> height;
+  std::optional<Mm> height;
   std::vector<CadPin> pins;
 };
 struct CadComponent {
@@ -62,11 +63,11 @@ void close(Ring& ring);
 
 class LandBook;
 class CadReader {
-  friend class LandBook;  // ipc2581_lands.cpp: lands to records
+  friend class LandBook;  // ipc2581_lands.cpp: turns lands into records
 
  public:
-  CadReader(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& d)
-      : bytes_(bytes), name_(name), choice_(choice), d_(d) {}
+  CadReader(std::string_view bytes, const std::string& name, const Ipc2581Choice& choice, Diagnostics& diagnostics)
+      : bytes_(bytes), name_(name), choice_(choice), diagnostics_(diagnostics) {}
   CadBoard run();
 
  private:
@@ -83,42 +84,45 @@ class CadReader {
 
   // ipc2581_shapes.cpp
   void dictionaries(const XMLElement& content);
-  std::optional<CadShape> primitive(const XMLElement& e, double k);
-  const CadShape* shape_in(const XMLElement& e);  ///< the shape or the reference among the children
+  std::optional<CadShape> primitive(const XMLElement& element, double scale);
+  Polygons donut(const XMLElement& element, double scale);
+  Polygons moire(const XMLElement& element, double scale);
+  const CadShape* shape_in(const XMLElement& element);  ///< the shape or the reference among the children
   const CadShape* shape_of(const XMLElement& feature);
-  LineStyle line_style(const XMLElement& line_desc, double k);
-  LineStyle line_of(const XMLElement& e);
-  bool fills(const XMLElement& e) const;
-  Affine xform(const XMLElement* e, double k);
-  bool flag(const XMLElement& e, const char* attribute, bool missing = false);
-  Ring path(const XMLElement& poly, double k);  ///< PolyBegin and its steps, curves as chords
-  std::vector<Ring> contour(const XMLElement& e, double k,
-                            const Affine& t);  ///< each polygon without its cutouts, as rings
+  LineStyle line_style(const XMLElement& line_desc, double scale);
+  LineStyle line_of(const XMLElement& element);
+  bool fills(const XMLElement& element) const;
+  Affine xform(const XMLElement* element, double scale);
+  bool flag(const XMLElement& element, const char* attribute, bool missing = false);
+  Ring path(const XMLElement& poly, double scale);  ///< PolyBegin and its steps, curves as chords
+  std::vector<Ring> contour(const XMLElement& element, double scale,
+                            const Affine& map);  ///< each polygon without its cutouts, as rings
   static void pieces(Ring outer, const std::vector<Ring>& holes, const Box& box, int depth, std::vector<Ring>& out);
-  Polygons area_of_contour(const XMLElement& e, double k, const Affine& t);
-  double number(const XMLElement& e, const char* attribute, double missing);
-  double length(const XMLElement& e, const char* attribute, double missing, double k);
-  Point location(const XMLElement& e);
-  double scale_of(const XMLElement& e);  ///< by its units attribute
+  Polygons area_of_contour(const XMLElement& element, double scale, const Affine& map);
+  double number(const XMLElement& element, const char* attribute, double missing);
+  double length(const XMLElement& element, const char* attribute, double missing, double scale);
+  Point location(const XMLElement& element);
+  double scale_of(const XMLElement& element);  ///< by its units attribute
 
   // ipc2581_layers.cpp
   void layer_features(const XMLElement& step);
   void set(const XMLElement& set, CadLayer& layer);
   void pad(const XMLElement& pad, const XMLElement& set, CadLayer& layer, bool dark);
   void features(const XMLElement& features, CadLayer& layer, bool dark, std::uint32_t attributes);
-  void feature(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attributes, int depth);
-  void stroke(const XMLElement& e, CadLayer& layer, const Affine& t, bool dark, std::uint32_t attributes);
-  void straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject o);
-  void flash(CadLayer& layer, const CadShape& shape, const Affine& t, bool dark, std::uint32_t attributes,
+  void feature(const XMLElement& element, CadLayer& layer, const Affine& map, bool dark, std::uint32_t attributes,
+               int depth);
+  void stroke(const XMLElement& element, CadLayer& layer, const Affine& map, bool dark, std::uint32_t attributes);
+  void straight(CadLayer& layer, Point a, Point b, const LineStyle& style, GerberObject object);
+  void flash(CadLayer& layer, const CadShape& shape, const Affine& map, bool dark, std::uint32_t attributes,
              std::uint32_t line);
   void region(CadLayer& layer, std::vector<Ring> rings, bool dark, std::uint32_t attributes, std::uint32_t line);
   void drills(const XMLElement& feature_list, int first, int last);
   void slot(const XMLElement& cavity, const std::string& net, int first, int last);
-  void keep(CadLayer& layer, GerberObject o);
+  void keep(CadLayer& layer, GerberObject object);
   std::uint32_t attributes(CadLayer& layer, const std::string& net, const std::string& component,
                            const std::string& pin, const char* function);
   std::uint32_t pen(CadLayer& layer, double width);
-  std::uint32_t transform(CadLayer& layer, const Affine& t);
+  std::uint32_t transform(CadLayer& layer, const Affine& map);
 
   // ipc2581_parts.cpp
   void pad_stacks(const XMLElement& step);
@@ -128,39 +132,39 @@ class CadReader {
   struct PinMatch {
     int order = 0;
     std::size_t pins = 0, met = 0;
-    double farthest = 0;                              ///< of those met
+    Mm farthest;                                      ///< of those met
     std::vector<std::string> off;                     ///< the first of the others
     std::vector<std::array<std::size_t, 2>> by_part;  ///< pins compared, pins met
   };
   using PinLands = std::map<std::pair<std::string, std::string>, std::vector<CadLand*>>;
-  static const std::vector<CadLand*>& lands_of(const PinLands& lands, const CadComponent& c, const CadPin& p);
+  static const std::vector<CadLand*>& lands_of(const PinLands& lands, const CadComponent& component, const CadPin& pin);
   PinMatch match_pins(const PinLands& lands, int order);
   void settle_placing();
   void check_pins(const PinMatch& match);
-  double pin_off(const CadLand& land, Point pin) const;
+  Mm pin_off(const CadLand& land, Point pin) const;
   void place_bodies();
-  Affine placing(const CadComponent& c, int order);
+  Affine placing(const CadComponent& component, int order);
   void logical_nets(const XMLElement& step);
   void physical_nets(const XMLElement& step);
 
   // ipc2581_lands.cpp
   void netlist();
 
-  // shared small things
+  // used by all parts
   void fail(const char* code, const XMLElement& at, std::string message, std::string found = {},
             std::string expected = {}, std::string remedy = {});
   static bool no_net(std::string_view net);
-  [[nodiscard]] Place at(const XMLElement& e) const {
-    return {name_, static_cast<std::uint32_t>(e.GetLineNum()), 0, std::string(local(e))};
+  [[nodiscard]] Place at(const XMLElement& element) const {
+    return {name_, static_cast<std::uint32_t>(element.GetLineNum()), 0, std::string(local(element))};
   }
 
   std::string_view bytes_;
   const std::string& name_;
   const Ipc2581Choice& choice_;
-  Diagnostics& d_;
+  Diagnostics& diagnostics_;
   tinyxml2::XMLDocument doc_{true, tinyxml2::PRESERVE_WHITESPACE};
-  CadBoard out_;
-  double k_ = 1;  ///< CadHeader units to mm
+  CadBoard board_;
+  double scale_ = 1;  ///< CadHeader units to mm
   int complaints_ = 0;
   std::size_t objects_ = 0, points_ = 0, steps_ = 0;
 
@@ -172,8 +176,9 @@ class CadReader {
   std::unordered_map<std::string, LineStyle> lines_;
   std::unordered_map<std::string, bool> fills_;
   std::map<std::string, std::size_t> layer_index_;
-  std::map<std::string, std::array<int, 2>> drill_span_;   ///< drill layers; 0, 0 = through
-  std::map<std::string, int> copper_number_, layer_side_;  ///< side of every layer: 0 top, 1 bottom, -1 neither
+  std::map<std::string, std::array<int, 2>> drill_span_;  ///< drill layers; 0, 0 = through
+  std::map<std::string, int> copper_number_;
+  std::map<std::string, std::optional<Side>> layer_side_;  ///< of every layer; nothing: within the board, or of neither
   std::map<std::pair<std::string, std::string>, const XMLElement*> pad_stacks_;  ///< regular land of a stack on a layer
 
   /// By layer: what was made for an earlier object.
@@ -192,7 +197,7 @@ class CadReader {
   std::set<std::string> unused_nets_;
   struct Physical {
     Point at;
-    int side = -1;
+    std::optional<Side> side;
     std::string net;
     int covered = 0;
     bool test = false;

@@ -14,9 +14,9 @@ constexpr int kMostComplaints = 20;
 
 class Reader {
  public:
-  Reader(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit, Diagnostics& d)
-      : rest_(bytes), d_(d), forced_unit_(unit) {
-    n_.name = name;
+  Reader(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit, Diagnostics& diagnostics)
+      : rest_(bytes), diagnostics_(diagnostics), forced_unit_(unit) {
+    netlist_.name = name;
   }
   Netlist run();
 
@@ -31,23 +31,30 @@ class Reader {
   void settle_aliases(std::string_view bytes);
   void settle_hole_unit();
   void contour_tokens(std::string_view text, std::vector<Ring>& contours, bool width_first);
-  bool point_token(std::string_view token, Point& p);
+  bool point_token(std::string_view token, Point& point);
   std::string resolve(std::string_view field) const;
   bool count(std::string_view field, std::optional<long>& value) const;
   bool coordinate(std::string_view record, std::size_t column, char letter, double& value);
   void bad(std::size_t column, std::string what, std::string_view found) {
     if (complaints_++ < kMostComplaints)
-      d_.error("netlist-bad-field", {n_.name, line_, static_cast<std::uint32_t>(column), {}}, std::move(what),
-               "'" + std::string(found) + "'", {}, "correct the line or export the netlist again");
+      diagnostics_.error({.code = "netlist-bad-field",
+                          .at = {netlist_.name, line_, static_cast<std::uint32_t>(column), {}},
+                          .message = std::move(what),
+                          .found = "'" + std::string(found) + "'",
+                          .remedy = "correct the line or export the netlist again"});
   }
   void warn(const char* code, std::string message, std::string found = {}) {
-    if (warned_.insert(code).second) d_.warn(code, {n_.name, line_, 0, {}}, std::move(message), std::move(found));
+    if (warned_.insert(code).second)
+      diagnostics_.warn({.code = code,
+                         .at = {netlist_.name, line_, 0, {}},
+                         .message = std::move(message),
+                         .found = std::move(found)});
   }
 
   std::string_view rest_;
-  Diagnostics& d_;
+  Diagnostics& diagnostics_;
   std::optional<NetlistUnit> forced_unit_;
-  Netlist n_;
+  Netlist netlist_;
   double scale_ = 0;
   std::uint32_t line_ = 0;
   int complaints_ = 0;
@@ -61,19 +68,19 @@ std::string_view columns(std::string_view line, std::size_t from, std::size_t to
   if (from > line.size()) return {};
   return line.substr(from - 1, to - from + 1);
 }
-bool blank(std::string_view s) {
-  return s.find_first_not_of(' ') == s.npos;
+bool blank(std::string_view text) {
+  return text.find_first_not_of(' ') == text.npos;
 }
 
-/// Digits with blanks in front (some writers fill with blanks); all blank = absent.
+/// Reads digits with blanks in front, since some writers fill with blanks. A blank field holds no number.
 bool Reader::count(std::string_view field, std::optional<long>& value) const {
   field = trim(field);
   value.reset();
   if (field.empty()) return true;
-  long v{};
-  auto [end, err] = std::from_chars(field.data(), field.data() + field.size(), v);
+  long number_read{};
+  auto [end, err] = std::from_chars(field.data(), field.data() + field.size(), number_read);
   if (err != std::errc{} || end != field.data() + field.size()) return false;
-  value = v;
+  value = number_read;
   return true;
 }
 
@@ -85,23 +92,23 @@ bool Reader::coordinate(std::string_view record, std::size_t column, char letter
     return false;
   }
   const char sign = field.size() > 1 ? field[1] : ' ';
-  std::optional<long> v;
+  std::optional<long> digits;
   if (field.size() < 2) {
     bad(column, std::string(1, letter) + " coordinate is missing", field);
     return false;
   }
-  if ((sign != '+' && sign != '-' && sign != ' ' && !(sign >= '0' && sign <= '9')) || !count(field.substr(2), v) ||
-      !v) {
+  if ((sign != '+' && sign != '-' && sign != ' ' && !(sign >= '0' && sign <= '9')) || !count(field.substr(2), digits) ||
+      !digits) {
     bad(column, std::string(1, letter) + " coordinate cannot be read", field);
     return false;
   }
   if (sign >= '0' && sign <= '9') {  // unsigned writers may use the sign column for a digit
-    if (!count(field.substr(1), v) || !v) {
+    if (!count(field.substr(1), digits) || !digits) {
       bad(column, "coordinate cannot be read", field);
       return false;
     }
   }
-  value = (sign == '-' ? -1.0 : 1.0) * static_cast<double>(*v) * scale_;
+  value = (sign == '-' ? -1.0 : 1.0) * static_cast<double>(*digits) * scale_;
   return true;
 }
 
@@ -117,16 +124,19 @@ void Reader::alias(std::string_view text) {
     key = name.substr(0, second);
     name = trim(name.substr(second));
   }
-  for (const std::string& k : {key, "NNAME" + key}) {
-    auto [it, fresh] = aliases_.try_emplace(k, name);
+  for (const std::string& spelling : {key, "NNAME" + key}) {
+    auto [it, fresh] = aliases_.try_emplace(spelling, name);
     if (!fresh && it->second != name)
-      d_.error("netlist-alias-twice", {n_.name, line_, 0, {}}, "one alias stands for two net names",
-               k + " = " + it->second + " and " + std::string(name), {}, "correct the NNAME lines");
+      diagnostics_.error({.code = "netlist-alias-twice",
+                          .at = {netlist_.name, line_, 0, {}},
+                          .message = "one alias stands for two net names",
+                          .found = spelling + " = " + it->second + " and " + std::string(name),
+                          .remedy = "correct the NNAME lines"});
   }
-  ++n_.aliases;
+  ++netlist_.aliases;
 }
 
-/// Which of the two spellings of an alias the records use; a bare alias must not be a net's own name as well.
+/// Finds out which of the two spellings of an alias the records use. A bare alias must not be a net's own name as well.
 void Reader::settle_aliases(std::string_view bytes) {
   if (aliases_.empty()) return;
   std::set<std::string, std::less<>> used;
@@ -148,12 +158,15 @@ void Reader::settle_aliases(std::string_view bytes) {
   for (const auto& [key, name] : aliases_) names.insert(name);
   for (const auto& [key, name] : aliases_)
     if (names.count(key) && key != name && used.count(key))
-      d_.error("netlist-alias-collides", {n_.name, 0, 0, {}}, "an alias is also the name of another net",
-               key + " stands for " + name, {}, "export the netlist with other aliases");
+      diagnostics_.error({.code = "netlist-alias-collides",
+                          .at = {netlist_.name, 0, 0, {}},
+                          .message = "an alias is also the name of another net",
+                          .found = key + " stands for " + name,
+                          .remedy = "export the netlist with other aliases"});
 }
 
 void Reader::collect_header(std::string_view bytes) {
-  // Units and aliases may stand after the records that use them, so they are gathered first.
+  // Units and aliases may stand below the records that use them, so they are gathered first.
   std::string unit_line;
   std::uint32_t unit_at = 0;
   for (std::string_view rest = bytes; !rest.empty();) {
@@ -176,19 +189,26 @@ void Reader::collect_header(std::string_view bytes) {
     } else if (value == "CUST 1" || value == "SI") {
       unit = NetlistUnit::mm_001;
     } else {
-      d_.error("netlist-bad-units", {n_.name, line_, 0, {}}, "unknown UNITS value", std::string(value),
-               "CUST 0, CUST 1, CUST 2 or SI", "correct the line, or set  [inputs.netlist] unit  in the job file");
+      diagnostics_.error({.code = "netlist-bad-units",
+                          .at = {netlist_.name, line_, 0, {}},
+                          .message = "unknown UNITS value",
+                          .found = std::string(value),
+                          .expected = "CUST 0, CUST 1, CUST 2 or SI",
+                          .remedy = "correct the line, or set  [inputs.netlist] unit  in the job file"});
       continue;
     }
     if (value == "CUST 2" || value == "SI")
       warn("netlist-rare-units", "this UNITS value may state angles in radians; degrees are assumed",
            std::string(value));
-    if (n_.unit_stated && unit != n_.unit)
-      d_.error("netlist-two-units", {n_.name, line_, 0, {}}, "two UNITS lines disagree",
-               unit_line + " on line " + std::to_string(unit_at) + ", " + std::string(value) + " here", {},
-               "keep one of them");
-    n_.unit = unit;
-    n_.unit_stated = true;
+    if (netlist_.unit_stated && unit != netlist_.unit)
+      diagnostics_.error(
+          {.code = "netlist-two-units",
+           .at = {netlist_.name, line_, 0, {}},
+           .message = "two UNITS lines disagree",
+           .found = unit_line + " on line " + std::to_string(unit_at) + ", " + std::string(value) + " here",
+           .remedy = "keep one of them"});
+    netlist_.unit = unit;
+    netlist_.unit_stated = true;
     unit_line = value;
     unit_at = line_;
   }
@@ -198,13 +218,14 @@ void Reader::collect_header(std::string_view bytes) {
 void Reader::comment(std::string_view text) {
   auto number_after = [&](std::string_view key) -> std::optional<double> {
     const std::size_t at = text.find(key);
-    double v{};
-    if (at == text.npos || !number(text.substr(at + key.size()), v)) return std::nullopt;
-    return v;
+    double found{};
+    if (at == text.npos || !number(text.substr(at + key.size()), found)) return std::nullopt;
+    return found;
   };
-  if (auto v = number_after("Number of etch Layers:"); v && *v >= 1 && *v <= 99)
-    n_.stated_layers = static_cast<int>(*v);
-  if (auto v = number_after("Board Thickness(mils):"); v && *v > 0) n_.thickness = *v * kMmPerInch / 1000;
+  if (auto found = number_after("Number of etch Layers:"); found && *found >= 1 && *found <= 99)
+    netlist_.stated_layers = static_cast<int>(*found);
+  if (auto found = number_after("Board Thickness(mils):"); found && *found > 0)
+    netlist_.thickness = Mm{*found * kMmPerInch / 1000};
 }
 
 std::string Reader::resolve(std::string_view field) const {
@@ -212,82 +233,89 @@ std::string Reader::resolve(std::string_view field) const {
   return it == aliases_.end() ? std::string(field) : it->second;
 }
 
-void Reader::feature(std::string_view r) {
-  if (r.find('\t') != r.npos) return bad(r.find('\t') + 1, "a tab in a fixed-column record", "tab");
-  NetlistRecord f;
-  f.line = line_;
-  f.continuation = r[0] == '0';
-  f.kind = r[0] == '3' && r[1] == '0' ? NetlistRecord::Kind::blind_via
-           : r[1] == '1'              ? NetlistRecord::Kind::through
-           : r[1] == '2'              ? NetlistRecord::Kind::surface
-                                      : NetlistRecord::Kind::tooling;
-  const std::string_view net = trim(columns(r, 4, 17));
-  f.unconnected = net.empty() || net == "N/C";
-  f.net = f.unconnected ? "N/C" : resolve(net);
-  f.component = trim(columns(r, 21, 26));
-  f.pin = trim(columns(r, 28, 31));
-  if (f.component == "NOREF") f.component.clear();
-  f.mid_point = columns(r, 32, 32) == "M";
-  if (columns(r, 33, 33) == "D") {
+namespace {
+NetlistRecord::Kind kind_of(char first, char second) {
+  if (first == '3' && second == '0') return NetlistRecord::Kind::blind_via;
+  if (second == '1') return NetlistRecord::Kind::through;
+  return second == '2' ? NetlistRecord::Kind::surface : NetlistRecord::Kind::tooling;
+}
+}  // namespace
+
+void Reader::feature(std::string_view text) {
+  if (text.find('\t') != text.npos) return bad(text.find('\t') + 1, "a tab in a fixed-column record", "tab");
+  NetlistRecord record;
+  record.line = line_;
+  record.continuation = text[0] == '0';
+  record.kind = kind_of(text[0], text[1]);
+  const std::string_view net = trim(columns(text, 4, 17));
+  record.unconnected = net.empty() || net == "N/C";
+  record.net = record.unconnected ? "N/C" : resolve(net);
+  record.component = trim(columns(text, 21, 26));
+  record.pin = trim(columns(text, 28, 31));
+  if (record.component == "NOREF") record.component.clear();
+  record.mid_point = columns(text, 32, 32) == "M";
+  if (columns(text, 33, 33) == "D") {
     std::optional<long> hole;
-    if (!count(columns(r, 34, 37), hole)) return bad(34, "the hole diameter cannot be read", columns(r, 34, 37));
-    if (hole) f.hole = static_cast<double>(*hole) * scale_;
-    const std::string_view plating = columns(r, 38, 38);
+    if (!count(columns(text, 34, 37), hole)) return bad(34, "the hole diameter cannot be read", columns(text, 34, 37));
+    if (hole) record.hole = Mm{static_cast<double>(*hole) * scale_};
+    const std::string_view plating = columns(text, 38, 38);
     if (plating != "P" && plating != "U" && !blank(plating)) return bad(38, "plating must be P or U", plating);
-    f.plated = plating != "U";
+    record.plated = plating != "U";
   }
-  if (f.kind == NetlistRecord::Kind::tooling && columns(r, 38, 38) != "P") f.plated = false;
+  if (record.kind == NetlistRecord::Kind::tooling && columns(text, 38, 38) != "P") record.plated = false;
   std::optional<long> access;
-  if (columns(r, 39, 39) == "A" && count(columns(r, 40, 41), access) && access) {
-    f.access = static_cast<int>(*access);
-  } else if (!blank(columns(r, 39, 41))) {
-    return bad(39, "the access code must be A and two digits", columns(r, 39, 41));
+  if (columns(text, 39, 39) == "A" && count(columns(text, 40, 41), access) && access) {
+    record.access = static_cast<int>(*access);
+  } else if (!blank(columns(text, 39, 41))) {
+    return bad(39, "the access code must be A and two digits", columns(text, 39, 41));
   }
-  if (!coordinate(r, 42, 'X', f.at.x) || !coordinate(r, 50, 'Y', f.at.y)) return;
-  std::optional<long> w, h, turn;
-  if (columns(r, 58, 58) == "X" && !count(columns(r, 59, 62), w))
-    return bad(59, "the pad size cannot be read", columns(r, 59, 62));
-  if (columns(r, 63, 63) == "Y" && !count(columns(r, 64, 67), h))
-    return bad(64, "the pad size cannot be read", columns(r, 64, 67));
-  if (columns(r, 68, 68) == "R" && !count(columns(r, 69, 71), turn))
-    return bad(69, "the rotation cannot be read", columns(r, 69, 71));
-  if (w) f.width = static_cast<double>(*w) * scale_;
-  if (h) f.height = static_cast<double>(*h) * scale_;
-  if (turn) f.rotation = static_cast<double>(*turn);
-  std::string_view tail = columns(r, 72, 80);
-  if (const std::size_t s = tail.find('S'); s <= 1 && s + 1 < tail.size() && tail[s + 1] >= '0' && tail[s + 1] <= '9') {
-    const bool garbage = s + 2 < tail.size() && tail[s + 2] >= '0' && tail[s + 2] <= '9';
-    if (!garbage && tail[s + 1] <= '3') f.mask_code = tail[s + 1] - '0';
+  if (!coordinate(text, 42, 'X', record.at.x) || !coordinate(text, 50, 'Y', record.at.y)) return;
+  std::optional<long> width, height, turn;
+  if (columns(text, 58, 58) == "X" && !count(columns(text, 59, 62), width))
+    return bad(59, "the pad size cannot be read", columns(text, 59, 62));
+  if (columns(text, 63, 63) == "Y" && !count(columns(text, 64, 67), height))
+    return bad(64, "the pad size cannot be read", columns(text, 64, 67));
+  if (columns(text, 68, 68) == "R" && !count(columns(text, 69, 71), turn))
+    return bad(69, "the rotation cannot be read", columns(text, 69, 71));
+  if (width) record.width = Mm{static_cast<double>(*width) * scale_};
+  if (height) record.height = Mm{static_cast<double>(*height) * scale_};
+  if (turn) record.rotation = Degrees{static_cast<double>(*turn)};
+  std::string_view tail = columns(text, 72, 80);
+  if (const std::size_t mask = tail.find('S');
+      mask <= 1 && mask + 1 < tail.size() && tail[mask + 1] >= '0' && tail[mask + 1] <= '9') {
+    const bool garbage = mask + 2 < tail.size() && tail[mask + 2] >= '0' && tail[mask + 2] <= '9';
+    if (!garbage && tail[mask + 1] <= '3') record.mask_code = tail[mask + 1] - '0';
   }
-  if (const std::size_t l = tail.find('L'); l != tail.npos && l + 5 < tail.size() + 0 && tail[l + 3] == 'L') {
+  if (const std::size_t span = tail.find('L');
+      span != tail.npos && span + 5 < tail.size() + 0 && tail[span + 3] == 'L') {
     std::optional<long> a, b;
-    if (count(tail.substr(l + 1, 2), a) && count(tail.substr(l + 4, 2), b) && a && b) {
-      f.first_layer = static_cast<int>(*a);
-      f.last_layer = static_cast<int>(*b);
+    if (count(tail.substr(span + 1, 2), a) && count(tail.substr(span + 4, 2), b) && a && b) {
+      record.first_layer = static_cast<int>(*a);
+      record.last_layer = static_cast<int>(*b);
     }
   }
-  if (f.continuation) {
-    if (n_.records.empty()) return bad(1, "a continuation record before any other", columns(r, 1, 3));
-    const NetlistRecord& parent = n_.records.back();
-    if (net.empty() || f.unconnected) {
-      f.net = parent.net;
-      f.unconnected = parent.unconnected;
+  if (record.continuation) {
+    if (netlist_.records.empty()) return bad(1, "a continuation record before any other", columns(text, 1, 3));
+    const NetlistRecord& parent = netlist_.records.back();
+    if (net.empty() || record.unconnected) {
+      record.net = parent.net;
+      record.unconnected = parent.unconnected;
     }
-    if (f.component.empty()) {
-      f.component = parent.component;
-      f.pin = parent.pin;
+    if (record.component.empty()) {
+      record.component = parent.component;
+      record.pin = parent.pin;
     }
-    if (!f.unconnected && !parent.unconnected && f.net != parent.net)
+    if (!record.unconnected && !parent.unconnected && record.net != parent.net)
       return bad(4, "a continuation record names another net than its parent on line " + std::to_string(parent.line),
                  net);
   }
-  if (r.size() > 80 && !blank(r.substr(80)))
-    warn("netlist-long-line", "text beyond column 80 is ignored", std::string(r.substr(80, 20)));
-  n_.records.push_back(std::move(f));
+  if (text.size() > 80 && !blank(text.substr(80)))
+    warn("netlist-long-line", "text beyond column 80 is ignored", std::string(text.substr(80, 20)));
+  netlist_.records.push_back(std::move(record));
 }
 
-/// "X150Y-20", either axis may be missing and then keeps its value.
-bool Reader::point_token(std::string_view token, Point& p) {
+/// Reads a point such as "X150Y-20". An axis that is missing keeps its value.
+bool Reader::point_token(std::string_view token, Point& point) {
   bool any = false;
   for (char letter : {'X', 'Y'}) {
     const std::size_t at = token.find(letter);
@@ -295,13 +323,14 @@ bool Reader::point_token(std::string_view token, Point& p) {
     const std::size_t stop = token.find_first_of("XY", at + 1);
     double raw{};
     if (!number(token.substr(at + 1, stop == token.npos ? token.npos : stop - at - 1), raw)) return false;
-    (letter == 'X' ? p.x : p.y) = raw * scale_;
+    (letter == 'X' ? point.x : point.y) = raw * scale_;
     any = true;
   }
   return any;
 }
 
-/// Points from a blank-separated list; an asterisk lifts the pen. `width_first`: a lone X at the head is a pen width.
+/// Reads points from a blank-separated list; an asterisk lifts the pen. With `width_first`, a lone X at the head is the
+/// width of a pen.
 void Reader::contour_tokens(std::string_view text, std::vector<Ring>& contours, bool width_first) {
   bool pen_down = !contours.empty(), first = width_first;
   for (std::size_t i = 0; i < text.size();) {
@@ -317,68 +346,69 @@ void Reader::contour_tokens(std::string_view text, std::vector<Ring>& contours, 
     const std::size_t end = std::min(text.find_first_of(" *", i), text.size());
     const std::string_view token = text.substr(i, end - i);
     i = end;
-    Point p = pen_;
-    if (!point_token(token, p)) return bad(23, "a coordinate of an outline or conductor cannot be read", token);
+    Point point = pen_;
+    if (!point_token(token, point)) return bad(23, "a coordinate of an outline or conductor cannot be read", token);
     const bool width = first && token.find('Y') == token.npos;
     first = false;
     if (width) continue;
     if (contours.empty() || !pen_down) contours.emplace_back();
     pen_down = true;
-    pen_ = p;
+    pen_ = point;
     contours.back().push_back(pen_);
   }
 }
 
 void Reader::outline(std::string_view line, bool continued) {
   if (!continued) {
-    n_.outlines.push_back({std::string(trim(columns(line, 4, 17))), {}, line_});
+    netlist_.outlines.push_back({std::string(trim(columns(line, 4, 17))), {}, line_});
     pen_ = {};
-  } else if (n_.outlines.empty()) {
+  } else if (netlist_.outlines.empty()) {
     return bad(1, "an outline continuation before any outline", columns(line, 1, 3));
   }
-  auto& contours = n_.outlines.back().contours;
+  auto& contours = netlist_.outlines.back().contours;
   contour_tokens(line.size() > 22 ? line.substr(22) : std::string_view{}, contours, contours.empty());
 }
 
-/// 378: net, layer, aperture, polyline; 078 goes on with the polyline.
+/// Record 378 holds net, layer, aperture and polyline; record 078 continues the polyline.
 void Reader::conductor(std::string_view line, bool continued) {
   std::string_view text = line.size() > 22 ? line.substr(22) : std::string_view{};
   if (continued) {
-    if (n_.conductors.empty()) return bad(1, "a conductor continuation before any conductor", columns(line, 1, 3));
-    return contour_tokens(text, n_.conductors.back().strokes, false);
+    if (netlist_.conductors.empty())
+      return bad(1, "a conductor continuation before any conductor", columns(line, 1, 3));
+    return contour_tokens(text, netlist_.conductors.back().strokes, false);
   }
-  NetlistConductor c;
-  c.net = resolve(trim(columns(line, 4, 17)));
-  c.line = line_;
+  NetlistConductor conductor_read;
+  conductor_read.net = resolve(trim(columns(line, 4, 17)));
+  conductor_read.line = line_;
   std::optional<long> layer;
   if (columns(line, 19, 19) != "L" || !count(columns(line, 20, 21), layer) || !layer)
     return bad(19, "a conductor needs its layer, L and two digits", columns(line, 19, 21));
-  c.layer = static_cast<int>(*layer);
+  conductor_read.layer = static_cast<int>(*layer);
   text = trim(text);
   const std::size_t end = std::min(text.find(' '), text.size());
   Point size;
   if (!point_token(text.substr(0, end), size)) return bad(23, "a conductor needs its width", text.substr(0, 20));
-  c.width = size.x;
-  c.height = size.y;
-  n_.conductors.push_back(std::move(c));
+  conductor_read.width = Mm{size.x};
+  conductor_read.height = Mm{size.y};
+  netlist_.conductors.push_back(std::move(conductor_read));
   pen_ = {};
-  contour_tokens(text.substr(end), n_.conductors.back().strokes, false);
+  contour_tokens(text.substr(end), netlist_.conductors.back().strokes, false);
 }
 
-/// One writer gives hole diameters in mils where everything else is in 0.0001 inch: every hole is then a tenth of what
-/// its pad would let through.
+/// One writer gives hole diameters in mils while everything else is in 0.0001 inch. Every hole is then a tenth of its
+/// real size.
 void Reader::settle_hole_unit() {
   std::size_t seen = 0;
-  for (const auto& r : n_.records) {
-    if (!r.hole || *r.hole <= 0 || !r.width || *r.width <= 0) continue;
-    const double pad = r.height && *r.height > 0 ? std::min(*r.width, *r.height) : *r.width;
-    if (4 * *r.hole >= pad || 10 * *r.hole >= pad) return;
+  for (const auto& record : netlist_.records) {
+    if (!record.hole || *record.hole <= Mm{} || !record.width || *record.width <= Mm{}) continue;
+    const Mm pad = record.height && *record.height > Mm{} ? std::min(*record.width, *record.height) : *record.width;
+    if (4 * *record.hole >= pad || 10 * *record.hole >= pad) return;
     ++seen;
   }
-  if (seen < 3 || n_.unit != NetlistUnit::inch_0001) return;
-  for (auto& r : n_.records)
-    if (r.hole) *r.hole *= 10;
-  n_.holes_in_mils = true;
+  if (seen < 3 || netlist_.unit != NetlistUnit::inch_0001) return;
+  for (auto& record : netlist_.records)
+    if (record.hole) record.hole = 10 * *record.hole;
+  netlist_.holes_in_mils = true;
   line_ = 0;
   warn("netlist-holes-in-mils",
        "hole diameters are taken in 0.001 inch: all are less than a quarter of their pads, and ten times as much still "
@@ -389,11 +419,14 @@ void Reader::settle_hole_unit() {
 Netlist Reader::run() {
   collect_header(rest_);
   settle_aliases(rest_);
-  if (forced_unit_) n_.unit = *forced_unit_;
-  if (!n_.unit_stated && !forced_unit_)
-    d_.error("netlist-no-units", {n_.name, 0, 0, {}}, "the netlist states no UNITS", {}, "a line  P  UNITS CUST 0",
-             "set  [inputs.netlist] unit = \"0.0001 in\"  or  \"0.001 mm\"  in the job file");
-  scale_ = n_.unit == NetlistUnit::mm_001 ? 0.001 : 0.0001 * kMmPerInch;
+  if (forced_unit_) netlist_.unit = *forced_unit_;
+  if (!netlist_.unit_stated && !forced_unit_)
+    diagnostics_.error({.code = "netlist-no-units",
+                        .at = {netlist_.name, 0, 0, {}},
+                        .message = "the netlist states no UNITS",
+                        .expected = "a line  P  UNITS CUST 0",
+                        .remedy = "set  [inputs.netlist] unit = \"0.0001 in\"  or  \"0.001 mm\"  in the job file"});
+  scale_ = netlist_.unit == NetlistUnit::mm_001 ? 0.001 : 0.0001 * kMmPerInch;
   bool in_outline = false, in_conductor = false;
   while (!rest_.empty() && !ended_ && complaints_ < kMostComplaints) {
     std::string_view line = next_line(rest_);
@@ -422,24 +455,31 @@ Netlist Reader::run() {
                                                        "378", "078", "379", "079", "390", "090", "089"};
       if (!known.count(code)) bad(1, "unknown record code", code);
       if (code == "309")
-        d_.warn("netlist-stepped-image", {n_.name, line_, 0, {}},
-                "a stepped image (309) is not expanded; single boards only");
+        diagnostics_.warn({.code = "netlist-stepped-image",
+                           .at = {netlist_.name, line_, 0, {}},
+                           .message = "a stepped image (309) is not expanded; single boards only"});
       in_outline = in_conductor = false;
     }
   }
   settle_hole_unit();
-  if (n_.aliases == 0) {
+  if (netlist_.aliases == 0) {
     std::set<std::string_view> full;
-    for (const auto& r : n_.records)
-      if (r.net.size() == 14) full.insert(r.net);
-    n_.perhaps_cut = full.size();
+    for (const auto& record : netlist_.records)
+      if (record.net.size() == 14) full.insert(record.net);
+    netlist_.perhaps_cut = full.size();
   }
   if (!ended_ && complaints_ == 0)
-    d_.error("netlist-no-end", {n_.name, line_, 0, {}}, "the end record 999 is missing", "end of file", "999",
-             "the file is probably cut off; fetch it again");
+    diagnostics_.error({.code = "netlist-no-end",
+                        .at = {netlist_.name, line_, 0, {}},
+                        .message = "the end record 999 is missing",
+                        .found = "end of file",
+                        .expected = "999",
+                        .remedy = "the file is probably cut off; fetch it again"});
   if (ended_ && !blank(rest_) && rest_.find_first_not_of(" \r\n\x1a") != rest_.npos)
-    d_.warn("netlist-after-end", {n_.name, line_, 0, {}}, "text after the end record 999 is ignored");
-  return std::move(n_);
+    diagnostics_.warn({.code = "netlist-after-end",
+                       .at = {netlist_.name, line_, 0, {}},
+                       .message = "text after the end record 999 is ignored"});
+  return std::move(netlist_);
 }
 }  // namespace
 
@@ -456,8 +496,9 @@ bool looks_like_netlist(std::string_view bytes) {
   return features >= 2 || (features >= 1 && headers >= 1);
 }
 
-Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit, Diagnostics& d) {
-  return Reader(bytes, name, unit, d).run();
+Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit,
+                     Diagnostics& diagnostics) {
+  return Reader(bytes, name, unit, diagnostics).run();
 }
 
 }  // namespace teasel::formats

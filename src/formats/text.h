@@ -8,33 +8,33 @@
 
 namespace teasel::formats {
 
-inline std::string_view trim(std::string_view s) {
-  while (!s.empty() && static_cast<unsigned char>(s.front()) <= ' ') s.remove_prefix(1);
-  while (!s.empty() && static_cast<unsigned char>(s.back()) <= ' ') s.remove_suffix(1);
-  return s;
+inline std::string_view trim(std::string_view text) {
+  while (!text.empty() && static_cast<unsigned char>(text.front()) <= ' ') text.remove_prefix(1);
+  while (!text.empty() && static_cast<unsigned char>(text.back()) <= ' ') text.remove_suffix(1);
+  return text;
 }
 /// The whole of `s` as a finite decimal number.
-inline bool number(std::string_view s, double& v) {
-  s = trim(s);
-  if (!s.empty() && s[0] == '+') s.remove_prefix(1);
-  auto [end, err] = std::from_chars(s.data(), s.data() + s.size(), v);
-  return err == std::errc{} && end == s.data() + s.size() && std::isfinite(v);
+inline bool number(std::string_view text, double& value) {
+  text = trim(text);
+  if (!text.empty() && text[0] == '+') text.remove_prefix(1);
+  auto [end, err] = std::from_chars(text.data(), text.data() + text.size(), value);
+  return err == std::errc{} && end == text.data() + text.size() && std::isfinite(value);
 }
-/// A count; -1 for what cannot be one.
-inline int whole_count(double n) {
-  return n >= 0 && n <= 1e9 ? static_cast<int>(n) : -1;
+/// A number as a count; -1 if it cannot be one.
+inline int whole_count(double number) {
+  return number >= 0 && number <= 1e9 ? static_cast<int>(number) : -1;
 }
-inline std::vector<std::string_view> split(std::string_view s, char by) {
+inline std::vector<std::string_view> split(std::string_view text, char by) {
   std::vector<std::string_view> parts;
   for (std::size_t from = 0;;) {
-    const std::size_t at = s.find(by, from);
-    parts.push_back(s.substr(from, at == s.npos ? s.npos : at - from));
-    if (at == s.npos) return parts;
-    from = at + 1;
+    const std::size_t end = text.find(by, from);
+    parts.push_back(text.substr(from, end == text.npos ? text.npos : end - from));
+    if (end == text.npos) return parts;
+    from = end + 1;
   }
 }
 
-/// Next line of `rest`, without its line end; `rest` moves on.
+/// The next line of `rest`, without its line end. `rest` then begins behind it.
 inline std::string_view next_line(std::string_view& rest) {
   const std::size_t end = rest.find('\n');
   std::string_view line = rest.substr(0, end);

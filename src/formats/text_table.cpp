@@ -1,4 +1,5 @@
-// Tables as text: separated fields, columns, and the HTML tables that some tools save under a spreadsheet's name.
+// Reads tables from text: separated fields, columns, and the HTML tables that some tools save under a spreadsheet's
+// name.
 #include "text_table.h"
 
 #include <algorithm>
@@ -12,104 +13,108 @@ namespace {
 constexpr std::size_t kMostRows = 2'000'000;
 constexpr std::uint32_t kLongestRecord = 20;  // lines
 
-void put_utf8(std::string& out, std::uint32_t c) {
-  if (c < 0x80)
-    out += static_cast<char>(c);
-  else if (c < 0x800) {
-    out += static_cast<char>(0xC0 | (c >> 6));
-    out += static_cast<char>(0x80 | (c & 63));
-  } else if (c < 0x10000) {
-    out += static_cast<char>(0xE0 | (c >> 12));
-    out += static_cast<char>(0x80 | ((c >> 6) & 63));
-    out += static_cast<char>(0x80 | (c & 63));
-  } else if (c < 0x110000) {
-    out += static_cast<char>(0xF0 | (c >> 18));
-    out += static_cast<char>(0x80 | ((c >> 12) & 63));
-    out += static_cast<char>(0x80 | ((c >> 6) & 63));
-    out += static_cast<char>(0x80 | (c & 63));
+void put_utf8(std::string& out, std::uint32_t code) {
+  if (code < 0x80)
+    out += static_cast<char>(code);
+  else if (code < 0x800) {
+    out += static_cast<char>(0xC0 | (code >> 6));
+    out += static_cast<char>(0x80 | (code & 63));
+  } else if (code < 0x10000) {
+    out += static_cast<char>(0xE0 | (code >> 12));
+    out += static_cast<char>(0x80 | ((code >> 6) & 63));
+    out += static_cast<char>(0x80 | (code & 63));
+  } else if (code < 0x110000) {
+    out += static_cast<char>(0xF0 | (code >> 18));
+    out += static_cast<char>(0x80 | ((code >> 12) & 63));
+    out += static_cast<char>(0x80 | ((code >> 6) & 63));
+    out += static_cast<char>(0x80 | (code & 63));
   }
 }
 
-bool is_utf8(std::string_view s) {
-  for (std::size_t i = 0; i < s.size();) {
-    const unsigned char c = static_cast<unsigned char>(s[i]);
-    const std::size_t n = c < 0x80                ? 1
-                          : c >= 0xC2 && c < 0xE0 ? 2
-                          : c >= 0xE0 && c < 0xF0 ? 3
-                          : c >= 0xF0 && c < 0xF5 ? 4
-                                                  : 0;
-    if (n == 0) return false;
-    for (std::size_t k = 1; k < n; ++k)
-      if (i + k >= s.size())
-        return true;  // cut by a window, not wrong
-      else if ((static_cast<unsigned char>(s[i + k]) & 0xC0) != 0x80)
+/// The number of bytes of a character by its first byte; 0 if no character begins so.
+std::size_t length_of_utf8(unsigned char first) {
+  if (first < 0x80) return 1;
+  if (first >= 0xC2 && first < 0xE0) return 2;
+  if (first >= 0xE0 && first < 0xF0) return 3;
+  return first >= 0xF0 && first < 0xF5 ? 4 : 0;
+}
+
+bool is_utf8(std::string_view text) {
+  for (std::size_t i = 0; i < text.size();) {
+    const unsigned char first = static_cast<unsigned char>(text[i]);
+    const std::size_t length = length_of_utf8(first);
+    if (length == 0) return false;
+    for (std::size_t k = 1; k < length; ++k)
+      if (i + k >= text.size())
+        return true;  // the text is cut off here, which is no fault
+      else if ((static_cast<unsigned char>(text[i + k]) & 0xC0) != 0x80)
         return false;
-    i += n;
+    i += length;
   }
   return true;
 }
 
-/// UTF-8 of what came with a byte order mark, as UTF-8, or in an old eight-bit code (taken as Latin-1).
-std::string decoded(std::string_view s) {
-  if (s.substr(0, 3) == "\xEF\xBB\xBF") return std::string(s.substr(3));
-  const bool little = s.substr(0, 2) == "\xFF\xFE", big = s.substr(0, 2) == "\xFE\xFF";
+/// Turns a text with a byte order mark, in UTF-8 or in an old eight-bit code (taken as Latin-1) into UTF-8.
+std::string decoded(std::string_view text) {
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") return std::string(text.substr(3));
+  const bool little = text.substr(0, 2) == "\xFF\xFE", big = text.substr(0, 2) == "\xFE\xFF";
   std::string out;
   if (little || big) {
-    for (std::size_t i = 2; i + 1 < s.size(); i += 2) {
+    for (std::size_t i = 2; i + 1 < text.size(); i += 2) {
       auto unit = [&](std::size_t at) {
-        return static_cast<std::uint32_t>(static_cast<unsigned char>(s[at + (little ? 1 : 0)])) << 8 |
-               static_cast<unsigned char>(s[at + (little ? 0 : 1)]);
+        return static_cast<std::uint32_t>(static_cast<unsigned char>(text[at + (little ? 1 : 0)])) << 8 |
+               static_cast<unsigned char>(text[at + (little ? 0 : 1)]);
       };
-      std::uint32_t c = unit(i);
-      if (c >= 0xD800 && c < 0xDC00 && i + 3 < s.size()) {
-        c = 0x10000 + ((c - 0xD800) << 10) + (unit(i + 2) - 0xDC00);
+      std::uint32_t code = unit(i);
+      if (code >= 0xD800 && code < 0xDC00 && i + 3 < text.size()) {
+        code = 0x10000 + ((code - 0xD800) << 10) + (unit(i + 2) - 0xDC00);
         i += 2;
       }
-      put_utf8(out, c);
+      put_utf8(out, code);
     }
     return out;
   }
-  if (is_utf8(s)) return std::string(s);
-  for (char c : s) put_utf8(out, static_cast<unsigned char>(c));
+  if (is_utf8(text)) return std::string(text);
+  for (char letter : text) put_utf8(out, static_cast<unsigned char>(letter));
   return out;
 }
 
-/// One record; quotes may hold separators, doubled quotes and line ends.
+/// Reads one record. Quotes may hold separators, doubled quotes and line ends.
 std::vector<std::string> record(std::string_view& rest, char separator, std::uint32_t& line,
                                 std::uint32_t* open_quote = nullptr) {
   std::vector<std::string> fields(1);
   bool quoted = false;
   const std::uint32_t first = line;
   while (!rest.empty()) {
-    const char c = rest[0];
+    const char letter = rest[0];
     rest.remove_prefix(1);
-    if (c == '\n') ++line;
+    if (letter == '\n') ++line;
     if (quoted) {
-      if (c != '"') {
-        fields.back() += c;
+      if (letter != '"') {
+        fields.back() += letter;
       } else if (!rest.empty() && rest[0] == '"') {
         fields.back() += '"';
         rest.remove_prefix(1);
       } else {
         quoted = false;
       }
-    } else if (c == '"' && trim(fields.back()).empty()) {
+    } else if (letter == '"' && trim(fields.back()).empty()) {
       fields.back().clear();
       quoted = true;
-    } else if (c == separator) {
+    } else if (letter == separator) {
       fields.emplace_back();
-    } else if (c == '\n') {
+    } else if (letter == '\n') {
       break;
-    } else if (c != '\r') {
-      fields.back() += c;
+    } else if (letter != '\r') {
+      fields.back() += letter;
     }
   }
   if (open_quote && !*open_quote && (quoted || line - first > kLongestRecord)) *open_quote = first + 1;
-  for (auto& f : fields) f = std::string(trim(f));
+  for (auto& field : fields) field = std::string(trim(field));
   return fields;
 }
 
-/// Words between blanks, quoted ones whole, with the column where each begins.
+/// Splits a line at its blanks, keeps quoted words whole, and tells the column where each word begins.
 std::vector<std::string> words(std::string_view line, std::vector<std::size_t>* starts = nullptr) {
   std::vector<std::string> out;
   for (std::size_t i = 0; i < line.size();) {
@@ -127,34 +132,34 @@ std::vector<std::string> words(std::string_view line, std::vector<std::size_t>* 
   return out;
 }
 
-/// Fields that begin where the header's words do.
+/// Splits a line into fields that begin where the header's words do.
 std::vector<std::string> columns(std::string_view line, const std::vector<std::size_t>& starts) {
   std::vector<std::string> out;
   for (std::size_t i = 0; i < starts.size(); ++i) {
     const std::size_t from = std::min(starts[i], line.size()),
                       to = i + 1 < starts.size() ? std::min(starts[i + 1], line.size()) : line.size();
-    std::string_view f = trim(line.substr(from, to - from));
-    if (f.size() >= 2 && f.front() == '"' && f.back() == '"') f = f.substr(1, f.size() - 2);
-    out.emplace_back(f);
+    std::string_view field = trim(line.substr(from, to - from));
+    if (field.size() >= 2 && field.front() == '"' && field.back() == '"') field = field.substr(1, field.size() - 2);
+    out.emplace_back(field);
   }
   return out;
 }
 
 std::size_t matches(const std::vector<std::string>& fields, const std::vector<std::string>& known) {
-  std::size_t n = 0;
-  for (const auto& f : fields) n += std::find(known.begin(), known.end(), header_key(f)) != known.end();
-  return n;
+  std::size_t count = 0;
+  for (const auto& field : fields) count += std::find(known.begin(), known.end(), header_key(field)) != known.end();
+  return count;
 }
 
-bool tag_at(std::string_view s, std::size_t at, std::string_view name) {
-  if (at + name.size() >= s.size()) return false;
+bool tag_at(std::string_view html, std::size_t tag, std::string_view name) {
+  if (tag + name.size() >= html.size()) return false;
   for (std::size_t i = 0; i < name.size(); ++i)
-    if ((s[at + i] | 32) != name[i]) return false;
-  const char after = s[at + name.size()];
+    if ((html[tag + i] | 32) != name[i]) return false;
+  const char after = html[tag + name.size()];
   return after == '>' || after == ' ' || after == '\t' || after == '\n' || after == '\r' || after == '/';
 }
 
-/// Text of a cell: tags dropped, the few entities that such tables use resolved.
+/// The text of a cell, without tags, and with the few entities resolved that such tables use.
 std::string plain(std::string_view html) {
   std::string out;
   for (std::size_t i = 0; i < html.size(); ++i) {
@@ -182,7 +187,10 @@ std::string plain(std::string_view html) {
         out += '&';
         continue;
       }
-      i = end == html.npos ? html.size() : html[end] == ';' ? end : end - 1;
+      if (end == html.npos)
+        i = html.size();
+      else
+        i = html[end] == ';' ? end : end - 1;
     } else {
       out += html[i] == '\n' || html[i] == '\r' ? ' ' : html[i];
     }
@@ -190,54 +198,54 @@ std::string plain(std::string_view html) {
   return std::string(trim(out));
 }
 
-/// Rows of an HTML table whose header matches; what stands before the table is the preamble.
-std::optional<TextTable> html_table(std::string_view s, const std::string& name, const std::vector<std::string>& known,
-                                    std::size_t required) {
-  TextTable t;
-  t.name = name;
-  t.separator = '\t';
+/// The rows of an HTML table whose header matches. The text before the table is the preamble.
+std::optional<TextTable> html_table(std::string_view html, const std::string& name,
+                                    const std::vector<std::string>& known, std::size_t required) {
+  TextTable table;
+  table.name = name;
+  table.separator = '\t';
   std::uint32_t line = 1;
   std::size_t counted = 0;
-  for (std::size_t i = s.find('<'); i != s.npos && t.rows.size() < kMostRows; i = s.find('<', i + 1)) {
-    if (!tag_at(s, i + 1, "tr")) continue;
-    for (; counted < i; ++counted) line += s[counted] == '\n';
-    if (t.preamble.empty()) t.preamble.push_back(plain(s.substr(0, i)));
+  for (std::size_t i = html.find('<'); i != html.npos && table.rows.size() < kMostRows; i = html.find('<', i + 1)) {
+    if (!tag_at(html, i + 1, "tr")) continue;
+    for (; counted < i; ++counted) line += html[counted] == '\n';
+    if (table.preamble.empty()) table.preamble.push_back(plain(html.substr(0, i)));
     std::vector<std::string> fields;
-    std::size_t at = i + 1, open = s.npos;
-    for (at = s.find('<', at); at != s.npos; at = s.find('<', at + 1)) {
-      const bool cell_begins = tag_at(s, at + 1, "td") || tag_at(s, at + 1, "th"),
-                 cell_ends = tag_at(s, at + 1, "/td") || tag_at(s, at + 1, "/th");
-      const bool row_ends = tag_at(s, at + 1, "/tr") || tag_at(s, at + 1, "tr") || tag_at(s, at + 1, "/table");
-      if ((cell_begins || cell_ends || row_ends) && open != s.npos) {
-        fields.push_back(plain(s.substr(open, at - open)));
-        open = s.npos;
+    std::size_t at = i + 1, open = html.npos;
+    for (at = html.find('<', at); at != html.npos; at = html.find('<', at + 1)) {
+      const bool cell_begins = tag_at(html, at + 1, "td") || tag_at(html, at + 1, "th"),
+                 cell_ends = tag_at(html, at + 1, "/td") || tag_at(html, at + 1, "/th");
+      const bool row_ends = tag_at(html, at + 1, "/tr") || tag_at(html, at + 1, "tr") || tag_at(html, at + 1, "/table");
+      if ((cell_begins || cell_ends || row_ends) && open != html.npos) {
+        fields.push_back(plain(html.substr(open, at - open)));
+        open = html.npos;
       }
-      if (cell_begins) open = std::min(s.find('>', at), s.size() - 1) + 1;
+      if (cell_begins) open = std::min(html.find('>', at), html.size() - 1) + 1;
       if (row_ends) break;
     }
-    if (t.header.empty()) {
-      if (matches(fields, known) >= required) t.header = std::move(fields);
+    if (table.header.empty()) {
+      if (matches(fields, known) >= required) table.header = std::move(fields);
     } else if (!fields.empty()) {
-      fields.resize(std::max(fields.size(), t.header.size()));
-      t.rows.push_back(std::move(fields));
-      t.lines.push_back(line);
+      fields.resize(std::max(fields.size(), table.header.size()));
+      table.rows.push_back(std::move(fields));
+      table.lines.push_back(line);
     }
-    if (at == s.npos) break;
+    if (at == html.npos) break;
     i = at - 1;
   }
-  if (t.header.empty()) return std::nullopt;
-  return t;
+  if (table.header.empty()) return std::nullopt;
+  return table;
 }
 }  // namespace
 
 std::string header_key(std::string_view text) {
   std::string key;
   const std::size_t bracket = text.find_first_of("([");
-  for (char c : text.substr(0, bracket)) {
-    if (c >= 'A' && c <= 'Z')
-      key += static_cast<char>(c + 32);
-    else if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9'))
-      key += c;
+  for (char letter : text.substr(0, bracket)) {
+    if (letter >= 'A' && letter <= 'Z')
+      key += static_cast<char>(letter + 32);
+    else if ((letter >= 'a' && letter <= 'z') || (letter >= '0' && letter <= '9'))
+      key += letter;
   }
   return key;
 }
@@ -247,12 +255,12 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
   const std::string text = decoded(bytes);
   std::string_view rest = text;
   std::string head(rest.substr(0, 2000));
-  for (char& c : head)
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c + 32);
+  for (char& letter : head)
+    if (letter >= 'A' && letter <= 'Z') letter = static_cast<char>(letter + 32);
   if (head.find("<html") != head.npos || head.find("<table") != head.npos)
     return html_table(text, name, known, required);
-  TextTable t;
-  t.name = name;
+  TextTable table;
+  table.name = name;
   std::uint32_t line = 0;
   std::vector<std::size_t> starts;
   for (int tries = 0; !rest.empty() && tries < 60; ++tries) {
@@ -262,10 +270,10 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
       std::vector<std::string> fields;
       if (separator == ' ') {
         std::string unmarked(first);
-        for (char& c : unmarked)
-          if (c == '#')
-            c = ' ';
-          else if (c != ' ')
+        for (char& letter : unmarked)
+          if (letter == '#')
+            letter = ' ';
+          else if (letter != ' ')
             break;
         starts.clear();
         fields = words(unmarked, &starts);
@@ -275,111 +283,120 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
         fields = record(one, separator, ignored);
       }
       if (matches(fields, known) >= required) {
-        t.header = std::move(fields);
-        t.separator = separator;
+        table.header = std::move(fields);
+        table.separator = separator;
         break;
       }
     }
     rest = ahead;
     ++line;
-    if (!t.header.empty()) break;
-    t.preamble.emplace_back(first);
+    if (!table.header.empty()) break;
+    table.preamble.emplace_back(first);
   }
-  if (t.header.empty()) return std::nullopt;
+  if (table.header.empty()) return std::nullopt;
   while (!rest.empty()) {
     const std::uint32_t at = line + 1;
     std::vector<std::string> fields;
-    if (t.separator == ' ') {
-      const std::string_view l = next_line(rest);
+    if (table.separator == ' ') {
+      const std::string_view row = next_line(rest);
       ++line;
-      if (!l.empty() && l[0] == '#') continue;
-      fields = words(l);
-      if (!fields.empty() && fields.size() != t.header.size()) fields = columns(l, starts);
+      if (!row.empty() && row[0] == '#') continue;
+      fields = words(row);
+      if (!fields.empty() && fields.size() != table.header.size()) fields = columns(row, starts);
     } else {
-      fields = record(rest, t.separator, line, &t.open_quote);
+      fields = record(rest, table.separator, line, &table.open_quote);
     }
     if (fields.empty() || (fields.size() == 1 && fields[0].empty())) continue;
-    if (!t.long_row && fields.size() > t.header.size() &&
-        std::any_of(fields.begin() + static_cast<std::ptrdiff_t>(t.header.size()), fields.end(),
-                    [](const std::string& f) { return !f.empty(); }))
-      t.long_row = at;
-    fields.resize(std::max(fields.size(), t.header.size()));
-    t.rows.push_back(std::move(fields));
-    t.lines.push_back(at);
-    if (t.rows.size() >= kMostRows) break;
+    if (!table.long_row && fields.size() > table.header.size() &&
+        std::any_of(fields.begin() + static_cast<std::ptrdiff_t>(table.header.size()), fields.end(),
+                    [](const std::string& field) { return !field.empty(); }))
+      table.long_row = at;
+    fields.resize(std::max(fields.size(), table.header.size()));
+    table.rows.push_back(std::move(fields));
+    table.lines.push_back(at);
+    if (table.rows.size() >= kMostRows) break;
   }
-  return t;
+  return table;
 }
 
-bool whole(const TextTable& t, Diagnostics& d, bool strict) {
-  if (strict && t.long_row) {
-    d.error("table-row-too-long", {t.name, t.long_row, 0, {}},
-            "a row has more fields than the header; a comma inside a number?", {},
-            std::to_string(t.header.size()) + " fields", "write 1500 or 1.5, or quote the field");
+bool whole(const TextTable& table, Diagnostics& diagnostics, bool strict) {
+  if (strict && table.long_row) {
+    diagnostics.error({.code = "table-row-too-long",
+                       .at = {table.name, table.long_row, 0, {}},
+                       .message = "a row has more fields than the header; a comma inside a number?",
+                       .expected = std::to_string(table.header.size()) + " fields",
+                       .remedy = "write 1500 or 1.5, or quote the field"});
     return false;
   }
-  if (!t.open_quote) return true;
-  d.error("table-quote", {t.name, t.open_quote, 0, {}},
-          "a quote begins here and does not end in this row or the next ones", {}, {}, "close the quote");
+  if (!table.open_quote) return true;
+  diagnostics.error({.code = "table-quote",
+                     .at = {table.name, table.open_quote, 0, {}},
+                     .message = "a quote begins here and does not end in this row or the next ones",
+                     .remedy = "close the quote"});
   return false;
 }
 
-std::optional<double> header_unit(const TextTable& t, int column, Diagnostics& d) {
+std::optional<double> header_unit(const TextTable& table, int column, Diagnostics& diagnostics) {
   if (column < 0) return std::nullopt;
-  const std::string& h = t.header[static_cast<std::size_t>(column)];
-  const std::size_t at = h.find_first_of("([");
-  if (at == h.npos) return std::nullopt;
-  std::string_view unit = trim(std::string_view(h).substr(at + 1));
+  const std::string& header = table.header[static_cast<std::size_t>(column)];
+  const std::size_t at = header.find_first_of("([");
+  if (at == header.npos) return std::nullopt;
+  std::string_view unit = trim(std::string_view(header).substr(at + 1));
   unit = trim(unit.substr(0, unit.find_first_of(")]")));
-  if (const auto s = unit_scale(unit)) return s;
-  d.error("table-unit", {t.name, 1, 0, {}}, "the unit in a column's header is not known", h, "mm, mil, in or um",
-          "correct the header");
+  if (const auto scale = unit_scale(unit)) return scale;
+  diagnostics.error({.code = "table-unit",
+                     .at = {table.name, 1, 0, {}},
+                     .message = "the unit in a column's header is not known",
+                     .found = header,
+                     .expected = "mm, mil, in or um",
+                     .remedy = "correct the header"});
   return std::nullopt;
 }
 
-int find_column(const TextTable& t, std::initializer_list<std::string_view> names) {
-  for (std::string_view n : names)
-    for (std::size_t i = 0; i < t.header.size(); ++i)
-      if (header_key(t.header[i]) == n) return static_cast<int>(i);
+int find_column(const TextTable& table, std::initializer_list<std::string_view> names) {
+  for (std::string_view name : names)
+    for (std::size_t i = 0; i < table.header.size(); ++i)
+      if (header_key(table.header[i]) == name) return static_cast<int>(i);
   return -1;
 }
 
-std::string cell(const TextTable& t, std::size_t row, int column) {
-  return column < 0 ? std::string() : t.rows[row][static_cast<std::size_t>(column)];
+std::string cell(const TextTable& table, std::size_t row, int column) {
+  return column < 0 ? std::string() : table.rows[row][static_cast<std::size_t>(column)];
 }
 
 std::optional<double> unit_scale(std::string_view unit) {
-  const std::string k = header_key(unit);
-  if (k == "mm" || k == "millimeter" || k == "millimeters" || k == "millimetre" || k == "millimetres") return 1.0;
-  if (k == "mil" || k == "mils" || k == "thou") return kMmPerInch / 1000;
-  if (k == "in" || k == "inch" || k == "inches") return kMmPerInch;
-  if (k == "um" || k == "micron" || k == "microns" || unit == "\xC2\xB5m" || unit == "\xCE\xBCm") return 0.001;
+  const std::string word = header_key(unit);
+  if (word == "mm" || word == "millimeter" || word == "millimeters" || word == "millimetre" || word == "millimetres")
+    return 1.0;
+  if (word == "mil" || word == "mils" || word == "thou") return kMmPerInch / 1000;
+  if (word == "in" || word == "inch" || word == "inches") return kMmPerInch;
+  if (word == "um" || word == "micron" || word == "microns" || unit == "\xC2\xB5m" || unit == "\xCE\xBCm") return 0.001;
   return std::nullopt;
 }
 
 std::optional<double> length_cell(std::string text, char separator, double scale) {
-  // Where commas part the cells, one within a cell was quoted.
+  // Where commas separate the cells, a comma within a cell was quoted.
   if (text.find('.') == text.npos && (separator != ',' || std::count(text.begin(), text.end(), ',') == 1))
     std::replace(text.begin(), text.end(), ',', '.');
   std::string unit;
-  auto v = parse_number_with_unit(text, unit);
-  if (!v) return std::nullopt;
-  if (unit.empty()) return *v * scale;
-  auto s = unit_scale(unit);
-  if (!s) return std::nullopt;
-  return *v * *s;
+  auto value = parse_number_with_unit(text, unit);
+  if (!value) return std::nullopt;
+  if (unit.empty()) return *value * scale;
+  auto own = unit_scale(unit);
+  if (!own) return std::nullopt;
+  return *value * *own;
 }
 
 std::optional<bool> fitted_cell(std::string_view text, bool inverted) {
-  const std::string k = header_key(text);
+  const std::string word = header_key(text);
   for (const char* off :
        {"dnp", "dnf", "dni", "dns", "nf", "np", "notfitted", "donotfit", "donotpopulate", "donotplace", "nopop",
         "noload", "donotinstall", "notinstalled", "notstuffed", "unpopulated", "notmounted"})
-    if (k == off) return false;
+    if (word == off) return false;
   for (const char* on : {"fitted", "populated", "mounted", "installed", "stuffed", "placed", "fit", "place"})
-    if (k == on) return true;
-  if (k == "yes" || k == "y" || k == "1" || k == "true" || k == "x") return !inverted;
-  if (k == "no" || k == "n" || k == "0" || k == "false") return inverted;
+    if (word == on) return true;
+  if (word == "yes" || word == "y" || word == "1" || word == "true" || word == "x") return !inverted;
+  if (word == "no" || word == "n" || word == "0" || word == "false") return inverted;
   return std::nullopt;
 }
 

@@ -11,7 +11,7 @@ enum class Strength : std::uint8_t { none, stem, context, sure };
 
 /// How well a name fits a line of a kind.
 struct NameHit {
-  int line = -1;
+  LineId line;
   Strength strength{};
   std::size_t begin = 0, end = 0;  ///< parts of the name that the word took
   std::string word;                ///< as text, for the evidence

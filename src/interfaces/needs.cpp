@@ -8,13 +8,18 @@
 namespace teasel {
 
 namespace {
-int standard_count(const InterfaceTable& t, Role role) {
+/// Needs stand in the order of the nets, one a net.
+NeedId need_of(NetId net) {
+  return NeedId{net.index()};
+}
+
+int standard_count(const InterfaceTable& table, Role role) {
   switch (role) {
-    case Role::programming: return t.programming;
-    case Role::power: return t.power;
-    case Role::observe: return t.observe;
-    case Role::functional: return t.functional;
-    case Role::ground: return t.ground_other;
+    case Role::programming: return table.programming;
+    case Role::power: return table.power;
+    case Role::observe: return table.observe;
+    case Role::functional: return table.functional;
+    case Role::ground: return table.ground_other;
     case Role::do_not_touch: return 0;
   }
   return 0;
@@ -23,12 +28,11 @@ int standard_count(const InterfaceTable& t, Role role) {
 /// What an interface asks of its net.
 void by_interface(Need& need, const Board& board, const Job& job, const InterfaceTable& table,
                   const InterfaceSet& set) {
-  const int f = set.of_net[static_cast<std::size_t>(need.net)];
   const InterfaceNet* part = set.part_of(need.net);
   if (!part) return;
-  const FoundInterface& found = set.found[static_cast<std::size_t>(f)];
-  const InterfaceKind& kind = table.kinds[static_cast<std::size_t>(found.kind)];
-  const InterfaceLine& line = kind.lines[static_cast<std::size_t>(part->line)];
+  const FoundInterface& found = set.found[set.of_net[need.net]];
+  const InterfaceKind& kind = table.kinds[found.kind];
+  const InterfaceLine& line = kind.lines[part->line];
   need.role = found.programs ? Role::programming : line.role.value_or(kind.role);
   if (line.role && found.programs) need.role = *line.role;
   need.because = found.name + (kind.single ? "" : ", " + line.name) + ": " +
@@ -37,33 +41,32 @@ void by_interface(Need& need, const Board& board, const Job& job, const Interfac
   if (!part->probe_here) {
     // The half that is not probed for the interface is a net like any other.
     need.role = Role::functional;
-    need.because += "; probed for the interface on " + board.nets[static_cast<std::size_t>(part->other_side)].name +
-                    ", " + part->which_side;
+    need.because += "; probed for the interface on " + board.nets[part->other_side].name + ", " + part->which_side;
     return;
   }
-  if (part->series >= 0) need.because += "; probed here: " + part->which_side;
+  if (part->series) need.because += "; probed here: " + part->which_side;
   if (found.rule < 0) return;
-  const InterfaceRule& rule = job.interface_rules[static_cast<std::size_t>(found.rule)];
+  const InterfaceRule& rule = job.wants.interface_rules[static_cast<std::size_t>(found.rule)];
   if (rule.role) need.role = *rule.role;
   need.mandatory = rule.mandatory.value_or(false) && line.required && need.role != Role::do_not_touch;
   if (!rule.reason.empty()) need.because += ": " + rule.reason;
 }
 /// Both ends of a part measured with four wires: two probes on each net, one of them on the part's own pads.
-void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, std::vector<bool>& counted) {
-  for (const Component& c : board.components) {
-    if (c.cover || !c.fitted || !measured_with_four_wires(c, job)) continue;
-    std::vector<int> ends;
-    for (const int f : c.features)
-      if (const int n = board.features[static_cast<std::size_t>(f)].net; n >= 0) ends.push_back(n);
+void four_wires(Needs& needs, const Board& board, const Job& job, Table<NetId, char>& counted) {
+  for (const Component& component : board.components) {
+    if (component.cover || !component.fitted || !measured_with_four_wires(component, job)) continue;
+    std::vector<NetId> ends;
+    for (const FeatureId id : component.features)
+      if (const NetId net = board.features[id].net) ends.push_back(net);
     std::sort(ends.begin(), ends.end());
     ends.erase(std::unique(ends.begin(), ends.end()), ends.end());
     if (ends.size() != 2) continue;
-    for (const int n : ends) {
-      Need& need = needs[static_cast<std::size_t>(n)];
+    for (const NetId net : ends) {
+      Need& need = needs[need_of(net)];
       if (need.wanted <= 0) continue;
-      if (!counted[static_cast<std::size_t>(n)] && need.wanted < 2) need.wanted = 2;
-      need.kelvin.push_back(c.name);
-      need.because += "; " + c.name + " is measured with four wires";
+      if (!counted[net] && need.wanted < 2) need.wanted = 2;
+      need.kelvin.push_back(component.name);
+      need.because += "; " + component.name + " is measured with four wires";
     }
   }
 }
@@ -72,23 +75,24 @@ void four_wires(std::vector<Need>& needs, const Board& board, const Job& job, st
 std::string similar_nets(const Board& board, std::string_view pattern) {
   auto plain = [](std::string_view text) {
     std::string out;
-    for (const char c : text)
-      if (std::isalnum(static_cast<unsigned char>(c)))
-        out += static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+    for (const char letter : text)
+      if (std::isalnum(static_cast<unsigned char>(letter)))
+        out += static_cast<char>(std::toupper(static_cast<unsigned char>(letter)));
     return out;
   };
   const std::string wanted = plain(pattern);
   constexpr std::size_t kMost = 3, kLettersOff = 2, kShortest = 3;
   std::vector<std::pair<std::size_t, const std::string*>> found;
   if (wanted.size() >= kShortest)
-    for (const Net& n : board.nets) {
+    for (const Net& net : board.nets) {
       // Of a name by sheets its last part is what people remember.
-      const std::string name = plain(n.name), last = plain(n.name.substr(n.name.rfind('/') + 1));
+      const std::string name = plain(net.name.text()),
+                        last = plain(net.name.text().substr(net.name.text().rfind('/') + 1));
       const std::size_t off = std::min(edit_distance(wanted, name), edit_distance(wanted, last));
       if (off <= kLettersOff)
-        found.emplace_back(off, &n.name);
+        found.emplace_back(off, &net.name.text());
       else if (name.find(wanted) != name.npos)
-        found.emplace_back(kLettersOff + 1, &n.name);
+        found.emplace_back(kLettersOff + 1, &net.name.text());
     }
   std::stable_sort(found.begin(), found.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
   std::string out;
@@ -96,107 +100,133 @@ std::string similar_nets(const Board& board, std::string_view pattern) {
   return out;
 }
 
-bool measured_with_four_wires(const Component& c, const Job& job) {
-  const std::string name = c.name.substr(c.name.find(':') == std::string::npos ? 0 : c.name.find(':') + 1);
-  if (std::any_of(job.kelvin.begin(), job.kelvin.end(),
-                  [&](const std::string& g) { return glob_match(g, c.name) || glob_match(g, name); }))
+bool measured_with_four_wires(const Component& component, const Job& job) {
+  if (std::any_of(job.wants.kelvin.begin(), job.wants.kelvin.end(),
+                  [&](const std::string& pattern) { return glob_match(pattern, component.name); }))
     return true;
-  const auto ohms = ohms_in(c.value);
-  return reference_letters(name) == "R" && ohms && *ohms > 0 && *ohms <= job.kelvin_below;
+  const auto ohms = ohms_in(component.value);
+  return reference_letters(component.name) == "R" && ohms && *ohms > Ohms{} && *ohms <= job.wants.kelvin_below;
 }
 
-std::vector<Need> needs_of(const Board& board, const Job& job, const InterfaceTable& roles, const InterfaceSet& set,
-                           Diagnostics& d) {
-  std::vector<Need> needs(board.nets.size());
-  std::vector<bool> counted(board.nets.size()), used(job.needs.size());
-  for (std::size_t i = 0; i < board.nets.size(); ++i) {
-    const Net& net = board.nets[i];
-    Need& need = needs[i];
-    need.net = static_cast<int>(i);
+namespace {
+/// What an entry of the job file asks of a net.
+void by_rule(Need& need, const NeedRule& rule) {
+  if (rule.role) need.role = *rule.role;
+  need.because = "job file, entry " + rule.nets + (rule.reason.empty() ? "" : ": " + rule.reason);
+  need.mandatory = rule.mandatory.value_or(need.mandatory);
+  need.amperes = rule.amperes.value_or(Amperes{});
+  need.importance = rule.importance.value_or(1);
+  need.apart = rule.apart.value_or(Mm{});
+  need.long_travel = rule.long_travel.value_or(false);
+  need.volts = rule.volts.value_or(need.volts);
+}
+
+/// Number of probes that the job states for a net, by its own entry or by that of its interface.
+std::optional<int> stated_count(const Need& need, const NeedRule* rule, const Job& job, const InterfaceSet& set) {
+  if (rule && rule->wanted) return rule->wanted;
+  const InterfaceNet* part = set.part_of(need.net);
+  if (!part || !part->probe_here) return std::nullopt;
+  const int interface_rule = set.found[set.of_net[need.net]].rule;
+  return interface_rule < 0 ? std::nullopt : job.wants.interface_rules[static_cast<std::size_t>(interface_rule)].wanted;
+}
+
+/// Clocks that the tester drives fast; it only listens to the others.
+bool is_fast_clock(const Need& need, const InterfaceTable& table, const InterfaceSet& set) {
+  const InterfaceNet* part = set.part_of(need.net);
+  return part && part->probe_here && need.wanted > 0 && need.role == Role::programming &&
+         table.kinds[set.kind_of(need.net)].lines[part->line].fast;
+}
+
+/// What must be reached is not dropped for a slip of the pen.
+void tell_unused(const NeedRule& rule, const Board& board, Diagnostics& diagnostics) {
+  const std::string like = similar_nets(board, rule.nets),
+                    remedy = (like.empty() ? "correct the name" : "correct the name; perhaps " + like) +
+                             "; netlist names may be cut to 14 characters";
+  if (rule.mandatory.value_or(false))
+    diagnostics.error({.code = "need-fits-no-net",
+                       .at = rule.place,
+                       .message = "a mandatory entry of [[need]] fits no net that is not taken by an earlier entry",
+                       .found = rule.nets,
+                       .remedy = remedy});
+  else
+    diagnostics.warn({.code = "need-fits-no-net",
+                      .at = rule.place,
+                      .message = "an entry of [[need]] fits no net that is not taken by an earlier entry",
+                      .found = rule.nets,
+                      .remedy = remedy});
+}
+
+/// The main ground answers for all rails.
+void count_main_ground(Needs& needs, const Board& board, const InterfaceTable& table,
+                       const Table<NetId, char>& counted) {
+  int rails = 0;
+  Need* main = nullptr;
+  for (Need& need : needs) {
+    if (need.role == Role::power) rails += need.wanted;
+    if (need.role == Role::ground && need.wanted > 0 &&
+        (!main || board.nets[need.net].features.size() > board.nets[main->net].features.size()))
+      main = &need;
+  }
+  if (!main || counted[main->net]) return;
+  main->wanted = std::clamp(rails, table.ground_least, std::max(table.ground_least, table.ground_most));
+  main->because += "; main ground: as many probes as all rails together, " + std::to_string(table.ground_least) +
+                   " to " + std::to_string(table.ground_most);
+}
+}  // namespace
+
+Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& set,
+               Diagnostics& diagnostics) {
+  Needs needs(board.nets.size());
+  Table<NetId, char> counted(board.nets.size());
+  std::vector<bool> used(job.wants.needs.size());
+  for (const NetId id : board.nets.ids()) {
+    const Net& net = board.nets[id];
+    Need& need = needs[need_of(id)];
+    need.net = id;
     need.role = Role::functional;
     if (net.unconnected) {
       need.because = "not connected";
       continue;
     }
     need.because = "no interface is recognised in its name";
-    need.volts = volts_in(net.plain()).value_or(0);
-    by_interface(need, board, job, roles, set);
-    auto rule = std::find_if(job.needs.begin(), job.needs.end(),
-                             [&](const NeedRule& r) { return glob_match(r.nets, net.name); });
-    if (rule != job.needs.end()) {
-      used[static_cast<std::size_t>(rule - job.needs.begin())] = true;
-      if (rule->role) need.role = *rule->role;
-      need.because = "job file, entry " + rule->nets + (rule->reason.empty() ? "" : ": " + rule->reason);
-      need.mandatory = rule->mandatory.value_or(need.mandatory);
-      need.amperes = rule->amperes.value_or(0);
-      need.importance = rule->importance.value_or(1);
-      need.apart = rule->apart.value_or(Mm{}).v;
-      need.long_travel = rule->long_travel.value_or(false);
-      need.volts = rule->volts.value_or(need.volts);
+    need.volts = volts_in(net.name.plain()).value_or(Volts{});
+    by_interface(need, board, job, table, set);
+    const auto found = std::find_if(job.wants.needs.begin(), job.wants.needs.end(),
+                                    [&](const NeedRule& rule) { return glob_match(rule.nets, net.name); });
+    const NeedRule* rule = found == job.wants.needs.end() ? nullptr : &*found;
+    if (rule) {
+      used[static_cast<std::size_t>(found - job.wants.needs.begin())] = true;
+      by_rule(need, *rule);
     }
-    const bool asked = (rule != job.needs.end() && rule->role != Role::do_not_touch) || need.mandatory;
+    const bool asked = (rule && rule->role != Role::do_not_touch) || need.mandatory;
     if (net.pins < 2 && !asked && !board.bench.used) {
       need.because = "one pin only";
       continue;
     }
-    need.wanted = standard_count(roles, need.role);
-    if (need.amperes > 0)
-      need.wanted = std::max(need.wanted, static_cast<int>(std::ceil(need.amperes / roles.amperes_through_one - 1e-9)));
-    if (const FoundInterface* f = set.of_net[i] < 0 ? nullptr : &set.found[static_cast<std::size_t>(set.of_net[i])];
-        f && f->rule >= 0 && set.part_of(need.net)->probe_here)
-      if (const auto& wanted = job.interface_rules[static_cast<std::size_t>(f->rule)].wanted) {
-        need.wanted = *wanted;
-        counted[i] = true;
-      }
-    if (rule != job.needs.end() && rule->wanted) {
-      need.wanted = *rule->wanted;
-      counted[i] = true;
+    need.wanted = standard_count(table, need.role);
+    if (need.amperes > Amperes{})
+      need.wanted = std::max(need.wanted, static_cast<int>(std::ceil(need.amperes / table.amperes_through_one - 1e-9)));
+    if (const auto stated = stated_count(need, rule, job, set)) {
+      need.wanted = *stated;
+      counted[id] = true;
     }
     if (need.role == Role::do_not_touch) need.wanted = 0;
-    // Clocks that the tester drives fast; it only listens to the others.
-    if (const InterfaceNet* part = set.part_of(need.net);
-        part && part->probe_here && need.wanted > 0 && need.role == Role::programming &&
-        roles.kinds[static_cast<std::size_t>(set.kind_of(need.net))].lines[static_cast<std::size_t>(part->line)].fast)
-      need.ground_within = roles.ground_from_clock_mm;
+    if (is_fast_clock(need, table, set)) need.ground_within = table.ground_from_clock;
   }
   four_wires(needs, board, job, counted);
-  for (std::size_t k = 0; k < used.size(); ++k) {
-    if (used[k]) continue;
-    const NeedRule& rule = job.needs[k];
-    const std::string like = similar_nets(board, rule.nets),
-                      remedy = (like.empty() ? "correct the name" : "correct the name; perhaps " + like) +
-                               "; netlist names may be cut to 14 characters";
-    // What must be reached is not dropped for a slip of the pen.
-    if (rule.mandatory.value_or(false))
-      d.error("need-fits-no-net", rule.place,
-              "a mandatory entry of [[need]] fits no net that is not taken by an earlier entry", rule.nets, {}, remedy);
-    else
-      d.warn("need-fits-no-net", rule.place, "an entry of [[need]] fits no net that is not taken by an earlier entry",
-             rule.nets, remedy);
-  }
-  // The main ground answers for all rails.
-  int rails = 0, main = -1;
-  for (std::size_t i = 0; i < needs.size(); ++i) {
-    if (needs[i].role == Role::power) rails += needs[i].wanted;
-    if (needs[i].role == Role::ground && needs[i].wanted > 0 &&
-        (main < 0 || board.nets[i].features.size() > board.nets[static_cast<std::size_t>(main)].features.size()))
-      main = static_cast<int>(i);
-  }
-  if (main >= 0 && !counted[static_cast<std::size_t>(main)]) {
-    Need& n = needs[static_cast<std::size_t>(main)];
-    n.wanted = std::clamp(rails, roles.ground_least, std::max(roles.ground_least, roles.ground_most));
-    n.because += "; main ground: as many probes as all rails together, " + std::to_string(roles.ground_least) + " to " +
-                 std::to_string(roles.ground_most);
-  }
+  for (std::size_t k = 0; k < used.size(); ++k)
+    if (!used[k]) tell_unused(job.wants.needs[k], board, diagnostics);
+  count_main_ground(needs, board, table, counted);
   return needs;
 }
 
-std::vector<Need> needs_in_panel(const std::vector<Need>& needs, const Board& panel) {
+Needs needs_in_panel(const Needs& needs, const Board& panel) {
   if (panel.places.empty()) return needs;
-  std::vector<Need> out(panel.nets.size());
-  for (std::size_t i = 0; i < out.size(); ++i) {
-    out[i] = needs[static_cast<std::size_t>(panel.nets[i].base)];
-    out[i].net = static_cast<int>(i);
+  Needs out(panel.nets.size());
+  for (const NetId net : panel.nets.ids()) {
+    Need& need = out[need_of(net)];
+    need = needs[need_of(panel.nets[net].base)];
+    need.net = net;
   }
   return out;
 }

@@ -6,47 +6,57 @@
 namespace teasel {
 
 namespace {
-bool letter(char c) {
-  return std::isalpha(static_cast<unsigned char>(c)) != 0;
+bool letter(char sign) {
+  return std::isalpha(static_cast<unsigned char>(sign)) != 0;
 }
 /// Letters before position i that belong to the same word.
-std::string word_before(const std::string& s, std::size_t i) {
-  std::size_t b = i;
-  while (b > 0 && letter(s[b - 1])) --b;
-  return s.substr(b, i - b);
+std::string word_before(const std::string& text, std::size_t i) {
+  std::size_t begin = i;
+  while (begin > 0 && letter(text[begin - 1])) --begin;
+  return text.substr(begin, i - begin);
 }
-bool known_word(const std::string& w) {
+/// Signs of the other half of a pair.
+std::string_view opposites(char mark) {
+  switch (mark) {
+    case 'P': return "NM";
+    case '+': return "-";
+    case '-': return "+";
+    default: return "P";  // of N and M
+  }
+}
+bool known_word(const std::string& word) {
   static const char* words[] = {"RX",   "TX",  "CLK", "CK",    "DQS",    "D",     "MDI",  "TRD",
                                 "RD",   "TD",  "RXD", "TXD",   "REFCLK", "DATA",  "SSRX", "SSTX",
                                 "LVDS", "TXO", "RXO", "CLKIN", "CLKOUT", "STALL", "RDOUT"};
   return std::any_of(std::begin(words), std::end(words), [&](const char* x) {
-    return w == x || (w.size() > 2 && w.size() >= std::string_view(x).size() + 1 && std::string_view(x).size() >= 2 &&
-                      w.compare(w.size() - std::string_view(x).size(), std::string::npos, x) == 0);
+    return word == x ||
+           (word.size() > 2 && word.size() >= std::string_view(x).size() + 1 && std::string_view(x).size() >= 2 &&
+            word.compare(word.size() - std::string_view(x).size(), std::string::npos, x) == 0);
   });
 }
 }  // namespace
 
-PairFinder::PairFinder(const Board& b) : b_(b) {
-  for (std::size_t i = 0; i < b.nets.size(); ++i)
-    if (!b.nets[i].unconnected) by_name_.emplace(upper_case(b.nets[i].name), static_cast<int>(i));
+PairFinder::PairFinder(const Board& board) : board_(board) {
+  for (const NetId net : board.nets.ids())
+    if (!board.nets[net].unconnected) by_name_.emplace(upper_case(board.nets[net].name.text()), net);
 }
 
-std::optional<PairFinder::Partner> PairFinder::partner(int net) const {
-  const std::string s = upper_case(b_.nets[static_cast<std::size_t>(net)].name);
+std::optional<PairFinder::Partner> PairFinder::partner(NetId net) const {
+  const std::string own = upper_case(board_.nets[net].name.text());
   // The last sign in a name counts: what stands before says of what.
-  for (std::size_t i = s.size(); i-- > 1;) {
-    const char c = s[i];
-    const bool sign = c == '+' || c == '-', polarity = c == 'P' || c == 'N' || c == 'M';
+  for (std::size_t i = own.size(); i-- > 1;) {
+    const char mark = own[i];
+    const bool sign = mark == '+' || mark == '-', polarity = mark == 'P' || mark == 'N' || mark == 'M';
     if (!sign && !polarity) continue;
-    if (i + 1 < s.size() && letter(s[i + 1])) continue;         // inside a word
-    if (sign && i + 1 < s.size() && s[i + 1] != '_') continue;  // a hyphen
-    const bool glued = polarity && letter(s[i - 1]);
-    if (glued && !known_word(word_before(s, i))) continue;
-    std::string t = s;
-    for (const char o : std::string(c == 'P' ? "NM" : c == 'N' || c == 'M' ? "P" : c == '+' ? "-" : "+")) {
-      t[i] = o;
-      if (const auto it = by_name_.find(t); it != by_name_.end())
-        return Partner{it->second, c == 'P' || c == '+', glued};
+    if (i + 1 < own.size() && letter(own[i + 1])) continue;         // inside a word
+    if (sign && i + 1 < own.size() && own[i + 1] != '_') continue;  // a hyphen
+    const bool glued = polarity && letter(own[i - 1]);
+    if (glued && !known_word(word_before(own, i))) continue;
+    std::string wanted = own;
+    for (const char opposite : opposites(mark)) {
+      wanted[i] = opposite;
+      if (const auto it = by_name_.find(wanted); it != by_name_.end())
+        return Partner{it->second, mark == 'P' || mark == '+', glued};
     }
   }
   return std::nullopt;

@@ -12,15 +12,15 @@ class PairFinder {
  public:
   explicit PairFinder(const Board& board);
   struct Partner {
-    int net{};
+    NetId net;
     bool positive{};
     bool glued{};  ///< the sign is the last letter of a word that pairs are known by: TXP, CLKN
   };
-  [[nodiscard]] std::optional<Partner> partner(int net) const;
+  [[nodiscard]] std::optional<Partner> partner(NetId net) const;
 
  private:
-  const Board& b_;
-  std::unordered_map<std::string, int> by_name_;
+  const Board& board_;
+  std::unordered_map<std::string, NetId> by_name_;
 };
 
 }  // namespace teasel

@@ -8,29 +8,28 @@ namespace teasel {
 
 /// A part with two nets: a resistor, a capacitor, a ferrite.
 struct TwoPole {
-  int component = -1, net_a = -1, net_b = -1;
-  [[nodiscard]] int other(int net) const { return net == net_a ? net_b : net_a; }
+  ComponentId component;
+  NetId net_a, net_b;
+  [[nodiscard]] NetId other(NetId net) const { return net == net_a ? net_b : net_a; }
 };
 
 class Hanging {
  public:
   explicit Hanging(const Board& board);
-  [[nodiscard]] int capacitors(int net) const;
-  [[nodiscard]] int capacitors_to(int net, const std::set<int>& others) const;
-  [[nodiscard]] const std::vector<TwoPole>& resistors(int net) const {
-    return resistors_[static_cast<std::size_t>(net)];
-  }
-  /// Components on a net by what they are: "IC", "connector", "other", two poles left out.
-  [[nodiscard]] std::vector<int> devices(int net) const;
-  [[nodiscard]] bool is_connector(int component) const;
+  [[nodiscard]] int capacitors(NetId net) const;
+  [[nodiscard]] int capacitors_to(NetId net, const std::set<NetId>& others) const;
+  [[nodiscard]] const std::vector<TwoPole>& resistors(NetId net) const { return resistors_[net]; }
+  /// Parts on a net that do something: two poles, test points and mechanical parts are left out.
+  [[nodiscard]] std::vector<ComponentId> devices(NetId net) const;
+  [[nodiscard]] bool is_connector(ComponentId component) const;
 
  private:
-  const Board& b_;
-  std::vector<std::vector<TwoPole>> resistors_, capacitors_;
+  const Board& board_;
+  Table<NetId, std::vector<TwoPole>> resistors_, capacitors_;
 };
 
 /// Names the far sides of small series parts, and says which side to probe.
 void follow_series(const Board& board, const InterfaceTable& table, const Hanging& hangs, InterfaceSet& set,
-                   std::vector<bool>& taken);
+                   Table<NetId, char>& taken);
 
 }  // namespace teasel

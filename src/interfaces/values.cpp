@@ -7,89 +7,98 @@
 namespace teasel {
 
 namespace {
-bool digit(char c) {
-  return c >= '0' && c <= '9';
+bool digit(char letter) {
+  return letter >= '0' && letter <= '9';
 }
 /// Digits from i on, as a number; i moves behind them.
-double digits(std::string_view s, std::size_t& i, int& count) {
+double digits(std::string_view text, std::size_t& i, int& count) {
   double v = 0;
   count = 0;
-  while (i < s.size() && digit(s[i]) && count < 6) {
-    v = 10 * v + (s[i++] - '0');
+  while (i < text.size() && digit(text[i]) && count < 6) {
+    v = 10 * v + (text[i++] - '0');
     ++count;
   }
   return v;
 }
+/// What stands behind the number, in ohms; 0 if it is no unit of resistance.
+double ohms_of_unit(std::string_view text) {
+  for (const std::string_view ohm : {"R", "r", "E", "ohm", "Ohm", "OHM", "\xCE\xA9", "\xE2\x84\xA6"})
+    if (text.starts_with(ohm)) return 1;
+  if (text.starts_with('k') || text.starts_with('K')) return 1e3;
+  return text.starts_with('M') ? 1e6 : 0;
+}
 }  // namespace
 
-std::optional<double> volts_in(std::string_view name) {
-  std::string s = upper_case(name);
-  const std::size_t slash = s.rfind('/');
-  if (slash != s.npos && slash + 1 < s.size()) s.erase(0, slash + 1);
-  for (std::size_t begin = 0; begin < s.size(); ++begin) {
+std::optional<Volts> volts_in(std::string_view name) {
+  std::string text = upper_case(name);
+  const std::size_t slash = text.rfind('/');
+  if (slash != text.npos && slash + 1 < text.size()) text.erase(0, slash + 1);
+  for (std::size_t begin = 0; begin < text.size(); ++begin) {
     // A value begins where no letter and no digit stands before it.
-    if (begin > 0 && (std::isalnum(static_cast<unsigned char>(s[begin - 1])) || s[begin - 1] == '.')) continue;
+    if (begin > 0 && (std::isalnum(static_cast<unsigned char>(text[begin - 1])) || text[begin - 1] == '.')) continue;
     std::size_t i = begin;
-    const bool minus = s[i] == '-', sign = minus || s[i] == '+';
+    const bool minus = text[i] == '-', sign = minus || text[i] == '+';
     if (sign) ++i;
-    const bool first = i < s.size() && (s[i] == 'V' || s[i] == 'P') && i + 1 < s.size() && digit(s[i + 1]);
-    const char letter = first ? s[i++] : 0;
-    int n = 0, m = 0;
-    const double whole = digits(s, i, n);
-    if (n == 0 || n > 3) continue;
-    if (i < s.size() && (s[i] == '.' || s[i] == 'V' || s[i] == 'P') && i + 1 < s.size() && digit(s[i + 1])) {
-      const char point = s[i++];
-      const double part = digits(s, i, m);
-      const double value = whole + part / std::pow(10, m);
-      const bool v_behind = i < s.size() && s[i] == 'V';
+    const bool first =
+        i < text.size() && (text[i] == 'V' || text[i] == 'P') && i + 1 < text.size() && digit(text[i + 1]);
+    const char letter = first ? text[i++] : 0;
+    int whole_digits = 0, part_digits = 0;
+    const double whole = digits(text, i, whole_digits);
+    if (whole_digits == 0 || whole_digits > 3) continue;
+    if (i < text.size() && (text[i] == '.' || text[i] == 'V' || text[i] == 'P') && i + 1 < text.size() &&
+        digit(text[i + 1])) {
+      const char point = text[i++];
+      const double part = digits(text, i, part_digits);
+      const double value = whole + part / std::pow(10, part_digits);
+      const bool v_behind = i < text.size() && text[i] == 'V';
       // 3V3; 3P3V, 3.3V; P3V3; V3P3.
-      if (m > 2 || !(point == 'V' || v_behind || letter == 'V')) continue;
-      return minus ? -value : value;
+      if (part_digits > 2 || !(point == 'V' || v_behind || letter == 'V')) continue;
+      return Volts{minus ? -value : value};
     }
-    if (i < s.size() && s[i] == 'V' &&
-        (i + 1 == s.size() || !std::isalpha(static_cast<unsigned char>(s[i + 1])) || letter == 0))
-      return minus ? -whole : whole;  // 12V, P5V, 5VD
-    const bool polarity = i + 1 == s.size() && (s[i] == 'P' || s[i] == 'N');
-    if (letter == 'V' && !sign && (i == s.size() || !std::isalnum(static_cast<unsigned char>(s[i])) || polarity) &&
-        begin == 0)
-      return whole;  // V12, V5_A, V48P
+    if (i < text.size() && text[i] == 'V' &&
+        (i + 1 == text.size() || !std::isalpha(static_cast<unsigned char>(text[i + 1])) || letter == 0))
+      return Volts{minus ? -whole : whole};  // 12V, P5V, 5VD
+    const bool polarity = i + 1 == text.size() && (text[i] == 'P' || text[i] == 'N');
+    if (letter == 'V' && !sign &&
+        (i == text.size() || !std::isalnum(static_cast<unsigned char>(text[i])) || polarity) && begin == 0)
+      return Volts{whole};  // V12, V5_A, V48P
   }
   return std::nullopt;
 }
 
-std::optional<double> ohms_in(std::string_view value) {
-  std::string s;
-  for (const char c : value) {
-    if (c == ' ' || c == '_') {
-      if (!s.empty() && !digit(s.back())) s += ' ';
+std::optional<Ohms> ohms_in(std::string_view value) {
+  std::string text;
+  for (const char letter : value) {
+    if (letter == ' ' || letter == '_') {
+      if (!text.empty() && !digit(text.back())) text += ' ';
       continue;
     }
-    s += c;
+    text += letter;
   }
-  for (std::size_t i = 0; i < s.size(); ++i) {
-    if (!digit(s[i]) || (i > 0 && (std::isalnum(static_cast<unsigned char>(s[i - 1])) || s[i - 1] == '.'))) continue;
-    int n = 0, m = 0;
-    double v = digits(s, i, n);
-    if (i < s.size() && s[i] == '.') {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (!digit(text[i]) || (i > 0 && (std::isalnum(static_cast<unsigned char>(text[i - 1])) || text[i - 1] == '.')))
+      continue;
+    int whole_digits = 0, part_digits = 0;
+    double v = digits(text, i, whole_digits);
+    if (i < text.size() && text[i] == '.') {
       ++i;
-      v += digits(s, i, m) / std::pow(10, m);
+      v += digits(text, i, part_digits) / std::pow(10, part_digits);
     }
-    if (i == s.size()) return m == 0 && n <= 4 ? std::optional(v) : std::nullopt;  // "0", "33"
-    const char u = s[i];
-    const bool ohm = u == 'R' || u == 'r' || u == 'E' || s.compare(i, 3, "ohm") == 0 || s.compare(i, 3, "Ohm") == 0 ||
-                     s.compare(i, 3, "OHM") == 0 || s.compare(i, 2, "\xCE\xA9") == 0 ||
-                     s.compare(i, 3, "\xE2\x84\xA6") == 0;
-    const double scale = ohm ? 1 : u == 'k' || u == 'K' ? 1e3 : u == 'M' ? 1e6 : 0;
-    if (scale == 0) return std::nullopt;
-    if (m == 0 && i + 1 < s.size() && digit(s[i + 1])) {
-      std::size_t j = i + 1;
-      int q = 0;
-      const double part = digits(s, j, q);
-      if (q <= 2 && (j == s.size() || !std::isalpha(static_cast<unsigned char>(s[j]))))
-        return (v + part / std::pow(10, q)) * scale;  // 4k7, 2R2
+    if (i == text.size()) {  // "0", "33"
+      if (part_digits == 0 && whole_digits <= 4) return Ohms{v};
       return std::nullopt;
     }
-    return v * scale;
+    const double scale = ohms_of_unit(std::string_view(text).substr(i));
+    if (scale == 0) return std::nullopt;
+    if (part_digits == 0 && i + 1 < text.size() && digit(text[i + 1])) {
+      std::size_t j = i + 1;
+      int behind_digits = 0;
+      const double part = digits(text, j, behind_digits);
+      if (behind_digits <= 2 && (j == text.size() || !std::isalpha(static_cast<unsigned char>(text[j]))))
+        return Ohms{(v + part / std::pow(10, behind_digits)) * scale};  // 4k7, 2R2
+      return std::nullopt;
+    }
+    return Ohms{v * scale};
   }
   return std::nullopt;
 }

@@ -1,245 +1,309 @@
-// Kits and styles from TOML.
+// Reads kits and styles from TOML.
+#include "teasel/enums.h"
 #include "teasel/job.h"
 #include "toml_table.h"
 
 namespace teasel {
 
-const char* to_string(PlateKind k) {
-  static const char* names[] = {"probe", "moving", "pressure", "check"};
-  return names[static_cast<int>(k)];
+namespace {
+constexpr Words<PlateKind> kPlateKinds{"probe", "moving", "pressure", "check"};
+constexpr Words<HoleState> kHoleStates{"in use", "open", "plugged"};
+}  // namespace
+
+const char* to_string(PlateKind kind) {
+  return kPlateKinds[kind];
 }
 
-const char* to_string(HoleState s) {
-  static const char* names[] = {"in use", "open", "plugged"};
-  return names[static_cast<int>(s)];
+const char* to_string(HoleState state) {
+  return kHoleStates[state];
 }
 
 const StandingPlate* StandingFixture::plate(const std::string& stem) const {
-  for (const StandingPlate& p : plates)
-    if (p.stem == stem) return &p;
+  for (const StandingPlate& plate : plates)
+    if (plate.stem == stem) return &plate;
   return nullptr;
 }
 
 namespace {
 PlateKind kind_of(TomlTable& t, std::string_view key, const std::string& text) {
-  for (const PlateKind k : {PlateKind::probe, PlateKind::moving, PlateKind::pressure})
-    if (text == to_string(k)) return k;
+  for (const PlateKind kind : {PlateKind::probe, PlateKind::moving, PlateKind::pressure})
+    if (text == to_string(kind)) return kind;
   t.error(key, "no kind of plate", text, "probe, moving or pressure");
   return PlateKind::probe;
 }
 }  // namespace
 
-Kit read_kit(std::string_view text, const std::string& file, Diagnostics& d) {
-  Kit k;
-  with_toml(text, file, d, [&](TomlTable& root) {
-    k.name = root.text("name", file);
+Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
+  Kit kit;
+  with_toml(text, file, diagnostics, [&](TomlTable& root) {
+    kit.name = root.text("name", file);
     root.text("note");
-    k.kind = root.choice("kind", {"hand press", "clamshell", "vacuum box"}, "hand press");
+    kit.kind = root.choice("kind", {"hand press", "clamshell", "vacuum box"}, "hand press");
     if (const auto blank = root.point("blank")) {
-      k.width = Mm{blank->x};
-      k.depth = Mm{blank->y};
+      kit.width = Mm{blank->x};
+      kit.depth = Mm{blank->y};
     }
     const auto from = root.point("usable_from"), to = root.point("usable_to");
     if (from && to) {
-      k.usable.add(*from);
-      k.usable.add(*to);
+      kit.usable.add(*from);
+      kit.usable.add(*to);
     }
-    if (!(k.width.v > 0 && k.depth.v > 0))
+    if (!(kit.width.v > 0 && kit.depth.v > 0))
       root.error("blank", "a kit has blanks of a size", "nothing", "[\"340 mm\", \"260 mm\"]");
-    if (!k.usable.valid() || k.usable.x0 < 0 || k.usable.y0 < 0 || k.usable.x1 > k.width.v || k.usable.y1 > k.depth.v)
+    if (!kit.usable.valid() || kit.usable.x0 < 0 || kit.usable.y0 < 0 || kit.usable.x1 > kit.width.v ||
+        kit.usable.y1 > kit.depth.v)
       root.error("usable_from", "the usable area lies on the blank", "nothing, or beyond its edge",
                  "usable_from and usable_to, from corner to corner");
-    k.board_at = root.point("board_at").value_or(k.usable.valid() ? k.usable.centre() : Point{});
-    k.board_turn = root.number("board_turn_deg", 0, -360, 360);
-    k.upper_bed = root.yes_no("upper_bed").value_or(false);
-    k.force = root.force("force").value_or(Newton{});
-    k.vacuum_bar = root.number("vacuum_bar", 0, 0, 1);
-    k.stroke = root.length("stroke").value_or(Mm{});
-    k.lid_height = root.length("lid_height").value_or(Mm{});
-    k.press_at = root.point("press_at").value_or(k.board_at);
-    k.hinge_y = root.length("hinge_y");
-    k.hinge_height = root.length("hinge_height");
-    if (k.hinge_y.has_value() != k.hinge_height.has_value())
+    kit.board_at = KitPoint{root.point("board_at").value_or(kit.usable.valid() ? kit.usable.centre() : Point{})};
+    kit.board_turn = root.amount<Degrees>("board_turn_deg", 0, -360, 360);
+    kit.upper_bed = root.yes_no("upper_bed").value_or(false);
+    kit.force = root.force("force").value_or(Newton{});
+    kit.vacuum = root.amount<Bar>("vacuum_bar", 0, 0, 1);
+    kit.stroke = root.length("stroke").value_or(Mm{});
+    kit.lid_height = root.length("lid_height").value_or(Mm{});
+    kit.press_at = KitPoint{root.point("press_at").value_or(kit.board_at.point())};
+    kit.hinge_y = root.length("hinge_y");
+    kit.hinge_height = root.length("hinge_height");
+    if (kit.hinge_y.has_value() != kit.hinge_height.has_value())
       root.error("hinge_y", "a hinge has a place and a height", "one of them", "hinge_y and hinge_height");
-    k.datum = root.text("datum", "front left corner of the blank");
-    k.block_file = root.text("interface_block");
+    kit.datum = root.text("datum", "front left corner of the blank");
+    kit.block_file = root.text("interface_block");
     root.tables("hole", [&](TomlTable& t) {
-      KitHole h;
-      h.at = t.point("at").value_or(Point{});
-      h.diameter = t.required_length("diameter");
-      h.use = t.text("use");
-      for (const std::string& p : t.texts("plates")) h.plates.push_back(kind_of(t, "plates", p));
-      if (h.diameter.v <= 0 || h.at.x < 0 || h.at.y < 0 || h.at.x > k.width.v || h.at.y > k.depth.v)
-        t.error("at", "the hole does not lie on the blank", short_number(h.at.x, 3) + " " + short_number(h.at.y, 3),
-                "a place on it and a diameter");
-      k.holes.push_back(std::move(h));
+      KitHole hole;
+      hole.at = KitPoint{t.point("at").value_or(Point{})};
+      hole.diameter = t.required_length("diameter");
+      hole.use = t.text("use");
+      for (const std::string& plate : t.texts("plates")) hole.plates.push_back(kind_of(t, "plates", plate));
+      if (hole.diameter.v <= 0 || hole.at.x < 0 || hole.at.y < 0 || hole.at.x > kit.width.v || hole.at.y > kit.depth.v)
+        t.error("at", "the hole does not lie on the blank",
+                short_number(hole.at.x, 3) + " " + short_number(hole.at.y, 3), "a place on it and a diameter");
+      kit.holes.push_back(std::move(hole));
     });
   });
-  return k;
+  return kit;
 }
 
-std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& d) {
+namespace {
+constexpr const char* kBlockHeader = "pin,kind,x_mm,y_mm,channel,amperes,stage";
+
+/// The next row of a file, without its line end; `text` then begins behind it.
+std::string next_row(std::string_view& text) {
+  const std::size_t end = text.find('\n');
+  std::string row(text.substr(0, end));
+  text.remove_prefix(end == text.npos ? text.size() : end + 1);
+  if (!row.empty() && row.back() == '\r') row.pop_back();
+  return row;
+}
+std::vector<std::string> cells_of(const std::string& row) {
+  std::vector<std::string> cells;
+  for (std::size_t from = 0; from <= row.size();) {
+    const std::size_t comma = std::min(row.find(',', from), row.size());
+    cells.push_back(row.substr(from, comma - from));
+    from = comma + 1;
+  }
+  return cells;
+}
+
+/// One row of an interface block, by the names of its columns.
+struct BlockRow {
+  const std::vector<std::string>& header;
+  const std::vector<std::string>& cells;
+  Place place;
+  Diagnostics& diagnostics;
+
+  std::string cell(const char* name) const {
+    const auto it = std::find(header.begin(), header.end(), name);
+    const auto column = static_cast<std::size_t>(it - header.begin());
+    return it == header.end() || column >= cells.size() ? std::string() : cells[column];
+  }
+  double number(const char* name, double standard) const {
+    const std::string text = cell(name);
+    if (text.empty()) return standard;
+    char* rest = nullptr;
+    const double value = std::strtod(text.c_str(), &rest);
+    if (*rest != 0 || !(std::abs(value) < 1e5))
+      diagnostics.error({.code = "block-number",
+                         .at = {place.file, place.line, 0, name},
+                         .message = "not a number",
+                         .found = text,
+                         .expected = "millimetres or amperes"});
+    return value;
+  }
+};
+
+BlockPin pin_of(const BlockRow& cells, const std::string& row) {
+  BlockPin pin;
+  pin.name = cells.cell("pin");
+  pin.kind = cells.cell("kind");
+  pin.channel = cells.cell("channel");
+  pin.at = {cells.number("x_mm", 0), cells.number("y_mm", 0)};
+  pin.amperes = Amperes{cells.number("amperes", 1)};
+  pin.stage = cells.cell("stage");
+  if (!pin.stage.empty() && pin.stage != "full" && pin.stage != "half")
+    cells.diagnostics.error({.code = "block-stage",
+                             .at = {cells.place.file, cells.place.line, 0, "stage"},
+                             .message = "no stage of the press",
+                             .found = pin.stage,
+                             .expected = "full, half, or nothing"});
+  if (pin.name.empty() || (pin.kind != "signal" && pin.kind != "power" && pin.kind != "ground"))
+    cells.diagnostics.error({.code = "block-pin",
+                             .at = cells.place,
+                             .message = "a pin has a name and a kind",
+                             .found = row,
+                             .expected = "kind signal, power or ground"});
+  return pin;
+}
+}  // namespace
+
+std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
   std::vector<BlockPin> pins;
   std::uint32_t line = 0;
   std::vector<std::string> header;
   std::map<std::string, std::uint32_t> seen;
   while (!text.empty()) {
-    const std::size_t end = text.find('\n');
-    std::string row(text.substr(0, end));
-    text.remove_prefix(end == text.npos ? text.size() : end + 1);
+    const std::string row = next_row(text);
     ++line;
-    if (!row.empty() && row.back() == '\r') row.pop_back();
     if (row.empty() || row[0] == '#') continue;
-    std::vector<std::string> cells;
-    for (std::size_t at = 0; at <= row.size();) {
-      const std::size_t comma = std::min(row.find(',', at), row.size());
-      cells.push_back(row.substr(at, comma - at));
-      at = comma + 1;
-    }
+    const std::vector<std::string> cells = cells_of(row);
+    const Place place{file, line, 0, {}};
     if (header.empty()) {
       header = cells;
       for (const char* needed : {"pin", "kind", "x_mm", "y_mm"})
         if (std::find(header.begin(), header.end(), needed) == header.end()) {
-          d.error("block-header", {file, line, 0, {}}, "a column is missing", needed,
-                  "pin,kind,x_mm,y_mm,channel,amperes,stage");
+          diagnostics.error({.code = "block-header",
+                             .at = place,
+                             .message = "a column is missing",
+                             .found = needed,
+                             .expected = kBlockHeader});
           return {};
         }
       continue;
     }
-    auto cell = [&](const char* name) {
-      const auto it = std::find(header.begin(), header.end(), name);
-      const auto k = static_cast<std::size_t>(it - header.begin());
-      return it == header.end() || k >= cells.size() ? std::string() : cells[k];
-    };
-    auto number = [&](const char* name, double standard) {
-      const std::string s = cell(name);
-      if (s.empty()) return standard;
-      char* rest = nullptr;
-      const double v = std::strtod(s.c_str(), &rest);
-      if (*rest != 0 || !(std::abs(v) < 1e5))
-        d.error("block-number", {file, line, 0, name}, "not a number", s, "millimetres or amperes");
-      return v;
-    };
-    BlockPin p;
-    p.name = cell("pin");
-    p.kind = cell("kind");
-    p.channel = cell("channel");
-    p.at = {number("x_mm", 0), number("y_mm", 0)};
-    p.amperes = number("amperes", 1);
-    p.stage = cell("stage");
-    if (!p.stage.empty() && p.stage != "full" && p.stage != "half")
-      d.error("block-stage", {file, line, 0, "stage"}, "no stage of the press", p.stage, "full, half, or nothing");
-    if (p.name.empty() || (p.kind != "signal" && p.kind != "power" && p.kind != "ground"))
-      d.error("block-pin", {file, line, 0, {}}, "a pin has a name and a kind", row, "kind signal, power or ground");
-    if (const auto [it, first] = seen.emplace(p.name, line); !first)
-      d.error("block-twice", {file, line, 0, {}}, "two pins have one name", p.name, {},
-              "line " + std::to_string(it->second) + " has it already");
-    pins.push_back(std::move(p));
+    BlockPin pin = pin_of({header, cells, place, diagnostics}, row);
+    if (const auto [it, first] = seen.emplace(pin.name, line); !first)
+      diagnostics.error({.code = "block-twice",
+                         .at = place,
+                         .message = "two pins have one name",
+                         .found = pin.name,
+                         .remedy = "line " + std::to_string(it->second) + " has it already"});
+    pins.push_back(std::move(pin));
     if (pins.size() > 20'000) {
-      d.error("block-too-large", {file, line, 0, {}}, "more than 20000 pins");
+      diagnostics.error({.code = "block-too-large", .at = place, .message = "more than 20000 pins"});
       return {};
     }
   }
   if (header.empty())
-    d.error("block-header", {file, 0, 0, {}}, "the file holds no header", {},
-            "pin,kind,x_mm,y_mm,channel,amperes,stage");
+    diagnostics.error({.code = "block-header",
+                       .at = {file, 0, 0, {}},
+                       .message = "the file holds no header",
+                       .expected = kBlockHeader});
   return pins;
 }
 
-Style read_style(std::string_view text, const std::string& file, Diagnostics& d) {
-  Style s;
-  with_toml(text, file, d, [&](TomlTable& root) {
-    s.name = root.text("name", file);
-    root.text("note");
-    root.tables("plate", [&](TomlTable& t) {
-      StylePlate p;
-      p.name = t.text("name");
-      p.lower = t.choice("stands", {"under the board", "over the board"}, "under the board") == "under the board";
-      p.kind = kind_of(t, "kind", t.text("kind"));
-      const std::string when = t.choice("when", {"always", "probes on its side", "no probes on its side"}, "always");
-      p.when_probed = when == "probes on its side";
-      p.when_bare = when == "no probes on its side";
-      p.material = t.text("material");
-      p.thickness = t.required_length("thickness");
-      p.at_rest = t.required_length("at_rest");
-      p.at_touch = t.required_length("at_touch");
-      p.at_work = t.required_length("at_work");
-      if (p.name.empty() || !(p.thickness.v > 0)) t.error("name", "a plate has a name and a thickness", p.name, "both");
-      if (p.at_work.v < 0 || p.at_touch < p.at_work || p.at_rest < p.at_touch)
-        t.error("at_work", "a plate comes nearer from rest over first touch to work",
-                short_number(p.at_rest.v, 3) + " / " + short_number(p.at_touch.v, 3) + " / " +
-                    short_number(p.at_work.v, 3) + " mm",
-                "at_rest >= at_touch >= at_work >= 0 mm");
-      s.plates.push_back(std::move(p));
-    });
-    s.spring_force = root.force("spring_force").value_or(Newton{});
-    root.table("sizes", [&](TomlTable& t) {
-      for (auto [key, value] : {std::pair{"margin", &s.margin},
-                                {"plunger_clearance", &s.plunger_clearance},
-                                {"pin_clearance", &s.pin_clearance},
-                                {"stop_diameter", &s.stop_diameter},
-                                {"stop_hole", &s.stop_hole},
-                                {"finger_hole", &s.finger_hole},
-                                {"guide_pin", &s.guide_pin},
-                                {"guide_pin_odd", &s.guide_pin_odd},
-                                {"screw", &s.screw},
-                                {"pocket_over", &s.pocket_over},
-                                {"pocket_step", &s.pocket_step},
-                                {"pocket_floor", &s.pocket_floor},
-                                {"cutter", &s.cutter},
-                                {"web", &s.web},
-                                {"edge", &s.edge},
-                                {"below_board", &s.below_board},
-                                {"text_height", &s.text_height}}) {
-        *value = t.required_length(key);
-        if (!(value->v > 0))
-          t.error(key, "a size is more than nothing", short_number(value->v, 3) + " mm", "above 0 mm");
-      }
-      if (s.guide_pin == s.guide_pin_odd)
-        t.error("guide_pin_odd", "the odd guide pin must differ, or plates go together in two ways",
-                short_number(s.guide_pin.v, 3) + " mm", "another diameter");
-    });
-    root.table("wire", [&](TomlTable& t) {
-      s.wire_slack = t.number("slack", 0.15, 0, 5);
-      t.table("colour",
-              [&](TomlTable& c) { c.each([&](const std::string& role) { s.wire_colours[role] = c.text(role); }); });
-      t.tables("gauge", [&](TomlTable& g) {
-        s.gauges.push_back({g.number("amperes", 1, 0.001, 1000), g.text("name")});
-        if (s.gauges.size() > 1 && !(s.gauges.back().amperes > s.gauges[s.gauges.size() - 2].amperes))
-          g.error("amperes", "gauges go from thin to thick", short_number(s.gauges.back().amperes, 3),
-                  "more than the one before");
-      });
-    });
-    root.table("proving", [&](TomlTable& t) {
-      s.joined_below = t.number("joined_below_ohm", 2, 0.001, 1e6);
-      s.open_above = t.number("open_above_megohm", 10, 0.001, 1e6);
-    });
-    auto some = [&](bool lower) {
-      return std::any_of(s.plates.begin(), s.plates.end(),
-                         [&](const StylePlate& p) { return p.lower == lower && p.kind == PlateKind::probe; });
-    };
-    if (!some(true))
-      root.error("plate", "a style holds a probe plate under the board", "none", "[[plate]] kind = \"probe\"");
-    // Plates of one side must not run into each other in any state.
-    for (const bool lower : {true, false})
-      for (const StylePlate& a : s.plates)
-        for (const StylePlate& b : s.plates) {
-          if (&a == &b || a.lower != lower || b.lower != lower || (a.when_probed && b.when_bare) ||
-              (a.when_bare && b.when_probed))
-            continue;
-          for (const auto& [near, far] :
-               {std::pair{a.at_rest, b.at_rest}, {a.at_touch, b.at_touch}, {a.at_work, b.at_work}})
-            if (near <= far && far.v < near.v + a.thickness.v - 1e-9) {
-              root.error("plate", "two plates stand in the same place",
-                         a.name + " from " + short_number(near.v, 3) + " to " +
-                             short_number(near.v + a.thickness.v, 3) + " mm, " + b.name + " from " +
-                             short_number(far.v, 3) + " mm",
-                         "distances that differ by the thickness");
-              break;
-            }
-        }
+namespace {
+StylePlate read_plate(TomlTable& t) {
+  StylePlate plate;
+  plate.name = t.text("name");
+  plate.lower = t.choice("stands", {"under the board", "over the board"}, "under the board") == "under the board";
+  plate.kind = kind_of(t, "kind", t.text("kind"));
+  const std::string when = t.choice("when", {"always", "probes on its side", "no probes on its side"}, "always");
+  plate.when_probed = when == "probes on its side";
+  plate.when_bare = when == "no probes on its side";
+  plate.material = t.text("material");
+  plate.thickness = t.required_length("thickness");
+  plate.at_rest = t.required_length("at_rest");
+  plate.at_touch = t.required_length("at_touch");
+  plate.at_work = t.required_length("at_work");
+  if (plate.name.empty() || !(plate.thickness.v > 0))
+    t.error("name", "a plate has a name and a thickness", plate.name, "both");
+  if (plate.at_work.v < 0 || plate.at_touch < plate.at_work || plate.at_rest < plate.at_touch)
+    t.error("at_work", "a plate comes nearer from rest over first touch to work",
+            short_number(plate.at_rest.v, 3) + " / " + short_number(plate.at_touch.v, 3) + " / " +
+                short_number(plate.at_work.v, 3) + " mm",
+            "at_rest >= at_touch >= at_work >= 0 mm");
+  return plate;
+}
+
+void read_sizes(TomlTable& t, Style& style) {
+  for (auto [key, value] : {std::pair{"margin", &style.margin},
+                            {"plunger_clearance", &style.plunger_clearance},
+                            {"pin_clearance", &style.pin_clearance},
+                            {"stop_diameter", &style.stop_diameter},
+                            {"stop_hole", &style.stop_hole},
+                            {"finger_hole", &style.finger_hole},
+                            {"guide_pin", &style.guide_pin},
+                            {"guide_pin_odd", &style.guide_pin_odd},
+                            {"screw", &style.screw},
+                            {"pocket_over", &style.pocket_over},
+                            {"pocket_step", &style.pocket_step},
+                            {"pocket_floor", &style.pocket_floor},
+                            {"cutter", &style.cutter},
+                            {"web", &style.web},
+                            {"edge", &style.edge},
+                            {"below_board", &style.below_board},
+                            {"text_height", &style.text_height}}) {
+    *value = t.required_length(key);
+    if (!(value->v > 0)) t.error(key, "a size is more than nothing", short_number(value->v, 3) + " mm", "above 0 mm");
+  }
+  if (style.guide_pin == style.guide_pin_odd)
+    t.error("guide_pin_odd", "the odd guide pin must differ, or plates go together in two ways",
+            short_number(style.guide_pin.v, 3) + " mm", "another diameter");
+}
+
+void read_wire(TomlTable& t, Style& style) {
+  style.wire_slack = t.number("slack", 0.15, 0, 5);
+  t.table("colour", [&](TomlTable& colours) {
+    colours.each([&](const std::string& role) { style.wire_colours[role] = colours.text(role); });
   });
-  return s;
+  t.tables("gauge", [&](TomlTable& gauge) {
+    auto& gauges = style.gauges;
+    gauges.push_back({gauge.amount<Amperes>("amperes", 1, 0.001, 1000), gauge.text("name")});
+    if (gauges.size() > 1 && !(gauges.back().amperes > gauges[gauges.size() - 2].amperes))
+      gauge.error("amperes", "gauges go from thin to thick", short_number(gauges.back().amperes.v, 3),
+                  "more than the one before");
+  });
+}
+
+/// Plates of one side must not run into each other in any state.
+void check_plates_apart(TomlTable& root, const Style& style) {
+  for (const bool lower : {true, false})
+    for (const StylePlate& a : style.plates)
+      for (const StylePlate& b : style.plates) {
+        if (&a == &b || a.lower != lower || b.lower != lower || (a.when_probed && b.when_bare) ||
+            (a.when_bare && b.when_probed))
+          continue;
+        for (const auto& [near, far] :
+             {std::pair{a.at_rest, b.at_rest}, {a.at_touch, b.at_touch}, {a.at_work, b.at_work}})
+          if (near <= far && far.v < near.v + a.thickness.v - 1e-9) {
+            root.error("plate", "two plates stand in the same place",
+                       a.name + " from " + short_number(near.v, 3) + " to " + short_number(near.v + a.thickness.v, 3) +
+                           " mm, " + b.name + " from " + short_number(far.v, 3) + " mm",
+                       "distances that differ by the thickness");
+            break;
+          }
+      }
+}
+}  // namespace
+
+Style read_style(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
+  Style style;
+  with_toml(text, file, diagnostics, [&](TomlTable& root) {
+    style.name = root.text("name", file);
+    root.text("note");
+    root.tables("plate", [&](TomlTable& t) { style.plates.push_back(read_plate(t)); });
+    style.spring_force = root.force("spring_force").value_or(Newton{});
+    root.table("sizes", [&](TomlTable& t) { read_sizes(t, style); });
+    root.table("wire", [&](TomlTable& t) { read_wire(t, style); });
+    root.table("proving", [&](TomlTable& t) {
+      style.joined_below = t.amount<Ohms>("joined_below_ohm", 2, 0.001, 1e6);
+      style.open_above = t.amount<Megohms>("open_above_megohm", 10, 0.001, 1e6);
+    });
+    if (std::none_of(style.plates.begin(), style.plates.end(),
+                     [](const StylePlate& plate) { return plate.lower && plate.kind == PlateKind::probe; }))
+      root.error("plate", "a style holds a probe plate under the board", "none", "[[plate]] kind = \"probe\"");
+    check_plates_apart(root, style);
+  });
+  return style;
 }
 
 }  // namespace teasel

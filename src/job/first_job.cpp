@@ -1,4 +1,4 @@
-// A first job file for a folder of release files.
+// Writes a first job file for a folder of release files.
 #include <algorithm>
 
 #include "teasel/job.h"
@@ -6,17 +6,17 @@
 namespace teasel {
 
 namespace {
-std::string quoted(std::string_view s) {
-  std::string q = "\"";
-  for (char c : s) {
-    if (c == '"' || c == '\\') q += '\\';
-    if (static_cast<unsigned char>(c) < 0x20) continue;
-    q += c;
+std::string quoted(std::string_view text) {
+  std::string out = "\"";
+  for (char letter : text) {
+    if (letter == '"' || letter == '\\') out += '\\';
+    if (static_cast<unsigned char>(letter) < 0x20) continue;
+    out += letter;
   }
-  return q + "\"";
+  return out + "\"";
 }
-std::string mm(double v) {
-  return quoted(short_number(v, 4) + " mm");
+std::string mm(double length) {
+  return quoted(short_number(length, 4) + " mm");
 }
 std::string point(Point p) {
   return "[" + mm(p.x) + ", " + mm(p.y) + "]";
@@ -41,14 +41,14 @@ class Writer {
   }
 
  private:
-  void line(std::string_view s = {}) {
-    out_ += s;
+  void line(std::string_view text = {}) {
+    out_ += text;
     out_ += '\n';
   }
   void comments(const std::string& key) {
     auto it = evidence_.find(key);
     if (it == evidence_.end()) return;
-    for (const auto& l : it->second) line("# " + l);
+    for (const auto& line_of_evidence : it->second) line("# " + line_of_evidence);
   }
   void head() {
     line("# teasel job file, first draft. Every value below was inferred from the release files;");
@@ -60,30 +60,31 @@ class Writer {
     comments("board");
     line("name = " + quoted(job_.name));
     line("revision = " + quoted(job_.revision));
-    if (job_.thickness)
-      line("thickness = " + mm(job_.thickness->v));
+    if (job_.inputs.thickness)
+      line("thickness = " + mm(job_.inputs.thickness->v));
     else
       line("# CHECK no file states the thickness; 1.6 mm is taken:  thickness = \"1.6 mm\"");
-    if (!job_.finish)
+    if (!job_.inputs.finish)
       line("# CHECK no file states what bare lands are finished with; tips and springs follow it:  finish = \"gold\"");
-    if (job_.finish) line("finish = " + quoted(*job_.finish == Surface::soldered ? "solder" : to_string(*job_.finish)));
+    if (job_.inputs.finish)
+      line("finish = " + quoted(*job_.inputs.finish == Surface::soldered ? "solder" : to_string(*job_.inputs.finish)));
     comments("ignored");
   }
   void netlist() {
-    if (job_.netlist_file.empty()) {
+    if (job_.inputs.netlist_file.empty()) {
       comments("inputs.netlist.file");
       return;
     }
     line();
     line("[inputs.netlist]");
     comments("inputs.netlist.file");
-    line("file = " + quoted(job_.netlist_file));
+    line("file = " + quoted(job_.inputs.netlist_file));
     comments("inputs.netlist.unit");
-    if (!job_.netlist_unit.empty()) line("unit = " + quoted(job_.netlist_unit));
+    if (!job_.inputs.netlist_unit.empty()) line("unit = " + quoted(job_.inputs.netlist_unit));
     comments("inputs.netlist.offset");
-    if (job_.netlist_offset) line("offset = " + point(*job_.netlist_offset));
+    if (job_.inputs.netlist_offset) line("offset = " + point(*job_.inputs.netlist_offset));
     comments("inputs.netlist.mask_field");
-    if (!job_.netlist_mask.empty()) line("mask_field = " + quoted(job_.netlist_mask));
+    if (!job_.inputs.netlist_mask.empty()) line("mask_field = " + quoted(job_.inputs.netlist_mask));
   }
   /// The head of an input given by one file: table, what was recognised, file.
   void file_table(const std::string& table, const std::string& file) {
@@ -93,112 +94,113 @@ class Writer {
     line("file = " + quoted(file));
   }
   void gerbers() {
-    for (const auto& g : job_.gerbers) {
+    for (const auto& layer : job_.inputs.gerbers) {
       line();
       line("[[inputs.gerber]]");
-      line("file = " + quoted(g.file));
-      comments(g.file);
-      line("role = " + quoted(to_string(g.role)));
-      comments(g.file + "#image");
-      if (g.role == LayerRole::mask_top || g.role == LayerRole::mask_bottom)
-        line(std::string("image = ") + (g.mask_image_inverted ? "\"mask\"" : "\"openings\""));
-      if (g.clearances) line("image = \"clearances\"");
-      if (g.layer) line("layer = " + std::to_string(g.layer));
-      if (!g.unit.empty()) line("unit = " + quoted(g.unit));
+      line("file = " + quoted(layer.file));
+      comments(layer.file);
+      line("role = " + quoted(to_string(layer.role)));
+      comments(layer.file + "#image");
+      if (layer.role == LayerRole::mask_top || layer.role == LayerRole::mask_bottom)
+        line(std::string("image = ") + (layer.mask_image_inverted ? "\"mask\"" : "\"openings\""));
+      if (layer.clearances) line("image = \"clearances\"");
+      if (layer.layer) line("layer = " + std::to_string(layer.layer));
+      if (!layer.unit.empty()) line("unit = " + quoted(layer.unit));
     }
   }
   void drills() {
-    for (const auto& g : job_.drills) {
+    for (const auto& drill : job_.inputs.drills) {
       line();
       line("[[inputs.drill]]");
-      line("file = " + quoted(g.file));
-      comments(g.file);
-      if (!g.unit.empty()) line("unit = " + quoted(g.unit));
-      if (!g.digits.empty()) line("digits = " + quoted(g.digits));
-      if (!g.zeros.empty()) line("zeros = " + quoted(g.zeros));
-      if (!g.plating.empty()) line("plating = " + quoted(g.plating));
-      if (g.offset) line("offset = " + point(*g.offset));
-      if (!g.tools.empty()) {
+      line("file = " + quoted(drill.file));
+      comments(drill.file);
+      if (!drill.unit.empty()) line("unit = " + quoted(drill.unit));
+      if (!drill.digits.empty()) line("digits = " + quoted(drill.digits));
+      if (!drill.zeros.empty()) line("zeros = " + quoted(drill.zeros));
+      if (!drill.plating.empty()) line("plating = " + quoted(drill.plating));
+      if (drill.offset) line("offset = " + point(*drill.offset));
+      if (!drill.tools.empty()) {
         std::string list;
-        for (const auto& [number, diameter] : g.tools)
+        for (const auto& [number, diameter] : drill.tools)
           list += (list.empty() ? "T" : ", T") + std::to_string(number) + " = " + mm(diameter.v);
         line("tools = { " + list + " }");
       }
-      if (g.first_layer) {
-        line("first_layer = " + std::to_string(g.first_layer));
-        line("last_layer = " + std::to_string(g.last_layer));
+      if (drill.first_layer) {
+        line("first_layer = " + std::to_string(drill.first_layer));
+        line("last_layer = " + std::to_string(drill.last_layer));
       }
     }
   }
   void cad() {
-    if (!job_.cad_file.empty()) {
-      file_table("inputs.ipc2581", job_.cad_file);
-      if (!job_.cad_step.empty()) line("step = " + quoted(job_.cad_step));
-      if (!job_.cad_variant.empty()) line("variant = " + quoted(job_.cad_variant));
-      if (!job_.cad_mask.empty()) line("mask_image = " + quoted(job_.cad_mask));
+    if (!job_.inputs.cad_file.empty()) {
+      file_table("inputs.ipc2581", job_.inputs.cad_file);
+      if (!job_.inputs.cad_step.empty()) line("step = " + quoted(job_.inputs.cad_step));
+      if (!job_.inputs.cad_variant.empty()) line("variant = " + quoted(job_.inputs.cad_variant));
+      if (!job_.inputs.cad_mask.empty()) line("mask_image = " + quoted(job_.inputs.cad_mask));
     }
-    if (!job_.idf_board.empty()) {
+    if (!job_.inputs.idf_board.empty()) {
       line();
       line("[inputs.idf]");
       comments("inputs.idf");
-      line("board = " + quoted(job_.idf_board));
-      if (!job_.idf_library.empty()) line("library = " + quoted(job_.idf_library));
-      if (job_.idf_offset) line("offset = " + point(*job_.idf_offset));
+      line("board = " + quoted(job_.inputs.idf_board));
+      if (!job_.inputs.idf_library.empty()) line("library = " + quoted(job_.inputs.idf_library));
+      if (job_.inputs.idf_offset) line("offset = " + point(*job_.inputs.idf_offset));
     }
-    if (!job_.bom_file.empty()) {
-      file_table("inputs.bom", job_.bom_file);
-      if (!job_.bom_variant.empty()) line("variant = " + quoted(job_.bom_variant));
+    if (!job_.inputs.bom_file.empty()) {
+      file_table("inputs.bom", job_.inputs.bom_file);
+      if (!job_.inputs.bom_variant.empty()) line("variant = " + quoted(job_.inputs.bom_variant));
     }
   }
   void descriptions() {
-    for (const auto& g : job_.bsdl) {
+    for (const auto& description : job_.inputs.bsdl) {
       line();
       line("[[inputs.bsdl]]");
-      line("file = " + quoted(g.file));
-      comments(g.file);
-      line("component = " + quoted(g.component));
+      line("file = " + quoted(description.file));
+      comments(description.file);
+      line("component = " + quoted(description.component));
     }
   }
   void others() {
-    if (!job_.placement_files.empty()) {
+    if (!job_.inputs.placement_files.empty()) {
       line();
       line("[inputs.placement]");
       comments("inputs.placement");
       std::string list;
-      for (const auto& f : job_.placement_files) list += (list.empty() ? "" : ", ") + quoted(f);
+      for (const auto& file : job_.inputs.placement_files) list += (list.empty() ? "" : ", ") + quoted(file);
       line("files = [" + list + "]");
-      if (!job_.placement_unit.empty()) line("unit = " + quoted(job_.placement_unit));
-      if (job_.placement_offset) line("offset = " + point(*job_.placement_offset));
-      if (!job_.placement_bottom.empty()) line("bottom = " + quoted(job_.placement_bottom));
-      if (job_.placement_bottom_offset) line("bottom_offset = " + point(*job_.placement_bottom_offset));
+      if (!job_.inputs.placement_unit.empty()) line("unit = " + quoted(job_.inputs.placement_unit));
+      if (job_.inputs.placement_offset) line("offset = " + point(*job_.inputs.placement_offset));
+      if (!job_.inputs.placement_bottom.empty()) line("bottom = " + quoted(job_.inputs.placement_bottom));
+      if (job_.inputs.placement_bottom_offset) line("bottom_offset = " + point(*job_.inputs.placement_bottom_offset));
     }
-    if (!job_.heights_file.empty()) file_table("inputs.heights", job_.heights_file);
-    if (!job_.pads_file.empty()) file_table("inputs.pads", job_.pads_file);
+    if (!job_.inputs.heights_file.empty()) file_table("inputs.heights", job_.inputs.heights_file);
+    if (!job_.inputs.pads_file.empty()) file_table("inputs.pads", job_.inputs.pads_file);
   }
   void bench() {
-    if (!job_.references_file.empty()) file_table("inputs.references", job_.references_file);
-    if (!job_.continuity_file.empty()) {
-      file_table("inputs.continuity", job_.continuity_file);
-      line("joined_below_ohm = " + short_number(job_.joined_below, 3));
-      line("open_above_ohm = " + short_number(job_.open_above, 3));
+    if (!job_.inputs.references_file.empty()) file_table("inputs.references", job_.inputs.references_file);
+    if (!job_.inputs.continuity_file.empty()) {
+      file_table("inputs.continuity", job_.inputs.continuity_file);
+      line("joined_below_ohm = " + short_number(job_.inputs.joined_below.v, 3));
+      line("open_above_ohm = " + short_number(job_.inputs.open_above.v, 3));
     }
   }
   void outline() {
     line();
     line("[inputs.outline]");
     comments("inputs.outline");
-    if (job_.outline_file.empty()) return;
-    line("file = " + quoted(job_.outline_file));
-    line("choice = " + std::to_string(job_.outline_choice));
-    if (job_.outline_area > 0) line("area_mm2 = " + short_number(job_.outline_area, 2));
+    if (job_.inputs.outline_file.empty()) return;
+    line("file = " + quoted(job_.inputs.outline_file));
+    line("choice = " + std::to_string(job_.inputs.outline_choice));
+    if (job_.inputs.outline_area > Mm2{}) line("area_mm2 = " + short_number(job_.inputs.outline_area.v, 2));
   }
   void rest() {
     line();
     line("[components]");
     comments("components");
     line(std::string("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") +
-         (job_.bom_file.empty() && job_.cad_file.empty() ? "nothing but this list marks a part as not fitted"
-                                                         : "beside what the bill of materials says"));
+         (job_.inputs.bom_file.empty() && job_.inputs.cad_file.empty()
+              ? "nothing but this list marks a part as not fitted"
+              : "beside what the bill of materials says"));
     line("# height = { U7 = \"2.1 mm\" }   # measured heights; what is not named is assumed by its reference letters");
     line("# side = { J1 = \"bottom\" }     # for parts with holes only, which are assumed on top");
     line();

@@ -1,4 +1,4 @@
-// Interface definitions.
+// Reads the definitions of interfaces.
 #include "teasel/job/interface_table.h"
 
 #include <algorithm>
@@ -22,22 +22,28 @@ std::string_view local_name(std::string_view name) {
   return two_names ? name : name.substr(slash + 1);
 }
 
+namespace {
+/// 'a' for letters, 'd' for digits, 's' for signs that are parts of their own; 0 for what only separates parts.
+char kind_of_letter(char letter) {
+  const auto code = static_cast<unsigned char>(letter);
+  if (std::isalpha(code) || letter == '*' || code >= 0x80) return 'a';
+  if (std::isdigit(code)) return 'd';
+  return std::string_view("+-#~!.").find(letter) != std::string_view::npos ? 's' : 0;
+}
+}  // namespace
+
 std::vector<std::string> name_parts(std::string_view name) {
   name = local_name(name);
   std::vector<std::string> parts;
   char last = 0;  // the kind of the part being written
-  for (const char c : name) {
-    const auto u = static_cast<unsigned char>(c);
-    const char kind = std::isalpha(u) || c == '*' || u >= 0x80                               ? 'a'
-                      : std::isdigit(u)                                                      ? 'd'
-                      : c == '+' || c == '-' || c == '#' || c == '~' || c == '!' || c == '.' ? 's'
-                                                                                             : 0;
+  for (const char letter : name) {
+    const char kind = kind_of_letter(letter);
     if (kind == 0) {
       last = 0;
       continue;
     }
     if (kind != last || kind == 's') parts.emplace_back();
-    parts.back() += static_cast<char>(std::toupper(u));
+    parts.back() += static_cast<char>(std::toupper(static_cast<unsigned char>(letter)));
     last = kind;
   }
   return parts;
@@ -46,111 +52,123 @@ std::vector<std::string> name_parts(std::string_view name) {
 namespace {
 /// "CS#" is a word that ends in any number; '*' stands for any text inside a part.
 NameWord word_of(const std::string& text) {
-  NameWord w = name_parts(text);
-  for (std::string& p : w)
-    if (p == "#") p = "#*";
-  return w;
+  NameWord word = name_parts(text);
+  for (std::string& part : word)
+    if (part == "#") part = "#*";
+  return word;
 }
-std::vector<NameWord> words_of(TomlTable& t, const char* key) {
-  std::vector<NameWord> out;
-  for (const std::string& s : t.texts(key)) {
-    out.push_back(word_of(s));
-    if (out.back().empty()) t.error(key, "a word without letters or digits fits everything", s, "such as \"TCK\"");
+std::vector<NameWord> words_of(TomlTable& table, const char* key) {
+  std::vector<NameWord> words;
+  for (const std::string& text : table.texts(key)) {
+    words.push_back(word_of(text));
+    if (words.back().empty())
+      table.error(key, "a word without letters or digits fits everything", text, "such as \"TCK\"");
   }
-  return out;
+  return words;
 }
 
-InterfaceLine read_line(TomlTable& t) {
-  InterfaceLine l;
-  l.name = t.text("name");
-  if (l.name.empty()) t.error("name", "a line needs a name", "none", "such as \"TCK\"");
-  l.words = words_of(t, "words");
-  l.weak = words_of(t, "weak");
-  l.globs = t.texts("globs");
-  l.not_globs = t.texts("not_globs");
-  l.role = role_of(t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
-  l.required = t.yes_no("required").value_or(true);
-  l.many = t.yes_no("many").value_or(false);
-  l.fast = t.yes_no("fast").value_or(false);
-  const std::string drive = t.choice("driven_by", {"tester", "board", "both"}, "both");
-  l.drive = drive == "tester"  ? InterfaceLine::Drive::tester
-            : drive == "board" ? InterfaceLine::Drive::board
-                               : InterfaceLine::Drive::both;
-  return l;
+const std::vector<std::string> kRoles = {"programming", "power", "ground", "functional", "observe", "do_not_touch"};
+
+InterfaceLine::Drive drive_named(const std::string& text) {
+  if (text == "tester") return InterfaceLine::Drive::tester;
+  return text == "board" ? InterfaceLine::Drive::board : InterfaceLine::Drive::both;
+}
+
+InterfaceLine read_line(TomlTable& table) {
+  InterfaceLine line;
+  line.name = table.text("name");
+  if (line.name.empty()) table.error("name", "a line needs a name", "none", "such as \"TCK\"");
+  line.words = words_of(table, "words");
+  line.weak = words_of(table, "weak");
+  line.globs = table.texts("globs");
+  line.not_globs = table.texts("not_globs");
+  line.role = role_of(table.choice("role", kRoles, ""));
+  line.required = table.yes_no("required").value_or(true);
+  line.many = table.yes_no("many").value_or(false);
+  line.fast = table.yes_no("fast").value_or(false);
+  line.drive = drive_named(table.choice("driven_by", {"tester", "board", "both"}, "both"));
+  return line;
 }
 }  // namespace
 
-int InterfaceTable::kind_of(std::string_view wanted) const {
-  for (std::size_t i = 0; i < kinds.size(); ++i)
-    if (kinds[i].name == wanted) return static_cast<int>(i);
-  return -1;
+KindId InterfaceTable::kind_of(std::string_view wanted) const {
+  for (const KindId kind : kinds.ids())
+    if (kinds[kind].name == wanted) return kind;
+  return {};
 }
 
-InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& d) {
-  InterfaceTable r;
-  with_toml(text, file, d, [&](TomlTable& root) {
-    r.name = root.text("name", file);
-    root.tables("kind", [&](TomlTable& t) {
-      InterfaceKind k;
-      k.name = t.text("name");
-      if (k.name.empty() || k.name == "none" || r.kind_of(k.name) >= 0)
-        t.error("name", "a kind needs a name of its own", k.name, "one that no other kind has");
-      k.role = *role_of(
-          t.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, "functional"));
-      k.reason = t.text("reason");
-      k.source = t.text("source");
-      k.mark = t.choice("mark", {"published", "common", "memory"}, "common");
-      k.single = t.yes_no("single").value_or(false);
-      k.pairs = t.yes_no("pairs").value_or(false);
-      k.weak_alone = t.yes_no("weak_alone").value_or(false);
-      k.context = words_of(t, "context");
-      k.not_words = words_of(t, "not");
-      k.program_words = words_of(t, "programs_with");
-      k.together = t.texts("together");
-      k.not_weak = words_of(t, "not_weak");
-      k.not_beside = t.texts("not_beside");
-      k.of_parts = t.texts("of_parts");
-      k.any_volts = t.yes_no("any_volts").value_or(false);
-      if (t.has("above_volts")) k.above_volts = t.number("above_volts", 60, 0, 1e6);
-      t.tables("line", [&](TomlTable& l) { k.lines.push_back(read_line(l)); });
-      if (k.lines.empty()) t.error("line", "a kind has lines", "none", "[[kind.line]]");
-      if (k.pairs && k.lines.size() != 2)
-        t.error("line", "the halves of a pair are two", std::to_string(k.lines.size()), "two lines");
-      r.kinds.push_back(std::move(k));
-    });
-    for (const InterfaceKind& k : r.kinds)
-      for (const std::string& other : k.together)
-        if (r.kind_of(other) < 0)
-          root.error("kind", "a kind is to stand together with one that is not defined", k.name + ": " + other,
+namespace {
+InterfaceKind read_kind(TomlTable& table, const InterfaceTable& known) {
+  InterfaceKind kind;
+  kind.name = table.text("name");
+  if (kind.name.empty() || kind.name == "none" || known.kind_of(kind.name))
+    table.error("name", "a kind needs a name of its own", kind.name, "one that no other kind has");
+  kind.role = *role_of(table.choice("role", kRoles, "functional"));
+  kind.reason = table.text("reason");
+  kind.source = table.text("source");
+  kind.mark = table.choice("mark", {"published", "common", "memory"}, "common");
+  kind.single = table.yes_no("single").value_or(false);
+  kind.pairs = table.yes_no("pairs").value_or(false);
+  kind.weak_alone = table.yes_no("weak_alone").value_or(false);
+  kind.context = words_of(table, "context");
+  kind.not_words = words_of(table, "not");
+  kind.program_words = words_of(table, "programs_with");
+  kind.together = table.texts("together");
+  kind.not_weak = words_of(table, "not_weak");
+  kind.not_beside = table.texts("not_beside");
+  kind.of_parts = table.texts("of_parts");
+  kind.any_volts = table.yes_no("any_volts").value_or(false);
+  if (table.has("above_volts")) kind.above_volts = table.amount<Volts>("above_volts", 60, 0, 1e6);
+  table.tables("line", [&](TomlTable& line) { kind.lines.push_back(read_line(line)); });
+  if (kind.lines.empty()) table.error("line", "a kind has lines", "none", "[[kind.line]]");
+  if (kind.pairs && kind.lines.size() != 2)
+    table.error("line", "the halves of a pair are two", std::to_string(kind.lines.size()), "two lines");
+  return kind;
+}
+}  // namespace
+
+InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
+  InterfaceTable interfaces;
+  with_toml(text, file, diagnostics, [&](TomlTable& root) {
+    interfaces.name = root.text("name", file);
+    root.tables("kind", [&](TomlTable& table) { interfaces.kinds.push_back(read_kind(table, interfaces)); });
+    for (const InterfaceKind& kind : interfaces.kinds)
+      for (const std::string& other : kind.together)
+        if (!interfaces.kind_of(other))
+          root.error("kind", "a kind is to stand together with one that is not defined", kind.name + ": " + other,
                      "the name of another kind");
-    root.table("series", [&](TomlTable& t) {
-      r.series_most = t.number("ohm_at_most", 1000, 0, 1e6);
-      r.series_pins = t.whole("pins_at_most", 4, 1, 1000);
+    root.table("series", [&](TomlTable& table) {
+      interfaces.series_most = table.amount<Ohms>("ohm_at_most", 1000, 0, 1e6);
+      interfaces.series_pins = table.whole("pins_at_most", 4, 1, 1000);
     });
-    root.table("rails", [&](TomlTable& t) {
-      r.rail_capacitors = t.whole("capacitors_to_ground", 3, 1, 1000);
-      r.amperes_through_one = t.number("amperes_through_one_probe", 1, 0.001, 1000);
+    root.table("rails", [&](TomlTable& table) {
+      interfaces.rail_capacitors = table.whole("capacitors_to_ground", 3, 1, 1000);
+      interfaces.amperes_through_one = table.amount<Amperes>("amperes_through_one_probe", 1, 0.001, 1000);
     });
-    root.table("clocks", [&](TomlTable& t) { r.ground_from_clock_mm = t.length("ground_within").value_or(Mm{10}).v; });
-    root.table("score", [&](TomlTable& t) {
+    root.table("clocks", [&](TomlTable& table) {
+      interfaces.ground_from_clock = table.length("ground_within").value_or(Mm{10});
+    });
+    root.table("score", [&](TomlTable& table) {
       for (const Role role : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe})
-        r.weights[static_cast<std::size_t>(role)] = t.number(to_string(role), 1, 0, 1e6);
-      if (std::all_of(r.weights.begin(), r.weights.end(), [](double w) { return w <= 0; }))
-        t.error("functional", "a score needs a weight above zero", "all zero", "one of them above 0");
-      r.mandatory_factor = t.number("mandatory_factor", 2, 1, 1000);
+        interfaces.weights[static_cast<std::size_t>(role)] = table.number(to_string(role), 1, 0, 1e6);
+      if (std::all_of(interfaces.weights.begin(), interfaces.weights.end(), [](double weight) { return weight <= 0; }))
+        table.error("functional", "a score needs a weight above zero", "all zero", "one of them above 0");
+      interfaces.mandatory_factor = table.number("mandatory_factor", 2, 1, 1000);
     });
-    root.table("wanted", [&](TomlTable& t) {
-      r.functional = t.whole("functional", 1, 0, 1000);
-      r.programming = t.whole("programming", 1, 0, 1000);
-      r.observe = t.whole("observe", 1, 0, 1000);
-      r.power = t.whole("power", 2, 0, 1000);
-      r.ground_other = t.whole("ground_other", 2, 0, 1000);
-      r.ground_most = t.whole("ground_most", 24, 0, 1000);
-      r.ground_least = t.whole("ground_least", 2, 0, 1000);
+    root.table("wanted", [&](TomlTable& table) {
+      interfaces.functional = table.whole("functional", 1, 0, 1000);
+      interfaces.programming = table.whole("programming", 1, 0, 1000);
+      interfaces.observe = table.whole("observe", 1, 0, 1000);
+      interfaces.power = table.whole("power", 2, 0, 1000);
+      interfaces.ground_other = table.whole("ground_other", 2, 0, 1000);
+      interfaces.ground_most = table.whole("ground_most", 24, 0, 1000);
+      interfaces.ground_least = table.whole("ground_least", 2, 0, 1000);
     });
   });
-  if (r.kinds.size() > 100) d.error("interfaces-too-many", {file, 0, 0, {}}, "more than a hundred kinds of interfaces");
-  return r;
+  if (interfaces.kinds.size() > 100)
+    diagnostics.error(
+        {.code = "interfaces-too-many", .at = {file, 0, 0, {}}, .message = "more than a hundred kinds of interfaces"});
+  return interfaces;
 }
 
 }  // namespace teasel

@@ -1,350 +1,415 @@
-// Job file to Job.
+// Reads a job file.
 #include <algorithm>
 #include <cctype>
 #include <set>
 
 #include "read_parts.h"
+#include "teasel/finding_codes.h"
 #include "teasel/job.h"
 
 namespace teasel {
 
 namespace {
-const std::vector<std::string> kSides = {"top", "bottom"};
 
-void read_components(TomlTable& t, Job& job) {
-  job.not_fitted = t.texts("not_fitted");
-  t.table("height", [&](TomlTable& h) {
-    h.each([&](const std::string& key) {
-      if (auto v = h.length(key)) job.heights[key] = *v;
+void read_components(TomlTable& table, Job& job) {
+  job.parts.not_fitted = table.texts("not_fitted");
+  table.table("height", [&](TomlTable& heights) {
+    heights.each([&](const std::string& key) {
+      if (auto value = heights.length(key)) job.parts.heights[key] = *value;
     });
   });
-  t.table("protrusion", [&](TomlTable& h) {
-    h.each([&](const std::string& key) {
-      if (auto v = h.length(key)) job.protrusions[key] = *v;
+  table.table("protrusion", [&](TomlTable& heights) {
+    heights.each([&](const std::string& key) {
+      if (auto value = heights.length(key)) job.parts.protrusions[key] = *value;
     });
   });
-  t.table("side", [&](TomlTable& s) {
-    s.each([&](const std::string& key) {
-      const std::string v = s.choice(key, kSides, "");
-      if (!v.empty()) job.component_sides[key] = v == "top" ? Side::top : Side::bottom;
+  table.table("side", [&](TomlTable& sides) {
+    sides.each([&](const std::string& key) {
+      if (const auto side = sides.side(key)) job.parts.sides[key] = *side;
     });
   });
 }
 
-void read_needs(TomlTable& t, Job& job) {
-  t.tables("need", [&](TomlTable& n) {
-    NeedRule r;
-    r.nets = n.text("nets");
-    if (r.nets.empty()) n.error("nets", "a net name or pattern is missing", "nothing", "such as \"SWD*\"");
-    r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
-    if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
-    r.mandatory = n.yes_no("mandatory");
-    if (n.has("amperes")) r.amperes = n.number("amperes", 1, 0.001, 10000);
-    if (n.has("importance")) r.importance = n.number("importance", 1, 0.001, 1000);
-    if (n.has("apart")) r.apart = n.required_length("apart");
-    if (n.has("stage")) r.long_travel = n.choice("stage", {"all", "long travel"}, "all") == "long travel";
-    if (n.has("volts")) r.volts = n.number("volts", 0, -100000, 100000);
-    r.reason = n.text("reason");
-    r.place = n.place("nets");
-    job.needs.push_back(std::move(r));
+void read_needs(TomlTable& root, Job& job) {
+  root.tables("need", [&](TomlTable& entry) {
+    NeedRule rule;
+    rule.nets = entry.text("nets");
+    if (rule.nets.empty()) entry.error("nets", "a net name or pattern is missing", "nothing", "such as \"SWD*\"");
+    rule.role = role_of(entry.choice_or_nothing("role"));
+    if (entry.has("wanted")) rule.wanted = entry.whole("wanted");
+    rule.mandatory = entry.yes_no("mandatory");
+    if (entry.has("amperes")) rule.amperes = entry.amount<Amperes>("amperes");
+    if (entry.has("importance")) rule.importance = entry.number("importance");
+    if (entry.has("apart")) rule.apart = entry.required_length("apart");
+    if (entry.has("stage")) rule.long_travel = entry.choice("stage") == "long travel";
+    if (entry.has("volts")) rule.volts = entry.amount<Volts>("volts");
+    rule.reason = entry.text("reason");
+    rule.place = entry.place("nets");
+    job.wants.needs.push_back(std::move(rule));
   });
-  t.tables("mate", [&](TomlTable& n) {
-    Mate m;
-    m.component = n.text("component");
-    if (m.component.empty()) n.error("component", "the board's connector is missing", "nothing", "such as \"J3\"");
-    const std::string side = n.choice("side", {"top", "bottom"}, "");
-    if (!side.empty()) m.side = side == "top" ? Side::top : Side::bottom;
-    m.price = n.number("price", 0, 0, 1e6);
-    m.force = n.force("force").value_or(Newton{});
-    m.place = n.place("component");
-    job.mates.push_back(std::move(m));
+  root.tables("mate", [&](TomlTable& entry) {
+    Mate mate;
+    mate.component = entry.text("component");
+    if (mate.component.empty())
+      entry.error("component", "the board's connector is missing", "nothing", "such as \"J3\"");
+    mate.side = entry.side("side");
+    mate.price = entry.amount<Money>("price");
+    mate.force = entry.force("force").value_or(Newton{});
+    mate.place = entry.place("component");
+    job.decisions.mates.push_back(std::move(mate));
   });
 }
 
-void read_interface_rules(TomlTable& t, Job& job) {
-  t.tables("interface", [&](TomlTable& n) {
-    InterfaceRule r;
-    r.name = n.text("name");
-    r.kind = n.text("kind");
-    r.nets = n.texts("nets");
-    n.table("lines", [&](TomlTable& l) { l.each([&](const std::string& key) { r.lines[key] = l.text(key); }); });
-    r.mandatory = n.yes_no("mandatory");
-    if (n.has("wanted")) r.wanted = n.whole("wanted", 1, 0, 1000);
-    r.role = role_of(n.choice("role", {"programming", "power", "ground", "functional", "observe", "do_not_touch"}, ""));
-    if (r.mandatory.value_or(false) && (r.wanted == 0 || r.role == Role::do_not_touch))
-      n.error("mandatory", "what must be reached wants a probe", r.wanted == 0 ? "wanted = 0" : "do_not_touch",
-              "one of the two");
-    r.reason = n.text("reason");
-    r.place = n.place();
-    if (r.kind.empty() && r.name.empty())
-      n.error("kind", "an entry names a kind of interface, or one that was found", "neither",
-              "kind = \"UART\"  or  name = \"UART 2\"");
-    if (!r.lines.empty() && r.kind.empty())
-      n.error("kind", "an interface given by its lines has a kind", "none", "kind = \"UART\"");
-    if ((r.kind == "none") != !r.nets.empty())
-      n.error("nets", "nets go with kind none, and with nothing else", std::to_string(r.nets.size()) + " nets",
-              "kind = \"none\", nets = [\"...\"]");
-    if (r.kind == "none" && !r.lines.empty())
-      n.error("lines", "an entry of kind none has no lines", std::to_string(r.lines.size()), "nets = [\"...\"]");
-    job.interface_rules.push_back(std::move(r));
+void read_interface_rules(TomlTable& root, Job& job) {
+  root.tables("interface", [&](TomlTable& entry) {
+    InterfaceRule rule;
+    rule.name = entry.text("name");
+    rule.kind = entry.text("kind");
+    rule.nets = entry.texts("nets");
+    entry.table("lines", [&](TomlTable& lines) {
+      lines.each([&](const std::string& key) { rule.lines[key] = lines.text(key); });
+    });
+    rule.mandatory = entry.yes_no("mandatory");
+    if (entry.has("wanted")) rule.wanted = entry.whole("wanted");
+    rule.role = role_of(entry.choice_or_nothing("role"));
+    if (rule.mandatory.value_or(false) && (rule.wanted == 0 || rule.role == Role::do_not_touch))
+      entry.error("mandatory", "what must be reached wants a probe", rule.wanted == 0 ? "wanted = 0" : "do_not_touch",
+                  "one of the two");
+    rule.reason = entry.text("reason");
+    rule.place = entry.place();
+    if (rule.kind.empty() && rule.name.empty())
+      entry.error("kind", "an entry names a kind of interface, or one that was found", "neither",
+                  "kind = \"UART\"  or  name = \"UART 2\"");
+    if (!rule.lines.empty() && rule.kind.empty())
+      entry.error("kind", "an interface given by its lines has a kind", "none", "kind = \"UART\"");
+    if ((rule.kind == "none") != !rule.nets.empty())
+      entry.error("nets", "nets go with kind none, and with nothing else", std::to_string(rule.nets.size()) + " nets",
+                  "kind = \"none\", nets = [\"...\"]");
+    if (rule.kind == "none" && !rule.lines.empty())
+      entry.error("lines", "an entry of kind none has no lines", std::to_string(rule.lines.size()), "nets = [\"...\"]");
+    job.wants.interface_rules.push_back(std::move(rule));
   });
 }
 
 /// What somebody decided about single targets and places.
-void read_decisions(TomlTable& t, Job& job) {
-  t.tables("hole", [&](TomlTable& n) {
-    OldHole h;
-    if (auto p = n.point("at"))
-      h.at = *p;
+void read_decisions(TomlTable& root, Job& job) {
+  root.tables("hole", [&](TomlTable& entry) {
+    OldHole hole;
+    if (auto point = entry.point("at"))
+      hole.at = *point;
     else
-      n.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
-    h.side = n.choice("side", {"top", "bottom"}, "bottom") == "top" ? Side::top : Side::bottom;
-    h.probe_class = n.text("class");
-    h.state = n.choice("state", {"open", "plugged", "in use"}, "open");
-    if (h.probe_class.empty())
-      n.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
-    h.place = n.place();
-    job.old_holes.push_back(std::move(h));
+      entry.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+    hole.side = entry.side("side", Side::bottom);
+    hole.probe_class = entry.text("class");
+    hole.state = entry.choice("state");
+    if (hole.probe_class.empty())
+      entry.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
+    hole.place = entry.place();
+    job.decisions.old_holes.push_back(std::move(hole));
   });
-  t.tables("lock", [&](TomlTable& n) {
-    Lock l{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("class"), n.place()};
-    if (l.net.empty() || l.target.empty())
-      n.error("net", "a lock names a net and a target", l.net + " / " + l.target, "net and target");
-    job.locks.push_back(std::move(l));
+  root.tables("lock", [&](TomlTable& entry) {
+    Lock lock{.net = entry.text("net"),
+              .target = entry.text("target"),
+              .side = entry.side("side"),
+              .probe_class = entry.text("class"),
+              .place = entry.place()};
+    if (lock.net.empty() || lock.target.empty())
+      entry.error("net", "a lock names a net and a target", lock.net + " / " + lock.target, "net and target");
+    job.decisions.locks.push_back(std::move(lock));
   });
-  t.tables("ban", [&](TomlTable& n) {
-    Ban b{n.text("net"), n.text("target"), n.choice("side", kSides, ""), n.text("reason"), n.place()};
-    if (b.net.empty() && b.target.empty() && b.side.empty())
-      n.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
-    job.bans.push_back(std::move(b));
+  root.tables("ban", [&](TomlTable& entry) {
+    Ban ban{.net = entry.text("net"),
+            .target = entry.text("target"),
+            .side = entry.side("side"),
+            .reason = entry.text("reason"),
+            .place = entry.place()};
+    if (ban.net.empty() && ban.target.empty() && !ban.side)
+      entry.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
+    job.decisions.bans.push_back(std::move(ban));
   });
-  t.tables("support", [&](TomlTable& n) {
-    Support s;
-    if (const auto at = n.point("at"))
-      s.at = *at;
+  root.tables("support", [&](TomlTable& entry) {
+    Support support;
+    if (const auto at = entry.point("at"))
+      support.at = *at;
     else
-      n.error("at", "a support has a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
-    s.side = n.choice("side", {"top", "bottom"}, "top") == "top" ? Side::top : Side::bottom;
-    s.finger = n.choice("kind", {"push finger", "board stop"}, "push finger") == "push finger";
-    s.place = n.place();
-    job.supports.push_back(std::move(s));
+      entry.error("at", "a support has a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+    support.side = entry.side("side", Side::top);
+    support.finger = entry.choice("kind") == "push finger";
+    support.place = entry.place();
+    job.mechanics.supports.push_back(std::move(support));
   });
-  t.tables("waiver", [&](TomlTable& n) {
-    Waiver w{n.text("net"),  n.text("target"), n.choice("side", kSides, ""),
-             n.text("rule"), n.text("reason"), n.place()};
-    if (w.net.empty() || w.target.empty() || w.rule.empty())
-      n.error("rule", "a waiver names a net, a target and a rule", w.net + " / " + w.target + " / " + w.rule,
-              "all three, as in blocked.csv");
-    if (w.reason.empty()) n.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
-    job.waivers.push_back(std::move(w));
+  root.tables("waiver", [&](TomlTable& entry) {
+    Waiver waiver{.net = entry.text("net"),
+                  .target = entry.text("target"),
+                  .side = entry.side("side"),
+                  .rule = entry.text("rule"),
+                  .reason = entry.text("reason"),
+                  .place = entry.place()};
+    if (waiver.net.empty() || waiver.target.empty() || waiver.rule.empty())
+      entry.error("rule", "a waiver names a net, a target and a rule",
+                  waiver.net + " / " + waiver.target + " / " + waiver.rule, "all three, as in blocked.csv");
+    if (waiver.reason.empty()) entry.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
+    job.decisions.waivers.push_back(std::move(waiver));
   });
 }
 
 /// polygon = [[x, y], ...], or the opposite corners of a rectangle.
-Polygons area_of(TomlTable& n, const char* what) {
-  const std::vector<Point> points = n.points("polygon");
-  const auto from = n.point("from"), to = n.point("to");
+Polygons area_of(TomlTable& entry, const char* what) {
+  const std::vector<BoardPoint> points = entry.points("polygon");
+  const auto from = entry.point("from"), to = entry.point("to");
   if (points.size() >= 3 || (from && to)) {
-    Polygons filled = points.size() >= 3 ? fill_contours({points})
+    Polygons filled = points.size() >= 3 ? fill_contours({Ring(points.begin(), points.end())})
                                          : fill_contours({{*from, {to->x, from->y}, *to, {from->x, to->y}}});
     if (filled.empty())
-      n.error("polygon", std::string(what) + " holds no area",
-              points.size() >= 3 ? std::to_string(points.size()) + " corners on one line" : "from and to on one line",
-              "corners that span an area");
+      entry.error(
+          "polygon", std::string(what) + " holds no area",
+          points.size() >= 3 ? std::to_string(points.size()) + " corners on one line" : "from and to on one line",
+          "corners that span an area");
     return filled;
   }
-  n.error("polygon", std::string(what) + " needs a polygon of three points, or from and to", "neither",
-          "polygon = [[x, y], ...]  or  from, to");
+  entry.error("polygon", std::string(what) + " needs a polygon of three points, or from and to", "neither",
+              "polygon = [[x, y], ...]  or  from, to");
   return {};
 }
 
-void read_space(TomlTable& t, Job& job) {
-  auto keep_out = [&](TomlTable& n, bool panel) {
-    KeepOut k;
-    k.kind = n.text("kind", "keep-out");
-    k.name = n.text("name", k.kind);
-    k.side = n.choice("side", {"top", "bottom", "both"}, "both");
-    k.from_height = n.length("from_height").value_or(Mm{0}).v;
-    k.to_height = n.length("to_height").value_or(Mm{1e9}).v;
-    if (k.to_height <= k.from_height)
-      n.error("to_height", "a keep-out ends above where it begins", short_number(k.to_height, 3) + " mm",
-              "more than from_height");
-    k.area = area_of(n, "a keep-out");
-    k.panel = panel;
-    k.place = n.place();
-    job.keep_outs.push_back(std::move(k));
-  };
-  t.tables("keep_out", [&](TomlTable& n) { keep_out(n, false); });
-  if (job.keep_outs.size() > 2000)
-    t.error("keep_out", "more keep-outs than a board has room for", std::to_string(job.keep_outs.size()),
-            "up to 2000: join them");
-  t.tables("cover", [&](TomlTable& n) {
-    Cover c;
-    c.name = n.text("name");
-    if (c.name.empty()) n.error("name", "a cover needs a name", "none", "such as \"battery pack\"");
-    c.side = n.choice("side", kSides, "top") == "top" ? Side::top : Side::bottom;
-    c.area = area_of(n, "a cover");
-    c.height = n.required_length("height").v;
-    c.standoff = n.length("standoff").value_or(Mm{0}).v;
-    if (c.standoff >= c.height)
-      n.error("standoff", "a cover stands lower than its top", short_number(c.standoff, 3) + " mm",
-              "less than the height");
-    c.place = n.place();
-    job.covers.push_back(std::move(c));
+void read_keep_out(TomlTable& entry, Job& job, bool panel) {
+  KeepOut keep_out;
+  keep_out.kind = entry.text("kind", "keep-out");
+  keep_out.name = entry.text("name", keep_out.kind);
+  keep_out.sides = sides_of(entry.choice("side")).value_or(Sides::both());
+  keep_out.from_height = entry.length("from_height").value_or(Mm{0});
+  keep_out.to_height = entry.length("to_height").value_or(Mm{1e9});
+  if (keep_out.to_height <= keep_out.from_height)
+    entry.error("to_height", "a keep-out ends above where it begins", short_number(keep_out.to_height.v, 3) + " mm",
+                "more than from_height");
+  keep_out.area = area_of(entry, "a keep-out");
+  keep_out.panel = panel;
+  keep_out.place = entry.place();
+  job.decisions.keep_outs.push_back(std::move(keep_out));
+}
+
+void read_cover(TomlTable& entry, Job& job) {
+  Cover cover;
+  cover.name = entry.text("name");
+  if (cover.name.empty()) entry.error("name", "a cover needs a name", "none", "such as \"battery pack\"");
+  cover.side = entry.side("side", Side::top);
+  cover.area = area_of(entry, "a cover");
+  cover.height = entry.required_length("height");
+  cover.standoff = entry.length("standoff").value_or(Mm{0});
+  if (cover.standoff >= cover.height)
+    entry.error("standoff", "a cover stands lower than its top", short_number(cover.standoff.v, 3) + " mm",
+                "less than the height");
+  cover.place = entry.place();
+  job.parts.covers.push_back(std::move(cover));
+}
+
+void read_panel_board(TomlTable& entry, Panel& panel) {
+  PanelPlace board;
+  board.name = entry.text("name", "P" + std::to_string(panel.places.size() + 1));
+  const bool plain = std::all_of(board.name.begin(), board.name.end(), [](unsigned char letter) {
+    return std::isalnum(letter) || letter == '_' || letter == '-';
   });
-  t.table("panel", [&](TomlTable& p) {
-    job.panel.used = true;
-    job.panel.place = p.place();
-    job.panel.step = p.text("step");
-    job.panel.alike = p.choice("plans", {"alike", "free"}, "alike") == "alike";
-    job.panel.outline = p.points("outline");
-    p.tables("board", [&](TomlTable& n) {
-      PanelPlace q;
-      q.name = n.text("name", "P" + std::to_string(job.panel.places.size() + 1));
-      if (q.name.empty() || q.name.size() > 30 || !std::all_of(q.name.begin(), q.name.end(), [](unsigned char c) {
-            return std::isalnum(c) || c == '_' || c == '-';
-          }))
-        n.error("name", "a board's name stands before the names of its probes", q.name, "letters, digits, _ and -");
-      if (!n.has("at")) n.error("at", "a board of a panel needs a place", "none", "at = [x, y]");
-      q.at = n.point("at").value_or(Point{});
-      q.turn = n.number("turn", 0, -360, 360);
-      q.flipped = n.yes_no("flipped").value_or(false);
-      job.panel.places.push_back(std::move(q));
-    });
-    p.table("array", [&](TomlTable& n) {
-      const int columns = n.whole("columns", 1, 1, 100), rows = n.whole("rows", 1, 1, 100);
-      const Point first = n.point("first").value_or(Point{}), pitch = n.point("pitch").value_or(Point{});
-      const double turn = n.number("turn", 0, -360, 360);
-      if ((columns > 1 && pitch.x == 0) || (rows > 1 && pitch.y == 0))
-        n.error("pitch", "an array needs a pitch", "0", "pitch = [\"60 mm\", \"40 mm\"]");
-      for (int j = 0; j < rows; ++j)
-        for (int i = 0; i < columns; ++i)
-          job.panel.places.push_back({"P" + std::to_string(job.panel.places.size() + 1),
-                                      first + Point{i * pitch.x, j * pitch.y}, turn, false});
-    });
-    p.tables("hole", [&](TomlTable& n) {
-      if (!n.has("at")) n.error("at", "a hole needs a place", "none", "at = [x, y]");
-      job.panel.holes.push_back(
-          {n.point("at").value_or(Point{}), n.required_length("diameter"), n.yes_no("plated").value_or(false)});
-      if (job.panel.holes.back().diameter.v < 0.1)
-        n.error("diameter", "a hole has a size", short_number(job.panel.holes.back().diameter.v, 3) + " mm",
-                "0.1 mm or more");
-    });
-    p.tables("keep_out", [&](TomlTable& n) { keep_out(n, true); });
-    if (job.panel.places.empty() && job.panel.step.empty())
-      p.error("board", "a panel holds boards", "none",
-              "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
-    std::set<std::string> names;
-    for (const PanelPlace& q : job.panel.places)
-      if (!names.insert(q.name).second)
-        p.error("board", "two boards of the panel have one name", q.name, "a name for each");
-    if (!job.panel.outline.empty() && job.panel.outline.size() < 3)
-      p.error("outline", "an outline needs three corners", std::to_string(job.panel.outline.size()), "three or more");
+  if (board.name.empty() || board.name.size() > 30 || !plain)
+    entry.error("name", "a board's name stands before the names of its probes", board.name, "letters, digits, _ and -");
+  if (!entry.has("at")) entry.error("at", "a board of a panel needs a place", "none", "at = [x, y]");
+  board.at = entry.point("at").value_or(Point{});
+  board.turn = entry.amount<Degrees>("turn");
+  board.flipped = entry.switched("flipped");
+  panel.places.push_back(std::move(board));
+}
+
+void read_panel_array(TomlTable& entry, Panel& panel) {
+  const int columns = entry.whole("columns"), rows = entry.whole("rows");
+  const Point first = entry.point("first").value_or(Point{}), pitch = entry.point("pitch").value_or(Point{});
+  const Degrees turn = entry.amount<Degrees>("turn");
+  if ((columns > 1 && pitch.x == 0) || (rows > 1 && pitch.y == 0))
+    entry.error("pitch", "an array needs a pitch", "0", "pitch = [\"60 mm\", \"40 mm\"]");
+  for (int j = 0; j < rows; ++j)
+    for (int i = 0; i < columns; ++i)
+      panel.places.push_back(
+          {"P" + std::to_string(panel.places.size() + 1), first + Point{i * pitch.x, j * pitch.y}, turn, false});
+}
+
+void read_panel(TomlTable& table, Job& job) {
+  Panel& panel = job.panel;
+  panel.used = true;
+  panel.place = table.place();
+  panel.step = table.text("step");
+  panel.alike = table.choice("plans") == "alike";
+  panel.outline = table.points("outline");
+  table.tables("board", [&](TomlTable& entry) { read_panel_board(entry, panel); });
+  table.table("array", [&](TomlTable& entry) { read_panel_array(entry, panel); });
+  table.tables("hole", [&](TomlTable& entry) {
+    if (!entry.has("at")) entry.error("at", "a hole needs a place", "none", "at = [x, y]");
+    const PanelHole hole{entry.point("at").value_or(Point{}), entry.required_length("diameter"),
+                         entry.switched("plated")};
+    if (hole.diameter.v < 0.1)
+      entry.error("diameter", "a hole has a size", short_number(hole.diameter.v, 3) + " mm", "0.1 mm or more");
+    panel.holes.push_back(hole);
   });
-  t.tables("variant", [&](TomlTable& n) {
-    BuildVariant v{n.text("name"),        n.text("bom"),     n.text("ipc2581"),
-                   n.texts("not_fitted"), n.texts("fitted"), n.place()};
-    if (std::any_of(job.variants.begin(), job.variants.end(), [&](const BuildVariant& w) { return w.name == v.name; }))
-      n.error("name", "two build variants have one name", v.name, "a name for each");
-    if (v.name.empty()) n.error("name", "a build variant needs a name", "none", "such as \"with display\"");
-    job.variants.push_back(std::move(v));
+  table.tables("keep_out", [&](TomlTable& entry) { read_keep_out(entry, job, true); });
+  if (panel.places.empty() && panel.step.empty())
+    table.error("board", "a panel holds boards", "none",
+                "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
+  std::set<std::string> names;
+  for (const PanelPlace& board : panel.places)
+    if (!names.insert(board.name).second)
+      table.error("board", "two boards of the panel have one name", board.name, "a name for each");
+  if (!panel.outline.empty() && panel.outline.size() < 3)
+    table.error("outline", "an outline needs three corners", std::to_string(panel.outline.size()), "three or more");
+}
+
+void read_variant(TomlTable& entry, Job& job) {
+  BuildVariant variant{.name = entry.text("name"),
+                       .bom = entry.text("bom"),
+                       .cad = entry.text("ipc2581"),
+                       .not_fitted = entry.texts("not_fitted"),
+                       .fitted = entry.texts("fitted"),
+                       .place = entry.place()};
+  if (std::any_of(job.parts.variants.begin(), job.parts.variants.end(),
+                  [&](const BuildVariant& other) { return other.name == variant.name; }))
+    entry.error("name", "two build variants have one name", variant.name, "a name for each");
+  if (variant.name.empty()) entry.error("name", "a build variant needs a name", "none", "such as \"with display\"");
+  job.parts.variants.push_back(std::move(variant));
+}
+
+void read_space(TomlTable& root, Job& job) {
+  root.tables("keep_out", [&](TomlTable& entry) { read_keep_out(entry, job, false); });
+  if (job.decisions.keep_outs.size() > 2000)
+    root.error("keep_out", "more keep-outs than a board has room for", std::to_string(job.decisions.keep_outs.size()),
+               "up to 2000: join them");
+  root.tables("cover", [&](TomlTable& entry) { read_cover(entry, job); });
+  root.table("panel", [&](TomlTable& table) { read_panel(table, job); });
+  root.tables("variant", [&](TomlTable& entry) { read_variant(entry, job); });
+  if (job.parts.variants.size() > 30)
+    root.error("variant", "more build variants than one plan can hold for", std::to_string(job.parts.variants.size()),
+               "up to 30");
+}
+
+void read_board(TomlTable& board, Job& job) {
+  job.name = board.text("name");
+  job.revision = board.text("revision");
+  job.inputs.thickness = board.length("thickness");
+  const std::string finish = board.choice_or_nothing("finish");
+  if (!finish.empty()) job.inputs.finish = surface_of(finish);
+}
+
+void read_gate(TomlTable& table, Gate& gate) {
+  gate.used = true;
+  for (auto [key, value] :
+       {std::pair{"score", &gate.score}, {"nets", &gate.nets}, {"pins", &gate.pins}, {"components", &gate.components}})
+    if (table.has(key)) *value = table.number(key);
+  gate.supplies = table.switched("supplies");
+  gate.interfaces = table.texts("interfaces");
+}
+
+void read_fixture(TomlTable& fixture, Job& job) {
+  fixture.table("most", [&](TomlTable& most) {
+    most.each([&](const std::string& key) { job.fixture.most_of_class[key] = most.whole(key, 0, 0, 1'000'000); });
   });
-  if (job.variants.size() > 30)
-    t.error("variant", "more build variants than one plan can hold for", std::to_string(job.variants.size()),
-            "up to 30");
+  job.fixture.channels = fixture.whole("channels");
+  job.fixture.largest_force = fixture.force("largest_force").value_or(Newton{});
+  job.fixture.catalogue = fixture.text("catalogue", job.fixture.catalogue);
+  job.fixture.rules = fixture.text("rules", job.fixture.rules);
+  job.fixture.interfaces = fixture.text("interfaces", job.fixture.interfaces);
+  job.fixture.kit = fixture.text("kit");
+  job.fixture.style = fixture.text("style", job.fixture.style);
+  job.fixture.prices = fixture.text("prices", job.fixture.prices);
+  job.mechanics.lay_out_supports = fixture.choice("supports") == "laid out";
+  job.fixture.classes = fixture.texts("classes");
+  job.fixture.board_lies = fixture.choice("board_lies");
+  job.fixture.sides = fixture.choice("sides");
+  job.fixture.drill_face = fixture.choice("drill_face");
+  job.fixture.tooling = fixture.points("tooling");
+  if (!job.fixture.tooling.empty() && job.fixture.tooling.size() != 2)
+    fixture.error("tooling", "two holes locate a board", std::to_string(job.fixture.tooling.size()) + " points",
+                  "two points");
+}
+
+void read_mechanics(TomlTable& table, Job& job) {
+  job.mechanics.used = table.switched("solve");
+  if (table.has("closing_seconds")) job.mechanics.closing = table.amount<Seconds>("closing_seconds");
+  if (table.has("modulus_gpa")) job.mechanics.modulus = MPa{1000 * table.number("modulus_gpa")};
+  if (table.has("modulus_across_gpa")) job.mechanics.modulus_across = MPa{1000 * table.number("modulus_across_gpa")};
+  if (table.has("strain_limit_ue")) job.mechanics.strain_limit = table.amount<Microstrain>("strain_limit_ue");
+  table.table("part_limit_ue", [&](TomlTable& limits) {
+    limits.each([&](const std::string& part) {
+      job.mechanics.part_limits[part] = limits.amount<Microstrain>(part, 500, 1, 1e5);
+    });
+  });
+}
+
+/// An entry that accepts nothing is told: its author would take the check for accepted.
+void read_checks(TomlTable& checks, Job& job) {
+  job.inputs.accept = checks.texts("accept");
+  for (const std::string& code : job.inputs.accept) {
+    const FindingCode* known = finding_code(code);
+    if (known && known->acceptable) continue;
+    std::string_view nearest;
+    std::size_t least = std::string::npos;
+    for (const FindingCode& row : finding_codes())
+      if (const std::size_t off = edit_distance(code, row.code); row.acceptable && off < least) {
+        least = off;
+        nearest = row.code;
+      }
+    checks.error("accept", known ? "this finding cannot be accepted" : "no finding has this code", code,
+                 "perhaps " + std::string(nearest));
+  }
+}
+
+void read_plan(TomlTable& plan, Job& job) {
+  job.effort.time_limit = plan.amount<Seconds>("time_limit_s");
+  job.wants.scan_saves_probes = plan.choice("boundary_scan") == "save probes";
+  job.effort.advice = plan.switched("advice");
+  job.effort.proof = plan.switched("proof");
+  job.effort.seed = plan.whole("seed");
+  job.effort.simulated_fixtures = plan.whole("simulated_fixtures");
+  job.effort.simulated_boards = plan.whole("simulated_boards");
+  if (static_cast<double>(job.effort.simulated_fixtures) * job.effort.simulated_boards > 1e7)
+    plan.error("simulated_boards", "more touches than are worth waiting for",
+               std::to_string(job.effort.simulated_fixtures) + " fixtures of " +
+                   std::to_string(job.effort.simulated_boards) + " boards",
+               "ten million together at most");
 }
 }  // namespace
 
-Job read_job(std::string_view text, const std::string& file, Diagnostics& d) {
+Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
   Job job;
   job.file = file;
-  with_toml(text, file, d, [&](TomlTable& root) {
-    const int schema = root.whole("schema", 1, 1, 1000);
+  with_toml(text, file, diagnostics, [&](TomlTable& root) {
+    const int schema = root.whole("schema");
     if (schema != 1) root.error("schema", "this job file is of a later schema", std::to_string(schema), "1");
-    root.table("board", [&](TomlTable& b) {
-      job.name = b.text("name");
-      job.revision = b.text("revision");
-      job.thickness = b.length("thickness");
-      if (const std::string finish = b.choice("finish", {"gold", "solder", "tin", "silver", "organic", "unknown"}, "");
-          !finish.empty())
-        job.finish = surface_of(finish);
-    });
-    root.table("inputs", [&](TomlTable& t) { read_inputs(t, job); });
-    root.table("components", [&](TomlTable& t) { read_components(t, job); });
-    root.table("checks", [&](TomlTable& t) { job.accept = t.texts("accept"); });
+    root.table("board", [&](TomlTable& board) { read_board(board, job); });
+    root.table("inputs", [&](TomlTable& inputs) { read_inputs(inputs, job); });
+    root.table("components", [&](TomlTable& components) { read_components(components, job); });
+    root.table("checks", [&](TomlTable& checks) { read_checks(checks, job); });
     read_needs(root, job);
     read_interface_rules(root, job);
     read_decisions(root, job);
-    root.table("gate", [&](TomlTable& g) {
-      job.gate.used = true;
-      for (auto [key, value] : {std::pair{"score", &job.gate.score},
-                                {"nets", &job.gate.nets},
-                                {"pins", &job.gate.pins},
-                                {"components", &job.gate.components}})
-        if (g.has(key)) *value = g.number(key, 100, 0, 100);
-      job.gate.supplies = g.yes_no("supplies").value_or(false);
-      job.gate.interfaces = g.texts("interfaces");
-    });
-    root.table("kelvin", [&](TomlTable& k) {
-      job.kelvin = k.texts("components");
-      job.kelvin_below = k.number("below_ohm", 1, 0, 1e6);
+    root.table("gate", [&](TomlTable& gate) { read_gate(gate, job.wants.gate); });
+    root.table("kelvin", [&](TomlTable& kelvin) {
+      job.wants.kelvin = kelvin.texts("components");
+      job.wants.kelvin_below = kelvin.amount<Ohms>("below_ohm");
     });
     read_space(root, job);
-    root.table("fixture", [&](TomlTable& f) {
-      f.table("most", [&](TomlTable& m) {
-        m.each([&](const std::string& key) { job.most_of_class[key] = m.whole(key, 0, 0, 1'000'000); });
-      });
-      job.channels = f.whole("channels", 0, 0, 1'000'000);
-      job.largest_force = f.force("largest_force").value_or(Newton{});
-      job.catalogue = f.text("catalogue", job.catalogue);
-      job.rules = f.text("rules", job.rules);
-      job.interfaces = f.text("interfaces", job.interfaces);
-      job.kit = f.text("kit");
-      job.style = f.text("style", job.style);
-      job.prices = f.text("prices", job.prices);
-      job.lay_out_supports = f.choice("supports", {"laid out", "by hand"}, "laid out") == "laid out";
-      job.classes = f.texts("classes");
-      job.board_lies = f.choice("board_lies", {"auto", "bottom side down", "top side down"}, "auto");
-      job.sides = f.choice("sides", {"auto", "bottom", "top", "both"}, "auto");
-      job.drill_face = f.choice("drill_face", {"board", "outer"}, "board");
-      job.tooling = f.points("tooling");
-      if (!job.tooling.empty() && job.tooling.size() != 2)
-        f.error("tooling", "two holes locate a board", std::to_string(job.tooling.size()) + " points", "two points");
-    });
-    root.table("rule_changes", [&](TomlTable& c) { job.rule_changes = c.leaves(); });
-    root.table("mechanics", [&](TomlTable& m) {
-      job.mechanics = m.yes_no("solve").value_or(true);
-      job.closing_seconds = m.has("closing_seconds") ? m.number("closing_seconds", 1, 0.001, 1000) : 0;
-      if (m.has("modulus_gpa")) job.modulus = 1000 * m.number("modulus_gpa", 20, 0.1, 1000);
-      if (m.has("modulus_across_gpa")) job.modulus_across = 1000 * m.number("modulus_across_gpa", 20, 0.1, 1000);
-      if (m.has("strain_limit_ue")) job.strain_limit = 1e-6 * m.number("strain_limit_ue", 500, 1, 1e5);
-      m.table("part_limit_ue", [&](TomlTable& t) {
-        t.each([&](const std::string& part) { job.component_strain[part] = 1e-6 * t.number(part, 500, 1, 1e5); });
-      });
-    });
-    root.table("plan", [&](TomlTable& p) {
-      job.time_limit = p.number("time_limit_s", 60, 0.1, 86400);
-      job.scan_saves_probes = p.choice("boundary_scan", {"report", "save probes"}, "report") == "save probes";
-      job.advice = p.yes_no("advice").value_or(true);
-      job.proof = p.yes_no("proof").value_or(false);
-      job.seed = p.whole("seed", 1, 0, 1'000'000'000);
-      job.simulated_fixtures = p.whole("simulated_fixtures", 400, 0, 100'000);
-      job.simulated_boards = p.whole("simulated_boards", 200, 1, 100'000);
-      if (static_cast<double>(job.simulated_fixtures) * job.simulated_boards > 1e7)
-        p.error(
-            "simulated_boards", "more touches than are worth waiting for",
-            std::to_string(job.simulated_fixtures) + " fixtures of " + std::to_string(job.simulated_boards) + " boards",
-            "ten million together at most");
-    });
+    root.table("fixture", [&](TomlTable& fixture) { read_fixture(fixture, job); });
+    root.table("rule_changes", [&](TomlTable& changes) { job.fixture.rule_changes = changes.leaves(); });
+    root.table("mechanics", [&](TomlTable& mechanics) { read_mechanics(mechanics, job); });
+    root.table("plan", [&](TomlTable& plan) { read_plan(plan, job); });
   });
-  const bool copper = std::any_of(job.gerbers.begin(), job.gerbers.end(), [](const GerberInput& g) {
-    return g.role == LayerRole::copper_top || g.role == LayerRole::copper_bottom;
+  const bool copper = std::any_of(job.inputs.gerbers.begin(), job.inputs.gerbers.end(), [](const GerberInput& layer) {
+    return layer.role == LayerRole::copper_top || layer.role == LayerRole::copper_bottom;
   });
-  if (!d.failed() && job.netlist_file.empty() && job.pads_file.empty() && job.cad_file.empty() && !copper)
-    d.error("job-no-nets", {file, 0, 0, {}}, "the job names neither a netlist nor a pad list nor outer copper", {},
-            "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or [[inputs.gerber]] with role "
-            "copper top or copper bottom",
-            "add one of them");
+  if (!diagnostics.failed() && job.inputs.netlist_file.empty() && job.inputs.pads_file.empty() &&
+      job.inputs.cad_file.empty() && !copper)
+    diagnostics.error(
+        {.code = "job-no-nets",
+         .at = {file, 0, 0, {}},
+         .message = "the job names neither a netlist nor a pad list nor outer copper",
+         .expected =
+             "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or [[inputs.gerber]] with role "
+             "copper top or copper bottom",
+         .remedy = "add one of them"});
   return job;
 }
 

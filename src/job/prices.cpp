@@ -1,101 +1,112 @@
-// Price lists from TOML.
+// Reads price lists from TOML.
 #include "teasel/job.h"
 #include "toml_table.h"
 
 namespace teasel {
 
 namespace {
-using Row = std::pair<const char*, double*>;
+/// A key, where its number goes, and how the key's unit becomes the value's: metres times 1000 are millimetres,
+/// milliseconds by 1000 are seconds. Both factors are whole numbers, so that a short decimal stays the nearest double.
+struct Row {
+  const char* key;
+  double* value;
+  double times = 1, by = 1;
+};
 /// Every key is there and is a number of at least `least`.
-void numbers(TomlTable& root, const char* table, double least, const std::vector<Row>& rows,
+void numbers(TomlTable& root, const char* name, double least, const std::vector<Row>& rows,
              const std::function<void(TomlTable&)>& more = {}) {
-  if (!root.has(table))
-    root.error(table, "a part of the price list is missing", "nothing", std::string("[") + table + "]");
-  root.table(table, [&](TomlTable& t) {
-    for (const auto& [key, value] : rows) {
-      if (!t.has(key)) t.error(key, "a price is missing", "nothing", "a number");
-      *value = t.number(key, 0, least, 1e9);
+  if (!root.has(name))
+    root.error(name, "a part of the price list is missing", "nothing", std::string("[") + name + "]");
+  root.table(name, [&](TomlTable& table) {
+    for (const Row& row : rows) {
+      if (!table.has(row.key)) table.error(row.key, "a price is missing", "nothing", "a number");
+      *row.value = table.number(row.key, 0, least, 1e9) * row.times / row.by;
     }
-    if (more) more(t);
+    if (more) more(table);
   });
 }
-void by_name(TomlTable& root, const char* table, std::map<std::string, double>& out,
+template <class Amount>
+void by_name(TomlTable& root, const char* name, std::map<std::string, Amount>& out,
              const std::vector<std::string>& needed, double least) {
-  root.table(table,
-             [&](TomlTable& t) { t.each([&](const std::string& key) { out[key] = t.number(key, 0, least, 1e9); }); });
-  for (const std::string& n : needed)
-    if (!out.count(n)) root.error(table, "an entry is missing", n, std::string("[") + table + "] with " + n);
+  root.table(name, [&](TomlTable& table) {
+    table.each([&](const std::string& key) { out[key] = table.amount<Amount>(key, 0, least, 1e9); });
+  });
+  for (const std::string& entry : needed)
+    if (!out.count(entry)) root.error(name, "an entry is missing", entry, std::string("[") + name + "] with " + entry);
 }
 }  // namespace
 
-Prices read_prices(std::string_view text, const std::string& file, Diagnostics& d) {
-  Prices p;
-  with_toml(text, file, d, [&](TomlTable& root) {
-    p.name = root.text("name", file);
+Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
+  Prices prices;
+  with_toml(text, file, diagnostics, [&](TomlTable& root) {
+    prices.name = root.text("name", file);
     root.text("note");
-    p.currency = root.text("currency", "money units");
-    numbers(root, "hour", 0, {{"shop", &p.hour.shop}, {"engineer", &p.hour.engineer}, {"operator", &p.hour.operator_}});
-    by_name(root, "kit", p.kit, {"hand press", "clamshell", "vacuum box", "none"}, 0);
+    prices.currency = root.text("currency", "money units");
+    numbers(
+        root, "hour", 0,
+        {{"shop", &prices.hour.shop.v}, {"engineer", &prices.hour.engineer.v}, {"operator", &prices.hour.operator_.v}});
+    by_name(root, "kit", prices.kit, {"hand press", "clamshell", "vacuum box", "none"}, 0);
     numbers(root, "plate", 0,
-            {{"setup_minutes", &p.plate_setup_minutes},
-             {"hole_minutes", &p.hole_minutes},
-             {"pocket_minutes_per_cm3", &p.pocket_minutes_per_cm3}},
-            [&](TomlTable& t) { by_name(t, "dm2", p.plate_dm2, {"other"}, 0); });
+            {{"setup_minutes", &prices.plate_setup.v},
+             {"hole_minutes", &prices.hole.v},
+             {"pocket_minutes_per_cm3", &prices.pocket_per_cm3.v}},
+            [&](TomlTable& table) { by_name(table, "dm2", prices.plate_dm2, {"other"}, 0); });
     numbers(root, "part", 0,
-            {{"tooling_pin", &p.part.tooling_pin},
-             {"guide_pin", &p.part.guide_pin},
-             {"board_stop", &p.part.board_stop},
-             {"push_finger", &p.part.push_finger},
-             {"screw", &p.part.screw},
-             {"wire_metre", &p.part.wire_metre},
-             {"relay", &p.part.relay}});
+            {{"tooling_pin", &prices.part.tooling_pin.v},
+             {"guide_pin", &prices.part.guide_pin.v},
+             {"board_stop", &prices.part.board_stop.v},
+             {"push_finger", &prices.part.push_finger.v},
+             {"screw", &prices.part.screw.v},
+             {"wire_metre", &prices.part.wire_metre.v},
+             {"relay", &prices.part.relay.v}});
     numbers(root, "work", 0,
-            {{"receptacle_minutes", &p.work.receptacle_minutes},
-             {"wire_minutes", &p.work.wire_minutes},
-             {"wire_metre", &p.work.wire_metre},
-             {"support_minutes", &p.work.support_minutes},
-             {"engineering_hours", &p.work.engineering_hours},
-             {"net_minutes", &p.work.net_minutes},
-             {"proving_hours", &p.work.proving_hours}});
+            {{"receptacle_minutes", &prices.work.receptacle.v},
+             {"wire_minutes", &prices.work.wire.v},
+             {"wire_metre", &prices.work.wire_length.v, 1000},
+             {"support_minutes", &prices.work.support.v},
+             {"engineering_hours", &prices.work.engineering.v},
+             {"net_minutes", &prices.work.net.v},
+             {"proving_hours", &prices.work.proving.v}});
     numbers(root, "bed", 0,
-            {{"load_seconds", &p.bed.load_seconds},
-             {"test_seconds", &p.bed.test_seconds},
-             {"net_milliseconds", &p.bed.net_milliseconds},
-             {"station_hour", &p.bed.station_hour}});
-    auto& f = p.flying;
+            {{"load_seconds", &prices.bed.load.v},
+             {"test_seconds", &prices.bed.test.v},
+             {"net_milliseconds", &prices.bed.net.v, 1, 1000},
+             {"station_hour", &prices.bed.station_hour.v}});
+    auto& flying = prices.flying;
     numbers(root, "flying_probe", 0,
-            {{"setup_hours", &f.setup_hours},
-             {"net_minutes", &f.net_minutes},
-             {"machine_hour", &f.machine_hour},
-             {"load_seconds", &f.load_seconds},
-             {"turn_seconds", &f.turn_seconds},
-             {"touch_milliseconds", &f.touch_milliseconds},
-             {"speed_mm_s", &f.speed},
-             {"acceleration_mm_s2", &f.acceleration}},
-            [&](TomlTable& t) {
-              f.heads = t.whole("heads", 2, 1, 64);
-              f.both_sides = t.yes_no("both_sides").value_or(false);
-              f.smallest_land = t.required_length("smallest_land");
-              if (!(f.speed >= 1 && f.acceleration >= 1))
-                t.error("speed_mm_s", "heads move",
-                        short_number(f.speed, 1) + " mm/s, " + short_number(f.acceleration, 1) + " mm/s2",
-                        "at least 1 each");
+            {{"setup_hours", &flying.setup.v},
+             {"net_minutes", &flying.net.v},
+             {"machine_hour", &flying.machine_hour.v},
+             {"load_seconds", &flying.load.v},
+             {"turn_seconds", &flying.turn.v},
+             {"touch_milliseconds", &flying.touch.v, 1, 1000},
+             {"speed_mm_s", &flying.speed.v},
+             {"acceleration_mm_s2", &flying.acceleration.v}},
+            [&](TomlTable& table) {
+              flying.heads = table.whole("heads", 2, 1, 64);
+              flying.both_sides = table.yes_no("both_sides").value_or(false);
+              flying.smallest_land = table.required_length("smallest_land");
+              if (!(flying.speed >= MmPerSecond{1} && flying.acceleration >= MmPerSecond2{1}))
+                table.error(
+                    "speed_mm_s", "heads move",
+                    short_number(flying.speed.v, 1) + " mm/s, " + short_number(flying.acceleration.v, 1) + " mm/s2",
+                    "at least 1 each");
             });
     double probes = 0, receptacles = 0;
     numbers(root, "spare", 0,
-            {{"probe_share", &p.spare.probe_share},
-             {"receptacle_share", &p.spare.receptacle_share},
+            {{"probe_share", &prices.spare.probe_share},
+             {"receptacle_share", &prices.spare.receptacle_share},
              {"probe_least", &probes},
              {"receptacle_least", &receptacles}});
-    p.spare.probe_least = static_cast<int>(std::min(probes, 1e6));
-    p.spare.receptacle_least = static_cast<int>(std::min(receptacles, 1e6));
-    numbers(root, "upkeep", 1, {{"life", &p.life}, {"clean_minutes", &p.clean_minutes}}, [&](TomlTable& t) {
+    prices.spare.probe_least = static_cast<int>(std::min(probes, 1e6));
+    prices.spare.receptacle_least = static_cast<int>(std::min(receptacles, 1e6));
+    numbers(root, "upkeep", 1, {{"life", &prices.life.v}, {"clean_minutes", &prices.clean.v}}, [&](TomlTable& table) {
       std::vector<std::string> all;
       for (int i = 0; i < kSurfaces; ++i) all.emplace_back(to_string(static_cast<Surface>(i)));
-      by_name(t, "clean_every", p.clean_every, all, 1);
+      by_name(table, "clean_every", prices.clean_every, all, 1);
     });
   });
-  return p;
+  return prices;
 }
 
 }  // namespace teasel

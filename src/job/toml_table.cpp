@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
+#include <stdexcept>
 
 namespace teasel {
 
@@ -9,15 +11,26 @@ namespace {
 constexpr std::string_view kChanged = "rule_changes.";  // what stands before a key that another file changes
 constexpr double kFarthest = 10'000;                    // mm; boards and panels are smaller
 
-std::string shown(const toml::node& node) {
-  std::ostringstream s;
-  node.visit([&](const auto& n) {
-    if constexpr (toml::is_value<decltype(n)>)
-      s << n.get();
+std::vector<std::string> words_of(const Option& row) {
+  std::vector<std::string> words(1);
+  for (const char* letter = row.words; *letter; ++letter) {
+    if (*letter == '|')
+      words.emplace_back();
     else
-      s << (toml::is_table<decltype(n)> ? "a table" : "a list");
+      words.back() += *letter;
+  }
+  return words;
+}
+
+std::string shown(const toml::node& node) {
+  std::ostringstream out;
+  node.visit([&](const auto& typed) {
+    if constexpr (toml::is_value<decltype(typed)>)
+      out << typed.get();
+    else
+      out << (toml::is_table<decltype(typed)> ? "a table" : "a list");
   });
-  return s.str();
+  return out.str();
 }
 }  // namespace
 
@@ -36,17 +49,17 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
 }
 
 Place TomlTable::place(std::string_view key) const {
-  Place p{file_, 0, 0, path_};
-  if (!key.empty()) p.path += (path_.empty() ? "" : ".") + std::string(key);
+  Place place{file_, 0, 0, path_};
+  if (!key.empty()) place.path += (path_.empty() ? "" : ".") + std::string(key);
   const toml::node* node = key.empty() ? nullptr : table_.get(key);
   const auto& source = node ? node->source() : table_.source();
-  p.line = source.begin.line;
-  p.column = source.begin.column;
+  place.line = source.begin.line;
+  place.column = source.begin.column;
   if (node && source.path && *source.path != file_) {
-    p.file = *source.path;
-    p.path = std::string(kChanged) + p.path;
+    place.file = *source.path;
+    place.path = std::string(kChanged) + place.path;
   }
-  return p;
+  return place;
 }
 
 const toml::node* TomlTable::take(std::string_view key) {
@@ -55,61 +68,104 @@ const toml::node* TomlTable::take(std::string_view key) {
 }
 
 void TomlTable::error(std::string_view key, std::string message, std::string found, std::string expected) {
-  d_.error("job-bad-value", place(key), std::move(message), std::move(found), std::move(expected), "correct the value");
+  diagnostics_.error({.code = "job-bad-value",
+                      .at = place(key),
+                      .message = std::move(message),
+                      .found = std::move(found),
+                      .expected = std::move(expected),
+                      .remedy = "correct the value"});
 }
 
 std::string TomlTable::text(std::string_view key, std::string standard) {
-  const toml::node* n = take(key);
-  if (!n) return standard;
-  if (auto v = n->value_exact<std::string>()) return *v;
-  error(key, "text expected", shown(*n), "text in quotes");
+  const toml::node* node = take(key);
+  if (!node) return standard;
+  if (auto value = node->value_exact<std::string>()) return *value;
+  error(key, "text expected", shown(*node), "text in quotes");
   return standard;
 }
 
 std::string TomlTable::choice(std::string_view key, const std::vector<std::string>& allowed, std::string standard) {
-  std::string v = text(key, standard);
-  if (v == standard || std::find(allowed.begin(), allowed.end(), v) != allowed.end()) return v;
+  std::string value = text(key, standard);
+  if (value == standard || std::find(allowed.begin(), allowed.end(), value) != allowed.end()) return value;
   std::string list;
-  for (const auto& a : allowed) list += (list.empty() ? "\"" : ", \"") + a + "\"";
-  error(key, "not one of the allowed values", v, list);
+  for (const auto& word : allowed) list += (list.empty() ? "\"" : ", \"") + word + "\"";
+  error(key, "not one of the allowed values", value, list);
   return standard;
 }
 
 double TomlTable::number(std::string_view key, double standard, double least, double most) {
-  const toml::node* n = take(key);
-  if (!n) return standard;
-  auto v = n->is_number() ? n->value<double>() : std::nullopt;
-  if (v && *v >= least && *v <= most) return *v;
-  error(key, "number out of range", shown(*n), short_number(least, 6) + " to " + short_number(most, 6));
+  const toml::node* node = take(key);
+  if (!node) return standard;
+  auto value = node->is_number() ? node->value<double>() : std::nullopt;
+  if (value && *value >= least && *value <= most) return *value;
+  error(key, "number out of range", shown(*node), short_number(least, 6) + " to " + short_number(most, 6));
   return standard;
 }
 
 int TomlTable::whole(std::string_view key, int standard, int least, int most) {
-  const toml::node* n = take(key);
-  if (!n) return standard;
-  auto v = n->value_exact<std::int64_t>();
-  if (v && *v >= least && *v <= most) return static_cast<int>(*v);
-  error(key, "whole number out of range", shown(*n), std::to_string(least) + " to " + std::to_string(most));
+  const toml::node* node = take(key);
+  if (!node) return standard;
+  auto value = node->value_exact<std::int64_t>();
+  if (value && *value >= least && *value <= most) return static_cast<int>(*value);
+  error(key, "whole number out of range", shown(*node), std::to_string(least) + " to " + std::to_string(most));
   return standard;
 }
 
+const Option& TomlTable::option(std::string_view key) const {
+  std::string path;
+  for (const char letter : path_ + (path_.empty() ? "" : ".") + std::string(key)) {
+    // Entries of a list are numbered here, and share one row there.
+    if (letter >= '0' && letter <= '9' && !path.empty() && path.back() == '[') continue;
+    path += letter;
+  }
+  // Keep-outs of a panel take the keys of keep-outs.
+  if (constexpr std::string_view kPanel = "panel."; path.rfind("panel.keep_out[", 0) == 0) path.erase(0, kPanel.size());
+  const Option* row = job_option(path);
+  if (!row) throw std::logic_error("no row of the option table for " + path);
+  return *row;
+}
+
+std::string TomlTable::choice(std::string_view key) {
+  const Option& row = option(key);
+  return choice(key, words_of(row), row.standard);
+}
+
+std::string TomlTable::choice_or_nothing(std::string_view key) {
+  return choice(key, words_of(option(key)), {});
+}
+
+double TomlTable::number(std::string_view key) {
+  const Option& row = option(key);
+  return number(key, std::strtod(row.standard, nullptr), row.least, row.most);
+}
+
+int TomlTable::whole(std::string_view key) {
+  const Option& row = option(key);
+  return whole(key, std::atoi(row.standard), static_cast<int>(row.least), static_cast<int>(row.most));
+}
+
+bool TomlTable::switched(std::string_view key) {
+  const std::string_view standard = option(key).standard;
+  return yes_no(key).value_or(standard == "yes" || standard == "true");
+}
+
 std::optional<bool> TomlTable::yes_no(std::string_view key) {
-  const toml::node* n = take(key);
-  if (!n) return std::nullopt;
-  auto v = n->value_exact<bool>();
-  if (!v) error(key, "true or false expected", shown(*n), "true or false");
-  return v;
+  const toml::node* node = take(key);
+  if (!node) return std::nullopt;
+  auto value = node->value_exact<bool>();
+  if (!value) error(key, "true or false expected", shown(*node), "true or false");
+  return value;
 }
 
 std::optional<Mm> TomlTable::length(std::string_view key) {
-  const toml::node* n = take(key);
-  if (!n) return std::nullopt;
-  auto v = n->value_exact<std::string>();
-  auto mm = v ? parse_length(*v) : std::nullopt;
+  const toml::node* node = take(key);
+  if (!node) return std::nullopt;
+  auto value = node->value_exact<std::string>();
+  auto mm = value ? parse_length(*value) : std::nullopt;
   if (!mm)
-    error(key, "a length with its unit is expected", shown(*n), "such as \"0.1 mm\" or \"4 mil\"");
+    error(key, "a length with its unit is expected", shown(*node), "such as \"0.1 mm\" or \"4 mil\"");
   else if (!(mm->v >= 0 && mm->v <= kFarthest))
-    error(key, "a size is out of range", shown(*n), "0 to 10 m");
+    error(key, "a size is out of range", shown(*node), "0 to 10 m");
   return mm;
 }
 
@@ -123,20 +179,20 @@ Mm TomlTable::required_length(std::string_view key) {
 }
 
 std::optional<Newton> TomlTable::force(std::string_view key) {
-  const toml::node* n = take(key);
-  if (!n) return std::nullopt;
-  auto v = n->value_exact<std::string>();
-  auto f = v ? parse_force(*v) : std::nullopt;
-  if (!f) error(key, "a force with its unit is expected", shown(*n), "such as \"1.5 N\" or \"6 oz\"");
-  return f;
+  const toml::node* node = take(key);
+  if (!node) return std::nullopt;
+  auto value = node->value_exact<std::string>();
+  auto newtons = value ? parse_force(*value) : std::nullopt;
+  if (!newtons) error(key, "a force with its unit is expected", shown(*node), "such as \"1.5 N\" or \"6 oz\"");
+  return newtons;
 }
 
 std::optional<Point> TomlTable::point_of(const toml::node& node, std::string_view key) {
-  if (const toml::array* a = node.as_array(); a && a->size() == 2) {
-    auto x = (*a)[0].value_exact<std::string>(), y = (*a)[1].value_exact<std::string>();
-    auto mx = x ? parse_length(*x) : std::nullopt, my = y ? parse_length(*y) : std::nullopt;
-    if (mx && my) {
-      const Point p{mx->v, my->v};
+  if (const toml::array* list = node.as_array(); list && list->size() == 2) {
+    auto x = (*list)[0].value_exact<std::string>(), y = (*list)[1].value_exact<std::string>();
+    auto x_mm = x ? parse_length(*x) : std::nullopt, y_mm = y ? parse_length(*y) : std::nullopt;
+    if (x_mm && y_mm) {
+      const Point p{x_mm->v, y_mm->v};
       if (std::abs(p.x) <= kFarthest && std::abs(p.y) <= kFarthest) return p;
       error(key, "a point is out of range", shown(node), "within 10 m");
       return std::nullopt;
@@ -147,112 +203,129 @@ std::optional<Point> TomlTable::point_of(const toml::node& node, std::string_vie
 }
 
 std::optional<Point> TomlTable::point(std::string_view key) {
-  const toml::node* n = take(key);
-  return n ? point_of(*n, key) : std::nullopt;
+  const toml::node* node = take(key);
+  return node ? point_of(*node, key) : std::nullopt;
 }
 
-std::vector<Point> TomlTable::points(std::string_view key) {
-  std::vector<Point> out;
-  const toml::node* n = take(key);
-  if (!n) return out;
-  const toml::array* a = n->as_array();
-  if (!a) error(key, "a list of points is expected", shown(*n), "[[\"0 mm\", \"0 mm\"], ...]");
-  if (a)
-    for (const auto& e : *a)
-      if (auto p = point_of(e, key)) out.push_back(*p);
+std::optional<Side> TomlTable::side(std::string_view key) {
+  return side_of(choice(key, {"top", "bottom"}, ""));
+}
+
+Side TomlTable::side(std::string_view key, Side standard) {
+  return side_of(choice(key, {"top", "bottom"}, to_string(standard))).value_or(standard);
+}
+
+std::vector<BoardPoint> TomlTable::points(std::string_view key) {
+  std::vector<BoardPoint> out;
+  const toml::node* node = take(key);
+  if (!node) return out;
+  const toml::array* list = node->as_array();
+  if (!list) error(key, "a list of points is expected", shown(*node), "[[\"0 mm\", \"0 mm\"], ...]");
+  if (list)
+    for (const auto& entry : *list)
+      if (auto point = point_of(entry, key)) out.push_back(*point);
   return out;
 }
 
 std::vector<std::string> TomlTable::texts(std::string_view key) {
   std::vector<std::string> out;
-  const toml::node* n = take(key);
-  if (!n) return out;
-  const toml::array* a = n->as_array();
-  if (!a) error(key, "a list of texts is expected", shown(*n), "[\"...\", \"...\"]");
-  if (a)
-    for (const auto& e : *a) {
-      if (auto v = e.value_exact<std::string>())
-        out.push_back(*v);
+  const toml::node* node = take(key);
+  if (!node) return out;
+  const toml::array* list = node->as_array();
+  if (!list) error(key, "a list of texts is expected", shown(*node), "[\"...\", \"...\"]");
+  if (list)
+    for (const auto& entry : *list) {
+      if (auto text = entry.value_exact<std::string>())
+        out.push_back(*text);
       else
-        error(key, "a list of texts is expected", shown(e), "text in quotes");
+        error(key, "a list of texts is expected", shown(entry), "text in quotes");
     }
   return out;
 }
 
-void TomlTable::table(std::string_view key, const std::function<void(TomlTable&)>& f) {
-  const toml::node* n = take(key);
-  if (!n) return;
-  const toml::table* t = n->as_table();
-  if (!t) return error(key, "a table is expected", shown(*n), "[" + std::string(key) + "]");
-  TomlTable sub(*t, (path_.empty() ? "" : path_ + ".") + std::string(key), file_, d_);
-  f(sub);
+void TomlTable::table(std::string_view key, const std::function<void(TomlTable&)>& use) {
+  const toml::node* node = take(key);
+  if (!node) return;
+  const toml::table* found_table = node->as_table();
+  if (!found_table) return error(key, "a table is expected", shown(*node), "[" + std::string(key) + "]");
+  TomlTable sub(*found_table, (path_.empty() ? "" : path_ + ".") + std::string(key), file_, diagnostics_);
+  use(sub);
   sub.finish();
 }
 
-void TomlTable::tables(std::string_view key, const std::function<void(TomlTable&)>& f) {
-  const toml::node* n = take(key);
-  if (!n) return;
-  const toml::array* a = n->as_array();
-  if (!a || !std::all_of(a->begin(), a->end(), [](const toml::node& e) { return e.is_table(); }))
-    return error(key, "a list of tables is expected", shown(*n), "[[" + std::string(key) + "]]");
+void TomlTable::tables(std::string_view key, const std::function<void(TomlTable&)>& use) {
+  const toml::node* node = take(key);
+  if (!node) return;
+  const toml::array* list = node->as_array();
+  if (!list || !std::all_of(list->begin(), list->end(), [](const toml::node& entry) { return entry.is_table(); }))
+    return error(key, "a list of tables is expected", shown(*node), "[[" + std::string(key) + "]]");
   std::size_t i = 0;
-  for (const auto& e : *a) {
-    TomlTable sub(*e.as_table(),
-                  (path_.empty() ? "" : path_ + ".") + std::string(key) + "[" + std::to_string(++i) + "]", file_, d_);
-    f(sub);
+  for (const auto& entry : *list) {
+    TomlTable sub(*entry.as_table(),
+                  (path_.empty() ? "" : path_ + ".") + std::string(key) + "[" + std::to_string(++i) + "]", file_,
+                  diagnostics_);
+    use(sub);
     sub.finish();
   }
 }
 
 std::vector<std::string> TomlTable::leaves() {
   std::vector<std::string> out;
-  const std::function<void(const toml::table&, const std::string&)> walk = [&](const toml::table& t,
+  const std::function<void(const toml::table&, const std::string&)> walk = [&](const toml::table& here,
                                                                                const std::string& before) {
-    for (const auto& [k, v] : t) {
-      const std::string key = before + std::string(k.str());
-      if (&t == &table_) asked_.emplace(k.str());
-      if (const toml::table* sub = v.as_table())
+    for (const auto& [key_here, value] : here) {
+      const std::string key = before + std::string(key_here.str());
+      if (&here == &table_) asked_.emplace(key_here.str());
+      if (const toml::table* sub = value.as_table())
         walk(*sub, key + ".");
       else
-        out.push_back(key + " = " + shown(v));
+        out.push_back(key + " = " + shown(value));
     }
   };
   walk(table_, {});
   return out;
 }
-void TomlTable::each(const std::function<void(const std::string&)>& f) {
-  for (const auto& [k, v] : table_) f(std::string(k.str()));
+void TomlTable::each(const std::function<void(const std::string&)>& use) {
+  for (const auto& [key_here, value] : table_) use(std::string(key_here.str()));
 }
 
 void TomlTable::finish() {
-  for (const auto& [k, v] : table_) {
-    const std::string key(k.str());
+  for (const auto& [key_here, value] : table_) {
+    const std::string key(key_here.str());
     if (asked_.count(key)) continue;
     std::string nearest;
     std::size_t best = 4;
-    for (const auto& a : asked_)
-      if (std::size_t e = edit_distance(key, a); e < best) {
-        best = e;
-        nearest = a;
+    for (const auto& asked : asked_)
+      if (std::size_t edits = edit_distance(key, asked); edits < best) {
+        best = edits;
+        nearest = asked;
       }
     std::string all;
-    for (const auto& a : asked_) all += (all.empty() ? "" : ", ") + a;
-    d_.error("job-unknown-key", place(key), "unknown key", key,
-             nearest.empty() ? "one of: " + all : "perhaps " + nearest, "correct or remove the key");
+    for (const auto& asked : asked_) all += (all.empty() ? "" : ", ") + asked;
+    diagnostics_.error({.code = "job-unknown-key",
+                        .at = place(key),
+                        .message = "unknown key",
+                        .found = key,
+                        .expected = nearest.empty() ? "one of: " + all : "perhaps " + nearest,
+                        .remedy = "correct or remove the key"});
   }
 }
 
-void with_toml(std::string_view text, const std::string& file, Diagnostics& d,
-               const std::function<void(TomlTable&)>& f) {
-  if (text.size() > 50'000'000) return d.error("job-too-large", {file, 0, 0, {}}, "the file is larger than 50 MB");
+void with_toml(std::string_view text, const std::string& file, Diagnostics& diagnostics,
+               const std::function<void(TomlTable&)>& use) {
+  if (text.size() > 50'000'000)
+    return diagnostics.error(
+        {.code = "job-too-large", .at = {file, 0, 0, {}}, .message = "the file is larger than 50 MB"});
   toml::parse_result result = toml::parse(text, file);
   if (!result) {
-    const auto& e = result.error();
-    return d.error("job-syntax", {file, e.source().begin.line, e.source().begin.column, {}},
-                   std::string(e.description()), {}, {}, "correct the TOML syntax");
+    const auto& fault = result.error();
+    return diagnostics.error({.code = "job-syntax",
+                              .at = {file, fault.source().begin.line, fault.source().begin.column, {}},
+                              .message = std::string(fault.description()),
+                              .remedy = "correct the TOML syntax"});
   }
-  TomlTable root(result.table(), {}, file, d);
-  f(root);
+  TomlTable root(result.table(), {}, file, diagnostics);
+  use(root);
   root.finish();
 }
 
@@ -264,21 +337,21 @@ void merge(toml::table& into, toml::table& changes) {
     if (sub && there)
       merge(*there, *sub);
     else
-      node.visit([&, name = key.str()](auto& n) { into.insert_or_assign(name, std::move(n)); });
+      node.visit([&, name = key.str()](auto& value) { into.insert_or_assign(name, std::move(value)); });
   }
 }
 }  // namespace
 
 void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes,
-                       const std::string& changes_file, std::string_view change_key, Diagnostics& d,
-                       const std::function<void(TomlTable&)>& f) {
+                       const std::string& changes_file, std::string_view change_key, Diagnostics& diagnostics,
+                       const std::function<void(TomlTable&)>& use) {
   toml::parse_result base = toml::parse(text, file), changing = toml::parse(changes, changes_file);
   toml::table* list =
       changing && changing.table().contains(change_key) ? changing.table().get(change_key)->as_table() : nullptr;
-  if (!base || !list) return with_toml(text, file, d, f);
+  if (!base || !list) return with_toml(text, file, diagnostics, use);
   merge(base.table(), *list);
-  TomlTable root(base.table(), {}, file, d);
-  f(root);
+  TomlTable root(base.table(), {}, file, diagnostics);
+  use(root);
   root.finish();
 }
 

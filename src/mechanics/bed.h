@@ -8,15 +8,11 @@
 
 namespace teasel::mechanics {
 
-inline std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
-
 /// A place whose strain is watched: the corner of a part.
 struct Gauge {
-  int component = -1;
-  Point at;
-  double limit{};
+  ComponentId component;
+  BoardPoint at;
+  double limit{};  ///< a share of the length, as the kernel works on it: 1e-6 is one microstrain
   std::vector<std::pair<std::size_t, double>> triangles;  ///< weights that add up to one
   std::array<Terms, 3> curvature;                         ///< their mean
 };
@@ -34,7 +30,7 @@ class BedModel {
  public:
   /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each, and probes let
   /// go; else loads are points, and probes linear.
-  BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, double mesh_size, bool fine);
+  BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine);
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
@@ -42,9 +38,10 @@ class BedModel {
   [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
   /// `present`: by support.
   [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const;
-  /// At a gauge, from all unknowns of the plate; and the largest strain there.
+  /// At a gauge, from all unknowns of the plate.
   [[nodiscard]] static Curvature curvature(const Gauge& gauge, const std::vector<double>& unknowns);
-  [[nodiscard]] double strain(const Gauge& gauge, const std::vector<double>& unknowns) const;
+  /// The largest strain there, as a share of the length.
+  [[nodiscard]] double elongation(const Gauge& gauge, const std::vector<double>& unknowns) const;
   /// By node, of the free board; empty: flat.
   [[nodiscard]] const std::vector<double>& free_shape(FreeShape shape) const {
     return shapes_[static_cast<std::size_t>(shape)];
@@ -52,8 +49,9 @@ class BedModel {
   [[nodiscard]] const PlateStiffness& stiffness() const { return stiffness_; }
 
  private:
-  void add_contacts(const Polygons& board, double mesh_size, bool fine);
+  void add_contacts(const Polygons& board, Mm mesh_size, bool fine);
   void add_gauges();
+  void add_gauge(ComponentId component, BoardPoint corner, const class TriangleCells& cells);
   std::vector<double> shape_by_node(FreeShape shape) const;
 
   const BedInputs& in_;
@@ -66,11 +64,11 @@ class BedModel {
   std::unique_ptr<PressedPlate> press_;
 };
 
-double strain_limit(const BedInputs& in);
+Microstrain strain_limit(const BedInputs& in);
 /// Pads under the body, or a ceramic two-pole by its reference letter.
 bool is_sensitive(const Component& component);
-/// MPa on the board at full stroke, towards the side that lies down; 0 without vacuum.
-double vacuum_of(const BedInputs& in);
+/// Pressure on the board at full stroke, towards the side that lies down; 0 without vacuum.
+MPa vacuum_of(const BedInputs& in);
 
 /// margins.cpp. Each fills its part of the result.
 void vacuum_margins(const BedInputs& in, Mechanics& out);

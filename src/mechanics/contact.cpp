@@ -7,9 +7,6 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
 std::size_t index(Eigen::Index i) {
   return static_cast<std::size_t>(i);
 }
@@ -26,37 +23,44 @@ constexpr double kForce = 1e-5, kGap = 1e-7;  // N, mm: less is rounding
 /// Contacts with a force of their own, and how far each is pressed in by one newton of another.
 struct Active {
   std::vector<std::size_t> rows;
-  Eigen::MatrixXd a;
+  Eigen::MatrixXd depth;
+};
+
+/// What of a contact the equations need, in N and mm.
+struct ContactSpring {
+  double preload, rate, full;
+  bool linear;
 };
 }  // namespace
 
 struct PressedPlate::Parts {
   std::vector<PressContact> contacts;
+  std::vector<ContactSpring> springs;  // by contact
   std::unique_ptr<ElasticPlate> plate;
   std::vector<std::vector<double>> compliance;  // deflection at i from one newton up at j; symmetric
   std::vector<double> under_pressure;           // deflection at i from 1 MPa
 
   double sign(std::size_t i) const { return contacts[i].from_below ? 1 : -1; }
   double mean(std::size_t i, const std::vector<double>& by_node) const {
-    double v = 0;
+    double sum = 0;
     if (!by_node.empty())
-      for (const NodeLoad& n : contacts[i].patch) v += n.force * by_node[at(n.node)];
-    return v;
+      for (const NodeWeight& part : contacts[i].patch)
+        sum += part.weight * by_node[static_cast<std::size_t>(part.node)];
+    return sum;
   }
   /// It has a force of its own.
   bool is_active(std::size_t i, Does what) const {
-    return what != Does::working && !(what == Does::nothing && contacts[i].rate <= 0);
+    return what != Does::working && !(what == Does::nothing && springs[i].rate <= 0);
   }
   /// mm that i is pressed in less by one newton of j.
   double pressed_in(std::size_t i, std::size_t j) const { return sign(i) * compliance[i][j] * sign(j); }
   double own_yield(std::size_t i, Does what, double spring_yield) const {
-    return what == Does::nothing ? -1 / contacts[i].rate
-           : what == Does::held  ? held_yield(i, spring_yield)
-                                 : spring_yield;
+    if (what == Does::nothing) return -1 / springs[i].rate;
+    return what == Does::held ? held_yield(i, spring_yield) : spring_yield;
   }
   /// Depth by its own force while it is held; a spring's rate works along.
   double held_yield(std::size_t i, double spring_yield) const {
-    return contacts[i].rate > 0 ? spring_yield / (1 - contacts[i].rate * spring_yield) : kYields;
+    return springs[i].rate > 0 ? spring_yield / (1 - springs[i].rate * spring_yield) : kYields;
   }
   Active active(const std::vector<Does>& what, double spring_yield) const;
 };
@@ -66,12 +70,12 @@ Active PressedPlate::Parts::active(const std::vector<Does>& what, double spring_
   Active out;
   for (std::size_t i = 0; i < contacts.size(); ++i)
     if (is_active(i, what[i])) out.rows.push_back(i);
-  const auto n = static_cast<Eigen::Index>(out.rows.size());
-  out.a.resize(n, n);
-  for (Eigen::Index r = 0; r < n; ++r)
-    for (Eigen::Index k = 0; k < n; ++k)
-      out.a(r, k) = pressed_in(out.rows[index(r)], out.rows[index(k)]) +
-                    (r == k ? own_yield(out.rows[index(r)], what[out.rows[index(r)]], spring_yield) : 0);
+  const auto size = static_cast<Eigen::Index>(out.rows.size());
+  out.depth.resize(size, size);
+  for (Eigen::Index i = 0; i < size; ++i)
+    for (Eigen::Index k = 0; k < size; ++k)
+      out.depth(i, k) = pressed_in(out.rows[index(i)], out.rows[index(k)]) +
+                        (i == k ? own_yield(out.rows[index(i)], what[out.rows[index(i)]], spring_yield) : 0);
   return out;
 }
 
@@ -87,38 +91,18 @@ class PressedPlate::ActiveSystem {
       factor(what);
       changed.clear();
     }
-    const auto n = static_cast<Eigen::Index>(active_.rows.size()), k = static_cast<Eigen::Index>(changed.size());
-    Eigen::VectorXd b(n);
-    for (Eigen::Index r = 0; r < n; ++r) b(r) = right_side(active_.rows[index(r)], was_[active_.rows[index(r)]]);
-    Eigen::VectorXd x = n > 0 ? Eigen::VectorXd(lu_.solve(b)) : b;
-    std::vector<double> e(what.size());
-    Eigen::VectorXd w;
-    if (k > 0) {
-      // Fresh contacts add their equations; a gone one's force is brought to nothing by a free term in its equation.
-      Eigen::VectorXd d = Eigen::VectorXd::Zero(k);
-      Eigen::MatrixXd g(n, k), corner = Eigen::MatrixXd::Zero(k, k);
-      for (Eigen::Index c = 0; c < k; ++c) {
-        const auto [joins, contact] = changed[index(c)];
-        for (Eigen::Index r = 0; r < n; ++r)
-          g(r, c) = joins                               ? p_.pressed_in(active_.rows[index(r)], contact)
-                    : active_.rows[index(r)] == contact ? 1.0
-                                                        : 0.0;
-        if (!joins) continue;
-        d(c) = right_side(contact, what[contact]);
-        for (Eigen::Index r = 0; r < k && changed[index(r)].joins; ++r)
-          corner(r, c) = p_.pressed_in(changed[index(r)].contact, contact) +
-                         (r == c ? p_.own_yield(contact, what[contact], yield_) : 0);
-      }
-      const Eigen::MatrixXd through = through_factors(changed, g);
-      w = (corner - g.transpose() * through).partialPivLu().solve(d - g.transpose() * x);
-      x -= through * w;
-    }
-    for (Eigen::Index r = 0; r < n; ++r) e[active_.rows[index(r)]] = x(r);
+    const auto size = static_cast<Eigen::Index>(active_.rows.size());
+    Eigen::VectorXd side(size);
+    for (Eigen::Index i = 0; i < size; ++i) side(i) = right_side(active_.rows[index(i)], was_[active_.rows[index(i)]]);
+    Eigen::VectorXd inside = size > 0 ? Eigen::VectorXd(lu_.solve(side)) : side;
+    const Eigen::VectorXd border = changed.empty() ? Eigen::VectorXd() : bordered(changed, what, right_side, inside);
+    std::vector<double> forces(what.size());
+    for (Eigen::Index i = 0; i < size; ++i) forces[active_.rows[index(i)]] = inside(i);
     for (const auto& [joins, contact] : changed)
-      if (!joins) e[contact] = 0;
-    for (Eigen::Index c = 0; c < k; ++c)
-      if (changed[index(c)].joins) e[changed[index(c)].contact] = w(c);
-    return e;
+      if (!joins) forces[contact] = 0;
+    for (std::size_t k = 0; k < changed.size(); ++k)
+      if (changed[k].joins) forces[changed[k].contact] = border(static_cast<Eigen::Index>(k));
+    return forces;
   }
 
  private:
@@ -126,7 +110,7 @@ class PressedPlate::ActiveSystem {
     active_ = p_.active(what, yield_);
     was_ = what;
     columns_ = {};
-    if (!active_.rows.empty()) lu_.compute(active_.a);
+    if (!active_.rows.empty()) lu_.compute(active_.depth);
   }
   /// Those that join first: they were not in the factors, or not as what they are now. The others are in them, but no
   /// longer so.
@@ -134,6 +118,35 @@ class PressedPlate::ActiveSystem {
     bool joins;
     std::size_t contact;
   };
+  /// Borders the factors with what has changed: fresh contacts add their equations, and a gone one's force is brought
+  /// to nothing by a free term in its equation. Corrects the forces inside and returns those of the border.
+  template <class RightSide>
+  Eigen::VectorXd bordered(const std::vector<Change>& changed, const std::vector<Does>& what,
+                           const RightSide& right_side, Eigen::VectorXd& inside) {
+    const auto size = static_cast<Eigen::Index>(active_.rows.size()), width = static_cast<Eigen::Index>(changed.size());
+    Eigen::VectorXd side = Eigen::VectorXd::Zero(width);
+    Eigen::MatrixXd edge(size, width), corner = Eigen::MatrixXd::Zero(width, width);
+    for (Eigen::Index k = 0; k < width; ++k) {
+      const auto [joins, contact] = changed[index(k)];
+      for (Eigen::Index i = 0; i < size; ++i) {
+        const std::size_t row = active_.rows[index(i)];
+        if (joins)
+          edge(i, k) = p_.pressed_in(row, contact);
+        else
+          edge(i, k) = row == contact ? 1.0 : 0.0;
+      }
+      if (!joins) continue;
+      side(k) = right_side(contact, what[contact]);
+      for (Eigen::Index i = 0; i < width && changed[index(i)].joins; ++i)
+        corner(i, k) = p_.pressed_in(changed[index(i)].contact, contact) +
+                       (i == k ? p_.own_yield(contact, what[contact], yield_) : 0);
+    }
+    const Eigen::MatrixXd through = through_factors(changed, edge);
+    const Eigen::VectorXd border =
+        (corner - edge.transpose() * through).partialPivLu().solve(side - edge.transpose() * inside);
+    inside -= through * border;
+    return border;
+  }
   std::vector<Change> changes(const std::vector<Does>& what) const {
     std::vector<Change> out;
     for (std::size_t i = 0; i < what.size(); ++i)
@@ -175,24 +188,28 @@ class PressedPlate::ActiveSystem {
 
 PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std::vector<PressContact> contacts)
     : p_(std::make_unique<Parts>()) {
-  Parts& p = *p_;
-  p.contacts = std::move(contacts);
+  Parts& parts = *p_;
+  parts.contacts = std::move(contacts);
   std::vector<Spring> springs;
-  for (const PressContact& c : p.contacts)
-    if (c.rate > 0) springs.push_back({c.patch, c.rate});
-  const double weak = kWeak / static_cast<double>(std::max<std::size_t>(mesh.nodes.size(), 1));
-  for (std::size_t n = 0; n < mesh.nodes.size(); ++n) springs.push_back({{{static_cast<int>(n), 1}}, weak});
-  p.plate = std::make_unique<ElasticPlate>(std::move(mesh), stiffness, std::vector<NodeFix>{}, springs);
-  if (!p.plate->ok()) return;
-  std::vector<std::vector<NodeLoad>> patches;
-  std::vector<Terms> watch;
-  for (const PressContact& c : p.contacts) {
-    patches.push_back(c.patch);
-    watch.push_back(deflection_terms(c.patch));
+  for (const PressContact& contact : parts.contacts) {
+    parts.springs.push_back(
+        {.preload = contact.preload.v, .rate = contact.rate.v, .full = contact.full.v, .linear = contact.linear});
+    if (contact.rate > NewtonPerMm{}) springs.push_back({contact.patch, contact.rate});
   }
-  p.compliance = p.plate->watched(watch, patches);
-  const std::vector<double> even = p.plate->solve({}, 1);
-  for (const Terms& t : watch) p.under_pressure.push_back(value(t, even));
+  const double weak = kWeak / static_cast<double>(std::max<std::size_t>(mesh.nodes.size(), 1));
+  for (std::size_t node = 0; node < mesh.nodes.size(); ++node)
+    springs.push_back({{{static_cast<int>(node), 1}}, NewtonPerMm{weak}});
+  parts.plate = std::make_unique<ElasticPlate>(std::move(mesh), stiffness, std::vector<NodeFix>{}, springs);
+  if (!parts.plate->ok()) return;
+  std::vector<Patch> patches;
+  std::vector<Terms> watch;
+  for (const PressContact& contact : parts.contacts) {
+    patches.push_back(contact.patch);
+    watch.push_back(deflection_terms(contact.patch));
+  }
+  parts.compliance = parts.plate->watched(watch, patches);
+  const std::vector<double> even = parts.plate->solve({}, MPa{1});
+  for (const Terms& terms : watch) parts.under_pressure.push_back(value(terms, even));
 }
 PressedPlate::~PressedPlate() = default;
 bool PressedPlate::ok() const {
@@ -209,25 +226,25 @@ double PressedPlate::compliance(std::size_t i, std::size_t j) const {
   return p_->compliance[i][j];
 }
 
-PreparedState PressedPlate::prepare(const PressState& s) const {
-  const Parts& p = *p_;
-  const std::size_t m = p.contacts.size();
+PreparedState PressedPlate::prepare(const PressState& state) const {
+  const Parts& parts = *p_;
+  const std::size_t count = parts.contacts.size();
   PreparedState out;
-  out.pressure = s.pressure;
-  for (std::size_t i = 0; i < m; ++i) {
-    out.own.push_back(p.mean(i, s.shape));
-    out.touch.push_back(s.touch[i] - out.own[i]);
+  out.pressure = state.pressure;
+  for (std::size_t i = 0; i < count; ++i) {
+    const ContactSpring& spring = parts.springs[i];
+    out.own.push_back(parts.mean(i, state.shape));
+    out.touch.push_back(state.touch[i] - out.own[i]);
     // All springs at work: each pushes with its preload and what its rate adds at no deflection. The rate's part that
     // follows the deflection is in the plate.
-    out.idle.push_back(p.contacts[i].rate > 0
-                           ? p.sign(i) * (p.contacts[i].preload + p.contacts[i].rate * p.sign(i) * out.touch[i])
-                           : 0);
+    out.idle.push_back(spring.rate > 0 ? parts.sign(i) * (spring.preload + spring.rate * parts.sign(i) * out.touch[i])
+                                       : 0);
   }
-  for (std::size_t i = 0; i < m; ++i) {
-    double v = s.pressure * p.under_pressure[i];
-    for (std::size_t j = 0; j < m; ++j)
-      if (out.idle[j] != 0) v += p.compliance[i][j] * out.idle[j];
-    out.base.push_back(v);
+  for (std::size_t i = 0; i < count; ++i) {
+    double deflection = state.pressure.v * parts.under_pressure[i];
+    for (std::size_t j = 0; j < count; ++j)
+      if (out.idle[j] != 0) deflection += parts.compliance[i][j] * out.idle[j];
+    out.base.push_back(deflection);
   }
   return out;
 }
@@ -236,13 +253,15 @@ PreparedState PressedPlate::prepare(const PressState& s) const {
 class PressedPlate::Steps {
  public:
   Steps(const Parts& parts, const PreparedState& state, const std::vector<char>& present, std::vector<Does> does)
-      : p_(parts), s_(state), present_(present), does_(std::move(does)) {}
+      : p_(parts), state_(state), present_(present), does_(std::move(does)) {}
   /// Rounds that it took; one more than `most`: no pattern of states agreed with itself.
   int run(double spring_yield, int most);
   [[nodiscard]] const std::vector<Does>& does() const { return does_; }
   [[nodiscard]] const std::vector<double>& extra() const { return extra_; }
   [[nodiscard]] const std::vector<double>& deflection() const { return deflection_; }
-  [[nodiscard]] double depth_at(std::size_t i, double v) const { return p_.sign(i) * (s_.touch[i] - v); }
+  [[nodiscard]] double depth_at(std::size_t i, double deflection) const {
+    return p_.sign(i) * (state_.touch[i] - deflection);
+  }
 
  private:
   [[nodiscard]] Does does_at(std::size_t i, double depth) const;
@@ -252,75 +271,75 @@ class PressedPlate::Steps {
   bool look_again();
 
   const Parts& p_;
-  const PreparedState& s_;
+  const PreparedState& state_;
   const std::vector<char>& present_;
   std::vector<Does> does_;
   double yield_ = kYieldsSpring;
   std::vector<double> deflection_, extra_;  // by contact; the forces are those that make the deflection
 };
 
-Does PressedPlate::Steps::does_at(std::size_t i, double d) const {
-  const PressContact& c = p_.contacts[i];
-  if (present_[i] && c.linear) return Does::working;
-  if (!present_[i] || d < 0) return Does::nothing;
-  if (c.rate <= 0 || d < c.preload * p_.held_yield(i, yield_)) return Does::held;
-  return c.full > 0 && d > c.full ? Does::bottomed : Does::working;
+Does PressedPlate::Steps::does_at(std::size_t i, double depth) const {
+  const ContactSpring& contact = p_.springs[i];
+  if (present_[i] && contact.linear) return Does::working;
+  if (!present_[i] || depth < 0) return Does::nothing;
+  if (contact.rate <= 0 || depth < contact.preload * p_.held_yield(i, yield_)) return Does::held;
+  return contact.full > 0 && depth > contact.full ? Does::bottomed : Does::working;
 }
 
 /// Force at a depth besides what its working spring, which is in the plate, pushes.
-double PressedPlate::Steps::extra_at(std::size_t i, double d) const {
-  const PressContact& c = p_.contacts[i];
-  const double spring = c.rate > 0 ? c.preload + c.rate * d : 0;
-  switch (does_at(i, d)) {
+double PressedPlate::Steps::extra_at(std::size_t i, double depth) const {
+  const ContactSpring& contact = p_.springs[i];
+  const double spring = contact.rate > 0 ? contact.preload + contact.rate * depth : 0;
+  switch (does_at(i, depth)) {
     case Does::nothing: return -spring;
-    case Does::held: return d / (c.rate > 0 ? yield_ : kYields) - spring;
+    case Does::held: return depth / (contact.rate > 0 ? yield_ : kYields) - spring;
     case Does::working: return 0.0;
-    case Does::bottomed: return (d - c.full) / yield_;
+    case Does::bottomed: return (depth - contact.full) / yield_;
   }
   return 0.0;
 }
 
 double PressedPlate::Steps::right_side(std::size_t i, Does what) const {
-  const PressContact& c = p_.contacts[i];
-  const double free = p_.sign(i) * (s_.touch[i] - s_.base[i]);  // depth if it had no force of its own
+  const ContactSpring& contact = p_.springs[i];
+  const double free = p_.sign(i) * (state_.touch[i] - state_.base[i]);  // depth if it had no force of its own
   // depth = free - sum a e. Taken out of the plate: preload + rate depth + e = 0. Held: depth = (spring + e) yields. At
   // the end stop: depth = full + e yields.
-  if (what == Does::nothing) return free + c.preload / c.rate;
-  if (what == Does::held) return free - (c.rate > 0 ? c.preload * p_.held_yield(i, yield_) : 0);
-  return free - c.full;
+  if (what == Does::nothing) return free + contact.preload / contact.rate;
+  if (what == Does::held) return free - (contact.rate > 0 ? contact.preload * p_.held_yield(i, yield_) : 0);
+  return free - contact.full;
 }
 
-void PressedPlate::Steps::step_to(const std::vector<double>& e) {
-  const std::size_t m = p_.contacts.size();
-  std::vector<double> v = s_.base;
-  for (std::size_t j = 0; j < m; ++j)
-    if (const double up = p_.sign(j) * e[j]; up != 0) {
+void PressedPlate::Steps::step_to(const std::vector<double>& extra) {
+  const std::size_t count = p_.contacts.size();
+  std::vector<double> deflection = state_.base;
+  for (std::size_t j = 0; j < count; ++j)
+    if (const double up = p_.sign(j) * extra[j]; up != 0) {
       const std::vector<double>& row = p_.compliance[j];
-      for (std::size_t i = 0; i < m; ++i) v[i] += row[i] * up;
+      for (std::size_t i = 0; i < count; ++i) deflection[i] += row[i] * up;
     }
   if (deflection_.empty()) {
-    extra_ = e;
-    deflection_ = std::move(v);
+    extra_ = extra;
+    deflection_ = std::move(deflection);
     return;
   }
   // The energy along the way from the last place to this one is convex: its slope is followed to where it ends.
-  auto slope = [&](double t) {
+  auto slope = [&](double share) {
     double sum = 0;
-    for (std::size_t i = 0; i < m; ++i) {
-      const double dv = v[i] - deflection_[i], at_t = deflection_[i] + t * dv;
-      sum += dv * p_.sign(i) * (extra_[i] + t * (e[i] - extra_[i]) - extra_at(i, depth_at(i, at_t)));
+    for (std::size_t i = 0; i < count; ++i) {
+      const double way = deflection[i] - deflection_[i], there = deflection_[i] + share * way;
+      sum += way * p_.sign(i) * (extra_[i] + share * (extra[i] - extra_[i]) - extra_at(i, depth_at(i, there)));
     }
     return sum;
   };
-  double t = 1;
+  double share = 1;
   if (slope(1) > 0) {
     double low = 0, high = 1;
     for (int k = 0; k < 60; ++k) (slope((low + high) / 2) > 0 ? high : low) = (low + high) / 2;
-    t = (low + high) / 2;
+    share = (low + high) / 2;
   }
-  for (std::size_t i = 0; i < m; ++i) {
-    extra_[i] += t * (e[i] - extra_[i]);
-    deflection_[i] += t * (v[i] - deflection_[i]);
+  for (std::size_t i = 0; i < count; ++i) {
+    extra_[i] += share * (extra[i] - extra_[i]);
+    deflection_[i] += share * (deflection[i] - deflection_[i]);
   }
 }
 
@@ -328,10 +347,10 @@ void PressedPlate::Steps::step_to(const std::vector<double>& e) {
 bool PressedPlate::Steps::look_again() {
   bool same = true;
   for (std::size_t i = 0; i < does_.size(); ++i) {
-    const double d = depth_at(i, deflection_[i]);
-    const Does now = does_at(i, d);
+    const double depth = depth_at(i, deflection_[i]);
+    const Does now = does_at(i, depth);
     // On the border of two states both say the same force.
-    same &= now == does_[i] || std::abs(extra_at(i, d) - extra_[i]) <= kForce;
+    same &= now == does_[i] || std::abs(extra_at(i, depth) - extra_[i]) <= kForce;
     does_[i] = now;
   }
   return same;
@@ -347,19 +366,19 @@ int PressedPlate::Steps::run(double spring_yield, int most) {
   return most + 1;
 }
 
-ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char>& present,
+ContactForces PressedPlate::solve(const PreparedState& state, const std::vector<char>& present,
                                   const std::vector<char>& guess, int most) const {
-  const Parts& p = *p_;
-  const std::size_t m = p.contacts.size();
-  std::vector<Does> does(m, Does::nothing);
-  for (std::size_t i = 0; i < m; ++i)
+  const Parts& parts = *p_;
+  const std::size_t count = parts.contacts.size();
+  std::vector<Does> does(count, Does::nothing);
+  for (std::size_t i = 0; i < count; ++i)
     if (present[i]) {
-      const bool spring = p.contacts[i].rate > 0;
+      const bool spring = parts.springs[i].rate > 0;
       does[i] = spring ? Does::working : Does::held;
       if (i < guess.size() && (spring || guess[i] < 2)) does[i] = static_cast<Does>(guess[i]);
     }
   ContactForces out;
-  Steps steps(p, s, present, std::move(does));
+  Steps steps(parts, state, present, std::move(does));
   // Where nothing is known yet, first with soft corners: sharp ones are then met from nearby.
   constexpr int kSoftRounds = 40;
   if (guess.empty())
@@ -368,85 +387,83 @@ ContactForces PressedPlate::solve(const PreparedState& s, const std::vector<char
   out.rounds += sharp;
   out.settled = sharp <= most;
   out.extra = steps.extra();
-  for (const Does d : steps.does()) out.does.push_back(static_cast<char>(d));
-  out.force.assign(m, 0);
-  out.travel.assign(m, 0);
-  out.deflection.assign(m, 0);
-  for (std::size_t i = 0; i < m; ++i) {
-    const PressContact& c = p.contacts[i];
+  for (const Does one : steps.does()) out.does.push_back(static_cast<char>(one));
+  out.force.assign(count, 0);
+  out.travel.assign(count, 0);
+  out.deflection.assign(count, 0);
+  for (std::size_t i = 0; i < count; ++i) {
+    const ContactSpring& spring = parts.springs[i];
     const double depth = steps.depth_at(i, steps.deflection()[i]);
     out.travel[i] = depth;
-    out.deflection[i] = steps.deflection()[i] + s.own[i];
-    out.force[i] =
-        present[i] && depth > -kGap ? std::max(0.0, (c.rate > 0 ? c.preload + c.rate * depth : 0) + out.extra[i]) : 0;
+    out.deflection[i] = steps.deflection()[i] + state.own[i];
+    if (present[i] && depth > -kGap)
+      out.force[i] = std::max(0.0, (spring.rate > 0 ? spring.preload + spring.rate * depth : 0) + out.extra[i]);
   }
   return out;
 }
 
-std::vector<double> PressedPlate::bending(const PreparedState& s, const ContactForces& f) const {
-  const Parts& p = *p_;
+std::vector<double> PressedPlate::bending(const PreparedState& state, const ContactForces& forces) const {
+  const Parts& parts = *p_;
   // Every contact's true force, and the plate's own springs taken out again where they are.
   std::vector<NodeLoad> loads;
-  for (std::size_t i = 0; i < p.contacts.size(); ++i) {
-    const double plain = p.sign(i) * f.force[i] + p.contacts[i].rate * (f.deflection[i] - s.own[i]);
-    for (const NodeLoad& n : p.contacts[i].patch) loads.push_back({n.node, n.force * plain});
+  for (std::size_t i = 0; i < parts.contacts.size(); ++i) {
+    const double plain =
+        parts.sign(i) * forces.force[i] + parts.springs[i].rate * (forces.deflection[i] - state.own[i]);
+    for (const NodeWeight& part : parts.contacts[i].patch) loads.push_back({part.node, Newton{part.weight * plain}});
   }
-  return p.plate->solve(loads, s.pressure);
+  return parts.plate->solve(loads, state.pressure);
 }
 
 namespace {
-std::vector<Does> as_does(const std::vector<char>& v) {
+std::vector<Does> as_does(const std::vector<char>& codes) {
   std::vector<Does> out;
-  for (const char d : v) out.push_back(static_cast<Does>(d));
+  for (const char code : codes) out.push_back(static_cast<Does>(code));
   return out;
 }
 }  // namespace
 
-Exchanges PressedPlate::joining(const ContactForces& f, const std::vector<std::size_t>& asked) const {
-  const Parts& p = *p_;
-  Active active = p.active(as_does(f.does), kYieldsSpring);
-  const auto n = static_cast<Eigen::Index>(active.rows.size()), c = static_cast<Eigen::Index>(asked.size());
-  Eigen::MatrixXd side(n, c);
-  for (Eigen::Index r = 0; r < n; ++r)
-    for (Eigen::Index k = 0; k < c; ++k) {
-      const std::size_t i = active.rows[static_cast<std::size_t>(r)], j = asked[static_cast<std::size_t>(k)];
-      side(r, k) = p.pressed_in(i, j);
-    }
-  Eigen::MatrixXd x;
-  if (n > 0) x = active.a.partialPivLu().solve(side);
+Exchanges PressedPlate::joining(const ContactForces& forces, const std::vector<std::size_t>& asked) const {
+  const Parts& parts = *p_;
+  Active active = parts.active(as_does(forces.does), kYieldsSpring);
+  const auto rows = static_cast<Eigen::Index>(active.rows.size()), columns = static_cast<Eigen::Index>(asked.size());
+  Eigen::MatrixXd side(rows, columns);
+  for (Eigen::Index i = 0; i < rows; ++i)
+    for (Eigen::Index k = 0; k < columns; ++k) side(i, k) = parts.pressed_in(active.rows[index(i)], asked[index(k)]);
+  Eigen::MatrixXd solved;
+  if (rows > 0) solved = active.depth.partialPivLu().solve(side);
   Exchanges out;
   out.up.resize(asked.size());
-  for (Eigen::Index k = 0; k < c; ++k) {
-    const std::size_t j = asked[static_cast<std::size_t>(k)];
-    const double depth = f.travel[j];
+  for (Eigen::Index k = 0; k < columns; ++k) {
+    const std::size_t joins = asked[index(k)];
+    const double depth = forces.travel[joins];
     if (depth <= 0) continue;
-    const double force = depth / (p.compliance[j][j] + kYields - (n > 0 ? side.col(k).dot(x.col(k)) : 0));
-    for (Eigen::Index r = 0; r < n; ++r)
-      out.up[static_cast<std::size_t>(k)].push_back(-p.sign(active.rows[static_cast<std::size_t>(r)]) * x(r, k) *
-                                                    force);
-    out.up[static_cast<std::size_t>(k)].push_back(p.sign(j) * force);
+    const double force =
+        depth / (parts.compliance[joins][joins] + kYields - (rows > 0 ? side.col(k).dot(solved.col(k)) : 0));
+    std::vector<double>& up = out.up[index(k)];
+    for (Eigen::Index i = 0; i < rows; ++i) up.push_back(-parts.sign(active.rows[index(i)]) * solved(i, k) * force);
+    up.push_back(parts.sign(joins) * force);
   }
   out.rows = std::move(active.rows);
   return out;
 }
 
-Exchanges PressedPlate::leaving(const ContactForces& f, const std::vector<std::size_t>& asked) const {
-  const Parts& p = *p_;
-  Active active = p.active(as_does(f.does), kYieldsSpring);
-  const auto n = static_cast<Eigen::Index>(active.rows.size());
+Exchanges PressedPlate::leaving(const ContactForces& forces, const std::vector<std::size_t>& asked) const {
+  const Parts& parts = *p_;
+  Active active = parts.active(as_does(forces.does), kYieldsSpring);
+  const auto rows = static_cast<Eigen::Index>(active.rows.size());
   Exchanges out;
   out.up.resize(asked.size());
   Eigen::MatrixXd inverse;
-  if (n > 0) inverse = active.a.partialPivLu().inverse();
+  if (rows > 0) inverse = active.depth.partialPivLu().inverse();
   for (std::size_t k = 0; k < asked.size(); ++k) {
     const auto it = std::lower_bound(active.rows.begin(), active.rows.end(), asked[k]);
     if (it == active.rows.end() || *it != asked[k]) continue;
     const Eigen::Index own = it - active.rows.begin();
     // So much of its column that its own force comes to nothing.
-    const double share = -f.extra[asked[k]] / inverse(own, own);
-    for (Eigen::Index r = 0; r < n; ++r)
-      out.up[k].push_back(r == own ? 0 : p.sign(active.rows[static_cast<std::size_t>(r)]) * inverse(r, own) * share);
-    out.up[k].push_back(-p.sign(asked[k]) * f.extra[asked[k]]);
+    const double share = -forces.extra[asked[k]] / inverse(own, own);
+    for (Eigen::Index i = 0; i < rows; ++i)
+      out.up[k].push_back(i == own ? 0 : parts.sign(active.rows[index(i)]) * inverse(i, own) * share);
+    out.up[k].push_back(-parts.sign(asked[k]) * forces.extra[asked[k]]);
   }
   out.rows = std::move(active.rows);
   return out;

@@ -10,12 +10,13 @@ constexpr double kEnough = 1e-9;
 constexpr double kWorth = 1e-3;  // share of what is lacking that a step must take away
 
 /// Not nearer to one another than needed for no more than `most`.
-std::vector<Point> thinned_out(const std::vector<Point>& places, const std::vector<Point>& keep, double least,
-                               std::size_t most) {
+std::vector<BoardPoint> thinned_out(const std::vector<BoardPoint>& places, const std::vector<BoardPoint>& keep,
+                                    double least, std::size_t most) {
   for (double gap = least;; gap *= 1.2) {
-    std::vector<Point> out = keep;
-    for (const Point p : places)
-      if (std::none_of(out.begin(), out.end(), [&](Point q) { return distance(p, q) < gap; })) out.push_back(p);
+    std::vector<BoardPoint> out = keep;
+    for (const BoardPoint place : places)
+      if (std::none_of(out.begin(), out.end(), [&](Point kept) { return distance(place, kept) < gap; }))
+        out.push_back(place);
     if (out.size() <= std::max(most, keep.size())) return out;
   }
 }
@@ -54,29 +55,31 @@ class Layout {
   std::unique_ptr<Trial> trial_;
 };
 
-void Layout::find_candidates(Diagnostics& d) {
+void Layout::find_candidates(Diagnostics& diagnostics) {
   constexpr double kPlace = 12 * 12;  // mm2 of the board for one candidate of a side
   constexpr double kFewest = 120, kMost = 300;
-  candidates_ = supports_by_reach(in_, d);
+  candidates_ = supports_by_reach(in_, diagnostics);
   by_reach_ = candidates_.size();
   const auto most = static_cast<std::size_t>(std::clamp(area(in_.board.outline) / kPlace, kFewest, kMost));
   // Where the board lies, fingers stand in for stops where there is no room for one.
   for (const auto& [side, finger] : {std::pair{down_, false}, {down_, true}, {other(down_), true}}) {
     if (!carrier(in_, side)) continue;
-    std::vector<Point> keep;
-    for (const PlacedSupport& s : candidates_)
-      if (s.side == side) keep.push_back(s.at);
+    std::vector<BoardPoint> keep;
+    for (const PlacedSupport& support : candidates_)
+      if (support.side == side) keep.push_back(support.at);
     const std::size_t there = keep.size();
-    const std::vector<Point> all =
+    const std::vector<BoardPoint> all =
         thinned_out(free_places(in_, side, finger), keep, 4, side == down_ && finger ? there + most / 2 : most);
-    for (std::size_t k = there; k < all.size(); ++k) candidates_.push_back({{}, all[k], side, finger, false, false});
+    for (std::size_t k = there; k < all.size(); ++k)
+      candidates_.push_back(
+          {.label = {}, .at = all[k], .side = side, .finger = finger, .by_hand = false, .standing = false});
   }
 }
 
 bool Layout::fits(std::size_t k, const Set& present) const {
-  for (std::size_t o = 0; o < candidates_.size(); ++o)
-    if (present[o] && o != k && candidates_[o].side == candidates_[k].side &&
-        distance(candidates_[o].at, candidates_[k].at) < std::max(room(candidates_[o]), room(candidates_[k])))
+  for (std::size_t other = 0; other < candidates_.size(); ++other)
+    if (present[other] && other != k && candidates_[other].side == candidates_[k].side &&
+        distance(candidates_[other].at, candidates_[k].at) < std::max(room(candidates_[other]), room(candidates_[k])))
       return false;
   return true;
 }
@@ -89,8 +92,8 @@ std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::
   Set with = present;
   for (const auto& [lack, k] : order) {
     if (out.size() >= most) break;
-    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&, at = candidates_[k].at](std::size_t o) {
-          return distance(candidates_[o].at, at) < kApart;
+    if (!fits(k, with) || std::any_of(out.begin(), out.end(), [&, at = candidates_[k].at](std::size_t other) {
+          return distance(candidates_[other].at, at) < kApart;
         }))
       continue;
     out.push_back(k);
@@ -114,11 +117,11 @@ void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
     auto attempt = [&](const std::vector<std::size_t>& joining) {
       Set with = present;
       for (const std::size_t k : joining) with[k] = 1;
-      Tried t = trial_->press(with, shapes, &now);
-      better = t.lack < now.lack * (1 - kWorth);
+      Tried tried = trial_->press(with, shapes, &now);
+      better = tried.lack < now.lack * (1 - kWorth);
       if (better) {
         present = std::move(with);
-        now = std::move(t);
+        now = std::move(tried);
       }
       return better;
     };
@@ -143,19 +146,19 @@ bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
     Set without = present;
     without[k] = 0;
     std::vector<std::pair<double, std::size_t>> nearby;
-    for (std::size_t o = 0; o < present.size(); ++o)
-      if (!present[o] && candidates_[o].side == candidates_[k].side && candidates_[o].finger == candidates_[k].finger &&
-          fits(o, without))
-        nearby.emplace_back(distance(candidates_[o].at, candidates_[k].at), o);
-    const std::size_t n = std::min(kNearby, nearby.size());
-    std::partial_sort(nearby.begin(), nearby.begin() + static_cast<std::ptrdiff_t>(n), nearby.end());
-    for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t other = 0; other < present.size(); ++other)
+      if (!present[other] && candidates_[other].side == candidates_[k].side &&
+          candidates_[other].finger == candidates_[k].finger && fits(other, without))
+        nearby.emplace_back(distance(candidates_[other].at, candidates_[k].at), other);
+    const std::size_t count = std::min(kNearby, nearby.size());
+    std::partial_sort(nearby.begin(), nearby.begin() + static_cast<std::ptrdiff_t>(count), nearby.end());
+    for (std::size_t i = 0; i < count; ++i) {
       Set with = without;
       with[nearby[i].second] = 1;
-      Tried t = trial_->press(with, shapes, &now);
-      if (t.lack >= now.lack * (1 - kWorth)) continue;
+      Tried tried = trial_->press(with, shapes, &now);
+      if (tried.lack >= now.lack * (1 - kWorth)) continue;
       present = std::move(with);
-      now = std::move(t);
+      now = std::move(tried);
       moved = true;
       break;
     }
@@ -190,10 +193,10 @@ void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
       any = true;
     }
     if (any) {
-      Tried t = trial_->press(without, shapes, &now);
-      if (t.lack <= allowed) {
+      Tried tried = trial_->press(without, shapes, &now);
+      if (tried.lack <= allowed) {
         present = std::move(without);
-        now = std::move(t);
+        now = std::move(tried);
         stops = left;
       } else if (chunk > 1) {
         chunk = (chunk + 1) / 2;
@@ -220,15 +223,15 @@ Layout::Set Layout::a_few() const {
     for (std::size_t k = 0; k < by_reach_; ++k)
       if (candidates_[k].side == side) left.push_back(k);
     const std::size_t wanted = std::max<std::size_t>(3, left.size() / 6);
-    for (std::size_t n = 0; n < wanted && n < left.size(); ++n) {
+    for (std::size_t placed = 0; placed < wanted && placed < left.size(); ++placed) {
       double most = -1;
       std::size_t far = left[0];
       for (const std::size_t k : left) {
         if (out[k]) continue;
         double near = distance(candidates_[k].at, middle) + 1000;
-        for (std::size_t o = 0; o < candidates_.size(); ++o)
-          if (out[o] && candidates_[o].side == side)
-            near = std::min(near, distance(candidates_[o].at, candidates_[k].at));
+        for (std::size_t other = 0; other < candidates_.size(); ++other)
+          if (out[other] && candidates_[other].side == side)
+            near = std::min(near, distance(candidates_[other].at, candidates_[k].at));
         if (near > most) {
           most = near;
           far = k;
@@ -249,12 +252,12 @@ void Layout::search(Set& present) const {
   while (true) {
     improve(present, shapes);
     if (others.empty()) break;
-    const Tried t = trial_->press(present, others);
-    const auto worst = std::max_element(t.shapes.begin(), t.shapes.end(),
+    const Tried tried = trial_->press(present, others);
+    const auto worst = std::max_element(tried.shapes.begin(), tried.shapes.end(),
                                         [](const TriedShape& a, const TriedShape& b) { return a.lack < b.lack; });
     if (worst->lack <= kEnough) break;
     shapes.push_back(worst->shape);
-    others.erase(others.begin() + (worst - t.shapes.begin()));
+    others.erase(others.begin() + (worst - tried.shapes.begin()));
   }
   std::vector<FreeShape> all = shapes;
   all.insert(all.end(), others.begin(), others.end());
@@ -298,8 +301,8 @@ std::vector<PlacedSupport> Layout::run() {
 }
 }  // namespace
 
-std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& d) {
-  Layout layout(in, d);
+std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& diagnostics) {
+  Layout layout(in, diagnostics);
   candidates = layout.candidates();
   return layout.run();
 }

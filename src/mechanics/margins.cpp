@@ -9,94 +9,105 @@
 namespace teasel::mechanics {
 
 void vacuum_margins(const BedInputs& in, Mechanics& out) {
-  const double pressure = vacuum_of(in);
+  const double pressure = vacuum_of(in).v;
   if (pressure <= 0) return;
   const double side = 30;  // mm, the trade's example of a local check
-  out.hold = pressure * area(in.board.outline) - in.style.spring_force.v;
-  const Box b = bounds(in.board.outline.outer);
+  out.hold = Newton{pressure * area(in.board.outline) - in.style.spring_force.v};
+  const Box box = bounds(in.board.outline.outer);
   std::map<std::pair<int, int>, double> pushed;
-  for (const PlacedProbe& p : in.option.probes) {
-    const Point q = in.access.spots[at(p.spot)].at;
-    const double f = force_on(in.rules, in.access.targets[at(p.target)], in.catalogue.classes[at(p.probe_class)]).v;
+  for (const PlacedProbe& probe : in.option.probes) {
+    const Point aim = in.access.spots[probe.spot].at;
+    const double force = force_on(in.rules, in.access.targets[probe.target], in.catalogue.classes[probe.probe_class]).v;
     // Squares half overlap: each point lies in up to four.
-    const int u = static_cast<int>((q.x - b.x0) / (side / 2)), v = static_cast<int>((q.y - b.y0) / (side / 2));
+    const int u = static_cast<int>((aim.x - box.x0) / (side / 2)), v = static_cast<int>((aim.y - box.y0) / (side / 2));
     for (const int i : {u - 1, u})
       for (const int j : {v - 1, v})
-        if (i >= 0 && j >= 0) pushed[{i, j}] += f;
+        if (i >= 0 && j >= 0) pushed[{i, j}] += force;
   }
-  for (const auto& [key, f] : pushed) {
-    const Box square{b.x0 + key.first * side / 2, b.y0 + key.second * side / 2, b.x0 + (key.first + 2) * side / 2,
-                     b.y0 + (key.second + 2) * side / 2};
+  for (const auto& [key, force] : pushed) {
+    const Box square{box.x0 + key.first * side / 2, box.y0 + key.second * side / 2, box.x0 + (key.first + 2) * side / 2,
+                     box.y0 + (key.second + 2) * side / 2};
     const double held = pressure * area(intersect({in.board.outline}, {{rectangle(square.centre(), side, side), {}}}));
-    if (f > held) out.loose.push_back({square, f, held});
+    if (force > held) out.loose.push_back({square, Newton{force}, Newton{held}});
   }
   std::stable_sort(out.loose.begin(), out.loose.end(),
                    [](const LooseSquare& x, const LooseSquare& y) { return x.pushed - x.held > y.pushed - y.held; });
-  constexpr double kLeak = 0.5;  // mm; smaller holes are counted in the share that leaks leave
-  const std::set<int> pins(in.board.tooling.begin(), in.board.tooling.end());
+  constexpr Mm kLeak{0.5};  // smaller holes are counted in the share that leaks leave
+  const std::set<HoleId> pins(in.board.tooling.begin(), in.board.tooling.end());
   std::set<std::pair<double, double>> leads;
-  for (const Feature& f : in.board.features)
-    if (f.hole > 0 && f.component >= 0 && in.board.components[at(f.component)].fitted) leads.emplace(f.at.x, f.at.y);
-  for (std::size_t h = 0; h < in.board.holes.size(); ++h)
-    if (const BoardHole& x = in.board.holes[h];
-        x.diameter >= kLeak && !pins.count(static_cast<int>(h)) && !leads.count({x.at.x, x.at.y}))
-      out.plug.push_back(static_cast<int>(h));
+  for (const Feature& feature : in.board.features)
+    if (feature.hole > Mm{} && feature.component && in.board.components[feature.component].fitted)
+      leads.emplace(feature.at.x, feature.at.y);
+  for (const HoleId id : in.board.holes.ids())
+    if (const BoardHole& hole = in.board.holes[id];
+        hole.diameter >= kLeak && !pins.count(id) && !leads.count({hole.at.x, hole.at.y}))
+      out.plug.push_back(id);
   std::stable_sort(out.plug.begin(), out.plug.end(),
-                   [&](int x, int y) { return in.board.holes[at(x)].diameter > in.board.holes[at(y)].diameter; });
+                   [&](HoleId a, HoleId b) { return in.board.holes[a].diameter > in.board.holes[b].diameter; });
 }
 
 void scrub_of(const BedInputs& in, Mechanics& out) {
-  if (!in.kit || !in.kit->hinge_y || !(in.option.option.bottom && in.option.option.top)) return;
-  const Affine t = board_to_kit(in);
+  if (!in.kit || !in.kit->hinge_y || !in.option.option.sides.is_both()) return;
+  const auto to_kit = board_to_kit(in);
   const double board_height = in.kit->hinge_height->v;
-  for (const PlacedProbe& p : in.option.probes) {
+  for (const PlacedProbe& probe : in.option.probes) {
     double way = 0;
-    if (in.access.targets[at(p.target)].side != in.option.option.main) {
-      const double r = in.kit->hinge_y->v - t(in.access.spots[at(p.spot)].at).y,
-                   travel = in.catalogue.classes[at(p.probe_class)].working_travel.v;
-      // From first touch to closed the lid turns by travel / r; the tip, so much under the hinge, moves sideways.
-      if (r > travel) {
-        const double angle = std::asin(travel / r);
-        way = std::abs(r * (1 - std::cos(angle)) - board_height * std::sin(angle));
+    if (in.access.targets[probe.target].side != in.option.option.main) {
+      const double arm = in.kit->hinge_y->v - to_kit(in.access.spots[probe.spot].at).y,
+                   travel = in.catalogue.classes[probe.probe_class].working_travel.v;
+      // From first touch to closed the lid turns by travel / arm; the tip, so much under the hinge, moves sideways.
+      if (arm > travel) {
+        const double angle = std::asin(travel / arm);
+        way = std::abs(arm * (1 - std::cos(angle)) - board_height * std::sin(angle));
       }
     }
-    out.scrub.push_back(way);
+    out.scrub.push_back(Mm{way});
   }
 }
 
-void lifted_regions(const std::vector<double>& unknowns, Mechanics& out) {
-  const PlateMesh& m = out.mesh;
-  // Triangles that leave the plane by so much on one side, joined over their nodes.
-  std::vector<int> root(m.nodes.size());
-  for (const bool up : {true, false}) {
-    std::iota(root.begin(), root.end(), 0);
-    auto find = [&](int n) {
-      while (root[at(n)] != n) n = root[at(n)] = root[at(root[at(n)])];
-      return n;
-    };
-    auto away = [&](int n) { return (up ? 1 : -1) * unknowns[3 * at(n)]; };
-    auto lifted = [&](const std::array<int, 3>& t) { return (away(t[0]) + away(t[1]) + away(t[2])) / 3 > kLifted; };
-    for (const auto& t : m.triangles)
-      if (lifted(t)) {
-        root[at(find(t[1]))] = find(t[0]);
-        root[at(find(t[2]))] = find(t[0]);
-      }
-    std::map<int, LiftedRegion> regions;
-    for (const auto& t : m.triangles) {
-      if (!lifted(t)) continue;
-      LiftedRegion& r = regions[find(t[0])];
-      r.side = up ? Side::top : Side::bottom;
-      r.area += cross(m.nodes[at(t[1])] - m.nodes[at(t[0])], m.nodes[at(t[2])] - m.nodes[at(t[0])]) / 2;
-      for (const int n : t) {
-        r.box.add(m.nodes[at(n)]);
-        if (away(n) > r.most) {
-          r.most = away(n);
-          r.at = m.nodes[at(n)];
-        }
+namespace {
+/// Triangles that leave the plane by more than kLifted on one side, joined over their nodes.
+std::vector<LiftedRegion> lifted_on(Side side, const PlateMesh& mesh, const std::vector<double>& unknowns) {
+  std::vector<std::size_t> root(mesh.nodes.size());
+  std::iota(root.begin(), root.end(), 0);
+  auto find = [&](int number) {
+    auto node = static_cast<std::size_t>(number);
+    while (root[node] != node) node = root[node] = root[root[node]];
+    return node;
+  };
+  auto place = [&](int node) { return mesh.nodes[static_cast<std::size_t>(node)]; };
+  auto away = [&](int node) { return (side == Side::top ? 1 : -1) * unknowns[unknown_of(node)]; };
+  auto lifted = [&](const std::array<int, 3>& nodes) {
+    return (away(nodes[0]) + away(nodes[1]) + away(nodes[2])) / 3 > kLifted.v;
+  };
+  for (const auto& nodes : mesh.triangles)
+    if (lifted(nodes)) {
+      root[find(nodes[1])] = find(nodes[0]);
+      root[find(nodes[2])] = find(nodes[0]);
+    }
+  std::map<std::size_t, LiftedRegion> regions;
+  for (const auto& nodes : mesh.triangles) {
+    if (!lifted(nodes)) continue;
+    LiftedRegion& region = regions[find(nodes[0])];
+    region.side = side;
+    region.area += Mm2{cross(place(nodes[1]) - place(nodes[0]), place(nodes[2]) - place(nodes[0])) / 2};
+    for (const int node : nodes) {
+      region.box.add(place(node));
+      if (away(node) > region.most.v) {
+        region.most = Mm{away(node)};
+        region.at = place(node);
       }
     }
-    for (const auto& [n, r] : regions) out.lifted.push_back(r);
   }
+  std::vector<LiftedRegion> out;
+  for (const auto& [node, region] : regions) out.push_back(region);
+  return out;
+}
+}  // namespace
+
+void lifted_regions(const std::vector<double>& unknowns, Mechanics& out) {
+  for (const Side side : kBothSides)
+    for (const LiftedRegion& region : lifted_on(side, out.mesh, unknowns)) out.lifted.push_back(region);
   std::stable_sort(out.lifted.begin(), out.lifted.end(), [](const LiftedRegion& a, const LiftedRegion& b) {
     return a.most != b.most ? a.most > b.most : a.area > b.area;
   });

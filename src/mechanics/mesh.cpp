@@ -28,51 +28,53 @@ namespace {
 PlateMesh mesh_once(const Polygons& pieces, const std::vector<Point>& points, double size, std::size_t most_nodes) {
   PlateMesh out;
   out.node_of.assign(points.size(), -1);
-  Triangulation t;
+  Triangulation triangulation;
   std::vector<Kernel::Point_2> voids;
   Polygons kept;
-  for (const Polygon& p : pieces) {
-    Polygon q;
-    q.outer = thinned(p.outer, kDetail);
-    if (q.outer.size() < 3 || std::abs(signed_area(q.outer)) < size * size / 4) continue;
-    for (const Ring& h : p.holes)
-      if (Ring r = thinned(h, kDetail); r.size() >= 3 && std::abs(signed_area(r)) > size * size / 2)
-        q.holes.push_back(std::move(r));
-    kept.push_back(std::move(q));
+  for (const Polygon& piece : pieces) {
+    Polygon kept_piece;
+    kept_piece.outer = thinned(piece.outer, kDetail);
+    if (kept_piece.outer.size() < 3 || std::abs(signed_area(kept_piece.outer)) < size * size / 4) continue;
+    for (const Ring& hole : piece.holes)
+      if (Ring thin = thinned(hole, kDetail); thin.size() >= 3 && std::abs(signed_area(thin)) > size * size / 2)
+        kept_piece.holes.push_back(std::move(thin));
+    kept.push_back(std::move(kept_piece));
   }
-  for (const Polygon& p : kept) {
-    auto ring = [&](const Ring& r) {
-      for (std::size_t i = 0; i < r.size(); ++i) {
-        const Point a = r[i], b = r[(i + 1) % r.size()];
-        if (!(a == b)) t.insert_constraint(Kernel::Point_2(a.x, a.y), Kernel::Point_2(b.x, b.y));
+  for (const Polygon& piece : kept) {
+    auto ring = [&](const Ring& thin) {
+      for (std::size_t i = 0; i < thin.size(); ++i) {
+        const Point a = thin[i], b = thin[(i + 1) % thin.size()];
+        if (!(a == b)) triangulation.insert_constraint(Kernel::Point_2(a.x, a.y), Kernel::Point_2(b.x, b.y));
       }
     };
-    ring(p.outer);
-    for (const Ring& h : p.holes) {
-      ring(h);
-      const Circle c = largest_inscribed_circle({h, {}}, 0.05);
-      voids.emplace_back(c.centre.x, c.centre.y);
+    ring(piece.outer);
+    for (const Ring& hole : piece.holes) {
+      ring(hole);
+      const Circle circle = largest_inscribed_circle({hole, {}}, 0.05);
+      voids.emplace_back(circle.centre.x, circle.centre.y);
     }
   }
-  if (t.number_of_vertices() < 3) return out;
+  if (triangulation.number_of_vertices() < 3) return out;
   std::vector<Triangulation::Vertex_handle> handle(points.size());
   for (std::size_t i = 0; i < points.size(); ++i)
     // Right at an edge a node would ask for slivers.
     if (contains(kept, points[i]) && distance_to_boundary(kept, points[i]) > kDetail / 2)
-      handle[i] = t.insert(Kernel::Point_2(points[i].x, points[i].y));
-  Mesher mesher(t, Criteria(0.125, size));
+      handle[i] = triangulation.insert(Kernel::Point_2(points[i].x, points[i].y));
+  Mesher mesher(triangulation, Criteria(0.125, size));
   mesher.set_seeds(voids.begin(), voids.end(), false);
   mesher.init();
-  while (!mesher.is_refinement_done() && t.number_of_vertices() < most_nodes) mesher.try_one_step_refine_mesh();
+  while (!mesher.is_refinement_done() && triangulation.number_of_vertices() < most_nodes)
+    mesher.try_one_step_refine_mesh();
   out.complete = mesher.is_refinement_done();
   std::map<Triangulation::Vertex_handle, int> number;
-  auto node = [&](Triangulation::Vertex_handle v) {
-    const auto [it, first] = number.emplace(v, static_cast<int>(out.nodes.size()));
-    if (first) out.nodes.push_back({v->point().x(), v->point().y()});
+  auto node = [&](Triangulation::Vertex_handle vertex) {
+    const auto [it, first] = number.emplace(vertex, static_cast<int>(out.nodes.size()));
+    if (first) out.nodes.push_back({vertex->point().x(), vertex->point().y()});
     return it->second;
   };
-  for (auto f = t.finite_faces_begin(); f != t.finite_faces_end(); ++f)
-    if (f->is_in_domain()) out.triangles.push_back({node(f->vertex(0)), node(f->vertex(1)), node(f->vertex(2))});
+  for (auto face = triangulation.finite_faces_begin(); face != triangulation.finite_faces_end(); ++face)
+    if (face->is_in_domain())
+      out.triangles.push_back({node(face->vertex(0)), node(face->vertex(1)), node(face->vertex(2))});
   for (std::size_t i = 0; i < points.size(); ++i)
     if (handle[i] != Triangulation::Vertex_handle())
       if (const auto it = number.find(handle[i]); it != number.end()) out.node_of[i] = it->second;
@@ -80,10 +82,10 @@ PlateMesh mesh_once(const Polygons& pieces, const std::vector<Point>& points, do
 }
 }  // namespace
 
-PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, double size, std::size_t most_nodes) {
-  PlateMesh m = mesh_once(pieces, points, size, most_nodes);
+PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, Mm size, std::size_t most_nodes) {
+  PlateMesh mesh = mesh_once(pieces, points, size.v, most_nodes);
   // Slits and whiskers ask for triangles as thin: shrunk and grown back, they are gone.
-  return m.complete ? m : mesh_once(offset(offset(pieces, -kDetail), kDetail), points, size, most_nodes);
+  return mesh.complete ? mesh : mesh_once(offset(offset(pieces, -kDetail), kDetail), points, size.v, most_nodes);
 }
 
 }  // namespace teasel

@@ -8,7 +8,7 @@ namespace teasel::mechanics {
 struct TriedShape {
   FreeShape shape{};
   ContactForces forces;
-  std::vector<Curvature> curvature;  ///< by spot
+  std::vector<Curvature> curvature;  ///< by corner
   double lack{};  ///< sum of what probes lack of their windows (mm) and parts exceed of their limits (share)
 };
 struct Tried {
@@ -29,29 +29,29 @@ class Trial {
 
  private:
   /// Corners of parts between the same triangles with the same limit.
-  struct Spot {
+  struct Corner {
     std::size_t gauge{};
     double count = 1;
   };
   /// What of a shape is near its limits.
   struct Risk {
-    std::vector<std::size_t> probes, spots;
+    std::vector<std::size_t> probes, corners;
     double elsewhere{};  ///< lack of all others
   };
   [[nodiscard]] double lack_of_probe(std::size_t probe, double travel) const;
-  [[nodiscard]] double share_of_limit(std::size_t spot, const Curvature& curvature) const;
-  [[nodiscard]] double lack_of_spot(std::size_t spot, double share) const {
-    return share > 1 ? spots_[spot].count * (share - 1) : 0;
+  [[nodiscard]] double share_of_limit(std::size_t corner, const Curvature& curvature) const;
+  [[nodiscard]] double lack_of_corner(std::size_t corner, double share) const {
+    return share > 1 ? corners_[corner].count * (share - 1) : 0;
   }
   [[nodiscard]] TriedShape press(const std::vector<char>& present, FreeShape shape, const TriedShape* like) const;
-  [[nodiscard]] Risk risk(const TriedShape& s) const;
-  void foretell(const TriedShape& s, const std::vector<std::size_t>& asked, bool joins,
+  [[nodiscard]] Risk risk(const TriedShape& tried) const;
+  void foretell(const TriedShape& tried, const std::vector<std::size_t>& asked, bool joins,
                 std::vector<double>& lack) const;
 
   const BedInputs& in_;
   BedModel model_;
-  std::vector<Spot> spots_;
-  std::vector<std::vector<float>> effect_;  ///< by candidate: three curvatures at every spot from one newton up
+  std::vector<Corner> corners_;
+  std::vector<std::vector<float>> effect_;  ///< by candidate: three curvatures at every corner from one newton up
   std::array<PreparedState, kFreeShapes> prepared_;
   std::vector<char> everywhere_;  ///< by contact: its state is known
 };

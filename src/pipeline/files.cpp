@@ -15,6 +15,8 @@
 #include <memory>
 #include <set>
 
+#include "teasel/pipeline/output_table.h"
+
 namespace teasel::pipeline {
 
 namespace fs = std::filesystem;
@@ -26,69 +28,6 @@ constexpr const char* kMarker = "plan.json";
 constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv",
                                          "bench-pads.csv"};  // folders of `audit`, `nets`, `bench`
 
-/// Names this program writes; anything else in an output folder is somebody's.
-bool is_ours(const fs::path& relative) {
-  static const std::set<std::string> names = {"plan.json",
-                                              "probes.csv",
-                                              "coverage.csv",
-                                              "blocked.csv",
-                                              "nearly-open.csv",
-                                              "interfaces.csv",
-                                              "components.csv",
-                                              "supplies.csv",
-                                              "scan-nets.csv",
-                                              "scan-pins.csv",
-                                              "advice.csv",
-                                              "advice-top.svg",
-                                              "advice-bottom.svg",
-                                              "wiring.csv",
-                                              "wiring-lower.svg",
-                                              "wiring-upper.svg",
-                                              "mechanics.csv",
-                                              "strain.csv",
-                                              "travel.csv",
-                                              "lifting.csv",
-                                              "bending.svg",
-                                              "supports.csv",
-                                              "materials.csv",
-                                              "cost.csv",
-                                              "cost.svg",
-                                              "upkeep.csv",
-                                              "flying-probe.csv",
-                                              "verify.csv",
-                                              "first-article.html",
-                                              "safety.html",
-                                              "proving",
-                                              "set-heights.csv",
-                                              "choices.csv",
-                                              "remedies.csv",
-                                              "plan.proof",
-                                              "fixture.json",
-                                              "respin.csv",
-                                              "renames.csv",
-                                              "board-changes.csv",
-                                              "rework.csv",
-                                              "rework-cost.csv",
-                                              "rework.html",
-                                              "rework",
-                                              "self-test-changes.csv",
-                                              "revisions.csv",
-                                              "old-over-new-top.svg",
-                                              "old-over-new-bottom.svg",
-                                              "board-top.svg",
-                                              "board-bottom.svg",
-                                              "report.html",
-                                              "plates",
-                                              "nets.csv",
-                                              "net-differences.csv",
-                                              "bench-pads.csv",
-                                              "next-readings.csv"};
-  const std::string s = relative.generic_string();
-  if (names.count(s)) return true;
-  return (s.rfind("plates/", 0) == 0 || s.rfind("proving/", 0) == 0 || s.rfind("rework/", 0) == 0) &&
-         (relative.extension() == ".drl" || relative.extension() == ".csv" || relative.extension() == ".dxf" ||
-          relative.extension() == ".svg");
-}
 std::string reason() {
   return std::strerror(errno);
 }
@@ -127,9 +66,11 @@ std::optional<std::string> unpacked(const std::string& packed, const std::string
     ZSTD_outBuffer to{chunk.data(), chunk.size(), 0};
     rest = ZSTD_decompressStream(stream.get(), &to, &in);
     if (ZSTD_isError(rest) || out.size() + to.pos > kLargestUnpacked) {
-      d.error("file-unpack", {shown, 0, 0, {}}, "the packed file cannot be unpacked",
-              ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 400 MB", {},
-              "get it again, or unpack it yourself");
+      d.error({.code = "file-unpack",
+               .at = {shown, 0, 0, {}},
+               .message = "the packed file cannot be unpacked",
+               .found = ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 400 MB",
+               .remedy = "get it again, or unpack it yourself"});
       return std::nullopt;
     }
     out.append(chunk, 0, to.pos);
@@ -139,7 +80,10 @@ std::optional<std::string> unpacked(const std::string& packed, const std::string
     ZSTD_outBuffer to{chunk.data(), chunk.size(), 0};
     rest = ZSTD_decompressStream(stream.get(), &to, &in);
     if (ZSTD_isError(rest) || to.pos == 0) {
-      d.error("file-unpack", {shown, 0, 0, {}}, "the packed file is cut off", {}, {}, "get it again");
+      d.error({.code = "file-unpack",
+               .at = {shown, 0, 0, {}},
+               .message = "the packed file is cut off",
+               .remedy = "get it again"});
       return std::nullopt;
     }
     out.append(chunk, 0, to.pos);
@@ -152,13 +96,15 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
                                      const Place& named_in) {
   std::error_code ec;
   if (!fs::is_regular_file(path, ec)) {
-    d.error("file-not-found", named_in.file.empty() ? Place{shown, 0, 0, {}} : named_in,
-            "the file does not exist or is not a plain file", path.string(), {},
-            "correct the path; paths in a job file are relative to it");
+    d.error({.code = "file-not-found",
+             .at = named_in.file.empty() ? Place{shown, 0, 0, {}} : named_in,
+             .message = "the file does not exist or is not a plain file",
+             .found = path.string(),
+             .remedy = "correct the path; paths in a job file are relative to it"});
     return std::nullopt;
   }
   if (fs::file_size(path, ec) > kLargest) {
-    d.error("file-too-large", {shown, 0, 0, {}}, "the file is larger than 1 GB");
+    d.error({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "the file is larger than 1 GB"});
     return std::nullopt;
   }
   std::ifstream in(path, std::ios::binary);
@@ -166,7 +112,8 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
   in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
   bytes.resize(static_cast<std::size_t>(std::max<std::streamsize>(in.gcount(), 0)));
   if (!in.is_open() || in.bad()) {
-    d.error("file-unreadable", {shown, 0, 0, {}}, "the file cannot be read", reason());
+    d.error(
+        {.code = "file-unreadable", .at = {shown, 0, 0, {}}, .message = "the file cannot be read", .found = reason()});
     return std::nullopt;
   }
   if (bytes.rfind("\x28\xB5\x2F\xFD", 0) == 0) return unpacked(bytes, shown, d);
@@ -177,8 +124,10 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
   std::vector<FolderFile> files;
   std::error_code ec;
   if (!fs::is_directory(folder, ec)) {
-    d.error("folder-not-found", {folder.string(), 0, 0, {}}, "the folder does not exist", {}, {},
-            "give the folder that holds the release files");
+    d.error({.code = "folder-not-found",
+             .at = {folder.string(), 0, 0, {}},
+             .message = "the folder does not exist",
+             .remedy = "give the folder that holds the release files"});
     return files;
   }
   std::vector<fs::path> names;
@@ -191,8 +140,10 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
     }
     if (!hidden && it->is_regular_file(ec)) names.push_back(it->path());
     if (names.size() > 2000) {
-      d.error("folder-too-large", {folder.string(), 0, 0, {}}, "the folder holds more than 2000 files", {}, {},
-              "give the folder of one release");
+      d.error({.code = "folder-too-large",
+               .at = {folder.string(), 0, 0, {}},
+               .message = "the folder holds more than 2000 files",
+               .remedy = "give the folder of one release"});
       return {};
     }
   }
@@ -200,7 +151,7 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
   for (const auto& n : names) {
     const std::string shown = fs::relative(n, folder, ec).generic_string();
     if (fs::file_size(n, ec) > 300'000'000) {
-      d.warn("file-too-large", {shown, 0, 0, {}}, "left out: larger than 300 MB");
+      d.warn({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "left out: larger than 300 MB"});
       continue;
     }
     if (auto bytes = read_file(n, shown, d)) files.push_back({shown, std::move(*bytes)});
@@ -226,14 +177,17 @@ void write_folder(const fs::path& given, const std::map<std::string, std::string
   std::error_code ec;
   const bool exists = fs::exists(target, ec);
   auto fail = [&](const std::string& what, const std::string& why) {
-    d.error("write-failed", {given.string(), 0, 0, {}}, what, why, {},
-            "choose another output folder; nothing was written");
+    d.error({.code = "write-failed",
+             .at = {given.string(), 0, 0, {}},
+             .message = what,
+             .found = why,
+             .remedy = "choose another output folder; nothing was written"});
   };
   if (exists) {
     if (!fs::is_directory(target, ec)) return fail("the output path is not a folder", "a file stands there");
     for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator();
          it.increment(ec))
-      if (!is_ours(fs::relative(it->path(), target)))
+      if (!is_ours(fs::relative(it->path(), target).generic_string()))
         return fail("the output folder holds a file that teasel did not write; it is left alone",
                     it->path().filename().string());
     if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) &&
@@ -280,14 +234,21 @@ void write_file(const fs::path& path, const std::string& bytes, Diagnostics& d) 
   std::string stage = path.string() + ".XXXXXX", why;
   const int fd = ::mkstemp(stage.data());
   if (fd < 0)
-    return d.error("write-failed", {path.string(), 0, 0, {}}, "the file cannot be written", reason(), {},
-                   "choose another path");
+    return d.error({.code = "write-failed",
+                    .at = {path.string(), 0, 0, {}},
+                    .message = "the file cannot be written",
+                    .found = reason(),
+                    .remedy = "choose another path"});
   ::close(fd);
   ::unlink(stage.c_str());
   if (!write_all(stage, bytes, why) || ::rename(stage.c_str(), path.c_str()) != 0) {
     if (why.empty()) why = reason();
     ::unlink(stage.c_str());
-    d.error("write-failed", {path.string(), 0, 0, {}}, "the file cannot be written", why, {}, "choose another path");
+    d.error({.code = "write-failed",
+             .at = {path.string(), 0, 0, {}},
+             .message = "the file cannot be written",
+             .found = why,
+             .remedy = "choose another path"});
   }
 }
 

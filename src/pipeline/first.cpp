@@ -32,17 +32,17 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   Job& job = draft.job = std::move(first.job);
   const fs::path whole = fs::absolute(folder).lexically_normal();
   if (job.name.empty()) job.name = (whole.filename().empty() ? whole.parent_path() : whole).filename().string();
-  job.netlist_file = moved(job.netlist_file);
-  job.heights_file = moved(job.heights_file);
-  job.pads_file = moved(job.pads_file);
-  job.outline_file = moved(job.outline_file);
-  for (std::string* f :
-       {&job.references_file, &job.continuity_file, &job.cad_file, &job.idf_board, &job.idf_library, &job.bom_file})
+  job.inputs.netlist_file = moved(job.inputs.netlist_file);
+  job.inputs.heights_file = moved(job.inputs.heights_file);
+  job.inputs.pads_file = moved(job.inputs.pads_file);
+  job.inputs.outline_file = moved(job.inputs.outline_file);
+  for (std::string* f : {&job.inputs.references_file, &job.inputs.continuity_file, &job.inputs.cad_file,
+                         &job.inputs.idf_board, &job.inputs.idf_library, &job.inputs.bom_file})
     *f = moved(*f);
-  for (auto& g : job.gerbers) g.file = moved(g.file);
-  for (auto& g : job.drills) g.file = moved(g.file);
-  for (auto& p : job.placement_files) p = moved(p);
-  for (auto& p : job.bsdl) p.file = moved(p.file);
+  for (auto& g : job.inputs.gerbers) g.file = moved(g.file);
+  for (auto& g : job.inputs.drills) g.file = moved(g.file);
+  for (auto& p : job.inputs.placement_files) p = moved(p);
+  for (auto& p : job.inputs.bsdl) p.file = moved(p.file);
   draft.text = write_first_job(job, evidence);
   return draft;
 }

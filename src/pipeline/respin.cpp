@@ -19,7 +19,12 @@ std::optional<formats::FixtureFile> read_fixture(Run& run, const std::string& pl
   const auto plan = nlohmann::json::parse(*text, nullptr, false);
   const char* remedy = "name the plan.json in the folder of the plan that the fixture was built by";
   if (!plan.is_object() || !plan.contains("outputs") || !plan["outputs"].is_array()) {
-    d.error("respin-no-plan", {plan_file, 0, 0, {}}, "this is not a plan", text->substr(0, 40), "plan.json", remedy);
+    d.error({.code = "respin-no-plan",
+             .at = {plan_file, 0, 0, {}},
+             .message = "this is not a plan",
+             .found = text->substr(0, 40),
+             .expected = "plan.json",
+             .remedy = remedy});
     return std::nullopt;
   }
   std::string hash;
@@ -27,18 +32,23 @@ std::optional<formats::FixtureFile> read_fixture(Run& run, const std::string& pl
     if (o.is_object() && o.value("file", nlohmann::json()) == kName && o.contains("sha256") && o["sha256"].is_string())
       hash = o["sha256"].get<std::string>();
   if (hash.empty()) {
-    d.error("respin-no-fixture", {plan_file, 0, 0, "outputs"},
-            "the plan wrote no fixture.json: an earlier version made it", {}, {},
-            "plan the old revision again with this version, and compare its plates with the fixture before use");
+    d.error({.code = "respin-no-fixture",
+             .at = {plan_file, 0, 0, "outputs"},
+             .message = "the plan wrote no fixture.json: an earlier version made it",
+             .remedy =
+                 "plan the old revision again with this version, and compare its plates with the fixture before use"});
     return std::nullopt;
   }
   const std::string name = (fs::path(plan_file).parent_path() / kName).generic_string();
   const auto bytes = read_file(name, name, d);
   if (!bytes) return std::nullopt;
   if (const std::string found = sha256(*bytes); found != hash) {
-    d.error("respin-fixture-changed", {name, 0, 0, {}}, "fixture.json is not the one that this plan wrote",
-            "SHA-256 " + found.substr(0, 16) + "...", hash.substr(0, 16) + "...",
-            "keep plan.json and fixture.json of one plan together");
+    d.error({.code = "respin-fixture-changed",
+             .at = {name, 0, 0, {}},
+             .message = "fixture.json is not the one that this plan wrote",
+             .found = "SHA-256 " + found.substr(0, 16) + "...",
+             .expected = hash.substr(0, 16) + "...",
+             .remedy = "keep plan.json and fixture.json of one plan together"});
     return std::nullopt;
   }
   run.inputs.push_back({"fixture that stands: " + fs::path(name).filename().string(), hash});
@@ -47,17 +57,17 @@ std::optional<formats::FixtureFile> read_fixture(Run& run, const std::string& pl
 
 /// The fixture's pins on the board at hand, unless the job names its own; true if the board has to be put together anew
 /// for them.
-bool take_pins(Run& run, const Board& board, const Laying& l) {
-  if (!l.pins_stay || !board.places.empty() || !run.job.tooling.empty()) return false;
-  const std::vector<int> wanted{l.tooling[0], l.tooling[1]};
+bool take_pins(Run& run, const Board& board, const Laying& laying) {
+  if (!laying.pins_stay || !board.places.empty() || !run.job.fixture.tooling.empty()) return false;
+  const std::vector<HoleId> wanted{laying.tooling[0], laying.tooling[1]};
   if (board.tooling == wanted) return false;
-  run.job.tooling.clear();
-  for (const int h : wanted) run.job.tooling.push_back(board.holes[static_cast<std::size_t>(h)].at);
+  run.job.fixture.tooling.clear();
+  for (const HoleId hole : wanted) run.job.fixture.tooling.push_back(board.holes[hole].at);
   return true;
 }
 
-double objective(const PlanResult& p) {
-  return static_cast<double>(p.options[p.chosen].total()) / 100;
+Money objective(const PlanResult& result) {
+  return Money{result.options[result.chosen].total().units()};
 }
 
 /// What old and new board have in common where the new one lies so.
@@ -71,15 +81,15 @@ void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
 }
 
 /// Plan with the board laid so. Pins that move cost as much as new holes.
-double plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, const PlanLimits& limits,
-                 const Stage& stage) {
+Money plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, const PlanLimits& limits,
+                const Stage& stage) {
   match(run, fixture, l);
   stand_on(run.job, fixture, l, run.respin.nets, run.respin.now, run.rules, run.style, run.diagnostics);
-  if (run.diagnostics.failed()) return 0;
+  if (run.diagnostics.failed()) return {};
   judge_targets(run, stage);
   plan_probes(run, limits, stage);
-  if (run.diagnostics.failed()) return 0;
-  return objective(run.plan) + (l.pins_stay ? 0 : 2 * (run.rules.cost.hole + run.rules.cost.rework));
+  if (run.diagnostics.failed()) return {};
+  return objective(run.plan) + (l.pins_stay ? Money{} : 2 * (run.rules.cost.hole + run.rules.cost.rework));
 }
 
 /// For the laying at hand.
@@ -99,10 +109,10 @@ void say_what_stands(Run& run, const formats::FixtureFile& fixture) {
   const BuildInputs build{planned, run.coverage, run.mechanics.supports};
   r.fates = judge_fates(build, fixture, r.now, r.nets);
   for (const PlacedProbe& p : option.probes)
-    if (p.standing_hole < 0) r.fresh.push_back(p.name);
+    if (!p.standing_hole) r.fresh.push_back(p.name);
   plan_rework(build, fixture, {run.plates, run.wiring, run.proving, run.prices, run.cost.beds[run.cost.chosen].build},
               r, run.diagnostics);
-  r.runs = revisions_that_run(run.built, run.style.stop_diameter.v / 2, run.rules.finger_diameter.v / 2);
+  r.runs = revisions_that_run(run.built, run.style.stop_diameter / 2, run.rules.finger_diameter / 2);
 }
 }  // namespace
 
@@ -118,7 +128,7 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   std::vector<Laying> list = layings(*fixture, run.board, built_board(run.board, run.job), run.diagnostics);
   if (run.diagnostics.failed()) return;
   // Each worth a look is planned; the last one stands in `run` when its figure is known.
-  std::vector<double> figure;
+  std::vector<Money> figure;
   std::size_t at_hand = list.size(), best = 0;
   auto lay = [&](std::size_t i) {
     run.job = job;
@@ -130,21 +140,23 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
     }
     if (!run.diagnostics.failed()) understand(run);
     list[i].pins_stay =
-        list[i].pins_stay && run.board.tooling == std::vector<int>{list[i].tooling[0], list[i].tooling[1]};
+        list[i].pins_stay && run.board.tooling == std::vector<HoleId>{list[i].tooling[0], list[i].tooling[1]};
     at_hand = i;
-    return run.diagnostics.failed() ? 0 : plan_laid(run, *fixture, list[i], limits, stage);
+    return run.diagnostics.failed() ? Money{} : plan_laid(run, *fixture, list[i], limits, stage);
   };
   for (std::size_t i = 0; i < list.size() && !run.diagnostics.failed(); ++i) {
     figure.push_back(lay(i));
-    if (figure[i] < figure[best] - 1e-9) best = i;
+    if (figure[i] < figure[best] - Money{1e-9}) best = i;
   }
   if (run.diagnostics.failed()) return;
   if (at_hand != best) lay(best);
   if (run.diagnostics.failed()) return;
   if (!list[best].pins_stay)
-    run.diagnostics.warn("respin-pins-move", {run.job.file, 0, 0, "fixture.tooling"},
-                         "the tooling pins of the fixture do not fit the board: they move with it", list[best].how,
-                         "ask the layout to keep the tooling holes where they were");
+    run.diagnostics.warn({.code = "respin-pins-move",
+                          .at = {run.job.file, 0, 0, "fixture.tooling"},
+                          .message = "the tooling pins of the fixture do not fit the board: they move with it",
+                          .found = list[best].how,
+                          .remedy = "ask the layout to keep the tooling holes where they were"});
   compare(run.respin, fixture->plan_id);
   run.respin.objectives = {figure[best]};
   for (std::size_t i = 0; i < list.size(); ++i)
@@ -154,34 +166,6 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
     }
   finish(run, limits, stage);
   if (!run.diagnostics.failed()) say_what_stands(run, *fixture);
-}
-
-void add_respin_outputs(const Run& run, std::map<std::string, std::string>& files) {
-  const Outcome o = run.outcome();
-  files["respin.csv"] = respin_csv(o);
-  files["renames.csv"] = renames_csv(o);
-  files["board-changes.csv"] = board_changes_csv(o);
-  files["revisions.csv"] = revisions_csv(o);
-  files["rework.csv"] = rework_csv(o);
-  files["rework-cost.csv"] = rework_cost_csv(o);
-  files["rework.html"] = rework_html(o);
-  files["self-test-changes.csv"] = self_test_changes_csv(o);
-  for (const Side side : {Side::top, Side::bottom})
-    files[std::string("old-over-new-") + to_string(side) + ".svg"] = old_over_new_svg(o, side);
-  for (const PlateRework& r : run.respin.plates) {
-    if (r.whole || !r.touched()) continue;
-    files["rework/" + r.plate.stem + ".svg"] = rework_svg(o, r);
-    Plate cut = r.plate;
-    cut.stem += "-new-holes";
-    cut.name += ", new holes only";
-    if (!cut.holes.empty()) {
-      files["rework/" + cut.stem + ".drl"] = plate_drill(o, cut);
-      files["rework/" + cut.stem + ".csv"] = plate_csv(o, cut);
-      files["rework/" + cut.stem + ".dxf"] = plate_dxf(o, cut);
-    }
-    for (const Pocket& k : cut.pockets)
-      files["rework/" + pocket_file(cut, k)] = pocket_rout(o, cut, k, run.style.cutter.v);
-  }
 }
 
 }  // namespace teasel::pipeline

@@ -24,9 +24,13 @@ T shop_file(const char* kind, const std::string& name, const fs::path& base, Run
   if (std::error_code none; !fs::exists(base / name, none)) {
     std::string names;
     for (const std::string& n : shipped_names(kind)) names += (names.empty() ? "" : ", ") + n;
-    run.diagnostics.error("shop-file-not-found", {run.job.file, 0, 0, "fixture"},
-                          std::string("neither a shipped name nor a file beside the job: one of the ") + kind, name,
-                          names + ", or a TOML file", "correct the name; paths are relative to the job file");
+    run.diagnostics.error(
+        {.code = "shop-file-not-found",
+         .at = {run.job.file, 0, 0, "fixture"},
+         .message = std::string("neither a shipped name nor a file beside the job: one of the ") + kind,
+         .found = name,
+         .expected = names + ", or a TOML file",
+         .remedy = "correct the name; paths are relative to the job file"});
     return {};
   }
   auto text = read_file(base / name, name, run.diagnostics);
@@ -36,15 +40,15 @@ T shop_file(const char* kind, const std::string& name, const fs::path& base, Run
 }
 
 void read_kit_files(Run& run, const fs::path& base) {
-  run.kit = shop_file<Kit>("kits", run.job.kit, base, run, read_kit);
+  run.kit = shop_file<Kit>("kits", run.job.fixture.kit, base, run, read_kit);
   if (run.diagnostics.failed() || run.kit->block_file.empty()) return;
   const std::string& name = run.kit->block_file;
-  if (auto text = shipped("kits", name); text && shipped("kits", run.job.kit)) {
+  if (auto text = shipped("kits", name); text && shipped("kits", run.job.fixture.kit)) {
     run.inputs.push_back({"kits/" + name + " (shipped)", sha256(*text)});
     run.kit->block = read_interface_block(*text, "kits/" + name, run.diagnostics);
     return;
   }
-  const fs::path beside = fs::path(run.job.kit).parent_path() / name;
+  const fs::path beside = fs::path(run.job.fixture.kit).parent_path() / name;
   if (auto text = read_file(base / beside, beside.generic_string(), run.diagnostics)) {
     run.inputs.push_back({beside.generic_string(), sha256(*text)});
     run.kit->block = read_interface_block(*text, beside.generic_string(), run.diagnostics);
@@ -81,75 +85,80 @@ void read_sources(Run& run, const fs::path& base, std::string_view text) {
   auto add = [&](const std::string& file, std::function<void(const std::string&, Diagnostics&)> read) {
     tasks.push_back({file, std::move(read), {}, {}});
   };
-  s.gerbers.resize(job.gerbers.size());
-  s.drills.resize(job.drills.size());
-  s.placements.resize(job.placement_files.size());
-  for (std::size_t i = 0; i < job.gerbers.size(); ++i) {
-    const LayerRole role = job.gerbers[i].role;
-    const bool outline = job.gerbers[i].file == job.outline_file;
+  s.gerbers.resize(job.inputs.gerbers.size());
+  s.drills.resize(job.inputs.drills.size());
+  s.placements.resize(job.inputs.placement_files.size());
+  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i) {
+    const LayerRole role = job.inputs.gerbers[i].role;
+    const bool outline = job.inputs.gerbers[i].file == job.inputs.outline_file;
     if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom ||
         (role == LayerRole::drawing && !outline))
       continue;
-    add(job.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+    add(job.inputs.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
       std::optional<formats::GerberUnit> unit;
-      if (!job.gerbers[i].unit.empty())
-        unit = job.gerbers[i].unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
-      s.gerbers[i] = formats::read_gerber(b, job.gerbers[i].file, d, unit);
+      if (!job.inputs.gerbers[i].unit.empty())
+        unit = job.inputs.gerbers[i].unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
+      s.gerbers[i] = formats::read_gerber(b, job.inputs.gerbers[i].file, d, unit);
     });
   }
-  for (std::size_t i = 0; i < job.drills.size(); ++i)
-    add(job.drills[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+  for (std::size_t i = 0; i < job.inputs.drills.size(); ++i)
+    add(job.inputs.drills[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
       Diagnostics own;
-      s.drills[i] = formats::read_drill(b, job.drills[i].file, own);
+      s.drills[i] = formats::read_drill(b, job.inputs.drills[i].file, own);
       for (const Finding& f : own.all())
         // A diameter that the job supplies is not missing.
-        if (!(f.code == "drill-no-diameter" && !job.drills[i].tools.empty())) d.add(f);
+        if (!(f.code == "drill-no-diameter" && !job.inputs.drills[i].tools.empty())) d.add(f);
     });
-  for (std::size_t i = 0; i < job.placement_files.size(); ++i)
-    add(job.placement_files[i], [&s, &job, i](const std::string& b, Diagnostics& d) {
-      s.placements[i] = formats::read_placement(b, job.placement_files[i], d);
+  for (std::size_t i = 0; i < job.inputs.placement_files.size(); ++i)
+    add(job.inputs.placement_files[i], [&s, &job, i](const std::string& b, Diagnostics& d) {
+      s.placements[i] = formats::read_placement(b, job.inputs.placement_files[i], d);
     });
-  if (!job.netlist_file.empty())
-    add(job.netlist_file, [&s, &job](const std::string& b, Diagnostics& d) {
+  if (!job.inputs.netlist_file.empty())
+    add(job.inputs.netlist_file, [&s, &job](const std::string& b, Diagnostics& d) {
       std::optional<formats::NetlistUnit> unit;
-      if (!job.netlist_unit.empty())
-        unit = job.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
-      s.netlist = formats::read_netlist(b, job.netlist_file, unit, d);
+      if (!job.inputs.netlist_unit.empty())
+        unit = job.inputs.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
+      s.netlist = formats::read_netlist(b, job.inputs.netlist_file, unit, d);
     });
-  if (!job.cad_file.empty())
-    add(job.cad_file, [&s, &job](const std::string& b, Diagnostics& d) {
+  if (!job.inputs.cad_file.empty())
+    add(job.inputs.cad_file, [&s, &job](const std::string& b, Diagnostics& d) {
       if (formats::looks_like_ipc2581(b))
-        s.cad = formats::read_ipc2581(b, job.cad_file, {job.cad_step, job.cad_variant}, d);
+        s.cad = formats::read_ipc2581(b, job.inputs.cad_file, {job.inputs.cad_step, job.inputs.cad_variant}, d);
       else
-        d.error("ipc2581-root", {job.cad_file, 1, 0, {}}, "the file is not IPC-2581", {},
-                "an XML file whose root is IPC-2581", "name the right file");
+        d.error({.code = "ipc2581-root",
+                 .at = {job.inputs.cad_file, 1, 0, {}},
+                 .message = "the file is not IPC-2581",
+                 .expected = "an XML file whose root is IPC-2581",
+                 .remedy = "name the right file"});
     });
-  if (!job.bom_file.empty())
-    add(job.bom_file,
-        [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.bom_file, d); });
-  s.bsdl.resize(job.bsdl.size());
-  for (std::size_t i = 0; i < job.bsdl.size(); ++i)
-    add(job.bsdl[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
-      s.bsdl[i] = formats::read_bsdl(b, job.bsdl[i].file, d);
+  if (!job.inputs.bom_file.empty())
+    add(job.inputs.bom_file,
+        [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.inputs.bom_file, d); });
+  s.bsdl.resize(job.inputs.bsdl.size());
+  for (std::size_t i = 0; i < job.inputs.bsdl.size(); ++i)
+    add(job.inputs.bsdl[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+      s.bsdl[i] = formats::read_bsdl(b, job.inputs.bsdl[i].file, d);
     });
   std::string idf_board, idf_library;
-  if (!job.idf_board.empty()) add(job.idf_board, [&idf_board](const std::string& b, Diagnostics&) { idf_board = b; });
-  if (!job.idf_library.empty())
-    add(job.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
-  if (!job.heights_file.empty())
-    add(job.heights_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.heights = formats::read_heights(b, job.heights_file, d);
+  if (!job.inputs.idf_board.empty())
+    add(job.inputs.idf_board, [&idf_board](const std::string& b, Diagnostics&) { idf_board = b; });
+  if (!job.inputs.idf_library.empty())
+    add(job.inputs.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
+  if (!job.inputs.heights_file.empty())
+    add(job.inputs.heights_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.heights = formats::read_heights(b, job.inputs.heights_file, d);
     });
-  if (!job.pads_file.empty() && job.netlist_file.empty())
-    add(job.pads_file,
-        [&s, &job](const std::string& b, Diagnostics& d) { s.pads = formats::read_pad_list(b, job.pads_file, d); });
-  if (!job.references_file.empty())
-    add(job.references_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.references = formats::read_references(b, job.references_file, d);
+  if (!job.inputs.pads_file.empty() && job.inputs.netlist_file.empty())
+    add(job.inputs.pads_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.pads = formats::read_pad_list(b, job.inputs.pads_file, d);
     });
-  if (!job.continuity_file.empty())
-    add(job.continuity_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.continuity = formats::read_continuity(b, job.continuity_file, d);
+  if (!job.inputs.references_file.empty())
+    add(job.inputs.references_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.references = formats::read_references(b, job.inputs.references_file, d);
+    });
+  if (!job.inputs.continuity_file.empty())
+    add(job.inputs.continuity_file, [&s, &job](const std::string& b, Diagnostics& d) {
+      s.continuity = formats::read_continuity(b, job.inputs.continuity_file, d);
     });
   std::vector<std::string> hashes(tasks.size());
   parallel_for(
@@ -167,21 +176,24 @@ void read_sources(Run& run, const fs::path& base, std::string_view text) {
     run.diagnostics.merge(tasks[i].diagnostics);
     run.inputs.push_back({tasks[i].file, hashes[i]});
   }
-  if (!job.idf_board.empty() && !run.diagnostics.failed())
-    s.idf = formats::read_idf(idf_board, job.idf_board, idf_library, job.idf_library, run.diagnostics);
+  if (!job.inputs.idf_board.empty() && !run.diagnostics.failed())
+    s.idf = formats::read_idf(idf_board, job.inputs.idf_board, idf_library, job.inputs.idf_library, run.diagnostics);
 }
 
 void keep_classes(Run& run) {
-  if (run.job.classes.empty()) return;
-  auto& list = run.catalogue.classes;
-  for (const auto& name : run.job.classes)
+  if (run.job.fixture.classes.empty()) return;
+  std::vector<ProbeClass>& list = run.catalogue.classes.rows();
+  for (const auto& name : run.job.fixture.classes)
     if (std::none_of(list.begin(), list.end(), [&](const ProbeClass& c) { return c.name == name; }))
-      run.diagnostics.error("job-unknown-class", {run.job.file, 0, 0, "fixture.classes"},
-                            "the catalogue has no class of this name", name, {}, "use names of the catalogue");
+      run.diagnostics.error({.code = "job-unknown-class",
+                             .at = {run.job.file, 0, 0, "fixture.classes"},
+                             .message = "the catalogue has no class of this name",
+                             .found = name,
+                             .remedy = "use names of the catalogue"});
   list.erase(std::remove_if(list.begin(), list.end(),
                             [&](const ProbeClass& c) {
-                              return std::find(run.job.classes.begin(), run.job.classes.end(), c.name) ==
-                                     run.job.classes.end();
+                              return std::find(run.job.fixture.classes.begin(), run.job.fixture.classes.end(),
+                                               c.name) == run.job.fixture.classes.end();
                             }),
              list.end());
 }
@@ -191,7 +203,7 @@ std::string identity(const Run& run) {
   for (const auto& i : run.inputs) text += "\n" + i.file + " " + i.sha256;
   const OptionResult& r = run.plan.options[run.plan.chosen];
   for (const auto& p : r.probes)
-    text += "\n" + p.name + " " + std::to_string(p.spot) + " " + std::to_string(p.probe_class);
+    text += "\n" + p.name + " " + std::to_string(p.spot.number()) + " " + std::to_string(p.probe_class.number());
   return sha256(text).substr(0, 10);
 }
 }  // namespace
@@ -206,8 +218,10 @@ Outcome Run::outcome(const Access& verdicts) const {
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
   if (std::error_code none; fs::is_directory(job_file, none)) {
-    run.diagnostics.error("job-is-folder", {job_file, 0, 0, {}}, "a job file is expected, this is a folder", {}, {},
-                          "teasel start FOLDER writes a first job file");
+    run.diagnostics.error({.code = "job-is-folder",
+                           .at = {job_file, 0, 0, {}},
+                           .message = "a job file is expected, this is a folder",
+                           .remedy = "teasel start FOLDER writes a first job file"});
     return;
   }
   if (const auto text = read_file(job_file, job_file, run.diagnostics)) load_text(run, *text, job_file, stage);
@@ -219,17 +233,20 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   if (run.diagnostics.failed()) return;
   if (run.job.name.empty()) run.job.name = path.stem().string();
   run.inputs.push_back({path.filename().string(), sha256(text)});
-  run.catalogue = shop_file<Catalogue>("catalogues", run.job.catalogue, base, run, read_catalogue);
-  run.rules = shop_file<Rules>("rules", run.job.rules, base, run,
+  run.catalogue = shop_file<Catalogue>("catalogues", run.job.fixture.catalogue, base, run, read_catalogue);
+  run.rules = shop_file<Rules>("rules", run.job.fixture.rules, base, run,
                                [&](std::string_view rules, const std::string& file, Diagnostics& d) {
                                  return read_rules(rules, file, d, text, job_file);
                                });
-  for (const std::string& change : run.job.rule_changes)
-    run.diagnostics.note("rule-changed", {job_file, 0, 0, "rule_changes"}, "the job sets a rule itself", change);
-  run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.interfaces, base, run, read_interfaces);
-  run.style = shop_file<Style>("styles", run.job.style, base, run, read_style);
-  run.prices = shop_file<Prices>("prices", run.job.prices, base, run, read_prices);
-  if (!run.job.kit.empty()) read_kit_files(run, base);
+  for (const std::string& change : run.job.fixture.rule_changes)
+    run.diagnostics.note({.code = "rule-changed",
+                          .at = {job_file, 0, 0, "rule_changes"},
+                          .message = "the job sets a rule itself",
+                          .found = change});
+  run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.fixture.interfaces, base, run, read_interfaces);
+  run.style = shop_file<Style>("styles", run.job.fixture.style, base, run, read_style);
+  run.prices = shop_file<Prices>("prices", run.job.fixture.prices, base, run, read_prices);
+  if (!run.job.fixture.kit.empty()) read_kit_files(run, base);
   run.job.one_bed = run.kit && !run.kit->upper_bed;
   // The style's plates say how far the probe plate stands at work: every check of access follows it.
   for (const StylePlate& p : run.style.plates)
@@ -259,7 +276,7 @@ void understand(Run& run) {
   run.interfaces = recognise_interfaces(run.board, run.job, run.interface_table, run.diagnostics);
   run.scan = bind_boundary_scan(run.board, run.job, run.sources, run.interface_table, run.interfaces, run.diagnostics);
   run.needs = needs_of(run.board, run.job, run.interface_table, run.interfaces, run.diagnostics);
-  if (run.job.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
+  if (run.job.wants.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
   run.needs = needs_in_panel(run.needs, run.board);
@@ -301,13 +318,14 @@ void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
   run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table,
                           run.scan, run.job, run.catalogue);
   stage("advice", 0.92);
-  if (run.job.advice)
+  if (run.job.effort.advice)
     run.advice =
         advise(run.board, run.access, run.needs, run.plan, run.coverage, run.scan, run.job, run.catalogue, run.rules);
   std::vector<BedProbe> probes;
   for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
   run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes,
-                         run.job.simulated_fixtures, run.job.simulated_boards, run.job.seed, limits.stop);
+                         run.job.effort.simulated_fixtures, run.job.effort.simulated_boards, run.job.effort.seed,
+                         limits.stop);
   run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
   stage("plates and costs", 0.94);
   const BuildInputs build{planned, run.coverage, run.mechanics.supports};
@@ -328,26 +346,27 @@ void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
 BenchOdds bench_odds(const Run& run) {
   BenchOdds odds;
   Board exact = run.board;
-  for (Exposure& e : exact.exposures) e.place_sigma = 0;
+  for (Exposure& exposure : exact.exposures) exposure.place_sigma = {};
   const Access with = judge(run.board, run.job, run.catalogue, run.rules),
                without = judge(exact, run.job, run.catalogue, run.rules);
-  auto best = [](const Access& a, std::size_t t) {
-    double miss = 2;
-    for (std::size_t c = 0; c < a.classes; ++c)
-      if (const Verdict& v = a.best_verdict(t, c, true); v.open) miss = std::min(miss, v.miss);
+  auto best = [&](const Access& access, TargetId target) {
+    std::optional<Chance> miss;
+    for (const ClassId probe_class : run.catalogue.classes.ids())
+      if (const Verdict& verdict = access.best_verdict(target, probe_class, true); verdict.open)
+        if (!miss || verdict.miss < *miss) miss = verdict.miss;
     return miss;
   };
-  for (std::size_t t = 0; t < with.targets.size(); ++t) {
-    const double a = best(with, t), b = best(without, t);
-    odds.lost += a > 1 && b <= 1;
-    if (a > 1) continue;
+  for (const TargetId target : with.targets.ids()) {
+    const std::optional<Chance> measured = best(with, target), if_exact = best(without, target);
+    odds.lost += !measured && if_exact;
+    if (!measured) continue;
     ++odds.pads;
-    if (odds.worst_pad.empty() || a > odds.worst_with) {
-      const Feature& f = run.board.features[static_cast<std::size_t>(with.targets[t].feature)];
-      odds.worst_pad = f.name;
-      odds.worst_sigma = f.place_sigma;
-      odds.worst_with = a;
-      odds.worst_without = b;
+    if (odds.worst_pad.empty() || *measured > odds.worst_with) {
+      const Feature& feature = run.board.features[with.targets[target].feature];
+      odds.worst_pad = feature.name;
+      odds.worst_sigma = feature.place_sigma;
+      odds.worst_with = *measured;
+      odds.worst_without = if_exact.value_or(Chance{2});
     }
   }
   return odds;

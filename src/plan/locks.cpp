@@ -5,106 +5,111 @@
 #include <numeric>
 #include <set>
 
-#include "session.h"
+#include "planner_state.h"
 
 namespace teasel::planning {
 
 namespace {
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
+using LockSet = std::vector<std::size_t>;  ///< rows of the list of lock demands
+
+bool fits(const std::string& glob, const auto& name) {
+  return glob.empty() || glob_match(glob, name);
 }
 
-bool banned_by(const Ban& ban, const Board& b, const Feature& f, Side side) {
-  const Net& net = b.nets[at(f.net)];
-  auto fits = [](const std::string& glob, const std::string& full, const std::string& own) {
-    return glob.empty() || glob_match(glob, full) || glob_match(glob, own);
-  };
-  if (!fits(ban.net, net.name, net.plain()) || !fits(ban.target, f.name, f.plain())) return false;
-  if (ban.side.empty()) return true;
-  const bool full_name =
-      !ban.target.empty() && f.prefix > 0 && glob_match(ban.target, f.name) && !glob_match(ban.target, f.plain());
-  return ban.side == to_string(full_name ? side : b.own_side(f, side));
+bool banned_by(const Ban& ban, const Board& board, const Feature& feature, Side side) {
+  if (!fits(ban.net, board.nets[feature.net].name) || !fits(ban.target, feature.name)) return false;
+  if (!ban.side) return true;
+  // A name with the place before it speaks of the panel's sides, a plain one of those of the board itself.
+  const bool full_name = !ban.target.empty() && !feature.name.place().empty() &&
+                         glob_match(ban.target, feature.name.text()) && !glob_match(ban.target, feature.name.plain());
+  return *ban.side == (full_name ? side : board.own_side(feature, side));
+}
+
+bool is_target(const Lock& lock, const Feature& feature) {
+  return feature.name == lock.target || feature.name.plain() == lock.target;
 }
 
 /// The boards of the panel on which a lock is asked for: a plain name asks it of every one.
-std::vector<int> places_of(const Lock& l, const Board& board) {
-  std::set<int> asked;
-  for (const Feature& f : board.features)
-    if (f.name == l.target || f.plain() == l.target) asked.insert(f.panel_place);
-  if (asked.empty()) asked.insert(-1);
+std::vector<PlaceId> places_of(const Lock& lock, const Board& board) {
+  std::set<PlaceId> asked;
+  for (const Feature& feature : board.features)
+    if (is_target(lock, feature)) asked.insert(feature.panel_place);
+  if (asked.empty()) asked.insert(PlaceId{});
   return {asked.begin(), asked.end()};
 }
 
-std::vector<LockDemand> lock_demands(const Session& s, const BedPlan& bed, const std::vector<Lock>& locks,
-                                     const std::vector<char>& banned) {
+std::vector<LockDemand> lock_demands(const PlannerState& state, const BedPlan& bed, const std::vector<Lock>& locks,
+                                     const Table<CandidateId, char>& banned) {
   std::vector<LockDemand> out;
-  const Model& m = bed.model;
+  const Model& model = bed.model;
   for (std::size_t i = 0; i < locks.size(); ++i)
-    for (const int place : places_of(locks[i], s.board)) {
-      LockDemand q{static_cast<int>(i), place, {}};
-      for (std::size_t c = 0; c < m.candidates.size(); ++c) {
-        const Candidate& x = m.candidates[c];
-        if (x.mate >= 0 || banned[c]) continue;
-        for (std::size_t k = x.first_atom; k < x.first_atom + x.atoms; ++k) {
-          const Feature& f = s.board.features[at(m.atoms[k].feature)];
-          if (f.panel_place == place &&
-              meets(locks[i], s.board, f, m.atoms[k].side, s.catalogue.classes[at(x.probe_class)].name)) {
-            q.candidates.push_back(static_cast<int>(c));
-            break;
-          }
-        }
+    for (const PlaceId place : places_of(locks[i], state.board)) {
+      LockDemand demand{i, place, {}};
+      for (const CandidateId id : model.candidates.ids()) {
+        const Candidate& candidate = model.candidates[id];
+        if (candidate.mate || banned[id]) continue;
+        const std::string& probe_class = state.catalogue.classes[candidate.probe_class].name;
+        const auto atoms = model.atoms_of(candidate);
+        if (std::any_of(atoms.begin(), atoms.end(), [&](const Atom& atom) {
+              const Feature& feature = state.board.features[atom.feature];
+              return feature.panel_place == place && meets(locks[i], state.board, feature, atom.side, probe_class);
+            }))
+          demand.candidates.push_back(id);
       }
-      out.push_back(std::move(q));
+      out.push_back(std::move(demand));
     }
   return out;
 }
 
 /// Which of these locks can stand together, as many as possible.
-std::vector<char> standing(const Model& m, const std::vector<LockDemand>& demands, const std::vector<int>& asked,
+std::vector<char> standing(const Model& model, const std::vector<LockDemand>& demands, const LockSet& asked,
                            const Clock& clock) {
   std::vector<char> out(demands.size());
-  std::vector<int> columns;
-  for (const int k : asked)
-    columns.insert(columns.end(), demands[at(k)].candidates.begin(), demands[at(k)].candidates.end());
+  std::vector<CandidateId> columns;
+  for (const std::size_t lock : asked)
+    columns.insert(columns.end(), demands[lock].candidates.begin(), demands[lock].candidates.end());
   std::sort(columns.begin(), columns.end());
   columns.erase(std::unique(columns.begin(), columns.end()), columns.end());
   if (columns.empty()) return out;
   constexpr selection::Cost kMiss = 1000;
-  selection::Problem p;
-  for (std::size_t k = 0; k < asked.size(); ++k) p.wants.push_back({1, kMiss, false, 0});
-  p.limits = m.problem.limits;
-  for (const int c : columns) {
-    p.price.push_back(1);
+  selection::Problem problem;
+  for (std::size_t k = 0; k < asked.size(); ++k) problem.wants.push_back({1, kMiss, false, 0});
+  problem.limits = model.problem.limits;
+  for (const CandidateId id : columns) {
+    problem.price.push_back(1);
     for (std::size_t k = 0; k < asked.size(); ++k)
-      if (const auto& l = demands[at(asked[k])].candidates; std::binary_search(l.begin(), l.end(), c))
-        p.covers.add({static_cast<int>(k), 1});
-    p.covers.close();
-    for (const auto& w : m.problem.weighs[at(c)]) p.weighs.add(w);
-    p.weighs.close();
-    for (const int o : m.problem.conflicts[at(c)])
-      if (const auto it = std::lower_bound(columns.begin(), columns.end(), o); it != columns.end() && *it == o)
-        p.conflicts.add(static_cast<int>(it - columns.begin()));
-    p.conflicts.close();
+      if (const auto& list = demands[asked[k]].candidates; std::binary_search(list.begin(), list.end(), id))
+        problem.covers.add({static_cast<int>(k), 1});
+    problem.covers.close();
+    for (const selection::Part& part : model.problem.weighs[id.index()]) problem.weighs.add(part);
+    problem.weighs.close();
+    for (const int number : model.problem.conflicts[id.index()]) {
+      const auto other = CandidateId::of_number(number);
+      if (const auto it = std::lower_bound(columns.begin(), columns.end(), other); it != columns.end() && *it == other)
+        problem.conflicts.add(static_cast<int>(it - columns.begin()));
+    }
+    problem.conflicts.close();
   }
-  selection::Limits l;
-  l.seconds = std::max(1.0, clock.left());
-  const selection::Result r = selection::solve(p, l);
-  for (const int c : r.best.columns)
-    for (const auto& x : p.covers[at(c)]) out[at(asked[at(x.row)])] = 1;
+  selection::Limits limits;
+  limits.seconds = std::max(1.0, clock.left());
+  const selection::Result result = selection::solve(problem, limits);
+  for (const int column : result.best.columns)
+    for (const selection::Part& part : problem.covers[static_cast<std::size_t>(column)])
+      out[asked[static_cast<std::size_t>(part.row)]] = 1;
   return out;
 }
 
 /// The fewest locks among these that cannot stand together. Exhaustive by size up to a bound, then by leaving out one
 /// by one.
-std::vector<int> smallest_conflict(const Model& m, const std::vector<LockDemand>& demands, std::vector<int> among,
-                                   const Clock& clock) {
-  auto holds = [&](const std::vector<int>& set) {
-    const auto kept = standing(m, demands, set, clock);
-    return std::all_of(set.begin(), set.end(), [&](int k) { return kept[at(k)] != 0; });
+LockSet smallest_conflict(const Model& model, const std::vector<LockDemand>& demands, LockSet among,
+                          const Clock& clock) {
+  auto holds = [&](const LockSet& set) {
+    const auto kept = standing(model, demands, set, clock);
+    return std::all_of(set.begin(), set.end(), [&](std::size_t lock) { return kept[lock] != 0; });
   };
   int tries = 0;
   constexpr int kTries = 5000;
-  std::vector<int> set, found;
+  LockSet set;
   for (std::size_t size = 2; size <= among.size() && tries < kTries; ++size) {
     std::function<bool(std::size_t)> pick = [&](std::size_t from) {
       if (set.size() == size) return ++tries <= kTries && !holds(set);
@@ -119,7 +124,7 @@ std::vector<int> smallest_conflict(const Model& m, const std::vector<LockDemand>
     if (pick(0)) return set;
   }
   for (std::size_t i = 0; i < among.size();) {
-    std::vector<int> without = among;
+    LockSet without = among;
     without.erase(without.begin() + static_cast<std::ptrdiff_t>(i));
     if (!holds(without))
       among = without;
@@ -129,142 +134,156 @@ std::vector<int> smallest_conflict(const Model& m, const std::vector<LockDemand>
   return among;
 }
 
-std::string lock_text(const Session& s, const Lock& l, int place) {
-  std::string t = l.net + " on " + l.target;
-  if (!l.side.empty()) t += ", " + l.side;
-  if (!l.probe_class.empty()) t += ", " + l.probe_class;
-  if (place >= 0) t += " (board " + s.board.places[at(place)].name + ")";
-  return t;
+std::string lock_text(const PlannerState& state, const Lock& lock, PlaceId place) {
+  std::string text = lock.net + " on " + lock.target;
+  if (lock.side) text += std::string(", ") + to_string(*lock.side);
+  if (!lock.probe_class.empty()) text += ", " + lock.probe_class;
+  if (place) text += " (board " + state.board.places[place].name + ")";
+  return text;
 }
 
-/// Why no candidate of this option keeps a lock.
-std::string why_none(const Session& s, const BedPlan& bed, const Lock& l, int place, bool* open) {
+/// Why no candidate of this option keeps a lock; nothing where its target is open all the same.
+std::optional<std::string> why_none(const PlannerState& state, const BedPlan& bed, const Lock& lock, PlaceId place) {
+  const Board& board = state.board;
+  const Access& access = state.access;
   std::string why = "no target of this name is exposed";
   bool found = false;
-  for (std::size_t t = 0; t < s.access.targets.size(); ++t) {
-    const Target& target = s.access.targets[t];
-    const Feature& f = s.board.features[at(target.feature)];
-    if (f.name != l.target && f.plain() != l.target) continue;
-    if (!names(l, s.board, f)) {
-      if (!found) why = "the target is on net " + s.board.nets[at(f.net)].name;
+  for (const TargetId id : access.targets.ids()) {
+    const Target& target = access.targets[id];
+    const Feature& feature = board.features[target.feature];
+    if (!is_target(lock, feature)) continue;
+    if (!names(lock, board, feature)) {
+      if (!found) why = "the target is on net " + board.nets[feature.net].name;
       continue;
     }
-    if (f.panel_place != place) continue;
-    for (std::size_t k = 0; k < s.catalogue.classes.size(); ++k) {
-      if (!meets(l, s.board, f, target.side, s.catalogue.classes[k].name)) continue;
-      const Verdict& v = s.access.best_verdict(t, k, target.side == bed.bed.main);
-      if (v.open) {
-        *open = true;
-        return {};
-      }
-      if (!found && !v.shortfalls.empty())
-        why = s.catalogue.classes[k].name + ": " + sentence(v.shortfalls[0], s.board, s.job);
+    if (feature.panel_place != place) continue;
+    for (const ClassId probe_class : state.catalogue.classes.ids()) {
+      const std::string& class_name = state.catalogue.classes[probe_class].name;
+      if (!meets(lock, board, feature, target.side, class_name)) continue;
+      const Verdict& verdict = access.best_verdict(id, probe_class, target.side == bed.bed.main);
+      if (verdict.open) return std::nullopt;
+      if (!found && !verdict.shortfalls.empty())
+        why = class_name + ": " + sentence(verdict.shortfalls[0], board, state.job);
       found = true;
     }
-    if (!found) why = std::string("it is exposed on the ") + to_string(s.board.own_side(f, target.side)) + " only";
+    if (!found) why = std::string("it is exposed on the ") + to_string(board.own_side(feature, target.side)) + " only";
   }
   return why;
 }
+
+/// Takes the candidates out that the edit bans.
+void work_in_bans(const PlannerState& state, const Model& model, const std::vector<Ban>& bans, Edited& out) {
+  out.banned = model.closed;
+  for (const CandidateId id : model.candidates.ids()) {
+    const Candidate& candidate = model.candidates[id];
+    if (bans.empty() || candidate.mate || out.banned[id]) continue;
+    const auto atoms = model.atoms_of(candidate);
+    out.banned[id] = std::any_of(atoms.begin(), atoms.end(), [&](const Atom& atom) {
+      const Feature& feature = state.board.features[atom.feature];
+      return std::any_of(bans.begin(), bans.end(),
+                         [&](const Ban& ban) { return banned_by(ban, state.board, feature, atom.side); });
+    });
+  }
+  for (const CandidateId id : model.candidates.ids())
+    if (out.banned[id]) out.problem.price[id.index()] = selection::kHard;  // dearer than anything it could serve
+}
+
+/// Changes the numbers of probes that the edit asks for.
+void work_in_counts(const Model& model, const std::map<NeedId, int>& asked, Edited& out) {
+  for (const Demand& demand : model.demands) out.wanted.push_back(demand.wanted);
+  for (const auto& [need, wanted] : asked)
+    for (const DemandId id : model.demands.ids()) {
+      const Demand& demand = model.demands[id];
+      if (std::find(demand.needs.begin(), demand.needs.end(), need) == demand.needs.end()) continue;
+      out.wanted[id] = wanted;
+      selection::Want& want = out.problem.wants[id.index()];
+      want.wanted = wanted;
+      want.miss = (wanted == 1 ? demand.none : demand.further).v;
+      want.last = wanted <= 1 ? 0 : (demand.none - demand.further).v;
+      if (wanted > 0) continue;
+      want = {};
+      for (std::size_t row = model.demands.size(); row < model.wishes.size(); ++row)
+        if (model.wishes[row].demand == id) out.problem.wants[row] = {};
+    }
+}
 }  // namespace
 
-bool names(const Lock& l, const Board& b, const Feature& f) {
-  const Net& net = b.nets[at(f.net)];
-  return (l.target == f.name || l.target == f.plain()) && (l.net == net.name || l.net == net.plain());
+bool names(const Lock& lock, const Board& board, const Feature& feature) {
+  const NetName& net = board.nets[feature.net].name;
+  return is_target(lock, feature) && (net == lock.net || net.plain() == lock.net);
 }
 
-bool meets(const Lock& l, const Board& b, const Feature& f, Side side, const std::string& probe_class) {
+bool meets(const Lock& lock, const Board& board, const Feature& feature, Side side, const std::string& probe_class) {
   // Plain names speak of the board, whose sides a flipped place of a panel turns over.
-  const Side meant = l.target == f.plain() ? b.own_side(f, side) : side;
-  return names(l, b, f) && (l.side.empty() || l.side == to_string(meant)) &&
-         (l.probe_class.empty() || l.probe_class == probe_class);
+  const Side meant = lock.target == feature.name.plain() ? board.own_side(feature, side) : side;
+  return names(lock, board, feature) && (!lock.side || *lock.side == meant) &&
+         (lock.probe_class.empty() || lock.probe_class == probe_class);
 }
 
-Edited edited(const Session& s, const BedPlan& bed, const PlanEdit& edit, const Clock& clock) {
-  const Model& m = bed.model;
-  Edited e;
-  e.problem = m.problem;
-  e.banned = m.closed;
-  for (std::size_t c = 0; c < m.candidates.size() && !edit.bans.empty(); ++c)
-    for (std::size_t k = m.candidates[c].first_atom;
-         k < m.candidates[c].first_atom + m.candidates[c].atoms && !e.banned[c]; ++k) {
-      if (m.candidates[c].mate >= 0) continue;
-      const Feature& f = s.board.features[at(m.atoms[k].feature)];
-      e.banned[c] = std::any_of(edit.bans.begin(), edit.bans.end(),
-                                [&](const Ban& b) { return banned_by(b, s.board, f, m.atoms[k].side); });
-    }
-  for (std::size_t c = 0; c < e.banned.size(); ++c)
-    if (e.banned[c]) e.problem.price[c] = selection::kHard;  // dearer than anything it could serve
-  for (const Demand& q : m.demands) e.wanted.push_back(q.wanted);
-  for (const auto& [need, wanted] : edit.wanted)
-    for (std::size_t d = 0; d < m.demands.size(); ++d) {
-      const Demand& q = m.demands[d];
-      if (std::find(q.needs.begin(), q.needs.end(), need) == q.needs.end()) continue;
-      e.wanted[d] = wanted;
-      selection::Want& w = e.problem.wants[d];
-      w.wanted = wanted;
-      w.miss = wanted == 1 ? q.none : q.further;
-      w.last = wanted <= 1 ? 0 : q.none - q.further;
-      if (wanted > 0) continue;
-      w = {0, 0, false, 0};
-      for (std::size_t r = m.demands.size(); r < m.wishes.size(); ++r)
-        if (m.wishes[r].demand == static_cast<int>(d)) e.problem.wants[r] = {0, 0, false, 0};
-    }
-  e.locks = s.job.locks;
-  e.locks.insert(e.locks.end(), edit.locks.begin(), edit.locks.end());
-  e.lock_demands = lock_demands(s, bed, e.locks, e.banned);
-  e.kept.assign(e.lock_demands.size(), 0);
-  if (e.lock_demands.empty()) return e;
-  std::vector<int> all(e.lock_demands.size());
-  std::iota(all.begin(), all.end(), 0);
-  e.kept = standing(m, e.lock_demands, all, clock);
-  std::vector<std::vector<int>> extra(m.candidates.size());
-  for (std::size_t k = 0; k < e.lock_demands.size(); ++k) {
-    if (!e.kept[k]) continue;
-    const int row = static_cast<int>(e.problem.wants.size());
-    e.problem.wants.push_back({1, 0, true, 0});
-    for (const int c : e.lock_demands[k].candidates) extra[at(c)].push_back(row);
+Edited edited(const PlannerState& state, const BedPlan& bed, const PlanEdit& edit, const Clock& clock) {
+  const Model& model = bed.model;
+  Edited out;
+  out.problem = model.problem;
+  work_in_bans(state, model, edit.bans, out);
+  work_in_counts(model, edit.wanted, out);
+  out.locks = state.job.decisions.locks;
+  out.locks.insert(out.locks.end(), edit.locks.begin(), edit.locks.end());
+  out.lock_demands = lock_demands(state, bed, out.locks, out.banned);
+  out.kept.assign(out.lock_demands.size(), 0);
+  if (out.lock_demands.empty()) return out;
+  LockSet all(out.lock_demands.size());
+  std::iota(all.begin(), all.end(), std::size_t{0});
+  out.kept = standing(model, out.lock_demands, all, clock);
+  Table<CandidateId, std::vector<int>> extra(model.candidates.size());
+  for (std::size_t k = 0; k < out.lock_demands.size(); ++k) {
+    if (!out.kept[k]) continue;
+    const int row = static_cast<int>(out.problem.wants.size());
+    out.problem.wants.push_back({1, 0, true, 0});
+    for (const CandidateId id : out.lock_demands[k].candidates) extra[id].push_back(row);
   }
   selection::Lists<selection::Part> covers;
-  for (std::size_t c = 0; c < extra.size(); ++c) {
-    for (const auto& x : m.problem.covers[c]) covers.add(x);
-    for (const int r : extra[c]) covers.add({r, 1});
+  for (const CandidateId id : model.candidates.ids()) {
+    for (const selection::Part& part : model.problem.covers[id.index()]) covers.add(part);
+    for (const int row : extra[id]) covers.add({row, 1});
     covers.close();
   }
-  e.problem.covers = std::move(covers);
-  return e;
+  out.problem.covers = std::move(covers);
+  return out;
 }
 
-void report_locks(const Session& s, const BedPlan& bed, const Edited& e, Diagnostics& d) {
+void report_locks(const PlannerState& state, const BedPlan& bed, const Edited& edited, Diagnostics& diagnostics) {
   const Clock clock({});
-  std::vector<int> with, missed;
-  for (std::size_t k = 0; k < e.lock_demands.size(); ++k) {
-    const LockDemand& q = e.lock_demands[k];
-    if (e.kept[k]) {
-      with.push_back(static_cast<int>(k));
+  LockSet with, missed;
+  for (std::size_t k = 0; k < edited.lock_demands.size(); ++k) {
+    const LockDemand& demand = edited.lock_demands[k];
+    if (edited.kept[k] || !demand.candidates.empty()) {
+      with.push_back(k);
+      if (!edited.kept[k]) missed.push_back(k);
       continue;
     }
-    const Lock& l = e.locks[at(q.lock)];
-    bool open = false;
-    std::string why = why_none(s, bed, l, q.place, &open);
-    if (q.candidates.empty()) {
-      if (open) why = "it is open, but a hole that the fixture has, the stage or the allowed sides exclude it";
-      d.error("lock-not-kept", l.place, "a lock cannot be kept", lock_text(s, l, q.place) + ": " + why, {},
-              "remove or change the lock");
-      continue;
-    }
-    with.push_back(static_cast<int>(k));
-    missed.push_back(static_cast<int>(k));
+    const Lock& lock = edited.locks[demand.lock];
+    const std::string why =
+        why_none(state, bed, lock, demand.place)
+            .value_or("it is open, but a hole that the fixture has, the stage or the allowed sides exclude it");
+    diagnostics.error({.code = "lock-not-kept",
+                       .at = lock.place,
+                       .message = "a lock cannot be kept",
+                       .found = lock_text(state, lock, demand.place) + ": " + why,
+                       .remedy = "remove or change the lock"});
   }
   if (missed.empty()) return;
-  std::sort(with.begin(), with.end());
-  const std::vector<int> set = smallest_conflict(bed.model, e.lock_demands, with, clock);
+  const LockSet set = smallest_conflict(bed.model, edited.lock_demands, with, clock);
   std::string text;
-  for (const int k : set)
-    text += (text.empty() ? "" : ";  ") +
-            lock_text(s, e.locks[at(e.lock_demands[at(k)].lock)], e.lock_demands[at(k)].place);
+  for (const std::size_t k : set) {
+    const LockDemand& demand = edited.lock_demands[k];
+    text += (text.empty() ? "" : ";  ") + lock_text(state, edited.locks[demand.lock], demand.place);
+  }
   if (set.size() == 1) text += ":  a limit leaves no room for it";
-  d.error("lock-not-kept", e.locks[at(e.lock_demands[at(missed[0])].lock)].place,
-          "locks cannot be kept together; the smallest set in conflict is", text, {}, "remove or change one of them");
+  diagnostics.error({.code = "lock-not-kept",
+                     .at = edited.locks[edited.lock_demands[missed[0]].lock].place,
+                     .message = "locks cannot be kept together; the smallest set in conflict is",
+                     .found = text,
+                     .remedy = "remove or change one of them"});
 }
 
 }  // namespace teasel::planning

@@ -1,6 +1,7 @@
 // The planning model of one bed option: candidates and what they serve, as a selection problem. Integers only.
 #pragma once
 #include <cstdint>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -9,39 +10,47 @@
 
 namespace teasel::planning {
 
+struct Candidate;
+struct Demand;
+using CandidateId = Id<Candidate>;  ///< a column of the selection problem
+using DemandId = Id<Demand>;        ///< one of its first wants
+
 /// One probe: a spot of one target. On a panel whose boards are probed alike, a candidate is one such probe on each
 /// board.
 struct Atom {
-  int need{}, target{}, spot{}, feature{};
+  NeedId need;
+  TargetId target;
+  SpotId spot;
+  FeatureId feature;
   Side side{};
-  std::int64_t x{}, y{};   ///< nm
-  double head{};           ///< widest part of the tip, mm
-  double force{};          ///< N
-  int ring_need = -1;      ///< the ground that its ring touches
-  int old_hole = -1;       ///< of the job: the hole that it uses
-  int standing_hole = -1;  ///< of the standing fixture, likewise
+  std::int64_t x{}, y{};  ///< nm
+  Mm head;                ///< widest part of the tip
+  Newton force;
+  NeedId ring_need;              ///< the ground that its ring touches
+  OldHoleId old_hole;            ///< of the job: the hole that it uses
+  StandingHoleId standing_hole;  ///< of the standing fixture, likewise
   ProbeCost cost;
 };
 
 struct Candidate {
-  int probe_class = -1;  ///< -1: a mating connector
+  ClassId probe_class;  ///< none: a mating connector
   std::size_t first_atom{}, atoms{};
-  int target = -1;  ///< of the first atom
-  int mate = -1;    ///< of the job
-  int demand = -1;  ///< that it is meant for; what else it covers comes by the way. -1: a mating connector
-  Cents price{};
+  TargetId target;  ///< of the first atom
+  MateId mate;      ///< of the job; none: a probe
+  DemandId demand;  ///< that it is meant for; what else it covers comes along with it. None: a mating connector
+  Cents price;
 };
 
 struct Demand {
-  std::vector<int> needs;  ///< one, or one on each board of a panel
+  std::vector<NeedId> needs;  ///< one, or one on each board of a panel
   int wanted{};
-  Cents none{}, further{};  ///< price of having none at all; of each missing probe while there are others; of all needs
+  Cents none, further;  ///< price of having none at all; of each missing probe while there are others; of all needs
 };
 
 /// What a want of the problem stands for. The first ones are the demands, in order.
 struct Wish {
   enum class Kind : std::uint8_t { demand, amperes, kelvin_end, spread, clock_return } kind{};
-  int demand = -1;
+  DemandId demand;
   std::string of;  ///< the component, the clock's target
 };
 /// What a limit of the problem stands for.
@@ -52,20 +61,24 @@ struct Bound {
 
 struct Model {
   std::vector<Atom> atoms;
-  std::vector<Candidate> candidates;
-  std::vector<Demand> demands;
-  std::vector<Wish> wishes;    ///< by want of the problem
-  std::vector<Bound> bounds;   ///< by limit of the problem
-  selection::Problem problem;  ///< columns are the candidates
-  std::vector<char> closed;    ///< by candidate: its verdict has changed since, and is no longer open
-  int beside_old_holes = 0;    ///< candidates left out because a hole of the fixture is too near
+  Table<CandidateId, Candidate> candidates;
+  Table<DemandId, Demand> demands;
+  std::vector<Wish> wishes;         ///< by want of the problem
+  std::vector<Bound> bounds;        ///< by limit of the problem
+  selection::Problem problem;       ///< columns are the candidates
+  Table<CandidateId, char> closed;  ///< its verdict has changed since, and is no longer open
+  int beside_old_holes = 0;         ///< candidates left out because a hole of the fixture is too near
+  [[nodiscard]] std::span<const Atom> atoms_of(const Candidate& candidate) const {
+    return std::span(atoms).subspan(candidate.first_atom, candidate.atoms);
+  }
+  [[nodiscard]] const Atom& first_atom(CandidateId candidate) const { return atoms[candidates[candidate].first_atom]; }
 };
 
 /// What is planned on.
 struct Setting {
   const Board& board;
   const Access& access;
-  const std::vector<Need>& needs;
+  const Needs& needs;
   const Job& job;
   const Catalogue& catalogue;
   const Rules& rules;
@@ -74,10 +87,16 @@ struct Setting {
 struct Inputs : Setting {
   const BedOption& option;
 };
-/// A component's name on its own board of a panel.
-inline std::string plain(const std::string& name) {
-  return name.substr(name.find(':') == std::string::npos ? 0 : name.find(':') + 1);
-}
+
+/// An amount of money units, rounded.
+Cents cents(double money);
+/// mm in whole nanometres, and back.
+std::int64_t nanometres(double mm);
+double millimetres(std::int64_t nm);
+/// Between the centres of two atoms.
+Mm apart(const Atom& a, const Atom& b);
+
+using Covers = Table<CandidateId, std::vector<selection::Part>>;
 
 Model build_model(const Inputs& in);
 enum class Followed : std::uint8_t {
@@ -86,26 +105,26 @@ enum class Followed : std::uint8_t {
   unknown  ///< something is open where the model has no candidate: it is of no use any more
 };
 /// The verdicts of these targets have changed.
-Followed follow(Model& model, const Inputs& in, const std::vector<int>& touched);
+Followed follow(Model& model, const Inputs& in, const std::vector<TargetId>& touched);
 
-/// compounds.cpp. The need of the ground on which the ring of such a probe lies, at this aim; -1: too little of it, or
-/// other metal.
+/// compounds.cpp. The need of the ground on which the ring of such a probe lies, at this aim. None: the ring would
+/// touch too little of it, or other metal.
 class Rings {
  public:
   explicit Rings(const Inputs& in);
-  [[nodiscard]] int ground_under(Point aim, Side side, const ProbeClass& probe, int own_net) const;
+  [[nodiscard]] NeedId ground_under(BoardPoint aim, Side side, const ProbeClass& probe, NetId own_net) const;
 
  private:
   const Inputs& in_;
-  std::vector<int> need_of_net_;
-  std::array<std::vector<std::pair<Box, int>>, 2> metal_;  ///< boxes and exposures by side, by left edge
+  Table<NetId, NeedId> ground_need_;                        ///< of ground nets
+  PerSide<std::vector<std::pair<Box, ExposureId>>> metal_;  ///< by left edge
 };
 /// Adds a column for each mating connector that the option's sides allow.
-void add_mates(Model& model, const Inputs& in, const std::vector<int>& demand_of_net);
+void add_mates(Model& model, const Inputs& in, const Table<NetId, DemandId>& demand_of_net);
 
 /// constraints.cpp: pairs that exclude one another; wants besides the demands; limits.
 void add_conflicts(Model& model, const Inputs& in);
-void add_wishes(Model& model, const Inputs& in, std::vector<std::vector<selection::Part>>& covers);
+void add_wishes(Model& model, const Inputs& in, Covers& covers);
 void add_limits(Model& model, const Inputs& in);
 
 /// The lock names this feature and its net.

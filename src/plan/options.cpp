@@ -2,80 +2,90 @@
 #include <algorithm>
 #include <cmath>
 
-#include "session.h"
+#include "planner_state.h"
 
 namespace teasel::planning {
 
+namespace {
+/// The job's `sides` leaves this option out.
+bool left_out(const Job& job, Sides sides) {
+  const std::string& asked = job.fixture.sides;
+  if (asked == "auto") return job.one_bed && sides.is_both();
+  const std::optional<Sides> allowed = sides_of(asked);
+  return allowed && sides != *allowed;
+}
+}  // namespace
+
 std::vector<BedOption> options_of(const Job& job) {
+  auto stands = [&](Side side) {
+    return std::any_of(job.standing.holes.begin(), job.standing.holes.end(),
+                       [&](const StandingHole& hole) { return hole.side == side && hole.state == HoleState::in_use; });
+  };
   std::vector<BedOption> out;
-  for (BedOption o : {BedOption{true, false, Side::bottom},
-                      {false, true, Side::top},
-                      {true, true, Side::bottom},
-                      {true, true, Side::top}}) {
-    if (job.sides == "bottom" && o.top) continue;
-    if (job.sides == "top" && o.bottom) continue;
-    if (job.sides == "both" && !(o.bottom && o.top)) continue;
-    if (job.sides == "auto" && job.one_bed && o.bottom && o.top) continue;
+  for (BedOption option : {BedOption{Side::bottom, Side::bottom},
+                           {Side::top, Side::top},
+                           {Sides::both(), Side::bottom},
+                           {Sides::both(), Side::top}}) {
+    if (left_out(job, option.sides)) continue;
     // The board lies on its main side; a single bed may also press from above when the job says how the board lies.
-    if (job.board_lies == "bottom side down") o.main = Side::bottom;
-    if (job.board_lies == "top side down") o.main = Side::top;
+    if (job.fixture.board_lies == "bottom side down") option.main = Side::bottom;
+    if (job.fixture.board_lies == "top side down") option.main = Side::top;
     // A bed that stands is not left out.
-    const auto stands = [&](Side side) {
-      return std::any_of(job.standing.holes.begin(), job.standing.holes.end(),
-                         [&](const StandingHole& h) { return h.side == side && h.state == HoleState::in_use; });
-    };
-    if ((!o.top && stands(Side::top)) || (!o.bottom && stands(Side::bottom))) continue;
-    const bool same = std::any_of(out.begin(), out.end(), [&](const BedOption& p) {
-      return p.bottom == o.bottom && p.top == o.top && p.main == o.main;
+    if (std::any_of(kBothSides.begin(), kBothSides.end(),
+                    [&](Side side) { return !option.probed(side) && stands(side); }))
+      continue;
+    const bool same = std::any_of(out.begin(), out.end(), [&](const BedOption& listed) {
+      return listed.sides == option.sides && listed.main == option.main;
     });
-    if (!same) out.push_back(o);
+    if (!same) out.push_back(option);
   }
   return out;
 }
 
 namespace {
-std::string money(Cents c) {
-  return short_number(static_cast<double>(c) / 100, 2);
+std::string money(Cents amount) {
+  return short_number(amount.units(), 2);
 }
-std::string rejects(double perThousand) {
-  return perThousand < 0.01 ? "less than 0.01" : short_number(perThousand, 2);
+std::string rejects(double per_thousand) {
+  return per_thousand < 0.01 ? "less than 0.01" : short_number(per_thousand, 2);
 }
 }  // namespace
 
-void compare_options(const Session& s, PlanResult& result) {
+void compare_options(const PlannerState& state, PlanResult& result) {
   const auto& list = result.options;
   result.beaten.assign(list.size(), 0);
-  auto met = [&](const OptionResult& o) { return nets_met(s.needs, o); };
+  auto met = [&](const OptionResult& option) { return nets_met(state.needs, option); };
   for (std::size_t i = 0; i < list.size(); ++i)
     for (std::size_t k = 0; k < list.size(); ++k) {
-      if (i == k || list[k].locks_missed > list[i].locks_missed) continue;
-      const bool as_good = list[k].cost.to_build() <= list[i].cost.to_build() && met(list[k]) >= met(list[i]) &&
-                           list[k].false_rejects <= list[i].false_rejects;
-      const bool better = list[k].cost.to_build() < list[i].cost.to_build() || met(list[k]) > met(list[i]) ||
-                          list[k].false_rejects < list[i].false_rejects;
+      const OptionResult &one = list[i], &other = list[k];
+      if (i == k || other.locks_missed > one.locks_missed) continue;
+      const bool as_good = other.cost.to_build() <= one.cost.to_build() && met(other) >= met(one) &&
+                           other.false_rejects <= one.false_rejects;
+      const bool better = other.cost.to_build() < one.cost.to_build() || met(other) > met(one) ||
+                          other.false_rejects < one.false_rejects;
       if (as_good && (better || k < i)) result.beaten[i] = 1;
     }
-  const OptionResult& r = list[result.chosen];
-  std::string& t = result.recommendation;
-  t = "Build " + r.option.name() + ": " + std::to_string(r.probes.size()) + " probes, serve " + std::to_string(met(r)) +
-      " nets in full, with " + rejects(r.false_rejects) + " false rejects expected in a thousand good boards";
+  const OptionResult& chosen = list[result.chosen];
+  std::string& text = result.recommendation;
+  text = "Build " + chosen.option.name() + ": " + std::to_string(chosen.probes.size()) + " probes, serve " +
+         std::to_string(met(chosen)) + " nets in full, with " + rejects(chosen.false_rejects) +
+         " false rejects expected in a thousand good boards";
   // The nearest alternative that serves more, and the nearest that costs less.
   const OptionResult *more = nullptr, *less = nullptr;
-  for (const OptionResult& o : list) {
-    if (&o == &r || met(o) == 0 || o.locks_missed > r.locks_missed ||
-        result.beaten[static_cast<std::size_t>(&o - list.data())])
-      continue;
-    if (met(o) > met(r) && (!more || o.cost.to_build() < more->cost.to_build())) more = &o;
-    if (o.cost.to_build() < r.cost.to_build() && (!less || met(o) > met(*less))) less = &o;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const OptionResult& other = list[i];
+    if (i == result.chosen || met(other) == 0 || other.locks_missed > chosen.locks_missed || result.beaten[i]) continue;
+    if (met(other) > met(chosen) && (!more || other.cost.to_build() < more->cost.to_build())) more = &other;
+    if (other.cost.to_build() < chosen.cost.to_build() && (!less || met(other) > met(*less))) less = &other;
   }
   if (more)
-    t += "; " + more->option.name() + " would serve " + std::to_string(met(*more) - met(r)) + " more, for " +
-         money(more->cost.to_build() - r.cost.to_build()) + " more by the rule set's weights";
+    text += "; " + more->option.name() + " would serve " + std::to_string(met(*more) - met(chosen)) + " more, for " +
+            money(more->cost.to_build() - chosen.cost.to_build()) + " more by the rule set's weights";
   if (less)
-    t += "; " + less->option.name() + " would lose " + std::to_string(met(r) - met(*less)) + ", and save " +
-         money(r.cost.to_build() - less->cost.to_build()) + " by the rule set's weights";
-  if (!more && !less && list.size() > 1) t += "; no other option that was compared serves more nets or costs less";
-  t += more || less ? " (weights choose among plans; what each bed costs to build stands under cost)." : ".";
+    text += "; " + less->option.name() + " would lose " + std::to_string(met(chosen) - met(*less)) + ", and save " +
+            money(chosen.cost.to_build() - less->cost.to_build()) + " by the rule set's weights";
+  if (!more && !less && list.size() > 1) text += "; no other option that was compared serves more nets or costs less";
+  text += more || less ? " (weights choose among plans; what each bed costs to build stands under cost)." : ".";
 }
 
 }  // namespace teasel::planning

@@ -2,164 +2,170 @@
 #include <algorithm>
 #include <cmath>
 
+#include "teasel/fixture/probe_facts.h"
 #include "text.h"
 
 namespace teasel {
 
-std::vector<std::string> bed_lines(const Outcome& o) {
-  const BedOdds& b = o.bed;
+std::vector<std::string> bed_lines(const Outcome& outcome) {
+  const BedOdds& bed = outcome.bed;
   std::vector<std::string> lines;
   // One touch of a bed for a panel meets all of its boards.
-  const std::string touched = o.board.places.empty() ? "boards" : "panels";
+  const std::string touched = outcome.board.places.empty() ? "boards" : "panels";
   // Each probe counts for at least the least chance that is claimed.
-  const double least = 1.5 * kLeastChance * static_cast<double>(chosen(o).probes.size());
+  const double least = 1.5 * kLeastChance.v * static_cast<double>(chosen(outcome).probes.size());
   auto summed = [&](double v) { return v <= least ? spoken_bound(v) : spoken(v); };
-  const std::string sum = "sum of single misses " + summed(b.sum_of_misses) + ", an upper bound";
-  if (b.fixtures > 0 && !chosen(o).probes.empty()) {
-    lines.push_back("whole bed, errors shared (" + std::to_string(b.fixtures) + " fixtures of " +
-                    std::to_string(b.boards) + " " + touched + " simulated, seed " + std::to_string(b.seed) + "):");
-    lines.push_back("  built fixture needs rework: " + share(b.rework));
-    lines.push_back("  good " + touched + " rejected because a probe misses: " + share(b.false_reject) + "; " + sum);
-    if (b.without_rework < b.fixtures)
-      lines.push_back(b.without_rework == 0 ? std::string("  every simulated fixture needed rework")
-                                            : "  the same on the " + std::to_string(b.without_rework) +
-                                                  " fixtures that need no rework: " + share(b.after_rework));
+  const std::string sum = "sum of single misses " + summed(bed.sum_of_misses) + ", an upper bound";
+  if (bed.fixtures > 0 && !chosen(outcome).probes.empty()) {
+    lines.push_back("whole bed, errors shared (" + std::to_string(bed.fixtures) + " fixtures of " +
+                    std::to_string(bed.boards) + " " + touched + " simulated, seed " + std::to_string(bed.seed) + "):");
+    lines.push_back("  built fixture needs rework: " + share(bed.rework));
+    lines.push_back("  good " + touched + " rejected because a probe misses: " + share(bed.false_reject) + "; " + sum);
+    if (bed.without_rework < bed.fixtures)
+      lines.push_back(bed.without_rework == 0 ? std::string("  every simulated fixture needed rework")
+                                              : "  the same on the " + std::to_string(bed.without_rework) +
+                                                    " fixtures that need no rework: " + share(bed.after_rework));
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }
-  lines.push_back("  contact faults at one touch: " + spoken(b.fault) + "; neighbours' metal touched: " +
-                  (b.sum_of_wrong > 0 ? spoken(b.sum_of_wrong) : std::string("below 0.1 in a million at each probe")));
+  lines.push_back(
+      "  contact faults at one touch: " + spoken(bed.fault.v) + "; neighbours' metal touched: " +
+      (bed.sum_of_wrong > 0 ? spoken(bed.sum_of_wrong) : std::string("below 0.1 in a million at each probe")));
   std::string worst;
-  for (const auto& [i, part] : b.worst)
+  for (const auto& [i, part] : bed.worst)
     if (part >= 0.01)
-      worst += (worst.empty() ? "" : ", ") + chosen(o).probes[static_cast<std::size_t>(i)].name + " " +
+      worst += (worst.empty() ? "" : ", ") + chosen(outcome).probes[ProbeId::of_number(i)].name + " " +
                fixed(100 * part, 0) + " %";
   if (!worst.empty()) lines.push_back("  most misses by: " + worst);
-  if (!o.sensitivity.empty() && o.sensitivity[0].now > least &&
-      o.sensitivity[0].halved < 0.999 * o.sensitivity[0].now) {
+  if (!outcome.sensitivity.empty() && outcome.sensitivity[0].now > least &&
+      outcome.sensitivity[0].halved < 0.999 * outcome.sensitivity[0].now) {
     std::string text;
-    for (std::size_t i = 0; i < o.sensitivity.size() && i < 3; ++i)
-      if (o.sensitivity[i].halved < 0.999 * o.sensitivity[i].now)
-        text += (text.empty() ? "" : ", ") + std::string(to_string(o.sensitivity[i].source)) + " (to " +
-                summed(o.sensitivity[i].halved) + ")";
-    lines.push_back("  tolerance that buys most when halved (sum of single misses now " + spoken(o.sensitivity[0].now) +
-                    "): " + text);
+    for (std::size_t i = 0; i < outcome.sensitivity.size() && i < 3; ++i)
+      if (outcome.sensitivity[i].halved < 0.999 * outcome.sensitivity[i].now)
+        text += (text.empty() ? "" : ", ") + std::string(to_string(outcome.sensitivity[i].source)) + " (to " +
+                summed(outcome.sensitivity[i].halved) + ")";
+    lines.push_back("  tolerance that buys most when halved (sum of single misses now " +
+                    spoken(outcome.sensitivity[0].now) + "): " + text);
   }
   return lines;
 }
 
-std::string given_up(const Relaxation& r, double share) {
-  if (r.reason == Reason::odds_too_low || r.reason == Reason::wrong_landing)
+std::string given_up(const Relaxation& relaxation, double share) {
+  if (relaxation.reason == Reason::odds_too_low || relaxation.reason == Reason::wrong_landing)
     return "allowing " + short_number(share, 2) + " times the chance";
   return "giving up " + fixed(100 * share, share < 0.01 ? 1 : 0) + " % of the requirement";
 }
 
-std::vector<std::string> nearly_open_lines(const Outcome& o) {
+std::vector<std::string> nearly_open_lines(const Outcome& outcome) {
   std::vector<std::string> lines;
-  const Coverage& c = o.coverage;
-  if (c.relaxations.empty()) return lines;
+  const Coverage& coverage = outcome.coverage;
+  if (coverage.relaxations.empty()) return lines;
   lines.push_back(
       "nets not served in full that one rule alone keeps closed (relaxing it and nothing else; spacing to other probes "
       "not looked at):");
-  for (std::size_t i = 0; i < c.relaxations.size() && i < 5; ++i) {
-    const Relaxation& r = c.relaxations[i];
-    lines.push_back("  " + std::string(to_string(r.reason)) + ": " + std::to_string(r.nets) +
-                    (r.nets == 1 ? " net" : " nets") +
-                    (r.mandatory ? ", " + std::to_string(r.mandatory) + " mandatory" : "") + "; half of them by " +
-                    given_up(r, r.half) + ", all by " + given_up(r, r.all));
+  for (std::size_t i = 0; i < coverage.relaxations.size() && i < 5; ++i) {
+    const Relaxation& relaxation = coverage.relaxations[i];
+    lines.push_back("  " + std::string(to_string(relaxation.reason)) + ": " + std::to_string(relaxation.nets) +
+                    (relaxation.nets == 1 ? " net" : " nets") +
+                    (relaxation.mandatory ? ", " + std::to_string(relaxation.mandatory) + " mandatory" : "") +
+                    "; half of them by " + given_up(relaxation, relaxation.half) + ", all by " +
+                    given_up(relaxation, relaxation.all));
   }
   return lines;
 }
 
 namespace {
-std::string covariance_text(const Covariance& c) {
-  return "sigma " + fixed(1000 * std::sqrt(c.xx), 1) + " / " + fixed(1000 * std::sqrt(c.yy), 1) + " um in x / y" +
-         (std::abs(c.xy) > 1e-3 * std::sqrt(c.xx * c.yy) ? ", correlation " + fixed(c.xy / std::sqrt(c.xx * c.yy), 2)
-                                                         : "");
+std::string covariance_text(const Covariance& covariance) {
+  return "sigma " + fixed(1000 * std::sqrt(covariance.xx), 1) + " / " + fixed(1000 * std::sqrt(covariance.yy), 1) +
+         " um in x / y" +
+         (std::abs(covariance.xy) > 1e-3 * std::sqrt(covariance.xx * covariance.yy)
+              ? ", correlation " + fixed(covariance.xy / std::sqrt(covariance.xx * covariance.yy), 2)
+              : "");
 }
 
-void explain_spot(std::vector<std::string>& lines, const Outcome& o, std::size_t t, std::size_t spot, std::size_t k,
-                  bool main) {
-  const Target& target = o.access.targets[t];
-  const ProbeClass& p = o.catalogue.classes[k];
-  const Spot& s = o.access.spots[spot];
-  const Verdict& v = o.access.verdict(spot, k, main);
-  std::string head = "    " + p.name + ": " + (v.open ? "open" : "blocked");
-  if (v.open || v.miss < 1)
-    head += ", chance of a miss " + chance(v.miss) + (v.wrong > 0 ? ", of a neighbour's metal " + chance(v.wrong) : "");
-  if (v.open)
-    head += ", " + tip_for(o.board, target, s) + ", " + short_number(force_on(o.rules, target, p).v, 2) + " N";
-  if (static_cast<int>(spot) != target.first_spot)
-    head +=
-        ", aimed at the " + std::string(to_string(s.kind)) + " (" + fixed(s.at.x, 3) + ", " + fixed(s.at.y, 3) + ")";
+const char* effect_of(const Shortfall& shortfall) {
+  if (shortfall.blocking) return "blocks: ";
+  return shortfall.waiver ? "waived: " : "costs: ";
+}
+
+void explain_spot(std::vector<std::string>& lines, const Outcome& outcome, SpotId id, ClassId class_id, bool main) {
+  const Spot& spot = outcome.access.spots[id];
+  const ProbeClass& probe_class = outcome.catalogue.classes[class_id];
+  const Verdict& verdict = outcome.access.verdict(id, class_id, main);
+  std::string head = "    " + probe_class.name + ": " + (verdict.open ? "open" : "blocked");
+  if (verdict.open || verdict.miss < Chance{1})
+    head += ", chance of a miss " + chance(verdict.miss) +
+            (verdict.wrong > Chance{} ? ", of a neighbour's metal " + chance(verdict.wrong) : "");
+  if (verdict.open) {
+    const Touch touch = touch_of(bed_of(outcome), id, class_id);
+    head += ", " + touch.tip + ", " + short_number(touch.force, 2) + " N";
+  }
+  if (id != outcome.access.targets[spot.target].first_spot)
+    head += ", aimed at the " + std::string(to_string(spot.kind)) + " (" + fixed(spot.at.x, 3) + ", " +
+            fixed(spot.at.y, 3) + ")";
   lines.push_back(head);
-  for (const Shortfall& x : v.shortfalls)
-    lines.push_back("      " +
-                    std::string(x.blocking      ? "blocks: "
-                                : x.waiver >= 0 ? "waived: "
-                                                : "costs: ") +
-                    sentence(x, o.board, o.job));
+  for (const Shortfall& shortfall : verdict.shortfalls)
+    lines.push_back("      " + std::string(effect_of(shortfall)) + sentence(shortfall, outcome.board, outcome.job));
+}
+
+void explain_error(std::vector<std::string>& lines, const Outcome& outcome, SpotId spot, ClassId class_id) {
+  const PositionError error = position_error(bed_of(outcome), spot, class_id);
+  lines.push_back("    position error of " + outcome.catalogue.classes[class_id].name + ": " +
+                  covariance_text(error.total) + ", of it");
+  for (const ErrorPart& part : error.parts)
+    lines.push_back("      " + std::string(to_string(part.source)) + ": " + covariance_text(part.part) + "; " +
+                    part.said.size + "; " + to_string(time_of(part.source)) +
+                    (is_shared(part.source) ? ", shared" : "") + "; " + part.said.mark);
+}
+
+void explain_target(std::vector<std::string>& lines, const Outcome& outcome, TargetId id) {
+  const Target& target = outcome.access.targets[id];
+  const Feature& feature = outcome.board.features[target.feature];
+  const bool main = target.side == chosen(outcome).option.main;
+  const Spot& first = outcome.access.spots[target.first_spot];
+  std::string contact;
+  for (const Contact kind : target.contacts) contact += (contact.empty() ? "" : " or ") + std::string(to_string(kind));
+  std::string used;
+  for (const PlacedProbe& probe : chosen(outcome).probes)
+    if (probe.target == id) used += ", probe " + probe.name;
+  lines.push_back("  " + feature.name + ", " + to_string(target.side) + (main ? " (main side)" : "") + ", " +
+                  to_string(feature.kind) + ", " + contact + ", surface " + to_string(target.surface) + ", at (" +
+                  fixed(first.at.x, 3) + ", " + fixed(first.at.y, 3) + "), largest circle " + fixed(first.diameter, 3) +
+                  " mm, " + std::to_string(target.spots) + (target.spots == 1 ? " aim point" : " aim points") + used);
+  for (const ClassId k : outcome.catalogue.classes.ids())
+    explain_spot(lines, outcome, outcome.access.best(id, k, main), k, main);
+  for (const PlacedProbe& probe : chosen(outcome).probes)
+    if (probe.target == id && outcome.access.best(id, probe.probe_class, main) != probe.spot) {
+      const Spot& spot = outcome.access.spots[probe.spot];
+      lines.push_back("    probe " + probe.name + " is aimed at the " + to_string(spot.kind) + " (" +
+                      fixed(spot.at.x, 3) + ", " + fixed(spot.at.y, 3) + "): chance of a miss " +
+                      chance(verdict_of(outcome, probe).miss) + ", at no higher price");
+    }
+  explain_error(lines, outcome, target.first_spot, ClassId{0});
+}
+
+void explain_net(std::vector<std::string>& lines, const Outcome& outcome, NeedId id) {
+  const Board& board = outcome.board;
+  const Need& need = outcome.needs[id];
+  const CoverageRow& row = outcome.coverage.rows[id];
+  lines.push_back(
+      "net " + board.nets[need.net].name + ": " + to_string(need.role) + (need.mandatory ? ", mandatory" : "") + ", " +
+      std::to_string(row.got) + " of " + std::to_string(row.wanted) + " probes, " + row.status +
+      (row.reason.empty() ? "" : ": " + row.reason) + (row.reason == need.because ? "" : " (" + need.because + ")"));
+  for (const Covered& covered : board.covered)
+    if (const Feature& feature = board.features[covered.feature]; feature.net == need.net)
+      lines.push_back("  " + feature.name + ", " + to_string(covered.side) + ": " +
+                      (covered.mask ? "mask closed" : "no copper under the point"));
+  for (const TargetId target : outcome.access.targets.ids())
+    if (board.features[outcome.access.targets[target].feature].net == need.net) explain_target(lines, outcome, target);
 }
 }  // namespace
 
-std::vector<std::string> explain_lines(const Outcome& o, std::string_view nets) {
+std::vector<std::string> explain_lines(const Outcome& outcome, std::string_view nets) {
   std::vector<std::string> lines;
-  const Board& b = o.board;
-  std::size_t fitting = 0;
-  for (std::size_t i = 0; i < o.needs.size(); ++i) {
-    const Net& net = b.nets[static_cast<std::size_t>(o.needs[i].net)];
-    if (!glob_match(nets, net.name) && !glob_match(nets, net.plain())) continue;
-    ++fitting;
-    const Need& need = o.needs[i];
-    const CoverageRow& row = o.coverage.rows[i];
-    lines.push_back("net " + net.name + ": " + to_string(need.role) + (need.mandatory ? ", mandatory" : "") + ", " +
-                    std::to_string(row.got) + " of " + std::to_string(row.wanted) + " probes, " + row.status +
-                    (row.reason.empty() ? "" : ": " + row.reason) +
-                    (row.reason == need.because ? "" : " (" + need.because + ")"));
-    for (const Covered& c : b.covered)
-      if (const Feature& f = b.features[static_cast<std::size_t>(c.feature)]; f.net == need.net)
-        lines.push_back("  " + f.name + ", " + to_string(c.side) + ": " +
-                        (c.mask ? "mask closed" : "no copper under the point"));
-    for (std::size_t t = 0; t < o.access.targets.size(); ++t) {
-      const Target& target = o.access.targets[t];
-      const Feature& f = b.features[static_cast<std::size_t>(target.feature)];
-      if (f.net != need.net) continue;
-      const bool main = target.side == chosen(o).option.main;
-      const Spot& first = o.access.spots[static_cast<std::size_t>(target.first_spot)];
-      std::string contact;
-      for (const Contact c : target.contacts) contact += (contact.empty() ? "" : " or ") + std::string(to_string(c));
-      std::string used;
-      for (const PlacedProbe& p : chosen(o).probes)
-        if (p.target == static_cast<int>(t)) used += ", probe " + p.name;
-      lines.push_back("  " + f.name + ", " + to_string(target.side) + (main ? " (main side)" : "") + ", " +
-                      to_string(f.kind) + ", " + contact + ", surface " + to_string(target.surface) + ", at (" +
-                      fixed(first.at.x, 3) + ", " + fixed(first.at.y, 3) + "), largest circle " +
-                      fixed(first.diameter, 3) + " mm, " + std::to_string(target.spots) +
-                      (target.spots == 1 ? " aim point" : " aim points") + used);
-      for (std::size_t k = 0; k < o.access.classes; ++k) explain_spot(lines, o, t, o.access.best(t, k, main), k, main);
-      for (const PlacedProbe& p : chosen(o).probes)
-        if (p.target == static_cast<int>(t) &&
-            o.access.best(t, static_cast<std::size_t>(p.probe_class), main) != static_cast<std::size_t>(p.spot)) {
-          const Spot& s = o.access.spots[static_cast<std::size_t>(p.spot)];
-          lines.push_back("    probe " + p.name + " is aimed at the " + to_string(s.kind) + " (" + fixed(s.at.x, 3) +
-                          ", " + fixed(s.at.y, 3) + "): chance of a miss " + chance(verdict_of(o, p).miss) +
-                          ", at no higher price");
-        }
-      const ProbeClass& k0 = o.catalogue.classes[0];
-      const Exposure& e = b.exposures[static_cast<std::size_t>(target.exposure)];
-      const ErrorBudget budget = error_budget(b, o.rules, k0, e, first.at, main);
-      lines.push_back("    position error of " + k0.name + ": " + covariance_text(budget.total()) + ", of it");
-      for (int n = 0; n < kErrorSources; ++n) {
-        const auto source = static_cast<ErrorSource>(n);
-        if (budget[source] == Covariance{}) continue;
-        const ErrorStatement said = statement(source, b, o.rules, k0);
-        lines.push_back("      " + std::string(to_string(source)) + ": " + covariance_text(budget[source]) + "; " +
-                        said.size + "; " + to_string(time_of(source)) + (is_shared(source) ? ", shared" : "") + "; " +
-                        said.mark);
-      }
-    }
-  }
-  if (fitting == 0) lines.push_back("no net fits '" + std::string(nets) + "'");
+  for (const NeedId i : outcome.needs.ids())
+    if (glob_match(nets, outcome.board.nets[outcome.needs[i].net].name)) explain_net(lines, outcome, i);
+  if (lines.empty()) lines.push_back("no net fits '" + std::string(nets) + "'");
   return lines;
 }
 

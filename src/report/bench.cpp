@@ -9,95 +9,99 @@ namespace teasel {
 namespace {
 constexpr std::size_t kShown = 12;
 
-std::string ohms(double v) {
-  return v < 0 ? "" : std::isinf(v) ? "open" : short_number(v, 3);
+std::string ohms(Ohms resistance) {
+  if (resistance < Ohms{}) return "";
+  return std::isinf(resistance.v) ? "open" : short_number(resistance, 3);
 }
-std::string point(Point p) {
-  return "(" + fixed(p.x, 3) + ", " + fixed(p.y, 3) + ")";
+std::string point(Point place) {
+  return "(" + fixed(place.x, 3) + ", " + fixed(place.y, 3) + ")";
 }
 
-void photo_lines(const PhotoFit& f, std::vector<std::string>& out) {
-  out.push_back((f.photo.empty() ? std::string("picture") : "picture " + f.photo) + ", seen from the " +
-                (f.from_top ? "top" : "bottom") + ": " + to_string(f.model) + " map, " +
-                short_number(f.scale_at(f.centre) * 1000, 2) + " um a pixel in the middle; one reading is off by " +
-                short_number(f.sigma, 3) + " mm, one sigma, each axis" +
-                (f.proven ? "" : " (assumed: no residual tells)"));
-  for (const PhotoPoint& p : f.points)
-    out.push_back("  " + p.name + ": board " + point(p.board) + ", residual " + point(p.residual) + " mm" +
-                  (p.without > 0 ? ", off a fit without it by " + short_number(p.without, 3) + " mm" : "") +
-                  (p.outlier ? "   LEFT OUT: it does not fit the others" : ""));
+void photo_lines(const PhotoFit& fit, std::vector<std::string>& out) {
+  out.push_back((fit.photo.empty() ? std::string("picture") : "picture " + fit.photo) + ", seen from the " +
+                (fit.from_top ? "top" : "bottom") + ": " + to_string(fit.model) + " map, " +
+                short_number(fit.scale_at(fit.centre).v * 1000, 2) +
+                " um a pixel in the middle; one reading is off by " + short_number(fit.sigma, 3) +
+                " mm, one sigma, each axis" + (fit.proven ? "" : " (assumed: no residual tells)"));
+  for (const PhotoPoint& mark : fit.points)
+    out.push_back("  " + mark.name + ": board " + point(mark.board) + ", residual " + point(mark.residual) + " mm" +
+                  (mark.without > Mm{} ? ", off a fit without it by " + short_number(mark.without, 3) + " mm" : "") +
+                  (mark.outlier ? "   LEFT OUT: it does not fit the others" : ""));
 }
 }  // namespace
 
-std::vector<std::string> bench_lines(const Board& b, const BenchGuess& g, const BenchOdds& odds) {
+std::vector<std::string> bench_lines(const Board& board, const BenchGuess& guess, const BenchOdds& odds) {
   std::vector<std::string> out;
-  if (!b.bench.used) return {"this board is not known from a pad list alone: there is nothing to say from the bench"};
-  out.push_back(std::to_string(b.features.size()) + " pads, " + std::to_string(b.nets.size()) + " nets by " +
-                std::to_string(b.bench.readings.size()) + " readings");
-  for (const PhotoFit& f : b.bench.photos) photo_lines(f, out);
+  if (!board.bench.used)
+    return {"this board is not known from a pad list alone: there is nothing to say from the bench"};
+  out.push_back(std::to_string(board.features.size()) + " pads, " + std::to_string(board.nets.size()) + " nets by " +
+                std::to_string(board.bench.readings.size()) + " readings");
+  for (const PhotoFit& fit : board.bench.photos) photo_lines(fit, out);
   if (odds.pads)
     out.push_back("what measuring costs: the chance that one touch misses, worst of " + std::to_string(odds.pads) +
                   " open pads (" + odds.worst_pad + ", place known to " + short_number(odds.worst_sigma, 3) +
-                  " mm) is " + scientific(odds.worst_with) + ", and would be " + scientific(odds.worst_without) +
+                  " mm) is " + scientific(odds.worst_with.v) + ", and would be " + scientific(odds.worst_without.v) +
                   " if places were exact; " + std::to_string(odds.lost) + " pads are closed by it alone");
-  if (b.bench.questions)
-    out.push_back(std::to_string(b.bench.questions) + " pairs of nets without any reading between them; measure first" +
-                  (b.bench.next.size() > kShown
+  if (board.bench.questions)
+    out.push_back(std::to_string(board.bench.questions) +
+                  " pairs of nets without any reading between them; measure first" +
+                  (board.bench.next.size() > kShown
                        ? " (" + std::to_string(kShown) + " are shown, the others stand in next-readings.csv):"
                        : ":"));
-  for (std::size_t i = 0; i < std::min(kShown, b.bench.next.size()); ++i) {
-    const NextReading& n = b.bench.next[i];
-    out.push_back("  " + n.pad_a + " - " + n.pad_b + ": " + n.why +
-                  (n.settles > 1 ? "; if joined it settles " + std::to_string(n.settles) + " questions" : ""));
+  for (std::size_t i = 0; i < std::min(kShown, board.bench.next.size()); ++i) {
+    const NextReading& reading = board.bench.next[i];
+    out.push_back(
+        "  " + reading.pad_a + " - " + reading.pad_b + ": " + reading.why +
+        (reading.settles > 1 ? "; if joined it settles " + std::to_string(reading.settles) + " questions" : ""));
   }
-  if (b.bench.readings.empty()) return out;
+  if (board.bench.readings.empty()) return out;
   out.push_back(
       "measure resistances only on a board without supply, its battery taken out and its capacitors discharged");
-  if (g.ground >= 0)
-    out.push_back("ground could be " + b.nets[static_cast<std::size_t>(g.ground)].name + ": " + g.ground_because);
-  for (std::size_t i = 0; i < g.supplies.size(); ++i)
-    out.push_back("a supply could be " + b.nets[static_cast<std::size_t>(g.supplies[i])].name + ": " +
-                  g.supplies_because[i]);
-  for (const PadGroup& p : g.groups) {
-    out.push_back("a guess, " + p.confidence + ": these pads could be a " + p.interface +
-                  (p.interface == "1149.1" ? " port" : ""));
-    for (const auto& [pad, role] : p.pads) out.push_back("  " + pad + ": " + role);
-    for (const auto& e : p.evidence) out.push_back("    " + e);
+  if (guess.ground) out.push_back("ground could be " + board.nets[guess.ground].name + ": " + guess.ground_because);
+  for (std::size_t i = 0; i < guess.supplies.size(); ++i)
+    out.push_back("a supply could be " + board.nets[guess.supplies[i]].name + ": " + guess.supplies_because[i]);
+  for (const PadGroup& group : guess.groups) {
+    out.push_back("a guess, " + group.confidence + ": these pads could be a " + group.interface +
+                  (group.interface == "1149.1" ? " port" : ""));
+    for (const auto& [pad, role] : group.pads) out.push_back("  " + pad + ": " + role);
+    for (const auto& evidence : group.evidence) out.push_back("    " + evidence);
   }
-  if (!g.groups.empty())
+  if (!guess.groups.empty())
     out.push_back(
         "resistances prove no function: confirm on the schematic, or at a current-limited supply, before anything is "
         "driven");
-  if (!g.missing.empty()) out.push_back("readings that would sharpen the guess:");
-  for (const NextReading& n : g.missing) out.push_back("  " + n.pad_a + " - " + n.pad_b + ": " + n.why);
+  if (!guess.missing.empty()) out.push_back("readings that would sharpen the guess:");
+  for (const NextReading& reading : guess.missing)
+    out.push_back("  " + reading.pad_a + " - " + reading.pad_b + ": " + reading.why);
   return out;
 }
 
-std::string bench_pads_csv(const Board& b, const BenchGuess& g) {
-  std::string s = "pad,net,side,x_mm,y_mm,width_mm,height_mm,place_sigma_mm,ohm_to_supply,ohm_to_ground,pull\n";
-  for (const Feature& f : b.features) {
-    const Land& l = f.land[0].present ? f.land[0] : f.land[1];
-    const RailReading* r = nullptr;
-    for (const RailReading& line : g.lines)
-      if (line.net == f.net) r = &line;
-    s += csv_row({f.name, f.net < 0 ? "" : b.nets[static_cast<std::size_t>(f.net)].name,
-                  f.land[0].present && f.land[1].present ? "both"
-                  : f.land[0].present                    ? "top"
-                                                         : "bottom",
-                  fixed(f.at.x, 3), fixed(f.at.y, 3), fixed(l.width, 3), l.round ? "0" : fixed(l.height, 3),
-                  fixed(f.place_sigma, 4), r ? ohms(r->to_supply) : "", r ? ohms(r->to_ground) : "",
-                  r ? to_string(r->pull) : ""});
+std::string bench_pads_csv(const Board& board, const BenchGuess& guess) {
+  std::string csv = "pad,net,side,x_mm,y_mm,width_mm,height_mm,place_sigma_mm,ohm_to_supply,ohm_to_ground,pull\n";
+  for (const Feature& feature : board.features) {
+    const bool top = feature.land[Side::top].present, bottom = feature.land[Side::bottom].present;
+    const Land& land = feature.land[top ? Side::top : Side::bottom];
+    Sides sides = bottom || !top ? Sides{Side::bottom} : Sides{};
+    if (top) sides.add(Side::top);
+    const RailReading* rail = nullptr;
+    for (const RailReading& line : guess.lines)
+      if (line.net == feature.net) rail = &line;
+    csv += csv_row({feature.name, net_of(board, feature), to_string(sides), fixed(feature.at.x, 3),
+                    fixed(feature.at.y, 3), fixed(land.width, 3), land.round ? "0" : fixed(land.height, 3),
+                    fixed(feature.place_sigma, 4), rail ? ohms(rail->to_supply) : "", rail ? ohms(rail->to_ground) : "",
+                    rail ? to_string(rail->pull) : ""});
   }
-  return s;
+  return csv;
 }
 
-std::string next_readings_csv(const Board& b, const BenchGuess& g) {
-  std::string s = "pad_a,pad_b,ohms,why\n";
+std::string next_readings_csv(const Board& board, const BenchGuess& guess) {
+  std::string csv = "pad_a,pad_b,ohms,why\n";
   std::set<std::pair<std::string, std::string>> listed;
-  for (const auto* list : {&g.missing, &b.bench.next})
-    for (const NextReading& n : *list)
-      if (listed.insert(std::minmax(n.pad_a, n.pad_b)).second) s += csv_row({n.pad_a, n.pad_b, "", n.why});
-  return s;
+  for (const auto* list : {&guess.missing, &board.bench.next})
+    for (const NextReading& reading : *list)
+      if (listed.insert(std::minmax(reading.pad_a, reading.pad_b)).second)
+        csv += csv_row({reading.pad_a, reading.pad_b, "", reading.why});
+  return csv;
 }
 
 }  // namespace teasel

@@ -6,218 +6,283 @@
 namespace teasel {
 
 namespace {
-std::string amount(double v) {
-  return short_number(v, 3);
+std::string amount(double value) {
+  return short_number(value, 3);
 }
-std::string coins(double v) {
-  return fixed(v, 2);
+std::string coins(double money) {
+  return fixed(money, 2);
 }
-std::string way(const Outcome& o, const BedCost& b) {
-  return "bed, " + o.plan.options[b.option].option.name();
+std::string way(const Outcome& outcome, const BedCost& bed) {
+  return "bed, " + outcome.plan.options[bed.option].option.name();
 }
 std::string from_boards(const std::optional<double>& boards) {
-  return !boards ? "never" : *boards <= 1 ? "from the first board" : "from " + fixed(std::ceil(*boards), 0) + " boards";
+  if (!boards) return "never";
+  return *boards <= 1 ? "from the first board" : "from " + fixed(std::ceil(*boards), 0) + " boards";
 }
-std::string wanted_needs(const Outcome& o) {
-  return std::to_string(o.cost.flying.wanted);
+std::string wanted_needs(const Outcome& outcome) {
+  return std::to_string(outcome.cost.flying.wanted);
 }
 }  // namespace
 
-std::string materials_csv(const Outcome& o) {
-  std::string s = "item,detail,used_on,unit,needed,spare,to_order,price,sum,currency,plan_id\n";
-  for (const Material& m : o.cost.materials) {
-    const bool priced = m.price > 0;
-    s += csv_row({m.item, m.detail, m.used_on, m.unit, amount(m.needed), amount(m.spare), amount(m.needed + m.spare),
-                  priced ? coins(m.price) : "", priced ? coins((m.needed + m.spare) * m.price) : "", o.prices.currency,
-                  o.plan_id});
+std::string materials_csv(const Outcome& outcome) {
+  std::string csv = "item,detail,used_on,unit,needed,spare,to_order,price,sum,currency,plan_id\n";
+  for (const Material& material : outcome.cost.materials) {
+    const bool priced = material.price > Money{};
+    csv += csv_row({material.item, material.detail, material.used_on, material.unit, amount(material.needed),
+                    amount(material.spare), amount(material.needed + material.spare),
+                    priced ? coins(material.price.v) : "",
+                    priced ? coins((material.needed + material.spare) * material.price.v) : "", outcome.prices.currency,
+                    outcome.plan_id});
   }
-  return s;
+  return csv;
 }
 
-std::string cost_csv(const Outcome& o) {
-  std::string s = "way,group,item,quantity,unit,price,sum,note,plan_id\n";
-  auto row = [&](const std::string& w, const char* group, const std::string& item, const std::string& quantity,
+std::string cost_csv(const Outcome& outcome) {
+  std::string csv = "way,group,item,quantity,unit,price,sum,note,plan_id\n";
+  auto row = [&](const std::string& name, const char* group, const std::string& item, const std::string& quantity,
                  const std::string& unit, const std::string& price, const std::string& sum,
                  const std::string& note = {}) {
-    s += csv_row({w, group, item, quantity, unit, price, sum, note, o.plan_id});
+    csv += csv_row({name, group, item, quantity, unit, price, sum, note, outcome.plan_id});
   };
-  const auto& c = o.cost;
-  for (const BedCost& b : c.beds) {
-    const std::string w = way(o, b);
-    for (const CostLine& l : b.lines)
-      row(w, l.group.c_str(), l.item, amount(l.quantity), l.unit, coins(l.price), money(l.sum));
-    row(w, "total", "to build", "", "", "", money(b.build), b.fault.empty() ? "" : "cannot be built so: " + b.fault);
-    row(w, "total", "each board", amount(std::round(b.seconds * 10) / 10), "s", "", fixed(b.per_board, 3),
+  const auto& cost = outcome.cost;
+  for (const BedCost& bed : cost.beds) {
+    const std::string name = way(outcome, bed);
+    for (const CostLine& item : bed.lines)
+      row(name, item.group.c_str(), item.item, amount(item.quantity), item.unit, coins(item.price.v), money(item.sum));
+    row(name, "total", "to build", "", "", "", money(bed.build),
+        bed.fault.empty() ? "" : "cannot be built so: " + bed.fault);
+    row(name, "total", "each board", amount(std::round(bed.time.v * 10) / 10), "s", "", fixed(bed.per_board, 3),
         "station, operator, worn probes, cleaning");
-    row(w, "total", "needs served in full", std::to_string(b.needs), "of " + wanted_needs(o), "", "");
-    row(w, "total", "all boards", amount(c.boards), "boards", "",
-        coins(static_cast<double>(b.build) / 100 + b.per_board * c.boards));
-    row(w, "total", "cheaper than the flying probe", b.break_even ? fixed(std::ceil(*b.break_even), 0) : "", "boards",
-        "", "", from_boards(b.break_even));
+    row(name, "total", "needs served in full", std::to_string(bed.needs), "of " + wanted_needs(outcome), "", "");
+    row(name, "total", "all boards", amount(cost.boards), "boards", "",
+        coins(bed.build.units() + bed.per_board.v * cost.boards));
+    row(name, "total", "cheaper than the flying probe", bed.break_even ? fixed(std::ceil(*bed.break_even), 0) : "",
+        "boards", "", "", from_boards(bed.break_even));
   }
-  const FlyingRun& f = c.flying;
-  const std::string w = "flying probe";
-  row(w, "total", "to set up", "", "", "", money(c.flying_setup));
-  row(w, "time", "flying", fixed(f.way, 0), "mm", "", "",
-      fixed(f.moving, 1) + " s shared by " + std::to_string(o.prices.flying.heads) + " heads");
-  row(w, "time", "touching", std::to_string(f.stops.size()), "touches", "", "", fixed(f.touching, 1) + " s");
-  row(w, "time", "loading" + std::string(f.sides == 2 && !o.prices.flying.both_sides ? " and turning over" : ""),
-      fixed(f.handling, 1), "s", "", "");
-  row(w, "total", "each board", amount(std::round(f.seconds() * 10) / 10), "s", "", fixed(c.flying_per_board, 3),
-      "machine and operator");
-  row(w, "total", "needs that a head can touch", std::to_string(f.reached), "of " + wanted_needs(o), "", "");
-  row(w, "total", "all boards", amount(c.boards), "boards", "",
-      coins(static_cast<double>(c.flying_setup) / 100 + c.flying_per_board * c.boards));
-  return s;
+  const FlyingRun& flight = cost.flying;
+  const std::string name = "flying probe";
+  row(name, "total", "to set up", "", "", "", money(cost.flying_setup));
+  row(name, "time", "flying", fixed(flight.way, 0), "mm", "", "",
+      fixed(flight.moving, 1) + " s shared by " + std::to_string(outcome.prices.flying.heads) + " heads");
+  row(name, "time", "touching", std::to_string(flight.stops.size()), "touches", "", "",
+      fixed(flight.touching, 1) + " s");
+  row(name, "time",
+      "loading" + std::string(flight.sides == 2 && !outcome.prices.flying.both_sides ? " and turning over" : ""),
+      fixed(flight.handling, 1), "s", "", "");
+  row(name, "total", "each board", amount(std::round(flight.seconds().v * 10) / 10), "s", "",
+      fixed(cost.flying_per_board, 3), "machine and operator");
+  row(name, "total", "needs that a head can touch", std::to_string(flight.reached), "of " + wanted_needs(outcome), "",
+      "");
+  row(name, "total", "all boards", amount(cost.boards), "boards", "",
+      coins(cost.flying_setup.units() + cost.flying_per_board.v * cost.boards));
+  return csv;
 }
 
-std::vector<std::string> cost_lines(const Outcome& o) {
-  const auto& c = o.cost;
-  if (c.beds.empty()) return {};
-  const BedCost& b = c.beds[c.chosen];
-  const FlyingRun& f = c.flying;
-  std::vector<std::string> lines = {"cost with the price list \"" + o.prices.name + "\", in " + o.prices.currency +
-                                    ":"};
-  for (const BedCost& x : c.beds) {
-    std::string l = "  " + way(o, x) + (&x == &b ? " (chosen)" : "") + ": " + money(x.build) + " to build, " +
-                    fixed(x.seconds, 0) + " s and " + fixed(x.per_board, 2) + " a board, " + std::to_string(x.needs) +
-                    " of " + wanted_needs(o) + " needs in full";
-    if (!x.fault.empty())
-      l += "; cannot be built so: " + x.fault;
-    else if (x.needs == 0)
-      l += "; of no use";
+std::vector<std::string> cost_lines(const Outcome& outcome) {
+  const auto& cost = outcome.cost;
+  if (cost.beds.empty()) return {};
+  const BedCost& chosen_bed = cost.beds[cost.chosen];
+  const FlyingRun& flight = cost.flying;
+  std::vector<std::string> lines = {"cost with the price list \"" + outcome.prices.name + "\", in " +
+                                    outcome.prices.currency + ":"};
+  for (const BedCost& bed : cost.beds) {
+    std::string line = "  " + way(outcome, bed) + (&bed == &chosen_bed ? " (chosen)" : "") + ": " + money(bed.build) +
+                       " to build, " + fixed(bed.time, 0) + " s and " + fixed(bed.per_board, 2) + " a board, " +
+                       std::to_string(bed.needs) + " of " + wanted_needs(outcome) + " needs in full";
+    if (!bed.fault.empty())
+      line += "; cannot be built so: " + bed.fault;
+    else if (bed.needs == 0)
+      line += "; of no use";
     else
-      l += x.break_even ? "; cheaper than the flying probe " + from_boards(x.break_even)
-                        : "; never cheaper than the flying probe";
-    lines.push_back(l);
+      line += bed.break_even ? "; cheaper than the flying probe " + from_boards(bed.break_even)
+                             : "; never cheaper than the flying probe";
+    lines.push_back(line);
   }
-  if (f.sides > 0)
-    lines.push_back("  flying probe: " + money(c.flying_setup) + " to set up, " + fixed(f.seconds(), 0) + " s and " +
-                    fixed(c.flying_per_board, 2) + " a board (" + std::to_string(f.stops.size()) + " touches, " +
-                    fixed(f.way / 1000, 1) + " m, " + (f.sides == 2 ? "both sides" : "one side") + "), touches " +
-                    std::to_string(f.reached) + " of " + wanted_needs(o) +
-                    " needs; it does not power or program the board");
-  if (c.clean_every > 0)
-    lines.push_back("  clean the tips every " + fixed(c.clean_every, 0) +
+  if (flight.sides > 0)
+    lines.push_back("  flying probe: " + money(cost.flying_setup) + " to set up, " + fixed(flight.seconds(), 0) +
+                    " s and " + fixed(cost.flying_per_board, 2) + " a board (" + std::to_string(flight.stops.size()) +
+                    " touches, " + fixed(flight.way / 1000, 1) + " m, " +
+                    (flight.sides == 2 ? "both sides" : "one side") + "), touches " + std::to_string(flight.reached) +
+                    " of " + wanted_needs(outcome) + " needs; it does not power or program the board");
+  if (cost.clean_every > Touches{})
+    lines.push_back("  clean the tips every " + fixed(cost.clean_every, 0) +
                     " boards; upkeep.csv says when probes are worn");
   return lines;
 }
 
-std::string upkeep_csv(const Outcome& o) {
-  std::string s =
+std::string upkeep_csv(const Outcome& outcome) {
+  std::string csv =
       "side,class,tip,surface,probes,life_touches,clean_every_touches,changes_over_boards,boards,cost,currency,plan_"
       "id\n";
-  for (const Upkeep& u : o.cost.upkeep)
-    s += csv_row({to_string(u.side), o.catalogue.classes[static_cast<std::size_t>(u.probe_class)].name, u.tip,
-                  u.surface, std::to_string(u.probes), fixed(u.life, 0), fixed(u.clean_every, 0),
-                  std::to_string(u.changes), fixed(o.cost.boards, 0), money(u.cost), o.prices.currency, o.plan_id});
-  return s;
+  for (const Upkeep& upkeep : outcome.cost.upkeep)
+    csv += csv_row({to_string(upkeep.side), outcome.catalogue.classes[upkeep.probe_class].name, upkeep.tip,
+                    upkeep.surface, std::to_string(upkeep.probes), fixed(upkeep.life, 0), fixed(upkeep.clean_every, 0),
+                    std::to_string(upkeep.changes), fixed(outcome.cost.boards, 0), money(upkeep.cost),
+                    outcome.prices.currency, outcome.plan_id});
+  return csv;
 }
 
-std::string flying_probe_csv(const Outcome& o) {
-  std::string s = "stop,side,net,target,x_mm,y_mm,plan_id\n";
-  int n = 0;
-  for (const FlyingStop& x : o.cost.flying.stops)
-    s += csv_row({std::to_string(++n), to_string(x.side), net_name(o, x.need), feature_of(o, x.target).name,
-                  fixed(x.at.x, 3), fixed(x.at.y, 3), o.plan_id});
-  return s;
+std::string flying_probe_csv(const Outcome& outcome) {
+  std::string csv = "stop,side,net,target,x_mm,y_mm,plan_id\n";
+  int number = 0;
+  for (const FlyingStop& stop : outcome.cost.flying.stops)
+    csv += csv_row({std::to_string(++number), to_string(stop.side), net_name(outcome, stop.need),
+                    feature_of(outcome, stop.target).name, fixed(stop.at.x, 3), fixed(stop.at.y, 3), outcome.plan_id});
+  return csv;
 }
 
-std::string cost_svg(const Outcome& o) {
-  const auto& c = o.cost;
-  struct Line {
-    std::string name;
-    double build, each;
-    const char *colour, *dash;
-  };
+namespace {
+/// One way to test, as a line over the number of boards.
+struct WayLine {
+  std::string name{};
+  double build{}, each{};
+  const char* colour = kInk;
+  const char* dash = "";
+  [[nodiscard]] double at(double boards) const { return build + each * boards; }
+  [[nodiscard]] std::string stroke(const char* width) const {
+    return std::string("stroke=\"") + colour + "\" stroke-width=\"" + width + "\"" +
+           (*dash ? std::string(" stroke-dasharray=\"") + dash + "\"" : std::string());
+  }
+};
+
+std::string thousands(double value) {
+  std::string text = fixed(value, 0);
+  for (int k = static_cast<int>(text.size()) - 3; k > 0; k -= 3) text.insert(static_cast<std::size_t>(k), " ");
+  return text;
+}
+
+/// Money over boards, both axes logarithmic.
+class CostChart {
+ public:
+  explicit CostChart(const Outcome& outcome)
+      : outcome_(outcome), sheet_(272, 150, "Cost over the number of boards, plan " + outcome.plan_id) {}
+  std::string run() {
+    choose_lines();
+    choose_axes();
+    draw_axes();
+    draw_lines();
+    draw_break_even();
+    return sheet_.file();
+  }
+
+ private:
+  static constexpr double kLeft = 26, kTop = 22, kWide = 170, kHigh = 105;
+  [[nodiscard]] double x_of(double boards) const {
+    return kLeft + kWide * std::log10(std::max(1.0, boards)) / decades_;
+  }
+  [[nodiscard]] double y_of(double cost) const {
+    return kTop +
+           kHigh * (1 - std::log10(std::clamp(cost, low_, high_) / low_) / std::max(1e-9, std::log10(high_ / low_)));
+  }
+  void choose_lines();
+  void choose_axes();
+  void draw_axes();
+  void draw_lines();
+  void draw_break_even();
+
+  const Outcome& outcome_;
+  Sheet sheet_;
+  std::vector<WayLine> lines_;
+  double far_ = 0;  ///< boards that the axis must reach
+  int decades_ = 0;
+  double low_ = INFINITY, high_ = 1;
+};
+
+void CostChart::choose_lines() {
   // Okabe and Ito's palette, told apart by dashes as well.
-  const char* colours[] = {"#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"};
-  const char* dashes[] = {"", "7 2", "2 2", "7 2 2 2", "1 1.5", "4 1 1 1"};
-  std::vector<Line> lines;
-  double far = std::max(10.0, 3 * c.boards);
-  for (const BedCost& b : c.beds) {
-    const std::size_t k = lines.size() % 6;
-    if (!b.fault.empty()) continue;
-    lines.push_back({o.plan.options[b.option].option.name() + (b.option == o.plan.chosen ? " (chosen)" : ""),
-                     static_cast<double>(b.build) / 100, b.per_board, colours[k], dashes[k]});
-    if (b.break_even) far = std::max(far, 3 * *b.break_even);
+  constexpr const char* kColours[] = {"#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"};
+  constexpr const char* kDashes[] = {"", "7 2", "2 2", "7 2 2 2", "1 1.5", "4 1 1 1"};
+  const CostComparison& cost = outcome_.cost;
+  far_ = std::max(10.0, 3 * cost.boards);
+  for (const BedCost& bed : cost.beds) {
+    const std::size_t k = lines_.size() % 6;
+    if (!bed.fault.empty()) continue;
+    const std::string mark = bed.option == outcome_.plan.chosen ? " (chosen)" : "";
+    lines_.push_back({.name = outcome_.plan.options[bed.option].option.name() + mark,
+                      .build = bed.build.units(),
+                      .each = bed.per_board.v,
+                      .colour = kColours[k],
+                      .dash = kDashes[k]});
+    if (bed.break_even) far_ = std::max(far_, 3 * *bed.break_even);
   }
-  if (c.flying.sides > 0)
-    lines.push_back({"flying probe", static_cast<double>(c.flying_setup) / 100, c.flying_per_board, kInk, ""});
-  const int decades = static_cast<int>(std::ceil(std::log10(std::min(far, 1e7)) - 1e-9));
-  double low = INFINITY, high = 1;
-  for (const Line& l : lines) {
-    low = std::min(low, l.build + l.each);
-    high = std::max(high, l.build + l.each * std::pow(10, decades));
+  if (cost.flying.sides > 0)
+    lines_.push_back({.name = "flying probe", .build = cost.flying_setup.units(), .each = cost.flying_per_board.v});
+}
+
+void CostChart::choose_axes() {
+  decades_ = static_cast<int>(std::ceil(std::log10(std::min(far_, 1e7)) - 1e-9));
+  for (const WayLine& line : lines_) {
+    low_ = std::min(low_, line.at(1));
+    high_ = std::max(high_, line.at(std::pow(10, decades_)));
   }
-  low = std::pow(10, std::floor(std::log10(std::max(1.0, std::min(low, high)))));
-  high = std::pow(10, std::ceil(std::log10(high)));
-  constexpr double kLeft = 26, kTop = 22, kWide = 170, kHigh = 105;
-  Sheet s(272, 150, "Cost over the number of boards, plan " + o.plan_id);
-  auto x_of = [&](double boards) { return kLeft + kWide * std::log10(std::max(1.0, boards)) / decades; };
-  auto y_of = [&](double cost) {
-    return kTop + kHigh * (1 - std::log10(std::clamp(cost, low, high) / low) / std::max(1e-9, std::log10(high / low)));
-  };
-  auto thousands = [](double v) {
-    std::string t = fixed(v, 0);
-    for (int k = static_cast<int>(t.size()) - 3; k > 0; k -= 3) t.insert(static_cast<std::size_t>(k), " ");
-    return t;
-  };
-  s.text({10, 9}, 4.5, "Cost of all boards, building or set-up included");
-  s.text({10, 15}, 3,
-         o.board.name + "; price list: " + o.prices.name + "; " + o.prices.currency +
-             " over boards, both scales logarithmic; plan " + o.plan_id);
-  for (int d = 0; d <= decades; ++d) {
-    const double x = x_of(std::pow(10, d));
-    s.line({x, kTop}, {x, kTop + kHigh}, "stroke=\"#ccd2d8\" stroke-width=\"0.2\"");
-    s.text({x, kTop + kHigh + 5}, 3, thousands(std::pow(10, d)), "middle");
+  low_ = std::pow(10, std::floor(std::log10(std::max(1.0, std::min(low_, high_)))));
+  high_ = std::pow(10, std::ceil(std::log10(high_)));
+}
+
+void CostChart::draw_axes() {
+  sheet_.text({10, 9}, 4.5, "Cost of all boards, building or set-up included");
+  sheet_.text({10, 15}, 3,
+              outcome_.board.name + "; price list: " + outcome_.prices.name + "; " + outcome_.prices.currency +
+                  " over boards, both scales logarithmic; plan " + outcome_.plan_id);
+  for (int decade = 0; decade <= decades_; ++decade) {
+    const double x = x_of(std::pow(10, decade));
+    sheet_.line({x, kTop}, {x, kTop + kHigh}, "stroke=\"#ccd2d8\" stroke-width=\"0.2\"");
+    sheet_.text({x, kTop + kHigh + 5}, 3, thousands(std::pow(10, decade)), "middle");
   }
-  for (int d = 0; low * std::pow(10, d) <= high * 1.001; ++d) {
-    const double v = low * std::pow(10, d);
-    s.line({kLeft, y_of(v)}, {kLeft + kWide, y_of(v)}, "stroke=\"#ccd2d8\" stroke-width=\"0.2\"");
-    s.text({kLeft - 2, y_of(v) + 1}, 3, thousands(v), "end");
+  for (int decade = 0; low_ * std::pow(10, decade) <= high_ * 1.001; ++decade) {
+    const double cost = low_ * std::pow(10, decade);
+    sheet_.line({kLeft, y_of(cost)}, {kLeft + kWide, y_of(cost)}, "stroke=\"#ccd2d8\" stroke-width=\"0.2\"");
+    sheet_.text({kLeft - 2, y_of(cost) + 1}, 3, thousands(cost), "end");
   }
-  s.text({kLeft + kWide / 2, kTop + kHigh + 11}, 3.2, "boards", "middle");
-  if (c.boards >= 1 && x_of(c.boards) <= kLeft + kWide) {
-    s.line({x_of(c.boards), kTop}, {x_of(c.boards), kTop + kHigh},
-           "stroke=\"#7a838c\" stroke-dasharray=\"0.6 1\" stroke-width=\"0.3\"");
-    s.text({x_of(c.boards) - 1, kTop + kHigh - 2}, 2.6, thousands(c.boards) + " boards counted", "end", 0, "#59616b");
+  sheet_.text({kLeft + kWide / 2, kTop + kHigh + 11}, 3.2, "boards", "middle");
+  const double boards = outcome_.cost.boards;
+  if (boards >= 1 && x_of(boards) <= kLeft + kWide) {
+    sheet_.line({x_of(boards), kTop}, {x_of(boards), kTop + kHigh},
+                "stroke=\"#7a838c\" stroke-dasharray=\"0.6 1\" stroke-width=\"0.3\"");
+    sheet_.text({x_of(boards) - 1, kTop + kHigh - 2}, 2.6, thousands(boards) + " boards counted", "end", 0, "#59616b");
   }
+}
+
+void CostChart::draw_lines() {
   std::vector<std::pair<double, std::size_t>> ends;
-  for (std::size_t i = 0; i < lines.size(); ++i) {
-    const Line& l = lines[i];
-    std::string d;
+  for (std::size_t i = 0; i < lines_.size(); ++i) {
+    const WayLine& line = lines_[i];
+    std::string path;
     constexpr int kSteps = 120;
     for (int k = 0; k <= kSteps; ++k) {
-      const double boards = std::pow(10, decades * static_cast<double>(k) / kSteps);
-      d += (k ? "L" : "M") + num(x_of(boards)) + " " + num(y_of(l.build + l.each * boards));
+      const double boards = std::pow(10, decades_ * static_cast<double>(k) / kSteps);
+      path += (k ? "L" : "M") + num(x_of(boards)) + " " + num(y_of(line.at(boards)));
     }
-    s.raw("<path d=\"" + d + "\" stroke=\"" + l.colour + "\" stroke-width=\"0.7\"" +
-          (*l.dash ? std::string(" stroke-dasharray=\"") + l.dash + "\"" : std::string()) + "/>\n");
-    ends.emplace_back(y_of(l.build + l.each * std::pow(10, decades)), i);
+    sheet_.raw("<path d=\"" + path + "\" " + line.stroke("0.7") + "/>\n");
+    ends.emplace_back(y_of(line.at(std::pow(10, decades_))), i);
   }
-  // Names beside the ends, pushed apart, and led back to their lines.
+  // Names stand beside the ends of the lines. Where they would overlap they are pushed apart and led back.
   std::stable_sort(ends.begin(), ends.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
   double y = kTop - 2;
   for (const auto& [end, i] : ends) {
-    const Line& l = lines[i];
+    const WayLine& line = lines_[i];
     y = std::max(y + 5, end + 1);
-    s.line({kLeft + kWide, end}, {kLeft + kWide + 4, y - 1},
-           (std::string("stroke=\"") + l.colour + "\" stroke-width=\"0.25\"").c_str());
-    s.line({kLeft + kWide + 4, y - 1}, {kLeft + kWide + 12, y - 1},
-           (std::string("stroke=\"") + l.colour + "\" stroke-width=\"0.7\"" +
-            (*l.dash ? std::string(" stroke-dasharray=\"") + l.dash + "\"" : std::string()))
-               .c_str());
-    s.text({kLeft + kWide + 14, y}, 2.7, l.name);
+    sheet_.line({kLeft + kWide, end}, {kLeft + kWide + 4, y - 1},
+                (std::string("stroke=\"") + line.colour + "\" stroke-width=\"0.25\"").c_str());
+    sheet_.line({kLeft + kWide + 4, y - 1}, {kLeft + kWide + 12, y - 1}, line.stroke("0.7").c_str());
+    sheet_.text({kLeft + kWide + 14, y}, 2.7, line.name);
   }
-  const BedCost* b = c.beds.empty() ? nullptr : &c.beds[c.chosen];
-  if (b && b->fault.empty() && b->break_even && *b->break_even > 1 && c.flying.sides > 0) {
-    const double boards = *b->break_even, cost = static_cast<double>(b->build) / 100 + b->per_board * boards;
-    s.raw("<circle cx=\"" + num(x_of(boards)) + "\" cy=\"" + num(y_of(cost)) +
-          "\" r=\"1.6\" fill=\"white\" stroke-width=\"0.5\"/>\n");
-    s.text({x_of(boards), y_of(cost) - 3.5}, 3, "break-even at " + thousands(std::ceil(boards)) + " boards", "end");
-  }
-  return s.file();
+}
+
+void CostChart::draw_break_even() {
+  const CostComparison& cost = outcome_.cost;
+  if (cost.beds.empty() || cost.flying.sides == 0) return;
+  const BedCost& bed = cost.beds[cost.chosen];
+  if (!bed.fault.empty() || !bed.break_even || *bed.break_even <= 1) return;
+  const double boards = *bed.break_even, sum = bed.build.units() + bed.per_board.v * boards;
+  sheet_.raw("<circle cx=\"" + num(x_of(boards)) + "\" cy=\"" + num(y_of(sum)) +
+             "\" r=\"1.6\" fill=\"white\" stroke-width=\"0.5\"/>\n");
+  sheet_.text({x_of(boards), y_of(sum) - 3.5}, 3, "break-even at " + thousands(std::ceil(boards)) + " boards", "end");
+}
+}  // namespace
+
+std::string cost_svg(const Outcome& outcome) {
+  return CostChart(outcome).run();
 }
 
 }  // namespace teasel

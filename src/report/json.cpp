@@ -1,5 +1,6 @@
 #include <nlohmann/json.hpp>
 
+#include "teasel/fixture/probe_facts.h"
 #include "teasel/version.h"
 #include "text.h"
 
@@ -8,575 +9,637 @@ namespace teasel {
 namespace {
 using Json = nlohmann::ordered_json;
 
-double mm(double v) {
-  const double r = std::round(v * 1e6) / 1e6;  // 1 nm
-  return r == 0 ? 0 : r;
+double mm(double value) {
+  const double result = std::round(value * 1e6) / 1e6;  // 1 nm
+  return result == 0 ? 0 : result;
 }
-Json point(Point p) {
-  return Json::array({mm(p.x), mm(p.y)});
+template <class Tag>
+double mm(Amount<Tag> amount) {
+  return mm(amount.v);
 }
-
-Json probe_cost_json(const ProbeCost& c) {
-  return {{"probe", c.probe}, {"wear", c.wear}, {"hole", c.hole},
-          {"kind", c.kind},   {"odds", c.odds}, {"preferred_rules", c.shortfall}};
-}
-Json cost_json(const Breakdown& c) {
-  return {{"beds", c.beds},
-          {"mates", c.mates},
-          {"probes", probe_cost_json(c.probes)},
-          {"wishes", c.wishes},
-          {"unmet", c.unmet}};
+Json point(Point place) {
+  return Json::array({mm(place.x), mm(place.y)});
 }
 
-Json option_json(const Outcome& o, const OptionResult& r) {
-  return {{"name", r.option.name()},
-          {"bottom", r.option.bottom},
-          {"top", r.option.top},
-          {"board_lies", std::string(to_string(r.option.main)) + " side down"},
-          {"probes", r.probes.size()},
-          {"nets_met", nets_met(o.needs, r)},
-          {"objective_cents", r.total()},
-          {"cost_cents", cost_json(r.cost)},
-          {"false_rejects_per_thousand", r.false_rejects},
-          {"bound_cents", r.bound},
-          {"proven", r.proven},
-          {"candidates", r.candidates},
-          {"candidates_after_reduction", r.reduced},
-          {"pieces", r.pieces},
-          {"largest_piece", r.largest_piece}};
+Json probe_cost_json(const ProbeCost& cost) {
+  return {{"probe", cost.probe.v}, {"wear", cost.wear.v}, {"hole", cost.hole.v},
+          {"kind", cost.kind.v},   {"odds", cost.odds.v}, {"preferred_rules", cost.shortfall.v}};
+}
+Json cost_json(const Breakdown& cost) {
+  return {{"beds", cost.beds.v},
+          {"mates", cost.mates.v},
+          {"probes", probe_cost_json(cost.probes)},
+          {"wishes", cost.wishes.v},
+          {"unmet", cost.unmet.v}};
 }
 
-Json probe_json(const Outcome& o, std::size_t i, const SharedLand& land) {
-  const OptionResult& r = chosen(o);
-  const PlacedProbe& p = r.probes[i];
-  const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
-  const Feature& f = feature_of(o, p.target);
-  const Exposure& e = exposure_of(o, p.target);
-  const Spot& spot = o.access.spots[static_cast<std::size_t>(p.spot)];
-  const ProbeClass& k = o.catalogue.classes[static_cast<std::size_t>(p.probe_class)];
-  const Verdict& v = verdict_of(o, p);
-  const Covariance c = error_budget(o.board, o.rules, k, e, spot.at, t.side == r.option.main).total();
-  Json preferred = Json::array(), assumed = Json::array();
-  Json waived = Json::array(), contacts = Json::array();
-  for (const Shortfall& s : v.shortfalls) {
-    Json x{{"rule", to_string(s.reason)},
-           {"measured", mm(s.measured)},
-           {s.waiver >= 0 ? "required" : "preferred", mm(s.required)},
-           {"unit", s.unit()},
-           {"obstacle", obstacle_text(s, o.board, o.job)}};
-    if (s.waiver >= 0) {
-      x["waived_because"] = o.job.waivers[static_cast<std::size_t>(s.waiver)].reason;
-      waived.push_back(x);
-    } else
-      preferred.push_back(x);
+Json option_json(const Outcome& outcome, const OptionResult& plan) {
+  return {{"name", plan.option.name()},
+          {"bottom", plan.option.probed(Side::bottom)},
+          {"top", plan.option.probed(Side::top)},
+          {"board_lies", std::string(to_string(plan.option.main)) + " side down"},
+          {"probes", plan.probes.size()},
+          {"nets_met", nets_met(outcome.needs, plan)},
+          {"objective_cents", plan.total().v},
+          {"cost_cents", cost_json(plan.cost)},
+          {"false_rejects_per_thousand", plan.false_rejects},
+          {"bound_cents", plan.bound.v},
+          {"proven", plan.proven},
+          {"candidates", plan.candidates},
+          {"candidates_after_reduction", plan.reduced},
+          {"pieces", plan.pieces},
+          {"largest_piece", plan.largest_piece}};
+}
+
+/// What a verdict holds besides its odds.
+struct MissedRules {
+  Json preferred = Json::array(), waived = Json::array();
+};
+MissedRules missed_rules(const Outcome& outcome, const Verdict& verdict) {
+  MissedRules missed;
+  for (const Shortfall& shortfall : verdict.shortfalls) {
+    Json entry{{"rule", to_string(shortfall.reason)},
+               {"measured", mm(shortfall.measured)},
+               {shortfall.waiver ? "required" : "preferred", mm(shortfall.required)},
+               {"unit", shortfall.unit()},
+               {"obstacle", obstacle_text(shortfall, outcome.board, outcome.job)}};
+    if (shortfall.waiver) {
+      entry["waived_because"] = outcome.job.decisions.waivers[shortfall.waiver].reason;
+      missed.waived.push_back(entry);
+    } else {
+      missed.preferred.push_back(entry);
+    }
   }
-  for (const Contact q : t.contacts) contacts.push_back(to_string(q));
-  for (const Assumption& a : o.coverage.probe_assumptions[i])
+  return missed;
+}
+
+Json probe_json(const Outcome& outcome, ProbeId i, const SharedLand& land, const ProbeFacts& facts) {
+  const PlacedProbe& probe = chosen(outcome).probes[i];
+  const Target& target = outcome.access.targets[probe.target];
+  const Feature& feature = feature_of(outcome, probe.target);
+  const Exposure& exposure = exposure_of(outcome, probe.target);
+  const Spot& spot = outcome.access.spots[probe.spot];
+  const ProbeClass& probe_class = outcome.catalogue.classes[probe.probe_class];
+  const MissedRules missed = missed_rules(outcome, verdict_of(outcome, probe));
+  Json assumed = Json::array(), contacts = Json::array();
+  for (const Contact contact : target.contacts) contacts.push_back(to_string(contact));
+  for (const Assumption& assumption : outcome.coverage.probe_assumptions[i])
     assumed.push_back(
-        {{"component", o.board.components[static_cast<std::size_t>(a.component)].name}, {"what", a.what}});
-  return {{"name", p.name},
-          {"net", net_name(o, p.need)},
-          {"role", to_string(o.needs[static_cast<std::size_t>(p.need)].role)},
-          {"side", to_string(t.side)},
-          {"target", f.name},
-          {"kind", to_string(f.kind)},
+        {{"component", outcome.board.components[assumption.component].name.text()}, {"what", assumption.what}});
+  return {{"name", probe.name},
+          {"net", net_name(outcome, probe.need).text()},
+          {"role", to_string(outcome.needs[probe.need].role)},
+          {"side", to_string(target.side)},
+          {"target", feature.name.text()},
+          {"kind", to_string(feature.kind)},
           {"component", land.components},
           {"pin", land.pins},
-          {"source", to_string(f.place)},
+          {"source", to_string(feature.place)},
           {"aim_mm", point(spot.at)},
           {"aim", to_string(spot.kind)},
-          {"land_centre_mm", point(f.at)},
-          {"class", k.name},
-          {"spacing_mm", k.spacing.v},
-          {"receptacle_drill_mm", k.receptacle_drill.v},
-          {"force_N", force_on(o.rules, t, k).v},
-          {"tip", tip_for(o.board, t, o.access.spots[static_cast<std::size_t>(p.spot)])},
-          {"surface", to_string(t.surface)},
+          {"land_centre_mm", point(feature.at)},
+          {"class", probe_class.name},
+          {"spacing_mm", probe_class.spacing.v},
+          {"receptacle_drill_mm", probe_class.receptacle_drill.v},
+          {"force_N", facts.touch.force.v},
+          {"tip", facts.touch.tip},
+          {"surface", to_string(target.surface)},
           {"contact", contacts},
           {"land_diameter_mm", mm(spot.diameter)},
-          {"head_diameter_mm", mm(head_diameter(o.board, o.rules, t, k))},
-          {"mask_defined", e.mask_defined},
-          {"miss", v.miss},
-          {"wrong_landing", v.wrong},
-          {"fault", fault_on(o.rules, t)},
-          {"sigma_largest_mm", mm(c.largest_sigma())},
-          {"cost_cents", probe_cost_json(p.cost)},
-          {"preferred_rules_missed", preferred},
-          {"waived", waived},
+          {"head_diameter_mm", mm(facts.touch.head)},
+          {"mask_defined", exposure.mask_defined},
+          {"miss", facts.miss.v},
+          {"wrong_landing", facts.wrong.v},
+          {"fault", facts.touch.fault.v},
+          {"sigma_largest_mm", mm(facts.sigma)},
+          {"cost_cents", probe_cost_json(probe.cost)},
+          {"preferred_rules_missed", missed.preferred},
+          {"waived", missed.waived},
           {"depends_on", assumed}};
 }
 
-Json plates_json(const Outcome& o, const std::vector<Plate>& list, const std::string& folder) {
+Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const std::string& folder) {
   Json plates = Json::array();
-  for (const Plate& p : list) {
+  for (const Plate& plate : list) {
     Json holes = Json::array();
-    for (const PlateHole& h : p.holes)
-      holes.push_back({{"kind", to_string(h.kind)},
-                       {"label", h.label},
-                       {"net", h.net},
-                       {"board_mm", point(h.board)},
-                       {"plate_mm", point(h.plate)},
-                       {"diameter_mm", h.diameter},
-                       {"drilled", h.drilled}});
+    for (const PlateHole& hole : plate.holes)
+      holes.push_back({{"kind", to_string(hole.kind)},
+                       {"label", hole.label},
+                       {"net", hole.net},
+                       {"board_mm", point(hole.board)},
+                       {"plate_mm", point(hole.plate.point())},
+                       {"diameter_mm", hole.diameter.v},
+                       {"drilled", hole.drilled}});
     Json pockets = Json::array();
-    for (const Pocket& k : p.pockets) {
+    for (const Pocket& pocket : plate.pockets) {
       Json parts = Json::array();
-      for (const int c : k.components) parts.push_back(o.board.components[static_cast<std::size_t>(c)].name);
-      pockets.push_back({{"depth_mm", mm(k.depth)},
-                         {"through", k.through},
-                         {"area_mm2", mm(area(k.area))},
-                         {"file", folder + pocket_file(p, k)},
+      for (const ComponentId component_id : pocket.components)
+        parts.push_back(outcome.board.components[component_id].name.text());
+      pockets.push_back({{"depth_mm", mm(pocket.depth)},
+                         {"through", pocket.through},
+                         {"area_mm2", mm(area(pocket.area))},
+                         {"file", folder + pocket_file(plate, pocket)},
                          {"components", parts}});
     }
-    const Affine& m = p.from_board;
+    const Affine& map = plate.from_board.affine();
     plates.push_back(
-        {{"name", p.name},
-         {"kind", to_string(p.kind)},
-         {"material", p.material},
-         {"thickness_mm", mm(p.thickness)},
-         {"distance_mm", {{"at_rest", mm(p.at_rest)}, {"at_touch", mm(p.at_touch)}, {"at_work", mm(p.at_work)}}},
-         {"from_board", {m.a, m.b, m.c, m.d, mm(m.e), mm(m.f)}},
+        {{"name", plate.name},
+         {"kind", to_string(plate.kind)},
+         {"material", plate.material},
+         {"thickness_mm", mm(plate.thickness)},
+         {"distance_mm",
+          {{"at_rest", mm(plate.at_rest)}, {"at_touch", mm(plate.at_touch)}, {"at_work", mm(plate.at_work)}}},
+         {"from_board", {map.a, map.b, map.c, map.d, mm(map.e), mm(map.f)}},
          {"pockets", pockets},
-         {"file", folder + p.stem + ".drl"},
-         {"probes_side", to_string(p.probes)},
-         {"position", p.lower ? "lower" : "upper"},
-         {"seen_from", p.outer_face ? "outer face" : "board face"},
-         {"mirrored", p.mirrored},
-         {"face", p.seen_from},
-         {"datum", p.datum},
-         {"waivers", p.waivers},
-         {"draft", p.drafts},
+         {"file", folder + plate.stem + ".drl"},
+         {"probes_side", to_string(plate.probes)},
+         {"position", plate.lower ? "lower" : "upper"},
+         {"seen_from", plate.outer_face ? "outer face" : "board face"},
+         {"mirrored", plate.mirrored},
+         {"face", plate.seen_from},
+         {"datum", plate.datum},
+         {"waivers", plate.waivers},
+         {"draft", plate.drafts},
          {"holes", holes}});
   }
   return plates;
 }
 
-Json estimate_json(const Estimate& e) {
-  return {{"value", e.value}, {"low_95", e.low}, {"high_95", e.high}};
+Json estimate_json(const Estimate& estimate) {
+  return {{"value", estimate.value}, {"low_95", estimate.low}, {"high_95", estimate.high}};
 }
 
-Json bed_json(const Outcome& o) {
-  const BedOdds& b = o.bed;
+Json bed_json(const Outcome& outcome) {
+  const BedOdds& bed = outcome.bed;
   Json worst = Json::array();
-  for (const auto& [i, part] : b.worst)
-    worst.push_back({{"probe", chosen(o).probes[static_cast<std::size_t>(i)].name}, {"share_of_misses", mm(part)}});
-  return {{"fixtures", b.fixtures},
-          {"boards_each", b.boards},
-          {"seed", b.seed},
-          {"rework", estimate_json(b.rework)},
-          {"false_reject_per_board", estimate_json(b.false_reject)},
-          {"false_reject_without_rework", estimate_json(b.after_rework)},
-          {"contact_fault_per_touch", b.fault},
-          {"sum_of_misses", b.sum_of_misses},
-          {"sum_of_wrong_landings", b.sum_of_wrong},
+  for (const auto& [i, part] : bed.worst)
+    worst.push_back({{"probe", chosen(outcome).probes[ProbeId::of_number(i)].name}, {"share_of_misses", mm(part)}});
+  return {{"fixtures", bed.fixtures},
+          {"boards_each", bed.boards},
+          {"seed", bed.seed},
+          {"rework", estimate_json(bed.rework)},
+          {"false_reject_per_board", estimate_json(bed.false_reject)},
+          {"false_reject_without_rework", estimate_json(bed.after_rework)},
+          {"contact_fault_per_touch", bed.fault.v},
+          {"sum_of_misses", bed.sum_of_misses},
+          {"sum_of_wrong_landings", bed.sum_of_wrong},
           {"worst_probes", worst}};
 }
 
-Json sensitivity_json(const Outcome& o) {
+Json sensitivity_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (const Sensitivity& s : o.sensitivity)
-    list.push_back({{"error", to_string(s.source)},
-                    {"when", to_string(time_of(s.source))},
-                    {"shared", is_shared(s.source)},
-                    {"sum_of_misses", s.now},
-                    {"sum_if_halved", s.halved}});
+  for (const Sensitivity& sensitivity : outcome.sensitivity)
+    list.push_back({{"error", to_string(sensitivity.source)},
+                    {"when", to_string(time_of(sensitivity.source))},
+                    {"shared", is_shared(sensitivity.source)},
+                    {"sum_of_misses", sensitivity.now},
+                    {"sum_if_halved", sensitivity.halved}});
   return list;
 }
 
 /// Each position error as the rule file states it, for the first class.
-Json errors_json(const Outcome& o) {
+Json errors_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (int i = 0; i < kErrorSources && !o.catalogue.classes.empty(); ++i) {
-    const auto s = static_cast<ErrorSource>(i);
-    const ErrorStatement said = statement(s, o.board, o.rules, o.catalogue.classes[0]);
-    list.push_back({{"error", to_string(s)},
+  for (int i = 0; i < kErrorSources && !outcome.catalogue.classes.empty(); ++i) {
+    const auto source = static_cast<ErrorSource>(i);
+    const ErrorStatement said = statement(source, outcome.board, outcome.rules, outcome.catalogue.classes.front());
+    list.push_back({{"error", to_string(source)},
                     {"size", said.size},
-                    {"when", to_string(time_of(s))},
-                    {"shared", is_shared(s)},
+                    {"when", to_string(time_of(source))},
+                    {"shared", is_shared(source)},
                     {"mark", said.mark}});
   }
   return list;
 }
 
-Json relaxations_json(const Coverage& c) {
+Json relaxations_json(const Coverage& coverage) {
   Json list = Json::array();
-  for (const Relaxation& r : c.relaxations)
-    list.push_back({{"rule", to_string(r.reason)},
-                    {"nets", r.nets},
-                    {"nets_without_any_probe", r.nets_without},
-                    {"mandatory", r.mandatory},
-                    {"give_up_for_half", mm(r.half)},
-                    {"give_up_for_all", mm(r.all)}});
+  for (const Relaxation& relaxation : coverage.relaxations)
+    list.push_back({{"rule", to_string(relaxation.reason)},
+                    {"nets", relaxation.nets},
+                    {"nets_without_any_probe", relaxation.nets_without},
+                    {"mandatory", relaxation.mandatory},
+                    {"give_up_for_half", mm(relaxation.half)},
+                    {"give_up_for_all", mm(relaxation.all)}});
   return list;
 }
 
-Json waivers_json(const Outcome& o) {
+Json waivers_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (std::size_t i = 0; i < o.job.waivers.size(); ++i) {
-    const Waiver& w = o.job.waivers[i];
+  for (const WaiverId i : outcome.job.decisions.waivers.ids()) {
+    const Waiver& waiver = outcome.job.decisions.waivers[i];
     Json probes = Json::array();
-    for (const WaivedProbe& p : o.coverage.waived)
-      if (p.shortfall.waiver == static_cast<int>(i))
-        probes.push_back(chosen(o).probes[static_cast<std::size_t>(p.probe)].name);
-    list.push_back({{"net", w.net},
-                    {"target", w.target},
-                    {"rule", w.rule},
-                    {"side", w.side},
-                    {"reason", w.reason},
-                    {"verdicts", o.access.waiver_uses[i]},
+    for (const WaivedProbe& waived : outcome.coverage.waived)
+      if (waived.shortfall.waiver == i) probes.push_back(chosen(outcome).probes[waived.probe].name);
+    list.push_back({{"net", waiver.net},
+                    {"target", waiver.target},
+                    {"rule", waiver.rule},
+                    {"side", waiver.side ? to_string(*waiver.side) : ""},
+                    {"reason", waiver.reason},
+                    {"verdicts", outcome.access.waiver_uses[i]},
                     {"probes", probes}});
   }
   return list;
 }
 
-Json tooling_ways_json(const Board& b) {
+Json tooling_ways_json(const Board& board) {
   Json list = Json::array();
-  for (const WrongWay& w : b.wrong_ways) {
+  for (const WrongWay& way : board.wrong_ways) {
     Json pins = Json::array();
-    for (const int h : w.third_pin) pins.push_back(point(b.holes[static_cast<std::size_t>(h)].at));
-    list.push_back({{"how", w.how},
-                    {"turned_over", w.turned_over},
-                    {"outline_sticks_out_mm", mm(w.sticks_out)},
-                    {"where_mm", point(w.at)},
+    for (const HoleId hole_id : way.third_pin) pins.push_back(point(board.holes[hole_id].at));
+    list.push_back({{"how", way.how},
+                    {"turned_over", way.turned_over},
+                    {"outline_sticks_out_mm", mm(way.sticks_out)},
+                    {"where_mm", point(way.at)},
                     {"third_pin_mm", pins}});
   }
   return list;
 }
 
-Json share_json(const Share& s) {
-  return {{"reached", s.reached}, {"all", s.all}};
+Json share_json(const Share& share) {
+  return {{"reached", share.reached}, {"all", share.all}};
 }
 
-Json interfaces_json(const Outcome& o) {
+Json interfaces_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (const InterfaceReach& x : o.audit.interfaces) {
-    const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];
-    const InterfaceKind& k = o.table.kinds[static_cast<std::size_t>(f.kind)];
+  for (const InterfaceReach& reach : outcome.audit.interfaces) {
+    const FoundInterface& found = outcome.interfaces.found[reach.found];
+    const InterfaceKind& kind = outcome.table.kinds[found.kind];
     Json lines = Json::array();
-    for (const InterfaceNet& n : f.nets) {
-      Json line{{"line", k.lines[static_cast<std::size_t>(n.line)].name},
-                {"net", o.board.nets[static_cast<std::size_t>(n.net)].plain()},
-                {"confidence", to_string(n.confidence)},
-                {"evidence", n.evidence}};
-      if (n.series >= 0) {
-        line["series_part"] = o.board.components[static_cast<std::size_t>(n.series)].name;
-        line["probe_here"] = n.probe_here;
-        line["which_side"] = n.which_side;
+    for (const InterfaceNet& on_line : found.nets) {
+      Json line{{"line", kind.lines[on_line.line].name},
+                {"net", outcome.board.nets[on_line.net].name.plain()},
+                {"confidence", to_string(on_line.confidence)},
+                {"evidence", on_line.evidence}};
+      if (on_line.series) {
+        line["series_part"] = outcome.board.components[on_line.series].name.text();
+        line["probe_here"] = on_line.probe_here;
+        line["which_side"] = on_line.which_side;
       }
       lines.push_back(std::move(line));
     }
-    list.push_back({{"name", f.name},
-                    {"board", x.place < 0 ? "" : o.board.places[static_cast<std::size_t>(x.place)].name},
-                    {"kind", k.name},
-                    {"confidence", to_string(f.confidence)},
-                    {"role", to_string(k.role)},
-                    {"reason", k.reason},
-                    {"usable", x.usable},
-                    {"fragment", f.fragment},
-                    {"lines_reached", share_json(x.lines)},
-                    {"lacking", x.lacking},
+    list.push_back({{"name", found.name},
+                    {"board", reach.place ? outcome.board.places[reach.place].name : ""},
+                    {"kind", kind.name},
+                    {"confidence", to_string(found.confidence)},
+                    {"role", to_string(kind.role)},
+                    {"reason", kind.reason},
+                    {"usable", reach.usable},
+                    {"fragment", found.fragment},
+                    {"lines_reached", share_json(reach.lines)},
+                    {"lacking", reach.lacking},
                     {"lines", lines}});
   }
   return list;
 }
 
-Json scan_json(const Outcome& o) {
+Json scan_json(const Outcome& outcome) {
   Json chains = Json::array();
-  for (const ScanChain& c : o.scan.chains) {
+  for (const ScanChain& chain : outcome.scan.chains) {
     Json devices = Json::array();
-    for (const int d : c.devices)
-      devices.push_back(
-          o.board.components[static_cast<std::size_t>(o.scan.devices[static_cast<std::size_t>(d)].component)].name);
+    for (const DeviceId device : chain.devices)
+      devices.push_back(outcome.board.components[outcome.scan.devices[device].component].name.text());
     chains.push_back({{"devices", devices},
-                      {"usable", c.usable()},
-                      {"breaks", c.breaks},
-                      {"conditions", c.conditions},
-                      {"instruction_bits", c.instruction_bits},
-                      {"cells", c.cells},
-                      {"tck_hz", c.tck_hz}});
+                      {"usable", chain.usable()},
+                      {"breaks", chain.breaks},
+                      {"conditions", chain.conditions},
+                      {"instruction_bits", chain.instruction_bits},
+                      {"cells", chain.cells},
+                      {"tck_hz", chain.tck.v}});
   }
   std::size_t full = 0;
-  for (const ScanNet& n : o.scan.nets) full += n.cover == ScanCover::full;
+  for (const ScanNet& scan : outcome.scan.nets) full += scan.cover == ScanCover::full;
   return {{"chains", chains},
           {"nets_that_need_no_probe", full},
-          {"probes_saved", o.probes_saved},
-          {"unobservable_pins", o.scan.unobservable.size()},
-          {"conflicts", o.scan.conflicts}};
+          {"probes_saved", outcome.probes_saved},
+          {"unobservable_pins", outcome.scan.unobservable.size()},
+          {"conflicts", outcome.scan.conflicts}};
 }
 
 /// Everything of the audit but its lists of parts and pins, which have files of their own.
-Json audit_json(const Outcome& o) {
-  const Audit& a = o.audit;
+Json audit_json(const Outcome& outcome) {
+  const Audit& audit = outcome.audit;
   Json supplies = Json::array(), variants = Json::array(), clocks = Json::array(), advice = Json::object();
-  for (const SupplyReach& s : a.supplies)
-    supplies.push_back({{"net", o.board.nets[static_cast<std::size_t>(s.net)].name},
-                        {"probes", s.probes},
-                        {"amperes", mm(s.amperes)},
-                        {"amperes_wanted", mm(s.wanted)},
-                        {"enough", s.enough()}});
-  for (const VariantReach& v : a.variants)
-    variants.push_back({{"name", v.name},
-                        {"components", share_json(v.components)},
-                        {"pins", share_json(v.pins)},
-                        {"two_pin_parts_measurable", share_json(v.two_poles)}});
-  for (const ClockReach& c : a.clocks)
-    clocks.push_back({{"probe", chosen(o).probes[static_cast<std::size_t>(c.probe)].name},
-                      {"ground", c.ground < 0 ? "" : chosen(o).probes[static_cast<std::size_t>(c.ground)].name},
-                      {"distance_mm", c.ground < 0 ? Json() : Json(mm(c.distance_mm))}});
-  for (const Advice& x : o.advice) advice[to_string(x.kind)] = advice.value(to_string(x.kind), 0) + 1;
-  return {{"score", mm(a.score)},
-          {"formula", a.formula},
-          {"nets", share_json(a.nets)},
-          {"nets_with_boundary_scan", share_json(a.nets_with_scan)},
-          {"pins", share_json(a.pins)},
-          {"pins_with_boundary_scan", share_json(a.pins_with_scan)},
-          {"components", share_json(a.components)},
-          {"two_pin_parts_measurable", share_json(a.two_poles)},
+  for (const SupplyReach& supply : audit.supplies)
+    supplies.push_back({{"net", outcome.board.nets[supply.net].name.text()},
+                        {"probes", supply.probes},
+                        {"amperes", mm(supply.amperes)},
+                        {"amperes_wanted", mm(supply.wanted)},
+                        {"enough", supply.enough()}});
+  for (const VariantReach& variant : audit.variants)
+    variants.push_back({{"name", variant.name},
+                        {"components", share_json(variant.components)},
+                        {"pins", share_json(variant.pins)},
+                        {"two_pin_parts_measurable", share_json(variant.two_poles)}});
+  for (const ClockReach& clock : audit.clocks)
+    clocks.push_back({{"probe", chosen(outcome).probes[clock.probe].name},
+                      {"ground", clock.ground ? chosen(outcome).probes[clock.ground].name : ""},
+                      {"distance_mm", clock.ground ? Json(mm(clock.distance)) : Json()}});
+  for (const Advice& change : outcome.advice)
+    advice[to_string(change.kind)] = advice.value(to_string(change.kind), 0) + 1;
+  return {{"score", mm(audit.score)},
+          {"formula", audit.formula},
+          {"nets", share_json(audit.nets)},
+          {"nets_with_boundary_scan", share_json(audit.nets_with_scan)},
+          {"pins", share_json(audit.pins)},
+          {"pins_with_boundary_scan", share_json(audit.pins_with_scan)},
+          {"components", share_json(audit.components)},
+          {"two_pin_parts_measurable", share_json(audit.two_poles)},
           {"open_from",
-           {{"bottom", share_json(a.bottom)},
-            {"top", share_json(a.top)},
-            {"either", share_json(a.either)},
-            {"bottom_only", a.from_bottom_only},
-            {"top_only", a.from_top_only}}},
-          {"interfaces", interfaces_json(o)},
+           {{"bottom", share_json(audit.bottom)},
+            {"top", share_json(audit.top)},
+            {"either", share_json(audit.either)},
+            {"bottom_only", audit.from_bottom_only},
+            {"top_only", audit.from_top_only}}},
+          {"interfaces", interfaces_json(outcome)},
           {"supplies", supplies},
           {"clocks", clocks},
           {"variants", variants},
-          {"boundary_scan", scan_json(o)},
+          {"boundary_scan", scan_json(outcome)},
           {"advice", advice},
-          {"gate", {{"asked", o.job.gate.used}, {"failures", a.gate_failures}}}};
+          {"gate", {{"asked", outcome.job.wants.gate.used}, {"failures", audit.gate_failures}}}};
 }
 
-Json cost_json(const Outcome& o) {
-  const CostComparison& c = o.cost;
+Json cost_json(const Outcome& outcome) {
+  const CostComparison& cost = outcome.cost;
   Json beds = Json::array();
-  for (const BedCost& b : c.beds) {
-    Json x{{"option", o.plan.options[b.option].option.name()},
-           {"build", static_cast<double>(b.build) / 100},
-           {"each_board", std::round(b.per_board * 1000) / 1000},
-           {"seconds_a_board", std::round(b.seconds * 10) / 10},
-           {"needs_in_full", b.needs},
-           {"cheaper_than_flying_probe_from_boards", b.break_even ? Json(std::ceil(*b.break_even)) : Json()}};
-    if (!b.fault.empty()) x["cannot_be_built"] = b.fault;
-    beds.push_back(std::move(x));
+  for (const BedCost& bed : cost.beds) {
+    Json entry{{"option", outcome.plan.options[bed.option].option.name()},
+               {"build", bed.build.units()},
+               {"each_board", std::round(bed.per_board.v * 1000) / 1000},
+               {"seconds_a_board", std::round(bed.time.v * 10) / 10},
+               {"needs_in_full", bed.needs},
+               {"cheaper_than_flying_probe_from_boards", bed.break_even ? Json(std::ceil(*bed.break_even)) : Json()}};
+    if (!bed.fault.empty()) entry["cannot_be_built"] = bed.fault;
+    beds.push_back(std::move(entry));
   }
-  const FlyingRun& f = c.flying;
-  return {{"prices", o.prices.name},
-          {"currency", o.prices.currency},
-          {"boards", c.boards},
+  const FlyingRun& flight = cost.flying;
+  return {{"prices", outcome.prices.name},
+          {"currency", outcome.prices.currency},
+          {"boards", cost.boards},
           {"beds", beds},
-          {"clean_every_boards", c.clean_every},
+          {"clean_every_boards", cost.clean_every.v},
           {"flying_probe",
-           {{"set_up", static_cast<double>(c.flying_setup) / 100},
-            {"each_board", std::round(c.flying_per_board * 1000) / 1000},
-            {"seconds_a_board", std::round(f.seconds() * 10) / 10},
-            {"touches", f.stops.size()},
-            {"way_mm", mm(f.way)},
-            {"sides", f.sides},
-            {"needs_touched", f.reached},
-            {"needs_wanted", f.wanted}}}};
+           {{"set_up", cost.flying_setup.units()},
+            {"each_board", std::round(cost.flying_per_board.v * 1000) / 1000},
+            {"seconds_a_board", std::round(flight.seconds().v * 10) / 10},
+            {"touches", flight.stops.size()},
+            {"way_mm", mm(flight.way)},
+            {"sides", flight.sides},
+            {"needs_touched", flight.reached},
+            {"needs_wanted", flight.wanted}}}};
 }
 
-Json mechanics_json(const Outcome& o) {
-  const Mechanics& m = o.mechanics;
-  if (!m.used) return {{"used", false}, {"why_not", m.why_not}};
+Json mechanics_json(const Outcome& outcome) {
+  const Mechanics& mechanics = outcome.mechanics;
+  if (!mechanics.used) return {{"used", false}, {"why_not", mechanics.why_not}};
   Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array();
-  auto micro = [](double strain) { return std::round(strain * 1e7) / 10; };
-  for (const PressedState& s : m.states)
-    states.push_back({{"state", s.name},
-                      {"settled", s.settled},
-                      {"up_mm", mm(s.up)},
-                      {"down_mm", mm(s.down)},
-                      {"strain_ue", micro(s.strain)},
-                      {"free_shape", to_string(s.worst)},
-                      {"pushed_up_N", mm(s.pushed_up)},
-                      {"pushed_down_N", mm(s.pushed_down)},
-                      {"held_N", mm(s.held)},
-                      {"middle_mm", s.middle ? point(*s.middle) : Json()},
-                      {"moment_Nmm", mm(s.moment)}});
-  for (const PlacedSupport& s : m.supports)
-    supports.push_back({{"name", s.label},
-                        {"side", to_string(s.side)},
-                        {"kind", s.finger ? "push finger" : "board stop"},
-                        {"board_mm", point(s.at)},
-                        {"by_hand", s.by_hand},
-                        {"stands_already", s.standing}});
-  for (const int p : m.lost) lost.push_back(chosen(o).probes[static_cast<std::size_t>(p)].name);
-  for (const int h : m.plug) plug.push_back(point(o.board.holes[static_cast<std::size_t>(h)].at));
+  auto micro = [](Microstrain strain) { return std::round(strain.v * 10) / 10; };
+  for (const PressedState& state : mechanics.states)
+    states.push_back({{"state", state.name},
+                      {"settled", state.settled},
+                      {"up_mm", mm(state.up)},
+                      {"down_mm", mm(state.down)},
+                      {"strain_ue", micro(state.strain)},
+                      {"free_shape", to_string(state.worst)},
+                      {"pushed_up_N", mm(state.pushed_up)},
+                      {"pushed_down_N", mm(state.pushed_down)},
+                      {"held_N", mm(state.held)},
+                      {"middle_mm", state.middle ? point(*state.middle) : Json()},
+                      {"moment_Nmm", mm(state.moment)}});
+  for (const PlacedSupport& support : mechanics.supports)
+    supports.push_back({{"name", support.label},
+                        {"side", to_string(support.side)},
+                        {"kind", support.finger ? "push finger" : "board stop"},
+                        {"board_mm", point(support.at)},
+                        {"by_hand", support.by_hand},
+                        {"stands_already", support.standing}});
+  for (const ProbeId probe : mechanics.lost) lost.push_back(chosen(outcome).probes[probe].name);
+  for (const HoleId hole_id : mechanics.plug) plug.push_back(point(outcome.board.holes[hole_id].at));
   return {{"used", true},
-          {"limits_hold", m.limits_hold},
-          {"strain_limit_ue", micro(m.limit)},
-          {"thickness_mm", mm(m.stiffness.thickness)},
-          {"modulus_MPa", m.stiffness.modulus},
-          {"nodes", m.mesh.nodes.size()},
+          {"limits_hold", mechanics.limits_hold},
+          {"strain_limit_ue", micro(mechanics.limit)},
+          {"thickness_mm", mm(mechanics.stiffness.thickness)},
+          {"modulus_MPa", mechanics.stiffness.modulus.v},
+          {"nodes", mechanics.mesh.nodes.size()},
           {"states", states},
           {"supports", supports},
           {"lost_probes", lost},
-          {"vacuum_holds_N", mm(m.hold)},
-          {"lifted_regions", m.lifted.size()},
-          {"loose_squares", m.loose.size()},
+          {"vacuum_holds_N", mm(mechanics.hold)},
+          {"lifted_regions", mechanics.lifted.size()},
+          {"loose_squares", mechanics.loose.size()},
           {"holes_to_plug_mm", plug}};
 }
 
-Json rule_json(const Rule& r) {
-  Json j{{"preferred_mm", r.preferred.v}};
-  if (r.least)
-    j["least_mm"] = r.least->v;
+const char* severity_text(Severity severity) {
+  switch (severity) {
+    case Severity::error: return "error";
+    case Severity::warning: return "warning";
+    case Severity::note: break;
+  }
+  return "note";
+}
+
+Json rule_json(const Rule& rule) {
+  Json j{{"preferred_mm", rule.preferred.v}};
+  if (rule.least)
+    j["least_mm"] = rule.least->v;
   else
     j["least_mm"] = "geometry";
-  j["mark"] = r.mark;
-  j["source"] = r.source;
+  j["mark"] = rule.mark;
+  j["source"] = rule.source;
   return j;
 }
 }  // namespace
 
-std::string summary_json(const Outcome& o) {
-  const OptionResult& r = chosen(o);
-  const Coverage& c = o.coverage;
+std::string summary_json(const Outcome& outcome) {
+  const OptionResult& plan = chosen(outcome);
+  const Coverage& coverage = outcome.coverage;
   Json options = Json::array();
-  for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
+  for (const auto& x : outcome.plan.options) options.push_back(option_json(outcome, x));
   Json j{{"teasel", kVersion},
-         {"plan_id", o.plan_id},
-         {"board", o.board.name},
-         {"revision", o.board.revision},
-         {"nets_wanted", c.wanted_nets},
-         {"nets_met", c.met_nets},
-         {"nets_partial", c.partial_nets},
-         {"nets_unmet", c.unmet_nets},
-         {"mandatory_unmet", c.mandatory_unmet},
-         {"probes", r.probes.size()},
-         {"force_N", mm(sum_of_forces(o.access, o.catalogue, o.rules, r).v)},
-         {"miss_bound", o.bed.sum_of_misses},
-         {"bed", bed_json(o)},
-         {"waived_probes", c.waived.size()},
-         {"relaxations", relaxations_json(c)},
-         {"option", r.option.name()},
-         {"proven", r.proven},
-         {"stopped", o.plan.stopped},
+         {"plan_id", outcome.plan_id},
+         {"board", outcome.board.name},
+         {"revision", outcome.board.revision},
+         {"nets_wanted", coverage.wanted_nets},
+         {"nets_met", coverage.met_nets},
+         {"nets_partial", coverage.partial_nets},
+         {"nets_unmet", coverage.unmet_nets},
+         {"mandatory_unmet", coverage.mandatory_unmet},
+         {"probes", plan.probes.size()},
+         {"force_N", mm(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, plan).v)},
+         {"miss_bound", outcome.bed.sum_of_misses},
+         {"bed", bed_json(outcome)},
+         {"waived_probes", coverage.waived.size()},
+         {"relaxations", relaxations_json(coverage)},
+         {"option", plan.option.name()},
+         {"proven", plan.proven},
+         {"stopped", outcome.plan.stopped},
          {"options", options},
-         {"cost", cost_json(o)},
-         {"audit", audit_json(o)}};
+         {"cost", cost_json(outcome)},
+         {"audit", audit_json(outcome)}};
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
-std::string plan_json(const Outcome& o, const std::map<std::string, std::string>& output_hashes) {
-  const OptionResult& r = chosen(o);
-  Json inputs = Json::array(), options = Json::array(), probes = Json::array(), nets = Json::array(),
-       measure = Json::array(), findings = Json::array(), outputs = Json::array(), tooling = Json::array(),
-       classes = Json::array(), components = Json::array();
-  for (const auto& i : o.inputs) inputs.push_back({{"file", i.file}, {"sha256", i.sha256}});
-  for (const auto& [file, hash] : output_hashes) outputs.push_back({{"file", file}, {"sha256", hash}});
-  for (const auto& x : o.plan.options) options.push_back(option_json(o, x));
-  const auto lands = shared_lands(o);
-  for (std::size_t i = 0; i < r.probes.size(); ++i) probes.push_back(probe_json(o, i, lands[i]));
-  for (const CoverageRow& c : o.coverage.rows) {
-    const Need& n = o.needs[static_cast<std::size_t>(c.need)];
-    if (o.board.nets[static_cast<std::size_t>(n.net)].unconnected) continue;
-    nets.push_back({{"net", net_name(o, c.need)},
-                    {"role", to_string(n.role)},
-                    {"because", n.because},
-                    {"mandatory", n.mandatory},
-                    {"wanted", c.wanted},
-                    {"got", c.got},
-                    {"targets", c.targets},
-                    {"open_top", c.open_top},
-                    {"open_bottom", c.open_bottom},
-                    {"status", c.status},
-                    {"reason", c.reason}});
+namespace {
+Json probes_json(const Outcome& outcome) {
+  Json list = Json::array();
+  const auto lands = shared_lands(outcome);
+  const auto facts = probe_facts(bed_of(outcome));
+  for (const ProbeId i : chosen(outcome).probes.ids()) list.push_back(probe_json(outcome, i, lands[i], facts[i]));
+  return list;
+}
+
+Json nets_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const CoverageRow& row : outcome.coverage.rows) {
+    const Need& need = outcome.needs[row.need];
+    if (outcome.board.nets[need.net].unconnected) continue;
+    list.push_back({{"net", net_name(outcome, row.need).text()},
+                    {"role", to_string(need.role)},
+                    {"because", need.because},
+                    {"mandatory", need.mandatory},
+                    {"wanted", row.wanted},
+                    {"got", row.got},
+                    {"targets", row.targets},
+                    {"open_top", row.open[Side::top]},
+                    {"open_bottom", row.open[Side::bottom]},
+                    {"status", row.status},
+                    {"reason", row.reason}});
   }
-  for (const auto& m : o.coverage.measure_first)
-    measure.push_back({{"component", o.board.components[static_cast<std::size_t>(m.component)].name},
-                       {"what", m.what},
-                       {"probes", m.probes}});
-  for (const Finding& f : o.diagnostics.all())
-    findings.push_back({{"severity", f.severity == Severity::error     ? "error"
-                                     : f.severity == Severity::warning ? "warning"
-                                                                       : "note"},
-                        {"code", f.code},
-                        {"place", to_string(f.place)},
-                        {"message", f.message},
-                        {"found", f.found},
-                        {"remedy", f.remedy}});
-  for (int h : o.board.tooling) {
-    const BoardHole& hole = o.board.holes[static_cast<std::size_t>(h)];
-    tooling.push_back({{"at_mm", point(hole.at)},
-                       {"diameter_mm", mm(hole.diameter)},
-                       {"plated", hole.plating == formats::Plating::plated}});
+  return list;
+}
+
+Json measure_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const MeasureFirst& assumed : outcome.coverage.measure_first)
+    list.push_back({{"component", outcome.board.components[assumed.component].name.text()},
+                    {"what", assumed.what},
+                    {"probes", assumed.probes}});
+  return list;
+}
+
+Json findings_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const Finding& finding : outcome.diagnostics.all())
+    list.push_back({{"severity", severity_text(finding.severity)},
+                    {"code", finding.code},
+                    {"place", to_string(finding.place)},
+                    {"message", finding.message},
+                    {"found", finding.found},
+                    {"remedy", finding.remedy}});
+  return list;
+}
+
+Json tooling_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const HoleId hole_id : outcome.board.tooling) {
+    const BoardHole& hole = outcome.board.holes[hole_id];
+    list.push_back({{"at_mm", point(hole.at)},
+                    {"diameter_mm", mm(hole.diameter)},
+                    {"plated", hole.plating == formats::Plating::plated}});
   }
-  for (const auto& k : o.catalogue.classes)
-    classes.push_back({{"name", k.name},
-                       {"spacing_mm", k.spacing.v},
-                       {"receptacle_drill_mm", k.receptacle_drill.v},
-                       {"force_N", k.force.v},
-                       {"price", k.price}});
-  for (const auto& c : o.board.components)
-    components.push_back({{"name", c.name},
-                          {"side", to_string(c.side)},
-                          {"side_is", to_string(c.side_known)},
-                          {"height_mm", mm(c.height)},
-                          {"height_is", to_string(c.height_known)},
-                          {"outline_from", c.outline_by.empty() ? "hull of the pads" : c.outline_by},
-                          {"standoff_mm", mm(c.standoff)},
-                          {"fitted", c.fitted},
-                          {"fitted_in_all_variants", c.always_fitted},
-                          {"pads_under_body", c.area_array}});
-  const Box box = bounds(o.board.outline.outer);
-  const auto& q = o.rules;
+  return list;
+}
+
+Json classes_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const ProbeClass& probe_class : outcome.catalogue.classes)
+    list.push_back({{"name", probe_class.name},
+                    {"spacing_mm", probe_class.spacing.v},
+                    {"receptacle_drill_mm", probe_class.receptacle_drill.v},
+                    {"force_N", probe_class.force.v},
+                    {"price", probe_class.price.v}});
+  return list;
+}
+
+Json components_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const Component& component : outcome.board.components)
+    list.push_back({{"name", component.name.text()},
+                    {"side", to_string(component.side)},
+                    {"side_is", to_string(component.side_known)},
+                    {"height_mm", mm(component.height)},
+                    {"height_is", to_string(component.height_known)},
+                    {"outline_from", component.outline_by.empty() ? "hull of the pads" : component.outline_by},
+                    {"standoff_mm", mm(component.standoff)},
+                    {"fitted", component.fitted},
+                    {"fitted_in_all_variants", component.always_fitted},
+                    {"pads_under_body", component.area_array}});
+  return list;
+}
+
+Json rules_json(const Rules& set) {
   Json rules;
-  for (const Rule* x : {&q.pad_diameter_main, &q.pad_diameter_other, &q.other_conductor, &q.board_edge, &q.tooling_hole,
-                        &q.wide_hole, &q.slot, &q.fiducial})
-    rules[x->key] = rule_json(*x);
-  for (const BodyRule& x : q.bodies) rules[x.rule.key] = rule_json(x.rule);
-  for (const auto& [kind, x] : q.shared_space) rules["shared_space " + kind] = rule_json(x);
-  rules["web_mm"] = q.web.v;
-  rules["web_smallest_class_mm"] = q.web_smallest_class.v;
-  rules["largest_miss"] = q.largest_miss;
-  Json j{{"schema", kPlanSchema},
-         {"teasel", kVersion},
-         {"plan_id", o.plan_id},
-         {"board", {{"name", o.board.name}, {"revision", o.board.revision}}},
-         {"frame",
-          {{"is", "Gerber frame, seen from the top, X right, Y up, millimetres"},
-           {"netlist_offset_mm", point(o.board.netlist_offset)}}},
-         {"outline",
-          {{"width_mm", mm(box.width())},
-           {"height_mm", mm(box.height())},
-           {"area_mm2", mm(area(o.board.outline))},
-           {"assumed", o.board.outline_assumed},
-           {"cutouts", o.board.outline.holes.size()}}},
-         {"tooling", tooling},
-         {"inputs", inputs},
-         {"outputs", outputs},
-         {"chosen_option", r.option.name()},
-         {"board_lies", std::string(to_string(r.option.main)) + " side down"},
-         {"options", options},
-         {"proof",
-          {{"proven", r.proven},
-           {"objective_cents", r.total()},
-           {"bound_cents", r.bound},
-           {"method",
-            "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds "
-            "worked out in whole numbers"}}},
-         {"miss_bound", o.bed.sum_of_misses},
-         {"bed", bed_json(o)},
-         {"errors", errors_json(o)},
-         {"sensitivity", sensitivity_json(o)},
-         {"relaxations", relaxations_json(o.coverage)},
-         {"audit", audit_json(o)},
-         {"waivers", waivers_json(o)},
-         {"wrong_ways", tooling_ways_json(o.board)},
-         {"classes", classes},
-         {"rules", rules},
-         {"probes", probes},
-         {"nets", nets},
-         {"plates", plates_json(o, o.plates, "plates/")},
-         {"check_plates", plates_json(o, o.proving.check_plates, "proving/")},
-         {"mechanics", mechanics_json(o)},
-         {"cost", cost_json(o)},
-         {"measure_first", measure},
-         {"components", components},
-         {"findings", findings},
-         {"cautions", cautions(o)}};
+  for (const Rule* rule : {&set.pad_diameter_main, &set.pad_diameter_other, &set.other_conductor, &set.board_edge,
+                           &set.tooling_hole, &set.wide_hole, &set.slot, &set.fiducial})
+    rules[rule->key] = rule_json(*rule);
+  for (const BodyRule& body : set.bodies) rules[body.rule.key] = rule_json(body.rule);
+  for (const auto& [kind, rule] : set.shared_space) rules["shared_space " + kind] = rule_json(rule);
+  rules["web_mm"] = set.web.v;
+  rules["web_smallest_class_mm"] = set.web_smallest_class.v;
+  rules["largest_miss"] = set.largest_miss.v;
+  return rules;
+}
+
+Json outline_json(const Board& board) {
+  const Box box = bounds(board.outline.outer);
+  return {{"width_mm", mm(box.width())},
+          {"height_mm", mm(box.height())},
+          {"area_mm2", mm(area(board.outline))},
+          {"assumed", board.outline_assumed},
+          {"cutouts", board.outline.holes.size()}};
+}
+}  // namespace
+
+std::string plan_json(const Outcome& outcome, const std::map<std::string, std::string>& output_hashes) {
+  const OptionResult& plan = chosen(outcome);
+  Json inputs = Json::array(), options = Json::array(), outputs = Json::array();
+  for (const InputHash& input : outcome.inputs) inputs.push_back({{"file", input.file}, {"sha256", input.sha256}});
+  for (const auto& [file, hash] : output_hashes) outputs.push_back({{"file", file}, {"sha256", hash}});
+  for (const auto& option : outcome.plan.options) options.push_back(option_json(outcome, option));
+  Json j{
+      {"schema", kPlanSchema},
+      {"teasel", kVersion},
+      {"plan_id", outcome.plan_id},
+      {"board", {{"name", outcome.board.name}, {"revision", outcome.board.revision}}},
+      {"frame",
+       {{"is", "Gerber frame, seen from the top, X right, Y up, millimetres"},
+        {"netlist_offset_mm", point({outcome.board.from_netlist.affine().e, outcome.board.from_netlist.affine().f})}}},
+      {"outline", outline_json(outcome.board)},
+      {"tooling", tooling_json(outcome)},
+      {"inputs", inputs},
+      {"outputs", outputs},
+      {"chosen_option", plan.option.name()},
+      {"board_lies", std::string(to_string(plan.option.main)) + " side down"},
+      {"options", options},
+      {"proof",
+       {{"proven", plan.proven},
+        {"objective_cents", plan.total().v},
+        {"bound_cents", plan.bound.v},
+        {"method",
+         "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds "
+         "worked out in whole numbers"}}},
+      {"miss_bound", outcome.bed.sum_of_misses},
+      {"bed", bed_json(outcome)},
+      {"errors", errors_json(outcome)},
+      {"sensitivity", sensitivity_json(outcome)},
+      {"relaxations", relaxations_json(outcome.coverage)},
+      {"audit", audit_json(outcome)},
+      {"waivers", waivers_json(outcome)},
+      {"wrong_ways", tooling_ways_json(outcome.board)},
+      {"classes", classes_json(outcome)},
+      {"rules", rules_json(outcome.rules)},
+      {"probes", probes_json(outcome)},
+      {"nets", nets_json(outcome)},
+      {"plates", plates_json(outcome, outcome.plates, "plates/")},
+      {"check_plates", plates_json(outcome, outcome.proving.check_plates, "proving/")},
+      {"mechanics", mechanics_json(outcome)},
+      {"cost", cost_json(outcome)},
+      {"measure_first", measure_json(outcome)},
+      {"components", components_json(outcome)},
+      {"findings", findings_json(outcome)},
+      {"cautions", cautions(outcome)}};
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -15,45 +15,53 @@ using formats::GerberObject;
 constexpr double kArcSlack = 0.001;  // mm; arcs whose radii differ by more are drawn as the blended polyline
 
 /// Millimetres to 1 nm, without trailing zeros.
-void put(std::string& s, double mm) {
-  long long n = std::llround(mm * 1e6);
-  if (n < 0) {
-    s += '-';
-    n = -n;
+void put(std::string& text, double mm) {
+  long long nanometres = std::llround(mm * 1e6);
+  if (nanometres < 0) {
+    text += '-';
+    nanometres = -nanometres;
   }
   char digits[24];
-  const auto end = std::to_chars(digits, digits + sizeof digits, n / 1'000'000).ptr;
-  s.append(digits, end);
-  long long rest = n % 1'000'000;
+  const auto end = std::to_chars(digits, digits + sizeof digits, nanometres / 1'000'000).ptr;
+  text.append(digits, end);
+  long long rest = nanometres % 1'000'000;
   if (rest == 0) return;
-  s += '.';
+  text += '.';
   for (long long k = 100'000; rest > 0; k /= 10) {
-    s += static_cast<char>('0' + rest / k);
+    text += static_cast<char>('0' + rest / k);
     rest %= k;
   }
 }
-void put(std::string& s, Point p) {
-  put(s, p.x);
-  s += ' ';
-  put(s, p.y);
+void put(std::string& text, Mm length) {
+  put(text, length.v);
 }
-void put_ring(std::string& s, const Ring& ring) {
+void put(std::string& text, Point place) {
+  put(text, place.x);
+  text += ' ';
+  put(text, place.y);
+}
+void put_ring(std::string& text, const Ring& ring) {
   for (std::size_t i = 0; i < ring.size(); ++i) {
-    s += i ? 'L' : 'M';
-    put(s, ring[i]);
+    text += i ? 'L' : 'M';
+    put(text, ring[i]);
   }
-  s += 'Z';
+  text += 'Z';
+}
+
+/// `turn` without its own shift, then to that place.
+Affine placed(const Affine& turn, Point at) {
+  return {.a = turn.a, .b = turn.b, .c = turn.c, .d = turn.d, .e = at.x, .f = at.y};
 }
 
 class LayerDrawing {
  public:
-  explicit LayerDrawing(const GerberFile& f) : f_(f) {}
+  explicit LayerDrawing(const GerberFile& file) : file_(file) {}
   std::string run();
 
  private:
-  void object(const GerberObject& o);
-  void flash(const GerberObject& o);
-  void stroke(const GerberObject& o, double width);
+  void object(const GerberObject& drawn);
+  void flash(const GerberObject& drawn);
+  void stroke(const GerberObject& drawn, double width);
   /// Opens the path that takes this ink, or goes on with the one that is open.
   std::string& ink(bool dark, double pen) {
     if (!open_ || dark != dark_ || pen != pen_) {
@@ -62,180 +70,181 @@ class LayerDrawing {
       dark_ = dark;
       pen_ = pen;
       last_ = {NAN, NAN};
-      const char* colour = dark != f_.negative_image ? "#000" : "#fff";
-      s_ += "<path ";
+      const char* colour = dark != file_.negative_image ? "#000" : "#fff";
+      svg_ += "<path ";
       if (pen > 0) {
-        s_ += "fill=\"none\" stroke=\"";
-        s_ += colour;
-        s_ += "\" stroke-width=\"";
-        put(s_, pen);
+        svg_ += "fill=\"none\" stroke=\"";
+        svg_ += colour;
+        svg_ += "\" stroke-width=\"";
+        put(svg_, pen);
       } else {
-        s_ += "fill=\"";
-        s_ += colour;
+        svg_ += "fill=\"";
+        svg_ += colour;
       }
-      s_ += "\" d=\"";
+      svg_ += "\" d=\"";
     }
-    return s_;
+    return svg_;
   }
   void close() {
-    if (open_) s_ += "\"/>\n";
+    if (open_) svg_ += "\"/>\n";
     open_ = false;
   }
 
-  const GerberFile& f_;
-  std::string s_;
+  const GerberFile& file_;
+  std::string svg_;
   bool open_ = false, dark_ = true;
   double pen_ = 0;
   Point last_;
 };
 
-void LayerDrawing::flash(const GerberObject& o) {
-  const GerberAperture& a = f_.apertures[o.shape];
-  const Affine& t = f_.transforms[o.transform];
-  if (a.shape.empty()) return;
-  if (const auto stroke = formats::flash_as_stroke(f_, o)) {
-    std::string& s = ink(o.dark, stroke->width);
-    s += 'M';
-    put(s, stroke->from);
+void LayerDrawing::flash(const GerberObject& drawn) {
+  const GerberAperture& aperture = file_.apertures[drawn.shape];
+  const Affine& transform = file_.transforms[drawn.transform];
+  if (aperture.shape.empty()) return;
+  if (const auto stroke = formats::flash_as_stroke(file_, drawn)) {
+    std::string& path = ink(drawn.dark, stroke->width.v);
+    path += 'M';
+    put(path, stroke->from);
     if (stroke->from == stroke->to)
-      s += "h0";
+      path += "h0";
     else {
-      s += 'L';
-      put(s, stroke->to);
+      path += 'L';
+      put(path, stroke->to);
     }
     last_ = {NAN, NAN};
     return;
   }
-  if (a.kind == GerberAperture::Kind::rectangle && a.hole == 0 && a.shape[0].holes.empty() && o.transform == 0) {
-    std::string& s = ink(o.dark, 0);
-    s += 'M';
-    put(s, Point{o.start.x - a.width / 2, o.start.y - a.height / 2});
-    s += 'h';
-    put(s, a.width);
-    s += 'v';
-    put(s, a.height);
-    s += 'h';
-    put(s, -a.width);
-    s += 'z';
+  if (aperture.kind == GerberAperture::Kind::rectangle && aperture.hole == Mm{} && aperture.shape[0].holes.empty() &&
+      drawn.transform == 0) {
+    std::string& path = ink(drawn.dark, 0);
+    path += 'M';
+    put(path, Point{drawn.start.x - aperture.width.v / 2, drawn.start.y - aperture.height.v / 2});
+    path += 'h';
+    put(path, aperture.width);
+    path += 'v';
+    put(path, aperture.height);
+    path += 'h';
+    put(path, -aperture.width);
+    path += 'z';
     return;
   }
   // Outer rings run counter-clockwise and holes clockwise, so shapes of one path unite under the non-zero rule.
-  std::string& s = ink(o.dark, 0);
-  for (const Polygon& p : transformed(a.shape, {t.a, t.b, t.c, t.d, o.start.x, o.start.y})) {
-    put_ring(s, p.outer);
-    for (const Ring& h : p.holes) put_ring(s, h);
+  std::string& path = ink(drawn.dark, 0);
+  for (const Polygon& polygon : transformed(aperture.shape, placed(transform, drawn.start))) {
+    put_ring(path, polygon.outer);
+    for (const Ring& ring : polygon.holes) put_ring(path, ring);
   }
 }
 
-void LayerDrawing::stroke(const GerberObject& o, double width) {
-  std::string& s = ink(o.dark, width);
-  if (!(o.start == last_)) {
-    s += 'M';
-    put(s, o.start);
+void LayerDrawing::stroke(const GerberObject& drawn, double width) {
+  std::string& path = ink(drawn.dark, width);
+  if (!(drawn.start == last_)) {
+    path += 'M';
+    put(path, drawn.start);
   }
-  last_ = o.end;
-  if (o.kind == GerberObject::Kind::line) {
-    if (o.start == o.end)
-      s += "h0";
+  last_ = drawn.end;
+  if (drawn.kind == GerberObject::Kind::line) {
+    if (drawn.start == drawn.end)
+      path += "h0";
     else {
-      s += 'L';
-      put(s, o.end);
+      path += 'L';
+      put(path, drawn.end);
     }
     return;
   }
-  const Point c = f_.centres[o.centre];
-  const double r0 = distance(o.start, c), r1 = distance(o.end, c);
+  const Point centre = file_.centres[drawn.centre];
+  const double r0 = distance(drawn.start, centre), r1 = distance(drawn.end, centre);
   if (std::abs(r0 - r1) > kArcSlack) {
-    const Ring pts = formats::arc_points(o.start, o.end, c, o.clockwise);
+    const Ring pts = formats::arc_points(drawn.start, drawn.end, centre, drawn.clockwise);
     for (std::size_t i = 1; i < pts.size(); ++i) {
-      s += 'L';
-      put(s, pts[i]);
+      path += 'L';
+      put(path, pts[i]);
     }
     return;
   }
   auto arc = [&](Point to, bool large) {
-    s += 'A';
-    put(s, r0);
-    s += ' ';
-    put(s, r0);
-    s += large ? " 0 1 " : " 0 0 ";
-    s += o.clockwise ? "0 " : "1 ";
-    put(s, to);
+    path += 'A';
+    put(path, r0);
+    path += ' ';
+    put(path, r0);
+    path += large ? " 0 1 " : " 0 0 ";
+    path += drawn.clockwise ? "0 " : "1 ";
+    put(path, to);
   };
-  const Point u = o.start - c, v = o.end - c;
-  if (o.start == o.end) {
-    arc(c - u, false);
-    arc(o.end, false);
+  const Point u = drawn.start - centre, v = drawn.end - centre;
+  if (drawn.start == drawn.end) {
+    arc(centre - u, false);
+    arc(drawn.end, false);
     return;
   }
-  const double turn = o.clockwise ? cross(v, u) : cross(u, v);
+  const double turn = drawn.clockwise ? cross(v, u) : cross(u, v);
   // Near half a turn the flag would hang on rounding: two arcs instead.
   if (std::abs(turn) < 0.05 * r0 * r1 && dot(u, v) < 0) {
-    const Point middle = o.clockwise ? Point{u.y, -u.x} : Point{-u.y, u.x};
-    arc(c + middle, false);
-    arc(o.end, false);
+    const Point middle = drawn.clockwise ? Point{u.y, -u.x} : Point{-u.y, u.x};
+    arc(centre + middle, false);
+    arc(drawn.end, false);
   } else {
-    arc(o.end, turn < 0);
+    arc(drawn.end, turn < 0);
   }
 }
 
-void LayerDrawing::object(const GerberObject& o) {
-  if (o.kind == GerberObject::Kind::flash) return flash(o);
-  if (o.kind == GerberObject::Kind::region) {
+void LayerDrawing::object(const GerberObject& drawn) {
+  if (drawn.kind == GerberObject::Kind::flash) return flash(drawn);
+  if (drawn.kind == GerberObject::Kind::region) {
     // A contour that crosses itself has parts of negative winding: each contour is a path of its own.
-    for (const Ring& ring : f_.regions[o.shape]) {
+    for (const Ring& ring : file_.regions[drawn.shape]) {
       close();
-      std::string& s = ink(o.dark, 0);
-      if (o.start == Point{})
-        put_ring(s, ring);
+      std::string& path = ink(drawn.dark, 0);
+      if (drawn.start == Point{})
+        put_ring(path, ring);
       else
-        put_ring(s, transformed(ring, {1, 0, 0, 1, o.start.x, o.start.y}));
+        put_ring(path, transformed(ring, placed({}, drawn.start)));
       close();
     }
     return;
   }
-  const GerberAperture& a = f_.apertures[o.shape];
-  if (a.kind == GerberAperture::Kind::circle) {
-    const double width = a.width * std::sqrt(std::abs(f_.transforms[o.transform].determinant()));
-    if (width > 0) stroke(o, width);
+  const GerberAperture& aperture = file_.apertures[drawn.shape];
+  if (aperture.kind == GerberAperture::Kind::circle) {
+    const double width = aperture.width.v * std::sqrt(std::abs(file_.transforms[drawn.transform].determinant()));
+    if (width > 0) stroke(drawn, width);
     return;
   }
-  const Polygons area = formats::area_of(f_, o);
+  const Polygons area = formats::area_of(file_, drawn);
   if (area.empty()) return;
-  std::string& s = ink(o.dark, 0);
-  for (const Polygon& p : area) {
-    put_ring(s, p.outer);
-    for (const Ring& h : p.holes) put_ring(s, h);
+  std::string& path = ink(drawn.dark, 0);
+  for (const Polygon& polygon : area) {
+    put_ring(path, polygon.outer);
+    for (const Ring& ring : polygon.holes) put_ring(path, ring);
   }
 }
 
 std::string LayerDrawing::run() {
-  Box view = formats::extents(f_);
-  if (f_.negative_image)
-    for (const auto& o : f_.objects) view.add(formats::box_of(f_, o));
+  Box view = formats::extents(file_);
+  if (file_.negative_image)
+    for (const auto& drawn : file_.objects) view.add(formats::box_of(file_, drawn));
   if (!view.valid()) view = {0, 0, 0, 0};
-  s_ = std::string(kLayerSvgHead) + "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"";
-  put(s_, Point{view.x0, -view.y1});
-  s_ += ' ';
-  put(s_, Point{view.width(), view.height()});
-  s_ += "\" width=\"";
-  put(s_, view.width());
-  s_ += "mm\" height=\"";
-  put(s_, view.height());
-  s_ += "mm\">\n<title>" + escaped(f_.name) + ", seen from the top, millimetres</title>\n<rect x=\"";
-  put(s_, view.x0);
-  s_ += "\" y=\"";
-  put(s_, -view.y1);
-  s_ += "\" width=\"";
-  put(s_, view.width());
-  s_ += "\" height=\"";
-  put(s_, view.height());
-  s_ += std::string("\" fill=\"") + (f_.negative_image ? "#000" : "#fff") + "\"/>\n";
+  svg_ = std::string(kLayerSvgHead) + "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"";
+  put(svg_, Point{view.x0, -view.y1});
+  svg_ += ' ';
+  put(svg_, Point{view.width(), view.height()});
+  svg_ += "\" width=\"";
+  put(svg_, view.width());
+  svg_ += "mm\" height=\"";
+  put(svg_, view.height());
+  svg_ += "mm\">\n<title>" + escaped(file_.name) + ", seen from the top, millimetres</title>\n<rect x=\"";
+  put(svg_, view.x0);
+  svg_ += "\" y=\"";
+  put(svg_, -view.y1);
+  svg_ += "\" width=\"";
+  put(svg_, view.width());
+  svg_ += "\" height=\"";
+  put(svg_, view.height());
+  svg_ += std::string("\" fill=\"") + (file_.negative_image ? "#000" : "#fff") + "\"/>\n";
   // The group turns Y upward: all coordinates inside are those of the file.
-  s_ += "<g transform=\"scale(1,-1)\" fill-rule=\"nonzero\" stroke-linecap=\"round\" stroke-linejoin=\"round\">\n";
-  for (const auto& o : f_.objects) object(o);
+  svg_ += "<g transform=\"scale(1,-1)\" fill-rule=\"nonzero\" stroke-linecap=\"round\" stroke-linejoin=\"round\">\n";
+  for (const auto& drawn : file_.objects) object(drawn);
   close();
-  return s_ + "</g>\n</svg>\n";
+  return svg_ + "</g>\n</svg>\n";
 }
 }  // namespace
 

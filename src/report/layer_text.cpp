@@ -11,61 +11,65 @@ using formats::LayerFacts;
 
 namespace {
 std::string counted(const std::vector<std::pair<std::string, std::size_t>>& list) {
-  std::string s;
-  for (const auto& [name, n] : list) s += (s.empty() ? "" : ", ") + std::to_string(n) + " " + name;
-  return s;
+  std::string text;
+  for (const auto& [name, count] : list) text += (text.empty() ? "" : ", ") + std::to_string(count) + " " + name;
+  return text;
 }
 }  // namespace
 
-std::string layer_lines(const LayerFacts& f) {
-  std::string s = f.file + "\n";
+std::string layer_lines(const LayerFacts& facts) {
+  std::string lines = facts.file + "\n";
   auto line = [&](const char* key, const std::string& text) {
-    s += "  " + std::string(key) + std::string(12 - std::string_view(key).size(), ' ') + text + "\n";
+    lines += "  " + std::string(key) + std::string(12 - std::string_view(key).size(), ' ') + text + "\n";
   };
-  const Box& b = f.extents;
-  line("extents", b.valid() ? "x " + fixed(b.x0, 3) + " to " + fixed(b.x1, 3) + ", y " + fixed(b.y0, 3) + " to " +
-                                  fixed(b.y1, 3) + " mm; " + fixed(b.width(), 3) + " x " + fixed(b.height(), 3) + " mm"
-                            : "nothing is drawn");
-  line("objects", std::to_string(f.flashes + f.strokes + f.arcs + f.regions) + ": " + std::to_string(f.flashes) +
-                      " flashes, " + std::to_string(f.strokes) + " strokes, " + std::to_string(f.arcs) + " arcs, " +
-                      std::to_string(f.regions) + " regions; " + std::to_string(f.clear) + " clear");
-  line("apertures", f.apertures.empty() ? "none" : counted(f.apertures));
-  line("file",
-       std::string("unit ") + (f.millimetres ? "mm" : "inch") + ", image " + (f.negative ? "negative" : "positive"));
-  if (f.area) line("area", fixed(*f.area, 4) + " mm2 dark, composited");
-  for (const auto& [name, value] : f.file_attributes) line("attribute", name + (value.empty() ? "" : " = " + value));
-  if (!f.functions.empty()) line("functions", counted(f.functions));
-  if (f.nets || f.components)
-    line("names", std::to_string(f.nets) + " nets, " + std::to_string(f.components) + " components");
-  return s;
+  const Box& box = facts.extents;
+  line("extents", box.valid()
+                      ? "x " + fixed(box.x0, 3) + " to " + fixed(box.x1, 3) + ", y " + fixed(box.y0, 3) + " to " +
+                            fixed(box.y1, 3) + " mm; " + fixed(box.width(), 3) + " x " + fixed(box.height(), 3) + " mm"
+                      : "nothing is drawn");
+  line("objects", std::to_string(facts.flashes + facts.strokes + facts.arcs + facts.regions) + ": " +
+                      std::to_string(facts.flashes) + " flashes, " + std::to_string(facts.strokes) + " strokes, " +
+                      std::to_string(facts.arcs) + " arcs, " + std::to_string(facts.regions) + " regions; " +
+                      std::to_string(facts.clear) + " clear");
+  line("apertures", facts.apertures.empty() ? "none" : counted(facts.apertures));
+  line("file", std::string("unit ") + (facts.millimetres ? "mm" : "inch") + ", image " +
+                   (facts.negative ? "negative" : "positive"));
+  if (facts.area) line("area", fixed(facts.area->v, 4) + " mm2 dark, composited");
+  for (const auto& [name, value] : facts.file_attributes)
+    line("attribute", name + (value.empty() ? "" : " = " + value));
+  if (!facts.functions.empty()) line("functions", counted(facts.functions));
+  if (facts.nets || facts.components)
+    line("names", std::to_string(facts.nets) + " nets, " + std::to_string(facts.components) + " components");
+  return lines;
 }
 
 std::string layers_json(const std::vector<LayerFacts>& all) {
   auto list = nlohmann::ordered_json::array();
   auto micro = [](double v) { return std::round(v * 1e6) / 1e6; };
-  for (const LayerFacts& f : all) {
+  for (const LayerFacts& facts : all) {
     nlohmann::ordered_json j;
-    j["file"] = f.file;
-    if (f.extents.valid())
-      j["extents_mm"] = {micro(f.extents.x0), micro(f.extents.y0), micro(f.extents.x1), micro(f.extents.y1)};
-    j["flashes"] = f.flashes;
-    j["strokes"] = f.strokes;
-    j["arcs"] = f.arcs;
-    j["regions"] = f.regions;
-    j["clear"] = f.clear;
-    j["unit"] = f.millimetres ? "mm" : "inch";
-    j["negative_image"] = f.negative;
+    j["file"] = facts.file;
+    if (facts.extents.valid())
+      j["extents_mm"] = {micro(facts.extents.x0), micro(facts.extents.y0), micro(facts.extents.x1),
+                         micro(facts.extents.y1)};
+    j["flashes"] = facts.flashes;
+    j["strokes"] = facts.strokes;
+    j["arcs"] = facts.arcs;
+    j["regions"] = facts.regions;
+    j["clear"] = facts.clear;
+    j["unit"] = facts.millimetres ? "mm" : "inch";
+    j["negative_image"] = facts.negative;
     auto table = [](const auto& rows) {
-      auto t = nlohmann::ordered_json::object();
-      for (const auto& [name, value] : rows) t[name] = value;
-      return t;
+      auto object = nlohmann::ordered_json::object();
+      for (const auto& [name, value] : rows) object[name] = value;
+      return object;
     };
-    j["apertures"] = table(f.apertures);
-    j["attributes"] = table(f.file_attributes);
-    j["functions"] = table(f.functions);
-    j["nets"] = f.nets;
-    j["components"] = f.components;
-    if (f.area) j["area_mm2"] = micro(*f.area);
+    j["apertures"] = table(facts.apertures);
+    j["attributes"] = table(facts.file_attributes);
+    j["functions"] = table(facts.functions);
+    j["nets"] = facts.nets;
+    j["components"] = facts.components;
+    if (facts.area) j["area_mm2"] = micro(facts.area->v);
     list.push_back(std::move(j));
   }
   return nlohmann::ordered_json{{"status", "done"}, {"layers", list}}.dump(

@@ -6,67 +6,69 @@
 
 namespace teasel {
 
-std::string nets_csv(const Board& b) {
-  std::string s =
+std::string nets_csv(const Board& board) {
+  std::string csv =
       "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets\n";
-  if (!b.connectivity.copper) return s;
-  for (const CopperNet& n : b.connectivity.copper->nets()) {
-    const std::size_t i = static_cast<std::size_t>(n.number - 1);
-    const bool met = i < b.connectivity.netlist_nets.size() && !b.connectivity.netlist_nets[i].empty();
-    if (n.drawn_only() && !met) continue;  // lettering and frames
+  if (!board.connectivity.copper) return csv;
+  for (const CopperNet& traced : board.connectivity.copper->nets()) {
+    const CopperNetId i = CopperNetId::of_number(traced.number - 1);
+    const bool met = board.connectivity.netlist_nets.has(i) && !board.connectivity.netlist_nets[i].empty();
+    if (traced.drawn_only() && !met) continue;  // lettering and frames
     std::string others;
-    for (const auto& o : n.other_names) others += (others.empty() ? "" : ";") + o;
+    for (const auto& other : traced.other_names) others += (others.empty() ? "" : ";") + other;
     std::string listed;
-    if (i < b.connectivity.netlist_nets.size())
-      for (int net : b.connectivity.netlist_nets[i])
-        listed += (listed.empty() ? "" : ";") + b.nets[static_cast<std::size_t>(net)].name;
-    s += csv_row({std::to_string(n.number), n.name, n.named ? "attribute" : "number", others, fixed(n.anchor.x, 3),
-                  fixed(n.anchor.y, 3), std::to_string(n.anchor_layer), std::to_string(n.lands),
-                  std::to_string(n.holes), listed});
+    if (board.connectivity.netlist_nets.has(i))
+      for (const NetId net : board.connectivity.netlist_nets[i])
+        listed += (listed.empty() ? "" : ";") + board.nets[net].name;
+    csv += csv_row({std::to_string(traced.number), traced.name, traced.named ? "attribute" : "number", others,
+                    fixed(traced.anchor.x, 3), fixed(traced.anchor.y, 3), std::to_string(traced.anchor_layer),
+                    std::to_string(traced.lands), std::to_string(traced.holes), listed});
   }
-  return s;
+  return csv;
 }
 
-std::string differences_csv(const Board& b) {
-  std::string s = "kind,net,other_net,at,x_mm,y_mm,side,other_at,other_x_mm,other_y_mm,other_side\n";
-  for (const NetDifference& n : b.connectivity.differences)
-    s += csv_row({n.open ? "open" : "short", n.net, n.other, n.at_name, fixed(n.at.x, 3), fixed(n.at.y, 3),
-                  to_string(n.side), n.other_name, fixed(n.other_at.x, 3), fixed(n.other_at.y, 3),
-                  to_string(n.other_side)});
-  return s;
+std::string differences_csv(const Board& board) {
+  std::string csv = "kind,net,other_net,at,x_mm,y_mm,side,other_at,other_x_mm,other_y_mm,other_side\n";
+  for (const NetDifference& difference : board.connectivity.differences)
+    csv += csv_row({difference.open ? "open" : "short", difference.net, difference.other, difference.at_name,
+                    fixed(difference.at.x, 3), fixed(difference.at.y, 3), to_string(difference.side),
+                    difference.other_name, fixed(difference.other_at.x, 3), fixed(difference.other_at.y, 3),
+                    to_string(difference.other_side)});
+  return csv;
 }
 
-std::vector<std::string> nets_lines(const Board& b) {
+std::vector<std::string> nets_lines(const Board& board) {
   std::vector<std::string> lines;
-  const Connectivity& c = b.connectivity;
-  if (!c.copper) return {"no outer copper layer is given: no net can be traced"};
+  const Connectivity& connectivity = board.connectivity;
+  if (!connectivity.copper) return {"no outer copper layer is given: no net can be traced"};
   std::size_t named = 0, split = 0;
   std::size_t drawn = 0;
-  for (const CopperNet& n : c.copper->nets()) {
-    named += n.named;
-    split += !n.other_names.empty();
-    drawn += n.drawn_only();
+  for (const CopperNet& traced : connectivity.copper->nets()) {
+    named += traced.named;
+    split += !traced.other_names.empty();
+    drawn += traced.drawn_only();
   }
-  lines.push_back(std::to_string(c.copper->nets().size() - drawn) + " nets traced through " +
-                  std::to_string(c.copper->layers().size()) + " of " + std::to_string(b.copper_layers) +
-                  " copper layers and " + std::to_string(b.holes.size()) + " holes; " + std::to_string(named) +
+  lines.push_back(std::to_string(connectivity.copper->nets().size() - drawn) + " nets traced through " +
+                  std::to_string(connectivity.copper->layers().size()) + " of " + std::to_string(board.copper_layers) +
+                  " copper layers and " + std::to_string(board.holes.size()) + " holes; " + std::to_string(named) +
                   " named by attributes" + (split ? ", " + std::to_string(split) + " with more than one name" : ""));
-  if (!c.missing_layers.empty()) {
+  if (!connectivity.missing_layers.empty()) {
     std::string list;
-    for (int n : c.missing_layers) list += (list.empty() ? "" : ", ") + std::to_string(n);
+    for (int number : connectivity.missing_layers) list += (list.empty() ? "" : ", ") + std::to_string(number);
     lines.push_back("layers without a file: " + list + "; no opens are claimed");
   }
-  if (b.traced) {
+  if (board.traced) {
     lines.push_back("no netlist is given: nothing to compare with");
     return lines;
   }
-  lines.push_back(std::to_string(c.agreeing) + " of " + std::to_string(c.compared) +
+  lines.push_back(std::to_string(connectivity.agreeing) + " of " + std::to_string(connectivity.compared) +
                   " netlist nets agree with the copper");
-  for (const NetDifference& n : c.differences)
-    lines.push_back(std::string(n.open ? "open   " : "short  ") + n.net + (n.open ? "" : " = " + n.other) + ": " +
-                    n.at_name + " at (" + fixed(n.at.x, 3) + ", " + fixed(n.at.y, 3) + ") " + to_string(n.side) + ", " +
-                    n.other_name + " at (" + fixed(n.other_at.x, 3) + ", " + fixed(n.other_at.y, 3) + ") " +
-                    to_string(n.other_side));
+  for (const NetDifference& difference : connectivity.differences)
+    lines.push_back(std::string(difference.open ? "open   " : "short  ") + difference.net +
+                    (difference.open ? "" : " = " + difference.other) + ": " + difference.at_name + " at (" +
+                    fixed(difference.at.x, 3) + ", " + fixed(difference.at.y, 3) + ") " + to_string(difference.side) +
+                    ", " + difference.other_name + " at (" + fixed(difference.other_at.x, 3) + ", " +
+                    fixed(difference.other_at.y, 3) + ") " + to_string(difference.other_side));
   return lines;
 }
 

@@ -24,10 +24,10 @@ std::string packed(std::string_view bytes) {
   std::string out;
   out.reserve((small.size() + 2) / 3 * 4);
   for (std::size_t i = 0; i < small.size(); i += 3) {
-    const std::size_t n = std::min<std::size_t>(3, small.size() - i);
-    unsigned v = 0;
-    for (std::size_t k = 0; k < 3; ++k) v = v << 8 | (k < n ? static_cast<unsigned char>(small[i + k]) : 0u);
-    for (std::size_t k = 0; k < 4; ++k) out += k <= n ? letters[v >> (18 - 6 * k) & 63] : '=';
+    const std::size_t count = std::min<std::size_t>(3, small.size() - i);
+    unsigned bits = 0;
+    for (std::size_t k = 0; k < 3; ++k) bits = bits << 8 | (k < count ? static_cast<unsigned char>(small[i + k]) : 0u);
+    for (std::size_t k = 0; k < 4; ++k) out += k <= count ? letters[bits >> (18 - 6 * k) & 63] : '=';
   }
   return out;
 }

@@ -47,9 +47,10 @@ constexpr const char* kLiveWorkspace =
 <section id=effect aria-label="What the last change did" hidden></section>
 )";
 
-class Page {
+class ReportPage {
  public:
-  Page(const Outcome& o, const std::map<std::string, std::string>& rendered) : o_(o), rendered_(rendered) {}
+  ReportPage(const Outcome& outcome, const std::map<std::string, std::string>& rendered)
+      : outcome_(outcome), rendered_(rendered) {}
   std::string run();
   PageParts parts();
 
@@ -57,9 +58,14 @@ class Page {
   void head();
   void rest();
   void number(const std::string& value, const std::string& what) {
-    s_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n";
+    html_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n";
   }
   void verdict();
+  [[nodiscard]] std::string can_be_tested() const;
+  [[nodiscard]] std::string with_what() const;
+  [[nodiscard]] std::string bending_risk() const;
+  [[nodiscard]] std::string at_what_risk() const;
+  [[nodiscard]] long assumed_probes() const;  ///< probes that rest on an assumed height or side of a part
   void numbers();
   void options();
   void warnings();
@@ -73,240 +79,265 @@ class Page {
   void audit();
   void cost();
   void nearly_open();
-  const Outcome& o_;
+  const Outcome& outcome_;
   const std::map<std::string, std::string>& rendered_;
-  std::string s_;
+  std::string html_;
 };
 
 /// Can it be tested on a bed, with what, at what risk.
-void Page::verdict() {
-  const Coverage& c = o_.coverage;
-  const OptionResult& r = chosen(o_);
-  std::string can, with, risk;
-  if (c.mandatory_unmet) {
+void ReportPage::verdict() {
+  const Mechanics& mechanics = outcome_.mechanics;
+  const bool bad = outcome_.coverage.mandatory_unmet || mechanics.not_held || (mechanics.used && !mechanics.flat_holds);
+  html_ += "<p class=\"verdict" + std::string(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
+           escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
+}
+
+std::string ReportPage::can_be_tested() const {
+  const Coverage& coverage = outcome_.coverage;
+  if (coverage.mandatory_unmet) {
     Few names(4);
-    for (const CoverageRow& row : c.rows)
-      if (o_.needs[static_cast<std::size_t>(row.need)].mandatory && row.got < row.wanted)
-        names.add(net_name(o_, row.need));
-    can = "Not as asked: " +
-          plural(static_cast<std::size_t>(c.mandatory_unmet), "mandatory net is", "mandatory nets are") +
-          " not reached as wanted (" + names.text() + ").";
-  } else if (c.met_nets == c.wanted_nets) {
-    can = "Yes: a bed touches every net that the test wants, " + std::to_string(c.wanted_nets) + " in all.";
-  } else {
-    const bool mandatory =
-        std::any_of(o_.needs.begin(), o_.needs.end(), [](const Need& n) { return n.mandatory && n.wanted > 0; });
-    can =
-        std::string(2 * c.met_nets >= c.wanted_nets ? "In part: a bed serves " : "Only in small part: a bed serves ") +
-        std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full and " +
-        std::to_string(c.partial_nets) + " in part; " +
-        (mandatory ? "every mandatory net is reached." : "no net is marked mandatory.");
+    for (const CoverageRow& row : coverage.rows)
+      if (outcome_.needs[row.need].mandatory && row.got < row.wanted) names.add(net_name(outcome_, row.need));
+    return "Not as asked: " +
+           plural(static_cast<std::size_t>(coverage.mandatory_unmet), "mandatory net is", "mandatory nets are") +
+           " not reached as wanted (" + names.text() + ").";
   }
-  with = "With " + std::to_string(r.probes.size()) + " probes, " + r.option.name();
-  for (const BedCost& b : o_.cost.beds)
-    if (b.option == o_.plan.chosen) with += ", " + money(b.build) + " " + o_.prices.currency + " to build";
-  with += ".";
-  const auto assumed =
-      std::count_if(c.probe_assumptions.begin(), c.probe_assumptions.end(), [](const auto& a) { return !a.empty(); });
-  const bool drafts = std::any_of(o_.plates.begin(), o_.plates.end(), [](const Plate& p) { return !p.drafts.empty(); });
-  risk = "Of a thousand good boards about " + short_number(r.false_rejects, 2) +
-         " are rejected because a probe misses or finds no contact.";
-  const Mechanics& m = o_.mechanics;
-  if (m.not_held)
-    risk += " NOTHING HOLDS THE BOARD AGAINST ITS PROBES: " + m.why_not + ".";
-  else if (!m.used)
-    risk += " How the board bends is not worked out" + (m.why_not.empty() ? "" : ": " + m.why_not) + ".";
-  else if (!m.flat_holds)
-    risk += " BENDING GOES BEYOND ITS LIMITS.";
-  else if (!m.limits_hold) {
-    // The state of each part's row is the worst one: of a bowed board, as a flat one holds.
-    const auto over =
-        std::count_if(m.parts.begin(), m.parts.end(), [](const PartStrain& x) { return x.strain > x.limit; });
-    risk += " Bending stays within its limits for a board that is flat before it is pressed. One bowed by " +
-            short_number(100 * o_.rules.mechanics.bow_twist, 2) + " % of its diagonal, as is allowed, goes beyond them";
-    if (over > 0) {
-      const PartStrain& worst = *std::max_element(
-          m.parts.begin(), m.parts.end(),
-          [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
-      risk += " at " + std::to_string(over) + (over == 1 ? " part: " : " parts, most at ") +
-              o_.board.components[static_cast<std::size_t>(worst.component)].name + ", " +
-              fixed(worst.strain * 1e6, 0) + " of " + fixed(worst.limit * 1e6, 0) + " microstrain";
-    }
-    risk += ".";
+  if (coverage.met_nets == coverage.wanted_nets)
+    return "Yes: a bed touches every net that the test wants, " + std::to_string(coverage.wanted_nets) + " in all.";
+  const bool mandatory = std::any_of(outcome_.needs.begin(), outcome_.needs.end(),
+                                     [](const Need& need) { return need.mandatory && need.wanted > 0; });
+  const bool half = 2 * coverage.met_nets >= coverage.wanted_nets;
+  return std::string(half ? "In part: a bed serves " : "Only in small part: a bed serves ") +
+         std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) +
+         " wanted nets in full and " + std::to_string(coverage.partial_nets) + " in part; " +
+         (mandatory ? "every mandatory net is reached." : "no net is marked mandatory.");
+}
+
+std::string ReportPage::with_what() const {
+  const OptionResult& plan = chosen(outcome_);
+  std::string with = "With " + std::to_string(plan.probes.size()) + " probes, " + plan.option.name();
+  for (const BedCost& bed : outcome_.cost.beds)
+    if (bed.option == outcome_.plan.chosen)
+      with += ", " + money(bed.build) + " " + outcome_.prices.currency + " to build";
+  return with + ".";
+}
+
+/// Bending, as far as it is a risk; begins with a space, or is empty.
+std::string ReportPage::bending_risk() const {
+  const Mechanics& mechanics = outcome_.mechanics;
+  if (mechanics.not_held) return " NOTHING HOLDS THE BOARD AGAINST ITS PROBES: " + mechanics.why_not + ".";
+  if (!mechanics.used)
+    return " How the board bends is not worked out" + (mechanics.why_not.empty() ? "" : ": " + mechanics.why_not) + ".";
+  if (!mechanics.flat_holds) return " BENDING GOES BEYOND ITS LIMITS.";
+  if (mechanics.limits_hold) return "";
+  std::string risk = " Bending stays within its limits for a board that is flat before it is pressed. One bowed by " +
+                     short_number(100 * outcome_.rules.mechanics.bow_twist, 2) +
+                     " % of its diagonal, as is allowed, goes beyond them";
+  // A flat board holds here: the parts over their limit are those of a bowed one.
+  const auto over = std::count_if(mechanics.parts.begin(), mechanics.parts.end(),
+                                  [](const PartStrain& part) { return part.strain > part.limit; });
+  if (over > 0) {
+    const PartStrain& worst = *std::max_element(
+        mechanics.parts.begin(), mechanics.parts.end(),
+        [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
+    risk += " at " + std::to_string(over) + (over == 1 ? " part: " : " parts, most at ") +
+            outcome_.board.components[worst.component].name + ", " + fixed(worst.strain, 0) + " of " +
+            fixed(worst.limit, 0) + " microstrain";
   }
+  return risk + ".";
+}
+
+std::string ReportPage::at_what_risk() const {
+  std::string risk = "Of a thousand good boards about " + short_number(chosen(outcome_).false_rejects, 2) +
+                     " are rejected because a probe misses or finds no contact." + bending_risk();
+  const long assumed = assumed_probes();
   if (assumed > 0)
     risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") +
             " on part heights or sides that are assumed: measure those first.";
+  const bool drafts = std::any_of(outcome_.plates.begin(), outcome_.plates.end(),
+                                  [](const Plate& plate) { return !plate.drafts.empty(); });
   if (drafts) risk += " The plates are drafts, for the reasons below: do not drill yet.";
-  s_ += "<p class=\"verdict" + std::string(c.mandatory_unmet || m.not_held || (m.used && !m.flat_holds) ? " bad" : "") +
-        "\"><b>" + escaped(can) + "</b> " + escaped(with) + " " + escaped(risk) + "</p>\n";
+  return risk;
 }
 
-void Page::numbers() {
-  const auto& r = chosen(o_);
-  const auto& c = o_.coverage;
-  const auto assumed =
-      std::count_if(c.probe_assumptions.begin(), c.probe_assumptions.end(), [](const auto& a) { return !a.empty(); });
-  s_ += "<div class=grid>\n";
-  number(std::to_string(c.met_nets) + " / " + std::to_string(c.wanted_nets), "wanted nets served in full");
-  number(std::to_string(c.partial_nets), "served in part");
-  number(std::to_string(c.unmet_nets), "not reached");
-  number(std::to_string(r.probes.size()), "probes");
-  number(fixed(sum_of_forces(o_.access, o_.catalogue, o_.rules, r).v, 1) + " N", "sum of working forces");
-  const BedOdds& bed = o_.bed;
+long ReportPage::assumed_probes() const {
+  const auto& assumptions = outcome_.coverage.probe_assumptions;
+  return std::count_if(assumptions.begin(), assumptions.end(), [](const auto& of_probe) { return !of_probe.empty(); });
+}
+
+void ReportPage::numbers() {
+  const auto& plan = chosen(outcome_);
+  const auto& coverage = outcome_.coverage;
+  html_ += "<div class=grid>\n";
+  number(std::to_string(coverage.met_nets) + " / " + std::to_string(coverage.wanted_nets),
+         "wanted nets served in full");
+  number(std::to_string(coverage.partial_nets), "served in part");
+  number(std::to_string(coverage.unmet_nets), "not reached");
+  number(std::to_string(plan.probes.size()), "probes");
+  number(fixed(sum_of_forces(outcome_.access, outcome_.catalogue, outcome_.rules, plan).v, 1) + " N",
+         "sum of working forces");
+  const BedOdds& bed = outcome_.bed;
   if (bed.fixtures > 0) {
     number(bed.rework.value > 0 ? spoken(bed.rework.value) : spoken_bound(bed.rework.high),
            "chance that the built fixture needs rework");
   } else {
     number(spoken(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
   }
-  number(short_number(r.false_rejects, 2), "of a thousand good boards rejected: misses and contact faults");
-  number(std::to_string(assumed), "probes that rest on an assumed part height or side");
-  number(r.proven ? "proven" : "unproven", "optimality of the plan");
-  s_ += "</div>\n";
+  number(short_number(plan.false_rejects, 2), "of a thousand good boards rejected: misses and contact faults");
+  number(std::to_string(assumed_probes()), "probes that rest on an assumed part height or side");
+  number(plan.proven ? "proven" : "unproven", "optimality of the plan");
+  html_ += "</div>\n";
 }
 
-void Page::options() {
-  const auto& r = chosen(o_);
-  s_ +=
+void ReportPage::options() {
+  const auto& plan = chosen(outcome_);
+  html_ +=
       "<h2>Ways to build it</h2>\n<table><thead><tr><th scope=col>bed</th><th scope=col>probes</th><th scope=col>nets "
       "in full</th><th scope=col>objective</th><th scope=col>for beds</th><th scope=col>for probes and odds</th><th "
       "scope=col>for nets that miss probes</th><th scope=col>proof</th></tr></thead><tbody>\n";
-  for (const auto& x : o_.plan.options) {
-    s_ += "<tr><td>" + escaped(x.option.name()) + (&x == &r ? " <b>(chosen)</b>" : "") + "</td><td>" +
-          std::to_string(x.probes.size()) + "</td><td>" + std::to_string(nets_met(o_.needs, x)) + "</td><td>" +
-          money(x.total()) + "</td><td>" + money(x.cost.beds) + "</td><td>" +
-          money(x.cost.probes.total() + x.cost.mates + x.cost.wishes) + "</td><td>" + money(x.cost.unmet) +
-          "</td><td>" + (x.proven ? "optimal" : "bound " + money(x.bound)) + "</td></tr>\n";
+  for (const auto& option : outcome_.plan.options) {
+    html_ += "<tr><td>" + escaped(option.option.name()) + (&option == &plan ? " <b>(chosen)</b>" : "") + "</td><td>" +
+             std::to_string(option.probes.size()) + "</td><td>" + std::to_string(nets_met(outcome_.needs, option)) +
+             "</td><td>" + money(option.total()) + "</td><td>" + money(option.cost.beds) + "</td><td>" +
+             money(option.cost.probes.total() + option.cost.mates + option.cost.wishes) + "</td><td>" +
+             money(option.cost.unmet) + "</td><td>" + (option.proven ? "optimal" : "bound " + money(option.bound)) +
+             "</td></tr>\n";
   }
-  s_ +=
+  html_ +=
       "</tbody></table>\n<p class=soft>Objective: what the plan minimises, in money units of the rule file; a net "
       "without its probes counts as dear. It compares plans and is not an offer.</p>\n";
 }
 
-void Page::odds() {
-  s_ += "<h2>Odds of the bed</h2>\n<ul>\n";
-  for (const auto& l : bed_lines(o_)) s_ += "<li>" + escaped(l) + "</li>\n";
-  s_ += "</ul>\n";
+void ReportPage::odds() {
+  html_ += "<h2>Odds of the bed</h2>\n<ul>\n";
+  for (const auto& line : bed_lines(outcome_)) html_ += "<li>" + escaped(line) + "</li>\n";
+  html_ += "</ul>\n";
   // Where no probe misses more often than is claimed at all, halving says nothing.
-  if (!o_.sensitivity.empty() &&
-      o_.sensitivity[0].now > 1.5 * kLeastChance * static_cast<double>(chosen(o_).probes.size())) {
-    s_ +=
+  if (!outcome_.sensitivity.empty() &&
+      outcome_.sensitivity[0].now > 1.5 * kLeastChance.v * static_cast<double>(chosen(outcome_).probes.size())) {
+    html_ +=
         "<table><thead><tr><th scope=col>position error</th><th scope=col>drawn anew</th><th scope=col>sum of single "
         "misses</th><th scope=col>if it were halved</th></tr></thead><tbody>\n";
-    for (const Sensitivity& x : o_.sensitivity)
-      s_ += "<tr><td>" + std::string(to_string(x.source)) + (is_shared(x.source) ? " (shared)" : "") + "</td><td>" +
-            to_string(time_of(x.source)) + "</td><td>" + chance(x.now) + "</td><td>" + chance(x.halved) +
-            "</td></tr>\n";
-    s_ += "</tbody></table>\n";
+    for (const Sensitivity& sensitivity : outcome_.sensitivity)
+      html_ += "<tr><td>" + std::string(to_string(sensitivity.source)) +
+               (is_shared(sensitivity.source) ? " (shared)" : "") + "</td><td>" +
+               to_string(time_of(sensitivity.source)) + "</td><td>" + chance(sensitivity.now) + "</td><td>" +
+               chance(sensitivity.halved) + "</td></tr>\n";
+    html_ += "</tbody></table>\n";
   }
 }
 
-void Page::waivers() {
-  if (o_.coverage.waived.empty()) return;
-  s_ += "<h2>Probes that stand on waivers</h2>\n<ul>\n";
-  for (const WaivedProbe& w : o_.coverage.waived) {
-    const PlacedProbe& p = chosen(o_).probes[static_cast<std::size_t>(w.probe)];
-    s_ += "<li><b>" + escaped(p.name) + "</b> " +
-          escaped(net_name(o_, p.need) + ": " + sentence(w.shortfall, o_.board, o_.job)) + "</li>\n";
+void ReportPage::waivers() {
+  if (outcome_.coverage.waived.empty()) return;
+  html_ += "<h2>Probes that stand on waivers</h2>\n<ul>\n";
+  for (const WaivedProbe& waived : outcome_.coverage.waived) {
+    const PlacedProbe& probe = chosen(outcome_).probes[waived.probe];
+    html_ += "<li><b>" + escaped(probe.name) + "</b> " +
+             escaped(net_name(outcome_, probe.need) + ": " + sentence(waived.shortfall, outcome_.board, outcome_.job)) +
+             "</li>\n";
   }
-  s_ += "</ul>\n";
+  html_ += "</ul>\n";
 }
 
-void Page::audit() {
-  s_ += "<h2>Audit</h2>\n<ul>\n";
-  for (const auto& l : audit_lines(o_))
-    s_ += "<li" +
-          std::string(l.rfind("GATE FAILED", 0) == 0 || l.find("NOT usable") != std::string::npos ? " class=bad" : "") +
-          ">" + escaped(l) + "</li>\n";
-  s_ += "</ul>\n";
+void ReportPage::audit() {
+  html_ += "<h2>Audit</h2>\n<ul>\n";
+  for (const auto& line : audit_lines(outcome_))
+    html_ +=
+        "<li" +
+        std::string(line.rfind("GATE FAILED", 0) == 0 || line.find("NOT usable") != std::string::npos ? " class=bad"
+                                                                                                      : "") +
+        ">" + escaped(line) + "</li>\n";
+  html_ += "</ul>\n";
 }
 
-void Page::nearly_open() {
-  if (o_.coverage.relaxations.empty()) return;
-  s_ +=
+void ReportPage::nearly_open() {
+  if (outcome_.coverage.relaxations.empty()) return;
+  html_ +=
       "<h2>What one rule keeps closed</h2>\n<p>Nets not served in full that would get a target if this rule, and "
       "nothing else, were relaxed. Spacing to other probes is not looked at.</p>\n<table><thead><tr><th "
       "scope=col>rule</th><th scope=col>nets</th><th scope=col>of them mandatory</th><th scope=col>without any probe "
       "now</th><th scope=col>half of them by</th><th scope=col>all by</th></tr></thead><tbody>\n";
-  for (const Relaxation& r : o_.coverage.relaxations)
-    s_ += "<tr><td>" + std::string(to_string(r.reason)) + "</td><td>" + std::to_string(r.nets) + "</td><td>" +
-          std::to_string(r.mandatory) + "</td><td>" + std::to_string(r.nets_without) + "</td><td>" +
-          given_up(r, r.half) + "</td><td>" + given_up(r, r.all) + "</td></tr>\n";
-  s_ += "</tbody></table>\n";
+  for (const Relaxation& relaxation : outcome_.coverage.relaxations)
+    html_ += "<tr><td>" + std::string(to_string(relaxation.reason)) + "</td><td>" + std::to_string(relaxation.nets) +
+             "</td><td>" + std::to_string(relaxation.mandatory) + "</td><td>" +
+             std::to_string(relaxation.nets_without) + "</td><td>" + given_up(relaxation, relaxation.half) +
+             "</td><td>" + given_up(relaxation, relaxation.all) + "</td></tr>\n";
+  html_ += "</tbody></table>\n";
 }
 
-void Page::cost() {
-  if (o_.cost.beds.empty()) return;
-  const auto lines = cost_lines(o_);
-  s_ += "<h2>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of boards\">" +
-        rendered_.at("cost.svg") + "</div>\n<p class=soft>" + escaped(lines[0]) + "</p>\n<ul>\n";
-  for (std::size_t i = 1; i < lines.size(); ++i) s_ += "<li>" + escaped(lines[i]) + "</li>\n";
-  s_ += "</ul>\n";
+void ReportPage::cost() {
+  if (outcome_.cost.beds.empty()) return;
+  const auto lines = cost_lines(outcome_);
+  html_ +=
+      "<h2>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of boards\">" +
+      rendered_.at("cost.svg") + "</div>\n<p class=soft>" + escaped(lines[0]) + "</p>\n<ul>\n";
+  for (std::size_t i = 1; i < lines.size(); ++i) html_ += "<li>" + escaped(lines[i]) + "</li>\n";
+  html_ += "</ul>\n";
 }
 
-void Page::bullets(const std::string& title, const std::vector<std::string>& lines) {
+void ReportPage::bullets(const std::string& title, const std::vector<std::string>& lines) {
   if (lines.empty()) return;
-  s_ += "<h2>" + escaped(title) + "</h2>\n<ul>\n";
-  for (const auto& l : lines) s_ += "<li>" + escaped(l) + "</li>\n";
-  s_ += "</ul>\n";
+  html_ += "<h2>" + escaped(title) + "</h2>\n<ul>\n";
+  for (const auto& line : lines) html_ += "<li>" + escaped(line) + "</li>\n";
+  html_ += "</ul>\n";
 }
 
-void Page::respin() {
-  bullets("The fixture that stands", respin_lines(o_));
+void ReportPage::respin() {
+  bullets("The fixture that stands", respin_lines(outcome_));
 }
-void Page::bending() {
-  bullets("Bending", mechanics_lines(o_));
+void ReportPage::bending() {
+  bullets("Bending", mechanics_lines(outcome_));
 }
-void Page::drafts() {
+void ReportPage::drafts() {
   std::vector<std::string> lines;
-  for (const Plate& p : o_.plates)
-    for (const auto& d : p.drafts) lines.push_back(p.stem + ": " + d);
+  for (const Plate& plate : outcome_.plates)
+    for (const auto& draft : plate.drafts) lines.push_back(plate.stem + ": " + draft);
   bullets("Plates are drafts because", lines);
 }
 
-void Page::measure() {
-  const auto& list = o_.coverage.measure_first;
+void ReportPage::measure() {
+  const auto& list = outcome_.coverage.measure_first;
   if (list.empty()) {
-    s_ +=
+    html_ +=
         "<h2>Measure these first</h2>\n<p>Nothing: neither a probe nor a pocket rests on a part height or side that is "
         "assumed.</p>\n";
     return;
   }
-  s_ +=
+  html_ +=
       "<h2>Measure these first</h2>\n<p>Part facts that are assumed; if one is wrong, the probes named beside it are "
       "lost. Where none is named, a pocket is milled by it.</p>\n<table><thead><tr><th scope=col>part</th><th "
       "scope=col>assumed</th><th scope=col>probes</th></tr></thead><tbody>\n";
   for (std::size_t i = 0; i < list.size() && i < 10; ++i) {
     std::string probes;
-    for (const auto& p : list[i].probes) probes += (probes.empty() ? "" : " ") + p;
-    s_ += "<tr><td>" + escaped(o_.board.components[static_cast<std::size_t>(list[i].component)].name) + "</td><td>" +
-          escaped(list[i].what) + "</td><td>" + escaped(probes) + "</td></tr>\n";
+    for (const auto& probe : list[i].probes) probes += (probes.empty() ? "" : " ") + probe;
+    html_ += "<tr><td>" + escaped(outcome_.board.components[list[i].component].name) + "</td><td>" +
+             escaped(list[i].what) + "</td><td>" + escaped(probes) + "</td></tr>\n";
   }
-  s_ += "</tbody></table>\n";
+  html_ += "</tbody></table>\n";
 }
 
-void Page::head() {
-  s_ += "<p class=soft>fixture plan " + o_.plan_id + "</p>\n<h1>" +
-        escaped(o_.board.name.empty() ? "Board" : o_.board.name) +
-        (o_.board.revision.empty() ? "" : ", revision " + escaped(o_.board.revision)) + "</h1>\n";
+void ReportPage::head() {
+  html_ += "<p class=soft>fixture plan " + outcome_.plan_id + "</p>\n<h1>" +
+           escaped(outcome_.board.name.empty() ? "Board" : outcome_.board.name) +
+           (outcome_.board.revision.empty() ? "" : ", revision " + escaped(outcome_.board.revision)) + "</h1>\n";
   verdict();
   numbers();
 }
 
-void Page::warnings() {
+void ReportPage::warnings() {
   std::vector<std::string> lines;
-  for (const Finding& f : o_.diagnostics.all())
-    if (f.severity == Severity::warning)
-      lines.push_back(f.message + (f.found.empty() ? "" : ": " + f.found) + (f.remedy.empty() ? "" : ". " + f.remedy));
+  for (const Finding& finding : outcome_.diagnostics.all())
+    if (finding.severity == Severity::warning)
+      lines.push_back(finding.message + (finding.found.empty() ? "" : ": " + finding.found) +
+                      (finding.remedy.empty() ? "" : ". " + finding.remedy));
   bullets("Warnings", lines);
 }
 
-void Page::rest() {
+void ReportPage::rest() {
   warnings();
-  s_ += "<h2>Cautions</h2>\n<ul>\n";
-  for (const auto& c : cautions(o_)) s_ += "<li>" + escaped(c) + "</li>\n";
-  s_ += "</ul>\n";
+  html_ += "<h2>Cautions</h2>\n<ul>\n";
+  for (const auto& caution : cautions(outcome_)) html_ += "<li>" + escaped(caution) + "</li>\n";
+  html_ += "</ul>\n";
   respin();
   drafts();
   waivers();
@@ -317,15 +348,15 @@ void Page::rest() {
   audit();
   odds();
   nearly_open();
-  s_ += "<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
-  for (const auto& i : o_.inputs)
-    s_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
-  s_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
-  for (const Finding& f : o_.diagnostics.all())
-    s_ += "<li><b>" + std::string(f.severity == Severity::warning ? "warning" : "note") + "</b> " +
-          escaped(f.message + (f.found.empty() ? "" : ": " + f.found)) + " <span class=soft>" +
-          escaped(to_string(f.place)) + "</span></li>\n";
-  s_ += "</ul>\n";
+  html_ += "<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
+  for (const auto& i : outcome_.inputs)
+    html_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
+  html_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
+  for (const Finding& finding : outcome_.diagnostics.all())
+    html_ += "<li><b>" + std::string(finding.severity == Severity::warning ? "warning" : "note") + "</b> " +
+             escaped(finding.message + (finding.found.empty() ? "" : ": " + finding.found)) + " <span class=soft>" +
+             escaped(to_string(finding.place)) + "</span></li>\n";
+  html_ += "</ul>\n";
 }
 
 std::string page_begin(const std::string& title) {
@@ -334,29 +365,29 @@ std::string page_begin(const std::string& title) {
          escaped(title) + "</title><style>" + kPageStyle;
 }
 
-std::string Page::run() {
-  s_ = page_begin(o_.board.name + ", fixture plan " + o_.plan_id) + "</style></head><body><main>\n";
+std::string ReportPage::run() {
+  html_ = page_begin(outcome_.board.name + ", fixture plan " + outcome_.plan_id) + "</style></head><body><main>\n";
   head();
-  s_ += kWorkspace;
+  html_ += kWorkspace;
   rest();
-  s_ += "</main><script type=\"application/octet-stream\" id=data>" + packed(page_data(o_, rendered_)) +
-        "</script>\n<script type=module>" + kPageScript + "</script></body></html>\n";
-  return s_;
+  html_ += "</main><script type=\"application/octet-stream\" id=data>" + packed(page_data(outcome_, rendered_)) +
+           "</script>\n<script type=module>" + kPageScript + "</script></body></html>\n";
+  return html_;
 }
 
-PageParts Page::parts() {
-  PageParts p;
+PageParts ReportPage::parts() {
+  PageParts parts;
   head();
-  p.head.swap(s_);
+  parts.head.swap(html_);
   rest();
-  p.rest.swap(s_);
-  p.data = packed(page_data(o_, rendered_));
-  return p;
+  parts.rest.swap(html_);
+  parts.data = packed(page_data(outcome_, rendered_));
+  return parts;
 }
 }  // namespace
 
-PageParts page_parts(const Outcome& o, const std::map<std::string, std::string>& rendered) {
-  return Page(o, rendered).parts();
+PageParts page_parts(const Outcome& outcome, const std::map<std::string, std::string>& rendered) {
+  return ReportPage(outcome, rendered).parts();
 }
 
 std::string live_shell(const std::string& title) {
@@ -369,8 +400,8 @@ std::string first_shell(const std::string& title) {
          "</h1>\n<div id=first></div>\n</main><script type=module>" + kFirstScript + "</script></body></html>\n";
 }
 
-std::string report_html(const Outcome& o, const std::map<std::string, std::string>& rendered) {
-  return Page(o, rendered).run();
+std::string report_html(const Outcome& outcome, const std::map<std::string, std::string>& rendered) {
+  return ReportPage(outcome, rendered).run();
 }
 
 }  // namespace teasel

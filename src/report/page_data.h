@@ -1,18 +1,27 @@
-// What the page draws and lists, as one JSON value; places in whole micrometres of the board frame. Schema 1:
-//   board {name, revision, side_down}, plan_id, strings[], box[4], outline[ring...], style words
-//   ring: [x0, y0, dx, dy, dx, dy, ...]; areas: [ring...], outer and inner alike, even-odd
-//   nets[]: [name, role, mandatory, wanted, got, status, reason]           texts are numbers of strings[] but for names
+// What the page draws and lists, as one JSON value of schema 1. Places are in whole micrometres of the board frame.
+// Texts are numbers of strings[], except for names.
+//
+//   board {name, revision, side_down}, plan_id, strings[], box[4], outline[ring...]
+//   a ring: [x0, y0, dx, dy, dx, dy, ...]; an area: [ring...], outer and inner alike, filled even-odd
+//   nets[]: [name, role, mandatory, wanted, got, status, reason]
 //   parts[]: [name, side, height um, height known, fitted, value, area]
-//   shapes[]: area about the aim; targets[]: [name, net, side, x, y, kind, part, pin, shape, state, miss, reasons]
-//     state: 0 blocked, 1 open, 2 probed; reasons: [class, reason, measured um or share, required, unit, obstacle] one
-//     after another
-//   probes[]: [name, target, x, y, class, tip, force, odds, head um, net, miss]; classes[]: [name, spacing um]
-//   holes[]: [x, y, diameter, plated, tooling]; copper: {top, bottom}: {lines [x1, y1, x2, y2, radius, ...], areas
-//   [area...]} keep_outs[]: [name, side, area]; supports[]: [label, side, finger, x, y, force]; wires[]: [number,
-//   probe, pin, x1, y1, x2, y2] plates[]: {name, side, holes [x, y, diameter, kind, label, ...], pockets [area...]} in
-//   the board frame advice[]: [net, action, side, x, y, free um]; strain {nodes [x, y...], triangles[...], deflection
-//   um[...], microstrain[...], limit} old {outline, parts[]: [name, side, area], pads[]: [side, x0, y0, x1, y1]}: of a
-//   respin, in the new board's frame lists: {file name: CSV text}
+//   shapes[]: area about the aim
+//   targets[]: [name, net, side, x, y, kind, part, pin, shape, state, miss, reasons]
+//     state: 0 blocked, 1 open, 2 probed
+//     reasons: [class, reason, measured um or share, required, unit, obstacle] one after another
+//   probes[]: [name, target, x, y, class, tip, force, odds, head um, net, miss]
+//   classes[]: [name, spacing um]
+//   holes[]: [x, y, diameter, plated, tooling]
+//   copper: {top, bottom}, each {lines [x1, y1, x2, y2, radius, ...], areas [area...]}
+//   keep_outs[]: [name, side, area]
+//   supports[]: [label, side, finger, x, y, force]
+//   wires[]: [number, probe, pin, x1, y1, x2, y2]
+//   plates[]: {name, side, holes [x, y, diameter, kind, label, ...], pockets [area...]}
+//   advice[]: [net, action, side, x, y, free um]
+//   strain {nodes [x, y...], triangles[...], deflection um[...], microstrain[...], limit, free_shape}
+//   old {name, outline, parts[]: [name, side, area], pads[]: [side, x0, y0, x1, y1]}: of a respin, in the new board's
+//     frame
+//   lists: {file name: CSV text}
 #pragma once
 #include <map>
 #include <string>
@@ -23,8 +32,9 @@ namespace teasel {
 
 inline constexpr int kPageSchema = 1;
 
-/// A patch, of the same schema: strings[], probes[], keep_outs[], nets[]: [number, wanted, got], targets[]: [number,
-/// state, miss, reasons]
-std::string page_data(const Outcome& o, const std::map<std::string, std::string>& rendered);
+// A patch (page_patch in report.h) is of the same schema and holds strings[], probes[], keep_outs[],
+// nets[]: [number, wanted, got] and targets[]: [number, state, miss, reasons].
+
+std::string page_data(const Outcome& outcome, const std::map<std::string, std::string>& rendered);
 
 }  // namespace teasel

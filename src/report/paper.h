@@ -16,41 +16,43 @@ inline constexpr const char* kSheetStyle =
     "solid #a33b00;padding:.5rem .8rem;margin:.6rem 0}li{margin:.25rem 0}figure{margin:.4rem 0}figure "
     "svg{width:100%;height:auto;max-height:240mm}p.soft{color:#4a525a}tr{break-inside:avoid}h2{break-after:avoid}";
 
-class Page {
+class Form {
  public:
-  Page(const Outcome& o, const std::string& title)
-      : s_("<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport "
-           "content=\"width=device-width,initial-scale=1\"><title>" +
-           escaped(title) + ", plan " + o.plan_id + "</title><style>" + kSheetStyle + "</style></head><body>\n<h1>" +
-           escaped(title) + "</h1>\n<p><b>" + escaped(o.board.name) + "</b>, revision " +
-           escaped(o.board.revision.empty() ? "not stated" : o.board.revision) + "; fixture plan <b>" + o.plan_id +
-           "</b>; kit " + escaped(o.kit ? o.kit->name : "none named") + "; style " + escaped(o.style.name) + "</p>\n") {
-  }
-  void head(const std::string& text) { s_ += "<h2>" + escaped(text) + "</h2>\n"; }
-  void text(const std::string& text) { s_ += "<p>" + escaped(text) + "</p>\n"; }
-  void warning(const std::string& text) { s_ += "<p class=warn><b>" + escaped(text) + "</b></p>\n"; }
+  Form(const Outcome& outcome, const std::string& title)
+      : html_(
+            "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport "
+            "content=\"width=device-width,initial-scale=1\"><title>" +
+            escaped(title) + ", plan " + outcome.plan_id + "</title><style>" + kSheetStyle +
+            "</style></head><body>\n<h1>" + escaped(title) + "</h1>\n<p><b>" + escaped(outcome.board.name) +
+            "</b>, revision " + escaped(outcome.board.revision.empty() ? "not stated" : outcome.board.revision) +
+            "; fixture plan <b>" + outcome.plan_id + "</b>; kit " +
+            escaped(outcome.kit ? outcome.kit->name : "none named") + "; style " + escaped(outcome.style.name) +
+            "</p>\n") {}
+  void head(const std::string& text) { html_ += "<h2>" + escaped(text) + "</h2>\n"; }
+  void text(const std::string& text) { html_ += "<p>" + escaped(text) + "</p>\n"; }
+  void warning(const std::string& text) { html_ += "<p class=warn><b>" + escaped(text) + "</b></p>\n"; }
   void list(const std::vector<std::string>& items) {
-    s_ += "<ul>\n";
-    for (const auto& i : items) s_ += "<li>" + escaped(i) + "</li>\n";
-    s_ += "</ul>\n";
+    html_ += "<ul>\n";
+    for (const auto& i : items) html_ += "<li>" + escaped(i) + "</li>\n";
+    html_ += "</ul>\n";
   }
   void table(const std::vector<std::string>& names) {
-    s_ += "<table><thead><tr>";
-    for (const auto& n : names) s_ += "<th scope=col>" + escaped(n) + "</th>";
-    s_ += "</tr></thead><tbody>\n";
+    html_ += "<table><thead><tr>";
+    for (const auto& name : names) html_ += "<th scope=col>" + escaped(name) + "</th>";
+    html_ += "</tr></thead><tbody>\n";
   }
   /// Empty cells are there to be filled in.
   void row(const std::vector<std::string>& cells) {
-    s_ += "<tr>";
-    for (const auto& c : cells) s_ += c.empty() ? "<td class=fill></td>" : "<td>" + escaped(c) + "</td>";
-    s_ += "</tr>\n";
+    html_ += "<tr>";
+    for (const auto& cell : cells) html_ += cell.empty() ? "<td class=fill></td>" : "<td>" + escaped(cell) + "</td>";
+    html_ += "</tr>\n";
   }
-  void end_table() { s_ += "</tbody></table>\n"; }
-  void picture(const std::string& svg) { s_ += "<figure>" + svg + "</figure>\n"; }
-  std::string file() { return s_ + "</body></html>\n"; }
+  void end_table() { html_ += "</tbody></table>\n"; }
+  void picture(const std::string& svg) { html_ += "<figure>" + svg + "</figure>\n"; }
+  std::string file() { return html_ + "</body></html>\n"; }
 
  private:
-  std::string s_;
+  std::string html_;
 };
 
 }  // namespace teasel

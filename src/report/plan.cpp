@@ -6,113 +6,113 @@
 namespace teasel {
 
 namespace {
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
-
-std::string gap_text(const OptionResult& r) {
-  if (r.proven) return "proven optimal";
-  const double gap =
-      r.total() > 0 ? 100.0 * static_cast<double>(r.total() - r.bound) / static_cast<double>(r.total()) : 0;
-  const std::string most = "at most " + money(r.total() - r.bound) + " (" +
+std::string gap_text(const OptionResult& plan) {
+  if (plan.proven) return "proven optimal";
+  const double gap = plan.total() > Cents{} ? 100.0 * static_cast<double>((plan.total() - plan.bound).v) /
+                                                  static_cast<double>(plan.total().v)
+                                            : 0;
+  const std::string most = "at most " + money(plan.total() - plan.bound) + " (" +
                            (gap < 0.01 ? fixed(gap, 4) : fixed(gap, 2)) + " %) above the best there is";
-  return r.out_of_time ? "NOT proven best, stopped early: " + most : "best to within what is proven: " + most;
+  return plan.out_of_time ? "NOT proven best, stopped early: " + most : "best to within what is proven: " + most;
 }
 
-std::string target_name(const Outcome& o, int target) {
-  return feature_of(o, target).name + ", " + to_string(o.access.targets[at(target)].side);
+std::string target_name(const Outcome& outcome, TargetId target) {
+  return feature_of(outcome, target).name + ", " + to_string(outcome.access.targets[target].side);
 }
 }  // namespace
 
-std::vector<std::string> plan_lines(const Outcome& o) {
-  const OptionResult& r = chosen(o);
-  const Breakdown& c = r.cost;
+std::vector<std::string> plan_lines(const Outcome& outcome) {
+  const OptionResult& plan = chosen(outcome);
+  const Breakdown& cost = plan.cost;
   std::vector<std::string> lines;
-  lines.push_back("plan: " + gap_text(r) + ", objective " + money(r.total()) + ", bound " + money(r.bound) +
+  lines.push_back("plan: " + gap_text(plan) + ", objective " + money(plan.total()) + ", bound " + money(plan.bound) +
                   " money units");
-  std::string sum = "  = beds " + money(c.beds) + " + probes " + money(c.probes.probe);
-  for (const auto& [name, part] : {std::pair<const char*, Cents>{"wear", c.probes.wear},
-                                   {"new holes", c.probes.hole},
-                                   {"mating connectors", c.mates},
-                                   {"kinds of target", c.probes.kind},
-                                   {"odds", c.probes.odds},
-                                   {"preferred rules", c.probes.shortfall},
-                                   {"wishes left open", c.wishes},
-                                   {"unmet needs", c.unmet}})
-    if (part != 0) sum += std::string(" + ") + name + " " + money(part);
+  std::string sum = "  = beds " + money(cost.beds) + " + probes " + money(cost.probes.probe);
+  for (const auto& [name, part] : {std::pair<const char*, Cents>{"wear", cost.probes.wear},
+                                   {"new holes", cost.probes.hole},
+                                   {"mating connectors", cost.mates},
+                                   {"kinds of target", cost.probes.kind},
+                                   {"odds", cost.probes.odds},
+                                   {"preferred rules", cost.probes.shortfall},
+                                   {"wishes left open", cost.wishes},
+                                   {"unmet needs", cost.unmet}})
+    if (part != Cents{}) sum += std::string(" + ") + name + " " + money(part);
   lines.push_back(sum);
-  for (std::size_t i = 0; i < o.plan.options.size(); ++i) {
-    const OptionResult& x = o.plan.options[i];
-    lines.push_back("  option " + x.option.name() + ": " + std::to_string(x.probes.size()) + " probes, " +
-                    std::to_string(nets_met(o.needs, x)) + " nets in full, beds and probes " +
-                    money(x.cost.to_build()) + " by the rule set" + ", false rejects " + fixed(x.false_rejects, 2) +
-                    " in a thousand, objective " + money(x.total()) + (x.proven ? "" : " (unproven)") +
-                    (o.plan.beaten.size() > i && o.plan.beaten[i]
+  for (std::size_t i = 0; i < outcome.plan.options.size(); ++i) {
+    const OptionResult& option = outcome.plan.options[i];
+    lines.push_back("  option " + option.option.name() + ": " + std::to_string(option.probes.size()) + " probes, " +
+                    std::to_string(nets_met(outcome.needs, option)) + " nets in full, beds and probes " +
+                    money(option.cost.to_build()) + " by the rule set" + ", false rejects " +
+                    fixed(option.false_rejects, 2) + " in a thousand, objective " + money(option.total()) +
+                    (option.proven ? "" : " (unproven)") +
+                    (outcome.plan.beaten.size() > i && outcome.plan.beaten[i]
                          ? ", another option is as good in cost, nets and false rejects, or better"
                          : "") +
-                    (&x == &r ? "   <- chosen" : ""));
+                    (&option == &plan ? "   <- chosen" : ""));
   }
-  lines.push_back("advice on the option: " + o.plan.recommendation);
-  if (r.left_out_by_holes > 0)
-    lines.push_back(std::to_string(r.left_out_by_holes) +
+  lines.push_back("advice on the option: " + outcome.plan.recommendation);
+  if (plan.left_out_by_holes > 0)
+    lines.push_back(std::to_string(plan.left_out_by_holes) +
                     " candidates are left out because a hole that the fixture has is too near");
-  for (const std::string& t : r.tight) lines.push_back("LIMIT reached: " + t);
-  for (const PlacedMate& m : r.mates)
-    lines.push_back(m.name + " plugs into " + o.job.mates[at(m.mate)].component + " and serves " +
-                    std::to_string(m.features.size()) + " pins");
+  for (const std::string& limit : plan.tight) lines.push_back("LIMIT reached: " + limit);
+  for (const PlacedMate& mate : plan.mates)
+    lines.push_back(mate.name + " plugs into " + outcome.job.decisions.mates[mate.mate].component + " and serves " +
+                    std::to_string(mate.features.size()) + " pins");
   constexpr std::size_t kShown = 6;
-  for (std::size_t i = 0; i < std::min(kShown, r.wishes.size()); ++i)
-    lines.push_back("  wish left open: " + r.wishes[i].kind + ", " + net_name(o, r.wishes[i].need) +
-                    (r.wishes[i].of.empty() ? "" : " at " + r.wishes[i].of) + ", " + money(r.wishes[i].price));
-  if (r.wishes.size() > kShown)
-    lines.push_back("  and " + std::to_string(r.wishes.size() - kShown) + " more wishes, in plan.json");
+  for (std::size_t i = 0; i < std::min(kShown, plan.wishes.size()); ++i)
+    lines.push_back("  wish left open: " + plan.wishes[i].kind + ", " + net_name(outcome, plan.wishes[i].need) +
+                    (plan.wishes[i].of.empty() ? "" : " at " + plan.wishes[i].of) + ", " + money(plan.wishes[i].price));
+  if (plan.wishes.size() > kShown)
+    lines.push_back("  and " + std::to_string(plan.wishes.size() - kShown) + " more wishes, in plan.json");
   std::size_t shown = 0;
-  for (std::size_t i = 0; i < o.plan.remedies.size() && shown < kShown; ++i) {
-    if (i > 0 && o.plan.remedies[i].need == o.plan.remedies[i - 1].need) continue;
+  for (std::size_t i = 0; i < outcome.plan.remedies.size() && shown < kShown; ++i) {
+    if (i > 0 && outcome.plan.remedies[i].need == outcome.plan.remedies[i - 1].need) continue;
     if (shown++ == 0)
       lines.push_back(
           "unmet needs that another choice would meet (cheapest change, what the plan would cost more; all in "
           "remedies.csv):");
-    lines.push_back("  " + net_name(o, o.plan.remedies[i].need) + ": " + o.plan.remedies[i].what + ", " +
-                    money(o.plan.remedies[i].extra));
+    lines.push_back("  " + net_name(outcome, outcome.plan.remedies[i].need) + ": " + outcome.plan.remedies[i].what +
+                    ", " + money(outcome.plan.remedies[i].extra));
   }
   return lines;
 }
 
-std::string choices_csv(const Outcome& o) {
-  const OptionResult& r = chosen(o);
-  std::string s =
+std::string choices_csv(const Outcome& outcome) {
+  const OptionResult& plan = chosen(outcome);
+  std::string csv =
       "probe,net,target,class,cost,rival,rival_class,rival_cheaper_by,in_its_way,distance_mm,needs_mm,why_not\n";
-  std::vector<const Rival*> rival(r.probes.size(), nullptr);
-  for (const Rival& x : o.plan.rivals)
-    if (x.probe >= 0) rival[at(x.probe)] = &x;
-  for (std::size_t i = 0; i < r.probes.size(); ++i) {
-    const PlacedProbe& p = r.probes[i];
-    const Rival* x = rival[i];
-    std::vector<std::string> row{p.name, net_name(o, p.need), target_name(o, p.target),
-                                 o.catalogue.classes[at(p.probe_class)].name, money(p.cost.total())};
-    if (x) {
-      const bool near = x->against >= 0 && x->needed > 0;
-      for (const std::string& v :
-           {target_name(o, x->target), o.catalogue.classes[at(x->probe_class)].name, money(x->cheaper),
-            x->against < 0 ? std::string()
-                           : r.probes[at(x->against)].name + " (" + net_name(o, r.probes[at(x->against)].need) + ")",
-            near ? fixed(x->distance, 3) : "", near ? fixed(x->needed, 3) : "", x->why})
-        row.push_back(v);
+  Table<ProbeId, const Rival*> rival(plan.probes.size(), nullptr);
+  for (const Rival& other : outcome.plan.rivals)
+    if (other.probe) rival[other.probe] = &other;
+  for (const ProbeId i : plan.probes.ids()) {
+    const PlacedProbe& probe = plan.probes[i];
+    const Rival* other = rival[i];
+    std::vector<std::string> row{probe.name, net_name(outcome, probe.need), target_name(outcome, probe.target),
+                                 outcome.catalogue.classes[probe.probe_class].name, money(probe.cost.total())};
+    if (other) {
+      const bool near = other->against && other->needed > Mm{};
+      for (const std::string& field :
+           {target_name(outcome, other->target), outcome.catalogue.classes[other->probe_class].name,
+            money(other->cheaper),
+            other->against
+                ? plan.probes[other->against].name + " (" + net_name(outcome, plan.probes[other->against].need) + ")"
+                : std::string(),
+            near ? fixed(other->distance, 3) : "", near ? fixed(other->needed, 3) : "", other->why})
+        row.push_back(field);
     } else
       row.insert(row.end(), {"", "", "", "", "", "", "none is cheaper"});
-    for (std::size_t k = 0; k < row.size(); ++k) s += (k ? "," : "") + csv_field(row[k]);
-    s += "\n";
+    for (std::size_t k = 0; k < row.size(); ++k) csv += (k ? "," : "") + csv_field(row[k]);
+    csv += "\n";
   }
-  return s;
+  return csv;
 }
 
-std::string remedies_csv(const Outcome& o) {
-  std::string s = "net,wanted,got,change,plan_costs_more\n";
-  for (const Remedy& x : o.plan.remedies)
-    s += csv_row({net_name(o, x.need), std::to_string(o.needs[at(x.need)].wanted),
-                  std::to_string(chosen(o).got[at(x.need)]), x.what, money(x.extra)});
-  return s;
+std::string remedies_csv(const Outcome& outcome) {
+  std::string csv = "net,wanted,got,change,plan_costs_more\n";
+  for (const Remedy& remedy : outcome.plan.remedies)
+    csv += csv_row({net_name(outcome, remedy.need), std::to_string(outcome.needs[remedy.need].wanted),
+                    std::to_string(chosen(outcome).got[remedy.need]), remedy.what, money(remedy.extra)});
+  return csv;
 }
 
 }  // namespace teasel

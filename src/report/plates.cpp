@@ -2,30 +2,33 @@
 // digits in all of them.
 #include <set>
 
+#include "teasel/fixture/tolerances.h"
 #include "text.h"
 
 namespace teasel {
 
 namespace {
-std::string ascii(std::string_view s) {
+std::string ascii(std::string_view text) {
   std::string out;
-  for (char c : s)
-    if ((c & 0xC0) != 0x80 || c >= 0) out += c >= 0x20 && c < 0x7f ? c : '?';  // one mark for a letter of several bytes
+  for (char letter : text)
+    if ((letter & 0xC0) != 0x80 || letter >= 0)
+      out += letter >= 0x20 && letter < 0x7f ? letter : '?';  // one mark for a letter of several bytes
   return out;
 }
-std::string xy(Point p) {
-  return "X" + fixed(p.x, 3) + "Y" + fixed(p.y, 3);
+std::string xy(Point point) {
+  return "X" + fixed(point.x, 3) + "Y" + fixed(point.y, 3);
 }
 
 /// The head of every file of a plate: what it is, from where it is seen, what it rests on.
-void comments(std::string& s, const Outcome& o, const Plate& p) {
-  auto comment = [&](const std::string& text) { s += "; " + ascii(text) + "\n"; };
-  comment("plate: " + p.name);
-  comment("board: " + o.board.name + (o.board.revision.empty() ? "" : ", revision " + o.board.revision));
-  comment("plan id: " + o.plan_id);
-  for (const auto& d : p.drafts) {
+void comments(std::string& file, const Outcome& outcome, const Plate& plate) {
+  auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
+  comment("plate: " + plate.name);
+  comment("board: " + outcome.board.name +
+          (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision));
+  comment("plan id: " + outcome.plan_id);
+  for (const auto& draft : plate.drafts) {
     // One line a reason, broken at commas where it is long.
-    std::string rest = "DRAFT, not released for drilling: " + d;
+    std::string rest = "DRAFT, not released for drilling: " + draft;
     while (rest.size() > 110) {
       const std::size_t at = rest.rfind(", ", 110);
       if (at == rest.npos || at < 40) break;
@@ -34,107 +37,91 @@ void comments(std::string& s, const Outcome& o, const Plate& p) {
     }
     comment(rest);
   }
-  for (const auto& w : p.waivers) comment("on a waiver: " + w);
-  comment("face: " + p.seen_from);
-  comment("datum: " + p.datum);
-  comment("material: " + p.material + ", " + fixed(p.thickness, 2) + " mm thick");
-  for (const PlateHole& h : p.holes)
-    if (h.kind == PlateHole::Kind::tooling_pin || h.kind == PlateHole::Kind::pin_clearance)
-      comment("pick up on " + h.label + (h.label == "PIN1" ? " (round)" : " (relieved)") +
-              " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) + ", " + fixed(h.diameter, 3) +
+  for (const auto& waiver : plate.waivers) comment("on a waiver: " + waiver);
+  comment("face: " + plate.seen_from);
+  comment("datum: " + plate.datum);
+  comment("material: " + plate.material + ", " + fixed(plate.thickness, 2) + " mm thick");
+  for (const PlateHole& hole : plate.holes)
+    if (hole.kind == PlateHole::Kind::tooling_pin || hole.kind == PlateHole::Kind::pin_clearance)
+      comment("pick up on " + hole.label + (hole.label == "PIN1" ? " (round)" : " (relieved)") +
+              " at x = " + fixed(hole.plate.x, 3) + ", y = " + fixed(hole.plate.y, 3) + ", " + fixed(hole.diameter, 3) +
               " mm");  // not as coordinate words: some readers take those for holes
-  for (const PlateHole& h : p.holes)
-    if (!h.drilled)
-      comment("the blank has already: " + h.label + " at x = " + fixed(h.plate.x, 3) + ", y = " + fixed(h.plate.y, 3) +
-              ", " + fixed(h.diameter, 3) + " mm");
+  for (const PlateHole& hole : plate.holes)
+    if (!hole.drilled)
+      comment("the blank has already: " + hole.label + " at x = " + fixed(hole.plate.x, 3) +
+              ", y = " + fixed(hole.plate.y, 3) + ", " + fixed(hole.diameter, 3) + " mm");
   comment("unit: millimetres, absolute, decimal points; diameters are finished holes");
 }
 }  // namespace
 
-HoleTolerance tolerance_of(PlateHole::Kind kind, double diameter) {
-  switch (kind) {
-    case PlateHole::Kind::receptacle: return {0.02, 0.02};  // press fit
-    case PlateHole::Kind::tooling_pin:
-    case PlateHole::Kind::guide_pin:  // H7 of the standard table: over 1 to 3 mm, to 6, to 10, to 18
-      return {diameter <= 3 ? 0.010 : diameter <= 6 ? 0.012 : diameter <= 10 ? 0.015 : 0.018, 0};
-    case PlateHole::Kind::pin_clearance:
-    case PlateHole::Kind::plunger:
-    case PlateHole::Kind::tip: return {0.05, 0};
-    case PlateHole::Kind::stop:
-    case PlateHole::Kind::finger:
-    case PlateHole::Kind::screw:
-    case PlateHole::Kind::of_kit: break;
-  }
-  return {0.1, 0.1};
+std::string engraved(const Outcome& outcome, const Mark& mark) {
+  return mark.text == kPlanMark ? "PLAN " + outcome.plan_id : mark.text;
 }
 
-std::string engraved(const Outcome& o, const Mark& m) {
-  return m.text == kPlanMark ? "PLAN " + o.plan_id : m.text;
-}
-
-std::string plate_csv(const Outcome& o, const Plate& p) {
-  std::string s =
+std::string plate_csv(const Outcome& outcome, const Plate& plate) {
+  std::string csv =
       "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_"
       "id\n";
   int no = 0;
-  for (const PlateHole& h : p.holes) {
-    const HoleTolerance t = tolerance_of(h.kind, h.diameter);
-    s += csv_row({std::to_string(++no), fixed(h.plate.x, 3), fixed(h.plate.y, 3), fixed(h.diameter, 3),
-                  to_string(h.kind), h.label, h.net, fixed(h.board.x, 3), fixed(h.board.y, 3), fixed(t.plus, 3),
-                  fixed(t.minus, 3), fixed(p.thickness, 3), "yes", h.drilled ? "yes" : "no, in the blank", o.plan_id});
+  for (const PlateHole& hole : plate.holes) {
+    const HoleTolerance tolerance = tolerance_of(hole.kind, hole.diameter);
+    csv += csv_row({std::to_string(++no), fixed(hole.plate.x, 3), fixed(hole.plate.y, 3), fixed(hole.diameter, 3),
+                    to_string(hole.kind), hole.label, hole.net, fixed(hole.board.x, 3), fixed(hole.board.y, 3),
+                    fixed(tolerance.plus, 3), fixed(tolerance.minus, 3), fixed(plate.thickness, 3), "yes",
+                    hole.drilled ? "yes" : "no, in the blank", outcome.plan_id});
   }
-  return s;
+  return csv;
 }
 
-std::string plate_drill(const Outcome& o, const Plate& p) {
-  std::string s = "M48\n";
-  auto comment = [&](const std::string& text) { s += "; " + ascii(text) + "\n"; };
-  comments(s, o, p);
+std::string plate_drill(const Outcome& outcome, const Plate& plate) {
+  std::string file = "M48\n";
+  auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
+  comments(file, outcome, plate);
   std::size_t count = 0;
-  for (const auto& tool : p.tools) count += tool.size();
+  for (const auto& tool : plate.tools) count += tool.size();
   comment("holes: " + std::to_string(count) + ", all through");
-  for (const auto& i : o.inputs) comment("input " + i.file + " sha256 " + i.sha256);
-  s += "METRIC\n";
-  auto hole = [&](int i) -> const PlateHole& { return p.holes[static_cast<std::size_t>(i)]; };
-  int n = 0;
-  for (const auto& tool : p.tools) {
+  for (const auto& i : outcome.inputs) comment("input " + i.file + " sha256 " + i.sha256);
+  file += "METRIC\n";
+  auto hole = [&](int i) -> const PlateHole& { return plate.holes[i]; };
+  int number = 0;
+  for (const auto& tool : plate.tools) {
     std::set<std::string> kinds;
     for (const int i : tool) kinds.insert(to_string(hole(i).kind));
     std::string list;
     for (const auto& k : kinds) list += (list.empty() ? "" : ", ") + k;
-    comment("T" + std::to_string(++n) + ": " + list + ", " + std::to_string(tool.size()) + " holes");
-    s += "T" + std::to_string(n) + "C" + fixed(hole(tool[0]).diameter, 3) + "\n";
+    comment("T" + std::to_string(++number) + ": " + list + ", " + std::to_string(tool.size()) + " holes");
+    file += "T" + std::to_string(number) + "C" + fixed(hole(tool[0]).diameter, 3) + "\n";
   }
-  s += "%\nG90\nG05\n";
-  n = 0;
-  for (const auto& tool : p.tools) {
-    s += "T" + std::to_string(++n) + "\n";
-    for (const int i : tool) s += xy(hole(i).plate) + "\n";
+  file += "%\nG90\nG05\n";
+  number = 0;
+  for (const auto& tool : plate.tools) {
+    file += "T" + std::to_string(++number) + "\n";
+    for (const int i : tool) file += xy(hole(i).plate.point()) + "\n";
   }
-  return s + "M30\n";
+  return file + "M30\n";
 }
 
-std::string pocket_file(const Plate& p, const Pocket& k) {
-  return p.stem + "-pocket-" + (k.through ? "through" : fixed(k.depth, 2)) + ".drl";
+std::string pocket_file(const Plate& plate, const Pocket& pocket) {
+  return plate.stem + "-pocket-" + (pocket.through ? "through" : fixed(pocket.depth, 2)) + ".drl";
 }
 
-std::string pocket_rout(const Outcome& o, const Plate& p, const Pocket& k, double cutter) {
-  std::string s = "M48\n";
-  auto comment = [&](const std::string& text) { s += "; " + ascii(text) + "\n"; };
-  comments(s, o, p);
-  comment(k.through
-              ? "pocket: through the plate, " + fixed(k.depth, 2) +
+std::string pocket_rout(const Outcome& outcome, const Plate& plate, const Pocket& pocket, Mm cutter) {
+  std::string file = "M48\n";
+  auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
+  comments(file, outcome, plate);
+  comment(pocket.through
+              ? "pocket: through the plate, " + fixed(pocket.depth, 2) +
                     " mm; the path runs inside the outline, what it encloses falls out"
-              : "pocket: " + fixed(k.depth, 2) +
+              : "pocket: " + fixed(pocket.depth, 2) +
                     " mm deep from the face towards the board; the path is its outer contour, all inside is milled");
   comment("cutter " + fixed(cutter, 2) + " mm, its centre runs on this path: no compensation");
-  s += "METRIC\nT1C" + fixed(cutter, 3) + "\n%\nG90\nT1\n";
-  for (const Ring& r : k.path) {
-    s += "G00" + xy(r[0]) + "\nM15\n";
-    for (std::size_t i = 1; i <= r.size(); ++i) s += "G01" + xy(r[i % r.size()]) + "\n";
-    s += "M16\n";
+  file += "METRIC\nT1C" + fixed(cutter, 3) + "\n%\nG90\nT1\n";
+  for (const Ring& ring : pocket.path) {
+    file += "G00" + xy(ring[0]) + "\nM15\n";
+    for (std::size_t i = 1; i <= ring.size(); ++i) file += "G01" + xy(ring[i % ring.size()]) + "\n";
+    file += "M16\n";
   }
-  return s + "M30\n";
+  return file + "M30\n";
 }
 
 namespace {
@@ -142,43 +129,43 @@ namespace {
 class Dxf {
  public:
   void pair(int code, const std::string& value) {
-    std::string c = std::to_string(code);
-    s_ += std::string(c.size() < 3 ? 3 - c.size() : 0, ' ') + c + "\n" + value + "\n";
+    std::string number = std::to_string(code);
+    lines_ += std::string(number.size() < 3 ? 3 - number.size() : 0, ' ') + number + "\n" + value + "\n";
   }
   void number(int code, double v) { pair(code, fixed(v, 3)); }
-  void at(int code, Point p) {
-    number(code, p.x);
-    number(code + 10, p.y);
+  void at(int code, Point point) {
+    number(code, point.x);
+    number(code + 10, point.y);
   }
   void entity(const char* kind, const std::string& layer) {
     pair(0, kind);
     pair(8, layer);
   }
-  void circle(const std::string& layer, Point p, double diameter) {
+  void circle(const std::string& layer, PlatePoint place, Mm diameter) {
     entity("CIRCLE", layer);
-    at(10, p);
+    at(10, place.point());
     pair(40, fixed(diameter / 2, 4));  // half of three decimals
   }
-  void ring(const std::string& layer, const Ring& r) {
+  void ring(const std::string& layer, const Ring& corners) {
     entity("POLYLINE", layer);
     pair(66, "1");
     at(10, {});
     pair(70, "1");
-    for (const Point p : r) {
+    for (const Point point : corners) {
       entity("VERTEX", layer);
-      at(10, p);
+      at(10, point);
     }
     entity("SEQEND", layer);
   }
-  void text(const std::string& layer, Point p, double height, const std::string& text) {
+  void text(const std::string& layer, Point place, Mm height, const std::string& text) {
     entity("TEXT", layer);
-    at(10, p);
-    number(40, height);
+    at(10, place);
+    number(40, height.v);
     pair(1, ascii(text));
   }
   std::string file(const std::vector<std::string>& layers, const Box& extent) {
-    std::string body = std::move(s_);
-    s_.clear();
+    std::string body = std::move(lines_);
+    lines_.clear();
     pair(0, "SECTION");
     pair(2, "HEADER");
     pair(9, "$ACADVER");
@@ -205,9 +192,9 @@ class Dxf {
     pair(2, "LAYER");
     pair(70, std::to_string(layers.size()));
     int colour = 0;
-    for (const std::string& l : layers) {
+    for (const std::string& layer : layers) {
       pair(0, "LAYER");
-      pair(2, l);
+      pair(2, layer);
       pair(70, "0");
       pair(62, std::to_string(1 + colour++ % 7));
       pair(6, "CONTINUOUS");
@@ -216,60 +203,61 @@ class Dxf {
     pair(0, "ENDSEC");
     pair(0, "SECTION");
     pair(2, "ENTITIES");
-    s_ += body;
+    lines_ += body;
     pair(0, "ENDSEC");
     pair(0, "EOF");
-    return std::move(s_);
+    return std::move(lines_);
   }
 
  private:
-  std::string s_;
+  std::string lines_;
 };
 
-std::string layer_name(const PlateHole& h) {
+std::string layer_name(const PlateHole& hole) {
   std::string kind;
-  for (const char c : std::string_view(to_string(h.kind)))
-    kind += c == ' ' ? '_' : static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  const std::string um = std::to_string(std::llround(h.diameter * 1000));
-  return (h.drilled ? "D" + um + "_" + kind : "IN_BLANK_D" + um).substr(0, 31);
+  for (const char letter : std::string_view(to_string(hole.kind)))
+    kind += letter == ' ' ? '_' : static_cast<char>(std::toupper(static_cast<unsigned char>(letter)));
+  const std::string um = std::to_string(std::llround(hole.diameter.v * 1000));
+  return (hole.drilled ? "D" + um + "_" + kind : "IN_BLANK_D" + um).substr(0, 31);
 }
 }  // namespace
 
-std::string plate_dxf(const Outcome& o, const Plate& p) {
-  Dxf x;
+std::string plate_dxf(const Outcome& outcome, const Plate& plate) {
+  Dxf dxf;
   std::set<std::string> layers{"OUTLINE", "ENGRAVE", "TEXT_NOT_MACHINED", "BOARD_NOT_MACHINED"};
-  x.ring("OUTLINE", p.outline);
-  for (const PlateHole& h : p.holes) {
-    layers.insert(layer_name(h));
-    x.circle(layer_name(h), h.plate, h.diameter);
+  dxf.ring("OUTLINE", plate.outline);
+  for (const PlateHole& hole : plate.holes) {
+    layers.insert(layer_name(hole));
+    dxf.circle(layer_name(hole), hole.plate, hole.diameter);
   }
-  for (const Pocket& k : p.pockets) {
-    const std::string layer = k.through ? "POCKET_THROUGH" : "POCKET_Z" + std::to_string(std::llround(k.depth * 100));
+  for (const Pocket& pocket : plate.pockets) {
+    const std::string layer =
+        pocket.through ? "POCKET_THROUGH" : "POCKET_Z" + std::to_string(std::llround(pocket.depth.v * 100));
     layers.insert(layer);
-    for (const Polygon& a : k.area) {
-      x.ring(layer, a.outer);
-      for (const Ring& h : a.holes) x.ring(layer, h);
+    for (const Polygon& polygon : pocket.area) {
+      dxf.ring(layer, polygon.outer);
+      for (const Ring& ring : polygon.holes) dxf.ring(layer, ring);
     }
   }
-  for (const Mark& m : p.marks) x.text("ENGRAVE", m.at, m.height, engraved(o, m));
-  const Box b = bounds(p.outline);
+  for (const Mark& mark : plate.marks) dxf.text("ENGRAVE", mark.at.point(), mark.height, engraved(outcome, mark));
+  const Box box = bounds(plate.outline);
   std::vector<std::string> notes = {
       "UNIT MM",
-      p.name,
-      p.seen_from,
-      p.datum,
-      "MATERIAL " + p.material + " " + fixed(p.thickness, 2) + " MM",
+      plate.name,
+      plate.seen_from,
+      plate.datum,
+      "MATERIAL " + plate.material + " " + fixed(plate.thickness, 2) + " MM",
       "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
-      "KNOWN LENGTH: OUTLINE " + fixed(b.width(), 3) + " X " + fixed(b.height(), 3) + " MM"};
-  for (const std::string& d : p.drafts) notes.insert(notes.begin(), "DRAFT: " + d.substr(0, 120));
-  double y = b.y0 - 8;
-  for (const std::string& n : notes) {
-    x.text("TEXT_NOT_MACHINED", {b.x0, y}, 3, n);
+      "KNOWN LENGTH: OUTLINE " + fixed(box.width(), 3) + " X " + fixed(box.height(), 3) + " MM"};
+  for (const std::string& draft : plate.drafts) notes.insert(notes.begin(), "DRAFT: " + draft.substr(0, 120));
+  double y = box.y0 - 8;
+  for (const std::string& note : notes) {
+    dxf.text("TEXT_NOT_MACHINED", {box.x0, y}, Mm{3}, note);
     y -= 5;
   }
-  const Ring board = transformed(o.board.outline.outer, p.from_board);
-  if (board.size() >= 3) x.ring("BOARD_NOT_MACHINED", board);
-  return x.file({layers.begin(), layers.end()}, b);
+  const Ring board = plate.from_board(outcome.board.outline.outer);
+  if (board.size() >= 3) dxf.ring("BOARD_NOT_MACHINED", board);
+  return dxf.file({layers.begin(), layers.end()}, box);
 }
 
 }  // namespace teasel

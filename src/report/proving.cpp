@@ -3,63 +3,64 @@
 
 namespace teasel {
 
-std::string verify_csv(const Outcome& o) {
-  std::string s = "step,stage,check,probe,net,pin,against,limit,unit,if_not,measured,passed,plan_id\n";
-  for (const ProvingStep& p : o.proving.steps)
-    s += csv_row({std::to_string(p.number), p.stage, p.what, p.probe, p.net, p.pin, p.against, p.limit, p.unit,
-                  p.if_not, "", "", o.plan_id});
-  return s;
+std::string verify_csv(const Outcome& outcome) {
+  std::string csv = "step,stage,check,probe,net,pin,against,limit,unit,if_not,measured,passed,plan_id\n";
+  for (const ProvingStep& step : outcome.proving.steps)
+    csv += csv_row({std::to_string(step.number), step.stage, step.what, step.probe, step.net, step.pin, step.against,
+                    step.limit, step.unit, step.if_not, "", "", outcome.plan_id});
+  return csv;
 }
 
-std::string aim_overlay_svg(const Outcome& o, Side side) {
+std::string aim_overlay_svg(const Outcome& outcome, Side side) {
   Affine view;
   if (side == Side::bottom) view.a = -1;
-  const Ring outline = transformed(o.board.outline.outer, view);
+  const Ring outline = transformed(outcome.board.outline.outer, view);
   Box box = bounds(outline);
   if (!box.valid()) box = {0, 0, 10, 10};
-  Sheet s(std::max(box.width() + 20, 200.0), box.height() + 48,
-          std::string("aim overlay, ") + to_string(side) + " side, plan " + o.plan_id);
-  const View v{box, {10, box.height() + 10}, 1};
-  s.raw("<path d=\"" + v.path(outline) + "\" stroke-width=\"0.2\"/>\n");
-  for (const Ring& cutout : o.board.outline.holes)
-    s.raw("<path d=\"" + v.path(transformed(cutout, view)) + "\" stroke-width=\"0.2\"/>\n");
+  Sheet sheet(std::max(box.width() + 20, 200.0), box.height() + 48,
+              std::string("aim overlay, ") + to_string(side) + " side, plan " + outcome.plan_id);
+  const View sheet_of{box, {10, box.height() + 10}, 1};
+  sheet.raw("<path d=\"" + sheet_of.path(outline) + "\" stroke-width=\"0.2\"/>\n");
+  for (const Ring& cutout : outcome.board.outline.holes)
+    sheet.raw("<path d=\"" + sheet_of.path(transformed(cutout, view)) + "\" stroke-width=\"0.2\"/>\n");
   auto cross = [&](Point at, double arm, const char* colour) {
-    s.raw("<path d=\"M" + num(at.x - arm) + " " + num(at.y) + "h" + num(2 * arm) + "M" + num(at.x) + " " +
-          num(at.y - arm) + "v" + num(2 * arm) + "\" stroke=\"" + colour + "\" stroke-width=\"0.08\"/>\n");
+    sheet.raw("<path d=\"M" + num(at.x - arm) + " " + num(at.y) + "h" + num(2 * arm) + "M" + num(at.x) + " " +
+              num(at.y - arm) + "v" + num(2 * arm) + "\" stroke=\"" + colour + "\" stroke-width=\"0.08\"/>\n");
   };
-  for (std::size_t i = 0; i < o.board.tooling.size(); ++i) {
-    const BoardHole& h = o.board.holes[static_cast<std::size_t>(o.board.tooling[i])];
-    const Point c = v(view(h.at));
-    s.raw("<circle cx=\"" + num(c.x) + "\" cy=\"" + num(c.y) + "\" r=\"" + num(h.diameter / 2) +
-          "\" stroke-width=\"0.12\"/>\n");
-    cross(c, h.diameter / 2 + 1, kInk);
-    s.text({c.x + h.diameter / 2 + 0.6, c.y - h.diameter / 2}, 1.8, i == 0 ? "PIN1" : "PIN2");
+  for (std::size_t i = 0; i < outcome.board.tooling.size(); ++i) {
+    const BoardHole& hole = outcome.board.holes[outcome.board.tooling[i]];
+    const Point centre = sheet_of(view(hole.at));
+    sheet.raw("<circle cx=\"" + num(centre.x) + "\" cy=\"" + num(centre.y) + "\" r=\"" + num(hole.diameter.v / 2) +
+              "\" stroke-width=\"0.12\"/>\n");
+    cross(centre, hole.diameter.v / 2 + 1, kInk);
+    sheet.text({centre.x + hole.diameter.v / 2 + 0.6, centre.y - hole.diameter.v / 2}, 1.8, i == 0 ? "PIN1" : "PIN2");
   }
-  for (const PlacedProbe& p : chosen(o).probes) {
-    const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
-    if (t.side != side) continue;
-    s.raw("<path d=\"" + v.path(transformed(exposure_of(o, p.target).copper, view)) +
-          "\" fill=\"#f0dca8\" fill-rule=\"evenodd\" stroke=\"#8a6d1f\" stroke-width=\"0.06\"/>\n");
+  for (const PlacedProbe& probe : chosen(outcome).probes) {
+    const Target& target = outcome.access.targets[probe.target];
+    if (target.side != side) continue;
+    sheet.raw("<path d=\"" + sheet_of.path(transformed(exposure_of(outcome, probe.target).copper, view)) +
+              "\" fill=\"#f0dca8\" fill-rule=\"evenodd\" stroke=\"#8a6d1f\" stroke-width=\"0.06\"/>\n");
   }
-  for (const PlacedProbe& p : chosen(o).probes) {
-    if (o.access.targets[static_cast<std::size_t>(p.target)].side != side) continue;
-    const Point c = v(view(o.access.spots[static_cast<std::size_t>(p.spot)].at));
-    cross(c, 0.9, "#b0213a");
-    s.text({c.x + 0.5, c.y - 0.4}, 0.9, p.name);
+  for (const PlacedProbe& probe : chosen(outcome).probes) {
+    if (outcome.access.targets[probe.target].side != side) continue;
+    const Point centre = sheet_of(view(outcome.access.spots[probe.spot].at));
+    cross(centre, 0.9, "#b0213a");
+    sheet.text({centre.x + 0.5, centre.y - 0.4}, 0.9, probe.name);
   }
   const double y = box.height() + 18;
-  s.text({10, y}, 3,
-         std::string("Aim overlay, ") + to_string(side) + " side of the board; " + o.board.name +
-             (o.board.revision.empty() ? "" : ", revision " + o.board.revision) + "; plan " + o.plan_id);
-  s.text({10, y + 5}, 2.6,
-         std::string("As one looks at the ") + to_string(side) +
-             " side: " + (side == Side::bottom ? "MIRRORED, X reversed against the board frame" : "not mirrored") +
-             ". Print on clear film, lay it on a bare board of that side.");
-  s.text({10, y + 9.5}, 2.6,
-         "Cross: where the tip is aimed. Tinted: bare metal as the files have it; it must lie on bare metal of the "
-         "board.");
-  scale_bar(s, {10, y + 16});
-  return s.file();
+  sheet.text({10, y}, 3,
+             std::string("Aim overlay, ") + to_string(side) + " side of the board; " + outcome.board.name +
+                 (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision) + "; plan " +
+                 outcome.plan_id);
+  sheet.text({10, y + 5}, 2.6,
+             std::string("As one looks at the ") + to_string(side) +
+                 " side: " + (side == Side::bottom ? "MIRRORED, X reversed against the board frame" : "not mirrored") +
+                 ". Print on clear film, lay it on a bare board of that side.");
+  sheet.text({10, y + 9.5}, 2.6,
+             "Cross: where the tip is aimed. Tinted: bare metal as the files have it; it must lie on bare metal of the "
+             "board.");
+  scale_bar(sheet, {10, y + 16});
+  return sheet.file();
 }
 
 }  // namespace teasel

@@ -11,40 +11,40 @@ namespace teasel {
 
 inline constexpr const char* kInk = "#1b2530";
 
-inline std::string num(double v) {
-  return short_number(v, 3);
+inline std::string num(double value) {
+  return short_number(value, 3);
 }
 
 /// SVG in millimetres, Y up within a view and down on the sheet.
 class Sheet {
  public:
-  Sheet(double width, double height, const std::string& title) : w_(width), h_(height) {
-    s_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + num(w_) + "mm\" height=\"" + num(h_) +
-         "mm\" viewBox=\"0 0 " + num(w_) + " " + num(h_) +
-         "\" font-family=\"'DejaVu Sans',Arial,sans-serif\" fill=\"none\" stroke=\"" + kInk +
-         "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" + num(w_) +
-         "\" height=\"" + num(h_) + "\" fill=\"white\" stroke=\"none\"/>\n";
+  Sheet(double width, double height, const std::string& title) : width_(width), height_(height) {
+    svg_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + num(width_) + "mm\" height=\"" + num(height_) +
+           "mm\" viewBox=\"0 0 " + num(width_) + " " + num(height_) +
+           "\" font-family=\"'DejaVu Sans',Arial,sans-serif\" fill=\"none\" stroke=\"" + kInk +
+           "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" +
+           num(width_) + "\" height=\"" + num(height_) + "\" fill=\"white\" stroke=\"none\"/>\n";
   }
-  void raw(const std::string& s) { s_ += s; }
+  void raw(const std::string& text) { svg_ += text; }
   void line(Point a, Point b, const char* extra = "") {
-    s_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n";
+    svg_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n";
   }
-  void box(double x, double y, double w, double h, const char* extra = "") {
-    s_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(w) + "\" height=\"" + num(h) + "\" " +
-          extra + "/>\n";
+  void box(double x, double y, double width, double height, const char* extra = "") {
+    svg_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(width) + "\" height=\"" + num(height) +
+            "\" " + extra + "/>\n";
   }
-  void text(Point at, double size, const std::string& t, const char* anchor = "start", double turned = 0,
+  void text(Point at, double size, const std::string& words, const char* anchor = "start", double turned = 0,
             const char* colour = kInk) {
-    s_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" +
-          anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" +
-          (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") + ">" +
-          escaped(t) + "</text>\n";
+    svg_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" +
+            anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" +
+            (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") +
+            ">" + escaped(words) + "</text>\n";
   }
-  std::string file() { return s_ + "</svg>\n"; }
+  std::string file() { return svg_ + "</svg>\n"; }
 
  private:
-  std::string s_;
-  double w_, h_;
+  std::string svg_;
+  double width_, height_;
 };
 
 /// A plate on a sheet: its lower left corner at `origin`, so many millimetres of paper to one of plate.
@@ -52,22 +52,24 @@ struct View {
   Box plate;
   Point origin;
   double scale = 1;
-  Point operator()(Point p) const { return {origin.x + (p.x - plate.x0) * scale, origin.y - (p.y - plate.y0) * scale}; }
-  std::string path(const Ring& r) const {
-    std::string d;
-    for (std::size_t i = 0; i < r.size(); ++i) {
-      const Point q = (*this)(r[i]);
-      d += (i ? "L" : "M") + num(q.x) + " " + num(q.y);
+  Point operator()(Point point) const {
+    return {origin.x + (point.x - plate.x0) * scale, origin.y - (point.y - plate.y0) * scale};
+  }
+  std::string path(const Ring& ring) const {
+    std::string drawn;
+    for (std::size_t i = 0; i < ring.size(); ++i) {
+      const Point corner = (*this)(ring[i]);
+      drawn += (i ? "L" : "M") + num(corner.x) + " " + num(corner.y);
     }
-    return d + "Z";
+    return drawn + "Z";
   }
   std::string path(const Polygons& list) const {
-    std::string d;
-    for (const Polygon& p : list) {
-      d += path(p.outer);
-      for (const Ring& h : p.holes) d += path(h);
+    std::string drawn;
+    for (const Polygon& polygon : list) {
+      drawn += path(polygon.outer);
+      for (const Ring& ring : polygon.holes) drawn += path(ring);
     }
-    return d;
+    return drawn;
   }
 };
 
@@ -86,11 +88,11 @@ inline std::vector<std::string> wrapped(const std::string& text, std::size_t wid
 }
 
 /// A line of 100 mm with marks at its ends, to measure on paper.
-inline void scale_bar(Sheet& s, Point at) {
-  s.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\"");
-  s.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5});
-  s.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
-  s.text({at.x + 102, at.y + 1}, 2.6, "100 mm on paper: measure before use; print at 100 %");
+inline void scale_bar(Sheet& sheet, Point at) {
+  sheet.line(at, {at.x + 100, at.y}, "stroke-width=\"0.35\"");
+  sheet.line({at.x, at.y - 1.5}, {at.x, at.y + 1.5});
+  sheet.line({at.x + 100, at.y - 1.5}, {at.x + 100, at.y + 1.5});
+  sheet.text({at.x + 102, at.y + 1}, 2.6, "100 mm on paper: measure before use; print at 100 %");
 }
 
 }  // namespace teasel

@@ -4,186 +4,221 @@
 #include <charconv>
 #include <cmath>
 #include <map>
-#include <set>
+
+#include "teasel/fixture/hazards.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
-std::string csv_field(std::string_view s) {
-  if (s.find_first_of(",\"\r\n") == s.npos) return std::string(s);
-  std::string q = "\"";
-  for (char c : s) {
-    if (c == '"') q += '"';
-    q += c;
+std::string csv_field(std::string_view field) {
+  if (field.find_first_of(",\"\r\n") == field.npos) return std::string(field);
+  std::string quoted = "\"";
+  for (char letter : field) {
+    if (letter == '"') quoted += '"';
+    quoted += letter;
   }
-  return q + "\"";
+  return quoted + "\"";
 }
 
 std::string csv_row(std::initializer_list<std::string> fields) {
-  std::string s;
-  for (const auto& f : fields) s += (&f == fields.begin() ? "" : ",") + csv_field(f);
-  return s + "\n";
+  std::string line;
+  for (const auto& field : fields) line += (&field == fields.begin() ? "" : ",") + csv_field(field);
+  return line + "\n";
 }
 
-const OptionResult& chosen(const Outcome& o) {
-  return o.plan.options[o.plan.chosen];
+const Need& need_of(const Outcome& outcome, NetId net) {
+  return outcome.needs[NeedId{net.index()}];
 }
-const std::string& net_name(const Outcome& o, int need) {
-  return o.board.nets[static_cast<std::size_t>(o.needs[static_cast<std::size_t>(need)].net)].name;
+const OptionResult& chosen(const Outcome& outcome) {
+  return outcome.plan.options[outcome.plan.chosen];
 }
-const Feature& feature_of(const Outcome& o, int target) {
-  return o.board.features[static_cast<std::size_t>(o.access.targets[static_cast<std::size_t>(target)].feature)];
+const NetName& net_name(const Outcome& outcome, NeedId need) {
+  return outcome.board.nets[outcome.needs[need].net].name;
 }
-const Exposure& exposure_of(const Outcome& o, int target) {
-  return o.board.exposures[static_cast<std::size_t>(o.access.targets[static_cast<std::size_t>(target)].exposure)];
+BedInputs bed_of(const Outcome& outcome) {
+  return {.board = outcome.board,
+          .access = outcome.access,
+          .needs = outcome.needs,
+          .option = chosen(outcome),
+          .job = outcome.job,
+          .catalogue = outcome.catalogue,
+          .rules = outcome.rules,
+          .kit = outcome.kit,
+          .style = outcome.style};
 }
-const Verdict& verdict_of(const Outcome& o, const PlacedProbe& p) {
-  return o.access.verdict(static_cast<std::size_t>(p.spot), static_cast<std::size_t>(p.probe_class),
-                          o.access.targets[static_cast<std::size_t>(p.target)].side == chosen(o).option.main);
+const Feature& feature_of(const Outcome& outcome, TargetId target) {
+  return outcome.board.features[outcome.access.targets[target].feature];
 }
-std::string component_name(const Board& b, const Feature& f) {
-  return f.component < 0 ? std::string() : b.components[static_cast<std::size_t>(f.component)].name;
+const Exposure& exposure_of(const Outcome& outcome, TargetId target) {
+  return outcome.board.exposures[outcome.access.targets[target].exposure];
+}
+const Verdict& verdict_of(const Outcome& outcome, const PlacedProbe& probe) {
+  return outcome.access.verdict(probe.spot, probe.probe_class,
+                                outcome.access.targets[probe.target].side == chosen(outcome).option.main);
+}
+std::string component_name(const Board& board, const Feature& feature) {
+  return feature.component ? board.components[feature.component].name.text() : std::string();
+}
+std::string net_of(const Board& board, const Feature& feature) {
+  return feature.net ? board.nets[feature.net].name.text() : std::string();
 }
 
-std::vector<SharedLand> shared_lands(const Outcome& o) {
-  auto key = [](Point p) { return std::pair{std::llround(p.x * 1000), std::llround(p.y * 1000)}; };
+Table<ProbeId, SharedLand> shared_lands(const Outcome& outcome) {
+  auto key = [](Point place) { return std::pair{std::llround(place.x * 1000), std::llround(place.y * 1000)}; };
   std::map<std::pair<long long, long long>, std::vector<const Feature*>> at_point;
-  for (const Feature& f : o.board.features) at_point[key(f.at)].push_back(&f);
+  for (const Feature& feature : outcome.board.features) at_point[key(feature.at)].push_back(&feature);
   auto add = [](std::string& list, const std::string& item) {
     if (!item.empty() && (";" + list + ";").find(";" + item + ";") == list.npos)
       list += (list.empty() ? "" : ";") + item;
   };
-  std::vector<SharedLand> out;
-  for (const PlacedProbe& p : chosen(o).probes) {
-    const Target& t = o.access.targets[static_cast<std::size_t>(p.target)];
-    const Feature& f = feature_of(o, p.target);
+  Table<ProbeId, SharedLand> lands;
+  for (const PlacedProbe& probe : chosen(outcome).probes) {
+    const Side side = outcome.access.targets[probe.target].side;
+    const Feature& feature = feature_of(outcome, probe.target);
     SharedLand land;
-    add(land.components, component_name(o.board, f));
-    add(land.pins, f.pin);
-    for (const Feature* g : at_point[key(f.at)])
-      if (g->net == f.net && g->component >= 0 && g->land[static_cast<std::size_t>(t.side)].present) {
-        add(land.components, component_name(o.board, *g));
-        add(land.pins, g->pin);
+    add(land.components, component_name(outcome.board, feature));
+    add(land.pins, feature.pin);
+    for (const Feature* other : at_point[key(feature.at)])
+      if (other->net == feature.net && other->component && other->land[side].present) {
+        add(land.components, component_name(outcome.board, *other));
+        add(land.pins, other->pin);
       }
-    out.push_back(std::move(land));
+    lands.add(std::move(land));
   }
-  return out;
+  return lands;
 }
 
-std::string odds_text(double miss) {
+std::string odds_text(Chance miss) {
   // Rounded down, so that odds are never overstated and never printed as a flat 1.
-  const double hit = std::floor((1 - miss) * 1e9) / 1e9;
+  const double hit = std::floor((1 - miss.v) * 1e9) / 1e9;
   return fixed(std::min(hit, 0.999999999), 9);
 }
 
-std::string money(Cents c) {
-  const bool negative = c < 0;
-  const Cents v = negative ? -c : c;
-  const std::string part = std::to_string(v % 100);
-  return (negative ? "-" : "") + std::to_string(v / 100) + "." + (part.size() < 2 ? "0" : "") + part;
+std::string money(Cents cents) {
+  const bool negative = cents < Cents{};
+  const std::int64_t size = negative ? -cents.v : cents.v;
+  const std::string part = std::to_string(size % 100);
+  return (negative ? "-" : "") + std::to_string(size / 100) + "." + (part.size() < 2 ? "0" : "") + part;
 }
 
-std::string scientific(double v) {
+std::string scientific(double value) {
   char buffer[64];
-  auto [end, err] = std::to_chars(buffer, buffer + sizeof buffer, v, std::chars_format::scientific, 2);
+  auto [end, err] = std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::scientific, 2);
   return err == std::errc{} ? std::string(buffer, end) : "nan";
 }
 
-std::string chance(double v) {
-  return v <= kLeastChance ? "below 1e-12" : scientific(v);
+std::string chance(double probability) {
+  return probability <= kLeastChance.v ? "below 1e-12" : scientific(probability);
 }
 
 namespace {
 constexpr double kLeastSpoken = 1e-9;
 }
-std::string spoken_bound(double v) {
-  return (v < kLeastSpoken ? "" : "below ") + spoken(v);
+std::string spoken_bound(double probability) {
+  return (probability < kLeastSpoken ? "" : "below ") + spoken(probability);
 }
-std::string spoken(double v) {
+std::string spoken(double probability) {
+  if (probability < kLeastSpoken) return "below 0.001 in a million";
+  struct Unit {
+    double scale;
+    const char* words;
+  };
+  Unit unit{1e6, " in a million"};
+  if (probability >= 0.01)
+    unit = {100, " %"};
+  else if (probability >= 1e-5)
+    unit = {1e3, " in a thousand"};
   char buffer[64];
-  const double scale = v >= 0.01 ? 100 : v >= 1e-5 ? 1e3 : 1e6;
-  if (v < kLeastSpoken) return "below 0.001 in a million";
-  auto [end, err] = std::to_chars(buffer, buffer + sizeof buffer, scale * v, std::chars_format::general, 3);
-  return std::string(buffer, err == std::errc{} ? end : buffer) + (scale == 100   ? " %"
-                                                                   : scale == 1e3 ? " in a thousand"
-                                                                                  : " in a million");
+  auto [end, err] =
+      std::to_chars(buffer, buffer + sizeof buffer, unit.scale * probability, std::chars_format::general, 3);
+  return std::string(buffer, err == std::errc{} ? end : buffer) + unit.words;
 }
-std::string share(const Estimate& e) {
-  if (e.value <= 0) return "none seen, " + spoken_bound(e.high);
-  return spoken(e.value) + " (95 %: " + (e.low > 0 ? spoken(e.low) : "0") + " to " + spoken(e.high) + ")";
+std::string share(const Estimate& estimate) {
+  if (estimate.value <= 0) return "none seen, " + spoken_bound(estimate.high);
+  return spoken(estimate.value) + " (95 %: " + (estimate.low > 0 ? spoken(estimate.low) : "0") + " to " +
+         spoken(estimate.high) + ")";
 }
 
-std::string escaped(std::string_view s) {
+std::string escaped(const std::string& text) {
   std::string out;
-  for (char c : s) {
-    if (c == '&')
+  for (const char letter : text) {
+    if (letter == '&')
       out += "&amp;";
-    else if (c == '<')
+    else if (letter == '<')
       out += "&lt;";
-    else if (c == '>')
+    else if (letter == '>')
       out += "&gt;";
-    else if (c == '"')
+    else if (letter == '"')
       out += "&quot;";
-    else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t')
-      out += c;
+    else if (static_cast<unsigned char>(letter) >= 0x20 || letter == '\n' || letter == '\t')
+      out += letter;
   }
   return out;
 }
 
-std::vector<std::string> summary_lines(const Outcome& o) {
-  const OptionResult& r = chosen(o);
-  const Coverage& c = o.coverage;
+std::vector<std::string> summary_lines(const Outcome& outcome) {
+  const OptionResult& plan = chosen(outcome);
+  const Coverage& coverage = outcome.coverage;
   int bottom = 0, top = 0;
-  for (const PlacedProbe& p : r.probes) {
-    ++(o.access.targets[static_cast<std::size_t>(p.target)].side == Side::top ? top : bottom);
+  for (const PlacedProbe& probe : plan.probes) {
+    ++(outcome.access.targets[probe.target].side == Side::top ? top : bottom);
   }
   std::vector<std::string> lines;
-  const std::string share =
-      c.wanted_nets ? fixed(std::floor(1000.0 * c.met_nets / c.wanted_nets) / 10, 1) + " %" : "0 %";
+  const std::string share = coverage.wanted_nets
+                                ? fixed(std::floor(1000.0 * coverage.met_nets / coverage.wanted_nets) / 10, 1) + " %"
+                                : "0 %";
   std::string verdict;
-  if (c.mandatory_unmet)
-    verdict =
-        "NOT TESTABLE AS ASKED: " + std::to_string(c.mandatory_unmet) + " mandatory nets cannot be reached as wanted. ";
-  verdict += "A bed with " + std::to_string(r.probes.size()) + " probes (" + r.option.name() + ") serves " +
-             std::to_string(c.met_nets) + " of " + std::to_string(c.wanted_nets) + " wanted nets in full (" + share +
-             "), " + std::to_string(c.partial_nets) + " in part, " + std::to_string(c.unmet_nets) + " not at all";
+  if (coverage.mandatory_unmet)
+    verdict = "NOT TESTABLE AS ASKED: " + std::to_string(coverage.mandatory_unmet) +
+              " mandatory nets cannot be reached as wanted. ";
+  verdict += "A bed with " + std::to_string(plan.probes.size()) + " probes (" + plan.option.name() + ") serves " +
+             std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) +
+             " wanted nets in full (" + share + "), " + std::to_string(coverage.partial_nets) + " in part, " +
+             std::to_string(coverage.unmet_nets) + " not at all";
   lines.push_back(verdict + ".");
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) +
-                  " top; sum of working forces " + fixed(sum_of_forces(o.access, o.catalogue, o.rules, r).v, 1) + " N");
-  for (const std::string& l : respin_lines(o)) lines.push_back(l);
-  for (const std::string& l : bed_lines(o)) lines.push_back(l);
-  for (const std::string& l : plan_lines(o)) lines.push_back(l);
-  for (const std::string& l : mechanics_lines(o)) lines.push_back(l);
-  for (const std::string& l : cost_lines(o)) lines.push_back(l);
-  lines.push_back("weighted access score " + fixed(std::floor(10 * o.audit.score) / 10, 1) +
+                  " top; sum of working forces " +
+                  fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, plan).v, 1) + " N");
+  for (const std::string& line : respin_lines(outcome)) lines.push_back(line);
+  for (const std::string& line : bed_lines(outcome)) lines.push_back(line);
+  for (const std::string& line : plan_lines(outcome)) lines.push_back(line);
+  for (const std::string& line : mechanics_lines(outcome)) lines.push_back(line);
+  for (const std::string& line : cost_lines(outcome)) lines.push_back(line);
+  lines.push_back("weighted access score " + fixed(std::floor(10 * outcome.audit.score) / 10, 1) +
                   " of 100; the whole audit:  teasel audit");
-  for (const InterfaceReach& x : o.audit.interfaces) {
-    const FoundInterface& f = o.interfaces.found[static_cast<std::size_t>(x.found)];
-    if (!x.usable && f.programs && !f.fragment && !o.table.kinds[static_cast<std::size_t>(f.kind)].single)
-      lines.push_back("  " +
-                      (x.place < 0 ? std::string() : o.board.places[static_cast<std::size_t>(x.place)].name + ":") +
-                      f.name + " cannot be used through the bed: " + x.lacking[0]);
+  for (const InterfaceReach& reach : outcome.audit.interfaces) {
+    const FoundInterface& found = outcome.interfaces.found[reach.found];
+    if (!reach.usable && found.programs && !found.fragment && !outcome.table.kinds[found.kind].single)
+      lines.push_back("  " + (reach.place ? outcome.board.places[reach.place].name + ":" : std::string()) + found.name +
+                      " cannot be used through the bed: " + reach.lacking[0]);
   }
-  for (const std::string& g : o.audit.gate_failures) lines.push_back("GATE FAILED: " + g);
-  for (const std::string& l : nearly_open_lines(o)) lines.push_back(l);
-  for (const WaivedProbe& w : c.waived)
-    lines.push_back("WAIVED " + r.probes[static_cast<std::size_t>(w.probe)].name + " (" +
-                    net_name(o, r.probes[static_cast<std::size_t>(w.probe)].need) +
-                    "): " + sentence(w.shortfall, o.board, o.job));
-  for (const Plate& p : o.plates)
-    for (const auto& d : p.drafts) lines.push_back("DRAFT " + p.stem + ": " + d);
+  for (const std::string& failure : outcome.audit.gate_failures) lines.push_back("GATE FAILED: " + failure);
+  for (const std::string& line : nearly_open_lines(outcome)) lines.push_back(line);
+  for (const WaivedProbe& waived : coverage.waived)
+    lines.push_back("WAIVED " + plan.probes[waived.probe].name + " (" +
+                    net_name(outcome, plan.probes[waived.probe].need) +
+                    "): " + sentence(waived.shortfall, outcome.board, outcome.job));
+  for (const Plate& plate : outcome.plates)
+    for (const auto& draft : plate.drafts) lines.push_back("DRAFT " + plate.stem + ": " + draft);
   std::size_t shown = 0;
-  for (const auto& m : c.measure_first) {
+  for (const auto& measure : coverage.measure_first) {
     if (shown++ == 0) lines.push_back("measure these first (part, what is assumed, what hangs on it):");
     if (shown > 10) break;
-    lines.push_back("  " + o.board.components[static_cast<std::size_t>(m.component)].name + ": " + m.what + ", " +
-                    (m.probes.empty()
-                         ? std::string("a pocket")
-                         : std::to_string(m.probes.size()) + (m.probes.size() == 1 ? " probe" : " probes")));
+    lines.push_back("  " + outcome.board.components[measure.component].name + ": " + measure.what + ", " +
+                    (measure.probes.empty() ? "a pocket" : plural(measure.probes.size(), "probe", "probes")));
   }
   return lines;
 }
 
-std::vector<std::string> cautions(const Outcome& o) {
+namespace {
+std::string joined(const std::vector<std::string>& names) {
+  std::string text;
+  for (const std::string& name : names) text += (text.empty() ? "" : ", ") + name;
+  return text;
+}
+}  // namespace
+
+std::vector<std::string> cautions(const Outcome& outcome) {
   std::vector<std::string> list = {
       "Static: handle boards and probes on an earthed bench with a wrist strap; follow the site's ESD programme.",
       "Sharp tips: probe tips pierce skin. Keep the bed covered when no board lies on it; wear eye protection when "
@@ -191,39 +226,18 @@ std::vector<std::string> cautions(const Outcome& o) {
       "Pinch points: a press or clamshell closes with the sum of all probe forces and more. Guard it, or use two-hand "
       "control, as local machine-safety codes ask.",
   };
-  std::set<std::string> rails, cells;
-  for (const Need& n : o.needs)
-    if (n.role == Role::power && n.wanted > 0) rails.insert(o.board.nets[static_cast<std::size_t>(n.net)].name);
-  for (const Component& c : o.board.components) {
-    std::string letters;
-    for (char k : c.name)
-      if (k >= 'A' && k <= 'Z') letters += k;
-    if (letters == "BT" || letters == "BAT") cells.insert(c.name);
-    for (int f : c.features) {
-      const int net = o.board.features[static_cast<std::size_t>(f)].net;
-      if (net >= 0 && glob_match("*BAT*", o.board.nets[static_cast<std::size_t>(net)].name) &&
-          (letters == "J" || letters == "CN" || letters == "P" || letters == "CON"))
-        cells.insert(c.name);
-    }
-  }
-  if (!rails.empty())
+  const Hazards hazards = hazards_of(outcome.board, outcome.needs, outcome.interfaces, outcome.table);
+  if (hazards.rails > 0)
     list.push_back(
         "Supply rails: limit current and voltage of every supply before contact; power up only after all probes touch "
         "and the shorts test has passed (" +
-        std::to_string(rails.size()) + " rails are probed).");
-  if (!cells.empty()) {
-    std::string names;
-    for (const auto& c : cells) names += (names.empty() ? "" : ", ") + c;
-    list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " + names +
+        std::to_string(hazards.rails) + " rails are probed).");
+  if (!hazards.cells.empty())
+    list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " +
+                   joined(hazards.cells) +
                    "). A probe that bridges its terminals can start a fire; keep the pack away from the press.");
-  }
-  std::string high;
-  for (const FoundInterface& f : o.interfaces.found)
-    if (o.table.kinds[static_cast<std::size_t>(f.kind)].above_volts)
-      for (const InterfaceNet& n : f.nets)
-        high += (high.empty() ? "" : ", ") + o.board.nets[static_cast<std::size_t>(n.net)].plain();
-  if (!high.empty())
-    list.push_back("Dangerous voltage by name: " + high +
+  if (!hazards.high_voltage.empty())
+    list.push_back("Dangerous voltage by name: " + joined(hazards.high_voltage) +
                    ". Keep creepage distances between receptacles, plate holes and wires by voltage, discharge before "
                    "contact, and let licensed people decide whether the fixture may touch them at all.");
   list.push_back(

@@ -15,100 +15,122 @@ std::string paint(const std::string& colour) {
   const auto it = known.find(colour);
   return it == known.end() ? "#6b747c" : it->second;
 }
+/// Wires of one gauge and colour.
+struct Drum {
+  int wires = 0;
+  double metres = 0;
+};
+/// Wires of one bed, and what their legend says.
+struct DrawnWires {
+  std::map<std::pair<std::string, std::string>, Drum> drums;  ///< by gauge and colour
+  std::set<std::string> pins;                                 ///< in use
+  int twisted = 0;
+};
+
+DrawnWires draw_wires(Sheet& sheet, const View& view, const Outcome& outcome, const WiringFace& face) {
+  DrawnWires drawn;
+  for (const Wire& wire : outcome.wiring) {
+    if (wire.side != face.probes) continue;
+    Drum& drum = drawn.drums[{wire.gauge, wire.colour}];
+    ++drum.wires;
+    drum.metres += wire.length.v / 1000;
+    drawn.twisted += !wire.twisted_with.empty();
+    if (!wire.from_known || !wire.to_known) continue;
+    const std::string stroke = "stroke=\"" + paint(wire.colour) + "\" stroke-width=\"" +
+                               (wire.kind == "signal" ? "0.18" : "0.4") + "\"" +
+                               (wire.twisted_with.empty() ? "" : " stroke-dasharray=\"1.6 0.7\"");
+    sheet.line(view(face.from_kit(wire.from).point()), view(face.from_kit(wire.to).point()), stroke.c_str());
+    drawn.pins.insert(wire.pin);
+  }
+  return drawn;
+}
+
+void draw_ends(Sheet& sheet, const View& view, const Outcome& outcome, const WiringFace& face,
+               const std::set<std::string>& pins) {
+  for (const Wire& wire : outcome.wiring) {
+    if (wire.side != face.probes || !wire.from_known) continue;
+    const Point a = view(face.from_kit(wire.from).point());
+    sheet.raw("<circle cx=\"" + num(a.x) + "\" cy=\"" + num(a.y) +
+              "\" r=\"0.6\" fill=\"white\" stroke-width=\"0.2\"/>\n");
+    sheet.text({a.x + 0.8, a.y - 0.5}, 1.5, wire.probe);
+  }
+  if (outcome.kit)
+    for (const BlockPin& pin : outcome.kit->block) {
+      const Point a = view(face.from_kit(pin.at).point());
+      const bool used = pins.count(pin.name) > 0;
+      sheet.box(
+          a.x - 0.8, a.y - 0.8, 1.6, 1.6,
+          used ? "fill=\"#1b2530\" stroke-width=\"0.15\"" : "fill=\"white\" stroke=\"#888\" stroke-width=\"0.12\"");
+      if (used) sheet.text({a.x, a.y - 1.1}, 1.3, pin.name, "middle");
+    }
+}
+
+/// What is on the drums, and how the lines are to be read.
+void draw_legend(Sheet& sheet, Point at, const Outcome& outcome, const DrawnWires& drawn) {
+  const double x = at.x;
+  double y = at.y;
+  sheet.text({x, y}, 3.4, "Wires");
+  y += 6;
+  for (const auto& [kind, drum] : drawn.drums) {
+    sheet.line({x, y - 1}, {x + 12, y - 1}, ("stroke=\"" + paint(kind.second) + "\" stroke-width=\"0.8\"").c_str());
+    sheet.text({x + 14, y}, 2.8,
+               kind.first + (kind.second.empty() ? "" : ", " + kind.second) + ": " + std::to_string(drum.wires) +
+                   (drum.metres > 0 ? ", " + fixed(drum.metres, 1) + " m" : ""));
+    y += 5;
+  }
+  sheet.line({x, y - 1}, {x + 12, y - 1}, "stroke-dasharray=\"1.6 0.7\" stroke-width=\"0.4\"");
+  sheet.text({x + 14, y}, 2.8, "twisted pair, clock and ground: " + std::to_string(drawn.twisted / 2));
+  y += 5;
+  sheet.raw("<circle cx=\"" + num(x + 6) + "\" cy=\"" + num(y - 1) +
+            "\" r=\"0.6\" fill=\"white\" stroke-width=\"0.2\"/>\n");
+  sheet.text({x + 14, y}, 2.8, "receptacle with its probe's name");
+  y += 5;
+  sheet.box(x + 5.2, y - 1.8, 1.6, 1.6, "fill=\"#1b2530\"");
+  sheet.text({x + 14, y}, 2.8, "interface pin in use (free ones are white)");
+  y += 7;
+  for (const std::string& line : wrapped(
+           outcome.kit && !outcome.kit->block.empty()
+               ? "Thick lines: supply and ground. Order, labels and lengths: wiring.csv."
+               : "No kit is named: interface pins have no place, wires have no length. Order and labels: wiring.csv.",
+           48)) {
+    sheet.text({x, y}, 2.6, line);
+    y += 4;
+  }
+}
 }  // namespace
 
 std::string wiring_file(const WiringFace& face) {
   return face.lower ? "wiring-lower.svg" : "wiring-upper.svg";
 }
 
-std::string wiring_svg(const Outcome& o, const WiringFace& face) {
+std::string wiring_svg(const Outcome& outcome, const WiringFace& face) {
   Box all = bounds(face.outline);
-  for (const Wire& w : o.wiring)
-    if (w.to_known) all.add(face.from_kit(w.to));
+  for (const Wire& wire : outcome.wiring)
+    if (wire.to_known) all.add(face.from_kit(wire.to).point());
   all = all.grown(6);
   // Names stay legible: twice as large as the bed, but no larger than a sheet of A1.
   const double scale =
       std::clamp(std::min(800 / std::max(1.0, all.width()), 520 / std::max(1.0, all.height())), 0.2, 2.0);
-  const double legend = 90, w_mm = all.width() * scale + 20 + legend, h_mm = std::max(all.height() * scale + 44, 150.0);
-  Sheet s(w_mm, h_mm, std::string("wiring of the ") + (face.lower ? "lower" : "upper") + " bed, plan " + o.plan_id);
-  const View v{all, {10, all.height() * scale + 26}, scale};
-  s.text({10, 8}, 4.5,
-         std::string("Wiring of the ") + (face.lower ? "lower" : "upper") + " bed, probes of the " +
-             to_string(face.probes) + " side");
-  s.text({10, 14}, 3,
-         o.board.name + (o.board.revision.empty() ? "" : ", revision " + o.board.revision) + "; plan " + o.plan_id +
-             "; scale " + short_number(scale, 2) + " : 1");
-  s.text({10, 19.5}, 3, face.seen_from, "start", 0, face.mirrored ? "#b0213a" : kInk);
-  s.raw("<path d=\"" + v.path(face.outline) + "\" stroke-width=\"0.5\"/>\n");
+  constexpr double kLegend = 90;
+  const double width = all.width() * scale + 20 + kLegend, height = std::max(all.height() * scale + 44, 150.0);
+  Sheet sheet(width, height,
+              std::string("wiring of the ") + (face.lower ? "lower" : "upper") + " bed, plan " + outcome.plan_id);
+  const View view{all, {10, all.height() * scale + 26}, scale};
+  sheet.text({10, 8}, 4.5,
+             std::string("Wiring of the ") + (face.lower ? "lower" : "upper") + " bed, probes of the " +
+                 to_string(face.probes) + " side");
+  sheet.text({10, 14}, 3,
+             outcome.board.name + (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision) +
+                 "; plan " + outcome.plan_id + "; scale " + short_number(scale, 2) + " : 1");
+  sheet.text({10, 19.5}, 3, face.seen_from, "start", 0, face.mirrored ? "#b0213a" : kInk);
+  sheet.raw("<path d=\"" + view.path(face.outline) + "\" stroke-width=\"0.5\"/>\n");
   if (face.board.size() >= 3)
-    s.raw("<path d=\"" + v.path(face.board) +
-          "\" stroke=\"#777\" stroke-dasharray=\"3 1 0.6 1\" stroke-width=\"0.2\"/>\n");
-  struct Kind {
-    int wires = 0;
-    double metres = 0;
-  };
-  std::map<std::pair<std::string, std::string>, Kind> kinds;
-  std::set<std::string> pins;
-  int twisted = 0;
-  for (const Wire& w : o.wiring) {
-    if (w.side != to_string(face.probes)) continue;
-    Kind& k = kinds[{w.gauge, w.colour}];
-    ++k.wires;
-    k.metres += w.length / 1000;
-    twisted += !w.twisted_with.empty();
-    if (!w.from_known || !w.to_known) continue;
-    const Point a = v(face.from_kit(w.from)), b = v(face.from_kit(w.to));
-    s.line(a, b,
-           ("stroke=\"" + paint(w.colour) + "\" stroke-width=\"" + (w.kind == "signal" ? "0.18" : "0.4") + "\"" +
-            (w.twisted_with.empty() ? "" : " stroke-dasharray=\"1.6 0.7\""))
-               .c_str());
-    pins.insert(w.pin);
-  }
-  for (const Wire& w : o.wiring) {
-    if (w.side != to_string(face.probes) || !w.from_known) continue;
-    const Point a = v(face.from_kit(w.from));
-    s.raw("<circle cx=\"" + num(a.x) + "\" cy=\"" + num(a.y) + "\" r=\"0.6\" fill=\"white\" stroke-width=\"0.2\"/>\n");
-    s.text({a.x + 0.8, a.y - 0.5}, 1.5, w.probe);
-  }
-  if (o.kit)
-    for (const BlockPin& p : o.kit->block) {
-      const Point a = v(face.from_kit(p.at));
-      const bool used = pins.count(p.name) > 0;
-      s.box(a.x - 0.8, a.y - 0.8, 1.6, 1.6,
-            used ? "fill=\"#1b2530\" stroke-width=\"0.15\"" : "fill=\"white\" stroke=\"#888\" stroke-width=\"0.12\"");
-      if (used) s.text({a.x, a.y - 1.1}, 1.3, p.name, "middle");
-    }
-  // What is on the drum, and how the lines are to be read.
-  const double x = w_mm - legend;
-  double y = 30;
-  s.text({x, y}, 3.4, "Wires");
-  y += 6;
-  for (const auto& [kind, k] : kinds) {
-    s.line({x, y - 1}, {x + 12, y - 1}, ("stroke=\"" + paint(kind.second) + "\" stroke-width=\"0.8\"").c_str());
-    s.text({x + 14, y}, 2.8,
-           kind.first + (kind.second.empty() ? "" : ", " + kind.second) + ": " + std::to_string(k.wires) +
-               (k.metres > 0 ? ", " + fixed(k.metres, 1) + " m" : ""));
-    y += 5;
-  }
-  s.line({x, y - 1}, {x + 12, y - 1}, "stroke-dasharray=\"1.6 0.7\" stroke-width=\"0.4\"");
-  s.text({x + 14, y}, 2.8, "twisted pair, clock and ground: " + std::to_string(twisted / 2));
-  y += 5;
-  s.raw("<circle cx=\"" + num(x + 6) + "\" cy=\"" + num(y - 1) +
-        "\" r=\"0.6\" fill=\"white\" stroke-width=\"0.2\"/>\n");
-  s.text({x + 14, y}, 2.8, "receptacle with its probe's name");
-  y += 5;
-  s.box(x + 5.2, y - 1.8, 1.6, 1.6, "fill=\"#1b2530\"");
-  s.text({x + 14, y}, 2.8, "interface pin in use (free ones are white)");
-  y += 7;
-  for (const std::string& l : wrapped(
-           o.kit && !o.kit->block.empty()
-               ? "Thick lines: supply and ground. Order, labels and lengths: wiring.csv."
-               : "No kit is named: interface pins have no place, wires have no length. Order and labels: wiring.csv.",
-           48)) {
-    s.text({x, y}, 2.6, l);
-    y += 4;
-  }
-  return s.file();
+    sheet.raw("<path d=\"" + view.path(face.board) +
+              "\" stroke=\"#777\" stroke-dasharray=\"3 1 0.6 1\" stroke-width=\"0.2\"/>\n");
+  const DrawnWires drawn = draw_wires(sheet, view, outcome, face);
+  draw_ends(sheet, view, outcome, face, drawn.pins);
+  draw_legend(sheet, {width - kLegend, 30}, outcome, drawn);
+  return sheet.file();
 }
 
 }  // namespace teasel

@@ -9,32 +9,34 @@ namespace teasel {
 
 namespace {
 using formats::BuiltBoard;
+using formats::BuiltNetId;
 using formats::BuiltPad;
+using formats::BuiltPadId;
 using formats::BuiltPart;
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
 constexpr double kMoved = 0.003;    // mm; lists are printed to 1 um, a turned frame adds as much
 constexpr double kResized = 0.02;   // mm; of the box about bare metal
 constexpr double kReshaped = 0.05;  // mm2 on one board and not on the other
 constexpr double kSliver = 0.01;    // mm; along an edge that both have: rounding
-constexpr double kHeight = 0.005;   // mm
+constexpr Mm kHeight{0.005};
 
-std::string mm(double v) {
-  return short_number(v, 3) + " mm";
+std::string mm(Mm value) {
+  return short_number(value.v, 3) + " mm";
 }
-std::string place(Point p) {
-  return short_number(p.x, 3) + ", " + short_number(p.y, 3);
+std::string place(Point point) {
+  return short_number(point.x, 3) + ", " + short_number(point.y, 3);
 }
 std::string by(Point shift) {
   return "by " + short_number(shift.x, 3) + ", " + short_number(shift.y, 3) + " mm";
 }
-std::string size(const Box& b) {
-  return b.valid() ? short_number(b.width(), 3) + " x " + short_number(b.height(), 3) + " mm bare" : "covered";
+std::string size(const Box& box) {
+  return box.valid() ? short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm bare" : "covered";
 }
-const char* kind(const BuiltPad& p) {
-  return p.kind == to_string(FeatureKind::via) ? "via" : "pad";
+const char* kind(const BuiltPad& pad) {
+  return pad.kind == to_string(FeatureKind::via) ? "via" : "pad";
+}
+bool differ(Mm a, Mm b, Mm by) {
+  return std::abs(a.v - b.v) > by.v;
 }
 double differing(const Polygons& a, const Polygons& b) {
   return area(offset(subtract(a, b), -kSliver)) + area(offset(subtract(b, a), -kSliver));
@@ -42,7 +44,7 @@ double differing(const Polygons& a, const Polygons& b) {
 
 class Comparison {
  public:
-  Comparison(const BuiltBoard& old, const BuiltBoard& now, const Affine& map, const std::vector<int>& pads,
+  Comparison(const BuiltBoard& old, const BuiltBoard& now, const Affine& map, const std::vector<BuiltPadId>& pads,
              const std::vector<NetMatch>& nets)
       : old_(old), now_(now), map_(map), back_(inverse(map)), pads_(pads), nets_(nets) {}
   std::vector<BoardChange> run() {
@@ -51,17 +53,24 @@ class Comparison {
     nets();
     pads();
     // Vias last: a router moves many of them for little.
-    std::stable_partition(out_.begin(), out_.end(), [](const BoardChange& c) { return c.of != "via"; });
+    std::stable_partition(out_.begin(), out_.end(), [](const BoardChange& change) { return change.of != "via"; });
     return std::move(out_);
   }
 
  private:
   void add(const char* of, std::string name, std::string what, std::string before, std::string after,
-           std::optional<Point> where = std::nullopt) {
-    out_.push_back({of, std::move(name), std::move(what), std::move(before), std::move(after), where});
+           std::optional<BoardPoint> where = std::nullopt) {
+    out_.push_back({.of = of,
+                    .name = std::move(name),
+                    .what = std::move(what),
+                    .before = std::move(before),
+                    .after = std::move(after),
+                    .at = where});
   }
   void whole();
+  void tooling();
   void parts();
+  std::optional<Point> shift_of(const BuiltPart& before, const BuiltPart& after, const std::vector<Point>& shifts);
   void part(const BuiltPart& a, const BuiltPart& b, std::optional<Point> shift);
   void pads();
   void pad(const BuiltPad& a, const BuiltPad& b);
@@ -71,7 +80,7 @@ class Comparison {
 
   const BuiltBoard &old_, &now_;
   const Affine map_, back_;
-  const std::vector<int>& pads_;
+  const std::vector<BuiltPadId>& pads_;
   const std::vector<NetMatch>& nets_;
   std::map<std::string, Point> shift_;  ///< of parts that moved whole
   std::set<std::string> gone_, added_;  ///< parts
@@ -81,96 +90,108 @@ class Comparison {
 void Comparison::whole() {
   if (old_.name != now_.name) add("board", "", "name", old_.name, now_.name);
   if (old_.revision != now_.revision) add("board", "", "revision", old_.revision, now_.revision);
-  if (std::abs(old_.thickness - now_.thickness) > kHeight)
+  if (differ(old_.thickness, now_.thickness, kHeight))
     add("board", "", "thickness", mm(old_.thickness), mm(now_.thickness));
   const Polygons before = transformed({old_.outline}, back_), after = {now_.outline};
   if (before[0].outer.size() >= 3 && after[0].outer.size() >= 3)
     for (const auto& [less, more, what] : {std::tuple{&after, &before, "cut away"}, {&before, &after, "added"}}) {
-      for (const Polygon& p : offset(subtract(*more, *less), -kSliver)) {
-        const Box b = bounds(p.outer);
+      for (const Polygon& piece : offset(subtract(*more, *less), -kSliver)) {
+        const Box box = bounds(piece.outer);
         add("outline", "", what, "",
-            short_number(b.width() + 2 * kSliver, 2) + " x " + short_number(b.height() + 2 * kSliver, 2) + " mm, " +
-                short_number(area(p), 2) + " mm2",
-            b.centre());
+            short_number(box.width() + 2 * kSliver, 2) + " x " + short_number(box.height() + 2 * kSliver, 2) + " mm, " +
+                short_number(area(piece), 2) + " mm2",
+            box.centre());
       }
     }
-  for (std::size_t k = 0; k < std::max(old_.tooling.size(), now_.tooling.size()); ++k) {
+  tooling();
+}
+
+void Comparison::tooling() {
+  const auto &before = old_.tooling, &after = now_.tooling;
+  for (std::size_t k = 0; k < std::max(before.size(), after.size()); ++k) {
     const char* name = k == 0 ? "round pin" : "relieved pin";
-    if (k >= now_.tooling.size())
-      add("tooling", name, "gone", place(old_.tooling[k].at), "", back_(old_.tooling[k].at));
-    else if (k >= old_.tooling.size())
-      add("tooling", name, "new", "", place(now_.tooling[k].at), now_.tooling[k].at);
-    else {
-      if (distance(map_(now_.tooling[k].at), old_.tooling[k].at) > kMoved)
-        add("tooling", name, "moved", place(back_(old_.tooling[k].at)), place(now_.tooling[k].at), now_.tooling[k].at);
-      if (std::abs(now_.tooling[k].diameter - old_.tooling[k].diameter) > kMoved)
-        add("tooling", name, "diameter", mm(old_.tooling[k].diameter), mm(now_.tooling[k].diameter),
-            now_.tooling[k].at);
+    if (k >= after.size()) {
+      add("tooling", name, "gone", place(before[k].at), "", back_(before[k].at));
+      continue;
     }
+    if (k >= before.size()) {
+      add("tooling", name, "new", "", place(after[k].at), after[k].at);
+      continue;
+    }
+    if (distance(map_(after[k].at), before[k].at) > kMoved)
+      add("tooling", name, "moved", place(back_(before[k].at)), place(after[k].at), after[k].at);
+    if (differ(after[k].diameter, before[k].diameter, Mm{kMoved}))
+      add("tooling", name, "diameter", mm(before[k].diameter), mm(after[k].diameter), after[k].at);
   }
 }
 
 std::map<std::string, std::vector<Point>> Comparison::shifts_by_part() const {
   std::map<std::string, std::vector<Point>> out;
-  for (std::size_t i = 0; i < pads_.size(); ++i) {
-    const BuiltPad& a = old_.pads[i];
-    if (pads_[i] < 0 || a.component < 0 || now_.pads[at(pads_[i])].component < 0) continue;
-    out[old_.parts[at(a.component)].name].push_back(now_.pads[at(pads_[i])].at - back_(a.at));
+  for (const BuiltPadId id : old_.pads.ids()) {
+    const BuiltPad& pad = old_.pads[id];
+    const BuiltPadId same = pads_[id.index()];
+    if (!same || !pad.component || !now_.pads[same].component) continue;
+    out[old_.parts[pad.component].name].push_back(now_.pads[same].at - back_(pad.at));
   }
   return out;
 }
 
+std::optional<BoardPoint> centre(const BuiltPart& part) {
+  const Box box = bounds(part.body);
+  return box.valid() ? std::optional<BoardPoint>(box.centre()) : std::nullopt;
+}
+
+/// How far a part went; nothing: its pads did not all go alike, or nothing of it says.
+std::optional<Point> Comparison::shift_of(const BuiltPart& before, const BuiltPart& after,
+                                          const std::vector<Point>& shifts) {
+  if (shifts.empty()) {
+    if (!centre(before) || !centre(after)) return std::nullopt;
+    const Point shift = *centre(after) - back_(*centre(before));
+    if (length(shift) > kMoved) add("part", after.name, "moved", by(shift), "", centre(after));
+    return shift;
+  }
+  const Point first = shifts[0];
+  if (!std::all_of(shifts.begin(), shifts.end(), [&](Point shift) { return distance(shift, first) <= kMoved; })) {
+    shift_[after.name] = {NAN, NAN};
+    add("part", after.name, "turned, or its pads spread otherwise", std::to_string(shifts.size()) + " pads", "",
+        centre(after));
+    return std::nullopt;
+  }
+  if (length(first) <= kMoved) return Point{};
+  shift_[after.name] = first;
+  add("part", after.name, "moved", by(first), "", centre(after));
+  return first;
+}
+
 void Comparison::parts() {
   std::map<std::string, const BuiltPart*> before, after;
-  for (const BuiltPart& p : old_.parts) before.emplace(p.name, &p);
-  for (const BuiltPart& p : now_.parts) after.emplace(p.name, &p);
+  for (const BuiltPart& part : old_.parts) before.emplace(part.name, &part);
+  for (const BuiltPart& part : now_.parts) after.emplace(part.name, &part);
   const auto shifts = shifts_by_part();
-  for (const auto& [name, a] : before) {
+  for (const auto& [name, old] : before) {
     const auto it = after.find(name);
-    const auto centre = [](const BuiltPart& p) {
-      const Box b = bounds(p.body);
-      return b.valid() ? std::optional(b.centre()) : std::nullopt;
-    };
     if (it == after.end()) {
       gone_.insert(name);
-      add("part", name, "gone", a->value, "", centre(*a) ? std::optional(back_(*centre(*a))) : std::nullopt);
+      const auto was = centre(*old);
+      add("part", name, "gone", old->value, "", was ? std::optional<BoardPoint>(back_(*was)) : std::nullopt);
       continue;
     }
-    const BuiltPart& b = *it->second;
-    std::optional<Point> shift;
-    if (const auto s = shifts.find(name); s != shifts.end()) {
-      const Point first = s->second[0];
-      if (std::all_of(s->second.begin(), s->second.end(), [&](Point p) { return distance(p, first) <= kMoved; })) {
-        shift = length(first) <= kMoved ? Point{} : first;
-        if (length(first) > kMoved) {
-          shift_[name] = first;
-          add("part", name, "moved", by(first), "", centre(b));
-        }
-      } else {
-        shift_[name] = {NAN, NAN};
-        add("part", name, "turned, or its pads spread otherwise", std::to_string(s->second.size()) + " pads", "",
-            centre(b));
-      }
-    } else if (centre(*a) && centre(b)) {
-      shift = *centre(b) - back_(*centre(*a));
-      if (length(*shift) > kMoved) add("part", name, "moved", by(*shift), "", centre(b));
-    }
-    part(*a, b, shift);
+    const auto known = shifts.find(name);
+    const auto shift = shift_of(*old, *it->second, known == shifts.end() ? std::vector<Point>{} : known->second);
+    part(*old, *it->second, shift);
   }
-  for (const auto& [name, b] : after)
+  for (const auto& [name, now] : after)
     if (!before.count(name)) {
       added_.insert(name);
-      const Box box = bounds(b->body);
-      add("part", name, "new", "", b->value, box.valid() ? std::optional(box.centre()) : std::nullopt);
+      add("part", name, "new", "", now->value, centre(*now));
     }
 }
 
 void Comparison::part(const BuiltPart& a, const BuiltPart& b, std::optional<Point> shift) {
-  const Box box = bounds(b.body);
-  const auto where = box.valid() ? std::optional(box.centre()) : std::nullopt;
-  auto known = [](const BuiltPart& p) { return mm(p.height) + (p.height_confirmed ? "" : " (assumed)"); };
+  const auto where = centre(b);
+  auto known = [](const BuiltPart& built) { return mm(built.height) + (built.height_confirmed ? "" : " (assumed)"); };
   if (a.side != b.side) add("part", b.name, "side", to_string(a.side), to_string(b.side), where);
-  if (std::abs(a.height - b.height) > kHeight || a.height_confirmed != b.height_confirmed)
+  if (differ(a.height, b.height, kHeight) || a.height_confirmed != b.height_confirmed)
     add("part", b.name, "height", known(a), known(b), where);
   if (a.value != b.value) add("part", b.name, "value", a.value, b.value, where);
   if (a.fitted != b.fitted)
@@ -179,76 +200,82 @@ void Comparison::part(const BuiltPart& a, const BuiltPart& b, std::optional<Poin
     if (a.fitted == b.fitted)
       add("part", b.name, "body", a.body.empty() ? "none" : "drawn", b.body.empty() ? "none" : "drawn", where);
   } else if (shift && !a.body.empty()) {
-    Affine t = back_;
-    t.e += shift->x;
-    t.f += shift->y;
-    if (const double mm2 = differing(transformed(a.body, t), b.body); mm2 > kReshaped)
+    Affine map = back_;
+    map.e += shift->x;
+    map.f += shift->y;
+    if (const double mm2 = differing(transformed(a.body, map), b.body); mm2 > kReshaped)
       add("part", b.name, "body", short_number(area(a.body), 2) + " mm2",
           short_number(area(b.body), 2) + " mm2, " + short_number(mm2, 2) + " differ", where);
   }
 }
 
 void Comparison::pads() {
-  std::vector<char> met(now_.pads.size());
-  for (std::size_t i = 0; i < pads_.size(); ++i) {
-    const BuiltPad& a = old_.pads[i];
-    if (pads_[i] < 0) {
-      if (a.component < 0 || !gone_.count(old_.parts[at(a.component)].name))
-        add(kind(a), a.name, "gone", a.net < 0 ? "" : old_.nets[at(a.net)], "", back_(a.at));
+  auto old_net = [&](const BuiltPad& pad) { return pad.net ? old_.nets[pad.net] : std::string(); };
+  auto new_net = [&](const BuiltPad& pad) { return pad.net ? now_.nets[pad.net] : std::string(); };
+  Table<BuiltPadId, char> met(now_.pads.size());
+  for (const BuiltPadId id : old_.pads.ids()) {
+    const BuiltPad& a = old_.pads[id];
+    const BuiltPadId same = pads_[id.index()];
+    if (!same) {
+      if (!a.component || !gone_.count(old_.parts[a.component].name))
+        add(kind(a), a.name, "gone", old_net(a), "", back_(a.at));
       continue;
     }
-    met[at(pads_[i])] = 1;
-    pad(a, now_.pads[at(pads_[i])]);
+    met[same] = 1;
+    pad(a, now_.pads[same]);
   }
-  for (std::size_t i = 0; i < met.size(); ++i) {
-    const BuiltPad& b = now_.pads[i];
-    if (!met[i] && (b.component < 0 || !added_.count(now_.parts[at(b.component)].name)))
-      add(kind(b), b.name, "new", "", b.net < 0 ? "" : now_.nets[at(b.net)], b.at);
+  for (const BuiltPadId id : met.ids()) {
+    const BuiltPad& b = now_.pads[id];
+    if (!met[id] && (!b.component || !added_.count(now_.parts[b.component].name)))
+      add(kind(b), b.name, "new", "", new_net(b), b.at);
   }
+}
+
+/// Bare metal of one size. `turned`: the pad may have been turned by a quarter.
+bool same_size(const Box& a, const Box& b, bool turned) {
+  if (a.valid() != b.valid()) return false;
+  if (!a.valid()) return true;
+  auto alike = [](double first, double second) { return std::abs(first - second) <= kResized; };
+  return (alike(a.width(), b.width()) && alike(a.height(), b.height())) ||
+         (turned && alike(a.width(), b.height()) && alike(a.height(), b.width()));
 }
 
 void Comparison::pad(const BuiltPad& a, const BuiltPad& b) {
   const Point shift = b.at - back_(a.at);
-  const auto part = a.component < 0 ? shift_.end() : shift_.find(old_.parts[at(a.component)].name);
+  const auto part = !a.component ? shift_.end() : shift_.find(old_.parts[a.component].name);
   const bool with_part = part != shift_.end() &&
                          !(distance(shift, part->second) > kMoved);  // a part that is turned takes all its pads along
   if (length(shift) > kMoved && !with_part) add(kind(b), b.name, "moved", by(shift), "", b.at);
-  if (std::abs(a.hole - b.hole) > kMoved) add(kind(b), b.name, "hole", mm(a.hole), mm(b.hole), b.at);
+  if (differ(a.hole, b.hole, Mm{kMoved})) add(kind(b), b.name, "hole", mm(a.hole), mm(b.hole), b.at);
   const bool quarter = std::abs(map_.a) < 0.5 || (part != shift_.end() && std::isnan(part->second.x));
-  for (const Side side : {Side::top, Side::bottom}) {
-    const Box &x = a.bare[static_cast<std::size_t>(side)], &y = b.bare[static_cast<std::size_t>(side)];
-    const bool same =
-        x.valid() == y.valid() &&
-        (!x.valid() || (std::abs(x.width() - y.width()) <= kResized && std::abs(x.height() - y.height()) <= kResized) ||
-         (quarter && std::abs(x.width() - y.height()) <= kResized && std::abs(x.height() - y.width()) <= kResized));
-    if (!same)
-      add(kind(b), b.name, std::string("bare metal on the ") + to_string(side) + " side", size(x), size(y), b.at);
-  }
-  const int expected = a.net < 0 ? -1 : nets_[at(a.net)].taken ? nets_[at(a.net)].net : -2;
-  if (expected != b.net && !(expected == -2 && b.net < 0))
-    add(kind(b), b.name, "net", a.net < 0 ? "none" : old_.nets[at(a.net)], b.net < 0 ? "none" : now_.nets[at(b.net)],
-        b.at);
+  for (const Side side : kBothSides)
+    if (!same_size(a.bare[side], b.bare[side], quarter))
+      add(kind(b), b.name, std::string("bare metal on the ") + to_string(side) + " side", size(a.bare[side]),
+          size(b.bare[side]), b.at);
+  const BuiltNetId expected = a.net && nets_[a.net.index()].taken ? nets_[a.net.index()].net : BuiltNetId{};
+  if (expected != b.net)
+    add(kind(b), b.name, "net", a.net ? old_.nets[a.net] : "none", b.net ? now_.nets[b.net] : "none", b.at);
 }
 
 void Comparison::nets() {
-  std::vector<char> met(now_.nets.size());
-  for (const NetMatch& m : nets_) {
-    if (!m.taken || m.net < 0) continue;
-    met[at(m.net)] = 1;
-    if (m.renamed) add("net", now_.nets[at(m.net)], "renamed", old_.nets[at(m.old_net)], now_.nets[at(m.net)]);
+  Table<BuiltNetId, char> met(now_.nets.size());
+  for (const NetMatch& match : nets_) {
+    if (!match.taken || !match.net) continue;
+    met[match.net] = 1;
+    if (match.renamed) add("net", now_.nets[match.net], "renamed", old_.nets[match.old_net], now_.nets[match.net]);
   }
-  for (const NetMatch& m : nets_)
-    if (m.net < 0)
-      add("net", old_.nets[at(m.old_net)], "gone", old_.nets[at(m.old_net)], "");
-    else if (!m.taken)
-      add("net", old_.nets[at(m.old_net)], "perhaps renamed", old_.nets[at(m.old_net)], now_.nets[at(m.net)]);
-  for (std::size_t i = 0; i < met.size(); ++i)
-    if (!met[i]) add("net", now_.nets[i], "new", "", now_.nets[i]);
+  for (const NetMatch& match : nets_)
+    if (!match.net)
+      add("net", old_.nets[match.old_net], "gone", old_.nets[match.old_net], "");
+    else if (!match.taken)
+      add("net", old_.nets[match.old_net], "perhaps renamed", old_.nets[match.old_net], now_.nets[match.net]);
+  for (const BuiltNetId net : met.ids())
+    if (!met[net]) add("net", now_.nets[net], "new", "", now_.nets[net]);
 }
 }  // namespace
 
 std::vector<BoardChange> compare_boards(const BuiltBoard& old, const BuiltBoard& now, const Affine& map,
-                                        const std::vector<int>& pads, const std::vector<NetMatch>& nets) {
+                                        const std::vector<BuiltPadId>& pads, const std::vector<NetMatch>& nets) {
   return Comparison(old, now, map, pads, nets).run();
 }
 

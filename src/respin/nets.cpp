@@ -9,121 +9,150 @@ namespace teasel {
 
 namespace {
 using formats::BuiltBoard;
+using formats::BuiltNetId;
 using formats::BuiltPad;
+using formats::BuiltPadId;
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
-
-/// Pads of components, by part and pin, as far as that names one pad.
-std::map<std::pair<std::string, std::string>, int> by_pin(const BuiltBoard& b) {
-  std::map<std::pair<std::string, std::string>, int> out;
-  for (std::size_t i = 0; i < b.pads.size(); ++i) {
-    const BuiltPad& p = b.pads[i];
-    if (p.component < 0 || p.pin.empty()) continue;
-    const auto [it, fresh] = out.emplace(std::pair(b.parts[at(p.component)].name, p.pin), static_cast<int>(i));
-    if (!fresh) it->second = -1;
+/// Pads of components, by part and pin; none where several pads share them.
+std::map<std::pair<std::string, std::string>, BuiltPadId> by_pin(const BuiltBoard& board) {
+  std::map<std::pair<std::string, std::string>, BuiltPadId> out;
+  for (const BuiltPadId id : board.pads.ids()) {
+    const BuiltPad& pad = board.pads[id];
+    if (!pad.component || pad.pin.empty()) continue;
+    const auto [it, fresh] = out.emplace(std::pair(board.parts[pad.component].name, pad.pin), id);
+    if (!fresh) it->second = BuiltPadId{};
   }
   return out;
 }
+
+std::string part_of(const BuiltBoard& board, const BuiltPad& pad) {
+  return pad.component ? board.parts[pad.component].name : std::string();
+}
 }  // namespace
 
-std::vector<int> match_pads(const BuiltBoard& old, const BuiltBoard& now, const Affine& map) {
-  std::vector<int> out(old.pads.size(), -1);
-  std::vector<char> taken(now.pads.size());
+std::vector<BuiltPadId> match_pads(const BuiltBoard& old, const BuiltBoard& now, const Affine& map) {
+  std::vector<BuiltPadId> out(old.pads.size());
+  Table<BuiltPadId, char> taken(now.pads.size());
   const auto before = by_pin(old), after = by_pin(now);
-  for (const auto& [pin, i] : before) {
+  for (const auto& [pin, pad] : before) {
     const auto it = after.find(pin);
-    if (i >= 0 && it != after.end() && it->second >= 0) {
-      out[at(i)] = it->second;
-      taken[at(it->second)] = 1;
+    if (pad && it != after.end() && it->second) {
+      out[pad.index()] = it->second;
+      taken[it->second] = 1;
     }
   }
   constexpr double kNear = 0.05;
   PointGrid grid(kNear);
-  for (std::size_t i = 0; i < now.pads.size(); ++i)
-    if (!taken[i]) grid.add(map(now.pads[i].at), static_cast<int>(i));
-  auto name = [](const BuiltBoard& b, const BuiltPad& p) {
-    return p.component < 0 ? std::string() : b.parts[at(p.component)].name;
-  };
-  for (std::size_t i = 0; i < old.pads.size(); ++i) {
-    if (out[i] >= 0) continue;
+  for (const BuiltPadId id : now.pads.ids())
+    if (!taken[id]) grid.add(map(now.pads[id].at), id.number());
+  for (const BuiltPadId id : old.pads.ids()) {
+    BuiltPadId& same = out[id.index()];
+    if (same) continue;
+    const BuiltPad& pad = old.pads[id];
     // Of one kind and, where a part has them, of the same part: pins may share a number.
-    out[i] = grid.nearest(old.pads[i].at, kNear, [&](int k) {
-      return !taken[at(k)] && now.pads[at(k)].kind == old.pads[i].kind &&
-             name(now, now.pads[at(k)]) == name(old, old.pads[i]);
-    });
-    if (out[i] >= 0) taken[at(out[i])] = 1;
+    same = BuiltPadId::of_number(grid.nearest(pad.at, kNear, [&](int number) {
+      const BuiltPadId other = BuiltPadId::of_number(number);
+      return !taken[other] && now.pads[other].kind == pad.kind && part_of(now, now.pads[other]) == part_of(old, pad);
+    }));
+    if (same) taken[same] = 1;
   }
   return out;
 }
 
-std::vector<NetMatch> match_nets(const BuiltBoard& old, const BuiltBoard& now, const std::vector<int>& pads) {
-  std::vector<NetMatch> out(old.nets.size());
-  std::map<std::string, int> by_name;
-  for (std::size_t i = 0; i < now.nets.size(); ++i) by_name.emplace(now.nets[i], static_cast<int>(i));
-  std::vector<char> taken(now.nets.size());
-  for (std::size_t i = 0; i < old.nets.size(); ++i) {
-    out[i].old_net = static_cast<int>(i);
-    if (const auto it = by_name.find(old.nets[i]); it != by_name.end()) {
-      out[i].net = it->second;
-      taken[at(it->second)] = 1;
+namespace {
+/// What both layouts share of two nets.
+class Evidence {
+ public:
+  Evidence(const BuiltBoard& old, const BuiltBoard& now, const std::vector<BuiltPadId>& pads)
+      : had_(old.nets.size()), has_(now.nets.size()) {
+    for (const BuiltPadId id : old.pads.ids()) {
+      const BuiltPad& pad = old.pads[id];
+      if (!pad.net) continue;
+      had_[pad.net].add(pad);
+      const BuiltPadId same = pads[id.index()];
+      if (same && now.pads[same].net) both_[{pad.net, now.pads[same].net}].add(pad);
     }
+    for (const BuiltPad& pad : now.pads)
+      if (pad.net) has_[pad.net].add(pad);
   }
+  void fill(NetMatch& match) const {
+    const auto it = both_.find({match.old_net, match.net});
+    const Count count = it == both_.end() ? Count{} : it->second;
+    match.pins_same = count.pins;
+    match.pads_same = count.pads;
+    match.pins = had_[match.old_net].pins + has_[match.net].pins - count.pins;
+    match.pads = had_[match.old_net].pads + has_[match.net].pads - count.pads;
+  }
+  /// Nets that share a pad, old and new.
+  [[nodiscard]] std::vector<std::pair<BuiltNetId, BuiltNetId>> pairs() const {
+    std::vector<std::pair<BuiltNetId, BuiltNetId>> out;
+    for (const auto& [nets, count] : both_) out.push_back(nets);
+    return out;
+  }
+
+ private:
   struct Count {
     int pins = 0, pads = 0;
+    void add(const BuiltPad& pad) {
+      ++pads;
+      pins += pad.component && !pad.pin.empty();
+    }
   };
-  std::vector<Count> had(old.nets.size()), has(now.nets.size());
-  std::map<std::pair<int, int>, Count> both;
-  auto add = [](Count& c, const BuiltPad& p) {
-    ++c.pads;
-    c.pins += p.component >= 0 && !p.pin.empty();
-  };
-  for (std::size_t i = 0; i < old.pads.size(); ++i) {
-    const BuiltPad& p = old.pads[i];
-    if (p.net < 0) continue;
-    add(had[at(p.net)], p);
-    if (pads[i] >= 0 && now.pads[at(pads[i])].net >= 0) add(both[{p.net, now.pads[at(pads[i])].net}], p);
+  Table<BuiltNetId, Count> had_, has_;
+  std::map<std::pair<BuiltNetId, BuiltNetId>, Count> both_;
+};
+
+double share(const NetMatch& match) {
+  if (match.pins > 0) return static_cast<double>(match.pins_same) / match.pins;
+  return match.pads > 0 ? static_cast<double>(match.pads_same) / match.pads : 0.0;
+}
+bool is_better(const NetMatch& match, const NetMatch& best) {
+  if (!best.old_net || share(match) > share(best)) return true;
+  return share(match) == share(best) && match.pads_same > best.pads_same;
+}
+}  // namespace
+
+std::vector<NetMatch> match_nets(const BuiltBoard& old, const BuiltBoard& now, const std::vector<BuiltPadId>& pads) {
+  Table<BuiltNetId, NetMatch> out(old.nets.size());
+  std::map<std::string, BuiltNetId> by_name;
+  for (const BuiltNetId net : now.nets.ids()) by_name.emplace(now.nets[net], net);
+  Table<BuiltNetId, char> taken(now.nets.size());
+  for (const BuiltNetId net : old.nets.ids()) {
+    out[net].old_net = net;
+    if (const auto it = by_name.find(old.nets[net]); it != by_name.end()) {
+      out[net].net = it->second;
+      taken[it->second] = 1;
+    }
   }
-  for (const BuiltPad& p : now.pads)
-    if (p.net >= 0) add(has[at(p.net)], p);
-  auto evidence = [&](NetMatch& m) {
-    const auto it = both.find({m.old_net, m.net});
-    const Count c = it == both.end() ? Count{} : it->second;
-    m.pins_same = c.pins;
-    m.pads_same = c.pads;
-    m.pins = had[at(m.old_net)].pins + has[at(m.net)].pins - c.pins;
-    m.pads = had[at(m.old_net)].pads + has[at(m.net)].pads - c.pads;
-  };
-  for (NetMatch& m : out)
-    if (m.net >= 0) evidence(m);
+  const Evidence evidence(old, now, pads);
+  for (NetMatch& match : out)
+    if (match.net) evidence.fill(match);
   // Of what is left, each other's best.
-  auto share = [](const NetMatch& m) {
-    return m.pins > 0   ? static_cast<double>(m.pins_same) / m.pins
-           : m.pads > 0 ? static_cast<double>(m.pads_same) / m.pads
-                        : 0.0;
-  };
-  std::vector<NetMatch> best_of_old(old.nets.size()), best_of_new(now.nets.size()), hints;
-  for (const auto& [nets, c] : both) {
-    if (out[at(nets.first)].net >= 0 || taken[at(nets.second)]) continue;
-    NetMatch m{nets.first, nets.second, true, true};
-    evidence(m);
-    for (NetMatch* best : {&best_of_old[at(nets.first)], &best_of_new[at(nets.second)]})
-      if (best->old_net < 0 || share(m) > share(*best) || (share(m) == share(*best) && m.pads_same > best->pads_same))
-        *best = m;
+  Table<BuiltNetId, NetMatch> best_of_old(old.nets.size()), best_of_new(now.nets.size());
+  for (const auto& [before, after] : evidence.pairs()) {
+    if (out[before].net || taken[after]) continue;
+    NetMatch match;
+    match.old_net = before;
+    match.net = after;
+    match.renamed = true;
+    evidence.fill(match);
+    for (NetMatch* best : {&best_of_old[before], &best_of_new[after]})
+      if (is_better(match, *best)) *best = match;
   }
   constexpr double kHalf = 0.5;
-  for (std::size_t i = 0; i < out.size(); ++i) {
-    NetMatch m = best_of_old[i];
-    if (m.old_net < 0) continue;
-    m.taken = share(m) >= kHalf && best_of_new[at(m.net)].old_net == m.old_net;
-    if (m.taken)
-      out[i] = m;
+  std::vector<NetMatch> hints;
+  for (const BuiltNetId net : out.ids()) {
+    NetMatch match = best_of_old[net];
+    if (!match.old_net) continue;
+    match.taken = share(match) >= kHalf && best_of_new[match.net].old_net == match.old_net;
+    if (match.taken)
+      out[net] = match;
     else
-      hints.push_back(m);
+      hints.push_back(match);
   }
-  out.insert(out.end(), hints.begin(), hints.end());
-  return out;
+  std::vector<NetMatch> list = std::move(out.rows());
+  list.insert(list.end(), hints.begin(), hints.end());
+  return list;
 }
 
 }  // namespace teasel

@@ -11,9 +11,6 @@ namespace teasel {
 namespace {
 using formats::FixtureFile;
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
 constexpr double kMill = 0.5;  // mm2; smaller remains of a pocket are rounding of its outline
 
 bool is_support(const std::string& kind) {
@@ -25,26 +22,27 @@ bool lets_through(const std::string& kind) {
 }
 
 /// Of a pocket's separate areas those that grow; each is milled whole, where it is milled already through air.
-Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board, const Affine& from_board) {
+Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board,
+               const Map<BoardFrame, PlateFrame>& from_board) {
   Pocket out = whole;
   out.area.clear();
   out.path.clear();
   out.components.clear();
-  for (const Polygon& p : whole.area)
-    if (area(intersect({p}, fresh)) > kMill / 10) out.area.push_back(p);
-  for (const Ring& r : whole.path)
-    if (!r.empty() && contains(out.area, r[0])) out.path.push_back(r);
-  for (const int c : whole.components)
-    if (!intersect(transformed(board.components[at(c)].body, from_board), fresh).empty()) out.components.push_back(c);
+  for (const Polygon& piece : whole.area)
+    if (area(intersect({piece}, fresh)) > kMill / 10) out.area.push_back(piece);
+  for (const Ring& ring : whole.path)
+    if (!ring.empty() && contains(out.area, ring[0])) out.path.push_back(ring);
+  for (const ComponentId component : whole.components)
+    if (!intersect(from_board(board.components[component].body), fresh).empty()) out.components.push_back(component);
   return out;
 }
 
 class Shop {
  public:
-  Shop(const BuildInputs& in, const FixtureFile& file, const Planned& planned, Respin& out, Diagnostics& d)
-      : in_(in), f_(in.job.standing), file_(file), plan_(planned), out_(out), d_(d) {}
+  Shop(const BuildInputs& in, const FixtureFile& file, const Planned& planned, Respin& out, Diagnostics& diagnostics)
+      : in_(in), fixture_(in.job.standing), file_(file), plan_(planned), out_(out), diagnostics_(diagnostics) {}
   void run() {
-    for (const Plate& p : plan_.plates) plate(p);
+    for (const Plate& made : plan_.plates) plate(made);
     wires();
     tips();
     steps();
@@ -53,329 +51,436 @@ class Shop {
   }
 
  private:
-  void plate(const Plate& p);
-  void check_webs(const Plate& p, const std::vector<int>& fresh, const StandingPlate& s);
+  void plate(const Plate& planned);
+  bool serves(const PlateHole& planned, const StandingPlateHole& old, const std::string& stem);
+  [[nodiscard]] Mm least_web(const std::string& a, const std::string& b) const;
+  void check_webs(const Plate& made, const std::vector<PlateHole>& fresh, const StandingPlate& standing);
   void wires();
   void tips();
   void steps();
+  /// What is made and fitted, counted.
+  struct Work {
+    double receptacles = 0, probes = 0, new_plates = 0;  ///< money
+    double milled = 0, metres = 0;                       ///< cm3 of pockets; metres of wire
+    std::size_t pressed = 0, nets = 0, plates = 0, drilled = 0, plugged = 0, supports = 0;
+  };
+  [[nodiscard]] Work work() const;
+  void line(const char* group, std::string item, double quantity, std::string unit, Money price);
   void cost();
   void self_test();
-  void add(std::string stage, std::string plate, std::string what, std::string label = {}, std::string net = {},
-           std::optional<Point> where = std::nullopt, double diameter = 0, std::string file = {}) {
-    out_.steps.push_back({static_cast<int>(out_.steps.size()) + 1, std::move(stage), std::move(plate), std::move(what),
-                          std::move(label), std::move(net), where, diameter, std::move(file)});
+  void add(ReworkStep step) {
+    step.number = static_cast<int>(out_.steps.size()) + 1;
+    out_.steps.push_back(std::move(step));
   }
+  void take_off();
+  void plug();
+  void make_and_drill();
+  void mill();
+  void fit();
+  void wire();
 
   const BuildInputs& in_;
-  const StandingFixture& f_;
+  const StandingFixture& fixture_;
   const FixtureFile& file_;
   const Planned& plan_;
   Respin& out_;
-  Diagnostics& d_;
+  Diagnostics& diagnostics_;
   std::vector<const StandingWire*> off_;
   std::vector<const Wire*> on_;
   struct Swap {
     std::string probe, before, after;
   };
   std::vector<Swap> swaps_;
+  std::map<std::string, std::string> net_of_;  ///< by probe, as it was wired
 };
 
-void Shop::plate(const Plate& p) {
-  PlateRework r;
-  r.plate = p;
-  const StandingPlate* s = f_.plate(p.stem);
-  if (!s) {
-    r.whole = true;
-    out_.plates.push_back(std::move(r));
+/// True if the hole that stands serves the planned one as it is.
+bool Shop::serves(const PlateHole& planned, const StandingPlateHole& old, const std::string& stem) {
+  if (planned.diameter > old.diameter + kSameDrill) return false;
+  if (planned.diameter < old.diameter - kSameDrill && !lets_through(to_string(planned.kind)))
+    diagnostics_.warn({.code = "respin-hole-too-wide",
+                       .at = {{}, 0, 0, stem},
+                       .message = "a hole that stands is wider than what goes into it now",
+                       .found = planned.label + ": " + short_number(old.diameter.v, 3) + " mm",
+                       .remedy = "line it with a bush to " + short_number(planned.diameter.v, 3) + " mm"});
+  return true;
+}
+
+void Shop::plate(const Plate& planned) {
+  PlateRework rework;
+  rework.plate = planned;
+  const StandingPlate* standing = fixture_.plate(planned.stem);
+  if (!standing) {
+    rework.whole = true;
+    out_.plates.push_back(std::move(rework));
     return;
   }
-  r.plate.holes.clear();
-  r.plate.pockets.clear();
-  r.plate.tools.clear();
-  r.plate.marks.clear();
-  r.pockets = s->pockets;
-  std::vector<int> fresh;
-  for (const HolePair& pair : pair_holes(p, *s)) {
+  rework.plate.holes.clear();
+  rework.plate.pockets.clear();
+  rework.plate.tools.clear();
+  rework.plate.marks.clear();
+  rework.pockets = standing->pockets;
+  for (const HolePair& pair : pair_holes(planned, *standing)) {
+    const StandingPlateHole* old =
+        pair.standing < 0 ? nullptr : &standing->holes[static_cast<std::size_t>(pair.standing)];
     if (pair.planned < 0) {
-      const StandingPlateHole& h = s->holes[at(pair.standing)];
-      if (h.used && h.drilled)
-        (lets_through(h.kind) ? r.left : r.plugged).push_back(h);
-      else if (h.drilled)
-        r.left.push_back(h);
+      if (old->used && old->drilled)
+        (lets_through(old->kind) ? rework.left : rework.plugged).push_back(*old);
+      else if (old->drilled)
+        rework.left.push_back(*old);
       continue;
     }
-    const PlateHole& h = p.holes[at(pair.planned)];
-    if (!h.drilled) continue;
-    if (pair.standing >= 0) {
-      const StandingPlateHole& old = s->holes[at(pair.standing)];
-      if (h.diameter <= old.diameter + kSameDrill) {
-        r.stays.push_back(old);
-        if (h.diameter < old.diameter - kSameDrill && !lets_through(to_string(h.kind)))
-          d_.warn("respin-hole-too-wide", {{}, 0, 0, p.stem}, "a hole that stands is wider than what goes into it now",
-                  h.label + ": " + short_number(old.diameter, 3) + " mm",
-                  "line it with a bush to " + short_number(h.diameter, 3) + " mm");
-        continue;
-      }
-    }
-    fresh.push_back(pair.planned);
-    r.plate.holes.push_back(h);
+    const PlateHole& hole = planned.holes[static_cast<std::size_t>(pair.planned)];
+    if (!hole.drilled) continue;
+    if (old && serves(hole, *old, planned.stem))
+      rework.stays.push_back(*old);
+    else
+      rework.plate.holes.push_back(hole);
   }
-  for (const Pocket& k : p.pockets) {
-    Polygons left = k.area;
-    for (const StandingPocket& old : s->pockets)
-      if (old.through || old.depth >= k.depth - 1e-6) left = subtract(left, old.area);
-    if (area(left) > kMill) r.plate.pockets.push_back(growing(k, left, in_.board, p.from_board));
+  for (const Pocket& pocket : planned.pockets) {
+    Polygons left = pocket.area;
+    for (const StandingPocket& old : standing->pockets)
+      if (old.through || old.depth >= pocket.depth - Mm{1e-6}) left = subtract(left, old.area);
+    if (area(left) > kMill) rework.plate.pockets.push_back(growing(pocket, left, in_.board, planned.from_board));
   }
-  order_drills(r.plate);
-  check_webs(p, fresh, *s);
-  out_.plates.push_back(std::move(r));
+  order_drills(rework.plate);
+  check_webs(planned, rework.plate.holes, *standing);
+  out_.plates.push_back(std::move(rework));
+}
+
+/// Least plate between holes of these kinds.
+Mm Shop::least_web(const std::string& a, const std::string& b) const {
+  constexpr Mm kRounding{0.002};
+  const std::string receptacle = to_string(PlateHole::Kind::receptacle);
+  if (a == receptacle && b == receptacle) return std::min(in_.rules.web, in_.rules.web_smallest_class) - kRounding;
+  if (a == receptacle || b == receptacle) return std::min(in_.style.web, in_.rules.web) - kRounding;
+  return in_.style.web - kRounding;
 }
 
 /// The plan keeps them apart; this is the check of it, hole by hole.
-void Shop::check_webs(const Plate& p, const std::vector<int>& fresh, const StandingPlate& s) {
-  constexpr double kRounding = 0.002;
-  const std::string receptacle = to_string(PlateHole::Kind::receptacle), plunger = to_string(PlateHole::Kind::plunger);
-  for (const int i : fresh) {
-    const PlateHole& h = p.holes[at(i)];
-    const std::string kind = to_string(h.kind);
-    for (const StandingPlateHole& o : s.holes) {
-      const double away = distance(h.plate, o.plate);
-      if (away <= kSameHolePlace || away > h.diameter + o.diameter + in_.style.web.v ||
-          (kind == plunger && o.kind == plunger))
+void Shop::check_webs(const Plate& plate, const std::vector<PlateHole>& fresh, const StandingPlate& standing) {
+  const std::string plunger = to_string(PlateHole::Kind::plunger);
+  for (const PlateHole& hole : fresh) {
+    const std::string kind = to_string(hole.kind);
+    for (const StandingPlateHole& other : standing.holes) {
+      const double away = distance(hole.plate, other.plate);
+      if (away <= kSameHolePlace.v || away > (hole.diameter + other.diameter + in_.style.web).v ||
+          (kind == plunger && other.kind == plunger))
         continue;
-      const double least =
-          (kind == receptacle && o.kind == receptacle   ? std::min(in_.rules.web.v, in_.rules.web_smallest_class.v)
-           : kind == receptacle || o.kind == receptacle ? std::min(in_.style.web.v, in_.rules.web.v)
-                                                        : in_.style.web.v) -
-          kRounding;
-      if (const double web = away - (h.diameter + o.diameter) / 2; web < least)
-        d_.error("respin-web", {{}, 0, 0, p.stem},
-                 o.used ? "a new hole leaves too little plate to one that stands"
-                        : "a new hole leaves too little plate to one that is given up: a plug is not solid plate",
-                 h.label + " and " + o.label + ": " + short_number(web, 3) + " mm", short_number(least, 3) + " mm",
-                 "ban the target, name another place for the support, or make this plate new");
+      const Mm least = least_web(kind, other.kind), web{away - (hole.diameter + other.diameter).v / 2};
+      if (web < least)
+        diagnostics_.error(
+            {.code = "respin-web",
+             .at = {{}, 0, 0, plate.stem},
+             .message = other.used
+                            ? "a new hole leaves too little plate to one that stands"
+                            : "a new hole leaves too little plate to one that is given up: a plug is not solid plate",
+             .found = hole.label + " and " + other.label + ": " + short_number(web.v, 3) + " mm",
+             .expected = short_number(least.v, 3) + " mm",
+             .remedy = "ban the target, name another place for the support, or make this plate new"});
     }
   }
 }
 
 void Shop::wires() {
   std::map<std::string, const Wire*> now;
-  for (const Wire& w : plan_.wires) now[w.probe] = &w;
+  for (const Wire& wire : plan_.wires) now[wire.probe] = &wire;
   std::set<std::string> stays;
-  for (const StandingWire& s : f_.wires) {
-    const auto it = now.find(s.probe);
-    if (it != now.end() && it->second->pin == s.pin && it->second->net == s.net)
-      stays.insert(s.probe);
+  for (const StandingWire& standing : fixture_.wires) {
+    const auto it = now.find(standing.probe);
+    if (it != now.end() && it->second->pin == standing.pin && it->second->net == standing.net)
+      stays.insert(standing.probe);
     else
-      off_.push_back(&s);
+      off_.push_back(&standing);
   }
-  for (const Wire& w : plan_.wires)
-    if (!stays.count(w.probe)) on_.push_back(&w);
+  for (const Wire& wire : plan_.wires)
+    if (!stays.count(wire.probe)) on_.push_back(&wire);
 }
 
 void Shop::tips() {
   std::map<std::string, std::string> before;
-  for (const auto& p : file_.revisions.back().probes) before[p.name] = p.tip;
-  for (const PlacedProbe& p : in_.option.probes) {
-    if (p.standing_hole < 0 || f_.holes[at(p.standing_hole)].state != HoleState::in_use) continue;
-    const std::string tip = tip_for(in_.board, in_.access.targets[at(p.target)], in_.access.spots[at(p.spot)]);
-    if (const auto it = before.find(p.name); it != before.end() && it->second != tip)
-      swaps_.push_back({p.name, it->second, tip});
-    else if (p.long_travel && !f_.holes[at(p.standing_hole)].long_travel)
-      swaps_.push_back({p.name, it == before.end() ? "" : it->second, tip + ", long travel"});
+  for (const auto& probe : file_.revisions.back().probes) before[probe.name] = probe.tip;
+  for (const PlacedProbe& probe : in_.option.probes) {
+    if (!probe.standing_hole || fixture_.holes[probe.standing_hole].state != HoleState::in_use) continue;
+    const std::string tip = tip_for(in_.board, in_.access.targets[probe.target], in_.access.spots[probe.spot]);
+    if (const auto it = before.find(probe.name); it != before.end() && it->second != tip)
+      swaps_.push_back({probe.name, it->second, tip});
+    else if (probe.long_travel && !fixture_.holes[probe.standing_hole].long_travel)
+      swaps_.push_back({probe.name, it == before.end() ? "" : it->second, tip + ", long travel"});
   }
 }
 
 void Shop::steps() {
-  const std::string dir = "rework/";
-  std::map<std::string, std::string> net_of;
-  for (const auto& p : file_.revisions.back().probes) net_of[p.name] = p.net;
+  for (const auto& probe : file_.revisions.back().probes) net_of_[probe.name] = probe.net;
   const bool anything =
       !off_.empty() || !on_.empty() || !swaps_.empty() ||
-      std::any_of(out_.plates.begin(), out_.plates.end(), [](const PlateRework& r) { return r.touched(); });
+      std::any_of(out_.plates.begin(), out_.plates.end(), [](const PlateRework& rework) { return rework.touched(); });
   if (!anything) return;
-  add("before the work", "",
-      "disconnect fixture and supplies, discharge what can hold charge, ground yourself; tips are sharp; keep hands "
-      "out from between the plates; follow local codes");
-  for (const StandingWire* w : off_)
-    add("take off wires", "", "take the wire off receptacle and interface pin " + w->pin, w->probe, net_of[w->probe]);
-  for (const PlateRework& r : out_.plates)
-    for (const StandingPlateHole& h : r.plugged) {
-      if (is_support(h.kind))
-        add("take out", r.plate.stem, "take off the " + h.kind, h.label, "", h.plate, h.diameter);
-      else if (h.kind == to_string(PlateHole::Kind::receptacle))
-        add("take out", r.plate.stem, "pull probe and receptacle", h.label, net_of[h.label], h.plate, h.diameter);
-      else
-        add("take out", r.plate.stem, "pull the " + h.kind, h.label, "", h.plate, h.diameter);
+  add({.stage = "before the work",
+       .what = "disconnect fixture and supplies, discharge what can hold charge, ground yourself; tips are sharp; keep "
+               "hands out from between the plates; follow local codes"});
+  take_off();
+  plug();
+  make_and_drill();
+  mill();
+  fit();
+  wire();
+  add({.stage = "prove",
+       .what = "check the whole fixture as verify.csv says; self-test-changes.csv lists what differs from the last "
+               "time"});
+}
+
+void Shop::take_off() {
+  for (const StandingWire* wire : off_)
+    add({.stage = "take off wires",
+         .what = "take the wire off receptacle and interface pin " + wire->pin,
+         .label = wire->probe,
+         .net = net_of_[wire->probe]});
+  for (const PlateRework& rework : out_.plates)
+    for (const StandingPlateHole& hole : rework.plugged) {
+      ReworkStep step{.stage = "take out",
+                      .plate = rework.plate.stem,
+                      .what = "pull the " + hole.kind,
+                      .label = hole.label,
+                      .at = hole.plate,
+                      .diameter = hole.diameter};
+      if (is_support(hole.kind)) step.what = "take off the " + hole.kind;
+      if (hole.kind == to_string(PlateHole::Kind::receptacle)) {
+        step.what = "pull probe and receptacle";
+        step.net = net_of_[hole.label];
+      }
+      add(std::move(step));
     }
-  for (const PlateRework& r : out_.plates)
-    for (const StandingPlateHole& h : r.plugged)
-      add("plug", r.plate.stem, "plug the hole, flush on both faces: not solid plate, nothing is drilled beside it",
-          h.label, "", h.plate, h.diameter);
-  for (const PlateRework& r : out_.plates) {
-    if (r.whole) {
-      add("make", r.plate.stem, "make this plate new: the fixture has none", "", "", std::nullopt, 0,
-          "plates/" + r.plate.stem + ".drl");
+}
+
+void Shop::plug() {
+  for (const PlateRework& rework : out_.plates)
+    for (const StandingPlateHole& hole : rework.plugged)
+      add({.stage = "plug",
+           .plate = rework.plate.stem,
+           .what = "plug the hole, flush on both faces: not solid plate, nothing is drilled beside it",
+           .label = hole.label,
+           .at = hole.plate,
+           .diameter = hole.diameter});
+}
+
+void Shop::make_and_drill() {
+  for (const PlateRework& rework : out_.plates) {
+    const std::string& stem = rework.plate.stem;
+    if (rework.whole) {
+      add({.stage = "make",
+           .plate = stem,
+           .what = "make this plate new: the fixture has none",
+           .file = "plates/" + stem + ".drl"});
       continue;
     }
-    const StandingPlate& s = *f_.plate(r.plate.stem);
-    for (const auto& tool : r.plate.tools)
+    const StandingPlate& standing = *fixture_.plate(stem);
+    for (const auto& tool : rework.plate.tools)
       for (const int i : tool) {
-        const PlateHole& h = r.plate.holes[at(i)];
-        const bool wider = std::any_of(s.holes.begin(), s.holes.end(), [&](const StandingPlateHole& o) {
-          return distance(o.plate, h.plate) <= kSameHolePlace;
-        });
-        add("drill", r.plate.stem,
-            std::string(wider ? "open up the hole for the " : "drill for the ") + to_string(h.kind), h.label, h.net,
-            h.plate, h.diameter, dir + r.plate.stem + "-new-holes.drl");
+        const PlateHole& hole = rework.plate.holes[static_cast<std::size_t>(i)];
+        const bool wider = std::any_of(
+            standing.holes.begin(), standing.holes.end(),
+            [&](const StandingPlateHole& other) { return distance(other.plate, hole.plate) <= kSameHolePlace.v; });
+        add({.stage = "drill",
+             .plate = stem,
+             .what = std::string(wider ? "open up the hole for the " : "drill for the ") + to_string(hole.kind),
+             .label = hole.label,
+             .net = hole.net,
+             .at = hole.plate,
+             .diameter = hole.diameter,
+             .file = "rework/" + stem + "-new-holes.drl"});
       }
   }
-  for (const PlateRework& r : out_.plates)
-    if (!r.whole)
-      for (const Pocket& k : r.plate.pockets) {
-        std::string parts;
-        for (const int c : k.components) parts += (parts.empty() ? "" : " ") + in_.board.components[at(c)].name;
-        add("mill", r.plate.stem,
-            "enlarge the pocket " + short_number(k.depth, 2) + " mm deep" + (k.through ? " (through)" : ""), parts, "",
-            std::nullopt, 0, dir + r.plate.stem + "-new-holes-pocket-*.drl");
-      }
-  std::map<std::string, const PlacedProbe*> probe;
-  for (const PlacedProbe& p : in_.option.probes) probe[p.name] = &p;
-  for (const PlateRework& r : out_.plates)
-    for (const PlateHole& h : r.plate.holes) {
-      if (h.kind == PlateHole::Kind::receptacle)
-        add("fit", r.plate.stem,
-            "press in the receptacle (" + in_.catalogue.classes[at(probe.at(h.label)->probe_class)].name +
-                "), set height as in set-heights.csv",
-            h.label, h.net, h.plate, h.diameter);
-      else if (h.kind == PlateHole::Kind::tooling_pin || is_support(to_string(h.kind)))
-        add("fit", r.plate.stem, std::string("fit the ") + to_string(h.kind), h.label, "", h.plate, h.diameter);
+}
+
+void Shop::mill() {
+  for (const PlateRework& rework : out_.plates) {
+    if (rework.whole) continue;
+    for (const Pocket& pocket : rework.plate.pockets) {
+      std::string parts;
+      for (const ComponentId component : pocket.components)
+        parts += (parts.empty() ? "" : " ") + in_.board.components[component].name;
+      add({.stage = "mill",
+           .plate = rework.plate.stem,
+           .what = "enlarge the pocket " + short_number(pocket.depth.v, 2) + " mm deep" +
+                   (pocket.through ? " (through)" : ""),
+           .label = parts,
+           .file = "rework/" + rework.plate.stem + "-new-holes-pocket-*.drl"});
     }
-  for (const PlacedProbe& p : in_.option.probes)
-    if (p.standing_hole >= 0 && f_.holes[at(p.standing_hole)].state == HoleState::open)
-      add("fit", "", "press a receptacle into the open hole", p.name,
-          in_.board.nets[at(in_.needs[at(p.need)].net)].name);
-  for (const Swap& s : swaps_)
-    add("fit", "",
-        "change the probe: " + (s.before.empty() ? std::string("another") : s.before) + " before, " + s.after + " now",
-        s.probe);
-  for (const Wire* w : on_)
-    add("wire", "",
-        "wire " + std::to_string(w->number) + " from the receptacle to interface pin " + w->pin +
-            (w->gauge.empty() ? "" : ", " + w->gauge) + (w->colour.empty() ? "" : ", " + w->colour),
-        w->probe, w->net);
-  add("prove", "",
-      "check the whole fixture as verify.csv says; self-test-changes.csv lists what differs from the last time");
+  }
+}
+
+void Shop::fit() {
+  std::map<std::string, const PlacedProbe*> by_name;
+  for (const PlacedProbe& probe : in_.option.probes) by_name[probe.name] = &probe;
+  for (const PlateRework& rework : out_.plates)
+    for (const PlateHole& hole : rework.plate.holes) {
+      ReworkStep step{.stage = "fit",
+                      .plate = rework.plate.stem,
+                      .what = std::string("fit the ") + to_string(hole.kind),
+                      .label = hole.label,
+                      .at = hole.plate,
+                      .diameter = hole.diameter};
+      if (hole.kind == PlateHole::Kind::receptacle) {
+        step.what = "press in the receptacle (" + in_.catalogue.classes[by_name.at(hole.label)->probe_class].name +
+                    "), set height as in set-heights.csv";
+        step.net = hole.net;
+      } else if (hole.kind != PlateHole::Kind::tooling_pin && !is_support(to_string(hole.kind))) {
+        continue;
+      }
+      add(std::move(step));
+    }
+  for (const PlacedProbe& probe : in_.option.probes)
+    if (probe.standing_hole && fixture_.holes[probe.standing_hole].state == HoleState::open)
+      add({.stage = "fit",
+           .what = "press a receptacle into the open hole",
+           .label = probe.name,
+           .net = in_.board.nets[in_.needs[probe.need].net].name});
+  for (const Swap& swap : swaps_)
+    add({.stage = "fit",
+         .what = "change the probe: " + (swap.before.empty() ? std::string("another") : swap.before) + " before, " +
+                 swap.after + " now",
+         .label = swap.probe});
+}
+
+void Shop::wire() {
+  for (const Wire* wire : on_)
+    add({.stage = "wire",
+         .what = "wire " + std::to_string(wire->number) + " from the receptacle to interface pin " + wire->pin +
+                 (wire->gauge.empty() ? "" : ", " + wire->gauge) + (wire->colour.empty() ? "" : ", " + wire->colour),
+         .label = wire->probe,
+         .net = wire->net});
+}
+
+/// A line of the cost sheet.
+void Shop::line(const char* group, std::string item, double quantity, std::string unit, Money price) {
+  if (quantity <= 0) return;
+  out_.cost.push_back({.group = group,
+                       .item = std::move(item),
+                       .quantity = quantity,
+                       .unit = std::move(unit),
+                       .price = price,
+                       .sum = Cents{std::llround(quantity * price.v * 100)}});
+  out_.rework += out_.cost.back().sum;
+}
+
+Shop::Work Shop::work() const {
+  const Prices& prices = plan_.prices;
+  Work work;
+  std::set<NeedId> changed;
+  for (const PlacedProbe& probe : in_.option.probes) {
+    const StandingHole* hole = probe.standing_hole ? &fixture_.holes[probe.standing_hole] : nullptr;
+    const ProbeClass& probe_class = in_.catalogue.classes[probe.probe_class];
+    if (!hole || hole->state != HoleState::in_use) {
+      work.receptacles += (probe_class.price - probe_class.probe_price).v;
+      work.probes += probe_class.probe_price.v;
+      ++work.pressed;
+    }
+    if (!hole || hole->net != in_.board.nets[in_.needs[probe.need].net].name.text()) changed.insert(probe.need);
+  }
+  for (const Swap& swap : swaps_)
+    for (const PlacedProbe& probe : in_.option.probes)
+      if (probe.name == swap.probe) work.probes += in_.catalogue.classes[probe.probe_class].probe_price.v;
+  for (const ProbeFate& fate : out_.fates) work.nets += fate.fate == Fate::lost || fate.fate == Fate::freed;
+  work.nets += changed.size();
+  for (const PlateRework& rework : out_.plates) {
+    work.plates += rework.touched();
+    work.plugged += rework.plugged.size();
+    for (const PlateHole& hole : rework.plate.holes) {
+      work.drilled += hole.drilled;
+      work.supports += hole.kind == PlateHole::Kind::tooling_pin || is_support(to_string(hole.kind));
+    }
+    if (rework.whole) {
+      const auto price = prices.plate_dm2.find(rework.plate.material);
+      constexpr double kMm2PerDm2 = 10'000;
+      work.new_plates += std::abs(signed_area(rework.plate.outline)) / kMm2PerDm2 *
+                         (price == prices.plate_dm2.end() ? prices.plate_dm2.at("other") : price->second).v;
+    }
+    for (const Pocket& pocket : rework.plate.pockets) {
+      Polygons left = pocket.area;
+      for (const StandingPocket& old : rework.pockets) left = subtract(left, old.area);
+      work.milled += area(left) * pocket.depth.v / 1000;
+    }
+  }
+  for (const Wire* wire : on_) work.metres += (wire->length > Mm{} ? wire->length : prices.work.wire_length).v / 1000;
+  return work;
 }
 
 void Shop::cost() {
   const Prices& prices = plan_.prices;
-  auto line = [&](const char* group, std::string item, double quantity, std::string unit, double price) {
-    if (quantity <= 0) return;
-    out_.cost.push_back(
-        {group, std::move(item), quantity, std::move(unit), price, std::llround(quantity * price * 100)});
-    out_.rework += out_.cost.back().sum;
-  };
-  auto hours = [&](std::string item, double minutes, double rate) {
+  const Work work = this->work();
+  auto hours = [&](std::string item, double minutes, Money rate) {
     line("work", std::move(item), std::round(minutes / 60 * 100) / 100, "h", rate);
   };
-  auto count = [](std::size_t n, const char* what) { return std::to_string(n) + " " + what; };
-  double probes = 0, receptacles = 0;
-  std::size_t pressed = 0, nets = 0;
-  std::set<int> changed;
-  for (const PlacedProbe& p : in_.option.probes) {
-    const StandingHole* h = p.standing_hole >= 0 ? &f_.holes[at(p.standing_hole)] : nullptr;
-    const ProbeClass& c = in_.catalogue.classes[at(p.probe_class)];
-    if (!h || h->state != HoleState::in_use) {
-      receptacles += c.price - c.probe_price;
-      probes += c.probe_price;
-      ++pressed;
-    }
-    if (!h || h->net != in_.board.nets[at(in_.needs[at(p.need)].net)].name) changed.insert(p.need);
-  }
-  for (const Swap& s : swaps_)
-    for (const PlacedProbe& p : in_.option.probes)
-      if (p.name == s.probe) probes += in_.catalogue.classes[at(p.probe_class)].probe_price;
-  for (const ProbeFate& x : out_.fates) nets += x.fate == Fate::lost || x.fate == Fate::freed;
-  nets += changed.size();
-  std::size_t plates = 0, drilled = 0, plugged = 0, supports = 0;
-  double milled = 0, new_plates = 0;
-  for (const PlateRework& r : out_.plates) {
-    plates += r.touched();
-    plugged += r.plugged.size();
-    for (const PlateHole& h : r.plate.holes) {
-      drilled += h.drilled;
-      supports += h.kind == PlateHole::Kind::tooling_pin || is_support(to_string(h.kind));
-    }
-    if (r.whole) {
-      const auto price = prices.plate_dm2.find(r.plate.material);
-      constexpr double kMm2PerDm2 = 10'000;
-      new_plates += std::abs(signed_area(r.plate.outline)) / kMm2PerDm2 *
-                    (price == prices.plate_dm2.end() ? prices.plate_dm2.at("other") : price->second);
-    }
-    for (const Pocket& k : r.plate.pockets) {
-      Polygons left = k.area;
-      for (const StandingPocket& old : r.pockets) left = subtract(left, old.area);
-      milled += area(left) * k.depth / 1000;
-    }
-  }
-  double metres = 0;
-  for (const Wire* w : on_) metres += w->length > 0 ? w->length / 1000 : prices.work.wire_metre;
-  line("material", "new plates", new_plates > 0, "lot", std::round(new_plates * 100) / 100);
-  line("material", "receptacles", receptacles > 0, "lot", std::round(receptacles * 100) / 100);
-  line("material", "probes", probes > 0, "lot", std::round(probes * 100) / 100);
-  line("material", "pins, stops and fingers", static_cast<double>(supports), "each",
+  auto lot = [&](const char* item, double price) {
+    line("material", item, price > 0, "lot", Money{std::round(price * 100) / 100});
+  };
+  auto count = [](std::size_t number, const char* what) { return std::to_string(number) + " " + what; };
+  auto times = [](Minutes each, std::size_t number) { return each.v * static_cast<double>(number); };
+  const Money shop = prices.hour.shop;
+  lot("new plates", work.new_plates);
+  lot("receptacles", work.receptacles);
+  lot("probes", work.probes);
+  line("material", "pins, stops and fingers", static_cast<double>(work.supports), "each",
        std::max({prices.part.tooling_pin, prices.part.board_stop, prices.part.push_finger}));
-  line("material", "wire", std::ceil(metres * 10 - 1e-9) / 10, "m", prices.part.wire_metre);
-  hours("test program for " + count(nets, "nets"), prices.work.net_minutes * static_cast<double>(nets),
-        prices.hour.engineer);
-  hours("setting up " + count(plates, "plates"), prices.plate_setup_minutes * static_cast<double>(plates),
-        prices.hour.shop);
-  hours("plugging " + count(plugged, "holes"),
-        (prices.hole_minutes + prices.work.receptacle_minutes) * static_cast<double>(plugged), prices.hour.shop);
-  hours("drilling " + count(drilled, "holes"), prices.hole_minutes * static_cast<double>(drilled), prices.hour.shop);
-  hours("milling " + short_number(milled, 1) + " cm3 of pockets", prices.pocket_minutes_per_cm3 * milled,
-        prices.hour.shop);
-  hours("pressing in " + count(pressed, "receptacles"), prices.work.receptacle_minutes * static_cast<double>(pressed),
-        prices.hour.shop);
-  hours("fitting " + count(supports, "pins, stops and fingers"),
-        prices.work.support_minutes * static_cast<double>(supports), prices.hour.shop);
+  line("material", "wire", std::ceil(work.metres * 10 - 1e-9) / 10, "m", prices.part.wire_metre);
+  hours("test program for " + count(work.nets, "nets"), times(prices.work.net, work.nets), prices.hour.engineer);
+  hours("setting up " + count(work.plates, "plates"), times(prices.plate_setup, work.plates), shop);
+  hours("plugging " + count(work.plugged, "holes"), times(prices.hole + prices.work.receptacle, work.plugged), shop);
+  hours("drilling " + count(work.drilled, "holes"), times(prices.hole, work.drilled), shop);
+  hours("milling " + short_number(work.milled, 1) + " cm3 of pockets", prices.pocket_per_cm3.v * work.milled, shop);
+  hours("pressing in " + count(work.pressed, "receptacles"), times(prices.work.receptacle, work.pressed), shop);
+  hours("fitting " + count(work.supports, "pins, stops and fingers"), times(prices.work.support, work.supports), shop);
   hours("taking off " + count(off_.size(), "wires") + " and putting in " + std::to_string(on_.size()),
-        prices.work.wire_minutes * static_cast<double>(off_.size() + on_.size()), prices.hour.shop);
+        times(prices.work.wire, off_.size() + on_.size()), shop);
   // A fixture that was opened is proved whole.
-  if (!out_.steps.empty()) line("work", "proving", prices.work.proving_hours, "h", prices.hour.shop);
+  if (!out_.steps.empty()) line("work", "proving", prices.work.proving.v, "h", shop);
   out_.anew = plan_.anew;
 }
 
+/// What a check measures, and its limit.
+template <class Step>
+std::string text_of(const Step& step) {
+  std::string text = step.net.empty() ? "" : step.net + ", ";
+  if (!step.pin.empty()) text += "pin " + step.pin + ", ";
+  if (!step.against.empty()) text += "against " + step.against + ", ";
+  return text + step.limit + (step.unit.empty() ? "" : " " + step.unit);
+}
+
 void Shop::self_test() {
-  using Key = std::tuple<std::string, std::string, std::string, int>;  // stage, check, probe, which of equal ones
-  std::map<Key, std::string> before, after;
-  std::map<std::tuple<std::string, std::string, std::string>, int> seen;
-  auto text = [](const std::string& net, const std::string& pin, const std::string& against, const std::string& limit,
-                 const std::string& unit) {
-    std::string s = net.empty() ? "" : net + ", ";
-    if (!pin.empty()) s += "pin " + pin + ", ";
-    if (!against.empty()) s += "against " + against + ", ";
-    return s + limit + (unit.empty() ? "" : " " + unit);
+  struct Key {
+    std::string stage, check, probe;
+    int copy = 0;  ///< of checks that are alike
+    auto operator<=>(const Key&) const = default;
   };
-  for (const formats::BuiltStep& s : file_.steps)
-    before[{s.stage, s.what, s.probe, seen[{s.stage, s.what, s.probe}]++}] =
-        text(s.net, s.pin, s.against, s.limit, s.unit);
-  seen.clear();
-  for (const ProvingStep& s : plan_.proving.steps)
-    after[{s.stage, s.what, s.probe, seen[{s.stage, s.what, s.probe}]++}] =
-        text(s.net, s.pin, s.against, s.limit, s.unit);
+  auto by_key = [](const auto& steps) {
+    std::map<Key, std::string> out;
+    std::map<Key, int> seen;
+    for (const auto& step : steps) {
+      Key key{step.stage, step.what, step.probe};
+      key.copy = seen[key]++;
+      out[key] = text_of(step);
+    }
+    return out;
+  };
+  const std::map<Key, std::string> before = by_key(file_.steps), after = by_key(plan_.proving.steps);
+  auto add = [&](const char* what, const Key& key, std::string was, std::string is) {
+    out_.self_test.push_back({.what = what,
+                              .stage = key.stage,
+                              .check = key.check,
+                              .probe = key.probe,
+                              .before = std::move(was),
+                              .after = std::move(is)});
+  };
   for (const auto& [key, was] : before) {
-    const auto& [stage, check, probe, n] = key;
     const auto it = after.find(key);
     if (it == after.end())
-      out_.self_test.push_back({"dropped", stage, check, probe, was, ""});
+      add("dropped", key, was, "");
     else if (it->second != was)
-      out_.self_test.push_back({"changed", stage, check, probe, was, it->second});
+      add("changed", key, was, it->second);
   }
   for (const auto& [key, is] : after)
-    if (!before.count(key))
-      out_.self_test.push_back({"new", std::get<0>(key), std::get<1>(key), std::get<2>(key), "", is});
+    if (!before.count(key)) add("new", key, "", is);
 }
 }  // namespace
 

@@ -11,86 +11,100 @@ namespace {
 using formats::BuiltBoard;
 using formats::FixtureFile;
 
-void check_agreement(const Job& job, const FixtureFile& f, Diagnostics& d) {
+void check_agreement(const Job& job, const FixtureFile& file, Diagnostics& diagnostics) {
   struct Key {
     const char* key;
     const std::string *job, *fixture;
     const char* none;
   };
-  for (const Key& k : {Key{"fixture.kit", &job.kit, &f.kit, "no kit"},
-                       {"fixture.style", &job.style, &f.style, ""},
-                       {"fixture.catalogue", &job.catalogue, &f.catalogue, ""},
-                       {"fixture.drill_face", &job.drill_face, &f.drill_face, ""}})
-    if (*k.job != *k.fixture)
-      d.error("respin-other-fixture", {job.file, 0, 0, k.key},
-              "the job asks for another fixture than the one that stands", k.job->empty() ? k.none : *k.job,
-              k.fixture->empty() ? k.none : *k.fixture,
-              "take the fixture's value in the job, or plan a new fixture with  teasel plan");
-  const Side main = f.fixture.main;
+  for (const Key& key : {Key{"fixture.kit", &job.fixture.kit, &file.kit, "no kit"},
+                         {"fixture.style", &job.fixture.style, &file.style, ""},
+                         {"fixture.catalogue", &job.fixture.catalogue, &file.catalogue, ""},
+                         {"fixture.drill_face", &job.fixture.drill_face, &file.drill_face, ""}})
+    if (*key.job != *key.fixture)
+      diagnostics.error({.code = "respin-other-fixture",
+                         .at = {job.file, 0, 0, key.key},
+                         .message = "the job asks for another fixture than the one that stands",
+                         .found = key.job->empty() ? key.none : *key.job,
+                         .expected = key.fixture->empty() ? key.none : *key.fixture,
+                         .remedy = "take the fixture's value in the job, or plan a new fixture with  teasel plan"});
+  const Side main = file.fixture.main;
   const std::string lies = std::string(to_string(main)) + " side down";
-  if (job.board_lies != "auto" && job.board_lies != lies)
-    d.error("respin-other-fixture", {job.file, 0, 0, "fixture.board_lies"},
-            "the board lies the other way up in the fixture that stands", job.board_lies, lies,
-            "board_lies = \"auto\"");
+  if (job.fixture.board_lies != "auto" && job.fixture.board_lies != lies)
+    diagnostics.error({.code = "respin-other-fixture",
+                       .at = {job.file, 0, 0, "fixture.board_lies"},
+                       .message = "the board lies the other way up in the fixture that stands",
+                       .found = job.fixture.board_lies,
+                       .expected = lies,
+                       .remedy = "board_lies = \"auto\""});
   for (const Side side : {Side::top, Side::bottom}) {
-    const bool bed = std::any_of(f.fixture.holes.begin(), f.fixture.holes.end(),
-                                 [&](const StandingHole& h) { return h.side == side && h.state == HoleState::in_use; });
-    if (bed && job.sides == to_string(other(side)))
-      d.error("respin-other-fixture", {job.file, 0, 0, "fixture.sides"},
-              std::string("the fixture has a bed for the ") + to_string(side) + " side, the job leaves it out",
-              job.sides, {}, "sides = \"auto\"");
+    const bool bed = std::any_of(file.fixture.holes.begin(), file.fixture.holes.end(), [&](const StandingHole& hole) {
+      return hole.side == side && hole.state == HoleState::in_use;
+    });
+    if (bed && job.fixture.sides == to_string(other(side)))
+      diagnostics.error(
+          {.code = "respin-other-fixture",
+           .at = {job.file, 0, 0, "fixture.sides"},
+           .message = std::string("the fixture has a bed for the ") + to_string(side) + " side, the job leaves it out",
+           .found = job.fixture.sides,
+           .remedy = "sides = \"auto\""});
   }
 }
 
 /// What probes must clear in plates that stand. Receptacles' holes are compared one by one while planning.
-void add_obstacles(StandingFixture& f, const Rules& rules, const Style& style) {
-  const double wall = std::min(style.web.v, rules.web.v);
-  for (const StandingPlate& p : f.plates) {
-    const Side side = p.lower ? f.main : other(f.main);
-    const Affine to_board = inverse(p.from_board);
-    const bool probe = p.kind == PlateKind::probe;
-    if (!probe && p.kind != PlateKind::moving) continue;
-    for (const StandingPlateHole& h : p.holes)
-      if (h.kind != to_string(probe ? PlateHole::Kind::receptacle : PlateHole::Kind::plunger))
-        f.to_clear.push_back({to_board(h.plate), side, h.diameter / 2 + (probe ? wall : style.web.v), !probe, h.label});
+void add_obstacles(StandingFixture& fixture, const Rules& rules, const Style& style) {
+  const Mm wall = std::min(style.web, rules.web);
+  for (const StandingPlate& plate : fixture.plates) {
+    const Side side = plate.lower ? fixture.main : other(fixture.main);
+    const auto to_board = inverse(plate.from_board);
+    const bool probe = plate.kind == PlateKind::probe;
+    if (!probe && plate.kind != PlateKind::moving) continue;
+    for (const StandingPlateHole& hole : plate.holes)
+      if (hole.kind != to_string(probe ? PlateHole::Kind::receptacle : PlateHole::Kind::plunger))
+        fixture.to_clear.push_back({.at = to_board(hole.plate),
+                                    .side = side,
+                                    .radius = hole.diameter / 2 + (probe ? wall : style.web),
+                                    .guide = !probe,
+                                    .name = hole.label});
     if (!probe) continue;  // a guide hole may end in a pocket
-    for (const StandingPocket& k : p.pockets)
-      for (const Polygon& a : transformed(k.area, to_board)) f.milled.push_back({{a}, side, wall, bounds(a.outer)});
+    for (const StandingPocket& pocket : plate.pockets)
+      for (const Polygon& piece : to_board(pocket.area))
+        fixture.milled.push_back({{piece}, side, wall, bounds(piece.outer)});
   }
 }
 }  // namespace
 
 void stand_on(Job& job, const FixtureFile& file, const Laying& laying, const std::vector<NetMatch>& nets,
-              const BuiltBoard& now, const Rules& rules, const Style& style, Diagnostics& d) {
-  check_agreement(job, file, d);
-  if (d.failed()) return;
+              const BuiltBoard& now, const Rules& rules, const Style& style, Diagnostics& diagnostics) {
+  check_agreement(job, file, diagnostics);
+  if (diagnostics.failed()) return;
   const BuiltBoard& old = file.revisions.back().board;
   std::map<std::string, std::string> name;
-  for (const NetMatch& m : nets)
-    if (m.taken && m.net >= 0)
-      name.emplace(old.nets[static_cast<std::size_t>(m.old_net)], now.nets[static_cast<std::size_t>(m.net)]);
+  for (const NetMatch& match : nets)
+    if (match.taken && match.net) name.emplace(old.nets[match.old_net], now.nets[match.net]);
   auto renamed = [&](std::string& net) {
     const auto it = name.find(net);
     net = it == name.end() ? std::string() : it->second;
   };
-  StandingFixture f = file.fixture;
+  StandingFixture fixture = file.fixture;
   const Affine back = inverse(laying.map);
   // Places stay on the nanometre that they were planned on.
-  auto moved = [&](Point p) {
-    const Point q = back(p);
-    return Point{std::round(q.x * 1e6) / 1e6, std::round(q.y * 1e6) / 1e6};
+  auto moved = [&](BoardPoint place) {
+    const Point there = back(place);
+    return BoardPoint{std::round(there.x * 1e6) / 1e6, std::round(there.y * 1e6) / 1e6};
   };
-  f.to_kit = combine(f.to_kit, laying.map);
-  for (StandingHole& h : f.holes) {
-    h.at = moved(h.at);
-    renamed(h.net);
+  const Map<BoardFrame, BoardFrame> to_old{laying.map};
+  fixture.to_kit = combine(fixture.to_kit, to_old);
+  for (StandingHole& hole : fixture.holes) {
+    hole.at = moved(hole.at);
+    renamed(hole.net);
   }
-  for (StandingSupport& s : f.supports) s.at = moved(s.at);
-  for (StandingPlate& p : f.plates) p.from_board = combine(p.from_board, laying.map);
-  for (StandingWire& w : f.wires) renamed(w.net);
-  add_obstacles(f, rules, style);
-  job.standing = std::move(f);
-  job.board_lies = std::string(to_string(job.standing.main)) + " side down";
+  for (StandingSupport& support : fixture.supports) support.at = moved(support.at);
+  for (StandingPlate& plate : fixture.plates) plate.from_board = combine(plate.from_board, to_old);
+  for (StandingWire& wire : fixture.wires) renamed(wire.net);
+  add_obstacles(fixture, rules, style);
+  job.standing = std::move(fixture);
+  job.fixture.board_lies = std::string(to_string(job.standing.main)) + " side down";
 }
 
 }  // namespace teasel

@@ -36,9 +36,9 @@ namespace {
 [[noreturn]] void be_child(int out, const std::function<std::string()>& work, pid_t parent) {
   ::prctl(PR_SET_PDEATHSIG, SIGKILL);
   if (::getppid() != parent) ::_exit(1);
-  for (const int s : {SIGINT, SIGTERM, SIGHUP}) std::signal(s, SIG_DFL);
+  for (const int each : {SIGINT, SIGTERM, SIGHUP}) std::signal(each, SIG_DFL);
   std::signal(SIGPIPE, SIG_DFL);
-  // Connections of the server must end when it ends them.
+  // A connection that this process kept open would not end when the server closes it.
   if (out > 3) ::close_range(3, static_cast<unsigned>(out) - 1, 0);
   ::close_range(static_cast<unsigned>(out) + 1, ~0U, 0);
   std::string result;
@@ -48,15 +48,15 @@ namespace {
     ::_exit(1);
   }
   for (std::size_t i = 0; i < result.size();) {
-    const ssize_t n = ::write(out, result.data() + i, result.size() - i);
-    if (n < 0 && errno == EINTR) continue;
-    if (n <= 0) ::_exit(1);
-    i += static_cast<std::size_t>(n);
+    const ssize_t written = ::write(out, result.data() + i, result.size() - i);
+    if (written < 0 && errno == EINTR) continue;
+    if (written <= 0) ::_exit(1);
+    i += static_cast<std::size_t>(written);
   }
   ::_exit(0);
 }
 
-void read_on(const std::shared_ptr<Child::State>& s);
+void read_on(const std::shared_ptr<Child::State>& state);
 }  // namespace
 
 Child::Child(asio::io_context& io, const std::function<std::string()>& work, std::function<void(std::string)> done)
@@ -75,23 +75,23 @@ Child::Child(asio::io_context& io, const std::function<std::string()>& work, std
     }
     ::close(ends[0]);
   }
-  asio::post(io, [s = state_] {
-    if (s->done) s->done({});
+  asio::post(io, [state = state_] {
+    if (state->done) state->done({});
   });
 }
 
 namespace {
-void read_on(const std::shared_ptr<Child::State>& s) {
-  s->pipe.async_read_some(asio::buffer(s->buffer), [s](boost::system::error_code e, std::size_t n) {
-    if (!s->done) return;
-    s->got.append(s->buffer.data(), n);
-    if (!e) return read_on(s);
-    s->reap();
-    boost::system::error_code closing;
-    s->pipe.close(closing);
-    auto done = std::move(s->done);
-    s->done = nullptr;
-    done(std::move(s->got));
+void read_on(const std::shared_ptr<Child::State>& state) {
+  state->pipe.async_read_some(asio::buffer(state->buffer), [state](boost::system::error_code error, std::size_t count) {
+    if (!state->done) return;
+    state->got.append(state->buffer.data(), count);
+    if (!error) return read_on(state);
+    state->reap();
+    boost::system::error_code ignored;
+    state->pipe.close(ignored);
+    auto done = std::move(state->done);
+    state->done = nullptr;
+    done(std::move(state->got));
   });
 }
 }  // namespace
@@ -99,8 +99,8 @@ void read_on(const std::shared_ptr<Child::State>& s) {
 Child::~Child() {
   state_->done = nullptr;
   state_->reap();
-  boost::system::error_code e;
-  state_->pipe.close(e);
+  boost::system::error_code ignored;
+  state_->pipe.close(ignored);
 }
 
 }  // namespace teasel::view

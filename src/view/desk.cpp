@@ -17,68 +17,75 @@ namespace fs = std::filesystem;
 namespace {
 constexpr std::size_t kMostEdits = 200;  // in one request
 
-Response json(const Json& j, unsigned status = 200) {
-  return {status, "application/json", written(j)};
+Response json(const Json& value, unsigned status = 200) {
+  return {status, "application/json", written(value)};
+}
+Response nothing_here() {
+  return {404, "text/plain", "nothing here\n"};
 }
 
-Json parts_json(const PageParts& p) {
-  return {{"head", p.head}, {"rest", p.rest}, {"data", p.data}};
+Json parts_json(const PageParts& parts) {
+  return {{"head", parts.head}, {"rest", parts.rest}, {"data", parts.data}};
 }
 
 Json rows_of(const std::vector<Figure>& list) {
   Json rows = Json::array();
-  for (const Figure& f : list)
-    rows.push_back({{"what", f.what}, {"text", f.text}, {"value", f.value}, {"better", f.better}});
+  for (const Figure& figure : list)
+    rows.push_back({{"what", figure.what}, {"text", figure.text}, {"value", figure.value}, {"better", figure.better}});
   return rows;
 }
 std::vector<Figure> rows_from(const Json& rows) {
-  std::vector<Figure> out;
-  for (const Json& r : rows) out.push_back({r.at("what"), r.at("text"), r.at("value"), r.at("better")});
-  return out;
+  std::vector<Figure> list;
+  for (const Json& row : rows) list.push_back({row.at("what"), row.at("text"), row.at("value"), row.at("better")});
+  return list;
 }
 
-/// Before and now, figure by figure; what is not known yet is left out.
+/// 1: better than before; -1: worse; 0: the same to the eye, or neither.
+int sense_of(const Figure& before, const Figure& now) {
+  if (before.text == now.text || now.better == 0) return 0;
+  return (now.value > before.value) == (now.better > 0) ? 1 : -1;
+}
+
+/// Before and now, figure by figure. A figure that only one of the plans has is left out.
 Json compared(const std::vector<Figure>& before, const std::vector<Figure>& now) {
   Json rows = Json::array();
-  for (const Figure& f : now) {
-    const auto b = std::find_if(before.begin(), before.end(), [&](const Figure& x) { return x.what == f.what; });
-    if (b == before.end()) continue;
-    const bool same = b->text == f.text;
-    rows.push_back({{"what", f.what},
-                    {"before", b->text},
-                    {"now", f.text},
-                    {"sense", same || f.better == 0                    ? 0
-                              : (f.value > b->value) == (f.better > 0) ? 1
-                                                                       : -1}});
+  for (const Figure& figure : now) {
+    const auto same =
+        std::find_if(before.begin(), before.end(), [&](const Figure& each) { return each.what == figure.what; });
+    if (same == before.end()) continue;
+    rows.push_back(
+        {{"what", figure.what}, {"before", same->text}, {"now", figure.text}, {"sense", sense_of(*same, figure)}});
   }
   return rows;
 }
 
-bool replace_file(const std::string& file, const std::string& text, Diagnostics& d) {
-  std::error_code ec;
-  // A link stays a link, and the file keeps its rights.
-  const fs::path real = fs::exists(file, ec) ? fs::canonical(file, ec) : fs::path(file);
-  struct stat s {};
-  const bool there = ::stat(real.c_str(), &s) == 0;
-  pipeline::write_file(real, text, d);
-  if (there && !d.failed()) ::chmod(real.c_str(), s.st_mode & 07777);
-  return !d.failed();
+bool replace_file(const std::string& file, const std::string& text, Diagnostics& diagnostics) {
+  std::error_code ignored;
+  // A link stays a link, and the file keeps its permissions.
+  const fs::path real = fs::exists(file, ignored) ? fs::canonical(file, ignored) : fs::path(file);
+  struct stat status {};
+  const bool there = ::stat(real.c_str(), &status) == 0;
+  pipeline::write_file(real, text, diagnostics);
+  if (there && !diagnostics.failed()) ::chmod(real.c_str(), status.st_mode & 07777);
+  return !diagnostics.failed();
 }
 }  // namespace
 
-Desk::Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& d) : io_(io), wanted_(wanted) {
-  std::error_code ec;
-  if (fs::is_directory(wanted.path, ec)) {
+Desk::Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& diagnostics) : io_(io), wanted_(wanted) {
+  std::error_code ignored;
+  if (fs::is_directory(wanted.path, ignored)) {
     file_ = wanted.job_file;
-    if (fs::exists(file_, ec))
-      d.error("view-exists", {file_, 0, 0, {}}, "a job file of this name exists; it may hold your edits", {}, {},
-              "view that file, or give another name with -o");
+    if (fs::exists(file_, ignored))
+      diagnostics.error({.code = "view-exists",
+                         .at = {file_, 0, 0, {}},
+                         .message = "a job file of this name exists; it may hold your edits",
+                         .remedy = "view that file, or give another name with -o"});
     else
-      first_ = first_folder(wanted.path, file_, d);
+      first_ = first_folder(wanted.path, file_, diagnostics);
     return;
   }
   file_ = wanted.path;
-  const auto text = pipeline::read_file(file_, file_, d);
+  const auto text = pipeline::read_file(file_, file_, diagnostics);
   if (!text) return;
   on_disk_ = *text;
   history_.emplace(*text);
@@ -90,30 +97,39 @@ Desk::~Desk() {
   if (worker_.joinable()) worker_.join();
 }
 
-Response Desk::answer(const Request& q) {
-  if (!q.post) {
-    if (q.path.empty())
-      return {200, "text/html",
-              first_ ? first_shell("Release files in " + fs::absolute(wanted_.path).lexically_normal().generic_string())
-                     : live_shell(fs::path(file_).filename().string() + ", live")};
-    if (q.path == "state") return first_ ? json(first_->state()) : state();
-    if (q.path == "page" && !first_) return page();
-    if (q.path == "shop" && !first_) return shop();
-    if (first_ && q.path.rfind("layer/", 0) == 0) return first_->drawing(q.path.substr(6));
-    return {404, "text/plain", "nothing here\n"};
+Response Desk::answer(const Request& request) {
+  if (first_) return answer_of_first(request);
+  const std::string& path = request.path;
+  if (!request.post) {
+    if (path.empty()) return {200, "text/html", live_shell(fs::path(file_).filename().string() + ", live")};
+    if (path == "state") return state();
+    if (path == "page") return page();
+    if (path == "shop") return shop();
+    return nothing_here();
   }
-  if (first_) {
-    if (q.path == "edit") return first_->edit(q.body);
-    if (q.path == "begin") return begin();
-    return {404, "text/plain", "nothing here\n"};
-  }
-  if (busy_ && (q.path == "edit" || q.path == "undo" || q.path == "redo" || q.path == "again"))
+  if (busy_ && (path == "edit" || path == "undo" || path == "redo" || path == "again"))
     return json({{"error", "a change is still being worked out"}}, 503);
-  if (q.path == "edit") return edit(q);
-  if (q.path == "undo" || q.path == "redo") return step(q.path == "undo");
-  if (q.path == "save") return save();
-  if (q.path == "again") return read_again();
-  return {404, "text/plain", "nothing here\n"};
+  if (path == "edit") return edit(request);
+  if (path == "undo" || path == "redo") return step(path == "undo");
+  if (path == "save") return save();
+  if (path == "again") return read_again();
+  return nothing_here();
+}
+
+Response Desk::answer_of_first(const Request& request) {
+  const std::string& path = request.path;
+  if (request.post) {
+    if (path == "edit") return first_->edit(request.body);
+    return path == "begin" ? begin() : nothing_here();
+  }
+  static const std::string layer = "layer/";
+  if (path.empty()) {
+    const fs::path folder = fs::absolute(wanted_.path).lexically_normal();
+    return {200, "text/html", first_shell("Release files in " + folder.generic_string())};
+  }
+  if (path == "state") return json(first_->state());
+  if (path.starts_with(layer)) return first_->drawing(path.substr(layer.size()));
+  return nothing_here();
 }
 
 bool Desk::disk_differs() const {
@@ -127,54 +143,55 @@ Json Desk::job_json() const {
 }
 
 Response Desk::state() {
-  Json j = {{"version", version_},
-            {"settled", settled_version_ == version_},
-            {"settling", child_ != nullptr},
-            {"failed", settling_failed_},
-            {"file", file_},
-            {"planned", planned_ != nullptr},
-            {"busy", busy_}};
+  Json said = {{"version", version_},
+               {"settled", settled_version_ == version_},
+               {"settling", child_ != nullptr},
+               {"failed", settling_failed_},
+               {"file", file_},
+               {"planned", plan_ != nullptr},
+               {"busy", busy_}};
   if (busy_) {
     const std::lock_guard hold(progress_lock_);
-    j["doing"] = progress_what_;
-    j["share"] = progress_;
+    said["doing"] = progress_what_;
+    said["share"] = progress_;
   }
-  j["can_undo"] = history_->can_undo();
-  j["can_redo"] = history_->can_redo();
-  j["lines"] = changed_lines(on_disk_, history_->now());
-  j["disk_differs"] = disk_differs();
-  j["findings"] = findings_;
-  j["effect"] = effect_;
-  j["moves"] = moves_;
-  j["job"] = job_json();
-  return json(j);
+  said["can_undo"] = history_->can_undo();
+  said["can_redo"] = history_->can_redo();
+  said["lines"] = changed_lines(on_disk_, history_->now());
+  said["disk_differs"] = disk_differs();
+  said["findings"] = findings_;
+  said["effect"] = effect_;
+  said["moves"] = moves_;
+  said["job"] = job_json();
+  return json(said);
 }
 
 /// What a job may choose from.
 Response Desk::shop() {
-  Json j = {{"version", version_}};
-  for (const char* kind : {"styles", "kits"}) j[kind] = shipped_names(kind);
-  if (!planned_ || busy_) return json(j);
-  const pipeline::Run& run = planned_->run;
+  Json choice = {{"version", version_}};
+  for (const char* kind : {"styles", "kits"}) choice[kind] = shipped_names(kind);
+  if (!plan_ || busy_) return json(choice);
+  const pipeline::Run& run = plan_->run;
   Diagnostics ignored;
   Json classes = Json::array(), kinds = Json::array();
-  if (const auto text = pipeline::shop_text("catalogues", run.job.catalogue, file_))
-    for (const ProbeClass& c : read_catalogue(*text, run.job.catalogue, ignored).classes) classes.push_back(c.name);
+  if (const auto text = pipeline::shop_text("catalogues", run.job.fixture.catalogue, file_))
+    for (const ProbeClass& probe : read_catalogue(*text, run.job.fixture.catalogue, ignored).classes)
+      classes.push_back(probe.name);
   for (const auto& [kind, rule] : run.rules.shared_space) kinds.push_back(kind);
-  j["classes"] = std::move(classes);
-  j["kinds"] = std::move(kinds);
-  j["panel"] = !run.board.places.empty();
-  if (const auto rules = pipeline::shop_text("rules", run.job.rules, file_))
-    j["rules"] = Json::parse(toml_as_json(*rules), nullptr, false);
-  return json(j);
+  choice["classes"] = std::move(classes);
+  choice["kinds"] = std::move(kinds);
+  choice["panel"] = !run.board.places.empty();
+  if (const auto rules = pipeline::shop_text("rules", run.job.fixture.rules, file_))
+    choice["rules"] = Json::parse(toml_as_json(*rules), nullptr, false);
+  return json(choice);
 }
 
 Response Desk::page() {
-  if (!planned_ || busy_) return json({{"error", "nothing is planned yet"}}, 503);
+  if (!plan_ || busy_) return json({{"error", "nothing is planned yet"}}, 503);
   if (page_version_ != version_) {
-    // Until bending, plates and costs are known again: what is known without them.
-    pipeline::Run& run = planned_->run;
-    const Access& access = planned_->judging->access();
+    // Until bending, plates and costs are known again, the page shows what is known without them.
+    pipeline::Run& run = plan_->run;
+    const Access& access = plan_->judging->access();
     run.mechanics = {};
     run.plates.clear();
     run.wiring.clear();
@@ -184,41 +201,44 @@ Response Desk::page() {
     run.sensitivity.clear();
     run.proving = {};
     pipeline::cover(run, access);
-    const Outcome o = run.outcome(access);
-    Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
-    j["version"] = version_;
-    j["settled"] = false;
-    page_ = written(j);
+    const Outcome outcome = run.outcome(access);
+    Json parts = parts_json(page_parts(outcome, pipeline::page_lists(run, outcome)));
+    parts["version"] = version_;
+    parts["settled"] = false;
+    page_ = written(parts);
     page_version_ = version_;
   }
   return {200, "application/json", page_};
 }
 
-Response Desk::refused(const Diagnostics& d) const {
-  return json({{"error", "the change was not taken"}, {"findings", errors_of(d)}, {"version", version_}}, 422);
+Response Desk::refused(const Diagnostics& diagnostics) const {
+  return json({{"error", "the change was not taken"}, {"findings", errors_of(diagnostics)}, {"version", version_}},
+              422);
 }
 
-Response Desk::edit(const Request& q) {
-  const Json body = Json::parse(q.body, nullptr, false);
-  if (!body.is_object() || !body.contains("edits") || !body["edits"].is_array() || body["edits"].empty() ||
-      body["edits"].size() > kMostEdits || body.value("version", Json()) != version_)
-    return json({{"error", body.is_object() && body.value("version", Json()) != version_
-                               ? "the plan has changed since; look again"
-                               : "a list of edits is expected"},
+Response Desk::edit(const Request& request) {
+  const Json body = Json::parse(request.body, nullptr, false);
+  const bool of_this_plan = body.is_object() && body.value("version", Json()) == version_;
+  const bool has_edits = body.is_object() && body.contains("edits") && body["edits"].is_array() &&
+                         !body["edits"].empty() && body["edits"].size() <= kMostEdits;
+  if (!of_this_plan || !has_edits) {
+    const bool late = body.is_object() && !of_this_plan;
+    return json({{"error", late ? "the plan has changed since; look again" : "a list of edits is expected"},
                  {"version", version_}},
                 body.is_object() && body.contains("version") ? 409 : 400);
-  std::vector<JobEdit> edits;
-  for (const Json& e : body["edits"]) {
-    std::string why;
-    const auto one = edit_of(e, file_, why);
-    if (!one) return json({{"error", why}, {"version", version_}}, 403);
-    edits.push_back(*one);
   }
-  Diagnostics d;
-  auto text = edited_text(history_->now(), file_, edits, d);
-  if (!text) return refused(d);
+  std::vector<JobEdit> edits;
+  for (const Json& each : body["edits"]) {
+    std::string why;
+    const auto edit = edit_of(each, file_, why);
+    if (!edit) return json({{"error", why}, {"version", version_}}, 403);
+    edits.push_back(*edit);
+  }
+  Diagnostics diagnostics;
+  const auto text = edited_text(history_->now(), file_, edits, diagnostics);
+  if (!text) return refused(diagnostics);
   if (*text == history_->now()) return json({{"version", version_}, {"nothing", true}});
-  return take(*text, [this, t = *text] { history_->add(t); });
+  return take(*text, [this, made = *text] { history_->add(made); });
 }
 
 Response Desk::step(bool back) {
@@ -235,33 +255,35 @@ Response Desk::save() {
           "the file has changed on disk since it was read; it is left alone. Copy your lines, or read it again"},
          {"version", version_}},
         409);
-  Diagnostics d;
-  if (history_->now() != on_disk_ && !replace_file(file_, history_->now(), d))
-    return json({{"error", d.all()[0].message + ": " + d.all()[0].found}, {"version", version_}}, 500);
+  Diagnostics diagnostics;
+  if (history_->now() != on_disk_ && !replace_file(file_, history_->now(), diagnostics)) {
+    const Finding& first = diagnostics.all()[0];
+    return json({{"error", first.message + ": " + first.found}, {"version", version_}}, 500);
+  }
   on_disk_ = history_->now();
   return json({{"version", version_}, {"saved", true}});
 }
 
 Response Desk::read_again() {
-  Diagnostics d;
-  const auto text = pipeline::read_file(file_, file_, d);
-  if (!text) return refused(d);
+  Diagnostics diagnostics;
+  const auto text = pipeline::read_file(file_, file_, diagnostics);
+  if (!text) return refused(diagnostics);
   on_disk_ = *text;
-  // What was changed here stays behind as the past. Inputs may be others as well.
-  work(*text, Reach::everything, [this, t = *text] {
-    if (history_->now() != t) history_->add(t);
+  // What was changed here stays in the history. The input files may have changed as well, so everything is made anew.
+  work(*text, Reach::everything, [this, read = *text] {
+    if (history_->now() != read) history_->add(read);
   });
   return json({{"version", version_}, {"busy", true}}, 202);
 }
 
 Response Desk::begin() {
-  Diagnostics d;
+  Diagnostics diagnostics;
   const std::string text = first_->text();
-  std::error_code ec;
-  if (fs::exists(file_, ec))
+  std::error_code ignored;
+  if (fs::exists(file_, ignored))
     return json({{"error", "a file named " + file_ + " has come to be; it is left alone"}}, 409);
-  pipeline::write_file(file_, text, d);
-  if (d.failed()) return refused(d);
+  pipeline::write_file(file_, text, diagnostics);
+  if (diagnostics.failed()) return refused(diagnostics);
   first_.reset();
   on_disk_ = text;
   history_.emplace(text);
@@ -271,93 +293,95 @@ Response Desk::begin() {
 
 Response Desk::take(std::string text, const std::function<void()>& keep) {
   findings_.clear();
-  const Reach reach = planned_ ? reach_of(history_->now(), text, *planned_) : Reach::everything;
+  const Reach reach = plan_ ? reach_of(history_->now(), text, *plan_) : Reach::everything;
   if (reach == Reach::needs || reach == Reach::everything) {
     work(std::move(text), reach, keep);
     return json({{"version", version_}, {"busy", true}}, 202);
   }
-  auto before = figures(*planned_);
-  auto places = places_of(*planned_);
-  Diagnostics d;
+  const auto before = figures(*plan_);
+  const auto places = places_of(*plan_);
+  Diagnostics diagnostics;
   if (reach == Reach::quick) {
     child_.reset();
-    if (!follow(*planned_, text, d)) {
-      findings_ = errors_of(d);
+    if (!follow(*plan_, text, diagnostics)) {
+      findings_ = errors_of(diagnostics);
       settle();
-      return refused(d);
+      return refused(diagnostics);
     }
   } else {
-    planned_->touched.clear();
+    plan_->touched.clear();
   }
   keep();
   accept(before, places);
-  Json j = {{"version", version_},
-            {"effect", effect_},
-            {"moves", moves_},
-            {"job", job_json()},
-            {"can_undo", history_->can_undo()},
-            {"can_redo", history_->can_redo()},
-            {"lines", changed_lines(on_disk_, history_->now())}};
-  std::string out = written(j);
-  out.back() = ',';
-  out += "\"patch\":" + page_patch(planned_->run.outcome(planned_->judging->access()), planned_->touched) + "}";
-  return {200, "application/json", std::move(out)};
+  const Json said = {{"version", version_},
+                     {"effect", effect_},
+                     {"moves", moves_},
+                     {"job", job_json()},
+                     {"can_undo", history_->can_undo()},
+                     {"can_redo", history_->can_redo()},
+                     {"lines", changed_lines(on_disk_, history_->now())}};
+  // The patch is JSON text already: it goes in before the last bracket.
+  std::string text_said = written(said);
+  text_said.back() = ',';
+  text_said += "\"patch\":" + page_patch(plan_->run.outcome(plan_->judging->access()), plan_->touched) + "}";
+  return {200, "application/json", std::move(text_said)};
 }
 
 void Desk::accept(const std::vector<Figure>& before, const std::vector<ProbePlace>& places_before) {
   ++version_;
   settled_before_ = settled_figures_;
-  effect_ = compared(before, figures(*planned_));
-  moves_ = moves(places_before, places_of(*planned_));
+  effect_ = compared(before, figures(*plan_));
+  moves_ = moves(places_before, places_of(*plan_));
   settle();
 }
 
-/// Bending, plates, costs, advice: by another process on a copy of what is known, so that an edit can end it.
+/// Bending, plates, costs and advice are worked out by another process on a copy of what is known, so that the next
+/// edit can stop it at once.
 void Desk::settle() {
   child_.reset();
   settling_failed_.clear();
-  if (!planned_ || settled_version_ == version_) return;
+  if (!plan_ || settled_version_ == version_) return;
   ++children_;
   child_ = std::make_unique<Child>(
       io_,
       [this] {
-        pipeline::Run& run = planned_->run;
+        pipeline::Run& run = plan_->run;
         PlanLimits limits;
-        limits.seconds = run.job.time_limit;
+        limits.time = run.job.effort.time_limit;
         const auto silent = [](const char*, double) {};
-        PlanResult whole = planned_->planner->plan({}, limits, run.diagnostics);
+        PlanResult whole = plan_->planner->plan({}, limits, run.diagnostics);
         run.plan = std::move(whole);
-        run.access = std::move(*planned_->judging).take();
+        run.access = std::move(*plan_->judging).take();
         if (!run.diagnostics.failed()) pipeline::finish(run, limits, silent);
         if (run.diagnostics.failed()) return written({{"findings", errors_of(run.diagnostics)}});
-        const Outcome o = run.outcome();
-        Json j = parts_json(page_parts(o, pipeline::page_lists(o)));
-        j["version"] = version_;
-        j["settled"] = true;
-        j["figures"] = rows_of(settled_figures(run));
-        return written(j);
+        const Outcome outcome = run.outcome();
+        Json parts = parts_json(page_parts(outcome, pipeline::page_lists(run, outcome)));
+        parts["version"] = version_;
+        parts["settled"] = true;
+        parts["figures"] = rows_of(settled_figures(run));
+        return written(parts);
       },
       [this](const std::string& result) { settled(result); });
 }
 
 void Desk::settled(const std::string& result) {
-  Json j = Json::parse(result, nullptr, false);
-  // The child itself is still about: it goes when the loop is back.
+  Json parts = Json::parse(result, nullptr, false);
+  // This is called from within the child's own code: it is taken away only once the loop is back.
   boost::asio::post(io_, [this, number = children_] {
     if (number == children_) child_.reset();
   });
-  if (!j.is_object() || !j.contains("data")) {
+  if (!parts.is_object() || !parts.contains("data")) {
     settling_failed_ = "bending, plates and costs could not be worked out";
-    if (j.is_object() && j.contains("findings") && !j["findings"].empty())
-      settling_failed_ += ": " + j["findings"][0].get<std::string>();
+    if (parts.is_object() && parts.contains("findings") && !parts["findings"].empty())
+      settling_failed_ += ": " + parts["findings"][0].get<std::string>();
     return;
   }
-  settled_figures_ = rows_from(j["figures"]);
+  settled_figures_ = rows_from(parts["figures"]);
   const Json more = compared(settled_before_, settled_figures_);
   if (effect_.is_array())
     for (const Json& row : more) effect_.push_back(row);
-  j.erase("figures");
-  page_ = written(j);
+  parts.erase("figures");
+  page_ = written(parts);
   page_version_ = settled_version_ = version_;
 }
 
@@ -367,9 +391,9 @@ void Desk::work(std::string text, Reach reach, std::function<void()> keep) {
   busy_ = true;
   figures_at_work_.clear();
   places_at_work_.clear();
-  if (planned_) {
-    figures_at_work_ = figures(*planned_);
-    places_at_work_ = places_of(*planned_);
+  if (plan_) {
+    figures_at_work_ = figures(*plan_);
+    places_at_work_ = places_of(*plan_);
   }
   findings_.clear();
   {
@@ -384,44 +408,48 @@ void Desk::work(std::string text, Reach reach, std::function<void()> keep) {
       progress_ = share;
     };
     auto found = std::make_shared<Diagnostics>();
-    auto made = std::make_shared<std::unique_ptr<Planned>>();
+    auto made = std::make_shared<std::unique_ptr<LivePlan>>();
     bool good = false;
     try {
       if (reach == Reach::needs)
-        good = follow_needs(*planned_, before, text, stage, *found);
+        good = follow_needs(*plan_, before, text, stage, *found);
       else {
         *made = plan_text(text, file_, wanted_.mechanics, stage, *found);
         good = *made != nullptr;
       }
-    } catch (const std::exception& e) {
-      found->error("internal", {file_, 0, 0, {}}, "the job could not be planned", e.what());
+    } catch (const std::exception& exception) {
+      found->error({.code = "internal",
+                    .at = {file_, 0, 0, {}},
+                    .message = "the job could not be planned",
+                    .found = exception.what()});
     }
     boost::asio::post(io_, [this, made, good, found, keep] { worked(std::move(*made), good, *found, keep); });
   });
 }
 
-void Desk::worked(std::unique_ptr<Planned> made, bool good, const Diagnostics& found,
+void Desk::worked(std::unique_ptr<LivePlan> made, bool good, const Diagnostics& found,
                   const std::function<void()>& keep) {
   worker_.join();
   busy_ = false;
   if (!good) {
     findings_ = errors_of(found);
-    if (planned_) {
+    if (plan_) {
+      // With a new number the page asks again, and finds the old plan.
       ++version_;
       page_version_ = -1;
       settle();
-    }  // the page asks again, and finds the old plan
+    }
     return;
   }
   std::vector<Figure> before = std::move(figures_at_work_);
   std::vector<ProbePlace> places = std::move(places_at_work_);
   const bool first = before.empty();
   if (made) {
-    planned_ = std::move(made);
-    // Targets are numbers of one board; names hold.
-    for (ProbePlace& p : places) p.target = -1;
+    plan_ = std::move(made);
+    // The names still hold, but the targets belong to the board that was read before.
+    for (ProbePlace& place : places) place.target = {};
   }
-  if (first) places = places_of(*planned_);
+  if (first) places = places_of(*plan_);
   keep();
   accept(before, places);
 }

@@ -1,47 +1,21 @@
 // Edits as the page sends them, and which of them it may make.
+#include <algorithm>
 #include <array>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "live.h"
+#include "teasel/enums.h"
 
 namespace teasel::view {
 
 namespace fs = std::filesystem;
 
 namespace {
-/// What the live page may change: keys, or tables with all that is in them. Nothing that names a file to read, but for
-/// those of the shop, which are looked at below.
-constexpr std::array kOpen = {"lock",
-                              "ban",
-                              "keep_out",
-                              "need",
-                              "waiver",
-                              "support",
-                              "gate",
-                              "rule_changes",
-                              "fixture.catalogue",
-                              "fixture.rules",
-                              "fixture.interfaces",
-                              "fixture.kit",
-                              "fixture.style",
-                              "fixture.prices",
-                              "fixture.supports",
-                              "fixture.classes",
-                              "fixture.board_lies",
-                              "fixture.sides",
-                              "fixture.drill_face",
-                              "fixture.most",
-                              "fixture.channels",
-                              "fixture.largest_force",
-                              "fixture.tooling",
-                              "mechanics",
-                              "plan.advice",
-                              "plan.boundary_scan",
-                              "components.not_fitted",
-                              "components.height",
-                              "components.side",
-                              "components.protrusion"};
+/// In the words of the page.
+constexpr Words<JobEdit::Kind> kKinds{"set", "remove", "append", "insert"};
+
+/// Keys that name a shop's file, each with the kind of shipped files that it chooses from.
 constexpr std::array<std::pair<const char*, const char*>, 6> kFiles = {{{"fixture.catalogue", "catalogues"},
                                                                         {"fixture.rules", "rules"},
                                                                         {"fixture.interfaces", "interfaces"},
@@ -54,72 +28,82 @@ bool below(const std::string& path, const std::string& table) {
          (path.size() == table.size() || path[table.size()] == '.' || path[table.size()] == '[');
 }
 
-/// A shipped name, or a file that lies in the job's folder, links followed.
+/// True for a shipped name, and for a file that lies in the job's folder once all links are followed.
 bool in_folder(const std::string& name, const char* kind, const std::string& job_file) {
   if (shipped(kind, name)) return true;
   std::error_code ec;
-  const fs::path folder = fs::weakly_canonical(fs::absolute(job_file).parent_path(), ec),
-                 file = fs::weakly_canonical(folder / name, ec);
+  const fs::path folder = fs::weakly_canonical(fs::absolute(job_file).parent_path(), ec);
+  const fs::path file = fs::weakly_canonical(folder / name, ec);
   const auto rest = file.lexically_relative(folder);
   return !ec && !fs::path(name).is_absolute() && !rest.empty() && *rest.begin() != ".." && rest != ".";
 }
 }  // namespace
 
-std::string to_toml(const Json& v) {
-  if (v.is_string()) return toml_text(v.get<std::string>());
-  if (v.is_boolean() || v.is_number()) return v.dump();
-  std::string s;
-  if (v.is_array()) {
-    for (const Json& x : v) {
-      const std::string t = to_toml(x);
-      if (t.empty()) return {};
-      s += (s.empty() ? "" : ", ") + t;
+std::string to_toml(const Json& value) {
+  if (value.is_string()) return toml_text(value.get<std::string>());
+  if (value.is_boolean() || value.is_number()) return value.dump();
+  std::string joined;
+  if (value.is_array()) {
+    for (const Json& item : value) {
+      const std::string text = to_toml(item);
+      if (text.empty()) return {};
+      joined += (joined.empty() ? "" : ", ") + text;
     }
-    return "[" + s + "]";
+    return "[" + joined + "]";
   }
-  if (!v.is_object()) return {};
-  for (const auto& [key, x] : v.items()) {
-    const std::string t = to_toml(x);
-    if (t.empty()) return {};
-    s += (s.empty() ? "" : ", ") + toml_text(key) + " = " + t;
+  if (!value.is_object()) return {};
+  for (const auto& [key, item] : value.items()) {
+    const std::string text = to_toml(item);
+    if (text.empty()) return {};
+    joined += (joined.empty() ? "" : ", ") + toml_text(key) + " = " + text;
   }
-  return "{ " + s + " }";
+  return "{ " + joined + " }";
 }
 
-std::optional<JobEdit> edit_of(const Json& e, const std::string& job_file, std::string& why) {
-  auto no = [&](const char* text) {
+namespace {
+/// Keys that the option table opens to the page. A table that names files of the shop is set key by key, so that each
+/// file is looked at.
+bool is_open(const std::string& path) {
+  const bool holds_files = std::any_of(kFiles.begin(), kFiles.end(),
+                                       [&](const auto& file) { return file.first != path && below(file.first, path); });
+  return !holds_files && page_reach(path) != PageReach::none;
+}
+
+/// Whether the value may stand at a path that names a file of the shop; true for all other paths.
+bool file_is_allowed(const std::string& path, const Json& value, const std::string& job_file) {
+  for (const auto& [key, kind] : kFiles) {
+    if (!below(path, key)) continue;
+    if (!value.is_string()) return false;
+    const std::string& name = value.get_ref<const std::string&>();
+    // Without a kit, blanks are cut to the board.
+    const bool no_kit = name.empty() && std::string_view(kind) == "kits";
+    if (!no_kit && !in_folder(name, kind, job_file)) return false;
+  }
+  return true;
+}
+}  // namespace
+
+std::optional<JobEdit> edit_of(const Json& edit, const std::string& job_file, std::string& why) {
+  auto refused = [&](const char* text) {
     why = text;
     return std::nullopt;
   };
-  if (!e.is_object() || !e.contains("do") || !e["do"].is_string() || !e.contains("path") || !e["path"].is_string())
-    return no("an edit says what to do, and where");
-  JobEdit out;
-  const std::string what = e["do"].get<std::string>();
-  out.path = e["path"].get<std::string>();
-  if (what == "set")
-    out.kind = JobEdit::Kind::set;
-  else if (what == "remove")
-    out.kind = JobEdit::Kind::remove;
-  else if (what == "append")
-    out.kind = JobEdit::Kind::append;
-  else if (what == "insert")
-    out.kind = JobEdit::Kind::insert;
-  else
-    return no("an edit sets, removes, appends or inserts");
-  bool open = false;
-  for (const char* key : kOpen) open = open || below(out.path, key);
-  if (!open) return no("this page does not change that key");
-  if (out.kind == JobEdit::Kind::remove) return out;
-  if (!e.contains("value")) return no("an edit without a value");
-  for (const auto& [key, kind] : kFiles)
-    if (below(out.path, key) &&
-        (!e["value"].is_string() ||
-         (!in_folder(e["value"].get<std::string>(), kind, job_file) &&
-          !(e["value"].get_ref<const std::string&>().empty() && std::string_view(kind) == "kits"))))
-      return no("a shipped name, or a file in the job's folder, is expected");
-  out.value = to_toml(e["value"]);
-  if (out.value.empty()) return no("a job file cannot say this value");
-  return out;
+  if (!edit.is_object() || !edit.contains("do") || !edit["do"].is_string() || !edit.contains("path") ||
+      !edit["path"].is_string())
+    return refused("an edit says what to do, and where");
+  const auto kind = kKinds.find(edit["do"].get_ref<const std::string&>());
+  if (!kind) return refused("an edit sets, removes, appends or inserts");
+  JobEdit made;
+  made.kind = *kind;
+  made.path = edit["path"].get<std::string>();
+  if (!is_open(made.path)) return refused("this page does not change that key");
+  if (made.kind == JobEdit::Kind::remove) return made;
+  if (!edit.contains("value")) return refused("an edit without a value");
+  if (!file_is_allowed(made.path, edit["value"], job_file))
+    return refused("a shipped name, or a file in the job's folder, is expected");
+  made.value = to_toml(edit["value"]);
+  if (made.value.empty()) return refused("a job file cannot say this value");
+  return made;
 }
 
 }  // namespace teasel::view

@@ -5,6 +5,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "teasel/enums.h"
 #include "teasel/pipeline/files.h"
 #include "teasel/pipeline/first.h"
 #include "teasel/report.h"
@@ -14,95 +15,114 @@ namespace teasel::view {
 namespace fs = std::filesystem;
 
 namespace {
-/// The job file as it was written by this program: heads, comments, keys, one a line.
-Json tables_of(const std::string& text) {
-  Json tables = Json::array(), notes = Json::array();
-  std::map<std::string, int> count;
-  for (std::size_t i = 0; i < text.size();) {
-    const std::size_t end = std::min(text.find('\n', i), text.size());
-    const std::string line = text.substr(i, end - i);
-    i = end + 1;
-    if (line.empty()) {
-      notes = Json::array();
-    } else if (line[0] == '#') {
-      notes.push_back(
-          line.substr(line.find_first_not_of("# ", 0) == line.npos ? line.size() : line.find_first_not_of("# ", 0)));
-    } else if (line[0] == '[') {
-      const bool list = line[1] == '[';
-      std::string path = line.substr(list ? 2 : 1, line.find(']') - (list ? 2 : 1));
-      if (list) path += "[" + std::to_string(count[path]++) + "]";
-      tables.push_back({{"path", path}, {"keys", Json::array()}});
-      notes = Json::array();
-    } else if (const std::size_t equals = line.find(" = "); equals != line.npos && !tables.empty()) {
-      const Json value = Json::parse(toml_as_json("v = " + line.substr(equals + 3)), nullptr, false);
-      tables.back()["keys"].push_back(
-          {{"key", line.substr(0, equals)}, {"value", value.is_object() ? value["v"] : Json()}, {"evidence", notes}});
-      notes = Json::array();
+/// A first job file as this program writes it, read line by line: heads of tables, comments, and one key a line.
+class FirstJobReader {
+ public:
+  explicit FirstJobReader(const std::string& text) : text_(text) {}
+  Json tables() {
+    for (std::size_t from = 0; from < text_.size();) {
+      const std::size_t end = std::min(text_.find('\n', from), text_.size());
+      take(text_.substr(from, end - from));
+      from = end + 1;
+      // Evidence below a table's last key speaks of the whole table.
+      const bool table_ends = from >= text_.size() || text_[from] == '\n';
+      if (!evidence_.empty() && !tables_.empty() && table_ends) tables_.back()["more"] = evidence_;
     }
-    // Evidence that stands behind a table's last key speaks of the table.
-    if (!notes.empty() && !tables.empty() && (i >= text.size() || text[i] == '\n')) tables.back()["more"] = notes;
+    return std::move(tables_);
   }
-  return tables;
-}
+
+ private:
+  void take(const std::string& line) {
+    if (line.empty()) {
+      evidence_ = Json::array();
+    } else if (line[0] == '#') {
+      const std::size_t said = line.find_first_not_of("# ");
+      evidence_.push_back(line.substr(said == line.npos ? line.size() : said));
+    } else if (line[0] == '[') {
+      begin_table(line);
+    } else if (const std::size_t equals = line.find(" = "); equals != line.npos && !tables_.empty()) {
+      const Json value = Json::parse(toml_as_json("v = " + line.substr(equals + 3)), nullptr, false);
+      tables_.back()["keys"].push_back({{"key", line.substr(0, equals)},
+                                        {"value", value.is_object() ? value["v"] : Json()},
+                                        {"evidence", evidence_}});
+      evidence_ = Json::array();
+    }
+  }
+  void begin_table(const std::string& line) {
+    const bool list = line[1] == '[';
+    const std::size_t brackets = list ? 2 : 1;
+    std::string path = line.substr(brackets, line.find(']') - brackets);
+    if (list) path += "[" + std::to_string(rows_of_list_[path]++) + "]";
+    tables_.push_back({{"path", path}, {"keys", Json::array()}});
+    evidence_ = Json::array();
+  }
+
+  const std::string& text_;
+  Json tables_ = Json::array(), evidence_ = Json::array();
+  std::map<std::string, int> rows_of_list_;
+};
 
 bool names_a_file(const std::string& path) {
-  for (const char* key : {"file", "files", "board", "library"}) {
-    const std::string end = std::string(".") + key;
-    if (path.size() > end.size() && path.compare(path.size() - end.size(), end.size(), end) == 0) return true;
-  }
+  for (const char* end : {".file", ".files", ".board", ".library"})
+    if (path.ends_with(end) && path != end) return true;
   return path.find(".files[") != path.npos;
+}
+bool is_open(const std::string& path) {
+  for (const char* table : {"inputs.", "board.", "fixture.", "components."})
+    if (path.starts_with(table)) return !names_a_file(path);
+  return false;
 }
 }  // namespace
 
-std::optional<FirstFolder> first_folder(const std::string& folder, const std::string& out, Diagnostics& d) {
-  pipeline::FirstDraft draft = pipeline::first_draft(
-      folder, out, [](const char*, double) {}, d);
-  if (d.failed()) return std::nullopt;
+std::optional<FirstFolder> first_folder(const std::string& folder, const std::string& out, Diagnostics& diagnostics) {
+  const pipeline::Stage silent = [](const char*, double) {};
+  pipeline::FirstDraft draft = pipeline::first_draft(folder, out, silent, diagnostics);
+  if (diagnostics.failed()) return std::nullopt;
   return FirstFolder(folder, out, std::move(draft.job), std::move(draft.text));
 }
 
 Json FirstFolder::state() const {
   Json roles = Json::array();
-  for (int i = 0; i <= static_cast<int>(LayerRole::ignore); ++i) roles.push_back(to_string(static_cast<LayerRole>(i)));
-  return {
-      {"first", true}, {"folder", folder_}, {"file", out_}, {"tables", tables_of(text_)}, {"roles", std::move(roles)},
-      {"text", text_}};
+  for (std::size_t i = 0; i < enumerators<LayerRole>(); ++i) roles.push_back(to_string(static_cast<LayerRole>(i)));
+  return {{"first", true},
+          {"folder", folder_},
+          {"file", out_},
+          {"tables", FirstJobReader(text_).tables()},
+          {"roles", std::move(roles)},
+          {"text", text_}};
 }
 
 Response FirstFolder::drawing(const std::string& number) const {
-  std::size_t n{};
-  if (std::from_chars(number.data(), number.data() + number.size(), n).ec != std::errc{} || n >= job_.gerbers.size())
-    return {404, "text/plain", "no such layer\n"};
-  const GerberInput& in = job_.gerbers[n];
-  Diagnostics d;
-  const auto bytes = pipeline::read_file(fs::absolute(out_).parent_path() / in.file, in.file, d);
-  if (!bytes) return {404, "text/plain", to_string(d.all()[0]) + "\n"};
+  std::size_t row{};
+  const bool is_number = std::from_chars(number.data(), number.data() + number.size(), row).ec == std::errc{};
+  if (!is_number || row >= job_.inputs.gerbers.size()) return {404, "text/plain", "no such layer\n"};
+  const GerberInput& input = job_.inputs.gerbers[row];
+  Diagnostics diagnostics;
+  const auto bytes = pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
+  if (!bytes) return {404, "text/plain", to_string(diagnostics.all()[0]) + "\n"};
   std::optional<formats::GerberUnit> unit;
-  if (!in.unit.empty()) unit = in.unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
-  const formats::GerberFile file = formats::read_gerber(*bytes, in.file, d, unit);
-  if (d.failed()) return {422, "text/plain", to_string(d.all()[0]) + "\n"};
+  if (!input.unit.empty()) unit = input.unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
+  const formats::GerberFile file = formats::read_gerber(*bytes, input.file, diagnostics, unit);
+  if (diagnostics.failed()) return {422, "text/plain", to_string(diagnostics.all()[0]) + "\n"};
   return {200, "image/svg+xml", layer_svg(file)};
 }
 
 Response FirstFolder::edit(const std::string& body) {
-  const Json j = Json::parse(body, nullptr, false);
-  auto no = [](unsigned status, const std::string& why) {
+  const Json edit = Json::parse(body, nullptr, false);
+  auto refused = [](unsigned status, const std::string& why) {
     return Response{status, "application/json", written({{"error", why}})};
   };
-  if (!j.is_object() || !j.contains("path") || !j["path"].is_string() || !j.contains("value"))
-    return no(400, "a key and its value are expected");
-  const std::string path = j["path"].get<std::string>(), value = to_toml(j["value"]);
-  if ((path.rfind("inputs.", 0) != 0 && path.rfind("board.", 0) != 0 && path.rfind("fixture.", 0) != 0 &&
-       path.rfind("components.", 0) != 0) ||
-      names_a_file(path) || value.empty())
-    return no(403, "this page does not change that key");
-  Diagnostics d;
-  const auto text = edited_text(text_, out_, {{JobEdit::Kind::set, path, value}}, d);
-  if (text) read_job(*text, out_, d);
-  if (!text || d.failed()) {
+  if (!edit.is_object() || !edit.contains("path") || !edit["path"].is_string() || !edit.contains("value"))
+    return refused(400, "a key and its value are expected");
+  const std::string path = edit["path"].get<std::string>(), value = to_toml(edit["value"]);
+  if (!is_open(path) || value.empty()) return refused(403, "this page does not change that key");
+  Diagnostics diagnostics;
+  const auto text = edited_text(text_, out_, {{JobEdit::Kind::set, path, value}}, diagnostics);
+  if (text) read_job(*text, out_, diagnostics);
+  if (!text || diagnostics.failed()) {
     std::string why;
-    for (const std::string& e : errors_of(d)) why += (why.empty() ? "" : "\n") + e;
-    return no(422, why);
+    for (const std::string& error : errors_of(diagnostics)) why += (why.empty() ? "" : "\n") + error;
+    return refused(422, why);
   }
   text_ = *text;
   return {200, "application/json", written(state())};

@@ -16,7 +16,7 @@ class FirstFolder {
       : folder_(std::move(folder)), out_(std::move(out)), job_(std::move(job)), text_(std::move(text)) {}
   /// Table by table: keys with their values and the evidence for them.
   [[nodiscard]] Json state() const;
-  /// Of the n-th layer file, as SVG.
+  /// The layer file of this number in the job's list, counted from 0, as SVG.
   [[nodiscard]] Response drawing(const std::string& number) const;
   /// {"path": key, "value": ...}: corrects one value; files stay.
   Response edit(const std::string& body);
@@ -28,6 +28,6 @@ class FirstFolder {
   std::string text_;
 };
 
-std::optional<FirstFolder> first_folder(const std::string& folder, const std::string& out, Diagnostics& d);
+std::optional<FirstFolder> first_folder(const std::string& folder, const std::string& out, Diagnostics& diagnostics);
 
 }  // namespace teasel::view

@@ -1,6 +1,7 @@
 #include "live.h"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <nlohmann/json.hpp>
 
@@ -10,53 +11,67 @@
 namespace teasel::view {
 
 namespace {
-constexpr double kQuickSeconds = 5;  // of planning after a quick edit
+constexpr Seconds kQuick{5};  // of planning after a quick edit
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
-const OptionResult& chosen(const Planned& p) {
-  return p.run.plan.options[p.run.plan.chosen];
+const OptionResult& chosen_option(const LivePlan& plan) {
+  return plan.run.plan.options[plan.run.plan.chosen];
 }
 
-void plan_quickly(Planned& p, Diagnostics& d) {
+void plan_quickly(LivePlan& plan, Diagnostics& diagnostics) {
   PlanLimits limits;
-  limits.seconds = std::min(kQuickSeconds, p.run.job.time_limit);
+  limits.time = std::min(kQuick, plan.run.job.effort.time_limit);
   limits.explain = false;
   limits.quick = true;
-  PlanResult plan = p.planner->plan({}, limits, d);
-  if (!d.failed()) p.run.plan = std::move(plan);
+  PlanResult result = plan.planner->plan({}, limits, diagnostics);
+  if (!diagnostics.failed()) plan.run.plan = std::move(result);
 }
 
-/// Verdicts on everything that can ever be open, then on what the job keeps out; so the planner knows of both.
-void judge_and_plan(Planned& p, const pipeline::Stage& stage, Diagnostics& d) {
-  pipeline::Run& run = p.run;
-  std::vector<KeepOut> keep_outs;
-  std::vector<Ban> bans;
-  if (!p.judging) {
-    stage("judging targets", 0.4);
-    keep_outs.swap(run.job.keep_outs);
-    bans.swap(run.job.bans);
-    p.judging = std::make_unique<Judging>(run.board, run.job, run.catalogue, run.rules);
-    stage("planning", 0.8);
-    p.planner = std::make_unique<Planner>(run.board, p.judging->access(), run.needs, run.job, run.catalogue, run.rules);
-    keep_outs.swap(run.job.keep_outs);
-    bans.swap(run.job.bans);
-    p.planner->follow(p.judging->follow());
+std::unique_ptr<Planner> new_planner(const LivePlan& plan) {
+  const pipeline::Run& run = plan.run;
+  return std::make_unique<Planner>(run.board, plan.judging->access(), run.needs, run.job, run.catalogue, run.rules);
+}
+
+/// The first verdicts are made without keep-outs and bans, so that the planner knows of every target that can ever be
+/// open. Then both follow what the job keeps out.
+void judge_without_decisions(LivePlan& plan, const pipeline::Stage& stage) {
+  pipeline::Run& run = plan.run;
+  Table<KeepOutId, KeepOut> keep_outs;
+  Table<BanId, Ban> bans;
+  stage("judging targets", 0.4);
+  std::swap(keep_outs, run.job.decisions.keep_outs);
+  std::swap(bans, run.job.decisions.bans);
+  plan.judging = std::make_unique<Judging>(run.board, run.job, run.catalogue, run.rules);
+  stage("planning", 0.8);
+  plan.planner = new_planner(plan);
+  std::swap(keep_outs, run.job.decisions.keep_outs);
+  std::swap(bans, run.job.decisions.bans);
+  plan.planner->follow(plan.judging->follow());
+}
+
+void judge_and_plan(LivePlan& plan, const pipeline::Stage& stage, Diagnostics& diagnostics) {
+  if (!plan.judging) {
+    judge_without_decisions(plan, stage);
   } else {
     stage("planning", 0.6);
-    p.planner = std::make_unique<Planner>(run.board, p.judging->access(), run.needs, run.job, run.catalogue, run.rules);
+    plan.planner = new_planner(plan);
   }
-  check_waivers(p.judging->access(), run.job, d);
-  if (!d.failed()) plan_quickly(p, d);
+  check_waivers(plan.judging->access(), plan.run.job, diagnostics);
+  if (!diagnostics.failed()) plan_quickly(plan, diagnostics);
 }
 
-/// What each key of the job file reaches; all others reach everything.
-const std::map<std::string, Reach> kReach = {{"lock", Reach::quick},     {"ban", Reach::quick},
-                                             {"keep_out", Reach::quick}, {"waiver", Reach::quick},
-                                             {"need", Reach::needs},     {"gate", Reach::needs}};
+/// How far a change of a top-level key of the job file reaches; of a key that the page does not know: all the way.
+Reach reach_of_key(const std::string& key) {
+  switch (page_reach(key)) {
+    case PageReach::quick: return Reach::quick;
+    case PageReach::needs: return Reach::needs;
+    case PageReach::none:
+    case PageReach::everything: break;
+  }
+  return Reach::everything;
+}
 
-void take_lists(Job& into, const Job& from) {
+/// The decisions that a quick edit changes.
+void take_decisions(JobDecisions& into, const JobDecisions& from) {
   into.locks = from.locks;
   into.bans = from.bans;
   into.keep_outs = from.keep_outs;
@@ -64,97 +79,96 @@ void take_lists(Job& into, const Job& from) {
 }
 }  // namespace
 
-std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics,
-                                   const pipeline::Stage& stage, Diagnostics& d) {
-  auto p = std::make_unique<Planned>();
-  pipeline::Run& run = p->run;
+std::unique_ptr<LivePlan> plan_text(const std::string& text, const std::string& job_file, bool mechanics,
+                                    const pipeline::Stage& stage, Diagnostics& diagnostics) {
+  auto plan = std::make_unique<LivePlan>();
+  pipeline::Run& run = plan->run;
   pipeline::load_text(run, text, job_file, stage);
-  p->loaded = run.diagnostics;
-  run.job.mechanics = run.job.mechanics && mechanics;
+  plan->loaded = run.diagnostics;
+  run.job.mechanics.used = run.job.mechanics.used && mechanics;
   if (!run.diagnostics.failed()) pipeline::understand(run);
-  p->understood = run.diagnostics;
-  if (!run.diagnostics.failed()) judge_and_plan(*p, stage, run.diagnostics);
-  d = run.diagnostics;
-  return d.failed() ? nullptr : std::move(p);
+  plan->understood = run.diagnostics;
+  if (!run.diagnostics.failed()) judge_and_plan(*plan, stage, run.diagnostics);
+  diagnostics = run.diagnostics;
+  return diagnostics.failed() ? nullptr : std::move(plan);
 }
 
-bool follow_needs(Planned& p, const std::string& before, const std::string& after, const pipeline::Stage& stage,
-                  Diagnostics& d) {
-  pipeline::Run& run = p.run;
+bool follow_needs(LivePlan& plan, const std::string& before, const std::string& after, const pipeline::Stage& stage,
+                  Diagnostics& diagnostics) {
+  pipeline::Run& run = plan.run;
   auto take = [&](const std::string& text) {
-    run.diagnostics = p.loaded;
+    run.diagnostics = plan.loaded;
     const Job job = read_job(text, run.job.file, run.diagnostics);
     if (!run.diagnostics.failed()) {
-      take_lists(run.job, job);
-      run.job.needs = job.needs;
-      run.job.gate = job.gate;
+      take_decisions(run.job.decisions, job.decisions);
+      run.job.wants.needs = job.wants.needs;
+      run.job.wants.gate = job.wants.gate;
       check_together(run.job, run.catalogue, run.rules, run.diagnostics);
     }
     if (!run.diagnostics.failed()) pipeline::understand(run);
-    p.understood = run.diagnostics;
+    plan.understood = run.diagnostics;
     run.inputs[0].sha256 = pipeline::sha256(text);
-    p.touched = p.judging->follow();
-    if (!run.diagnostics.failed()) judge_and_plan(p, stage, run.diagnostics);
+    plan.touched = plan.judging->follow();
+    if (!run.diagnostics.failed()) judge_and_plan(plan, stage, run.diagnostics);
     return !run.diagnostics.failed();
   };
   if (take(after)) {
-    d = run.diagnostics;
+    diagnostics = run.diagnostics;
     return true;
   }
-  d = run.diagnostics;
+  diagnostics = run.diagnostics;
   take(before);
   return false;
 }
 
-Reach reach_of(const std::string& before, const std::string& after, const Planned& planned) {
-  const Json a = Json::parse(toml_as_json(before), nullptr, false),
-             b = Json::parse(toml_as_json(after), nullptr, false);
-  if (!a.is_object() || !b.is_object()) return Reach::everything;
+Reach reach_of(const std::string& before, const std::string& after, const LivePlan& plan) {
+  const Json old_job = Json::parse(toml_as_json(before), nullptr, false);
+  const Json new_job = Json::parse(toml_as_json(after), nullptr, false);
+  if (!old_job.is_object() || !new_job.is_object()) return Reach::everything;
   Reach reach = Reach::nothing;
-  auto look = [&](const Json& x, const Json& y) {
-    for (const auto& [key, value] : x.items()) {
-      if (y.contains(key) && y[key] == value) continue;
-      const auto known = kReach.find(key);
-      reach = std::max(reach, known == kReach.end() ? Reach::everything : known->second);
-      // On a panel keep-outs are copied and needs are spread while the board is put together.
-      if (!planned.run.board.places.empty() && (key == "keep_out" || reach == Reach::needs)) reach = Reach::everything;
+  auto look = [&](const Json& one, const Json& other) {
+    for (const auto& [key, value] : one.items()) {
+      if (other.contains(key) && other[key] == value) continue;
+      reach = std::max(reach, reach_of_key(key));
+      // A panel is put together with a copy of the keep-outs and of the needs for each of its boards.
+      if (!plan.run.board.places.empty() && (key == "keep_out" || reach == Reach::needs)) reach = Reach::everything;
     }
   };
-  look(a, b);
-  look(b, a);
+  look(old_job, new_job);
+  look(new_job, old_job);
   return reach;
 }
 
-bool follow(Planned& p, const std::string& after, Diagnostics& d) {
-  pipeline::Run& run = p.run;
-  const Job job = read_job(after, run.job.file, d);
-  if (d.failed()) return false;
-  Job was;
-  take_lists(was, run.job);
-  auto put = [&](const Job& from) {
-    auto laid = run.job.keep_outs;
-    take_lists(run.job, from);
-    if (!run.board.places.empty())
-      run.job.keep_outs = std::move(laid);  // they are in the panel's frame, and have not changed
+bool follow(LivePlan& plan, const std::string& after, Diagnostics& diagnostics) {
+  pipeline::Run& run = plan.run;
+  const Job job = read_job(after, run.job.file, diagnostics);
+  if (diagnostics.failed()) return false;
+  JobDecisions before;
+  take_decisions(before, run.job.decisions);
+  auto put = [&](const JobDecisions& from) {
+    auto panel_keep_outs = run.job.decisions.keep_outs;
+    take_decisions(run.job.decisions, from);
+    // On a panel the keep-outs are in the panel's frame, and no quick edit changes them.
+    if (!run.board.places.empty()) run.job.decisions.keep_outs = std::move(panel_keep_outs);
   };
   auto judge_anew = [&] {
-    p.touched = p.judging->follow();
-    p.planner->follow(p.touched);
+    plan.touched = plan.judging->follow();
+    plan.planner->follow(plan.touched);
   };
-  put(job);
-  check_together(run.job, run.catalogue, run.rules, d);
-  if (d.failed()) {
-    put(was);
+  put(job.decisions);
+  check_together(run.job, run.catalogue, run.rules, diagnostics);
+  if (diagnostics.failed()) {
+    put(before);
     return false;
   }
   judge_anew();
-  Diagnostics found = p.understood;
-  check_waivers(p.judging->access(), run.job, found);
-  if (!found.failed()) plan_quickly(p, found);
+  Diagnostics found = plan.understood;
+  check_waivers(plan.judging->access(), run.job, found);
+  if (!found.failed()) plan_quickly(plan, found);
   if (found.failed()) {
-    put(was);
+    put(before);
     judge_anew();
-    d = found;
+    diagnostics = found;
     return false;
   }
   run.diagnostics = std::move(found);
@@ -162,139 +176,161 @@ bool follow(Planned& p, const std::string& after, Diagnostics& d) {
   return true;
 }
 
-std::vector<Figure> figures(const Planned& p) {
-  const OptionResult& r = chosen(p);
+std::vector<Figure> figures(const LivePlan& plan) {
+  const OptionResult& option = chosen_option(plan);
+  const Needs& needs = plan.run.needs;
   int unmet = 0, nets = 0, missing = 0;
-  for (std::size_t i = 0; i < p.run.needs.size(); ++i) {
-    const Need& n = p.run.needs[i];
-    if (n.wanted <= 0) continue;
+  for (const NeedId id : needs.ids()) {
+    const Need& need = needs[id];
+    if (need.wanted <= 0) continue;
     ++nets;
-    unmet += r.got[i] == 0;
-    missing += n.mandatory && r.got[i] < n.wanted;
+    unmet += option.got[id] == 0;
+    missing += need.mandatory && option.got[id] < need.wanted;
   }
-  const double force = sum_of_forces(p.judging->access(), p.run.catalogue, p.run.rules, r).v;
-  std::vector<Figure> out;
-  const int met = nets_met(p.run.needs, r);
-  out.push_back(
+  const double force = sum_of_forces(plan.judging->access(), plan.run.catalogue, plan.run.rules, option).v;
+  const int met = nets_met(needs, option);
+  const double to_build = option.cost.to_build().units();
+  std::vector<Figure> list;
+  auto count = [&](const char* what, std::size_t value, int better) {
+    list.push_back({what, std::to_string(value), static_cast<double>(value), better});
+  };
+  list.push_back(
       {"nets served in full", std::to_string(met) + " of " + std::to_string(nets), static_cast<double>(met), 1});
-  out.push_back({"nets without any probe", std::to_string(unmet), static_cast<double>(unmet), -1});
-  out.push_back({"mandatory nets not reached as wanted", std::to_string(missing), static_cast<double>(missing), -1});
-  out.push_back({"probes", std::to_string(r.probes.size()), static_cast<double>(r.probes.size()), 0});
-  out.push_back({"sum of working forces, N", short_number(force, 1), force, -1});
-  out.push_back({"good boards rejected, of a thousand", short_number(r.false_rejects, 3), r.false_rejects, -1});
-  out.push_back({"beds, probes and holes, money units", short_number(static_cast<double>(r.cost.to_build()) / 100, 2),
-                 static_cast<double>(r.cost.to_build()), -1});
-  out.push_back({"bed", r.option.name(), 0, 0});
-  return out;
+  count("nets without any probe", static_cast<std::size_t>(unmet), -1);
+  count("mandatory nets not reached as wanted", static_cast<std::size_t>(missing), -1);
+  count("probes", option.probes.size(), 0);
+  list.push_back({"sum of working forces, N", short_number(force, 1), force, -1});
+  list.push_back(
+      {"good boards rejected, of a thousand", short_number(option.false_rejects, 3), option.false_rejects, -1});
+  list.push_back({"beds, probes and holes, money units", short_number(to_build, 2), to_build, -1});
+  list.push_back({"bed", option.option.name(), 0, 0});
+  return list;
 }
 
 std::vector<Figure> settled_figures(const pipeline::Run& run) {
-  std::vector<Figure> out;
-  for (const BedCost& b : run.cost.beds)
-    if (b.option == run.plan.chosen)
-      out.push_back({"to build, " + run.prices.currency, short_number(static_cast<double>(b.build) / 100, 2),
-                     static_cast<double>(b.build), -1});
-  if (const PressedState* s = run.mechanics.at_full_stroke()) {
-    double strain = 0, down = 0;
-    for (const double v : s->surface_strain) strain = std::max(strain, v);
-    for (const double v : s->deflection) down = std::max(down, std::abs(v));
-    out.push_back({"largest surface strain, microstrain", short_number(strain * 1e6, 0), strain, -1});
-    out.push_back({"largest deflection, mm", short_number(down, 3), down, -1});
+  std::vector<Figure> list;
+  for (const BedCost& bed : run.cost.beds) {
+    if (bed.option != run.plan.chosen) continue;
+    const double build = bed.build.units();
+    list.push_back({"to build, " + run.prices.currency, short_number(build, 2), build, -1});
   }
-  return out;
+  if (const PressedState* pressed = run.mechanics.at_full_stroke()) {
+    Microstrain strain;
+    Mm deflection;
+    for (const Microstrain each : pressed->surface_strain) strain = std::max(strain, each);
+    for (const Mm each : pressed->deflection) deflection = std::max(deflection, Mm{std::abs(each.v)});
+    list.push_back({"largest surface strain, microstrain", short_number(strain.v, 0), strain.v, -1});
+    list.push_back({"largest deflection, mm", short_number(deflection.v, 3), deflection.v, -1});
+  }
+  return list;
 }
 
-std::vector<ProbePlace> places_of(const Planned& p) {
-  const pipeline::Run& run = p.run;
-  std::vector<ProbePlace> out;
-  for (const PlacedProbe& q : chosen(p).probes) {
-    const Target& t = p.judging->access().targets[at(q.target)];
-    const Spot& spot = p.judging->access().spots[at(q.spot)];
-    std::string place = run.board.features[at(t.feature)].name + " (" + to_string(t.side) + ", " +
-                        run.catalogue.classes[at(q.probe_class)].name;
+std::vector<ProbePlace> places_of(const LivePlan& plan) {
+  const pipeline::Run& run = plan.run;
+  const Access& access = plan.judging->access();
+  std::vector<ProbePlace> list;
+  for (const PlacedProbe& probe : chosen_option(plan).probes) {
+    const Target& target = access.targets[probe.target];
+    const Spot& spot = access.spots[probe.spot];
+    std::string place = run.board.features[target.feature].name + " (" + to_string(target.side) + ", " +
+                        run.catalogue.classes[probe.probe_class].name;
     if (spot.kind != AimKind::centre) place += std::string(", ") + to_string(spot.kind);
-    out.push_back({run.board.nets[at(run.needs[at(q.need)].net)].name, place + ")", q.target});
+    list.push_back({run.board.nets[run.needs[probe.need].net].name, place + ")", probe.target});
   }
-  return out;
+  return list;
 }
+
+namespace {
+const char* what_happened(const ProbePlace* from, const ProbePlace* to) {
+  if (from && to) return "moves";
+  return from ? "is lost" : "is new";
+}
+}  // namespace
 
 Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>& now) {
-  std::map<std::string, std::pair<std::vector<const ProbePlace*>, std::vector<const ProbePlace*>>> by_net;
-  std::multimap<std::pair<std::string, std::string>, const ProbePlace*> old;
-  for (const ProbePlace& p : before) old.emplace(std::pair(p.net, p.place), &p);
-  for (const ProbePlace& p : now) {
-    if (const auto same = old.find({p.net, p.place}); same != old.end())
+  struct Change {
+    std::vector<const ProbePlace*> gone, come;
+  };
+  std::map<NetName, Change> by_net;
+  std::multimap<std::pair<NetName, std::string>, const ProbePlace*> old;
+  for (const ProbePlace& probe : before) old.emplace(std::pair(probe.net, probe.place), &probe);
+  for (const ProbePlace& probe : now) {
+    if (const auto same = old.find({probe.net, probe.place}); same != old.end())
       old.erase(same);
     else
-      by_net[p.net].second.push_back(&p);
+      by_net[probe.net].come.push_back(&probe);
   }
-  for (const auto& [key, p] : old) by_net[p->net].first.push_back(p);
+  for (const auto& [key, probe] : old) by_net[probe->net].gone.push_back(probe);
   Json rows = Json::array(), targets = Json::array();
-  for (const auto& [net, lists] : by_net) {
-    const auto& [gone, come] = lists;
-    for (std::size_t i = 0; i < std::max(gone.size(), come.size()); ++i) {
-      const bool from = i < gone.size(), to = i < come.size();
-      rows.push_back({{"net", net},
-                      {"what", from && to ? "moves"
-                               : from     ? "is lost"
-                                          : "is new"},
-                      {"from", from ? gone[i]->place : ""},
-                      {"to", to ? come[i]->place : ""}});
-      if (from && gone[i]->target >= 0) targets.push_back(gone[i]->target);
-      if (to) targets.push_back(come[i]->target);
+  for (const auto& [net, change] : by_net)
+    for (std::size_t i = 0; i < std::max(change.gone.size(), change.come.size()); ++i) {
+      const ProbePlace* const from = i < change.gone.size() ? change.gone[i] : nullptr;
+      const ProbePlace* const to = i < change.come.size() ? change.come[i] : nullptr;
+      rows.push_back({{"net", net.text()},
+                      {"what", what_happened(from, to)},
+                      {"from", from ? from->place : ""},
+                      {"to", to ? to->place : ""}});
+      if (from && from->target) targets.push_back(from->target.number());
+      if (to) targets.push_back(to->target.number());
     }
-  }
   return {{"rows", std::move(rows)}, {"targets", std::move(targets)}};
 }
 
-std::string written(const Json& j) {
-  return j.dump(-1, ' ', false, Json::error_handler_t::replace);
+std::string written(const Json& value) {
+  return value.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 
-std::vector<std::string> errors_of(const Diagnostics& d) {
-  std::vector<std::string> out;
-  for (const Finding& f : d.all())
-    if (f.severity == Severity::error) out.push_back(to_string(f));
-  return out;
+std::vector<std::string> errors_of(const Diagnostics& diagnostics) {
+  std::vector<std::string> list;
+  for (const Finding& finding : diagnostics.all())
+    if (finding.severity == Severity::error) list.push_back(to_string(finding));
+  return list;
 }
+
+namespace {
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t end = std::min(text.find('\n', from), text.size());
+    lines.push_back(text.substr(from, end - from));
+    from = end + 1;
+  }
+  return lines;
+}
+}  // namespace
 
 std::vector<std::string> changed_lines(const std::string& before, const std::string& after) {
-  auto lines = [](const std::string& t) {
-    std::vector<std::string> out;
-    for (std::size_t i = 0; i < t.size();) {
-      const std::size_t n = std::min(t.find('\n', i), t.size());
-      out.push_back(t.substr(i, n - i));
-      i = n + 1;
-    }
-    return out;
-  };
-  const auto a = lines(before), b = lines(after);
+  const auto old_lines = lines_of(before), new_lines = lines_of(after);
+  const std::size_t shorter = std::min(old_lines.size(), new_lines.size());
   std::size_t head = 0, tail = 0;
-  while (head < std::min(a.size(), b.size()) && a[head] == b[head]) ++head;
-  while (tail < std::min(a.size(), b.size()) - head && a[a.size() - 1 - tail] == b[b.size() - 1 - tail]) ++tail;
-  // Longest common lines of what lies between; edits of a job file are short.
-  const std::size_t n = a.size() - head - tail, m = b.size() - head - tail;
-  std::vector<std::string> out;
+  while (head < shorter && old_lines[head] == new_lines[head]) ++head;
+  while (tail < shorter - head && old_lines[old_lines.size() - 1 - tail] == new_lines[new_lines.size() - 1 - tail])
+    ++tail;
+  // What lies between is compared by its longest common subsequence. The table of lengths is quadratic, which edits of
+  // a job file can afford.
+  const std::size_t old_count = old_lines.size() - head - tail, new_count = new_lines.size() - head - tail;
   constexpr std::size_t kMost = 4000;
-  if (n > kMost || m > kMost) return {std::to_string(n) + " lines replaced by " + std::to_string(m)};
-  std::vector<std::vector<std::uint16_t>> common(n + 1, std::vector<std::uint16_t>(m + 1));
-  for (std::size_t i = n; i-- > 0;)
-    for (std::size_t j = m; j-- > 0;)
-      common[i][j] = a[head + i] == b[head + j] ? static_cast<std::uint16_t>(common[i + 1][j + 1] + 1)
-                                                : std::max(common[i + 1][j], common[i][j + 1]);
-  for (std::size_t i = 0, j = 0; i < n || j < m;) {
-    if (i < n && j < m && a[head + i] == b[head + j]) {
+  if (old_count > kMost || new_count > kMost)
+    return {std::to_string(old_count) + " lines replaced by " + std::to_string(new_count)};
+  std::vector<std::vector<std::uint16_t>> common(old_count + 1, std::vector<std::uint16_t>(new_count + 1));
+  for (std::size_t i = old_count; i-- > 0;)
+    for (std::size_t j = new_count; j-- > 0;)
+      common[i][j] = old_lines[head + i] == new_lines[head + j] ? static_cast<std::uint16_t>(common[i + 1][j + 1] + 1)
+                                                                : std::max(common[i + 1][j], common[i][j + 1]);
+  std::vector<std::string> changes;
+  for (std::size_t i = 0, j = 0; i < old_count || j < new_count;) {
+    if (i < old_count && j < new_count && old_lines[head + i] == new_lines[head + j]) {
       ++i;
       ++j;
-    } else if (i < n && (j == m || common[i + 1][j] >= common[i][j + 1])) {
-      out.push_back("- " + std::to_string(head + i + 1) + ": " + a[head + i]);
+    } else if (i < old_count && (j == new_count || common[i + 1][j] >= common[i][j + 1])) {
+      changes.push_back("- " + std::to_string(head + i + 1) + ": " + old_lines[head + i]);
       ++i;
     } else {
-      out.push_back("+ " + std::to_string(head + j + 1) + ": " + b[head + j]);
+      changes.push_back("+ " + std::to_string(head + j + 1) + ": " + new_lines[head + j]);
       ++j;
     }
   }
-  return out;
+  return changes;
 }
 
 }  // namespace teasel::view

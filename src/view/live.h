@@ -13,56 +13,61 @@ namespace teasel::view {
 using Json = nlohmann::ordered_json;
 
 /// A board, judged and planned, that follows quick edits.
-struct Planned {
+struct LivePlan {
   pipeline::Run run;  ///< its access is empty: see `judging`
   std::unique_ptr<Judging> judging;
   std::unique_ptr<Planner> planner;
   Diagnostics loaded, understood;  ///< findings of the board; of everything before the verdicts
-  std::vector<int> touched;        ///< targets judged anew by the last edit
+  std::vector<TargetId> touched;   ///< judged anew by the last edit
 };
 
 /// Reads, judges and plans; null with findings where that fails.
-std::unique_ptr<Planned> plan_text(const std::string& text, const std::string& job_file, bool mechanics,
-                                   const pipeline::Stage& stage, Diagnostics& diagnostics);
+std::unique_ptr<LivePlan> plan_text(const std::string& text, const std::string& job_file, bool mechanics,
+                                    const pipeline::Stage& stage, Diagnostics& diagnostics);
 
-/// How much an edit makes necessary.
+/// How much has to be worked out again after an edit.
 enum class Reach { nothing, quick, needs, everything };
-Reach reach_of(const std::string& before, const std::string& after, const Planned& planned);
+Reach reach_of(const std::string& before, const std::string& after, const LivePlan& plan);
 
-/// Takes an edit of needs in, on the board and the verdicts at hand; false with findings, and all as before.
-bool follow_needs(Planned& planned, const std::string& before, const std::string& after, const pipeline::Stage& stage,
+/// Takes in an edit of needs, on the board and the verdicts at hand. Returns false with findings where that fails;
+/// the plan then stays as it was.
+bool follow_needs(LivePlan& plan, const std::string& before, const std::string& after, const pipeline::Stage& stage,
                   Diagnostics& diagnostics);
-/// Takes a quick edit in; false with findings, and all as before, where it cannot be kept.
-bool follow(Planned& planned, const std::string& after, Diagnostics& diagnostics);
+/// Takes in a quick edit. Returns false with findings where the plan cannot keep to it; the plan then stays as it was.
+bool follow(LivePlan& plan, const std::string& after, Diagnostics& diagnostics);
 
-/// What counts when two plans are compared: one row a figure.
+/// A figure by which two plans are compared.
 struct Figure {
   std::string what, text;
-  double value{};
-  int better{};
-};  ///< better: 1 if more is better, -1 if less is, 0 neither
-std::vector<Figure> figures(const Planned& planned);
-/// Of a plan whose bending, plates and costs are worked out, besides.
+  double value{};  ///< only compared with the same figure of another plan
+  int better{};    ///< 1: more is better; -1: less is better; 0: neither
+};
+/// Known as soon as the probes are placed.
+std::vector<Figure> figures(const LivePlan& plan);
+/// Known only when bending, plates and costs have been worked out.
 std::vector<Figure> settled_figures(const pipeline::Run& run);
 
+/// Where a probe of a plan stands.
 struct ProbePlace {
-  std::string net, place;
-  int target = -1;
-};  ///< place: pad, side and class in words
-std::vector<ProbePlace> places_of(const Planned& planned);
-/// Where probes went: rows of net, what happened, from, to; and the targets to look at.
+  NetName net;
+  std::string place;  ///< pad, side and class in words
+  TargetId target;    ///< none: the target belongs to a board that was read before
+};
+std::vector<ProbePlace> places_of(const LivePlan& plan);
+/// Which probes moved, went or came: rows of net, what happened, from, to; and the targets to look at.
 Json moves(const std::vector<ProbePlace>& before, const std::vector<ProbePlace>& now);
 
 /// Lines that differ between two texts: "- old", "+ new", with their numbers.
 std::vector<std::string> changed_lines(const std::string& before, const std::string& after);
 
-/// One line; what is not UTF-8 in names of files and nets is replaced.
+/// The value in one line. Bytes of file or net names that are not UTF-8 are replaced.
 std::string written(const Json& value);
 std::vector<std::string> errors_of(const Diagnostics& diagnostics);
 
-/// A JSON value as TOML; "" for what TOML does not know.
+/// A JSON value as TOML; "" for a value that TOML cannot express.
 std::string to_toml(const Json& value);
-/// The edit, if the live page may make it: no file outside the job's folder is named, no input changed.
+/// The edit, if the live page may make it: it names no file outside the job's folder and changes no input. Otherwise
+/// `why` says what is wrong with it.
 std::optional<JobEdit> edit_of(const Json& edit, const std::string& job_file, std::string& why);
 
 /// Texts of the past and of what was undone.

@@ -1,6 +1,6 @@
-// HTTP/1.1 on the loopback address, for one reader. Who does not know the secret in the address gets nothing: neither
-// another page in the same browser (Host, Origin), nor another user of the machine. RFC 9110, 9112; the checks follow
-// the Fetch standard's rules for Origin.
+// HTTP/1.1 on the loopback address, for one reader. Nobody gets anything without the secret in the address: neither
+// another page in the same browser, which Host and Origin give away, nor another user of the machine. RFC 9110, 9112;
+// the checks follow the Fetch standard's rules for Origin.
 #pragma once
 #include <boost/asio/io_context.hpp>
 #include <cstdint>
@@ -9,6 +9,7 @@
 #include <string>
 
 #include "teasel/diagnostics.h"
+#include "teasel/units.h"
 
 namespace teasel::view {
 
@@ -21,20 +22,22 @@ struct Response {
   unsigned status = 200;
   std::string type = "application/json", body;
 };
-/// Called on the server's own thread, one request at a time. What takes long says so and is asked for again.
+/// Called on the server's own thread, one request at a time. Where an answer would take long it says so at once, and
+/// the page asks again.
 using Handler = std::function<Response(const Request&)>;
 
 struct ServerLimits {
   std::size_t body = 256 * 1024, head = 16 * 1024;
   std::size_t connections = 32;  ///< open at once; more wait in a queue of that length, and then are refused
-  double seconds = 10;           ///< from accepting a connection to the end of its request, and again for its answer
+  Seconds time{10};              ///< from accepting a connection to the end of its request, and again for its answer
 };
 
 class Server {
  public:
   struct State;
-  /// Listens on 127.0.0.1. An error, such as a port in use, goes to `d`.
-  Server(boost::asio::io_context& io, std::uint16_t port, const ServerLimits& limits, Handler handler, Diagnostics& d);
+  /// Listens on 127.0.0.1. An error, such as a port in use, goes to `diagnostics`.
+  Server(boost::asio::io_context& io, std::uint16_t port, const ServerLimits& limits, Handler handler,
+         Diagnostics& diagnostics);
   ~Server();
   /// http://127.0.0.1:PORT/SECRET/
   [[nodiscard]] const std::string& address() const;

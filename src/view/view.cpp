@@ -7,15 +7,15 @@
 
 namespace teasel::view {
 
-void serve(const ViewWanted& wanted, const std::function<void(const std::string&)>& say, Diagnostics& d) {
+void serve(const ViewWanted& wanted, const std::function<void(const std::string&)>& say, Diagnostics& diagnostics) {
   boost::asio::io_context io(1);
-  Desk desk(io, wanted, d);
-  if (d.failed()) return;
+  Desk desk(io, wanted, diagnostics);
+  if (diagnostics.failed()) return;
   ServerLimits limits;
-  limits.seconds = wanted.request_seconds;
+  limits.time = wanted.request;
   const Server server(
-      io, wanted.port, limits, [&](const Request& r) { return desk.answer(r); }, d);
-  if (d.failed()) return;
+      io, wanted.port, limits, [&](const Request& request) { return desk.answer(request); }, diagnostics);
+  if (diagnostics.failed()) return;
   boost::asio::signal_set signals(io, SIGINT, SIGTERM);
   signals.async_wait([&](const boost::system::error_code&, int) { io.stop(); });
   say(server.address());

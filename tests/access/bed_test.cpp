@@ -16,13 +16,13 @@ Rules exact_rules() {
                        &r.errors.mask_shift, &r.errors.artwork_scale})
     e->value = 0;
   r.errors.pin_clearance = r.errors.plated_pin_clearance = Mm{1e-6};
-  r.largest_miss = 1;
+  r.largest_miss = Chance{1};
   return r;
 }
 Catalogue steady() {
   Catalogue c = shipped_catalogue();
   c.classes.resize(1);
-  c.classes[0].pointing = Mm{1e-6};
+  c.classes.front().pointing = Mm{1e-6};
   return c;
 }
 Board pads(int n, double diameter) {
@@ -33,8 +33,12 @@ Board pads(int n, double diameter) {
 }
 std::vector<BedProbe> all(const Access& a) {
   std::vector<BedProbe> list;
-  for (std::size_t s = 0; s < a.spots.size(); ++s) list.push_back({static_cast<int>(s), 0});
+  for (const SpotId spot : a.spots.ids()) list.push_back({spot, ClassId{0}});
   return list;
+}
+/// The chance of missing the first spot's land from its middle.
+double miss_of_first(const Access& a, const Covariance& error) {
+  return miss_probability(a.shapes.front().landing.front(), {}, error).v;
 }
 }  // namespace
 
@@ -44,7 +48,7 @@ TEST_CASE("all errors shared: the bed misses as often as one probe (law: fully d
   const Board b = pads(20, 1.0);
   const Catalogue c = steady();
   const Access a = judge(b, {}, c, r);
-  const double one = miss_probability(a.shapes[0].landing[0], {}, {0.09, 0, 0.09});
+  const double one = miss_of_first(a, {0.09, 0, 0.09});
   const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 400, 100, 1);
   CHECK(odds.false_reject.low <= one);
   CHECK(odds.false_reject.high >= one);
@@ -58,7 +62,7 @@ TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says (law:
   const Board b = pads(20, 1.0);
   const Catalogue c = steady();
   const Access a = judge(b, {}, c, r);
-  const double one = miss_probability(a.shapes[0].landing[0], {}, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
+  const double one = miss_of_first(a, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
   const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 4000, 1, 2);
   CHECK(odds.false_reject.low <= bed);
   CHECK(odds.false_reject.high >= bed);
@@ -70,8 +74,8 @@ TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than th
   const Board b = pads(20, 1.0);
   const Catalogue c = steady();
   const Access a = judge(b, {}, c, r);
-  r.largest_miss = 0.5;  // without later errors a probe hits always or never
-  const double one = miss_probability(a.shapes[0].landing[0], {}, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
+  r.largest_miss = Chance{0.5};  // without later errors a probe hits always or never
+  const double one = miss_of_first(a, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
   const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 4000, 1, 3);
   CHECK(odds.rework.low <= bed);
   CHECK(odds.rework.high >= bed);
@@ -108,12 +112,12 @@ TEST_CASE("Wilson's interval: 13 of 16 and 10 of 100 (published examples)") {
 TEST_CASE(
     "the share of a disc off the land: half of it over a straight edge, the cap's formula beyond (plane geometry)") {
   const Polygons land{{rectangle({0, 0}, 20, 20), {}}};
-  CHECK(disc_outside(land, {10, 0}, 1) == Approx(0.5));
-  CHECK(disc_outside(land, {0, 0}, 1) == Approx(0).margin(1e-12));
-  CHECK(disc_outside(land, {10, 10}, 1) == Approx(0.75));
+  CHECK(disc_outside(land, {10, 0}, Mm{1}) == Approx(0.5));
+  CHECK(disc_outside(land, {0, 0}, Mm{1}) == Approx(0).margin(1e-12));
+  CHECK(disc_outside(land, {10, 10}, Mm{1}) == Approx(0.75));
   const double d = 0.4, cap = (std::acos(d) - d * std::sqrt(1 - d * d)) / 3.14159265358979323846;
-  CHECK(disc_outside(land, {10 - d, 0}, 1) == Approx(cap));
-  CHECK(disc_outside(land, {30, 0}, 1) == Approx(1));
+  CHECK(disc_outside(land, {10 - d, 0}, Mm{1}) == Approx(cap));
+  CHECK(disc_outside(land, {30, 0}, Mm{1}) == Approx(1));
 }
 
 TEST_CASE("the error that dominates buys most when halved (law: independent errors add as squares)") {

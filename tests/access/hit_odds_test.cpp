@@ -17,6 +17,13 @@ Ring fine_circle(double r, int n) {
         {r * std::cos(2 * 3.14159265358979323846 * i / n), r * std::sin(2 * 3.14159265358979323846 * i / n)});
   return ring;
 }
+// The functions under test, in plain numbers for sums.
+double miss(const Polygons& area, Point aim, const auto& error) {
+  return miss_probability(area, aim, error).v;
+}
+double landing(const Polygons& area, Point aim, const Spread& error) {
+  return landing_probability(area, aim, error).v;
+}
 double upper(double z) {
   return 0.5 * std::erfc(z / std::sqrt(2.0));
 }
@@ -26,7 +33,7 @@ TEST_CASE("a centred circle is missed with probability exp(-r^2 / 2 s^2) (Raylei
   for (double s : {0.03, 0.05, 0.08, 0.2}) {
     const double r = 0.25;
     const Polygons pad{{fine_circle(r, 4000), {}}};
-    const double expected = std::exp(-r * r / (2 * s * s)), got = miss_probability(pad, {0, 0}, {s * s, 0, s * s});
+    const double expected = std::exp(-r * r / (2 * s * s)), got = miss(pad, {0, 0}, Covariance{s * s, 0, s * s});
     INFO("sigma " << s);
     CHECK(got == Approx(expected).epsilon(1e-3));
   }
@@ -38,11 +45,10 @@ TEST_CASE("a rectangle is hit with the product of two error functions (independe
   const Point aim{0.05, -0.02};
   const double x = upper((0.3 - aim.x) / sx) + upper((0.3 + aim.x) / sx),
                y = upper((0.15 - aim.y) / sy) + upper((0.15 + aim.y) / sy);
-  const double miss = x + y - x * y;
-  CHECK(miss_probability(pad, aim, {sx * sx, 0, sy * sy}) == Approx(miss).epsilon(1e-6));
+  CHECK(miss(pad, aim, Covariance{sx * sx, 0, sy * sy}) == Approx(x + y - x * y).epsilon(1e-6));
   // Far into the tail the miss keeps its relative accuracy.
   const double t = 0.02, xt = 2 * upper(0.3 / t), yt = 2 * upper(0.15 / t);
-  CHECK(miss_probability(pad, {0, 0}, {t * t, 0, t * t}) == Approx(xt + yt - xt * yt).epsilon(1e-6));
+  CHECK(miss(pad, {0, 0}, Covariance{t * t, 0, t * t}) == Approx(xt + yt - xt * yt).epsilon(1e-6));
 }
 
 TEST_CASE("an off-centre circle is missed as the non-central chi-squared law says (2 degrees of freedom)") {
@@ -52,7 +58,7 @@ TEST_CASE("an off-centre circle is missed as the non-central chi-squared law say
     const boost::math::non_central_chi_squared law(2, off * off / (s * s));
     const double expected = cdf(complement(law, r * r / (s * s)));
     INFO("offset " << off);
-    CHECK(miss_probability(pad, {off, 0}, {s * s, 0, s * s}) == Approx(expected).epsilon(1e-3));
+    CHECK(miss(pad, {off, 0}, Covariance{s * s, 0, s * s}) == Approx(expected).epsilon(1e-3));
   }
 }
 
@@ -65,7 +71,7 @@ TEST_CASE("a correlated error over a triangle equals the whitened triangle's Owe
   const double inside =
       angle / (2 * 3.14159265358979323846) - boost::math::owens_t(h, a1) - boost::math::owens_t(h, a2);
   // The aim is a corner: moved by far less than the tolerance so that winding is defined.
-  CHECK(1 - miss_probability(wedge, {1e-9, 0}, {1, 0, 1}) == Approx(inside).epsilon(1e-6));
+  CHECK(1 - miss(wedge, {1e-9, 0}, Covariance{1, 0, 1}) == Approx(inside).epsilon(1e-6));
 }
 
 TEST_CASE("turning pad and error together changes nothing (symmetry)") {
@@ -73,21 +79,21 @@ TEST_CASE("turning pad and error together changes nothing (symmetry)") {
   const double c = std::cos(0.6), s = std::sin(0.6), vx = 0.01, vy = 0.0025;
   const Polygons turned = transformed(pad, {c, -s, s, c, 0, 0});
   const Covariance before{vx, 0, vy}, after{c * c * vx + s * s * vy, c * s * (vx - vy), s * s * vx + c * c * vy};
-  CHECK(miss_probability(turned, {0, 0}, after) == Approx(miss_probability(pad, {0, 0}, before)).epsilon(1e-9));
+  CHECK(miss(turned, {0, 0}, after) == Approx(miss(pad, {0, 0}, before)).epsilon(1e-9));
 }
 
 TEST_CASE("a hole in the pad adds its own probability to the miss (additivity)") {
   const Polygons whole{{rectangle({}, 1, 1), {}}}, hole{{rectangle({0.1, 0}, 0.2, 0.2), {}}};
   const Covariance e{0.04, 0.01, 0.03};
-  const double m = miss_probability(whole, {0, 0}, e), inside = 1 - miss_probability(hole, {0, 0}, e);
-  CHECK(miss_probability(subtract(whole, hole), {0, 0}, e) == Approx(m + inside).epsilon(1e-6));
+  const double m = miss(whole, {0, 0}, e), inside = 1 - miss(hole, {0, 0}, e);
+  CHECK(miss(subtract(whole, hole), {0, 0}, e) == Approx(m + inside).epsilon(1e-6));
 }
 
 TEST_CASE("a larger pad is never missed more often (monotony)") {
   const Covariance e{0.004, 0.001, 0.003};
   double last = 1;
   for (double w = 0.2; w < 1.2; w += 0.05) {
-    const double m = miss_probability({{rectangle({}, w, 0.5 * w), {}}}, {0, 0}, e);
+    const double m = miss({{rectangle({}, w, 0.5 * w), {}}}, {0, 0}, e);
     CHECK(m < last);
     last = m;
   }
@@ -95,16 +101,16 @@ TEST_CASE("a larger pad is never missed more often (monotony)") {
 
 TEST_CASE("play at the pins grows with the lever arm and is smallest between them (by hand)") {
   // Round pin at 0, relieved pin at 100 mm, play 0.1 mm each. At the round pin: the disc alone, 0.1^2 / 16 per axis.
-  const LocatingError at0 = locating_error({0, 0}, 0.1, {100, 0}, 0.1, {0, 0});
-  CHECK(at0.xx == Approx(0.01 / 16));
-  CHECK(at0.yy == Approx(0.01 / 16));
+  const LocatingError at0 = locating_error({0, 0}, Mm{0.1}, {100, 0}, Mm{0.1}, {0, 0});
+  CHECK(at0.xx.v == Approx(0.01 / 16));
+  CHECK(at0.yy.v == Approx(0.01 / 16));
   // At the relieved pin across the line: the line alone, 0.1^2 / 12.
-  const LocatingError at1 = locating_error({0, 0}, 0.1, {100, 0}, 0.1, {100, 0});
-  CHECK(at1.yy == Approx(0.01 / 12));
-  CHECK(at1.xx == Approx(0.01 / 16));
+  const LocatingError at1 = locating_error({0, 0}, Mm{0.1}, {100, 0}, Mm{0.1}, {100, 0});
+  CHECK(at1.yy.v == Approx(0.01 / 12));
+  CHECK(at1.xx.v == Approx(0.01 / 16));
   // Twice as far out the turn doubles: y = -t + 2 d, variance 0.01/16 + 4 * 0.01/12.
-  const LocatingError at2 = locating_error({0, 0}, 0.1, {100, 0}, 0.1, {200, 0});
-  CHECK(at2.yy == Approx(0.01 / 16 + 4 * 0.01 / 12));
+  const LocatingError at2 = locating_error({0, 0}, Mm{0.1}, {100, 0}, Mm{0.1}, {200, 0});
+  CHECK(at2.yy.v == Approx(0.01 / 16 + 4 * 0.01 / 12));
 }
 
 TEST_CASE(
@@ -121,7 +127,7 @@ TEST_CASE(
     const double far = 60;
     const Polygons wedge{{{{r.h, 0}, {far, 0}, {far, far * r.a}, {r.h, r.h * r.a}}, {}}};
     INFO("h " << r.h << ", a " << r.a);
-    CHECK(landing_probability(wedge, {0, 1e-13}, Spread({1, 0, 1})) == Approx(r.t).epsilon(1e-4));
+    CHECK(landing(wedge, {0, 1e-13}, Spread({1, 0, 1})) == Approx(r.t).epsilon(1e-4));
   }
 }
 
@@ -136,7 +142,7 @@ TEST_CASE("an off-centre disc under unequal errors (Chan's cases, Serra et al., 
     Polygons disc{{fine_circle(q.r, 2000), {}}};
     for (Point& p : disc[0].outer) p = p + Point{q.x, q.y};
     INFO(q.x << " " << q.y << " " << q.sx << " " << q.sy << " " << q.r);
-    CHECK(landing_probability(disc, {0, 0}, Spread({q.sx * q.sx, 0, q.sy * q.sy})) == Approx(q.p).epsilon(7e-4));
+    CHECK(landing(disc, {0, 0}, Spread({q.sx * q.sx, 0, q.sy * q.sy})) == Approx(q.p).epsilon(7e-4));
   }
 }
 
@@ -146,11 +152,11 @@ TEST_CASE(
   for (const double d : {0.0, 0.05, 0.2, 0.3}) {
     const double s = 0.05, far = 20;
     const Polygons half{{{{-far, -far}, {d, -far}, {d, far}, {-far, far}}, {}}};
-    CHECK(miss_probability(half, {1e-12, 0}, {s * s, 0, s * s}) == Approx(upper(d / s)).epsilon(1e-6));
+    CHECK(miss(half, {1e-12, 0}, Covariance{s * s, 0, s * s}) == Approx(upper(d / s)).epsilon(1e-6));
   }
   const double opening = 1.1;  // rad
   const Polygons wedge{{{{0, 0}, {30, 0}, {30, 30 * std::tan(opening)}}, {}}};
-  CHECK(landing_probability(wedge, {-1e-9, -1e-9}, Spread({1, 0, 1})) ==
+  CHECK(landing(wedge, {-1e-9, -1e-9}, Spread({1, 0, 1})) ==
         Approx(opening / (2 * 3.14159265358979323846)).epsilon(1e-6));
 }
 
@@ -192,7 +198,7 @@ TEST_CASE(
     if (n % 3 == 2) area = subtract(area, {{circle({0.05, 0.02}, 0.03), {}}});
     const double sx = 0.05 + 0.1 * unit(rng), sy = n % 2 ? sx : 0.05 + 0.1 * unit(rng),
                  rho = n % 2 ? 0 : 1.6 * (unit(rng) - 0.5), u = n % 2 ? 0.75 : 0;
-    const double exact = miss_probability(area, {0.01, 0}, Spread({sx * sx, rho * sx * sy, sy * sy}, u));
+    const double exact = miss(area, {0.01, 0}, Spread({sx * sx, rho * sx * sy, sy * sy}, u));
     long missed = 0;
     for (long i = 0; i < samples; ++i) {
       const double a = normal(rng), b = normal(rng), r = 2 * std::sqrt(u) * sx * std::sqrt(unit(rng)),
@@ -216,14 +222,14 @@ TEST_CASE("odds never rise when a land shrinks or an error grows (laws)") {
     }
     const Polygons land{{ring, {}}};
     const double normal_part = 0.0005 + 0.002 * unit(rng), disc = 0.0005 + 0.004 * unit(rng);
-    auto miss = [&](const Polygons& area, double more_normal, double more_disc) {
+    auto miss_with = [&](const Polygons& area, double more_normal, double more_disc) {
       const double a = normal_part * more_normal, b = disc * more_disc;
-      return miss_probability(area, {0, 0}, Spread({a + b, 0, a + b}, b / (a + b)));
+      return miss(area, {0, 0}, Spread({a + b, 0, a + b}, b / (a + b)));
     };
-    const double now = miss(land, 1, 1);
-    CHECK(miss(offset(land, -0.01), 1, 1) >= now);
-    CHECK(miss(land, 1.05, 1) >= now * (1 - 1e-6));
-    CHECK(miss(land, 1, 1.05) >= now * (1 - 1e-6));
+    const double now = miss_with(land, 1, 1);
+    CHECK(miss_with(offset(land, -0.01), 1, 1) >= now);
+    CHECK(miss_with(land, 1.05, 1) >= now * (1 - 1e-6));
+    CHECK(miss_with(land, 1, 1.05) >= now * (1 - 1e-6));
   }
 }
 
@@ -241,18 +247,17 @@ TEST_CASE(
   }
   const double total = s * s + a * a / 4;
   // The four sides' misses overlap in the corners only, by far less than a thousandth here.
-  CHECK(miss_probability({{rectangle({}, 2 * half, 2 * half), {}}}, {0, 0},
-                         Spread({total, 0, total}, a * a / 4 / total)) == Approx(2 * one).epsilon(2e-3));
+  CHECK(miss({{rectangle({}, 2 * half, 2 * half), {}}}, {0, 0}, Spread({total, 0, total}, a * a / 4 / total)) ==
+        Approx(2 * one).epsilon(2e-3));
 }
 
 TEST_CASE("odds never rise when a probe's pointing gets worse, from none to most of its error (law)") {
   const Polygons land{{circle({}, 0.3), {}}};
   double last = 0;
   for (double a = 0; a < 0.2; a += 0.01) {
-    const double total = 0.0018 + a * a / 4,
-                 miss = miss_probability(land, {0, 0}, Spread({total, 0, total}, a * a / 4 / total));
-    CHECK(miss >= last);
-    last = miss;
+    const double total = 0.0018 + a * a / 4, now = miss(land, {0, 0}, Spread({total, 0, total}, a * a / 4 / total));
+    CHECK(now >= last);
+    last = now;
   }
 }
 
@@ -262,6 +267,6 @@ TEST_CASE(
   for (const double d : {0.2, 0.4}) {
     const Polygons far{{rectangle({d + 0.15, 0}, 0.3, 0.3), {}}};
     const Spread s({0.004, 0, 0.003}, 0.6);
-    CHECK(landing_probability(far, {0, 0}, s) <= landing_bound(d, 0, {1, 0}, s));
+    CHECK(landing(far, {0, 0}, s) <= landing_bound(Mm{d}, Mm{0}, {1, 0}, s).v);
   }
 }

@@ -11,8 +11,9 @@ using namespace teasel::testing;
 namespace {
 const Rules kRules = shipped_rules();
 const Catalogue kCatalogue = shipped_catalogue();
+const std::vector<ProbeClass>& kClasses = kCatalogue.classes.rows();
 const Verdict& of(const Board& b, const Access& a, const std::string& name, std::size_t k = 0, bool main = true) {
-  return a.best_verdict(target_named(b, a, name), k, main);
+  return a.best_verdict(target_named(b, a, name), ClassId{k}, main);
 }
 }  // namespace
 
@@ -34,7 +35,7 @@ TEST_CASE("a clear pad is open, and its nearest obstacles are named with both nu
 TEST_CASE("the part of the probe that stands at a body's height decides (radii of the catalogue, by hand)") {
   // 100 mil: head 0.9 up to 2.5 mm, plunger 1.0 up to 7.0, receptacle 1.68 up to 9.5, then 1.70 / 2 + web 0.25 + pocket
   // 0.5.
-  const ProbeClass& p = kCatalogue.classes[0];
+  const ProbeClass& p = kClasses[0];
   struct Row {
     double height, standoff, radius;
     Obstacle::Part part;
@@ -47,7 +48,8 @@ TEST_CASE("the part of the probe that stands at a body's height decides (radii o
     for (const double spare : {-0.02, 0.02}) {
       Board b = empty_board();
       add_round(b, "A", {20, 20}, 1.0, Side::bottom);
-      const double sigma = error_budget(b, kRules, p, b.exposures[0], {20, 20}, true).total().sigma_along({1, 0});
+      const double sigma =
+          error_budget(b, kRules, p, b.exposures.front(), {20, 20}, true).total().sigma_along({1, 0}).v;
       const double gap = r.radius + 3 * sigma + spare;
       add_body(b, "U1", {20 + gap + 2, 20}, 4, 10, r.height, Side::bottom, r.standoff);
       const Access a = judge(b, {}, kCatalogue, kRules);
@@ -63,15 +65,15 @@ TEST_CASE("the part of the probe that stands at a body's height decides (radii o
 
 TEST_CASE("what stands clear of the board meets only the parts above it (hand sum from the probe's heights)") {
   // A shelf from 3 mm up over the pad's surroundings: a wide head below it passes, the plunger does not.
-  ProbeClass wide = kCatalogue.classes[0];
+  ProbeClass wide = kClasses[0];
   wide.tip_diameter = Mm{1.6};
   Catalogue c{"one", {wide}};
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.8, Side::bottom);
-  const double sigma = error_budget(b, kRules, wide, b.exposures[0], {20, 20}, true).total().largest_sigma();
+  const double sigma = error_budget(b, kRules, wide, b.exposures.front(), {20, 20}, true).total().largest_sigma().v;
   add_body(b, "SHELF", {20 + 0.65 + 3 * sigma + 2, 20}, 4, 10, 5, Side::bottom, 3.0);
   CHECK(of(b, judge(b, {}, c, kRules), "A").open);
-  b.components[0].standoff = 0;
+  b.components.front().standoff = Mm{0};
   const Access a = judge(b, {}, c, kRules);
   const Shortfall* s = found(of(b, a, "A"), Reason::body);
   REQUIRE(s);
@@ -88,22 +90,22 @@ TEST_CASE("a cover over pads blocks them, a body on the other side does not (pla
   const Access a = judge(b, {}, kCatalogue, kRules);
   CHECK_FALSE(of(b, a, "A").open);
   REQUIRE(found(of(b, a, "A"), Reason::body));
-  CHECK(found(of(b, a, "A"), Reason::body)->obstacle.id == 0);
+  CHECK(found(of(b, a, "A"), Reason::body)->obstacle.component() == ComponentId{0});
   CHECK(of(b, a, "B").open);
 }
 
 TEST_CASE("a drawn body cuts its own pad, and what is left is aimed at (hand sum)") {
   Board b = empty_board();
   add_body(b, "C1", {20, 20}, 2.0, 3.0, 1.5, Side::bottom);
-  const int f =
+  const FeatureId f =
       add_land(b, "C1-1", {21.4, 20}, {{rectangle({21.4, 20}, 2.4, 3.0), {}}}, Side::bottom, FeatureKind::smd_pad);
-  b.features[static_cast<std::size_t>(f)].component = 0;
-  b.components[0].features = {f};
+  b.features[f].component = ComponentId{0};
+  b.components.front().features = {f};
   const Access a = judge(b, {}, kCatalogue, kRules);
-  const Spot& s = a.spots[static_cast<std::size_t>(a.targets[0].first_spot)];
+  const Spot& s = a.spots[a.targets.front().first_spot];
   // The body ends at 21.0, the pad at 22.6: a circle of 1.6 mm about x = 21.8 is the largest left.
   CHECK(s.at.x == Approx(21.8).margin(0.003));
-  CHECK(s.diameter == Approx(1.6).margin(0.006));
+  CHECK(s.diameter.v == Approx(1.6).margin(0.006));
   CHECK(s.kind == AimKind::largest_circle);
 }
 
@@ -117,22 +119,21 @@ TEST_CASE(
   const Access a = judge(b, {}, kCatalogue, kRules);
   std::multiset<AimKind> kinds;
   for (const Spot& s : a.spots)
-    if (s.target == 0) {
+    if (s.target == TargetId{0}) {
       kinds.insert(s.kind);
       if (s.kind == AimKind::end)
         CHECK(std::abs(std::abs(s.at.x - 20) - 1.525) < 0.03);  // 95 % of the circle fits 0.475 from the end
     }
   CHECK(kinds == std::multiset<AimKind>{AimKind::centre, AimKind::end, AimKind::end});
-  const Target& odd = a.targets[1];
+  const Target& odd = a.targets[TargetId{1}];
   double centre = 0, best = 1;
-  for (int s = odd.first_spot; s < odd.first_spot + odd.spots; ++s) {
-    const double m =
-        miss_probability(a.shapes[static_cast<std::size_t>(a.spots[static_cast<std::size_t>(s)].shape)].landing[0],
-                         a.spots[static_cast<std::size_t>(s)].in_shape, {0.0025, 0, 0.0025});
-    if (a.spots[static_cast<std::size_t>(s)].kind == AimKind::centre)
-      centre = m;
+  for (int n = 0; n < odd.spots; ++n) {
+    const Spot& spot = a.spots[odd.spot(n)];
+    const double miss = miss_probability(a.shapes[spot.shape].landing.front(), spot.in_shape, {0.0025, 0, 0.0025}).v;
+    if (spot.kind == AimKind::centre)
+      centre = miss;
     else
-      best = std::min(best, m);
+      best = std::min(best, miss);
   }
   CHECK(best < centre);
 }
@@ -142,42 +143,41 @@ TEST_CASE(
     "catalogue)") {
   Board b = empty_board();
   Component c;
-  c.name = "J1";
+  c.name = PartName("J1");
   c.side = Side::top;
-  c.height = 5;
+  c.height = Mm{5};
   c.body = {{rectangle({21.27, 20}, 6, 3), {}}};
   c.outline_by = "drawn";
-  c.protrusion = 0.8;
+  c.protrusion = Mm{0.8};
   for (int i = 0; i < 2; ++i)
     c.features.push_back(
         add_round(b, "J1-" + std::to_string(i + 1), {20 + 2.54 * i, 20}, 1.8, Side::bottom, FeatureKind::lead, 0.9));
   b.components.push_back(c);
-  for (int f : c.features) b.features[static_cast<std::size_t>(f)].component = 0;
-  const int via = add_round(b, "V", {40, 20}, 1.0, Side::bottom, FeatureKind::via, 0.4);
-  (void)via;
+  for (const FeatureId f : c.features) b.features[f].component = ComponentId{0};
+  add_round(b, "V", {40, 20}, 1.0, Side::bottom, FeatureKind::via, 0.4);
   Access a = judge(b, {}, kCatalogue, kRules);
-  CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead});
-  CHECK(tip_for(b, a.targets[0], a.spots[0]) == "crown");
+  CHECK(a.targets.front().contacts == std::vector<Contact>{Contact::lead});
+  CHECK(tip_for(b, a.targets.front(), a.spots.front()) == "crown");
   CHECK(of(b, a, "J1-1").open);
-  CHECK(a.targets[2].contacts == std::vector<Contact>{Contact::open_hole});
-  CHECK(head_diameter(b, kRules, a.targets[2], kCatalogue.classes[3]) == Approx(0.8));
+  CHECK(a.targets[TargetId{2}].contacts == std::vector<Contact>{Contact::open_hole});
+  CHECK(head_diameter(b, kRules, a.targets[TargetId{2}], kClasses[3]).v == Approx(0.8));
   CHECK(found(of(b, a, "V", 3), Reason::hole_too_wide));  // the 39 mil class has no head wider than 0.6 mm
   // A lead of 2 mm drives the probe onto its stop: 4.24 + 2.0 > 5.7.
-  b.components[0].protrusion = 2.0;
+  b.components.front().protrusion = Mm{2.0};
   a = judge(b, {}, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "J1-1"), Reason::over_stroke));
   CHECK(found(of(b, a, "J1-1"), Reason::over_stroke)->blocking);
   // Short of the stop but beyond the window, where the spring is overstressed: 4.24 + 1.5 of 5.7 to 6.35.
-  b.components[0].protrusion = 1.5;
+  b.components.front().protrusion = Mm{1.5};
   a = judge(b, {}, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "J1-1"), Reason::over_stroke));
   CHECK(found(of(b, a, "J1-1"), Reason::over_stroke)->blocking);
   // Fitted in one build variant only: lead and empty hole must both do.
-  b.components[0].protrusion = 0.8;
-  b.components[0].always_fitted = false;
+  b.components.front().protrusion = Mm{0.8};
+  b.components.front().always_fitted = false;
   a = judge(b, {}, kCatalogue, kRules);
-  CHECK(a.targets[0].contacts == std::vector<Contact>{Contact::lead, Contact::open_hole});
-  CHECK(tip_for(b, a.targets[0], a.spots[0]) == "crown above hole size");
+  CHECK(a.targets.front().contacts == std::vector<Contact>{Contact::lead, Contact::open_hole});
+  CHECK(tip_for(b, a.targets.front(), a.spots.front()) == "crown above hole size");
 }
 
 TEST_CASE("board edge, slots, tooling holes, fiducials and bans are met at their distances (hand sum)") {
@@ -191,12 +191,12 @@ TEST_CASE("board edge, slots, tooling holes, fiducials and bans are met at their
   BoardHole slot;
   slot.at = {30.7, 8};
   slot.end = {30.7, 12};
-  slot.diameter = 0.8;
+  slot.diameter = Mm{0.8};
   slot.slot = true;
   slot.plating = formats::Plating::unplated;
   b.holes.push_back(slot);
   Job job;
-  job.bans.push_back({"", "BANN*", "", "sticker", {}});
+  job.decisions.bans.push_back(ban("", "BANN*", {}, "sticker"));
   const Access a = judge(b, job, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "EDGE"), Reason::board_edge));
   CHECK(found(of(b, a, "EDGE"), Reason::board_edge)->blocking);
@@ -218,20 +218,20 @@ TEST_CASE(
   KeepOut k;
   k.name = "looking glass";
   k.kind = "camera";
-  k.side = "bottom";
+  k.sides = Side::bottom;
   k.area = {{rectangle({21.7, 20}, 2, 2), {}}};  // from 20.7 on
   Job job;
-  job.keep_outs = {k};
+  job.decisions.keep_outs.push_back(k);
   Access a = judge(b, job, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "A"), Reason::keep_out));
   CHECK(found(of(b, a, "A"), Reason::keep_out)->blocking);  // the receptacle, 0.84 mm and its tolerance
   CHECK(found(of(b, a, "A"), Reason::keep_out)->obstacle.part == Obstacle::Part::plate);
-  job.keep_outs[0].to_height = 2.0;  // low: only the head is near, 0.45 mm
+  job.decisions.keep_outs.front().to_height = Mm{2.0};  // low: only the head is near, 0.45 mm
   a = judge(b, job, kCatalogue, kRules);
   REQUIRE(found(of(b, a, "A"), Reason::keep_out));
   CHECK_FALSE(found(of(b, a, "A"), Reason::keep_out)->blocking);
   CHECK(found(of(b, a, "A"), Reason::keep_out)->required == Approx(2.0));  // preferred distance of a camera
-  job.keep_outs[0].side = "top";
+  job.decisions.keep_outs.front().sides = Side::top;
   CHECK_FALSE(found(of(b, judge(b, job, kCatalogue, kRules), "A"), Reason::keep_out));
 }
 
@@ -239,19 +239,19 @@ TEST_CASE("a waiver opens what it names, and one that nothing needs is told (man
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 0.3, Side::bottom);
   Job job;
-  job.waivers.push_back({"N_A", "A", "", "land too small", "placed by hand under a microscope", {}});
-  job.waivers.push_back({"N_A", "A", "", "odds too low", "same", {}});
-  job.waivers.push_back({"N_A", "B", "", "land too small", "no such target", {}});
+  job.decisions.waivers.push_back(waiver("N_A", "A", "land too small", "placed by hand under a microscope"));
+  job.decisions.waivers.push_back(waiver("N_A", "A", "odds too low", "same"));
+  job.decisions.waivers.push_back(waiver("N_A", "B", "land too small", "no such target"));
   const Access a = judge(b, job, kCatalogue, kRules);
   const Verdict& v = of(b, a, "A", 3);
   CHECK(v.open);
   REQUIRE(found(v, Reason::land_too_small));
-  CHECK(found(v, Reason::land_too_small)->waiver == 0);
+  CHECK(found(v, Reason::land_too_small)->waiver == WaiverId{0});
   Diagnostics d;
   check_waivers(a, job, d);
   REQUIRE(d.all().size() == 1);
   CHECK(d.all()[0].code == "waiver-unused");
-  job.waivers = {{"N_A", "A", "", "mask closed", "no", {}}};
+  job.decisions.waivers = {waiver("N_A", "A", "mask closed", "no")};
   Diagnostics e;
   check_waivers(judge(b, job, kCatalogue, kRules), job, e);
   CHECK(e.failed());
@@ -261,20 +261,20 @@ TEST_CASE("no waiver sends a probe through a body, or onto nothing (manual, acce
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   add_round(b, "B", {40, 20}, 0.08, Side::bottom);
-  const int can = add_body(b, "CAN", {20, 20}, 8, 8, 2, Side::bottom);
+  const ComponentId can = add_body(b, "CAN", {20, 20}, 8, 8, 2, Side::bottom);
   Job job;
   for (const char* target : {"A", "B"})
     for (const char* rule : {"component body", "under its own component", "land too small", "odds too low"})
-      job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
+      job.decisions.waivers.push_back(waiver(std::string("N_") + target, target, rule, "I know better"));
   Access a = judge(b, job, kCatalogue, kRules);
   for (std::size_t k = 0; k < a.classes; ++k) {
     CHECK_FALSE(of(b, a, "A", k).open);
     CHECK_FALSE(of(b, a, "B", k).open);
   }
   // Under its own part likewise.
-  b.features[0].component = can;
-  b.components[static_cast<std::size_t>(can)].features = {0};
-  b.components[static_cast<std::size_t>(can)].area_array = true;
+  b.features.front().component = can;
+  b.components[can].features = {FeatureId{0}};
+  b.components[can].area_array = true;
   a = judge(b, job, kCatalogue, kRules);
   CHECK_FALSE(of(b, a, "A").open);
   CHECK(found(of(b, a, "A"), Reason::under_body));
@@ -290,10 +290,10 @@ TEST_CASE(
   Job job;
   for (const char* target : {"H", "PIN"})
     for (const char* rule : {"hole too wide", "stroke too short", "stroke too long", "tooling hole near"})
-      job.waivers.push_back({std::string("N_") + target, target, "", rule, "I know better", {}});
+      job.decisions.waivers.push_back(waiver(std::string("N_") + target, target, rule, "I know better"));
   const Access a = judge(b, job, kCatalogue, kRules);
   for (std::size_t k = 0; k < a.classes; ++k) {
-    if (kCatalogue.classes[k].largest_head.v < 2.6) CHECK_FALSE(of(b, a, "H", k).open);
+    if (kClasses[k].largest_head.v < 2.6) CHECK_FALSE(of(b, a, "H", k).open);
     CHECK_FALSE(of(b, a, "PIN", k).open);
   }
 }
@@ -304,11 +304,11 @@ TEST_CASE(
   Board b = empty_board();
   add_round(b, "A", {18, 20}, 1.2, Side::bottom, FeatureKind::smd_pad);
   add_round(b, "B", {22, 20}, 1.2, Side::bottom, FeatureKind::smd_pad);
-  const int can = add_body(b, "C1", {20, 20}, 6, 5, 1.0, Side::bottom);
-  for (int f : {0, 1}) b.features[static_cast<std::size_t>(f)].component = can;
-  b.components[static_cast<std::size_t>(can)].features = {0, 1};
+  const ComponentId can = add_body(b, "C1", {20, 20}, 6, 5, 1.0, Side::bottom);
+  for (Feature& feature : b.features) feature.component = can;
+  b.components[can].features = {FeatureId{0}, FeatureId{1}};
   CHECK(of(b, judge(b, {}, kCatalogue, kRules), "A").open);
-  b.components[static_cast<std::size_t>(can)].height = 10;
+  b.components[can].height = Mm{10};
   const Access a = judge(b, {}, kCatalogue, kRules);
   const Shortfall* s = found(of(b, a, "A"), Reason::body);
   REQUIRE(s);
@@ -325,7 +325,7 @@ TEST_CASE("a dented neighbour reaches as far as its metal does, not as its hull 
   const Access a = judge(b, {}, kCatalogue, kRules);
   const Verdict& v = of(b, a, "A", 3);  // 39 mil: head 0.36 mm
   CHECK(v.open);
-  CHECK(v.wrong < 1e-6);
+  CHECK(v.wrong < Chance{1e-6});
 }
 
 TEST_CASE("bare metal that is no pad keeps probes away (hand sum)") {
@@ -351,9 +351,9 @@ TEST_CASE(
   add_round(b, "B", {40, 20}, 0.2, Side::bottom);
   const Access a = judge(b, {}, kCatalogue, kRules);
   const BlockedOdds odds(a, b, kCatalogue, kRules);
-  CHECK(of(b, a, "A").miss == 1);
-  CHECK(odds.of(0, 0, true).miss < kRules.largest_miss);
-  CHECK(odds.of(1, 0, true).miss > kRules.largest_miss);
+  CHECK(of(b, a, "A").miss == Chance{1});
+  CHECK(odds.of(SpotId{0}, ClassId{0}, true).miss < kRules.largest_miss);
+  CHECK(odds.of(SpotId{1}, ClassId{0}, true).miss > kRules.largest_miss);
 }
 
 TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice)") {
@@ -361,18 +361,18 @@ TEST_CASE("surfaces decide spring, tip and contact fault (order: common practice
   add_round(b, "A", {20, 20}, 1.0, Side::bottom);
   b.finish = Surface::organic;
   Access a = judge(b, {}, kCatalogue, kRules);
-  CHECK(force_on(kRules, a.targets[0], kCatalogue.classes[0]).v == Approx(2.5));
-  CHECK(tip_for(b, a.targets[0], a.spots[0]) == "sharp blade");
-  const double organic = fault_on(kRules, a.targets[0]);
-  b.exposures[0].pasted = true;
+  CHECK(force_on(kRules, a.targets.front(), kClasses[0]).v == Approx(2.5));
+  CHECK(tip_for(b, a.targets.front(), a.spots.front()) == "sharp blade");
+  const Chance organic = fault_on(kRules, a.targets.front());
+  b.exposures.front().pasted = true;
   a = judge(b, {}, kCatalogue, kRules);
-  CHECK(a.targets[0].surface == Surface::soldered);
-  const double soldered = fault_on(kRules, a.targets[0]);
-  b.exposures[0].pasted = false;
+  CHECK(a.targets.front().surface == Surface::soldered);
+  const Chance soldered = fault_on(kRules, a.targets.front());
+  b.exposures.front().pasted = false;
   b.finish = Surface::gold;
   a = judge(b, {}, kCatalogue, kRules);
-  CHECK(force_on(kRules, a.targets[0], kCatalogue.classes[0]).v == Approx(1.0));
-  CHECK(fault_on(kRules, a.targets[0]) < soldered);
+  CHECK(force_on(kRules, a.targets.front(), kClasses[0]).v == Approx(1.0));
+  CHECK(fault_on(kRules, a.targets.front()) < soldered);
   CHECK(soldered < organic);
 }
 
@@ -418,16 +418,16 @@ TEST_CASE("verdicts do not change when the board is turned or moved, and change 
     const Board other_board = moved(b, map);
     const Access a = judge(other_board, {}, kCatalogue, kRules);
     REQUIRE(a.targets.size() == plain.targets.size());
-    for (std::size_t t = 0; t < a.targets.size(); ++t) {
+    for (const TargetId t : a.targets.ids()) {
       REQUIRE(a.targets[t].feature == plain.targets[t].feature);
       CHECK((a.targets[t].side == plain.targets[t].side) == !flip);
-      for (std::size_t k = 0; k < a.classes; ++k)
+      for (const ClassId k : kCatalogue.classes.ids())
         for (const bool main : {true, false}) {
           const Verdict &v = plain.best_verdict(t, k, main), &w = a.best_verdict(t, k, main);
-          INFO(b.features[static_cast<std::size_t>(a.targets[t].feature)].name << ", class " << k);
+          INFO(b.features[a.targets[t].feature].name << ", class " << k.number());
           CHECK(v.open == w.open);
           CHECK(v.shortfalls.size() == w.shortfalls.size());
-          if (v.open && w.open) CHECK(v.miss == Approx(w.miss).epsilon(2e-3).margin(1e-11));
+          if (v.open && w.open) CHECK(v.miss.v == Approx(w.miss.v).epsilon(2e-3).margin(1e-11));
           for (std::size_t i = 0; i < std::min(v.shortfalls.size(), w.shortfalls.size()); ++i)
             if (v.shortfalls[i].reason != Reason::push_finger)
               CHECK(v.shortfalls[i].measured == Approx(w.shortfalls[i].measured).epsilon(2e-3).margin(2e-3));
@@ -442,9 +442,9 @@ TEST_CASE(
     "counts on the other side alone (elementary integral)") {
   Board b = empty_board();
   add_round(b, "A", {20, 20}, 2, Side::bottom);
-  const ProbeClass& p = kCatalogue.classes[0];
-  const ErrorBudget main = error_budget(b, kRules, p, b.exposures[0], {20, 20}, true),
-                    other = error_budget(b, kRules, p, b.exposures[0], {20, 20}, false);
+  const ProbeClass& p = kClasses[0];
+  const ErrorBudget main = error_budget(b, kRules, p, b.exposures.front(), {20, 20}, true),
+                    other = error_budget(b, kRules, p, b.exposures.front(), {20, 20}, false);
   // Second moment of the uniform disc (elementary: the mean of x^2 over radius r is r^2 / 4).
   CHECK(main[ErrorSource::pointing].xx == Approx(p.pointing.v * p.pointing.v / 4));
   CHECK(main[ErrorSource::second_plate] == Covariance{});
@@ -454,14 +454,14 @@ TEST_CASE(
 
 TEST_CASE("between a receptacle's hole and a tooling pin's hole stands a web (hand sum)") {
   Board b = empty_board();
-  const ProbeClass& p = kCatalogue.classes[0];
-  const double hole = b.holes[0].diameter / 2, needed = p.receptacle_drill.v / 2 + kRules.web.v;
+  const ProbeClass& p = kClasses[0];
+  const double hole = b.holes.front().diameter.v / 2, needed = p.receptacle_drill.v / 2 + kRules.web.v;
   for (const double off : {-0.02, 0.02}) {
     Board c = b;
     add_round(c, "A", Point{4 + hole + needed + off, 12}, 2, Side::bottom);
     add_round(c, "B", Point{4 + hole + needed + off, 4}, 2, Side::bottom);
     const Access a = judge(c, Job{}, kCatalogue, kRules);
-    const auto& shortfalls = a.best_verdict(1, 0, true).shortfalls;
+    const auto& shortfalls = a.best_verdict(TargetId{1}, ClassId{0}, true).shortfalls;
     const bool blocked = std::any_of(shortfalls.begin(), shortfalls.end(),
                                      [](const Shortfall& s) { return s.reason == Reason::tooling_hole && s.blocking; });
     CHECK(blocked == (off < 0));

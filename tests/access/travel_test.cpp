@@ -14,27 +14,37 @@ Catalogue shipped_catalogue() {
   Diagnostics d;
   return read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
 }
+HoleDiameter hole(double mm) {
+  return HoleDiameter{Mm{mm}};
+}
+Protrusion lead(double mm) {
+  return Protrusion{Mm{mm}};
+}
+BoardThickness board(double mm) {
+  return BoardThickness{Mm{mm}};
+}
 }  // namespace
 
 TEST_CASE("a published tolerance stack: three parts in a housing (ficientdesign.com, Tolerance Stack-Up Analysis)") {
   // 2.000 +- 0.005, 1.500 +- 0.003, 0.500 +- 0.002 in 4.020 +- 0.005: gap 0.020, worst case +- 0.015, statistical +-
   // 0.00794.
-  const std::vector<double> parts = {0.005, 0.003, 0.002, 0.005};
-  CHECK(stacked(parts, true) == Approx(0.015));
-  CHECK(stacked(parts, false) == Approx(0.00794).epsilon(1e-3));
+  const std::vector<Mm> parts = {Mm{0.005}, Mm{0.003}, Mm{0.002}, Mm{0.005}};
+  CHECK(stacked(parts, true).v == Approx(0.015));
+  CHECK(stacked(parts, false).v == Approx(0.00794).epsilon(1e-3));
 }
 
 TEST_CASE(
     "a published eleven-part stack (Dimensioning and Tolerancing Handbook, chapter 9, motor assembly, as quoted by an "
     "open tolerance library)") {
-  const std::vector<double> parts = {.0155, .002, .003, .0075, .005, .007, .005, .0075, .007, .006, .030};
-  CHECK(stacked(parts, true) == Approx(.0955));
-  CHECK(stacked(parts, false) == Approx(.0381).margin(.00005));
+  const std::vector<Mm> parts = {Mm{.0155}, Mm{.002},  Mm{.003}, Mm{.0075}, Mm{.005}, Mm{.007},
+                                 Mm{.005},  Mm{.0075}, Mm{.007}, Mm{.006},  Mm{.030}};
+  CHECK(stacked(parts, true).v == Approx(.0955));
+  CHECK(stacked(parts, false).v == Approx(.0381).margin(.00005));
 }
 
 TEST_CASE("a pointed head sinks by the rim's radius over the tangent of half its angle (by hand)") {
-  CHECK(spear_depth(1.0, Degrees{90}) == Approx(0.5));
-  CHECK(spear_depth(0.6, Degrees{60}) == Approx(0.3 * std::sqrt(3.0)));
+  CHECK(spear_depth(hole(1.0), Degrees{90}).v == Approx(0.5));
+  CHECK(spear_depth(hole(0.6), Degrees{60}).v == Approx(0.3 * std::sqrt(3.0)));
 }
 
 TEST_CASE(
@@ -42,25 +52,26 @@ TEST_CASE(
     "sum)") {
   Rules r = shipped_rules();
   r.travel.worst_case = true;
-  const ProbeClass p = shipped_catalogue().classes[0];
+  const ProbeClass p = shipped_catalogue().classes.front();
   const double base =
       r.travel.set_height_tolerance.v + r.travel.probe_length_tolerance.v + r.travel.support_tolerance.v;
-  const Stroke flat = stroke_on(r, p, Contact::flat, 0, 0, 1.6, true);
-  CHECK(flat.nominal == Approx(4.24));
-  CHECK(flat.tolerance == Approx(base));
-  CHECK(stroke_on(r, p, Contact::flat, 0, 0, 1.6, false).tolerance == Approx(base + 0.16));
-  CHECK(stroke_on(r, p, Contact::lead, 0.8, 1.2, 1.6, true).nominal == Approx(5.44));
-  CHECK(stroke_on(r, p, Contact::open_hole, 1.0, 0, 1.6, true).nominal == Approx(4.24 - 0.5 * std::sqrt(3.0)));
+  const Stroke flat = stroke_on(r, p, Contact::flat, hole(0), lead(0), board(1.6), true);
+  CHECK(flat.nominal.v == Approx(4.24));
+  CHECK(flat.tolerance.v == Approx(base));
+  CHECK(stroke_on(r, p, Contact::flat, hole(0), lead(0), board(1.6), false).tolerance.v == Approx(base + 0.16));
+  CHECK(stroke_on(r, p, Contact::lead, hole(0.8), lead(1.2), board(1.6), true).nominal.v == Approx(5.44));
+  CHECK(stroke_on(r, p, Contact::open_hole, hole(1.0), lead(0), board(1.6), true).nominal.v ==
+        Approx(4.24 - 0.5 * std::sqrt(3.0)));
   // A lead of 4.3 mm and more wants special treatment (guidelines of a board assembler): no shipped class takes it.
   for (const ProbeClass& k : shipped_catalogue().classes)
-    CHECK(stroke_on(r, k, Contact::lead, 0.8, 4.3, 1.6, true).longest() > k.most_travel.v);
+    CHECK(stroke_on(r, k, Contact::lead, hole(0.8), lead(4.3), board(1.6), true).longest() > k.most_travel);
 }
 
 TEST_CASE("two pointed heads share a hole only in a board thicker than both cones (by hand)") {
   Rules r = shipped_rules();
   r.travel.thickness_tolerance = 0.1;
-  ProbeClass p = shipped_catalogue().classes[0];
+  ProbeClass p = shipped_catalogue().classes.front();
   p.spear_angle = Degrees{90};  // depth = half the hole
-  CHECK(clearance_in_hole(r, p, p, 0.6, 1.0) == Approx(0.9 - 0.6));
-  CHECK(clearance_in_hole(r, p, p, 1.0, 1.0) < 0);
+  CHECK(clearance_in_hole(r, p, p, hole(0.6), board(1.0)).v == Approx(0.9 - 0.6));
+  CHECK(clearance_in_hole(r, p, p, hole(1.0), board(1.0)).v < 0);
 }

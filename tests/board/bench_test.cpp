@@ -7,53 +7,54 @@
 using namespace teasel;
 
 namespace {
-Board bench(const std::string& pads, const std::string& readings, Diagnostics& d) {
+Board bench(const std::string& pads, const std::string& readings, Diagnostics& diagnostics) {
   Job job;
-  job.pads_file = "pads.csv";
-  job.continuity_file = "c.csv";
-  Sources s;
-  s.pads = formats::read_pad_list(pads, "pads.csv", d);
-  if (!readings.empty()) s.continuity = formats::read_continuity(readings, "c.csv", d);
-  Board b;
-  add_bench(b, job, s, d);
-  return b;
+  job.inputs.pads_file = "pads.csv";
+  job.inputs.continuity_file = "c.csv";
+  Sources sources;
+  sources.pads = formats::read_pad_list(pads, "pads.csv", diagnostics);
+  if (!readings.empty()) sources.continuity = formats::read_continuity(readings, "c.csv", diagnostics);
+  Board board;
+  add_bench(board, job, sources, diagnostics);
+  return board;
 }
 const std::string kPads =
     "pad,side,x_mm,y_mm,width_mm,net\nA,top,0,0,1,\nB,top,2,0,1,\nC,top,4,0,1,\nD,top,6,0,1,VCC\nE,top,8,0,1,\n";
-std::string net_of(const Board& b, const std::string& pad) {
-  for (const Feature& f : b.features)
-    if (f.name == pad) return b.nets[static_cast<std::size_t>(f.net)].name;
-  return "?";
+NetName net_of(const Board& board, const std::string& pad) {
+  for (const Feature& feature : board.features)
+    if (feature.name == pad) return board.nets[feature.net].name;
+  return NetName{"?"};
 }
-bool has_code(const Diagnostics& d, const std::string& code) {
-  return std::any_of(d.all().begin(), d.all().end(), [&](const Finding& f) { return f.code == code; });
+bool has_code(const Diagnostics& diagnostics, const std::string& code) {
+  return std::any_of(diagnostics.all().begin(), diagnostics.all().end(),
+                     [&](const Finding& finding) { return finding.code == code; });
 }
 }  // namespace
 
 TEST_CASE("readings up to the threshold join pads, through others as well; names given by the user stand (by hand)") {
-  Diagnostics d;
-  const Board b = bench(kPads, "pad_a,pad_b,ohms\nA,B,0.3\nB,C,5\nC,D,47\nD,E,0.2\nA,E,OL\n", d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(net_of(b, "A") == net_of(b, "C"));
-  CHECK(net_of(b, "A") == "N(A)");
-  CHECK(net_of(b, "E") == "VCC");
-  CHECK(net_of(b, "C") != net_of(b, "D"));  // 47 ohm lies between the thresholds
-  CHECK(has_code(d, "continuity-between"));
-  CHECK(b.bench.questions == 0);  // two nets, and a reading between them
+  Diagnostics diagnostics;
+  const Board board = bench(kPads, "pad_a,pad_b,ohms\nA,B,0.3\nB,C,5\nC,D,47\nD,E,0.2\nA,E,OL\n", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(net_of(board, "A") == net_of(board, "C"));
+  CHECK(net_of(board, "A") == "N(A)");
+  CHECK(net_of(board, "E") == "VCC");
+  CHECK(net_of(board, "C") != net_of(board, "D"));  // 47 ohm lies between the thresholds
+  CHECK(has_code(diagnostics, "continuity-between"));
+  CHECK(board.bench.questions == 0);  // two nets, and a reading between them
 }
 
 TEST_CASE("an open reading between joined pads is a contradiction, and what was never read is asked for (by hand)") {
-  Diagnostics d;
-  const Board b = bench(kPads, "pad_a,pad_b,ohms\nA,B,0.3\nB,C,0.3\nA,C,OL\nA,D,OL\n", d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(has_code(d, "continuity-contradiction"));
-  CHECK(net_of(b, "A") == net_of(b, "C"));
+  Diagnostics diagnostics;
+  const Board board = bench(kPads, "pad_a,pad_b,ohms\nA,B,0.3\nB,C,0.3\nA,C,OL\nA,D,OL\n", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(has_code(diagnostics, "continuity-contradiction"));
+  CHECK(net_of(board, "A") == net_of(board, "C"));
   // Nets {A,B,C}, {D}, {E}: E has been read against neither.
-  CHECK(b.bench.questions == 2);
-  REQUIRE(b.bench.next.size() == 2);
-  CHECK(b.bench.next[0].pad_a == "A");  // the net of most pads first
-  CHECK(b.bench.next[0].pad_b == "E");
-  CHECK(b.bench.next[0].settles == 2);  // joined to {A,B,C} it is apart from D as well
+  CHECK(board.bench.questions == 2);
+  REQUIRE(board.bench.next.size() == 2);
+  CHECK(board.bench.next[0].pad_a == "A");  // the net of most pads first
+  CHECK(board.bench.next[0].pad_b == "E");
+  CHECK(board.bench.next[0].settles == 2);  // joined to {A,B,C} it is apart from D as well
   Diagnostics unknown;
   (void)bench(kPads, "pad_a,pad_b,ohms\nA,Z,0.3\n", unknown);
   REQUIRE(unknown.failed());
@@ -67,26 +68,27 @@ TEST_CASE("a picture of the wrong side is refused, since a mirrored plate would 
     std::string text = pads;
     text.replace(text.find("SIDE"), 4, side);
     Job job;
-    job.pads_file = "pads.csv";
-    job.references_file = "r.csv";
-    Sources s;
-    Diagnostics d;
-    s.pads = formats::read_pad_list(text, "pads.csv", d);
-    s.references = formats::read_references(
+    job.inputs.pads_file = "pads.csv";
+    job.inputs.references_file = "r.csv";
+    Sources sources;
+    Diagnostics diagnostics;
+    sources.pads = formats::read_pad_list(text, "pads.csv", diagnostics);
+    sources.references = formats::read_references(
         "photo,point,x_px,y_px,x_mm,y_mm\np,a,0,1000,0,0\np,b,2000,1000,20,0\np,c,0,0,0,10\np,d,2000,0,20,10\n",
-        "r.csv", d);
-    Board b;
-    add_bench(b, job, s, d);
+        "r.csv", diagnostics);
+    Board board;
+    add_bench(board, job, sources, diagnostics);
     INFO(side);
-    CHECK(d.failed() == !good);
+    CHECK(diagnostics.failed() == !good);
     if (!good) {
-      CHECK(has_code(d, "photo-side"));
+      CHECK(has_code(diagnostics, "photo-side"));
       continue;
     }
-    CHECK(b.features[0].at.x == Approx(1));
-    CHECK(b.features[0].at.y == Approx(9));
-    CHECK(b.features[0].land[0].width == Approx(0.2));
-    CHECK(b.features[0].place_sigma > 0.05);
+    const Feature& pad = board.features.front();
+    CHECK(pad.at.x == Approx(1));
+    CHECK(pad.at.y == Approx(9));
+    CHECK(pad.land[Side::top].width.v == Approx(0.2));
+    CHECK(pad.place_sigma > Mm{0.05});
   }
 }
 
@@ -95,69 +97,70 @@ namespace {
 std::map<std::string, PartPads> parts() {
   std::map<std::string, PartPads> out;
   for (int i = 0; i < 12; ++i) {
-    PartPads p;
-    const Point c{7.0 * i + 3, 11.0 * (i % 4) + 2};
-    const double a = (i % 2 ? 90 : 0) * 3.14159265358979323846 / 180,
-                 m = i % 3 ? 1 : -1;  // bottom: turned as seen from below
-    for (double s : {-1.0, 1.0}) {
-      p.points.push_back(c + s * Point{std::cos(a), m * std::sin(a)});
-      p.box.add(p.points.back());
+    PartPads pads_of_part;
+    const Point centre{7.0 * i + 3, 11.0 * (i % 4) + 2};
+    const double angle = (i % 2 ? 90 : 0) * 3.14159265358979323846 / 180,
+                 mirror = i % 3 ? 1 : -1;  // bottom: turned as seen from below
+    for (double sign : {-1.0, 1.0}) {
+      pads_of_part.points.push_back(centre + sign * Point{std::cos(angle), mirror * std::sin(angle)});
+      pads_of_part.box.add(pads_of_part.points.back());
     }
-    p.pin_1 = p.points[0];
-    (i % 3 ? p.top : p.bottom) = 2;
-    out["R" + std::to_string(i)] = p;
+    pads_of_part.pin_1 = pads_of_part.points[0];
+    (i % 3 ? pads_of_part.top : pads_of_part.bottom) = 2;
+    out["R" + std::to_string(i)] = pads_of_part;
   }
   return out;
 }
 formats::Placement table(double unit, Point origin, bool bottom_negated) {
-  formats::Placement t;
-  for (const auto& [name, p] : parts()) {
-    formats::PlacementRow r;
-    const bool bottom = p.bottom > 0;
-    const Point c = p.box.centre() - origin;
-    r.component = name;
-    r.package = "0603";
-    r.side = bottom;
-    r.x = (bottom && bottom_negated ? -c.x : c.x) / unit;
-    r.y = c.y / unit;
-    r.rotation = std::stoi(name.substr(1)) % 2 ? 90 : 0;
-    t.rows.push_back(r);
+  formats::Placement placement;
+  for (const auto& [name, part] : parts()) {
+    formats::PlacementRow row;
+    const bool bottom = part.bottom > 0;
+    const Point centre = part.box.centre() - origin;
+    row.component = name;
+    row.package = "0603";
+    row.side = bottom ? Side::bottom : Side::top;
+    row.x = (bottom && bottom_negated ? -centre.x : centre.x) / unit;
+    row.y = centre.y / unit;
+    row.rotation = Degrees{std::stoi(name.substr(1)) % 2 ? 90.0 : 0.0};
+    placement.rows.push_back(row);
   }
-  return t;
+  return placement;
 }
 }  // namespace
 
 TEST_CASE("unit, origin and side of a placement table are found back from the pads (constructed)") {
   for (double unit : {1.0, 25.4, 0.0254, 0.001})
     for (bool negated : {false, true}) {
-      const PlacementFit f = fit_placement(table(unit, {12, -5}, negated), parts());
+      const PlacementFit fit = fit_placement(table(unit, {12, -5}, negated), parts());
       INFO(unit << negated);
-      CHECK(f.share == Approx(1));
-      CHECK(f.scale == Approx(unit));
-      CHECK(f.shift.x == Approx(12).margin(0.01));
-      CHECK(f.shift.y == Approx(-5).margin(0.01));
-      CHECK(f.turned == negated);
-      CHECK(f.sides_wrong == 0);
+      CHECK(fit.share == Approx(1));
+      CHECK(fit.scale == Approx(unit));
+      CHECK(fit.shift.x == Approx(12).margin(0.01));
+      CHECK(fit.shift.y == Approx(-5).margin(0.01));
+      CHECK(fit.turned == negated);
+      CHECK(fit.sides_wrong == 0);
     }
 }
 
 TEST_CASE("a pad measured in a turned picture keeps its own axes (hand sum)") {
   Job job;
-  job.pads_file = "pads.csv";
-  job.references_file = "r.csv";
-  Sources s;
-  Diagnostics d;
+  job.inputs.pads_file = "pads.csv";
+  job.inputs.references_file = "r.csv";
+  Sources sources;
+  Diagnostics diagnostics;
   // The picture of the top lies on its side: board x runs up in it, board y to the right... 0.1 mm a pixel.
-  s.pads =
-      formats::read_pad_list("pad,side,photo,x_px,y_px,width_px,height_px\nA,top,p,100,100,60,12\n", "pads.csv", d);
-  s.references = formats::read_references(
-      "photo,point,x_px,y_px,x_mm,y_mm\np,a,0,0,0,0\np,b,0,200,20,0\np,c,100,0,0,10\np,d,100,200,20,10\n", "r.csv", d);
-  Board b;
-  add_bench(b, job, s, d);
-  for (const auto& f : d.all()) INFO(to_string(f));
-  REQUIRE_FALSE(d.failed());
-  const Land& l = b.features[0].land[0];
-  CHECK(l.width == Approx(6));
-  CHECK(l.height == Approx(1.2));
-  CHECK(std::fmod(l.rotation + 360, 180) == Approx(90));  // long in board y
+  sources.pads = formats::read_pad_list("pad,side,photo,x_px,y_px,width_px,height_px\nA,top,p,100,100,60,12\n",
+                                        "pads.csv", diagnostics);
+  sources.references = formats::read_references(
+      "photo,point,x_px,y_px,x_mm,y_mm\np,a,0,0,0,0\np,b,0,200,20,0\np,c,100,0,0,10\np,d,100,200,20,10\n", "r.csv",
+      diagnostics);
+  Board board;
+  add_bench(board, job, sources, diagnostics);
+  for (const auto& finding : diagnostics.all()) INFO(to_string(finding));
+  REQUIRE_FALSE(diagnostics.failed());
+  const Land& land = board.features.front().land[Side::top];
+  CHECK(land.width.v == Approx(6));
+  CHECK(land.height.v == Approx(1.2));
+  CHECK(std::fmod(land.rotation.v + 360, 180) == Approx(90));  // long in board y
 }

@@ -6,12 +6,12 @@
 using namespace teasel;
 
 namespace {
-std::vector<Point> scattered(int n, unsigned seed) {
+std::vector<Point> scattered(int count, unsigned seed) {
   std::mt19937 rng(seed);
   std::uniform_real_distribution<double> at(0, 100);
-  std::vector<Point> p;
-  for (int i = 0; i < n; ++i) p.push_back({at(rng), at(rng)});
-  return p;
+  std::vector<Point> points;
+  for (int i = 0; i < count; ++i) points.push_back({at(rng), at(rng)});
+  return points;
 }
 }  // namespace
 
@@ -44,9 +44,9 @@ TEST_CASE("a drill file without format is read by its holes (constructed: inch 2
     text += "X" + std::to_string(x) + "Y" + std::to_string(y) + "\n";
     pads.push_back({x * 25.4e-5, y * 25.4e-5});
   }
-  Diagnostics d;
-  const auto f = formats::read_drill(text + "M30\n", "d", d);
-  const DrillFit fit = fit_drill(f, pads);
+  Diagnostics diagnostics;
+  const auto file = formats::read_drill(text + "M30\n", "d", diagnostics);
+  const DrillFit fit = fit_drill(file, pads);
   CHECK(fit.format.decimals == 5);
   CHECK(fit.share == 1);
   CHECK(fit.runner_up < 0.2);
@@ -54,51 +54,51 @@ TEST_CASE("a drill file without format is read by its holes (constructed: inch 2
 
 TEST_CASE("the mask field is calibrated on top surface pads: both conventions exist (writers measured)") {
   for (auto [code, meaning] : {std::pair{1, "open"}, {2, "covered"}}) {
-    formats::Netlist n;
+    formats::Netlist netlist;
     for (int i = 0; i < 10; ++i) {
-      formats::NetlistRecord r;
-      r.kind = formats::NetlistRecord::Kind::surface;
-      r.access = 1;
-      r.component = "R1";
-      r.mask_code = code;
-      n.records.push_back(r);
+      formats::NetlistRecord record;
+      record.kind = formats::NetlistRecord::Kind::surface;
+      record.access = 1;
+      record.component = "R1";
+      record.mask_code = code;
+      netlist.records.push_back(record);
     }
-    CHECK(mask_field_meaning(n) == meaning);
+    CHECK(mask_field_meaning(netlist) == meaning);
   }
 }
 
 TEST_CASE("the bottom side is the largest access code, not always 02 (real files)") {
-  formats::Netlist n;
-  formats::NetlistRecord r;
-  for (int a : {1, 0, 14, 1}) {
-    r.access = a;
-    n.records.push_back(r);
+  formats::Netlist netlist;
+  formats::NetlistRecord record;
+  for (int access : {1, 0, 14, 1}) {
+    record.access = access;
+    netlist.records.push_back(record);
   }
-  CHECK(bottom_code(n) == 14);
+  CHECK(bottom_code(netlist) == 14);
 }
 
 TEST_CASE("four tabs of one shield pin are one pin of their net; two pins under a net are two (counted by hand)") {
-  formats::Netlist n;
-  auto pad = [&](const char* net, const char* part, const char* pin, Point at) {
-    formats::NetlistRecord r;
-    r.kind = formats::NetlistRecord::Kind::surface;
-    r.access = 1;
-    r.net = net;
-    r.component = part;
-    r.pin = pin;
-    r.at = at;
-    r.width = r.height = 1;
-    n.records.push_back(r);
+  formats::Netlist netlist;
+  auto pad = [&](const char* net, const char* part, const char* pin, NetlistPoint at) {
+    formats::NetlistRecord record;
+    record.kind = formats::NetlistRecord::Kind::surface;
+    record.access = 1;
+    record.net = net;
+    record.component = part;
+    record.pin = pin;
+    record.at = at;
+    record.width = record.height = Mm{1};
+    netlist.records.push_back(record);
   };
   for (int i = 0; i < 4; ++i) pad("-SHIELD-PADS1)", "J1", "S1", {10.0 * i, 5});
   pad("GND", "J1", "S2", {10, 20});
   pad("GND", "J1", "S2", {20, 20});
   pad("GND", "R1", "1", {30, 20});
   pad("GND", "", "", {40, 20});
-  Board b;
-  Diagnostics d;
-  add_netlist(b, n, {}, d);
-  REQUIRE(b.nets.size() == 2);
-  CHECK(b.nets[0].pins == 1);
-  CHECK(b.nets[1].pins == 3);
+  Board board;
+  Diagnostics diagnostics;
+  add_netlist(board, netlist, diagnostics);
+  REQUIRE(board.nets.size() == 2);
+  CHECK(board.nets[NetId{0}].pins == 1);
+  CHECK(board.nets[NetId{1}].pins == 3);
 }

@@ -6,11 +6,11 @@ using namespace teasel;
 
 namespace {
 formats::GerberFile file(const std::string& body) {
-  Diagnostics d;
-  auto f = formats::read_gerber("%FSLAX43Y43*%\n%MOMM*%\n%ADD10C,0.1*%\n%ADD11C,0.2*%\nD10*\n" + body + "M02*\n",
-                                "o.gbr", d);
-  REQUIRE_FALSE(d.failed());
-  return f;
+  Diagnostics diagnostics;
+  auto layer = formats::read_gerber("%FSLAX43Y43*%\n%MOMM*%\n%ADD10C,0.1*%\n%ADD11C,0.2*%\nD10*\n" + body + "M02*\n",
+                                    "o.gbr", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  return layer;
 }
 std::string box(int x0, int y0, int x1, int y1) {
   auto xy = [](int x, int y) { return "X" + std::to_string(x * 1000) + "Y" + std::to_string(y * 1000); };
@@ -22,8 +22,8 @@ const std::vector<Point> kPads{{2, 2}, {8, 2}, {8, 8}, {2, 8}};
 TEST_CASE("the smallest closed face that encloses every pad wins over frames around it (by hand)") {
   const auto found = outline_candidates(file(box(0, 0, 10, 10) + box(-50, -50, 60, 60) + box(3, 3, 4, 4)), kPads);
   REQUIRE(found.size() == 2);
-  CHECK(found[0].area == Approx(100));
-  CHECK(found[1].area == Approx(12100));
+  CHECK(found[0].area.v == Approx(100));
+  CHECK(found[1].area.v == Approx(12100));
 }
 
 TEST_CASE("strokes in any order and direction join at their ends; a cutout of the same pen is found (by hand)") {
@@ -31,7 +31,7 @@ TEST_CASE("strokes in any order and direction join at their ends; a cutout of th
       file("X0Y0D02*X10000D01*X0Y10000D02*Y0D01*X10000Y10000D02*X0D01*X10000Y0D02*Y10000D01*\n" + box(4, 4, 6, 6)),
       kPads);
   REQUIRE(found.size() == 1);
-  CHECK(found[0].area == Approx(100));
+  CHECK(found[0].area.v == Approx(100));
   REQUIRE(found[0].face.holes.size() == 1);
   CHECK(std::abs(signed_area(found[0].face.holes[0])) == Approx(4));
 }
@@ -42,7 +42,7 @@ TEST_CASE("an outline of crossing strokes is found by the arrangement (by hand)"
       file("X-3000Y0D02*X13000D01*X-3000Y10000D02*X13000D01*X0Y-3000D02*Y13000D01*X10000Y-3000D02*Y13000D01*\n"),
       kPads);
   REQUIRE_FALSE(found.empty());
-  CHECK(found[0].area == Approx(100));
+  CHECK(found[0].area.v == Approx(100));
 }
 
 TEST_CASE("an open outline gives nothing (plane geometry: it encloses no area)") {
@@ -50,19 +50,19 @@ TEST_CASE("an open outline gives nothing (plane geometry: it encloses no area)")
 }
 
 TEST_CASE("without an outline file the netlist's BOARD_EDGE serves (IPC-D-356A record 389, modal coordinates)") {
-  auto line = [](std::string t) { return t + std::string(80 - t.size(), ' ') + "\n"; };
+  auto line = [](std::string content) { return content + std::string(80 - content.size(), ' ') + "\n"; };
   const std::string text = line("P  UNITS CUST 1") +
                            line("327N1               R1    -1          A01X+005000Y+005000X1000Y1000R000 S1") +
                            line("327N1               R1    -2          A01X+015000Y+008000X1000Y1000R000 S1") +
                            line("389BOARD_EDGE         X0Y0 X20000 Y10000 X0 Y0") + line("999");
-  Diagnostics d;
-  Sources s;
-  s.netlist = formats::read_netlist(text, "n.ipc", std::nullopt, d);
+  Diagnostics diagnostics;
+  Sources sources;
+  sources.netlist = formats::read_netlist(text, "n.ipc", std::nullopt, diagnostics);
   Job job;
-  job.netlist_file = "n.ipc";
-  const Rules rules = read_rules(*shipped("rules", "standard"), "rules", d);
-  const Board b = assemble(job, rules, s, d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(area(b.outline) == Approx(200));
-  CHECK_FALSE(b.outline_assumed);
+  job.inputs.netlist_file = "n.ipc";
+  const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+  const Board board = assemble(job, rules, sources, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(area(board.outline) == Approx(200));
+  CHECK_FALSE(board.outline_assumed);
 }

@@ -43,7 +43,7 @@ TEST_CASE("a similarity is the closed form of least squares, with and without re
       down += std::norm(p);
     }
     const C m = up / down;
-    const auto fit = fit_photo("p", rows(list), PhotoModel::similarity, 0.001);
+    const auto fit = fit_photo("p", rows(list), PhotoModel::similarity, Mm{0.001});
     REQUIRE(fit);
     CHECK(fit->from_top == !flipped);
     double ssr = 0;
@@ -53,9 +53,9 @@ TEST_CASE("a similarity is the closed form of least squares, with and without re
       CHECK((*fit)(pixel).y == Approx(at.imag()).margin(1e-9));
       ssr += std::norm(at - C(board.x, board.y));
     }
-    CHECK(fit->sigma == Approx(std::sqrt(ssr / (10 - 4))));
+    CHECK(fit->sigma.v == Approx(std::sqrt(ssr / (10 - 4))));
     // At the centroid the fit adds a fifth of the variance of a reading.
-    CHECK(fit->sigma_at(fit->centre) == Approx(fit->sigma * std::sqrt(1 + 1.0 / 5)));
+    CHECK(fit->sigma_at(fit->centre).v == Approx(fit->sigma.v * std::sqrt(1 + 1.0 / 5)));
   }
 }
 
@@ -85,7 +85,7 @@ TEST_CASE("an affine map is the solution of its normal equations (Cramer's rule)
       for (int k = 0; k < 3; ++k) c[i][k] = k == column ? b[i] : m[i][k];
     return det(c) / det(m);
   };
-  const auto fit = fit_photo("p", rows(kMeasured), PhotoModel::affine, 0.001);
+  const auto fit = fit_photo("p", rows(kMeasured), PhotoModel::affine, Mm{0.001});
   REQUIRE(fit);
   for (int k = 0; k < 3; ++k) {
     CHECK(fit->map[static_cast<std::size_t>(k)] == Approx(cramer(bx, k)).epsilon(1e-6));
@@ -96,7 +96,7 @@ TEST_CASE("an affine map is the solution of its normal equations (Cramer's rule)
 TEST_CASE("a tilted picture is the projective map x = 2 u / (1 + u), y = v / (1 + u) (by hand)") {
   const std::vector<std::pair<Point, Point>> square = {
       {{0, 0}, {0, 0}}, {{1, 0}, {1, 0}}, {{1, 1}, {1, 0.5}}, {{0, 1}, {0, 1}}};
-  const auto fit = fit_photo("p", rows(square), PhotoModel::projective, 0.01);
+  const auto fit = fit_photo("p", rows(square), PhotoModel::projective, Mm{0.01});
   REQUIRE(fit);
   CHECK((*fit)({0.5, 0.5}).x == Approx(2.0 / 3));
   CHECK((*fit)({0.5, 0.5}).y == Approx(1.0 / 3));
@@ -107,10 +107,10 @@ TEST_CASE("a tilted picture is the projective map x = 2 u / (1 + u), y = v / (1 
   more.push_back({{3, 2}, {1.5, 0.5}});
   more.push_back({{0.25, 3}, {0.4, 2.4}});
   more.push_back({{2, 3}, {4.0 / 3, 1}});
-  const auto found = fit_photo("p", rows(more), std::nullopt, 0.0001);
+  const auto found = fit_photo("p", rows(more), std::nullopt, Mm{0.0001});
   REQUIRE(found);
   CHECK(found->model == PhotoModel::projective);
-  CHECK(found->rms < 1e-6);
+  CHECK(found->rms < Mm{1e-6});
 }
 
 TEST_CASE("a slip of the pen is flagged and left out; points on one line or on one spot are refused (constructed)") {
@@ -118,13 +118,14 @@ TEST_CASE("a slip of the pen is flagged and left out; points on one line or on o
   list.push_back({{1100, 395}, {20.1, 30.1}});
   list.push_back({{590, 780}, {9.9, 22.5}});
   list[3].second.x += 3;
-  const auto fit = fit_photo("p", rows(list), std::nullopt, 0.02);
+  const auto fit = fit_photo("p", rows(list), std::nullopt, Mm{0.02});
   REQUIRE(fit);
   for (std::size_t i = 0; i < list.size(); ++i) CHECK(fit->points[i].outlier == (i == 3));
-  CHECK(fit->points[3].without == Approx(3).margin(0.7));
-  CHECK_FALSE(fit_photo("p", rows({{{5, 5}, {1, 1}}, {{5, 5}, {2, 2}}}), PhotoModel::similarity, 0.02));
-  CHECK_FALSE(fit_photo("p", rows({{{0, 0}, {0, 0}}, {{1, 1}, {1, 1}}, {{2, 2}, {2, 2}}}), PhotoModel::affine, 0.02));
-  CHECK_FALSE(fit_photo("p", rows({{{0, 0}, {0, 0}}}), std::nullopt, 0.02));
+  CHECK(fit->points[3].without.v == Approx(3).margin(0.7));
+  CHECK_FALSE(fit_photo("p", rows({{{5, 5}, {1, 1}}, {{5, 5}, {2, 2}}}), PhotoModel::similarity, Mm{0.02}));
+  CHECK_FALSE(
+      fit_photo("p", rows({{{0, 0}, {0, 0}}, {{1, 1}, {1, 1}}, {{2, 2}, {2, 2}}}), PhotoModel::affine, Mm{0.02}));
+  CHECK_FALSE(fit_photo("p", rows({{{0, 0}, {0, 0}}}), std::nullopt, Mm{0.02}));
 }
 
 TEST_CASE(
@@ -132,9 +133,9 @@ TEST_CASE(
     "(symmetry)") {
   const std::vector<std::pair<Point, Point>> line = {
       {{0, 1000}, {0, 0}}, {{1000, 1000}, {10, 0}}, {{2000, 1000}, {20, 0}}};
-  CHECK_FALSE(fit_photo("p", rows(line), std::nullopt, 0.05));
+  CHECK_FALSE(fit_photo("p", rows(line), std::nullopt, Mm{0.05}));
   for (bool top : {true, false}) {
-    const auto fit = fit_photo("p", rows(line), std::nullopt, 0.05, top);
+    const auto fit = fit_photo("p", rows(line), std::nullopt, Mm{0.05}, top);
     REQUIRE(fit);
     CHECK(fit->side_given);
     CHECK(fit->from_top == top);
@@ -157,13 +158,13 @@ TEST_CASE(
     for (std::size_t i = 0; i < count; ++i)
       list.emplace_back(pixel(places[i]) + Point{noise[2 * i], noise[2 * i + 1]}, places[i]);
     if (slip) list[3].second.x += 10;
-    const auto fit = fit_photo("p", rows(list), std::nullopt, 0.05);
+    const auto fit = fit_photo("p", rows(list), std::nullopt, Mm{0.05});
     REQUIRE(fit);
     INFO(count << slip);
     CHECK(fit->model == PhotoModel::projective);
     for (std::size_t i = 0; i < count; ++i) CHECK(fit->points[i].outlier == (slip && i == 3));
     const Point at{26, 20};
-    CHECK(distance((*fit)(pixel(at)), at) < 3 * fit->sigma_at(pixel(at)));
-    CHECK(fit->sigma < 0.08);
+    CHECK(distance((*fit)(pixel(at)), at) < 3 * fit->sigma_at(pixel(at)).v);
+    CHECK(fit->sigma < Mm{0.08});
   }
 }

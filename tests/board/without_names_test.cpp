@@ -10,37 +10,37 @@ using namespace teasel;
 
 namespace {
 struct Bare {
-  Board b;
-  Sources s;
-  Diagnostics d;
+  Board board;
+  Sources sources;
+  Diagnostics diagnostics;
   Bare() {
-    s.placements.resize(1);
-    s.placements[0].has_unit = true;
+    sources.placements.resize(1);
+    sources.placements[0].has_unit = true;
   }
-  int land(Point at, double width, double height, Side side, double hole = 0) {
-    Feature f;
-    f.kind = hole > 0 ? FeatureKind::lead : FeatureKind::smd_pad;
-    f.at = at;
-    f.hole = hole;
-    f.land[static_cast<std::size_t>(side)] = {true, width, height, 0, false};
-    if (hole > 0) f.land[side == Side::top ? 1 : 0] = f.land[static_cast<std::size_t>(side)];
-    b.features.push_back(f);
-    return static_cast<int>(b.features.size()) - 1;
+  FeatureId land(Point at, double width, double height, Side side, double hole = 0) {
+    Feature feature;
+    feature.kind = hole > 0 ? FeatureKind::lead : FeatureKind::smd_pad;
+    feature.at = at;
+    feature.hole = Mm{hole};
+    feature.land[side] = {.present = true, .width = Mm{width}, .height = Mm{height}, .rotation = {}, .round = false};
+    if (hole > 0) feature.land[other(side)] = feature.land[side];
+    return board.features.add(feature);
   }
-  void part(const char* name, Point at, int side) {
-    formats::PlacementRow r;
-    r.component = name;
-    r.x = at.x;
-    r.y = at.y;
-    r.side = side;
-    s.placements[0].rows.push_back(r);
+  void part(const char* name, Point at, Side side) {
+    formats::PlacementRow row;
+    row.component = name;
+    row.x = at.x;
+    row.y = at.y;
+    row.side = side;
+    sources.placements[0].rows.push_back(row);
   }
-  std::string owner(int land) {
-    const int c = b.features[static_cast<std::size_t>(land)].component;
-    return c < 0 ? "" : b.components[static_cast<std::size_t>(c)].name;
+  std::string owner(FeatureId land) {
+    const ComponentId component = board.features[land].component;
+    return component ? board.components[component].name.text() : "";
   }
   bool told(const char* code) {
-    return std::any_of(d.all().begin(), d.all().end(), [&](const Finding& f) { return f.code == code; });
+    return std::any_of(diagnostics.all().begin(), diagnostics.all().end(),
+                       [&](const Finding& finding) { return finding.code == code; });
   }
 };
 }  // namespace
@@ -48,84 +48,86 @@ struct Bare {
 TEST_CASE(
     "a land belongs to the nearest part about whose centre it has a twin of its own size, on the part's side "
     "(by hand)") {
-  Bare x;
-  const int chip[] = {x.land({9.2, 10}, 0.8, 1.0, Side::top), x.land({10.8, 10}, 0.8, 1.0, Side::top)};
-  const int below[] = {x.land({9.2, 10}, 0.8, 1.0, Side::bottom), x.land({10.8, 10}, 0.8, 1.0, Side::bottom)};
-  const int pins[] = {x.land({18, 18}, 1.6, 1.6, Side::bottom, 0.9), x.land({22, 18}, 1.6, 1.6, Side::bottom, 0.9),
-                      x.land({18, 22}, 1.6, 1.6, Side::bottom, 0.9), x.land({22, 22}, 1.6, 1.6, Side::bottom, 0.9)};
-  const int under = x.land({20, 20}, 3, 3, Side::top);  // the pad under a package, with no twin but itself
-  const int odd[] = {x.land({29, 10}, 0.8, 1.0, Side::top),
-                     x.land({31, 10}, 0.8, 2.0, Side::top)};  // alike in place, not in size
-  const int alone = x.land({40, 40}, 1, 1, Side::top);
-  x.part("R1", {10, 10}, 0);
-  x.part("R2", {10, 10}, 1);
-  x.part("U1", {20, 20}, 0);
-  x.part("D1", {30, 10}, 0);
-  x.part("FAR", {60, 60}, 0);
-  match_parts(x.b, {}, x.s, x.d);
-  for (const int i : chip) CHECK(x.owner(i) == "R1");
-  for (const int i : below) CHECK(x.owner(i) == "R2");
-  for (const int i : pins) CHECK(x.owner(i) == "U1");  // leads are on both sides
-  CHECK(x.owner(under) == "U1");
-  for (const int i : odd) CHECK(x.owner(i).empty());
-  CHECK(x.owner(alone).empty());
-  CHECK(x.told("parts-matched"));
-  CHECK(x.told("parts-without-lands"));  // two of five
+  Bare bare;
+  const FeatureId chip[] = {bare.land({9.2, 10}, 0.8, 1.0, Side::top), bare.land({10.8, 10}, 0.8, 1.0, Side::top)};
+  const FeatureId below[] = {bare.land({9.2, 10}, 0.8, 1.0, Side::bottom),
+                             bare.land({10.8, 10}, 0.8, 1.0, Side::bottom)};
+  const FeatureId pins[] = {
+      bare.land({18, 18}, 1.6, 1.6, Side::bottom, 0.9), bare.land({22, 18}, 1.6, 1.6, Side::bottom, 0.9),
+      bare.land({18, 22}, 1.6, 1.6, Side::bottom, 0.9), bare.land({22, 22}, 1.6, 1.6, Side::bottom, 0.9)};
+  const FeatureId under = bare.land({20, 20}, 3, 3, Side::top);  // the pad under a package, with no twin but itself
+  const FeatureId odd[] = {bare.land({29, 10}, 0.8, 1.0, Side::top),
+                           bare.land({31, 10}, 0.8, 2.0, Side::top)};  // alike in place, not in size
+  const FeatureId alone = bare.land({40, 40}, 1, 1, Side::top);
+  bare.part("R1", {10, 10}, Side::top);
+  bare.part("R2", {10, 10}, Side::bottom);
+  bare.part("U1", {20, 20}, Side::top);
+  bare.part("D1", {30, 10}, Side::top);
+  bare.part("FAR", {60, 60}, Side::top);
+  match_parts(bare.board, {}, bare.sources, bare.diagnostics);
+  for (const FeatureId land : chip) CHECK(bare.owner(land) == "R1");
+  for (const FeatureId land : below) CHECK(bare.owner(land) == "R2");
+  for (const FeatureId land : pins) CHECK(bare.owner(land) == "U1");  // leads are on both sides
+  CHECK(bare.owner(under) == "U1");
+  for (const FeatureId land : odd) CHECK(bare.owner(land).empty());
+  CHECK(bare.owner(alone).empty());
+  CHECK(bare.told("parts-matched"));
+  CHECK(bare.told("parts-without-lands"));  // two of five
 }
 
 TEST_CASE(
-
     "rows that are pins of one connector make one part with pins; without any placement the board's bodies "
     "are unknown, and that is said (by hand)") {
-  Bare x;
-  std::vector<int> lands;
+  Bare bare;
+  std::vector<FeatureId> lands;
   for (int i = 0; i < 4; ++i) {
-    lands.push_back(x.land({10 + 2.54 * i, 5}, 1.6, 1.6, Side::bottom, 1.0));
-    x.part(("J2_" + std::to_string(i + 1)).c_str(), {10 + 2.54 * i, 5}, 0);
+    lands.push_back(bare.land({10 + 2.54 * i, 5}, 1.6, 1.6, Side::bottom, 1.0));
+    bare.part(("J2_" + std::to_string(i + 1)).c_str(), {10 + 2.54 * i, 5}, Side::top);
   }
-  match_parts(x.b, {}, x.s, x.d);
-  REQUIRE(x.b.components.size() == 1);
+  match_parts(bare.board, {}, bare.sources, bare.diagnostics);
+  REQUIRE(bare.board.components.size() == 1);
   for (std::size_t i = 0; i < lands.size(); ++i) {
-    CHECK(x.owner(lands[i]) == "J2");
-    CHECK(x.b.features[static_cast<std::size_t>(lands[i])].pin == std::to_string(i + 1));
+    CHECK(bare.owner(lands[i]) == "J2");
+    CHECK(bare.board.features[lands[i]].pin == std::to_string(i + 1));
   }
   Bare none;
   none.land({5, 5}, 1, 1, Side::top);
-  match_parts(none.b, {}, none.s, none.d);
+  match_parts(none.board, {}, none.sources, none.diagnostics);
   CHECK(none.told("board-no-components"));
 }
 
 TEST_CASE("unit and shift of a placement table are found back from lands without names (constructed, seed 4)") {
   std::mt19937 rng(4);
   std::uniform_real_distribution<double> x(0, 80), y(0, 50);
-  std::array<Lands, 2> lands;
+  PerSide<Lands> lands;
   std::vector<Point> parts;
   for (int i = 0; i < 60; ++i) {
     const Point p{x(rng), y(rng)};
     parts.push_back(p);
     const double half = 0.5 + 0.05 * (i % 7);
-    for (const double w : {-half, half}) {
-      lands[i % 3 == 0].at.push_back(p + Point{w, 0});
-      lands[i % 3 == 0].size.push_back({0.6 + 0.02 * (i % 7), 0.9});
+    for (const double way : {-half, half}) {
+      Lands& list = lands[i % 3 == 0 ? Side::bottom : Side::top];
+      list.at.push_back(p + Point{way, 0});
+      list.size.push_back({0.6 + 0.02 * (i % 7), 0.9});
     }
   }
   for (const auto& [unit, k] : {std::pair{"mm", 1.0}, {"inch", 25.4}, {"mil", 0.0254}})
     for (const Point shift : {Point{}, Point{31.25, -7.5}}) {
-      formats::Placement t;
+      formats::Placement table;
       for (std::size_t i = 0; i < parts.size(); ++i) {
-        formats::PlacementRow r;
-        r.component = "C" + std::to_string(i);
-        r.x = (parts[i].x - shift.x) / k;
-        r.y = (parts[i].y - shift.y) / k;
-        t.rows.push_back(r);
+        formats::PlacementRow row;
+        row.component = "C" + std::to_string(i);
+        row.x = (parts[i].x - shift.x) / k;
+        row.y = (parts[i].y - shift.y) / k;
+        table.rows.push_back(row);
       }
-      const PlacementFit f = fit_placement(t, lands);
+      const PlacementFit fit = fit_placement(table, lands);
       INFO(unit << " " << shift.x);
-      CHECK(f.unit == unit);
-      CHECK(f.scale == k);
-      CHECK(f.share == Approx(1));
-      CHECK(f.shift.x == Approx(shift.x).margin(0.01));
-      CHECK(f.shift.y == Approx(shift.y).margin(0.01));
+      CHECK(fit.unit == unit);
+      CHECK(fit.scale == k);
+      CHECK(fit.share == Approx(1));
+      CHECK(fit.shift.x == Approx(shift.x).margin(0.01));
+      CHECK(fit.shift.y == Approx(shift.y).margin(0.01));
     }
 }
 
@@ -160,9 +162,9 @@ TEST_CASE(
                                              {"etch_top.ger", R::copper_top}};
   auto role = [](const std::string& name) -> std::optional<R> {
     const FolderFile file{name, ""};
-    Recognised r;
-    r.file = &file;
-    return role_by_name(r) ? r.role : std::nullopt;
+    Recognised entry;
+    entry.file = &file;
+    return role_by_name(entry) ? entry.role : std::nullopt;
   };
   for (const auto& [name, wanted] : known) {
     INFO(name);
@@ -180,11 +182,11 @@ TEST_CASE(
     "lists of plotted classes (common practice, no source)") {
   using R = LayerRole;
   auto by = [](const std::string& text) {
-    Recognised r;
-    Diagnostics d;
-    r.gerber = formats::read_gerber(text + "%FSLAX46Y46*%\n%MOMM*%\nM02*\n", "l.gbr", d);
-    if (!role_by_attribute(r) && !role_by_comments(r)) return std::string("nothing");
-    return std::string(to_string(r.role.value()));
+    Recognised entry;
+    Diagnostics diagnostics;
+    entry.gerber = formats::read_gerber(text + "%FSLAX46Y46*%\n%MOMM*%\nM02*\n", "l.gbr", diagnostics);
+    if (!role_by_attribute(entry) && !role_by_comments(entry)) return std::string("nothing");
+    return std::string(to_string(entry.role.value()));
   };
   for (const auto& [value, role] : {std::pair{"Copper,L1,Top", R::copper_top},
                                     {"Copper,L4,Bot", R::copper_bottom},
@@ -211,30 +213,30 @@ TEST_CASE(
 }
 
 TEST_CASE(
-
     "a pad is formed by the mask where its opening is smaller than its copper, else by its own edge "
     "(IPC-7351B: mask-defined lands)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   auto layer = [&](const std::string& body) {
     return formats::read_gerber(
-        "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,2.0*%\n%ADD11C,2.2*%\n%ADD12C,1.6*%\n" + body + "M02*\n", "l.gbr", d);
+        "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,2.0*%\n%ADD11C,2.2*%\n%ADD12C,1.6*%\n" + body + "M02*\n", "l.gbr",
+        diagnostics);
   };
   const formats::GerberFile copper =
       layer("D10*\nX5000000Y5000000D03*\nX15000000Y5000000D03*\nX25000000Y5000000D03*\n");
   const formats::GerberFile mask = layer("D11*\nX5000000Y5000000D03*\nD12*\nX15000000Y5000000D03*\n");
-  REQUIRE_FALSE(d.failed());
+  REQUIRE_FALSE(diagnostics.failed());
   Layers layers;
-  layers.copper[0].emplace_back(copper, false);
-  layers.mask[0].emplace_back(mask, false);
-  Bare x;
+  layers.copper[Side::top].emplace_back(copper, false);
+  layers.mask[Side::top].emplace_back(mask, false);
+  Bare bare;
   for (const double at : {5.0, 15.0, 25.0})
-    x.b.features[static_cast<std::size_t>(x.land({at, 5}, 2, 2, Side::top))].land[0].round = true;
-  add_exposures(x.b, layers, {}, x.s, x.d);
-  REQUIRE(x.b.exposures.size() == 2);
-  CHECK_FALSE(x.b.exposures[0].mask_defined);
-  CHECK(x.b.exposures[0].diameter == Approx(2.0).margin(0.01));
-  CHECK(x.b.exposures[1].mask_defined);
-  CHECK(x.b.exposures[1].diameter == Approx(1.6).margin(0.01));
-  REQUIRE(x.b.covered.size() == 1);  // the third one has no opening
-  CHECK(x.b.covered[0].feature == 2);
+    bare.board.features[bare.land({at, 5}, 2, 2, Side::top)].land[Side::top].round = true;
+  add_exposures(bare.board, layers, {}, bare.sources, bare.diagnostics);
+  REQUIRE(bare.board.exposures.size() == 2);
+  CHECK_FALSE(bare.board.exposures.front().mask_defined);
+  CHECK(bare.board.exposures.front().diameter.v == Approx(2.0).margin(0.01));
+  CHECK(bare.board.exposures.back().mask_defined);
+  CHECK(bare.board.exposures.back().diameter.v == Approx(1.6).margin(0.01));
+  REQUIRE(bare.board.covered.size() == 1);  // the third one has no opening
+  CHECK(bare.board.covered[0].feature == FeatureId{2});
 }

@@ -14,16 +14,16 @@ const fs::path kManual = fs::path(source()) / "data/manual";
 
 /// What `teasel manual ARGUMENTS` prints.
 std::string manual(const std::string& arguments) {
-  Folder f;
-  const Result r = run(teasel() + "manual " + arguments, f.path);
-  INFO(r.err);
-  REQUIRE(r.status == 0);
-  return r.out;
+  Folder folder;
+  const Result result = run(teasel() + "manual " + arguments, folder.path);
+  INFO(result.err);
+  REQUIRE(result.status == 0);
+  return result.out;
 }
 
 std::set<std::string> pages() {
   std::set<std::string> names;
-  for (const auto& e : fs::directory_iterator(kManual)) names.insert(e.path().filename().string());
+  for (const auto& entry : fs::directory_iterator(kManual)) names.insert(entry.path().filename().string());
   return names;
 }
 
@@ -42,9 +42,9 @@ std::vector<std::string> links_in(const std::string& text) {
 }
 
 std::size_t count(const std::string& text, const std::string& what) {
-  std::size_t n = 0;
-  for (std::size_t at = text.find(what); at != text.npos; at = text.find(what, at + 1)) ++n;
-  return n;
+  std::size_t times = 0;
+  for (std::size_t at = text.find(what); at != text.npos; at = text.find(what, at + 1)) ++times;
+  return times;
 }
 }  // namespace
 
@@ -61,17 +61,37 @@ TEST_CASE("the program's topics are the pages of data/manual (the folder and the
   for (const std::string& page : pages()) {
     INFO(page);
     CHECK(readme.find("](data/manual/" + page + ")") != std::string::npos);
-    CHECK(std::all_of(page.begin(), page.end() - 3, [](char c) { return (c >= 'a' && c <= 'z') || c == '-'; }));
+    CHECK(std::all_of(page.begin(), page.end() - 3,
+                      [](char letter) { return (letter >= 'a' && letter <= 'z') || letter == '-'; }));
   }
 }
 
 TEST_CASE("pages hold the tables that the program makes (the program's own tables, byte for byte)") {
-  // After a change of a table:  for t in ...; do teasel manual --markdown $t > data/manual/$t.md; done
+  // After a change of a table, tools/manual writes the pages anew.
   for (const std::string& page : pages()) {
     INFO(page);
     CHECK(manual("--markdown " + page.substr(0, page.size() - 3)) == slurp(kManual / page));
   }
   CHECK(count(manual("--markdown job-file"), "\n| `") > 150);
+  CHECK(count(manual("--markdown outputs"), "\n| `") > 60);
+  CHECK(count(manual("--markdown findings"), "\n| `") > 300);
+}
+
+TEST_CASE("every file that README names is one that the manual lists (the table of outputs)") {
+  const std::string readme = slurp(fs::path(source()) / "README.md"), outputs = slurp(kManual / "outputs.md");
+  const std::size_t from = readme.find("## What comes out"), to = readme.find("\n## ", from + 1);
+  REQUIRE(to != std::string::npos);
+  std::istringstream in(readme.substr(from, to - from));
+  int named = 0;
+  std::string text;
+  for (bool code = false; std::getline(in, text, '`'); code = !code) {
+    if (!code) continue;
+    INFO(text);
+    // A folder stands for all files in it.
+    CHECK(outputs.find("| `" + text + (text.back() == '/' ? "" : "` |")) != std::string::npos);
+    ++named;
+  }
+  CHECK(named > 20);
 }
 
 TEST_CASE("links and pictures lead to what is installed, and each picture is shown (the files of the tree)") {
@@ -90,8 +110,8 @@ TEST_CASE("links and pictures lead to what is installed, and each picture is sho
     }
   CHECK(links > 40);
   std::set<std::string> pictures;
-  for (const auto& e : fs::directory_iterator(fs::path(source()) / "data/pictures"))
-    pictures.insert(e.path().filename().string());
+  for (const auto& entry : fs::directory_iterator(fs::path(source()) / "data/pictures"))
+    pictures.insert(entry.path().filename().string());
   CHECK(shown == pictures);
 }
 
@@ -130,11 +150,11 @@ TEST_CASE("topics are read as plain text of 100 columns, and a slip of the pen i
       CHECK((line.size() <= 100 || line.rfind("    ", 0) == 0));
     }
   }
-  Folder f;
-  const Result r = run(teasel() + "manual acess", f.path);
-  CHECK(r.status == 1);
-  CHECK(r.err == "the manual has no topic 'acess'; perhaps access\n");
-  CHECK(run(teasel() + "manual no-such-page", f.path).err.find("teasel manual lists them") != std::string::npos);
+  Folder folder;
+  const Result result = run(teasel() + "manual acess", folder.path);
+  CHECK(result.status == 1);
+  CHECK(result.err == "the manual has no topic 'acess'; perhaps access\n");
+  CHECK(run(teasel() + "manual no-such-page", folder.path).err.find("teasel manual lists them") != std::string::npos);
 }
 
 TEST_CASE("the manual page and the completion name the topics (the list of topics)") {

@@ -14,40 +14,40 @@ std::string check_plan() {
   return "'" CHECK_PLAN_BINARY "' ";
 }
 
-using Spot = std::pair<long, long>;  // um
-std::map<long, std::multiset<Spot>> holes_of_csv(const fs::path& p) {
-  std::map<long, std::multiset<Spot>> holes;
-  std::istringstream in(slurp(p));
+using HolePlace = std::pair<long, long>;  ///< micrometres
+std::map<long, std::multiset<HolePlace>> holes_of_csv(const fs::path& file) {
+  std::map<long, std::multiset<HolePlace>> holes;
+  std::istringstream in(slurp(file));
   std::string line;
   std::getline(in, line);
   while (std::getline(in, line)) {
     if (line.find("no, in the blank") != std::string::npos) continue;  // drilled when the kit was bought
-    double no, x, y, d;
-    REQUIRE(std::sscanf(line.c_str(), "%lf,%lf,%lf,%lf", &no, &x, &y, &d) == 4);
-    holes[std::lround(d * 1000)].insert({std::lround(x * 1000), std::lround(y * 1000)});
+    double no, x, y, diameter;
+    REQUIRE(std::sscanf(line.c_str(), "%lf,%lf,%lf,%lf", &no, &x, &y, &diameter) == 4);
+    holes[std::lround(diameter * 1000)].insert({std::lround(x * 1000), std::lround(y * 1000)});
   }
   return holes;
 }
 
 /// Flashes by circular aperture in the RS-274X that gerbv writes of a drill file.
-std::map<long, std::multiset<Spot>> holes_of_gerbv(const std::string& text) {
-  std::map<long, std::multiset<Spot>> holes;
+std::map<long, std::multiset<HolePlace>> holes_of_gerbv(const std::string& text) {
+  std::map<long, std::multiset<HolePlace>> holes;
   std::map<int, double> apertures;
   const bool inch = text.find("MOIN") != std::string::npos;
   int decimals = 0;
   const std::size_t fs_at = text.find("%FSLAX");
   REQUIRE(fs_at != std::string::npos);
   decimals = text[fs_at + 7] - '0';
-  const double k = (inch ? 25.4 : 1) / std::pow(10, decimals);
+  const double scale = (inch ? 25.4 : 1) / std::pow(10, decimals);
   int current = 0;
   double x = 0, y = 0;
   std::istringstream in(text);
   std::string line;
   while (std::getline(in, line)) {
     int code;
-    double v, fx, fy;
-    if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &v) == 2)
-      apertures[code] = v * (inch ? 25.4 : 1);
+    double size, fx, fy;
+    if (std::sscanf(line.c_str(), "%%ADD%dC,%lf", &code, &size) == 2)
+      apertures[code] = size * (inch ? 25.4 : 1);
     else if ((std::sscanf(line.c_str(), "G54D%d", &code) == 1 || std::sscanf(line.c_str(), "D%d*", &code) == 1) &&
              code >= 10)
       current = code;
@@ -57,7 +57,8 @@ std::map<long, std::multiset<Spot>> holes_of_gerbv(const std::string& text) {
         x = fx;
         y = fy;
       }
-      holes[std::lround(apertures[current] * 1000)].insert({std::lround(x * k * 1000), std::lround(y * k * 1000)});
+      holes[std::lround(apertures[current] * 1000)].insert(
+          {std::lround(x * scale * 1000), std::lround(y * scale * 1000)});
     }
   }
   return holes;
@@ -65,8 +66,8 @@ std::map<long, std::multiset<Spot>> holes_of_gerbv(const std::string& text) {
 }  // namespace
 
 TEST_CASE("gerbv reads every plate file of the demo as the same holes (independent drill reader)") {
-  Folder f;
-  if (run("command -v gerbv", f.path).status != 0) {
+  Folder folder;
+  if (run("command -v gerbv", folder.path).status != 0) {
     WARN("skipped: gerbv is not installed");
     return;
   }
@@ -75,32 +76,32 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
     job.replace(job.find("drill_face = \"board\""), 20, std::string("drill_face = \"") + face + "\"");
     for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;)
       job.replace(at, 15, source() + "/data/demo");
-    std::ofstream(f.path / "j.toml") << job;
-    REQUIRE(run(teasel() + "plan j.toml -o out", f.path).status == 0);
+    std::ofstream(folder.path / "j.toml") << job;
+    REQUIRE(run(teasel() + "plan j.toml -o out", folder.path).status == 0);
     int plates = 0;
     std::vector<fs::directory_entry> files;
-    for (const char* folder : {"out/plates", "out/proving"})
-      for (const auto& e : fs::directory_iterator(f.path / folder)) files.push_back(e);
-    for (const auto& e : files) {
-      if (e.path().extension() != ".drl" || e.path().filename().string().find("-pocket-") != std::string::npos)
+    for (const char* part : {"out/plates", "out/proving"})
+      for (const auto& entry : fs::directory_iterator(folder.path / part)) files.push_back(entry);
+    for (const auto& entry : files) {
+      if (entry.path().extension() != ".drl" || entry.path().filename().string().find("-pocket-") != std::string::npos)
         continue;
       ++plates;
-      const Result r = run("gerbv -x rs274x -o plate.gbr '" + e.path().string() + "'", f.path);
-      INFO(r.err);
-      fs::path csv = e.path();
+      const Result result = run("gerbv -x rs274x -o plate.gbr '" + entry.path().string() + "'", folder.path);
+      INFO(result.err);
+      fs::path csv = entry.path();
       csv.replace_extension(".csv");
-      const auto ours = holes_of_csv(csv), theirs = holes_of_gerbv(slurp(f.path / "plate.gbr"));
+      const auto ours = holes_of_csv(csv), theirs = holes_of_gerbv(slurp(folder.path / "plate.gbr"));
       REQUIRE(ours.size() == theirs.size());
       // gerbv writes inches with limited digits: every hole within 3 um, each matched once.
       for (const auto& [dia, spots] : ours) {
         auto it = std::find_if(theirs.begin(), theirs.end(),
-                               [d = dia](const auto& t) { return std::labs(t.first - d) <= 3; });
+                               [size = dia](const auto& each) { return std::labs(each.first - size) <= 3; });
         REQUIRE(it != theirs.end());
-        std::multiset<Spot> rest = it->second;
+        std::multiset<HolePlace> rest = it->second;
         CHECK(rest.size() == spots.size());
-        for (const Spot& s : spots) {
-          auto hit = std::find_if(rest.begin(), rest.end(), [&](const Spot& t) {
-            return std::labs(t.first - s.first) <= 3 && std::labs(t.second - s.second) <= 3;
+        for (const HolePlace& place : spots) {
+          auto hit = std::find_if(rest.begin(), rest.end(), [&](const HolePlace& other) {
+            return std::labs(other.first - place.first) <= 3 && std::labs(other.second - place.second) <= 3;
           });
           CHECK(hit != rest.end());
           if (hit != rest.end()) rest.erase(hit);
@@ -114,17 +115,17 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
 TEST_CASE(
     "ezdxf reads every plate drawing of the demo as the same holes, pockets and layers (independent reader of the "
     "exchange format)") {
-  Folder f;
-  if (run("/usr/bin/python3 -c 'import ezdxf'", f.path).status != 0) {
+  Folder folder;
+  if (run("/usr/bin/python3 -c 'import ezdxf'", folder.path).status != 0) {
     WARN("skipped: ezdxf is not installed");
     return;
   }
   std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
   for (std::size_t at = 0; (at = job.find("../../data/demo", at)) != std::string::npos;)
     job.replace(at, 15, source() + "/data/demo");
-  std::ofstream(f.path / "j.toml") << job;
-  REQUIRE(run(teasel() + "plan j.toml -o out", f.path).status == 0);
-  std::ofstream(f.path / "read.py") << R"py(
+  std::ofstream(folder.path / "j.toml") << job;
+  REQUIRE(run(teasel() + "plan j.toml -o out", folder.path).status == 0);
+  std::ofstream(folder.path / "read.py") << R"py(
 import csv, glob, json, sys, ezdxf
 plan = json.load(open('out/plan.json'))
 for plate in plan['plates'] + plan['check_plates']:
@@ -150,36 +151,36 @@ for plate in plan['plates'] + plan['check_plates']:
     assert all(len(l) <= 31 and l == l.upper() for l in declared if l != '0' and l != 'Defpoints')
 print(len(plan['plates']), 'plates')
 )py";
-  const Result r = run("/usr/bin/python3 read.py", f.path);
-  INFO(r.out << r.err);
-  CHECK(r.status == 0);
-  CHECK(r.out.find("3 plates") != std::string::npos);
+  const Result result = run("/usr/bin/python3 read.py", folder.path);
+  INFO(result.out << result.err);
+  CHECK(result.status == 0);
+  CHECK(result.out.find("3 plates") != std::string::npos);
 }
 
 TEST_CASE("the independent checker accepts the demo's plan, and refuses a moved probe (own reader, no shared code)") {
-  Folder f;
-  REQUIRE(run(teasel() + "plan '" + source() + "/fixtures/jobs/buoy-node.toml' -o out", f.path).status == 0);
+  Folder folder;
+  REQUIRE(run(teasel() + "plan '" + source() + "/fixtures/jobs/buoy-node.toml' -o out", folder.path).status == 0);
   const std::string netlist = " '" + source() + "/data/demo/buoy-node.ipc'";
-  const Result good = run(check_plan() + "out" + netlist, f.path);
+  const Result good = run(check_plan() + "out" + netlist, folder.path);
   INFO(good.out << good.err);
   CHECK(good.status == 0);
   // One probe a quarter inch off in the list: the checker must see it.
-  std::string csv = slurp(f.path / "out/probes.csv");
+  std::string csv = slurp(folder.path / "out/probes.csv");
   const std::size_t row = csv.find("\nB001,") + 1;
   std::size_t at = row;
   for (int i = 0; i < 7; ++i) at = csv.find(',', at) + 1;
   csv.replace(at, csv.find(',', at) - at, "1.234");
-  std::ofstream(f.path / "out/probes.csv") << csv;
-  CHECK(run(check_plan() + "out" + netlist, f.path).status == 1);
+  std::ofstream(folder.path / "out/probes.csv") << csv;
+  CHECK(run(check_plan() + "out" + netlist, folder.path).status == 1);
 }
 
 TEST_CASE("the committed demo release is what its generator makes (another program: the generator, tools/demo)") {
   int files = 0;
-  for (const auto& e : fs::directory_iterator(generated("--with-ipc2581"))) {
-    if (e.path().extension() == ".xml") continue;
+  for (const auto& entry : fs::directory_iterator(generated("--with-ipc2581"))) {
+    if (entry.path().extension() == ".xml") continue;
     ++files;
-    INFO(e.path().filename());
-    CHECK(slurp(e.path()) == slurp(fs::path(source()) / "data/demo" / e.path().filename()));
+    INFO(entry.path().filename());
+    CHECK(slurp(entry.path()) == slurp(fs::path(source()) / "data/demo" / entry.path().filename()));
   }
   CHECK(files == 20);
 }
@@ -187,12 +188,12 @@ TEST_CASE("the committed demo release is what its generator makes (another progr
 TEST_CASE(
     "the demo board by two routes, Gerber with netlist and IDF, or one IPC-2581 file, gives the same plan (writers "
     "that share no code with the readers)") {
-  Folder f;
-  fs::create_directories(f.path / "cad");
-  fs::copy(generated("--with-ipc2581") / "buoy-node.xml", f.path / "cad");
+  Folder folder;
+  fs::create_directories(folder.path / "cad");
+  fs::copy(generated("--with-ipc2581") / "buoy-node.xml", folder.path / "cad");
   std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
   for (std::size_t i = 0; (i = job.find("../../data", i)) != std::string::npos;) job.replace(i, 10, source() + "/data");
-  std::ofstream(f.path / "one.toml") << job;
+  std::ofstream(folder.path / "one.toml") << job;
   const std::size_t inputs = job.find("[inputs.netlist]"), parts = job.find("[components]");
   REQUIRE((inputs != std::string::npos && parts != std::string::npos));
   // What neither route holds by itself: values of parts and boundary cells.
@@ -200,38 +201,41 @@ TEST_CASE(
                     cells = job.find("[[inputs.bsdl]]"), heights = job.find("[inputs.heights]");
   REQUIRE((placement < idf && cells < heights && heights != std::string::npos));
   const std::string also = job.substr(placement, idf - placement) + job.substr(cells, heights - cells);
-  std::ofstream(f.path / "two.toml") << job.substr(0, inputs) << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n\n"
-                                     << also << job.substr(parts);
+  std::ofstream(folder.path / "two.toml")
+      << job.substr(0, inputs) << "[inputs.ipc2581]\nfile = \"cad/buoy-node.xml\"\n\n"
+      << also << job.substr(parts);
   for (const char* route : {"one", "two"}) {
-    const Result r = run(teasel() + "plan " + route + ".toml --no-mechanics -o " + route, f.path);
-    INFO(r.err);
-    REQUIRE((r.status == 0 || r.status == 2));
+    const Result result = run(teasel() + "plan " + route + ".toml --no-mechanics -o " + route, folder.path);
+    INFO(result.err);
+    REQUIRE((result.status == 0 || result.status == 2));
   }
-  CHECK(slurp(f.path / "one/probes.csv") == slurp(f.path / "two/probes.csv"));
+  CHECK(slurp(folder.path / "one/probes.csv") == slurp(folder.path / "two/probes.csv"));
   // Plates hole by hole; the plan's name stands in the last column and hangs on the inputs.
-  const auto holes = [](const fs::path& p) {
+  const auto holes = [](const fs::path& file) {
     std::string all, row;
-    for (std::istringstream in(slurp(p)); std::getline(in, row);) all += row.substr(0, row.rfind(',')) + "\n";
+    for (std::istringstream in(slurp(file)); std::getline(in, row);) all += row.substr(0, row.rfind(',')) + "\n";
     return all;
   };
-  for (const auto& e : fs::directory_iterator(f.path / "one/plates"))
-    if (e.path().extension() == ".csv") CHECK(holes(e.path()) == holes(f.path / "two/plates" / e.path().filename()));
+  for (const auto& entry : fs::directory_iterator(folder.path / "one/plates"))
+    if (entry.path().extension() == ".csv")
+      CHECK(holes(entry.path()) == holes(folder.path / "two/plates" / entry.path().filename()));
   // Verdicts, each with its obstacle and both numbers: pads, bodies and nets are the same to the last digit.
   for (const char* list : {"blocked.csv", "coverage.csv"}) {
-    std::multiset<std::string> rows[2];
-    for (int k = 0; k < 2; ++k) {
-      std::istringstream in(slurp(f.path / (k ? "two" : "one") / list));
-      for (std::string row; std::getline(in, row);) rows[k].insert(row);
-    }
+    const auto rows = [&](const char* route) {
+      std::multiset<std::string> all;
+      std::istringstream in(slurp(folder.path / route / list));
+      for (std::string row; std::getline(in, row);) all.insert(row);
+      return all;
+    };
     INFO(list);
-    CHECK(rows[0].size() > 100);
-    CHECK(rows[0] == rows[1]);
+    CHECK(rows("one").size() > 100);
+    CHECK(rows("one") == rows("two"));
   }
   // Both in one folder: the release files count, and the two are found to agree.
-  fs::copy(source() + "/data/demo", f.path / "both", fs::copy_options::recursive);
-  fs::copy(f.path / "cad/buoy-node.xml", f.path / "both");
-  REQUIRE(run(teasel() + "start both -o both.toml", f.path).status == 0);
-  const Result both = run(teasel() + "check both.toml", f.path);
+  fs::copy(source() + "/data/demo", folder.path / "both", fs::copy_options::recursive);
+  fs::copy(folder.path / "cad/buoy-node.xml", folder.path / "both");
+  REQUIRE(run(teasel() + "start both -o both.toml", folder.path).status == 0);
+  const Result both = run(teasel() + "check both.toml", folder.path);
   REQUIRE(both.status == 0);
   for (const char* code :
        {"cad-layer-agrees", "cad-nets-agree", "cad-holes-agree", "outline-agrees", "check-idf-holes"}) {
@@ -240,25 +244,25 @@ TEST_CASE(
   }
   for (const char* code : {"cad-layer-differs", "cad-nets-differ", "parts-sides-differ", "parts-heights-differ"})
     CHECK(both.out.find(code) == std::string::npos);
-  // A moved trace end in one of the two, a swapped net name: the difference is shown and the stronger source named.
-  std::string xml = slurp(f.path / "both/buoy-node.xml");
+  // A height that only one of the two states differently is told.
+  std::string xml = slurp(folder.path / "both/buoy-node.xml");
   std::size_t at = xml.find("height=\"", xml.find("<Component "));
   REQUIRE(at != std::string::npos);
   xml.replace(at + 8, xml.find('"', at + 8) - at - 8, "17.5");
-  std::ofstream(f.path / "both/buoy-node.xml", std::ios::binary | std::ios::trunc) << xml;
-  const Result taller = run(teasel() + "check both.toml", f.path);
+  std::ofstream(folder.path / "both/buoy-node.xml", std::ios::binary | std::ios::trunc) << xml;
+  const Result taller = run(teasel() + "check both.toml", folder.path);
   CHECK(taller.out.find("parts-heights-differ") != std::string::npos);
   // Every bottom part said to stand on the top: its surface pads contradict, and nothing is planned.
-  std::string flipped = slurp(f.path / "cad/buoy-node.xml");
+  std::string flipped = slurp(folder.path / "cad/buoy-node.xml");
   for (std::size_t i = 0; (i = flipped.find("<Component ", i)) != std::string::npos; ++i) {
     const std::size_t end = flipped.find('>', i), ref = flipped.find("layerRef=\"BOTTOM\"", i);
     if (ref < end) flipped.replace(ref, 17, "layerRef=\"TOP\"");
   }
-  std::ofstream(f.path / "cad/buoy-node.xml", std::ios::binary | std::ios::trunc) << flipped;
-  const Result wrong = run(teasel() + "plan two.toml -o wrong", f.path);
+  std::ofstream(folder.path / "cad/buoy-node.xml", std::ios::binary | std::ios::trunc) << flipped;
+  const Result wrong = run(teasel() + "plan two.toml -o wrong", folder.path);
   CHECK(wrong.status == 1);
   CHECK(wrong.err.find("check-part-sides") != std::string::npos);
-  CHECK_FALSE(fs::exists(f.path / "wrong"));
+  CHECK_FALSE(fs::exists(folder.path / "wrong"));
 }
 
 namespace {
@@ -274,17 +278,17 @@ std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, doub
     const std::string& xml) {
   std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, double>>> out;
   std::map<std::string, std::string> side_of_layer;
-  double k = 1;
+  double scale = 1;
   const bool physical = xml.find("<PhyNetPoint") != std::string::npos;
   std::string net, layer, set;
   for (std::size_t at = xml.find('<'); at != std::string::npos; at = xml.find('<', at + 1)) {
     const std::string tag = xml.substr(at, xml.find('>', at) - at);
     const auto is = [&](const char* name) { return tag.rfind(std::string("<") + name + " ", 0) == 0; };
-    if (is("CadHeader") && value(tag, "units") == "INCH") k = 25.4;
+    if (is("CadHeader") && value(tag, "units") == "INCH") scale = 25.4;
     if (is("Layer") && value(tag, "side") != "INTERNAL")
       side_of_layer[value(tag, "name")] = value(tag, "side") == "TOP" ? "top" : "bottom";
     auto keep = [&](const std::string& name, const std::string& side, const std::string& x, const std::string& y) {
-      out[{name, side}].emplace_back(k * std::stod(x), k * std::stod(y));
+      out[{name, side}].emplace_back(scale * std::stod(x), scale * std::stod(y));
     };
     if (is("PhyNet")) net = value(tag, "name");
     if (is("PhyNetPoint") && side_of_layer.count(value(tag, "layerRef")))
@@ -301,9 +305,9 @@ std::map<std::pair<std::string, std::string>, std::vector<std::pair<double, doub
 
 /// The plan is the best there is, by a checker that shares no code with the planner.
 void check_proof(const fs::path& folder) {
-  const Result r = run("'" CHECK_PROOF_BINARY "' out/plan.proof --proven", folder);
-  INFO(r.out << r.err);
-  CHECK(r.status == 0);
+  const Result result = run("'" CHECK_PROOF_BINARY "' out/plan.proof --proven", folder);
+  INFO(result.out << result.err);
+  CHECK(result.status == 0);
 }
 
 TEST_CASE(
@@ -321,51 +325,51 @@ TEST_CASE(
     const char* pins;
     const char* nets;
   };
-  for (const Sample& s : {Sample{"testcase3-revc-full.xml", "487 of 487", "264 of 269"},
-                          {"testcase9-revc-full.xml", "238 of 238", "85 of 85"},
-                          {"DM0002-IPC-2518.xml", "212 of 212", "66 of 66"},
-                          {"testcase1-revc-full.xml.zst", "8111 of 8111", "2511 of 2513"}}) {
-    Folder f;
-    INFO(s.file);
-    fs::create_directories(f.path / "in");
-    fs::copy(root / s.file, f.path / "in");
-    const Result start = run(teasel() + "start in", f.path);
+  for (const Sample& sample : {Sample{"testcase3-revc-full.xml", "487 of 487", "264 of 269"},
+                               {"testcase9-revc-full.xml", "238 of 238", "85 of 85"},
+                               {"DM0002-IPC-2518.xml", "212 of 212", "66 of 66"},
+                               {"testcase1-revc-full.xml.zst", "8111 of 8111", "2511 of 2513"}}) {
+    Folder folder;
+    INFO(sample.file);
+    fs::create_directories(folder.path / "in");
+    fs::copy(root / sample.file, folder.path / "in");
+    const Result start = run(teasel() + "start in", folder.path);
     INFO(start.err);
     REQUIRE(start.status == 0);
-    const Result check = run(teasel() + "check job.toml", f.path);
-    CHECK(check.out.find(std::string(s.pins) + " pins lie on pads of their name") != std::string::npos);
-    CHECK(run(teasel() + "nets job.toml", f.path).out.find(std::string(s.nets) + " netlist nets agree") !=
+    const Result check = run(teasel() + "check job.toml", folder.path);
+    CHECK(check.out.find(std::string(sample.pins) + " pins lie on pads of their name") != std::string::npos);
+    CHECK(run(teasel() + "nets job.toml", folder.path).out.find(std::string(sample.nets) + " netlist nets agree") !=
           std::string::npos);
-    if (std::string(s.file).ends_with(".zst"))
-      std::ofstream(f.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
+    if (std::string(sample.file).ends_with(".zst"))
+      std::ofstream(folder.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
     const Result plan = run(teasel() + "plan job.toml -o out --proof --time-limit 20" +
-                                (std::string(s.file).ends_with(".zst") ? " --no-mechanics" : ""),
-                            f.path);
+                                (std::string(sample.file).ends_with(".zst") ? " --no-mechanics" : ""),
+                            folder.path);
     INFO(plan.err);
     REQUIRE(plan.status == 0);
-    check_proof(f.path);
+    check_proof(folder.path);
     // Every probe stands on a point that the file gives for its net and side.
-    if (std::string(s.file).ends_with(".zst")) {
-      if (run("command -v zstd", f.path).status != 0) continue;
-      REQUIRE(run("zstd -dq in/* -o plain.xml", f.path).status == 0);
+    if (std::string(sample.file).ends_with(".zst")) {
+      if (run("command -v zstd", folder.path).status != 0) continue;
+      REQUIRE(run("zstd -dq in/* -o plain.xml", folder.path).status == 0);
     } else {
-      fs::copy(root / s.file, f.path / "plain.xml");
+      fs::copy(root / sample.file, folder.path / "plain.xml");
     }
-    const auto points = points_of(slurp(f.path / "plain.xml"));
-    std::istringstream in(slurp(f.path / "out/probes.csv"));
+    const auto points = points_of(slurp(folder.path / "plain.xml"));
+    std::istringstream in(slurp(folder.path / "out/probes.csv"));
     std::string row;
     std::getline(in, row);
     int probes = 0, exact = 0;
     while (std::getline(in, row)) {
-      std::vector<std::string> c;
+      std::vector<std::string> fields;
       std::string field;
-      for (std::istringstream cells(row); std::getline(cells, field, ',');) c.push_back(field);
-      const auto it = points.find({c[1], c[3]});
+      for (std::istringstream cells(row); std::getline(cells, field, ',');) fields.push_back(field);
+      const auto it = points.find({fields[1], fields[3]});
       INFO(row);
       REQUIRE(it != points.end());
       double nearest = 1e9;
       for (const auto& [x, y] : it->second)
-        nearest = std::min(nearest, std::hypot(x - std::stod(c[7]), y - std::stod(c[8])));
+        nearest = std::min(nearest, std::hypot(x - std::stod(fields[7]), y - std::stod(fields[8])));
       CHECK(nearest < 1.5);  // long pads are touched off their middle
       ++probes;
       exact += nearest < 0.03;
@@ -382,14 +386,14 @@ TEST_CASE("a real board's IDF pair agrees with its layers, drill files and netli
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
     return;
   }
-  Folder f;
-  REQUIRE(run(teasel() + "start '" + root.string() + "'", f.path).status == 0);
-  const Result r = run(teasel() + "check job.toml", f.path);
-  INFO(r.out.substr(0, 4000));
-  CHECK(r.out.find("note outline-agrees") != std::string::npos);
-  CHECK(r.out.find("100.0 % of the 2548 holes of the IDF file are drilled") != std::string::npos);
-  CHECK(r.out.find("100.0 % of the 1096 placed parts lie at their pads") != std::string::npos);
-  CHECK(r.out.find("parts-sides-differ") == std::string::npos);
+  Folder folder;
+  REQUIRE(run(teasel() + "start '" + root.string() + "'", folder.path).status == 0);
+  const Result result = run(teasel() + "check job.toml", folder.path);
+  INFO(result.out.substr(0, 4000));
+  CHECK(result.out.find("note outline-agrees") != std::string::npos);
+  CHECK(result.out.find("100.0 % of the 2548 holes of the IDF file are drilled") != std::string::npos);
+  CHECK(result.out.find("100.0 % of the 1096 placed parts lie at their pads") != std::string::npos);
+  CHECK(result.out.find("parts-sides-differ") == std::string::npos);
 }
 
 namespace {
@@ -400,18 +404,18 @@ void check_pictures(const std::string& files) {
     WARN("skipped: gerbv, rsvg-convert or the PNG library is not installed");
     return;
   }
-  Folder f;
-  const Result r = run("'" COMPARE_LAYERS_BINARY "' " + teasel() + files, f.path);
-  std::istringstream rows(r.out);
+  Folder folder;
+  const Result result = run("'" COMPARE_LAYERS_BINARY "' " + teasel() + files, folder.path);
+  std::istringstream rows(result.out);
   std::string row;
   int compared = 0;
   while (std::getline(rows, row)) {
     INFO(row);
-    long dpi = 0, w = 0, h = 0, dark = 0, differ = 0, one = 0, two = 0;
+    long dpi = 0, width = 0, height = 0, dark = 0, differ = 0, one = 0, two = 0;
     const std::size_t bar = row.find('|', 2);
     REQUIRE(bar != row.npos);
-    REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &w, &h, &dark, &differ,
-                        &one, &two) == 7);
+    REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &width, &height, &dark,
+                        &differ, &one, &two) == 7);
     // Points where two edges meet at a sharp angle: the other program moves each edge by up to half a pixel.
     CHECK(one <= 5 + dark / 20'000);
     CHECK(two <= 5);
@@ -429,55 +433,57 @@ TEST_CASE(
 TEST_CASE(
     "macros, arcs, regions, repeats and holes drawn by teasel and by gerbv are the same picture (independent "
     "renderer)") {
-  Folder f;
+  Folder folder;
   const std::string head = "%FSLAX46Y46*%\n%MOMM*%\n";
-  std::ofstream(f.path / "arcs.gbr")
+  std::ofstream(folder.path / "arcs.gbr")
       << head
       << "%ADD10C,0.4*%%ADD11C,1X0.5*%%ADD12P,2X5X20*%D10*G75*X0Y0D02*G03*X4000000Y4000000I0J4000000D01*G02*"
          "X8000000Y0I0J-4000000D01*X12000000Y0D02*G03*X12000000Y0I-1000000J0D01*D11*X2000000Y7000000D03*D12*"
          "X6000000Y7000000D03*M02*\n";
-  std::ofstream(f.path / "regions.gbr")
+  std::ofstream(folder.path / "regions.gbr")
       << head
       << "%ADD10C,1*%G36*X0Y0D02*G01*X8000000D01*Y8000000D01*X0D01*Y4000000D01*X2000000D01*G75*G02*"
          "X2000000Y4000000I1500000J0D01*G01*X0D01*Y0D01*X10000000Y0D02*X13000000Y1000000D01*X11000000Y5000000D01*"
          "X10000000Y0D01*G37*%LPC*%D10*X6500000Y6500000D03*%LPD*%M02*\n";
-  std::ofstream(f.path / "macros.gbr")
+  std::ofstream(folder.path / "macros.gbr")
       << head
       << "%AMBAR*21,1,3,1,1,0,30*20,1,0.4,-2,-2,2,-1,0*%%AMQUAD*4,1,4,0,0,3,0,3,2,1,2.5,0,0,-20*%%AMWHEEL*7,0,0,4,3,0."
          "5,15*%%AMRING*1,1,$1,0,0*1,0,$1x0.5,0,0*%%ADD10BAR*%%ADD11QUAD*%%ADD12WHEEL*%%ADD13RING,3*%D10*X0Y0D03*D11*"
          "X6000000Y0D03*D12*X0Y6000000D03*D13*X6000000Y6000000D03*M02*\n";
-  std::ofstream(f.path / "repeats.gbr")
+  std::ofstream(folder.path / "repeats.gbr")
       << head << "%ADD10R,1X0.6*%%ADD11O,0.6X1.4*%%SRX3Y2I3J4*%D10*X0Y0D03*D11*X1500000Y1000000D03*%SR*%M02*\n";
-  check_pictures("'" + f.path.string() + "'/*.gbr");
+  check_pictures("'" + folder.path.string() + "'/*.gbr");
 }
 
 TEST_CASE(
     "nets traced through the demo's copper are those of its netlist (written by the generator from its routing)") {
-  Folder f;
-  const Result r = run(teasel() + "nets '" + source() + "/fixtures/jobs/buoy-node.toml' -o out", f.path);
-  REQUIRE(r.status == 0);
-  CHECK(r.out.find("240 of 240 netlist nets agree") != std::string::npos);
-  CHECK(slurp(f.path / "out/net-differences.csv").find('\n') == slurp(f.path / "out/net-differences.csv").size() - 1);
+  Folder folder;
+  const Result result = run(teasel() + "nets '" + source() + "/fixtures/jobs/buoy-node.toml' -o out", folder.path);
+  REQUIRE(result.status == 0);
+  CHECK(result.out.find("240 of 240 netlist nets agree") != std::string::npos);
+  CHECK(slurp(folder.path / "out/net-differences.csv").find('\n') ==
+        slurp(folder.path / "out/net-differences.csv").size() - 1);
   // A trace cut out of the top layer must show as an open: the longest stroke list loses its statements one net at a
   // time.
   std::string copper = slurp(source() + "/data/demo/buoy-node-F_Cu.gbr");
   const std::size_t at = copper.find("D01*", copper.size() / 2);
   const std::size_t line = copper.rfind('\n', at) + 1;
-  fs::create_directories(f.path / "demo");
-  for (const auto& e : fs::directory_iterator(source() + "/data/demo")) fs::copy(e.path(), f.path / "demo");
+  fs::create_directories(folder.path / "demo");
+  for (const auto& entry : fs::directory_iterator(source() + "/data/demo"))
+    fs::copy(entry.path(), folder.path / "demo");
   std::string job = slurp(source() + "/fixtures/jobs/buoy-node.toml");
   for (std::size_t i = 0; (i = job.find("../../data/demo", i)) != std::string::npos;) job.replace(i, 15, "demo");
-  std::ofstream(f.path / "job.toml") << job;
+  std::ofstream(folder.path / "job.toml") << job;
   // A bar across the whole board on the top layer is a short of many nets.
   std::string barred = copper;
   barred.insert(barred.rfind("M02*"), "%ADD99C,0.2*%\nD99*\nX5000000Y30000000D02*\nX95000000Y30000000D01*\n");
-  std::ofstream(f.path / "demo/buoy-node-F_Cu.gbr", std::ios::binary) << barred;
-  const Result shorted = run(teasel() + "nets job.toml", f.path);
+  std::ofstream(folder.path / "demo/buoy-node-F_Cu.gbr", std::ios::binary) << barred;
+  const Result shorted = run(teasel() + "nets job.toml", folder.path);
   CHECK(shorted.out.find("\nshort") != std::string::npos);
   std::string cut = copper;
   cut.replace(line, at + 4 - line, "G04 cut*");
-  std::ofstream(f.path / "demo/buoy-node-F_Cu.gbr", std::ios::binary | std::ios::trunc) << cut;
-  const Result open = run(teasel() + "nets job.toml", f.path);
+  std::ofstream(folder.path / "demo/buoy-node-F_Cu.gbr", std::ios::binary | std::ios::trunc) << cut;
+  const Result open = run(teasel() + "nets job.toml", folder.path);
   INFO(open.out);
   CHECK(open.out.find("\nopen") != std::string::npos);
 }
@@ -499,13 +505,13 @@ TEST_CASE(
       {"oc-breakout", "101 of 105"}, {"rpga-feather", "101 of 102"}, {"minnowboard-v1", "836 of 982"}};
   for (const auto& [name, agree] : expected) {
     if (!fs::is_directory(root / name)) continue;
-    Folder f;
+    Folder folder;
     INFO(name);
-    REQUIRE(run(teasel() + "start '" + (root / name).string() + "'", f.path).status == 0);
-    const Result r = run(teasel() + "nets job.toml", f.path);
-    INFO(r.out.substr(0, 2000));
-    CHECK(r.out.find(agree + " netlist nets agree") != std::string::npos);
-    if (name == "minnowboard-v1") CHECK(r.out.find("\nopen") == std::string::npos);
+    REQUIRE(run(teasel() + "start '" + (root / name).string() + "'", folder.path).status == 0);
+    const Result result = run(teasel() + "nets job.toml", folder.path);
+    INFO(result.out.substr(0, 2000));
+    CHECK(result.out.find(agree + " netlist nets agree") != std::string::npos);
+    if (name == "minnowboard-v1") CHECK(result.out.find("\nopen") == std::string::npos);
   }
 }
 
@@ -522,24 +528,24 @@ TEST_CASE(
   for (const char* name : {"minnowboard-v1", "buddy-board", "porcupine", "oc-power-unit", "oc-gbc", "oc-sdr",
                            "oc-breakout", "rpga-feather", "kicad-pic-programmer"}) {
     if (!fs::is_directory(root / name)) continue;
-    Folder f;
+    Folder folder;
     INFO(name);
-    const Result start = run(teasel() + "start '" + (root / name).string() + "'", f.path);
+    const Result start = run(teasel() + "start '" + (root / name).string() + "'", folder.path);
     INFO(start.err);
     REQUIRE(start.status == 0);
     // Advice and bending on the large ones take as long as all the rest; the others show them.
     const bool large =
         std::string(name) == "oc-gbc" || std::string(name) == "oc-power-unit" || std::string(name) == "oc-sdr";
-    if (large) std::ofstream(f.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
-    const Result plan = run(teasel() + "plan job.toml -o out --proof" + (large ? " --no-mechanics" : ""), f.path);
+    if (large) std::ofstream(folder.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";
+    const Result plan = run(teasel() + "plan job.toml -o out --proof" + (large ? " --no-mechanics" : ""), folder.path);
     INFO(plan.err);
     REQUIRE(plan.status == 0);
-    check_proof(f.path);
-    const std::string job = slurp(f.path / "job.toml");
+    check_proof(folder.path);
+    const std::string job = slurp(folder.path / "job.toml");
     std::size_t at = job.find("[inputs.netlist]");
     at = job.find("file = \"", at) + 8;
-    const Result checked =
-        run(check_plan() + "out '" + (f.path / job.substr(at, job.find('"', at) - at)).string() + "'", f.path);
+    const Result checked = run(
+        check_plan() + "out '" + (folder.path / job.substr(at, job.find('"', at) - at)).string() + "'", folder.path);
     INFO(checked.out);
     CHECK(checked.status == 0);
     ++planned;

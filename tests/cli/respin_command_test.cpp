@@ -20,23 +20,23 @@ std::vector<Row> rows(const fs::path& file) {
     std::vector<std::string> cells{""};
     bool quoted = false;
     for (std::size_t i = 0; i < line.size(); ++i) {
-      const char c = line[i];
-      if (c == '"' && quoted && i + 1 < line.size() && line[i + 1] == '"')
+      const char letter = line[i];
+      if (letter == '"' && quoted && i + 1 < line.size() && line[i + 1] == '"')
         cells.back() += line[++i];
-      else if (c == '"')
+      else if (letter == '"')
         quoted = !quoted;
-      else if (c == ',' && !quoted)
+      else if (letter == ',' && !quoted)
         cells.emplace_back();
       else
-        cells.back() += c;
+        cells.back() += letter;
     }
     if (head.empty()) {
       head = cells;
       continue;
     }
-    Row r;
-    for (std::size_t i = 0; i < std::min(head.size(), cells.size()); ++i) r[head[i]] = cells[i];
-    out.push_back(r);
+    Row row;
+    for (std::size_t i = 0; i < std::min(head.size(), cells.size()); ++i) row[head[i]] = cells[i];
+    out.push_back(row);
   }
   return out;
 }
@@ -46,31 +46,31 @@ std::string job(const char* name) {
 /// X and Y of every hole of an Excellon file.
 std::size_t hits(const fs::path& file) {
   std::istringstream in(slurp(file));
-  std::size_t n = 0;
-  for (std::string line; std::getline(in, line);) n += !line.empty() && line[0] == 'X';
-  return n;
+  std::size_t count = 0;
+  for (std::string line; std::getline(in, line);) count += !line.empty() && line[0] == 'X';
+  return count;
 }
 }  // namespace
 
 TEST_CASE("a board on its own fixture changes nothing, byte for byte (law: identity)") {
-  Folder f;
-  REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o a -q", f.path).status == 0);
-  const Result r = run(teasel() + "respin a/plan.json '" + job("buoy-node.toml") + "' -o b", f.path);
-  REQUIRE(r.status == 0);
-  CHECK(slurp(f.path / "a/probes.csv") == slurp(f.path / "b/probes.csv"));
-  CHECK(r.out.find("nothing has to be done to the fixture") != std::string::npos);
-  CHECK(r.out.find("the board: no change") != std::string::npos);
-  CHECK(rows(f.path / "b/board-changes.csv").empty());
-  CHECK(rows(f.path / "b/rework.csv").empty());
-  CHECK(rows(f.path / "b/self-test-changes.csv").empty());
-  for (const Row& x : rows(f.path / "b/respin.csv")) CHECK(x.at("fate") == "kept");
-  for (const Row& x : rows(f.path / "b/revisions.csv")) CHECK(x.at("runs") == "yes");
+  Folder folder;
+  REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o a -q", folder.path).status == 0);
+  const Result result = run(teasel() + "respin a/plan.json '" + job("buoy-node.toml") + "' -o b", folder.path);
+  REQUIRE(result.status == 0);
+  CHECK(slurp(folder.path / "a/probes.csv") == slurp(folder.path / "b/probes.csv"));
+  CHECK(result.out.find("nothing has to be done to the fixture") != std::string::npos);
+  CHECK(result.out.find("the board: no change") != std::string::npos);
+  CHECK(rows(folder.path / "b/board-changes.csv").empty());
+  CHECK(rows(folder.path / "b/rework.csv").empty());
+  CHECK(rows(folder.path / "b/self-test-changes.csv").empty());
+  for (const Row& row : rows(folder.path / "b/respin.csv")) CHECK(row.at("fate") == "kept");
+  for (const Row& row : rows(folder.path / "b/revisions.csv")) CHECK(row.at("runs") == "yes");
   // Wires and plates, but for the plan id and the line that names the fixture as an input.
-  const std::string id = nlohmann::json::parse(slurp(f.path / "a/plan.json"))["plan_id"],
-                    next = nlohmann::json::parse(slurp(f.path / "b/plan.json"))["plan_id"];
+  const std::string id = nlohmann::json::parse(slurp(folder.path / "a/plan.json"))["plan_id"],
+                    next = nlohmann::json::parse(slurp(folder.path / "b/plan.json"))["plan_id"];
   for (const char* name : {"wiring.csv", "verify.csv", "plates/lower-probe-plate-top.drl",
                            "plates/upper-probe-plate-bottom.drl", "plates/lower-moving-plate-top.drl"}) {
-    std::string a = slurp(f.path / "a" / name), b = slurp(f.path / "b" / name);
+    std::string a = slurp(folder.path / "a" / name), b = slurp(folder.path / "b" / name);
     for (std::size_t at; (at = a.find(id)) != a.npos;) a.replace(at, id.size(), next);
     if (const std::size_t line = b.find("; input fixture that stands"); line != b.npos)
       b.erase(line, b.find('\n', line) + 1 - line);
@@ -82,19 +82,19 @@ TEST_CASE("a board on its own fixture changes nothing, byte for byte (law: ident
 TEST_CASE(
     "the demo's next revision on the fixture of this one: all of its changes and no other (edits of "
     "tools/demo/revise.cpp)") {
-  Folder f;
-  for (const auto& e : fs::directory_iterator(generated("--revision-g --with-ipc2581")))
-    if (e.path().extension() != ".xml")
-      CHECK(slurp(e.path()) == slurp(fs::path(source()) / "data/demo-g" / e.path().filename()));
-  REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o f -q", f.path).status == 0);
-  const Result r = run(teasel() + "respin f/plan.json '" + job("buoy-node-g.toml") + "' -o g-plan", f.path);
-  INFO(r.out << r.err);
-  REQUIRE(r.status == 0);
+  Folder folder;
+  for (const auto& entry : fs::directory_iterator(generated("--revision-g --with-ipc2581")))
+    if (entry.path().extension() != ".xml")
+      CHECK(slurp(entry.path()) == slurp(fs::path(source()) / "data/demo-g" / entry.path().filename()));
+  REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o f -q", folder.path).status == 0);
+  const Result result = run(teasel() + "respin f/plan.json '" + job("buoy-node-g.toml") + "' -o g-plan", folder.path);
+  INFO(result.out << result.err);
+  REQUIRE(result.status == 0);
   // What the generator did, vias and what tracks bare at pads left out: the router answers to every change.
   std::set<std::tuple<std::string, std::string, std::string>> changes;
-  for (const Row& c : rows(f.path / "g-plan/board-changes.csv"))
-    if (c.at("of") != "via" && c.at("what").find("bare metal") == std::string::npos)
-      changes.insert({c.at("of"), c.at("name"), c.at("what")});
+  for (const Row& change : rows(folder.path / "g-plan/board-changes.csv"))
+    if (change.at("of") != "via" && change.at("what").find("bare metal") == std::string::npos)
+      changes.insert({change.at("of"), change.at("name"), change.at("what")});
   CHECK(changes == std::set<std::tuple<std::string, std::string, std::string>>{{"board", "", "revision"},
                                                                                {"part", "C24", "moved"},
                                                                                {"part", "C25", "gone"},
@@ -106,12 +106,12 @@ TEST_CASE(
                                                                                {"pad", "pad@74.500/16.500", "new"},
                                                                                {"pad", "pad@39.000/8.000", "gone"},
                                                                                {"pad", "pad@54.000/9.500", "new"}});
-  const auto renames = rows(f.path / "g-plan/renames.csv");
+  const auto renames = rows(folder.path / "g-plan/renames.csv");
   REQUIRE(renames.size() == 1);
   CHECK((renames[0].at("net_before") == "CHG_STAT" && renames[0].at("net") == "CHARGER_STATE" &&
          renames[0].at("taken") == "yes"));
   std::map<std::string, Row> fates;
-  for (const Row& x : rows(f.path / "g-plan/respin.csv")) fates[x.at("net_before")] = x;
+  for (const Row& row : rows(folder.path / "g-plan/respin.csv")) fates[row.at("net_before")] = row;
   CHECK(fates["MON3_T"].at("why").find("0.04 mm off the middle") != std::string::npos);
   CHECK(fates["MON7_T"].at("fate") == "moved");
   CHECK(fates["USB_DM"].at("fate") == "moved");
@@ -120,57 +120,60 @@ TEST_CASE(
   // The files of the new holes hold those and no other: as many as steps say, plate by plate, and all in the whole
   // plate too.
   std::map<std::string, std::size_t> drilled;
-  for (const Row& s : rows(f.path / "g-plan/rework.csv"))
-    if (s.at("stage") == "drill") ++drilled[s.at("plate")];
+  for (const Row& step : rows(folder.path / "g-plan/rework.csv"))
+    if (step.at("stage") == "drill") ++drilled[step.at("plate")];
   REQUIRE(drilled.size() >= 2);
-  for (const auto& [plate, n] : drilled) {
-    CHECK(hits(f.path / "g-plan/rework" / (plate + "-new-holes.drl")) == n);
-    const std::string whole = slurp(f.path / "g-plan/plates" / (plate + ".drl"));
-    std::istringstream in(slurp(f.path / "g-plan/rework" / (plate + "-new-holes.drl")));
+  for (const auto& [plate, count] : drilled) {
+    CHECK(hits(folder.path / "g-plan/rework" / (plate + "-new-holes.drl")) == count);
+    const std::string whole = slurp(folder.path / "g-plan/plates" / (plate + ".drl"));
+    std::istringstream in(slurp(folder.path / "g-plan/rework" / (plate + "-new-holes.drl")));
     for (std::string line; std::getline(in, line);)
       if (!line.empty() && line[0] == 'X') CHECK(whole.find(line) != std::string::npos);
     // No new hole is one of the old plate's.
-    const std::string before = slurp(f.path / "f/plates" / (plate + ".drl"));
-    std::istringstream again(slurp(f.path / "g-plan/rework" / (plate + "-new-holes.drl")));
+    const std::string before = slurp(folder.path / "f/plates" / (plate + ".drl"));
+    std::istringstream again(slurp(folder.path / "g-plan/rework" / (plate + "-new-holes.drl")));
     for (std::string line; std::getline(again, line);)
       if (!line.empty() && line[0] == 'X') CHECK(before.find(line) == std::string::npos);
   }
   // An independent reader proves the plan against the netlist.
-  CHECK(run("'" CHECK_PLAN_BINARY "' g-plan '" + source() + "/data/demo-g/buoy-node.ipc'", f.path).status == 0);
+  CHECK(run("'" CHECK_PLAN_BINARY "' g-plan '" + source() + "/data/demo-g/buoy-node.ipc'", folder.path).status == 0);
   std::map<std::string, std::string> runs;
-  for (const Row& x : rows(f.path / "g-plan/revisions.csv")) runs[x.at("board")] = x.at("runs");
+  for (const Row& row : rows(folder.path / "g-plan/revisions.csv")) runs[row.at("board")] = row.at("runs");
   CHECK(runs["harbour buoy node, revision F"] == "no");
   CHECK(runs["harbour buoy node, revision G"] == "yes");
 
   // On with the fixture as altered: the history grows, nothing else changes; the same command twice gives the same
   // bytes.
-  REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", f.path).status == 0);
-  CHECK(slurp(f.path / "again/probes.csv") == slurp(f.path / "g-plan/probes.csv"));
-  CHECK(rows(f.path / "again/rework.csv").empty());
-  CHECK(rows(f.path / "again/revisions.csv").size() == 3);
-  const std::string once = slurp(f.path / "again/plan.json");
-  REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", f.path).status == 0);
-  CHECK(slurp(f.path / "again/plan.json") == once);
+  REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", folder.path).status ==
+          0);
+  CHECK(slurp(folder.path / "again/probes.csv") == slurp(folder.path / "g-plan/probes.csv"));
+  CHECK(rows(folder.path / "again/rework.csv").empty());
+  CHECK(rows(folder.path / "again/revisions.csv").size() == 3);
+  const std::string once = slurp(folder.path / "again/plan.json");
+  REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", folder.path).status ==
+          0);
+  CHECK(slurp(folder.path / "again/plan.json") == once);
   // Back to F: the holes that were plugged stay so.
-  REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node.toml") + "' -o back -q --no-mechanics", f.path)
-              .status == 0);
-  for (const Row& p : rows(f.path / "back/probes.csv")) {
-    CHECK(p.at("probe") != fates["MON7_T"].at("probe"));
-    CHECK(p.at("probe") != fates["USB_DM"].at("probe"));
+  REQUIRE(
+      run(teasel() + "respin g-plan/plan.json '" + job("buoy-node.toml") + "' -o back -q --no-mechanics", folder.path)
+          .status == 0);
+  for (const Row& probe : rows(folder.path / "back/probes.csv")) {
+    CHECK(probe.at("probe") != fates["MON7_T"].at("probe"));
+    CHECK(probe.at("probe") != fates["USB_DM"].at("probe"));
   }
 }
 
 TEST_CASE(
     "what is no fixture, or not this plan's, or another fixture, is refused and nothing is written "
     "(constructed faults)") {
-  Folder f;
-  REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o a -q --no-mechanics", f.path).status == 0);
+  Folder folder;
+  REQUIRE(run(teasel() + "plan '" + job("buoy-node.toml") + "' -o a -q --no-mechanics", folder.path).status == 0);
   auto refused = [&](const std::string& plan, const std::string& job_file, const std::string& code) {
-    const Result r = run(teasel() + "respin " + plan + " '" + job_file + "' -o out", f.path);
-    INFO(r.err);
-    CHECK(r.status == 1);
-    CHECK(r.err.find(code) != std::string::npos);
-    CHECK_FALSE(fs::exists(f.path / "out"));
+    const Result result = run(teasel() + "respin " + plan + " '" + job_file + "' -o out", folder.path);
+    INFO(result.err);
+    CHECK(result.status == 1);
+    CHECK(result.err.find(code) != std::string::npos);
+    CHECK_FALSE(fs::exists(folder.path / "out"));
   };
   refused("nowhere/plan.json", job("buoy-node.toml"), "file-not-found");
   refused("a/probes.csv", job("buoy-node.toml"), "respin-no-plan");
@@ -179,8 +182,8 @@ TEST_CASE(
   for (std::size_t at; (at = text.find("../../data")) != text.npos;) text.replace(at, 10, source() + "/data");
   const std::string kit = "kit = \"clamshell\"";
   text.replace(text.find(kit), kit.size(), "kit = \"hand-press\"");
-  std::ofstream(f.path / "other.toml") << text;
-  refused("a/plan.json", (f.path / "other.toml").string(), "respin-other-fixture");
-  std::ofstream(f.path / "a/fixture.json", std::ios::app) << " ";
+  std::ofstream(folder.path / "other.toml") << text;
+  refused("a/plan.json", (folder.path / "other.toml").string(), "respin-other-fixture");
+  std::ofstream(folder.path / "a/fixture.json", std::ios::app) << " ";
   refused("a/plan.json", job("buoy-node.toml"), "respin-fixture-changed");
 }

@@ -13,18 +13,18 @@
 namespace test {
 namespace fs = std::filesystem;
 
-inline std::string slurp(const fs::path& p) {
-  std::ifstream in(p, std::ios::binary);
-  std::ostringstream s;
-  s << in.rdbuf();
-  return s.str();
+inline std::string slurp(const fs::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
 }
-/// A fresh folder below the build tree, removed at the end.
+/// A fresh folder below the system's folder for temporary files, removed at the end.
 struct Folder {
   fs::path path;
   Folder() {
-    std::string t = (fs::temp_directory_path() / "teasel-test-XXXXXX").string();
-    path = ::mkdtemp(t.data());
+    std::string name = (fs::temp_directory_path() / "teasel-test-XXXXXX").string();
+    path = ::mkdtemp(name.data());
   }
   ~Folder() { fs::remove_all(path); }
   Folder(const Folder&) = delete;
@@ -34,13 +34,14 @@ struct Result {
   std::string out, err;
 };
 inline Result run(const std::string& command, const fs::path& in) {
-  Result r;
+  Result result;
   const int raw = std::system(("cd '" + in.string() + "' && " + command + " >'" + (in / ".out").string() + "' 2>'" +
                                (in / ".err").string() + "'")
                                   .c_str());
-  r.status = WIFEXITED(raw) ? WEXITSTATUS(raw) : 128;
-  r.out = slurp(in / ".out"), r.err = slurp(in / ".err");
-  return r;
+  result.status = WIFEXITED(raw) ? WEXITSTATUS(raw) : 128;
+  result.out = slurp(in / ".out");
+  result.err = slurp(in / ".err");
+  return result;
 }
 inline std::string teasel() {
   return "'" TEASEL_BINARY "' ";
@@ -48,14 +49,13 @@ inline std::string teasel() {
 inline std::string source() {
   return TEASEL_SOURCE;
 }
-/// The real boards: the folder named in TEASEL_BOARDS, or the usual place beside the source; empty if there are none.
 #ifdef DEMO_BOARD_BINARY
-/// What the demo's generator writes with these options: routing the board takes a while, so once for all tests of a
-/// program.
+/// What the demo's generator writes with these options. It runs once for all tests of a program, since routing the
+/// board takes a while.
 inline const fs::path& generated(const std::string& options) {
-  static const Folder f;
-  static const fs::path made = f.path / "made";
-  if (!fs::exists(made)) run("'" DEMO_BOARD_BINARY "' " + options + " made", f.path);
+  static const Folder folder;
+  static const fs::path made = folder.path / "made";
+  if (!fs::exists(made)) run("'" DEMO_BOARD_BINARY "' " + options + " made", folder.path);
   return made;
 }
 #endif

@@ -23,44 +23,46 @@ struct Trial {
   InterfaceTable table = shipped_interfaces();
   InterfaceSet set;
   BoundaryScan scan;
-  std::vector<Need> needs;
+  Needs needs;
   Diagnostics d;
   Access access;
   PlanResult plan;
   Coverage coverage;
 
-  int net(const std::string& name) {
-    for (std::size_t i = 0; i < b.nets.size(); ++i)
-      if (b.nets[i].name == name) return static_cast<int>(i);
-    Net n;
-    n.name = name;
-    b.nets.push_back(n);
-    return static_cast<int>(b.nets.size()) - 1;
+  NetId net(const std::string& name) {
+    for (const NetId id : b.nets.ids())
+      if (b.nets[id].name == name) return id;
+    Net fresh;
+    fresh.name = NetName(name);
+    return b.nets.add(std::move(fresh));
+  }
+  ComponentId component(const std::string& name) {
+    for (const ComponentId id : b.components.ids())
+      if (b.components[id].name == name) return id;
+    Component fresh;
+    fresh.name = PartName(name);
+    fresh.side = Side::bottom;
+    return b.components.add(std::move(fresh));
   }
   /// A pad of a part on a net; small ones cannot be probed.
   void pin(const std::string& part, const std::string& pin, const std::string& on, Point at, double size = 1.2) {
-    int c = -1;
-    for (std::size_t i = 0; i < b.components.size(); ++i)
-      if (b.components[i].name == part) c = static_cast<int>(i);
-    if (c < 0) {
-      c = static_cast<int>(b.components.size());
-      b.components.emplace_back().name = part;
-      b.components.back().side = Side::bottom;
-    }
-    const int f = add_round(b, part + "-" + pin, at, size, Side::bottom, FeatureKind::smd_pad);
-    b.nets.pop_back();
-    const int n = net(on);
-    Feature& x = b.features[static_cast<std::size_t>(f)];
-    x.component = c;
-    x.pin = pin;
-    x.net = n;
-    x.land[1] = {true, size, size, 0, true};
-    b.components[static_cast<std::size_t>(c)].features.push_back(f);
-    b.nets[static_cast<std::size_t>(n)].features.push_back(f);
-    ++b.nets[static_cast<std::size_t>(n)].pins;
+    const ComponentId owner = component(part);
+    const FeatureId id = add_round(b, part + "-" + pin, at, size, Side::bottom, FeatureKind::smd_pad);
+    b.nets.rows().pop_back();
+    Feature& feature = b.features[id];
+    feature.component = owner;
+    feature.pin = pin;
+    feature.net = net(on);
+    feature.land[Side::bottom] = round_land(size);
+    b.components[owner].features.push_back(id);
+    b.nets[feature.net].features.push_back(id);
+    ++b.nets[feature.net].pins;
+  }
+  static Land round_land(double size) {
+    return {.present = true, .width = Mm{size}, .height = Mm{size}, .rotation = {}, .round = true};
   }
   void run() {
-    job.sides = "bottom";
+    job.fixture.sides = "bottom";
     set = recognise_interfaces(b, job, table, d);
     needs = needs_of(b, job, table, set, d);
     access = judge(b, job, cat, rules);
@@ -72,7 +74,7 @@ struct Trial {
   std::vector<Advice> advice() { return advise(b, access, needs, plan, coverage, scan, job, cat, rules); }
   const ComponentReach& part(const Audit& a, const std::string& name) {
     for (const ComponentReach& x : a.parts)
-      if (b.components[static_cast<std::size_t>(x.component)].name == name) return x;
+      if (b.components[x.component].name == name) return x;
     throw std::runtime_error(name);
   }
 };
@@ -129,13 +131,12 @@ TEST_CASE("the score weighs by role and by what is mandatory, and counts parts o
   NeedRule r;
   r.nets = "TCK";
   r.mandatory = true;
-  t.job.needs = {r};
+  t.job.wants.needs = {r};
   t.run();
   CHECK(t.reach().score == Approx(100 * (1 + 2.5) / (20 + 1 + 5.0)));
 }
 
 TEST_CASE(
-
     "an interface is usable where all its lines, ground, supply and reset have probes, else it names what "
     "lacks (by hand)") {
   Trial t;
@@ -149,8 +150,7 @@ TEST_CASE(
   Audit a = t.reach();
   const auto of = [&](const Audit& q, const std::string& kind) -> const InterfaceReach& {
     for (const InterfaceReach& i : q.interfaces)
-      if (t.table.kinds[static_cast<std::size_t>(t.set.found[static_cast<std::size_t>(i.found)].kind)].name == kind)
-        return i;
+      if (t.table.kinds[t.set.found[i.found].kind].name == kind) return i;
     throw std::runtime_error(kind);
   };
   CHECK(of(a, "two-wire debug").usable);
@@ -163,8 +163,8 @@ TEST_CASE(
     s.pin("J1", n, n, {x, 20}, size);
     x += 8;
   }
-  s.job.gate.used = true;
-  s.job.gate.interfaces = {"two-wire*", "USB"};
+  s.job.wants.gate.used = true;
+  s.job.wants.gate.interfaces = {"two-wire*", "USB"};
   s.run();
   t.set = s.set;
   a = s.reach();
@@ -191,19 +191,19 @@ TEST_CASE(
   t.pin("U2", "3", "MCLK", {45, 35}, 0.3);
   NeedRule r;
   r.nets = "3V3";
-  r.amperes = 2.5;
-  t.job.needs = {r};
-  t.job.gate.used = t.job.gate.supplies = true;
+  r.amperes = Amperes{2.5};
+  t.job.wants.needs = {r};
+  t.job.wants.gate.used = t.job.wants.gate.supplies = true;
   t.run();
   Audit a = t.reach();
   REQUIRE(a.supplies.size() == 1);
   CHECK(a.supplies[0].probes == 3);
-  CHECK(a.supplies[0].amperes == Approx(3));  // one ampere each, by the catalogue
+  CHECK(a.supplies[0].amperes.v == Approx(3));  // one ampere each, by the catalogue
   CHECK(a.supplies[0].enough());
   CHECK(a.gate_failures.empty());
   REQUIRE(a.clocks.size() == 1);
-  CHECK(a.clocks[0].distance_mm == Approx(20).margin(1e-6));  // (40, 30) to (20, 30)
-  t.needs[static_cast<std::size_t>(t.net("3V3"))].amperes = 3.5;
+  CHECK(a.clocks[0].distance.v == Approx(20).margin(1e-6));      // (40, 30) to (20, 30)
+  t.needs[NeedId{t.net("3V3").index()}].amperes = Amperes{3.5};  // one need a net, in their order
   a = t.reach();
   CHECK_FALSE(a.supplies[0].enough());
   CHECK(a.gate_failures.size() == 1);
@@ -219,9 +219,9 @@ TEST_CASE("a low resistance wants two targets at either end (four-wire measureme
   t.pin("R2", "2", "D", {35, 10});
   t.pin("J2", "1", "C", {30, 20});
   t.pin("J2", "2", "D", {35, 20}, 0.3);
-  t.b.components[0].value = "0R05";
-  t.b.components[2].value = "10m";
-  t.job.kelvin = {"R2"};
+  t.b.components[t.component("R1")].value = "0R05";
+  t.b.components[t.component("R2")].value = "10m";
+  t.job.wants.kelvin = {"R2"};
   t.run();
   const Audit a = t.reach();
   CHECK(t.part(a, "R1").kelvin_possible);
@@ -238,7 +238,7 @@ TEST_CASE("boundary scan counts for its nets and pins, not for probes (counted b
   t.run();
   t.scan.devices.emplace_back();
   t.scan.nets.assign(t.b.nets.size(), {});
-  t.scan.nets[static_cast<std::size_t>(t.net("D0"))].cover = ScanCover::full;
+  t.scan.nets[t.net("D0")].cover = ScanCover::full;
   const Audit a = t.reach();
   CHECK((a.nets.reached == 1 && a.nets.all == 2));
   CHECK((a.nets_with_scan.reached == 2 && a.nets_with_scan.all == 2));
@@ -255,7 +255,7 @@ TEST_CASE("build variants count what they fit (counted by hand)") {
   t.pin("U1", "1", "B", {30, 20});
   t.pin("U1", "2", "C", {35, 20}, 0.3);
   t.pin("U1", "3", "A", {40, 20});
-  t.job.variants = {{"full", {}, {}, {}, {}, {}}, {"lean", {}, {}, {}, {}, {}}};
+  for (const char* name : {"full", "lean"}) t.job.parts.variants.emplace_back().name = name;
   for (Component& c : t.b.components) c.fitted_in = {1, c.name != "R2"};
   t.run();
   const Audit a = t.reach();
@@ -272,28 +272,28 @@ TEST_CASE(
   Trial t;
   // VIA: under the mask, land 1.2 mm. BODY: a land 0.3 mm from a drawn body. SMALL: 0.6 mm lands, 0.65 asked.
   Feature via;
-  via.name = "via@10/30";
+  via.name = PadName("via@10/30");
   via.kind = FeatureKind::via;
   via.net = t.net("VIA");
   via.at = {10, 30};
-  via.hole = 0.3;
-  via.land[1] = {true, 1.2, 1.2, 0, true};
-  t.b.nets[static_cast<std::size_t>(via.net)].features = {0};
-  t.b.nets[static_cast<std::size_t>(via.net)].pins = 2;
-  t.b.features.push_back(via);
-  t.b.covered.push_back({0, Side::bottom, true});
+  via.hole = Mm{0.3};
+  via.land[Side::bottom] = Trial::round_land(1.2);
+  const FeatureId id = t.b.features.add(via);
+  t.b.nets[via.net].features = {id};
+  t.b.nets[via.net].pins = 2;
+  t.b.covered.push_back({id, Side::bottom, true});
   t.pin("J1", "1", "BODY", {30, 20}, 0.7);
-  t.b.nets[static_cast<std::size_t>(t.net("BODY"))].pins = 2;
+  t.b.nets[t.net("BODY")].pins = 2;
   add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
   t.pin("J2", "1", "SMALL", {45, 10}, 0.6);
-  t.b.nets[static_cast<std::size_t>(t.net("SMALL"))].pins = 2;
+  t.b.nets[t.net("SMALL")].pins = 2;
   t.run();
   const std::vector<Advice> list = t.advice();
   std::map<std::string, std::vector<AdviceKind>> kinds;
   for (const Advice& a : list) {
-    kinds[t.b.nets[static_cast<std::size_t>(t.needs[static_cast<std::size_t>(a.need)].net)].name].push_back(a.kind);
-    CHECK(a.gain == Approx(120));  // a net without any probe, by the rule file
-    CHECK(a.probe_class >= 0);
+    kinds[t.b.nets[t.needs[a.need].net].name].push_back(a.kind);
+    CHECK(a.gain.v == Approx(120));  // a net without any probe, by the rule file
+    CHECK(a.probe_class);
   }
   REQUIRE(kinds["VIA"].size() >= 2);
   CHECK(kinds["VIA"][0] == AdviceKind::open_mask);
@@ -309,31 +309,31 @@ TEST_CASE(
 TEST_CASE("what advice says opens the net: the pad added, the part moved (round trip: judged and planned again)") {
   Trial t;
   t.pin("J1", "1", "BODY", {30, 20}, 0.7);
-  t.b.nets[0].pins = 2;
-  const int can = add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
+  t.b.nets[t.net("BODY")].pins = 2;
+  const ComponentId can = add_body(t.b, "CAN", {32.45, 20}, 4.0, 6.0, 9.0, Side::bottom);
   t.pin("J2", "1", "TINY", {45, 10}, 0.25);
-  t.b.nets[static_cast<std::size_t>(t.net("TINY"))].pins = 2;
+  t.b.nets[t.net("TINY")].pins = 2;
   t.run();
-  const int body = t.net("BODY"), tiny = t.net("TINY");
-  CHECK(t.plan.options[t.plan.chosen].got[static_cast<std::size_t>(body)] == 0);
+  const NetId body = t.net("BODY"), tiny = t.net("TINY");
+  CHECK(t.plan.options[t.plan.chosen].got[NeedId{body.index()}] == 0);
   for (const Advice& a : t.advice()) {
     Trial after = t;
-    const int net = t.needs[static_cast<std::size_t>(a.need)].net;
+    const NetId net = t.needs[a.need].net;
     if (a.kind == AdviceKind::add_pad) {
-      const int f = add_round(after.b, "TP", a.at, 1.0, a.side);
-      after.b.nets.pop_back();
-      after.b.features[static_cast<std::size_t>(f)].net = net;
+      const FeatureId pad = add_round(after.b, "TP", a.at, 1.0, a.side);
+      after.b.nets.rows().pop_back();
+      after.b.features[pad].net = net;
     } else if (a.kind == AdviceKind::move_part) {
       double dx = 0, dy = 0;
       REQUIRE(std::sscanf(a.action.c_str() + a.action.find('('), "(%lf, %lf)", &dx, &dy) == 2);
-      Component& c = after.b.components[static_cast<std::size_t>(can)];
+      Component& c = after.b.components[can];
       c.body = transformed(c.body, {1, 0, 0, 1, dx, dy});
     } else {
       continue;
     }
     after.run();
     INFO(a.action);
-    CHECK(after.plan.options[after.plan.chosen].got[static_cast<std::size_t>(net)] == 1);
+    CHECK(after.plan.options[after.plan.chosen].got[NeedId{net.index()}] == 1);
   }
   CHECK(tiny != body);
 }

@@ -9,10 +9,10 @@ using namespace teasel;
 
 namespace {
 Solid segment(Point a, Point b, double clear = 0) {
-  return {a, b, 0, clear, -1, false};
+  return {.a = a, .b = b, .clear = clear};
 }
-Solid disc(Point c, double r, double clear = 0, int owner = -1) {
-  return {c, c, r, clear, owner, false};
+Solid disc(Point centre, double radius, double clear = 0, NetId owner = {}) {
+  return {.a = centre, .b = centre, .radius = radius, .clear = clear, .owner = owner};
 }
 const std::vector<Solid> kMiddle = {disc({0, 0}, 0.1)};
 }  // namespace
@@ -48,11 +48,11 @@ TEST_CASE(
   REQUIRE(corridor);
   CHECK(corridor->radius == Approx(1.75).epsilon(1e-9));  // half of 4 less 0.25
   std::vector<Solid> own = walls;
-  own.push_back(disc({0, 0}, 0.5, 0.25, 7));
-  CHECK(FreeSpace(own, 5, nullptr).largest(kMiddle, Guest{7}, 0.5, 1)->radius == Approx(1.75).epsilon(1e-9));
+  own.push_back(disc({0, 0}, 0.5, 0.25, NetId{7}));
+  CHECK(FreeSpace(own, 5, nullptr).largest(kMiddle, Guest{NetId{7}}, 0.5, 1)->radius == Approx(1.75).epsilon(1e-9));
   CHECK(FreeSpace(own, 5, nullptr).room({0, 0}, Guest{}) < 0);
   std::vector<Solid> pin = walls;
-  pin.push_back({{0, 0}, {0, 0}, 0, 0.8, -1, true});
+  pin.push_back({.a = {0, 0}, .b = {0, 0}, .clear = 0.8, .centre_only = true});
   const auto beside = FreeSpace(pin, 5, nullptr).largest(kMiddle, Guest{}, 0.5, 1);
   REQUIRE(beside);
   CHECK(beside->radius == Approx(1.75).epsilon(1e-6));
@@ -61,7 +61,7 @@ TEST_CASE(
 
 TEST_CASE("the nearest place is that of a circle of its radius against a wall with its clearance (hand sum)") {
   const FreeSpace space({segment({-10, 1}, {10, 1}, 0.2)}, 3, nullptr);
-  const std::vector<Solid> trace = {{{-3, 0.9}, {3, 0.9}, 0.05, 0, 4, false}};
+  const std::vector<Solid> trace = {{.a = {-3, 0.9}, .b = {3, 0.9}, .radius = 0.05, .owner = NetId{4}}};
   const auto near = space.nearest(trace, Guest{}, 0.5, 5);
   REQUIRE(near);
   // Middle at most at y = 1 - 0.2 - 0.5 = 0.3; the trace's edge lies at 0.85.
@@ -71,7 +71,6 @@ TEST_CASE("the nearest place is that of a circle of its radius against a wall wi
 }
 
 TEST_CASE(
-
     "random scenes: no place is larger by more than the 5 um that nobody looks for, and none found is larger "
     "than the grid's step allows (brute force, dense grid, seed 11)") {
   std::mt19937 rng(11);
@@ -80,11 +79,17 @@ TEST_CASE(
     std::vector<Solid> solids;
     for (int i = 0; i < 14; ++i) {
       const Point a{u(-4, 4), u(-4, 4)}, b = a + Point{u(-2, 2), u(-2, 2)};
-      solids.push_back({a, i % 3 ? b : a, u(0.05, 0.4), u(0, 0.3), i % 4 ? -1 : 2, i % 7 == 6, i % 5 == 0});
+      solids.push_back({.a = a,
+                        .b = i % 3 ? b : a,
+                        .radius = u(0.05, 0.4),
+                        .clear = u(0, 0.3),
+                        .owner = i % 4 ? NetId{} : NetId{2},
+                        .centre_only = i % 7 == 6,
+                        .plane = i % 5 == 0});
     }
     const std::vector<Solid> reach = {segment({u(-3, 3), u(-3, 3)}, {u(-3, 3), u(-3, 3)})};
     const double farthest = u(0.5, 2), limit = 1.5;
-    const int owner = scene % 2 ? 2 : -1;
+    const NetId owner = scene % 2 ? NetId{2} : NetId{};
     const bool in_planes = scene % 4 > 1;
     FreeSpace space(solids, limit, nullptr);
     if (scene % 3 == 0) {
@@ -96,7 +101,7 @@ TEST_CASE(
     const auto room = [&](Point p) {
       double r = limit;
       for (const Solid& s : solids) {
-        if ((s.owner == owner && owner >= 0) || (in_planes && s.plane)) continue;
+        if ((s.owner == owner && owner) || (in_planes && s.plane)) continue;
         const Point d = s.b - s.a;
         const double t = dot(d, d) > 0 ? std::clamp(dot(p - s.a, d) / dot(d, d), 0.0, 1.0) : 0;
         const double v = distance(p, s.a + t * d) - s.radius - s.clear;
@@ -142,7 +147,6 @@ TEST_CASE(
 }
 
 TEST_CASE(
-
     "a ring's chains of short edges: all of it is covered, none by more than 4 um, straight edges stay, "
     "circles become few (plane geometry, seed 21)") {
   std::mt19937 rng(21);

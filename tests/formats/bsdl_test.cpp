@@ -61,7 +61,7 @@ TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells 
   CHECK(map.at("D(1)") == std::vector<std::string>{"4"});
   CHECK(map.at("GND(2)") == std::vector<std::string>{"11"});
   CHECK(dev.tdi == "TDI");
-  CHECK(dev.tck_hz == Approx(10e6));
+  CHECK(dev.tck_most.v == Approx(10e6));
   CHECK(dev.is_tap("TMS"));
   CHECK_FALSE(dev.is_tap("A"));
   REQUIRE(dev.cells.size() == 6);

@@ -24,7 +24,7 @@ TEST_CASE("metric, decimal points, tools and a G85 slot are read (XNC specificat
   REQUIRE(h.size() == 2);
   CHECK(h[0].at.x == Approx(1.5));
   CHECK(h[0].at.y == Approx(-2.25));
-  CHECK(h[0].diameter == Approx(0.8));
+  CHECK(h[0].diameter.v == Approx(0.8));
   CHECK(h[0].plating == Plating::unplated);
   CHECK(h[1].slot);
   CHECK(h[1].end.x == Approx(12));
@@ -56,7 +56,7 @@ TEST_CASE("tool sizes and plating in comments, as one layout tool writes them (r
       "1\n%\nG90\nT01\nX00100000Y00200000\nT02\nX00300000Y00200000\nM30\n",
       d);
   REQUIRE(h.size() == 2);
-  CHECK(h[0].diameter == Approx(7 * 0.0254));
+  CHECK(h[0].diameter.v == Approx(7 * 0.0254));
   CHECK(h[0].plating == Plating::plated);
   CHECK(h[1].plating == Plating::unplated);
 }
@@ -136,8 +136,8 @@ TEST_CASE("tools changed by M00 where the program names none (real file form)") 
       d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(h.size() == 2);
-  CHECK(h[0].diameter == Approx(0.254));
-  CHECK(h[1].diameter == Approx(0.508));
+  CHECK(h[0].diameter.v == Approx(0.254));
+  CHECK(h[1].diameter.v == Approx(0.508));
 }
 
 TEST_CASE("side files: a layout tool's drill log and a drill report (real file forms)") {
@@ -152,7 +152,7 @@ TEST_CASE("side files: a layout tool's drill log and a drill report (real file f
   CHECK(n.integer_digits == 3);
   CHECK(n.decimals == 5);
   REQUIRE(n.tools.size() == 2);
-  CHECK(*n.tools[0].diameter == Approx(0.1778));
+  CHECK(n.tools[0].diameter->v == Approx(0.1778));
   CHECK(n.tools[0].stated_count == 1441);
   CHECK(n.tools[1].plating == Plating::unplated);
   const std::string report =
@@ -161,7 +161,7 @@ TEST_CASE("side files: a layout tool's drill log and a drill report (real file f
   REQUIRE(looks_like_drill_notes(report));
   const DrillNotes r = read_drill_notes(report, "drl.rpt", d);
   REQUIRE(r.tools.size() == 1);
-  CHECK(*r.tools[0].diameter == Approx(0.25));
+  CHECK(r.tools[0].diameter->v == Approx(0.25));
   CHECK(r.tools[0].stated_count == 215);
 }
 
@@ -175,7 +175,7 @@ TEST_CASE("holes given as a Gerber file: flashes are holes, strokes slots (Gerbe
   const auto h = holes_of(f, f.format);
   REQUIRE(h.size() == 2);
   CHECK(h[0].at.y == Approx(2));
-  CHECK(h[0].diameter == Approx(0.3));
+  CHECK(h[0].diameter.v == Approx(0.3));
   CHECK(h[0].plating == Plating::plated);
   CHECK(h[0].last_layer == 4);
   CHECK(h[1].slot);

@@ -21,7 +21,7 @@ TEST_CASE(
   Diagnostics d;
   const GerberJob j = read_gerber_job(text, "x.gbrjob", d);
   CHECK(d.all().empty());
-  CHECK(*j.thickness == Approx(1.6));
+  CHECK(j.thickness->v == Approx(1.6));
   CHECK(j.size->x == Approx(95.6));
   CHECK(j.copper_layers == 4);
   CHECK(j.revision == "B");
@@ -37,12 +37,12 @@ TEST_CASE("the early form with TJ attributes, and the form that says Overall (re
   REQUIRE(looks_like_gerber_job(early));
   const GerberJob a = read_gerber_job(early, "a", d);
   CHECK(a.copper_layers == 2);
-  CHECK(*a.thickness == Approx(1.57));
+  CHECK(a.thickness->v == Approx(1.57));
   const std::string overall =
       R"({"Header": {}, "Overall": {"BoardThickness": "1.57", "LayerNumber": 2, "Size": {"X": 25, "Y": 32}}})";
   REQUIRE(looks_like_gerber_job(overall));
   const GerberJob b = read_gerber_job(overall, "b", d);
-  CHECK(*b.thickness == Approx(1.57));
+  CHECK(b.thickness->v == Approx(1.57));
   CHECK(b.size->y == Approx(32));
   CHECK(d.all().empty());
 }

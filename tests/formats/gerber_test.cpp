@@ -18,7 +18,7 @@ double painted(const GerberFile& f) {
   Polygons image;
   for (const auto& o : f.objects) image = o.dark ? unite(image, area_of(f, o)) : subtract(image, area_of(f, o));
   // The compositor goes another way, by cells and from the last object down: both must agree.
-  CHECK(composited_area(f) == Approx(area(image)).margin(1e-6));
+  CHECK(composited_area(f).v == Approx(area(image)).margin(1e-6));
   CHECK(area(composited(f)) == Approx(area(image)).margin(1e-6));
   return area(image);
 }
@@ -232,7 +232,7 @@ TEST_CASE(
 TEST_CASE("a negative image is dark where nothing was drawn (Gerber specification, 7, IPNEG)") {
   Diagnostics d;
   const GerberFile f = read("%IPNEG*%%ADD10R,4X4*%%ADD11R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*\n", d);
-  CHECK(composited_area(f) == Approx(1));
+  CHECK(composited_area(f).v == Approx(1));
 }
 
 TEST_CASE("quarter arcs of files that state no arc mode are quarter arcs (old plotters)") {
@@ -276,9 +276,9 @@ TEST_CASE("a component layer is a placement with heights (Gerber specification, 
   CHECK(p.rows[0].component == "U1");
   CHECK(p.rows[0].x == Approx(10));
   CHECK(p.rows[0].y == Approx(-5));
-  CHECK(p.rows[0].side == 1);
-  CHECK(p.rows[0].rotation == Approx(-90));
-  CHECK(*p.rows[0].height == Approx(1.25));
+  CHECK(p.rows[0].side == Side::bottom);
+  CHECK(p.rows[0].rotation.v == Approx(-90));
+  CHECK(p.rows[0].height->v == Approx(1.25));
 }
 
 TEST_CASE(

@@ -46,7 +46,7 @@ TEST_CASE("loops of lines, arcs and circles enclose what geometry says (IDF 3.0,
     REQUIRE_FALSE(d.failed());
     REQUIRE(m.outline);
     CHECK(area(*m.outline) == Approx(f.area).epsilon(2e-3));
-    CHECK(*m.thickness == Approx(1.6));
+    CHECK(m.thickness->v == Approx(1.6));
   }
 }
 
@@ -68,8 +68,8 @@ TEST_CASE(
   CHECK(b.x0 == Approx(30).margin(1e-5));
   CHECK(b.x1 == Approx(32.54));
   CHECK(b.y1 == Approx(45.08));
-  CHECK(m.bodies[0].side == 1);
-  CHECK(*m.bodies[0].height == Approx(0.2 + 2.54));
+  CHECK(m.bodies[0].side == Side::bottom);
+  CHECK(m.bodies[0].height->v == Approx(0.2 + 2.54));
   CHECK(bounds(m.bodies[1].outline).x0 == Approx(-2.54));
   CHECK(m.bodies[2].component == "U4");
   CHECK(m.bodies[2].outline.empty());
@@ -89,16 +89,16 @@ TEST_CASE("holes, keep-outs and other outlines are read with units, sides and he
            d);
   REQUIRE_FALSE(d.failed());
   REQUIRE(m.holes.size() == 2);
-  CHECK(m.holes[0].diameter == Approx(3.175));
+  CHECK(m.holes[0].diameter.v == Approx(3.175));
   CHECK(m.holes[0].plating == Plating::unplated);
   CHECK(m.holes[1].at.x == Approx(12.7));
   CHECK(m.vias_left_out);
   REQUIRE(m.areas.size() == 2);
   CHECK(m.areas[0].kind == AreaRule::Kind::no_parts);
-  CHECK(m.areas[0].side == 1);
-  CHECK(m.areas[0].height == Approx(2.032));
+  CHECK(m.areas[0].sides == Sides{Side::bottom});
+  CHECK(m.areas[0].height.v == Approx(2.032));
   REQUIRE(m.bodies.size() == 1);
-  CHECK(*m.bodies[0].height == Approx(5.08));
+  CHECK(m.bodies[0].height->v == Approx(5.08));
 }
 
 TEST_CASE("faults of an IDF file are named with their line (constructed faults)") {
@@ -138,18 +138,18 @@ TEST_CASE("bodies of a real IDF pair stand about the pads of its netlist, on bot
   REQUIRE_FALSE(d.failed());
   std::map<std::string, std::vector<Point>> pads;
   for (const auto& r : n.records)
-    if (!r.component.empty() && r.component != "VIA") pads[r.component].push_back(r.at);
-  std::size_t parts[2] = {}, about[2] = {};
+    if (!r.component.empty() && r.component != "VIA") pads[r.component].push_back(r.at.point());
+  PerSide<std::size_t> parts, about;
   for (const auto& b : m.bodies) {
     const auto it = pads.find(b.component);
     if (it == pads.end() || it->second.size() < 3 || b.outline.empty()) continue;
-    ++parts[b.side];
+    ++parts[*b.side];
     // Real pads reach beyond real bodies by a millimetre at most; a part turned the wrong way leaves some far outside.
-    about[b.side] += std::all_of(it->second.begin(), it->second.end(),
-                                 [&](Point p) { return distance_to_area(b.outline, p) < 1.0; });
+    about[*b.side] += std::all_of(it->second.begin(), it->second.end(),
+                                  [&](Point p) { return distance_to_area(b.outline, p) < 1.0; });
   }
-  INFO(parts[0] << " " << about[0] << " " << parts[1] << " " << about[1]);
-  for (int side = 0; side < 2; ++side) {
+  for (const Side side : kBothSides) {
+    INFO(to_string(side) << ": " << about[side] << " of " << parts[side]);
     CHECK(parts[side] > 30);
     CHECK(about[side] * 100 >= parts[side] * 97);
   }

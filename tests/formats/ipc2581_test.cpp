@@ -150,8 +150,8 @@ TEST_CASE(
   CHECK(b.pins_met == 2);
   REQUIRE(b.mechanics.bodies.size() == 1);
   const BodyRow& row = b.mechanics.bodies[0];
-  CHECK(row.side == 1);
-  CHECK(*row.height == Approx(2.5));
+  CHECK(row.side == Side::bottom);
+  CHECK(row.height->v == Approx(2.5));
   const Box box = bounds(row.outline);
   CHECK(box.width() == Approx(2));
   CHECK(box.height() == Approx(4));
@@ -214,12 +214,12 @@ TEST_CASE(
   };
   const auto lead = find(0, "J1");
   CHECK(lead.kind == Kind::through);
-  CHECK(*lead.hole == Approx(0.9));
+  CHECK(lead.hole->v == Approx(0.9));
   CHECK(lead.net == "A");
   const auto low = std::find_if(b.netlist.records.begin(), b.netlist.records.end(),
                                 [](const auto& r) { return r.continuation && r.at.x < 1; });
   REQUIRE(low != b.netlist.records.end());
-  CHECK(*low->width == Approx(1.8));
+  CHECK(low->width->v == Approx(1.8));
   CHECK(low->access == 2);
   const auto surface = find(5, "J1");
   CHECK(surface.kind == Kind::surface);
@@ -294,7 +294,7 @@ TEST_CASE("a panel's repeats are listed and the board inside is chosen (IPC-2581
   REQUIRE(b.steps[1].places.size() == 6);
   CHECK(b.steps[1].places[5].at.x == Approx(55));
   CHECK(b.steps[1].places[5].at.y == Approx(85));
-  CHECK(b.steps[1].places[5].turn == Approx(90));
+  CHECK(b.steps[1].places[5].turn.v == Approx(90));
   REQUIRE(b.steps[1].outline);
   CHECK(area(*b.steps[1].outline) == Approx(120 * 150).epsilon(1e-6));
 }
@@ -358,8 +358,8 @@ TEST_CASE(
   for (const auto& f : d.all()) INFO(to_string(f));
   REQUIRE_FALSE(d.failed());
   REQUIRE(b.mechanics.bodies.size() == 2);
-  CHECK(b.mechanics.bodies[0].side == 1);
-  CHECK(b.mechanics.bodies[1].side == 1);
+  CHECK(b.mechanics.bodies[0].side == Side::bottom);
+  CHECK(b.mechanics.bodies[1].side == Side::bottom);
   CHECK(std::any_of(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "ipc2581-no-pins"; }));
 }
 
@@ -380,9 +380,9 @@ TEST_CASE(
   CHECK(stroke.width() == Approx(4 + 2));
   CHECK(stroke.height() == Approx(2));
   const auto& land = b.netlist.records.at(0);
-  CHECK(*land.width == Approx(6));
-  CHECK(*land.height == Approx(2));
-  CHECK(std::fmod(land.rotation + 360, 180) == Approx(150));  // 30 degrees, mirrored
+  CHECK(land.width->v == Approx(6));
+  CHECK(land.height->v == Approx(2));
+  CHECK(std::fmod(land.rotation.v + 360, 180) == Approx(150));  // 30 degrees, mirrored
   for (const char* bad :
        {"rotation=\"90,0\"", "scale=\"0\"", "scale=\"1e300\"", "xOffset=\"1e300\"", "mirror=\"perhaps\""}) {
     Diagnostics wrong;
@@ -415,8 +415,8 @@ TEST_CASE(
   for (const auto& f : d.all()) INFO(to_string(f));
   REQUIRE_FALSE(d.failed());
   REQUIRE(b.netlist.records.size() == 2);
-  CHECK(*b.netlist.records[0].width == Approx(3));
-  CHECK(*b.netlist.records[1].width == Approx(1.5));
+  CHECK(b.netlist.records[0].width->v == Approx(3));
+  CHECK(b.netlist.records[1].width->v == Approx(1.5));
   CHECK(b.netlist.records[1].component == "U1");
   CHECK(b.netlist.records[1].pin == "7");
   Diagnostics none;

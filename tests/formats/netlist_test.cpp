@@ -30,14 +30,14 @@ TEST_CASE("a through-hole record: every field by its column (IPC-D-356A record 3
   CHECK(f.component == "U12345");
   CHECK(f.pin == "A12");
   CHECK(f.mid_point);
-  CHECK(*f.hole == Approx(0.0394 * 25.4));
+  CHECK(f.hole->v == Approx(0.0394 * 25.4));
   CHECK(f.plated);
   CHECK(f.access == 0);
   CHECK(f.at.x == Approx(4.45 * 25.4));
   CHECK(f.at.y == Approx(-4.05 * 25.4));
-  CHECK(*f.width == Approx(0.063 * 25.4));
-  CHECK(*f.height == Approx(0.1102 * 25.4));
-  CHECK(f.rotation == 90);
+  CHECK(f.width->v == Approx(0.063 * 25.4));
+  CHECK(f.height->v == Approx(0.1102 * 25.4));
+  CHECK(f.rotation == Degrees{90});
   CHECK(f.mask_code == 3);
 }
 
@@ -47,7 +47,7 @@ TEST_CASE("CUST 1 counts micrometres; an absent second size is a round land (IPC
       read("327N1               R1    -1          A01X+012345Y+000500X1000Y    R000 S1      \n", d, "CUST 1");
   REQUIRE_FALSE(d.failed());
   CHECK(n.records[0].at.x == Approx(12.345));
-  CHECK(*n.records[0].width == Approx(1.0));
+  CHECK(n.records[0].width->v == Approx(1.0));
   CHECK_FALSE(n.records[0].height.has_value());
   CHECK(n.records[0].access == 1);
 }
@@ -94,7 +94,7 @@ TEST_CASE("N/C and blank nets are points of their own; continuations inherit (IP
   CHECK(n.records[1].continuation);
   CHECK(n.records[1].net == "N1");
   CHECK(n.records[1].access == 8);
-  CHECK(*n.records[2].hole == Approx(0.007 * 25.4));
+  CHECK(n.records[2].hole->v == Approx(0.007 * 25.4));
   CHECK(n.records[3].unconnected);
   CHECK(n.records[4].unconnected);
 }
@@ -148,7 +148,7 @@ TEST_CASE("conductors: layer, width and polyline, continued and with the pen lif
   const NetlistConductor& c = n.conductors[0];
   CHECK(c.net == "GND");
   CHECK(c.layer == 3);
-  CHECK(c.width == Approx(0.015 * 25.4));
+  CHECK(c.width.v == Approx(0.015 * 25.4));
   REQUIRE(c.strokes.size() == 2);
   CHECK(c.strokes[0].size() == 3);
   CHECK(c.strokes[0][2].y == Approx(5.08));
@@ -195,6 +195,6 @@ TEST_CASE("hole diameters in mils against the rule are noticed where every pad s
   for (const auto& x : d.all()) INFO(to_string(x));
   REQUIRE_FALSE(d.failed());
   CHECK(n.holes_in_mils);
-  CHECK(*n.records[0].hole == Approx(0.024 * 25.4));
-  CHECK(*n.records[0].width == Approx(0.0396 * 25.4));
+  CHECK(n.records[0].hole->v == Approx(0.024 * 25.4));
+  CHECK(n.records[0].width->v == Approx(0.0396 * 25.4));
 }

@@ -12,21 +12,22 @@ TEST_CASE("placement tables of several writers are read by their headers (forms 
   struct Form {
     const char* text;
     double x;
-    int side;
+    std::optional<Side> side;
     bool unit;
   };
   for (const Form& f :
-       {Form{"Ref,Val,Package,PosX,PosY,Rot,Side\n\"C1\",\"100n\",\"0603\",10.5,-2.25,90.0,bottom\n", 10.5, 1, false},
+       {Form{"Ref,Val,Package,PosX,PosY,Rot,Side\n\"C1\",\"100n\",\"0603\",10.5,-2.25,90.0,bottom\n", 10.5,
+             Side::bottom, false},
         Form{"\xEF\xBB\xBF"
              "Designator,Mid X,Mid Y,Rotation,Layer\r\nC1,10.5,-2.25,90,top\r\n",
-             10.5, 0, false},
+             10.5, Side::top, false},
         Form{"\"Designator\",\"Footprint\",\"Mid X\",\"Mid Y\",\"Ref X\",\"Ref "
              "Y\",\"Layer\",\"Rotation\"\n\"C1\",\"0603\",\"100mil\",\"-2.25mm\",\"0mm\",\"0mm\",\"B\",\"90\"\n",
-             2.54, 1, true},
+             2.54, Side::bottom, true},
         Form{"### Module positions ###\n## Unit = inches, Angle = deg.\n## Side : top\n# Ref Val Package PosX PosY Rot "
              "Side\nC1 100n 0603 1.0 -2.0 90.0 top\n## End\n",
-             25.4, 0, true},
-        Form{"Ref;Val;PosX;PosY;Rot;Side\nC1;1,5k;10,5;-2,25;90,0;top\n", 10.5, 0, false}}) {
+             25.4, Side::top, true},
+        Form{"Ref;Val;PosX;PosY;Rot;Side\nC1;1,5k;10,5;-2,25;90,0;top\n", 10.5, Side::top, false}}) {
     INFO(f.text);
     Diagnostics d;
     REQUIRE(looks_like_placement(f.text));
@@ -68,20 +69,20 @@ TEST_CASE("tables come as HTML, in UTF-16, in fixed columns, without a header (f
   struct Form {
     std::string text;
     double x, y;
-    int side;
+    std::optional<Side> side;
     std::string package;
   };
   for (const Form& f :
        {Form{"<html><body><table><tr><td><b>REFDES</b></td><td>SYM_NAME</td><td>SYM_X</td><td>SYM_Y</"
              "td><td>SYM_ROTATE</td><td>SYM_MIRROR</td></tr>\n<tr><td nowrap=true>C1</td><td>R&amp;C&nbsp;8</td><td "
              "align=right>10.5</td><td>-2.25</td><td>90</td><td>YES</td></tr></table></html>",
-             10.5, -2.25, 1, "R&C 8"},
-        Form{wide, 10.5, -2.25, 1, ""},
+             10.5, -2.25, Side::bottom, "R&C 8"},
+        Form{wide, 10.5, -2.25, Side::bottom, ""},
         Form{"Units used: mil\n\nDesignator Comment     Layer       Footprint  Center-X(mil) Center-Y(mil) "
              "Rotation\nC1         \"100 nF\"    BottomLayer 0603       1000.0        -200.0        90\n",
-             25.4, -5.08, 1, "0603"},
+             25.4, -5.08, Side::bottom, "0603"},
         Form{"UUNITS = MICRONS\nC1 10500.0 -2250.0 90 CASE A\nC2 1 1 0 X\nC3 1 1 0 X\nC4 1 1 0 X\nC5 1 1 0 X\n", 10.5,
-             -2.25, -1, "CASE A"}}) {
+             -2.25, std::nullopt, "CASE A"}}) {
     INFO(f.text);
     Diagnostics d;
     REQUIRE(looks_like_placement(f.text));
@@ -140,9 +141,9 @@ TEST_CASE("resistances are read as they are written (RKM code of IEC 60062, and 
                                    {"10 k\xCE\xA9", 1e4}}) {
     INFO(text);
     REQUIRE(parse_ohms(text));
-    CHECK(*parse_ohms(text) == Approx(ohms));
+    CHECK(parse_ohms(text)->v == Approx(ohms));
   }
-  for (const char* open : {"open", "OL", "O.L", "inf", ">20M"}) CHECK(std::isinf(parse_ohms(open).value_or(0)));
+  for (const char* open : {"open", "OL", "O.L", "inf", ">20M"}) CHECK(std::isinf(parse_ohms(open).value_or(Ohms{}).v));
   for (const char* bad : {"", "x", "-3", "4.7k2", "k"}) CHECK_FALSE(parse_ohms(bad));
 }
 
@@ -174,13 +175,13 @@ TEST_CASE(
     "a unit in a column's own header counts for that column alone, and an unknown one is refused (25.4 mm to "
     "the inch by definition)") {
   Diagnostics d;
-  CHECK(read_heights("component,height (in)\nU1,0.5\n", "h", d).at(0).height == Approx(12.7));
-  CHECK(read_heights("component,Height [mil]\nU1,100\n", "h", d).at(0).height == Approx(2.54));
-  CHECK(read_heights("component,height_mm\nU1,2.5\n", "h", d).at(0).height == Approx(2.5));
+  CHECK(read_heights("component,height (in)\nU1,0.5\n", "h", d).at(0).height.v == Approx(12.7));
+  CHECK(read_heights("component,Height [mil]\nU1,100\n", "h", d).at(0).height.v == Approx(2.54));
+  CHECK(read_heights("component,height_mm\nU1,2.5\n", "h", d).at(0).height.v == Approx(2.5));
   const Placement p =
       read_placement("Designator,Center-X(mil),Center-Y(mil),Rotation,Height(mm)\nU1,1000,2000,0,12\n", "p", d);
   CHECK(p.rows.at(0).x == Approx(25.4));
-  CHECK(*p.rows[0].height == Approx(12));
+  CHECK(p.rows[0].height->v == Approx(12));
   REQUIRE_FALSE(d.failed());
   (void)read_heights("component,height (furlong)\nU1,1\n", "h", d);
   CHECK(d.failed());

@@ -16,15 +16,14 @@ int main(int argc, char** argv) {
   if (!run.diagnostics.failed()) pipeline::prepare(run, silent);
   if (!run.diagnostics.failed()) pipeline::plan_probes(run, {}, silent);
   if (run.diagnostics.failed()) {
-    for (const Finding& f : run.diagnostics.all()) std::fprintf(stderr, "%s\n", to_string(f).c_str());
+    for (const Finding& finding : run.diagnostics.all()) std::fprintf(stderr, "%s\n", to_string(finding).c_str());
     return 1;
   }
-  for (const PlacedProbe& p : run.plan.options[run.plan.chosen].probes) {
-    const Net& net = run.board.nets[static_cast<std::size_t>(run.needs[static_cast<std::size_t>(p.need)].net)];
-    if (net.name != argv[2]) continue;
-    const Target& t = run.access.targets[static_cast<std::size_t>(p.target)];
-    const Point at = run.access.spots[static_cast<std::size_t>(p.spot)].at;
-    std::printf("%s %s %s %.3f %.3f\n", p.name.c_str(),
-                run.board.features[static_cast<std::size_t>(t.feature)].name.c_str(), to_string(t.side), at.x, at.y);
+  for (const PlacedProbe& probe : run.plan.options[run.plan.chosen].probes) {
+    if (run.board.nets[run.needs[probe.need].net].name != argv[2]) continue;
+    const Target& target = run.access.targets[probe.target];
+    const BoardPoint at = run.access.spots[probe.spot].at;
+    std::printf("%s %s %s %.3f %.3f\n", probe.name.c_str(), run.board.features[target.feature].name.text().c_str(),
+                to_string(target.side), at.x, at.y);
   }
 }

@@ -28,10 +28,10 @@ std::string device(const std::string& more = {}) {
 /// U1 to U2, driven from J1. `link`: the net between TDO and TDI is whole.
 NetBoard two(bool link = true) {
   NetBoard x;
-  Diagnostics d;
-  x.sources.bsdl.assign(2, formats::read_bsdl(device(), "dev.bsd", d));
-  REQUIRE_FALSE(d.failed());
-  x.job.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
+  Diagnostics diagnostics;
+  x.sources.bsdl.assign(2, formats::read_bsdl(device(), "dev.bsd", diagnostics));
+  REQUIRE_FALSE(diagnostics.failed());
+  x.job.inputs.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
   x.net("GND", {"U1.12", "U2.12", "J1.1", "C1.1", "C2.1"}).net("3V3", {"U1.11", "U2.11", "J1.2", "C1.2", "C2.2"});
   x.net("TCK", {"U1.7", "U2.7", "J1.3"})
       .net("TMS", {"U1.8", "U2.8", "J1.4"})
@@ -45,27 +45,28 @@ NetBoard two(bool link = true) {
 }
 BoundaryScan bound(NetBoard& x) {
   for (const char* part : {"U1", "U2"})
-    if (std::any_of(x.b.components.begin(), x.b.components.end(), [&](const Component& c) { return c.name == part; }))
+    if (std::any_of(x.board.components.begin(), x.board.components.end(),
+                    [&](const Component& component) { return component.name == part; }))
       x.pins(part, 12);
-  const InterfaceSet s = x.recognised();
-  return bind_boundary_scan(x.b, x.job, x.sources, x.table, s, x.d);
+  const InterfaceSet set = x.recognised();
+  return bind_boundary_scan(x.board, x.job, x.sources, x.table, set, x.diagnostics);
 }
-ScanCover cover(const NetBoard& x, const BoundaryScan& s, const std::string& net) {
-  return s.nets[static_cast<std::size_t>(x.id(net))].cover;
+ScanCover cover(const NetBoard& x, const BoundaryScan& scan, const std::string& net) {
+  return scan.nets[x.id(net)].cover;
 }
 }  // namespace
 
 TEST_CASE("the chain runs from TDI to TDO through both devices, its bits and cells add up (hand sum)") {
   NetBoard x = two();
-  const BoundaryScan s = bound(x);
-  REQUIRE(s.chains.size() == 1);
-  CHECK(s.chains[0].usable());
-  CHECK(s.chains[0].devices == std::vector<int>{0, 1});
-  CHECK(s.chains[0].instruction_bits == 8);
-  CHECK(s.chains[0].cells == 16);
-  CHECK(s.chains[0].tck_hz == Approx(5e6));
-  CHECK(x.b.nets[static_cast<std::size_t>(s.chains[0].tdi_net)].name == "TDI");
-  CHECK(x.b.nets[static_cast<std::size_t>(s.chains[0].tdo_net)].name == "TDO");
+  const BoundaryScan scan = bound(x);
+  REQUIRE(scan.chains.size() == 1);
+  CHECK(scan.chains[ChainId{0}].usable());
+  CHECK(scan.chains[ChainId{0}].devices == std::vector<DeviceId>{DeviceId{0}, DeviceId{1}});
+  CHECK(scan.chains[ChainId{0}].instruction_bits == 8);
+  CHECK(scan.chains[ChainId{0}].cells == 16);
+  CHECK(scan.chains[ChainId{0}].tck.v == Approx(5e6));
+  CHECK(x.board.nets[scan.chains[ChainId{0}].tdi_net].name == "TDI");
+  CHECK(x.board.nets[scan.chains[ChainId{0}].tdo_net].name == "TDO");
 }
 
 TEST_CASE("what nets between cells need follows from who drives and who looks (IEEE Std 1149.1, by hand)") {
@@ -76,55 +77,57 @@ TEST_CASE("what nets between cells need follows from who drives and who looks (I
       .net("ENABLED", {"U1.5", "U3.2"})
       .net("ANALOG", {"U1.6", "U3.3"})
       .net("IN", {"U1.1", "U3.4"});
-  const BoundaryScan s = bound(x);
-  CHECK(cover(x, s, "DRIVEN_SEEN") == ScanCover::full);
-  CHECK(s.nets[static_cast<std::size_t>(x.id("DRIVEN_SEEN"))].driver == "U1-2");
-  CHECK(s.nets[static_cast<std::size_t>(x.id("DRIVEN_SEEN"))].observer == "U2-1");
-  CHECK(cover(x, s, "BOTH") == ScanCover::full);
-  CHECK(cover(x, s, "PULLED") == ScanCover::driven);
-  CHECK(cover(x, s, "ENABLED") == ScanCover::driven);
-  CHECK(cover(x, s, "ANALOG") == ScanCover::none);
-  CHECK(cover(x, s, "IN") == ScanCover::observed);
-  CHECK(cover(x, s, "3V3") == ScanCover::none);
+  const BoundaryScan scan = bound(x);
+  CHECK(cover(x, scan, "DRIVEN_SEEN") == ScanCover::full);
+  CHECK(scan.nets[x.id("DRIVEN_SEEN")].driver == "U1-2");
+  CHECK(scan.nets[x.id("DRIVEN_SEEN")].observer == "U2-1");
+  CHECK(cover(x, scan, "BOTH") == ScanCover::full);
+  CHECK(cover(x, scan, "PULLED") == ScanCover::driven);
+  CHECK(cover(x, scan, "ENABLED") == ScanCover::driven);
+  CHECK(cover(x, scan, "ANALOG") == ScanCover::none);
+  CHECK(cover(x, scan, "IN") == ScanCover::observed);
+  CHECK(cover(x, scan, "3V3") == ScanCover::none);
   std::set<std::string> hidden;
-  for (const ScanPin& p : s.unobservable) hidden.insert(x.b.features[static_cast<std::size_t>(p.feature)].name);
+  for (const ScanPin& pin : scan.unobservable)
+    hidden.insert(x.board.features[pin.feature].name);
   CHECK(hidden == std::set<std::string>{"U1-4", "U1-5", "U1-6"});
 }
 
 TEST_CASE("an open drain drives one level; a bidirectional pin alone sees only itself (IEEE Std 1149.1)") {
   NetBoard x = two();
   x.net("OD", {"U1.4", "U2.1"}).net("SELF", {"U1.3", "U3.1"});
-  const BoundaryScan s = bound(x);
-  CHECK(cover(x, s, "OD") == ScanCover::one_level);
-  CHECK(cover(x, s, "SELF") == ScanCover::own_pin);
+  const BoundaryScan scan = bound(x);
+  CHECK(cover(x, scan, "OD") == ScanCover::one_level);
+  CHECK(cover(x, scan, "SELF") == ScanCover::own_pin);
 }
 
-TEST_CASE("a small series resistor joins two nets, a large one does not (README, Boundary scan: up to 1 kohm)") {
+TEST_CASE("a small series resistor joins two nets, a large one does not (manual, coverage: up to 1 kohm)") {
   for (const auto& [ohms, is] :
        {std::pair<const char*, ScanCover>{"33", ScanCover::full}, {"10k", ScanCover::driven}}) {
     NetBoard x = two();
     x.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", ohms);
-    const BoundaryScan s = bound(x);
-    CHECK(cover(x, s, "A_SIDE") == is);
-    CHECK(s.nets[static_cast<std::size_t>(x.id("A_SIDE"))].through_series == (is == ScanCover::full));
+    const BoundaryScan scan = bound(x);
+    CHECK(cover(x, scan, "A_SIDE") == is);
+    CHECK(scan.nets[x.id("A_SIDE")].through_series == (is == ScanCover::full));
   }
 }
 
 TEST_CASE(
 
     "a chain that leads through a part without description is broken there, with the place; nothing on it "
-    "counts (README, Boundary scan)") {
+    "counts (manual, coverage: boundary scan)") {
   NetBoard y = two(false);
   y.net("Q", {"U1.2", "U2.1"});
-  y.job.bsdl = {{"dev.bsd", "U1", "", {}}};
+  y.job.inputs.bsdl = {{"dev.bsd", "U1", "", {}}};
   y.sources.bsdl = {y.sources.bsdl[0]};
   const BoundaryScan alone = bound(y);
   REQUIRE(alone.chains.size() == 1);
   // U1's TDO and U2's TDI both go to U5, for which no description is given.
   NetBoard z;
-  Diagnostics d;
-  z.sources.bsdl = {formats::read_bsdl(device(), "dev.bsd", d), formats::read_bsdl(device(), "dev.bsd", d)};
-  z.job.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
+  Diagnostics diagnostics;
+  z.sources.bsdl = {formats::read_bsdl(device(), "dev.bsd", diagnostics),
+                    formats::read_bsdl(device(), "dev.bsd", diagnostics)};
+  z.job.inputs.bsdl = {{"dev.bsd", "U1", "", {}}, {"dev.bsd", "U2", "", {}}};
   z.net("GND", {"U1.12", "U2.12", "C1.1"})
       .net("3V3", {"U1.11", "U2.11", "C1.2"})
       .net("TCK", {"U1.7", "U2.7", "J1.3"})
@@ -134,21 +137,21 @@ TEST_CASE(
       .net("X1", {"U1.10", "U5.1"})
       .net("X2", {"U2.9", "U5.2"})
       .net("Q", {"U1.2", "U2.1"});
-  const BoundaryScan s = bound(z);
-  REQUIRE(s.chains.size() == 2);
-  CHECK_FALSE(s.chains[0].usable());
-  CHECK(s.chains[0].breaks[0].find("U5") != std::string::npos);
-  CHECK(s.chains[0].breaks[0].find("U1-10 at (") != std::string::npos);
-  CHECK(
-      std::any_of(z.d.all().begin(), z.d.all().end(), [](const Finding& f) { return f.code == "scan-chain-broken"; }));
+  const BoundaryScan scan = bound(z);
+  REQUIRE(scan.chains.size() == 2);
+  CHECK_FALSE(scan.chains[ChainId{0}].usable());
+  CHECK(scan.chains[ChainId{0}].breaks[0].find("U5") != std::string::npos);
+  CHECK(scan.chains[ChainId{0}].breaks[0].find("U1-10 at (") != std::string::npos);
+  CHECK(std::any_of(z.diagnostics.all().begin(), z.diagnostics.all().end(),
+                    [](const Finding& finding) { return finding.code == "scan-chain-broken"; }));
 }
 
 TEST_CASE("a missing TMS breaks the chain; compliance pins are told with who holds them (IEEE Std 1149.1)") {
   NetBoard x;
-  Diagnostics d;
-  x.sources.bsdl = {
-      formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A) (1)\";\n"), "dev.bsd", d)};
-  x.job.bsdl = {{"dev.bsd", "U1", "", {}}};
+  Diagnostics diagnostics;
+  x.sources.bsdl = {formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A) (1)\";\n"),
+                                       "dev.bsd", diagnostics)};
+  x.job.inputs.bsdl = {{"dev.bsd", "U1", "", {}}};
   x.net("GND", {"U1.12", "C1.1", "C2.1"})
       .net("3V3", {"U1.11", "C1.2", "C2.2", "R1.1"})
       .net("TCK", {"U1.7", "J1.3"})
@@ -161,42 +164,42 @@ TEST_CASE("a missing TMS breaks the chain; compliance pins are told with who hol
       .net("E", {"U1.5", "J1.10"})
       .net("N", {"U1.6", "J1.11"})
       .net("SPARE", {"U1.8"});
-  x.b.nets.back().unconnected = true;
-  const BoundaryScan s = bound(x);
-  REQUIRE(s.chains.size() == 1);
-  CHECK_FALSE(s.chains[0].usable());
-  CHECK(s.chains[0].breaks[0].find("TMS of U1 is not connected") != std::string::npos);
-  CHECK(s.chains[0].conditions[0].find("A (pin 1) at 1, pulled to 3V3 by R1") != std::string::npos);
+  x.board.nets.back().unconnected = true;
+  const BoundaryScan scan = bound(x);
+  REQUIRE(scan.chains.size() == 1);
+  CHECK_FALSE(scan.chains[ChainId{0}].usable());
+  CHECK(scan.chains[ChainId{0}].breaks[0].find("TMS of U1 is not connected") != std::string::npos);
+  CHECK(scan.chains[ChainId{0}].conditions[0].find("A (pin 1) at 1, pulled to 3V3 by R1") != std::string::npos);
 }
 
 TEST_CASE("pins that are not those of the component are an error that names the share (hand sum)") {
   NetBoard x = two();
   x.pins("U1", 12).pins("U2", 12);
-  for (Feature& f : x.b.features)
-    if (f.name == "U1-3") f.pin = "33";
+  for (Feature& feature : x.board.features)
+    if (feature.name == "U1-3") feature.pin = "33";
   const InterfaceSet set = x.recognised();
-  bind_boundary_scan(x.b, x.job, x.sources, x.table, set, x.d);
-  REQUIRE(x.d.failed());
-  CHECK(x.d.all().back().found.find("92 %") != std::string::npos);  // 11 of 12 pins
+  bind_boundary_scan(x.board, x.job, x.sources, x.table, set, x.diagnostics);
+  REQUIRE(x.diagnostics.failed());
+  CHECK(x.diagnostics.all().back().found.find("92 %") != std::string::npos);  // 11 of 12 pins
   NetBoard y = two();
-  y.job.bsdl = {{"dev.bsd", "U9", "", {}}, {"dev.bsd", "U2", "", {}}};
+  y.job.inputs.bsdl = {{"dev.bsd", "U9", "", {}}, {"dev.bsd", "U2", "", {}}};
   bound(y);
-  CHECK(y.d.failed());
+  CHECK(y.diagnostics.failed());
 }
 
 TEST_CASE(
     "saved probes: nets between cells give theirs up, the port's own lines become mandatory, the rest stays "
-    "(README, Boundary scan)") {
+    "(manual, coverage: boundary scan)") {
   NetBoard x = two();
   x.net("DATA", {"U1.2", "U2.1"}).net("PULLED", {"U1.4", "U3.1"});
   const InterfaceSet set = x.recognised();
-  const BoundaryScan s = bound(x);
-  std::vector<Need> needs = needs_of(x.b, x.job, x.table, set, x.d);
-  CHECK(save_probes(needs, x.b, s, x.d) == 1);
-  CHECK(needs[static_cast<std::size_t>(x.id("DATA"))].wanted == 0);
-  CHECK(needs[static_cast<std::size_t>(x.id("PULLED"))].wanted == 1);
-  for (const char* n : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[static_cast<std::size_t>(x.id(n))].mandatory);
-  CHECK(needs[static_cast<std::size_t>(x.id("3V3"))].wanted > 0);
+  const BoundaryScan scan = bound(x);
+  Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(save_probes(needs, x.board, scan, x.diagnostics) == 1);
+  CHECK(needs[x.need("DATA")].wanted == 0);
+  CHECK(needs[x.need("PULLED")].wanted == 1);
+  for (const char* name : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[static_cast<std::size_t>(x.id(name))].mandatory);
+  CHECK(needs[x.need("3V3")].wanted > 0);
 }
 
 TEST_CASE(
@@ -205,9 +208,9 @@ TEST_CASE(
     "nothing (by hand)") {
   NetBoard x = two();
   x.net("A", {"U1.2", "U2.1", "R1.1"}).net("BEHIND", {"R1.2", "J1.20"}).value("R1", "33");
-  BoundaryScan s = bound(x);
-  CHECK(cover(x, s, "A") == ScanCover::full);
-  CHECK(cover(x, s, "BEHIND") == ScanCover::none);
+  BoundaryScan scan = bound(x);
+  CHECK(cover(x, scan, "A") == ScanCover::full);
+  CHECK(cover(x, scan, "BEHIND") == ScanCover::none);
   for (const char* value : {"", "DNP"}) {
     NetBoard y = two();
     y.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", value);
@@ -215,8 +218,8 @@ TEST_CASE(
   }
   NetBoard z = two();
   z.net("A_SIDE", {"U1.2", "R1.1"}).net("B_SIDE", {"U2.1", "R1.2"}).value("R1", "0");
-  for (Component& c : z.b.components)
-    if (c.name == "R1") c.always_fitted = false;
+  for (Component& component : z.board.components)
+    if (component.name == "R1") component.always_fitted = false;
   CHECK(cover(z, bound(z), "A_SIDE") == ScanCover::driven);
   NetBoard j = two();
   j.net("A_SIDE", {"U1.2", "JP1.1"}).net("B_SIDE", {"U2.1", "JP1.2"}).value("JP1", "0");
@@ -228,55 +231,55 @@ TEST_CASE(
     "a chain that cannot work is broken: a clock on a rail, a compliance pin tied the wrong way, a device "
     "that a variant leaves out (IEEE Std 1149.1)") {
   const auto broken = [](NetBoard& x) {
-    const BoundaryScan s = bound(x);
-    CHECK_FALSE(s.chains[0].usable());
-    CHECK(cover(x, s, "Q") != ScanCover::full);
-    REQUIRE_FALSE(s.chains[0].breaks.empty());
-    return s.chains[0].breaks[0];
+    const BoundaryScan scan = bound(x);
+    CHECK_FALSE(scan.chains[ChainId{0}].usable());
+    CHECK(cover(x, scan, "Q") != ScanCover::full);
+    REQUIRE_FALSE(scan.chains[ChainId{0}].breaks.empty());
+    return scan.chains[ChainId{0}].breaks[0];
   };
   NetBoard x = two();
   x.net("Q", {"U1.2", "U2.1"});
-  for (Feature& f : x.b.features)
-    if (f.name == "U2-7") f.net = x.id("GND");
+  for (Feature& feature : x.board.features)
+    if (feature.name == "U2-7") feature.net = x.id("GND");
   CHECK(broken(x).find("TCK of U2 (U2-7") == 0);
   NetBoard v = two();
   v.net("Q", {"U1.2", "U2.1"});
-  for (Component& c : v.b.components)
-    if (c.name == "U2") c.always_fitted = false;
+  for (Component& component : v.board.components)
+    if (component.name == "U2") component.always_fitted = false;
   CHECK(broken(v).find("U2 is left out of a build variant") != std::string::npos);
-  NetBoard c = two();
-  Diagnostics d;
-  c.sources.bsdl[1] =
-      formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(E) (0)\";\n"), "dev.bsd", d);
-  c.net("Q", {"U1.2", "U2.1"}).net("HOLD", {"U2.5", "R9.1"});
+  NetBoard circuit = two();
+  Diagnostics diagnostics;
+  circuit.sources.bsdl[1] = formats::read_bsdl(
+      device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(E) (0)\";\n"), "dev.bsd", diagnostics);
+  circuit.net("Q", {"U1.2", "U2.1"}).net("HOLD", {"U2.5", "R9.1"});
   Feature pull;
-  pull.name = "R9-2";
+  pull.name = PadName{"R9-2"};
   pull.pin = "2";
-  pull.net = c.id("3V3");
-  pull.component = c.b.features[c.b.nets[static_cast<std::size_t>(c.id("HOLD"))].features[1]].component;
-  c.b.components[static_cast<std::size_t>(pull.component)].features.push_back(static_cast<int>(c.b.features.size()));
-  c.b.features.push_back(pull);
-  CHECK(broken(c).find("pulled to 3V3 by R9") != std::string::npos);
+  pull.net = circuit.id("3V3");
+  pull.component =
+      circuit.board.features[circuit.board.nets[circuit.id("HOLD")].features[1]].component;
+  circuit.add(pull);
+  CHECK(broken(circuit).find("pulled to 3V3 by R9") != std::string::npos);
 }
 
 TEST_CASE("saved probes rest on pins to be held as well, and on nothing that must not be touched (by hand)") {
   NetBoard x = two();
-  Diagnostics d;
-  x.sources.bsdl[1] =
-      formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(D) (0)\";\n"), "dev.bsd", d);
+  Diagnostics diagnostics;
+  x.sources.bsdl[1] = formats::read_bsdl(device(" attribute COMPLIANCE_PATTERNS of DEV : entity is \"(D) (0)\";\n"),
+                                         "dev.bsd", diagnostics);
   x.net("Q", {"U1.2", "U2.1"}).net("HELD", {"U1.3", "U2.3"});
   const InterfaceSet set = x.recognised();
-  const BoundaryScan s = bound(x);
-  std::vector<Need> needs = needs_of(x.b, x.job, x.table, set, x.d);
-  CHECK(save_probes(needs, x.b, s, x.d) == 1);  // Q; HELD is tested too, but it must be held
-  CHECK(needs[static_cast<std::size_t>(x.id("HELD"))].mandatory);
+  const BoundaryScan scan = bound(x);
+  Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(save_probes(needs, x.board, scan, x.diagnostics) == 1);  // Q; HELD is tested too, but it must be held
+  CHECK(needs[x.need("HELD")].mandatory);
   NeedRule ban;
   ban.nets = "TMS";
   ban.role = Role::do_not_touch;
-  x.job.needs = {ban};
-  needs = needs_of(x.b, x.job, x.table, set, x.d);
-  CHECK(save_probes(needs, x.b, s, x.d) == 0);
-  CHECK(needs[static_cast<std::size_t>(x.id("TMS"))].wanted == 0);
+  x.job.wants.needs = {ban};
+  needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(save_probes(needs, x.board, scan, x.diagnostics) == 0);
+  CHECK(needs[x.need("TMS")].wanted == 0);
 }
 
 TEST_CASE("of two packages the one whose pins are the component's is taken, whatever its name (constructed)") {
@@ -285,9 +288,9 @@ TEST_CASE("of two packages the one whose pins are the component's is taken, what
   text.replace(text.find(" constant P :"), 13,
                " constant A_PART : PIN_MAP_STRING := \"A : 1, Q : 2, D : 3, O : 4, TCK : 7, TMS : 8, TDI : 9, TDO : "
                "10\";\n constant P :");
-  Diagnostics d;
-  x.sources.bsdl.assign(2, formats::read_bsdl(text, "dev.bsd", d));
-  const BoundaryScan s = bound(x);
-  REQUIRE(s.devices.size() == 2);
-  CHECK(s.devices[0].package == "P");
+  Diagnostics diagnostics;
+  x.sources.bsdl.assign(2, formats::read_bsdl(text, "dev.bsd", diagnostics));
+  const BoundaryScan scan = bound(x);
+  REQUIRE(scan.devices.size() == 2);
+  CHECK(scan.devices[DeviceId{0}].package == "P");
 }

@@ -10,74 +10,86 @@ namespace teasel::testing {
 
 class NetBoard {
  public:
-  Board b;
+  Board board;
   Job job;
   Sources sources;
-  Diagnostics d;
+  Diagnostics diagnostics;
   InterfaceTable table = read();
 
   /// Joins pins ("U1.3") to a net.
   NetBoard& net(const std::string& name, const std::vector<std::string>& pins) {
-    const int n = static_cast<int>(b.nets.size());
     Net net;
-    net.name = name, net.pins = static_cast<int>(pins.size());
-    for (const std::string& p : pins) {
-      const std::string part = p.substr(0, p.find('.')), pin = p.substr(p.find('.') + 1);
-      auto [it, fresh] = parts_.emplace(part, static_cast<int>(b.components.size()));
-      if (fresh) b.components.emplace_back().name = part;
-      Feature f;
-      f.name = part + "-" + pin, f.pin = pin, f.component = it->second, f.net = n,
-      f.at = {1.0 * static_cast<double>(b.features.size()), 2};
-      net.features.push_back(static_cast<int>(b.features.size()));
-      b.components[static_cast<std::size_t>(it->second)].features.push_back(static_cast<int>(b.features.size()));
-      b.features.push_back(f);
+    net.name = NetName{name};
+    net.pins = static_cast<int>(pins.size());
+    for (const std::string& place : pins) {
+      const std::string part = place.substr(0, place.find('.'));
+      const std::string pin = place.substr(place.find('.') + 1);
+      const auto [it, fresh] = parts_.emplace(part, board.components.next());
+      if (fresh) board.components.emplace_back().name = PartName{part};
+      Feature feature = pin_of(it->second, pin);
+      feature.net = board.nets.next();
+      feature.at = {1.0 * static_cast<double>(board.features.size()), 2};
+      net.features.push_back(add(feature));
     }
-    b.nets.push_back(net);
+    board.nets.push_back(net);
     return *this;
   }
   NetBoard& value(const std::string& part, const std::string& v) {
-    b.components[static_cast<std::size_t>(parts_.at(part))].value = v;
+    board.components[parts_.at(part)].value = v;
     return *this;
   }
   /// Pins 1 to n that no net has: unconnected.
-  NetBoard& pins(const std::string& part, int n) {
-    const int c = parts_.at(part);
-    for (int i = 1; i <= n; ++i) {
+  NetBoard& pins(const std::string& part, int count) {
+    const ComponentId component = parts_.at(part);
+    for (int i = 1; i <= count; ++i) {
       const std::string pin = std::to_string(i);
-      if (std::any_of(b.features.begin(), b.features.end(),
-                      [&](const Feature& f) { return f.component == c && f.pin == pin; }))
+      if (std::any_of(board.features.begin(), board.features.end(),
+                      [&](const Feature& feature) { return feature.component == component && feature.pin == pin; }))
         continue;
-      Feature f;
-      f.name = part + "-" + pin, f.pin = pin, f.component = c;
-      b.components[static_cast<std::size_t>(c)].features.push_back(static_cast<int>(b.features.size()));
-      b.features.push_back(f);
+      add(pin_of(component, pin));
     }
     return *this;
   }
-  InterfaceSet recognised() { return recognise_interfaces(b, job, table, d); }
-  int id(const std::string& net) const {
-    for (std::size_t i = 0; i < b.nets.size(); ++i)
-      if (b.nets[i].name == net) return static_cast<int>(i);
+  /// Puts a feature on the board and into the list of its component.
+  FeatureId add(const Feature& feature) {
+    const FeatureId id = board.features.add(feature);
+    board.components[feature.component].features.push_back(id);
+    return id;
+  }
+  InterfaceSet recognised() { return recognise_interfaces(board, job, table, diagnostics); }
+  NetId id(const std::string& net) const {
+    for (const NetId i : board.nets.ids())
+      if (board.nets[i].name == net) return i;
     throw std::runtime_error("no net " + net);
   }
+  /// The need of a net.
+  NeedId need(const std::string& net) const { return NeedId{id(net).index()}; }
   /// "1149.1 TCK" for a net, or nothing.
-  std::string role(const InterfaceSet& s, const std::string& net) const {
-    const InterfaceNet* p = s.part_of(id(net));
-    if (!p) return {};
-    const InterfaceKind& k = table.kinds[static_cast<std::size_t>(
-        s.found[static_cast<std::size_t>(s.of_net[static_cast<std::size_t>(id(net))])].kind)];
-    return k.name + " " + k.lines[static_cast<std::size_t>(p->line)].name;
+  std::string role(const InterfaceSet& set, const std::string& net) const {
+    const InterfaceNet* part = set.part_of(id(net));
+    if (!part) return {};
+    const InterfaceKind& kind = table.kinds[of(set, net).kind];
+    return kind.name + " " + kind.lines[part->line].name;
   }
-  const FoundInterface& of(const InterfaceSet& s, const std::string& net) const {
-    return s.found.at(static_cast<std::size_t>(s.of_net[static_cast<std::size_t>(id(net))]));
+  const FoundInterface& of(const InterfaceSet& set, const std::string& net) const {
+    const FoundId found = set.of_net[id(net)];
+    if (!set.found.has(found)) throw std::out_of_range(net + " is of no interface");
+    return set.found[found];
   }
 
  private:
   static InterfaceTable read() {
-    Diagnostics d;
-    return read_interfaces(*shipped("interfaces", "standard"), "interfaces", d);
+    Diagnostics diagnostics;
+    return read_interfaces(*shipped("interfaces", "standard"), "interfaces", diagnostics);
   }
-  std::map<std::string, int> parts_;
+  Feature pin_of(ComponentId component, const std::string& pin) const {
+    Feature feature;
+    feature.name = PadName{board.components[component].name + "-" + pin};
+    feature.pin = pin;
+    feature.component = component;
+    return feature;
+  }
+  std::map<std::string, ComponentId> parts_;
 };
 
 }  // namespace teasel::testing

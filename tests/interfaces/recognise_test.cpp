@@ -25,7 +25,7 @@ TEST_CASE("names in parts, volts in names, ohms in values (RKM code of IEC 60062
   for (const auto& [name, v] : volts) {
     INFO(name);
     REQUIRE(volts_in(name));
-    CHECK(*volts_in(name) == Approx(v));
+    CHECK(volts_in(name)->v == Approx(v));
   }
   for (const char* none : {"GPIO5", "VCC", "P3", "D3V", "I2C1_SCL", "LED12", "V"}) CHECK_FALSE(volts_in(none));
   const std::pair<const char*, double> ohms[] = {{"33R", 33},   {"0", 0},         {"4k7", 4700}, {"10k", 10000},
@@ -34,7 +34,7 @@ TEST_CASE("names in parts, volts in names, ohms in values (RKM code of IEC 60062
   for (const auto& [text, v] : ohms) {
     INFO(text);
     REQUIRE(ohms_in(text));
-    CHECK(*ohms_in(text) == Approx(v));
+    CHECK(ohms_in(text)->v == Approx(v));
   }
   for (const char* none : {"100n", "BAT54", "10uF", "", "DNP"}) CHECK_FALSE(ohms_in(none));
 }
@@ -43,15 +43,16 @@ TEST_CASE(
     "a whole port is strong and complete; one without a line names it; prefixes tell instances apart (line "
     "names of IEEE Std 1149.1)") {
   NetBoard x = rails();
-  for (const char* n : {"CPU_TCK", "CPU_TMS", "CPU_TDI", "CPU_TDO", "CPU_TRST_N", "FPGA_TCK", "FPGA_TMS", "FPGA_TDI"})
-    x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
-  const InterfaceSet s = x.recognised();
-  const FoundInterface& cpu = x.of(s, "CPU_TCK");
+  for (const char* name :
+       {"CPU_TCK", "CPU_TMS", "CPU_TDI", "CPU_TDO", "CPU_TRST_N", "FPGA_TCK", "FPGA_TMS", "FPGA_TDI"})
+    x.net(name, {"U1." + std::string(name), "J1." + std::string(name)});
+  const InterfaceSet set = x.recognised();
+  const FoundInterface& cpu = x.of(set, "CPU_TCK");
   CHECK(cpu.name == "1149.1 CPU");
   CHECK(cpu.confidence == Confidence::strong);
   CHECK(cpu.complete());
-  CHECK(x.role(s, "CPU_TRST_N") == "1149.1 TRST");
-  const FoundInterface& fpga = x.of(s, "FPGA_TDI");
+  CHECK(x.role(set, "CPU_TRST_N") == "1149.1 TRST");
+  const FoundInterface& fpga = x.of(set, "FPGA_TDI");
   CHECK(&fpga != &cpu);
   CHECK(fpga.confidence == Confidence::fair);
   CHECK(fpga.missing == std::vector<std::string>{"TDO"});
@@ -59,35 +60,36 @@ TEST_CASE(
 
 TEST_CASE("lines that bear two names each are one port (common practice, no source)") {
   NetBoard x = rails();
-  for (const char* n : {"TCK/SWCLK", "TMS/SWDIO", "TDI", "TDO/SWO"})
-    x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
-  const InterfaceSet s = x.recognised();
-  CHECK(x.of(s, "TDI").complete());
-  CHECK(&x.of(s, "TDI") == &x.of(s, "TDO/SWO"));
+  for (const char* name : {"TCK/SWCLK", "TMS/SWDIO", "TDI", "TDO/SWO"})
+    x.net(name, {"U1." + std::string(name), "J1." + std::string(name)});
+  const InterfaceSet set = x.recognised();
+  CHECK(x.of(set, "TDI").complete());
+  CHECK(&x.of(set, "TDI") == &x.of(set, "TDO/SWO"));
 }
 
 TEST_CASE("an interface that cannot work without ground or supply says so where the board has none (counted by hand)") {
   NetBoard x;
-  for (const char* n : {"SWCLK", "SWDIO", "NRST"}) x.net(n, {"U1." + std::string(n), "J1." + std::string(n)});
-  const InterfaceSet s = x.recognised();
-  CHECK(x.of(s, "SWDIO").missing.size() == 2);  // ground and supply; the reset is there
+  for (const char* name : {"SWCLK", "SWDIO", "NRST"})
+    x.net(name, {"U1." + std::string(name), "J1." + std::string(name)});
+  const InterfaceSet set = x.recognised();
+  CHECK(x.of(set, "SWDIO").missing.size() == 2);  // ground and supply; the reset is there
 }
 
 TEST_CASE(
     "weak words count beside sure ones, or where nothing but them makes the whole; alone they do not (own "
     "rule, no source)") {
   NetBoard x = rails();
-  for (const char* n :
+  for (const char* name :
        {"CAT_MOSI", "CAT_MISO", "CAT_CLK", "CAT_EN", "MOTOR_CLK", "TEMP_TX", "GPS_TX", "GPS_RX", "CAN_TX", "CAN_RX"})
-    x.net(n, {"U1." + std::string(n), "U2." + std::string(n)});
-  const InterfaceSet s = x.recognised();
-  CHECK(x.role(s, "CAT_CLK") == "SPI SCK");
-  CHECK(x.of(s, "CAT_CLK").missing == std::vector<std::string>{"CS"});
-  CHECK(x.role(s, "CAT_EN").empty());
-  CHECK(x.role(s, "MOTOR_CLK") == "clock CLOCK");
-  CHECK(x.role(s, "GPS_TX") == "UART TX");
-  CHECK(x.role(s, "TEMP_TX").empty());
-  CHECK(x.role(s, "CAN_TX").empty());
+    x.net(name, {"U1." + std::string(name), "U2." + std::string(name)});
+  const InterfaceSet set = x.recognised();
+  CHECK(x.role(set, "CAT_CLK") == "SPI SCK");
+  CHECK(x.of(set, "CAT_CLK").missing == std::vector<std::string>{"CS"});
+  CHECK(x.role(set, "CAT_EN").empty());
+  CHECK(x.role(set, "MOTOR_CLK") == "clock CLOCK");
+  CHECK(x.role(set, "GPS_TX") == "UART TX");
+  CHECK(x.role(set, "TEMP_TX").empty());
+  CHECK(x.role(set, "CAN_TX").empty());
 }
 
 TEST_CASE(
@@ -104,18 +106,18 @@ TEST_CASE(
       .net("48V", {"J3.2", "C6.1"})
       .net("RF_OUT", {"U1.12", "J4.1"})
       .net("RF_RESET", {"U1.13", "J4.2"});
-  const InterfaceSet s = x.recognised();
-  CHECK(x.role(s, "N17") == "crystal PIN");
-  CHECK(x.role(s, "PCIE_TX_P") == "fast pair P");
-  CHECK(x.role(s, "PCIE_TX_N") == "fast pair N");
-  CHECK(x.role(s, "STEP_P").empty());
-  CHECK(x.role(s, "VBUS_400V") == "dangerous voltage HOT");
-  CHECK(x.role(s, "48V") == "supply SUPPLY");
-  CHECK(x.role(s, "RF_OUT") == "radio FEED");
-  CHECK(x.role(s, "RF_RESET") == "reset RESET");
-  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
-  CHECK(needs[static_cast<std::size_t>(x.id("N17"))].wanted == 0);
-  CHECK(needs[static_cast<std::size_t>(x.id("N17"))].because.find("capacitance") != std::string::npos);
+  const InterfaceSet set = x.recognised();
+  CHECK(x.role(set, "N17") == "crystal PIN");
+  CHECK(x.role(set, "PCIE_TX_P") == "fast pair P");
+  CHECK(x.role(set, "PCIE_TX_N") == "fast pair N");
+  CHECK(x.role(set, "STEP_P").empty());
+  CHECK(x.role(set, "VBUS_400V") == "dangerous voltage HOT");
+  CHECK(x.role(set, "48V") == "supply SUPPLY");
+  CHECK(x.role(set, "RF_OUT") == "radio FEED");
+  CHECK(x.role(set, "RF_RESET") == "reset RESET");
+  const Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(needs[x.need("N17")].wanted == 0);
+  CHECK(needs[x.need("N17")].because.find("capacitance") != std::string::npos);
 }
 
 TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless net (common practice, no source)") {
@@ -123,10 +125,10 @@ TEST_CASE("a level in a name is no rail; capacitors make a rail of a nameless ne
   x.net("PROCHOT_3V3", {"U1.20", "U2.20", "R9.1"})
       .net("N99", {"U1.21", "C10.1", "C11.1", "C12.1", "C13.1"})
       .net("GND2", {"C10.2", "C11.2", "C12.2", "C13.2", "U1.22"});
-  const InterfaceSet s = x.recognised();
-  CHECK(x.role(s, "PROCHOT_3V3").empty());
-  CHECK(x.role(s, "N99") == "supply SUPPLY");
-  CHECK(s.part_of(x.id("N99"))->confidence == Confidence::weak);
+  const InterfaceSet set = x.recognised();
+  CHECK(x.role(set, "PROCHOT_3V3").empty());
+  CHECK(x.role(set, "N99") == "supply SUPPLY");
+  CHECK(set.part_of(x.id("N99"))->confidence == Confidence::weak);
 }
 
 TEST_CASE(
@@ -145,30 +147,30 @@ TEST_CASE(
   for (int pin = 40; pin < 60; ++pin)
     x.net("X" + std::to_string(pin), {"U1." + std::to_string(pin), "J9." + std::to_string(pin)});
   x.value("R1", "22").value("R2", "47k").value("R3", "33R");
-  const InterfaceSet s = x.recognised();
-  CHECK(x.role(s, "N30") == "two-wire debug CLOCK");
-  CHECK(s.part_of(x.id("N30"))->behind);
-  CHECK(s.part_of(x.id("N30"))->probe_here);  // at the connector, so that the resistor is tested too
-  CHECK_FALSE(s.part_of(x.id("SWCLK"))->probe_here);
-  CHECK(x.role(s, "N31").empty());  // 47 kohm is no damper
+  const InterfaceSet set = x.recognised();
+  CHECK(x.role(set, "N30") == "two-wire debug CLOCK");
+  CHECK(set.part_of(x.id("N30"))->behind);
+  CHECK(set.part_of(x.id("N30"))->probe_here);  // at the connector, so that the resistor is tested too
+  CHECK_FALSE(set.part_of(x.id("SWCLK"))->probe_here);
+  CHECK(x.role(set, "N31").empty());  // 47 kohm is no damper
   // Both sides hold a device: at the memory, behind the resistor that keeps the host from fighting.
-  CHECK(s.part_of(x.id("FLASH_MOSI"))->probe_here);
-  CHECK_FALSE(s.part_of(x.id("N32"))->probe_here);
-  CHECK(x.of(s, "FLASH_MOSI").programs);
-  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
-  CHECK(needs[static_cast<std::size_t>(x.id("FLASH_MOSI"))].role == Role::programming);
-  CHECK(needs[static_cast<std::size_t>(x.id("N32"))].role == Role::functional);
+  CHECK(set.part_of(x.id("FLASH_MOSI"))->probe_here);
+  CHECK_FALSE(set.part_of(x.id("N32"))->probe_here);
+  CHECK(x.of(set, "FLASH_MOSI").programs);
+  const Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(needs[x.need("FLASH_MOSI")].role == Role::programming);
+  CHECK(needs[x.need("N32")].role == Role::functional);
 }
 
 TEST_CASE("pin functions name nets whose own names say nothing (X2 attribute .P)") {
   NetBoard x = rails();
   x.net("N1", {"U1.40", "J1.40"}).net("N2", {"U1.41", "J1.41"});
-  x.b.features[x.b.nets[static_cast<std::size_t>(x.id("N1"))].features[0]].function = "PA13/SWDIO";
-  x.b.features[x.b.nets[static_cast<std::size_t>(x.id("N2"))].features[0]].function = "PA14/SWCLK";
-  const InterfaceSet s = x.recognised();
-  CHECK(x.role(s, "N1") == "two-wire debug DATA");
-  CHECK(x.role(s, "N2") == "two-wire debug CLOCK");
-  CHECK(&x.of(s, "N1") == &x.of(s, "N2"));
+  x.board.features[x.board.nets[x.id("N1")].features[0]].function = "PA13/SWDIO";
+  x.board.features[x.board.nets[x.id("N2")].features[0]].function = "PA14/SWCLK";
+  const InterfaceSet set = x.recognised();
+  CHECK(x.role(set, "N1") == "two-wire debug DATA");
+  CHECK(x.role(set, "N2") == "two-wire debug CLOCK");
+  CHECK(&x.of(set, "N1") == &x.of(set, "N2"));
 }
 
 TEST_CASE(
@@ -192,37 +194,37 @@ TEST_CASE(
   InterfaceRule none;
   none.kind = "none";
   none.nets = {"CLK_*"};
-  x.job.interface_rules = {own, confirm, none};
-  const InterfaceSet s = x.recognised();
-  CHECK_FALSE(x.d.failed());
-  CHECK(x.of(s, "A").name == "console");
-  CHECK(x.of(s, "A").confidence == Confidence::confirmed);
-  CHECK(x.of(s, "UART2_TX").confidence == Confidence::confirmed);
-  CHECK(x.role(s, "CLK_LED").empty());
-  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
-  CHECK(needs[static_cast<std::size_t>(x.id("A"))].mandatory);
-  CHECK(needs[static_cast<std::size_t>(x.id("UART2_RX"))].wanted == 2);
-  CHECK_FALSE(needs[static_cast<std::size_t>(x.id("UART2_RX"))].mandatory);
+  x.job.wants.interface_rules = {own, confirm, none};
+  const InterfaceSet set = x.recognised();
+  CHECK_FALSE(x.diagnostics.failed());
+  CHECK(x.of(set, "A").name == "console");
+  CHECK(x.of(set, "A").confidence == Confidence::confirmed);
+  CHECK(x.of(set, "UART2_TX").confidence == Confidence::confirmed);
+  CHECK(x.role(set, "CLK_LED").empty());
+  const Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(needs[x.need("A")].mandatory);
+  CHECK(needs[x.need("UART2_RX")].wanted == 2);
+  CHECK_FALSE(needs[x.need("UART2_RX")].mandatory);
   for (const auto& [line, net] : {std::pair<const char*, const char*>{"CLK", "A"}, {"TX", "NOWHERE"}}) {
     NetBoard y = rails();
     y.net("A", {"U1.50", "J1.50"});
     InterfaceRule wrong;
     wrong.kind = "UART";
     wrong.lines = {{line, net}};
-    y.job.interface_rules = {wrong};
+    y.job.wants.interface_rules = {wrong};
     y.recognised();
-    CHECK(y.d.failed());
+    CHECK(y.diagnostics.failed());
   }
 }
 
 TEST_CASE("a stated current asks for probes by the amperes through one (common practice)") {
   NetBoard x = rails();
-  NeedRule r;
-  r.nets = "3V3";
-  r.amperes = 4.5;
-  x.job.needs = {r};
-  const InterfaceSet s = x.recognised();
-  const std::vector<Need> needs = needs_of(x.b, x.job, x.table, s, x.d);
-  CHECK(needs[static_cast<std::size_t>(x.id("3V3"))].wanted == 5);
-  CHECK(needs[static_cast<std::size_t>(x.id("GND"))].wanted == 5);  // ground: as many as all rails together
+  NeedRule rule;
+  rule.nets = "3V3";
+  rule.amperes = Amperes{4.5};
+  x.job.wants.needs = {rule};
+  const InterfaceSet set = x.recognised();
+  const Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+  CHECK(needs[x.need("3V3")].wanted == 5);
+  CHECK(needs[x.need("GND")].wanted == 5);  // ground: as many as all rails together
 }

@@ -17,22 +17,22 @@ using namespace teasel;
 namespace fs = std::filesystem;
 
 namespace {
-std::string slurp(const fs::path& p) {
-  std::ifstream in(p, std::ios::binary);
-  std::ostringstream s;
-  s << in.rdbuf();
-  return s.str();
+std::string slurp(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
 }
 std::vector<std::string> fields(const std::string& line) {
   std::vector<std::string> out(1);
   bool quoted = false;
-  for (const char c : line) {
-    if (c == '"')
+  for (const char letter : line) {
+    if (letter == '"')
       quoted = !quoted;
-    else if (c == ',' && !quoted)
+    else if (letter == ',' && !quoted)
       out.emplace_back();
     else
-      out.back() += c;
+      out.back() += letter;
   }
   return out;
 }
@@ -54,28 +54,28 @@ std::optional<Board> nets_of(const fs::path& folder, const std::string& name) {
       {"testcase9", "ipc2581-samples/testcase9-revc-full.xml"}};
   const auto it = files.find(name);
   if (it == files.end() || !fs::exists(folder / it->second)) return std::nullopt;
-  Diagnostics d;
-  Sources s;
+  Diagnostics diagnostics;
+  Sources sources;
   Job job;
   std::string bytes = slurp(folder / it->second);
   if (it->second.find(".zst") != std::string::npos) {
     std::string open(200'000'000, '\0');
-    const std::size_t n = ZSTD_decompress(open.data(), open.size(), bytes.data(), bytes.size());
-    if (ZSTD_isError(n)) return std::nullopt;
-    open.resize(n);
+    const std::size_t count = ZSTD_decompress(open.data(), open.size(), bytes.data(), bytes.size());
+    if (ZSTD_isError(count)) return std::nullopt;
+    open.resize(count);
     bytes = std::move(open);
   }
   if (it->second.find(".xml") != std::string::npos) {
-    job.cad_file = "board.xml";
-    s.cad = formats::read_ipc2581(bytes, job.cad_file, {}, d);
-    unfold(job, s, d);
+    job.inputs.cad_file = "board.xml";
+    sources.cad = formats::read_ipc2581(bytes, job.inputs.cad_file, {}, diagnostics);
+    unfold(job, sources, diagnostics);
   } else {
-    s.netlist = formats::read_netlist(bytes, "netlist", std::nullopt, d);
+    sources.netlist = formats::read_netlist(bytes, "netlist", std::nullopt, diagnostics);
   }
-  if (!s.netlist) return std::nullopt;
-  Board b;
-  add_netlist(b, *s.netlist, {}, d);
-  return b;
+  if (!sources.netlist) return std::nullopt;
+  Board board;
+  add_netlist(board, *sources.netlist, diagnostics);
+  return board;
 }
 
 struct Score {
@@ -87,11 +87,11 @@ struct Score {
   [[nodiscard]] double recall() const { return both + only_true ? static_cast<double>(both) / (both + only_true) : 1; }
 };
 /// The name is a machine's: N123, m0012, UN23CAP1PB0, Unused_0000: no reading can tell what it is.
-bool of_machine(const std::string& n) {
+bool of_machine(const std::string& name) {
   static const std::vector<std::string> globs = {"N#*",       "m####",   "_d_*",    "UN#*P*", "Unused_*",
                                                  "BG#*",      "NET-(*",  "*-PAD*)", "TG##",   "*CTED-(*",
                                                  "UNNAMED_*", "*TED-(*", "MTG*"};
-  return std::any_of(globs.begin(), globs.end(), [&](const std::string& g) { return glob_match(g, n); });
+  return std::any_of(globs.begin(), globs.end(), [&](const std::string& pattern) { return glob_match(pattern, name); });
 }
 }  // namespace
 
@@ -104,34 +104,32 @@ TEST_CASE(
     std::cout << "skipped: no real boards\n";
     return;
   }
-  Diagnostics d;
-  const InterfaceTable table = read_interfaces(*shipped("interfaces", "standard"), "interfaces", d);
+  Diagnostics diagnostics;
+  const InterfaceTable table = read_interfaces(*shipped("interfaces", "standard"), "interfaces", diagnostics);
   std::map<std::string, std::map<std::string, std::pair<std::string, std::string>>> truth;  // board, net, kind and line
   std::istringstream lines(slurp(fs::path(TEASEL_SOURCE) / "tests/interfaces/truth.csv"));
   std::string line;
   std::getline(lines, line);
   while (std::getline(lines, line)) {
-    const auto f = fields(line);
-    REQUIRE(f.size() == 4);
-    truth[f[0]][f[3]] = {f[1], f[2]};
+    const auto cells = fields(line);
+    REQUIRE(cells.size() == 4);
+    truth[cells[0]][cells[3]] = {cells[1], cells[2]};
   }
   std::map<std::string, Score> by_kind;
   std::map<std::string, Score> all_lines;
   const bool show = std::getenv("TEASEL_SHOW") != nullptr;
   int seen = 0;
   for (const auto& [name, rows] : truth) {
-    const auto b = nets_of(boards, name);
-    if (!b) continue;
+    const auto board = nets_of(boards, name);
+    if (!board) continue;
     ++seen;
-    const InterfaceSet set = recognise_interfaces(*b, {}, table, d);
-    for (std::size_t i = 0; i < b->nets.size(); ++i) {
-      const Net& net = b->nets[i];
-      const InterfaceNet* part = set.part_of(static_cast<int>(i));
+    const InterfaceSet set = recognise_interfaces(*board, {}, table, diagnostics);
+    for (const NetId id : board->nets.ids()) {
+      const Net& net = board->nets[id];
+      const InterfaceNet* part = set.part_of(id);
       if (net.unconnected) continue;
       const std::string said =
-          part && !part->behind
-              ? table.kinds[static_cast<std::size_t>(set.found[static_cast<std::size_t>(set.of_net[i])].kind)].name
-              : "";
+          part && !part->behind ? table.kinds[set.kind_of(id)].name : "";
       const auto it = rows.find(net.name);
       const std::string is = it == rows.end() ? "" : it->second.first;
       if (is == "doubt" || (is.empty() && of_machine(net.name))) continue;
@@ -139,15 +137,13 @@ TEST_CASE(
       if (said == is) {
         ++by_kind[is].both;
         const std::string said_line =
-            table.kinds[static_cast<std::size_t>(set.found[static_cast<std::size_t>(set.of_net[i])].kind)]
-                .lines[static_cast<std::size_t>(part->line)]
-                .name;
-        Score& l = all_lines[is];
+            table.kinds[set.kind_of(id)].lines[part->line].name;
+        Score& score = all_lines[is];
         if (said_line == it->second.second)
-          ++l.both;
+          ++score.both;
         else {
-          ++l.only_said;
-          l.wrong.push_back(name + " " + net.name + ": " + it->second.second + " said " + said_line);
+          ++score.only_said;
+          score.wrong.push_back(name + " " + net.name + ": " + it->second.second + " said " + said_line);
         }
         continue;
       }
@@ -162,16 +158,16 @@ TEST_CASE(
     }
   }
   REQUIRE(seen >= 4);
-  for (const auto& [kind, s] : by_kind) {
+  for (const auto& [kind, score] : by_kind) {
     if (show) {
-      std::cout << kind << ": both " << s.both << ", precision " << s.precision() << ", recall " << s.recall()
-                << ", lines right " << all_lines[kind].both << "\n";
-      for (const auto& w : s.wrong) std::cout << "    " << w << "\n";
-      for (const auto& w : all_lines[kind].wrong) std::cout << "    line: " << w << "\n";
+      std::cout << kind << ": both " << score.both << ", precision " << score.precision() << ", recall "
+                << score.recall() << ", lines right " << all_lines[kind].both << "\n";
+      for (const auto& wrong : score.wrong) std::cout << "    " << wrong << "\n";
+      for (const auto& wrong : all_lines[kind].wrong) std::cout << "    line: " << wrong << "\n";
     }
-    INFO(kind << ": precision " << s.precision() << ", recall " << s.recall());
-    CHECK(s.precision() >= 0.95);
-    CHECK(s.recall() >= 0.95);
+    INFO(kind << ": precision " << score.precision() << ", recall " << score.recall());
+    CHECK(score.precision() >= 0.95);
+    CHECK(score.recall() >= 0.95);
     CHECK(all_lines[kind].precision() >= 0.95);
   }
 }

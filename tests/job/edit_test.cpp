@@ -101,7 +101,7 @@ TEST_CASE("line ends, letters beyond ASCII and odd texts stay as they are (TOML 
       edit("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n", {{kAppend, "lock", "{ net = " + toml_text(odd) + " }"}});
   CHECK(text.rfind("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n\n[[lock]]\n", 0) == 0);
   Diagnostics d;
-  CHECK(read_job(text, "job.toml", d).locks.at(0).net == odd);
+  CHECK(read_job(text, "job.toml", d).decisions.locks.at(0).net == odd);
 }
 
 TEST_CASE("a job file is shown as JSON, and a torn one as nothing (TOML 1.0.0)") {
@@ -150,7 +150,7 @@ TEST_CASE("edits in any order leave a file that reads as the edits say (round tr
       REQUIRE(d.all().size() == 1);
       REQUIRE(d.all()[0].code == "job-no-nets");
       std::vector<std::string> read;
-      for (const Lock& l : job.locks) read.push_back(l.net);
+      for (const Lock& l : job.decisions.locks) read.push_back(l.net);
       REQUIRE(read == nets);
     }
     while (!nets.empty()) {

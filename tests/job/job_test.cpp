@@ -26,6 +26,27 @@ TEST_CASE("an unknown key is an error that suggests the nearest one (constructed
   CHECK(d.all()[0].expected.find("mask_field") != std::string::npos);
 }
 
+TEST_CASE("a code that [checks] accept cannot take is an error that suggests the nearest one (constructed faults)") {
+  const std::string netlist = "[inputs.netlist]\nfile = \"a.ipc\"\n[checks]\naccept = ";
+  Diagnostics good;
+  CHECK(read_job(netlist + "[\"check-idf-off\", \"photo-side\"]\n", "j.toml", good).inputs.accept.size() == 2);
+  CHECK(good.all().empty());
+
+  Diagnostics misspelt;  // one letter off
+  read_job(netlist + "[\"check-idf-of\", \"photo-side\"]\n", "j.toml", misspelt);
+  REQUIRE(misspelt.errors() == 1);
+  CHECK(misspelt.all()[0].code == "job-bad-value");
+  CHECK(misspelt.all()[0].place.line == 4);
+  CHECK(misspelt.all()[0].found == "check-idf-of");
+  CHECK(misspelt.all()[0].expected == "perhaps check-idf-off");
+
+  Diagnostics strict;  // a code that exists, but is no cross-check
+  read_job(netlist + "[\"check-placement\"]\n", "j.toml", strict);
+  REQUIRE(strict.errors() == 1);
+  CHECK(strict.all()[0].message == "this finding cannot be accepted");
+  CHECK(strict.all()[0].expected == "perhaps check-placement-off");
+}
+
 TEST_CASE(
     "a value out of range, a bare number for a length and a syntax error are refused with their place "
     "(constructed faults)") {
@@ -43,32 +64,32 @@ TEST_CASE(
 TEST_CASE("a first job file reads back to what was written, odd names included (round trip)") {
   Job job;
   job.name = "board \"A\"\\1";
-  job.netlist_file = "a b/n.ipc";
-  job.netlist_unit = "0.0001 in";
-  job.netlist_offset = Point{1.5, -2.25};
-  job.netlist_mask = "covered";
-  job.gerbers.resize(2);
-  job.gerbers[0].file = "top copper.art";
-  job.gerbers[0].role = LayerRole::copper_top;
-  job.gerbers[1].file = "smt.art";
-  job.gerbers[1].role = LayerRole::mask_top;
-  job.gerbers[1].mask_image_inverted = true;
+  job.inputs.netlist_file = "a b/n.ipc";
+  job.inputs.netlist_unit = "0.0001 in";
+  job.inputs.netlist_offset = Point{1.5, -2.25};
+  job.inputs.netlist_mask = "covered";
+  job.inputs.gerbers.resize(2);
+  job.inputs.gerbers[0].file = "top copper.art";
+  job.inputs.gerbers[0].role = LayerRole::copper_top;
+  job.inputs.gerbers[1].file = "smt.art";
+  job.inputs.gerbers[1].role = LayerRole::mask_top;
+  job.inputs.gerbers[1].mask_image_inverted = true;
   DrillInput drill;
   drill.file = "d.drl";
   drill.unit = "inch";
   drill.digits = "2.5";
   drill.zeros = "leading kept";
-  job.drills.push_back(drill);
-  job.outline_file = "top copper.art";
-  job.outline_area = 123.45;
+  job.inputs.drills.push_back(drill);
+  job.inputs.outline_file = "top copper.art";
+  job.inputs.outline_area = Mm2{123.45};
   Diagnostics d;
   const Job back = read_job(write_first_job(job, {{"inputs.netlist.file", {"evidence"}}}), "j.toml", d);
   REQUIRE_FALSE(d.failed());
   CHECK(back.name == job.name);
-  CHECK(back.netlist_offset == job.netlist_offset);
-  CHECK(back.gerbers[1].mask_image_inverted);
-  CHECK(back.drills[0].zeros == "leading kept");
-  CHECK(back.outline_area == Approx(123.45));
+  CHECK(back.inputs.netlist_offset == job.inputs.netlist_offset);
+  CHECK(back.inputs.gerbers[1].mask_image_inverted);
+  CHECK(back.inputs.drills[0].zeros == "leading kept");
+  CHECK(back.inputs.outline_area.v == Approx(123.45));
 }
 
 TEST_CASE(
@@ -83,16 +104,15 @@ TEST_CASE(
   // conductors.
   CHECK(r.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
   CHECK(r.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
-  CHECK(r.body(1.0).rule.preferred.v == Approx(1.0).margin(0.02));
-  CHECK(r.body(7.0).rule.preferred.v == Approx(5.1).margin(0.03));
-  CHECK(r.tall() == Approx(250 * 0.0254));
+  CHECK(r.body(Mm{1.0}).rule.preferred.v == Approx(1.0).margin(0.02));
+  CHECK(r.body(Mm{7.0}).rule.preferred.v == Approx(5.1).margin(0.03));
+  CHECK(r.tall().v == Approx(250 * 0.0254));
   CHECK(r.other_conductor.preferred.v == Approx(18 * 0.0254).margin(0.01));
   // Classes are named by their centre spacing in mils (common practice).
   REQUIRE(c.classes.size() == 4);
-  const double mils[] = {100, 75, 50, 39};
-  for (int i = 0; i < 4; ++i)
-    CHECK(c.classes[static_cast<std::size_t>(i)].spacing.v == Approx(mils[i] * 0.0254).margin(0.001));
-  CHECK(t.kind_of("1149.1") >= 0);
+  const Table<ClassId, double> mils = {100, 75, 50, 39};
+  for (const ClassId id : c.classes.ids()) CHECK(c.classes[id].spacing.v == Approx(mils[id] * 0.0254).margin(0.001));
+  CHECK(t.kind_of("1149.1"));
 }
 
 TEST_CASE("globs: case-blind, digits by #, no runaway on many stars (by hand)") {
@@ -142,7 +162,7 @@ TEST_CASE(
   Job job;
   KeepOut k;
   k.kind = "camra";
-  job.keep_outs = {k};
+  job.decisions.keep_outs = {k};
   Rules rules = read_rules(*shipped("rules", "standard"), "rules", d);
   const Catalogue catalogue = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
   rules.plate_distance = Mm{5};
@@ -191,7 +211,7 @@ TEST_CASE(
   const Job job =
       read_job("[rule_changes]\nlimits.web = \"0.3 mm\"\n[inputs.pads]\nfile = \"p.csv\"\n", "job.toml", listed);
   REQUIRE_FALSE(listed.failed());
-  CHECK(job.rule_changes == std::vector<std::string>{"limits.web = 0.3 mm"});
+  CHECK(job.fixture.rule_changes == std::vector<std::string>{"limits.web = 0.3 mm"});
 }
 
 TEST_CASE(
@@ -245,27 +265,31 @@ C1 = 250
 )",
                          "j.toml", d);
   REQUIRE_FALSE(d.failed());
-  CHECK(j.heights.at("U7").v == Approx(3.2));
-  CHECK(j.heights.at("J*").v == Approx(12.7));  // 25.4 mm to the inch by definition
-  CHECK(j.protrusions.at("J1").v == Approx(1.016));
-  CHECK(j.component_sides.at("BT1") == Side::bottom);
-  REQUIRE(j.old_holes.size() == 1);
-  CHECK((j.old_holes[0].at.x == 10 && j.old_holes[0].at.y == 20 && j.old_holes[0].side == Side::top &&
-         j.old_holes[0].probe_class == "75 mil" && j.old_holes[0].state == "plugged"));
-  REQUIRE(j.locks.size() == 1);
-  CHECK((j.locks[0].net == "SWDIO" && j.locks[0].target == "TP1" && j.locks[0].side == "bottom" &&
-         j.locks[0].probe_class == "100 mil" && j.locks[0].place.line == 15));
-  REQUIRE(j.supports.size() == 1);
-  CHECK((j.supports[0].at.y == 6 && j.supports[0].side == Side::bottom && !j.supports[0].finger));
-  REQUIRE(j.mates.size() == 1);
-  CHECK((j.mates[0].component == "J3" && j.mates[0].side == Side::top && j.mates[0].price == 12.5 &&
-         j.mates[0].force.v == 8));
-  REQUIRE(j.bans.size() == 1);
-  CHECK((j.bans[0].target == "TP9" && j.bans[0].reason == "under a label"));
-  REQUIRE(j.waivers.size() == 1);
-  CHECK((j.waivers[0].rule == "board edge near" && j.waivers[0].side == "top"));
-  CHECK((j.closing_seconds == 0.5 && j.modulus == Approx(18000) && j.modulus_across == Approx(16000)));
-  CHECK((j.strain_limit == Approx(400e-6) && j.component_strain.at("C1") == Approx(250e-6)));
+  CHECK(j.parts.heights.at("U7").v == Approx(3.2));
+  CHECK(j.parts.heights.at("J*").v == Approx(12.7));  // 25.4 mm to the inch by definition
+  CHECK(j.parts.protrusions.at("J1").v == Approx(1.016));
+  CHECK(j.parts.sides.at("BT1") == Side::bottom);
+  REQUIRE(j.decisions.old_holes.size() == 1);
+  const OldHole& hole = j.decisions.old_holes.front();
+  CHECK((hole.at == Point{10, 20} && hole.side == Side::top));
+  CHECK((hole.probe_class == "75 mil" && hole.state == "plugged"));
+  REQUIRE(j.decisions.locks.size() == 1);
+  const Lock& lock = j.decisions.locks.front();
+  CHECK((lock.net == "SWDIO" && lock.target == "TP1" && lock.side == Side::bottom));
+  CHECK((lock.probe_class == "100 mil" && lock.place.line == 15));
+  REQUIRE(j.mechanics.supports.size() == 1);
+  const Support& support = j.mechanics.supports.front();
+  CHECK((support.at.y == 6 && support.side == Side::bottom && !support.finger));
+  REQUIRE(j.decisions.mates.size() == 1);
+  const Mate& mate = j.decisions.mates.front();
+  CHECK((mate.component == "J3" && mate.side == Side::top && mate.price == Money{12.5} && mate.force == Newton{8}));
+  REQUIRE(j.decisions.bans.size() == 1);
+  CHECK((j.decisions.bans.front().target == "TP9" && j.decisions.bans.front().reason == "under a label"));
+  REQUIRE(j.decisions.waivers.size() == 1);
+  CHECK((j.decisions.waivers.front().rule == "board edge near" && j.decisions.waivers.front().side == Side::top));
+  CHECK(j.mechanics.closing == Seconds{0.5});
+  CHECK((j.mechanics.modulus->v == Approx(18000) && j.mechanics.modulus_across->v == Approx(16000)));
+  CHECK((j.mechanics.strain_limit->v == Approx(400) && j.mechanics.part_limits.at("C1").v == Approx(250)));
 
   for (const char* text : {"[[hole]]\nside = \"top\"\nclass = \"75 mil\"\n", "[[hole]]\nat = [\"1 mm\", \"2 mm\"]\n",
                            "[[lock]]\nnet = \"A\"\n", "[[ban]]\nreason = \"none\"\n", "[[support]]\nside = \"top\"\n",
@@ -277,4 +301,22 @@ C1 = 250
     REQUIRE(wrong.failed());
     CHECK(wrong.all()[0].place.line >= 3);
   }
+}
+
+TEST_CASE("every number of the option table has a range and a default within it (two columns of one table)") {
+  int numbers = 0;
+  for (const Option& row : job_options()) {
+    const std::string type = row.type;
+    if (type != "number" && type != "whole") continue;
+    ++numbers;
+    INFO(row.path);
+    CHECK(row.least < row.most);
+    char* end = nullptr;
+    const double standard = std::strtod(row.standard, &end);
+    if (end != row.standard) {
+      CHECK(standard >= row.least);
+      CHECK(standard <= row.most);
+    }
+  }
+  CHECK(numbers > 20);
 }

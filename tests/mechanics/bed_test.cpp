@@ -18,10 +18,11 @@ Support hold(Point at, Side side, bool finger) {
 Workshop held_bed() {
   Workshop w;
   for (const Point p : {Point{12, 10}, {24, 12}, {36, 10}, {48, 12}, {20, 28}, {40, 28}}) w.pad(p);
-  w.job.lay_out_supports = false;
+  w.job.mechanics.lay_out_supports = false;
   for (const Point p : {Point{10, 20}, {30, 20}, {50, 20}, {30, 35}, {30, 5}})
-    w.job.supports.push_back(hold(p, Side::top, true));
-  for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+    w.job.mechanics.supports.push_back(hold(p, Side::top, true));
+  for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}})
+    w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
   return w;
 }
 }  // namespace
@@ -38,21 +39,21 @@ TEST_CASE(
   REQUIRE(m.states.size() == 3);
   for (const PressedState& s : m.states) {
     CHECK(s.settled);
-    CHECK(s.pushed_down == 0);
+    CHECK(s.pushed_down == Newton{});
   }
   const PressedState& s = full(m);
   // Six probes of 2 N at 4.24 mm, with the gap of the fingers and what the board bends less: rate (2 - 0.8) / 4.24.
-  CHECK(s.pushed_up < 12);
-  CHECK(s.pushed_up > 12 - 6 * 1.2 / 4.24 * (0.05 + s.up + 0.02));
-  CHECK(s.held >= Approx(s.pushed_up).epsilon(0.002));
+  CHECK(s.pushed_up < Newton{12});
+  CHECK(s.pushed_up.v > 12 - 6 * 1.2 / 4.24 * (0.05 + s.up.v + 0.02));
+  CHECK(s.held.v >= Approx(s.pushed_up.v).epsilon(0.002));
   CHECK(s.middle->x == Approx((12 + 24 + 36 + 48 + 20 + 40) / 6.0).margin(0.2));
-  for (std::size_t i = 0; i < 6; ++i) {
-    CHECK(s.least_travel[i] <= s.most_travel[i]);
-    CHECK(s.most_travel[i] < 4.24 + 0.3);
+  for (const ProbeId probe : s.least_travel.ids()) {
+    CHECK(s.least_travel[probe] <= s.most_travel[probe]);
+    CHECK(s.most_travel[probe] < Mm{4.24 + 0.3});
   }
   CHECK(m.lost.empty());
   // At first touch tips push with their preload at most.
-  for (const double f : m.states[0].probe_force) CHECK(f <= 0.8 + 0.25);
+  for (const Newton force : m.states[0].probe_force) CHECK(force <= Newton{0.8 + 0.25});
 }
 
 TEST_CASE(
@@ -67,18 +68,18 @@ TEST_CASE(
     Workshop t = held_bed();
     add_body(t.board, "U1", {30, 28}, 9, 9, 2, Side::top);
     t.board = moved(t.board, turn);
-    for (Support& s : t.job.supports) s.at = turn(s.at);
+    for (Support& s : t.job.mechanics.supports) s.at = turn(s.at);
     t.plan();
     const Mechanics n = work_out_mechanics(t.bed(), t.d);
-    CHECK(full(n).up == Approx(full(m).up).epsilon(0.02).margin(1e-4));
-    CHECK(full(n).pushed_up == Approx(full(m).pushed_up).epsilon(0.002));
-    CHECK(n.parts[0].strain == Approx(m.parts[0].strain).epsilon(0.12));  // the mesh differs
+    CHECK(full(n).up.v == Approx(full(m).up.v).epsilon(0.02).margin(1e-4));
+    CHECK(full(n).pushed_up.v == Approx(full(m).pushed_up.v).epsilon(0.002));
+    CHECK(n.parts[0].strain.v == Approx(m.parts[0].strain.v).epsilon(0.12));  // the mesh differs
   }
   w.rules.mechanics.mesh = Mm{2.5};
   const Mechanics fine = work_out_mechanics(w.bed(), w.d);
   CHECK(fine.mesh.nodes.size() > 2 * m.mesh.nodes.size());
-  CHECK(full(fine).up == Approx(full(m).up).epsilon(0.03).margin(1e-4));
-  CHECK(fine.parts[0].strain == Approx(m.parts[0].strain).epsilon(0.1));
+  CHECK(full(fine).up.v == Approx(full(m).up.v).epsilon(0.03).margin(1e-4));
+  CHECK(fine.parts[0].strain.v == Approx(m.parts[0].strain.v).epsilon(0.1));
 }
 
 TEST_CASE(
@@ -89,20 +90,21 @@ TEST_CASE(
     Workshop w;
     for (const Point p : {Point{12, 12}, {26, 10}, {40, 12}, {48, 30}, {20, 28}}) w.pad(p);
     add_body(w.board, "U1", {32, 24}, 6, 6, 2, Side::top);
-    w.job.strain_limit = limit * 1e-6;
+    w.job.mechanics.strain_limit = Microstrain{limit};
     // Fingers have room at seven places only; three stops stand by hand.
     const std::vector<Point> rooms = {{10, 20}, {20, 10}, {33, 13}, {44, 24}, {28, 33}, {52, 16}, {14, 33}};
     Polygons blocked = {{{{-1, -1}, {61, -1}, {61, 41}, {-1, 41}}, {}}};
     for (const Point r : rooms) blocked = subtract(blocked, {{rectangle(r, 6.9, 6.9), {}}});
     KeepOut k;
     k.name = "no room";
-    k.side = "top";
+    k.sides = Side::top;
     k.kind = "keep-out";
     k.area = blocked;
-    k.from_height = 50;
-    k.to_height = 60;
-    w.job.keep_outs.push_back(k);
-    for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+    k.from_height = Mm{50};
+    k.to_height = Mm{60};
+    w.job.decisions.keep_outs.push_back(k);
+    for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}})
+      w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
     w.plan();
     REQUIRE(w.bed().option.probes.size() == 5);
     const Mechanics laid = work_out_mechanics(w.bed(), w.d);
@@ -114,23 +116,24 @@ TEST_CASE(
     for (const PlacedSupport& s : laid.supports) fingers += s.finger;
     // All choices of the same places and of no other stops.
     Workshop all = w;
-    all.job.lay_out_supports = false;
+    all.job.mechanics.lay_out_supports = false;
     // The layout works on a coarse mesh and keeps a tenth in hand for that.
-    all.job.strain_limit = 0.88 * limit * 1e-6;
-    const auto by_hand = all.job.supports;
+    all.job.mechanics.strain_limit = Microstrain{0.88 * limit};
+    const auto by_hand = all.job.mechanics.supports;
     std::size_t least = 99;
     for (unsigned set = 0; set < (1u << places.size()); ++set) {
       const auto n = static_cast<std::size_t>(__builtin_popcount(set));
       if (n >= least || n > fingers + 1) continue;
-      all.job.supports = by_hand;
+      all.job.mechanics.supports = by_hand;
       for (std::size_t i = 0; i < places.size(); ++i)
-        if (set >> i & 1) all.job.supports.push_back(hold(places[i], Side::top, true));
+        if (set >> i & 1) all.job.mechanics.supports.push_back(hold(places[i], Side::top, true));
       const Mechanics m = work_out_mechanics(all.bed(), all.d);
       if (m.limits_hold) least = n;
-      CHECK(m.over.has_value() == (m.flat_strain > all.job.strain_limit));
+      CHECK(m.over.has_value() == (m.flat_strain > *all.job.mechanics.strain_limit));
       if (!m.over) continue;
-      CHECK(m.over->strain == Approx(m.flat_strain));
-      for (const Point p : places) CHECK((m.over->nearest[0] && *m.over->nearest[0] <= distance(p, m.over->at) + 1e-9));
+      CHECK(m.over->strain.v == Approx(m.flat_strain.v));
+      const std::optional<Mm> nearest = m.over->nearest[Side::top];
+      for (const Point p : places) CHECK((nearest && nearest->v <= distance(p, m.over->at) + 1e-9));
     }
     INFO("limit " << limit << ": " << fingers << " fingers of " << places.size() << " places, least " << least);
     if (least > places.size()) continue;  // so few fingers do not keep the tenth in hand
@@ -145,11 +148,12 @@ TEST_CASE("a probe far from every finger loses its travel, and its need counts a
   Workshop w;
   w.pad({30, 20});
   w.pad({56, 8});
-  w.board.thickness = 0.6;  // a thin board: the corner lifts off
+  w.board.thickness = Mm{0.6};  // a thin board: the corner lifts off
   for (ProbeClass& c : w.catalogue.classes) c.least_travel = Mm{4.0};
-  w.job.lay_out_supports = false;
-  for (const Point p : {Point{8, 8}, {8, 33}, {22, 20}}) w.job.supports.push_back(hold(p, Side::top, true));
-  for (const Point p : {Point{8, 28}, {20, 33}, {20, 8}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+  w.job.mechanics.lay_out_supports = false;
+  for (const Point p : {Point{8, 8}, {8, 33}, {22, 20}}) w.job.mechanics.supports.push_back(hold(p, Side::top, true));
+  for (const Point p : {Point{8, 28}, {20, 33}, {20, 8}})
+    w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
   w.plan();
   REQUIRE(w.bed().option.probes.size() == 2);
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
@@ -160,8 +164,7 @@ TEST_CASE("a probe far from every finger loses its travel, and its need counts a
   drop_probes(w.coverage, w.needs, w.bed().option, reasons);
   CHECK(w.coverage.met_nets == before - static_cast<int>(m.lost.size()));
   CHECK(w.coverage.unmet_nets >= 1);
-  CHECK(w.coverage.rows[static_cast<std::size_t>(w.bed().option.probes[static_cast<std::size_t>(m.lost[0])].need)]
-            .reason.find("travel") != std::string::npos);
+  CHECK(w.coverage.rows[w.bed().option.probes[m.lost[0]].need].reason.find("travel") != std::string::npos);
 }
 
 TEST_CASE(
@@ -171,34 +174,36 @@ TEST_CASE(
   w.pad({30, 20});
   w.pad({56, 8});
   w.pad({54, 34});
-  w.job.lay_out_supports = false;
-  for (const Point p : {Point{10, 20}, {24, 20}}) w.job.supports.push_back(hold(p, Side::top, true));
-  for (const Point p : {Point{8, 33}, {8, 7}, {30, 28}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+  w.job.mechanics.lay_out_supports = false;
+  for (const Point p : {Point{10, 20}, {24, 20}}) w.job.mechanics.supports.push_back(hold(p, Side::top, true));
+  for (const Point p : {Point{8, 33}, {8, 7}, {30, 28}})
+    w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
   REQUIRE(m.used);
   REQUIRE_FALSE(m.lifted.empty());
   const PressedState& s = full(m);
-  REQUIRE(s.up > 0.2);
+  REQUIRE(s.up > Mm{0.2});
   const LiftedRegion& r = m.lifted[0];
   CHECK(r.side == Side::top);
-  CHECK(r.most == Approx(s.up));
+  CHECK(r.most.v == Approx(s.up.v));
   CHECK(distance(r.at, s.up_at) < 1e-9);
   // The far end stands up: its region reaches the edge there, and ends short of the fingers.
   CHECK(r.box.x1 == Approx(60).margin(0.3));
   CHECK(r.box.x0 > 10);
-  CHECK(r.area <= r.box.width() * r.box.height());
+  CHECK(r.area.v <= r.box.width() * r.box.height());
   for (const LiftedRegion& x : m.lifted) CHECK(x.most > kLifted);
 }
 
 TEST_CASE(
-
     "strain limit by rate: 790 microstrain at 2.35 mm and 5000 microstrain a second; thicker boards bear "
     "less, held to its range (check value of a strain-gauge guideline, from memory)") {
-  CHECK(1e6 * strain_limit_at_rate(2.35, 5000e-6) == Approx(790).margin(1));
-  CHECK(strain_limit_at_rate(1.6, 5000e-6) == Approx(std::sqrt(2.35 / 1.6) * strain_limit_at_rate(2.35, 5000e-6)));
-  CHECK(strain_limit_at_rate(2.35, 1) == strain_limit_at_rate(2.35, 20000e-6));
-  CHECK(strain_limit_at_rate(2.35, 1e-9) == strain_limit_at_rate(2.35, 100e-6));
+  const Mm checked{2.35};
+  const Microstrain at_5000 = strain_limit_at_rate(checked, StrainRate{5000});
+  CHECK(at_5000.v == Approx(790).margin(1));
+  CHECK(strain_limit_at_rate(Mm{1.6}, StrainRate{5000}).v == Approx(std::sqrt(2.35 / 1.6) * at_5000.v));
+  CHECK(strain_limit_at_rate(checked, StrainRate{1e6}) == strain_limit_at_rate(checked, StrainRate{20000}));
+  CHECK(strain_limit_at_rate(checked, StrainRate{1e-3}) == strain_limit_at_rate(checked, StrainRate{100}));
 }
 
 TEST_CASE(
@@ -209,73 +214,74 @@ TEST_CASE(
   for (int x = 0; x < 10; ++x)
     for (int y = 0; y < 8; ++y) w.pad({6.5 + 2.6 * x, 8.0 + 2.6 * y});
   w.kit = shipped_kit("vacuum-box");
-  w.kit->vacuum_bar = 0.6;
+  w.kit->vacuum = Bar{0.6};
   w.rules.mechanics.vacuum_share = 1;
   w.style = shipped_style("vacuum");
   w.style.spring_force = Newton{0};
-  w.job.lay_out_supports = false;
-  for (const Point p : {Point{8, 34}, {52, 6}, {40, 20}}) w.job.supports.push_back(hold(p, Side::bottom, false));
+  w.job.mechanics.lay_out_supports = false;
+  for (const Point p : {Point{8, 34}, {52, 6}, {40, 20}})
+    w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
   w.plan();
   REQUIRE(w.bed().option.probes.size() == 80);
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
-  CHECK(m.hold == Approx(0.06 * 60 * 40));
+  CHECK(m.hold.v == Approx(0.06 * 60 * 40));
   REQUIRE_FALSE(m.loose.empty());
-  CHECK(m.loose[0].held == Approx(0.06 * 30 * 30));
-  CHECK(m.loose[0].pushed == Approx(160));
+  CHECK(m.loose[0].held.v == Approx(0.06 * 30 * 30));
+  CHECK(m.loose[0].pushed.v == Approx(160));
   // 160 N against 144 N in all: the board rises off its stops near the probes, and probes are lost or weak there.
   for (const PressedState& s : m.states) {
-    INFO(s.name << " settled " << s.settled << " up " << s.up << " down " << s.down << " pushed " << s.pushed_up
-                << " held " << s.held);
-    CHECK(s.pushed_up < 160);
+    INFO(s.name << " settled " << s.settled << " up " << s.up.v << " down " << s.down.v << " pushed " << s.pushed_up.v
+                << " held " << s.held.v);
+    CHECK(s.pushed_up < Newton{160});
   }
 }
 
 TEST_CASE("a lid on a hinge: tips move sideways by r (1 - cos) - h sin of the angle of first touch (plane geometry)") {
   Workshop w;
-  w.job.sides = "both";
-  w.job.board_lies = "bottom side down";
+  w.job.fixture.sides = "both";
+  w.job.fixture.board_lies = "bottom side down";
   w.pad({10, 8}, Side::bottom);
   w.pad({25, 30}, Side::top);
   w.kit = shipped_kit("clamshell");
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
   REQUIRE(m.scrub.size() == 2);
-  for (std::size_t i = 0; i < 2; ++i) {
-    const PlacedProbe& p = w.bed().option.probes[i];
+  for (const ProbeId id : m.scrub.ids()) {
+    const PlacedProbe& p = w.bed().option.probes[id];
     if (p.name[0] == 'B') {
-      CHECK(m.scrub[i] == 0);
+      CHECK(m.scrub[id] == Mm{});
       continue;
     }
     const double r = 330 - (145 + 30 - 20), angle = std::asin(4.24 / r);
-    CHECK(m.scrub[i] == Approx(std::abs(r * (1 - std::cos(angle)) - 25 * std::sin(angle))));
+    CHECK(m.scrub[id].v == Approx(std::abs(r * (1 - std::cos(angle)) - 25 * std::sin(angle))));
   }
 }
 
 TEST_CASE("half way a lid's probes are pressed in more on the hinge's side, by how far each is from it (hand sum)") {
   Workshop w;
-  w.job.sides = "both";
-  w.job.board_lies = "bottom side down";
+  w.job.fixture.sides = "both";
+  w.job.fixture.board_lies = "bottom side down";
   w.pad({30, 8}, Side::top);
   w.pad({30, 32}, Side::top);
   w.pad({10, 20}, Side::bottom);
   w.kit = shipped_kit("clamshell");
-  w.job.lay_out_supports = false;
+  w.job.mechanics.lay_out_supports = false;
   for (const Point p : {Point{30, 6}, {30, 34}, {50, 20}, {22, 20}, {38, 20}})
-    w.job.supports.push_back(hold(p, Side::bottom, false));
+    w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
   REQUIRE(m.used);
   REQUIRE(m.states[1].name == "half way");
   double near = 0, far = 0, near_closed = 0, far_closed = 0;
-  for (std::size_t i = 0; i < 3; ++i) {
-    const double y = w.access.spots[static_cast<std::size_t>(w.bed().option.probes[i].spot)].at.y;
+  for (const ProbeId id : w.bed().option.probes.ids()) {
+    const double y = w.access.spots[w.bed().option.probes[id].spot].at.y;
     if (y == Approx(32).margin(0.5)) {
-      near = m.states[1].least_travel[i];
-      near_closed = full(m).least_travel[i];
+      near = m.states[1].least_travel[id].v;
+      near_closed = full(m).least_travel[id].v;
     }
     if (y == Approx(8).margin(0.5)) {
-      far = m.states[1].least_travel[i];
-      far_closed = full(m).least_travel[i];
+      far = m.states[1].least_travel[id].v;
+      far_closed = full(m).least_travel[id].v;
     }
   }
   // The hinge is at 330, the board's middle at 145: half of 4.24 mm by (330 - 157) / 185 and (330 - 133) / 185.
@@ -287,7 +293,7 @@ TEST_CASE("left out on request, supports are laid out by reach (the job file's o
   Workshop w;
   w.pad({20, 20});
   w.pad({40, 20});
-  w.job.mechanics = false;
+  w.job.mechanics.used = false;
   w.plan();
   const Mechanics m = work_out_mechanics(w.bed(), w.d);
   CHECK_FALSE(m.used);

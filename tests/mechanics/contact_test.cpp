@@ -11,14 +11,18 @@ namespace {
 /// A strip of 100 x 10 mm without Poisson effect: a beam. Contacts at places along it, across its whole width.
 struct Beam {
   static constexpr double kLength = 100, kWidth = 10;
-  PlateStiffness stiffness{1.6, 20000, 0, 0, 0};
+  PlateStiffness stiffness{.thickness = Mm{1.6},
+                           .modulus = MPa{20000},
+                           .modulus_across = {},
+                           .poisson = 0,
+                           .shear = {}};
   std::vector<double> places;
-  double ei() const { return stiffness.modulus * kWidth * std::pow(stiffness.thickness, 3) / 12; }
+  double ei() const { return stiffness.modulus.v * kWidth * std::pow(stiffness.thickness.v, 3) / 12; }
   PressedPlate press(const std::vector<PressContact>& kinds) const {
     std::vector<Point> points;
     for (const double x : places)
       for (const double y : {0.5, 2.5, 5.0, 7.5, 9.5}) points.push_back({x, y});
-    PlateMesh m = mesh_plate({{{{0, 0}, {kLength, 0}, {kLength, kWidth}, {0, kWidth}}, {}}}, points, 2.5);
+    PlateMesh m = mesh_plate({{{{0, 0}, {kLength, 0}, {kLength, kWidth}, {0, kWidth}}, {}}}, points, Mm{2.5});
     std::vector<PressContact> contacts = kinds;
     for (std::size_t i = 0; i < places.size(); ++i)
       for (int k = 0; k < 5; ++k) {
@@ -29,10 +33,17 @@ struct Beam {
   }
 };
 PressContact stop(bool below) {
-  return {{}, below, 0, 0, 0};
+  PressContact contact;
+  contact.from_below = below;
+  return contact;
 }
 PressContact probe(double preload, double rate, double full, bool below = true) {
-  return {{}, below, preload, rate, full};
+  PressContact contact;
+  contact.from_below = below;
+  contact.preload = Newton{preload};
+  contact.rate = NewtonPerMm{rate};
+  contact.full = Mm{full};
+  return contact;
 }
 }  // namespace
 
@@ -44,7 +55,7 @@ TEST_CASE(
   b.places = {10, 90, 50};
   const PressedPlate p = b.press({stop(false), stop(false), probe(3, 0.5, 6)});
   REQUIRE(p.ok());
-  const ContactForces f = p.solve({{0, 0, 4}, {1, 1, 1}, {}, 0});
+  const ContactForces f = p.solve({{0, 0, 4}, {1, 1, 1}, {}, MPa{0}});
   CHECK(f.settled);
   const double k = 48 * b.ei() / std::pow(80, 3);
   // w = P / k and P = 3 + 0.5 (4 - w).
@@ -71,12 +82,12 @@ TEST_CASE(
   // Middle deflection of a simple beam under two loads at a = l/4 from the ends: P a (3 l^2 - 4 a^2) / 24 E I.
   const double a = l / 4, free = load * a * (3 * l * l - 4 * a * a) / (24 * ei);
   REQUIRE(free > gap);
-  const ContactForces open = q.solve({{0, 0, free + 1, 5, 5}, {1, 1, 1, 1, 1}, {}, 0});
+  const ContactForces open = q.solve({{0, 0, free + 1, 5, 5}, {1, 1, 1, 1, 1}, {}, MPa{0}});
   CHECK(open.force[2] == 0);
   CHECK(open.deflection[2] == Approx(free).epsilon(0.005));
   CHECK(open.travel[2] == Approx(free - free - 1).margin(0.01));
   // Closed at the gap: R l^3 / 48 E I takes back what is more than the gap.
-  const ContactForces closed = q.solve({{0, 0, gap, 5, 5}, {1, 1, 1, 1, 1}, {}, 0});
+  const ContactForces closed = q.solve({{0, 0, gap, 5, 5}, {1, 1, 1, 1, 1}, {}, MPa{0}});
   const double r = (free - gap) * 48 * ei / (l * l * l);
   CHECK(closed.force[2] == Approx(r).epsilon(0.01));
   CHECK(closed.deflection[2] == Approx(gap).margin(1e-4));
@@ -95,7 +106,7 @@ TEST_CASE(
   // Pressure down on the beam, stops under its ends: the middle would sink; the probe at height 0 holds it with less
   // than 5 N.
   const double q = -0.002;  // MPa
-  const ContactForces f = p.solve({{0, 0, 0}, {1, 1, 1}, {}, q});
+  const ContactForces f = p.solve({{0, 0, 0}, {1, 1, 1}, {}, MPa{q}});
   // Overhanging beam: clear span 80 with two arms of 10 under even load, and a middle force that makes the middle
   // deflection 0.
   const double line = -q * Beam::kWidth, l = 80, c = 10;
@@ -104,12 +115,12 @@ TEST_CASE(
   CHECK(f.force[2] == Approx(sag * k).epsilon(0.02));
   CHECK(f.force[2] < 5);
   // Pushed up away from it: no force, and the gap is told.
-  const ContactForces lost = p.solve({{1, 1, 0}, {1, 1, 1}, {}, q});
+  const ContactForces lost = p.solve({{1, 1, 0}, {1, 1, 1}, {}, MPa{q}});
   CHECK(lost.force[2] == 0);
   CHECK(lost.travel[2] == Approx(-(1 - sag)).epsilon(0.01));
   // A probe that is all the way in does not go farther: height 10, but 6 mm of travel, fingers at 0.
   const PressedPlate r = b.press({stop(false), stop(false), probe(0.1, 0.01, 6)});
-  const ContactForces full = r.solve({{0, 0, 6.5}, {1, 1, 1}, {}, 0});
+  const ContactForces full = r.solve({{0, 0, 6.5}, {1, 1, 1}, {}, MPa{0}});
   CHECK(full.travel[2] == Approx(6).margin(4e-4));
   CHECK(full.deflection[2] == Approx(0.5).margin(4e-4));
   CHECK(full.force[2] == Approx(k * 0.5).epsilon(0.005));
@@ -119,7 +130,7 @@ TEST_CASE("a plate that nothing holds floats up until no spring pushes any more 
   Beam b;
   b.places = {20, 50, 80};
   const PressedPlate p = b.press({probe(2, 0.5, 6), probe(2, 0.5, 6), probe(2, 0.5, 6)});
-  const ContactForces f = p.solve({{4, 4, 4}, {1, 1, 1}, {}, 0});
+  const ContactForces f = p.solve({{4, 4, 4}, {1, 1, 1}, {}, MPa{0}});
   CHECK(f.settled);
   for (int i = 0; i < 3; ++i) {
     CHECK(f.force[static_cast<std::size_t>(i)] < 0.01);
@@ -134,15 +145,14 @@ TEST_CASE("a bowed board between stops is flattened by the force of a beam, as i
   std::vector<double> shape;
   // The middle stands 0.3 mm higher than the places at the ends; a finger at height 0 pushes it down.
   for (const Point n : p.plate().mesh().nodes) shape.push_back(0.3 * (1 - std::pow((n.x - 50) / 40, 2)));
-  const ContactForces f = p.solve({{0, 0, 0}, {1, 1, 1}, shape, 0});
+  const ContactForces f = p.solve({{0, 0, 0}, {1, 1, 1}, shape, MPa{0}});
   CHECK(f.force[2] == Approx(48 * b.ei() / std::pow(80, 3) * 0.3).epsilon(0.01));
   CHECK(f.force[0] == Approx(f.force[2] / 2).epsilon(0.01));
   // A finger that is as high as the bow pushes nothing.
-  CHECK(p.solve({{0, 0, 0.31}, {1, 1, 1}, shape, 0}).force[2] == 0);
+  CHECK(p.solve({{0, 0, 0.31}, {1, 1, 1}, shape, MPa{0}}).force[2] == 0);
 }
 
 TEST_CASE(
-
     "random beds keep equilibrium of forces and moments and complementarity, and bend the plate as those "
     "forces do (statics, Clapeyron, seed 9)") {
   int foretold = 0;
@@ -154,7 +164,7 @@ TEST_CASE(
       const Point p{real(3, 77), real(3, 47)};
       if (std::all_of(points.begin(), points.end(), [&](Point q) { return distance(p, q) > 3; })) points.push_back(p);
     }
-    PlateMesh m = mesh_plate({{{{0, 0}, {80, 0}, {80, 50}, {0, 50}}, {rectangle({40, 25}, 8, 6)}}}, points, 5);
+    PlateMesh m = mesh_plate({{{{0, 0}, {80, 0}, {80, 50}, {0, 50}}, {rectangle({40, 25}, 8, 6)}}}, points, Mm{5});
     std::vector<PressContact> contacts;
     std::vector<Point> place;
     PressState s;
@@ -165,26 +175,30 @@ TEST_CASE(
       const int kind = static_cast<int>(random() % 4);
       c.from_below = kind != 3;
       if (kind < 2) {
-        c.preload = real(0.5, 1.2);
-        c.rate = real(0.1, 0.4);
-        c.full = 6;
+        c.preload = Newton{real(0.5, 1.2)};
+        c.rate = NewtonPerMm{real(0.1, 0.4)};
+        c.full = Mm{6};
       }
       contacts.push_back(c);
       place.push_back(points[i]);
-      s.touch.push_back(kind < 2 ? real(1, 4.2) : kind == 2 ? real(-0.1, 0) : real(0, 0.05));
+      if (kind < 2)
+        s.touch.push_back(real(1, 4.2));
+      else
+        s.touch.push_back(kind == 2 ? real(-0.1, 0) : real(0, 0.05));
       s.present.push_back(random() % 8 != 0);
     }
-    s.pressure = -real(0, 0.004);
-    const PressedPlate p(m, {1.6, 20000, 0, 0.14, 0}, contacts);
+    s.pressure = MPa{-real(0, 0.004)};
+    const PressedPlate p(
+        m, {.thickness = Mm{1.6}, .modulus = MPa{20000}, .modulus_across = {}, .poisson = 0.14, .shear = {}}, contacts);
     REQUIRE(p.ok());
     const ContactForces f = p.solve(s);
     REQUIRE(f.settled);
     double fz = 0, mx = 0, my = 0, size = 0;
     const auto& area = p.plate().area_of_node();
     for (std::size_t n = 0; n < area.size(); ++n) {
-      fz += s.pressure * area[n];
-      mx += s.pressure * area[n] * m.nodes[n].y;
-      my += s.pressure * area[n] * m.nodes[n].x;
+      fz += s.pressure.v * area[n];
+      mx += s.pressure.v * area[n] * m.nodes[n].y;
+      my += s.pressure.v * area[n] * m.nodes[n].x;
     }
     for (std::size_t i = 0; i < contacts.size(); ++i) {
       const double v = contacts[i].from_below ? f.force[i] : -f.force[i];
@@ -194,18 +208,18 @@ TEST_CASE(
       size += f.force[i];
       CHECK(f.force[i] >= 0);
       if (!s.present[i]) CHECK(f.force[i] == 0);
-      if (s.present[i] && contacts[i].rate == 0) {
+      if (s.present[i] && contacts[i].rate.v == 0) {
         CHECK(f.travel[i] < 1e-3);
         CHECK((f.force[i] < 1e-6 || std::abs(f.travel[i]) < 1e-3));
       }
-      if (s.present[i] && contacts[i].rate > 0) {
-        const double law = f.travel[i] > 1e-4    ? contacts[i].preload + contacts[i].rate * f.travel[i]
-                           : f.travel[i] < -1e-4 ? 0
-                                                 : -1;
-        if (law >= 0)
-          CHECK(f.force[i] == Approx(law).margin(1e-3));
+      if (s.present[i] && contacts[i].rate.v > 0) {
+        const double preload = contacts[i].preload.v;
+        if (f.travel[i] > 1e-4)
+          CHECK(f.force[i] == Approx(preload + contacts[i].rate.v * f.travel[i]).margin(1e-3));
+        else if (f.travel[i] < -1e-4)
+          CHECK(f.force[i] == Approx(0).margin(1e-3));
         else
-          CHECK(f.force[i] <= contacts[i].preload + 1e-3);
+          CHECK(f.force[i] <= preload + 1e-3);
       }
     }
     // The weak hold of the free plate takes what deflection times 1e-4 N/mm is.
@@ -214,21 +228,21 @@ TEST_CASE(
     CHECK(std::abs(my) < 0.08 + 5e-3 * size);
     const auto u = p.bending(p.prepare(s), f);
     for (std::size_t i = 0; i < contacts.size(); ++i)
-      CHECK(u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)] == Approx(f.deflection[i]).margin(2e-6));
+      CHECK(u[unknown_of(contacts[i].patch[0].node)] == Approx(f.deflection[i]).margin(2e-6));
     // Energy: half of what true forces and pressure do is stored in bending alone, the springs within the plate's
     // equations taken off (Clapeyron).
     double stored = p.plate().energy(u), work = 0;
     for (std::size_t i = 0; i < contacts.size(); ++i) {
-      const double w = u[3 * static_cast<std::size_t>(contacts[i].patch[0].node)];
-      stored -= contacts[i].rate * w * w / 2;
+      const double w = u[unknown_of(contacts[i].patch[0].node)];
+      stored -= contacts[i].rate.v * w * w / 2;
       work += (contacts[i].from_below ? 1 : -1) * f.force[i] * w / 2;
     }
-    for (std::size_t n = 0; n < area.size(); ++n) work += s.pressure * area[n] * u[3 * n] / 2;
+    for (std::size_t n = 0; n < area.size(); ++n) work += s.pressure.v * area[n] * u[3 * n] / 2;
     CHECK(stored == Approx(work).epsilon(1e-3).margin(1e-4));
     CHECK(stored > -1e-4);
     // One contact more or less, foretold, is what comes where all others go on doing what they do.
     for (std::size_t i = 0; i < contacts.size(); ++i) {
-      if (contacts[i].rate > 0) continue;
+      if (contacts[i].rate.v > 0) continue;
       PressState other = s;
       other.present[i] = !s.present[i];
       const ContactForces g = p.solve(other);

@@ -13,10 +13,10 @@ using namespace teasel;
 namespace {
 constexpr double kPi = std::numbers::pi;
 PlateStiffness stuff(double t = 1.6, double e = 20000, double nu = 0.3) {
-  return {t, e, 0, nu, 0};
+  return {.thickness = Mm{t}, .modulus = MPa{e}, .modulus_across = {}, .poisson = nu, .shear = {}};
 }
 double rigidity(const PlateStiffness& s) {
-  return s.modulus * std::pow(s.thickness, 3) / 12 / (1 - s.poisson * s.poisson);
+  return s.modulus.v * std::pow(s.thickness.v, 3) / 12 / (1 - s.poisson * s.poisson);
 }
 std::vector<NodeFix> edge(const PlateMesh& m, const std::function<bool(Point)>& on, bool clamped) {
   std::vector<NodeFix> f;
@@ -32,7 +32,7 @@ bool on_box(Point p, double a, double b) {
 TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and stays under its size (plane geometry)") {
   const Polygons board = {{{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {circle({20, 20}, 6), rectangle({45, 20}, 8, 12)}}};
   const std::vector<Point> points = {{10, 10}, {30.5, 20.25}, {31.5, 20.25}, {20, 20}, {59.99, 20}, {100, 100}};
-  const PlateMesh m = mesh_plate(board, points, 4);
+  const PlateMesh m = mesh_plate(board, points, Mm{4});
   CHECK(m.complete);
   double sum = 0;
   for (const auto& t : m.triangles) {
@@ -49,15 +49,15 @@ TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and st
                    points[static_cast<std::size_t>(i)]) < 1e-9);
   }
   for (int i = 3; i < 6; ++i) CHECK(m.node_of[static_cast<std::size_t>(i)] < 0);  // in a cutout, at the edge, beyond
-  CHECK_FALSE(mesh_plate(board, points, 0.5, 500).complete);
-  CHECK(mesh_plate({}, points, 4).triangles.empty());
+  CHECK_FALSE(mesh_plate(board, points, Mm{0.5}, 500).complete);
+  CHECK(mesh_plate({}, points, Mm{4}).triangles.empty());
 }
 
 TEST_CASE(
     "patch test: even curvatures are met exactly on an irregular mesh, and rigid motions bend nothing (plate "
     "theory)") {
   const PlateMesh m =
-      mesh_plate({{{{0, 0}, {23, 2}, {25, 19}, {11, 24}, {-2, 15}}, {}}}, {{7, 9}, {14, 13}, {9.5, 15}}, 6);
+      mesh_plate({{{{0, 0}, {23, 2}, {25, 19}, {11, 24}, {-2, 15}}, {}}}, {{7, 9}, {14, 13}, {9.5, 15}}, Mm{6});
   // w = (a x^2 + b x y + c y^2) / 2 given at the rim must appear everywhere inside.
   for (const auto& [a, b, c] : {std::array{1e-3, 0.0, 0.0}, {0.0, 2e-3, 0.0}, {0.0, 0.0, -1e-3}, {4e-4, -7e-4, 3e-4}}) {
     // Held nowhere but at three corners against rigid motion; loaded by the edge moments of that state: instead of
@@ -97,7 +97,6 @@ TEST_CASE(
 }
 
 TEST_CASE(
-
     "rectangular plates: middle deflection, simply supported and clamped, even and point load, converging "
     "over the mesh (Timoshenko, Woinowsky-Krieger 1959, tables 8 and 35, from memory)") {
   // w = k q a^4 / D or k P a^2 / D, a the shorter side; exact for the square simply supported under even load: 0.00406.
@@ -117,16 +116,15 @@ TEST_CASE(
     const double a = 60, b = a * c.ratio;
     double last = 1;
     for (const double size : {10.0, 5.0, 2.5}) {
-      const PlateMesh m = mesh_plate({{{{0, 0}, {b, 0}, {b, a}, {0, a}}, {}}}, {{b / 2, a / 2}}, size);
+      const PlateMesh m = mesh_plate({{{{0, 0}, {b, 0}, {b, a}, {0, a}}, {}}}, {{b / 2, a / 2}}, Mm{size});
       const auto s = stuff();
       const ElasticPlate plate(m, s,
                                edge(
                                    m, [&](Point p) { return on_box(p, b, a); }, c.clamped));
       REQUIRE(plate.ok());
       const int mid = m.node_of[0];
-      const auto u = c.point ? plate.solve({{mid, 10}}) : plate.solve({}, 0.01);
-      const double got = u[3 * static_cast<std::size_t>(mid)],
-                   exact = c.k * (c.point ? 10 * a * a : 0.01 * std::pow(a, 4)) / rigidity(s);
+      const auto u = c.point ? plate.solve({{mid, Newton{10}}}) : plate.solve({}, MPa{0.01});
+      const double got = u[unknown_of(mid)], exact = c.k * (c.point ? 10 * a * a : 0.01 * std::pow(a, 4)) / rigidity(s);
       const double error = std::abs(got / exact - 1);
       INFO("ratio " << c.ratio << (c.clamped ? " clamped" : " supported") << (c.point ? " point" : " even") << ", mesh "
                     << size << ": " << got / exact);
@@ -143,35 +141,35 @@ TEST_CASE(
 }
 
 TEST_CASE(
-
     "bending moments: middle of a simply supported square 0.0479 q a^2, of a clamped circle q a^2 (1 + nu) / "
     "16 (Timoshenko, Woinowsky-Krieger 1959, from memory)") {
   const auto s = stuff();
   const double a = 60, q = 0.01;
-  const PlateMesh m = mesh_plate({{{{0, 0}, {a, 0}, {a, a}, {0, a}}, {}}}, {{30, 30}}, 2);
+  const PlateMesh m = mesh_plate({{{{0, 0}, {a, 0}, {a, a}, {0, a}}, {}}}, {{30, 30}}, Mm{2});
   const ElasticPlate plate(m, s,
                            edge(
                                m, [&](Point p) { return on_box(p, a, a); }, false));
-  const auto u = plate.solve({}, q);
+  const auto u = plate.solve({}, MPa{q});
   const Curvature k = plate.curvature_at_nodes(u)[static_cast<std::size_t>(m.node_of[0])];
   CHECK(-rigidity(s) * (k.xx + 0.3 * k.yy) == Approx(0.0479 * q * a * a).epsilon(0.01));
   // The strain of the face is t/2 times the curvature.
-  CHECK(k.strain(s.thickness) == Approx(s.thickness / 2 * std::abs(k.xx)).epsilon(0.01));
+  CHECK(k.strain(s.thickness).v == Approx(1e6 * s.thickness.v / 2 * std::abs(k.xx)).epsilon(0.01));
 
   const double r = 30;
   Ring rim;
   for (int i = 0; i < 120; ++i) rim.push_back({r * std::cos(2 * kPi * i / 120), r * std::sin(2 * kPi * i / 120)});
-  const PlateMesh c = mesh_plate({{rim, {}}}, {{0, 0}}, 1.5);
+  const PlateMesh c = mesh_plate({{rim, {}}}, {{0, 0}}, Mm{1.5});
   const auto on_rim = [&](Point p) { return length(p) > r * std::cos(kPi / 60) - 0.12; };
   const ElasticPlate disc(c, s, edge(c, on_rim, true));
-  const auto v = disc.solve({}, q);
+  const auto v = disc.solve({}, MPa{q});
   const auto mid = static_cast<std::size_t>(c.node_of[0]);
   CHECK(v[3 * mid] == Approx(q * std::pow(r, 4) / 64 / rigidity(s)).epsilon(0.015));
   const Curvature kc = disc.curvature_at_nodes(v)[mid];
   CHECK(-rigidity(s) * (kc.xx + 0.3 * kc.yy) == Approx(q * r * r * 1.3 / 16).epsilon(0.02));
   // Clamped circle, load in the middle: P a^2 / (16 pi D). (A simply supported polygon does not become the circle
   // however many corners it has: I. Babuska, 1963.)
-  CHECK(disc.solve({{c.node_of[0], 5}})[3 * mid] == Approx(5 * r * r / (16 * kPi * rigidity(s))).epsilon(0.015));
+  CHECK(disc.solve({{c.node_of[0], Newton{5}}})[3 * mid] ==
+        Approx(5 * r * r / (16 * kPi * rigidity(s))).epsilon(0.015));
 }
 
 TEST_CASE(
@@ -183,12 +181,12 @@ TEST_CASE(
   const double r = 30, q = 0.005, nu = 0.3;
   Ring rim;
   for (int i = 0; i < 120; ++i) rim.push_back({r * std::cos(2 * kPi * i / 120), r * std::sin(2 * kPi * i / 120)});
-  const PlateMesh c = mesh_plate({{rim, {}}}, {{0, 0}}, 1.5);
+  const PlateMesh c = mesh_plate({{rim, {}}}, {{0, 0}}, Mm{1.5});
   const ElasticPlate plate(c, s,
                            edge(
                                c, [&](Point p) { return std::hypot(p.x, p.y) > r - 1e-6; }, false));
   REQUIRE(plate.ok());
-  const auto u = plate.solve({}, q);
+  const auto u = plate.solve({}, MPa{q});
   const auto middle = static_cast<std::size_t>(c.node_of[0]);
   CHECK(u[3 * middle] == Approx((5 + nu) / (64 * (1 + nu)) * q * std::pow(r, 4) / rigidity(s)).epsilon(0.01));
   const Curvature k = plate.curvature_at_nodes(u)[middle];
@@ -198,35 +196,35 @@ TEST_CASE(
 TEST_CASE("a cantilever strip bends by P l^3 / 3 E I, with curvature P x / E I (beam theory)") {
   auto s = stuff();
   s.poisson = 0;
-  const double l = 80, b = 10, inertia = b * std::pow(s.thickness, 3) / 12;
-  const PlateMesh m = mesh_plate({{{{0, 0}, {l, 0}, {l, b}, {0, b}}, {}}}, {{l / 2, b / 2}}, 2.5);
+  const double l = 80, b = 10, inertia = b * std::pow(s.thickness.v, 3) / 12;
+  const PlateMesh m = mesh_plate({{{{0, 0}, {l, 0}, {l, b}, {0, b}}, {}}}, {{l / 2, b / 2}}, Mm{2.5});
   const ElasticPlate plate(m, s,
                            edge(
                                m, [](Point p) { return p.x < 1e-9; }, true));
   std::vector<NodeLoad> end;
   for (std::size_t i = 0; i < m.nodes.size(); ++i)
-    if (m.nodes[i].x > l - 1e-9) end.push_back({static_cast<int>(i), 0});
-  for (NodeLoad& x : end) x.force = 2.0 / static_cast<double>(end.size());
+    if (m.nodes[i].x > l - 1e-9) end.push_back({static_cast<int>(i), Newton{}});
+  for (NodeLoad& x : end) x.force = Newton{2.0 / static_cast<double>(end.size())};
   const auto u = plate.solve(end);
-  CHECK(u[3 * static_cast<std::size_t>(end[0].node)] ==
-        Approx(2 * std::pow(l, 3) / (3 * s.modulus * inertia)).epsilon(0.005));
+  CHECK(u[unknown_of(end[0].node)] == Approx(2 * std::pow(l, 3) / (3 * s.modulus.v * inertia)).epsilon(0.005));
   CHECK(plate.curvature_at_nodes(u)[static_cast<std::size_t>(m.node_of[0])].xx ==
-        Approx(2 * (l - l / 2) / (s.modulus * inertia)).epsilon(0.01));
+        Approx(2 * (l - l / 2) / (s.modulus.v * inertia)).epsilon(0.01));
 }
 
 TEST_CASE(
     "orthotropic strips bend by the modulus along them; a turned plate gives the same figures (beam theory, "
     "symmetry)") {
-  PlateStiffness s{1.6, 24000, 18000, 0, 0};
+  const PlateStiffness s{
+      .thickness = Mm{1.6}, .modulus = MPa{24000}, .modulus_across = MPa{18000}, .poisson = 0, .shear = {}};
   for (const bool upright : {false, true}) {
     const double l = 80, b = 8;
     const Ring r = upright ? Ring{{0, 0}, {b, 0}, {b, l}, {0, l}} : Ring{{0, 0}, {l, 0}, {l, b}, {0, b}};
-    const PlateMesh m = mesh_plate({{r, {}}}, {}, 2);
+    const PlateMesh m = mesh_plate({{r, {}}}, {}, Mm{2});
     const ElasticPlate plate(m, s,
                              edge(
                                  m, [&](Point p) { return (upright ? p.y : p.x) < 1e-9; }, true));
     double far = 0;
-    const auto u = plate.solve({}, 0.001);
+    const auto u = plate.solve({}, MPa{0.001});
     for (std::size_t i = 0; i < m.nodes.size(); ++i)
       if ((upright ? m.nodes[i].y : m.nodes[i].x) > l - 1e-9) far = u[3 * i];
     CHECK(far ==
@@ -237,12 +235,12 @@ TEST_CASE(
       return Point{x * std::cos(angle) - y * std::sin(angle), x * std::sin(angle) + y * std::cos(angle)};
     };
     const Polygons board = {{{at(0, 0), at(50, 0), at(50, 30), at(20, 30), at(20, 18), at(0, 18)}, {}}};
-    const PlateMesh m = mesh_plate(board, {at(40, 20), at(2, 2), at(48, 2), at(48, 28)}, 2);
+    const PlateMesh m = mesh_plate(board, {at(40, 20), at(2, 2), at(48, 2), at(48, 28)}, Mm{2});
     const ElasticPlate plate(
         m, stuff(),
         {{m.node_of[1], true, false, false}, {m.node_of[2], true, false, false}, {m.node_of[3], true, false, false}});
     REQUIRE(plate.ok());
-    return plate.solve({{m.node_of[0], 3}})[3 * static_cast<std::size_t>(m.node_of[0])];
+    return plate.solve({{m.node_of[0], Newton{3}}})[3 * static_cast<std::size_t>(m.node_of[0])];
   };
   const double straight = turned(0);
   for (const double a : {kPi / 2, kPi, 0.4}) CHECK(turned(a) == Approx(straight).epsilon(0.01));
@@ -256,28 +254,27 @@ TEST_CASE(
   for (int i = 0; i < 20; ++i)
     points.push_back(
         {2.0 + static_cast<double>(random() % 5600) / 100, 2.0 + static_cast<double>(random() % 3600) / 100});
-  const PlateMesh m = mesh_plate({{{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}}}, points, 4);
+  const PlateMesh m = mesh_plate({{{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}}}, points, Mm{4});
   const ElasticPlate plate(
       m, stuff(),
       {{m.node_of[0], true, false, false}, {m.node_of[1], true, false, false}, {m.node_of[2], true, false, false}});
   REQUIRE(plate.ok());
-  std::vector<std::vector<NodeLoad>> loads;
-  for (std::size_t i = 3; i < 20; ++i) loads.push_back({{m.node_of[i], 1}});
+  std::vector<Patch> patches;
+  for (std::size_t i = 3; i < 20; ++i) patches.push_back({{m.node_of[i], 1}});
   std::vector<Terms> watch;
-  for (const auto& l : loads) watch.push_back(deflection_terms(l));
-  const auto g = plate.watched(watch, loads);
+  for (const Patch& patch : patches) watch.push_back(deflection_terms(patch));
+  const auto g = plate.watched(watch, patches);
   for (std::size_t i = 0; i < g.size(); ++i) {
     for (std::size_t j = 0; j < g.size(); ++j) CHECK(g[i][j] == Approx(g[j][i]).epsilon(1e-7).margin(1e-12));
-    const auto u = plate.solve(loads[i]);
-    CHECK(u[3 * static_cast<std::size_t>(loads[0][0].node)] == Approx(g[0][i]).epsilon(1e-9).margin(1e-15));
+    const auto u = plate.solve({{patches[i][0].node, Newton{1}}});
+    CHECK(u[unknown_of(patches[0][0].node)] == Approx(g[0][i]).epsilon(1e-9).margin(1e-15));
   }
 }
 
 TEST_CASE(
-
     "equivalent radius of a small load is sqrt(1.6 r^2 + t^2) - 0.675 t below half the thickness (H. M. "
     "Westergaard 1926, by the plate tables of Young and Budynas)") {
-  CHECK(equivalent_radius(1.0, 1.6) == 1.0);
-  CHECK(equivalent_radius(0, 1.6) == Approx(0.325 * 1.6));
-  CHECK(equivalent_radius(0.45, 1.6) == Approx(std::sqrt(1.6 * 0.45 * 0.45 + 1.6 * 1.6) - 0.675 * 1.6));
+  CHECK(equivalent_radius(Mm{1.0}, Mm{1.6}) == Mm{1.0});
+  CHECK(equivalent_radius(Mm{0}, Mm{1.6}).v == Approx(0.325 * 1.6));
+  CHECK(equivalent_radius(Mm{0.45}, Mm{1.6}).v == Approx(std::sqrt(1.6 * 0.45 * 0.45 + 1.6 * 1.6) - 0.675 * 1.6));
 }

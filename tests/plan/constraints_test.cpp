@@ -14,20 +14,20 @@ struct Bed {
   Job job;
   Rules rules = shipped_rules();
   Catalogue catalogue = shipped_catalogue();
-  std::vector<Need> needs;
+  Needs needs;
   Diagnostics d;
 
   explicit Bed(const std::string& letters, double pitch = 5) {
     board.nets.clear();
-    std::map<char, int> net_of;
+    std::map<char, NetId> net_of;
     for (std::size_t i = 0; i < letters.size(); ++i) {
-      const int f =
+      const FeatureId f =
           add_round(board, "P" + std::to_string(i + 1), {8 + pitch * static_cast<double>(i), 20}, 2.0, Side::bottom);
-      board.nets.pop_back();
-      const auto [it, first] = net_of.emplace(letters[i], static_cast<int>(board.nets.size()));
+      board.nets.rows().pop_back();
+      const auto [it, first] = net_of.emplace(letters[i], board.nets.next());
       if (first) {
         Net n;
-        n.name = std::string(1, letters[i]);
+        n.name = NetName(std::string(1, letters[i]));
         n.pins = 2;
         board.nets.push_back(n);
         Need need;
@@ -36,10 +36,10 @@ struct Bed {
         need.wanted = 1;
         needs.push_back(need);
       }
-      board.features[static_cast<std::size_t>(f)].net = it->second;
-      board.nets[static_cast<std::size_t>(it->second)].features.push_back(f);
+      board.features[f].net = it->second;
+      board.nets[it->second].features.push_back(f);
     }
-    job.sides = "bottom";
+    job.fixture.sides = "bottom";
   }
   PlanResult plan() {
     const Access a = judge(board, job, catalogue, rules);
@@ -47,9 +47,9 @@ struct Bed {
     return teasel::plan(board, access, needs, job, catalogue, rules, {}, d);
   }
   const OptionResult& chosen(const PlanResult& r) { return r.options[r.chosen]; }
-  std::string target(const PlacedProbe& p) {
-    return board.features[static_cast<std::size_t>(access.targets[static_cast<std::size_t>(p.target)].feature)].name;
-  }
+  std::string target(const PlacedProbe& p) { return board.features[access.targets[p.target].feature].name.text(); }
+  Need& need(std::size_t row) { return needs[NeedId{row}]; }
+  Point place(const PlacedProbe& p) const { return access.spots[p.spot].at; }
   Access access;
 };
 }  // namespace
@@ -62,7 +62,7 @@ TEST_CASE("without limits every net gets its probe, of the largest class, and th
   CHECK(o.proven);
   Cents sum = o.cost.beds;
   for (const PlacedProbe& p : o.probes) {
-    CHECK(p.probe_class == 0);
+    CHECK(p.probe_class == ClassId{0});
     sum += p.cost.total();
   }
   CHECK(sum == o.total());
@@ -72,22 +72,22 @@ TEST_CASE("without limits every net gets its probe, of the largest class, and th
 TEST_CASE("limits: probes of a class, channels, force in all, probes and force in an area (counted by hand)") {
   SECTION("class") {
     Bed b("ABCDE");
-    b.job.most_of_class["100 mil"] = 2;
+    b.job.fixture.most_of_class["100 mil"] = 2;
     const PlanResult r = b.plan();
     int large = 0;
-    for (const PlacedProbe& p : b.chosen(r).probes) large += p.probe_class == 0;
+    for (const PlacedProbe& p : b.chosen(r).probes) large += p.probe_class == ClassId{0};
     CHECK(large == 2);
     CHECK(b.chosen(r).probes.size() == 5);
     CHECK_FALSE(b.chosen(r).tight.empty());
   }
   SECTION("channels") {
     Bed b("ABCDE");
-    b.job.channels = 3;
+    b.job.fixture.channels = 3;
     CHECK(b.chosen(b.plan()).probes.size() == 3);
   }
   SECTION("force") {
     Bed b("ABCDE");
-    b.job.largest_force = Newton{5};
+    b.job.fixture.largest_force = Newton{5};
     const PlanResult r = b.plan();
     CHECK(sum_of_forces(b.access, b.catalogue, b.rules, b.chosen(r)).v <= 5 + 1e-9);
     CHECK(b.chosen(r).probes.size() == 5);  // five of a smaller class, at 0.8 to 1.1 N each, fit in
@@ -99,10 +99,10 @@ TEST_CASE("limits: probes of a class, channels, force in all, probes and force i
     const PlanResult r = b.plan();
     const auto& probes = b.chosen(r).probes;
     CHECK(probes.size() < 5);
-    for (std::size_t i = 0; i < probes.size(); ++i)
-      for (std::size_t j = 0; j < i; ++j) {
-        const Point p = b.access.spots[static_cast<std::size_t>(probes[i].spot)].at,
-                    q = b.access.spots[static_cast<std::size_t>(probes[j].spot)].at;
+    for (const ProbeId i : probes.ids())
+      for (const ProbeId j : probes.ids()) {
+        if (j >= i) continue;
+        const Point p = b.place(probes[i]), q = b.place(probes[j]);
         CHECK(std::abs(p.x - q.x) > 6 - 1e-9);  // squares overlap by half: what is nearer than 6 mm shares one
       }
   }
@@ -111,63 +111,62 @@ TEST_CASE("limits: probes of a class, channels, force in all, probes and force i
 TEST_CASE("several probes: least distance apart, current, importance, spread (counted by hand)") {
   SECTION("apart") {
     Bed b("AAAA");
-    b.needs[0].wanted = 2;
-    b.needs[0].apart = 9;
+    b.need(0).wanted = 2;
+    b.need(0).apart = Mm{9};
     const PlanResult r = b.plan();
     REQUIRE(b.chosen(r).probes.size() == 2);
-    const Point p = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[0].spot)].at,
-                q = b.access.spots[static_cast<std::size_t>(b.chosen(r).probes[1].spot)].at;
+    const Point p = b.place(b.chosen(r).probes[ProbeId{0}]), q = b.place(b.chosen(r).probes[ProbeId{1}]);
     CHECK(distance(p, q) >= 9 - 0.002);
   }
   SECTION("amperes: one ampere a probe by the catalogue, so 2.5 A want three") {
     Bed b("AAAAA");
-    b.needs[0].wanted = 1;
-    b.needs[0].amperes = 2.5;
-    b.needs[0].importance = 20;
+    b.need(0).wanted = 1;
+    b.need(0).amperes = Amperes{2.5};
+    b.need(0).importance = 20;
     CHECK(b.chosen(b.plan()).probes.size() == 3);
   }
   SECTION("importance decides who goes without") {
     Bed b("AB");
-    b.job.channels = 1;
-    b.needs[1].importance = 2;
+    b.job.fixture.channels = 1;
+    b.need(1).importance = 2;
     const PlanResult r = b.plan();
-    CHECK(b.chosen(r).got == std::vector<int>{0, 1});
-    b.needs[0].importance = 3;
-    CHECK(b.chosen(b.plan()).got == std::vector<int>{1, 0});
+    CHECK(b.chosen(r).got == Table<NeedId, int>{0, 1});
+    b.need(0).importance = 3;
+    CHECK(b.chosen(b.plan()).got == Table<NeedId, int>{1, 0});
   }
   SECTION("spread: three probes of six pads leave no third of the net out") {
     Bed b("AAAAAA");
-    b.needs[0].role = Role::ground;
-    b.needs[0].wanted = 3;
+    b.need(0).role = Role::ground;
+    b.need(0).wanted = 3;
     const PlanResult r = b.plan();
     CHECK(b.chosen(r).probes.size() == 3);
-    CHECK(b.chosen(r).cost.wishes == 0);
+    CHECK(b.chosen(r).cost.wishes == Cents{0});
   }
 }
 
 TEST_CASE("four wires want a probe on the part's own pads; a clock wants a ground near it (by hand)") {
   Bed b("AAAB");
   Component c;
-  c.name = "R1";
+  c.name = PartName("R1");
   c.side = Side::top;
-  c.features = {1};
+  c.features = {FeatureId{1}};
   b.board.components.push_back(c);
-  b.board.features[1].component = 0;
-  b.needs[0].kelvin = {"R1"};
+  b.board.features[FeatureId{1}].component = ComponentId{0};
+  b.need(0).kelvin = {"R1"};
   const PlanResult r = b.plan();
   bool there = false;
   for (const PlacedProbe& p : b.chosen(r).probes) there |= b.target(p) == "P2";
   CHECK(there);
-  CHECK(b.chosen(r).cost.wishes == 0);
+  CHECK(b.chosen(r).cost.wishes == Cents{0});
   Bed k("GGGGC");
-  k.needs[0].role = Role::ground;
-  k.needs[1].role = Role::programming;
-  k.needs[1].ground_within = 6;
+  k.need(0).role = Role::ground;
+  k.need(1).role = Role::programming;
+  k.need(1).ground_within = Mm{6};
   const PlanResult s = k.plan();
   bool near = false;
   for (const PlacedProbe& p : k.chosen(s).probes) near |= k.target(p) == "P4";
   CHECK(near);
-  k.board.exposures.erase(k.board.exposures.begin() + 3);  // the ground beside the clock is gone
+  k.board.exposures.rows().erase(k.board.exposures.begin() + 3);  // the ground beside the clock is gone
   const PlanResult t = k.plan();
   REQUIRE(k.chosen(t).wishes.size() == 1);
   CHECK(k.chosen(t).wishes[0].kind == "ground near a clock");
@@ -175,35 +174,35 @@ TEST_CASE("four wires want a probe on the part's own pads; a clock wants a groun
 
 TEST_CASE("holes of the fixture: an open one is used and costs nothing, a plugged one keeps its web (by hand)") {
   Bed b("AA");
-  b.job.old_holes.push_back({{13, 20}, Side::bottom, "100 mil", "open", {}});
+  b.job.decisions.old_holes.push_back({{13, 20}, Side::bottom, "100 mil", "open", {}});
   const PlanResult r = b.plan();
   REQUIRE(b.chosen(r).probes.size() == 1);
-  CHECK(b.target(b.chosen(r).probes[0]) == "P2");
-  CHECK(b.chosen(r).probes[0].old_hole == 0);
-  CHECK(b.chosen(r).cost.probes.hole == 0);
-  b.job.old_holes[0].state = "plugged";
+  CHECK(b.target(b.chosen(r).probes[ProbeId{0}]) == "P2");
+  CHECK(b.chosen(r).probes[ProbeId{0}].old_hole == OldHoleId{0});
+  CHECK(b.chosen(r).cost.probes.hole == Cents{0});
+  b.job.decisions.old_holes.front().state = "plugged";
   const PlanResult s = b.plan();
-  CHECK(b.target(b.chosen(s).probes[0]) == "P1");
+  CHECK(b.target(b.chosen(s).probes[ProbeId{0}]) == "P1");
   CHECK(b.chosen(s).left_out_by_holes > 0);
 }
 
 TEST_CASE("a mating connector serves its pins and keeps probes away (hand sum)") {
   Bed b("ABCD");
   Component c;
-  c.name = "J1";
+  c.name = PartName("J1");
   c.side = Side::bottom;
-  c.features = {0, 1};
+  c.features = {FeatureId{0}, FeatureId{1}};
   c.body = {{rectangle({10.5, 20}, 9, 4), {}}};
-  c.height = 3;
+  c.height = Mm{3};
   b.board.components.push_back(c);
-  b.board.features[0].component = b.board.features[1].component = 0;
-  b.job.mates.push_back({"J1", std::nullopt, 5, Newton{10}, {}});
+  b.board.features[FeatureId{0}].component = b.board.features[FeatureId{1}].component = ComponentId{0};
+  b.job.decisions.mates.push_back({"J1", std::nullopt, Money{5}, Newton{10}, {}});
   const PlanResult r = b.plan();
   const OptionResult& o = b.chosen(r);
   REQUIRE(o.mates.size() == 1);
-  CHECK(o.cost.mates == 500);
-  CHECK(o.got == std::vector<int>{1, 1, 1, 1});
-  for (const PlacedProbe& p : o.probes) CHECK(b.access.spots[static_cast<std::size_t>(p.spot)].at.x > 15);
+  CHECK(o.cost.mates == Cents{500});
+  CHECK(o.got == Table<NeedId, int>{1, 1, 1, 1});
+  for (const PlacedProbe& p : o.probes) CHECK(b.place(p).x > 15);
 }
 
 TEST_CASE(
@@ -214,23 +213,23 @@ TEST_CASE(
   const Point at{30, 20};
   auto with_ring = [&](const Polygons& pad, double turned_away = 0) {
     Bed b("");
-    add_land(b.board, "S", at, pad, Side::bottom);
+    const FeatureId s = add_land(b.board, "S", at, pad, Side::bottom);
     Polygon ground{circle({at.x + turned_away, at.y}, 1.7), {circle({at.x + turned_away, at.y}, 1.0)}};
-    const int g = add_land(b.board, "G", {at.x + turned_away + 1.35, at.y}, {ground}, Side::bottom);
+    const FeatureId g = add_land(b.board, "G", {at.x + turned_away + 1.35, at.y}, {ground}, Side::bottom);
     Need signal, gnd;
-    signal.net = b.board.features[static_cast<std::size_t>(g) - 1].net;
+    signal.net = b.board.features[s].net;
     signal.role = Role::functional;
     signal.wanted = 1;
-    gnd.net = b.board.features[static_cast<std::size_t>(g)].net;
+    gnd.net = b.board.features[g].net;
     gnd.role = Role::ground;
     gnd.wanted = 1;
     b.needs = {signal, gnd};
     b.rules.other_conductor.least = Mm{0.05};
-    ProbeClass ring = b.catalogue.classes[2];
+    ProbeClass ring = b.catalogue.classes[ClassId{2}];
     ring.name = "ring";
     ring.ring_inner = Mm{2.0};
     ring.ring_outer = Mm{3.0};
-    ring.price = 0.1;
+    ring.price = Money{0.1};
     ring.robust = 9;
     b.catalogue.classes.push_back(ring);
     return b;
@@ -238,8 +237,8 @@ TEST_CASE(
   auto ringed = [](Bed& b) {
     const PlanResult r = b.plan();
     int n = 0;
-    for (const PlacedProbe& p : b.chosen(r).probes) n += p.ring_need == 1;
-    if (n > 0) CHECK(b.chosen(r).got == std::vector<int>{1, 1});
+    for (const PlacedProbe& p : b.chosen(r).probes) n += p.ring_need == NeedId{1};
+    if (n > 0) CHECK(b.chosen(r).got == Table<NeedId, int>{1, 1});
     return n;
   };
   Bed fits = with_ring({{circle(at, 0.45), {}}});
@@ -256,31 +255,34 @@ TEST_CASE(
 
 TEST_CASE("long travel: only classes that have such a version serve it, at its price (hand sum)") {
   Bed b("A");
-  b.needs[0].long_travel = true;
+  b.need(0).long_travel = true;
   CHECK(b.chosen(b.plan()).probes.empty());
-  b.catalogue.classes[1].long_travel_price = 0.7;
+  b.catalogue.classes[ClassId{1}].long_travel_price = Money{0.7};
   const PlanResult r = b.plan();
   REQUIRE(b.chosen(r).probes.size() == 1);
-  CHECK(b.chosen(r).probes[0].probe_class == 1);
-  CHECK(b.chosen(r).probes[0].cost.probe == std::llround(100 * (b.catalogue.classes[1].price + 0.7)));
+  CHECK(b.chosen(r).probes[ProbeId{0}].probe_class == ClassId{1});
+  CHECK(b.chosen(r).probes[ProbeId{0}].cost.probe ==
+        Cents{std::llround(100 * (b.catalogue.classes[ClassId{1}].price.v + 0.7))});
 }
 
 TEST_CASE("two tips in one hole serve a net that wants two probes (counted by hand)") {
   Bed b("A");
-  b.needs[0].wanted = 2;
-  CHECK(b.chosen(b.plan()).got[0] == 1);
-  b.catalogue.classes[0].contacts = 2;
-  CHECK(b.chosen(b.plan()).got[0] == 2);
+  b.need(0).wanted = 2;
+  CHECK(b.chosen(b.plan()).got.front() == 1);
+  b.catalogue.classes[ClassId{0}].contacts = 2;
+  CHECK(b.chosen(b.plan()).got.front() == 2);
 }
 
 TEST_CASE("locks in conflict: the smallest set is named (by hand)") {
   Bed b("ABCD", 2.0);  // pads 2 mm apart: no two neighbours hold 100 mil probes (2.54 mm)
-  auto lock = [&](const char* net, const char* target) { b.job.locks.push_back({net, target, "", "100 mil", {}}); };
-  lock("A", "P1");
-  lock("D", "P4");
+  auto add_lock = [&](const char* net, const char* target) {
+    b.job.decisions.locks.push_back(lock(net, target, {}, "100 mil"));
+  };
+  add_lock("A", "P1");
+  add_lock("D", "P4");
   b.plan();
   CHECK_FALSE(b.d.failed());
-  lock("B", "P2");
+  add_lock("B", "P2");
   b.plan();
   REQUIRE(b.d.failed());
   const Finding& f = b.d.all().back();
@@ -297,27 +299,27 @@ TEST_CASE(
   Planner planner(b.board, b.access, b.needs, b.job, b.catalogue, b.rules);
   const PlanResult first = planner.plan({}, {}, b.d);
   for (const char* target : {"P1", "P4", "P5", "P9"}) {
-    for (const bool ban : {true, false}) {
+    for (const bool banned : {true, false}) {
       PlanEdit e;
-      if (ban)
-        e.bans.push_back({"", target, "", "", {}});
+      if (banned)
+        e.bans.push_back(ban("", target));
       else
-        e.locks.push_back({std::string(1, "ABC"[(target[1] - '1') % 3]), target, "", "", {}});
+        e.locks.push_back(lock(std::string(1, "ABC"[(target[1] - '1') % 3]), target));
       const PlanResult again = planner.plan(e, {}, b.d);
       Planner other(b.board, b.access, b.needs, b.job, b.catalogue, b.rules);
       const PlanResult fresh = other.plan(e, {}, b.d);
       REQUIRE(b.chosen(again).total() == b.chosen(fresh).total());
       CHECK(b.chosen(again).total() >= b.chosen(first).total());
       REQUIRE(b.chosen(again).probes.size() == b.chosen(fresh).probes.size());
-      for (std::size_t i = 0; i < b.chosen(again).probes.size(); ++i)
+      for (const ProbeId i : b.chosen(again).probes.ids())
         CHECK(b.chosen(again).probes[i].spot == b.chosen(fresh).probes[i].spot);
       bool there = false;
       for (const PlacedProbe& p : b.chosen(again).probes) there |= b.target(p) == target;
-      CHECK(there != ban);
+      CHECK(there != banned);
     }
   }
   for (const Rival& x : first.rivals) {
-    CHECK(x.cheaper > 0);
+    CHECK(x.cheaper > Cents{0});
     CHECK_FALSE(x.why.empty());
   }
 }

@@ -30,25 +30,25 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
   int judged = 0, all = 0, differing_plans = 0, left_out = 0;
   for (int board = 0; board < 6; ++board) {
     Board b = empty_board();
-    std::vector<Need> needs;
+    Needs needs;
     b.nets.clear();
     for (int i = 0; i < 40; ++i) {
-      const int f =
+      const FeatureId f =
           add_round(b, "P" + std::to_string(i), {3 + 6.3 * (i % 9) + roll(0, 2.5), 3 + 7.0 * (i / 9) + roll(0, 2.5)},
                     roll(0.7, 1.6), random() % 2 ? Side::top : Side::bottom);
-      b.nets.pop_back();
+      b.nets.rows().pop_back();
       if (i % 3 == 0) {
         Net n;
-        n.name = "N" + std::to_string(i / 3);
+        n.name = NetName("N" + std::to_string(i / 3));
         n.pins = 3;
         Need need;
-        need.net = static_cast<int>(b.nets.size());
+        need.net = b.nets.next();
         need.role = Role::functional;
         need.wanted = 1 + (i % 4 == 0);
         b.nets.push_back(n);
         needs.push_back(need);
       }
-      b.features[static_cast<std::size_t>(f)].net = static_cast<int>(b.nets.size()) - 1;
+      b.features[f].net = NetId{b.nets.size() - 1};
       b.nets.back().features.push_back(f);
     }
     for (int i = 0; i < 6; ++i)
@@ -58,41 +58,50 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
     auto keep_out = [&] {
       KeepOut k;
       const char* kinds[] = {"keep-out", "camera", "rail"};
-      const char* sides[] = {"top", "bottom", "both"};
+      const Sides sides[] = {Side::top, Side::bottom, Sides::both()};
       k.kind = k.name = kinds[random() % 3];
-      k.side = sides[random() % 3];
+      k.sides = sides[random() % 3];
       const Point at{roll(0, 60), roll(0, 40)};
       k.area = {{rectangle(at, roll(1, 15), roll(1, 15)), {}}};
-      if (random() % 4 == 0) k.from_height = 5;
+      if (random() % 4 == 0) k.from_height = Mm{5};
       return k;
     };
-    for (int i = board % 3; i > 0; --i) job.keep_outs.push_back(keep_out());
+    auto ban_one = [&] {
+      const std::string target = "P" + std::to_string(random() % 40);
+      const bool any_side = random() % 3 != 0;
+      job.decisions.bans.push_back(ban("", target, any_side ? std::nullopt : std::optional(Side::top)));
+    };
+    auto lock_one = [&] {
+      const std::string net = "N" + std::to_string(random() % 13), target = "P" + std::to_string(random() % 40);
+      job.decisions.locks.push_back(lock(net, target));
+    };
+    for (int i = board % 3; i > 0; --i) job.decisions.keep_outs.push_back(keep_out());
     // Made for a job without them, so that every place that can ever be open is known.
-    const auto outs = job.keep_outs;
-    job.keep_outs.clear();
+    const auto outs = job.decisions.keep_outs;
+    job.decisions.keep_outs.clear();
     Judging judging(b, job, catalogue, rules);
     Planner planner(b, judging.access(), needs, job, catalogue, rules),
         hurried(b, judging.access(), needs, job, catalogue, rules);
-    job.keep_outs = outs;
+    job.decisions.keep_outs = outs;
     const auto first = judging.follow();
     planner.follow(first);
     hurried.follow(first);
     for (int step = 0; step < 12; ++step) {
       const auto what = random() % 6;
-      if (what < 2 || (what < 4 && job.keep_outs.empty()))
-        job.keep_outs.push_back(keep_out());
+      if (what < 2 || (what < 4 && job.decisions.keep_outs.empty()))
+        job.decisions.keep_outs.push_back(keep_out());
       else if (what == 2)
-        job.keep_outs.erase(job.keep_outs.begin() + static_cast<std::ptrdiff_t>(random() % job.keep_outs.size()));
+        job.decisions.keep_outs.rows().erase(job.decisions.keep_outs.begin() +
+                                             static_cast<std::ptrdiff_t>(random() % job.decisions.keep_outs.size()));
       else if (what == 3)
-        job.keep_outs[random() % job.keep_outs.size()] = keep_out();
+        job.decisions.keep_outs[KeepOutId{random() % job.decisions.keep_outs.size()}] = keep_out();
       else if (what == 4)
-        job.bans.push_back({"", "P" + std::to_string(random() % 40), random() % 3 ? "" : "top", "", {}});
-      else if (!job.bans.empty())
-        job.bans.erase(job.bans.begin());
-      if (step == 4 || step == 9)
-        job.locks.push_back({"N" + std::to_string(random() % 13), "P" + std::to_string(random() % 40), "", "", {}});
-      if (step == 8 && random() % 2) job.locks.clear();
-      if (step == 7) job.waivers.push_back({"N3", "P9", "", "land too small", "tried", {}});
+        ban_one();
+      else if (!job.decisions.bans.empty())
+        job.decisions.bans.rows().erase(job.decisions.bans.begin());
+      if (step == 4 || step == 9) lock_one();
+      if (step == 8 && random() % 2) job.decisions.locks.clear();
+      if (step == 7) job.decisions.waivers.push_back(waiver("N3", "P9", "land too small", "tried"));
       const auto touched = judging.follow();
       planner.follow(touched);
       hurried.follow(touched);
@@ -122,8 +131,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       for (std::size_t o = 0; o < soon.options.size(); ++o) left_out += soon.options[o].as_before;
       const auto &x = live.options[live.chosen].probes, &y = afresh.options[afresh.chosen].probes;
       REQUIRE(x.size() == y.size());
-      for (std::size_t i = 0; i < x.size(); ++i)
-        differing_plans += x[i].spot != y[i].spot || x[i].probe_class != y[i].probe_class;
+      for (const ProbeId i : x.ids()) differing_plans += x[i].spot != y[i].spot || x[i].probe_class != y[i].probe_class;
     }
   }
   CHECK(judged < all * 9 / 10);
@@ -134,22 +142,22 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
 TEST_CASE("a place that was not open when the planner was made is found (by hand)") {
   Board b = empty_board();
   add_round(b, "A", {30, 20}, 2, Side::bottom);
-  std::vector<Need> needs(1);
-  needs[0].net = 0;
-  needs[0].role = Role::functional;
-  needs[0].wanted = 1;
+  Needs needs(1);
+  needs.front().net = NetId{0};
+  needs.front().role = Role::functional;
+  needs.front().wanted = 1;
   const Rules rules = shipped_rules();
   const Catalogue catalogue = shipped_catalogue();
   Job job;
-  job.bans.push_back({"", "A", "", "", {}});
+  job.decisions.bans.push_back(ban("", "A"));
   Judging judging(b, job, catalogue, rules);
   Planner planner(b, judging.access(), needs, job, catalogue, rules);
   Diagnostics d;
   const PlanResult before = planner.plan({}, {}, d);
   CHECK(before.options[before.chosen].probes.empty());
-  job.bans.clear();
+  job.decisions.bans.clear();
   const auto touched = judging.follow();
-  CHECK(touched == std::vector<int>{0});
+  CHECK(touched == std::vector<TargetId>{TargetId{0}});
   planner.follow(touched);
   const PlanResult now = planner.plan({}, {}, d);
   CHECK(now.options[now.chosen].probes.size() == 1);

@@ -15,44 +15,41 @@ struct Array {
   Job job;
   Rules rules = shipped_rules();
   Catalogue catalogue = shipped_catalogue();
-  std::vector<Need> needs;
+  Needs needs;
   Diagnostics d;
 
   explicit Array(Job asked, bool alike = false, bool flipped = true) : job(std::move(asked)) {
     board = empty_board();
     add_round(board, "A1", {20, 20}, 1.5, Side::bottom);
     add_round(board, "A2", {40, 20}, 1.5, Side::top);
-    board.features[1].net = 0;
-    board.nets[0].features = {0, 1};
-    board.nets.pop_back();
-    if (!job.mates.empty()) {
+    board.features[FeatureId{1}].net = NetId{0};
+    board.nets.front().features = {FeatureId{0}, FeatureId{1}};
+    board.nets.rows().pop_back();
+    if (!job.decisions.mates.empty()) {
       Component c;
-      c.name = "J1";
+      c.name = PartName("J1");
       c.side = Side::bottom;
-      c.features = {0};
-      c.height = 1;
+      c.features = {FeatureId{0}};
+      c.height = Mm{1};
       board.components.push_back(c);
-      board.features[0].component = 0;
+      board.features.front().component = ComponentId{0};
     }
     job.panel.used = true;
     job.panel.alike = alike;
-    job.panel.places = {{"P1", {0, 0}, 0, false}, {"P2", {150, 0}, 0, flipped}};
+    job.panel.places = {{"P1", {0, 0}, Degrees{0}, false}, {"P2", {150, 0}, Degrees{0}, flipped}};
     Sources none;
     panelize(board, job, rules, none, d);
     REQUIRE_FALSE(d.failed());
-    for (int n = 0; n < 2; ++n) {
+    for (const NetId net : board.nets.ids()) {
       Need need;
-      need.net = n;
+      need.net = net;
       need.role = Role::functional;
       need.wanted = 1;
       needs.push_back(need);
     }
   }
   Access access() { return judge(board, job, catalogue, rules); }
-  bool open(const Access& a, const std::string& target) {
-    const std::size_t t = target_named(board, a, target);
-    return a.open(t, true);
-  }
+  bool open(const Access& a, const std::string& target) { return a.open(target_named(board, a, target), true); }
   PlanResult plan(const Access& a) { return teasel::plan(board, a, needs, job, catalogue, rules, PlanLimits{}, d); }
 };
 }  // namespace
@@ -61,19 +58,19 @@ TEST_CASE(
     "a ban with a side follows the board where it is flipped, and the panel where its name says which board "
     "(plane geometry)") {
   Job job;
-  job.bans = {{"", "A1", "bottom", "plain", {}}};
+  job.decisions.bans = {ban("", "A1", Side::bottom, "plain")};
   Array plain(job);
   const Access a = plain.access();
   CHECK(plain.board.exposures.size() == 4);
   CHECK_FALSE(plain.open(a, "P1:A1"));
   CHECK_FALSE(plain.open(a, "P2:A1"));  // on the panel's top, on the board's bottom
   CHECK(plain.open(a, "P1:A2"));
-  job.bans = {{"", "P2:A1", "top", "full", {}}};
+  job.decisions.bans = {ban("", "P2:A1", Side::top, "full")};
   Array full(job);
   const Access b = full.access();
   CHECK(full.open(b, "P1:A1"));
   CHECK_FALSE(full.open(b, "P2:A1"));
-  job.bans = {{"", "P2:A1", "bottom", "full", {}}};
+  job.decisions.bans = {ban("", "P2:A1", Side::bottom, "full")};
   Array other_side(job);
   CHECK(other_side.open(other_side.access(), "P2:A1"));
 }
@@ -82,17 +79,17 @@ TEST_CASE("a waiver with a side follows the board where it is flipped (plane geo
   Job job;
   KeepOut k;
   k.kind = k.name = "keep-out";
-  k.side = "both";
+  k.sides = Sides::both();
   k.area = {{rectangle({20, 20}, 4, 4), {}}};
-  job.keep_outs = {k};
+  job.decisions.keep_outs.push_back(k);
   Array closed(job);
   CHECK_FALSE(closed.open(closed.access(), "P1:A1"));
-  job.waivers = {{"N_A1", "A1", "bottom", "keep-out", "tried", {}}};
+  job.decisions.waivers = {waiver("N_A1", "A1", "keep-out", "tried", Side::bottom)};
   Array plain(job);
   const Access a = plain.access();
   CHECK(plain.open(a, "P1:A1"));
   CHECK(plain.open(a, "P2:A1"));
-  job.waivers = {{"N_A1", "A1", "top", "keep-out", "tried", {}}};
+  job.decisions.waivers = {waiver("N_A1", "A1", "keep-out", "tried", Side::top)};
   Array wrong(job);
   const Access b = wrong.access();
   CHECK_FALSE(wrong.open(b, "P1:A1"));
@@ -104,7 +101,7 @@ TEST_CASE(
     "a lock with a side follows the board where it is flipped; one that no board keeps is an error with the "
     "reason (plane geometry)") {
   Job job;
-  job.locks = {{"N_A1", "A1", "bottom", "", {}}};
+  job.decisions.locks = {lock("N_A1", "A1", Side::bottom)};
   Array kept(job);
   const Access a = kept.access();
   const PlanResult r = kept.plan(a);
@@ -112,12 +109,11 @@ TEST_CASE(
   const OptionResult& o = r.options[r.chosen];
   REQUIRE(o.probes.size() == 2);
   for (const PlacedProbe& p : o.probes) {
-    const Feature& f =
-        kept.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)];
-    CHECK(f.plain() == "A1");
-    CHECK(kept.board.own_side(f, a.targets[static_cast<std::size_t>(p.target)].side) == Side::bottom);
+    const Feature& f = kept.board.features[a.targets[p.target].feature];
+    CHECK(f.name.plain() == "A1");
+    CHECK(kept.board.own_side(f, a.targets[p.target].side) == Side::bottom);
   }
-  job.locks = {{"N_A1", "A1", "top", "", {}}};
+  job.decisions.locks = {lock("N_A1", "A1", Side::top)};
   Array none(job);
   none.plan(none.access());
   CHECK(none.d.failed());
@@ -127,19 +123,18 @@ TEST_CASE(
     "a lock counts with its class, and an option that keeps it comes before a cheaper one that does not (the "
     "job file's own statement)") {
   Job job;
-  job.locks = {{"N_A1", "P1:A2", "top", "75 mil", {}}};
+  job.decisions.locks = {lock("N_A1", "P1:A2", Side::top, "75 mil")};
   Array x(job);
   const Access a = x.access();
   const PlanResult r = x.plan(a);
   REQUIRE_FALSE(x.d.failed());
   bool kept = false;
   for (const PlacedProbe& p : r.options[r.chosen].probes)
-    kept |= x.board.features[static_cast<std::size_t>(a.targets[static_cast<std::size_t>(p.target)].feature)].name ==
-                "P1:A2" &&
-            x.catalogue.classes[static_cast<std::size_t>(p.probe_class)].name == "75 mil";
+    kept |= x.board.features[a.targets[p.target].feature].name == "P1:A2" &&
+            x.catalogue.classes[p.probe_class].name == "75 mil";
   CHECK(kept);
   // A lock on one board's pad in a class that the pad cannot take.
-  x.job.locks = {{"N_A1", "P1:A2", "bottom", "", {}}};
+  x.job.decisions.locks = {lock("N_A1", "P1:A2", Side::bottom)};
   x.plan(a);
   CHECK(x.d.failed());
 }
@@ -150,8 +145,8 @@ TEST_CASE(
     "are alike (counted by hand)") {
   for (const bool alike : {false, true}) {
     Job job;
-    job.mates.push_back({"J1", std::nullopt, 0.5, Newton{10}, {}});
-    job.sides = "both";
+    job.decisions.mates.push_back({"J1", std::nullopt, Money{0.5}, Newton{10}, {}});
+    job.fixture.sides = "both";
     Array a(job, alike, false);
     const Access access = a.access();
     const PlanResult r = a.plan(access);
@@ -160,8 +155,8 @@ TEST_CASE(
     for (const PlacedMate& m : o.mates) pins += m.features.size();
     CHECK(pins == 2);
     CHECK(o.mates.size() == (alike ? 1U : 2U));
-    CHECK(o.cost.mates == 100);  // two connectors either way
-    CHECK(o.got == std::vector<int>{1, 1});
+    CHECK(o.cost.mates == Cents{100});  // two connectors either way
+    CHECK(o.got == Table<NeedId, int>{1, 1});
     CHECK(o.probes.empty());
   }
 }

@@ -19,8 +19,8 @@ TEST_CASE("least distances: mean of the spacings, or hole radii and web where th
   add(2.54, 1.7);
   add(1.27, 1.0);
   add(0.99, 0.9);
-  CHECK(least_distance_nm(c, r, 0, 0) == 2'540'000);
-  CHECK(least_distance_nm(c, r, 0, 1) == 1'905'000);
-  CHECK(least_distance_nm(c, r, 2, 2) == 1'100'000);  // 0.9 + 0.2 web beats 0.99
-  CHECK(least_distance_nm(c, r, 1, 2) == 1'200'000);  // 0.95 + 0.25 web beats 1.13
+  CHECK(least_distance_nm(c, r, ClassId{0}, ClassId{0}) == 2'540'000);
+  CHECK(least_distance_nm(c, r, ClassId{0}, ClassId{1}) == 1'905'000);
+  CHECK(least_distance_nm(c, r, ClassId{2}, ClassId{2}) == 1'100'000);  // 0.9 + 0.2 web beats 0.99
+  CHECK(least_distance_nm(c, r, ClassId{1}, ClassId{2}) == 1'200'000);  // 0.95 + 0.25 web beats 1.13
 }

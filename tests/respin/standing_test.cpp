@@ -22,7 +22,7 @@ void plain_prices(Workshop& w) {
   c.unmet = 100;
   for (auto& [k, s] : w.rules.surfaces) s.price = 0;
   w.catalogue.classes.resize(1);  // the widest
-  w.job.board_lies = "bottom side down";
+  w.job.fixture.board_lies = "bottom side down";
 }
 /// Another pad of the last net.
 void more(Workshop& w, Point at) {
@@ -43,8 +43,8 @@ formats::FixtureFile built(Workshop& w) {
 void onto(Workshop& w, const formats::FixtureFile& f, const Laying& l = {}) {
   const auto now = built_board(w.board, w.job);
   const auto nets = match_nets(f.revisions.back().board, now, match_pads(f.revisions.back().board, now, l.map));
-  w.job.style = f.style;
-  w.job.catalogue = f.catalogue;
+  w.job.fixture.style = f.style;
+  w.job.fixture.catalogue = f.catalogue;
   stand_on(w.job, f, l, nets, now, w.rules, w.style, w.d);
   REQUIRE_FALSE(w.d.failed());
   w.plan();
@@ -190,7 +190,7 @@ TEST_CASE("a pad that moved less than its land is touched off its middle, throug
   first.pad({40, 20});
   second.pad({20.1, 20});
   second.pad({40, 20});
-  first.job.board_lies = "bottom side down";
+  first.job.fixture.board_lies = "bottom side down";
   const auto f = built(first);
   onto(second, f);
   REQUIRE(chosen(second).probes.size() == 2);
@@ -212,7 +212,7 @@ TEST_CASE("a pad that moved less than its land is touched off its middle, throug
 TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are not given twice (counted by hand)") {
   Workshop first, second;
   for (const Point p : {Point{15, 12}, {25, 12}, {35, 12}, {45, 12}}) first.pad(p);
-  first.job.board_lies = "bottom side down";
+  first.job.fixture.board_lies = "bottom side down";
   const auto f = built(first);
   // The first stays, the second moves far, the third is under a part, the fourth is not wanted any more.
   second.pad({15, 12});
@@ -268,7 +268,7 @@ TEST_CASE(
   Workshop first, second;
   first.pad({20, 20});
   first.pad({40, 20});
-  first.job.board_lies = "bottom side down";
+  first.job.fixture.board_lies = "bottom side down";
   const auto f = built(first);
   // The first pad moves by more than its land and less than hole and web of the smallest class.
   const ProbeClass &c = first.catalogue.classes[0], &small = first.catalogue.classes.back();
@@ -285,7 +285,7 @@ TEST_CASE(
     Workshop blind;
     blind.pad({20 + by, 20});
     blind.pad({40, 20});
-    blind.job.board_lies = "bottom side down";
+    blind.job.fixture.board_lies = "bottom side down";
     const auto plates = blind.plates();
     REQUIRE(blind.planned.options[blind.planned.chosen].probes.size() == 2);
     blind.job.standing = second.job.standing;
@@ -305,15 +305,15 @@ TEST_CASE(
 TEST_CASE("a job for another fixture is refused, key by key (constructed faults)") {
   Workshop first;
   first.pad({20, 20});
-  first.job.board_lies = "bottom side down";
+  first.job.fixture.board_lies = "bottom side down";
   const auto f = built(first);
   for (int k = 0; k < 5; ++k) {
     Job job = first.job;
-    if (k == 0) job.kit = "clamshell";
-    if (k == 1) job.style = "fixed-plate";
-    if (k == 2) job.drill_face = "outer";
-    if (k == 3) job.board_lies = "top side down";
-    if (k == 4) job.sides = "top";
+    if (k == 0) job.fixture.kit = "clamshell";
+    if (k == 1) job.fixture.style = "fixed-plate";
+    if (k == 2) job.fixture.drill_face = "outer";
+    if (k == 3) job.fixture.board_lies = "top side down";
+    if (k == 4) job.fixture.sides = "top";
     Diagnostics d;
     stand_on(job, f, {}, {}, f.revisions[0].board, first.rules, first.style, d);
     CHECK(d.failed());
@@ -328,7 +328,7 @@ TEST_CASE("plates of a shifted board stay where they are: holes in use fall on t
     second.pad(p);
   }
   second.board = moved(second.board, {1, 0, 0, 1, shift.x, shift.y});
-  first.job.board_lies = "bottom side down";
+  first.job.fixture.board_lies = "bottom side down";
   const auto f = built(first);
   Laying l;
   l.map = {1, 0, 0, 1, -shift.x, -shift.y};

@@ -21,18 +21,18 @@ std::vector<std::string> titles_in(const std::string& source) {
     // Only letters may stand before it on its line: the macro has longer kin, and comments and strings do not count.
     if (!std::all_of(source.begin() + static_cast<std::ptrdiff_t>(line),
                      source.begin() + static_cast<std::ptrdiff_t>(at),
-                     [](char c) { return c == '_' || std::isupper(static_cast<unsigned char>(c)); }))
+                     [](char letter) { return letter == '_' || std::isupper(static_cast<unsigned char>(letter)); }))
       continue;
     std::string title;
     bool quoted = false;
     for (std::size_t i = at + macro.size(); i < source.size(); ++i) {
-      const char c = source[i];
-      if (c == '"') {
+      const char letter = source[i];
+      if (letter == '"') {
         quoted = !quoted;
       } else if (quoted) {
-        if (c == '\\') ++i;
+        if (letter == '\\') ++i;
         title += source[i];
-      } else if (!std::isspace(static_cast<unsigned char>(c))) {
+      } else if (!std::isspace(static_cast<unsigned char>(letter))) {
         break;
       }
     }
@@ -50,7 +50,7 @@ bool names_its_source(const std::string& title) {
     if (title[i] == '(' && --depth == 0)
       return i > 1 && title[i - 1] == ' ' &&
              std::count_if(title.begin() + static_cast<std::ptrdiff_t>(i), title.end(),
-                           [](char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; }) >= 3;
+                           [](char letter) { return std::isalpha(static_cast<unsigned char>(letter)) != 0; }) >= 3;
   }
   return false;
 }
@@ -60,41 +60,42 @@ TEST_CASE("includes go one way (order of modules in DEVELOPERS.md)") {
   const std::vector<std::string> order = {"base",   "job",    "formats",  "board",     "interfaces",
                                           "access", "plan",   "coverage", "mechanics", "fixture",
                                           "respin", "report", "pipeline", "view",      "cli"};
-  std::map<std::string, std::string> owner{{"units", "base"},    {"diagnostics", "base"}, {"geometry", "base"},
-                                           {"parallel", "base"}, {"box_index", "base"},   {"point_grid", "base"},
-                                           {"tour", "base"},     {"version", "base"},     {"words", "base"}};
-  for (const auto& m : order) owner[m] = m;
-  auto rank = [&](const std::string& m) { return std::find(order.begin(), order.end(), m) - order.begin(); };
+  std::map<std::string, std::string> owner;
+  for (const char* header : {"units", "ids", "names", "side", "frames", "enums", "finding_codes", "diagnostics",
+                             "geometry", "parallel", "box_index", "point_grid", "tour", "version", "words"})
+    owner[header] = "base";
+  for (const auto& module : order) owner[module] = module;
+  auto rank = [&](const std::string& module) { return std::find(order.begin(), order.end(), module) - order.begin(); };
   int files = 0, arrows = 0;
-  auto scan = [&](const fs::path& p, const std::string& module) {
+  auto scan = [&](const fs::path& file, const std::string& module) {
     ++files;
-    std::ifstream in(p);
+    std::ifstream in(file);
     std::string line;
     while (std::getline(in, line)) {
       const std::size_t at = line.find("#include \"");
       if (at == line.npos) continue;
       const std::string what = line.substr(at + 10, line.find('"', at + 10) - at - 10);
       if (what.rfind("teasel/", 0) != 0) {
-        INFO(p << " includes " << what);
-        CHECK(fs::exists(p.parent_path() / what));  // private headers stay in their folder
+        INFO(file << " includes " << what);
+        CHECK(fs::exists(file.parent_path() / what));  // private headers stay in their folder
         CHECK(what.find("..") == what.npos);
         continue;
       }
       std::string head = what.substr(7);
       head = head.substr(0, head.find_first_of("/."));
-      INFO(p << " includes " << what);
+      INFO(file << " includes " << what);
       REQUIRE(owner.count(head) == 1);
       CHECK(rank(owner[head]) <= rank(module));
       ++arrows;
     }
   };
-  for (const auto& e : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / "src"))
-    if (e.is_regular_file() && (e.path().extension() == ".cpp" || e.path().extension() == ".h"))
-      scan(e.path(), fs::relative(e.path(), fs::path(TEASEL_SOURCE) / "src").begin()->string());
-  for (const auto& e : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / "include/teasel"))
-    if (e.is_regular_file()) {
-      const std::string rel = fs::relative(e.path(), fs::path(TEASEL_SOURCE) / "include/teasel").generic_string();
-      scan(e.path(), owner[rel.substr(0, rel.find_first_of("/."))]);
+  for (const auto& entry : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / "src"))
+    if (entry.is_regular_file() && (entry.path().extension() == ".cpp" || entry.path().extension() == ".h"))
+      scan(entry.path(), fs::relative(entry.path(), fs::path(TEASEL_SOURCE) / "src").begin()->string());
+  for (const auto& entry : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / "include/teasel"))
+    if (entry.is_regular_file()) {
+      const std::string rel = fs::relative(entry.path(), fs::path(TEASEL_SOURCE) / "include/teasel").generic_string();
+      scan(entry.path(), owner[rel.substr(0, rel.find_first_of("/."))]);
     }
   CHECK(files > 40);
   CHECK(arrows > 60);
@@ -103,16 +104,16 @@ TEST_CASE("includes go one way (order of modules in DEVELOPERS.md)") {
 TEST_CASE("heavy libraries stay out of public headers and inside a few units (DEVELOPERS.md)") {
   int heavy = 0;
   for (const char* root : {"include", "src"})
-    for (const auto& e : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / root)) {
-      if (!e.is_regular_file()) continue;
-      std::ifstream in(e.path());
+    for (const auto& entry : fs::recursive_directory_iterator(fs::path(TEASEL_SOURCE) / root)) {
+      if (!entry.is_regular_file()) continue;
+      std::ifstream in(entry.path());
       std::string line;
       while (std::getline(in, line)) {
         if (line.rfind("#include <", 0) != 0) continue;
         const bool big = line.find("<CGAL") != line.npos || line.find("<boost/geometry") != line.npos ||
                          line.find("<boost/beast") != line.npos || line.find("<coin") != line.npos ||
                          line.find("<toml") != line.npos || line.find("<nlohmann") != line.npos;
-        INFO(e.path() << ": " << line);
+        INFO(entry.path() << ": " << line);
         if (!big) continue;
         CHECK(std::string(root) == "src");
         heavy += line.find("<nlohmann") == line.npos;  // costs a second a unit
@@ -138,14 +139,14 @@ TEST_CASE("every test names its source at the end of its title (DEVELOPERS.md, S
   CHECK_FALSE(names_its_source("g of f(abc)"));
 
   int titles = 0;
-  for (fs::recursive_directory_iterator e(fs::path(TEASEL_SOURCE) / "tests"), end; e != end; ++e) {
-    if (e->path().filename() == "node_modules") e.disable_recursion_pending();  // other people's sources
-    if (!e->is_regular_file() || e->path().extension() != ".cpp") continue;
-    std::ifstream in(e->path());
+  for (fs::recursive_directory_iterator entry(fs::path(TEASEL_SOURCE) / "tests"), end; entry != end; ++entry) {
+    if (entry->path().filename() == "node_modules") entry.disable_recursion_pending();  // other people's sources
+    if (!entry->is_regular_file() || entry->path().extension() != ".cpp") continue;
+    std::ifstream in(entry->path());
     std::ostringstream text;
     text << in.rdbuf();
     for (const std::string& title : titles_in(text.str())) {
-      INFO(e->path() << ": " << title);
+      INFO(entry->path() << ": " << title);
       CHECK(names_its_source(title));
       ++titles;
     }

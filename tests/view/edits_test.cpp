@@ -11,12 +11,12 @@ using namespace teasel;
 using namespace teasel::view;
 
 namespace {
-std::vector<std::string> split(const std::string& t) {
+std::vector<std::string> split(const std::string& text) {
   std::vector<std::string> out;
-  for (std::size_t i = 0; i < t.size();) {
-    const std::size_t n = std::min(t.find('\n', i), t.size());
-    out.push_back(t.substr(i, n - i));
-    i = n + 1;
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t end = std::min(text.find('\n', i), text.size());
+    out.push_back(text.substr(i, end - i));
+    i = end + 1;
   }
   return out;
 }
@@ -25,10 +25,10 @@ std::vector<std::string> patched(const std::string& before, const std::vector<st
   auto old = split(before);
   std::vector<std::string> now;
   std::size_t taken = 0;
-  for (const std::string& c : changes) {
-    const std::size_t colon = c.find(": "), line = std::stoul(c.substr(2, colon - 2));
-    const std::string text = c.substr(colon + 2);
-    if (c[0] == '-') {
+  for (const std::string& change : changes) {
+    const std::size_t colon = change.find(": "), line = std::stoul(change.substr(2, colon - 2));
+    const std::string text = change.substr(colon + 2);
+    if (change[0] == '-') {
       while (taken + 1 < line) now.push_back(old[taken++]);
       CHECK(old[taken++] == text);
     } else {
@@ -41,9 +41,9 @@ std::vector<std::string> patched(const std::string& before, const std::vector<st
 }
 bool open(const char* edit, const std::string& job = "job.toml") {
   std::string why;
-  const auto e = edit_of(Json::parse(edit), job, why);
-  CHECK(e.has_value() == why.empty());
-  return e.has_value();
+  const auto made = edit_of(Json::parse(edit), job, why);
+  CHECK(made.has_value() == why.empty());
+  return made.has_value();
 }
 }  // namespace
 
@@ -53,9 +53,9 @@ TEST_CASE(
   for (int round = 0; round < 400; ++round) {
     std::string before, after;
     for (unsigned i = 0; i < random() % 12; ++i) before += std::string(1, static_cast<char>('a' + random() % 4)) + "\n";
-    for (const std::string& l : split(before))
+    for (const std::string& line : split(before))
       if (random() % 4)
-        after += l + "\n";
+        after += line + "\n";
       else if (random() % 2)
         after += "new " + std::to_string(random() % 3) + "\n";
     const auto lines = changed_lines(before, after);
@@ -85,7 +85,7 @@ TEST_CASE("the page changes what it is for, and names no file outside the job's 
   CHECK(open(R"({"do":"remove","path":"keep_out[3]"})"));
   CHECK(open(R"({"do":"set","path":"fixture.most.\"50 mil\"","value":3})"));
   CHECK(open(R"({"do":"set","path":"rule_changes.limits.web","value":"1 mm"})"));
-  for (const char* e :
+  for (const char* edit :
        {R"({"do":"set","path":"inputs.netlist.file","value":"x"})",
         R"({"do":"set","path":"fixture","value":{"rules":"x"}})", R"({"do":"set","path":"locks","value":1})",
         R"({"do":"set","path":"plan.proof","value":true})", R"({"do":"move","path":"lock[0]"})",

@@ -1,5 +1,6 @@
 // Writes a large copper layer: half strokes, half flashes, a few regions, over 200 x 150 mm.
 // usage: make-layer MEGABYTES FILE
+#include <algorithm>
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
@@ -18,9 +19,6 @@ constexpr long kWidth = 200'000'000, kHeight = 150'000'000;  // nm
 std::string at(long x, long y) {
   return "X" + std::to_string(x) + "Y" + std::to_string(y);
 }
-long clamped(long v, long most) {
-  return v < 0 ? 0 : v > most ? most : v;
-}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -34,36 +32,37 @@ int main(int argc, char** argv) {
     std::perror(argv[2]);
     return 1;
   }
-  std::string s = "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Copper,L1,Top*%\n";
-  for (int i = 10; i < 40; ++i) s += "%ADD" + std::to_string(i) + "C," + std::to_string(0.1 + 0.02 * (i - 10)) + "*%\n";
+  std::string text = "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Copper,L1,Top*%\n";
+  for (int i = 10; i < 40; ++i)
+    text += "%ADD" + std::to_string(i) + "C," + std::to_string(0.1 + 0.02 * (i - 10)) + "*%\n";
   for (int i = 40; i < 60; ++i)
-    s += "%ADD" + std::to_string(i) + (i % 2 ? "R," : "O,") + std::to_string(0.3 + 0.02 * (i - 40)) + "X" +
-         std::to_string(0.5 + 0.03 * (i - 40)) + "*%\n";
-  s += "G01*\n";
+    text += "%ADD" + std::to_string(i) + (i % 2 ? "R," : "O,") + std::to_string(0.3 + 0.02 * (i - 40)) + "X" +
+            std::to_string(0.5 + 0.03 * (i - 40)) + "*%\n";
+  text += "G01*\n";
   double written = 0;
   while (written < bytes) {
-    const long a = 10 + draw(50);
-    s += "D" + std::to_string(a) + "*\n";
-    if (a < 40) {
+    const long aperture = 10 + draw(50);
+    text += "D" + std::to_string(aperture) + "*\n";
+    if (aperture < 40) {
       for (int k = 0; k < 20; ++k) {
         long x = draw(kWidth), y = draw(kHeight);
-        s += at(x, y) + "D02*\n";
+        text += at(x, y) + "D02*\n";
         for (long j = 1 + draw(6); j > 0; --j) {
-          x = clamped(x + draw(6'000'000) - 3'000'000, kWidth);
-          y = clamped(y + draw(6'000'000) - 3'000'000, kHeight);
-          s += at(x, y) + "D01*\n";
+          x = std::clamp(x + draw(6'000'000) - 3'000'000, 0L, kWidth);
+          y = std::clamp(y + draw(6'000'000) - 3'000'000, 0L, kHeight);
+          text += at(x, y) + "D01*\n";
         }
       }
     } else {
-      for (int k = 0; k < 60; ++k) s += at(draw(kWidth), draw(kHeight)) + "D03*\n";
+      for (int k = 0; k < 60; ++k) text += at(draw(kWidth), draw(kHeight)) + "D03*\n";
     }
     if (draw(20) == 0) {
       const long x = draw(kWidth - 5'000'000), y = draw(kHeight - 5'000'000);
-      s += "G36*\n" + at(x, y) + "D02*\n" + at(x + 4'000'000, y + draw(1'000'000)) + "D01*\n" +
-           at(x + 4'500'000, y + 4'000'000) + "D01*\n" + at(x, y + 3'000'000) + "D01*\n" + at(x, y) + "D01*\nG37*\n";
+      text += "G36*\n" + at(x, y) + "D02*\n" + at(x + 4'000'000, y + draw(1'000'000)) + "D01*\n" +
+              at(x + 4'500'000, y + 4'000'000) + "D01*\n" + at(x, y + 3'000'000) + "D01*\n" + at(x, y) + "D01*\nG37*\n";
     }
-    written += static_cast<double>(std::fwrite(s.data(), 1, s.size(), out));
-    s.clear();
+    written += static_cast<double>(std::fwrite(text.data(), 1, text.size(), out));
+    text.clear();
   }
   std::fputs("M02*\n", out);
   return std::fclose(out) == 0 ? 0 : 1;

@@ -10,43 +10,128 @@
 namespace {
 using namespace teasel;
 
-double seconds(const std::function<void()>& f) {
+double seconds(const std::function<void()>& work) {
   const auto start = std::chrono::steady_clock::now();
-  f();
+  work();
   return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
 }
 
+std::unique_ptr<Planner> new_planner(const pipeline::Run& run) {
+  return std::make_unique<Planner>(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
+}
+const OptionResult& chosen_option(const PlanResult& plan) {
+  return plan.options[plan.chosen];
+}
+
 bool same(const PlanResult& a, const PlanResult& b) {
-  const OptionResult &x = a.options[a.chosen], &y = b.options[b.chosen];
-  if (a.chosen != b.chosen || x.total() != y.total() || x.probes.size() != y.probes.size()) return false;
-  for (std::size_t i = 0; i < x.probes.size(); ++i)
-    if (x.probes[i].spot != y.probes[i].spot || x.probes[i].probe_class != y.probes[i].probe_class) return false;
+  const OptionResult &one = chosen_option(a), &other = chosen_option(b);
+  if (a.chosen != b.chosen || one.total() != other.total() || one.probes.size() != other.probes.size()) return false;
+  for (const ProbeId probe : one.probes.ids()) {
+    const PlacedProbe &here = one.probes[probe], &there = other.probes[probe];
+    if (here.spot != there.spot || here.probe_class != there.probe_class) return false;
+  }
   return true;
 }
+
 /// One row: nets in full, probes by class (largest spacing first), false rejects, what it costs with what is unmet.
 void greedy_row(const pipeline::Run& run, const std::string& name) {
-  Planner planner(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
-  Diagnostics d;
+  const std::unique_ptr<Planner> planner = new_planner(run);
+  Diagnostics diagnostics;
   PlanLimits limits;
   limits.explain = false;
-  const PlanResult exact = planner.plan({}, limits, d);
+  const PlanResult exact = planner->plan({}, limits, diagnostics);
   limits.careful_only = true;
-  const PlanResult careful = planner.plan({}, limits, d);
+  const PlanResult careful = planner->plan({}, limits, diagnostics);
   std::size_t wanted = 0;
-  for (const Need& n : run.needs) wanted += n.wanted > 0;
+  for (const Need& need : run.needs) wanted += need.wanted > 0;
   std::printf("| %s | %zu |", name.c_str(), wanted);
-  for (const OptionResult* r : {&careful.options[careful.chosen], &exact.options[exact.chosen]}) {
+  for (const OptionResult* option : {&chosen_option(careful), &chosen_option(exact)}) {
     std::size_t full = 0;
-    for (std::size_t k = 0; k < run.needs.size(); ++k)
-      full += run.needs[k].wanted > 0 && r->got[k] >= run.needs[k].wanted;
-    std::vector<int> by_class(run.catalogue.classes.size());
-    for (const PlacedProbe& p : r->probes) ++by_class[static_cast<std::size_t>(p.probe_class)];
+    for (const NeedId need : run.needs.ids())
+      full += run.needs[need].wanted > 0 && option->got[need] >= run.needs[need].wanted;
+    Table<ClassId, int> by_class(run.catalogue.classes.size());
+    for (const PlacedProbe& probe : option->probes) ++by_class[probe.probe_class];
     std::string classes;
-    for (const int n : by_class) classes += (classes.empty() ? "" : " / ") + std::to_string(n);
-    std::printf(" %zu | %s | %.2f | %.0f |", full, classes.c_str(), r->false_rejects,
-                static_cast<double>(r->total()) / 100);
+    for (const int count : by_class) classes += (classes.empty() ? "" : " / ") + std::to_string(count);
+    std::printf(" %zu | %s | %.2f | %.0f |", full, classes.c_str(), option->false_rejects, option->total().units());
   }
   std::printf("\n");
+}
+
+/// What a user would click at a probe: ban its target, lock it, or want one more.
+struct Click {
+  const char* what;
+  PlanEdit edit;
+};
+Click click_at(const pipeline::Run& run, const PlacedProbe& probe, int number) {
+  const Feature& feature = run.board.features[run.access.targets[probe.target].feature];
+  Click click;
+  switch (number % 3) {
+    case 0:
+      click.what = "ban";
+      click.edit.bans.push_back({.net = {}, .target = feature.name, .side = {}, .reason = {}, .place = {}});
+      break;
+    case 1:
+      click.what = "lock";
+      click.edit.locks.push_back({.net = run.board.nets[feature.net].name,
+                                  .target = feature.name,
+                                  .side = {},
+                                  .probe_class = {},
+                                  .place = {}});
+      break;
+    default:
+      click.what = "one more probe on the net of";
+      click.edit.wanted[probe.need] = run.needs[probe.need].wanted + 1;
+  }
+  return click;
+}
+
+/// Edits at a dozen probes, each planned by the planner at hand and afresh. False where the two plans differ.
+bool try_edits(const pipeline::Run& run, Planner& planner, const OptionResult& option, const PlanLimits& limits) {
+  Diagnostics diagnostics;
+  bool all_same = true;
+  double worst = 0, worst_fresh = 0;
+  const std::size_t step = std::max<std::size_t>(1, option.probes.size() / 12);
+  int edits = 0;
+  for (std::size_t k = 0; k < option.probes.size(); k += step, ++edits) {
+    const PlacedProbe& probe = option.probes[ProbeId{k}];
+    const std::string& target = run.board.features[run.access.targets[probe.target].feature].name;
+    const Click click = click_at(run, probe, edits);
+    PlanResult edited, fresh;
+    const std::unique_ptr<Planner> other = new_planner(run);
+    const double took = seconds([&] { edited = planner.plan(click.edit, limits, diagnostics); });
+    worst = std::max(worst, took);
+    std::size_t anew = 0;
+    for (const OptionResult& each : edited.options) anew += !each.as_before;
+    std::printf("    %s %s: %.3f s, %zu options planned again\n", click.what, target.c_str(), took, anew);
+    worst_fresh = std::max(worst_fresh, seconds([&] { fresh = other->plan(click.edit, limits, diagnostics); }));
+    if (same(edited, fresh)) continue;
+    all_same = false;
+    std::printf("  edit %d at %s: not the plan that is made afresh\n", edits, target.c_str());
+  }
+  std::printf("  %d edits: the slowest %.3f s, afresh (model at hand) %.3f s\n", edits, worst, worst_fresh);
+  return all_same;
+}
+
+bool step_by_step(const pipeline::Run& run, const char* file) {
+  std::unique_ptr<Planner> planner;
+  PlanResult first, again, explained;
+  Diagnostics diagnostics;
+  PlanLimits bare;
+  bare.explain = false;
+  const double models = seconds([&] { planner = new_planner(run); });
+  const double plan = seconds([&] { first = planner->plan({}, bare, diagnostics); });
+  const double repeat = seconds([&] { again = planner->plan({}, bare, diagnostics); });
+  const double explain = seconds([&] { explained = planner->plan({}, {}, diagnostics); });
+  const OptionResult& option = chosen_option(first);
+  std::size_t candidates = 0;
+  for (const OptionResult& each : first.options) candidates += each.candidates;
+  std::printf(
+      "%s: %zu needs, %zu candidates in %zu options, %zu limits open; models %.3f s, plan %.3f s (%s), again %.3f s, "
+      "with rivals and remedies %.3f s\n",
+      file, run.needs.size(), candidates, first.options.size(), option.tight.size(), models, plan,
+      option.proven ? "proven" : "not proven", repeat, explain);
+  return try_edits(run, *planner, option, bare);
 }
 }  // namespace
 
@@ -55,63 +140,17 @@ int main(int argc, char** argv) {
   const bool greedy = argc > 1 && std::string(argv[1]) == "-greedy";
   for (int i = greedy ? 2 : 1; i < argc; ++i) {
     pipeline::Run run;
-    pipeline::load(run, argv[i], [](const char*, double) {});
-    if (!run.diagnostics.failed()) pipeline::prepare(run, [](const char*, double) {});
+    const pipeline::Stage silent = [](const char*, double) {};
+    pipeline::load(run, argv[i], silent);
+    if (!run.diagnostics.failed()) pipeline::prepare(run, silent);
     if (run.diagnostics.failed()) {
-      for (const Finding& f : run.diagnostics.all()) std::fprintf(stderr, "%s\n", to_string(f).c_str());
+      for (const Finding& finding : run.diagnostics.all()) std::fprintf(stderr, "%s\n", to_string(finding).c_str());
       return 1;
     }
-    if (greedy) {
+    if (greedy)
       greedy_row(run, run.job.name);
-      continue;
-    }
-    std::unique_ptr<Planner> planner;
-    PlanResult first, again, explained;
-    Diagnostics d;
-    PlanLimits bare;
-    bare.explain = false;
-    const double models = seconds([&] {
-      planner = std::make_unique<Planner>(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
-    });
-    const double plan = seconds([&] { first = planner->plan({}, bare, d); });
-    const double repeat = seconds([&] { again = planner->plan({}, bare, d); });
-    const double explain = seconds([&] { explained = planner->plan({}, {}, d); });
-    const OptionResult& r = first.options[first.chosen];
-    std::size_t candidates = 0;
-    for (const OptionResult& o : first.options) candidates += o.candidates;
-    std::printf(
-        "%s: %zu needs, %zu candidates in %zu options, %zu limits open; models %.3f s, plan %.3f s (%s), again %.3f s, "
-        "with rivals and remedies %.3f s\n",
-        argv[i], run.needs.size(), candidates, first.options.size(), r.tight.size(), models, plan,
-        r.proven ? "proven" : "not proven", repeat, explain);
-    // Edits a user would click: ban the target of a probe, lock it, want one more.
-    double worst = 0, worst_fresh = 0;
-    const std::size_t step = std::max<std::size_t>(1, r.probes.size() / 12);
-    int edits = 0;
-    for (std::size_t k = 0; k < r.probes.size(); k += step, ++edits) {
-      const PlacedProbe& p = r.probes[k];
-      const Feature& f =
-          run.board.features[static_cast<std::size_t>(run.access.targets[static_cast<std::size_t>(p.target)].feature)];
-      PlanEdit e;
-      if (edits % 3 == 0) e.bans.push_back({"", f.name, "", "", {}});
-      if (edits % 3 == 1) e.locks.push_back({run.board.nets[static_cast<std::size_t>(f.net)].name, f.name, "", "", {}});
-      if (edits % 3 == 2) e.wanted[p.need] = run.needs[static_cast<std::size_t>(p.need)].wanted + 1;
-      PlanResult edited, fresh;
-      Planner other(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
-      const double took = seconds([&] { edited = planner->plan(e, bare, d); });
-      worst = std::max(worst, took);
-      std::size_t anew = 0;
-      for (const OptionResult& o : edited.options) anew += !o.as_before;
-      std::printf("    %s %s: %.3f s, %zu options planned again\n",
-                  e.bans.empty() ? e.locks.empty() ? "one more probe on the net of" : "lock" : "ban", f.name.c_str(),
-                  took, anew);
-      worst_fresh = std::max(worst_fresh, seconds([&] { fresh = other.plan(e, bare, d); }));
-      if (!same(edited, fresh)) {
-        all_same = false;
-        std::printf("  edit %d at %s: not the plan that is made afresh\n", edits, f.name.c_str());
-      }
-    }
-    std::printf("  %d edits: the slowest %.3f s, afresh (model at hand) %.3f s\n", edits, worst, worst_fresh);
+    else
+      all_same = step_by_step(run, argv[i]) && all_same;
   }
   return all_same ? 0 : 2;
 }

@@ -4,7 +4,7 @@
 #include "teasel/formats/bsdl.h"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
-  teasel::Diagnostics d;
-  (void)teasel::formats::read_bsdl({reinterpret_cast<const char*>(data), size}, "fuzz", d);
+  teasel::Diagnostics diagnostics;
+  (void)teasel::formats::read_bsdl({reinterpret_cast<const char*>(data), size}, "fuzz", diagnostics);
   return 0;
 }

@@ -6,8 +6,8 @@
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace teasel::formats;
   const std::string_view bytes(reinterpret_cast<const char*>(data), size);
-  teasel::Diagnostics d;
+  teasel::Diagnostics diagnostics;
   (void)looks_like_gerber_job(bytes);
-  (void)read_gerber_job(bytes, "fuzz", d);
+  (void)read_gerber_job(bytes, "fuzz", diagnostics);
   return 0;
 }

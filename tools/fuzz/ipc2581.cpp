@@ -5,7 +5,7 @@
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace teasel::formats;
-  teasel::Diagnostics d;
-  (void)read_ipc2581({reinterpret_cast<const char*>(data), size}, "fuzz", {}, d);
+  teasel::Diagnostics diagnostics;
+  (void)read_ipc2581({reinterpret_cast<const char*>(data), size}, "fuzz", {}, diagnostics);
   return 0;
 }

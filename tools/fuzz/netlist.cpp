@@ -6,8 +6,8 @@
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace teasel::formats;
   const std::string_view bytes(reinterpret_cast<const char*>(data), size);
-  teasel::Diagnostics d;
+  teasel::Diagnostics diagnostics;
   (void)looks_like_netlist(bytes);
-  (void)read_netlist(bytes, "fuzz", size % 2 ? std::optional(NetlistUnit::mm_001) : std::nullopt, d);
+  (void)read_netlist(bytes, "fuzz", size % 2 ? std::optional(NetlistUnit::mm_001) : std::nullopt, diagnostics);
   return 0;
 }

@@ -7,12 +7,12 @@
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace teasel::formats;
   const std::string_view bytes(reinterpret_cast<const char*>(data), size);
-  teasel::Diagnostics d;
-  if (looks_like_placement(bytes)) (void)read_placement(bytes, "fuzz", d);
-  if (looks_like_bom(bytes)) (void)read_bom(bytes, "fuzz", d);
-  if (looks_like_references(bytes)) (void)read_references(bytes, "fuzz", d);
-  if (looks_like_continuity(bytes)) (void)read_continuity(bytes, "fuzz", d);
-  if (looks_like_heights(bytes)) (void)read_heights(bytes, "fuzz", d);
-  if (looks_like_pad_list(bytes)) (void)read_pad_list(bytes, "fuzz", d);
+  teasel::Diagnostics diagnostics;
+  if (looks_like_placement(bytes)) (void)read_placement(bytes, "fuzz", diagnostics);
+  if (looks_like_bom(bytes)) (void)read_bom(bytes, "fuzz", diagnostics);
+  if (looks_like_references(bytes)) (void)read_references(bytes, "fuzz", diagnostics);
+  if (looks_like_continuity(bytes)) (void)read_continuity(bytes, "fuzz", diagnostics);
+  if (looks_like_heights(bytes)) (void)read_heights(bytes, "fuzz", diagnostics);
+  if (looks_like_pad_list(bytes)) (void)read_pad_list(bytes, "fuzz", diagnostics);
   return 0;
 }

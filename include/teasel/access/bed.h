@@ -9,7 +9,8 @@
 namespace teasel {
 
 struct BedProbe {
-  int spot = -1, probe_class = -1;
+  SpotId spot;
+  ClassId probe_class;
 };
 
 /// A share with its 95 % interval.
@@ -27,7 +28,7 @@ struct BedOdds {
   Estimate false_reject;     ///< boards rejected though good because a probe misses, over all fixtures as built
   Estimate after_rework;     ///< the same over the fixtures that need none
   int without_rework = 0;    ///< their number
-  double fault = 0;          ///< chance of a contact fault anywhere at one touch, misses apart (independent)
+  Chance fault;              ///< of a contact fault anywhere at one touch, misses apart (independent)
   double sum_of_misses = 0;  ///< single odds added up: the planner's figure, an upper bound
   double sum_of_wrong = 0;   ///< chances of touching a neighbour's metal, added up
   std::vector<std::pair<int, double>> worst;  ///< up to five probes (index) by their share of all misses
@@ -39,8 +40,8 @@ BedOdds simulate_bed(const Board& board, const Access& access, const Catalogue& 
                      Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed,
                      const std::atomic<bool>* stop = nullptr);
 
-/// Share of the disc about c that lies outside the area.
-double disc_outside(const Polygons& area, Point c, double radius);
+/// Share of the disc about `centre` that lies outside the area.
+double disc_outside(const Polygons& area, Point centre, Mm radius);
 
 /// What one error, halved, would do to the sum of single misses.
 struct Sensitivity {

@@ -13,15 +13,15 @@ namespace teasel {
 /// Covariance of the position error of a probe tip against its target, mm^2.
 struct Covariance {
   double xx{}, xy{}, yy{};
-  [[nodiscard]] double largest_sigma() const;
-  [[nodiscard]] double sigma_along(Point unit) const;
-  Covariance& operator+=(const Covariance& o) {
-    xx += o.xx;
-    xy += o.xy;
-    yy += o.yy;
+  [[nodiscard]] Mm largest_sigma() const;
+  [[nodiscard]] Mm sigma_along(Point unit) const;
+  Covariance& operator+=(const Covariance& other) {
+    xx += other.xx;
+    xy += other.xy;
+    yy += other.yy;
     return *this;
   }
-  friend Covariance operator*(double k, const Covariance& c) { return {k * c.xx, k * c.xy, k * c.yy}; }
+  friend Covariance operator*(double k, const Covariance& error) { return {k * error.xx, k * error.xy, k * error.yy}; }
   bool operator==(const Covariance&) const = default;
 };
 
@@ -30,28 +30,28 @@ struct Spread {
   Covariance total;
   double disc_share = 0;  ///< 0: all of it normal
   Spread() = default;
-  explicit Spread(const Covariance& c, double share = 0) : total(c), disc_share(share) {}
+  explicit Spread(const Covariance& error, double share = 0) : total(error), disc_share(share) {}
 };
 
 /// No chance below this is worked out or claimed.
-inline constexpr double kLeastChance = 1e-12;
+inline constexpr Chance kLeastChance{1e-12};
 
 /// Probability that a bivariate normal about `aim` falls outside `area` (polygons with holes).
 /// Boundary form: each edge, seen from the aim after whitening, contributes the integral of exp(-rho^2 / 2) over the
 /// angle it spans: a difference of Owen's T functions. Works on the miss itself, so that small values keep their
 /// relative accuracy (better than 1e-3 down to 1e-12). Source: D. B. Owen, "Tables for computing bivariate normal
 /// probabilities", Ann. Math. Statist. 27 (1956).
-double miss_probability(const Polygons& area, Point aim, const Covariance& c);
+Chance miss_probability(const Polygons& area, Point aim, const Covariance& error);
 /// The same with a part of the error uniform on a disc: the boundary form holds for every law that is round after
 /// whitening, with exp(-rho^2 / 2) replaced by radial_tail. Exact where the covariance is round. Elsewhere the law is
 /// taken as stretched like the whole error, with the disc's share across the longest axis: straight edges across that
 /// axis are exact, others are missed less often than this says.
-double miss_probability(const Polygons& area, Point aim, const Spread& s);
+Chance miss_probability(const Polygons& area, Point aim, const Spread& error);
 /// Probability of falling inside `area`, which does not hold the aim: keeps its relative accuracy where it is small.
-double landing_probability(const Polygons& area, Point aim, const Spread& s);
+Chance landing_probability(const Polygons& area, Point aim, const Spread& error);
 /// Upper bound of the same for a convex area grown by `reach`, whose nearest point lies `distance` off in direction
 /// `way`: half the tail, since the area lies in the half plane beyond.
-double landing_bound(double distance, double reach, Point way, const Spread& s);
+Chance landing_bound(Mm distance, Mm reach, Point way, const Spread& error);
 /// P(|n + d| > rho): n normal of variance 1 - u per axis, d uniform on the disc of variance u per axis (radius 2
 /// sqrt(u)). Integral over the length of n of the share of the disc that lies outside: areas of two circles' lens in
 /// closed form. u is held at 0.9 above it (a longer tail than the true one).
@@ -71,7 +71,13 @@ enum class ErrorSource : std::uint8_t {
   measured_place,
   pointing
 };
-inline constexpr int kErrorSources = 9;
+inline constexpr int kErrorSources = static_cast<int>(ErrorSource::pointing) + 1;
+/// Every source, in order.
+constexpr std::array<ErrorSource, kErrorSources> error_sources() {
+  std::array<ErrorSource, kErrorSources> all{};
+  for (std::size_t i = 0; i < all.size(); ++i) all[i] = static_cast<ErrorSource>(i);
+  return all;
+}
 const char* to_string(ErrorSource source);
 ErrorTime time_of(ErrorSource source);
 /// True if all probes of a plate, or of a board, share one draw of it.
@@ -85,14 +91,14 @@ ErrorStatement statement(ErrorSource source, const Board& board, const Rules& ru
 /// Error budget of one probe at one point.
 struct ErrorBudget {
   std::array<Covariance, kErrorSources> of{};
-  [[nodiscard]] Covariance& operator[](ErrorSource s) { return of[static_cast<std::size_t>(s)]; }
-  [[nodiscard]] const Covariance& operator[](ErrorSource s) const { return of[static_cast<std::size_t>(s)]; }
+  [[nodiscard]] Covariance& operator[](ErrorSource source) { return of[static_cast<std::size_t>(source)]; }
+  [[nodiscard]] const Covariance& operator[](ErrorSource source) const { return of[static_cast<std::size_t>(source)]; }
   [[nodiscard]] Covariance total() const;
   /// Pointing enters as a disc, everything else by its variance.
   [[nodiscard]] Spread spread() const;
 };
 /// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
 ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure,
-                         Point at, bool main_side);
+                         BoardPoint at, bool main_side);
 
 }  // namespace teasel

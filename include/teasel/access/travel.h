@@ -13,27 +13,28 @@ const char* to_string(Contact contact);
 
 struct StrokePart {
   std::string name;
-  double tolerance{};  ///< +-, three standard deviations
+  Mm tolerance;  ///< +-, three standard deviations
 };
 /// Compression of the probe when the fixture is closed.
 struct Stroke {
-  double nominal{}, tolerance{};
+  Mm nominal, tolerance;
   std::vector<StrokePart> parts;
-  [[nodiscard]] double shortest() const { return nominal - tolerance; }
-  [[nodiscard]] double longest() const { return nominal + tolerance; }
+  [[nodiscard]] Mm shortest() const { return nominal - tolerance; }
+  [[nodiscard]] Mm longest() const { return nominal + tolerance; }
 };
 
 /// A stack of independent tolerances: the root of the sum of squares, or their sum.
-double stacked(const std::vector<double>& tolerances, bool worst_case);
+Mm stacked(const std::vector<Mm>& tolerances, bool worst_case);
 /// How far a pointed head sinks below the board face before its cone meets the hole's rim: (d / 2) / tan(angle / 2).
-double spear_depth(double hole, Degrees included_angle);
+Mm spear_depth(HoleDiameter hole, Degrees included_angle);
 /// Working travel, and what the target adds: solder and leads stand up (+), a pointed head sinks into a hole (-).
 /// The thickness of the board counts for the plate that meets it last: there the face lies where the board ends.
-Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, double hole, double protrusion,
-                 double thickness, bool main_side);
+Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, HoleDiameter hole, Protrusion protrusion,
+                 BoardThickness thickness, bool main_side);
 
-/// Depth that two pointed heads from both sides need in one hole, against the board's thickness: they meet if
-/// `clearance` is negative.
-double clearance_in_hole(const Rules& rules, const ProbeClass& a, const ProbeClass& b, double hole, double thickness);
+/// What the board's thickness leaves between two pointed heads that enter one hole from both sides. They meet if it is
+/// negative.
+Mm clearance_in_hole(const Rules& rules, const ProbeClass& a, const ProbeClass& b, HoleDiameter hole,
+                     BoardThickness thickness);
 
 }  // namespace teasel

@@ -7,7 +7,10 @@
 #include <vector>
 
 #include "teasel/formats/bench.h"
+#include "teasel/board/ids.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
@@ -16,9 +19,10 @@ const char* to_string(PhotoModel model);
 
 struct PhotoPoint {
   std::string name;
-  Point pixel, board;
+  Point pixel;  ///< pixels of the picture, x to the right, y downwards
+  BoardPoint board;
   Point residual;        ///< board frame, mm: where the fit puts it less where it is
-  double without{};      ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
+  Mm without;      ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
   bool outlier = false;  ///< left out of the fit
   std::uint32_t line{};
 };
@@ -28,9 +32,9 @@ struct PhotoFit {
   std::string photo;
   PhotoModel model{};
   std::array<double, 9> map{};  ///< row by row: (x, y, w) = map (u, v, 1); divide by w
-  double sigma{};               ///< of one reading, each axis, mm
+  Mm sigma;               ///< of one reading, each axis, mm
   bool proven = false;          ///< sigma comes from residuals; else there are no more points than the model needs
-  double rms{};                 ///< of the residuals, mm
+  Mm rms;                 ///< of the residuals, mm
   bool from_top = false;        ///< the picture shows the board as seen from its top
   std::string rival;            ///< another reading of the points that is nearly as likely; empty: none
   std::string suspect;      ///< without this point the others agree ten times better; too few of them to leave it out
@@ -41,10 +45,10 @@ struct PhotoFit {
   Point centre;
   double scale = 1;
 
-  [[nodiscard]] Point operator()(Point pixel) const;
-  [[nodiscard]] double scale_at(Point pixel) const;  ///< mm of one pixel
+  [[nodiscard]] BoardPoint operator()(Point pixel) const;
+  [[nodiscard]] Mm scale_at(Point pixel) const;  ///< of one pixel
   /// Standard deviation of a place read in the picture, each axis, mm: the reading and the fit together.
-  [[nodiscard]] double sigma_at(Point pixel) const;
+  [[nodiscard]] Mm sigma_at(Point pixel) const;
 };
 
 /// Least squares in the board frame, over both coordinates of every reference point; projective by Gauss-Newton from
@@ -53,11 +57,11 @@ struct PhotoFit {
 /// left. `least`: floor of sigma. Points on one line do not tell a similarity from its mirror image: `from_top` decides
 /// then, and without it there is no fit. Nothing if points are too few (2, 3, 4) or, for richer maps, lie on one line.
 std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<formats::ReferenceRow>& points,
-                                  std::optional<PhotoModel> model, double least, std::optional<bool> from_top = {});
+                                  std::optional<PhotoModel> model, Mm least, std::optional<bool> from_top = {});
 
 struct Reading {
-  int feature_a = -1, feature_b = -1;
-  double ohms{};
+  FeatureId feature_a, feature_b;
+  Ohms ohms;
   std::uint32_t line{};
 };
 struct NextReading {
@@ -69,7 +73,7 @@ struct Bench {
   bool used = false;  ///< pads come from a pad list and from nothing else
   std::vector<PhotoFit> photos;
   std::vector<Reading> readings;
-  double joined_below{}, open_above{};
+  Ohms joined_below, open_above;
   std::size_t questions = 0;  ///< pairs of nets of which nothing is known
   std::vector<NextReading> next;
 };

@@ -11,11 +11,14 @@
 #include <vector>
 
 #include "teasel/formats/gerber.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/ids.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
-inline constexpr double kTouch = 0.001;
+inline constexpr Mm kTouch{0.001};
 
 struct CopperLayer {
   int number = 0;  ///< 1 = top; counts downward
@@ -25,18 +28,20 @@ struct CopperLayer {
                                         ///< film, thermal lands of a negative plane
 };
 struct CopperHole {
-  Point at, end;  ///< end differs for slots
-  double diameter{};
+  BoardPoint at, end;  ///< end differs for slots
+  Mm diameter;
   bool plated = true;
   int first_layer = 0, last_layer = 0;  ///< 0 = outermost
 };
 
+struct CopperNet;
+using CopperNetId = Id<CopperNet>;  ///< of nets traced in copper, not of the netlist
 struct CopperNet {
   std::string name;                      ///< from object attributes, else N0001, N0002, ...
   bool named = false;                    ///< the name stands in the files
   std::vector<std::string> other_names;  ///< further names on the same copper: a short, or a smeared attribute
   int number = 0;                        ///< from 1, by the anchor's x, then y, then layer
-  Point anchor;                          ///< leftmost, then lowest land or hole
+  BoardPoint anchor;                          ///< leftmost, then lowest land or hole
   int anchor_layer = 0;
   std::size_t lands = 0, holes = 0;  ///< pieces of flashes and filled regions; plated holes
   [[nodiscard]] bool drawn_only() const {
@@ -46,9 +51,9 @@ struct CopperNet {
 
 /// One connected piece of copper on one layer: all points within `radius` of a segment, or a polygon.
 struct CopperShape {
-  int net = -1;
-  Point a, b;
-  double radius{};
+  CopperNetId net;
+  BoardPoint a, b;
+  Mm radius;
   const Polygon* area = nullptr;
 };
 
@@ -63,15 +68,19 @@ class CopperNets {
   CopperNets(CopperNets&&) noexcept;
   CopperNets& operator=(CopperNets&&) noexcept;
 
-  [[nodiscard]] const std::vector<CopperNet>& nets() const;
+  [[nodiscard]] const Table<CopperNetId, CopperNet>& nets() const;
   [[nodiscard]] const std::vector<CopperLayer>& layers() const;
-  /// Net of the copper at p on layers()[layer]; -1 = bare, or copper that belongs to no net.
-  [[nodiscard]] int net_at(std::size_t layer, Point p) const;
-  [[nodiscard]] int net_of_hole(std::size_t hole) const;  ///< -1 = unplated, or it touches no copper
-  /// Net of a dark object; -1 = none, -2 = later clears left pieces on several nets.
+  /// Net of the copper at p on layers()[layer]; none = bare, or copper that belongs to no net.
+  [[nodiscard]] CopperNetId net_at(std::size_t layer, BoardPoint p) const;
+  [[nodiscard]] CopperNetId net_of_hole(std::size_t hole) const;  ///< none = unplated, or it touches no copper
   /// Every piece of layers()[layer]. Polygons live as long as this object.
   [[nodiscard]] std::vector<CopperShape> shapes(std::size_t layer) const;
-  [[nodiscard]] int net_of_object(std::size_t layer, std::size_t object) const;
+  /// Nets of a dark object: none, one, or several where later clears cut it into pieces.
+  struct ObjectNet {
+    CopperNetId net;       ///< where it is one
+    bool several = false;  ///< pieces on several nets
+  };
+  [[nodiscard]] ObjectNet net_of_object(std::size_t layer, std::size_t object) const;
 
  private:
   struct State;

@@ -17,15 +17,15 @@ struct Share {
 
 /// One interface of one board, as the bed reaches it.
 struct InterfaceReach {
-  int found = -1;                    ///< index into the interfaces
-  int place = -1;                    ///< board of a panel
+  FoundId found;
+  PlaceId place;                     ///< board of a panel
   Share lines;                       ///< required lines with a probe; of kinds whose nets stand alone: their nets
   std::vector<std::string> lacking;  ///< lines without a probe, lines that the board lacks, ground, supply, reset
   bool usable = false;               ///< every required line and what it cannot work without has its probe
 };
 
 struct ComponentReach {
-  int component = -1;
+  ComponentId component;
   int nets = 0, reached = 0;  ///< nets of its pins; those with a probe
   bool two_pole = false;
   bool measurable = false;  ///< both ends have a probe
@@ -35,18 +35,18 @@ struct ComponentReach {
 };
 
 struct SupplyReach {
-  int net = -1;
-  double volts{};  ///< by its name; 0: not stated
+  NetId net;
+  Volts volts;  ///< by its name; 0: not stated
   bool states_volts = false;
   int probes = 0;
-  double amperes{}, wanted{};  ///< what the probes carry by their class; what the job states, 0: nothing
-  [[nodiscard]] bool enough() const { return wanted <= 0 ? probes > 0 : amperes >= wanted; }
+  Amperes amperes, wanted;  ///< what the probes carry by their class; what the job states, 0: nothing
+  [[nodiscard]] bool enough() const { return wanted <= Amperes{} ? probes > 0 : amperes >= wanted; }
 };
 
 /// A probe on a clock, and the ground probe nearest to it on the same side.
 struct ClockReach {
-  int probe = -1, ground = -1;  ///< of the chosen option; -1: none on that side
-  double distance_mm{};
+  ProbeId probe, ground;  ///< of the chosen option; none: none on that side
+  Mm distance;
 };
 
 /// What one build variant leaves of the coverage.
@@ -69,12 +69,12 @@ struct Audit {
   std::vector<VariantReach> variants;
   double score{};  ///< 0 to 100
   std::string formula;
-  std::vector<std::string> gate_failures;     ///< empty: the gate is passed, or there is none
-  double ground_amperes{}, supply_amperes{};  ///< sums over the probes
+  std::vector<std::string> gate_failures;  ///< empty: the gate is passed, or there is none
+  Amperes ground_amperes, supply_amperes;  ///< sums over the probes
 };
 
 /// Interfaces and scan are those of the single board; on a panel they hold for each of its boards.
-Audit audit_reach(const Board& board, const Access& access, const std::vector<Need>& needs, const PlanResult& plan,
+Audit audit_reach(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan,
                   const Coverage& coverage, const InterfaceSet& interfaces, const InterfaceTable& table,
                   const BoundaryScan& scan, const Job& job, const Catalogue& catalogue);
 

@@ -8,7 +8,10 @@
 #include <vector>
 
 #include "teasel/diagnostics.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/side.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -18,13 +21,13 @@ namespace teasel::formats {
 /// left corner of the picture, x to the right, y downwards.
 struct PadRow {
   std::string pad, net, component, pin, photo;
-  Point at;  ///< mm, board frame; set from the picture where only pixels are given
+  BoardPoint at;  ///< set from the picture where only pixels are given
   std::optional<Point> pixel;
-  int side = 0;  ///< 0 top, 1 bottom, 2 both
-  double width{}, height{}, drill{};
-  double rotation{};  ///< degrees; of the width's axis, where the size was read in a turned picture
+  Sides sides{Side::top};
+  Mm width, height, drill;  ///< width and height in pixels where size_in_pixels
+  Degrees rotation;         ///< of the width's axis, where the size was read in a turned picture
   bool size_in_pixels = false;
-  double error{};  ///< mm, one standard deviation, each axis; 0 = not stated
+  Mm error;  ///< one standard deviation, each axis; 0 = not stated
   bool plated = true;
   std::uint32_t line{};
 };
@@ -34,7 +37,8 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
 /// Columns photo (may be absent: one picture), point, x_px, y_px, x_mm, y_mm.
 struct ReferenceRow {
   std::string photo, point;
-  Point pixel, board;
+  Point pixel;
+  BoardPoint board;
   std::uint32_t line{};
 };
 bool looks_like_references(std::string_view bytes);
@@ -43,7 +47,7 @@ std::vector<ReferenceRow> read_references(std::string_view bytes, const std::str
 /// Columns pad_a, pad_b, ohms. Ohms: a number with or without k, M, R ("4k7", "4.7k", "0.3 ohm"), or open, OL, inf.
 struct ContinuityRow {
   std::string pad_a, pad_b;
-  double ohms{};  ///< infinity: open
+  Ohms ohms;  ///< infinity: open
   std::uint32_t line{};
 };
 bool looks_like_continuity(std::string_view bytes);
@@ -53,6 +57,6 @@ std::string incomplete_table(std::string_view bytes);
 /// True for the lists that `teasel bench` itself writes about pads: results, not measurements.
 bool is_bench_output(std::string_view bytes);
 /// "4k7", "10 M", "OL"; nothing if it is no resistance.
-std::optional<double> parse_ohms(std::string_view text);
+std::optional<Ohms> parse_ohms(std::string_view text);
 
 }  // namespace teasel::formats

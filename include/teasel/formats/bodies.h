@@ -9,18 +9,20 @@
 #include "teasel/diagnostics.h"
 #include "teasel/formats/drill.h"
 #include "teasel/geometry.h"
+#include "teasel/side.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
 struct BodyRow {
   std::string component, package;
-  int side = -1;                 ///< 0 top, 1 bottom
-  Point at;                      ///< origin of the package
-  double rotation{};             ///< degrees counter-clockwise as written
-  Polygons outline;              ///< empty: the file draws none
-  double standoff{};             ///< clear height under the body
-  std::optional<double> height;  ///< top of the body; absent: the file does not know
-  std::optional<bool> fitted;    ///< absent: the file does not say
+  std::optional<Side> side;
+  Point at;                    ///< origin of the package
+  Degrees rotation;            ///< counter-clockwise as written
+  Polygons outline;            ///< empty: the file draws none
+  Mm standoff;                 ///< clear height under the body
+  std::optional<Mm> height;    ///< top of the body; absent: the file does not know
+  std::optional<bool> fitted;  ///< absent: the file does not say
   std::uint32_t line{};
 };
 
@@ -29,16 +31,16 @@ struct AreaRule {
   enum class Kind : std::uint8_t { no_parts, no_routes, no_vias, other };
   Kind kind{};
   std::string name;
-  int side = 2;  ///< 0 top, 1 bottom, 2 both
+  Sides sides = Sides::both();
   Polygons area;
-  double height{};
+  Mm height;
   std::uint32_t line{};
 };
 
 struct Mechanics {
   std::string name;
   std::optional<Polygon> outline;  ///< holes = cutouts
-  std::optional<double> thickness;
+  std::optional<Mm> thickness;
   std::vector<BodyRow> bodies;
   std::vector<Hole> holes;  ///< finished diameters
   std::vector<AreaRule> areas;

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "teasel/diagnostics.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -55,7 +56,7 @@ struct BsdlDevice {
   std::vector<BsdlSignal> signals;
   std::map<std::string, std::map<std::string, std::vector<std::string>>> packages;  ///< package, signal, pins
   std::string tdi, tdo, tms, tck, trst;                                             ///< signals; trst may be empty
-  double tck_hz{};                                                                  ///< largest; 0: not stated
+  Hertz tck_most;                                                                   ///< largest; 0: not stated
   int instruction_length{}, boundary_length{};
   std::map<std::string, std::vector<std::string>> opcodes;
   std::vector<BsdlCompliance> compliance;

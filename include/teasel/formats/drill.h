@@ -9,6 +9,7 @@
 
 #include "teasel/diagnostics.h"
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -32,7 +33,7 @@ struct DrillNumber {
 
 struct DrillTool {
   int number{};
-  std::optional<double> diameter;  ///< mm
+  std::optional<Mm> diameter;
   Plating plating{};
   std::string function;  ///< .AperFunction without its plating part
   std::uint32_t line{};
@@ -88,7 +89,7 @@ struct DrillFile {
 
 struct Hole {
   Point at, end;  ///< end differs for slots
-  double diameter{};
+  Mm diameter;
   Plating plating{};
   std::string function;
   std::uint32_t line{};

@@ -8,23 +8,33 @@
 #include <vector>
 
 #include "teasel/diagnostics.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/ids.h"
 #include "teasel/job/standing.h"
+#include "teasel/side.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
+struct BuiltPad;
+struct BuiltPart;
+using BuiltPadId = Id<BuiltPad>;
+using BuiltPartId = Id<BuiltPart>;
+using BuiltNetId = Id<struct BuiltNetTag>;
 /// A pad stack, via or hole as the plan saw it.
 struct BuiltPad {
   std::string name, pin, kind;  ///< "U7-3", "3", "smd pad"
-  int net = -1, component = -1;
-  Point at;
-  double hole{};
-  std::array<Box, 2> bare;  ///< by Side: about the metal free of mask; invalid: none
+  BuiltNetId net;
+  BuiltPartId component;
+  BoardPoint at;
+  Mm hole;
+  PerSide<Box> bare;  ///< about the metal free of mask; invalid: none
 };
 struct BuiltPart {
   std::string name, value;
   Side side{};
-  double height{};
+  Mm height;
   bool height_confirmed = false;
   bool fitted = true;           ///< in at least one variant
   std::vector<char> fitted_in;  ///< by variant
@@ -33,22 +43,23 @@ struct BuiltPart {
 /// A board as it was planned for, in its own frame.
 struct BuiltBoard {
   std::string name, revision;
-  double thickness{};
+  Mm thickness;
   Polygon outline;
-  std::vector<std::string> nets, variants;
-  std::vector<BuiltPad> pads;
-  std::vector<BuiltPart> parts;
+  Table<BuiltNetId, std::string> nets;
+  std::vector<std::string> variants;
+  Table<BuiltPadId, BuiltPad> pads;
+  Table<BuiltPartId, BuiltPart> parts;
   struct Pin {
-    Point at;
-    double diameter{};
+    BoardPoint at;
+    Mm diameter;
   };
   std::vector<Pin> tooling;  ///< the round pin's hole, then the relieved one's
 };
 struct BuiltProbe {
   std::string name, net, target, probe_class, tip;
   Side side{};
-  Point at;  ///< board frame
-  double miss{}, wrong{};
+  BoardPoint at;
+  Chance miss, wrong;
   std::string pin;  ///< of the interface to which it was wired
 };
 /// A check of the self-test.
@@ -58,7 +69,7 @@ struct BuiltStep {
 struct Revision {
   std::string plan_id;
   BuiltBoard board;
-  Affine to_kit;  ///< its board frame to kit frame
+  Map<BoardFrame, KitFrame> to_kit;
   std::vector<BuiltProbe> probes;
 };
 struct FixtureFile {

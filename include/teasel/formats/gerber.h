@@ -11,6 +11,7 @@
 
 #include "teasel/diagnostics.h"
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -44,9 +45,9 @@ struct GerberAperture {
   enum class Kind : std::uint8_t { circle, rectangle, obround, polygon, macro, block };
   Kind kind{};
   int code{};
-  double width{}, height{};  ///< mm; circle and polygon: the outer diameter
-  double hole{};             ///< mm, round hole; 0 = none
-  Polygons shape;            ///< about the origin, holes open; blocks: empty
+  Mm width, height;  ///< circle and polygon: the outer diameter
+  Mm hole;           ///< round hole; 0 = none
+  Polygons shape;    ///< about the origin, holes open; blocks: empty
   Box box;
   std::string function;             ///< .AperFunction at definition
   std::vector<GerberObject> block;  ///< block apertures only
@@ -90,7 +91,7 @@ Polygons area_of(const GerberFile& file, const GerberObject& object);
 /// A flash that equals one stroke of a round pen: circles and obrounds without holes.
 struct RoundStroke {
   Point from, to;  ///< equal for circles
-  double width{};
+  Mm width;
 };
 std::optional<RoundStroke> flash_as_stroke(const GerberFile& file, const GerberObject& flash);
 /// False only if the object certainly paints nothing inside the window; cheap.
@@ -101,6 +102,6 @@ Polygons area_in(const GerberFile& file, const GerberObject& object, const Box& 
 bool covers(const GerberFile& file, const GerberObject& object, Point p);
 /// Points along an arc from start to end (both exact; the radius blends), chords within kChord; `beyond`: fine enough
 /// for an arc whose radius is larger by so much.
-Ring arc_points(Point start, Point end, Point centre, bool clockwise, double beyond = 0);
+Ring arc_points(Point start, Point end, Point centre, bool clockwise, Mm beyond = {});
 
 }  // namespace teasel::formats

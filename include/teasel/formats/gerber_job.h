@@ -10,6 +10,7 @@
 
 #include "teasel/diagnostics.h"
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -21,11 +22,11 @@ struct GerberJobEntry {
 struct GerberJob {
   std::string name;
   std::vector<GerberJobEntry> files;
-  std::optional<double> thickness;
+  std::optional<Mm> thickness;
   std::optional<Point> size;  ///< width and height of the outline; some writers add the line width
   int copper_layers = 0;      ///< 0 = not stated
   std::string revision, finish, via_protection;
-  double stackup = 0;  ///< sum of the stack-up without legend and paste; 0 = none
+  Mm stackup;  ///< sum of the stack-up without legend and paste; 0 = none
 };
 bool looks_like_gerber_job(std::string_view bytes);
 GerberJob read_gerber_job(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);

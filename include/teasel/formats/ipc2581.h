@@ -19,17 +19,17 @@ namespace teasel::formats {
 struct CadLayer {
   enum class Kind : std::uint8_t { copper, mask, paste };
   Kind kind{};
-  int side = -1;          ///< 0 top, 1 bottom, -1 inner
-  int number = 0;         ///< copper: 1 = top, by the stack-up
-  bool negative = false;  ///< the layer's own polarity: what is drawn is free of copper
-  GerberFile image;       ///< pads are flashes with their net and pin, traces are strokes, planes are regions
+  std::optional<Side> side;  ///< absent: inner
+  int number = 0;            ///< copper: 1 = top, by the stack-up
+  bool negative = false;     ///< the layer's own polarity: what is drawn is free of copper
+  GerberFile image;          ///< pads are flashes with their net and pin, traces are strokes, planes are regions
 };
 
 /// A step placed in a panel: `turn` degrees counter-clockwise about its origin, mirrored steps show their other side.
 struct CadPlace {
   std::string step;
   Point at;
-  double turn{};
+  Degrees turn;
   bool mirrored = false;
 };
 struct CadStep {
@@ -59,10 +59,10 @@ struct CadBoard {
       false;            ///< the mask field of the records stands for PhyNetPoint exposure: a set bit is covered
   std::string placing;  ///< how components reach the board: the order that puts pins on pads
   std::size_t pins = 0, pins_met = 0;  ///< package pins with pads of the same name; those within kPinOnPad
-  double farthest_pin{};               ///< mm, of those met
+  Mm farthest_pin;                     ///< of those met
   std::vector<std::string> pins_off;   ///< the first that are not, with their distance
 };
-inline constexpr double kPinOnPad = 0.06;  // mm; writers round package pins to 0.001 in
+inline constexpr Mm kPinOnPad{0.06};  // writers round package pins to 0.001 in
 
 struct Ipc2581Choice {
   std::string step, variant;  ///< empty: the only one, or the first that is listed, with a note

@@ -18,7 +18,7 @@ struct LayerFacts {
   std::vector<std::pair<std::string, std::string>> file_attributes;
   std::vector<std::pair<std::string, std::size_t>> functions;  ///< .AperFunction of objects, by name
   std::size_t nets{}, components{};                            ///< distinct names in object attributes
-  std::optional<double> area;                                  ///< mm^2 of the composited image, if asked for
+  std::optional<Mm2> area;                                     ///< of the composited image, if asked for
 };
 LayerFacts layer_facts(const GerberFile& file);
 
@@ -26,7 +26,7 @@ LayerFacts layer_facts(const GerberFile& file);
 /// (circles as inscribed chords within kChord). A negative image is the complement within its extents.
 /// Throws std::length_error where the layer is too dense to be composited within the limits stated in layer.cpp.
 Polygons composited(const GerberFile& file);
-/// Its area, mm^2, without joining the pieces: cheaper on large layers. Same on any number of threads.
-double composited_area(const GerberFile& file);
+/// Its area, without joining the pieces: cheaper on large layers. Same on any number of threads.
+Mm2 composited_area(const GerberFile& file);
 
 }  // namespace teasel::formats

@@ -9,7 +9,9 @@
 #include <vector>
 
 #include "teasel/diagnostics.h"
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -23,15 +25,15 @@ struct NetlistRecord {
   bool mid_point = false;      ///< M in column 32
   std::string net;             ///< aliases resolved
   std::string component, pin;  ///< "VIA" for vias; blank where none
-  std::optional<double> hole;  ///< mm
+  std::optional<Mm> hole;
   bool plated = true;
   int access = -1;  ///< 0 both sides, 1 top, n = that copper layer; -1 blank
-  Point at;
-  std::optional<double> width, height;  ///< mm along the pad's own axes; height 0 or absent = round
-  double rotation{};                    ///< degrees counter-clockwise as written
-  bool test_point = false;              ///< marked by the designer
-  int mask_code = -1;                   ///< S field, -1 absent
-  int first_layer{}, last_layer{};      ///< 307: span
+  NetlistPoint at;
+  std::optional<Mm> width, height;  ///< along the pad's own axes; height 0 or absent = round
+  Degrees rotation;                 ///< counter-clockwise as written
+  bool test_point = false;          ///< marked by the designer
+  int mask_code = -1;               ///< S field, -1 absent
+  int first_layer{}, last_layer{};  ///< 307: span
   std::uint32_t line{};
 };
 
@@ -45,7 +47,7 @@ struct NetlistOutline {
 struct NetlistConductor {
   std::string net;
   int layer{};
-  double width{}, height{};   ///< mm; height 0 = round
+  Mm width, height;           ///< height 0 = round
   std::vector<Ring> strokes;  ///< polylines, not closed
   std::uint32_t line{};
 };
@@ -54,8 +56,8 @@ struct Netlist {
   std::string name;
   NetlistUnit unit{};
   bool unit_stated = false;
-  int stated_layers = 0;            ///< "Number of etch Layers" in comments; 0 = not stated
-  std::optional<double> thickness;  ///< mm, "Board Thickness" in comments
+  int stated_layers = 0;        ///< "Number of etch Layers" in comments; 0 = not stated
+  std::optional<Mm> thickness;  ///< "Board Thickness" in comments
   std::vector<NetlistRecord> records;
   std::vector<NetlistOutline> outlines;
   std::vector<NetlistConductor> conductors;

@@ -8,6 +8,8 @@
 
 #include "teasel/diagnostics.h"
 #include "teasel/geometry.h"
+#include "teasel/side.h"
+#include "teasel/units.h"
 
 namespace teasel::formats {
 
@@ -30,11 +32,11 @@ std::string header_key(std::string_view text);  ///< lower case, letters and dig
 
 struct PlacementRow {
   std::string component, value, package;
-  double x{}, y{};               ///< as written; millimetres if `has_unit`
-  double rotation{};             ///< degrees as written
-  int side = -1;                 ///< 0 top, 1 bottom, -1 not stated
-  std::optional<double> height;  ///< mm over the board face, where the file gives it
-  std::optional<bool> fitted;    ///< where the table has a column for it
+  double x{}, y{};             ///< as written; millimetres if `has_unit`
+  Degrees rotation;            ///< as written
+  std::optional<Side> side;    ///< absent: not stated
+  std::optional<Mm> height;    ///< over the board face, where the file gives it
+  std::optional<bool> fitted;  ///< where the table has a column for it
   std::uint32_t line{};
 };
 struct Placement {
@@ -54,7 +56,7 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
 
 struct HeightRow {
   std::string component;
-  double height{};  ///< mm over the board face
+  Mm height;  ///< over the board face
   std::uint32_t line{};
 };
 /// Columns `component,height_mm` (or `refdes`, `height`).

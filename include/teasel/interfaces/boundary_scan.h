@@ -8,27 +8,32 @@
 
 namespace teasel {
 
+struct ScanDevice;
+struct ScanChain;
+using DeviceId = Id<ScanDevice>;
+using ChainId = Id<ScanChain>;
 /// A component with a description of its cells.
 struct ScanDevice {
-  int component = -1, source = -1;                        ///< index into the sources' descriptions
+  ComponentId component;
+  int source = -1;                        ///< index into the sources' descriptions
   std::string package;                                    ///< whose pin map fits
   double pins_met{};                                      ///< share of its pins that the component has
-  int tdi = -1, tdo = -1, tms = -1, tck = -1, trst = -1;  ///< features; -1: the pin is not on the board
-  int chain = -1;
+  FeatureId tdi, tdo, tms, tck, trst;  ///< none: the pin is not on the board
+  ChainId chain;
   bool fitted = true;  ///< in every build variant that counts
 };
 
 /// Devices from the board's TDI to its TDO.
 struct ScanChain {
-  std::vector<int> devices;  ///< in scan order
-  int tdi_net = -1, tdo_net = -1, tck_net = -1, tms_net = -1, trst_net = -1;
-  std::vector<int> port;  ///< every net that the fixture drives or reads: ports of all devices, pins to be held
+  std::vector<DeviceId> devices;  ///< in scan order
+  NetId tdi_net, tdo_net, tck_net, tms_net, trst_net;
+  std::vector<NetId> port;  ///< every net that the fixture drives or reads: ports of all devices, pins to be held
   std::vector<std::string> breaks;      ///< with the place
   std::vector<std::string> conditions;  ///< what must hold for the test to run
   int instruction_bits{}, cells{};
-  double tck_hz{};  ///< the slowest device's limit; 0: not stated
+  Hertz tck;        ///< the slowest device's limit; 0: not stated
   [[nodiscard]] bool usable() const {
-    return breaks.empty() && tdi_net >= 0 && tdo_net >= 0 && tck_net >= 0 && tms_net >= 0;
+    return breaks.empty() && tdi_net && tdo_net && tck_net && tms_net;
   }
 };
 
@@ -46,25 +51,25 @@ struct ScanNet {
   ScanCover cover{};
   std::string driver, observer;       ///< pins
   bool through_series = false;        ///< joined over a small series part
-  std::array<int, 2> chains{-1, -1};  ///< of driver and observer
+  std::array<ChainId, 2> chains;      ///< of driver and observer
 };
 
 /// A pin of a bound device that no cell observes and no other pin's cells reach.
 struct ScanPin {
-  int feature = -1;
+  FeatureId feature;
   std::string signal, why;
 };
 
 struct BoundaryScan {
-  std::vector<ScanDevice> devices;  ///< by component
-  std::vector<ScanChain> chains;
-  std::vector<ScanNet> nets;  ///< by net of the board
+  Table<DeviceId, ScanDevice> devices;  ///< by component
+  Table<ChainId, ScanChain> chains;
+  Table<NetId, ScanNet> nets;
   std::vector<ScanPin> unobservable;
   std::vector<std::string> conflicts;  ///< nets that two cells always drive
   [[nodiscard]] bool used() const { return !devices.empty(); }
   /// Opens and shorts of the net are found without a probe.
-  [[nodiscard]] bool needs_no_probe(int net) const {
-    return used() && nets[static_cast<std::size_t>(net)].cover == ScanCover::full;
+  [[nodiscard]] bool needs_no_probe(NetId net) const {
+    return used() && nets[net].cover == ScanCover::full;
   }
 };
 
@@ -77,6 +82,6 @@ BoundaryScan bind_boundary_scan(const Board& board, const Job& job, const Source
 /// Takes back the probes of nets that boundary scan tests by itself, where the job asks for that; what the chain itself
 /// needs becomes mandatory, and where that must not be touched nothing is saved. Returns how many nets lost their
 /// probes.
-int save_probes(std::vector<Need>& needs, const Board& board, const BoundaryScan& scan, Diagnostics& diagnostics);
+int save_probes(Needs& needs, const Board& board, const BoundaryScan& scan, Diagnostics& diagnostics);
 
 }  // namespace teasel

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
 #include "teasel/units.h"
 
@@ -24,7 +25,7 @@ const char* to_string(PlateKind kind);
 
 /// A hole that the blanks of a kit have already.
 struct KitHole {
-  Point at;  ///< kit frame
+  KitPoint at;
   Mm diameter;
   std::string use;                ///< "guide pin", "screw", "dowel", "latch", ...
   std::vector<PlateKind> plates;  ///< in blanks of these; empty: of all
@@ -32,23 +33,23 @@ struct KitHole {
 /// A contact of the interface block, where a wire ends.
 struct BlockPin {
   std::string name, kind;  ///< kind: signal, power or ground
-  Point at;                ///< kit frame, seen from above
+  KitPoint at;             ///< seen from above
   std::string channel;     ///< of the instrument behind it; two pins of one channel: a stage relay leads to one of them
-  double amperes{};
+  Amperes amperes;
   std::string stage;  ///< "full": connected while all probes touch; "half": while only long ones do; empty: in both
 };
 struct Kit {
   std::string name, kind;  ///< kind: "hand press", "clamshell", "vacuum box"
   Mm width, depth;         ///< of a blank; 0: blanks are cut to the board
   Box usable;              ///< where probes may stand
-  Point board_at;          ///< the middle of the board's outline lies here
-  double board_turn{};     ///< degrees, counter-clockwise seen from above
+  KitPoint board_at;       ///< the middle of the board's outline lies here
+  Degrees board_turn;      ///< counter-clockwise seen from above
   bool upper_bed = false;  ///< a second bed can be carried
   Newton force;            ///< of the press at the end of its stroke; 0: not stated
-  double vacuum_bar{};     ///< pressure difference of a vacuum box; 0: none
+  Bar vacuum;              ///< pressure difference of a vacuum box; 0: none
   Mm stroke;               ///< of the press
   Mm lid_height;           ///< free over the board's upper face; 0: not stated
-  Point press_at;          ///< the press's axis; the board's place where the file does not say
+  KitPoint press_at;       ///< the press's axis; the board's place where the file does not say
   std::optional<Mm> hinge_y,
       hinge_height;   ///< clamshell: Y of the lid's axis, and its height over the board's upper face
   std::string datum;  ///< in words, which hole or corner
@@ -88,11 +89,11 @@ struct Style {
   std::map<std::string, std::string> wire_colours;  ///< by role
   double wire_slack{};                              ///< share added to a wire's length
   struct Gauge {
-    double amperes{};
+    Amperes amperes;
     std::string name;
   };
-  double joined_below = 2;    ///< ohm, of a good path from tip to interface pin
-  double open_above = 10;     ///< megohm, between wires that nothing joins
+  Ohms joined_below{2};       ///< of a good path from tip to interface pin
+  Megohms open_above{10};     ///< between wires that nothing joins
   std::vector<Gauge> gauges;  ///< thinnest first: the first that carries the current
 };
 

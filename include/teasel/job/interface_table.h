@@ -8,6 +8,8 @@
 #include <vector>
 
 #include "teasel/diagnostics.h"
+#include "teasel/ids.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
@@ -34,6 +36,8 @@ struct InterfaceLine {
   } drive = Drive::both;  ///< who drives it while the fixture works
 };
 
+using LineId = Id<InterfaceLine>;  ///< of one kind
+
 struct InterfaceKind {
   std::string name;  ///< "1149.1"
   Role role{};
@@ -49,22 +53,23 @@ struct InterfaceKind {
   std::vector<std::string>
       of_parts;            ///< single: nets of parts with these reference letters, unless a supply hangs on the part
   bool any_volts = false;  ///< single: a voltage in the name is enough
-  std::optional<double> above_volts;  ///< single: nets whose name states more than this
-  std::vector<InterfaceLine> lines;
+  std::optional<Volts> above_volts;  ///< single: nets whose name states more than this
+  Table<LineId, InterfaceLine> lines;
 };
+using KindId = Id<InterfaceKind>;
 
 struct InterfaceTable {
   std::string name;
-  std::vector<InterfaceKind> kinds;  ///< where two fit, the first counts
-  double series_most{};              ///< ohm: a resistor up to this joins two nets of one line
-  int series_pins{};                 ///< pins on a nameless net behind one, at most
-  int rail_capacitors{};             ///< this many to ground, and a net is taken for a rail
-  double ground_from_clock_mm{};     ///< a fast line's probe and the nearest ground probe, at most
-  double amperes_through_one{};      ///< supply nets, through one probe at most
-  std::array<double, 6> weights{};   ///< by Role, of a wanted net in the score
+  Table<KindId, InterfaceKind> kinds;  ///< where two fit, the first counts
+  Ohms series_most;                    ///< a resistor up to this joins two nets of one line
+  int series_pins{};                   ///< pins on a nameless net behind one, at most
+  int rail_capacitors{};               ///< this many to ground, and a net is taken for a rail
+  Mm ground_from_clock;                ///< a fast line's probe and the nearest ground probe, at most
+  Amperes amperes_through_one;         ///< supply nets, through one probe at most
+  std::array<double, 6> weights{};     ///< by Role, of a wanted net in the score
   double mandatory_factor{};
   int functional{}, programming{}, observe{}, power{}, ground_other{}, ground_most{}, ground_least{};  ///< probes a net
-  [[nodiscard]] int kind_of(std::string_view name) const;  ///< -1: none of that name
+  [[nodiscard]] KindId kind_of(std::string_view name) const;  ///< none: none of that name
 };
 
 /// [[interface]] of a job file: confirms, overrules, or adds; or states needs for those that are found.

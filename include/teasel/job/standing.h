@@ -4,9 +4,12 @@
 #include <string>
 #include <vector>
 
+#include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/ids.h"
 #include "teasel/job/build_files.h"
-#include "teasel/job/side.h"
+#include "teasel/side.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
@@ -18,12 +21,14 @@ enum class HoleState : std::uint8_t {
 };
 const char* to_string(HoleState state);
 
+struct StandingHole;
+using StandingHoleId = Id<StandingHole>;
 /// A hole for a receptacle, and what stands in it.
 struct StandingHole {
   std::string name;  ///< of the probe, engraved beside it; never given to another hole
   std::string probe_class;
-  double drill{};  ///< mm
-  Point at;
+  Mm drill;
+  BoardPoint at;
   Side side{};  ///< of the board that it faces
   HoleState state{};
   std::string net;  ///< to which it was wired last
@@ -31,29 +36,29 @@ struct StandingHole {
 };
 struct StandingPlateHole {
   std::string kind, label;  ///< kind as in plan.json
-  Point plate;              ///< plate frame
-  double diameter{};
+  PlatePoint plate;
+  Mm diameter;
   bool drilled = true;  ///< false: the blank had it
   bool used = true;     ///< false: it serves nothing any more
 };
 struct StandingPocket {
   Polygons area;  ///< plate frame
-  double depth{};
+  Mm depth;
   bool through = false;
 };
 struct StandingPlate {
   std::string stem;  ///< the same in every plan of this fixture
   PlateKind kind{};
   bool lower = true;
-  double thickness{};
+  Mm thickness;
   Ring outline;  ///< plate frame
-  Affine from_board;
+  Map<BoardFrame, PlateFrame> from_board;
   std::vector<StandingPlateHole> holes;
   std::vector<StandingPocket> pockets;
 };
 struct StandingSupport {
   std::string label;
-  Point at;
+  BoardPoint at;
   Side side{};
   bool finger = false;
 };
@@ -64,9 +69,9 @@ struct StandingWire {
 
 /// No middle of a probe's hole may come nearer than this to a hole that is there.
 struct HoleToClear {
-  Point at;
+  BoardPoint at;
   Side side{};
-  double radius{};     ///< mm: of the hole, with its web
+  Mm radius;           ///< of the hole, with its web
   bool guide = false;  ///< it stands in a plate that guides plungers: the guide hole's radius comes on top, else the
                        ///< receptacle's
   std::string name;
@@ -75,21 +80,21 @@ struct HoleToClear {
 struct MilledArea {
   Polygons area;
   Side side{};
-  double wall{};  ///< mm between it and the hole's edge
-  Box about;      ///< of the area
+  Mm wall;    ///< between it and the hole's edge
+  Box about;  ///< of the area
 };
 
 struct StandingFixture {
   bool used = false;
   std::string plan_id;                          ///< of the plan that it was built or altered by last
   bool limits_held = false, flat_held = false;  ///< bending of the board before, bow and twist included or not
-  double flat_strain{};
-  int lost = 0;              ///< probes of it that left their window of travel
-  Side main{};               ///< the board lies on it
-  Affine to_kit;             ///< frame of the board at hand to kit frame
-  Ring blank;                ///< kit frame
-  double guide_clearance{};  ///< mm, diameter of a guide hole over its plunger
-  std::vector<StandingHole> holes;
+  Microstrain flat_strain;
+  int lost = 0;                      ///< probes of it that left their window of travel
+  Side main{};                       ///< the board lies on it
+  Map<BoardFrame, KitFrame> to_kit;  ///< of the board at hand
+  Ring blank;                        ///< kit frame
+  Mm guide_clearance;                ///< diameter of a guide hole over its plunger
+  Table<StandingHoleId, StandingHole> holes;
   std::vector<StandingPlate> plates;
   std::vector<StandingSupport> supports;
   std::vector<StandingWire> wires;

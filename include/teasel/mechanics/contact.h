@@ -14,9 +14,11 @@ namespace teasel {
 
 /// Heights are deflections of the plate: mm over its flat, free place, positive towards the viewer.
 struct PressContact {
-  std::vector<NodeLoad> patch;       ///< where it pushes, weights that add up to one
-  bool from_below = true;            ///< pushes towards the viewer
-  double preload{}, rate{}, full{};  ///< a probe: N as soon as it moves, N/mm, mm to its end stop. Rate 0: rigid
+  Patch patch;             ///< where it pushes
+  bool from_below = true;  ///< pushes towards the viewer
+  Newton preload;          ///< of a probe: as soon as it moves
+  NewtonPerMm rate;        ///< of a probe
+  Mm full;                 ///< of a probe: to its end stop. Rate 0: rigid
   bool linear =
       false;  ///< a probe that pushes by preload and rate at any depth: true where it is in its travel, and quick
 };
@@ -25,13 +27,13 @@ struct PressState {
   std::vector<double> touch;  ///< by contact: deflection of the plate at which it just touches
   std::vector<char> present;  ///< by contact
   std::vector<double> shape;  ///< by node: of the free plate; empty: flat
-  double pressure{};          ///< MPa on all of it, towards the viewer
+  MPa pressure;               ///< on all of it, towards the viewer
 };
 /// What of a state does not hang on which contacts are present.
 struct PreparedState {
   std::vector<double> own, touch, idle, base;  ///< by contact: the free plate's height there; touch from there; N up of
                                                ///< its spring at no deflection; deflection if all springs work
-  double pressure{};
+  MPa pressure;
 };
 struct ContactForces {
   std::vector<double> force;       ///< N, by contact; never below zero

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "teasel/geometry.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
@@ -20,14 +21,14 @@ struct PlateMesh {
 };
 /// Triangles over the pieces, none longer than about `size`; every given point inside is a node, others are -1.
 /// Outlines are thinned to a fifth of a millimetre first. Stops at `most_nodes`.
-PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, double size,
+PlateMesh mesh_plate(const Polygons& pieces, const std::vector<Point>& points, Mm size,
                      std::size_t most_nodes = 60'000);
 
 struct PlateStiffness {
-  double thickness{};                  ///< mm
-  double modulus{}, modulus_across{};  ///< MPa in bending, along X and along Y
-  double poisson{};                    ///< of a pull along X
-  double shear{};                      ///< MPa; 0: as of an isotropic plate of the mean of both moduli
+  Mm thickness;
+  MPa modulus, modulus_across;  ///< in bending, along X and along Y
+  double poisson{};             ///< of a pull along X
+  MPa shear;                    ///< 0: as of an isotropic plate of the mean of both moduli
 };
 
 /// What is held of a node.
@@ -37,29 +38,41 @@ struct NodeFix {
 };
 struct NodeLoad {
   int node = -1;
-  double force{};
+  Newton force;
 };
-/// Holds the weighted mean of deflections with so many newtons a millimetre; the weights add up to one.
+struct NodeWeight {
+  int node = -1;
+  double weight{};
+};
+/// Where something stands on the plate, by weights that add up to one: it meets the weighted mean of the deflections.
+using Patch = std::vector<NodeWeight>;
+/// Holds a patch.
 struct Spring {
-  std::vector<NodeLoad> patch;
-  double rate{};
+  Patch patch;
+  NewtonPerMm rate;
 };
-/// A weighted sum of unknowns; unknown 3 n is node n's deflection, 3 n + 1 and 3 n + 2 its slopes.
+/// Number of a node's deflection among the unknowns; its slopes w,x and w,y follow.
+constexpr std::size_t unknown_of(int node) {
+  return 3 * static_cast<std::size_t>(node);
+}
+/// A weighted sum of unknowns.
 struct Term {
   std::size_t unknown{};
   double weight{};
 };
 using Terms = std::vector<Term>;
 double value(const Terms& terms, const std::vector<double>& unknowns);
-/// The weighted mean of deflections that a patch of loads works on.
-Terms deflection_terms(const std::vector<NodeLoad>& patch);
+/// The mean deflection of a patch.
+Terms deflection_terms(const Patch& patch);
 /// Curvatures w,xx, w,yy and twice w,xy in the middle of a triangle.
 std::array<Terms, 3> curvature_terms(const PlateMesh& mesh, std::size_t triangle);
 /// Curvatures w,xx, w,yy and twice w,xy.
 struct Curvature {
   double xx{}, yy{}, xy2{};
-  /// Larger in size of the two principal strains of a face, as a share (1e-6 = one microstrain).
-  [[nodiscard]] double strain(double thickness) const;
+  /// Larger in size of the two principal strains of a face.
+  [[nodiscard]] Microstrain strain(Mm thickness) const;
+  /// The same as a share of the length: 1e-6 is one microstrain.
+  [[nodiscard]] double elongation(Mm thickness) const;
 };
 
 class ElasticPlate {
@@ -71,11 +84,11 @@ class ElasticPlate {
   [[nodiscard]] bool ok() const;  ///< the equations have one solution
   [[nodiscard]] std::size_t unknowns() const;
   [[nodiscard]] const PlateMesh& mesh() const;
-  /// All unknowns, three a node, under point loads and an even pressure (MPa, towards the viewer).
-  [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, double pressure = 0) const;
-  /// For many sets of loads at once; element (i, j): what is watched by i under load set j.
+  /// All unknowns, three a node, under point loads and an even pressure (towards the viewer).
+  [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, MPa pressure = {}) const;
+  /// For one newton up on each of many patches; element (i, j): what is watched by i under the load on patch j.
   [[nodiscard]] std::vector<std::vector<double>> watched(const std::vector<Terms>& watch,
-                                                         const std::vector<std::vector<NodeLoad>>& loads) const;
+                                                         const std::vector<Patch>& patches) const;
   /// In the middle of a triangle.
   [[nodiscard]] Curvature curvature(std::size_t triangle, const std::vector<double>& unknowns) const;
   /// At a node: mean over the triangles around it by area.
@@ -92,6 +105,6 @@ class ElasticPlate {
 
 /// Radius on which a load of radius `radius` acts on a plate, where the thin-plate solution would else grow without
 /// limit. Source: H. M. Westergaard 1926, as the plate tables of W. C. Young and R. G. Budynas give it.
-double equivalent_radius(double radius, double thickness);
+Mm equivalent_radius(Mm radius, Mm thickness);
 
 }  // namespace teasel

@@ -24,7 +24,7 @@ struct Run {
   int probes_saved = 0;
   Sources sources;
   Board board;
-  std::vector<Need> needs;
+  Needs needs;
   Access access;
   PlanResult plan;
   Coverage coverage;
@@ -76,16 +76,14 @@ void finish(Run& run, const PlanLimits& limits, const Stage& stage);
 void work(Run& run, const PlanLimits& limits, const Stage& stage);
 /// All of that for the fixture that this plan.json made. respin.cpp
 void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, const Stage& stage);
-/// respin.cpp: outputs of such a plan besides the others.
-void add_respin_outputs(const Run& run, std::map<std::string, std::string>& files);
 /// What places measured on the bench cost: every target's best class, as measured and as if exact.
 BenchOdds bench_odds(const Run& run);
 /// Coverage alone, by verdicts that are kept elsewhere: for a plan whose bending is not worked out yet.
 void cover(Run& run, const Access& verdicts);
 /// The outputs of `audit`: coverage alone.
-std::map<std::string, std::string> audit_outputs(const Outcome& o);
+std::map<std::string, std::string> audit_outputs(const Run& run, const Outcome& outcome);
 /// The lists and drawings that a page shows.
-std::map<std::string, std::string> page_lists(const Outcome& o);
+std::map<std::string, std::string> page_lists(const Run& run, const Outcome& outcome);
 /// Every output of `plan`, by path below the output folder.
 std::map<std::string, std::string> outputs(const Run& run);
 

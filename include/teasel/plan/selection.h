@@ -42,7 +42,7 @@ struct Lists {
   };
   [[nodiscard]] std::size_t size() const { return start.size() - 1; }
   [[nodiscard]] Range operator[](std::size_t i) const { return {items.data() + start[i], items.data() + start[i + 1]}; }
-  void add(const T& v) { items.push_back(v); }
+  void add(const T& item) { items.push_back(item); }
   void close() { start.push_back(items.size()); }
 };
 
@@ -59,7 +59,8 @@ struct Want {
   Cost last{};        ///< on top where nothing is covered; 0 unless wanted >= 2 and no amount is negative
   /// Price of `left` units lacking (none if it is not above 0).
   [[nodiscard]] Cost lack(std::int64_t left) const {
-    return left <= 0 ? 0 : left * unit() + (left >= wanted ? last : 0);
+    if (left <= 0) return 0;
+    return left * unit() + (left >= wanted ? last : 0);
   }
   [[nodiscard]] Cost unit() const;  ///< miss, or what stands for it where nothing may lack
 };
@@ -180,11 +181,12 @@ Result solve(const Problem& problem, const Limits& limits);
 /// Records and what must hold of them: see DEVELOPERS.md, "The proof file".
 std::string proof_text(const Problem& problem, const Result& result);
 
-/// Removals in order, each keeping an optimum; which rules to use, for tests.
-struct Rules {
+/// Which rules reduce() may use; tests switch some of them off.
+struct Reductions {
   bool worth = true, dominated = true, evicts = true, spare = true;
 };
-std::vector<Removal> reduce(const Problem& problem, const Rules& rules = {});
+/// Removals in order, each of which keeps an optimum.
+std::vector<Removal> reduce(const Problem& problem, const Reductions& allowed = {});
 
 /// Cheapest first, wants with the fewest columns first; conflicts and limits kept. What a careful person would do.
 std::vector<int> greedy(const Problem& problem);

@@ -10,100 +10,110 @@ namespace teasel::selection {
 namespace {
 class Ascent {
  public:
-  Ascent(const Work& w, const Rows& rows, Multipliers& m)
-      : w_(w), rows_(rows), m_(m), reduced_(w.p.columns()), hub_price_(w.p.wants.size()) {
-    for (std::size_t c = 0; c < reduced_.size(); ++c) {
-      reduced_[c] = w.p.price[c] * kScale;
-      for (const int q : rows.cliques_of[c]) reduced_[c] += m.clique[at(q)];
-      for (const Part& x : w.p.weighs[c]) reduced_[c] += x.amount * m.limit[at(x.row)];
+  Ascent(const Work& work, const Rows& rows, Multipliers& multipliers)
+      : work_(work),
+        rows_(rows),
+        multipliers_(multipliers),
+        reduced_(work.problem.columns()),
+        hub_price_(work.problem.wants.size()) {
+    for (std::size_t column = 0; column < reduced_.size(); ++column) {
+      reduced_[column] = work.problem.price[column] * kScale;
+      for (const int clique : rows.cliques_of[column]) reduced_[column] += multipliers.clique[index(clique)];
+      for (const Part& part : work.problem.weighs[column])
+        reduced_[column] += part.amount * multipliers.limit[index(part.row)];
     }
-    for (const Want& want : w.p.wants) worth_.push_back((want.unit() + want.last) * kScale);
-    row_.assign(w.p.columns(), -1);
-    for (std::size_t c = 0; c < w.p.columns(); ++c)
-      for (const Part& x : w.p.covers[c])
-        if (x.amount > 0 && (row_[c] < 0 || w.p.wants[at(x.row)].wanted > w.p.wants[at(row_[c])].wanted))
-          row_[c] = x.row;
+    for (const Want& want : work.problem.wants) worth_.push_back((want.unit() + want.last) * kScale);
+    row_.assign(work.problem.columns(), -1);
+    for (std::size_t column = 0; column < work.problem.columns(); ++column)
+      for (const Part& part : work.problem.covers[column])
+        if (part.amount > 0 && (row_[column] < 0 || work.problem.wants[index(part.row)].wanted >
+                                                        work.problem.wants[index(row_[column])].wanted))
+          row_[column] = part.row;
     // What a column may save at most: all its wants.
-    cap_.resize(w.p.columns());
-    for (std::size_t c = 0; c < w.p.columns(); ++c)
-      for (const Part& x : w.p.covers[c])
-        if (x.amount > 0) cap_[c] = std::min<std::int64_t>(cap_[c] + x.amount * worth_[at(x.row)], kHard * kScale);
+    cap_.resize(work.problem.columns());
+    for (std::size_t column = 0; column < work.problem.columns(); ++column)
+      for (const Part& part : work.problem.covers[column])
+        if (part.amount > 0)
+          cap_[column] = std::min<std::int64_t>(cap_[column] + part.amount * worth_[index(part.row)], kHard * kScale);
   }
 
   void sweep(bool forward) {
     // Of wants with very many columns one clique takes so few that the price of their last probe is taken as it was.
-    for (std::size_t r = 0; r < rows_.hub.size(); ++r)
-      if (rows_.hub[r]) {
+    for (std::size_t row = 0; row < rows_.hub.size(); ++row)
+      if (rows_.hub[row]) {
         others_.clear();
-        for (const int o : w_.of_want[r]) others_.push_back(reduced_[at(o)]);
-        const auto last = std::clamp<std::int64_t>(w_.p.wants[r].wanted, 1, static_cast<std::int64_t>(others_.size()));
+        for (const int other : work_.of_want[row]) others_.push_back(reduced_[index(other)]);
+        const auto last =
+            std::clamp<std::int64_t>(work_.problem.wants[row].wanted, 1, static_cast<std::int64_t>(others_.size()));
         std::nth_element(others_.begin(), others_.begin() + static_cast<std::ptrdiff_t>(last - 1), others_.end());
-        hub_price_[r] = others_[static_cast<std::size_t>(last - 1)];
+        hub_price_[row] = others_[static_cast<std::size_t>(last - 1)];
       }
-    const std::size_t n = rows_.cliques.size();
-    for (std::size_t k = 0; k < n; ++k) visit(forward ? k : n - 1 - k);
+    const std::size_t count = rows_.cliques.size();
+    for (std::size_t k = 0; k < count; ++k) visit(forward ? k : count - 1 - k);
   }
 
  private:
-  bool inside(int c, Lists<int>::Range clique) const { return std::binary_search(clique.begin(), clique.end(), c); }
+  bool inside(int column, Lists<int>::Range clique) const {
+    return std::binary_search(clique.begin(), clique.end(), column);
+  }
 
   /// What the want of c pays for its last probe if none of the clique's columns may be had.
-  std::int64_t otherwise(int c, Lists<int>::Range clique) {
-    const int r = row_[at(c)];
-    std::int64_t best = cap_[at(c)];
-    if (rows_.hub[at(r)]) return std::min(best, hub_price_[at(r)]);
-    const std::int64_t wanted = w_.p.wants[at(r)].wanted;
+  std::int64_t otherwise(int column, Lists<int>::Range clique) {
+    const int row = row_[index(column)];
+    std::int64_t best = cap_[index(column)];
+    if (rows_.hub[index(row)]) return std::min(best, hub_price_[index(row)]);
+    const std::int64_t wanted = work_.problem.wants[index(row)].wanted;
     if (wanted == 1) {
-      for (const int o : w_.of_want[at(r)])
-        if (reduced_[at(o)] < best && !inside(o, clique)) best = reduced_[at(o)];
+      for (const int other : work_.of_want[index(row)])
+        if (reduced_[index(other)] < best && !inside(other, clique)) best = reduced_[index(other)];
       return best;
     }
     others_.clear();
-    for (const int o : w_.of_want[at(r)])
-      if (reduced_[at(o)] < best && !inside(o, clique)) others_.push_back(reduced_[at(o)]);
+    for (const int other : work_.of_want[index(row)])
+      if (reduced_[index(other)] < best && !inside(other, clique)) others_.push_back(reduced_[index(other)]);
     if (static_cast<std::int64_t>(others_.size()) < wanted) return best;
     std::nth_element(others_.begin(), others_.begin() + static_cast<std::ptrdiff_t>(wanted - 1), others_.end());
     return others_[static_cast<std::size_t>(wanted - 1)];
   }
 
-  void visit(std::size_t q) {
-    const auto clique = rows_.cliques[q];
-    const std::int64_t now = m_.clique[q];
+  void visit(std::size_t number) {
+    const auto clique = rows_.cliques[number];
+    const std::int64_t now = multipliers_.clique[number];
     std::int64_t first = INT64_MIN, second = INT64_MIN;
     int first_row = -1;
-    for (const int c : clique) {
-      if (row_[at(c)] < 0) continue;
-      const std::int64_t t = otherwise(c, clique) - (reduced_[at(c)] - now);
-      if (row_[at(c)] == first_row) {
-        first = std::max(first, t);  // of one want only the better column counts
+    for (const int column : clique) {
+      if (row_[index(column)] < 0) continue;
+      const std::int64_t top = otherwise(column, clique) - (reduced_[index(column)] - now);
+      if (row_[index(column)] == first_row) {
+        first = std::max(first, top);  // of one want only the better column counts
         continue;
       }
-      if (t > first) {
+      if (top > first) {
         second = first;
-        first = t;
-        first_row = row_[at(c)];
+        first = top;
+        first_row = row_[index(column)];
       } else
-        second = std::max(second, t);
+        second = std::max(second, top);
     }
     const std::int64_t low = std::max<std::int64_t>(0, second), high = std::max<std::int64_t>(0, first);
     const std::int64_t next = second <= 0 ? 0 : low + (high - low) / 2;
     if (next == now) return;
-    m_.clique[q] = next;
-    for (const int c : clique) reduced_[at(c)] += next - now;
+    multipliers_.clique[number] = next;
+    for (const int column : clique) reduced_[index(column)] += next - now;
   }
 
-  const Work& w_;
+  const Work& work_;
   const Rows& rows_;
-  Multipliers& m_;
+  Multipliers& multipliers_;
   std::vector<std::int64_t> reduced_;  ///< without the wants
   std::vector<std::int64_t> worth_, cap_, others_, hub_price_;
   std::vector<int> row_;
 };
 }  // namespace
 
-void ascend(const Work& w, const Rows& rows, Multipliers& m, int sweeps, const Clock& clock) {
-  Ascent a(w, rows, m);
-  for (int i = 0; i < sweeps && !clock.over(); ++i) a.sweep(i % 2 == 0);
+void ascend(const Work& work, const Rows& rows, Multipliers& multipliers, int sweeps, const Clock& clock) {
+  Ascent ascent(work, rows, multipliers);
+  for (int i = 0; i < sweeps && !clock.over(); ++i) ascent.sweep(i % 2 == 0);
 }
 
 }  // namespace teasel::selection

@@ -3,91 +3,98 @@
 
 namespace teasel::selection {
 
+namespace {
+/// What a want adds to the bound at its multiplier u (see selection.h).
+std::int64_t proven_by(const Want& want, std::int64_t u) {
+  const std::int64_t all = want.wanted * u;
+  return want.last > 0 ? all - (want.wanted - 1) * std::max<std::int64_t>(0, u - want.unit() * kScale) : all;
+}
+}  // namespace
+
 /// What separates choice and bound, told apart by node: every term is 0 where they agree (complementary slackness).
 std::vector<std::int64_t> Solver::gaps() {
-  reduced_.assign(p_.columns(), 0);
+  reduced_.assign(problem_.columns(), 0);
   bound_now_ = 0;
-  std::vector<std::int64_t> gap(nodes()), covered(p_.wants.size()), least(p_.wants.size(), INT64_MAX);
-  std::vector<int> next(p_.wants.size(), -1);  // of a hub: the column that would come in first
-  auto of_column = [&](std::size_t c, std::int64_t v) {
-    if (v) gap[at(rows_.node_of[c])] += v;
+  std::vector<std::int64_t> gap(nodes()), covered(problem_.wants.size()), least(problem_.wants.size(), INT64_MAX);
+  std::vector<int> next(problem_.wants.size(), -1);  // of a hub: the column that would come in first
+  auto of_column = [&](std::size_t column, std::int64_t value) {
+    if (value) gap[index(rows_.node_of[column])] += value;
   };
-  for (std::size_t c = 0; c < p_.columns(); ++c) {
-    std::int64_t v = p_.price[c] * kScale;
-    for (const Part& x : p_.covers[c]) {
-      v -= x.amount * m_.want[at(x.row)];
-      if (chosen_[c]) covered[at(x.row)] += x.amount;
+  for (std::size_t column = 0; column < problem_.columns(); ++column) {
+    std::int64_t value = problem_.price[column] * kScale;
+    for (const Part& part : problem_.covers[column]) {
+      value -= part.amount * multipliers_.want[index(part.row)];
+      if (chosen_[column]) covered[index(part.row)] += part.amount;
     }
-    for (const int q : rows_.cliques_of[c]) v += m_.clique[at(q)];
-    for (const Part& x : p_.weighs[c]) v += x.amount * m_.limit[at(x.row)];
-    reduced_[c] = v;
-    bound_now_ += std::min<std::int64_t>(0, v);
-    for (const Part& x : p_.covers[c])
-      if (rows_.hub[at(x.row)] && !chosen_[c] && x.amount > 0 && v < least[at(x.row)]) {
-        least[at(x.row)] = v;
-        next[at(x.row)] = static_cast<int>(c);
+    for (const int clique : rows_.cliques_of[column]) value += multipliers_.clique[index(clique)];
+    for (const Part& part : problem_.weighs[column]) value += part.amount * multipliers_.limit[index(part.row)];
+    reduced_[column] = value;
+    bound_now_ += std::min<std::int64_t>(0, value);
+    for (const Part& part : problem_.covers[column])
+      if (rows_.hub[index(part.row)] && !chosen_[column] && part.amount > 0 && value < least[index(part.row)]) {
+        least[index(part.row)] = value;
+        next[index(part.row)] = static_cast<int>(column);
       }
-    of_column(c, chosen_[c] ? std::max<std::int64_t>(0, v) : std::max<std::int64_t>(0, -v));
+    of_column(column, chosen_[column] ? std::max<std::int64_t>(0, value) : std::max<std::int64_t>(0, -value));
   }
-  for (std::size_t r = 0; r < p_.wants.size(); ++r) {
-    const Want& w = p_.wants[r];
-    const std::int64_t u = m_.want[r], left = w.wanted - covered[r];
-    const std::int64_t share =
-        w.wanted * u - (w.last > 0 ? (w.wanted - 1) * std::max<std::int64_t>(0, u - w.unit() * kScale) : 0);
+  for (std::size_t row = 0; row < problem_.wants.size(); ++row) {
+    const Want& want = problem_.wants[row];
+    const std::int64_t u = multipliers_.want[row], left = want.wanted - covered[row];
+    const std::int64_t share = proven_by(want, u);
     bound_now_ += share;
-    std::size_t node = r;
-    if (rows_.hub[r]) {
-      node = at(rows_.node_of[at(next[r] < 0 ? w_.of_want[r][0] : next[r])]);
+    std::size_t node = row;
+    if (rows_.hub[row]) {
+      node = index(rows_.node_of[index(next[row] < 0 ? work_.of_want[row][0] : next[row])]);
       if (left < 0)
-        for (const int c : w_.of_want[r])
-          if (chosen_[at(c)]) node = at(rows_.node_of[at(c)]);
+        for (const int column : work_.of_want[row])
+          if (chosen_[index(column)]) node = index(rows_.node_of[index(column)]);
     }
     // lack + u * covered - share: what the want pays beyond what its multiplier proves.
-    gap[node] += w.lack(left) * kScale + u * covered[r] - share;
+    gap[node] += want.lack(left) * kScale + u * covered[row] - share;
   }
-  for (std::size_t q = 0; q < rows_.cliques.size(); ++q) {
-    if (!m_.clique[q]) continue;
-    bound_now_ -= m_.clique[q];
-    const auto list = rows_.cliques[q];
-    if (std::none_of(list.begin(), list.end(), [&](int c) { return chosen_[at(c)]; }))
-      of_column(at(list[0]), m_.clique[q]);
+  for (std::size_t clique = 0; clique < rows_.cliques.size(); ++clique) {
+    if (!multipliers_.clique[clique]) continue;
+    bound_now_ -= multipliers_.clique[clique];
+    const auto list = rows_.cliques[clique];
+    if (std::none_of(list.begin(), list.end(), [&](int column) { return chosen_[index(column)]; }))
+      of_column(index(list[0]), multipliers_.clique[clique]);
   }
-  for (std::size_t l = 0; l < p_.limits.size(); ++l) bound_now_ -= p_.limits[l] * m_.limit[l];
+  for (std::size_t limit = 0; limit < problem_.limits.size(); ++limit)
+    bound_now_ -= problem_.limits[limit] * multipliers_.limit[limit];
   return gap;
 }
 
 /// The last gaps() and what closed regions add.
 std::int64_t Solver::proven() const {
   std::int64_t sum = bound_now_;
-  for (const Closed& c : closed_) sum += c.gain;
+  for (const Closed& closed : closed_) sum += closed.gain;
   return sum;
 }
 
 /// What the rows and columns inside a piece add to the bound at the present multipliers.
-std::int64_t Solver::part_of_bound(const Piece& p) const {
+std::int64_t Solver::part_of_bound(const Piece& piece) const {
   std::int64_t sum = 0;
-  for (const int r : p.wants) {
-    const Want& w = p_.wants[at(r)];
-    const std::int64_t u = m_.want[at(r)];
-    sum += w.wanted * u - (w.last > 0 ? (w.wanted - 1) * std::max<std::int64_t>(0, u - w.unit() * kScale) : 0);
+  for (const int row : piece.wants) {
+    sum += proven_by(problem_.wants[index(row)], multipliers_.want[index(row)]);
   }
-  for (const int q : p.cliques) sum -= m_.clique[at(q)];
-  for (std::size_t k = 0; k < p.limits.size(); ++k) sum -= p.capacity[k] * m_.limit[at(p.limits[k])];
-  for (const int c : p.columns) sum += std::min<std::int64_t>(0, reduced_[at(c)]);
+  for (const int clique : piece.cliques) sum -= multipliers_.clique[index(clique)];
+  for (std::size_t k = 0; k < piece.limits.size(); ++k)
+    sum -= piece.capacity[k] * multipliers_.limit[index(piece.limits[k])];
+  for (const int column : piece.columns) sum += std::min<std::int64_t>(0, reduced_[index(column)]);
   return sum;
 }
 
 Proof Solver::proof() const {
   Proof out;
-  for (std::size_t q = 0; q < rows_.cliques.size(); ++q)
-    out.cliques.emplace_back(rows_.cliques[q].begin(), rows_.cliques[q].end());
-  auto named = [](const std::vector<std::int64_t>& v) {
+  for (std::size_t clique = 0; clique < rows_.cliques.size(); ++clique)
+    out.cliques.emplace_back(rows_.cliques[clique].begin(), rows_.cliques[clique].end());
+  auto named = [](const std::vector<std::int64_t>& values) {
     std::vector<std::pair<int, std::int64_t>> list;
-    for (std::size_t k = 0; k < v.size(); ++k)
-      if (v[k]) list.emplace_back(static_cast<int>(k), v[k]);
+    for (std::size_t k = 0; k < values.size(); ++k)
+      if (values[k]) list.emplace_back(static_cast<int>(k), values[k]);
     return list;
   };
-  out.shared = {named(m_.want), named(m_.limit), named(m_.clique)};
+  out.shared = {named(multipliers_.want), named(multipliers_.limit), named(multipliers_.clique)};
   for (const Closed& c : closed_) {
     ProofPiece piece;
     piece.columns = c.piece.columns;
@@ -95,35 +102,36 @@ Proof Solver::proof() const {
     piece.nodes = c.tree;
     for (std::size_t k = 0; k < piece.wants.size(); ++k) piece.offer.push_back(c.piece.miss[k] + c.piece.last[k]);
     piece.limits = !c.piece.limits.empty();
-    piece.bound = c.gain + part_of_bound(priced_piece(w_, rows_, m_, c.region.nodes, c.region.hubs, piece.limits));
+    piece.bound =
+        c.gain + part_of_bound(priced_piece(work_, rows_, multipliers_, c.region.nodes, c.region.hubs, piece.limits));
     out.pieces.push_back(std::move(piece));
   }
   return out;
 }
 
-Cost cost_of(const Problem& p, const std::vector<int>& columns) {
+Cost cost_of(const Problem& problem, const std::vector<int>& columns) {
   Cost sum = 0;
-  std::vector<std::int64_t> left(p.wants.size());
-  for (std::size_t r = 0; r < left.size(); ++r) left[r] = p.wants[r].wanted;
-  for (const int c : columns) {
-    sum += p.price[at(c)];
-    for (const Part& x : p.covers[at(c)]) left[at(x.row)] -= x.amount;
+  std::vector<std::int64_t> left(problem.wants.size());
+  for (std::size_t row = 0; row < left.size(); ++row) left[row] = problem.wants[row].wanted;
+  for (const int column : columns) {
+    sum += problem.price[index(column)];
+    for (const Part& part : problem.covers[index(column)]) left[index(part.row)] -= part.amount;
   }
-  for (std::size_t r = 0; r < left.size(); ++r) sum += p.wants[r].lack(left[r]);
+  for (std::size_t row = 0; row < left.size(); ++row) sum += problem.wants[row].lack(left[row]);
   return sum;
 }
 
-bool feasible(const Problem& p, const std::vector<int>& columns) {
-  std::vector<char> in(p.columns());
-  std::vector<std::int64_t> room = p.limits;
-  for (const int c : columns) {
-    in[at(c)] = 1;
-    for (const Part& x : p.weighs[at(c)]) room[at(x.row)] -= x.amount;
+bool feasible(const Problem& problem, const std::vector<int>& columns) {
+  std::vector<char> in(problem.columns());
+  std::vector<std::int64_t> room = problem.limits;
+  for (const int column : columns) {
+    in[index(column)] = 1;
+    for (const Part& part : problem.weighs[index(column)]) room[index(part.row)] -= part.amount;
   }
-  for (const int c : columns)
-    for (const int o : p.conflicts[at(c)])
-      if (in[at(o)]) return false;
-  return std::all_of(room.begin(), room.end(), [](std::int64_t v) { return v >= 0; });
+  for (const int column : columns)
+    for (const int other : problem.conflicts[index(column)])
+      if (in[index(other)]) return false;
+  return std::all_of(room.begin(), room.end(), [](std::int64_t value) { return value >= 0; });
 }
 
 }  // namespace teasel::selection

@@ -6,45 +6,49 @@ namespace teasel::selection {
 
 /// Greedy: each conflict not yet in a clique starts one, which grows by the columns next to all of it, the one with
 /// most conflicts first.
-Lists<int> clique_cover(const Work& w) {
-  const std::size_t n = w.p.columns();
+Lists<int> clique_cover(const Work& work) {
+  const std::size_t columns = work.problem.columns();
   Lists<int> out;
-  std::vector<char> done(w.p.conflicts.items.size());
+  std::vector<char> done(work.problem.conflicts.items.size());
   std::vector<int> clique, pool;
   // Position of every conflict seen from its other end.
   auto slot = [&](int a, int b) {
-    const auto l = w.p.conflicts[at(a)];
-    return w.p.conflicts.start[at(a)] + static_cast<std::size_t>(std::lower_bound(l.begin(), l.end(), b) - l.begin());
+    const auto near = work.problem.conflicts[index(a)];
+    return work.problem.conflicts.start[index(a)] +
+           static_cast<std::size_t>(std::lower_bound(near.begin(), near.end(), b) - near.begin());
   };
-  for (std::size_t i = 0; i < n; ++i) {
-    const auto list = w.p.conflicts[i];
+  for (std::size_t i = 0; i < columns; ++i) {
+    const auto list = work.problem.conflicts[i];
     for (std::size_t k = 0; k < list.size(); ++k) {
       const int j = list[k];
-      if (j < static_cast<int>(i) || done[w.p.conflicts.start[i] + k]) continue;
-      if (w.group[i] >= 0 && w.group[i] == w.group[at(j)]) continue;  // the want itself keeps them apart
+      if (j < static_cast<int>(i) || done[work.problem.conflicts.start[i] + k]) continue;
+      if (work.group[i] >= 0 && work.group[i] == work.group[index(j)]) continue;  // the want itself keeps them apart
       clique.assign({static_cast<int>(i), j});
       pool.clear();
-      auto offer = [&](int v) {
-        if (v != static_cast<int>(i) && v != j && w.apart(v, j) && w.apart(v, static_cast<int>(i))) pool.push_back(v);
+      auto offer = [&](int candidate) {
+        if (candidate != static_cast<int>(i) && candidate != j && work.apart(candidate, j) &&
+            work.apart(candidate, static_cast<int>(i)))
+          pool.push_back(candidate);
       };
-      for (const int v : list) offer(v);
-      for (const int c : {static_cast<int>(i), j})
-        if (w.group[at(c)] >= 0 && w.of_want[at(w.group[at(c)])].size() <= 24)
-          for (const int v : w.of_want[at(w.group[at(c)])]) offer(v);
+      for (const int candidate : list) offer(candidate);
+      for (const int column : {static_cast<int>(i), j})
+        if (work.group[index(column)] >= 0 && work.of_want[index(work.group[index(column)])].size() <= 24)
+          for (const int candidate : work.of_want[index(work.group[index(column)])]) offer(candidate);
       std::sort(pool.begin(), pool.end(), [&](int a, int b) {
-        return w.p.conflicts[at(a)].size() != w.p.conflicts[at(b)].size()
-                   ? w.p.conflicts[at(a)].size() > w.p.conflicts[at(b)].size()
+        return work.problem.conflicts[index(a)].size() != work.problem.conflicts[index(b)].size()
+                   ? work.problem.conflicts[index(a)].size() > work.problem.conflicts[index(b)].size()
                    : a < b;
       });
       pool.erase(std::unique(pool.begin(), pool.end()), pool.end());
-      for (const int v : pool)
-        if (std::all_of(clique.begin() + 2, clique.end(), [&](int u) { return u != v && w.apart(u, v); }))
-          clique.push_back(v);
+      for (const int candidate : pool)
+        if (std::all_of(clique.begin() + 2, clique.end(),
+                        [&](int member) { return member != candidate && work.apart(member, candidate); }))
+          clique.push_back(candidate);
       std::sort(clique.begin(), clique.end());
       for (const int a : clique)
         for (const int b : clique)
-          if (a != b && w.conflict(a, b)) done[slot(a, b)] = 1;
-      for (const int v : clique) out.add(v);
+          if (a != b && work.conflict(a, b)) done[slot(a, b)] = 1;
+      for (const int candidate : clique) out.add(candidate);
       out.close();
     }
   }

@@ -9,33 +9,33 @@ namespace teasel::selection {
 namespace {
 class Improver {
  public:
-  Improver(const Work& w, std::vector<char>& chosen)
-      : w_(w),
+  Improver(const Work& work, std::vector<char>& chosen)
+      : work_(work),
         chosen_(chosen),
-        blocked_(w.p.columns()),
-        left_(w.p.wants.size()),
-        room_(w.p.limits),
-        queued_(w.p.wants.size(), 1) {
-    for (std::size_t r = 0; r < left_.size(); ++r) {
-      left_[r] = w.p.wants[r].wanted;
-      queue_.push_back(static_cast<int>(r));
+        blocked_(work.problem.columns()),
+        left_(work.problem.wants.size()),
+        room_(work.problem.limits),
+        queued_(work.problem.wants.size(), 1) {
+    for (std::size_t row = 0; row < left_.size(); ++row) {
+      left_[row] = work.problem.wants[row].wanted;
+      queue_.push_back(static_cast<int>(row));
     }
-    for (std::size_t c = 0; c < chosen.size(); ++c)
-      if (chosen[c]) {
-        chosen_[c] = 0;
-        put(static_cast<int>(c), 1);
+    for (std::size_t column = 0; column < chosen.size(); ++column)
+      if (chosen[column]) {
+        chosen_[column] = 0;
+        put(static_cast<int>(column), 1);
       }
   }
 
   void run(const Clock& clock) {
     for (std::size_t k = 0; k < queue_.size(); ++k) {
       if (k % 256 == 0 && clock.over()) return;
-      const int r = queue_[k];
-      queued_[at(r)] = 0;
+      const int row = queue_[k];
+      queued_[index(row)] = 0;
       for (bool again = true; again;) {
         again = false;
-        for (const int c : w_.of_want[at(r)])
-          if (!chosen_[at(c)] && try_column(c)) {
+        for (const int column : work_.of_want[index(row)])
+          if (!chosen_[index(column)] && try_column(column)) {
             again = true;
             break;
           }
@@ -44,67 +44,67 @@ class Improver {
   }
 
  private:
-  void put(int c, int sign) {
-    chosen_[at(c)] = sign > 0;
-    for (const Part& x : w_.p.covers[at(c)]) left_[at(x.row)] -= sign * x.amount;
-    for (const Part& x : w_.p.weighs[at(c)]) room_[at(x.row)] -= sign * x.amount;
-    for (const int o : w_.p.conflicts[at(c)]) blocked_[at(o)] += sign;
+  void put(int column, int sign) {
+    chosen_[index(column)] = sign > 0;
+    for (const Part& part : work_.problem.covers[index(column)]) left_[index(part.row)] -= sign * part.amount;
+    for (const Part& part : work_.problem.weighs[index(column)]) room_[index(part.row)] -= sign * part.amount;
+    for (const int other : work_.problem.conflicts[index(column)]) blocked_[index(other)] += sign;
   }
-  bool fits(int c) const {
-    for (const Part& x : w_.p.weighs[at(c)])
-      if (room_[at(x.row)] < x.amount) return false;
+  bool fits(int column) const {
+    for (const Part& part : work_.problem.weighs[index(column)])
+      if (room_[index(part.row)] < part.amount) return false;
     return true;
   }
   /// What the wants of c pay more once c is in (negative: it helps) or out.
-  Cost effect(int c, int sign) const {
-    Cost sum = sign * w_.p.price[at(c)];
-    for (const Part& x : w_.p.covers[at(c)]) {
-      const Want& want = w_.p.wants[at(x.row)];
-      sum += want.lack(left_[at(x.row)] - sign * x.amount) - want.lack(left_[at(x.row)]);
+  Cost effect(int column, int sign) const {
+    Cost sum = sign * work_.problem.price[index(column)];
+    for (const Part& part : work_.problem.covers[index(column)]) {
+      const Want& want = work_.problem.wants[index(part.row)];
+      sum += want.lack(left_[index(part.row)] - sign * part.amount) - want.lack(left_[index(part.row)]);
     }
     return sum;
   }
 
-  bool try_column(int c) {
+  bool try_column(int column) {
     out_.clear();
     in_.clear();
     Cost delta = 0;
-    auto step = [&](int column, int sign) {
-      delta += effect(column, sign);
-      put(column, sign);
-      (sign > 0 ? in_ : out_).push_back(column);
+    auto step = [&](int moved, int sign) {
+      delta += effect(moved, sign);
+      put(moved, sign);
+      (sign > 0 ? in_ : out_).push_back(moved);
     };
-    // Cheap look first: what leaves saves its price at most.
-    Cost least = effect(c, 1);
-    for (const int o : w_.p.conflicts[at(c)])
-      if (chosen_[at(o)]) least -= w_.p.price[at(o)];
-    for (const Part& x : w_.p.covers[at(c)])
-      if (w_.group[at(c)] == x.row)
-        for (const int o : w_.of_want[at(x.row)])
-          if (chosen_[at(o)]) least -= w_.p.price[at(o)];
+    // A cheap look comes first: what leaves saves its price at most.
+    Cost least = effect(column, 1);
+    for (const int other : work_.problem.conflicts[index(column)])
+      if (chosen_[index(other)]) least -= work_.problem.price[index(other)];
+    for (const Part& part : work_.problem.covers[index(column)])
+      if (work_.group[index(column)] == part.row)
+        for (const int other : work_.of_want[index(part.row)])
+          if (chosen_[index(other)]) least -= work_.problem.price[index(other)];
     if (least >= 0) return false;
-    for (const int o : w_.p.conflicts[at(c)])
-      if (chosen_[at(o)]) step(o, -1);
-    if (w_.group[at(c)] >= 0)
-      for (const int o : w_.of_want[at(w_.group[at(c)])])
-        if (chosen_[at(o)]) step(o, -1);
-    bool possible = fits(c);
+    for (const int other : work_.problem.conflicts[index(column)])
+      if (chosen_[index(other)]) step(other, -1);
+    if (work_.group[index(column)] >= 0)
+      for (const int other : work_.of_want[index(work_.group[index(column)])])
+        if (chosen_[index(other)]) step(other, -1);
+    bool possible = fits(column);
     if (possible) {
-      step(c, 1);
+      step(column, 1);
       const std::vector<int> gone = out_;
-      for (const int o : gone)
-        for (const Part& x : w_.p.covers[at(o)])
-          for (const int f : w_.of_want[at(x.row)]) {
-            if (left_[at(x.row)] <= 0) break;
-            if (chosen_[at(f)] || blocked_[at(f)] || !fits(f) || effect(f, 1) >= 0) continue;
-            step(f, 1);
+      for (const int other : gone)
+        for (const Part& part : work_.problem.covers[index(other)])
+          for (const int spare : work_.of_want[index(part.row)]) {
+            if (left_[index(part.row)] <= 0) break;
+            if (chosen_[index(spare)] || blocked_[index(spare)] || !fits(spare) || effect(spare, 1) >= 0) continue;
+            step(spare, 1);
           }
     }
     if (possible && delta < 0) {
       for (const auto* list : {&out_, &in_})
-        for (const int o : *list) {
-          wake(o);
-          for (const int n : w_.p.conflicts[at(o)]) wake(n);
+        for (const int other : *list) {
+          wake(other);
+          for (const int near : work_.problem.conflicts[index(other)]) wake(near);
         }
       return true;
     }
@@ -112,15 +112,15 @@ class Improver {
     for (std::size_t k = out_.size(); k-- > 0;) put(out_[k], 1);
     return false;
   }
-  void wake(int c) {
-    for (const Part& x : w_.p.covers[at(c)])
-      if (!queued_[at(x.row)]) {
-        queued_[at(x.row)] = 1;
-        queue_.push_back(x.row);
+  void wake(int column) {
+    for (const Part& part : work_.problem.covers[index(column)])
+      if (!queued_[index(part.row)]) {
+        queued_[index(part.row)] = 1;
+        queue_.push_back(part.row);
       }
   }
 
-  const Work& w_;
+  const Work& work_;
   std::vector<char>& chosen_;
   std::vector<int> blocked_;  ///< chosen conflicts, by column
   std::vector<std::int64_t> left_, room_;
@@ -129,8 +129,8 @@ class Improver {
 };
 }  // namespace
 
-void improve(const Work& w, std::vector<char>& chosen, const Clock& clock) {
-  Improver(w, chosen).run(clock);
+void improve(const Work& work, std::vector<char>& chosen, const Clock& clock) {
+  Improver(work, chosen).run(clock);
 }
 
 }  // namespace teasel::selection

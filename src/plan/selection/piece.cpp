@@ -7,69 +7,69 @@ namespace teasel::selection {
 
 namespace {
 template <class T>
-Lists<int> turned(const Lists<int>& lists, std::size_t n, T by) {
+Lists<int> turned(const Lists<int>& lists, std::size_t count, T by) {
   Lists<int> out;
-  out.start.assign(n + 1, 0);
-  for (const int v : lists.items) ++out.start[by(v) + 1];
+  out.start.assign(count + 1, 0);
+  for (const int item : lists.items) ++out.start[by(item) + 1];
   std::partial_sum(out.start.begin(), out.start.end(), out.start.begin());
   out.items.resize(lists.items.size());
   std::vector<std::size_t> fill(out.start.begin(), out.start.end() - 1);
   for (std::size_t i = 0; i < lists.size(); ++i)
-    for (const int v : lists[i]) out.items[fill[by(v)]++] = static_cast<int>(i);
+    for (const int item : lists[i]) out.items[fill[by(item)]++] = static_cast<int>(i);
   return out;
 }
 }  // namespace
 
-Rows make_rows(const Work& w, Lists<int> cliques, std::size_t hub) {
-  const std::size_t wants = w.p.wants.size();
-  Rows r;
-  r.cliques = std::move(cliques);
-  r.cliques_of = turned(r.cliques, w.p.columns(), at);
-  r.hub.resize(wants);
-  for (std::size_t k = 0; k < wants; ++k) r.hub[k] = w.of_want[k].size() > hub;
-  r.node_of.assign(w.p.columns(), -1);
-  for (std::size_t c = 0; c < w.p.columns(); ++c) {
-    for (const Part& x : w.p.covers[c])
-      if (r.node_of[c] < 0 && !r.hub[at(x.row)]) r.node_of[c] = x.row;
-    if (r.node_of[c] < 0) {
-      r.node_of[c] = static_cast<int>(wants + r.lone.size());
-      r.lone.push_back(static_cast<int>(c));
+Rows make_rows(const Work& work, Lists<int> cliques, std::size_t hub) {
+  const std::size_t wants = work.problem.wants.size();
+  Rows rows;
+  rows.cliques = std::move(cliques);
+  rows.cliques_of = turned(rows.cliques, work.problem.columns(), index);
+  rows.hub.resize(wants);
+  for (std::size_t k = 0; k < wants; ++k) rows.hub[k] = work.of_want[k].size() > hub;
+  rows.node_of.assign(work.problem.columns(), -1);
+  for (std::size_t column = 0; column < work.problem.columns(); ++column) {
+    for (const Part& part : work.problem.covers[column])
+      if (rows.node_of[column] < 0 && !rows.hub[index(part.row)]) rows.node_of[column] = part.row;
+    if (rows.node_of[column] < 0) {
+      rows.node_of[column] = static_cast<int>(wants + rows.lone.size());
+      rows.lone.push_back(static_cast<int>(column));
     }
   }
   for (std::size_t k = 0; k < wants; ++k) {
-    if (!r.hub[k])
-      for (const int c : w.of_want[k]) r.columns_of.add(c);
-    r.columns_of.close();
+    if (!rows.hub[k])
+      for (const int column : work.of_want[k]) rows.columns_of.add(column);
+    rows.columns_of.close();
   }
-  for (const int c : r.lone) {
-    r.columns_of.add(c);
-    r.columns_of.close();
+  for (const int column : rows.lone) {
+    rows.columns_of.add(column);
+    rows.columns_of.close();
   }
-  const std::size_t nodes = wants + r.lone.size();
+  const std::size_t nodes = wants + rows.lone.size();
   std::vector<int> seen(nodes, -1);
-  r.near.start.reserve(nodes + 1);
-  for (std::size_t a = 0; a < nodes; ++a) {
-    const std::size_t from = r.near.items.size();
+  rows.near.start.reserve(nodes + 1);
+  for (std::size_t number = 0; number < nodes; ++number) {
+    const std::size_t from = rows.near.items.size();
     auto meet = [&](int node) {
-      if (seen[at(node)] != static_cast<int>(a) && node != static_cast<int>(a)) {
-        seen[at(node)] = static_cast<int>(a);
-        r.near.add(node);
+      if (seen[index(node)] != static_cast<int>(number) && node != static_cast<int>(number)) {
+        seen[index(node)] = static_cast<int>(number);
+        rows.near.add(node);
       }
     };
-    for (const int c : r.columns_of[a]) {
-      for (const Part& x : w.p.covers[at(c)])
-        if (!r.hub[at(x.row)]) meet(x.row);
-      for (const int q : r.cliques_of[at(c)])
-        for (const int o : r.cliques[at(q)]) {
-          meet(r.node_of[at(o)]);
-          for (const Part& x : w.p.covers[at(o)])
-            if (!r.hub[at(x.row)]) meet(x.row);
+    for (const int column : rows.columns_of[number]) {
+      for (const Part& part : work.problem.covers[index(column)])
+        if (!rows.hub[index(part.row)]) meet(part.row);
+      for (const int clique : rows.cliques_of[index(column)])
+        for (const int other : rows.cliques[index(clique)]) {
+          meet(rows.node_of[index(other)]);
+          for (const Part& part : work.problem.covers[index(other)])
+            if (!rows.hub[index(part.row)]) meet(part.row);
         }
     }
-    std::sort(r.near.items.begin() + static_cast<std::ptrdiff_t>(from), r.near.items.end());
-    r.near.close();
+    std::sort(rows.near.items.begin() + static_cast<std::ptrdiff_t>(from), rows.near.items.end());
+    rows.near.close();
   }
-  return r;
+  return rows;
 }
 
 namespace {
@@ -77,140 +77,148 @@ namespace {
 struct Inside {
   std::vector<int> columns, wants, cliques;
   Inside(const Rows& rows, const std::vector<int>& asked) {
-    for (const int n : asked) {
-      columns.insert(columns.end(), rows.columns_of[at(n)].begin(), rows.columns_of[at(n)].end());
-      if (at(n) < rows.hub.size() && !rows.hub[at(n)]) wants.push_back(n);
+    for (const int node : asked) {
+      columns.insert(columns.end(), rows.columns_of[index(node)].begin(), rows.columns_of[index(node)].end());
+      if (index(node) < rows.hub.size() && !rows.hub[index(node)]) wants.push_back(node);
     }
     make_set(columns);
     std::sort(wants.begin(), wants.end());
-    for (const int c : columns)
-      cliques.insert(cliques.end(), rows.cliques_of[at(c)].begin(), rows.cliques_of[at(c)].end());
+    for (const int column : columns)
+      cliques.insert(cliques.end(), rows.cliques_of[index(column)].begin(), rows.cliques_of[index(column)].end());
     make_set(cliques);
   }
 };
 }  // namespace
 
-Piece priced_piece(const Work& w, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes,
+Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& multipliers, const std::vector<int>& nodes,
                    const std::vector<int>& hubs, bool whole, bool partial) {
   const Inside in(rows, nodes);
-  const Places<Kind::column> place(in.columns, w.p.columns());
-  Piece p;
-  p.columns = in.columns;
-  p.wants = in.wants;
-  p.wants.insert(p.wants.end(), hubs.begin(), hubs.end());
-  std::sort(p.wants.begin(), p.wants.end());
-  for (const int r : p.wants) {
-    p.wanted.push_back(w.p.wants[at(r)].wanted);
-    p.miss.push_back(w.p.wants[at(r)].unit() * kScale);
-    p.last.push_back(w.p.wants[at(r)].last * kScale);
-    if (!rows.hub[at(r)]) continue;
-    std::int64_t offer = p.miss.back() + p.last.back();
-    for (const int c : w.of_want[at(r)]) {
-      if (place[c] >= 0) continue;
-      std::int64_t v = w.p.price[at(c)] * kScale, amount = 1;
-      for (const Part& x : w.p.covers[at(c)]) {
-        if (x.row == r)
-          amount = x.amount;
+  const Places<Kind::column> place(in.columns, work.problem.columns());
+  Piece piece;
+  piece.columns = in.columns;
+  piece.wants = in.wants;
+  piece.wants.insert(piece.wants.end(), hubs.begin(), hubs.end());
+  std::sort(piece.wants.begin(), piece.wants.end());
+  for (const int row : piece.wants) {
+    piece.wanted.push_back(work.problem.wants[index(row)].wanted);
+    piece.miss.push_back(work.problem.wants[index(row)].unit() * kScale);
+    piece.last.push_back(work.problem.wants[index(row)].last * kScale);
+    if (!rows.hub[index(row)]) continue;
+    std::int64_t offer = piece.miss.back() + piece.last.back();
+    for (const int column : work.of_want[index(row)]) {
+      if (place[column] >= 0) continue;
+      std::int64_t value = work.problem.price[index(column)] * kScale, amount = 1;
+      for (const Part& part : work.problem.covers[index(column)]) {
+        if (part.row == row)
+          amount = part.amount;
         else
-          v -= x.amount * m.want[at(x.row)];
+          value -= part.amount * multipliers.want[index(part.row)];
       }
-      for (const int q : rows.cliques_of[at(c)]) v += m.clique[at(q)];
-      for (const Part& x : w.p.weighs[at(c)]) v += x.amount * m.limit[at(x.row)];
-      if (amount > 0) offer = std::max<std::int64_t>(0, std::min(offer, v / amount));
-      if (w.p.covers[at(c)].size() > 1) offer = std::min(offer, m.want[at(r)]);
+      for (const int clique : rows.cliques_of[index(column)]) value += multipliers.clique[index(clique)];
+      for (const Part& part : work.problem.weighs[index(column)])
+        value += part.amount * multipliers.limit[index(part.row)];
+      if (amount > 0) offer = std::max<std::int64_t>(0, std::min(offer, value / amount));
+      if (work.problem.covers[index(column)].size() > 1) offer = std::min(offer, multipliers.want[index(row)]);
     }
-    p.miss.back() = std::min(p.miss.back(), offer);
-    p.last.back() = std::min(p.last.back(), offer - p.miss.back());
+    piece.miss.back() = std::min(piece.miss.back(), offer);
+    piece.last.back() = std::min(piece.last.back(), offer - piece.miss.back());
   }
   std::vector<int> outer;
-  for (const int q : in.cliques)
-    (std::all_of(rows.cliques[at(q)].begin(), rows.cliques[at(q)].end(), [&](int c) { return place[c] >= 0; })
-         ? p.cliques
+  for (const int clique : in.cliques)
+    (std::all_of(rows.cliques[index(clique)].begin(), rows.cliques[index(clique)].end(),
+                 [&](int column) { return place[column] >= 0; })
+         ? piece.cliques
          : outer)
-        .push_back(q);
+        .push_back(clique);
   if (whole)
-    for (std::size_t l = 0; l < w.p.limits.size(); ++l) {
-      p.limits.push_back(static_cast<int>(l));
-      p.capacity.push_back(w.p.limits[l]);
+    for (std::size_t limit = 0; limit < work.problem.limits.size(); ++limit) {
+      piece.limits.push_back(static_cast<int>(limit));
+      piece.capacity.push_back(work.problem.limits[limit]);
     }
-  p.price.reserve(p.columns.size());
-  const Places<Kind::want> want(p.wants, w.p.wants.size());
+  piece.price.reserve(piece.columns.size());
+  const Places<Kind::want> want(piece.wants, work.problem.wants.size());
   const Places<Kind::clique> beyond(outer, rows.cliques.size());
-  for (const int c : p.columns) {
-    std::int64_t v = w.p.price[at(c)] * kScale;
-    for (const Part& x : w.p.covers[at(c)])
-      if (want[x.row] < 0) v -= x.amount * m.want[at(x.row)];
-    for (const int q : rows.cliques_of[at(c)])
-      if (beyond[q] >= 0) v += m.clique[at(q)];
+  for (const int column : piece.columns) {
+    std::int64_t value = work.problem.price[index(column)] * kScale;
+    for (const Part& part : work.problem.covers[index(column)])
+      if (want[part.row] < 0) value -= part.amount * multipliers.want[index(part.row)];
+    for (const int clique : rows.cliques_of[index(column)])
+      if (beyond[clique] >= 0) value += multipliers.clique[index(clique)];
     if (!whole)
-      for (const Part& x : w.p.weighs[at(c)]) v += x.amount * m.limit[at(x.row)];
-    p.price.push_back(v);
+      for (const Part& part : work.problem.weighs[index(column)])
+        value += part.amount * multipliers.limit[index(part.row)];
+    piece.price.push_back(value);
   }
   if (partial) {
-    for (const int q : outer) {
+    for (const int clique : outer) {
       int inside = 0;
-      for (const int c : rows.cliques[at(q)]) inside += place[c] >= 0;
-      if (inside >= 2) p.cliques.push_back(q);
+      for (const int column : rows.cliques[index(clique)]) inside += place[column] >= 0;
+      if (inside >= 2) piece.cliques.push_back(clique);
     }
-    std::sort(p.cliques.begin(), p.cliques.end());
+    std::sort(piece.cliques.begin(), piece.cliques.end());
   }
-  return p;
+  return piece;
 }
 
-Piece given_piece(const Work& w, const Rows& rows, const std::vector<int>& nodes, const std::vector<char>& chosen) {
+Piece given_piece(const Work& work, const Rows& rows, const std::vector<int>& nodes, const std::vector<char>& chosen) {
   const Inside in(rows, nodes);
-  const Places<Kind::column> place(in.columns, w.p.columns());
-  Piece p;
-  for (const int c : in.columns) {
-    const auto near = w.p.conflicts[at(c)];
-    if (std::none_of(near.begin(), near.end(), [&](int o) { return chosen[at(o)] && place[o] < 0; }))
-      p.columns.push_back(c);
+  const Places<Kind::column> place(in.columns, work.problem.columns());
+  Piece piece;
+  for (const int column : in.columns) {
+    const auto near = work.problem.conflicts[index(column)];
+    if (std::none_of(near.begin(), near.end(), [&](int other) { return chosen[index(other)] && place[other] < 0; }))
+      piece.columns.push_back(column);
   }
-  for (const int c : p.columns) p.price.push_back(w.p.price[at(c)] * kScale);
+  for (const int column : piece.columns) piece.price.push_back(work.problem.price[index(column)] * kScale);
   // Wants of these columns that lie outside count too: their other columns stay as they are.
-  for (const int c : in.columns)
-    for (const Part& x : w.p.covers[at(c)]) p.wants.push_back(x.row);
-  std::sort(p.wants.begin(), p.wants.end());
-  p.wants.erase(std::unique(p.wants.begin(), p.wants.end()), p.wants.end());
-  for (const int r : p.wants) {
-    std::int64_t left = w.p.wants[at(r)].wanted;
-    for (const int c : w.of_want[at(r)])
-      if (chosen[at(c)] && place[c] < 0)
-        for (const Part& x : w.p.covers[at(c)])
-          if (x.row == r) left -= x.amount;
-    p.wanted.push_back(left);
-    p.miss.push_back(w.p.wants[at(r)].unit() * kScale);
-    p.last.push_back(left < w.p.wants[at(r)].wanted ? 0 : w.p.wants[at(r)].last * kScale);
+  for (const int column : in.columns)
+    for (const Part& part : work.problem.covers[index(column)]) piece.wants.push_back(part.row);
+  std::sort(piece.wants.begin(), piece.wants.end());
+  piece.wants.erase(std::unique(piece.wants.begin(), piece.wants.end()), piece.wants.end());
+  for (const int row : piece.wants) {
+    std::int64_t left = work.problem.wants[index(row)].wanted;
+    for (const int column : work.of_want[index(row)])
+      if (chosen[index(column)] && place[column] < 0)
+        for (const Part& part : work.problem.covers[index(column)])
+          if (part.row == row) left -= part.amount;
+    piece.wanted.push_back(left);
+    piece.miss.push_back(work.problem.wants[index(row)].unit() * kScale);
+    piece.last.push_back(left < work.problem.wants[index(row)].wanted ? 0
+                                                                      : work.problem.wants[index(row)].last * kScale);
   }
-  for (const int q : in.cliques) {
+  for (const int clique : in.cliques) {
     int inside = 0;
-    for (const int c : rows.cliques[at(q)]) inside += std::binary_search(p.columns.begin(), p.columns.end(), c);
-    if (inside >= 2) p.cliques.push_back(q);
+    for (const int column : rows.cliques[index(clique)])
+      inside += std::binary_search(piece.columns.begin(), piece.columns.end(), column);
+    if (inside >= 2) piece.cliques.push_back(clique);
   }
-  for (std::size_t l = 0; l < w.p.limits.size(); ++l) {
-    p.limits.push_back(static_cast<int>(l));
-    p.capacity.push_back(w.p.limits[l]);
+  for (std::size_t limit = 0; limit < work.problem.limits.size(); ++limit) {
+    piece.limits.push_back(static_cast<int>(limit));
+    piece.capacity.push_back(work.problem.limits[limit]);
   }
-  if (!p.limits.empty())
-    for (std::size_t c = 0; c < w.p.columns(); ++c)
-      if (chosen[c] && place[static_cast<int>(c)] < 0)
-        for (const Part& x : w.p.weighs[c]) p.capacity[at(x.row)] -= x.amount;
-  return p;
+  if (!piece.limits.empty())
+    for (std::size_t column = 0; column < work.problem.columns(); ++column)
+      if (chosen[column] && place[static_cast<int>(column)] < 0)
+        for (const Part& part : work.problem.weighs[column]) piece.capacity[index(part.row)] -= part.amount;
+  return piece;
 }
 
-std::int64_t value_in(const Work& w, const Piece& p, const std::vector<int>& chosen) {
+std::int64_t value_in(const Work& work, const Piece& piece, const std::vector<int>& chosen) {
   std::int64_t sum = 0;
-  std::vector<std::int64_t> left = p.wanted;
-  for (const int c : chosen) {
-    const auto it = std::lower_bound(p.columns.begin(), p.columns.end(), c);
-    sum += p.price[static_cast<std::size_t>(it - p.columns.begin())];
-    for (const Part& x : w.p.covers[at(c)]) {
-      const auto r = std::lower_bound(p.wants.begin(), p.wants.end(), x.row);
-      if (r != p.wants.end() && *r == x.row) left[static_cast<std::size_t>(r - p.wants.begin())] -= x.amount;
+  std::vector<std::int64_t> left = piece.wanted;
+  for (const int column : chosen) {
+    const auto it = std::lower_bound(piece.columns.begin(), piece.columns.end(), column);
+    sum += piece.price[static_cast<std::size_t>(it - piece.columns.begin())];
+    for (const Part& part : work.problem.covers[index(column)]) {
+      const auto place = std::lower_bound(piece.wants.begin(), piece.wants.end(), part.row);
+      if (place != piece.wants.end() && *place == part.row)
+        left[static_cast<std::size_t>(place - piece.wants.begin())] -= part.amount;
     }
   }
   for (std::size_t k = 0; k < left.size(); ++k)
-    if (left[k] > 0) sum += left[k] * p.miss[k] + (left[k] >= w.p.wants[at(p.wants[k])].wanted ? p.last[k] : 0);
+    if (left[k] > 0)
+      sum +=
+          left[k] * piece.miss[k] + (left[k] >= work.problem.wants[index(piece.wants[k])].wanted ? piece.last[k] : 0);
   return sum;
 }
 

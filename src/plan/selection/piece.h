@@ -36,7 +36,7 @@ struct Piece {
 /// Nodes and everything inside; `price` holds what outer rows cost at the given multipliers. whole: limits are inside.
 /// partial: what lies inside of outer cliques excludes one another as well (their multipliers are extra).
 /// Of the hubs named, columns outside offer each further unit at their least price: that is what lacking one costs.
-Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& m, const std::vector<int>& nodes,
+Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& multipliers, const std::vector<int>& nodes,
                    const std::vector<int>& hubs, bool whole, bool partial = false);
 /// The same with the columns chosen outside held fixed: `chosen` by column.
 Piece given_piece(const Work& work, const Rows& rows, const std::vector<int>& nodes, const std::vector<char>& chosen);
@@ -62,7 +62,7 @@ struct PieceLimits {
 PieceResult solve_piece(const Work& work, const Rows& rows, const Piece& piece, const PieceLimits& limits);
 
 /// Moves the multipliers of cliques towards a better bound; those of wants are to be worked out afterwards.
-void ascend(const Work& work, const Rows& rows, Multipliers& m, int sweeps, const Clock& clock);
+void ascend(const Work& work, const Rows& rows, Multipliers& multipliers, int sweeps, const Clock& clock);
 
 /// Betters a choice that keeps all rules, one change at a time.
 void improve(const Work& work, std::vector<char>& chosen, const Clock& clock);

@@ -18,79 +18,85 @@ namespace teasel::selection {
 
 namespace {
 /// Wants that some column takes from: two of their columns may be needed where one would do elsewhere.
-std::vector<char> taken_from(const Problem& p) {
-  std::vector<char> out(p.wants.size());
-  for (const Part& x : p.covers.items)
-    if (x.amount < 0) out[at(x.row)] = 1;
+std::vector<char> taken_from(const Problem& problem) {
+  std::vector<char> out(problem.wants.size());
+  for (const Part& part : problem.covers.items)
+    if (part.amount < 0) out[index(part.row)] = 1;
   return out;
 }
 }  // namespace
 
-std::vector<int> groups_of(const Problem& p) {
-  const std::vector<char> taken = taken_from(p);
-  std::vector<int> group(p.columns(), -1);
-  for (std::size_t j = 0; j < p.columns(); ++j)
-    if (const auto c = p.covers[j]; c.size() == 1 && c[0].amount > 0 && !taken[at(c[0].row)] &&
-                                    p.wants[at(c[0].row)].wanted <= c[0].amount && p.price[j] > 0)
-      group[j] = c[0].row;
+std::vector<int> groups_of(const Problem& problem) {
+  const std::vector<char> taken = taken_from(problem);
+  std::vector<int> group(problem.columns(), -1);
+  for (std::size_t j = 0; j < problem.columns(); ++j)
+    if (const auto covers = problem.covers[j];
+        covers.size() == 1 && covers[0].amount > 0 && !taken[index(covers[0].row)] &&
+        problem.wants[index(covers[0].row)].wanted <= covers[0].amount && problem.price[j] > 0)
+      group[j] = covers[0].row;
   return group;
 }
 
-Lists<int> columns_by_want(const Problem& p) {
+Lists<int> columns_by_want(const Problem& problem) {
   Lists<int> out;
-  std::vector<std::size_t> count(p.wants.size() + 1);
-  for (const Part& c : p.covers.items) ++count[at(c.row)];
-  out.start.assign(p.wants.size() + 1, 0);
-  for (std::size_t r = 0; r < p.wants.size(); ++r) out.start[r + 1] = out.start[r] + count[r];
+  std::vector<std::size_t> count(problem.wants.size() + 1);
+  for (const Part& part : problem.covers.items) ++count[index(part.row)];
+  out.start.assign(problem.wants.size() + 1, 0);
+  for (std::size_t row = 0; row < problem.wants.size(); ++row) out.start[row + 1] = out.start[row] + count[row];
   out.items.resize(out.start.back());
   std::vector<std::size_t> fill(out.start.begin(), out.start.end() - 1);
-  for (std::size_t j = 0; j < p.columns(); ++j)
-    for (const Part& c : p.covers[j]) out.items[fill[at(c.row)]++] = static_cast<int>(j);
-  for (std::size_t r = 0; r < p.wants.size(); ++r)
-    std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[r]),
-              out.items.begin() + static_cast<std::ptrdiff_t>(out.start[r + 1]),
-              [&](int x, int y) { return p.price[at(x)] != p.price[at(y)] ? p.price[at(x)] < p.price[at(y)] : x < y; });
+  for (std::size_t j = 0; j < problem.columns(); ++j)
+    for (const Part& part : problem.covers[j]) out.items[fill[index(part.row)]++] = static_cast<int>(j);
+  for (std::size_t row = 0; row < problem.wants.size(); ++row)
+    std::sort(out.items.begin() + static_cast<std::ptrdiff_t>(out.start[row]),
+              out.items.begin() + static_cast<std::ptrdiff_t>(out.start[row + 1]), [&](int a, int b) {
+                return problem.price[index(a)] != problem.price[index(b)]
+                           ? problem.price[index(a)] < problem.price[index(b)]
+                           : a < b;
+              });
   return out;
 }
 
-Work::Work(const Problem& problem) : p(problem), group(groups_of(problem)), of_want(columns_by_want(problem)) {}
+Work::Work(const Problem& whole) : problem(whole), group(groups_of(whole)), of_want(columns_by_want(whole)) {}
 
 namespace {
 class Reducer {
  public:
-  Reducer(const Problem& p, const Rules& rules)
-      : p_(p),
-        rules_(rules),
-        alive_(p.columns(), 1),
-        group_(groups_of(p)),
-        of_want_(columns_by_want(p)),
-        outside_(p.columns()),
-        degree_(p.columns()),
-        queued_(p.wants.size(), 1),
-        worst_(p.wants.size()),
-        taken_(taken_from(p)) {
-    for (std::size_t j = 0; j < p.columns(); ++j) degree_[j] = static_cast<int>(p.conflicts[j].size());
-    for (std::size_t j = 0; j < p.columns(); ++j)
-      for (const int o : p.conflicts[j]) outside_[j] += !harmless(static_cast<int>(j), o);
+  Reducer(const Problem& problem, const Reductions& allowed)
+      : problem_(problem),
+        allowed_(allowed),
+        alive_(problem.columns(), 1),
+        group_(groups_of(problem)),
+        of_want_(columns_by_want(problem)),
+        outside_(problem.columns()),
+        degree_(problem.columns()),
+        queued_(problem.wants.size(), 1),
+        worst_(problem.wants.size()),
+        taken_(taken_from(problem)) {
+    for (std::size_t j = 0; j < problem.columns(); ++j) degree_[j] = static_cast<int>(problem.conflicts[j].size());
+    for (std::size_t j = 0; j < problem.columns(); ++j)
+      for (const int other : problem.conflicts[j]) outside_[j] += !harmless(static_cast<int>(j), other);
   }
   std::vector<Removal> run();
 
  private:
   /// o never stands beside c anyway.
-  bool harmless(int c, int o) const { return group_[at(c)] >= 0 && group_[at(c)] == group_[at(o)]; }
-  void take_out(Removal r);
-  bool useless(int c) const;
+  bool harmless(int column, int other) const {
+    return group_[index(column)] >= 0 && group_[index(column)] == group_[index(other)];
+  }
+  void take_out(Removal removal);
+  bool useless(int column) const;
   bool covers_as_much(int a, int b) const;
   bool weighs_no_more(int a, int b) const;
   bool never_both(int a, int b) const;
   bool within(int a, int b) const;
-  Cost fallback(int e) const;
+  Cost fallback(int evicted) const;
   bool swap_pays(int a, int b);
   void look_at(int want);
   void spares(const std::vector<int>& live);
 
-  const Problem& p_;
-  const Rules& rules_;
+  const Problem& problem_;
+  const Reductions& allowed_;
   std::vector<char> alive_;
   std::vector<int> group_;
   Lists<int> of_want_;
@@ -104,124 +110,127 @@ class Reducer {
   std::vector<Removal> out_;
 };
 
-void Reducer::take_out(Removal r) {
-  alive_[at(r.column)] = 0;
-  out_.push_back(r);
-  auto again = [&](int c) {
-    for (const Part& x : p_.covers[at(c)])
-      if (!queued_[at(x.row)]) {
-        queued_[at(x.row)] = 1;
-        next_.push_back(x.row);
+void Reducer::take_out(Removal removal) {
+  alive_[index(removal.column)] = 0;
+  out_.push_back(removal);
+  auto again = [&](int column) {
+    for (const Part& part : problem_.covers[index(column)])
+      if (!queued_[index(part.row)]) {
+        queued_[index(part.row)] = 1;
+        next_.push_back(part.row);
       }
   };
-  again(r.column);
-  for (const int o : p_.conflicts[at(r.column)])
-    if (alive_[at(o)]) {
-      outside_[at(o)] -= !harmless(o, r.column);
-      --degree_[at(o)];
-      again(o);
+  again(removal.column);
+  for (const int other : problem_.conflicts[index(removal.column)])
+    if (alive_[index(other)]) {
+      outside_[index(other)] -= !harmless(other, removal.column);
+      --degree_[index(other)];
+      again(other);
     }
 }
 
-bool Reducer::useless(int c) const {
+bool Reducer::useless(int column) const {
   Cost saves = 0;
-  for (const Part& x : p_.covers[at(c)]) {
-    const Want& w = p_.wants[at(x.row)];
-    if (x.amount <= 0) continue;
-    if (w.hard) return false;
-    saves += w.miss * x.amount + w.last;
+  for (const Part& part : problem_.covers[index(column)]) {
+    const Want& want = problem_.wants[index(part.row)];
+    if (part.amount <= 0) continue;
+    if (want.hard) return false;
+    saves += want.miss * part.amount + want.last;
   }
-  return p_.price[at(c)] >= saves;
+  return problem_.price[index(column)] >= saves;
 }
 
 bool Reducer::covers_as_much(int a, int b) const {
-  const auto ca = p_.covers[at(a)], cb = p_.covers[at(b)];
+  const auto ca = problem_.covers[index(a)], cb = problem_.covers[index(b)];
   if (ca.size() == 1 && cb.size() == 1) return ca[0].row == cb[0].row && ca[0].amount >= cb[0].amount;
   // Both by row: what only a covers must not take, what only b covers must not give.
-  const Part *x = ca.begin(), *y = cb.begin();
-  while (x != ca.end() || y != cb.end()) {
-    if (y == cb.end() || (x != ca.end() && x->row < y->row)) {
-      if (x++->amount < 0) return false;
-    } else if (x == ca.end() || y->row < x->row) {
-      if (y++->amount > 0) return false;
-    } else if (x++->amount < y++->amount)
+  const Part *mine = ca.begin(), *its = cb.begin();
+  while (mine != ca.end() || its != cb.end()) {
+    if (its == cb.end() || (mine != ca.end() && mine->row < its->row)) {
+      if (mine++->amount < 0) return false;
+    } else if (mine == ca.end() || its->row < mine->row) {
+      if (its++->amount > 0) return false;
+    } else if (mine++->amount < its++->amount)
       return false;
   }
   return true;
 }
 
 bool Reducer::weighs_no_more(int a, int b) const {
-  const auto wa = p_.weighs[at(a)], wb = p_.weighs[at(b)];
-  for (const Part& x : wa) {
+  const auto wa = problem_.weighs[index(a)], wb = problem_.weighs[index(b)];
+  for (const Part& part : wa) {
     std::int64_t there = 0;
-    for (const Part& y : wb)
-      if (y.row == x.row) there = y.amount;
-    if (x.amount > there) return false;
+    for (const Part& other : wb)
+      if (other.row == part.row) there = other.amount;
+    if (part.amount > there) return false;
   }
   return true;
 }
 
 /// No plan gains by holding b beside a.
 bool Reducer::never_both(int a, int b) const {
-  if (std::binary_search(p_.conflicts[at(a)].begin(), p_.conflicts[at(a)].end(), b)) return true;
+  if (std::binary_search(problem_.conflicts[index(a)].begin(), problem_.conflicts[index(a)].end(), b)) return true;
   return harmless(a, b);
 }
 
 bool Reducer::within(int a, int b) const {
-  const auto la = p_.conflicts[at(a)], lb = p_.conflicts[at(b)];
-  const int* y = lb.begin();
-  for (const int o : la) {
-    if (o == b || !alive_[at(o)] || harmless(a, o)) continue;
-    while (y != lb.end() && *y < o) ++y;
-    if (y == lb.end() || *y != o) return false;
+  const auto la = problem_.conflicts[index(a)], lb = problem_.conflicts[index(b)];
+  const int* there = lb.begin();
+  for (const int other : la) {
+    if (other == b || !alive_[index(other)] || harmless(a, other)) continue;
+    while (there != lb.end() && *there < other) ++there;
+    if (there == lb.end() || *there != other) return false;
   }
   return true;
 }
 
 /// What the want of e pays at most once e is gone: its cheapest column that nothing conflicts with, or going without.
-Cost Reducer::fallback(int e) const {
+Cost Reducer::fallback(int evicted) const {
   Cost best = 0;
-  if (group_[at(e)] < 0) {
-    for (const Part& x : p_.covers[at(e)]) {
-      if (x.amount <= 0) continue;
-      if (p_.wants[at(x.row)].hard) return kHard;
-      best += p_.wants[at(x.row)].miss * x.amount + p_.wants[at(x.row)].last;
+  if (group_[index(evicted)] < 0) {
+    for (const Part& part : problem_.covers[index(evicted)]) {
+      if (part.amount <= 0) continue;
+      if (problem_.wants[index(part.row)].hard) return kHard;
+      best += problem_.wants[index(part.row)].miss * part.amount + problem_.wants[index(part.row)].last;
     }
     return best;
   }
-  const int r = group_[at(e)];
-  best = p_.wants[at(r)].lack(p_.wants[at(r)].wanted);
-  for (const int f : of_want_[at(r)]) {
-    if (p_.price[at(f)] >= best) break;
-    if (f == e || !alive_[at(f)] || group_[at(f)] != r || outside_[at(f)] > 0 || !weighs_no_more(f, e)) continue;
-    return p_.price[at(f)];
+  const int row = group_[index(evicted)];
+  best = problem_.wants[index(row)].lack(problem_.wants[index(row)].wanted);
+  for (const int spare : of_want_[index(row)]) {
+    if (problem_.price[index(spare)] >= best) break;
+    if (spare == evicted || !alive_[index(spare)] || group_[index(spare)] != row || outside_[index(spare)] > 0 ||
+        !weighs_no_more(spare, evicted))
+      continue;
+    return problem_.price[index(spare)];
   }
   return best;
 }
 
 /// Of the columns evicted, a plan holds at most one of each want that one column meets.
 bool Reducer::swap_pays(int a, int b) {
-  const Cost saves = p_.price[at(b)] - p_.price[at(a)];
+  const Cost saves = problem_.price[index(b)] - problem_.price[index(a)];
   Cost loss = 0;
-  const auto lb = p_.conflicts[at(b)];
+  const auto lb = problem_.conflicts[index(b)];
   touched_.clear();
   bool pays = true;
-  for (const int o : p_.conflicts[at(a)]) {
-    if (o == b || !alive_[at(o)] || harmless(a, o) || std::binary_search(lb.begin(), lb.end(), o)) continue;
-    for (const Part& x : p_.covers[at(o)]) pays = pays && x.amount >= 0;
-    const Cost l = std::max<Cost>(0, fallback(o) - p_.price[at(o)]);
-    if (const int g = group_[at(o)]; g >= 0) {
-      if (worst_[at(g)] == 0 && l > 0) touched_.push_back(g);
-      loss += std::max<Cost>(0, l - worst_[at(g)]);
-      worst_[at(g)] = std::max(worst_[at(g)], l);
+  for (const int other : problem_.conflicts[index(a)]) {
+    if (other == b || !alive_[index(other)] || harmless(a, other) || std::binary_search(lb.begin(), lb.end(), other))
+      continue;
+    for (const Part& part : problem_.covers[index(other)]) pays = pays && part.amount >= 0;
+    const Cost own_loss = std::max<Cost>(0, fallback(other) - problem_.price[index(other)]);
+    if (const int group = group_[index(other)]; group >= 0) {
+      if (worst_[index(group)] == 0 && own_loss > 0) touched_.push_back(group);
+      loss += std::max<Cost>(0, own_loss - worst_[index(group)]);
+      worst_[index(group)] = std::max(worst_[index(group)], own_loss);
     } else
-      loss += l;
+      loss += own_loss;
     if (loss > saves || !pays) {
       pays = false;
       break;
     }
   }
-  for (const int g : touched_) worst_[at(g)] = 0;
+  for (const int group : touched_) worst_[index(group)] = 0;
   return pays;
 }
 
@@ -229,27 +238,27 @@ bool Reducer::swap_pays(int a, int b) {
 void Reducer::spares(const std::vector<int>& live) {
   std::vector<int> free;
   for (const int b : live) {
-    if (!alive_[at(b)]) continue;
+    if (!alive_[index(b)]) continue;
     std::int64_t most = 1;
     bool steady = true;
-    for (const Part& x : p_.covers[at(b)])
-      if (x.amount > 0) {
-        most = std::max(most, p_.wants[at(x.row)].wanted);
-        steady = steady && !taken_[at(x.row)];
+    for (const Part& part : problem_.covers[index(b)])
+      if (part.amount > 0) {
+        most = std::max(most, problem_.wants[index(part.row)].wanted);
+        steady = steady && !taken_[index(part.row)];
       }
     if (!steady) continue;
     std::int64_t have = 0;
     int last = -1;
-    for (const int f : free) {
+    for (const int spare : free) {
       if (have >= most) break;
-      if (covers_as_much(f, b) && weighs_no_more(f, b)) {
+      if (covers_as_much(spare, b) && weighs_no_more(spare, b)) {
         ++have;
-        last = f;
+        last = spare;
       }
     }
-    if (have >= most && p_.price[at(b)] > 0)
+    if (have >= most && problem_.price[index(b)] > 0)
       take_out({Removal::Why::spare, b, last});
-    else if (degree_[at(b)] == 0)
+    else if (degree_[index(b)] == 0)
       free.push_back(b);
   }
 }
@@ -257,52 +266,52 @@ void Reducer::spares(const std::vector<int>& live) {
 void Reducer::look_at(int want) {
   constexpr std::size_t kAllPairs = 48;  // longer lists (ground) compare neighbours only
   std::vector<int> live;
-  for (const int c : of_want_[at(want)])
-    if (alive_[at(c)]) live.push_back(c);
-  if (rules_.worth)
-    for (const int c : live)
-      if (useless(c)) take_out({Removal::Why::worth, c, -1});
-  if (rules_.spare && live.size() > 1 && group_[at(live[0])] < 0) spares(live);
+  for (const int column : of_want_[index(want)])
+    if (alive_[index(column)]) live.push_back(column);
+  if (allowed_.worth)
+    for (const int column : live)
+      if (useless(column)) take_out({Removal::Why::worth, column, -1});
+  if (allowed_.spare && live.size() > 1 && group_[index(live[0])] < 0) spares(live);
   auto beats = [&](int a, int b) {
-    if (!alive_[at(a)] || !alive_[at(b)] || a == b) return;
-    if (p_.price[at(a)] > p_.price[at(b)] ||
-        (p_.price[at(a)] == p_.price[at(b)] && a > b && outside_[at(a)] >= outside_[at(b)]))
+    if (!alive_[index(a)] || !alive_[index(b)] || a == b) return;
+    if (problem_.price[index(a)] > problem_.price[index(b)] ||
+        (problem_.price[index(a)] == problem_.price[index(b)] && a > b && outside_[index(a)] >= outside_[index(b)]))
       return;
     if (!covers_as_much(a, b) || !never_both(a, b) || !weighs_no_more(a, b)) return;
-    if (rules_.dominated && within(a, b))
+    if (allowed_.dominated && within(a, b))
       take_out({Removal::Why::dominated, b, a});
-    else if (rules_.evicts && swap_pays(a, b))
+    else if (allowed_.evicts && swap_pays(a, b))
       take_out({Removal::Why::evicts, b, a});
   };
   if (live.size() <= kAllPairs)
     for (std::size_t i = 0; i < live.size(); ++i)
       for (const int b : live) {
-        if (!alive_[at(live[i])]) break;
+        if (!alive_[index(live[i])]) break;
         beats(live[i], b);
       }
   else
     for (const int b : live)
-      for (const int a : p_.conflicts[at(b)]) {
-        if (!alive_[at(b)]) break;
-        if (alive_[at(a)] && group_[at(a)] == group_[at(b)]) beats(a, b);
+      for (const int a : problem_.conflicts[index(b)]) {
+        if (!alive_[index(b)]) break;
+        if (alive_[index(a)] && group_[index(a)] == group_[index(b)]) beats(a, b);
       }
   if (live.size() > kAllPairs)
     for (std::size_t i = 0; i < live.size(); ++i)
-      if (alive_[at(live[i])] && outside_[at(live[i])] <= 12)
+      if (alive_[index(live[i])] && outside_[index(live[i])] <= 12)
         for (std::size_t k = live.size(); k-- > i + 1;) {
-          if (!alive_[at(live[k])]) continue;
+          if (!alive_[index(live[k])]) continue;
           const int b = live[k];
           beats(live[i], b);
-          if (alive_[at(b)]) break;  // the dearest did not fall: the others save less
+          if (alive_[index(b)]) break;  // the dearest did not fall: the others save less
         }
 }
 
 std::vector<Removal> Reducer::run() {
-  for (std::size_t r = 0; r < p_.wants.size(); ++r) queue_.push_back(static_cast<int>(r));
+  for (std::size_t row = 0; row < problem_.wants.size(); ++row) queue_.push_back(static_cast<int>(row));
   while (!queue_.empty()) {
-    for (const int r : queue_) {
-      queued_[at(r)] = 0;
-      look_at(r);
+    for (const int row : queue_) {
+      queued_[index(row)] = 0;
+      look_at(row);
     }
     queue_.swap(next_);
     next_.clear();
@@ -312,8 +321,8 @@ std::vector<Removal> Reducer::run() {
 }
 }  // namespace
 
-std::vector<Removal> reduce(const Problem& p, const Rules& rules) {
-  return Reducer(p, rules).run();
+std::vector<Removal> reduce(const Problem& problem, const Reductions& allowed) {
+  return Reducer(problem, allowed).run();
 }
 
 }  // namespace teasel::selection

@@ -24,8 +24,9 @@ constexpr int kNodes = 100;
 void Solver::own(Region& region, int hub, std::int64_t within) const {
   region.hubs.push_back(hub);
   make_set(region.hubs);
-  for (const int c : w_.of_want[at(hub)])
-    if (reduced_[at(c)] <= within || chosen_[at(c)]) region.nodes.push_back(rows_.node_of[at(c)]);
+  for (const int column : work_.of_want[index(hub)])
+    if (reduced_[index(column)] <= within || chosen_[index(column)])
+      region.nodes.push_back(rows_.node_of[index(column)]);
   make_set(region.nodes);
 }
 
@@ -38,20 +39,20 @@ Region Solver::grow(int seed, std::size_t size, std::int64_t within) const {
     if (list.size() < size && seen.insert(node).second) list.push_back(node);
   };
   for (std::size_t k = 0; k < list.size() && list.size() < size; ++k)
-    for (const int c : rows_.columns_of[at(list[k])]) {
-      if (reduced_[at(c)] > within) continue;
-      for (const int q : rows_.cliques_of[at(c)])
-        for (const int o : rows_.cliques[at(q)])
-          if (reduced_[at(o)] <= within) add(rows_.node_of[at(o)]);
-      for (const Part& x : p_.covers[at(c)]) {
-        if (!rows_.hub[at(x.row)])
-          add(x.row);
-        else if (hubs.insert(x.row).second) {
+    for (const int column : rows_.columns_of[index(list[k])]) {
+      if (reduced_[index(column)] > within) continue;
+      for (const int clique : rows_.cliques_of[index(column)])
+        for (const int other : rows_.cliques[index(clique)])
+          if (reduced_[index(other)] <= within) add(rows_.node_of[index(other)]);
+      for (const Part& part : problem_.covers[index(column)]) {
+        if (!rows_.hub[index(part.row)])
+          add(part.row);
+        else if (hubs.insert(part.row).second) {
           std::size_t tight = 0;
-          for (const int o : w_.of_want[at(x.row)]) tight += reduced_[at(o)] <= within;
+          for (const int other : work_.of_want[index(part.row)]) tight += reduced_[index(other)] <= within;
           if (list.size() + tight > size) continue;
-          own(out, x.row, within);
-          for (const int n : out.nodes) add(n);
+          own(out, part.row, within);
+          for (const int node : out.nodes) add(node);
         }
       }
     }
@@ -64,153 +65,156 @@ Region Solver::grow(int seed, std::size_t size, std::int64_t within) const {
 /// together.
 std::vector<int> Solver::misfits(Region& region, const std::vector<int>& own_choice) const {
   std::set<int> out, seen, hubs;
-  auto inside = [&](int c) { return has(region.nodes, rows_.node_of[at(c)]); };
-  for (const int n : region.nodes)
-    for (const int c : rows_.columns_of[at(n)]) {
-      for (const Part& x : p_.covers[at(c)])
-        if (rows_.hub[at(x.row)]) hubs.insert(x.row);
-      for (const int q : rows_.cliques_of[at(c)]) {
-        if (!seen.insert(q).second) continue;
+  auto inside = [&](int column) { return has(region.nodes, rows_.node_of[index(column)]); };
+  for (const int node : region.nodes)
+    for (const int column : rows_.columns_of[index(node)]) {
+      for (const Part& part : problem_.covers[index(column)])
+        if (rows_.hub[index(part.row)]) hubs.insert(part.row);
+      for (const int clique : rows_.cliques_of[index(column)]) {
+        if (!seen.insert(clique).second) continue;
         int use = 0, outside = -1;
         std::int64_t least = INT64_MAX;
-        for (const int o : rows_.cliques[at(q)]) {
-          const bool in = inside(o), on = in ? has(own_choice, o) : chosen_[at(o)] != 0;
+        for (const int other : rows_.cliques[index(clique)]) {
+          const bool in = inside(other), on = in ? has(own_choice, other) : chosen_[index(other)] != 0;
           use += on;
-          if (on && !in) outside = rows_.node_of[at(o)];
-          if (!in) least = std::min(least, reduced_[at(o)]);
+          if (on && !in) outside = rows_.node_of[index(other)];
+          if (!in) least = std::min(least, reduced_[index(other)]);
         }
         if (use > 1 && outside >= 0)
           out.insert(outside);
-        else if (use == 0 && m_.clique[at(q)] > kNoGap)
-          for (const int o : rows_.cliques[at(q)])
-            if (!inside(o) && reduced_[at(o)] <= std::max(least, kScale)) out.insert(rows_.node_of[at(o)]);
+        else if (use == 0 && multipliers_.clique[index(clique)] > kNoGap)
+          for (const int other : rows_.cliques[index(clique)])
+            if (!inside(other) && reduced_[index(other)] <= std::max(least, kScale))
+              out.insert(rows_.node_of[index(other)]);
       }
     }
-  for (const int h : hubs) {
+  for (const int hub : hubs) {
     std::int64_t covered = 0;
     std::vector<int> on, off;
-    for (const int c : w_.of_want[at(h)]) {
-      const bool in = inside(c), taken = in ? has(own_choice, c) : chosen_[at(c)] != 0;
-      for (const Part& x : p_.covers[at(c)])
-        if (x.row == h && taken) covered += x.amount;
+    for (const int column : work_.of_want[index(hub)]) {
+      const bool in = inside(column), taken = in ? has(own_choice, column) : chosen_[index(column)] != 0;
+      for (const Part& part : problem_.covers[index(column)])
+        if (part.row == hub && taken) covered += part.amount;
       if (in) continue;
       if (taken)
-        on.push_back(rows_.node_of[at(c)]);
+        on.push_back(rows_.node_of[index(column)]);
       else
-        off.push_back(c);
+        off.push_back(column);
     }
-    const std::int64_t over = covered - p_.wants[at(h)].wanted;
-    if (over == 0 || m_.want[at(h)] == 0) continue;
-    if (!has(region.hubs, h))
-      own(region, h, kNoGap);
+    const std::int64_t over = covered - problem_.wants[index(hub)].wanted;
+    if (over == 0 || multipliers_.want[index(hub)] == 0) continue;
+    if (!has(region.hubs, hub))
+      own(region, hub, kNoGap);
     else if (over > 0)
       out.insert(on.begin(), on.end());
     else {
       // The more often it came up short, the more of the cheapest ones are taken in.
       const std::size_t most = std::min<std::size_t>(off.size(), std::size_t{2} << std::min(region.tries, 12));
       std::partial_sort(off.begin(), off.begin() + static_cast<std::ptrdiff_t>(most), off.end(), [&](int a, int b) {
-        return reduced_[at(a)] != reduced_[at(b)] ? reduced_[at(a)] < reduced_[at(b)] : a < b;
+        return reduced_[index(a)] != reduced_[index(b)] ? reduced_[index(a)] < reduced_[index(b)] : a < b;
       });
-      for (std::size_t k = 0; k < most; ++k) out.insert(rows_.node_of[at(off[k])]);
+      for (std::size_t k = 0; k < most; ++k) out.insert(rows_.node_of[index(off[k])]);
     }
   }
-  for (const int n : region.nodes) out.erase(n);
+  for (const int node : region.nodes) out.erase(node);
   return {out.begin(), out.end()};
 }
 
 /// Regions that share columns, or a hub and one of its columns, become one.
 std::vector<Region> Solver::merged(std::vector<Region> list) const {
   std::vector<Region> out;
-  std::vector<int> holds(p_.columns(), -1), claims(p_.columns(), -1);
-  for (Region& r : list) {
+  std::vector<int> holds(problem_.columns(), -1), claims(problem_.columns(), -1);
+  for (Region& region : list) {
     // What was joined may reach yet others.
     for (bool again = true; again;) {
       again = false;
       std::set<int> met;
-      auto look = [&](const std::vector<int>& by, int c) {
-        if (by[at(c)] >= 0 && !out[at(by[at(c)])].nodes.empty()) met.insert(by[at(c)]);
+      auto look = [&](const std::vector<int>& by, int column) {
+        if (by[index(column)] >= 0 && !out[index(by[index(column)])].nodes.empty()) met.insert(by[index(column)]);
       };
-      for (const int n : r.nodes)
-        for (const int c : rows_.columns_of[at(n)]) {
-          look(holds, c);
-          look(claims, c);
+      for (const int node : region.nodes)
+        for (const int column : rows_.columns_of[index(node)]) {
+          look(holds, column);
+          look(claims, column);
         }
-      for (const int h : r.hubs)
-        for (const int c : w_.of_want[at(h)]) {
-          look(holds, c);
-          look(claims, c);
+      for (const int hub : region.hubs)
+        for (const int column : work_.of_want[index(hub)]) {
+          look(holds, column);
+          look(claims, column);
         }
-      for (const int o : met) {
-        Region& other = out[at(o)];
-        r.nodes.insert(r.nodes.end(), other.nodes.begin(), other.nodes.end());
-        r.hubs.insert(r.hubs.end(), other.hubs.begin(), other.hubs.end());
-        r.tries = std::max(r.tries, other.tries);
+      for (const int number : met) {
+        Region& other = out[index(number)];
+        region.nodes.insert(region.nodes.end(), other.nodes.begin(), other.nodes.end());
+        region.hubs.insert(region.hubs.end(), other.hubs.begin(), other.hubs.end());
+        region.tries = std::max(region.tries, other.tries);
         other = {};
         again = true;
       }
     }
-    make_set(r.nodes);
-    make_set(r.hubs);
-    for (const int n : r.nodes)
-      for (const int c : rows_.columns_of[at(n)]) holds[at(c)] = static_cast<int>(out.size());
-    for (const int h : r.hubs)
-      for (const int c : w_.of_want[at(h)]) claims[at(c)] = static_cast<int>(out.size());
-    out.push_back(std::move(r));
+    make_set(region.nodes);
+    make_set(region.hubs);
+    for (const int node : region.nodes)
+      for (const int column : rows_.columns_of[index(node)]) holds[index(column)] = static_cast<int>(out.size());
+    for (const int hub : region.hubs)
+      for (const int column : work_.of_want[index(hub)]) claims[index(column)] = static_cast<int>(out.size());
+    out.push_back(std::move(region));
   }
-  out.erase(std::remove_if(out.begin(), out.end(), [](const Region& r) { return r.nodes.empty(); }), out.end());
+  out.erase(std::remove_if(out.begin(), out.end(), [](const Region& region) { return region.nodes.empty(); }),
+            out.end());
   return out;
 }
 
 /// Regions at work and new ones about spots that none of them holds.
-std::vector<Region> Solver::spots(const std::vector<std::int64_t>& gap) {
+std::vector<Region> Solver::regions_about(const std::vector<std::int64_t>& gap) {
   std::vector<Region> list;
   std::vector<char> held(nodes());
-  auto add = [&](Region&& r) {
-    for (const int n : r.nodes) held[at(n)] = 1;
-    list.push_back(std::move(r));
+  auto add = [&](Region&& region) {
+    for (const int node : region.nodes) held[index(node)] = 1;
+    list.push_back(std::move(region));
   };
-  for (Region& r : active_)
-    if (std::any_of(r.nodes.begin(), r.nodes.end(), [&](int n) { return gap[at(n)] > kNoGap; })) add(std::move(r));
+  for (Region& region : active_)
+    if (std::any_of(region.nodes.begin(), region.nodes.end(), [&](int node) { return gap[index(node)] > kNoGap; }))
+      add(std::move(region));
   active_.clear();
   std::vector<int> seeds;
-  for (std::size_t n = 0; n < gap.size(); ++n)
-    if (gap[n] > kNoGap && !held[n]) seeds.push_back(static_cast<int>(n));
-  std::stable_sort(seeds.begin(), seeds.end(), [&](int a, int b) { return gap[at(a)] > gap[at(b)]; });
-  for (const int s : seeds)
-    if (!held[at(s)]) add(grow(s, limits_.sizes.region, std::max(gap[at(s)] / 2, kScale)));
+  for (std::size_t node = 0; node < gap.size(); ++node)
+    if (gap[node] > kNoGap && !held[node]) seeds.push_back(static_cast<int>(node));
+  std::stable_sort(seeds.begin(), seeds.end(), [&](int a, int b) { return gap[index(a)] > gap[index(b)]; });
+  for (const int seed : seeds)
+    if (!held[index(seed)]) add(grow(seed, limits_.sizes.region, std::max(gap[index(seed)] / 2, kScale)));
   return merged(std::move(list));
 }
 
 /// A region that reaches into a closed one takes it in.
 void Solver::take_in_closed(std::vector<Region>& list) {
-  std::vector<int> holds(p_.columns(), -1), claims(p_.columns(), -1);
+  std::vector<int> holds(problem_.columns(), -1), claims(problem_.columns(), -1);
   for (std::size_t i = 0; i < closed_.size(); ++i) {
-    for (const int c : closed_[i].piece.columns) holds[at(c)] = static_cast<int>(i);
-    for (const int h : closed_[i].region.hubs)
-      for (const int c : w_.of_want[at(h)]) claims[at(c)] = static_cast<int>(i);
+    for (const int column : closed_[i].piece.columns) holds[index(column)] = static_cast<int>(i);
+    for (const int hub : closed_[i].region.hubs)
+      for (const int column : work_.of_want[index(hub)]) claims[index(column)] = static_cast<int>(i);
   }
   std::vector<char> gone(closed_.size());
-  for (Region& r : list)
+  for (Region& region : list)
     for (bool again = true; again;) {  // what is taken in may reach yet others
       std::set<int> met;
-      auto look = [&](const std::vector<int>& by, int c) {
-        if (by[at(c)] >= 0 && !gone[at(by[at(c)])]) met.insert(by[at(c)]);
+      auto look = [&](const std::vector<int>& by, int column) {
+        if (by[index(column)] >= 0 && !gone[index(by[index(column)])]) met.insert(by[index(column)]);
       };
-      for (const int n : r.nodes)
-        for (const int c : rows_.columns_of[at(n)]) {
-          look(holds, c);
-          look(claims, c);
+      for (const int node : region.nodes)
+        for (const int column : rows_.columns_of[index(node)]) {
+          look(holds, column);
+          look(claims, column);
         }
-      for (const int h : r.hubs)
-        for (const int c : w_.of_want[at(h)]) look(holds, c);
+      for (const int hub : region.hubs)
+        for (const int column : work_.of_want[index(hub)]) look(holds, column);
       for (const int i : met) {
-        gone[at(i)] = 1;
-        const Region& c = closed_[at(i)].region;
-        r.nodes.insert(r.nodes.end(), c.nodes.begin(), c.nodes.end());
-        r.hubs.insert(r.hubs.end(), c.hubs.begin(), c.hubs.end());
+        gone[index(i)] = 1;
+        const Region& inner = closed_[index(i)].region;
+        region.nodes.insert(region.nodes.end(), inner.nodes.begin(), inner.nodes.end());
+        region.hubs.insert(region.hubs.end(), inner.hubs.begin(), inner.hubs.end());
       }
-      make_set(r.nodes);
-      make_set(r.hubs);
+      make_set(region.nodes);
+      make_set(region.hubs);
       again = !met.empty();
     }
   std::vector<Closed> still;
@@ -224,23 +228,23 @@ std::vector<Region> Solver::apart(std::vector<Region> list) {
   std::stable_sort(list.begin(), list.end(),
                    [](const Region& a, const Region& b) { return a.nodes.size() < b.nodes.size(); });
   std::vector<Region> out;
-  std::vector<char> taken(nodes()), hub(p_.wants.size());
-  for (Region& r : list) {
-    bool near = !p_.limits.empty() && !out.empty();  // each choice changes what the limits leave to the others
-    for (const int n : r.nodes) near = near || taken[at(n)];
-    for (const int h : r.hubs) near = near || hub[at(h)];
+  std::vector<char> taken(nodes()), hub_taken(problem_.wants.size());
+  for (Region& region : list) {
+    bool near = !problem_.limits.empty() && !out.empty();  // each choice changes what the limits leave to the others
+    for (const int node : region.nodes) near = near || taken[index(node)];
+    for (const int hub : region.hubs) near = near || hub_taken[index(hub)];
     if (near) {
-      active_.push_back(std::move(r));
+      active_.push_back(std::move(region));
       continue;
     }
-    for (const int n : r.nodes) {
-      taken[at(n)] = 1;
-      for (const int o : rows_.near[at(n)]) taken[at(o)] = 1;
-      for (const int c : rows_.columns_of[at(n)])
-        for (const Part& x : p_.covers[at(c)])
-          hub[at(x.row)] = hub[at(x.row)] || (rows_.hub[at(x.row)] && has(r.hubs, x.row));
+    for (const int node : region.nodes) {
+      taken[index(node)] = 1;
+      for (const int other : rows_.near[index(node)]) taken[index(other)] = 1;
+      for (const int column : rows_.columns_of[index(node)])
+        for (const Part& part : problem_.covers[index(column)])
+          if (rows_.hub[index(part.row)] && has(region.hubs, part.row)) hub_taken[index(part.row)] = 1;
     }
-    out.push_back(std::move(r));
+    out.push_back(std::move(region));
   }
   return out;
 }
@@ -254,32 +258,33 @@ bool Solver::move(std::vector<Region>& regions) {
       [&](std::size_t k) {
         if (clock_.over()) return;
         const Region& region = regions[k / 2];
-        Answer& a = answers[k / 2];
-        PieceLimits l;
-        l.clock = &clock_;
-        for (const int n : region.nodes)
-          for (const int c : rows_.columns_of[at(n)])
-            if (chosen_[at(c)]) l.start.push_back(c);
-        make_set(l.start);
+        Answer& answer = answers[k / 2];
+        PieceLimits limits;
+        limits.clock = &clock_;
+        for (const int node : region.nodes)
+          for (const int column : rows_.columns_of[index(node)])
+            if (chosen_[index(column)]) limits.start.push_back(column);
+        make_set(limits.start);
         if (k % 2 == 0) {
-          a.priced = priced_piece(w_, rows_, m_, region.nodes, region.hubs, false);
-          a.program = solve_piece(w_, rows_, a.priced, l);
+          answer.priced = priced_piece(work_, rows_, multipliers_, region.nodes, region.hubs, false);
+          answer.program = solve_piece(work_, rows_, answer.priced, limits);
           return;
         }
-        const Piece given = given_piece(w_, rows_, region.nodes, chosen_);
-        a.given_before = value_in(w_, given, l.start);
-        l.nodes = kNodes;
-        a.given = solve_piece(w_, rows_, given, l);
+        const Piece given = given_piece(work_, rows_, region.nodes, chosen_);
+        answer.given_before = value_in(work_, given, limits.start);
+        limits.nodes = kNodes;
+        answer.given = solve_piece(work_, rows_, given, limits);
       },
       1);
   bool better = false;
   for (std::size_t i = 0; i < regions.size(); ++i) {
-    const Answer& a = answers[i];
-    if (a.program.solved && a.program.root_bound >= part_of_bound(a.priced)) adopt(a.priced, a.program);
-    if (!a.given.solved || a.given.value >= a.given_before) continue;
+    const Answer& answer = answers[i];
+    if (answer.program.solved && answer.program.root_bound >= part_of_bound(answer.priced))
+      adopt(answer.priced, answer.program);
+    if (!answer.given.solved || answer.given.value >= answer.given_before) continue;
     better = true;
-    for (const int c : a.priced.columns) chosen_[at(c)] = 0;
-    for (const int c : a.given.chosen) chosen_[at(c)] = 1;
+    for (const int column : answer.priced.columns) chosen_[index(column)] = 0;
+    for (const int column : answer.given.chosen) chosen_[index(column)] = 1;
   }
   return better;
 }
@@ -288,48 +293,49 @@ bool Solver::move(std::vector<Region>& regions) {
 void Solver::spread(Region& region) const {
   const std::size_t before = region.nodes.size();
   for (std::size_t k = 0; k < before; ++k)
-    for (const int o : rows_.near[at(region.nodes[k])]) region.nodes.push_back(o);
+    for (const int other : rows_.near[index(region.nodes[k])]) region.nodes.push_back(other);
   make_set(region.nodes);
   if (region.nodes.size() > before) return;
   std::vector<int> hubs;
-  for (const int n : region.nodes)
-    for (const int c : rows_.columns_of[at(n)])
-      for (const Part& x : p_.covers[at(c)])
-        if (rows_.hub[at(x.row)]) hubs.push_back(x.row);
+  for (const int node : region.nodes)
+    for (const int column : rows_.columns_of[index(node)])
+      for (const Part& part : problem_.covers[index(column)])
+        if (rows_.hub[index(part.row)]) hubs.push_back(part.row);
   make_set(hubs);
   // The hubs' other columns, cheapest first: as many again as the region has.
   std::vector<int> more;
-  for (const int h : hubs)
-    for (const int c : w_.of_want[at(h)])
-      if (!has(region.nodes, rows_.node_of[at(c)])) more.push_back(c);
+  for (const int hub : hubs)
+    for (const int column : work_.of_want[index(hub)])
+      if (!has(region.nodes, rows_.node_of[index(column)])) more.push_back(column);
   make_set(more);
-  std::stable_sort(more.begin(), more.end(), [&](int a, int b) { return reduced_[at(a)] < reduced_[at(b)]; });
+  std::stable_sort(more.begin(), more.end(), [&](int a, int b) { return reduced_[index(a)] < reduced_[index(b)]; });
   more.resize(std::min(more.size(), before));
-  for (const int h : hubs) own(region, h, INT64_MIN);
-  for (const int c : more) region.nodes.push_back(rows_.node_of[at(c)]);
+  for (const int hub : hubs) own(region, hub, INT64_MIN);
+  for (const int column : more) region.nodes.push_back(rows_.node_of[index(column)]);
   make_set(region.nodes);
 }
 
 /// Branches inside a region; closed where its best price at the border's multipliers agrees with the choice. Else it
 /// grows.
 Solver::Step Solver::close(Region& region, Closed& found) const {
-  Piece piece = priced_piece(w_, rows_, m_, region.nodes, region.hubs, false, true);
-  PieceLimits l;
-  l.clock = &clock_;
-  l.nodes = kNodes << std::min(region.tries / 4, 10);
-  l.keep_proof = limits_.keep_proof;
-  for (const int c : piece.columns)
-    if (chosen_[at(c)]) l.start.push_back(c);
-  PieceResult r = solve_piece(w_, rows_, piece, l);
-  if (!r.solved) return Step::better;
-  const std::int64_t gain = r.bound - part_of_bound(priced_piece(w_, rows_, m_, region.nodes, region.hubs, false)),
-                     now = value_in(w_, piece, l.start);
+  Piece piece = priced_piece(work_, rows_, multipliers_, region.nodes, region.hubs, false, true);
+  PieceLimits limits;
+  limits.clock = &clock_;
+  limits.nodes = kNodes << std::min(region.tries / 4, 10);
+  limits.keep_proof = limits_.keep_proof;
+  for (const int column : piece.columns)
+    if (chosen_[index(column)]) limits.start.push_back(column);
+  PieceResult result = solve_piece(work_, rows_, piece, limits);
+  if (!result.solved) return Step::better;
+  const std::int64_t gain = result.bound -
+                            part_of_bound(priced_piece(work_, rows_, multipliers_, region.nodes, region.hubs, false)),
+                     now = value_in(work_, piece, limits.start);
   const std::size_t hubs = region.hubs.size();
   Region larger = region;
-  const std::vector<int> lacking = misfits(larger, r.chosen);
-  const bool agrees = r.bound >= now - kNoGap && lacking.empty() && larger.hubs.size() == hubs;
+  const std::vector<int> lacking = misfits(larger, result.chosen);
+  const bool agrees = result.bound >= now - kNoGap && lacking.empty() && larger.hubs.size() == hubs;
   if (agrees || clock_.over()) {
-    found = {region, gain, std::move(piece), std::move(r.nodes)};
+    found = {region, gain, std::move(piece), std::move(result.nodes)};
     return Step::closed;
   }
   ++larger.tries;
@@ -341,7 +347,7 @@ Solver::Step Solver::close(Region& region, Closed& found) const {
     add(lacking);
   else if (larger.hubs.size() != hubs)
     ++region.tries;
-  else if (r.value < now) {
+  else if (result.value < now) {
     ++region.tries;
     if (region.tries % 3 != 0) return Step::better;
     add(grow(region.nodes[0], 2 * region.nodes.size(), kScale << std::min(region.tries, 30)).nodes);
@@ -356,9 +362,9 @@ Solver::Step Solver::close(Region& region, Closed& found) const {
 bool Solver::round() {
   std::vector<std::int64_t> gap = gaps();
   if (proven_units() >= best_.cost) return false;
-  for (const Closed& c : closed_)
-    for (const int n : c.region.nodes) gap[at(n)] = 0;
-  std::vector<Region> list = spots(gap);
+  for (const Closed& shut : closed_)
+    for (const int node : shut.region.nodes) gap[index(node)] = 0;
+  std::vector<Region> list = regions_about(gap);
   if (list.empty()) return false;
   take_in_closed(list);
   std::vector<Region> regions = apart(merged(std::move(list)));
@@ -371,29 +377,30 @@ bool Solver::round() {
       regions.size(),
       [&](std::size_t i) {
         Region& region = regions[i];
-        if (std::none_of(region.nodes.begin(), region.nodes.end(), [&](int n) { return gap[at(n)] > kNoGap; })) return;
+        if (std::none_of(region.nodes.begin(), region.nodes.end(), [&](int node) { return gap[index(node)] > kNoGap; }))
+          return;
         for (int step = 0; step < kSteps && !clock_.over(); ++step) {
-          const Step s = close(region, found[i]);
-          closed[i] = s == Step::closed;
-          if (s != Step::grown || region.nodes.size() > kAtOnce) break;
+          const Step outcome = close(region, found[i]);
+          closed[i] = outcome == Step::closed;
+          if (outcome != Step::grown || region.nodes.size() > kAtOnce) break;
         }
       },
       1);
   // Two that grew into each other, or into one closed before, cannot both count.
-  std::vector<char> held(p_.columns()), claimed(p_.columns());
-  auto free = [&](const Closed& c) {
+  std::vector<char> held(problem_.columns()), claimed(problem_.columns());
+  auto free = [&](const Closed& shut) {
     bool is = true;
-    for (const int k : c.piece.columns) is = is && !held[at(k)] && !claimed[at(k)];
-    for (const int h : c.region.hubs)
-      for (const int k : w_.of_want[at(h)]) is = is && !held[at(k)] && !claimed[at(k)];
+    for (const int k : shut.piece.columns) is = is && !held[index(k)] && !claimed[index(k)];
+    for (const int hub : shut.region.hubs)
+      for (const int k : work_.of_want[index(hub)]) is = is && !held[index(k)] && !claimed[index(k)];
     return is;
   };
-  auto hold = [&](const Closed& c) {
-    for (const int k : c.piece.columns) held[at(k)] = 1;
-    for (const int h : c.region.hubs)
-      for (const int k : w_.of_want[at(h)]) claimed[at(k)] = 1;
+  auto hold = [&](const Closed& shut) {
+    for (const int k : shut.piece.columns) held[index(k)] = 1;
+    for (const int hub : shut.region.hubs)
+      for (const int k : work_.of_want[index(hub)]) claimed[index(k)] = 1;
   };
-  for (const Closed& c : closed_) hold(c);
+  for (const Closed& shut : closed_) hold(shut);
   for (std::size_t i = 0; i < regions.size(); ++i) {
     if (closed[i] && found[i].gain > 0 && free(found[i])) {
       hold(found[i]);
@@ -414,28 +421,28 @@ void Solver::windows() {
   for (bool again = true; again && clock_.left() > until && !clock_.over();) {
     again = false;
     std::vector<char> seen(nodes());
-    for (std::size_t n = 0; n < nodes() && clock_.left() > until && !clock_.over(); ++n) {
-      if (seen[n] || rows_.columns_of[n].empty()) continue;
-      std::vector<int> list{static_cast<int>(n)};
-      std::set<int> in{static_cast<int>(n)};
+    for (std::size_t node = 0; node < nodes() && clock_.left() > until && !clock_.over(); ++node) {
+      if (seen[node] || rows_.columns_of[node].empty()) continue;
+      std::vector<int> list{static_cast<int>(node)};
+      std::set<int> in{static_cast<int>(node)};
       for (std::size_t k = 0; k < list.size() && list.size() < kWindow; ++k)
-        for (const int o : rows_.near[at(list[k])])
-          if (list.size() < kWindow && in.insert(o).second) list.push_back(o);
-      for (std::size_t k = 0; k < list.size() / 4 + 1; ++k) seen[at(list[k])] = 1;  // windows overlap
+        for (const int other : rows_.near[index(list[k])])
+          if (list.size() < kWindow && in.insert(other).second) list.push_back(other);
+      for (std::size_t k = 0; k < list.size() / 4 + 1; ++k) seen[index(list[k])] = 1;  // windows overlap
       make_set(list);
-      const Piece given = given_piece(w_, rows_, list, chosen_);
-      PieceLimits l;
-      l.clock = &clock_;
-      l.nodes = kWindowNodes;
-      for (const int m : list)
-        for (const int c : rows_.columns_of[at(m)])
-          if (chosen_[at(c)]) l.start.push_back(c);
-      make_set(l.start);
-      const PieceResult r = solve_piece(w_, rows_, given, l);
-      if (!r.solved || r.value >= value_in(w_, given, l.start)) continue;
-      for (const int m : list)
-        for (const int c : rows_.columns_of[at(m)]) chosen_[at(c)] = 0;
-      for (const int c : r.chosen) chosen_[at(c)] = 1;
+      const Piece given = given_piece(work_, rows_, list, chosen_);
+      PieceLimits limits;
+      limits.clock = &clock_;
+      limits.nodes = kWindowNodes;
+      for (const int member : list)
+        for (const int column : rows_.columns_of[index(member)])
+          if (chosen_[index(column)]) limits.start.push_back(column);
+      make_set(limits.start);
+      const PieceResult result = solve_piece(work_, rows_, given, limits);
+      if (!result.solved || result.value >= value_in(work_, given, limits.start)) continue;
+      for (const int member : list)
+        for (const int column : rows_.columns_of[index(member)]) chosen_[index(column)] = 0;
+      for (const int column : result.chosen) chosen_[index(column)] = 1;
       again = true;
     }
     keep_best();
@@ -445,29 +452,30 @@ void Solver::windows() {
 /// What no region could close, by branching on everything at once. Limits are decided here too.
 void Solver::whole(int most_nodes) {
   std::vector<int> all;
-  for (std::size_t n = 0; n < nodes(); ++n)
-    if (n >= p_.wants.size() || !rows_.hub[n]) all.push_back(static_cast<int>(n));
+  for (std::size_t node = 0; node < nodes(); ++node)
+    if (node >= problem_.wants.size() || !rows_.hub[node]) all.push_back(static_cast<int>(node));
   const Region region{all, all_hubs(), 0};
-  Piece piece = priced_piece(w_, rows_, m_, region.nodes, region.hubs, true, true);
-  PieceLimits l;
-  l.clock = &clock_;
-  l.nodes = most_nodes;
-  l.keep_proof = limits_.keep_proof;
-  l.start = best_.columns;
-  l.near = best_.cost * (kScale / kNearEnough);
-  PieceResult r = solve_piece(w_, rows_, piece, l);
-  if (!r.solved) return;
+  Piece piece = priced_piece(work_, rows_, multipliers_, region.nodes, region.hubs, true, true);
+  PieceLimits limits;
+  limits.clock = &clock_;
+  limits.nodes = most_nodes;
+  limits.keep_proof = limits_.keep_proof;
+  limits.start = best_.columns;
+  limits.near = best_.cost * (kScale / kNearEnough);
+  PieceResult result = solve_piece(work_, rows_, piece, limits);
+  if (!result.solved) return;
   std::fill(chosen_.begin(), chosen_.end(), 0);
-  for (const int c : r.chosen) chosen_[at(c)] = 1;
+  for (const int column : result.chosen) chosen_[index(column)] = 1;
   keep_best();
   const std::int64_t before = proven();
   gaps();
-  if (r.bound <= before || (r.bound + kScale - 1) / kScale < best_.cost) {
-    if (r.bound <= before || most_nodes < kAllNodes) return;
+  if (result.bound <= before || (result.bound + kScale - 1) / kScale < best_.cost) {
+    if (result.bound <= before || most_nodes < kAllNodes) return;
   }
   closed_.clear();
-  const std::int64_t gain = r.bound - part_of_bound(priced_piece(w_, rows_, m_, region.nodes, region.hubs, true));
-  closed_.push_back({region, gain, std::move(piece), std::move(r.nodes)});
+  const std::int64_t gain =
+      result.bound - part_of_bound(priced_piece(work_, rows_, multipliers_, region.nodes, region.hubs, true));
+  closed_.push_back({region, gain, std::move(piece), std::move(result.nodes)});
 }
 
 }  // namespace teasel::selection

@@ -9,11 +9,11 @@
 namespace teasel::selection {
 
 Result Solver::run() {
-  rows_ = make_rows(w_, clique_cover(w_), limits_.sizes.hub);
-  m_ = {std::vector<std::int64_t>(p_.wants.size()), std::vector<std::int64_t>(rows_.cliques.size()),
-        std::vector<std::int64_t>(p_.limits.size())};
-  chosen_.assign(p_.columns(), 0);
-  r_.kept = p_.columns();
+  rows_ = make_rows(work_, clique_cover(work_), limits_.sizes.hub);
+  multipliers_ = {std::vector<std::int64_t>(problem_.wants.size()), std::vector<std::int64_t>(rows_.cliques.size()),
+                  std::vector<std::int64_t>(problem_.limits.size())};
+  chosen_.assign(problem_.columns(), 0);
+  result_.kept = problem_.columns();
   split();
   passes();
   gaps();
@@ -23,11 +23,11 @@ Result Solver::run() {
   }
   // Rounds may run out of ways to go on: then everything is branched on at once.
   constexpr int kPatience = 8, kFirstNodes = 40;
-  if (p_.columns() <= limits_.sizes.whole && proven_units() < best_.cost && !clock_.over()) whole(kFirstNodes);
+  if (problem_.columns() <= limits_.sizes.whole && proven_units() < best_.cost && !clock_.over()) whole(kFirstNodes);
   std::int64_t last = INT64_MIN;
   for (int idle = 0; idle < kPatience && !clock_.over() && round();) {
     std::size_t held = 0;
-    for (const Region& r : active_) held += r.nodes.size() + r.hubs.size();
+    for (const Region& region : active_) held += region.nodes.size() + region.hubs.size();
     const std::int64_t state =
         static_cast<std::int64_t>(held) - best_.cost + static_cast<std::int64_t>(closed_.size()) + bound_now_ / kScale;
     idle = state == last ? idle + 1 : 0;
@@ -35,87 +35,91 @@ Result Solver::run() {
   }
   gaps();
   if (proven_units() < best_.cost && !clock_.over()) whole(kAllNodes);
-  r_.best = best_;
-  r_.bound = std::min<Cost>(proven_units(), best_.cost);
-  r_.proven = r_.bound == best_.cost;
-  r_.out_of_time = !r_.proven && clock_.over();
-  if (limits_.keep_proof) r_.proof = proof();
-  return std::move(r_);
+  result_.best = best_;
+  result_.bound = std::min<Cost>(proven_units(), best_.cost);
+  result_.proven = result_.bound == best_.cost;
+  result_.out_of_time = !result_.proven && clock_.over();
+  if (limits_.keep_proof) result_.proof = proof();
+  return std::move(result_);
 }
 
 namespace {
 /// The problem without the columns that were taken out; `kept` lists the others.
-Problem without(const Problem& p, const std::vector<Removal>& removals, std::vector<int>& kept) {
-  std::vector<int> number(p.columns(), 0);
-  for (const Removal& r : removals) number[at(r.column)] = -1;
-  for (std::size_t c = 0; c < p.columns(); ++c)
-    if (number[c] == 0) {
-      number[c] = static_cast<int>(kept.size());
-      kept.push_back(static_cast<int>(c));
+Problem without(const Problem& problem, const std::vector<Removal>& removals, std::vector<int>& kept) {
+  std::vector<int> number(problem.columns(), 0);
+  for (const Removal& removal : removals) number[index(removal.column)] = -1;
+  for (std::size_t column = 0; column < problem.columns(); ++column)
+    if (number[column] == 0) {
+      number[column] = static_cast<int>(kept.size());
+      kept.push_back(static_cast<int>(column));
     }
-  Problem q;
-  q.wants = p.wants;
-  q.limits = p.limits;
-  for (const int c : kept) {
-    q.price.push_back(p.price[at(c)]);
-    for (const Part& x : p.covers[at(c)]) q.covers.add(x);
-    q.covers.close();
-    for (const Part& x : p.weighs[at(c)]) q.weighs.add(x);
-    q.weighs.close();
-    for (const int o : p.conflicts[at(c)])
-      if (number[at(o)] >= 0) q.conflicts.add(number[at(o)]);
-    q.conflicts.close();
+  Problem smaller;
+  smaller.wants = problem.wants;
+  smaller.limits = problem.limits;
+  for (const int column : kept) {
+    smaller.price.push_back(problem.price[index(column)]);
+    for (const Part& part : problem.covers[index(column)]) smaller.covers.add(part);
+    smaller.covers.close();
+    for (const Part& part : problem.weighs[index(column)]) smaller.weighs.add(part);
+    smaller.weighs.close();
+    for (const int other : problem.conflicts[index(column)])
+      if (number[index(other)] >= 0) smaller.conflicts.add(number[index(other)]);
+    smaller.conflicts.close();
   }
-  return q;
+  return smaller;
 }
 
 /// With only the limits listed.
-Problem with_limits(const Problem& p, const std::vector<int>& limits) {
-  Problem q;
-  q.price = p.price;
-  q.wants = p.wants;
-  q.covers = p.covers;
-  q.conflicts = p.conflicts;
-  for (const int l : limits) q.limits.push_back(p.limits[at(l)]);
-  for (std::size_t c = 0; c < p.columns(); ++c) {
-    for (const Part& x : p.weighs[c])
-      if (const auto it = std::lower_bound(limits.begin(), limits.end(), x.row); it != limits.end() && *it == x.row)
-        q.weighs.add({static_cast<int>(it - limits.begin()), x.amount});
-    q.weighs.close();
+Problem with_limits(const Problem& problem, const std::vector<int>& limits) {
+  Problem smaller;
+  smaller.price = problem.price;
+  smaller.wants = problem.wants;
+  smaller.covers = problem.covers;
+  smaller.conflicts = problem.conflicts;
+  for (const int limit : limits) smaller.limits.push_back(problem.limits[index(limit)]);
+  for (std::size_t column = 0; column < problem.columns(); ++column) {
+    for (const Part& part : problem.weighs[column])
+      if (const auto it = std::lower_bound(limits.begin(), limits.end(), part.row);
+          it != limits.end() && *it == part.row)
+        smaller.weighs.add({static_cast<int>(it - limits.begin()), part.amount});
+    smaller.weighs.close();
   }
-  return q;
+  return smaller;
 }
 
 /// Columns that share a want, a conflict or a limit belong together; wants without columns stand alone and are left
 /// out.
-std::vector<std::vector<int>> independent(const Problem& p) {
-  std::vector<int> root(p.columns() + p.wants.size() + 1);
+std::vector<std::vector<int>> independent(const Problem& problem) {
+  std::vector<int> root(problem.columns() + problem.wants.size() + 1);
   std::iota(root.begin(), root.end(), 0);
-  auto find = [&](int v) {
-    while (root[at(v)] != v) v = root[at(v)] = root[at(root[at(v)])];
-    return v;
+  auto find = [&](int number) {
+    while (root[index(number)] != number) {
+      root[index(number)] = root[index(root[index(number)])];
+      number = root[index(number)];
+    }
+    return number;
   };
   auto join = [&](int a, int b) {
     a = find(a);
     b = find(b);
-    if (a != b) root[at(std::max(a, b))] = std::min(a, b);
+    if (a != b) root[index(std::max(a, b))] = std::min(a, b);
   };
-  const int n = static_cast<int>(p.columns());
-  for (int c = 0; c < n; ++c) {
-    for (const Part& x : p.covers[at(c)]) join(c, n + x.row);
-    for (const int o : p.conflicts[at(c)])
-      if (o > c) join(c, o);
-    if (!p.weighs[at(c)].empty()) join(c, n + static_cast<int>(p.wants.size()));
+  const int columns = static_cast<int>(problem.columns());
+  for (int column = 0; column < columns; ++column) {
+    for (const Part& part : problem.covers[index(column)]) join(column, columns + part.row);
+    for (const int other : problem.conflicts[index(column)])
+      if (other > column) join(column, other);
+    if (!problem.weighs[index(column)].empty()) join(column, columns + static_cast<int>(problem.wants.size()));
   }
   std::vector<int> number(root.size(), -1);
   std::vector<std::vector<int>> out;
-  for (int c = 0; c < n; ++c) {
-    int& k = number[at(find(c))];
+  for (int column = 0; column < columns; ++column) {
+    int& k = number[index(find(column))];
     if (k < 0) {
       k = static_cast<int>(out.size());
       out.emplace_back();
     }
-    out[at(k)].push_back(c);
+    out[index(k)].push_back(column);
   }
   return out;
 }
@@ -126,30 +130,31 @@ struct Separate {
 };
 
 /// One of the independent parts as a problem of its own.
-Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& want_number,
+Separate part_of(const Problem& problem, std::vector<int> columns, std::vector<int>& want_number,
                  std::vector<int>& column_number) {
   Separate out;
-  Problem& q = out.problem;
+  Problem& smaller = out.problem;
   bool weighs = false;
-  for (std::size_t k = 0; k < columns.size(); ++k) column_number[at(columns[k])] = static_cast<int>(k);
-  for (const int c : columns) {
-    for (const Part& x : p.covers[at(c)]) out.wants.push_back(x.row);
-    weighs = weighs || !p.weighs[at(c)].empty();
+  for (std::size_t k = 0; k < columns.size(); ++k) column_number[index(columns[k])] = static_cast<int>(k);
+  for (const int column : columns) {
+    for (const Part& part : problem.covers[index(column)]) out.wants.push_back(part.row);
+    weighs = weighs || !problem.weighs[index(column)].empty();
   }
   make_set(out.wants);
   for (std::size_t k = 0; k < out.wants.size(); ++k) {
-    want_number[at(out.wants[k])] = static_cast<int>(k);
-    q.wants.push_back(p.wants[at(out.wants[k])]);
+    want_number[index(out.wants[k])] = static_cast<int>(k);
+    smaller.wants.push_back(problem.wants[index(out.wants[k])]);
   }
-  if (weighs) q.limits = p.limits;
-  for (const int c : columns) {
-    q.price.push_back(p.price[at(c)]);
-    for (const Part& x : p.covers[at(c)]) q.covers.add({want_number[at(x.row)], x.amount});
-    q.covers.close();
-    for (const Part& x : p.weighs[at(c)]) q.weighs.add(x);
-    q.weighs.close();
-    for (const int o : p.conflicts[at(c)]) q.conflicts.add(column_number[at(o)]);
-    q.conflicts.close();
+  if (weighs) smaller.limits = problem.limits;
+  for (const int column : columns) {
+    smaller.price.push_back(problem.price[index(column)]);
+    for (const Part& part : problem.covers[index(column)])
+      smaller.covers.add({want_number[index(part.row)], part.amount});
+    smaller.covers.close();
+    for (const Part& part : problem.weighs[index(column)]) smaller.weighs.add(part);
+    smaller.weighs.close();
+    for (const int other : problem.conflicts[index(column)]) smaller.conflicts.add(column_number[index(other)]);
+    smaller.conflicts.close();
   }
   out.columns = std::move(columns);
   return out;
@@ -158,70 +163,70 @@ Separate part_of(const Problem& p, std::vector<int> columns, std::vector<int>& w
 /// Puts the proof of a part into the proof of the whole.
 void add_proof(Proof& whole, const Proof& part, const Separate& names) {
   const int cliques = static_cast<int>(whole.cliques.size());
-  auto renamed = [&](Dual d) {
-    for (auto& [k, v] : d.wants) k = names.wants[at(k)];
-    for (auto& [k, v] : d.cliques) k += cliques;
-    return d;
+  auto renamed = [&](Dual dual) {
+    for (auto& [k, value] : dual.wants) k = names.wants[index(k)];
+    for (auto& [k, value] : dual.cliques) k += cliques;
+    return dual;
   };
-  for (std::vector<int> q : part.cliques) {
-    for (int& c : q) c = names.columns[at(c)];
-    whole.cliques.push_back(std::move(q));
+  for (std::vector<int> clique : part.cliques) {
+    for (int& column : clique) column = names.columns[index(column)];
+    whole.cliques.push_back(std::move(clique));
   }
   const Dual shared = renamed(part.shared);
   whole.shared.wants.insert(whole.shared.wants.end(), shared.wants.begin(), shared.wants.end());
   whole.shared.cliques.insert(whole.shared.cliques.end(), shared.cliques.begin(), shared.cliques.end());
   whole.shared.limits.insert(whole.shared.limits.end(), shared.limits.begin(), shared.limits.end());
-  for (ProofPiece p : part.pieces) {
-    for (int& c : p.columns) c = names.columns[at(c)];
-    for (int& r : p.wants) r = names.wants[at(r)];
-    for (ProofNode& n : p.nodes) {
-      if (n.column >= 0) n.column = names.columns[at(n.column)];
-      n.dual = renamed(std::move(n.dual));
+  for (ProofPiece piece : part.pieces) {
+    for (int& column : piece.columns) column = names.columns[index(column)];
+    for (int& row : piece.wants) row = names.wants[index(row)];
+    for (ProofNode& node : piece.nodes) {
+      if (node.column >= 0) node.column = names.columns[index(node.column)];
+      node.dual = renamed(std::move(node.dual));
     }
-    whole.pieces.push_back(std::move(p));
+    whole.pieces.push_back(std::move(piece));
   }
 }
 
 /// All of a problem as bytes: equal keys, equal problems.
-std::string key_of(const Problem& p) {
+std::string key_of(const Problem& problem) {
   std::string out;
-  auto number = [&](std::int64_t v) { out.append(reinterpret_cast<const char*>(&v), sizeof v); };
-  auto lists = [&](const auto& l, auto item) {
-    for (std::size_t i = 0; i < l.size(); ++i) {
-      number(static_cast<std::int64_t>(l[i].size()));
-      for (const auto& x : l[i]) item(x);
+  auto number = [&](std::int64_t value) { out.append(reinterpret_cast<const char*>(&value), sizeof value); };
+  auto lists = [&](const auto& all, auto item) {
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      number(static_cast<std::int64_t>(all[i].size()));
+      for (const auto& entry : all[i]) item(entry);
     }
   };
-  number(static_cast<std::int64_t>(p.columns()));
-  number(static_cast<std::int64_t>(p.wants.size()));
-  number(static_cast<std::int64_t>(p.limits.size()));
-  for (const Cost c : p.price) number(c);
-  for (const Want& w : p.wants) {
-    number(w.wanted);
-    number(w.miss);
-    number(w.hard);
-    number(w.last);
+  number(static_cast<std::int64_t>(problem.columns()));
+  number(static_cast<std::int64_t>(problem.wants.size()));
+  number(static_cast<std::int64_t>(problem.limits.size()));
+  for (const Cost price : problem.price) number(price);
+  for (const Want& want : problem.wants) {
+    number(want.wanted);
+    number(want.miss);
+    number(want.hard);
+    number(want.last);
   }
-  for (const std::int64_t l : p.limits) number(l);
-  auto part = [&](const Part& x) {
-    number(x.row);
-    number(x.amount);
+  for (const std::int64_t capacity : problem.limits) number(capacity);
+  auto amount = [&](const Part& part) {
+    number(part.row);
+    number(part.amount);
   };
-  lists(p.covers, part);
-  lists(p.weighs, part);
-  lists(p.conflicts, [&](int o) { number(o); });
+  lists(problem.covers, amount);
+  lists(problem.weighs, amount);
+  lists(problem.conflicts, [&](int column) { number(column); });
   return out;
 }
 
 /// The problem's separate parts: each is solved by itself.
 class Parts {
  public:
-  Parts(const Problem& q, const std::vector<int>& kept, const Limits& limits, const Clock& clock);
+  Parts(const Problem& problem, const std::vector<int>& kept, const Limits& limits, const Clock& clock);
   /// Wants that no column serves.
   [[nodiscard]] bool is_met(std::size_t want) const { return met_[want] != 0; }
   void solve();
   /// Adds what the parts hold to the whole's result.
-  void add_to(Result& r);
+  void add_to(Result& result);
 
  private:
   void solve(std::size_t part, double seconds);
@@ -237,16 +242,16 @@ class Parts {
   std::vector<char> known_;
 };
 
-Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limits, const Clock& clock)
-    : kept_(kept), limits_(limits), clock_(clock), met_(q.wants.size()) {
-  std::vector<int> want_number(q.wants.size(), -1), column_number(q.columns(), -1);
-  for (const int c : limits.start)
-    if (const auto it = std::lower_bound(kept.begin(), kept.end(), c); it != kept.end() && *it == c)
+Parts::Parts(const Problem& problem, const std::vector<int>& kept, const Limits& limits, const Clock& clock)
+    : kept_(kept), limits_(limits), clock_(clock), met_(problem.wants.size()) {
+  std::vector<int> want_number(problem.wants.size(), -1), column_number(problem.columns(), -1);
+  for (const int column : limits.start)
+    if (const auto it = std::lower_bound(kept.begin(), kept.end(), column); it != kept.end() && *it == column)
       start_.push_back(static_cast<int>(it - kept.begin()));
   make_set(start_);
-  for (auto& columns : independent(q)) {
-    parts_.push_back(part_of(q, std::move(columns), want_number, column_number));
-    for (const int w : parts_.back().wants) met_[at(w)] = 1;
+  for (auto& columns : independent(problem)) {
+    parts_.push_back(part_of(problem, std::move(columns), want_number, column_number));
+    for (const int want : parts_.back().wants) met_[index(want)] = 1;
   }
   order_.resize(parts_.size());
   std::iota(order_.begin(), order_.end(), std::size_t{0});
@@ -266,12 +271,12 @@ Parts::Parts(const Problem& q, const std::vector<int>& kept, const Limits& limit
 }
 
 void Parts::solve(std::size_t i, double seconds) {
-  Limits l = limits_;
-  l.start = results_[i].best.columns;
+  Limits limits = limits_;
+  limits.start = results_[i].best.columns;
   for (std::size_t k = 0; k < parts_[i].columns.size() && !results_[i].pieces; ++k)
-    if (has(start_, parts_[i].columns[k])) l.start.push_back(static_cast<int>(k));
-  l.seconds = std::max(0.0, std::min(clock_.left(), seconds));
-  Result found = Solver(parts_[i].problem, l).run();
+    if (has(start_, parts_[i].columns[k])) limits.start.push_back(static_cast<int>(k));
+  limits.seconds = std::max(0.0, std::min(clock_.left(), seconds));
+  Result found = Solver(parts_[i].problem, limits).run();
   if (results_[i].pieces && results_[i].bound > found.bound) {
     // The choice is never worse than the one it began with; the proof may be.
     found.bound = std::min(results_[i].bound, found.best.cost);
@@ -315,42 +320,44 @@ void Parts::solve() {
     solve(again[k], clock_.left() / static_cast<double>(again.size() - k));
 }
 
-void Parts::add_to(Result& r) {
+void Parts::add_to(Result& result) {
   for (std::size_t i = 0; i < parts_.size(); ++i) {
-    const Result& x = results_[i];
-    if (limits_.memory && !known_[i] && x.proven) limits_.memory->keep(std::move(keys_[i]), x);
-    for (const int c : x.best.columns) r.best.columns.push_back(kept_[at(parts_[i].columns[at(c)])]);
-    r.best.cost += x.best.cost;
-    r.bound += x.bound;
-    r.out_of_time = r.out_of_time || x.out_of_time;
-    r.pieces += x.pieces;
-    r.largest_piece = std::max(r.largest_piece, x.largest_piece);
+    const Result& found = results_[i];
+    if (limits_.memory && !known_[i] && found.proven) limits_.memory->keep(std::move(keys_[i]), found);
+    for (const int column : found.best.columns)
+      result.best.columns.push_back(kept_[index(parts_[i].columns[index(column)])]);
+    result.best.cost += found.best.cost;
+    result.bound += found.bound;
+    result.out_of_time = result.out_of_time || found.out_of_time;
+    result.pieces += found.pieces;
+    result.largest_piece = std::max(result.largest_piece, found.largest_piece);
     if (limits_.keep_proof) {
-      for (int& c : parts_[i].columns) c = kept_[at(c)];
-      add_proof(r.proof, x.proof, parts_[i]);
+      for (int& column : parts_[i].columns) column = kept_[index(column)];
+      add_proof(result.proof, found.proof, parts_[i]);
     }
   }
 }
 
-Result solve_all(const Problem& p, const Limits& limits, const Clock& clock) {
-  Result r;
-  r.proof.removals = reduce(p);
+Result solve_all(const Problem& problem, const Limits& limits, const Clock& clock) {
+  Result result;
+  result.proof.removals = reduce(problem);
   std::vector<int> kept;
-  const Problem q = without(p, r.proof.removals, kept);
-  r.kept = kept.size();
-  Parts parts(q, kept, limits, clock);
-  for (std::size_t w = 0; w < q.wants.size(); ++w) {
-    if (parts.is_met(w)) continue;
-    r.best.cost += q.wants[w].lack(q.wants[w].wanted);
-    r.bound += q.wants[w].lack(q.wants[w].wanted);
-    if (limits.keep_proof && q.wants[w].wanted > 0)
-      r.proof.shared.wants.emplace_back(static_cast<int>(w), (q.wants[w].unit() + q.wants[w].last) * kScale);
+  const Problem smaller = without(problem, result.proof.removals, kept);
+  result.kept = kept.size();
+  Parts parts(smaller, kept, limits, clock);
+  for (std::size_t row = 0; row < smaller.wants.size(); ++row) {
+    if (parts.is_met(row)) continue;
+    result.best.cost += smaller.wants[row].lack(smaller.wants[row].wanted);
+    result.bound += smaller.wants[row].lack(smaller.wants[row].wanted);
+    if (limits.keep_proof && smaller.wants[row].wanted > 0)
+      result.proof.shared.wants.emplace_back(static_cast<int>(row),
+                                             (smaller.wants[row].unit() + smaller.wants[row].last) * kScale);
   }
   parts.solve();
-  parts.add_to(r);
-  make_set(r.best.columns);
-  r.proven = r.bound == r.best.cost;
-  return r;
+  parts.add_to(result);
+  make_set(result.best.columns);
+  result.proven = result.bound == result.best.cost;
+  return result;
 }
 }  // namespace
 
@@ -376,30 +383,30 @@ Result solve(const Problem& problem, const Limits& limits) {
   bool any = false;
   Cost bound = INT64_MIN;
   while (true) {
-    Result r = solve_all(with_limits(problem, asked), limits, clock);
-    auto renumber = [&](Dual& d) {
-      for (auto& [l, v] : d.limits) l = asked[at(l)];
+    Result result = solve_all(with_limits(problem, asked), limits, clock);
+    auto renumber = [&](Dual& dual) {
+      for (auto& [limit, value] : dual.limits) limit = asked[index(limit)];
     };
-    renumber(r.proof.shared);
-    for (ProofPiece& piece : r.proof.pieces)
-      for (ProofNode& n : piece.nodes) renumber(n.dual);
-    for (std::size_t l = 0; l < problem.limits.size(); ++l)
-      if (!has(asked, static_cast<int>(l))) r.proof.without.push_back(static_cast<int>(l));
+    renumber(result.proof.shared);
+    for (ProofPiece& piece : result.proof.pieces)
+      for (ProofNode& node : piece.nodes) renumber(node.dual);
+    for (std::size_t limit = 0; limit < problem.limits.size(); ++limit)
+      if (!has(asked, static_cast<int>(limit))) result.proof.without.push_back(static_cast<int>(limit));
     std::vector<std::int64_t> room = problem.limits;
-    for (const int c : r.best.columns)
-      for (const Part& x : problem.weighs[at(c)]) room[at(x.row)] -= x.amount;
+    for (const int column : result.best.columns)
+      for (const Part& part : problem.weighs[index(column)]) room[index(part.row)] -= part.amount;
     std::vector<int> broken;
-    for (std::size_t l = 0; l < room.size(); ++l)
-      if (room[l] < 0) broken.push_back(static_cast<int>(l));
-    bound = std::max(bound, r.bound);
+    for (std::size_t limit = 0; limit < room.size(); ++limit)
+      if (room[limit] < 0) broken.push_back(static_cast<int>(limit));
+    bound = std::max(bound, result.bound);
     if (broken.empty()) {
-      r.bound = std::min(bound, r.best.cost);
-      r.proven = r.bound == r.best.cost;
-      return r;
+      result.bound = std::min(bound, result.best.cost);
+      result.proven = result.bound == result.best.cost;
+      return result;
     }
     if (clock.over()) {
       // No time to weigh the limits: what is careful and keeps them all.
-      if (!any) best = std::move(r);
+      if (!any) best = std::move(result);
       best.out_of_time = true;
       best.best.columns = greedy(problem);
       best.best.cost = cost_of(problem, best.best.columns);
@@ -407,7 +414,7 @@ Result solve(const Problem& problem, const Limits& limits) {
       best.proven = best.bound == best.best.cost;
       return best;
     }
-    best = std::move(r);
+    best = std::move(result);
     any = true;
     asked.insert(asked.end(), broken.begin(), broken.end());
     make_set(asked);
@@ -415,32 +422,33 @@ Result solve(const Problem& problem, const Limits& limits) {
 }
 
 /// Cheapest first, wants with the fewest columns first.
-std::vector<int> greedy(const Problem& p) {
-  const Lists<int> of_want = columns_by_want(p);
+std::vector<int> greedy(const Problem& problem) {
+  const Lists<int> of_want = columns_by_want(problem);
   std::vector<std::pair<std::size_t, int>> order;
-  for (std::size_t r = 0; r < p.wants.size(); ++r)
-    order.emplace_back(of_want[r].size() + (p.wants[r].hard ? 0 : p.columns()), static_cast<int>(r));
+  for (std::size_t row = 0; row < problem.wants.size(); ++row)
+    order.emplace_back(of_want[row].size() + (problem.wants[row].hard ? 0 : problem.columns()), static_cast<int>(row));
   std::sort(order.begin(), order.end());
-  std::vector<std::int64_t> left(p.wants.size()), room = p.limits;
-  for (std::size_t r = 0; r < left.size(); ++r) left[r] = p.wants[r].wanted;
-  std::vector<char> blocked(p.columns());
+  std::vector<std::int64_t> left(problem.wants.size()), room = problem.limits;
+  for (std::size_t row = 0; row < left.size(); ++row) left[row] = problem.wants[row].wanted;
+  std::vector<char> blocked(problem.columns());
   std::vector<int> chosen;
   for (const bool first : {true, false})  // every want its first before any gets a second
-    for (const auto& [n, r] : order)
-      for (const int c : of_want[at(r)]) {
-        if (left[at(r)] <= 0 || (first && left[at(r)] < p.wants[at(r)].wanted)) break;
-        if (blocked[at(c)]) continue;
-        Cost gain = -p.price[at(c)];
+    for (const auto& [columns, row] : order)
+      for (const int column : of_want[index(row)]) {
+        if (left[index(row)] <= 0 || (first && left[index(row)] < problem.wants[index(row)].wanted)) break;
+        if (blocked[index(column)]) continue;
+        Cost gain = -problem.price[index(column)];
         bool fits = true;
-        for (const Part& x : p.covers[at(c)])
-          gain += p.wants[at(x.row)].lack(left[at(x.row)]) - p.wants[at(x.row)].lack(left[at(x.row)] - x.amount);
-        for (const Part& x : p.weighs[at(c)]) fits = fits && room[at(x.row)] >= x.amount;
+        for (const Part& part : problem.covers[index(column)])
+          gain += problem.wants[index(part.row)].lack(left[index(part.row)]) -
+                  problem.wants[index(part.row)].lack(left[index(part.row)] - part.amount);
+        for (const Part& part : problem.weighs[index(column)]) fits = fits && room[index(part.row)] >= part.amount;
         if (gain <= 0 || !fits) continue;
-        for (const Part& x : p.covers[at(c)]) left[at(x.row)] -= x.amount;
-        for (const Part& x : p.weighs[at(c)]) room[at(x.row)] -= x.amount;
-        blocked[at(c)] = 1;
-        for (const int o : p.conflicts[at(c)]) blocked[at(o)] = 1;
-        chosen.push_back(c);
+        for (const Part& part : problem.covers[index(column)]) left[index(part.row)] -= part.amount;
+        for (const Part& part : problem.weighs[index(column)]) room[index(part.row)] -= part.amount;
+        blocked[index(column)] = 1;
+        for (const int other : problem.conflicts[index(column)]) blocked[index(other)] = 1;
+        chosen.push_back(column);
       }
   make_set(chosen);
   return chosen;

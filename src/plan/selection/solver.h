@@ -24,7 +24,8 @@ struct Closed {
 
 class Solver {
  public:
-  Solver(const Problem& p, const Limits& l) : p_(p), limits_(l), clock_(l), w_(p) {}
+  Solver(const Problem& problem, const Limits& limits)
+      : problem_(problem), limits_(limits), clock_(limits), work_(problem) {}
   Result run();
 
  private:
@@ -35,14 +36,14 @@ class Solver {
     std::int64_t given_before{};
   };
 
-  [[nodiscard]] std::size_t nodes() const { return p_.wants.size() + rows_.lone.size(); }
+  [[nodiscard]] std::size_t nodes() const { return problem_.wants.size() + rows_.lone.size(); }
 
   // passes.cpp: first multipliers and a first choice
   void split();
   std::vector<std::vector<int>> blocks(const std::vector<int>& seeds) const;
   std::vector<int> border_of(const std::vector<std::vector<int>>& parts) const;
   void programs(const std::vector<std::vector<int>>& parts, bool whole);
-  void adopt(const Piece& piece, const PieceResult& r);
+  void adopt(const Piece& piece, const PieceResult& result);
   void price_wants(bool all);
   void repair();
   void better_choice();
@@ -63,7 +64,7 @@ class Solver {
   void own(Region& region, int hub, std::int64_t within) const;
   std::vector<int> misfits(Region& region, const std::vector<int>& own) const;
   std::vector<Region> merged(std::vector<Region> list) const;
-  std::vector<Region> spots(const std::vector<std::int64_t>& gap);
+  std::vector<Region> regions_about(const std::vector<std::int64_t>& gap);
   std::vector<Region> apart(std::vector<Region> list);
   void take_in_closed(std::vector<Region>& list);
   bool move(std::vector<Region>& regions);
@@ -73,12 +74,12 @@ class Solver {
   void windows();
   void whole(int most_nodes);
 
-  const Problem& p_;
+  const Problem& problem_;
   const Limits& limits_;
   Clock clock_;
-  Work w_;
+  Work work_;
   Rows rows_;
-  Multipliers m_;
+  Multipliers multipliers_;
   std::vector<char> chosen_;  ///< by column
   std::vector<std::vector<int>> pieces_;
   std::vector<Closed> closed_;
@@ -87,7 +88,7 @@ class Solver {
   std::int64_t bound_now_ = 0;         ///< what those multipliers prove, without what closed regions add
   Choice best_;
   bool any_ = false;  ///< best_ holds a choice
-  Result r_;
+  Result result_;
 };
 
 }  // namespace teasel::selection

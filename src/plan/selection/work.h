@@ -7,23 +7,23 @@
 
 namespace teasel::selection {
 
-inline std::size_t at(int i) {
+inline std::size_t index(int i) {
   return static_cast<std::size_t>(i);
 }
 inline constexpr std::int64_t kScale = std::int64_t{1} << kScaleBits;
 
 /// Sorted, each once.
-inline void make_set(std::vector<int>& v) {
-  std::sort(v.begin(), v.end());
-  v.erase(std::unique(v.begin(), v.end()), v.end());
+inline void make_set(std::vector<int>& list) {
+  std::sort(list.begin(), list.end());
+  list.erase(std::unique(list.begin(), list.end()), list.end());
 }
-inline bool has(const std::vector<int>& sorted, int v) {
-  return std::binary_search(sorted.begin(), sorted.end(), v);
+inline bool has(const std::vector<int>& sorted, int number) {
+  return std::binary_search(sorted.begin(), sorted.end(), number);
 }
 
 class Clock {
  public:
-  explicit Clock(const Limits& l) : limits_(l), start_(std::chrono::steady_clock::now()) {}
+  explicit Clock(const Limits& limits) : limits_(limits), start_(std::chrono::steady_clock::now()) {}
   [[nodiscard]] double left() const {
     return limits_.seconds - std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
   }
@@ -42,36 +42,36 @@ class Places {
  public:
   explicit Places(const std::vector<int>& list, std::size_t numbers) : list_(list) {
     if (table().size() < numbers) table().resize(numbers, -1);
-    for (std::size_t i = 0; i < list.size(); ++i) table()[at(list[i])] = static_cast<int>(i);
+    for (std::size_t i = 0; i < list.size(); ++i) table()[index(list[i])] = static_cast<int>(i);
   }
   Places(const Places&) = delete;
   Places& operator=(const Places&) = delete;
   ~Places() {
-    for (const int v : list_) table()[at(v)] = -1;
+    for (const int number : list_) table()[index(number)] = -1;
   }
-  int operator[](int v) const { return table()[at(v)]; }  ///< -1: not in the list
+  int operator[](int number) const { return table()[index(number)]; }  ///< -1: not in the list
 
  private:
   static std::vector<int>& table() {
-    static thread_local std::vector<int> t;
-    return t;
+    static thread_local std::vector<int> numbers;
+    return numbers;
   }
   const std::vector<int>& list_;
 };
 
 /// A problem and what the steps look up again and again.
 struct Work {
-  const Problem& p;
+  const Problem& problem;
   std::vector<int> group;  ///< by column: the want of one unit that it alone meets and that is its only one; -1
   Lists<int> of_want;      ///< columns by want, cheapest first
-  explicit Work(const Problem& problem);
+  explicit Work(const Problem& whole);
   [[nodiscard]] bool conflict(int a, int b) const {
-    const auto l = p.conflicts[at(a)];
-    return std::binary_search(l.begin(), l.end(), b);
+    const auto list = problem.conflicts[index(a)];
+    return std::binary_search(list.begin(), list.end(), b);
   }
   /// No plan gains by holding both.
   [[nodiscard]] bool apart(int a, int b) const {
-    return (group[at(a)] >= 0 && group[at(a)] == group[at(b)]) || conflict(a, b);
+    return (group[index(a)] >= 0 && group[index(a)] == group[index(b)]) || conflict(a, b);
   }
 };
 
