@@ -53,13 +53,13 @@ struct Feature {
   BoardPoint at;
   Mm hole;          ///< width, where it is a slot
   Mm netlist_hole;  ///< as the netlist says; 0 = it does not
-  Point slot;             ///< from the centre to the slot's end; zero for round holes
+  Point slot;       ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
   PerSide<Land> land;
   bool test_point = false;              ///< marked as one by the designer
   int mask_code = -1;                   ///< the netlist's S field
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
-  Mm place_sigma;                 ///< measured places: standard deviation, each axis, mm
+  Mm place_sigma;                       ///< measured places: standard deviation, each axis, mm
   Place place;
   PlaceId panel_place;  ///< in a panel: which board of it
   FeatureId base;       ///< in a panel: the feature of the single board
@@ -91,6 +91,7 @@ struct Component {
   std::string outline_by;  ///< file that draws the body; empty: the hull of its lands
   Ring ring;               ///< hull of its lands' places
   std::vector<FeatureId> features;
+  PlaceId panel_place;  ///< in a panel: which board of it
 };
 
 struct BoardHole {
@@ -108,8 +109,8 @@ struct WrongWay {
   std::string how;  ///< "half turn", "turned over about the line of the pins", ...
   Affine map;       ///< board frame to where it then lies
   bool turned_over = false;
-  Mm sticks_out;               ///< farthest that the outline then leaves the place meant for it
-  BoardPoint at;               ///< where: an edge guide here stops it
+  Mm sticks_out;                  ///< farthest that the outline then leaves the place meant for it
+  BoardPoint at;                  ///< where: an edge guide here stops it
   std::vector<HoleId> third_pin;  ///< holes in which a third pin would stop it, best first
 };
 /// A board's place in a panel.
@@ -128,7 +129,7 @@ struct Exposure {
   bool mask_defined = false, pasted = false, from_layers = false;
   bool proposed = false;  ///< does not exist: advice tries it, and nothing keeps away from it
   Mm place_sigma;         ///< of the feature
-  BoardPoint aim;              ///< land centre, or the centre of the largest inscribed circle where that is off
+  BoardPoint aim;         ///< land centre, or the centre of the largest inscribed circle where that is off
   Mm diameter;            ///< of the largest circle inside `contact` about the aim point
 };
 
@@ -155,18 +156,18 @@ struct NetDifference {
 };
 /// Nets traced through copper and holes, and their comparison with the netlist.
 struct Connectivity {
-  std::shared_ptr<const CopperNets> copper;    ///< null where no outer copper layer was given
-  std::vector<int> missing_layers;             ///< copper layers of the board without a file: opens are not claimed
-  bool no_holes = false;                       ///< several layers and nothing that joins them: likewise
-  std::size_t agreeing = 0, compared = 0;      ///< netlist nets
-  std::vector<NetDifference> differences;      ///< shorts, then opens, by net name
+  std::shared_ptr<const CopperNets> copper;  ///< null where no outer copper layer was given
+  std::vector<int> missing_layers;           ///< copper layers of the board without a file: opens are not claimed
+  bool no_holes = false;                     ///< several layers and nothing that joins them: likewise
+  std::size_t agreeing = 0, compared = 0;    ///< netlist nets
+  std::vector<NetDifference> differences;    ///< shorts, then opens, by net name
   Table<CopperNetId, std::vector<NetId>> netlist_nets;  ///< by traced net: the netlist nets found on it
 };
 
 struct Board {
   std::string name, revision;
-  Polygon outline;         ///< holes = cutouts; of the panel, where there is one
-  Polygons pieces;         ///< what probes may stand on: the outline, or the boards of a panel
+  Polygon outline;    ///< holes = cutouts; of the panel, where there is one
+  Polygons pieces;    ///< what probes may stand on: the outline, or the boards of a panel
   Mm thickness{1.6};  ///< finished
   Known thickness_known = Known::assumed;
   Surface finish{};  ///< of bare lands
@@ -182,7 +183,7 @@ struct Board {
   bool tooling_plated = false;
   std::vector<WrongWay> wrong_ways;
   Table<PlaceId, PlaceInPanel> places;  ///< of a panel; empty: one board
-  bool plans_alike = false;          ///< of a panel: every board is probed at the same places
+  bool plans_alike = false;             ///< of a panel: every board is probed at the same places
   /// The net of the single board that a net of the panel is a copy of; of a single board the net itself.
   [[nodiscard]] NetId base_net(NetId net) const { return nets[net].base ? nets[net].base : net; }
   /// The side of the board itself that lies on this side of a panel: plain names in a job speak of it.
@@ -192,7 +193,7 @@ struct Board {
   Map<NetlistFrame, BoardFrame> from_netlist;  ///< a shift
   int copper_layers = 0;
   bool has_mask_layers = false, has_copper_layers = false;
-  PerSide<bool> has_paste;    ///< by side: a paste layer is given
+  PerSide<bool> has_paste;            ///< by side: a paste layer is given
   bool traced = false;                ///< no netlist was given: nets and pads come from copper, components are unknown
   std::size_t names_perhaps_cut = 0;  ///< net names that fill the netlist's 14 columns
   Connectivity connectivity;
@@ -283,6 +284,9 @@ struct FirstJob {
 };
 /// Recognises release files by content and infers what they leave open. Contradictory evidence is an error.
 FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& diagnostics);
+
+/// Warns of limits of single parts in the job that name no part of the board, or of the panel.
+void check_part_limits(const Board& board, const Job& job, Diagnostics& diagnostics);
 
 /// The board as the next revision is compared with it.
 formats::BuiltBoard built_board(const Board& board, const Job& job);

@@ -41,7 +41,7 @@ struct FoundInterface {
 using FoundId = Id<FoundInterface>;
 struct InterfaceSet {
   Table<FoundId, FoundInterface> found;  ///< by kind in the table's order, then name
-  Table<NetId, FoundId> of_net;       ///< none: the net belongs to no interface
+  Table<NetId, FoundId> of_net;          ///< none: the net belongs to no interface
   [[nodiscard]] const InterfaceNet* part_of(NetId net) const;
   [[nodiscard]] KindId kind_of(NetId net) const;  ///< none: of no kind
 };
@@ -69,7 +69,8 @@ struct Need {
   bool long_travel = false;  ///< must touch when the plate is half raised
   Volts volts;               ///< against ground, by the job or by the net's name; 0: not stated
   Mm ground_within;          ///< a clock, which wants a ground probe this near to its own; 0: none
-  std::vector<std::string> kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
+  std::vector<std::string>
+      kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
   std::string because;  ///< who said so: the job file, an interface, the number of pins
 };
 
@@ -79,8 +80,8 @@ std::string similar_nets(const Board& board, std::string_view pattern);
 /// The job names it, or it is a resistor of few ohms.
 bool measured_with_four_wires(const Component& component, const Job& job);
 /// One need for each net, in net order. Ground gets as many probes as all rails together, within the table's limits.
-Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table,
-                           const InterfaceSet& interfaces, Diagnostics& diagnostics);
+Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& interfaces,
+               Diagnostics& diagnostics);
 
 /// The needs of a single board, repeated for each board of the panel that was made of it; the same list where there is
 /// none.

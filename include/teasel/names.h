@@ -65,10 +65,12 @@ std::string reference_letters(std::string_view plain);
 
 /// Case-blind match; * any text, # one digit, ? one character.
 bool glob_match(std::string_view pattern, std::string_view text);
-/// The same for a name: with the board's place before it a pattern speaks of that board alone, without of every board.
+/// The same for a name. A plain pattern speaks of every board of a panel; one that holds a place ("P2:U7*") may speak
+/// of one board.
 template <class Tag>
 bool glob_match(std::string_view pattern, const Name<Tag>& name) {
-  return glob_match(pattern, std::string_view(name.text())) || glob_match(pattern, std::string_view(name.plain()));
+  if (glob_match(pattern, std::string_view(name.plain()))) return true;
+  return pattern.find(':') != pattern.npos && glob_match(pattern, std::string_view(name.text()));
 }
 
 }  // namespace teasel

@@ -39,18 +39,18 @@ struct PlacedProbe {
   SpotId spot;
   ClassId probe_class;
   ProbeCost cost;
-  NeedId ring_need;        ///< the ground that its ring serves as well
-  OldHoleId old_hole;      ///< of the job: the hole that it uses
+  NeedId ring_need;              ///< the ground that its ring serves as well
+  OldHoleId old_hole;            ///< of the job: the hole that it uses
   StandingHoleId standing_hole;  ///< of the fixture that stands, likewise
   bool long_travel = false;
 };
 
 /// A connector of the fixture plugged into one of the board's.
 struct PlacedMate {
-  std::string name;           ///< "M1"
-  MateId mate;                ///< of the job
+  std::string name;                 ///< "M1"
+  MateId mate;                      ///< of the job
   std::vector<FeatureId> features;  ///< the pins that it serves
-  std::vector<NeedId> needs;  ///< by pin
+  std::vector<NeedId> needs;        ///< by pin
   Cents price;
 };
 
@@ -78,7 +78,7 @@ struct OptionResult {
   std::vector<OpenWish> wishes;
   Table<NeedId, int> got;  ///< probes
   Breakdown cost;
-  Cents bound;             ///< no plan of this option that keeps the same locks costs less
+  Cents bound;               ///< no plan of this option that keeps the same locks costs less
   bool proven = false;       ///< total == bound
   bool out_of_time = false;  ///< not proven for want of time; else what long branching did not close is below 0.01 %
   int locks_missed = 0;
@@ -95,9 +95,9 @@ struct Rival {
   ProbeId probe;
   TargetId target;
   ClassId probe_class;
-  Cents cheaper;              ///< than the one chosen
-  ProbeId against;              ///< the probe that stands in its way; none: none by itself
-  Mm distance, needed;          ///< to that probe
+  Cents cheaper;        ///< than the one chosen
+  ProbeId against;      ///< the probe that stands in its way; none: none by itself
+  Mm distance, needed;  ///< to that probe
   std::string why;
 };
 
@@ -147,7 +147,8 @@ Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rul
 /// never less than both hole radii and the web.
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, ClassId a, ClassId b);
 /// The same for heads of these widths (mm), which must not touch when both lean towards one another.
-std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, ClassId a, Mm head_a, ClassId b, Mm head_b);
+std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, ClassId a, Mm head_a, ClassId b,
+                               Mm head_b);
 
 /// What a fixture that stands says to a probe of this class at a place: a hole to use again, or what leaves no room for
 /// a new one. `head`: mm, its widest part.
@@ -173,8 +174,8 @@ struct PlannerState;
 class Planner {
  public:
   /// The arguments must outlive the planner.
-  Planner(const Board& board, const Access& access, const Needs& needs, const Job& job,
-          const Catalogue& catalogue, const Rules& rules);
+  Planner(const Board& board, const Access& access, const Needs& needs, const Job& job, const Catalogue& catalogue,
+          const Rules& rules);
   ~Planner();
   /// Compares the bed options that the job allows and plans each to proven optimality where time allows. The first
   /// one's bound and choice serve the next call. Locks that cannot be kept are errors that name the smallest set in

@@ -37,8 +37,8 @@ bool on_pins(const Board& board) {
 
 ErrorStatement locating_statement(const Board& board, const Rules& rules) {
   if (!on_pins(board))
-    return {"play " + short_number(rules.errors.no_tooling_clearance.v, 3) + " mm at the edges, uniform", "memory"};
-  return {"play " + short_number(play_of(board.holes[board.tooling[0]], rules).v, 3) +
+    return {"play of " + short_number(rules.errors.no_tooling_clearance.v, 3) + " mm at the edges, uniform", "memory"};
+  return {"play of " + short_number(play_of(board.holes[board.tooling[0]], rules).v, 3) +
               " mm in diameter at the round pin, " + short_number(play_of(board.holes[board.tooling[1]], rules).v, 3) +
               " mm across the relieved pin, uniform",
           "memory"};
@@ -62,8 +62,8 @@ ErrorStatement statement(ErrorSource source, const Board& board, const Rules& ru
   const Rules::Errors& errors = rules.errors;
   auto text = [](const ErrorSize& size) {
     const std::string value = short_number(size.value, 4);
-    return ErrorStatement{size.uniform ? "up to " + value + " mm, uniform on the disc" : "+-" + value + " mm (3 sigma)",
-                          size.mark};
+    return ErrorStatement{
+        size.uniform ? "up to " + value + " mm in any direction, uniform" : "+-" + value + " mm (3 sigma)", size.mark};
   };
   switch (source) {
     case ErrorSource::plate_drilling: return text(errors.plate_drilling);
@@ -77,7 +77,7 @@ ErrorStatement statement(ErrorSource source, const Board& board, const Rules& ru
     case ErrorSource::locating: return locating_statement(board, rules);
     case ErrorSource::measured_place: return {"as measured on the bench", "measured"};
     case ErrorSource::pointing:
-      return {"up to " + short_number(probe.pointing.v, 4) + " mm, uniform on the disc", "memory"};
+      return {"up to " + short_number(probe.pointing.v, 4) + " mm in any direction, uniform", "memory"};
   }
   return {};
 }

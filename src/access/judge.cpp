@@ -418,9 +418,9 @@ void check_bans(const Board& board, const Job& job, Diagnostics& diagnostics) {
     if (!any)
       diagnostics.warn({.code = "ban-fits-nothing",
                         .at = ban.place,
-                        .message = "a ban that no target fits: nothing is kept free by it",
+                        .message = "no target matches this ban, so it keeps nothing free",
                         .found = ban.net + (ban.net.empty() || ban.target.empty() ? "" : " / ") + ban.target,
-                        .remedy = "correct the names; they are those of blocked.csv and probes.csv"});
+                        .remedy = "correct the names; blocked.csv and probes.csv list them"});
   }
 }
 
@@ -435,23 +435,23 @@ void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostic
         all += (all.empty() ? "" : ", ") + std::string(to_string(static_cast<Reason>(i)));
       diagnostics.error({.code = "waiver-rule",
                          .at = waiver.place,
-                         .message = "a waiver names no rule",
+                         .message = "this waiver names a rule that does not exist",
                          .found = waiver.rule,
                          .expected = all,
-                         .remedy = "use the reason as it stands in blocked.csv"});
+                         .remedy = "use one of the reasons as blocked.csv prints them"});
     } else if (!row_of(*reason).waivable) {
-      diagnostics.error(
-          {.code = "waiver-rule",
-           .at = waiver.place,
-           .message = "this finding cannot be waived: a probe finds no metal there, or the job itself forbids it",
-           .found = key,
-           .remedy = "remove the waiver"});
+      diagnostics.error({.code = "waiver-rule",
+                         .at = waiver.place,
+                         .message = "this finding cannot be waived, because a probe would find no metal there or "
+                                    "because the job itself forbids it",
+                         .found = key,
+                         .remedy = "remove the waiver"});
     } else if (access.waiver_uses[id] == 0) {
       diagnostics.warn({.code = "waiver-unused",
                         .at = waiver.place,
-                        .message = "a waiver that nothing needs",
+                        .message = "nothing needs this waiver",
                         .found = key,
-                        .remedy = "the finding is gone, or the names are wrong; remove or correct it"});
+                        .remedy = "remove the waiver if its finding is gone; otherwise correct its names"});
     }
   }
 }

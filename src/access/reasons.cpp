@@ -63,7 +63,8 @@ std::string measure_text(const Shortfall& shortfall) {
   if (shortfall.reason == Reason::odds_too_low) return "chance of a miss";
   if (shortfall.reason == Reason::wrong_landing) return "chance of touching a neighbour's metal";
   if (shortfall.reason == Reason::push_finger)
-    return shortfall.measured >= kNoRoom.v ? "no free place on the other side" : "nearest free place on the other side";
+    return shortfall.measured >= kNoRoom.v ? "the other side has no free place"
+                                           : "distance to the nearest free place on the other side";
   return {};
 }
 
@@ -119,11 +120,11 @@ std::string obstacle_text(const Shortfall& shortfall, const Board& board, const 
       const Ban& ban = job.decisions.bans[obstacle.ban()];
       return ban.reason.empty() ? "job file" : ban.reason;
     }
-    case Obstacle::Kind::paste: return "paste is printed here: a part of unknown outline is soldered on";
-    case Obstacle::Kind::empty_hole: return "empty hole; the head must be wider, and the class has none so wide";
+    case Obstacle::Kind::paste: return "solder paste is printed here, so a part of unknown outline is soldered to it";
+    case Obstacle::Kind::empty_hole: return "the hole is empty and wider than the widest head of this class";
     case Obstacle::Kind::contact: return to_string(obstacle.contact());
     case Obstacle::Kind::bare_metal:
-      return "bare metal that belongs to no pad " +
+      return "bare metal that belongs to no pad, " +
              place_text(bounds(board.bare_metal[obstacle.bare_metal()].copper).centre(), 2);
     case Obstacle::Kind::none: break;
   }

@@ -164,16 +164,17 @@ void Neighbourhood::name_entries() {
         waivers_[id].clear();
         const Feature& feature = board_.features[id];
         const std::string net = feature.net ? board_.nets[feature.net].name.text() : feature.name.text(),
-                          plain_net = feature.net ? board_.nets[feature.net].name.plain() : feature.name.text(),
+                          plain_net = feature.net ? board_.nets[feature.net].name.plain() : feature.name.plain(),
                           plain = feature.name.plain();
         // Plain names speak of the single board, whose sides a flipped place turns over. Names with the place before
         // them speak of the panel.
         for (const BanId ban_id : job_.decisions.bans.ids()) {
           const Ban& ban = job_.decisions.bans[ban_id];
           const bool by_plain = fits(ban.net, plain_net) && fits(ban.target, plain);
-          if (by_plain || ((fits(ban.net, net) || fits(ban.net, plain_net)) &&
-                           (fits(ban.target, feature.name) || fits(ban.target, plain))))
-            bans_[id].push_back({ban_id, by_plain, ban.side, {}});
+          const bool of_net = ban.net.empty() || (feature.net ? glob_match(ban.net, board_.nets[feature.net].name)
+                                                              : glob_match(ban.net, feature.name));
+          const bool of_target = ban.target.empty() || glob_match(ban.target, feature.name);
+          if (by_plain || (of_net && of_target)) bans_[id].push_back({ban_id, by_plain, ban.side, {}});
         }
         for (const WaiverId waiver_id : job_.decisions.waivers.ids()) {
           const Waiver& waiver = job_.decisions.waivers[waiver_id];

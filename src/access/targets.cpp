@@ -482,7 +482,7 @@ void SpotList::add_standing_holes(const Draft& draft, ShapeId shape) {
 }
 
 constexpr Words<AimKind> kAimKinds{"centre of the land", "centre of the largest circle inside", "point of best odds",
-                                   "end of the land", "hole that the fixture has"};
+                                   "end of the land", "hole of the existing fixture"};
 }  // namespace
 
 bool Target::has(Contact contact) const {

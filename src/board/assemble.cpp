@@ -13,7 +13,8 @@ void complain(const Job& job, Diagnostics& diagnostics, Saying saying) {
     saying.remedy.clear();
     return diagnostics.warn(std::move(saying));
   }
-  saying.remedy += (saying.remedy.empty() ? "" : "; ") + ("or accept it:  [checks] accept = [\"" + saying.code + "\"]");
+  saying.remedy = (saying.remedy.empty() ? "accept it" : saying.remedy + ". Or accept it") +
+                  ":  [checks] accept = [\"" + saying.code + "\"]";
   diagnostics.error(std::move(saying));
 }
 
@@ -74,20 +75,21 @@ void compare_outline(const Board& board, const formats::Mechanics& mechanics, Po
   const Polygons theirs = transformed(Polygons{*mechanics.outline}, {1, 0, 0, 1, shift.x, shift.y}),
                  mine{board.outline};
   const double differ = area(subtract(mine, theirs)) + area(subtract(theirs, mine)), share = differ / area(mine);
-  const std::string text =
-      short_number(differ, 2) + " mm2, " + short_number(100 * share, 3) + " % of the board, lie in one of the two only";
+  const std::string text = short_number(differ, 2) + " mm2, " + short_number(100 * share, 3) +
+                           " % of the board, lie inside only one of the two edges";
   if (share < 0.005)
     diagnostics.note({.code = "outline-agrees",
                       .at = {mechanics.name, 0, 0, {}},
-                      .message = "the board edge of this file is the one in use",
+                      .message = "this file draws the same board edge as the one in use",
                       .found = text});
   else
     diagnostics.warn(
         {.code = "outline-differs",
          .at = {mechanics.name, 0, 0, {}},
-         .message = "the board edge of this file is not the one in use",
+         .message = "this file draws another board edge than the one in use",
          .found = text,
-         .remedy = "files of two revisions, or an offset; the first of layer file, IPC-2581, IDF and netlist counts"});
+         .remedy = "check whether the files are of two revisions or differ by an offset. The board edge is taken from "
+                   "the first of these that draws it: layer file, IPC-2581 file, IDF file, netlist"});
 }
 
 /// The netlist's own BOARD_EDGE contour (record 389), where it encloses every pad.
@@ -129,7 +131,7 @@ void assume_outline(Board& board, Diagnostics& diagnostics, const Job& job, cons
   diagnostics.warn(
       {.code = "outline-assumed",
        .at = {job.file, 0, 0, "inputs.outline"},
-       .message = "no outline is known; the box around all pads grown by 1 mm stands for the board",
+       .message = "no board edge is known. The box around all pads, 1 mm larger on each side, is used instead",
        .found = why,
        .remedy = "name the file in  [inputs.outline] file, or draw the corners in  [inputs.outline] polygon"});
 }
@@ -142,10 +144,10 @@ void add_outline(Board& board, const Job& job, const Sources& sources, Diagnosti
     if (drawn.size() != 1)
       return diagnostics.error({.code = "outline-polygon",
                                 .at = {job.file, 0, 0, "inputs.outline.polygon"},
-                                .message = "the corners do not make one area",
+                                .message = "the corners of the polygon do not enclose a single area",
                                 .found = std::to_string(drawn.size()) + " areas",
-                                .expected = "corners in order around the board",
-                                .remedy = "correct the list"});
+                                .expected = "the corners in their order around the board",
+                                .remedy = "correct the list of corners"});
     board.outline = drawn[0];
     if (const std::string outside = pads_outside(board, board.outline.outer); !outside.empty())
       complain(job, diagnostics,
@@ -168,7 +170,7 @@ void add_outline(Board& board, const Job& job, const Sources& sources, Diagnosti
   if (!file)
     return diagnostics.error({.code = "outline-not-listed",
                               .at = at,
-                              .message = "the outline file is not among [[inputs.gerber]]",
+                              .message = "the outline file is not listed in [[inputs.gerber]]",
                               .found = job.inputs.outline_file,
                               .remedy = "add it with role = \"outline\""});
   const auto candidates = outline_candidates(*file, inside_points(board));
@@ -177,25 +179,25 @@ void add_outline(Board& board, const Job& job, const Sources& sources, Diagnosti
              {.code = "outline-none",
               .at = {job.inputs.outline_file, 0, 0, {}},
               .message = "no closed face of this file encloses every pad and hole",
-              .found = "strokes do not close, or the file belongs to another board or frame",
+              .found = "the strokes do not close, or the file belongs to another board or uses another origin",
               .remedy = "check the file and the offsets"});
-    return assume_outline(board, diagnostics, job, "none found in " + job.inputs.outline_file);
+    return assume_outline(board, diagnostics, job, "no closed face was found in " + job.inputs.outline_file);
   }
   const std::size_t choice = static_cast<std::size_t>(job.inputs.outline_choice);
   if (choice > candidates.size())
     return diagnostics.error({.code = "outline-choice",
                               .at = at,
-                              .message = "there are fewer faces than the choice",
+                              .message = "the file has fewer closed faces than the number chosen",
                               .found = std::to_string(candidates.size()) + " found",
                               .remedy = "choose 1 to " + std::to_string(candidates.size())});
   const auto& chosen = candidates[choice - 1];
   if (const double stated = job.inputs.outline_area.v; stated > 0 && std::abs(chosen.area.v - stated) > 0.001 * stated)
     return diagnostics.error({.code = "outline-area",
                               .at = at,
-                              .message = "the outline's area is not the one in the job file",
+                              .message = "the area of the outline differs from the one in the job file",
                               .found = short_number(chosen.area.v, 2) + " mm2",
                               .expected = short_number(job.inputs.outline_area.v, 2) + " mm2",
-                              .remedy = "the outline file changed: look at it, then correct area_mm2"});
+                              .remedy = "the outline file has changed. Look at it, then correct area_mm2"});
   board.outline = chosen.face;
   const Box box = bounds(chosen.face.outer);
   diagnostics.note({.code = "outline-found",
@@ -251,14 +253,13 @@ void check_points(const Board& board, const Layers& layers, Side side, const Job
       {.code = "check-points-off-copper",
        .at = {file, 0, 0, {}},
        .message = "only " + percent(share) + " of the " + std::to_string(points.size()) + " netlist points of the " +
-                  to_string(side) +
-                  " side lie on copper; this file and the netlist do not belong together as they stand",
-       .found =
-           (fault.empty()
-                ? "no change of unit, offset or mirror makes them meet: probably a file of another board or revision"
-                : fault) +
-           (missed.empty() ? "" : "; off copper: " + missed),
-       .remedy = fault.empty() ? "give the files of one release" : "correct the offset or unit in the job file"});
+                  to_string(side) + " side lie on copper. This file and the netlist do not fit together as they are",
+       .found = (fault.empty() ? "no other unit, offset or mirroring makes them match. The file probably belongs to "
+                                 "another board or revision"
+                               : fault) +
+                (missed.empty() ? "" : "; off copper: " + missed),
+       .remedy =
+           fault.empty() ? "give files of one and the same release" : "correct the offset or unit in the job file"});
 }
 
 /// Mask openings over surface pads.
@@ -288,9 +289,9 @@ void check_mask(const Board& board, const Layers& layers, Side side, const Job& 
               .message = "only " + percent(share) + " of the " + std::to_string(pads) +
                          (kind == FeatureKind::lead ? " leads of the " : " surface pads of the ") + to_string(side) +
                          " side have a mask opening",
-              .found = share < 0.3
-                           ? "the image may show mask instead of openings, or belong to the other side or another board"
-                           : "openings are missing",
+              .found = share < 0.3 ? "the image may show the mask instead of its openings, or the file may belong to "
+                                     "the other side or to another board"
+                                   : "openings are missing",
               .remedy = "set  image  of this layer, or give the right file"});
   else
     diagnostics.note({.code = "check-mask-open",
@@ -321,7 +322,7 @@ void check_paste(const Layers& layers, Side side, const Job& job, Diagnostics& d
                {.code = "check-paste-off-copper",
                 .at = {paste.file().name, 0, 0, {}},
                 .message = "only " + what,
-                .found = "the file may be of the other side, mirrored, shifted, or of another board",
+                .found = "the file may belong to the other side or to another board, or be mirrored or shifted",
                 .remedy = "give the right file, or leave it out"});
   }
 }
@@ -361,7 +362,10 @@ void check_drills(const Board& board, const Job& job, const Sources& sources, Di
     const DrillFit fit = fit_drill(file, netlist_holes);
     std::string hint = better_reading(fit);
     if (hint.empty()) hint = name_the_fault(hits, netlist_holes);
-    if (hint.empty()) hint = "no format, unit, offset or mirror makes them meet: probably a file of another board";
+    if (hint.empty())
+      hint =
+          "no other number format, unit, offset or mirroring makes them match. The file probably belongs to another "
+          "board";
     complain(job, diagnostics,
              {.code = "check-drill-off-pads",
               .at = {file.name, 0, 0, {}},
@@ -400,12 +404,12 @@ void check_holes_inside(const Board& single, const Job& job, Diagnostics& diagno
                 .at = {job.inputs.outline_file, 0, 0, {}},
                 .message = text,
                 .found = "first: " + first,
-                .remedy = "check offsets and files"});
+                .remedy = "check the offsets and the files"});
     else
       diagnostics.warn({.code = "check-holes-outside",
                         .at = {job.inputs.outline_file, 0, 0, {}},
                         .message = text,
-                        .found = "first: " + first + "; holes of rails or coupons are left alone"});
+                        .found = "first: " + first + ". Holes in rails and coupons are left as they are"});
   }
 }
 
@@ -435,30 +439,31 @@ void check_idf(const Board& board, const Job& job, const formats::Mechanics& mec
     else if (share >= 0.95)
       diagnostics.warn({.code = "check-idf-hole-missing",
                         .at = {mechanics.name, 0, 0, {}},
-                        .message = "holes of the IDF file are not drilled where it has them; the drill files count",
+                        .message = "the IDF file has holes that are not drilled. The drill files are used",
                         .found = missing,
-                        .remedy = "look at them before tooling pins are placed"});
+                        .remedy = "check these holes before tooling pins are placed in them"});
     else if (share >= 0.5)
       diagnostics.warn({.code = "check-idf-holes",
                         .at = {mechanics.name, 0, 0, {}},
-                        .message = text + "; the drill files count",
-                        .remedy = "files of two revisions?"});
+                        .message = text + ". The drill files are used",
+                        .remedy = "check whether the files are of one revision"});
     else
       complain(job, diagnostics,
                {.code = "check-idf-off",
                 .at = {mechanics.name, 0, 0, {}},
                 .message = text,
-                .found = "the IDF file belongs to another board or frame",
+                .found = "the IDF file belongs to another board or uses another origin",
                 .remedy = "correct  [inputs.idf] offset, or leave the file out"});
   }
   if (job.inputs.thickness && mechanics.thickness &&
       std::abs(job.inputs.thickness->v - mechanics.thickness->v) > 0.1 * job.inputs.thickness->v)
-    diagnostics.warn({.code = "check-idf-thickness",
-                      .at = {mechanics.name, 0, 0, {}},
-                      .message = "the job and the IDF file state different thicknesses; the job's counts",
-                      .found = short_number(job.inputs.thickness->v, 3) + " mm and " +
-                               short_number(mechanics.thickness->v, 3) + " mm",
-                      .remedy = "correct board.thickness"});
+    diagnostics.warn(
+        {.code = "check-idf-thickness",
+         .at = {mechanics.name, 0, 0, {}},
+         .message = "the job file and the IDF file state different thicknesses. The one of the job file is used",
+         .found =
+             short_number(job.inputs.thickness->v, 3) + " mm and " + short_number(mechanics.thickness->v, 3) + " mm",
+         .remedy = "correct board.thickness"});
   Few parts(5, "; ");
   std::size_t others = 0;
   for (const auto& area_rule : mechanics.areas) {
@@ -472,14 +477,13 @@ void check_idf(const Board& board, const Job& job, const formats::Mechanics& mec
               (area_rule.height > Mm{} ? "up to " + short_number(area_rule.height.v, 2) + " mm" : "no part at all"));
   }
   if (parts.count())
-    diagnostics.note(
-        {.code = "idf-keep-outs",
-         .at = {mechanics.name, 0, 0, {}},
-         .message =
-             "areas kept free of parts say where an enclosure or a mating part comes near; they do not stop probes",
-         .found = plural(parts.count(), "area: ", "areas: ") + parts.text() +
-                  (others ? "; and " + std::to_string(others) + " for traces and vias" : ""),
-         .remedy = "where a probe must not stand either, draw a  [[keep_out]]"});
+    diagnostics.note({.code = "idf-keep-outs",
+                      .at = {mechanics.name, 0, 0, {}},
+                      .message = "the IDF file keeps areas free of parts, usually because an enclosure or a mating "
+                                 "part comes close there. These areas do not keep probes away",
+                      .found = plural(parts.count(), "area: ", "areas: ") + parts.text() +
+                               (others ? "; and " + std::to_string(others) + " for traces and vias" : ""),
+                      .remedy = "where no probe may stand either, draw a  [[keep_out]]"});
 }
 
 std::string off_text(const std::vector<OffPart>& off, const Few& names) {
@@ -521,7 +525,7 @@ void check_placement(const Board& board, const Job& job, const Sources& sources,
       diagnostics.warn({.code = "placement-no-part",
                         .at = {table.name, 0, 0, {}},
                         .message = "no component of this table is in the netlist",
-                        .remedy = "is it a table of this board?"});
+                        .remedy = "check whether the table belongs to this board"});
       continue;
     }
     const double share = static_cast<double>(near) / static_cast<double>(known),
@@ -540,19 +544,19 @@ void check_placement(const Board& board, const Job& job, const Sources& sources,
                         .message = std::to_string(off.size()) + " of the " + std::to_string(known) +
                                    " placed parts do not lie at their pads",
                         .found = off_text(off, far),
-                        .remedy = "look at these rows"});
+                        .remedy = "check these rows"});
     else
       diagnostics.note(
           {.code = "check-placement",
            .at = {table.name, 0, 0, {}},
            .message = percent(share) + " of the " + std::to_string(known) + " placed parts lie at their pads"});
     if (wrong > 0.1)
-      complain(
-          job, diagnostics,
-          {.code = "check-placement-side",
-           .at = {table.name, 0, 0, {}},
-           .message = percent(wrong) + " of the placed parts have their pads on the other side than the table says",
-           .remedy = "correct the sides, or leave the table out"});
+      complain(job, diagnostics,
+               {.code = "check-placement-side",
+                .at = {table.name, 0, 0, {}},
+                .message = percent(wrong) +
+                           " of the placed parts have their pads on the side opposite to the one in the table",
+                .remedy = "correct the sides, or leave the table out"});
   }
 }
 
@@ -569,18 +573,19 @@ void settle_thickness(Board& board, const Job& job, const Sources& sources, Diag
     board.thickness_known = Known::assumed;
     diagnostics.note({.code = "board-thickness",
                       .at = {job.file, 0, 0, "board.thickness"},
-                      .message = "no thickness is stated; 1.6 mm is assumed",
-                      .remedy = "give  [board] thickness"});
+                      .message = "no board thickness is stated. 1.6 mm is assumed",
+                      .remedy = "state it in  [board] thickness"});
   }
   // Stroke, stiffness and pin heights follow it: a slip of the decimal point must not go by.
   constexpr Mm kThinnest{0.1}, kThickest{8.0};  // flex to backplanes, common practice, no source
   if (board.thickness < kThinnest || board.thickness > kThickest)
-    diagnostics.warn({.code = "board-thickness-odd",
-                      .at = {job.file, 0, 0, "board.thickness"},
-                      .message = "boards are " + short_number(kThinnest.v, 1) + " to " + short_number(kThickest.v, 1) +
-                                 " mm thick as a rule; strokes, bending and set heights follow this value",
-                      .found = short_number(board.thickness.v, 3) + " mm",
-                      .remedy = "measure a board and give  [board] thickness"});
+    diagnostics.warn(
+        {.code = "board-thickness-odd",
+         .at = {job.file, 0, 0, "board.thickness"},
+         .message = "boards are " + short_number(kThinnest.v, 1) + " to " + short_number(kThickest.v, 1) +
+                    " mm thick as a rule. Probe strokes, bending and set heights are worked out from this value",
+         .found = short_number(board.thickness.v, 3) + " mm",
+         .remedy = "measure a board and state its thickness in  [board] thickness"});
 }
 /// What copper layers say of pins (.P with a third field).
 void add_pin_functions(Board& board, const Job& job, const Sources& sources) {
@@ -623,7 +628,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (board.features.size() > 2'000'000) {
     diagnostics.error({.code = "board-too-large",
                        .at = {job.inputs.netlist_file, 0, 0, {}},
-                       .message = "more than two million pads"});
+                       .message = "the netlist holds more than two million pads"});
     return board;
   }
   const Layers layers = images(job, sources);
@@ -631,13 +636,11 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   board.has_copper_layers = !layers.copper[Side::top].empty() || !layers.copper[Side::bottom].empty();
   for (const Side side : kBothSides) board.has_paste[side] = !layers.paste[side].empty();
   if (board.has_copper_layers && !board.has_paste[Side::top] && !board.has_paste[Side::bottom])
-    diagnostics.note(
-        {.code = "board-no-paste",
-         .at = {job.file, 0, 0, "inputs.gerber"},
-         .message =
-             "no paste layer is given: surface pads of fitted parts count as soldered, all other metal as the board's "
-             "finish",
-         .remedy = "name the paste layers"});
+    diagnostics.note({.code = "board-no-paste",
+                      .at = {job.file, 0, 0, "inputs.gerber"},
+                      .message = "no paste layer is given. Surface pads of fitted parts are taken as soldered, and all "
+                                 "other bare metal as having the board's finish",
+                      .remedy = "name the paste layers in  [[inputs.gerber]]"});
   add_holes(board, job, sources, diagnostics);
   if (!board.traced) {
     check_files_agree(board, layers, job, sources, diagnostics);

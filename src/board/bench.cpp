@@ -59,21 +59,20 @@ void PhotoReader::fit(const std::string& photo, const std::vector<PadRow>& pads)
     return diagnostics_.error(
         {.code = "photo-line",
          .at = at,
-         .message = shown +
-                    ": its reference points lie on one line, and no pad in it belongs to one side alone: nothing "
-                    "tells from which side it was taken",
+         .message = shown + ": its reference points lie on one line, and every pad that was read in it is on both "
+                            "sides. Nothing tells from which side the picture was taken",
          .found = std::to_string(rows.size()) + " reference points",
-         .expected = "a point off the line",
-         .remedy = "measure one more point"});
+         .expected = "a reference point off that line",
+         .remedy = "measure one more reference point"});
   if (!found)
     return diagnostics_.error(
         {.code = "photo-no-fit",
          .at = at,
          .message = shown + " cannot be brought to the board frame",
          .found = std::to_string(rows.size()) + " reference points",
-         .expected =
-             "two points that lie apart, three that lie on no line for an affine map, four for a projective one",
-         .remedy = "measure more points that are seen in the picture: tooling holes, corners"});
+         .expected = "two points apart from each other. An affine map needs three that are not on one line, a "
+                     "projective map four",
+         .remedy = "measure more points that can be seen in the picture, such as tooling holes and corners"});
   report(*found);
   if (diagnostics_.failed()) return;
   board_.bench.photos.push_back(*found);
@@ -94,8 +93,8 @@ void PhotoReader::report(const PhotoFit& fit) {
     }
   }
   const std::string text = std::string(to_string(fit.model)) + " map over " + std::to_string(fit.points.size()) +
-                           " points; residuals " + millimetres(fit.rms) + " in the mean square, largest at " + worst +
-                           "; one reading is off by " + millimetres(fit.sigma) + " (one sigma, each axis)";
+                           " points; residuals " + millimetres(fit.rms) + " (root mean square), largest at " + worst +
+                           "; standard deviation of one reading " + millimetres(fit.sigma) + " on each axis";
   if (fit.proven)
     diagnostics_.note({.code = "photo-fit",
                        .at = at,
@@ -106,22 +105,23 @@ void PhotoReader::report(const PhotoFit& fit) {
     diagnostics_.warn(
         {.code = "photo-fit-unproven",
          .at = at,
-         .message = shown + " has no more reference points than its map needs: nothing tells how good they are",
+         .message =
+             shown + " has no more reference points than its map needs, so that nothing tells how accurate they are",
          .found = text + ", assumed",
          .remedy = "measure more points"});
   if (!fit.rival.empty())
     diagnostics_.warn(
         {.code = "photo-map-unsure",
          .at = at,
-         .message = shown + ": another reading of the reference points is nearly as likely",
+         .message = shown + ": a different map fits the reference points nearly as well",
          .found = std::string(to_string(fit.model)) + " is taken; " + fit.rival + " fits as well",
-         .remedy = "measure more points, also inside the board: eight or more for a picture from the hand"});
+         .remedy = "measure more points, some of them inside the board. A hand-held picture needs eight or more"});
   if (fit.side_given)
     diagnostics_.warn({.code = "photo-side-taken",
                        .at = at,
-                       .message = shown + ": its reference points lie on one line; that it shows the " +
+                       .message = shown + ": its reference points lie on one line. That it shows the " +
                                   (fit.from_top ? "top" : "bottom") +
-                                  " is taken from the side of its pads, and nothing checks it",
+                                  " is concluded from the side of its pads and cannot be checked",
                        .remedy = "measure one more point off the line"});
   Box spread;
   for (const PhotoPoint& point : fit.points) spread.add(point.board);
@@ -132,8 +132,8 @@ void PhotoReader::report(const PhotoFit& fit) {
               .message = shown + " does not fit its reference points" +
                          (fit.suspect.empty() ? "" : "; without " + fit.suspect + " the others agree ten times better"),
               .found = text,
-              .expected = "residuals below " + millimetres(kPoor) + " or half a percent of the picture",
-              .remedy = "correct the points"});
+              .expected = "residuals below " + millimetres(kPoor) + " or 0.5 % of the distance that the points span",
+              .remedy = "correct the reference points"});
   }
   if (!flagged.empty())
     diagnostics_.warn({.code = "photo-outlier",
@@ -150,15 +150,16 @@ void PhotoReader::sides(const PhotoFit& fit, const std::vector<PadRow>& pads) {
       continue;
     const std::string message = "the reference points say that the picture shows the board from its " +
                                 std::string(fit.from_top ? "top" : "bottom") + ", but pads on the " +
-                                to_string(pad.sides) + " were read in it: a mirrored plate would follow";
+                                to_string(pad.sides) + " were read in it. This would lead to a mirrored plate";
     return complain(
         job_, diagnostics_,
         {.code = "photo-side",
          .at = {job_.inputs.pads_file, pad.line, 0, {}},
          .message = message,
          .found = pad.pad,
-         .expected = "pixels counted from the upper left corner, y downwards; board millimetres as seen from the top",
-         .remedy = "correct the side, the mirrored picture or the reference points"});
+         .expected =
+             "pixels counted from the upper left corner with y downwards, and board coordinates as seen from the top",
+         .remedy = "correct the side, the reference points, or a picture that was mirrored"});
   }
 }
 
@@ -190,11 +191,12 @@ void PhotoReader::run(std::vector<PadRow>& pads) {
         pad.width = Mm{pad.width.v * round.v};
     }
     if (!std::isfinite(pad.at.x) || std::abs(pad.at.x) > 5000 || std::abs(pad.at.y) > 5000)
-      return diagnostics_.error({.code = "photo-far",
-                                 .at = {job_.inputs.pads_file, pad.line, 0, {}},
-                                 .message = "this pad lands farther than 5 m from the origin",
-                                 .found = pad.pad,
-                                 .remedy = "its pixels lie outside what the reference points cover: correct them"});
+      return diagnostics_.error(
+          {.code = "photo-far",
+           .at = {job_.inputs.pads_file, pad.line, 0, {}},
+           .message = "this pad lands farther than 5 m from the origin",
+           .found = pad.pad,
+           .remedy = "its pixels lie far outside the area that the reference points cover. Correct them"});
   }
 }
 
@@ -263,23 +265,22 @@ bool NetFinder::name_nets(std::vector<PadRow>& pads) {
       diagnostics_.warn(
           {.code = "continuity-shorts-names",
            .at = {job_.inputs.continuity_file, 0, 0, {}},
-           .message = "readings join pads that the pad list names as different nets; the first name is taken",
+           .message = "readings join pads to which the pad list gives different net names. The first name is used",
            .found = *list.begin() + " and " + *std::next(list.begin()),
-           .remedy = "a short, a net tie, or a wrong name"});
+           .remedy = "check for a short, a net tie or a wrong name"});
   contradictions(pads);
   for (std::size_t i = 0; i < pads.size(); ++i) {
     const FeatureId root = find(FeatureId{i});
     pads[i].net = names.count(root) ? *names[root].begin() : "N(" + pads[root.index()].pad + ")";
   }
   if (between)
-    diagnostics_.warn(
-        {.code = "continuity-between",
-         .at = {job_.inputs.continuity_file, 0, 0, {}},
-         .message =
-             "readings between the two thresholds leave pads as two nets: a part or a bad touch lies between them",
-         .found = std::to_string(between) + " between " + short_number(bench.joined_below.v, 3) + " and " +
-                  short_number(bench.open_above.v, 3) + " ohm: " + first_between,
-         .remedy = "set  joined_below_ohm  and  open_above_ohm  in  [inputs.continuity]"});
+    diagnostics_.warn({.code = "continuity-between",
+                       .at = {job_.inputs.continuity_file, 0, 0, {}},
+                       .message = "readings lie between the two thresholds. Their pads are taken as two nets with a "
+                                  "part or a poor contact between them",
+                       .found = std::to_string(between) + " between " + short_number(bench.joined_below.v, 3) +
+                                " and " + short_number(bench.open_above.v, 3) + " ohm: " + first_between,
+                       .remedy = "set  joined_below_ohm  and  open_above_ohm  in  [inputs.continuity]"});
   return true;
 }
 
@@ -299,11 +300,12 @@ void NetFinder::check_repeats() {
                std::to_string(it->second->line) + " and " + std::to_string(row.line);
   }
   if (count)
-    diagnostics_.warn({.code = "continuity-repeats",
-                       .at = {job_.inputs.continuity_file, 0, 0, {}},
-                       .message = "pairs were read twice with different results; the smaller resistance is taken",
-                       .found = std::to_string(count) + ": " + first,
-                       .remedy = "measure them again, and keep one row"});
+    diagnostics_.warn(
+        {.code = "continuity-repeats",
+         .at = {job_.inputs.continuity_file, 0, 0, {}},
+         .message = "pairs of pads were read twice with different results. The smaller resistance is used",
+         .found = std::to_string(count) + ": " + first,
+         .remedy = "measure them again, and keep one row"});
 }
 
 /// A reading that says apart, of two pads that other readings join.
@@ -319,14 +321,12 @@ void NetFinder::contradictions(const std::vector<PadRow>& pads) {
                (std::isinf(row.ohms.v) ? "open" : short_number(row.ohms.v, 1) + " ohm") + ")";
   }
   if (count)
-    diagnostics_.warn(
-        {.code = "continuity-contradiction",
-         .at = {job_.inputs.continuity_file, 0, 0, {}},
-         .message =
-             "pads that other readings join were also read as apart; they are taken as joined, since a bad touch reads "
-             "open and nothing reads joined by mistake",
-         .found = std::to_string(count) + ": " + first,
-         .remedy = "measure these pairs again"});
+    diagnostics_.warn({.code = "continuity-contradiction",
+                       .at = {job_.inputs.continuity_file, 0, 0, {}},
+                       .message = "pads were read as not connected although other readings join them. They are taken "
+                                  "as joined, since a poor contact reads as open and no mistake reads as joined",
+                       .found = std::to_string(count) + ": " + first,
+                       .remedy = "measure these pairs again"});
 }
 
 /// Pairs of nets without any reading; first those that settle most, between nets of many pads.
@@ -397,9 +397,9 @@ void add_bench(Board& board, const Job& job, const Sources& sources, Diagnostics
       first += (i ? ", " : "") + bench.next[i].pad_a + " - " + bench.next[i].pad_b;
     diagnostics.warn({.code = "continuity-open-questions",
                       .at = {job.inputs.continuity_file, 0, 0, {}},
-                      .message = "pairs of nets without any reading between them are taken as two nets",
+                      .message = "nets with no reading between them are taken as separate",
                       .found = std::to_string(bench.questions) + " pairs; measure first: " + first,
-                      .remedy = "see all with  teasel bench"});
+                      .remedy = "list all with  teasel bench"});
   }
 }
 

@@ -1,6 +1,7 @@
 // Bodies: side, outline, height, and how surely each is known.
 #include <algorithm>
 #include <set>
+#include <string>
 
 #include "build.h"
 #include "teasel/words.h"
@@ -90,14 +91,14 @@ void settle_fitted(Component& part, const Job& job, const PartFacts* facts) {
   }
   part.fitted = false;
   part.always_fitted = true;
-  for (const BuildVariant& v : job.parts.variants) {
+  for (const BuildVariant& variant : job.parts.variants) {
     bool here = base;
     if (facts)
-      if (auto it = facts->fitted_in.find(v.name); it != facts->fitted_in.end())
+      if (auto it = facts->fitted_in.find(variant.name); it != facts->fitted_in.end())
         here = it->second && !glob_any(job.parts.not_fitted, part.name);
-    if (glob_any(v.not_fitted, part.name))
+    if (glob_any(variant.not_fitted, part.name))
       here = false;
-    else if (glob_any(v.fitted, part.name))
+    else if (glob_any(variant.fitted, part.name))
       here = true;
     part.fitted |= here;
     part.always_fitted &= here;
@@ -146,7 +147,7 @@ void add_padless(Board& board, const std::map<std::string, PartFacts>& facts, Di
   }
   if (added.count())
     diagnostics.note({.code = "components-without-pads",
-                      .message = "parts without pads on the board stand on it as bodies",
+                      .message = "parts that have no pads on this board are taken into account as bodies",
                       .found = std::to_string(added.count()) + ": " + added.text()});
 }
 /// What the settling of the parts brings to light, to be told once for all of them.
@@ -258,13 +259,13 @@ void tell_large_bodies(const Board& single, const Job& job, Diagnostics& diagnos
     diagnostics.warn(
         {.code = "components-large-body",
          .at = {job.file, 0, 0, "components"},
-         .message = "the body of a part is assumed to cover much of the board, with other parts inside it: no probe "
-                    "lands there "
-                    "from that side",
+         .message = "the assumed body of a part covers much of the board, with other parts inside it. No probe can "
+                    "land there from that side",
          .found = part.name + ", " + percent(area(part.body) / board) + " of the " + to_string(part.side) + " side, " +
                   std::to_string(inside) + " parts",
-         .remedy = "pins without a body, such as a header's outline:  [components] height = { \"" + part.name +
-                   "\" = \"0 mm\" }; not there at test: not_fitted; else give its outline in an IDF file"});
+         .remedy = "if the part consists of pins alone, as a header does, set  [components] height = { \"" + part.name +
+                   "\" = \"0 mm\" }. If it is absent during the test, list it in not_fitted. Otherwise give its "
+                   "outline in an IDF file"});
   }
 }
 
@@ -278,14 +279,14 @@ void look_for_names(const Board& board, const Job& job, Diagnostics& diagnostics
                         .message = "no component has this name",
                         .found = entry.first,
                         .remedy = "correct the entry"});
-  for (const BuildVariant& v : job.parts.variants)
-    for (const auto* list : {&v.not_fitted, &v.fitted})
+  for (const BuildVariant& variant : job.parts.variants)
+    for (const auto* list : {&variant.not_fitted, &variant.fitted})
       for (const auto& name : *list)
         if (none([&](const Component& part) { return glob_match(name, part.name); }))
           diagnostics.warn({.code = "components-not-found",
-                            .at = v.place,
-                            .message = "no component fits an entry of a build variant",
-                            .found = v.name + ": " + name,
+                            .at = variant.place,
+                            .message = "an entry of a build variant matches no component",
+                            .found = variant.name + ": " + name,
                             .remedy = "correct the entry"});
   for (const auto& [key, list] :
        {std::pair{"components.not_fitted", &job.parts.not_fitted}, {"kelvin.components", &job.wants.kelvin}})
@@ -293,7 +294,7 @@ void look_for_names(const Board& board, const Job& job, Diagnostics& diagnostics
       if (none([&](const Component& part) { return glob_match(name, part.name); }))
         diagnostics.warn({.code = "components-not-found",
                           .at = {job.file, 0, 0, key},
-                          .message = "no component fits an entry of the list",
+                          .message = "an entry of this list matches no component",
                           .found = name,
                           .remedy = "correct the entry"});
 }
@@ -302,29 +303,29 @@ void tell_contradictions(const Settled& settled, const Job& job, Diagnostics& di
   const Place at{job.file, 0, 0, "inputs"};
   if (settled.off_pads.count()) {
     const std::string common = what_is_common(settled.off_parts),
-                      message = "drawn bodies stand nowhere near the pads of their parts";
+                      message = "bodies that the files draw are far away from the pads of their parts";
     const std::string text = std::to_string(settled.off_pads.count()) + " of " + std::to_string(settled.drawn_on_pads) +
                              (common.empty() ? "" : ", " + common) + ": " + settled.off_pads.text();
     if (settled.off_pads.count() * 10 > settled.drawn_on_pads)
-      complain(
-          job, diagnostics,
-          {.code = "check-bodies-off",
-           .at = at,
-           .message = message,
-           .found = text,
-           .remedy =
-               "a shift: correct  [inputs.idf] offset; a mirror: export the file again; else it is of another board; "
-               "where accepted, the hull of the pads stands for them"});
+      complain(job, diagnostics,
+               {.code = "check-bodies-off",
+                .at = at,
+                .message = message,
+                .found = text,
+                .remedy = "if all are shifted alike, correct  [inputs.idf] offset. If they are mirrored, export the "
+                          "file again. Otherwise the file belongs to another board. When this is accepted, the hull of "
+                          "a part's pads is used as its body"});
     else
       diagnostics.warn({.code = "check-bodies-off",
                         .at = at,
-                        .message = message + "; the hull of their pads stands for them",
+                        .message = message + ". The hull of their pads is used instead",
                         .found = text,
-                        .remedy = "look at these parts"});
+                        .remedy = "check these parts"});
   }
   if (settled.contradicted.count()) {
     const std::string message =
-        "parts are said to be on one side and have their surface pads on the other; the pads count";
+        "parts have their surface pads on the side opposite to the one that a file states. The side of the pads is "
+        "used";
     const std::string text = std::to_string(settled.contradicted.count()) + " of " + std::to_string(settled.with_side) +
                              ": " + settled.contradicted.text();
     if (settled.contradicted.count() * 10 > settled.with_side)
@@ -333,13 +334,13 @@ void tell_contradictions(const Settled& settled, const Job& job, Diagnostics& di
                 .at = at,
                 .message = message,
                 .found = text,
-                .remedy = "a side is mirrored, or the files are of two boards; correct it"});
+                .remedy = "one side may be mirrored, or the files may be of two boards. Correct the files"});
     else
       diagnostics.warn({.code = "check-part-sides",
                         .at = at,
                         .message = message,
                         .found = text,
-                        .remedy = "overrule in  [components] side"});
+                        .remedy = "to overrule, set  [components] side"});
   }
 }
 
@@ -349,13 +350,14 @@ void tell_variants(const Board& board, const Job& job, Diagnostics& diagnostics)
   std::string names;
   for (const Component& part : board.components)
     if (part.fitted && !part.always_fitted) differ.add(part.name);
-  for (const BuildVariant& v : job.parts.variants) names += (names.empty() ? "" : ", ") + v.name;
-  diagnostics.note({.code = "variants",
-                    .at = {job.file, 0, 0, "variant"},
-                    .message = "the plan holds for all build variants: " + names +
-                               "; a part that one of them fits counts as a body, and its holes as filled and as empty",
-                    .found = plural(differ.count(), "part differs", "parts differ") +
-                             (differ.count() ? ": " + differ.text() : std::string())});
+  for (const BuildVariant& variant : job.parts.variants) names += (names.empty() ? "" : ", ") + variant.name;
+  diagnostics.note(
+      {.code = "variants",
+       .at = {job.file, 0, 0, "variant"},
+       .message = "the plan holds for all build variants: " + names +
+                  ". A part that any of them fits counts as a body, and its holes are judged both filled and empty",
+       .found = plural(differ.count(), "part differs", "parts differ") +
+                (differ.count() ? ": " + differ.text() : std::string())});
 }
 
 void tell_what_is_assumed(const Board& board, const std::map<std::string, PartFacts>& facts, const Settled& settled,
@@ -366,7 +368,7 @@ void tell_what_is_assumed(const Board& board, const std::map<std::string, PartFa
     if (!names.count(name) && known.height)
       diagnostics.warn({.code = "heights-not-found",
                         .at = {known.height_by, 0, 0, {}},
-                        .message = "a height is given for a component that the board does not hold",
+                        .message = "a height is given for a component that is not on the board",
                         .found = name,
                         .remedy = "correct the name"});
   if (!settled.unknown_letters.empty()) {
@@ -374,7 +376,7 @@ void tell_what_is_assumed(const Board& board, const std::map<std::string, PartFa
     for (const auto& letters : settled.unknown_letters) list += (list.empty() ? "" : ", ") + letters;
     diagnostics.note({.code = "components-unknown-letters",
                       .at = {job.file, 0, 0, "components.height"},
-                      .message = "parts with reference letters that have no usual height count as tall",
+                      .message = "parts whose reference letters have no usual height are taken as tall",
                       .found = list,
                       .remedy = "give heights in  [components] height  or a heights table"});
   }
@@ -385,7 +387,7 @@ void tell_what_is_assumed(const Board& board, const std::map<std::string, PartFa
                                                       " bodies are drawn by the files, the others are the hull"
                                                 : std::string("bodies are the hull")) +
                                  " of a part's pads grown by " + short_number(rules.body_margin.v, 2) +
-                                 " mm; heights without a source are assumed by reference letters",
+                                 " mm. Heights that no file states are assumed from the reference letters",
                       .found = std::to_string(settled.assumed) + " of " + std::to_string(board.components.size()) +
                                " heights assumed",
                       .remedy = "give heights in  [components] height  or a heights table"});
@@ -405,9 +407,8 @@ void add_components(Board& board, const Job& job, const Rules& rules, const Sour
   if (settled.floating.count())
     diagnostics.warn({.code = "components-standoff",
                       .at = {job.file, 0, 0, "components"},
-                      .message = "parts stand off the board by no less than they are tall: two sources disagree; they "
-                                 "are taken to stand on "
-                                 "the board",
+                      .message = "the clearance under parts is no smaller than their height, so two sources disagree. "
+                                 "The parts are taken to stand directly on the board",
                       .found = std::to_string(settled.floating.count()) + ": " + settled.floating.text(),
                       .remedy = "give their heights in  [components] height"});
   tell_large_bodies(board, job, diagnostics);
@@ -416,6 +417,27 @@ void add_components(Board& board, const Job& job, const Rules& rules, const Sour
   tell_contradictions(settled, job, diagnostics);
   tell_variants(board, job, diagnostics);
   tell_what_is_assumed(board, facts, settled, job, rules, diagnostics);
+}
+
+void check_part_limits(const Board& board, const Job& job, Diagnostics& diagnostics) {
+  constexpr std::size_t kLettersOff = 1;  // names of parts are short
+  for (const auto& [name, limit] : job.mechanics.part_limits) {
+    Few similar(3);
+    std::set<std::string> told;
+    bool known = false;
+    for (const Component& part : board.components) {
+      const std::string plain = part.name.plain();
+      known = known || part.name == name || plain == name;
+      if (edit_distance(name, plain) <= kLettersOff && told.insert(plain).second) similar.add(plain);
+    }
+    if (known) continue;
+    const std::string remedy = "correct the entry";
+    diagnostics.warn({.code = "components-not-found",
+                      .at = {job.file, 0, 0, "mechanics.part_limit_ue"},
+                      .message = "no component has this name",
+                      .found = name,
+                      .remedy = similar.count() ? remedy + "; perhaps " + similar.text() : remedy});
+  }
 }
 
 }  // namespace teasel

@@ -85,8 +85,8 @@ std::vector<CopperLayer> copper_of(Board& board, const Job& job, const Sources& 
   if (edges)
     diagnostics.note({.code = "board-edge-on-copper",
                       .at = {job.inputs.outline_file, 0, 0, {}},
-                      .message = "copper layers carry the strokes of the outline; they are no copper of any net and "
-                                 "are left out of tracing",
+                      .message = "copper layers contain the strokes of the board edge. These belong to no net and are "
+                                 "left out when nets are traced",
                       .found = std::to_string(edges) + " strokes"});
   for (int wanted = 1; wanted <= bottom; ++wanted)
     if (std::none_of(layers.begin(), layers.end(), [&](const auto& layer) { return layer.number == wanted; }))
@@ -95,12 +95,12 @@ std::vector<CopperLayer> copper_of(Board& board, const Job& job, const Sources& 
   const bool blind =
       std::any_of(board.holes.begin(), board.holes.end(), [](const BoardHole& hole) { return hole.blind; });
   if (unnumbered && blind)
-    diagnostics.warn(
-        {.code = "board-inner-order",
-         .at = {job.file, 0, 0, "inputs.gerber"},
-         .message = "holes are blind or buried, and the order of inner layers is taken from the list of files",
-         .found = std::to_string(unnumbered) + " inner layers without a number",
-         .remedy = "set  layer  in  [[inputs.gerber]]"});
+    diagnostics.warn({.code = "board-inner-order",
+                      .at = {job.file, 0, 0, "inputs.gerber"},
+                      .message = "some holes are blind or buried, and the order of the inner layers is known only from "
+                                 "the order of the files",
+                      .found = std::to_string(unnumbered) + " inner layers without a number",
+                      .remedy = "set  layer  in  [[inputs.gerber]]"});
   return layers;
 }
 
@@ -171,22 +171,21 @@ void trace_copper(Board& board, const Layers& images, const Job& job, const Sour
   if (sources.vias_missing && layers.size() > 1) board.connectivity.no_holes = true;  // said where they were taken
   if (holes.empty() && layers.size() > 1) {
     board.connectivity.no_holes = true;
-    diagnostics.warn({.code = "board-no-drill",
-                      .at = {job.file, 0, 0, "inputs.drill"},
-                      .message = "no drill file is given: the layers cannot be joined, nets are traced layer by layer, "
-                                 "and no opens are claimed",
-                      .found = std::to_string(layers.size()) + " copper layers",
-                      .remedy = "name the drill files in  [[inputs.drill]]"});
+    diagnostics.warn(
+        {.code = "board-no-drill",
+         .at = {job.file, 0, 0, "inputs.drill"},
+         .message = "no drill file is given. Nets are traced on each layer by itself, and opens are not reported",
+         .found = std::to_string(layers.size()) + " copper layers",
+         .remedy = "name the drill files in  [[inputs.drill]]"});
   }
   std::size_t thermals = 0;
   for (CopperLayer& layer : layers) thermals += leave_out_thermals(layer, holes);
   if (thermals)
-    diagnostics.note(
-        {.code = "board-thermal-ties",
-         .at = {job.file, 0, 0, {}},
-         .message =
-             "lands of a negative plane's own nets are taken as tied to it by spokes that the file does not draw",
-         .found = std::to_string(thermals) + " lands"});
+    diagnostics.note({.code = "board-thermal-ties",
+                      .at = {job.file, 0, 0, {}},
+                      .message = "lands on a negative plane that belong to the plane's own net are taken as connected "
+                                 "to it by spokes that the file does not draw",
+                      .found = std::to_string(thermals) + " lands"});
   Box frame;
   for (const auto& feature : board.features) frame.add(feature.at);
   for (const auto& hole : board.holes) frame.add(hole.at);
@@ -200,16 +199,15 @@ void trace_copper(Board& board, const Layers& images, const Job& job, const Sour
                               .at = {job.file, 0, 0, "inputs.gerber"},
                               .message = "the copper cannot be traced",
                               .found = error.what(),
-                              .remedy = "a layer file is damaged; give it again or leave it out"});
+                              .remedy = "a layer file is probably damaged. Export it again or leave it out"});
   }
   if (board.connectivity.missing_layers.empty()) return;
   std::string list;
   for (int layer : board.connectivity.missing_layers) list += (list.empty() ? "" : ", ") + std::to_string(layer);
   diagnostics.warn({.code = "board-layers-missing",
                     .at = {job.file, 0, 0, "inputs.gerber"},
-                    .message = "copper layers of the board have no file; nets that run through them cannot be traced "
-                               "whole, and no opens are "
-                               "claimed",
+                    .message = "some copper layers of the board have no file. Nets that run through them cannot be "
+                               "traced completely, and opens are not reported",
                     .found = "of " + std::to_string(board.copper_layers) + " layers missing: " + list,
                     .remedy = "name them in  [[inputs.gerber]]"});
 }
@@ -271,7 +269,7 @@ void tell_differences(const Board& board, std::size_t shorts, const Job& job, Di
     return diagnostics.note({.code = "check-copper-nets",
                              .at = at,
                              .message = connectivity.missing_layers.empty()
-                                            ? "copper and netlist agree: no opens, no shorts"
+                                            ? "copper and netlist agree. There are no opens and no shorts"
                                             : "copper and netlist show no shorts",
                              .found = agree});
   std::string list;
@@ -290,12 +288,11 @@ void tell_differences(const Board& board, std::size_t shorts, const Job& job, Di
        .at = at,
        .message = "copper and holes show " + counts,
        .found = list,
-       .remedy =
-           std::string(
-               "see all with  teasel nets; a bridge that is meant (a net tie, a common star point) can be left so") +
-           (board.names_perhaps_cut
-                ? "; net names of 14 characters may be cut, and two nets under one name look like an open"
-                : "")});
+       .remedy = std::string("list all with  teasel nets. Intended bridges such as net ties and star points can be "
+                             "left as they are") +
+                 (board.names_perhaps_cut
+                      ? ". Net names of 14 characters may be cut, and two nets under one cut name look like an open"
+                      : "")});
 }
 }  // namespace
 

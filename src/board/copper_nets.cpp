@@ -101,7 +101,7 @@ void LayerBuilder::count_overlaps(const Polygons& shapes) {
   std::vector<Box> boxes;
   for (const Polygon& polygon : shapes) boxes.push_back(bounds(polygon.outer));
   overlaps_ += overlapping_pairs(std::move(boxes), kMostOverlaps);
-  if (overlaps_ > kMostOverlaps) throw std::length_error(file_.name + ": too much is cleared over itself");
+  if (overlaps_ > kMostOverlaps) throw std::length_error(file_.name + ": too many clear shapes overlap");
 }
 
 /// Keeps what later clears leave of a dark object.
@@ -202,7 +202,7 @@ LayerPieces LayerBuilder::run() {
 struct CopperNets::State {
   std::vector<CopperLayer> layers;
   std::vector<LayerPieces> pieces;
-  std::vector<std::uint32_t> first;  ///< by layer: id of its piece 0 among all nodes
+  std::vector<std::uint32_t> first;      ///< by layer: id of its piece 0 among all nodes
   std::vector<CopperNetId> net_of_node;  ///< pieces, then holes
   std::vector<std::vector<ObjectNet>> net_of_object;
   Table<CopperNetId, CopperNet> nets;
@@ -389,7 +389,8 @@ CopperNetId CopperNets::net_at(std::size_t layer, BoardPoint p) const {
   CopperNetId best;
   for (std::uint32_t i : ids)
     if (pieces.pieces[i].contains(p))
-      if (const CopperNetId net = state_->net_of_node[state_->first[layer] + i]; net && (!best || net < best)) best = net;
+      if (const CopperNetId net = state_->net_of_node[state_->first[layer] + i]; net && (!best || net < best))
+        best = net;
   return best;
 }
 

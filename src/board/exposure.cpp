@@ -256,28 +256,28 @@ void add_exposures(Board& board, const Layers& layers, const Job& job, const Sou
   if (sources.netlist && meaning.empty()) meaning = mask_field_meaning(*sources.netlist, &evidence);
   if (!both_masks && sources.netlist) {
     if (meaning.empty())
-      diagnostics.warn(
-          {.code = "board-mask-unknown",
-           .at = {sources.netlist->name, 0, 0, {}},
-           .message =
-               "no mask layer is given and the netlist's mask field has no clear meaning: pads are taken as open, vias "
-               "as covered",
-           .found = evidence,
-           .remedy = "name the mask layers, or set  [inputs.netlist] mask_field"});
+      diagnostics.warn({.code = "board-mask-unknown",
+                        .at = {sources.netlist->name, 0, 0, {}},
+                        .message = "no mask layer is given, and the netlist's mask field has no clear meaning. Pads "
+                                   "are taken as open and vias as covered",
+                        .found = evidence,
+                        .remedy = "name the mask layers, or set  [inputs.netlist] mask_field"});
     else if (!layers.mask[Side::top].empty() || !layers.mask[Side::bottom].empty())
-      diagnostics.warn(
-          {.code = "board-mask-one-side",
-           .at = {sources.netlist->name, 0, 0, {}},
-           .message =
-               std::string("no mask layer is given for the ") + (layers.mask[Side::top].empty() ? "top" : "bottom") +
-               " side; its openings are taken from the netlist, which says what the library meant, not what is made",
-           .found = "a set S bit means " + meaning + "; " + evidence,
-           .remedy = "name the mask layer of that side"});
+      diagnostics.warn({.code = "board-mask-one-side",
+                        .at = {sources.netlist->name, 0, 0, {}},
+                        .message = std::string("no mask layer is given for the ") +
+                                   (layers.mask[Side::top].empty() ? "top" : "bottom") +
+                                   " side. Its openings are taken from the netlist, which tells what the part library "
+                                   "intended and not what is manufactured",
+                        .found = "a set S bit means " + meaning + "; " + evidence,
+                        .remedy = "name the mask layer of that side"});
     else
       diagnostics.note(
           {.code = "board-mask-by-netlist",
            .at = {sources.netlist->name, 0, 0, {}},
-           .message = "a side without a mask layer takes its openings from the netlist: a set S bit means " + meaning,
+           .message =
+               "the mask openings of a side without a mask layer are taken from the netlist, where a set S bit means " +
+               meaning,
            .found = evidence,
            .remedy = "overrule with  [inputs.netlist] mask_field"});
   }
@@ -300,7 +300,7 @@ void add_exposures(Board& board, const Layers& layers, const Job& job, const Sou
     diagnostics.note(
         {.code = "board-bare-metal",
          .at = {job.file, 0, 0, "inputs.gerber"},
-         .message = "copper lies bare where the list of pads has none: probes keep clear of it, and none lands on it",
+         .message = "copper is exposed where the board has no pad. Probes keep away from it, and none lands on it",
          .found = plural(places.count(), "place: ", "places: ") + places.text()});
   }
 }

@@ -107,10 +107,10 @@ void Builder::finish() {
     if (!fresh && it->second != feature.net && complained.insert(feature.component).second)
       diagnostics_.warn({.code = "board-pin-on-two-nets",
                          .at = feature.place,
-                         .message = "one pin stands on two nets; two parts may share a cut name",
+                         .message = "one pin is on two nets. Two parts may have the same name after it was cut",
                          .found = part.name + "-" + feature.pin + " on " + board_.nets[it->second].name + " and " +
                                   board_.nets[feature.net].name,
-                         .remedy = "check the names; the body of this part is not trusted"});
+                         .remedy = "check the names. The body of this part is unreliable"});
   }
 }
 
@@ -199,7 +199,7 @@ void add_netlist(Board& board, const formats::Netlist& netlist, Diagnostics& dia
   if (twice)
     diagnostics.note({.code = "netlist-twice",
                       .at = {netlist.name, 0, 0, {}},
-                      .message = "vias that the netlist lists twice count once",
+                      .message = "vias that the netlist lists twice are counted once",
                       .found = std::to_string(twice) + " records"});
 }
 

@@ -30,9 +30,9 @@ void check_hole_sizes(const Board& board, const Job& job, Diagnostics& diagnosti
       {.code = "check-hole-sizes",
        .at = {job.inputs.netlist_file, 0, 0, {}},
        .message = "of " + std::to_string(met) + " holes only " + std::to_string(alike) +
-                  " have the same diameter in the netlist and in the drill files; the drill files are taken",
+                  " have the same diameter in the netlist and in the drill files. The drill files are used",
        .found = first,
-       .remedy = "one of the two is of another revision, or its unit is wrong"});
+       .remedy = "one of the two is of another revision or states a wrong unit"});
 }
 
 void take_holes(Board& board, const PointGrid& grid, const std::vector<formats::Hole>& holes, const std::string& file) {
@@ -119,7 +119,7 @@ void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics
   if (board.holes.size() != before)
     diagnostics.note({.code = "drill-duplicates",
                       .at = {job.file, 0, 0, {}},
-                      .message = "holes drilled twice at one place count once",
+                      .message = "holes that are drilled twice at one place are counted once",
                       .found = std::to_string(before - board.holes.size()) + " duplicates"});
 }
 

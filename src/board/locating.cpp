@@ -22,8 +22,7 @@ LocatingError locating_error(BoardPoint round, Mm round_play, BoardPoint relieve
 }
 
 Mm play_of(const BoardHole& hole, const Rules& rules) {
-  return hole.plating == formats::Plating::unplated ? rules.errors.pin_clearance
-                                                    : rules.errors.plated_pin_clearance;
+  return hole.plating == formats::Plating::unplated ? rules.errors.pin_clearance : rules.errors.plated_pin_clearance;
 }
 
 }  // namespace teasel

@@ -136,9 +136,9 @@ void match_parts(Board& board, const Job& job, const Sources& sources, Diagnosti
       diagnostics.warn(
           {.code = "board-no-components",
            .at = {job.file, 0, 0, "inputs"},
-           .message = "no component is known: nothing that stands on the board is checked against probes",
-           .found = "neither netlist nor placement nor attributes name parts",
-           .remedy = "give a netlist, a placement table or an IDF file, or draw keep-outs over what is tall"});
+           .message = "no component is known. Probes are not checked against anything that stands on the board",
+           .found = "neither a netlist nor a placement table nor attributes name parts",
+           .remedy = "give a netlist, a placement table or an IDF file, or draw keep-outs over tall parts"});
     return;
   }
   const FreeLands free = free_lands(board);
@@ -148,17 +148,16 @@ void match_parts(Board& board, const Job& job, const Sources& sources, Diagnosti
   for (const auto& list : free.list) all += list.size();
   diagnostics.note({.code = "parts-matched",
                     .at = {job.file, 0, 0, "inputs.placement"},
-                    .message = "lands without names were given to parts of the placement by symmetry: to the nearest "
-                               "part about whose centre "
-                               "a land has a twin",
+                    .message = "lands without names were assigned to the placed parts by symmetry. A land goes to the "
+                               "nearest part about whose centre it has a counterpart",
                     .found = std::to_string(matched.parts) + " of " + std::to_string(seats.size()) + " parts, " +
                              std::to_string(matched.lands) + " of " + std::to_string(all) + " lands" +
                              (matched.bare.count() ? "; without lands: " + matched.bare.text() : ""),
-                    .remedy = "pasted lands that belong to no part stay closed to probes"});
+                    .remedy = "lands with paste that belong to no part are not probed"});
   if (matched.bare.count() * 5 > seats.size())
     diagnostics.warn({.code = "parts-without-lands",
                       .at = {job.file, 0, 0, "inputs.placement"},
-                      .message = "many parts of the placement find no lands about their place",
+                      .message = "many placed parts have no lands near their place",
                       .found = std::to_string(matched.bare.count()) + " of " + std::to_string(seats.size()),
                       .remedy = "check unit and offset in  [inputs.placement]"});
 }

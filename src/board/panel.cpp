@@ -39,7 +39,7 @@ std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const 
                        .at = job.panel.place,
                        .message = sources.cad
                                       ? "the IPC-2581 file holds no such step"
-                                      : "the panel names a step of an IPC-2581 file, and the job names no such file",
+                                      : "the panel names a step of an IPC-2581 file, but the job names no such file",
                        .found = job.panel.step,
                        .expected = names,
                        .remedy = "name a step that repeats the board, or list the places in  [[panel.board]]"});
@@ -57,15 +57,15 @@ std::vector<PanelPlace> places_of(const Job& job, const Sources& sources, const 
   if (others)
     diagnostics.warn({.code = "panel-step",
                       .at = job.panel.place,
-                      .message = "the panel also holds other steps; they are left out",
+                      .message = "the panel also holds other steps, which are left out",
                       .found = std::to_string(others) + " places",
-                      .remedy = "list what they carry as keep-outs"});
+                      .remedy = "draw keep-outs where they carry parts"});
   if (places.empty())
     diagnostics.error({.code = "panel-step",
                        .at = job.panel.place,
                        .message = "no place of this step holds the board",
                        .found = job.panel.step + " without " + sources.cad->step + " (" + board.name + ")",
-                       .remedy = "name the panel of this board"});
+                       .remedy = "name the step that is a panel of this board"});
   return places;
 }
 
@@ -149,6 +149,7 @@ void Copier::copy_nets() {
 void Copier::copy_parts() {
   for (Component part : one_.components) {
     part.name = PartName::in_panel(place_.name, part.name);
+    part.panel_place = id_;
     part.side = side(part.side);
     part.body = transformed(part.body, map_);
     part.ring = transformed(part.ring, map_);
@@ -208,7 +209,7 @@ void check_size(const Board& board, const std::vector<PanelPlace>& places, const
                          .at = job.panel.place,
                          .message = "two boards of the panel have one name",
                          .found = place.name,
-                         .remedy = "name the places of  [[panel.board]]  otherwise"});
+                         .remedy = "give the places in  [[panel.board]]  different names"});
   if (places.size() * job.decisions.keep_outs.size() > kMostKeepOuts)
     diagnostics.error({.code = "panel-keep-outs",
                        .at = job.panel.place,
@@ -216,7 +217,7 @@ void check_size(const Board& board, const std::vector<PanelPlace>& places, const
                        .found = std::to_string(places.size()) + " boards of " +
                                 std::to_string(job.decisions.keep_outs.size()) + " keep-outs",
                        .expected = std::to_string(kMostKeepOuts),
-                       .remedy = "join keep-outs, or plan a part of the panel"});
+                       .remedy = "merge keep-outs, or plan only a part of the panel"});
   if (diagnostics.failed()) return;
   if (places.size() * board.features.size() > kMostFeatures)
     return diagnostics.error(
@@ -224,7 +225,7 @@ void check_size(const Board& board, const std::vector<PanelPlace>& places, const
          .at = job.panel.place,
          .message = "the panel holds more than two million pads",
          .found = std::to_string(places.size()) + " boards of " + std::to_string(board.features.size()) + " pads",
-         .remedy = "plan a part of it"});
+         .remedy = "plan only a part of the panel"});
 }
 
 /// What holds for the single board and for its panel alike.
@@ -290,7 +291,7 @@ void settle_outline(Board& panel, std::optional<Polygon> drawn, const Job& job, 
     if (area(subtract(panel.pieces, {panel.outline})) > kOverlap)
       diagnostics.error({.code = "panel-outline",
                          .at = job.panel.place,
-                         .message = "boards reach out of the panel's outline",
+                         .message = "boards extend beyond the panel's outline",
                          .remedy = "correct the outline or the places"});
     return;
   }
@@ -344,12 +345,13 @@ void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources
   settle_outline(board, drawn, job, diagnostics);
   if (diagnostics.failed()) return;
   job.decisions.keep_outs = repeated_keep_outs(board, job);
-  diagnostics.note({.code = "panel",
-                    .at = job.panel.place,
-                    .message = std::to_string(places.size()) + " boards in a panel of " +
-                               short_number(bounds(board.outline.outer).width(), 2) + " x " +
-                               short_number(bounds(board.outline.outer).height(), 2) + " mm, frame of the panel; " +
-                               (job.panel.alike ? "all probed alike" : "each planned by itself")});
+  diagnostics.note(
+      {.code = "panel",
+       .at = job.panel.place,
+       .message = std::to_string(places.size()) + " boards in a panel of " +
+                  short_number(bounds(board.outline.outer).width(), 2) + " x " +
+                  short_number(bounds(board.outline.outer).height(), 2) + " mm. Coordinates are those of the panel. " +
+                  (job.panel.alike ? "All boards are probed at the same places" : "Each board is planned by itself")});
   choose_tooling(board, job, rules, diagnostics);
 }
 

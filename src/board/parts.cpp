@@ -20,7 +20,7 @@ struct BomColumn {
 /// Which column says what is fitted.
 std::string column_text(const formats::BomTable& table, const std::vector<BomColumn>& used) {
   if (table.fitted_column.empty() && table.variants.empty())
-    return "it has no column for that: every part that it lists is fitted";
+    return "it has no column that says what is fitted, so every listed part is taken as fitted";
   const std::string& column = table.variants.empty() ? table.fitted_column : table.variants[used.front().column];
   return "column '" + column + "'" + (used.size() > 1 ? " and those of the other build variants" : "");
 }
@@ -146,7 +146,7 @@ void Gatherer::tables() {
 
 std::vector<BomColumn> Gatherer::columns(const formats::BomTable& table) {
   std::string names;
-  for (const auto& v : table.variants) names += (names.empty() ? "" : ", ") + v;
+  for (const auto& variant : table.variants) names += (names.empty() ? "" : ", ") + variant;
   std::vector<BomColumn> out;
   auto wanted = [&](const std::string& name, const std::string& variant, Place place) {
     if (table.variants.empty()) {
@@ -155,7 +155,7 @@ std::vector<BomColumn> Gatherer::columns(const formats::BomTable& table) {
                             .at = std::move(place),
                             .message = "the bill of materials has no variants",
                             .found = name,
-                            .remedy = "remove the choice"});
+                            .remedy = "remove the choice of a variant"});
       else
         out.push_back({variant, 0});
       return;
@@ -230,7 +230,7 @@ void Gatherer::bom() {
   if (without.count())
     diagnostics_.warn({.code = "bom-unlisted",
                        .at = {table.name, 0, 0, {}},
-                       .message = "parts of the board that the bill of materials does not list count as fitted",
+                       .message = "parts of the board that the bill of materials does not list are taken as fitted",
                        .found = std::to_string(without.count()) + ": " + without.text(),
                        .remedy = "list those that are not fitted in  [components] not_fitted"});
   if (foreign > 3 && foreign * 2 > listed.size())
@@ -238,7 +238,7 @@ void Gatherer::bom() {
                        .at = {table.name, 0, 0, {}},
                        .message = "most of the bill of materials is not on this board",
                        .found = std::to_string(foreign) + " of " + std::to_string(listed.size()),
-                       .remedy = "is it the bill of this board?"});
+                       .remedy = "check whether the bill of materials belongs to this board"});
 }
 
 /// Build variants that name a bill of materials of the IPC-2581 file.
@@ -259,7 +259,7 @@ void Gatherer::cad_variants() {
            .at = build.place,
            .message =
                list ? "the IPC-2581 file holds no bill of materials of this name"
-                    : "a build variant names a bill of materials of an IPC-2581 file, and the job names no such file",
+                    : "a build variant names a bill of materials of an IPC-2581 file, but the job names no such file",
            .found = build.cad,
            .expected = names,
            .remedy = "correct  [[variant]] ipc2581"});
@@ -279,11 +279,11 @@ void Gatherer::full_names() {
     if (it == longer.end() || it->second.size() != 1 || out_.count(part.name)) continue;
     out_[part.name] = std::move(out_[it->second[0]]);
     out_.erase(it->second[0]);
-    diagnostics_.note(
-        {.code = "parts-name-cut",
-         .at = {job_.file, 0, 0, "inputs"},
-         .message = "a reference that the netlist cuts to six characters is taken for the only longer one",
-         .found = part.name + " = " + it->second[0]});
+    diagnostics_.note({.code = "parts-name-cut",
+                       .at = {job_.file, 0, 0, "inputs"},
+                       .message = "the netlist cuts references to six characters. A cut one is taken for the only "
+                                  "longer reference that begins with it",
+                       .found = part.name + " = " + it->second[0]});
   }
 }
 
@@ -301,16 +301,17 @@ std::map<std::string, PartFacts> Gatherer::run() {
   }
   full_names();
   report(sides_, "parts-sides-differ", "sources put parts on different sides",
-         "the first that is named counts; overrule in  [components] side");
+         "the source named first is used. To overrule, set  [components] side");
   report(places_, "parts-places-differ", "sources put parts at different places",
-         "the pads tell which is right: see check-placement and check-bodies-off");
+         "the pads tell which one is right. See the findings check-placement and check-bodies-off");
   report(heights_, "parts-heights-differ", "sources give parts different heights",
-         "the second that is named counts: a height table over a placement over IDF over IPC-2581; overrule in  "
-         "[components] height");
-  report(fitted_, "parts-fitted-differ", "sources differ on what is fitted",
-         "the bill of materials counts; overrule in  [components] not_fitted");
+         "the source named second is used: a height table before a placement table, then IDF, then IPC-2581. To "
+         "overrule, set  [components] height");
+  report(fitted_, "parts-fitted-differ", "sources disagree on which parts are fitted",
+         "the bill of materials is used. To overrule, set  [components] not_fitted");
   report(doubtful_, "parts-heights-doubtful",
-         "heights above " + short_number(kTallest.v, 0) + " mm are kept, but may be a library's default",
+         "heights above " + short_number(kTallest.v, 0) +
+             " mm are used as stated, but may be a default of the part library",
          "measure them, and give them in  [components] height");
   return std::move(out_);
 }
@@ -346,10 +347,10 @@ std::string what_is_common(const std::vector<OffPart>& off) {
     say("by (" + short_number(shift.x, 2) + ", " + short_number(shift.y, 2) + ") mm");
   else if (agree(sx, dy, {middle(sx), 0}))
     say("where they would be if x were mirrored about " + short_number(middle(sx) / 2, 2) +
-        " mm: the export is mirrored");
+        " mm, so the export is mirrored");
   else if (agree(dx, sy, {0, middle(sy)}))
     say("where they would be if y were mirrored about " + short_number(middle(sy) / 2, 2) +
-        " mm: the export is mirrored");
+        " mm, so the export is mirrored");
   return text;
 }
 

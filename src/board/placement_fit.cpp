@@ -88,11 +88,11 @@ std::string rotation_text(const formats::Placement& table, const std::map<std::s
     const char* name = to_string(side);
     text += text.empty() ? "" : "; ";
     if (std::max(plus, minus) < 0.8)
-      text += std::string("rotations of ") + name + " parts follow no one rule (first pins agree for " +
+      text += std::string("rotations of ") + name + " parts follow no single rule (first pins agree for " +
               percent(std::max(plus, minus)) + ")";
     else if (std::abs(plus - minus) < 0.05)
-      text +=
-          std::string("rotations of ") + name + " parts fit either sense (multiples of 180 degrees alone do not tell)";
+      text += std::string("rotations of ") + name +
+              " parts fit either direction, since multiples of 180 degrees do not tell them apart";
     else
       text += std::string("rotations of ") + name + " parts run " + (plus > minus ? "counter-clockwise" : "clockwise") +
               " as seen from the top (first pins of " + percent(std::max(plus, minus)) + " of " +

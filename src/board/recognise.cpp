@@ -73,82 +73,79 @@ Witness witness_of(const Netlist& netlist, const Map<NetlistFrame, BoardFrame>& 
 
 }  // namespace
 
+void Recogniser::read(Recognised& entry, const FolderFile& file) {
+  entry.file = &file;
+  entry.kind = kind_of(file.bytes);
+  if (file.name.ends_with(".toml")) {
+    entry.kind = FileKind::other;
+    entry.why = "a job file";
+  }
+  if (formats::is_bench_output(file.bytes)) {
+    entry.kind = FileKind::other;
+    entry.why = "a result of teasel bench, not a measurement";
+  }
+  if (entry.kind == FileKind::other && entry.why.empty())
+    if (const std::string nearly = formats::incomplete_table(file.bytes); !nearly.empty()) {
+      entry.why = nearly;
+      entry.diagnostics.warn({.code = "start-table-incomplete",
+                              .at = {file.name, 1, 0, {}},
+                              .message = "left out of the job: " + nearly,
+                              .remedy = "add them to the header"});
+    }
+  if (file.bytes.rfind("PK\x03\x04", 0) == 0)
+    entry.why = "a spreadsheet or archive: save its sheet as CSV, or unpack it";
+  if (entry.kind == FileKind::gerber) entry.gerber = formats::read_gerber(file.bytes, file.name, entry.diagnostics);
+  if (entry.kind == FileKind::drill) entry.drill = formats::read_drill(file.bytes, file.name, entry.diagnostics);
+  if (entry.kind == FileKind::gerber && !entry.diagnostics.failed() && formats::is_gerber_drill(entry.gerber)) {
+    entry.kind = FileKind::drill;
+    entry.drill = formats::drill_of_gerber(entry.gerber, entry.diagnostics);
+  }
+  if (entry.kind == FileKind::gerber && !entry.diagnostics.failed() && formats::is_component_layer(entry.gerber))
+    entry.kind = FileKind::placement;
+  if (entry.kind == FileKind::cad) entry.cad = formats::read_ipc2581(file.bytes, file.name, {}, entry.diagnostics);
+  if (entry.kind == FileKind::job_file)
+    entry.job_file = formats::read_gerber_job(file.bytes, file.name, entry.diagnostics);
+  if (entry.kind == FileKind::drill_notes)
+    entry.notes = formats::read_drill_notes(file.bytes, file.name, entry.diagnostics);
+  if (entry.kind == FileKind::netlist)
+    entry.netlist = formats::read_netlist(file.bytes, file.name, std::nullopt, entry.diagnostics);
+}
+
 void Recogniser::read_all() {
   entries_.resize(files_.size());
   parallel_for(
-      files_.size(),
-      [&](std::size_t i) {
-        Recognised& entry = entries_[i];
-        entry.file = &files_[i];
-        entry.kind = kind_of(files_[i].bytes);
-        const std::string& name = files_[i].name;
-        if (name.ends_with(".toml")) {
-          entry.kind = FileKind::other;
-          entry.why = "a job file";
-        }
-        if (formats::is_bench_output(files_[i].bytes)) {
-          entry.kind = FileKind::other;
-          entry.why = "a result of teasel bench, no measurement";
-        }
-        if (entry.kind == FileKind::other && entry.why.empty())
-          if (const std::string nearly = formats::incomplete_table(files_[i].bytes); !nearly.empty()) {
-            entry.why = nearly;
-            entry.diagnostics.warn({.code = "start-table-incomplete",
-                                    .at = {name, 1, 0, {}},
-                                    .message = "left out of the job: " + nearly,
-                                    .remedy = "add them to the header"});
-          }
-        if (files_[i].bytes.rfind("PK\x03\x04", 0) == 0)
-          entry.why = "a spreadsheet or archive: save its sheet as CSV, or unpack it";
-        if (entry.kind == FileKind::gerber)
-          entry.gerber = formats::read_gerber(files_[i].bytes, files_[i].name, entry.diagnostics);
-        if (entry.kind == FileKind::drill)
-          entry.drill = formats::read_drill(files_[i].bytes, files_[i].name, entry.diagnostics);
-        if (entry.kind == FileKind::gerber && !entry.diagnostics.failed() && formats::is_gerber_drill(entry.gerber)) {
-          entry.kind = FileKind::drill;
-          entry.drill = formats::drill_of_gerber(entry.gerber, entry.diagnostics);
-        }
-        if (entry.kind == FileKind::gerber && !entry.diagnostics.failed() && formats::is_component_layer(entry.gerber))
-          entry.kind = FileKind::placement;
-        if (entry.kind == FileKind::cad)
-          entry.cad = formats::read_ipc2581(files_[i].bytes, files_[i].name, {}, entry.diagnostics);
-        if (entry.kind == FileKind::job_file)
-          entry.job_file = formats::read_gerber_job(files_[i].bytes, files_[i].name, entry.diagnostics);
-        if (entry.kind == FileKind::drill_notes)
-          entry.notes = formats::read_drill_notes(files_[i].bytes, files_[i].name, entry.diagnostics);
-        if (entry.kind == FileKind::netlist)
-          entry.netlist = formats::read_netlist(files_[i].bytes, files_[i].name, std::nullopt, entry.diagnostics);
-      },
-      1);
+      files_.size(), [&](std::size_t i) { read(entries_[i], files_[i]); }, 1);
   settle_units();
   for (auto& entry : entries_) {
+    const auto& findings = entry.diagnostics.all();
     // Diameters that the program lacks may stand in a side file.
-    if (entry.kind == FileKind::drill &&
-        std::all_of(entry.diagnostics.all().begin(), entry.diagnostics.all().end(), [](const Finding& finding) {
+    if (entry.kind == FileKind::drill && std::all_of(findings.begin(), findings.end(), [](const Finding& finding) {
           return finding.severity != Severity::error || finding.code == "drill-no-diameter";
         }))
       continue;
     // A layer that cannot be read is left out with its reason; a netlist that cannot be read ends the matter.
-    if ((entry.kind == FileKind::gerber || entry.kind == FileKind::drill || entry.kind == FileKind::job_file ||
-         entry.kind == FileKind::cad) &&
-        entry.diagnostics.failed()) {
-      for (const auto& finding : entry.diagnostics.all())
-        if (finding.severity == Severity::error) {
-          diagnostics_.warn({.code = "start-file-unreadable",
-                             .at = finding.place,
-                             .message = "left out of the job: " + finding.message,
-                             .found = finding.found,
-                             .remedy = finding.remedy});
-          break;
-        }
-      entry.role = LayerRole::ignore;
-      entry.why = "it could not be read";
-      entry.gerber.objects.clear();
-      if (entry.kind != FileKind::gerber) entry.kind = FileKind::other;
-    } else {
+    const bool spared = entry.kind == FileKind::gerber || entry.kind == FileKind::drill ||
+                        entry.kind == FileKind::job_file || entry.kind == FileKind::cad;
+    if (spared && entry.diagnostics.failed())
+      leave_out_unreadable(entry);
+    else
       diagnostics_.merge(entry.diagnostics);
-    }
   }
+}
+
+void Recogniser::leave_out_unreadable(Recognised& entry) {
+  const auto& findings = entry.diagnostics.all();
+  const auto error = std::find_if(findings.begin(), findings.end(),
+                                  [](const Finding& finding) { return finding.severity == Severity::error; });
+  diagnostics_.warn({.code = "start-file-unreadable",
+                     .at = error->place,
+                     .message = "left out of the job: " + error->message,
+                     .found = error->found,
+                     .remedy = error->remedy});
+  entry.role = LayerRole::ignore;
+  entry.why = "it could not be read";
+  entry.gerber.objects.clear();
+  if (entry.kind != FileKind::gerber) entry.kind = FileKind::other;
 }
 
 /// Layer files without a unit: the one under which their flashes meet flashes of the files that state theirs.
@@ -179,8 +176,9 @@ void Recogniser::settle_units() {
     entry.diagnostics = messages[best];
     entry.unit = best ? "mm" : "inch";
     evidence(entry.file->name)
-        .push_back("the file states no unit; read in " + entry.unit + ", " + percent(share[best]) +
-                   " of its flashes meet flashes of the other layers, in the other unit " + percent(share[1 - best]));
+        .push_back("the file states no unit. Read in " + entry.unit + ", " + percent(share[best]) +
+                   " of its flashes meet flashes of the other layers. Read in the other unit the share is " +
+                   percent(share[1 - best]));
   }
 }
 
@@ -212,11 +210,12 @@ void Recogniser::job_files() {
       // "Profile" and "Profile,NP" agree: only what both say counts.
       const std::string there = lower(own) + ",", here = lower(entry.function) + ",";
       if (!own.empty() && there.rfind(here, 0) != 0 && here.rfind(there, 0) != 0)
-        return diagnostics_.error({.code = "start-job-file-disagrees",
-                                   .at = {job.file->name, 0, 0, "FilesAttributes"},
-                                   .message = "the job file and a layer file say different things of the layer",
-                                   .found = entry.file + ": " + entry.function + " here, " + own + " there",
-                                   .remedy = "one of them is stale: export both again, or write the job file by hand"});
+        return diagnostics_.error(
+            {.code = "start-job-file-disagrees",
+             .at = {job.file->name, 0, 0, "FilesAttributes"},
+             .message = "the Gerber job file and the layer file state different functions for the layer",
+             .found = entry.file + ": " + entry.function + " here, " + own + " there",
+             .remedy = "one of them is out of date. Export both again, or write the job file by hand"});
       if (own.empty()) {
         it->gerber.file_attributes.emplace_back(".FileFunction", entry.function);
         evidence(it->file->name).push_back("its role stands in " + job.file->name);
@@ -229,7 +228,7 @@ void Recogniser::job_files() {
              std::abs(out_.job.inputs.thickness->v - stated.thickness->v) > 0.1 * stated.thickness->v)
       diagnostics_.warn({.code = "start-thickness",
                          .at = {job.file->name, 0, 0, {}},
-                         .message = "the job file and the netlist state different thicknesses",
+                         .message = "the Gerber job file and the netlist state different thicknesses",
                          .found = short_number(stated.thickness->v, 3) + " mm and " +
                                   short_number(out_.job.inputs.thickness->v, 3) + " mm",
                          .remedy = "correct board.thickness"});
@@ -261,7 +260,7 @@ void Recogniser::netlist() {
                                .message = "the folder holds two netlists",
                                .found = lists[0]->file->name + " and " + lists[1]->file->name,
                                .expected = "one",
-                               .remedy = "remove the stale one, or write the job file by hand"});
+                               .remedy = "remove the outdated one, or write the job file by hand"});
   if (lists.empty() && cad_ && !cad_->netlist.records.empty()) {
     netlist_ = &cad_->netlist;
     out_.job.inputs.netlist_mask = cad_->exposure_stated ? "covered" : "ignore";
@@ -282,46 +281,58 @@ void Recogniser::netlist() {
            .remedy = "export them from the layout tool"});
     evidence("inputs.netlist.file")
         .push_back(
-            "no netlist: nets are traced through copper and holes; pads have no names and no component is known");
+            "there is no netlist. Nets are traced through copper and holes, pads have no names, and no component is "
+            "known");
     return;
   }
-  if (lists.empty()) {
-    out_.job.inputs.pads_file = pads[0]->file->name;
-    evidence("inputs.pads").push_back("a table with the columns of a pad list");
-    Diagnostics own;
-    for (const auto& pad : formats::read_pad_list(pads[0]->file->bytes, pads[0]->file->name, own))
-      if (!pad.pixel) pad_points_.push_back(pad.at);
-    diagnostics_.merge(own);
-    bench_ = true;
-    for (std::size_t i = 1; i < pads.size(); ++i)
-      diagnostics_.warn({.code = "start-two-pad-lists",
-                         .at = {pads[i]->file->name, 0, 0, {}},
-                         .message = "a second pad list is left out",
-                         .found = pads[0]->file->name + " is taken",
+  if (lists.empty())
+    take_pad_list(pads);
+  else
+    take_netlist(lists[0]->netlist);
+}
+
+void Recogniser::take_pad_list(const std::vector<const Recognised*>& pads) {
+  const FolderFile& taken = *pads[0]->file;
+  out_.job.inputs.pads_file = taken.name;
+  evidence("inputs.pads").push_back("a table with the columns of a pad list");
+  Diagnostics own;
+  for (const auto& pad : formats::read_pad_list(taken.bytes, taken.name, own))
+    if (!pad.pixel) pad_points_.push_back(pad.at);
+  diagnostics_.merge(own);
+  bench_ = true;
+  for (std::size_t i = 1; i < pads.size(); ++i)
+    diagnostics_.warn({.code = "start-two-pad-lists",
+                       .at = {pads[i]->file->name, 0, 0, {}},
+                       .message = "a second pad list is left out",
+                       .found = taken.name + " is taken",
+                       .remedy = "join them into one file"});
+  take_bench_tables();
+}
+
+/// Reference points and readings of a board that is known from the bench.
+void Recogniser::take_bench_tables() {
+  for (const auto& entry : entries_) {
+    if (entry.kind != FileKind::references && entry.kind != FileKind::continuity) continue;
+    const bool references = entry.kind == FileKind::references;
+    std::string& taken = references ? out_.job.inputs.references_file : out_.job.inputs.continuity_file;
+    if (!taken.empty()) {
+      diagnostics_.warn({.code = "start-two-tables",
+                         .at = {entry.file->name, 0, 0, {}},
+                         .message = "a second table of its kind is left out",
+                         .found = taken + " is taken",
                          .remedy = "join them into one file"});
-    for (const auto& entry : entries_) {
-      std::string& taken =
-          entry.kind == FileKind::references ? out_.job.inputs.references_file : out_.job.inputs.continuity_file;
-      if ((entry.kind == FileKind::references || entry.kind == FileKind::continuity) && !taken.empty()) {
-        diagnostics_.warn({.code = "start-two-tables",
-                           .at = {entry.file->name, 0, 0, {}},
-                           .message = "a second table of its kind is left out",
-                           .found = taken + " is taken",
-                           .remedy = "join them into one file"});
-        continue;
-      }
-      if (entry.kind == FileKind::references) {
-        out_.job.inputs.references_file = entry.file->name;
-        evidence("inputs.references").push_back("a table with pixels and millimetres of named points");
-      }
-      if (entry.kind == FileKind::continuity) {
-        out_.job.inputs.continuity_file = entry.file->name;
-        evidence("inputs.continuity").push_back("a table with two pads and a resistance");
-      }
+      continue;
     }
-    return;
+    taken = entry.file->name;
+    if (references)
+      evidence("inputs.references").push_back("a table with pixels and millimetres of named points");
+    else
+      evidence("inputs.continuity").push_back("a table with two pads and a resistance");
   }
-  netlist_ = &lists[0]->netlist;
+}
+
+void Recogniser::take_netlist(const Netlist& netlist) {
+  netlist_ = &netlist;
   out_.job.inputs.netlist_file = netlist_->name;
   auto& reasons = evidence("inputs.netlist.file");
   reasons.push_back(std::to_string(netlist_->records.size()) + " feature records, " +
@@ -336,10 +347,11 @@ void Recogniser::netlist() {
   const std::string meaning = mask_field_meaning(*netlist_, &why);
   out_.job.inputs.netlist_mask = meaning.empty() ? "ignore" : meaning;
   evidence("inputs.netlist.mask_field")
-      .push_back("a set S bit says that the mask is " + (meaning.empty() ? std::string("nothing reliable") : meaning) +
+      .push_back((meaning.empty() ? std::string("a set S bit has no reliable meaning")
+                                  : "a set S bit means that the mask is " + meaning) +
                  ": " + why);
   evidence("inputs.netlist.mask_field")
-      .push_back("used only on a side without a mask layer; \"open\", \"covered\" or \"ignore\" overrule");
+      .push_back("this is used only on a side without a mask layer. \"open\", \"covered\" or \"ignore\" overrules it");
 }
 
 void Recogniser::offset() {
@@ -379,13 +391,13 @@ void Recogniser::offset() {
     shift = {};
     evidence("inputs.netlist.offset")
         .push_back("no offset brings the netlist points onto flashes of a layer (best " + percent(best.share) +
-                   "); zero is written, the checks will tell");
+                   "). Zero is written, and the checks will show whether that is right");
   } else {
     evidence("inputs.netlist.offset")
         .push_back(percent(best.share) + " of " + std::to_string(best.points) + " pads meet flashes of " + by +
                    " with this offset");
   }
-  evidence("inputs.netlist.offset").push_back("added to netlist coordinates to reach the Gerber frame");
+  evidence("inputs.netlist.offset").push_back("this is added to netlist coordinates to reach the Gerber frame");
   out_.job.inputs.netlist_offset = shift;
   from_netlist_ = netlist_shift(shift);
   witness_ = witness_of(*netlist_, from_netlist_);
@@ -425,13 +437,15 @@ FirstJob Recogniser::run() {
   bsdl();
   ignored();
   if (!netlist_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
-    diagnostics_.error({.code = "start-no-copper",
-                        .message = "without a netlist the outer copper layers are needed, and none was recognised",
-                        .found = std::to_string(files_.size()) + " files looked at",
-                        .expected = "layer files that say what they are (.FileFunction, a job file) or are named so",
-                        .remedy = "write the roles into a job file by hand"});
+    diagnostics_.error(
+        {.code = "start-no-copper",
+         .message = "without a netlist the outer copper layers are needed, but none was recognised",
+         .found = std::to_string(files_.size()) + " files looked at",
+         .expected =
+             "layer files that state their function (by .FileFunction or a Gerber job file) or are named after it",
+         .remedy = "write the roles into a job file by hand"});
   if (!cad_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
-    evidence("board").push_back("CHECK: no outer copper layer was recognised; land shapes come from the netlist");
+    evidence("board").push_back("CHECK: no outer copper layer was recognised. Land shapes come from the netlist");
   return std::move(out_);
 }
 FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& diagnostics) {

@@ -11,6 +11,12 @@ namespace {
 std::string stem(const std::string& name) {
   return name.substr(0, name.rfind('.'));
 }
+/// Which column says what is fitted.
+std::string fitted_text(const formats::BomTable& table) {
+  if (!table.variants.empty()) return "a column for each build variant";
+  if (table.fitted_column.empty()) return "no column says what is fitted, so every listed part is taken as fitted";
+  return "column '" + table.fitted_column + "' says what is fitted";
+}
 }  // namespace
 
 /// Reads the IPC-2581 file of the folder; alone it makes a whole job.
@@ -24,7 +30,7 @@ void Recogniser::cad() {
                                  .message = "the folder holds two IPC-2581 files",
                                  .found = found->file->name + " and " + entry.file->name,
                                  .expected = "one",
-                                 .remedy = "remove the stale one, or write the job file by hand"});
+                                 .remedy = "remove the outdated one, or write the job file by hand"});
     found = &entry;
   }
   if (!found) return;
@@ -47,13 +53,13 @@ void Recogniser::cad() {
     if (const auto boards = std::count_if(step.places.begin(), step.places.end(),
                                           [&](const auto& place) { return place.step == cad_->step; }))
       reasons.push_back("step " + step.name + " is a panel of " + std::to_string(boards) +
-                        " such boards; the plan is for one, or for all of them with  [panel] step = \"" + step.name +
-                        "\"");
+                        " such boards. The plan is for one board. To plan all of them, set  [panel] step = \"" +
+                        step.name + "\"");
   if (cad_->steps.size() > 1) out_.job.inputs.cad_step = cad_->step;
   if (cad_->variants.size() > 1) {
     std::string names;
-    for (const auto& v : cad_->variants) names += (names.empty() ? "" : ", ") + v.name;
-    reasons.push_back("CHECK: bills of materials " + names + "; the first is taken");
+    for (const auto& variant : cad_->variants) names += (names.empty() ? "" : ", ") + variant.name;
+    reasons.push_back("CHECK: bills of materials " + names + ". The first is used");
     out_.job.inputs.cad_variant = cad_->variant;
   }
   bool mask = false;
@@ -71,10 +77,11 @@ void Recogniser::cad() {
                       " of the pads of its side lie on drawn areas, so it shows " + (dark < 0.3 ? "mask" : "openings"));
   }
   if (!mask)
-    reasons.push_back("CHECK: the file holds no mask layer; what lies bare " +
-                      std::string(cad_->exposure_stated
-                                      ? "is taken from its PhyNetPoint exposure, which says what the library meant"
-                                      : "is not known: pads count as open, vias as covered"));
+    reasons.push_back(
+        "CHECK: the file holds no mask layer. What is exposed " +
+        std::string(cad_->exposure_stated
+                        ? "is taken from its PhyNetPoint exposure, which tells what the part library intended"
+                        : "is not known, so pads are taken as open and vias as covered"));
   if (cad_->mechanics.thickness && !out_.job.inputs.thickness) {
     out_.job.inputs.thickness = cad_->mechanics.thickness;
     evidence("board").push_back(found->file->name + ": thickness " + short_number(cad_->mechanics.thickness->v, 3) +
@@ -97,7 +104,7 @@ void Recogniser::idf() {
   if (boards.size() > 1)
     return diagnostics_.warn({.code = "start-two-idf",
                               .at = {boards[1]->file->name, 0, 0, {}},
-                              .message = "the folder holds two IDF board files; neither is used",
+                              .message = "the folder holds two IDF board files, and neither is used",
                               .found = boards[0]->file->name + " and " + boards[1]->file->name,
                               .remedy = "name one in  [inputs.idf] board"});
   const Recognised* library = libraries.size() == 1 ? libraries[0] : nullptr;
@@ -127,6 +134,17 @@ void Recogniser::idf() {
                     (mechanics.vias_left_out ? ", vias left out" : "") + "; " + std::to_string(mechanics.areas.size()) +
                     " outlines and keep-outs" +
                     (library ? "" : "; CHECK: no library file, so bodies have neither outline nor height"));
+  idf_offset(mechanics);
+  idf_bodies(mechanics);
+  if (mechanics.thickness && !out_.job.inputs.thickness) {
+    out_.job.inputs.thickness = mechanics.thickness;
+    evidence("board").push_back(mechanics.name + ": thickness " + short_number(mechanics.thickness->v, 3) + " mm");
+  }
+}
+
+/// The origin of an IDF file, by its holes.
+void Recogniser::idf_offset(const formats::Mechanics& mechanics) {
+  auto& reasons = evidence("inputs.idf");
   std::vector<Point> holes;
   for (const auto& hole : mechanics.holes) holes.push_back(hole.at);
   const std::vector<Point>& targets = witness_.holes;
@@ -138,29 +156,29 @@ void Recogniser::idf() {
     reasons.push_back(percent(moved ? fit.share : none) + " of its holes meet holes of the board" +
                       (moved ? " with this offset" : ", with no offset"));
   } else {
-    reasons.push_back("CHECK: too few holes to prove its origin; no offset is assumed");
+    reasons.push_back("CHECK: too few holes to prove its origin. No offset is assumed");
   }
-  if (netlist_ && !mechanics.bodies.empty()) {
-    std::map<std::string, std::vector<Point>> pads;
-    for (const auto& record : netlist_->records)
-      if (!record.component.empty() && record.component != "VIA")
-        pads[record.component].push_back(from_netlist_(record.at));
-    const Point shift = out_.job.inputs.idf_offset.value_or(Point{});
-    std::size_t parts = 0, at = 0;
-    for (const auto& body : mechanics.bodies)
-      if (const auto it = pads.find(body.component); it != pads.end() && !body.outline.empty()) {
-        ++parts;
-        at += std::any_of(it->second.begin(), it->second.end(),
-                          [&](Point p) { return distance_to_area(body.outline, p - shift) < 2; });
-      }
-    if (parts)
-      reasons.push_back((at * 10 < parts * 9 ? "CHECK: only " : "") + std::to_string(at) + " of " +
-                        std::to_string(parts) + " drawn bodies stand at the pads of their parts");
-  }
-  if (mechanics.thickness && !out_.job.inputs.thickness) {
-    out_.job.inputs.thickness = mechanics.thickness;
-    evidence("board").push_back(mechanics.name + ": thickness " + short_number(mechanics.thickness->v, 3) + " mm");
-  }
+}
+
+/// How many of the bodies that an IDF file draws stand at the pads of their parts.
+void Recogniser::idf_bodies(const formats::Mechanics& mechanics) {
+  if (!netlist_ || mechanics.bodies.empty()) return;
+  std::map<std::string, std::vector<Point>> pads;
+  for (const auto& record : netlist_->records)
+    if (!record.component.empty() && record.component != "VIA")
+      pads[record.component].push_back(from_netlist_(record.at));
+  const Point shift = out_.job.inputs.idf_offset.value_or(Point{});
+  std::size_t parts = 0, at = 0;
+  for (const auto& body : mechanics.bodies)
+    if (const auto it = pads.find(body.component); it != pads.end() && !body.outline.empty()) {
+      ++parts;
+      at += std::any_of(it->second.begin(), it->second.end(),
+                        [&](Point p) { return distance_to_area(body.outline, p - shift) < 2; });
+    }
+  if (parts)
+    evidence("inputs.idf")
+        .push_back((at * 10 < parts * 9 ? "CHECK: only " : "") + std::to_string(at) + " of " + std::to_string(parts) +
+                   " drawn bodies stand at the pads of their parts");
 }
 
 void Recogniser::bom() {
@@ -181,16 +199,12 @@ void Recogniser::bom() {
     }
     out_.job.inputs.bom_file = entry.file->name;
     auto& reasons = evidence("inputs.bom");
-    reasons.push_back(std::to_string(table.rows.size()) + " references; " +
-                      (!table.variants.empty() ? "a column for each build variant"
-                       : table.fitted_column.empty()
-                           ? "no column for what is fitted: every part that is listed is fitted"
-                           : "column '" + table.fitted_column + "' says what is fitted"));
+    reasons.push_back(std::to_string(table.rows.size()) + " references; " + fitted_text(table));
     if (table.variants.empty()) continue;
     std::string names;
-    for (const auto& v : table.variants) names += (names.empty() ? "" : ", ") + v;
+    for (const auto& variant : table.variants) names += (names.empty() ? "" : ", ") + variant;
     out_.job.inputs.bom_variant = table.variants[0];
-    reasons.push_back("CHECK: variants " + names + "; the first is taken");
+    reasons.push_back("CHECK: variants " + names + ". The first is used");
   }
 }
 
@@ -232,10 +246,10 @@ void Recogniser::bsdl() {
     for (const auto& fit : fits) all += (all.empty() ? "" : ", ") + fit.first;
     auto& reasons = evidence(entry.file->name);
     if (fits.size() == 1)
-      reasons.push_back("of all components " + all + " alone has its pins (package " + fits[0].second + ")");
+      reasons.push_back("only component " + all + " has its pins (package " + fits[0].second + ")");
     else
       reasons.push_back("CHECK: " + std::to_string(fits.size()) + " components have its pins: " + all +
-                        "; the first is taken");
+                        ". The first is used");
     out_.job.inputs.bsdl.push_back({entry.file->name, fits[0].first, {}, {}});
   }
 }

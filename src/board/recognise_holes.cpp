@@ -76,9 +76,9 @@ void Recogniser::take_notes(const DrillNotes& notes, DrillFile& file, DrillInput
     diagnostics_.warn(
         {.code = "drill-count",
          .at = {file.name, 0, 0, {}},
-         .message = "a side file counts other numbers of holes than the program holds",
+         .message = "a side file states other numbers of holes than the drill file contains",
          .found = std::to_string(wrong) + " of " + std::to_string(counts) + " tools differ from " + notes.name,
-         .remedy = "is it of another release?"});
+         .remedy = "check whether the side file is of another release"});
   else if (counts)
     reasons.push_back(notes.name + " counts the same holes for all " + std::to_string(counts) + " tools");
   if (!notes.tools.empty() && plated != unplated) in.plating = plated ? "plated" : "unplated";
@@ -140,7 +140,7 @@ void Recogniser::span(const DrillFile& file, const formats::DrillFormat& format,
   in.first_layer = first;
   in.last_layer = last;
   evidence(in.file).push_back("CHECK: layers " + std::to_string(first) + " to " + std::to_string(last) +
-                              " by its name only, a weak sign");
+                              " judging by its name only, which is a weak sign");
 }
 
 void Recogniser::drill(Recognised& entry, DrillInput& in) {
@@ -159,12 +159,13 @@ void Recogniser::drill(Recognised& entry, DrillInput& in) {
                       to_string(format) + "; the next best reading meets " + percent(fit.runner_up));
     if (distance(fit.offset, {}) > 0.02) {
       in.offset = fit.offset;
-      reasons.push_back("this file's origin differs from the Gerber files'; the offset was found by the same vote");
+      reasons.push_back(
+          "the origin of this file differs from that of the Gerber files. The offset was found in the same way");
     }
   } else {
-    reasons.push_back(
-        stated ? "number format as the file or its side file states it"
-               : "number format by the file's header and the usual default; too few plated holes to prove it");
+    reasons.push_back(stated ? "the number format is as the file or its side file states it"
+                             : "the number format is that of the file's header and the usual default. There are too "
+                               "few plated holes to prove it");
     for (const auto& other : entries_)
       if (!stated && &other != &entry && other.kind == FileKind::drill && other.drill.unit_stated == file.unit_stated &&
           other.drill.format.millimetres == file.format.millimetres) {
@@ -189,10 +190,11 @@ void Recogniser::drill(Recognised& entry, DrillInput& in) {
   const std::string name = lower(file.name);
   if (!kinds && (has(name, "npth") || has(name, "nonplated") || has(name, "non-plated") || has(name, "unplated"))) {
     in.plating = "unplated";
-    reasons.push_back("unplated by its name, a weak sign; holes on pads of the netlist follow the netlist");
+    reasons.push_back(
+        "taken as unplated because of its name, which is a weak sign. Holes on pads of the netlist follow the netlist");
   } else if (!kinds) {
     reasons.push_back(
-        std::string("the file does not say which holes are plated: each hole follows ") +
+        std::string("the file does not state which holes are plated. Each hole follows ") +
         (netlist_ ? "the netlist record at its place, else the copper around it" : "the copper around it"));
   }
 }

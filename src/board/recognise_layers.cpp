@@ -10,6 +10,13 @@ namespace teasel {
 
 using formats::GerberFile;
 
+namespace {
+LayerRole copper_role(bool top, bool bottom) {
+  if (top) return LayerRole::copper_top;
+  return bottom ? LayerRole::copper_bottom : LayerRole::copper_inner;
+}
+}  // namespace
+
 /// .FileFunction, in the file or in comments.
 bool role_by_attribute(Recognised& entry) {
   const std::string function = lower(entry.gerber.file_attribute(".FileFunction"));
@@ -17,7 +24,7 @@ bool role_by_attribute(Recognised& entry) {
   const bool top = has(function, ",top"), bottom = has(function, ",bot");
   entry.why = "its attribute says .FileFunction " + entry.gerber.file_attribute(".FileFunction");
   if (function.rfind("copper", 0) == 0)
-    entry.role = top ? LayerRole::copper_top : bottom ? LayerRole::copper_bottom : LayerRole::copper_inner;
+    entry.role = copper_role(top, bottom);
   else if (function.rfind("soldermask", 0) == 0 && (top || bottom))
     entry.role = top ? LayerRole::mask_top : LayerRole::mask_bottom;
   else if (function.rfind("paste", 0) == 0 && (top || bottom))
@@ -102,10 +109,10 @@ bool role_by_name(Recognised& entry) {
   static constexpr NameSign kEndings[] = {{"gtl", R::copper_top},  {"gbl", R::copper_bottom}, {"gts", R::mask_top},
                                           {"gbs", R::mask_bottom}, {"gtp", R::paste_top},     {"gbp", R::paste_bottom},
                                           {"gto", R::silk_top},    {"gbo", R::silk_bottom},   {"gko", R::outline}};
-  entry.why = "by its name only, a weak sign: CHECK";
-  for (const NameSign& k : kEndings)
-    if (ending == k.text) {
-      entry.role = k.role;
+  entry.why = "by its name only, which is a weak sign: CHECK";
+  for (const NameSign& sign : kEndings)
+    if (ending == sign.text) {
+      entry.role = sign.role;
       return true;
     }
   auto face = [&](char letter) {  // "F_Cu", "b.mask"
@@ -123,9 +130,9 @@ bool role_by_name(Recognised& entry) {
   };
   static constexpr NameSign kStems[] = {
       {"smt", R::mask_top}, {"smb", R::mask_bottom}, {"spt", R::paste_top}, {"spb", R::paste_bottom}};
-  for (const NameSign& k : kStems)
-    if (word_in(stem, k.text)) {
-      entry.role = k.role;
+  for (const NameSign& sign : kStems)
+    if (word_in(stem, sign.text)) {
+      entry.role = sign.role;
       return true;
     }
   if (has(stem, "paste")) return side(R::paste_top, R::paste_bottom);
@@ -267,14 +274,14 @@ void Recogniser::one_of_each() {
                                  .message = std::string("two files claim to be ") + to_string(role),
                                  .found = names,
                                  .expected = "one",
-                                 .remedy = "remove the stale one, or write the job file by hand"});
+                                 .remedy = "remove the outdated one, or write the job file by hand"});
     if (mask)
       diagnostics_.warn({.code = "start-two-layers",
                          .at = {same[1]->file->name, 0, 0, {}},
                          .message = std::string("two files claim to be ") + to_string(role) +
-                                    "; the one that covers more pads is taken",
+                                    ". The one that covers more pads is used",
                          .found = names,
-                         .remedy = "remove the stale one"});
+                         .remedy = "remove the outdated one"});
     for (std::size_t i = 0; i < same.size(); ++i)
       if (i != best) {
         same[i]->role = LayerRole::ignore;
@@ -306,8 +313,7 @@ void Recogniser::number_layers() {
   }
   if (!fit)
     evidence("board").push_back(
-        "CHECK: the order of the inner layers is that of their file names; set  layer  where holes are blind or "
-        "buried");
+        "CHECK: the inner layers are in the order of their file names. Set  layer  where holes are blind or buried");
 }
 
 /// Without a netlist the flashes of the outer copper stand for pads.
@@ -368,7 +374,7 @@ void Recogniser::gerbers() {
                                       " copper layers, by this file's name or attribute or by a job file");
         }
       if (in.clearances)
-        evidence(in.file).push_back("its header says  Mode: Negative: what is drawn is free of copper");
+        evidence(in.file).push_back("its header says  Mode: Negative, so what is drawn is free of copper");
     }
     out_.job.inputs.gerbers.push_back(in);
     evidence(in.file).push_back(entry->why);
@@ -379,9 +385,8 @@ void Recogniser::mask_images() {
   for (auto& in : out_.job.inputs.gerbers) {
     if (in.role != LayerRole::mask_top && in.role != LayerRole::mask_bottom) continue;
     const GerberFile* file = layer(in.role);
-    const auto& points = in.role == LayerRole::mask_top
-                             ? (witness_.top_smd.empty() ? witness_.through : witness_.top_smd)
-                             : (witness_.bottom_smd.empty() ? witness_.through : witness_.bottom_smd);
+    const auto& smd = in.role == LayerRole::mask_top ? witness_.top_smd : witness_.bottom_smd;
+    const auto& points = smd.empty() ? witness_.through : smd;
     if (!file || points.empty()) continue;
     const double dark = share_dark(LayerImage(*file, false), points);
     in.mask_image_inverted = dark < 0.3;
@@ -391,15 +396,49 @@ void Recogniser::mask_images() {
   }
 }
 
-void Recogniser::outline() {
+/// What the board edge must enclose. Unplated holes may lie in rails outside the board.
+std::vector<Point> Recogniser::points_inside() const {
+  if (!netlist_) return pad_points_.empty() ? witness_.holes : pad_points_;
   std::vector<Point> points;
-  if (netlist_)
-    for (const auto& record : netlist_->records) {
-      if (record.plated)
-        points.push_back(from_netlist_(record.at));  // unplated holes may lie in rails outside the board
-    }
-  else
-    points = pad_points_.empty() ? witness_.holes : pad_points_;
+  for (const auto& record : netlist_->records)
+    if (record.plated) points.push_back(from_netlist_(record.at));
+  return points;
+}
+
+void Recogniser::take_outline(const Recognised& entry, const std::vector<OutlineCandidate>& found, std::size_t points) {
+  auto& reasons = evidence("inputs.outline");
+  out_.job.inputs.outline_file = entry.file->name;
+  out_.job.inputs.outline_area = Mm2{std::round(found[0].area.v * 100) / 100};
+  const Box box = bounds(found[0].face.outer);
+  reasons.push_back("smallest closed face that encloses all " + std::to_string(points) +
+                    " pads and plated holes: " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) +
+                    " mm, " + found[0].how + ", " + std::to_string(found[0].face.holes.size()) + " cutouts");
+  for (std::size_t i = 0; i < found.size() && i < 8; ++i)
+    reasons.push_back("face " + std::to_string(i + 1) + ": " + short_number(found[i].area.v, 2) + " mm2, " +
+                      found[i].how + (i == 0 ? "   <- chosen" : ""));
+  if (size_ && (std::abs(box.width() - size_->x) > 0.2 || std::abs(box.height() - size_->y) > 0.2))
+    diagnostics_.warn(
+        {.code = "outline-size",
+         .at = {entry.file->name, 0, 0, {}},
+         .message = "the size of the outline differs from the one that the Gerber job file states",
+         .found = short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm here, " +
+                  short_number(size_->x, 3) + " x " + short_number(size_->y, 3) + " mm in " + size_by_,
+         .remedy = "look at the drawing. One of the two is of another revision, or the drawing has a frame"});
+  if (found.size() > 1 && found[1].area < 1.1 * found[0].area) {
+    reasons.push_back(
+        "CHECK: the areas of the first two faces differ by less than 10 %. Look at the drawing and set  choice");
+    diagnostics_.warn({.code = "outline-close-call",
+                       .at = {entry.file->name, 0, 0, {}},
+                       .message = "the areas of two closed faces differ by less than 10 %. The smaller one is used",
+                       .found = short_number(found[0].area.v, 2) + " and " + short_number(found[1].area.v, 2) + " mm2",
+                       .remedy = "set  choice  in  [inputs.outline]"});
+  }
+  for (auto& in : out_.job.inputs.gerbers)
+    if (in.file == out_.job.inputs.outline_file && in.role == LayerRole::ignore) in.role = LayerRole::drawing;
+}
+
+void Recogniser::outline() {
+  const std::vector<Point> points = points_inside();
   std::vector<const Recognised*> order;
   auto rank = [](const Recognised& entry) {
     if (entry.role == LayerRole::outline) return 0;
@@ -415,12 +454,12 @@ void Recogniser::outline() {
   auto& reasons = evidence("inputs.outline");
   if (bench_ && order.empty())
     return reasons.push_back(
-        "CHECK: no file draws the board's edge; give its corners:  polygon = [[\"0 mm\", \"0 mm\"], [\"40 mm\", \"0 "
+        "CHECK: no file draws the board edge. Give its corners:  polygon = [[\"0 mm\", \"0 mm\"], [\"40 mm\", \"0 "
         "mm\"], ...]");
   if (points.size() < 3) {
     reasons.push_back(
-        "CHECK: too few pads are known to tell the board's edge from other loops; the box around the pads will stand "
-        "for the board");
+        "CHECK: too few pads are known to tell the board edge from other loops. The box around the pads will be used "
+        "as the board edge");
     return;
   }
   for (const auto* entry : order) {
@@ -431,43 +470,17 @@ void Recogniser::outline() {
                           " pads and plated holes");
       continue;
     }
-    out_.job.inputs.outline_file = entry->file->name;
-    out_.job.inputs.outline_area = Mm2{std::round(found[0].area.v * 100) / 100};
-    const Box box = bounds(found[0].face.outer);
-    reasons.push_back("smallest closed face that encloses all " + std::to_string(points.size()) +
-                      " pads and plated holes: " + short_number(box.width(), 3) + " x " +
-                      short_number(box.height(), 3) + " mm, " + found[0].how + ", " +
-                      std::to_string(found[0].face.holes.size()) + " cutouts");
-    for (std::size_t i = 0; i < found.size() && i < 8; ++i)
-      reasons.push_back("face " + std::to_string(i + 1) + ": " + short_number(found[i].area.v, 2) + " mm2, " +
-                        found[i].how + (i == 0 ? "   <- chosen" : ""));
-    if (size_ && (std::abs(box.width() - size_->x) > 0.2 || std::abs(box.height() - size_->y) > 0.2))
-      diagnostics_.warn({.code = "outline-size",
-                         .at = {entry->file->name, 0, 0, {}},
-                         .message = "the outline's size is not the one that the job file states",
-                         .found = short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm here, " +
-                                  short_number(size_->x, 3) + " x " + short_number(size_->y, 3) + " mm in " + size_by_,
-                         .remedy = "look at the drawing; one of the two is of another revision, or holds a frame"});
-    if (found.size() > 1 && found[1].area < 1.1 * found[0].area) {
-      reasons.push_back("CHECK: the first two faces are within 10 % in area; look at the drawing and set  choice");
-      diagnostics_.warn(
-          {.code = "outline-close-call",
-           .at = {entry->file->name, 0, 0, {}},
-           .message = "two faces are within 10 % in area; the smaller is taken",
-           .found = short_number(found[0].area.v, 2) + " and " + short_number(found[1].area.v, 2) + " mm2",
-           .remedy = "set  choice  in  [inputs.outline]"});
-    }
-    for (auto& in : out_.job.inputs.gerbers)
-      if (in.file == out_.job.inputs.outline_file && in.role == LayerRole::ignore) in.role = LayerRole::drawing;
+    take_outline(*entry, found, points.size());
     return;
   }
-  if (cad_ && cad_->mechanics.outline) return reasons.push_back("the edge is the profile of " + cad_->name);
+  if (cad_ && cad_->mechanics.outline) return reasons.push_back("the board edge is the profile of " + cad_->name);
   if (std::any_of(entries_.begin(), entries_.end(),
                   [](const Recognised& entry) { return entry.kind == FileKind::idf_board; }))
     return reasons.push_back(
-        "no layer file holds a closed face around all pads; the edge is that of the IDF file, where it encloses them");
+        "no layer file holds a closed face around all pads. The board edge of the IDF file is used if it encloses "
+        "them");
   reasons.push_back(
-      "CHECK: no file holds a closed face around all pads; the box around the pads will stand for the board");
+      "CHECK: no file holds a closed face around all pads. The box around the pads will be used as the board edge");
 }
 
 }  // namespace teasel

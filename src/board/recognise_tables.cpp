@@ -34,7 +34,7 @@ void Recogniser::placement(const Recognised& entry, const std::map<std::string, 
   }
   const double least = pads.empty() ? 0.4 : 0.6;
   if (fit.share < least)
-    return ignore("placement table; no unit and offset puts its parts on their pads, best " +
+    return ignore("a placement table whose parts no unit and offset puts on their pads, best " +
                   percent(std::max(fit.share, 0.0)));
   auto& job = out_.job;
   if (!job.inputs.placement_files.empty() &&
@@ -55,7 +55,7 @@ void Recogniser::placement(const Recognised& entry, const std::map<std::string, 
   reasons.push_back(entry.file->name + ": " + percent(fit.share) + " of " + std::to_string(fit.parts) + where +
                     (table.has_unit ? ", unit from " + table.unit_evidence : ", read as " + fit.unit));
   if (fit.bottom_parts >= 3)
-    reasons.push_back(fit.turned ? "bottom parts are written as seen from the bottom: their x runs the other way"
+    reasons.push_back(fit.turned ? "bottom parts are written as seen from the bottom, with x running the other way"
                                  : "bottom parts stand in the same frame as top parts");
   if (fit.sides_compared)
     reasons.push_back(std::to_string(fit.sides_compared - fit.sides_wrong) + " of " +
@@ -98,14 +98,17 @@ void Recogniser::tables() {
   if (cad_ || !out_.job.inputs.idf_board.empty()) {
     evidence("components")
         .push_back("bodies, sides and heights come from " + (cad_ ? cad_->name : out_.job.inputs.idf_board) +
-                   " where it gives them; other heights are assumed by reference letters");
+                   " where it states them. Other heights are assumed from the reference letters");
     return;
   }
   if (out_.job.inputs.placement_files.empty())
     evidence("components")
-        .push_back("no placement table: sides follow the surface pads; parts with holes only are assumed on top");
+        .push_back(
+            "there is no placement table. Sides follow the surface pads, and parts with holes only are assumed on top");
   if (out_.job.inputs.heights_file.empty())
-    evidence("components").push_back("no heights: assumed by reference letters, unknown letters count as tall");
+    evidence("components")
+        .push_back(
+            "there are no heights. They are assumed from the reference letters, and unknown letters are taken as tall");
 }
 
 }  // namespace teasel

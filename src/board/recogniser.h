@@ -79,10 +79,15 @@ class Recogniser {
 
  private:
   // recognise.cpp
+  static void read(Recognised& entry, const FolderFile& file);
   void read_all();
+  void leave_out_unreadable(Recognised& entry);
   void settle_units();
   void job_files();
   void netlist();
+  void take_netlist(const formats::Netlist& netlist);
+  void take_pad_list(const std::vector<const Recognised*>& pads);
+  void take_bench_tables();
   void offset();
   void ignored();
   // recognise_layers.cpp
@@ -93,6 +98,8 @@ class Recogniser {
   void gerbers();
   void mask_images();
   void outline();
+  void take_outline(const Recognised& entry, const std::vector<OutlineCandidate>& found, std::size_t points);
+  [[nodiscard]] std::vector<Point> points_inside() const;
   // recognise_holes.cpp
   void drills();
   void drill(Recognised& entry, DrillInput& in);
@@ -102,6 +109,8 @@ class Recogniser {
   // recognise_cad.cpp
   void cad();
   void idf();
+  void idf_offset(const formats::Mechanics& mechanics);
+  void idf_bodies(const formats::Mechanics& mechanics);
   void bom();
   void bsdl();
   // recognise_tables.cpp

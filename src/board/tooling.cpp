@@ -80,7 +80,7 @@ void take_named(Board& board, const Job& job, const Rules& rules, const Place& a
     if (hole.diameter < rules.tooling_hole_least || hole.diameter > kLargest || hole.blind)
       return diagnostics.error({.code = "tooling-unfit",
                                 .at = at,
-                                .message = "a named tooling hole takes no pin",
+                                .message = "a named tooling hole cannot take a pin",
                                 .found = place_text(hole) + (hole.blind ? ", blind" : ""),
                                 .expected = short_number(rules.tooling_hole_least.v, 2) + " to 8 mm, through the board",
                                 .remedy = "name another, or lower tooling_hole_least in a rule file of your own"});
@@ -93,7 +93,7 @@ void take_named(Board& board, const Job& job, const Rules& rules, const Place& a
       span < kLeastSpan)
     diagnostics.error({.code = "tooling-near",
                        .at = at,
-                       .message = "the named tooling holes lie too near to one another to keep the board from turning",
+                       .message = "the named tooling holes are too close together to keep the board from turning",
                        .found = short_number(span, 2) + " mm",
                        .expected = short_number(kLeastSpan, 1) + " mm or more",
                        .remedy = "name others"});
@@ -146,14 +146,14 @@ void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostic
   for (const HoleId id : board.tooling) board.tooling_plated |= is_plated(board.holes[id]);
   if (board.tooling.size() < 2) {
     board.tooling.clear();
-    diagnostics.warn(
-        {.code = "tooling-none",
-         .at = at,
-         .message = "the board has no two holes fit for tooling pins; it is located by its edges and the odds say so",
-         .found = "unplated holes of " + short_number(rules.tooling_hole_least.v, 2) +
-                  " mm or more: fewer than two; plated ones of 3 mm or more: fewer than two",
-         .remedy = board.bench.used ? "list the holes among the pads: side both, drill_mm, plated no"
-                                    : "name two holes in  [fixture] tooling"});
+    diagnostics.warn({.code = "tooling-none",
+                      .at = at,
+                      .message = "the board has no two holes that are suitable for tooling pins. It is located by its "
+                                 "edges, which lowers the hit odds",
+                      .found = "unplated holes of " + short_number(rules.tooling_hole_least.v, 2) +
+                               " mm or more: fewer than two; plated ones of 3 mm or more: fewer than two",
+                      .remedy = board.bench.used ? "list the holes among the pads: side both, drill_mm, plated no"
+                                                 : "name two holes in  [fixture] tooling"});
     return;
   }
   const std::string pair =
@@ -164,8 +164,8 @@ void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostic
         {.code = "tooling-plated",
          .at = at,
          .message = job.fixture.tooling.empty()
-                        ? "plated holes are taken as tooling holes, since no unplated pair locates the board better"
-                        : "named tooling holes are plated: their size varies more, and the play counts for it",
+                        ? "plated holes are used as tooling holes, since no unplated pair locates the board better"
+                        : "the named tooling holes are plated. Their size varies more, and more play is allowed for",
          .found = pair,
          .remedy = "name others in  [fixture] tooling"});
   else

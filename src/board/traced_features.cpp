@@ -241,16 +241,16 @@ void add_traced_features(Board& board, const Layers& layers, const Job& job, Dia
   }
   diagnostics.note({.code = "board-traced",
                     .at = {job.file, 0, 0, "inputs"},
-                    .message = "no netlist is given: nets were traced through copper and holes",
+                    .message = "no netlist is given. Nets were traced through copper and holes",
                     .found = std::to_string(board.nets.size()) + " nets, " + std::to_string(named) +
                              " named by attributes; " + std::to_string(board.features.size()) + " pads, vias and holes",
                     .remedy = "a netlist would name them"});
   if (joined)
     diagnostics.warn({.code = "board-two-names",
                       .at = {job.file, 0, 0, "inputs"},
-                      .message = "copper that is one piece carries more than one net name",
+                      .message = "one connected piece of copper carries more than one net name",
                       .found = std::to_string(joined) + " nets; first: " + first,
-                      .remedy = "a short, a net tie, or a name that was not cleared in the layer file"});
+                      .remedy = "check for a short, a net tie or a net name that was not cleared in the layer file"});
 }
 
 }  // namespace teasel

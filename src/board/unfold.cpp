@@ -34,8 +34,10 @@ void compare_layer(const CadLayer& layer, const formats::GerberFile& given, Diag
   const std::string fault = name_the_fault(mine, theirs);
   diagnostics.warn({.code = "cad-layer-differs",
                     .at = {given.name, 0, 0, {}},
-                    .message = text + "; the layer file counts, since boards are made from it",
-                    .found = fault.empty() ? "another state of the design, or drawn pads" : fault,
+                    .message = text + ". The layer file is used, since boards are made from it",
+                    .found = fault.empty()
+                                 ? "the files may be of two states of the design, or pads may be drawn with strokes"
+                                 : fault,
                     .remedy = "give files of one release, or leave one of the two out"});
 }
 
@@ -81,8 +83,8 @@ void compare_netlists(const formats::Netlist& given, Point offset, const formats
         {.code = "cad-nets-differ",
          .at = {cad.name, 0, 0, {}},
          .message =
-             "the netlist and the IPC-2581 file differ; the netlist counts, since bare boards are tested with it",
-         .found = share + "; " + std::to_string(split) + " nets are joined or divided differently" +
+             "the netlist and the IPC-2581 file differ. The netlist is used, since bare boards are tested with it",
+         .found = share + "; " + std::to_string(split) + " nets are joined or split differently" +
                   (first.empty() ? "" : ", first: " + first),
          .remedy = "give files of one release, or leave one of the two out"});
   else
@@ -108,7 +110,7 @@ void compare_holes(const Job& job, const Sources& sources, const CadBoard& cad, 
   else
     diagnostics.warn({.code = "cad-holes-differ",
                       .at = {cad.name, 0, 0, {}},
-                      .message = text + "; the drill files count",
+                      .message = text + ". The drill files are used",
                       .remedy = "give files of one release, or leave one of the two out"});
 }
 }  // namespace
@@ -129,8 +131,8 @@ void holes_of_idf(const Job& job, Sources& sources, Diagnostics& diagnostics) {
   sources.vias_missing = sources.idf->vias_left_out;
   diagnostics.warn({.code = "idf-holes-taken",
                     .at = {sources.idf->name, 0, 0, ".DRILLED_HOLES"},
-                    .message = std::string("no drill file is given: the holes of the IDF file stand for it") +
-                               (sources.vias_missing ? "; it lists no vias, so nets cannot be traced whole" : ""),
+                    .message = std::string("no drill file is given. The holes of the IDF file are used instead") +
+                               (sources.vias_missing ? ". It lists no vias, so nets cannot be traced completely" : ""),
                     .found = std::to_string(sources.other_holes.size()) + " holes",
                     .remedy = "name the drill files in  [[inputs.drill]]"});
 }
@@ -193,12 +195,13 @@ void unfold(Job& job, Sources& sources, Diagnostics& diagnostics) {
     job.inputs.thickness = Mm{*cad.mechanics.thickness};
   else if (job.inputs.thickness && cad.mechanics.thickness &&
            std::abs(job.inputs.thickness->v - cad.mechanics.thickness->v) > 0.1 * job.inputs.thickness->v)
-    diagnostics.warn({.code = "cad-thickness-differs",
-                      .at = {cad.name, 0, 0, "Stackup"},
-                      .message = "the job and the IPC-2581 file state different thicknesses; the job's counts",
-                      .found = short_number(job.inputs.thickness->v, 3) + " mm and " +
-                               short_number(cad.mechanics.thickness->v, 3) + " mm",
-                      .remedy = "correct board.thickness"});
+    diagnostics.warn(
+        {.code = "cad-thickness-differs",
+         .at = {cad.name, 0, 0, "Stackup"},
+         .message = "the job file and the IPC-2581 file state different thicknesses. The one of the job file is used",
+         .found = short_number(job.inputs.thickness->v, 3) + " mm and " + short_number(cad.mechanics.thickness->v, 3) +
+                  " mm",
+         .remedy = "correct board.thickness"});
 }
 
 }  // namespace teasel

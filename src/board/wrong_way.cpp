@@ -130,10 +130,11 @@ class WrongWays {
     add_third_pins(ways);
     for (const WrongWay& way : ways) warn(way);
     if (all > ways.size())
-      diagnostics_.note({.code = "tooling-wrong-ways",
-                         .at = at_,
-                         .message = "further wrong ways go on both pins with more of the board sticking out",
-                         .found = std::to_string(all - ways.size())});
+      diagnostics_.note(
+          {.code = "tooling-wrong-ways",
+           .at = at_,
+           .message = "the board also goes on both pins in further wrong ways, with more of it sticking out",
+           .found = std::to_string(all - ways.size())});
     return ways;
   }
 
@@ -172,7 +173,7 @@ std::vector<HoleId> WrongWays::seats() {
   if (slots > kMostSlots)
     diagnostics_.note({.code = "tooling-wrong-ways",
                        .at = at_,
-                       .message = "not all slots were tried as seats of the pins",
+                       .message = "not all slots were tried as seats for the pins",
                        .found = std::to_string(kMostSlots) + " of " + std::to_string(slots)});
   if (const std::size_t taking = takes.size(); taking > kMostHoles) {
     // The pins' own holes stay in any case.
@@ -198,12 +199,12 @@ void WrongWays::draft() {
     return std::pair(!(x.kept || x.swapped), x.at_least) < std::pair(!(y.kept || y.swapped), y.at_least);
   });
   if (drafts_.size() > kMostTried) {
-    diagnostics_.warn({.code = "tooling-wrong-ways",
-                       .at = at_,
-                       .message = "not all wrong ways of loading were worked out",
-                       .found = std::to_string(kMostTried) + " of " + std::to_string(drafts_.size()) +
-                                ", those that surely stick out least",
-                       .remedy = "check by hand that the board goes on one way only"});
+    diagnostics_.warn(
+        {.code = "tooling-wrong-ways",
+         .at = at_,
+         .message = "not all wrong ways of loading were worked out",
+         .found = std::to_string(kMostTried) + " of " + std::to_string(drafts_.size()) + ", those that stick out least",
+         .remedy = "check by hand that the board goes on one way only"});
     drafts_.resize(kMostTried);
   }
 }
@@ -324,15 +325,17 @@ void WrongWays::warn(const WrongWay& way) {
     remedy += (remedy.empty() ? "add" : ", or") + std::string(" an edge guide beside the board at (") +
               short_number(way.at.x, 2) + ", " + short_number(way.at.y, 2) + "), where the wrong way sticks out";
   if (remedy.empty())
-    remedy = "nothing on the board tells: ask for a third unplated hole off the pattern, or for holes of two sizes";
+    remedy =
+        "no hole of the board prevents this. Ask for a third unplated hole off the pattern, or for tooling holes of "
+        "two sizes";
   diagnostics_.warn(
       {.code = "tooling-wrong-way",
        .at = at_,
        .message = "the board also goes on both pins the wrong way: " + way.how,
        .found = way.sticks_out < kGuide
-                    ? "its outline then lies within " + short_number(way.sticks_out.v, 2) + " mm of its place"
+                    ? "its outline then lies within " + short_number(way.sticks_out.v, 2) + " mm of where it belongs"
                     : "its outline then sticks out by " + short_number(way.sticks_out.v, 2) +
-                          " mm, but nothing stands there yet",
+                          " mm, and nothing there stops it yet",
        .remedy = remedy});
 }
 }  // namespace

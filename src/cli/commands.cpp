@@ -71,7 +71,7 @@ std::string net_source(const JobInputs& inputs) {
   if (!inputs.netlist_file.empty()) return "netlist " + inputs.netlist_file;
   if (!inputs.cad_file.empty()) return "nets of " + inputs.cad_file;
   if (!inputs.pads_file.empty()) return "pad list " + inputs.pads_file;
-  return "no netlist: nets come from copper";
+  return "no netlist (nets are traced through the copper)";
 }
 /// What else the first job names.
 std::string extras(const JobInputs& inputs) {
@@ -96,7 +96,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   if (fs::exists(out, ignored) && !force) {
     diagnostics.error({.code = "start-exists",
                        .at = {out, 0, 0, {}},
-                       .message = "a file of this name exists; it may hold your edits",
+                       .message = "a file of this name exists, and it may hold your edits",
                        .remedy = "give another name with -o, or --force to replace it"});
     return failed(diagnostics, common);
   }
@@ -116,9 +116,9 @@ int start(const std::string& folder, const std::string& out, bool force, const C
                 {"findings", findings_json(diagnostics)}});
   } else {
     std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
-              << net_source(inputs) << extras(inputs) << "\nnext: read the lines marked CHECK, "
-              << (inputs.pads_file.empty() ? "" : "teasel bench " + out + ", ") << "teasel check " << out
-              << ", then teasel plan " << out << "\n";
+              << net_source(inputs) << extras(inputs) << "\nnext: read the lines marked CHECK in it, then run"
+              << (inputs.pads_file.empty() ? "" : "  teasel bench " + out + " ,") << "  teasel check " << out
+              << "  and  teasel plan " << out << "\n";
   }
   return kDone;
 }
@@ -233,9 +233,10 @@ int view(const std::string& path, const std::string& out, int port, bool mechani
     if (common.json)
       std::cout << Json{{"address", address}}.dump() << std::endl;
     else
-      std::cout << address
-                << "\nopen it in a browser on this machine; who has the address can change the job. End with Ctrl-C"
-                << std::endl;
+      std::cout
+          << address
+          << "\nOpen this address in a browser on this machine. Anyone who has it can change the job. End with Ctrl-C."
+          << std::endl;
   };
   view::serve(wanted, say, diagnostics);
   return diagnostics.failed() ? failed(diagnostics, common) : kDone;
@@ -248,12 +249,12 @@ void check_explained(Run& run, const JobWanted& wanted) {
   const auto fits = [&](const Net& net) { return glob_match(wanted.explain, net.name); };
   if (std::any_of(run.board.nets.begin(), run.board.nets.end(), fits)) return;
   const std::string like = similar_nets(run.board, wanted.explain);
-  run.diagnostics.error(
-      {.code = "explain-no-net",
-       .at = {wanted.job_file, 0, 0, {}},
-       .message = "no net of the board has the name to explain, or fits the pattern",
-       .found = wanted.explain,
-       .remedy = like.empty() ? "teasel audit -o DIR lists all nets in coverage.csv" : "perhaps " + like});
+  run.diagnostics.error({.code = "explain-no-net",
+                         .at = {wanted.job_file, 0, 0, {}},
+                         .message = "no net of the board has this name or fits this pattern",
+                         .found = wanted.explain,
+                         .remedy = like.empty() ? "take a name from coverage.csv, which  teasel audit -o DIR  writes"
+                                                : "perhaps " + like});
 }
 
 /// The needs that are not served in full, as far as a screen takes them.
@@ -264,7 +265,8 @@ void print_lacking(const Run& run) {
   const auto lacking = static_cast<std::size_t>(std::count_if(rows.begin(), rows.end(), lacks));
   std::cout << "needs not served in full:\n";
   if (lacking > kMost)
-    std::cout << "  " << lacking << ", the first " << kMost << " of them here, all in coverage.csv (-o)\n";
+    std::cout << "  These are the first " << kMost << " of " << lacking
+              << ". With -o, coverage.csv holds all of them.\n";
   std::size_t shown = 0;
   for (const CoverageRow& row : rows) {
     if (!lacks(row)) continue;

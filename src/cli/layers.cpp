@@ -42,7 +42,8 @@ void read_one(const std::string& path, const LayersWanted& wanted, ReadLayer& la
         {.code = "layers-not-a-layer",
          .at = {path, 0, 0, {}},
          .message = std::string("this is ") + kind + ", not a Gerber layer file",
-         .remedy = "give layer files; netlists, drill files and tables are read by  teasel start  and  teasel check"});
+         .remedy =
+             "give layer files only. Netlists, drill files and tables are read by  teasel start  and  teasel check"});
     return;
   }
   const formats::GerberFile file = formats::read_gerber(*bytes, path, diagnostics, wanted.unit);
@@ -54,8 +55,8 @@ void read_one(const std::string& path, const LayersWanted& wanted, ReadLayer& la
     } catch (const std::length_error& error) {
       diagnostics.error({.code = "layers-too-dense",
                          .at = {path, 0, 0, {}},
-                         .message = std::string("the image cannot be composited: ") + error.what(),
-                         .remedy = "the file is damaged or hostile; leave out --area"});
+                         .message = std::string("the image of the layer cannot be put together: ") + error.what(),
+                         .remedy = "leave out --area. The file is damaged, or made to do harm"});
     }
   }
   if (wanted.drawings) layer.svg = layer_svg(file);
@@ -90,13 +91,13 @@ std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics&
     if (auto [other, fresh] = drawn_from.emplace(drawing, wanted.files[i]); !fresh)
       diagnostics.error({.code = "layers-same-name",
                          .at = {wanted.files[i], 0, 0, {}},
-                         .message = "two files would be drawn into one: " + drawing.string(),
-                         .found = "also from " + other->second,
+                         .message = "two layer files would be drawn into one drawing: " + drawing.string(),
+                         .found = "the other one is " + other->second,
                          .remedy = "draw them into two folders"});
     else if (!may_write(drawing))
       diagnostics.error({.code = "layers-exists",
                          .at = {drawing.string(), 0, 0, {}},
-                         .message = "a file stands there that teasel did not draw; it is left alone",
+                         .message = "a file stands here that teasel did not draw. It is left alone",
                          .remedy = "choose another folder with -o"});
   }
   if (!wanted.drawings || diagnostics.failed()) return facts;

@@ -35,25 +35,25 @@ struct Commands {
 Commands add_commands(CLI::App& app) {
   return {
       .start = app.add_subcommand("start", "recognise the release files in a folder and write a first job file"),
-      .check = app.add_subcommand("check", "read everything and say what was understood; writes nothing"),
-      .audit = app.add_subcommand("audit", "coverage only: which nets can be reached, and why not"),
+      .check = app.add_subcommand("check", "read all inputs and report what was understood, without writing anything"),
+      .audit = app.add_subcommand("audit", "report coverage only: which nets can be reached, and why others cannot"),
       .nets = app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist"),
       .plan = app.add_subcommand("plan", "plan the fixture: probes, plates, drill files, wiring, report"),
-      .respin =
-          app.add_subcommand("respin",
-                             "plan the next revision onto the fixture that stands: what stays, what is drilled and "
-                             "plugged, what it costs"),
-      .bench = app.add_subcommand(
-          "bench",
-          "a board known only from the bench: pictures, resistances, what to measure next, which pads "
-          "could be an interface"),
-      .view =
-          app.add_subcommand("view",
-                             "look at a job in the browser, change it there and see at once what that does; or confirm "
-                             "what a folder holds"),
-      .layers = app.add_subcommand("layers",
-                                   "look at layer files by themselves: a table, and the exact geometry of each as SVG"),
-      .manual = app.add_subcommand("manual", "read the manual: a list of its topics, or one of them")};
+      .respin = app.add_subcommand(
+          "respin",
+          "plan the next revision of a board for the fixture that stands: what stays, what is drilled and plugged, and "
+          "what it costs"),
+      .bench = app.add_subcommand("bench",
+                                  "report on a board that is known only from the bench: its pictures and resistances, "
+                                  "what to measure next, and "
+                                  "which pads could form an interface"),
+      .view = app.add_subcommand(
+          "view",
+          "show a job in the browser, where a change shows its effect at once; or confirm what a folder of release "
+          "files holds"),
+      .layers = app.add_subcommand(
+          "layers", "look at layer files by themselves: a table of facts, and the exact geometry of each file as SVG"),
+      .manual = app.add_subcommand("manual", "read the manual: the list of its topics, or one topic")};
 }
 
 void add_job_options(const Commands& commands, Call& call) {
@@ -62,7 +62,7 @@ void add_job_options(const Commands& commands, Call& call) {
   commands.start->add_flag("--force", call.force, "replace an existing job file");
   commands.respin
       ->add_option("PLAN.json", call.old_plan,
-                   "plan.json of the plan that the fixture was built by; its fixture.json lies beside it")
+                   "plan.json of the plan by which the fixture was built; its fixture.json must lie beside it")
       ->required();
   for (auto* sub : {commands.check, commands.nets, commands.bench, commands.audit, commands.plan, commands.respin})
     sub->add_option("JOB.toml", call.target, "job file")->required();
@@ -72,44 +72,47 @@ void add_job_options(const Commands& commands, Call& call) {
   commands.nets->add_option("-o,--output", call.out, "folder for nets.csv and net-differences.csv");
   commands.bench->add_option("-o,--output", call.out, "folder for bench-pads.csv and next-readings.csv");
   commands.plan->add_option("-o,--output", call.out,
-                            "output folder; default: the job file's name and -plan, in the current folder");
-  commands.respin->add_option("-o,--output", call.out,
-                              "output folder; default: the job file's name and -plan, in the current folder");
+                            "output folder; default: the job file's name with -plan behind it, in the current folder");
+  commands.respin->add_option(
+      "-o,--output", call.out,
+      "output folder; default: the job file's name with -plan behind it, in the current folder");
   for (auto* sub : {commands.audit, commands.plan, commands.respin})
-    sub->add_option("--time-limit", call.time_limit, "seconds for planning; default: the job file's")
+    sub->add_option("--time-limit", call.time_limit, "seconds for planning; default: as the job file says")
         ->check(CLI::Range(0.1, 86400.0));
-  commands.plan->add_flag("--proof", call.proof, "write plan.proof as well, which another program can check");
+  commands.plan->add_flag("--proof", call.proof, "also write plan.proof, which another program can check");
   commands.plan->add_option(
       "--explain", call.explain,
-      "explain this net (a name or a pattern) target by target: verdicts, odds, errors; writes no files "
-      "unless -o is given");
+      "explain this net (a name or a pattern) target by target: verdicts, odds and errors; no files are "
+      "written unless -o is given");
   for (auto* sub : {commands.audit, commands.plan, commands.respin})
     sub->add_flag("--no-mechanics", call.no_mechanics,
-                  "do not work out how the board bends; supports are laid out by reach alone");
+                  "do not work out how the board bends; supports are then laid out by reach alone");
 }
 
 void add_other_options(const Commands& commands, Call& call) {
   commands.view->add_option("JOB.toml|FOLDER", call.target, "job file, or folder of release files")->required();
-  commands.view->add_option("-o,--output", call.out, "of a folder: job file to write")->default_str("job.toml");
-  commands.view->add_option("--port", call.port, "port on 127.0.0.1; default: any that is free")
+  commands.view->add_option("-o,--output", call.out, "job file to write, where a folder is given")
+      ->default_str("job.toml");
+  commands.view->add_option("--port", call.port, "port on 127.0.0.1; default: any free one")
       ->check(CLI::Range(1024, 65535));
   commands.view->add_flag("--no-mechanics", call.no_mechanics, "do not work out how the board bends");
   commands.layers->add_option("FILE", call.layers.files, "Gerber layer files")->required();
-  commands.layers->add_option("-o,--output", call.layers.folder, "folder for the drawings, FILE.svg each")
+  commands.layers->add_option("-o,--output", call.layers.folder, "folder for the drawings; each is named FILE.svg")
       ->default_str(".");
-  commands.layers->add_flag("--area", call.layers.area, "also the dark area of the composited image");
-  commands.layers->add_option("--unit", call.unit, "unit of files that state none, or a wrong one")
+  commands.layers->add_flag("--area", call.layers.area, "also report the dark area of the composited image");
+  commands.layers->add_option("--unit", call.unit, "unit of files that state none or a wrong one")
       ->check(CLI::IsMember({"mm", "inch"}));
-  commands.layers->add_flag("--no-svg", call.no_svg, "read only, draw nothing");
-  commands.manual->add_option("TOPIC", call.topic, "the topic to read; none: the list of topics");
-  commands.manual->add_flag("--markdown", call.markdown, "print the topic as Markdown, as data/manual holds it");
+  commands.layers->add_flag("--no-svg", call.no_svg, "only read the files, draw nothing");
+  commands.manual->add_option("TOPIC", call.topic, "topic to read; without it, the topics are listed");
+  commands.manual->add_flag("--markdown", call.markdown, "print the topic as Markdown, as it stands in data/manual");
   commands.manual->add_flag("--roff", call.roff, "print the manual page instead, for man -l -");
   commands.manual->add_flag("--completion", call.completion, "print a completion script for bash instead");
   for (auto* sub : {commands.start, commands.check, commands.audit, commands.plan, commands.respin, commands.nets,
                     commands.bench, commands.layers, commands.view}) {
     sub->add_flag("--json", call.common.json, "print the summary as JSON on standard output");
     auto* verbose = sub->add_flag("-v,--verbose", call.common.verbose, "also print notes and timings");
-    sub->add_flag("-q,--quiet", call.common.quiet, "no progress, no findings but errors")->excludes(verbose);
+    sub->add_flag("-q,--quiet", call.common.quiet, "print no progress, and no findings except errors")
+        ->excludes(verbose);
   }
 }
 
@@ -178,8 +181,9 @@ int main(int argc, char** argv) {
   mallopt(M_MMAP_THRESHOLD, 1 << 20);
 #endif
   CLI::App app{
-      "teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0 done; 1 inputs or call are "
-      "wrong, nothing written; 2 a mandatory need is unmet, everything written."};
+      "teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0: done. 1: the inputs or the "
+      "call are wrong, and nothing was written. 2: a mandatory need is unmet or a gate failed, and everything was "
+      "written."};
   app.name("teasel");
   app.set_version_flag("--version", std::string("teasel ") + kVersion);
   app.require_subcommand(1);
@@ -202,10 +206,10 @@ int main(int argc, char** argv) {
   try {
     return run(commands, call);
   } catch (const std::bad_alloc&) {
-    log_error("error out-of-memory: the inputs need more memory than there is; nothing was written");
+    log_error("error out-of-memory: the inputs need more memory than there is. Nothing was written.");
   } catch (const std::exception& error) {
     log_error(std::string("error internal: ") + error.what() +
-              "; nothing was written. Please report it with the inputs.");
+              ". Nothing was written. Please report this together with the inputs.");
   }
   return kFailed;
 }

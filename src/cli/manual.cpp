@@ -8,7 +8,7 @@
 namespace teasel::cli {
 
 namespace {
-/// Text for roff: backslashes, hyphens, and lines that would be commands.
+/// The text with roff's own signs escaped: backslashes, hyphens, and what would make a line a command.
 std::string roff(const std::string& text) {
   std::string escaped;
   for (const char letter : text) {
@@ -60,15 +60,16 @@ std::string manual_page(const CLI::App& app) {
     for (const bool positional : {true, false})
       for (const CLI::Option* option : options_of(*command, positional)) paragraph(page, *option);
   }
-  page += ".SH TOPICS\n.B teasel manual \\fITOPIC\\fR\nreads one of these.\n";
+  page += ".SH TOPICS\n.B teasel manual \\fITOPIC\\fR\nreads one of these pages.\n";
   for (const Topic& topic : topics()) page += ".TP\n.B " + roff(topic.name) + "\n" + roff(topic.summary) + "\n";
   page +=
-      ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\ninputs or call are wrong; nothing was written\n.TP\n.B 2\na "
-      "mandatory need is unmet or a gate failed; everything was written\n.SH ENVIRONMENT\n.TP\n.B "
-      "TEASEL_THREADS\nnumber of threads; results do not depend on it\n";
+      ".SH EXIT STATUS\n.TP\n.B 0\ndone\n.TP\n.B 1\nthe inputs or the call are wrong, and nothing was written\n.TP\n.B "
+      "2\na "
+      "mandatory need is unmet or a gate failed, and everything was written\n.SH ENVIRONMENT\n.TP\n.B "
+      "TEASEL_THREADS\nnumber of threads. Results do not depend on it.\n";
   page +=
-      ".SH CAUTIONS\nProbe tips are sharp, presses pinch, packs burn: see the cautions in \"teasel manual "
-      "first\\-board\" and the file safety.html of a plan. Local codes and licensed practice decide.\n";
+      ".SH CAUTIONS\nProbe tips are sharp, presses can crush fingers, and battery packs can burn. Read the cautions in "
+      "\"teasel manual first\\-board\" and the file safety.html of a plan. Local codes and licensed practice decide.\n";
   return page;
 }
 

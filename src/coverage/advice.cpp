@@ -114,7 +114,7 @@ void Adviser::rules_to_relax(NeedId need) {
     advice.free_diameter = access_.spots[nearly.spot].diameter;
     advice.probe_class = nearly.probe_class;
     advice.action =
-        "relax at " + board_.features[target.feature].name + ": " + sentence(nearly.shortfall, board_, job_);
+        "relax the rule at " + board_.features[target.feature].name + ": " + sentence(nearly.shortfall, board_, job_);
     out_.push_back(std::move(advice));
   }
 }
@@ -133,7 +133,7 @@ void Adviser::other_side(NeedId need) {
         advice.probe_class = k;
     advice.action = std::string("probe from the ") + to_string(target.side) +
                     " as well: " + board_.features[target.feature].name + " is open there" +
-                    (allowed(target.side) ? "; the plan finds that side dearer than what it serves"
+                    (allowed(target.side) ? "; by the plan's prices that side costs more than it gains"
                                           : "; the job forbids that side");
     out_.push_back(std::move(advice));
     return;
@@ -296,7 +296,7 @@ void Adviser::bodies(NeedId need) {
     advice.action = "move " + part.name + " by " + fixed(freed.by, 2) + " mm, (" + fixed(freed.by * freed.way.x, 2) +
                     ", " + fixed(freed.by * freed.way.y, 2) + "), away from " +
                     board_.features[access_.targets[freed.target].feature].name +
-                    "; its body has room there, its traces were not looked at" +
+                    "; there is room for its body, but its traces were not checked" +
                     (part.height_known == Known::confirmed ? "" : "; its height is assumed");
     add_freed(std::move(advice), freed);
   }
@@ -304,7 +304,7 @@ void Adviser::bodies(NeedId need) {
     if (least && least->first == body) continue;
     const Component& part = board_.components[body];
     Advice advice = begin(need, AdviceKind::leave_out, rules_.advice.leave_out);
-    advice.action = "leave " + part.name + " unfitted until after the test: its body closes " +
+    advice.action = "leave " + part.name + " unfitted until after the test: its body blocks " +
                     board_.features[access_.targets[freed.target].feature].name;
     add_freed(std::move(advice), freed);
     break;
@@ -363,8 +363,8 @@ void Adviser::propose_pad(NeedId need, Side side, const PadPlace& place, bool co
   advice.distance = Mm{place.distance};
   const double size = rules_.advice.pad_diameter.v;
   advice.action = "add a test pad of " + short_number(size, 2) + " mm on the " + to_string(side) + where_of(place) +
-                  (place.in_pour ? "; the copper plane there has to give way" : "") +
-                  (copper_known ? "" : "; no copper layer is given: traces were not looked at");
+                  (place.in_pour ? "; the copper plane there has to be cut back" : "") +
+                  (copper_known ? "" : "; no copper layer is given, so traces were not checked");
   Feature feature;
   feature.name = PadName("advised@" + fixed(advice.at.x, 3) + "/" + fixed(advice.at.y, 3));
   feature.kind = FeatureKind::test_pad;

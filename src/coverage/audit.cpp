@@ -109,7 +109,7 @@ std::string NeedReport::waived_text(NeedId need) const {
     const Target& target = access_.targets[probe.target];
     for (const Shortfall& shortfall : access_.verdict(probe.spot, probe.probe_class, is_main(target)).shortfalls)
       if (shortfall.waiver)
-        return "stands on a waiver of '" + std::string(to_string(shortfall.reason)) +
+        return "one of its probes relies on the waiver of '" + std::string(to_string(shortfall.reason)) +
                "': " + job_.decisions.waivers[shortfall.waiver].reason;
   }
   return {};
@@ -140,16 +140,18 @@ std::string NeedReport::standing_in_the_way(const std::vector<TargetId>& targets
 
 std::string NeedReport::why_unmet(const CoverageRow& row, const std::vector<TargetId>& open_here,
                                   const Reasons& reasons) const {
-  if (row.targets == 0) return "no land on an outer side";
+  if (row.targets == 0) return "the net has no land on an outer side";
   if (open_here.empty() && row.open[Side::top] + row.open[Side::bottom] > 0)
-    return std::string("open only on the ") + to_string(row.open[Side::top] ? Side::top : Side::bottom) +
-           ", which this plan leaves without probes";
-  if (open_here.empty()) return "all targets blocked: " + reasons.sentence();
-  if (static_cast<int>(open_here.size()) <= row.got) return "no further open target; blocked: " + reasons.sentence();
-  if (const std::string who = rivals(open_here, row.need); !who.empty()) return "no room beside the probes of " + who;
+    return std::string("its targets are open only on the ") +
+           to_string(row.open[Side::top] ? Side::top : Side::bottom) + " side, where this plan has no probes";
+  if (open_here.empty()) return "all of its targets are blocked: " + reasons.sentence();
+  if (static_cast<int>(open_here.size()) <= row.got)
+    return "no other target is open; the rest are blocked: " + reasons.sentence();
+  if (const std::string who = rivals(open_here, row.need); !who.empty())
+    return "there is no room beside the probes of " + who;
   if (const std::string stands = standing_in_the_way(open_here); !stands.empty())
-    return "the fixture that stands has no room for a new hole there; in the way: " + stands;
-  return "a probe here costs more than it is worth, by the prices of the rule file";
+    return "the existing fixture has no room for a new hole there; in the way: " + stands;
+  return "by the prices of the rule file a probe here costs more than it is worth";
 }
 
 CoverageRow NeedReport::row(NeedId need_index) const {

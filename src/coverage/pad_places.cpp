@@ -44,17 +44,17 @@ PadPlaces::PadPlaces(const Board& board, const Access& access, const OptionResul
       spacing_(catalogue.classes.back().spacing.v) {
   if (copper_) owners();
   auto area_of = [&](const Polygons& list) {
-    for (const Polygon& p : list) areas_.push_back(&p);
+    for (const Polygon& polygon : list) areas_.push_back(&polygon);
   };
   for (const Component& component : board.components)
     if (component.side == side) area_of(component.body);
   for (const KeepOut& keep_out : job.decisions.keep_outs)
     if (keep_out.sides.has(side)) area_of(keep_out.area);
   std::vector<Box> boxes;
-  for (const Polygon* p : areas_) boxes.push_back(bounds(p->outer));
+  for (const Polygon* polygon : areas_) boxes.push_back(bounds(polygon->outer));
   area_index_ = std::make_unique<BoxIndex>(std::move(boxes));
-  for (const PlacedProbe& p : option_.probes)
-    if (access_.targets[p.target].side == side) spacing_ = std::max(spacing_, apart(p));
+  for (const PlacedProbe& probe : option_.probes)
+    if (access_.targets[probe.target].side == side) spacing_ = std::max(spacing_, apart(probe));
   space_ = std::make_unique<FreeSpace>(all_of_this_side(), kLargest,
                                        [this](Point p, const Guest& guest) { return blocked(p, guest); });
 }

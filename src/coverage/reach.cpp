@@ -3,6 +3,7 @@
 #include <map>
 #include <set>
 
+#include "teasel/board/by_board.h"
 #include "teasel/coverage/audit.h"
 
 namespace teasel {
@@ -138,7 +139,7 @@ void Auditor::single_lines(const FoundInterface& found, PlaceId place, Interface
     const NetId net = net_on(place, line.net);
     ++reach.lines.all;
     reach.lines.reached += reached(net);
-    if (!reached(net)) reach.lacking.push_back(board_.nets[net].name.text());
+    if (!reached(net)) reach.lacking.push_back(board_.nets[net].name.plain());
   }
 }
 
@@ -221,13 +222,13 @@ void Auditor::parallel_paths(ComponentId component, std::pair<NetId, NetId> ends
   for (const Pole& pole : poles->second) {
     if (pole.component == component) continue;
     if (pole.other == from) {
-      spoilt(name(pole.component) + " lies in parallel: only both together are measured");
+      spoilt(name(pole.component) + " lies in parallel: only the two together can be measured");
       continue;
     }
     // A path over one net in between spoils the value, unless that net can be guarded.
     if (const auto it = over.find(pole.other); it != over.end() && !reached(pole.other))
-      spoilt(name(it->second) + " and " + name(pole.component) + " by " + board_.nets[pole.other].name +
-             ", which has no probe to guard at");
+      spoilt(name(it->second) + " and " + name(pole.component) + " form a parallel path over " +
+             board_.nets[pole.other].name + ", which has no probe for a guard");
   }
 }
 
@@ -371,16 +372,20 @@ void Auditor::score() {
 void Auditor::gate() {
   const Gate& gate = job_.wants.gate;
   auto fail = [&](const std::string& text) { out_.gate_failures.push_back(text); };
-  auto name_of = [&](const InterfaceReach& reach) {
-    return (reach.place ? board_.places[reach.place].name + ":" : std::string()) + set_.found[reach.found].name;
+  // On a panel a failure is told once, with the boards on which it occurs.
+  ByBoard of_boards;
+  auto tell = [&] {
+    for (const ByBoard::Told& told : of_boards.told(board_)) fail(told.text());
+    of_boards = {};
   };
   for (const InterfaceReach& reach : out_.interfaces) {
     const int rule = set_.found[reach.found].rule;
     if (rule >= 0 && job_.wants.interface_rules[static_cast<std::size_t>(rule)].mandatory.value_or(false) &&
         !reach.usable)
-      fail("mandatory interface " + name_of(reach) + ": " +
-           (reach.lacking.empty() ? std::string("not usable") : reach.lacking[0]));
+      of_boards.add(reach.place, "mandatory interface " + set_.found[reach.found].name + ": " +
+                                     (reach.lacking.empty() ? std::string("not usable") : reach.lacking[0]));
   }
+  tell();
   if (!gate.used) return;
   auto least = [&](const std::optional<double>& wanted, double is, const std::string& what) {
     if (wanted && is < *wanted - 1e-9)
@@ -396,9 +401,11 @@ void Auditor::gate() {
   if (gate.supplies)
     for (const SupplyReach& supply : out_.supplies)
       if (wanted(supply.net) && !supply.enough())
-        fail("supply " + board_.nets[supply.net].name + ": " + std::to_string(supply.probes) + " probes carry " +
-             short_number(supply.amperes.v, 2) + " A" +
-             (supply.wanted > Amperes{} ? " of " + short_number(supply.wanted.v, 2) + " A" : ""));
+        of_boards.add(board_.nets[supply.net].panel_place,
+                      "supply " + board_.nets[supply.net].name.plain() + ": " + std::to_string(supply.probes) +
+                          " probes carry " + short_number(supply.amperes.v, 2) + " A" +
+                          (supply.wanted > Amperes{} ? " of " + short_number(supply.wanted.v, 2) + " A" : ""));
+  tell();
   for (const std::string& pattern : gate.interfaces) {
     bool any = false;
     for (const InterfaceReach& reach : out_.interfaces) {
@@ -407,14 +414,16 @@ void Auditor::gate() {
       if (found.fragment) continue;
       any = true;
       if (!reach.usable)
-        fail("interface " + name_of(reach) + ": " +
-             (reach.lacking.empty()
-                  ? std::string("not usable")
-                  : reach.lacking[0] + (reach.lacking.size() > 1
-                                            ? ", and " + std::to_string(reach.lacking.size() - 1) + " more"
-                                            : "")));
+        of_boards.add(reach.place,
+                      "interface " + found.name + ": " +
+                          (reach.lacking.empty()
+                               ? std::string("not usable")
+                               : reach.lacking[0] + (reach.lacking.size() > 1
+                                                         ? ", and " + std::to_string(reach.lacking.size() - 1) + " more"
+                                                         : "")));
     }
-    if (!any) fail("interface " + pattern + ": none such is found on the board");
+    tell();
+    if (!any) fail("interface " + pattern + ": no such interface was found on the board");
   }
 }
 

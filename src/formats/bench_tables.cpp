@@ -80,12 +80,12 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
   const std::string missing =
       table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
   if (!table || !missing.empty()) {
-    diagnostics.error(
-        {.code = "pads-no-header",
-         .at = {name, 1, 0, {}},
-         .message = table ? "the pad list lacks columns: " + missing : std::string("no header row of a pad list"),
-         .expected = "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px",
-         .remedy = table ? "add the columns; the side is top, bottom or both" : "add the header row"});
+    diagnostics.error({.code = "pads-no-header",
+                       .at = {name, 1, 0, {}},
+                       .message = table ? "the pad list lacks the columns " + missing
+                                        : std::string("the file has no header row of a pad list"),
+                       .expected = "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px",
+                       .remedy = table ? "add the columns; the side is top, bottom or both" : "add the header row"});
     return rows;
   }
   const TextTable& list = *table;
@@ -106,15 +106,15 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
       diagnostics.error({.code = "pads-no-name",
                          .at = {name, row.line, 0, {}},
                          .message = "a pad has no name",
-                         .remedy = "name it; any mark that you can find again will do"});
+                         .remedy = "give it a name; any mark that you can find again will do"});
       continue;
     }
     if (const auto [it, fresh] = seen.emplace(row.pad, row.line); !fresh)
       diagnostics.error({.code = "pads-twice",
                          .at = {name, row.line, 0, {}},
-                         .message = "two pads have one name",
+                         .message = "two pads have the same name",
                          .found = row.pad + ", before on line " + std::to_string(it->second),
-                         .remedy = "name them apart"});
+                         .remedy = "give each pad its own name"});
     const std::string side = header_key(cell(list, i, col["side"]));
     const std::optional<Sides> sides = sides_of_pad(side);
     const std::string plated = header_key(cell(list, i, col["plated"]));
@@ -123,7 +123,7 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
     if (!sides) {
       diagnostics.error({.code = "pads-bad-side",
                          .at = {name, row.line, 0, {}},
-                         .message = side.empty() ? "the pad's side is not said" : "unknown side",
+                         .message = side.empty() ? "the side of the pad is not stated" : "this is no side of a board",
                          .found = side.empty() ? row.pad : side,
                          .expected = "top, bottom or both",
                          .remedy = "correct the line"});
@@ -147,7 +147,7 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
                          .at = {name, row.line, 0, {}},
                          .message = "a size of the pad is out of range",
                          .found = cell(list, i, col[row.size_in_pixels ? "widthpx" : "widthmm"]),
-                         .remedy = "sizes above 0"});
+                         .remedy = "state a size above 0"});
       continue;
     }
     if (row.size_in_pixels && !row.pixel) {
@@ -156,7 +156,7 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
                          .message = "the pad's place is given in millimetres, but its size in pixels",
                          .found = row.pad,
                          .expected = "width_mm",
-                         .remedy = "give both in one of the two"});
+                         .remedy = "state both in millimetres or both in pixels"});
       continue;
     }
     rows.push_back(std::move(row));
@@ -198,7 +198,7 @@ std::vector<ReferenceRow> read_references(std::string_view bytes, const std::str
   if (!table || std::any_of(col.begin() + 1, col.end(), [](int column) { return column < 0; })) {
     diagnostics.error({.code = "references-no-header",
                        .at = {name, 1, 0, {}},
-                       .message = "no header row of reference points",
+                       .message = "the file has no header row of reference points",
                        .expected = "photo,point,x_px,y_px,x_mm,y_mm",
                        .remedy = "add the header row"});
     return rows;
@@ -260,7 +260,7 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
   if (a < 0 || b < 0 || ohms < 0) {
     diagnostics.error({.code = "continuity-no-header",
                        .at = {name, 1, 0, {}},
-                       .message = "no header row of continuity readings",
+                       .message = "the file has no header row of continuity readings",
                        .expected = "pad_a,pad_b,ohms",
                        .remedy = "add the header row"});
     return rows;
@@ -274,7 +274,7 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
       if (complaints++ < 10)
         diagnostics.error({.code = "continuity-one-pad",
                            .at = {name, table->lines[i], 0, {}},
-                           .message = "a reading names one pad twice",
+                           .message = "a reading names the same pad twice",
                            .found = cell(*table, i, a),
                            .expected = "two pads",
                            .remedy = "correct the line"});
@@ -291,7 +291,7 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
                            .message = "a reading can be understood in two ways",
                            .found = "'" + text + "'",
                            .expected = "1.5 or 1500, or 1k5",
-                           .remedy = "write it so"});
+                           .remedy = "write it in one of these forms"});
       continue;
     }
     std::replace(text.begin(), text.end(), ',', '.');

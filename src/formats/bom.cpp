@@ -154,102 +154,153 @@ bool looks_like_bom(std::string_view bytes) {
                                         "comment", "description"}) >= 0;
 }
 
+namespace {
+/// Reads a bill of materials whose header was found, row by row.
+class BomReader {
+ public:
+  BomReader(const TextTable& table, const std::string& name, Diagnostics& diagnostics)
+      : table_(table), name_(name), diagnostics_(diagnostics) {
+    bom_.name = name;
+    quantity_ = find_column(table, {"quantity", "qty"});
+    value_ = find_column(table, {"value", "val", "comment"});
+  }
+  BomTable run();
+
+ private:
+  void find_columns();
+  void settle_blanks();
+  std::vector<std::optional<bool>> fitted_by_column(std::size_t i);
+  std::optional<bool> one_answer(std::size_t i, const std::vector<std::optional<bool>>& fitted) const;
+  void read_row(std::size_t i, int reference_column);
+  const std::string& header(const FittedColumn& column) const {
+    return table_.header[static_cast<std::size_t>(column.column)];
+  }
+
+  const TextTable& table_;
+  const std::string& name_;
+  Diagnostics& diagnostics_;
+  BomTable bom_;
+  int quantity_, value_;
+  std::vector<FittedColumn> columns_;
+  std::vector<bool> only_yes_;  ///< by column: a blank cell means not fitted
+  bool variants_ = false;
+  std::size_t blanks_ = 0, odd_ = 0;
+};
+
+/// Columns that name variants count, and where there are none, those that name no variant.
+void BomReader::find_columns() {
+  for (std::size_t i = 0; i < table_.header.size(); ++i)
+    if (auto column = fitted_header(table_.header[i])) {
+      column->column = static_cast<int>(i);
+      columns_.push_back(*column);
+    }
+  variants_ =
+      std::any_of(columns_.begin(), columns_.end(), [](const FittedColumn& column) { return !column.variant.empty(); });
+  std::erase_if(columns_, [&](const FittedColumn& column) { return variants_ == column.variant.empty(); });
+}
+
+/// In a column that only ever says yes, a blank cell means no. In a column that marks missing parts, it means fitted.
+void BomReader::settle_blanks() {
+  for (const FittedColumn& column : columns_) {
+    bool yes = false, no = false;
+    for (std::size_t i = 0; i < table_.rows.size(); ++i)
+      if (const auto fitted = fitted_cell(cell(table_, i, column.column), column.inverted)) (*fitted ? yes : no) = true;
+    only_yes_.push_back(yes && !no && !column.inverted && (variants_ || columns_.size() == 1));
+  }
+}
+
+std::vector<std::optional<bool>> BomReader::fitted_by_column(std::size_t i) {
+  std::vector<std::optional<bool>> out;
+  for (std::size_t k = 0; k < columns_.size(); ++k) {
+    const FittedColumn& column = columns_[k];
+    const std::string text = cell(table_, i, column.column);
+    auto fitted = fitted_cell(text, column.inverted);
+    if (!fitted && text.empty() && only_yes_[k]) {
+      fitted = false;
+      ++blanks_;
+    }
+    if (!fitted && text.empty() && column.inverted) fitted = true;
+    if (!fitted && !text.empty() && odd_++ < 5)
+      diagnostics_.warn({.code = "bom-cell",
+                         .at = {name_, table_.lines[i], 0, {}},
+                         .message = "this cell does not say whether the part is fitted",
+                         .found = header(column) + ": " + text.substr(0, 40),
+                         .remedy = "write \"yes\" or \"no\""});
+    out.push_back(fitted);
+  }
+  return out;
+}
+
+/// Without variants a row has one answer: it is not fitted if any column, the quantity or the value says so.
+std::optional<bool> BomReader::one_answer(std::size_t i, const std::vector<std::optional<bool>>& fitted) const {
+  std::optional<bool> all;
+  for (const auto& answer : fitted)
+    if (answer) all = all.value_or(true) && *answer;
+  double pieces{};
+  if (number(cell(table_, i, quantity_), pieces) && pieces == 0) all = false;
+  const std::string value = cell(table_, i, value_);
+  if (const auto answer = fitted_cell(value, false);
+      answer && !*answer && header_key(value).size() > 1 && header_key(value) != "no")
+    all = false;
+  if (columns_.empty() && !all) all = true;
+  return all;
+}
+
+void BomReader::read_row(std::size_t i, int reference_column) {
+  std::vector<std::optional<bool>> fitted = fitted_by_column(i);
+  if (!variants_) fitted = {one_answer(i, fitted)};
+  for (std::string& reference : references(cell(table_, i, reference_column))) {
+    if (reference.find('-') != reference.npos && odd_++ < 5)
+      diagnostics_.warn({.code = "bom-reference",
+                         .at = {name_, table_.lines[i], 0, {}},
+                         .message = "a range of references cannot be read; it is taken as one name",
+                         .found = reference,
+                         .remedy = "write the references one by one"});
+    bom_.rows.push_back({std::move(reference), cell(table_, i, value_), fitted, table_.lines[i]});
+  }
+}
+
+BomTable BomReader::run() {
+  find_columns();
+  if (!whole(table_, diagnostics_)) return std::move(bom_);
+  for (const FittedColumn& column : columns_) {
+    if (variants_)
+      bom_.variants.push_back(column.variant);
+    else
+      bom_.fitted_column += (bom_.fitted_column.empty() ? "" : " and ") + header(column);
+  }
+  settle_blanks();
+  const int column = reference_column(table_);
+  for (std::size_t i = 0; i < table_.rows.size(); ++i) read_row(i, column);
+  if (blanks_)
+    diagnostics_.warn(
+        {.code = "bom-blanks",
+         .at = {name_, 1, 0, {}},
+         .message = "blank cells are taken as not fitted, since the column marks only parts that are fitted",
+         .found = std::to_string(blanks_) + " rows",
+         .remedy = "write \"no\" where a part is not fitted"});
+  if (bom_.rows.empty())
+    diagnostics_.error({.code = "bom-empty",
+                        .at = {name_, 1, 0, {}},
+                        .message = "the bill of materials lists no part",
+                        .remedy = "check that this is the right table"});
+  return std::move(bom_);
+}
+}  // namespace
+
 BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
-  BomTable bom;
-  bom.name = name;
   const auto table = bom_table(bytes, name);
-  const int ref = table ? reference_column(*table) : -1;
-  if (ref < 0) {
+  if (!table || reference_column(*table) < 0) {
     diagnostics.error({.code = "bom-no-header",
                        .at = {name, 1, 0, {}},
-                       .message = "no header row with the parts' references was found",
+                       .message = "no header row with a column for the references of parts was found",
                        .expected = "a header such as  Reference,Value,Quantity,DNP",
                        .remedy = "add a header row"});
-    return bom;
+    BomTable none;
+    none.name = name;
+    return none;
   }
-  std::vector<FittedColumn> columns;
-  for (std::size_t i = 0; i < table->header.size(); ++i)
-    if (auto column = fitted_header(table->header[i])) {
-      column->column = static_cast<int>(i);
-      columns.push_back(*column);
-    }
-  const bool variants =
-      std::any_of(columns.begin(), columns.end(), [](const FittedColumn& column) { return !column.variant.empty(); });
-  std::erase_if(columns, [&](const FittedColumn& column) { return variants == column.variant.empty(); });
-  if (!whole(*table, diagnostics)) return bom;
-  if (variants)
-    for (const auto& column : columns) bom.variants.push_back(column.variant);
-  else
-    for (const auto& column : columns)
-      bom.fitted_column +=
-          (bom.fitted_column.empty() ? "" : " and ") + table->header[static_cast<std::size_t>(column.column)];
-  // In a column that only ever says yes, a blank cell means no. In a column that marks missing parts, it means fitted.
-  std::vector<bool> only_yes(columns.size());
-  for (std::size_t column = 0; column < columns.size(); ++column) {
-    bool yes = false, no = false;
-    for (std::size_t i = 0; i < table->rows.size(); ++i)
-      if (const auto fitted = fitted_cell(cell(*table, i, columns[column].column), columns[column].inverted))
-        (*fitted ? yes : no) = true;
-    only_yes[column] = yes && !no && !columns[column].inverted && (variants || columns.size() == 1);
-  }
-  const int quantity = find_column(*table, {"quantity", "qty"}),
-            value = find_column(*table, {"value", "val", "comment"});
-  std::size_t blanks = 0, odd = 0;
-  for (std::size_t i = 0; i < table->rows.size(); ++i) {
-    std::vector<std::optional<bool>> fitted;
-    for (std::size_t column = 0; column < columns.size(); ++column) {
-      const std::string text = cell(*table, i, columns[column].column);
-      auto fitted_here = fitted_cell(text, columns[column].inverted);
-      if (!fitted_here && text.empty() && only_yes[column]) {
-        fitted_here = false;
-        ++blanks;
-      }
-      if (!fitted_here && text.empty() && columns[column].inverted) fitted_here = true;
-      if (!fitted_here && !text.empty() && odd++ < 5)
-        diagnostics.warn(
-            {.code = "bom-cell",
-             .at = {name, table->lines[i], 0, {}},
-             .message = "this cell does not say whether the part is fitted",
-             .found = table->header[static_cast<std::size_t>(columns[column].column)] + ": " + text.substr(0, 40),
-             .remedy = "write yes or no"});
-      fitted.push_back(fitted_here);
-    }
-    if (!variants) {
-      // Without variants a row has one answer: it is not fitted if any column, the quantity or the value says so.
-      std::optional<bool> all;
-      for (const auto& answer : fitted)
-        if (answer) all = all.value_or(true) && *answer;
-      double pieces{};
-      if (number(cell(*table, i, quantity), pieces) && pieces == 0) all = false;
-      if (const auto answer = fitted_cell(cell(*table, i, value), false);
-          answer && !*answer && header_key(cell(*table, i, value)).size() > 1 &&
-          header_key(cell(*table, i, value)) != "no")
-        all = false;
-      if (columns.empty() && !all) all = true;
-      fitted = {all};
-    }
-    for (std::string& reference : references(cell(*table, i, ref))) {
-      if (reference.find('-') != reference.npos && odd++ < 5)
-        diagnostics.warn({.code = "bom-reference",
-                          .at = {name, table->lines[i], 0, {}},
-                          .message = "a range of references is not understood and taken as one name",
-                          .found = reference,
-                          .remedy = "write the references one by one"});
-      bom.rows.push_back({std::move(reference), std::string(cell(*table, i, value)), fitted, table->lines[i]});
-    }
-  }
-  if (blanks)
-    diagnostics.warn({.code = "bom-blanks",
-                      .at = {name, 1, 0, {}},
-                      .message = "blank cells are taken as not fitted, since the column marks only what is",
-                      .found = std::to_string(blanks) + " rows",
-                      .remedy = "write no where a part is not fitted, or list what is fitted"});
-  if (bom.rows.empty())
-    diagnostics.error({.code = "bom-empty",
-                       .at = {name, 1, 0, {}},
-                       .message = "the bill of materials lists no part",
-                       .remedy = "is it the right table?"});
-  return bom;
+  return BomReader(*table, name, diagnostics).run();
 }
 
 }  // namespace teasel::formats

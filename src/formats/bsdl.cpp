@@ -45,6 +45,8 @@ class Reader {
   }
   void statement();
   void ports();
+  std::optional<std::pair<int, int>> vector_bounds(std::size_t& i, const std::string& name);
+  void declare(const std::string& signal, BsdlMode mode, const Token& declared);
   void attribute();
   void generic();
   void constant();
@@ -56,13 +58,16 @@ class Reader {
   void compliance(const std::string& text);
   void grouping(const std::string& text);
   void check();
+  void check_register();
+  void check_instructions();
+  void rule(const std::string& what, const std::string& found, const std::string& expected);
 
   const std::string& name_;
   Diagnostics& diagnostics_;
   std::vector<Token> tokens_, statement_;
   BsdlDevice device_;
   std::unordered_map<std::string, std::vector<std::size_t>> elements_;  ///< of vectors, by the port's name
-  std::size_t faults_ = 0;
+  std::size_t faults_ = 0, broken_rules_ = 0;
   std::string capture_;
 };
 
@@ -79,23 +84,24 @@ void Reader::generic() {
   device_.default_package = upper_case(text_value());
 }
 
+const std::map<std::string, BsdlMode> kModes = {{"IN", BsdlMode::in},
+                                                {"OUT", BsdlMode::out},
+                                                {"INOUT", BsdlMode::inout},
+                                                {"BUFFER", BsdlMode::buffer},
+                                                {"LINKAGE", BsdlMode::linkage},
+                                                {"LINKAGE_IN", BsdlMode::linkage},
+                                                {"LINKAGE_OUT", BsdlMode::linkage},
+                                                {"LINKAGE_INOUT", BsdlMode::linkage},
+                                                {"LINKAGE_BUFFER", BsdlMode::linkage},
+                                                {"LINKAGE_MECHANICAL", BsdlMode::linkage},
+                                                {"POWER_0", BsdlMode::power},
+                                                {"POWER_POS", BsdlMode::power},
+                                                {"POWER_NEG", BsdlMode::power},
+                                                {"VREF_IN", BsdlMode::power},
+                                                {"VREF_OUT", BsdlMode::power}};
+
 void Reader::ports() {
   // port ( A, B : in bit; D : inout bit_vector(0 to 7) )
-  static const std::map<std::string, BsdlMode> modes = {{"IN", BsdlMode::in},
-                                                        {"OUT", BsdlMode::out},
-                                                        {"INOUT", BsdlMode::inout},
-                                                        {"BUFFER", BsdlMode::buffer},
-                                                        {"LINKAGE", BsdlMode::linkage},
-                                                        {"LINKAGE_IN", BsdlMode::linkage},
-                                                        {"LINKAGE_OUT", BsdlMode::linkage},
-                                                        {"LINKAGE_INOUT", BsdlMode::linkage},
-                                                        {"LINKAGE_BUFFER", BsdlMode::linkage},
-                                                        {"LINKAGE_MECHANICAL", BsdlMode::linkage},
-                                                        {"POWER_0", BsdlMode::power},
-                                                        {"POWER_POS", BsdlMode::power},
-                                                        {"POWER_NEG", BsdlMode::power},
-                                                        {"VREF_IN", BsdlMode::power},
-                                                        {"VREF_OUT", BsdlMode::power}};
   std::size_t i = 1;
   if (i < statement_.size() && statement_[i].is("(")) ++i;
   while (i < statement_.size() && !statement_[i].is(")")) {
@@ -115,51 +121,56 @@ void Reader::ports() {
       ++i;
       continue;
     }
-    const auto mode = modes.find(statement_[i + 1].text);
-    if (mode == modes.end())
+    const auto known = kModes.find(statement_[i + 1].text);
+    const BsdlMode mode = known == kModes.end() ? BsdlMode::linkage : known->second;
+    if (known == kModes.end())
       diagnostics_.warn({.code = "bsdl-port",
                          .at = place(statement_[i + 1]),
-                         .message = "an unknown port mode; it is taken as linkage",
+                         .message = "the mode of a port is unknown; it is taken as linkage",
                          .found = statement_[i + 1].text});
     i += 2;
-    int from = 0, to = -1;
-    bool vector = false;
-    int depth = 0;
-    for (; i < statement_.size() && !(depth == 0 && (statement_[i].is(";") || statement_[i].is(")"))); ++i) {
-      depth += opens(statement_[i]);
-      if (statement_[i].is("TO") || statement_[i].is("DOWNTO")) {
-        const auto a = whole(statement_[i - 1].text),
-                   b = i + 1 < statement_.size() ? whole(statement_[i + 1].text) : std::nullopt;
-        if (a && b && std::abs(*a - *b) < kMostVector) {
-          from = *a;
-          to = *b;
-          vector = true;
-        } else
-          diagnostics_.warn({.code = "bsdl-port",
-                             .at = place(statement_[i]),
-                             .message = "the bounds of a vector are no numbers, or too far apart",
-                             .found = names[0].text});
-      }
-    }
-    auto add = [&](const std::string& signal, BsdlMode mode_of_port, const Token& declared) {
-      if (!device_.by_name.emplace(signal, device_.signals.size()).second)
-        return diagnostics_.warn(
-            {.code = "bsdl-port", .at = place(declared), .message = "a port is declared twice", .found = signal});
-      elements_[signal.substr(0, signal.find('('))].push_back(device_.signals.size());
-      device_.signals.push_back({signal, mode_of_port, place(declared)});
-    };
+    const auto bounds = vector_bounds(i, names[0].text);
     for (const Token& declared : names) {
-      const BsdlMode mode_of_port = mode == modes.end() ? BsdlMode::linkage : mode->second;
-      if (!vector)
-        add(declared.text, mode_of_port, declared);
-      else
-        for (int k = from;; k += from <= to ? 1 : -1) {
-          add(declared.text + "(" + std::to_string(k) + ")", mode_of_port, declared);
-          if (k == to || device_.signals.size() > static_cast<std::size_t>(kMostCells)) break;
-        }
+      if (!bounds) {
+        declare(declared.text, mode, declared);
+        continue;
+      }
+      const auto [from, to] = *bounds;
+      for (int k = from;; k += from <= to ? 1 : -1) {
+        declare(declared.text + "(" + std::to_string(k) + ")", mode, declared);
+        if (k == to || device_.signals.size() > static_cast<std::size_t>(kMostCells)) break;
+      }
     }
     if (i < statement_.size() && statement_[i].is(";")) ++i;
   }
+}
+
+/// Reads the type of a port up to its end; the bounds if it is a vector.
+std::optional<std::pair<int, int>> Reader::vector_bounds(std::size_t& i, const std::string& name) {
+  std::optional<std::pair<int, int>> bounds;
+  int depth = 0;
+  for (; i < statement_.size() && !(depth == 0 && (statement_[i].is(";") || statement_[i].is(")"))); ++i) {
+    depth += opens(statement_[i]);
+    if (!statement_[i].is("TO") && !statement_[i].is("DOWNTO")) continue;
+    const auto from = whole(statement_[i - 1].text),
+               to = i + 1 < statement_.size() ? whole(statement_[i + 1].text) : std::nullopt;
+    if (from && to && std::abs(*from - *to) < kMostVector)
+      bounds = {*from, *to};
+    else
+      diagnostics_.warn({.code = "bsdl-port",
+                         .at = place(statement_[i]),
+                         .message = "the bounds of a vector are not numbers, or they are too far apart",
+                         .found = name});
+  }
+  return bounds;
+}
+
+void Reader::declare(const std::string& signal, BsdlMode mode, const Token& declared) {
+  if (!device_.by_name.emplace(signal, device_.signals.size()).second)
+    return diagnostics_.warn(
+        {.code = "bsdl-port", .at = place(declared), .message = "a port is declared twice", .found = signal});
+  elements_[signal.substr(0, signal.find('('))].push_back(device_.signals.size());
+  device_.signals.push_back({signal, mode, place(declared)});
 }
 
 void Reader::constant() {
@@ -180,7 +191,7 @@ void Reader::pin_map(const std::string& package, const std::string& text) {
       continue;
     }
     if (i + 2 >= words.size() || words[i + 1] != ":") {
-      odd("a pin map entry is not understood", words[i], "SIGNAL : PIN  or  SIGNAL : (PIN, PIN)");
+      odd("an entry of the pin map cannot be read", words[i], "SIGNAL : PIN  or  SIGNAL : (PIN, PIN)");
       while (i < words.size() && words[i] != ",") ++i;
       continue;
     }
@@ -216,8 +227,8 @@ void Reader::pin_map(const std::string& package, const std::string& text) {
       continue;
     }
     if (elements.size() > 1 && elements.size() != pins.size())
-      odd("a vector has another number of pins than elements", port + ": " + std::to_string(pins.size()) + " pins",
-          std::to_string(elements.size()));
+      odd("the number of pins of a vector differs from the number of its elements",
+          port + ": " + std::to_string(pins.size()) + " pins", std::to_string(elements.size()));
     for (std::size_t k = 0; k < elements.size() && k < pins.size(); ++k) {
       if (elements.size() == 1)
         map[elements[0]->name] = pins;
@@ -285,7 +296,7 @@ void Reader::boundary(const std::string& text) {
     }
     const std::size_t begin = i;
     if (!cell(words, i)) {
-      odd("a boundary cell is not understood", words[begin],
+      odd("a boundary cell cannot be read", words[begin],
           "NUMBER (CELL, PORT, FUNCTION, SAFE [, CONTROL, DISABLE, RESULT])");
       // The next cell begins behind the closing bracket.
       i = std::max(i, begin + 1);
@@ -294,7 +305,7 @@ void Reader::boundary(const std::string& text) {
     if (device_.cells.size() > static_cast<std::size_t>(kMostCells))
       return diagnostics_.error({.code = "bsdl-too-large",
                                  .at = place(),
-                                 .message = "more boundary cells than any device has",
+                                 .message = "the description has more boundary cells than any device",
                                  .found = std::to_string(device_.cells.size())});
   }
   std::stable_sort(device_.cells.begin(), device_.cells.end(),
@@ -310,7 +321,7 @@ void Reader::opcodes(const std::string& text) {
     }
     const std::string& name = words[i++];
     if (words[i] != "(") {
-      odd("an opcode is expected in brackets", name);
+      odd("an opcode in brackets is expected", name);
       continue;
     }
     for (++i; i < words.size() && words[i] != ")"; ++i)
@@ -384,7 +395,7 @@ void Reader::attribute() {
   const std::string& what = statement_[1].text;
   std::size_t is = 3;
   while (is < statement_.size() && !statement_[is].is("IS")) ++is;
-  if (is + 1 >= statement_.size()) return odd("an attribute without a value", what);
+  if (is + 1 >= statement_.size()) return odd("an attribute has no value", what);
   std::string object;
   for (std::size_t i = 3; i < is && !statement_[i].is(":"); ++i) object += statement_[i].text;
   const Token& value = statement_[is + 1];
@@ -445,7 +456,7 @@ void Reader::check() {
     diagnostics_.error(
         {.code = "bsdl-no-port",
          .at = all,
-         .message = "the description does not name the test port's four pins",
+         .message = "the description does not name the four pins of the test port",
          .found = "TDI " + device_.tdi + ", TDO " + device_.tdo + ", TMS " + device_.tms + ", TCK " + device_.tck,
          .expected = "TAP_SCAN_IN, _OUT, _MODE and _CLOCK"});
   if (device_.packages.empty())
@@ -456,12 +467,25 @@ void Reader::check() {
   if (device_.cells.empty())
     diagnostics_.error({.code = "bsdl-no-cells", .at = all, .message = "the description holds no boundary register"});
   if (diagnostics_.failed()) return;
-  std::size_t told = 0;
-  auto rule = [&](const std::string& what, const std::string& found, const std::string& expected) {
-    if (told++ < 20)
-      diagnostics_.warn(
-          {.code = "bsdl-rule", .at = all, .message = what, .found = found.substr(0, 80), .remedy = expected});
-  };
+  check_register();
+  check_instructions();
+  for (const auto& pattern : device_.compliance)
+    for (const std::string& signal : pattern.signals)
+      if (!device_.signal(signal))
+        rule("a compliance pattern names a port that is not declared", signal, "a declared port");
+}
+
+/// A rule of the standard is broken: the first of these are told.
+void Reader::rule(const std::string& what, const std::string& found, const std::string& expected) {
+  if (broken_rules_++ < 20)
+    diagnostics_.warn({.code = "bsdl-rule",
+                       .at = {name_, 1, 0, {}},
+                       .message = what,
+                       .found = found.substr(0, 80),
+                       .remedy = expected});
+}
+
+void Reader::check_register() {
   std::set<int> numbers, controls;
   for (const BsdlCell& cell : device_.cells) {
     numbers.insert(cell.number);
@@ -469,7 +493,7 @@ void Reader::check() {
   }
   if (device_.boundary_length > 0 &&
       (static_cast<int>(numbers.size()) != device_.boundary_length || *numbers.rbegin() != device_.boundary_length - 1))
-    rule("the boundary register does not hold every cell from 0 on",
+    rule("the cells of the boundary register are not numbered without gaps from 0",
          std::to_string(numbers.size()) + " cells, the last " + std::to_string(*numbers.rbegin()),
          std::to_string(device_.boundary_length) + " by BOUNDARY_LENGTH");
   std::size_t wrong = 0;
@@ -478,7 +502,7 @@ void Reader::check() {
     if (cell.control >= 0 && cell.control != cell.number && !controls.count(cell.control) && wrong++ == 0)
       first = std::to_string(cell.number) + " by " + std::to_string(cell.control);
   if (wrong)
-    rule("cells are enabled by cells that are no controls", std::to_string(wrong) + ", first " + first,
+    rule("some cells are enabled by cells that are not control cells", std::to_string(wrong) + ", first " + first,
          "function control or controlr");
   std::size_t modes = 0;
   for (const BsdlCell& cell : device_.cells) {
@@ -490,8 +514,11 @@ void Reader::check() {
       first = std::to_string(cell.number) + " on " + cell.port;
   }
   if (modes)
-    rule("cells stand on ports of a mode that cannot have them", std::to_string(modes) + ", first " + first,
+    rule("some cells belong to ports whose mode does not allow them", std::to_string(modes) + ", first " + first,
          "no cells on linkage, power and test port pins, no outputs on inputs");
+}
+
+void Reader::check_instructions() {
   if (device_.instruction_length > 0) {
     for (const auto& [name, codes] : device_.opcodes)
       for (const std::string& code : codes)
@@ -501,20 +528,16 @@ void Reader::check() {
     if (const auto it = device_.opcodes.find("BYPASS"); it != device_.opcodes.end())
       if (std::none_of(it->second.begin(), it->second.end(),
                        [](const std::string& signal) { return signal.find_first_not_of("1X") == signal.npos; }))
-        rule("BYPASS is not all ones", it->second.empty() ? "" : it->second[0], "ones");
+        rule("the opcode of BYPASS is not all ones", it->second.empty() ? "" : it->second[0], "ones");
     if (!device_.opcodes.count("EXTEST"))
-      rule("EXTEST has no opcode: the device cannot take part in an interconnect test", "none", "EXTEST (...)");
+      rule("EXTEST has no opcode, so the device cannot take part in an interconnect test", "none", "EXTEST (...)");
   }
   if (!capture_.empty() && (capture_.size() < 2 || capture_.compare(capture_.size() - 2, 2, "01") != 0))
-    rule("the instruction register does not capture ...01", capture_, "...01");
+    rule("the instruction register does not capture a value that ends in 01", capture_, "...01");
   for (const std::string& id : device_.idcodes)
     if (id.size() != 32 || id.back() != '1') rule("an IDCODE is not 32 bits ending in 1", id, "32 bits, the last 1");
   if (!device_.default_package.empty() && !device_.packages.count(device_.default_package))
     rule("the default package has no pin map", device_.default_package, "one of the constants");
-  for (const auto& cell : device_.compliance)
-    for (const std::string& signal : cell.signals)
-      if (!device_.signal(signal))
-        rule("a compliance pattern names a port that is not declared", signal, "a declared port");
 }
 
 BsdlDevice Reader::run() {

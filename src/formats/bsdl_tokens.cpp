@@ -35,7 +35,7 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view text, const std::string& nam
     if (out.size() >= kMostTokens) {
       diagnostics.error({.code = "bsdl-too-large",
                          .at = {name, line, 0, {}},
-                         .message = "the description is far larger than any device's"});
+                         .message = "the description is far larger than that of any device"});
       return {};
     }
     BsdlToken token;
@@ -55,7 +55,7 @@ std::vector<BsdlToken> bsdl_tokens(std::string_view text, const std::string& nam
                           .at = {name, first, token.column, {}},
                           .message = "a string has no closing quote on its line",
                           .found = token.text.substr(0, 40),
-                          .remedy = "it is taken to end there"});
+                          .remedy = "close it; here it is taken to end with the line"});
       } else {
         ++i;
       }

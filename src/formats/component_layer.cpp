@@ -45,7 +45,7 @@ Placement placement_of_gerber(const GerberFile& layer, Diagnostics& diagnostics)
   if (placement.rows.empty())
     diagnostics.error({.code = "component-layer-empty",
                        .at = {layer.name, 0, 0, {}},
-                       .message = "the component layer marks no component",
+                       .message = "the component layer marks no components",
                        .found = "no flash with the function ComponentMain and a reference",
                        .remedy = "export it again, or leave it out"});
   return placement;

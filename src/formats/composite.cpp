@@ -79,10 +79,11 @@ class Compositor {
   void unite_arcs();
   Cell cell(const std::vector<Item>& items, const Box& cell) const;
   Cell paint(const std::vector<Item>& items) const;
+  Cell tile_image(const std::vector<std::uint32_t>& objects, const Box& window) const;
 
   /// Counts the edges handled. Neither the count nor the refusal depends on the number of threads.
   void work(std::size_t edges) const {
-    if ((work_ += edges) > most_work_) throw std::length_error("too much is drawn over itself");
+    if ((work_ += edges) > most_work_) throw std::length_error("too many objects are drawn over one another");
   }
 
   const GerberFile& file_;
@@ -168,7 +169,7 @@ Cell Compositor::cell(const std::vector<Item>& items, const Box& window) const {
   work(edges);
   const bool smallest = std::max(window.width(), window.height()) <= kSmallestCell;
   if (smallest && (items.size() > kMostItems || edges > kMostEdges))
-    throw std::length_error("too much is drawn on one spot");
+    throw std::length_error("too many objects are drawn in one spot");
   if (smallest || (items.size() <= kFewItems && edges <= kFewEdges)) return paint(items);
   Cell out;
   // Cells are halved on the nanometre grid of the booleans, so that neighbours meet without seams.
@@ -194,6 +195,32 @@ Cell Compositor::cell(const std::vector<Item>& items, const Box& window) const {
   return out;
 }
 
+/// The image in one tile, of the objects that reach it.
+Cell Compositor::tile_image(const std::vector<std::uint32_t>& objects, const Box& window) const {
+  std::vector<Item> whole, items;
+  if (file_.negative_image)
+    items.push_back({true,
+                     false,
+                     {{window.x0, window.y0}, {window.x1, window.y0}, {window.x1, window.y1}, {window.x0, window.y1}},
+                     {}});
+  Item part;
+  for (const std::uint32_t i : objects) {
+    whole.clear();
+    const GerberObject& object = file_.objects[i];
+    add_items(i, whole);
+    std::size_t made = 10;
+    for (const Item& item : whole) made += edges_of(item);
+    // An arc is walked chord by chord, however little of it lies in this tile.
+    if (object.kind == GerberObject::Kind::arc)
+      made += static_cast<std::size_t>(4 * chords_of(std::max(distance(object.start, file_.centres[object.centre]),
+                                                              distance(object.end, file_.centres[object.centre]))));
+    work(made);
+    for (const Item& item : whole)
+      if (cut(item, window, part)) items.push_back(std::move(part));
+  }
+  return cell(items, window);
+}
+
 Cell Compositor::run() {
   Box all;
   for (const auto& object : file_.objects) all.add(box_of(file_, object));
@@ -206,14 +233,13 @@ Cell Compositor::run() {
       std::clamp<std::size_t>(static_cast<std::size_t>(std::ceil(all.width() / side)), 1, kMostTiles);
   const std::size_t ny = std::clamp<std::size_t>(static_cast<std::size_t>(std::ceil(all.height() / side)), 1,
                                                  std::max<std::size_t>(kMostTiles / nx, 1));
-  auto edge = [](double a, double box, std::size_t i, std::size_t count) {
-    return i == count ? box
-                      : std::round((a + (box - a) * static_cast<double>(i) / static_cast<double>(count)) * 1e6) / 1e6;
+  auto edge = [](double a, double b, std::size_t i, std::size_t count) {
+    return i == count ? b : std::round((a + (b - a) * static_cast<double>(i) / static_cast<double>(count)) * 1e6) / 1e6;
   };
   std::vector<std::vector<std::uint32_t>> in_tile(nx * ny);
-  auto tile_at = [](double value, double a, double box, std::size_t count) {
+  auto tile_at = [](double value, double a, double b, std::size_t count) {
     return static_cast<std::size_t>(
-        std::clamp((value - a) / (box - a) * static_cast<double>(count), 0.0, static_cast<double>(count - 1)));
+        std::clamp((value - a) / (b - a) * static_cast<double>(count), 0.0, static_cast<double>(count - 1)));
   };
   auto tile = [&](std::size_t x, std::size_t y) {
     return Box{edge(all.x0, all.x1, x, nx), edge(all.y0, all.y1, y, ny), edge(all.x0, all.x1, x + 1, nx),
@@ -232,35 +258,7 @@ Cell Compositor::run() {
   unite_arcs();
   std::vector<Cell> cells(nx * ny);
   parallel_for(
-      cells.size(),
-      [&](std::size_t k) {
-        const Box window = tile(k / ny, k % ny);
-        std::vector<Item> whole, items;
-        if (file_.negative_image)
-          items.push_back(
-              {true,
-               false,
-               {{window.x0, window.y0}, {window.x1, window.y0}, {window.x1, window.y1}, {window.x0, window.y1}},
-               {}});
-        Item part;
-        for (std::uint32_t i : in_tile[k]) {
-          whole.clear();
-          const GerberObject& object = file_.objects[i];
-          add_items(i, whole);
-          std::size_t made = 10;
-          for (const Item& item : whole) made += edges_of(item);
-          // An arc is walked chord by chord, however little of it lies in this tile.
-          if (object.kind == GerberObject::Kind::arc)
-            made +=
-                static_cast<std::size_t>(4 * chords_of(std::max(distance(object.start, file_.centres[object.centre]),
-                                                                distance(object.end, file_.centres[object.centre]))));
-          work(made);
-          for (const Item& item : whole)
-            if (cut(item, window, part)) items.push_back(std::move(part));
-        }
-        cells[k] = cell(items, window);
-      },
-      1);
+      cells.size(), [&](std::size_t k) { cells[k] = tile_image(in_tile[k], tile(k / ny, k % ny)); }, 1);
   Cell out;
   for (Cell& part : cells) {
     out.sum += part.sum;

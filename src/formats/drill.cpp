@@ -35,6 +35,7 @@ class Reader {
   bool read_number(std::string_view& text, DrillNumber& number);
   std::uint32_t tool_index(int number);
   void hole_size_comment(std::string_view text);
+  void check_tools();
   void fail(const char* code, std::string message, std::string_view found, std::string remedy = {}) {
     if (failures_++ < 20)
       diagnostics_.error({.code = code,
@@ -100,7 +101,7 @@ void Reader::hole_size_comment(std::string_view text) {
   if (mils) unit_in_mm = kMmPerInch / 1000;
   const Mm diameter{*value * unit_in_mm};
   if (tool.diameter && std::abs((*tool.diameter - diameter).v) > 0.02) {
-    fail("drill-tool-contradiction", "the tool table and a comment give one tool two diameters", text,
+    fail("drill-tool-contradiction", "the tool table and a comment state different diameters for one tool", text,
          "correct one of them");
     return;
   }
@@ -181,7 +182,7 @@ void Reader::comment(std::string_view text) {
 
 void Reader::unit_line(std::string_view line, bool mm) {
   if (file_.unit_stated && file_.format.millimetres != mm)
-    return fail("drill-two-units", "the file states two units", line, "keep one of them");
+    return fail("drill-two-units", "the file states two different units", line, "keep one of them");
   file_.format.millimetres = mm;
   file_.unit_stated = true;
   if (!file_.digits_stated) {
@@ -283,7 +284,7 @@ void Reader::coordinates(std::string_view text, DrillOp op) {
     if (letter != 'X' && letter != 'Y' && letter != 'A' && letter != 'I' && letter != 'J' && letter != 'F' &&
         letter != 'S')
       return fail("drill-bad-line", "the line cannot be read", text);
-    if (!read_number(rest, number)) return fail("drill-bad-number", "the number cannot be read", text);
+    if (!read_number(rest, number)) return fail("drill-bad-number", "a number cannot be read", text);
     if (letter == 'X') {
       (second ? op.x2 : op.x) = number;
       (second ? op.has_x2 : op.has_x) = true;
@@ -306,7 +307,8 @@ void Reader::keep(DrillOp op, std::string_view line) {
   using Kind = DrillOp::Kind;
   if (cuts(op.kind) && current_ < 0 && tools_by_stop_ && !file_.tools.empty()) current_ = 0;
   if (cuts(op.kind) && current_ < 0)
-    return fail("drill-no-tool", "a hole before a tool is selected", line, "the file is incomplete; export again");
+    return fail("drill-no-tool", "a hole is drilled before a tool is selected", line,
+                "the file is incomplete; export it again");
   if (current_ >= 0) op.tool = static_cast<std::uint32_t>(current_);
   op.line = line_;
   op.relative = relative_;
@@ -317,7 +319,7 @@ void Reader::keep(DrillOp op, std::string_view line) {
   if (op.kind == Kind::pattern_end) pattern_holes_ = file_.holes - pattern_first_;
   if (op.kind == Kind::pattern_repeat) file_.holes += pattern_holes_;
   if (file_.ops.size() >= kMostOps || file_.holes > kMostHoles)
-    return fail("drill-too-large", "more than 2 million holes", line);
+    return fail("drill-too-large", "the file drills more than 2 million holes", line);
   file_.ops.push_back(op);
 }
 
@@ -370,7 +372,7 @@ void Reader::g_code(int code, std::string_view rest, std::string_view line) {
       rout_ = tool_down_ = false;
       rout_code_ = 0;
       break;
-    case 85: return fail("drill-bad-line", "a slot (G85) without its first point", line);
+    case 85: return fail("drill-bad-line", "a slot (G85) has no first point", line);
     case 90: relative_ = false; break;
     case 91: relative_ = true; break;
     case 40: break;
@@ -379,9 +381,9 @@ void Reader::g_code(int code, std::string_view rest, std::string_view line) {
     case 93: op.kind = DrillOp::Kind::zero; return coordinates(rest, op);
     case 41:
     case 42:
-      return fail("drill-compensated", "cutter compensation moves the real path off the data", line,
-                  "export the centre line (G40)");
-    default: return once("drill-unknown-g", "an unknown G code is ignored", line);
+      return fail("drill-compensated", "cutter compensation moves the cutter off the path in the file", line,
+                  "export the path of the cutter's centre (G40)");
+    default: return once("drill-unknown-g", "this G code is unknown and is ignored", line);
   }
   // A code may share its line with a position.
   if (rest.empty()) return;
@@ -454,11 +456,42 @@ void Reader::body(std::string_view line) {
     if (line[0] == 'G')
       g_code(code, rest, line);
     else if (!m_code(code, rest, line) && code != 6 && code != 9 && code != 47 && code != 50)
-      once("drill-unknown-m", "an unknown M code is ignored", line);
+      once("drill-unknown-m", "this M code is unknown and is ignored", line);
     return;
   }
   if (line[0] == 'T') return tool(line);
-  once("drill-unknown-line", "an unknown line is ignored", line);
+  once("drill-unknown-line", "this line is not understood and is ignored", line);
+}
+
+/// Tools that are used need a diameter, and the numbers of holes are those that the file announces.
+void Reader::check_tools() {
+  std::vector<std::size_t> counts(file_.tools.size()), uses(file_.tools.size());
+  for (const auto& op : file_.ops) {
+    if (op.tool >= counts.size()) continue;
+    if (op.kind == DrillOp::Kind::hit || op.kind == DrillOp::Kind::repeat || op.kind == DrillOp::Kind::slot)
+      counts[op.tool] += op.count;
+    uses[op.tool] += cuts(op.kind);
+  }
+  const bool patterns = std::any_of(file_.ops.begin(), file_.ops.end(),
+                                    [](const DrillOp& op) { return op.kind == DrillOp::Kind::pattern_repeat; });
+  for (std::size_t i = 0; i < file_.tools.size(); ++i) {
+    const DrillTool& tool = file_.tools[i];
+    if (uses[i] > 0 && !tool.diameter)
+      diagnostics_.error({.code = "drill-no-diameter",
+                          .at = {file_.name, tool.line, 0, {}},
+                          .message = "the file uses a tool without stating its diameter",
+                          .found = "T" + std::to_string(tool.number),
+                          .expected = "a tool table, or hole sizes in comments",
+                          .remedy = "set  tools = { T" + std::to_string(tool.number) +
+                                    " = \"0.95 mm\" }  for this drill file in the job file"});
+    if (tool.stated_count >= 0 && counts[i] > 0 && !patterns &&
+        static_cast<std::size_t>(tool.stated_count) != counts[i])
+      diagnostics_.warn({.code = "drill-count",
+                         .at = {file_.name, tool.line, 0, {}},
+                         .message = "the number of holes for a tool differs from the number that the file announces",
+                         .found = "T" + std::to_string(tool.number) + ": announced " +
+                                  std::to_string(tool.stated_count) + ", found " + std::to_string(counts[i])});
+  }
 }
 
 DrillFile Reader::run() {
@@ -508,33 +541,7 @@ DrillFile Reader::run() {
   if (!ended_ && failures_ == 0)
     fail("drill-no-end", "the end command M30 is missing", "end of file",
          "the file is probably cut off; fetch it again");
-  std::vector<std::size_t> counts(file_.tools.size()), uses(file_.tools.size());
-  for (const auto& op : file_.ops) {
-    if (op.tool >= counts.size()) continue;
-    if (op.kind == DrillOp::Kind::hit || op.kind == DrillOp::Kind::repeat || op.kind == DrillOp::Kind::slot)
-      counts[op.tool] += op.count;
-    uses[op.tool] += cuts(op.kind);
-  }
-  const bool patterns = std::any_of(file_.ops.begin(), file_.ops.end(),
-                                    [](const DrillOp& op) { return op.kind == DrillOp::Kind::pattern_repeat; });
-  for (std::size_t i = 0; i < file_.tools.size(); ++i) {
-    const DrillTool& tool = file_.tools[i];
-    if (uses[i] > 0 && !tool.diameter)
-      diagnostics_.error({.code = "drill-no-diameter",
-                          .at = {file_.name, tool.line, 0, {}},
-                          .message = "a tool is used whose diameter the file does not give",
-                          .found = "T" + std::to_string(tool.number),
-                          .expected = "a tool table, or hole sizes in comments",
-                          .remedy = "set  tools = { T" + std::to_string(tool.number) +
-                                    " = \"0.95 mm\" }  for this drill file in the job file"});
-    if (tool.stated_count >= 0 && counts[i] > 0 && !patterns &&
-        static_cast<std::size_t>(tool.stated_count) != counts[i])
-      diagnostics_.warn({.code = "drill-count",
-                         .at = {file_.name, tool.line, 0, {}},
-                         .message = "the file announces another number of holes for a tool than it holds",
-                         .found = "T" + std::to_string(tool.number) + ": announced " +
-                                  std::to_string(tool.stated_count) + ", found " + std::to_string(counts[i])});
-  }
+  check_tools();
   return std::move(file_);
 }
 }  // namespace

@@ -49,7 +49,7 @@ DrillFile drill_of_gerber(const GerberFile& gerber, Diagnostics& diagnostics) {
         gerber.apertures[object.shape].kind != GerberAperture::Kind::circle) {
       diagnostics.warn({.code = "drill-gerber-shape",
                         .at = {gerber.name, object.line, 0, {}},
-                        .message = "an object that is no round hole and no slot is left out"});
+                        .message = "an object that is neither a round hole nor a slot is left out"});
       continue;
     }
     DrillOp op;
@@ -80,8 +80,9 @@ DrillFile drill_of_gerber(const GerberFile& gerber, Diagnostics& diagnostics) {
       }
     }
     if (file.ops.size() > kMostHoles) {
-      diagnostics.error(
-          {.code = "drill-too-large", .at = {gerber.name, object.line, 0, {}}, .message = "more than 2 million holes"});
+      diagnostics.error({.code = "drill-too-large",
+                         .at = {gerber.name, object.line, 0, {}},
+                         .message = "the file drills more than 2 million holes"});
       break;
     }
   }

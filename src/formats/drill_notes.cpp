@@ -57,7 +57,7 @@ DrillTool& NotesReader::tool(int number, Mm diameter) {
       if (tool.diameter && std::abs((*tool.diameter - diameter).v) > 0.02)
         diagnostics_.warn({.code = "drill-notes-two-sizes",
                            .at = {notes_.name, line_, 0, {}},
-                           .message = "the file gives one tool two sizes; the first is taken",
+                           .message = "the file states two sizes for one tool; the first is used",
                            .found = "T" + std::to_string(number)});
       return tool;
     }
@@ -84,11 +84,10 @@ void NotesReader::parameter(const std::vector<std::string_view>& words) {
     notes_.decimals = static_cast<int>(number_given);
   if (key == "OUTPUT-UNITS") notes_.millimetres = value == "METRIC";
   if (key == "COORDINATES" && value == "INCREMENTAL")
-    diagnostics_.warn(
-        {.code = "drill-notes-incremental",
-         .at = {notes_.name, line_, 0, {}},
-         .message = "the log says that coordinates are incremental; the drill file itself must say so too",
-         .found = std::string(value)});
+    diagnostics_.warn({.code = "drill-notes-incremental",
+                       .at = {notes_.name, line_, 0, {}},
+                       .message = "the log says that coordinates are incremental; the drill file must say so as well",
+                       .found = std::string(value)});
   if (key == "SUPPRESS-LEAD-ZEROES") {
     suppress_leading_ = value == "YES";
     suppression_stated_ = true;

@@ -427,7 +427,7 @@ std::optional<FixtureFile> read_fixture_file(std::string_view bytes, const std::
                        .at = {name, 0, 0, {}},
                        .message = "this is not a JSON file",
                        .found = std::string(bytes.substr(0, 40)),
-                       .remedy = "take fixture.json from the folder of the plan that the fixture was built by"});
+                       .remedy = "take fixture.json from the folder of the plan from which the fixture was built"});
     return std::nullopt;
   }
   try {
@@ -458,10 +458,10 @@ std::optional<FixtureFile> read_fixture_file(std::string_view bytes, const std::
   } catch (const Bad& fault) {
     diagnostics.error({.code = "fixture-bad-value",
                        .at = {name, 0, 0, fault.where},
-                       .message = "a value of the fixture file is not as it is written",
+                       .message = "a value of the fixture file is not one that this program writes",
                        .found = fault.found,
                        .expected = fault.expected,
-                       .remedy = "take fixture.json from the folder of the plan, as it was written"});
+                       .remedy = "take fixture.json from the folder of the plan, without changes"});
     return std::nullopt;
   }
 }

@@ -25,7 +25,7 @@ bool GerberReader::settle_unit() {
     file_.millimetres = false;
   } else {
     fail("gerber-no-unit", "the file states no unit", "neither %MOMM*%, %MOIN*%, G70 nor G71",
-         "say which it is: unit = \"inch\" or \"mm\" for this file in the job, --unit with  teasel layers");
+         "state it:  unit = \"inch\" or \"mm\" for this file in the job file, or  --unit  for  teasel layers");
     return false;
   }
   unit_ = file_.millimetres ? 1.0 : kMmPerInch;
@@ -172,7 +172,8 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
     warn_once("gerber-decimal-point", "a coordinate has a decimal point; it is taken literally", std::string(digits));
     double value{};
     if (!number(digits, value) || !(std::abs(value * unit_) <= kFarthest)) {
-      fail("gerber-bad-number", "not a number, or beyond 10 m", std::string(digits.substr(0, 30)));
+      fail("gerber-bad-number", "a coordinate is not a number, or it lies beyond 10 m",
+           std::string(digits.substr(0, 30)));
       return 0;
     }
     return value * unit_;
@@ -185,7 +186,7 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   }
   long long count = 0;
   if (rest.empty() || rest.size() > 15 || rest.find_first_not_of("0123456789") != rest.npos) {
-    fail("gerber-bad-number", "not a coordinate", std::string(digits.substr(0, 30)));
+    fail("gerber-bad-number", "this is not a coordinate", std::string(digits.substr(0, 30)));
     return 0;
   }
   for (char digit : rest) count = count * 10 + (digit - '0');
@@ -195,7 +196,7 @@ double GerberReader::coordinate(std::string_view digits, int integers, int decim
   const double value = static_cast<double>(count) / kPowersOfTen[decimals] * unit_;
   if (!(value <= kFarthest)) {
     fail("gerber-far-coordinate", "a coordinate lies beyond 10 m", std::string(digits.substr(0, 30)),
-         "the number format or the file is wrong");
+         "the number format is wrong, or the file is damaged");
     return 0;
   }
   return negative ? -value : value;
@@ -216,8 +217,8 @@ void GerberReader::word(std::string_view text) {
     const std::string_view digits = text.substr(i + 1, end - i - 1);
     if (letter == 'X' || letter == 'Y' || letter == 'I' || letter == 'J') {
       if (x_integers_ + x_decimals_ == 0)
-        return fail("gerber-no-format", "a coordinate before the %FS statement", std::string(text.substr(0, 40)),
-                    "the number format is unknown; export again");
+        return fail("gerber-no-format", "a coordinate stands before the %FS statement", std::string(text.substr(0, 40)),
+                    "the number format is unknown; export the file again");
       const bool horizontal = letter == 'X' || letter == 'I';
       const double value =
           horizontal ? coordinate(digits, x_integers_, x_decimals_) : coordinate(digits, y_integers_, y_decimals_);
@@ -234,22 +235,22 @@ void GerberReader::word(std::string_view text) {
     } else if (letter == 'G' || letter == 'D' || letter == 'M') {
       int code{};
       auto [behind, err] = std::from_chars(digits.data(), digits.data() + digits.size(), code);
-      if (err != std::errc{}) return fail("gerber-bad-word", "a code without number", std::string(text.substr(0, 40)));
+      if (err != std::errc{}) return fail("gerber-bad-word", "a code has no number", std::string(text.substr(0, 40)));
       if (letter == 'G' && code == 4) return comment(text.substr(end));
       if (letter == 'G') g_code(code);
       if (letter == 'D') operation = code;
       if (letter == 'M' && (code == 2 || code == 0)) ended_ = true;
     } else if (letter != 'N') {
-      return fail("gerber-bad-word", "unknown word", std::string(text.substr(0, 40)));
+      return fail("gerber-bad-word", "this word is unknown", std::string(text.substr(0, 40)));
     }
     i = end;
   }
   if (operation >= 10) return select(operation);
-  if (operation > 3) return fail("gerber-bad-word", "unknown operation code", std::string(text.substr(0, 40)));
+  if (operation > 3) return fail("gerber-bad-word", "this operation code is unknown", std::string(text.substr(0, 40)));
   if (operation < 1) {
     if (!has_x && !has_y) return;
     if (operation_ != 1) {
-      warn_once("gerber-no-operation", "coordinates without operation code; the last one is taken",
+      warn_once("gerber-no-operation", "coordinates stand without an operation code; the last code is used",
                 std::string(text.substr(0, 40)));
       if (operation_ == 0) return;
     }
@@ -265,8 +266,8 @@ void GerberReader::operate(int operation, Point to, Point ij) {
   } else if (operation == 2) {
     if (in_region_) close_contour();
   } else {
-    if (in_region_) return fail("gerber-flash-in-region", "a flash inside a region", "D03");
-    if (current_ < 0) return fail("gerber-no-aperture", "a flash before an aperture is selected", "D03");
+    if (in_region_) return fail("gerber-flash-in-region", "a flash stands inside a region", "D03");
+    if (current_ < 0) return fail("gerber-no-aperture", "a flash stands before an aperture is selected", "D03");
     const GerberAperture& aperture = file_.apertures[static_cast<std::size_t>(current_)];
     if (aperture.kind == GerberAperture::Kind::block) {
       flash_block(aperture, to);
@@ -287,7 +288,7 @@ void GerberReader::g_code(int code) {
     case 2:
     case 3: mode_ = code; break;
     case 36:
-      if (in_region_) fail("gerber-open-region", "G36 inside a region");
+      if (in_region_) fail("gerber-open-region", "a region begins (G36) inside another region");
       in_region_ = true;
       contour_.clear();
       contours_.clear();
@@ -301,7 +302,7 @@ void GerberReader::g_code(int code) {
     case 55:
     case 70:
     case 71: break;
-    default: warn_once("gerber-unknown-g", "an unknown G code is ignored", "G" + std::to_string(code));
+    default: warn_once("gerber-unknown-g", "this G code is unknown and is ignored", "G" + std::to_string(code));
   }
 }
 
@@ -309,8 +310,9 @@ void GerberReader::select(int code) {
   auto it = by_code_.find(code);
   if (it == by_code_.end()) {
     if (current_ >= 0 || !by_code_.empty())
-      fail("gerber-undefined-aperture", "an aperture is selected that the file does not define",
-           "D" + std::to_string(code), "export again; without its size nothing drawn with it is known");
+      fail("gerber-undefined-aperture", "the file selects an aperture that it does not define",
+           "D" + std::to_string(code),
+           "export the file again; without the aperture's size nothing drawn with it is known");
     return;
   }
   current_ = static_cast<int>(it->second);
@@ -323,7 +325,7 @@ void GerberReader::plot(Point to, Point ij) {
     contour_.push_back(to);
     return;
   }
-  if (current_ < 0) return fail("gerber-no-aperture", "a stroke before an aperture is selected");
+  if (current_ < 0) return fail("gerber-no-aperture", "a stroke stands before an aperture is selected");
   GerberObject object;
   object.kind = GerberObject::Kind::line;
   object.shape = static_cast<std::uint32_t>(current_);
@@ -369,19 +371,20 @@ void GerberReader::arc(Point to, Point ij) {
     const double radius = distance(at_, single), lack = std::abs(distance(to, single) - radius);
     if (lack < 0.02 * radius || lack < 0.005) centre = single;
     warn_once("gerber-no-quadrant-mode",
-              "arcs, but neither G74 nor G75; quarter arcs with unsigned offsets are taken as such");
+              "the file has arcs but neither G74 nor G75; arcs with unsigned offsets are taken as quarter arcs where "
+              "they fit");
   } else if (!multi_quadrant_) {
     centre = single_quadrant_centre(to, ij, zero);
   }
   const double from_start = distance(at_, centre), from_end = distance(to, centre);
   if (std::abs(from_start - from_end) > 0.01 && std::abs(from_start - from_end) > 0.01 * std::max(from_start, from_end))
-    warn_once("gerber-arc-radius", "the two radii of an arc differ; the radius is blended",
+    warn_once("gerber-arc-radius", "the radii at the two ends of an arc differ; the radius changes evenly between them",
               std::to_string(from_start) + " mm and " + std::to_string(from_end) + " mm");
   if (multi_quadrant_ && !quadrant_unstated_ && !(at_ == to) && distance(at_, to) < 0.001)
-    warn_once(
-        "gerber-arc-ambiguous",
-        "an arc's ends lie within 1 um of each other: nearly nothing or nearly a full circle, decided by direction",
-        std::to_string(distance(at_, to)) + " mm apart");
+    warn_once("gerber-arc-ambiguous",
+              "the ends of an arc lie within 1 um of each other; its direction decides whether it is nearly nothing or "
+              "nearly a full circle",
+              std::to_string(distance(at_, to)) + " mm apart");
   if (in_region_) {
     if (contour_.empty()) contour_.push_back(at_);
     if (zero || from_start == 0) {
@@ -392,7 +395,7 @@ void GerberReader::arc(Point to, Point ij) {
     }
     return;
   }
-  if (current_ < 0) return fail("gerber-no-aperture", "an arc before an aperture is selected");
+  if (current_ < 0) return fail("gerber-no-aperture", "an arc stands before an aperture is selected");
   GerberObject object;
   object.kind = zero || from_start == 0 ? GerberObject::Kind::line : GerberObject::Kind::arc;
   object.shape = static_cast<std::uint32_t>(current_);
@@ -414,18 +417,18 @@ void GerberReader::close_contour() {
       contour_.pop_back();
     vertices_ += contour_.size();
     if (crossings_exceed(contour_, 4 * contour_.size() + 1000))
-      fail("gerber-tangled-region", "a region contour crosses itself again and again",
+      fail("gerber-tangled-region", "a region contour crosses itself far too often",
            std::to_string(contour_.size()) + " vertices", "the file is damaged, or its number format is wrong");
     // All contours get one direction. The file's direction carries no meaning, and later cuts rely on one.
     if (signed_area(contour_) < 0) std::reverse(contour_.begin(), contour_.end());
     if (contour_.size() >= 3) contours_.push_back(contour_);
   }
   contour_.clear();
-  if (vertices_ > kMostVertices) fail("gerber-too-large", "more than 8 million region vertices");
+  if (vertices_ > kMostVertices) fail("gerber-too-large", "the file has more than 8 million region vertices");
 }
 
 void GerberReader::end_region() {
-  if (!in_region_) return fail("gerber-open-region", "G37 without G36");
+  if (!in_region_) return fail("gerber-open-region", "a region ends (G37) that did not begin (G36)");
   close_contour();
   in_region_ = false;
   if (contours_.empty()) return;
@@ -445,7 +448,7 @@ void GerberReader::add(GerberObject object) {
   if (object.kind != GerberObject::Kind::region) object.transform = transform_;
   object.attributes = attribute_index();
   auto& list = open_blocks_.empty() ? file_.objects : open_blocks_.back().second;
-  if (++objects_made_ > kMostObjects) return fail("gerber-too-large", "more than 8 million objects");
+  if (++objects_made_ > kMostObjects) return fail("gerber-too-large", "the file has more than 8 million objects");
   list.push_back(object);
 }
 
@@ -469,7 +472,7 @@ GerberObject GerberReader::placed(const GerberObject& object, const Affine& map)
     } else {
       for (const Ring& contour : file_.regions[object.shape]) vertices_ += contour.size();
       if (vertices_ > kMostVertices) {
-        fail("gerber-too-large", "more than 8 million region vertices");
+        fail("gerber-too-large", "the file has more than 8 million region vertices");
         return copy;
       }
       std::vector<Ring> contours = file_.regions[object.shape];
@@ -503,7 +506,7 @@ void GerberReader::flash_block(const GerberAperture& block, Point at) {
   map.f = at.y;
   objects_made_ += block.block.size();
   if (objects_made_ > kMostObjects)
-    return fail("gerber-too-large", "more than 8 million objects after block apertures");
+    return fail("gerber-too-large", "the file has more than 8 million objects after block apertures");
   auto& list = open_blocks_.empty() ? file_.objects : open_blocks_.back().second;
   for (const auto& object : block.block) {
     if (failures_ > 0) return;

@@ -17,7 +17,8 @@ void GerberReader::extended(std::string_view text) {
   if (code == "AB") return block(text.substr(2));
   if (code == "SR") return step_repeat(text.substr(2));
   if (code == "LP") {
-    if (text != "LPD" && text != "LPC") return fail("gerber-bad-polarity", "unknown polarity", std::string(text));
+    if (text != "LPD" && text != "LPC")
+      return fail("gerber-bad-polarity", "this polarity is unknown", std::string(text));
     dark_ = text[2] == 'D';
     return;
   }
@@ -27,7 +28,7 @@ void GerberReader::extended(std::string_view text) {
       mirror_x_ = text.find('X') != text.npos;
       mirror_y_ = text.find('Y', 2) != text.npos;
     } else if (!number(text.substr(2), value) || (code == "LS" && !(value > 0))) {
-      return fail("gerber-bad-transform", "not a number", std::string(text));
+      return fail("gerber-bad-transform", "this is not a number", std::string(text));
     } else {
       (code == "LR" ? rotation_ : scale_) = value;
     }
@@ -53,9 +54,10 @@ void GerberReader::legacy(std::string_view text) {
   static constexpr std::string_view kRefused[] = {"IF", "IJ", "IO", "KO", "PF"};
   if (std::find(std::begin(kRefused), std::end(kRefused), code) != std::end(kRefused))
     return fail("gerber-deprecated-active",
-                "a deprecated command that brings in or changes what this file does not show",
-                std::string(text.substr(0, 40)), "export again without it");
-  warn_once("gerber-unknown-command", "an unknown extended command is ignored", std::string(text.substr(0, 40)));
+                "a deprecated command brings in or changes something that this file does not show",
+                std::string(text.substr(0, 40)), "export the file again without it");
+  warn_once("gerber-unknown-command", "this extended command is unknown and is ignored",
+            std::string(text.substr(0, 40)));
 }
 
 /// Keeps what the deprecated image commands ask for until change_image(). False if `code` is none of them.
@@ -102,7 +104,7 @@ bool GerberReader::image_command(std::string_view code, std::string_view rest) {
   }
   if (!good) {
     fail("gerber-bad-image-command", "the deprecated image command cannot be read",
-         std::string(code) + std::string(rest.substr(0, 40)), "export again without it");
+         std::string(code) + std::string(rest.substr(0, 40)), "export the file again without it");
     return true;
   }
   const bool neutral = !image_.swap_axes && !image_.mirror_a && !image_.mirror_b && image_.scale_a == 1 &&
@@ -110,7 +112,7 @@ bool GerberReader::image_command(std::string_view code, std::string_view rest) {
   if (!neutral && before.line == 0) {
     image_.line = line_;
     warn_once("gerber-image-change",
-              "a deprecated command moves, turns, mirrors or scales the whole image; it is carried out",
+              "a deprecated command moves, turns, mirrors or scales the whole image; the program carries it out",
               std::string(code) + std::string(rest.substr(0, 40)));
   }
   return true;
@@ -133,9 +135,9 @@ void GerberReader::change_image() {
   const Affine whole = combine(swap, combine(turn, on_coordinates));
   const bool flips = whole.determinant() < 0;
   if (change.scale_a != change.scale_b && !file_.centres.empty())
-    return fail("gerber-bad-image-command", "unequal scale factors would make ellipses of the file's arcs",
+    return fail("gerber-bad-image-command", "unequal scale factors would turn the arcs of the file into ellipses",
                 "SFA" + std::to_string(change.scale_a) + "B" + std::to_string(change.scale_b),
-                "export again without %SF");
+                "export the file again without %SF");
   for (Point& p : file_.centres) p = whole(p);
   auto regions = std::move(file_.regions);
   file_.regions.clear();
@@ -183,7 +185,7 @@ void GerberReader::format(std::string_view text) {
   if (!good) {
     x_integers_ = x_decimals_ = y_integers_ = y_decimals_ = 0;
     return fail("gerber-bad-format", "the format statement cannot be read", "FS" + std::string(text.substr(0, 30)),
-                "a format such as %FSLAX46Y46*%");
+                "export the file again with a format such as %FSLAX46Y46*%");
   }
 }
 
@@ -217,7 +219,8 @@ void shape_of(GerberAperture& aperture, char kind, const std::vector<double>& pa
       outer.push_back({width / 2 * std::cos(angle), width / 2 * std::sin(angle)});
     }
   }
-  if (width < 0 || height < 0 || width > 5000 || height > 5000) throw std::runtime_error("aperture size out of range");
+  if (width < 0 || height < 0 || width > 5000 || height > 5000)
+    throw std::runtime_error("the size of an aperture is out of range");
   if (outer.empty()) return;
   aperture.shape = {{outer, {}}};
   if (mm(hole) > 0) {
@@ -238,7 +241,7 @@ void GerberReader::aperture(std::string_view text) {
     return fail("gerber-bad-aperture", "the aperture definition cannot be read", std::string(text.substr(0, 40)));
   auto [end, err] = std::from_chars(text.data() + 1, text.data() + text.size(), code);
   if (err != std::errc{} || code < 10)
-    return fail("gerber-bad-aperture", "the aperture number cannot be read or is below 10",
+    return fail("gerber-bad-aperture", "the aperture number cannot be read, or it is below 10",
                 std::string(text.substr(0, 40)));
   std::string_view rest = text.substr(static_cast<std::size_t>(end - text.data()));
   const std::size_t comma = rest.find(',');
@@ -265,7 +268,7 @@ void GerberReader::aperture(std::string_view text) {
       for (const auto& statement : macro->second) macro_work_ += statement.size();
       macro_work_ += macro->second.size() * macro->second.size();
       if (macro_work_ > kMostMacroWork)
-        return fail("gerber-too-large", "macros of this size are used for too many apertures", name,
+        return fail("gerber-too-large", "a macro of this size is used for too many apertures", name,
                     "the file is damaged or hostile");
       aperture.shape = evaluate_macro(macro->second, parameters_read, unit_);
       const Box box = bounds(aperture.shape);
@@ -279,7 +282,7 @@ void GerberReader::aperture(std::string_view text) {
       shape_of(aperture, name[0], parameters_read, unit_);
     } else {
       return fail("gerber-unknown-macro", "the aperture names a macro that is not defined above", name,
-                  "export again; the file is incomplete");
+                  "the file is incomplete; export it again");
     }
   } catch (const std::exception& error) {
     return fail("gerber-bad-aperture", error.what(), std::string(text.substr(0, 60)));
@@ -292,7 +295,8 @@ void GerberReader::keep_aperture(GerberAperture aperture) {
   if (auto it = aperture_dictionary_.find(".AperFunction"); it != aperture_dictionary_.end())
     aperture.function = it->second;
   for (const auto& [name, value] : aperture_dictionary_) attribute_bytes_ += name.size() + value.size();
-  if (attribute_bytes_ > kMostAttributeBytes) return fail("gerber-too-large", "more than 64 MB of attributes");
+  if (attribute_bytes_ > kMostAttributeBytes)
+    return fail("gerber-too-large", "the file has more than 64 MB of attributes");
   by_code_[aperture.code] = static_cast<std::uint32_t>(file_.apertures.size());
   aperture_attributes_.push_back(aperture_dictionary_);
   row_epoch_.push_back(0);
@@ -307,11 +311,11 @@ void GerberReader::block(std::string_view text) {
         code < 10)
       return fail("gerber-bad-block", "the block aperture number cannot be read", std::string(text.substr(0, 40)));
     if (static_cast<int>(open_blocks_.size()) >= kMostNesting)
-      return fail("gerber-too-deep", "block apertures nested more than 8 deep");
+      return fail("gerber-too-deep", "block apertures are nested more than 8 deep");
     open_blocks_.emplace_back(code, std::vector<GerberObject>{});
     return;
   }
-  if (open_blocks_.empty()) return fail("gerber-bad-block", "a block aperture ends that was not begun");
+  if (open_blocks_.empty()) return fail("gerber-bad-block", "a block aperture ends that did not begin");
   GerberAperture aperture;
   aperture.kind = GerberAperture::Kind::block;
   aperture.code = open_blocks_.back().first;
@@ -338,7 +342,7 @@ void GerberReader::step_repeat(std::string_view text) {
   if (nx * ny > static_cast<double>(kMostObjects))
     return fail("gerber-too-large", "step and repeat asks for more than 8 million copies",
                 "SR" + std::string(text.substr(0, 40)));
-  if (!open_blocks_.empty()) return fail("gerber-bad-repeat", "step and repeat inside a block aperture");
+  if (!open_blocks_.empty()) return fail("gerber-bad-repeat", "step and repeat stands inside a block aperture");
   step_ = {static_cast<int>(nx), static_cast<int>(ny), dx * unit_, dy * unit_, file_.objects.size(), true};
 }
 
@@ -412,7 +416,7 @@ void GerberReader::attribute(std::string_view text) {
   const std::string value(comma == body.npos ? std::string_view{} : body.substr(comma + 1));
   if (text[1] == 'F') {
     if (file_.file_attributes.size() >= 1000)
-      return warn_once("gerber-many-attributes", "more than 1000 file attributes; the rest is left out");
+      return warn_once("gerber-many-attributes", "the file has more than 1000 file attributes; the rest is left out");
     if (file_.file_attribute(name).empty()) file_.file_attributes.emplace_back(name, unescaped(value));
     return;
   }
@@ -446,7 +450,7 @@ std::uint32_t GerberReader::attribute_row(bool region) {
     attribute_bytes_ += 2 * key.size();
     if (attribute_bytes_ > kMostAttributeBytes) {
       attribute_rows_.erase(it);
-      fail("gerber-too-large", "more than 64 MB of attributes");
+      fail("gerber-too-large", "the file has more than 64 MB of attributes");
       return 0;
     }
     GerberAttributes row;

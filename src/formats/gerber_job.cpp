@@ -67,7 +67,7 @@ std::optional<double> JobReader::length(const Json* json, const std::string& key
   if (value > 0 && value < 10'000) return value;
   diagnostics_.warn({.code = "gbrjob-odd-number",
                      .at = here(key),
-                     .message = "a length of no board is left out",
+                     .message = "this is not the size of a board; it is left out",
                      .found = std::to_string(value)});
   return std::nullopt;
 }
@@ -120,7 +120,7 @@ void JobReader::json() {
   if (job_.thickness && job_.stackup > Mm{} && std::abs((job_.stackup - *job_.thickness).v) > 0.1 * job_.thickness->v)
     diagnostics_.warn({.code = "gbrjob-thickness",
                        .at = here(),
-                       .message = "board thickness and the sum of the stack-up differ by more than 10 %",
+                       .message = "the board thickness and the sum of the stack-up differ by more than 10 %",
                        .found = std::to_string(job_.thickness->v) + " mm and " + std::to_string(job_.stackup.v) + " mm",
                        .remedy = "correct board.thickness in the job file"});
 }
@@ -147,7 +147,7 @@ void JobReader::old_form() {
 
 GerberJob JobReader::run() {
   if (bytes_.size() > kLargest)
-    diagnostics_.error({.code = "gbrjob-too-large", .at = here(), .message = "a job file of more than 16 MB"});
+    diagnostics_.error({.code = "gbrjob-too-large", .at = here(), .message = "the job file is larger than 16 MB"});
   else if (trim(bytes_.substr(0, 100)).substr(0, 1) == "{" || bytes_.substr(0, 3) == "\xEF\xBB\xBF")
     json();
   else

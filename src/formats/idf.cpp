@@ -94,7 +94,7 @@ class IdfReader {
     const std::string name = upper(word);
     if (name == "MM") return 1.0;
     if (name == "THOU") return kMmPerInch / 1000;
-    fail("idf-units", line, "the unit is not known", word, "MM or THOU");
+    fail("idf-units", line, "the unit is unknown", word, "MM or THOU");
     return std::nullopt;
   }
   std::vector<std::pair<int, Ring>> loops(const Section& section, std::size_t from, double scale);
@@ -131,7 +131,7 @@ std::vector<Section> IdfReader::sections(std::string_view text, const std::strin
     const std::string_view raw = next_line(text);
     const std::string_view line = trim(raw);
     if (++number > kMostLines) {
-      fail("idf-too-large", number, "more than five million lines");
+      fail("idf-too-large", number, "the file has more than five million lines");
       return out;
     }
     if (line.empty() || line[0] == '#') continue;
@@ -140,7 +140,7 @@ std::vector<Section> IdfReader::sections(std::string_view text, const std::strin
       const std::string key = upper(fields[0]);
       if (key.rfind(".END_", 0) == 0) {
         if (!open || key.substr(5) != out.back().name.substr(1))
-          fail("idf-section", number, "a section ends that is not open", std::string(line.substr(0, 60)),
+          fail("idf-section", number, "a section ends that did not begin", std::string(line.substr(0, 60)),
                open ? ".END_" + out.back().name.substr(1) : "");
         open = false;
         continue;
@@ -168,7 +168,7 @@ std::size_t IdfReader::loop(const Section& section, std::size_t from, double sca
   for (std::size_t i = from + 1; i < section.lines.size(); ++i) {
     const Line& line = section.lines[i];
     if (line.words.size() < 4) {
-      fail("idf-loop", line.number, "an outline record has four fields", std::to_string(line.words.size()),
+      fail("idf-loop", line.number, "an outline record needs four fields", std::to_string(line.words.size()),
            "label, x, y, angle");
       return section.lines.size();
     }
@@ -176,7 +176,7 @@ std::size_t IdfReader::loop(const Section& section, std::size_t from, double sca
     const Point to{scale * value(line, 1), scale * value(line, 2)};
     const double angle = value(line, 3);
     if (own != label) {
-      fail("idf-loop", line.number, "an outline does not return to its start", {}, "the first point again");
+      fail("idf-loop", line.number, "an outline does not return to its start", {}, "the first point once more");
       return i;
     }
     if (std::abs(angle) > 360 + 1e-6) {
@@ -220,7 +220,7 @@ std::vector<std::pair<int, Ring>> IdfReader::loops(const Section& section, std::
     i = loop(section, i, scale, ring, label);
     if (ring.size() < 3) continue;
     if (crossings_exceed(ring, 4 * ring.size()))
-      fail("idf-loop", section.number, "an outline crosses itself beyond measure");
+      fail("idf-loop", section.number, "an outline crosses itself far too often");
     else
       out.emplace_back(label, std::move(ring));
   }
@@ -232,7 +232,7 @@ std::vector<std::pair<int, Ring>> IdfReader::loops(const Section& section, std::
       return decltype(out){};
     }
   if (heaped(boxes)) {
-    fail("idf-loop", section.number, "outlines are heaped on one another beyond measure");
+    fail("idf-loop", section.number, "far too many outlines lie on top of one another");
     return decltype(out){};
   }
   return out;
@@ -255,7 +255,6 @@ void IdfReader::outline(const Section& section) {
   if (largest != board.end()) mechanics_.outline = *largest;
 }
 
-namespace {
 AreaRule::Kind kind_of_area(const std::string& section) {
   if (section == ".PLACE_KEEPOUT") return AreaRule::Kind::no_parts;
   if (section == ".ROUTE_KEEPOUT") return AreaRule::Kind::no_routes;
@@ -265,7 +264,6 @@ Plating plating_of(const std::string& word) {
   if (word == "PTH") return Plating::plated;
   return word == "NPTH" ? Plating::unplated : Plating::unknown;
 }
-}  // namespace
 
 void IdfReader::area(const Section& section) {
   AreaRule rule;
@@ -331,7 +329,7 @@ void IdfReader::placement(const Section& section) {
     const Line &first = section.lines[i], &second = section.lines[i + 1];
     if (first.words.size() < 3 || second.words.size() < 6) {
       fail("idf-placement", first.number,
-           "a placement is two lines: package, part number, reference; then x, y, offset, rotation, side, status",
+           "a placement needs two lines: package, part number, reference; then x, y, offset, rotation, side, status",
            std::to_string(first.words.size()) + " and " + std::to_string(second.words.size()) + " fields");
       return;
     }
@@ -345,7 +343,7 @@ void IdfReader::placement(const Section& section) {
     row.rotation = Degrees{value(second, 3)};
     row.side = sides(second.words[4]).only();
     if (!row.side) {
-      fail("idf-placement", second.number, "the side is not known", second.words[4], "TOP or BOTTOM");
+      fail("idf-placement", second.number, "the side is unknown", second.words[4], "TOP or BOTTOM");
       continue;
     }
     const std::string name = upper(row.component);
@@ -355,7 +353,7 @@ void IdfReader::placement(const Section& section) {
       row.component +=
           "@" + fixed(row.at.x, 2) + "/" + fixed(row.at.y, 2) + (row.side == Side::bottom ? " bottom" : "");
     if (const auto [it, fresh] = placed_.emplace(row.component, first.number); !fresh) {
-      fail("idf-part-twice", first.number, "one reference is placed twice",
+      fail("idf-part-twice", first.number, "a reference is placed twice",
            row.component + ", before on line " + std::to_string(it->second));
       continue;
     }
@@ -382,13 +380,13 @@ void IdfReader::library(std::string_view text, const std::string& name) {
   for (const Section& section : sections(text, name)) {
     if (section.name == ".HEADER") {
       if (section.lines.empty() || upper(section.lines[0].words[0]) != "LIBRARY_FILE")
-        fail("idf-header", section.number, "this is no library file",
+        fail("idf-header", section.number, "this is not a library file",
              section.lines.empty() ? "" : section.lines[0].words[0], "LIBRARY_FILE");
       continue;
     }
     if (section.name != ".ELECTRICAL" && section.name != ".MECHANICAL") continue;
     if (section.lines.empty() || section.lines[0].words.size() < 4) {
-      fail("idf-library", section.number, "a library entry begins with geometry, part number, unit and height");
+      fail("idf-library", section.number, "a library entry must begin with geometry, part number, unit and height");
       continue;
     }
     const Line& line = section.lines[0];
@@ -403,7 +401,7 @@ void IdfReader::library(std::string_view text, const std::string& name) {
     if (!fresh && std::abs(it->second.height - part.height) > 1e-6) {
       diagnostics_.warn({.code = "idf-library-twice",
                          .at = {name, line.number, 0, {}},
-                         .message = "the library holds one part twice, with two heights; the taller counts",
+                         .message = "the library lists a part twice with different heights; the greater height counts",
                          .found = line.words[0] + ", " + line.words[1] + ": " + short_number(it->second.height, 3) +
                                   " and " + short_number(part.height, 3) + " mm",
                          .remedy = "correct the library"});
@@ -419,7 +417,7 @@ void IdfReader::board(std::string_view text, const std::string& name) {
     if (section.name == ".HEADER") {
       headed = true;
       if (section.lines.size() < 2 || section.lines[0].words.size() < 2 || section.lines[1].words.size() < 2)
-        return fail("idf-header", section.number, "the header has two lines");
+        return fail("idf-header", section.number, "the header must have two lines");
       const std::string kind = upper(section.lines[0].words[0]);
       if (kind == "PANEL_FILE")
         return fail("idf-panel", section.number, "this is a panel file", {}, "the file of one board");
@@ -450,7 +448,7 @@ void IdfReader::board(std::string_view text, const std::string& name) {
   if (missing_)
     diagnostics_.warn({.code = "idf-no-library-entry",
                        .at = {file_, 0, 0, ".PLACEMENT"},
-                       .message = "parts without an entry in the library have no outline and no height here",
+                       .message = "parts without an entry in the library have no outline and no height",
                        .found = std::to_string(missing_) + ", first " + first_missing_,
                        .remedy = "give the library file of the same export"});
 }

@@ -74,11 +74,12 @@ void CadReader::boms(const XMLElement& root) {
             // Alternatives of one bill: one of them is fitted.
             if (!fresh && it->second != flag(reference, "populate", true)) {
               it->second = true;
-              diagnostics_.warn({.code = "ipc2581-bom-twice",
-                                 .at = at(reference),
-                                 .message = "a part is listed twice, as fitted and as not; it counts as fitted",
-                                 .found = it->first,
-                                 .remedy = "correct the bill, or list it in  [components] not_fitted"});
+              diagnostics_.warn(
+                  {.code = "ipc2581-bom-twice",
+                   .at = at(reference),
+                   .message = "a part is listed both as fitted and as not fitted; it counts as fitted",
+                   .found = it->first,
+                   .remedy = "correct the bill of materials, or list the part in  [components] not_fitted"});
             }
           }
     board_.variants.push_back(std::move(variant));
@@ -92,7 +93,7 @@ void CadReader::choose_variant() {
                           .at = {name_, 0, 0, "Bom"},
                           .message = "the file holds no bill of materials",
                           .expected = choice_.variant,
-                          .remedy = "remove the choice"});
+                          .remedy = "remove  [inputs.ipc2581] variant"});
     return;
   }
   std::string names;
@@ -108,13 +109,13 @@ void CadReader::choose_variant() {
     if (board_.variants.size() > 1)
       diagnostics_.warn({.code = "ipc2581-variant",
                          .at = {name_, 0, 0, "Bom"},
-                         .message = "the file holds several bills of materials; the first is taken for what is fitted",
+                         .message = "the file holds several bills of materials; the first one decides what is fitted",
                          .found = names,
                          .remedy = "choose with  [inputs.ipc2581] variant"});
   } else if (chosen == board_.variants.end()) {
     return diagnostics_.error({.code = "ipc2581-variant",
                                .at = {name_, 0, 0, "Bom"},
-                               .message = "no bill of materials of this name",
+                               .message = "the file holds no bill of materials of this name",
                                .found = choice_.variant,
                                .expected = names,
                                .remedy = "choose one of them"});
@@ -134,7 +135,7 @@ void CadReader::steps(const XMLElement& cad) {
       if (local(inner) != "StepRepeat") continue;
       const double columns = number(inner, "nx", 1), rows = number(inner, "ny", 1);
       if (!(columns >= 1 && rows >= 1 && columns * rows <= kMostPlaces)) {
-        fail("ipc2581-repeat", inner, "a step is repeated out of measure",
+        fail("ipc2581-repeat", inner, "a step is repeated too often or not at all",
              std::string(attribute(inner, "nx")) + " x " + std::string(attribute(inner, "ny")), "1 to 10000");
         continue;
       }
@@ -211,7 +212,7 @@ const XMLElement* CadReader::choose_step() {
   if (!board_.steps[*chosen].places.empty())
     diagnostics_.warn({.code = "ipc2581-panel",
                        .at = {name_, board_.steps[*chosen].line, 0, "Step"},
-                       .message = "the chosen step repeats others; what they hold is not part of this board",
+                       .message = "the chosen step repeats other steps; what these hold is not part of this board",
                        .found = std::to_string(board_.steps[*chosen].places.size()) + " places"});
   return step_elements_[*chosen];
 }
@@ -255,7 +256,7 @@ void CadReader::number_copper(const XMLElement& cad) {
     if (!copper_number_.emplace(copper[i].name, static_cast<int>(i) + 1).second)
       diagnostics_.error({.code = "ipc2581-layer-twice",
                           .at = {name_, 0, 0, "CadData/Layer"},
-                          .message = "two copper layers have one name",
+                          .message = "two copper layers have the same name",
                           .found = copper[i].name,
                           .remedy = "export the file again"});
   }
@@ -284,7 +285,8 @@ void CadReader::layers(const XMLElement& cad) {
         const auto from = copper_number_.find(std::string(attribute(*span_element, "fromLayer"))),
                    to = copper_number_.find(std::string(attribute(*span_element, "toLayer")));
         if (from == copper_number_.end() || to == copper_number_.end())
-          fail("ipc2581-reference", *span_element, "a drill layer spans to a layer that is no copper of this file",
+          fail("ipc2581-reference", *span_element,
+               "a drill layer ends on a layer that is not a copper layer of this file",
                std::string(attribute(*span_element, "fromLayer")) + " to " +
                    std::string(attribute(*span_element, "toLayer")));
         else
@@ -335,7 +337,7 @@ std::optional<Polygon> CadReader::profile(const XMLElement& step) {
   std::vector<Box> boxes;
   for (const Ring& ring : cuts) boxes.push_back(bounds(ring));
   if (heaped(boxes)) {
-    fail("ipc2581-profile", *profile_element, "cutouts are heaped on one another beyond measure");
+    fail("ipc2581-profile", *profile_element, "far too many cutouts lie on top of one another");
     return std::nullopt;
   }
   const Polygons whole = subtract(fill_contours({outer}), fill_contours(cuts));
@@ -357,7 +359,7 @@ CadBoard CadReader::run() {
                         .message = "the file holds no board",
                         .found = board_.mode,
                         .expected = "Ecad with CadHeader and CadData",
-                        .remedy = "export it with layers and components"});
+                        .remedy = "export the board with layers and components"});
     return std::move(board_);
   }
   scale_ = scale_of(*header);

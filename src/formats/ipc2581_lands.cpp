@@ -250,7 +250,7 @@ void LandBook::report() {
     reader_.diagnostics_.warn(
         {.code = "ipc2581-nets-differ",
          .at = at,
-         .message = "the layers' nets and the file's own lists of nets differ; the layers' are taken",
+         .message = "the nets on the layers differ from the file's lists of nets; the nets on the layers are used",
          .found =
              std::to_string(differing_) + " of " + std::to_string(compared_) + " places; first: " + first_difference_,
          .remedy = "export the file again"});

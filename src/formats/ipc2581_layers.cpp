@@ -26,7 +26,7 @@ void CadReader::keep(CadLayer& layer, GerberObject object) {
     if (objects_ == kMostObjects + 1)
       diagnostics_.error({.code = "ipc2581-too-large",
                           .at = {name_, object.line, 0, {}},
-                          .message = "more than 8 million objects",
+                          .message = "the file has more than 8 million objects",
                           .remedy = "the file is damaged or hostile"});
     return;
   }
@@ -166,7 +166,7 @@ void CadReader::feature(const XMLElement& element, CadLayer& layer, const Affine
     if (steps_ == kMostFeatures + 1)
       diagnostics_.error({.code = "ipc2581-too-large",
                           .at = at(element),
-                          .message = "more than 3 million features",
+                          .message = "the file has more than 3 million features",
                           .remedy = "the file is damaged or hostile"});
     return;
   }
@@ -261,7 +261,7 @@ void CadReader::pad(const XMLElement& element, const XMLElement& set, CadLayer& 
         {std::string(attribute(element, "padstackDefRef")), layer.image.name.substr(name_.size() + 1)});
     if (stack == pad_stacks_.end())
       return fail("ipc2581-pad-shape", element, "a pad has no shape", "layer " + layer.image.name,
-                  "a shape, or a pad stack that has one on this layer");
+                  "a shape, or a pad stack with a shape on this layer");
     const Point move = location(*stack->second);
     map = combine(map, Affine{1, 0, 0, 1, move.x, move.y});
     shape = shape_in(*stack->second);
@@ -281,6 +281,12 @@ void CadReader::pad(const XMLElement& element, const XMLElement& set, CadLayer& 
   land.component = component;
   land.pin = pin;
   land.origin = {map.e, map.f};
+  if (size_of_land(land, shape, map, layer, first)) lands_.push_back(std::move(land));
+}
+
+/// Takes a land's size from its shape, or from the box of the objects from `first` on. False if these draw nothing.
+bool CadReader::size_of_land(CadLand& land, const CadShape* shape, const Affine& map, const CadLayer& layer,
+                             std::size_t first) {
   if (shape) {
     const Affine whole = combine(map, shape->own);
     const double scale = std::sqrt(std::abs(whole.determinant()));
@@ -290,17 +296,14 @@ void CadReader::pad(const XMLElement& element, const XMLElement& set, CadLayer& 
     land.height = scale * shape->aperture.height;
     land.round = shape->aperture.kind == GerberAperture::Kind::circle;
     land.turn = Degrees{std::atan2(whole.c, whole.a) * 180 / 3.14159265358979323846};  // of the shape's own x axis
+    return true;
   }
-  if (!shape) {
-    // A user primitive drew the pad: its box, which lies about the pad's place, stands for it.
-    Box box;
-    for (std::size_t i = first; i < layer.image.objects.size(); ++i)
-      box.add(box_of(layer.image, layer.image.objects[i]));
-    if (!box.valid()) return;
-    land.width = Mm{box.width()};
-    land.height = Mm{box.height()};
-  }
-  lands_.push_back(std::move(land));
+  // A user primitive drew the pad: its box, which lies about the pad's place, stands for it.
+  Box box;
+  for (std::size_t i = first; i < layer.image.objects.size(); ++i) box.add(box_of(layer.image, layer.image.objects[i]));
+  land.width = Mm{box.width()};
+  land.height = Mm{box.height()};
+  return box.valid();
 }
 
 void CadReader::set(const XMLElement& element, CadLayer& layer) {
@@ -340,7 +343,8 @@ void CadReader::slot(const XMLElement& cavity, const std::string& net, int first
   }
   const Ring hull = convex_hull(std::move(points));
   if (hull.size() < 3)
-    return fail("ipc2581-slot", cavity, "a slot has no outline that is read", std::string(attribute(cavity, "name")));
+    return fail("ipc2581-slot", cavity, "a slot has no outline that can be read",
+                std::string(attribute(cavity, "name")));
   double width = 1e300, longest = 0;
   Point direction{1, 0}, middle;
   for (int degrees = 0; degrees < 180; ++degrees) {

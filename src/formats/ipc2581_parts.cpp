@@ -42,14 +42,14 @@ void CadReader::components(const XMLElement& step) {
     component.row.line = static_cast<std::uint32_t>(element.GetLineNum());
     if (component.row.component.empty()) continue;
     if (!packages_.count(component.row.package)) {
-      fail("ipc2581-reference", element, "the component names a package that the step does not hold",
+      fail("ipc2581-reference", element, "a component names a package that the step does not hold",
            component.row.package);
       continue;
     }
     const std::string layer(attribute(element, "layerRef"));
     const auto side = layer_side_.find(layer);
     if (side == layer_side_.end()) {
-      fail("ipc2581-reference", element, "the component stands on a layer that the file does not list", layer);
+      fail("ipc2581-reference", element, "a component stands on a layer that the file does not list", layer);
       continue;
     }
     component.row.side = side->second;
@@ -69,7 +69,7 @@ void CadReader::components(const XMLElement& step) {
     if (!placed.insert(component.row.component).second) {
       diagnostics_.error({.code = "ipc2581-part-twice",
                           .at = at(element),
-                          .message = "one reference stands on two components",
+                          .message = "two components have the same reference",
                           .found = component.row.component,
                           .remedy = "correct the export"});
       continue;
@@ -79,7 +79,7 @@ void CadReader::components(const XMLElement& step) {
   if (embedded)
     diagnostics_.note({.code = "ipc2581-embedded",
                        .at = {name_, 0, 0, "Step/Component"},
-                       .message = "components inside the board stand in no probe's way",
+                       .message = "components inside the board do not obstruct probes",
                        .found = std::to_string(embedded)});
 }
 
@@ -170,20 +170,21 @@ void CadReader::settle_placing() {
   const std::string count =
       std::to_string(board_.pins_met) + " of " + std::to_string(board_.pins) + " pins lie on pads of their name";
   if (board_.pins == 0 && !components_.empty())
-    diagnostics_.warn(
-        {.code = "ipc2581-no-pins",
+    diagnostics_.warn({.code = "ipc2581-no-pins",
+                       .at = where,
+                       .message = "no pin of a package could be compared with a pad, so nothing proves how components "
+                                  "are turned and mirrored",
+                       .found = std::to_string(components_.size()) + " components",
+                       .remedy = "export the file with the pins of packages, or check the drawings"});
+  else if (board_.pins_met * 10 < board_.pins * 9)
+    diagnostics_.error(
+        {.code = "ipc2581-pins-off",
          .at = where,
          .message =
-             "no pin of a package could be compared with a pad: nothing proves how components are turned and mirrored",
-         .found = std::to_string(components_.size()) + " components",
-         .remedy = "export with the pins of packages, and look at the drawings"});
-  else if (board_.pins_met * 10 < board_.pins * 9)
-    diagnostics_.error({.code = "ipc2581-pins-off",
-                        .at = where,
-                        .message = "no order of turning and mirroring puts the components' pins on their pads",
-                        .found = count + "; off: " + first,
-                        .expected = "nine of ten within " + short_number(kPinOnPad.v, 2) + " mm",
-                        .remedy = "export the file again: its packages and its layers are of different states"});
+             "the pins of components do not lie on their pads, in whatever order components are turned and mirrored",
+         .found = count + "; off: " + first,
+         .expected = "nine of ten within " + short_number(kPinOnPad.v, 2) + " mm",
+         .remedy = "export the file again; its packages and its layers are from different states of the design"});
   else if (board_.pins)
     diagnostics_.note({.code = "ipc2581-placing",
                        .at = where,
@@ -217,16 +218,15 @@ void CadReader::check_pins(const PinMatch& match) {
            .message = std::string("the pins of components on the ") + to_string(side) + " do not lie on their pads",
            .found = std::to_string(met[side]) + " of " + std::to_string(pins[side]),
            .expected = "nine of ten",
-           .remedy = "export the file again: its packages and its layers are of different states"});
+           .remedy = "export the file again; its packages and its layers are from different states of the design"});
   if (wrong)
     diagnostics_.warn(
         {.code = "ipc2581-part-off",
          .at = where,
          .message =
-             "components of which no pin lies on its pad: their drawn bodies are not believed, the hull of their pads "
-             "stands for them",
+             "no pin of these components lies on its pad; the hull of their pads is used instead of their drawn bodies",
          .found = std::to_string(wrong) + ": " + list + (wrong > 5 ? ", ..." : ""),
-         .remedy = "look at them in the drawing"});
+         .remedy = "check them in the drawing"});
 }
 
 void CadReader::place_bodies() {
@@ -247,9 +247,9 @@ void CadReader::place_bodies() {
   if (unknown)
     diagnostics_.note({.code = "ipc2581-not-in-bom",
                        .at = {name_, 0, 0, "Bom"},
-                       .message = "components that the bill of materials does not list count as fitted",
+                       .message = "components that are missing from the bill of materials count as fitted",
                        .found = std::to_string(unknown) + ", first " + first,
-                       .remedy = "list those that are not fitted in  [components] not_fitted"});
+                       .remedy = "list parts that are not fitted in  [components] not_fitted"});
 }
 
 void CadReader::logical_nets(const XMLElement& step) {

@@ -108,6 +108,8 @@ class CadReader {
   void layer_features(const XMLElement& step);
   void set(const XMLElement& set, CadLayer& layer);
   void pad(const XMLElement& pad, const XMLElement& set, CadLayer& layer, bool dark);
+  static bool size_of_land(CadLand& land, const CadShape* shape, const Affine& map, const CadLayer& layer,
+                           std::size_t first);
   void features(const XMLElement& features, CadLayer& layer, bool dark, std::uint32_t attributes);
   void feature(const XMLElement& element, CadLayer& layer, const Affine& map, bool dark, std::uint32_t attributes,
                int depth);

@@ -106,8 +106,7 @@ double CadReader::scale_of(const XMLElement& element) {
   if (unit == "MILLIMETER") return 1;
   if (unit == "INCH") return kMmPerInch;
   if (unit == "MICRON") return 0.001;
-  fail("ipc2581-units", element, "the unit is not known", std::string(unit.substr(0, 40)),
-       "MILLIMETER, INCH or MICRON");
+  fail("ipc2581-units", element, "the unit is unknown", std::string(unit.substr(0, 40)), "MILLIMETER, INCH or MICRON");
   return 1;
 }
 
@@ -156,7 +155,8 @@ Ring CadReader::path(const XMLElement& poly, double scale) {
       ring.push_back(point);
     }
     if (++points_ > kMostPoints || ring.size() > kMostPoints) {
-      fail("ipc2581-too-large", poly, "more than 20 million points", {}, {}, "the file is damaged or hostile");
+      fail("ipc2581-too-large", poly, "the file has more than 20 million points", {}, {},
+           "the file is damaged or hostile");
       return {};
     }
   }
@@ -225,7 +225,7 @@ std::vector<Ring> CadReader::contour(const XMLElement& element, double scale, co
     std::vector<Box> boxes;
     for (const Ring& hole_ring : holes) boxes.push_back(bounds(hole_ring));
     if (heaped(boxes))
-      fail("ipc2581-tangled", element, "cutouts are heaped on one another beyond measure", std::to_string(holes.size()),
+      fail("ipc2581-tangled", element, "far too many cutouts lie on top of one another", std::to_string(holes.size()),
            {}, "the file is damaged or hostile");
     else if (box.valid())
       pieces(std::move(outer), holes, box.grown(0.001), 0, rings);
@@ -238,7 +238,7 @@ std::vector<Ring> CadReader::contour(const XMLElement& element, double scale, co
     Ring ring = transformed(path(inner, scale), combine(map, xform(child(inner, "Xform"), scale)));
     close(ring);
     if (crossings_exceed(ring, 4 * ring.size())) {
-      fail("ipc2581-tangled", inner, "an outline crosses itself beyond measure", {}, {},
+      fail("ipc2581-tangled", inner, "an outline crosses itself far too often", {}, {},
            "the file is damaged or hostile");
       continue;
     }

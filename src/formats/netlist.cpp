@@ -129,7 +129,7 @@ void Reader::alias(std::string_view text) {
     if (!fresh && it->second != name)
       diagnostics_.error({.code = "netlist-alias-twice",
                           .at = {netlist_.name, line_, 0, {}},
-                          .message = "one alias stands for two net names",
+                          .message = "an alias stands for two net names",
                           .found = spelling + " = " + it->second + " and " + std::string(name),
                           .remedy = "correct the NNAME lines"});
   }
@@ -191,7 +191,7 @@ void Reader::collect_header(std::string_view bytes) {
     } else {
       diagnostics_.error({.code = "netlist-bad-units",
                           .at = {netlist_.name, line_, 0, {}},
-                          .message = "unknown UNITS value",
+                          .message = "this UNITS value is unknown",
                           .found = std::string(value),
                           .expected = "CUST 0, CUST 1, CUST 2 or SI",
                           .remedy = "correct the line, or set  [inputs.netlist] unit  in the job file"});
@@ -233,16 +233,14 @@ std::string Reader::resolve(std::string_view field) const {
   return it == aliases_.end() ? std::string(field) : it->second;
 }
 
-namespace {
 NetlistRecord::Kind kind_of(char first, char second) {
   if (first == '3' && second == '0') return NetlistRecord::Kind::blind_via;
   if (second == '1') return NetlistRecord::Kind::through;
   return second == '2' ? NetlistRecord::Kind::surface : NetlistRecord::Kind::tooling;
 }
-}  // namespace
 
 void Reader::feature(std::string_view text) {
-  if (text.find('\t') != text.npos) return bad(text.find('\t') + 1, "a tab in a fixed-column record", "tab");
+  if (text.find('\t') != text.npos) return bad(text.find('\t') + 1, "a record with fixed columns holds a tab", "tab");
   NetlistRecord record;
   record.line = line_;
   record.continuation = text[0] == '0';
@@ -295,7 +293,8 @@ void Reader::feature(std::string_view text) {
     }
   }
   if (record.continuation) {
-    if (netlist_.records.empty()) return bad(1, "a continuation record before any other", columns(text, 1, 3));
+    if (netlist_.records.empty())
+      return bad(1, "a continuation record stands before any other record", columns(text, 1, 3));
     const NetlistRecord& parent = netlist_.records.back();
     if (net.empty() || record.unconnected) {
       record.net = parent.net;
@@ -306,7 +305,9 @@ void Reader::feature(std::string_view text) {
       record.pin = parent.pin;
     }
     if (!record.unconnected && !parent.unconnected && record.net != parent.net)
-      return bad(4, "a continuation record names another net than its parent on line " + std::to_string(parent.line),
+      return bad(4,
+                 "a continuation record names a net that differs from that of its parent on line " +
+                     std::to_string(parent.line),
                  net);
   }
   if (text.size() > 80 && !blank(text.substr(80)))
@@ -363,7 +364,7 @@ void Reader::outline(std::string_view line, bool continued) {
     netlist_.outlines.push_back({std::string(trim(columns(line, 4, 17))), {}, line_});
     pen_ = {};
   } else if (netlist_.outlines.empty()) {
-    return bad(1, "an outline continuation before any outline", columns(line, 1, 3));
+    return bad(1, "an outline continues that did not begin", columns(line, 1, 3));
   }
   auto& contours = netlist_.outlines.back().contours;
   contour_tokens(line.size() > 22 ? line.substr(22) : std::string_view{}, contours, contours.empty());
@@ -373,8 +374,7 @@ void Reader::outline(std::string_view line, bool continued) {
 void Reader::conductor(std::string_view line, bool continued) {
   std::string_view text = line.size() > 22 ? line.substr(22) : std::string_view{};
   if (continued) {
-    if (netlist_.conductors.empty())
-      return bad(1, "a conductor continuation before any conductor", columns(line, 1, 3));
+    if (netlist_.conductors.empty()) return bad(1, "a conductor continues that did not begin", columns(line, 1, 3));
     return contour_tokens(text, netlist_.conductors.back().strokes, false);
   }
   NetlistConductor conductor_read;
@@ -382,7 +382,7 @@ void Reader::conductor(std::string_view line, bool continued) {
   conductor_read.line = line_;
   std::optional<long> layer;
   if (columns(line, 19, 19) != "L" || !count(columns(line, 20, 21), layer) || !layer)
-    return bad(19, "a conductor needs its layer, L and two digits", columns(line, 19, 21));
+    return bad(19, "a conductor needs a layer, written as L and two digits", columns(line, 19, 21));
   conductor_read.layer = static_cast<int>(*layer);
   text = trim(text);
   const std::size_t end = std::min(text.find(' '), text.size());
@@ -411,8 +411,8 @@ void Reader::settle_hole_unit() {
   netlist_.holes_in_mils = true;
   line_ = 0;
   warn("netlist-holes-in-mils",
-       "hole diameters are taken in 0.001 inch: all are less than a quarter of their pads, and ten times as much still "
-       "fits",
+       "hole diameters are read in 0.001 inch, since all of them are less than a quarter of their pads and ten times "
+       "as much still fits",
        std::to_string(seen) + " holes with pads; the drill file tells");
 }
 
@@ -453,11 +453,11 @@ Netlist Reader::run() {
     } else if (line[0] != 'P' && line[0] != 'C') {
       static const std::set<std::string_view> known = {"099", "088", "309", "370", "070", "380", "080",
                                                        "378", "078", "379", "079", "390", "090", "089"};
-      if (!known.count(code)) bad(1, "unknown record code", code);
+      if (!known.count(code)) bad(1, "this record code is unknown", code);
       if (code == "309")
         diagnostics_.warn({.code = "netlist-stepped-image",
                            .at = {netlist_.name, line_, 0, {}},
-                           .message = "a stepped image (309) is not expanded; single boards only"});
+                           .message = "a stepped image (309) is not expanded; only single boards are read"});
       in_outline = in_conductor = false;
     }
   }

@@ -110,139 +110,179 @@ bool looks_like_placement(std::string_view bytes) {
          !table->rows.empty();
 }
 
+namespace {
+/// Reads a placement table whose header was found, row by row.
+class PlacementReader {
+ public:
+  PlacementReader(const TextTable& table, const std::string& name, Diagnostics& diagnostics)
+      : table_(table), name_(name), diagnostics_(diagnostics) {
+    placement_.name = name;
+    ref_ = find_column(
+        table, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
+    x_ = find_column(table,
+                     {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"});
+    y_ = find_column(table,
+                     {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy", "refy", "pady"});
+    rotation_ = find_column(table, {"rotation", "rot", "angle", "orientation", "symrotate", "theta"});
+    side_ = find_column(table, {"side", "layer", "tb", "topbottom", "boardside"});
+    mirror_ = find_column(table, {"mirror", "symmirror"});
+    height_ = find_column(table, {"height", "heightmm", "symheight"});
+    not_fitted_ = find_column(table, {"dnp", "dnf", "dni"});
+    fitted_ = find_column(table, {"fitted", "populate", "mounted"});
+    value_ = find_column(table, {"value", "val", "comment"});
+    package_ = find_column(table, {"package", "footprint", "pattern", "symname"});
+  }
+  Placement run();
+
+ private:
+  void settle_unit();
+  void settle_side();
+  void read_row(std::size_t i);
+  std::string at(std::size_t row, int column) const { return cell(table_, row, column); }
+  std::optional<double> length(const std::string& text, double scale) const {
+    return length_cell(text, table_.separator, scale);
+  }
+
+  const TextTable& table_;
+  const std::string& name_;
+  Diagnostics& diagnostics_;
+  Placement placement_;
+  int ref_, x_, y_, rotation_, side_, mirror_, height_, not_fitted_, fitted_, value_, package_;
+  double scale_ = 1, y_scale_ = 0, height_scale_ = 0;  ///< millimetres of one unit; 0: as that of x
+  std::optional<Side> file_side_;                      ///< of all parts, where no column tells
+  int complaints_ = 0;
+  std::size_t odd_sides_ = 0;
+  std::string odd_;  ///< the first side that is not understood
+  std::uint32_t odd_line_ = 0;
+};
+
+/// The unit stands in the header of the x column, or above the table.
+void PlacementReader::settle_unit() {
+  auto settle = [&](std::string_view unit, const std::string& evidence) {
+    if (auto known = unit_scale(unit); known && !placement_.has_unit) {
+      scale_ = *known;
+      placement_.has_unit = true;
+      placement_.unit_evidence = evidence;
+    }
+  };
+  const std::string& head = table_.header[static_cast<std::size_t>(x_)];
+  if (const std::size_t bracket = head.find_first_of("(["); bracket != head.npos)
+    settle(head.substr(bracket + 1), "column header '" + head + "'");
+  for (const auto& text : table_.preamble)
+    for (std::string_view key : {"Unit =", "Unit:", "Units used:", "Units:", "UNITS =", "UUNITS ="})
+      if (const std::size_t begin = text.find(key); begin != text.npos) {
+        const std::string_view unit = trim(std::string_view(text).substr(begin + key.size()));
+        settle(unit.substr(0, unit.find_first_of(", ;")), "'" + text.substr(0, 60) + "'");
+      }
+}
+
+void PlacementReader::settle_side() {
+  for (const auto& text : table_.preamble)
+    if (const std::size_t begin = text.find("## Side :"); begin != text.npos)
+      file_side_ = side_in(trim(std::string_view(text).substr(begin + 9)), false).side;
+  if (file_side_ || side_ >= 0 || mirror_ >= 0) return;
+  file_side_ = side_of_name(name_);
+  if (file_side_)
+    diagnostics_.note(
+        {.code = "placement-side-by-name",
+         .at = {name_, 0, 0, {}},
+         .message = std::string("no column states the side of parts; by its file name the table is of the ") +
+                    to_string(*file_side_) + " side",
+         .remedy = "overrule it in  [components] side"});
+}
+
+void PlacementReader::read_row(std::size_t i) {
+  PlacementRow row;
+  row.component = at(i, ref_);
+  if (row.component.empty()) return;
+  const std::string x_text = at(i, x_), y_text = at(i, y_);
+  const auto x = length(x_text, scale_), y = length(y_text, y_scale_ > 0 ? y_scale_ : scale_);
+  if (!x || !y) {
+    if (complaints_++ < 5)
+      diagnostics_.error({.code = "placement-bad-number",
+                          .at = {name_, table_.lines[i], 0, {}},
+                          .message = "a position cannot be read",
+                          .found = x_text + " , " + y_text,
+                          .remedy = "correct the line"});
+    return;
+  }
+  if (!placement_.has_unit && x_text.find_first_not_of("+-.,0123456789eE ") != x_text.npos) {
+    placement_.has_unit = true;
+    placement_.unit_evidence = "unit on each value";
+  }
+  row.x = *x;
+  row.y = *y;
+  row.line = table_.lines[i];
+  if (const auto angle = length(at(i, rotation_), 1.0)) row.rotation = Degrees{*angle};
+  row.side = file_side_;
+  if (const int column = side_ >= 0 ? side_ : mirror_; column >= 0) {
+    const SideCell said = side_in(at(i, column), column != side_);
+    row.side = said.side;
+    if (!said.understood && odd_sides_++ == 0) {
+      odd_ = at(i, column);
+      odd_line_ = table_.lines[i];
+    }
+  }
+  row.value = at(i, value_);
+  row.package = at(i, package_);
+  // A height without a unit has the unit of the places. Where these have none, the height is not believed.
+  if (const auto height = length(at(i, height_), height_scale_ > 0 ? height_scale_ : scale_);
+      height && *height > 0 && (height_scale_ > 0 || placement_.has_unit))
+    row.height = Mm{*height};
+  if (not_fitted_ >= 0)
+    row.fitted = fitted_cell(at(i, not_fitted_), true).value_or(true);
+  else if (fitted_ >= 0)
+    row.fitted = fitted_cell(at(i, fitted_), false);
+  placement_.rows.push_back(std::move(row));
+}
+
+Placement PlacementReader::run() {
+  if (ref_ < 0 || x_ < 0 || y_ < 0) {
+    diagnostics_.error({.code = "placement-no-header",
+                        .at = {name_, 1, 0, {}},
+                        .message = "the header lacks a component, x or y column",
+                        .remedy = "name the columns"});
+    return std::move(placement_);
+  }
+  settle_unit();
+  if (!whole(table_, diagnostics_)) return std::move(placement_);
+  y_scale_ = header_unit(table_, y_, diagnostics_).value_or(0);
+  height_scale_ = header_unit(table_, height_, diagnostics_).value_or(0);
+  settle_side();
+  for (std::size_t i = 0; i < table_.rows.size(); ++i) read_row(i);
+  if (odd_sides_)
+    diagnostics_.warn({.code = "placement-side",
+                       .at = {name_, odd_line_, 0, {}},
+                       .message = "the side of some parts cannot be read; it is taken from their pads",
+                       .found = std::to_string(odd_sides_) + " rows, first '" + odd_ + "'",
+                       .remedy = "write top or bottom"});
+  return std::move(placement_);
+}
+}  // namespace
+
 Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
   if (looks_like_gerber(bytes)) {
     const GerberFile layer = read_gerber(bytes, name, diagnostics);
     return diagnostics.failed() ? Placement{} : placement_of_gerber(layer, diagnostics);
   }
-  Placement placement;
-  placement.name = name;
   auto table = read_table(bytes, name, kPlacementNames, 4);
   if (!table && (table = headerless(bytes, name)))
     diagnostics.note({.code = "placement-headerless",
                       .at = {name, 0, 0, {}},
-                      .message = "the table has no header: its columns are read as reference, x, y, rotation",
+                      .message = "the table has no header; its columns are read as reference, x, y and rotation",
                       .found = std::to_string(table->rows.size()) + " rows",
-                      .remedy = "add a header row to overrule"});
+                      .remedy = "add a header row to overrule this"});
   if (!table) {
     diagnostics.error({.code = "placement-no-header",
                        .at = {name, 1, 0, {}},
                        .message = "no header row with component, x, y, rotation or side was found",
                        .expected = "a header such as  Ref,Val,Package,PosX,PosY,Rot,Side",
                        .remedy = "add a header row"});
-    return placement;
+    Placement none;
+    none.name = name;
+    return none;
   }
-  const TextTable& list = *table;
-  const int ref = find_column(
-      list, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
-  const int x =
-      find_column(list, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"});
-  const int y =
-      find_column(list, {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy", "refy", "pady"});
-  const int rot = find_column(list, {"rotation", "rot", "angle", "orientation", "symrotate", "theta"});
-  const int side = find_column(list, {"side", "layer", "tb", "topbottom", "boardside"});
-  const int mirror = find_column(list, {"mirror", "symmirror"});
-  const int height = find_column(list, {"height", "heightmm", "symheight"});
-  const int dnp = find_column(list, {"dnp", "dnf", "dni"}),
-            fitted = find_column(list, {"fitted", "populate", "mounted"});
-  const int value = find_column(list, {"value", "val", "comment"}),
-            package = find_column(list, {"package", "footprint", "pattern", "symname"});
-  if (ref < 0 || x < 0 || y < 0) {
-    diagnostics.error({.code = "placement-no-header",
-                       .at = {name, 1, 0, {}},
-                       .message = "the header lacks a component, x or y column",
-                       .remedy = "name the columns"});
-    return placement;
-  }
-  double scale = 1;
-  auto settle = [&](std::string_view unit, const std::string& evidence) {
-    if (auto known = unit_scale(unit); known && !placement.has_unit) {
-      scale = *known;
-      placement.has_unit = true;
-      placement.unit_evidence = evidence;
-    }
-  };
-  const std::string& head = list.header[static_cast<std::size_t>(x)];
-  if (const std::size_t at = head.find_first_of("(["); at != head.npos)
-    settle(head.substr(at + 1), "column header '" + head + "'");
-  for (const auto& text : list.preamble)
-    for (std::string_view key : {"Unit =", "Unit:", "Units used:", "Units:", "UNITS =", "UUNITS ="})
-      if (const std::size_t at = text.find(key); at != text.npos) {
-        std::string_view unit = trim(std::string_view(text).substr(at + key.size()));
-        settle(unit.substr(0, unit.find_first_of(", ;")), "'" + text.substr(0, 60) + "'");
-      }
-  if (!whole(list, diagnostics)) return placement;
-  const double y_scale = header_unit(list, y, diagnostics).value_or(0),
-               height_scale = header_unit(list, height, diagnostics).value_or(0);
-  std::optional<Side> file_side;
-  for (const auto& text : list.preamble)
-    if (const std::size_t at = text.find("## Side :"); at != text.npos)
-      file_side = side_in(trim(std::string_view(text).substr(at + 9)), false).side;
-  if (!file_side && side < 0 && mirror < 0) {
-    file_side = side_of_name(name);
-    if (file_side)
-      diagnostics.note({.code = "placement-side-by-name",
-                        .at = {name, 0, 0, {}},
-                        .message = std::string("no column tells the side of parts; by its name the table is of the ") +
-                                   to_string(*file_side),
-                        .remedy = "overrule in  [components] side"});
-  }
-  int complaints = 0;
-  std::size_t odd_sides = 0;
-  std::string odd;
-  std::uint32_t odd_line = 0;
-  for (std::size_t i = 0; i < list.rows.size(); ++i) {
-    PlacementRow row;
-    row.component = cell(list, i, ref);
-    if (row.component.empty()) continue;
-    const std::string x_text = cell(list, i, x), y_text = cell(list, i, y);
-    auto x_value = length_cell(x_text, list.separator, scale),
-         y_value = length_cell(y_text, list.separator, y_scale > 0 ? y_scale : scale);
-    if (!x_value || !y_value) {
-      if (complaints++ < 5)
-        diagnostics.error({.code = "placement-bad-number",
-                           .at = {name, list.lines[i], 0, {}},
-                           .message = "a position cannot be read",
-                           .found = x_text + " , " + y_text,
-                           .remedy = "correct the line"});
-      continue;
-    }
-    if (!placement.has_unit && x_text.find_first_not_of("+-.,0123456789eE ") != x_text.npos) {
-      placement.has_unit = true;
-      placement.unit_evidence = "unit on each value";
-    }
-    row.x = *x_value;
-    row.y = *y_value;
-    row.line = list.lines[i];
-    if (auto angle = length_cell(cell(list, i, rot), list.separator, 1.0)) row.rotation = Degrees{*angle};
-    row.side = file_side;
-    if (const int column = side >= 0 ? side : mirror; column >= 0) {
-      const SideCell said = side_in(cell(list, i, column), column != side);
-      row.side = said.side;
-      if (!said.understood && odd_sides++ == 0) {
-        odd = cell(list, i, column);
-        odd_line = list.lines[i];
-      }
-    }
-    row.value = cell(list, i, value);
-    row.package = cell(list, i, package);
-    // A height without a unit has the unit of the places. Where these have none, the height is not believed.
-    if (auto height_read = length_cell(cell(list, i, height), list.separator, height_scale > 0 ? height_scale : scale);
-        height_read && *height_read > 0 && (height_scale > 0 || placement.has_unit))
-      row.height = Mm{*height_read};
-    if (dnp >= 0)
-      row.fitted = fitted_cell(cell(list, i, dnp), true).value_or(true);
-    else if (fitted >= 0)
-      row.fitted = fitted_cell(cell(list, i, fitted), false);
-    placement.rows.push_back(std::move(row));
-  }
-  if (odd_sides)
-    diagnostics.warn({.code = "placement-side",
-                      .at = {name, odd_line, 0, {}},
-                      .message = "the side of parts is not understood; it follows their pads",
-                      .found = std::to_string(odd_sides) + " rows, first '" + odd + "'",
-                      .remedy = "top or bottom"});
-  return placement;
+  return PlacementReader(*table, name, diagnostics).run();
 }
 
 namespace {
@@ -262,7 +302,7 @@ std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& n
   if (!table) {
     diagnostics.error({.code = "heights-no-header",
                        .at = {name, 1, 0, {}},
-                       .message = "no header row with component and height_mm",
+                       .message = "no header row with component and height_mm was found",
                        .expected = "component,height_mm",
                        .remedy = "add the header row"});
     return rows;

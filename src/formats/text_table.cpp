@@ -323,15 +323,15 @@ bool whole(const TextTable& table, Diagnostics& diagnostics, bool strict) {
   if (strict && table.long_row) {
     diagnostics.error({.code = "table-row-too-long",
                        .at = {table.name, table.long_row, 0, {}},
-                       .message = "a row has more fields than the header; a comma inside a number?",
+                       .message = "a row has more fields than the header, perhaps because of a comma in a number",
                        .expected = std::to_string(table.header.size()) + " fields",
-                       .remedy = "write 1500 or 1.5, or quote the field"});
+                       .remedy = "write 1500 or 1.5, or put the field in quotes"});
     return false;
   }
   if (!table.open_quote) return true;
   diagnostics.error({.code = "table-quote",
                      .at = {table.name, table.open_quote, 0, {}},
-                     .message = "a quote begins here and does not end in this row or the next ones",
+                     .message = "a quote begins here and does not end in this row or the rows below",
                      .remedy = "close the quote"});
   return false;
 }
@@ -346,7 +346,7 @@ std::optional<double> header_unit(const TextTable& table, int column, Diagnostic
   if (const auto scale = unit_scale(unit)) return scale;
   diagnostics.error({.code = "table-unit",
                      .at = {table.name, 1, 0, {}},
-                     .message = "the unit in a column's header is not known",
+                     .message = "the unit in the header of a column is unknown",
                      .found = header,
                      .expected = "mm, mil, in or um",
                      .remedy = "correct the header"});

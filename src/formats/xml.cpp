@@ -49,7 +49,7 @@ bool parse_xml(tinyxml2::XMLDocument& document, std::string_view bytes, const st
                        .at = {name, static_cast<std::uint32_t>(std::max(0, document.ErrorLineNum())), 0, {}},
                        .message = deep ? "elements are nested too deeply" : "the file is not well-formed XML",
                        .found = tinyxml2::XMLDocument::ErrorIDToName(result),
-                       .remedy = "the file is cut off or damaged: get it again"});
+                       .remedy = "the file is cut off or damaged; get it again"});
     return false;
   }
   for (const tinyxml2::XMLNode* node = document.FirstChild(); node; node = node->NextSibling())

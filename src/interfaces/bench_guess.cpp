@@ -195,12 +195,10 @@ void Guesser::group(const std::vector<FeatureId>& features) {
     add("two-wire debug", up.size() <= 2 && none.size() <= 1,
         {{down, "clock: pulled down"},
          {up, up.size() == 1 ? "data: pulled up" : "data or reset: pulled up"},
-         {none, "trace, or nothing of it"}});
+         {none, "trace, or none of these"}});
   if (up.size() >= 2 && up.size() + down.size() + none.size() >= 4)
     add("1149.1", down.size() == 1 && !none.empty(),
-        {{up, "TMS, TDI or TRST*: pulled up"},
-         {down, "TCK: pulled down"},
-         {none, "TDO or a reset: pulled nowhere that was read"}});
+        {{up, "TMS, TDI or TRST*: pulled up"}, {down, "TCK: pulled down"}, {none, "TDO or a reset: no pull was read"}});
   const bool equal_pair = up.size() == 2 && up[0]->to_supply >= kBusLeast && up[0]->to_supply <= kBusMost &&
                           std::abs(up[0]->to_supply.v - up[1]->to_supply.v) < 0.1 * up[0]->to_supply.v;
   if (equal_pair && down.empty()) add("two-wire bus", true, {{up, "clock or data: equal pull-ups"}});

@@ -210,13 +210,13 @@ void Binder::bind() {
         diagnostics_.note(
             {.code = "bsdl-not-fitted",
              .at = job_.inputs.bsdl[i].place,
-             .message = "a component with a boundary-scan description is not fitted; it takes no part in the chain",
+             .message = "a component with a boundary-scan description is not fitted and takes no part in the chain",
              .found = component.name});
     }
     if (fits == 0)
       diagnostics_.error({.code = "bsdl-component",
                           .at = job_.inputs.bsdl[i].place,
-                          .message = "no component fits the one that a boundary-scan description is bound to",
+                          .message = "a boundary-scan description is bound to a component that is not on the board",
                           .found = job_.inputs.bsdl[i].component,
                           .remedy = "name a component of the board"});
   }
@@ -308,7 +308,7 @@ void Binder::common_lines(ScanChain& chain) {
         net = net_of(pin);
       else if (find(net) != group_of(pin))
         chain.conditions.push_back(text + " is on " + name(net_of(pin)) + ", that of the devices before it on " +
-                                   name(net) + ": drive both");
+                                   name(net) + ". Drive both");
     }
 }
 
@@ -356,7 +356,7 @@ void Binder::test_reset(ScanChain& chain) {
   for (const TwoPole& resistor : hangs_.resistors(chain.trst_net)) pulled |= is_rail(resistor.other(chain.trst_net));
   if (!pulled)
     chain.conditions.push_back("TRST (" + name(chain.trst_net) +
-                               ") has no pull on the board: the fixture drives it high");
+                               ") has no pull on the board, so the fixture drives it high");
 }
 
 void Binder::conditions(ScanChain& chain) {
@@ -366,13 +366,13 @@ void Binder::conditions(ScanChain& chain) {
     chain.cells += dev.boundary_length;
     if (dev.tck_most > Hertz{}) chain.tck = chain.tck > Hertz{} ? std::min(chain.tck, dev.tck_most) : dev.tck_most;
     if (!out_.devices[device].fitted)
-      chain.breaks.push_back(name(device) + " is left out of a build variant: there the chain is open");
+      chain.breaks.push_back(name(device) + " is left out of a build variant, where the chain is then open");
     if (!dev.opcodes.count("EXTEST")) chain.conditions.push_back(name(device) + " has no EXTEST");
     for (const auto& condition : dev.compliance) {
       std::string text;
       for (std::size_t k = 0; k < condition.signals.size(); ++k)
         text += (text.empty() ? "" : "; ") + hold(chain, device, condition, k);
-      chain.conditions.push_back(name(device) + " wants held before its test port works: " + text);
+      chain.conditions.push_back(name(device) + " needs these pins held before its test port works: " + text);
     }
     if (device == chain.devices[0]) test_reset(chain);
     if (!dev.design_warning.empty())
@@ -432,7 +432,7 @@ void Binder::between(ScanChain& before, ScanChain& after, const std::set<Compone
   const std::string text =
       "between " + name(before.devices.back()) + " (TDO, " + place_of(out_.devices[before.devices.back()].tdo) +
       ") and " + name(after.devices.front()) + " (TDI) the chain runs through " + parts +
-      (plug ? ", a connector: join its pins, or scan the parts one by one" : ", for which no description is given");
+      (plug ? ", a connector. Join its pins, or scan the parts one by one" : ", for which no description is given");
   (plug ? before.conditions : before.breaks).push_back(text);
 }
 
@@ -553,8 +553,8 @@ void Binder::out_of_sight(DeviceId id) {
     const formats::BsdlSignal* described = dev.signal(signal);
     if (!described || described->mode == BsdlMode::power || dev.is_tap(signal) || observed.count(signal)) continue;
     std::string why = described->mode == BsdlMode::linkage
-                          ? "no cell: linkage"
-                          : "its cell drives and does not look, and no other pin's cell looks at it";
+                          ? "it has no cell (linkage)"
+                          : "its cell drives but does not observe, and no cell of another pin observes it";
     if (!out_.chains[device.chain].usable()) why = "the chain is broken";
     for (const std::string& pin : list) {
       const auto found = feature_.find({device.component, pin});
@@ -597,7 +597,8 @@ BoundaryScan Binder::run() {
            .at = {job_.file, 0, 0, "inputs.bsdl"},
            .message = "the boundary-scan chain is broken",
            .found = text,
-           .remedy = "join it on the board or in the fixture; nets of its devices are not counted as tested"});
+           .remedy =
+               "join it on the board or in the fixture. Until then, nets of its devices are not counted as tested"});
   for (const std::string& text : out_.conflicts)
     diagnostics_.warn({.code = "scan-conflict",
                        .at = {job_.file, 0, 0, "inputs.bsdl"},
@@ -627,10 +628,11 @@ int save_probes(Needs& needs, const Board& board, const BoundaryScan& scan, Diag
     if (chain.usable()) port.insert(chain.port.begin(), chain.port.end());
   for (const Need& need : needs)
     if (port.count(need.net) && need.role == Role::do_not_touch) {
-      diagnostics.warn({.code = "scan-port-banned",
-                        .message = "boundary scan saves no probes: a net that the chain needs is not to be touched",
-                        .found = board.nets[need.net].name + ": " + need.because,
-                        .remedy = "lift that, or leave the probes where they are"});
+      diagnostics.warn(
+          {.code = "scan-port-banned",
+           .message = "boundary scan saves no probes, because a net that the chain needs must not be touched",
+           .found = board.nets[need.net].name + ": " + need.because,
+           .remedy = "allow that net to be touched, or keep the probes"});
       return 0;
     }
   for (Need& need : needs) {
@@ -638,7 +640,7 @@ int save_probes(Needs& needs, const Board& board, const BoundaryScan& scan, Diag
       need.wanted = std::max(need.wanted, 1);
       need.mandatory = true;
       if (need.role != Role::power && need.role != Role::ground) need.role = Role::programming;
-      need.because += "; the probes saved on other nets rest on this line of the chain";
+      need.because += "; probes were saved on other nets because this line of the chain is probed";
       continue;
     }
     const ScanNet& net = scan.nets[need.net];
@@ -647,8 +649,8 @@ int save_probes(Needs& needs, const Board& board, const BoundaryScan& scan, Diag
       continue;
     need.wanted = 0;
     ++saved;
-    need.because = "no probe needed for opens and shorts: boundary scan drives " + net.driver + " and looks at " +
-                   net.observer + (net.through_series ? " (over a series part)" : "");
+    need.because = "opens and shorts are found without a probe: boundary scan drives it with " + net.driver +
+                   " and observes it with " + net.observer + (net.through_series ? " (over a series part)" : "");
   }
   return saved;
 }

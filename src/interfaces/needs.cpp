@@ -139,19 +139,19 @@ bool is_fast_clock(const Need& need, const InterfaceTable& table, const Interfac
 
 /// What must be reached is not dropped for a slip of the pen.
 void tell_unused(const NeedRule& rule, const Board& board, Diagnostics& diagnostics) {
-  const std::string like = similar_nets(board, rule.nets),
-                    remedy = (like.empty() ? "correct the name" : "correct the name; perhaps " + like) +
-                             "; netlist names may be cut to 14 characters";
+  const std::string like = similar_nets(board, rule.nets);
+  const std::string remedy = "correct the name" + (like.empty() ? std::string() : " (perhaps " + like + ")") +
+                             ". Netlist names may be cut to 14 characters";
   if (rule.mandatory.value_or(false))
     diagnostics.error({.code = "need-fits-no-net",
                        .at = rule.place,
-                       .message = "a mandatory entry of [[need]] fits no net that is not taken by an earlier entry",
+                       .message = "a mandatory entry of [[need]] matches no net that an earlier entry has not taken",
                        .found = rule.nets,
                        .remedy = remedy});
   else
     diagnostics.warn({.code = "need-fits-no-net",
                       .at = rule.place,
-                      .message = "an entry of [[need]] fits no net that is not taken by an earlier entry",
+                      .message = "an entry of [[need]] matches no net that an earlier entry has not taken",
                       .found = rule.nets,
                       .remedy = remedy});
 }

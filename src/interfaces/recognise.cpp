@@ -131,7 +131,7 @@ void InterfaceFinder::named_by_job() {
       if (fits == 0)
         diagnostics_.warn({.code = "interface-fits-no-net",
                            .at = rule.place,
-                           .message = "an entry of [[interface]] with kind none fits no net",
+                           .message = "an entry of [[interface]] with kind none matches no net",
                            .remedy = "correct the names"});
       continue;
     }
@@ -141,9 +141,9 @@ void InterfaceFinder::named_by_job() {
     if (!interface.kind) {
       diagnostics_.error({.code = "interface-kind",
                           .at = rule.place,
-                          .message = "the interface file knows no such kind",
+                          .message = "the interface file has no such kind",
                           .found = rule.kind,
-                          .remedy = "use one of its names"});
+                          .remedy = "use one of the names in that file"});
       continue;
     }
     interface.name = rule.name.empty() ? rule.kind : rule.name;
@@ -177,14 +177,14 @@ void InterfaceFinder::name_line(FoundInterface& interface, const InterfaceRule& 
                                .at = rule.place,
                                .message = "the board has no such net",
                                .found = net,
-                               .remedy = "names as in coverage.csv"});
+                               .remedy = "use a net name as written in coverage.csv"});
   const NetId id = id_of(board_.nets, *net_found);
   if (!free(id))
     return diagnostics_.error({.code = "interface-net",
                                .at = rule.place,
-                               .message = "this net is already part of another entry of [[interface]], or of none",
+                               .message = "this net is already part of another entry of [[interface]]",
                                .found = net,
-                               .remedy = "name it once"});
+                               .remedy = "name it only once"});
   take(interface, part_of(id_of(lines, *line_found), id, Confidence::confirmed, "job file"));
 }
 
@@ -227,7 +227,7 @@ void InterfaceFinder::single(KindId id) {
       if (hit.strength == Strength::stem && holds_any(names_[net], kind.not_weak)) continue;
       if (hit.strength == Strength::stem) {
         hit.strength = Strength::sure;
-        hit.word += ", and it bears what rails bear";
+        hit.word += ", and it has parts and pins as supply rails have";
       }
     }
     if (hit.strength < Strength::sure) continue;
@@ -349,8 +349,9 @@ void InterfaceFinder::join_by_context(KindId id, Groups& groups) const {
       const auto pa = without(one->second[0].stem, kind.context), pb = without(other->second[0].stem, kind.context);
       const bool both_bare = pa.empty() && pb.empty();
       bool shares = false;
-      for (const Entry& x : one->second)
-        for (const Entry& y : other->second) shares |= x.hit.line == y.hit.line && !kind.lines[x.hit.line].many;
+      for (const Entry& mine : one->second)
+        for (const Entry& theirs : other->second)
+          shares |= mine.hit.line == theirs.hit.line && !kind.lines[mine.hit.line].many;
       if (pa != pb || shares || both_bare) {
         ++other;
         continue;
@@ -411,8 +412,8 @@ void InterfaceFinder::join_by_parts(KindId id, Groups& groups) const {
         continue;
       }
       bool shares = false;
-      for (const Entry& x : one->second)
-        for (const Entry& y : other->second) shares |= x.hit.line == y.hit.line;
+      for (const Entry& mine : one->second)
+        for (const Entry& theirs : other->second) shares |= mine.hit.line == theirs.hit.line;
       const std::set<ComponentId> mine = devices(one->second), theirs = devices(other->second);
       if (shares || std::none_of(mine.begin(), mine.end(), [&](ComponentId part) { return theirs.count(part) > 0; })) {
         ++other;
@@ -662,17 +663,18 @@ void InterfaceFinder::confirm_by_job() {
     }
     if (fits > 0) continue;
     const std::string name = rule.kind + (rule.name.empty() ? "" : " " + rule.name),
-                      remedy = "see  teasel audit  for their names, or name its lines:  lines = { TX = \"...\" }";
+                      remedy =
+                          "see  teasel audit  for the names, or name the lines yourself:  lines = { TX = \"...\" }";
     if (rule.mandatory.value_or(false))
       diagnostics_.error({.code = "interface-not-found",
                           .at = rule.place,
-                          .message = "a mandatory entry of [[interface]] fits none that was recognised",
+                          .message = "a mandatory entry of [[interface]] matches no recognised interface",
                           .found = name,
                           .remedy = remedy});
     else
       diagnostics_.warn({.code = "interface-not-found",
                          .at = rule.place,
-                         .message = "an entry of [[interface]] fits none that was recognised",
+                         .message = "an entry of [[interface]] matches no recognised interface",
                          .found = name,
                          .remedy = remedy});
   }

@@ -93,7 +93,7 @@ void choose_side(const Board& board, const InterfaceTable& table, const Hanging&
           "behind " + part + " as the receiver sees it; it is driven by " + board.components[*small].name);
     else
       say(here_smaller, "at " + board.components[*small].name + "; " + part +
-                            " then keeps what drives the line on the other side from fighting the tester");
+                            " then protects the tester from what drives the line on the other side");
   } else if (plugs_here > 0 && plugs_there == 0)
     say(true, "at the connector, so that " + part + " is tested as well");
   else if (plugs_there > 0 && plugs_here == 0)

@@ -28,7 +28,7 @@ namespace {
 PlateKind kind_of(TomlTable& t, std::string_view key, const std::string& text) {
   for (const PlateKind kind : {PlateKind::probe, PlateKind::moving, PlateKind::pressure})
     if (text == to_string(kind)) return kind;
-  t.error(key, "no kind of plate", text, "probe, moving or pressure");
+  t.error(key, "this is no kind of plate", text, "probe, moving or pressure");
   return PlateKind::probe;
 }
 }  // namespace
@@ -49,11 +49,11 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagno
       kit.usable.add(*to);
     }
     if (!(kit.width.v > 0 && kit.depth.v > 0))
-      root.error("blank", "a kit has blanks of a size", "nothing", "[\"340 mm\", \"260 mm\"]");
+      root.error("blank", "a kit must state the size of its blanks", "nothing", "[\"340 mm\", \"260 mm\"]");
     if (!kit.usable.valid() || kit.usable.x0 < 0 || kit.usable.y0 < 0 || kit.usable.x1 > kit.width.v ||
         kit.usable.y1 > kit.depth.v)
-      root.error("usable_from", "the usable area lies on the blank", "nothing, or beyond its edge",
-                 "usable_from and usable_to, from corner to corner");
+      root.error("usable_from", "the usable area must lie on the blank", "none, or one that reaches beyond the edge",
+                 "usable_from and usable_to, two opposite corners");
     kit.board_at = KitPoint{root.point("board_at").value_or(kit.usable.valid() ? kit.usable.centre() : Point{})};
     kit.board_turn = root.amount<Degrees>("board_turn_deg", 0, -360, 360);
     kit.upper_bed = root.yes_no("upper_bed").value_or(false);
@@ -65,7 +65,7 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagno
     kit.hinge_y = root.length("hinge_y");
     kit.hinge_height = root.length("hinge_height");
     if (kit.hinge_y.has_value() != kit.hinge_height.has_value())
-      root.error("hinge_y", "a hinge has a place and a height", "one of them", "hinge_y and hinge_height");
+      root.error("hinge_y", "a hinge needs both a place and a height", "only one of them", "hinge_y and hinge_height");
     kit.datum = root.text("datum", "front left corner of the blank");
     kit.block_file = root.text("interface_block");
     root.tables("hole", [&](TomlTable& t) {
@@ -76,7 +76,7 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagno
       for (const std::string& plate : t.texts("plates")) hole.plates.push_back(kind_of(t, "plates", plate));
       if (hole.diameter.v <= 0 || hole.at.x < 0 || hole.at.y < 0 || hole.at.x > kit.width.v || hole.at.y > kit.depth.v)
         t.error("at", "the hole does not lie on the blank",
-                short_number(hole.at.x, 3) + " " + short_number(hole.at.y, 3), "a place on it and a diameter");
+                short_number(hole.at.x, 3) + " " + short_number(hole.at.y, 3), "a place on the blank and a diameter");
       kit.holes.push_back(std::move(hole));
     });
   });
@@ -124,7 +124,7 @@ struct BlockRow {
     if (*rest != 0 || !(std::abs(value) < 1e5))
       diagnostics.error({.code = "block-number",
                          .at = {place.file, place.line, 0, name},
-                         .message = "not a number",
+                         .message = "this is not a number",
                          .found = text,
                          .expected = "millimetres or amperes"});
     return value;
@@ -142,15 +142,15 @@ BlockPin pin_of(const BlockRow& cells, const std::string& row) {
   if (!pin.stage.empty() && pin.stage != "full" && pin.stage != "half")
     cells.diagnostics.error({.code = "block-stage",
                              .at = {cells.place.file, cells.place.line, 0, "stage"},
-                             .message = "no stage of the press",
+                             .message = "this is no stage of the press",
                              .found = pin.stage,
-                             .expected = "full, half, or nothing"});
+                             .expected = "full, half or an empty field"});
   if (pin.name.empty() || (pin.kind != "signal" && pin.kind != "power" && pin.kind != "ground"))
     cells.diagnostics.error({.code = "block-pin",
                              .at = cells.place,
-                             .message = "a pin has a name and a kind",
+                             .message = "a pin needs a name and a kind",
                              .found = row,
-                             .expected = "kind signal, power or ground"});
+                             .expected = "one of the kinds signal, power and ground"});
   return pin;
 }
 }  // namespace
@@ -183,12 +183,13 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
     if (const auto [it, first] = seen.emplace(pin.name, line); !first)
       diagnostics.error({.code = "block-twice",
                          .at = place,
-                         .message = "two pins have one name",
+                         .message = "two pins have the same name",
                          .found = pin.name,
                          .remedy = "line " + std::to_string(it->second) + " has it already"});
     pins.push_back(std::move(pin));
     if (pins.size() > 20'000) {
-      diagnostics.error({.code = "block-too-large", .at = place, .message = "more than 20000 pins"});
+      diagnostics.error(
+          {.code = "block-too-large", .at = place, .message = "the interface block has more than 20000 pins"});
       return {};
     }
   }
@@ -215,9 +216,9 @@ StylePlate read_plate(TomlTable& t) {
   plate.at_touch = t.required_length("at_touch");
   plate.at_work = t.required_length("at_work");
   if (plate.name.empty() || !(plate.thickness.v > 0))
-    t.error("name", "a plate has a name and a thickness", plate.name, "both");
+    t.error("name", "a plate needs a name and a thickness", plate.name, "both");
   if (plate.at_work.v < 0 || plate.at_touch < plate.at_work || plate.at_rest < plate.at_touch)
-    t.error("at_work", "a plate comes nearer from rest over first touch to work",
+    t.error("at_work", "a plate must come nearer from rest to first touch to work",
             short_number(plate.at_rest.v, 3) + " / " + short_number(plate.at_touch.v, 3) + " / " +
                 short_number(plate.at_work.v, 3) + " mm",
             "at_rest >= at_touch >= at_work >= 0 mm");
@@ -243,10 +244,11 @@ void read_sizes(TomlTable& t, Style& style) {
                             {"below_board", &style.below_board},
                             {"text_height", &style.text_height}}) {
     *value = t.required_length(key);
-    if (!(value->v > 0)) t.error(key, "a size is more than nothing", short_number(value->v, 3) + " mm", "above 0 mm");
+    if (!(value->v > 0))
+      t.error(key, "a size must be greater than zero", short_number(value->v, 3) + " mm", "above 0 mm");
   }
   if (style.guide_pin == style.guide_pin_odd)
-    t.error("guide_pin_odd", "the odd guide pin must differ, or plates go together in two ways",
+    t.error("guide_pin_odd", "the odd guide pin must differ, so that the plates fit together in one way only",
             short_number(style.guide_pin.v, 3) + " mm", "another diameter");
 }
 
@@ -259,8 +261,8 @@ void read_wire(TomlTable& t, Style& style) {
     auto& gauges = style.gauges;
     gauges.push_back({gauge.amount<Amperes>("amperes", 1, 0.001, 1000), gauge.text("name")});
     if (gauges.size() > 1 && !(gauges.back().amperes > gauges[gauges.size() - 2].amperes))
-      gauge.error("amperes", "gauges go from thin to thick", short_number(gauges.back().amperes.v, 3),
-                  "more than the one before");
+      gauge.error("amperes", "gauges must be listed from thin to thick", short_number(gauges.back().amperes.v, 3),
+                  "more than the gauge before");
   });
 }
 
@@ -275,10 +277,10 @@ void check_plates_apart(TomlTable& root, const Style& style) {
         for (const auto& [near, far] :
              {std::pair{a.at_rest, b.at_rest}, {a.at_touch, b.at_touch}, {a.at_work, b.at_work}})
           if (near <= far && far.v < near.v + a.thickness.v - 1e-9) {
-            root.error("plate", "two plates stand in the same place",
+            root.error("plate", "two plates take up the same place",
                        a.name + " from " + short_number(near.v, 3) + " to " + short_number(near.v + a.thickness.v, 3) +
                            " mm, " + b.name + " from " + short_number(far.v, 3) + " mm",
-                       "distances that differ by the thickness");
+                       "distances that differ by the thickness of the nearer plate");
             break;
           }
       }
@@ -300,7 +302,7 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& di
     });
     if (std::none_of(style.plates.begin(), style.plates.end(),
                      [](const StylePlate& plate) { return plate.lower && plate.kind == PlateKind::probe; }))
-      root.error("plate", "a style holds a probe plate under the board", "none", "[[plate]] kind = \"probe\"");
+      root.error("plate", "a style needs a probe plate under the board", "none", "[[plate]] kind = \"probe\"");
     check_plates_apart(root, style);
   });
   return style;

@@ -422,7 +422,7 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
   if (!path) {
     diagnostics.error({.code = "edit-path",
                        .at = place,
-                       .message = "this is no key of a job file",
+                       .message = "a job file has no such key",
                        .found = edit.path,
                        .expected = "such as fixture.style or lock[0].class"});
     return std::nullopt;
@@ -442,7 +442,7 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
        !wrapped.table().get("v")->is_table())) {
     diagnostics.error({.code = "edit-value",
                        .at = place,
-                       .message = "this is no value of a job file",
+                       .message = "this is not a value that a job file can hold",
                        .found = edit.value,
                        .expected = "a TOML value"});
     return std::nullopt;
@@ -452,9 +452,9 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
   if (!out || !says_as_much(*out, file, before.table(), edit, *path, value)) {
     diagnostics.error({.code = "edit-not-possible",
                        .at = place,
-                       .message = "the job file is written in a way in which this cannot be changed",
+                       .message = "the way in which the job file is written does not allow this change",
                        .found = edit.value,
-                       .remedy = "change it in an editor"});
+                       .remedy = "make the change in a text editor"});
     return std::nullopt;
   }
   return out;

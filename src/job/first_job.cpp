@@ -51,9 +51,9 @@ class Writer {
     for (const auto& line_of_evidence : it->second) line("# " + line_of_evidence);
   }
   void head() {
-    line("# teasel job file, first draft. Every value below was inferred from the release files;");
-    line("# the comment above a value is its evidence. Change a value to overrule it.");
-    line("# `teasel check` tells what is understood, `teasel plan` plans the fixture.");
+    line("# First draft of a teasel job file. Every value below was inferred from the release files.");
+    line("# The comment above a value is its evidence. Change the value to overrule it.");
+    line("# `teasel check` shows how the files are understood, `teasel plan` plans the fixture.");
     line("schema = 1");
     line();
     line("[board]");
@@ -63,9 +63,9 @@ class Writer {
     if (job_.inputs.thickness)
       line("thickness = " + mm(job_.inputs.thickness->v));
     else
-      line("# CHECK no file states the thickness; 1.6 mm is taken:  thickness = \"1.6 mm\"");
+      line("# CHECK No file states the thickness of the board. 1.6 mm is assumed:  thickness = \"1.6 mm\"");
     if (!job_.inputs.finish)
-      line("# CHECK no file states what bare lands are finished with; tips and springs follow it:  finish = \"gold\"");
+      line("# CHECK No file states the finish of bare lands, by which tips and springs are chosen:  finish = \"gold\"");
     if (job_.inputs.finish)
       line("finish = " + quoted(*job_.inputs.finish == Surface::soldered ? "solder" : to_string(*job_.inputs.finish)));
     comments("ignored");
@@ -198,16 +198,14 @@ class Writer {
     line("[components]");
     comments("components");
     line(std::string("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") +
-         (job_.inputs.bom_file.empty() && job_.inputs.cad_file.empty()
-              ? "nothing but this list marks a part as not fitted"
-              : "beside what the bill of materials says"));
-    line("# height = { U7 = \"2.1 mm\" }   # measured heights; what is not named is assumed by its reference letters");
-    line("# side = { J1 = \"bottom\" }     # for parts with holes only, which are assumed on top");
+         (job_.inputs.bom_file.empty() && job_.inputs.cad_file.empty() ? "only this list marks parts as not fitted"
+                                                                       : "in addition to the bill of materials"));
+    line("# height = { U7 = \"2.1 mm\" }   # measured heights; other heights are assumed by reference letters");
+    line("# side = { J1 = \"bottom\" }     # parts with through holes only are assumed to be on top");
     line();
     comments("need");
-    line(
-        "# Interfaces are recognised from names, pins and parts; `teasel audit` lists them. Confirm one, or give its "
-        "lines:");
+    line("# Interfaces are recognised by names, pins and parts, and `teasel audit` lists them.");
+    line("# Confirm an interface, or state its lines:");
     line("# [[interface]]");
     line("# kind = \"1149.1\"");
     line("# mandatory = true");
@@ -216,13 +214,9 @@ class Writer {
     line("# name = \"console\"");
     line("# lines = { TX = \"NET_A\", RX = \"NET_B\" }");
     line();
-    line(
-        "# What the test asks of single nets. The first entry that fits a net decides; nets without an entry get a "
-        "role by");
-    line(
-        "# their interface, one probe if they have two pins or more, supplies and ground more. An unmet mandatory need "
-        "gives");
-    line("# exit status 2.");
+    line("# What the test needs of single nets. The first entry that fits a net decides.");
+    line("# A net without an entry has the role of its interface. It gets one probe if it has two pins or more;");
+    line("# supplies and ground get more. If a mandatory need is not met, the exit status is 2.");
     line("# [[need]]");
     line("# nets = \"SWD*\"");
     line("# role = \"programming\"");
@@ -232,9 +226,10 @@ class Writer {
     line("[fixture]");
     line("catalogue = \"standard\"   # or a TOML file of your own probes");
     line("rules = \"standard\"       # or a TOML file of your own rules");
-    line("board_lies = \"auto\"      # \"bottom side down\" or \"top side down\"; auto takes the cheaper");
-    line("sides = \"auto\"           # \"bottom\", \"top\" or \"both\"; auto compares all");
-    line("drill_face = \"board\"     # the face each plate is drilled from: \"board\" or \"outer\" (wiring side)");
+    line("board_lies = \"auto\"      # \"bottom side down\" or \"top side down\"; auto = the cheaper of the two");
+    line("sides = \"auto\"           # \"bottom\", \"top\" or \"both\"; auto = the cheapest of them");
+    line(
+        "drill_face = \"board\"     # the face from which each plate is drilled: \"board\" or \"outer\" (wiring side)");
   }
 
   const Job& job_;

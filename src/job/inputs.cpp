@@ -23,15 +23,14 @@ void read_gerbers(TomlTable& inputs, Job& job) {
     if (const auto known = layer_role(role))
       in.role = *known;
     else
-      entry.error(
-          "role", "unknown layer role", role,
-          "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, silk "
-          "bottom, outline, drawing or ignore");
+      entry.error("role", "this is no role of a layer", role,
+                  "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, "
+                  "silk bottom, outline, drawing or ignore");
     const std::string image = entry.choice_or_nothing("image");
     const bool copper =
         in.role == LayerRole::copper_top || in.role == LayerRole::copper_bottom || in.role == LayerRole::copper_inner;
     if (!image.empty() && copper != (image == "copper" || image == "clearances"))
-      entry.error("image", "this image does not go with the layer's role", image,
+      entry.error("image", "this image does not fit the layer's role", image,
                   copper ? "copper or clearances" : "openings or mask");
     in.mask_image_inverted = image == "mask";
     in.clearances = image == "clearances";
@@ -51,7 +50,8 @@ void read_drills(TomlTable& inputs, Job& job) {
     in.digits = entry.text("digits");
     if (!in.digits.empty() && !(in.digits.size() == 3 && in.digits[1] == '.' && in.digits[0] >= '0' &&
                                 in.digits[0] <= '8' && in.digits[2] >= '0' && in.digits[2] <= '8'))
-      entry.error("digits", "digits before and behind the point are expected", in.digits, "such as \"2.5\"");
+      entry.error("digits", "the number of digits before and after the point is expected", in.digits,
+                  "such as \"2.5\"");
     in.plating = entry.choice_or_nothing("plating");
     in.offset = entry.point("offset");
     in.first_layer = entry.whole("first_layer");
@@ -97,8 +97,8 @@ void read_part_files(TomlTable& inputs, Job& job) {
   inputs.tables("bsdl", [&](TomlTable& entry) {
     BsdlInput in{entry.text("file"), entry.text("component"), entry.text("package"), entry.place("file")};
     if (in.file.empty() || in.component.empty())
-      entry.error("component", "a boundary-scan description is bound to a component", in.file + " / " + in.component,
-                  "file and component");
+      entry.error("component", "a boundary-scan description needs a file and a component",
+                  in.file + " / " + in.component, "file and component");
     job.inputs.bsdl.push_back(std::move(in));
   });
   inputs.table("heights", [&](TomlTable& table) { job.inputs.heights_file = table.text("file"); });
@@ -111,7 +111,7 @@ void read_bench_files(TomlTable& inputs, Job& job) {
     job.inputs.photo_model = table.choice_or_nothing("model");
     job.inputs.reference_error = table.length("least_error").value_or(job.inputs.reference_error);
     if (job.inputs.reference_error.v < 0.001 || job.inputs.reference_error.v > 5)
-      table.error("least_error", "the error of a reading is out of range",
+      table.error("least_error", "the least error of a reading is out of range",
                   short_number(job.inputs.reference_error.v, 4) + " mm", "0.001 to 5 mm");
   });
   inputs.table("continuity", [&](TomlTable& continuity) {
@@ -119,7 +119,7 @@ void read_bench_files(TomlTable& inputs, Job& job) {
     job.inputs.joined_below = continuity.amount<Ohms>("joined_below_ohm");
     job.inputs.open_above = continuity.amount<Ohms>("open_above_ohm");
     if (job.inputs.open_above < job.inputs.joined_below)
-      continuity.error("open_above_ohm", "pads cannot be apart at less than what joins them",
+      continuity.error("open_above_ohm", "the limit for open pads must not lie below the limit for joined pads",
                        short_number(job.inputs.open_above.v, 3), "joined_below_ohm or more");
   });
 }
@@ -129,8 +129,8 @@ void read_outline(TomlTable& inputs, Job& job) {
     job.inputs.outline_file = outline.text("file");
     job.inputs.outline_polygon = outline.points("polygon");
     if (!job.inputs.outline_polygon.empty() && job.inputs.outline_polygon.size() < 3)
-      outline.error("polygon", "an outline needs three corners", std::to_string(job.inputs.outline_polygon.size()),
-                    "three or more");
+      outline.error("polygon", "an outline needs three corners or more",
+                    std::to_string(job.inputs.outline_polygon.size()), "three or more");
     job.inputs.outline_choice = outline.whole("choice");
     job.inputs.outline_area = outline.amount<Mm2>("area_mm2");
   });

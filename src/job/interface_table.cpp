@@ -62,7 +62,7 @@ std::vector<NameWord> words_of(TomlTable& table, const char* key) {
   for (const std::string& text : table.texts(key)) {
     words.push_back(word_of(text));
     if (words.back().empty())
-      table.error(key, "a word without letters or digits fits everything", text, "such as \"TCK\"");
+      table.error(key, "a word without letters and digits would fit every name", text, "such as \"TCK\"");
   }
   return words;
 }
@@ -102,7 +102,7 @@ InterfaceKind read_kind(TomlTable& table, const InterfaceTable& known) {
   InterfaceKind kind;
   kind.name = table.text("name");
   if (kind.name.empty() || kind.name == "none" || known.kind_of(kind.name))
-    table.error("name", "a kind needs a name of its own", kind.name, "one that no other kind has");
+    table.error("name", "a kind of interface needs a name of its own", kind.name, "one that no other kind has");
   kind.role = *role_of(table.choice("role", kRoles, "functional"));
   kind.reason = table.text("reason");
   kind.source = table.text("source");
@@ -120,9 +120,9 @@ InterfaceKind read_kind(TomlTable& table, const InterfaceTable& known) {
   kind.any_volts = table.yes_no("any_volts").value_or(false);
   if (table.has("above_volts")) kind.above_volts = table.amount<Volts>("above_volts", 60, 0, 1e6);
   table.tables("line", [&](TomlTable& line) { kind.lines.push_back(read_line(line)); });
-  if (kind.lines.empty()) table.error("line", "a kind has lines", "none", "[[kind.line]]");
+  if (kind.lines.empty()) table.error("line", "a kind of interface needs lines", "none", "[[kind.line]]");
   if (kind.pairs && kind.lines.size() != 2)
-    table.error("line", "the halves of a pair are two", std::to_string(kind.lines.size()), "two lines");
+    table.error("line", "a pair has exactly two lines", std::to_string(kind.lines.size()), "two lines");
   return kind;
 }
 }  // namespace
@@ -135,7 +135,7 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
     for (const InterfaceKind& kind : interfaces.kinds)
       for (const std::string& other : kind.together)
         if (!interfaces.kind_of(other))
-          root.error("kind", "a kind is to stand together with one that is not defined", kind.name + ": " + other,
+          root.error("kind", "a kind of interface refers to a kind that is not defined", kind.name + ": " + other,
                      "the name of another kind");
     root.table("series", [&](TomlTable& table) {
       interfaces.series_most = table.amount<Ohms>("ohm_at_most", 1000, 0, 1e6);
@@ -152,7 +152,7 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
       for (const Role role : {Role::programming, Role::power, Role::ground, Role::functional, Role::observe})
         interfaces.weights[static_cast<std::size_t>(role)] = table.number(to_string(role), 1, 0, 1e6);
       if (std::all_of(interfaces.weights.begin(), interfaces.weights.end(), [](double weight) { return weight <= 0; }))
-        table.error("functional", "a score needs a weight above zero", "all zero", "one of them above 0");
+        table.error("functional", "the score needs at least one weight above zero", "all zero", "one of them above 0");
       interfaces.mandatory_factor = table.number("mandatory_factor", 2, 1, 1000);
     });
     root.table("wanted", [&](TomlTable& table) {
@@ -166,8 +166,9 @@ InterfaceTable read_interfaces(std::string_view text, const std::string& file, D
     });
   });
   if (interfaces.kinds.size() > 100)
-    diagnostics.error(
-        {.code = "interfaces-too-many", .at = {file, 0, 0, {}}, .message = "more than a hundred kinds of interfaces"});
+    diagnostics.error({.code = "interfaces-too-many",
+                       .at = {file, 0, 0, {}},
+                       .message = "the file defines more than a hundred kinds of interfaces"});
   return interfaces;
 }
 

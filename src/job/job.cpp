@@ -73,20 +73,21 @@ void read_interface_rules(TomlTable& root, Job& job) {
     if (entry.has("wanted")) rule.wanted = entry.whole("wanted");
     rule.role = role_of(entry.choice_or_nothing("role"));
     if (rule.mandatory.value_or(false) && (rule.wanted == 0 || rule.role == Role::do_not_touch))
-      entry.error("mandatory", "what must be reached wants a probe", rule.wanted == 0 ? "wanted = 0" : "do_not_touch",
-                  "one of the two");
+      entry.error("mandatory", "an interface that must be reached wants at least one probe",
+                  rule.wanted == 0 ? "wanted = 0" : "do_not_touch", "either mandatory or no probe");
     rule.reason = entry.text("reason");
     rule.place = entry.place();
     if (rule.kind.empty() && rule.name.empty())
-      entry.error("kind", "an entry names a kind of interface, or one that was found", "neither",
+      entry.error("kind", "an entry must name a kind of interface or an interface that was found", "neither",
                   "kind = \"UART\"  or  name = \"UART 2\"");
     if (!rule.lines.empty() && rule.kind.empty())
-      entry.error("kind", "an interface given by its lines has a kind", "none", "kind = \"UART\"");
+      entry.error("kind", "an interface that is given by its lines needs a kind", "none", "kind = \"UART\"");
     if ((rule.kind == "none") != !rule.nets.empty())
-      entry.error("nets", "nets go with kind none, and with nothing else", std::to_string(rule.nets.size()) + " nets",
-                  "kind = \"none\", nets = [\"...\"]");
+      entry.error("nets", "a list of nets belongs to kind none and to no other kind",
+                  std::to_string(rule.nets.size()) + " nets", "kind = \"none\", nets = [\"...\"]");
     if (rule.kind == "none" && !rule.lines.empty())
-      entry.error("lines", "an entry of kind none has no lines", std::to_string(rule.lines.size()), "nets = [\"...\"]");
+      entry.error("lines", "an entry of kind none must not have lines", std::to_string(rule.lines.size()),
+                  "nets = [\"...\"]");
     job.wants.interface_rules.push_back(std::move(rule));
   });
 }
@@ -98,12 +99,13 @@ void read_decisions(TomlTable& root, Job& job) {
     if (auto point = entry.point("at"))
       hole.at = *point;
     else
-      entry.error("at", "where the hole is", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+      entry.error("at", "the place of the hole is missing", "nothing", "at = [\"10 mm\", \"20 mm\"]");
     hole.side = entry.side("side", Side::bottom);
     hole.probe_class = entry.text("class");
     hole.state = entry.choice("state");
     if (hole.probe_class.empty())
-      entry.error("class", "the class that it was drilled for is missing", "nothing", "a class of the catalogue");
+      entry.error("class", "the probe class that the hole was drilled for is missing", "nothing",
+                  "a class of the catalogue");
     hole.place = entry.place();
     job.decisions.old_holes.push_back(std::move(hole));
   });
@@ -114,7 +116,7 @@ void read_decisions(TomlTable& root, Job& job) {
               .probe_class = entry.text("class"),
               .place = entry.place()};
     if (lock.net.empty() || lock.target.empty())
-      entry.error("net", "a lock names a net and a target", lock.net + " / " + lock.target, "net and target");
+      entry.error("net", "a lock must name a net and a target", lock.net + " / " + lock.target, "a net and a target");
     job.decisions.locks.push_back(std::move(lock));
   });
   root.tables("ban", [&](TomlTable& entry) {
@@ -124,7 +126,7 @@ void read_decisions(TomlTable& root, Job& job) {
             .reason = entry.text("reason"),
             .place = entry.place()};
     if (ban.net.empty() && ban.target.empty() && !ban.side)
-      entry.error("target", "a ban names a net, a target or a side", "nothing", "one of them");
+      entry.error("target", "a ban must name a net, a target or a side", "nothing", "one of them");
     job.decisions.bans.push_back(std::move(ban));
   });
   root.tables("support", [&](TomlTable& entry) {
@@ -132,7 +134,7 @@ void read_decisions(TomlTable& root, Job& job) {
     if (const auto at = entry.point("at"))
       support.at = *at;
     else
-      entry.error("at", "a support has a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+      entry.error("at", "a support needs a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
     support.side = entry.side("side", Side::top);
     support.finger = entry.choice("kind") == "push finger";
     support.place = entry.place();
@@ -146,7 +148,7 @@ void read_decisions(TomlTable& root, Job& job) {
                   .reason = entry.text("reason"),
                   .place = entry.place()};
     if (waiver.net.empty() || waiver.target.empty() || waiver.rule.empty())
-      entry.error("rule", "a waiver names a net, a target and a rule",
+      entry.error("rule", "a waiver must name a net, a target and a rule",
                   waiver.net + " / " + waiver.target + " / " + waiver.rule, "all three, as in blocked.csv");
     if (waiver.reason.empty()) entry.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
     job.decisions.waivers.push_back(std::move(waiver));
@@ -180,7 +182,7 @@ void read_keep_out(TomlTable& entry, Job& job, bool panel) {
   keep_out.from_height = entry.length("from_height").value_or(Mm{0});
   keep_out.to_height = entry.length("to_height").value_or(Mm{1e9});
   if (keep_out.to_height <= keep_out.from_height)
-    entry.error("to_height", "a keep-out ends above where it begins", short_number(keep_out.to_height.v, 3) + " mm",
+    entry.error("to_height", "a keep-out must end higher than it begins", short_number(keep_out.to_height.v, 3) + " mm",
                 "more than from_height");
   keep_out.area = area_of(entry, "a keep-out");
   keep_out.panel = panel;
@@ -197,8 +199,8 @@ void read_cover(TomlTable& entry, Job& job) {
   cover.height = entry.required_length("height");
   cover.standoff = entry.length("standoff").value_or(Mm{0});
   if (cover.standoff >= cover.height)
-    entry.error("standoff", "a cover stands lower than its top", short_number(cover.standoff.v, 3) + " mm",
-                "less than the height");
+    entry.error("standoff", "the clear height under a cover must be less than the cover's height",
+                short_number(cover.standoff.v, 3) + " mm", "less than height");
   cover.place = entry.place();
   job.parts.covers.push_back(std::move(cover));
 }
@@ -210,7 +212,8 @@ void read_panel_board(TomlTable& entry, Panel& panel) {
     return std::isalnum(letter) || letter == '_' || letter == '-';
   });
   if (board.name.empty() || board.name.size() > 30 || !plain)
-    entry.error("name", "a board's name stands before the names of its probes", board.name, "letters, digits, _ and -");
+    entry.error("name", "a board's name begins the names of its probes, so it must be short and plain", board.name,
+                "letters, digits, _ and -");
   if (!entry.has("at")) entry.error("at", "a board of a panel needs a place", "none", "at = [x, y]");
   board.at = entry.point("at").value_or(Point{});
   board.turn = entry.amount<Degrees>("turn");
@@ -244,19 +247,20 @@ void read_panel(TomlTable& table, Job& job) {
     const PanelHole hole{entry.point("at").value_or(Point{}), entry.required_length("diameter"),
                          entry.switched("plated")};
     if (hole.diameter.v < 0.1)
-      entry.error("diameter", "a hole has a size", short_number(hole.diameter.v, 3) + " mm", "0.1 mm or more");
+      entry.error("diameter", "the hole is too small", short_number(hole.diameter.v, 3) + " mm", "0.1 mm or more");
     panel.holes.push_back(hole);
   });
   table.tables("keep_out", [&](TomlTable& entry) { read_keep_out(entry, job, true); });
   if (panel.places.empty() && panel.step.empty())
-    table.error("board", "a panel holds boards", "none",
+    table.error("board", "a panel needs boards", "none",
                 "[[panel.board]] at = [x, y],  [panel.array],  or step = the panel step of the IPC-2581 file");
   std::set<std::string> names;
   for (const PanelPlace& board : panel.places)
     if (!names.insert(board.name).second)
-      table.error("board", "two boards of the panel have one name", board.name, "a name for each");
+      table.error("board", "two boards of the panel have the same name", board.name, "a name for each");
   if (!panel.outline.empty() && panel.outline.size() < 3)
-    table.error("outline", "an outline needs three corners", std::to_string(panel.outline.size()), "three or more");
+    table.error("outline", "an outline needs three corners or more", std::to_string(panel.outline.size()),
+                "three or more");
 }
 
 void read_variant(TomlTable& entry, Job& job) {
@@ -268,7 +272,7 @@ void read_variant(TomlTable& entry, Job& job) {
                        .place = entry.place()};
   if (std::any_of(job.parts.variants.begin(), job.parts.variants.end(),
                   [&](const BuildVariant& other) { return other.name == variant.name; }))
-    entry.error("name", "two build variants have one name", variant.name, "a name for each");
+    entry.error("name", "two build variants have the same name", variant.name, "a name for each");
   if (variant.name.empty()) entry.error("name", "a build variant needs a name", "none", "such as \"with display\"");
   job.parts.variants.push_back(std::move(variant));
 }
@@ -276,13 +280,13 @@ void read_variant(TomlTable& entry, Job& job) {
 void read_space(TomlTable& root, Job& job) {
   root.tables("keep_out", [&](TomlTable& entry) { read_keep_out(entry, job, false); });
   if (job.decisions.keep_outs.size() > 2000)
-    root.error("keep_out", "more keep-outs than a board has room for", std::to_string(job.decisions.keep_outs.size()),
-               "up to 2000: join them");
+    root.error("keep_out", "the job lists too many keep-outs", std::to_string(job.decisions.keep_outs.size()),
+               "up to 2000; join keep-outs that touch");
   root.tables("cover", [&](TomlTable& entry) { read_cover(entry, job); });
   root.table("panel", [&](TomlTable& table) { read_panel(table, job); });
   root.tables("variant", [&](TomlTable& entry) { read_variant(entry, job); });
   if (job.parts.variants.size() > 30)
-    root.error("variant", "more build variants than one plan can hold for", std::to_string(job.parts.variants.size()),
+    root.error("variant", "the job lists too many build variants", std::to_string(job.parts.variants.size()),
                "up to 30");
 }
 
@@ -322,8 +326,8 @@ void read_fixture(TomlTable& fixture, Job& job) {
   job.fixture.drill_face = fixture.choice("drill_face");
   job.fixture.tooling = fixture.points("tooling");
   if (!job.fixture.tooling.empty() && job.fixture.tooling.size() != 2)
-    fixture.error("tooling", "two holes locate a board", std::to_string(job.fixture.tooling.size()) + " points",
-                  "two points");
+    fixture.error("tooling", "a board is located by two holes", std::to_string(job.fixture.tooling.size()) + " points",
+                  "exactly two points");
 }
 
 void read_mechanics(TomlTable& table, Job& job) {
@@ -366,10 +370,10 @@ void read_plan(TomlTable& plan, Job& job) {
   job.effort.simulated_fixtures = plan.whole("simulated_fixtures");
   job.effort.simulated_boards = plan.whole("simulated_boards");
   if (static_cast<double>(job.effort.simulated_fixtures) * job.effort.simulated_boards > 1e7)
-    plan.error("simulated_boards", "more touches than are worth waiting for",
+    plan.error("simulated_boards", "the simulation would take more touches than are worth waiting for",
                std::to_string(job.effort.simulated_fixtures) + " fixtures of " +
                    std::to_string(job.effort.simulated_boards) + " boards",
-               "ten million together at most");
+               "at most ten million touches in all");
 }
 }  // namespace
 
@@ -378,7 +382,8 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& diagno
   job.file = file;
   with_toml(text, file, diagnostics, [&](TomlTable& root) {
     const int schema = root.whole("schema");
-    if (schema != 1) root.error("schema", "this job file is of a later schema", std::to_string(schema), "1");
+    if (schema != 1)
+      root.error("schema", "this job file has a later schema than this version reads", std::to_string(schema), "1");
     root.table("board", [&](TomlTable& board) { read_board(board, job); });
     root.table("inputs", [&](TomlTable& inputs) { read_inputs(inputs, job); });
     root.table("components", [&](TomlTable& components) { read_components(components, job); });
@@ -402,14 +407,12 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& diagno
   });
   if (!diagnostics.failed() && job.inputs.netlist_file.empty() && job.inputs.pads_file.empty() &&
       job.inputs.cad_file.empty() && !copper)
-    diagnostics.error(
-        {.code = "job-no-nets",
-         .at = {file, 0, 0, {}},
-         .message = "the job names neither a netlist nor a pad list nor outer copper",
-         .expected =
-             "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or [[inputs.gerber]] with role "
-             "copper top or copper bottom",
-         .remedy = "add one of them"});
+    diagnostics.error({.code = "job-no-nets",
+                       .at = {file, 0, 0, {}},
+                       .message = "the job names no netlist, no pad list and no outer copper layer",
+                       .expected = "[inputs.netlist] file,  [inputs.ipc2581] file,  [inputs.pads] file,  or "
+                                   "[[inputs.gerber]] with role copper top or copper bottom",
+                       .remedy = "add one of them"});
   return job;
 }
 

@@ -32,7 +32,8 @@ void by_name(TomlTable& root, const char* name, std::map<std::string, Amount>& o
     table.each([&](const std::string& key) { out[key] = table.amount<Amount>(key, 0, least, 1e9); });
   });
   for (const std::string& entry : needed)
-    if (!out.count(entry)) root.error(name, "an entry is missing", entry, std::string("[") + name + "] with " + entry);
+    if (!out.count(entry))
+      root.error(name, "an entry is missing from this table", entry, std::string("[") + name + "] with " + entry);
 }
 }  // namespace
 
@@ -88,7 +89,7 @@ Prices read_prices(std::string_view text, const std::string& file, Diagnostics& 
               flying.smallest_land = table.required_length("smallest_land");
               if (!(flying.speed >= MmPerSecond{1} && flying.acceleration >= MmPerSecond2{1}))
                 table.error(
-                    "speed_mm_s", "heads move",
+                    "speed_mm_s", "the heads must move",
                     short_number(flying.speed.v, 1) + " mm/s, " + short_number(flying.acceleration.v, 1) + " mm/s2",
                     "at least 1 each");
             });

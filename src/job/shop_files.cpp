@@ -22,8 +22,8 @@ Rule rule_of(TomlTable& table, const std::string& key) {
   rule.mark = mark_of(table);
   rule.source = table.text("source");
   if (rule.least && (key == "wide_hole" ? *rule.least < rule.preferred : *rule.least > rule.preferred))
-    table.error("least", "the least value is stricter than the preferred one", short_number(rule.least->v, 3) + " mm",
-                "least on the loose side");
+    table.error("least", "the least value is stricter than the preferred value", short_number(rule.least->v, 3) + " mm",
+                "a least value that is looser than the preferred one");
   return rule;
 }
 Rule read_rule(TomlTable& rules, const char* key) {
@@ -35,13 +35,14 @@ Rule read_rule(TomlTable& rules, const char* key) {
 /// { value = "0.1 mm", distribution = "normal", mark = "memory" }; the artwork scale: ppm = 300.0 instead of a value.
 ErrorSize read_error(TomlTable& errors, const std::string& key) {
   ErrorSize error;
-  if (!errors.has(key)) errors.error(key, "an error is missing", "nothing", key + " = { value, distribution, mark }");
+  if (!errors.has(key))
+    errors.error(key, "a position error is missing", "nothing", key + " = { value, distribution, mark }");
   errors.table(key, [&](TomlTable& table) {
     error.value = key == "artwork_scale" ? table.number("ppm", 300, 0, 1e5) : table.required_length("value").v;
     error.uniform = table.choice("distribution", {"normal", "uniform"}, "normal") == "uniform";
     error.mark = mark_of(table);
     if (key == "artwork_scale" && error.uniform)
-      table.error("distribution", "the scale is taken as normal", "uniform", "normal");
+      table.error("distribution", "the error of the artwork scale is always taken as normal", "uniform", "normal");
   });
   return error;
 }
@@ -68,15 +69,15 @@ void read_sizes_and_springs(TomlTable& table, ProbeClass& probe) {
   probe.spear_angle = Degrees{table.number("spear_angle_deg", 60, 10, 170)};
   if (!(probe.least_travel < probe.working_travel && probe.working_travel < probe.most_travel &&
         !(probe.full_travel < probe.most_travel)))
-    table.error("least_travel", "a probe works inside its window",
+    table.error("least_travel", "the working travel must lie within the window of travel",
                 short_number(probe.least_travel.v, 3) + " / " + short_number(probe.working_travel.v, 3) + " / " +
                     short_number(probe.most_travel.v, 3) + " / " + short_number(probe.full_travel.v, 3) + " mm",
                 "least_travel < working_travel < most_travel <= full_travel");
   if (!(probe.tip_length < probe.projection))
-    table.error("tip_length", "the head is shorter than what stands out of the receptacle",
+    table.error("tip_length", "the tip must be shorter than the probe's projection out of the receptacle",
                 short_number(probe.tip_length.v, 3) + " mm", "less than projection");
   if (!(probe.light_force <= probe.force && probe.force <= probe.strong_force))
-    table.error("light_force", "forces run from the light spring to the strong one",
+    table.error("light_force", "the forces must rise from the light spring to the strong spring",
                 short_number(probe.light_force.v, 2) + " / " + short_number(probe.force.v, 2) + " / " +
                     short_number(probe.strong_force.v, 2) + " N",
                 "light_force <= force <= strong_force");
@@ -92,22 +93,22 @@ void read_prices_and_ring(TomlTable& table, ProbeClass& probe) {
   probe.ring_inner = table.length("ring_inner").value_or(Mm{});
   probe.ring_outer = table.length("ring_outer").value_or(Mm{});
   if (probe.ring_outer.v > 0 && (!(probe.ring_inner < probe.ring_outer) || !(probe.tip_diameter < probe.ring_inner)))
-    table.error("ring_inner", "a ring lies about the tip",
+    table.error("ring_inner", "the ring must lie around the tip",
                 short_number(probe.ring_inner.v, 3) + " / " + short_number(probe.ring_outer.v, 3) + " mm",
                 "tip_diameter < ring_inner < ring_outer");
   if (probe.ring_outer.v > probe.spacing.v)
     table.error("ring_outer", "the ring is wider than the spacing of its class",
                 short_number(probe.ring_outer.v, 3) + " mm", "at most spacing");
   if (probe.probe_price > probe.price)
-    table.error("probe_price", "the price is of probe and receptacle together", short_number(probe.probe_price.v, 2),
-                "at most price");
+    table.error("probe_price", "the price includes the probe, so it must not be less than the price of the probe",
+                short_number(probe.probe_price.v, 2), "at most price");
   probe.robust = table.whole("robust", 1, 0, 100);
   for (auto [key, value] : {std::pair{"receptacle_drill", probe.receptacle_drill},
                             {"receptacle_diameter", probe.receptacle_diameter},
                             {"plunger_diameter", probe.plunger_diameter},
                             {"tip_diameter", probe.tip_diameter}})
     if (!(value > Mm{0}))
-      table.error(key, "a diameter is more than nothing", short_number(value.v, 3) + " mm", "above 0 mm");
+      table.error(key, "a diameter must be greater than zero", short_number(value.v, 3) + " mm", "above 0 mm");
   if (probe.name.empty() || !(probe.spacing > Mm{0.1}) || !(probe.force > Newton{0}))
     table.error("name", "a class needs a name, a spacing and a force", probe.name, "all three above zero");
 }
@@ -131,7 +132,9 @@ Catalogue read_catalogue(std::string_view text, const std::string& file, Diagnos
     diagnostics.error(
         {.code = "catalogue-empty", .at = {file, 0, 0, {}}, .message = "the catalogue holds no probe class"});
   if (catalogue.classes.size() > 16)
-    diagnostics.error({.code = "catalogue-too-large", .at = {file, 0, 0, {}}, .message = "more than 16 probe classes"});
+    diagnostics.error({.code = "catalogue-too-large",
+                       .at = {file, 0, 0, {}},
+                       .message = "the catalogue holds more than 16 probe classes"});
   return catalogue;
 }
 
@@ -160,10 +163,10 @@ void read_clearances(TomlTable& root, Rules& rules) {
     body.above = table.required_length("above");
     body.rule = rule_of(table, "body above " + short_number(body.above.v, 2) + " mm");
     if (!rules.bodies.empty() && !(body.above > rules.bodies.back().above))
-      table.error("above", "rows go from low to high", short_number(body.above.v, 3) + " mm",
+      table.error("above", "rows must be listed from low to high", short_number(body.above.v, 3) + " mm",
                   "more than the row before");
     if (rules.bodies.empty() && body.above.v != 0)
-      table.error("above", "the first row begins at 0 mm", short_number(body.above.v, 3) + " mm", "0 mm");
+      table.error("above", "the first row must begin at 0 mm", short_number(body.above.v, 3) + " mm", "0 mm");
     rules.bodies.push_back(std::move(body));
   });
   if (rules.bodies.empty())
@@ -177,14 +180,14 @@ void read_clearances(TomlTable& root, Rules& rules) {
     if (const auto n = rules.voltages.size();
         n > 1 && !(rules.voltages[n - 1].above > rules.voltages[n - 2].above &&
                    rules.voltages[n - 2].clearance < rules.voltages[n - 1].clearance))
-      table.error("above", "rows go from low to high, and so do their clearances",
+      table.error("above", "rows must be listed from low to high, and their clearances must rise with them",
                   short_number(rules.voltages.back().above.v, 1), "more than the row before");
   });
 }
 
 void read_mechanics_rules(TomlTable& root, Rules& rules) {
   if (!root.has("mechanics"))
-    root.error("mechanics", "how a board bends is missing", "nothing",
+    root.error("mechanics", "the values for the bending of the board are missing", "nothing",
                "[mechanics] modulus_gpa, poisson, bow_twist, ...");
   root.table("mechanics", [&](TomlTable& table) {
     MechanicsRules& mechanics = rules.mechanics;
@@ -200,7 +203,7 @@ void read_mechanics_rules(TomlTable& root, Rules& rules) {
     mechanics.preload_share = table.number("preload_share", 0.4, 0, 0.99);
     mechanics.vacuum_share = table.number("vacuum_share", 0.8, 0, 1);
     if (!(mechanics.gauge.v > 0 && mechanics.mesh.v >= 0.5))
-      table.error("mesh", "a gauge has a size, and triangles are not smaller than half a millimetre",
+      table.error("mesh", "the gauge needs a size, and the triangles must not be smaller than half a millimetre",
                   short_number(mechanics.mesh.v, 3) + " mm", "gauge above 0 mm, mesh at least 0.5 mm");
     mechanics.mark = mark_of(table);
   });
@@ -211,7 +214,7 @@ void read_surfaces_and_travel(TomlTable& root, Rules& rules) {
     for (int i = 0; i < kSurfaces; ++i) {
       const auto surface = static_cast<Surface>(i);
       if (!table.has(to_string(surface)))
-        table.error(to_string(surface), "a surface is missing", "nothing",
+        table.error(to_string(surface), "the values of a surface are missing", "nothing",
                     std::string("[surface.") + to_string(surface) + "]");
       table.table(to_string(surface), [&](TomlTable& row) {
         rules.surfaces[surface] = {row.amount<Chance>("fault", 0, 0, 1), row.amount<Money>("price", 0, 0, 1e6),
@@ -254,7 +257,7 @@ void read_limits(TomlTable& root, Rules& rules) {
     rules.ring_share = table.number("ring_share", 0.25, 0.01, 1);
     rules.mate_clearance = table.length("mate_clearance").value_or(Mm{1});
     if ((rules.area_probes > 0 || rules.area_force.v > 0) && rules.area_side.v < 1)
-      table.error("area_side", "the areas in which probes are counted have no size",
+      table.error("area_side", "the areas in which probes are counted need a size",
                   short_number(rules.area_side.v, 3) + " mm", "1 mm or more");
     rules.largest_miss = table.amount<Chance>("largest_miss", 0.01, 1e-12, 0.5);
     rules.largest_wrong = table.amount<Chance>("largest_wrong", 1e-4, 1e-12, 1);
@@ -322,14 +325,14 @@ void read_advice_rules(TomlTable& root, Rules& rules) {
         *value = prices.amount<Money>(key, 0, 0, 1e6);
     });
     if (advice.pad_diameter.v < 0.1 || advice.pad_diameter.v > 4)
-      table.error("pad_diameter", "a test pad is of another size", short_number(advice.pad_diameter.v, 3) + " mm",
-                  "0.1 to 4 mm");
+      table.error("pad_diameter", "the size of a test pad is out of range",
+                  short_number(advice.pad_diameter.v, 3) + " mm", "0.1 to 4 mm");
     if (advice.farthest.v < 0 || advice.farthest.v > 50)
-      table.error("farthest", "too far for a trace to a test pad", short_number(advice.farthest.v, 2) + " mm",
+      table.error("farthest", "this is too far for a trace to a test pad", short_number(advice.farthest.v, 2) + " mm",
                   "0 to 50 mm");
   });
   if (rules.advice.pad_diameter.v == 0)
-    root.error("advice", "what to advise is missing", "nothing",
+    root.error("advice", "the values for advice are missing", "nothing",
                "[advice] pad_diameter, pad_to_copper, farthest, farthest_move");
 }
 
@@ -380,7 +383,7 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
     if (!(probe.projection < rules.plate_distance))
       diagnostics.error({.code = "probe-through-plate",
                          .at = {job.fixture.catalogue, 0, 0, "class"},
-                         .message = "a receptacle of this class begins beyond the plate that holds it",
+                         .message = "a receptacle of this class would begin beyond the plate that holds it",
                          .found = probe.name + ": projection " + short_number(probe.projection.v, 3) +
                                   " mm, plate_distance " + short_number(rules.plate_distance.v, 3) + " mm",
                          .expected = "projection below plate_distance",
@@ -423,10 +426,10 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
                      [](const ProbeClass& probe) { return probe.long_travel_price.has_value(); }))
       diagnostics.error({.code = "need-stage",
                          .at = need.place,
-                         .message = "no probe class has a version of long travel",
+                         .message = "no probe class has a long-travel version",
                          .found = need.nets,
                          .expected = "long_travel_price in the catalogue",
-                         .remedy = "state it for the classes that have one"});
+                         .remedy = "state it for the classes that have a long-travel version"});
   std::string all;
   for (const auto& [kind, rule] : rules.shared_space) all += (all.empty() ? "" : ", ") + kind;
   for (const KeepOut& keep_out : job.decisions.keep_outs)
@@ -434,7 +437,7 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
       diagnostics.error(
           {.code = "keep-out-kind",
            .at = keep_out.place,
-           .message = "the rule file knows no such kind of keep-out",
+           .message = "the rule file does not define this kind of keep-out",
            .found = keep_out.kind,
            .expected = all,
            .remedy = "use one of them, or add  [shared_space." + keep_out.kind + "]  to a rule file of your own"});

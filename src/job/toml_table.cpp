@@ -80,7 +80,7 @@ std::string TomlTable::text(std::string_view key, std::string standard) {
   const toml::node* node = take(key);
   if (!node) return standard;
   if (auto value = node->value_exact<std::string>()) return *value;
-  error(key, "text expected", shown(*node), "text in quotes");
+  error(key, "a text is expected", shown(*node), "text in quotes");
   return standard;
 }
 
@@ -89,7 +89,7 @@ std::string TomlTable::choice(std::string_view key, const std::vector<std::strin
   if (value == standard || std::find(allowed.begin(), allowed.end(), value) != allowed.end()) return value;
   std::string list;
   for (const auto& word : allowed) list += (list.empty() ? "\"" : ", \"") + word + "\"";
-  error(key, "not one of the allowed values", value, list);
+  error(key, "this is not one of the allowed values", value, list);
   return standard;
 }
 
@@ -98,7 +98,7 @@ double TomlTable::number(std::string_view key, double standard, double least, do
   if (!node) return standard;
   auto value = node->is_number() ? node->value<double>() : std::nullopt;
   if (value && *value >= least && *value <= most) return *value;
-  error(key, "number out of range", shown(*node), short_number(least, 6) + " to " + short_number(most, 6));
+  error(key, "the number is out of range", shown(*node), short_number(least, 6) + " to " + short_number(most, 6));
   return standard;
 }
 
@@ -107,7 +107,8 @@ int TomlTable::whole(std::string_view key, int standard, int least, int most) {
   if (!node) return standard;
   auto value = node->value_exact<std::int64_t>();
   if (value && *value >= least && *value <= most) return static_cast<int>(*value);
-  error(key, "whole number out of range", shown(*node), std::to_string(least) + " to " + std::to_string(most));
+  error(key, "a whole number within the range is expected", shown(*node),
+        std::to_string(least) + " to " + std::to_string(most));
   return standard;
 }
 
@@ -153,7 +154,7 @@ std::optional<bool> TomlTable::yes_no(std::string_view key) {
   const toml::node* node = take(key);
   if (!node) return std::nullopt;
   auto value = node->value_exact<bool>();
-  if (!value) error(key, "true or false expected", shown(*node), "true or false");
+  if (!value) error(key, "true or false is expected", shown(*node), "true or false");
   return value;
 }
 
@@ -165,7 +166,7 @@ std::optional<Mm> TomlTable::length(std::string_view key) {
   if (!mm)
     error(key, "a length with its unit is expected", shown(*node), "such as \"0.1 mm\" or \"4 mil\"");
   else if (!(mm->v >= 0 && mm->v <= kFarthest))
-    error(key, "a size is out of range", shown(*node), "0 to 10 m");
+    error(key, "the length is out of range", shown(*node), "0 to 10 m");
   return mm;
 }
 
@@ -194,11 +195,11 @@ std::optional<Point> TomlTable::point_of(const toml::node& node, std::string_vie
     if (x_mm && y_mm) {
       const Point p{x_mm->v, y_mm->v};
       if (std::abs(p.x) <= kFarthest && std::abs(p.y) <= kFarthest) return p;
-      error(key, "a point is out of range", shown(node), "within 10 m");
+      error(key, "the point is out of range", shown(node), "coordinates up to 10 m");
       return std::nullopt;
     }
   }
-  error(key, "a point with units is expected", shown(node), "such as [\"10 mm\", \"20 mm\"]");
+  error(key, "a point with the units of its coordinates is expected", shown(node), "such as [\"10 mm\", \"20 mm\"]");
   return std::nullopt;
 }
 

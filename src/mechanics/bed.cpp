@@ -36,9 +36,7 @@ Microstrain strain_limit(const BedInputs& in) {
   return in.job.mechanics.strain_limit.value_or(in.rules.mechanics.strain_limit);
 }
 bool is_sensitive(const Component& c) {
-  const std::string& name = c.name;
-  return c.area_array ||
-         (c.features.size() == 2 && name.size() > 1 && name[0] == 'C' && name[1] >= '0' && name[1] <= '9');
+  return c.area_array || (c.features.size() == 2 && reference_letters(c.name) == "C");
 }
 MPa vacuum_of(const BedInputs& in) {
   return in.kit ? MPa{in.kit->vacuum.v * kBarMPa * in.rules.mechanics.vacuum_share} : MPa{};
@@ -226,8 +224,13 @@ void BedModel::add_gauge(ComponentId component, BoardPoint corner, const Triangl
   gauge.component = component;
   gauge.at = corner;
   Microstrain limit = strain_limit(in_);
-  if (const auto own = in_.job.mechanics.part_limits.find(c.name); own != in_.job.mechanics.part_limits.end())
-    limit = own->second;
+  // A plain name means the part on every board of a panel; one with its place, the part on that board alone.
+  const auto& limits = in_.job.mechanics.part_limits;
+  const auto here = limits.find(c.name), everywhere = limits.find(c.name.plain());
+  if (here != limits.end())
+    limit = here->second;
+  else if (everywhere != limits.end())
+    limit = everywhere->second;
   gauge.limit = 1e-6 * limit.v;
   gauge.triangles = cells.around(corner, in_.rules.mechanics.gauge.v / 2);
   double sum = 0;
@@ -541,31 +544,40 @@ std::vector<PartStrain> strained_parts(const BedInputs& in, const WorstCorners& 
   return out;
 }
 
+Place of_mechanics(const BedInputs& in) {
+  return {in.job.file, 0, 0, "mechanics"};
+}
+
+/// Says that nothing holds the board against the probes that push this side.
+void tell_not_held(const BedInputs& in, Side pushed, Mechanics& out, Diagnostics& diagnostics) {
+  const char* side = to_string(other(pushed));
+  out.not_held = true;
+  out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
+  diagnostics.warn(
+      {.code = "mechanics-not-held",
+       .at = of_mechanics(in),
+       .message = "nothing holds the board down against its probes: there is no free place for a push finger on the " +
+                  std::string(side) + " side",
+       .found = std::to_string(in.option.probes.size()) + " probes",
+       .remedy = "place push fingers by hand with  [[support]], if need be on parts that can bear them, or use a "
+                 "vacuum box"});
+}
+
 /// Every state on these supports.
 Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagnostics& diagnostics) {
-  const Place place{in.job.file, 0, 0, "mechanics"};
   Mechanics out;
   out.limit = strain_limit(in);
   out.supports = std::move(supports);
   if (const auto pushed = not_held(in, out.supports)) {
-    const char* side = to_string(other(*pushed));
-    out.not_held = true;
-    out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
-    diagnostics.warn(
-        {.code = "mechanics-not-held",
-         .at = place,
-         .message = "the board is not held down against its probes: no free place for a push finger on the " +
-                    std::string(side) + " side",
-         .found = std::to_string(in.option.probes.size()) + " probes",
-         .remedy = "place fingers by hand with  [[support]], on parts that bear them if need be, or use a vacuum box"});
+    tell_not_held(in, *pushed, out, diagnostics);
     return out;
   }
   const BedModel model(in, out.supports, in.rules.mechanics.mesh, true);
   if (!model.ok()) {
-    out.why_not = "no mesh could be laid over the board's outline";
+    out.why_not = "the board's outline could not be meshed";
     diagnostics.warn({.code = "mechanics-no-mesh",
-                      .at = place,
-                      .message = "how the board bends is not worked out: no mesh could be laid over its outline",
+                      .at = of_mechanics(in),
+                      .message = "the bending of the board was not worked out: its outline could not be meshed",
                       .found = in.board.outline.outer.size() < 3
                                    ? "no outline"
                                    : "outline of " + std::to_string(in.board.outline.outer.size()) + " points"});
@@ -575,11 +587,11 @@ Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagno
   out.stiffness = model.stiffness();
   out.mesh = model.press().plate().mesh();
   if (!out.mesh.complete)
-    diagnostics.warn(
-        {.code = "mechanics-coarse",
-         .at = place,
-         .message = "the board's outline is so fine that its mesh is coarse in places; strains there are too low",
-         .found = std::to_string(out.mesh.nodes.size()) + " nodes"});
+    diagnostics.warn({.code = "mechanics-coarse",
+                      .at = of_mechanics(in),
+                      .message = "the board's outline has so much fine detail that its mesh is coarse in places; the "
+                                 "strains given there are too low",
+                      .found = std::to_string(out.mesh.nodes.size()) + " nodes"});
   const std::vector<char> all(out.supports.size(), 1);
   WorstCorners worst;
   for (const Stage& stage : stages_of(in)) {
@@ -648,10 +660,12 @@ std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& me
     const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[lost].probe_class];
     const Mm least = state->least_travel[lost], most = state->most_travel[lost];
     if (least < probe_class.least_travel)
-      out.emplace_back(lost, "has a travel of " + short_number(least.v, 2) + " mm where the board bends, needs " +
+      out.emplace_back(lost, "has only " + short_number(least.v, 2) +
+                                 " mm of travel where the board bends, but needs " +
                                  short_number(probe_class.least_travel.v, 2) + " mm");
     else
-      out.emplace_back(lost, "is pressed in by " + short_number(most.v, 2) + " mm where the board bends, at most " +
+      out.emplace_back(lost, "is pressed in by " + short_number(most.v, 2) +
+                                 " mm where the board bends, but bears at most " +
                                  short_number(probe_class.most_travel.v, 2) + " mm");
   }
   return out;

@@ -78,106 +78,152 @@ std::uint32_t line_naming(std::string_view text, const std::string& file) {
   return 0;
 }
 
-void read_sources(Run& run, const fs::path& base, std::string_view text) {
-  Job& job = run.job;
-  Sources& s = run.sources;
-  std::vector<Task> tasks;
-  auto add = [&](const std::string& file, std::function<void(const std::string&, Diagnostics&)> read) {
-    tasks.push_back({file, std::move(read), {}, {}});
-  };
-  s.gerbers.resize(job.inputs.gerbers.size());
-  s.drills.resize(job.inputs.drills.size());
-  s.placements.resize(job.inputs.placement_files.size());
-  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i) {
-    const LayerRole role = job.inputs.gerbers[i].role;
-    const bool outline = job.inputs.gerbers[i].file == job.inputs.outline_file;
-    if (role == LayerRole::ignore || role == LayerRole::silk_top || role == LayerRole::silk_bottom ||
-        (role == LayerRole::drawing && !outline))
+/// Reads every file that a job names, side by side.
+class SourceReader {
+ public:
+  SourceReader(Run& run, const fs::path& base, std::string_view job_text)
+      : run_(run), inputs_(run.job.inputs), sources_(run.sources), base_(base), job_text_(job_text) {}
+  void run() {
+    // In this order the inputs stand in every plan.
+    layers();
+    drills();
+    placements();
+    nets();
+    parts();
+    bench();
+    read();
+    if (!inputs_.idf_board.empty() && !run_.diagnostics.failed())
+      sources_.idf =
+          formats::read_idf(idf_board_, inputs_.idf_board, idf_library_, inputs_.idf_library, run_.diagnostics);
+  }
+
+ private:
+  using Reads = std::function<void(const std::string& bytes, Diagnostics& diagnostics)>;
+  /// Adds a task where the job names a file.
+  void add(const std::string& file, Reads read) {
+    if (!file.empty()) tasks_.push_back({file, std::move(read), {}, {}});
+  }
+  void layers();
+  void drills();
+  void placements();
+  void nets();
+  void parts();
+  void bench();
+  void read();
+
+  Run& run_;
+  const JobInputs& inputs_;
+  Sources& sources_;
+  const fs::path& base_;
+  std::string_view job_text_;
+  std::string idf_board_, idf_library_;
+  std::vector<Task> tasks_;
+};
+
+void SourceReader::layers() {
+  sources_.gerbers.resize(inputs_.gerbers.size());
+  for (std::size_t i = 0; i < inputs_.gerbers.size(); ++i) {
+    const GerberInput& layer = inputs_.gerbers[i];
+    const bool outline = layer.file == inputs_.outline_file;
+    if (layer.role == LayerRole::ignore || layer.role == LayerRole::silk_top || layer.role == LayerRole::silk_bottom ||
+        (layer.role == LayerRole::drawing && !outline))
       continue;
-    add(job.inputs.gerbers[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+    add(layer.file, [this, &layer, i](const std::string& bytes, Diagnostics& diagnostics) {
       std::optional<formats::GerberUnit> unit;
-      if (!job.inputs.gerbers[i].unit.empty())
-        unit = job.inputs.gerbers[i].unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
-      s.gerbers[i] = formats::read_gerber(b, job.inputs.gerbers[i].file, d, unit);
+      if (!layer.unit.empty()) unit = layer.unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
+      sources_.gerbers[i] = formats::read_gerber(bytes, layer.file, diagnostics, unit);
     });
   }
-  for (std::size_t i = 0; i < job.inputs.drills.size(); ++i)
-    add(job.inputs.drills[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
+}
+
+void SourceReader::drills() {
+  sources_.drills.resize(inputs_.drills.size());
+  for (std::size_t i = 0; i < inputs_.drills.size(); ++i)
+    add(inputs_.drills[i].file, [this, i](const std::string& bytes, Diagnostics& diagnostics) {
+      const DrillInput& drill = inputs_.drills[i];
       Diagnostics own;
-      s.drills[i] = formats::read_drill(b, job.inputs.drills[i].file, own);
-      for (const Finding& f : own.all())
+      sources_.drills[i] = formats::read_drill(bytes, drill.file, own);
+      for (const Finding& finding : own.all())
         // A diameter that the job supplies is not missing.
-        if (!(f.code == "drill-no-diameter" && !job.inputs.drills[i].tools.empty())) d.add(f);
+        if (!(finding.code == "drill-no-diameter" && !drill.tools.empty())) diagnostics.add(finding);
     });
-  for (std::size_t i = 0; i < job.inputs.placement_files.size(); ++i)
-    add(job.inputs.placement_files[i], [&s, &job, i](const std::string& b, Diagnostics& d) {
-      s.placements[i] = formats::read_placement(b, job.inputs.placement_files[i], d);
+}
+
+void SourceReader::placements() {
+  sources_.placements.resize(inputs_.placement_files.size());
+  for (std::size_t i = 0; i < inputs_.placement_files.size(); ++i)
+    add(inputs_.placement_files[i], [this, i](const std::string& bytes, Diagnostics& diagnostics) {
+      sources_.placements[i] = formats::read_placement(bytes, inputs_.placement_files[i], diagnostics);
     });
-  if (!job.inputs.netlist_file.empty())
-    add(job.inputs.netlist_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      std::optional<formats::NetlistUnit> unit;
-      if (!job.inputs.netlist_unit.empty())
-        unit = job.inputs.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
-      s.netlist = formats::read_netlist(b, job.inputs.netlist_file, unit, d);
+}
+
+void SourceReader::nets() {
+  add(inputs_.netlist_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+    std::optional<formats::NetlistUnit> unit;
+    if (!inputs_.netlist_unit.empty())
+      unit = inputs_.netlist_unit == "0.001 mm" ? formats::NetlistUnit::mm_001 : formats::NetlistUnit::inch_0001;
+    sources_.netlist = formats::read_netlist(bytes, inputs_.netlist_file, unit, diagnostics);
+  });
+  add(inputs_.cad_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+    if (formats::looks_like_ipc2581(bytes))
+      sources_.cad =
+          formats::read_ipc2581(bytes, inputs_.cad_file, {inputs_.cad_step, inputs_.cad_variant}, diagnostics);
+    else
+      diagnostics.error({.code = "ipc2581-root",
+                         .at = {inputs_.cad_file, 1, 0, {}},
+                         .message = "the file is not IPC-2581",
+                         .expected = "an XML file whose root is IPC-2581",
+                         .remedy = "name the right file"});
+  });
+}
+
+void SourceReader::parts() {
+  add(inputs_.bom_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+    sources_.bom = formats::read_bom(bytes, inputs_.bom_file, diagnostics);
+  });
+  sources_.bsdl.resize(inputs_.bsdl.size());
+  for (std::size_t i = 0; i < inputs_.bsdl.size(); ++i)
+    add(inputs_.bsdl[i].file, [this, i](const std::string& bytes, Diagnostics& diagnostics) {
+      sources_.bsdl[i] = formats::read_bsdl(bytes, inputs_.bsdl[i].file, diagnostics);
     });
-  if (!job.inputs.cad_file.empty())
-    add(job.inputs.cad_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      if (formats::looks_like_ipc2581(b))
-        s.cad = formats::read_ipc2581(b, job.inputs.cad_file, {job.inputs.cad_step, job.inputs.cad_variant}, d);
-      else
-        d.error({.code = "ipc2581-root",
-                 .at = {job.inputs.cad_file, 1, 0, {}},
-                 .message = "the file is not IPC-2581",
-                 .expected = "an XML file whose root is IPC-2581",
-                 .remedy = "name the right file"});
+  // The library and the board are read together, once both are there.
+  add(inputs_.idf_board, [this](const std::string& bytes, Diagnostics&) { idf_board_ = bytes; });
+  add(inputs_.idf_library, [this](const std::string& bytes, Diagnostics&) { idf_library_ = bytes; });
+  add(inputs_.heights_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+    sources_.heights = formats::read_heights(bytes, inputs_.heights_file, diagnostics);
+  });
+}
+
+void SourceReader::bench() {
+  if (inputs_.netlist_file.empty())
+    add(inputs_.pads_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+      sources_.pads = formats::read_pad_list(bytes, inputs_.pads_file, diagnostics);
     });
-  if (!job.inputs.bom_file.empty())
-    add(job.inputs.bom_file,
-        [&s, &job](const std::string& b, Diagnostics& d) { s.bom = formats::read_bom(b, job.inputs.bom_file, d); });
-  s.bsdl.resize(job.inputs.bsdl.size());
-  for (std::size_t i = 0; i < job.inputs.bsdl.size(); ++i)
-    add(job.inputs.bsdl[i].file, [&s, &job, i](const std::string& b, Diagnostics& d) {
-      s.bsdl[i] = formats::read_bsdl(b, job.inputs.bsdl[i].file, d);
-    });
-  std::string idf_board, idf_library;
-  if (!job.inputs.idf_board.empty())
-    add(job.inputs.idf_board, [&idf_board](const std::string& b, Diagnostics&) { idf_board = b; });
-  if (!job.inputs.idf_library.empty())
-    add(job.inputs.idf_library, [&idf_library](const std::string& b, Diagnostics&) { idf_library = b; });
-  if (!job.inputs.heights_file.empty())
-    add(job.inputs.heights_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.heights = formats::read_heights(b, job.inputs.heights_file, d);
-    });
-  if (!job.inputs.pads_file.empty() && job.inputs.netlist_file.empty())
-    add(job.inputs.pads_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.pads = formats::read_pad_list(b, job.inputs.pads_file, d);
-    });
-  if (!job.inputs.references_file.empty())
-    add(job.inputs.references_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.references = formats::read_references(b, job.inputs.references_file, d);
-    });
-  if (!job.inputs.continuity_file.empty())
-    add(job.inputs.continuity_file, [&s, &job](const std::string& b, Diagnostics& d) {
-      s.continuity = formats::read_continuity(b, job.inputs.continuity_file, d);
-    });
-  std::vector<std::string> hashes(tasks.size());
+  add(inputs_.references_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+    sources_.references = formats::read_references(bytes, inputs_.references_file, diagnostics);
+  });
+  add(inputs_.continuity_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
+    sources_.continuity = formats::read_continuity(bytes, inputs_.continuity_file, diagnostics);
+  });
+}
+
+void SourceReader::read() {
+  std::vector<std::string> hashes(tasks_.size());
   parallel_for(
-      tasks.size(),
+      tasks_.size(),
       [&](std::size_t i) {
-        Task& t = tasks[i];
-        if (auto bytes =
-                read_file(base / t.file, t.file, t.diagnostics, {job.file, line_naming(text, t.file), 0, {}})) {
+        Task& task = tasks_[i];
+        const Place named{run_.job.file, line_naming(job_text_, task.file), 0, {}};
+        if (auto bytes = read_file(base_ / task.file, task.file, task.diagnostics, named)) {
           hashes[i] = sha256(*bytes);
-          t.read(*bytes, t.diagnostics);
+          task.read(*bytes, task.diagnostics);
         }
       },
       1);
-  for (std::size_t i = 0; i < tasks.size(); ++i) {
-    run.diagnostics.merge(tasks[i].diagnostics);
-    run.inputs.push_back({tasks[i].file, hashes[i]});
+  for (std::size_t i = 0; i < tasks_.size(); ++i) {
+    run_.diagnostics.merge(tasks_[i].diagnostics);
+    run_.inputs.push_back({tasks_[i].file, hashes[i]});
   }
-  if (!job.inputs.idf_board.empty() && !run.diagnostics.failed())
-    s.idf = formats::read_idf(idf_board, job.inputs.idf_board, idf_library, job.inputs.idf_library, run.diagnostics);
 }
 
 void keep_classes(Run& run) {
@@ -196,6 +242,16 @@ void keep_classes(Run& run) {
                                                c.name) == run.job.fixture.classes.end();
                             }),
              list.end());
+}
+
+/// The style's plates say how far the probe plate stands at work, and its cutter how wide a pocket is at least: every
+/// check of access follows them.
+Rules combined(const Rules& rule_set, const Style& style) {
+  Rules rules = rule_set;
+  for (const StylePlate& plate : style.plates)
+    if (plate.kind == PlateKind::probe && plate.lower) rules.plate_distance = plate.at_work;
+  rules.pocket_clearance = std::max(rules.pocket_clearance, style.cutter / 2);
+  return rules;
 }
 
 std::string identity(const Run& run) {
@@ -234,10 +290,10 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   if (run.job.name.empty()) run.job.name = path.stem().string();
   run.inputs.push_back({path.filename().string(), sha256(text)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.fixture.catalogue, base, run, read_catalogue);
-  run.rules = shop_file<Rules>("rules", run.job.fixture.rules, base, run,
-                               [&](std::string_view rules, const std::string& file, Diagnostics& d) {
-                                 return read_rules(rules, file, d, text, job_file);
-                               });
+  run.rule_set = shop_file<Rules>("rules", run.job.fixture.rules, base, run,
+                                  [&](std::string_view rules, const std::string& file, Diagnostics& d) {
+                                    return read_rules(rules, file, d, text, job_file);
+                                  });
   for (const std::string& change : run.job.fixture.rule_changes)
     run.diagnostics.note({.code = "rule-changed",
                           .at = {job_file, 0, 0, "rule_changes"},
@@ -248,14 +304,11 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   run.prices = shop_file<Prices>("prices", run.job.fixture.prices, base, run, read_prices);
   if (!run.job.fixture.kit.empty()) read_kit_files(run, base);
   run.job.one_bed = run.kit && !run.kit->upper_bed;
-  // The style's plates say how far the probe plate stands at work: every check of access follows it.
-  for (const StylePlate& p : run.style.plates)
-    if (p.kind == PlateKind::probe && p.lower) run.rules.plate_distance = p.at_work;
-  run.rules.pocket_clearance = std::max(run.rules.pocket_clearance, Mm{run.style.cutter.v / 2});
+  run.rules = combined(run.rule_set, run.style);
   keep_classes(run);
   if (!run.diagnostics.failed()) check_together(run.job, run.catalogue, run.rules, run.diagnostics);
   if (run.diagnostics.failed()) return;
-  read_sources(run, base, text);
+  SourceReader(run, base, text).run();
   if (run.diagnostics.failed()) return;
   unfold(run.job, run.sources, run.diagnostics);
   if (!run.diagnostics.failed()) assemble_board(run, stage);
@@ -279,6 +332,7 @@ void understand(Run& run) {
   if (run.job.wants.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
+  check_part_limits(run.board, run.job, run.diagnostics);
   run.needs = needs_in_panel(run.needs, run.board);
 }
 

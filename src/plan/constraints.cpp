@@ -107,7 +107,7 @@ class Wishes {
       const Feature& feature = in_.board.features[atom(id).feature];
       if (!feature.component) continue;
       const PartName& name = in_.board.components[feature.component].name;
-      if (name == component || name.plain() == component) there.push_back(id);
+      if (name.plain() == component) there.push_back(id);
     }
     const int row = want(Wish::Kind::kelvin_end, demand, component, 1, cents(in_.rules.cost.kelvin_end.v));
     for (const CandidateId id : there) covers_[id].push_back({row, 1});
@@ -400,9 +400,9 @@ class BedLimits {
   std::string where(const Square& square) const {
     const auto& [side, i, j] = square;
     const double half = in_.rules.area_side.v / 2;
-    return " in the square of " + short_number(in_.rules.area_side.v, 1) + " mm about (" +
+    return " in the " + short_number(in_.rules.area_side.v, 1) + " mm square around (" +
            short_number(static_cast<double>(i + 1) * half, 1) + ", " +
-           short_number(static_cast<double>(j + 1) * half, 1) + "), " + to_string(side);
+           short_number(static_cast<double>(j + 1) * half, 1) + ") on the " + to_string(side) + " side";
   }
 
   void areas() {

@@ -87,12 +87,13 @@ class Rivals {
     rival.cheaper = Cents{price(id) - price(best)};
     const int others = say_what_stands_in_the_way(rival, id, best);
     if (others > 1)
-      rival.why += ", and " + std::to_string(others - 1) + (others == 2 ? " other" : " others") + " in its way";
+      rival.why += others == 2 ? ", and 1 other probe is in the way"
+                               : ", and " + std::to_string(others - 1) + " other probes are in the way";
     if (others == 0) {
       rival.why = limit_in_the_way(id, best);
       if (rival.why.empty()) rival.why = served_less(id, best);
       if (rival.why.empty())
-        rival.why = proven_ ? "it costs as much in the whole plan" : "the search was stopped before it was weighed";
+        rival.why = proven_ ? "the whole plan would cost the same" : "the search stopped before it was compared";
     }
     return rival;
   }
@@ -107,7 +108,7 @@ class Rivals {
       if (rival.against) continue;
       const Candidate& other = model_.candidates[other_id];
       if (other.mate) {
-        rival.why = "the mating connector at " + state_.job.decisions.mates[other.mate].component + " stands there";
+        rival.why = "the mating connector at " + state_.job.decisions.mates[other.mate].component + " is in the way";
         continue;
       }
       rival.against = probe_of_[other_id];
@@ -123,14 +124,14 @@ class Rivals {
     rival.needed = Mm{millimetres(
         least_distance_nm(state_.catalogue, state_.rules, best.probe_class, a->head, other.probe_class, b->head))};
     if (a->feature == b->feature && a->side != b->side) {
-      rival.why = "the two would meet in one hole";
+      rival.why = "the two probes would meet inside one hole";
       rival.needed = Mm{};
       return;
     }
     const bool far_enough = rival.distance >= rival.needed;
     if (a->need == b->need && need_a.apart.v > 0 && far_enough) {
       rival.needed = need_a.apart;
-      rival.why = "probes of one need stand apart";
+      rival.why = "the probes of this net must stand farther apart";
       return;
     }
     const Mm air = state_.rules.air(Volts{std::abs((need_a.volts - need_b.volts).v)});
@@ -138,10 +139,10 @@ class Rivals {
       const Mm one = state_.catalogue.classes[best.probe_class].receptacle_diameter,
                two = state_.catalogue.classes[other.probe_class].receptacle_diameter;
       rival.needed = (one + two) / 2 + air;
-      rival.why = "the voltages of the two nets ask for air";
+      rival.why = "the voltages of the two nets require more air between them";
       return;
     }
-    rival.why = "too near";
+    rival.why = "the two probes would stand too close together";
   }
 
   /// The limit that leaves no room for the rival in place of the chosen one; empty if none does.
@@ -157,11 +158,11 @@ class Rivals {
   [[nodiscard]] std::string served_less(CandidateId id, CandidateId best) const {
     for (const selection::Part& part : problem_.covers[id.index()]) {
       if (part.amount <= amount_of(problem_.covers[best.index()], part.row)) continue;
-      if (index(part.row) >= model_.wishes.size()) return "the lock";
+      if (index(part.row) >= model_.wishes.size()) return "a lock asks for the chosen target";
       return served_less(model_.wishes[index(part.row)]);
     }
     for (const selection::Part& part : problem_.covers[best.index()])
-      if (part.amount < 0) return "no ground probe near it";
+      if (part.amount < 0) return "it has no ground probe near it";
     return {};
   }
   [[nodiscard]] static std::string served_less(const Wish& wish) {
@@ -169,8 +170,8 @@ class Rivals {
       case Wish::Kind::demand: return "it serves the need with fewer tips";
       case Wish::Kind::amperes: return "it carries less current";
       case Wish::Kind::kelvin_end: return "it is not on a pad of " + wish.of;
-      case Wish::Kind::spread: return "it leaves the part of the net about " + wish.of + " without a probe";
-      case Wish::Kind::clock_return: return "the clock at " + wish.of + " wants its ground near";
+      case Wish::Kind::spread: return "it leaves the part of the net around " + wish.of + " without a probe";
+      case Wish::Kind::clock_return: return "the clock at " + wish.of + " needs a ground probe near it";
     }
     return {};
   }
@@ -268,7 +269,7 @@ class Remedies {
     const Cents extra{selection::cost_of(problem_, forced.best.columns) - (before_ - price_of_lack(id).v)};
     const std::string lost = what_is_lost(now), taken = what_is_taken(id, forced.best.columns);
     out_.push_back({need_of(id), extra,
-                    "make " + net_of(id) + " mandatory or of higher importance: it takes " +
+                    "make " + net_of(id) + " mandatory or raise its importance; it would take " +
                         (taken.empty() ? "a mating connector" : taken) + (lost.empty() ? "" : "; " + lost)});
   }
 
@@ -277,7 +278,7 @@ class Remedies {
     for (const DemandId id : model_.demands.ids()) {
       const std::int64_t before = std::max<std::int64_t>(0, left_[id.index()]);
       if (now[id.index()] > before)
-        lost += (lost.empty() ? "" : ", ") + net_of(id) + " loses " + std::to_string(now[id.index()] - before);
+        lost += (lost.empty() ? "" : ", ") + net_of(id) + " would lose " + std::to_string(now[id.index()] - before);
     }
     return lost;
   }
@@ -307,12 +308,12 @@ class Remedies {
           for (const selection::Part& part : problem_.covers[index(other)])
             if (part.row == demand.number()) {
               const Lock& lock = edited_.locks[lock_demand.lock];
-              return "give up the lock " + lock.net + " on " + lock.target;
+              return "remove the lock of " + lock.net + " on " + lock.target;
             }
     }
     if (!plan_.tight.empty()) return "raise the limit: " + plan_.tight[0];
-    return "ask for fewer probes: its targets do not hold " + std::to_string(problem_.wants[demand.index()].wanted) +
-           " at once";
+    return "ask for fewer probes, because its targets cannot hold " +
+           std::to_string(problem_.wants[demand.index()].wanted) + " at once";
   }
 
   const PlannerState& state_;

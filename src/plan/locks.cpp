@@ -20,9 +20,8 @@ bool banned_by(const Ban& ban, const Board& board, const Feature& feature, Side 
   if (!fits(ban.net, board.nets[feature.net].name) || !fits(ban.target, feature.name)) return false;
   if (!ban.side) return true;
   // A name with the place before it speaks of the panel's sides, a plain one of those of the board itself.
-  const bool full_name = !ban.target.empty() && !feature.name.place().empty() &&
-                         glob_match(ban.target, feature.name.text()) && !glob_match(ban.target, feature.name.plain());
-  return *ban.side == (full_name ? side : board.own_side(feature, side));
+  const bool by_plain = fits(ban.net, board.nets[feature.net].name.plain()) && fits(ban.target, feature.name.plain());
+  return *ban.side == (by_plain ? board.own_side(feature, side) : side);
 }
 
 bool is_target(const Lock& lock, const Feature& feature) {
@@ -146,7 +145,7 @@ std::string lock_text(const PlannerState& state, const Lock& lock, PlaceId place
 std::optional<std::string> why_none(const PlannerState& state, const BedPlan& bed, const Lock& lock, PlaceId place) {
   const Board& board = state.board;
   const Access& access = state.access;
-  std::string why = "no target of this name is exposed";
+  std::string why = "no exposed target has this name";
   bool found = false;
   for (const TargetId id : access.targets.ids()) {
     const Target& target = access.targets[id];
@@ -166,7 +165,8 @@ std::optional<std::string> why_none(const PlannerState& state, const BedPlan& be
         why = class_name + ": " + sentence(verdict.shortfalls[0], board, state.job);
       found = true;
     }
-    if (!found) why = std::string("it is exposed on the ") + to_string(board.own_side(feature, target.side)) + " only";
+    if (!found)
+      why = std::string("it is exposed on the ") + to_string(board.own_side(feature, target.side)) + " side only";
   }
   return why;
 }
@@ -262,12 +262,13 @@ void report_locks(const PlannerState& state, const BedPlan& bed, const Edited& e
       continue;
     }
     const Lock& lock = edited.locks[demand.lock];
-    const std::string why =
-        why_none(state, bed, lock, demand.place)
-            .value_or("it is open, but a hole that the fixture has, the stage or the allowed sides exclude it");
+    const std::string why = why_none(state, bed, lock, demand.place)
+                                .value_or(
+                                    "the target is open, but an existing hole of the fixture, the stage of the press "
+                                    "or the allowed sides rule it out");
     diagnostics.error({.code = "lock-not-kept",
                        .at = lock.place,
-                       .message = "a lock cannot be kept",
+                       .message = "this lock cannot be kept",
                        .found = lock_text(state, lock, demand.place) + ": " + why,
                        .remedy = "remove or change the lock"});
   }
@@ -281,9 +282,9 @@ void report_locks(const PlannerState& state, const BedPlan& bed, const Edited& e
   if (set.size() == 1) text += ":  a limit leaves no room for it";
   diagnostics.error({.code = "lock-not-kept",
                      .at = edited.locks[edited.lock_demands[missed[0]].lock].place,
-                     .message = "locks cannot be kept together; the smallest set in conflict is",
+                     .message = "not all locks can be kept; this is the smallest set of them in conflict",
                      .found = text,
-                     .remedy = "remove or change one of them"});
+                     .remedy = "remove or change one of these locks"});
 }
 
 }  // namespace teasel::planning

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "planner_state.h"
+#include "teasel/words.h"
 
 namespace teasel::planning {
 
@@ -46,6 +47,9 @@ namespace {
 std::string money(Cents amount) {
   return short_number(amount.units(), 2);
 }
+std::string nets(int count) {
+  return plural(static_cast<std::size_t>(count), "net", "nets");
+}
 std::string rejects(double per_thousand) {
   return per_thousand < 0.01 ? "less than 0.01" : short_number(per_thousand, 2);
 }
@@ -67,9 +71,9 @@ void compare_options(const PlannerState& state, PlanResult& result) {
     }
   const OptionResult& chosen = list[result.chosen];
   std::string& text = result.recommendation;
-  text = "Build " + chosen.option.name() + ": " + std::to_string(chosen.probes.size()) + " probes, serve " +
-         std::to_string(met(chosen)) + " nets in full, with " + rejects(chosen.false_rejects) +
-         " false rejects expected in a thousand good boards";
+  text = "Build " + chosen.option.name() + ": " + plural(chosen.probes.size(), "probe", "probes") + " for " +
+         nets(met(chosen)) + " in full, and " + rejects(chosen.false_rejects) +
+         " false rejects expected in a thousand good boards.";
   // The nearest alternative that serves more, and the nearest that costs less.
   const OptionResult *more = nullptr, *less = nullptr;
   for (std::size_t i = 0; i < list.size(); ++i) {
@@ -79,13 +83,18 @@ void compare_options(const PlannerState& state, PlanResult& result) {
     if (other.cost.to_build() < chosen.cost.to_build() && (!less || met(other) > met(*less))) less = &other;
   }
   if (more)
-    text += "; " + more->option.name() + " would serve " + std::to_string(met(*more) - met(chosen)) + " more, for " +
-            money(more->cost.to_build() - chosen.cost.to_build()) + " more by the rule set's weights";
-  if (less)
-    text += "; " + less->option.name() + " would lose " + std::to_string(met(chosen) - met(*less)) + ", and save " +
-            money(chosen.cost.to_build() - less->cost.to_build()) + " by the rule set's weights";
-  if (!more && !less && list.size() > 1) text += "; no other option that was compared serves more nets or costs less";
-  text += more || less ? " (weights choose among plans; what each bed costs to build stands under cost)." : ".";
+    text += " With " + more->option.name() + " the plan would serve " + nets(met(*more) - met(chosen)) +
+            " more, and cost " + money(more->cost.to_build() - chosen.cost.to_build()) +
+            " more by the weights of the rule set.";
+  if (less) {
+    const int fewer = met(chosen) - met(*less);
+    text += " With " + less->option.name() + " it would serve " +
+            (fewer > 0 ? nets(fewer) + " fewer" : "as many nets") + ", and save " +
+            money(chosen.cost.to_build() - less->cost.to_build()) + " by the weights of the rule set.";
+  }
+  if (!more && !less && list.size() > 1) text += " No other option that was compared serves more nets or costs less.";
+  if (more || less)
+    text += " These weights only choose among plans; what each bed costs to build is listed under cost.";
 }
 
 }  // namespace teasel::planning

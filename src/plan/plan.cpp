@@ -143,17 +143,22 @@ class Filling {
 
  private:
   void add_mate(const Candidate& candidate, Cents price) {
-    PlacedMate mate;
-    mate.name = "M" + std::to_string(result_.mates.size() + 1);
-    mate.mate = candidate.mate;
-    mate.price = candidate.price;
+    // Where boards are probed alike, one candidate stands for the connectors of all of them.
+    std::map<PlaceId, PlacedMate> by_place;
     for (const Atom& pin : model_.atoms_of(candidate)) {
+      PlacedMate& mate = by_place[state_.board.features[pin.feature].panel_place];
       mate.features.push_back(pin.feature);
       mate.needs.push_back(pin.need);
       ++result_.got[pin.need];
     }
+    for (auto& [place, mate] : by_place) {
+      const std::string board = place ? state_.board.places[place].name + "-" : std::string();
+      mate.name = board + "M" + std::to_string(++mates_on_[place]);
+      mate.mate = candidate.mate;
+      mate.price = Cents{candidate.price.v / static_cast<std::int64_t>(by_place.size())};
+      result_.mates.push_back(std::move(mate));
+    }
     result_.cost.mates += price;
-    result_.mates.push_back(std::move(mate));
   }
 
   void add_probes(const Candidate& candidate) {
@@ -212,7 +217,8 @@ class Filling {
   const selection::Problem& problem_;
   PlannedBed& out_;
   OptionResult& result_;
-  double log_good_ = 0;  ///< log of the chance that no probe rejects a good board
+  std::map<PlaceId, int> mates_on_;  ///< mates given a name, by board of a panel
+  double log_good_ = 0;              ///< log of the chance that no probe rejects a good board
 };
 
 Cents price_of_beds(Sides sides, const Rules::Cost& prices) {

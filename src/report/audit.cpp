@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <map>
 
+#include "teasel/board/by_board.h"
 #include "teasel/words.h"
 #include "text.h"
 
@@ -32,47 +33,66 @@ Table<NetId, std::vector<std::string>> probes_by_net(const Outcome& outcome) {
 }
 
 void interface_lines(std::vector<std::string>& lines, const Outcome& outcome) {
-  std::vector<std::string> usable, broken, fragments, singles, banned;
+  ByBoard usable_on, broken_on, fragments_on, singles_on, banned_on;
+  std::size_t usable = 0, broken = 0;
   for (const InterfaceReach& reach : outcome.audit.interfaces) {
     const FoundInterface& found = outcome.interfaces.found[reach.found];
     const InterfaceKind& kind = kind_of(outcome, found);
-    const std::string name = (reach.place ? outcome.board.places[reach.place].name + ":" : std::string()) + found.name;
-    if (kind.role == Role::do_not_touch)
-      banned.push_back(name + " " + std::to_string(found.nets.size()));
-    else if (found.fragment) {
+    const std::string& name = found.name;
+    if (kind.role == Role::do_not_touch) {
+      banned_on.add(reach.place, name + " " + std::to_string(found.nets.size()));
+    } else if (found.fragment) {
       std::string lines_of;
       for (const InterfaceNet& line : found.nets)
         lines_of += (lines_of.empty() ? "" : " ") + outcome.board.nets[line.net].name.plain();
-      fragments.push_back(name + " (" + lines_of + ")");
-    } else if (kind.single)
-      singles.push_back(name + " " + std::to_string(reach.lines.reached) + " of " + std::to_string(reach.lines.all));
-    else if (reach.usable)
-      usable.push_back("  " + name + " (" + to_string(found.confidence) + "): usable, " +
-                       std::to_string(reach.lines.all) + " lines reached");
-    else
-      broken.push_back("  " + name + " (" + to_string(found.confidence) + "): NOT usable, " +
-                       std::to_string(reach.lines.reached) + " of " + std::to_string(reach.lines.all) +
-                       " lines reached; lacking " + list_of(reach.lacking, 5, "; "));
+      fragments_on.add(reach.place, name + " (" + lines_of + ")");
+    } else if (kind.single) {
+      singles_on.add(reach.place,
+                     name + " " + std::to_string(reach.lines.reached) + " of " + std::to_string(reach.lines.all));
+    } else if (reach.usable) {
+      ++usable;
+      usable_on.add(reach.place, "  " + name + " (" + to_string(found.confidence) + "): usable, " +
+                                     std::to_string(reach.lines.all) + " lines reached");
+    } else {
+      ++broken;
+      broken_on.add(reach.place, "  " + name + " (" + to_string(found.confidence) + "): NOT usable, " +
+                                     std::to_string(reach.lines.reached) + " of " + std::to_string(reach.lines.all) +
+                                     " lines reached; lacking " + list_of(reach.lacking, 5, "; "));
+    }
   }
-  if (!usable.empty() || !broken.empty())
-    lines.push_back("interfaces: " + std::to_string(usable.size()) + " usable through the bed, " +
-                    std::to_string(broken.size()) + " not");
-  lines.insert(lines.end(), broken.begin(), broken.end());
-  lines.insert(lines.end(), usable.begin(), usable.end());
+  if (usable + broken > 0)
+    lines.push_back("interfaces: " + std::to_string(usable) + " usable through the bed, " + std::to_string(broken) +
+                    " not" + (outcome.board.places.size() > 1 ? ", those of all boards counted" : ""));
+  for (const ByBoard* list : {&broken_on, &usable_on})
+    for (const ByBoard::Told& told : list->told(outcome.board)) lines.push_back(told.text());
+  auto items = [&](const ByBoard& list) {
+    std::vector<std::string> texts;
+    for (const ByBoard::Told& told : list.told(outcome.board)) texts.push_back(told.text(" "));
+    return texts;
+  };
+  const std::vector<std::string> fragments = items(fragments_on), singles = items(singles_on),
+                                 banned = items(banned_on);
   if (!fragments.empty())
-    lines.push_back("single lines that look like parts of an interface, without the rest: " + list_of(fragments, 8));
-  if (!singles.empty()) lines.push_back("nets that stand alone, with a probe: " + list_of(singles, 20));
+    lines.push_back("single lines that could belong to an interface whose other lines are missing: " +
+                    list_of(fragments, 8));
+  if (!singles.empty())
+    lines.push_back("nets that stand by themselves, with the number that have a probe: " + list_of(singles, 20));
   if (!banned.empty())
-    lines.push_back("nets not to be touched by default: " + list_of(banned, 20) +
-                    "; [[need]] or [[interface]] in the job lifts it");
+    lines.push_back("nets that are left untouched by default: " + list_of(banned, 20) +
+                    "; a [[need]] or an [[interface]] in the job file overrides this");
+}
+
+/// Lines behind a small series part: which of the two nets to probe.
+void split_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   std::vector<std::string> split;
   for (const FoundInterface& found : outcome.interfaces.found)
     for (const InterfaceNet& line : found.nets)
       if (line.series && line.probe_here && line.other_side)
-        split.push_back(outcome.board.nets[line.net].name + " (not " + outcome.board.nets[line.other_side].name +
-                        "): " + line.which_side);
+        split.push_back(outcome.board.nets[line.net].name.plain() + " (not " +
+                        outcome.board.nets[line.other_side].name.plain() + "): " + line.which_side);
   if (!split.empty()) {
-    lines.push_back("lines split by a small series part, and the side to probe: " + std::to_string(split.size()));
+    lines.push_back("lines that run through a small series part, and the side of it to probe: " +
+                    std::to_string(split.size()));
     for (std::size_t i = 0; i < split.size() && i < 6; ++i) lines.push_back("  " + split[i]);
   }
 }
@@ -85,26 +105,29 @@ void scan_lines(std::vector<std::string>& lines, const Outcome& outcome) {
       devices += (devices.empty() ? "" : " -> ") +
                  outcome.board.components[outcome.scan.devices[device].component].name.plain() + " (" +
                  outcome.scan.devices[device].package + ")";
-    lines.push_back(std::string("boundary-scan chain") + (outcome.board.places.empty() ? "" : " of each board") +
+    lines.push_back(std::string("boundary-scan chain") + (outcome.board.places.size() < 2 ? "" : " of each board") +
                     ": TDI -> " + devices + " -> TDO, " + std::to_string(chain.instruction_bits) +
                     " instruction bits, " + std::to_string(chain.cells) + " cells" +
                     (chain.tck > Hertz{} ? ", TCK up to " + short_number(chain.tck / 1e6, 3) + " MHz" : "") +
                     (chain.usable() ? "" : ": BROKEN"));
     for (const std::string& text : chain.breaks) lines.push_back("  broken: " + text);
-    for (const std::string& text : chain.conditions) lines.push_back("  wants: " + text);
+    for (const std::string& text : chain.conditions) lines.push_back("  requires: " + text);
   }
   std::map<ScanCover, int> count;
   for (const ScanNet& scan : outcome.scan.nets) ++count[scan.cover];
-  lines.push_back("  nets between cells: " + std::to_string(count[ScanCover::full]) +
-                  " need no probe for opens and shorts; one level only " + std::to_string(count[ScanCover::one_level]) +
-                  ", driving pin only " + std::to_string(count[ScanCover::own_pin]) + ", driven only " +
-                  std::to_string(count[ScanCover::driven]) + ", observed only " +
-                  std::to_string(count[ScanCover::observed]) +
-                  "; pins that stay unobservable: " + std::to_string(outcome.scan.unobservable.size()));
+  lines.push_back("  nets between boundary-scan cells" +
+                  std::string(outcome.board.places.size() < 2 ? "" : " of each board") + ": " +
+                  std::to_string(count[ScanCover::full]) +
+                  " need no probe to find opens and shorts. Of the others, those driven to one level only: " +
+                  std::to_string(count[ScanCover::one_level]) +
+                  ", observed at the driving pin only: " + std::to_string(count[ScanCover::own_pin]) +
+                  ", driven but not observed: " + std::to_string(count[ScanCover::driven]) +
+                  ", observed but not driven: " + std::to_string(count[ScanCover::observed]) +
+                  ". Pins that remain unobservable: " + std::to_string(outcome.scan.unobservable.size()));
   if (outcome.probes_saved)
-    lines.push_back("  " + std::to_string(outcome.probes_saved) + " of them got no probe, as the job asks");
+    lines.push_back("  " + std::to_string(outcome.probes_saved) + " of them get no probe, as the job file asks");
   else if (count[ScanCover::full])
-    lines.push_back("  to save their probes:  [plan] boundary_scan = \"save probes\"");
+    lines.push_back("  to leave out their probes, set  [plan] boundary_scan = \"save probes\"");
 }
 
 void supply_lines(std::vector<std::string>& lines, const Outcome& outcome) {
@@ -115,35 +138,37 @@ void supply_lines(std::vector<std::string>& lines, const Outcome& outcome) {
                          (supply.wanted > Amperes{}
                               ? " (" + short_number(supply.amperes, 2) + " of " + short_number(supply.wanted, 2) + " A)"
                               : ""));
-  lines.push_back("supplies: probes carry " + short_number(outcome.audit.supply_amperes, 1) +
-                  " A by their classes, grounds " + short_number(outcome.audit.ground_amperes, 1) + " A; " +
-                  (short_of.empty() ? std::string("every supply has what is asked of it")
-                                    : "short of probes: " + list_of(short_of, 12)));
+  lines.push_back("supplies: by their classes, the probes on supplies carry " +
+                  short_number(outcome.audit.supply_amperes, 1) + " A in all and those on ground " +
+                  short_number(outcome.audit.ground_amperes, 1) + " A; " +
+                  (short_of.empty() ? std::string("every supply has enough probes")
+                                    : "too few probes on " + list_of(short_of, 12)));
   std::size_t silent = 0;
   for (const SupplyReach& supply : outcome.audit.supplies) silent += supply.wanted <= Amperes{};
   if (silent)
-    lines.push_back("  " + std::to_string(silent) +
-                    " supplies state no current: give it as  [[need]] amperes, and the probes are counted against it");
+    lines.push_back(
+        "  " + std::to_string(silent) +
+        " supplies state no current. State it with  [[need]] amperes  to have the number of their probes checked");
   if (!outcome.audit.clocks.empty()) {
     const ClockReach& farthest = outcome.audit.clocks.front();
     const PlacedProbe& probe = chosen(outcome).probes[farthest.probe];
     std::size_t far = 0;
     for (const ClockReach& each : outcome.audit.clocks) far += each.distance > outcome.table.ground_from_clock;
     lines.push_back(
-        "clocks: the farthest from a ground probe is " + probe.name + " (" + net_name(outcome, probe.need) + "), " +
+        "clocks: farthest from a ground probe lies " + probe.name + " (" + net_name(outcome, probe.need) + "), " +
         (farthest.ground ? fixed(farthest.distance, 1) + " mm from " + chosen(outcome).probes[farthest.ground].name
                          : std::string("no ground probe on its side")) +
-        "; " + std::to_string(far) + " of " + std::to_string(outcome.audit.clocks.size()) + " lie farther than " +
-        short_number(outcome.table.ground_from_clock, 1) + " mm");
+        "; " + std::to_string(far) + " of " + std::to_string(outcome.audit.clocks.size()) +
+        " clocks lie farther away than " + short_number(outcome.table.ground_from_clock, 1) + " mm");
   }
   std::vector<std::string> kelvin, without;
   for (const ComponentReach& part : outcome.audit.parts)
     if (part.kelvin_wanted)
       (part.kelvin_possible ? kelvin : without).push_back(outcome.board.components[part.component].name);
   if (!kelvin.empty() || !without.empty())
-    lines.push_back("four-wire measurements: two open targets of the bed's sides on either net of " +
+    lines.push_back("four-wire measurements: possible, with two open targets on each of the two nets, for " +
                     (kelvin.empty() ? std::string("none") : list_of(kelvin, 10)) +
-                    (without.empty() ? "" : "; not of " + list_of(without, 10)));
+                    (without.empty() ? "" : "; not possible for " + list_of(without, 10)));
 }
 }  // namespace
 
@@ -157,16 +182,17 @@ std::vector<std::string> audit_lines(const Outcome& outcome) {
                   "; components with all nets reached " + of(audit.components));
   std::size_t guarded = 0;
   for (const ComponentReach& part : audit.parts) guarded += part.guarded;
-  lines.push_back("two-pin parts measurable at both ends " + of(audit.two_poles) + ", " + std::to_string(guarded) +
-                  " of them by themselves or with a point to guard at");
-  lines.push_back("wanted nets with an open target (spacing left aside): from the bottom " + of(audit.bottom) +
-                  ", from the top " + of(audit.top) + ", from either " + of(audit.either) + "; only from the bottom " +
-                  std::to_string(audit.from_bottom_only) + ", only from the top " +
+  lines.push_back("two-pin parts with a probe at both ends " + of(audit.two_poles) + ", " + std::to_string(guarded) +
+                  " of them without a parallel path, or with a point at which it can be guarded");
+  lines.push_back("wanted nets with an open target (spacing to other probes not considered): from the bottom " +
+                  of(audit.bottom) + ", from the top " + of(audit.top) + ", from either " + of(audit.either) +
+                  "; only from the bottom " + std::to_string(audit.from_bottom_only) + ", only from the top " +
                   std::to_string(audit.from_top_only));
   for (const OptionResult& option : outcome.plan.options)
     lines.push_back("  planned " + option.option.name() + ": " + std::to_string(nets_met(outcome.needs, option)) +
-                    " nets in full" + (&option == &chosen(outcome) ? "   <- chosen" : ""));
+                    " nets served in full" + (&option == &chosen(outcome) ? "   <- chosen" : ""));
   interface_lines(lines, outcome);
+  split_lines(lines, outcome);
   scan_lines(lines, outcome);
   supply_lines(lines, outcome);
   for (const VariantReach& variant : audit.variants)
@@ -198,7 +224,7 @@ std::vector<std::string> advice_lines(const Outcome& outcome, std::size_t most) 
   }
   if (lacking == 0 || !outcome.job.effort.advice) return lines;
   lines.push_back("advice for the layout: " + std::to_string(changes.size()) + " of " + std::to_string(lacking) +
-                  " needs not served in full could be by a change; the cheapest of each" +
+                  " needs that are not fully served could be served after a change; the cheapest change for each" +
                   (by_scan ? " (" + std::to_string(by_scan) + " more are tested by boundary scan)" : "") + ":");
   if (!outcome.board.places.empty())
     lines.push_back("  places for new pads are not worked out on a panel: audit the single board for them");
@@ -206,7 +232,7 @@ std::vector<std::string> advice_lines(const Outcome& outcome, std::size_t most) 
   for (const Advice& advice : outcome.advice) {
     if (advice.need == last) continue;
     if (lines.size() > most) {
-      lines.push_back("  ... and more in advice.csv");
+      lines.push_back("  ... more in advice.csv");
       break;
     }
     last = advice.need;
@@ -239,7 +265,7 @@ std::string interfaces_csv(const Outcome& outcome) {
     if (kind.single) continue;
     for (const std::string& missing : found.missing)
       csv += csv_row(
-          {name, kind.name, to_string(found.confidence), usable, missing, "", "", "", "", "the board lacks it"});
+          {name, kind.name, to_string(found.confidence), usable, missing, "", "", "", "", "not found on the board"});
   }
   return csv;
 }
@@ -286,10 +312,14 @@ std::string scan_nets_csv(const Outcome& outcome) {
 
 std::string scan_pins_csv(const Outcome& outcome) {
   std::string csv = "pin,signal,net,why\n";
-  for (const ScanPin& pin : outcome.scan.unobservable) {
-    const Feature& feature = outcome.board.features[pin.feature];
-    csv += csv_row({feature.name, pin.signal, net_of(outcome.board, feature), pin.why});
-  }
+  // Pins are those of the single board: the boards of a panel follow one another.
+  const std::size_t boards = std::max<std::size_t>(outcome.board.places.size(), 1);
+  const std::size_t pads = outcome.board.features.size() / boards;
+  for (std::size_t i = 0; i < boards; ++i)
+    for (const ScanPin& pin : outcome.scan.unobservable) {
+      const Feature& feature = outcome.board.features[FeatureId{i * pads + pin.feature.index()}];
+      csv += csv_row({feature.name, pin.signal, net_of(outcome.board, feature), pin.why});
+    }
   return csv;
 }
 

@@ -11,7 +11,7 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
   const BedOdds& bed = outcome.bed;
   std::vector<std::string> lines;
   // One touch of a bed for a panel meets all of its boards.
-  const std::string touched = outcome.board.places.empty() ? "boards" : "panels";
+  const std::string touched = touched_at_once(outcome);
   // Each probe counts for at least the least chance that is claimed.
   const double least = 1.5 * kLeastChance.v * static_cast<double>(chosen(outcome).probes.size());
   auto summed = [&](double v) { return v <= least ? spoken_bound(v) : spoken(v); };
@@ -29,7 +29,7 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }
   lines.push_back(
-      "  contact faults at one touch: " + spoken(bed.fault.v) + "; neighbours' metal touched: " +
+      "  contact faults at one touch: " + spoken(bed.fault.v) + "; chance that a tip touches a neighbour's metal: " +
       (bed.sum_of_wrong > 0 ? spoken(bed.sum_of_wrong) : std::string("below 0.1 in a million at each probe")));
   std::string worst;
   for (const auto& [i, part] : bed.worst)
@@ -44,7 +44,7 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
       if (outcome.sensitivity[i].halved < 0.999 * outcome.sensitivity[i].now)
         text += (text.empty() ? "" : ", ") + std::string(to_string(outcome.sensitivity[i].source)) + " (to " +
                 summed(outcome.sensitivity[i].halved) + ")";
-    lines.push_back("  tolerance that buys most when halved (sum of single misses now " +
+    lines.push_back("  tolerance whose halving helps most (the sum of single misses is now " +
                     spoken(outcome.sensitivity[0].now) + "): " + text);
   }
   return lines;
@@ -61,15 +61,15 @@ std::vector<std::string> nearly_open_lines(const Outcome& outcome) {
   const Coverage& coverage = outcome.coverage;
   if (coverage.relaxations.empty()) return lines;
   lines.push_back(
-      "nets not served in full that one rule alone keeps closed (relaxing it and nothing else; spacing to other probes "
-      "not looked at):");
+      "nets not fully served that a single rule keeps closed (if only that rule were relaxed; spacing to other probes "
+      "not considered):");
   for (std::size_t i = 0; i < coverage.relaxations.size() && i < 5; ++i) {
     const Relaxation& relaxation = coverage.relaxations[i];
     lines.push_back("  " + std::string(to_string(relaxation.reason)) + ": " + std::to_string(relaxation.nets) +
                     (relaxation.nets == 1 ? " net" : " nets") +
                     (relaxation.mandatory ? ", " + std::to_string(relaxation.mandatory) + " mandatory" : "") +
-                    "; half of them by " + given_up(relaxation, relaxation.half) + ", all by " +
-                    given_up(relaxation, relaxation.all));
+                    "; to open half of them: " + given_up(relaxation, relaxation.half) +
+                    ", to open all: " + given_up(relaxation, relaxation.all));
   }
   return lines;
 }

@@ -22,31 +22,33 @@ void photo_lines(const PhotoFit& fit, std::vector<std::string>& out) {
                 (fit.from_top ? "top" : "bottom") + ": " + to_string(fit.model) + " map, " +
                 short_number(fit.scale_at(fit.centre).v * 1000, 2) +
                 " um a pixel in the middle; one reading is off by " + short_number(fit.sigma, 3) +
-                " mm, one sigma, each axis" + (fit.proven ? "" : " (assumed: no residual tells)"));
+                " mm, one sigma, each axis" + (fit.proven ? "" : " (assumed, because no residual shows it)"));
   for (const PhotoPoint& mark : fit.points)
-    out.push_back("  " + mark.name + ": board " + point(mark.board) + ", residual " + point(mark.residual) + " mm" +
-                  (mark.without > Mm{} ? ", off a fit without it by " + short_number(mark.without, 3) + " mm" : "") +
-                  (mark.outlier ? "   LEFT OUT: it does not fit the others" : ""));
+    out.push_back(
+        "  " + mark.name + ": board " + point(mark.board) + ", residual " + point(mark.residual) + " mm" +
+        (mark.without > Mm{} ? ", lies off a fit made without it by " + short_number(mark.without, 3) + " mm" : "") +
+        (mark.outlier ? "   LEFT OUT: it does not fit the others" : ""));
 }
 }  // namespace
 
 std::vector<std::string> bench_lines(const Board& board, const BenchGuess& guess, const BenchOdds& odds) {
   std::vector<std::string> out;
   if (!board.bench.used)
-    return {"this board is not known from a pad list alone: there is nothing to say from the bench"};
+    return {"this board is not known from a pad list alone, so there is nothing to report from the bench"};
   out.push_back(std::to_string(board.features.size()) + " pads, " + std::to_string(board.nets.size()) + " nets by " +
                 std::to_string(board.bench.readings.size()) + " readings");
   for (const PhotoFit& fit : board.bench.photos) photo_lines(fit, out);
   if (odds.pads)
-    out.push_back("what measuring costs: the chance that one touch misses, worst of " + std::to_string(odds.pads) +
-                  " open pads (" + odds.worst_pad + ", place known to " + short_number(odds.worst_sigma, 3) +
-                  " mm) is " + scientific(odds.worst_with.v) + ", and would be " + scientific(odds.worst_without.v) +
-                  " if places were exact; " + std::to_string(odds.lost) + " pads are closed by it alone");
+    out.push_back("what measured places cost: the largest chance that one touch misses, of " +
+                  std::to_string(odds.pads) + " open pads (" + odds.worst_pad + ", place known to " +
+                  short_number(odds.worst_sigma, 3) + " mm) is " + scientific(odds.worst_with.v) + ", and would be " +
+                  scientific(odds.worst_without.v) + " if places were exact; " + std::to_string(odds.lost) +
+                  " pads are closed for this reason alone");
   if (board.bench.questions)
     out.push_back(std::to_string(board.bench.questions) +
                   " pairs of nets without any reading between them; measure first" +
                   (board.bench.next.size() > kShown
-                       ? " (" + std::to_string(kShown) + " are shown, the others stand in next-readings.csv):"
+                       ? " (" + std::to_string(kShown) + " are shown, the rest are in next-readings.csv):"
                        : ":"));
   for (std::size_t i = 0; i < std::min(kShown, board.bench.next.size()); ++i) {
     const NextReading& reading = board.bench.next[i];
@@ -56,7 +58,7 @@ std::vector<std::string> bench_lines(const Board& board, const BenchGuess& guess
   }
   if (board.bench.readings.empty()) return out;
   out.push_back(
-      "measure resistances only on a board without supply, its battery taken out and its capacitors discharged");
+      "measure resistances only on an unpowered board, with its battery removed and its capacitors discharged");
   if (guess.ground) out.push_back("ground could be " + board.nets[guess.ground].name + ": " + guess.ground_because);
   for (std::size_t i = 0; i < guess.supplies.size(); ++i)
     out.push_back("a supply could be " + board.nets[guess.supplies[i]].name + ": " + guess.supplies_because[i]);
@@ -68,9 +70,9 @@ std::vector<std::string> bench_lines(const Board& board, const BenchGuess& guess
   }
   if (!guess.groups.empty())
     out.push_back(
-        "resistances prove no function: confirm on the schematic, or at a current-limited supply, before anything is "
-        "driven");
-  if (!guess.missing.empty()) out.push_back("readings that would sharpen the guess:");
+        "a resistance does not prove what a pad is for: confirm it on the schematic, or with a current-limited supply, "
+        "before anything is driven");
+  if (!guess.missing.empty()) out.push_back("readings that would make the guess surer:");
   for (const NextReading& reading : guess.missing)
     out.push_back("  " + reading.pad_a + " - " + reading.pad_b + ": " + reading.why);
   return out;

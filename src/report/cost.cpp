@@ -69,7 +69,7 @@ std::string cost_csv(const Outcome& outcome) {
   row(name, "time",
       "loading" + std::string(flight.sides == 2 && !outcome.prices.flying.both_sides ? " and turning over" : ""),
       fixed(flight.handling, 1), "s", "", "");
-  row(name, "total", "each board", amount(std::round(flight.seconds().v * 10) / 10), "s", "",
+  row(name, "total", "each board", amount(std::round(cost.flying_time.v * 10) / 10), "s", "",
       fixed(cost.flying_per_board, 3), "machine and operator");
   row(name, "total", "needs that a head can touch", std::to_string(flight.reached), "of " + wanted_needs(outcome), "",
       "");
@@ -83,8 +83,11 @@ std::vector<std::string> cost_lines(const Outcome& outcome) {
   if (cost.beds.empty()) return {};
   const BedCost& chosen_bed = cost.beds[cost.chosen];
   const FlyingRun& flight = cost.flying;
+  const std::string of_panel = cost.boards_a_touch > 1 ? ", needs" + of_the_panel(outcome) +
+                                                             "; time and money a board are its share of the panel's"
+                                                       : std::string();
   std::vector<std::string> lines = {"cost with the price list \"" + outcome.prices.name + "\", in " +
-                                    outcome.prices.currency + ":"};
+                                    outcome.prices.currency + of_panel + ":"};
   for (const BedCost& bed : cost.beds) {
     std::string line = "  " + way(outcome, bed) + (&bed == &chosen_bed ? " (chosen)" : "") + ": " + money(bed.build) +
                        " to build, " + fixed(bed.time, 0) + " s and " + fixed(bed.per_board, 2) + " a board, " +
@@ -92,21 +95,21 @@ std::vector<std::string> cost_lines(const Outcome& outcome) {
     if (!bed.fault.empty())
       line += "; cannot be built so: " + bed.fault;
     else if (bed.needs == 0)
-      line += "; of no use";
+      line += "; it serves no need in full";
     else
       line += bed.break_even ? "; cheaper than the flying probe " + from_boards(bed.break_even)
                              : "; never cheaper than the flying probe";
     lines.push_back(line);
   }
   if (flight.sides > 0)
-    lines.push_back("  flying probe: " + money(cost.flying_setup) + " to set up, " + fixed(flight.seconds(), 0) +
+    lines.push_back("  flying probe: " + money(cost.flying_setup) + " to set up, " + fixed(cost.flying_time, 0) +
                     " s and " + fixed(cost.flying_per_board, 2) + " a board (" + std::to_string(flight.stops.size()) +
                     " touches, " + fixed(flight.way / 1000, 1) + " m, " +
                     (flight.sides == 2 ? "both sides" : "one side") + "), touches " + std::to_string(flight.reached) +
-                    " of " + wanted_needs(outcome) + " needs; it does not power or program the board");
+                    " of " + wanted_needs(outcome) + " needs; a flying probe does not power or program the board");
   if (cost.clean_every > Touches{})
-    lines.push_back("  clean the tips every " + fixed(cost.clean_every, 0) +
-                    " boards; upkeep.csv says when probes are worn");
+    lines.push_back("  clean the tips every " + fixed(cost.clean_every, 0) + " " + touched_at_once(outcome) +
+                    "; upkeep.csv says when probes are worn");
   return lines;
 }
 

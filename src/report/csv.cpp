@@ -12,7 +12,7 @@ std::string probe_notes(const Outcome& outcome, const PlacedProbe& probe) {
   std::string text;
   auto add = [&](const std::string& note) { text += (text.empty() ? "" : "; ") + note; };
   const ProbeClass& probe_class = outcome.catalogue.classes[probe.probe_class];
-  if (probe.old_hole) add("in a hole that the fixture has");
+  if (probe.old_hole) add("in an existing hole of the fixture");
   if (probe.long_travel) add("long travel");
   if (probe_class.contacts > 1) add(std::to_string(probe_class.contacts) + " tips");
   if (probe.ring_need) add("ring on " + net_name(outcome, probe.ring_need));

@@ -298,7 +298,7 @@ Json scan_json(const Outcome& outcome) {
   for (const ScanChain& chain : outcome.scan.chains) {
     Json devices = Json::array();
     for (const DeviceId device : chain.devices)
-      devices.push_back(outcome.board.components[outcome.scan.devices[device].component].name.text());
+      devices.push_back(outcome.board.components[outcome.scan.devices[device].component].name.plain());
     chains.push_back({{"devices", devices},
                       {"usable", chain.usable()},
                       {"breaks", chain.breaks},
@@ -309,10 +309,12 @@ Json scan_json(const Outcome& outcome) {
   }
   std::size_t full = 0;
   for (const ScanNet& scan : outcome.scan.nets) full += scan.cover == ScanCover::full;
+  // The chains are those of one board; a panel has as many of each.
+  const std::size_t boards = std::max<std::size_t>(outcome.board.places.size(), 1);
   return {{"chains", chains},
-          {"nets_that_need_no_probe", full},
-          {"probes_saved", outcome.probes_saved},
-          {"unobservable_pins", outcome.scan.unobservable.size()},
+          {"nets_that_need_no_probe", full * boards},
+          {"probes_saved", static_cast<std::size_t>(outcome.probes_saved) * boards},
+          {"unobservable_pins", outcome.scan.unobservable.size() * boards},
           {"conflicts", outcome.scan.conflicts}};
 }
 
@@ -378,11 +380,11 @@ Json cost_json(const Outcome& outcome) {
           {"currency", outcome.prices.currency},
           {"boards", cost.boards},
           {"beds", beds},
-          {"clean_every_boards", cost.clean_every.v},
+          {"clean_every_boards", cost.clean_every.v * cost.boards_a_touch},
           {"flying_probe",
            {{"set_up", cost.flying_setup.units()},
             {"each_board", std::round(cost.flying_per_board.v * 1000) / 1000},
-            {"seconds_a_board", std::round(flight.seconds().v * 10) / 10},
+            {"seconds_a_board", std::round(cost.flying_time.v * 10) / 10},
             {"touches", flight.stops.size()},
             {"way_mm", mm(flight.way)},
             {"sides", flight.sides},

@@ -18,11 +18,12 @@ std::string name_of(const Outcome& outcome, const PartStrain& strained) {
 
 std::string limits_text(const Mechanics& mechanics) {
   if (mechanics.limits_hold)
-    return "every probe keeps its window of travel and every part its strain limit, bow and twist included";
+    return "every probe stays within its window of travel and every part within its strain limit, bow and twist "
+           "included";
   if (mechanics.flat_holds)
-    return "limits hold for a flat board (" + micro(mechanics.flat_strain) +
-           " microstrain), but not for one bowed or twisted by as much as is allowed";
-  return "LIMITS DO NOT HOLD, a flat board reaches " + micro(mechanics.flat_strain) + " microstrain";
+    return "the limits hold for a flat board (" + micro(mechanics.flat_strain) +
+           " microstrain), but not for one that is bowed or twisted by as much as is allowed";
+  return "THE LIMITS DO NOT HOLD: a flat board reaches " + micro(mechanics.flat_strain) + " microstrain";
 }
 
 void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
@@ -36,7 +37,7 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
     lines.push_back("  largest strain at a part's corner: " + name_of(outcome, *worst) + ", " + micro(worst->strain) +
                     " of " + micro(worst->limit) + " microstrain, " + worst->state +
                     (over ? "; " + std::to_string(over) + " parts above their limit, all in strain.csv" : "") +
-                    " (large parts stiffen the board and raise strain at their corners: not in the model)");
+                    " (not in the model: large parts stiffen the board and raise the strain at their corners)");
   if (!mechanics.over) return;
   const OverStrained& corner = *mechanics.over;
   auto far = [&](Side side) {
@@ -44,12 +45,12 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
     return std::string(side == chosen(outcome).option.main ? "for a stop on the " : "for a finger on the ") +
            to_string(side) + " side: " + (gap ? "nearest " + fixed(*gap, 1) + " mm off" : "none");
   };
-  lines.push_back("  a flat board strains " + outcome.board.components[corner.component].name +
-                  " most beyond its limit, at (" + fixed(corner.at.x, 1) + ", " + fixed(corner.at.y, 1) +
-                  "): " + micro(corner.strain) + " of " + micro(corner.limit) + " microstrain; free places about it, " +
-                  far(Side::top) + ", " + far(Side::bottom) +
-                  "; where none is near, keep one free of parts in the layout, or hold the board on a part that "
-                  "bears it with  [[support]]");
+  lines.push_back("  on a flat board the part furthest beyond its limit is " +
+                  outcome.board.components[corner.component].name + ", at (" + fixed(corner.at.x, 1) + ", " +
+                  fixed(corner.at.y, 1) + "): " + micro(corner.strain) + " of " + micro(corner.limit) +
+                  " microstrain. Free places near it: " + far(Side::top) + ", " + far(Side::bottom) +
+                  ". If none is near, keep one free of parts in the layout, or use  [[support]]  to hold the board on "
+                  "a part that can bear it");
 }
 
 /// Where the board leaves its plane, and the probes that do not follow.
@@ -58,17 +59,18 @@ void lifting_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   if (!mechanics.lifted.empty()) {
     const LiftedRegion& region = mechanics.lifted[0];
     lines.push_back("  " + std::to_string(mechanics.lifted.size()) +
-                    (mechanics.lifted.size() == 1 ? " region leaves" : " regions leave") + " the plane by more than " +
-                    short_number(kLifted, 2) + " mm, most of all (" + fixed(region.at.x, 1) + ", " +
-                    fixed(region.at.y, 1) + ") by " + mm2(region.most) + " mm towards the " + to_string(region.side) +
-                    " side; lifting.csv");
+                    (mechanics.lifted.size() == 1 ? " region leaves" : " regions leave") +
+                    " the plane of the board by more than " + short_number(kLifted, 2) +
+                    " mm; the largest deflection is at (" + fixed(region.at.x, 1) + ", " + fixed(region.at.y, 1) +
+                    "), " + mm2(region.most) + " mm towards the " + to_string(region.side) +
+                    " side; all in lifting.csv");
   }
   if (!mechanics.lost.empty()) {
     std::string names;
     for (std::size_t i = 0; i < mechanics.lost.size() && i < 8; ++i)
       names += (i ? " " : "") + chosen(outcome).probes[mechanics.lost[i]].name;
     lines.push_back("  " + std::to_string(mechanics.lost.size()) +
-                    " probes leave their window of travel and count as not touching: " + names +
+                    " probes leave their window of travel and are counted as not touching: " + names +
                     (mechanics.lost.size() > 8 ? " ..." : "") + "; travel.csv");
   }
 }
@@ -76,19 +78,20 @@ void lifting_lines(std::vector<std::string>& lines, const Outcome& outcome) {
 void vacuum_lines(std::vector<std::string>& lines, const Outcome& outcome, const PressedState& full) {
   const Mechanics& mechanics = outcome.mechanics;
   if (mechanics.hold <= Newton{}) return;
-  std::string line = "  vacuum holds " + fixed(mechanics.hold, 0) +
-                     " N after leaks and springs, the probes push with " + fixed(full.pushed_up + full.pushed_down, 0) +
+  std::string line = "  the vacuum holds the board with " + fixed(mechanics.hold, 0) +
+                     " N after leaks and springs; the probes push with " + fixed(full.pushed_up + full.pushed_down, 0) +
                      " N";
   if (!mechanics.loose.empty()) {
     const LooseSquare& worst = mechanics.loose[0];
     line += "; " + std::to_string(mechanics.loose.size()) +
-            " squares of 30 mm are pushed harder than they are held, the worst about (" +
+            " squares of 30 mm are pushed harder than they are held; the worst lies about (" +
             fixed(worst.box.centre().x, 0) + ", " + fixed(worst.box.centre().y, 0) + "): " + fixed(worst.pushed, 0) +
             " of " + fixed(worst.held, 0) + " N";
   }
   lines.push_back(line);
   if (!mechanics.plug.empty())
-    lines.push_back("  " + std::to_string(mechanics.plug.size()) + " open holes leak: plug or tape them, the widest " +
+    lines.push_back("  " + std::to_string(mechanics.plug.size()) +
+                    " open holes leak. Plug or tape them; the widest measures " +
                     mm2(outcome.board.holes[mechanics.plug[0]].diameter) + " mm");
 }
 
@@ -102,36 +105,36 @@ void scrub_line(std::vector<std::string>& lines, const Outcome& outcome) {
       which = i;
     }
   if (most > Mm{0.01})
-    lines.push_back("  the lid closes on an arc: tips of its bed move sideways by up to " + mm2(most) +
+    lines.push_back("  the lid closes on an arc, so the tips of its bed move sideways by up to " + mm2(most) +
                     " mm while they touch (" + chosen(outcome).probes[which].name +
-                    "); a hinge in the board's plane would leave the least");
+                    "). A hinge in the plane of the board would move them least");
 }
 }  // namespace
 
 std::vector<std::string> mechanics_lines(const Outcome& outcome) {
   const Mechanics& mechanics = outcome.mechanics;
   if (!mechanics.used)
-    return {"bending: not worked out, " + mechanics.why_not + "; supports are laid out by reach alone"};
+    return {"bending: not calculated, " + mechanics.why_not + "; supports are placed by reach alone"};
   std::vector<std::string> lines;
   const PressedState& full = *mechanics.at_full_stroke();
   std::size_t stops = 0;
   for (const PlacedSupport& support : mechanics.supports) stops += !support.finger;
   lines.push_back("bending at full stroke, on " + std::to_string(stops) + " stops and " +
-                  std::to_string(mechanics.supports.size() - stops) + " fingers: a flat board leaves its plane by " +
-                  mm2(full.up) + " mm towards the top side and " + mm2(full.down) + " mm towards the bottom side; " +
-                  limits_text(mechanics));
+                  std::to_string(mechanics.supports.size() - stops) +
+                  " fingers: a flat board bends out of its plane by " + mm2(full.up) + " mm towards the top side and " +
+                  mm2(full.down) + " mm towards the bottom side; " + limits_text(mechanics));
   strain_lines(lines, outcome);
   lifting_lines(lines, outcome);
   for (const PressedState& state : mechanics.states)
     if (!state.settled)
       lines.push_back("  " + state.name +
-                      ": contacts and forces could not be made to agree; do not rely on this state");
+                      ": no consistent set of contacts and forces was found; do not rely on this state");
   if (outcome.kit && full.middle) {
     const double off = full.moment.v / std::max(1e-9, std::abs((full.pushed_up - full.pushed_down).v));
     if (off > outcome.rules.mechanics.off_axis.v)
-      lines.push_back("  the middle of the forces lies " + fixed(off, 0) + " mm off the press's axis (" +
+      lines.push_back("  the centre of the forces lies " + fixed(off, 0) + " mm off the press's axis (" +
                       fixed(full.moment / 1000, 2) +
-                      " N m): place the board so that it lies under it, or guide the press");
+                      " N m). Move the board until the centre lies under the axis, or guide the press");
   }
   vacuum_lines(lines, outcome, full);
   scrub_line(lines, outcome);

@@ -40,7 +40,7 @@ std::string differences_csv(const Board& board) {
 std::vector<std::string> nets_lines(const Board& board) {
   std::vector<std::string> lines;
   const Connectivity& connectivity = board.connectivity;
-  if (!connectivity.copper) return {"no outer copper layer is given: no net can be traced"};
+  if (!connectivity.copper) return {"no outer copper layer is given, so no net can be traced"};
   std::size_t named = 0, split = 0;
   std::size_t drawn = 0;
   for (const CopperNet& traced : connectivity.copper->nets()) {
@@ -58,7 +58,7 @@ std::vector<std::string> nets_lines(const Board& board) {
     lines.push_back("layers without a file: " + list + "; no opens are claimed");
   }
   if (board.traced) {
-    lines.push_back("no netlist is given: nothing to compare with");
+    lines.push_back("no netlist is given, so there is nothing to compare with");
     return lines;
   }
   lines.push_back(std::to_string(connectivity.agreeing) + " of " + std::to_string(connectivity.compared) +

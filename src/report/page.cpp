@@ -103,7 +103,7 @@ std::string ReportPage::can_be_tested() const {
            " not reached as wanted (" + names.text() + ").";
   }
   if (coverage.met_nets == coverage.wanted_nets)
-    return "Yes: a bed touches every net that the test wants, " + std::to_string(coverage.wanted_nets) + " in all.";
+    return "Yes: a bed reaches every net that the test wants, " + std::to_string(coverage.wanted_nets) + " in all.";
   const bool mandatory = std::any_of(outcome_.needs.begin(), outcome_.needs.end(),
                                      [](const Need& need) { return need.mandatory && need.wanted > 0; });
   const bool half = 2 * coverage.met_nets >= coverage.wanted_nets;
@@ -127,7 +127,8 @@ std::string ReportPage::bending_risk() const {
   const Mechanics& mechanics = outcome_.mechanics;
   if (mechanics.not_held) return " NOTHING HOLDS THE BOARD AGAINST ITS PROBES: " + mechanics.why_not + ".";
   if (!mechanics.used)
-    return " How the board bends is not worked out" + (mechanics.why_not.empty() ? "" : ": " + mechanics.why_not) + ".";
+    return " How the board bends was not calculated" + (mechanics.why_not.empty() ? "" : ": " + mechanics.why_not) +
+           ".";
   if (!mechanics.flat_holds) return " BENDING GOES BEYOND ITS LIMITS.";
   if (mechanics.limits_hold) return "";
   std::string risk = " Bending stays within its limits for a board that is flat before it is pressed. One bowed by " +
@@ -148,15 +149,16 @@ std::string ReportPage::bending_risk() const {
 }
 
 std::string ReportPage::at_what_risk() const {
-  std::string risk = "Of a thousand good boards about " + short_number(chosen(outcome_).false_rejects, 2) +
+  std::string risk = "Of a thousand good " + std::string(touched_at_once(outcome_)) + " about " +
+                     short_number(chosen(outcome_).false_rejects, 2) +
                      " are rejected because a probe misses or finds no contact." + bending_risk();
   const long assumed = assumed_probes();
   if (assumed > 0)
     risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") +
-            " on part heights or sides that are assumed: measure those first.";
+            " on assumed part heights or sides. Measure those first.";
   const bool drafts = std::any_of(outcome_.plates.begin(), outcome_.plates.end(),
                                   [](const Plate& plate) { return !plate.drafts.empty(); });
-  if (drafts) risk += " The plates are drafts, for the reasons below: do not drill yet.";
+  if (drafts) risk += " The plates are drafts for the reasons below. Do not drill them yet.";
   return risk;
 }
 
@@ -170,7 +172,7 @@ void ReportPage::numbers() {
   const auto& coverage = outcome_.coverage;
   html_ += "<div class=grid>\n";
   number(std::to_string(coverage.met_nets) + " / " + std::to_string(coverage.wanted_nets),
-         "wanted nets served in full");
+         "wanted nets" + of_the_panel(outcome_) + " served in full");
   number(std::to_string(coverage.partial_nets), "served in part");
   number(std::to_string(coverage.unmet_nets), "not reached");
   number(std::to_string(plan.probes.size()), "probes");
@@ -183,7 +185,8 @@ void ReportPage::numbers() {
   } else {
     number(spoken(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
   }
-  number(short_number(plan.false_rejects, 2), "of a thousand good boards rejected: misses and contact faults");
+  number(short_number(plan.false_rejects, 2),
+         "of a thousand good " + std::string(touched_at_once(outcome_)) + " rejected: misses and contact faults");
   number(std::to_string(assumed_probes()), "probes that rest on an assumed part height or side");
   number(plan.proven ? "proven" : "unproven", "optimality of the plan");
   html_ += "</div>\n";
@@ -194,7 +197,7 @@ void ReportPage::options() {
   html_ +=
       "<h2>Ways to build it</h2>\n<table><thead><tr><th scope=col>bed</th><th scope=col>probes</th><th scope=col>nets "
       "in full</th><th scope=col>objective</th><th scope=col>for beds</th><th scope=col>for probes and odds</th><th "
-      "scope=col>for nets that miss probes</th><th scope=col>proof</th></tr></thead><tbody>\n";
+      "scope=col>for nets that lack probes</th><th scope=col>proof</th></tr></thead><tbody>\n";
   for (const auto& option : outcome_.plan.options) {
     html_ += "<tr><td>" + escaped(option.option.name()) + (&option == &plan ? " <b>(chosen)</b>" : "") + "</td><td>" +
              std::to_string(option.probes.size()) + "</td><td>" + std::to_string(nets_met(outcome_.needs, option)) +
@@ -204,8 +207,8 @@ void ReportPage::options() {
              "</td></tr>\n";
   }
   html_ +=
-      "</tbody></table>\n<p class=soft>Objective: what the plan minimises, in money units of the rule file; a net "
-      "without its probes counts as dear. It compares plans and is not an offer.</p>\n";
+      "</tbody></table>\n<p class=soft>The objective is what the plan minimises, in the money units of the rule file. "
+      "A net without its probes is counted as expensive. The objective compares plans; it is not a quotation.</p>\n";
 }
 
 void ReportPage::odds() {
@@ -253,8 +256,8 @@ void ReportPage::audit() {
 void ReportPage::nearly_open() {
   if (outcome_.coverage.relaxations.empty()) return;
   html_ +=
-      "<h2>What one rule keeps closed</h2>\n<p>Nets not served in full that would get a target if this rule, and "
-      "nothing else, were relaxed. Spacing to other probes is not looked at.</p>\n<table><thead><tr><th "
+      "<h2>What one rule keeps closed</h2>\n<p>Nets that are not fully served and would get a target if only this rule "
+      "were relaxed. Spacing to other probes is not considered.</p>\n<table><thead><tr><th "
       "scope=col>rule</th><th scope=col>nets</th><th scope=col>of them mandatory</th><th scope=col>without any probe "
       "now</th><th scope=col>half of them by</th><th scope=col>all by</th></tr></thead><tbody>\n";
   for (const Relaxation& relaxation : outcome_.coverage.relaxations)
@@ -299,13 +302,14 @@ void ReportPage::measure() {
   const auto& list = outcome_.coverage.measure_first;
   if (list.empty()) {
     html_ +=
-        "<h2>Measure these first</h2>\n<p>Nothing: neither a probe nor a pocket rests on a part height or side that is "
-        "assumed.</p>\n";
+        "<h2>Measure these first</h2>\n<p>Nothing. No probe and no pocket rests on an assumed part height or "
+        "side.</p>\n";
     return;
   }
   html_ +=
-      "<h2>Measure these first</h2>\n<p>Part facts that are assumed; if one is wrong, the probes named beside it are "
-      "lost. Where none is named, a pocket is milled by it.</p>\n<table><thead><tr><th scope=col>part</th><th "
+      "<h2>Measure these first</h2>\n<p>These facts about parts are assumed. If one is wrong, the probes named beside "
+      "it are lost. Where no probe is named, a pocket is milled by it.</p>\n<table><thead><tr><th "
+      "scope=col>part</th><th "
       "scope=col>assumed</th><th scope=col>probes</th></tr></thead><tbody>\n";
   for (std::size_t i = 0; i < list.size() && i < 10; ++i) {
     std::string probes;

@@ -12,8 +12,8 @@ std::string gap_text(const OptionResult& plan) {
                                                   static_cast<double>(plan.total().v)
                                             : 0;
   const std::string most = "at most " + money(plan.total() - plan.bound) + " (" +
-                           (gap < 0.01 ? fixed(gap, 4) : fixed(gap, 2)) + " %) above the best there is";
-  return plan.out_of_time ? "NOT proven best, stopped early: " + most : "best to within what is proven: " + most;
+                           (gap < 0.01 ? fixed(gap, 4) : fixed(gap, 2)) + " %) above the best possible plan";
+  return plan.out_of_time ? "NOT proven best, stopped early: " + most : "best within what is proven: " + most;
 }
 
 std::string target_name(const Outcome& outcome, TargetId target) {
@@ -46,21 +46,21 @@ std::vector<std::string> plan_lines(const Outcome& outcome) {
                     fixed(option.false_rejects, 2) + " in a thousand, objective " + money(option.total()) +
                     (option.proven ? "" : " (unproven)") +
                     (outcome.plan.beaten.size() > i && outcome.plan.beaten[i]
-                         ? ", another option is as good in cost, nets and false rejects, or better"
+                         ? ", another option is at least as good in cost, nets and false rejects"
                          : "") +
                     (&option == &plan ? "   <- chosen" : ""));
   }
   lines.push_back("advice on the option: " + outcome.plan.recommendation);
   if (plan.left_out_by_holes > 0)
     lines.push_back(std::to_string(plan.left_out_by_holes) +
-                    " candidates are left out because a hole that the fixture has is too near");
+                    " candidates are left out because they are too close to an existing hole of the fixture");
   for (const std::string& limit : plan.tight) lines.push_back("LIMIT reached: " + limit);
   for (const PlacedMate& mate : plan.mates)
     lines.push_back(mate.name + " plugs into " + outcome.job.decisions.mates[mate.mate].component + " and serves " +
                     std::to_string(mate.features.size()) + " pins");
   constexpr std::size_t kShown = 6;
   for (std::size_t i = 0; i < std::min(kShown, plan.wishes.size()); ++i)
-    lines.push_back("  wish left open: " + plan.wishes[i].kind + ", " + net_name(outcome, plan.wishes[i].need) +
+    lines.push_back("  wish not fulfilled: " + plan.wishes[i].kind + ", " + net_name(outcome, plan.wishes[i].need) +
                     (plan.wishes[i].of.empty() ? "" : " at " + plan.wishes[i].of) + ", " + money(plan.wishes[i].price));
   if (plan.wishes.size() > kShown)
     lines.push_back("  and " + std::to_string(plan.wishes.size() - kShown) + " more wishes, in plan.json");
@@ -69,8 +69,8 @@ std::vector<std::string> plan_lines(const Outcome& outcome) {
     if (i > 0 && outcome.plan.remedies[i].need == outcome.plan.remedies[i - 1].need) continue;
     if (shown++ == 0)
       lines.push_back(
-          "unmet needs that another choice would meet (cheapest change, what the plan would cost more; all in "
-          "remedies.csv):");
+          "unmet needs that another choice would meet, each with its cheapest change and the extra cost of the plan "
+          "(all in remedies.csv):");
     lines.push_back("  " + net_name(outcome, outcome.plan.remedies[i].need) + ": " + outcome.plan.remedies[i].what +
                     ", " + money(outcome.plan.remedies[i].extra));
   }

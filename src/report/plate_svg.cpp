@@ -168,8 +168,8 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
                                     ".csv and .drl; contours: .dxf. This sheet shows the same figures."};
   if (plate.kind == PlateKind::check)
     notes.push_back(
-        "A tip of a sound fixture goes through its hole without touching: the holes are wider than the heads by what "
-        "drilling, receptacles and pointing may be off.");
+        "In a sound fixture each tip passes through its hole without touching it. The holes are wider than the heads "
+        "by the errors that drilling, receptacles and pointing may have.");
   else
     notes.push_back("Distance of this plate's near face to the board: " + fixed(plate.at_rest, 2) + " mm at rest, " +
                     fixed(plate.at_touch, 2) + " at first touch, " + fixed(plate.at_work, 2) + " at work.");
@@ -217,10 +217,10 @@ void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, 
        "position " + short_number(kPlateTolerance.position, 3) + " to the pins, lengths " +
            short_number(kPlateTolerance.length, 3) + ", depth " + depth_text(),
        2.2);
-  cell(0, 52, 60, 10, "projection", "one view, seen as stated under face", 2.4);
+  cell(0, 52, 60, 10, "projection", "one view, seen as stated under \"face\"", 2.4);
   cell(60, 52, 58, 10, "status",
        plate.drafts.empty()
-           ? "no open point known to the program; not approved"
+           ? "no open point known to the program; not yet approved"
            : "DRAFT: " + plural(plate.drafts.size(), "reason", "reasons") + ", see the drill file's head",
        2.4, plate.drafts.empty() ? kInk : "#b0213a");
 }

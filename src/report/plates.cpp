@@ -48,7 +48,7 @@ void comments(std::string& file, const Outcome& outcome, const Plate& plate) {
               " mm");  // not as coordinate words: some readers take those for holes
   for (const PlateHole& hole : plate.holes)
     if (!hole.drilled)
-      comment("the blank has already: " + hole.label + " at x = " + fixed(hole.plate.x, 3) +
+      comment("already in the blank: " + hole.label + " at x = " + fixed(hole.plate.x, 3) +
               ", y = " + fixed(hole.plate.y, 3) + ", " + fixed(hole.diameter, 3) + " mm");
   comment("unit: millimetres, absolute, decimal points; diameters are finished holes");
 }
@@ -109,12 +109,12 @@ std::string pocket_rout(const Outcome& outcome, const Plate& plate, const Pocket
   std::string file = "M48\n";
   auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
   comments(file, outcome, plate);
-  comment(pocket.through
-              ? "pocket: through the plate, " + fixed(pocket.depth, 2) +
-                    " mm; the path runs inside the outline, what it encloses falls out"
-              : "pocket: " + fixed(pocket.depth, 2) +
-                    " mm deep from the face towards the board; the path is its outer contour, all inside is milled");
-  comment("cutter " + fixed(cutter, 2) + " mm, its centre runs on this path: no compensation");
+  comment(pocket.through ? "pocket: through the plate, " + fixed(pocket.depth, 2) +
+                               " mm; the path runs inside the outline, and what it encloses falls out"
+                         : "pocket: " + fixed(pocket.depth, 2) +
+                               " mm deep from the face towards the board; the path is its outer contour, and "
+                               "everything inside it is milled");
+  comment("cutter " + fixed(cutter, 2) + " mm; its centre follows this path, without compensation");
   file += "METRIC\nT1C" + fixed(cutter, 3) + "\n%\nG90\nT1\n";
   for (const Ring& ring : pocket.path) {
     file += "G00" + xy(ring[0]) + "\nM15\n";

@@ -53,12 +53,12 @@ std::string aim_overlay_svg(const Outcome& outcome, Side side) {
                  (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision) + "; plan " +
                  outcome.plan_id);
   sheet.text({10, y + 5}, 2.6,
-             std::string("As one looks at the ") + to_string(side) +
+             std::string("Seen looking at the ") + to_string(side) +
                  " side: " + (side == Side::bottom ? "MIRRORED, X reversed against the board frame" : "not mirrored") +
-                 ". Print on clear film, lay it on a bare board of that side.");
+                 ". Print it on clear film and lay it on that side of a bare board.");
   sheet.text({10, y + 9.5}, 2.6,
-             "Cross: where the tip is aimed. Tinted: bare metal as the files have it; it must lie on bare metal of the "
-             "board.");
+             "Cross: where the tip is aimed. Tinted: bare metal according to the files; it must coincide with bare "
+             "metal of the board.");
   scale_bar(sheet, {10, y + 16});
   return sheet.file();
 }

@@ -31,14 +31,14 @@ std::string map_text(const Affine& map) {
     turn = "turned by 180 degrees";
   else if (map.c > 0)
     turn = "turned by 90 degrees counter-clockwise";
-  return "; new frame to old frame: " + turn + ", shifted by " + short_number(map.e, 3) + ", " +
+  return "; from the new frame to the old one: " + turn + ", shifted by " + short_number(map.e, 3) + ", " +
          short_number(map.f, 3) + " mm";
 }
 
 std::string change_text(const ProbeFate& probe) {
   if (probe.fate == Fate::moved) return ", now " + probe.by;
   if (probe.fate == Fate::worse)
-    return ", chance to miss " + chance(probe.miss_before) + " before, " + chance(probe.miss) + " now";
+    return ", chance of a miss " + chance(probe.miss_before) + " before, " + chance(probe.miss) + " now";
   return "";
 }
 
@@ -66,18 +66,18 @@ void renamed_lines(std::vector<std::string>& lines, const Respin& respin) {
       (match.taken ? renamed : hints).push_back(respin.old.nets[match.old_net] + " is " + respin.now.nets[match.net]);
   if (!renamed.empty())
     lines.push_back("  " + plural(renamed.size(), "net goes", "nets go") +
-                    " on under another name, by pins and places: " + some(renamed, 5) + "; renames.csv");
+                    " on under another name, judged by pins and places: " + some(renamed, 5) + "; renames.csv");
   if (!hints.empty())
-    lines.push_back("  " + plural(hints.size(), "net", "nets") + " perhaps renamed, not taken so: " + some(hints, 5) +
-                    "; renames.csv");
+    lines.push_back("  " + plural(hints.size(), "net", "nets") +
+                    " may have been renamed, but are treated as different: " + some(hints, 5) + "; renames.csv");
 }
 
 std::string run_text(const RevisionRun& run) {
   if (run.runs()) return "runs";
   std::string text = "DOES NOT RUN: ";
   if (!run.lacking.empty())
-    text += std::to_string(run.lacking.size()) + " of " + std::to_string(run.probes) +
-            " probes are not there for it (" + some(run.lacking, 3) + ")";
+    text += std::to_string(run.lacking.size()) + " of " + std::to_string(run.probes) + " of its probes are missing (" +
+            some(run.lacking, 3) + ")";
   return text + (run.lacking.empty() || run.meets.empty() ? "" : "; ") + some(run.meets, 3);
 }
 }  // namespace
@@ -93,7 +93,7 @@ std::vector<std::string> respin_lines(const Outcome& outcome) {
                   plural(respin.fates.size(), "probe", "probes") + " " + counts + "; " +
                   plural(respin.fresh.size(), "new hole", "new holes") + " for probes");
   lines.push_back("  laid by " + respin.laying.how + ": " + std::to_string(respin.laying.agree) + " of " +
-                  std::to_string(respin.laying.of) + " known pads lie where they did" + map_text(respin.laying.map) +
+                  std::to_string(respin.laying.of) + " known pads are where they were" + map_text(respin.laying.map) +
                   (respin.laying.pins_stay ? "; both tooling pins stay" : "; THE TOOLING PINS MOVE"));
   for (std::size_t i = 0; i < respin.others.size(); ++i)
     lines.push_back("  also planned: " + respin.others[i].how + ", objective " + fixed(respin.objectives[i + 1], 2) +
@@ -249,23 +249,24 @@ void add_runs(Form& form, const Respin& respin) {
 std::string rework_html(const Outcome& outcome) {
   const Respin& respin = outcome.respin;
   Form form(outcome, "Rework of a fixture that stands");
-  form.text("The fixture was built or altered last by plan " + respin.from_plan + " for " + respin.from_name +
-            ". Check that this number is engraved on its plates before anything is cut.");
+  form.text("The fixture was last built or altered to plan " + respin.from_plan + " for " + respin.from_name +
+            ". Before anything is cut, check that this number is engraved on its plates.");
   if (respin.steps.empty()) {
-    form.text("Nothing has to be done: every probe serves the new board where it is.");
+    form.text("Nothing has to be done. Every probe serves the new board where it stands.");
     return form.file();
   }
   bool draft = false;
   for (const PlateRework& rework : respin.plates) draft |= rework.touched() && !rework.plate.drafts.empty();
   if (draft)
     form.warning(
-        "Plates of this plan are drafts: their files name the part facts that are assumed. Measure those before "
-        "cutting.");
+        "Some plates of this plan are drafts. Their files name the facts about parts that are assumed. Measure those "
+        "before cutting.");
   form.warning(
-      "Tips are sharp, springs throw them: wear eye protection. Take fixture and supplies off the mains and discharge "
-      "them. Wear a wrist strap. Local codes and licensed practice come first.");
+      "Tips are sharp, and their springs can throw them: wear eye protection. Disconnect the fixture and its supplies "
+      "from the mains and discharge them. Wear a wrist strap. Local codes and licensed practice come first.");
   if (!respin.laying.pins_stay)
-    form.warning("The tooling pins move: everything is located anew. Prove the whole fixture with the check plates.");
+    form.warning(
+        "The tooling pins move, so every place is located anew. Prove the whole fixture with the check plates.");
   for (const PlateRework& rework : respin.plates) {
     if (rework.whole || !rework.touched()) continue;
     form.head(rework.plate.name);

@@ -125,7 +125,7 @@ std::string rework_svg(const Outcome& outcome, const PlateRework& rework) {
   sheet.raw("</g>\n");
   draw_legend(sheet, height + 36, rework);
   sheet.text({12, height + 36 + 9}, 2.6,
-             "Places are in rework.csv and in the files of this folder; this drawing is no template.");
+             "Coordinates are in rework.csv and in the files of this folder. Do not use this drawing as a template.");
   return sheet.file();
 }
 

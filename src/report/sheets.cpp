@@ -20,7 +20,7 @@ void add_plates(Form& form, const Outcome& outcome) {
     const Plate& plate = outcome.plates[static_cast<std::size_t>(sample.plate)];
     form.text(plate.name + ", " + plate.material + " " + fixed(plate.thickness, 2) +
               " mm: " + std::to_string(plate.holes.size()) + " holes, " + std::to_string(plate.pockets.size()) +
-              " depths of pockets; " + plate.seen_from + ". The engraving reads the right way round on that face.");
+              " pocket depths; " + plate.seen_from + ". The engraving reads correctly on that face.");
     form.table({"hole", "kind", "x mm", "y mm", "measured x", "measured y", "dia mm", "tolerance", "measured dia"});
     for (const int i : sample.holes) {
       const PlateHole& hole = plate.holes[static_cast<std::size_t>(i)];
@@ -73,9 +73,10 @@ void add_checks(Form& form, const Outcome& outcome) {
 void add_marks(Form& form, const Outcome& outcome) {
   form.head("4. Witness marks on a bare board");
   form.text(
-      "The probes with the worst odds. Close three times on a bare board, look with a loupe: each mark lies on its "
-      "land, no farther off its planned place than stated.");
-  form.table({"probe", "net", "land", "side", "x mm", "y mm", "chance to miss", "may be off by, mm", "found, mm"});
+      "These are the probes with the worst odds. Close the fixture three times on a bare board and look at the marks "
+      "with a loupe. Each mark must lie on its land, no farther from its planned place than stated.");
+  form.table({"probe", "net", "land", "side", "x mm", "y mm", "chance of a miss", "largest offset allowed, mm",
+              "offset found, mm"});
   for (const WitnessMark& mark : outcome.proving.marks) {
     const PlacedProbe& probe = chosen(outcome).probes[mark.probe];
     const Point aim = outcome.access.spots[probe.spot].at;
@@ -89,15 +90,16 @@ void add_marks(Form& form, const Outcome& outcome) {
 void add_loading(Form& form, const Outcome& outcome) {
   form.head("5. Loading and closing");
   form.table({"check", "planned", "found"});
-  form.row({"the board goes onto the pins this way only", "tried: half turn, turned over, both", ""});
+  form.row({"the board goes onto the pins this way only", "try a half turn, turned over, and both", ""});
   for (const WrongWay& way : outcome.board.wrong_ways)
-    form.row({"KNOWN: the board also goes on " + way.how, "stop it by an edge guide or a third pin before use", ""});
+    form.row(
+        {"KNOWN: the board also goes on " + way.how, "prevent it with an edge guide or a third pin before use", ""});
   form.row({"sum of probe forces at work",
             fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, chosen(outcome)).v, 1) + " N", ""});
-  form.row({"board flat when closed, nothing but fingers, stops and tips touches it",
-            "paper strips under each corner hold", ""});
-  form.row({"tall parts clear of every plate when closed", "modelling clay left on the tallest parts", ""});
-  form.row({"opens without tilting, board stays on the pins", "ten times", ""});
+  form.row({"the board is flat when closed; only fingers, stops and tips touch it",
+            "paper strips under each corner are held fast", ""});
+  form.row({"tall parts clear every plate when closed", "modelling clay on the tallest parts is not flattened", ""});
+  form.row({"the fixture opens without tilting and the board stays on the pins", "ten times", ""});
   form.end_table();
 }
 
@@ -113,14 +115,14 @@ void add_first_boards(Form& form) {
 std::string first_article_html(const Outcome& outcome) {
   Form form(outcome, "First-article sheet");
   form.text(
-      "To be filled in while the first fixture of this plan is built, in this order. A line that fails stops the work "
-      "until its cause is known.");
+      "Fill this in, in this order, while the first fixture of this plan is built. If a line fails, stop until its "
+      "cause is known.");
   bool draft = false;
   for (const Plate& plate : outcome.plates) draft |= !plate.drafts.empty();
   if (draft)
     form.warning(
-        "The plates of this plan are drafts: their drill files name the part facts that are assumed. Measure those "
-        "before drilling.");
+        "The plates of this plan are drafts. Their drill files name the facts about parts that are assumed. Measure "
+        "those before drilling.");
   add_plates(form, outcome);
   add_set_heights(form, outcome);
   add_checks(form, outcome);
@@ -142,26 +144,27 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
           (outcome.kit && outcome.kit->force.v > 0
                ? "; the press can close with " + fixed(outcome.kit->force.v, 0) + " N"
                : "") +
-          ". Both are enough to crush fingers.",
-      "Keep hands out while it closes: a guard, two-hand control, or a lid that cannot be closed over a hand, as local "
-      "machine-safety codes ask.",
-      "A powered press stops when its guard opens, and does not start by itself when it shuts.",
-      "Opened, the bed springs up: let the board come free before reaching in."};
+          ". Such forces crush fingers.",
+      "Keep hands out while it closes. Use a guard, two-hand control, or a lid that cannot be closed over a hand, as "
+      "local machine-safety codes require.",
+      "A powered press must stop when its guard opens, and must not restart by itself when the guard shuts.",
+      "When it opens, the bed springs up. Let the board come free before you reach in."};
   if (outcome.kit && outcome.kit->kind == "clamshell")
-    pinch.push_back("Clamshell: the hinge side closes first; keep the lid held or latched while loading.");
+    pinch.push_back("Clamshell: the hinge side closes first. Hold or latch the lid open while you load.");
   if (outcome.kit && outcome.kit->kind == "vacuum box")
     pinch.push_back(
-        "Vacuum box: release the vacuum before lifting the board; do not lay a hand on the gasket while it draws.");
+        "Vacuum box: release the vacuum before you lift the board. Keep hands off the gasket while the vacuum is on.");
   form.list(pinch);
 }
 
 void add_batteries(Form& form) {
   form.head("Lithium cells and packs");
   form.text(
-      "Disconnect or remove the pack before clamping. Write down what is on its label: energy in Wh = nominal volts x "
-      "ampere-hours; cells in parallel add capacity, not voltage. A tip that bridges the terminals can start a fire "
-      "within seconds. Have sand or the extinguishant that local rules name at hand, and a place outside for a hot "
-      "pack. A swollen or dented pack is not tested.");
+      "Disconnect or remove the pack before clamping. Write down what its label says. The energy in Wh is the nominal "
+      "voltage times the ampere-hours; cells in parallel add capacity, not voltage. A tip that bridges the terminals "
+      "can start a fire "
+      "within seconds. Keep sand, or the extinguishing agent that local rules name, at hand, and know a place outdoors "
+      "for a hot pack. Never test a swollen or dented pack.");
   form.table({"pack connector or holder", "nominal V", "Ah", "Wh", "removed before clamping"});
   form.row({"", "", "", "", ""});
   form.end_table();
@@ -170,8 +173,8 @@ void add_batteries(Form& form) {
 void add_supplies(Form& form, const Outcome& outcome) {
   form.head("Supplies: limits set before contact");
   form.text(
-      "Set voltage and current limits with no board in place. Probes touch first; the test for shorts passes; only "
-      "then power goes on. Power goes off, and the rails are discharged, before the bed opens.");
+      "Set voltage and current limits with no board in place. Switch power on only after the probes touch and the test "
+      "for shorts has passed. Switch power off and discharge the rails before the bed opens.");
   form.table({"rail", "V by its name", "A stated", "A its probes carry", "voltage limit set", "current limit set",
               "discharged through"});
   std::size_t shown = 0;
@@ -181,16 +184,17 @@ void add_supplies(Form& form, const Outcome& outcome) {
                 supply.wanted > Amperes{} ? short_number(supply.wanted, 3) : "not stated",
                 short_number(supply.amperes, 2), "", "", ""});
   form.end_table();
-  if (shown > 60) form.text("The first 60 of " + std::to_string(shown) + " rails; all of them are in supplies.csv.");
+  if (shown > 60)
+    form.text("These are the first 60 of " + std::to_string(shown) + " rails. All of them are in supplies.csv.");
 }
 }  // namespace
 
 std::string safety_html(const Outcome& outcome) {
   Form form(outcome, "Safety sheet for the test station");
   form.text(
-      "Usual cautions for a fixture of this kind. Local codes, the machine's own instructions and the site's safety "
-      "people decide; where they say more, they apply. Work above extra-low voltage is for licensed or authorised "
-      "people.");
+      "These are the usual cautions for a fixture of this kind. Local codes, the instructions of the machine and the "
+      "safety officers of the site take precedence. Work above extra-low voltage is for licensed or authorised people "
+      "only.");
   add_pinch_points(form, outcome);
   form.head("Cautions for this board");
   form.list(cautions(outcome));
@@ -198,22 +202,24 @@ std::string safety_html(const Outcome& outcome) {
   add_supplies(form, outcome);
   form.head("Stored energy");
   form.list(
-      {"Capacitors keep their charge after power is off: discharge through a resistor, never by a short, and measure "
-       "before touching.",
-       "Converters above 60 V DC or 30 V AC, mains parts and hipot tests: only under the rules for such work, by "
-       "people licensed for it."});
+      {"Capacitors keep their charge after power is off. Discharge them through a resistor, never by a short circuit, "
+       "and measure before you touch them.",
+       "Work on converters above 60 V DC or 30 V AC, on mains parts and with hipot testers is only for people licensed "
+       "for it, under the rules for such work."});
   form.head("Tips, static, chemicals");
   form.list(
-      {"Tips are sharp and springy: eye protection when probes are changed; cover the bed when no board lies in it.",
-       "Earthed bench, wrist strap, earthed plates or dissipative plate material: follow the site's ESD programme.",
-       "Cleaning: brush or the agent that the probe maker allows, power off, away from ignition sources; mind its data "
-       "sheet."});
+      {"Tips are sharp and spring-loaded. Wear eye protection when you change probes, and cover the bed when no board "
+       "lies in it.",
+       "Use an earthed bench, a wrist strap, and earthed plates or dissipative plate material. Follow the ESD "
+       "programme of the site.",
+       "Clean with a brush or with the agent that the probe maker allows. Switch power off, keep away from sources of "
+       "ignition, and follow the data sheet of the agent."});
   form.head("Stop and call for help");
   form.list(
-      {"Smoke, heat, smell, a supply in current limit, a board that bends or lies askew: open, switch off, do not "
-       "repeat the closing.",
-       "A probe that does not come back up, or a mark off its land: the bed is taken out of use until it has been "
-       "proved again."});
+      {"At smoke, heat, a smell, a supply in current limit, or a board that bends or lies askew: switch off, open, and "
+       "do not close again.",
+       "If a probe does not spring back, or a mark lies off its land, take the bed out of use until it has been proved "
+       "again."});
   form.table({"read and understood", "date", "signature"});
   for (int i = 0; i < 4; ++i) form.row({"", "", ""});
   form.end_table();

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 
+#include "teasel/board/by_board.h"
 #include "teasel/fixture/hazards.h"
 #include "teasel/words.h"
 
@@ -156,6 +157,14 @@ std::string escaped(const std::string& text) {
   return out;
 }
 
+const char* touched_at_once(const Outcome& outcome) {
+  return outcome.board.places.size() < 2 ? "boards" : "panels";
+}
+std::string of_the_panel(const Outcome& outcome) {
+  const std::size_t boards = outcome.board.places.size();
+  return boards < 2 ? "" : " of the panel's " + std::to_string(boards) + " boards";
+}
+
 std::vector<std::string> summary_lines(const Outcome& outcome) {
   const OptionResult& plan = chosen(outcome);
   const Coverage& coverage = outcome.coverage;
@@ -172,9 +181,9 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
     verdict = "NOT TESTABLE AS ASKED: " + std::to_string(coverage.mandatory_unmet) +
               " mandatory nets cannot be reached as wanted. ";
   verdict += "A bed with " + std::to_string(plan.probes.size()) + " probes (" + plan.option.name() + ") serves " +
-             std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) +
-             " wanted nets in full (" + share + "), " + std::to_string(coverage.partial_nets) + " in part, " +
-             std::to_string(coverage.unmet_nets) + " not at all";
+             std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) + " wanted nets" +
+             of_the_panel(outcome) + " in full (" + share + "), " + std::to_string(coverage.partial_nets) +
+             " in part, " + std::to_string(coverage.unmet_nets) + " not at all";
   lines.push_back(verdict + ".");
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) +
                   " top; sum of working forces " +
@@ -186,12 +195,13 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
   for (const std::string& line : cost_lines(outcome)) lines.push_back(line);
   lines.push_back("weighted access score " + fixed(std::floor(10 * outcome.audit.score) / 10, 1) +
                   " of 100; the whole audit:  teasel audit");
+  ByBoard of_no_use;
   for (const InterfaceReach& reach : outcome.audit.interfaces) {
     const FoundInterface& found = outcome.interfaces.found[reach.found];
     if (!reach.usable && found.programs && !found.fragment && !outcome.table.kinds[found.kind].single)
-      lines.push_back("  " + (reach.place ? outcome.board.places[reach.place].name + ":" : std::string()) + found.name +
-                      " cannot be used through the bed: " + reach.lacking[0]);
+      of_no_use.add(reach.place, "  " + found.name + " cannot be used through the bed: " + reach.lacking[0]);
   }
+  for (const ByBoard::Told& told : of_no_use.told(outcome.board)) lines.push_back(told.text());
   for (const std::string& failure : outcome.audit.gate_failures) lines.push_back("GATE FAILED: " + failure);
   for (const std::string& line : nearly_open_lines(outcome)) lines.push_back(line);
   for (const WaivedProbe& waived : coverage.waived)
@@ -200,12 +210,18 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
                     "): " + sentence(waived.shortfall, outcome.board, outcome.job));
   for (const Plate& plate : outcome.plates)
     for (const auto& draft : plate.drafts) lines.push_back("DRAFT " + plate.stem + ": " + draft);
-  std::size_t shown = 0;
+  ByBoard to_measure;
   for (const auto& measure : coverage.measure_first) {
-    if (shown++ == 0) lines.push_back("measure these first (part, what is assumed, what hangs on it):");
+    const Component& part = outcome.board.components[measure.component];
+    to_measure.add(part.panel_place,
+                   "  " + part.name.plain() + ": " + measure.what + ", " +
+                       (measure.probes.empty() ? "a pocket" : plural(measure.probes.size(), "probe", "probes")));
+  }
+  std::size_t shown = 0;
+  for (const ByBoard::Told& told : to_measure.told(outcome.board)) {
+    if (shown++ == 0) lines.push_back("measure these first (part, what is assumed, what depends on it):");
     if (shown > 10) break;
-    lines.push_back("  " + outcome.board.components[measure.component].name + ": " + measure.what + ", " +
-                    (measure.probes.empty() ? "a pocket" : plural(measure.probes.size(), "probe", "probes")));
+    lines.push_back(told.text());
   }
   return lines;
 }
@@ -220,29 +236,32 @@ std::string joined(const std::vector<std::string>& names) {
 
 std::vector<std::string> cautions(const Outcome& outcome) {
   std::vector<std::string> list = {
-      "Static: handle boards and probes on an earthed bench with a wrist strap; follow the site's ESD programme.",
-      "Sharp tips: probe tips pierce skin. Keep the bed covered when no board lies on it; wear eye protection when "
-      "changing probes.",
+      "Static: handle boards and probes on an earthed bench and wear a wrist strap. Follow the ESD programme of the "
+      "site.",
+      "Sharp tips: probe tips pierce skin. Keep the bed covered when no board lies on it. Wear eye protection when you "
+      "change probes.",
       "Pinch points: a press or clamshell closes with the sum of all probe forces and more. Guard it, or use two-hand "
-      "control, as local machine-safety codes ask.",
+      "control, as local machine-safety codes require.",
   };
   const Hazards hazards = hazards_of(outcome.board, outcome.needs, outcome.interfaces, outcome.table);
+  const std::string each = outcome.board.places.size() > 1 ? " on each board" : "";
   if (hazards.rails > 0)
     list.push_back(
-        "Supply rails: limit current and voltage of every supply before contact; power up only after all probes touch "
-        "and the shorts test has passed (" +
-        std::to_string(hazards.rails) + " rails are probed).");
+        "Supply rails: limit the current and voltage of every supply before contact. Power up only after all probes "
+        "touch and the test for shorts has passed (" +
+        std::to_string(hazards.rails) + " rails are probed" + each + ").");
   if (!hazards.cells.empty())
     list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " +
-                   joined(hazards.cells) +
-                   "). A probe that bridges its terminals can start a fire; keep the pack away from the press.");
+                   joined(hazards.cells) + each +
+                   "). A probe that bridges its terminals can start a fire. Keep the pack away from the press.");
   if (!hazards.high_voltage.empty())
-    list.push_back("Dangerous voltage by name: " + joined(hazards.high_voltage) +
-                   ". Keep creepage distances between receptacles, plate holes and wires by voltage, discharge before "
-                   "contact, and let licensed people decide whether the fixture may touch them at all.");
+    list.push_back(
+        "Dangerous voltage by name: " + joined(hazards.high_voltage) +
+        ". Keep the creepage distances that this voltage requires between receptacles, plate holes and wires. "
+        "Discharge before contact. Let licensed people decide whether the fixture may touch these nets at all.");
   list.push_back(
       "Voltages above 60 V DC or 30 V AC, hipot tests and mains are for licensed practice and local codes; this plan "
-      "makes no allowance for them.");
+      "makes no provision for them.");
   return list;
 }
 

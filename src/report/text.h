@@ -64,6 +64,10 @@ std::vector<std::string> bed_lines(const Outcome& outcome);
 /// The chosen bed, for functions of the modules.
 BedInputs bed_of(const Outcome& outcome);
 std::vector<std::string> plan_lines(const Outcome& outcome);
+/// What one touch of the bed tests: "boards", or the "panels" that hold several.
+const char* touched_at_once(const Outcome& outcome);
+/// " of the panel's 2 boards"; empty where there is one board alone.
+std::string of_the_panel(const Outcome& outcome);
 
 /// What of a rule to give up: "giving up 12 % of the requirement", "allowing 3 times the chance".
 std::string given_up(const Relaxation& relaxation, double share);

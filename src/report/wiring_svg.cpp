@@ -91,7 +91,7 @@ void draw_legend(Sheet& sheet, Point at, const Outcome& outcome, const DrawnWire
   for (const std::string& line : wrapped(
            outcome.kit && !outcome.kit->block.empty()
                ? "Thick lines: supply and ground. Order, labels and lengths: wiring.csv."
-               : "No kit is named: interface pins have no place, wires have no length. Order and labels: wiring.csv.",
+               : "No kit is named, so interface pins have no place and wires no length. Order and labels: wiring.csv.",
            48)) {
     sheet.text({x, y}, 2.6, line);
     y += 4;

@@ -153,7 +153,7 @@ std::optional<Point> Comparison::shift_of(const BuiltPart& before, const BuiltPa
   const Point first = shifts[0];
   if (!std::all_of(shifts.begin(), shifts.end(), [&](Point shift) { return distance(shift, first) <= kMoved; })) {
     shift_[after.name] = {NAN, NAN};
-    add("part", after.name, "turned, or its pads spread otherwise", std::to_string(shifts.size()) + " pads", "",
+    add("part", after.name, "turned, or its pads are spread differently", std::to_string(shifts.size()) + " pads", "",
         centre(after));
     return std::nullopt;
   }

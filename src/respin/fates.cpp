@@ -112,15 +112,15 @@ std::string FateFinder::why_not_here(const ProbeFate& hole, NetId net) const {
     for (const Shortfall& shortfall : verdict.shortfalls)
       if (shortfall.blocking) return sentence(shortfall, in_.board, in_.job);
   }
-  if (!other.empty()) return "the metal over the hole belongs to " + other + " now";
+  if (!other.empty()) return "the metal over the hole now belongs to " + other;
   const Exposure* nearest = nullptr;
   for (const Exposure& exposure : in_.board.exposures)
     if (exposure.side == hole.side && in_.board.features[exposure.feature].net == net &&
         (!nearest || distance(exposure.aim, hole.at) < distance(nearest->aim, hole.at)))
       nearest = &exposure;
   if (!nearest) return std::string("the net has no bare metal on the ") + to_string(hole.side) + " side";
-  return "no bare metal of the net over the hole; the nearest, " + in_.board.features[nearest->feature].name + ", is " +
-         short_number(distance(nearest->aim, hole.at), 3) + " mm off";
+  return "the net has no bare metal over the hole; the nearest, " + in_.board.features[nearest->feature].name +
+         ", is " + short_number(distance(nearest->aim, hole.at), 3) + " mm off";
 }
 
 std::string FateFinder::why_nowhere_else(NeedId need) const {
@@ -141,7 +141,7 @@ void FateFinder::kept(ProbeFate& fate, const PlacedProbe& probe) const {
                " mm off the middle of the land";
   if (fate.miss > kWorse * fate.miss_before && fate.miss - fate.miss_before > kVouched) {
     fate.fate = Fate::worse;
-    if (fate.why.empty()) fate.why = "less bare metal, or more error, than before";
+    if (fate.why.empty()) fate.why = "there is less bare metal, or more position error, than before";
   }
 }
 
@@ -199,7 +199,8 @@ ProbeFate FateFinder::fate(StandingHoleId hole) {
     fate.why = why_not_here(fate, net) + why_nowhere_else(need);
   } else {
     fate.fate = Fate::freed;
-    fate.why = wanted <= 0 ? "the net wants no probe" : "the net has as many as it wants (" + std::to_string(got) + ")";
+    fate.why = wanted <= 0 ? "the net needs no probe"
+                           : "the net has all the probes that it needs (" + std::to_string(got) + ")";
   }
   return fate;
 }

@@ -50,9 +50,9 @@ void Runs::probes(const Revision& revision, const Move& to_now, RevisionRun& out
     const auto hole = holes_.find(probe.name);
     std::string what;
     if (hole == holes_.end() || hole->second->state != HoleState::in_use)
-      what = "no probe any more";
+      what = "its probe is gone";
     else if (distance(to_now(probe.at), hole->second->at) > kSameHolePlace.v)
-      what = "the board lies elsewhere";
+      what = "the board lies in another place";
     else if (const auto pin = pin_.find(probe.name); pin == pin_.end() || pin->second != probe.pin)
       what = "wired to pin " + (pin == pin_.end() ? "none" : pin->second) + ", not " + probe.pin;
     if (what.empty())

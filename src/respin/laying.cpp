@@ -277,7 +277,7 @@ std::vector<Laying> layings(const FixtureFile& file, const Board& board, const B
   std::vector<Laying> list{same};
   if (!same.pins_stay)
     if (auto pins = by_tooling(same, old, board)) {
-      pins->how = "tooling holes on the pins that stand";
+      pins->how = "tooling holes on the existing pins";
       list.insert(list.begin(), *pins);
     }
   // Shifts that put metal over holes.
@@ -290,7 +290,7 @@ std::vector<Laying> layings(const FixtureFile& file, const Board& board, const B
     Laying laying = same;
     laying.map.e += winner.shift.x;
     laying.map.f += winner.shift.y;
-    laying.how = "board shifted so that more of the old holes serve";
+    laying.how = "board shifted so that more of the old holes can be used";
     find_pins(laying, old, board);
     list.push_back(laying);
   }

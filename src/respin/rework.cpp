@@ -100,7 +100,7 @@ bool Shop::serves(const PlateHole& planned, const StandingPlateHole& old, const 
   if (planned.diameter < old.diameter - kSameDrill && !lets_through(to_string(planned.kind)))
     diagnostics_.warn({.code = "respin-hole-too-wide",
                        .at = {{}, 0, 0, stem},
-                       .message = "a hole that stands is wider than what goes into it now",
+                       .message = "an existing hole is wider than what now goes into it",
                        .found = planned.label + ": " + short_number(old.diameter.v, 3) + " mm",
                        .remedy = "line it with a bush to " + short_number(planned.diameter.v, 3) + " mm"});
   return true;
@@ -173,8 +173,8 @@ void Shop::check_webs(const Plate& plate, const std::vector<PlateHole>& fresh, c
             {.code = "respin-web",
              .at = {{}, 0, 0, plate.stem},
              .message = other.used
-                            ? "a new hole leaves too little plate to one that stands"
-                            : "a new hole leaves too little plate to one that is given up: a plug is not solid plate",
+                            ? "the web between a new hole and an existing one is too thin"
+                            : "the web between a new hole and an abandoned one is too thin: a plug is not solid plate",
              .found = hole.label + " and " + other.label + ": " + short_number(web.v, 3) + " mm",
              .expected = short_number(least.v, 3) + " mm",
              .remedy = "ban the target, name another place for the support, or make this plate new"});
@@ -217,8 +217,9 @@ void Shop::steps() {
       std::any_of(out_.plates.begin(), out_.plates.end(), [](const PlateRework& rework) { return rework.touched(); });
   if (!anything) return;
   add({.stage = "before the work",
-       .what = "disconnect fixture and supplies, discharge what can hold charge, ground yourself; tips are sharp; keep "
-               "hands out from between the plates; follow local codes"});
+       .what = "disconnect the fixture and its supplies, discharge whatever can hold charge, and ground yourself; the "
+               "tips are "
+               "sharp; keep your hands out from between the plates; follow local codes"});
   take_off();
   plug();
   make_and_drill();
@@ -258,7 +259,7 @@ void Shop::plug() {
     for (const StandingPlateHole& hole : rework.plugged)
       add({.stage = "plug",
            .plate = rework.plate.stem,
-           .what = "plug the hole, flush on both faces: not solid plate, nothing is drilled beside it",
+           .what = "plug the hole flush on both faces; a plug is not solid plate, so drill nothing beside it",
            .label = hole.label,
            .at = hole.plate,
            .diameter = hole.diameter});

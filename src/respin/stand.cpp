@@ -24,16 +24,16 @@ void check_agreement(const Job& job, const FixtureFile& file, Diagnostics& diagn
     if (*key.job != *key.fixture)
       diagnostics.error({.code = "respin-other-fixture",
                          .at = {job.file, 0, 0, key.key},
-                         .message = "the job asks for another fixture than the one that stands",
+                         .message = "the job asks for a fixture other than the existing one",
                          .found = key.job->empty() ? key.none : *key.job,
                          .expected = key.fixture->empty() ? key.none : *key.fixture,
-                         .remedy = "take the fixture's value in the job, or plan a new fixture with  teasel plan"});
+                         .remedy = "use the fixture's value in the job, or plan a new fixture with  teasel plan"});
   const Side main = file.fixture.main;
   const std::string lies = std::string(to_string(main)) + " side down";
   if (job.fixture.board_lies != "auto" && job.fixture.board_lies != lies)
     diagnostics.error({.code = "respin-other-fixture",
                        .at = {job.file, 0, 0, "fixture.board_lies"},
-                       .message = "the board lies the other way up in the fixture that stands",
+                       .message = "in the existing fixture the board lies the other way up",
                        .found = job.fixture.board_lies,
                        .expected = lies,
                        .remedy = "board_lies = \"auto\""});
@@ -42,12 +42,12 @@ void check_agreement(const Job& job, const FixtureFile& file, Diagnostics& diagn
       return hole.side == side && hole.state == HoleState::in_use;
     });
     if (bed && job.fixture.sides == to_string(other(side)))
-      diagnostics.error(
-          {.code = "respin-other-fixture",
-           .at = {job.file, 0, 0, "fixture.sides"},
-           .message = std::string("the fixture has a bed for the ") + to_string(side) + " side, the job leaves it out",
-           .found = job.fixture.sides,
-           .remedy = "sides = \"auto\""});
+      diagnostics.error({.code = "respin-other-fixture",
+                         .at = {job.file, 0, 0, "fixture.sides"},
+                         .message = std::string("the fixture has a bed for the ") + to_string(side) +
+                                    " side, but the job leaves that side out",
+                         .found = job.fixture.sides,
+                         .remedy = "sides = \"auto\""});
   }
 }
 

@@ -21,7 +21,7 @@ Response json(const Json& value, unsigned status = 200) {
   return {status, "application/json", written(value)};
 }
 Response nothing_here() {
-  return {404, "text/plain", "nothing here\n"};
+  return {404, "text/plain", "There is nothing here.\n"};
 }
 
 Json parts_json(const PageParts& parts) {
@@ -78,7 +78,7 @@ Desk::Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& d
     if (fs::exists(file_, ignored))
       diagnostics.error({.code = "view-exists",
                          .at = {file_, 0, 0, {}},
-                         .message = "a job file of this name exists; it may hold your edits",
+                         .message = "a job file of this name exists, and it may hold your edits",
                          .remedy = "view that file, or give another name with -o"});
     else
       first_ = first_folder(wanted.path, file_, diagnostics);
@@ -108,7 +108,7 @@ Response Desk::answer(const Request& request) {
     return nothing_here();
   }
   if (busy_ && (path == "edit" || path == "undo" || path == "redo" || path == "again"))
-    return json({{"error", "a change is still being worked out"}}, 503);
+    return json({{"error", "The last change is still being worked out. Wait until that is done."}}, 503);
   if (path == "edit") return edit(request);
   if (path == "undo" || path == "redo") return step(path == "undo");
   if (path == "save") return save();
@@ -187,7 +187,7 @@ Response Desk::shop() {
 }
 
 Response Desk::page() {
-  if (!plan_ || busy_) return json({{"error", "nothing is planned yet"}}, 503);
+  if (!plan_ || busy_) return json({{"error", "Nothing has been planned yet."}}, 503);
   if (page_version_ != version_) {
     // Until bending, plates and costs are known again, the page shows what is known without them.
     pipeline::Run& run = plan_->run;
@@ -212,7 +212,7 @@ Response Desk::page() {
 }
 
 Response Desk::refused(const Diagnostics& diagnostics) const {
-  return json({{"error", "the change was not taken"}, {"findings", errors_of(diagnostics)}, {"version", version_}},
+  return json({{"error", "The change could not be made."}, {"findings", errors_of(diagnostics)}, {"version", version_}},
               422);
 }
 
@@ -223,7 +223,8 @@ Response Desk::edit(const Request& request) {
                          !body["edits"].empty() && body["edits"].size() <= kMostEdits;
   if (!of_this_plan || !has_edits) {
     const bool late = body.is_object() && !of_this_plan;
-    return json({{"error", late ? "the plan has changed since; look again" : "a list of edits is expected"},
+    return json({{"error", late ? "The plan has changed in the meantime. Look at it again before you change it."
+                                : "The request must hold a list of edits, not too many at once."},
                  {"version", version_}},
                 body.is_object() && body.contains("version") ? 409 : 400);
   }
@@ -243,18 +244,20 @@ Response Desk::edit(const Request& request) {
 
 Response Desk::step(bool back) {
   if (back ? !history_->can_undo() : !history_->can_redo())
-    return json({{"error", "there is nothing to do so with"}, {"version", version_}}, 409);
+    return json({{"error", back ? "There is nothing to undo." : "There is nothing to redo."}, {"version", version_}},
+                409);
   const std::string text = back ? history_->before() : history_->after();
   return take(text, [this, back] { back ? history_->undo() : history_->redo(); });
 }
 
 Response Desk::save() {
   if (disk_differs())
-    return json(
-        {{"error",
-          "the file has changed on disk since it was read; it is left alone. Copy your lines, or read it again"},
-         {"version", version_}},
-        409);
+    return json({{"error",
+                  "The file has changed on disk since it was read, so it was not overwritten. Copy your lines, or read "
+                  "the file "
+                  "again."},
+                 {"version", version_}},
+                409);
   Diagnostics diagnostics;
   if (history_->now() != on_disk_ && !replace_file(file_, history_->now(), diagnostics)) {
     const Finding& first = diagnostics.all()[0];
@@ -281,7 +284,7 @@ Response Desk::begin() {
   const std::string text = first_->text();
   std::error_code ignored;
   if (fs::exists(file_, ignored))
-    return json({{"error", "a file named " + file_ + " has come to be; it is left alone"}}, 409);
+    return json({{"error", "A file named " + file_ + " exists by now. It was not overwritten."}}, 409);
   pipeline::write_file(file_, text, diagnostics);
   if (diagnostics.failed()) return refused(diagnostics);
   first_.reset();
@@ -371,7 +374,7 @@ void Desk::settled(const std::string& result) {
     if (number == children_) child_.reset();
   });
   if (!parts.is_object() || !parts.contains("data")) {
-    settling_failed_ = "bending, plates and costs could not be worked out";
+    settling_failed_ = "Bending, plates and costs could not be worked out";
     if (parts.is_object() && parts.contains("findings") && !parts["findings"].empty())
       settling_failed_ += ": " + parts["findings"][0].get<std::string>();
     return;

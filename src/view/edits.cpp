@@ -90,19 +90,19 @@ std::optional<JobEdit> edit_of(const Json& edit, const std::string& job_file, st
   };
   if (!edit.is_object() || !edit.contains("do") || !edit["do"].is_string() || !edit.contains("path") ||
       !edit["path"].is_string())
-    return refused("an edit says what to do, and where");
+    return refused("An edit must say what to do, and where.");
   const auto kind = kKinds.find(edit["do"].get_ref<const std::string&>());
-  if (!kind) return refused("an edit sets, removes, appends or inserts");
+  if (!kind) return refused("An edit must set, remove, append or insert.");
   JobEdit made;
   made.kind = *kind;
   made.path = edit["path"].get<std::string>();
-  if (!is_open(made.path)) return refused("this page does not change that key");
+  if (!is_open(made.path)) return refused("This page does not change that key. Change it in the job file.");
   if (made.kind == JobEdit::Kind::remove) return made;
-  if (!edit.contains("value")) return refused("an edit without a value");
+  if (!edit.contains("value")) return refused("The edit has no value.");
   if (!file_is_allowed(made.path, edit["value"], job_file))
-    return refused("a shipped name, or a file in the job's folder, is expected");
+    return refused("The value must name a shipped file, or a file in the job's folder.");
   made.value = to_toml(edit["value"]);
-  if (made.value.empty()) return refused("a job file cannot say this value");
+  if (made.value.empty()) return refused("This value cannot be written in a job file.");
   return made;
 }
 

@@ -95,7 +95,7 @@ Json FirstFolder::state() const {
 Response FirstFolder::drawing(const std::string& number) const {
   std::size_t row{};
   const bool is_number = std::from_chars(number.data(), number.data() + number.size(), row).ec == std::errc{};
-  if (!is_number || row >= job_.inputs.gerbers.size()) return {404, "text/plain", "no such layer\n"};
+  if (!is_number || row >= job_.inputs.gerbers.size()) return {404, "text/plain", "There is no such layer.\n"};
   const GerberInput& input = job_.inputs.gerbers[row];
   Diagnostics diagnostics;
   const auto bytes = pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
@@ -113,9 +113,10 @@ Response FirstFolder::edit(const std::string& body) {
     return Response{status, "application/json", written({{"error", why}})};
   };
   if (!edit.is_object() || !edit.contains("path") || !edit["path"].is_string() || !edit.contains("value"))
-    return refused(400, "a key and its value are expected");
+    return refused(400, "The request must hold a key and its value.");
   const std::string path = edit["path"].get<std::string>(), value = to_toml(edit["value"]);
-  if (!is_open(path) || value.empty()) return refused(403, "this page does not change that key");
+  if (!is_open(path) || value.empty())
+    return refused(403, "This page does not change that key. Change it in the job file.");
   Diagnostics diagnostics;
   const auto text = edited_text(text_, out_, {{JobEdit::Kind::set, path, value}}, diagnostics);
   if (text) read_job(*text, out_, diagnostics);

@@ -59,7 +59,8 @@ void judge_and_plan(LivePlan& plan, const pipeline::Stage& stage, Diagnostics& d
   if (!diagnostics.failed()) plan_quickly(plan, diagnostics);
 }
 
-/// How far a change of a top-level key of the job file reaches; of a key that the page does not know: all the way.
+/// How far a change of a top-level key of the job file reaches. A change of a key that the page does not know reaches
+/// everything.
 Reach reach_of_key(const std::string& key) {
   switch (page_reach(key)) {
     case PageReach::quick: return Reach::quick;
@@ -197,12 +198,13 @@ std::vector<Figure> figures(const LivePlan& plan) {
   list.push_back(
       {"nets served in full", std::to_string(met) + " of " + std::to_string(nets), static_cast<double>(met), 1});
   count("nets without any probe", static_cast<std::size_t>(unmet), -1);
-  count("mandatory nets not reached as wanted", static_cast<std::size_t>(missing), -1);
+  count("mandatory nets with too few probes", static_cast<std::size_t>(missing), -1);
   count("probes", option.probes.size(), 0);
   list.push_back({"sum of working forces, N", short_number(force, 1), force, -1});
   list.push_back(
-      {"good boards rejected, of a thousand", short_number(option.false_rejects, 3), option.false_rejects, -1});
-  list.push_back({"beds, probes and holes, money units", short_number(to_build, 2), to_build, -1});
+      {plan.run.board.places.size() < 2 ? "good boards rejected, of a thousand" : "good panels rejected, of a thousand",
+       short_number(option.false_rejects, 3), option.false_rejects, -1});
+  list.push_back({"cost of beds, probes and holes, money units", short_number(to_build, 2), to_build, -1});
   list.push_back({"bed", option.option.name(), 0, 0});
   return list;
 }
@@ -212,7 +214,7 @@ std::vector<Figure> settled_figures(const pipeline::Run& run) {
   for (const BedCost& bed : run.cost.beds) {
     if (bed.option != run.plan.chosen) continue;
     const double build = bed.build.units();
-    list.push_back({"to build, " + run.prices.currency, short_number(build, 2), build, -1});
+    list.push_back({"cost to build, " + run.prices.currency, short_number(build, 2), build, -1});
   }
   if (const PressedState* pressed = run.mechanics.at_full_stroke()) {
     Microstrain strain;
@@ -243,7 +245,7 @@ std::vector<ProbePlace> places_of(const LivePlan& plan) {
 namespace {
 const char* what_happened(const ProbePlace* from, const ProbePlace* to) {
   if (from && to) return "moves";
-  return from ? "is lost" : "is new";
+  return from ? "loses a probe" : "gains a probe";
 }
 }  // namespace
 
@@ -311,7 +313,7 @@ std::vector<std::string> changed_lines(const std::string& before, const std::str
   const std::size_t old_count = old_lines.size() - head - tail, new_count = new_lines.size() - head - tail;
   constexpr std::size_t kMost = 4000;
   if (old_count > kMost || new_count > kMost)
-    return {std::to_string(old_count) + " lines replaced by " + std::to_string(new_count)};
+    return {std::to_string(old_count) + " lines are replaced by " + std::to_string(new_count)};
   std::vector<std::vector<std::uint16_t>> common(old_count + 1, std::vector<std::uint16_t>(new_count + 1));
   for (std::size_t i = old_count; i-- > 0;)
     for (std::size_t j = new_count; j-- > 0;)

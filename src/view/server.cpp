@@ -73,9 +73,9 @@ class Connection : public std::enable_shared_from_this<Connection> {
     if (error == http::error::end_of_stream || error == beast::error::timeout ||
         error == asio::error::operation_aborted)
       return close();
-    if (error == http::error::body_limit) return answer(413, "the request is too large");
-    if (error == http::error::header_limit) return answer(431, "the head of the request is too large");
-    if (error) return answer(400, "this is no HTTP request");
+    if (error == http::error::body_limit) return answer(413, "The request is too large.");
+    if (error == http::error::header_limit) return answer(431, "The head of the request is too large.");
+    if (error) return answer(400, "This is not an HTTP request.");
     const auto& request = parser_.get();
     if (const auto fault = fault_of_head()) return answer(fault->status, fault->text);
     std::string_view target = view_of(request.target());
@@ -83,7 +83,7 @@ class Connection : public std::enable_shared_from_this<Connection> {
     const std::size_t slash = target.find('/', 1);
     if (target.empty() || target[0] != '/' || slash == target.npos ||
         !same_secret(target.substr(1, slash - 1), server_->secret))
-      return answer(404, "nothing here");
+      return answer(404, "There is nothing here.");
     Response response;
     try {
       const bool post = request.method() == http::verb::post;
@@ -102,18 +102,18 @@ class Connection : public std::enable_shared_from_this<Connection> {
     const auto& request = parser_.get();
     const std::string_view host = view_of(request[http::field::host]);
     if (host != server_->host && host != "localhost" + server_->host.substr(server_->host.find(':')))
-      return Fault{421, "this address is not served under that name"};
+      return Fault{421, "Nothing is served under that host name."};
     if (request.count(http::field::host) != 1 || request.count(http::field::origin) > 1)
-      return Fault{400, "a head twice"};
+      return Fault{400, "A header field of the request stands in it twice."};
     const bool post = request.method() == http::verb::post;
-    if (!post && request.method() != http::verb::get) return Fault{405, "GET and POST only"};
+    if (!post && request.method() != http::verb::get) return Fault{405, "Only GET and POST are allowed."};
     const std::string_view origin = view_of(request[http::field::origin]);
     const bool foreign = !origin.empty() && origin != "http://" + std::string(host);
     const auto site = view_of(request["Sec-Fetch-Site"]);
     if (foreign || (post && origin.empty()) || site == "cross-site" || site == "same-site")
-      return Fault{403, "the request comes from another page"};
+      return Fault{403, "The request comes from another page."};
     if (post && view_of(request[http::field::content_type]) != "application/json")
-      return Fault{415, "application/json is expected"};
+      return Fault{415, "The body must be application/json."};
     return std::nullopt;
   }
   void answer(unsigned status, const char* text) { send({status, "text/plain", std::string(text) + "\n"}); }
@@ -193,9 +193,9 @@ Server::Server(asio::io_context& io, std::uint16_t port, const ServerLimits& lim
   if (error) {
     diagnostics.error({.code = "view-port",
                        .at = {"127.0.0.1:" + std::to_string(port), 0, 0, {}},
-                       .message = "the page cannot be served there",
+                       .message = "the page cannot be served at this port",
                        .found = error.message(),
-                       .remedy = "leave --port out, or give a free one"});
+                       .remedy = "leave --port out, or give a port that is free"});
     return;
   }
   state_->secret = new_secret();

@@ -11,45 +11,45 @@ using namespace teasel::testing;
 namespace {
 /// Rules without any position error, to be given back one by one.
 Rules exact_rules() {
-  Rules r = shipped_rules();
-  for (ErrorSize* e : {&r.errors.plate_drilling, &r.errors.receptacle, &r.errors.second_plate, &r.errors.artwork,
-                       &r.errors.mask_shift, &r.errors.artwork_scale})
-    e->value = 0;
-  r.errors.pin_clearance = r.errors.plated_pin_clearance = Mm{1e-6};
-  r.largest_miss = Chance{1};
-  return r;
+  Rules rules = shipped_rules();
+  for (ErrorSize* size : {&rules.errors.plate_drilling, &rules.errors.receptacle, &rules.errors.second_plate,
+                          &rules.errors.artwork, &rules.errors.mask_shift, &rules.errors.artwork_scale})
+    size->value = 0;
+  rules.errors.pin_clearance = rules.errors.plated_pin_clearance = Mm{1e-6};
+  rules.largest_miss = Chance{1};
+  return rules;
 }
 Catalogue steady() {
-  Catalogue c = shipped_catalogue();
-  c.classes.resize(1);
-  c.classes.front().pointing = Mm{1e-6};
-  return c;
+  Catalogue catalogue = shipped_catalogue();
+  catalogue.classes.resize(1);
+  catalogue.classes.front().pointing = Mm{1e-6};
+  return catalogue;
 }
 Board pads(int n, double diameter) {
-  Board b = empty_board();
+  Board board = empty_board();
   for (int i = 0; i < n; ++i)
-    add_round(b, "A" + std::to_string(i), {10 + 4.0 * (i % 10), 12 + 4.0 * (i / 10)}, diameter, Side::bottom);
-  return b;
+    add_round(board, "A" + std::to_string(i), {10 + 4.0 * (i % 10), 12 + 4.0 * (i / 10)}, diameter, Side::bottom);
+  return board;
 }
-std::vector<BedProbe> all(const Access& a) {
+std::vector<BedProbe> all(const Access& access) {
   std::vector<BedProbe> list;
-  for (const SpotId spot : a.spots.ids()) list.push_back({spot, ClassId{0}});
+  for (const SpotId spot : access.spots.ids()) list.push_back({spot, ClassId{0}});
   return list;
 }
 /// The chance of missing the first spot's land from its middle.
-double miss_of_first(const Access& a, const Covariance& error) {
-  return miss_probability(a.shapes.front().landing.front(), {}, error).v;
+double miss_of_first(const Access& access, const Covariance& error) {
+  return miss_probability(access.shapes.front().landing.front(), {}, error).v;
 }
 }  // namespace
 
 TEST_CASE("all errors shared: the bed misses as often as one probe (law: fully dependent events)") {
-  Rules r = exact_rules();
-  r.errors.artwork.value = 0.9;  // sigma 0.3 mm
-  const Board b = pads(20, 1.0);
-  const Catalogue c = steady();
-  const Access a = judge(b, {}, c, r);
-  const double one = miss_of_first(a, {0.09, 0, 0.09});
-  const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 400, 100, 1);
+  Rules rules = exact_rules();
+  rules.errors.artwork.value = 0.9;  // sigma 0.3 mm
+  const Board board = pads(20, 1.0);
+  const Catalogue catalogue = steady();
+  const Access access = judge(board, {}, catalogue, rules);
+  const double one = miss_of_first(access, {0.09, 0, 0.09});
+  const BedOdds odds = simulate_bed(board, access, catalogue, rules, Side::bottom, all(access), 400, 100, 1);
   CHECK(odds.false_reject.low <= one);
   CHECK(odds.false_reject.high >= one);
   CHECK(odds.false_reject.value < 2 * one);
@@ -57,37 +57,39 @@ TEST_CASE("all errors shared: the bed misses as often as one probe (law: fully d
 }
 
 TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says (law: independent events)") {
-  Rules r = exact_rules();
-  r.errors.plate_drilling.value = 0.45;  // sigma 0.15 mm, drawn for each hole
-  const Board b = pads(20, 1.0);
-  const Catalogue c = steady();
-  const Access a = judge(b, {}, c, r);
-  const double one = miss_of_first(a, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
-  const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 4000, 1, 2);
+  Rules rules = exact_rules();
+  rules.errors.plate_drilling.value = 0.45;  // sigma 0.15 mm, drawn for each hole
+  const Board board = pads(20, 1.0);
+  const Catalogue catalogue = steady();
+  const Access access = judge(board, {}, catalogue, rules);
+  const double one = miss_of_first(access, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
+  const BedOdds odds = simulate_bed(board, access, catalogue, rules, Side::bottom, all(access), 4000, 1, 2);
   CHECK(odds.false_reject.low <= bed);
   CHECK(odds.false_reject.high >= bed);
 }
 
 TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than the land forgives (binomial law)") {
-  Rules r = exact_rules();
-  r.errors.plate_drilling.value = 0.45;
-  const Board b = pads(20, 1.0);
-  const Catalogue c = steady();
-  const Access a = judge(b, {}, c, r);
-  r.largest_miss = Chance{0.5};  // without later errors a probe hits always or never
-  const double one = miss_of_first(a, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
-  const BedOdds odds = simulate_bed(b, a, c, r, Side::bottom, all(a), 4000, 1, 3);
+  Rules rules = exact_rules();
+  rules.errors.plate_drilling.value = 0.45;
+  const Board board = pads(20, 1.0);
+  const Catalogue catalogue = steady();
+  const Access access = judge(board, {}, catalogue, rules);
+  rules.largest_miss = Chance{0.5};  // without later errors a probe hits always or never
+  const double one = miss_of_first(access, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
+  const BedOdds odds = simulate_bed(board, access, catalogue, rules, Side::bottom, all(access), 4000, 1, 3);
   CHECK(odds.rework.low <= bed);
   CHECK(odds.rework.high >= bed);
   CHECK(odds.after_rework.value == Approx(0).margin(1e-9));
 }
 
 TEST_CASE("the same seed gives the same figures, another seed others, on any number of threads (law: determinism)") {
-  const Rules r = shipped_rules();
-  const Catalogue c = shipped_catalogue();
-  const Board b = pads(30, 0.66);
-  const Access a = judge(b, {}, c, r);
-  auto run = [&](int seed) { return simulate_bed(b, a, c, r, Side::top, all(a), 50, 50, seed); };
+  const Rules rules = shipped_rules();
+  const Catalogue catalogue = shipped_catalogue();
+  const Board board = pads(30, 0.66);
+  const Access access = judge(board, {}, catalogue, rules);
+  auto run = [&](int seed) {
+    return simulate_bed(board, access, catalogue, rules, Side::top, all(access), 50, 50, seed);
+  };
   setenv("TEASEL_THREADS", "1", 1);
   const BedOdds one = run(1);
   setenv("TEASEL_THREADS", "2", 1);
@@ -121,13 +123,13 @@ TEST_CASE(
 }
 
 TEST_CASE("the error that dominates buys most when halved (law: independent errors add as squares)") {
-  Rules r = shipped_rules();
-  r.errors.artwork.value = 0.4;
-  const Catalogue c = shipped_catalogue();
-  const Board b = pads(5, 0.7);
-  const Access a = judge(b, {}, c, r);
-  const auto list = sensitivity(b, a, c, r, Side::bottom, all(a));
+  Rules rules = shipped_rules();
+  rules.errors.artwork.value = 0.4;
+  const Catalogue catalogue = shipped_catalogue();
+  const Board board = pads(5, 0.7);
+  const Access access = judge(board, {}, catalogue, rules);
+  const auto list = sensitivity(board, access, catalogue, rules, Side::bottom, all(access));
   CHECK(list[0].source == ErrorSource::artwork);
   CHECK(list[0].halved < list[0].now);
-  for (const Sensitivity& s : list) CHECK(s.halved <= s.now * (1 + 1e-9));
+  for (const Sensitivity& of : list) CHECK(of.halved <= of.now * (1 + 1e-9));
 }

@@ -84,16 +84,16 @@ TEST_CASE("turning pad and error together changes nothing (symmetry)") {
 
 TEST_CASE("a hole in the pad adds its own probability to the miss (additivity)") {
   const Polygons whole{{rectangle({}, 1, 1), {}}}, hole{{rectangle({0.1, 0}, 0.2, 0.2), {}}};
-  const Covariance e{0.04, 0.01, 0.03};
-  const double m = miss(whole, {0, 0}, e), inside = 1 - miss(hole, {0, 0}, e);
-  CHECK(miss(subtract(whole, hole), {0, 0}, e) == Approx(m + inside).epsilon(1e-6));
+  const Covariance error{0.04, 0.01, 0.03};
+  const double m = miss(whole, {0, 0}, error), inside = 1 - miss(hole, {0, 0}, error);
+  CHECK(miss(subtract(whole, hole), {0, 0}, error) == Approx(m + inside).epsilon(1e-6));
 }
 
 TEST_CASE("a larger pad is never missed more often (monotony)") {
-  const Covariance e{0.004, 0.001, 0.003};
+  const Covariance error{0.004, 0.001, 0.003};
   double last = 1;
   for (double w = 0.2; w < 1.2; w += 0.05) {
-    const double m = miss({{rectangle({}, w, 0.5 * w), {}}}, {0, 0}, e);
+    const double m = miss({{rectangle({}, w, 0.5 * w), {}}}, {0, 0}, error);
     CHECK(m < last);
     last = m;
   }
@@ -266,7 +266,7 @@ TEST_CASE(
     "whole)") {
   for (const double d : {0.2, 0.4}) {
     const Polygons far{{rectangle({d + 0.15, 0}, 0.3, 0.3), {}}};
-    const Spread s({0.004, 0, 0.003}, 0.6);
-    CHECK(landing(far, {0, 0}, s) <= landing_bound(Mm{d}, Mm{0}, {1, 0}, s).v);
+    const Spread error({0.004, 0, 0.003}, 0.6);
+    CHECK(landing(far, {0, 0}, error) <= landing_bound(Mm{d}, Mm{0}, {1, 0}, error).v);
   }
 }

@@ -7,12 +7,12 @@ using namespace teasel;
 
 namespace {
 Rules shipped_rules() {
-  Diagnostics d;
-  return read_rules(*shipped("rules", "standard"), "rules", d);
+  Diagnostics diagnostics;
+  return read_rules(*shipped("rules", "standard"), "rules", diagnostics);
 }
 Catalogue shipped_catalogue() {
-  Diagnostics d;
-  return read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
+  Diagnostics diagnostics;
+  return read_catalogue(*shipped("catalogues", "standard"), "catalogue", diagnostics);
 }
 HoleDiameter hole(double mm) {
   return HoleDiameter{Mm{mm}};
@@ -50,28 +50,28 @@ TEST_CASE("a pointed head sinks by the rim's radius over the tangent of half its
 TEST_CASE(
     "strokes: what stands up is added, a hole takes away, the thickness counts on the other side only (hand "
     "sum)") {
-  Rules r = shipped_rules();
-  r.travel.worst_case = true;
-  const ProbeClass p = shipped_catalogue().classes.front();
+  Rules rules = shipped_rules();
+  rules.travel.worst_case = true;
+  const ProbeClass probe = shipped_catalogue().classes.front();
   const double base =
-      r.travel.set_height_tolerance.v + r.travel.probe_length_tolerance.v + r.travel.support_tolerance.v;
-  const Stroke flat = stroke_on(r, p, Contact::flat, hole(0), lead(0), board(1.6), true);
+      rules.travel.set_height_tolerance.v + rules.travel.probe_length_tolerance.v + rules.travel.support_tolerance.v;
+  const Stroke flat = stroke_on(rules, probe, Contact::flat, hole(0), lead(0), board(1.6), true);
   CHECK(flat.nominal.v == Approx(4.24));
   CHECK(flat.tolerance.v == Approx(base));
-  CHECK(stroke_on(r, p, Contact::flat, hole(0), lead(0), board(1.6), false).tolerance.v == Approx(base + 0.16));
-  CHECK(stroke_on(r, p, Contact::lead, hole(0.8), lead(1.2), board(1.6), true).nominal.v == Approx(5.44));
-  CHECK(stroke_on(r, p, Contact::open_hole, hole(1.0), lead(0), board(1.6), true).nominal.v ==
+  CHECK(stroke_on(rules, probe, Contact::flat, hole(0), lead(0), board(1.6), false).tolerance.v == Approx(base + 0.16));
+  CHECK(stroke_on(rules, probe, Contact::lead, hole(0.8), lead(1.2), board(1.6), true).nominal.v == Approx(5.44));
+  CHECK(stroke_on(rules, probe, Contact::open_hole, hole(1.0), lead(0), board(1.6), true).nominal.v ==
         Approx(4.24 - 0.5 * std::sqrt(3.0)));
   // A lead of 4.3 mm and more wants special treatment (guidelines of a board assembler): no shipped class takes it.
-  for (const ProbeClass& k : shipped_catalogue().classes)
-    CHECK(stroke_on(r, k, Contact::lead, hole(0.8), lead(4.3), board(1.6), true).longest() > k.most_travel);
+  for (const ProbeClass& any : shipped_catalogue().classes)
+    CHECK(stroke_on(rules, any, Contact::lead, hole(0.8), lead(4.3), board(1.6), true).longest() > any.most_travel);
 }
 
 TEST_CASE("two pointed heads share a hole only in a board thicker than both cones (by hand)") {
-  Rules r = shipped_rules();
-  r.travel.thickness_tolerance = 0.1;
-  ProbeClass p = shipped_catalogue().classes.front();
-  p.spear_angle = Degrees{90};  // depth = half the hole
-  CHECK(clearance_in_hole(r, p, p, hole(0.6), board(1.0)).v == Approx(0.9 - 0.6));
-  CHECK(clearance_in_hole(r, p, p, hole(1.0), board(1.0)).v < 0);
+  Rules rules = shipped_rules();
+  rules.travel.thickness_tolerance = 0.1;
+  ProbeClass probe = shipped_catalogue().classes.front();
+  probe.spear_angle = Degrees{90};  // depth = half the hole
+  CHECK(clearance_in_hole(rules, probe, probe, hole(0.6), board(1.0)).v == Approx(0.9 - 0.6));
+  CHECK(clearance_in_hole(rules, probe, probe, hole(1.0), board(1.0)).v < 0);
 }

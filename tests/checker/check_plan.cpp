@@ -225,8 +225,15 @@ vector<Probe> readProbes(const fs::path& path) {
     const auto value = [&](const char* key) {
       return number(row.at(key), path.string() + ", " + row.at("probe") + ", " + key);
     };
-    probes.push_back({row, row.at("probe"), row.at("net"), row.at("side"), row.at("class"), value("x_mm"),
-                      value("y_mm"), value("receptacle_drill_mm"), value("force_N")});
+    probes.push_back({.row = row,
+                      .name = row.at("probe"),
+                      .net = row.at("net"),
+                      .side = row.at("side"),
+                      .type = row.at("class"),
+                      .x = value("x_mm"),
+                      .y = value("y_mm"),
+                      .drill = value("receptacle_drill_mm"),
+                      .force = value("force_N")});
   }
   return probes;
 }
@@ -355,9 +362,9 @@ void matchHoles(const string& file, const string& source, const vector<Hole>& wa
     return to_string(hole.diameter) + " mm at " + at(hole.x, hole.y) + " (" + hole.what + ")";
   };
   for (const Hole& hole : wanted) {
-    const auto partner = std::find_if(drilled.begin(), drilled.end(), [&](const Hole& h) {
-      return near(hole.x, h.x) && near(hole.y, h.y) && near(hole.diameter, h.diameter) &&
-             (!labelled || hole.what == h.what);
+    const auto partner = std::find_if(drilled.begin(), drilled.end(), [&](const Hole& listed) {
+      return near(hole.x, listed.x) && near(hole.y, listed.y) && near(hole.diameter, listed.diameter) &&
+             (!labelled || hole.what == listed.what);
     });
     expect(partner != drilled.end(), file + ": in " + source + " but not in " + other + ": " + text(hole));
     if (partner != drilled.end()) drilled.erase(partner);
@@ -486,8 +493,8 @@ void checkCoverage(const fs::path& path, const vector<Probe>& probes, const json
   const json& mechanics = plan.at("mechanics");
   if (mechanics.at("used").get<bool>())
     for (const json& name : mechanics.at("lost_probes")) {
-      const auto it =
-          std::find_if(probes.begin(), probes.end(), [&](const Probe& p) { return p.name == name.get<string>(); });
+      const auto it = std::find_if(probes.begin(), probes.end(),
+                                   [&](const Probe& probe) { return probe.name == name.get<string>(); });
       expect(it != probes.end(), "plan.json: lost probe " + name.get<string>() + " is not in probes.csv");
       if (it != probes.end()) ++lost[it->net];
     }

@@ -89,12 +89,13 @@ struct Multipliers {
     clique.resize(cliques);
   }
 };
-Wide& slot(Multipliers& m, const Term& t) {
-  return (t.kind == 'w' ? m.want : t.kind == 'l' ? m.limit : m.clique)[t.id];
+Wide& slot(Multipliers& multipliers, const Term& term) {
+  if (term.kind == 'w') return multipliers.want[term.id];
+  return (term.kind == 'l' ? multipliers.limit : multipliers.clique)[term.id];
 }
 struct Piece {
-  bool limits, listed;
-  Wide bound;
+  bool limits = false, listed = false;
+  Wide bound = 0;
   std::vector<int> columns;
   std::vector<std::pair<int, Wide>> decides;
   std::vector<Node> nodes;
@@ -176,20 +177,24 @@ class Reader {
     }
     return found;
   }
-  Term term(const Proof& p, int piece, int node) {
+  Term term(const Proof& proof, int piece, int node) {
     const std::string_view kind = word();
     need(kind == "want" || kind == "limit" || kind == "clique", "a multiplier of what?");
-    const int id = index(kind == "want" ? p.wants.size() : kind == "limit" ? p.capacity.size() : p.cliques.size());
-    return {piece, node, kind[0], id, within(kind == "clique" ? most_sum : most_multiplier), line_};
+    std::size_t rows = proof.cliques.size();
+    if (kind == "want") rows = proof.wants.size();
+    if (kind == "limit") rows = proof.capacity.size();
+    const int id = index(rows);
+    const Wide value = within(kind == "clique" ? most_sum : most_multiplier);
+    return {.piece = piece, .node = node, .kind = kind[0], .id = id, .value = value, .line = line_};
   }
-  void piece_line(Proof& p, std::string_view kind) {
-    const int at = index(p.pieces.size());
-    Piece& piece = p.pieces[at];
+  void piece_line(Proof& proof, std::string_view kind) {
+    const int at = index(proof.pieces.size());
+    Piece& piece = proof.pieces[at];
     if (kind == "columns") {
       need(!std::exchange(piece.listed, true), "said twice");
-      piece.columns = list(p.price.size(), true);
+      piece.columns = list(proof.price.size(), true);
     } else if (kind == "decides") {
-      const int r = index(p.wants.size());
+      const int r = index(proof.wants.size());
       piece.decides.emplace_back(r, within(most_multiplier));
     } else if (kind == "node") {
       expect(piece.nodes.size());
@@ -197,11 +202,11 @@ class Reader {
       need(what == "branch" || what == "impossible" || what == "leaf", "unknown kind of node");
       piece.nodes.push_back({what[0], 0, 0, 0});
       Node& node = piece.nodes.back();
-      if (node.kind == 'b') node = {'b', index(p.price.size()), index(most_bytes), index(most_bytes)};
+      if (node.kind == 'b') node = {'b', index(proof.price.size()), index(most_bytes), index(most_bytes)};
     } else {
       const int node = index(piece.nodes.size());
       need(piece.nodes[node].kind == 'l', "this node is not a leaf");
-      p.terms.push_back(term(p, at, node));
+      proof.terms.push_back(term(proof, at, node));
     }
   }
   template <class List, class Key>
@@ -218,7 +223,7 @@ class Reader {
         {"cover", 2},  {"conflict", 3}, {"leaf", 10},    {"weigh", 2},   {"column", 2},  {"want", 0},   {"limit", 1},
         {"chosen", 4}, {"cost", 5},     {"bound", 6},    {"without", 7}, {"removed", 7}, {"clique", 8}, {"shared", 9},
         {"piece", 10}, {"columns", 10}, {"decides", 10}, {"node", 10},   {"end", 11}};
-    Proof p;
+    Proof proof;
     std::vector<std::pair<int, Entry>> covers, weights;
     std::vector<std::pair<int, int>> conflicts;
     std::vector<char> conflicts_said;
@@ -239,9 +244,9 @@ class Reader {
       const int before = std::exchange(stage, known->second);
       need(stage > before || (stage == before && (stage < 4 || stage > 6)), "a line out of its place");
       need(before >= 6 || stage <= std::max(before, 3) + 1, "chosen, cost or bound is missing");
-      const std::size_t columns = p.price.size();
+      const std::size_t columns = proof.price.size();
       if (kind == "cover" || kind == "weigh") {
-        const int j = index(columns), id = index(kind == "cover" ? p.wants.size() : p.capacity.size());
+        const int j = index(columns), id = index(kind == "cover" ? proof.wants.size() : proof.capacity.size());
         const auto amount = static_cast<std::int64_t>(within(most_amount));
         const Entry entry{id, static_cast<std::uint32_t>(line_), amount};
         if (amount != 0) (kind == "cover" ? covers : weights).push_back({j, entry});
@@ -254,68 +259,72 @@ class Reader {
           conflicts.insert(conflicts.end(), {{j, k}, {k, j}});
         }
       } else if (kind == "want") {
-        expect(p.wants.size());
+        expect(proof.wants.size());
         Want want{within(most_amount), within(most_miss), within(most_miss), index(2) == 1};
         if (want.hard) {
           want.miss = hard_miss;
           want.last = 0;
         }
-        p.wants.push_back(want);
+        proof.wants.push_back(want);
       } else if (kind == "limit") {
-        expect(p.capacity.size());
-        p.capacity.push_back(within(most_amount));
+        expect(proof.capacity.size());
+        proof.capacity.push_back(within(most_amount));
       } else if (kind == "column") {
         expect(columns);
-        p.price.push_back(within(most_price));
+        proof.price.push_back(within(most_price));
       } else if (kind == "chosen") {
-        p.chosen = list(columns, true);
+        proof.chosen = list(columns, true);
       } else if (kind == "cost" || kind == "bound") {
-        (kind == "cost" ? p.cost : p.bound) = within(most_sum);
+        (kind == "cost" ? proof.cost : proof.bound) = within(most_sum);
       } else if (kind == "without") {
-        need(p.without.empty() && p.removals.empty(), "said twice, or too late");
-        p.without = list(p.capacity.size(), true);
+        need(proof.without.empty() && proof.removals.empty(), "said twice, or too late");
+        proof.without = list(proof.capacity.size(), true);
       } else if (kind == "removed") {
         const std::string_view why = word();
         need(why == "worth" || why == "dominated" || why == "evicts" || why == "spare", "removed for what?");
         const int gone = index(columns);
-        p.removals.push_back({why, gone, why == "worth" ? static_cast<int>(number(-1, -1)) : index(columns)});
+        proof.removals.push_back({why, gone, why == "worth" ? static_cast<int>(number(-1, -1)) : index(columns)});
       } else if (kind == "clique") {
-        expect(p.cliques.size());
-        p.cliques.push_back(list(columns, false));
+        expect(proof.cliques.size());
+        proof.cliques.push_back(list(columns, false));
       } else if (kind == "shared") {
-        shared.push_back(term(p, 0, 0));
+        shared.push_back(term(proof, 0, 0));
       } else if (kind == "piece") {
-        expect(p.pieces.size());
+        expect(proof.pieces.size());
         const bool limits = index(2) == 1;
-        p.pieces.push_back({limits, false, within(most_sum), {}, {}, {}});
+        proof.pieces.emplace_back();
+        proof.pieces.back().limits = limits;
+        proof.pieces.back().bound = within(most_sum);
       } else if (kind != "end") {
-        piece_line(p, kind);
+        piece_line(proof, kind);
       }
       need(!more(), "the line is too long");
     }
     need(rest_.empty(), "a line after the end");
-    for (const Piece& piece : p.pieces) need(piece.listed, "a piece lists no columns");
-    const auto key = [](const Term& t) { return std::pair{std::pair{t.piece, t.node}, std::pair{t.kind, t.id}}; };
-    for (auto* terms : {&shared, &p.terms}) {
+    for (const Piece& piece : proof.pieces) need(piece.listed, "a piece lists no columns");
+    const auto key = [](const Term& term) {
+      return std::pair{std::pair{term.piece, term.node}, std::pair{term.kind, term.id}};
+    };
+    for (auto* terms : {&shared, &proof.terms}) {
       std::ranges::sort(*terms, {}, key);
       unlike(*terms, key);
     }
-    p.shared.resize(p.wants.size(), p.capacity.size(), p.cliques.size());
-    for (const Term& t : shared) slot(p.shared, t) = t.value;
-    p.covers = {p.price.size(), covers};
-    p.weights = {p.price.size(), weights};
-    p.conflicts = {p.price.size(), conflicts};
-    p.conflicts.sort(std::identity{});
-    for (auto* rows : {&p.covers, &p.weights}) {
+    proof.shared.resize(proof.wants.size(), proof.capacity.size(), proof.cliques.size());
+    for (const Term& term : shared) slot(proof.shared, term) = term.value;
+    proof.covers = {proof.price.size(), covers};
+    proof.weights = {proof.price.size(), weights};
+    proof.conflicts = {proof.price.size(), conflicts};
+    proof.conflicts.sort(std::identity{});
+    for (auto* rows : {&proof.covers, &proof.weights}) {
       rows->sort(&Entry::id);
-      for (std::size_t j = 0; j < p.price.size(); ++j) unlike(rows->of(j), &Entry::id);
+      for (std::size_t j = 0; j < proof.price.size(); ++j) unlike(rows->of(j), &Entry::id);
     }
-    return p;
+    return proof;
   }
 };
 
 class Checker {
-  Proof& p_;
+  Proof& proof_;
   const int count_;
   Rows<Entry> covered_by_;   // of a want: its columns
   std::vector<char> falls_;  // whether a column has a negative amount of the want
@@ -331,11 +340,11 @@ class Checker {
   std::vector<Wide> load_;    // what they weigh
   Multipliers leaf_;          // all 0 between leaves
 
-  Wide most(int r) const { return (p_.wants[r].miss + p_.wants[r].last) * unit; }
+  Wide most(int r) const { return (proof_.wants[r].miss + proof_.wants[r].last) * unit; }
   bool twins(int a, int b) const { return a != b && single_[a] >= 0 && single_[a] == single_[b]; }
   bool conflict(int a, int b) const {
-    if (p_.conflicts.of(a).size() > p_.conflicts.of(b).size()) std::swap(a, b);
-    return std::ranges::binary_search(p_.conflicts.of(a), b);
+    if (proof_.conflicts.of(a).size() > proof_.conflicts.of(b).size()) std::swap(a, b);
+    return std::ranges::binary_search(proof_.conflicts.of(a), b);
   }
   static bool at_least(std::span<const Entry> a, std::span<const Entry> b) {  // each amount, absent ones being 0
     while (!a.empty() || !b.empty()) {
@@ -347,55 +356,57 @@ class Checker {
     }
     return true;
   }
-  bool left_out(int limit) const { return std::ranges::binary_search(p_.without, limit); }
-  bool does_as_much(int a, int b) const { return at_least(p_.covers.of(a), p_.covers.of(b)); }
-  bool as_light(int a, int b) const { return at_least(p_.weights.of(b), p_.weights.of(a)); }
+  bool left_out(int limit) const { return std::ranges::binary_search(proof_.without, limit); }
+  bool does_as_much(int a, int b) const { return at_least(proof_.covers.of(a), proof_.covers.of(b)); }
+  bool as_light(int a, int b) const { return at_least(proof_.weights.of(b), proof_.weights.of(a)); }
   Wide share(int r, Wide u) const {
-    const Want& w = p_.wants[r];
-    return w.wanted * u - (w.last > 0 ? (w.wanted - 1) * std::max<Wide>(0, u - w.miss * unit) : 0);
+    const Want& want = proof_.wants[r];
+    return want.wanted * u - (want.last > 0 ? (want.wanted - 1) * std::max<Wide>(0, u - want.miss * unit) : 0);
   }
   Wide lack(int r, Wide left) const {
-    const Want& w = p_.wants[r];
-    return left <= 0 ? 0 : left * w.miss + (left >= w.wanted ? w.last : 0);
+    const Want& want = proof_.wants[r];
+    if (left <= 0) return 0;
+    return left * want.miss + (left >= want.wanted ? want.last : 0);
   }
-  Wide reduce(int j, Wide sum, const Multipliers& m) const {
-    for (const Entry& e : p_.covers.of(j)) sum -= e.amount * m.want[e.id];
-    for (const Entry& e : p_.weights.of(j)) sum += e.amount * m.limit[e.id];
-    for (int q : cliques_of_.of(j)) sum += m.clique[q];
+  Wide reduce(int j, Wide sum, const Multipliers& multipliers) const {
+    for (const Entry& entry : proof_.covers.of(j)) sum -= entry.amount * multipliers.want[entry.id];
+    for (const Entry& entry : proof_.weights.of(j)) sum += entry.amount * multipliers.limit[entry.id];
+    for (int clique : cliques_of_.of(j)) sum += multipliers.clique[clique];
     return sum;
   }
 
   void check_chosen() const {
-    std::vector<Wide> covered(p_.wants.size()), load(p_.capacity.size());
+    std::vector<Wide> covered(proof_.wants.size()), load(proof_.capacity.size());
     Wide cost = 0;
-    for (int j : p_.chosen) {
-      cost += p_.price[j];
-      for (const Entry& e : p_.covers.of(j)) covered[e.id] += e.amount;
-      for (const Entry& e : p_.weights.of(j)) load[e.id] += e.amount;
-      for (int k : p_.conflicts.of(j))
-        demand(k < j || !std::ranges::binary_search(p_.chosen, k), "chosen columns ", j, " and ", k, " conflict");
+    for (int j : proof_.chosen) {
+      cost += proof_.price[j];
+      for (const Entry& entry : proof_.covers.of(j)) covered[entry.id] += entry.amount;
+      for (const Entry& entry : proof_.weights.of(j)) load[entry.id] += entry.amount;
+      for (int k : proof_.conflicts.of(j))
+        demand(k < j || !std::ranges::binary_search(proof_.chosen, k), "chosen columns ", j, " and ", k, " conflict");
     }
-    for (std::size_t l = 0; l < load.size(); ++l)
-      demand(load[l] <= p_.capacity[l], "the chosen columns exceed limit ", l);
-    for (std::size_t r = 0; r < covered.size(); ++r) cost += lack(r, p_.wants[r].wanted - covered[r]);
-    demand(cost == p_.cost, "the chosen columns cost ", cost, ", not ", p_.cost);
+    for (std::size_t limit = 0; limit < load.size(); ++limit)
+      demand(load[limit] <= proof_.capacity[limit], "the chosen columns exceed limit ", limit);
+    for (std::size_t r = 0; r < covered.size(); ++r) cost += lack(r, proof_.wants[r].wanted - covered[r]);
+    demand(cost == proof_.cost, "the chosen columns cost ", cost, ", not ", proof_.cost);
   }
 
   // The most that wants may pay for lacking column o; -1: no bound. For a single one, another may step in that only its
   // twins keep out.
-  Wide worth(int o, bool replaced) const {
-    if (const int r = single_[o]; replaced && r >= 0) {
-      const Wide none = p_.wants[r].hard ? -1 : lack(r, p_.wants[r].wanted);
-      for (int f : singles_.of(r)) {
-        if (none >= 0 && p_.price[f] >= none) break;
-        if (f != o && alive_[f] && foreign_[f] == 0 && as_light(f, o)) return p_.price[f];
+  Wide worth(int other, bool replaced) const {
+    if (const int r = single_[other]; replaced && r >= 0) {
+      const Wide none = proof_.wants[r].hard ? -1 : lack(r, proof_.wants[r].wanted);
+      for (int spare : singles_.of(r)) {
+        if (none >= 0 && proof_.price[spare] >= none) break;
+        if (spare != other && alive_[spare] && foreign_[spare] == 0 && as_light(spare, other))
+          return proof_.price[spare];
       }
       return none;
     }
     Wide sum = 0;
-    for (const Entry& e : p_.covers.of(o)) {
-      if (e.amount > 0 && p_.wants[e.id].hard) return -1;
-      if (e.amount > 0) sum += e.amount * p_.wants[e.id].miss + p_.wants[e.id].last;
+    for (const Entry& entry : proof_.covers.of(other)) {
+      if (entry.amount > 0 && proof_.wants[entry.id].hard) return -1;
+      if (entry.amount > 0) sum += entry.amount * proof_.wants[entry.id].miss + proof_.wants[entry.id].last;
     }
     return sum;
   }
@@ -404,23 +415,23 @@ class Checker {
     if (!alive_[b]) return "it is gone already";
     if (why == "worth") {
       const Wide value = worth(b, false);
-      return value >= 0 && p_.price[b] >= value ? nullptr : "it may be worth its price";
+      return value >= 0 && proof_.price[b] >= value ? nullptr : "it may be worth its price";
     }
     if (a == b || !alive_[a]) return "the other column is gone or the same";
     if (why == "spare") return spare_objection(b);
-    if (p_.price[a] > p_.price[b]) return "the other column costs more";
+    if (proof_.price[a] > proof_.price[b]) return "the other column costs more";
     if (!does_as_much(a, b)) return "the other column covers less";
     if (!as_light(a, b)) return "the other column weighs more";
     if (!twins(a, b) && !conflict(a, b)) return "both may be chosen";
     std::vector<std::pair<int, Wide>> losses;  // by the want a column is single for, or -1
-    for (int o : p_.conflicts.of(a)) {
-      if (!alive_[o] || o == b || twins(o, a) || conflict(o, b)) continue;
+    for (int other : proof_.conflicts.of(a)) {
+      if (!alive_[other] || other == b || twins(other, a) || conflict(other, b)) continue;
       if (why == "dominated") return "the other column has a conflict of its own";
-      for (const Entry& e : p_.covers.of(o))
-        if (e.amount < 0) return "an evicted column has a negative amount";
-      const Wide value = worth(o, true);
+      for (const Entry& entry : proof_.covers.of(other))
+        if (entry.amount < 0) return "an evicted column has a negative amount";
+      const Wide value = worth(other, true);
       if (value < 0) return "an evicted column has no bound to its worth";
-      losses.push_back({single_[o], std::max<Wide>(0, value - p_.price[o])});
+      losses.push_back({single_[other], std::max<Wide>(0, value - proof_.price[other])});
     }
     std::ranges::sort(losses);  // a cheapest choice holds only one of the columns single for a want: the largest counts
     Wide sum = 0;
@@ -428,59 +439,60 @@ class Checker {
       const auto [want, loss] = losses[i];
       if (want < 0 || i + 1 == losses.size() || losses[i + 1].first != want) sum += loss;
     }
-    return sum <= p_.price[b] - p_.price[a] ? nullptr : "what is evicted may be worth more";
+    return sum <= proof_.price[b] - proof_.price[a] ? nullptr : "what is evicted may be worth more";
   }
   // If enough free columns that do as much are all chosen, b adds nothing; else one of them may take its place.
   const char* spare_objection(int b) const {
-    if (p_.price[b] <= 0) return "it costs nothing";
+    if (proof_.price[b] <= 0) return "it costs nothing";
     Wide needed = 1, found = 0;
     int rarest = -1;
-    for (const Entry& e : p_.covers.of(b)) {
-      if (e.amount <= 0) continue;
-      if (falls_[e.id]) return "one of its wants has negative amounts";  // more than wanted may be of use then
-      needed = std::max(needed, p_.wants[e.id].wanted);
-      if (rarest < 0 || covered_by_.of(e.id).size() < covered_by_.of(rarest).size()) rarest = e.id;
+    for (const Entry& entry : proof_.covers.of(b)) {
+      if (entry.amount <= 0) continue;
+      if (falls_[entry.id]) return "one of its wants has negative amounts";  // more than wanted may be of use then
+      needed = std::max(needed, proof_.wants[entry.id].wanted);
+      if (rarest < 0 || covered_by_.of(entry.id).size() < covered_by_.of(rarest).size()) rarest = entry.id;
     }
     const int candidates = rarest < 0 ? count_ : static_cast<int>(covered_by_.of(rarest).size());
     for (int i = 0; i < candidates && found < needed; ++i) {
-      const int f = rarest < 0 ? i : covered_by_.of(rarest)[i].id;
-      if (f == b || !alive_[f] || degree_[f] > 0 || p_.price[f] > p_.price[b]) continue;
-      found += as_light(f, b) && does_as_much(f, b);
+      const int spare = rarest < 0 ? i : covered_by_.of(rarest)[i].id;
+      if (spare == b || !alive_[spare] || degree_[spare] > 0 || proof_.price[spare] > proof_.price[b]) continue;
+      found += as_light(spare, b) && does_as_much(spare, b);
     }
     return found >= needed ? nullptr : "there are too few free columns";
   }
 
   void check_cliques() {
     std::vector<std::pair<int, int>> turned;
-    for (std::size_t q = 0; q < p_.cliques.size(); ++q) {
-      const std::vector<int>& members = p_.cliques[q];
-      demand(!members.empty(), "clique ", q, " is empty");  // it would be inner to every piece
+    for (std::size_t clique = 0; clique < proof_.cliques.size(); ++clique) {
+      const std::vector<int>& members = proof_.cliques[clique];
+      demand(!members.empty(), "clique ", clique, " is empty");  // it would be inner to every piece
       for (auto a = members.begin(); a != members.end(); ++a) {
-        turned.push_back({*a, static_cast<int>(q)});
-        demand(alive_[*a], "clique ", q, ": column ", *a, " is gone");
+        turned.push_back({*a, static_cast<int>(clique)});
+        demand(alive_[*a], "clique ", clique, ": column ", *a, " is gone");
         for (auto b = a + 1; b != members.end(); ++b)
-          demand(twins(*a, *b) || conflict(*a, *b), "clique ", q, ": columns ", *a, " and ", *b, " may both be chosen");
+          demand(twins(*a, *b) || conflict(*a, *b), "clique ", clique, ": columns ", *a, " and ", *b,
+                 " may both be chosen");
       }
     }
     cliques_of_ = Rows<int>(count_, turned);
   }
   Wide shared_bound() {
     Wide sum = 0;
-    for (std::size_t r = 0; r < p_.wants.size(); ++r) {
-      const Wide u = p_.shared.want[r];
+    for (std::size_t r = 0; r < proof_.wants.size(); ++r) {
+      const Wide u = proof_.shared.want[r];
       demand(u >= 0 && u <= most(r), "shared want ", r, " is out of range");
       sum += share(r, u);
     }
-    for (std::size_t q = 0; q < p_.cliques.size(); ++q) {
-      demand(p_.shared.clique[q] >= 0, "shared clique ", q, " is negative");
-      sum -= p_.shared.clique[q];
+    for (std::size_t clique = 0; clique < proof_.cliques.size(); ++clique) {
+      demand(proof_.shared.clique[clique] >= 0, "shared clique ", clique, " is negative");
+      sum -= proof_.shared.clique[clique];
     }
-    for (std::size_t l = 0; l < p_.capacity.size(); ++l) {
-      demand(p_.shared.limit[l] >= 0, "shared limit ", l, " is negative");
-      sum -= p_.capacity[l] * p_.shared.limit[l];
+    for (std::size_t limit = 0; limit < proof_.capacity.size(); ++limit) {
+      demand(proof_.shared.limit[limit] >= 0, "shared limit ", limit, " is negative");
+      sum -= proof_.capacity[limit] * proof_.shared.limit[limit];
     }
     for (int j = 0; j < count_; ++j) {
-      reduced_[j] = reduce(j, p_.price[j] * unit, p_.shared);
+      reduced_[j] = reduce(j, proof_.price[j] * unit, proof_.shared);
       if (alive_[j]) sum += std::min<Wide>(0, reduced_[j]);
     }
     return sum;
@@ -489,8 +501,8 @@ class Checker {
   // Who belongs to which piece, and whether the offers leave the terms of the other columns as they are.
   void settle_pieces() {
     int limited = 0;
-    for (int at = 0; at < static_cast<int>(p_.pieces.size()); ++at) {
-      const Piece& piece = p_.pieces[at];
+    for (int at = 0; at < static_cast<int>(proof_.pieces.size()); ++at) {
+      const Piece& piece = proof_.pieces[at];
       for (int j : piece.columns) {
         demand(alive_[j], "piece ", at, ": column ", j, " is gone");
         demand(std::exchange(piece_of_[j], at) < 0, "column ", j, " is in two pieces");
@@ -502,23 +514,24 @@ class Checker {
       }
       if (!piece.limits) continue;
       for (int j = 0; j < count_; ++j)  // all that weighs anything stands in this piece
-        for (const Entry& e : p_.weights.of(j))
-          demand(!alive_[j] || e.amount == 0 || piece_of_[j] == at, "piece ", at, " may not hold the limits: column ",
-                 j, " weighs too");
+        for (const Entry& entry : proof_.weights.of(j))
+          demand(!alive_[j] || entry.amount == 0 || piece_of_[j] == at, "piece ", at,
+                 " may not hold the limits: column ", j, " weighs too");
       demand(++limited == 1, "two pieces hold the limits");  // without any column left, each could
     }
-    for (std::size_t q = 0; q < p_.cliques.size(); ++q) {
-      const int at = p_.cliques[q].empty() ? -1 : piece_of_[p_.cliques[q][0]];
-      if (std::ranges::all_of(p_.cliques[q], [&](int j) { return piece_of_[j] == at; })) inner_to_[q] = at;
+    for (std::size_t clique = 0; clique < proof_.cliques.size(); ++clique) {
+      const int at = proof_.cliques[clique].empty() ? -1 : piece_of_[proof_.cliques[clique][0]];
+      if (std::ranges::all_of(proof_.cliques[clique], [&](int j) { return piece_of_[j] == at; }))
+        inner_to_[clique] = at;
     }
     for (int j = 0; j < count_; ++j) {
       Wide low = reduced_[j];  // with each decided want's multiplier at the worse end
       bool elsewhere = false;
-      for (const Entry& e : p_.covers.of(j)) {
-        const int r = e.id;
+      for (const Entry& entry : proof_.covers.of(j)) {
+        const int r = entry.id;
         if (!alive_[j] || decided_in_[r] < 0 || decided_in_[r] == piece_of_[j]) continue;
         demand(piece_of_[j] < 0, "column ", j, " of a piece covers want ", r, " decided in another");
-        low += e.amount * p_.shared.want[r] - (e.amount > 0 ? e.amount * offer_[r] : 0);
+        low += entry.amount * proof_.shared.want[r] - (entry.amount > 0 ? entry.amount * offer_[r] : 0);
         elsewhere = true;
       }
       demand(!elsewhere || low >= std::min<Wide>(0, reduced_[j]), "column ", j, " may gain by what pieces decide");
@@ -526,20 +539,23 @@ class Checker {
   }
   // What the piece has in the shared bound; sets the base of its columns as well.
   Wide part(int at) {
-    const Piece& piece = p_.pieces[at];
+    const Piece& piece = proof_.pieces[at];
     Wide sum = 0;
-    for (const auto& decided : piece.decides) sum += share(decided.first, p_.shared.want[decided.first]);
+    for (const auto& decided : piece.decides) sum += share(decided.first, proof_.shared.want[decided.first]);
     if (piece.limits)
-      for (std::size_t l = 0; l < p_.capacity.size(); ++l) sum -= p_.capacity[l] * p_.shared.limit[l];
+      for (std::size_t limit = 0; limit < proof_.capacity.size(); ++limit)
+        sum -= proof_.capacity[limit] * proof_.shared.limit[limit];
     for (int j : piece.columns) {
       sum += std::min<Wide>(0, reduced_[j]);
       base_[j] = reduced_[j];  // less what the piece decides itself
-      for (const Entry& e : p_.covers.of(j)) base_[j] += decided_in_[e.id] == at ? e.amount * p_.shared.want[e.id] : 0;
-      for (const Entry& e : p_.weights.of(j)) base_[j] -= piece.limits ? e.amount * p_.shared.limit[e.id] : 0;
-      for (int q : cliques_of_.of(j)) {
-        if (inner_to_[q] != at) continue;
-        base_[j] -= p_.shared.clique[q];
-        if (p_.cliques[q][0] == j) sum -= p_.shared.clique[q];  // once a clique
+      for (const Entry& entry : proof_.covers.of(j))
+        base_[j] += decided_in_[entry.id] == at ? entry.amount * proof_.shared.want[entry.id] : 0;
+      for (const Entry& entry : proof_.weights.of(j))
+        base_[j] -= piece.limits ? entry.amount * proof_.shared.limit[entry.id] : 0;
+      for (int clique : cliques_of_.of(j)) {
+        if (inner_to_[clique] != at) continue;
+        base_[j] -= proof_.shared.clique[clique];
+        if (proof_.cliques[clique][0] == j) sum -= proof_.shared.clique[clique];  // once a clique
       }
     }
     return sum;
@@ -547,28 +563,29 @@ class Checker {
 
   // Every node hangs from one branch with a smaller number: all paths start at node 0, none goes round in circles.
   void walk(int at) {
-    const std::vector<Node>& nodes = p_.pieces[at].nodes;
+    const std::vector<Node>& nodes = proof_.pieces[at].nodes;
     const int size = static_cast<int>(nodes.size()), before = violations;
     std::vector<int> parents(size);
-    for (int n = 0; n < size; ++n) {
-      if (nodes[n].kind != 'b') continue;
-      demand(piece_of_[nodes[n].column] == at, "piece ", at, ", node ", n, ": the column is not of the piece");
-      for (int child : {nodes[n].out, nodes[n].in}) {
-        demand(child > n && child < size, "piece ", at, ", node ", n, " has a wrong child");
-        if (child > n && child < size) ++parents[child];
+    for (int number = 0; number < size; ++number) {
+      if (nodes[number].kind != 'b') continue;
+      demand(piece_of_[nodes[number].column] == at, "piece ", at, ", node ", number,
+             ": the column is not of the piece");
+      for (int child : {nodes[number].out, nodes[number].in}) {
+        demand(child > number && child < size, "piece ", at, ", node ", number, " has a wrong child");
+        if (child > number && child < size) ++parents[child];
       }
     }
     demand(size > 0, "piece ", at, " has no tree");
-    for (int n = 1; n < size; ++n)
-      demand(parents[n] == 1, "piece ", at, ", node ", n, " is not the child of one branch");
+    for (int number = 1; number < size; ++number)
+      demand(parents[number] == 1, "piece ", at, ", node ", number, " is not the child of one branch");
     if (violations != before) return;
     std::vector<std::pair<int, int>> path{{0, 0}};  // nodes, and how many of their children are done
     while (!path.empty()) {
-      const auto [n, done] = path.back();
-      const Node& node = nodes[n];
+      const auto [number, done] = path.back();
+      const Node& node = nodes[number];
       const bool fixed = done == 0 && node.kind == 'b' && (closed_[node.column] > 0 || inside_[node.column]);
-      demand(!fixed, "piece ", at, ", node ", n, " branches on a column that is fixed already");
-      if (node.kind != 'b') check_end(at, n);
+      demand(!fixed, "piece ", at, ", node ", number, " branches on a column that is fixed already");
+      if (node.kind != 'b') check_end(at, number);
       if (node.kind != 'b' || fixed || done == 2) {
         if (done == 2) take(node.column, -1);
         path.pop_back();
@@ -583,101 +600,106 @@ class Checker {
   // Puts a column in, or takes it back: it keeps its conflicts and twins out and fills the limits.
   void take(int j, int times) {
     inside_[j] = times > 0;
-    for (int k : p_.conflicts.of(j)) closed_[k] += times;
+    for (int k : proof_.conflicts.of(j)) closed_[k] += times;
     if (single_[j] >= 0)
       for (int k : singles_.of(single_[j])) closed_[k] += k == j ? 0 : times;
-    for (const Entry& e : p_.weights.of(j)) load_[e.id] += times * e.amount;
+    for (const Entry& entry : proof_.weights.of(j)) load_[entry.id] += times * entry.amount;
   }
-  void check_end(int at, int n) {
-    const Piece& piece = p_.pieces[at];
-    if (piece.nodes[n].kind == 'i') {
+  void check_end(int at, int number) {
+    const Piece& piece = proof_.pieces[at];
+    if (piece.nodes[number].kind == 'i') {
       // No two IN columns exclude each other here: the second would have been fixed before its branch.
       bool over = false;
-      for (std::size_t l = 0; l < load_.size(); ++l) over = over || load_[l] > p_.capacity[l];
-      return demand(over && piece.limits, "piece ", at, ", node ", n, " is possible");
+      for (std::size_t limit = 0; limit < load_.size(); ++limit) over = over || load_[limit] > proof_.capacity[limit];
+      return demand(over && piece.limits, "piece ", at, ", node ", number, " is possible");
     }
     Wide sum = 0;
-    const auto key = [](const Term& t) { return std::pair{t.piece, t.node}; };
-    const std::span<const Term> terms(std::ranges::lower_bound(p_.terms, std::pair{at, n}, {}, key),
-                                      std::ranges::upper_bound(p_.terms, std::pair{at, n}, {}, key));
-    for (const Term& t : terms) {
-      slot(leaf_, t) = t.value;
-      demand(t.value >= 0, "line ", t.line, ": a negative multiplier");
-      demand(t.kind != 'l' || piece.limits, "line ", t.line, ": the piece does not hold the limits");
-      demand(t.kind != 'w' || decided_in_[t.id] == at, "line ", t.line, ": the want is not decided here");
-      demand(t.kind != 'w' || t.value <= offer_[t.id], "line ", t.line, ": more than the offer");
-      sum += t.kind == 'w' ? share(t.id, t.value) : t.kind == 'l' ? -p_.capacity[t.id] * t.value : -t.value;
+    const auto key = [](const Term& term) { return std::pair{term.piece, term.node}; };
+    const std::span<const Term> terms(std::ranges::lower_bound(proof_.terms, std::pair{at, number}, {}, key),
+                                      std::ranges::upper_bound(proof_.terms, std::pair{at, number}, {}, key));
+    for (const Term& term : terms) {
+      slot(leaf_, term) = term.value;
+      demand(term.value >= 0, "line ", term.line, ": a negative multiplier");
+      demand(term.kind != 'l' || piece.limits, "line ", term.line, ": the piece does not hold the limits");
+      demand(term.kind != 'w' || decided_in_[term.id] == at, "line ", term.line, ": the want is not decided here");
+      demand(term.kind != 'w' || term.value <= offer_[term.id], "line ", term.line, ": more than the offer");
+      if (term.kind == 'w')
+        sum += share(term.id, term.value);
+      else
+        sum -= (term.kind == 'l' ? proof_.capacity[term.id] : 1) * term.value;
     }
     for (int j : piece.columns) {
       if (closed_[j] > 0) continue;
       const Wide reduced = reduce(j, base_[j], leaf_);
       sum += inside_[j] ? reduced : std::min<Wide>(0, reduced);
     }
-    for (const Term& t : terms) slot(leaf_, t) = 0;
-    demand(sum >= piece.bound, "piece ", at, ", node ", n, " reaches ", sum, ", not ", piece.bound);
+    for (const Term& term : terms) slot(leaf_, term) = 0;
+    demand(sum >= piece.bound, "piece ", at, ", node ", number, " reaches ", sum, ", not ", piece.bound);
   }
 
  public:
   explicit Checker(Proof& proof)
-      : p_(proof),
-        count_(static_cast<int>(p_.price.size())),
-        falls_(p_.wants.size()),
+      : proof_(proof),
+        count_(static_cast<int>(proof_.price.size())),
+        falls_(proof_.wants.size()),
         single_(count_, -1),
         alive_(count_, 1),
         degree_(count_),
         foreign_(count_),
         piece_of_(count_, -1),
-        decided_in_(p_.wants.size(), -1),
-        inner_to_(p_.cliques.size(), -1),
-        offer_(p_.wants.size()),
+        decided_in_(proof_.wants.size(), -1),
+        inner_to_(proof_.cliques.size(), -1),
+        offer_(proof_.wants.size()),
         reduced_(count_),
         base_(count_),
         closed_(count_),
         inside_(count_),
-        load_(p_.capacity.size()) {
-    leaf_.resize(p_.wants.size(), p_.capacity.size(), p_.cliques.size());
+        load_(proof_.capacity.size()) {
+    leaf_.resize(proof_.wants.size(), proof_.capacity.size(), proof_.cliques.size());
     std::vector<std::pair<int, Entry>> turned;
     std::vector<std::pair<int, int>> singles;
     for (int j = 0; j < count_; ++j)
-      for (const Entry& e : p_.covers.of(j)) {
-        turned.push_back({e.id, {j, e.line, e.amount}});
-        if (e.amount < 0) falls_[e.id] = 1;
+      for (const Entry& entry : proof_.covers.of(j)) {
+        turned.push_back({entry.id, {j, entry.line, entry.amount}});
+        if (entry.amount < 0) falls_[entry.id] = 1;
       }
-    covered_by_ = Rows<Entry>(p_.wants.size(), turned);
+    covered_by_ = Rows<Entry>(proof_.wants.size(), turned);
     for (int j = 0; j < count_; ++j) {
-      const auto own = p_.covers.of(j);
-      if (own.size() != 1 || p_.price[j] <= 0) continue;
-      if (own[0].amount < std::max<Wide>(1, p_.wants[own[0].id].wanted)) continue;
+      const auto own = proof_.covers.of(j);
+      if (own.size() != 1 || proof_.price[j] <= 0) continue;
+      if (own[0].amount < std::max<Wide>(1, proof_.wants[own[0].id].wanted)) continue;
       if (falls_[own[0].id]) continue;  // such a want may need two of these columns: they are no twins
       singles.push_back({single_[j] = own[0].id, j});
     }
-    std::ranges::sort(singles, {}, [&](const auto& single) { return p_.price[single.second]; });
-    singles_ = Rows<int>(p_.wants.size(), singles);
+    std::ranges::sort(singles, {}, [&](const auto& single) { return proof_.price[single.second]; });
+    singles_ = Rows<int>(proof_.wants.size(), singles);
     for (int j = 0; j < count_; ++j)
-      for (int k : p_.conflicts.of(j)) {
+      for (int k : proof_.conflicts.of(j)) {
         ++degree_[j];
         foreign_[j] += !twins(j, k);
       }
   }
 
   void check(bool proven) {
-    for (std::size_t r = 0; r < p_.wants.size(); ++r) {
-      const Want& w = p_.wants[r];
-      demand(w.miss >= 0 && w.last >= 0, "want ", r, " has a negative miss or last");
-      demand(w.last <= 0 || (w.wanted >= 2 && !falls_[r]), "want ", r, " may not have a last");
+    for (std::size_t r = 0; r < proof_.wants.size(); ++r) {
+      const Want& want = proof_.wants[r];
+      demand(want.miss >= 0 && want.last >= 0, "want ", r, " has a negative miss or last");
+      demand(want.last <= 0 || (want.wanted >= 2 && !falls_[r]), "want ", r, " may not have a last");
     }
-    for (const Entry& e : p_.weights.all) demand(e.amount >= 0, "line ", e.line, ": a negative weight");
+    for (const Entry& entry : proof_.weights.all) demand(entry.amount >= 0, "line ", entry.line, ": a negative weight");
     check_chosen();
-    for (int l : p_.without) demand(p_.shared.limit[l] == 0, "a multiplier of limit ", l, ", which is left out");
-    for (const Term& t : p_.terms) demand(t.kind != 'l' || !left_out(t.id), "line ", t.line, ": the limit is left out");
-    for (Entry& e : p_.weights.all)
-      if (left_out(e.id)) e.amount = 0;
-    for (std::size_t i = 0; i < p_.removals.size(); ++i) {
-      const auto& [why, gone, instead] = p_.removals[i];
+    for (int limit : proof_.without)
+      demand(proof_.shared.limit[limit] == 0, "a multiplier of limit ", limit, ", which is left out");
+    for (const Term& term : proof_.terms)
+      demand(term.kind != 'l' || !left_out(term.id), "line ", term.line, ": the limit is left out");
+    for (Entry& entry : proof_.weights.all)
+      if (left_out(entry.id)) entry.amount = 0;
+    for (std::size_t i = 0; i < proof_.removals.size(); ++i) {
+      const auto& [why, gone, instead] = proof_.removals[i];
       const char* wrong = objection(why, gone, instead);
       demand(!wrong, "removal ", i, " (", why, " ", gone, "): ", wrong ? wrong : "");
       if (!std::exchange(alive_[gone], 0)) continue;
-      for (int k : p_.conflicts.of(gone)) {
+      for (int k : proof_.conflicts.of(gone)) {
         --degree_[k];
         foreign_[k] -= !twins(gone, k);
       }
@@ -685,14 +707,14 @@ class Checker {
     check_cliques();
     Wide total = shared_bound();
     settle_pieces();
-    for (int at = 0; at < static_cast<int>(p_.pieces.size()); ++at) {
-      total += p_.pieces[at].bound - part(at);
+    for (int at = 0; at < static_cast<int>(proof_.pieces.size()); ++at) {
+      total += proof_.pieces[at].bound - part(at);
       walk(at);
     }
     const Wide reached = -(-total >> 20);  // rounded up
-    demand(reached >= p_.bound, "the bound is ", p_.bound, ", the multipliers reach ", reached);
-    demand(p_.bound <= p_.cost, "the bound ", p_.bound, " is above the cost ", p_.cost);
-    demand(!proven || p_.bound >= p_.cost, "the bound ", p_.bound, " is below the cost ", p_.cost);
+    demand(reached >= proof_.bound, "the bound is ", proof_.bound, ", the multipliers reach ", reached);
+    demand(proof_.bound <= proof_.cost, "the bound ", proof_.bound, " is above the cost ", proof_.cost);
+    demand(!proven || proof_.bound >= proof_.cost, "the bound ", proof_.bound, " is below the cost ", proof_.cost);
   }
 };
 
@@ -727,12 +749,12 @@ int main(int argc, char** argv) {
     std::printf("proof holds: cost %s, bound %s, gap %s\n", text(proof.cost).c_str(), text(proof.bound).c_str(),
                 text(proof.cost - proof.bound).c_str());
     return 0;
-  } catch (const Unreadable& e) {
-    std::fprintf(stderr, "%s, line %zu: %s\n", argv[1], e.line, e.what.c_str());
+  } catch (const Unreadable& error) {
+    std::fprintf(stderr, "%s, line %zu: %s\n", argv[1], error.line, error.what.c_str());
   } catch (const Enough&) {
     return 1;
-  } catch (const std::exception& e) {
-    std::fprintf(stderr, "%s: %s\n", argv[1], e.what());
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "%s: %s\n", argv[1], error.what());
   }
   return 2;
 }

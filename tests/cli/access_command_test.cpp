@@ -54,7 +54,7 @@ TEST_CASE("a panel probed alike: each board's probes are the first board's, move
   }
   CHECK(pairs * 2 == by_name.size());
   CHECK(pairs > 150);
-  // Two boards, as many probes as two single plans would have: nothing of one board is in the other's way.
+  // Nothing of one board is in the other's way, so there are as many probes as two single plans would have.
   CHECK(plan["tooling"][0]["diameter_mm"] == 3.0);
 }
 
@@ -125,17 +125,17 @@ TEST_CASE(
     "a waiver opens its target and stands in every output; one that nothing needs is told; one without a "
     "reason is refused (manual, access: waivers)") {
   Folder folder;
-  // C1-1 is 0.8 mm wide; the side with the second plate wants 0.9 (rule file). A lock makes the plan use it.
+  // C1-1 is 0.8 mm wide, but the rule file wants 0.9 mm on the side of the second plate. A lock makes the plan use it.
   const std::string net = "ADC0", target = "C1-1", rule = "land too small";
   const std::string waiver = "[[waiver]]\nnet = \"" + net + "\"\ntarget = \"" + target + "\"\nrule = \"" + rule +
                              "\"\nreason = \"measured on three boards\"\n[[lock]]\nnet = \"ADC0\"\ntarget = \"C1-1\"\n";
-  // Without the waiver the cheaper bed cannot keep the lock: a dearer one that can is taken.
+  // Without the waiver the cheaper bed cannot keep the lock, so that a dearer bed is chosen.
   const Json before = planned(folder, waiver.substr(waiver.find("[[lock]]")), "before");
   CHECK(before["waivers"].empty());
   const Json after = planned(folder, waiver, "after");
   CHECK(after["proof"]["objective_cents"].get<long long>() < before["proof"]["objective_cents"].get<long long>());
   const auto probe = std::find_if(after["probes"].begin(), after["probes"].end(),
-                                  [&](const Json& probe) { return probe["target"] == target; });
+                                  [&](const Json& each) { return each["target"] == target; });
   REQUIRE(probe != after["probes"].end());
   CHECK((*probe)["waived"][0]["waived_because"] == "measured on three boards");
   CHECK(after["waivers"][0]["probes"].size() == 1);
@@ -186,7 +186,7 @@ TEST_CASE(
   const Result result = run(teasel() + "check fixtures/jobs/j.toml", folder.path);
   CHECK(result.out.find("board-bare-metal") != std::string::npos);
   CHECK(result.out.find("found     3 places") != std::string::npos);
-  // IDF lets the shield can stand 3 mm off the board; the heights table says it is 2.5 mm tall.
+  // By the IDF file the shield can now stands 3 mm off the board. The heights table says that it is 2.5 mm tall.
   std::string emn = slurp(folder.path / "data/demo/buoy-node.emn");
   const std::size_t at = emn.find(" SH1");
   REQUIRE(at != std::string::npos);

@@ -84,7 +84,7 @@ TEST_CASE(
   CHECK(result.status == 2);
   CHECK(result.out.find("GATE FAILED") != std::string::npos);
   CHECK(result.out.find("SPI RADIO") != std::string::npos);
-  CHECK(result.out.find("none such is found") != std::string::npos);
+  CHECK(result.out.find("no such interface was found") != std::string::npos);
   CHECK(run(teasel() + "plan fixtures/jobs/j.toml --no-mechanics -o out", folder.path).status == 2);
   CHECK(fs::exists(folder.path / "out/plan.json"));
 }
@@ -120,9 +120,9 @@ TEST_CASE(
   REQUIRE(list.size() > 40);
   CHECK(list[0] == std::vector<std::string>{"net", "kind", "action", "side", "x_mm", "y_mm", "free_diameter_mm",
                                             "distance_mm", "class", "gain"});
-  static const std::map<std::string, int> order = {{"relax rule", 0},     {"use side", 1},
-                                                   {"open mask", 2},      {"move part", 3},
-                                                   {"leave out part", 4}, {"add pad", 5}};  // prices of the rule file
+  static const std::map<std::string, int> order = {
+      {"relax rule", 0}, {"use side", 1},       {"open mask", 2},
+      {"move part", 3},  {"leave out part", 4}, {"add pad", 5}};  // by the prices of the rule file
   std::map<std::string, int> last;
   std::set<std::pair<std::string, std::string>> first_pads;
   std::vector<std::array<double, 2>> top, bottom;
@@ -189,7 +189,8 @@ std::vector<Copper> copper_of(const std::string& text) {
     else if (std::sscanf(line.c_str(), "X%ldY%ldD0%d*", &ix, &iy, &op) == 3) {
       const double nx = static_cast<double>(ix) / 1e6, ny = static_cast<double>(iy) / 1e6;
       const auto [width, height] = apertures[current];
-      const double from_x = op == 1 ? x : nx, from_y = op == 1 ? y : ny;
+      const double from_x = op == 1 ? x : nx;
+      const double from_y = op == 1 ? y : ny;
       if (op == 1 || (op == 3 && height == 0))
         out.push_back({.net = net, .x0 = from_x, .y0 = from_y, .x1 = nx, .y1 = ny, .radius = width / 2, .box = false});
       else if (op == 3)
@@ -238,7 +239,7 @@ TEST_CASE(
     const bool via = row[2].find("with a via") != std::string::npos;
     vias += via;
     if (via) CHECK(nearest(there, false) >= 0.3 + 0.2 - 2e-3);
-    // As far from its own copper as it says.
+    // The pad is no farther from the copper of its own net than the list says.
     CHECK(nearest(via ? there : here, true) <= std::stod(row[7]) + 2e-3);
   }
   CHECK(pads > 50);
@@ -253,7 +254,7 @@ TEST_CASE(
   Result result = audited(folder);
   CHECK(result.status == 2);
   CHECK(result.out.find("mandatory interface 1149.1: TDO (TDO): no probe") != std::string::npos);
-  // Without its TDO the chain tests nothing: no net is credited to it.
+  // Without its TDO the chain tests nothing, so no net counts as tested by it.
   const Json audit = Json::parse(audited(folder, " --json").out)["audit"];
   CHECK(audit["nets_with_boundary_scan"]["reached"] == audit["nets"]["reached"]);
   demo_with(folder, "[[interface]]\nkind = \"USB\"\nmandatory = true\nwanted = 0\n");
@@ -276,7 +277,7 @@ TEST_CASE("what the job says of interfaces is checked: kinds, lines, nets, descr
     CHECK(result.status == 1);
     CHECK(result.err.find(code) != std::string::npos);
   }
-  // One that must be reached and is not there is no matter of a warning.
+  // An interface that is not there is a warning, but an error where it is mandatory.
   for (const bool mandatory : {false, true}) {
     demo_with(folder, std::string("[[interface]]\nname = \"UART 9\"\n") + (mandatory ? "mandatory = true\n" : ""));
     const Result result = audited(folder);

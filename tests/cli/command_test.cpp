@@ -1,4 +1,4 @@
-// The program's face: commands, exit status, what is written and what is not.
+// The commands as a user meets them: exit status, what is written, and what is not.
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -77,7 +77,7 @@ TEST_CASE(
         name == "wiring.csv")
       CHECK(slurp(folder.path / "out" / name).find(id) != std::string::npos);
   CHECK(plan["outputs"].size() == names.size() - 1);
-  // Twice the same bytes, on one thread as on two.
+  // A second run gives the same bytes, also on a single thread.
   REQUIRE(run("TEASEL_THREADS=1 " + teasel() + "plan " + demo_job() + " -o again", folder.path).status == 0);
   for (const auto& name : names) CHECK(slurp(folder.path / "out" / name) == slurp(folder.path / "again" / name));
 }
@@ -163,7 +163,7 @@ TEST_CASE(
   const std::size_t first = result.err.find("ban-fits-nothing"),
                     second = result.err.find("ban-fits-nothing", first + 1);
   CHECK(second != std::string::npos);
-  CHECK(result.err.find("ban-fits-nothing", second + 1) == std::string::npos);  // the third one fits
+  CHECK(result.err.find("ban-fits-nothing", second + 1) == std::string::npos);  // the third ban fits a net
   result = run(teasel() + "plan job.toml --explain SWDI0 --no-mechanics", folder.path);
   CHECK(result.status == 1);
   CHECK(result.err.find("perhaps SWDIO") != std::string::npos);
@@ -199,7 +199,7 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     std::string text = slurp(root / "r/buoy-node-B_Cu.gbr"), out;
     for (std::size_t i = 0; i < text.size(); ++i) {
       out += text[i];
-      // Plot words begin a line with X: the sign is turned, the board flipped about x = 0.
+      // Plot words begin a line with X. With the sign of X turned round, the board is mirrored about x = 0.
       if (text[i] == 'X' && (i == 0 || text[i - 1] == '\n')) out += text[i + 1] == '-' ? "" : "-";
     }
     std::ofstream(root / "r/buoy-node-B_Cu.gbr", std::ios::binary) << out;
@@ -229,7 +229,7 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     Folder folder;
     copy_demo(folder.path / "r");
     REQUIRE(run(teasel() + "start r", folder.path).status == 0);
-    // The job says how to read the netlist: what the file itself says must not be overruled in this test.
+    // In this case the job must not overrule the unit that the netlist itself states.
     damage.make(folder.path);
     if (std::string(damage.what) == "netlist unit") replace_in(folder.path / "job.toml", "unit = \"0.001 mm\"\n", "");
     const Result result = run(teasel() + "plan job.toml --no-mechanics -o out", folder.path);
@@ -279,18 +279,18 @@ TEST_CASE(
   const Result result = run(teasel() + "layers a.gbr --area -o out", folder.path);
   REQUIRE(result.status == 0);
   const std::string svg = slurp(folder.path / "out/a.gbr.svg");
-  // A 2 inch stroke of a 0.1 inch pen from (1, 2) inch: x 24.13 to 77.47, y 49.53 to 52.07 mm; the box is turned upside
-  // down.
+  // A 2 inch stroke of a 0.1 inch pen from (1, 2) inch covers x 24.13 to 77.47 and y 49.53 to 52.07 mm. SVG counts y
+  // downwards, so the viewBox begins at -52.07.
   CHECK(svg.find("viewBox=\"24.13 -52.07 53.34 2.54\"") != std::string::npos);
   CHECK(svg.find("M25.4 50.8L76.2 50.8") != std::string::npos);
   CHECK(svg.find("stroke-width=\"2.54\"") != std::string::npos);
-  // 50.8 x 2.54 and a disc of 2.54.
+  // The stroke is a rectangle of 50.8 x 2.54 mm with half a disc of 2.54 mm diameter at each end.
   const auto summary = nlohmann::json::parse(run(teasel() + "layers a.gbr --area --no-svg --json", folder.path).out);
   CHECK(summary["layers"][0]["area_mm2"].get<double>() ==
         Approx(50.8 * 2.54 + 3.14159265358979 * 1.27 * 1.27).epsilon(1e-3));
   CHECK(summary["layers"][0]["attributes"][".FileFunction"] == "Copper,L1,Top");
   CHECK(summary["layers"][0]["strokes"] == 1);
-  CHECK(run(teasel() + "layers a.gbr -o out", folder.path).status == 0);  // its own drawing may be replaced
+  CHECK(run(teasel() + "layers a.gbr -o out", folder.path).status == 0);  // a drawing of its own may be replaced
   std::ofstream(folder.path / "out/a.gbr.svg") << "<svg/>";
   CHECK(run(teasel() + "layers a.gbr -o out", folder.path).status == 1);
   CHECK(slurp(folder.path / "out/a.gbr.svg") == "<svg/>");
@@ -326,7 +326,7 @@ TEST_CASE(
   const Result plan = run(teasel() + "plan job.toml --no-mechanics -o out", folder.path);
   INFO(plan.err);
   CHECK(plan.status != 1);
-  // The attributes name parts as well, and their bodies and heights are assumed: the plates stay drafts.
+  // The attributes name parts as well. Their bodies and heights are assumed, so the plates stay drafts.
   for (const auto& entry : fs::directory_iterator(folder.path / "out/plates"))
     if (entry.path().extension() == ".drl") CHECK(slurp(entry.path()).find("DRAFT") != std::string::npos);
   // Names come from the attributes of the copper.
@@ -348,7 +348,8 @@ TEST_CASE(
   const Result result = run(teasel() + "bench " + job + " -o out", folder.path);
   INFO(result.out << result.err);
   REQUIRE(result.status == 0);
-  // The true places of the pads stand in data/bench/SOURCE.md; pixels were rounded and carry noise of about one.
+  // The true places of the pads stand in data/bench/SOURCE.md. The readings in pixels were rounded, with a noise of
+  // about one pixel.
   CHECK(result.out.find("LEFT OUT") != std::string::npos);
   CHECK(result.out.find("two-wire debug") != std::string::npos);
   CHECK(listing(folder.path / "out") == std::set<std::string>{"bench-pads.csv", "next-readings.csv"});
@@ -370,7 +371,7 @@ TEST_CASE(
   }
   CHECK(compared == static_cast<int>(truth.size()));
   CHECK(run(teasel() + "plan " + job + " --no-mechanics -o plan", folder.path).status == 0);
-  // The pads of the bottom said to be on the top: refused, since the picture tells its side.
+  // A pad of the bottom that the list puts on the top is refused, since the picture tells its side.
   fs::create_directories(folder.path / "data");
   fs::copy(source() + "/data/bench", folder.path / "data/bench", fs::copy_options::recursive);
   fs::create_directories(folder.path / "fixtures/jobs");
@@ -431,7 +432,7 @@ TEST_CASE(
   CHECK(shifted.err.find("check-idf-off") != std::string::npos);
   CHECK_FALSE(fs::exists(folder.path / "out"));
   std::ofstream(job, std::ios::binary | std::ios::trunc) << good;
-  // One part moved by 30 mm: its second placement line follows the first.
+  // One part is moved by 30 mm. The line with its place follows the one with its name.
   std::string emn = slurp(folder.path / "data/demo/buoy-node.emn");
   const std::size_t first = emn.find('\n', emn.find(".PLACEMENT")) + 1, second = emn.find('\n', first) + 1,
                     x_end = emn.find_first_of(" \t", second);
@@ -450,7 +451,7 @@ TEST_CASE("a bill of materials takes parts off the board, by variant, and the fi
       << "Reference,Value,Variant base,Variant full\nJ1,header,x,x\nJ3,expansion,,x\n";
   REQUIRE(run(teasel() + "start demo", folder.path).status == 0);
   const std::string job = slurp(folder.path / "job.toml");
-  CHECK(job.find("CHECK: variants base, full; the first is taken") != std::string::npos);
+  CHECK(job.find("CHECK: variants base, full. The first is used") != std::string::npos);
   const auto fitted = [&](const std::string& variant) {
     std::string text = job;
     const std::size_t at = text.find("variant = \"base\"");

@@ -92,7 +92,7 @@ TEST_CASE("gerbv reads every plate file of the demo as the same holes (independe
       csv.replace_extension(".csv");
       const auto ours = holes_of_csv(csv), theirs = holes_of_gerbv(slurp(folder.path / "plate.gbr"));
       REQUIRE(ours.size() == theirs.size());
-      // gerbv writes inches with limited digits: every hole within 3 um, each matched once.
+      // gerbv writes inches with few digits, so holes are matched to within 3 um, each once.
       for (const auto& [dia, spots] : ours) {
         auto it = std::find_if(theirs.begin(), theirs.end(),
                                [size = dia](const auto& each) { return std::labs(each.first - size) <= 3; });
@@ -164,7 +164,7 @@ TEST_CASE("the independent checker accepts the demo's plan, and refuses a moved 
   const Result good = run(check_plan() + "out" + netlist, folder.path);
   INFO(good.out << good.err);
   CHECK(good.status == 0);
-  // One probe a quarter inch off in the list: the checker must see it.
+  // One probe of the list is put elsewhere. The checker must see it.
   std::string csv = slurp(folder.path / "out/probes.csv");
   const std::size_t row = csv.find("\nB001,") + 1;
   std::size_t at = row;
@@ -196,7 +196,7 @@ TEST_CASE(
   std::ofstream(folder.path / "one.toml") << job;
   const std::size_t inputs = job.find("[inputs.netlist]"), parts = job.find("[components]");
   REQUIRE((inputs != std::string::npos && parts != std::string::npos));
-  // What neither route holds by itself: values of parts and boundary cells.
+  // Neither route holds the values of parts and the boundary cells, so both jobs keep those inputs.
   const std::size_t placement = job.find("[inputs.placement]"), idf = job.find("[inputs.idf]"),
                     cells = job.find("[[inputs.bsdl]]"), heights = job.find("[inputs.heights]");
   REQUIRE((placement < idf && cells < heights && heights != std::string::npos));
@@ -210,7 +210,8 @@ TEST_CASE(
     REQUIRE((result.status == 0 || result.status == 2));
   }
   CHECK(slurp(folder.path / "one/probes.csv") == slurp(folder.path / "two/probes.csv"));
-  // Plates hole by hole; the plan's name stands in the last column and hangs on the inputs.
+  // Plates are compared hole by hole. The last column holds the plan id, which follows from the inputs, so it is left
+  // out.
   const auto holes = [](const fs::path& file) {
     std::string all, row;
     for (std::istringstream in(slurp(file)); std::getline(in, row);) all += row.substr(0, row.rfind(',')) + "\n";
@@ -219,7 +220,7 @@ TEST_CASE(
   for (const auto& entry : fs::directory_iterator(folder.path / "one/plates"))
     if (entry.path().extension() == ".csv")
       CHECK(holes(entry.path()) == holes(folder.path / "two/plates" / entry.path().filename()));
-  // Verdicts, each with its obstacle and both numbers: pads, bodies and nets are the same to the last digit.
+  // Each verdict names its obstacle and both numbers: pads, bodies and nets are the same to the last digit.
   for (const char* list : {"blocked.csv", "coverage.csv"}) {
     const auto rows = [&](const char* route) {
       std::multiset<std::string> all;
@@ -231,7 +232,7 @@ TEST_CASE(
     CHECK(rows("one").size() > 100);
     CHECK(rows("one") == rows("two"));
   }
-  // Both in one folder: the release files count, and the two are found to agree.
+  // With both in one folder the release files count, and the two are found to agree.
   fs::copy(source() + "/data/demo", folder.path / "both", fs::copy_options::recursive);
   fs::copy(folder.path / "cad/buoy-node.xml", folder.path / "both");
   REQUIRE(run(teasel() + "start both -o both.toml", folder.path).status == 0);
@@ -252,7 +253,7 @@ TEST_CASE(
   std::ofstream(folder.path / "both/buoy-node.xml", std::ios::binary | std::ios::trunc) << xml;
   const Result taller = run(teasel() + "check both.toml", folder.path);
   CHECK(taller.out.find("parts-heights-differ") != std::string::npos);
-  // Every bottom part said to stand on the top: its surface pads contradict, and nothing is planned.
+  // All bottom parts are said to stand on the top. Their surface pads contradict that, and nothing is planned.
   std::string flipped = slurp(folder.path / "cad/buoy-node.xml");
   for (std::size_t i = 0; (i = flipped.find("<Component ", i)) != std::string::npos; ++i) {
     const std::size_t end = flipped.find('>', i), ref = flipped.find("layerRef=\"BOTTOM\"", i);
@@ -266,7 +267,7 @@ TEST_CASE(
 }
 
 namespace {
-/// Value of an XML attribute within one tag; plain text search, nothing shared with the reader.
+/// Value of an XML attribute within one tag, by plain text search. It shares nothing with the reader under test.
 std::string value(const std::string& tag, const std::string& name) {
   const std::size_t at = tag.find(" " + name + "=\"");
   if (at == std::string::npos) return {};
@@ -318,8 +319,9 @@ TEST_CASE(
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
     return;
   }
-  // Pins by their count in the files; nets that agree between layers, logical and physical lists. In testcase3 five
-  // nets of planes have no ties drawn (seen in the file); in testcase1 one nameless pad lies on a net's copper.
+  // The pins are counted in the files. The nets are those that agree between layers, logical and physical lists. In
+  // testcase3 five nets of planes have no ties drawn (seen in the file). In testcase1 one nameless pad lies on a net's
+  // copper.
   struct Sample {
     const char* file;
     const char* pins;
@@ -416,7 +418,8 @@ void check_pictures(const std::string& files) {
     REQUIRE(bar != row.npos);
     REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &width, &height, &dark,
                         &differ, &one, &two) == 7);
-    // Points where two edges meet at a sharp angle: the other program moves each edge by up to half a pixel.
+    // The other program moves each edge by up to half a pixel. Where two edges meet at a sharp angle, the corner moves
+    // farther.
     CHECK(one <= 5 + dark / 20'000);
     CHECK(two <= 5);
     ++compared;
@@ -463,8 +466,7 @@ TEST_CASE(
   CHECK(result.out.find("240 of 240 netlist nets agree") != std::string::npos);
   CHECK(slurp(folder.path / "out/net-differences.csv").find('\n') ==
         slurp(folder.path / "out/net-differences.csv").size() - 1);
-  // A trace cut out of the top layer must show as an open: the longest stroke list loses its statements one net at a
-  // time.
+  // A stroke that is cut out of the top layer, further down, must show as an open.
   std::string copper = slurp(source() + "/data/demo/buoy-node-F_Cu.gbr");
   const std::size_t at = copper.find("D01*", copper.size() / 2);
   const std::size_t line = copper.rfind('\n', at) + 1;
@@ -497,9 +499,8 @@ TEST_CASE(
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
     return;
   }
-  // Seen on the films: on minnowboard-v1 bars of copper bridge the lands of parts marked as zero ohm, on oc-breakout
-  // one oval land of the bottom holds two shield pins; rpga-feather has four lands under one cut name that nothing
-  // joins.
+  // What the films show: on minnowboard-v1 bars of copper bridge the lands of parts marked as zero ohm. On oc-breakout
+  // one oval land of the bottom holds two shield pins. On rpga-feather nothing joins four lands that share a cut name.
   const std::map<std::string, std::string> expected{
       {"oc-sdr", "1042 of 1042"},    {"porcupine", "205 of 205"},    {"kicad-pic-programmer", "116 of 116"},
       {"oc-breakout", "101 of 105"}, {"rpga-feather", "101 of 102"}, {"minnowboard-v1", "836 of 982"}};
@@ -533,7 +534,7 @@ TEST_CASE(
     const Result start = run(teasel() + "start '" + (root / name).string() + "'", folder.path);
     INFO(start.err);
     REQUIRE(start.status == 0);
-    // Advice and bending on the large ones take as long as all the rest; the others show them.
+    // On the large boards, advice and bending would take as long as everything else. The other boards cover them.
     const bool large =
         std::string(name) == "oc-gbc" || std::string(name) == "oc-power-unit" || std::string(name) == "oc-sdr";
     if (large) std::ofstream(folder.path / "job.toml", std::ios::app) << "\n[plan]\nadvice = false\n";

@@ -1,5 +1,5 @@
-// The demo's revisions F and G on one fixture, as a user runs them. What changed between them is what the generator of
-// the demo does to the design (tools/demo/revise.cpp).
+// The demo's revisions F and G on one fixture, as a user runs them. The generator of the demo makes the changes between
+// the two (tools/demo/revise.cpp).
 #include <catch2/catch.hpp>
 #include <map>
 #include <nlohmann/json.hpp>
@@ -11,7 +11,7 @@ using namespace test;
 
 namespace {
 using Row = std::map<std::string, std::string>;
-/// RFC 4180, as far as these lists use it.
+/// A reader for comma-separated values (RFC 4180), as far as these lists use them.
 std::vector<Row> rows(const fs::path& file) {
   std::istringstream in(slurp(file));
   std::vector<std::string> head;
@@ -43,7 +43,7 @@ std::vector<Row> rows(const fs::path& file) {
 std::string job(const char* name) {
   return source() + "/fixtures/jobs/" + name;
 }
-/// X and Y of every hole of an Excellon file.
+/// How many holes a drill file drills.
 std::size_t hits(const fs::path& file) {
   std::istringstream in(slurp(file));
   std::size_t count = 0;
@@ -90,7 +90,8 @@ TEST_CASE(
   const Result result = run(teasel() + "respin f/plan.json '" + job("buoy-node-g.toml") + "' -o g-plan", folder.path);
   INFO(result.out << result.err);
   REQUIRE(result.status == 0);
-  // What the generator did, vias and what tracks bare at pads left out: the router answers to every change.
+  // What the generator changed. Vias and bare metal of tracks are left out, since the router lays tracks anew after
+  // each change.
   std::set<std::tuple<std::string, std::string, std::string>> changes;
   for (const Row& change : rows(folder.path / "g-plan/board-changes.csv"))
     if (change.at("of") != "via" && change.at("what").find("bare metal") == std::string::npos)
@@ -117,8 +118,8 @@ TEST_CASE(
   CHECK(fates["USB_DM"].at("fate") == "moved");
   CHECK(fates["CHG_STAT"].at("fate") == "kept");
   CHECK(fates["CHG_STAT"].at("net") == "CHARGER_STATE");
-  // The files of the new holes hold those and no other: as many as steps say, plate by plate, and all in the whole
-  // plate too.
+  // Plate by plate, the file of the new holes holds as many holes as there are steps to drill, and the file of the
+  // whole plate holds them too.
   std::map<std::string, std::size_t> drilled;
   for (const Row& step : rows(folder.path / "g-plan/rework.csv"))
     if (step.at("stage") == "drill") ++drilled[step.at("plate")];
@@ -142,8 +143,8 @@ TEST_CASE(
   CHECK(runs["harbour buoy node, revision F"] == "no");
   CHECK(runs["harbour buoy node, revision G"] == "yes");
 
-  // On with the fixture as altered: the history grows, nothing else changes; the same command twice gives the same
-  // bytes.
+  // The altered fixture is planned once more. Its history grows, and nothing else changes. The same command twice gives
+  // the same bytes.
   REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", folder.path).status ==
           0);
   CHECK(slurp(folder.path / "again/probes.csv") == slurp(folder.path / "g-plan/probes.csv"));
@@ -153,7 +154,7 @@ TEST_CASE(
   REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", folder.path).status ==
           0);
   CHECK(slurp(folder.path / "again/plan.json") == once);
-  // Back to F: the holes that were plugged stay so.
+  // Back to revision F: the holes that were plugged stay plugged.
   REQUIRE(
       run(teasel() + "respin g-plan/plan.json '" + job("buoy-node.toml") + "' -o back -q --no-mechanics", folder.path)
           .status == 0);

@@ -172,7 +172,7 @@ TEST_CASE(
   CHECK(of(a, "two-wire debug").lacking == std::vector<std::string>{"DATA (SWDIO): no probe", "reset: no probe"});
   REQUIRE(a.gate_failures.size() == 2);
   CHECK(a.gate_failures[0].find("DATA (SWDIO)") != std::string::npos);
-  CHECK(a.gate_failures[1].find("none such is found") != std::string::npos);
+  CHECK(a.gate_failures[1].find("no such interface was found") != std::string::npos);
 }
 
 TEST_CASE(

@@ -10,7 +10,8 @@ TEST_CASE(
     "a job file gives roles, size, thickness and the number of layers (the published Gerber job format, by "
     "its keys)") {
   const std::string text = R"({"Header": {"CreationDate": "2026-01-01T00:00:00+00:00"},
-    "GeneralSpecs": {"ProjectId": {"Name": "x", "Revision": "B"}, "Size": {"X": 95.6, "Y": 65.6}, "LayerNumber": 4, "BoardThickness": 1.6,
+    "GeneralSpecs": {"ProjectId": {"Name": "x", "Revision": "B"}, "Size": {"X": 95.6, "Y": 65.6},
+      "LayerNumber": 4, "BoardThickness": 1.6,
       "Finish": "ENIG", "ViaProtection": "Ia"},
     "FilesAttributes": [{"Path": "x-F_Cu.gbr", "FileFunction": "Copper,L1,Top", "FilePolarity": "Positive"},
                         {"Path": "x-F_Mask.gbr", "FileFunction": "SolderMask,Top", "FilePolarity": "Negative"},

@@ -100,27 +100,27 @@ TEST_CASE("tables come as HTML, in UTF-16, in fixed columns, without a header (f
 TEST_CASE(
     "a bill of materials says what is fitted: by its own column, by variant, by being listed (forms seen in the "
     "field)") {
-  const auto fitted = [](const BomTable& b, const std::string& name, std::size_t column = 0) {
-    for (const auto& r : b.rows)
-      if (r.component == name) return r.fitted.at(column) ? (*r.fitted[column] ? 1 : 0) : -1;
-    return -2;
+  const auto fitted = [](const BomTable& bom, const std::string& name, std::size_t column = 0) {
+    for (const auto& row : bom.rows)
+      if (row.component == name) return row.fitted.at(column);
+    return std::optional<bool>();
   };
   Diagnostics d;
   const BomTable dnp = read_bom("Reference,Value,Qty,DNP\n\"R1, R3-R5\",10k,4,\nR2,10k,1,DNP\nJ1,socket,1,x\n", "b", d);
   CHECK(dnp.fitted_column == "DNP");
   CHECK(dnp.rows.size() == 6);
-  CHECK(fitted(dnp, "R4") == 1);  // an empty cell of a column that marks only what is missing
-  CHECK(fitted(dnp, "R2") == 0);
-  CHECK(fitted(dnp, "J1") == 0);
+  CHECK(fitted(dnp, "R4") == true);  // an empty cell of a column that marks only what is missing
+  CHECK(fitted(dnp, "R2") == false);
+  CHECK(fitted(dnp, "J1") == false);
   const BomTable variants =
       read_bom("Designator;Value;Variant EU;Variant US\nR1 R2;10k;x;\nR3;1k;x;x\nR4;1k;DNP;fitted\n", "b", d);
   REQUIRE(variants.variants == std::vector<std::string>{"EU", "US"});
-  CHECK(fitted(variants, "R1", 0) == 1);
-  CHECK(fitted(variants, "R4", 0) == 0);
-  CHECK(fitted(variants, "R4", 1) == 1);
-  CHECK(fitted(variants, "R2", 1) == 0);
+  CHECK(fitted(variants, "R1", 0) == true);
+  CHECK(fitted(variants, "R4", 0) == false);
+  CHECK(fitted(variants, "R4", 1) == true);
+  CHECK(fitted(variants, "R2", 1) == false);
   const BomTable listed = read_bom("RefDes,Part Number,Quantity\nR1,A,1\n", "b", d);
-  CHECK(fitted(listed, "R1") == 1);
+  CHECK(fitted(listed, "R1") == true);
   CHECK_FALSE(d.failed());
   CHECK(looks_like_bom("Reference,Value,Qty,DNP\nR1,10k,1,\n"));
   CHECK_FALSE(looks_like_bom("Ref,Val,Package,PosX,PosY,Rot,Side\nC1,1,0603,1,2,0,top\n"));

@@ -88,8 +88,7 @@ TEST_CASE("what nets between cells need follows from who drives and who looks (I
   CHECK(cover(x, scan, "IN") == ScanCover::observed);
   CHECK(cover(x, scan, "3V3") == ScanCover::none);
   std::set<std::string> hidden;
-  for (const ScanPin& pin : scan.unobservable)
-    hidden.insert(x.board.features[pin.feature].name);
+  for (const ScanPin& pin : scan.unobservable) hidden.insert(x.board.features[pin.feature].name);
   CHECK(hidden == std::set<std::string>{"U1-4", "U1-5", "U1-6"});
 }
 
@@ -198,7 +197,7 @@ TEST_CASE(
   CHECK(save_probes(needs, x.board, scan, x.diagnostics) == 1);
   CHECK(needs[x.need("DATA")].wanted == 0);
   CHECK(needs[x.need("PULLED")].wanted == 1);
-  for (const char* name : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[static_cast<std::size_t>(x.id(name))].mandatory);
+  for (const char* name : {"TCK", "TMS", "TDI", "TDO"}) CHECK(needs[x.need(name)].mandatory);
   CHECK(needs[x.need("3V3")].wanted > 0);
 }
 
@@ -256,8 +255,7 @@ TEST_CASE(
   pull.name = PadName{"R9-2"};
   pull.pin = "2";
   pull.net = circuit.id("3V3");
-  pull.component =
-      circuit.board.features[circuit.board.nets[circuit.id("HOLD")].features[1]].component;
+  pull.component = circuit.board.features[circuit.board.nets[circuit.id("HOLD")].features[1]].component;
   circuit.add(pull);
   CHECK(broken(circuit).find("pulled to 3V3 by R9") != std::string::npos);
 }

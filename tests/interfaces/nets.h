@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <stdexcept>
 
 #include "teasel/interfaces/boundary_scan.h"
 
@@ -34,8 +35,8 @@ class NetBoard {
     board.nets.push_back(net);
     return *this;
   }
-  NetBoard& value(const std::string& part, const std::string& v) {
-    board.components[parts_.at(part)].value = v;
+  NetBoard& value(const std::string& part, const std::string& text) {
+    board.components[parts_.at(part)].value = text;
     return *this;
   }
   /// Pins 1 to n that no net has: unconnected.

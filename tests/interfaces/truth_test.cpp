@@ -128,16 +128,14 @@ TEST_CASE(
       const Net& net = board->nets[id];
       const InterfaceNet* part = set.part_of(id);
       if (net.unconnected) continue;
-      const std::string said =
-          part && !part->behind ? table.kinds[set.kind_of(id)].name : "";
+      const std::string said = part && !part->behind ? table.kinds[set.kind_of(id)].name : "";
       const auto it = rows.find(net.name);
       const std::string is = it == rows.end() ? "" : it->second.first;
       if (is == "doubt" || (is.empty() && of_machine(net.name))) continue;
       if (said.empty() && is.empty()) continue;
       if (said == is) {
         ++by_kind[is].both;
-        const std::string said_line =
-            table.kinds[set.kind_of(id)].lines[part->line].name;
+        const std::string said_line = table.kinds[set.kind_of(id)].lines[part->line].name;
         Score& score = all_lines[is];
         if (said_line == it->second.second)
           ++score.both;

@@ -131,9 +131,9 @@ TEST_CASE(
     std::string text, message;
   } rows[] = {
       {"[[panel.board]]\nat = [\"1e300 mm\", \"0 mm\"]\n", "out of range"},
-      {"[panel]\nplans = \"alike\"\n", "a panel holds boards"},
+      {"[panel]\nplans = \"alike\"\n", "a panel needs boards"},
       {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.board]]\nname = \"P1\"\nat = [\"90 mm\", \"0 mm\"]\n",
-       "one name"},
+       "the same name"},
       {"[panel.array]\ncolumns = 2\n", "needs a pitch"},
       {"[[panel.board]]\nat = [\"0 mm\", \"0 mm\"]\n[[panel.hole]]\nat = [\"1 mm\", \"1 mm\"]\ndiameter = \"-3 mm\"\n",
        "out of range"},
@@ -141,11 +141,11 @@ TEST_CASE(
        "holds no area"},
       {"[[cover]]\nname = \"x\"\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nheight = \"2 mm\"\nstandoff = "
        "\"3 mm\"\n",
-       "lower than its top"},
+       "less than the cover's height"},
       {"[[keep_out]]\nfrom = [\"0 mm\", \"0 mm\"]\nto = [\"9 mm\", \"9 mm\"]\nfrom_height = \"4 mm\"\nto_height = \"3 "
        "mm\"\n",
-       "ends above"},
-      {"[[variant]]\nname = \"a\"\n[[variant]]\nname = \"a\"\n", "one name"},
+       "end higher than it begins"},
+      {"[[variant]]\nname = \"a\"\n[[variant]]\nname = \"a\"\n", "the same name"},
       {"[[waiver]]\nnet = \"A\"\ntarget = \"B\"\nrule = \"c\"\n", "needs a reason"},
       {"[board]\nfinish = \"shiny\"\n", "allowed values"},
   };

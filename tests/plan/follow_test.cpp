@@ -28,43 +28,43 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
   const Rules rules = shipped_rules();
   const Catalogue catalogue = shipped_catalogue();
   int judged = 0, all = 0, differing_plans = 0, left_out = 0;
-  for (int board = 0; board < 6; ++board) {
-    Board b = empty_board();
+  for (int round = 0; round < 6; ++round) {
+    Board board = empty_board();
     Needs needs;
-    b.nets.clear();
+    board.nets.clear();
     for (int i = 0; i < 40; ++i) {
-      const FeatureId f =
-          add_round(b, "P" + std::to_string(i), {3 + 6.3 * (i % 9) + roll(0, 2.5), 3 + 7.0 * (i / 9) + roll(0, 2.5)},
-                    roll(0.7, 1.6), random() % 2 ? Side::top : Side::bottom);
-      b.nets.rows().pop_back();
+      const FeatureId pad = add_round(board, "P" + std::to_string(i),
+                                      {3 + 6.3 * (i % 9) + roll(0, 2.5), 3 + 7.0 * (i / 9) + roll(0, 2.5)},
+                                      roll(0.7, 1.6), random() % 2 ? Side::top : Side::bottom);
+      board.nets.rows().pop_back();
       if (i % 3 == 0) {
-        Net n;
-        n.name = NetName("N" + std::to_string(i / 3));
-        n.pins = 3;
+        Net net;
+        net.name = NetName("N" + std::to_string(i / 3));
+        net.pins = 3;
         Need need;
-        need.net = b.nets.next();
+        need.net = board.nets.next();
         need.role = Role::functional;
         need.wanted = 1 + (i % 4 == 0);
-        b.nets.push_back(n);
+        board.nets.push_back(net);
         needs.push_back(need);
       }
-      b.features[f].net = NetId{b.nets.size() - 1};
-      b.nets.back().features.push_back(f);
+      board.features[pad].net = NetId{board.nets.size() - 1};
+      board.nets.back().features.push_back(pad);
     }
     for (int i = 0; i < 6; ++i)
-      add_body(b, "U" + std::to_string(i), {roll(5, 55), roll(5, 35)}, roll(2, 7), roll(2, 7), roll(0.5, 9),
+      add_body(board, "U" + std::to_string(i), {roll(5, 55), roll(5, 35)}, roll(2, 7), roll(2, 7), roll(0.5, 9),
                random() % 2 ? Side::top : Side::bottom);
     Job job;
-    auto keep_out = [&] {
-      KeepOut k;
+    auto drawn_keep_out = [&] {
+      KeepOut made;
       const char* kinds[] = {"keep-out", "camera", "rail"};
       const Sides sides[] = {Side::top, Side::bottom, Sides::both()};
-      k.kind = k.name = kinds[random() % 3];
-      k.sides = sides[random() % 3];
+      made.kind = made.name = kinds[random() % 3];
+      made.sides = sides[random() % 3];
       const Point at{roll(0, 60), roll(0, 40)};
-      k.area = {{rectangle(at, roll(1, 15), roll(1, 15)), {}}};
-      if (random() % 4 == 0) k.from_height = Mm{5};
-      return k;
+      made.area = {{rectangle(at, roll(1, 15), roll(1, 15)), {}}};
+      if (random() % 4 == 0) made.from_height = Mm{5};
+      return made;
     };
     auto ban_one = [&] {
       const std::string target = "P" + std::to_string(random() % 40);
@@ -75,13 +75,13 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       const std::string net = "N" + std::to_string(random() % 13), target = "P" + std::to_string(random() % 40);
       job.decisions.locks.push_back(lock(net, target));
     };
-    for (int i = board % 3; i > 0; --i) job.decisions.keep_outs.push_back(keep_out());
+    for (int i = round % 3; i > 0; --i) job.decisions.keep_outs.push_back(drawn_keep_out());
     // Made for a job without them, so that every place that can ever be open is known.
     const auto outs = job.decisions.keep_outs;
     job.decisions.keep_outs.clear();
-    Judging judging(b, job, catalogue, rules);
-    Planner planner(b, judging.access(), needs, job, catalogue, rules),
-        hurried(b, judging.access(), needs, job, catalogue, rules);
+    Judging judging(board, job, catalogue, rules);
+    Planner planner(board, judging.access(), needs, job, catalogue, rules),
+        hurried(board, judging.access(), needs, job, catalogue, rules);
     job.decisions.keep_outs = outs;
     const auto first = judging.follow();
     planner.follow(first);
@@ -89,12 +89,12 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
     for (int step = 0; step < 12; ++step) {
       const auto what = random() % 6;
       if (what < 2 || (what < 4 && job.decisions.keep_outs.empty()))
-        job.decisions.keep_outs.push_back(keep_out());
+        job.decisions.keep_outs.push_back(drawn_keep_out());
       else if (what == 2)
         job.decisions.keep_outs.rows().erase(job.decisions.keep_outs.begin() +
                                              static_cast<std::ptrdiff_t>(random() % job.decisions.keep_outs.size()));
       else if (what == 3)
-        job.decisions.keep_outs[KeepOutId{random() % job.decisions.keep_outs.size()}] = keep_out();
+        job.decisions.keep_outs[KeepOutId{random() % job.decisions.keep_outs.size()}] = drawn_keep_out();
       else if (what == 4)
         ban_one();
       else if (!job.decisions.bans.empty())
@@ -107,13 +107,14 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       hurried.follow(touched);
       judged += static_cast<int>(touched.size());
       all += 40;
-      const Access fresh = judge(b, job, catalogue, rules);
+      const Access fresh = judge(board, job, catalogue, rules);
       const Access& now = judging.access();
       REQUIRE(now.best_spot == fresh.best_spot);
       REQUIRE(now.waiver_uses == fresh.waiver_uses);
       for (std::size_t i = 0; i < fresh.verdicts.size(); ++i) REQUIRE(same(now.verdicts[i], fresh.verdicts[i]));
-      Diagnostics d;
-      const PlanResult live = planner.plan({}, {}, d), afresh = plan(b, fresh, needs, job, catalogue, rules, {}, d);
+      Diagnostics diagnostics;
+      const PlanResult live = planner.plan({}, {}, diagnostics),
+                       afresh = plan(board, fresh, needs, job, catalogue, rules, {}, diagnostics);
       REQUIRE(live.chosen == afresh.chosen);
       for (std::size_t o = 0; o < live.options.size(); ++o) {
         REQUIRE(live.options[o].total() == afresh.options[o].total());
@@ -125,7 +126,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       PlanLimits quick;
       quick.quick = true;
       quick.explain = false;
-      const PlanResult soon = hurried.plan({}, quick, d);
+      const PlanResult soon = hurried.plan({}, quick, diagnostics);
       REQUIRE(soon.chosen == afresh.chosen);
       REQUIRE(soon.options[soon.chosen].total() == afresh.options[afresh.chosen].total());
       for (std::size_t o = 0; o < soon.options.size(); ++o) left_out += soon.options[o].as_before;
@@ -140,8 +141,8 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
 }
 
 TEST_CASE("a place that was not open when the planner was made is found (by hand)") {
-  Board b = empty_board();
-  add_round(b, "A", {30, 20}, 2, Side::bottom);
+  Board board = empty_board();
+  add_round(board, "A", {30, 20}, 2, Side::bottom);
   Needs needs(1);
   needs.front().net = NetId{0};
   needs.front().role = Role::functional;
@@ -150,15 +151,15 @@ TEST_CASE("a place that was not open when the planner was made is found (by hand
   const Catalogue catalogue = shipped_catalogue();
   Job job;
   job.decisions.bans.push_back(ban("", "A"));
-  Judging judging(b, job, catalogue, rules);
-  Planner planner(b, judging.access(), needs, job, catalogue, rules);
-  Diagnostics d;
-  const PlanResult before = planner.plan({}, {}, d);
+  Judging judging(board, job, catalogue, rules);
+  Planner planner(board, judging.access(), needs, job, catalogue, rules);
+  Diagnostics diagnostics;
+  const PlanResult before = planner.plan({}, {}, diagnostics);
   CHECK(before.options[before.chosen].probes.empty());
   job.decisions.bans.clear();
   const auto touched = judging.follow();
   CHECK(touched == std::vector<TargetId>{TargetId{0}});
   planner.follow(touched);
-  const PlanResult now = planner.plan({}, {}, d);
+  const PlanResult now = planner.plan({}, {}, diagnostics);
   CHECK(now.options[now.chosen].probes.size() == 1);
 }

@@ -164,7 +164,11 @@ inline Instance dense_board(int nets, std::uint64_t seed) {
     }
     height = std::max(height, high);
     left += wide + dice.below(800 * um);
-    if (left >= width) left = 0, top += height + dice.below(800 * um), height = 0;
+    if (left >= width) {
+      left = 0;
+      top += height + dice.below(800 * um);
+      height = 0;
+    }
   }
   return made;
 }

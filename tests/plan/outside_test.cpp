@@ -64,18 +64,18 @@ Near alike_after_deletion(int length) {
 
 /// A word taken saves one: the optimum is twice the number of words less the size of the largest code.
 Problem code_problem(const Words& words, const Near& near) {
-  Problem p;
+  Problem problem;
   for (std::size_t i = 0; i < words.size(); ++i) {
-    p.price.push_back(1);
-    p.wants.push_back({1, 2, false, 0});
-    p.covers.add({static_cast<int>(i), 1});
-    p.covers.close();
-    p.weighs.close();
+    problem.price.push_back(1);
+    problem.wants.push_back({1, 2, false, 0});
+    problem.covers.add({static_cast<int>(i), 1});
+    problem.covers.close();
+    problem.weighs.close();
     for (std::size_t k = 0; k < words.size(); ++k)
-      if (k != i && near(words[i], words[k])) p.conflicts.add(static_cast<int>(k));
-    p.conflicts.close();
+      if (k != i && near(words[i], words[k])) problem.conflicts.add(static_cast<int>(k));
+    problem.conflicts.close();
   }
-  return p;
+  return problem;
 }
 
 struct Code {
@@ -109,21 +109,22 @@ struct Program {
 
 constexpr double kNone = std::numeric_limits<double>::infinity();
 
-Program program_of(const Problem& p) {
+Program program_of(const Problem& problem) {
   Program made;
-  made.whole = static_cast<int>(p.columns());
-  for (const Cost c : p.price) made.price.push_back(static_cast<double>(c));
-  std::vector<Row> covered(p.wants.size()), loads(p.limits.size());
+  made.whole = static_cast<int>(problem.columns());
+  for (const Cost part : problem.price) made.price.push_back(static_cast<double>(part));
+  std::vector<Row> covered(problem.wants.size()), loads(problem.limits.size());
   for (int j = 0; j < made.whole; ++j) {
     const auto column = static_cast<std::size_t>(j);
-    for (const Part& c : p.covers[column])
-      covered[static_cast<std::size_t>(c.row)].add(j, static_cast<double>(c.amount));
-    for (const Part& w : p.weighs[column]) loads[static_cast<std::size_t>(w.row)].add(j, static_cast<double>(w.amount));
-    for (const int other : p.conflicts[column])
+    for (const Part& part : problem.covers[column])
+      covered[static_cast<std::size_t>(part.row)].add(j, static_cast<double>(part.amount));
+    for (const Part& part : problem.weighs[column])
+      loads[static_cast<std::size_t>(part.row)].add(j, static_cast<double>(part.amount));
+    for (const int other : problem.conflicts[column])
       if (j < other) made.rows.push_back({{j, other}, {1, 1}, -kNone, 1});
   }
-  for (std::size_t r = 0; r < p.wants.size(); ++r) {
-    const Want& want = p.wants[r];
+  for (std::size_t r = 0; r < problem.wants.size(); ++r) {
+    const Want& want = problem.wants[r];
     Row row = covered[r];
     row.add(made.lacking(want.miss), 1);
     row.least = static_cast<double>(want.wanted);
@@ -138,7 +139,7 @@ Program program_of(const Problem& p) {
   }
   for (std::size_t l = 0; l < loads.size(); ++l) {
     loads[l].least = -kNone;
-    loads[l].most = static_cast<double>(p.limits[l]);
+    loads[l].most = static_cast<double>(problem.limits[l]);
     if (!loads[l].variables.empty()) made.rows.push_back(loads[l]);
   }
   return made;
@@ -202,14 +203,14 @@ Cost by_glpk(const Program& program) {
   return std::llround(glp_mip_obj_val(model.get()));
 }
 
-void agree(const Problem& p, bool glpk_too = true) {
+void agree(const Problem& problem, bool glpk_too = true) {
   Limits limits;
   limits.seconds = 30;
-  const Result ours = solve(p, limits);
-  const Program program = program_of(p);
+  const Result ours = solve(problem, limits);
+  const Program program = program_of(problem);
   CHECK(ours.proven);
-  CHECK(feasible(p, ours.best.columns));
-  CHECK(cost_of(p, ours.best.columns) == ours.best.cost);
+  CHECK(feasible(problem, ours.best.columns));
+  CHECK(cost_of(problem, ours.best.columns) == ours.best.cost);
   CHECK(by_cbc(program) == ours.best.cost);
   if (glpk_too) CHECK(by_glpk(program) == ours.best.cost);
 }
@@ -248,14 +249,14 @@ TEST_CASE("sizes of largest codes are found and proven (tables of A. E. Brouwer 
 
   for (const Code& code : codes) {
     INFO(code.name);
-    const Problem p = code_problem(code.words, code.near);
+    const Problem problem = code_problem(code.words, code.near);
     Limits limits;
     limits.seconds = 10;
-    const Result result = solve(p, limits);
+    const Result result = solve(problem, limits);
     CHECK(result.proven);
     CHECK(result.best.cost == 2 * static_cast<Cost>(code.words.size()) - code.size);
     CHECK(result.bound <= result.best.cost);
-    CHECK(feasible(p, result.best.columns));
+    CHECK(feasible(problem, result.best.columns));
   }
 }
 

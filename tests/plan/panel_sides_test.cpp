@@ -16,7 +16,7 @@ struct Array {
   Rules rules = shipped_rules();
   Catalogue catalogue = shipped_catalogue();
   Needs needs;
-  Diagnostics d;
+  Diagnostics diagnostics;
 
   explicit Array(Job asked, bool alike = false, bool flipped = true) : job(std::move(asked)) {
     board = empty_board();
@@ -26,20 +26,20 @@ struct Array {
     board.nets.front().features = {FeatureId{0}, FeatureId{1}};
     board.nets.rows().pop_back();
     if (!job.decisions.mates.empty()) {
-      Component c;
-      c.name = PartName("J1");
-      c.side = Side::bottom;
-      c.features = {FeatureId{0}};
-      c.height = Mm{1};
-      board.components.push_back(c);
+      Component component;
+      component.name = PartName("J1");
+      component.side = Side::bottom;
+      component.features = {FeatureId{0}};
+      component.height = Mm{1};
+      board.components.push_back(component);
       board.features.front().component = ComponentId{0};
     }
     job.panel.used = true;
     job.panel.alike = alike;
     job.panel.places = {{"P1", {0, 0}, Degrees{0}, false}, {"P2", {150, 0}, Degrees{0}, flipped}};
     Sources none;
-    panelize(board, job, rules, none, d);
-    REQUIRE_FALSE(d.failed());
+    panelize(board, job, rules, none, diagnostics);
+    REQUIRE_FALSE(diagnostics.failed());
     for (const NetId net : board.nets.ids()) {
       Need need;
       need.net = net;
@@ -49,8 +49,12 @@ struct Array {
     }
   }
   Access access() { return judge(board, job, catalogue, rules); }
-  bool open(const Access& a, const std::string& target) { return a.open(target_named(board, a, target), true); }
-  PlanResult plan(const Access& a) { return teasel::plan(board, a, needs, job, catalogue, rules, PlanLimits{}, d); }
+  bool open(const Access& access, const std::string& target) {
+    return access.open(target_named(board, access, target), true);
+  }
+  PlanResult plan(const Access& access) {
+    return teasel::plan(board, access, needs, job, catalogue, rules, PlanLimits{}, diagnostics);
+  }
 };
 }  // namespace
 
@@ -60,16 +64,16 @@ TEST_CASE(
   Job job;
   job.decisions.bans = {ban("", "A1", Side::bottom, "plain")};
   Array plain(job);
-  const Access a = plain.access();
+  const Access access = plain.access();
   CHECK(plain.board.exposures.size() == 4);
-  CHECK_FALSE(plain.open(a, "P1:A1"));
-  CHECK_FALSE(plain.open(a, "P2:A1"));  // on the panel's top, on the board's bottom
-  CHECK(plain.open(a, "P1:A2"));
+  CHECK_FALSE(plain.open(access, "P1:A1"));
+  CHECK_FALSE(plain.open(access, "P2:A1"));  // on the panel's top, on the board's bottom
+  CHECK(plain.open(access, "P1:A2"));
   job.decisions.bans = {ban("", "P2:A1", Side::top, "full")};
   Array full(job);
-  const Access b = full.access();
-  CHECK(full.open(b, "P1:A1"));
-  CHECK_FALSE(full.open(b, "P2:A1"));
+  const Access full_access = full.access();
+  CHECK(full.open(full_access, "P1:A1"));
+  CHECK_FALSE(full.open(full_access, "P2:A1"));
   job.decisions.bans = {ban("", "P2:A1", Side::bottom, "full")};
   Array other_side(job);
   CHECK(other_side.open(other_side.access(), "P2:A1"));
@@ -77,23 +81,23 @@ TEST_CASE(
 
 TEST_CASE("a waiver with a side follows the board where it is flipped (plane geometry)") {
   Job job;
-  KeepOut k;
-  k.kind = k.name = "keep-out";
-  k.sides = Sides::both();
-  k.area = {{rectangle({20, 20}, 4, 4), {}}};
-  job.decisions.keep_outs.push_back(k);
+  KeepOut keep_out;
+  keep_out.kind = keep_out.name = "keep-out";
+  keep_out.sides = Sides::both();
+  keep_out.area = {{rectangle({20, 20}, 4, 4), {}}};
+  job.decisions.keep_outs.push_back(keep_out);
   Array closed(job);
   CHECK_FALSE(closed.open(closed.access(), "P1:A1"));
   job.decisions.waivers = {waiver("N_A1", "A1", "keep-out", "tried", Side::bottom)};
   Array plain(job);
-  const Access a = plain.access();
-  CHECK(plain.open(a, "P1:A1"));
-  CHECK(plain.open(a, "P2:A1"));
+  const Access access = plain.access();
+  CHECK(plain.open(access, "P1:A1"));
+  CHECK(plain.open(access, "P2:A1"));
   job.decisions.waivers = {waiver("N_A1", "A1", "keep-out", "tried", Side::top)};
   Array wrong(job);
-  const Access b = wrong.access();
-  CHECK_FALSE(wrong.open(b, "P1:A1"));
-  CHECK_FALSE(wrong.open(b, "P2:A1"));
+  const Access full_access = wrong.access();
+  CHECK_FALSE(wrong.open(full_access, "P1:A1"));
+  CHECK_FALSE(wrong.open(full_access, "P2:A1"));
 }
 
 TEST_CASE(
@@ -103,20 +107,20 @@ TEST_CASE(
   Job job;
   job.decisions.locks = {lock("N_A1", "A1", Side::bottom)};
   Array kept(job);
-  const Access a = kept.access();
-  const PlanResult r = kept.plan(a);
-  CHECK_FALSE(kept.d.failed());
-  const OptionResult& o = r.options[r.chosen];
-  REQUIRE(o.probes.size() == 2);
-  for (const PlacedProbe& p : o.probes) {
-    const Feature& f = kept.board.features[a.targets[p.target].feature];
-    CHECK(f.name.plain() == "A1");
-    CHECK(kept.board.own_side(f, a.targets[p.target].side) == Side::bottom);
+  const Access access = kept.access();
+  const PlanResult result = kept.plan(access);
+  CHECK_FALSE(kept.diagnostics.failed());
+  const OptionResult& option = result.options[result.chosen];
+  REQUIRE(option.probes.size() == 2);
+  for (const PlacedProbe& probe : option.probes) {
+    const Feature& feature = kept.board.features[access.targets[probe.target].feature];
+    CHECK(feature.name.plain() == "A1");
+    CHECK(kept.board.own_side(feature, access.targets[probe.target].side) == Side::bottom);
   }
   job.decisions.locks = {lock("N_A1", "A1", Side::top)};
   Array none(job);
   none.plan(none.access());
-  CHECK(none.d.failed());
+  CHECK(none.diagnostics.failed());
 }
 
 TEST_CASE(
@@ -124,19 +128,19 @@ TEST_CASE(
     "job file's own statement)") {
   Job job;
   job.decisions.locks = {lock("N_A1", "P1:A2", Side::top, "75 mil")};
-  Array x(job);
-  const Access a = x.access();
-  const PlanResult r = x.plan(a);
-  REQUIRE_FALSE(x.d.failed());
+  Array array(job);
+  const Access access = array.access();
+  const PlanResult result = array.plan(access);
+  REQUIRE_FALSE(array.diagnostics.failed());
   bool kept = false;
-  for (const PlacedProbe& p : r.options[r.chosen].probes)
-    kept |= x.board.features[a.targets[p.target].feature].name == "P1:A2" &&
-            x.catalogue.classes[p.probe_class].name == "75 mil";
+  for (const PlacedProbe& probe : result.options[result.chosen].probes)
+    kept |= array.board.features[access.targets[probe.target].feature].name == "P1:A2" &&
+            array.catalogue.classes[probe.probe_class].name == "75 mil";
   CHECK(kept);
   // A lock on one board's pad in a class that the pad cannot take.
-  x.job.decisions.locks = {lock("N_A1", "P1:A2", Side::bottom)};
-  x.plan(a);
-  CHECK(x.d.failed());
+  array.job.decisions.locks = {lock("N_A1", "P1:A2", Side::bottom)};
+  array.plan(access);
+  CHECK(array.diagnostics.failed());
 }
 
 TEST_CASE(
@@ -147,16 +151,16 @@ TEST_CASE(
     Job job;
     job.decisions.mates.push_back({"J1", std::nullopt, Money{0.5}, Newton{10}, {}});
     job.fixture.sides = "both";
-    Array a(job, alike, false);
-    const Access access = a.access();
-    const PlanResult r = a.plan(access);
-    const OptionResult& o = r.options[r.chosen];
+    Array array(job, alike, false);
+    const Access access = array.access();
+    const PlanResult result = array.plan(access);
+    const OptionResult& option = result.options[result.chosen];
     std::size_t pins = 0;
-    for (const PlacedMate& m : o.mates) pins += m.features.size();
+    for (const PlacedMate& mate : option.mates) pins += mate.features.size();
     CHECK(pins == 2);
-    CHECK(o.mates.size() == (alike ? 1U : 2U));
-    CHECK(o.cost.mates == Cents{100});  // two connectors either way
-    CHECK(o.got == Table<NeedId, int>{1, 1});
-    CHECK(o.probes.empty());
+    CHECK(option.mates.size() == 2);
+    CHECK(option.cost.mates == Cents{100});  // two connectors either way
+    CHECK(option.got == Table<NeedId, int>{1, 1});
+    CHECK(option.probes.empty());
   }
 }

@@ -6,21 +6,21 @@
 using namespace teasel;
 
 TEST_CASE("least distances: mean of the spacings, or hole radii and web where that is more (common practice)") {
-  Catalogue c;
-  Rules r;
-  r.web = Mm{0.25};
-  r.web_smallest_class = Mm{0.2};
+  Catalogue catalogue;
+  Rules rules;
+  rules.web = Mm{0.25};
+  rules.web_smallest_class = Mm{0.2};
   auto add = [&](double spacing, double hole) {
-    ProbeClass p;
-    p.spacing = Mm{spacing};
-    p.receptacle_drill = Mm{hole};
-    c.classes.push_back(p);
+    ProbeClass probe;
+    probe.spacing = Mm{spacing};
+    probe.receptacle_drill = Mm{hole};
+    catalogue.classes.push_back(probe);
   };
   add(2.54, 1.7);
   add(1.27, 1.0);
   add(0.99, 0.9);
-  CHECK(least_distance_nm(c, r, ClassId{0}, ClassId{0}) == 2'540'000);
-  CHECK(least_distance_nm(c, r, ClassId{0}, ClassId{1}) == 1'905'000);
-  CHECK(least_distance_nm(c, r, ClassId{2}, ClassId{2}) == 1'100'000);  // 0.9 + 0.2 web beats 0.99
-  CHECK(least_distance_nm(c, r, ClassId{1}, ClassId{2}) == 1'200'000);  // 0.95 + 0.25 web beats 1.13
+  CHECK(least_distance_nm(catalogue, rules, ClassId{0}, ClassId{0}) == 2'540'000);
+  CHECK(least_distance_nm(catalogue, rules, ClassId{0}, ClassId{1}) == 1'905'000);
+  CHECK(least_distance_nm(catalogue, rules, ClassId{2}, ClassId{2}) == 1'100'000);  // 0.9 + 0.2 web beats 0.99
+  CHECK(least_distance_nm(catalogue, rules, ClassId{1}, ClassId{2}) == 1'200'000);  // 0.95 + 0.25 web beats 1.13
 }

@@ -22,38 +22,32 @@ std::string text(const std::multiset<Row>& rows) {
   for (const auto& [a, b, c] : rows) s += a + " " + b + " " + c + "\n";
   return s;
 }
-std::string shifted_name(Point p) {
-  return "pad@" + short_number(p.x, 3) + "/" + short_number(p.y, 3);
-}
-
 /// Edits a board at random; each edit touches parts, nets and pads that no other touches.
 struct Editor {
   BuiltBoard b;
   std::mt19937 dice;
   std::multiset<Row> made;
-  std::set<std::size_t> used_parts, used_pads;
-  std::set<int> used_nets;
+  std::set<BuiltNetId> used_nets;
 
   Editor(BuiltBoard board, unsigned seed) : b(std::move(board)), dice(seed) {}
   std::size_t roll(std::size_t n) { return dice() % n; }
   /// A part whose nets are untouched.
   std::optional<std::string> part() {
     for (int tries = 0; tries < 50; ++tries) {
-      const std::size_t i = roll(b.parts.size());
+      const BuiltPartId i{roll(b.parts.size())};
       if (used_names.insert(b.parts[i].name).second) return b.parts[i].name;
     }
     return std::nullopt;
   }
-  std::size_t index(const std::string& name) const {
-    return static_cast<std::size_t>(
-        std::find_if(b.parts.begin(), b.parts.end(), [&](const BuiltPart& p) { return p.name == name; }) -
-        b.parts.begin());
+  BuiltPartId index(const std::string& name) const {
+    return id_of(b.parts, *std::find_if(b.parts.begin(), b.parts.end(),
+                                        [&](const BuiltPart& part) { return part.name == name; }));
   }
   /// A pad of no part whose net is untouched.
-  std::optional<std::size_t> pad() {
+  std::optional<BuiltPadId> pad() {
     for (int tries = 0; tries < 50; ++tries) {
-      const std::size_t i = roll(b.pads.size());
-      if (b.pads[i].component < 0 && b.pads[i].name[0] == 'p' && used_names.insert(b.pads[i].name).second &&
+      const BuiltPadId i{roll(b.pads.size())};
+      if (!b.pads[i].component && b.pads[i].name[0] == 'p' && used_names.insert(b.pads[i].name).second &&
           used_nets.insert(b.pads[i].net).second)
         return i;
     }
@@ -75,7 +69,7 @@ struct Editor {
         return;
       case 2:
         if (const auto p = part()) {
-          b.parts[index(*p)].height += 0.4;
+          b.parts[index(*p)].height += Mm{0.4};
           made.insert({"part", *p, "height"});
         }
         return;
@@ -95,10 +89,10 @@ struct Editor {
       case 5: {
         // A net under another name.
         for (int tries = 0; tries < 50; ++tries) {
-          const auto n = static_cast<int>(roll(b.nets.size()));
-          if (!used_nets.insert(n).second) continue;
-          b.nets[static_cast<std::size_t>(n)] = "OTHER" + std::to_string(n);
-          made.insert({"net", "OTHER" + std::to_string(n), "renamed"});
+          const BuiltNetId net{roll(b.nets.size())};
+          if (!used_nets.insert(net).second) continue;
+          b.nets[net] = "OTHER" + std::to_string(net.number());
+          made.insert({"net", b.nets[net], "renamed"});
           return;
         }
         return;
@@ -106,16 +100,16 @@ struct Editor {
       case 6:
         if (const auto i = pad()) {
           made.insert({"pad", b.pads[*i].name, "gone"});
-          b.pads.erase(b.pads.begin() + static_cast<std::ptrdiff_t>(*i));
+          b.pads.rows().erase(b.pads.begin() + i->number());
         }
         return;
       case 7: {
         BuiltPad q = b.pads.back();
         q.at = {1.0 + 0.5 * static_cast<double>(made.size()), 0.7};
-        q.name = shifted_name(q.at);
-        q.component = -1;
+        q.name = bare_name(q.at);
+        q.component = {};
         q.bare = {};
-        q.bare[1] = about(q.at, 0.4, 0.4);
+        q.bare[Side::bottom] = about(q.at, 0.4, 0.4);
         used_names.insert(q.name);
         b.pads.push_back(q);
         made.insert({"pad", q.name, "new"});
@@ -123,14 +117,14 @@ struct Editor {
       }
       case 8:
         if (const auto i = pad()) {
-          Box& x = b.pads[*i].bare[1];
+          Box& x = b.pads[*i].bare[Side::bottom];
           x = x.grown(0.1);
           made.insert({"pad", b.pads[*i].name, "bare metal on the bottom side"});
         }
         return;
       case 9:
         if (const auto i = pad()) {
-          const int other = b.pads[*i].net == 0 ? 1 : 0;
+          const BuiltNetId other{b.pads[*i].net == BuiltNetId{0} ? std::size_t{1} : std::size_t{0}};
           if (!used_nets.insert(other).second) return;
           b.pads[*i].net = other;
           made.insert({"pad", b.pads[*i].name, "net"});
@@ -169,7 +163,7 @@ TEST_CASE("edits at random are found, each of them and nothing else (edits made 
     // Names of pads without a part follow their place.
     std::map<std::string, std::string> renamed;
     for (const BuiltPad& p : e.b.pads)
-      if (p.component < 0) renamed[p.name] = shifted_name(t(p.at));
+      if (!p.component) renamed[p.name] = bare_name(t(p.at));
     move_board(now, t);
     std::multiset<Row> moved;
     for (auto [of, name, what] : expected)
@@ -186,7 +180,7 @@ TEST_CASE("outline, thickness, revision and tooling are compared (edits made by 
   const BuiltBoard old = made_board(3);
   BuiltBoard now = old;
   now.revision = "B";
-  now.thickness = 1.0;
+  now.thickness = Mm{1.0};
   now.outline.outer[1].x += 2;
   now.outline.outer[2].x += 2;  // a strip more on the right
   now.tooling[1].at = now.tooling[1].at + Point{0.5, 0};
@@ -200,37 +194,45 @@ TEST_CASE("outline, thickness, revision and tooling are compared (edits made by 
 
 TEST_CASE("nets are told by name, else by pins and places; a doubtful one is a hint only (counted by hand)") {
   BuiltBoard old;
-  old.nets = {"A", "B", "C", "D"};
-  for (int i = 0; i < 4; ++i) old.parts.push_back({"U" + std::to_string(i), "", Side::top, 1, true, true, {}, {}});
-  auto pin = [](BuiltBoard& b, int part, const char* number, int net) {
-    BuiltPad p;
-    p.component = part;
-    p.pin = number;
-    p.name = b.parts[static_cast<std::size_t>(part)].name + "-" + number;
-    p.kind = "component pad";
-    p.net = net;
-    p.at = {part * 10.0, p.pin[0] * 1.0};
-    b.pads.push_back(p);
-  };
+  for (const char* name : {"A", "B", "C", "D"}) old.nets.push_back(name);
   for (int i = 0; i < 4; ++i) {
+    BuiltPart part;
+    part.name = "U" + std::to_string(i);
+    part.height = Mm{1};
+    part.height_confirmed = true;
+    old.parts.push_back(part);
+  }
+  auto pin = [](BuiltBoard& board, std::size_t part, const char* number, std::size_t net) {
+    BuiltPad pad;
+    pad.component = BuiltPartId{part};
+    pad.pin = number;
+    pad.name = board.parts[pad.component].name + "-" + number;
+    pad.kind = "component pad";
+    pad.net = BuiltNetId{net};
+    pad.at = {static_cast<double>(part) * 10.0, pad.pin[0] * 1.0};
+    board.pads.push_back(pad);
+  };
+  for (std::size_t i = 0; i < 4; ++i) {
     pin(old, i, "1", 0);
     pin(old, i, "2", 1);
     pin(old, i, "3", 2);
   }
   pin(old, 0, "4", 3);
   BuiltBoard now = old;
-  now.nets = {"A", "B_NEW", "C1", "E", "C2"};
+  now.nets.clear();
+  for (const char* name : {"A", "B_NEW", "C1", "E", "C2"}) now.nets.push_back(name);
   // C is split in two, two pins each; D is gone with its pin, E is new on another pin.
-  for (BuiltPad& p : now.pads)
-    if (p.net == 2 && p.component >= 2) p.net = 4;
+  for (BuiltPad& pad : now.pads)
+    if (pad.net == BuiltNetId{2} && pad.component.index() >= 2) pad.net = BuiltNetId{4};
   now.pads.back().pin = "5";
   now.pads.back().name = "U0-5";
   now.pads.back().at = {0, 500};
   const auto nets = match_nets(old, now, match_pads(old, now, {}));
   REQUIRE(nets.size() >= 4);
-  CHECK((nets[0].net == 0 && !nets[0].renamed && nets[0].pins_same == 4));
-  CHECK((nets[1].net == 1 && nets[1].renamed && nets[1].taken && nets[1].pins_same == 4 && nets[1].pins == 4));
-  CHECK((nets[2].net >= 0 && nets[2].renamed && nets[2].taken && nets[2].pins_same == 2 &&
+  CHECK((nets[0].net == BuiltNetId{0} && !nets[0].renamed && nets[0].pins_same == 4));
+  CHECK((nets[1].net == BuiltNetId{1} && nets[1].renamed && nets[1].taken && nets[1].pins_same == 4 &&
+         nets[1].pins == 4));
+  CHECK((nets[2].net && nets[2].renamed && nets[2].taken && nets[2].pins_same == 2 &&
          nets[2].pins == 4));  // half of them
-  CHECK(nets[3].net == -1);
+  CHECK_FALSE(nets[3].net);
 }

@@ -9,17 +9,27 @@ formats::FixtureFile full() {
   formats::FixtureFile f = fixture_for(made_board(9, 3, 2));
   f.kit = "hand-press";
   f.fixture.blank = {{0, 0}, {100, 0}, {100, 80}, {0, 80}};
-  f.fixture.plates.push_back(
-      {"lower-probe-plate-bottom",
-       PlateKind::probe,
-       true,
-       8,
-       f.fixture.blank,
-       {-1, 0, 0, 1, 100, 0},
-       {{"receptacle", "B101", {1.5, 2.25}, 1.7, true, true}, {"screw", "B1", {9, 9}, 4.5, false, false}},
-       {{{{rectangle({50, 40}, 5, 5), {rectangle({50, 40}, 1, 1)}}}, 3.5, false}}});
+  StandingPlate plate;
+  plate.stem = "lower-probe-plate-bottom";
+  plate.kind = PlateKind::probe;
+  plate.lower = true;
+  plate.thickness = Mm{8};
+  plate.outline = f.fixture.blank;
+  plate.from_board = Map<BoardFrame, PlateFrame>{Affine{-1, 0, 0, 1, 100, 0}};
+  plate.holes = {
+      {.kind = "receptacle", .label = "B101", .plate = {1.5, 2.25}, .diameter = Mm{1.7}},
+      {.kind = "screw", .label = "B1", .plate = {9, 9}, .diameter = Mm{4.5}, .drilled = false, .used = false}};
+  plate.pockets = {{{{rectangle({50, 40}, 5, 5), {rectangle({50, 40}, 1, 1)}}}, Mm{3.5}, false}};
+  f.fixture.plates.push_back(plate);
   f.fixture.supports.push_back({"F1", {3, 4}, Side::top, true});
-  f.steps.push_back({"wiring", "continuity", "B101", "NET0", "A1", "receptacle B101", "<= 2", "ohm"});
+  f.steps.push_back({.stage = "wiring",
+                     .what = "continuity",
+                     .probe = "B101",
+                     .net = "NET0",
+                     .pin = "A1",
+                     .against = "receptacle B101",
+                     .limit = "<= 2",
+                     .unit = "ohm"});
   f.revisions[0].board.variants = {"full"};
   for (BuiltPart& p : f.revisions[0].board.parts) p.fitted_in = {1};
   return f;

@@ -13,6 +13,15 @@ formats::FixtureFile two_revisions() {
   f.revisions.push_back(next);
   return f;
 }
+BuiltPart drawn(const char* name, Side side, double height, Polygons body) {
+  BuiltPart part;
+  part.name = name;
+  part.side = side;
+  part.height = Mm{height};
+  part.height_confirmed = true;
+  part.body = std::move(body);
+  return part;
+}
 const RevisionRun& run_of(const std::vector<RevisionRun>& list, const std::string& plan,
                           const std::string& variant = {}) {
   for (const RevisionRun& r : list)
@@ -22,7 +31,7 @@ const RevisionRun& run_of(const std::vector<RevisionRun>& list, const std::strin
 }  // namespace
 
 TEST_CASE("two equal boards both run (law: identity)") {
-  const auto list = revisions_that_run(two_revisions(), 1.5, 1);
+  const auto list = revisions_that_run(two_revisions(), Mm{1.5}, Mm{1});
   REQUIRE(list.size() == 2);
   for (const auto& r : list) {
     CHECK(r.runs());
@@ -31,14 +40,13 @@ TEST_CASE("two equal boards both run (law: identity)") {
 }
 
 TEST_CASE(
-
     "a plugged hole, a wire on another pin, a part under a new probe, a shifted board: the old one runs no "
     "more (by hand)") {
   {
     auto f = two_revisions();
-    f.fixture.holes[2].state = HoleState::plugged;
+    f.fixture.holes[StandingHoleId{2}].state = HoleState::plugged;
     f.revisions[1].probes.erase(f.revisions[1].probes.begin() + 2);
-    const auto list = revisions_that_run(f, 1.5, 1);
+    const auto list = revisions_that_run(f, Mm{1.5}, Mm{1});
     CHECK(run_of(list, "now").runs());
     CHECK(run_of(list, "before").lacking.size() == 1);
     CHECK(run_of(list, "before").there == 5);
@@ -47,7 +55,7 @@ TEST_CASE(
     auto f = two_revisions();
     f.fixture.wires[0].pin = "Z9";
     f.revisions[1].probes[0].pin = "Z9";
-    const auto list = revisions_that_run(f, 1.5, 1);
+    const auto list = revisions_that_run(f, Mm{1.5}, Mm{1});
     CHECK(run_of(list, "now").runs());
     CHECK(run_of(list, "before").lacking.size() == 1);
   }
@@ -57,12 +65,13 @@ TEST_CASE(
     BuiltBoard& old = f.revisions[0].board;
     old.variants = {"full", "light"};
     for (BuiltPart& p : old.parts) p.fitted_in = {1, 1};
-    BuiltPart shield{"SH1", "", Side::bottom, 2.5, true, true, {1, 0}, {{rectangle({14, 1}, 3, 1.5), {}}}};
+    BuiltPart shield = drawn("SH1", Side::bottom, 2.5, {{rectangle({14, 1}, 3, 1.5), {}}});
+    shield.fitted_in = {1, 0};
     old.parts.push_back(shield);
-    f.fixture.holes.push_back({"B200", "100 mil", 1.7, {14, 1}, Side::bottom, HoleState::in_use, "NET1", false});
+    f.fixture.holes.push_back(hole_in_use("B200", {14, 1}, "NET1"));
     f.fixture.wires.push_back({99, "B200", "NET1", "A99"});
-    f.revisions[1].probes.push_back({"B200", "NET1", "x", "100 mil", "spear", Side::bottom, {14, 1}, 0, 0, "A99"});
-    const auto list = revisions_that_run(f, 1.5, 1);
+    f.revisions[1].probes.push_back(built_probe("B200", {14, 1}, "NET1", "x", "A99"));
+    const auto list = revisions_that_run(f, Mm{1.5}, Mm{1});
     CHECK(run_of(list, "now").runs());
     CHECK_FALSE(run_of(list, "before", "full").runs());
     CHECK(run_of(list, "before", "full").meets.size() == 1);
@@ -74,29 +83,27 @@ TEST_CASE(
     BuiltPad q;
     q.name = "pad@x";
     q.kind = "test pad";
-    q.net = 2;
+    q.net = BuiltNetId{2};
     q.at = {14, 1};
-    q.bare[1] = about(q.at, 1, 1);
+    q.bare[Side::bottom] = about(q.at, 1, 1);
     f.revisions[0].board.pads.push_back(q);
-    f.fixture.holes.push_back({"B200", "100 mil", 1.7, {14.2, 1}, Side::bottom, HoleState::in_use, "NET1", false});
-    CHECK_FALSE(run_of(revisions_that_run(f, 1.5, 1), "before").runs());
+    f.fixture.holes.push_back(hole_in_use("B200", {14.2, 1}, "NET1"));
+    CHECK_FALSE(run_of(revisions_that_run(f, Mm{1.5}, Mm{1}), "before").runs());
   }
   {
     auto f = two_revisions();
-    f.fixture.to_kit.e = 0.5;
-    f.revisions[1].to_kit.e = 0.5;  // the board was shifted for the new one, holes and all
-    for (auto& r : f.revisions[0].probes) r.at.x += 0;
-    const auto list = revisions_that_run(f, 1.5, 1);
+    // The board was shifted for the new one, holes and all.
+    f.fixture.to_kit = f.revisions[1].to_kit = Map<BoardFrame, KitFrame>{Affine{1, 0, 0, 1, 0.5, 0}};
+    const auto list = revisions_that_run(f, Mm{1.5}, Mm{1});
     CHECK(run_of(list, "now").runs());
     CHECK(run_of(list, "before").there == 0);
   }
   {
     auto f = two_revisions();
-    BuiltPart tall{"C9", "", Side::top, 3, true, true, {}, {{rectangle({1, 14}, 1, 1), {}}}};
-    f.revisions[0].board.parts.push_back(tall);
+    f.revisions[0].board.parts.push_back(drawn("C9", Side::top, 3, {{rectangle({1, 14}, 1, 1), {}}}));
     f.fixture.supports.push_back({"F7", {1.8, 14}, Side::top, true});
-    CHECK(run_of(revisions_that_run(f, 1.5, 1), "before").meets.size() == 1);
+    CHECK(run_of(revisions_that_run(f, Mm{1.5}, Mm{1}), "before").meets.size() == 1);
     f.fixture.supports[0].at.x = 3;
-    CHECK(run_of(revisions_that_run(f, 1.5, 1), "before").runs());
+    CHECK(run_of(revisions_that_run(f, Mm{1.5}, Mm{1}), "before").runs());
   }
 }

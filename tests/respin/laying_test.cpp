@@ -21,12 +21,12 @@ TEST_CASE(
                               Affine{0, 1, -1, 0, -7, 31}, Affine{-1, 0, 0, -1, 60, 44.45}}) {
         formats::FixtureFile f = fixture_for(old);
         BuiltBoard now = old;
-        for (std::size_t k = 0; k < 8; ++k) move_part(now, 3 * k, {0.7, 0.3 * static_cast<double>(k)});
+        for (std::size_t k = 0; k < 8; ++k) move_part(now, BuiltPartId{3 * k}, {0.7, 0.3 * static_cast<double>(k)});
         move_board(now, t);
         if (!names)
           for (BuiltBoard* b : {&now, &f.revisions.back().board})
             for (BuiltPad& p : b->pads) {
-              p.component = -1;
+              p.component = {};
               p.pin.clear();
             }
         Diagnostics d;
@@ -73,10 +73,10 @@ TEST_CASE("a shift of the board that keeps more holes is offered (moved by the t
   const BuiltBoard old = made_board(5);
   BuiltBoard now = old;
   for (BuiltPad& p : now.pads)
-    if (p.component < 0) {
+    if (!p.component) {
       p.at = p.at + Point{1.5, 0.25};
-      p.name = "pad@" + short_number(p.at.x, 3) + "/" + short_number(p.at.y, 3);
-      p.bare[1] = about(p.at, 1.0, 1.0);
+      p.name = bare_name(p.at);
+      p.bare[Side::bottom] = about(p.at, 1.0, 1.0);
     }
   Diagnostics d;
   const auto list = layings(fixture_for(old), board_of(now), now, d);

@@ -12,25 +12,22 @@ namespace {
 void plain_prices(Workshop& w) {
   auto& c = w.rules.cost;
   c.boards = 0;
-  c.shortfall = 0;
-  c.test_pad = c.lead = c.via = c.smd_pad = 0;
-  c.wrong_landing = 0;
-  c.false_reject = 0;
-  c.hole = 1;
-  c.rework = 12;
-  c.rewire = 2;
-  c.unmet = 100;
-  for (auto& [k, s] : w.rules.surfaces) s.price = 0;
+  c.shortfall = c.wrong_landing = c.false_reject = Money{};
+  c.test_pad = c.lead = c.via = c.smd_pad = Money{};
+  c.hole = Money{1};
+  c.rework = Money{12};
+  c.rewire = Money{2};
+  c.unmet = Money{100};
+  for (auto& [surface, rule] : w.rules.surfaces) rule.price = Money{};
   w.catalogue.classes.resize(1);  // the widest
   w.job.fixture.board_lies = "bottom side down";
 }
 /// Another pad of the last net.
 void more(Workshop& w, Point at) {
-  add_round(w.board, "Q" + std::to_string(w.board.features.size()), at, 2.0, Side::bottom);
-  w.board.nets.pop_back();
-  w.board.features.back().net = w.needs.back().net;
-  w.board.nets[static_cast<std::size_t>(w.needs.back().net)].features.push_back(
-      static_cast<int>(w.board.features.size()) - 1);
+  const FeatureId pad = add_round(w.board, "Q" + std::to_string(w.board.features.size()), at, 2.0, Side::bottom);
+  w.board.nets.rows().pop_back();
+  w.board.features[pad].net = w.needs.back().net;
+  w.board.nets[w.needs.back().net].features.push_back(pad);
 }
 formats::FixtureFile built(Workshop& w) {
   const auto plates = w.plates();
@@ -59,25 +56,25 @@ long enumerate(const Workshop& w) {
   struct Way {
     Point at;
     long price;
-    int hole;
+    StandingHoleId hole;
   };
-  const ProbeClass& c = w.catalogue.classes[0];
+  const ProbeClass& c = w.catalogue.classes.front();
   const auto& stand = w.job.standing;
   std::vector<std::vector<Way>> ways;
   for (const Need& need : w.needs) {
     ways.emplace_back();
-    for (std::size_t s = 0; s < w.access.spots.size(); ++s) {
-      const Target& t = w.access.targets[static_cast<std::size_t>(w.access.spots[s].target)];
-      if (w.board.features[static_cast<std::size_t>(t.feature)].net != need.net || t.side != Side::bottom ||
-          !w.access.verdict(s, 0, true).open)
+    for (const SpotId s : w.access.spots.ids()) {
+      const Target& t = w.access.targets[w.access.spots[s].target];
+      if (w.board.features[t.feature].net != need.net || t.side != Side::bottom ||
+          !w.access.verdict(s, ClassId{0}, true).open)
         continue;
       const Point p = w.access.spots[s].at;
-      Way way{p, std::lround(100 * (c.price + 1 + 12)), -1};
+      Way way{p, std::lround(100 * (c.price.v + 1 + 12)), {}};
       bool room = true;
-      for (std::size_t h = 0; h < stand.holes.size(); ++h) {
+      for (const StandingHoleId h : stand.holes.ids()) {
         const double d = distance(p, stand.holes[h].at);
         if (d < 0.0015 && stand.holes[h].state == HoleState::in_use)
-          way.hole = static_cast<int>(h);
+          way.hole = h;
         else if (d < c.receptacle_drill.v + w.rules.web.v - 0.0015)
           room = false;
       }
@@ -90,18 +87,15 @@ long enumerate(const Workshop& w) {
           const bool probe = plate.kind == PlateKind::probe;
           const double mine = probe ? c.receptacle_drill.v
                                     : std::max(c.tip_diameter.v, c.plunger_diameter.v) + w.style.plunger_clearance.v;
-          if (way.hole < 0 &&
+          if (!way.hole &&
               distance(p, inverse(plate.from_board)(h.plate)) <
-                  (mine + h.diameter) / 2 + (probe ? std::min(w.style.web.v, w.rules.web.v) : w.style.web.v) - 0.0015)
+                  (mine + h.diameter.v) / 2 + (probe ? std::min(w.style.web.v, w.rules.web.v) : w.style.web.v) - 0.0015)
             room = false;
         }
       }
       if (!room) continue;
-      if (way.hole >= 0)
-        way.price = std::max(1L, stand.holes[static_cast<std::size_t>(way.hole)].net ==
-                                         w.board.nets[static_cast<std::size_t>(need.net)].name
-                                     ? 0L
-                                     : 200L);  // what is free counts one hundredth
+      // What is free counts one hundredth.
+      if (way.hole) way.price = stand.holes[way.hole].net == w.board.nets[need.net].name.text() ? 1L : 200L;
       ways.back().push_back(way);
     }
   }
@@ -170,10 +164,10 @@ TEST_CASE("of all plans onto a standing fixture the cheapest is found (brute for
     const OptionResult& r = chosen(second);
     REQUIRE(r.proven);
     INFO("seed " << seed);
-    CHECK(r.total() - r.cost.beds == enumerate(second));
+    CHECK((r.total() - r.cost.beds).v == enumerate(second));
     for (const PlacedProbe& p : r.probes) {
-      p.standing_hole >= 0 ? ++kept : ++fresh;
-      rewired += p.standing_hole >= 0 && p.cost.hole > 0;
+      p.standing_hole ? ++kept : ++fresh;
+      rewired += p.standing_hole && p.cost.hole > Cents{};
     }
     unmet += static_cast<int>(second.needs.size()) - nets_met(second.needs, r);
   }
@@ -194,11 +188,12 @@ TEST_CASE("a pad that moved less than its land is touched off its middle, throug
   const auto f = built(first);
   onto(second, f);
   REQUIRE(chosen(second).probes.size() == 2);
-  CHECK(chosen(second).probes[0].standing_hole == 0);
-  CHECK(chosen(second).probes[0].name == chosen(first).probes[0].name);
-  const Spot& s = second.access.spots[static_cast<std::size_t>(chosen(second).probes[0].spot)];
+  const PlacedProbe& probe = chosen(second).probes.front();
+  CHECK(probe.standing_hole == StandingHoleId{0});
+  CHECK(probe.name == chosen(first).probes.front().name);
+  const Spot& s = second.access.spots[probe.spot];
   CHECK(s.kind == AimKind::standing_hole);
-  CHECK(s.diameter == Approx(2.0 - 2 * 0.1).margin(0.01));
+  CHECK(s.diameter.v == Approx(2.0 - 2 * 0.1).margin(0.01));
   const auto fates =
       judge_fates(second.inputs(), f, built_board(second.board, second.job),
                   match_nets(f.revisions[0].board, built_board(second.board, second.job),
@@ -220,7 +215,7 @@ TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are
   second.pad({35, 12});
   second.pad({45, 12});
   add_body(second.board, "U1", {35, 12}, 4, 4, 3, Side::bottom);
-  second.needs[3].wanted = 0;
+  second.needs[NeedId{3}].wanted = 0;
   onto(second, f);
   const auto now = built_board(second.board, second.job);
   const auto nets = match_nets(f.revisions[0].board, now, match_pads(f.revisions[0].board, now, {}));
@@ -242,7 +237,7 @@ TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are
   const auto proving = make_proving(second.inputs(), plates, wires);
   Respin r;
   r.fates = fates;
-  plan_rework(second.inputs(), f, {plates, wires, proving, second.prices, 0}, r, second.d);
+  plan_rework(second.inputs(), f, {plates, wires, proving, second.prices, {}}, r, second.d);
   CHECK_FALSE(second.d.failed());
   std::map<std::string, int> stages;
   for (const ReworkStep& s : r.steps) ++stages[s.stage];
@@ -262,7 +257,6 @@ TEST_CASE("moved, lost, freed: each net's probe and what became of it; names are
 }
 
 TEST_CASE(
-
     "a new hole keeps its web to a plugged one: the planner leaves such a place out, and the check of the "
     "rework finds it (hand sum)") {
   Workshop first, second;
@@ -271,14 +265,14 @@ TEST_CASE(
   first.job.fixture.board_lies = "bottom side down";
   const auto f = built(first);
   // The first pad moves by more than its land and less than hole and web of the smallest class.
-  const ProbeClass &c = first.catalogue.classes[0], &small = first.catalogue.classes.back();
+  const ProbeClass &c = first.catalogue.classes.front(), &small = first.catalogue.classes.back();
   const double far = 1.3;
   REQUIRE(far < (c.receptacle_drill.v + small.receptacle_drill.v) / 2 + first.rules.web_smallest_class.v);
   second.pad({20 + far, 20});
   second.pad({40, 20});
   onto(second, f);
   CHECK(chosen(second).probes.size() == 1);
-  CHECK(second.coverage.rows[0].reason.find("the hole B001") != std::string::npos);
+  CHECK(second.coverage.rows.front().reason.find("the hole B001") != std::string::npos);
   // Planned as if nothing stood there, the check speaks: where the holes meet, and where too little plate is left
   // between them.
   for (const double by : {far, c.receptacle_drill.v + first.rules.web.v / 2}) {
@@ -292,7 +286,7 @@ TEST_CASE(
     const auto wires = make_wiring(blind.inputs(), blind.d);
     const auto proving = make_proving(blind.inputs(), plates, wires);
     Respin r;
-    plan_rework(blind.inputs(), f, {plates, wires, proving, blind.prices, 0}, r, blind.d);
+    plan_rework(blind.inputs(), f, {plates, wires, proving, blind.prices, {}}, r, blind.d);
     INFO(by);
     // In the plates of the receptacles, not only where the wider holes of plungers meet.
     const auto& all = blind.d.all();

@@ -20,7 +20,7 @@ std::vector<std::string> split(const std::string& text) {
   }
   return out;
 }
-/// Does to `before` what the lines say.
+/// `before` with the changes worked in that the lines tell.
 std::vector<std::string> patched(const std::string& before, const std::vector<std::string>& changes) {
   auto old = split(before);
   std::vector<std::string> now;
@@ -60,7 +60,7 @@ TEST_CASE(
         after += "new " + std::to_string(random() % 3) + "\n";
     const auto lines = changed_lines(before, after);
     REQUIRE(patched(before, lines) == split(after));
-    // Lengths of texts and of their longest common subsequence, by the plain recurrence.
+    // The fewest changes follow from the length of the longest common subsequence, here by the plain recurrence.
     const auto a = split(before), b = split(after);
     std::vector<std::vector<std::size_t>> common(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
     for (std::size_t i = 1; i <= a.size(); ++i)
@@ -90,7 +90,7 @@ TEST_CASE("the page changes what it is for, and names no file outside the job's 
         R"({"do":"set","path":"fixture","value":{"rules":"x"}})", R"({"do":"set","path":"locks","value":1})",
         R"({"do":"set","path":"plan.proof","value":true})", R"({"do":"move","path":"lock[0]"})",
         R"({"do":"set","path":"lock[0].net"})", R"({"path":"lock"})", R"(7)"})
-    CHECK_FALSE(open(e));
+    CHECK_FALSE(open(edit));
   const auto folder = std::filesystem::temp_directory_path() / "teasel-edits-test";
   std::filesystem::create_directories(folder / "sub");
   std::ofstream(folder / "own.toml") << "name = \"x\"\n";

@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "teasel/formats/bench.h"
 #include "teasel/board/ids.h"
+#include "teasel/formats/bench.h"
 #include "teasel/frames.h"
 #include "teasel/geometry.h"
 #include "teasel/units.h"
@@ -22,7 +22,7 @@ struct PhotoPoint {
   Point pixel;  ///< pixels of the picture, x to the right, y downwards
   BoardPoint board;
   Point residual;        ///< board frame, mm: where the fit puts it less where it is
-  Mm without;      ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
+  Mm without;            ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
   bool outlier = false;  ///< left out of the fit
   std::uint32_t line{};
 };
@@ -32,9 +32,9 @@ struct PhotoFit {
   std::string photo;
   PhotoModel model{};
   std::array<double, 9> map{};  ///< row by row: (x, y, w) = map (u, v, 1); divide by w
-  Mm sigma;               ///< of one reading, each axis, mm
+  Mm sigma;                     ///< of one reading, each axis, mm
   bool proven = false;          ///< sigma comes from residuals; else there are no more points than the model needs
-  Mm rms;                 ///< of the residuals, mm
+  Mm rms;                       ///< of the residuals, mm
   bool from_top = false;        ///< the picture shows the board as seen from its top
   std::string rival;            ///< another reading of the points that is nearly as likely; empty: none
   std::string suspect;      ///< without this point the others agree ten times better; too few of them to leave it out

@@ -41,7 +41,7 @@ struct CopperNet {
   bool named = false;                    ///< the name stands in the files
   std::vector<std::string> other_names;  ///< further names on the same copper: a short, or a smeared attribute
   int number = 0;                        ///< from 1, by the anchor's x, then y, then layer
-  BoardPoint anchor;                          ///< leftmost, then lowest land or hole
+  BoardPoint anchor;                     ///< leftmost, then lowest land or hole
   int anchor_layer = 0;
   std::size_t lands = 0, holes = 0;  ///< pieces of flashes and filled regions; plated holes
   [[nodiscard]] bool drawn_only() const {

@@ -15,9 +15,9 @@ using ChainId = Id<ScanChain>;
 /// A component with a description of its cells.
 struct ScanDevice {
   ComponentId component;
-  int source = -1;                        ///< index into the sources' descriptions
-  std::string package;                                    ///< whose pin map fits
-  double pins_met{};                                      ///< share of its pins that the component has
+  int source = -1;                     ///< index into the sources' descriptions
+  std::string package;                 ///< whose pin map fits
+  double pins_met{};                   ///< share of its pins that the component has
   FeatureId tdi, tdo, tms, tck, trst;  ///< none: the pin is not on the board
   ChainId chain;
   bool fitted = true;  ///< in every build variant that counts
@@ -31,10 +31,8 @@ struct ScanChain {
   std::vector<std::string> breaks;      ///< with the place
   std::vector<std::string> conditions;  ///< what must hold for the test to run
   int instruction_bits{}, cells{};
-  Hertz tck;        ///< the slowest device's limit; 0: not stated
-  [[nodiscard]] bool usable() const {
-    return breaks.empty() && tdi_net && tdo_net && tck_net && tms_net;
-  }
+  Hertz tck;  ///< the slowest device's limit; 0: not stated
+  [[nodiscard]] bool usable() const { return breaks.empty() && tdi_net && tdo_net && tck_net && tms_net; }
 };
 
 enum class ScanCover : std::uint8_t {
@@ -49,9 +47,9 @@ const char* to_string(ScanCover cover);
 
 struct ScanNet {
   ScanCover cover{};
-  std::string driver, observer;       ///< pins
-  bool through_series = false;        ///< joined over a small series part
-  std::array<ChainId, 2> chains;      ///< of driver and observer
+  std::string driver, observer;   ///< pins
+  bool through_series = false;    ///< joined over a small series part
+  std::array<ChainId, 2> chains;  ///< of driver and observer
 };
 
 /// A pin of a bound device that no cell observes and no other pin's cells reach.
@@ -68,9 +66,7 @@ struct BoundaryScan {
   std::vector<std::string> conflicts;  ///< nets that two cells always drive
   [[nodiscard]] bool used() const { return !devices.empty(); }
   /// Opens and shorts of the net are found without a probe.
-  [[nodiscard]] bool needs_no_probe(NetId net) const {
-    return used() && nets[net].cover == ScanCover::full;
-  }
+  [[nodiscard]] bool needs_no_probe(NetId net) const { return used() && nets[net].cover == ScanCover::full; }
 };
 
 /// Binds the job's descriptions to components and follows the chain. A description whose pins are not those of the

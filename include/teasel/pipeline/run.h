@@ -17,7 +17,8 @@ using Stage = std::function<void(const char* what, double fraction)>;
 struct Run {
   Job job;
   Catalogue catalogue;
-  Rules rules;
+  Rules rule_set;  ///< as its file says
+  Rules rules;     ///< what follows from rule set and style together: every stage goes by this
   InterfaceTable interface_table;
   InterfaceSet interfaces;
   BoundaryScan scan;
