@@ -95,7 +95,7 @@ test('a click on the board picks what lies there; flip, turn, zoom and keys chan
     return about(page);
   };
   assert.match(await click(), new RegExp('^Probe ' + probe.name));
-  await page.getByRole('button', { name: /right angle/ }).click();
+  await page.getByRole('button', { name: /90 degrees/ }).click();
   assert.match(await click(), new RegExp('^Probe ' + probe.name));
   const scale = () => page.evaluate(() => teaselPage.view.scale);
   const before = await scale();
