@@ -371,9 +371,7 @@ const Option kOptions[] = {
     Option{"plan.simulated_boards", "whole", "200", "number of boards that are simulated on each of them", "chosen"}
         .within(1, 100000),
 };
-}  // namespace
 
-namespace {
 /// "need[3].wanted" -> "need[].wanted".
 std::string without_numbers(std::string_view path) {
   std::string key;
@@ -398,7 +396,9 @@ const Option* job_option(std::string_view path) {
     for (const Option& row : job_options()) by_path[row.path] = &row;
     return by_path;
   }();
-  const auto row = rows.find(path);
+  // Entries of a list are numbered in a job file, and share one row.
+  const std::string key = without_numbers(path);
+  const auto row = rows.find(key);
   return row == rows.end() ? nullptr : row->second;
 }
 

@@ -113,12 +113,7 @@ int TomlTable::whole(std::string_view key, int standard, int least, int most) {
 }
 
 const Option& TomlTable::option(std::string_view key) const {
-  std::string path;
-  for (const char letter : path_ + (path_.empty() ? "" : ".") + std::string(key)) {
-    // Entries of a list are numbered here, and share one row there.
-    if (letter >= '0' && letter <= '9' && !path.empty() && path.back() == '[') continue;
-    path += letter;
-  }
+  std::string path = path_ + (path_.empty() ? "" : ".") + std::string(key);
   // Keep-outs of a panel take the keys of keep-outs.
   if (constexpr std::string_view kPanel = "panel."; path.rfind("panel.keep_out[", 0) == 0) path.erase(0, kPanel.size());
   const Option* row = job_option(path);
