@@ -172,13 +172,16 @@ Access judge(const Board& board, const Job& job, const Catalogue& catalogue, con
 /// The same for a job whose keep-outs, bans and waivers change: what they touch is judged anew, the rest stays.
 class Judging {
  public:
-  /// The arguments must outlive it.
-  Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
+  /// Board, catalogue and rules must outlive it; the job as well, until follow() is given another. `standing`: the
+  /// fixture that stands, whose holes are aims.
+  Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
+          const StandingFixture& standing = {});
   ~Judging();
   [[nodiscard]] const Access& access() const;
   [[nodiscard]] Access take() &&;
-  /// The job has changed so. Returns the targets judged anew, ascending; their places and shapes stay.
-  std::vector<TargetId> follow();
+  /// Bans and waivers are those of this job now, and the board's keep-outs have changed. Returns the targets judged
+  /// anew, ascending; their places and shapes stay.
+  std::vector<TargetId> follow(const Job& job);
 
  private:
   struct State;

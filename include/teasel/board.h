@@ -181,6 +181,7 @@ struct Board {
   std::vector<BareMetal> bare_metal;
   std::vector<HoleId> tooling;  ///< the round pin, then the relieved pin; may be fewer than two
   bool tooling_plated = false;
+  Table<KeepOutId, KeepOut> keep_outs;  ///< of the job, in this frame: in a panel one for each board
   std::vector<WrongWay> wrong_ways;
   Table<PlaceId, PlaceInPanel> places;  ///< of a panel; empty: one board
   bool plans_alike = false;             ///< of a panel: every board is probed at the same places
@@ -207,6 +208,7 @@ std::map<std::pair<PlaceId, NetId>, NetId> nets_by_place(const Board& board);
 struct Sources {
   std::optional<formats::Netlist> netlist;
   std::vector<formats::GerberFile> gerbers;
+  std::vector<GerberInput> layers;  ///< what each of `gerbers` is: as the job says, then as unfold() added
   std::vector<formats::DrillFile> drills;
   std::vector<formats::Placement> placements;
   std::vector<formats::HeightRow> heights;
@@ -219,12 +221,17 @@ struct Sources {
   std::vector<formats::BsdlDevice> bsdl;   ///< in the order of the job's list
   std::vector<formats::Hole> other_holes;  ///< in place of drill files: of an IPC-2581 or IDF file
   std::string other_holes_file;
-  bool vias_missing = false;  ///< among them
+  bool vias_missing = false;               ///< among them
+  std::string netlist_file, netlist_mask;  ///< as the job says, or of the IPC-2581 file that took its place
+  std::optional<Mm> thickness;             ///< likewise
+  std::vector<BoardPoint> pins;  ///< two points near the holes for the tooling pins, as the job or a fixture that
+                                 ///< stands asks; empty: chosen
 };
 
-/// Lets the layers, holes and nets of an IPC-2581 file take the places that the job leaves empty: as layer files, drill
+/// Settles what the job and the files say together: roles of layers, meaning of the netlist, thickness, pins. Then lets
+/// the layers, holes and nets of an IPC-2581 file take the places that the job leaves empty: as layer files, drill
 /// hits and a netlist of the job. Where the job names a source of its own, that one counts and the two are compared.
-void unfold(Job& job, Sources& sources, Diagnostics& diagnostics);
+void unfold(const Job& job, Sources& sources, Diagnostics& diagnostics);
 
 /// A painted layer with an index over its objects.
 class LayerImage {
@@ -271,8 +278,8 @@ Mm play_of(const BoardHole& hole, const Rules& rules);
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
 
 /// Turns a board into the panel that the job asks for: one copy a place, nets and parts with the place before their
-/// names; the job's keep-outs are repeated with them. Does nothing where the job has no panel.
-void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
+/// names; keep-outs are repeated with them. Does nothing where the job has no panel.
+void panelize(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
 
 struct FolderFile {
   std::string name;  ///< relative to the folder

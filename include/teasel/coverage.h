@@ -59,7 +59,7 @@ struct Coverage {
 /// Takes probes of the chosen option out of what their needs got: they do not touch when the bed is pressed.
 void drop_probes(Coverage& coverage, const Needs& needs, const OptionResult& option,
                  const std::vector<std::pair<ProbeId, std::string>>& lost);
-Coverage audit(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan, const Job& job,
-               const Catalogue& catalogue, const Rules& rules);
+/// What the planned bed covers, net by net.
+Coverage coverage_of(const Planned& in);
 
 }  // namespace teasel

@@ -17,7 +17,7 @@ namespace teasel {
 bool is_mirrored(Side down, bool lower, bool outer_face);
 
 /// What a fixture is built from.
-struct BuildInputs : BedInputs {
+struct BuildInputs : Planned {
   const Coverage& coverage;
   const std::vector<PlacedSupport>& supports;
 };

@@ -415,8 +415,6 @@ struct Job {
   JobMechanics mechanics;
   JobEffort effort;
   Panel panel;
-  StandingFixture standing;  ///< that this plan is to keep; no key of the job file
-  bool one_bed = false;      ///< the kit carries no second bed: "auto" leaves both sides out
 };
 
 /// How far a change of a key on the live page reaches; keys that the page may not set have none.

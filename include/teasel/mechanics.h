@@ -13,25 +13,13 @@
 
 namespace teasel {
 
-/// A planned bed. `kit` absent: blanks are cut to the board.
-struct BedInputs {
-  const Board& board;
-  const Access& access;
-  const Needs& needs;
-  const OptionResult& option;
-  const Job& job;
-  const Catalogue& catalogue;
-  const Rules& rules;
-  const Kit* kit;
-  const Style& style;
-};
-Map<BoardFrame, KitFrame> board_to_kit(const BedInputs& in);
+Map<BoardFrame, KitFrame> board_to_kit(const Planned& in);
 /// The side of the board that the lower or the upper plates face.
-Side faces(const BedInputs& in, bool lower);
+Side faces(const Planned& in, bool lower);
 /// True if the plates of this style entry are built for this plan.
-bool is_built(const BedInputs& in, const StylePlate& plate);
+bool is_built(const Planned& in, const StylePlate& plate);
 /// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
-const StylePlate* carrier(const BedInputs& in, Side side);
+const StylePlate* carrier(const Planned& in, Side side);
 
 /// Depth that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the
 /// plate.
@@ -51,12 +39,12 @@ struct PlacedSupport {
   [[nodiscard]] bool stays() const { return by_hand || standing; }
 };
 /// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
-std::vector<BoardPoint> free_places(const BedInputs& in, Side side, bool finger);
+std::vector<BoardPoint> free_places(const Planned& in, Side side, bool finger);
 /// By reach alone: greedily the fewest fingers that have each probe opposite within the rule's reach; stops under them.
 /// Names them. Warns where there is no room.
-std::vector<PlacedSupport> supports_by_reach(const BedInputs& in, Diagnostics& diagnostics);
+std::vector<PlacedSupport> supports_by_reach(const Planned& in, Diagnostics& diagnostics);
 /// Those of the standing fixture and of the job. Warns of standing ones that the board leaves no room for.
-std::vector<PlacedSupport> supports_there(const BedInputs& in, Diagnostics& diagnostics);
+std::vector<PlacedSupport> supports_there(const Planned& in, Diagnostics& diagnostics);
 void name_supports(std::vector<PlacedSupport>& supports);
 
 /// How a free board may be bent before anything touches it.
@@ -136,10 +124,11 @@ struct Mechanics {
   [[nodiscard]] const PressedState* at_full_stroke() const;
 };
 
-/// Lays supports out (or takes those of the job) and works out every state.
-Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& diagnostics);
+/// Lays supports out (or takes those of the job) and works out every state. Not `wanted`, nor by the job: supports are
+/// laid out by reach alone.
+Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted = true);
 /// Lost probes, each with what its travel is and should be.
-std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const BedInputs& in);
+std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const Planned& in);
 /// Largest strain that a plate of this thickness bears at a rate: sqrt(2.35 / t) *
 /// (1900 - 300 log10(rate in microstrain a second)), the rate held to 100 ... 20000. From memory of the industry's
 /// strain-gauge guideline; check value 790 microstrain at 2.35 mm and 5000 microstrain a second.

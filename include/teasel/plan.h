@@ -11,9 +11,27 @@
 #include "teasel/access.h"
 #include "teasel/board.h"
 #include "teasel/interfaces.h"
+#include "teasel/interfaces/boundary_scan.h"
 #include "teasel/job.h"
 
 namespace teasel {
+
+/// What a board is planned on and for, by reference: the run must outlive it.
+struct PlanInputs {
+  const Job& job;
+  const Board& board;
+  const InterfaceTable& interface_table;
+  const InterfaceSet& interfaces;
+  const BoundaryScan& scan;
+  const Needs& needs;
+  const Access& access;
+  const Catalogue& catalogue;
+  const Rules& rules;
+  const Style& style;
+  const Kit* const kit;  ///< none: blanks are cut to the board
+  const Prices& prices;
+  const StandingFixture& standing;  ///< used: the plan is to keep it
+};
 
 /// A way to build the fixture: which sides carry probes, and which of them is the main one.
 struct BedOption {
@@ -119,10 +137,17 @@ struct PlanResult {
   std::string proof;             ///< of the chosen option, if the job asks for it
 };
 
+/// A board planned, by one option of the result: the one chosen, unless said otherwise.
+struct Planned : PlanInputs {
+  const PlanResult& plan;
+  const OptionResult& option;
+};
+
 struct PlanLimits {
   Seconds time{60};
   bool explain = true;  ///< look for rivals and remedies
   bool quick = false;   ///< an option that cannot have become the best since it was last planned stays as it was
+  bool proof = false;   ///< write the proof file, whatever the job says
   bool careful_only =
       false;  ///< no search: hardest nets first, each its cheapest candidate that still fits; to compare with
   const std::atomic<bool>* stop = nullptr;
@@ -173,9 +198,8 @@ struct PlannerState;
 /// Plans a board, and plans it again after edits without building everything anew.
 class Planner {
  public:
-  /// The arguments must outlive the planner.
-  Planner(const Board& board, const Access& access, const Needs& needs, const Job& job, const Catalogue& catalogue,
-          const Rules& rules);
+  /// What `in` refers to must outlive the planner.
+  explicit Planner(const PlanInputs& in);
   ~Planner();
   /// Compares the bed options that the job allows and plans each to proven optimality where time allows. The first
   /// one's bound and choice serve the next call. Locks that cannot be kept are errors that name the smallest set in
@@ -191,7 +215,6 @@ class Planner {
 };
 
 /// One plan, with rivals and remedies.
-PlanResult plan(const Board& board, const Access& access, const Needs& needs, const Job& job,
-                const Catalogue& catalogue, const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics);
+PlanResult plan(const PlanInputs& in, const PlanLimits& limits, Diagnostics& diagnostics);
 
 }  // namespace teasel

@@ -25,35 +25,26 @@ namespace teasel {
 struct InputHash {
   std::string file, sha256;
 };
-/// All results of one run, by reference: the run must outlive it.
-struct Outcome {
-  const Job& job;
-  const Board& board;
-  const Catalogue& catalogue;
-  const Rules& rules;
-  const InterfaceTable& table;
-  const InterfaceSet& interfaces;
-  const BoundaryScan& scan;
-  const int probes_saved;  ///< nets that lost their probes to boundary scan
-  const Needs& needs;
-  const Access& access;
-  const PlanResult& plan;
-  const Coverage& coverage;
-  const Audit& audit;
-  const std::vector<Advice>& advice;
-  const Style& style;
-  const Kit* const kit;  ///< none: blanks are cut to the board
-  const std::vector<Plate>& plates;
-  const std::vector<SetHeight>& set_heights;
-  const std::vector<Wire>& wiring;
-  const std::vector<WiringFace>& wiring_faces;
-  const Prices& prices;
-  const CostComparison& cost;
-  const Proving& proving;
-  const Mechanics& mechanics;
-  const Respin& respin;  ///< used: the plan is for a fixture that stands
-  const BedOdds& bed;
-  const std::vector<Sensitivity>& sensitivity;
+/// What is worked out for a plan, in the order it is made.
+struct Results {
+  int probes_saved = 0;  ///< nets that lost their probes to boundary scan
+  Coverage coverage;
+  Mechanics mechanics;
+  Audit audit;
+  std::vector<Advice> advice;
+  BedOdds bed;
+  std::vector<Sensitivity> sensitivity;
+  std::vector<Plate> plates;
+  std::vector<SetHeight> set_heights;
+  std::vector<Wire> wiring;
+  std::vector<WiringFace> wiring_faces;
+  Proving proving;
+  CostComparison cost;
+  Respin respin;  ///< used: the plan is for a fixture that stands
+};
+/// All of one run, by reference: the run must outlive it.
+struct Outcome : Planned {
+  const Results& results;
   const Diagnostics& diagnostics;
   const std::vector<InputHash>& inputs;
   const std::string& plan_id;

@@ -47,10 +47,16 @@ struct NetMatch {
 std::vector<NetMatch> match_nets(const formats::BuiltBoard& old, const formats::BuiltBoard& now,
                                  const std::vector<formats::BuiltPadId>& pads);
 
-/// Has the job planned onto the fixture. Errors where job and fixture do not go together: kit, style, catalogue, face,
-/// sides.
-void stand_on(Job& job, const formats::FixtureFile& file, const Laying& laying, const std::vector<NetMatch>& nets,
-              const formats::BuiltBoard& now, const Rules& rules, const Style& style, Diagnostics& diagnostics);
+/// How the new board lies on the fixture, and what of the two goes together.
+struct OnFixture {
+  const Laying& laying;
+  const std::vector<NetMatch>& nets;
+  const formats::BuiltBoard& now;
+};
+/// The fixture in the frame of the new board, for its plan to keep. Errors where job and fixture do not go together:
+/// kit, style, catalogue, face, sides.
+StandingFixture stand_on(const Job& job, const formats::FixtureFile& file, const OnFixture& board, const Rules& rules,
+                         const Style& style, Diagnostics& diagnostics);
 
 enum class Fate : std::uint8_t {
   kept,   ///< same hole, same net
@@ -138,15 +144,14 @@ std::vector<ProbeFate> judge_fates(const BuildInputs& in, const formats::Fixture
                                    const formats::BuiltBoard& now, const std::vector<NetMatch>& nets);
 
 /// What of the plan the rework is made from. `anew`: a new fixture of the same plan.
-struct Planned {
+struct ReworkSource {
   const std::vector<Plate>& plates;
   const std::vector<Wire>& wires;
   const Proving& proving;
-  const Prices& prices;
   Cents anew{};
 };
 /// Plates, steps, cost and changes of the self-test. Errors where a new hole has too little web to one that is there.
-void plan_rework(const BuildInputs& in, const formats::FixtureFile& file, const Planned& planned, Respin& out,
+void plan_rework(const BuildInputs& in, const formats::FixtureFile& file, const ReworkSource& planned, Respin& out,
                  Diagnostics& diagnostics);
 /// Every earlier revision and this one, variant by variant, on the fixture as it will be. Radii of the feet.
 std::vector<RevisionRun> revisions_that_run(const formats::FixtureFile& after, Mm stop, Mm finger);

@@ -80,17 +80,15 @@ struct Locating {
 
 class Bed {
  public:
-  Bed(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules, Side main,
-      const std::vector<BedProbe>& probes)
-      : rules_(rules) {
-    locate(board);
-    for (const BedProbe& placed : probes) {
-      const Spot& spot = access.spots[placed.spot];
-      const Target& target = access.targets[spot.target];
-      const ProbeClass& probe = catalogue.classes[placed.probe_class];
-      const Exposure& exposure = board.exposures[target.exposure];
+  explicit Bed(const TrialBed& of) : rules_(of.rules) {
+    locate(of.board);
+    for (const BedProbe& placed : of.probes) {
+      const Spot& spot = of.access.spots[placed.spot];
+      const Target& target = of.access.targets[spot.target];
+      const ProbeClass& probe = of.catalogue.classes[placed.probe_class];
+      const Exposure& exposure = of.board.exposures[target.exposure];
       Seat seat;
-      seat.landing = &access.shapes[spot.shape].landing[placed.probe_class];
+      seat.landing = &of.access.shapes[spot.shape].landing[placed.probe_class];
       seat.aim = spot.in_shape;
       seat.place = spot.at;
       seat.from_datum = spot.at - datum_;
@@ -99,8 +97,8 @@ class Bed {
       seat.place_sigma = exposure.place_sigma.v;
       seat.side = target.side;
       seat.mask_defined = exposure.mask_defined;
-      seat.main_side = target.side == main;
-      ErrorBudget later = error_budget(board, rules, probe, exposure, spot.at, seat.main_side);
+      seat.main_side = target.side == of.main;
+      ErrorBudget later = error_budget(of.board, of.rules, probe, exposure, spot.at, seat.main_side);
       for (const ErrorSource source : error_sources())
         if (time_of(source) == ErrorTime::build) later[source] = {};
       seat.of_board = later.spread();
@@ -219,7 +217,8 @@ struct Outcome {
 };
 
 /// Works in blocks of fixtures, each added up in order: the same sums on any number of threads, and little to keep.
-Outcome simulate(const Bed& bed, int fixtures, int boards, int seed, const std::atomic<bool>* stop) {
+Outcome simulate(const Bed& bed, const Trials& trials, const std::atomic<bool>* stop) {
+  const auto [fixtures, boards, seed] = trials;
   constexpr std::size_t kBlocks = 64;
   const std::size_t count = static_cast<std::size_t>(fixtures);
   std::vector<Outcome> blocks(std::min(kBlocks, count));
@@ -279,27 +278,24 @@ double disc_outside(const Polygons& area, Point centre, Mm radius) {
   return outside < 1e-12 ? 0 : std::min(outside, 1.0);
 }
 
-BedOdds simulate_bed(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules,
-                     Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed,
-                     const std::atomic<bool>* stop) {
+BedOdds simulate_bed(const TrialBed& bed, const Trials& trials, const std::atomic<bool>* stop) {
   BedOdds odds;
-  odds.fixtures = fixtures;
-  odds.boards = boards;
-  odds.seed = seed;
+  odds.fixtures = trials.fixtures;
+  odds.boards = trials.boards;
+  odds.seed = trials.seed;
   double no_fault = 1;
-  for (const BedProbe& probe : probes) {
-    const Target& target = access.targets[access.spots[probe.spot].target];
-    const Verdict& verdict = access.verdict(probe.spot, probe.probe_class, target.side == main);
+  for (const BedProbe& probe : bed.probes) {
+    const Target& target = bed.access.targets[bed.access.spots[probe.spot].target];
+    const Verdict& verdict = bed.access.verdict(probe.spot, probe.probe_class, target.side == bed.main);
     odds.sum_of_misses += verdict.miss.v;
     odds.sum_of_wrong += verdict.wrong.v;
-    no_fault *= 1 - fault_on(rules, target).v;
+    no_fault *= 1 - fault_on(bed.rules, target).v;
   }
   odds.sum_of_misses = std::min(odds.sum_of_misses, 1.0);
   odds.sum_of_wrong = std::min(odds.sum_of_wrong, 1.0);
   odds.fault = Chance{1 - no_fault};
-  if (fixtures <= 0 || boards <= 0 || probes.empty()) return odds;
-  const Bed bed(board, access, catalogue, rules, main, probes);
-  const Outcome outcome = simulate(bed, fixtures, boards, seed, stop);
+  if (trials.fixtures <= 0 || trials.boards <= 0 || bed.probes.empty()) return odds;
+  const Outcome outcome = simulate(Bed(bed), trials, stop);
   odds.fixtures = static_cast<int>(outcome.all.size());
   if (outcome.all.empty()) return odds;
   odds.without_rework = static_cast<int>(outcome.good.size());
@@ -316,16 +312,15 @@ BedOdds simulate_bed(const Board& board, const Access& access, const Catalogue& 
   return odds;
 }
 
-std::vector<Sensitivity> sensitivity(const Board& board, const Access& access, const Catalogue& catalogue,
-                                     const Rules& rules, Side main, const std::vector<BedProbe>& probes) {
+std::vector<Sensitivity> sensitivity(const TrialBed& bed) {
   std::vector<Sensitivity> list;
   for (const ErrorSource source : error_sources()) list.push_back({source, 0, 0});
-  for (const BedProbe& placed : probes) {
-    const Spot& spot = access.spots[placed.spot];
-    const Target& target = access.targets[spot.target];
-    const Polygons& landing = access.shapes[spot.shape].landing[placed.probe_class];
-    const ErrorBudget budget = error_budget(board, rules, catalogue.classes[placed.probe_class],
-                                            board.exposures[target.exposure], spot.at, target.side == main);
+  for (const BedProbe& placed : bed.probes) {
+    const Spot& spot = bed.access.spots[placed.spot];
+    const Target& target = bed.access.targets[spot.target];
+    const Polygons& landing = bed.access.shapes[spot.shape].landing[placed.probe_class];
+    const ErrorBudget budget = error_budget(bed.board, bed.rules, bed.catalogue.classes[placed.probe_class],
+                                            bed.board.exposures[target.exposure], spot.at, target.side == bed.main);
     const Chance now = std::max(kLeastChance, miss_probability(landing, spot.in_shape, budget.spread()));
     for (Sensitivity& of : list) {
       ErrorBudget less = budget;

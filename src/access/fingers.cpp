@@ -53,7 +53,7 @@ void FingerRoom::each_cell(const Box& window, Visit visit) const {
     for (long i = first_column; i < columns_ && centre_of(i, j).x <= window.x1; ++i) visit(i, j);
 }
 
-FingerRoom::FingerRoom(const Board& board, const Job& job, const Rules& rules, Side side)
+FingerRoom::FingerRoom(const Board& board, const Rules& rules, Side side)
     : side_(side), box_(bounds(board.outline.outer)) {
   if (!box_.valid()) return;
   cell_ = std::max(0.5, std::sqrt(box_.width() * box_.height() / kMostCells));
@@ -72,7 +72,7 @@ FingerRoom::FingerRoom(const Board& board, const Job& job, const Rules& rules, S
   }
   for (const Component& component : board.components)
     if (!component.body.empty() && component.side == side) take(room_, component.body);
-  keep_out(job);
+  keep_out(board.keep_outs);
 }
 
 Point FingerRoom::centre_of(long i, long j) const {
@@ -85,10 +85,10 @@ void FingerRoom::take(std::vector<float>& room, const Polygons& area) const {
   });
 }
 
-void FingerRoom::keep_out(const Job& job) {
+void FingerRoom::keep_out(const Table<KeepOutId, KeepOut>& keep_outs) {
   if (room_.empty()) return;
   std::vector<float> cells = room_;
-  for (const KeepOut& keep_out : job.decisions.keep_outs)
+  for (const KeepOut& keep_out : keep_outs)
     if (keep_out.sides.has(side_) && keep_out.from_height.v < below_) take(cells, keep_out.area);
   const std::size_t longest = index(std::max(columns_, rows_));
   std::vector<float> in(longest), out(longest);

@@ -11,9 +11,9 @@ namespace teasel {
 /// A raster of the board: distance from each cell to the nearest cell where a finger may stand. Lengths in mm.
 class FingerRoom {
  public:
-  FingerRoom(const Board& board, const Job& job, const Rules& rules, Side side);
+  FingerRoom(const Board& board, const Rules& rules, Side side);
   /// Works the room out again after the job's keep-outs have changed.
-  void keep_out(const Job& job);
+  void keep_out(const Table<KeepOutId, KeepOut>& keep_outs);
   /// Exact to one cell.
   [[nodiscard]] Mm distance_to_room(BoardPoint place) const;
 

@@ -24,7 +24,8 @@ Obstacle obstacle(Kind kind, int id = -1, Obstacle::Part part = {}) {
 class SpotJudge {
  public:
   SpotJudge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const Access& access)
-      : board_(board), job_(job), catalogue_(catalogue), rules_(rules), access_(access) {}
+      : board_(board), job_(&job), catalogue_(catalogue), rules_(rules), access_(access) {}
+  void take(const Job& job) { job_ = &job; }
   Verdict verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering, ClassId probe_class,
                   bool main_side) const;
 
@@ -39,7 +40,7 @@ class SpotJudge {
   void strokes(Sheet& sheet, const Touch& touch) const;
   void odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const;
   const Board& board_;
-  const Job& job_;
+  const Job* job_;
   const Catalogue& catalogue_;
   const Rules& rules_;
   const Access& access_;
@@ -174,7 +175,7 @@ void SpotJudge::bodies(Sheet& sheet, const Touch& touch) const {
 
 void SpotJudge::keep_outs(Sheet& sheet, const Touch& touch) const {
   for (const NearKeepOut& near : touch.surroundings.keep_outs) {
-    const KeepOut& keep_out = job_.decisions.keep_outs[near.keep_out];
+    const KeepOut& keep_out = board_.keep_outs[near.keep_out];
     const Rule& rule = rules_.shared_space.at(keep_out.kind);
     auto own_parts = touch.parts;
     own_parts[3].radius = touch.probe.receptacle_drill.v / 2;  // no pocket is milled for it
@@ -277,7 +278,7 @@ void SpotJudge::odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const {
 Verdict SpotJudge::verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering,
                            ClassId probe_class, bool main_side) const {
   Verdict verdict;
-  Sheet sheet(verdict, job_, surroundings);
+  Sheet sheet(verdict, *job_, surroundings);
   const Target& target = access_.targets[spot.target];
   const Exposure& exposure = board_.exposures[target.exposure];
   const ProbeClass& probe = catalogue_.classes[probe_class];
@@ -333,27 +334,29 @@ bool Access::open(TargetId target, bool main_side) const {
 }
 
 struct Judging::State {
-  State(const Board& board, const Job& asked, const Catalogue& catalogue, const Rules& rules)
-      : job(asked),
+  State(const Board& board, const Job& asked, const Catalogue& catalogue, const Rules& rules,
+        const StandingFixture& standing)
+      : job(&asked),
         bodies(body_trees(board)),
-        coverings(targets(board, catalogue, rules)),
+        coverings(targets(board, catalogue, rules, standing)),
         around(board, asked, catalogue, rules, bodies),
         verdicts(board, asked, catalogue, rules, access) {}
-  Table<TargetId, Covering> targets(const Board& board, const Catalogue& catalogue, const Rules& rules) {
+  Table<TargetId, Covering> targets(const Board& board, const Catalogue& catalogue, const Rules& rules,
+                                    const StandingFixture& standing) {
     access.classes = catalogue.classes.size();
-    auto found = find_targets(access, board, catalogue, rules, job.standing, bodies);
+    auto found = find_targets(access, board, catalogue, rules, standing, bodies);
     access.verdicts.resize(access.spots.size() * access.classes * 2);
     access.best_spot.resize(access.targets.size() * access.classes * 2);
     return found;
   }
   void judge(TargetId id);
   void count_waivers();
-  const Job& job;
+  const Job* job;
   Access access;
   const PerSide<BoxTree> bodies;
   const Table<TargetId, Covering> coverings;
   Neighbourhood around;
-  const SpotJudge verdicts;
+  SpotJudge verdicts;
 };
 
 void Judging::State::judge(TargetId id) {
@@ -375,15 +378,16 @@ void Judging::State::judge(TargetId id) {
 }
 
 void Judging::State::count_waivers() {
-  access.waiver_uses.assign(job.decisions.waivers.size(), 0);
-  if (job.decisions.waivers.empty()) return;
+  access.waiver_uses.assign(job->decisions.waivers.size(), 0);
+  if (job->decisions.waivers.empty()) return;
   for (const Verdict& verdict : access.verdicts)
     for (const Shortfall& shortfall : verdict.shortfalls)
       if (shortfall.waiver && verdict.open) ++access.waiver_uses[shortfall.waiver];
 }
 
-Judging::Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules)
-    : state_(std::make_unique<State>(board, job, catalogue, rules)) {
+Judging::Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
+                 const StandingFixture& standing)
+    : state_(std::make_unique<State>(board, job, catalogue, rules, standing)) {
   parallel_for(
       state_->access.targets.size(), [&](std::size_t i) { state_->judge(TargetId{i}); }, 32);
   state_->count_waivers();
@@ -396,16 +400,19 @@ Access Judging::take() && {
   return std::move(state_->access);
 }
 
-std::vector<TargetId> Judging::follow() {
-  std::vector<TargetId> touched = state_->around.follow(state_->access);
+std::vector<TargetId> Judging::follow(const Job& job) {
+  state_->job = &job;
+  state_->verdicts.take(job);
+  std::vector<TargetId> touched = state_->around.follow(state_->access, job);
   parallel_for(
       touched.size(), [&](std::size_t i) { state_->judge(touched[i]); }, 8);
   state_->count_waivers();
   return touched;
 }
 
-Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules) {
-  return Judging(board, job, catalogue, rules).take();
+Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
+             const StandingFixture& standing) {
+  return Judging(board, job, catalogue, rules, standing).take();
 }
 
 void check_bans(const Board& board, const Job& job, Diagnostics& diagnostics) {

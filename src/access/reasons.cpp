@@ -115,7 +115,7 @@ std::string obstacle_text(const Shortfall& shortfall, const Board& board, const 
     case Obstacle::Kind::conductor: return pad_text(board.features[obstacle.feature()], board);
     case Obstacle::Kind::outline: return board.outline_assumed ? "assumed outline" : "board edge";
     case Obstacle::Kind::hole: return hole_text(shortfall, board.holes[obstacle.hole()]);
-    case Obstacle::Kind::keep_out: return job.decisions.keep_outs[obstacle.keep_out()].name + kAgainst[obstacle.part];
+    case Obstacle::Kind::keep_out: return board.keep_outs[obstacle.keep_out()].name + kAgainst[obstacle.part];
     case Obstacle::Kind::ban: {
       const Ban& ban = job.decisions.bans[obstacle.ban()];
       return ban.reason.empty() ? "job file" : ban.reason;

@@ -63,7 +63,7 @@ Side side_of(const Board& board, MetalPiece piece) {
 Neighbourhood::Neighbourhood(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
                              const PerSide<BoxTree>& bodies)
     : board_(board),
-      job_(job),
+      job_(&job),
       rules_(rules),
       bodies_(bodies),
       bans_(board.features.size()),
@@ -73,7 +73,7 @@ Neighbourhood::Neighbourhood(const Board& board, const Job& job, const Catalogue
   for (const auto& [kind, rule] : rules.shared_space) widest_shared_ = std::max(widest_shared_, rule.preferred.v);
   lay_keep_outs();
   index_edges();
-  for (const Side side : kBothSides) fingers_[side] = std::make_unique<FingerRoom>(board, job, rules, side);
+  for (const Side side : kBothSides) fingers_[side] = std::make_unique<FingerRoom>(board, rules, side);
   for (const ProbeClass& probe : catalogue.classes)
     for (const ProbePart& part : parts_of(probe, probe.largest_head, rules)) widest_ = std::max(widest_, part.radius);
   widest_ += kTolerance;
@@ -146,7 +146,7 @@ void Neighbourhood::cut_cores(const Catalogue& catalogue) {
 }
 
 void Neighbourhood::lay_keep_outs() {
-  laid_ = job_.decisions.keep_outs;
+  laid_ = board_.keep_outs;
   for (const Side side : kBothSides) {
     std::vector<Box> boxes(laid_.size());
     for (const KeepOutId id : laid_.ids())
@@ -168,16 +168,16 @@ void Neighbourhood::name_entries() {
                           plain = feature.name.plain();
         // Plain names speak of the single board, whose sides a flipped place turns over. Names with the place before
         // them speak of the panel.
-        for (const BanId ban_id : job_.decisions.bans.ids()) {
-          const Ban& ban = job_.decisions.bans[ban_id];
+        for (const BanId ban_id : job_->decisions.bans.ids()) {
+          const Ban& ban = job_->decisions.bans[ban_id];
           const bool by_plain = fits(ban.net, plain_net) && fits(ban.target, plain);
           const bool of_net = ban.net.empty() || (feature.net ? glob_match(ban.net, board_.nets[feature.net].name)
                                                               : glob_match(ban.net, feature.name));
           const bool of_target = ban.target.empty() || glob_match(ban.target, feature.name);
           if (by_plain || (of_net && of_target)) bans_[id].push_back({ban_id, by_plain, ban.side, {}});
         }
-        for (const WaiverId waiver_id : job_.decisions.waivers.ids()) {
-          const Waiver& waiver = job_.decisions.waivers[waiver_id];
+        for (const WaiverId waiver_id : job_->decisions.waivers.ids()) {
+          const Waiver& waiver = job_->decisions.waivers[waiver_id];
           if ((waiver.net == net || waiver.net == plain_net) &&
               (waiver.target == feature.name || waiver.target == plain))
             waivers_[id].push_back({waiver_id, waiver.target == plain, waiver.side, waiver.rule});
@@ -194,7 +194,7 @@ double Neighbourhood::reach_of_keep_outs(const LandingShape& shape, const Spot& 
 /// Boxes about keep-outs that came, went or changed.
 std::vector<Box> Neighbourhood::changed_keep_outs() const {
   std::vector<Box> changed;
-  const Table<KeepOutId, KeepOut>& asked = job_.decisions.keep_outs;
+  const Table<KeepOutId, KeepOut>& asked = board_.keep_outs;
   for (std::size_t i = 0; i < std::max(laid_.size(), asked.size()); ++i) {
     const KeepOutId id{i};
     const bool before = laid_.has(id), now = asked.has(id);
@@ -205,7 +205,8 @@ std::vector<Box> Neighbourhood::changed_keep_outs() const {
   return changed;
 }
 
-std::vector<TargetId> Neighbourhood::follow(const Access& access) {
+std::vector<TargetId> Neighbourhood::follow(const Access& access, const Job& job) {
+  job_ = &job;
   const auto bans = bans_;
   const auto waivers = waivers_;
   name_entries();
@@ -214,7 +215,7 @@ std::vector<TargetId> Neighbourhood::follow(const Access& access) {
   if (!changed.empty()) {
     for (const Side side : kBothSides) fingers[side] = std::make_unique<FingerRoom>(*fingers_[side]);
     parallel_for(
-        kBothSides.size(), [&](std::size_t i) { fingers[kBothSides[i]]->keep_out(job_); }, 1);
+        kBothSides.size(), [&](std::size_t i) { fingers[kBothSides[i]]->keep_out(board_.keep_outs); }, 1);
     lay_keep_outs();
   }
   auto is_touched = [&](const Target& target, const Spot& spot) {
@@ -379,7 +380,7 @@ void Neighbourhood::add_keep_outs(Surroundings& out, const Query& query) const {
   keep_outs_[query.target.side].find(query.within(reach_of_keep_outs(query.shape, query.spot)), query.rows);
   for (const std::size_t row : query.rows) {
     const KeepOutId id{row};
-    const KeepOut& keep_out = job_.decisions.keep_outs[id];
+    const KeepOut& keep_out = board_.keep_outs[id];
     const double wanted = rules_.shared_space.at(keep_out.kind).preferred.v;
     if (!bounds(keep_out.area).touches(query.within(std::max(wanted + query.span, widest_)))) continue;
     NearKeepOut near = near_area<NearKeepOut>(keep_out.area, query.aim);

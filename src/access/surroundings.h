@@ -72,7 +72,7 @@ class Neighbourhood {
   [[nodiscard]] Surroundings about(const Access& access, const Spot& spot, const Covering& covering) const;
   /// To be called when the job's keep-outs, bans or waivers have changed. Returns the targets to which that makes a
   /// difference, ascending.
-  std::vector<TargetId> follow(const Access& access);
+  std::vector<TargetId> follow(const Access& access, const Job& job);
 
  private:
   /// A ban or a waiver that names a feature.
@@ -107,7 +107,7 @@ class Neighbourhood {
   std::vector<I> on_side(const std::vector<Entry<I>>& entries, const Feature& feature, Side side) const;
 
   const Board& board_;
-  const Job& job_;
+  const Job* job_;
   const Rules& rules_;
   const PerSide<BoxTree>& bodies_;
   PerSide<BoxTree> metal_, fiducials_, keep_outs_;

@@ -27,8 +27,8 @@ std::vector<Point> inside_points(const Board& board) {
 }
 
 const formats::GerberFile* file_of(const Job& job, const Sources& sources, const std::string& name) {
-  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i)
-    if (job.inputs.gerbers[i].file == name) return &sources.gerbers[i];
+  for (std::size_t i = 0; i < sources.layers.size(); ++i)
+    if (sources.layers[i].file == name) return &sources.gerbers[i];
   return nullptr;
 }
 
@@ -414,7 +414,8 @@ void check_holes_inside(const Board& single, const Job& job, Diagnostics& diagno
 }
 
 /// Holes of the IDF file against drilled ones, and what its keep-outs are for.
-void check_idf(const Board& board, const Job& job, const formats::Mechanics& mechanics, Diagnostics& diagnostics) {
+void check_idf(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
+  const formats::Mechanics& mechanics = *sources.idf;
   const Point shift = job.inputs.idf_offset.value_or(Point{});
   std::vector<Point> theirs, drilled;
   for (const auto& hole : mechanics.holes) theirs.push_back(hole.at);
@@ -455,14 +456,13 @@ void check_idf(const Board& board, const Job& job, const formats::Mechanics& mec
                 .found = "the IDF file belongs to another board or uses another origin",
                 .remedy = "correct  [inputs.idf] offset, or leave the file out"});
   }
-  if (job.inputs.thickness && mechanics.thickness &&
-      std::abs(job.inputs.thickness->v - mechanics.thickness->v) > 0.1 * job.inputs.thickness->v)
+  if (sources.thickness && mechanics.thickness &&
+      std::abs(sources.thickness->v - mechanics.thickness->v) > 0.1 * sources.thickness->v)
     diagnostics.warn(
         {.code = "check-idf-thickness",
          .at = {mechanics.name, 0, 0, {}},
          .message = "the job file and the IDF file state different thicknesses. The one of the job file is used",
-         .found =
-             short_number(job.inputs.thickness->v, 3) + " mm and " + short_number(mechanics.thickness->v, 3) + " mm",
+         .found = short_number(sources.thickness->v, 3) + " mm and " + short_number(mechanics.thickness->v, 3) + " mm",
          .remedy = "correct board.thickness"});
   Few parts(5, "; ");
   std::size_t others = 0;
@@ -563,8 +563,8 @@ void check_placement(const Board& board, const Job& job, const Sources& sources,
 /// Thickness, with who says so.
 void settle_thickness(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
   board.thickness_known = Known::confirmed;
-  if (job.inputs.thickness)
-    board.thickness = *job.inputs.thickness;
+  if (sources.thickness)
+    board.thickness = *sources.thickness;
   else if (sources.cad && sources.cad->mechanics.thickness)
     board.thickness = *sources.cad->mechanics.thickness;
   else if (sources.idf && sources.idf->thickness)
@@ -591,7 +591,7 @@ void settle_thickness(Board& board, const Job& job, const Sources& sources, Diag
 void add_pin_functions(Board& board, const Job& job, const Sources& sources) {
   std::map<std::pair<std::string, std::string>, std::string> by_pin;
   for (std::size_t i = 0; i < sources.gerbers.size(); ++i) {
-    const LayerRole role = job.inputs.gerbers[i].role;
+    const LayerRole role = sources.layers[i].role;
     if (role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
     for (const formats::GerberAttributes& attributes : sources.gerbers[i].attributes)
       if (!attributes.component.empty() && !attributes.pin_function.empty())
@@ -611,6 +611,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   board.name = job.name;
   board.revision = job.revision;
   board.finish = job.inputs.finish.value_or(Surface::unknown);
+  board.keep_outs = job.decisions.keep_outs;
   settle_thickness(board, job, sources, diagnostics);
   board.from_netlist = netlist_shift(job.inputs.netlist_offset.value_or(Point{}));
   if (sources.netlist)
@@ -622,12 +623,12 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (diagnostics.failed()) return board;
   if (board.features.empty() && !board.traced) {
     diagnostics.error(
-        {.code = "board-empty", .at = {job.inputs.netlist_file, 0, 0, {}}, .message = "the netlist holds no pads"});
+        {.code = "board-empty", .at = {sources.netlist_file, 0, 0, {}}, .message = "the netlist holds no pads"});
     return board;
   }
   if (board.features.size() > 2'000'000) {
     diagnostics.error({.code = "board-too-large",
-                       .at = {job.inputs.netlist_file, 0, 0, {}},
+                       .at = {sources.netlist_file, 0, 0, {}},
                        .message = "the netlist holds more than two million pads"});
     return board;
   }
@@ -651,7 +652,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (board.traced)
     add_traced_features(board, layers, job, diagnostics);
   else
-    compare_with_netlist(board, job, diagnostics);
+    compare_with_netlist(board, sources, diagnostics);
   if (diagnostics.failed()) return board;
   if (board.traced) {
     check_files_agree(board, layers, job, sources, diagnostics);
@@ -666,13 +667,14 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (sources.cad) compare_outline(board, sources.cad->mechanics, {}, diagnostics);
   if (sources.idf) {
     compare_outline(board, *sources.idf, job.inputs.idf_offset.value_or(Point{}), diagnostics);
-    check_idf(board, job, *sources.idf, diagnostics);
+    check_idf(board, job, sources, diagnostics);
   }
   check_holes_inside(board, job, diagnostics);
   add_components(board, job, rules, sources, diagnostics);
   if (diagnostics.failed()) return board;
   check_placement(board, job, sources, diagnostics);
-  if (!job.panel.used) choose_tooling(board, job, rules, diagnostics);  // a panel is located by its own holes
+  if (!job.panel.used)
+    choose_tooling(board, job, rules, sources.pins, diagnostics);  // a panel is located by its own holes
   if (diagnostics.failed()) return board;
   add_exposures(board, layers, job, sources, diagnostics);
   return board;

@@ -34,7 +34,7 @@ Layers images(const Job& job, const Sources& sources);
 /// Traces nets through copper and holes; without a netlist the board's pads and nets come from there. Needs holes.
 void trace_copper(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// Opens and shorts against the netlist.
-void compare_with_netlist(Board& board, const Job& job, Diagnostics& diagnostics);
+void compare_with_netlist(Board& board, const Sources& sources, Diagnostics& diagnostics);
 /// Pads and nets of a board known from its copper alone.
 void add_traced_features(Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
 
@@ -43,7 +43,8 @@ void match_parts(Board& board, const Job& job, const Sources& sources, Diagnosti
 void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// Wrong ways of loading that the two pins allow, with what would stop each.
 void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at);
-void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& diagnostics);
+void choose_tooling(Board& board, const Job& job, const Rules& rules, const std::vector<BoardPoint>& pins,
+                    Diagnostics& diagnostics);
 void name_kinds(Board& board, const Layers& layers);
 /// What the sources say of one part, the strongest of them for each fact.
 struct PartFacts {

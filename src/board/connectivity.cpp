@@ -25,8 +25,8 @@ bool is_stroke(const formats::GerberObject& object) {
 
 std::set<StrokeKey> strokes_of_outline(const Job& job, const Sources& sources) {
   std::set<StrokeKey> keys;
-  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i)
-    if (job.inputs.gerbers[i].file == job.inputs.outline_file && job.inputs.gerbers[i].role == LayerRole::outline)
+  for (std::size_t i = 0; i < sources.layers.size(); ++i)
+    if (sources.layers[i].file == job.inputs.outline_file && sources.layers[i].role == LayerRole::outline)
       for (const auto& object : sources.gerbers[i].objects)
         if (is_stroke(object)) keys.insert(stroke_key(object));
   return keys;
@@ -48,7 +48,7 @@ std::vector<CopperLayer> copper_of(Board& board, const Job& job, const Sources& 
   std::set<int> taken{1};
   std::size_t files = 0, unnumbered = 0;
   int deepest = 0;
-  for (const auto& in : job.inputs.gerbers) {
+  for (const auto& in : sources.layers) {
     if (in.role != LayerRole::copper_top && in.role != LayerRole::copper_bottom && in.role != LayerRole::copper_inner)
       continue;
     ++files;
@@ -62,8 +62,8 @@ std::vector<CopperLayer> copper_of(Board& board, const Job& job, const Sources& 
   int next = 2;
   std::size_t edges = 0;
   const auto edge = strokes_of_outline(job, sources);
-  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i) {
-    const GerberInput& in = job.inputs.gerbers[i];
+  for (std::size_t i = 0; i < sources.layers.size(); ++i) {
+    const GerberInput& in = sources.layers[i];
     int number = 0;
     if (in.role == LayerRole::copper_top) number = 1;
     if (in.role == LayerRole::copper_bottom) number = bottom;
@@ -260,11 +260,11 @@ std::pair<Stand, Stand> nearest_pair(const Board& board, const std::vector<Stand
   return best;
 }
 
-void tell_differences(const Board& board, std::size_t shorts, const Job& job, Diagnostics& diagnostics) {
+void tell_differences(const Board& board, std::size_t shorts, const Sources& sources, Diagnostics& diagnostics) {
   const Connectivity& connectivity = board.connectivity;
   const std::string agree =
       std::to_string(connectivity.agreeing) + " of " + std::to_string(connectivity.compared) + " nets";
-  const Place at{job.inputs.netlist_file, 0, 0, {}};
+  const Place at{sources.netlist_file, 0, 0, {}};
   if (connectivity.differences.empty())
     return diagnostics.note({.code = "check-copper-nets",
                              .at = at,
@@ -296,7 +296,7 @@ void tell_differences(const Board& board, std::size_t shorts, const Job& job, Di
 }
 }  // namespace
 
-void compare_with_netlist(Board& board, const Job& job, Diagnostics& diagnostics) {
+void compare_with_netlist(Board& board, const Sources& sources, Diagnostics& diagnostics) {
   Connectivity& connectivity = board.connectivity;
   if (!connectivity.copper || board.traced) return;
   const std::vector<Stand> stands = stands_of(board);
@@ -357,7 +357,7 @@ void compare_with_netlist(Board& board, const Job& job, Diagnostics& diagnostics
     ++connectivity.compared;
     connectivity.agreeing += !wrong.count(net);
   }
-  tell_differences(board, shorts, job, diagnostics);
+  tell_differences(board, shorts, sources, diagnostics);
 }
 
 }  // namespace teasel

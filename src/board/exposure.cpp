@@ -176,8 +176,8 @@ Layers images(const Job& job, const Sources& sources) {
     bool inverted;
   };
   std::vector<Wanted> wanted;
-  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i) {
-    const GerberInput& in = job.inputs.gerbers[i];
+  for (std::size_t i = 0; i < sources.layers.size(); ++i) {
+    const GerberInput& in = sources.layers[i];
     const bool inv = in.mask_image_inverted;
     switch (in.role) {
       case LayerRole::copper_top: wanted.push_back({&layers.copper[Side::top], i, in.clearances}); break;
@@ -251,7 +251,7 @@ void add_bare_metal(Board& single, const Layers& layers) {
 
 void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources,
                    Diagnostics& diagnostics) {
-  std::string meaning = job.inputs.netlist_mask, evidence;
+  std::string meaning = sources.netlist_mask, evidence;
   const bool both_masks = !layers.mask[Side::top].empty() && !layers.mask[Side::bottom].empty();
   if (sources.netlist && meaning.empty()) meaning = mask_field_meaning(*sources.netlist, &evidence);
   if (!both_masks && sources.netlist) {

@@ -7,8 +7,8 @@ namespace teasel {
 
 namespace {
 /// Finished holes of the netlist against drilled ones at the same place: a wrong unit of either shows at once.
-void check_hole_sizes(const Board& board, const Job& job, Diagnostics& diagnostics) {
-  if (job.inputs.netlist_file.empty()) return;
+void check_hole_sizes(const Board& board, const Sources& sources, Diagnostics& diagnostics) {
+  if (sources.netlist_file.empty()) return;
   PointGrid grid(0.2);
   for (const HoleId id : board.holes.ids())
     if (!board.holes[id].slot) grid.add(board.holes[id].at, id.number());
@@ -28,7 +28,7 @@ void check_hole_sizes(const Board& board, const Job& job, Diagnostics& diagnosti
   if (met < 3 || alike * 10 >= met * 9) return;
   diagnostics.warn(
       {.code = "check-hole-sizes",
-       .at = {job.inputs.netlist_file, 0, 0, {}},
+       .at = {sources.netlist_file, 0, 0, {}},
        .message = "of " + std::to_string(met) + " holes only " + std::to_string(alike) +
                   " have the same diameter in the netlist and in the drill files. The drill files are used",
        .found = first,
@@ -89,7 +89,7 @@ void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics
   }
   if (sources.drills.empty() && !sources.other_holes.empty())
     take_holes(board, grid, sources.other_holes, sources.other_holes_file);
-  check_hole_sizes(board, job, diagnostics);
+  check_hole_sizes(board, sources, diagnostics);
   if (sources.drills.empty() && sources.other_holes.empty())
     for (const Feature& feature : board.features)
       if (feature.hole > Mm{})

@@ -210,14 +210,14 @@ void check_size(const Board& board, const std::vector<PanelPlace>& places, const
                          .message = "two boards of the panel have one name",
                          .found = place.name,
                          .remedy = "give the places in  [[panel.board]]  different names"});
-  if (places.size() * job.decisions.keep_outs.size() > kMostKeepOuts)
-    diagnostics.error({.code = "panel-keep-outs",
-                       .at = job.panel.place,
-                       .message = "too many keep-outs for so many boards",
-                       .found = std::to_string(places.size()) + " boards of " +
-                                std::to_string(job.decisions.keep_outs.size()) + " keep-outs",
-                       .expected = std::to_string(kMostKeepOuts),
-                       .remedy = "merge keep-outs, or plan only a part of the panel"});
+  if (places.size() * board.keep_outs.size() > kMostKeepOuts)
+    diagnostics.error(
+        {.code = "panel-keep-outs",
+         .at = job.panel.place,
+         .message = "too many keep-outs for so many boards",
+         .found = std::to_string(places.size()) + " boards of " + std::to_string(board.keep_outs.size()) + " keep-outs",
+         .expected = std::to_string(kMostKeepOuts),
+         .remedy = "merge keep-outs, or plan only a part of the panel"});
   if (diagnostics.failed()) return;
   if (places.size() * board.features.size() > kMostFeatures)
     return diagnostics.error(
@@ -303,9 +303,9 @@ void settle_outline(Board& panel, std::optional<Polygon> drawn, const Job& job, 
 }
 
 /// What keeps probes away on one board does so on each; areas in the panel's own frame stay as they are.
-Table<KeepOutId, KeepOut> repeated_keep_outs(const Board& panel, const Job& job) {
+Table<KeepOutId, KeepOut> repeated_keep_outs(const Board& panel, const Table<KeepOutId, KeepOut>& keep_outs) {
   Table<KeepOutId, KeepOut> all;
-  for (const KeepOut& keep_out : job.decisions.keep_outs) {
+  for (const KeepOut& keep_out : keep_outs) {
     if (keep_out.panel) {
       all.push_back(keep_out);
       continue;
@@ -328,7 +328,7 @@ std::map<std::pair<PlaceId, NetId>, NetId> nets_by_place(const Board& board) {
   return out;
 }
 
-void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics) {
+void panelize(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics) {
   if (!job.panel.used) return;
   std::optional<Polygon> drawn;
   const std::vector<PanelPlace> places = places_of(job, sources, board, drawn, diagnostics);
@@ -344,7 +344,7 @@ void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources
   add_panel_holes(board, job);
   settle_outline(board, drawn, job, diagnostics);
   if (diagnostics.failed()) return;
-  job.decisions.keep_outs = repeated_keep_outs(board, job);
+  board.keep_outs = repeated_keep_outs(board, one.keep_outs);
   diagnostics.note(
       {.code = "panel",
        .at = job.panel.place,
@@ -352,7 +352,7 @@ void panelize(Board& board, Job& job, const Rules& rules, const Sources& sources
                   short_number(bounds(board.outline.outer).width(), 2) + " x " +
                   short_number(bounds(board.outline.outer).height(), 2) + " mm. Coordinates are those of the panel. " +
                   (job.panel.alike ? "All boards are probed at the same places" : "Each board is planned by itself")});
-  choose_tooling(board, job, rules, diagnostics);
+  choose_tooling(board, job, rules, sources.pins, diagnostics);
 }
 
 }  // namespace teasel

@@ -23,28 +23,6 @@ std::size_t Recognised::strokes() const {
 }
 
 namespace {
-FileKind kind_of(const std::string& bytes) {
-  const bool utf16 = bytes.rfind("\xFF\xFE", 0) == 0 || bytes.rfind("\xFE\xFF", 0) == 0;  // tables of spreadsheets
-  if (!utf16 && std::string_view(bytes).substr(0, 256).find('\0') != bytes.npos)
-    return FileKind::other;  // old files may end in NULs
-  if (formats::looks_like_ipc2581(bytes)) return FileKind::cad;
-  if (formats::looks_like_idf_board(bytes)) return FileKind::idf_board;
-  if (formats::looks_like_idf_library(bytes)) return FileKind::idf_library;
-  if (formats::looks_like_gerber_job(bytes)) return FileKind::job_file;
-  if (formats::looks_like_bsdl(bytes)) return FileKind::bsdl;
-  if (formats::looks_like_netlist(bytes)) return FileKind::netlist;
-  if (formats::looks_like_gerber(bytes)) return FileKind::gerber;
-  if (formats::looks_like_drill_notes(bytes)) return FileKind::drill_notes;
-  if (formats::looks_like_drill(bytes)) return FileKind::drill;
-  if (formats::looks_like_references(bytes)) return FileKind::references;
-  if (formats::looks_like_pad_list(bytes)) return FileKind::pads;
-  if (formats::looks_like_continuity(bytes)) return FileKind::continuity;
-  if (formats::looks_like_placement(bytes)) return FileKind::placement;
-  if (formats::looks_like_heights(bytes)) return FileKind::heights;
-  if (formats::looks_like_bom(bytes)) return FileKind::bom;
-  return FileKind::other;
-}
-
 Witness witness_of(const Netlist& netlist, const Map<NetlistFrame, BoardFrame>& from_netlist) {
   Witness witness;
   const int bottom = bottom_code(netlist);
@@ -75,7 +53,7 @@ Witness witness_of(const Netlist& netlist, const Map<NetlistFrame, BoardFrame>& 
 
 void Recogniser::read(Recognised& entry, const FolderFile& file) {
   entry.file = &file;
-  entry.kind = kind_of(file.bytes);
+  entry.kind = formats::kind_of(file.bytes);
   if (file.name.ends_with(".toml")) {
     entry.kind = FileKind::other;
     entry.why = "a job file";

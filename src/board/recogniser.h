@@ -9,27 +9,11 @@
 #include "build.h"
 #include "placement_fit.h"
 #include "teasel/formats/gerber_job.h"
+#include "teasel/formats/input_formats.h"
 
 namespace teasel {
 
-enum class FileKind {
-  gerber,
-  drill,
-  netlist,
-  placement,
-  heights,
-  pads,
-  job_file,
-  drill_notes,
-  cad,
-  idf_board,
-  idf_library,
-  bom,
-  continuity,
-  references,
-  bsdl,
-  other
-};
+using formats::FileKind;
 
 struct Recognised {
   const FolderFile* file{};

@@ -67,8 +67,9 @@ std::string place_text(const BoardHole& hole) {
 }
 
 /// The two holes that the job names; fewer where it names what takes no pin.
-void take_named(Board& board, const Job& job, const Rules& rules, const Place& at, Diagnostics& diagnostics) {
-  for (const BoardPoint p : job.fixture.tooling) {
+void take_named(Board& board, const std::vector<BoardPoint>& pins, const Rules& rules, const Place& at,
+                Diagnostics& diagnostics) {
+  for (const BoardPoint p : pins) {
     const HoleId id = hole_near(board, p);
     if (!id)
       return diagnostics.error({.code = "tooling-not-found",
@@ -133,12 +134,13 @@ std::string take_best(Board& board, const Rules& rules) {
 }
 }  // namespace
 
-void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostics& diagnostics) {
+void choose_tooling(Board& board, const Job& job, const Rules& rules, const std::vector<BoardPoint>& pins,
+                    Diagnostics& diagnostics) {
   const Place at{job.file, 0, 0, "fixture.tooling"};
   std::string judged;
-  if (job.fixture.tooling.size() == 2) {
+  if (pins.size() == 2) {
     const std::size_t errors = diagnostics.errors();
-    take_named(board, job, rules, at, diagnostics);
+    take_named(board, pins, rules, at, diagnostics);
     if (diagnostics.errors() > errors) return;
   } else {
     judged = take_best(board, rules);
@@ -163,7 +165,7 @@ void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostic
     diagnostics.warn(
         {.code = "tooling-plated",
          .at = at,
-         .message = job.fixture.tooling.empty()
+         .message = pins.empty()
                         ? "plated holes are used as tooling holes, since no unplated pair locates the board better"
                         : "the named tooling holes are plated. Their size varies more, and more play is allowed for",
          .found = pair,
@@ -172,7 +174,7 @@ void choose_tooling(Board& board, const Job& job, const Rules& rules, Diagnostic
     diagnostics.note(
         {.code = "tooling-chosen",
          .at = at,
-         .message = job.fixture.tooling.empty()
+         .message = pins.empty()
                         ? "tooling holes chosen: the pair that leaves the least error at the corners (round pin first)"
                         : "tooling holes as named",
          .found = pair + judged,

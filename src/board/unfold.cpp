@@ -138,7 +138,12 @@ void holes_of_idf(const Job& job, Sources& sources, Diagnostics& diagnostics) {
 }
 }  // namespace
 
-void unfold(Job& job, Sources& sources, Diagnostics& diagnostics) {
+void unfold(const Job& job, Sources& sources, Diagnostics& diagnostics) {
+  sources.layers = job.inputs.gerbers;
+  sources.netlist_file = job.inputs.netlist_file;
+  sources.netlist_mask = job.inputs.netlist_mask;
+  sources.thickness = job.inputs.thickness;
+  sources.pins = job.fixture.tooling;
   if (!sources.cad) return holes_of_idf(job, sources, diagnostics);
   CadBoard& cad = *sources.cad;
   const auto given = [&](LayerRole role) {
@@ -163,7 +168,7 @@ void unfold(Job& job, Sources& sources, Diagnostics& diagnostics) {
     in.layer = layer.number;
     in.clearances = layer.negative && is_copper(role);
     in.mask_image_inverted = layer.kind == CadLayer::Kind::mask && job.inputs.cad_mask == "mask";
-    job.inputs.gerbers.push_back(std::move(in));
+    sources.layers.push_back(std::move(in));
     sources.gerbers.push_back(std::move(layer.image));
   }
   if (!sources.drills.empty())
@@ -188,11 +193,11 @@ void unfold(Job& job, Sources& sources, Diagnostics& diagnostics) {
            .expected = "layers of copper with pads",
            .remedy = "export it with layers, or give Gerber files and a netlist"});
     sources.netlist = std::move(cad.netlist);
-    job.inputs.netlist_file = cad.name;
-    if (job.inputs.netlist_mask.empty()) job.inputs.netlist_mask = cad.exposure_stated ? "covered" : "ignore";
+    sources.netlist_file = cad.name;
+    if (sources.netlist_mask.empty()) sources.netlist_mask = cad.exposure_stated ? "covered" : "ignore";
   }
   if (!job.inputs.thickness && cad.mechanics.thickness)
-    job.inputs.thickness = Mm{*cad.mechanics.thickness};
+    sources.thickness = cad.mechanics.thickness;
   else if (job.inputs.thickness && cad.mechanics.thickness &&
            std::abs(job.inputs.thickness->v - cad.mechanics.thickness->v) > 0.1 * job.inputs.thickness->v)
     diagnostics.warn(

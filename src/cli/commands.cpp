@@ -261,7 +261,7 @@ void check_explained(Run& run, const JobWanted& wanted) {
 void print_lacking(const Run& run) {
   constexpr std::size_t kMost = 60;
   const auto lacks = [](const CoverageRow& row) { return row.status == "unmet" || row.status == "partial"; };
-  const auto& rows = run.coverage.rows;
+  const auto& rows = run.results.coverage.rows;
   const auto lacking = static_cast<std::size_t>(std::count_if(rows.begin(), rows.end(), lacks));
   std::cout << "needs not served in full:\n";
   if (lacking > kMost)
@@ -314,9 +314,8 @@ void plan_job(Run& run, const JobWanted& wanted, Progress& progress) {
   PlanLimits limits;
   limits.time = wanted.time_limit > Seconds{} ? wanted.time_limit : run.job.effort.time_limit;
   limits.stop = &stop_requested;
-  // The command line overrules what was read.
-  run.job.effort.proof = run.job.effort.proof || wanted.proof;
-  run.job.mechanics.used = run.job.mechanics.used && wanted.mechanics;
+  limits.proof = wanted.proof;
+  run.bending = wanted.mechanics;
   if (wanted.old_plan.empty())
     work(run, limits, std::ref(progress));
   else
@@ -346,7 +345,7 @@ int run_job(JobWanted wanted, const Common& common) {
   progress("done", 1);
   progress.clear();
   print_result(run, wanted, common);
-  return run.coverage.mandatory_unmet > 0 || !run.audit.gate_failures.empty() ? kUnmet : kDone;
+  return run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty() ? kUnmet : kDone;
 }
 
 }  // namespace teasel::cli

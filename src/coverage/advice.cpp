@@ -23,20 +23,18 @@ struct Proposal {
 
 class Adviser {
  public:
-  Adviser(const Board& board, const Access& access, const Needs& needs, const OptionResult& option,
-          const Coverage& coverage, const BoundaryScan& scan, const Job& job, const Catalogue& catalogue,
-          const Rules& rules)
-      : board_(board),
-        access_(access),
-        needs_(needs),
-        option_(option),
+  Adviser(const Planned& in, const Coverage& coverage)
+      : board_(in.board),
+        access_(in.access),
+        needs_(in.needs),
+        option_(in.option),
         coverage_(coverage),
-        scan_(scan),
-        job_(job),
-        catalogue_(catalogue),
-        rules_(rules),
-        targets_of_(targets_by_net(board, access)),
-        covered_of_(covered_by_net(board)) {}
+        scan_(in.scan),
+        job_(in.job),
+        catalogue_(in.catalogue),
+        rules_(in.rules),
+        targets_of_(targets_by_net(in.board, in.access)),
+        covered_of_(covered_by_net(in.board)) {}
   std::vector<Advice> run();
 
  private:
@@ -198,7 +196,7 @@ bool Adviser::room_to_move(ComponentId component, Point by) const {
   }
   // The part must not come to stand on a pin, a keep-out or a hole. Nor may it come nearer to a placed probe than it is
   // now and than the rules ask.
-  for (const KeepOut& keep_out : job_.decisions.keep_outs)
+  for (const KeepOut& keep_out : board_.keep_outs)
     if (keep_out.sides.has(moved.side) && area(intersect(there, keep_out.area)) > 1e-6) return false;
   for (const BoardHole& hole : board_.holes)
     if (hole.plating == formats::Plating::unplated && contains(there, hole.at) && !contains(moved.body, hole.at))
@@ -459,10 +457,8 @@ const char* to_string(AdviceKind kind) {
   return names[static_cast<int>(kind)];
 }
 
-std::vector<Advice> advise(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan,
-                           const Coverage& coverage, const BoundaryScan& scan, const Job& job,
-                           const Catalogue& catalogue, const Rules& rules) {
-  return Adviser(board, access, needs, plan.options[plan.chosen], coverage, scan, job, catalogue, rules).run();
+std::vector<Advice> advise(const Planned& in, const Coverage& coverage) {
+  return Adviser(in, coverage).run();
 }
 
 }  // namespace teasel

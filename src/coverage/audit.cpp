@@ -48,17 +48,17 @@ const Verdict& kindest(const Access& access, TargetId target, bool main) {
 /// Works out, need by need, what the chosen option reaches and why it does not reach the rest.
 class NeedReport {
  public:
-  NeedReport(const Board& board, const Access& access, const Needs& needs, const OptionResult& option, const Job& job,
-             const Catalogue& catalogue, const Rules& rules)
-      : board_(board),
-        access_(access),
-        needs_(needs),
-        option_(option),
-        job_(job),
-        catalogue_(catalogue),
-        rules_(rules),
-        targets_of_(targets_by_net(board, access)),
-        covered_of_(covered_by_net(board)) {}
+  explicit NeedReport(const Planned& in)
+      : board_(in.board),
+        access_(in.access),
+        needs_(in.needs),
+        option_(in.option),
+        job_(in.job),
+        catalogue_(in.catalogue),
+        rules_(in.rules),
+        standing_(in.standing),
+        targets_of_(targets_by_net(in.board, in.access)),
+        covered_of_(covered_by_net(in.board)) {}
   [[nodiscard]] CoverageRow row(NeedId need) const;
 
  private:
@@ -76,6 +76,7 @@ class NeedReport {
   const Job& job_;
   const Catalogue& catalogue_;
   const Rules& rules_;
+  const StandingFixture& standing_;
   Table<NetId, std::vector<TargetId>> targets_of_;
   Table<NetId, std::vector<const Covered*>> covered_of_;
 };
@@ -117,7 +118,7 @@ std::string NeedReport::waived_text(NeedId need) const {
 
 /// What of a standing fixture keeps new holes away from all of these targets. Empty if at least one of them has room.
 std::string NeedReport::standing_in_the_way(const std::vector<TargetId>& targets) const {
-  if (!job_.standing.used) return {};
+  if (!standing_.used) return {};
   std::set<std::string> what;
   for (const TargetId index : targets) {
     const Target& target = access_.targets[index];
@@ -125,7 +126,7 @@ std::string NeedReport::standing_in_the_way(const std::vector<TargetId>& targets
       for (const ClassId k : IdRange<ClassId>(access_.classes)) {
         if (!access_.verdict(spot, k, is_main(target)).open) continue;
         const PlaceInFixture place =
-            place_in_fixture(job_.standing, rules_, catalogue_.classes[k], access_.spots[spot].at, target.side,
+            place_in_fixture(standing_, rules_, catalogue_.classes[k], access_.spots[spot].at, target.side,
                              head_diameter(board_, rules_, target, catalogue_.classes[k]));
         if (place.in_the_way.empty()) return {};
         what.insert(place.in_the_way);
@@ -200,15 +201,16 @@ int& counter(Coverage& coverage, const std::string& status) {
   return status == "partial" ? coverage.partial_nets : coverage.unmet_nets;
 }
 
-void add_assumptions(Coverage& coverage, const Board& board, const Access& access, const OptionResult& option,
-                     const Catalogue& catalogue, const Rules& rules) {
+void add_assumptions(Coverage& coverage, const Planned& in) {
+  const Board& board = in.board;
+  const Rules& rules = in.rules;
   std::map<std::pair<ComponentId, Assumption::Fact>, std::vector<std::string>> by_assumption;
-  for (const PlacedProbe& probe : option.probes) {
-    const Target& target = access.targets[probe.target];
-    const ProbeClass& probe_class = catalogue.classes[probe.probe_class];
+  for (const PlacedProbe& probe : in.option.probes) {
+    const Target& target = in.access.targets[probe.target];
+    const ProbeClass& probe_class = in.catalogue.classes[probe.probe_class];
     const Exposure& exposure = board.exposures[target.exposure];
-    const Point aim = access.spots[probe.spot].at;
-    const bool main = target.side == option.option.main;
+    const Point aim = in.access.spots[probe.spot].at;
+    const bool main = target.side == in.option.option.main;
     coverage.probe_assumptions.push_back(depends_on(
         board, rules, probe_class, target, aim, error_budget(board, rules, probe_class, exposure, aim, main).total()));
     for (const Assumption& made : coverage.probe_assumptions.back())
@@ -221,11 +223,11 @@ void add_assumptions(Coverage& coverage, const Board& board, const Access& acces
 }
 }  // namespace
 
-Coverage audit(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan, const Job& job,
-               const Catalogue& catalogue, const Rules& rules) {
+Coverage coverage_of(const Planned& in) {
   Coverage coverage;
-  const OptionResult& option = plan.options[plan.chosen];
-  const NeedReport report(board, access, needs, option, job, catalogue, rules);
+  const Needs& needs = in.needs;
+  const OptionResult& option = in.option;
+  const NeedReport report(in);
   for (const NeedId need : needs.ids()) {
     CoverageRow row = report.row(need);
     if (needs[need].wanted > 0) {
@@ -235,14 +237,14 @@ Coverage audit(const Board& board, const Access& access, const Needs& needs, con
     }
     coverage.rows.push_back(std::move(row));
   }
-  find_nearly_open(coverage, board, access, needs, option, catalogue, rules);
+  find_nearly_open(coverage, in);
   for (const ProbeId id : option.probes.ids()) {
     const PlacedProbe& probe = option.probes[id];
-    const bool main = access.targets[probe.target].side == option.option.main;
-    for (const Shortfall& shortfall : access.verdict(probe.spot, probe.probe_class, main).shortfalls)
+    const bool main = in.access.targets[probe.target].side == option.option.main;
+    for (const Shortfall& shortfall : in.access.verdict(probe.spot, probe.probe_class, main).shortfalls)
       if (shortfall.waiver) coverage.waived.push_back({id, shortfall});
   }
-  add_assumptions(coverage, board, access, option, catalogue, rules);
+  add_assumptions(coverage, in);
   return coverage;
 }
 

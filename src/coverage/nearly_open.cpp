@@ -21,10 +21,12 @@ const Shortfall* only_reason(const Verdict& verdict) {
 }
 }  // namespace
 
-void find_nearly_open(Coverage& coverage, const Board& board, const Access& access, const Needs& needs,
-                      const OptionResult& option, const Catalogue& catalogue, const Rules& rules) {
-  const auto targets_of = targets_by_net(board, access);
-  const BlockedOdds blocked(access, board, catalogue, rules);
+void find_nearly_open(Coverage& coverage, const Planned& in) {
+  const Access& access = in.access;
+  const Needs& needs = in.needs;
+  const OptionResult& option = in.option;
+  const auto targets_of = targets_by_net(in.board, access);
+  const BlockedOdds blocked(access, in.board, in.catalogue, in.rules);
   std::map<Reason, std::vector<std::pair<double, NeedId>>> by_reason;  // lack, need
   for (const NeedId need : needs.ids()) {
     if (needs[need].wanted <= 0 || option.got[need] >= needs[need].wanted) continue;
@@ -43,7 +45,7 @@ void find_nearly_open(Coverage& coverage, const Board& board, const Access& acce
             // closed.
             const bool odds = shortfall->reason == Reason::odds_too_low || shortfall->reason == Reason::wrong_landing;
             const Verdict verdict = odds ? Verdict{} : blocked.of(spot, probe_class, main);
-            if (!odds && (verdict.miss > rules.largest_miss || verdict.wrong > rules.largest_wrong)) continue;
+            if (!odds && (verdict.miss > in.rules.largest_miss || verdict.wrong > in.rules.largest_wrong)) continue;
             best = {.need = need, .target = index, .spot = spot, .probe_class = probe_class, .shortfall = *shortfall};
           }
       if (!best.need) continue;

@@ -4,7 +4,6 @@
 
 namespace teasel {
 
-void find_nearly_open(Coverage& coverage, const Board& board, const Access& access, const Needs& needs,
-                      const OptionResult& option, const Catalogue& catalogue, const Rules& rules);
+void find_nearly_open(Coverage& coverage, const Planned& in);
 
 }  // namespace teasel

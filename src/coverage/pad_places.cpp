@@ -48,7 +48,7 @@ PadPlaces::PadPlaces(const Board& board, const Access& access, const OptionResul
   };
   for (const Component& component : board.components)
     if (component.side == side) area_of(component.body);
-  for (const KeepOut& keep_out : job.decisions.keep_outs)
+  for (const KeepOut& keep_out : board.keep_outs)
     if (keep_out.sides.has(side)) area_of(keep_out.area);
   std::vector<Box> boxes;
   for (const Polygon* polygon : areas_) boxes.push_back(bounds(polygon->outer));
@@ -236,7 +236,7 @@ void PadPlaces::others(std::vector<Solid>& solids) const {
       solids.push_back(
           {.a = hole.at, .b = hole.end, .radius = hole.diameter.v / 2, .clear = rules_.advice.pad_to_copper.v});
   }
-  for (const KeepOut& keep_out : job_.decisions.keep_outs)
+  for (const KeepOut& keep_out : board_.keep_outs)
     if (keep_out.sides.has(side_))
       for (const Polygon& polygon : keep_out.area)
         edges(solids, polygon, rules_.shared_space.at(keep_out.kind).preferred.v, NetId{});

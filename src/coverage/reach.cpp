@@ -11,22 +11,20 @@ namespace teasel {
 namespace {
 class Auditor {
  public:
-  Auditor(const Board& board, const Access& access, const Needs& needs, const OptionResult& option,
-          const Coverage& coverage, const InterfaceSet& set, const InterfaceTable& table, const BoundaryScan& scan,
-          const Job& job, const Catalogue& catalogue)
-      : board_(board),
-        access_(access),
-        needs_(needs),
-        option_(option),
+  Auditor(const Planned& in, const Coverage& coverage)
+      : board_(in.board),
+        access_(in.access),
+        needs_(in.needs),
+        option_(in.option),
         coverage_(coverage),
-        set_(set),
-        table_(table),
-        scan_(scan),
-        job_(job),
-        catalogue_(catalogue),
-        probes_(board.nets.size()),
-        net_of_(nets_by_place(board)) {
-    for (const ProbeId probe : option.probes.ids()) probes_[needs[option.probes[probe].need].net].push_back(probe);
+        set_(in.interfaces),
+        table_(in.interface_table),
+        scan_(in.scan),
+        job_(in.job),
+        catalogue_(in.catalogue),
+        probes_(in.board.nets.size()),
+        net_of_(nets_by_place(in.board)) {
+    for (const ProbeId probe : option_.probes.ids()) probes_[needs_[option_.probes[probe].need].net].push_back(probe);
   }
   Audit run();
 
@@ -441,11 +439,8 @@ Audit Auditor::run() {
 }
 }  // namespace
 
-Audit audit_reach(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan,
-                  const Coverage& coverage, const InterfaceSet& interfaces, const InterfaceTable& table,
-                  const BoundaryScan& scan, const Job& job, const Catalogue& catalogue) {
-  return Auditor(board, access, needs, plan.options[plan.chosen], coverage, interfaces, table, scan, job, catalogue)
-      .run();
+Audit audit(const Planned& in, const Coverage& coverage) {
+  return Auditor(in, coverage).run();
 }
 
 }  // namespace teasel

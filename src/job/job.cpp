@@ -1,6 +1,7 @@
 // Reads a job file.
 #include <algorithm>
 #include <cctype>
+#include <filesystem>
 #include <set>
 
 #include "read_parts.h"
@@ -313,12 +314,12 @@ void read_fixture(TomlTable& fixture, Job& job) {
   });
   job.fixture.channels = fixture.whole("channels");
   job.fixture.largest_force = fixture.force("largest_force").value_or(Newton{});
-  job.fixture.catalogue = fixture.text("catalogue", job.fixture.catalogue);
-  job.fixture.rules = fixture.text("rules", job.fixture.rules);
-  job.fixture.interfaces = fixture.text("interfaces", job.fixture.interfaces);
+  job.fixture.catalogue = fixture.text_or_default("catalogue");
+  job.fixture.rules = fixture.text_or_default("rules");
+  job.fixture.interfaces = fixture.text_or_default("interfaces");
   job.fixture.kit = fixture.text("kit");
-  job.fixture.style = fixture.text("style", job.fixture.style);
-  job.fixture.prices = fixture.text("prices", job.fixture.prices);
+  job.fixture.style = fixture.text_or_default("style");
+  job.fixture.prices = fixture.text_or_default("prices");
   job.mechanics.lay_out_supports = fixture.choice("supports") == "laid out";
   job.fixture.classes = fixture.texts("classes");
   job.fixture.board_lies = fixture.choice("board_lies");
@@ -402,6 +403,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& diagno
     root.table("mechanics", [&](TomlTable& mechanics) { read_mechanics(mechanics, job); });
     root.table("plan", [&](TomlTable& plan) { read_plan(plan, job); });
   });
+  if (job.name.empty()) job.name = std::filesystem::path(file).stem().string();
   const bool copper = std::any_of(job.inputs.gerbers.begin(), job.inputs.gerbers.end(), [](const GerberInput& layer) {
     return layer.role == LayerRole::copper_top || layer.role == LayerRole::copper_bottom;
   });

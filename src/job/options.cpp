@@ -330,7 +330,7 @@ const Option kOptions[] = {
            "values that replace those of the rule set, by the rule set's keys: rule.board_edge.least = \"2 mm\", "
            "limits.web = \"0.3 mm\"; a list replaces the whole list"}
         .on_page(PageReach::everything),
-    Option{"mechanics.solve", "yes/no", "true",
+    Option{"mechanics.solve", "yes/no", "yes",
            "work out how the board bends, and place board stops and push fingers by it; --no-mechanics on the command "
            "line says no"}
         .on_page(PageReach::everything),

@@ -126,6 +126,10 @@ std::string TomlTable::choice(std::string_view key) {
   return choice(key, words_of(row), row.standard);
 }
 
+std::string TomlTable::text_or_default(std::string_view key) {
+  return text(key, option(key).standard);
+}
+
 std::string TomlTable::choice_or_nothing(std::string_view key) {
   return choice(key, words_of(option(key)), {});
 }

@@ -32,17 +32,17 @@ constexpr double kBarMPa = 0.1;
 constexpr Mm kLargeHole{6};  // smaller holes do not change how a board bends
 }  // namespace
 
-Microstrain strain_limit(const BedInputs& in) {
+Microstrain strain_limit(const Planned& in) {
   return in.job.mechanics.strain_limit.value_or(in.rules.mechanics.strain_limit);
 }
 bool is_sensitive(const Component& c) {
   return c.area_array || (c.features.size() == 2 && reference_letters(c.name) == "C");
 }
-MPa vacuum_of(const BedInputs& in) {
+MPa vacuum_of(const Planned& in) {
   return in.kit ? MPa{in.kit->vacuum.v * kBarMPa * in.rules.mechanics.vacuum_share} : MPa{};
 }
 
-std::vector<Stage> stages_of(const BedInputs& in) {
+std::vector<Stage> stages_of(const Planned& in) {
   std::vector<Stage> out = {{"first touch", 0, false}, {"half way", 0.5, false}, {kFullStroke, 1, false}};
   if (std::any_of(in.option.probes.begin(), in.option.probes.end(),
                   [](const PlacedProbe& probe) { return probe.long_travel; }))
@@ -50,7 +50,7 @@ std::vector<Stage> stages_of(const BedInputs& in) {
   return out;
 }
 
-BedModel::BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine)
+BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine)
     : in_(in), supports_(std::move(supports)) {
   const MechanicsRules& rules = in.rules.mechanics;
   const JobMechanics& job = in.job.mechanics;
@@ -79,7 +79,7 @@ struct Foot {
 };
 constexpr std::size_t kRing = 6;  // nodes about a foot, over which half of its load is spread
 
-std::vector<Foot> feet_of(const BedInputs& in, const std::vector<PlacedSupport>& supports, bool fine) {
+std::vector<Foot> feet_of(const Planned& in, const std::vector<PlacedSupport>& supports, bool fine) {
   std::vector<Foot> out;
   for (const PlacedProbe& probe : in.option.probes) {
     const Target& target = in.access.targets[probe.target];
@@ -350,7 +350,7 @@ struct Solved {
   std::vector<double> strains;  // by gauge, as shares of the length
 };
 
-void find_feet_near(const BedInputs& in, OverStrained& over) {
+void find_feet_near(const Planned& in, OverStrained& over) {
   for (const Side side : kBothSides)
     for (const BoardPoint place : free_places(in, side, side != in.option.option.main)) {
       std::optional<Mm>& nearest = over.nearest[side];
@@ -390,7 +390,7 @@ void worst_of_shapes(const BedModel& model, const std::vector<Solved>& shapes, P
 }
 
 /// Forces and how far a flat board leaves its plane.
-void of_flat_board(const BedInputs& in, const BedModel& model, const Solved& flat, PressedState& out) {
+void of_flat_board(const Planned& in, const BedModel& model, const Solved& flat, PressedState& out) {
   const PlateMesh& mesh = model.press().plate().mesh();
   for (std::size_t i = 0; i < mesh.nodes.size(); ++i) {
     const Mm height{flat.bending[3 * i]};
@@ -424,8 +424,7 @@ void of_flat_board(const BedInputs& in, const BedModel& model, const Solved& fla
   }
 }
 
-PressedState summary(const BedInputs& in, const BedModel& model, const Stage& stage,
-                     const std::vector<Solved>& shapes) {
+PressedState summary(const Planned& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes) {
   PressedState out;
   out.name = stage.name;
   worst_of_shapes(model, shapes, out);
@@ -440,7 +439,7 @@ PressedState summary(const BedInputs& in, const BedModel& model, const Stage& st
 }
 
 /// The first side pushed by probes that nothing holds from the other one.
-std::optional<Side> not_held(const BedInputs& in, const std::vector<PlacedSupport>& supports) {
+std::optional<Side> not_held(const Planned& in, const std::vector<PlacedSupport>& supports) {
   if (vacuum_of(in) > MPa{}) return std::nullopt;
   for (const Side pushed : {Side::bottom, Side::top}) {
     const auto on = [&](Side side) {
@@ -480,7 +479,7 @@ std::vector<Solved> solve_stage(const BedModel& model, const Stage& stage, const
   return shapes;
 }
 
-void note_strains(const BedInputs& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes,
+void note_strains(const Planned& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes,
                   WorstCorners& worst) {
   const Seconds closing = in.job.mechanics.closing;
   for (const Solved& solved : shapes)
@@ -499,7 +498,7 @@ void note_strains(const BedInputs& in, const BedModel& model, const Stage& stage
 }
 
 /// What a flat board bears at full stroke.
-void judge_flat_board(const BedInputs& in, const BedModel& model, const Solved& flat, Mechanics& out) {
+void judge_flat_board(const Planned& in, const BedModel& model, const Solved& flat, Mechanics& out) {
   out.flat_holds = true;
   double most = 0, over = 0;
   for (std::size_t i = 0; i < model.gauges().size(); ++i) {
@@ -526,7 +525,7 @@ void judge_flat_board(const BedInputs& in, const BedModel& model, const Solved& 
 }
 
 /// Sensitive parts first, then by their share of the limit.
-std::vector<PartStrain> strained_parts(const BedInputs& in, const WorstCorners& worst) {
+std::vector<PartStrain> strained_parts(const Planned& in, const WorstCorners& worst) {
   std::vector<std::pair<double, PartStrain>> order;
   for (const auto& [component, corner] : worst)
     order.emplace_back(corner.strain / corner.limit,
@@ -544,12 +543,12 @@ std::vector<PartStrain> strained_parts(const BedInputs& in, const WorstCorners& 
   return out;
 }
 
-Place of_mechanics(const BedInputs& in) {
+Place of_mechanics(const Planned& in) {
   return {in.job.file, 0, 0, "mechanics"};
 }
 
 /// Says that nothing holds the board against the probes that push this side.
-void tell_not_held(const BedInputs& in, Side pushed, Mechanics& out, Diagnostics& diagnostics) {
+void tell_not_held(const Planned& in, Side pushed, Mechanics& out, Diagnostics& diagnostics) {
   const char* side = to_string(other(pushed));
   out.not_held = true;
   out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
@@ -564,7 +563,7 @@ void tell_not_held(const BedInputs& in, Side pushed, Mechanics& out, Diagnostics
 }
 
 /// Every state on these supports.
-Mechanics press(const BedInputs& in, std::vector<PlacedSupport> supports, Diagnostics& diagnostics) {
+Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnostics& diagnostics) {
   Mechanics out;
   out.limit = strain_limit(in);
   out.supports = std::move(supports);
@@ -628,19 +627,19 @@ bool as_good_as_before(const Mechanics& mechanics, const StandingFixture& fixtur
 }
 }  // namespace
 
-Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& diagnostics) {
+Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted) {
   Mechanics out;
   const bool outline = !in.board.outline_assumed && in.board.outline.outer.size() >= 3;
-  if (!in.job.mechanics.used || !outline) {
-    out.why_not =
-        in.job.mechanics.used ? "the outline of the board is not known" : "the job or the command line leaves it out";
+  const bool asked = wanted && in.job.mechanics.used;
+  if (!asked || !outline) {
+    out.why_not = asked ? "the outline of the board is not known" : "the job or the command line leaves it out";
     out.supports = supports_by_reach(in, diagnostics);
     return out;
   }
-  if (in.job.standing.used && in.job.mechanics.lay_out_supports) {
+  if (in.standing.used && in.job.mechanics.lay_out_supports) {
     Diagnostics own;
     out = press(in, supports_there(in, own), own);
-    if (as_good_as_before(out, in.job.standing)) {
+    if (as_good_as_before(out, in.standing)) {
       diagnostics.merge(own);
       return out;
     }
@@ -653,7 +652,7 @@ Mechanics work_out_mechanics(const BedInputs& in, Diagnostics& diagnostics) {
   return out;
 }
 
-std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const BedInputs& in) {
+std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const Planned& in) {
   std::vector<std::pair<ProbeId, std::string>> out;
   const PressedState* state = mechanics.at_full_stroke();
   for (const ProbeId lost : mechanics.lost) {

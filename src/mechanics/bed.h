@@ -24,13 +24,13 @@ struct Stage {
   bool long_only = false;  ///< short probes hang free
 };
 inline constexpr const char* kFullStroke = "full stroke";
-std::vector<Stage> stages_of(const BedInputs& in);
+std::vector<Stage> stages_of(const Planned& in);
 
 class BedModel {
  public:
   /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each, and probes let
   /// go; else loads are points, and probes linear.
-  BedModel(const BedInputs& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine);
+  BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine);
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
@@ -54,7 +54,7 @@ class BedModel {
   void add_gauge(ComponentId component, BoardPoint corner, const class TriangleCells& cells);
   std::vector<double> shape_by_node(FreeShape shape) const;
 
-  const BedInputs& in_;
+  const Planned& in_;
   std::vector<PlacedSupport> supports_;
   std::size_t probes_ = 0;
   PlateStiffness stiffness_;
@@ -64,20 +64,20 @@ class BedModel {
   std::unique_ptr<PressedPlate> press_;
 };
 
-Microstrain strain_limit(const BedInputs& in);
+Microstrain strain_limit(const Planned& in);
 /// Pads under the body, or a ceramic two-pole by its reference letter.
 bool is_sensitive(const Component& component);
 /// Pressure on the board at full stroke, towards the side that lies down; 0 without vacuum.
-MPa vacuum_of(const BedInputs& in);
+MPa vacuum_of(const Planned& in);
 
 /// margins.cpp. Each fills its part of the result.
-void vacuum_margins(const BedInputs& in, Mechanics& out);
+void vacuum_margins(const Planned& in, Mechanics& out);
 /// A lid turns about its hinge: tips of its bed come down on an arc.
-void scrub_of(const BedInputs& in, Mechanics& out);
+void scrub_of(const Planned& in, Mechanics& out);
 /// `unknowns`: of a flat board at full stroke.
 void lifted_regions(const std::vector<double>& unknowns, Mechanics& out);
 
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
-std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& diagnostics);
+std::vector<PlacedSupport> lay_out(const Planned& in, std::size_t& candidates, Diagnostics& diagnostics);
 
 }  // namespace teasel::mechanics

@@ -5,8 +5,8 @@
 
 namespace teasel {
 
-Map<BoardFrame, KitFrame> board_to_kit(const BedInputs& in) {
-  if (in.job.standing.used) return in.job.standing.to_kit;
+Map<BoardFrame, KitFrame> board_to_kit(const Planned& in) {
+  if (in.standing.used) return in.standing.to_kit;
   Affine flip;
   if (in.option.option.main == Side::top) flip.a = -1;
   if (!in.kit) return Map<BoardFrame, KitFrame>{flip};
@@ -22,18 +22,18 @@ Map<BoardFrame, KitFrame> board_to_kit(const BedInputs& in) {
   return Map<BoardFrame, KitFrame>{map};
 }
 
-Side faces(const BedInputs& in, bool lower) {
+Side faces(const Planned& in, bool lower) {
   return lower ? in.option.option.main : other(in.option.option.main);
 }
 
-bool is_built(const BedInputs& in, const StylePlate& plate) {
+bool is_built(const Planned& in, const StylePlate& plate) {
   const Side side = faces(in, plate.lower);
   const bool probed = in.option.option.probed(side);
   if (plate.kind == PlateKind::probe && !probed) return false;
   return !(plate.when_probed && !probed) && !(plate.when_bare && probed);
 }
 
-const StylePlate* carrier(const BedInputs& in, Side side) {
+const StylePlate* carrier(const Planned& in, Side side) {
   const StylePlate* nearest = nullptr;
   for (const StylePlate& plate : in.style.plates)
     if (faces(in, plate.lower) == side && is_built(in, plate) && (!nearest || plate.at_work < nearest->at_work))

@@ -23,7 +23,7 @@ std::vector<BoardPoint> thinned_out(const std::vector<BoardPoint>& places, const
 
 class Layout {
  public:
-  Layout(const BedInputs& in, Diagnostics& d) : in_(in), down_(in.option.option.main) { find_candidates(d); }
+  Layout(const Planned& in, Diagnostics& d) : in_(in), down_(in.option.option.main) { find_candidates(d); }
   std::vector<PlacedSupport> run();
   [[nodiscard]] std::size_t candidates() const { return candidates_.size(); }
 
@@ -48,7 +48,7 @@ class Layout {
   [[nodiscard]] static std::ptrdiff_t size(const Set& s) { return std::count(s.begin(), s.end(), 1); }
   [[nodiscard]] std::vector<PlacedSupport> named(const Set& present) const;
 
-  const BedInputs& in_;
+  const Planned& in_;
   Side down_;
   std::vector<PlacedSupport> candidates_;
   std::size_t by_reach_ = 0;  ///< so many of them, the first, are the layout by reach
@@ -301,7 +301,7 @@ std::vector<PlacedSupport> Layout::run() {
 }
 }  // namespace
 
-std::vector<PlacedSupport> lay_out(const BedInputs& in, std::size_t& candidates, Diagnostics& diagnostics) {
+std::vector<PlacedSupport> lay_out(const Planned& in, std::size_t& candidates, Diagnostics& diagnostics) {
   Layout layout(in, diagnostics);
   candidates = layout.candidates();
   return layout.run();

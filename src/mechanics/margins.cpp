@@ -8,7 +8,7 @@
 
 namespace teasel::mechanics {
 
-void vacuum_margins(const BedInputs& in, Mechanics& out) {
+void vacuum_margins(const Planned& in, Mechanics& out) {
   const double pressure = vacuum_of(in).v;
   if (pressure <= 0) return;
   const double side = 30;  // mm, the trade's example of a local check
@@ -46,7 +46,7 @@ void vacuum_margins(const BedInputs& in, Mechanics& out) {
                    [&](HoleId a, HoleId b) { return in.board.holes[a].diameter > in.board.holes[b].diameter; });
 }
 
-void scrub_of(const BedInputs& in, Mechanics& out) {
+void scrub_of(const Planned& in, Mechanics& out) {
   if (!in.kit || !in.kit->hinge_y || !in.option.option.sides.is_both()) return;
   const auto to_kit = board_to_kit(in);
   const double board_height = in.kit->hinge_height->v;

@@ -30,7 +30,7 @@ std::vector<std::size_t> worst_of(std::vector<std::pair<double, std::size_t>> li
 }
 }  // namespace
 
-Trial::Trial(const BedInputs& in, const std::vector<PlacedSupport>& candidates)
+Trial::Trial(const Planned& in, const std::vector<PlacedSupport>& candidates)
     : in_(in), model_(in, candidates, in.rules.mechanics.mesh, false) {
   if (!ok()) return;
   std::map<std::pair<std::vector<std::pair<std::size_t, double>>, double>, std::size_t> known;

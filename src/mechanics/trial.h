@@ -18,7 +18,7 @@ struct Tried {
 
 class Trial {
  public:
-  Trial(const BedInputs& in, const std::vector<PlacedSupport>& candidates);
+  Trial(const Planned& in, const std::vector<PlacedSupport>& candidates);
   [[nodiscard]] bool ok() const { return model_.ok(); }
   /// `present`: by candidate. `like`: of a set that differs little; it saves time.
   [[nodiscard]] Tried press(const std::vector<char>& present, const std::vector<FreeShape>& shapes,
@@ -48,7 +48,7 @@ class Trial {
   void foretell(const TriedShape& tried, const std::vector<std::size_t>& asked, bool joins,
                 std::vector<double>& lack) const;
 
-  const BedInputs& in_;
+  const Planned& in_;
   BedModel model_;
   std::vector<Corner> corners_;
   std::vector<std::vector<float>> effect_;  ///< by candidate: three curvatures at every corner from one newton up

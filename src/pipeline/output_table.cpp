@@ -28,7 +28,7 @@ void each_side(Writers& writers, const OutputRow& row, const Source& source) {
 /// Only where bending was worked out.
 template <auto Render>
 void if_bent(Writers& writers, const OutputRow& row, const Source& source) {
-  if (source.outcome.mechanics.used) one<Render>(writers, row, source);
+  if (source.outcome.results.mechanics.used) one<Render>(writers, row, source);
 }
 /// Only where a boundary-scan description was given.
 template <auto Render>
@@ -38,12 +38,12 @@ void if_scanned(Writers& writers, const OutputRow& row, const Source& source) {
 
 template <auto Render>
 void each_plate(Writers& writers, const OutputRow& row, const Source& source) {
-  for (const Plate& plate : source.run.plates)
+  for (const Plate& plate : source.run.results.plates)
     writers[filled_in(row, plate.stem)] = [&outcome = source.outcome, &plate] { return Render(outcome, plate); };
 }
 template <auto Render>
 void each_check_plate(Writers& writers, const OutputRow& row, const Source& source) {
-  for (const Plate& plate : source.run.proving.check_plates)
+  for (const Plate& plate : source.run.results.proving.check_plates)
     writers[filled_in(row, to_string(plate.probes))] = [&outcome = source.outcome, &plate] {
       return Render(outcome, plate);
     };
@@ -55,7 +55,7 @@ std::string true_size(const Outcome& outcome, const Plate& plate) {
   return plate_svg(outcome, plate, true);
 }
 void each_pocket(Writers& writers, const OutputRow&, const Source& source) {
-  for (const Plate& plate : source.run.plates)
+  for (const Plate& plate : source.run.results.plates)
     for (const Pocket& pocket : plate.pockets) {
       writers["plates/" + pocket_file(plate, pocket)] = [&source_run = source.run, &outcome = source.outcome, &plate,
                                                          &pocket] {
@@ -64,13 +64,13 @@ void each_pocket(Writers& writers, const OutputRow&, const Source& source) {
     }
 }
 void each_overlay(Writers& writers, const OutputRow& row, const Source& source) {
-  for (const Plate& plate : source.run.proving.check_plates)
+  for (const Plate& plate : source.run.results.proving.check_plates)
     writers[filled_in(row, to_string(plate.probes))] = [&outcome = source.outcome, side = plate.probes] {
       return aim_overlay_svg(outcome, side);
     };
 }
 void each_wiring_face(Writers& writers, const OutputRow&, const Source& source) {
-  for (const WiringFace& face : source.run.wiring_faces)
+  for (const WiringFace& face : source.run.results.wiring_faces)
     writers[wiring_file(face)] = [&outcome = source.outcome, &face] { return wiring_svg(outcome, face); };
 }
 void standing_fixture(Writers& writers, const OutputRow& row, const Source& source) {
@@ -89,7 +89,7 @@ Plate new_holes(const PlateRework& rework) {
 }
 template <auto Render>
 void each_cut(Writers& writers, const OutputRow& row, const Source& source) {
-  for (const PlateRework& rework : source.run.respin.plates) {
+  for (const PlateRework& rework : source.run.results.respin.plates) {
     if (rework.whole || rework.plate.holes.empty()) continue;
     writers[filled_in(row, rework.plate.stem)] = [&outcome = source.outcome, &rework] {
       return Render(outcome, new_holes(rework));
@@ -97,7 +97,7 @@ void each_cut(Writers& writers, const OutputRow& row, const Source& source) {
   }
 }
 void each_grown_pocket(Writers& writers, const OutputRow&, const Source& source) {
-  for (const PlateRework& rework : source.run.respin.plates) {
+  for (const PlateRework& rework : source.run.results.respin.plates) {
     if (rework.whole) continue;
     for (const Pocket& pocket : rework.plate.pockets) {
       writers["rework/" + pocket_file(new_holes(rework), pocket)] = [&source_run = source.run,
@@ -108,7 +108,7 @@ void each_grown_pocket(Writers& writers, const OutputRow&, const Source& source)
   }
 }
 void each_touched(Writers& writers, const OutputRow& row, const Source& source) {
-  for (const PlateRework& rework : source.run.respin.plates)
+  for (const PlateRework& rework : source.run.results.respin.plates)
     if (!rework.whole && rework.touched())
       writers[filled_in(row, rework.plate.stem)] = [&outcome = source.outcome, &rework] {
         return rework_svg(outcome, rework);

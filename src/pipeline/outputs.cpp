@@ -55,7 +55,7 @@ std::map<std::string, std::string> outputs(const Run& run) {
   // The page takes longest and shows the lists: it is written beside all the rest.
   const Files lists = files;
   Writers rest = writers_of({run, outcome}, [&run](const OutputRow& row) {
-    if (row.by == WrittenBy::respin) return run.respin.used;
+    if (row.by == WrittenBy::respin) return run.results.respin.used;
     return (row.by == WrittenBy::audit || row.by == WrittenBy::plan) && !before_the_page(row);
   });
   rest["report.html"] = [&] { return report_html(outcome, lists); };

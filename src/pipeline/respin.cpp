@@ -61,8 +61,8 @@ bool take_pins(Run& run, const Board& board, const Laying& laying) {
   if (!laying.pins_stay || !board.places.empty() || !run.job.fixture.tooling.empty()) return false;
   const std::vector<HoleId> wanted{laying.tooling[0], laying.tooling[1]};
   if (board.tooling == wanted) return false;
-  run.job.fixture.tooling.clear();
-  for (const HoleId hole : wanted) run.job.fixture.tooling.push_back(board.holes[hole].at);
+  run.sources.pins.clear();
+  for (const HoleId hole : wanted) run.sources.pins.push_back(board.holes[hole].at);
   return true;
 }
 
@@ -72,7 +72,7 @@ Money objective(const PlanResult& result) {
 
 /// What old and new board have in common where the new one lies so.
 void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
-  Respin& r = run.respin;
+  Respin& r = run.results.respin;
   r.laying = l;
   r.old = fixture.revisions.back().board;
   r.now = built_board(run.board, run.job);
@@ -84,7 +84,8 @@ void match(Run& run, const formats::FixtureFile& fixture, const Laying& l) {
 Money plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, const PlanLimits& limits,
                 const Stage& stage) {
   match(run, fixture, l);
-  stand_on(run.job, fixture, l, run.respin.nets, run.respin.now, run.rules, run.style, run.diagnostics);
+  const Respin& respin = run.results.respin;
+  run.standing = stand_on(run.job, fixture, {l, respin.nets, respin.now}, run.rules, run.style, run.diagnostics);
   if (run.diagnostics.failed()) return {};
   judge_targets(run, stage);
   plan_probes(run, limits, stage);
@@ -101,17 +102,15 @@ void compare(Respin& r, const std::string& from_plan) {
 }
 
 void say_what_stands(Run& run, const formats::FixtureFile& fixture) {
-  Respin& r = run.respin;
-  const OptionResult& option = run.plan.options[run.plan.chosen];
-  const BedInputs planned{run.board, run.access,    run.needs, option,
-                          run.job,   run.catalogue, run.rules, run.kit ? &*run.kit : nullptr,
-                          run.style};
-  const BuildInputs build{planned, run.coverage, run.mechanics.supports};
+  Respin& r = run.results.respin;
+  const Results& results = run.results;
+  const Planned planned = run.planned();
+  const BuildInputs build{planned, results.coverage, results.mechanics.supports};
   r.fates = judge_fates(build, fixture, r.now, r.nets);
-  for (const PlacedProbe& p : option.probes)
+  for (const PlacedProbe& p : planned.option.probes)
     if (!p.standing_hole) r.fresh.push_back(p.name);
-  plan_rework(build, fixture, {run.plates, run.wiring, run.proving, run.prices, run.cost.beds[run.cost.chosen].build},
-              r, run.diagnostics);
+  const Cents anew = results.cost.beds[results.cost.chosen].build;
+  plan_rework(build, fixture, {results.plates, results.wiring, results.proving, anew}, r, run.diagnostics);
   r.runs = revisions_that_run(run.built, run.style.stop_diameter / 2, run.rules.finger_diameter / 2);
 }
 }  // namespace
@@ -120,8 +119,8 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   const auto fixture = read_fixture(run, plan_file);
   if (!fixture || run.diagnostics.failed()) return;
   run.earlier = fixture->revisions;
-  const Job job = run.job;
   const Board board = run.board;
+  const std::vector<BoardPoint> pins = run.sources.pins;
   const Diagnostics loaded = run.diagnostics;
   understand(run);
   if (run.diagnostics.failed()) return;
@@ -131,8 +130,9 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
   std::vector<Money> figure;
   std::size_t at_hand = list.size(), best = 0;
   auto lay = [&](std::size_t i) {
-    run.job = job;
     run.board = board;
+    run.sources.pins = pins;
+    run.standing = {};
     run.diagnostics = loaded;
     if (take_pins(run, board, list[i])) {
       run.diagnostics = {};
@@ -157,12 +157,12 @@ void rework(Run& run, const std::string& plan_file, const PlanLimits& limits, co
                           .message = "the tooling pins of the fixture do not fit the board: they move with it",
                           .found = list[best].how,
                           .remedy = "ask the layout to keep the tooling holes where they were"});
-  compare(run.respin, fixture->plan_id);
-  run.respin.objectives = {figure[best]};
+  compare(run.results.respin, fixture->plan_id);
+  run.results.respin.objectives = {figure[best]};
   for (std::size_t i = 0; i < list.size(); ++i)
     if (i != best) {
-      run.respin.others.push_back(list[i]);
-      run.respin.objectives.push_back(figure[i]);
+      run.results.respin.others.push_back(list[i]);
+      run.results.respin.objectives.push_back(figure[i]);
     }
   finish(run, limits, stage);
   if (!run.diagnostics.failed()) say_what_stands(run, *fixture);

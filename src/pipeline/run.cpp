@@ -264,11 +264,28 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
+PlanInputs Run::plan_inputs(const Access& verdicts) const {
+  return {.job = job,
+          .board = board,
+          .interface_table = interface_table,
+          .interfaces = interfaces,
+          .scan = scan,
+          .needs = needs,
+          .access = verdicts,
+          .catalogue = catalogue,
+          .rules = rules,
+          .style = style,
+          .kit = kit ? &*kit : nullptr,
+          .prices = prices,
+          .standing = standing};
+}
+
+Planned Run::planned(const Access& verdicts) const {
+  return {plan_inputs(verdicts), plan, plan.options[plan.chosen]};
+}
+
 Outcome Run::outcome(const Access& verdicts) const {
-  return {job,    board,       catalogue,   rules,        interface_table, interfaces, scan,    probes_saved,
-          needs,  verdicts,    plan,        coverage,     audit,           advice,     style,   kit ? &*kit : nullptr,
-          plates, set_heights, wiring,      wiring_faces, prices,          cost,       proving, mechanics,
-          respin, bed,         sensitivity, diagnostics,  inputs,          plan_id};
+  return {planned(verdicts), results, diagnostics, inputs, plan_id};
 }
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
@@ -287,7 +304,6 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   const fs::path path(job_file), base = path.parent_path();
   run.job = read_job(text, job_file, run.diagnostics);
   if (run.diagnostics.failed()) return;
-  if (run.job.name.empty()) run.job.name = path.stem().string();
   run.inputs.push_back({path.filename().string(), sha256(text)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.fixture.catalogue, base, run, read_catalogue);
   run.rule_set = shop_file<Rules>("rules", run.job.fixture.rules, base, run,
@@ -303,7 +319,6 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
   run.style = shop_file<Style>("styles", run.job.fixture.style, base, run, read_style);
   run.prices = shop_file<Prices>("prices", run.job.fixture.prices, base, run, read_prices);
   if (!run.job.fixture.kit.empty()) read_kit_files(run, base);
-  run.job.one_bed = run.kit && !run.kit->upper_bed;
   run.rules = combined(run.rule_set, run.style);
   keep_classes(run);
   if (!run.diagnostics.failed()) check_together(run.job, run.catalogue, run.rules, run.diagnostics);
@@ -329,7 +344,8 @@ void understand(Run& run) {
   run.interfaces = recognise_interfaces(run.board, run.job, run.interface_table, run.diagnostics);
   run.scan = bind_boundary_scan(run.board, run.job, run.sources, run.interface_table, run.interfaces, run.diagnostics);
   run.needs = needs_of(run.board, run.job, run.interface_table, run.interfaces, run.diagnostics);
-  if (run.job.wants.scan_saves_probes) run.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
+  if (run.job.wants.scan_saves_probes)
+    run.results.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
   panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
   if (run.diagnostics.failed()) return;
   check_part_limits(run.board, run.job, run.diagnostics);
@@ -338,7 +354,7 @@ void understand(Run& run) {
 
 void judge_targets(Run& run, const Stage& stage) {
   stage("judging targets", 0.5);
-  run.access = judge(run.board, run.job, run.catalogue, run.rules);
+  run.access = judge(run.board, run.job, run.catalogue, run.rules, run.standing);
   check_waivers(run.access, run.job, run.diagnostics);
   check_bans(run.board, run.job, run.diagnostics);
 }
@@ -350,7 +366,7 @@ void prepare(Run& run, const Stage& stage) {
 
 void plan_probes(Run& run, const PlanLimits& limits, const Stage& stage) {
   stage("planning", 0.65);
-  run.plan = plan(run.board, run.access, run.needs, run.job, run.catalogue, run.rules, limits, run.diagnostics);
+  run.plan = plan(run.plan_inputs(), limits, run.diagnostics);
 }
 
 void work(Run& run, const PlanLimits& limits, const Stage& stage) {
@@ -359,42 +375,54 @@ void work(Run& run, const PlanLimits& limits, const Stage& stage) {
   if (!run.diagnostics.failed()) finish(run, limits, stage);
 }
 
-void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
-  stage("coverage", 0.89);
-  run.coverage = audit(run.board, run.access, run.needs, run.plan, run.job, run.catalogue, run.rules);
-  stage("bending", 0.9);
-  const OptionResult& option = run.plan.options[run.plan.chosen];
-  const BedInputs planned{run.board, run.access,    run.needs, option,
-                          run.job,   run.catalogue, run.rules, run.kit ? &*run.kit : nullptr,
-                          run.style};
-  run.mechanics = work_out_mechanics(planned, run.diagnostics);
-  drop_probes(run.coverage, run.needs, option, reasons_of_lost(run.mechanics, planned));
-  run.audit = audit_reach(run.board, run.access, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table,
-                          run.scan, run.job, run.catalogue);
-  stage("advice", 0.92);
-  if (run.job.effort.advice)
-    run.advice =
-        advise(run.board, run.access, run.needs, run.plan, run.coverage, run.scan, run.job, run.catalogue, run.rules);
+namespace {
+void try_bed(Run& run, const OptionResult& option, const std::atomic<bool>* stop) {
   std::vector<BedProbe> probes;
-  for (const PlacedProbe& p : option.probes) probes.push_back({p.spot, p.probe_class});
-  run.bed = simulate_bed(run.board, run.access, run.catalogue, run.rules, option.option.main, probes,
-                         run.job.effort.simulated_fixtures, run.job.effort.simulated_boards, run.job.effort.seed,
-                         limits.stop);
-  run.sensitivity = sensitivity(run.board, run.access, run.catalogue, run.rules, option.option.main, probes);
-  stage("plates and costs", 0.94);
-  const BuildInputs build{planned, run.coverage, run.mechanics.supports};
+  for (const PlacedProbe& probe : option.probes) probes.push_back({probe.spot, probe.probe_class});
+  const TrialBed bed{.board = run.board,
+                     .access = run.access,
+                     .catalogue = run.catalogue,
+                     .rules = run.rules,
+                     .main = option.option.main,
+                     .probes = probes};
+  const JobEffort& effort = run.job.effort;
+  run.results.bed = simulate_bed(bed, {effort.simulated_fixtures, effort.simulated_boards, effort.seed}, stop);
+  run.results.sensitivity = sensitivity(bed);
+}
+
+void build(Run& run, const Planned& planned) {
+  Results& results = run.results;
+  const BuildInputs build{planned, results.coverage, results.mechanics.supports};
   check_kit(build, run.diagnostics);
-  run.plates = make_plates(build, run.diagnostics);
-  if (run.mechanics.not_held)
-    for (Plate& p : run.plates) p.drafts.push_back("the board is not held: " + run.mechanics.why_not);
-  add_pockets(run.coverage.measure_first, build, run.plates);
-  run.set_heights = set_heights(build, run.diagnostics);
-  run.wiring = make_wiring(build, run.diagnostics);
-  run.wiring_faces = wiring_faces(build);
-  run.proving = make_proving(build, run.plates, run.wiring);
-  run.cost = compare_costs(build, run.plan, run.plates, run.wiring, run.prices);
+  results.plates = make_plates(build, run.diagnostics);
+  if (results.mechanics.not_held)
+    for (Plate& plate : results.plates) plate.drafts.push_back("the board is not held: " + results.mechanics.why_not);
+  add_pockets(results.coverage.measure_first, build, results.plates);
+  results.set_heights = set_heights(build, run.diagnostics);
+  results.wiring = make_wiring(build, run.diagnostics);
+  results.wiring_faces = wiring_faces(build);
+  results.proving = make_proving(build, results.plates, results.wiring);
+  results.cost = compare_costs(build, results.plates, results.wiring);
   run.plan_id = identity(run);
-  run.built = fixture_file(build, run.plates, run.wiring, run.mechanics, run.proving, run.earlier, run.plan_id);
+  run.built =
+      fixture_file(build, results.plates, results.wiring, results.mechanics, results.proving, run.earlier, run.plan_id);
+}
+}  // namespace
+
+void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
+  const Planned planned = run.planned();
+  Results& results = run.results;
+  stage("coverage", 0.89);
+  results.coverage = coverage_of(planned);
+  stage("bending", 0.9);
+  results.mechanics = work_out_mechanics(planned, run.diagnostics, run.bending);
+  drop_probes(results.coverage, run.needs, planned.option, reasons_of_lost(results.mechanics, planned));
+  results.audit = audit(planned, results.coverage);
+  stage("advice", 0.92);
+  if (run.job.effort.advice) results.advice = advise(planned, results.coverage);
+  try_bed(run, planned.option, limits.stop);
+  stage("plates and costs", 0.94);
+  build(run, planned);
 }
 
 BenchOdds bench_odds(const Run& run) {
@@ -427,9 +455,9 @@ BenchOdds bench_odds(const Run& run) {
 }
 
 void cover(Run& run, const Access& verdicts) {
-  run.coverage = audit(run.board, verdicts, run.needs, run.plan, run.job, run.catalogue, run.rules);
-  run.audit = audit_reach(run.board, verdicts, run.needs, run.plan, run.coverage, run.interfaces, run.interface_table,
-                          run.scan, run.job, run.catalogue);
+  const Planned planned = run.planned(verdicts);
+  run.results.coverage = coverage_of(planned);
+  run.results.audit = audit(planned, run.results.coverage);
   run.plan_id = identity(run);
 }
 

@@ -255,7 +255,7 @@ bool Builder::atom(Atom& out, TargetId target_id, SpotId spot, ClassId probe_cla
     out.ring_need = rings_.ground_under(place, target.side, probe, feature.net);
     if (!out.ring_need) return false;
   }
-  const StandingFixture& standing = in_.job.standing;
+  const StandingFixture& standing = in_.standing;
   PlaceInFixture stands;
   if (standing.used) stands = place_in_fixture(standing, in_.rules, probe, place, target.side, out.head);
   out.standing_hole = stands.hole;

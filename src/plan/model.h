@@ -74,17 +74,8 @@ struct Model {
   [[nodiscard]] const Atom& first_atom(CandidateId candidate) const { return atoms[candidates[candidate].first_atom]; }
 };
 
-/// What is planned on.
-struct Setting {
-  const Board& board;
-  const Access& access;
-  const Needs& needs;
-  const Job& job;
-  const Catalogue& catalogue;
-  const Rules& rules;
-};
 /// What the builder's parts need to see.
-struct Inputs : Setting {
+struct Inputs : PlanInputs {
   const BedOption& option;
 };
 

@@ -9,17 +9,26 @@ namespace teasel::planning {
 
 namespace {
 /// The job's `sides` leaves this option out.
-bool left_out(const Job& job, Sides sides) {
-  const std::string& asked = job.fixture.sides;
-  if (asked == "auto") return job.one_bed && sides.is_both();
+bool left_out(const PlanInputs& in, Sides sides) {
+  const std::string& asked = in.job.fixture.sides;
+  const bool one_bed = in.kit && !in.kit->upper_bed;
+  if (asked == "auto") return one_bed && sides.is_both();
   const std::optional<Sides> allowed = sides_of(asked);
   return allowed && sides != *allowed;
 }
 }  // namespace
 
-std::vector<BedOption> options_of(const Job& job) {
+/// The side that the board lies on, where the fixture that stands or the job settles it.
+std::optional<Side> settled_main(const PlanInputs& in) {
+  if (in.standing.used) return in.standing.main;
+  if (in.job.fixture.board_lies == "bottom side down") return Side::bottom;
+  if (in.job.fixture.board_lies == "top side down") return Side::top;
+  return std::nullopt;
+}
+
+std::vector<BedOption> options_of(const PlanInputs& in) {
   auto stands = [&](Side side) {
-    return std::any_of(job.standing.holes.begin(), job.standing.holes.end(),
+    return std::any_of(in.standing.holes.begin(), in.standing.holes.end(),
                        [&](const StandingHole& hole) { return hole.side == side && hole.state == HoleState::in_use; });
   };
   std::vector<BedOption> out;
@@ -27,10 +36,9 @@ std::vector<BedOption> options_of(const Job& job) {
                            {Side::top, Side::top},
                            {Sides::both(), Side::bottom},
                            {Sides::both(), Side::top}}) {
-    if (left_out(job, option.sides)) continue;
+    if (left_out(in, option.sides)) continue;
     // The board lies on its main side; a single bed may also press from above when the job says how the board lies.
-    if (job.fixture.board_lies == "bottom side down") option.main = Side::bottom;
-    if (job.fixture.board_lies == "top side down") option.main = Side::top;
+    option.main = settled_main(in).value_or(option.main);
     // A bed that stands is not left out.
     if (std::any_of(kBothSides.begin(), kBothSides.end(),
                     [&](Side side) { return !option.probed(side) && stands(side); }))

@@ -268,7 +268,7 @@ PlannedBed plan_bed(const PlannerState& state, BedPlan& bed, const PlanEdit& edi
   result.out_of_time = best.out_of_time;
   result.proven = keeps_its_locks(out) && best.proven;
   const Table<ProbeId, ProbeId> went =
-      ProbeNames(state.board, state.access, state.needs, state.job.standing).give(result.probes);
+      ProbeNames(state.board, state.access, state.needs, state.standing).give(result.probes);
   for (ProbeId& probe : out.first_probe)
     if (probe) probe = went[probe];
   return out;
@@ -371,10 +371,8 @@ Newton sum_of_forces(const Access& access, const Catalogue& catalogue, const Rul
   return sum;
 }
 
-Planner::Planner(const Board& board, const Access& access, const Needs& needs, const Job& job,
-                 const Catalogue& catalogue, const Rules& rules)
-    : state_(new PlannerState{{board, access, needs, job, catalogue, rules}, {}, 0, {}}) {
-  for (const BedOption& option : options_of(job)) {
+Planner::Planner(const PlanInputs& in) : state_(new PlannerState{in, {}, 0, {}}) {
+  for (const BedOption& option : options_of(in)) {
     auto bed = std::make_unique<BedPlan>();
     bed->bed = option;
     bed->model = build_model(state_->inputs(option));
@@ -418,14 +416,13 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
     result.rivals = rivals_of(state, bed, best);
     if (best.result.proven && !result.stopped) result.remedies = remedies_of(state, bed, best, result, clock);
   }
-  if (state.job.effort.proof && !diagnostics.failed()) result.proof = proof_of(best, bed, clock);
+  if ((state.job.effort.proof || limits.proof) && !diagnostics.failed()) result.proof = proof_of(best, bed, clock);
   return result;
 }
 
-PlanResult plan(const Board& board, const Access& access, const Needs& needs, const Job& job,
-                const Catalogue& catalogue, const Rules& rules, const PlanLimits& limits, Diagnostics& diagnostics) {
+PlanResult plan(const PlanInputs& in, const PlanLimits& limits, Diagnostics& diagnostics) {
   const auto start = std::chrono::steady_clock::now();
-  Planner planner(board, access, needs, job, catalogue, rules);
+  Planner planner(in);
   PlanLimits left = limits;
   left.time = Seconds{
       std::max(0.0, limits.time.v - std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count())};

@@ -47,7 +47,7 @@ struct BedPlan {
   bool stale = false;                    ///< since then something became dearer, and nothing cheaper: its bound holds
 };
 
-struct PlannerState : Setting {
+struct PlannerState : PlanInputs {
   std::vector<std::unique_ptr<BedPlan>> beds;
   std::size_t last_chosen = 0;
   std::vector<Lock> locks;  ///< of the job, at the last plan
@@ -81,6 +81,6 @@ std::vector<Remedy> remedies_of(const PlannerState& state, BedPlan& bed, const P
 
 /// options.cpp: which options another one beats, and what to build, in a sentence or two.
 void compare_options(const PlannerState& state, PlanResult& result);
-std::vector<BedOption> options_of(const Job& job);
+std::vector<BedOption> options_of(const PlanInputs& in);
 
 }  // namespace teasel::planning

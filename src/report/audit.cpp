@@ -14,7 +14,7 @@ std::string of(const Share& share) {
          fixed(std::floor(10 * share.percent()) / 10, 1) + " %)";
 }
 const InterfaceKind& kind_of(const Outcome& outcome, const FoundInterface& found) {
-  return outcome.table.kinds[found.kind];
+  return outcome.interface_table.kinds[found.kind];
 }
 const std::string& line_name(const Outcome& outcome, const FoundInterface& found, const InterfaceNet& line) {
   return kind_of(outcome, found).lines[line.line].name;
@@ -35,7 +35,7 @@ Table<NetId, std::vector<std::string>> probes_by_net(const Outcome& outcome) {
 void interface_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   ByBoard usable_on, broken_on, fragments_on, singles_on, banned_on;
   std::size_t usable = 0, broken = 0;
-  for (const InterfaceReach& reach : outcome.audit.interfaces) {
+  for (const InterfaceReach& reach : outcome.results.audit.interfaces) {
     const FoundInterface& found = outcome.interfaces.found[reach.found];
     const InterfaceKind& kind = kind_of(outcome, found);
     const std::string& name = found.name;
@@ -124,45 +124,47 @@ void scan_lines(std::vector<std::string>& lines, const Outcome& outcome) {
                   ", driven but not observed: " + std::to_string(count[ScanCover::driven]) +
                   ", observed but not driven: " + std::to_string(count[ScanCover::observed]) +
                   ". Pins that remain unobservable: " + std::to_string(outcome.scan.unobservable.size()));
-  if (outcome.probes_saved)
-    lines.push_back("  " + std::to_string(outcome.probes_saved) + " of them get no probe, as the job file asks");
+  if (outcome.results.probes_saved)
+    lines.push_back("  " + std::to_string(outcome.results.probes_saved) +
+                    " of them get no probe, as the job file asks");
   else if (count[ScanCover::full])
     lines.push_back("  to leave out their probes, set  [plan] boundary_scan = \"save probes\"");
 }
 
 void supply_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   std::vector<std::string> short_of;
-  for (const SupplyReach& supply : outcome.audit.supplies)
+  for (const SupplyReach& supply : outcome.results.audit.supplies)
     if (need_of(outcome, supply.net).wanted > 0 && !supply.enough())
       short_of.push_back(outcome.board.nets[supply.net].name +
                          (supply.wanted > Amperes{}
                               ? " (" + short_number(supply.amperes, 2) + " of " + short_number(supply.wanted, 2) + " A)"
                               : ""));
   lines.push_back("supplies: by their classes, the probes on supplies carry " +
-                  short_number(outcome.audit.supply_amperes, 1) + " A in all and those on ground " +
-                  short_number(outcome.audit.ground_amperes, 1) + " A; " +
+                  short_number(outcome.results.audit.supply_amperes, 1) + " A in all and those on ground " +
+                  short_number(outcome.results.audit.ground_amperes, 1) + " A; " +
                   (short_of.empty() ? std::string("every supply has enough probes")
                                     : "too few probes on " + list_of(short_of, 12)));
   std::size_t silent = 0;
-  for (const SupplyReach& supply : outcome.audit.supplies) silent += supply.wanted <= Amperes{};
+  for (const SupplyReach& supply : outcome.results.audit.supplies) silent += supply.wanted <= Amperes{};
   if (silent)
     lines.push_back(
         "  " + std::to_string(silent) +
         " supplies state no current. State it with  [[need]] amperes  to have the number of their probes checked");
-  if (!outcome.audit.clocks.empty()) {
-    const ClockReach& farthest = outcome.audit.clocks.front();
+  if (!outcome.results.audit.clocks.empty()) {
+    const ClockReach& farthest = outcome.results.audit.clocks.front();
     const PlacedProbe& probe = chosen(outcome).probes[farthest.probe];
     std::size_t far = 0;
-    for (const ClockReach& each : outcome.audit.clocks) far += each.distance > outcome.table.ground_from_clock;
+    for (const ClockReach& each : outcome.results.audit.clocks)
+      far += each.distance > outcome.interface_table.ground_from_clock;
     lines.push_back(
         "clocks: farthest from a ground probe lies " + probe.name + " (" + net_name(outcome, probe.need) + "), " +
         (farthest.ground ? fixed(farthest.distance, 1) + " mm from " + chosen(outcome).probes[farthest.ground].name
                          : std::string("no ground probe on its side")) +
-        "; " + std::to_string(far) + " of " + std::to_string(outcome.audit.clocks.size()) +
-        " clocks lie farther away than " + short_number(outcome.table.ground_from_clock, 1) + " mm");
+        "; " + std::to_string(far) + " of " + std::to_string(outcome.results.audit.clocks.size()) +
+        " clocks lie farther away than " + short_number(outcome.interface_table.ground_from_clock, 1) + " mm");
   }
   std::vector<std::string> kelvin, without;
-  for (const ComponentReach& part : outcome.audit.parts)
+  for (const ComponentReach& part : outcome.results.audit.parts)
     if (part.kelvin_wanted)
       (part.kelvin_possible ? kelvin : without).push_back(outcome.board.components[part.component].name);
   if (!kelvin.empty() || !without.empty())
@@ -173,7 +175,7 @@ void supply_lines(std::vector<std::string>& lines, const Outcome& outcome) {
 }  // namespace
 
 std::vector<std::string> audit_lines(const Outcome& outcome) {
-  const Audit& audit = outcome.audit;
+  const Audit& audit = outcome.results.audit;
   std::vector<std::string> lines;
   lines.push_back("weighted access score " + fixed(std::floor(10 * audit.score) / 10, 1) + " of 100: " + audit.formula);
   lines.push_back("nets " + of(audit.nets) +
@@ -213,7 +215,7 @@ std::string other_ways(std::size_t count) {
 std::vector<std::string> advice_lines(const Outcome& outcome, std::size_t most) {
   std::vector<std::string> lines;
   std::map<NeedId, std::size_t> changes;
-  for (const Advice& advice : outcome.advice) ++changes[advice.need];
+  for (const Advice& advice : outcome.results.advice) ++changes[advice.need];
   std::size_t lacking = 0;
   std::size_t by_scan = 0;
   for (const NeedId i : outcome.needs.ids()) {
@@ -229,7 +231,7 @@ std::vector<std::string> advice_lines(const Outcome& outcome, std::size_t most) 
   if (!outcome.board.places.empty())
     lines.push_back("  places for new pads are not worked out on a panel: audit the single board for them");
   NeedId last;
-  for (const Advice& advice : outcome.advice) {
+  for (const Advice& advice : outcome.results.advice) {
     if (advice.need == last) continue;
     if (lines.size() > most) {
       lines.push_back("  ... more in advice.csv");
@@ -248,7 +250,7 @@ std::string interfaces_csv(const Outcome& outcome) {
   std::string csv = "interface,kind,confidence,usable,line,net,probes,probe_here,evidence,note\n";
   const auto probes = probes_by_net(outcome);
   const auto net_of = nets_by_place(outcome.board);
-  for (const InterfaceReach& reach : outcome.audit.interfaces) {
+  for (const InterfaceReach& reach : outcome.results.audit.interfaces) {
     const FoundInterface& found = outcome.interfaces.found[reach.found];
     const InterfaceKind& kind = kind_of(outcome, found);
     const std::string name = (reach.place ? outcome.board.places[reach.place].name + ":" : std::string()) + found.name;
@@ -272,7 +274,7 @@ std::string interfaces_csv(const Outcome& outcome) {
 
 std::string components_csv(const Outcome& outcome) {
   std::string csv = "component,value,side,nets,nets_reached,measurable,by_itself_or_guarded,four_wire,note\n";
-  for (const ComponentReach& part : outcome.audit.parts) {
+  for (const ComponentReach& part : outcome.results.audit.parts) {
     const Component& component = outcome.board.components[part.component];
     const char* possible = part.kelvin_possible ? "possible" : "not possible";
     csv += csv_row({component.name, component.value, to_string(component.side), std::to_string(part.nets),
@@ -291,7 +293,7 @@ std::string enough_text(const SupplyReach& supply) {
 
 std::string supplies_csv(const Outcome& outcome) {
   std::string csv = "net,volts,probes,amperes_of_probes,amperes_wanted,enough\n";
-  for (const SupplyReach& supply : outcome.audit.supplies)
+  for (const SupplyReach& supply : outcome.results.audit.supplies)
     csv += csv_row({outcome.board.nets[supply.net].name, supply.states_volts ? short_number(supply.volts, 3) : "",
                     std::to_string(supply.probes), short_number(supply.amperes, 3),
                     supply.wanted > Amperes{} ? short_number(supply.wanted, 3) : "", enough_text(supply)});
@@ -325,7 +327,7 @@ std::string scan_pins_csv(const Outcome& outcome) {
 
 std::string advice_csv(const Outcome& outcome) {
   std::string csv = "net,kind,action,side,x_mm,y_mm,free_diameter_mm,distance_mm,class,gain\n";
-  for (const Advice& advice : outcome.advice)
+  for (const Advice& advice : outcome.results.advice)
     csv += csv_row({net_name(outcome, advice.need), to_string(advice.kind), advice.action, to_string(advice.side),
                     fixed(advice.at.x, 3), fixed(advice.at.y, 3),
                     advice.free_diameter > Mm{} ? fixed(advice.free_diameter, 3) : "",

@@ -8,7 +8,7 @@
 namespace teasel {
 
 std::vector<std::string> bed_lines(const Outcome& outcome) {
-  const BedOdds& bed = outcome.bed;
+  const BedOdds& bed = outcome.results.bed;
   std::vector<std::string> lines;
   // One touch of a bed for a panel meets all of its boards.
   const std::string touched = touched_at_once(outcome);
@@ -37,15 +37,15 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
       worst += (worst.empty() ? "" : ", ") + chosen(outcome).probes[ProbeId::of_number(i)].name + " " +
                fixed(100 * part, 0) + " %";
   if (!worst.empty()) lines.push_back("  most misses by: " + worst);
-  if (!outcome.sensitivity.empty() && outcome.sensitivity[0].now > least &&
-      outcome.sensitivity[0].halved < 0.999 * outcome.sensitivity[0].now) {
+  if (!outcome.results.sensitivity.empty() && outcome.results.sensitivity[0].now > least &&
+      outcome.results.sensitivity[0].halved < 0.999 * outcome.results.sensitivity[0].now) {
     std::string text;
-    for (std::size_t i = 0; i < outcome.sensitivity.size() && i < 3; ++i)
-      if (outcome.sensitivity[i].halved < 0.999 * outcome.sensitivity[i].now)
-        text += (text.empty() ? "" : ", ") + std::string(to_string(outcome.sensitivity[i].source)) + " (to " +
-                summed(outcome.sensitivity[i].halved) + ")";
+    for (std::size_t i = 0; i < outcome.results.sensitivity.size() && i < 3; ++i)
+      if (outcome.results.sensitivity[i].halved < 0.999 * outcome.results.sensitivity[i].now)
+        text += (text.empty() ? "" : ", ") + std::string(to_string(outcome.results.sensitivity[i].source)) + " (to " +
+                summed(outcome.results.sensitivity[i].halved) + ")";
     lines.push_back("  tolerance whose halving helps most (the sum of single misses is now " +
-                    spoken(outcome.sensitivity[0].now) + "): " + text);
+                    spoken(outcome.results.sensitivity[0].now) + "): " + text);
   }
   return lines;
 }
@@ -58,7 +58,7 @@ std::string given_up(const Relaxation& relaxation, double share) {
 
 std::vector<std::string> nearly_open_lines(const Outcome& outcome) {
   std::vector<std::string> lines;
-  const Coverage& coverage = outcome.coverage;
+  const Coverage& coverage = outcome.results.coverage;
   if (coverage.relaxations.empty()) return lines;
   lines.push_back(
       "nets not fully served that a single rule keeps closed (if only that rule were relaxed; spacing to other probes "
@@ -97,7 +97,7 @@ void explain_spot(std::vector<std::string>& lines, const Outcome& outcome, SpotI
     head += ", chance of a miss " + chance(verdict.miss) +
             (verdict.wrong > Chance{} ? ", of a neighbour's metal " + chance(verdict.wrong) : "");
   if (verdict.open) {
-    const Touch touch = touch_of(bed_of(outcome), id, class_id);
+    const Touch touch = touch_of(outcome, id, class_id);
     head += ", " + touch.tip + ", " + short_number(touch.force, 2) + " N";
   }
   if (id != outcome.access.targets[spot.target].first_spot)
@@ -109,7 +109,7 @@ void explain_spot(std::vector<std::string>& lines, const Outcome& outcome, SpotI
 }
 
 void explain_error(std::vector<std::string>& lines, const Outcome& outcome, SpotId spot, ClassId class_id) {
-  const PositionError error = position_error(bed_of(outcome), spot, class_id);
+  const PositionError error = position_error(outcome, spot, class_id);
   lines.push_back("    position error of " + outcome.catalogue.classes[class_id].name + ": " +
                   covariance_text(error.total) + ", of it");
   for (const ErrorPart& part : error.parts)
@@ -147,7 +147,7 @@ void explain_target(std::vector<std::string>& lines, const Outcome& outcome, Tar
 void explain_net(std::vector<std::string>& lines, const Outcome& outcome, NeedId id) {
   const Board& board = outcome.board;
   const Need& need = outcome.needs[id];
-  const CoverageRow& row = outcome.coverage.rows[id];
+  const CoverageRow& row = outcome.results.coverage.rows[id];
   lines.push_back(
       "net " + board.nets[need.net].name + ": " + to_string(need.role) + (need.mandatory ? ", mandatory" : "") + ", " +
       std::to_string(row.got) + " of " + std::to_string(row.wanted) + " probes, " + row.status +

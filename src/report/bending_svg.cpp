@@ -78,7 +78,7 @@ void draw_field(Sheet& sheet, const View& view, const PlateMesh& mesh, const Fie
 /// The board's edge, parts, probes and supports over a field.
 void draw_board(Sheet& sheet, const View& view, const Outcome& outcome) {
   sheet.raw("<path d=\"" + view.path(outcome.board.outline.outer) + "\" stroke-width=\"0.4\"/>\n");
-  for (const PartStrain& part : outcome.mechanics.parts)
+  for (const PartStrain& part : outcome.results.mechanics.parts)
     if (part.sensitive || part.strain > 0.8 * part.limit)
       sheet.raw("<path d=\"" + view.path(outcome.board.components[part.component].body) +
                 "\" stroke=\"#ffffff\" stroke-width=\"" + (part.strain > part.limit ? "0.6" : "0.2") + "\"/>\n");
@@ -89,7 +89,7 @@ void draw_board(Sheet& sheet, const View& view, const Outcome& outcome) {
               (bottom ? "white" : "black") + "\" stroke=\"" + (bottom ? "black" : "white") +
               "\" stroke-width=\"0.2\"/>\n");
   }
-  for (const PlacedSupport& support : outcome.mechanics.supports) {
+  for (const PlacedSupport& support : outcome.results.mechanics.supports) {
     const Point centre = view(support.at);
     if (support.finger)
       sheet.raw("<path d=\"M" + num(centre.x) + " " + num(centre.y - 1.6) +
@@ -124,7 +124,7 @@ void draw_signs(Sheet& sheet, double y) {
 }  // namespace
 
 std::string bending_svg(const Outcome& outcome) {
-  const Mechanics& mechanics = outcome.mechanics;
+  const Mechanics& mechanics = outcome.results.mechanics;
   const PressedState* state = mechanics.at_full_stroke();
   const Box box = bounds(outcome.board.outline.outer);
   if (!state || !box.valid()) return Sheet(100, 20, "no bending").file();

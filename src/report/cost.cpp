@@ -20,13 +20,13 @@ std::string from_boards(const std::optional<double>& boards) {
   return *boards <= 1 ? "from the first board" : "from " + fixed(std::ceil(*boards), 0) + " boards";
 }
 std::string wanted_needs(const Outcome& outcome) {
-  return std::to_string(outcome.cost.flying.wanted);
+  return std::to_string(outcome.results.cost.flying.wanted);
 }
 }  // namespace
 
 std::string materials_csv(const Outcome& outcome) {
   std::string csv = "item,detail,used_on,unit,needed,spare,to_order,price,sum,currency,plan_id\n";
-  for (const Material& material : outcome.cost.materials) {
+  for (const Material& material : outcome.results.cost.materials) {
     const bool priced = material.price > Money{};
     csv += csv_row({material.item, material.detail, material.used_on, material.unit, amount(material.needed),
                     amount(material.spare), amount(material.needed + material.spare),
@@ -44,7 +44,7 @@ std::string cost_csv(const Outcome& outcome) {
                  const std::string& note = {}) {
     csv += csv_row({name, group, item, quantity, unit, price, sum, note, outcome.plan_id});
   };
-  const auto& cost = outcome.cost;
+  const auto& cost = outcome.results.cost;
   for (const BedCost& bed : cost.beds) {
     const std::string name = way(outcome, bed);
     for (const CostLine& item : bed.lines)
@@ -79,7 +79,7 @@ std::string cost_csv(const Outcome& outcome) {
 }
 
 std::vector<std::string> cost_lines(const Outcome& outcome) {
-  const auto& cost = outcome.cost;
+  const auto& cost = outcome.results.cost;
   if (cost.beds.empty()) return {};
   const BedCost& chosen_bed = cost.beds[cost.chosen];
   const FlyingRun& flight = cost.flying;
@@ -117,10 +117,10 @@ std::string upkeep_csv(const Outcome& outcome) {
   std::string csv =
       "side,class,tip,surface,probes,life_touches,clean_every_touches,changes_over_boards,boards,cost,currency,plan_"
       "id\n";
-  for (const Upkeep& upkeep : outcome.cost.upkeep)
+  for (const Upkeep& upkeep : outcome.results.cost.upkeep)
     csv += csv_row({to_string(upkeep.side), outcome.catalogue.classes[upkeep.probe_class].name, upkeep.tip,
                     upkeep.surface, std::to_string(upkeep.probes), fixed(upkeep.life, 0), fixed(upkeep.clean_every, 0),
-                    std::to_string(upkeep.changes), fixed(outcome.cost.boards, 0), money(upkeep.cost),
+                    std::to_string(upkeep.changes), fixed(outcome.results.cost.boards, 0), money(upkeep.cost),
                     outcome.prices.currency, outcome.plan_id});
   return csv;
 }
@@ -128,7 +128,7 @@ std::string upkeep_csv(const Outcome& outcome) {
 std::string flying_probe_csv(const Outcome& outcome) {
   std::string csv = "stop,side,net,target,x_mm,y_mm,plan_id\n";
   int number = 0;
-  for (const FlyingStop& stop : outcome.cost.flying.stops)
+  for (const FlyingStop& stop : outcome.results.cost.flying.stops)
     csv += csv_row({std::to_string(++number), to_string(stop.side), net_name(outcome, stop.need),
                     feature_of(outcome, stop.target).name, fixed(stop.at.x, 3), fixed(stop.at.y, 3), outcome.plan_id});
   return csv;
@@ -195,7 +195,7 @@ void CostChart::choose_lines() {
   // Okabe and Ito's palette, told apart by dashes as well.
   constexpr const char* kColours[] = {"#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"};
   constexpr const char* kDashes[] = {"", "7 2", "2 2", "7 2 2 2", "1 1.5", "4 1 1 1"};
-  const CostComparison& cost = outcome_.cost;
+  const CostComparison& cost = outcome_.results.cost;
   far_ = std::max(10.0, 3 * cost.boards);
   for (const BedCost& bed : cost.beds) {
     const std::size_t k = lines_.size() % 6;
@@ -238,7 +238,7 @@ void CostChart::draw_axes() {
     sheet_.text({kLeft - 2, y_of(cost) + 1}, 3, thousands(cost), "end");
   }
   sheet_.text({kLeft + kWide / 2, kTop + kHigh + 11}, 3.2, "boards", "middle");
-  const double boards = outcome_.cost.boards;
+  const double boards = outcome_.results.cost.boards;
   if (boards >= 1 && x_of(boards) <= kLeft + kWide) {
     sheet_.line({x_of(boards), kTop}, {x_of(boards), kTop + kHigh},
                 "stroke=\"#7a838c\" stroke-dasharray=\"0.6 1\" stroke-width=\"0.3\"");
@@ -273,7 +273,7 @@ void CostChart::draw_lines() {
 }
 
 void CostChart::draw_break_even() {
-  const CostComparison& cost = outcome_.cost;
+  const CostComparison& cost = outcome_.results.cost;
   if (cost.beds.empty() || cost.flying.sides == 0) return;
   const BedCost& bed = cost.beds[cost.chosen];
   if (!bed.fault.empty() || !bed.break_even || *bed.break_even <= 1) return;

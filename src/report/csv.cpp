@@ -24,7 +24,7 @@ std::string probes_csv(const Outcome& outcome) {
   std::string csv =
       "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n";
   const auto lands = shared_lands(outcome);
-  const auto facts = probe_facts(bed_of(outcome));
+  const auto facts = probe_facts(outcome);
   for (const ProbeId i : chosen(outcome).probes.ids()) {
     const PlacedProbe& probe = chosen(outcome).probes[i];
     const Target& target = outcome.access.targets[probe.target];
@@ -51,7 +51,7 @@ std::string scanned(const Outcome& outcome, const Need& need) {
 
 std::string coverage_csv(const Outcome& outcome) {
   std::string csv = "net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n";
-  for (const CoverageRow& row : outcome.coverage.rows) {
+  for (const CoverageRow& row : outcome.results.coverage.rows) {
     const Need& need = outcome.needs[row.need];
     if (outcome.board.nets[need.net].unconnected) continue;
     csv += csv_row({net_name(outcome, row.need), to_string(need.role), need.mandatory ? "yes" : "no",
@@ -129,7 +129,7 @@ std::string blocked_csv(const Outcome& outcome) {
 
 std::string nearly_open_csv(const Outcome& outcome) {
   std::string csv = "net,role,mandatory,target,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle,lacking\n";
-  for (const NearlyOpen& nearly : outcome.coverage.nearly_open) {
+  for (const NearlyOpen& nearly : outcome.results.coverage.nearly_open) {
     const Need& need = outcome.needs[nearly.need];
     const Point at = outcome.access.spots[nearly.spot].at;
     const Shortfall& shortfall = nearly.shortfall;
@@ -149,7 +149,7 @@ std::string wiring_csv(const Outcome& outcome) {
   std::string csv =
       "wire,probe,net,role,side,interface_pin,pin_kind,channel,stage,relay,gauge,colour,amperes,length_mm,twisted_with,"
       "label_at_probe,label_at_pin,plan_id\n";
-  for (const Wire& wire : outcome.wiring) {
+  for (const Wire& wire : outcome.results.wiring) {
     const std::string label = std::to_string(wire.number) + " " + wire.net;
     csv += csv_row({std::to_string(wire.number), wire.probe, wire.net, wire.role, to_string(wire.side), wire.pin,
                     wire.kind, wire.channel, wire.stage, wire.relay, wire.gauge, wire.colour, fixed(wire.amperes, 2),

@@ -83,7 +83,7 @@ Json probe_json(const Outcome& outcome, ProbeId i, const SharedLand& land, const
   const MissedRules missed = missed_rules(outcome, verdict_of(outcome, probe));
   Json assumed = Json::array(), contacts = Json::array();
   for (const Contact contact : target.contacts) contacts.push_back(to_string(contact));
-  for (const Assumption& assumption : outcome.coverage.probe_assumptions[i])
+  for (const Assumption& assumption : outcome.results.coverage.probe_assumptions[i])
     assumed.push_back(
         {{"component", outcome.board.components[assumption.component].name.text()}, {"what", assumption.what}});
   return {{"name", probe.name},
@@ -170,7 +170,7 @@ Json estimate_json(const Estimate& estimate) {
 }
 
 Json bed_json(const Outcome& outcome) {
-  const BedOdds& bed = outcome.bed;
+  const BedOdds& bed = outcome.results.bed;
   Json worst = Json::array();
   for (const auto& [i, part] : bed.worst)
     worst.push_back({{"probe", chosen(outcome).probes[ProbeId::of_number(i)].name}, {"share_of_misses", mm(part)}});
@@ -188,7 +188,7 @@ Json bed_json(const Outcome& outcome) {
 
 Json sensitivity_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (const Sensitivity& sensitivity : outcome.sensitivity)
+  for (const Sensitivity& sensitivity : outcome.results.sensitivity)
     list.push_back({{"error", to_string(sensitivity.source)},
                     {"when", to_string(time_of(sensitivity.source))},
                     {"shared", is_shared(sensitivity.source)},
@@ -229,7 +229,7 @@ Json waivers_json(const Outcome& outcome) {
   for (const WaiverId i : outcome.job.decisions.waivers.ids()) {
     const Waiver& waiver = outcome.job.decisions.waivers[i];
     Json probes = Json::array();
-    for (const WaivedProbe& waived : outcome.coverage.waived)
+    for (const WaivedProbe& waived : outcome.results.coverage.waived)
       if (waived.shortfall.waiver == i) probes.push_back(chosen(outcome).probes[waived.probe].name);
     list.push_back({{"net", waiver.net},
                     {"target", waiver.target},
@@ -262,9 +262,9 @@ Json share_json(const Share& share) {
 
 Json interfaces_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (const InterfaceReach& reach : outcome.audit.interfaces) {
+  for (const InterfaceReach& reach : outcome.results.audit.interfaces) {
     const FoundInterface& found = outcome.interfaces.found[reach.found];
-    const InterfaceKind& kind = outcome.table.kinds[found.kind];
+    const InterfaceKind& kind = outcome.interface_table.kinds[found.kind];
     Json lines = Json::array();
     for (const InterfaceNet& on_line : found.nets) {
       Json line{{"line", kind.lines[on_line.line].name},
@@ -313,14 +313,14 @@ Json scan_json(const Outcome& outcome) {
   const std::size_t boards = std::max<std::size_t>(outcome.board.places.size(), 1);
   return {{"chains", chains},
           {"nets_that_need_no_probe", full * boards},
-          {"probes_saved", static_cast<std::size_t>(outcome.probes_saved) * boards},
+          {"probes_saved", static_cast<std::size_t>(outcome.results.probes_saved) * boards},
           {"unobservable_pins", outcome.scan.unobservable.size() * boards},
           {"conflicts", outcome.scan.conflicts}};
 }
 
 /// Everything of the audit but its lists of parts and pins, which have files of their own.
 Json audit_json(const Outcome& outcome) {
-  const Audit& audit = outcome.audit;
+  const Audit& audit = outcome.results.audit;
   Json supplies = Json::array(), variants = Json::array(), clocks = Json::array(), advice = Json::object();
   for (const SupplyReach& supply : audit.supplies)
     supplies.push_back({{"net", outcome.board.nets[supply.net].name.text()},
@@ -337,7 +337,7 @@ Json audit_json(const Outcome& outcome) {
     clocks.push_back({{"probe", chosen(outcome).probes[clock.probe].name},
                       {"ground", clock.ground ? chosen(outcome).probes[clock.ground].name : ""},
                       {"distance_mm", clock.ground ? Json(mm(clock.distance)) : Json()}});
-  for (const Advice& change : outcome.advice)
+  for (const Advice& change : outcome.results.advice)
     advice[to_string(change.kind)] = advice.value(to_string(change.kind), 0) + 1;
   return {{"score", mm(audit.score)},
           {"formula", audit.formula},
@@ -363,7 +363,7 @@ Json audit_json(const Outcome& outcome) {
 }
 
 Json cost_json(const Outcome& outcome) {
-  const CostComparison& cost = outcome.cost;
+  const CostComparison& cost = outcome.results.cost;
   Json beds = Json::array();
   for (const BedCost& bed : cost.beds) {
     Json entry{{"option", outcome.plan.options[bed.option].option.name()},
@@ -393,7 +393,7 @@ Json cost_json(const Outcome& outcome) {
 }
 
 Json mechanics_json(const Outcome& outcome) {
-  const Mechanics& mechanics = outcome.mechanics;
+  const Mechanics& mechanics = outcome.results.mechanics;
   if (!mechanics.used) return {{"used", false}, {"why_not", mechanics.why_not}};
   Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array();
   auto micro = [](Microstrain strain) { return std::round(strain.v * 10) / 10; };
@@ -456,7 +456,7 @@ Json rule_json(const Rule& rule) {
 
 std::string summary_json(const Outcome& outcome) {
   const OptionResult& plan = chosen(outcome);
-  const Coverage& coverage = outcome.coverage;
+  const Coverage& coverage = outcome.results.coverage;
   Json options = Json::array();
   for (const auto& x : outcome.plan.options) options.push_back(option_json(outcome, x));
   Json j{{"teasel", kVersion},
@@ -470,7 +470,7 @@ std::string summary_json(const Outcome& outcome) {
          {"mandatory_unmet", coverage.mandatory_unmet},
          {"probes", plan.probes.size()},
          {"force_N", mm(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, plan).v)},
-         {"miss_bound", outcome.bed.sum_of_misses},
+         {"miss_bound", outcome.results.bed.sum_of_misses},
          {"bed", bed_json(outcome)},
          {"waived_probes", coverage.waived.size()},
          {"relaxations", relaxations_json(coverage)},
@@ -487,14 +487,14 @@ namespace {
 Json probes_json(const Outcome& outcome) {
   Json list = Json::array();
   const auto lands = shared_lands(outcome);
-  const auto facts = probe_facts(bed_of(outcome));
+  const auto facts = probe_facts(outcome);
   for (const ProbeId i : chosen(outcome).probes.ids()) list.push_back(probe_json(outcome, i, lands[i], facts[i]));
   return list;
 }
 
 Json nets_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (const CoverageRow& row : outcome.coverage.rows) {
+  for (const CoverageRow& row : outcome.results.coverage.rows) {
     const Need& need = outcome.needs[row.need];
     if (outcome.board.nets[need.net].unconnected) continue;
     list.push_back({{"net", net_name(outcome, row.need).text()},
@@ -514,7 +514,7 @@ Json nets_json(const Outcome& outcome) {
 
 Json measure_json(const Outcome& outcome) {
   Json list = Json::array();
-  for (const MeasureFirst& assumed : outcome.coverage.measure_first)
+  for (const MeasureFirst& assumed : outcome.results.coverage.measure_first)
     list.push_back({{"component", outcome.board.components[assumed.component].name.text()},
                     {"what", assumed.what},
                     {"probes", assumed.probes}});
@@ -622,11 +622,11 @@ std::string plan_json(const Outcome& outcome, const std::map<std::string, std::s
         {"method",
          "removals, independent parts, linear programs over clique rows, branching; prices in whole cents, bounds "
          "worked out in whole numbers"}}},
-      {"miss_bound", outcome.bed.sum_of_misses},
+      {"miss_bound", outcome.results.bed.sum_of_misses},
       {"bed", bed_json(outcome)},
       {"errors", errors_json(outcome)},
       {"sensitivity", sensitivity_json(outcome)},
-      {"relaxations", relaxations_json(outcome.coverage)},
+      {"relaxations", relaxations_json(outcome.results.coverage)},
       {"audit", audit_json(outcome)},
       {"waivers", waivers_json(outcome)},
       {"wrong_ways", tooling_ways_json(outcome.board)},
@@ -634,8 +634,8 @@ std::string plan_json(const Outcome& outcome, const std::map<std::string, std::s
       {"rules", rules_json(outcome.rules)},
       {"probes", probes_json(outcome)},
       {"nets", nets_json(outcome)},
-      {"plates", plates_json(outcome, outcome.plates, "plates/")},
-      {"check_plates", plates_json(outcome, outcome.proving.check_plates, "proving/")},
+      {"plates", plates_json(outcome, outcome.results.plates, "plates/")},
+      {"check_plates", plates_json(outcome, outcome.results.proving.check_plates, "proving/")},
       {"mechanics", mechanics_json(outcome)},
       {"cost", cost_json(outcome)},
       {"measure_first", measure_json(outcome)},

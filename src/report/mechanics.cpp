@@ -27,7 +27,7 @@ std::string limits_text(const Mechanics& mechanics) {
 }
 
 void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
-  const Mechanics& mechanics = outcome.mechanics;
+  const Mechanics& mechanics = outcome.results.mechanics;
   const auto worst = std::max_element(
       mechanics.parts.begin(), mechanics.parts.end(),
       [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
@@ -55,7 +55,7 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
 
 /// Where the board leaves its plane, and the probes that do not follow.
 void lifting_lines(std::vector<std::string>& lines, const Outcome& outcome) {
-  const Mechanics& mechanics = outcome.mechanics;
+  const Mechanics& mechanics = outcome.results.mechanics;
   if (!mechanics.lifted.empty()) {
     const LiftedRegion& region = mechanics.lifted[0];
     lines.push_back("  " + std::to_string(mechanics.lifted.size()) +
@@ -76,7 +76,7 @@ void lifting_lines(std::vector<std::string>& lines, const Outcome& outcome) {
 }
 
 void vacuum_lines(std::vector<std::string>& lines, const Outcome& outcome, const PressedState& full) {
-  const Mechanics& mechanics = outcome.mechanics;
+  const Mechanics& mechanics = outcome.results.mechanics;
   if (mechanics.hold <= Newton{}) return;
   std::string line = "  the vacuum holds the board with " + fixed(mechanics.hold, 0) +
                      " N after leaks and springs; the probes push with " + fixed(full.pushed_up + full.pushed_down, 0) +
@@ -96,7 +96,7 @@ void vacuum_lines(std::vector<std::string>& lines, const Outcome& outcome, const
 }
 
 void scrub_line(std::vector<std::string>& lines, const Outcome& outcome) {
-  const Table<ProbeId, Mm>& scrub = outcome.mechanics.scrub;
+  const Table<ProbeId, Mm>& scrub = outcome.results.mechanics.scrub;
   Mm most;
   ProbeId which;
   for (const ProbeId i : scrub.ids())
@@ -112,7 +112,7 @@ void scrub_line(std::vector<std::string>& lines, const Outcome& outcome) {
 }  // namespace
 
 std::vector<std::string> mechanics_lines(const Outcome& outcome) {
-  const Mechanics& mechanics = outcome.mechanics;
+  const Mechanics& mechanics = outcome.results.mechanics;
   if (!mechanics.used)
     return {"bending: not calculated, " + mechanics.why_not + "; supports are placed by reach alone"};
   std::vector<std::string> lines;
@@ -145,7 +145,7 @@ std::string mechanics_csv(const Outcome& outcome) {
   std::string csv =
       "state,settled,up_mm,up_x_mm,up_y_mm,down_mm,down_x_mm,down_y_mm,largest_strain_ue,free_shape,pushed_up_N,pushed_"
       "down_N,held_N,middle_x_mm,middle_y_mm,moment_Nmm,plan_id\n";
-  for (const PressedState& state : outcome.mechanics.states)
+  for (const PressedState& state : outcome.results.mechanics.states)
     csv += csv_row({state.name, yes_no(state.settled), fixed(state.up, 3), fixed(state.up_at.x, 1),
                     fixed(state.up_at.y, 1), fixed(state.down, 3), fixed(state.down_at.x, 1), fixed(state.down_at.y, 1),
                     micro(state.strain), to_string(state.worst), fixed(state.pushed_up, 1), fixed(state.pushed_down, 1),
@@ -156,7 +156,7 @@ std::string mechanics_csv(const Outcome& outcome) {
 
 std::string lifting_csv(const Outcome& outcome) {
   std::string csv = "towards,most_mm,x_mm,y_mm,area_mm2,x_from_mm,y_from_mm,x_to_mm,y_to_mm,plan_id\n";
-  for (const LiftedRegion& region : outcome.mechanics.lifted)
+  for (const LiftedRegion& region : outcome.results.mechanics.lifted)
     csv += csv_row({to_string(region.side), fixed(region.most, 3), fixed(region.at.x, 2), fixed(region.at.y, 2),
                     fixed(region.area, 1), fixed(region.box.x0, 2), fixed(region.box.y0, 2), fixed(region.box.x1, 2),
                     fixed(region.box.y1, 2), outcome.plan_id});
@@ -165,7 +165,7 @@ std::string lifting_csv(const Outcome& outcome) {
 
 std::string strain_csv(const Outcome& outcome) {
   std::string csv = "component,sensitive,strain_ue,limit_ue,share_of_limit,state,x_mm,y_mm,plan_id\n";
-  for (const PartStrain& strained : outcome.mechanics.parts)
+  for (const PartStrain& strained : outcome.results.mechanics.parts)
     csv += csv_row({name_of(outcome, strained), yes_no(strained.sensitive), micro(strained.strain),
                     micro(strained.limit), fixed(strained.strain / strained.limit, 2), strained.state,
                     fixed(strained.at.x, 2), fixed(strained.at.y, 2), outcome.plan_id});
@@ -179,15 +179,16 @@ std::string travel_csv(const Outcome& outcome) {
   for (const ProbeId i : chosen(outcome).probes.ids()) {
     const PlacedProbe& probe = chosen(outcome).probes[i];
     const ProbeClass& probe_class = outcome.catalogue.classes[probe.probe_class];
-    for (const PressedState& state : outcome.mechanics.states) {
-      const bool at_work = &state == outcome.mechanics.at_full_stroke(),
+    for (const PressedState& state : outcome.results.mechanics.states) {
+      const bool at_work = &state == outcome.results.mechanics.at_full_stroke(),
                  inside = state.least_travel[i] >= probe_class.least_travel &&
                           state.most_travel[i] <= probe_class.most_travel;
       csv += csv_row(
           {probe.name, net_name(outcome, probe.need), probe_class.name, state.name, fixed(state.least_travel[i], 3),
            fixed(state.most_travel[i], 3), fixed(state.probe_force[i], 3), at_work ? mm2(probe_class.least_travel) : "",
            at_work ? mm2(probe_class.most_travel) : "", at_work ? yes_no(inside) : "",
-           at_work && outcome.mechanics.scrub.has(i) ? fixed(outcome.mechanics.scrub[i], 3) : "", outcome.plan_id});
+           at_work && outcome.results.mechanics.scrub.has(i) ? fixed(outcome.results.mechanics.scrub[i], 3) : "",
+           outcome.plan_id});
     }
   }
   return csv;
@@ -202,11 +203,11 @@ const char* placed_by(const PlacedSupport& support) {
 
 std::string supports_csv(const Outcome& outcome) {
   std::string csv = "support,kind,side,x_mm,y_mm,placed,largest_force_N,carries_at_full_stroke,plan_id\n";
-  const PressedState* full = outcome.mechanics.at_full_stroke();
-  for (std::size_t i = 0; i < outcome.mechanics.supports.size(); ++i) {
-    const PlacedSupport& support = outcome.mechanics.supports[i];
+  const PressedState* full = outcome.results.mechanics.at_full_stroke();
+  for (std::size_t i = 0; i < outcome.results.mechanics.supports.size(); ++i) {
+    const PlacedSupport& support = outcome.results.mechanics.supports[i];
     Newton force;
-    for (const PressedState& state : outcome.mechanics.states) force = std::max(force, state.support_force[i]);
+    for (const PressedState& state : outcome.results.mechanics.states) force = std::max(force, state.support_force[i]);
     csv += csv_row({support.label, support.finger ? "push finger" : "board stop", to_string(support.side),
                     fixed(support.at.x, 3), fixed(support.at.y, 3), placed_by(support), full ? fixed(force, 2) : "",
                     full ? yes_no(!full->support_idle[i]) : "", outcome.plan_id});

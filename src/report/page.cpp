@@ -86,14 +86,15 @@ class ReportPage {
 
 /// Can it be tested on a bed, with what, at what risk.
 void ReportPage::verdict() {
-  const Mechanics& mechanics = outcome_.mechanics;
-  const bool bad = outcome_.coverage.mandatory_unmet || mechanics.not_held || (mechanics.used && !mechanics.flat_holds);
+  const Mechanics& mechanics = outcome_.results.mechanics;
+  const bool bad =
+      outcome_.results.coverage.mandatory_unmet || mechanics.not_held || (mechanics.used && !mechanics.flat_holds);
   html_ += "<p class=\"verdict" + std::string(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
            escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
 }
 
 std::string ReportPage::can_be_tested() const {
-  const Coverage& coverage = outcome_.coverage;
+  const Coverage& coverage = outcome_.results.coverage;
   if (coverage.mandatory_unmet) {
     Few names(4);
     for (const CoverageRow& row : coverage.rows)
@@ -116,7 +117,7 @@ std::string ReportPage::can_be_tested() const {
 std::string ReportPage::with_what() const {
   const OptionResult& plan = chosen(outcome_);
   std::string with = "With " + std::to_string(plan.probes.size()) + " probes, " + plan.option.name();
-  for (const BedCost& bed : outcome_.cost.beds)
+  for (const BedCost& bed : outcome_.results.cost.beds)
     if (bed.option == outcome_.plan.chosen)
       with += ", " + money(bed.build) + " " + outcome_.prices.currency + " to build";
   return with + ".";
@@ -124,7 +125,7 @@ std::string ReportPage::with_what() const {
 
 /// Bending, as far as it is a risk; begins with a space, or is empty.
 std::string ReportPage::bending_risk() const {
-  const Mechanics& mechanics = outcome_.mechanics;
+  const Mechanics& mechanics = outcome_.results.mechanics;
   if (mechanics.not_held) return " NOTHING HOLDS THE BOARD AGAINST ITS PROBES: " + mechanics.why_not + ".";
   if (!mechanics.used)
     return " How the board bends was not calculated" + (mechanics.why_not.empty() ? "" : ": " + mechanics.why_not) +
@@ -156,20 +157,20 @@ std::string ReportPage::at_what_risk() const {
   if (assumed > 0)
     risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") +
             " on assumed part heights or sides. Measure those first.";
-  const bool drafts = std::any_of(outcome_.plates.begin(), outcome_.plates.end(),
+  const bool drafts = std::any_of(outcome_.results.plates.begin(), outcome_.results.plates.end(),
                                   [](const Plate& plate) { return !plate.drafts.empty(); });
   if (drafts) risk += " The plates are drafts for the reasons below. Do not drill them yet.";
   return risk;
 }
 
 long ReportPage::assumed_probes() const {
-  const auto& assumptions = outcome_.coverage.probe_assumptions;
+  const auto& assumptions = outcome_.results.coverage.probe_assumptions;
   return std::count_if(assumptions.begin(), assumptions.end(), [](const auto& of_probe) { return !of_probe.empty(); });
 }
 
 void ReportPage::numbers() {
   const auto& plan = chosen(outcome_);
-  const auto& coverage = outcome_.coverage;
+  const auto& coverage = outcome_.results.coverage;
   html_ += "<div class=grid>\n";
   number(std::to_string(coverage.met_nets) + " / " + std::to_string(coverage.wanted_nets),
          "wanted nets" + of_the_panel(outcome_) + " served in full");
@@ -178,7 +179,7 @@ void ReportPage::numbers() {
   number(std::to_string(plan.probes.size()), "probes");
   number(fixed(sum_of_forces(outcome_.access, outcome_.catalogue, outcome_.rules, plan).v, 1) + " N",
          "sum of working forces");
-  const BedOdds& bed = outcome_.bed;
+  const BedOdds& bed = outcome_.results.bed;
   if (bed.fixtures > 0) {
     number(bed.rework.value > 0 ? spoken(bed.rework.value) : spoken_bound(bed.rework.high),
            "chance that the built fixture needs rework");
@@ -216,12 +217,13 @@ void ReportPage::odds() {
   for (const auto& line : bed_lines(outcome_)) html_ += "<li>" + escaped(line) + "</li>\n";
   html_ += "</ul>\n";
   // Where no probe misses more often than is claimed at all, halving says nothing.
-  if (!outcome_.sensitivity.empty() &&
-      outcome_.sensitivity[0].now > 1.5 * kLeastChance.v * static_cast<double>(chosen(outcome_).probes.size())) {
+  if (!outcome_.results.sensitivity.empty() &&
+      outcome_.results.sensitivity[0].now >
+          1.5 * kLeastChance.v * static_cast<double>(chosen(outcome_).probes.size())) {
     html_ +=
         "<table><thead><tr><th scope=col>position error</th><th scope=col>drawn anew</th><th scope=col>sum of single "
         "misses</th><th scope=col>if it were halved</th></tr></thead><tbody>\n";
-    for (const Sensitivity& sensitivity : outcome_.sensitivity)
+    for (const Sensitivity& sensitivity : outcome_.results.sensitivity)
       html_ += "<tr><td>" + std::string(to_string(sensitivity.source)) +
                (is_shared(sensitivity.source) ? " (shared)" : "") + "</td><td>" +
                to_string(time_of(sensitivity.source)) + "</td><td>" + chance(sensitivity.now) + "</td><td>" +
@@ -231,9 +233,9 @@ void ReportPage::odds() {
 }
 
 void ReportPage::waivers() {
-  if (outcome_.coverage.waived.empty()) return;
+  if (outcome_.results.coverage.waived.empty()) return;
   html_ += "<h2>Probes that stand on waivers</h2>\n<ul>\n";
-  for (const WaivedProbe& waived : outcome_.coverage.waived) {
+  for (const WaivedProbe& waived : outcome_.results.coverage.waived) {
     const PlacedProbe& probe = chosen(outcome_).probes[waived.probe];
     html_ += "<li><b>" + escaped(probe.name) + "</b> " +
              escaped(net_name(outcome_, probe.need) + ": " + sentence(waived.shortfall, outcome_.board, outcome_.job)) +
@@ -254,13 +256,13 @@ void ReportPage::audit() {
 }
 
 void ReportPage::nearly_open() {
-  if (outcome_.coverage.relaxations.empty()) return;
+  if (outcome_.results.coverage.relaxations.empty()) return;
   html_ +=
       "<h2>What one rule keeps closed</h2>\n<p>Nets that are not fully served and would get a target if only this rule "
       "were relaxed. Spacing to other probes is not considered.</p>\n<table><thead><tr><th "
       "scope=col>rule</th><th scope=col>nets</th><th scope=col>of them mandatory</th><th scope=col>without any probe "
       "now</th><th scope=col>half of them by</th><th scope=col>all by</th></tr></thead><tbody>\n";
-  for (const Relaxation& relaxation : outcome_.coverage.relaxations)
+  for (const Relaxation& relaxation : outcome_.results.coverage.relaxations)
     html_ += "<tr><td>" + std::string(to_string(relaxation.reason)) + "</td><td>" + std::to_string(relaxation.nets) +
              "</td><td>" + std::to_string(relaxation.mandatory) + "</td><td>" +
              std::to_string(relaxation.nets_without) + "</td><td>" + given_up(relaxation, relaxation.half) +
@@ -269,7 +271,7 @@ void ReportPage::nearly_open() {
 }
 
 void ReportPage::cost() {
-  if (outcome_.cost.beds.empty()) return;
+  if (outcome_.results.cost.beds.empty()) return;
   const auto lines = cost_lines(outcome_);
   html_ +=
       "<h2>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of boards\">" +
@@ -293,13 +295,13 @@ void ReportPage::bending() {
 }
 void ReportPage::drafts() {
   std::vector<std::string> lines;
-  for (const Plate& plate : outcome_.plates)
+  for (const Plate& plate : outcome_.results.plates)
     for (const auto& draft : plate.drafts) lines.push_back(plate.stem + ": " + draft);
   bullets("Plates are drafts because", lines);
 }
 
 void ReportPage::measure() {
-  const auto& list = outcome_.coverage.measure_first;
+  const auto& list = outcome_.results.coverage.measure_first;
   if (list.empty()) {
     html_ +=
         "<h2>Measure these first</h2>\n<p>Nothing. No probe and no pocket rests on an assumed part height or "

@@ -87,7 +87,7 @@ Json Data::nets() {
   for (const NetId i : out.ids())
     out[i] = Json::array({outcome_.board.nets[i].name.text(), text(""), 0, 0, 0,
                           text(outcome_.board.nets[i].unconnected ? "not connected" : "no need"), text("")});
-  for (const CoverageRow& row : outcome_.coverage.rows) {
+  for (const CoverageRow& row : outcome_.results.coverage.rows) {
     const Need& need = outcome_.needs[row.need];
     if (!outcome_.board.nets[need.net].unconnected)
       out[need.net] = Json::array({outcome_.board.nets[need.net].name.text(), text(to_string(need.role)),
@@ -164,7 +164,7 @@ void Data::targets(Json& j) {
 
 Json Data::probes() {
   Json out = Json::array();
-  const auto facts = probe_facts(bed_of(outcome_));
+  const auto facts = probe_facts(outcome_);
   for (const ProbeId i : chosen(outcome_).probes.ids()) {
     const PlacedProbe& probe = chosen(outcome_).probes[i];
     const Spot& spot = outcome_.access.spots[probe.spot];
@@ -213,7 +213,7 @@ Json Data::copper() {
 
 Json Data::plates() {
   Json out = Json::array();
-  for (const Plate& plate : outcome_.plates) {
+  for (const Plate& plate : outcome_.results.plates) {
     const Map<PlateFrame, BoardFrame> back = inverse(plate.from_board);
     Json list = Json::array(), pockets = Json::array();
     for (const PlateHole& hole : plate.holes) {
@@ -233,14 +233,14 @@ Json Data::plates() {
 }
 
 Json Data::strain() {
-  const PressedState* state = outcome_.mechanics.at_full_stroke();
+  const PressedState* state = outcome_.results.mechanics.at_full_stroke();
   if (!state) return Json();
   Json nodes = Json::array(), triangles = Json::array(), up = Json::array(), micro = Json::array();
-  for (const Point node : outcome_.mechanics.mesh.nodes) {
+  for (const Point node : outcome_.results.mechanics.mesh.nodes) {
     nodes.push_back(um(node.x));
     nodes.push_back(um(node.y));
   }
-  for (const auto& triangle : outcome_.mechanics.mesh.triangles)
+  for (const auto& triangle : outcome_.results.mechanics.mesh.triangles)
     triangles.insert(triangles.end(), {triangle[0], triangle[1], triangle[2]});
   for (const Mm here : state->deflection) up.push_back(um(here));
   for (const Microstrain here : state->surface_strain) micro.push_back(std::lround(here.v));
@@ -248,12 +248,12 @@ Json Data::strain() {
           {"triangles", std::move(triangles)},
           {"deflection", std::move(up)},
           {"microstrain", std::move(micro)},
-          {"limit", std::lround(outcome_.mechanics.limit.v)},
+          {"limit", std::lround(outcome_.results.mechanics.limit.v)},
           {"free_shape", to_string(state->worst)}};
 }
 
 Json Data::old() {
-  const Respin& respin = outcome_.respin;
+  const Respin& respin = outcome_.results.respin;
   if (!respin.used) return Json();
   const Affine back = inverse(respin.laying.map);
   Json parts = Json::array(), pads = Json::array();
@@ -278,7 +278,7 @@ Json Data::lists() {
                            "board-changes.csv", "rework.csv", "revisions.csv"})
     if (const auto it = rendered_.find(name); it != rendered_.end()) out[name] = it->second;
   std::string measure = "part,assumed,probes\n";
-  for (const auto& assumed : outcome_.coverage.measure_first) {
+  for (const auto& assumed : outcome_.results.coverage.measure_first) {
     std::string probes;
     for (const auto& probe : assumed.probes) probes += (probes.empty() ? "" : " ") + probe;
     measure += csv_row({outcome_.board.components[assumed.component].name, assumed.what, probes});
@@ -289,7 +289,7 @@ Json Data::lists() {
 
 Json Data::keep_outs() {
   Json out = Json::array();
-  for (const KeepOut& keep_out : outcome_.job.decisions.keep_outs)
+  for (const KeepOut& keep_out : outcome_.board.keep_outs)
     out.push_back(
         {keep_out.name.empty() ? keep_out.kind : keep_out.name, to_string(keep_out.sides), area(keep_out.area)});
   return out;
@@ -337,18 +337,18 @@ std::string Data::run() {
   j["plates"] = plates();
   j["strain"] = strain();
   j["old"] = old();
-  const PressedState* full = outcome_.mechanics.at_full_stroke();
-  for (std::size_t i = 0; i < outcome_.mechanics.supports.size(); ++i) {
-    const PlacedSupport& support = outcome_.mechanics.supports[i];
+  const PressedState* full = outcome_.results.mechanics.at_full_stroke();
+  for (std::size_t i = 0; i < outcome_.results.mechanics.supports.size(); ++i) {
+    const PlacedSupport& support = outcome_.results.mechanics.supports[i];
     supports.push_back({support.label, number_of(support.side), support.finger ? 1 : 0, um(support.at.x),
                         um(support.at.y), full ? std::round(full->support_force[i].v * 100) / 100 : 0});
   }
-  const Map<KitFrame, BoardFrame> to_board = inverse(board_to_kit(bed_of(outcome_)));
-  for (const Wire& wire : outcome_.wiring)
+  const Map<KitFrame, BoardFrame> to_board = inverse(board_to_kit(outcome_));
+  for (const Wire& wire : outcome_.results.wiring)
     if (wire.from_known && wire.to_known)
       wires.push_back({wire.number, wire.probe, text(wire.pin), um(to_board(wire.from).x), um(to_board(wire.from).y),
                        um(to_board(wire.to).x), um(to_board(wire.to).y)});
-  for (const Advice& change : outcome_.advice)
+  for (const Advice& change : outcome_.results.advice)
     advice.push_back({outcome_.needs[change.need].net.number(), text(change.action), number_of(change.side),
                       um(change.at.x), um(change.at.y), um(change.free_diameter)});
   j["keep_outs"] = keep_outs();

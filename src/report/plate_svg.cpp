@@ -174,7 +174,7 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
     notes.push_back("Distance of this plate's near face to the board: " + fixed(plate.at_rest, 2) + " mm at rest, " +
                     fixed(plate.at_touch, 2) + " at first touch, " + fixed(plate.at_work, 2) + " at work.");
   if (plate.kind == PlateKind::probe)
-    for (const SetHeight& set_height : outcome.set_heights)
+    for (const SetHeight& set_height : outcome.results.set_heights)
       if (set_height.lower == plate.lower)
         notes.push_back("Set height of " + outcome.catalogue.classes[set_height.probe_class].name + ": " +
                         fixed(set_height.height, 2) + " mm over the board face of this plate" +
@@ -256,7 +256,7 @@ std::string plate_svg(const Outcome& outcome, const Plate& drawn, bool true_size
 
 std::string set_heights_csv(const Outcome& outcome) {
   std::string csv = "bed,class,stack_mm,projection_at_work_mm,set_height_mm,tip_under_board_at_rest_mm,plan_id\n";
-  for (const SetHeight& set_height : outcome.set_heights)
+  for (const SetHeight& set_height : outcome.results.set_heights)
     csv += csv_row({set_height.lower ? "lower" : "upper", outcome.catalogue.classes[set_height.probe_class].name,
                     fixed(set_height.stack, 3), fixed(set_height.projection, 3), fixed(set_height.height, 3),
                     fixed(set_height.tip_at_rest, 3), outcome.plan_id});

@@ -5,7 +5,7 @@ namespace teasel {
 
 std::string verify_csv(const Outcome& outcome) {
   std::string csv = "step,stage,check,probe,net,pin,against,limit,unit,if_not,measured,passed,plan_id\n";
-  for (const ProvingStep& step : outcome.proving.steps)
+  for (const ProvingStep& step : outcome.results.proving.steps)
     csv += csv_row({std::to_string(step.number), step.stage, step.what, step.probe, step.net, step.pin, step.against,
                     step.limit, step.unit, step.if_not, "", "", outcome.plan_id});
   return csv;

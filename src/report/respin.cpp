@@ -83,7 +83,7 @@ std::string run_text(const RevisionRun& run) {
 }  // namespace
 
 std::vector<std::string> respin_lines(const Outcome& outcome) {
-  const Respin& respin = outcome.respin;
+  const Respin& respin = outcome.results.respin;
   if (!respin.used) return {};
   std::vector<std::string> lines;
   std::string counts;
@@ -126,7 +126,7 @@ std::string respin_csv(const Outcome& outcome) {
   std::string csv =
       "probe,fate,net_before,net,side,class,x_mm,y_mm,target_before,target,served_by,odds_before,odds,hole_serves,why,"
       "plan_id\n";
-  for (const ProbeFate& probe_fate : outcome.respin.fates)
+  for (const ProbeFate& probe_fate : outcome.results.respin.fates)
     csv += csv_row({probe_fate.name, to_string(probe_fate.fate), probe_fate.old_net, probe_fate.net,
                     to_string(probe_fate.side), probe_fate.probe_class, fixed(probe_fate.at.x, 3),
                     fixed(probe_fate.at.y, 3), probe_fate.target_before, probe_fate.target, probe_fate.by,
@@ -136,7 +136,7 @@ std::string respin_csv(const Outcome& outcome) {
 }
 
 std::string renames_csv(const Outcome& outcome) {
-  const Respin& respin = outcome.respin;
+  const Respin& respin = outcome.results.respin;
   std::string csv = "net_before,net,taken,pins_same,pins_of_both,pads_same,pads_of_both,plan_id\n";
   for (const NetMatch& match : respin.nets)
     if (match.renamed && match.net)
@@ -148,7 +148,7 @@ std::string renames_csv(const Outcome& outcome) {
 
 std::string board_changes_csv(const Outcome& outcome) {
   std::string csv = "of,name,what,before,after,x_mm,y_mm,plan_id\n";
-  for (const BoardChange& change : outcome.respin.changes)
+  for (const BoardChange& change : outcome.results.respin.changes)
     csv += csv_row({change.of, change.name, change.what, change.before, change.after, x_of(change.at), y_of(change.at),
                     outcome.plan_id});
   return csv;
@@ -156,7 +156,7 @@ std::string board_changes_csv(const Outcome& outcome) {
 
 std::string rework_csv(const Outcome& outcome) {
   std::string csv = "step,stage,plate,what,label,net,plate_x_mm,plate_y_mm,diameter_mm,file,done,plan_id\n";
-  for (const ReworkStep& step : outcome.respin.steps)
+  for (const ReworkStep& step : outcome.results.respin.steps)
     csv +=
         csv_row({std::to_string(step.number), step.stage, step.plate, step.what, step.label, step.net, x_of(step.at),
                  y_of(step.at), step.diameter > Mm{} ? fixed(step.diameter, 3) : "", step.file, "", outcome.plan_id});
@@ -164,7 +164,7 @@ std::string rework_csv(const Outcome& outcome) {
 }
 
 std::string rework_cost_csv(const Outcome& outcome) {
-  const Respin& respin = outcome.respin;
+  const Respin& respin = outcome.results.respin;
   std::string csv = "group,item,quantity,unit,price,sum,plan_id\n";
   for (const CostLine& line : respin.cost)
     csv += csv_row({line.group, line.item, short_number(line.quantity, 2), line.unit, fixed(line.price, 2),
@@ -176,7 +176,7 @@ std::string rework_cost_csv(const Outcome& outcome) {
 
 std::string self_test_changes_csv(const Outcome& outcome) {
   std::string csv = "what,stage,check,probe,before,after,plan_id\n";
-  for (const StepChange& change : outcome.respin.self_test)
+  for (const StepChange& change : outcome.results.respin.self_test)
     csv +=
         csv_row({change.what, change.stage, change.check, change.probe, change.before, change.after, outcome.plan_id});
   return csv;
@@ -189,7 +189,7 @@ std::string revisions_csv(const Outcome& outcome) {
     for (const std::string& item : list) text += (text.empty() ? "" : "; ") + item;
     return text;
   };
-  for (const RevisionRun& run : outcome.respin.runs)
+  for (const RevisionRun& run : outcome.results.respin.runs)
     csv += csv_row({run.revision, run.variant, run.plan_id, yes_no(run.runs()), std::to_string(run.probes),
                     std::to_string(run.there), joined(run.lacking), joined(run.meets), outcome.plan_id});
   return csv;
@@ -221,7 +221,7 @@ void add_steps(Form& form, const Respin& respin) {
 }
 
 void add_costs(Form& form, const Outcome& outcome) {
-  const Respin& respin = outcome.respin;
+  const Respin& respin = outcome.results.respin;
   form.head("cost");
   form.table({"item", "quantity", "price", "sum"});
   for (const CostLine& line : respin.cost)
@@ -247,7 +247,7 @@ void add_runs(Form& form, const Respin& respin) {
 }  // namespace
 
 std::string rework_html(const Outcome& outcome) {
-  const Respin& respin = outcome.respin;
+  const Respin& respin = outcome.results.respin;
   Form form(outcome, "Rework of a fixture that stands");
   form.text("The fixture was last built or altered to plan " + respin.from_plan + " for " + respin.from_name +
             ". Before anything is cut, check that this number is engraved on its plates.");

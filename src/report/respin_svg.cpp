@@ -138,7 +138,10 @@ Ring ring_of(const Box& box) {
 class OldOverNew {
  public:
   OldOverNew(const Outcome& outcome, Side side)
-      : outcome_(outcome), respin_(outcome.respin), side_(side), back_(inverse(outcome.respin.laying.map)) {
+      : outcome_(outcome),
+        respin_(outcome.results.respin),
+        side_(side),
+        back_(inverse(outcome.results.respin.laying.map)) {
     if (side == Side::bottom) turned_.a = -1;
   }
   std::string run();

@@ -16,8 +16,8 @@ std::string limit_text(const ProvingStep& step) {
 namespace {
 void add_plates(Form& form, const Outcome& outcome) {
   form.head("1. Plates, before anything is pressed in");
-  for (const PlateSample& sample : outcome.proving.samples) {
-    const Plate& plate = outcome.plates[static_cast<std::size_t>(sample.plate)];
+  for (const PlateSample& sample : outcome.results.proving.samples) {
+    const Plate& plate = outcome.results.plates[static_cast<std::size_t>(sample.plate)];
     form.text(plate.name + ", " + plate.material + " " + fixed(plate.thickness, 2) +
               " mm: " + std::to_string(plate.holes.size()) + " holes, " + std::to_string(plate.pockets.size()) +
               " pocket depths; " + plate.seen_from + ". The engraving reads correctly on that face.");
@@ -36,13 +36,13 @@ void add_set_heights(Form& form, const Outcome& outcome) {
   form.head("2. Set heights and what holds the board");
   form.table({"bed", "class", "receptacle over the plate's board face, mm", "tolerance mm", "measured, lowest",
               "measured, highest"});
-  for (const SetHeight& set_height : outcome.set_heights)
+  for (const SetHeight& set_height : outcome.results.set_heights)
     form.row({set_height.lower ? "lower" : "upper", outcome.catalogue.classes[set_height.probe_class].name,
               fixed(set_height.height, 2) + (set_height.height < Mm{} ? " (sunk)" : ""),
               "+/- " + fixed(outcome.rules.travel.set_height_tolerance.v, 2), "", ""});
   form.end_table();
   std::map<std::string, int> held;
-  for (const Plate& plate : outcome.plates)
+  for (const Plate& plate : outcome.results.plates)
     for (const PlateHole& hole : plate.holes)
       if (hole.kind == PlateHole::Kind::stop || hole.kind == PlateHole::Kind::finger)
         ++held[std::string(to_string(hole.kind)) + "s on the " + (plate.lower ? "lower " : "upper ") +
@@ -60,7 +60,7 @@ void add_checks(Form& form, const Outcome& outcome) {
     int steps = 0;
   };
   std::vector<Stage> stages;
-  for (const ProvingStep& step : outcome.proving.steps) {
+  for (const ProvingStep& step : outcome.results.proving.steps) {
     if (stages.empty() || stages.back().name != step.stage) stages.push_back({step.stage, limit_text(step)});
     ++stages.back().steps;
   }
@@ -77,7 +77,7 @@ void add_marks(Form& form, const Outcome& outcome) {
       "with a loupe. Each mark must lie on its land, no farther from its planned place than stated.");
   form.table({"probe", "net", "land", "side", "x mm", "y mm", "chance of a miss", "largest offset allowed, mm",
               "offset found, mm"});
-  for (const WitnessMark& mark : outcome.proving.marks) {
+  for (const WitnessMark& mark : outcome.results.proving.marks) {
     const PlacedProbe& probe = chosen(outcome).probes[mark.probe];
     const Point aim = outcome.access.spots[probe.spot].at;
     form.row({probe.name, net_name(outcome, probe.need), feature_of(outcome, probe.target).name,
@@ -118,7 +118,7 @@ std::string first_article_html(const Outcome& outcome) {
       "Fill this in, in this order, while the first fixture of this plan is built. If a line fails, stop until its "
       "cause is known.");
   bool draft = false;
-  for (const Plate& plate : outcome.plates) draft |= !plate.drafts.empty();
+  for (const Plate& plate : outcome.results.plates) draft |= !plate.drafts.empty();
   if (draft)
     form.warning(
         "The plates of this plan are drafts. Their drill files name the facts about parts that are assumed. Measure "
@@ -178,7 +178,7 @@ void add_supplies(Form& form, const Outcome& outcome) {
   form.table({"rail", "V by its name", "A stated", "A its probes carry", "voltage limit set", "current limit set",
               "discharged through"});
   std::size_t shown = 0;
-  for (const SupplyReach& supply : outcome.audit.supplies)
+  for (const SupplyReach& supply : outcome.results.audit.supplies)
     if (supply.probes > 0 && shown++ < 60)
       form.row({outcome.board.nets[supply.net].name, supply.states_volts ? short_number(supply.volts, 3) : "not stated",
                 supply.wanted > Amperes{} ? short_number(supply.wanted, 3) : "not stated",

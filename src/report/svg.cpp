@@ -162,7 +162,7 @@ void Drawing::probes() {
 void Drawing::advice() {
   svg_ += "<g id=\"advice\" font-family=\"sans-serif\">\n";
   std::set<NeedId> placed;  // of each net the first place stands out: the others are not kept clear of one another
-  for (const Advice& advice : outcome_.advice) {
+  for (const Advice& advice : outcome_.results.advice) {
     if (advice.side != side_) continue;
     const Point at = place(advice.at);
     const std::string x = num(at.x), y = num(at.y),
@@ -198,13 +198,13 @@ void Drawing::keep_outs() {
   svg_ +=
       "<g id=\"keep-outs\" fill=\"#b03a2e\" fill-opacity=\".12\" stroke=\"#b03a2e\" stroke-width=\".12\" "
       "stroke-dasharray=\".8 .4\">\n";
-  for (const KeepOut& keep_out : outcome_.job.decisions.keep_outs)
+  for (const KeepOut& keep_out : outcome_.board.keep_outs)
     if (keep_out.sides.has(side_))
       svg_ += "<path d=\"" + path(keep_out.area) + "\"><title>" +
               escaped(keep_out.name == keep_out.kind ? keep_out.name : keep_out.name + " (" + keep_out.kind + ")") +
               "</title></path>\n";
   svg_ += "</g>\n<g id=\"keep-out-names\" fill=\"#7d2419\" text-anchor=\"middle\" font-family=\"sans-serif\">\n";
-  for (const KeepOut& keep_out : outcome_.job.decisions.keep_outs) {
+  for (const KeepOut& keep_out : outcome_.board.keep_outs) {
     if (!keep_out.sides.has(side_)) continue;
     const Box box = bounds(keep_out.area);
     const Point at = place(box.centre());
@@ -252,13 +252,13 @@ void Drawing::legend(const Box& view) {
   }
   y += 1.35 * height;
   line("bright pads with an edge: open to a probe; dull pads: blocked");
-  if (!outcome_.coverage.waived.empty()) {
+  if (!outcome_.results.coverage.waived.empty()) {
     std::string names;
-    for (const WaivedProbe& waived : outcome_.coverage.waived)
+    for (const WaivedProbe& waived : outcome_.results.coverage.waived)
       names += (names.empty() ? "" : ", ") + chosen(outcome_).probes[waived.probe].name;
     line("on waivers: " + names);
   }
-  const bool kept = std::any_of(outcome_.job.decisions.keep_outs.begin(), outcome_.job.decisions.keep_outs.end(),
+  const bool kept = std::any_of(outcome_.board.keep_outs.begin(), outcome_.board.keep_outs.end(),
                                 [&](const KeepOut& keep_out) { return keep_out.sides.has(side_); });
   line(std::string("dashed bodies: assumed; crossed circles: tooling holes") +
        (kept ? "; red dashed areas: kept free" : ""));

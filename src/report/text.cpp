@@ -36,17 +36,6 @@ const OptionResult& chosen(const Outcome& outcome) {
 const NetName& net_name(const Outcome& outcome, NeedId need) {
   return outcome.board.nets[outcome.needs[need].net].name;
 }
-BedInputs bed_of(const Outcome& outcome) {
-  return {.board = outcome.board,
-          .access = outcome.access,
-          .needs = outcome.needs,
-          .option = chosen(outcome),
-          .job = outcome.job,
-          .catalogue = outcome.catalogue,
-          .rules = outcome.rules,
-          .kit = outcome.kit,
-          .style = outcome.style};
-}
 const Feature& feature_of(const Outcome& outcome, TargetId target) {
   return outcome.board.features[outcome.access.targets[target].feature];
 }
@@ -167,7 +156,7 @@ std::string of_the_panel(const Outcome& outcome) {
 
 std::vector<std::string> summary_lines(const Outcome& outcome) {
   const OptionResult& plan = chosen(outcome);
-  const Coverage& coverage = outcome.coverage;
+  const Coverage& coverage = outcome.results.coverage;
   int bottom = 0, top = 0;
   for (const PlacedProbe& probe : plan.probes) {
     ++(outcome.access.targets[probe.target].side == Side::top ? top : bottom);
@@ -193,22 +182,22 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
   for (const std::string& line : plan_lines(outcome)) lines.push_back(line);
   for (const std::string& line : mechanics_lines(outcome)) lines.push_back(line);
   for (const std::string& line : cost_lines(outcome)) lines.push_back(line);
-  lines.push_back("weighted access score " + fixed(std::floor(10 * outcome.audit.score) / 10, 1) +
+  lines.push_back("weighted access score " + fixed(std::floor(10 * outcome.results.audit.score) / 10, 1) +
                   " of 100; the whole audit:  teasel audit");
   ByBoard of_no_use;
-  for (const InterfaceReach& reach : outcome.audit.interfaces) {
+  for (const InterfaceReach& reach : outcome.results.audit.interfaces) {
     const FoundInterface& found = outcome.interfaces.found[reach.found];
-    if (!reach.usable && found.programs && !found.fragment && !outcome.table.kinds[found.kind].single)
+    if (!reach.usable && found.programs && !found.fragment && !outcome.interface_table.kinds[found.kind].single)
       of_no_use.add(reach.place, "  " + found.name + " cannot be used through the bed: " + reach.lacking[0]);
   }
   for (const ByBoard::Told& told : of_no_use.told(outcome.board)) lines.push_back(told.text());
-  for (const std::string& failure : outcome.audit.gate_failures) lines.push_back("GATE FAILED: " + failure);
+  for (const std::string& failure : outcome.results.audit.gate_failures) lines.push_back("GATE FAILED: " + failure);
   for (const std::string& line : nearly_open_lines(outcome)) lines.push_back(line);
   for (const WaivedProbe& waived : coverage.waived)
     lines.push_back("WAIVED " + plan.probes[waived.probe].name + " (" +
                     net_name(outcome, plan.probes[waived.probe].need) +
                     "): " + sentence(waived.shortfall, outcome.board, outcome.job));
-  for (const Plate& plate : outcome.plates)
+  for (const Plate& plate : outcome.results.plates)
     for (const auto& draft : plate.drafts) lines.push_back("DRAFT " + plate.stem + ": " + draft);
   ByBoard to_measure;
   for (const auto& measure : coverage.measure_first) {
@@ -243,7 +232,7 @@ std::vector<std::string> cautions(const Outcome& outcome) {
       "Pinch points: a press or clamshell closes with the sum of all probe forces and more. Guard it, or use two-hand "
       "control, as local machine-safety codes require.",
   };
-  const Hazards hazards = hazards_of(outcome.board, outcome.needs, outcome.interfaces, outcome.table);
+  const Hazards hazards = hazards_of(outcome.board, outcome.needs, outcome.interfaces, outcome.interface_table);
   const std::string each = outcome.board.places.size() > 1 ? " on each board" : "";
   if (hazards.rails > 0)
     list.push_back(

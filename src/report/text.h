@@ -61,8 +61,6 @@ std::string spoken_bound(double probability);
 std::string share(const Estimate& estimate);
 /// Odds of the whole bed, and which error buys most; for the summary and the page.
 std::vector<std::string> bed_lines(const Outcome& outcome);
-/// The chosen bed, for functions of the modules.
-BedInputs bed_of(const Outcome& outcome);
 std::vector<std::string> plan_lines(const Outcome& outcome);
 /// What one touch of the bed tests: "boards", or the "panels" that hold several.
 const char* touched_at_once(const Outcome& outcome);

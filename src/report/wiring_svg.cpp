@@ -29,7 +29,7 @@ struct DrawnWires {
 
 DrawnWires draw_wires(Sheet& sheet, const View& view, const Outcome& outcome, const WiringFace& face) {
   DrawnWires drawn;
-  for (const Wire& wire : outcome.wiring) {
+  for (const Wire& wire : outcome.results.wiring) {
     if (wire.side != face.probes) continue;
     Drum& drum = drawn.drums[{wire.gauge, wire.colour}];
     ++drum.wires;
@@ -47,7 +47,7 @@ DrawnWires draw_wires(Sheet& sheet, const View& view, const Outcome& outcome, co
 
 void draw_ends(Sheet& sheet, const View& view, const Outcome& outcome, const WiringFace& face,
                const std::set<std::string>& pins) {
-  for (const Wire& wire : outcome.wiring) {
+  for (const Wire& wire : outcome.results.wiring) {
     if (wire.side != face.probes || !wire.from_known) continue;
     const Point a = view(face.from_kit(wire.from).point());
     sheet.raw("<circle cx=\"" + num(a.x) + "\" cy=\"" + num(a.y) +
@@ -105,7 +105,7 @@ std::string wiring_file(const WiringFace& face) {
 
 std::string wiring_svg(const Outcome& outcome, const WiringFace& face) {
   Box all = bounds(face.outline);
-  for (const Wire& wire : outcome.wiring)
+  for (const Wire& wire : outcome.results.wiring)
     if (wire.to_known) all.add(face.from_kit(wire.to).point());
   all = all.grown(6);
   // Names stay legible: twice as large as the bed, but no larger than a sheet of A1.

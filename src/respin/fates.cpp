@@ -50,7 +50,7 @@ class FateFinder {
   }
   std::vector<ProbeFate> run() {
     std::vector<ProbeFate> out;
-    const auto& holes = in_.job.standing.holes;
+    const auto& holes = in_.standing.holes;
     for (const StandingHoleId hole : holes.ids())
       if (holes[hole].state == HoleState::in_use) out.push_back(fate(hole));
     std::stable_sort(out.begin(), out.end(), [](const ProbeFate& a, const ProbeFate& b) { return a.name < b.name; });
@@ -60,13 +60,13 @@ class FateFinder {
  private:
   /// The net on the new board to which the probe in this hole was wired; none: gone.
   NetId net_of(StandingHoleId hole) const {
-    const auto before = before_.find(in_.job.standing.holes[hole].name);
+    const auto before = before_.find(in_.standing.holes[hole].name);
     if (before == before_.end()) return {};
     const auto net = old_net_.find(before->second->net);
     return net == old_net_.end() ? NetId{} : new_of_old_[net->second];
   }
   bool same_net(StandingHoleId hole, NetId net) const {
-    return in_.job.standing.holes[hole].state == HoleState::in_use && net_of(hole) == net;
+    return in_.standing.holes[hole].state == HoleState::in_use && net_of(hole) == net;
   }
   Chance miss(const PlacedProbe& probe) const {
     return in_.access
@@ -160,7 +160,7 @@ void FateFinder::moved(ProbeFate& fate, NetId net, std::vector<ProbeId>& others)
 }
 
 ProbeFate FateFinder::fate(StandingHoleId hole) {
-  const StandingHole& standing = in_.job.standing.holes[hole];
+  const StandingHole& standing = in_.standing.holes[hole];
   ProbeFate fate;
   fate.name = standing.name;
   fate.probe_class = standing.probe_class;

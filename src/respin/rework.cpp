@@ -39,8 +39,9 @@ Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board,
 
 class Shop {
  public:
-  Shop(const BuildInputs& in, const FixtureFile& file, const Planned& planned, Respin& out, Diagnostics& diagnostics)
-      : in_(in), fixture_(in.job.standing), file_(file), plan_(planned), out_(out), diagnostics_(diagnostics) {}
+  Shop(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
+       Diagnostics& diagnostics)
+      : in_(in), fixture_(in.standing), file_(file), plan_(planned), out_(out), diagnostics_(diagnostics) {}
   void run() {
     for (const Plate& made : plan_.plates) plate(made);
     wires();
@@ -82,7 +83,7 @@ class Shop {
   const BuildInputs& in_;
   const StandingFixture& fixture_;
   const FixtureFile& file_;
-  const Planned& plan_;
+  const ReworkSource& plan_;
   Respin& out_;
   Diagnostics& diagnostics_;
   std::vector<const StandingWire*> off_;
@@ -366,7 +367,7 @@ void Shop::line(const char* group, std::string item, double quantity, std::strin
 }
 
 Shop::Work Shop::work() const {
-  const Prices& prices = plan_.prices;
+  const Prices& prices = in_.prices;
   Work work;
   std::set<NeedId> changed;
   for (const PlacedProbe& probe : in_.option.probes) {
@@ -408,7 +409,7 @@ Shop::Work Shop::work() const {
 }
 
 void Shop::cost() {
-  const Prices& prices = plan_.prices;
+  const Prices& prices = in_.prices;
   const Work work = this->work();
   auto hours = [&](std::string item, double minutes, Money rate) {
     line("work", std::move(item), std::round(minutes / 60 * 100) / 100, "h", rate);
@@ -485,7 +486,7 @@ void Shop::self_test() {
 }
 }  // namespace
 
-void plan_rework(const BuildInputs& in, const FixtureFile& file, const Planned& planned, Respin& out,
+void plan_rework(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
                  Diagnostics& diagnostics) {
   Shop(in, file, planned, out, diagnostics).run();
 }

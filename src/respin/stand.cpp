@@ -74,26 +74,26 @@ void add_obstacles(StandingFixture& fixture, const Rules& rules, const Style& st
 }
 }  // namespace
 
-void stand_on(Job& job, const FixtureFile& file, const Laying& laying, const std::vector<NetMatch>& nets,
-              const BuiltBoard& now, const Rules& rules, const Style& style, Diagnostics& diagnostics) {
+StandingFixture stand_on(const Job& job, const FixtureFile& file, const OnFixture& board, const Rules& rules,
+                         const Style& style, Diagnostics& diagnostics) {
   check_agreement(job, file, diagnostics);
-  if (diagnostics.failed()) return;
+  if (diagnostics.failed()) return {};
   const BuiltBoard& old = file.revisions.back().board;
   std::map<std::string, std::string> name;
-  for (const NetMatch& match : nets)
-    if (match.taken && match.net) name.emplace(old.nets[match.old_net], now.nets[match.net]);
+  for (const NetMatch& match : board.nets)
+    if (match.taken && match.net) name.emplace(old.nets[match.old_net], board.now.nets[match.net]);
   auto renamed = [&](std::string& net) {
     const auto it = name.find(net);
     net = it == name.end() ? std::string() : it->second;
   };
   StandingFixture fixture = file.fixture;
-  const Affine back = inverse(laying.map);
+  const Affine back = inverse(board.laying.map);
   // Places stay on the nanometre that they were planned on.
   auto moved = [&](BoardPoint place) {
     const Point there = back(place);
     return BoardPoint{std::round(there.x * 1e6) / 1e6, std::round(there.y * 1e6) / 1e6};
   };
-  const Map<BoardFrame, BoardFrame> to_old{laying.map};
+  const Map<BoardFrame, BoardFrame> to_old{board.laying.map};
   fixture.to_kit = combine(fixture.to_kit, to_old);
   for (StandingHole& hole : fixture.holes) {
     hole.at = moved(hole.at);
@@ -103,8 +103,7 @@ void stand_on(Job& job, const FixtureFile& file, const Laying& laying, const std
   for (StandingPlate& plate : fixture.plates) plate.from_board = combine(plate.from_board, to_old);
   for (StandingWire& wire : fixture.wires) renamed(wire.net);
   add_obstacles(fixture, rules, style);
-  job.standing = std::move(fixture);
-  job.fixture.board_lies = std::string(to_string(job.standing.main)) + " side down";
+  return fixture;
 }
 
 }  // namespace teasel

@@ -192,14 +192,14 @@ Response Desk::page() {
     // Until bending, plates and costs are known again, the page shows what is known without them.
     pipeline::Run& run = plan_->run;
     const Access& access = plan_->judging->access();
-    run.mechanics = {};
-    run.plates.clear();
-    run.wiring.clear();
-    run.cost = {};
-    run.advice.clear();
-    run.bed = {};
-    run.sensitivity.clear();
-    run.proving = {};
+    run.results.mechanics = {};
+    run.results.plates.clear();
+    run.results.wiring.clear();
+    run.results.cost = {};
+    run.results.advice.clear();
+    run.results.bed = {};
+    run.results.sensitivity.clear();
+    run.results.proving = {};
     pipeline::cover(run, access);
     const Outcome outcome = run.outcome(access);
     Json parts = parts_json(page_parts(outcome, pipeline::page_lists(run, outcome)));

@@ -27,25 +27,23 @@ void plan_quickly(LivePlan& plan, Diagnostics& diagnostics) {
 }
 
 std::unique_ptr<Planner> new_planner(const LivePlan& plan) {
-  const pipeline::Run& run = plan.run;
-  return std::make_unique<Planner>(run.board, plan.judging->access(), run.needs, run.job, run.catalogue, run.rules);
+  return std::make_unique<Planner>(plan.run.plan_inputs(plan.judging->access()));
 }
 
 /// The first verdicts are made without keep-outs and bans, so that the planner knows of every target that can ever be
 /// open. Then both follow what the job keeps out.
 void judge_without_decisions(LivePlan& plan, const pipeline::Stage& stage) {
   pipeline::Run& run = plan.run;
+  Job undecided = run.job;
+  undecided.decisions.bans = {};
   Table<KeepOutId, KeepOut> keep_outs;
-  Table<BanId, Ban> bans;
   stage("judging targets", 0.4);
-  std::swap(keep_outs, run.job.decisions.keep_outs);
-  std::swap(bans, run.job.decisions.bans);
-  plan.judging = std::make_unique<Judging>(run.board, run.job, run.catalogue, run.rules);
+  std::swap(keep_outs, run.board.keep_outs);
+  plan.judging = std::make_unique<Judging>(run.board, undecided, run.catalogue, run.rules);
   stage("planning", 0.8);
   plan.planner = new_planner(plan);
-  std::swap(keep_outs, run.job.decisions.keep_outs);
-  std::swap(bans, run.job.decisions.bans);
-  plan.planner->follow(plan.judging->follow());
+  std::swap(keep_outs, run.board.keep_outs);
+  plan.planner->follow(plan.judging->follow(run.job));
 }
 
 void judge_and_plan(LivePlan& plan, const pipeline::Stage& stage, Diagnostics& diagnostics) {
@@ -71,12 +69,9 @@ Reach reach_of_key(const std::string& key) {
   return Reach::everything;
 }
 
-/// The decisions that a quick edit changes.
-void take_decisions(JobDecisions& into, const JobDecisions& from) {
-  into.locks = from.locks;
-  into.bans = from.bans;
-  into.keep_outs = from.keep_outs;
-  into.waivers = from.waivers;
+/// On a panel the keep-outs are in the panel's frame, and no quick edit changes them.
+void take_keep_outs(pipeline::Run& run) {
+  if (run.board.places.empty()) run.board.keep_outs = run.job.decisions.keep_outs;
 }
 }  // namespace
 
@@ -86,7 +81,7 @@ std::unique_ptr<LivePlan> plan_text(const std::string& text, const std::string& 
   pipeline::Run& run = plan->run;
   pipeline::load_text(run, text, job_file, stage);
   plan->loaded = run.diagnostics;
-  run.job.mechanics.used = run.job.mechanics.used && mechanics;
+  run.bending = mechanics;
   if (!run.diagnostics.failed()) pipeline::understand(run);
   plan->understood = run.diagnostics;
   if (!run.diagnostics.failed()) judge_and_plan(*plan, stage, run.diagnostics);
@@ -99,17 +94,16 @@ bool follow_needs(LivePlan& plan, const std::string& before, const std::string& 
   pipeline::Run& run = plan.run;
   auto take = [&](const std::string& text) {
     run.diagnostics = plan.loaded;
-    const Job job = read_job(text, run.job.file, run.diagnostics);
+    Job job = read_job(text, run.job.file, run.diagnostics);
     if (!run.diagnostics.failed()) {
-      take_decisions(run.job.decisions, job.decisions);
-      run.job.wants.needs = job.wants.needs;
-      run.job.wants.gate = job.wants.gate;
+      run.job = std::move(job);
+      take_keep_outs(run);
       check_together(run.job, run.catalogue, run.rules, run.diagnostics);
     }
     if (!run.diagnostics.failed()) pipeline::understand(run);
     plan.understood = run.diagnostics;
     run.inputs[0].sha256 = pipeline::sha256(text);
-    plan.touched = plan.judging->follow();
+    plan.touched = plan.judging->follow(run.job);
     if (!run.diagnostics.failed()) judge_and_plan(plan, stage, run.diagnostics);
     return !run.diagnostics.failed();
   };
@@ -142,33 +136,21 @@ Reach reach_of(const std::string& before, const std::string& after, const LivePl
 
 bool follow(LivePlan& plan, const std::string& after, Diagnostics& diagnostics) {
   pipeline::Run& run = plan.run;
-  const Job job = read_job(after, run.job.file, diagnostics);
+  Job other = read_job(after, run.job.file, diagnostics);
+  if (!diagnostics.failed()) check_together(other, run.catalogue, run.rules, diagnostics);
   if (diagnostics.failed()) return false;
-  JobDecisions before;
-  take_decisions(before, run.job.decisions);
-  auto put = [&](const JobDecisions& from) {
-    auto panel_keep_outs = run.job.decisions.keep_outs;
-    take_decisions(run.job.decisions, from);
-    // On a panel the keep-outs are in the panel's frame, and no quick edit changes them.
-    if (!run.board.places.empty()) run.job.decisions.keep_outs = std::move(panel_keep_outs);
-  };
-  auto judge_anew = [&] {
-    plan.touched = plan.judging->follow();
+  auto change_over = [&] {
+    std::swap(run.job, other);
+    take_keep_outs(run);
+    plan.touched = plan.judging->follow(run.job);
     plan.planner->follow(plan.touched);
   };
-  put(job.decisions);
-  check_together(run.job, run.catalogue, run.rules, diagnostics);
-  if (diagnostics.failed()) {
-    put(before);
-    return false;
-  }
-  judge_anew();
+  change_over();
   Diagnostics found = plan.understood;
   check_waivers(plan.judging->access(), run.job, found);
   if (!found.failed()) plan_quickly(plan, found);
   if (found.failed()) {
-    put(before);
-    judge_anew();
+    change_over();
     diagnostics = found;
     return false;
   }
@@ -211,12 +193,12 @@ std::vector<Figure> figures(const LivePlan& plan) {
 
 std::vector<Figure> settled_figures(const pipeline::Run& run) {
   std::vector<Figure> list;
-  for (const BedCost& bed : run.cost.beds) {
+  for (const BedCost& bed : run.results.cost.beds) {
     if (bed.option != run.plan.chosen) continue;
     const double build = bed.build.units();
     list.push_back({"cost to build, " + run.prices.currency, short_number(build, 2), build, -1});
   }
-  if (const PressedState* pressed = run.mechanics.at_full_stroke()) {
+  if (const PressedState* pressed = run.results.mechanics.at_full_stroke()) {
     Microstrain strain;
     Mm deflection;
     for (const Microstrain each : pressed->surface_strain) strain = std::max(strain, each);

@@ -49,7 +49,14 @@ TEST_CASE("all errors shared: the bed misses as often as one probe (law: fully d
   const Catalogue catalogue = steady();
   const Access access = judge(board, {}, catalogue, rules);
   const double one = miss_of_first(access, {0.09, 0, 0.09});
-  const BedOdds odds = simulate_bed(board, access, catalogue, rules, Side::bottom, all(access), 400, 100, 1);
+  const auto probes = all(access);
+  const BedOdds odds = simulate_bed({.board = board,
+                                     .access = access,
+                                     .catalogue = catalogue,
+                                     .rules = rules,
+                                     .main = Side::bottom,
+                                     .probes = probes},
+                                    {400, 100, 1});
   CHECK(odds.false_reject.low <= one);
   CHECK(odds.false_reject.high >= one);
   CHECK(odds.false_reject.value < 2 * one);
@@ -63,7 +70,14 @@ TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says (law:
   const Catalogue catalogue = steady();
   const Access access = judge(board, {}, catalogue, rules);
   const double one = miss_of_first(access, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
-  const BedOdds odds = simulate_bed(board, access, catalogue, rules, Side::bottom, all(access), 4000, 1, 2);
+  const auto probes = all(access);
+  const BedOdds odds = simulate_bed({.board = board,
+                                     .access = access,
+                                     .catalogue = catalogue,
+                                     .rules = rules,
+                                     .main = Side::bottom,
+                                     .probes = probes},
+                                    {4000, 1, 2});
   CHECK(odds.false_reject.low <= bed);
   CHECK(odds.false_reject.high >= bed);
 }
@@ -76,7 +90,14 @@ TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than th
   const Access access = judge(board, {}, catalogue, rules);
   rules.largest_miss = Chance{0.5};  // without later errors a probe hits always or never
   const double one = miss_of_first(access, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
-  const BedOdds odds = simulate_bed(board, access, catalogue, rules, Side::bottom, all(access), 4000, 1, 3);
+  const auto probes = all(access);
+  const BedOdds odds = simulate_bed({.board = board,
+                                     .access = access,
+                                     .catalogue = catalogue,
+                                     .rules = rules,
+                                     .main = Side::bottom,
+                                     .probes = probes},
+                                    {4000, 1, 3});
   CHECK(odds.rework.low <= bed);
   CHECK(odds.rework.high >= bed);
   CHECK(odds.after_rework.value == Approx(0).margin(1e-9));
@@ -87,8 +108,11 @@ TEST_CASE("the same seed gives the same figures, another seed others, on any num
   const Catalogue catalogue = shipped_catalogue();
   const Board board = pads(30, 0.66);
   const Access access = judge(board, {}, catalogue, rules);
+  const auto probes = all(access);
   auto run = [&](int seed) {
-    return simulate_bed(board, access, catalogue, rules, Side::top, all(access), 50, 50, seed);
+    return simulate_bed(
+        {.board = board, .access = access, .catalogue = catalogue, .rules = rules, .main = Side::top, .probes = probes},
+        {50, 50, seed});
   };
   setenv("TEASEL_THREADS", "1", 1);
   const BedOdds one = run(1);
@@ -128,7 +152,13 @@ TEST_CASE("the error that dominates buys most when halved (law: independent erro
   const Catalogue catalogue = shipped_catalogue();
   const Board board = pads(5, 0.7);
   const Access access = judge(board, {}, catalogue, rules);
-  const auto list = sensitivity(board, access, catalogue, rules, Side::bottom, all(access));
+  const auto probes = all(access);
+  const auto list = sensitivity({.board = board,
+                                 .access = access,
+                                 .catalogue = catalogue,
+                                 .rules = rules,
+                                 .main = Side::bottom,
+                                 .probes = probes});
   CHECK(list[0].source == ErrorSource::artwork);
   CHECK(list[0].halved < list[0].now);
   for (const Sensitivity& of : list) CHECK(of.halved <= of.now * (1 + 1e-9));

@@ -224,18 +224,18 @@ TEST_CASE(
   keep_out.kind = "camera";
   keep_out.sides = Side::bottom;
   keep_out.area = {{rectangle({21.7, 20}, 2, 2), {}}};  // from 20.7 on
-  Job job;
-  job.decisions.keep_outs.push_back(keep_out);
+  const Job job;
+  board.keep_outs.push_back(keep_out);
   Access access = judge(board, job, kCatalogue, kRules);
   REQUIRE(found(of(board, access, "A"), Reason::keep_out));
   CHECK(found(of(board, access, "A"), Reason::keep_out)->blocking);  // the receptacle, 0.84 mm and its tolerance
   CHECK(found(of(board, access, "A"), Reason::keep_out)->obstacle.part == Obstacle::Part::plate);
-  job.decisions.keep_outs.front().to_height = Mm{2.0};  // low: only the head is near, 0.45 mm
+  board.keep_outs.front().to_height = Mm{2.0};  // low: only the head is near, 0.45 mm
   access = judge(board, job, kCatalogue, kRules);
   REQUIRE(found(of(board, access, "A"), Reason::keep_out));
   CHECK_FALSE(found(of(board, access, "A"), Reason::keep_out)->blocking);
   CHECK(found(of(board, access, "A"), Reason::keep_out)->required == Approx(2.0));  // preferred distance of a camera
-  job.decisions.keep_outs.front().sides = Side::top;
+  board.keep_outs.front().sides = Side::top;
   CHECK_FALSE(found(of(board, judge(board, job, kCatalogue, kRules), "A"), Reason::keep_out));
 }
 

@@ -61,6 +61,7 @@ TEST_CASE("without an outline file the netlist's BOARD_EDGE serves (IPC-D-356A r
   Job job;
   job.inputs.netlist_file = "n.ipc";
   const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+  unfold(job, sources, diagnostics);
   const Board board = assemble(job, rules, sources, diagnostics);
   REQUIRE_FALSE(diagnostics.failed());
   CHECK(area(board.outline) == Approx(200));

@@ -83,10 +83,8 @@ TEST_CASE("named tooling holes must take a pin, and keep apart (constructed)") {
   for (const Point second : {Point{30, 20}, Point{6, 4}}) {
     Board single = board;
     single.tooling.clear();
-    Job job;
-    job.fixture.tooling = {{4, 4}, second};
     Diagnostics diagnostics;
-    choose_tooling(single, job, shipped_rules(), diagnostics);
+    choose_tooling(single, {}, shipped_rules(), {{4, 4}, second}, diagnostics);
     CHECK(diagnostics.failed());
   }
 }
@@ -155,7 +153,7 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides 
   label.kind = "label";
   label.sides = Side::top;
   label.area = {{rectangle({50, 30}, 4, 4), {}}};
-  job.decisions.keep_outs = {label};
+  board.keep_outs = {label};
   Diagnostics diagnostics;
   panelize(board, job, shipped_rules(), sources, diagnostics);
   REQUIRE_FALSE(diagnostics.failed());
@@ -175,8 +173,8 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides 
   const Box turned = bounds(board.components[ComponentId{1}].body);
   CHECK(turned.width() == Approx(6));
   CHECK(turned.height() == Approx(4));
-  REQUIRE(job.decisions.keep_outs.size() == 3);
-  CHECK(job.decisions.keep_outs.back().sides == Sides{Side::bottom});
+  REQUIRE(board.keep_outs.size() == 3);
+  CHECK(board.keep_outs.back().sides == Sides{Side::bottom});
   CHECK(area(flipped.copper) == Approx(2));
   bool told = false;
   for (const Finding& finding : diagnostics.all()) told |= finding.code == "panel-step" && finding.found == "1 places";

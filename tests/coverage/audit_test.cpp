@@ -28,6 +28,9 @@ struct Trial {
   Access access;
   PlanResult plan;
   Coverage coverage;
+  Style style;
+  Prices prices;
+  StandingFixture standing;
 
   NetId net(const std::string& name) {
     for (const NetId id : b.nets.ids())
@@ -66,12 +69,28 @@ struct Trial {
     set = recognise_interfaces(b, job, table, d);
     needs = needs_of(b, job, table, set, d);
     access = judge(b, job, cat, rules);
-    plan = teasel::plan(b, access, needs, job, cat, rules, PlanLimits{}, d);
-    coverage = audit(b, access, needs, plan, job, cat, rules);
+    plan = teasel::plan(inputs(), PlanLimits{}, d);
+    coverage = coverage_of(planned());
     if (scan.nets.empty()) scan.nets.resize(b.nets.size());
   }
-  Audit reach() { return audit_reach(b, access, needs, plan, coverage, set, table, scan, job, cat); }
-  std::vector<Advice> advice() { return advise(b, access, needs, plan, coverage, scan, job, cat, rules); }
+  PlanInputs inputs() const {
+    return {.job = job,
+            .board = b,
+            .interface_table = table,
+            .interfaces = set,
+            .scan = scan,
+            .needs = needs,
+            .access = access,
+            .catalogue = cat,
+            .rules = rules,
+            .style = style,
+            .kit = nullptr,
+            .prices = prices,
+            .standing = standing};
+  }
+  Planned planned() const { return {inputs(), plan, plan.options[plan.chosen]}; }
+  Audit reach() { return audit(planned(), coverage); }
+  std::vector<Advice> advice() { return advise(planned(), coverage); }
   const ComponentReach& part(const Audit& a, const std::string& name) {
     for (const ComponentReach& x : a.parts)
       if (b.components[x.component].name == name) return x;

@@ -102,7 +102,7 @@ TEST_CASE(
     k.area = blocked;
     k.from_height = Mm{50};
     k.to_height = Mm{60};
-    w.job.decisions.keep_outs.push_back(k);
+    w.board.keep_outs.push_back(k);
     for (const Point p : {Point{8, 33}, {52, 33}, {30, 17}})
       w.job.mechanics.supports.push_back(hold(p, Side::bottom, false));
     w.plan();

@@ -12,7 +12,7 @@ void drilled_at(PlatePoint) {}
 [[maybe_unused]] void needs_mm(Mm) {}
 
 [[maybe_unused]] void right(const Rules& rules, const ProbeClass& probe, const Board& board, const Access& access,
-                            const Kit& kit, const BedInputs& in, Diagnostics& diagnostics) {
+                            const Kit& kit, const Planned& in, Diagnostics& diagnostics) {
   const HoleDiameter hole{Mm{0.8}};
   const Protrusion protrusion{Mm{1.2}};
   const BoardThickness thickness{board.thickness};

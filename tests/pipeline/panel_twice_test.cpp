@@ -376,7 +376,7 @@ TEST_CASE("a panel of two boards: limits of parts, ceramics and cells are those 
   };
   auto known = [](const Run& run, PlaceId place) {
     std::map<std::string, Known> out;
-    for (const PartStrain& p : run.mechanics.parts)
+    for (const PartStrain& p : run.results.mechanics.parts)
       if (const Component& part = run.board.components[p.component]; part.panel_place == place)
         out[part.name.plain()] = {p.sensitive, p.limit};
     return out;

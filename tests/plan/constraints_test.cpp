@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include "../access/small_board.h"
+#include "plan_inputs.h"
 #include "teasel/plan.h"
 
 using namespace teasel;
@@ -43,7 +44,7 @@ struct Bed {
   }
   PlanResult plan() {
     access = judge(board, job, catalogue, rules);
-    return teasel::plan(board, access, needs, job, catalogue, rules, {}, diagnostics);
+    return teasel::plan(plan_inputs(board, access, needs, job, catalogue, rules), {}, diagnostics);
   }
   const OptionResult& chosen(const PlanResult& result) { return result.options[result.chosen]; }
   std::string target(const PlacedProbe& probe) {
@@ -298,7 +299,7 @@ TEST_CASE(
     "the same problem)") {
   Bed bed("ABCABCABC", 2.0);
   bed.access = judge(bed.board, bed.job, bed.catalogue, bed.rules);
-  Planner planner(bed.board, bed.access, bed.needs, bed.job, bed.catalogue, bed.rules);
+  Planner planner(plan_inputs(bed.board, bed.access, bed.needs, bed.job, bed.catalogue, bed.rules));
   const PlanResult first = planner.plan({}, {}, bed.diagnostics);
   for (const char* target : {"P1", "P4", "P5", "P9"}) {
     for (const bool banned : {true, false}) {
@@ -308,7 +309,7 @@ TEST_CASE(
       else
         edit.locks.push_back(lock(std::string(1, "ABC"[(target[1] - '1') % 3]), target));
       const PlanResult again = planner.plan(edit, {}, bed.diagnostics);
-      Planner other(bed.board, bed.access, bed.needs, bed.job, bed.catalogue, bed.rules);
+      Planner other(plan_inputs(bed.board, bed.access, bed.needs, bed.job, bed.catalogue, bed.rules));
       const PlanResult fresh = other.plan(edit, {}, bed.diagnostics);
       REQUIRE(bed.chosen(again).total() == bed.chosen(fresh).total());
       CHECK(bed.chosen(again).total() >= bed.chosen(first).total());

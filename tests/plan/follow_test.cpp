@@ -3,6 +3,7 @@
 #include <random>
 
 #include "../access/small_board.h"
+#include "plan_inputs.h"
 #include "teasel/plan.h"
 
 using namespace teasel;
@@ -75,26 +76,26 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       const std::string net = "N" + std::to_string(random() % 13), target = "P" + std::to_string(random() % 40);
       job.decisions.locks.push_back(lock(net, target));
     };
-    for (int i = round % 3; i > 0; --i) job.decisions.keep_outs.push_back(drawn_keep_out());
+    for (int i = round % 3; i > 0; --i) board.keep_outs.push_back(drawn_keep_out());
     // Made for a job without them, so that every place that can ever be open is known.
-    const auto outs = job.decisions.keep_outs;
-    job.decisions.keep_outs.clear();
+    const auto outs = board.keep_outs;
+    board.keep_outs.clear();
     Judging judging(board, job, catalogue, rules);
-    Planner planner(board, judging.access(), needs, job, catalogue, rules),
-        hurried(board, judging.access(), needs, job, catalogue, rules);
-    job.decisions.keep_outs = outs;
-    const auto first = judging.follow();
+    const PlanInputs inputs = plan_inputs(board, judging.access(), needs, job, catalogue, rules);
+    Planner planner(inputs), hurried(inputs);
+    board.keep_outs = outs;
+    const auto first = judging.follow(job);
     planner.follow(first);
     hurried.follow(first);
     for (int step = 0; step < 12; ++step) {
       const auto what = random() % 6;
-      if (what < 2 || (what < 4 && job.decisions.keep_outs.empty()))
-        job.decisions.keep_outs.push_back(drawn_keep_out());
+      if (what < 2 || (what < 4 && board.keep_outs.empty()))
+        board.keep_outs.push_back(drawn_keep_out());
       else if (what == 2)
-        job.decisions.keep_outs.rows().erase(job.decisions.keep_outs.begin() +
-                                             static_cast<std::ptrdiff_t>(random() % job.decisions.keep_outs.size()));
+        board.keep_outs.rows().erase(board.keep_outs.begin() +
+                                     static_cast<std::ptrdiff_t>(random() % board.keep_outs.size()));
       else if (what == 3)
-        job.decisions.keep_outs[KeepOutId{random() % job.decisions.keep_outs.size()}] = drawn_keep_out();
+        board.keep_outs[KeepOutId{random() % board.keep_outs.size()}] = drawn_keep_out();
       else if (what == 4)
         ban_one();
       else if (!job.decisions.bans.empty())
@@ -102,7 +103,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       if (step == 4 || step == 9) lock_one();
       if (step == 8 && random() % 2) job.decisions.locks.clear();
       if (step == 7) job.decisions.waivers.push_back(waiver("N3", "P9", "land too small", "tried"));
-      const auto touched = judging.follow();
+      const auto touched = judging.follow(job);
       planner.follow(touched);
       hurried.follow(touched);
       judged += static_cast<int>(touched.size());
@@ -114,7 +115,7 @@ TEST_CASE("what follows keep-outs, bans and waivers is what is judged and planne
       for (std::size_t i = 0; i < fresh.verdicts.size(); ++i) REQUIRE(same(now.verdicts[i], fresh.verdicts[i]));
       Diagnostics diagnostics;
       const PlanResult live = planner.plan({}, {}, diagnostics),
-                       afresh = plan(board, fresh, needs, job, catalogue, rules, {}, diagnostics);
+                       afresh = plan(plan_inputs(board, fresh, needs, job, catalogue, rules), {}, diagnostics);
       REQUIRE(live.chosen == afresh.chosen);
       for (std::size_t o = 0; o < live.options.size(); ++o) {
         REQUIRE(live.options[o].total() == afresh.options[o].total());
@@ -152,12 +153,12 @@ TEST_CASE("a place that was not open when the planner was made is found (by hand
   Job job;
   job.decisions.bans.push_back(ban("", "A"));
   Judging judging(board, job, catalogue, rules);
-  Planner planner(board, judging.access(), needs, job, catalogue, rules);
+  Planner planner(plan_inputs(board, judging.access(), needs, job, catalogue, rules));
   Diagnostics diagnostics;
   const PlanResult before = planner.plan({}, {}, diagnostics);
   CHECK(before.options[before.chosen].probes.empty());
   job.decisions.bans.clear();
-  const auto touched = judging.follow();
+  const auto touched = judging.follow(job);
   CHECK(touched == std::vector<TargetId>{TargetId{0}});
   planner.follow(touched);
   const PlanResult now = planner.plan({}, {}, diagnostics);

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 
 #include "../access/small_board.h"
+#include "plan_inputs.h"
 #include "teasel/plan.h"
 
 using namespace teasel;
@@ -38,6 +39,7 @@ struct Array {
     job.panel.alike = alike;
     job.panel.places = {{"P1", {0, 0}, Degrees{0}, false}, {"P2", {150, 0}, Degrees{0}, flipped}};
     Sources none;
+    board.keep_outs = job.decisions.keep_outs;
     panelize(board, job, rules, none, diagnostics);
     REQUIRE_FALSE(diagnostics.failed());
     for (const NetId net : board.nets.ids()) {
@@ -53,7 +55,7 @@ struct Array {
     return access.open(target_named(board, access, target), true);
   }
   PlanResult plan(const Access& access) {
-    return teasel::plan(board, access, needs, job, catalogue, rules, PlanLimits{}, diagnostics);
+    return teasel::plan(plan_inputs(board, access, needs, job, catalogue, rules), PlanLimits{}, diagnostics);
   }
 };
 }  // namespace

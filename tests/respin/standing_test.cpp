@@ -42,7 +42,7 @@ void onto(Workshop& w, const formats::FixtureFile& f, const Laying& l = {}) {
   const auto nets = match_nets(f.revisions.back().board, now, match_pads(f.revisions.back().board, now, l.map));
   w.job.fixture.style = f.style;
   w.job.fixture.catalogue = f.catalogue;
-  stand_on(w.job, f, l, nets, now, w.rules, w.style, w.d);
+  w.standing = stand_on(w.job, f, {l, nets, now}, w.rules, w.style, w.d);
   REQUIRE_FALSE(w.d.failed());
   w.plan();
   REQUIRE_FALSE(w.d.failed());
@@ -59,7 +59,7 @@ long enumerate(const Workshop& w) {
     StandingHoleId hole;
   };
   const ProbeClass& c = w.catalogue.classes.front();
-  const auto& stand = w.job.standing;
+  const auto& stand = w.standing;
   std::vector<std::vector<Way>> ways;
   for (const Need& need : w.needs) {
     ways.emplace_back();
@@ -282,11 +282,11 @@ TEST_CASE(
     blind.job.fixture.board_lies = "bottom side down";
     const auto plates = blind.plates();
     REQUIRE(blind.planned.options[blind.planned.chosen].probes.size() == 2);
-    blind.job.standing = second.job.standing;
+    blind.standing = second.standing;
     const auto wires = make_wiring(blind.inputs(), blind.d);
     const auto proving = make_proving(blind.inputs(), plates, wires);
     Respin r;
-    plan_rework(blind.inputs(), f, {plates, wires, proving, blind.prices, {}}, r, blind.d);
+    plan_rework(blind.inputs(), f, {plates, wires, proving, {}}, r, blind.d);
     INFO(by);
     // In the plates of the receptacles, not only where the wider holes of plungers meet.
     const auto& all = blind.d.all();
@@ -309,7 +309,7 @@ TEST_CASE("a job for another fixture is refused, key by key (constructed faults)
     if (k == 3) job.fixture.board_lies = "top side down";
     if (k == 4) job.fixture.sides = "top";
     Diagnostics d;
-    stand_on(job, f, {}, {}, f.revisions[0].board, first.rules, first.style, d);
+    stand_on(job, f, {{}, {}, f.revisions[0].board}, first.rules, first.style, d);
     CHECK(d.failed());
   }
 }

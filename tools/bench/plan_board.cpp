@@ -17,7 +17,7 @@ double seconds(const std::function<void()>& work) {
 }
 
 std::unique_ptr<Planner> new_planner(const pipeline::Run& run) {
-  return std::make_unique<Planner>(run.board, run.access, run.needs, run.job, run.catalogue, run.rules);
+  return std::make_unique<Planner>(run.plan_inputs());
 }
 const OptionResult& chosen_option(const PlanResult& plan) {
   return plan.options[plan.chosen];

@@ -13,6 +13,19 @@ struct BedProbe {
   ClassId probe_class;
 };
 
+/// A bed to be tried, by reference. `main`: the side that the board lies on.
+struct TrialBed {
+  const Board& board;
+  const Access& access;
+  const Catalogue& catalogue;
+  const Rules& rules;
+  Side main{};
+  const std::vector<BedProbe>& probes;
+};
+struct Trials {
+  int fixtures = 400, boards = 200, seed = 1;
+};
+
 /// A share with its 95 % interval.
 struct Estimate {
   double value{}, low{}, high{};
@@ -33,12 +46,10 @@ struct BedOdds {
   double sum_of_wrong = 0;   ///< chances of touching a neighbour's metal, added up
   std::vector<std::pair<int, double>> worst;  ///< up to five probes (index) by their share of all misses
 };
-/// Simulates `fixtures` built fixtures and `boards` boards on each. Errors frozen at the build are drawn once a
+/// Simulates built fixtures and boards on each. Errors frozen at the build are drawn once a
 /// fixture, those of a board once a board; the pointing of each touch is integrated, not drawn (share of its disc off
 /// the metal). The same seed gives the same figures on any number of threads. `stop`: ends early, with fewer fixtures.
-BedOdds simulate_bed(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules,
-                     Side main, const std::vector<BedProbe>& probes, int fixtures, int boards, int seed,
-                     const std::atomic<bool>* stop = nullptr);
+BedOdds simulate_bed(const TrialBed& bed, const Trials& trials, const std::atomic<bool>* stop = nullptr);
 
 /// Share of the disc about `centre` that lies outside the area.
 double disc_outside(const Polygons& area, Point centre, Mm radius);
@@ -49,7 +60,6 @@ struct Sensitivity {
   double now{}, halved{};
 };
 /// Every source, the one that buys most first.
-std::vector<Sensitivity> sensitivity(const Board& board, const Access& access, const Catalogue& catalogue,
-                                     const Rules& rules, Side main, const std::vector<BedProbe>& probes);
+std::vector<Sensitivity> sensitivity(const TrialBed& bed);
 
 }  // namespace teasel

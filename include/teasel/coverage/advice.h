@@ -29,8 +29,6 @@ struct Advice {
 /// pads keep clear of copper, bodies, holes, edges, placed probes and the pads advised before them; every pad and mask
 /// opening named was judged as if it were there. On a panel no places for pads are worked out: the copper is that of
 /// one board.
-std::vector<Advice> advise(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan,
-                           const Coverage& coverage, const BoundaryScan& scan, const Job& job,
-                           const Catalogue& catalogue, const Rules& rules);
+std::vector<Advice> advise(const Planned& in, const Coverage& coverage);
 
 }  // namespace teasel

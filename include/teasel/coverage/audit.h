@@ -74,8 +74,6 @@ struct Audit {
 };
 
 /// Interfaces and scan are those of the single board; on a panel they hold for each of its boards.
-Audit audit_reach(const Board& board, const Access& access, const Needs& needs, const PlanResult& plan,
-                  const Coverage& coverage, const InterfaceSet& interfaces, const InterfaceTable& table,
-                  const BoundaryScan& scan, const Job& job, const Catalogue& catalogue);
+Audit audit(const Planned& in, const Coverage& coverage);
 
 }  // namespace teasel

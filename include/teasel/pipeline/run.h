@@ -16,43 +16,37 @@ using Stage = std::function<void(const char* what, double fraction)>;
 /// Everything of one job, in the order it was made.
 struct Run {
   Job job;
+  bool bending = true;  ///< false: the command line leaves it out, whatever the job says
   Catalogue catalogue;
   Rules rule_set;  ///< as its file says
   Rules rules;     ///< what follows from rule set and style together: every stage goes by this
   InterfaceTable interface_table;
   InterfaceSet interfaces;
   BoundaryScan scan;
-  int probes_saved = 0;
+  Style style;
+  std::optional<Kit> kit;
+  Prices prices;
   Sources sources;
+  StandingFixture standing;                ///< that the plan is to keep
+  std::vector<formats::Revision> earlier;  ///< boards that the fixture was built for before
   Board board;
   Needs needs;
   Access access;
   PlanResult plan;
-  Coverage coverage;
-  Audit audit;
-  std::vector<Advice> advice;
-  Style style;
-  Mechanics mechanics;
-  std::optional<Kit> kit;
-  std::vector<Plate> plates;
-  std::vector<SetHeight> set_heights;
-  std::vector<Wire> wiring;
-  std::vector<WiringFace> wiring_faces;
-  Prices prices;
-  CostComparison cost;
-  Proving proving;
-  BedOdds bed;
-  std::vector<Sensitivity> sensitivity;
+  Results results;
+  formats::FixtureFile built;  ///< what stands once the plan is built
   std::vector<InputHash> inputs;
   std::string plan_id;
-  Respin respin;
-  std::vector<formats::Revision> earlier;  ///< boards that the fixture was built for before
-  formats::FixtureFile built;              ///< what stands once the plan is built
   Diagnostics diagnostics;
 
-  [[nodiscard]] Outcome outcome() const { return outcome(access); }
-  /// The same with verdicts that are kept elsewhere.
+  /// What it is planned on. `verdicts`: of this run, or kept elsewhere.
+  [[nodiscard]] PlanInputs plan_inputs(const Access& verdicts) const;
+  /// The option chosen.
+  [[nodiscard]] Planned planned(const Access& verdicts) const;
   [[nodiscard]] Outcome outcome(const Access& verdicts) const;
+  [[nodiscard]] PlanInputs plan_inputs() const { return plan_inputs(access); }
+  [[nodiscard]] Planned planned() const { return planned(access); }
+  [[nodiscard]] Outcome outcome() const { return outcome(access); }
 };
 
 /// Job, shop files, inputs and board. Stops at the first module that finds errors.
@@ -61,7 +55,7 @@ void load(Run& run, const std::string& job_file, const Stage& stage);
 void load_text(Run& run, const std::string& text, const std::string& job_file, const Stage& stage);
 /// Text of a shop's file that a job names, shipped or beside the job.
 std::optional<std::string> shop_text(const char* kind, const std::string& name, const std::string& job_file);
-/// The board alone, from what load() read; the job may have changed since.
+/// The board alone, from what load() read; where its pins go may have changed since.
 void assemble_board(Run& run, const Stage& stage);
 /// Interfaces, needs, panel.
 void understand(Run& run);

@@ -1,0 +1,41 @@
+// Every kind of file that the program reads of a release: one row each.
+#pragma once
+#include <cstdint>
+#include <string_view>
+#include <vector>
+
+namespace teasel::formats {
+
+/// In the order in which a file is asked what it is: what states itself clearly comes first.
+enum class FileKind : std::uint8_t {
+  cad,
+  idf_board,
+  idf_library,
+  job_file,
+  bsdl,
+  netlist,
+  gerber,
+  drill_notes,
+  drill,
+  references,
+  pads,
+  continuity,
+  placement,
+  heights,
+  bom,
+  other
+};
+
+struct InputFormat {
+  FileKind id{};
+  const char* name;     ///< as the manual's page on formats heads it
+  const char* job_key;  ///< that names such a file in a job; empty: it is read beside other files, when a job is begun
+  bool (*looks_like)(std::string_view bytes);
+};
+/// In the order of the enumerators; the last one, `other`, fits everything.
+const std::vector<InputFormat>& input_formats();
+const InputFormat& format_of(FileKind kind);
+/// What a file is by its content alone.
+FileKind kind_of(std::string_view bytes);
+
+}  // namespace teasel::formats
