@@ -74,8 +74,127 @@ bool looks_like_pad_list(std::string_view bytes) {
          find_column(*table, {"widthmm", "widthpx"}) >= 0;
 }
 
+namespace {
+/// Reads a pad list whose header was found, row by row.
+class PadListReader {
+ public:
+  PadListReader(const TextTable& list, const std::string& name, Diagnostics& diagnostics)
+      : list_(list), name_(name), diagnostics_(diagnostics), cells_(list, diagnostics, "pads-bad-number") {
+    for (const auto& column : kPadNames) columns_[column] = find_column(list, {column});
+  }
+  std::vector<PadRow> run() {
+    std::vector<PadRow> rows;
+    for (std::size_t i = 0; i < list_.rows.size(); ++i) {
+      PadRow row;
+      row.line = list_.lines[i];
+      if (names(i, row) && side_and_plating(i, row) && place(i, row) && sizes(i, row) && sound(i, row))
+        rows.push_back(std::move(row));
+    }
+    return rows;
+  }
+
+ private:
+  bool names(std::size_t i, PadRow& row);
+  bool side_and_plating(std::size_t i, PadRow& row);
+  bool place(std::size_t i, PadRow& row);
+  bool sizes(std::size_t i, PadRow& row);
+  bool sound(std::size_t i, const PadRow& row);
+  int column(const char* key) const { return columns_.at(key); }
+  std::string text(std::size_t i, const char* key) const { return cell(list_, i, column(key)); }
+  Place at(const PadRow& row) const { return {name_, row.line, 0, {}}; }
+  static const char* width_key(const PadRow& row) { return row.size_in_pixels ? "widthpx" : "widthmm"; }
+
+  const TextTable& list_;
+  const std::string& name_;
+  Diagnostics& diagnostics_;
+  Cells cells_;
+  std::map<std::string, int> columns_;
+  std::map<std::string, std::uint32_t> seen_;  ///< by name of pad: its line
+};
+
+bool PadListReader::names(std::size_t i, PadRow& row) {
+  row.pad = text(i, "pad");
+  row.net = text(i, "net");
+  row.component = text(i, "component");
+  row.pin = text(i, "pin");
+  row.photo = text(i, "photo");
+  if (row.pad.empty()) {
+    diagnostics_.error({.code = "pads-no-name",
+                        .at = at(row),
+                        .message = "a pad has no name",
+                        .remedy = "give it a name; any mark that you can find again will do"});
+    return false;
+  }
+  if (const auto [it, fresh] = seen_.emplace(row.pad, row.line); !fresh)
+    diagnostics_.error({.code = "pads-twice",
+                        .at = at(row),
+                        .message = "two pads have the same name",
+                        .found = row.pad + ", before on line " + std::to_string(it->second),
+                        .remedy = "give each pad its own name"});
+  return true;
+}
+
+bool PadListReader::side_and_plating(std::size_t i, PadRow& row) {
+  const std::string side = header_key(text(i, "side"));
+  const std::optional<Sides> sides = sides_of_pad(side);
+  const std::string plated = header_key(text(i, "plated"));
+  row.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
+  if (!sides) {
+    diagnostics_.error({.code = "pads-bad-side",
+                        .at = at(row),
+                        .message = side.empty() ? "the side of the pad is not stated" : "this is no side of a board",
+                        .found = side.empty() ? row.pad : side,
+                        .expected = "top, bottom or both",
+                        .remedy = "correct the line"});
+    return false;
+  }
+  row.sides = *sides;
+  return true;
+}
+
+/// In millimetres where the row states any, or where the list has no column of pixels.
+bool PadListReader::place(std::size_t i, PadRow& row) {
+  const bool in_mm = !text(i, "xmm").empty() || !text(i, "ymm").empty() || column("xpx") < 0;
+  if (in_mm) return cells_.get(i, column("xmm"), row.at.x, true) && cells_.get(i, column("ymm"), row.at.y, true);
+  Point pixel;
+  if (!cells_.get(i, column("xpx"), pixel.x, true) || !cells_.get(i, column("ypx"), pixel.y, true)) return false;
+  row.pixel = pixel;
+  return true;
+}
+
+bool PadListReader::sizes(std::size_t i, PadRow& row) {
+  row.size_in_pixels = text(i, "widthmm").empty() && column("widthpx") >= 0;
+  return cells_.get(i, column(width_key(row)), row.width.v, true) &&
+         cells_.get(i, column(row.size_in_pixels ? "heightpx" : "heightmm"), row.height.v, false) &&
+         cells_.get(i, column("drillmm"), row.drill.v, false) && cells_.get(i, column("errormm"), row.error.v, false);
+}
+
+/// Sizes that a pad can have, in a unit that fits that of its place.
+bool PadListReader::sound(std::size_t i, const PadRow& row) {
+  const bool in_range = row.width > Mm{} && row.height >= Mm{} && row.drill >= Mm{} && row.drill < Mm{50} &&
+                        row.error >= Mm{} && row.error < Mm{10};
+  if (!in_range || (!row.size_in_pixels && (row.width > Mm{1000} || row.height > Mm{1000}))) {
+    diagnostics_.error({.code = "pads-bad-size",
+                        .at = at(row),
+                        .message = "a size of the pad is out of range",
+                        .found = text(i, width_key(row)),
+                        .remedy = "state a size above 0"});
+    return false;
+  }
+  if (row.size_in_pixels && !row.pixel) {
+    diagnostics_.error({.code = "pads-bad-size",
+                        .at = at(row),
+                        .message = "the pad's place is given in millimetres, but its size in pixels",
+                        .found = row.pad,
+                        .expected = "width_mm",
+                        .remedy = "state both in millimetres or both in pixels"});
+    return false;
+  }
+  return true;
+}
+}  // namespace
+
 std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
-  std::vector<PadRow> rows;
   const auto table = read_table(bytes, name, kPadNames, 3);
   const std::string missing =
       table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
@@ -86,82 +205,10 @@ std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& nam
                                         : std::string("the file has no header row of a pad list"),
                        .expected = "pad,side,x_mm,y_mm,width_mm  or  pad,side,photo,x_px,y_px,width_px",
                        .remedy = table ? "add the columns; the side is top, bottom or both" : "add the header row"});
-    return rows;
+    return {};
   }
-  const TextTable& list = *table;
-  if (!whole(list, diagnostics, true)) return rows;
-  std::map<std::string, int> col;
-  for (const auto& column : kPadNames) col[column] = find_column(list, {column});
-  Cells cells(list, diagnostics, "pads-bad-number");
-  std::map<std::string, std::uint32_t> seen;
-  for (std::size_t i = 0; i < list.rows.size(); ++i) {
-    PadRow row;
-    row.line = list.lines[i];
-    row.pad = cell(list, i, col["pad"]);
-    row.net = cell(list, i, col["net"]);
-    row.component = cell(list, i, col["component"]);
-    row.pin = cell(list, i, col["pin"]);
-    row.photo = cell(list, i, col["photo"]);
-    if (row.pad.empty()) {
-      diagnostics.error({.code = "pads-no-name",
-                         .at = {name, row.line, 0, {}},
-                         .message = "a pad has no name",
-                         .remedy = "give it a name; any mark that you can find again will do"});
-      continue;
-    }
-    if (const auto [it, fresh] = seen.emplace(row.pad, row.line); !fresh)
-      diagnostics.error({.code = "pads-twice",
-                         .at = {name, row.line, 0, {}},
-                         .message = "two pads have the same name",
-                         .found = row.pad + ", before on line " + std::to_string(it->second),
-                         .remedy = "give each pad its own name"});
-    const std::string side = header_key(cell(list, i, col["side"]));
-    const std::optional<Sides> sides = sides_of_pad(side);
-    const std::string plated = header_key(cell(list, i, col["plated"]));
-    row.plated = !(plated == "no" || plated == "n" || plated == "false" || plated == "0");
-    if (sides) row.sides = *sides;
-    if (!sides) {
-      diagnostics.error({.code = "pads-bad-side",
-                         .at = {name, row.line, 0, {}},
-                         .message = side.empty() ? "the side of the pad is not stated" : "this is no side of a board",
-                         .found = side.empty() ? row.pad : side,
-                         .expected = "top, bottom or both",
-                         .remedy = "correct the line"});
-      continue;
-    }
-    const bool in_mm = !cell(list, i, col["xmm"]).empty() || !cell(list, i, col["ymm"]).empty() || col["xpx"] < 0;
-    Point pixel;
-    if (in_mm ? !cells.get(i, col["xmm"], row.at.x, true) || !cells.get(i, col["ymm"], row.at.y, true)
-              : !cells.get(i, col["xpx"], pixel.x, true) || !cells.get(i, col["ypx"], pixel.y, true))
-      continue;
-    if (!in_mm) row.pixel = pixel;
-    row.size_in_pixels = cell(list, i, col["widthmm"]).empty() && col["widthpx"] >= 0;
-    if (!cells.get(i, col[row.size_in_pixels ? "widthpx" : "widthmm"], row.width.v, true) ||
-        !cells.get(i, col[row.size_in_pixels ? "heightpx" : "heightmm"], row.height.v, false) ||
-        !cells.get(i, col["drillmm"], row.drill.v, false) || !cells.get(i, col["errormm"], row.error.v, false))
-      continue;
-    const bool in_range = row.width > Mm{} && row.height >= Mm{} && row.drill >= Mm{} && row.drill < Mm{50} &&
-                          row.error >= Mm{} && row.error < Mm{10};
-    if (!in_range || (!row.size_in_pixels && (row.width > Mm{1000} || row.height > Mm{1000}))) {
-      diagnostics.error({.code = "pads-bad-size",
-                         .at = {name, row.line, 0, {}},
-                         .message = "a size of the pad is out of range",
-                         .found = cell(list, i, col[row.size_in_pixels ? "widthpx" : "widthmm"]),
-                         .remedy = "state a size above 0"});
-      continue;
-    }
-    if (row.size_in_pixels && !row.pixel) {
-      diagnostics.error({.code = "pads-bad-size",
-                         .at = {name, row.line, 0, {}},
-                         .message = "the pad's place is given in millimetres, but its size in pixels",
-                         .found = row.pad,
-                         .expected = "width_mm",
-                         .remedy = "state both in millimetres or both in pixels"});
-      continue;
-    }
-    rows.push_back(std::move(row));
-  }
-  return rows;
+  if (!whole(*table, diagnostics, true)) return {};
+  return PadListReader(*table, name, diagnostics).run();
 }
 
 bool is_bench_output(std::string_view bytes) {

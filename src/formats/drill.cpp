@@ -23,6 +23,9 @@ class Reader {
 
  private:
   void comment(std::string_view text);
+  void attribute_comment(std::string_view text);
+  void tool_attribute(std::string_view value);
+  void stated_digits(std::string_view text);
   void unit_line(std::string_view line, bool mm);
   void tool(std::string_view line);
   void body(std::string_view line);
@@ -118,48 +121,44 @@ void Reader::hole_size_comment(std::string_view text) {
   }
 }
 
-void Reader::comment(std::string_view text) {
-  text = trim(text);
-  if (starts(text, "#@!")) {
-    text = trim(text.substr(3));
-    const std::size_t comma = text.find(',');
-    const std::string_view value = comma == text.npos ? std::string_view{} : text.substr(comma + 1);
-    if (starts(text, "TF.FileFunction")) {
-      const auto fields = split(value, ',');
-      if (starts(value, "Plated")) file_.plating = Plating::plated;
-      if (starts(value, "NonPlated")) file_.plating = Plating::unplated;
-      double a{}, b{};
-      if (fields.size() >= 3 && number(fields[1], a) && number(fields[2], b)) {
-        file_.first_layer = layer_of(a);
-        file_.last_layer = layer_of(b);
-      }
-    } else if (starts(text, "TA.AperFunction")) {
-      plating_now_ = Plating::unknown;
-      if (starts(value, "Plated,")) plating_now_ = Plating::plated;
-      if (starts(value, "NonPlated,")) plating_now_ = Plating::unplated;
-      if (plating_now_ != Plating::unknown) {
-        const auto fields = split(value, ',');
-        std::string joined;
-        for (std::size_t i = 2; i < fields.size(); ++i) joined += (i > 2 ? "," : "") + std::string(fields[i]);
-        function_now_ = joined;
-      } else {
-        function_now_ = value;
-      }
-    } else if (starts(text, "TD")) {
-      plating_now_ = Plating::unknown;
-      function_now_.clear();
-    }
+/// Reads the value of TA.AperFunction, such as  Plated,PTH,ViaDrill
+void Reader::tool_attribute(std::string_view value) {
+  plating_now_ = Plating::unknown;
+  if (starts(value, "Plated,")) plating_now_ = Plating::plated;
+  if (starts(value, "NonPlated,")) plating_now_ = Plating::unplated;
+  if (plating_now_ == Plating::unknown) {
+    function_now_ = value;
     return;
   }
-  if (text.find("Holesize") != text.npos) return hole_size_comment(text);
-  if (starts(text, "TYPE=PLATED")) plating_now_ = Plating::plated;
-  if (starts(text, "TYPE=NON_PLATED")) plating_now_ = Plating::unplated;
-  if (starts(text, "Contents")) {
-    if (text.find("Non-Plated") != text.npos)
-      file_.plating = Plating::unplated;
-    else if (text.find("Plated") != text.npos)
-      file_.plating = Plating::plated;
+  const auto fields = split(value, ',');
+  std::string joined;
+  for (std::size_t i = 2; i < fields.size(); ++i) joined += (i > 2 ? "," : "") + std::string(fields[i]);
+  function_now_ = joined;
+}
+
+/// An attribute of Gerber files, which drill files carry in comments that begin with #@!
+void Reader::attribute_comment(std::string_view text) {
+  const std::size_t comma = text.find(',');
+  const std::string_view value = comma == text.npos ? std::string_view{} : text.substr(comma + 1);
+  if (starts(text, "TF.FileFunction")) {
+    const auto fields = split(value, ',');
+    if (starts(value, "Plated")) file_.plating = Plating::plated;
+    if (starts(value, "NonPlated")) file_.plating = Plating::unplated;
+    double first{}, last{};
+    if (fields.size() >= 3 && number(fields[1], first) && number(fields[2], last)) {
+      file_.first_layer = layer_of(first);
+      file_.last_layer = layer_of(last);
+    }
+  } else if (starts(text, "TA.AperFunction")) {
+    tool_attribute(value);
+  } else if (starts(text, "TD")) {
+    plating_now_ = Plating::unknown;
+    function_now_.clear();
   }
+}
+
+/// Digits before and behind the point, in the three ways that writers state them in comments.
+void Reader::stated_digits(std::string_view text) {
   auto digits = [&](std::size_t at, char separator) {
     if (at + 2 < text.size() && text[at] >= '0' && text[at] <= '9' && text[at + 1] == separator &&
         text[at + 2] >= '0' && text[at + 2] <= '9') {
@@ -178,6 +177,21 @@ void Reader::comment(std::string_view text) {
       digits(at, '.');
     }
   }
+}
+
+void Reader::comment(std::string_view text) {
+  text = trim(text);
+  if (starts(text, "#@!")) return attribute_comment(trim(text.substr(3)));
+  if (text.find("Holesize") != text.npos) return hole_size_comment(text);
+  if (starts(text, "TYPE=PLATED")) plating_now_ = Plating::plated;
+  if (starts(text, "TYPE=NON_PLATED")) plating_now_ = Plating::unplated;
+  if (starts(text, "Contents")) {
+    if (text.find("Non-Plated") != text.npos)
+      file_.plating = Plating::unplated;
+    else if (text.find("Plated") != text.npos)
+      file_.plating = Plating::plated;
+  }
+  stated_digits(text);
 }
 
 void Reader::unit_line(std::string_view line, bool mm) {

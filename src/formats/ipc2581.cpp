@@ -152,52 +152,47 @@ void CadReader::steps(const XMLElement& cad) {
   }
 }
 
-/// The step that the job asks for; otherwise the only one that is painted; otherwise the board that the others repeat.
-const XMLElement* CadReader::choose_step() {
-  std::vector<std::size_t> painted;
-  std::string names;
-  for (std::size_t i = 0; i < board_.steps.size(); ++i) {
-    names += (i ? ", " : "") + board_.steps[i].name;
-    if (board_.steps[i].layers || board_.steps[i].components) painted.push_back(i);
-  }
+std::optional<std::size_t> CadReader::step_asked_for(const std::string& names) {
   std::optional<std::size_t> chosen;
-  if (!choice_.step.empty()) {
-    for (std::size_t i = 0; i < board_.steps.size(); ++i)
-      if (board_.steps[i].name == choice_.step) chosen = i;
-    if (!chosen) {
-      diagnostics_.error({.code = "ipc2581-step",
-                          .at = {name_, 0, 0, "CadData/Step"},
-                          .message = "the file holds no step of this name",
-                          .found = choice_.step,
-                          .expected = names,
-                          .remedy = "choose one of them"});
-      return nullptr;
-    }
-  } else {
-    // A board holds components and no other step.
-    std::vector<std::size_t> boards;
-    for (std::size_t i : painted)
-      if (board_.steps[i].places.empty()) boards.push_back(i);
-    if (boards.empty()) boards = painted;
-    if (boards.size() > 1) {
-      std::vector<std::size_t> populated;
-      for (std::size_t i : boards)
-        if (board_.steps[i].components) populated.push_back(i);
-      if (populated.size() == 1) boards = populated;
-    }
-    if (boards.size() != 1) {
-      diagnostics_.error(
-          {.code = "ipc2581-step",
-           .at = {name_, 0, 0, "CadData/Step"},
-           .message = boards.empty() ? "no step of the file holds a board" : "several steps could be the board",
-           .found = names,
-           .expected = "one board",
-           .remedy = "name it in  [inputs.ipc2581] step"});
-      return nullptr;
-    }
-    chosen = boards[0];
+  for (std::size_t i = 0; i < board_.steps.size(); ++i)
+    if (board_.steps[i].name == choice_.step) chosen = i;
+  if (!chosen)
+    diagnostics_.error({.code = "ipc2581-step",
+                        .at = {name_, 0, 0, "CadData/Step"},
+                        .message = "the file holds no step of this name",
+                        .found = choice_.step,
+                        .expected = names,
+                        .remedy = "choose one of them"});
+  return chosen;
+}
+
+/// The painted step that is a board. A board holds no other step and, where this alone does not tell, components.
+std::optional<std::size_t> CadReader::only_board(const std::string& names) {
+  std::vector<std::size_t> painted, boards;
+  for (std::size_t i = 0; i < board_.steps.size(); ++i)
+    if (board_.steps[i].layers || board_.steps[i].components) painted.push_back(i);
+  for (std::size_t i : painted)
+    if (board_.steps[i].places.empty()) boards.push_back(i);
+  if (boards.empty()) boards = painted;
+  if (boards.size() > 1) {
+    std::vector<std::size_t> populated;
+    for (std::size_t i : boards)
+      if (board_.steps[i].components) populated.push_back(i);
+    if (populated.size() == 1) boards = populated;
   }
-  board_.step = board_.steps[*chosen].name;
+  if (boards.size() == 1) return boards[0];
+  diagnostics_.error(
+      {.code = "ipc2581-step",
+       .at = {name_, 0, 0, "CadData/Step"},
+       .message = boards.empty() ? "no step of the file holds a board" : "several steps could be the board",
+       .found = names,
+       .expected = "one board",
+       .remedy = "name it in  [inputs.ipc2581] step"});
+  return std::nullopt;
+}
+
+/// Steps that repeat the board, and a board that repeats other steps.
+void CadReader::tell_panels(const CadStep& chosen) {
   for (const CadStep& step : board_.steps) {
     const auto count = std::count_if(step.places.begin(), step.places.end(),
                                      [&](const CadPlace& place) { return place.step == board_.step; });
@@ -209,11 +204,21 @@ const XMLElement* CadReader::choose_step() {
                       " is a panel that holds the board; the plan is for one board unless the job says  [panel] step",
            .found = std::to_string(count) + " places"});
   }
-  if (!board_.steps[*chosen].places.empty())
+  if (!chosen.places.empty())
     diagnostics_.warn({.code = "ipc2581-panel",
-                       .at = {name_, board_.steps[*chosen].line, 0, "Step"},
+                       .at = {name_, chosen.line, 0, "Step"},
                        .message = "the chosen step repeats other steps; what these hold is not part of this board",
-                       .found = std::to_string(board_.steps[*chosen].places.size()) + " places"});
+                       .found = std::to_string(chosen.places.size()) + " places"});
+}
+
+/// The step that the job asks for; otherwise the only one that is painted; otherwise the board that the others repeat.
+const XMLElement* CadReader::choose_step() {
+  std::string names;
+  for (std::size_t i = 0; i < board_.steps.size(); ++i) names += (i ? ", " : "") + board_.steps[i].name;
+  const std::optional<std::size_t> chosen = choice_.step.empty() ? only_board(names) : step_asked_for(names);
+  if (!chosen) return nullptr;
+  board_.step = board_.steps[*chosen].name;
+  tell_panels(board_.steps[*chosen]);
   return step_elements_[*chosen];
 }
 

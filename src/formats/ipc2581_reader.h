@@ -77,6 +77,9 @@ class CadReader {
   void boms(const XMLElement& root);
   void steps(const XMLElement& cad);
   const XMLElement* choose_step();
+  std::optional<std::size_t> step_asked_for(const std::string& names);
+  std::optional<std::size_t> only_board(const std::string& names);
+  void tell_panels(const CadStep& chosen);
   void layers(const XMLElement& cad);
   void number_copper(const XMLElement& cad);
   std::optional<Polygon> profile(const XMLElement& step);
@@ -85,6 +88,10 @@ class CadReader {
   // ipc2581_shapes.cpp
   void dictionaries(const XMLElement& content);
   std::optional<CadShape> primitive(const XMLElement& element, double scale);
+  std::optional<Ring> simple_primitive(const XMLElement& element, double scale, GerberAperture& aperture);
+  std::optional<Polygons> compound_primitive(const XMLElement& element, double scale);
+  Ring treated_rectangle(const XMLElement& element, double scale);
+  Polygons butterfly(const XMLElement& element, double scale);
   Polygons donut(const XMLElement& element, double scale);
   Polygons moire(const XMLElement& element, double scale);
   const CadShape* shape_in(const XMLElement& element);  ///< the shape or the reference among the children

@@ -330,69 +330,94 @@ Polygons CadReader::moire(const XMLElement& element, double scale) {
   return shape;
 }
 
-std::optional<CadShape> CadReader::primitive(const XMLElement& element, double scale) {
-  CadShape shape_read;
-  GerberAperture& aperture = shape_read.aperture;
+/// Two opposite quarters of a circle or a square.
+Polygons CadReader::butterfly(const XMLElement& element, double scale) {
+  const bool square = attribute(element, "shape") == "SQUARE";
+  const double size = length(element, square ? "side" : "diameter", 0, scale);
+  if (!(size > 0)) return {};
+  return intersect(
+      {{ring_of(attribute(element, "shape"), size), {}}},
+      {{{{0, 0}, {size, 0}, {size, size}, {0, size}}, {}}, {{{0, 0}, {-size, 0}, {-size, -size}, {0, -size}}, {}}});
+}
+
+/// A rectangle with corners rounded or chamfered. A corner that is not named is treated only if no corner is named at
+/// all.
+Ring CadReader::treated_rectangle(const XMLElement& element, double scale) {
+  auto get = [&](const char* name) { return length(element, name, 0, scale); };
+  const bool round = local(element) == "RectRound";
+  std::array<bool, 4> on{};
+  const char* names[] = {"upperRight", "upperLeft", "lowerLeft", "lowerRight"};
+  const bool any = std::any_of(std::begin(names), std::end(names),
+                               [&](const char* name_of_corner) { return element.Attribute(name_of_corner); });
+  for (std::size_t i = 0; i < 4; ++i) on[i] = flag(element, names[i], !any);
+  const double width = get("width"), height = get("height"),
+               radius = std::min(get(round ? "radius" : "chamfer"), std::min(width, height) / 2);
+  return corners(width, height, radius, round, on);
+}
+
+/// A primitive with one outline; nothing if the element is none. An outline without points has no area. What Gerber has
+/// an aperture for becomes one.
+std::optional<Ring> CadReader::simple_primitive(const XMLElement& element, double scale, GerberAperture& aperture) {
   auto get = [&](const char* name) { return length(element, name, 0, scale); };
   const std::string_view kind = local(element);
-  aperture.kind = GerberAperture::Kind::macro;
-  Ring ring;
-  Polygons shape;
   if (kind == "Circle") {
     aperture.kind = GerberAperture::Kind::circle;
     aperture.width = aperture.height = Mm{get("diameter")};
-    if (aperture.width > Mm{}) ring = circle({}, aperture.width.v / 2);
-  } else if (kind == "RectCenter") {
+    return aperture.width > Mm{} ? circle({}, aperture.width.v / 2) : Ring{};
+  }
+  if (kind == "RectCenter") {
     aperture.kind = GerberAperture::Kind::rectangle;
     aperture.width = Mm{get("width")};
     aperture.height = Mm{get("height")};
-    ring = rectangle({}, aperture.width.v, aperture.height.v);
-  } else if (kind == "RectRound" || kind == "RectCham") {
-    // A corner that is not named is treated only if no corner is named at all.
-    std::array<bool, 4> on{};
-    const char* names[] = {"upperRight", "upperLeft", "lowerLeft", "lowerRight"};
-    const bool any = std::any_of(std::begin(names), std::end(names),
-                                 [&](const char* name_of_corner) { return element.Attribute(name_of_corner); });
-    for (std::size_t i = 0; i < 4; ++i) on[i] = flag(element, names[i], !any);
-    const double width = get("width"), height = get("height"),
-                 radius = std::min(get(kind == "RectRound" ? "radius" : "chamfer"), std::min(width, height) / 2);
-    ring = corners(width, height, radius, kind == "RectRound", on);
-  } else if (kind == "RectCorner") {
+    return rectangle({}, aperture.width.v, aperture.height.v);
+  }
+  if (kind == "RectRound" || kind == "RectCham") return treated_rectangle(element, scale);
+  if (kind == "RectCorner") {
     const double x0 = get("lowerLeftX"), y0 = get("lowerLeftY"), x1 = get("upperRightX"), y1 = get("upperRightY");
-    ring = {{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}};
-  } else if (kind == "Oval") {
+    return Ring{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}};
+  }
+  if (kind == "Oval") {
     aperture.kind = GerberAperture::Kind::obround;
     aperture.width = Mm{get("width")};
     aperture.height = Mm{get("height")};
-    if (aperture.width > Mm{} && aperture.height > Mm{}) ring = obround({}, aperture.width.v, aperture.height.v);
-  } else if (kind == "Ellipse") {
-    if (get("width") > 0 && get("height") > 0) ring = ellipse(get("width"), get("height"));
-  } else if (kind == "Diamond") {
+    const bool has_area = aperture.width > Mm{} && aperture.height > Mm{};
+    return has_area ? obround({}, aperture.width.v, aperture.height.v) : Ring{};
+  }
+  if (kind == "Ellipse") return get("width") > 0 && get("height") > 0 ? ellipse(get("width"), get("height")) : Ring{};
+  if (kind == "Diamond") {
     const double width = get("width") / 2, height = get("height") / 2;
-    ring = {{width, 0}, {0, height}, {-width, 0}, {0, -height}};
-  } else if (kind == "Octagon" || kind == "Hexagon") {
-    ring = regular(kind == "Octagon" ? 8 : 6, get("length"));
-  } else if (kind == "Triangle") {
+    return Ring{{width, 0}, {0, height}, {-width, 0}, {0, -height}};
+  }
+  if (kind == "Octagon" || kind == "Hexagon") return regular(kind == "Octagon" ? 8 : 6, get("length"));
+  if (kind == "Triangle") {
     const double half_base = get("base") / 2, height = get("height") / 2;
-    ring = {{-half_base, -height}, {half_base, -height}, {0, height}};
-  } else if (kind == "Donut" || kind == "Thermal") {
-    shape = donut(element, scale);
-  } else if (kind == "Butterfly") {
-    const double size = attribute(element, "shape") == "SQUARE" ? get("side") : get("diameter");
-    if (size > 0)
-      shape = intersect(
-          {{ring_of(attribute(element, "shape"), size), {}}},
-          {{{{0, 0}, {size, 0}, {size, size}, {0, size}}, {}}, {{{0, 0}, {-size, 0}, {-size, -size}, {0, -size}}, {}}});
-  } else if (kind == "Moire") {
-    shape = moire(element, scale);
-  } else if (kind == "Contour" || kind == "Outline") {
-    shape = area_of_contour(element, scale, {});
+    return Ring{{-half_base, -height}, {half_base, -height}, {0, height}};
+  }
+  return std::nullopt;
+}
+
+/// A primitive that is put together of several areas, or whose contours the file draws; nothing if the element is none.
+std::optional<Polygons> CadReader::compound_primitive(const XMLElement& element, double scale) {
+  const std::string_view kind = local(element);
+  if (kind == "Donut" || kind == "Thermal") return donut(element, scale);
+  if (kind == "Butterfly") return butterfly(element, scale);
+  if (kind == "Moire") return moire(element, scale);
+  if (kind == "Contour" || kind == "Outline") return area_of_contour(element, scale, {});
+  return std::nullopt;
+}
+
+std::optional<CadShape> CadReader::primitive(const XMLElement& element, double scale) {
+  CadShape shape_read;
+  GerberAperture& aperture = shape_read.aperture;
+  aperture.kind = GerberAperture::Kind::macro;
+  if (const std::optional<Ring> ring = simple_primitive(element, scale, aperture)) {
+    if (ring->size() >= 3 && std::abs(signed_area(*ring)) > 0)
+      aperture.shape = aperture.kind == GerberAperture::Kind::macro ? fill_contours({*ring}) : Polygons{{*ring, {}}};
+  } else if (std::optional<Polygons> area = compound_primitive(element, scale)) {
+    aperture.shape = std::move(*area);
   } else {
     return std::nullopt;
   }
-  if (ring.size() >= 3 && std::abs(signed_area(ring)) > 0)
-    shape = aperture.kind == GerberAperture::Kind::macro ? fill_contours({ring}) : Polygons{{ring, {}}};
-  aperture.shape = std::move(shape);
   aperture.box = bounds(aperture.shape);
   if (aperture.box.valid() && std::max({std::abs(aperture.box.x0), std::abs(aperture.box.x1), std::abs(aperture.box.y0),
                                         std::abs(aperture.box.y1)}) > 5000)

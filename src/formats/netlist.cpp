@@ -26,10 +26,20 @@ class Reader {
   void parameter(std::string_view line);
   void comment(std::string_view line);
   void feature(std::string_view line);
+  bool hole(std::string_view text, NetlistRecord& record);
+  bool access(std::string_view text, NetlistRecord& record);
+  bool land(std::string_view text, NetlistRecord& record);
+  void mask_and_span(std::string_view tail, NetlistRecord& record) const;
+  bool take_from_parent(std::string_view text, NetlistRecord& record);
   void outline(std::string_view line, bool continued);
   void conductor(std::string_view line, bool continued);
   void settle_aliases(std::string_view bytes);
   void settle_hole_unit();
+  void settle_unit();
+  void read_record(std::string_view line);
+  void other_record(std::string_view code);
+  void count_full_names();
+  void check_end();
   void contour_tokens(std::string_view text, std::vector<Ring>& contours, bool width_first);
   bool point_token(std::string_view token, Point& point);
   std::string resolve(std::string_view field) const;
@@ -59,6 +69,8 @@ class Reader {
   std::uint32_t line_ = 0;
   int complaints_ = 0;
   bool ended_ = false;
+  enum class Polyline : std::uint8_t { none, outline, conductor };
+  Polyline begun_{};  ///< what a record of continued points goes on with
   std::map<std::string, std::string, std::less<>> aliases_;
   std::set<std::string> warned_;
   Point pen_;
@@ -239,6 +251,100 @@ NetlistRecord::Kind kind_of(char first, char second) {
   return second == '2' ? NetlistRecord::Kind::surface : NetlistRecord::Kind::tooling;
 }
 
+/// Columns 33 to 38: the hole and whether it is plated.
+bool Reader::hole(std::string_view text, NetlistRecord& record) {
+  if (columns(text, 33, 33) == "D") {
+    std::optional<long> diameter;
+    if (!count(columns(text, 34, 37), diameter)) {
+      bad(34, "the hole diameter cannot be read", columns(text, 34, 37));
+      return false;
+    }
+    if (diameter) record.hole = Mm{static_cast<double>(*diameter) * scale_};
+    const std::string_view plating = columns(text, 38, 38);
+    if (plating != "P" && plating != "U" && !blank(plating)) {
+      bad(38, "plating must be P or U", plating);
+      return false;
+    }
+    record.plated = plating != "U";
+  }
+  if (record.kind == NetlistRecord::Kind::tooling && columns(text, 38, 38) != "P") record.plated = false;
+  return true;
+}
+
+/// Columns 39 to 41: from which side the land can be reached.
+bool Reader::access(std::string_view text, NetlistRecord& record) {
+  std::optional<long> code;
+  if (columns(text, 39, 39) == "A" && count(columns(text, 40, 41), code) && code) {
+    record.access = static_cast<int>(*code);
+  } else if (!blank(columns(text, 39, 41))) {
+    bad(39, "the access code must be A and two digits", columns(text, 39, 41));
+    return false;
+  }
+  return true;
+}
+
+/// Columns 58 to 71: the size of the land and its rotation.
+bool Reader::land(std::string_view text, NetlistRecord& record) {
+  std::optional<long> width, height, turn;
+  if (columns(text, 58, 58) == "X" && !count(columns(text, 59, 62), width)) {
+    bad(59, "the pad size cannot be read", columns(text, 59, 62));
+    return false;
+  }
+  if (columns(text, 63, 63) == "Y" && !count(columns(text, 64, 67), height)) {
+    bad(64, "the pad size cannot be read", columns(text, 64, 67));
+    return false;
+  }
+  if (columns(text, 68, 68) == "R" && !count(columns(text, 69, 71), turn)) {
+    bad(69, "the rotation cannot be read", columns(text, 69, 71));
+    return false;
+  }
+  if (width) record.width = Mm{static_cast<double>(*width) * scale_};
+  if (height) record.height = Mm{static_cast<double>(*height) * scale_};
+  if (turn) record.rotation = Degrees{static_cast<double>(*turn)};
+  return true;
+}
+
+/// The columns from 72 on: which sides solder mask covers, and the layers that a via joins. Both are found by their
+/// letters, and what cannot be read is left out.
+void Reader::mask_and_span(std::string_view tail, NetlistRecord& record) const {
+  if (const std::size_t mask = tail.find('S');
+      mask <= 1 && mask + 1 < tail.size() && tail[mask + 1] >= '0' && tail[mask + 1] <= '9') {
+    const bool garbage = mask + 2 < tail.size() && tail[mask + 2] >= '0' && tail[mask + 2] <= '9';
+    if (!garbage && tail[mask + 1] <= '3') record.mask_code = tail[mask + 1] - '0';
+  }
+  if (const std::size_t span = tail.find('L'); span != tail.npos && span + 5 < tail.size() && tail[span + 3] == 'L') {
+    std::optional<long> first, last;
+    if (count(tail.substr(span + 1, 2), first) && count(tail.substr(span + 4, 2), last) && first && last) {
+      record.first_layer = static_cast<int>(*first);
+      record.last_layer = static_cast<int>(*last);
+    }
+  }
+}
+
+/// A continuation record stands for its parent's net and pin where it names none.
+bool Reader::take_from_parent(std::string_view text, NetlistRecord& record) {
+  if (netlist_.records.empty()) {
+    bad(1, "a continuation record stands before any other record", columns(text, 1, 3));
+    return false;
+  }
+  const NetlistRecord& parent = netlist_.records.back();
+  if (record.unconnected) {
+    record.net = parent.net;
+    record.unconnected = parent.unconnected;
+  }
+  if (record.component.empty()) {
+    record.component = parent.component;
+    record.pin = parent.pin;
+  }
+  if (!record.unconnected && !parent.unconnected && record.net != parent.net) {
+    bad(4,
+        "a continuation record names a net that differs from that of its parent on line " + std::to_string(parent.line),
+        trim(columns(text, 4, 17)));
+    return false;
+  }
+  return true;
+}
+
 void Reader::feature(std::string_view text) {
   if (text.find('\t') != text.npos) return bad(text.find('\t') + 1, "a record with fixed columns holds a tab", "tab");
   NetlistRecord record;
@@ -252,64 +358,11 @@ void Reader::feature(std::string_view text) {
   record.pin = trim(columns(text, 28, 31));
   if (record.component == "NOREF") record.component.clear();
   record.mid_point = columns(text, 32, 32) == "M";
-  if (columns(text, 33, 33) == "D") {
-    std::optional<long> hole;
-    if (!count(columns(text, 34, 37), hole)) return bad(34, "the hole diameter cannot be read", columns(text, 34, 37));
-    if (hole) record.hole = Mm{static_cast<double>(*hole) * scale_};
-    const std::string_view plating = columns(text, 38, 38);
-    if (plating != "P" && plating != "U" && !blank(plating)) return bad(38, "plating must be P or U", plating);
-    record.plated = plating != "U";
-  }
-  if (record.kind == NetlistRecord::Kind::tooling && columns(text, 38, 38) != "P") record.plated = false;
-  std::optional<long> access;
-  if (columns(text, 39, 39) == "A" && count(columns(text, 40, 41), access) && access) {
-    record.access = static_cast<int>(*access);
-  } else if (!blank(columns(text, 39, 41))) {
-    return bad(39, "the access code must be A and two digits", columns(text, 39, 41));
-  }
+  if (!hole(text, record) || !access(text, record)) return;
   if (!coordinate(text, 42, 'X', record.at.x) || !coordinate(text, 50, 'Y', record.at.y)) return;
-  std::optional<long> width, height, turn;
-  if (columns(text, 58, 58) == "X" && !count(columns(text, 59, 62), width))
-    return bad(59, "the pad size cannot be read", columns(text, 59, 62));
-  if (columns(text, 63, 63) == "Y" && !count(columns(text, 64, 67), height))
-    return bad(64, "the pad size cannot be read", columns(text, 64, 67));
-  if (columns(text, 68, 68) == "R" && !count(columns(text, 69, 71), turn))
-    return bad(69, "the rotation cannot be read", columns(text, 69, 71));
-  if (width) record.width = Mm{static_cast<double>(*width) * scale_};
-  if (height) record.height = Mm{static_cast<double>(*height) * scale_};
-  if (turn) record.rotation = Degrees{static_cast<double>(*turn)};
-  std::string_view tail = columns(text, 72, 80);
-  if (const std::size_t mask = tail.find('S');
-      mask <= 1 && mask + 1 < tail.size() && tail[mask + 1] >= '0' && tail[mask + 1] <= '9') {
-    const bool garbage = mask + 2 < tail.size() && tail[mask + 2] >= '0' && tail[mask + 2] <= '9';
-    if (!garbage && tail[mask + 1] <= '3') record.mask_code = tail[mask + 1] - '0';
-  }
-  if (const std::size_t span = tail.find('L');
-      span != tail.npos && span + 5 < tail.size() + 0 && tail[span + 3] == 'L') {
-    std::optional<long> a, b;
-    if (count(tail.substr(span + 1, 2), a) && count(tail.substr(span + 4, 2), b) && a && b) {
-      record.first_layer = static_cast<int>(*a);
-      record.last_layer = static_cast<int>(*b);
-    }
-  }
-  if (record.continuation) {
-    if (netlist_.records.empty())
-      return bad(1, "a continuation record stands before any other record", columns(text, 1, 3));
-    const NetlistRecord& parent = netlist_.records.back();
-    if (net.empty() || record.unconnected) {
-      record.net = parent.net;
-      record.unconnected = parent.unconnected;
-    }
-    if (record.component.empty()) {
-      record.component = parent.component;
-      record.pin = parent.pin;
-    }
-    if (!record.unconnected && !parent.unconnected && record.net != parent.net)
-      return bad(4,
-                 "a continuation record names a net that differs from that of its parent on line " +
-                     std::to_string(parent.line),
-                 net);
-  }
+  if (!land(text, record)) return;
+  mask_and_span(columns(text, 72, 80), record);
+  if (record.continuation && !take_from_parent(text, record)) return;
   if (text.size() > 80 && !blank(text.substr(80)))
     warn("netlist-long-line", "text beyond column 80 is ignored", std::string(text.substr(80, 20)));
   netlist_.records.push_back(std::move(record));
@@ -416,9 +469,8 @@ void Reader::settle_hole_unit() {
        std::to_string(seen) + " holes with pads; the drill file tells");
 }
 
-Netlist Reader::run() {
-  collect_header(rest_);
-  settle_aliases(rest_);
+/// The unit that the job states goes before that of the file.
+void Reader::settle_unit() {
   if (forced_unit_) netlist_.unit = *forced_unit_;
   if (!netlist_.unit_stated && !forced_unit_)
     diagnostics_.error({.code = "netlist-no-units",
@@ -427,47 +479,52 @@ Netlist Reader::run() {
                         .expected = "a line  P  UNITS CUST 0",
                         .remedy = "set  [inputs.netlist] unit = \"0.0001 in\"  or  \"0.001 mm\"  in the job file"});
   scale_ = netlist_.unit == NetlistUnit::mm_001 ? 0.001 : 0.0001 * kMmPerInch;
-  bool in_outline = false, in_conductor = false;
-  while (!rest_.empty() && !ended_ && complaints_ < kMostComplaints) {
-    std::string_view line = next_line(rest_);
-    ++line_;
-    if (blank(line)) continue;
-    const std::string_view code = line.substr(0, 3);
-    if (code == "317" || code == "327" || code == "367" || code == "307" || code == "017" || code == "027") {
-      feature(line);
-      in_outline = in_conductor = false;
-    } else if (code == "389") {
-      outline(line, false);
-      in_outline = true;
-      in_conductor = false;
-    } else if (code == "378") {
-      conductor(line, false);
-      in_conductor = true;
-      in_outline = false;
-    } else if (code == "078" && in_conductor) {
-      conductor(line, true);
-    } else if (code == "089" && in_outline) {
-      outline(line, true);
-    } else if (code == "999") {
-      ended_ = true;
-    } else if (line[0] != 'P' && line[0] != 'C') {
-      static const std::set<std::string_view> known = {"099", "088", "309", "370", "070", "380", "080",
-                                                       "378", "078", "379", "079", "390", "090", "089"};
-      if (!known.count(code)) bad(1, "this record code is unknown", code);
-      if (code == "309")
-        diagnostics_.warn({.code = "netlist-stepped-image",
-                           .at = {netlist_.name, line_, 0, {}},
-                           .message = "a stepped image (309) is not expanded; only single boards are read"});
-      in_outline = in_conductor = false;
-    }
+}
+
+void Reader::read_record(std::string_view line) {
+  const std::string_view code = line.substr(0, 3);
+  if (code == "317" || code == "327" || code == "367" || code == "307" || code == "017" || code == "027") {
+    feature(line);
+    begun_ = Polyline::none;
+  } else if (code == "389") {
+    outline(line, false);
+    begun_ = Polyline::outline;
+  } else if (code == "378") {
+    conductor(line, false);
+    begun_ = Polyline::conductor;
+  } else if (code == "078" && begun_ == Polyline::conductor) {
+    conductor(line, true);
+  } else if (code == "089" && begun_ == Polyline::outline) {
+    outline(line, true);
+  } else if (code == "999") {
+    ended_ = true;
+  } else if (line[0] != 'P' && line[0] != 'C') {
+    other_record(code);
+    begun_ = Polyline::none;
   }
-  settle_hole_unit();
-  if (netlist_.aliases == 0) {
-    std::set<std::string_view> full;
-    for (const auto& record : netlist_.records)
-      if (record.net.size() == 14) full.insert(record.net);
-    netlist_.perhaps_cut = full.size();
-  }
+}
+
+/// Records of the standard that hold nothing for a fixture are passed over.
+void Reader::other_record(std::string_view code) {
+  static const std::set<std::string_view> known = {"099", "088", "309", "370", "070", "380", "080",
+                                                   "378", "078", "379", "079", "390", "090", "089"};
+  if (!known.count(code)) bad(1, "this record code is unknown", code);
+  if (code == "309")
+    diagnostics_.warn({.code = "netlist-stepped-image",
+                       .at = {netlist_.name, line_, 0, {}},
+                       .message = "a stepped image (309) is not expanded; only single boards are read"});
+}
+
+/// Names that fill their field may be longer in the design; where the file has aliases for such names, none is cut.
+void Reader::count_full_names() {
+  if (netlist_.aliases != 0) return;
+  std::set<std::string_view> full;
+  for (const auto& record : netlist_.records)
+    if (record.net.size() == 14) full.insert(record.net);
+  netlist_.perhaps_cut = full.size();
+}
+
+void Reader::check_end() {
   if (!ended_ && complaints_ == 0)
     diagnostics_.error({.code = "netlist-no-end",
                         .at = {netlist_.name, line_, 0, {}},
@@ -479,6 +536,20 @@ Netlist Reader::run() {
     diagnostics_.warn({.code = "netlist-after-end",
                        .at = {netlist_.name, line_, 0, {}},
                        .message = "text after the end record 999 is ignored"});
+}
+
+Netlist Reader::run() {
+  collect_header(rest_);
+  settle_aliases(rest_);
+  settle_unit();
+  while (!rest_.empty() && !ended_ && complaints_ < kMostComplaints) {
+    const std::string_view line = next_line(rest_);
+    ++line_;
+    if (!blank(line)) read_record(line);
+  }
+  settle_hole_unit();
+  count_full_names();
+  check_end();
   return std::move(netlist_);
 }
 }  // namespace

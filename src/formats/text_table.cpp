@@ -12,6 +12,7 @@ namespace teasel::formats {
 namespace {
 constexpr std::size_t kMostRows = 2'000'000;
 constexpr std::uint32_t kLongestRecord = 20;  // lines
+constexpr int kMostPreamble = 60;             // lines above the header
 
 void put_utf8(std::string& out, std::uint32_t code) {
   if (code < 0x80)
@@ -236,6 +237,94 @@ std::optional<TextTable> html_table(std::string_view html, const std::string& na
   if (table.header.empty()) return std::nullopt;
   return table;
 }
+
+bool is_html(std::string_view text) {
+  std::string head(text.substr(0, 2000));
+  for (char& letter : head)
+    if (letter >= 'A' && letter <= 'Z') letter = static_cast<char>(letter + 32);
+  return head.find("<html") != head.npos || head.find("<table") != head.npos;
+}
+
+/// Reads a table of separated fields, or of columns under the words of its header.
+class PlainTable {
+ public:
+  PlainTable(std::string_view text, const std::string& name) : rest_(text) { table_.name = name; }
+  bool find_header(const std::vector<std::string>& known, std::size_t required);
+  TextTable rows();
+
+ private:
+  std::vector<std::string> header_words(std::string_view line);
+  std::optional<std::vector<std::string>> next_row();
+  void note_long_row(const std::vector<std::string>& fields, std::uint32_t line);
+
+  std::string_view rest_;
+  std::uint32_t line_ = 0;
+  std::vector<std::size_t> starts_;  ///< where the header's words begin
+  TextTable table_;
+};
+
+/// The words of a header that may stand behind marks of a comment.
+std::vector<std::string> PlainTable::header_words(std::string_view line) {
+  std::string unmarked(line);
+  for (char& letter : unmarked)
+    if (letter == '#')
+      letter = ' ';
+    else if (letter != ' ')
+      break;
+  starts_.clear();
+  return words(unmarked, &starts_);
+}
+
+/// The first line that holds enough known names, by whichever separator; lines above it are the preamble.
+bool PlainTable::find_header(const std::vector<std::string>& known, std::size_t required) {
+  for (int tries = 0; !rest_.empty() && tries < kMostPreamble; ++tries) {
+    const std::string_view first = next_line(rest_);
+    ++line_;
+    for (char separator : {',', ';', '\t', '!', ' '}) {
+      std::string_view one = first;
+      std::uint32_t ignored = 0;
+      std::vector<std::string> fields = separator == ' ' ? header_words(first) : record(one, separator, ignored);
+      if (matches(fields, known) < required) continue;
+      table_.header = std::move(fields);
+      table_.separator = separator;
+      return true;
+    }
+    table_.preamble.emplace_back(first);
+  }
+  return false;
+}
+
+/// The fields of the next row; nothing for a comment.
+std::optional<std::vector<std::string>> PlainTable::next_row() {
+  if (table_.separator != ' ') return record(rest_, table_.separator, line_, &table_.open_quote);
+  const std::string_view row = next_line(rest_);
+  ++line_;
+  if (!row.empty() && row[0] == '#') return std::nullopt;
+  std::vector<std::string> fields = words(row);
+  if (!fields.empty() && fields.size() != table_.header.size()) fields = columns(row, starts_);
+  return fields;
+}
+
+/// Fields beyond the header are harmless as long as they are empty.
+void PlainTable::note_long_row(const std::vector<std::string>& fields, std::uint32_t line) {
+  if (!table_.long_row && fields.size() > table_.header.size() &&
+      std::any_of(fields.begin() + static_cast<std::ptrdiff_t>(table_.header.size()), fields.end(),
+                  [](const std::string& field) { return !field.empty(); }))
+    table_.long_row = line;
+}
+
+TextTable PlainTable::rows() {
+  while (!rest_.empty() && table_.rows.size() < kMostRows) {
+    const std::uint32_t at = line_ + 1;
+    std::optional<std::vector<std::string>> fields = next_row();
+    if (!fields || fields->empty() || (fields->size() == 1 && fields->front().empty())) continue;
+    note_long_row(*fields, at);
+    fields->resize(std::max(fields->size(), table_.header.size()));
+    table_.rows.push_back(std::move(*fields));
+    table_.lines.push_back(at);
+  }
+  return std::move(table_);
+}
 }  // namespace
 
 std::string header_key(std::string_view text) {
@@ -253,70 +342,10 @@ std::string header_key(std::string_view text) {
 std::optional<TextTable> read_table(std::string_view bytes, const std::string& name,
                                     const std::vector<std::string>& known, std::size_t required) {
   const std::string text = decoded(bytes);
-  std::string_view rest = text;
-  std::string head(rest.substr(0, 2000));
-  for (char& letter : head)
-    if (letter >= 'A' && letter <= 'Z') letter = static_cast<char>(letter + 32);
-  if (head.find("<html") != head.npos || head.find("<table") != head.npos)
-    return html_table(text, name, known, required);
-  TextTable table;
-  table.name = name;
-  std::uint32_t line = 0;
-  std::vector<std::size_t> starts;
-  for (int tries = 0; !rest.empty() && tries < 60; ++tries) {
-    std::string_view ahead = rest;
-    const std::string_view first = next_line(ahead);
-    for (char separator : {',', ';', '\t', '!', ' '}) {
-      std::vector<std::string> fields;
-      if (separator == ' ') {
-        std::string unmarked(first);
-        for (char& letter : unmarked)
-          if (letter == '#')
-            letter = ' ';
-          else if (letter != ' ')
-            break;
-        starts.clear();
-        fields = words(unmarked, &starts);
-      } else {
-        std::string_view one = first;
-        std::uint32_t ignored = 0;
-        fields = record(one, separator, ignored);
-      }
-      if (matches(fields, known) >= required) {
-        table.header = std::move(fields);
-        table.separator = separator;
-        break;
-      }
-    }
-    rest = ahead;
-    ++line;
-    if (!table.header.empty()) break;
-    table.preamble.emplace_back(first);
-  }
-  if (table.header.empty()) return std::nullopt;
-  while (!rest.empty()) {
-    const std::uint32_t at = line + 1;
-    std::vector<std::string> fields;
-    if (table.separator == ' ') {
-      const std::string_view row = next_line(rest);
-      ++line;
-      if (!row.empty() && row[0] == '#') continue;
-      fields = words(row);
-      if (!fields.empty() && fields.size() != table.header.size()) fields = columns(row, starts);
-    } else {
-      fields = record(rest, table.separator, line, &table.open_quote);
-    }
-    if (fields.empty() || (fields.size() == 1 && fields[0].empty())) continue;
-    if (!table.long_row && fields.size() > table.header.size() &&
-        std::any_of(fields.begin() + static_cast<std::ptrdiff_t>(table.header.size()), fields.end(),
-                    [](const std::string& field) { return !field.empty(); }))
-      table.long_row = at;
-    fields.resize(std::max(fields.size(), table.header.size()));
-    table.rows.push_back(std::move(fields));
-    table.lines.push_back(at);
-    if (table.rows.size() >= kMostRows) break;
-  }
-  return table;
+  if (is_html(text)) return html_table(text, name, known, required);
+  PlainTable table(text, name);
+  if (!table.find_header(known, required)) return std::nullopt;
+  return table.rows();
 }
 
 bool whole(const TextTable& table, Diagnostics& diagnostics, bool strict) {

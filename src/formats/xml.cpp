@@ -7,6 +7,40 @@ namespace teasel::formats {
 namespace {
 constexpr std::string_view kEntities[] = {"amp;", "lt;", "gt;", "quot;", "apos;", "#"};
 constexpr std::size_t kMostTags = 12'000'000;  // some 1.5 GB as a tree; the largest real boards have two million
+
+/// Without definitions only the five entities of XML itself and characters by number have a meaning.
+bool only_known_entities(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  for (std::size_t at = bytes.find('&'); at != bytes.npos; at = bytes.find('&', at + 1)) {
+    const std::string_view rest = bytes.substr(at + 1, 6);
+    if (std::any_of(std::begin(kEntities), std::end(kEntities),
+                    [&](std::string_view entity) { return rest.substr(0, entity.size()) == entity; }))
+      continue;
+    const auto line = static_cast<std::uint32_t>(
+        1 + std::count(bytes.begin(), bytes.begin() + static_cast<std::ptrdiff_t>(at), '\n'));
+    diagnostics.error({.code = "xml-entity",
+                       .at = {name, line, 0, {}},
+                       .message = "an entity is used that XML does not define",
+                       .found = std::string(bytes.substr(at, 20)),
+                       .expected = "&amp;, &lt;, &gt;, &quot;, &apos; or &#number;",
+                       .remedy = "write the character itself"});
+    return false;
+  }
+  return true;
+}
+
+bool no_document_type(const tinyxml2::XMLDocument& document, const std::string& name, Diagnostics& diagnostics) {
+  for (const tinyxml2::XMLNode* node = document.FirstChild(); node; node = node->NextSibling())
+    if (node->ToUnknown()) {
+      diagnostics.error({.code = "xml-document-type",
+                         .at = {name, static_cast<std::uint32_t>(node->GetLineNum()), 0, {}},
+                         .message = "document types and entity definitions are not read",
+                         .found = std::string(node->Value()).substr(0, 60),
+                         .expected = "elements only",
+                         .remedy = "remove the definition"});
+      return false;
+    }
+  return true;
+}
 }  // namespace
 
 bool parse_xml(tinyxml2::XMLDocument& document, std::string_view bytes, const std::string& name,
@@ -26,22 +60,7 @@ bool parse_xml(tinyxml2::XMLDocument& document, std::string_view bytes, const st
                        .remedy = "save it as UTF-8"});
     return false;
   }
-  // Without definitions only the five entities of XML itself and characters by number have a meaning.
-  for (std::size_t at = bytes.find('&'); at != bytes.npos; at = bytes.find('&', at + 1)) {
-    const std::string_view rest = bytes.substr(at + 1, 6);
-    if (std::none_of(std::begin(kEntities), std::end(kEntities),
-                     [&](std::string_view entity) { return rest.substr(0, entity.size()) == entity; })) {
-      const auto line = static_cast<std::uint32_t>(
-          1 + std::count(bytes.begin(), bytes.begin() + static_cast<std::ptrdiff_t>(at), '\n'));
-      diagnostics.error({.code = "xml-entity",
-                         .at = {name, line, 0, {}},
-                         .message = "an entity is used that XML does not define",
-                         .found = std::string(bytes.substr(at, 20)),
-                         .expected = "&amp;, &lt;, &gt;, &quot;, &apos; or &#number;",
-                         .remedy = "write the character itself"});
-      return false;
-    }
-  }
+  if (!only_known_entities(bytes, name, diagnostics)) return false;
   const tinyxml2::XMLError result = document.Parse(bytes.data(), bytes.size());
   if (result != tinyxml2::XML_SUCCESS) {
     const bool deep = result == tinyxml2::XML_ELEMENT_DEPTH_EXCEEDED;
@@ -52,16 +71,7 @@ bool parse_xml(tinyxml2::XMLDocument& document, std::string_view bytes, const st
                        .remedy = "the file is cut off or damaged; get it again"});
     return false;
   }
-  for (const tinyxml2::XMLNode* node = document.FirstChild(); node; node = node->NextSibling())
-    if (node->ToUnknown()) {
-      diagnostics.error({.code = "xml-document-type",
-                         .at = {name, static_cast<std::uint32_t>(node->GetLineNum()), 0, {}},
-                         .message = "document types and entity definitions are not read",
-                         .found = std::string(node->Value()).substr(0, 60),
-                         .expected = "elements only",
-                         .remedy = "remove the definition"});
-      return false;
-    }
+  if (!no_document_type(document, name, diagnostics)) return false;
   if (!document.RootElement()) {
     diagnostics.error({.code = "xml-malformed",
                        .at = {name, 1, 0, {}},

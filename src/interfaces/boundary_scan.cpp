@@ -1,121 +1,36 @@
+// Boundary scan: which description belongs to which component, and which nets the cells reach.
 #include "teasel/interfaces/boundary_scan.h"
 
 #include <algorithm>
 #include <map>
 #include <set>
 
-#include "series.h"
+#include "scan_binder.h"
 #include "teasel/enums.h"
 
 namespace teasel {
 
-namespace {
 using formats::BsdlCell;
 using formats::BsdlDevice;
 using formats::BsdlMode;
 
+namespace {
 // Share of a package's pins that the component must have (common practice, no source).
 constexpr double kPinsMet = 0.95;
+}  // namespace
 
-struct CellPin {
-  DeviceId device;
-  std::string signal, pin;
-  FeatureId feature;
-  bool drives = false, one_level = false, always = false, observes = false;
-};
-
-class Binder {
- public:
-  Binder(const Board& board, const Job& job, const Sources& sources, const InterfaceTable& table,
-         const InterfaceSet& set, Diagnostics& diagnostics)
-      : board_(board),
-        job_(job),
-        sources_(sources),
-        table_(table),
-        set_(set),
-        diagnostics_(diagnostics),
-        hangs_(board),
-        group_(board.nets.size()) {
-    for (const FeatureId id : board.features.ids())
-      if (const Feature& feature = board.features[id]; feature.component)
-        feature_.emplace(std::pair(feature.component, feature.pin), id);
-  }
-  BoundaryScan run();
-
- private:
-  void bind();
-  void bind(std::size_t source, ComponentId component);
-  std::pair<std::string, double> best_package(const BsdlDevice& dev, ComponentId component,
-                                              const std::string& wanted) const;
-  FeatureId feature_of(const BsdlDevice& dev, const std::string& package, ComponentId component,
-                       const std::string& signal) const;
-  void join_over_series();
-  bool joins(const TwoPole& resistor) const;
-  NetId find(NetId net) { return group_[net] == net ? net : group_[net] = find(group_[net]); }
-  void chains();
-  void start(DeviceId first);
-  void follow(ScanChain& chain);
-  void ends(ScanChain& chain);
-  void common_lines(ScanChain& chain);
-  void between(ScanChain& before, ScanChain& after, const std::set<ComponentId>& bound);
-  void conditions(ScanChain& chain);
-  void test_reset(ScanChain& chain);
-  struct Held {
-    std::string text;  ///< ", tied to GND"
-    NetId rail;        ///< that it is tied or pulled to
-  };
-  Held held(ScanChain& chain, NetId net);
-  std::string hold(ScanChain& chain, DeviceId device, const formats::BsdlCompliance& condition, std::size_t k);
-  void cover();
-  void cover(NetId group, const std::vector<CellPin>& pins);
-  void rank(NetId net, ScanCover cover, const CellPin* driver, const CellPin* observer);
-  void out_of_sight(DeviceId device);
-  std::vector<CellPin> cell_pins(DeviceId device) const;
-  std::vector<NetId> path(NetId from, NetId to) const;
-  NetId net_of(FeatureId feature) const { return feature ? board_.features[feature].net : NetId{}; }
-  NetId group_of(FeatureId feature) { return net_of(feature) ? find(net_of(feature)) : NetId{}; }
-  /// A pin that leads nowhere: missing, on no net, or alone on its net.
-  bool is_alone(FeatureId feature) const { return !net_of(feature) || board_.nets[net_of(feature)].unconnected; }
-  std::string place_of(FeatureId feature) const {
-    const Feature& pad = board_.features[feature];
-    return pad.name + " at (" + fixed(pad.at.x, 2) + ", " + fixed(pad.at.y, 2) + ")";
-  }
-  /// " (U1-3 at (1.00, 2.00))" where the pin is on the board.
-  std::string in_brackets(FeatureId feature) const { return feature ? " (" + place_of(feature) + ")" : ""; }
-  const std::string& name(NetId net) const { return board_.nets[net].name; }
-  const std::string& name(DeviceId device) const { return board_.components[out_.devices[device].component].name; }
-  const BsdlDevice& description(DeviceId device) const {
-    return sources_.bsdl[static_cast<std::size_t>(out_.devices[device].source)];
-  }
-  bool is_rail(NetId net) const;
-  Role role_of_rail(NetId net) const;
-
-  const Board& board_;
-  const Job& job_;
-  const Sources& sources_;
-  const InterfaceTable& table_;
-  const InterfaceSet& set_;
-  Diagnostics& diagnostics_;
-  Hanging hangs_;
-  Table<NetId, NetId> group_;
-  Table<NetId, char> joined_;                ///< over a series part
-  Table<NetId, std::vector<NetId>> joints_;  ///< nets behind one series part
-  std::map<std::pair<ComponentId, std::string>, FeatureId> feature_;
-  BoundaryScan out_;
-};
-
-Role Binder::role_of_rail(NetId net) const {
+Role ScanBinder::role_of_rail(NetId net) const {
   const KindId kind = set_.kind_of(net);
   return kind ? table_.kinds[kind].role : Role::functional;
 }
-bool Binder::is_rail(NetId net) const {
+bool ScanBinder::is_rail(NetId net) const {
   const Role role = role_of_rail(net);
   return role == Role::power || role == Role::ground;
 }
 
 /// The package whose pins are the component's, neither fewer nor more; of equals the one with most pins.
-std::pair<std::string, double> Binder::best_package(const BsdlDevice& dev, ComponentId component,
-                                                    const std::string& wanted) const {
+std::pair<std::string, double> ScanBinder::best_package(const BsdlDevice& dev, ComponentId component,
+                                                        const std::string& wanted) const {
   std::set<std::string> has;
   for (const FeatureId id : board_.components[component].features) has.insert(board_.features[id].pin);
   std::pair<std::string, double> best{{}, -1};
@@ -139,8 +54,8 @@ std::pair<std::string, double> Binder::best_package(const BsdlDevice& dev, Compo
   return best;
 }
 
-FeatureId Binder::feature_of(const BsdlDevice& dev, const std::string& package, ComponentId component,
-                             const std::string& signal) const {
+FeatureId ScanBinder::feature_of(const BsdlDevice& dev, const std::string& package, ComponentId component,
+                                 const std::string& signal) const {
   const auto& map = dev.packages.at(package);
   const auto it = map.find(signal);
   if (signal.empty() || it == map.end() || it->second.empty()) return {};
@@ -148,7 +63,7 @@ FeatureId Binder::feature_of(const BsdlDevice& dev, const std::string& package, 
   return found == feature_.end() ? FeatureId{} : found->second;
 }
 
-void Binder::bind(std::size_t source, ComponentId component) {
+void ScanBinder::bind(std::size_t source, ComponentId component) {
   const BsdlInput& in = job_.inputs.bsdl[source];
   const BsdlDevice& dev = sources_.bsdl[source];
   const Component& device = board_.components[component];
@@ -197,7 +112,7 @@ void Binder::bind(std::size_t source, ComponentId component) {
   out_.devices.push_back(scan_device);
 }
 
-void Binder::bind() {
+void ScanBinder::bind() {
   for (std::size_t i = 0; i < job_.inputs.bsdl.size(); ++i) {
     std::size_t fits = 0;
     for (const ComponentId id : board_.components.ids()) {
@@ -226,7 +141,7 @@ void Binder::bind() {
 }
 
 /// A part that may be open, or of no known value, joins nothing: what hangs behind it would be claimed tested.
-bool Binder::joins(const TwoPole& resistor) const {
+bool ScanBinder::joins(const TwoPole& resistor) const {
   const Component& part = board_.components[resistor.component];
   if (!part.always_fitted) return false;
   const std::string letters = reference_letters(part.name);
@@ -236,7 +151,7 @@ bool Binder::joins(const TwoPole& resistor) const {
 }
 
 /// Nets on both sides of a small series part are one to a boundary-scan test.
-void Binder::join_over_series() {
+void ScanBinder::join_over_series() {
   for (const NetId net : board_.nets.ids()) group_[net] = net;
   joined_.assign(board_.nets.size(), false);
   joints_.assign(board_.nets.size(), {});
@@ -254,214 +169,7 @@ void Binder::join_over_series() {
   }
 }
 
-void Binder::follow(ScanChain& chain) {
-  for (;;) {
-    const ScanDevice& last = out_.devices[chain.devices.back()];
-    const NetId group = group_of(last.tdo);
-    if (!group) return;
-    DeviceId next;
-    int several = 0;
-    for (const DeviceId device : out_.devices.ids())
-      if (group_of(out_.devices[device].tdi) == group) {
-        next = device;
-        ++several;
-      }
-    if (several > 1) {
-      chain.breaks.push_back("TDO of " + name(chain.devices.back()) + " (" + place_of(last.tdo) +
-                             ") leads to the TDI of several devices");
-      return;
-    }
-    if (!next) return;
-    if (out_.devices[next].chain) {
-      chain.breaks.push_back("the chain runs in a circle at " + name(next));
-      return;
-    }
-    out_.devices[next].chain = out_.devices[chain.devices[0]].chain;
-    chain.devices.push_back(next);
-  }
-}
-
-void Binder::common_lines(ScanChain& chain) {
-  struct Line {
-    std::string what;
-    FeatureId ScanDevice::*pin;
-    NetId ScanChain::*net;
-    bool needed;
-  };
-  for (const Line& line : {Line{"TCK", &ScanDevice::tck, &ScanChain::tck_net, true},
-                           {"TMS", &ScanDevice::tms, &ScanChain::tms_net, true},
-                           {"TRST", &ScanDevice::trst, &ScanChain::trst_net, false}})
-    for (const DeviceId device : chain.devices) {
-      const FeatureId pin = out_.devices[device].*(line.pin);
-      const std::string text = line.what + " of " + name(device);
-      if (is_alone(pin)) {
-        if (line.needed) chain.breaks.push_back(text + " is not connected" + in_brackets(pin));
-        continue;
-      }
-      if (is_rail(net_of(pin))) {
-        if (line.needed) chain.breaks.push_back(text + in_brackets(pin) + " is tied to " + name(net_of(pin)));
-        continue;
-      }
-      chain.port.push_back(net_of(pin));
-      NetId& net = chain.*(line.net);
-      if (!net)
-        net = net_of(pin);
-      else if (find(net) != group_of(pin))
-        chain.conditions.push_back(text + " is on " + name(net_of(pin)) + ", that of the devices before it on " +
-                                   name(net) + ". Drive both");
-    }
-}
-
-/// How the board holds a pin; a net that it leaves to the fixture becomes part of the chain's port.
-Binder::Held Binder::held(ScanChain& chain, NetId net) {
-  if (!net) return {};
-  if (is_rail(net)) return {", tied to " + name(net), net};
-  Held found;
-  for (const TwoPole& resistor : hangs_.resistors(net))
-    if (const NetId rail = resistor.other(net); is_rail(rail))
-      found = {", pulled to " + name(rail) + " by " + board_.components[resistor.component].name, rail};
-  if (found.rail) return found;
-  chain.port.push_back(net);
-  return {", by a probe on " + name(net), {}};
-}
-
-/// What one pin must be held at before the test port works. No probe turns a pin round that the board ties to the other
-/// level: that breaks the chain.
-std::string Binder::hold(ScanChain& chain, DeviceId device, const formats::BsdlCompliance& condition, std::size_t k) {
-  const std::string& signal = condition.signals[k];
-  const BsdlDevice& dev = description(device);
-  const std::string& package = out_.devices[device].package;
-  std::string level;
-  for (const std::string& pattern : condition.patterns)
-    if (k < pattern.size()) level += (level.empty() ? "" : " or ") + std::string(1, pattern[k]);
-  const Held held = this->held(chain, net_of(feature_of(dev, package, out_.devices[device].component, signal)));
-  const char tied = held.rail && role_of_rail(held.rail) == Role::ground ? '0' : '1';
-  const bool fits =
-      !held.rail || std::any_of(condition.patterns.begin(), condition.patterns.end(), [&](const std::string& pattern) {
-        return k < pattern.size() && (pattern[k] == 'X' || pattern[k] == tied);
-      });
-  if (!fits)
-    chain.breaks.push_back(name(device) + " wants " + signal + " at " + level +
-                           " before its test port works, and it is" + held.text.substr(1));
-  const auto& map = dev.packages.at(package);
-  const auto it = map.find(signal);
-  const bool known = it != map.end() && !it->second.empty();
-  return signal + (known ? " (pin " + it->second[0] + ")" : "") + " at " + level + held.text;
-}
-
-/// A reset of the test port that nothing holds keeps it from working.
-void Binder::test_reset(ScanChain& chain) {
-  if (!chain.trst_net || !out_.devices[chain.devices[0]].trst) return;
-  bool pulled = is_rail(chain.trst_net);
-  for (const TwoPole& resistor : hangs_.resistors(chain.trst_net)) pulled |= is_rail(resistor.other(chain.trst_net));
-  if (!pulled)
-    chain.conditions.push_back("TRST (" + name(chain.trst_net) +
-                               ") has no pull on the board, so the fixture drives it high");
-}
-
-void Binder::conditions(ScanChain& chain) {
-  for (const DeviceId device : chain.devices) {
-    const BsdlDevice& dev = description(device);
-    chain.instruction_bits += dev.instruction_length;
-    chain.cells += dev.boundary_length;
-    if (dev.tck_most > Hertz{}) chain.tck = chain.tck > Hertz{} ? std::min(chain.tck, dev.tck_most) : dev.tck_most;
-    if (!out_.devices[device].fitted)
-      chain.breaks.push_back(name(device) + " is left out of a build variant, where the chain is then open");
-    if (!dev.opcodes.count("EXTEST")) chain.conditions.push_back(name(device) + " has no EXTEST");
-    for (const auto& condition : dev.compliance) {
-      std::string text;
-      for (std::size_t k = 0; k < condition.signals.size(); ++k)
-        text += (text.empty() ? "" : "; ") + hold(chain, device, condition, k);
-      chain.conditions.push_back(name(device) + " needs these pins held before its test port works: " + text);
-    }
-    if (device == chain.devices[0]) test_reset(chain);
-    if (!dev.design_warning.empty())
-      chain.conditions.push_back(name(device) + ": " + dev.design_warning.substr(0, 300));
-  }
-}
-
-void Binder::start(DeviceId first) {
-  ScanChain chain;
-  out_.devices[first].chain = out_.chains.next();
-  chain.devices = {first};
-  follow(chain);
-  out_.chains.push_back(std::move(chain));
-}
-
-/// Where the chain begins and ends on the board.
-void Binder::ends(ScanChain& chain) {
-  const ScanDevice &first = out_.devices[chain.devices.front()], &last = out_.devices[chain.devices.back()];
-  chain.tdi_net = net_of(first.tdi);
-  chain.tdo_net = net_of(last.tdo);
-  for (const FeatureId pin : {first.tdi, last.tdo}) {
-    const NetId net = net_of(pin);
-    if (net && is_rail(net))
-      chain.breaks.push_back(place_of(pin) + " is tied to " + name(net));
-    else if (net)
-      chain.port.push_back(net);
-  }
-  if (is_alone(first.tdi)) {
-    chain.breaks.push_back("TDI of " + name(chain.devices.front()) + in_brackets(first.tdi) + " is not connected");
-    chain.tdi_net = {};
-  }
-  if (is_alone(last.tdo)) {
-    chain.breaks.push_back("TDO of " + name(chain.devices.back()) + in_brackets(last.tdo) + " is not connected");
-    chain.tdo_net = {};
-  }
-}
-
-/// One chain ends where another begins: something between them has no description.
-void Binder::between(ScanChain& before, ScanChain& after, const std::set<ComponentId>& bound) {
-  if (!before.tdo_net || !after.tdi_net) return;
-  const auto devices_on = [&](NetId net) {
-    std::set<ComponentId> parts;
-    for (const NetId other : board_.nets.ids())
-      if (find(other) == find(net))
-        for (const ComponentId part : hangs_.devices(other))
-          if (!bound.count(part)) parts.insert(part);
-    return parts;
-  };
-  const std::set<ComponentId> on_before = devices_on(before.tdo_net);
-  std::set<ComponentId> both;
-  for (const ComponentId part : devices_on(after.tdi_net))
-    if (on_before.count(part)) both.insert(part);
-  if (both.empty()) return;
-  std::string parts;
-  for (const ComponentId part : both) parts += (parts.empty() ? "" : ", ") + board_.components[part].name;
-  const bool plug = std::all_of(both.begin(), both.end(), [&](ComponentId part) { return hangs_.is_connector(part); });
-  const std::string text =
-      "between " + name(before.devices.back()) + " (TDO, " + place_of(out_.devices[before.devices.back()].tdo) +
-      ") and " + name(after.devices.front()) + " (TDI) the chain runs through " + parts +
-      (plug ? ", a connector. Join its pins, or scan the parts one by one" : ", for which no description is given");
-  (plug ? before.conditions : before.breaks).push_back(text);
-}
-
-void Binder::chains() {
-  std::set<ComponentId> bound;
-  for (const ScanDevice& device : out_.devices) bound.insert(device.component);
-  for (const DeviceId device : out_.devices.ids()) {
-    const NetId group = group_of(out_.devices[device].tdi);
-    const bool fed = group && std::any_of(out_.devices.begin(), out_.devices.end(),
-                                          [&](const ScanDevice& other) { return group_of(other.tdo) == group; });
-    if (!fed && !out_.devices[device].chain) start(device);
-  }
-  for (const DeviceId device : out_.devices.ids())
-    if (!out_.devices[device].chain) {
-      start(device);
-      out_.chains.back().breaks.push_back("the chain has no beginning: the TDI of " + name(device) +
-                                          " comes from a device behind it");
-    }
-  for (ScanChain& chain : out_.chains) {
-    ends(chain);
-    common_lines(chain);
-  }
-  for (ScanChain& before : out_.chains)
-    for (ScanChain& after : out_.chains)
-      if (&before != &after) between(before, after, bound);
-  for (ScanChain& chain : out_.chains) conditions(chain);
-}
-
-std::vector<CellPin> Binder::cell_pins(DeviceId device) const {
+std::vector<CellPin> ScanBinder::cell_pins(DeviceId device) const {
   const BsdlDevice& dev = description(device);
   const ScanDevice& scan_device = out_.devices[device];
   std::map<std::string, CellPin> by_signal;
@@ -496,7 +204,7 @@ std::vector<CellPin> Binder::cell_pins(DeviceId device) const {
 }
 
 /// Nets from one to the other over series parts, both included; the shortest way.
-std::vector<NetId> Binder::path(NetId from, NetId to) const {
+std::vector<NetId> ScanBinder::path(NetId from, NetId to) const {
   std::map<NetId, NetId> came{{from, from}};
   std::vector<NetId> queue{from};
   for (std::size_t i = 0; i < queue.size() && !came.count(to); ++i)
@@ -511,7 +219,7 @@ std::vector<NetId> Binder::path(NetId from, NetId to) const {
 }
 
 /// Notes what a net's best driver and observer are.
-void Binder::rank(NetId net, ScanCover cover, const CellPin* driver, const CellPin* observer) {
+void ScanBinder::rank(NetId net, ScanCover cover, const CellPin* driver, const CellPin* observer) {
   ScanNet& scan_net = out_.nets[net];
   if (is_rail(net) || cover < scan_net.cover ||
       (cover == scan_net.cover && (!scan_net.driver.empty() || !scan_net.observer.empty())))
@@ -523,7 +231,7 @@ void Binder::rank(NetId net, ScanCover cover, const CellPin* driver, const CellP
                      observer ? out_.devices[observer->device].chain : ChainId{}};
 }
 
-void Binder::cover(NetId group, const std::vector<CellPin>& pins) {
+void ScanBinder::cover(NetId group, const std::vector<CellPin>& pins) {
   std::string always;
   for (const CellPin& pin : pins)
     if (pin.always) always += (always.empty() ? "" : " and ") + board_.features[pin.feature].name;
@@ -543,7 +251,7 @@ void Binder::cover(NetId group, const std::vector<CellPin>& pins) {
 }
 
 /// Pins of a device that no cell looks at.
-void Binder::out_of_sight(DeviceId id) {
+void ScanBinder::out_of_sight(DeviceId id) {
   const BsdlDevice& dev = description(id);
   const ScanDevice& device = out_.devices[id];
   std::set<std::string> observed;
@@ -568,7 +276,7 @@ void Binder::out_of_sight(DeviceId id) {
   }
 }
 
-void Binder::cover() {
+void ScanBinder::cover() {
   out_.nets.assign(board_.nets.size(), {});
   std::map<NetId, std::vector<CellPin>> by_group;
   for (const DeviceId id : out_.devices.ids()) {
@@ -584,12 +292,7 @@ void Binder::cover() {
             [](const ScanPin& p, const ScanPin& q) { return p.feature < q.feature; });
 }
 
-BoundaryScan Binder::run() {
-  bind();
-  if (diagnostics_.failed() || out_.devices.empty()) return std::move(out_);
-  join_over_series();
-  chains();
-  cover();
+void ScanBinder::report_faults() {
   for (const ScanChain& chain : out_.chains)
     for (const std::string& text : chain.breaks)
       diagnostics_.warn(
@@ -605,9 +308,17 @@ BoundaryScan Binder::run() {
                        .message = "two cells that cannot be turned off drive one net",
                        .found = text,
                        .remedy = "leave one of the devices in BYPASS"});
+}
+
+BoundaryScan ScanBinder::run() {
+  bind();
+  if (diagnostics_.failed() || out_.devices.empty()) return std::move(out_);
+  join_over_series();
+  chains();
+  cover();
+  report_faults();
   return std::move(out_);
 }
-}  // namespace
 
 const char* to_string(ScanCover cover) {
   static constexpr Words<ScanCover> kWords{"no cell",          "observed only", "driven only",
@@ -617,7 +328,7 @@ const char* to_string(ScanCover cover) {
 
 BoundaryScan bind_boundary_scan(const Board& board, const Job& job, const Sources& sources, const InterfaceTable& table,
                                 const InterfaceSet& interfaces, Diagnostics& diagnostics) {
-  return Binder(board, job, sources, table, interfaces, diagnostics).run();
+  return ScanBinder(board, job, sources, table, interfaces, diagnostics).run();
 }
 
 int save_probes(Needs& needs, const Board& board, const BoundaryScan& scan, Diagnostics& diagnostics) {
