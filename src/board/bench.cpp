@@ -23,6 +23,30 @@ std::string millimetres(Mm length) {
   return short_number(length.v, 3) + " mm";
 }
 
+/// How well a map fits its reference points, in words.
+struct Residuals {
+  std::string text;
+  std::string left_out;  ///< points that do not fit the others; empty: there are none
+};
+Residuals residuals_of(const PhotoFit& fit) {
+  Residuals told;
+  std::string worst;
+  Mm far{-1};
+  for (const PhotoPoint& point : fit.points) {
+    if (point.outlier)
+      told.left_out += (told.left_out.empty() ? "" : ", ") + point.name + " (line " + std::to_string(point.line) +
+                       ") by " + millimetres(point.without);
+    else if (length(point.residual) > far.v) {
+      far = Mm{length(point.residual)};
+      worst = point.name + " " + millimetres(far);
+    }
+  }
+  told.text = std::string(to_string(fit.model)) + " map over " + std::to_string(fit.points.size()) +
+              " points; residuals " + millimetres(fit.rms) + " (root mean square), largest at " + worst +
+              "; standard deviation of one reading " + millimetres(fit.sigma) + " on each axis";
+  return told;
+}
+
 /// Places, sizes and errors of pads that were read in pictures.
 class PhotoReader {
  public:
@@ -81,20 +105,7 @@ void PhotoReader::fit(const std::string& photo, const std::vector<PadRow>& pads)
 void PhotoReader::report(const PhotoFit& fit) {
   const Place at{job_.inputs.references_file, 0, 0, {}};
   const std::string shown = fit.photo.empty() ? "the picture" : "picture " + fit.photo;
-  std::string worst, flagged;
-  Mm far{-1};
-  for (const PhotoPoint& point : fit.points) {
-    if (point.outlier)
-      flagged += (flagged.empty() ? "" : ", ") + point.name + " (line " + std::to_string(point.line) + ") by " +
-                 millimetres(point.without);
-    else if (length(point.residual) > far.v) {
-      far = Mm{length(point.residual)};
-      worst = point.name + " " + millimetres(far);
-    }
-  }
-  const std::string text = std::string(to_string(fit.model)) + " map over " + std::to_string(fit.points.size()) +
-                           " points; residuals " + millimetres(fit.rms) + " (root mean square), largest at " + worst +
-                           "; standard deviation of one reading " + millimetres(fit.sigma) + " on each axis";
+  const auto [text, flagged] = residuals_of(fit);
   if (fit.proven)
     diagnostics_.note({.code = "photo-fit",
                        .at = at,

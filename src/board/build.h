@@ -82,9 +82,20 @@ BoardPoint placed(const Job& job, const formats::Placement& table, const formats
 void add_components(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
 void add_exposures(Board& board, const Layers& layers, const Job& job, const Sources& sources,
                    Diagnostics& diagnostics);
+
+/// board_edge.cpp
 void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
+/// Another source's edge against the one that counts.
+void compare_outline(const Board& board, const formats::Mechanics& mechanics, Point shift, Diagnostics& diagnostics);
+
+/// file_checks.cpp
 void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
                        Diagnostics& diagnostics);
+void check_holes_inside(const Board& single, const Job& job, Diagnostics& diagnostics);
+/// Holes and thickness of the IDF file, and what its keep-outs are for.
+void check_idf(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
+/// Placement centres must lie near their own pads: proves unit, offset and side, or refuses.
+void check_placement(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 
 // Evidence, shared by the first job file and by the checks.
 

@@ -294,57 +294,55 @@ void tell_differences(const Board& board, std::size_t shorts, const Sources& sou
                       ? ". Net names of 14 characters may be cut, and two nets under one cut name look like an open"
                       : "")});
 }
+
+/// The nearest two features of both groups show where to look.
+void add_difference(Board& board, bool open, const std::vector<Stand>& one, const std::vector<Stand>& two) {
+  const auto [here, there] = nearest_pair(board, one, two);
+  if (here.feature == there.feature) return;
+  const Feature &feature = board.features[here.feature], &other = board.features[there.feature];
+  board.connectivity.differences.push_back({.open = open,
+                                            .net = board.nets[feature.net].name,
+                                            .other = board.nets[other.net].name,
+                                            .at_name = feature.name,
+                                            .other_name = other.name,
+                                            .at = feature.at,
+                                            .other_at = other.at,
+                                            .side = here.side,
+                                            .other_side = there.side});
+}
+
+/// What ought to be one group: the one with most places is named first, the others are held against it.
+template <class Id>
+void hold_against_largest(Board& board, bool open, const std::map<Id, std::vector<Stand>>& groups) {
+  const auto main = std::max_element(groups.begin(), groups.end(),
+                                     [](const auto& p, const auto& q) { return p.second.size() < q.second.size(); });
+  for (const auto& [id, group] : groups)
+    if (id != main->first) add_difference(board, open, main->second, group);
+}
 }  // namespace
 
 void compare_with_netlist(Board& board, const Sources& sources, Diagnostics& diagnostics) {
   Connectivity& connectivity = board.connectivity;
   if (!connectivity.copper || board.traced) return;
-  const std::vector<Stand> stands = stands_of(board);
-  using Group = std::vector<Stand>;
-  std::map<NetId, std::map<CopperNetId, Group>> copper_of_net;
-  std::map<CopperNetId, std::map<NetId, Group>> net_of_copper;
-  for (const Stand& stand : stands) {
+  std::map<NetId, std::map<CopperNetId, std::vector<Stand>>> copper_of_net;
+  std::map<CopperNetId, std::map<NetId, std::vector<Stand>>> net_of_copper;
+  for (const Stand& stand : stands_of(board)) {
     const NetId net = board.features[stand.feature].net;
     copper_of_net[net][stand.copper].push_back(stand);
     net_of_copper[stand.copper][net].push_back(stand);
   }
-  // The nearest two features of both groups show where to look.
-  auto difference = [&](bool open, const Group& one, const Group& two) {
-    const auto [here, there] = nearest_pair(board, one, two);
-    if (here.feature == there.feature) return;
-    const Feature &feature = board.features[here.feature], &other = board.features[there.feature];
-    connectivity.differences.push_back({.open = open,
-                                        .net = board.nets[feature.net].name,
-                                        .other = board.nets[other.net].name,
-                                        .at_name = feature.name,
-                                        .other_name = other.name,
-                                        .at = feature.at,
-                                        .other_at = other.at,
-                                        .side = here.side,
-                                        .other_side = there.side});
-  };
   std::set<NetId> wrong;
   for (const auto& [copper, nets] : net_of_copper) {
     if (nets.size() < 2) continue;
-    // The net with most places is named first; the others are held against it.
-    const auto main = std::max_element(nets.begin(), nets.end(), [](const auto& p, const auto& q) {
-                        return p.second.size() < q.second.size();
-                      })->first;
-    for (const auto& [net, group] : nets) {
-      wrong.insert(net);
-      if (net != main) difference(false, nets.at(main), group);
-    }
+    for (const auto& [net, group] : nets) wrong.insert(net);
+    hold_against_largest(board, false, nets);
   }
   const std::size_t shorts = connectivity.differences.size();
   if (connectivity.missing_layers.empty() && !connectivity.no_holes)
     for (const auto& [net, coppers] : copper_of_net) {
       if (coppers.size() < 2) continue;
       wrong.insert(net);
-      const auto main = std::max_element(coppers.begin(), coppers.end(), [](const auto& p, const auto& q) {
-                          return p.second.size() < q.second.size();
-                        })->first;
-      for (const auto& [copper, group] : coppers)
-        if (copper != main) difference(true, coppers.at(main), group);
+      hold_against_largest(board, true, coppers);
     }
   connectivity.netlist_nets.resize(connectivity.copper->nets().size());
   for (const auto& [copper, nets] : net_of_copper)

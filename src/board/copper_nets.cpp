@@ -197,6 +197,55 @@ LayerPieces LayerBuilder::run() {
   join(out_);
   return std::move(out_);
 }
+
+/// A net on its way to its number: what hangs together with one piece, and how often each name is given to it.
+struct FoundNet {
+  std::uint32_t root;
+  CopperNet net;
+  std::map<std::string, std::size_t> names;
+};
+
+/// A net is placed by its first land or hole in order of coordinates; by its strokes only where there is nothing else.
+void place(CopperNet& net, Point at, int layer, bool anchors, bool fresh) {
+  const auto key = [](Point p, int level) {
+    return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), level};
+  };
+  const bool anchored = net.lands + net.holes > 0;
+  if (fresh || (anchors && !anchored) || (anchors == anchored && key(at, layer) < key(net.anchor, net.anchor_layer))) {
+    net.anchor = at;
+    net.anchor_layer = layer;
+  }
+}
+
+/// By place; drawn copper without a land or a hole, mostly lettering, comes last.
+std::vector<const FoundNet*> in_order(const std::unordered_map<std::uint32_t, FoundNet>& found) {
+  std::vector<const FoundNet*> order;
+  for (const auto& [root, one] : found) order.push_back(&one);
+  std::sort(order.begin(), order.end(), [](const FoundNet* a, const FoundNet* b) {
+    const auto key = [](const CopperNet& ordered) {
+      return std::tuple{ordered.drawn_only(), std::llround(ordered.anchor.x * 1e4),
+                        std::llround(ordered.anchor.y * 1e4), ordered.anchor_layer};
+    };
+    return std::pair(key(a->net), a->root) < std::pair(key(b->net), b->root);
+  });
+  return order;
+}
+
+/// With the name that most of its objects give it, or one made of its number.
+CopperNet named(const FoundNet& found, int number) {
+  CopperNet net = found.net;
+  net.number = number;
+  for (const auto& [text, count] : found.names)
+    if (net.name.empty() || count > found.names.at(net.name)) net.name = text;
+  for (const auto& [text, count] : found.names)
+    if (text != net.name) net.other_names.push_back(text);
+  net.named = !net.name.empty();
+  if (!net.named) {
+    const std::string digits = std::to_string(net.number);
+    net.name = "N" + std::string(digits.size() < 4 ? 4 - digits.size() : 0, '0') + digits;
+  }
+  return net;
+}
 }  // namespace
 
 struct CopperNets::State {
@@ -208,31 +257,19 @@ struct CopperNets::State {
   Table<CopperNetId, CopperNet> nets;
   std::size_t holes = 0;
 
+  using FoundNets = std::unordered_map<std::uint32_t, FoundNet>;
+  FoundNets found_nets(const std::vector<CopperHole>& drilled, UnionFind& sets) const;
   void number(const std::vector<CopperHole>& drilled, UnionFind& sets);
 };
 
-void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind& sets) {
-  struct Found {
-    std::uint32_t root;
-    CopperNet net;
-    std::map<std::string, std::size_t> names;
-  };
-  std::unordered_map<std::uint32_t, Found> found;
+CopperNets::State::FoundNets CopperNets::State::found_nets(const std::vector<CopperHole>& drilled,
+                                                           UnionFind& sets) const {
+  FoundNets found;
   const std::uint32_t hole0 = first.back();
-  auto take = [&](std::uint32_t node, Point at, int layer, bool anchors) -> Found& {
+  auto take = [&](std::uint32_t node, Point at, int layer, bool anchors) -> FoundNet& {
     const std::uint32_t root = sets.find(node);
-    auto [it, fresh] = found.try_emplace(root, Found{root, {}, {}});
-    CopperNet& placed = it->second.net;
-    const auto key = [](Point p, int level) {
-      return std::tuple{std::llround(p.x * 1e4), std::llround(p.y * 1e4), level};
-    };
-    // Lands and holes place a net; strokes only where there is nothing else.
-    const bool anchored = placed.lands + placed.holes > 0;
-    if (fresh || (anchors && !anchored) ||
-        (anchors == anchored && key(at, layer) < key(placed.anchor, placed.anchor_layer))) {
-      placed.anchor = at;
-      placed.anchor_layer = layer;
-    }
+    auto [it, fresh] = found.try_emplace(root, FoundNet{root, {}, {}});
+    place(it->second.net, at, layer, anchors, fresh);
     return it->second;
   };
   for (std::uint32_t hole = 0; hole < holes; ++hole) {
@@ -250,43 +287,28 @@ void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind
       // Every piece belongs to a net; an object of several pieces is one land on each net that it reaches.
       const bool land = drawn.kind == GerberObject::Kind::flash || drawn.kind == GerberObject::Kind::region;
       const bool whole = drawn.kind == GerberObject::Kind::flash && object != last;
-      Found& net = take(first[level] + piece, whole ? drawn.start : pieces[level].pieces[piece].box().centre(),
-                        layers[level].number, land);
+      FoundNet& net = take(first[level] + piece, whole ? drawn.start : pieces[level].pieces[piece].box().centre(),
+                           layers[level].number, land);
       net.net.lands += land;
       last = object;
       const auto& attributes = file.attributes[drawn.attributes];
       if (attributes.has_net && !attributes.net.empty() && attributes.net != "N/C") ++net.names[attributes.net];
     }
   }
-  std::vector<Found*> order;
-  for (auto& [root, one] : found) order.push_back(&one);
-  std::sort(order.begin(), order.end(), [](const Found* a, const Found* b) {
-    // Drawn copper without a land or a hole, mostly lettering, comes last.
-    const auto key = [](const CopperNet& ordered) {
-      return std::tuple{ordered.drawn_only(), std::llround(ordered.anchor.x * 1e4),
-                        std::llround(ordered.anchor.y * 1e4), ordered.anchor_layer};
-    };
-    return std::pair(key(a->net), a->root) < std::pair(key(b->net), b->root);
-  });
+  return found;
+}
+
+void CopperNets::State::number(const std::vector<CopperHole>& drilled, UnionFind& sets) {
+  const FoundNets found = found_nets(drilled, sets);
   std::map<std::uint32_t, CopperNetId> net_of_root;
   std::map<std::string, int> taken;
-  for (Found* net_found : order) {
-    CopperNet numbered = std::move(net_found->net);
-    numbered.number = static_cast<int>(nets.size()) + 1;
-    for (const auto& [text, count] : net_found->names)
-      if (numbered.name.empty() || count > net_found->names[numbered.name]) numbered.name = text;
-    for (const auto& [text, count] : net_found->names)
-      if (text != numbered.name) numbered.other_names.push_back(text);
-    numbered.named = !numbered.name.empty();
-    if (!numbered.named) {
-      const std::string digits = std::to_string(numbered.number);
-      numbered.name = "N" + std::string(digits.size() < 4 ? 4 - digits.size() : 0, '0') + digits;
-    }
+  for (const FoundNet* net_found : in_order(found)) {
+    CopperNet numbered = named(*net_found, static_cast<int>(nets.size()) + 1);
     // One name on two pieces of copper is an open in the artwork; the second is told apart by its place in the count.
     if (const int k = ++taken[numbered.name]; k > 1) numbered.name += "#" + std::to_string(k);
     net_of_root[net_found->root] = nets.add(std::move(numbered));
   }
-  net_of_node.assign(hole0 + holes, CopperNetId{});
+  net_of_node.assign(first.back() + holes, CopperNetId{});
   for (std::uint32_t i = 0; i < net_of_node.size(); ++i)
     if (auto it = net_of_root.find(sets.find(i)); it != net_of_root.end()) net_of_node[i] = it->second;
 }

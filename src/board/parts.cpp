@@ -25,6 +25,18 @@ std::string column_text(const formats::BomTable& table, const std::vector<BomCol
   return "column '" + column + "'" + (used.size() > 1 ? " and those of the other build variants" : "");
 }
 
+/// Parts of the board that a bill of materials does not list; test points, fiducials and holes never are on one.
+Few unlisted(const std::set<std::string>& known, const std::set<std::string>& listed) {
+  Few left;
+  for (const auto& name : known)
+    if (!listed.count(name)) {
+      const std::string letters = reference_letters(name);
+      if (letters == "TP" || letters == "FID" || letters == "MH" || letters == "H" || letters == "TST") continue;
+      left.add(name);
+    }
+  return left;
+}
+
 class Gatherer {
  public:
   Gatherer(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics)
@@ -35,6 +47,7 @@ class Gatherer {
   void mechanics(const formats::Mechanics& mechanics, Point shift);
   void tables();
   void bom();
+  std::size_t fitted_by(const formats::BomRow& row, const std::vector<BomColumn>& used, const std::string& file);
   std::vector<BomColumn> columns(const formats::BomTable& table);
   void cad_variants();
   void full_names();
@@ -179,6 +192,30 @@ std::vector<BomColumn> Gatherer::columns(const formats::BomTable& table) {
   return out;
 }
 
+/// Takes what a row says of its part. Returns how often that is "not fitted", by the first build variant if by any.
+std::size_t Gatherer::fitted_by(const formats::BomRow& row, const std::vector<BomColumn>& used,
+                                const std::string& file) {
+  std::size_t left_out = 0;
+  for (const BomColumn& choice : used) {
+    if (choice.column >= row.fitted.size() || !row.fitted[choice.column]) continue;
+    const bool fitted = *row.fitted[choice.column];
+    PartFacts& facts = out_[row.component];
+    if (!choice.variant.empty()) {
+      facts.fitted_in[choice.variant] = fitted;
+      facts.fitted_by = file;
+      left_out += !fitted && &choice == &used.front();
+      continue;
+    }
+    if (facts.fitted && *facts.fitted != fitted)
+      differ(fitted_, row.component + (*facts.fitted ? " fitted" : " not fitted") + " in " + facts.fitted_by + ", " +
+                          (fitted ? "fitted" : "not fitted") + " in " + file);
+    facts.fitted = fitted;
+    facts.fitted_by = file;
+    left_out += !fitted;
+  }
+  return left_out;
+}
+
 void Gatherer::bom() {
   if (!sources_.bom) return;
   const formats::BomTable& table = *sources_.bom;
@@ -195,31 +232,9 @@ void Gatherer::bom() {
       continue;
     }
     if (!row.value.empty()) out_[row.component].value = row.value;
-    for (const BomColumn& choice : used) {
-      if (choice.column >= row.fitted.size() || !row.fitted[choice.column]) continue;
-      const bool fitted = *row.fitted[choice.column];
-      PartFacts& facts = out_[row.component];
-      if (!choice.variant.empty()) {
-        facts.fitted_in[choice.variant] = fitted;
-        facts.fitted_by = table.name;
-        off += !fitted && &choice == &used.front();
-        continue;
-      }
-      if (facts.fitted && *facts.fitted != fitted)
-        differ(fitted_, row.component + (*facts.fitted ? " fitted" : " not fitted") + " in " + facts.fitted_by + ", " +
-                            (fitted ? "fitted" : "not fitted") + " in " + table.name);
-      facts.fitted = fitted;
-      facts.fitted_by = table.name;
-      off += !fitted;
-    }
+    off += fitted_by(row, used, table.name);
   }
-  Few without;
-  for (const auto& name : known)
-    if (!listed.count(name)) {
-      const std::string letters = reference_letters(name);
-      if (letters == "TP" || letters == "FID" || letters == "MH" || letters == "H" || letters == "TST") continue;
-      without.add(name);
-    }
+  const Few without = unlisted(known, listed);
   diagnostics_.note(
       {.code = "bom-read",
        .at = {table.name, 0, 0, {}},

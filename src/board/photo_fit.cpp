@@ -219,6 +219,56 @@ std::vector<Hypothesis> hypotheses(const std::vector<Point>& from, const std::ve
   return out;
 }
 
+Scaled scaled_to(const std::vector<formats::ReferenceRow>& rows) {
+  Scaled scaled;
+  for (const auto& row : rows) scaled.centre = scaled.centre + (1.0 / static_cast<double>(rows.size())) * row.pixel;
+  scaled.scale = 1e-9;
+  for (const auto& row : rows) scaled.scale = std::max(scaled.scale, distance(row.pixel, scaled.centre));
+  return scaled;
+}
+
+/// Another map or other slips that explain the readings nearly as well as the best, in words; empty: there are none.
+std::string rival_of(const std::vector<Hypothesis>& all, std::size_t points) {
+  const Hypothesis& best = all[0];
+  for (const Hypothesis& hypothesis : all)
+    if (&hypothesis != &best && hypothesis.score < best.score + kUnsure &&
+        (hypothesis.solution.model != best.solution.model || hypothesis.kept.size() != best.kept.size()))
+      return std::string(to_string(hypothesis.solution.model)) +
+             (hypothesis.kept.size() < points
+                  ? ", with " + std::to_string(points - hypothesis.kept.size()) + " points left out"
+                  : "");
+  return {};
+}
+
+/// With two degrees of freedom a slip is only suspected: the point without which the others agree ten times better.
+std::optional<std::size_t> suspect_of(const Hypothesis& best, const std::vector<Hypothesis>& all) {
+  std::optional<std::size_t> suspect;
+  for (const Hypothesis& hypothesis : all)
+    if (hypothesis.kept.size() + 1 == best.kept.size() && hypothesis.solution.ssr < 0.01 * best.solution.ssr)
+      for (std::size_t k : best.kept)
+        if (std::find(hypothesis.kept.begin(), hypothesis.kept.end(), k) == hypothesis.kept.end()) suspect = k;
+  return suspect;
+}
+
+std::vector<Point> picked(const std::vector<Point>& points, const std::vector<std::size_t>& kept) {
+  std::vector<Point> out;
+  for (std::size_t k : kept) out.push_back(points[k]);
+  return out;
+}
+
+/// How far each point lies from a fit without it; slips from the fit of the others.
+void tell_misses(PhotoFit& fit, const Hypothesis& best, const std::vector<Point>& from, const std::vector<Point>& to,
+                 std::optional<bool> mirrored) {
+  for (std::size_t k = 0; k < from.size(); ++k)
+    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end()) {
+      fit.points[k].outlier = true;
+      fit.points[k].without = Mm{distance(apply(best.solution, from[k]), to[k])};
+    }
+  const std::vector<double> misses = left_out(fit.model, picked(from, best.kept), picked(to, best.kept), mirrored);
+  for (std::size_t k = 0; k < best.kept.size() && k < misses.size(); ++k)
+    fit.points[best.kept[k]].without = Mm{misses[k]};
+}
+
 /// Covariance of the parameters: sigma^2 (J'J)^-1.
 void spread_of(PhotoFit& fit, const Solution& solution, const std::vector<Point>& from) {
   const int count = parameters(fit.model);
@@ -295,11 +345,9 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
                                   std::optional<PhotoModel> wanted, Mm least, std::optional<bool> from_top) {
   PhotoFit fit;
   fit.photo = photo;
-  Scaled scaled;
-  for (const auto& row : rows) scaled.centre = scaled.centre + (1.0 / static_cast<double>(rows.size())) * row.pixel;
-  scaled.scale = 1e-9;
-  for (const auto& row : rows) scaled.scale = std::max(scaled.scale, distance(row.pixel, scaled.centre));
-  for (const auto& row : rows)
+  const Scaled scaled = scaled_to(rows);
+  std::vector<Point> from, to;
+  for (const auto& row : rows) {
     fit.points.push_back({.name = row.point,
                           .pixel = row.pixel,
                           .board = row.board,
@@ -307,9 +355,6 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
                           .without = {},
                           .outlier = false,
                           .line = row.line});
-
-  std::vector<Point> from, to;
-  for (const auto& row : rows) {
     from.push_back(scaled(row.pixel));
     to.push_back(row.board);
   }
@@ -322,47 +367,20 @@ std::optional<PhotoFit> fit_photo(const std::string& photo, const std::vector<fo
   const std::vector<Hypothesis> all = hypotheses(from, to, wanted, mirrored, least.v, kFreedom);
   if (all.empty()) return std::nullopt;
   const Hypothesis& best = all[0];
-  const Solution* solution = &best.solution;
-  fit.model = solution->model;
-  for (const Hypothesis& hypothesis : all)
-    if (&hypothesis != &best && hypothesis.score < best.score + kUnsure &&
-        (hypothesis.solution.model != solution->model || hypothesis.kept.size() != best.kept.size())) {
-      fit.rival = std::string(to_string(hypothesis.solution.model)) +
-                  (hypothesis.kept.size() < from.size()
-                       ? ", with " + std::to_string(from.size() - hypothesis.kept.size()) + " points left out"
-                       : "");
-      break;
-    }
-  // With two degrees of freedom a slip is only suspected.
-  for (const Hypothesis& hypothesis : hypotheses(from, to, solution->model, mirrored, least.v, 2))
-    if (hypothesis.kept.size() + 1 == best.kept.size() && hypothesis.solution.ssr < 0.01 * solution->ssr)
-      for (std::size_t k : best.kept)
-        if (std::find(hypothesis.kept.begin(), hypothesis.kept.end(), k) == hypothesis.kept.end())
-          fit.suspect = rows[k].point;
-  // How far each point lies from a fit without it; slips from the fit of the others.
-  std::vector<Point> kept_from, kept_to;
-  for (std::size_t k : best.kept) {
-    kept_from.push_back(from[k]);
-    kept_to.push_back(to[k]);
-  }
-  for (std::size_t k = 0; k < rows.size(); ++k)
-    if (std::find(best.kept.begin(), best.kept.end(), k) == best.kept.end()) {
-      fit.points[k].outlier = true;
-      fit.points[k].without = Mm{distance(apply(*solution, from[k]), to[k])};
-    }
-  const std::vector<double> misses = left_out(fit.model, kept_from, kept_to, mirrored);
-  for (std::size_t k = 0; k < best.kept.size() && k < misses.size(); ++k)
-    fit.points[best.kept[k]].without = Mm{misses[k]};
-  from = std::move(kept_from);
-  to = std::move(kept_to);
-  const int freedom = 2 * static_cast<int>(from.size()) - parameters(fit.model);
-  fit.rms = Mm{std::sqrt(solution->ssr / static_cast<double>(from.size()))};
+  const Solution& solution = best.solution;
+  fit.model = solution.model;
+  fit.rival = rival_of(all, from.size());
+  if (const auto suspect = suspect_of(best, hypotheses(from, to, solution.model, mirrored, least.v, 2)))
+    fit.suspect = rows[*suspect].point;
+  tell_misses(fit, best, from, to, mirrored);
+  const int freedom = 2 * static_cast<int>(best.kept.size()) - parameters(fit.model);
+  fit.rms = Mm{std::sqrt(solution.ssr / static_cast<double>(best.kept.size()))};
   fit.proven = freedom >= 2;
-  fit.sigma = std::max(least, fit.proven ? Mm{std::sqrt(solution->ssr / freedom)} : kUnproven);
+  fit.sigma = std::max(least, fit.proven ? Mm{std::sqrt(solution.ssr / freedom)} : kUnproven);
   fit.centre = scaled.centre;
   fit.scale = scaled.scale;
-  spread_of(fit, *solution, from);
-  map_of(fit, *solution);
+  spread_of(fit, solution, picked(from, best.kept));
+  map_of(fit, solution);
   const Point a = fit(fit.centre), b = fit(fit.centre + Point{1, 0}), c = fit(fit.centre + Point{0, 1});
   fit.from_top = cross(b - a, c - a) < 0;  // pixels count downwards, the board's y upwards
   for (PhotoPoint& point : fit.points) point.residual = fit(point.pixel) - point.board;

@@ -19,20 +19,53 @@ std::string fitted_text(const formats::BomTable& table) {
 }
 }  // namespace
 
-/// Reads the IPC-2581 file of the folder; alone it makes a whole job.
-void Recogniser::cad() {
+/// The IPC-2581 file of the folder; nothing where there is none, or, with an error, where there are two.
+Recognised* Recogniser::only_cad() {
   Recognised* found = nullptr;
   for (auto& entry : entries_) {
     if (entry.kind != FileKind::cad) continue;
-    if (found)
-      return diagnostics_.error({.code = "start-two-cad",
-                                 .at = {entry.file->name, 0, 0, {}},
-                                 .message = "the folder holds two IPC-2581 files",
-                                 .found = found->file->name + " and " + entry.file->name,
-                                 .expected = "one",
-                                 .remedy = "remove the outdated one, or write the job file by hand"});
+    if (found) {
+      diagnostics_.error({.code = "start-two-cad",
+                          .at = {entry.file->name, 0, 0, {}},
+                          .message = "the folder holds two IPC-2581 files",
+                          .found = found->file->name + " and " + entry.file->name,
+                          .expected = "one",
+                          .remedy = "remove the outdated one, or write the job file by hand"});
+      return nullptr;
+    }
     found = &entry;
   }
+  return found;
+}
+
+/// Whether mask layers of an IPC-2581 file show openings or mask, by the pads of their side.
+void Recogniser::cad_masks() {
+  auto& reasons = evidence("inputs.ipc2581");
+  bool mask = false;
+  for (const auto& layer : cad_->layers) {
+    if (layer.kind != formats::CadLayer::Kind::mask || layer.image.objects.empty()) continue;
+    mask = true;
+    std::vector<Point> pads;
+    for (const auto& record : cad_->netlist.records)
+      if (record.kind == formats::NetlistRecord::Kind::surface && (record.access == 1) == (layer.side == Side::top))
+        pads.push_back(from_netlist_(record.at));
+    if (pads.size() < 5) continue;
+    const double dark = share_dark(LayerImage(layer.image, false), pads);
+    if (dark < 0.3) out_.job.inputs.cad_mask = "mask";
+    reasons.push_back(layer.image.name + ": " + percent(dark) +
+                      " of the pads of its side lie on drawn areas, so it shows " + (dark < 0.3 ? "mask" : "openings"));
+  }
+  if (!mask)
+    reasons.push_back(
+        "CHECK: the file holds no mask layer. What is exposed " +
+        std::string(cad_->exposure_stated
+                        ? "is taken from its PhyNetPoint exposure, which tells what the part library intended"
+                        : "is not known, so pads are taken as open and vias as covered"));
+}
+
+/// Reads the IPC-2581 file of the folder; alone it makes a whole job.
+void Recogniser::cad() {
+  Recognised* found = only_cad();
   if (!found) return;
   cad_ = &found->cad;
   auto& reasons = evidence("inputs.ipc2581");
@@ -62,26 +95,7 @@ void Recogniser::cad() {
     reasons.push_back("CHECK: bills of materials " + names + ". The first is used");
     out_.job.inputs.cad_variant = cad_->variant;
   }
-  bool mask = false;
-  for (const auto& layer : cad_->layers) {
-    if (layer.kind != formats::CadLayer::Kind::mask || layer.image.objects.empty()) continue;
-    mask = true;
-    std::vector<Point> pads;
-    for (const auto& record : cad_->netlist.records)
-      if (record.kind == formats::NetlistRecord::Kind::surface && (record.access == 1) == (layer.side == Side::top))
-        pads.push_back(from_netlist_(record.at));
-    if (pads.size() < 5) continue;
-    const double dark = share_dark(LayerImage(layer.image, false), pads);
-    if (dark < 0.3) out_.job.inputs.cad_mask = "mask";
-    reasons.push_back(layer.image.name + ": " + percent(dark) +
-                      " of the pads of its side lie on drawn areas, so it shows " + (dark < 0.3 ? "mask" : "openings"));
-  }
-  if (!mask)
-    reasons.push_back(
-        "CHECK: the file holds no mask layer. What is exposed " +
-        std::string(cad_->exposure_stated
-                        ? "is taken from its PhyNetPoint exposure, which tells what the part library intended"
-                        : "is not known, so pads are taken as open and vias as covered"));
+  cad_masks();
   if (cad_->mechanics.thickness && !out_.job.inputs.thickness) {
     out_.job.inputs.thickness = cad_->mechanics.thickness;
     evidence("board").push_back(found->file->name + ": thickness " + short_number(cad_->mechanics.thickness->v, 3) +

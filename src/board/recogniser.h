@@ -92,6 +92,8 @@ class Recogniser {
   void span(const formats::DrillFile& file, const formats::DrillFormat& format, DrillInput& in);
   // recognise_cad.cpp
   void cad();
+  Recognised* only_cad();
+  void cad_masks();
   void idf();
   void idf_offset(const formats::Mechanics& mechanics);
   void idf_bodies(const formats::Mechanics& mechanics);

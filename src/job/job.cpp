@@ -93,23 +93,51 @@ void read_interface_rules(TomlTable& root, Job& job) {
   });
 }
 
+OldHole read_old_hole(TomlTable& entry) {
+  OldHole hole;
+  if (auto point = entry.point("at"))
+    hole.at = *point;
+  else
+    entry.error("at", "the place of the hole is missing", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+  hole.side = entry.side("side", Side::bottom);
+  hole.probe_class = entry.text("class");
+  hole.state = entry.choice("state");
+  if (hole.probe_class.empty())
+    entry.error("class", "the probe class that the hole was drilled for is missing", "nothing",
+                "a class of the catalogue");
+  hole.place = entry.place();
+  return hole;
+}
+
+Support read_support(TomlTable& entry) {
+  Support support;
+  if (const auto at = entry.point("at"))
+    support.at = *at;
+  else
+    entry.error("at", "a support needs a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
+  support.side = entry.side("side", Side::top);
+  support.finger = entry.choice("kind") == "push finger";
+  support.place = entry.place();
+  return support;
+}
+
+Waiver read_waiver(TomlTable& entry) {
+  Waiver waiver{.net = entry.text("net"),
+                .target = entry.text("target"),
+                .side = entry.side("side"),
+                .rule = entry.text("rule"),
+                .reason = entry.text("reason"),
+                .place = entry.place()};
+  if (waiver.net.empty() || waiver.target.empty() || waiver.rule.empty())
+    entry.error("rule", "a waiver must name a net, a target and a rule",
+                waiver.net + " / " + waiver.target + " / " + waiver.rule, "all three, as in blocked.csv");
+  if (waiver.reason.empty()) entry.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
+  return waiver;
+}
+
 /// What somebody decided about single targets and places.
 void read_decisions(TomlTable& root, Job& job) {
-  root.tables("hole", [&](TomlTable& entry) {
-    OldHole hole;
-    if (auto point = entry.point("at"))
-      hole.at = *point;
-    else
-      entry.error("at", "the place of the hole is missing", "nothing", "at = [\"10 mm\", \"20 mm\"]");
-    hole.side = entry.side("side", Side::bottom);
-    hole.probe_class = entry.text("class");
-    hole.state = entry.choice("state");
-    if (hole.probe_class.empty())
-      entry.error("class", "the probe class that the hole was drilled for is missing", "nothing",
-                  "a class of the catalogue");
-    hole.place = entry.place();
-    job.decisions.old_holes.push_back(std::move(hole));
-  });
+  root.tables("hole", [&](TomlTable& entry) { job.decisions.old_holes.push_back(read_old_hole(entry)); });
   root.tables("lock", [&](TomlTable& entry) {
     Lock lock{.net = entry.text("net"),
               .target = entry.text("target"),
@@ -130,30 +158,8 @@ void read_decisions(TomlTable& root, Job& job) {
       entry.error("target", "a ban must name a net, a target or a side", "nothing", "one of them");
     job.decisions.bans.push_back(std::move(ban));
   });
-  root.tables("support", [&](TomlTable& entry) {
-    Support support;
-    if (const auto at = entry.point("at"))
-      support.at = *at;
-    else
-      entry.error("at", "a support needs a place", "nothing", "at = [\"10 mm\", \"20 mm\"]");
-    support.side = entry.side("side", Side::top);
-    support.finger = entry.choice("kind") == "push finger";
-    support.place = entry.place();
-    job.mechanics.supports.push_back(std::move(support));
-  });
-  root.tables("waiver", [&](TomlTable& entry) {
-    Waiver waiver{.net = entry.text("net"),
-                  .target = entry.text("target"),
-                  .side = entry.side("side"),
-                  .rule = entry.text("rule"),
-                  .reason = entry.text("reason"),
-                  .place = entry.place()};
-    if (waiver.net.empty() || waiver.target.empty() || waiver.rule.empty())
-      entry.error("rule", "a waiver must name a net, a target and a rule",
-                  waiver.net + " / " + waiver.target + " / " + waiver.rule, "all three, as in blocked.csv");
-    if (waiver.reason.empty()) entry.error("reason", "a waiver needs a reason", "none", "why the finding is accepted");
-    job.decisions.waivers.push_back(std::move(waiver));
-  });
+  root.tables("support", [&](TomlTable& entry) { job.mechanics.supports.push_back(read_support(entry)); });
+  root.tables("waiver", [&](TomlTable& entry) { job.decisions.waivers.push_back(read_waiver(entry)); });
 }
 
 /// polygon = [[x, y], ...], or the opposite corners of a rectangle.

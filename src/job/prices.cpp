@@ -35,6 +35,79 @@ void by_name(TomlTable& root, const char* name, std::map<std::string, Amount>& o
     if (!out.count(entry))
       root.error(name, "an entry is missing from this table", entry, std::string("[") + name + "] with " + entry);
 }
+
+/// What it takes to build a bed: kit, plates, parts and the work on them.
+void read_build(TomlTable& root, Prices& prices) {
+  by_name(root, "kit", prices.kit, {"hand press", "clamshell", "vacuum box", "none"}, 0);
+  numbers(root, "plate", 0,
+          {{"setup_minutes", &prices.plate_setup.v},
+           {"hole_minutes", &prices.hole.v},
+           {"pocket_minutes_per_cm3", &prices.pocket_per_cm3.v}},
+          [&](TomlTable& table) { by_name(table, "dm2", prices.plate_dm2, {"other"}, 0); });
+  numbers(root, "part", 0,
+          {{"tooling_pin", &prices.part.tooling_pin.v},
+           {"guide_pin", &prices.part.guide_pin.v},
+           {"board_stop", &prices.part.board_stop.v},
+           {"push_finger", &prices.part.push_finger.v},
+           {"screw", &prices.part.screw.v},
+           {"wire_metre", &prices.part.wire_metre.v},
+           {"relay", &prices.part.relay.v}});
+  numbers(root, "work", 0,
+          {{"receptacle_minutes", &prices.work.receptacle.v},
+           {"wire_minutes", &prices.work.wire.v},
+           {"wire_metre", &prices.work.wire_length.v, 1000},
+           {"support_minutes", &prices.work.support.v},
+           {"engineering_hours", &prices.work.engineering.v},
+           {"net_minutes", &prices.work.net.v},
+           {"proving_hours", &prices.work.proving.v}});
+}
+
+void read_running(TomlTable& root, Prices& prices) {
+  numbers(root, "bed", 0,
+          {{"load_seconds", &prices.bed.load.v},
+           {"test_seconds", &prices.bed.test.v},
+           {"net_milliseconds", &prices.bed.net.v, 1, 1000},
+           {"station_hour", &prices.bed.station_hour.v}});
+}
+
+void read_flying_probe(TomlTable& root, Prices::Flying& flying) {
+  numbers(root, "flying_probe", 0,
+          {{"setup_hours", &flying.setup.v},
+           {"net_minutes", &flying.net.v},
+           {"machine_hour", &flying.machine_hour.v},
+           {"load_seconds", &flying.load.v},
+           {"turn_seconds", &flying.turn.v},
+           {"touch_milliseconds", &flying.touch.v, 1, 1000},
+           {"speed_mm_s", &flying.speed.v},
+           {"acceleration_mm_s2", &flying.acceleration.v}},
+          [&](TomlTable& table) {
+            flying.heads = table.whole("heads", 2, 1, 64);
+            flying.both_sides = table.yes_no("both_sides").value_or(false);
+            flying.smallest_land = table.required_length("smallest_land");
+            if (!(flying.speed >= MmPerSecond{1} && flying.acceleration >= MmPerSecond2{1}))
+              table.error(
+                  "speed_mm_s", "the heads must move",
+                  short_number(flying.speed.v, 1) + " mm/s, " + short_number(flying.acceleration.v, 1) + " mm/s2",
+                  "at least 1 each");
+          });
+}
+
+/// Spares, and what keeps the probes of a bed at work.
+void read_upkeep(TomlTable& root, Prices& prices) {
+  double probes = 0, receptacles = 0;
+  numbers(root, "spare", 0,
+          {{"probe_share", &prices.spare.probe_share},
+           {"receptacle_share", &prices.spare.receptacle_share},
+           {"probe_least", &probes},
+           {"receptacle_least", &receptacles}});
+  prices.spare.probe_least = static_cast<int>(std::min(probes, 1e6));
+  prices.spare.receptacle_least = static_cast<int>(std::min(receptacles, 1e6));
+  numbers(root, "upkeep", 1, {{"life", &prices.life.v}, {"clean_minutes", &prices.clean.v}}, [&](TomlTable& table) {
+    std::vector<std::string> all;
+    for (int i = 0; i < kSurfaces; ++i) all.emplace_back(to_string(static_cast<Surface>(i)));
+    by_name(table, "clean_every", prices.clean_every, all, 1);
+  });
+}
 }  // namespace
 
 Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
@@ -46,66 +119,10 @@ Prices read_prices(std::string_view text, const std::string& file, Diagnostics& 
     numbers(
         root, "hour", 0,
         {{"shop", &prices.hour.shop.v}, {"engineer", &prices.hour.engineer.v}, {"operator", &prices.hour.operator_.v}});
-    by_name(root, "kit", prices.kit, {"hand press", "clamshell", "vacuum box", "none"}, 0);
-    numbers(root, "plate", 0,
-            {{"setup_minutes", &prices.plate_setup.v},
-             {"hole_minutes", &prices.hole.v},
-             {"pocket_minutes_per_cm3", &prices.pocket_per_cm3.v}},
-            [&](TomlTable& table) { by_name(table, "dm2", prices.plate_dm2, {"other"}, 0); });
-    numbers(root, "part", 0,
-            {{"tooling_pin", &prices.part.tooling_pin.v},
-             {"guide_pin", &prices.part.guide_pin.v},
-             {"board_stop", &prices.part.board_stop.v},
-             {"push_finger", &prices.part.push_finger.v},
-             {"screw", &prices.part.screw.v},
-             {"wire_metre", &prices.part.wire_metre.v},
-             {"relay", &prices.part.relay.v}});
-    numbers(root, "work", 0,
-            {{"receptacle_minutes", &prices.work.receptacle.v},
-             {"wire_minutes", &prices.work.wire.v},
-             {"wire_metre", &prices.work.wire_length.v, 1000},
-             {"support_minutes", &prices.work.support.v},
-             {"engineering_hours", &prices.work.engineering.v},
-             {"net_minutes", &prices.work.net.v},
-             {"proving_hours", &prices.work.proving.v}});
-    numbers(root, "bed", 0,
-            {{"load_seconds", &prices.bed.load.v},
-             {"test_seconds", &prices.bed.test.v},
-             {"net_milliseconds", &prices.bed.net.v, 1, 1000},
-             {"station_hour", &prices.bed.station_hour.v}});
-    auto& flying = prices.flying;
-    numbers(root, "flying_probe", 0,
-            {{"setup_hours", &flying.setup.v},
-             {"net_minutes", &flying.net.v},
-             {"machine_hour", &flying.machine_hour.v},
-             {"load_seconds", &flying.load.v},
-             {"turn_seconds", &flying.turn.v},
-             {"touch_milliseconds", &flying.touch.v, 1, 1000},
-             {"speed_mm_s", &flying.speed.v},
-             {"acceleration_mm_s2", &flying.acceleration.v}},
-            [&](TomlTable& table) {
-              flying.heads = table.whole("heads", 2, 1, 64);
-              flying.both_sides = table.yes_no("both_sides").value_or(false);
-              flying.smallest_land = table.required_length("smallest_land");
-              if (!(flying.speed >= MmPerSecond{1} && flying.acceleration >= MmPerSecond2{1}))
-                table.error(
-                    "speed_mm_s", "the heads must move",
-                    short_number(flying.speed.v, 1) + " mm/s, " + short_number(flying.acceleration.v, 1) + " mm/s2",
-                    "at least 1 each");
-            });
-    double probes = 0, receptacles = 0;
-    numbers(root, "spare", 0,
-            {{"probe_share", &prices.spare.probe_share},
-             {"receptacle_share", &prices.spare.receptacle_share},
-             {"probe_least", &probes},
-             {"receptacle_least", &receptacles}});
-    prices.spare.probe_least = static_cast<int>(std::min(probes, 1e6));
-    prices.spare.receptacle_least = static_cast<int>(std::min(receptacles, 1e6));
-    numbers(root, "upkeep", 1, {{"life", &prices.life.v}, {"clean_minutes", &prices.clean.v}}, [&](TomlTable& table) {
-      std::vector<std::string> all;
-      for (int i = 0; i < kSurfaces; ++i) all.emplace_back(to_string(static_cast<Surface>(i)));
-      by_name(table, "clean_every", prices.clean_every, all, 1);
-    });
+    read_build(root, prices);
+    read_running(root, prices);
+    read_flying_probe(root, prices.flying);
+    read_upkeep(root, prices);
   });
   return prices;
 }

@@ -378,7 +378,8 @@ const BodyRule& Rules::body(Mm height) const {
   return bodies[i];
 }
 
-void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics) {
+namespace {
+void check_projections(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics) {
   for (const ProbeClass& probe : catalogue.classes)
     if (!(probe.projection < rules.plate_distance))
       diagnostics.error({.code = "probe-through-plate",
@@ -388,6 +389,10 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
                                   " mm, plate_distance " + short_number(rules.plate_distance.v, 3) + " mm",
                          .expected = "projection below plate_distance",
                          .remedy = "correct one of the two"});
+}
+
+/// Locks, limits and holes of the job name classes of the catalogue.
+void check_class_names(const Job& job, const Catalogue& catalogue, Diagnostics& diagnostics) {
   std::string classes;
   for (const ProbeClass& probe : catalogue.classes) classes += (classes.empty() ? "" : ", ") + probe.name;
   for (const Lock& lock : job.decisions.locks)
@@ -420,6 +425,9 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
                          .found = hole.probe_class,
                          .expected = classes,
                          .remedy = "use one of them"});
+}
+
+void check_long_travel(const Job& job, const Catalogue& catalogue, Diagnostics& diagnostics) {
   for (const NeedRule& need : job.wants.needs)
     if (need.long_travel.value_or(false) &&
         std::none_of(catalogue.classes.begin(), catalogue.classes.end(),
@@ -430,6 +438,9 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
                          .found = need.nets,
                          .expected = "long_travel_price in the catalogue",
                          .remedy = "state it for the classes that have a long-travel version"});
+}
+
+void check_keep_outs(const Job& job, const Rules& rules, Diagnostics& diagnostics) {
   std::string all;
   for (const auto& [kind, rule] : rules.shared_space) all += (all.empty() ? "" : ", ") + kind;
   for (const KeepOut& keep_out : job.decisions.keep_outs)
@@ -441,6 +452,14 @@ void check_together(const Job& job, const Catalogue& catalogue, const Rules& rul
            .found = keep_out.kind,
            .expected = all,
            .remedy = "use one of them, or add  [shared_space." + keep_out.kind + "]  to a rule file of your own"});
+}
+}  // namespace
+
+void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics) {
+  check_projections(job, catalogue, rules, diagnostics);
+  check_class_names(job, catalogue, diagnostics);
+  check_long_travel(job, catalogue, diagnostics);
+  check_keep_outs(job, rules, diagnostics);
 }
 
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name) {

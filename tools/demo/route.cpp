@@ -64,6 +64,12 @@ class Router {
   void block();
   void claim(double x, double y, double w, double h, int layer, int net, bool inside_too);
   bool route_one(int job, int pad, std::set<int>& crossed);
+  /// Cells that a way from this pad may end at: pads of its net that come before it, and what is laid already.
+  std::vector<bool> goals(const Job& job, int pad) const;
+  /// The cheapest way from a pad to its goals or to a plane, from its far end; empty: there is none.
+  std::vector<std::size_t> cheapest(const Job& job, int pad) const;
+  /// Takes the cells of a path, and takes up what it crosses.
+  void lay(int index, std::vector<std::size_t> path, std::set<int>& crossed);
   bool via_fits(int x, int y, int net, double& price) const;
   bool foreign(std::size_t cell, int net) const { return net_there_[cell] != kFree && net_there_[cell] != net; }
   /// Of the cells within one cell around, on both layers: free, the only net of all that are not, or blocked.
@@ -173,48 +179,54 @@ bool Router::via_fits(int x, int y, int net, double& price) const {
   return fixed_[at(x, y, 0)] == kFree && fixed_[at(x, y, 1)] == kFree;
 }
 
-bool Router::route_one(int index, int pad, std::set<int>& crossed) {
-  const int net = jobs_[static_cast<std::size_t>(index)].net;
-  const bool plane = jobs_[static_cast<std::size_t>(index)].plane;
+std::vector<bool> Router::goals(const Job& job, int pad) const {
+  std::vector<bool> goal(size());
+  if (job.plane) return goal;
+  for (int other : job.pads)
+    if (other < pad)
+      for (std::size_t cell : terminals(other)) goal[cell] = true;
+  for (const auto& path : job.paths)
+    for (std::size_t cell : path) goal[cell] = true;
+  return goal;
+}
+
+std::vector<std::size_t> Router::cheapest(const Job& job, int pad) const {
+  const int net = job.net;
   std::vector<float> cost(size(), 1e30f);
   std::vector<int> from(size(), -1);
   // Cost and cell in one word: costs are never negative, so their bits order them.
   std::priority_queue<std::uint64_t, std::vector<std::uint64_t>, std::greater<>> queue;
-  auto put = [&](float g, std::size_t c) { queue.push(std::uint64_t{std::bit_cast<std::uint32_t>(g)} << 32 | c); };
-  std::vector<bool> goal(size());
-  for (std::size_t c : terminals(pad)) {
-    cost[c] = 0;
-    put(0, c);
+  auto put = [&](float spent, std::size_t cell) {
+    queue.push(std::uint64_t{std::bit_cast<std::uint32_t>(spent)} << 32 | cell);
+  };
+  for (std::size_t cell : terminals(pad)) {
+    cost[cell] = 0;
+    put(0, cell);
   }
-  if (!plane) {
-    for (int other : jobs_[static_cast<std::size_t>(index)].pads)
-      if (other < pad)
-        for (std::size_t c : terminals(other)) goal[c] = true;
-    for (const auto& path : jobs_[static_cast<std::size_t>(index)].paths)
-      for (std::size_t c : path) goal[c] = true;
-  }
+  const std::vector<bool> goal = goals(job, pad);
   std::size_t end = SIZE_MAX;
   while (!queue.empty()) {
-    const float g = std::bit_cast<float>(static_cast<std::uint32_t>(queue.top() >> 32));
-    const std::size_t c = queue.top() & 0xffffffffu;
+    const float spent = std::bit_cast<float>(static_cast<std::uint32_t>(queue.top() >> 32));
+    const std::size_t cell = queue.top() & 0xffffffffu;
     queue.pop();
-    if (g > cost[c]) continue;
-    const int layer = static_cast<int>(c % 2), x = static_cast<int>(c / 2) % nx_, y = static_cast<int>(c / 2) / nx_;
+    if (spent > cost[cell]) continue;
+    const int layer = static_cast<int>(cell % 2), x = static_cast<int>(cell / 2) % nx_,
+              y = static_cast<int>(cell / 2) / nx_;
     double via_price = 6;
     // A via that cannot pay is not looked at.
-    const bool via = (plane || cost[c ^ 1] > g + 6) && via_fits(x, y, net, via_price);
-    if (plane ? via && via_price < 7 : goal[c]) {
-      end = c;
+    const bool via = (job.plane || cost[cell ^ 1] > spent + 6) && via_fits(x, y, net, via_price);
+    if (job.plane ? via && via_price < 7 : goal[cell]) {
+      end = cell;
       break;
     }
-    auto relax = [&](std::size_t n, double step) {
-      if (fixed_[n] == kBlocked || (fixed_[n] != kFree && fixed_[n] != net)) return;
-      if (foreign(n, net)) step += 8 + heat_[n];
-      const float h = g + static_cast<float>(step);
-      if (h < cost[n]) {
-        cost[n] = h;
-        from[n] = static_cast<int>(c);
-        put(h, n);
+    auto relax = [&](std::size_t next, double step) {
+      if (fixed_[next] == kBlocked || (fixed_[next] != kFree && fixed_[next] != net)) return;
+      if (foreign(next, net)) step += 8 + heat_[next];
+      const float there = spent + static_cast<float>(step);
+      if (there < cost[next]) {
+        cost[next] = there;
+        from[next] = static_cast<int>(cell);
+        put(there, next);
       }
     };
     const double along = layer == 0 ? 1.0 : 1.35, across = layer == 0 ? 1.35 : 1.0;  // top prefers X, bottom Y
@@ -224,36 +236,46 @@ bool Router::route_one(int index, int pad, std::set<int>& crossed) {
     if (y + 1 < ny_) relax(at(x, y + 1, layer), across);
     if (via) relax(at(x, y, 1 - layer), via_price);
   }
-  if (end == SIZE_MAX) return false;
-  std::vector<std::size_t> path, vias, cells;
-  for (int c = static_cast<int>(end); c >= 0; c = from[static_cast<std::size_t>(c)])
-    path.push_back(static_cast<std::size_t>(c));
+  std::vector<std::size_t> path;
+  if (end == SIZE_MAX) return path;
+  for (int cell = static_cast<int>(end); cell >= 0; cell = from[static_cast<std::size_t>(cell)])
+    path.push_back(static_cast<std::size_t>(cell));
+  return path;
+}
+
+void Router::lay(int index, std::vector<std::size_t> path, std::set<int>& crossed) {
+  Job& job = jobs_[static_cast<std::size_t>(index)];
+  std::vector<std::size_t> vias, cells = path;
   for (std::size_t i = 0; i + 1 < path.size(); ++i)
     if (path[i] / 2 == path[i + 1] / 2) vias.push_back(path[i] / 2 * 2);
-  if (plane) vias.push_back(end / 2 * 2);
-  cells = path;
-  for (std::size_t v : vias)
+  if (job.plane) vias.push_back(path.front() / 2 * 2);
+  for (std::size_t via : vias)
     for (int dy = -1; dy <= 1; ++dy)
       for (int dx = -1; dx <= 1; ++dx)
         for (int layer = 0; layer < 2; ++layer)
-          cells.push_back(at(static_cast<int>(v / 2) % nx_ + dx, static_cast<int>(v / 2) / nx_ + dy, layer));
+          cells.push_back(at(static_cast<int>(via / 2) % nx_ + dx, static_cast<int>(via / 2) / nx_ + dy, layer));
   std::set<int> hit;
-  for (std::size_t c : cells)
-    if (foreign(c, net)) {
-      hit.insert(owner_[c]);
-      heat_[c] += 2;
+  for (std::size_t cell : cells)
+    if (foreign(cell, job.net)) {
+      hit.insert(owner_[cell]);
+      heat_[cell] += 2;
     }
-  for (int h : hit) {
-    take_up(h);
-    crossed.insert(h);
+  for (int other : hit) {
+    take_up(other);
+    crossed.insert(other);
   }
-  Job& job = jobs_[static_cast<std::size_t>(index)];
-  for (std::size_t c : cells) {
-    own(c, index);
-    job.cells.push_back(c);
+  for (std::size_t cell : cells) {
+    own(cell, index);
+    job.cells.push_back(cell);
   }
   job.vias.insert(job.vias.end(), vias.begin(), vias.end());
   job.paths.push_back(std::move(path));
+}
+
+bool Router::route_one(int index, int pad, std::set<int>& crossed) {
+  std::vector<std::size_t> path = cheapest(jobs_[static_cast<std::size_t>(index)], pad);
+  if (path.empty()) return false;
+  lay(index, std::move(path), crossed);
   return true;
 }
 

@@ -42,56 +42,81 @@ Kind kind_of(const std::string& port) {
   return Kind::none;  // analogue, oscillator, USB
 }
 
-std::string description(const Design& d, const Device& dev) {
-  std::vector<Port> ports;
+/// The pins of a device: in the order of the design, and by port.
+struct Ports {
+  std::vector<Port> all;
   std::map<std::string, std::vector<Port>> by_name;
-  for (const Pad& p : d.pads) {
-    if (p.component != dev.component || p.net.empty() || p.net == "N/C") continue;
-    Port q;
-    q.pin = p.pin;
-    q.name = p.net == "JTAG_LINK" ? (dev.component == "U1" ? "TDO" : "TDI") : letters(p.net, q.index);
-    if (q.name == "3V3") {
-      q.name = "VDD33";
-      q.index = -1;
+};
+Ports ports_of(const Design& design, const Device& device) {
+  Ports ports;
+  for (const Pad& pad : design.pads) {
+    if (pad.component != device.component || pad.net.empty() || pad.net == "N/C") continue;
+    Port port;
+    port.pin = pad.pin;
+    if (pad.net == "JTAG_LINK")
+      port.name = device.component == "U1" ? "TDO" : "TDI";
+    else
+      port.name = letters(pad.net, port.index);
+    if (port.name == "3V3") {
+      port.name = "VDD33";
+      port.index = -1;
     }
-    if (q.name == "1V8") {
-      q.name = "VDD18";
-      q.index = -1;
+    if (port.name == "1V8") {
+      port.name = "VDD18";
+      port.index = -1;
     }
-    by_name[q.name].push_back(q);
-    ports.push_back(q);
+    ports.by_name[port.name].push_back(port);
+    ports.all.push_back(port);
   }
-  auto power = [](const std::string& n) { return n == "GND" || n == "VDD33" || n == "VDD18"; };
-  auto tap = [](const std::string& n) { return n == "TDI" || n == "TDO" || n == "TMS" || n == "TCK" || n == "TRST_N"; };
-  auto kind = [&](const std::string& n) { return power(n) ? Kind::power : kind_of(n); };
-  std::string s = "-- Boundary-scan description of " + dev.component +
-                  " of the demo board: an invented device.\nentity " + dev.entity +
-                  " is\n  generic (PHYSICAL_PIN_MAP : string := \"" + dev.package + "\");\n  port (\n";
-  std::string list;
-  for (auto& [name, pins] : by_name) {
-    const bool vector = pins[0].index >= 0 && pins.size() > 1;
-    const Kind k = kind(name);
-    const char* mode = tap(name)               ? (name == "TDO" ? "out" : "in")
-                       : k == Kind::bidir      ? "inout"
-                       : k == Kind::in         ? "in"
-                       : k == Kind::out        ? "out"
-                       : k == Kind::open_drain ? "out"
-                                               : "linkage";
+  return ports;
+}
+
+bool is_power(const std::string& port) {
+  return port == "GND" || port == "VDD33" || port == "VDD18";
+}
+bool is_tap(const std::string& port) {
+  return port == "TDI" || port == "TDO" || port == "TMS" || port == "TCK" || port == "TRST_N";
+}
+Kind kind_in_file(const std::string& port) {
+  return is_power(port) ? Kind::power : kind_of(port);
+}
+
+const char* mode_of(const std::string& port) {
+  if (is_tap(port)) return port == "TDO" ? "out" : "in";
+  switch (kind_in_file(port)) {
+    case Kind::bidir: return "inout";
+    case Kind::in: return "in";
+    case Kind::out:
+    case Kind::open_drain: return "out";
+    case Kind::none:
+    case Kind::power: break;
+  }
+  return "linkage";
+}
+
+std::string width_of(const std::string& name, const std::vector<Port>& pins) {
+  if (pins.size() < 2) return " bit";
+  if (pins[0].index >= 0) {
     int low = pins[0].index, high = low;
-    for (const Port& p : pins) {
-      low = std::min(low, p.index);
-      high = std::max(high, p.index);
+    for (const Port& port : pins) {
+      low = std::min(low, port.index);
+      high = std::max(high, port.index);
     }
-    list += (list.empty() ? "" : ";\n") + std::string("    ") + name + " : " + mode +
-            (vector ? " bit_vector(" + std::to_string(low) + " to " + std::to_string(high) + ")"
-             : power(name) && pins.size() > 1 ? " bit_vector(1 to " + std::to_string(pins.size()) + ")"
-                                              : " bit");
+    return " bit_vector(" + std::to_string(low) + " to " + std::to_string(high) + ")";
   }
-  s += list + ");\n  use STD_1149_1_2001.all;\n  attribute COMPONENT_CONFORMANCE of " + dev.entity +
-       " : entity is \"STD_1149_1_2001\";\n  attribute PIN_MAP of " + dev.entity +
-       " : entity is PHYSICAL_PIN_MAP;\n  constant " + dev.package + " : PIN_MAP_STRING :=\n";
-  list.clear();
-  for (auto& [name, pins] : by_name) {
+  return is_power(name) ? " bit_vector(1 to " + std::to_string(pins.size()) + ")" : " bit";
+}
+
+std::string port_list(const Ports& ports) {
+  std::string list;
+  for (const auto& [name, pins] : ports.by_name)
+    list += (list.empty() ? "" : ";\n") + std::string("    ") + name + " : " + mode_of(name) + width_of(name, pins);
+  return list;
+}
+
+std::string pin_map(const Ports& ports) {
+  std::string list;
+  for (const auto& [name, pins] : ports.by_name) {
     std::vector<Port> sorted = pins;
     for (std::size_t i = 0; i < sorted.size(); ++i)
       for (std::size_t j = i + 1; j < sorted.size(); ++j)
@@ -106,48 +131,70 @@ std::string description(const Design& d, const Device& dev) {
     }
     list += (list.empty() ? "" : ", \" &\n") + std::string("    \"") + entry;
   }
-  s += list + "\";\n";
-  auto attribute = [&](const std::string& name, const std::string& of, const char* what, const std::string& value) {
-    s += "  attribute " + name + " of " + of + " : " + what + " is " + value + ";\n";
-  };
-  attribute("TAP_SCAN_IN", "TDI", "signal", "true");
-  attribute("TAP_SCAN_OUT", "TDO", "signal", "true");
-  attribute("TAP_SCAN_MODE", "TMS", "signal", "true");
-  attribute("TAP_SCAN_RESET", "TRST_N", "signal", "true");
-  attribute("TAP_SCAN_CLOCK", "TCK", "signal", "(10.0e6, BOTH)");
-  if (dev.component == "U2") attribute("COMPLIANCE_PATTERNS", dev.entity, "entity", "\"(CFG(11)) (1)\"");
-  const std::string ones(static_cast<std::size_t>(dev.ir_bits), '1'), zeros(static_cast<std::size_t>(dev.ir_bits), '0');
-  attribute("INSTRUCTION_LENGTH", dev.entity, "entity", std::to_string(dev.ir_bits));
-  attribute("INSTRUCTION_OPCODE", dev.entity, "entity",
-            "\"BYPASS (" + ones + "), EXTEST (" + zeros + "), \" &\n    \"SAMPLE (" + zeros.substr(1) +
-                "1), PRELOAD (" + zeros.substr(1) + "1), IDCODE (" + zeros.substr(2) + "10)\"");
-  attribute("INSTRUCTION_CAPTURE", dev.entity, "entity", "\"" + zeros.substr(1) + "1\"");
-  attribute("IDCODE_REGISTER", dev.entity, "entity", "\"" + dev.idcode + "\"");
+  return list;
+}
+
+std::string attribute(const std::string& name, const std::string& of, const char* what, const std::string& value) {
+  return "  attribute " + name + " of " + of + " : " + what + " is " + value + ";\n";
+}
+
+/// Test access port and instructions.
+std::string tap_attributes(const Device& device) {
+  std::string text =
+      attribute("TAP_SCAN_IN", "TDI", "signal", "true") + attribute("TAP_SCAN_OUT", "TDO", "signal", "true") +
+      attribute("TAP_SCAN_MODE", "TMS", "signal", "true") + attribute("TAP_SCAN_RESET", "TRST_N", "signal", "true") +
+      attribute("TAP_SCAN_CLOCK", "TCK", "signal", "(10.0e6, BOTH)");
+  if (device.component == "U2") text += attribute("COMPLIANCE_PATTERNS", device.entity, "entity", "\"(CFG(11)) (1)\"");
+  const auto bits = static_cast<std::size_t>(device.ir_bits);
+  const std::string ones(bits, '1'), zeros(bits, '0');
+  text += attribute("INSTRUCTION_LENGTH", device.entity, "entity", std::to_string(device.ir_bits));
+  text += attribute("INSTRUCTION_OPCODE", device.entity, "entity",
+                    "\"BYPASS (" + ones + "), EXTEST (" + zeros + "), \" &\n    \"SAMPLE (" + zeros.substr(1) +
+                        "1), PRELOAD (" + zeros.substr(1) + "1), IDCODE (" + zeros.substr(2) + "10)\"");
+  text += attribute("INSTRUCTION_CAPTURE", device.entity, "entity", "\"" + zeros.substr(1) + "1\"");
+  return text + attribute("IDCODE_REGISTER", device.entity, "entity", "\"" + device.idcode + "\"");
+}
+
+/// The boundary register, from cell 0 on.
+std::vector<std::string> boundary_cells(const Ports& ports) {
   std::vector<std::string> cells;
   auto cell = [&](const std::string& rest) { cells.push_back(std::to_string(cells.size()) + " (" + rest + ")"); };
-  for (const Port& p : ports) {
-    const Kind k = kind(p.name);
-    if (tap(p.name) || k == Kind::power || k == Kind::none) continue;
-    const std::string port =
-        p.name + (p.index >= 0 && by_name[p.name].size() > 1 ? "(" + std::to_string(p.index) + ")" : "");
-    if (k == Kind::bidir) {
+  for (const Port& pin : ports.all) {
+    const Kind kind = kind_in_file(pin.name);
+    if (is_tap(pin.name) || kind == Kind::power || kind == Kind::none) continue;
+    const bool vector = pin.index >= 0 && ports.by_name.at(pin.name).size() > 1;
+    const std::string port = pin.name + (vector ? "(" + std::to_string(pin.index) + ")" : "");
+    if (kind == Kind::bidir) {
       cell("BC_4, " + port + ", input, X");
       const std::string control = std::to_string(cells.size() + 1);
       cell("BC_1, " + port + ", output3, X, " + control + ", 1, Z");
       cell("BC_1, *, control, 1");
-    } else if (k == Kind::in) {
+    } else if (kind == Kind::in) {
       cell("BC_4, " + port + ", input, X");
-    } else if (k == Kind::open_drain) {
+    } else if (kind == Kind::open_drain) {
       cell("BC_1, " + port + ", output2, 1, " + std::to_string(cells.size()) + ", 1, WEAK1");
     } else {
       cell("BC_1, " + port + ", output2, X");
     }
   }
-  attribute("BOUNDARY_LENGTH", dev.entity, "entity", std::to_string(cells.size()));
-  std::string reg;
-  for (std::size_t i = cells.size(); i-- > 0;) reg += "    \"" + cells[i] + (i ? ",\" &\n" : "\"");
-  attribute("BOUNDARY_REGISTER", dev.entity, "entity", "\n" + reg);
-  return s + "end " + dev.entity + ";\n";
+  return cells;
+}
+
+std::string description(const Design& design, const Device& device) {
+  const Ports ports = ports_of(design, device);
+  std::string text = "-- Boundary-scan description of " + device.component +
+                     " of the demo board: an invented device.\nentity " + device.entity +
+                     " is\n  generic (PHYSICAL_PIN_MAP : string := \"" + device.package + "\");\n  port (\n" +
+                     port_list(ports) + ");\n  use STD_1149_1_2001.all;\n  attribute COMPONENT_CONFORMANCE of " +
+                     device.entity + " : entity is \"STD_1149_1_2001\";\n  attribute PIN_MAP of " + device.entity +
+                     " : entity is PHYSICAL_PIN_MAP;\n  constant " + device.package + " : PIN_MAP_STRING :=\n" +
+                     pin_map(ports) + "\";\n" + tap_attributes(device);
+  const std::vector<std::string> cells = boundary_cells(ports);
+  text += attribute("BOUNDARY_LENGTH", device.entity, "entity", std::to_string(cells.size()));
+  std::string listed;
+  for (std::size_t i = cells.size(); i-- > 0;) listed += "    \"" + cells[i] + (i ? ",\" &\n" : "\"");
+  text += attribute("BOUNDARY_REGISTER", device.entity, "entity", "\n" + listed);
+  return text + "end " + device.entity + ";\n";
 }
 }  // namespace
 

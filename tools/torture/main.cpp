@@ -286,6 +286,77 @@ void torment_output(Board& b) {
   ::waitpid(other, &status, 0);
   if (e.status == 1 || slurp(out / "plan.json") != before) fault("two at once", e, b.job);
 }
+
+/// A line of a job file with the files that it names beside the job; they are copied to the board's folder.
+std::string moved_line(std::string line, const fs::path& job_folder, Board& board) {
+  for (std::size_t quote = 0; (quote = line.find('"', quote)) != line.npos;) {
+    const std::size_t end = line.find('"', quote + 1);
+    if (end == line.npos || line[0] == '#') break;
+    const std::string name = line.substr(quote + 1, end - quote - 1);
+    const fs::path file = job_folder / name;
+    std::error_code error;
+    if (name.find('.') == name.npos || !fs::is_regular_file(file, error)) {
+      quote = end + 1;
+      continue;
+    }
+    const fs::path to = board.folder / file.filename();
+    fs::copy_file(file, to, fs::copy_options::skip_existing);
+    if (std::find(board.files.begin(), board.files.end(), to) == board.files.end()) board.files.push_back(to);
+    line.replace(quote + 1, name.size(), file.filename().string());
+    quote += file.filename().string().size() + 2;
+  }
+  return line;
+}
+
+/// A job with its inputs in a folder of its own. They lie at or below two folders over the job: data/ beside fixtures/.
+Board copied_board(const fs::path& job, const fs::path& folder) {
+  Board board;
+  board.folder = folder;
+  board.job = "job.toml";
+  fs::create_directories(folder);
+  std::string moved;
+  std::istringstream in(slurp(job));
+  for (std::string line; std::getline(in, line);) moved += moved_line(line, job.parent_path(), board) + "\n";
+  if (moved.find("[plan]") == moved.npos) moved += "\n[plan]\nadvice = false\nsimulated_fixtures = 0\n";
+  spit(board.folder / board.job, moved);
+  return board;
+}
+
+/// What the program says and plans of the undamaged files; false: it cannot plan them.
+bool plan_as_it_is(Board& board, const char* job) {
+  const Ended ended = run({teasel, "plan", board.job, "-o", "out", "--no-mechanics", "-v"}, board.folder);
+  if (ended.status == 1 || ended.signal) {
+    std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", job, ended.out.c_str());
+    return false;
+  }
+  board.said = codes(ended.out);
+  board.good = plates(board.folder / "out");
+  return true;
+}
+
+/// The codes that found a damage, most frequent first.
+std::string found_by(const Tally& tally) {
+  std::vector<std::pair<int, std::string>> by;
+  for (const auto& [code, count] : tally.by) by.emplace_back(-count, code);
+  std::sort(by.begin(), by.end());
+  std::string list;
+  for (std::size_t i = 0; i < by.size() && i < 6; ++i)
+    list += (i ? ", " : "") + by[i].second + " " + std::to_string(-by[i].first);
+  return list;
+}
+
+void print_tallies() {
+  std::printf("%-34s %5s %8s %7s %5s %7s  found by\n", "damage", "runs", "refused", "warned", "same", "silent");
+  int silent = 0;
+  for (const auto& [kind, tally] : tallies) {
+    std::printf("%-34s %5d %8d %7d %5d %7d  %s\n", kind.c_str(), tally.runs, tally.refused, tally.warned, tally.same,
+                tally.silent, found_by(tally).c_str());
+    silent += tally.silent;
+  }
+  for (const auto& [kind, tally] : tallies)
+    for (const auto& where : tally.slipped) std::printf("SILENT %s\n", where.c_str());
+  std::printf("%d faults, %d plans with other plates and no word\n", faults, silent);
+}
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -299,67 +370,18 @@ int main(int argc, char** argv) {
   fs::remove_all(work);
   std::vector<Board> boards;
   for (int i = 6; i < argc; ++i) {
-    // The inputs lie at or below two folders over the job: data/ beside fixtures/.
-    const fs::path job = fs::absolute(argv[i]);
-    Board b;
-    b.folder = work / std::to_string(i - 6);
-    fs::create_directories(b.folder);
-    std::string text = slurp(job), moved;
-    std::istringstream in(text);
-    for (std::string line; std::getline(in, line);) {
-      std::string now = line;
-      for (std::size_t q = 0; (q = now.find('"', q)) != now.npos;) {
-        const std::size_t end = now.find('"', q + 1);
-        if (end == now.npos || now[0] == '#') break;
-        const std::string name = now.substr(q + 1, end - q - 1);
-        const fs::path file = job.parent_path() / name;
-        std::error_code ec;
-        if (name.find('.') != name.npos && fs::is_regular_file(file, ec)) {
-          const fs::path to = b.folder / file.filename();
-          fs::copy_file(file, to, fs::copy_options::skip_existing);
-          if (std::find(b.files.begin(), b.files.end(), to) == b.files.end()) b.files.push_back(to);
-          now.replace(q + 1, name.size(), file.filename().string());
-          q += file.filename().string().size() + 2;
-        } else
-          q = end + 1;
-      }
-      moved += now + "\n";
-    }
-    b.job = "job.toml";
-    spit(b.folder / b.job,
-         moved + (moved.find("[plan]") == moved.npos ? "\n[plan]\nadvice = false\nsimulated_fixtures = 0\n" : ""));
-    const Ended e = run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder);
-    if (e.status == 1 || e.signal) {
-      std::fprintf(stderr, "%s cannot be planned as it is:\n%s\n", argv[i], e.out.c_str());
-      return 2;
-    }
-    b.said = codes(e.out);
-    b.good = plates(b.folder / "out");
-    boards.push_back(std::move(b));
+    boards.push_back(copied_board(fs::absolute(argv[i]), work / std::to_string(i - 6)));
+    if (!plan_as_it_is(boards.back(), argv[i])) return 2;
   }
   Dice dice(static_cast<unsigned>(std::atoi(argv[5])));
-  for (int n = 0; n < checks; ++n)
-    torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()),
-            false);
-  for (int n = 0; n < whole; ++n)
-    torment(boards, boards[static_cast<std::size_t>(n) % boards.size()], dice, n / static_cast<int>(boards.size()),
-            true);
-  for (Board& b : boards) torment_output(b);
-  std::printf("%-34s %5s %8s %7s %5s %7s  found by\n", "damage", "runs", "refused", "warned", "same", "silent");
-  int silent = 0;
-  for (const auto& [kind, t] : tallies) {
-    std::vector<std::pair<int, std::string>> by;
-    for (const auto& [code, n] : t.by) by.emplace_back(-n, code);
-    std::sort(by.begin(), by.end());
-    std::string list;
-    for (std::size_t i = 0; i < by.size() && i < 6; ++i)
-      list += (i ? ", " : "") + by[i].second + " " + std::to_string(-by[i].first);
-    std::printf("%-34s %5d %8d %7d %5d %7d  %s\n", kind.c_str(), t.runs, t.refused, t.warned, t.same, t.silent,
-                list.c_str());
-    silent += t.silent;
-  }
-  for (const auto& [kind, t] : tallies)
-    for (const auto& w : t.slipped) std::printf("SILENT %s\n", w.c_str());
-  std::printf("%d faults, %d plans with other plates and no word\n", faults, silent);
+  auto torment_all = [&](int times, bool plan) {
+    for (int i = 0; i < times; ++i)
+      torment(boards, boards[static_cast<std::size_t>(i) % boards.size()], dice, i / static_cast<int>(boards.size()),
+              plan);
+  };
+  torment_all(checks, false);
+  torment_all(whole, true);
+  for (Board& board : boards) torment_output(board);
+  print_tallies();
   return faults ? 1 : 0;
 }

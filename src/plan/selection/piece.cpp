@@ -88,6 +88,42 @@ struct Inside {
     make_set(cliques);
   }
 };
+
+/// A column's price with what its outer rows cost: wants that are not inside, cliques beyond the piece, and limits
+/// unless the piece is the whole.
+std::int64_t priced_column(const Work& work, const Rows& rows, const Multipliers& multipliers, int column,
+                           const Places<Kind::want>& inside, const Places<Kind::clique>& beyond, bool whole) {
+  std::int64_t value = work.problem.price[index(column)] * kScale;
+  for (const Part& part : work.problem.covers[index(column)])
+    if (inside[part.row] < 0) value -= part.amount * multipliers.want[index(part.row)];
+  for (const int clique : rows.cliques_of[index(column)])
+    if (beyond[clique] >= 0) value += multipliers.clique[index(clique)];
+  if (!whole)
+    for (const Part& part : work.problem.weighs[index(column)])
+      value += part.amount * multipliers.limit[index(part.row)];
+  return value;
+}
+
+/// The least price at which a column outside the piece offers one more unit of a hub's want; `offer` if none is less.
+std::int64_t outside_offer(const Work& work, const Rows& rows, const Multipliers& multipliers, int row,
+                           const Places<Kind::column>& inside, std::int64_t offer) {
+  for (const int column : work.of_want[index(row)]) {
+    if (inside[column] >= 0) continue;
+    std::int64_t value = work.problem.price[index(column)] * kScale, amount = 1;
+    for (const Part& part : work.problem.covers[index(column)]) {
+      if (part.row == row)
+        amount = part.amount;
+      else
+        value -= part.amount * multipliers.want[index(part.row)];
+    }
+    for (const int clique : rows.cliques_of[index(column)]) value += multipliers.clique[index(clique)];
+    for (const Part& part : work.problem.weighs[index(column)])
+      value += part.amount * multipliers.limit[index(part.row)];
+    if (amount > 0) offer = std::max<std::int64_t>(0, std::min(offer, value / amount));
+    if (work.problem.covers[index(column)].size() > 1) offer = std::min(offer, multipliers.want[index(row)]);
+  }
+  return offer;
+}
 }  // namespace
 
 Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& multipliers, const std::vector<int>& nodes,
@@ -104,22 +140,8 @@ Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& multip
     piece.miss.push_back(work.problem.wants[index(row)].unit() * kScale);
     piece.last.push_back(work.problem.wants[index(row)].last * kScale);
     if (!rows.hub[index(row)]) continue;
-    std::int64_t offer = piece.miss.back() + piece.last.back();
-    for (const int column : work.of_want[index(row)]) {
-      if (place[column] >= 0) continue;
-      std::int64_t value = work.problem.price[index(column)] * kScale, amount = 1;
-      for (const Part& part : work.problem.covers[index(column)]) {
-        if (part.row == row)
-          amount = part.amount;
-        else
-          value -= part.amount * multipliers.want[index(part.row)];
-      }
-      for (const int clique : rows.cliques_of[index(column)]) value += multipliers.clique[index(clique)];
-      for (const Part& part : work.problem.weighs[index(column)])
-        value += part.amount * multipliers.limit[index(part.row)];
-      if (amount > 0) offer = std::max<std::int64_t>(0, std::min(offer, value / amount));
-      if (work.problem.covers[index(column)].size() > 1) offer = std::min(offer, multipliers.want[index(row)]);
-    }
+    const std::int64_t offer =
+        outside_offer(work, rows, multipliers, row, place, piece.miss.back() + piece.last.back());
     piece.miss.back() = std::min(piece.miss.back(), offer);
     piece.last.back() = std::min(piece.last.back(), offer - piece.miss.back());
   }
@@ -138,17 +160,8 @@ Piece priced_piece(const Work& work, const Rows& rows, const Multipliers& multip
   piece.price.reserve(piece.columns.size());
   const Places<Kind::want> want(piece.wants, work.problem.wants.size());
   const Places<Kind::clique> beyond(outer, rows.cliques.size());
-  for (const int column : piece.columns) {
-    std::int64_t value = work.problem.price[index(column)] * kScale;
-    for (const Part& part : work.problem.covers[index(column)])
-      if (want[part.row] < 0) value -= part.amount * multipliers.want[index(part.row)];
-    for (const int clique : rows.cliques_of[index(column)])
-      if (beyond[clique] >= 0) value += multipliers.clique[index(clique)];
-    if (!whole)
-      for (const Part& part : work.problem.weighs[index(column)])
-        value += part.amount * multipliers.limit[index(part.row)];
-    piece.price.push_back(value);
-  }
+  for (const int column : piece.columns)
+    piece.price.push_back(priced_column(work, rows, multipliers, column, want, beyond, whole));
   if (partial) {
     for (const int clique : outer) {
       int inside = 0;

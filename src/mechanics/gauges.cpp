@@ -1,0 +1,108 @@
+// Gauges of a bed: the corners of parts, and the triangles of the mesh that tell the strain there.
+#include <cmath>
+#include <map>
+
+#include "bed.h"
+
+namespace teasel::mechanics {
+
+/// Triangles of a mesh by cells of a grid, to find those near a place.
+class TriangleCells {
+ public:
+  TriangleCells(const PlateMesh& mesh, double cell) : mesh_(mesh), cell_(cell), middle_(mesh.triangles.size()) {
+    for (std::size_t i = 0; i < middle_.size(); ++i) {
+      const auto [a, b, c] = corners(i);
+      middle_[i] = (1.0 / 3) * (a + b + c);
+      cells_[key(middle_[i])].push_back(i);
+    }
+  }
+  [[nodiscard]] const PlateMesh& mesh() const { return mesh_; }
+  /// Triangles whose middle lies within the radius, each with its area; the nearest alone, with weight 1, if none does.
+  [[nodiscard]] std::vector<std::pair<std::size_t, double>> around(Point place, double radius) const {
+    std::vector<std::pair<std::size_t, double>> out;
+    double least = INFINITY;
+    std::size_t nearest = mesh_.triangles.size();
+    const auto [column, row] = key(place);
+    for (long y = row - 1; y <= row + 1; ++y)
+      for (long x = column - 1; x <= column + 1; ++x) {
+        const auto cell = cells_.find({x, y});
+        if (cell == cells_.end()) continue;
+        for (const std::size_t i : cell->second) {
+          const double away = distance(middle_[i], place);
+          if (away < least) {
+            least = away;
+            nearest = i;
+          }
+          if (away > radius) continue;
+          const auto [a, b, c] = corners(i);
+          out.emplace_back(i, cross(b - a, c - a) / 2);
+        }
+      }
+    if (out.empty() && nearest < mesh_.triangles.size()) out.emplace_back(nearest, 1);
+    return out;
+  }
+
+ private:
+  [[nodiscard]] std::array<Point, 3> corners(std::size_t i) const {
+    const auto& nodes = mesh_.triangles[i];
+    auto node = [&](std::size_t k) { return mesh_.nodes[static_cast<std::size_t>(nodes[k])]; };
+    return {node(0), node(1), node(2)};
+  }
+  [[nodiscard]] std::pair<long, long> key(Point p) const {
+    return {static_cast<long>(std::floor(p.x / cell_)), static_cast<long>(std::floor(p.y / cell_))};
+  }
+  const PlateMesh& mesh_;
+  double cell_;
+  std::vector<Point> middle_;
+  std::map<std::pair<long, long>, std::vector<std::size_t>> cells_;
+};
+
+void BedModel::add_gauge(ComponentId component, BoardPoint corner, const TriangleCells& cells) {
+  const Component& c = in_.board.components[component];
+  Gauge gauge;
+  gauge.component = component;
+  gauge.at = corner;
+  Microstrain limit = strain_limit(in_);
+  // A plain name means the part on every board of a panel; one with its place, the part on that board alone.
+  const auto& limits = in_.job.mechanics.part_limits;
+  const auto here = limits.find(c.name), everywhere = limits.find(c.name.plain());
+  if (here != limits.end())
+    limit = here->second;
+  else if (everywhere != limits.end())
+    limit = everywhere->second;
+  gauge.limit = 1e-6 * limit.v;
+  gauge.triangles = cells.around(corner, in_.rules.mechanics.gauge.v / 2);
+  double sum = 0;
+  for (const auto& [triangle, weight] : gauge.triangles) sum += weight;
+  for (auto& [triangle, weight] : gauge.triangles) {
+    weight /= sum;
+    const auto terms = curvature_terms(cells.mesh(), triangle);
+    for (std::size_t k = 0; k < 3; ++k)
+      for (const Term& term : terms[k]) gauge.curvature[k].push_back({term.unknown, weight * term.weight});
+  }
+  if (!gauge.triangles.empty()) gauges_.push_back(std::move(gauge));
+}
+
+void BedModel::add_gauges() {
+  const MechanicsRules& rules = in_.rules.mechanics;
+  const TriangleCells cells(press_->plate().mesh(), std::max(rules.mesh.v, 2 * (rules.gauge.v / 2)));
+  const Polygons pieces = in_.board.pieces.empty() ? Polygons{in_.board.outline} : in_.board.pieces;
+  for (const ComponentId id : in_.board.components.ids()) {
+    const Component& component = in_.board.components[id];
+    if (!component.fitted || component.cover || component.body.empty()) continue;
+    const Box box = bounds(component.body);
+    for (const Point corner : {Point{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}})
+      if (contains(pieces, corner)) add_gauge(id, corner, cells);
+  }
+}
+
+Curvature BedModel::curvature(const Gauge& gauge, const std::vector<double>& unknowns) {
+  return {value(gauge.curvature[0], unknowns), value(gauge.curvature[1], unknowns),
+          value(gauge.curvature[2], unknowns)};
+}
+
+double BedModel::elongation(const Gauge& gauge, const std::vector<double>& unknowns) const {
+  return curvature(gauge, unknowns).elongation(stiffness_.thickness);
+}
+
+}  // namespace teasel::mechanics

@@ -1,0 +1,341 @@
+// Presses the board state by state, each from every free shape, and judges what parts and probes bear.
+#include <cmath>
+#include <map>
+
+#include "bed.h"
+#include "teasel/enums.h"
+#include "teasel/parallel.h"
+
+namespace teasel {
+
+namespace {
+using namespace mechanics;
+
+/// The board pressed from one free shape.
+struct Solved {
+  ContactForces forces;
+  std::vector<double> bending;
+  std::vector<double> strains;  // by gauge, as shares of the length
+};
+
+void find_feet_near(const Planned& in, OverStrained& over) {
+  for (const Side side : kBothSides)
+    for (const BoardPoint place : free_places(in, side, side != in.option.option.main)) {
+      std::optional<Mm>& nearest = over.nearest[side];
+      nearest = std::min(nearest.value_or(Mm{INFINITY}), Mm{distance(place, over.at)});
+    }
+}
+
+/// The worst over all free shapes: travels, forces, strain.
+void worst_of_shapes(const BedModel& model, const std::vector<Solved>& shapes, PressedState& out) {
+  const std::size_t probes = model.probes(), supports = model.supports().size();
+  out.least_travel.assign(probes, Mm{INFINITY});
+  out.most_travel.assign(probes, Mm{-INFINITY});
+  out.probe_force.assign(probes, Newton{});
+  out.support_force.assign(supports, Newton{});
+  out.support_idle.assign(supports, 1);
+  double strain = 0;
+  for (std::size_t k = 0; k < shapes.size(); ++k) {
+    const Solved& solved = shapes[k];
+    out.settled &= solved.forces.settled;
+    for (const ProbeId probe : out.least_travel.ids()) {
+      const std::size_t i = probe.index();
+      out.least_travel[probe] = std::min(out.least_travel[probe], Mm{solved.forces.travel[i]});
+      out.most_travel[probe] = std::max(out.most_travel[probe], Mm{solved.forces.travel[i]});
+      out.probe_force[probe] = std::max(out.probe_force[probe], Newton{solved.forces.force[i]});
+    }
+    for (std::size_t i = 0; i < supports; ++i) {
+      out.support_force[i] = std::max(out.support_force[i], Newton{solved.forces.force[probes + i]});
+      if (solved.forces.force[probes + i] > 0.01) out.support_idle[i] = 0;
+    }
+    const double worst = solved.strains.empty() ? 0 : *std::max_element(solved.strains.begin(), solved.strains.end());
+    if (k == 0 || worst > strain) {
+      strain = worst;
+      out.worst = static_cast<FreeShape>(k);
+    }
+  }
+  out.strain = Microstrain{strain * 1e6};
+}
+
+/// Forces and how far a flat board leaves its plane.
+void of_flat_board(const Planned& in, const BedModel& model, const Solved& flat, PressedState& out) {
+  const PlateMesh& mesh = model.press().plate().mesh();
+  for (std::size_t i = 0; i < mesh.nodes.size(); ++i) {
+    const Mm height{flat.bending[3 * i]};
+    if (height > out.up) {
+      out.up = height;
+      out.up_at = mesh.nodes[i];
+    }
+    if (height < -out.down) {
+      out.down = -height;
+      out.down_at = mesh.nodes[i];
+    }
+  }
+  Point sum;
+  double net = 0;
+  for (const ProbeId probe : in.option.probes.ids()) {
+    const std::size_t i = probe.index();
+    const double force = flat.forces.force[i] * (model.press().contacts()[i].from_below ? 1 : -1);
+    (force > 0 ? out.pushed_up : out.pushed_down) += Newton{std::abs(force)};
+    net += force;
+    sum = sum + force * in.access.spots[in.option.probes[probe].spot].at;
+  }
+  for (std::size_t i = 0; i < model.supports().size(); ++i) out.held += Newton{flat.forces.force[model.probes() + i]};
+  // Two beds that push nearly as hard against one another turn the board, but have no middle on it.
+  constexpr double kClear = 0.05;
+  if (std::abs(net) > kClear * (out.pushed_up + out.pushed_down).v) out.middle = (1 / net) * sum;
+  if (in.kit) {
+    const auto to_kit = board_to_kit(in);
+    const KitPoint zero = to_kit(BoardPoint{});
+    const Point turned = to_kit(sum) - zero, origin = zero - in.kit->press_at;
+    out.moment = NewtonMm{length(turned + net * origin)};
+  }
+}
+
+PressedState summary(const Planned& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes) {
+  PressedState out;
+  out.name = stage.name;
+  worst_of_shapes(model, shapes, out);
+  const std::vector<double>& bent = shapes[static_cast<std::size_t>(out.worst)].bending;
+  for (const Curvature& curvature : model.press().plate().curvature_at_nodes(bent))
+    out.surface_strain.push_back(curvature.strain(model.stiffness().thickness));
+  const std::vector<double>& shape = model.free_shape(out.worst);
+  for (std::size_t i = 0; i < model.press().plate().mesh().nodes.size(); ++i)
+    out.deflection.emplace_back(bent[3 * i] + (shape.empty() ? 0 : shape[i]));
+  of_flat_board(in, model, shapes[0], out);
+  return out;
+}
+
+/// The first side pushed by probes that nothing holds from the other one.
+std::optional<Side> not_held(const Planned& in, const std::vector<PlacedSupport>& supports) {
+  if (vacuum_of(in) > MPa{}) return std::nullopt;
+  for (const Side pushed : {Side::bottom, Side::top}) {
+    const auto on = [&](Side side) {
+      return std::any_of(in.option.probes.begin(), in.option.probes.end(),
+                         [&](const PlacedProbe& probe) { return in.access.targets[probe.target].side == side; });
+    };
+    const bool held = std::any_of(supports.begin(), supports.end(),
+                                  [&](const PlacedSupport& support) { return support.side == other(pushed); });
+    if (on(pushed) && !on(other(pushed)) && !held) return pushed;
+  }
+  return std::nullopt;
+}
+
+/// The worst that a part's corners see over all states and shapes, as shares of the length.
+struct WorstCorner {
+  double strain{}, limit{};
+  std::string state;
+  BoardPoint at;
+};
+using WorstCorners = std::map<ComponentId, WorstCorner>;
+
+/// All free shapes in one state of the press.
+std::vector<Solved> solve_stage(const BedModel& model, const Stage& stage, const std::vector<char>& present) {
+  std::vector<Solved> shapes(kFreeShapes);
+  auto solve = [&](std::size_t k) {
+    const PressState state = model.state(stage, static_cast<FreeShape>(k), present);
+    const PreparedState prepared = model.press().prepare(state);
+    Solved& solved = shapes[k];
+    solved.forces = model.press().solve(prepared, state.present, k == 0 ? std::vector<char>{} : shapes[0].forces.does);
+    solved.bending = model.press().bending(prepared, solved.forces);
+    for (const Gauge& gauge : model.gauges()) solved.strains.push_back(model.elongation(gauge, solved.bending));
+  };
+  // Bent boards do much as a flat one does.
+  solve(0);
+  parallel_for(
+      shapes.size() - 1, [&](std::size_t k) { solve(k + 1); }, 1);
+  return shapes;
+}
+
+void note_strains(const Planned& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes,
+                  WorstCorners& worst) {
+  const Seconds closing = in.job.mechanics.closing;
+  for (const Solved& solved : shapes)
+    for (std::size_t i = 0; i < model.gauges().size(); ++i) {
+      const Gauge& gauge = model.gauges()[i];
+      const double strain = solved.strains[i];
+      double limit = gauge.limit;
+      // A limit by rate: from nothing to this strain within the closing time.
+      if (closing > Seconds{})
+        limit = std::min(
+            limit, 1e-6 * strain_limit_at_rate(model.stiffness().thickness, StrainRate{strain / closing.v * 1e6}).v);
+      const auto [it, first] = worst.try_emplace(gauge.component);
+      if (first || strain / limit > it->second.strain / it->second.limit)
+        it->second = {strain, limit, stage.name, gauge.at};
+    }
+}
+
+/// What a flat board bears at full stroke.
+void judge_flat_board(const Planned& in, const BedModel& model, const Solved& flat, Mechanics& out) {
+  out.flat_holds = true;
+  double most = 0, over = 0;
+  for (std::size_t i = 0; i < model.gauges().size(); ++i) {
+    const Gauge& gauge = model.gauges()[i];
+    const double strain = flat.strains[i];
+    most = std::max(most, strain);
+    if (strain <= gauge.limit) continue;
+    out.flat_holds = false;
+    if (out.over && strain / gauge.limit <= over) continue;
+    over = strain / gauge.limit;
+    out.over = {.component = gauge.component,
+                .at = gauge.at,
+                .strain = Microstrain{strain * 1e6},
+                .limit = Microstrain{gauge.limit * 1e6},
+                .nearest = {}};
+  }
+  out.flat_strain = Microstrain{most * 1e6};
+  if (out.over) find_feet_near(in, *out.over);
+  for (const ProbeId probe : in.option.probes.ids()) {
+    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
+    const Mm travel{flat.forces.travel[probe.index()]};
+    out.flat_holds &= travel >= probe_class.least_travel && travel <= probe_class.most_travel;
+  }
+}
+
+/// Sensitive parts first, then by their share of the limit.
+std::vector<PartStrain> strained_parts(const Planned& in, const WorstCorners& worst) {
+  std::vector<std::pair<double, PartStrain>> order;
+  for (const auto& [component, corner] : worst)
+    order.emplace_back(corner.strain / corner.limit,
+                       PartStrain{.component = component,
+                                  .sensitive = is_sensitive(in.board.components[component]),
+                                  .strain = Microstrain{corner.strain * 1e6},
+                                  .limit = Microstrain{corner.limit * 1e6},
+                                  .state = corner.state,
+                                  .at = corner.at});
+  std::stable_sort(order.begin(), order.end(), [](const auto& a, const auto& b) {
+    return a.second.sensitive != b.second.sensitive ? a.second.sensitive : a.first > b.first;
+  });
+  std::vector<PartStrain> out;
+  for (auto& [share, part] : order) out.push_back(std::move(part));
+  return out;
+}
+
+Place of_mechanics(const Planned& in) {
+  return {in.job.file, 0, 0, "mechanics"};
+}
+
+/// Says that nothing holds the board against the probes that push this side.
+void tell_not_held(const Planned& in, Side pushed, Mechanics& out, Diagnostics& diagnostics) {
+  const char* side = to_string(other(pushed));
+  out.not_held = true;
+  out.why_not = std::string("nothing holds the ") + side + " side down: there is no free place for a push finger";
+  diagnostics.warn(
+      {.code = "mechanics-not-held",
+       .at = of_mechanics(in),
+       .message = "nothing holds the board down against its probes: there is no free place for a push finger on the " +
+                  std::string(side) + " side",
+       .found = std::to_string(in.option.probes.size()) + " probes",
+       .remedy = "place push fingers by hand with  [[support]], if need be on parts that can bear them, or use a "
+                 "vacuum box"});
+}
+
+/// Every state on these supports.
+Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnostics& diagnostics) {
+  Mechanics out;
+  out.limit = strain_limit(in);
+  out.supports = std::move(supports);
+  if (const auto pushed = not_held(in, out.supports)) {
+    tell_not_held(in, *pushed, out, diagnostics);
+    return out;
+  }
+  const BedModel model(in, out.supports, in.rules.mechanics.mesh, true);
+  if (!model.ok()) {
+    out.why_not = "the board's outline could not be meshed";
+    diagnostics.warn({.code = "mechanics-no-mesh",
+                      .at = of_mechanics(in),
+                      .message = "the bending of the board was not worked out: its outline could not be meshed",
+                      .found = in.board.outline.outer.size() < 3
+                                   ? "no outline"
+                                   : "outline of " + std::to_string(in.board.outline.outer.size()) + " points"});
+    return out;
+  }
+  out.used = true;
+  out.stiffness = model.stiffness();
+  out.mesh = model.press().plate().mesh();
+  if (!out.mesh.complete)
+    diagnostics.warn({.code = "mechanics-coarse",
+                      .at = of_mechanics(in),
+                      .message = "the board's outline has so much fine detail that its mesh is coarse in places; the "
+                                 "strains given there are too low",
+                      .found = std::to_string(out.mesh.nodes.size()) + " nodes"});
+  const std::vector<char> all(out.supports.size(), 1);
+  WorstCorners worst;
+  for (const Stage& stage : stages_of(in)) {
+    const std::vector<Solved> shapes = solve_stage(model, stage, all);
+    note_strains(in, model, stage, shapes, worst);
+    out.states.push_back(summary(in, model, stage, shapes));
+    if (stage.share < 1) continue;
+    lifted_regions(shapes[0].bending, out);
+    judge_flat_board(in, model, shapes[0], out);
+  }
+  out.parts = strained_parts(in, worst);
+  const PressedState* full = out.at_full_stroke();
+  for (const ProbeId probe : in.option.probes.ids()) {
+    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
+    if (full->least_travel[probe] < probe_class.least_travel || full->most_travel[probe] > probe_class.most_travel)
+      out.lost.push_back(probe);
+  }
+  out.limits_hold = out.lost.empty() && std::none_of(worst.begin(), worst.end(), [](const auto& entry) {
+                      return entry.second.strain > entry.second.limit;
+                    });
+  vacuum_margins(in, out);
+  scrub_of(in, out);
+  return out;
+}
+
+/// The board that was on the fixture before bore no less.
+bool as_good_as_before(const Mechanics& mechanics, const StandingFixture& fixture) {
+  constexpr double kSame = 1.02;
+  if (!mechanics.used || (fixture.limits_held && !mechanics.limits_hold) ||
+      (fixture.flat_held && !mechanics.flat_holds))
+    return false;
+  return mechanics.flat_holds || (mechanics.flat_strain <= kSame * fixture.flat_strain &&
+                                  static_cast<int>(mechanics.lost.size()) <= fixture.lost);
+}
+}  // namespace
+
+Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted) {
+  Mechanics out;
+  const bool outline = !in.board.outline_assumed && in.board.outline.outer.size() >= 3;
+  const bool asked = wanted && in.job.mechanics.used;
+  if (!asked || !outline) {
+    out.why_not = asked ? "the outline of the board is not known" : "the job or the command line leaves it out";
+    out.supports = supports_by_reach(in, diagnostics);
+    return out;
+  }
+  if (in.standing.used && in.job.mechanics.lay_out_supports) {
+    Diagnostics own;
+    out = press(in, supports_there(in, own), own);
+    if (as_good_as_before(out, in.standing)) {
+      diagnostics.merge(own);
+      return out;
+    }
+  }
+  std::size_t candidates = 0;
+  std::vector<PlacedSupport> supports =
+      in.job.mechanics.lay_out_supports ? lay_out(in, candidates, diagnostics) : supports_by_reach(in, diagnostics);
+  out = press(in, std::move(supports), diagnostics);
+  out.candidates = candidates;
+  return out;
+}
+
+std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const Planned& in) {
+  std::vector<std::pair<ProbeId, std::string>> out;
+  const PressedState* state = mechanics.at_full_stroke();
+  for (const ProbeId lost : mechanics.lost) {
+    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[lost].probe_class];
+    const Mm least = state->least_travel[lost], most = state->most_travel[lost];
+    if (least < probe_class.least_travel)
+      out.emplace_back(lost, "has only " + short_number(least.v, 2) +
+                                 " mm of travel where the board bends, but needs " +
+                                 short_number(probe_class.least_travel.v, 2) + " mm");
+    else
+      out.emplace_back(lost, "is pressed in by " + short_number(most.v, 2) +
+                                 " mm where the board bends, but bears at most " +
+                                 short_number(probe_class.most_travel.v, 2) + " mm");
+  }
+  return out;
+}
+
+}  // namespace teasel
