@@ -113,9 +113,6 @@ void compare_holes(const Job& job, const Sources& sources, const CadBoard& cad, 
                       .message = text + ". The drill files are used",
                       .remedy = "give files of one release, or leave one of the two out"});
 }
-}  // namespace
-
-namespace {
 /// Without drill files the holes of an IDF file join the copper's layers, as far as it lists them.
 void holes_of_idf(const Job& job, Sources& sources, Diagnostics& diagnostics) {
   if (!sources.idf || sources.idf->holes.empty() || !sources.drills.empty() || sources.netlist ||
@@ -136,22 +133,16 @@ void holes_of_idf(const Job& job, Sources& sources, Diagnostics& diagnostics) {
                     .found = std::to_string(sources.other_holes.size()) + " holes",
                     .remedy = "name the drill files in  [[inputs.drill]]"});
 }
-}  // namespace
+/// The job names a file for this layer, of which something is drawn.
+bool given(const Job& job, const Sources& sources, LayerRole role) {
+  for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i)
+    if (job.inputs.gerbers[i].role == role && !sources.gerbers[i].objects.empty()) return true;
+  return false;
+}
 
-void unfold(const Job& job, Sources& sources, Diagnostics& diagnostics) {
-  sources.layers = job.inputs.gerbers;
-  sources.netlist_file = job.inputs.netlist_file;
-  sources.netlist_mask = job.inputs.netlist_mask;
-  sources.thickness = job.inputs.thickness;
-  sources.pins = job.fixture.tooling;
-  if (!sources.cad) return holes_of_idf(job, sources, diagnostics);
-  CadBoard& cad = *sources.cad;
-  const auto given = [&](LayerRole role) {
-    for (std::size_t i = 0; i < job.inputs.gerbers.size(); ++i)
-      if (job.inputs.gerbers[i].role == role && !sources.gerbers[i].objects.empty()) return static_cast<int>(i);
-    return -1;
-  };
-  const bool copper = given(LayerRole::copper_top) >= 0 || given(LayerRole::copper_bottom) >= 0;
+/// Layers that the job gives no file for.
+void take_layers(const Job& job, Sources& sources, CadBoard& cad, Diagnostics& diagnostics) {
+  const bool copper = given(job, sources, LayerRole::copper_top) || given(job, sources, LayerRole::copper_bottom);
   const std::size_t files = job.inputs.gerbers.size();
   for (CadLayer& layer : cad.layers) {
     const LayerRole role = role_of_layer(layer);
@@ -171,6 +162,49 @@ void unfold(const Job& job, Sources& sources, Diagnostics& diagnostics) {
     sources.layers.push_back(std::move(in));
     sources.gerbers.push_back(std::move(layer.image));
   }
+}
+
+void take_netlist(Sources& sources, CadBoard& cad, Diagnostics& diagnostics) {
+  if (cad.netlist.records.empty())
+    return diagnostics.error(
+        {.code = "cad-no-lands",
+         .at = {cad.name, 0, 0, "Step"},
+         .message = "the step holds no land on outer copper and no hole",
+         .found = "mode " + cad.mode +
+                  (cad.test_points
+                       ? "; " + std::to_string(cad.test_points) +
+                             " points of the bare-board test, which alone do not say which part a land belongs to"
+                       : ""),
+         .expected = "layers of copper with pads",
+         .remedy = "export it with layers, or give Gerber files and a netlist"});
+  sources.netlist = std::move(cad.netlist);
+  sources.netlist_file = cad.name;
+  if (sources.netlist_mask.empty()) sources.netlist_mask = cad.exposure_stated ? "covered" : "ignore";
+}
+
+void take_thickness(const Job& job, Sources& sources, const CadBoard& cad, Diagnostics& diagnostics) {
+  const std::optional<Mm>&stated = job.inputs.thickness, &found = cad.mechanics.thickness;
+  if (!stated && found)
+    sources.thickness = found;
+  else if (stated && found && std::abs(found->v - stated->v) > 0.1 * stated->v)
+    diagnostics.warn(
+        {.code = "cad-thickness-differs",
+         .at = {cad.name, 0, 0, "Stackup"},
+         .message = "the job file and the IPC-2581 file state different thicknesses. The one of the job file is used",
+         .found = short_number(stated->v, 3) + " mm and " + short_number(found->v, 3) + " mm",
+         .remedy = "correct board.thickness"});
+}
+}  // namespace
+
+void unfold(const Job& job, Sources& sources, Diagnostics& diagnostics) {
+  sources.layers = job.inputs.gerbers;
+  sources.netlist_file = job.inputs.netlist_file;
+  sources.netlist_mask = job.inputs.netlist_mask;
+  sources.thickness = job.inputs.thickness;
+  sources.pins = job.fixture.tooling;
+  if (!sources.cad) return holes_of_idf(job, sources, diagnostics);
+  CadBoard& cad = *sources.cad;
+  take_layers(job, sources, cad, diagnostics);
   if (!sources.drills.empty())
     compare_holes(job, sources, cad, diagnostics);
   else {
@@ -180,33 +214,10 @@ void unfold(const Job& job, Sources& sources, Diagnostics& diagnostics) {
   if (sources.netlist) {
     compare_netlists(*sources.netlist, job.inputs.netlist_offset.value_or(Point{}), cad.netlist, diagnostics);
   } else if (job.inputs.pads_file.empty()) {
-    if (cad.netlist.records.empty())
-      return diagnostics.error(
-          {.code = "cad-no-lands",
-           .at = {cad.name, 0, 0, "Step"},
-           .message = "the step holds no land on outer copper and no hole",
-           .found = "mode " + cad.mode +
-                    (cad.test_points
-                         ? "; " + std::to_string(cad.test_points) +
-                               " points of the bare-board test, which alone do not say which part a land belongs to"
-                         : ""),
-           .expected = "layers of copper with pads",
-           .remedy = "export it with layers, or give Gerber files and a netlist"});
-    sources.netlist = std::move(cad.netlist);
-    sources.netlist_file = cad.name;
-    if (sources.netlist_mask.empty()) sources.netlist_mask = cad.exposure_stated ? "covered" : "ignore";
+    take_netlist(sources, cad, diagnostics);
+    if (!sources.netlist) return;
   }
-  if (!job.inputs.thickness && cad.mechanics.thickness)
-    sources.thickness = cad.mechanics.thickness;
-  else if (job.inputs.thickness && cad.mechanics.thickness &&
-           std::abs(job.inputs.thickness->v - cad.mechanics.thickness->v) > 0.1 * job.inputs.thickness->v)
-    diagnostics.warn(
-        {.code = "cad-thickness-differs",
-         .at = {cad.name, 0, 0, "Stackup"},
-         .message = "the job file and the IPC-2581 file state different thicknesses. The one of the job file is used",
-         .found = short_number(job.inputs.thickness->v, 3) + " mm and " + short_number(cad.mechanics.thickness->v, 3) +
-                  " mm",
-         .remedy = "correct board.thickness"});
+  take_thickness(job, sources, cad, diagnostics);
 }
 
 }  // namespace teasel
