@@ -168,7 +168,8 @@ struct Access {
 /// Clearances run from the pad edge for preferred values and from the aim point for least values; "geometry" is the
 /// radius of the probe's part at that height and three standard deviations of the position error in that direction.
 /// Any thread count gives the same result. The board must have passed assemble() without error.
-Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules);
+Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
+             const StandingFixture& standing = {});
 /// The same for a job whose keep-outs, bans and waivers change: what they touch is judged anew, the rest stays.
 class Judging {
  public:
