@@ -314,7 +314,7 @@ void plan_job(Run& run, const JobWanted& wanted, Progress& progress) {
   PlanLimits limits;
   limits.time = wanted.time_limit > Seconds{} ? wanted.time_limit : run.job.effort.time_limit;
   limits.stop = &stop_requested;
-  // The command line overrules what was read.
+  // The command line overrides what was read.
   run.job.effort.proof = run.job.effort.proof || wanted.proof;
   run.job.mechanics.used = run.job.mechanics.used && wanted.mechanics;
   if (wanted.old_plan.empty())
