@@ -218,7 +218,7 @@ Chance fault_on(const Rules& rules, const Target& target);
 /// Tip style for a target (common practice): flat plated pads, open holes, leads, soldered pads, bare contacts.
 std::string tip_for(const Board& board, const Target& target, const Spot& spot);
 
-/// A body's assumption and what hangs on it.
+/// An assumption about a body.
 struct Assumption {
   enum class Fact { height, side };
   ComponentId component;

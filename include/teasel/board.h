@@ -104,7 +104,7 @@ struct BoardHole {
   bool of_panel = false;  ///< drilled in the panel's frame, not in one of its boards
 };
 
-/// A way of loading that is not meant, and goes on both pins all the same.
+/// A wrong way of loading the board that still fits onto both pins.
 struct WrongWay {
   std::string how;  ///< "half turn", "turned over about the line of the pins", ...
   Affine map;       ///< board frame to where it then lies
@@ -133,7 +133,7 @@ struct Exposure {
   Mm diameter;            ///< of the largest circle inside `contact` about the aim point
 };
 
-/// Metal bare of mask that belongs to no pad of the list: shorts a head as well as any.
+/// Metal without mask that belongs to no listed pad. It shorts a probe head like any other metal.
 struct BareMetal {
   Side side{};
   Polygons copper;

@@ -19,12 +19,12 @@ struct CoverageRow {
   std::string reason;
 };
 
-/// A part whose assumed height or side, if wrong, would cost probes; without any, pockets of plates.
+/// A part whose assumed height or side, if wrong, would cost the probes listed. No probes: it would change pockets.
 struct MeasureFirst : Assumption {
   std::vector<std::string> probes;
 };
 
-/// A target that one rule alone keeps closed, for the class that misses it least.
+/// A target that only one rule blocks, for the class that comes closest to meeting that rule.
 struct NearlyOpen {
   NeedId need;
   TargetId target;
@@ -37,8 +37,8 @@ struct Relaxation {
   Reason reason{};
   int nets = 0, mandatory = 0;  ///< needs not served in full that get a target
   int nets_without = 0;         ///< of these, the ones without any probe now
-  double half{}, all{};  ///< share of the requirement to give up for half of the nets, and for all; chances: times the
-                         ///< largest one allowed
+  double half{}, all{};  ///< by how much to relax it for half of the nets, and for all: a share of the requirement, or
+                         ///< for chances a factor on the largest one allowed
 };
 /// A probe that stands on a waiver.
 struct WaivedProbe {
@@ -56,7 +56,7 @@ struct Coverage {
   Table<ProbeId, std::vector<Assumption>> probe_assumptions;  ///< by placed probe of the chosen option
 };
 
-/// Takes probes of the chosen option out of what their needs got: they do not touch when the bed is pressed.
+/// Probes of the chosen option that do not touch when the bed is pressed no longer count for their needs.
 void drop_probes(Coverage& coverage, const Needs& needs, const OptionResult& option,
                  const std::vector<std::pair<ProbeId, std::string>>& lost);
 /// What the planned bed covers, net by net.

@@ -24,10 +24,10 @@ struct Finding {
   std::string message;   ///< one line: what is the matter
   std::string found;     ///< what stood there, or the evidence for a choice
   std::string expected;  ///< what would have been right
-  std::string remedy;    ///< what to do, or how to overrule a choice
+  std::string remedy;    ///< what to do, or how to override a choice
 };
 
-/// What a module says of a finding, member by member: a remedy cannot land in the place of what was expected.
+/// What a module says about a finding. Members are named, so that a remedy cannot be passed for what was expected.
 struct Saying {
   std::string code{};
   Place at{};

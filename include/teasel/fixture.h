@@ -53,7 +53,7 @@ struct Pocket {
   bool through = false;
   std::vector<ComponentId> components;  ///< whose bodies it clears
 };
-/// Stands for the plan id in a mark until that is known: it hashes what the plates are made of.
+/// Placeholder for the plan id in a mark. The id is known only later, since it is a hash of the finished plates.
 inline constexpr const char* kPlanMark = "PLAN ..........";
 /// Engraved, to be read in the view the plate is drawn in.
 struct Mark {
@@ -120,25 +120,25 @@ struct WiringFace {
   Ring outline, board;                 ///< of blank and board in this view
 };
 std::vector<WiringFace> wiring_faces(const BuildInputs& in);
-/// Which column goes to which row, each at most once, every row served, at least cost in all (the Hungarian method in
-/// the form with potentials; H. W. Kuhn, Naval Research Logistics Quarterly 2, 1955). `cost[row][column]`; rows <=
-/// columns.
+/// Assigns a column of its own to every row at the least total cost. Hungarian method with potentials: H. W. Kuhn,
+/// Naval Research Logistics Quarterly 2, 1955. `cost[row][column]`; rows <= columns.
 std::vector<int> least_assignment(const std::vector<std::vector<std::int64_t>>& cost);
 
-/// Parts whose assumed height or side carries a pocket, for the list of what to measure; those already in it stay as
-/// they are.
+/// Adds to the list of what to measure those parts whose pockets depend on an assumed height or side. Entries that are
+/// already there stay as they are.
 void add_pockets(std::vector<MeasureFirst>& list, const BuildInputs& in, const std::vector<Plate>& plates);
 
-/// Warns and errors of the kit against the board and the plan: size, usable area, press force, heights.
+/// Checks the kit against the board and the plan: size, usable area, press force, heights.
 void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
-/// A drill for each diameter, from where the one before ended; blanks' own holes left out.
+/// Orders the holes by drill. Each drill starts where the one before ended. Holes that the blank has already are left
+/// out.
 void order_drills(Plate& plate);
-/// Not for the shop, but to count and to check: without drill order, marks and draft reasons; `in.coverage` is not
-/// looked at.
+/// With `for_the_shop` false, the plates serve only to count and to check. They have no drill order, marks or draft
+/// reasons, and `in.coverage` is not used.
 std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics, bool for_the_shop = true);
 std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);
-/// A wire for each probe, ring and pin of a mating connector, nets together. With a kit, pins of the wanted kind at
-/// least total length of wire; an error where the block has too few.
+/// A wire for each probe, ring and pin of a mating connector, grouped by net. With a kit, block pins of the right kind
+/// are assigned so that the total length of wire is least. It is an error if the block has too few pins.
 std::vector<Wire> make_wiring(const BuildInputs& in, Diagnostics& diagnostics);
 
 }  // namespace teasel

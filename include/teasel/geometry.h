@@ -85,9 +85,9 @@ double area(const Polygons& polygons);
 Box bounds(const Ring& ring);
 Box bounds(const Polygons& polygons);
 int winding_number(const Ring& ring, Point p);
-/// True if the closed ring's edges cross one another more than `most` times: such a ring would choke a boolean.
+/// True if the edges of the closed ring cross more than `most` times. Such a ring would make a boolean too slow.
 bool crossings_exceed(const Ring& ring, std::size_t most);
-/// Pairs of boxes that overlap, counted up to one beyond `most`; shapes heaped on one spot would choke a boolean.
+/// Pairs of boxes that overlap, counted up to `most` + 1. Many shapes on one spot would make a boolean too slow.
 std::size_t overlapping_pairs(std::vector<Box> boxes, std::size_t most);
 /// True if boxes overlap far more than the outlines of one plane or board do: over 40 times their number.
 bool heaped(const std::vector<Box>& boxes);

@@ -47,10 +47,10 @@ struct InterfaceSet {
 };
 
 /// Recognises interfaces from net names, pin functions, what hangs on the nets, and the job's [[interface]] entries,
-/// which overrule. Same input, same result; the board must be a single one, not a panel.
+/// which override. Same input, same result; the board must be a single one, not a panel.
 InterfaceSet recognise_interfaces(const Board& board, const Job& job, const InterfaceTable& table,
                                   Diagnostics& diagnostics);
-/// What a net's name says of its voltage: "3V3", "P3V3", "+12V", "V1P8", "1.8VD"; negative for a leading minus.
+/// Voltage that a net's name states: "3V3", "P3V3", "+12V", "V1P8", "1.8VD"; negative for a leading minus.
 std::optional<Volts> volts_in(std::string_view name);
 /// Ohms of a value such as "33R", "4k7", "0", "10 kohm"; nothing if it is none.
 std::optional<Ohms> ohms_in(std::string_view value);
@@ -74,8 +74,8 @@ struct Need {
   std::string because;  ///< who said so: the job file, an interface, the number of pins
 };
 
-/// Up to three nets that somebody may have meant: two letters off at most, or holding what he wrote. Empty if there is
-/// none.
+/// Up to three nets that may have been meant: at most two letters differ, or the name contains the given text. Empty if
+/// there is none.
 std::string similar_nets(const Board& board, std::string_view pattern);
 /// The job names it, or it is a resistor of few ohms.
 bool measured_with_four_wires(const Component& component, const Job& job);

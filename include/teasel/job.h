@@ -91,7 +91,7 @@ struct TravelRules {
   bool worst_case = false;       ///< tolerances are added up instead of their squares
   std::string mark;
 };
-/// Least air between the conductors of two nets whose voltages differ by more than `above`.
+/// Least clearance between the conductors of two nets whose voltages differ by more than `above`.
 struct VoltageRule {
   Volts above;
   Mm clearance;
@@ -326,7 +326,7 @@ struct JobInputs {
   std::optional<Point> idf_offset;  ///< add to IDF coordinates to reach the board frame
   std::string bom_file, bom_variant;
   std::string references_file, photo_model;  ///< model: "similarity", "affine", "projective"; empty = by the points
-  Mm reference_error{0.05};  ///< floor of what one reading in a picture is believed to be off, one sigma
+  Mm reference_error{0.05};                  ///< lower limit for the error of one reading in a picture, one sigma
   std::vector<BsdlInput> bsdl;
   std::string continuity_file;
   Ohms joined_below{5}, open_above{100};
@@ -357,7 +357,7 @@ struct JobWants {
   bool scan_saves_probes = false;   ///< nets that boundary scan tests by itself get no probe
 };
 
-/// What the user has settled for or against: the plan keeps to it.
+/// What the user has decided: the plan keeps to it.
 struct JobDecisions {
   std::vector<Lock> locks;
   Table<BanId, Ban> bans;
@@ -468,13 +468,13 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
 Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Style read_style(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
-/// What one file says and another must agree to: kinds of keep-outs, probes that fit under the plate.
+/// Checks what one file says against another: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
 /// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices") by name; nothing if
 /// there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
-/// Letters to change, add or take away to make one of the other (Levenshtein): for what somebody may have meant.
+/// Letters to change, add or remove to turn one name into the other (Levenshtein). Used to suggest what was meant.
 std::size_t edit_distance(std::string_view a, std::string_view b);
 
 /// A first job file: each value that was inferred with its evidence as a comment above it.

@@ -16,15 +16,15 @@ namespace teasel {
 Map<BoardFrame, KitFrame> board_to_kit(const Planned& in);
 /// The side of the board that the lower or the upper plates face.
 Side faces(const Planned& in, bool lower);
-/// True if the plates of this style entry are built for this plan.
+/// True if this plate of the style is built for this plan.
 bool is_built(const Planned& in, const StylePlate& plate);
 /// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
 const StylePlate* carrier(const Planned& in, Side side);
 
-/// Depth that a plate, at its distance at work, is milled into over what stands so high on the board; 0: it clears the
-/// plate.
+/// Depth of the pocket in a plate, at its working distance, over something of this height on the board; 0: it clears
+/// the plate.
 Mm pocket_depth(const Style& style, Mm at_work, Mm height);
-/// By which a pocket is wider than its body all around: at least the cutter's radius, which then can follow every
+/// Margin of a pocket around its body: at least the cutter's radius, which then can follow every
 /// corner.
 Mm pocket_growth(const Rules& rules, const Style& style);
 
@@ -40,8 +40,8 @@ struct PlacedSupport {
 };
 /// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
 std::vector<BoardPoint> free_places(const Planned& in, Side side, bool finger);
-/// By reach alone: greedily the fewest fingers that have each probe opposite within the rule's reach; stops under them.
-/// Names them. Warns where there is no room.
+/// Without mechanics: as few fingers as a greedy choice needs, so that each opposite probe is within the rule's reach
+/// of one; stops under them. Names them. Warns where there is no room.
 std::vector<PlacedSupport> supports_by_reach(const Planned& in, Diagnostics& diagnostics);
 /// Those of the standing fixture and of the job. Warns of standing ones that the board leaves no room for.
 std::vector<PlacedSupport> supports_there(const Planned& in, Diagnostics& diagnostics);

@@ -5,7 +5,8 @@
 
 namespace teasel {
 
-/// Threads used by `parallel_for`; 0 = as many as the machine has. The environment variable TEASEL_THREADS overrules.
+/// Threads used by `parallel_for`; 0 = as many as the machine has. The environment variable TEASEL_THREADS overrides
+/// it.
 unsigned thread_count();
 
 /// Calls f(i) for i in [0, n). The first exception (by index) is thrown again after all threads have ended.

@@ -72,7 +72,7 @@ struct PlacedMate {
   Cents price;
 };
 
-/// A wish besides the probes themselves that the plan leaves open, and its price.
+/// A wish, other than a probe, that the plan does not fulfil, and its price.
 struct OpenWish {
   std::string kind;  ///< "amperes", "end of a four-wire measurement", "spread", "ground near a clock"
   NeedId need;
@@ -98,7 +98,7 @@ struct OptionResult {
   Breakdown cost;
   Cents bound;               ///< no plan of this option that keeps the same locks costs less
   bool proven = false;       ///< total == bound
-  bool out_of_time = false;  ///< not proven for want of time; else what long branching did not close is below 0.01 %
+  bool out_of_time = false;  ///< not proven because time ran out; false: what long branching left open is below 0.01 %
   int locks_missed = 0;
   bool as_before =
       false;  ///< not planned again after the edit: already without it, it costs more than the chosen option
@@ -184,7 +184,7 @@ struct PlaceInFixture {
 PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rules, const ProbeClass& probe,
                                 BoardPoint at, Side side, Mm head);
 
-/// A change of mind after a plan: what the user clicks on. Globs as in the job file; plain names speak of every board.
+/// A change to a plan that the user makes with a click. Globs as in the job file; plain names mean every board.
 struct PlanEdit {
   std::vector<Lock> locks;  ///< besides those of the job
   std::vector<Ban> bans;

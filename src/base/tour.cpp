@@ -287,15 +287,15 @@ std::vector<std::size_t> closed_tour(const std::vector<Point>& points) {
 
 std::vector<std::size_t> open_way(const std::vector<Point>& points, Point from) {
   std::vector<std::size_t> tour = closed_tour(points);
-  const std::size_t n = tour.size();
-  if (n < 2) return tour;
+  const std::size_t count = tour.size();
+  if (count < 2) return tour;
   // The tour is cut before some place, and run onwards or backwards from there. The cut edge is saved, and the way from
   // the start to the first point is added.
   double best = std::numeric_limits<double>::infinity();
   std::size_t start = 0;
   bool backwards = false;
-  for (std::size_t k = 0; k < n; ++k) {
-    const Point here = points[tour[k]], last = points[tour[(k + n - 1) % n]];
+  for (std::size_t k = 0; k < count; ++k) {
+    const Point here = points[tour[k]], last = points[tour[(k + count - 1) % count]];
     const double cut = distance(last, here);
     if (const double added = distance(from, here) - cut; added < best - 1e-12) {
       best = added;
@@ -304,12 +304,12 @@ std::vector<std::size_t> open_way(const std::vector<Point>& points, Point from) 
     }
     if (const double added = distance(from, last) - cut; added < best - 1e-12) {
       best = added;
-      start = (k + n - 1) % n;
+      start = (k + count - 1) % count;
       backwards = true;
     }
   }
   std::vector<std::size_t> out;
-  for (std::size_t k = 0; k < n; ++k) out.push_back(tour[(backwards ? start + n - k : start + k) % n]);
+  for (std::size_t k = 0; k < count; ++k) out.push_back(tour[(backwards ? start + count - k : start + k) % count]);
   return out;
 }
 
@@ -328,26 +328,26 @@ struct OneTree {
   std::vector<int> degree;
 };
 OneTree cheapest_one_tree(const std::vector<Point>& points, const std::vector<double>& weight) {
-  const std::size_t n = points.size();
+  const std::size_t count = points.size();
   auto cost = [&](std::size_t a, std::size_t b) { return distance(points[a], points[b]) + weight[a] + weight[b]; };
-  OneTree tree{0, std::vector<int>(n)};
-  std::vector<double> best_to(n);
-  std::vector<std::size_t> parent(n);
-  std::vector<char> in(n);
+  OneTree tree{0, std::vector<int>(count)};
+  std::vector<double> best_to(count);
+  std::vector<std::size_t> parent(count);
+  std::vector<char> in(count);
   in[1] = 1;
-  for (std::size_t i = 2; i < n; ++i) {
+  for (std::size_t i = 2; i < count; ++i) {
     best_to[i] = cost(1, i);
     parent[i] = 1;
   }
-  for (std::size_t k = 2; k < n; ++k) {
+  for (std::size_t k = 2; k < count; ++k) {
     std::size_t least = 0;
-    for (std::size_t i = 2; i < n; ++i)
+    for (std::size_t i = 2; i < count; ++i)
       if (!in[i] && (least == 0 || best_to[i] < best_to[least])) least = i;
     in[least] = 1;
     tree.cost += best_to[least];
     ++tree.degree[least];
     ++tree.degree[parent[least]];
-    for (std::size_t i = 2; i < n; ++i)
+    for (std::size_t i = 2; i < count; ++i)
       if (!in[i])
         if (const double edge = cost(least, i); edge < best_to[i]) {
           best_to[i] = edge;
@@ -356,7 +356,7 @@ OneTree cheapest_one_tree(const std::vector<Point>& points, const std::vector<do
   }
   std::size_t first = 1, second = 2;
   if (cost(0, second) < cost(0, first)) std::swap(first, second);
-  for (std::size_t i = 3; i < n; ++i) {
+  for (std::size_t i = 3; i < count; ++i) {
     if (cost(0, i) < cost(0, first)) {
       second = first;
       first = i;
@@ -372,16 +372,16 @@ OneTree cheapest_one_tree(const std::vector<Point>& points, const std::vector<do
 }  // namespace
 
 double tour_bound(const std::vector<Point>& points, int steps) {
-  const std::size_t n = points.size();
-  if (n < 3) return n == 2 ? 2 * distance(points[0], points[1]) : 0;
+  const std::size_t count = points.size();
+  if (count < 3) return count == 2 ? 2 * distance(points[0], points[1]) : 0;
   const double upper = tour_length(points, closed_tour(points), true);
-  std::vector<double> weight(n, 0.0);
+  std::vector<double> weight(count, 0.0);
   double best = 0, scale = 2;
   int idle = 0;
   for (int step = 0; step < steps; ++step) {
     const auto [cost, degree] = cheapest_one_tree(points, weight);
     double bound = cost, norm = 0;
-    for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t i = 0; i < count; ++i) {
       bound -= 2 * weight[i];
       norm += (degree[i] - 2) * (degree[i] - 2);
     }
@@ -394,7 +394,7 @@ double tour_bound(const std::vector<Point>& points, int steps) {
     }
     if (norm == 0) break;
     const double length = scale * (upper - bound) / norm;
-    for (std::size_t i = 0; i < n; ++i) weight[i] += length * (degree[i] - 2);
+    for (std::size_t i = 0; i < count; ++i) weight[i] += length * (degree[i] - 2);
   }
   return best;
 }

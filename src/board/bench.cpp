@@ -92,7 +92,7 @@ void PhotoReader::fit(const std::string& photo, const std::vector<PadRow>& pads)
     return diagnostics_.error(
         {.code = "photo-no-fit",
          .at = at,
-         .message = shown + " cannot be brought to the board frame",
+         .message = shown + " cannot be mapped to the board frame",
          .found = std::to_string(rows.size()) + " reference points",
          .expected = "two points apart from each other. An affine map needs three that are not on one line, a "
                      "projective map four",
@@ -109,9 +109,9 @@ void PhotoReader::report(const PhotoFit& fit) {
   if (fit.proven)
     diagnostics_.note({.code = "photo-fit",
                        .at = at,
-                       .message = shown + " is brought to the board frame",
+                       .message = shown + " is mapped to the board frame",
                        .found = text,
-                       .remedy = "overrule the model in  [inputs.references] model"});
+                       .remedy = "override the model in  [inputs.references] model"});
   else
     diagnostics_.warn(
         {.code = "photo-fit-unproven",

@@ -340,7 +340,7 @@ void tell_contradictions(const Settled& settled, const Job& job, Diagnostics& di
                         .at = at,
                         .message = message,
                         .found = text,
-                        .remedy = "to overrule, set  [components] side"});
+                        .remedy = "to override this, set  [components] side"});
   }
 }
 

@@ -279,7 +279,7 @@ void add_exposures(Board& board, const Layers& layers, const Job& job, const Sou
                "the mask openings of a side without a mask layer are taken from the netlist, where a set S bit means " +
                meaning,
            .found = evidence,
-           .remedy = "overrule with  [inputs.netlist] mask_field"});
+           .remedy = "override it with  [inputs.netlist] mask_field"});
   }
   const Exposer exposer(board, layers, meaning);
   std::vector<Found> found(board.features.size() * 2);

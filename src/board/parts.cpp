@@ -97,7 +97,7 @@ void Gatherer::place(PartFacts& facts, const std::string& name, BoardPoint at, c
            name + " " + short_number(distance(*facts.at, at), 2) + " mm apart in " + facts.at_by + " and " + by);
 }
 
-/// The source that comes first is the weaker one here: later calls overrule.
+/// The source that comes first is the weaker one here: later calls override earlier ones.
 void Gatherer::height(PartFacts& facts, const std::string& name, Mm tall, const std::string& by) {
   if (facts.height && std::abs(facts.height->v - tall.v) > 0.05 + 0.05 * tall.v)
     differ(heights_, name + " " + short_number(facts.height->v, 2) + " mm in " + facts.height_by + ", " +
@@ -168,7 +168,7 @@ std::vector<BomColumn> Gatherer::columns(const formats::BomTable& table) {
                             .at = std::move(place),
                             .message = "the bill of materials has no variants",
                             .found = name,
-                            .remedy = "remove the choice of a variant"});
+                            .remedy = "remove the key that chooses a variant"});
       else
         out.push_back({variant, 0});
       return;
@@ -315,18 +315,18 @@ std::map<std::string, PartFacts> Gatherer::run() {
     out_[name].height_doubtful = false;
   }
   full_names();
-  report(sides_, "parts-sides-differ", "sources put parts on different sides",
-         "the source named first is used. To overrule, set  [components] side");
-  report(places_, "parts-places-differ", "sources put parts at different places",
-         "the pads tell which one is right. See the findings check-placement and check-bodies-off");
-  report(heights_, "parts-heights-differ", "sources give parts different heights",
-         "the source named second is used: a height table before a placement table, then IDF, then IPC-2581. To "
-         "overrule, set  [components] height");
-  report(fitted_, "parts-fitted-differ", "sources disagree on which parts are fitted",
-         "the bill of materials is used. To overrule, set  [components] not_fitted");
+  report(sides_, "parts-sides-differ", "the files put parts on different sides",
+         "the side that is named first is used. To override it, set  [components] side");
+  report(places_, "parts-places-differ", "the files give different positions for parts",
+         "the pads show which one is right. See the findings check-placement and check-bodies-off");
+  report(heights_, "parts-heights-differ", "the files give different heights for parts",
+         "the height that is named second is used. A height table takes precedence over a placement table, then come "
+         "IDF and IPC-2581. To override it, set  [components] height");
+  report(fitted_, "parts-fitted-differ", "the files disagree about which parts are fitted",
+         "the bill of materials is used. To override it, set  [components] not_fitted");
   report(doubtful_, "parts-heights-doubtful",
          "heights above " + short_number(kTallest.v, 0) +
-             " mm are used as stated, but may be a default of the part library",
+             " mm are used as stated, but may be defaults of the part library",
          "measure them, and give them in  [components] height");
   return std::move(out_);
 }

@@ -329,7 +329,7 @@ void Recogniser::take_netlist(const Netlist& netlist) {
                                   : "a set S bit means that the mask is " + meaning) +
                  ": " + why);
   evidence("inputs.netlist.mask_field")
-      .push_back("this is used only on a side without a mask layer. \"open\", \"covered\" or \"ignore\" overrules it");
+      .push_back("this is used only on a side without a mask layer. \"open\", \"covered\" or \"ignore\" overrides it");
 }
 
 void Recogniser::offset() {

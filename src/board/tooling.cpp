@@ -178,7 +178,7 @@ void choose_tooling(Board& board, const Job& job, const Rules& rules, const std:
                         ? "tooling holes chosen: the pair that leaves the least error at the corners (round pin first)"
                         : "tooling holes as named",
          .found = pair + judged,
-         .remedy = "overrule with  [fixture] tooling"});
+         .remedy = "override them with  [fixture] tooling"});
 }
 
 }  // namespace teasel

@@ -55,8 +55,8 @@ void read_one(const std::string& path, const LayersWanted& wanted, ReadLayer& la
     } catch (const std::length_error& error) {
       diagnostics.error({.code = "layers-too-dense",
                          .at = {path, 0, 0, {}},
-                         .message = std::string("the image of the layer cannot be put together: ") + error.what(),
-                         .remedy = "leave out --area. The file is damaged, or made to do harm"});
+                         .message = std::string("the image of the layer cannot be composed: ") + error.what(),
+                         .remedy = "leave out --area. The file is damaged or malicious"});
     }
   }
   if (wanted.drawings) layer.svg = layer_svg(file);
@@ -97,7 +97,7 @@ std::vector<formats::LayerFacts> layers(const LayersWanted& wanted, Diagnostics&
     else if (!may_write(drawing))
       diagnostics.error({.code = "layers-exists",
                          .at = {drawing.string(), 0, 0, {}},
-                         .message = "a file stands here that teasel did not draw. It is left alone",
+                         .message = "there is a file here that teasel did not draw. It is not replaced",
                          .remedy = "choose another folder with -o"});
   }
   if (!wanted.drawings || diagnostics.failed()) return facts;

@@ -68,15 +68,16 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagno
       root.error("hinge_y", "a hinge needs both a place and a height", "only one of them", "hinge_y and hinge_height");
     kit.datum = root.text("datum", "front left corner of the blank");
     kit.block_file = root.text("interface_block");
-    root.tables("hole", [&](TomlTable& t) {
+    root.tables("hole", [&](TomlTable& table) {
       KitHole hole;
-      hole.at = KitPoint{t.point("at").value_or(Point{})};
-      hole.diameter = t.required_length("diameter");
-      hole.use = t.text("use");
-      for (const std::string& plate : t.texts("plates")) hole.plates.push_back(kind_of(t, "plates", plate));
+      hole.at = KitPoint{table.point("at").value_or(Point{})};
+      hole.diameter = table.required_length("diameter");
+      hole.use = table.text("use");
+      for (const std::string& plate : table.texts("plates")) hole.plates.push_back(kind_of(table, "plates", plate));
       if (hole.diameter.v <= 0 || hole.at.x < 0 || hole.at.y < 0 || hole.at.x > kit.width.v || hole.at.y > kit.depth.v)
-        t.error("at", "the hole does not lie on the blank",
-                short_number(hole.at.x, 3) + " " + short_number(hole.at.y, 3), "a place on the blank and a diameter");
+        table.error("at", "the hole does not lie on the blank",
+                    short_number(hole.at.x, 3) + " " + short_number(hole.at.y, 3),
+                    "a place on the blank and a diameter");
       kit.holes.push_back(std::move(hole));
     });
   });
@@ -202,30 +203,30 @@ std::vector<BlockPin> read_interface_block(std::string_view text, const std::str
 }
 
 namespace {
-StylePlate read_plate(TomlTable& t) {
+StylePlate read_plate(TomlTable& table) {
   StylePlate plate;
-  plate.name = t.text("name");
-  plate.lower = t.choice("stands", {"under the board", "over the board"}, "under the board") == "under the board";
-  plate.kind = kind_of(t, "kind", t.text("kind"));
-  const std::string when = t.choice("when", {"always", "probes on its side", "no probes on its side"}, "always");
+  plate.name = table.text("name");
+  plate.lower = table.choice("stands", {"under the board", "over the board"}, "under the board") == "under the board";
+  plate.kind = kind_of(table, "kind", table.text("kind"));
+  const std::string when = table.choice("when", {"always", "probes on its side", "no probes on its side"}, "always");
   plate.when_probed = when == "probes on its side";
   plate.when_bare = when == "no probes on its side";
-  plate.material = t.text("material");
-  plate.thickness = t.required_length("thickness");
-  plate.at_rest = t.required_length("at_rest");
-  plate.at_touch = t.required_length("at_touch");
-  plate.at_work = t.required_length("at_work");
+  plate.material = table.text("material");
+  plate.thickness = table.required_length("thickness");
+  plate.at_rest = table.required_length("at_rest");
+  plate.at_touch = table.required_length("at_touch");
+  plate.at_work = table.required_length("at_work");
   if (plate.name.empty() || !(plate.thickness.v > 0))
-    t.error("name", "a plate needs a name and a thickness", plate.name, "both");
+    table.error("name", "a plate needs a name and a thickness", plate.name, "both");
   if (plate.at_work.v < 0 || plate.at_touch < plate.at_work || plate.at_rest < plate.at_touch)
-    t.error("at_work", "a plate must come nearer from rest to first touch to work",
-            short_number(plate.at_rest.v, 3) + " / " + short_number(plate.at_touch.v, 3) + " / " +
-                short_number(plate.at_work.v, 3) + " mm",
-            "at_rest >= at_touch >= at_work >= 0 mm");
+    table.error("at_work", "a plate must come nearer from rest to first touch to work",
+                short_number(plate.at_rest.v, 3) + " / " + short_number(plate.at_touch.v, 3) + " / " +
+                    short_number(plate.at_work.v, 3) + " mm",
+                "at_rest >= at_touch >= at_work >= 0 mm");
   return plate;
 }
 
-void read_sizes(TomlTable& t, Style& style) {
+void read_sizes(TomlTable& table, Style& style) {
   for (auto [key, value] : {std::pair{"margin", &style.margin},
                             {"plunger_clearance", &style.plunger_clearance},
                             {"pin_clearance", &style.pin_clearance},
@@ -243,21 +244,21 @@ void read_sizes(TomlTable& t, Style& style) {
                             {"edge", &style.edge},
                             {"below_board", &style.below_board},
                             {"text_height", &style.text_height}}) {
-    *value = t.required_length(key);
+    *value = table.required_length(key);
     if (!(value->v > 0))
-      t.error(key, "a size must be greater than zero", short_number(value->v, 3) + " mm", "above 0 mm");
+      table.error(key, "a size must be greater than zero", short_number(value->v, 3) + " mm", "above 0 mm");
   }
   if (style.guide_pin == style.guide_pin_odd)
-    t.error("guide_pin_odd", "the odd guide pin must differ, so that the plates fit together in one way only",
-            short_number(style.guide_pin.v, 3) + " mm", "another diameter");
+    table.error("guide_pin_odd", "the odd guide pin must differ, so that the plates fit together in one way only",
+                short_number(style.guide_pin.v, 3) + " mm", "another diameter");
 }
 
-void read_wire(TomlTable& t, Style& style) {
-  style.wire_slack = t.number("slack", 0.15, 0, 5);
-  t.table("colour", [&](TomlTable& colours) {
+void read_wire(TomlTable& table, Style& style) {
+  style.wire_slack = table.number("slack", 0.15, 0, 5);
+  table.table("colour", [&](TomlTable& colours) {
     colours.each([&](const std::string& role) { style.wire_colours[role] = colours.text(role); });
   });
-  t.tables("gauge", [&](TomlTable& gauge) {
+  table.tables("gauge", [&](TomlTable& gauge) {
     auto& gauges = style.gauges;
     gauges.push_back({gauge.amount<Amperes>("amperes", 1, 0.001, 1000), gauge.text("name")});
     if (gauges.size() > 1 && !(gauges.back().amperes > gauges[gauges.size() - 2].amperes))
@@ -269,17 +270,18 @@ void read_wire(TomlTable& t, Style& style) {
 /// Plates of one side must not run into each other in any state.
 void check_plates_apart(TomlTable& root, const Style& style) {
   for (const bool lower : {true, false})
-    for (const StylePlate& a : style.plates)
-      for (const StylePlate& b : style.plates) {
-        if (&a == &b || a.lower != lower || b.lower != lower || (a.when_probed && b.when_bare) ||
-            (a.when_bare && b.when_probed))
+    for (const StylePlate& one : style.plates)
+      for (const StylePlate& other : style.plates) {
+        if (&one == &other || one.lower != lower || other.lower != lower || (one.when_probed && other.when_bare) ||
+            (one.when_bare && other.when_probed))
           continue;
         for (const auto& [near, far] :
-             {std::pair{a.at_rest, b.at_rest}, {a.at_touch, b.at_touch}, {a.at_work, b.at_work}})
-          if (near <= far && far.v < near.v + a.thickness.v - 1e-9) {
+             {std::pair{one.at_rest, other.at_rest}, {one.at_touch, other.at_touch}, {one.at_work, other.at_work}})
+          if (near <= far && far.v < near.v + one.thickness.v - 1e-9) {
             root.error("plate", "two plates take up the same place",
-                       a.name + " from " + short_number(near.v, 3) + " to " + short_number(near.v + a.thickness.v, 3) +
-                           " mm, " + b.name + " from " + short_number(far.v, 3) + " mm",
+                       one.name + " from " + short_number(near.v, 3) + " to " +
+                           short_number(near.v + one.thickness.v, 3) + " mm, " + other.name + " from " +
+                           short_number(far.v, 3) + " mm",
                        "distances that differ by the thickness of the nearer plate");
             break;
           }

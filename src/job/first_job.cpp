@@ -52,7 +52,7 @@ class Writer {
   }
   void head() {
     line("# First draft of a teasel job file. Every value below was inferred from the release files.");
-    line("# The comment above a value is its evidence. Change the value to overrule it.");
+    line("# The comment above a value is its evidence. Change the value to override it.");
     line("# `teasel check` shows how the files are understood, `teasel plan` plans the fixture.");
     line("schema = 1");
     line();

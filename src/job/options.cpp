@@ -17,7 +17,7 @@ const Option kOptions[] = {
         .one_of("gold|solder|tin|silver|organic|unknown"),
     Option{"inputs.netlist.file", "text", "", "IPC-D-356 or 356A netlist"},
     Option{"inputs.netlist.unit", "text", "",
-           "unit of the coordinates, \"0.0001 in\" or \"0.001 mm\"; it overrules the file's UNITS line"}
+           "unit of the coordinates, \"0.0001 in\" or \"0.001 mm\"; it overrides the file's UNITS line"}
         .one_of("0.0001 in|0.001 mm"),
     Option{"inputs.netlist.mask_field", "text", "",
            "meaning of a set bit in the mask field (S): \"open\", \"covered\" or \"ignore\"; it is used only where no "
@@ -40,13 +40,13 @@ const Option kOptions[] = {
            "unit of the file, \"inch\" or \"mm\"; needed for a file that states no unit or a wrong one"}
         .one_of("inch|mm"),
     Option{"inputs.drill[].file", "text", "", "an Excellon or XNC file"},
-    Option{"inputs.drill[].unit", "text", "", "unit of the file, \"inch\" or \"mm\"; it overrules the file"}.one_of(
+    Option{"inputs.drill[].unit", "text", "", "unit of the file, \"inch\" or \"mm\"; it overrides the file"}.one_of(
         "inch|mm"),
     Option{"inputs.drill[].zeros", "text", "",
-           "which zeros of a number are written, \"leading kept\" or \"trailing kept\"; it overrules the file"}
+           "which zeros of a number are written, \"leading kept\" or \"trailing kept\"; it overrides the file"}
         .one_of("leading kept|trailing kept"),
     Option{"inputs.drill[].digits", "text", "",
-           "number of digits before and after the point, such as \"2.5\"; it overrules the file"},
+           "number of digits before and after the point, such as \"2.5\"; it overrides the file"},
     Option{"inputs.drill[].plating", "text", "",
            "\"plated\" or \"unplated\", for holes whose plating the file does not state"}
         .one_of("plated|unplated"),

@@ -188,7 +188,7 @@ void write_folder(const fs::path& given, const std::map<std::string, std::string
     for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator();
          it.increment(ec))
       if (!is_ours(fs::relative(it->path(), target).generic_string()))
-        return fail("the output folder holds a file that teasel did not write; it is left alone",
+        return fail("the output folder holds a file that teasel did not write, so nothing in it is changed",
                     it->path().filename().string());
     if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) &&
         std::none_of(std::begin(kOtherMarkers), std::end(kOtherMarkers),

@@ -21,8 +21,9 @@ void photo_lines(const PhotoFit& fit, std::vector<std::string>& out) {
   out.push_back((fit.photo.empty() ? std::string("picture") : "picture " + fit.photo) + ", seen from the " +
                 (fit.from_top ? "top" : "bottom") + ": " + to_string(fit.model) + " map, " +
                 short_number(fit.scale_at(fit.centre).v * 1000, 2) +
-                " um a pixel in the middle; one reading is off by " + short_number(fit.sigma, 3) +
-                " mm, one sigma, each axis" + (fit.proven ? "" : " (assumed, because no residual shows it)"));
+                " um per pixel in the middle; each reading has an error of " + short_number(fit.sigma, 3) +
+                " mm (one sigma, each axis)" +
+                (fit.proven ? "" : ", which is assumed, because there are no residuals to judge by"));
   for (const PhotoPoint& mark : fit.points)
     out.push_back(
         "  " + mark.name + ": board " + point(mark.board) + ", residual " + point(mark.residual) + " mm" +

@@ -187,25 +187,27 @@ void Comparison::parts() {
     }
 }
 
-void Comparison::part(const BuiltPart& a, const BuiltPart& b, std::optional<Point> shift) {
-  const auto where = centre(b);
+void Comparison::part(const BuiltPart& before, const BuiltPart& after, std::optional<Point> shift) {
+  const auto where = centre(after);
   auto known = [](const BuiltPart& built) { return mm(built.height) + (built.height_confirmed ? "" : " (assumed)"); };
-  if (a.side != b.side) add("part", b.name, "side", to_string(a.side), to_string(b.side), where);
-  if (differ(a.height, b.height, kHeight) || a.height_confirmed != b.height_confirmed)
-    add("part", b.name, "height", known(a), known(b), where);
-  if (a.value != b.value) add("part", b.name, "value", a.value, b.value, where);
-  if (a.fitted != b.fitted)
-    add("part", b.name, "fitting", a.fitted ? "fitted" : "not fitted", b.fitted ? "fitted" : "not fitted", where);
-  if (a.body.empty() != b.body.empty()) {
-    if (a.fitted == b.fitted)
-      add("part", b.name, "body", a.body.empty() ? "none" : "drawn", b.body.empty() ? "none" : "drawn", where);
-  } else if (shift && !a.body.empty()) {
+  if (before.side != after.side) add("part", after.name, "side", to_string(before.side), to_string(after.side), where);
+  if (differ(before.height, after.height, kHeight) || before.height_confirmed != after.height_confirmed)
+    add("part", after.name, "height", known(before), known(after), where);
+  if (before.value != after.value) add("part", after.name, "value", before.value, after.value, where);
+  if (before.fitted != after.fitted)
+    add("part", after.name, "fitting", before.fitted ? "fitted" : "not fitted", after.fitted ? "fitted" : "not fitted",
+        where);
+  if (before.body.empty() != after.body.empty()) {
+    if (before.fitted == after.fitted)
+      add("part", after.name, "body", before.body.empty() ? "none" : "drawn", after.body.empty() ? "none" : "drawn",
+          where);
+  } else if (shift && !before.body.empty()) {
     Affine map = back_;
     map.e += shift->x;
     map.f += shift->y;
-    if (const double mm2 = differing(transformed(a.body, map), b.body); mm2 > kReshaped)
-      add("part", b.name, "body", short_number(area(a.body), 2) + " mm2",
-          short_number(area(b.body), 2) + " mm2, " + short_number(mm2, 2) + " differ", where);
+    if (const double mm2 = differing(transformed(before.body, map), after.body); mm2 > kReshaped)
+      add("part", after.name, "body", short_number(area(before.body), 2) + " mm2",
+          short_number(area(after.body), 2) + " mm2, " + short_number(mm2, 2) + " differ", where);
   }
 }
 
@@ -214,15 +216,15 @@ void Comparison::pads() {
   auto new_net = [&](const BuiltPad& pad) { return pad.net ? now_.nets[pad.net] : std::string(); };
   Table<BuiltPadId, char> met(now_.pads.size());
   for (const BuiltPadId id : old_.pads.ids()) {
-    const BuiltPad& a = old_.pads[id];
+    const BuiltPad& before = old_.pads[id];
     const BuiltPadId same = pads_[id.index()];
     if (!same) {
-      if (!a.component || !gone_.count(old_.parts[a.component].name))
-        add(kind(a), a.name, "gone", old_net(a), "", back_(a.at));
+      if (!before.component || !gone_.count(old_.parts[before.component].name))
+        add(kind(before), before.name, "gone", old_net(before), "", back_(before.at));
       continue;
     }
     met[same] = 1;
-    pad(a, now_.pads[same]);
+    pad(before, now_.pads[same]);
   }
   for (const BuiltPadId id : met.ids()) {
     const BuiltPad& b = now_.pads[id];
@@ -240,21 +242,24 @@ bool same_size(const Box& a, const Box& b, bool turned) {
          (turned && alike(a.width(), b.height()) && alike(a.height(), b.width()));
 }
 
-void Comparison::pad(const BuiltPad& a, const BuiltPad& b) {
-  const Point shift = b.at - back_(a.at);
-  const auto part = !a.component ? shift_.end() : shift_.find(old_.parts[a.component].name);
+void Comparison::pad(const BuiltPad& before, const BuiltPad& after) {
+  const Point shift = after.at - back_(before.at);
+  const auto part = !before.component ? shift_.end() : shift_.find(old_.parts[before.component].name);
   const bool with_part = part != shift_.end() &&
                          !(distance(shift, part->second) > kMoved);  // a part that is turned takes all its pads along
-  if (length(shift) > kMoved && !with_part) add(kind(b), b.name, "moved", by(shift), "", b.at);
-  if (differ(a.hole, b.hole, Mm{kMoved})) add(kind(b), b.name, "hole", mm(a.hole), mm(b.hole), b.at);
+  if (length(shift) > kMoved && !with_part) add(kind(after), after.name, "moved", by(shift), "", after.at);
+  if (differ(before.hole, after.hole, Mm{kMoved}))
+    add(kind(after), after.name, "hole", mm(before.hole), mm(after.hole), after.at);
   const bool quarter = std::abs(map_.a) < 0.5 || (part != shift_.end() && std::isnan(part->second.x));
   for (const Side side : kBothSides)
-    if (!same_size(a.bare[side], b.bare[side], quarter))
-      add(kind(b), b.name, std::string("bare metal on the ") + to_string(side) + " side", size(a.bare[side]),
-          size(b.bare[side]), b.at);
-  const BuiltNetId expected = a.net && nets_[a.net.index()].taken ? nets_[a.net.index()].net : BuiltNetId{};
-  if (expected != b.net)
-    add(kind(b), b.name, "net", a.net ? old_.nets[a.net] : "none", b.net ? now_.nets[b.net] : "none", b.at);
+    if (!same_size(before.bare[side], after.bare[side], quarter))
+      add(kind(after), after.name, std::string("bare metal on the ") + to_string(side) + " side",
+          size(before.bare[side]), size(after.bare[side]), after.at);
+  const BuiltNetId expected =
+      before.net && nets_[before.net.index()].taken ? nets_[before.net.index()].net : BuiltNetId{};
+  if (expected != after.net)
+    add(kind(after), after.name, "net", before.net ? old_.nets[before.net] : "none",
+        after.net ? now_.nets[after.net] : "none", after.at);
 }
 
 void Comparison::nets() {

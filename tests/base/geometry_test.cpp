@@ -33,13 +33,13 @@ double exact_area(const CSet& set) {
 /// A star-shaped polygon on the nanometre grid.
 Ring star(std::mt19937& rng, Point c) {
   std::uniform_real_distribution<double> radius(0.2, 1.5);
-  Ring r;
+  Ring ring;
   const int n = 5 + static_cast<int>(rng() % 12);
   for (int i = 0; i < n; ++i) {
     const double a = 2 * 3.14159265358979 * i / n, d = radius(rng);
-    r.push_back({std::round((c.x + d * std::cos(a)) * 1e6) / 1e6, std::round((c.y + d * std::sin(a)) * 1e6) / 1e6});
+    ring.push_back({std::round((c.x + d * std::cos(a)) * 1e6) / 1e6, std::round((c.y + d * std::sin(a)) * 1e6) / 1e6});
   }
-  return r;
+  return ring;
 }
 }  // namespace
 
@@ -60,13 +60,13 @@ TEST_CASE("union, intersection and difference equal exact arithmetic on 60 rando
   std::uniform_real_distribution<double> shift(-1, 1);
   for (int i = 0; i < 60; ++i) {
     const Ring a = star(rng, {0, 0}), b = star(rng, {shift(rng), shift(rng)});
-    CSet u(to_cgal(a)), n(to_cgal(a)), d(to_cgal(a));
-    u.join(to_cgal(b));
+    CSet union_set(to_cgal(a)), n(to_cgal(a)), d(to_cgal(a));
+    union_set.join(to_cgal(b));
     n.intersection(to_cgal(b));
     d.difference(to_cgal(b));
     const Polygons pa{{a, {}}}, pb{{b, {}}};
     // Crossing points are rounded to 1 nm: the area moves by less than perimeter x 1 nm.
-    CHECK(area(unite(pa, pb)) == Approx(exact_area(u)).margin(5e-5));
+    CHECK(area(unite(pa, pb)) == Approx(exact_area(union_set)).margin(5e-5));
     CHECK(area(intersect(pa, pb)) == Approx(exact_area(n)).margin(5e-5));
     CHECK(area(subtract(pa, pb)) == Approx(exact_area(d)).margin(5e-5));
   }
@@ -104,16 +104,16 @@ TEST_CASE("largest inscribed circles of random stars with holes agree with a fin
       std::reverse(hole.begin(), hole.end());
       star.holes.push_back(hole);
     }
-    const Circle c = largest_inscribed_circle(star, 1e-4);
-    CHECK(distance_to_boundary({star}, c.centre) == Approx(c.radius).margin(1e-9));
+    const Circle circle = largest_inscribed_circle(star, 1e-4);
+    CHECK(distance_to_boundary({star}, circle.centre) == Approx(circle.radius).margin(1e-9));
     const double step = 0.004;
     double best = 0;
     for (double x = -0.8; x < 0.8; x += step)
       for (double y = -0.8; y < 0.8; y += step)
         if (contains(star, Point{x, y})) best = std::max(best, distance_to_boundary({star}, {x, y}));
     // No raster point is farther from its nearest neighbour than half a diagonal.
-    CHECK(c.radius >= best - 1e-4);
-    CHECK(c.radius <= best + step * 0.7072);
+    CHECK(circle.radius >= best - 1e-4);
+    CHECK(circle.radius <= best + step * 0.7072);
   }
 }
 
@@ -125,11 +125,11 @@ TEST_CASE("largest inscribed circle of a 3-4-5 triangle has radius 1 about (1, 1
 }
 
 TEST_CASE("distance between areas: apart, touching, nested (by hand)") {
-  const Polygons a{{rectangle({0, 0}, 2, 2), {}}};
-  CHECK(distance_between(a, {{rectangle({5, 0}, 2, 2), {}}}) == Approx(3));
-  CHECK(distance_between(a, {{rectangle({4, 5}, 2, 2), {}}}) == Approx(std::hypot(2, 3)));
-  CHECK(distance_between(a, {{rectangle({0, 0}, 0.5, 0.5), {}}}) == 0);
-  CHECK(distance_between(a, {{rectangle({1.5, 0}, 2, 0.5), {}}}) == 0);
-  CHECK(distance_to_area(a, {1, 1}) == Approx(0).margin(1e-12));
-  CHECK(distance_to_area(a, {4, 5}) == Approx(5));
+  const Polygons square{{rectangle({0, 0}, 2, 2), {}}};
+  CHECK(distance_between(square, {{rectangle({5, 0}, 2, 2), {}}}) == Approx(3));
+  CHECK(distance_between(square, {{rectangle({4, 5}, 2, 2), {}}}) == Approx(std::hypot(2, 3)));
+  CHECK(distance_between(square, {{rectangle({0, 0}, 0.5, 0.5), {}}}) == 0);
+  CHECK(distance_between(square, {{rectangle({1.5, 0}, 2, 0.5), {}}}) == 0);
+  CHECK(distance_to_area(square, {1, 1}) == Approx(0).margin(1e-12));
+  CHECK(distance_to_area(square, {4, 5}) == Approx(5));
 }

@@ -300,16 +300,18 @@ void checkSpacing(const vector<Probe>& probes, const json& plan) {
         expect(near(probe.drill, type.at("receptacle_drill_mm").get<double>()),
                probe.name + ": drill is not that of its class");
   }
-  for (auto a = probes.begin(); a != probes.end(); ++a) {
-    expect(spacing.contains(a->type), a->name + ": its class '" + a->type + "' is not in plan.json");
-    if (!spacing.contains(a->type)) continue;
-    for (auto b = std::next(a); b != probes.end(); ++b) {
-      if (a->side != b->side || !spacing.contains(b->type)) continue;
-      const double sa = spacing[a->type], sb = spacing[b->type], web = sa <= smallest && sb <= smallest ? 0.20 : 0.25;
-      const double least = std::max((sa + sb) / 2, (a->drill + b->drill) / 2 + web),
-                   distance = std::hypot(a->x - b->x, a->y - b->y);
+  for (auto one = probes.begin(); one != probes.end(); ++one) {
+    expect(spacing.contains(one->type), one->name + ": its class '" + one->type + "' is not in plan.json");
+    if (!spacing.contains(one->type)) continue;
+    for (auto other = std::next(one); other != probes.end(); ++other) {
+      if (one->side != other->side || !spacing.contains(other->type)) continue;
+      const double sa = spacing[one->type], sb = spacing[other->type],
+                   web = sa <= smallest && sb <= smallest ? 0.20 : 0.25;
+      const double least = std::max((sa + sb) / 2, (one->drill + other->drill) / 2 + web),
+                   distance = std::hypot(one->x - other->x, one->y - other->y);
       if (distance < least - 1e-6)
-        expect(false, a->name + " and " + b->name + ": " + to_string(distance) + " mm apart, not " + to_string(least));
+        expect(false,
+               one->name + " and " + other->name + ": " + to_string(distance) + " mm apart, not " + to_string(least));
     }
   }
 }
@@ -413,13 +415,14 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
     expect((comments.find("MIRRORED") != string::npos) == mirrored,
            file + (mirrored ? ": does not say" : ": wrongly says") + " MIRRORED");
     // A move of the plane: its hand must be the one that the faces demand.
-    const vector<double> m = plate.at("from_board").get<vector<double>>();
-    if (m.size() != 6) unreadable(file, "from_board in plan.json has not six numbers");
-    expect(std::abs(m[0] * m[3] - m[1] * m[2] - (mirrored ? -1 : 1)) < 1e-9 &&
-               std::abs(m[0] * m[1] + m[2] * m[3]) < 1e-9 && std::abs(m[0] * m[0] + m[2] * m[2] - 1) < 1e-9,
+    const vector<double> matrix = plate.at("from_board").get<vector<double>>();
+    if (matrix.size() != 6) unreadable(file, "from_board in plan.json has not six numbers");
+    expect(std::abs(matrix[0] * matrix[3] - matrix[1] * matrix[2] - (mirrored ? -1 : 1)) < 1e-9 &&
+               std::abs(matrix[0] * matrix[1] + matrix[2] * matrix[3]) < 1e-9 &&
+               std::abs(matrix[0] * matrix[0] + matrix[2] * matrix[2] - 1) < 1e-9,
            file + ": the board is not laid into the plate by a move, or with the wrong hand");
     const auto onPlate = [&](double x, double y) {
-      return std::pair(m[0] * x + m[1] * y + m[4], m[2] * x + m[3] * y + m[5]);
+      return std::pair(matrix[0] * x + matrix[1] * y + matrix[4], matrix[2] * x + matrix[3] * y + matrix[5]);
     };
     const auto placedAt = [&](double x, double y, double diameter, const string& what) {
       const auto [px, py] = onPlate(x, y);

@@ -10,26 +10,14 @@
 // each at its worse end, and must not be lower there than it was. All costs are whole, so the sum may be rounded up.
 //
 // Multipliers count in units of 2^-20. Sums are exact: the reader's ranges leave room for each of them in 128 bits.
-#include <algorithm>
-#include <cstdint>
 #include <cstdio>
 #include <exception>
-#include <span>
-#include <string>
-#include <string_view>
-#include <utility>
-#include <vector>
+
+#include "proof_file.h"
 
 namespace {
 
-__extension__ typedef __int128 Wide;
-constexpr Wide unit = Wide{1} << 20, hard_miss = Wide{1} << 30;
-constexpr Wide most_bytes = Wide{1} << 30;
-constexpr Wide most_amount = Wide{1} << 40;      // amounts, weights, capacities, wanted
-constexpr Wide most_miss = Wide{1} << 37;        // so that miss + last, in units, is a multiplier
-constexpr Wide most_multiplier = Wide{1} << 58;  // times an amount: 2^98, and fewer than 2^27 covers fit into a file
-constexpr Wide most_price = Wide{1} << 62;
-constexpr Wide most_sum = Wide{1} << 90;  // bounds of pieces, multipliers of cliques: never multiplied
+constexpr Wide unit = Wide{1} << 20;
 
 std::string text(std::string_view words) {
   return std::string(words);
@@ -43,10 +31,6 @@ std::string text(Wide value) {
   return {digits.rbegin(), digits.rend()};
 }
 
-struct Unreadable {
-  std::size_t line;
-  std::string what;
-};
 struct Enough {};
 int violations = 0;
 
@@ -56,272 +40,6 @@ void demand(bool holds, const Parts&... parts) {
   std::printf("violation: %s\n", (text(parts) + ...).c_str());
   if (++violations == 20) throw Enough{};
 }
-
-struct Want {
-  Wide wanted, miss, last;
-  bool hard;
-};
-struct Entry {
-  int id;
-  std::uint32_t line;
-  std::int64_t amount;
-};
-struct Removal {
-  std::string_view why;
-  int gone, instead;
-};
-struct Node {
-  char kind;
-  int column, out, in;
-};  // kind: the first letter of branch, impossible, leaf
-struct Term {
-  int piece, node;
-  char kind;
-  int id;
-  Wide value;
-  std::size_t line;
-};  // of want, limit, clique
-struct Multipliers {
-  std::vector<Wide> want, limit, clique;
-  void resize(std::size_t wants, std::size_t limits, std::size_t cliques) {
-    want.resize(wants);
-    limit.resize(limits);
-    clique.resize(cliques);
-  }
-};
-Wide& slot(Multipliers& multipliers, const Term& term) {
-  if (term.kind == 'w') return multipliers.want[term.id];
-  return (term.kind == 'l' ? multipliers.limit : multipliers.clique)[term.id];
-}
-struct Piece {
-  bool limits = false, listed = false;
-  Wide bound = 0;
-  std::vector<int> columns;
-  std::vector<std::pair<int, Wide>> decides;
-  std::vector<Node> nodes;
-};
-
-template <class T>
-struct Rows {  // lists, one after another in one vector
-  std::vector<std::size_t> start;
-  std::vector<T> all;
-  Rows() = default;
-  Rows(std::size_t rows, const std::vector<std::pair<int, T>>& list) : start(rows + 1), all(list.size()) {
-    for (const auto& item : list) ++start[item.first + 1];
-    for (std::size_t r = 0; r < rows; ++r) start[r + 1] += start[r];
-    auto next = start;
-    for (const auto& item : list) all[next[item.first]++] = item.second;
-  }
-  std::span<const T> of(int r) const { return {all.data() + start[r], start[r + 1] - start[r]}; }
-  template <class Key>
-  void sort(Key key) {
-    for (std::size_t r = 0; r + 1 < start.size(); ++r)
-      std::ranges::sort(all.begin() + start[r], all.begin() + start[r + 1], {}, key);
-  }
-};
-
-struct Proof {
-  std::vector<Want> wants;
-  std::vector<Wide> capacity, price;
-  Rows<Entry> covers, weights;  // of a column: by want, by limit
-  Rows<int> conflicts;          // of a column, both ways
-  std::vector<int> chosen;
-  Wide cost = 0, bound = 0;
-  std::vector<Removal> removals;
-  std::vector<std::vector<int>> cliques;
-  Multipliers shared;
-  std::vector<int> without;  // limits that only the chosen columns must keep: the rest of the proof does not know them
-  std::vector<Piece> pieces;
-  std::vector<Term> terms;  // of all leaves: by piece, by node
-};
-
-class Reader {
-  std::string_view rest_, row_;
-  std::size_t line_ = 0;
-
-  void need(bool holds, const char* what) const {
-    if (!holds) throw Unreadable{line_, what};
-  }
-  bool more() {
-    row_.remove_prefix(std::min(row_.find_first_not_of(' '), row_.size()));
-    return !row_.empty();
-  }
-  std::string_view word() {
-    need(more(), "the line is too short");
-    std::string_view found = row_.substr(0, row_.find(' '));
-    row_.remove_prefix(found.size());
-    return found;
-  }
-  Wide number(Wide least, Wide most) {
-    std::string_view digits = word();
-    const bool negative = digits.front() == '-';
-    digits.remove_prefix(negative);
-    need(!digits.empty() && digits.size() <= 36, "not a number, or too long a one");  // 36 digits fit
-    Wide value = 0;
-    for (char c : digits) {
-      need(c >= '0' && c <= '9', "not a number");
-      value = value * 10 + (c - '0');
-    }
-    if (negative) value = -value;
-    need(value >= least && value <= most, "a number is out of range");
-    return value;
-  }
-  Wide within(Wide most) { return number(-most, most); }
-  int index(Wide size) { return static_cast<int>(number(0, size - 1)); }
-  void expect(std::size_t id) { need(number(0, most_bytes) == static_cast<Wide>(id), "out of order"); }
-  std::vector<int> list(Wide size, bool ascending) {
-    std::vector<int> found;
-    while (more()) {
-      found.push_back(index(size));
-      need(!ascending || found.size() == 1 || found[found.size() - 2] < found.back(), "the list does not ascend");
-    }
-    return found;
-  }
-  Term term(const Proof& proof, int piece, int node) {
-    const std::string_view kind = word();
-    need(kind == "want" || kind == "limit" || kind == "clique", "a multiplier of what?");
-    std::size_t rows = proof.cliques.size();
-    if (kind == "want") rows = proof.wants.size();
-    if (kind == "limit") rows = proof.capacity.size();
-    const int id = index(rows);
-    const Wide value = within(kind == "clique" ? most_sum : most_multiplier);
-    return {.piece = piece, .node = node, .kind = kind[0], .id = id, .value = value, .line = line_};
-  }
-  void piece_line(Proof& proof, std::string_view kind) {
-    const int at = index(proof.pieces.size());
-    Piece& piece = proof.pieces[at];
-    if (kind == "columns") {
-      need(!std::exchange(piece.listed, true), "said twice");
-      piece.columns = list(proof.price.size(), true);
-    } else if (kind == "decides") {
-      const int r = index(proof.wants.size());
-      piece.decides.emplace_back(r, within(most_multiplier));
-    } else if (kind == "node") {
-      expect(piece.nodes.size());
-      const std::string_view what = word();
-      need(what == "branch" || what == "impossible" || what == "leaf", "unknown kind of node");
-      piece.nodes.push_back({what[0], 0, 0, 0});
-      Node& node = piece.nodes.back();
-      if (node.kind == 'b') node = {'b', index(proof.price.size()), index(most_bytes), index(most_bytes)};
-    } else {
-      const int node = index(piece.nodes.size());
-      need(piece.nodes[node].kind == 'l', "this node is not a leaf");
-      proof.terms.push_back(term(proof, at, node));
-    }
-  }
-  template <class List, class Key>
-  static void unlike(const List& sorted, Key key) {  // neighbours differ
-    const auto twice = std::ranges::adjacent_find(sorted, {}, key);
-    if (twice != sorted.end()) throw Unreadable{std::max<std::size_t>(twice[0].line, twice[1].line), "said twice"};
-  }
-
- public:
-  explicit Reader(std::string_view all) : rest_(all) {}
-  Proof read() {
-    // Kinds of one stage may mix: a column may be followed by what it covers, a piece by its own lines.
-    constexpr std::pair<std::string_view, int> kinds[] = {
-        {"cover", 2},  {"conflict", 3}, {"leaf", 10},    {"weigh", 2},   {"column", 2},  {"want", 0},   {"limit", 1},
-        {"chosen", 4}, {"cost", 5},     {"bound", 6},    {"without", 7}, {"removed", 7}, {"clique", 8}, {"shared", 9},
-        {"piece", 10}, {"columns", 10}, {"decides", 10}, {"node", 10},   {"end", 11}};
-    Proof proof;
-    std::vector<std::pair<int, Entry>> covers, weights;
-    std::vector<std::pair<int, int>> conflicts;
-    std::vector<char> conflicts_said;
-    std::vector<Term> shared;
-    for (int stage = 0; stage < 11; ++line_) {
-      if (line_ == 0) {
-        ++line_;
-        need(rest_.starts_with("teasel proof 1\n"), "not a proof file");
-        rest_.remove_prefix(15);
-        ++line_;
-      }
-      need(!rest_.empty(), "the file ends too early");
-      row_ = rest_.substr(0, rest_.find('\n'));
-      rest_.remove_prefix(std::min(row_.size() + 1, rest_.size()));
-      const std::string_view kind = word();
-      const auto* known = std::ranges::find(kinds, kind, &std::pair<std::string_view, int>::first);
-      need(known != std::end(kinds), "unknown kind of line");
-      const int before = std::exchange(stage, known->second);
-      need(stage > before || (stage == before && (stage < 4 || stage > 6)), "a line out of its place");
-      need(before >= 6 || stage <= std::max(before, 3) + 1, "chosen, cost or bound is missing");
-      const std::size_t columns = proof.price.size();
-      if (kind == "cover" || kind == "weigh") {
-        const int j = index(columns), id = index(kind == "cover" ? proof.wants.size() : proof.capacity.size());
-        const auto amount = static_cast<std::int64_t>(within(most_amount));
-        const Entry entry{id, static_cast<std::uint32_t>(line_), amount};
-        if (amount != 0) (kind == "cover" ? covers : weights).push_back({j, entry});
-      } else if (kind == "conflict") {
-        conflicts_said.resize(columns);
-        const int j = index(columns);
-        need(!std::exchange(conflicts_said[j], 1), "said twice");
-        for (int k : list(columns, true)) {
-          need(k > j, "a conflict must name larger columns");
-          conflicts.insert(conflicts.end(), {{j, k}, {k, j}});
-        }
-      } else if (kind == "want") {
-        expect(proof.wants.size());
-        Want want{within(most_amount), within(most_miss), within(most_miss), index(2) == 1};
-        if (want.hard) {
-          want.miss = hard_miss;
-          want.last = 0;
-        }
-        proof.wants.push_back(want);
-      } else if (kind == "limit") {
-        expect(proof.capacity.size());
-        proof.capacity.push_back(within(most_amount));
-      } else if (kind == "column") {
-        expect(columns);
-        proof.price.push_back(within(most_price));
-      } else if (kind == "chosen") {
-        proof.chosen = list(columns, true);
-      } else if (kind == "cost" || kind == "bound") {
-        (kind == "cost" ? proof.cost : proof.bound) = within(most_sum);
-      } else if (kind == "without") {
-        need(proof.without.empty() && proof.removals.empty(), "said twice, or too late");
-        proof.without = list(proof.capacity.size(), true);
-      } else if (kind == "removed") {
-        const std::string_view why = word();
-        need(why == "worth" || why == "dominated" || why == "evicts" || why == "spare", "removed for what?");
-        const int gone = index(columns);
-        proof.removals.push_back({why, gone, why == "worth" ? static_cast<int>(number(-1, -1)) : index(columns)});
-      } else if (kind == "clique") {
-        expect(proof.cliques.size());
-        proof.cliques.push_back(list(columns, false));
-      } else if (kind == "shared") {
-        shared.push_back(term(proof, 0, 0));
-      } else if (kind == "piece") {
-        expect(proof.pieces.size());
-        const bool limits = index(2) == 1;
-        proof.pieces.emplace_back();
-        proof.pieces.back().limits = limits;
-        proof.pieces.back().bound = within(most_sum);
-      } else if (kind != "end") {
-        piece_line(proof, kind);
-      }
-      need(!more(), "the line is too long");
-    }
-    need(rest_.empty(), "a line after the end");
-    for (const Piece& piece : proof.pieces) need(piece.listed, "a piece lists no columns");
-    const auto key = [](const Term& term) {
-      return std::pair{std::pair{term.piece, term.node}, std::pair{term.kind, term.id}};
-    };
-    for (auto* terms : {&shared, &proof.terms}) {
-      std::ranges::sort(*terms, {}, key);
-      unlike(*terms, key);
-    }
-    proof.shared.resize(proof.wants.size(), proof.capacity.size(), proof.cliques.size());
-    for (const Term& term : shared) slot(proof.shared, term) = term.value;
-    proof.covers = {proof.price.size(), covers};
-    proof.weights = {proof.price.size(), weights};
-    proof.conflicts = {proof.price.size(), conflicts};
-    proof.conflicts.sort(std::identity{});
-    for (auto* rows : {&proof.covers, &proof.weights}) {
-      rows->sort(&Entry::id);
-      for (std::size_t j = 0; j < proof.price.size(); ++j) unlike(rows->of(j), &Entry::id);
-    }
-    return proof;
-  }
-};
 
 class Checker {
   Proof& proof_;
@@ -410,22 +128,22 @@ class Checker {
     }
     return sum;
   }
-  // Why b may not be removed, with a instead; null if it may.
-  const char* objection(std::string_view why, int b, int a) const {
-    if (!alive_[b]) return "it is gone already";
+  // Why a column may not be removed, with another one instead; null if it may.
+  const char* objection(std::string_view why, int gone, int instead) const {
+    if (!alive_[gone]) return "it is gone already";
     if (why == "worth") {
-      const Wide value = worth(b, false);
-      return value >= 0 && proof_.price[b] >= value ? nullptr : "it may be worth its price";
+      const Wide value = worth(gone, false);
+      return value >= 0 && proof_.price[gone] >= value ? nullptr : "it may be worth its price";
     }
-    if (a == b || !alive_[a]) return "the other column is gone or the same";
-    if (why == "spare") return spare_objection(b);
-    if (proof_.price[a] > proof_.price[b]) return "the other column costs more";
-    if (!does_as_much(a, b)) return "the other column covers less";
-    if (!as_light(a, b)) return "the other column weighs more";
-    if (!twins(a, b) && !conflict(a, b)) return "both may be chosen";
+    if (instead == gone || !alive_[instead]) return "the other column is gone or the same";
+    if (why == "spare") return spare_objection(gone);
+    if (proof_.price[instead] > proof_.price[gone]) return "the other column costs more";
+    if (!does_as_much(instead, gone)) return "the other column covers less";
+    if (!as_light(instead, gone)) return "the other column weighs more";
+    if (!twins(instead, gone) && !conflict(instead, gone)) return "both may be chosen";
     std::vector<std::pair<int, Wide>> losses;  // by the want a column is single for, or -1
-    for (int other : proof_.conflicts.of(a)) {
-      if (!alive_[other] || other == b || twins(other, a) || conflict(other, b)) continue;
+    for (int other : proof_.conflicts.of(instead)) {
+      if (!alive_[other] || other == gone || twins(other, instead) || conflict(other, gone)) continue;
       if (why == "dominated") return "the other column has a conflict of its own";
       for (const Entry& entry : proof_.covers.of(other))
         if (entry.amount < 0) return "an evicted column has a negative amount";
@@ -439,14 +157,15 @@ class Checker {
       const auto [want, loss] = losses[i];
       if (want < 0 || i + 1 == losses.size() || losses[i + 1].first != want) sum += loss;
     }
-    return sum <= proof_.price[b] - proof_.price[a] ? nullptr : "what is evicted may be worth more";
+    return sum <= proof_.price[gone] - proof_.price[instead] ? nullptr : "what is evicted may be worth more";
   }
-  // If enough free columns that do as much are all chosen, b adds nothing; else one of them may take its place.
-  const char* spare_objection(int b) const {
-    if (proof_.price[b] <= 0) return "it costs nothing";
+  // If enough free columns that do as much are all chosen, the column adds nothing; else one of them may take its
+  // place.
+  const char* spare_objection(int gone) const {
+    if (proof_.price[gone] <= 0) return "it costs nothing";
     Wide needed = 1, found = 0;
     int rarest = -1;
-    for (const Entry& entry : proof_.covers.of(b)) {
+    for (const Entry& entry : proof_.covers.of(gone)) {
       if (entry.amount <= 0) continue;
       if (falls_[entry.id]) return "one of its wants has negative amounts";  // more than wanted may be of use then
       needed = std::max(needed, proof_.wants[entry.id].wanted);
@@ -455,8 +174,8 @@ class Checker {
     const int candidates = rarest < 0 ? count_ : static_cast<int>(covered_by_.of(rarest).size());
     for (int i = 0; i < candidates && found < needed; ++i) {
       const int spare = rarest < 0 ? i : covered_by_.of(rarest)[i].id;
-      if (spare == b || !alive_[spare] || degree_[spare] > 0 || proof_.price[spare] > proof_.price[b]) continue;
-      found += as_light(spare, b) && does_as_much(spare, b);
+      if (spare == gone || !alive_[spare] || degree_[spare] > 0 || proof_.price[spare] > proof_.price[gone]) continue;
+      found += as_light(spare, gone) && does_as_much(spare, gone);
     }
     return found >= needed ? nullptr : "there are too few free columns";
   }
@@ -466,11 +185,11 @@ class Checker {
     for (std::size_t clique = 0; clique < proof_.cliques.size(); ++clique) {
       const std::vector<int>& members = proof_.cliques[clique];
       demand(!members.empty(), "clique ", clique, " is empty");  // it would be inner to every piece
-      for (auto a = members.begin(); a != members.end(); ++a) {
-        turned.push_back({*a, static_cast<int>(clique)});
-        demand(alive_[*a], "clique ", clique, ": column ", *a, " is gone");
-        for (auto b = a + 1; b != members.end(); ++b)
-          demand(twins(*a, *b) || conflict(*a, *b), "clique ", clique, ": columns ", *a, " and ", *b,
+      for (auto one = members.begin(); one != members.end(); ++one) {
+        turned.push_back({*one, static_cast<int>(clique)});
+        demand(alive_[*one], "clique ", clique, ": column ", *one, " is gone");
+        for (auto other = one + 1; other != members.end(); ++other)
+          demand(twins(*one, *other) || conflict(*one, *other), "clique ", clique, ": columns ", *one, " and ", *other,
                  " may both be chosen");
       }
     }
@@ -718,21 +437,6 @@ class Checker {
   }
 };
 
-std::string load(const char* path) {
-  std::string all;
-  std::vector<char> block(1 << 20);
-  std::FILE* file = std::fopen(path, "rb");
-  if (!file) throw Unreadable{0, "the file cannot be opened"};
-  while (const std::size_t got = std::fread(block.data(), 1, block.size(), file)) {
-    all.append(block.data(), got);
-    if (all.size() > most_bytes) break;
-  }
-  const bool fine = !std::ferror(file) && all.size() <= most_bytes;
-  std::fclose(file);
-  if (!fine) throw Unreadable{0, "the file cannot be read, or is too large"};
-  return all;
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -743,7 +447,7 @@ int main(int argc, char** argv) {
   }
   try {
     const std::string all = load(argv[1]);
-    Proof proof = Reader(all).read();
+    Proof proof = read_proof(all);
     Checker(proof).check(proven);
     if (violations > 0) return 1;
     std::printf("proof holds: cost %s, bound %s, gap %s\n", text(proof.cost).c_str(), text(proof.bound).c_str(),

@@ -229,7 +229,7 @@ TEST_CASE("damaged releases are refused with the fault named, and no drill file 
     Folder folder;
     copy_demo(folder.path / "r");
     REQUIRE(run(teasel() + "start r", folder.path).status == 0);
-    // In this case the job must not overrule the unit that the netlist itself states.
+    // In this case the job must not override the unit that the netlist itself states.
     damage.make(folder.path);
     if (std::string(damage.what) == "netlist unit") replace_in(folder.path / "job.toml", "unit = \"0.001 mm\"\n", "");
     const Result result = run(teasel() + "plan job.toml --no-mechanics -o out", folder.path);

@@ -31,13 +31,13 @@ TEST_CASE("in a triangle it is the inscribed circle: radius twice the area over 
 
 TEST_CASE("between three discs that touch it is the inner circle, of radius 2 / sqrt(3) - 1 (Descartes' theorem)") {
   // Three unit discs touching one another: the inner radius is 2 / sqrt(3) - 1.
-  const double h = std::sqrt(3.0);
-  const FreeSpace space({disc({-1, 0}, 1), disc({1, 0}, 1), disc({0, h}, 1)}, 2, nullptr);
+  const double height = std::sqrt(3.0);
+  const FreeSpace space({disc({-1, 0}, 1), disc({1, 0}, 1), disc({0, height}, 1)}, 2, nullptr);
   const std::vector<Solid> near = {disc({0, 0.6}, 0.01)};
   const auto best = space.largest(near, Guest{}, 0.01, 0.4);
   REQUIRE(best);
-  CHECK(best->radius == Approx(2 / h - 1).epsilon(1e-9));
-  CHECK(distance(best->at, {0, h / 3}) < 1e-6);
+  CHECK(best->radius == Approx(2 / height - 1).epsilon(1e-9));
+  CHECK(distance(best->at, {0, height / 3}) < 1e-6);
 }
 
 TEST_CASE(
@@ -74,41 +74,41 @@ TEST_CASE(
     "random scenes: no place is larger by more than the 5 um that nobody looks for, and none found is larger "
     "than the grid's step allows (brute force, dense grid, seed 11)") {
   std::mt19937 rng(11);
-  auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
+  auto uniform = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
   for (int scene = 0; scene < 600; ++scene) {
     std::vector<Solid> solids;
     for (int i = 0; i < 14; ++i) {
-      const Point a{u(-4, 4), u(-4, 4)}, b = a + Point{u(-2, 2), u(-2, 2)};
+      const Point a{uniform(-4, 4), uniform(-4, 4)}, b = a + Point{uniform(-2, 2), uniform(-2, 2)};
       solids.push_back({.a = a,
                         .b = i % 3 ? b : a,
-                        .radius = u(0.05, 0.4),
-                        .clear = u(0, 0.3),
+                        .radius = uniform(0.05, 0.4),
+                        .clear = uniform(0, 0.3),
                         .owner = i % 4 ? NetId{} : NetId{2},
                         .centre_only = i % 7 == 6,
                         .plane = i % 5 == 0});
     }
-    const std::vector<Solid> reach = {segment({u(-3, 3), u(-3, 3)}, {u(-3, 3), u(-3, 3)})};
-    const double farthest = u(0.5, 2), limit = 1.5;
+    const std::vector<Solid> reach = {segment({uniform(-3, 3), uniform(-3, 3)}, {uniform(-3, 3), uniform(-3, 3)})};
+    const double farthest = uniform(0.5, 2), limit = 1.5;
     const NetId owner = scene % 2 ? NetId{2} : NetId{};
     const bool in_planes = scene % 4 > 1;
     FreeSpace space(solids, limit, nullptr);
     if (scene % 3 == 0) {
-      const Solid late = disc({u(-1, 1), u(-1, 1)}, 0.2, 0.1);
+      const Solid late = disc({uniform(-1, 1), uniform(-1, 1)}, 0.2, 0.1);
       space.add(late);
       solids.push_back(late);
     }
     // Written anew: distance to each, nothing shared but the segment formula.
     const auto room = [&](Point p) {
-      double r = limit;
-      for (const Solid& s : solids) {
-        if ((s.owner == owner && owner) || (in_planes && s.plane)) continue;
-        const Point d = s.b - s.a;
-        const double t = dot(d, d) > 0 ? std::clamp(dot(p - s.a, d) / dot(d, d), 0.0, 1.0) : 0;
-        const double v = distance(p, s.a + t * d) - s.radius - s.clear;
-        if (s.centre_only && v >= 0) continue;
-        r = std::min(r, v);
+      double radius = limit;
+      for (const Solid& solid : solids) {
+        if ((solid.owner == owner && owner) || (in_planes && solid.plane)) continue;
+        const Point d = solid.b - solid.a;
+        const double t = dot(d, d) > 0 ? std::clamp(dot(p - solid.a, d) / dot(d, d), 0.0, 1.0) : 0;
+        const double v = distance(p, solid.a + t * d) - solid.radius - solid.clear;
+        if (solid.centre_only && v >= 0) continue;
+        radius = std::min(radius, v);
       }
-      return r;
+      return radius;
     };
     const auto far = [&](Point p) {
       const Point d = reach[0].b - reach[0].a;
@@ -150,13 +150,14 @@ TEST_CASE(
     "a ring's chains of short edges: all of it is covered, none by more than 4 um, straight edges stay, "
     "circles become few (plane geometry, seed 21)") {
   std::mt19937 rng(21);
-  auto u = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
+  auto uniform = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(rng); };
   for (int scene = 0; scene < 200; ++scene) {
     Ring ring;
     const int corners = 3 + static_cast<int>(rng() % 5);
     for (int i = 0; i < corners; ++i) {
       // Corners rounded by arcs of many points, outwards and inwards.
-      const double way = 6.283185307179586 * i / corners, from = u(0, 6), turn = u(-3, 3), r = u(0.05, 1);
+      const double way = 6.283185307179586 * i / corners, from = uniform(0, 6), turn = uniform(-3, 3),
+                   r = uniform(0.05, 1);
       const Point c{5 * std::cos(way), 5 * std::sin(way)};
       const int points = 1 + static_cast<int>(rng() % 80);
       for (int k = 0; k < points; ++k)

@@ -38,21 +38,21 @@ struct Parts {
            length + ";\nattribute BOUNDARY_REGISTER of DEV : entity is " + cells + ";\n" + more + "end DEV;\n";
   }
 };
-std::vector<std::string> codes(const Diagnostics& d) {
+std::vector<std::string> codes(const Diagnostics& diagnostics) {
   std::vector<std::string> out;
-  for (const Finding& f : d.all()) out.push_back(f.code);
+  for (const Finding& f : diagnostics.all()) out.push_back(f.code);
   return out;
 }
-BsdlDevice read(const Parts& p, Diagnostics& d) {
-  return read_bsdl(p.text(), "dev.bsd", d);
+BsdlDevice read(const Parts& p, Diagnostics& diagnostics) {
+  return read_bsdl(p.text(), "dev.bsd", diagnostics);
 }
 }  // namespace
 
 TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells (IEEE Std 1149.1, from memory)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   Parts p;
-  const BsdlDevice dev = read(p, d);
-  CHECK(codes(d).empty());
+  const BsdlDevice dev = read(p, diagnostics);
+  CHECK(codes(diagnostics).empty());
   CHECK(dev.entity == "DEV");
   CHECK(dev.default_package == "QFP8");
   CHECK(dev.signals.size() == 11);
@@ -75,8 +75,8 @@ TEST_CASE("a description by the book: ports, vectors, pin map, test port, cells 
 TEST_CASE("a vector that counts down takes its pins in declared order (IEEE Std 1149.1, from memory)") {
   Parts p;
   p.ports.replace(p.ports.find("0 to 1"), 6, "1 downto 0");
-  Diagnostics d;
-  const BsdlDevice dev = read(p, d);
+  Diagnostics diagnostics;
+  const BsdlDevice dev = read(p, diagnostics);
   CHECK(dev.packages.at("QFP8").at("D(1)") == std::vector<std::string>{"3"});
   CHECK(dev.packages.at("QFP8").at("D(0)") == std::vector<std::string>{"4"});
 }
@@ -84,18 +84,18 @@ TEST_CASE("a vector that counts down takes its pins in declared order (IEEE Std 
 TEST_CASE(
     "open drain, observing outputs, shared cells, compliance pins, differential pairs (IEEE Std 1149.1, from "
     "memory)") {
-  Parts p;
-  p.cells =
+  Parts parts;
+  parts.cells =
       "\"0 (BC_1, A, input, X), 1 (BC_1, Q, output2, 1, 1, 1, WEAK1), 2 (BC_9, D(0), output2, X), 3 (BC_1, D(1), "
       "output2, X), 3 (BC_1, D(1), observe_only, X)\"";
-  p.length = "4";
-  p.more =
+  parts.length = "4";
+  parts.more =
       "attribute COMPLIANCE_PATTERNS of DEV : entity is \"(A, D(0)) (01, 1X)\";\nattribute PORT_GROUPING of DEV : "
       "entity is \"DIFFERENTIAL_VOLTAGE ((D(0), D(1)))\";\nattribute DESIGN_WARNING of DEV : entity is \"hold A "
       "low\";\n";
-  Diagnostics d;
-  const BsdlDevice dev = read(p, d);
-  CHECK(codes(d).empty());
+  Diagnostics diagnostics;
+  const BsdlDevice dev = read(parts, diagnostics);
+  CHECK(codes(diagnostics).empty());
   CHECK(dev.cells[1].one_level());
   CHECK(dev.cells[2].observes());  // BC_9 captures its own pin
   CHECK(dev.cells.size() == 5);    // one cell in two roles
@@ -113,12 +113,12 @@ TEST_CASE(
   const auto broken = [](void (*change)(Parts&)) {
     Parts p;
     change(p);
-    Diagnostics d;
-    const BsdlDevice dev = read(p, d);
-    CHECK_FALSE(d.failed());
+    Diagnostics diagnostics;
+    const BsdlDevice dev = read(p, diagnostics);
+    CHECK_FALSE(diagnostics.failed());
     CHECK(dev.cells.size() >= 5);
-    REQUIRE(d.all().size() >= 1);
-    return d.all()[0].code + ": " + d.all()[0].message;
+    REQUIRE(diagnostics.all().size() >= 1);
+    return diagnostics.all()[0].code + ": " + diagnostics.all()[0].message;
   };
   CHECK(broken([](Parts& p) { p.length = "7"; }).find("without gaps from 0") != std::string::npos);
   CHECK(broken([](Parts& p) {
@@ -143,22 +143,22 @@ TEST_CASE(
     "what cannot be used is an error with the remedy: other files, no port, no pins, no cells (constructed "
     "faults)") {
   const auto code = [](const std::string& text) {
-    Diagnostics d;
-    read_bsdl(text, "x.bsd", d);
-    REQUIRE(d.failed());
-    return d.all()[0].code;
+    Diagnostics diagnostics;
+    read_bsdl(text, "x.bsd", diagnostics);
+    REQUIRE(diagnostics.failed());
+    return diagnostics.all()[0].code;
   };
   CHECK(code("") == "bsdl-no-entity");
   CHECK(code("G04 a layer*") == "bsdl-no-entity");
-  Parts p;
-  p.map.clear();
-  CHECK(code(p.text()) == "bsdl-no-pins");
-  p = {};
-  std::string text = p.text();
+  Parts parts;
+  parts.map.clear();
+  CHECK(code(parts.text()) == "bsdl-no-pins");
+  parts = {};
+  std::string text = parts.text();
   text.replace(text.find("TAP_SCAN_OUT"), 12, "TAP_SCAN_OUX");
   CHECK(code(text) == "bsdl-no-port");
-  p = {};
-  text = p.text();
+  parts = {};
+  text = parts.text();
   text.replace(text.find("BOUNDARY_REGISTER"), 17, "BOUNDARY_REGISTEX");
   CHECK(code(text) == "bsdl-no-cells");
 }
@@ -166,16 +166,16 @@ TEST_CASE(
 TEST_CASE("torn files end without harm (constructed faults: cut or hurt at every seventh byte)") {
   const std::string whole = Parts{}.text();
   for (std::size_t n = 0; n < whole.size(); n += 7) {
-    Diagnostics d;
-    read_bsdl(whole.substr(0, n), "x.bsd", d);
-    Diagnostics e;
+    Diagnostics diagnostics;
+    read_bsdl(whole.substr(0, n), "x.bsd", diagnostics);
+    Diagnostics of_hurt;
     std::string hurt = whole;
     hurt[n] = '(';
-    read_bsdl(hurt, "x.bsd", e);
+    read_bsdl(hurt, "x.bsd", of_hurt);
   }
-  Diagnostics d;
-  read_bsdl("entity X is port (A : in bit_vector(0 to 2000000000));", "x.bsd", d);
-  CHECK(d.failed());
+  Diagnostics diagnostics;
+  read_bsdl("entity X is port (A : in bit_vector(0 to 2000000000));", "x.bsd", diagnostics);
+  CHECK(diagnostics.failed());
   CHECK(looks_like_bsdl(whole));
   CHECK_FALSE(looks_like_bsdl("P  JOB x\n317NET"));
 }

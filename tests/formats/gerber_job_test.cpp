@@ -19,9 +19,9 @@ TEST_CASE(
     "MaterialStackup": [{"Type": "SolderMask", "Thickness": 0.01}, {"Type": "Copper", "Thickness": 0.035},
       {"Type": "Dielectric", "Thickness": 1.51}, {"Type": "Copper", "Thickness": 0.035}]})";
   REQUIRE(looks_like_gerber_job(text));
-  Diagnostics d;
-  const GerberJob j = read_gerber_job(text, "x.gbrjob", d);
-  CHECK(d.all().empty());
+  Diagnostics diagnostics;
+  const GerberJob j = read_gerber_job(text, "x.gbrjob", diagnostics);
+  CHECK(diagnostics.all().empty());
   CHECK(j.thickness->v == Approx(1.6));
   CHECK(j.size->x == Approx(95.6));
   CHECK(j.copper_layers == 4);
@@ -33,28 +33,28 @@ TEST_CASE(
 }
 
 TEST_CASE("the early form with TJ attributes, and the form that says Overall (real writers)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   const std::string early = "G04 job*\n%TF.FileFunction,JobInfo*%\n%TJ.B_LayerNum,2*%\n%TJ.B_Thickness,1.57*%\nM02*\n";
   REQUIRE(looks_like_gerber_job(early));
-  const GerberJob a = read_gerber_job(early, "a", d);
+  const GerberJob a = read_gerber_job(early, "a", diagnostics);
   CHECK(a.copper_layers == 2);
   CHECK(a.thickness->v == Approx(1.57));
   const std::string overall =
       R"({"Header": {}, "Overall": {"BoardThickness": "1.57", "LayerNumber": 2, "Size": {"X": 25, "Y": 32}}})";
   REQUIRE(looks_like_gerber_job(overall));
-  const GerberJob b = read_gerber_job(overall, "b", d);
+  const GerberJob b = read_gerber_job(overall, "b", diagnostics);
   CHECK(b.thickness->v == Approx(1.57));
   CHECK(b.size->y == Approx(32));
-  CHECK(d.all().empty());
+  CHECK(diagnostics.all().empty());
 }
 
 TEST_CASE(
     "paths out of the folder, numbers with their unit, damaged JSON and deep nesting are refused or left out "
     "(constructed faults)") {
   auto code = [](const std::string& text) {
-    Diagnostics d;
-    read_gerber_job(text, "j", d);
-    return d.all().empty() ? std::string() : d.all()[0].code;
+    Diagnostics diagnostics;
+    read_gerber_job(text, "j", diagnostics);
+    return diagnostics.all().empty() ? std::string() : diagnostics.all()[0].code;
   };
   CHECK(code(R"({"FilesAttributes": [{"Path": "../secret.gbr", "FileFunction": "Copper,L1,Top"}]})") ==
         "gbrjob-bad-path");

@@ -11,31 +11,32 @@ using namespace teasel::formats;
 
 namespace {
 constexpr double kPi = 3.14159265358979323846;
-GerberFile read(const std::string& body, Diagnostics& d) {
-  return read_gerber("%FSLAX46Y46*%\n%MOMM*%\n" + body + "M02*\n", "t.gbr", d);
+GerberFile read(const std::string& body, Diagnostics& diagnostics) {
+  return read_gerber("%FSLAX46Y46*%\n%MOMM*%\n" + body + "M02*\n", "t.gbr", diagnostics);
 }
-double painted(const GerberFile& f) {
+double painted(const GerberFile& file) {
   Polygons image;
-  for (const auto& o : f.objects) image = o.dark ? unite(image, area_of(f, o)) : subtract(image, area_of(f, o));
+  for (const auto& o : file.objects)
+    image = o.dark ? unite(image, area_of(file, o)) : subtract(image, area_of(file, o));
   // The compositor goes another way, by cells and from the last object down: both must agree.
-  CHECK(composited_area(f).v == Approx(area(image)).margin(1e-6));
-  CHECK(area(composited(f)) == Approx(area(image)).margin(1e-6));
+  CHECK(composited_area(file).v == Approx(area(image)).margin(1e-6));
+  CHECK(area(composited(file)) == Approx(area(image)).margin(1e-6));
   return area(image);
 }
 /// What one file paints and the other does not, mm^2.
 double difference(const std::string& one, const std::string& two) {
-  Diagnostics d;
-  const Polygons a = composited(read(one, d)), b = composited(read(two, d));
-  for (const auto& x : d.all()) INFO(to_string(x));
-  REQUIRE_FALSE(d.failed());
+  Diagnostics diagnostics;
+  const Polygons a = composited(read(one, diagnostics)), b = composited(read(two, diagnostics));
+  for (const auto& x : diagnostics.all()) INFO(to_string(x));
+  REQUIRE_FALSE(diagnostics.failed());
   REQUIRE(area(a) > 0);
   return area(subtract(a, b)) + area(subtract(b, a));
 }
 double painted(const std::string& body) {
-  Diagnostics d;
-  const GerberFile f = read(body, d);
-  for (const auto& x : d.all()) INFO(to_string(x));
-  REQUIRE_FALSE(d.failed());
+  Diagnostics diagnostics;
+  const GerberFile f = read(body, diagnostics);
+  for (const auto& x : diagnostics.all()) INFO(to_string(x));
+  REQUIRE_FALSE(diagnostics.failed());
   return painted(f);
 }
 }  // namespace
@@ -49,9 +50,9 @@ TEST_CASE("standard apertures have their areas, holes taken out (Gerber specific
 }
 
 TEST_CASE("a macro's rotation turns about the macro origin, not about the primitive (Gerber specification, 4.5)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   // A 2 x 0.5 centre line at (3, 0), turned by 90 degrees: it must stand at (0, 3).
-  const GerberFile f = read("%AMX*21,1,2,0.5,3,0,90*%%ADD10X*%D10*X0Y0D03*\n", d);
+  const GerberFile f = read("%AMX*21,1,2,0.5,3,0,90*%%ADD10X*%D10*X0Y0D03*\n", diagnostics);
   const Box b = bounds(area_of(f, f.objects.at(0)));
   CHECK(b.x0 == Approx(-0.25).margin(1e-5));
   CHECK(b.y0 == Approx(2).margin(1e-5));
@@ -74,9 +75,9 @@ TEST_CASE("a full circle in multi quadrant mode: start equals end (Gerber specif
 }
 
 TEST_CASE("a quarter arc in the deprecated single quadrant mode picks the fitting centre (Gerber specification, 7)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   // From (1, 0) counter-clockwise to (0, 1): of the centres (1 +- 1, 0) only (0, 0) fits.
-  const GerberFile f = read("%ADD10C,0.1*%D10*G74*X1000000Y0D02*G03*X0Y1000000I1000000J0D01*\n", d);
+  const GerberFile f = read("%ADD10C,0.1*%D10*G74*X1000000Y0D02*G03*X0Y1000000I1000000J0D01*\n", diagnostics);
   CHECK(f.centres.at(0).x == Approx(0).margin(1e-9));
   CHECK(f.centres.at(0).y == Approx(0).margin(1e-9));
 }
@@ -94,67 +95,68 @@ TEST_CASE("region contours are filled each and united; arcs included (Gerber spe
 
 TEST_CASE("step and repeat copies, mirror and rotation act on flashes (Gerber specification, 4.9, 4.11)") {
   CHECK(painted("%ADD10R,1X1*%%SRX3Y2I2J2*%D10*X0Y0D03*%SR*%\n") == Approx(6));
-  Diagnostics d;
-  const GerberFile f = read("%ADD10R,2X1*%%LR90*%D10*X0Y0D03*\n", d);
+  Diagnostics diagnostics;
+  const GerberFile f = read("%ADD10R,2X1*%%LR90*%D10*X0Y0D03*\n", diagnostics);
   CHECK(box_of(f, f.objects.at(0)).width() == Approx(1).margin(1e-9));
   CHECK(painted("%ABD11*%%ADD10R,1X1*%D10*X0Y0D03*X2000000D03*%AB*%D11*X0Y0D03*X0Y5000000D03*\n") == Approx(4));
 }
 
 TEST_CASE("attributes reach objects, also when written as comments (Gerber specification, 5)") {
-  Diagnostics d;
-  const GerberFile f = read(
+  Diagnostics diagnostics;
+  const GerberFile file = read(
       "G04 #@! "
       "TF.FileFunction,Copper,L1,Top*\n%TA.AperFunction,TestPad*%%ADD10C,1*%%TD*%%TO.N,SWCLK*%%TO.P,TP3,1*%D10*X0Y0D03*"
       "%TD*%X5Y5D03*\n",
-      d);
-  CHECK(f.file_attribute(".FileFunction") == "Copper,L1,Top");
-  const auto& a = f.attributes[f.objects.at(0).attributes];
+      diagnostics);
+  CHECK(file.file_attribute(".FileFunction") == "Copper,L1,Top");
+  const auto& a = file.attributes[file.objects.at(0).attributes];
   CHECK(a.aper_function == "TestPad");
   CHECK(a.net == "SWCLK");
   CHECK(a.component == "TP3");
-  CHECK_FALSE(f.attributes[f.objects.at(1).attributes].has_net);
+  CHECK_FALSE(file.attributes[file.objects.at(1).attributes].has_net);
 }
 
 TEST_CASE("omitted zeros: leading by default, trailing in old files (Gerber specification, 4.1)") {
-  Diagnostics d;
-  const GerberFile f = read_gerber("%FSTAX24Y24*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nX01Y002D03*\nM02*\n", "t", d);
-  REQUIRE_FALSE(d.failed());
+  Diagnostics diagnostics;
+  const GerberFile f =
+      read_gerber("%FSTAX24Y24*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nX01Y002D03*\nM02*\n", "t", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
   CHECK(f.objects.at(0).start.x == Approx(25.4));      // 01 -> 010000 = 1 inch
   CHECK(f.objects.at(0).start.y == Approx(2.54 * 2));  // 002 -> 002000 = 0.2 inch
 }
 
 TEST_CASE("a file that is cut off, lacks its unit or uses an undefined aperture is refused (constructed faults)") {
-  Diagnostics d;
-  read_gerber("%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\nX0Y0D03*\n", "t", d);
-  CHECK(d.all().back().code == "gerber-no-end");
-  Diagnostics e;
-  read_gerber("%FSLAX46Y46*%\n%ADD10C,1*%\nD10*\nX0Y0D03*\nM02*\n", "t", e);
-  CHECK(e.all().back().code == "gerber-no-unit");
-  Diagnostics g;
-  read("%ADD10C,1*%D10*D99*X0Y0D03*\n", g);
-  CHECK(g.all().back().code == "gerber-undefined-aperture");
+  Diagnostics diagnostics;
+  read_gerber("%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\nX0Y0D03*\n", "t", diagnostics);
+  CHECK(diagnostics.all().back().code == "gerber-no-end");
+  Diagnostics without_unit;
+  read_gerber("%FSLAX46Y46*%\n%ADD10C,1*%\nD10*\nX0Y0D03*\nM02*\n", "t", without_unit);
+  CHECK(without_unit.all().back().code == "gerber-no-unit");
+  Diagnostics undefined;
+  read("%ADD10C,1*%D10*D99*X0Y0D03*\n", undefined);
+  CHECK(undefined.all().back().code == "gerber-undefined-aperture");
 }
 
 TEST_CASE("hostile repeats end in an error, not in memory (constructed faults)") {
-  Diagnostics d;
-  read("%ADD10C,1*%%SRX100000Y100000I1J1*%D10*X0Y0D03*%SR*%\n", d);
-  CHECK(d.failed());
+  Diagnostics diagnostics;
+  read("%ADD10C,1*%%SRX100000Y100000I1J1*%D10*X0Y0D03*%SR*%\n", diagnostics);
+  CHECK(diagnostics.failed());
 }
 
 TEST_CASE("rotation, mirror and scale of flashes and strokes equal a twin drawn by hand (Gerber specification, 4.9)") {
   // A 2 x 1 rectangle off its origin as a macro, so that mirror and rotation show; every twin is the outline worked out
   // by hand.
-  const std::string l = "%AML*21,1,2,1,1,0.5,0*%%ADD10L*%D10*";  // from (0, 0) to (2, 1)
+  const std::string line_macro = "%AML*21,1,2,1,1,0.5,0*%%ADD10L*%D10*";  // from (0, 0) to (2, 1)
   auto outline = [](const std::string& points) { return "%AMP*4,1,4," + points + ",0*%%ADD10P*%D10*X0Y0D03*\n"; };
-  CHECK(difference(l + "%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,2,0,2,0,0")) < 1e-6);
-  CHECK(difference(l + "%LMX*%X0Y0D03*\n", outline("0,0,-2,0,-2,1,0,1,0,0")) < 1e-6);
-  CHECK(difference(l + "%LMY*%X0Y0D03*\n", outline("0,0,2,0,2,-1,0,-1,0,0")) < 1e-6);
-  CHECK(difference(l + "%LMXY*%X0Y0D03*\n", outline("0,0,-2,0,-2,-1,0,-1,0,0")) < 1e-6);
-  CHECK(difference(l + "%LS0.5*%X0Y0D03*\n", outline("0,0,1,0,1,0.5,0,0.5,0,0")) < 1e-6);
+  CHECK(difference(line_macro + "%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,2,0,2,0,0")) < 1e-6);
+  CHECK(difference(line_macro + "%LMX*%X0Y0D03*\n", outline("0,0,-2,0,-2,1,0,1,0,0")) < 1e-6);
+  CHECK(difference(line_macro + "%LMY*%X0Y0D03*\n", outline("0,0,2,0,2,-1,0,-1,0,0")) < 1e-6);
+  CHECK(difference(line_macro + "%LMXY*%X0Y0D03*\n", outline("0,0,-2,0,-2,-1,0,-1,0,0")) < 1e-6);
+  CHECK(difference(line_macro + "%LS0.5*%X0Y0D03*\n", outline("0,0,1,0,1,0.5,0,0.5,0,0")) < 1e-6);
   // Mirror first, then rotation: (x, y) -> (-x, y) -> (-y, -x).
-  CHECK(difference(l + "%LMX*%%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,-2,0,-2,0,0")) < 1e-6);
+  CHECK(difference(line_macro + "%LMX*%%LR90*%X0Y0D03*\n", outline("0,0,-1,0,-1,-2,0,-2,0,0")) < 1e-6);
   // They last until reset and do not act on regions.
-  CHECK(difference(l + "%LR90*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0D01*Y0D01*G37*\n",
+  CHECK(difference(line_macro + "%LR90*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0D01*Y0D01*G37*\n",
                    outline("0,0,2,0,2,1,0,1,0,0")) < 1e-6);
   // A stroke of a scaled round pen.
   CHECK(difference("%ADD10C,1*%D10*%LS2*%X0Y0D02*X3000000D01*\n", "%ADD10C,2*%D10*X0Y0D02*X3000000D01*\n") < 1e-6);
@@ -224,20 +226,21 @@ TEST_CASE(
   CHECK(difference("%SFA2B2*%" + square, "%ADD10R,2X1*%D10*X6000000Y2000000D03*\n") < 1e-6);
   CHECK(difference("%IR90*%" + square, "%ADD10R,1X2*%D10*X-1000000Y3000000D03*\n") < 1e-6);
   CHECK(difference("%ASAYBX*%" + square, "%ADD10R,2X1*%D10*X1000000Y3000000D03*\n") < 1e-6);
-  Diagnostics d;
-  read("%IFother.gbr*%" + square, d);
-  CHECK(d.failed());
+  Diagnostics diagnostics;
+  read("%IFother.gbr*%" + square, diagnostics);
+  CHECK(diagnostics.failed());
 }
 
 TEST_CASE("a negative image is dark where nothing was drawn (Gerber specification, 7, IPNEG)") {
-  Diagnostics d;
-  const GerberFile f = read("%IPNEG*%%ADD10R,4X4*%%ADD11R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*\n", d);
+  Diagnostics diagnostics;
+  const GerberFile f = read("%IPNEG*%%ADD10R,4X4*%%ADD11R,1X1*%D10*X0Y0D03*%LPC*%D11*X0Y0D03*\n", diagnostics);
   CHECK(composited_area(f).v == Approx(1));
 }
 
 TEST_CASE("quarter arcs of files that state no arc mode are quarter arcs (old plotters)") {
-  Diagnostics d;
-  const GerberFile f = read("%ADD10C,0.1*%D10*X1000000Y0D02*G03*X0Y1000000I1000000D01*X-1000000Y0J1000000D01*\n", d);
+  Diagnostics diagnostics;
+  const GerberFile f =
+      read("%ADD10C,0.1*%D10*X1000000Y0D02*G03*X0Y1000000I1000000D01*X-1000000Y0J1000000D01*\n", diagnostics);
   CHECK(distance(f.centres.at(0), {0, 0}) < 1e-9);
   CHECK(distance(f.centres.at(1), {0, 0}) < 1e-9);
 }
@@ -245,51 +248,52 @@ TEST_CASE("quarter arcs of files that state no arc mode are quarter arcs (old pl
 TEST_CASE(
     "attributes: escapes, several nets, user's own, deletion, regions from the dictionary (Gerber "
     "specification, 5)") {
-  Diagnostics d;
-  const GerberFile f = read(
+  Diagnostics diagnostics;
+  const GerberFile file = read(
       "%TA.AperFunction,Other,a\\u002cb*%%TAMine,7*%%ADD10C,1*%%TD*%%TO.N,A\\u0025B,C*%%TO.CVal,10k*%D10*X0Y0D03*%TD.N*"
       "%X0Y0D03*%TA.AperFunction,Conductor*%G36*X0Y0D02*G01*X2000000D01*Y1000000D01*X0Y0D01*G37*%TD*%X0Y0D03*\n",
-      d);
-  const auto& a = f.attributes[f.objects.at(0).attributes];
-  CHECK(a.aper_function == "Other,a,b");
-  CHECK(a.net == "A%B");
-  REQUIRE(a.other_nets.size() == 1);
-  CHECK(a.other_nets[0] == "C");
-  CHECK(a.other(".CVal") == "10k");
-  CHECK(a.other("Mine") == "7");
-  CHECK_FALSE(f.attributes[f.objects.at(1).attributes].has_net);
-  CHECK(f.attributes[f.objects.at(1).attributes].other(".CVal") == "10k");
-  CHECK(f.attributes[f.objects.at(2).attributes].aper_function == "Conductor");
-  CHECK(f.attributes[f.objects.at(3).attributes].other(".CVal").empty());
-  CHECK(f.attributes[f.objects.at(3).attributes].other("Mine") == "7");  // attached when the aperture was defined
+      diagnostics);
+  const auto& attributes = file.attributes[file.objects.at(0).attributes];
+  CHECK(attributes.aper_function == "Other,a,b");
+  CHECK(attributes.net == "A%B");
+  REQUIRE(attributes.other_nets.size() == 1);
+  CHECK(attributes.other_nets[0] == "C");
+  CHECK(attributes.other(".CVal") == "10k");
+  CHECK(attributes.other("Mine") == "7");
+  CHECK_FALSE(file.attributes[file.objects.at(1).attributes].has_net);
+  CHECK(file.attributes[file.objects.at(1).attributes].other(".CVal") == "10k");
+  CHECK(file.attributes[file.objects.at(2).attributes].aper_function == "Conductor");
+  CHECK(file.attributes[file.objects.at(3).attributes].other(".CVal").empty());
+  CHECK(file.attributes[file.objects.at(3).attributes].other("Mine") == "7");  // attached when the aperture was defined
 }
 
 TEST_CASE("a component layer is a placement with heights (Gerber specification, 6, component information)") {
-  Diagnostics d;
-  const Placement p = read_placement(
+  Diagnostics diagnostics;
+  const Placement placement = read_placement(
       "%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Component,L4,Bot*%\n%TA.AperFunction,ComponentMain*%%ADD10C,0.3*%%TD*%"
       "\n%TO.C,U1*%%TO.CRot,-90*%%TO.CVal,MCU*%%TO.CHgt,1.25*%D10*X10000000Y-5000000D03*%TD*%\n%TA.AperFunction,"
       "ComponentOutline,Body*%%ADD11C,0.1*%%TD*%%TO.C,U1*%D11*X0Y0D02*X1000000D01*\nM02*\n",
-      "c.gbr", d);
-  REQUIRE_FALSE(d.failed());
-  REQUIRE(p.rows.size() == 1);
-  CHECK(p.rows[0].component == "U1");
-  CHECK(p.rows[0].x == Approx(10));
-  CHECK(p.rows[0].y == Approx(-5));
-  CHECK(p.rows[0].side == Side::bottom);
-  CHECK(p.rows[0].rotation.v == Approx(-90));
-  CHECK(p.rows[0].height->v == Approx(1.25));
+      "c.gbr", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  REQUIRE(placement.rows.size() == 1);
+  CHECK(placement.rows[0].component == "U1");
+  CHECK(placement.rows[0].x == Approx(10));
+  CHECK(placement.rows[0].y == Approx(-5));
+  CHECK(placement.rows[0].side == Side::bottom);
+  CHECK(placement.rows[0].rotation.v == Approx(-90));
+  CHECK(placement.rows[0].height->v == Approx(1.25));
 }
 
 TEST_CASE(
     "hostile files end in an error: tangled contours, far coordinates, nested blocks, endless brackets "
     "(constructed faults, one found by fuzzing)") {
   auto refused = [](const std::string& body, const char* code) {
-    Diagnostics d;
-    read(body, d);
+    Diagnostics diagnostics;
+    read(body, diagnostics);
     INFO(code);
-    REQUIRE(d.failed());
-    CHECK(std::any_of(d.all().begin(), d.all().end(), [&](const Finding& f) { return f.code == code; }));
+    REQUIRE(diagnostics.failed());
+    CHECK(std::any_of(diagnostics.all().begin(), diagnostics.all().end(),
+                      [&](const Finding& f) { return f.code == code; }));
   };
   std::string star = "G36*X0Y0D02*G01*";
   for (int i = 1; i < 3001; ++i)
@@ -309,8 +313,8 @@ TEST_CASE(
 }
 
 TEST_CASE("incremental coordinates by G91 count from the last point (Gerber specification, 7, deprecated)") {
-  Diagnostics d;
-  const GerberFile f = read("%ADD10C,1*%D10*X1000000Y0D02*G91*X1000000Y0D01*X1000000Y0D01*\n", d);
+  Diagnostics diagnostics;
+  const GerberFile f = read("%ADD10C,1*%D10*X1000000Y0D02*G91*X1000000Y0D01*X1000000Y0D01*\n", diagnostics);
   REQUIRE(f.objects.size() == 2);
   CHECK(f.objects[1].end.x == Approx(3));
 }
@@ -318,10 +322,10 @@ TEST_CASE("incremental coordinates by G91 count from the last point (Gerber spec
 TEST_CASE(
     "a quarter arc that rounding takes past 90 degrees keeps its centre (Gerber specification, 7, single "
     "quadrant)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   // From (0, 0) counter-clockwise about (-0.062, 0) inch to (-0.063, 0.063): one count beyond the quarter.
-  const GerberFile f =
-      read_gerber("%FSLAX23Y23*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nG74*\nX0Y0D02*\nG03X-63Y63I62J0D01*\nM02*\n", "t", d);
+  const GerberFile f = read_gerber(
+      "%FSLAX23Y23*%\n%MOIN*%\n%ADD10C,.01*%\nD10*\nG74*\nX0Y0D02*\nG03X-63Y63I62J0D01*\nM02*\n", "t", diagnostics);
   CHECK(f.centres.at(0).x == Approx(-0.062 * 25.4));
 }
 

@@ -30,19 +30,20 @@ std::string pad(const std::string& at, const std::string& shape, const std::stri
 }
 const std::string kDot = "<Circle diameter=\"1\"/>";
 
-CadBoard read(const std::string& text, Diagnostics& d, Ipc2581Choice choice = {}) {
-  return read_ipc2581(text, "f.xml", choice, d);
+CadBoard read(const std::string& text, Diagnostics& diagnostics, Ipc2581Choice choice = {}) {
+  return read_ipc2581(text, "f.xml", choice, diagnostics);
 }
 /// Area painted by one pad of this shape.
 double painted(const std::string& shape, const std::string& dictionary = "") {
-  Diagnostics d;
-  const CadBoard b =
-      read(board(dictionary, "<LayerFeature layerRef=\"T\">" + pad("x=\"5\" y=\"5\"", shape) + "</LayerFeature>"), d);
+  Diagnostics diagnostics;
+  const CadBoard cad =
+      read(board(dictionary, "<LayerFeature layerRef=\"T\">" + pad("x=\"5\" y=\"5\"", shape) + "</LayerFeature>"),
+           diagnostics);
   INFO(shape);
-  for (const auto& f : d.all()) INFO(to_string(f));
-  REQUIRE_FALSE(d.failed());
+  for (const auto& f : diagnostics.all()) INFO(to_string(f));
+  REQUIRE_FALSE(diagnostics.failed());
   double sum = 0;
-  for (const auto& o : b.layers.at(0).image.objects) sum += area(area_of(b.layers[0].image, o));
+  for (const auto& o : cad.layers.at(0).image.objects) sum += area(area_of(cad.layers[0].image, o));
   return sum;
 }
 }  // namespace
@@ -90,37 +91,37 @@ TEST_CASE("planes lose their cutouts, also where these overlap, and later negati
            "\" y=\"" + std::to_string(y + 2) + "\"/><PolyStepSegment x=\"" + std::to_string(x) + "\" y=\"" +
            std::to_string(y + 2) + "\"/></Cutout>";
   };
-  Diagnostics d;
-  const CadBoard b = read(
+  Diagnostics diagnostics;
+  const CadBoard cad = read(
       board("", "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" y=\"0\"/><Contour><Polygon>" +
                     square + "</Polygon>" + hole(1, 1) + hole(2, 2) + hole(6, 6) +
                     "</Contour></Features></Set>"
                     "<Set net=\"G\" polarity=\"NEGATIVE\"><Pad><Location x=\"8\" y=\"2\"/><RectCenter width=\"1\" "
                     "height=\"1\"/></Pad></Set></LayerFeature>"),
-      d);
-  REQUIRE_FALSE(d.failed());
-  const GerberFile& f = b.layers[0].image;
+      diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  const GerberFile& file = cad.layers[0].image;
   double sum = 0;
   std::size_t clears = 0;
-  for (const auto& o : f.objects) {
+  for (const auto& o : file.objects) {
     if (o.dark)
-      sum += area(area_of(f, o));
+      sum += area(area_of(file, o));
     else
       ++clears;
   }
   CHECK(sum == Approx(100 - 7 - 4));
   CHECK(clears == 1);
-  CHECK_FALSE(f.objects.back().dark);
+  CHECK_FALSE(file.objects.back().dark);
   for (const auto& [p, copper] : {std::pair{Point{0.5, 0.5}, true},
                                   {Point{2.5, 2.5}, false},
                                   {Point{1.5, 1.5}, false},
                                   {Point{7, 7}, false},
                                   {Point{5, 5}, true}}) {
     INFO(p.x);
-    CHECK(std::any_of(f.objects.begin(), f.objects.end(),
-                      [&, at = p](const auto& o) { return o.dark && covers(f, o, at); }) == copper);
+    CHECK(std::any_of(file.objects.begin(), file.objects.end(),
+                      [&, at = p](const auto& o) { return o.dark && covers(file, o, at); }) == copper);
   }
-  CHECK(b.netlist.records.empty());  // a clearance is no land
+  CHECK(cad.netlist.records.empty());  // a clearance is no land
 }
 
 namespace {
@@ -143,13 +144,13 @@ TEST_CASE(
     "components are turned counter-clockwise, then mirrored, then moved (measured on the consortium's public "
     "test cases, hand sum)") {
   // (1, 0.5) turned by 90 is (-0.5, 1), mirrored (0.5, 1); (-1, -0.25) becomes (0.25, -1), then (-0.25, -1).
-  Diagnostics d;
-  const CadBoard b = read(board("", bottom_part("x=\"10.5\" y=\"21\"", "x=\"9.75\" y=\"19\"")), d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(b.pins == 2);
-  CHECK(b.pins_met == 2);
-  REQUIRE(b.mechanics.bodies.size() == 1);
-  const BodyRow& row = b.mechanics.bodies[0];
+  Diagnostics diagnostics;
+  const CadBoard cad = read(board("", bottom_part("x=\"10.5\" y=\"21\"", "x=\"9.75\" y=\"19\"")), diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(cad.pins == 2);
+  CHECK(cad.pins_met == 2);
+  REQUIRE(cad.mechanics.bodies.size() == 1);
+  const BodyRow& row = cad.mechanics.bodies[0];
   CHECK(row.side == Side::bottom);
   CHECK(row.height->v == Approx(2.5));
   const Box box = bounds(row.outline);
@@ -162,9 +163,9 @@ TEST_CASE(
     "a file that mirrors before it turns is recognised by its pins, and one that fits neither is refused "
     "(hand sum)") {
   // Mirrored (-1, 0.5), turned (-0.5, -1); mirrored (1, -0.25), turned (0.25, 1).
-  Diagnostics d;
-  const CadBoard b = read(board("", bottom_part("x=\"9.5\" y=\"19\"", "x=\"10.25\" y=\"21\"")), d);
-  REQUIRE_FALSE(d.failed());
+  Diagnostics diagnostics;
+  const CadBoard b = read(board("", bottom_part("x=\"9.5\" y=\"19\"", "x=\"10.25\" y=\"21\"")), diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
   CHECK(b.placing.find("mirrored, then turned") == 0);
   Diagnostics off;
   (void)read(board("", bottom_part("x=\"12\" y=\"19\"", "x=\"10.25\" y=\"24\"")), off);
@@ -181,8 +182,8 @@ TEST_CASE(
       "number=\"2\" type=\"SURFACE\"><Location x=\"5\" y=\"0\"/></Pin></Package>"
       "<Component refDes=\"J1\" packageRef=\"P\" layerRef=\"T\" mountType=\"SMT\"><Location x=\"0\" "
       "y=\"0\"/></Component>";
-  Diagnostics d;
-  const CadBoard b =
+  Diagnostics diagnostics;
+  const CadBoard cad =
       read(board("", package +
                          "<LogicalNet name=\"A\"><PinRef componentRef=\"J1\" pin=\"1\"/></LogicalNet>"
                          "<LayerFeature layerRef=\"T\">" +
@@ -202,12 +203,12 @@ TEST_CASE(
                          "<Set net=\"C\"><Hole name=\"h\" diameter=\"0.3\" platingStatus=\"VIA\" x=\"9\" "
                          "y=\"0\"/></Set><Set><Hole name=\"h\" diameter=\"3.2\" platingStatus=\"NONPLATED\" x=\"20\" "
                          "y=\"20\"/></Set></LayerFeature>"),
-           d);
-  for (const auto& f : d.all()) INFO(to_string(f));
-  REQUIRE_FALSE(d.failed());
+           diagnostics);
+  for (const auto& f : diagnostics.all()) INFO(to_string(f));
+  REQUIRE_FALSE(diagnostics.failed());
   using Kind = NetlistRecord::Kind;
   const auto find = [&](double x, const std::string& component) {
-    for (const auto& r : b.netlist.records)
+    for (const auto& r : cad.netlist.records)
       if (std::abs(r.at.x - x) < 1e-6 && r.component == component && !r.continuation) return r;
     FAIL("no record at " << x << " of " << component);
     return NetlistRecord{};
@@ -216,9 +217,9 @@ TEST_CASE(
   CHECK(lead.kind == Kind::through);
   CHECK(lead.hole->v == Approx(0.9));
   CHECK(lead.net == "A");
-  const auto low = std::find_if(b.netlist.records.begin(), b.netlist.records.end(),
+  const auto low = std::find_if(cad.netlist.records.begin(), cad.netlist.records.end(),
                                 [](const auto& r) { return r.continuation && r.at.x < 1; });
-  REQUIRE(low != b.netlist.records.end());
+  REQUIRE(low != cad.netlist.records.end());
   CHECK(low->width->v == Approx(1.8));
   CHECK(low->access == 2);
   const auto surface = find(5, "J1");
@@ -236,8 +237,8 @@ TEST_CASE(
 }
 
 TEST_CASE("PhyNetPoint exposure and test marks reach the records (schema: COVERED_PRIMARY names the covered side)") {
-  Diagnostics d;
-  const CadBoard b =
+  Diagnostics diagnostics;
+  const CadBoard cad =
       read(board("",
                  "<PhyNetGroup name=\"g\"><PhyNet name=\"N\"><PhyNetPoint x=\"1\" y=\"1\" layerRef=\"T\" "
                  "netNode=\"END\" exposure=\"COVERED_SECONDARY\"/><PhyNetPoint x=\"2\" y=\"1\" layerRef=\"B\" "
@@ -245,10 +246,10 @@ TEST_CASE("PhyNetPoint exposure and test marks reach the records (schema: COVERE
                  "<LayerFeature layerRef=\"T\">" +
                      pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature><LayerFeature layerRef=\"B\">" +
                      pad("x=\"2\" y=\"1\"", kDot) + "</LayerFeature>"),
-           d);
-  REQUIRE_FALSE(d.failed());
-  REQUIRE(b.exposure_stated);
-  for (const auto& r : b.netlist.records) {
+           diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  REQUIRE(cad.exposure_stated);
+  for (const auto& r : cad.netlist.records) {
     INFO(r.at.x);
     CHECK(r.mask_code == (r.at.x < 1.5 ? 2 : 1));
     CHECK(r.test_point == (r.at.x > 1.5));
@@ -265,17 +266,17 @@ TEST_CASE("bills of materials say what is fitted, one variant at a time (IPC-258
       "mountType=\"SMT\"><Location x=\"0\" y=\"0\"/></Component><LayerFeature layerRef=\"T\">" +
       pad("x=\"1\" y=\"1\"", kDot) + "</LayerFeature>";
   for (const auto& [variant, fitted] : {std::pair<std::string, bool>{"full", true}, {"lean", false}, {"", true}}) {
-    Diagnostics d;
-    const CadBoard b = read(board("", step, boms), d, {"", variant});
+    Diagnostics diagnostics;
+    const CadBoard b = read(board("", step, boms), diagnostics, {"", variant});
     INFO(variant);
-    REQUIRE_FALSE(d.failed());
+    REQUIRE_FALSE(diagnostics.failed());
     REQUIRE(b.mechanics.bodies.at(0).fitted);
     CHECK(*b.mechanics.bodies[0].fitted == fitted);
-    CHECK((variant.empty() && !d.all().empty()) == variant.empty());  // the choice is said
+    CHECK((variant.empty() && !diagnostics.all().empty()) == variant.empty());  // the choice is said
   }
-  Diagnostics d;
-  (void)read(board("", step, boms), d, {"", "none"});
-  CHECK(d.failed());
+  Diagnostics diagnostics;
+  (void)read(board("", step, boms), diagnostics, {"", "none"});
+  CHECK(diagnostics.failed());
 }
 
 TEST_CASE("a panel's repeats are listed and the board inside is chosen (IPC-2581 C schema: StepRepeat, hand sum)") {
@@ -286,17 +287,17 @@ TEST_CASE("a panel's repeats are listed and the board inside is chosen (IPC-2581
               "y=\"0\"/><PolyStepSegment x=\"120\" y=\"0\"/><PolyStepSegment x=\"120\" y=\"150\"/><PolyStepSegment "
               "x=\"0\" y=\"150\"/></Polygon></Profile><StepRepeat stepRef=\"b\" x=\"5\" y=\"5\" nx=\"2\" ny=\"3\" "
               "dx=\"50\" dy=\"40\" angle=\"90\" mirror=\"false\"/></Step>");
-  Diagnostics d;
-  const CadBoard b = read(text, d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(b.step == "b");
-  REQUIRE(b.steps.size() == 2);
-  REQUIRE(b.steps[1].places.size() == 6);
-  CHECK(b.steps[1].places[5].at.x == Approx(55));
-  CHECK(b.steps[1].places[5].at.y == Approx(85));
-  CHECK(b.steps[1].places[5].turn.v == Approx(90));
-  REQUIRE(b.steps[1].outline);
-  CHECK(area(*b.steps[1].outline) == Approx(120 * 150).epsilon(1e-6));
+  Diagnostics diagnostics;
+  const CadBoard cad = read(text, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(cad.step == "b");
+  REQUIRE(cad.steps.size() == 2);
+  REQUIRE(cad.steps[1].places.size() == 6);
+  CHECK(cad.steps[1].places[5].at.x == Approx(55));
+  CHECK(cad.steps[1].places[5].at.y == Approx(85));
+  CHECK(cad.steps[1].places[5].turn.v == Approx(90));
+  REQUIRE(cad.steps[1].outline);
+  CHECK(area(*cad.steps[1].outline) == Approx(120 * 150).epsilon(1e-6));
 }
 
 TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away (constructed faults)") {
@@ -319,7 +320,7 @@ TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away (co
     bomb += "</UserSpecial></EntryUser>";
   }
   bomb += "<EntryUser id=\"u7\"><Circle diameter=\"1\"/></EntryUser></DictionaryUser>";
-  for (const Fault& f :
+  for (const Fault& fault :
        {Fault{changed("<?xml version=\"1.0\"?>", "<?xml version=\"1.0\"?><!DOCTYPE x [<!ENTITY a \"aaaa\">]>"),
               "xml-document-type"},
         Fault{good.substr(0, good.size() / 2), "xml-malformed"},
@@ -332,11 +333,12 @@ TEST_CASE("faults of an IPC-2581 file are named, and nothing of it runs away (co
                     "<LayerFeature layerRef=\"T\"><Set><Features><Location x=\"0\" y=\"0\"/><UserPrimitiveRef "
                     "id=\"u0\"/></Features></Set></LayerFeature>"),
               "ipc2581-too-deep"}}) {
-    Diagnostics d;
-    (void)read(f.text, d);
-    INFO(f.code);
-    REQUIRE(d.failed());
-    CHECK(std::any_of(d.all().begin(), d.all().end(), [&](const Finding& x) { return x.code == f.code; }));
+    Diagnostics diagnostics;
+    (void)read(fault.text, diagnostics);
+    INFO(fault.code);
+    REQUIRE(diagnostics.failed());
+    CHECK(std::any_of(diagnostics.all().begin(), diagnostics.all().end(),
+                      [&](const Finding& x) { return x.code == fault.code; }));
   }
 }
 
@@ -353,33 +355,34 @@ TEST_CASE(
   text.insert(text.find("<Layer name=\"B\""),
               "<Layer name=\"CB\" layerFunction=\"COMPONENT_BOTTOM\" side=\"BOTTOM\" polarity=\"POSITIVE\"/>");
   text.replace(text.find("fromLayer=\"T\""), 13, "fromLayer=\"B\"");
-  Diagnostics d;
-  const CadBoard b = read(text, d);
-  for (const auto& f : d.all()) INFO(to_string(f));
-  REQUIRE_FALSE(d.failed());
-  REQUIRE(b.mechanics.bodies.size() == 2);
-  CHECK(b.mechanics.bodies[0].side == Side::bottom);
-  CHECK(b.mechanics.bodies[1].side == Side::bottom);
-  CHECK(std::any_of(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "ipc2581-no-pins"; }));
+  Diagnostics diagnostics;
+  const CadBoard cad = read(text, diagnostics);
+  for (const auto& f : diagnostics.all()) INFO(to_string(f));
+  REQUIRE_FALSE(diagnostics.failed());
+  REQUIRE(cad.mechanics.bodies.size() == 2);
+  CHECK(cad.mechanics.bodies[0].side == Side::bottom);
+  CHECK(cad.mechanics.bodies[1].side == Side::bottom);
+  CHECK(std::any_of(diagnostics.all().begin(), diagnostics.all().end(),
+                    [](const Finding& f) { return f.code == "ipc2581-no-pins"; }));
 }
 
 TEST_CASE(
     "a transform scales strokes and lands, turns lands, and is refused where it is no number (IPC-2581 C "
     "schema: Xform, hand sum)") {
-  Diagnostics d;
-  const CadBoard b = read(board("",
-                                "<LayerFeature layerRef=\"T\"><Set net=\"N\"><Features><Xform scale=\"4\"/><Location "
-                                "x=\"0\" y=\"0\"/><Line startX=\"0\" startY=\"0\" endX=\"1\" endY=\"0\"><LineDesc "
-                                "lineEnd=\"ROUND\" lineWidth=\"0.5\"/></Line></Features></Set>" +
-                                    pad("x=\"9\" y=\"9\"", "<RectCenter width=\"3\" height=\"1\"/>", "net=\"N\"",
-                                        "<Xform rotation=\"30\" scale=\"2\" mirror=\"true\"/>") +
-                                    "</LayerFeature>"),
-                          d);
-  REQUIRE_FALSE(d.failed());
-  const Box stroke = box_of(b.layers[0].image, b.layers[0].image.objects[0]);
+  Diagnostics diagnostics;
+  const CadBoard cad = read(board("",
+                                  "<LayerFeature layerRef=\"T\"><Set net=\"N\"><Features><Xform scale=\"4\"/><Location "
+                                  "x=\"0\" y=\"0\"/><Line startX=\"0\" startY=\"0\" endX=\"1\" endY=\"0\"><LineDesc "
+                                  "lineEnd=\"ROUND\" lineWidth=\"0.5\"/></Line></Features></Set>" +
+                                      pad("x=\"9\" y=\"9\"", "<RectCenter width=\"3\" height=\"1\"/>", "net=\"N\"",
+                                          "<Xform rotation=\"30\" scale=\"2\" mirror=\"true\"/>") +
+                                      "</LayerFeature>"),
+                            diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  const Box stroke = box_of(cad.layers[0].image, cad.layers[0].image.objects[0]);
   CHECK(stroke.width() == Approx(4 + 2));
   CHECK(stroke.height() == Approx(2));
-  const auto& land = b.netlist.records.at(0);
+  const auto& land = cad.netlist.records.at(0);
   CHECK(land.width->v == Approx(6));
   CHECK(land.height->v == Approx(2));
   CHECK(std::fmod(land.rotation.v + 360, 180) == Approx(150));  // 30 degrees, mirrored
@@ -401,8 +404,8 @@ TEST_CASE(
   const std::string user =
       "<DictionaryUser units=\"MILLIMETER\"><EntryUser id=\"U\"><UserSpecial><RectCenter width=\"3\" "
       "height=\"2\"/></UserSpecial></EntryUser></DictionaryUser>";
-  Diagnostics d;
-  const CadBoard b =
+  Diagnostics diagnostics;
+  const CadBoard cad =
       read(board(user,
                  "<PadStackDef name=\"S\"><PadstackPadDef layerRef=\"T\" padUse=\"REGULAR\"><Location x=\"0\" "
                  "y=\"0\"/><Circle diameter=\"1.5\"/></PadstackPadDef></PadStackDef><Package name=\"P\" "
@@ -411,14 +414,14 @@ TEST_CASE(
                      pad("x=\"1\" y=\"1\"", "<UserPrimitiveRef id=\"U\"/>") +
                      "<Set net=\"M\" componentRef=\"U1\"><Pad padstackDefRef=\"S\"><Location x=\"9\" y=\"1\"/><PinRef "
                      "pin=\"7\"/></Pad></Set></LayerFeature>"),
-           d);
-  for (const auto& f : d.all()) INFO(to_string(f));
-  REQUIRE_FALSE(d.failed());
-  REQUIRE(b.netlist.records.size() == 2);
-  CHECK(b.netlist.records[0].width->v == Approx(3));
-  CHECK(b.netlist.records[1].width->v == Approx(1.5));
-  CHECK(b.netlist.records[1].component == "U1");
-  CHECK(b.netlist.records[1].pin == "7");
+           diagnostics);
+  for (const auto& f : diagnostics.all()) INFO(to_string(f));
+  REQUIRE_FALSE(diagnostics.failed());
+  REQUIRE(cad.netlist.records.size() == 2);
+  CHECK(cad.netlist.records[0].width->v == Approx(3));
+  CHECK(cad.netlist.records[1].width->v == Approx(1.5));
+  CHECK(cad.netlist.records[1].component == "U1");
+  CHECK(cad.netlist.records[1].pin == "7");
   Diagnostics none;
   (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", "") + "</LayerFeature>"), none);
   CHECK(none.failed());
@@ -440,30 +443,30 @@ TEST_CASE(
       "<Cutout><PolyBegin x=\"70.1234567\" y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" "
       "y=\"70.1234567\"/><PolyStepSegment x=\"70.1234577\" y=\"70.1234577\"/><PolyStepSegment x=\"70.1234567\" "
       "y=\"70.1234577\"/></Cutout>";
-  Diagnostics d;
-  const CadBoard b =
+  Diagnostics diagnostics;
+  const CadBoard cad =
       read(board("",
                  "<LayerFeature layerRef=\"T\"><Set net=\"G\"><Features><Location x=\"0\" "
                  "y=\"0\"/><Contour><Polygon><PolyBegin x=\"0\" y=\"0\"/><PolyStepSegment x=\"80\" "
                  "y=\"0\"/><PolyStepSegment x=\"80\" y=\"80\"/><PolyStepSegment x=\"0\" y=\"80\"/></Polygon>" +
                      cuts + "</Contour></Features></Set></LayerFeature>"),
-           d);
-  REQUIRE_FALSE(d.failed());
+           diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
   double sum = 0;
-  for (const auto& o : b.layers[0].image.objects) sum += area(area_of(b.layers[0].image, o));
+  for (const auto& o : cad.layers[0].image.objects) sum += area(area_of(cad.layers[0].image, o));
   CHECK(sum == Approx(6400 - 3600 * 0.25).epsilon(1e-6));
 }
 
 TEST_CASE("a huge attribute is a long name; entities other than XML's own are refused (XML 1.0, 4.6)") {
   const std::string name(5'000'000, 'A');
-  Diagnostics d;
-  const CadBoard b =
+  Diagnostics diagnostics;
+  const CadBoard cad =
       read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"" + name + "\"") +
                          pad("x=\"3\" y=\"1\"", kDot, "net=\"&#66;&amp;&quot;\"") + "</LayerFeature>"),
-           d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(b.netlist.records.at(0).net.size() == name.size());
-  CHECK(b.netlist.records.at(1).net == "B&\"");
+           diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(cad.netlist.records.at(0).net.size() == name.size());
+  CHECK(cad.netlist.records.at(1).net == "B&\"");
   Diagnostics wrong;
   (void)read(board("", "<LayerFeature layerRef=\"T\">" + pad("x=\"1\" y=\"1\"", kDot, "net=\"&nothing;\"") +
                            "</LayerFeature>"),

@@ -9,18 +9,18 @@ using namespace teasel;
 
 namespace {
 std::string edit(const std::string& text, std::vector<JobEdit> edits) {
-  Diagnostics d;
-  auto out = edited_text(text, "job.toml", edits, d);
-  for (const Finding& f : d.all()) UNSCOPED_INFO(to_string(f));
+  Diagnostics diagnostics;
+  auto out = edited_text(text, "job.toml", edits, diagnostics);
+  for (const Finding& f : diagnostics.all()) UNSCOPED_INFO(to_string(f));
   REQUIRE(out);
-  CHECK_FALSE(d.failed());
+  CHECK_FALSE(diagnostics.failed());
   return *out;
 }
 std::string refused(const std::string& text, const JobEdit& e) {
-  Diagnostics d;
-  CHECK_FALSE(edited_text(text, "job.toml", {e}, d));
-  REQUIRE(d.failed());
-  return d.all()[0].code;
+  Diagnostics diagnostics;
+  CHECK_FALSE(edited_text(text, "job.toml", {e}, diagnostics));
+  REQUIRE(diagnostics.failed());
+  return diagnostics.all()[0].code;
 }
 constexpr auto kSet = JobEdit::Kind::set, kRemove = JobEdit::Kind::remove, kAppend = JobEdit::Kind::append;
 }  // namespace
@@ -100,8 +100,8 @@ TEST_CASE("line ends, letters beyond ASCII and odd texts stay as they are (TOML 
   const std::string text =
       edit("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n", {{kAppend, "lock", "{ net = " + toml_text(odd) + " }"}});
   CHECK(text.rfind("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n\n[[lock]]\n", 0) == 0);
-  Diagnostics d;
-  CHECK(read_job(text, "job.toml", d).decisions.locks.at(0).net == odd);
+  Diagnostics diagnostics;
+  CHECK(read_job(text, "job.toml", diagnostics).decisions.locks.at(0).net == odd);
 }
 
 TEST_CASE("a job file is shown as JSON, and a torn one as nothing (TOML 1.0.0)") {
@@ -144,11 +144,11 @@ TEST_CASE("edits in any order leave a file that reads as the edits say (round tr
         nets[k] = "M" + std::to_string(i);
         text = edit(text, {{kSet, "lock[" + std::to_string(k) + "].net", toml_text(nets[k])}});
       }
-      Diagnostics d;
-      const Job job = read_job(text, "job.toml", d);
+      Diagnostics diagnostics;
+      const Job job = read_job(text, "job.toml", diagnostics);
       INFO(text);
-      REQUIRE(d.all().size() == 1);
-      REQUIRE(d.all()[0].code == "job-no-nets");
+      REQUIRE(diagnostics.all().size() == 1);
+      REQUIRE(diagnostics.all()[0].code == "job-no-nets");
       std::vector<std::string> read;
       for (const Lock& l : job.decisions.locks) read.push_back(l.net);
       REQUIRE(read == nets);

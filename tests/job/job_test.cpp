@@ -18,12 +18,12 @@ TEST_CASE(
 }
 
 TEST_CASE("an unknown key is an error that suggests the nearest one (constructed fault)") {
-  Diagnostics d;
-  read_job("[inputs.netlist]\nfile = \"a.ipc\"\nmask_feild = \"open\"\n", "j.toml", d);
-  REQUIRE(d.failed());
-  CHECK(d.all()[0].code == "job-unknown-key");
-  CHECK(d.all()[0].place.line == 3);
-  CHECK(d.all()[0].expected.find("mask_field") != std::string::npos);
+  Diagnostics diagnostics;
+  read_job("[inputs.netlist]\nfile = \"a.ipc\"\nmask_feild = \"open\"\n", "j.toml", diagnostics);
+  REQUIRE(diagnostics.failed());
+  CHECK(diagnostics.all()[0].code == "job-unknown-key");
+  CHECK(diagnostics.all()[0].place.line == 3);
+  CHECK(diagnostics.all()[0].expected.find("mask_field") != std::string::npos);
 }
 
 TEST_CASE("a code that [checks] accept cannot take is an error that suggests the nearest one (constructed faults)") {
@@ -53,11 +53,11 @@ TEST_CASE(
   for (const char* text : {"[plan]\ntime_limit_s = -1\n[inputs.netlist]\nfile='a'\n",
                            "[board]\nthickness = 1.6\n[inputs.netlist]\nfile='a'\n", "[board\n",
                            "[inputs.netlist]\nfile='a'\n[fixture]\nsides='left'\n"}) {
-    Diagnostics d;
-    read_job(text, "j.toml", d);
+    Diagnostics diagnostics;
+    read_job(text, "j.toml", diagnostics);
     INFO(text);
-    REQUIRE(d.failed());
-    CHECK(d.all()[0].place.line > 0);
+    REQUIRE(diagnostics.failed());
+    CHECK(diagnostics.all()[0].place.line > 0);
   }
 }
 
@@ -82,9 +82,9 @@ TEST_CASE("a first job file reads back to what was written, odd names included (
   job.inputs.drills.push_back(drill);
   job.inputs.outline_file = "top copper.art";
   job.inputs.outline_area = Mm2{123.45};
-  Diagnostics d;
-  const Job back = read_job(write_first_job(job, {{"inputs.netlist.file", {"evidence"}}}), "j.toml", d);
-  REQUIRE_FALSE(d.failed());
+  Diagnostics diagnostics;
+  const Job back = read_job(write_first_job(job, {{"inputs.netlist.file", {"evidence"}}}), "j.toml", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
   CHECK(back.name == job.name);
   CHECK(back.inputs.netlist_offset == job.inputs.netlist_offset);
   CHECK(back.inputs.gerbers[1].mask_image_inverted);
@@ -95,24 +95,25 @@ TEST_CASE("a first job file reads back to what was written, odd names included (
 TEST_CASE(
     "the shipped files read without fault and hold the trade's values (IPC TechNet list, October 1999; common "
     "practice)") {
-  Diagnostics d;
-  const Rules r = read_rules(*shipped("rules", "standard"), "rules", d);
-  const Catalogue c = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
-  const InterfaceTable t = read_interfaces(*shipped("interfaces", "standard"), "interfaces", d);
-  REQUIRE_FALSE(d.failed());
+  Diagnostics diagnostics;
+  const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+  const Catalogue catalogue = read_catalogue(*shipped("catalogues", "standard"), "catalogue", diagnostics);
+  const InterfaceTable table = read_interfaces(*shipped("interfaces", "standard"), "interfaces", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
   // IPC TechNet list, October 1999, in mils: 25 / 35 on the main side, 40 to bodies, 200 to bodies above 250, 18 to
   // conductors.
-  CHECK(r.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
-  CHECK(r.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
-  CHECK(r.body(Mm{1.0}).rule.preferred.v == Approx(1.0).margin(0.02));
-  CHECK(r.body(Mm{7.0}).rule.preferred.v == Approx(5.1).margin(0.03));
-  CHECK(r.tall().v == Approx(250 * 0.0254));
-  CHECK(r.other_conductor.preferred.v == Approx(18 * 0.0254).margin(0.01));
+  CHECK(rules.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
+  CHECK(rules.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
+  CHECK(rules.body(Mm{1.0}).rule.preferred.v == Approx(1.0).margin(0.02));
+  CHECK(rules.body(Mm{7.0}).rule.preferred.v == Approx(5.1).margin(0.03));
+  CHECK(rules.tall().v == Approx(250 * 0.0254));
+  CHECK(rules.other_conductor.preferred.v == Approx(18 * 0.0254).margin(0.01));
   // Classes are named by their centre spacing in mils (common practice).
-  REQUIRE(c.classes.size() == 4);
+  REQUIRE(catalogue.classes.size() == 4);
   const Table<ClassId, double> mils = {100, 75, 50, 39};
-  for (const ClassId id : c.classes.ids()) CHECK(c.classes[id].spacing.v == Approx(mils[id] * 0.0254).margin(0.001));
-  CHECK(t.kind_of("1149.1"));
+  for (const ClassId id : catalogue.classes.ids())
+    CHECK(catalogue.classes[id].spacing.v == Approx(mils[id] * 0.0254).margin(0.001));
+  CHECK(table.kind_of("1149.1"));
 }
 
 TEST_CASE("globs: case-blind, digits by #, no runaway on many stars (by hand)") {
@@ -150,25 +151,26 @@ TEST_CASE(
       {"[board]\nfinish = \"shiny\"\n", "allowed values"},
   };
   for (const auto& r : rows) {
-    Diagnostics d;
-    read_job(head + r.text, "j.toml", d);
+    Diagnostics diagnostics;
+    read_job(head + r.text, "j.toml", diagnostics);
     INFO(r.text);
-    REQUIRE(d.failed());
-    CHECK(d.all()[0].message.find(r.message) != std::string::npos);
-    CHECK(d.all()[0].place.line > 2);
+    REQUIRE(diagnostics.failed());
+    CHECK(diagnostics.all()[0].message.find(r.message) != std::string::npos);
+    CHECK(diagnostics.all()[0].place.line > 2);
   }
   // The rule file knows the kinds of keep-outs, and where plates stand.
-  Diagnostics d;
+  Diagnostics diagnostics;
   Job job;
   KeepOut k;
   k.kind = "camra";
   job.decisions.keep_outs = {k};
-  Rules rules = read_rules(*shipped("rules", "standard"), "rules", d);
-  const Catalogue catalogue = read_catalogue(*shipped("catalogues", "standard"), "catalogue", d);
+  Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+  const Catalogue catalogue = read_catalogue(*shipped("catalogues", "standard"), "catalogue", diagnostics);
   rules.plate_distance = Mm{5};
-  check_together(job, catalogue, rules, d);
-  CHECK(std::count_if(d.all().begin(), d.all().end(), [](const Finding& f) { return f.code == "keep-out-kind"; }) == 1);
-  CHECK(std::count_if(d.all().begin(), d.all().end(),
+  check_together(job, catalogue, rules, diagnostics);
+  CHECK(std::count_if(diagnostics.all().begin(), diagnostics.all().end(),
+                      [](const Finding& f) { return f.code == "keep-out-kind"; }) == 1);
+  CHECK(std::count_if(diagnostics.all().begin(), diagnostics.all().end(),
                       [](const Finding& f) { return f.code == "probe-through-plate"; }) == 4);
 }
 
@@ -182,21 +184,21 @@ TEST_CASE(
     "a job changes single rules, and what it says wrongly is found in the job file (the job file's own "
     "statement)") {
   const std::string standard(*shipped("rules", "standard"));
-  const auto changed = [&](const std::string& job, Diagnostics& d) {
-    return read_rules(standard, "rules/standard.toml", d, job, "job.toml");
+  const auto changed = [&](const std::string& job, Diagnostics& diagnostics) {
+    return read_rules(standard, "rules/standard.toml", diagnostics, job, "job.toml");
   };
-  Diagnostics d;
-  const Rules before = read_rules(standard, "rules", d);
-  const Rules r = changed(
+  Diagnostics diagnostics;
+  const Rules before = read_rules(standard, "rules", diagnostics);
+  const Rules rules = changed(
       "[rule_changes]\nrule.board_edge.preferred = \"7 mm\"\nlimits.web = \"0.31 mm\"\nvoltage = [ { above = 10.0, "
       "clearance = \"4 mm\" } ]\n",
-      d);
-  REQUIRE_FALSE(d.failed());
-  CHECK(r.board_edge.preferred.v == 7);
-  CHECK(r.web.v == Approx(0.31));
-  CHECK(r.voltages.size() == 1);
-  CHECK(r.board_edge.least.has_value() == before.board_edge.least.has_value());
-  CHECK(r.other_conductor.preferred.v == before.other_conductor.preferred.v);
+      diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(rules.board_edge.preferred.v == 7);
+  CHECK(rules.web.v == Approx(0.31));
+  CHECK(rules.voltages.size() == 1);
+  CHECK(rules.board_edge.least.has_value() == before.board_edge.least.has_value());
+  CHECK(rules.other_conductor.preferred.v == before.other_conductor.preferred.v);
   Diagnostics wrong;
   changed("\n[rule_changes]\nlimits.web = 3\n", wrong);
   REQUIRE(wrong.failed());
@@ -217,7 +219,7 @@ TEST_CASE(
 TEST_CASE(
     "facts and decisions of a job file arrive as they are written; what cannot be is refused at its line (the "
     "job file's own statement)") {
-  Diagnostics d;
+  Diagnostics diagnostics;
   const Job j = read_job(R"([inputs.netlist]
 file = "a.ipc"
 [components.height]
@@ -263,8 +265,8 @@ strain_limit_ue = 400
 [mechanics.part_limit_ue]
 C1 = 250
 )",
-                         "j.toml", d);
-  REQUIRE_FALSE(d.failed());
+                         "j.toml", diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
   CHECK(j.parts.heights.at("U7").v == Approx(3.2));
   CHECK(j.parts.heights.at("J*").v == Approx(12.7));  // 25.4 mm to the inch by definition
   CHECK(j.parts.protrusions.at("J1").v == Approx(1.016));

@@ -26,7 +26,7 @@ struct Bitmap {
   }
 };
 
-bool read_png(const fs::path& path, Bitmap& b) {
+bool read_png(const fs::path& path, Bitmap& bitmap) {
   png_image image{};
   image.version = PNG_IMAGE_VERSION;
   if (!png_image_begin_read_from_file(&image, path.c_str())) return false;
@@ -34,10 +34,10 @@ bool read_png(const fs::path& path, Bitmap& b) {
   std::vector<unsigned char> grey(PNG_IMAGE_SIZE(image));
   png_color white{255, 255, 255};
   if (!png_image_finish_read(&image, &white, grey.data(), 0, nullptr)) return false;
-  b.w = image.width;
-  b.h = image.height;
-  b.dark.resize(grey.size());
-  for (std::size_t i = 0; i < grey.size(); ++i) b.dark[i] = grey[i] < 128;
+  bitmap.w = image.width;
+  bitmap.h = image.height;
+  bitmap.dark.resize(grey.size());
+  for (std::size_t i = 0; i < grey.size(); ++i) bitmap.dark[i] = grey[i] < 128;
   return true;
 }
 
@@ -62,7 +62,7 @@ struct Beyond {
   long x = 0, y = 0;      ///< the first of the worst
 };
 Beyond beyond_edges(const Bitmap& a, const Bitmap& b) {
-  Beyond n;
+  Beyond beyond;
   auto flat = [&](long x, long y, long r) {
     for (long dy = -r; dy <= r; ++dy)
       for (long dx = -r; dx <= r; ++dx)
@@ -73,13 +73,13 @@ Beyond beyond_edges(const Bitmap& a, const Bitmap& b) {
     for (long x = 2; x + 2 < a.w; ++x) {
       if (a.at(x, y) == b.at(x, y) || !flat(x, y, 1)) continue;
       const bool far = flat(x, y, 2);
-      if (n.one++ == 0 || (far && n.two == 0)) {
-        n.x = x;
-        n.y = y;
+      if (beyond.one++ == 0 || (far && beyond.two == 0)) {
+        beyond.x = x;
+        beyond.y = y;
       }
-      n.two += far;
+      beyond.two += far;
     }
-  return n;
+  return beyond;
 }
 
 struct Options {
@@ -134,14 +134,14 @@ int compare(const Options& options, const std::string& file, const fs::path& fol
   const std::string quiet = " >/dev/null 2>&1";
   const int a = run("rsvg-convert --unlimited -b white " + quoted((folder / "grid.svg").string()) + " -o " +
                     quoted((folder / "ours.png").string()) + quiet);
-  const int b = run("timeout 300 gerbv -a -x png" + std::string(head) + "-b '#ffffff' -f '#000000ff' -B 0 -o " +
-                    quoted((folder / "theirs.png").string()) + " " + quoted(file) + quiet);
+  const int status = run("timeout 300 gerbv -a -x png" + std::string(head) + "-b '#ffffff' -f '#000000ff' -B 0 -o " +
+                         quoted((folder / "theirs.png").string()) + " " + quoted(file) + quiet);
   Bitmap ours, theirs;
   if (a != 0 || !read_png(folder / "ours.png", ours)) {
     std::printf("| %s | our drawing cannot be rendered |\n", name.c_str());
     return 1;
   }
-  if (b != 0 || !read_png(folder / "theirs.png", theirs)) {
+  if (status != 0 || !read_png(folder / "theirs.png", theirs)) {
     std::printf("| %s | gerbv cannot render it |\n", name.c_str());
     return 0;
   }
@@ -171,17 +171,17 @@ int main(int argc, char** argv) {
   Options options;
   std::vector<std::string> files;
   for (int i = 1; i < argc; ++i) {
-    const std::string a = argv[i];
+    const std::string argument = argv[i];
     if (options.teasel.empty())
-      options.teasel = quoted(a);
-    else if (a == "--dpi" && i + 1 < argc)
+      options.teasel = quoted(argument);
+    else if (argument == "--dpi" && i + 1 < argc)
       options.dpi = std::atof(argv[++i]);
-    else if (a == "--unit" && i + 1 < argc)
+    else if (argument == "--unit" && i + 1 < argc)
       options.unit = argv[++i];
-    else if (a == "--keep")
+    else if (argument == "--keep")
       options.keep = true;
     else
-      files.push_back(a);
+      files.push_back(argument);
   }
   if (files.empty()) {
     std::fprintf(stderr, "usage: compare-layers TEASEL [--dpi 625|1250|2500] [--unit mm|inch] [--keep] FILE...\n");

@@ -68,14 +68,14 @@ const char* const kCorners =
     "[[\"0 mm\", \"0 mm\"], [\"100 mm\", \"0 mm\"], [\"100 mm\", \"68 mm\"], [\"98 mm\", \"70 mm\"], [\"0 mm\", \"70 "
     "mm\"]]\n";
 
-std::string job_text(const Case& c, const std::string& panel, bool kit, bool bending) {
+std::string job_text(const Case& tried, const std::string& panel, bool kit, bool bending) {
   std::string text = demo_text();
   const std::size_t from = text.find("[inputs.outline]"), to = text.find("[components]");
   REQUIRE(from < to);
   text.replace(from, to - from, std::string("[inputs.outline]\npolygon = ") + kCorners);
   if (!kit) replace_once(text, "kit = \"clamshell\"", "# no kit");
-  for (const Change& x : c.changes) replace_once(text, x.instead_of, x.line);
-  std::string more = c.more;
+  for (const Change& x : tried.changes) replace_once(text, x.instead_of, x.line);
+  std::string more = tried.more;
   if (!bending) {
     const std::size_t table = more.find("[mechanics.part_limit_ue]");
     more.insert(table == std::string::npos ? more.size() : table, "[mechanics]\nsolve = false\n");
@@ -163,7 +163,7 @@ nlohmann::json without_corners(nlohmann::json j) {
 
 /// All files, with those that hold hashes and packed data taken apart.
 std::map<std::string, std::string> everything(const Run& run, const std::string& place) {
-  const Outcome o = run.outcome();
+  const Outcome outcome = run.outcome();
   std::map<std::string, std::string> files = pipeline::outputs(run);
   nlohmann::ordered_json plan = nlohmann::ordered_json::parse(files["plan.json"]);
   for (const char* key : {"plan_id", "inputs", "outputs"}) plan.erase(key);
@@ -176,11 +176,11 @@ std::map<std::string, std::string> everything(const Run& run, const std::string&
   files["plan.json"] = plan.dump(1);
   const std::string& page = files["report.html"];
   files["report.html"] = page.substr(0, page.find("<h2>What was understood</h2>"));  // findings again
-  files["page data"] = without_corners(nlohmann::json::parse(page_data(o, files))).dump(1);
-  files["summary"] = joined(summary_lines(o));
-  files["audit"] = joined(audit_lines(o));
-  files["advice"] = joined(advice_lines(o, 1000));
-  files["explained"] = joined(explain_lines(o, "3V3"));
+  files["page data"] = without_corners(nlohmann::json::parse(page_data(outcome, files))).dump(1);
+  files["summary"] = joined(summary_lines(outcome));
+  files["audit"] = joined(audit_lines(outcome));
+  files["advice"] = joined(advice_lines(outcome, 1000));
+  files["explained"] = joined(explain_lines(outcome, "3V3"));
   std::map<std::string, std::string> out;
   for (const auto& [name, bytes] : files) {
     std::string text = plain(bytes, place, run.plan_id);
@@ -260,7 +260,7 @@ TEST_CASE("a panel of two boards is the board twice: what is wanted, known and t
       std::string (*of)(const Outcome&);
       std::set<std::string> columns;  ///< those that know nothing of places
     };
-    for (const List& l :
+    for (const List& list :
          {List{coverage_csv,
                {"net", "role", "mandatory", "wanted", "got", "targets", "open_top", "open_bottom", "status"}},
           List{interfaces_csv, {"interface", "kind", "confidence", "usable", "line", "net", "probe_here", "note"}},
@@ -272,8 +272,8 @@ TEST_CASE("a panel of two boards is the board twice: what is wanted, known and t
           List{scan_pins_csv, {"pin", "signal", "net", "why"}},
           List{probes_csv, {"net", "role", "side", "target", "component", "pin", "class", "tip", "force_N", "notes"}},
           List{wiring_csv, {"net", "role", "side", "gauge", "colour", "amperes"}}}) {
-      INFO(*l.columns.begin());
-      const Lines rows = columns(l.of(b), l.columns), single = sorted(columns(l.of(a), l.columns));
+      INFO(*list.columns.begin());
+      const Lines rows = columns(list.of(b), list.columns), single = sorted(columns(list.of(a), list.columns));
       REQUIRE_FALSE(single.empty());
       CHECK(rows_of(rows, "P1") == single);
       CHECK(rows_of(rows, "P2") == single);

@@ -17,22 +17,22 @@ Cost enumerate(const Problem& problem, const std::vector<char>& alive) {
   Cost best = cost_of(problem, {});
   std::vector<int> chosen;
   std::vector<std::int64_t> room = problem.limits;
-  std::function<void(std::size_t)> go = [&](std::size_t c) {
-    if (c == problem.columns()) {
+  std::function<void(std::size_t)> go = [&](std::size_t column) {
+    if (column == problem.columns()) {
       best = std::min(best, cost_of(problem, chosen));
       return;
     }
-    go(c + 1);
-    if (!alive[c]) return;
+    go(column + 1);
+    if (!alive[column]) return;
     for (const int o : chosen)
-      if (std::binary_search(problem.conflicts[c].begin(), problem.conflicts[c].end(), o)) return;
-    for (const Part& part : problem.weighs[c])
+      if (std::binary_search(problem.conflicts[column].begin(), problem.conflicts[column].end(), o)) return;
+    for (const Part& part : problem.weighs[column])
       if (room[static_cast<std::size_t>(part.row)] < part.amount) return;
-    for (const Part& part : problem.weighs[c]) room[static_cast<std::size_t>(part.row)] -= part.amount;
-    chosen.push_back(static_cast<int>(c));
-    go(c + 1);
+    for (const Part& part : problem.weighs[column]) room[static_cast<std::size_t>(part.row)] -= part.amount;
+    chosen.push_back(static_cast<int>(column));
+    go(column + 1);
     chosen.pop_back();
-    for (const Part& part : problem.weighs[c]) room[static_cast<std::size_t>(part.row)] += part.amount;
+    for (const Part& part : problem.weighs[column]) room[static_cast<std::size_t>(part.row)] += part.amount;
   };
   go(0);
   return best;

@@ -104,15 +104,15 @@ struct Editor {
         }
         return;
       case 7: {
-        BuiltPad q = b.pads.back();
-        q.at = {1.0 + 0.5 * static_cast<double>(made.size()), 0.7};
-        q.name = bare_name(q.at);
-        q.component = {};
-        q.bare = {};
-        q.bare[Side::bottom] = about(q.at, 0.4, 0.4);
-        used_names.insert(q.name);
-        b.pads.push_back(q);
-        made.insert({"pad", q.name, "new"});
+        BuiltPad pad = b.pads.back();
+        pad.at = {1.0 + 0.5 * static_cast<double>(made.size()), 0.7};
+        pad.name = bare_name(pad.at);
+        pad.component = {};
+        pad.bare = {};
+        pad.bare[Side::bottom] = about(pad.at, 0.4, 0.4);
+        used_names.insert(pad.name);
+        b.pads.push_back(pad);
+        made.insert({"pad", pad.name, "new"});
         return;
       }
       case 8:
@@ -154,21 +154,21 @@ TEST_CASE("edits at random are found, each of them and nothing else (edits made 
   int edits = 0;
   for (unsigned seed = 1; seed <= 120; ++seed) {
     const BuiltBoard old = made_board(seed);
-    Editor e(old, seed * 7919);
-    const int n = 1 + static_cast<int>(e.roll(6));
-    for (int k = 0; k < n; ++k) e.edit(static_cast<int>(e.roll(10)));
-    const Affine t{1, 0, 0, 1, seed % 2 ? 5.08 : 0.0, seed % 3 ? -2.54 : 0.0};
-    std::multiset<Row> expected = e.made;
-    BuiltBoard now = e.b;
+    Editor editor(old, seed * 7919);
+    const int n = 1 + static_cast<int>(editor.roll(6));
+    for (int k = 0; k < n; ++k) editor.edit(static_cast<int>(editor.roll(10)));
+    const Affine motion{1, 0, 0, 1, seed % 2 ? 5.08 : 0.0, seed % 3 ? -2.54 : 0.0};
+    std::multiset<Row> expected = editor.made;
+    BuiltBoard now = editor.b;
     // Names of pads without a part follow their place.
     std::map<std::string, std::string> renamed;
-    for (const BuiltPad& p : e.b.pads)
-      if (!p.component) renamed[p.name] = bare_name(t(p.at));
-    move_board(now, t);
+    for (const BuiltPad& p : editor.b.pads)
+      if (!p.component) renamed[p.name] = bare_name(motion(p.at));
+    move_board(now, motion);
     std::multiset<Row> moved;
     for (auto [of, name, what] : expected)
       moved.insert({of, of == "pad" && what != "gone" && renamed.count(name) ? renamed[name] : name, what});
-    const auto rows = found(old, now, inverse(t));
+    const auto rows = found(old, now, inverse(motion));
     INFO("seed " << seed << "\nexpected\n" << text(moved) << "found\n" << text(rows));
     CHECK(rows == moved);
     edits += static_cast<int>(moved.size());

@@ -6,40 +6,40 @@ using namespace teasel::testing;
 
 namespace {
 formats::FixtureFile full() {
-  formats::FixtureFile f = fixture_for(made_board(9, 3, 2));
-  f.kit = "hand-press";
-  f.fixture.blank = {{0, 0}, {100, 0}, {100, 80}, {0, 80}};
+  formats::FixtureFile fixture_file = fixture_for(made_board(9, 3, 2));
+  fixture_file.kit = "hand-press";
+  fixture_file.fixture.blank = {{0, 0}, {100, 0}, {100, 80}, {0, 80}};
   StandingPlate plate;
   plate.stem = "lower-probe-plate-bottom";
   plate.kind = PlateKind::probe;
   plate.lower = true;
   plate.thickness = Mm{8};
-  plate.outline = f.fixture.blank;
+  plate.outline = fixture_file.fixture.blank;
   plate.from_board = Map<BoardFrame, PlateFrame>{Affine{-1, 0, 0, 1, 100, 0}};
   plate.holes = {
       {.kind = "receptacle", .label = "B101", .plate = {1.5, 2.25}, .diameter = Mm{1.7}},
       {.kind = "screw", .label = "B1", .plate = {9, 9}, .diameter = Mm{4.5}, .drilled = false, .used = false}};
   plate.pockets = {{{{rectangle({50, 40}, 5, 5), {rectangle({50, 40}, 1, 1)}}}, Mm{3.5}, false}};
-  f.fixture.plates.push_back(plate);
-  f.fixture.supports.push_back({"F1", {3, 4}, Side::top, true});
-  f.steps.push_back({.stage = "wiring",
-                     .what = "continuity",
-                     .probe = "B101",
-                     .net = "NET0",
-                     .pin = "A1",
-                     .against = "receptacle B101",
-                     .limit = "<= 2",
-                     .unit = "ohm"});
-  f.revisions[0].board.variants = {"full"};
-  for (BuiltPart& p : f.revisions[0].board.parts) p.fitted_in = {1};
-  return f;
+  fixture_file.fixture.plates.push_back(plate);
+  fixture_file.fixture.supports.push_back({"F1", {3, 4}, Side::top, true});
+  fixture_file.steps.push_back({.stage = "wiring",
+                                .what = "continuity",
+                                .probe = "B101",
+                                .net = "NET0",
+                                .pin = "A1",
+                                .against = "receptacle B101",
+                                .limit = "<= 2",
+                                .unit = "ohm"});
+  fixture_file.revisions[0].board.variants = {"full"};
+  for (BuiltPart& p : fixture_file.revisions[0].board.parts) p.fitted_in = {1};
+  return fixture_file;
 }
 }  // namespace
 
 TEST_CASE("a fixture file is read as it was written (round trip)") {
   const std::string bytes = formats::write_fixture_file(full());
-  Diagnostics d;
-  const auto f = formats::read_fixture_file(bytes, "fixture.json", d);
+  Diagnostics diagnostics;
+  const auto f = formats::read_fixture_file(bytes, "fixture.json", diagnostics);
   REQUIRE(f);
   CHECK(formats::write_fixture_file(*f) == bytes);
   CHECK(f->fixture.plates[0].pockets[0].area[0].holes.size() == 1);
@@ -51,10 +51,11 @@ TEST_CASE(
     "faults, seed 5)") {
   const std::string bytes = formats::write_fixture_file(full());
   auto code = [](const std::string& text) {
-    Diagnostics d;
-    const auto f = formats::read_fixture_file(text, "fixture.json", d);
-    CHECK(f.has_value() == !d.failed());
-    return d.failed() ? d.all()[0].code + " " + d.all()[0].place.path : std::string("read");
+    Diagnostics diagnostics;
+    const auto f = formats::read_fixture_file(text, "fixture.json", diagnostics);
+    CHECK(f.has_value() == !diagnostics.failed());
+    return diagnostics.failed() ? diagnostics.all()[0].code + " " + diagnostics.all()[0].place.path
+                                : std::string("read");
   };
   auto with = [&](const std::string& from, const std::string& to) {
     std::string s = bytes;

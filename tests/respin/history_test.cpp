@@ -6,12 +6,12 @@ using namespace teasel::testing;
 
 namespace {
 formats::FixtureFile two_revisions() {
-  formats::FixtureFile f = fixture_for(made_board(6, 3, 2));
-  formats::Revision next = f.revisions[0];
+  formats::FixtureFile fixture_file = fixture_for(made_board(6, 3, 2));
+  formats::Revision next = fixture_file.revisions[0];
   next.plan_id = "now";
   next.board.revision = "B";
-  f.revisions.push_back(next);
-  return f;
+  fixture_file.revisions.push_back(next);
+  return fixture_file;
 }
 BuiltPart drawn(const char* name, Side side, double height, Polygons body) {
   BuiltPart part;
@@ -61,17 +61,17 @@ TEST_CASE(
   }
   {
     // A probe that only the new board has, in the middle of a part that only the old one fits in one of two variants.
-    auto f = two_revisions();
-    BuiltBoard& old = f.revisions[0].board;
+    auto fixture_file = two_revisions();
+    BuiltBoard& old = fixture_file.revisions[0].board;
     old.variants = {"full", "light"};
     for (BuiltPart& p : old.parts) p.fitted_in = {1, 1};
     BuiltPart shield = drawn("SH1", Side::bottom, 2.5, {{rectangle({14, 1}, 3, 1.5), {}}});
     shield.fitted_in = {1, 0};
     old.parts.push_back(shield);
-    f.fixture.holes.push_back(hole_in_use("B200", {14, 1}, "NET1"));
-    f.fixture.wires.push_back({99, "B200", "NET1", "A99"});
-    f.revisions[1].probes.push_back(built_probe("B200", {14, 1}, "NET1", "x", "A99"));
-    const auto list = revisions_that_run(f, Mm{1.5}, Mm{1});
+    fixture_file.fixture.holes.push_back(hole_in_use("B200", {14, 1}, "NET1"));
+    fixture_file.fixture.wires.push_back({99, "B200", "NET1", "A99"});
+    fixture_file.revisions[1].probes.push_back(built_probe("B200", {14, 1}, "NET1", "x", "A99"));
+    const auto list = revisions_that_run(fixture_file, Mm{1.5}, Mm{1});
     CHECK(run_of(list, "now").runs());
     CHECK_FALSE(run_of(list, "before", "full").runs());
     CHECK(run_of(list, "before", "full").meets.size() == 1);
@@ -79,16 +79,16 @@ TEST_CASE(
   }
   {
     // A stray probe on bare metal of another net.
-    auto f = two_revisions();
-    BuiltPad q;
-    q.name = "pad@x";
-    q.kind = "test pad";
-    q.net = BuiltNetId{2};
-    q.at = {14, 1};
-    q.bare[Side::bottom] = about(q.at, 1, 1);
-    f.revisions[0].board.pads.push_back(q);
-    f.fixture.holes.push_back(hole_in_use("B200", {14.2, 1}, "NET1"));
-    CHECK_FALSE(run_of(revisions_that_run(f, Mm{1.5}, Mm{1}), "before").runs());
+    auto fixture_file = two_revisions();
+    BuiltPad pad;
+    pad.name = "pad@x";
+    pad.kind = "test pad";
+    pad.net = BuiltNetId{2};
+    pad.at = {14, 1};
+    pad.bare[Side::bottom] = about(pad.at, 1, 1);
+    fixture_file.revisions[0].board.pads.push_back(pad);
+    fixture_file.fixture.holes.push_back(hole_in_use("B200", {14.2, 1}, "NET1"));
+    CHECK_FALSE(run_of(revisions_that_run(fixture_file, Mm{1.5}, Mm{1}), "before").runs());
   }
   {
     auto f = two_revisions();
@@ -99,11 +99,11 @@ TEST_CASE(
     CHECK(run_of(list, "before").there == 0);
   }
   {
-    auto f = two_revisions();
-    f.revisions[0].board.parts.push_back(drawn("C9", Side::top, 3, {{rectangle({1, 14}, 1, 1), {}}}));
-    f.fixture.supports.push_back({"F7", {1.8, 14}, Side::top, true});
-    CHECK(run_of(revisions_that_run(f, Mm{1.5}, Mm{1}), "before").meets.size() == 1);
-    f.fixture.supports[0].at.x = 3;
-    CHECK(run_of(revisions_that_run(f, Mm{1.5}, Mm{1}), "before").runs());
+    auto fixture_file = two_revisions();
+    fixture_file.revisions[0].board.parts.push_back(drawn("C9", Side::top, 3, {{rectangle({1, 14}, 1, 1), {}}}));
+    fixture_file.fixture.supports.push_back({"F7", {1.8, 14}, Side::top, true});
+    CHECK(run_of(revisions_that_run(fixture_file, Mm{1.5}, Mm{1}), "before").meets.size() == 1);
+    fixture_file.fixture.supports[0].at.x = 3;
+    CHECK(run_of(revisions_that_run(fixture_file, Mm{1.5}, Mm{1}), "before").runs());
   }
 }

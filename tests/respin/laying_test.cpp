@@ -17,23 +17,23 @@ TEST_CASE(
   for (unsigned seed = 1; seed <= 12; ++seed) {
     const BuiltBoard old = made_board(seed);
     for (const bool names : {true, false})
-      for (const Affine& t : {Affine{}, Affine{1, 0, 0, 1, 25.4, -3.175}, Affine{0, -1, 1, 0, 100, 0.5},
-                              Affine{0, 1, -1, 0, -7, 31}, Affine{-1, 0, 0, -1, 60, 44.45}}) {
-        formats::FixtureFile f = fixture_for(old);
+      for (const Affine& motion : {Affine{}, Affine{1, 0, 0, 1, 25.4, -3.175}, Affine{0, -1, 1, 0, 100, 0.5},
+                                   Affine{0, 1, -1, 0, -7, 31}, Affine{-1, 0, 0, -1, 60, 44.45}}) {
+        formats::FixtureFile fixture_file = fixture_for(old);
         BuiltBoard now = old;
         for (std::size_t k = 0; k < 8; ++k) move_part(now, BuiltPartId{3 * k}, {0.7, 0.3 * static_cast<double>(k)});
-        move_board(now, t);
+        move_board(now, motion);
         if (!names)
-          for (BuiltBoard* b : {&now, &f.revisions.back().board})
+          for (BuiltBoard* b : {&now, &fixture_file.revisions.back().board})
             for (BuiltPad& p : b->pads) {
               p.component = {};
               p.pin.clear();
             }
-        Diagnostics d;
-        const auto list = layings(f, board_of(now), now, d);
-        REQUIRE_FALSE(d.failed());
+        Diagnostics diagnostics;
+        const auto list = layings(fixture_file, board_of(now), now, diagnostics);
+        REQUIRE_FALSE(diagnostics.failed());
         REQUIRE(list.size() >= 1);
-        CHECK(same(list[0].map, inverse(t)));
+        CHECK(same(list[0].map, inverse(motion)));
         CHECK(list[0].pins_stay);
         CHECK(list[0].over_holes == list[0].holes);
       }
@@ -45,9 +45,9 @@ TEST_CASE("a board of another design is refused (constructed)") {
   BuiltBoard other = made_board(2);
   for (BuiltPart& p : other.parts) p.name = "X" + p.name;
   for (BuiltPad& p : other.pads) p.at = {p.at.x * 1.07, p.at.y * 0.93};
-  Diagnostics d;
-  layings(fixture_for(old), board_of(other), other, d);
-  CHECK(d.failed());
+  Diagnostics diagnostics;
+  layings(fixture_for(old), board_of(other), other, diagnostics);
+  CHECK(diagnostics.failed());
 }
 
 TEST_CASE(
@@ -57,8 +57,8 @@ TEST_CASE(
   const formats::FixtureFile f = fixture_for(old);
   BuiltBoard now = old;
   for (auto& p : now.tooling) p.at = p.at + Point{0.8, -0.6};
-  Diagnostics d;
-  const auto list = layings(f, board_of(now), now, d);
+  Diagnostics diagnostics;
+  const auto list = layings(f, board_of(now), now, diagnostics);
   REQUIRE(list.size() == 2);
   CHECK(same(list[0].map, {1, 0, 0, 1, -0.8, 0.6}));
   CHECK(list[0].pins_stay);
@@ -78,8 +78,8 @@ TEST_CASE("a shift of the board that keeps more holes is offered (moved by the t
       p.name = bare_name(p.at);
       p.bare[Side::bottom] = about(p.at, 1.0, 1.0);
     }
-  Diagnostics d;
-  const auto list = layings(fixture_for(old), board_of(now), now, d);
+  Diagnostics diagnostics;
+  const auto list = layings(fixture_for(old), board_of(now), now, diagnostics);
   REQUIRE(list.size() == 2);
   CHECK(same(list[0].map, {}));
   CHECK(list[0].over_holes == 0);

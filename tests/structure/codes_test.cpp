@@ -38,7 +38,7 @@ std::vector<Token> tokens_of(const std::string& source) {
       tokens.push_back({text, true});
   };
   for (std::size_t i = 0; i < source.size();) {
-    const char c = source[i];
+    const char letter = source[i];
     if (source.compare(i, 2, "//") == 0) {
       i = std::min(source.find('\n', i), source.size());
     } else if (source.compare(i, 2, "/*") == 0) {
@@ -50,24 +50,24 @@ std::vector<Token> tokens_of(const std::string& source) {
       REQUIRE(end != source.npos);
       literal(source.substr(open + 1, end - open - 1));
       i = end + close.size();
-    } else if (c == '"' || c == '\'') {
+    } else if (letter == '"' || letter == '\'') {
       std::size_t end = i + 1;
-      while (end < source.size() && source[end] != c) end += source[end] == '\\' ? 2 : 1;
+      while (end < source.size() && source[end] != letter) end += source[end] == '\\' ? 2 : 1;
       REQUIRE(end < source.size());
-      if (c == '"')
+      if (letter == '"')
         literal(source.substr(i + 1, end - i - 1));
       else
         tokens.push_back({"'", false});
       i = end + 1;
-    } else if (is_letter(c)) {
+    } else if (is_letter(letter)) {
       // A quote inside a number only groups its digits.
       std::size_t end = i;
-      const bool number = std::isdigit(static_cast<unsigned char>(c)) != 0;
+      const bool number = std::isdigit(static_cast<unsigned char>(letter)) != 0;
       while (end < source.size() && (is_letter(source[end]) || (number && source[end] == '\''))) ++end;
       tokens.push_back({source.substr(i, end - i), false});
       i = end;
     } else {
-      if (!std::isspace(static_cast<unsigned char>(c))) tokens.push_back({std::string(1, c), false});
+      if (!std::isspace(static_cast<unsigned char>(letter))) tokens.push_back({std::string(1, letter), false});
       ++i;
     }
   }

@@ -21,8 +21,8 @@ struct PhotoPoint {
   std::string name;
   Point pixel;  ///< pixels of the picture, x to the right, y downwards
   BoardPoint board;
-  Point residual;        ///< board frame, mm: where the fit puts it less where it is
-  Mm without;            ///< its distance from a fit that does not know it, mm; 0 where the rest is too few for a fit
+  Point residual;        ///< board frame, mm: fitted position minus stated position
+  Mm without;            ///< its distance from a fit made without it, mm; 0 where the others are too few for a fit
   bool outlier = false;  ///< left out of the fit
   std::uint32_t line{};
 };
@@ -33,12 +33,12 @@ struct PhotoFit {
   PhotoModel model{};
   std::array<double, 9> map{};  ///< row by row: (x, y, w) = map (u, v, 1); divide by w
   Mm sigma;                     ///< of one reading, each axis, mm
-  bool proven = false;          ///< sigma comes from residuals; else there are no more points than the model needs
+  bool proven = false;          ///< sigma is taken from residuals; false: there are no more points than the model needs
   Mm rms;                       ///< of the residuals, mm
   bool from_top = false;        ///< the picture shows the board as seen from its top
   std::string rival;            ///< another reading of the points that is nearly as likely; empty: none
-  std::string suspect;      ///< without this point the others agree ten times better; too few of them to leave it out
-  bool side_given = false;  ///< the points lie on one line, and the side was taken from elsewhere
+  std::string suspect;          ///< the others agree ten times better without it, but are too few to leave it out
+  bool side_given = false;      ///< the points lie on one line, and the side was taken from elsewhere
   std::vector<PhotoPoint> points;
   std::vector<double>
       covariance;  ///< of the parameters, row by row, mm^2 and pixels scaled as `centre` and `scale` say

@@ -39,7 +39,7 @@ struct SupplyReach {
   Volts volts;  ///< by its name; 0: not stated
   bool states_volts = false;
   int probes = 0;
-  Amperes amperes, wanted;  ///< what the probes carry by their class; what the job states, 0: nothing
+  Amperes amperes, wanted;  ///< current that the probes may carry by their class; what the job asks for, 0: nothing
   [[nodiscard]] bool enough() const { return wanted <= Amperes{} ? probes > 0 : amperes >= wanted; }
 };
 
@@ -60,7 +60,7 @@ struct Audit {
                                             ///< nets of a component; both ends
   Share pins_with_scan;                     ///< the same where boundary scan counts as well
   Share nets_with_scan;                     ///< wanted nets met by a probe, or tested between cells
-  Share bottom, top, either;                ///< wanted nets with an open target, by side, spacing left aside
+  Share bottom, top, either;                ///< wanted nets with an open target, by side; spacing is ignored
   int from_bottom_only = 0, from_top_only = 0;
   std::vector<InterfaceReach> interfaces;  ///< in the order of those found
   std::vector<ComponentReach> parts;       ///< fitted components with nets, by component

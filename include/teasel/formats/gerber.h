@@ -78,7 +78,7 @@ bool looks_like_gerber(std::string_view bytes);
 /// Reads a file. Errors go to `diagnostics` with line numbers; the result is usable only if none was added.
 /// Limits: 8 million objects or region vertices after repeats, 64 nested brackets, 8 nested blocks, coordinates within
 /// 10 m, region contours and macro outlines that cross themselves no more than a few times a vertex.
-/// `unit` overrules the file's own statement, or stands in where there is none.
+/// `unit` overrides the unit that the file states, and is used where it states none.
 GerberFile read_gerber(std::string_view bytes, const std::string& name, Diagnostics& diagnostics,
                        std::optional<GerberUnit> unit = {});
 

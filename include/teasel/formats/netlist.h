@@ -67,7 +67,7 @@ struct Netlist {
 };
 
 bool looks_like_netlist(std::string_view bytes);
-/// Reads the whole record set. `unit` overrules the file's own statement.
+/// Reads the whole record set. `unit` overrides the file's own statement.
 /// Errors: a field that is not where its column must be (the line is named); 999 missing; an alias that is also a net.
 Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit,
                      Diagnostics& diagnostics);

@@ -80,7 +80,7 @@ struct Style {
   Mm screw;                     ///< clearance hole
   Mm pocket_over;               ///< depth over a body's height
   Mm pocket_step;               ///< depths are multiples of it
-  Mm pocket_floor;              ///< least material left under a pocket, else it goes through
+  Mm pocket_floor;              ///< least material left under a pocket; with less, the pocket goes through
   Mm cutter;                    ///< diameter of the smallest
   Mm web;                       ///< least material between any two holes or pockets of other kinds than receptacles
   Mm edge;                      ///< least material to the edge of a plate

@@ -20,7 +20,7 @@ struct JobEdit {
   std::string value;  ///< TOML; to append: { net = "A", target = "TP1" }
 };
 
-/// `text` with the edits worked in, one after the other. After each, the new text is read and compared with what the
+/// `text` with the edits applied one after the other. After each, the new text is read and compared with what the
 /// old one and the edit mean together; where they differ, or the path leads nowhere, that is an error and nothing is
 /// returned. Lines end as the file's first one does.
 std::optional<std::string> edited_text(std::string_view text, const std::string& file,

@@ -72,7 +72,7 @@ struct InterfaceTable {
   [[nodiscard]] KindId kind_of(std::string_view name) const;  ///< none: none of that name
 };
 
-/// [[interface]] of a job file: confirms, overrules, or adds; or states needs for those that are found.
+/// [[interface]] of a job file: confirms, overrides or adds an interface, or states needs for those that are found.
 struct InterfaceRule {
   std::string name;                          ///< a found one's name (glob), or what to call a new one
   std::string kind;                          ///< "" = any; "none": these nets belong to no interface

@@ -67,7 +67,7 @@ struct StandingWire {
   std::string probe, net, pin;
 };
 
-/// No middle of a probe's hole may come nearer than this to a hole that is there.
+/// The centre of a new probe hole must be at least this far from an existing hole.
 struct HoleToClear {
   BoardPoint at;
   Side side{};

@@ -29,7 +29,7 @@ struct PressState {
   std::vector<double> shape;  ///< by node: of the free plate; empty: flat
   MPa pressure;               ///< on all of it, towards the viewer
 };
-/// What of a state does not hang on which contacts are present.
+/// The part of a state that does not depend on which contacts are present.
 struct PreparedState {
   std::vector<double> own, touch, idle, base;  ///< by contact: the free plate's height there; touch from there; N up of
                                                ///< its spring at no deflection; deflection if all springs work
@@ -65,7 +65,8 @@ class PressedPlate {
   [[nodiscard]] ContactForces solve(const PressState& state) const { return solve(prepare(state), state.present); }
   /// All unknowns of the plate under those forces, its free shape not included: what bends it.
   [[nodiscard]] std::vector<double> bending(const PreparedState& state, const ContactForces& forces) const;
-  /// What if each of these alone, absent rigid contacts, held as well; or if each of these, which hold, were gone.
+  /// The effect of adding each of these rigid contacts that are absent, or of removing each of these that hold, one at
+  /// a time.
   [[nodiscard]] Exchanges joining(const ContactForces& forces, const std::vector<std::size_t>& contacts) const;
   [[nodiscard]] Exchanges leaving(const ContactForces& forces, const std::vector<std::size_t>& contacts) const;
   /// Deflection at one contact from one newton up at another.

@@ -1,6 +1,6 @@
 // The controls that change what the job says about the thing that is picked, and about the fixture as a whole. Every
 // change is a list of edits of the job file, each { do, path, value }.
-import { make } from './main.js';
+import { make } from './elements.js';
 
 const ROLES = ['programming', 'power', 'ground', 'functional', 'observe', 'do_not_touch'];
 /** A key as a job file writes it: bare where that is allowed. */

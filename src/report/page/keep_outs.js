@@ -1,9 +1,8 @@
 // Keep-outs are drawn on the board as a rectangle or corner by corner, and moved by dragging. All of this can be done
 // with numbers as well.
-import { make } from './main.js';
 import { choice, field, push } from './edits.js';
+import { make, mm } from './elements.js';
 
-const mmText = um => (um / 1000).toFixed(3) + ' mm';
 const ringPath = points => {
   const path = new Path2D();
   points.forEach(([x, y], i) => path[i ? 'lineTo' : 'moveTo'](x, y));
@@ -96,7 +95,8 @@ export function polygonOf(text) {
       .trim()
       .split(/[\s,]+/)
       .map(Number);
-    if (corner.length === 2 && corner.every(Number.isFinite)) polygon.push(corner.map(mm => mm.toFixed(3) + ' mm'));
+    if (corner.length === 2 && corner.every(Number.isFinite))
+      polygon.push(corner.map(number => number.toFixed(3) + ' mm'));
   }
   return polygon;
 }
@@ -116,7 +116,7 @@ export function changedEdits(entry, value, path) {
 
 /** The edits that move a keep-out by [dx, dy] micrometres. corners: where they are now. */
 export function movedEdits(entry, corners, by, path) {
-  const at = (x, y) => [mmText(x + by[0]), mmText(y + by[1])];
+  const at = (x, y) => [mm(x + by[0]), mm(y + by[1])];
   if (entry.polygon) return [{ do: 'set', path: path + '.polygon', value: corners.map(corner => at(...corner)) }];
   const xs = corners.map(corner => corner[0]);
   const ys = corners.map(corner => corner[1]);

@@ -1,8 +1,9 @@
 // The live page asks the program behind it for the plan, sends edits to it, and shows what they did.
-import { $, Page, make } from './main.js';
 import { loadData, patchData } from './data.js';
 import { changesFor, fillIn, filledIn, jobPanel, push } from './edits.js';
+import { $, make } from './elements.js';
 import { keepOutChanges, keepOutStart } from './keep_outs.js';
+import { Page } from './main.js';
 
 // The page asks for news every so many milliseconds: while something is being worked out, and otherwise.
 const SOON = 300;
