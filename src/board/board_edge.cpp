@@ -56,7 +56,7 @@ bool outline_of_mechanics(Board& board, const formats::Mechanics& mechanics, Poi
                     .message = "outline " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) +
                                " mm with " + std::to_string(moved.holes.size()) + " cutouts, as this file draws it",
                     .found = short_number(area(moved), 2) + " mm2",
-                    .remedy = "name a layer file in  [inputs.outline] file  to overrule"});
+                    .remedy = "name a layer file in  [inputs.outline] file  to override it"});
   return true;
 }
 
@@ -77,7 +77,7 @@ bool outline_of_netlist(Board& board, const Sources& sources, Diagnostics& diagn
                         .at = {sources.netlist->name, outline.line, 0, {}},
                         .message = "the outline is the netlist's BOARD_EDGE contour",
                         .found = short_number(area(board.outline), 2) + " mm2",
-                        .remedy = "name a layer file in  [inputs.outline] file  to overrule"});
+                        .remedy = "name a layer file in  [inputs.outline] file  to override it"});
       return true;
     }
   }
@@ -159,7 +159,7 @@ void take_face(Board& board, const Job& job, const std::vector<OutlineCandidate>
                                " mm with " + std::to_string(chosen.face.holes.size()) + " cutouts, " + chosen.how,
                     .found = short_number(chosen.area.v, 2) + " mm2, face " + std::to_string(choice) + " of " +
                              std::to_string(candidates.size()),
-                    .remedy = "overrule with  [inputs.outline]"});
+                    .remedy = "override it with  [inputs.outline]"});
 }
 
 /// The edge that the job's outline file draws.

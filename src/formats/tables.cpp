@@ -188,7 +188,7 @@ void PlacementReader::settle_side() {
          .at = {name_, 0, 0, {}},
          .message = std::string("no column states the side of parts; by its file name the table is of the ") +
                     to_string(*file_side_) + " side",
-         .remedy = "overrule it in  [components] side"});
+         .remedy = "override it in  [components] side"});
 }
 
 void PlacementReader::read_row(std::size_t i) {
@@ -271,7 +271,7 @@ Placement read_placement(std::string_view bytes, const std::string& name, Diagno
                       .at = {name, 0, 0, {}},
                       .message = "the table has no header; its columns are read as reference, x, y and rotation",
                       .found = std::to_string(table->rows.size()) + " rows",
-                      .remedy = "add a header row to overrule this"});
+                      .remedy = "add a header row to override this"});
   if (!table) {
     diagnostics.error({.code = "placement-no-header",
                        .at = {name, 1, 0, {}},
