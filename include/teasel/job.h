@@ -2,10 +2,12 @@
 // Lengths in files carry their unit ("0.1 mm", "4 mil"); here they are Mm.
 #pragma once
 #include <cstdint>
+#include <iterator>
 #include <map>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "teasel/diagnostics.h"
@@ -110,10 +112,24 @@ struct MechanicsRules {
   Mm off_axis;               ///< farthest that the middle of all forces may lie off the press's axis
   std::string mark;
 };
-struct Rules {
+/// Rules of two values: [rule.KEY] of a rule set.
+struct KeyedRules {
+  Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
+};
+/// Their keys: what reads and prints them goes by this table.
+inline constexpr std::pair<const char*, Rule KeyedRules::*> kRuleKeys[] = {
+    {"pad_diameter_main", &KeyedRules::pad_diameter_main},
+    {"pad_diameter_other", &KeyedRules::pad_diameter_other},
+    {"other_conductor", &KeyedRules::other_conductor},
+    {"board_edge", &KeyedRules::board_edge},
+    {"tooling_hole", &KeyedRules::tooling_hole},
+    {"wide_hole", &KeyedRules::wide_hole},
+    {"slot", &KeyedRules::slot},
+    {"fiducial", &KeyedRules::fiducial}};
+static_assert(sizeof(KeyedRules) == std::size(kRuleKeys) * sizeof(Rule), "every rule has its key");
+struct Rules : KeyedRules {
   std::string name;
   MechanicsRules mechanics;
-  Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
   std::vector<BodyRule> bodies;              ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
   std::vector<VoltageRule> voltages;  ///< from low to high; none: any two nets may come as near as their probes do
