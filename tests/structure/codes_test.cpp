@@ -97,8 +97,8 @@ using RaisedCodes = std::map<std::string, Raised>;
 /// What raises a finding, and as what. The private helpers of the readers take the code as an argument of its own.
 const std::map<std::string, std::string>& severity_of_call() {
   static const std::map<std::string, std::string> severities = {
-      {"error", "error"},  {"complain", "error"},    {"fail", "error"},     {"Cells", "error"}, {"warn", "warning"},
-      {"once", "warning"}, {"warn_once", "warning"}, {"report", "warning"}, {"note", "note"}};
+      {"error", "error"},  {"complain", "error"}, {"fail", "error"},        {"Cells", "error"},    {"cells_", "error"},
+      {"warn", "warning"}, {"once", "warning"},   {"warn_once", "warning"}, {"report", "warning"}, {"note", "note"}};
   return severities;
 }
 
