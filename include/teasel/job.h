@@ -335,8 +335,10 @@ struct JobInputs {
   std::string placement_unit;
   std::optional<Point> placement_offset;
   std::string placement_bottom;  ///< "from the bottom": x of bottom parts runs the other way; empty: as of top parts
-  std::optional<Point> placement_bottom_offset;  ///< added to bottom parts instead, after their x is turned round
-  std::string heights_file, pads_file;
+  std::optional<Point> placement_bottom_offset;   ///< added to bottom parts instead, after their x is turned round
+  std::map<std::string, std::string> lone_files;  ///< by key, "inputs.heights.file": a job says no more of them
+  [[nodiscard]] std::string lone_file(const std::string& key) const;  ///< empty: the job names none
+  std::string pads_file;
   std::string cad_file, cad_step, cad_variant, cad_mask;  ///< IPC-2581; mask: "openings", "mask", empty = openings
   std::string idf_board, idf_library;
   std::optional<Point> idf_offset;  ///< add to IDF coordinates to reach the board frame
@@ -447,6 +449,7 @@ struct Option {
   double least = 0, most = 0;  ///< of numbers, in the unit that the key names; both 0: no range
   const char* words = "";      ///< of texts: what may be chosen, with | between; empty: any text
   PageReach page = PageReach::none;
+  bool lone_file = false;  ///< names a file of which a job says no more: JobInputs::lone_files
 
   [[nodiscard]] constexpr Option within(double from, double to) const {
     Option row = *this;
@@ -457,6 +460,11 @@ struct Option {
   [[nodiscard]] constexpr Option one_of(const char* choices) const {
     Option row = *this;
     row.words = choices;
+    return row;
+  }
+  [[nodiscard]] constexpr Option alone() const {
+    Option row = *this;
+    row.lone_file = true;
     return row;
   }
   [[nodiscard]] constexpr Option on_page(PageReach reach) const {
