@@ -211,7 +211,7 @@ struct Sources {
   std::vector<GerberInput> layers;  ///< what each of `gerbers` is: as the job says, then as unfold() added
   std::vector<formats::DrillFile> drills;
   std::vector<formats::Placement> placements;
-  std::vector<formats::HeightRow> heights;
+  formats::LoneTables lone_tables;
   std::vector<formats::PadRow> pads;
   std::vector<formats::ReferenceRow> references;
   std::vector<formats::ContinuityRow> continuity;

@@ -2,10 +2,12 @@
 // Lengths in files carry their unit ("0.1 mm", "4 mil"); here they are Mm.
 #pragma once
 #include <cstdint>
+#include <iterator>
 #include <map>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "teasel/diagnostics.h"
@@ -110,10 +112,24 @@ struct MechanicsRules {
   Mm off_axis;               ///< farthest that the middle of all forces may lie off the press's axis
   std::string mark;
 };
-struct Rules {
+/// Rules of two values: [rule.KEY] of a rule set.
+struct KeyedRules {
+  Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
+};
+/// Their keys: what reads and prints them goes by this table.
+inline constexpr std::pair<const char*, Rule KeyedRules::*> kRuleKeys[] = {
+    {"pad_diameter_main", &KeyedRules::pad_diameter_main},
+    {"pad_diameter_other", &KeyedRules::pad_diameter_other},
+    {"other_conductor", &KeyedRules::other_conductor},
+    {"board_edge", &KeyedRules::board_edge},
+    {"tooling_hole", &KeyedRules::tooling_hole},
+    {"wide_hole", &KeyedRules::wide_hole},
+    {"slot", &KeyedRules::slot},
+    {"fiducial", &KeyedRules::fiducial}};
+static_assert(sizeof(KeyedRules) == std::size(kRuleKeys) * sizeof(Rule), "every rule has its key");
+struct Rules : KeyedRules {
   std::string name;
   MechanicsRules mechanics;
-  Rule pad_diameter_main, pad_diameter_other, other_conductor, board_edge, tooling_hole, wide_hole, slot, fiducial;
   std::vector<BodyRule> bodies;              ///< by height, the first above 0
   std::map<std::string, Rule> shared_space;  ///< by kind of keep-out: "camera", "rail", ...
   std::vector<VoltageRule> voltages;  ///< from low to high; none: any two nets may come as near as their probes do
@@ -319,8 +335,10 @@ struct JobInputs {
   std::string placement_unit;
   std::optional<Point> placement_offset;
   std::string placement_bottom;  ///< "from the bottom": x of bottom parts runs the other way; empty: as of top parts
-  std::optional<Point> placement_bottom_offset;  ///< added to bottom parts instead, after their x is turned round
-  std::string heights_file, pads_file;
+  std::optional<Point> placement_bottom_offset;   ///< added to bottom parts instead, after their x is turned round
+  std::map<std::string, std::string> lone_files;  ///< by key, "inputs.heights.file": a job says no more of them
+  [[nodiscard]] std::string lone_file(const std::string& key) const;  ///< empty: the job names none
+  std::string pads_file;
   std::string cad_file, cad_step, cad_variant, cad_mask;  ///< IPC-2581; mask: "openings", "mask", empty = openings
   std::string idf_board, idf_library;
   std::optional<Point> idf_offset;  ///< add to IDF coordinates to reach the board frame
@@ -431,6 +449,7 @@ struct Option {
   double least = 0, most = 0;  ///< of numbers, in the unit that the key names; both 0: no range
   const char* words = "";      ///< of texts: what may be chosen, with | between; empty: any text
   PageReach page = PageReach::none;
+  bool lone_file = false;  ///< names a file of which a job says no more: JobInputs::lone_files
 
   [[nodiscard]] constexpr Option within(double from, double to) const {
     Option row = *this;
@@ -441,6 +460,11 @@ struct Option {
   [[nodiscard]] constexpr Option one_of(const char* choices) const {
     Option row = *this;
     row.words = choices;
+    return row;
+  }
+  [[nodiscard]] constexpr Option alone() const {
+    Option row = *this;
+    row.lone_file = true;
     return row;
   }
   [[nodiscard]] constexpr Option on_page(PageReach reach) const {

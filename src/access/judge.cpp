@@ -213,27 +213,19 @@ void SpotJudge::metal(Sheet& sheet, const Touch& touch) const {
 }
 
 void SpotJudge::edges_and_holes(Sheet& sheet, const Touch& touch) const {
-  const Surroundings& about = touch.surroundings;
-  const double head_radius = touch.parts[0].radius;
-  if (about.outline.found())
-    sheet.rule(Reason::board_edge, about.outline.edge, rules_.board_edge.preferred.v, about.outline.aim,
-               touch.least(rules_.board_edge, head_radius, about.outline), obstacle(Kind::outline));
-  for (const NearHole& near : about.holes)
-    sheet.rule(Reason::slot, near.edge, rules_.slot.preferred.v, near.aim, touch.least(rules_.slot, head_radius, near),
-               obstacle(Kind::hole, near.hole.number()));
-  // In the pin's own hole stands the pin.
-  const NearHole& tooling = about.tooling;
-  const double beside_pin = touch.probe.receptacle_drill.v / 2 + rules_.web.v;
-  if (tooling.found() && tooling.aim <= 0)
-    sheet.block_for_good(Reason::tooling_hole, 0, beside_pin, obstacle(Kind::hole, tooling.hole.number()));
-  else if (tooling.found())
-    sheet.rule(Reason::tooling_hole, tooling.aim, rules_.tooling_hole.preferred.v, tooling.aim,
-               rules_.tooling_hole.least ? rules_.tooling_hole.least->v : beside_pin,
-               obstacle(Kind::hole, tooling.hole.number()));
-  if (about.fiducial.found())
-    sheet.rule(Reason::fiducial, about.fiducial.edge, rules_.fiducial.preferred.v, about.fiducial.aim,
-               touch.least(rules_.fiducial, head_radius, about.fiducial),
-               obstacle(Kind::conductor, about.fiducial.feature.number()));
+  for (const NearThing& near : touch.surroundings.things) {
+    double least = touch.least(*near.rule, touch.parts[0].radius, near);
+    if (near.reason == Reason::tooling_hole) {
+      const double beside_pin = touch.probe.receptacle_drill.v / 2 + rules_.web.v;
+      // In the pin's own hole stands the pin.
+      if (near.aim <= 0) {
+        sheet.block_for_good(near.reason, 0, beside_pin, near.what);
+        continue;
+      }
+      if (!near.rule->least) least = beside_pin;
+    }
+    sheet.rule(near.reason, near.edge, near.rule->preferred.v, near.aim, least, near.what);
+  }
 }
 
 void SpotJudge::strokes(Sheet& sheet, const Touch& touch) const {

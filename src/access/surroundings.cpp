@@ -40,6 +40,14 @@ bool same_room(const KeepOut& a, const KeepOut& b) {
          std::equal(a.area.begin(), a.area.end(), b.area.begin(), b.area.end(), same_polygon);
 }
 
+/// Adds what was found.
+void add_thing(Surroundings& out, NearThing near, Reason reason, const Rule& rule) {
+  if (!near.found()) return;
+  near.reason = reason;
+  near.rule = &rule;
+  out.things.push_back(near);
+}
+
 /// True for an empty pattern, which asks for nothing.
 bool fits(const std::string& pattern, const std::string& name) {
   return pattern.empty() || glob_match(pattern, name);
@@ -323,18 +331,20 @@ void Neighbourhood::add_metal(Surroundings& out, const Query& query) const {
 }
 
 void Neighbourhood::add_fiducials(Surroundings& out, const Query& query) const {
+  NearThing nearest;
   fiducials_[query.target.side].find(query.within(rules_.fiducial.preferred.v + query.span), query.rows);
   for (const std::size_t row : query.rows) {
     const Exposure& exposure = board_.exposures[ExposureId{row}];
-    NearFiducial near = near_area<NearFiducial>(exposure.copper, query.aim);
-    near.feature = exposure.feature;
+    NearThing near = near_area<NearThing>(exposure.copper, query.aim);
     near.edge = query.edge_to(exposure.copper, near.aim);
-    if (near.edge < out.fiducial.edge) out.fiducial = near;
+    near.what = {Obstacle::Kind::conductor, exposure.feature.number()};
+    if (near.edge < nearest.edge) nearest = near;
   }
+  add_thing(out, nearest, Reason::fiducial, rules_.fiducial);
 }
 
 void Neighbourhood::add_outline(Surroundings& out, const Query& query) const {
-  Near& outline = out.outline;
+  NearThing outline;
   const double radius = query.spot.diameter.v / 2;
   edges_.find(query.within(std::max(rules_.board_edge.preferred.v + radius, widest_)), query.rows);
   for (const std::size_t row : query.rows) {
@@ -353,6 +363,8 @@ void Neighbourhood::add_outline(Surroundings& out, const Query& query) const {
     outline.way = {};
   }
   outline.edge = std::max(0.0, outline.aim - radius);
+  outline.what = {Obstacle::Kind::outline};
+  add_thing(out, outline, Reason::board_edge, rules_.board_edge);
 }
 
 void Neighbourhood::add_holes(Surroundings& out, const Query& query) const {
@@ -361,19 +373,21 @@ void Neighbourhood::add_holes(Surroundings& out, const Query& query) const {
     const HoleId id{row};
     const BoardHole& hole = board_.holes[id];
     if (query.feature.hole.v > 0 && distance(0.5 * (hole.at + hole.end), query.feature.at) < 0.05) continue;
-    NearHole near = near_area<NearHole>(hole_areas_[id], query.aim);
-    near.hole = id;
+    NearThing near = near_area<NearThing>(hole_areas_[id], query.aim);
     near.edge = query.edge_to(hole_areas_[id], near.aim);
-    out.holes.push_back(near);
+    near.what = {Obstacle::Kind::hole, id.number()};
+    add_thing(out, near, Reason::slot, rules_.slot);
   }
+  NearThing tooling;
   for (const HoleId id : board_.tooling) {
     const BoardHole& hole = board_.holes[id];
     const double to_centre = distance(Point{hole.at}, query.aim), to_edge = to_centre - hole.diameter.v / 2;
-    if (to_edge >= out.tooling.aim) continue;
-    out.tooling.edge = out.tooling.aim = std::max(0.0, to_edge);
-    out.tooling.way = to_centre > 0 ? (1 / to_centre) * (hole.at - query.aim) : Point{};
-    out.tooling.hole = id;
+    if (to_edge >= tooling.aim) continue;
+    tooling.edge = tooling.aim = std::max(0.0, to_edge);
+    tooling.way = to_centre > 0 ? (1 / to_centre) * (hole.at - query.aim) : Point{};
+    tooling.what = {Obstacle::Kind::hole, id.number()};
   }
+  add_thing(out, tooling, Reason::tooling_hole, rules_.tooling_hole);
 }
 
 void Neighbourhood::add_keep_outs(Surroundings& out, const Query& query) const {
@@ -408,9 +422,9 @@ Surroundings Neighbourhood::about(const Access& access, const Spot& spot, const 
   const Query query(board_, access, spot, covering);
   add_bodies(out, query);
   add_metal(out, query);
-  add_fiducials(out, query);
   add_outline(out, query);
   add_holes(out, query);
+  add_fiducials(out, query);
   add_keep_outs(out, query);
   out.finger = fingers_[other(query.target.side)]->distance_to_room(query.aim);
   add_decisions(out, query);

@@ -36,14 +36,14 @@ struct NearMetal : Near {
   bool convex = true;
   const Polygons* metal = nullptr;
 };
-struct NearHole : Near {
-  HoleId hole;
-};
 struct NearKeepOut : Near {
   KeepOutId keep_out;
 };
-struct NearFiducial : Near {
-  FeatureId feature;
+/// What one rule of two values is for.
+struct NearThing : Near {
+  Reason reason{};
+  const Rule* rule = nullptr;
+  Obstacle what;
 };
 
 /// All bare metal of a board in one list: exposures come first, then metal that belongs to no pad.
@@ -56,12 +56,9 @@ struct Surroundings {
   std::vector<NearBody> bodies;
   std::vector<NearMetal> conductors;
   std::vector<NearKeepOut> keep_outs;
-  std::vector<NearHole> holes;
-  Near outline;
-  NearHole tooling;
-  NearFiducial fiducial;
-  Mm finger;                ///< from the aim to room for a push finger on the other side
-  std::vector<BanId> bans;  ///< that fit the target
+  std::vector<NearThing> things;  ///< the edge, unplated holes, the nearest tooling hole, the nearest fiducial
+  Mm finger;                      ///< from the aim to room for a push finger on the other side
+  std::vector<BanId> bans;        ///< that fit the target
   std::vector<WaiverId> waivers;
 };
 

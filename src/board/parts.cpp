@@ -153,8 +153,9 @@ void Gatherer::tables() {
         }
       }
     }
-  for (const auto& row : sources_.heights)
-    height(out_[row.component], row.component, row.height, job_.inputs.heights_file);
+  const std::string heights_file = job_.inputs.lone_file("inputs.heights.file");
+  for (const auto& row : sources_.lone_tables.heights)
+    height(out_[row.component], row.component, row.height, heights_file);
 }
 
 std::vector<BomColumn> Gatherer::columns(const formats::BomTable& table) {

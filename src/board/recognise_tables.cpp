@@ -3,6 +3,7 @@
 #include <map>
 
 #include "recogniser.h"
+#include "teasel/formats/input_formats.h"
 
 namespace teasel {
 
@@ -81,17 +82,16 @@ void Recogniser::tables() {
     }
   }
   for (const auto& entry : entries_) {
-    if (entry.kind == FileKind::heights) {
-      if (!out_.job.inputs.heights_file.empty())
-        diagnostics_.warn({.code = "start-two-heights",
+    if (const formats::InputFormat& format = formats::format_of(entry.kind); format.read) {
+      const std::string key = format.job_key;
+      if (const auto [taken, first] = out_.job.inputs.lone_files.emplace(key, entry.file->name); first)
+        evidence(key.substr(0, key.rfind('.'))).push_back("a table with the columns of such a file");
+      else
+        diagnostics_.warn({.code = "start-two-tables",
                            .at = {entry.file->name, 0, 0, {}},
-                           .message = "a second table of heights is left out",
-                           .found = out_.job.inputs.heights_file + " is taken"});
-      else {
-        out_.job.inputs.heights_file = entry.file->name;
-        evidence("inputs.heights").push_back("a table with component and height columns");
-      }
-      continue;
+                           .message = "a second table of its kind is left out",
+                           .found = taken->second + " is taken",
+                           .remedy = "join them into one file"});
     }
     if (entry.kind == FileKind::placement) placement(entry, pads);
   }
@@ -105,7 +105,7 @@ void Recogniser::tables() {
     evidence("components")
         .push_back(
             "there is no placement table. Sides follow the surface pads, and parts with holes only are assumed on top");
-  if (out_.job.inputs.heights_file.empty())
+  if (out_.job.inputs.lone_file("inputs.heights.file").empty())
     evidence("components")
         .push_back(
             "there are no heights. They are assumed from the reference letters, and unknown letters are taken as tall");

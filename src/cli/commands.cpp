@@ -80,9 +80,12 @@ std::string extras(const JobInputs& inputs) {
        {std::pair<const char*, const std::string*>{"reference points", &inputs.references_file},
         {"readings", &inputs.continuity_file},
         {"IDF", &inputs.idf_board},
-        {"bill of materials", &inputs.bom_file},
-        {"heights", &inputs.heights_file}})
+        {"bill of materials", &inputs.bom_file}})
     if (!file->empty()) list += std::string(", ") + what + " " + *file;
+  for (const auto& [key, file] : inputs.lone_files) {
+    const std::size_t from = key.find('.') + 1;  // "inputs.heights.file"
+    list += ", " + key.substr(from, key.rfind('.') - from) + " " + file;
+  }
   if (!inputs.cad_file.empty() && !inputs.netlist_file.empty()) list += ", IPC-2581 " + inputs.cad_file;
   for (const std::string& file : inputs.placement_files) list += ", placement " + file;
   return list;

@@ -18,6 +18,11 @@ bool anything(std::string_view) {
   return true;
 }
 
+template <auto Member, auto Read>
+void into(std::string_view bytes, const std::string& name, LoneTables& tables, Diagnostics& diagnostics) {
+  tables.*Member = Read(bytes, name, diagnostics);
+}
+
 constexpr Rows<FileKind, InputFormat> kFormats{
     {{FileKind::cad, "IPC-2581", "inputs.ipc2581.file", looks_like_ipc2581},
      {FileKind::idf_board, "IDF", "inputs.idf.board", looks_like_idf_board},
@@ -32,7 +37,8 @@ constexpr Rows<FileKind, InputFormat> kFormats{
      {FileKind::pads, "Pad lists, reference points, readings", "inputs.pads.file", looks_like_pad_list},
      {FileKind::continuity, "Pad lists, reference points, readings", "inputs.continuity.file", looks_like_continuity},
      {FileKind::placement, "Placement tables", "inputs.placement.files", looks_like_placement},
-     {FileKind::heights, "Bills of materials and heights", "inputs.heights.file", looks_like_heights},
+     {FileKind::heights, "Bills of materials and heights", "inputs.heights.file", looks_like_heights,
+      into<&LoneTables::heights, read_heights>},
      {FileKind::bom, "Bills of materials and heights", "inputs.bom.file", looks_like_bom},
      {FileKind::other, "", "", anything}}};
 }  // namespace

@@ -173,7 +173,7 @@ class Writer {
       if (!job_.inputs.placement_bottom.empty()) line("bottom = " + quoted(job_.inputs.placement_bottom));
       if (job_.inputs.placement_bottom_offset) line("bottom_offset = " + point(*job_.inputs.placement_bottom_offset));
     }
-    if (!job_.inputs.heights_file.empty()) file_table("inputs.heights", job_.inputs.heights_file);
+    for (const auto& [key, file] : job_.inputs.lone_files) file_table(key.substr(0, key.rfind('.')), file);
     if (!job_.inputs.pads_file.empty()) file_table("inputs.pads", job_.inputs.pads_file);
   }
   void bench() {

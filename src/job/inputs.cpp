@@ -101,7 +101,18 @@ void read_part_files(TomlTable& inputs, Job& job) {
                   in.file + " / " + in.component, "file and component");
     job.inputs.bsdl.push_back(std::move(in));
   });
-  inputs.table("heights", [&](TomlTable& table) { job.inputs.heights_file = table.text("file"); });
+}
+
+/// Files of which a job says no more than their name.
+void read_lone_files(TomlTable& inputs, Job& job) {
+  for (const Option& row : job_options()) {
+    if (!row.lone_file) continue;
+    const std::string key = row.path;  // "inputs.heights.file"
+    const std::size_t from = key.find('.') + 1;
+    inputs.table(key.substr(from, key.rfind('.') - from), [&](TomlTable& table) {
+      if (std::string file = table.text("file"); !file.empty()) job.inputs.lone_files[key] = std::move(file);
+    });
+  }
 }
 
 void read_bench_files(TomlTable& inputs, Job& job) {
@@ -137,11 +148,17 @@ void read_outline(TomlTable& inputs, Job& job) {
 }
 }  // namespace
 
+std::string JobInputs::lone_file(const std::string& key) const {
+  const auto file = lone_files.find(key);
+  return file == lone_files.end() ? "" : file->second;
+}
+
 void read_inputs(TomlTable& inputs, Job& job) {
   read_netlist_input(inputs, job);
   read_gerbers(inputs, job);
   read_drills(inputs, job);
   read_part_files(inputs, job);
+  read_lone_files(inputs, job);
   read_bench_files(inputs, job);
   read_outline(inputs, job);
 }

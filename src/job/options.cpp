@@ -86,7 +86,7 @@ const Option kOptions[] = {
     Option{"inputs.bsdl[].file", "text", "", "a boundary-scan description (BSDL)"},
     Option{"inputs.bsdl[].component", "text", "", "the component that it describes (glob)"},
     Option{"inputs.bsdl[].package", "text", "by the pins", "the component's package in that file"},
-    Option{"inputs.heights.file", "text", "", "a table of heights with the columns component,height_mm"},
+    Option{"inputs.heights.file", "text", "", "a table of heights with the columns component,height_mm"}.alone(),
     Option{"inputs.pads.file", "text", "", "teasel's own pad list, for boards without a netlist"},
     Option{
         "inputs.references.file", "text", "",

@@ -148,15 +148,7 @@ Mm Rules::air(Volts volts) const {
 namespace {
 void read_clearances(TomlTable& root, Rules& rules) {
   root.table("rule", [&](TomlTable& table) {
-    for (auto [key, rule] : {std::pair{"pad_diameter_main", &rules.pad_diameter_main},
-                             {"pad_diameter_other", &rules.pad_diameter_other},
-                             {"other_conductor", &rules.other_conductor},
-                             {"board_edge", &rules.board_edge},
-                             {"tooling_hole", &rules.tooling_hole},
-                             {"wide_hole", &rules.wide_hole},
-                             {"slot", &rules.slot},
-                             {"fiducial", &rules.fiducial}})
-      *rule = read_rule(table, key);
+    for (const auto& [key, rule] : kRuleKeys) rules.*rule = read_rule(table, key);
   });
   root.tables("body", [&](TomlTable& table) {
     BodyRule body;

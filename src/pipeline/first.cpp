@@ -33,12 +33,12 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   const fs::path whole = fs::absolute(folder).lexically_normal();
   if (job.name.empty()) job.name = (whole.filename().empty() ? whole.parent_path() : whole).filename().string();
   job.inputs.netlist_file = moved(job.inputs.netlist_file);
-  job.inputs.heights_file = moved(job.inputs.heights_file);
   job.inputs.pads_file = moved(job.inputs.pads_file);
   job.inputs.outline_file = moved(job.inputs.outline_file);
   for (std::string* f : {&job.inputs.references_file, &job.inputs.continuity_file, &job.inputs.cad_file,
                          &job.inputs.idf_board, &job.inputs.idf_library, &job.inputs.bom_file})
     *f = moved(*f);
+  for (auto& [key, file] : job.inputs.lone_files) file = moved(file);
   for (auto& g : job.inputs.gerbers) g.file = moved(g.file);
   for (auto& g : job.inputs.drills) g.file = moved(g.file);
   for (auto& p : job.inputs.placement_files) p = moved(p);

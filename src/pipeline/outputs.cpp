@@ -32,8 +32,9 @@ void write(const Writers& writers, Files& files) {
       slots.size(), [&](std::size_t i) { *slots[i].bytes = (*slots[i].writer)(); }, 1);
 }
 
-bool before_the_page(const OutputRow& row) {
-  return row.on_page && (row.by == WrittenBy::audit || row.by == WrittenBy::plan);
+bool is_written(const Run& run, const OutputRow& row) {
+  return row.by == WrittenBy::audit || row.by == WrittenBy::plan ||
+         (row.by == WrittenBy::respin && run.results.respin.used);
 }
 }  // namespace
 
@@ -45,7 +46,8 @@ std::map<std::string, std::string> audit_outputs(const Run& run, const Outcome& 
 
 std::map<std::string, std::string> page_lists(const Run& run, const Outcome& outcome) {
   Files files;
-  write(writers_of({run, outcome}, before_the_page), files);
+  write(writers_of({run, outcome}, [&run](const OutputRow& row) { return row.on_page && is_written(run, row); }),
+        files);
   return files;
 }
 
@@ -54,10 +56,8 @@ std::map<std::string, std::string> outputs(const Run& run) {
   Files files = page_lists(run, outcome);
   // The page takes longest and shows the lists: it is written beside all the rest.
   const Files lists = files;
-  Writers rest = writers_of({run, outcome}, [&run](const OutputRow& row) {
-    if (row.by == WrittenBy::respin) return run.results.respin.used;
-    return (row.by == WrittenBy::audit || row.by == WrittenBy::plan) && !before_the_page(row);
-  });
+  Writers rest =
+      writers_of({run, outcome}, [&run](const OutputRow& row) { return !row.on_page && is_written(run, row); });
   rest["report.html"] = [&] { return report_html(outcome, lists); };
   write(rest, files);
   std::vector<std::pair<const std::string*, std::string>> hashed;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "teasel/formats/input_formats.h"
 #include "teasel/job/shipped.h"
 #include "teasel/parallel.h"
 #include "teasel/pipeline/files.h"
@@ -189,9 +190,11 @@ void SourceReader::parts() {
   // The library and the board are read together, once both are there.
   add(inputs_.idf_board, [this](const std::string& bytes, Diagnostics&) { idf_board_ = bytes; });
   add(inputs_.idf_library, [this](const std::string& bytes, Diagnostics&) { idf_library_ = bytes; });
-  add(inputs_.heights_file, [this](const std::string& bytes, Diagnostics& diagnostics) {
-    sources_.heights = formats::read_heights(bytes, inputs_.heights_file, diagnostics);
-  });
+  for (const formats::InputFormat& format : formats::input_formats())
+    if (format.read)
+      add(inputs_.lone_file(format.job_key), [this, &format](const std::string& bytes, Diagnostics& diagnostics) {
+        format.read(bytes, inputs_.lone_file(format.job_key), sources_.lone_tables, diagnostics);
+      });
 }
 
 void SourceReader::bench() {

@@ -322,9 +322,7 @@ Json components_json(const Outcome& outcome) {
 
 Json rules_json(const Rules& set) {
   Json rules;
-  for (const Rule* rule : {&set.pad_diameter_main, &set.pad_diameter_other, &set.other_conductor, &set.board_edge,
-                           &set.tooling_hole, &set.wide_hole, &set.slot, &set.fiducial})
-    rules[rule->key] = rule_json(*rule);
+  for (const auto& [key, rule] : kRuleKeys) rules[key] = rule_json(set.*rule);
   for (const BodyRule& body : set.bodies) rules[body.rule.key] = rule_json(body.rule);
   for (const auto& [kind, rule] : set.shared_space) rules["shared_space " + kind] = rule_json(rule);
   rules["web_mm"] = set.web.v;

@@ -29,6 +29,9 @@ TEST_CASE(
   for (const InputFormat& format : input_formats()) {
     INFO(format.name);
     CHECK((*format.job_key == 0 || teasel::job_option(format.job_key)));
+    // Of a file that the table reads by itself, the job's reader knows as well that its name is all.
+    if (const teasel::Option* key = teasel::job_option(format.job_key))
+      CHECK(key->lone_file == (format.read != nullptr));
   }
 }
 

@@ -1,8 +1,11 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <fstream>
+#include <map>
 #include <set>
 
 #include "teasel/job.h"
+#include "teasel/job/shipped.h"
 
 using namespace teasel;
 
@@ -321,4 +324,48 @@ TEST_CASE("every number of the option table has a range and a default within it 
     }
   }
   CHECK(numbers > 20);
+}
+
+namespace {
+/// A job that states this one key, whatever its value is worth.
+std::string stating(const std::string& path, const std::string& type) {
+  const std::size_t dot = path.rfind('.');
+  const std::string key = path.substr(dot == path.npos ? 0 : dot + 1);
+  std::string table = dot == path.npos ? "" : path.substr(0, dot);
+  const bool list = table.ends_with("[]");
+  if (list) table.resize(table.size() - 2);
+  const std::map<std::string, std::string> values = {{"whole", "1"},      {"number", "1.0"}, {"yes/no", "true"},
+                                                     {"list", "[]"},      {"table", "{}"},   {"length", "\"1 mm\""},
+                                                     {"point", "[1, 2]"}, {"text", "\"x\""}};
+  const std::string head = table.empty() ? "" : (list ? "[[" : "[") + table + (list ? "]]\n" : "]\n");
+  return head + key + " = " + values.at(type) + "\n";
+}
+}  // namespace
+
+TEST_CASE("every key of the option table has its reader (law: a key that nobody takes is unknown)") {
+  for (const Option& row : job_options()) {
+    const std::string path = row.path;
+    if (path.ends_with("[]") || path.ends_with("*")) continue;  // whole tables, whose keys are read elsewhere
+    Diagnostics diagnostics;
+    read_job(stating(path, row.type), "j.toml", diagnostics);
+    INFO(path);
+    for (const Finding& finding : diagnostics.all()) {
+      CHECK(finding.code != "job-unknown-key");
+      CHECK(finding.code != "job-syntax");
+    }
+  }
+}
+
+TEST_CASE("the job file's help and the manual name every shipped kit and style (the files of fixtures/)") {
+  std::ifstream file(TEASEL_SOURCE "/data/manual/first-board.md");
+  const std::string page{std::istreambuf_iterator<char>(file), {}};
+  for (const auto& [key, kind] : {std::pair{"fixture.kit", "kits"}, {"fixture.style", "styles"}}) {
+    const std::string help = job_option(key)->help;
+    REQUIRE_FALSE(shipped_names(kind).empty());
+    for (const std::string& name : shipped_names(kind)) {
+      INFO(name);
+      CHECK(help.find(name) != help.npos);
+      CHECK(page.find("`" + name + "`") != page.npos);
+    }
+  }
 }

@@ -2,8 +2,11 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
+#include <fstream>
+#include <set>
 
 #include "teasel/formats/input_formats.h"
+#include "teasel/pipeline/output_table.h"
 #include "teasel/pipeline/run.h"
 
 using namespace teasel;
@@ -22,7 +25,33 @@ std::string stated(const std::string& key, const std::string& file) {
   if (key == "inputs.bsdl[].file") text += "component = \"U1\"\n";
   return text;
 }
+/// Every "NAME.csv" or 'NAME.csv' of a source.
+std::set<std::string> lists_in(const char* source, char quote) {
+  std::ifstream file(std::string(TEASEL_SOURCE) + source);
+  const std::string text{std::istreambuf_iterator<char>(file), {}}, end = std::string(".csv") + quote;
+  std::set<std::string> names;
+  for (std::size_t at = text.find(end); at != text.npos; at = text.find(end, at + 1)) {
+    const std::size_t from = text.rfind(quote, at) + 1;
+    names.insert(text.substr(from, at - from) + ".csv");
+  }
+  return names;
+}
 }  // namespace
+
+TEST_CASE("the lists of the page are written before it, and each has its title (law: three places, one set of names)") {
+  std::set<std::string> of_page = lists_in("/src/report/page_data.cpp", '"');
+  REQUIRE(of_page.size() > 10);
+  std::set<std::string> titled = lists_in("/src/report/page/lists.js", '\'');
+  titled.erase("blocked-pads.csv");  // the name under which the page saves its own list
+  CHECK(of_page == titled);
+  of_page.erase("measure-first.csv");  // made for the page alone
+  for (const std::string& name : of_page) {
+    INFO(name);
+    const auto rows = pipeline::output_table();
+    CHECK(std::any_of(rows.begin(), rows.end(),
+                      [&](const pipeline::OutputRow& row) { return row.name == name && row.on_page; }));
+  }
+}
 
 TEST_CASE("a job that names a missing file of any format is told so (law: every key of the format table is read)") {
   const std::string job = (std::filesystem::temp_directory_path() / "teasel-inputs-test.toml").string();

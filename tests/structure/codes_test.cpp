@@ -97,8 +97,8 @@ using RaisedCodes = std::map<std::string, Raised>;
 /// What raises a finding, and as what. The private helpers of the readers take the code as an argument of its own.
 const std::map<std::string, std::string>& severity_of_call() {
   static const std::map<std::string, std::string> severities = {
-      {"error", "error"},  {"complain", "error"},    {"fail", "error"},     {"Cells", "error"}, {"warn", "warning"},
-      {"once", "warning"}, {"warn_once", "warning"}, {"report", "warning"}, {"note", "note"}};
+      {"error", "error"},  {"complain", "error"}, {"fail", "error"},        {"Cells", "error"},    {"cells_", "error"},
+      {"warn", "warning"}, {"once", "warning"},   {"warn_once", "warning"}, {"report", "warning"}, {"note", "note"}};
   return severities;
 }
 
@@ -271,4 +271,43 @@ TEST_CASE("rows are in order, and each says in sentences what it means and what 
   }
   CHECK(finding_code("no-such-code") == nullptr);
   CHECK(finding_code("") == nullptr);
+}
+
+namespace {
+std::string text_of(const fs::path& path) {
+  std::ifstream file(path);
+  return {std::istreambuf_iterator<char>(file), {}};
+}
+
+/// Whether some source but the one with the table says "prefix::name".
+bool is_used(const std::string& qualified, const fs::path& table) {
+  for (const auto& entry : fs::recursive_directory_iterator(TEASEL_SOURCE "/src")) {
+    if (entry.path().extension() != ".cpp" || entry.path().filename() == table) continue;
+    const std::string source = text_of(entry.path());
+    for (std::size_t at = source.find(qualified); at != source.npos; at = source.find(qualified, at + 1))
+      if (!is_letter(source[at + qualified.size()])) return true;
+  }
+  return false;
+}
+}  // namespace
+
+TEST_CASE("every reason and kind of plate hole is made somewhere, not only named (the sources)") {
+  const struct {
+    const char *header, *head, *prefix, *table;
+  } enums[] = {{"access.h", "enum class Reason : std::uint8_t {", "Reason::", "reasons.cpp"},
+               {"fixture.h", "enum class Kind : std::uint8_t {", "PlateHole::Kind::", "hole_kinds.cpp"}};
+  for (const auto& row : enums) {
+    const std::string header = text_of(std::string(TEASEL_SOURCE "/include/teasel/") + row.header);
+    const std::size_t head = header.find(row.head);
+    REQUIRE(head != header.npos);
+    const std::size_t from = head + std::string_view(row.head).size();
+    int names = 0;
+    for (const Token& token : tokens_of(header.substr(from, header.find('}', from) - from))) {
+      if (!is_letter(token.text[0])) continue;
+      ++names;
+      INFO(row.prefix << token.text);
+      CHECK(is_used(row.prefix + token.text, row.table));
+    }
+    CHECK(names > 5);
+  }
 }

@@ -1,8 +1,12 @@
 // Every kind of file that the program reads of a release: one row each.
 #pragma once
 #include <cstdint>
+#include <string>
 #include <string_view>
 #include <vector>
+
+#include "teasel/diagnostics.h"
+#include "teasel/formats/tables.h"
 
 namespace teasel::formats {
 
@@ -31,6 +35,9 @@ struct InputFormat {
   const char* name;     ///< as the manual's page on formats heads it
   const char* job_key;  ///< that names such a file in a job; empty: it is read beside other files, when a job is begun
   bool (*looks_like)(std::string_view bytes);
+  /// Of a format whose key says all, JobInputs::lone_files: reads it. `start` takes such a file, and a run reads it, by
+  /// this row alone.
+  void (*read)(std::string_view bytes, const std::string& name, LoneTables& tables, Diagnostics& diagnostics) = nullptr;
 };
 /// In the order of the enumerators; the last one, `other`, fits everything.
 const std::vector<InputFormat>& input_formats();

@@ -79,4 +79,9 @@ struct BomTable {
 bool looks_like_bom(std::string_view bytes);
 BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& diagnostics);
 
+/// What tables hold of which a job says no more than their file.
+struct LoneTables {
+  std::vector<HeightRow> heights;
+};
+
 }  // namespace teasel::formats
