@@ -295,25 +295,25 @@ TEST_CASE("a panel of two boards is the board twice: what is wanted, known and t
       CHECK(page_of_two[list].size() == 2 * page_of_one[list].size());
     }
     // The headline, the ways to build it and the money are about the same boards.
-    CHECK(b.coverage.wanted_nets == 2 * a.coverage.wanted_nets);
-    CHECK(b.coverage.met_nets == 2 * a.coverage.met_nets);
-    CHECK(b.coverage.mandatory_unmet == 2 * a.coverage.mandatory_unmet);
-    CHECK(b.coverage.waived.size() == 2 * a.coverage.waived.size());
+    CHECK(b.results.coverage.wanted_nets == 2 * a.results.coverage.wanted_nets);
+    CHECK(b.results.coverage.met_nets == 2 * a.results.coverage.met_nets);
+    CHECK(b.results.coverage.mandatory_unmet == 2 * a.results.coverage.mandatory_unmet);
+    CHECK(b.results.coverage.waived.size() == 2 * a.results.coverage.waived.size());
     REQUIRE(b.plan.options.size() == a.plan.options.size());
     for (std::size_t i = 0; i < a.plan.options.size(); ++i) {
       INFO(a.plan.options[i].option.name());
       CHECK(nets_met(b.needs, b.plan.options[i]) == 2 * nets_met(a.needs, a.plan.options[i]));
       CHECK(b.plan.options[i].probes.size() == 2 * a.plan.options[i].probes.size());
-      CHECK(b.cost.beds[i].needs == 2 * a.cost.beds[i].needs);
+      CHECK(b.results.cost.beds[i].needs == 2 * a.results.cost.beds[i].needs);
     }
-    CHECK(b.cost.boards == 2 * a.cost.boards);
-    CHECK(b.cost.flying.wanted == 2 * a.cost.flying.wanted);
-    CHECK(b.cost.flying.reached == 2 * a.cost.flying.reached);
-    CHECK(b.cost.flying.stops.size() == 2 * a.cost.flying.stops.size());
-    CHECK(b.cost.flying_per_board < a.cost.flying_per_board);  // loaded once for two
+    CHECK(b.results.cost.boards == 2 * a.results.cost.boards);
+    CHECK(b.results.cost.flying.wanted == 2 * a.results.cost.flying.wanted);
+    CHECK(b.results.cost.flying.reached == 2 * a.results.cost.flying.reached);
+    CHECK(b.results.cost.flying.stops.size() == 2 * a.results.cost.flying.stops.size());
+    CHECK(b.results.cost.flying_per_board < a.results.cost.flying_per_board);  // loaded once for two
     auto needed = [](const Outcome& o, const std::string& item) {
       double n = 0;
-      for (const Material& m : o.cost.materials) n += m.item == item ? m.needed : 0;
+      for (const Material& m : o.results.cost.materials) n += m.item == item ? m.needed : 0;
       return n;
     };
     CHECK(needed(b, "receptacle") == 2 * needed(a, "receptacle"));
@@ -321,7 +321,7 @@ TEST_CASE("a panel of two boards is the board twice: what is wanted, known and t
     CHECK(needed(b, "mating connector") == 2 * needed(a, "mating connector"));
     CHECK(needed(b, "base frame") == needed(a, "base frame"));  // a bed has one
 
-    const Audit &x = a.audit, &y = b.audit;
+    const Audit &x = a.results.audit, &y = b.results.audit;
     CHECK(y.score == Approx(x.score));
     auto twice = [](const Share& of_one, const Share& of_two) {
       CHECK(of_two.reached == 2 * of_one.reached);
@@ -389,9 +389,9 @@ TEST_CASE("a panel of two boards: limits of parts, ceramics and cells are those 
   CHECK(known(*two, PlaceId{0}) == single);
   CHECK(known(*two, PlaceId{1}) == single);
   // Sensitive parts come first, on every board.
-  const auto first_other = std::find_if(two->mechanics.parts.begin(), two->mechanics.parts.end(),
+  const auto first_other = std::find_if(two->results.mechanics.parts.begin(), two->results.mechanics.parts.end(),
                                         [](const PartStrain& p) { return !p.sensitive; });
-  CHECK(std::none_of(first_other, two->mechanics.parts.end(), [](const PartStrain& p) { return p.sensitive; }));
+  CHECK(std::none_of(first_other, two->results.mechanics.parts.end(), [](const PartStrain& p) { return p.sensitive; }));
   for (const Run* run : {one.get(), two.get()})
     CHECK(std::count_if(run->diagnostics.all().begin(), run->diagnostics.all().end(), [](const Finding& f) {
             return f.code == "components-not-found" && f.found == "U11" &&
