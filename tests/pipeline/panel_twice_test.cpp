@@ -403,7 +403,7 @@ TEST_CASE("a limit may name the part on one board of a panel, and that counts th
   const Case c{"one board's part", {}, "[mechanics.part_limit_ue]\nU1 = 7.0\n\"P2:U1\" = 9.0\n\"P3:U1\" = 9.0\n"};
   const auto two = worked_out(job_text(c, "[panel.array]\ncolumns = 2\npitch = [\"120 mm\", \"0 mm\"]\n", false, true));
   std::map<std::string, double> limit;
-  for (const PartStrain& p : two->mechanics.parts) limit[two->board.components[p.component].name] = p.limit.v;
+  for (const PartStrain& p : two->results.mechanics.parts) limit[two->board.components[p.component].name] = p.limit.v;
   CHECK(limit.at("P1:U1") == Approx(7));
   CHECK(limit.at("P2:U1") == Approx(9));
   CHECK(std::count_if(two->diagnostics.all().begin(), two->diagnostics.all().end(),
