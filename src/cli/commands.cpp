@@ -345,7 +345,8 @@ int run_job(JobWanted wanted, const Common& common) {
   progress("done", 1);
   progress.clear();
   print_result(run, wanted, common);
-  return run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty() ? kUnmet : kDone;
+  const bool unmet = run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty();
+  return unmet || (wanted.whole && run.diagnostics.spoiled()) ? kUnmet : kDone;
 }
 
 }  // namespace teasel::cli
