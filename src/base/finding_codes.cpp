@@ -1479,6 +1479,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Two holes of a plate overlap, or the web between them is too thin. The plate would break out there.",
      .remedy = "Ban one of the targets with [[ban]]. If one of the holes belongs to the blank, you can also move the "
                "board in the kit."},
+    {.code = "preview-exists",
+     .severity = "warning",
+     .meaning = "A file with the name of the preview exists, and teasel did not write it. It stays as it is.",
+     .remedy = "Rename that file, and run teasel start again."},
     {.code = "probe-through-plate",
      .severity = "error",
      .meaning = "The projection of this probe class is not smaller than plate_distance, so its receptacle would begin "
