@@ -259,9 +259,11 @@ class LayerImage {
 struct OutlineCandidate {
   Polygon face;  ///< with cutouts
   Mm2 area;
-  std::string how;  ///< which strokes formed it
+  std::string how;          ///< which strokes formed it
+  std::size_t outside = 0;  ///< points that it leaves out
 };
-/// Smallest first. `points`: pads and holes that must lie inside.
+/// Faces around all points, smallest first; then smaller ones that leave out a few of them (in rails, or stray),
+/// smallest first. `points`: pads and holes that should lie inside.
 std::vector<OutlineCandidate> outline_candidates(const formats::GerberFile& file, const std::vector<Point>& points);
 
 /// Second moments of the shift that the play at two pins allows at a point, mm^2: the round pin's disc moves the board,

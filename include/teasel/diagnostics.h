@@ -25,6 +25,7 @@ struct Finding {
   std::string found;     ///< what stood there, or the evidence for a choice
   std::string expected;  ///< what would have been right
   std::string remedy;    ///< what to do, or how to override a choice
+  bool of_part = false;  ///< an error that spoils a part of the work alone: the rest is done and written
 };
 
 /// What a module says about a finding. Members are named, so that a remedy cannot be passed for what was expected.
@@ -43,14 +44,18 @@ class Diagnostics {
   void note(Saying saying);
   void warn(Saying saying);
   void error(Saying saying);
+  /// An error ended the work. Those that spoil only a part of it are counted apart.
   [[nodiscard]] bool failed() const { return errors_ > 0; }
   [[nodiscard]] std::size_t errors() const { return errors_; }
+  [[nodiscard]] bool spoiled() const { return spoiled_ > 0; }
   [[nodiscard]] const std::vector<Finding>& all() const { return findings_; }
   void merge(const Diagnostics& other);
+  /// The same for a part of the work whose errors do not end the rest.
+  void merge_part(const Diagnostics& part);
 
  private:
   std::vector<Finding> findings_;
-  std::size_t errors_{};
+  std::size_t errors_{}, spoiled_{};
 };
 
 /// "file:line:column", parts that are not known left out.

@@ -82,6 +82,7 @@ struct Plate {
   std::vector<Mark> marks;
   std::vector<std::string> waivers;  ///< findings that the user took upon himself, by probe
   std::vector<std::string> drafts;   ///< why the plate is a draft; empty: released as far as this program knows
+  std::vector<std::string> faults;   ///< why it cannot be made so: no file for a machine is written
 };
 
 /// Height of a class's receptacle over the probe plate's face towards the board: what lies between that face and the

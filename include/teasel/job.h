@@ -425,6 +425,7 @@ struct JobEffort {
 struct Job {
   std::string file;  ///< as the user gave it
   std::string name, revision;
+  std::vector<std::uint32_t> open_checks;  ///< lines of comments marked CHECK: nobody has settled them yet
   JobInputs inputs;
   JobParts parts;
   JobWants wants;

@@ -165,6 +165,11 @@ std::string layer_svg(const formats::GerberFile& file);
 std::string layer_lines(const formats::LayerFacts& facts);
 std::string layers_json(const std::vector<formats::LayerFacts>& facts);
 
+/// What a release was understood to be, both sides on one sheet: outline, copper, bare metal, holes, parts, and the
+/// points that are still open. For the eye alone.
+inline constexpr std::string_view kPreviewHead = "<!-- preview written by teasel -->\n";
+std::string preview_svg(const Board& board, const Sources& sources, const std::vector<std::string>& open_points);
+
 /// Usual cautions for this board: what can hurt someone, and where local codes and licensed practice decide.
 std::vector<std::string> cautions(const Outcome& outcome);
 

@@ -16,7 +16,7 @@ const char* name_of(Severity severity) {
 }  // namespace
 
 void Diagnostics::add(Finding finding) {
-  if (finding.severity == Severity::error) ++errors_;
+  if (finding.severity == Severity::error) ++(finding.of_part ? spoiled_ : errors_);
   findings_.push_back(std::move(finding));
 }
 namespace {
@@ -42,6 +42,13 @@ void Diagnostics::error(Saying saying) {
 }
 void Diagnostics::merge(const Diagnostics& other) {
   for (const auto& finding : other.all()) add(finding);
+}
+
+void Diagnostics::merge_part(const Diagnostics& part) {
+  for (Finding finding : part.all()) {
+    finding.of_part = finding.severity == Severity::error;
+    add(std::move(finding));
+  }
 }
 
 std::string to_string(const Place& place) {

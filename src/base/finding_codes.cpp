@@ -400,6 +400,11 @@ constexpr FindingCode kCodes[] = {
      .meaning = "No file draws the bodies of some parts. The hull of the pads, with a margin, is used as the body. "
                 "Where no source gives a height, it is assumed from the reference letters.",
      .remedy = "Give heights in components.height or in a table named by inputs.heights.file."},
+    {.code = "components-bare-holes",
+     .severity = "note",
+     .meaning = "Parts that are nothing but a hole for a screw have no body: no list names them, and no file gives "
+                "them a height.",
+     .remedy = "If something stands there during the test, give its height in components.height."},
     {.code = "components-large-body",
      .severity = "warning",
      .meaning = "The assumed body of a part covers much of the board, and other parts stand inside it. No probe can "
@@ -1474,6 +1479,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Two holes of a plate overlap, or the web between them is too thin. The plate would break out there.",
      .remedy = "Ban one of the targets with [[ban]]. If one of the holes belongs to the blank, you can also move the "
                "board in the kit."},
+    {.code = "preview-exists",
+     .severity = "warning",
+     .meaning = "A file with the name of the preview exists, and teasel did not write it. It stays as it is.",
+     .remedy = "Rename that file, and run teasel start again."},
     {.code = "probe-through-plate",
      .severity = "error",
      .meaning = "The projection of this probe class is not smaller than plate_distance, so its receptacle would begin "
@@ -1569,6 +1578,11 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "The folder holds neither a netlist nor layer files that teasel reads.",
      .remedy = "Export them from the layout tool."},
+    {.code = "start-several-sets",
+     .severity = "warning",
+     .meaning = "The folder holds several sets of layers: revisions of a board, or a panel beside its board. The set "
+                "that the netlist fits, the fuller or the newer one is taken.",
+     .remedy = "To take another one, run teasel start on its folder alone."},
     {.code = "start-table-incomplete",
      .severity = "warning",
      .meaning = "A table of the folder lacks columns and is left out of the job.",
@@ -1590,14 +1604,14 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The folder holds two IDF board files. Neither is used.",
      .remedy = "Name one of them in inputs.idf.board."},
     {.code = "start-two-layers",
-     .severity = "error or warning",
-     .meaning = "Two files claim the same layer. If one of them covers more pads, it is used. Otherwise it cannot be "
-                "told which one is right.",
-     .remedy = "Remove the stale one, or write the job file by hand."},
+     .severity = "warning",
+     .meaning = "Two files claim the same layer. The one that covers more pads is used, or else the one in which more "
+                "is drawn.",
+     .remedy = "Remove the stale one, or correct the roles in the job file."},
     {.code = "start-two-netlists",
-     .severity = "error",
-     .meaning = "The folder holds two netlists.",
-     .remedy = "Remove the stale one, or write the job file by hand."},
+     .severity = "warning",
+     .meaning = "The folder holds several netlists. The one whose pads meet the copper best is taken.",
+     .remedy = "If another one is right, name it in inputs.netlist.file."},
     {.code = "start-two-pad-lists",
      .severity = "warning",
      .meaning = "The folder holds a second pad list, which is left out.",

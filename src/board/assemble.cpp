@@ -131,7 +131,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   board.from_netlist = netlist_shift(job.inputs.netlist_offset.value_or(Point{}));
   add_pads(board, job, sources, diagnostics);
   if (diagnostics.failed()) return board;
-  const Layers layers = images(job, sources);
+  const Layers layers = images(sources);
   note_layers(board, layers, job, diagnostics);
   add_holes(board, job, sources, diagnostics);
   settle_pads_and_nets(board, layers, job, sources, diagnostics);

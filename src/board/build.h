@@ -29,7 +29,7 @@ int bottom_code(const formats::Netlist& netlist, std::string* evidence = nullptr
 struct Layers {
   PerSide<std::vector<LayerImage>> copper, mask, paste;
 };
-Layers images(const Job& job, const Sources& sources);
+Layers images(const Sources& sources);
 
 /// Traces nets through copper and holes; without a netlist the board's pads and nets come from there. Needs holes.
 void trace_copper(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& diagnostics);

@@ -152,15 +152,39 @@ void add_padless(Board& board, const std::map<std::string, PartFacts>& facts, Di
 }
 /// What the settling of the parts brings to light, to be told once for all of them.
 struct Settled {
-  Few contradicted, off_pads, floating;
+  Few contradicted, off_pads, floating, bare;
   std::size_t with_side = 0, drawn_on_pads = 0;  ///< of so many
   std::set<std::string> unknown_letters;
   std::size_t assumed = 0, drawn = 0;
   std::vector<OffPart> off_parts;
 };
 
-void settle_height(Component& part, const Rules& rules, const PartFacts* facts, Settled& settled) {
+/// A hole for a screw, though the layout gives it the name of a part: it has no body. Unplated holes without a land, or
+/// one hole with its ring and stitching vias under the letters that layouts use for holes (common practice, no source).
+/// A part that a list says is fitted, or whose body a file knows, is no bare hole.
+bool is_bare_hole(const Component& part, const Board& board, const PartFacts* facts) {
+  constexpr Mm kScrew{2.0};  // no screw hole is smaller
+  static const std::set<std::string> kLetters = {"H", "MH", "HOLE", "MTG", "MTH", "MK", "MNT"};
+  if (part.features.empty()) return false;
+  if (facts && (facts->height || !facts->outline.empty() || facts->fitted == true)) return false;
+  std::size_t screws = 0, lands = 0;
+  for (const FeatureId id : part.features) {
+    const Feature& feature = board.features[id];
+    if (feature.hole <= Mm{}) return false;
+    screws += feature.hole >= kScrew;
+    lands += feature.kind != FeatureKind::unplated_hole;
+  }
+  return lands == 0 || (screws == 1 && kLetters.count(reference_letters(part.name)));
+}
+
+void settle_height(Component& part, const Board& board, const Rules& rules, const PartFacts* facts, Settled& settled) {
   const std::string letters = reference_letters(part.name);
+  if (is_bare_hole(part, board, facts)) {
+    part.height = Mm{};
+    part.height_known = Known::assumed;
+    settled.bare.add(part.name);
+    return;
+  }
   const auto standard = rules.heights.find(letters);
   if (facts && facts->height) {
     part.height = *facts->height;
@@ -226,7 +250,7 @@ void settle(Component& part, const Board& board, const Job& job, const Rules& ru
   const auto own = job.parts.protrusions.find(part.name);
   part.protrusion = own != job.parts.protrusions.end() ? own->second : rules.travel.lead_protrusion;
   part.area_array = is_area_array(board, part);
-  settle_height(part, rules, facts, settled);
+  settle_height(part, board, rules, facts, settled);
   settle_body(part, board, rules, facts, settled);
 }
 
@@ -411,6 +435,12 @@ void add_components(Board& board, const Job& job, const Rules& rules, const Sour
                                  "The parts are taken to stand directly on the board",
                       .found = std::to_string(settled.floating.count()) + ": " + settled.floating.text(),
                       .remedy = "give their heights in  [components] height"});
+  if (settled.bare.count())
+    diagnostics.note({.code = "components-bare-holes",
+                      .at = {job.file, 0, 0, "components"},
+                      .message = "parts that are nothing but a hole for a screw are taken to have no body",
+                      .found = std::to_string(settled.bare.count()) + ": " + settled.bare.text(),
+                      .remedy = "if something stands there during the test, give its height in  [components] height"});
   tell_large_bodies(board, job, diagnostics);
   look_for_names(board, job, diagnostics);
   add_covers(board, job, diagnostics);

@@ -1,11 +1,13 @@
 // Which copper lies bare: copper within mask opening, the hole cut out.
 #include <algorithm>
+#include <map>
 #include <tuple>
 
 #include "build.h"
 #include "teasel/box_index.h"
 #include "teasel/parallel.h"
 #include "teasel/words.h"
+#include "union_find.h"
 
 namespace teasel {
 
@@ -168,7 +170,7 @@ class Exposer {
 };
 }  // namespace
 
-Layers images(const Job& job, const Sources& sources) {
+Layers images(const Sources& sources) {
   Layers layers;
   struct Wanted {
     std::vector<LayerImage>* into;
@@ -200,9 +202,48 @@ Layers images(const Job& job, const Sources& sources) {
   return layers;
 }
 
+/// Boxes that touch one another, group by group: lettering in a mask is thousands of strokes over one another.
+std::vector<std::vector<Box>> touching(const std::vector<Box>& boxes) {
+  const BoxIndex index(boxes);
+  UnionFind sets(boxes.size());
+  std::vector<std::uint32_t> near;
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    near.clear();
+    index.find(boxes[i], near);
+    for (const std::uint32_t k : near) sets.join(static_cast<std::uint32_t>(i), k);
+  }
+  std::map<std::uint32_t, std::size_t> row;
+  std::vector<std::vector<Box>> groups;
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    const auto [it, fresh] = row.emplace(sets.find(static_cast<std::uint32_t>(i)), groups.size());
+    if (fresh) groups.emplace_back();
+    groups[it->second].push_back(boxes[i]);
+  }
+  return groups;
+}
+
+/// Copper under these openings of the mask, which touch one another.
+Polygons bare_in(const Layers& layers, Side side, const std::vector<Box>& openings) {
+  constexpr double kSpeck = 0.002;  // mm^2
+  Box whole;
+  for (const Box& box : openings) whole.add(box);
+  Polygons copper, opening;
+  for (const LayerImage& image : layers.copper[side]) copper = unite(copper, image.window(whole));
+  if (copper.empty()) return {};
+  for (const LayerImage& image : layers.mask[side]) opening = unite(opening, image.window(whole));
+  Polygons bare = intersect(copper, opening);
+  if (openings.size() > 1) {
+    // What the box about all of them holds besides belongs to others.
+    Polygons own;
+    for (const Box& box : openings)
+      own.push_back({{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}});
+    bare = intersect(bare, unite(own));
+  }
+  return area(bare) > kSpeck ? bare : Polygons{};
+}
+
 /// Openings of the mask over copper where the board's list puts no land: shields, logos, lands that dropped out.
 void add_bare_metal(Board& single, const Layers& layers) {
-  constexpr double kSpeck = 0.002;       // mm^2
   constexpr std::size_t kMost = 20'000;  // openings looked at on one side
   for (const Side side : {Side::top, Side::bottom}) {
     if (layers.mask[side].empty() || layers.copper[side].empty()) continue;
@@ -229,21 +270,17 @@ void add_bare_metal(Board& single, const Layers& layers) {
         std::unique(openings.begin(), openings.end(), [&](const Box& x, const Box& y) { return key(x) == key(y); }),
         openings.end());
     if (openings.size() > kMost) openings.resize(kMost);
-    std::vector<Polygons> found(openings.size());
+    openings.erase(std::remove_if(openings.begin(), openings.end(),
+                                  [&](const Box& opening) {
+                                    std::vector<std::uint32_t> near;
+                                    pads.find(opening, near);
+                                    return !near.empty();  // a pad's opening
+                                  }),
+                   openings.end());
+    const std::vector<std::vector<Box>> groups = touching(openings);
+    std::vector<Polygons> found(groups.size());
     parallel_for(
-        openings.size(),
-        [&](std::size_t i) {
-          std::vector<std::uint32_t> near;
-          pads.find(openings[i], near);
-          if (!near.empty()) return;  // a pad's opening
-          Polygons copper, opening;
-          for (const LayerImage& image : layers.copper[side]) copper = unite(copper, image.window(openings[i]));
-          if (copper.empty()) return;
-          for (const LayerImage& image : layers.mask[side]) opening = unite(opening, image.window(openings[i]));
-          Polygons bare = intersect(copper, opening);
-          if (area(bare) > kSpeck) found[i] = std::move(bare);
-        },
-        16);
+        groups.size(), [&](std::size_t i) { found[i] = bare_in(layers, side, groups[i]); }, 16);
     for (Polygons& polygons : found)
       if (!polygons.empty()) single.bare_metal.push_back({side, std::move(polygons)});
   }

@@ -18,6 +18,8 @@ using formats::GerberObject;
 
 constexpr double kJoin = 0.005;       // two stroke ends this near are one corner; writers round to 0.25 um to 2.5 um
 constexpr double kCutoutLeast = 2.0;  // mm^2; smaller loops inside an outline drawing are symbols
+constexpr double kLeftOut = 0.03;     // share of the points that may lie outside a smaller face
+constexpr double kSmaller = 0.8;      // such a face must be as much smaller than one around all points
 constexpr std::size_t kMostCrossing = 6000;  // segments given to the exact arrangement
 
 struct Loop {
@@ -135,6 +137,15 @@ void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
   }
 }
 
+/// Points outside the ring; one more than `most` where there are more.
+std::size_t left_out(const Ring& ring, const std::vector<Point>& points, std::size_t most) {
+  const Polygons area{{ring, {}}};
+  std::size_t outside = 0;
+  for (const Point p : points)
+    if (winding_number(ring, p) == 0 && distance_to_boundary(area, p) >= 0.01 && ++outside > most) break;
+  return outside;
+}
+
 bool encloses(const Ring& ring, const Box& box, const std::vector<Point>& points) {
   const Box window = bounds(ring).grown(0.01);
   if (window.x0 > box.x0 || window.y0 > box.y0 || window.x1 < box.x1 || window.y1 < box.y1) return false;
@@ -173,7 +184,16 @@ std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const s
         keep(loops, std::move(ring), UINT32_MAX, "formed by crossing strokes");
     enclosing();
   }
-  std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.area < b.area; });
+  const std::size_t most = static_cast<std::size_t>(kLeftOut * static_cast<double>(points.size()));
+  Mm2 smallest{1e300};
+  for (const OutlineCandidate& candidate : found) smallest = std::min(smallest, candidate.area);
+  for (const Loop& loop : loops)
+    if (most > 0 && loop.area < kSmaller * smallest.v && loop.area > 0.2 * box.width() * box.height())
+      if (const std::size_t outside = left_out(loop.ring, points, most); outside > 0 && outside <= most)
+        found.push_back({{loop.ring, {}}, Mm2{loop.area}, loop.how, outside});
+  std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) {
+    return std::pair(a.outside > 0, a.area) < std::pair(b.outside > 0, b.area);
+  });
   found.erase(std::unique(found.begin(), found.end(),
                           [](const auto& a, const auto& b) { return std::abs(a.area.v - b.area.v) < 1e-6 * b.area.v; }),
               found.end());

@@ -232,13 +232,6 @@ void Recogniser::netlist() {
     if (entry.kind == FileKind::netlist) lists.push_back(&entry);
     if (entry.kind == FileKind::pads) pads.push_back(&entry);
   }
-  if (lists.size() > 1)
-    return diagnostics_.error({.code = "start-two-netlists",
-                               .at = {lists[1]->file->name, 0, 0, {}},
-                               .message = "the folder holds two netlists",
-                               .found = lists[0]->file->name + " and " + lists[1]->file->name,
-                               .expected = "one",
-                               .remedy = "remove the outdated one, or write the job file by hand"});
   if (lists.empty() && cad_ && !cad_->netlist.records.empty()) {
     netlist_ = &cad_->netlist;
     out_.job.inputs.netlist_mask = cad_->exposure_stated ? "covered" : "ignore";
@@ -390,6 +383,9 @@ void Recogniser::ignored() {
 
 FirstJob Recogniser::run() {
   read_all();
+  copies();
+  sets();
+  one_netlist();
   cad();
   if (diagnostics_.failed()) return std::move(out_);
   netlist();

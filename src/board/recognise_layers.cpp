@@ -40,42 +40,6 @@ bool role_by_attribute(Recognised& entry) {
   return true;
 }
 
-/// "Layer:  PIN/SOLDERMASK_TOP" comments name the classes plotted into a film.
-bool role_by_comments(Recognised& entry) {
-  std::set<std::string> layers;
-  for (const auto& comment : entry.gerber.comments)
-    if (const std::size_t at = comment.find("Layer:"); at == 0) {
-      std::string v = comment.substr(6);
-      v.erase(0, v.find_first_not_of(" \t"));
-      layers.insert(v);
-    }
-  if (layers.empty()) return false;
-  auto any = [&](std::string_view what) {
-    auto it = std::find_if(layers.begin(), layers.end(), [&](const auto& layer) { return has(layer, what); });
-    if (it != layers.end()) entry.why = "its header lists the layer " + *it;
-    return it != layers.end();
-  };
-  using R = LayerRole;
-  static constexpr std::pair<std::string_view, R> kSigns[] = {
-      {"SOLDERMASK_TOP", R::mask_top},      {"SOLDERMASK_BOTTOM", R::mask_bottom},
-      {"PASTEMASK_TOP", R::paste_top},      {"PASTEMASK_BOTTOM", R::paste_bottom},
-      {"ETCH/TOP", R::copper_top},          {"ETCH/BOTTOM", R::copper_bottom},
-      {"ETCH/", R::copper_inner},           {"SILKSCREEN_TOP", R::silk_top},
-      {"SILKSCREEN_BOTTOM", R::silk_bottom}};
-  auto sign = std::find_if(std::begin(kSigns), std::end(kSigns), [&](const auto& k) { return any(k.first); });
-  if (sign != std::end(kSigns))
-    entry.role = sign->second;
-  else if (layers.size() <= 3 && !any("DRAWING") && any("BOARD GEOMETRY/OUTLINE"))
-    entry.role = R::outline;
-  else if (any("OUTLINE"))
-    entry.role = R::drawing;
-  else {
-    entry.role = R::ignore;
-    entry.why = "its header lists no copper, mask, paste or outline layer";
-  }
-  return true;
-}
-
 double share_dark(const LayerImage& image, const std::vector<Point>& points) {
   if (points.empty()) return -1;
   std::size_t looked_at = 0, on = 0;
@@ -84,103 +48,6 @@ double share_dark(const LayerImage& image, const std::vector<Point>& points) {
     on += image.dark(points[i]);
   }
   return static_cast<double>(on) / static_cast<double>(looked_at);
-}
-
-namespace {
-/// Signs in file names, by the usual words and endings; common practice, no source.
-struct NameSign {
-  std::string_view text;
-  LayerRole role;
-};
-bool word_in(const std::string& name, std::string_view word) {
-  for (std::size_t at = 0; (at = name.find(word, at)) != name.npos; ++at) {
-    auto letter = [&](std::size_t i) { return i < name.size() && std::isalpha(static_cast<unsigned char>(name[i])); };
-    if ((at == 0 || !letter(at - 1)) && !letter(at + word.size())) return true;
-  }
-  return false;
-}
-}  // namespace
-
-bool role_by_name(Recognised& entry) {
-  using R = LayerRole;
-  const std::string name = lower(entry.file->name.substr(entry.file->name.rfind('/') + 1));
-  const std::string ending = name.rfind('.') == name.npos ? "" : name.substr(name.rfind('.') + 1),
-                    stem = name.substr(0, name.rfind('.'));
-  static constexpr NameSign kEndings[] = {{"gtl", R::copper_top},  {"gbl", R::copper_bottom}, {"gts", R::mask_top},
-                                          {"gbs", R::mask_bottom}, {"gtp", R::paste_top},     {"gbp", R::paste_bottom},
-                                          {"gto", R::silk_top},    {"gbo", R::silk_bottom},   {"gko", R::outline}};
-  entry.why = "by its name only, which is a weak sign: CHECK";
-  for (const NameSign& sign : kEndings)
-    if (ending == sign.text) {
-      entry.role = sign.role;
-      return true;
-    }
-  auto face = [&](char letter) {  // "F_Cu", "b.mask"
-    for (std::string_view rest : {"cu", "mask", "paste", "silk"})
-      for (char joint : {'_', '.', '-'})
-        if (has(stem, std::string{letter, joint} + std::string(rest))) return true;
-    return false;
-  };
-  const bool top = has(stem, "top") || has(stem, "front") || face('f'),
-             bottom = has(stem, "bot") || has(stem, "back") || face('b');
-  auto side = [&](R if_top, R if_bottom) {
-    if (top == bottom) return false;
-    entry.role = top ? if_top : if_bottom;
-    return true;
-  };
-  static constexpr NameSign kStems[] = {
-      {"smt", R::mask_top}, {"smb", R::mask_bottom}, {"spt", R::paste_top}, {"spb", R::paste_bottom}};
-  for (const NameSign& sign : kStems)
-    if (word_in(stem, sign.text)) {
-      entry.role = sign.role;
-      return true;
-    }
-  if (has(stem, "paste")) return side(R::paste_top, R::paste_bottom);
-  if (has(stem, "soldermask") || word_in(stem, "mask")) return side(R::mask_top, R::mask_bottom);
-  if (has(stem, "silk") || has(stem, "legend") || has(stem, "assembly") || has(stem, "mask") || word_in(stem, "comp")) {
-    entry.role = R::ignore;
-    return true;
-  }
-  if (has(stem, "outline") || has(stem, "profile") || has(stem, "edge_cuts") || has(stem, "edge-cuts") ||
-      has(stem, "boardoutline")) {
-    entry.role = R::outline;
-    return true;
-  }
-  const int number = layer_number(entry);
-  if (number > 1 && !top && !bottom) {
-    entry.role = R::copper_inner;
-    return true;
-  }
-  if (word_in(stem, "top") || word_in(stem, "bottom") || word_in(stem, "bot") || has(stem, "copper") ||
-      has(stem, "_cu") || has(stem, "-cu") || has(stem, ".cu") || has(stem, "etch"))
-    return side(R::copper_top, R::copper_bottom);
-  entry.why.clear();
-  return false;
-}
-
-int layer_number(const Recognised& entry) {
-  const std::string function = lower(entry.gerber.file_attribute(".FileFunction"));
-  int number = 0;
-  if (function.rfind("copper,l", 0) == 0) {
-    std::from_chars(function.data() + 8, function.data() + function.size(), number);
-    return number >= 1 && number <= 99 ? number : 0;
-  }
-  // "lyr4", "L2-GND1", "layer_3", "In1_Cu": the word, a joint, the number.
-  const std::string name = lower(entry.file->name.substr(entry.file->name.rfind('/') + 1));
-  for (const auto& [word, add] :
-       {std::pair<std::string_view, int>{"layer", 0}, {"lyr", 0}, {"inner", 1}, {"in", 1}, {"l", 0}})
-    for (std::size_t at = 0; (at = name.find(word, at)) != name.npos; ++at) {
-      if (at > 0 && std::isalpha(static_cast<unsigned char>(name[at - 1]))) continue;
-      std::size_t i = at + word.size();
-      if (i < name.size() && (name[i] == '-' || name[i] == '_' || name[i] == ' ')) ++i;
-      int k = 0;
-      const auto [end, err] = std::from_chars(name.data() + i, name.data() + name.size(), k);
-      if (err == std::errc{} && k >= 1 && k <= 99 &&
-          !(end < name.data() + name.size() && std::isalpha(static_cast<unsigned char>(*end)) && *end != 'p' &&
-            *end != 's'))
-        return k + add;
-    }
-  return 0;
 }
 
 /// Which points a layer covers, and how large its pads are, tell copper from mask from paste.
@@ -198,6 +65,17 @@ void role_by_content(Recognised& entry, const Witness& witness) {
                              (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
   entry.why = counts;
   if (!top_side && !bottom_side) {
+    // Pours may cover the pads of both sides. Then the name tells which side it is.
+    if (std::max(top, bottom) > 0.85) {
+      Recognised named;
+      named.file = entry.file;
+      if (role_by_name(named) && named.role != LayerRole::drawing) {
+        entry.role = named.role;
+        entry.why = counts + ". Its name tells which layer it is: CHECK";
+        return;
+      }
+      entry.why = counts + ". Neither this nor its name tells which layer it is: CHECK";
+    }
     entry.role = strokes > 3 && (top < 0.05 && bottom < 0.05) ? LayerRole::drawing : LayerRole::ignore;
     return;
   }
@@ -234,6 +112,27 @@ void Recogniser::roles() {
     for (const auto& comment : entry.gerber.comments)
       if (comment.rfind("Mode:", 0) == 0 && has(comment, "Negative")) entry.clearances = true;
   }
+  if (!netlist_) numbered_bottom();
+}
+
+/// "L4_Signal" of four layers is the bottom, where no other file claims to be.
+void Recogniser::numbered_bottom() {
+  Recognised* last = nullptr;
+  int highest = 1;
+  std::size_t inner = 0;
+  for (auto& entry : entries_) {
+    if (entry.kind != FileKind::gerber || entry.gerber.objects.empty()) continue;
+    if (entry.role == LayerRole::copper_bottom) return;
+    if (entry.role != LayerRole::copper_inner) continue;
+    ++inner;
+    if (const int number = layer_number(entry); number > highest) {
+      highest = number;
+      last = &entry;
+    }
+  }
+  if (!last || highest != static_cast<int>(inner) + 1) return;
+  last->role = LayerRole::copper_bottom;
+  last->why = "the last of " + std::to_string(highest) + " layers by the numbers in their names: CHECK";
 }
 
 /// Two layers that claim one place: told apart by the netlist, or refused.
@@ -261,31 +160,31 @@ void Recogniser::one_of_each() {
     std::vector<double> share;
     for (auto* entry : same)
       share.push_back(share_dark(LayerImage(entry->gerber, false), top ? witness_.top_smd : witness_.bottom_smd));
-    const std::size_t best = static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin());
+    std::size_t best = static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin());
     std::string names;
     for (std::size_t i = 0; i < same.size(); ++i)
       names += (i ? ", " : "") + same[i]->file->name + " (" + percent(std::max(share[i], 0.0)) + " of the side's pads)";
     std::size_t good = 0;
     for (double one : share) good += one > 0.7;
-    // Without a netlist the pads themselves come from one of the two: they cannot tell.
-    if (!mask && (good > 1 || !netlist_ || share[best] < 0.7))
-      return diagnostics_.error({.code = "start-two-layers",
-                                 .at = {same[1]->file->name, 0, 0, {}},
-                                 .message = std::string("two files claim to be ") + to_string(role),
-                                 .found = names,
-                                 .expected = "one",
-                                 .remedy = "remove the outdated one, or write the job file by hand"});
-    if (mask)
-      diagnostics_.warn({.code = "start-two-layers",
-                         .at = {same[1]->file->name, 0, 0, {}},
-                         .message = std::string("two files claim to be ") + to_string(role) +
-                                    ". The one that covers more pads is used",
-                         .found = names,
-                         .remedy = "remove the outdated one"});
+    // Without a netlist the pads themselves come from one of the two, and cannot tell: the fuller file is taken.
+    if (!mask && (good > 1 || !netlist_ || share[best] < 0.7)) {
+      best = static_cast<std::size_t>(std::max_element(same.begin(), same.end(),
+                                                       [](const auto* a, const auto* b) {
+                                                         return a->gerber.objects.size() < b->gerber.objects.size();
+                                                       }) -
+                                      same.begin());
+      evidence("board").push_back("CHECK: two files claim to be " + std::string(to_string(role)) + ": " + names +
+                                  ". Taken: " + same[best]->file->name + ", in which most is drawn");
+    }
+    diagnostics_.warn({.code = "start-two-layers",
+                       .at = {same[1]->file->name, 0, 0, {}},
+                       .message = std::string("two files claim to be ") + to_string(role) + ". One of them is used",
+                       .found = names + "; used: " + same[best]->file->name,
+                       .remedy = "remove the outdated one, or correct the roles in the job file"});
     for (std::size_t i = 0; i < same.size(); ++i)
       if (i != best) {
         same[i]->role = LayerRole::ignore;
-        same[i]->why += "; but " + same[best]->file->name + " covers the pads better";
+        same[i]->why += "; but " + same[best]->file->name + " is used";
       }
   }
 }
@@ -405,18 +304,40 @@ std::vector<Point> Recogniser::points_inside() const {
   return points;
 }
 
-void Recogniser::take_outline(const Recognised& entry, const std::vector<OutlineCandidate>& found, std::size_t points) {
+namespace {
+/// A face is far larger than what it must hold: a drawing's frame, perhaps. Ratio of boxes, chosen, no source.
+constexpr double kFarLarger = 4;
+/// As much larger than its points a face must be before a smaller one that leaves a few out is preferred.
+constexpr double kRails = 1.6;
+
+double ratio(const OutlineCandidate& candidate, const Box& points) {
+  const Box box = bounds(candidate.face.outer);
+  return box.width() * box.height() / std::max(1.0, points.width() * points.height());
+}
+std::string face_text(const OutlineCandidate& candidate) {
+  const Box box = bounds(candidate.face.outer);
+  return short_number(candidate.area.v, 2) + " mm2, " + short_number(box.width(), 2) + " x " +
+         short_number(box.height(), 2) + " mm, " + candidate.how +
+         (candidate.outside ? ", " + std::to_string(candidate.outside) + " pads or holes lie outside" : "");
+}
+}  // namespace
+
+void Recogniser::take_outline(const Recognised& entry, const std::vector<OutlineCandidate>& found, std::size_t choice,
+                              const Box& points) {
   auto& reasons = evidence("inputs.outline");
+  const OutlineCandidate& taken = found[choice];
   out_.job.inputs.outline_file = entry.file->name;
-  out_.job.inputs.outline_area = Mm2{std::round(found[0].area.v * 100) / 100};
-  const Box box = bounds(found[0].face.outer);
-  reasons.push_back("smallest closed face that encloses all " + std::to_string(points) +
-                    " pads and plated holes: " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) +
-                    " mm, " + found[0].how + ", " + std::to_string(found[0].face.holes.size()) + " cutouts");
+  out_.job.inputs.outline_choice = static_cast<int>(choice) + 1;
+  out_.job.inputs.outline_area = Mm2{std::round(taken.area.v * 100) / 100};
+  const Box box = bounds(taken.face.outer);
+  reasons.push_back("smallest closed face that encloses all pads and plated holes but " +
+                    std::to_string(taken.outside) + ": " + short_number(box.width(), 3) + " x " +
+                    short_number(box.height(), 3) + " mm, " + taken.how + ", " +
+                    std::to_string(taken.face.holes.size()) + " cutouts");
   for (std::size_t i = 0; i < found.size() && i < 8; ++i)
-    reasons.push_back("face " + std::to_string(i + 1) + ": " + short_number(found[i].area.v, 2) + " mm2, " +
-                      found[i].how + (i == 0 ? "   <- chosen" : ""));
-  if (size_ && (std::abs(box.width() - size_->x) > 0.2 || std::abs(box.height() - size_->y) > 0.2))
+    reasons.push_back("face " + std::to_string(i + 1) + ": " + face_text(found[i]) +
+                      (i == choice ? "   <- chosen" : ""));
+  if (size_ && (std::abs(box.width() - size_->x) > 0.2 || std::abs(box.height() - size_->y) > 0.2)) {
     diagnostics_.warn(
         {.code = "outline-size",
          .at = {entry.file->name, 0, 0, {}},
@@ -424,7 +345,17 @@ void Recogniser::take_outline(const Recognised& entry, const std::vector<Outline
          .found = short_number(box.width(), 3) + " x " + short_number(box.height(), 3) + " mm here, " +
                   short_number(size_->x, 3) + " x " + short_number(size_->y, 3) + " mm in " + size_by_,
          .remedy = "look at the drawing. One of the two is of another revision, or the drawing has a frame"});
-  if (found.size() > 1 && found[1].area < 1.1 * found[0].area) {
+    reasons.push_back("CHECK: " + size_by_ + " states " + short_number(size_->x, 3) + " x " +
+                      short_number(size_->y, 3) + " mm");
+  }
+  if (taken.outside)
+    reasons.push_back("CHECK: " + std::to_string(taken.outside) +
+                      " pads or plated holes lie outside the chosen face, in rails perhaps. The face around all of "
+                      "them is the other reading");
+  if (ratio(taken, points) > kFarLarger)
+    reasons.push_back("CHECK: the face is " + short_number(ratio(taken, points), 1) +
+                      " times as large as the box around all pads. It may be the frame of a drawing");
+  if (choice == 0 && found.size() > 1 && !found[1].outside && found[1].area < 1.1 * found[0].area) {
     reasons.push_back(
         "CHECK: the areas of the first two faces differ by less than 10 %. Look at the drawing and set  choice");
     diagnostics_.warn({.code = "outline-close-call",
@@ -437,20 +368,30 @@ void Recogniser::take_outline(const Recognised& entry, const std::vector<Outline
     if (in.file == out_.job.inputs.outline_file && in.role == LayerRole::ignore) in.role = LayerRole::drawing;
 }
 
-void Recogniser::outline() {
-  const std::vector<Point> points = points_inside();
+namespace {
+int edge_rank(const Recognised& entry) {
+  if (entry.role == LayerRole::outline) return 0;
+  if (entry.role == LayerRole::drawing) return 1;
+  const std::string name = lower(entry.file->name);
+  if (entry.role == LayerRole::ignore)
+    return has(name, "outline") || has(name, "edge") || has(name, "profile") || has(name, "rout") ? 1 : 2;
+  return entry.role == LayerRole::copper_top || entry.role == LayerRole::copper_bottom ? 3 : 4;
+}
+}  // namespace
+
+/// Files in the order in which they are likely to draw the board edge.
+std::vector<const Recognised*> Recogniser::edge_files() const {
   std::vector<const Recognised*> order;
-  auto rank = [](const Recognised& entry) {
-    if (entry.role == LayerRole::outline) return 0;
-    if (entry.role == LayerRole::drawing) return 1;
-    const std::string name = lower(entry.file->name);
-    if (entry.role == LayerRole::ignore)
-      return has(name, "outline") || has(name, "edge") || has(name, "profile") || has(name, "rout") ? 1 : 2;
-    return entry.role == LayerRole::copper_top || entry.role == LayerRole::copper_bottom ? 3 : 4;
-  };
   for (const auto& entry : entries_)
     if (entry.kind == FileKind::gerber && !entry.gerber.objects.empty()) order.push_back(&entry);
-  std::stable_sort(order.begin(), order.end(), [&](const auto* a, const auto* b) { return rank(*a) < rank(*b); });
+  std::stable_sort(order.begin(), order.end(),
+                   [](const auto* a, const auto* b) { return edge_rank(*a) < edge_rank(*b); });
+  return order;
+}
+
+void Recogniser::outline() {
+  const std::vector<Point> points = points_inside();
+  const std::vector<const Recognised*> order = edge_files();
   auto& reasons = evidence("inputs.outline");
   if (bench_ && order.empty())
     return reasons.push_back(
@@ -462,17 +403,32 @@ void Recogniser::outline() {
         "as the board edge");
     return;
   }
+  Box box;
+  for (const Point p : points) box.add(p);
+  // The first file with a face of plausible size; else the smallest face of all files.
+  const Recognised* best = nullptr;
+  std::vector<OutlineCandidate> best_found;
+  std::size_t best_choice = 0;
   for (const auto* entry : order) {
-    const auto found = outline_candidates(entry->gerber, points);
+    if (best && edge_rank(*entry) > 2) break;
+    std::vector<OutlineCandidate> found = outline_candidates(entry->gerber, points);
     if (found.empty()) {
-      if (rank(*entry) < 2)
+      if (edge_rank(*entry) < 2)
         reasons.push_back(entry->file->name + ": no closed face encloses all " + std::to_string(points.size()) +
                           " pads and plated holes");
       continue;
     }
-    take_outline(*entry, found, points.size());
-    return;
+    std::size_t choice = 0;
+    for (std::size_t i = 1; i < found.size(); ++i)
+      if (found[i].outside && found[i].area < found[choice].area && ratio(found[0], box) > kRails) choice = i;
+    if (!best || found[choice].area < best_found[best_choice].area) {
+      best = entry;
+      best_choice = choice;
+      best_found = std::move(found);
+    }
+    if (ratio(best_found[best_choice], box) <= kFarLarger) break;
   }
+  if (best) return take_outline(*best, best_found, best_choice, box);
   if (cad_ && cad_->mechanics.outline) return reasons.push_back("the board edge is the profile of " + cad_->name);
   if (std::any_of(entries_.begin(), entries_.end(),
                   [](const Recognised& entry) { return entry.kind == FileKind::idf_board; }))

@@ -74,15 +74,22 @@ class Recogniser {
   void take_bench_tables();
   void offset();
   void ignored();
+  // recognise_sets.cpp
+  void copies();
+  void sets();
+  void one_netlist();
   // recognise_layers.cpp
   void roles();
+  void numbered_bottom();
   void one_of_each();
   void witness_of_copper();
   void number_layers();
   void gerbers();
   void mask_images();
   void outline();
-  void take_outline(const Recognised& entry, const std::vector<OutlineCandidate>& found, std::size_t points);
+  void take_outline(const Recognised& entry, const std::vector<OutlineCandidate>& found, std::size_t choice,
+                    const Box& points);
+  [[nodiscard]] std::vector<const Recognised*> edge_files() const;
   [[nodiscard]] std::vector<Point> points_inside() const;
   // recognise_holes.cpp
   void drills();

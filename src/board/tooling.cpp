@@ -1,6 +1,7 @@
 // Which holes locate the board.
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "build.h"
 
@@ -12,6 +13,9 @@ constexpr Mm kLargest{8};           // no tooling pin is thicker
 constexpr double kLeastSpan = 5.0;  // mm
 constexpr double kNear = 2.0;       // mm; from a named point to its hole
 constexpr std::size_t kMostCandidates = 600;
+// What a hole costs, as a factor on the locating error: chosen, no source. A hole in a part is taken only where no
+// other pair locates the board at all well.
+constexpr double kInPart = 20, kNearPart = 3;
 
 HoleId hole_near(const Board& board, BoardPoint p) {
   HoleId best;
@@ -61,6 +65,19 @@ std::vector<HoleId> candidates(const Board& board, Mm unplated_least, bool plate
   return out;
 }
 
+/// What speaks against a pin in this hole: the part that fills it, or one so near that its pocket in a plate would
+/// reach the pin's wall.
+double crowding(const Board& board, const Rules& rules, const BoardHole& hole) {
+  const double wall = hole.diameter.v / 2 + rules.web.v + rules.pocket_clearance.v;
+  double factor = 1;
+  for (const Component& part : board.components) {
+    if (part.body.empty() || !bounds(part.body).grown(wall).contains(hole.at)) continue;
+    if (contains(part.body, hole.at)) return kInPart;
+    if (distance_to_area(part.body, hole.at) < wall) factor = kNearPart;
+  }
+  return factor;
+}
+
 std::string place_text(const BoardHole& hole) {
   return short_number(hole.diameter.v, 3) + " mm at (" + short_number(hole.at.x, 3) + ", " +
          short_number(hole.at.y, 3) + ")";
@@ -108,6 +125,8 @@ std::string take_best(Board& board, const Rules& rules) {
   const std::size_t holes = list.size();
   keep_outermost(board, list);
   const Box box = bounds(board.outline.outer);
+  std::map<HoleId, double> crowded;
+  for (const HoleId id : list) crowded[id] = crowding(board, rules, board.holes[id]);
   double best = 1e300;
   std::size_t pairs = 0;
   for (const HoleId i : list)
@@ -122,6 +141,9 @@ std::string take_best(Board& board, const Rules& rules) {
             locating_error(round.at, play_of(round, rules), relieved.at, play_of(relieved, rules), corner);
         worst = std::max(worst, error.xx.v + error.yy.v);
       }
+      // The error is a variance: a factor on the error counts twice.
+      const double factor = std::max(crowded[i], crowded[j]);
+      worst *= factor * factor;
       if (worst < best * (1 - 1e-9)) {
         best = worst;
         board.tooling = {i, j};

@@ -92,6 +92,31 @@ std::string extras(const JobInputs& inputs) {
 }
 }  // namespace
 
+namespace {
+/// The picture beside the job file, unless a file of that name is somebody else's. Returns its name; empty: none.
+std::string draw_preview(const FirstDraft& draft, const std::string& job_file, Progress& progress,
+                         Diagnostics& diagnostics) {
+  const auto picture = preview_of(draft, job_file, std::ref(progress), diagnostics);
+  if (!picture) return {};
+  const std::string name = fs::path(job_file).replace_extension().string() + "-preview.svg";
+  std::error_code none;
+  if (fs::exists(name, none)) {
+    Diagnostics ignored;
+    const auto there = read_file(name, name, ignored);
+    if (!there || there->rfind(kPreviewHead, 0) != 0) {
+      diagnostics.warn(
+          {.code = "preview-exists",
+           .at = {name, 0, 0, {}},
+           .message = "no preview is written, because a file of this name exists that teasel did not write",
+           .remedy = "rename that file"});
+      return {};
+    }
+  }
+  write_file(name, *picture, diagnostics);
+  return name;
+}
+}  // namespace
+
 int start(const std::string& folder, const std::string& out, bool force, const Common& common) {
   Diagnostics diagnostics;
   Progress progress(common.quiet);
@@ -106,20 +131,28 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   const FirstDraft draft = first_draft(folder, out, std::ref(progress), diagnostics);
   if (diagnostics.failed()) return failed(diagnostics, common);
   const JobInputs& inputs = draft.job.inputs;
-  progress("writing", 0.9);
+  progress("writing", 0.8);
   write_file(out, draft.text, diagnostics);
+  if (diagnostics.failed()) {
+    progress.clear();
+    return failed(diagnostics, common);
+  }
+  const std::string picture = draw_preview(draft, out, progress, diagnostics);
   progress.clear();
-  if (diagnostics.failed()) return failed(diagnostics, common);
   log_findings(diagnostics);
   if (common.json) {
     print_json({{"status", "done"},
                 {"job", out},
+                {"preview", picture},
                 {"layers", inputs.gerbers.size()},
                 {"drills", inputs.drills.size()},
                 {"findings", findings_json(diagnostics)}});
   } else {
     std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
-              << net_source(inputs) << extras(inputs) << "\nnext: read the lines marked CHECK in it, then run"
+              << net_source(inputs) << extras(inputs)
+              << (picture.empty() ? "\nthe job does not go through as it stands: see the errors above"
+                                  : "\nlook at " + picture + ": it shows what the release was understood to be")
+              << "\nnext: read the lines marked CHECK in it, then run"
               << (inputs.pads_file.empty() ? "" : "  teasel bench " + out + " ,") << "  teasel check " << out
               << "  and  teasel plan " << out << "\n";
   }
@@ -348,7 +381,8 @@ int run_job(JobWanted wanted, const Common& common) {
   progress("done", 1);
   progress.clear();
   print_result(run, wanted, common);
-  return run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty() ? kUnmet : kDone;
+  const bool unmet = run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty();
+  return unmet || (wanted.whole && run.diagnostics.spoiled()) ? kUnmet : kDone;
 }
 
 }  // namespace teasel::cli

@@ -85,7 +85,12 @@ std::size_t GerberReader::statement(std::size_t i, bool inside) {
   std::size_t end = i;
   std::uint32_t lines = 0;
   bool broken = false;
-  while (end < text_.size() && text_[end] != '*' && !(text_[end] == '%' && end > i && !inside)) {
+  // A comment may hold percent signs. One that begins a line ends a comment without its asterisk.
+  const bool comment = text_.substr(i, 3) == "G04";
+  const auto opens = [&](std::size_t at) {
+    return text_[at] == '%' && at > i && !inside && (!comment || text_[at - 1] == '\n' || text_[at - 1] == '\r');
+  };
+  while (end < text_.size() && text_[end] != '*' && !opens(end)) {
     lines += text_[end] == '\n';
     broken |= text_[end] == '\n' || text_[end] == '\r';
     ++end;

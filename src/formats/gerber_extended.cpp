@@ -48,6 +48,7 @@ void GerberReader::extended(std::string_view text) {
 
 void GerberReader::legacy(std::string_view text) {
   const std::string_view code = text.substr(0, 2), rest = text.substr(2);
+  if (code == "IN") file_.image_name = std::string(trim(text.substr(2)));
   if (code == "IN" || code == "LN" || code == "TJ") return;
   if (code == "IC") return;  // input code: ASCII is the only one in use
   if (image_command(code, rest)) return;

@@ -354,6 +354,11 @@ void Reader::feature(std::string_view text) {
   const std::string_view net = trim(columns(text, 4, 17));
   record.unconnected = net.empty() || net == "N/C";
   record.net = record.unconnected ? "N/C" : resolve(net);
+  // A schematic's name for a pin that nobody connected says the same.
+  if (record.net.rfind("unconnected-(", 0) == 0) {
+    record.unconnected = true;
+    record.net = "N/C";
+  }
   record.component = trim(columns(text, 21, 26));
   record.pin = trim(columns(text, 28, 31));
   if (record.component == "NOREF") record.component.clear();

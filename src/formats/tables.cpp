@@ -291,9 +291,18 @@ const std::vector<std::string> kHeightNames = {"component", "refdes", "designato
 
 bool looks_like_heights(std::string_view bytes) {
   auto table = read_table(bytes.substr(0, 20'000), "", kHeightNames, 2);
-  return table && find_column(*table, {"heightmm", "height"}) >= 0 &&
-         find_column(*table, {"component", "refdes", "designator", "ref"}) >= 0 &&
-         find_column(*table, {"x", "xmm", "midx", "posx", "centerx"}) < 0;
+  if (!table || table->rows.empty()) return false;
+  const int height = find_column(*table, {"heightmm", "height"}),
+            ref = find_column(*table, {"component", "refdes", "designator", "ref"});
+  if (height < 0 || ref < 0 || find_column(*table, {"x", "xmm", "midx", "posx", "centerx"}) >= 0) return false;
+  // Any text may hold both words in a line: most rows must be a name and a number.
+  std::size_t good = 0;
+  for (std::size_t i = 0; i < table->rows.size(); ++i) {
+    const std::string name = cell(*table, i, ref);
+    good += !name.empty() && name.size() <= 40 && name.find(' ') == name.npos &&
+            length_cell(cell(*table, i, height), table->separator, 1.0).has_value();
+  }
+  return good * 5 >= table->rows.size() * 4;
 }
 
 std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {

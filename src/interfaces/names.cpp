@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <optional>
 
 namespace teasel {
 
@@ -35,10 +36,28 @@ std::string pin_in(const std::string& name) {
   return end < name.size() && end > begin + 2 && name[begin] == 'P' ? name.substr(begin + 1, end - begin - 1)
                                                                     : std::string();
 }
+/// "Net-(FB1-Pad2)": the part says nothing of the net, its pin may.
+struct PartAndPin {
+  std::string part, pin;
+};
+std::optional<PartAndPin> part_and_pin(const std::string& name) {
+  constexpr std::size_t kBegin = 5;  // "Net-("
+  if (name.size() < 10 || name.back() != ')' || upper_case(name.substr(0, kBegin)) != "NET-(") return std::nullopt;
+  const std::string inside = name.substr(kBegin, name.size() - kBegin - 1);
+  const std::size_t joint = inside.find('-');
+  if (joint == 0 || joint == inside.npos || joint + 1 == inside.size()) return std::nullopt;
+  return PartAndPin{inside.substr(0, joint), inside.substr(joint + 1)};
+}
 }  // namespace
 
 ParsedName parse_name(const std::string& name) {
   ParsedName parsed;
+  if (const auto made = part_and_pin(std::string(local_name(name)))) {
+    parsed.whole = upper_case(made->pin);
+    parsed.parts = name_parts(made->pin);
+    parsed.parts.insert(parsed.parts.begin(), "OF " + upper_case(made->part));  // one part: tells instances apart
+    return parsed;
+  }
   const std::string pin = pin_in(name);
   if (!pin.empty()) {
     parsed.whole = pin;

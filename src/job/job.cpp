@@ -384,9 +384,28 @@ void read_plan(TomlTable& plan, Job& job) {
 }
 }  // namespace
 
+namespace {
+/// Lines of comments that begin with CHECK, as `teasel start` writes them.
+std::vector<std::uint32_t> open_checks_of(std::string_view text) {
+  std::vector<std::uint32_t> lines;
+  std::uint32_t number = 0;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t end = std::min(text.find('\n', from), text.size());
+    std::string_view line = text.substr(from, end - from);
+    ++number;
+    from = end + 1;
+    const std::size_t comment = line.find_first_not_of(" \t");
+    if (comment == line.npos || line[comment] != '#') continue;
+    if (line.find("CHECK", comment) != line.npos) lines.push_back(number);
+  }
+  return lines;
+}
+}  // namespace
+
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
   Job job;
   job.file = file;
+  job.open_checks = open_checks_of(text);
   with_toml(text, file, diagnostics, [&](TomlTable& root) {
     const int schema = root.whole("schema");
     if (schema != 1)

@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "teasel/pipeline/files.h"
+#include "teasel/pipeline/run.h"
 
 namespace teasel::pipeline {
 
@@ -45,6 +46,35 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   for (auto& p : job.inputs.bsdl) p.file = moved(p.file);
   draft.text = write_first_job(job, evidence);
   return draft;
+}
+
+namespace {
+/// Comments of the job file that begin with CHECK.
+std::vector<std::string> open_points(const std::string& text) {
+  std::vector<std::string> points;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t end = std::min(text.find('\n', from), text.size());
+    const std::string line = text.substr(from, end - from);
+    from = end + 1;
+    if (const std::size_t at = line.find("CHECK"); line.rfind('#', 0) == 0 && at != line.npos)
+      points.push_back(line.substr(at));
+  }
+  return points;
+}
+}  // namespace
+
+std::optional<std::string> preview_of(const FirstDraft& draft, const std::string& job_file, const Stage& stage,
+                                      Diagnostics& diagnostics) {
+  Run run;
+  load_text(run, draft.text, job_file, stage);
+  if (run.diagnostics.failed()) {
+    Diagnostics errors;
+    for (const Finding& finding : run.diagnostics.all())
+      if (finding.severity == Severity::error) errors.add(finding);
+    diagnostics.merge_part(errors);
+    return std::nullopt;
+  }
+  return preview_svg(run.board, run.sources, open_points(draft.text));
 }
 
 }  // namespace teasel::pipeline

@@ -41,6 +41,13 @@ void each_plate(Writers& writers, const OutputRow& row, const Source& source) {
   for (const Plate& plate : source.run.results.plates)
     writers[filled_in(row, plate.stem)] = [&outcome = source.outcome, &plate] { return Render(outcome, plate); };
 }
+/// What a machine or a driller works by: not of a plate that cannot be made so.
+template <auto Render>
+void each_sound_plate(Writers& writers, const OutputRow& row, const Source& source) {
+  for (const Plate& plate : source.run.results.plates)
+    if (plate.faults.empty())
+      writers[filled_in(row, plate.stem)] = [&outcome = source.outcome, &plate] { return Render(outcome, plate); };
+}
 template <auto Render>
 void each_check_plate(Writers& writers, const OutputRow& row, const Source& source) {
   for (const Plate& plate : source.run.results.proving.check_plates)
@@ -55,13 +62,15 @@ std::string true_size(const Outcome& outcome, const Plate& plate) {
   return plate_svg(outcome, plate, true);
 }
 void each_pocket(Writers& writers, const OutputRow&, const Source& source) {
-  for (const Plate& plate : source.run.results.plates)
+  for (const Plate& plate : source.run.results.plates) {
+    if (!plate.faults.empty()) continue;
     for (const Pocket& pocket : plate.pockets) {
       writers["plates/" + pocket_file(plate, pocket)] = [&source_run = source.run, &outcome = source.outcome, &plate,
                                                          &pocket] {
         return pocket_rout(outcome, plate, pocket, source_run.style.cutter);
       };
     }
+  }
 }
 void each_overlay(Writers& writers, const OutputRow& row, const Source& source) {
   for (const Plate& plate : source.run.results.proving.check_plates)
@@ -73,7 +82,10 @@ void each_wiring_face(Writers& writers, const OutputRow&, const Source& source) 
   for (const WiringFace& face : source.run.results.wiring_faces)
     writers[wiring_file(face)] = [&outcome = source.outcome, &face] { return wiring_svg(outcome, face); };
 }
+/// Not of a fixture that cannot be built so.
 void standing_fixture(Writers& writers, const OutputRow& row, const Source& source) {
+  const std::vector<Plate>& plates = source.run.results.plates;
+  if (std::any_of(plates.begin(), plates.end(), [](const Plate& plate) { return !plate.faults.empty(); })) return;
   writers[row.name] = [&run = source.run] { return formats::write_fixture_file(run.built); };
 }
 void proof(Writers& writers, const OutputRow& row, const Source& source) {
@@ -123,16 +135,16 @@ constexpr OutputRow kOutputs[] = {
      "It is one file and needs no network."},
     {"probes.csv", plan, true, one<probes_csv>,
      "the shop: probe, net, target, aim point, class, tip, force, odds and receptacle drill"},
-    {"plates/*.drl", plan, false, each_plate<plate_drill>,
+    {"plates/*.drl", plan, false, each_sound_plate<plate_drill>,
      "the driller: one XNC file for each plate (metric, absolute, decimal points)"},
-    {"plates/*.csv", plan, false, each_plate<plate_csv>, "the driller: the same holes as a table"},
+    {"plates/*.csv", plan, false, each_sound_plate<plate_csv>, "the driller: the same holes as a table"},
     {"plates/*-pocket-*.drl", plan, false, each_pocket,
      "the mill: the contour of all pockets of one depth, which stands in the name"},
-    {"plates/*.dxf", plan, false, each_plate<plate_dxf>,
+    {"plates/*.dxf", plan, false, each_sound_plate<plate_dxf>,
      "the mill: outline, holes by diameter and kind, pockets by depth, and engraving, each on a layer of its own (DXF "
      "Release 12, mm)"},
     {"plates/*.svg", plan, false, each_plate<drawing>, "the machinist: a drawing with title block and hole chart"},
-    {"plates/*-true-size.svg", plan, false, each_plate<true_size>,
+    {"plates/*-true-size.svg", plan, false, each_sound_plate<true_size>,
      "the machinist: the plate alone at true size, for print"},
     {"set-heights.csv", plan, false, one<set_heights_csv>,
      "assembly: how far each class of receptacle stands over its plate, and where the tips are at rest"},

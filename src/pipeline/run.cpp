@@ -8,6 +8,7 @@
 #include "teasel/parallel.h"
 #include "teasel/pipeline/files.h"
 #include "teasel/version.h"
+#include "teasel/words.h"
 
 namespace teasel::pipeline {
 
@@ -393,16 +394,36 @@ void try_bed(Run& run, const OptionResult& option, const std::atomic<bool>* stop
   run.results.sensitivity = sensitivity(bed);
 }
 
+/// Errors of one plate stand against that plate, all others against every plate.
+void mark_faults(std::vector<Plate>& plates, const Diagnostics& found) {
+  for (const Finding& finding : found.all()) {
+    if (finding.severity != Severity::error) continue;
+    const bool of_one =
+        std::any_of(plates.begin(), plates.end(), [&](const Plate& plate) { return plate.stem == finding.place.path; });
+    for (Plate& plate : plates)
+      if (!of_one || plate.stem == finding.place.path) plate.faults.push_back(finding.message + ": " + finding.found);
+  }
+}
+
+/// Plates, wiring, proving and costs. What cannot be built is told and marked, and takes nothing else away.
 void build(Run& run, const Planned& planned) {
   Results& results = run.results;
   const BuildInputs build{planned, results.coverage, results.mechanics.supports};
-  check_kit(build, run.diagnostics);
-  results.plates = make_plates(build, run.diagnostics);
+  Diagnostics found;
+  check_kit(build, found);
+  results.plates = make_plates(build, found);
+  if (!run.job.open_checks.empty())
+    for (Plate& plate : results.plates)
+      plate.drafts.push_back(plural(run.job.open_checks.size(), "line", "lines") + " of the job file marked CHECK " +
+                             (run.job.open_checks.size() == 1 ? "is" : "are") + " not settled, first line " +
+                             std::to_string(run.job.open_checks[0]) + ". Settle each, then delete its comment");
   if (results.mechanics.not_held)
     for (Plate& plate : results.plates) plate.drafts.push_back("the board is not held: " + results.mechanics.why_not);
   add_pockets(results.coverage.measure_first, build, results.plates);
-  results.set_heights = set_heights(build, run.diagnostics);
-  results.wiring = make_wiring(build, run.diagnostics);
+  results.set_heights = set_heights(build, found);
+  results.wiring = make_wiring(build, found);
+  mark_faults(results.plates, found);
+  run.diagnostics.merge_part(found);
   results.wiring_faces = wiring_faces(build);
   results.proving = make_proving(build, results.plates, results.wiring);
   results.cost = compare_costs(build, results.plates, results.wiring);

@@ -36,7 +36,7 @@ Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const s
           {{"at_rest", mm(plate.at_rest)}, {"at_touch", mm(plate.at_touch)}, {"at_work", mm(plate.at_work)}}},
          {"from_board", {map.a, map.b, map.c, map.d, mm(map.e), mm(map.f)}},
          {"pockets", pockets},
-         {"file", folder + plate.stem + ".drl"},
+         {"file", plate.faults.empty() ? folder + plate.stem + ".drl" : std::string()},
          {"probes_side", to_string(plate.probes)},
          {"position", plate.lower ? "lower" : "upper"},
          {"seen_from", plate.outer_face ? "outer face" : "board face"},
@@ -45,6 +45,7 @@ Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const s
          {"datum", plate.datum},
          {"waivers", plate.waivers},
          {"draft", plate.drafts},
+         {"faults", plate.faults},
          {"holes", holes}});
   }
   return plates;

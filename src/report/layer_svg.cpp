@@ -55,8 +55,11 @@ Affine placed(const Affine& turn, Point at) {
 
 class LayerDrawing {
  public:
-  explicit LayerDrawing(const GerberFile& file) : file_(file) {}
+  explicit LayerDrawing(const GerberFile& file, const char* dark = "#000", const char* clear = "#fff")
+      : file_(file), dark_ink_(dark), clear_ink_(clear) {}
   std::string run();
+  /// The objects alone, in the file's own frame.
+  std::string objects();
 
  private:
   void object(const GerberObject& drawn);
@@ -70,7 +73,7 @@ class LayerDrawing {
       dark_ = dark;
       pen_ = pen;
       last_ = {NAN, NAN};
-      const char* colour = dark != file_.negative_image ? "#000" : "#fff";
+      const char* colour = dark != file_.negative_image ? dark_ink_ : clear_ink_;
       svg_ += "<path ";
       if (pen > 0) {
         svg_ += "fill=\"none\" stroke=\"";
@@ -91,6 +94,7 @@ class LayerDrawing {
   }
 
   const GerberFile& file_;
+  const char *dark_ink_, *clear_ink_;
   std::string svg_;
   bool open_ = false, dark_ = true;
   double pen_ = 0;
@@ -218,6 +222,12 @@ void LayerDrawing::object(const GerberObject& drawn) {
   }
 }
 
+std::string LayerDrawing::objects() {
+  for (const auto& drawn : file_.objects) object(drawn);
+  close();
+  return std::move(svg_);
+}
+
 std::string LayerDrawing::run() {
   Box view = formats::extents(file_);
   if (file_.negative_image)
@@ -250,6 +260,10 @@ std::string LayerDrawing::run() {
 
 std::string layer_svg(const GerberFile& file) {
   return LayerDrawing(file).run();
+}
+
+std::string layer_objects(const GerberFile& file, const char* dark, const char* clear) {
+  return LayerDrawing(file, dark, clear).objects();
 }
 
 }  // namespace teasel

@@ -88,7 +88,8 @@ class ReportPage {
 void ReportPage::verdict() {
   const Mechanics& mechanics = outcome_.results.mechanics;
   const bool bad =
-      outcome_.results.coverage.mandatory_unmet || mechanics.not_held || (mechanics.used && !mechanics.flat_holds);
+      outcome_.results.coverage.mandatory_unmet || mechanics.not_held || (mechanics.used && !mechanics.flat_holds) ||
+      !faults_of_plates(outcome_).empty();
   html_ += "<p class=\"verdict" + std::string(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
            escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
 }
@@ -159,7 +160,10 @@ std::string ReportPage::at_what_risk() const {
             " on assumed part heights or sides. Measure those first.";
   const bool drafts = std::any_of(outcome_.results.plates.begin(), outcome_.results.plates.end(),
                                   [](const Plate& plate) { return !plate.drafts.empty(); });
-  if (drafts) risk += " The plates are drafts for the reasons below. Do not drill them yet.";
+  if (!faults_of_plates(outcome_).empty())
+    risk += " NOT EVERY PLATE CAN BE MADE AS PLANNED, for the reasons below. No machine file is written for those.";
+  else if (drafts)
+    risk += " The plates are drafts for the reasons below. Do not drill them yet.";
   return risk;
 }
 
@@ -294,6 +298,7 @@ void ReportPage::bending() {
   bullets("Bending", mechanics_lines(outcome_));
 }
 void ReportPage::drafts() {
+  bullets("Plates that cannot be made as planned", faults_of_plates(outcome_));
   std::vector<std::string> lines;
   for (const Plate& plate : outcome_.results.plates)
     for (const auto& draft : plate.drafts) lines.push_back(plate.stem + ": " + draft);

@@ -190,6 +190,13 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
   }
 }
 
+std::string status_of(const Plate& plate) {
+  if (!plate.faults.empty()) return "CANNOT BE MADE SO: " + plate.faults[0];
+  if (!plate.drafts.empty())
+    return "DRAFT: " + plural(plate.drafts.size(), "reason", "reasons") + ", see the drill file's head";
+  return "no open point known to the program; not yet approved";
+}
+
 void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, const Paper& paper, double scale) {
   const double left = paper.width - kFrame - kChart, top = paper.height - kFrame - kBlock;
   sheet.box(left, top, kChart, kBlock, "stroke-width=\"0.5\" fill=\"white\"");
@@ -219,10 +226,7 @@ void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, 
        2.2);
   cell(0, 52, 60, 10, "projection", "one view, seen as stated under \"face\"", 2.4);
   cell(60, 52, 58, 10, "status",
-       plate.drafts.empty()
-           ? "no open point known to the program; not yet approved"
-           : "DRAFT: " + plural(plate.drafts.size(), "reason", "reasons") + ", see the drill file's head",
-       2.4, plate.drafts.empty() ? kInk : "#b0213a");
+       status_of(plate), 2.4, plate.drafts.empty() && plate.faults.empty() ? kInk : "#b0213a");
 }
 }  // namespace
 

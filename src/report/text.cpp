@@ -53,6 +53,13 @@ std::string net_of(const Board& board, const Feature& feature) {
   return feature.net ? board.nets[feature.net].name.text() : std::string();
 }
 
+std::vector<std::string> faults_of_plates(const Outcome& outcome) {
+  std::vector<std::string> lines;
+  for (const Plate& plate : outcome.results.plates)
+    for (const std::string& fault : plate.faults) lines.push_back(plate.stem + ": " + fault);
+  return lines;
+}
+
 Table<ProbeId, SharedLand> shared_lands(const Outcome& outcome) {
   auto key = [](Point place) { return std::pair{std::llround(place.x * 1000), std::llround(place.y * 1000)}; };
   std::map<std::pair<long long, long long>, std::vector<const Feature*>> at_point;
@@ -197,6 +204,7 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
     lines.push_back("WAIVED " + plan.probes[waived.probe].name + " (" +
                     net_name(outcome, plan.probes[waived.probe].need) +
                     "): " + sentence(waived.shortfall, outcome.board, outcome.job));
+  for (const std::string& fault : faults_of_plates(outcome)) lines.push_back("CANNOT BE MADE SO " + fault);
   for (const Plate& plate : outcome.results.plates)
     for (const auto& draft : plate.drafts) lines.push_back("DRAFT " + plate.stem + ": " + draft);
   ByBoard to_measure;

@@ -60,6 +60,10 @@ std::string spoken_bound(double probability);
 /// A simulated share with its interval: "1.2 in a thousand (95 %: 0.8 in a thousand to 1.6 in a thousand)".
 std::string share(const Estimate& estimate);
 /// Odds of the whole bed, and which error buys most; for the summary and the page.
+/// Objects of a layer file as SVG paths in its own frame, Y upward.
+std::string layer_objects(const formats::GerberFile& file, const char* dark, const char* clear);
+/// Why plates cannot be made as planned, one line each: "lower-probe-plate-bottom: a hole lies in a pocket: ...".
+std::vector<std::string> faults_of_plates(const Outcome& outcome);
 std::vector<std::string> bed_lines(const Outcome& outcome);
 std::vector<std::string> plan_lines(const Outcome& outcome);
 /// What one touch of the bed tests: "boards", or the "panels" that hold several.
