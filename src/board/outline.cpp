@@ -153,6 +153,24 @@ bool encloses(const Ring& ring, const Box& box, const std::vector<Point>& points
   return std::all_of(points.begin(), points.end(),
                      [&](Point p) { return winding_number(ring, p) != 0 || distance_to_boundary(area, p) < 0.01; });
 }
+
+/// Cutouts: loops inside the face that hold no pad, of the same pen as the outline.
+void add_cutouts(OutlineCandidate& candidate, const std::vector<Loop>& loops, const std::vector<Point>& points) {
+  std::uint32_t pen = UINT32_MAX;
+  for (const Loop& loop : loops)
+    if (loop.ring == candidate.face.outer) pen = loop.aperture;
+  std::vector<Ring> cuts;
+  for (const Loop& loop : loops) {
+    if (loop.area > 0.5 * candidate.area.v || loop.aperture != pen ||
+        !encloses(candidate.face.outer, bounds(loop.ring), loop.ring))
+      continue;
+    if (std::any_of(points.begin(), points.end(), [&](Point p) { return winding_number(loop.ring, p) != 0; })) continue;
+    cuts.push_back(loop.ring);
+  }
+  if (cuts.size() > 400) return;  // a drawing full of symbols, not cutouts
+  const Polygons whole = subtract({{candidate.face.outer, {}}}, fill_contours(cuts));
+  if (whole.size() == 1) candidate.face.holes = whole[0].holes;
+}
 }  // namespace
 
 std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const std::vector<Point>& points) {
@@ -198,24 +216,7 @@ std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const s
                           [](const auto& a, const auto& b) { return std::abs(a.area.v - b.area.v) < 1e-6 * b.area.v; }),
               found.end());
   if (found.size() > 20) found.resize(20);
-  for (auto& candidate : found) {
-    // Cutouts: loops inside the face that hold no pad, of the same pen as the outline.
-    std::uint32_t pen = UINT32_MAX;
-    for (const Loop& loop : loops)
-      if (loop.ring == candidate.face.outer) pen = loop.aperture;
-    std::vector<Ring> cuts;
-    for (const Loop& loop : loops) {
-      if (loop.area > 0.5 * candidate.area.v || loop.aperture != pen ||
-          !encloses(candidate.face.outer, bounds(loop.ring), loop.ring))
-        continue;
-      if (std::any_of(points.begin(), points.end(), [&](Point p) { return winding_number(loop.ring, p) != 0; }))
-        continue;
-      cuts.push_back(loop.ring);
-    }
-    if (cuts.size() > 400) continue;  // a drawing full of symbols, not cutouts
-    const Polygons whole = subtract({{candidate.face.outer, {}}}, fill_contours(cuts));
-    if (whole.size() == 1) candidate.face.holes = whole[0].holes;
-  }
+  for (auto& candidate : found) add_cutouts(candidate, loops, points);
   return found;
 }
 

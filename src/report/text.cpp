@@ -161,6 +161,29 @@ std::string of_the_panel(const Outcome& outcome) {
   return boards < 2 ? "" : " of the panel's " + std::to_string(boards) + " boards";
 }
 
+namespace {
+/// What the bed serves, and what stands against it.
+std::string verdict_line(const Outcome& outcome) {
+  const OptionResult& plan = chosen(outcome);
+  const Coverage& coverage = outcome.results.coverage;
+  const std::string share = coverage.wanted_nets
+                                ? fixed(std::floor(1000.0 * coverage.met_nets / coverage.wanted_nets) / 10, 1) + " %"
+                                : "0 %";
+  std::string verdict;
+  if (const std::size_t open = outcome.job.open_checks.size())
+    verdict = "DRAFT: " + plural(open, "line", "lines") + " of the job file marked CHECK " +
+              (open == 1 ? "is" : "are") + " not settled. ";
+  if (coverage.mandatory_unmet)
+    verdict += "NOT TESTABLE AS ASKED: " + std::to_string(coverage.mandatory_unmet) +
+               " mandatory nets cannot be reached as wanted. ";
+  verdict += "A bed with " + std::to_string(plan.probes.size()) + " probes (" + plan.option.name() + ") serves " +
+             std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) + " wanted nets" +
+             of_the_panel(outcome) + " in full (" + share + "), " + std::to_string(coverage.partial_nets) +
+             " in part, " + std::to_string(coverage.unmet_nets) + " not at all";
+  return verdict + ".";
+}
+}  // namespace
+
 std::vector<std::string> summary_lines(const Outcome& outcome) {
   const OptionResult& plan = chosen(outcome);
   const Coverage& coverage = outcome.results.coverage;
@@ -169,18 +192,7 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
     ++(outcome.access.targets[probe.target].side == Side::top ? top : bottom);
   }
   std::vector<std::string> lines;
-  const std::string share = coverage.wanted_nets
-                                ? fixed(std::floor(1000.0 * coverage.met_nets / coverage.wanted_nets) / 10, 1) + " %"
-                                : "0 %";
-  std::string verdict;
-  if (coverage.mandatory_unmet)
-    verdict = "NOT TESTABLE AS ASKED: " + std::to_string(coverage.mandatory_unmet) +
-              " mandatory nets cannot be reached as wanted. ";
-  verdict += "A bed with " + std::to_string(plan.probes.size()) + " probes (" + plan.option.name() + ") serves " +
-             std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) + " wanted nets" +
-             of_the_panel(outcome) + " in full (" + share + "), " + std::to_string(coverage.partial_nets) +
-             " in part, " + std::to_string(coverage.unmet_nets) + " not at all";
-  lines.push_back(verdict + ".");
+  lines.push_back(verdict_line(outcome));
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) +
                   " top; sum of working forces " +
                   fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, plan).v, 1) + " N");

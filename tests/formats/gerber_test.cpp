@@ -41,6 +41,16 @@ double painted(const std::string& body) {
 }
 }  // namespace
 
+TEST_CASE(
+    "a comment may hold percent signs; one without its asterisk ends at the next line (Gerber specification, 4.1)") {
+  Diagnostics diagnostics;
+  const GerberFile file = read("G04 100 % tested, 50%% off*\n%ADD10C,1*%\nD10*X0Y0D03*\n", diagnostics);
+  CHECK_FALSE(diagnostics.failed());
+  CHECK(file.objects.size() == 1);
+  Diagnostics open;
+  CHECK(read("G04 no asterisk here\n%ADD10C,1*%\nD10*X0Y0D03*\n", open).objects.size() == 1);
+}
+
 TEST_CASE("standard apertures have their areas, holes taken out (Gerber specification, 4.4)") {
   CHECK(painted("%ADD10C,1*%D10*X0Y0D03*\n") == Approx(kPi / 4).epsilon(2e-3));
   CHECK(painted("%ADD10R,2X1*%D10*X0Y0D03*\n") == Approx(2));

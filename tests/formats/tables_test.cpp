@@ -176,6 +176,9 @@ TEST_CASE(
     "a unit in a column's own header counts for that column alone, and an unknown one is refused (25.4 mm to "
     "the inch by definition)") {
   Diagnostics diagnostics;
+  CHECK(looks_like_heights("component,height_mm\nU1,2.5\nJ4,11\n"));
+  // Words of a change log are no table.
+  CHECK_FALSE(looks_like_heights("Component, height\n- moved the connector, it was too high\n- new shield, lower\n"));
   CHECK(read_heights("component,height (in)\nU1,0.5\n", "h", diagnostics).at(0).height.v == Approx(12.7));
   CHECK(read_heights("component,Height [mil]\nU1,100\n", "h", diagnostics).at(0).height.v == Approx(2.54));
   CHECK(read_heights("component,height_mm\nU1,2.5\n", "h", diagnostics).at(0).height.v == Approx(2.5));

@@ -1,0 +1,214 @@
+// Releases as people have them: names of many layout tools and languages, copies, several sets of layers and netlists,
+// frames about the board, holes that are nobody's. Names of layers by common practice, no source.
+#include <algorithm>
+#include <catch2/catch.hpp>
+
+#include "../../src/board/build.h"
+#include "../../src/board/recogniser.h"
+
+using namespace teasel;
+
+namespace {
+std::optional<LayerRole> named(const std::string& name) {
+  FolderFile file{name, {}};
+  Recognised entry;
+  entry.file = &file;
+  entry.kind = FileKind::gerber;
+  return role_by_name(entry) ? entry.role : std::nullopt;
+}
+
+std::string count(double mm) {
+  return std::to_string(std::llround(mm * 1e6));
+}
+std::string at(Point place) {
+  return "X" + count(place.x) + "Y" + count(place.y);
+}
+/// A layer file of pads of 1 mm and strokes of 0.2 mm.
+std::string layer(const std::vector<Point>& pads, const std::vector<Ring>& loops = {}, const std::string& head = {}) {
+  std::string text = "%FSLAX46Y46*%\n%MOMM*%\n" + head + "%ADD10C,1*%\n%ADD11C,0.2*%\nG01*\nD10*\n";
+  for (const Point pad : pads) text += at(pad) + "D03*\n";
+  text += "D11*\n";
+  for (const Ring& loop : loops) {
+    text += at(loop[0]) + "D02*\n";
+    for (std::size_t i = 1; i <= loop.size(); ++i) text += at(loop[i % loop.size()]) + "D01*\n";
+  }
+  return text + "M02*\n";
+}
+const std::vector<Point> kPads = {{5, 5}, {12, 5}, {25, 5}, {5, 15}, {17, 15}, {25, 12}};
+const Ring kEdge = {{0, 0}, {30, 0}, {30, 20}, {0, 20}};
+
+/// A record 327 of IPC-D-356 in 0.001 mm: a surface pad on side 1.
+std::string record(const std::string& net, int pin, Point place) {
+  auto field = [](std::string text, std::size_t width) { return text + std::string(width - text.size(), ' '); };
+  auto number = [](double mm) {
+    std::string digits = std::to_string(std::llround(mm * 1000));
+    return "+" + std::string(6 - digits.size(), '0') + digits;
+  };
+  std::string line = "327" + field(net, 14) + "   " + field("U1", 6) + "-" + field(std::to_string(pin), 4) + " ";
+  line = field(line, 38) + "A01X" + number(place.x) + "Y" + number(place.y) + "X1000Y1000R000 S0";
+  return line + "\n";
+}
+std::string netlist(const std::vector<Point>& pads) {
+  std::string text = "P  JOB test\nP  UNITS CUST 1\n";
+  for (std::size_t i = 0; i < pads.size(); ++i)
+    text += record("N" + std::to_string(i), static_cast<int>(i) + 1, pads[i]);
+  return text + "999\n";
+}
+std::vector<FolderFile> release(const std::string& folder, const std::vector<Point>& pads) {
+  return {{folder + "b-F_Cu.gbr", layer(pads)},
+          {folder + "b-B_Cu.gbr", layer({{9, 9}})},
+          {folder + "b-F_Mask.gbr", layer(pads)},
+          {folder + "b-Edge_Cuts.gbr", layer({}, {kEdge})}};
+}
+bool told(const Diagnostics& diagnostics, const std::string& code) {
+  return std::any_of(diagnostics.all().begin(), diagnostics.all().end(),
+                     [&](const Finding& finding) { return finding.code == code; });
+}
+bool asks(const FirstJob& first, const std::string& what) {
+  for (const auto& [key, lines] : first.evidence)
+    for (const std::string& line : lines)
+      if (line.find("CHECK") != std::string::npos && line.find(what) != std::string::npos) return true;
+  return false;
+}
+std::string file_of(const FirstJob& first, LayerRole role) {
+  for (const GerberInput& input : first.job.inputs.gerbers)
+    if (input.role == role) return input.file;
+  return {};
+}
+}  // namespace
+
+TEST_CASE("a layer's name says what it is, in the words of layout tools and of several languages (common practice)") {
+  using R = LayerRole;
+  const std::vector<std::pair<const char*, R>> kNames = {
+      {"Gerber_TopLayer.GTL", R::copper_top},
+      {"Gerber_BottomSolderMaskLayer.GBS", R::mask_bottom},
+      {"Gerber_InnerLayer1.G1", R::copper_inner},
+      {"Gerber_BoardOutlineLayer.GKO", R::outline},
+      {"x.top.gbr", R::copper_top},
+      {"x.topmask.gbr", R::mask_top},
+      {"x.bottommask.gbr", R::mask_bottom},
+      {"TopPaste.gbr", R::paste_top},
+      {"BottomMask.gbr", R::mask_bottom},
+      {"Top.gbr", R::copper_top},
+      {"V12 - Bottom Copper (Paste).gbr", R::paste_bottom},
+      {"V12 - Bottom Solder Mask.gbr", R::mask_bottom},
+      {"V12 - GND Plane (Powerplane).gbr", R::copper_inner},
+      {"V12 - Kontur.gbr", R::outline},
+      {"A - CADCAM Top Solder Resist.GBR", R::mask_top},
+      {"A - Layer 2 Copper.gbr", R::copper_inner},
+      {"LAY10.art", R::copper_inner},
+      {"PAST_TOP.art", R::paste_top},
+      {"MASK_BOT.art", R::mask_bottom},
+      {"solderpaste_top.gbr", R::paste_top},
+      {"copper_bottom.gbr", R::copper_bottom},
+      {"profile.gbr", R::outline},
+      {"board.cmp", R::copper_top},
+      {"board.sts", R::mask_bottom},
+      {"board.GP1", R::copper_inner},
+      {"board.GM3", R::drawing},
+      {"board-Edge.Cuts.gm1", R::outline},
+      {"board-F.Cu.gtl", R::copper_top},
+      {"board-In1.Cu.g2", R::copper_inner},
+      {"Leiterplatte_Kupfer_oben.ger", R::copper_top},
+      {"Loetstopp_unten.ger", R::mask_bottom},
+      {"cuivre_dessous.gbr", R::copper_bottom},
+      {"\xE9\xA1\xB6\xE5\xB1\x82\xE9\x98\xBB\xE7\x84\x8A.gbr", R::mask_top},       // top layer, solder mask
+      {"\xE5\xBA\x95\xE5\xB1\x82\xE7\xBA\xBF\xE8\xB7\xAF.gbr", R::copper_bottom},  // bottom layer, traces
+      {"b-F_Fab.gbr", R::drawing},
+      {"TopSilkscreen.gbr", R::silk_top}};
+  for (const auto& [name, role] : kNames) {
+    INFO(name);
+    const auto found = named(name);
+    REQUIRE(found);
+    CHECK(to_string(*found) == std::string(to_string(role)));
+  }
+  for (const char* name : {"art001.pho", "stop.gbr", "desktop.gbr", "README.gbr"}) {
+    INFO(name);
+    CHECK_FALSE(named(name));
+  }
+}
+
+TEST_CASE("of two sets of layers the one that the netlist fits is taken, and the question is put (constructed)") {
+  std::vector<FolderFile> files = release("old/", {{4, 4}, {11, 6}, {22, 7}, {6, 13}, {15, 16}, {24, 11}});
+  for (FolderFile& file : release("new/", kPads)) files.push_back(std::move(file));
+  files.push_back({"netlist.ipc", netlist(kPads)});
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(told(diagnostics, "start-several-sets"));
+  CHECK(asks(first, "several sets of layers"));
+  CHECK(file_of(first, LayerRole::copper_top) == "new/b-F_Cu.gbr");
+  CHECK(file_of(first, LayerRole::mask_top) == "new/b-F_Mask.gbr");
+}
+
+TEST_CASE("files of the same bytes count once, netlists that differ are asked about (constructed)") {
+  std::vector<FolderFile> files = release("", kPads);
+  for (const FolderFile& file : release("copy/", kPads)) files.push_back(file);
+  files.push_back({"netlist.ipc", netlist(kPads)});
+  files.push_back({"copy/netlist.ipc", netlist(kPads)});
+  Diagnostics quiet;
+  const FirstJob once = recognise(files, quiet);
+  REQUIRE_FALSE(quiet.failed());
+  CHECK_FALSE(told(quiet, "start-several-sets"));
+  CHECK_FALSE(told(quiet, "start-two-netlists"));
+  CHECK(file_of(once, LayerRole::copper_top) == "b-F_Cu.gbr");
+  files.push_back({"stale.ipc", netlist({{1, 1}, {2, 9}, {13, 3}, {21, 8}, {19, 2}, {3, 17}})});
+  Diagnostics asked;
+  const FirstJob first = recognise(files, asked);
+  REQUIRE_FALSE(asked.failed());
+  CHECK(told(asked, "start-two-netlists"));
+  CHECK(asks(first, "several netlists"));
+  CHECK(first.job.inputs.netlist_file == "netlist.ipc");
+}
+
+TEST_CASE("a face that leaves out a few stray points comes after the face around all of them (constructed)") {
+  std::vector<Point> points;
+  for (int i = 0; i < 99; ++i) points.push_back({1.0 + i % 10 * 2.8, 1.0 + i / 10 * 1.9});
+  points.push_back({15, 40});  // a hole in a rail
+  const std::string text = layer({}, {kEdge, {{-50, -50}, {150, -50}, {150, 100}, {-50, 100}}});
+  Diagnostics diagnostics;
+  const auto file = formats::read_gerber(text, "edge.gbr", diagnostics);
+  const auto found = outline_candidates(file, points);
+  REQUIRE(found.size() == 2);
+  CHECK(found[0].area.v == Approx(200 * 150));
+  CHECK(found[0].outside == 0);
+  CHECK(found[1].area.v == Approx(30 * 20));
+  CHECK(found[1].outside == 1);
+}
+
+TEST_CASE("pins go into bare holes far apart, not into the peg holes of a connector (constructed)") {
+  Board board;
+  board.outline = {{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}};
+  board.pieces = {board.outline};
+  auto drill = [&](Point place, formats::Plating plating) {
+    BoardHole hole;
+    hole.at = hole.end = place;
+    hole.diameter = Mm{3.2};
+    hole.plating = plating;
+    board.holes.push_back(hole);
+  };
+  // Pegs without plating would hold the pins closer than plated mounting holes.
+  drill({20, 20}, formats::Plating::unplated);
+  drill({31.43, 20}, formats::Plating::unplated);
+  drill({4, 4}, formats::Plating::plated);
+  drill({56, 36}, formats::Plating::plated);
+  Component connector;
+  connector.name = PartName("J1");
+  connector.body = {{rectangle({25.7, 20}, 20, 8), {}}};
+  connector.height = Mm{10};
+  board.components.push_back(connector);
+  Diagnostics diagnostics;
+  const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+  choose_tooling(board, {}, rules, {}, diagnostics);
+  std::vector<HoleId> pins = board.tooling;
+  std::sort(pins.begin(), pins.end());
+  CHECK(pins == std::vector<HoleId>{HoleId{2}, HoleId{3}});
+}
+
+TEST_CASE("comments marked CHECK are counted until somebody deletes them (by hand)") {
+  Diagnostics diagnostics;
+  const Job job = read_job(
+      "# CHECK the outline\n[inputs.netlist]\nfile = \"a.ipc\" # CHECK is no comment line\n# fine\n  # CHECK: side\n",
+      "j.toml", diagnostics);
+  CHECK(job.open_checks == std::vector<std::uint32_t>{1, 5});
+}
