@@ -405,6 +405,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Parts that are nothing but a hole for a screw have no body: no list names them, and no file gives "
                 "them a height.",
      .remedy = "If something stands there during the test, give its height in components.height."},
+    {.code = "components-flat",
+     .severity = "note",
+     .meaning = "Parts that have neither pads nor a height, such as logos and marks, have no body.",
+     .remedy = "If one of them stands on the board, give its height in components.height."},
     {.code = "components-large-body",
      .severity = "warning",
      .meaning = "The assumed body of a part covers much of the board, and other parts stand inside it. No probe can "

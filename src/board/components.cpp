@@ -139,9 +139,13 @@ bool stands_at_pads(const Board& board, const Component& part, const Polygons& o
 void add_padless(Board& board, const std::map<std::string, PartFacts>& facts, Diagnostics& diagnostics) {
   std::set<std::string> known;
   for (const Component& part : board.components) known.insert(part.name);
-  Few added;
+  Few added, flat;
   for (const auto& [name, known_facts] : facts) {
     if (known_facts.outline.empty() || known.count(name)) continue;
+    if (!known_facts.height) {
+      flat.add(name);
+      continue;
+    }
     board.components.emplace_back().name = PartName(name);
     added.add(name);
   }
@@ -149,6 +153,13 @@ void add_padless(Board& board, const std::map<std::string, PartFacts>& facts, Di
     diagnostics.note({.code = "components-without-pads",
                       .message = "parts that have no pads on this board are taken into account as bodies",
                       .found = std::to_string(added.count()) + ": " + added.text()});
+  if (flat.count())
+    diagnostics.note({.code = "components-flat",
+                      .message =
+                          "parts that have neither pads nor a height, such as logos and marks, are taken to have "
+                          "no body",
+                      .found = std::to_string(flat.count()) + ": " + flat.text(),
+                      .remedy = "if one of them stands on the board, give its height in  [components] height"});
 }
 /// What the settling of the parts brings to light, to be told once for all of them.
 struct Settled {

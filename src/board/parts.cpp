@@ -53,6 +53,7 @@ class Gatherer {
   void full_names();
   void side(PartFacts& facts, const std::string& name, std::optional<Side> said, const std::string& by);
   void place(PartFacts& facts, const std::string& name, BoardPoint at, const std::string& by);
+  void heights_of_job();
   void height(PartFacts& facts, const std::string& name, Mm tall, const std::string& by);
   struct Differences {
     std::size_t count = 0;
@@ -303,6 +304,23 @@ void Gatherer::full_names() {
   }
 }
 
+/// A name speaks of its part alone, and outweighs a glob that fits it as well.
+void Gatherer::heights_of_job() {
+  auto take = [&](const std::string& name, Mm tall) {
+    PartFacts& facts = out_[name];
+    facts.height = tall;
+    facts.height_by = job_.file;
+    facts.height_doubtful = false;
+  };
+  auto is_glob = [](const std::string& name) { return name.find_first_of("*?") != name.npos; };
+  for (const auto& [name, tall] : job_.parts.heights)
+    if (is_glob(name))
+      for (const Component& part : board_.components)
+        if (glob_match(name, part.name)) take(part.name.text(), tall);
+  for (const auto& [name, tall] : job_.parts.heights)
+    if (!is_glob(name)) take(name, tall);
+}
+
 std::map<std::string, PartFacts> Gatherer::run() {
   // Weakest first for heights, strongest first for sides and outlines: both orders agree but for heights of tables.
   if (sources_.cad) mechanics(sources_.cad->mechanics, {});
@@ -310,11 +328,7 @@ std::map<std::string, PartFacts> Gatherer::run() {
   tables();
   cad_variants();
   bom();
-  for (const auto& [name, tall] : job_.parts.heights) {
-    out_[name].height = tall;
-    out_[name].height_by = job_.file;
-    out_[name].height_doubtful = false;
-  }
+  heights_of_job();
   full_names();
   report(sides_, "parts-sides-differ", "the files put parts on different sides",
          "the side that is named first is used. To override it, set  [components] side");

@@ -42,6 +42,7 @@ class NotesReader {
   void table_row(const std::vector<std::string_view>& words);
   void report_row(const std::vector<std::string_view>& words, std::string_view line);
   DrillTool& tool(int number, Mm diameter);
+  void sizes_in_inches();
 
   std::string_view rest_;
   Diagnostics& diagnostics_;
@@ -139,6 +140,17 @@ void NotesReader::report_row(const std::vector<std::string_view>& words, std::st
     stated.stated_count = whole_count(count);
 }
 
+/// No drill is thinner than a mil: where all sizes of a log are, they are inches.
+void NotesReader::sizes_in_inches() {
+  constexpr Mm kThinnest{0.0254};
+  if (notes_.millimetres.value_or(false)) return;
+  const bool inches = std::all_of(notes_.tools.begin(), notes_.tools.end(),
+                                  [&](const DrillTool& tool) { return !tool.diameter || *tool.diameter < kThinnest; });
+  if (!inches) return;
+  for (DrillTool& tool : notes_.tools)
+    if (tool.diameter) tool.diameter = 1000 * *tool.diameter;
+}
+
 DrillNotes NotesReader::run() {
   for (; !rest_.empty() && line_ < 200'000;) {
     const std::string_view line = next_line(rest_);
@@ -154,6 +166,7 @@ DrillNotes NotesReader::run() {
     table_row(words_of_line);
     report_row(words_of_line, line);
   }
+  sizes_in_inches();
   // Where zeros are dropped at neither end, both rules read the same.
   if (suppression_stated_)
     notes_.zeros = suppress_trailing_ && !suppress_leading_ ? ZeroRule::leading_kept : ZeroRule::trailing_kept;

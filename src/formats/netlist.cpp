@@ -23,6 +23,7 @@ class Reader {
  private:
   void collect_header(std::string_view bytes);
   void alias(std::string_view text);
+  void paired_names(std::string_view text);
   void parameter(std::string_view line);
   void comment(std::string_view line);
   void feature(std::string_view line);
@@ -177,6 +178,30 @@ void Reader::settle_aliases(std::string_view bytes) {
                           .remedy = "export the netlist with other aliases"});
 }
 
+/// "CAD Netname : CLK --- IPC Netname : NNAME0028", as some tools pair them in comments.
+void Reader::paired_names(std::string_view text) {
+  constexpr std::string_view kFull = "CAD Netname", kCut = "IPC Netname";
+  auto behind = [&](std::string_view word) -> std::string_view {
+    const std::size_t at = text.find(word);
+    if (at == text.npos) return {};
+    std::string_view value = trim(text.substr(at + word.size()));
+    if (value.empty() || value[0] != ':') return {};
+    value = value.substr(1);
+    if (const std::size_t end = value.find("---"); end != value.npos) value = value.substr(0, end);
+    return trim(value);
+  };
+  const std::string_view full = behind(kFull), cut = behind(kCut);
+  if (full.empty() || cut.empty()) return;
+  const auto [it, fresh] = aliases_.try_emplace(std::string(cut), full);
+  if (!fresh && it->second != full)
+    diagnostics_.error({.code = "netlist-alias-twice",
+                        .at = {netlist_.name, line_, 0, {}},
+                        .message = "an alias stands for two net names",
+                        .found = std::string(cut) + " = " + it->second + " and " + std::string(full),
+                        .remedy = "correct the lines of net names"});
+  ++netlist_.aliases;
+}
+
 void Reader::collect_header(std::string_view bytes) {
   // Units and aliases may stand below the records that use them, so they are gathered first.
   std::string unit_line;
@@ -188,6 +213,7 @@ void Reader::collect_header(std::string_view bytes) {
     if (line[0] == 'C' && line[1] == ' ') {
       const std::string_view text = trim(line.substr(1));
       if (text.substr(0, 5) == "NNAME") alias(text);
+      paired_names(text);
       comment(text);
     }
     if (line[0] != 'P' || line[1] != ' ') continue;

@@ -45,6 +45,9 @@ SideCell side_in(std::string_view text, bool mirror_column) {
   for (const char* bottom : {"bottom", "b", "bot", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside",
                              "secondary", "secondaryside"})
     if (word == bottom) return {Side::bottom};
+  // "L1-TOP", "Layer 4 (bottom)"
+  const bool top = word.find("top") != word.npos, bottom = word.find("bot") != word.npos;
+  if (top != bottom) return {top ? Side::top : Side::bottom};
   return {{}, word.empty()};
 }
 

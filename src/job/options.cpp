@@ -116,8 +116,9 @@ const Option kOptions[] = {
         0, 1e9),
     Option{"components.not_fitted", "list", "[]", "components that are not fitted (globs)"}.on_page(
         PageReach::everything),
-    Option{"components.height", "table", "", "heights by component: { U7 = \"2.1 mm\" }"}.on_page(
-        PageReach::everything),
+    Option{"components.height", "table", "",
+           "heights by component, a name or a glob: { U7 = \"2.1 mm\", \"LED*\" = \"1 mm\" }"}
+        .on_page(PageReach::everything),
     Option{"components.protrusion", "table", "",
            "how far the leads of a component stand out of the solder side: { J1 = \"1.4 mm\" }"}
         .on_page(PageReach::everything),

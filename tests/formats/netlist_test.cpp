@@ -67,11 +67,12 @@ TEST_CASE("a full component and pin field touch without a blank (real writers)")
   CHECK(n.records.at(0).pin == "1");
 }
 
-TEST_CASE("aliases in four dialects resolve to the long name (IPC-D-356A NNAME and writers)") {
+TEST_CASE("aliases in five dialects resolve to the long name (IPC-D-356A NNAME and writers)") {
   for (auto [line, field] : {std::pair{"P  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"},
                              {"P  NNAME1     A_VERY_LONG_NET_NAME", "NNAME1"},
                              {"P  NNAME 001 A_VERY_LONG_NET_NAME", "001"},
-                             {"C  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"}}) {
+                             {"C  NNAMEm0000 A_VERY_LONG_NET_NAME", "m0000"},
+                             {"C  CAD Netname : A_VERY_LONG_NET_NAME --- IPC Netname : NNAME0028", "NNAME0028"}}) {
     Diagnostics diagnostics;
     std::string net = field;
     net.resize(14, ' ');
