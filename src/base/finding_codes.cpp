@@ -1570,10 +1570,14 @@ constexpr FindingCode kCodes[] = {
      .meaning = "A file of the folder cannot be read and is left out of the job.",
      .remedy = "Do what the finding says, then add the file to the job or run `teasel start` again."},
     {.code = "start-job-file-disagrees",
-     .severity = "error",
-     .meaning = "The Gerber job file and a layer file say different things about the layer. One of them is "
-                "stale.",
-     .remedy = "Export both again, or write the job file by hand."},
+     .severity = "warning",
+     .meaning = "The Gerber job file and a layer file state different functions for the layer. The layer file's own is "
+                "used.",
+     .remedy = "One of them is out of date. Look at the layer, and correct its role in the job file if needed."},
+    {.code = "start-left-out",
+     .severity = "warning",
+     .meaning = "A file that the board can be planned without makes the job fail, so teasel start leaves it out.",
+     .remedy = "Correct the file, or what the job says of it, and name it in the job file again."},
     {.code = "start-no-copper",
      .severity = "error",
      .meaning = "Without a netlist the outer copper layers are needed, and none was recognised.",

@@ -187,13 +187,18 @@ void Recogniser::job_files() {
       const std::string own = it->gerber.file_attribute(".FileFunction");
       // "Profile" and "Profile,NP" agree: only what both say counts.
       const std::string there = lower(own) + ",", here = lower(entry.function) + ",";
-      if (!own.empty() && there.rfind(here, 0) != 0 && here.rfind(there, 0) != 0)
-        return diagnostics_.error(
+      if (!own.empty() && there.rfind(here, 0) != 0 && here.rfind(there, 0) != 0) {
+        const std::string both = entry.function + " in " + job.file->name + ", " + own + " in the layer file itself";
+        evidence(it->file->name).push_back("CHECK: its function is " + both + ". The layer file's own is used");
+        diagnostics_.warn(
             {.code = "start-job-file-disagrees",
              .at = {job.file->name, 0, 0, "FilesAttributes"},
-             .message = "the Gerber job file and the layer file state different functions for the layer",
-             .found = entry.file + ": " + entry.function + " here, " + own + " there",
-             .remedy = "one of them is out of date. Export both again, or write the job file by hand"});
+             .message = "the Gerber job file and the layer file state different functions for the layer. The layer "
+                        "file's own is used",
+             .found = entry.file + ": " + both,
+             .remedy =
+                 "one of them is out of date. Look at the layer, and correct its role in the job file if needed"});
+      }
       if (own.empty()) {
         it->gerber.file_attributes.emplace_back(".FileFunction", entry.function);
         evidence(it->file->name).push_back("its role stands in " + job.file->name);

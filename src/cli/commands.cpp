@@ -93,11 +93,8 @@ std::string extras(const JobInputs& inputs) {
 }  // namespace
 
 namespace {
-/// The picture beside the job file, unless a file of that name is somebody else's. Returns its name; empty: none.
-std::string draw_preview(const FirstDraft& draft, const std::string& job_file, Progress& progress,
-                         Diagnostics& diagnostics) {
-  const auto picture = preview_of(draft, job_file, std::ref(progress), diagnostics);
-  if (!picture) return {};
+/// The picture goes beside the job file, unless a file of that name is somebody else's. Returns its name; empty: none.
+std::string write_preview(const std::string& picture, const std::string& job_file, Diagnostics& diagnostics) {
   const std::string name = fs::path(job_file).replace_extension().string() + "-preview.svg";
   std::error_code none;
   if (fs::exists(name, none)) {
@@ -112,7 +109,7 @@ std::string draw_preview(const FirstDraft& draft, const std::string& job_file, P
       return {};
     }
   }
-  write_file(name, *picture, diagnostics);
+  write_file(name, picture, diagnostics);
   return name;
 }
 }  // namespace
@@ -128,30 +125,31 @@ int start(const std::string& folder, const std::string& out, bool force, const C
                        .remedy = "give another name with -o, or --force to replace it"});
     return failed(diagnostics, common);
   }
-  const FirstDraft draft = first_draft(folder, out, std::ref(progress), diagnostics);
+  FirstDraft draft = first_draft(folder, out, std::ref(progress), diagnostics);
   if (diagnostics.failed()) return failed(diagnostics, common);
   const JobInputs& inputs = draft.job.inputs;
-  progress("writing", 0.8);
+  const auto picture = try_draft(draft, out, std::ref(progress), diagnostics);
+  progress("writing", 0.9);
   write_file(out, draft.text, diagnostics);
   if (diagnostics.failed()) {
     progress.clear();
     return failed(diagnostics, common);
   }
-  const std::string picture = draw_preview(draft, out, progress, diagnostics);
+  const std::string preview = picture ? write_preview(*picture, out, diagnostics) : std::string();
   progress.clear();
   log_findings(diagnostics);
   if (common.json) {
     print_json({{"status", "done"},
                 {"job", out},
-                {"preview", picture},
+                {"preview", preview},
                 {"layers", inputs.gerbers.size()},
                 {"drills", inputs.drills.size()},
                 {"findings", findings_json(diagnostics)}});
   } else {
     std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
               << net_source(inputs) << extras(inputs)
-              << (picture.empty() ? "\nthe job does not go through as it stands: see the errors above"
-                                  : "\nlook at " + picture + ": it shows what the release was understood to be")
+              << (picture ? "" : "\nthe job does not go through as it stands: see the errors above")
+              << (preview.empty() ? "" : "\nlook at " + preview + ": it shows what the release was understood to be")
               << "\nnext: read the lines marked CHECK in it, then run"
               << (inputs.pads_file.empty() ? "" : "  teasel bench " + out + " ,") << "  teasel check " << out
               << "  and  teasel plan " << out << "\n";

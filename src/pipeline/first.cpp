@@ -20,7 +20,7 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   if (d.failed()) return draft;
   // Paths in a job file are relative to it.
   const fs::path base = fs::absolute(out).parent_path();
-  std::map<std::string, std::vector<std::string>> evidence;
+  std::map<std::string, std::vector<std::string>>& evidence = draft.evidence;
   auto moved = [&](const std::string& name) {
     return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string();
   };
@@ -61,20 +61,73 @@ std::vector<std::string> open_points(const std::string& text) {
   }
   return points;
 }
+
+/// Takes a file out of the inputs that a board can be planned without; false: it is none of them.
+bool take_out(JobInputs& inputs, const std::string& file) {
+  if (file.empty()) return false;
+  bool found = false;
+  auto clear = [&](std::string& name) {
+    if (name != file) return;
+    name.clear();
+    found = true;
+  };
+  clear(inputs.bom_file);
+  if (inputs.idf_board == file || inputs.idf_library == file) {
+    inputs.idf_board.clear();
+    inputs.idf_library.clear();
+    inputs.idf_offset.reset();
+    found = true;
+  }
+  clear(inputs.references_file);
+  found |= std::erase(inputs.placement_files, file) > 0;
+  found |= std::erase_if(inputs.bsdl, [&](const BsdlInput& input) { return input.file == file; }) > 0;
+  found |= std::erase_if(inputs.lone_files, [&](const auto& entry) { return entry.second == file; }) > 0;
+  return found;
+}
+
+/// The file that an error is about: by its place, or by what the check compares.
+std::string file_at_fault(const JobInputs& inputs, const Finding& error) {
+  const std::string& code = error.code;
+  if (code.starts_with("check-placement") && !inputs.placement_files.empty()) return inputs.placement_files.back();
+  if ((code == "check-bodies-off" || code == "check-part-sides" || code.starts_with("check-idf")) &&
+      !inputs.idf_board.empty())
+    return inputs.idf_board;
+  if (code == "check-part-sides" && !inputs.placement_files.empty()) return inputs.placement_files.back();
+  if (code.starts_with("bom-")) return inputs.bom_file;
+  return error.place.file;
+}
+
+/// Leaves out of the draft what an error is about. False: the board cannot do without.
+bool leave_out(FirstDraft& draft, const Finding& error) {
+  const std::string file = file_at_fault(draft.job.inputs, error);
+  if (!take_out(draft.job.inputs, file)) return false;
+  draft.evidence["ignored"].push_back("CHECK: left out, since the job fails with it: " + file + ": " + error.message +
+                                      (error.found.empty() ? "" : " (" + error.found + ")"));
+  return true;
+}
 }  // namespace
 
-std::optional<std::string> preview_of(const FirstDraft& draft, const std::string& job_file, const Stage& stage,
-                                      Diagnostics& diagnostics) {
-  Run run;
-  load_text(run, draft.text, job_file, stage);
-  if (run.diagnostics.failed()) {
+std::optional<std::string> try_draft(FirstDraft& draft, const std::string& job_file, const Stage& stage,
+                                     Diagnostics& diagnostics) {
+  constexpr int kMostLeftOut = 10;
+  for (int left_out = 0;; ++left_out) {
+    Run run;
+    load_text(run, draft.text, job_file, stage);
+    if (!run.diagnostics.failed()) return preview_svg(run.board, run.sources, open_points(draft.text));
     Diagnostics errors;
     for (const Finding& finding : run.diagnostics.all())
       if (finding.severity == Severity::error) errors.add(finding);
-    diagnostics.merge_part(errors);
-    return std::nullopt;
+    if (left_out == kMostLeftOut || !leave_out(draft, errors.all()[0])) {
+      diagnostics.merge_part(errors);
+      return std::nullopt;
+    }
+    diagnostics.warn({.code = "start-left-out",
+                      .at = errors.all()[0].place,
+                      .message = "a file is left out of the job, since the job fails with it",
+                      .found = errors.all()[0].message + ": " + errors.all()[0].found,
+                      .remedy = errors.all()[0].remedy});
+    draft.text = write_first_job(draft.job, draft.evidence);
   }
-  return preview_svg(run.board, run.sources, open_points(draft.text));
 }
 
 }  // namespace teasel::pipeline
