@@ -81,7 +81,7 @@ void note_layers(Board& board, const Layers& layers, const Job& job, Diagnostics
 }
 
 /// What copper layers say of pins (.P with a third field).
-void add_pin_functions(Board& board, const Job& job, const Sources& sources) {
+void add_pin_functions(Board& board, const Sources& sources) {
   std::map<std::pair<std::string, std::string>, std::string> by_pin;
   for (std::size_t i = 0; i < sources.gerbers.size(); ++i) {
     const LayerRole role = sources.layers[i].role;
@@ -116,7 +116,7 @@ void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, co
     check_files_agree(board, layers, job, sources, diagnostics);
     match_parts(board, job, sources, diagnostics);
   }
-  add_pin_functions(board, job, sources);
+  add_pin_functions(board, sources);
   name_kinds(board, layers);
 }
 }  // namespace
@@ -132,6 +132,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   add_pads(board, job, sources, diagnostics);
   if (diagnostics.failed()) return board;
   const Layers layers = images(sources);
+  lands_from_copper(board, layers, diagnostics);
   note_layers(board, layers, job, diagnostics);
   add_holes(board, job, sources, diagnostics);
   settle_pads_and_nets(board, layers, job, sources, diagnostics);

@@ -45,6 +45,8 @@ void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics
 void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at);
 void choose_tooling(Board& board, const Job& job, const Rules& rules, const std::vector<BoardPoint>& pins,
                     Diagnostics& diagnostics);
+/// Lands that the netlist states no size of, as the copper draws them.
+void lands_from_copper(Board& board, const Layers& layers, Diagnostics& diagnostics);
 void name_kinds(Board& board, const Layers& layers);
 /// What the sources say of one part, the strongest of them for each fact.
 struct PartFacts {

@@ -334,8 +334,8 @@ void compare_with_netlist(Board& board, const Sources& sources, Diagnostics& dia
   std::set<NetId> wrong;
   for (const auto& [copper, nets] : net_of_copper) {
     // Pads without a net that copper joins are no short: the netlist says nothing of them.
-    const bool named = std::any_of(nets.begin(), nets.end(),
-                                   [&](const auto& group) { return !board.nets[group.first].unconnected; });
+    const bool named =
+        std::any_of(nets.begin(), nets.end(), [&](const auto& group) { return !board.nets[group.first].unconnected; });
     if (nets.size() < 2 || !named) continue;
     for (const auto& [net, group] : nets) wrong.insert(net);
     hold_against_largest(board, false, nets);

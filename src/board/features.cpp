@@ -5,6 +5,7 @@
 
 #include "build.h"
 #include "teasel/enums.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -232,6 +233,49 @@ void add_pad_list(Board& board, const std::vector<formats::PadRow>& pads, const 
     board.features.push_back(std::move(feature));
   }
   build.finish();
+}
+
+namespace {
+/// The land of a hole as copper draws it: its flash, or else a ring wherever copper lies all around.
+Land land_in_copper(const std::vector<LayerImage>& copper, const Feature& feature) {
+  constexpr Mm kNear{0.05};
+  constexpr double kRing = 0.1;  // mm beyond the hole's edge
+  Land land;
+  for (const LayerImage& image : copper) {
+    if (const auto* flash = image.flash_at(feature.at, kNear)) {
+      const Box box = formats::box_of(image.file(), *flash);
+      land.present = true;
+      land.width = Mm{box.width()};
+      land.height = Mm{box.height()};
+      const auto& aperture = image.file().apertures[flash->shape];
+      land.round = aperture.kind == formats::GerberAperture::Kind::circle;
+      return land;
+    }
+    const double away = feature.hole.v / 2 + kRing;
+    const Point at = feature.at;
+    if (image.dark(Point{at.x + away, at.y}) && image.dark(Point{at.x - away, at.y}) &&
+        image.dark(Point{at.x, at.y + away}) && image.dark(Point{at.x, at.y - away})) {
+      land.present = land.round = true;
+      land.width = land.height = feature.hole + 2 * Mm{kRing};
+      return land;
+    }
+  }
+  return land;
+}
+}  // namespace
+
+void lands_from_copper(Board& board, const Layers& layers, Diagnostics& diagnostics) {
+  Few found;
+  for (Feature& feature : board.features) {
+    const bool unstated = !feature.land[Side::top].present && !feature.land[Side::bottom].present;
+    if (!unstated || !feature.plated || feature.hole <= Mm{} || feature.kind == FeatureKind::unplated_hole) continue;
+    for (const Side side : kBothSides) feature.land[side] = land_in_copper(layers.copper[side], feature);
+    if (feature.land[Side::top].present || feature.land[Side::bottom].present) found.add(feature.name.text());
+  }
+  if (found.count())
+    diagnostics.note({.code = "lands-from-copper",
+                      .message = "the netlist states no size for lands of holes. The copper layers draw them",
+                      .found = std::to_string(found.count()) + ": " + found.text()});
 }
 
 void name_kinds(Board& board, const Layers& layers) {

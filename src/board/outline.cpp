@@ -16,10 +16,12 @@ namespace {
 using formats::GerberFile;
 using formats::GerberObject;
 
-constexpr double kJoin = 0.005;       // two stroke ends this near are one corner; writers round to 0.25 um to 2.5 um
-constexpr double kCutoutLeast = 2.0;  // mm^2; smaller loops inside an outline drawing are symbols
-constexpr double kLeftOut = 0.03;     // share of the points that may lie outside a smaller face
-constexpr double kSmaller = 0.8;      // such a face must be as much smaller than one around all points
+// Two stroke ends this near are one corner; writers round to 0.25 um to 2.5 um. Where no loop closes so, wider gaps are
+// bridged, as hands leave them: chosen, no source.
+constexpr double kJoin = 0.005, kNarrowGap = 0.06, kWideGap = 0.35;  // mm
+constexpr double kCutoutLeast = 2.0;         // mm^2; smaller loops inside an outline drawing are symbols
+constexpr double kLeftOut = 0.03;            // share of the points that may lie outside a smaller face
+constexpr double kSmaller = 0.8;             // such a face must be as much smaller than one around all points
 constexpr std::size_t kMostCrossing = 6000;  // segments given to the exact arrangement
 
 struct Loop {
@@ -47,8 +49,8 @@ std::vector<Stroke> strokes_of(const GerberFile& file) {
   return out;
 }
 
-void keep(std::vector<Loop>& loops, Ring ring, std::uint32_t aperture, const char* how) {
-  if (ring.size() > 1 && distance(ring.front(), ring.back()) <= kJoin) ring.pop_back();
+void keep(std::vector<Loop>& loops, Ring ring, std::uint32_t aperture, const std::string& how, double join = kJoin) {
+  if (ring.size() > 1 && distance(ring.front(), ring.back()) <= join) ring.pop_back();
   if (ring.size() < 3) return;
   const double size = std::abs(signed_area(ring));
   if (size < kCutoutLeast) return;
@@ -57,11 +59,11 @@ void keep(std::vector<Loop>& loops, Ring ring, std::uint32_t aperture, const cha
 }
 
 /// Polylines in file order: a stroke that starts where the last one ended goes on.
-std::vector<Stroke> chained(const std::vector<Stroke>& strokes, std::vector<Loop>& loops) {
+std::vector<Stroke> chained(const std::vector<Stroke>& strokes, double join, std::vector<Loop>& loops) {
   std::vector<Stroke> open;
   Stroke now;
   auto finish = [&] {
-    if (now.points.size() >= 3 && distance(now.points.front(), now.points.back()) <= kJoin)
+    if (now.points.size() >= 3 && distance(now.points.front(), now.points.back()) <= join)
       keep(loops, now.points, now.aperture, "drawn in one go");
     else if (!now.points.empty())
       open.push_back(now);
@@ -69,8 +71,8 @@ std::vector<Stroke> chained(const std::vector<Stroke>& strokes, std::vector<Loop
   };
   for (const auto& stroke : strokes) {
     if (!now.points.empty() && stroke.aperture == now.aperture &&
-        distance(now.points.back(), stroke.points.front()) <= kJoin &&
-        distance(now.points.front(), now.points.back()) > kJoin) {
+        distance(now.points.back(), stroke.points.front()) <= join &&
+        distance(now.points.front(), now.points.back()) > join) {
       now.points.insert(now.points.end(), stroke.points.begin() + 1, stroke.points.end());
     } else {
       finish();
@@ -85,17 +87,20 @@ struct Corner {
   std::vector<std::pair<std::size_t, bool>> ends;  // open stroke, true = its far end
 };
 
-/// Ends within kJoin share a corner; loops are walked through corners where exactly two ends of one aperture meet.
-void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
+/// Ends within `join` share a corner; loops are walked through corners where exactly two ends of one aperture meet.
+void join_ends(const std::vector<Stroke>& open, double join, std::vector<Loop>& loops) {
+  const std::string how = join > kJoin
+                              ? "strokes joined end to end, gaps of up to " + short_number(join, 2) + " mm bridged"
+                              : "strokes joined end to end";
   std::map<std::pair<long, long>, std::vector<std::size_t>> grid;
   std::vector<Point> corners;
   auto corner_of = [&](Point p) {
-    const long gx = std::lround(p.x / (2 * kJoin)), gy = std::lround(p.y / (2 * kJoin));
+    const long gx = std::lround(p.x / (2 * join)), gy = std::lround(p.y / (2 * join));
     for (long dx = -1; dx <= 1; ++dx)
       for (long dy = -1; dy <= 1; ++dy)
         if (auto it = grid.find({gx + dx, gy + dy}); it != grid.end())
           for (std::size_t corner : it->second)
-            if (distance(corners[corner], p) <= kJoin) return corner;
+            if (distance(corners[corner], p) <= join) return corner;
     corners.push_back(p);
     grid[{gx, gy}].push_back(corners.size() - 1);
     return corners.size() - 1;
@@ -133,7 +138,7 @@ void join_ends(const std::vector<Stroke>& open, std::vector<Loop>& loops) {
     }
     if (!closed) continue;
     for (std::size_t i : trail) used[i] = true;
-    keep(loops, std::move(ring), open[first].aperture, "strokes joined end to end");
+    keep(loops, std::move(ring), open[first].aperture, how, join);
   }
 }
 
@@ -173,42 +178,70 @@ void add_cutouts(OutlineCandidate& candidate, const std::vector<Loop>& loops, co
 }
 }  // namespace
 
-std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const std::vector<Point>& points) {
-  std::vector<Loop> loops;
-  const std::vector<Stroke> strokes = strokes_of(file);
-  const std::vector<Stroke> open = chained(strokes, loops);
-  join_ends(open, loops);
-  for (const auto& object : file.objects)
-    if (object.kind == GerberObject::Kind::region && object.dark)
-      for (const Ring& ring : file.regions[object.shape]) keep(loops, ring, UINT32_MAX, "edge of a filled region");
-  Box box;
-  for (Point p : points) box.add(p);
-  std::vector<OutlineCandidate> found;
-  auto enclosing = [&] {
-    for (const Loop& loop : loops)
-      if (encloses(loop.ring, box, points)) found.push_back({{loop.ring, {}}, Mm2{loop.area}, loop.how});
-  };
-  enclosing();
-  if (found.empty()) {
-    // Strokes that cross or meet in a T: the exact arrangement, over strokes long enough to bound a board.
-    std::vector<std::pair<Point, Point>> segments;
-    const double least = std::min(box.width(), box.height()) / 50;
-    for (const Stroke& stroke : strokes)
-      if (stroke.points.size() > 2 || distance(stroke.points[0], stroke.points[1]) >= least)
-        for (std::size_t i = 0; i + 1 < stroke.points.size(); ++i)
-          segments.emplace_back(stroke.points[i], stroke.points[i + 1]);
-    if (segments.size() <= kMostCrossing)
-      for (Ring& ring : arrangement_loops(segments))
-        keep(loops, std::move(ring), UINT32_MAX, "formed by crossing strokes");
-    enclosing();
+namespace {
+/// The file's strokes, the points that a face must hold, and the faces found.
+class FaceSearch {
+ public:
+  FaceSearch(const GerberFile& file, const std::vector<Point>& points)
+      : file_(file), points_(points), strokes_(strokes_of(file)) {
+    for (const Point p : points) box_.add(p);
   }
-  const std::size_t most = static_cast<std::size_t>(kLeftOut * static_cast<double>(points.size()));
+  /// Loops whose ends are at most so far apart; crossing strokes are looked at as well where `crossing`.
+  std::vector<OutlineCandidate> run(double join, bool crossing);
+
+ private:
+  void enclosing(std::vector<OutlineCandidate>& found) const {
+    for (const Loop& loop : loops_)
+      if (encloses(loop.ring, box_, points_)) found.push_back({{loop.ring, {}}, Mm2{loop.area}, loop.how});
+  }
+  void crossing_loops();
+  void leaving_few_out(std::vector<OutlineCandidate>& found) const;
+
+  const GerberFile& file_;
+  const std::vector<Point>& points_;
+  std::vector<Stroke> strokes_;
+  Box box_;
+  std::vector<Loop> loops_;
+};
+
+/// Strokes that cross or meet in a T: the exact arrangement, over strokes long enough to bound a board.
+void FaceSearch::crossing_loops() {
+  std::vector<std::pair<Point, Point>> segments;
+  const double least = std::min(box_.width(), box_.height()) / 50;
+  for (const Stroke& stroke : strokes_)
+    if (stroke.points.size() > 2 || distance(stroke.points[0], stroke.points[1]) >= least)
+      for (std::size_t i = 0; i + 1 < stroke.points.size(); ++i)
+        segments.emplace_back(stroke.points[i], stroke.points[i + 1]);
+  if (segments.size() > kMostCrossing) return;
+  for (Ring& ring : arrangement_loops(segments))
+    keep(loops_, std::move(ring), UINT32_MAX, "formed by crossing strokes");
+}
+
+void FaceSearch::leaving_few_out(std::vector<OutlineCandidate>& found) const {
+  const std::size_t most = static_cast<std::size_t>(kLeftOut * static_cast<double>(points_.size()));
+  if (most == 0) return;
   Mm2 smallest{1e300};
   for (const OutlineCandidate& candidate : found) smallest = std::min(smallest, candidate.area);
-  for (const Loop& loop : loops)
-    if (most > 0 && loop.area < kSmaller * smallest.v && loop.area > 0.2 * box.width() * box.height())
-      if (const std::size_t outside = left_out(loop.ring, points, most); outside > 0 && outside <= most)
+  for (const Loop& loop : loops_)
+    if (loop.area < kSmaller * smallest.v && loop.area > 0.2 * box_.width() * box_.height())
+      if (const std::size_t outside = left_out(loop.ring, points_, most); outside > 0 && outside <= most)
         found.push_back({{loop.ring, {}}, Mm2{loop.area}, loop.how, outside});
+}
+
+std::vector<OutlineCandidate> FaceSearch::run(double join, bool crossing) {
+  loops_.clear();
+  const std::vector<Stroke> open = chained(strokes_, join, loops_);
+  join_ends(open, join, loops_);
+  for (const auto& object : file_.objects)
+    if (object.kind == GerberObject::Kind::region && object.dark)
+      for (const Ring& ring : file_.regions[object.shape]) keep(loops_, ring, UINT32_MAX, "edge of a filled region");
+  std::vector<OutlineCandidate> found;
+  enclosing(found);
+  if (found.empty() && crossing) {
+    crossing_loops();
+    enclosing(found);
+  }
+  leaving_few_out(found);
   std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) {
     return std::pair(a.outside > 0, a.area) < std::pair(b.outside > 0, b.area);
   });
@@ -216,7 +249,16 @@ std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const s
                           [](const auto& a, const auto& b) { return std::abs(a.area.v - b.area.v) < 1e-6 * b.area.v; }),
               found.end());
   if (found.size() > 20) found.resize(20);
-  for (auto& candidate : found) add_cutouts(candidate, loops, points);
+  for (auto& candidate : found) add_cutouts(candidate, loops_, points_);
+  return found;
+}
+}  // namespace
+
+std::vector<OutlineCandidate> outline_candidates(const GerberFile& file, const std::vector<Point>& points) {
+  FaceSearch search(file, points);
+  std::vector<OutlineCandidate> found = search.run(kJoin, true);
+  for (const double gap : {kNarrowGap, kWideGap})
+    if (found.empty()) found = search.run(gap, false);
   return found;
 }
 

@@ -330,10 +330,31 @@ void Recogniser::take_netlist(const Netlist& netlist) {
       .push_back("this is used only on a side without a mask layer. \"open\", \"covered\" or \"ignore\" overrides it");
 }
 
+/// Layers and drills beside an IPC-2581 file that lie in another frame: that file draws all of them itself.
+void Recogniser::leave_out_other_frame() {
+  constexpr double kMeets = 0.5;
+  double best = -1;
+  for (const auto& entry : entries_)
+    if (entry.kind == FileKind::gerber)
+      if (const auto flashes = flash_centres(entry.gerber); flashes.size() >= 10 && witness_.all.size() >= 10)
+        best = std::max(best, share_met(flashes, witness_.all, {}, 0.05));
+  if (best < 0 || best >= kMeets) return;
+  for (auto& entry : entries_) {
+    if (entry.kind != FileKind::gerber && entry.kind != FileKind::drill) continue;
+    entry.kind = FileKind::other;
+    entry.gerber.objects.clear();
+    entry.why = "in another frame than the IPC-2581 file";
+  }
+  evidence("board").push_back("CHECK: the layer files lie in another frame than " + cad_->name + " (at best " +
+                              percent(best) +
+                              " of the pads of one meet its lands), so that its own layers and holes are used");
+}
+
 void Recogniser::offset() {
   if (!netlist_) return witness_of_copper();
   if (cad_ && netlist_ == &cad_->netlist) {
     witness_ = witness_of(*netlist_, netlist_shift({}));
+    leave_out_other_frame();
     return;
   }
   // Flashes of every layer vote: which of them is copper is not known yet for all, and need not be.

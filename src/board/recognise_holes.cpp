@@ -199,6 +199,19 @@ void Recogniser::drill(Recognised& entry, DrillInput& in) {
   }
 }
 
+/// Nothing but routed strokes, which go around all pads.
+bool Recogniser::cuts_the_board_out(const DrillFile& file, const DrillInput& in) const {
+  if (file.routs < 3 || file.holes + file.slots > 0 || witness_.all.size() < 3) return false;
+  Box routed, pads;
+  for (const Point p : witness_.all) pads.add(p);
+  for (const auto& hole : formats::holes_of(file, drill_format(file, in))) {
+    routed.add(hole.at);
+    routed.add(hole.end);
+  }
+  // By size alone: the file may have an origin of its own.
+  return routed.valid() && routed.width() >= pads.width() && routed.height() >= pads.height();
+}
+
 void Recogniser::drills() {
   for (auto& entry : entries_) {
     if (entry.kind != FileKind::drill) continue;
@@ -209,6 +222,11 @@ void Recogniser::drills() {
     DrillInput in;
     in.file = entry.file->name;
     drill(entry, in);
+    if (cuts_the_board_out(entry.drill, in)) {
+      evidence("ignored").push_back("not used: " + in.file + " (routed strokes around all pads: the board's own edge)");
+      out_.evidence.erase(in.file);
+      continue;
+    }
     bool complete = true;
     for (const auto& op : entry.drill.ops)
       if (formats::cuts(op.kind) && !entry.drill.tools[op.tool].diameter) complete = false;

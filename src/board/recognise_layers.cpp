@@ -50,6 +50,35 @@ double share_dark(const LayerImage& image, const std::vector<Point>& points) {
   return static_cast<double>(on) / static_cast<double>(looked_at);
 }
 
+namespace {
+/// Shares of points that a layer covers; below zero: there are no such points.
+struct Covers {
+  double top = -1, bottom = -1, through = -1;
+};
+
+/// The role that the name gives a layer, where what it covers does not speak against it.
+bool named_and_fitting(Recognised& entry, const Covers& covers) {
+  using R = LayerRole;
+  Recognised named;
+  named.file = entry.file;
+  if (!role_by_name(named)) return false;
+  const bool top = named.role == R::copper_top || named.role == R::mask_top || named.role == R::paste_top,
+             bottom = named.role == R::copper_bottom || named.role == R::mask_bottom || named.role == R::paste_bottom;
+  const double own = top ? covers.top : covers.bottom;
+  const bool mask = named.role == R::mask_top || named.role == R::mask_bottom;
+  bool fits = true;
+  if (named.role == R::copper_top || named.role == R::copper_bottom) fits = own < 0 ? covers.through > 0.5 : own > 0.7;
+  // A mask may be drawn as mask: then it covers none of the pads.
+  if (mask) fits = own < 0 || own > 0.7 || own < 0.1;
+  if (named.role == R::paste_top || named.role == R::paste_bottom) fits = own < 0 || own > 0.3;
+  if (!top && !bottom && named.role != R::copper_inner) fits = covers.top < 0.85 && covers.bottom < 0.85;
+  if (!fits) return false;
+  entry.role = named.role;
+  entry.why += ". Its name says which layer it is";
+  return true;
+}
+}  // namespace
+
 /// Which points a layer covers, and how large its pads are, tell copper from mask from paste.
 void role_by_content(Recognised& entry, const Witness& witness) {
   entry.by_content = true;
@@ -64,6 +93,7 @@ void role_by_content(Recognised& entry, const Witness& witness) {
                              (through < 0 ? std::string("no") : percent(through) + " of the") + " component holes, " +
                              (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
   entry.why = counts;
+  if (named_and_fitting(entry, {.top = top, .bottom = bottom, .through = through})) return;
   if (!top_side && !bottom_side) {
     // Pours may cover the pads of both sides. Then the name tells which side it is.
     if (std::max(top, bottom) > 0.85) {
@@ -135,6 +165,24 @@ void Recogniser::numbered_bottom() {
   last->why = "the last of " + std::to_string(highest) + " layers by the numbers in their names: CHECK";
 }
 
+/// A pour covers the pads of the other side as well, but only their own side's copper flashes them. Two layers that
+/// both seem to be one copper are the two sides where one of them flashes hardly any of its pads, and no other layer is
+/// that side's copper. True where that settles the matter.
+bool Recogniser::far_side_by_flashes(const std::vector<Recognised*>& same, bool top) {
+  constexpr double kFlashed = 0.8, kPoured = 0.3;
+  const LayerRole far = top ? LayerRole::copper_bottom : LayerRole::copper_top;
+  const auto& pads = top ? witness_.top_smd : witness_.bottom_smd;
+  if (same.size() != 2 || layer(far) || pads.size() < 3) return false;
+  double share[2] = {};
+  for (std::size_t i = 0; i < 2; ++i) share[i] = share_met(pads, flash_centres(same[i]->gerber), {}, 0.05);
+  const std::size_t near = share[0] >= share[1] ? 0 : 1;
+  if (!same[near]->by_content || share[near] < kFlashed || share[1 - near] > kPoured) return false;
+  same[1 - near]->role = far;
+  same[1 - near]->why += "; it flashes " + percent(share[1 - near]) + " of these pads against " + percent(share[near]) +
+                         " of " + same[near]->file->name + ", so this one is the other side: CHECK";
+  return true;
+}
+
 /// Two layers that claim one place: told apart by the netlist, or refused.
 void Recogniser::one_of_each() {
   for (LayerRole role :
@@ -145,6 +193,7 @@ void Recogniser::one_of_each() {
     if (same.size() < 2) continue;
     const bool mask = role == LayerRole::mask_top || role == LayerRole::mask_bottom;
     const bool top = role == LayerRole::copper_top || role == LayerRole::mask_top;
+    if (!mask && far_side_by_flashes(same, top)) continue;
     // Masks that open every via look like copper to the netlist; the traces tell.
     if (!mask && std::all_of(same.begin(), same.end(), [](const auto* entry) { return entry->by_content; })) {
       const auto most = *std::max_element(same.begin(), same.end(),
@@ -280,6 +329,21 @@ void Recogniser::gerbers() {
   }
 }
 
+namespace {
+/// A grid over the box of these points.
+std::vector<Point> grid_over(const std::vector<Point>& points) {
+  constexpr int kSteps = 20;
+  Box box;
+  for (const Point p : points) box.add(p);
+  std::vector<Point> grid;
+  if (!box.valid()) return grid;
+  for (int i = 0; i < kSteps; ++i)
+    for (int j = 0; j < kSteps; ++j)
+      grid.push_back({box.x0 + (i + 0.5) * box.width() / kSteps, box.y0 + (j + 0.5) * box.height() / kSteps});
+  return grid;
+}
+}  // namespace
+
 void Recogniser::mask_images() {
   for (auto& in : out_.job.inputs.gerbers) {
     if (in.role != LayerRole::mask_top && in.role != LayerRole::mask_bottom) continue;
@@ -287,11 +351,20 @@ void Recogniser::mask_images() {
     const auto& smd = in.role == LayerRole::mask_top ? witness_.top_smd : witness_.bottom_smd;
     const auto& points = smd.empty() ? witness_.through : smd;
     if (!file || points.empty()) continue;
-    const double dark = share_dark(LayerImage(*file, false), points);
-    in.mask_image_inverted = dark < 0.3;
-    evidence(in.file + "#image")
-        .push_back(percent(dark) + " of the pads of this side lie on drawn areas, so the image shows " +
-                   (in.mask_image_inverted ? "mask" : "openings"));
+    const LayerImage image(*file, false);
+    const double dark = share_dark(image, points), drawn = share_dark(image, grid_over(witness_.all));
+    // Mask covers most of a board, and openings a small part of it, whatever lies on the pads.
+    const std::string polarity = lower(file->file_attribute(".FilePolarity"));
+    in.mask_image_inverted = polarity.empty() ? drawn > 0.5 && dark < 0.5 : polarity == "positive" && drawn > 0.5;
+    auto& reasons = evidence(in.file + "#image");
+    reasons.push_back(percent(drawn) + " of the board is drawn, and " + percent(dark) +
+                      " of the pads of this side lie on drawn areas, so the image shows " +
+                      (in.mask_image_inverted ? "mask" : "openings") +
+                      (polarity.empty() ? "" : ". The file calls itself " + polarity));
+    if (netlist_ && in.mask_image_inverted == (dark > 0.5))
+      reasons.push_back(std::string("CHECK: most pads of this side would be ") +
+                        "covered by mask. The other reading is image = \"" +
+                        (in.mask_image_inverted ? "openings" : "mask") + "\"");
   }
 }
 
@@ -309,6 +382,8 @@ namespace {
 constexpr double kFarLarger = 4;
 /// As much larger than its points a face must be before a smaller one that leaves a few out is preferred.
 constexpr double kRails = 1.6;
+/// mm; copper may be drawn up to the middle of the edge's own stroke.
+constexpr double kEdgeStroke = 0.3;
 
 double ratio(const OutlineCandidate& candidate, const Box& points) {
   const Box box = bounds(candidate.face.outer);
@@ -369,8 +444,12 @@ void Recogniser::take_outline(const Recognised& entry, const std::vector<Outline
 }
 
 namespace {
+/// The ending of a keep-out layer, which is often drawn as the outline, and as often beside it.
+bool is_weak_edge(const Recognised& entry) {
+  return lower(entry.file->name).ends_with(".gko") && entry.gerber.file_attribute(".FileFunction").empty();
+}
 int edge_rank(const Recognised& entry) {
-  if (entry.role == LayerRole::outline) return 0;
+  if (entry.role == LayerRole::outline) return is_weak_edge(entry) ? 1 : 0;
   if (entry.role == LayerRole::drawing) return 1;
   const std::string name = lower(entry.file->name);
   if (entry.role == LayerRole::ignore)
@@ -405,12 +484,15 @@ void Recogniser::outline() {
   }
   Box box;
   for (const Point p : points) box.add(p);
+  Box copper;
+  for (const LayerRole role : {LayerRole::copper_top, LayerRole::copper_bottom})
+    if (const auto* file = layer(role)) copper.add(formats::extents(*file));
   // The first file with a face of plausible size; else the smallest face of all files.
   const Recognised* best = nullptr;
   std::vector<OutlineCandidate> best_found;
   std::size_t best_choice = 0;
   for (const auto* entry : order) {
-    if (best && edge_rank(*entry) > 2) break;
+    if (best && edge_rank(*entry) > (ratio(best_found[best_choice], box) <= kFarLarger ? 1 : 2)) break;
     std::vector<OutlineCandidate> found = outline_candidates(entry->gerber, points);
     if (found.empty()) {
       if (edge_rank(*entry) < 2)
@@ -421,12 +503,16 @@ void Recogniser::outline() {
     std::size_t choice = 0;
     for (std::size_t i = 1; i < found.size(); ++i)
       if (found[i].outside && found[i].area < found[choice].area && ratio(found[0], box) > kRails) choice = i;
-    if (!best || found[choice].area < best_found[best_choice].area) {
+    const Box face = bounds(found[choice].face.outer).grown(kEdgeStroke);
+    const bool holds_copper =
+        !copper.valid() || (face.contains({copper.x0, copper.y0}) && face.contains({copper.x1, copper.y1}));
+    if (!best || (holds_copper && found[choice].area < best_found[best_choice].area)) {
       best = entry;
       best_choice = choice;
       best_found = std::move(found);
     }
-    if (ratio(best_found[best_choice], box) <= kFarLarger) break;
+    // Among files that only may draw the edge, the smallest face around all copper is the board's.
+    if (ratio(best_found[best_choice], box) <= kFarLarger && edge_rank(*best) == 0) break;
   }
   if (best) return take_outline(*best, best_found, best_choice, box);
   if (cad_ && cad_->mechanics.outline) return reasons.push_back("the board edge is the profile of " + cad_->name);

@@ -4,6 +4,7 @@
 #include <cctype>
 #include <charconv>
 #include <set>
+#include <tuple>
 
 #include "recogniser.h"
 
@@ -127,6 +128,17 @@ Signs signs_of(const std::string& name) {
     run.clear();
   }
   const std::string low = lower(name);
+  // "smt", "spb": what the letters stand for in film sets.
+  for (const auto& [letters, what, side] : {std::tuple{"smt", Sign::mask, Sign::top},
+                                            {"smb", Sign::mask, Sign::bottom},
+                                            {"spt", Sign::paste, Sign::top},
+                                            {"spb", Sign::paste, Sign::bottom},
+                                            {"sst", Sign::silk, Sign::top},
+                                            {"ssb", Sign::silk, Sign::bottom}})
+    if (low == letters || low.ends_with(std::string("_") + letters) || low.ends_with(std::string("-") + letters)) {
+      signs.insert(what);
+      signs.insert(side);
+    }
   for (const Word& phrase : kPhrases)
     if (has(low, phrase.text)) signs.insert(phrase.sign);
   // "F_Cu", "B.Mask"
@@ -272,7 +284,7 @@ bool role_by_name(Recognised& entry) {
     if (const auto by_words = role_of_signs(signs, layer_number(entry)))
       if (!role || by_words == LayerRole::outline) role = by_words;
   entry.role = role;
-  if (role) entry.why = "by its name only, which is a weak sign: CHECK";
+  if (role) entry.why = "by its name only, which is a weak sign";
   return role.has_value();
 }
 

@@ -73,6 +73,7 @@ class Recogniser {
   void take_pad_list(const std::vector<const Recognised*>& pads);
   void take_bench_tables();
   void offset();
+  void leave_out_other_frame();
   void ignored();
   // recognise_sets.cpp
   void copies();
@@ -81,6 +82,7 @@ class Recogniser {
   // recognise_layers.cpp
   void roles();
   void numbered_bottom();
+  bool far_side_by_flashes(const std::vector<Recognised*>& same, bool top);
   void one_of_each();
   void witness_of_copper();
   void number_layers();
@@ -94,6 +96,7 @@ class Recogniser {
   // recognise_holes.cpp
   void drills();
   void drill(Recognised& entry, DrillInput& in);
+  [[nodiscard]] bool cuts_the_board_out(const formats::DrillFile& file, const DrillInput& in) const;
   const formats::DrillNotes* notes_of(const formats::DrillFile& file) const;
   void take_notes(const formats::DrillNotes& notes, formats::DrillFile& file, DrillInput& in);
   void span(const formats::DrillFile& file, const formats::DrillFormat& format, DrillInput& in);

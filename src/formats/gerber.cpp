@@ -117,7 +117,7 @@ std::size_t GerberReader::statement(std::size_t i, bool inside) {
   else
     word(text);
   line_ += lines;
-  return end + 1;
+  return text_[end] == '%' ? end : end + 1;
 }
 
 /// A macro owns all statements up to the closing percent sign.

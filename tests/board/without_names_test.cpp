@@ -156,8 +156,8 @@ TEST_CASE(
                                              {"paste-bottom.ger", R::paste_bottom},
                                              {"layer_3.ger", R::copper_inner},
                                              {"unit-In1_Cu.gbr", R::copper_inner},
-                                             {"silk_top.ger", R::ignore},
-                                             {"assembly_bottom.ger", R::ignore},
+                                             {"silk_top.ger", R::silk_top},
+                                             {"assembly_bottom.ger", R::drawing},
                                              {"board_outline.ger", R::outline},
                                              {"etch_top.ger", R::copper_top}};
   auto role = [](const std::string& name) -> std::optional<R> {

@@ -331,13 +331,14 @@ TEST_CASE(
     if (entry.path().extension() == ".drl") CHECK(slurp(entry.path()).find("DRAFT") != std::string::npos);
   // Names come from the attributes of the copper.
   CHECK(slurp(folder.path / "out/probes.csv").find("SWDIO") != std::string::npos);
-  // A job file that contradicts a layer is refused.
+  // Where the job file contradicts a layer, the layer counts, and the question is put.
   std::ofstream(folder.path / "release/board.gbrjob")
       << "{\"GeneralSpecs\": {\"LayerNumber\": 4}, \"FilesAttributes\": [{\"Path\": \"buoy-node-F_Cu.gbr\", "
          "\"FileFunction\": \"Copper,L4,Bot\"}]}";
   const Result wrong = run(teasel() + "start release -o other.toml", folder.path);
-  CHECK(wrong.status == 1);
+  CHECK(wrong.status == 0);
   CHECK(wrong.err.find("start-job-file-disagrees") != std::string::npos);
+  CHECK(slurp(folder.path / "other.toml").find("CHECK: its function is Copper,L4,Bot") != std::string::npos);
 }
 
 TEST_CASE(
