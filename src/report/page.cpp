@@ -87,9 +87,8 @@ class ReportPage {
 /// Can it be tested on a bed, with what, at what risk.
 void ReportPage::verdict() {
   const Mechanics& mechanics = outcome_.results.mechanics;
-  const bool bad =
-      outcome_.results.coverage.mandatory_unmet || mechanics.not_held || (mechanics.used && !mechanics.flat_holds) ||
-      !faults_of_plates(outcome_).empty();
+  const bool bad = outcome_.results.coverage.mandatory_unmet || mechanics.not_held ||
+                   (mechanics.used && !mechanics.flat_holds) || !faults_of_plates(outcome_).empty();
   html_ += "<p class=\"verdict" + std::string(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
            escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
 }

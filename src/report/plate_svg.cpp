@@ -225,8 +225,8 @@ void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, 
            short_number(kPlateTolerance.length, 3) + ", depth " + depth_text(),
        2.2);
   cell(0, 52, 60, 10, "projection", "one view, seen as stated under \"face\"", 2.4);
-  cell(60, 52, 58, 10, "status",
-       status_of(plate), 2.4, plate.drafts.empty() && plate.faults.empty() ? kInk : "#b0213a");
+  cell(60, 52, 58, 10, "status", status_of(plate), 2.4,
+       plate.drafts.empty() && plate.faults.empty() ? kInk : "#b0213a");
 }
 }  // namespace
 

@@ -65,7 +65,7 @@ struct GerberFile {
   std::vector<Affine> transforms;
   std::vector<GerberAttributes> attributes;
   std::vector<GerberObject> objects;                                 ///< in painting order
-  std::string image_name;  ///< by the deprecated IN command; empty: none
+  std::string image_name;                                            ///< by the deprecated IN command; empty: none
   std::vector<std::pair<std::string, std::string>> file_attributes;  ///< TF name and value
   std::vector<std::string> comments;                                 ///< G04 text before the first object
 
