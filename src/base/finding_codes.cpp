@@ -349,6 +349,11 @@ constexpr FindingCode kCodes[] = {
                 "on solder mask.",
      .remedy = "Set image in [[inputs.gerber]] for this mask layer, or give the right file."},
     {.code = "check-mask-open", .severity = "note", .meaning = "The pads of one side have their mask openings."},
+    {.code = "check-nets-few",
+     .severity = "warning",
+     .meaning = "The netlist knows less than half of the nets in the copper. Nets that it does not know are neither "
+                "planned nor counted.",
+     .remedy = "Export the whole netlist, or leave it out: then all nets are traced through the copper."},
     {.code = "check-part-sides",
      .severity = "error or warning",
      .acceptable = true,

@@ -260,6 +260,25 @@ std::pair<Stand, Stand> nearest_pair(const Board& board, const std::vector<Stand
   return best;
 }
 
+/// Copper that the netlist knows nothing of: what is planned and counted is then a part of the board.
+void tell_unseen(const Board& board, const Sources& sources, Diagnostics& diagnostics) {
+  std::size_t traced = 0, known = 0;
+  const Connectivity& connectivity = board.connectivity;
+  for (const CopperNetId id : connectivity.netlist_nets.ids()) {
+    if (connectivity.copper->nets()[id].drawn_only()) continue;
+    ++traced;
+    known += !connectivity.netlist_nets[id].empty();
+  }
+  if (traced < 4 || known * 2 >= traced) return;
+  diagnostics.warn(
+      {.code = "check-nets-few",
+       .at = {sources.netlist_file, 0, 0, {}},
+       .message = "the netlist knows less than half of the nets in the copper. Nets that it does not know "
+                  "are neither planned nor counted",
+       .found = std::to_string(known) + " of " + std::to_string(traced) + " nets with pads or holes",
+       .remedy = "export the whole netlist, or leave it out: then all nets are traced through the copper"});
+}
+
 void tell_differences(const Board& board, std::size_t shorts, const Sources& sources, Diagnostics& diagnostics) {
   const Connectivity& connectivity = board.connectivity;
   const std::string agree =
@@ -359,6 +378,7 @@ void compare_with_netlist(Board& board, const Sources& sources, Diagnostics& dia
     connectivity.agreeing += !wrong.count(net);
   }
   tell_differences(board, shorts, sources, diagnostics);
+  tell_unseen(board, sources, diagnostics);
 }
 
 }  // namespace teasel

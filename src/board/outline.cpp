@@ -58,19 +58,23 @@ void keep(std::vector<Loop>& loops, Ring ring, std::uint32_t aperture, const std
   loops.push_back({std::move(ring), aperture, size, how});
 }
 
+std::string told(const char* how, double join) {
+  return join > kJoin ? std::string(how) + ", gaps of up to " + short_number(join, 2) + " mm bridged" : how;
+}
+
 /// Polylines in file order: a stroke that starts where the last one ended goes on.
 std::vector<Stroke> chained(const std::vector<Stroke>& strokes, double join, std::vector<Loop>& loops) {
   std::vector<Stroke> open;
   Stroke now;
   auto finish = [&] {
     if (now.points.size() >= 3 && distance(now.points.front(), now.points.back()) <= join)
-      keep(loops, now.points, now.aperture, "drawn in one go");
+      keep(loops, now.points, now.aperture, told("drawn in one go", join), join);
     else if (!now.points.empty())
       open.push_back(now);
     now.points.clear();
   };
   for (const auto& stroke : strokes) {
-    if (!now.points.empty() && stroke.aperture == now.aperture &&
+    if (!now.points.empty() && (join > kJoin || stroke.aperture == now.aperture) &&
         distance(now.points.back(), stroke.points.front()) <= join &&
         distance(now.points.front(), now.points.back()) > join) {
       now.points.insert(now.points.end(), stroke.points.begin() + 1, stroke.points.end());
@@ -89,9 +93,6 @@ struct Corner {
 
 /// Ends within `join` share a corner; loops are walked through corners where exactly two ends of one aperture meet.
 void join_ends(const std::vector<Stroke>& open, double join, std::vector<Loop>& loops) {
-  const std::string how = join > kJoin
-                              ? "strokes joined end to end, gaps of up to " + short_number(join, 2) + " mm bridged"
-                              : "strokes joined end to end";
   std::map<std::pair<long, long>, std::vector<std::size_t>> grid;
   std::vector<Point> corners;
   auto corner_of = [&](Point p) {
@@ -105,12 +106,14 @@ void join_ends(const std::vector<Stroke>& open, double join, std::vector<Loop>& 
     grid[{gx, gy}].push_back(corners.size() - 1);
     return corners.size() - 1;
   };
+  // A hand that leaves gaps changes pens as well.
+  auto pen_of = [&](std::size_t i) { return join > kJoin ? 0u : open[i].aperture; };
   std::vector<std::array<std::size_t, 2>> ends(open.size());
   std::map<std::pair<std::size_t, std::uint32_t>, Corner> meet;
   for (std::size_t i = 0; i < open.size(); ++i) {
     ends[i] = {corner_of(open[i].points.front()), corner_of(open[i].points.back())};
-    meet[{ends[i][0], open[i].aperture}].ends.emplace_back(i, false);
-    meet[{ends[i][1], open[i].aperture}].ends.emplace_back(i, true);
+    meet[{ends[i][0], pen_of(i)}].ends.emplace_back(i, false);
+    meet[{ends[i][1], pen_of(i)}].ends.emplace_back(i, true);
   }
   std::vector<bool> used(open.size());
   for (std::size_t first = 0; first < open.size(); ++first) {
@@ -124,7 +127,7 @@ void join_ends(const std::vector<Stroke>& open, double join, std::vector<Loop>& 
         closed = trail.size() > 1;
         break;
       }
-      const Corner& corner = meet[{at, open[first].aperture}];
+      const Corner& corner = meet[{at, pen_of(first)}];
       if (corner.ends.size() != 2) break;
       const auto& next = corner.ends[0].first == from ? corner.ends[1] : corner.ends[0];
       if (next.first == from || next.first == first) break;
@@ -138,7 +141,7 @@ void join_ends(const std::vector<Stroke>& open, double join, std::vector<Loop>& 
     }
     if (!closed) continue;
     for (std::size_t i : trail) used[i] = true;
-    keep(loops, std::move(ring), open[first].aperture, how, join);
+    keep(loops, std::move(ring), open[first].aperture, told("strokes joined end to end", join), join);
   }
 }
 

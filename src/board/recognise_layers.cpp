@@ -440,7 +440,12 @@ void Recogniser::take_outline(const Recognised& entry, const std::vector<Outline
                        .remedy = "set  choice  in  [inputs.outline]"});
   }
   for (auto& in : out_.job.inputs.gerbers)
-    if (in.file == out_.job.inputs.outline_file && in.role == LayerRole::ignore) in.role = LayerRole::drawing;
+    if (in.file == out_.job.inputs.outline_file && in.role == LayerRole::ignore)
+      in.role = LayerRole::drawing;
+    else if (in.file != out_.job.inputs.outline_file && in.role == LayerRole::outline) {
+      in.role = LayerRole::drawing;
+      evidence(in.file).push_back("called an outline, but " + out_.job.inputs.outline_file + " holds the board edge");
+    }
 }
 
 namespace {
@@ -450,7 +455,11 @@ bool is_weak_edge(const Recognised& entry) {
 }
 int edge_rank(const Recognised& entry) {
   if (entry.role == LayerRole::outline) return is_weak_edge(entry) ? 1 : 0;
-  if (entry.role == LayerRole::drawing) return 1;
+  if (entry.role == LayerRole::drawing) {
+    // Drill drawings show the edge as well, but a mechanical layer is the likelier original.
+    const std::string file = lower(entry.file->name);
+    return file.ends_with(".gd1") || file.ends_with(".gdd") || has(file, "drill") || has(file, "assem") ? 2 : 1;
+  }
   const std::string name = lower(entry.file->name);
   if (entry.role == LayerRole::ignore)
     return has(name, "outline") || has(name, "edge") || has(name, "profile") || has(name, "rout") ? 1 : 2;

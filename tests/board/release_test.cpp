@@ -176,6 +176,43 @@ TEST_CASE("a face that leaves out a few stray points comes after the face around
   CHECK(found[1].outside == 1);
 }
 
+TEST_CASE("a mask that opens few pads is no mask drawn as mask: that would cover most of the board (constructed)") {
+  std::vector<FolderFile> files = release("", kPads);
+  for (FolderFile& file : files)
+    if (file.name == "b-F_Mask.gbr") file.bytes = layer({kPads[0]});
+  Diagnostics diagnostics;
+  const FirstJob few = recognise(files, diagnostics);
+  auto inverted = [](const FirstJob& first) {
+    for (const GerberInput& input : first.job.inputs.gerbers)
+      if (input.role == LayerRole::mask_top) return input.mask_image_inverted;
+    return false;
+  };
+  CHECK(file_of(few, LayerRole::mask_top) == "b-F_Mask.gbr");
+  CHECK_FALSE(inverted(few));
+  // Drawn as mask: one area over the whole board, with clear pads painted over it.
+  for (FolderFile& file : files)
+    if (file.name == "b-F_Mask.gbr") {
+      std::string text = "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1.2*%\nG01*\nG36*\n" + at(kEdge[0]) + "D02*\n";
+      for (std::size_t i = 1; i <= kEdge.size(); ++i) text += at(kEdge[i % kEdge.size()]) + "D01*\n";
+      text += "G37*\n%LPC*%\nD10*\n";
+      for (const Point pad : kPads) text += at(pad) + "D03*\n";
+      file.bytes = text + "M02*\n";
+    }
+  Diagnostics again;
+  CHECK(inverted(recognise(files, again)));
+}
+
+TEST_CASE("an outline drawn with gaps and two pens closes, and says how wide the gaps are (constructed)") {
+  const std::string text = "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,0.2*%\n%ADD11C,0.1*%\nG01*\nD10*\n" + at({0, 0}) +
+                           "D02*\n" + at({30, 0}) + "D01*\n" + at({30, 20}) + "D01*\nD11*\n" + at({29.95, 20}) +
+                           "D02*\n" + at({0, 20}) + "D01*\n" + at({0, 0.04}) + "D01*\nM02*\n";
+  Diagnostics diagnostics;
+  const auto found = outline_candidates(formats::read_gerber(text, "edge.gbr", diagnostics), kPads);
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].area.v == Approx(600).margin(1));
+  CHECK(found[0].how.find("0.06 mm bridged") != std::string::npos);
+}
+
 TEST_CASE("pins go into bare holes far apart, not into the peg holes of a connector (constructed)") {
   Board board;
   board.outline = {{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}};
