@@ -51,10 +51,16 @@ class SideView {
     for (std::size_t i = 0; i < sources_.layers.size() && i < sources_.gerbers.size(); ++i) {
       if (sources_.layers[i].role != copper || sources_.gerbers[i].objects.empty()) continue;
       const bool negative = sources_.layers[i].clearances;
+      // Copper layers may carry title blocks outside the board.
+      const std::string clip = (mirrored() ? "below" : "above") + std::to_string(i);
+      sheet.raw("<clipPath id=\"" + clip + "\"><rect x=\"" + num(view_.origin.x) + "\" y=\"" +
+                num(view_.origin.y - view_.plate.height() * view_.scale) + "\" width=\"" +
+                num(view_.plate.width() * view_.scale) + "\" height=\"" + num(view_.plate.height() * view_.scale) +
+                "\"/></clipPath>\n<g clip-path=\"url(#" + clip + ")\">\n");
       sheet.raw("<g transform=\"matrix(" + scale + " 0 0 " + num(-view_.scale) + " " + num(zero.x) + " " + num(zero.y) +
                 ")\" stroke-linecap=\"round\" stroke-linejoin=\"round\" stroke=\"none\">\n" +
                 layer_objects(sources_.gerbers[i], negative ? "#ffffff" : "#e3b98f", negative ? "#e3b98f" : "#ffffff") +
-                "</g>\n");
+                "</g>\n</g>\n");
     }
   }
   void areas(Sheet& sheet) const {

@@ -323,6 +323,10 @@ TEST_CASE(
   INFO(start.err);
   REQUIRE(start.status == 0);
   CHECK(slurp(folder.path / "job.toml").find("thickness = \"1.2 mm\"") != std::string::npos);
+  // The picture shows both sides with their names, and is well-formed.
+  const std::string preview = slurp(folder.path / "job-preview.svg");
+  CHECK(preview.find("bottom side, seen from below") != std::string::npos);
+  CHECK(run("rsvg-convert job-preview.svg -o preview.png", folder.path).status == 0);
   const Result plan = run(teasel() + "plan job.toml --no-mechanics -o out", folder.path);
   INFO(plan.err);
   CHECK(plan.status != 1);
