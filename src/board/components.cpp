@@ -170,9 +170,9 @@ struct Settled {
   std::vector<OffPart> off_parts;
 };
 
-/// A hole for a screw, though the layout gives it the name of a part: it has no body. Unplated holes without a land, or
-/// one hole with its ring and stitching vias under the letters that layouts use for holes (common practice, no source).
-/// A part that a list says is fitted, or whose body a file knows, is no bare hole.
+/// A hole for a screw, though the layout gives it the name of a part: it has no body. One unplated hole without a land,
+/// or a hole with its ring and stitching vias under the letters that layouts use for holes (common practice, no
+/// source). A part that a list says is fitted, or whose body a file knows, is no bare hole.
 bool is_bare_hole(const Component& part, const Board& board, const PartFacts* facts) {
   constexpr Mm kScrew{2.0};  // no screw hole is smaller
   static const std::set<std::string> kLetters = {"H", "MH", "HOLE", "MTG", "MTH", "MK", "MNT"};
@@ -185,7 +185,8 @@ bool is_bare_hole(const Component& part, const Board& board, const PartFacts* fa
     screws += feature.hole >= kScrew;
     lands += feature.kind != FeatureKind::unplated_hole;
   }
-  return lands == 0 || (screws == 1 && kLetters.count(reference_letters(part.name)));
+  const bool named_so = kLetters.count(reference_letters(part.name)) > 0;
+  return (lands == 0 && (part.features.size() == 1 || named_so)) || (screws == 1 && named_so);
 }
 
 void settle_height(Component& part, const Board& board, const Rules& rules, const PartFacts* facts, Settled& settled) {
