@@ -17,7 +17,7 @@ std::vector<Point> inside_points(const Board& board) {
   return pts;
 }
 
-const formats::GerberFile* file_of(const Job& job, const Sources& sources, const std::string& name) {
+const formats::GerberFile* file_of(const Sources& sources, const std::string& name) {
   for (std::size_t i = 0; i < sources.layers.size(); ++i)
     if (sources.layers[i].file == name) return &sources.gerbers[i];
   return nullptr;
@@ -164,7 +164,7 @@ void take_face(Board& board, const Job& job, const std::vector<OutlineCandidate>
 
 /// The edge that the job's outline file draws.
 void outline_of_layer(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
-  const formats::GerberFile* file = file_of(job, sources, job.inputs.outline_file);
+  const formats::GerberFile* file = file_of(sources, job.inputs.outline_file);
   if (!file)
     return diagnostics.error({.code = "outline-not-listed",
                               .at = of_outline(job),
