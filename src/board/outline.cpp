@@ -182,6 +182,15 @@ void add_cutouts(OutlineCandidate& candidate, const std::vector<Loop>& loops, co
 }  // namespace
 
 namespace {
+/// Strokes that overlap where a gap was bridged cross one another: the largest face of the ring is the board's.
+Ring without_crossings(const Ring& ring) {
+  const Polygons faces = fill_contours({ring});
+  const auto largest = std::max_element(faces.begin(), faces.end(), [](const Polygon& a, const Polygon& b) {
+    return std::abs(signed_area(a.outer)) < std::abs(signed_area(b.outer));
+  });
+  return largest == faces.end() ? ring : largest->outer;
+}
+
 /// The file's strokes, the points that a face must hold, and the faces found.
 class FaceSearch {
  public:
@@ -252,7 +261,10 @@ std::vector<OutlineCandidate> FaceSearch::run(double join, bool crossing) {
                           [](const auto& a, const auto& b) { return std::abs(a.area.v - b.area.v) < 1e-6 * b.area.v; }),
               found.end());
   if (found.size() > 20) found.resize(20);
-  for (auto& candidate : found) add_cutouts(candidate, loops_, points_);
+  for (auto& candidate : found) {
+    add_cutouts(candidate, loops_, points_);
+    if (join > kJoin) candidate.face.outer = without_crossings(candidate.face.outer);
+  }
   return found;
 }
 }  // namespace

@@ -394,6 +394,23 @@ void try_bed(Run& run, const OptionResult& option, const std::atomic<bool>* stop
   run.results.sensitivity = sensitivity(bed);
 }
 
+/// A board whose edge cannot be meshed is planned without its bending, and that is told.
+void bend(Run& run, const Planned& planned) {
+  try {
+    run.results.mechanics = work_out_mechanics(planned, run.diagnostics, run.bending);
+  } catch (const std::exception& failure) {
+    Diagnostics found;
+    found.error({.code = "bending-failed",
+                 .at = {run.job.file, 0, 0, "inputs.outline"},
+                 .message = "how the board bends could not be worked out for this board edge",
+                 .found = failure.what(),
+                 .remedy = "give the corners of the edge by hand:  [inputs.outline] polygon"});
+    run.diagnostics.merge_part(found);
+    run.results.mechanics = work_out_mechanics(planned, run.diagnostics, false);
+    run.results.mechanics.why_not = "it could not be worked out for this board edge";
+  }
+}
+
 /// Errors of one plate stand against that plate, all others against every plate.
 void mark_faults(std::vector<Plate>& plates, const Diagnostics& found) {
   for (const Finding& finding : found.all()) {
@@ -439,7 +456,7 @@ void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
   stage("coverage", 0.89);
   results.coverage = coverage_of(planned);
   stage("bending", 0.9);
-  results.mechanics = work_out_mechanics(planned, run.diagnostics, run.bending);
+  bend(run, planned);
   drop_probes(results.coverage, run.needs, planned.option, reasons_of_lost(results.mechanics, planned));
   results.audit = audit(planned, results.coverage);
   stage("advice", 0.92);
