@@ -157,9 +157,7 @@ std::size_t left_out(const Ring& ring, const std::vector<Point>& points, std::si
 bool encloses(const Ring& ring, const Box& box, const std::vector<Point>& points) {
   const Box window = bounds(ring).grown(0.01);
   if (window.x0 > box.x0 || window.y0 > box.y0 || window.x1 < box.x1 || window.y1 < box.y1) return false;
-  const Polygons area{{ring, {}}};
-  return std::all_of(points.begin(), points.end(),
-                     [&](Point p) { return winding_number(ring, p) != 0 || distance_to_boundary(area, p) < 0.01; });
+  return left_out(ring, points, 0) == 0;
 }
 
 /// Cutouts: loops inside the face that hold no pad, of the same pen as the outline.

@@ -22,6 +22,7 @@ class Reader {
 
  private:
   void collect_header(std::string_view bytes);
+  void stands_for(const std::string& spelling, std::string_view name);
   void alias(std::string_view text);
   void paired_names(std::string_view text);
   void parameter(std::string_view line);
@@ -125,6 +126,16 @@ bool Reader::coordinate(std::string_view record, std::size_t column, char letter
   return true;
 }
 
+void Reader::stands_for(const std::string& spelling, std::string_view name) {
+  const auto [it, fresh] = aliases_.try_emplace(spelling, name);
+  if (!fresh && it->second != name)
+    diagnostics_.error({.code = "netlist-alias-twice",
+                        .at = {netlist_.name, line_, 0, {}},
+                        .message = "an alias stands for two net names",
+                        .found = spelling + " = " + it->second + " and " + std::string(name),
+                        .remedy = "correct the NNAME lines"});
+}
+
 void Reader::alias(std::string_view text) {
   // text starts at NNAME
   const std::size_t blank_at = text.find(' ');
@@ -137,15 +148,7 @@ void Reader::alias(std::string_view text) {
     key = name.substr(0, second);
     name = trim(name.substr(second));
   }
-  for (const std::string& spelling : {key, "NNAME" + key}) {
-    auto [it, fresh] = aliases_.try_emplace(spelling, name);
-    if (!fresh && it->second != name)
-      diagnostics_.error({.code = "netlist-alias-twice",
-                          .at = {netlist_.name, line_, 0, {}},
-                          .message = "an alias stands for two net names",
-                          .found = spelling + " = " + it->second + " and " + std::string(name),
-                          .remedy = "correct the NNAME lines"});
-  }
+  for (const std::string& spelling : {key, "NNAME" + key}) stands_for(spelling, name);
   ++netlist_.aliases;
 }
 
@@ -192,13 +195,7 @@ void Reader::paired_names(std::string_view text) {
   };
   const std::string_view full = behind(kFull), cut = behind(kCut);
   if (full.empty() || cut.empty()) return;
-  const auto [it, fresh] = aliases_.try_emplace(std::string(cut), full);
-  if (!fresh && it->second != full)
-    diagnostics_.error({.code = "netlist-alias-twice",
-                        .at = {netlist_.name, line_, 0, {}},
-                        .message = "an alias stands for two net names",
-                        .found = std::string(cut) + " = " + it->second + " and " + std::string(full),
-                        .remedy = "correct the lines of net names"});
+  stands_for(std::string(cut), full);
   ++netlist_.aliases;
 }
 

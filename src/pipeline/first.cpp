@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <sstream>
 
 #include "teasel/pipeline/files.h"
 #include "teasel/pipeline/run.h"
@@ -49,15 +50,14 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
 }
 
 namespace {
-/// Comments of the job file that begin with CHECK.
-std::vector<std::string> open_points(const std::string& text) {
+/// What the comments marked CHECK say.
+std::vector<std::string> open_points(const std::string& text, const Job& job) {
   std::vector<std::string> points;
-  for (std::size_t from = 0; from < text.size();) {
-    const std::size_t end = std::min(text.find('\n', from), text.size());
-    const std::string line = text.substr(from, end - from);
-    from = end + 1;
+  std::uint32_t number = 0;
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    if (!std::binary_search(job.open_checks.begin(), job.open_checks.end(), ++number)) continue;
     const std::size_t at = line.find("CHECK");
-    if (line.rfind('#', 0) != 0 || at == line.npos) continue;
     constexpr std::size_t kSays = 12;  // letters; less says nothing by itself
     points.push_back(line.size() > at + kSays ? line.substr(at) : "CHECK: " + line.substr(2, at - 2));
   }
@@ -115,7 +115,7 @@ std::optional<std::string> try_draft(FirstDraft& draft, const std::string& job_f
   for (int left_out = 0;; ++left_out) {
     Run run;
     load_text(run, draft.text, job_file, stage);
-    if (!run.diagnostics.failed()) return preview_svg(run.board, run.sources, open_points(draft.text));
+    if (!run.diagnostics.failed()) return preview_svg(run.board, run.sources, open_points(draft.text, run.job));
     Diagnostics errors;
     for (const Finding& finding : run.diagnostics.all())
       if (finding.severity == Severity::error) errors.add(finding);

@@ -1,12 +1,12 @@
 // What layer files of real releases are, against tests/releases/files.csv, which was written by reading the releases
 // before the recogniser saw them.
 #include <catch2/catch.hpp>
-#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <map>
 #include <sstream>
 
+#include "../real_boards.h"
 #include "teasel/pipeline/files.h"
 
 using namespace teasel;
@@ -39,16 +39,6 @@ std::map<std::string, std::map<std::string, std::string>> truth() {
   return roles;
 }
 
-/// Folders of releases: the one that TEASEL_BOARDS names, or the one beside the source tree, and its neighbour.
-std::vector<fs::path> roots() {
-  const char* named = std::getenv("TEASEL_BOARDS");
-  const fs::path first = named ? fs::path(named) : fs::path(TEASEL_SOURCE) / "../shared/boards";
-  std::vector<fs::path> found;
-  for (const fs::path& root : {first, first / "../wild"})
-    if (fs::is_directory(root)) found.push_back(root);
-  return found;
-}
-
 bool lands_matter(const std::string& role) {
   return role.starts_with("copper") || role.starts_with("mask");
 }
@@ -56,7 +46,8 @@ bool lands_matter(const std::string& role) {
 
 TEST_CASE("copper and mask of real releases get the roles that reading them gives, or a question (truth file)",
           "[boards]") {
-  if (roots().empty()) {
+  const fs::path root = test::boards();
+  if (root.empty()) {
     WARN("skipped: no real boards here (set TEASEL_BOARDS)");
     return;
   }
@@ -64,27 +55,26 @@ TEST_CASE("copper and mask of real releases get the roles that reading them give
   std::string silent;
   const auto roles = truth();
   REQUIRE(roles.size() > 40);
-  for (const fs::path& root : roots())
-    for (const auto& [release, files] : roles) {
-      if (!fs::is_directory(root / release)) continue;
-      Diagnostics diagnostics;
-      const FirstJob first = recognise(pipeline::read_folder(root / release, diagnostics), diagnostics);
-      if (diagnostics.failed()) continue;
-      bool questions = false;
-      for (const auto& [key, lines] : first.evidence)
-        for (const std::string& line : lines) questions |= line.find("CHECK") != std::string::npos;
-      for (const GerberInput& input : first.job.inputs.gerbers) {
-        const auto known = files.find(input.file);
-        if (known == files.end() || !lands_matter(known->second)) continue;
-        ++looked_at;
-        const bool same = known->second == to_string(input.role);
-        right += same;
-        if (same) continue;
-        asked += questions;
-        if (!questions)
-          silent += release + "/" + input.file + ": " + known->second + " as " + to_string(input.role) + "\n";
-      }
+  for (const auto& [release, files] : roles) {
+    if (!fs::is_directory(root / release)) continue;
+    Diagnostics diagnostics;
+    const FirstJob first = recognise(pipeline::read_folder(root / release, diagnostics), diagnostics);
+    if (diagnostics.failed()) continue;
+    bool questions = false;
+    for (const auto& [key, lines] : first.evidence)
+      for (const std::string& line : lines) questions |= line.find("CHECK") != std::string::npos;
+    for (const GerberInput& input : first.job.inputs.gerbers) {
+      const auto known = files.find(input.file);
+      if (known == files.end() || !lands_matter(known->second)) continue;
+      ++looked_at;
+      const bool same = known->second == to_string(input.role);
+      right += same;
+      if (same) continue;
+      asked += questions;
+      if (!questions)
+        silent += release + "/" + input.file + ": " + known->second + " as " + to_string(input.role) + "\n";
     }
+  }
   INFO(right << " of " << looked_at << " right, " << asked << " wrong beside a question\n" << silent);
   CHECK(looked_at > 0);
   CHECK(silent.empty());
