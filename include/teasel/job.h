@@ -425,7 +425,8 @@ struct JobEffort {
 struct Job {
   std::string file;  ///< as the user gave it
   std::string name, revision;
-  std::vector<std::uint32_t> open_checks;  ///< lines of comments marked CHECK: nobody has settled them yet
+  std::vector<std::uint32_t> open_checks;       ///< lines of comments marked CHECK: nobody has settled them yet
+  [[nodiscard]] std::string unsettled() const;  ///< how many there are, as a sentence without its stop; empty: none
   JobInputs inputs;
   JobParts parts;
   JobWants wants;
@@ -439,6 +440,7 @@ struct Job {
 /// How far a change of a key on the live page reaches; keys that the page may not set have none.
 enum class PageReach : std::uint8_t { none, quick, needs, everything };
 
+class TomlTable;
 /// One key of a job file: its reader, range check, the live page and the manual all go by this row.
 struct Option {
   const char* path;      ///< "inputs.gerber[].file"
@@ -451,7 +453,14 @@ struct Option {
   const char* words = "";      ///< of texts: what may be chosen, with | between; empty: any text
   PageReach page = PageReach::none;
   bool lone_file = false;  ///< names a file of which a job says no more: JobInputs::lone_files
+  /// Reads the value of this key from the table that holds it; null: the reader of that table does.
+  void (*read)(TomlTable& table, std::string_view key, Job& job) = nullptr;
 
+  [[nodiscard]] constexpr Option read_by(void (*reader)(TomlTable&, std::string_view, Job&)) const {
+    Option row = *this;
+    row.read = reader;
+    return row;
+  }
   [[nodiscard]] constexpr Option within(double from, double to) const {
     Option row = *this;
     row.least = from;

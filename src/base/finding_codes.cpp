@@ -1217,7 +1217,7 @@ constexpr FindingCode kCodes[] = {
     {.code = "netlist-holes-in-mils",
      .severity = "warning",
      .meaning = "The hole diameters of the netlist are read in units of 0.001 inch. In the stated unit, all of them "
-                "would be less than a quarter of their pads, and ten times the value still fits.",
+                "would be less than a tenth of their pads, and ten times the value still fits.",
      .remedy = "Compare a hole with the drill file."},
     {.code = "netlist-long-line",
      .severity = "warning",

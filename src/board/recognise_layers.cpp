@@ -88,24 +88,14 @@ void role_by_content(Recognised& entry, const Witness& witness) {
   const std::size_t strokes = entry.strokes();
   // A layer belongs to the side whose pads it covers; pours cover some of the other side's as well.
   const bool top_side = top > 0.85 && top > bottom + 0.15, bottom_side = bottom > 0.85 && bottom > top + 0.15;
-  const std::string counts = "it covers " + (top < 0 ? std::string("no") : percent(top) + " of the") + " top pads, " +
-                             (bottom < 0 ? std::string("no") : percent(bottom) + " of the") + " bottom pads, " +
-                             (through < 0 ? std::string("no") : percent(through) + " of the") + " component holes, " +
-                             (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
-  entry.why = counts;
+  entry.why = "it covers " + (top < 0 ? std::string("no") : percent(top) + " of the") + " top pads, " +
+              (bottom < 0 ? std::string("no") : percent(bottom) + " of the") + " bottom pads, " +
+              (through < 0 ? std::string("no") : percent(through) + " of the") + " component holes, " +
+              (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
   if (named_and_fitting(entry, {.top = top, .bottom = bottom, .through = through})) return;
   if (!top_side && !bottom_side) {
-    // Pours may cover the pads of both sides. Then the name tells which side it is.
-    if (std::max(top, bottom) > 0.85) {
-      Recognised named;
-      named.file = entry.file;
-      if (role_by_name(named) && named.role != LayerRole::drawing) {
-        entry.role = named.role;
-        entry.why = counts + ". Its name tells which layer it is: CHECK";
-        return;
-      }
-      entry.why = counts + ". Neither this nor its name tells which layer it is: CHECK";
-    }
+    // Pours may cover the pads of both sides.
+    if (std::max(top, bottom) > 0.85) entry.why += ". Neither this nor its name tells which layer it is: CHECK";
     entry.role = strokes > 3 && (top < 0.05 && bottom < 0.05) ? LayerRole::drawing : LayerRole::ignore;
     return;
   }

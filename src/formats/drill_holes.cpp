@@ -110,9 +110,9 @@ std::vector<Hole> Machine::run() {
       case Kind::slot: {
         const Point from = target(op);
         at_ = from;
-        const Point to =
-            op.relative ? from + Point{op.has_x2 ? mm(op.x2) : 0, op.has_y2 ? mm(op.y2) : 0}
-                        : Point{op.has_x2 ? mm(op.x2) + zero_.x : from.x, op.has_y2 ? mm(op.y2) + zero_.y : from.y};
+        // Incremental input counts from the slot's own start.
+        const Point base = op.relative ? from : zero_;
+        const Point to{op.has_x2 ? base.x + mm(op.x2) : from.x, op.has_y2 ? base.y + mm(op.y2) : from.y};
         add(op, from, to, true, false);
         at_ = to;
         break;

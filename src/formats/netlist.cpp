@@ -483,7 +483,7 @@ void Reader::settle_hole_unit() {
   for (const auto& record : netlist_.records) {
     if (!record.hole || *record.hole <= Mm{} || !record.width || *record.width <= Mm{}) continue;
     const Mm pad = record.height && *record.height > Mm{} ? std::min(*record.width, *record.height) : *record.width;
-    if (4 * *record.hole >= pad || 10 * *record.hole >= pad) return;
+    if (10 * *record.hole >= pad) return;
     ++seen;
   }
   if (seen < 3 || netlist_.unit != NetlistUnit::inch_0001) return;
@@ -492,7 +492,7 @@ void Reader::settle_hole_unit() {
   netlist_.holes_in_mils = true;
   line_ = 0;
   warn("netlist-holes-in-mils",
-       "hole diameters are read in 0.001 inch, since all of them are less than a quarter of their pads and ten times "
+       "hole diameters are read in 0.001 inch, since all of them are less than a tenth of their pads and ten times "
        "as much still fits",
        std::to_string(seen) + " holes with pads; the drill file tells");
 }

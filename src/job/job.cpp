@@ -7,13 +7,14 @@
 #include "read_parts.h"
 #include "teasel/finding_codes.h"
 #include "teasel/job.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
 namespace {
 
 void read_components(TomlTable& table, Job& job) {
-  job.parts.not_fitted = table.texts("not_fitted");
+  read_plain_keys(table, "components", job);
   table.table("height", [&](TomlTable& heights) {
     heights.each([&](const std::string& key) {
       if (auto value = heights.length(key)) job.parts.heights[key] = *value;
@@ -298,51 +299,24 @@ void read_space(TomlTable& root, Job& job) {
 }
 
 void read_board(TomlTable& board, Job& job) {
-  job.name = board.text("name");
-  job.revision = board.text("revision");
-  job.inputs.thickness = board.length("thickness");
+  read_plain_keys(board, "board", job);
   const std::string finish = board.choice_or_nothing("finish");
   if (!finish.empty()) job.inputs.finish = surface_of(finish);
-}
-
-void read_gate(TomlTable& table, Gate& gate) {
-  gate.used = true;
-  for (auto [key, value] :
-       {std::pair{"score", &gate.score}, {"nets", &gate.nets}, {"pins", &gate.pins}, {"components", &gate.components}})
-    if (table.has(key)) *value = table.number(key);
-  gate.supplies = table.switched("supplies");
-  gate.interfaces = table.texts("interfaces");
 }
 
 void read_fixture(TomlTable& fixture, Job& job) {
   fixture.table("most", [&](TomlTable& most) {
     most.each([&](const std::string& key) { job.fixture.most_of_class[key] = most.whole(key, 0, 0, 1'000'000); });
   });
-  job.fixture.channels = fixture.whole("channels");
-  job.fixture.largest_force = fixture.force("largest_force").value_or(Newton{});
-  job.fixture.catalogue = fixture.text_or_default("catalogue");
-  job.fixture.rules = fixture.text_or_default("rules");
-  job.fixture.interfaces = fixture.text_or_default("interfaces");
-  job.fixture.kit = fixture.text("kit");
-  job.fixture.style = fixture.text_or_default("style");
-  job.fixture.prices = fixture.text_or_default("prices");
+  read_plain_keys(fixture, "fixture", job);
   job.mechanics.lay_out_supports = fixture.choice("supports") == "laid out";
-  job.fixture.classes = fixture.texts("classes");
-  job.fixture.board_lies = fixture.choice("board_lies");
-  job.fixture.sides = fixture.choice("sides");
-  job.fixture.drill_face = fixture.choice("drill_face");
-  job.fixture.tooling = fixture.points("tooling");
   if (!job.fixture.tooling.empty() && job.fixture.tooling.size() != 2)
     fixture.error("tooling", "a board is located by two holes", std::to_string(job.fixture.tooling.size()) + " points",
                   "exactly two points");
 }
 
 void read_mechanics(TomlTable& table, Job& job) {
-  job.mechanics.used = table.switched("solve");
-  if (table.has("closing_seconds")) job.mechanics.closing = table.amount<Seconds>("closing_seconds");
-  if (table.has("modulus_gpa")) job.mechanics.modulus = MPa{1000 * table.number("modulus_gpa")};
-  if (table.has("modulus_across_gpa")) job.mechanics.modulus_across = MPa{1000 * table.number("modulus_across_gpa")};
-  if (table.has("strain_limit_ue")) job.mechanics.strain_limit = table.amount<Microstrain>("strain_limit_ue");
+  read_plain_keys(table, "mechanics", job);
   table.table("part_limit_ue", [&](TomlTable& limits) {
     limits.each([&](const std::string& part) {
       job.mechanics.part_limits[part] = limits.amount<Microstrain>(part, 500, 1, 1e5);
@@ -369,13 +343,8 @@ void read_checks(TomlTable& checks, Job& job) {
 }
 
 void read_plan(TomlTable& plan, Job& job) {
-  job.effort.time_limit = plan.amount<Seconds>("time_limit_s");
+  read_plain_keys(plan, "plan", job);
   job.wants.scan_saves_probes = plan.choice("boundary_scan") == "save probes";
-  job.effort.advice = plan.switched("advice");
-  job.effort.proof = plan.switched("proof");
-  job.effort.seed = plan.whole("seed");
-  job.effort.simulated_fixtures = plan.whole("simulated_fixtures");
-  job.effort.simulated_boards = plan.whole("simulated_boards");
   if (static_cast<double>(job.effort.simulated_fixtures) * job.effort.simulated_boards > 1e7)
     plan.error("simulated_boards", "the simulation would take more touches than are worth waiting for",
                std::to_string(job.effort.simulated_fixtures) + " fixtures of " +
@@ -402,6 +371,12 @@ std::vector<std::uint32_t> open_checks_of(std::string_view text) {
 }
 }  // namespace
 
+std::string Job::unsettled() const {
+  if (open_checks.empty()) return {};
+  return plural(open_checks.size(), "line", "lines") + " of the job file marked CHECK " +
+         (open_checks.size() == 1 ? "is" : "are") + " not settled, first line " + std::to_string(open_checks[0]);
+}
+
 Job read_job(std::string_view text, const std::string& file, Diagnostics& diagnostics) {
   Job job;
   job.file = file;
@@ -417,11 +392,11 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& diagno
     read_needs(root, job);
     read_interface_rules(root, job);
     read_decisions(root, job);
-    root.table("gate", [&](TomlTable& gate) { read_gate(gate, job.wants.gate); });
-    root.table("kelvin", [&](TomlTable& kelvin) {
-      job.wants.kelvin = kelvin.texts("components");
-      job.wants.kelvin_below = kelvin.amount<Ohms>("below_ohm");
+    root.table("gate", [&](TomlTable& gate) {
+      job.wants.gate.used = true;
+      read_plain_keys(gate, "gate", job);
     });
+    root.table("kelvin", [&](TomlTable& kelvin) { read_plain_keys(kelvin, "kelvin", job); });
     read_space(root, job);
     root.table("fixture", [&](TomlTable& fixture) { read_fixture(fixture, job); });
     root.table("rule_changes", [&](TomlTable& changes) { job.fixture.rule_changes = changes.leaves(); });

@@ -2,17 +2,74 @@
 #include <algorithm>
 #include <map>
 
-#include "teasel/job.h"
+#include "read_parts.h"
 
 namespace teasel {
 
 namespace {
+// The value of a key as the type of its member asks.
+void take(TomlTable& table, std::string_view key, std::string& text) {
+  text = table.words(key);
+}
+void take(TomlTable& table, std::string_view key, std::vector<std::string>& list) {
+  list = table.texts(key);
+}
+void take(TomlTable& table, std::string_view key, std::vector<BoardPoint>& points) {
+  points = table.points(key);
+}
+void take(TomlTable& table, std::string_view key, bool& value) {
+  value = table.switched(key);
+}
+void take(TomlTable& table, std::string_view key, int& value) {
+  value = table.whole(key);
+}
+void take(TomlTable& table, std::string_view key, double& value) {
+  value = table.number(key);
+}
+void take(TomlTable& table, std::string_view key, Mm& length) {
+  length = table.required_length(key);
+}
+void take(TomlTable& table, std::string_view key, Newton& force) {
+  force = table.force(key).value_or(Newton{});
+}
+template <class Amount>
+requires requires(TomlTable& table, std::string_view key) {
+  Amount{table.amount<Amount>(key)};
+}
+void take(TomlTable& table, std::string_view key, Amount& amount) {
+  amount = table.amount<Amount>(key);
+}
+template <class Value>
+void take(TomlTable& table, std::string_view key, std::optional<Value>& value) {
+  if (table.has(key)) take(table, key, value.emplace());
+}
+
+/// The value goes into this member of this part of the job.
+template <auto Part, auto Member>
+void into(TomlTable& table, std::string_view key, Job& job) {
+  take(table, key, (job.*Part).*Member);
+}
+template <auto Member>
+void into(TomlTable& table, std::string_view key, Job& job) {
+  take(table, key, job.*Member);
+}
+template <auto Member>
+void into_gate(TomlTable& table, std::string_view key, Job& job) {
+  take(table, key, job.wants.gate.*Member);
+}
+/// A modulus is stated in GPa.
+template <auto Member>
+void into_modulus(TomlTable& table, std::string_view key, Job& job) {
+  if (table.has(key)) job.mechanics.*Member = MPa{1000 * table.number(key)};
+}
+
 const Option kOptions[] = {
     Option{"schema", "whole", "1", "version of the job file"}.within(1, 1000),
-    Option{"board.name", "text", "", "printed on every output"},
-    Option{"board.revision", "text", "", "printed on every output"},
+    Option{"board.name", "text", "", "printed on every output"}.read_by(into<&Job::name>),
+    Option{"board.revision", "text", "", "printed on every output"}.read_by(into<&Job::revision>),
     Option{"board.thickness", "length", "",
-           "finished thickness of the board, for probes of the upper plate and for probes that meet in a hole"},
+           "finished thickness of the board, for probes of the upper plate and for probes that meet in a hole"}
+        .read_by(into<&Job::inputs, &JobInputs::thickness>),
     Option{"board.finish", "text", "unknown", "finish of bare lands: gold, solder, tin, silver, organic or unknown"}
         .one_of("gold|solder|tin|silver|organic|unknown"),
     Option{"inputs.netlist.file", "text", "", "IPC-D-356 or 356A netlist"},
@@ -114,8 +171,9 @@ const Option kOptions[] = {
         .within(1, 100),
     Option{"inputs.outline.area_mm2", "number", "0", "area of the chosen face in mm2, as a check; 0 = no check"}.within(
         0, 1e9),
-    Option{"components.not_fitted", "list", "[]", "components that are not fitted (globs)"}.on_page(
-        PageReach::everything),
+    Option{"components.not_fitted", "list", "[]", "components that are not fitted (globs)"}
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::parts, &JobParts::not_fitted>),
     Option{"components.height", "table", "",
            "heights by component, a name or a glob: { U7 = \"2.1 mm\", \"LED*\" = \"1 mm\" }"}
         .on_page(PageReach::everything),
@@ -168,24 +226,32 @@ const Option kOptions[] = {
     Option{"gate.score", "number", "",
            "least score of the audit, 0 to 100; if anything of the gate fails, the exit status is 2"}
         .within(0, 100)
-        .on_page(PageReach::needs),
+        .on_page(PageReach::needs)
+        .read_by(into_gate<&Gate::score>),
     Option{"gate.nets", "number", "", "least share of wanted nets served or tested by boundary scan, percent"}
         .within(0, 100)
-        .on_page(PageReach::needs),
+        .on_page(PageReach::needs)
+        .read_by(into_gate<&Gate::nets>),
     Option{"gate.pins", "number", "", "least share of pins reached or tested by boundary scan, percent"}
         .within(0, 100)
-        .on_page(PageReach::needs),
+        .on_page(PageReach::needs)
+        .read_by(into_gate<&Gate::pins>),
     Option{"gate.components", "number", "", "least share of components whose nets are all reached, percent"}
         .within(0, 100)
-        .on_page(PageReach::needs),
-    Option{"gate.interfaces", "list", "", "interfaces that must be usable, by kind or by name (globs)"}.on_page(
-        PageReach::needs),
-    Option{"gate.supplies", "yes/no", "no", "every wanted supply must have probes for its current"}.on_page(
-        PageReach::needs),
-    Option{"kelvin.components", "list", "", "components measured with four wires (globs)"},
+        .on_page(PageReach::needs)
+        .read_by(into_gate<&Gate::components>),
+    Option{"gate.interfaces", "list", "", "interfaces that must be usable, by kind or by name (globs)"}
+        .on_page(PageReach::needs)
+        .read_by(into_gate<&Gate::interfaces>),
+    Option{"gate.supplies", "yes/no", "no", "every wanted supply must have probes for its current"}
+        .on_page(PageReach::needs)
+        .read_by(into_gate<&Gate::supplies>),
+    Option{"kelvin.components", "list", "", "components measured with four wires (globs)"}.read_by(
+        into<&Job::wants, &JobWants::kelvin>),
     Option{"kelvin.below_ohm", "number", "1", "resistors up to this value are measured with four wires as well",
            "memory"}
-        .within(0, 1000000),
+        .within(0, 1000000)
+        .read_by(into<&Job::wants, &JobWants::kelvin_below>),
     Option{"lock[].net", "text", "", "the net that must be probed on the target"}.on_page(PageReach::quick),
     Option{"lock[].target", "text", "", "name of the target as in probes.csv"}.on_page(PageReach::quick),
     Option{"lock[].side", "text", "", "top or bottom, understood as for a ban; empty = either side"}
@@ -281,52 +347,66 @@ const Option kOptions[] = {
         PageReach::quick),
     Option{"keep_out[].from", "point", "", "one corner of a rectangle"}.on_page(PageReach::quick),
     Option{"keep_out[].to", "point", "", "the opposite corner"}.on_page(PageReach::quick),
-    Option{"fixture.catalogue", "text", "standard", "probe catalogue: a shipped name or a TOML file", "there"}.on_page(
-        PageReach::everything),
-    Option{"fixture.rules", "text", "standard", "rule set: a shipped name or a TOML file", "there"}.on_page(
-        PageReach::everything),
+    Option{"fixture.catalogue", "text", "standard", "probe catalogue: a shipped name or a TOML file", "there"}
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::catalogue>),
+    Option{"fixture.rules", "text", "standard", "rule set: a shipped name or a TOML file", "there"}
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::rules>),
     Option{"fixture.interfaces", "text", "standard",
            "interfaces, how their nets are named, and what is wanted of them: a shipped name or a TOML file", "there"}
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::interfaces>),
     Option{
         "fixture.kit", "text", "",
         "kit: a shipped name (hand-press, clamshell, vacuum-box) or a TOML file; empty = blanks are cut to the board"}
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::kit>),
     Option{"fixture.style", "text", "moving-plate",
            "plates and what goes through them: a shipped name (moving-plate, fixed-plate, vacuum) or a TOML file",
            "there"}
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::style>),
     Option{"fixture.prices", "text", "standard",
            "prices of material, work and machines: a shipped name (invented values) or a TOML file of your own",
            "invented"}
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::prices>),
     Option{"fixture.supports", "text", "laid out",
            "push fingers and board stops: \"laid out\" in addition to those of the job, or \"by hand\", only those of "
            "the job"}
         .one_of("laid out|by hand")
         .on_page(PageReach::everything),
-    Option{"fixture.classes", "list", "all", "probe classes in use"}.on_page(PageReach::everything),
+    Option{"fixture.classes", "list", "all", "probe classes in use"}
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::classes>),
     Option{"fixture.board_lies", "text", "auto",
            "how the board lies, \"bottom side down\" or \"top side down\"; auto = the cheaper of the two"}
         .one_of("auto|bottom side down|top side down")
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::board_lies>),
     Option{"fixture.sides", "text", "auto",
            "sides from which probes touch the board: \"bottom\", \"top\" or \"both\"; auto = the cheapest of them"}
         .one_of("auto|bottom|top|both")
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::sides>),
     Option{"fixture.drill_face", "text", "board", "face from which each plate is drilled: \"board\" or \"outer\""}
         .one_of("board|outer")
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::drill_face>),
     Option{"fixture.most", "table", "", "largest number of probes of a class: { \"50 mil\" = 20 }"}.on_page(
         PageReach::everything),
     Option{"fixture.channels", "whole", "0", "largest number of nets that the tester can connect; 0 = any number"}
         .within(0, 1000000)
-        .on_page(PageReach::everything),
-    Option{"fixture.largest_force", "text", "0 N", "largest force of all probes together; 0 = any"}.on_page(
-        PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::channels>),
+    Option{"fixture.largest_force", "text", "0 N", "largest force of all probes together; 0 = any"}
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::largest_force>),
     Option{"fixture.tooling", "list", "chosen",
            "two points near the tooling holes to use; the hole of the round pin comes first"}
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::fixture, &JobFixture::tooling>),
     Option{"rule_changes.*", "any", "",
            "values that replace those of the rule set, by the rule set's keys: rule.board_edge.least = \"2 mm\", "
            "limits.web = \"0.3 mm\"; a list replaces the whole list"}
@@ -334,20 +414,25 @@ const Option kOptions[] = {
     Option{"mechanics.solve", "yes/no", "yes",
            "work out how the board bends, and place board stops and push fingers by it; --no-mechanics on the command "
            "line says no"}
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::mechanics, &JobMechanics::used>),
     Option{"mechanics.closing_seconds", "number", "",
            "seconds from first touch to full stroke; if stated, the strain limit also depends on the strain rate"}
         .within(0.001, 1000)
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::mechanics, &JobMechanics::closing>),
     Option{"mechanics.modulus_gpa", "number", "of the rule set", "bending modulus of the board along X", "there"}
         .within(0.1, 1000)
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into_modulus<&JobMechanics::modulus>),
     Option{"mechanics.modulus_across_gpa", "number", "as along X", "bending modulus of the board along Y", "there"}
         .within(0.1, 1000)
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into_modulus<&JobMechanics::modulus_across>),
     Option{"mechanics.strain_limit_ue", "number", "of the rule set", "largest surface strain, microstrain", "there"}
         .within(1, 100000)
-        .on_page(PageReach::everything),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::mechanics, &JobMechanics::strain_limit>),
     Option{"mechanics.part_limit_ue", "table", "",
            "limits at the corners of single parts: { U7 = 300.0 }. On a panel this holds for every board; { \"P2:U7\" "
            "= 300.0 } holds for one"}
@@ -355,7 +440,8 @@ const Option kOptions[] = {
     Option{"plan.time_limit_s", "number", "60",
            "longest time for the search, in seconds; after it the best plan so far is used and marked as unproven",
            "chosen"}
-        .within(0.1, 86400),
+        .within(0.1, 86400)
+        .read_by(into<&Job::effort, &JobEffort::time_limit>),
     Option{"plan.boundary_scan", "text", "report",
            "\"report\", or \"save probes\": nets whose opens and shorts boundary scan finds get no probes, and the "
            "lines of the chain itself become mandatory"}
@@ -363,14 +449,19 @@ const Option kOptions[] = {
         .on_page(PageReach::everything),
     Option{"plan.advice", "yes/no", "yes",
            "work out what the layout could change; without it, boards with many nets without access are planned faster"}
-        .on_page(PageReach::everything),
-    Option{"plan.proof", "yes/no", "no", "write plan.proof, which another program can check"},
-    Option{"plan.seed", "whole", "1", "seed of the simulated beds; the same seed gives the same figures"}.within(
-        0, 1000000000),
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::effort, &JobEffort::advice>),
+    Option{"plan.proof", "yes/no", "no", "write plan.proof, which another program can check"}.read_by(
+        into<&Job::effort, &JobEffort::proof>),
+    Option{"plan.seed", "whole", "1", "seed of the simulated beds; the same seed gives the same figures"}
+        .within(0, 1000000000)
+        .read_by(into<&Job::effort, &JobEffort::seed>),
     Option{"plan.simulated_fixtures", "whole", "400", "number of built fixtures that are simulated; 0 = none", "chosen"}
-        .within(0, 100000),
+        .within(0, 100000)
+        .read_by(into<&Job::effort, &JobEffort::simulated_fixtures>),
     Option{"plan.simulated_boards", "whole", "200", "number of boards that are simulated on each of them", "chosen"}
-        .within(1, 100000),
+        .within(1, 100000)
+        .read_by(into<&Job::effort, &JobEffort::simulated_boards>),
 };
 
 /// "need[3].wanted" -> "need[].wanted".
@@ -401,6 +492,11 @@ const Option* job_option(std::string_view path) {
   const std::string key = without_numbers(path);
   const auto row = rows.find(key);
   return row == rows.end() ? nullptr : row->second;
+}
+
+void read_plain_keys(TomlTable& table, std::string_view name, Job& job) {
+  for (const Option& row : kOptions)
+    if (row.read && lies_in(row.path, name)) row.read(table, std::string_view(row.path).substr(name.size() + 1), job);
 }
 
 PageReach page_reach(std::string_view path) {

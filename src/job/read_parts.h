@@ -5,6 +5,8 @@
 
 namespace teasel {
 
+/// Reads the keys of the table of this name whose rows of the option table say how.
+void read_plain_keys(TomlTable& table, std::string_view name, Job& job);
 void read_inputs(TomlTable& t, Job& job);
 
 }  // namespace teasel

@@ -130,6 +130,10 @@ std::string TomlTable::text_or_default(std::string_view key) {
   return text(key, option(key).standard);
 }
 
+std::string TomlTable::words(std::string_view key) {
+  return *option(key).words ? choice(key) : text_or_default(key);
+}
+
 std::string TomlTable::choice_or_nothing(std::string_view key) {
   return choice(key, words_of(option(key)), {});
 }

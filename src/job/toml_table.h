@@ -37,6 +37,7 @@ class TomlTable {
   // The same for keys of a job file: default, range and words are those of the key's row of the option table.
   std::string choice(std::string_view key);
   std::string text_or_default(std::string_view key);
+  std::string words(std::string_view key);              ///< one of the row's words; any text if it has none
   std::string choice_or_nothing(std::string_view key);  ///< empty where the key is absent
   double number(std::string_view key);
   template <class Amount>

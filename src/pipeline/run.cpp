@@ -429,11 +429,8 @@ void build(Run& run, const Planned& planned) {
   Diagnostics found;
   check_kit(build, found);
   results.plates = make_plates(build, found);
-  if (!run.job.open_checks.empty())
-    for (Plate& plate : results.plates)
-      plate.drafts.push_back(plural(run.job.open_checks.size(), "line", "lines") + " of the job file marked CHECK " +
-                             (run.job.open_checks.size() == 1 ? "is" : "are") + " not settled, first line " +
-                             std::to_string(run.job.open_checks[0]) + ". Settle each, then delete its comment");
+  if (const std::string open = run.job.unsettled(); !open.empty())
+    for (Plate& plate : results.plates) plate.drafts.push_back(open + ". Settle each, then delete its comment");
   if (results.mechanics.not_held)
     for (Plate& plate : results.plates) plate.drafts.push_back("the board is not held: " + results.mechanics.why_not);
   add_pockets(results.coverage.measure_first, build, results.plates);

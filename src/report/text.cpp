@@ -170,9 +170,7 @@ std::string verdict_line(const Outcome& outcome) {
                                 ? fixed(std::floor(1000.0 * coverage.met_nets / coverage.wanted_nets) / 10, 1) + " %"
                                 : "0 %";
   std::string verdict;
-  if (const std::size_t open = outcome.job.open_checks.size())
-    verdict = "DRAFT: " + plural(open, "line", "lines") + " of the job file marked CHECK " +
-              (open == 1 ? "is" : "are") + " not settled. ";
+  if (const std::string open = outcome.job.unsettled(); !open.empty()) verdict = "DRAFT: " + open + ". ";
   if (coverage.mandatory_unmet)
     verdict += "NOT TESTABLE AS ASKED: " + std::to_string(coverage.mandatory_unmet) +
                " mandatory nets cannot be reached as wanted. ";

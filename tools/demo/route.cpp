@@ -62,7 +62,7 @@ class Router {
     return it->second;
   }
   void block();
-  void claim(double x, double y, double w, double h, int layer, int net, bool inside_too);
+  void claim(double x, double y, double w, double h, int layer, int net);
   bool route_one(int job, int pad, std::set<int>& crossed);
   /// Cells that a way from this pad may end at: pads of its net that come before it, and what is laid already.
   std::vector<bool> goals(const Job& job, int pad) const;
@@ -94,7 +94,7 @@ class Router {
   std::vector<Job> jobs_;
 };
 
-void Router::claim(double x, double y, double w, double h, int layer, int net, bool) {
+void Router::claim(double x, double y, double w, double h, int layer, int net) {
   const double ex = w / 2 + kReach, ey = (h > 0 ? h : w) / 2 + kReach;
   const bool round = h <= 0;
   for (int cy = static_cast<int>(std::ceil((y - ey) / kGrid)); cy <= static_cast<int>(std::floor((y + ey) / kGrid));
@@ -114,10 +114,10 @@ void Router::block() {
   for (std::size_t i = 0; i < pads_.size(); ++i) {
     const Pad& p = pads_[i];
     for (int layer = 0; layer < 2; ++layer)
-      if (p.drill > 0 || p.top == (layer == 0)) claim(p.x, p.y, p.w, p.h, layer, net_of_[i], true);
+      if (p.drill > 0 || p.top == (layer == 0)) claim(p.x, p.y, p.w, p.h, layer, net_of_[i]);
   }
   for (const Pad& h : d_.holes)
-    for (int layer = 0; layer < 2; ++layer) claim(h.x, h.y, h.drill + 0.6, 0, layer, kBlocked, true);
+    for (int layer = 0; layer < 2; ++layer) claim(h.x, h.y, h.drill + 0.6, 0, layer, kBlocked);
   const int rim = static_cast<int>(0.75 / kGrid);
   for (int y = 0; y < ny_; ++y)
     for (int x = 0; x < nx_; ++x)
