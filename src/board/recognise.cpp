@@ -320,6 +320,8 @@ void Recogniser::take_netlist(const Netlist& netlist) {
   out_.job.inputs.netlist_unit = netlist_->unit == formats::NetlistUnit::mm_001 ? "0.001 mm" : "0.0001 in";
   evidence("inputs.netlist.unit").push_back("one count of the file, by its UNITS line");
   out_.job.inputs.thickness = netlist_->thickness;
+  if (netlist_->thickness)
+    evidence("board").push_back(netlist_->name + ": thickness " + short_number(netlist_->thickness->v, 3) + " mm");
   const std::string meaning = mask_field_meaning(*netlist_, &why);
   out_.job.inputs.netlist_mask = meaning.empty() ? "ignore" : meaning;
   evidence("inputs.netlist.mask_field")

@@ -109,16 +109,22 @@ bool leave_out(FirstDraft& draft, const Finding& error) {
 }
 }  // namespace
 
+std::optional<std::string> preview_of(const std::string& text, const std::string& job_file, const Stage& stage,
+                                      Diagnostics& diagnostics) {
+  Run run;
+  load_text(run, text, job_file, stage);
+  if (!run.diagnostics.failed()) return preview_svg(run.board, run.sources, open_points(text, run.job));
+  for (const Finding& finding : run.diagnostics.all())
+    if (finding.severity == Severity::error) diagnostics.add(finding);
+  return std::nullopt;
+}
+
 std::optional<std::string> try_draft(FirstDraft& draft, const std::string& job_file, const Stage& stage,
                                      Diagnostics& diagnostics) {
   constexpr int kMostLeftOut = 10;
   for (int left_out = 0;; ++left_out) {
-    Run run;
-    load_text(run, draft.text, job_file, stage);
-    if (!run.diagnostics.failed()) return preview_svg(run.board, run.sources, open_points(draft.text, run.job));
     Diagnostics errors;
-    for (const Finding& finding : run.diagnostics.all())
-      if (finding.severity == Severity::error) errors.add(finding);
+    if (auto picture = preview_of(draft.text, job_file, stage, errors)) return picture;
     if (left_out == kMostLeftOut || !leave_out(draft, errors.all()[0])) {
       diagnostics.merge_part(errors);
       return std::nullopt;

@@ -61,6 +61,48 @@ std::string nets(int count) {
 std::string rejects(double per_thousand) {
   return per_thousand < 0.01 ? "less than 0.01" : short_number(per_thousand, 2);
 }
+
+std::size_t parts_on(const Board& board, Side side) {
+  return static_cast<std::size_t>(
+      std::count_if(board.components.begin(), board.components.end(),
+                    [&](const auto& part) { return part.side == side && part.fitted && !part.body.empty(); }));
+}
+
+/// Prices that differ by less than this share are alike: the weights behind them are not known to a part in a thousand.
+constexpr double kAlike = 0.001;
+bool alike(Cents one, Cents other) {
+  return std::abs(one.units() - other.units()) <= kAlike * std::min(one.units(), other.units());
+}
+}  // namespace
+
+void turn_over_if_as_good(const PlannerState& state, PlanResult& result) {
+  const OptionResult cheapest = result.options[result.chosen];
+  for (std::size_t i = 0; i < result.options.size(); ++i) {
+    const OptionResult &option = result.options[i], &chosen = result.options[result.chosen];
+    if (option.locks_missed == cheapest.locks_missed && alike(option.total(), cheapest.total()) &&
+        nets_met(state.needs, option) >= nets_met(state.needs, cheapest) &&
+        parts_on(state.board, option.option.main) < parts_on(state.board, chosen.option.main))
+      result.chosen = i;
+  }
+}
+
+namespace {
+/// What is said where the board may as well lie the other way up.
+std::string other_way_up(const PlannerState& state, const PlanResult& result) {
+  const OptionResult& chosen = result.options[result.chosen];
+  for (const OptionResult& other : result.options) {
+    if (other.option.main == chosen.option.main || other.locks_missed != chosen.locks_missed ||
+        !alike(other.total(), chosen.total()))
+      continue;
+    const std::size_t here = parts_on(state.board, chosen.option.main),
+                      there = parts_on(state.board, other.option.main);
+    return " With " + other.option.name() + " the price by these weights is nearly the same, " + money(other.total()) +
+           " against " + money(chosen.total()) + ". The board then lies on " + plural(there, "part", "parts") +
+           " instead of " + std::to_string(here) +
+           ", so state fixture.board_lies if the operator or the press asks for it.";
+  }
+  return {};
+}
 }  // namespace
 
 void compare_options(const PlannerState& state, PlanResult& result) {
@@ -101,6 +143,7 @@ void compare_options(const PlannerState& state, PlanResult& result) {
             money(chosen.cost.to_build() - less->cost.to_build()) + " by the weights of the rule set.";
   }
   if (!more && !less && list.size() > 1) text += " No other option that was compared serves more nets or costs less.";
+  text += other_way_up(state, result);
   if (more || less)
     text += " These weights only choose among plans; what each bed costs to build is listed under cost.";
 }

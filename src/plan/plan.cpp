@@ -406,6 +406,7 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   auto rank = [](const OptionResult& option) { return std::pair(option.locks_missed, option.total()); };
   for (std::size_t i = 1; i < result.options.size(); ++i)
     if (rank(result.options[i]) < rank(result.options[result.chosen])) result.chosen = i;
+  turn_over_if_as_good(state, result);
   if (edit.locks.empty() && edit.bans.empty() && edit.wanted.empty()) state.last_chosen = result.chosen;
   const PlannedBed& best = planned[result.chosen];
   BedPlan& bed = *state.beds[result.chosen];

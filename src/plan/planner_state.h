@@ -66,6 +66,9 @@ Edited edited(const PlannerState& state, const BedPlan& bed, const PlanEdit& edi
 /// together.
 void report_locks(const PlannerState& state, const BedPlan& bed, const Edited& edited, Diagnostics& diagnostics);
 
+/// Of plans whose prices hardly differ, the one whose board lies on fewer parts.
+void turn_over_if_as_good(const PlannerState& state, PlanResult& result);
+
 /// One option planned.
 struct PlannedBed {
   OptionResult result;

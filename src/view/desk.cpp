@@ -128,6 +128,7 @@ Response Desk::answer_of_first(const Request& request) {
     return {200, "text/html", first_shell("Release files in " + folder.generic_string())};
   }
   if (path == "state") return json(first_->state());
+  if (path.starts_with("preview/")) return first_->preview();
   if (path.starts_with(layer)) return first_->drawing(path.substr(layer.size()));
   return nothing_here();
 }

@@ -78,7 +78,22 @@ std::optional<FirstFolder> first_folder(const std::string& folder, const std::st
   const pipeline::Stage silent = [](const char*, double) {};
   pipeline::FirstDraft draft = pipeline::first_draft(folder, out, silent, diagnostics);
   if (diagnostics.failed()) return std::nullopt;
+  // What `start` leaves out is left out here. What still fails is told on the page, where it can be corrected.
+  pipeline::try_draft(draft, out, silent, diagnostics);
   return FirstFolder(folder, out, std::move(draft.job), std::move(draft.text));
+}
+
+void FirstFolder::understand() {
+  Diagnostics diagnostics;
+  picture_ = pipeline::preview_of(
+      text_, out_, [](const char*, double) {}, diagnostics);
+  errors_ = errors_of(diagnostics);
+  ++pictures_;
+}
+
+Response FirstFolder::preview() const {
+  if (!picture_) return {404, "text/plain", "There is no picture, since the job cannot be read as it stands.\n"};
+  return {200, "image/svg+xml", *picture_};
 }
 
 Json FirstFolder::state() const {
@@ -89,6 +104,8 @@ Json FirstFolder::state() const {
           {"file", out_},
           {"tables", FirstJobReader(text_).tables()},
           {"roles", std::move(roles)},
+          {"preview", picture_ ? Json("preview/" + std::to_string(pictures_)) : Json()},
+          {"errors", errors_},
           {"text", text_}};
 }
 
@@ -126,6 +143,7 @@ Response FirstFolder::edit(const std::string& body) {
     return refused(422, why);
   }
   text_ = *text;
+  understand();
   return {200, "application/json", written(state())};
 }
 

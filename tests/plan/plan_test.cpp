@@ -1,9 +1,12 @@
-// Least distances between probes.
+// Least distances between probes, and which way up the board lies.
 #include <catch2/catch.hpp>
 
+#include "../access/small_board.h"
+#include "plan_inputs.h"
 #include "teasel/plan.h"
 
 using namespace teasel;
+using namespace teasel::testing;
 
 TEST_CASE("least distances: mean of the spacings, or hole radii and web where that is more (common practice)") {
   Catalogue catalogue;
@@ -23,4 +26,35 @@ TEST_CASE("least distances: mean of the spacings, or hole radii and web where th
   CHECK(least_distance_nm(catalogue, rules, ClassId{0}, ClassId{1}) == 1'905'000);
   CHECK(least_distance_nm(catalogue, rules, ClassId{2}, ClassId{2}) == 1'100'000);  // 0.9 + 0.2 web beats 0.99
   CHECK(least_distance_nm(catalogue, rules, ClassId{1}, ClassId{2}) == 1'200'000);  // 0.95 + 0.25 web beats 1.13
+}
+
+TEST_CASE("of two ways up at the same price the board lies on fewer parts, and the other way is told (symmetry)") {
+  for (const Side crowded : kBothSides) {
+    Board board = empty_board();
+    for (const Side side : kBothSides) add_round(board, side == Side::top ? "T1" : "B1", {20, 20}, 1.5, side);
+    board.features[FeatureId{1}].net = NetId{0};
+    board.nets.front().features = {FeatureId{0}, FeatureId{1}};
+    board.nets.rows().pop_back();
+    Component part;
+    part.name = PartName("U1");
+    part.side = crowded;
+    part.body = {{rectangle({50, 10}, 4, 4), {}}};
+    part.height = Mm{1};
+    board.components.push_back(part);
+    const Job job;
+    const Rules rules = shipped_rules();
+    const Catalogue catalogue = shipped_catalogue();
+    const Access access = judge(board, job, catalogue, rules);
+    Need need;
+    need.net = NetId{0};
+    need.role = Role::functional;
+    need.wanted = 1;
+    Needs needs;
+    needs.push_back(need);
+    Diagnostics diagnostics;
+    const PlanResult result = plan(plan_inputs(board, access, needs, job, catalogue, rules), PlanLimits{}, diagnostics);
+    REQUIRE(result.options[result.chosen].probes.size() == 1);
+    CHECK(result.options[result.chosen].option.main == other(crowded));
+    CHECK(result.recommendation.find("The board then lies on 1 part instead of 0") != std::string::npos);
+  }
 }

@@ -310,12 +310,19 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
     );
     assert.ok(await img.evaluate(image => image.naturalWidth > 0));
   }
+  // The picture shows what the job says, and changes with it.
+  const picture = page.locator('.understood img');
+  const drawn = await picture.getAttribute('src');
+  assert.ok(await picture.evaluate(image => image.decode().then(() => image.naturalWidth > 0)));
   const go = page.getByRole('button', { name: 'Write the job file and plan' });
   assert.ok(await go.isDisabled());
   // One correction is taken, and one is refused.
   const silk = cards.filter({ hasText: 'F_Silk' });
   await silk.locator('select').selectOption('ignore');
-  await sleep(300);
+  await page.waitForFunction(
+    before => document.querySelector('.understood img').getAttribute('src') !== before,
+    drawn,
+  );
   await cards.filter({ hasText: 'board' }).first().getByLabel('name').fill('another name');
   await cards.filter({ hasText: 'board' }).first().getByLabel('name').press('Tab');
   await sleep(300);

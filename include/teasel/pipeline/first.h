@@ -21,4 +21,8 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
 std::optional<std::string> try_draft(FirstDraft& draft, const std::string& job_file, const Stage& stage,
                                      Diagnostics& diagnostics);
 
+/// A picture of what a first job says of its release, as SVG; none where the job cannot be read, with its errors.
+std::optional<std::string> preview_of(const std::string& text, const std::string& job_file, const Stage& stage,
+                                      Diagnostics& diagnostics);
+
 }  // namespace teasel::pipeline

@@ -58,6 +58,7 @@ class First {
           'Correct what is wrong and tick what is right. A line marked CHECK rests on weak evidence.',
       ),
       put('div', null, { id: 'findings', hidden: true }),
+      this.understood(now),
       cards,
       go,
       rest,
@@ -66,6 +67,20 @@ class First {
     document.getElementById('findings').setAttribute('role', 'alert');
     this.count();
     document.body.dataset.ready = 'first';
+  }
+  /// The whole release in one picture, or why there is none.
+  understood(state) {
+    const box = put('section', null, { className: 'understood' });
+    if (state.preview)
+      box.append(
+        put('img', null, { src: this.base + state.preview, alt: 'the release as it was understood, from both sides' }),
+      );
+    else
+      box.append(
+        put('p', 'The job cannot be read as it stands. Correct what is wrong below.'),
+        ...state.errors.map(text => put('pre', text, { tabIndex: 0 })),
+      );
+    return box;
   }
   complain(answer) {
     const box = document.getElementById('findings');
