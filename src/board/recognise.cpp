@@ -438,14 +438,17 @@ FirstJob Recogniser::run() {
   bom();
   bsdl();
   ignored();
-  if (!netlist_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
-    diagnostics_.error(
-        {.code = "start-no-copper",
-         .message = "without a netlist the outer copper layers are needed, but none was recognised",
-         .found = std::to_string(files_.size()) + " files looked at",
-         .expected =
-             "layer files that state their function (by .FileFunction or a Gerber job file) or are named after it",
-         .remedy = "write the roles into a job file by hand"});
+  if (!netlist_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom)) {
+    // The job file is written all the same: that is where the roles are to be stated.
+    Diagnostics part;
+    part.error({.code = "start-no-copper",
+                .message = "without a netlist the outer copper layers are needed, but none was recognised",
+                .found = std::to_string(files_.size()) + " files looked at",
+                .expected = "layer files that state their function (by .FileFunction or a Gerber job file) or are "
+                            "named after it",
+                .remedy = "state the roles of the layers in the job file, under  [[inputs.gerber]] role"});
+    diagnostics_.merge_part(part);
+  }
   if (!cad_ && !bench_ && !layer(LayerRole::copper_top) && !layer(LayerRole::copper_bottom))
     evidence("board").push_back("CHECK: no outer copper layer was recognised. Land shapes come from the netlist");
   return std::move(out_);

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <tuple>
 
 #include "recogniser.h"
 
@@ -19,23 +20,37 @@ std::string fitted_text(const formats::BomTable& table) {
 }
 }  // namespace
 
-/// The IPC-2581 file of the folder; nothing where there is none, or, with an error, where there are two.
+/// The IPC-2581 file of the folder, null where there is none. Of several the fullest is taken, and the choice is asked.
 Recognised* Recogniser::only_cad() {
-  Recognised* found = nullptr;
-  for (auto& entry : entries_) {
-    if (entry.kind != FileKind::cad) continue;
-    if (found) {
-      diagnostics_.error({.code = "start-two-cad",
-                          .at = {entry.file->name, 0, 0, {}},
-                          .message = "the folder holds two IPC-2581 files",
-                          .found = found->file->name + " and " + entry.file->name,
-                          .expected = "one",
-                          .remedy = "remove the outdated one, or write the job file by hand"});
-      return nullptr;
-    }
-    found = &entry;
+  std::vector<Recognised*> found;
+  for (auto& entry : entries_)
+    if (entry.kind == FileKind::cad) found.push_back(&entry);
+  if (found.empty()) return nullptr;
+  const auto fullness = [](const Recognised* entry) {
+    return std::tuple(entry->cad.netlist.records.size(), entry->cad.mechanics.bodies.size(), entry->file->name);
+  };
+  std::stable_sort(found.begin(), found.end(),
+                   [&](const Recognised* a, const Recognised* b) { return fullness(a) > fullness(b); });
+  if (found.size() == 1) return found[0];
+  const auto told = [](const Recognised& entry) {
+    return entry.file->name + " (revision " + entry.cad.revision + ", " +
+           std::to_string(entry.cad.netlist.records.size()) + " pads, " +
+           std::to_string(entry.cad.mechanics.bodies.size()) + " components)";
+  };
+  std::string others;
+  for (std::size_t i = 1; i < found.size(); ++i) {
+    others += (i > 1 ? ", " : "") + told(*found[i]);
+    found[i]->kind = FileKind::other;
+    found[i]->why = "another IPC-2581 file; " + found[0]->file->name + " is taken";
   }
-  return found;
+  evidence("inputs.ipc2581")
+      .push_back("CHECK: the folder holds several IPC-2581 files. Taken: " + told(*found[0]) + ". Left out: " + others);
+  diagnostics_.warn({.code = "start-two-cad",
+                     .at = {found[1]->file->name, 0, 0, {}},
+                     .message = "the folder holds several IPC-2581 files. The fullest is taken",
+                     .found = told(*found[0]) + "; left out: " + others,
+                     .remedy = "if another one is right, name it in  [inputs.ipc2581] file"});
+  return found[0];
 }
 
 /// Whether mask layers of an IPC-2581 file show openings or mask, by the pads of their side.

@@ -161,6 +161,36 @@ TEST_CASE("files of the same bytes count once, netlists that differ are asked ab
   CHECK(first.job.inputs.netlist_file == "netlist.ipc");
 }
 
+TEST_CASE("of several IPC-2581 files the fullest is taken, and the question is put (constructed)") {
+  const auto board = [](int pads) {
+    std::string set;
+    for (int i = 0; i < pads; ++i)
+      set += "<Set net=\"N" + std::to_string(i) + "\"><Pad><Location x=\"" + std::to_string(2 * i + 1) +
+             "\" y=\"5\"/><Circle diameter=\"1\"/></Pad></Set>";
+    return "<?xml version=\"1.0\"?>\n<IPC-2581 revision=\"C\" xmlns=\"http://webstds.ipc.org/2581\"><Content "
+           "roleRef=\"o\"><FunctionMode mode=\"USERDEF\"/><StepRef name=\"b\"/></Content><Ecad name=\"d\"><CadHeader "
+           "units=\"MILLIMETER\"/><CadData><Layer name=\"T\" layerFunction=\"SIGNAL\" side=\"TOP\" "
+           "polarity=\"POSITIVE\"/><Layer name=\"B\" layerFunction=\"SIGNAL\" side=\"BOTTOM\" "
+           "polarity=\"POSITIVE\"/><Step name=\"b\"><Datum x=\"0\" y=\"0\"/><LayerFeature layerRef=\"T\">" +
+           set + "</LayerFeature></Step></CadData></Ecad></IPC-2581>";
+  };
+  Diagnostics diagnostics;
+  const FirstJob first = recognise({{"a.xml", board(4)}, {"b.xml", board(9)}, {"c.xml", board(2)}}, diagnostics);
+  CHECK_FALSE(diagnostics.failed());
+  CHECK(first.job.inputs.cad_file == "b.xml");
+  CHECK(told(diagnostics, "start-two-cad"));
+  CHECK(asks(first, "several IPC-2581 files"));
+}
+
+TEST_CASE("layers of which none is known as copper still make a job file, in which roles can be stated (constructed)") {
+  Diagnostics diagnostics;
+  const FirstJob first = recognise({{"one", layer({})}, {"two", layer({}, {kEdge})}}, diagnostics);
+  CHECK_FALSE(diagnostics.failed());
+  CHECK(diagnostics.spoiled());
+  CHECK(told(diagnostics, "start-no-copper"));
+  CHECK(first.job.inputs.gerbers.size() + !first.job.inputs.outline_file.empty() >= 2);
+}
+
 TEST_CASE("a face that leaves out a few stray points comes after the face around all of them (constructed)") {
   std::vector<Point> points;
   for (int i = 0; i < 99; ++i) points.push_back({1.0 + i % 10 * 2.8, 1.0 + i / 10 * 1.9});
