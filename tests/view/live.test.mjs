@@ -312,18 +312,23 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
   }
   // The picture shows what the job says, and changes with it.
   const picture = page.locator('.understood img');
-  const drawn = await picture.getAttribute('src');
+  const redrawn = async before => {
+    for (let tries = 0; tries < 100 && (await picture.getAttribute('src')) === before; ++tries) await sleep(100);
+    const now = await picture.getAttribute('src');
+    assert.notEqual(now, before);
+    return now;
+  };
+  let drawn = await picture.getAttribute('src');
   assert.ok(await picture.evaluate(image => image.decode().then(() => image.naturalWidth > 0)));
   const go = page.getByRole('button', { name: 'Write the job file and plan' });
   assert.ok(await go.isDisabled());
   // One correction is taken, and one is refused.
   const silk = cards.filter({ hasText: 'F_Silk' });
   await silk.locator('select').selectOption('ignore');
-  for (let tries = 0; tries < 100 && (await picture.getAttribute('src')) === drawn; ++tries) await sleep(100);
-  assert.notEqual(await picture.getAttribute('src'), drawn);
+  drawn = await redrawn(drawn);
   await cards.filter({ hasText: 'board' }).first().getByLabel('name').fill('another name');
   await cards.filter({ hasText: 'board' }).first().getByLabel('name').press('Tab');
-  await sleep(300);
+  await redrawn(drawn);
   assert.equal(
     (await post(served.address, 'edit', JSON.stringify({ path: 'inputs.netlist.file', value: '/etc/passwd' }))).status,
     403,
