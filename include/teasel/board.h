@@ -35,6 +35,11 @@ const char* to_string(FeatureKind kind);
 enum class Known : std::uint8_t { confirmed, assumed, unknown };
 const char* to_string(Known known);
 
+/// Who says that a place is a test point of the designer: nobody, an IPC-2581 file, the attribute of a Gerber layer, or
+/// the designator of its part.
+enum class TestMark : std::uint8_t { none, cad_file, attribute, designator };
+const char* to_string(TestMark mark);
+
 struct Land {  ///< as the netlist declares it; the exact shape comes from copper
   bool present = false;
   Mm width, height;
@@ -56,7 +61,7 @@ struct Feature {
   Point slot;       ///< from the centre to the slot's end; zero for round holes
   bool plated = true;
   PerSide<Land> land;
-  bool test_point = false;              ///< marked as one by the designer
+  TestMark mark{};                      ///< who says that it is a test point of the designer
   int mask_code = -1;                   ///< the netlist's S field
   int first_layer = 0, last_layer = 0;  ///< blind and buried vias: copper layers joined
   Mm place_sigma;                       ///< measured places: standard deviation, each axis, mm

@@ -164,13 +164,18 @@ struct Rules : KeyedRules {
     Money rewire;  ///< a hole that stands gets another net
     Money spread, clock_return, kelvin_end;  ///< a part of a net without a probe; a clock without a ground probe near;
                                              ///< an end measured from afar
+    Money small_land;                        ///< a land below the usual size, missed by all of it; in proportion
+    Money test_point;                        ///< taken off where the designer marked a test point
   } cost;
   struct Advice {
     Mm pad_diameter, via_diameter, pad_to_copper, farthest;                ///< of a new test pad; from its net's copper
     Money relax_rule, use_side, open_mask, add_pad, move_part, leave_out;  ///< prices of changes: they order the list
     Mm farthest_move;
   } advice;
-  std::map<std::string, Mm> heights;  ///< by reference letters
+  std::map<std::string, Mm> heights;     ///< by reference letters
+  Mm usual_land_main, usual_land_other;  ///< a smaller land costs more, and the plan says what the shop must hold for
+                                         ///< it; 0: no size is usual
+  [[nodiscard]] Mm usual_land(bool main_side) const { return main_side ? usual_land_main : usual_land_other; }
 };
 
 enum class LayerRole : std::uint8_t {

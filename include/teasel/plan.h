@@ -132,9 +132,10 @@ struct PlanResult {
   bool stopped = false;      ///< by time limit or by the user
   std::vector<char> beaten;  ///< by option: another one is as good in all three of cost to build, nets, false rejects
   std::string recommendation;
-  std::vector<Rival> rivals;     ///< by probe of the chosen option
-  std::vector<Remedy> remedies;  ///< by need, then extra
-  std::string proof;             ///< of the chosen option, if the job asks for it
+  std::vector<Rival> rivals;      ///< by probe of the chosen option
+  std::vector<Remedy> remedies;   ///< by need, then extra
+  std::string proof;              ///< of the chosen option, if the job asks for it
+  bool usual_lands_only = false;  ///< as the edit asked
 };
 
 /// A board planned, by one option of the result: the one chosen, unless said otherwise.
@@ -188,7 +189,9 @@ PlaceInFixture place_in_fixture(const StandingFixture& fixture, const Rules& rul
 struct PlanEdit {
   std::vector<Lock> locks;  ///< besides those of the job
   std::vector<Ban> bans;
-  std::map<NeedId, int> wanted;  ///< probes; 0: none
+  std::map<NeedId, int> wanted;   ///< probes; 0: none
+  bool usual_lands_only = false;  ///< no probe on a land below the usual size (Rules::usual_land)
+  [[nodiscard]] bool empty() const { return locks.empty() && bans.empty() && wanted.empty() && !usual_lands_only; }
 };
 
 namespace planning {

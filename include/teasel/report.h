@@ -8,10 +8,12 @@
 
 #include "teasel/access.h"
 #include "teasel/access/bed.h"
+#include "teasel/access/small_lands.h"
 #include "teasel/board.h"
 #include "teasel/coverage.h"
 #include "teasel/coverage/advice.h"
 #include "teasel/coverage/audit.h"
+#include "teasel/coverage/test_points.h"
 #include "teasel/fixture.h"
 #include "teasel/fixture/cost.h"
 #include "teasel/fixture/proving.h"
@@ -41,6 +43,8 @@ struct Results {
   Proving proving;
   CostComparison cost;
   Respin respin;  ///< used: the plan is for a fixture that stands
+  SmallLands small_lands;
+  std::vector<TestPoint> test_points;
 };
 /// All of one run, by reference: the run must outlive it.
 struct Outcome : Planned {
@@ -73,6 +77,7 @@ std::string advice_svg(const Outcome& outcome, Side side);
 
 std::string probes_csv(const Outcome& outcome);
 std::string coverage_csv(const Outcome& outcome);
+std::string test_points_csv(const Outcome& outcome);  ///< marked by the designer: which are probed, why others are not
 std::string blocked_csv(const Outcome& outcome);
 /// Targets of needs not served in full that one rule alone keeps closed, least lacking first.
 std::string nearly_open_csv(const Outcome& outcome);

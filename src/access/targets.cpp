@@ -36,7 +36,7 @@ struct Draft {
 
 TargetKind kind_of(const Board& board, const Feature& feature) {
   const bool absent = feature.component && !board.components[feature.component].fitted;
-  if (feature.test_point) return TargetKind::test_pad;
+  if (feature.mark != TestMark::none) return TargetKind::test_pad;
   switch (feature.kind) {
     case FeatureKind::test_pad: return TargetKind::test_pad;
     case FeatureKind::lead: return TargetKind::lead;

@@ -1469,6 +1469,12 @@ constexpr FindingCode kCodes[] = {
      .meaning =
          "No column of the placement table gives the side of the parts. The side is taken from the name of the table.",
      .remedy = "Override it in components.side."},
+    {.code = "plan-spares-board",
+     .severity = "note",
+     .meaning = "With probes on lands below the usual size, the board would bend away from so many probes that fewer "
+                "nets would be served. The plan does without such lands.",
+     .remedy = "To use them, hold the board better: place supports by hand with [[support]], use a thicker board, or "
+               "allow probes on both sides."},
     {.code = "plate-edge",
      .severity = "error",
      .meaning = "A hole lies too close to the edge of its plate, or beyond it.",

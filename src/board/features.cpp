@@ -12,9 +12,13 @@ namespace teasel {
 namespace {
 constexpr Words<FeatureKind> kKinds{"test pad", "lead", "via", "SMD pad", "unplated hole", "fiducial"};
 constexpr Words<Known> kKnown{"confirmed", "assumed", "unknown"};
+constexpr Words<TestMark> kMarks{"", "IPC-2581 file", "aperture function TestPad", "designator"};
 }  // namespace
 const char* to_string(FeatureKind kind) {
   return kKinds[kind];
+}
+const char* to_string(TestMark mark) {
+  return kMarks[mark];
 }
 const char* to_string(Known known) {
   return kKnown[known];
@@ -182,7 +186,7 @@ void add_netlist(Board& board, const formats::Netlist& netlist, Diagnostics& dia
     feature.at = at;
     feature.place = {netlist.name, record.line, 0, {}};
     feature.mask_code = record.mask_code;
-    feature.test_point = record.test_point;
+    if (record.test_point) feature.mark = TestMark::cad_file;
     feature.plated = record.plated;
     feature.first_layer = record.first_layer;
     feature.last_layer = record.last_layer;
@@ -278,16 +282,28 @@ void lands_from_copper(Board& board, const Layers& layers, Diagnostics& diagnost
                       .found = std::to_string(found.count()) + ": " + found.text()});
 }
 
+namespace {
+/// What the layers call the land, where they name the functions of their apertures.
+void name_by_attributes(Feature& feature, const Layers& layers) {
+  const bool via = feature.kind == FeatureKind::via;
+  for (const Side side : kBothSides)
+    for (const auto& image : layers.copper[side])
+      if (const auto* flash = feature.land[side].present ? image.flash_at(feature.at, Mm{0.02}) : nullptr) {
+        const std::string& function = image.file().attributes[flash->attributes].aper_function;
+        if (function == "TestPad") {
+          if (!via) feature.kind = FeatureKind::test_pad;
+          if (feature.mark == TestMark::none) feature.mark = TestMark::attribute;
+        }
+        if (!via && function.substr(0, 11) == "FiducialPad") feature.kind = FeatureKind::fiducial;
+      }
+}
+}  // namespace
+
 void name_kinds(Board& board, const Layers& layers) {
   for (Feature& feature : board.features) {
-    if (feature.kind == FeatureKind::unplated_hole || feature.kind == FeatureKind::via) continue;
-    for (const Side side : kBothSides)
-      for (const auto& image : layers.copper[side])
-        if (const auto* flash = feature.land[side].present ? image.flash_at(feature.at, Mm{0.02}) : nullptr) {
-          const std::string& function = image.file().attributes[flash->attributes].aper_function;
-          if (function == "TestPad") feature.kind = FeatureKind::test_pad;
-          if (function.substr(0, 11) == "FiducialPad") feature.kind = FeatureKind::fiducial;
-        }
+    if (feature.kind == FeatureKind::unplated_hole) continue;
+    name_by_attributes(feature, layers);
+    if (feature.kind == FeatureKind::via) continue;
     if (!feature.component) {
       if (board.traced) continue;  // parts are unknown: a land may well belong to one
       // A land without a part: a bare pad, drilled or not.
@@ -298,8 +314,10 @@ void name_kinds(Board& board, const Layers& layers) {
     const Component& part = board.components[feature.component];
     const std::string letters = reference_letters(part.name);
     if (part.features.size() <= 2 && (letters == "TP" || letters == "TST" || letters == "TEST") &&
-        feature.kind != FeatureKind::fiducial)
+        feature.kind != FeatureKind::fiducial) {
       feature.kind = FeatureKind::test_pad;
+      if (feature.mark == TestMark::none) feature.mark = TestMark::designator;
+    }
     if (part.features.size() <= 2 && (letters == "FID" || letters == "FD" || letters == "FIDU"))
       feature.kind = FeatureKind::fiducial;
   }

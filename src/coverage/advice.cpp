@@ -368,7 +368,6 @@ void Adviser::propose_pad(NeedId need, Side side, const PadPlace& place, bool co
   feature.kind = FeatureKind::test_pad;
   feature.net = needs_[need].net;
   feature.at = advice.at;
-  feature.test_point = true;
   Exposure exposure;
   exposure.feature = proposed_.features.next();
   exposure.side = side;

@@ -53,6 +53,7 @@ class NeedReport {
         access_(in.access),
         needs_(in.needs),
         option_(in.option),
+        usual_lands_only_(in.plan.usual_lands_only),
         job_(in.job),
         catalogue_(in.catalogue),
         rules_(in.rules),
@@ -65,6 +66,7 @@ class NeedReport {
   [[nodiscard]] bool is_main(const Target& target) const { return target.side == option_.option.main; }
   [[nodiscard]] std::string why_unmet(const CoverageRow& row, const std::vector<TargetId>& open_here,
                                       const Reasons& reasons) const;
+  [[nodiscard]] bool only_small_lands(const std::vector<TargetId>& open) const;
   [[nodiscard]] std::string rivals(const std::vector<TargetId>& open, NeedId own) const;
   [[nodiscard]] std::string waived_text(NeedId need) const;
   [[nodiscard]] std::string standing_in_the_way(const std::vector<TargetId>& targets) const;
@@ -73,6 +75,7 @@ class NeedReport {
   const Access& access_;
   const Needs& needs_;
   const OptionResult& option_;
+  const bool usual_lands_only_;
   const Job& job_;
   const Catalogue& catalogue_;
   const Rules& rules_;
@@ -80,6 +83,16 @@ class NeedReport {
   Table<NetId, std::vector<TargetId>> targets_of_;
   Table<NetId, std::vector<const Covered*>> covered_of_;
 };
+
+/// No spot of these open targets is as large as usual.
+bool NeedReport::only_small_lands(const std::vector<TargetId>& open) const {
+  return std::all_of(open.begin(), open.end(), [&](TargetId id) {
+    const Target& target = access_.targets[id];
+    const std::vector<SpotId> spots = spots_of(target);
+    return std::all_of(spots.begin(), spots.end(),
+                       [&](SpotId spot) { return access_.spots[spot].diameter < rules_.usual_land(is_main(target)); });
+  });
+}
 
 /// Up to three nets whose probes leave no room at these open targets.
 std::string NeedReport::rivals(const std::vector<TargetId>& open, NeedId own) const {
@@ -148,6 +161,8 @@ std::string NeedReport::why_unmet(const CoverageRow& row, const std::vector<Targ
   if (open_here.empty()) return "all of its targets are blocked: " + reasons.sentence();
   if (static_cast<int>(open_here.size()) <= row.got)
     return "no other target is open; the rest are blocked: " + reasons.sentence();
+  if (usual_lands_only_ && only_small_lands(open_here))
+    return "its open lands are below the usual size, and a bed with probes on such lands bends the board too far";
   if (const std::string who = rivals(open_here, row.need); !who.empty())
     return "there is no room beside the probes of " + who;
   if (const std::string stands = standing_in_the_way(open_here); !stands.empty())

@@ -246,6 +246,8 @@ void read_limits(TomlTable& root, Rules& rules) {
     rules.area_side = table.length("area_side").value_or(Mm{});
     rules.area_force = table.force("area_force").value_or(Newton{});
     rules.area_probes = table.whole("area_probes", 0, 0, 1'000'000);
+    rules.usual_land_main = table.length("usual_land_main").value_or(Mm{});
+    rules.usual_land_other = table.length("usual_land_other").value_or(Mm{});
     rules.ring_share = table.number("ring_share", 0.25, 0.01, 1);
     rules.mate_clearance = table.length("mate_clearance").value_or(Mm{1});
     if ((rules.area_probes > 0 || rules.area_force.v > 0) && rules.area_side.v < 1)
@@ -280,6 +282,8 @@ void read_cost(TomlTable& root, Rules& rules) {
                               {"unmet", &cost.unmet},
                               {"missing_extra", &cost.missing_extra},
                               {"shortfall", &cost.shortfall},
+                              {"small_land", &cost.small_land},
+                              {"test_point", &cost.test_point},
                               {"wrong_landing", &cost.wrong_landing},
                               {"hole", &cost.hole},
                               {"rework", &cost.rework},

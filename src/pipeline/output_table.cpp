@@ -35,6 +35,11 @@ template <auto Render>
 void if_scanned(Writers& writers, const OutputRow& row, const Source& source) {
   if (source.outcome.scan.used()) one<Render>(writers, row, source);
 }
+/// Only where the designer marked test points.
+template <auto Render>
+void if_marked(Writers& writers, const OutputRow& row, const Source& source) {
+  if (!source.outcome.results.test_points.empty()) one<Render>(writers, row, source);
+}
 
 template <auto Render>
 void each_plate(Writers& writers, const OutputRow& row, const Source& source) {
@@ -205,6 +210,10 @@ constexpr OutputRow kOutputs[] = {
      "`tests/checker`) verifies it and shares no code with teasel."},
     {"coverage.csv", audit, true, one<coverage_csv>,
      "layout and test: each net, how many probes it wanted and got, and why not"},
+    {"test-points.csv", audit, true, if_marked<test_points_csv>,
+     "layout: each test point that the designer marked (in an IPC-2581 file, by the attribute TestPad of a Gerber "
+     "layer, "
+     "or by its designator), whether it is probed, and what refuses it and would open it"},
     {"blocked.csv", audit, true, one<blocked_csv>,
      "layout: each blocked target with every reason, measured, required, and the nearest obstacle. Waived ones are "
      "marked."},

@@ -392,12 +392,20 @@ void try_bed(Run& run, const OptionResult& option, const std::atomic<bool>* stop
   const JobEffort& effort = run.job.effort;
   run.results.bed = simulate_bed(bed, {effort.simulated_fixtures, effort.simulated_boards, effort.seed}, stop);
   run.results.sensitivity = sensitivity(bed);
+  run.results.small_lands = small_lands(bed);
 }
 
+/// A plan under the press: what it serves where the board bends away from some of its probes.
+struct Pressed {
+  Coverage coverage;
+  Mechanics mechanics;
+  Diagnostics found;
+};
+
 /// A board whose edge cannot be meshed is planned without its bending, and that is told.
-void bend(Run& run, const Planned& planned) {
+Mechanics bent(const Run& run, const Planned& planned, Diagnostics& diagnostics) {
   try {
-    run.results.mechanics = work_out_mechanics(planned, run.diagnostics, run.bending);
+    return work_out_mechanics(planned, diagnostics, run.bending);
   } catch (const std::exception& failure) {
     Diagnostics found;
     found.error({.code = "bending-failed",
@@ -405,10 +413,67 @@ void bend(Run& run, const Planned& planned) {
                  .message = "how the board bends could not be worked out for this board edge",
                  .found = failure.what(),
                  .remedy = "give the corners of the edge by hand:  [inputs.outline] polygon"});
-    run.diagnostics.merge_part(found);
-    run.results.mechanics = work_out_mechanics(planned, run.diagnostics, false);
-    run.results.mechanics.why_not = "it could not be worked out for this board edge";
+    diagnostics.merge_part(found);
+    Mechanics without = work_out_mechanics(planned, diagnostics, false);
+    without.why_not = "it could not be worked out for this board edge";
+    return without;
   }
+}
+
+Pressed pressed(const Run& run, const PlanResult& plan) {
+  Pressed out;
+  const Planned planned{run.plan_inputs(), plan, plan.options[plan.chosen]};
+  out.coverage = coverage_of(planned);
+  out.mechanics = bent(run, planned, out.found);
+  drop_probes(out.coverage, run.needs, planned.option, reasons_of_lost(out.mechanics, planned));
+  return out;
+}
+
+/// Fewer mandatory needs unmet, then more nets served.
+bool serves_more(const Coverage& a, const Coverage& b) {
+  if (a.mandatory_unmet != b.mandatory_unmet) return a.mandatory_unmet < b.mandatory_unmet;
+  if (a.met_nets != b.met_nets) return a.met_nets > b.met_nets;
+  return a.partial_nets > b.partial_nets;
+}
+
+bool on_small_lands(const Run& run) {
+  const OptionResult& option = run.plan.options[run.plan.chosen];
+  return std::any_of(option.probes.begin(), option.probes.end(), [&](const PlacedProbe& probe) {
+    const bool main = run.access.targets[probe.target].side == option.option.main;
+    return run.access.spots[probe.spot].diameter < run.rules.usual_land(main);
+  });
+}
+
+/// Presses the bed. Where the board bends away from its probes, small lands must not be what costs it nets: the plan
+/// without probes on them is pressed as well, and the one that serves more is kept.
+void press(Run& run, const PlanLimits& limits, const Stage& stage) {
+  stage("bending", 0.89);
+  Pressed best = pressed(run, run.plan);
+  if (!best.mechanics.lost.empty() && on_small_lands(run)) {
+    stage("planning without small lands", 0.9);
+    Diagnostics own;
+    PlanEdit edit;
+    edit.usual_lands_only = true;
+    PlanResult fewer = Planner(run.plan_inputs()).plan(edit, limits, own);
+    if (!own.failed()) {
+      Pressed other = pressed(run, fewer);
+      if (serves_more(other.coverage, best.coverage)) {
+        other.found.note({.code = "plan-spares-board",
+                          .at = {run.job.file, 0, 0, {}},
+                          .message = "the board would bend away from its probes if some of them stood on lands below "
+                                     "the usual size, so that fewer nets would be served; no such land is used",
+                          .found = std::to_string(best.coverage.met_nets) + " nets served with them, " +
+                                   std::to_string(other.coverage.met_nets) + " without",
+                          .remedy = "to use them, hold the board better: [[support]], a thicker board, or probes on "
+                                    "both sides"});
+        best = std::move(other);
+        run.plan = std::move(fewer);
+      }
+    }
+  }
+  run.diagnostics.merge(best.found);
+  run.results.coverage = std::move(best.coverage);
+  run.results.mechanics = std::move(best.mechanics);
 }
 
 /// Errors of one plate stand against that plate, all others against every plate.
@@ -448,13 +513,10 @@ void build(Run& run, const Planned& planned) {
 }  // namespace
 
 void finish(Run& run, const PlanLimits& limits, const Stage& stage) {
+  press(run, limits, stage);
   const Planned planned = run.planned();
   Results& results = run.results;
-  stage("coverage", 0.89);
-  results.coverage = coverage_of(planned);
-  stage("bending", 0.9);
-  bend(run, planned);
-  drop_probes(results.coverage, run.needs, planned.option, reasons_of_lost(results.mechanics, planned));
+  results.test_points = test_points(planned, results.coverage, results.mechanics.lost);
   results.audit = audit(planned, results.coverage);
   stage("advice", 0.92);
   if (run.job.effort.advice) results.advice = advise(planned, results.coverage);
@@ -495,6 +557,7 @@ BenchOdds bench_odds(const Run& run) {
 void cover(Run& run, const Access& verdicts) {
   const Planned planned = run.planned(verdicts);
   run.results.coverage = coverage_of(planned);
+  run.results.test_points = test_points(planned, run.results.coverage, {});
   run.results.audit = audit(planned, run.results.coverage);
   run.plan_id = identity(run);
 }

@@ -172,17 +172,21 @@ std::optional<std::string> why_none(const PlannerState& state, const BedPlan& be
 }
 
 /// Takes the candidates out that the edit bans.
-void work_in_bans(const PlannerState& state, const Model& model, const std::vector<Ban>& bans, Edited& out) {
+void work_in_bans(const PlannerState& state, const BedPlan& bed, const PlanEdit& edit, Edited& out) {
+  const Model& model = bed.model;
   out.banned = model.closed;
+  auto is_banned = [&](const Atom& atom) {
+    const Feature& feature = state.board.features[atom.feature];
+    return (edit.usual_lands_only &&
+            state.access.spots[atom.spot].diameter < state.rules.usual_land(atom.side == bed.bed.main)) ||
+           std::any_of(edit.bans.begin(), edit.bans.end(),
+                       [&](const Ban& ban) { return banned_by(ban, state.board, feature, atom.side); });
+  };
   for (const CandidateId id : model.candidates.ids()) {
     const Candidate& candidate = model.candidates[id];
-    if (bans.empty() || candidate.mate || out.banned[id]) continue;
+    if ((edit.bans.empty() && !edit.usual_lands_only) || candidate.mate || out.banned[id]) continue;
     const auto atoms = model.atoms_of(candidate);
-    out.banned[id] = std::any_of(atoms.begin(), atoms.end(), [&](const Atom& atom) {
-      const Feature& feature = state.board.features[atom.feature];
-      return std::any_of(bans.begin(), bans.end(),
-                         [&](const Ban& ban) { return banned_by(ban, state.board, feature, atom.side); });
-    });
+    out.banned[id] = std::any_of(atoms.begin(), atoms.end(), is_banned);
   }
   for (const CandidateId id : model.candidates.ids())
     if (out.banned[id]) out.problem.price[id.index()] = selection::kHard;  // dearer than anything it could serve
@@ -224,7 +228,7 @@ Edited edited(const PlannerState& state, const BedPlan& bed, const PlanEdit& edi
   const Model& model = bed.model;
   Edited out;
   out.problem = model.problem;
-  work_in_bans(state, model, edit.bans, out);
+  work_in_bans(state, bed, edit, out);
   work_in_counts(model, edit.wanted, out);
   out.locks = state.job.decisions.locks;
   out.locks.insert(out.locks.end(), edit.locks.begin(), edit.locks.end());

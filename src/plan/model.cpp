@@ -108,8 +108,23 @@ Money price_of_hole(const Stand& stand, const Rules::Cost& prices) {
   return (stand.old_hole ? Money{} : prices.hole) + (stand.rework ? prices.rework : Money{});
 }
 
-ProbeCost cost_of(const Target& target, const Verdict& verdict, const ProbeClass& probe, const Rules& rules,
-                  bool long_travel, const Stand& stand) {
+/// What the land lacks of the usual size, as a share of it.
+double lack_of_land(Mm usual, const Spot& spot) {
+  return usual > Mm{} ? std::max(0.0, 1 - spot.diameter / usual) : 0;
+}
+
+/// A target as it is charged.
+struct Charged {
+  const Target& target;
+  const Spot& spot;
+  const Verdict& verdict;
+  bool main_side = true;
+  bool marked = false;  ///< a test point of the designer
+};
+
+ProbeCost cost_of(const Charged& charged, const ProbeClass& probe, const Rules& rules, bool long_travel,
+                  const Stand& stand) {
+  const auto& [target, spot, verdict, main_side, marked] = charged;
   ProbeCost cost;
   const Rules::Cost& prices = rules.cost;
   const bool probe_stands = stand.hole && stand.hole->state == HoleState::in_use;
@@ -117,7 +132,8 @@ ProbeCost cost_of(const Target& target, const Verdict& verdict, const ProbeClass
   cost.probe = cents((probe_stands ? 0 : probe.price.v) + (pays_long_travel ? probe.long_travel_price->v : 0));
   if (probe.life.v > 0) cost.wear = cents(probe.probe_price.v * prices.boards / probe.life.v);
   cost.hole = cents(price_of_hole(stand, prices).v);
-  cost.kind = cents(price_of_kind(target.kind, prices).v + rules.surfaces.at(target.surface).price.v);
+  cost.kind = cents(price_of_kind(target.kind, prices).v + rules.surfaces.at(target.surface).price.v -
+                    (marked ? prices.test_point.v : 0));
   const double fault = fault_on(rules, target).v;
   const double log_good = std::log1p(-std::min(verdict.miss.v, 0.999)) + std::log1p(-std::min(fault, 0.999));
   cost.odds = cents(-log_good * prices.false_reject.v * prices.boards +
@@ -125,7 +141,8 @@ ProbeCost cost_of(const Target& target, const Verdict& verdict, const ProbeClass
   double lack = 0;
   for (const Shortfall& shortfall : verdict.shortfalls)
     if (!shortfall.blocking && shortfall.required > 0) lack += shortfall.lack();
-  cost.shortfall = cents(lack * prices.shortfall.v);
+  cost.shortfall =
+      cents(lack * prices.shortfall.v + lack_of_land(rules.usual_land(main_side), spot) * prices.small_land.v);
   return cost;
 }
 
@@ -270,7 +287,12 @@ bool Builder::atom(Atom& out, TargetId target_id, SpotId spot, ClassId probe_cla
     stand.hole = &standing.holes[out.standing_hole];
     stand.same_net = board_.nets[feature.net].name == stand.hole->net;
   }
-  out.cost = cost_of(target, verdict, probe, in_.rules, long_travel, stand);
+  out.cost = cost_of({.target = target,
+                      .spot = access_.spots[spot],
+                      .verdict = verdict,
+                      .main_side = target.side == in_.option.main,
+                      .marked = feature.mark != TestMark::none},
+                     probe, in_.rules, long_travel, stand);
   return true;
 }
 

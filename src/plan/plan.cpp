@@ -300,7 +300,7 @@ void follow_locks(PlannerState& state) {
 std::vector<PlannedBed> plan_all(PlannerState& state, const PlanEdit& edit, const Clock& clock) {
   const bool quick = clock.limits().quick;
   std::vector<PlannedBed> planned(state.beds.size());
-  const bool unedited = edit.locks.empty() && edit.bans.empty() && edit.wanted.empty();
+  const bool unedited = edit.empty();
   // An edit that only adds demands makes no option cheaper: one that costs more without it need not be planned again.
   const bool adds = !unedited && std::all_of(edit.wanted.begin(), edit.wanted.end(), [&](const auto& asked) {
     return asked.second >= state.needs[asked.first].wanted;
@@ -398,6 +398,7 @@ void Planner::follow(const std::vector<TargetId>& touched) {
 PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnostics& diagnostics) {
   PlannerState& state = *state_;
   PlanResult result;
+  result.usual_lands_only = edit.usual_lands_only;
   const Clock clock(limits);
   follow_locks(state);
   const std::vector<PlannedBed> planned = plan_all(state, edit, clock);
@@ -407,7 +408,7 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   for (std::size_t i = 1; i < result.options.size(); ++i)
     if (rank(result.options[i]) < rank(result.options[result.chosen])) result.chosen = i;
   turn_over_if_as_good(state, result);
-  if (edit.locks.empty() && edit.bans.empty() && edit.wanted.empty()) state.last_chosen = result.chosen;
+  if (edit.empty()) state.last_chosen = result.chosen;
   const PlannedBed& best = planned[result.chosen];
   BedPlan& bed = *state.beds[result.chosen];
   result.stopped = best.result.out_of_time || (limits.stop && limits.stop->load());

@@ -47,6 +47,7 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
     lines.push_back("  tolerance whose halving helps most (the sum of single misses is now " +
                     spoken(outcome.results.sensitivity[0].now) + "): " + text);
   }
+  for (const std::string& line : small_land_lines(outcome)) lines.push_back(line);
   return lines;
 }
 

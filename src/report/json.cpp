@@ -123,6 +123,26 @@ Json sensitivity_json(const Outcome& outcome) {
   return list;
 }
 
+Json small_lands_json(const Outcome& outcome) {
+  const SmallLands& small = outcome.results.small_lands;
+  Json out{{"probes", small.probes}};
+  if (small.probes == 0) return out;
+  auto tolerance = [](const ShopTolerance& of) {
+    Json j{{"counted_mm", mm(of.counted)}};
+    if (of.most < kWideTolerance) j["most_mm"] = mm(of.most);
+    return j;
+  };
+  const auto& probes = chosen(outcome).probes;
+  out["smallest_mm"] = mm(small.diameter);
+  out["smallest"] = probes[ProbeId::of_number(small.smallest)].name;
+  out["worst"] = probes[ProbeId::of_number(small.worst)].name;
+  out["sum_of_misses"] = small.sum_of_misses;
+  out["drilling"] = tolerance(small.drilling);
+  out["receptacle"] = tolerance(small.receptacle);
+  out["pointing"] = tolerance(small.pointing);
+  return out;
+}
+
 /// Each position error as the rule file states it, for the first class.
 Json errors_json(const Outcome& outcome) {
   Json list = Json::array();
@@ -328,6 +348,8 @@ Json rules_json(const Rules& set) {
   rules["web_mm"] = set.web.v;
   rules["web_smallest_class_mm"] = set.web_smallest_class.v;
   rules["largest_miss"] = set.largest_miss.v;
+  rules["usual_land_main_mm"] = set.usual_land_main.v;
+  rules["usual_land_other_mm"] = set.usual_land_other.v;
   return rules;
 }
 
@@ -373,6 +395,7 @@ std::string plan_json(const Outcome& outcome, const std::map<std::string, std::s
       {"bed", bed_json(outcome)},
       {"errors", errors_json(outcome)},
       {"sensitivity", sensitivity_json(outcome)},
+      {"small_lands", small_lands_json(outcome)},
       {"relaxations", relaxations_json(outcome.results.coverage)},
       {"audit", audit_json(outcome)},
       {"waivers", waivers_json(outcome)},

@@ -273,9 +273,9 @@ Json Data::old() {
 
 Json Data::lists() {
   Json out = Json::object();
-  for (const char* name : {"probes.csv", "coverage.csv", "interfaces.csv", "advice.csv", "nearly-open.csv",
-                           "wiring.csv", "supports.csv", "strain.csv", "materials.csv", "supplies.csv", "respin.csv",
-                           "board-changes.csv", "rework.csv", "revisions.csv"})
+  for (const char* name : {"probes.csv", "coverage.csv", "interfaces.csv", "advice.csv", "test-points.csv",
+                           "nearly-open.csv", "wiring.csv", "supports.csv", "strain.csv", "materials.csv",
+                           "supplies.csv", "respin.csv", "board-changes.csv", "rework.csv", "revisions.csv"})
     if (const auto it = rendered_.find(name); it != rendered_.end()) out[name] = it->second;
   std::string measure = "part,assumed,probes\n";
   for (const auto& assumed : outcome_.results.coverage.measure_first) {

@@ -16,6 +16,7 @@ std::string limit_text(const ProvingStep& step) {
 namespace {
 void add_plates(Form& form, const Outcome& outcome) {
   form.head("1. Plates, before anything is pressed in");
+  for (const std::string& line : small_land_lines(outcome)) form.text(line + ".");
   for (const PlateSample& sample : outcome.results.proving.samples) {
     const Plate& plate = outcome.results.plates[static_cast<std::size_t>(sample.plate)];
     form.text(plate.name + ", " + plate.material + " " + fixed(plate.thickness, 2) +

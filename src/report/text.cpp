@@ -194,6 +194,7 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
   lines.push_back("probes: " + std::to_string(bottom) + " bottom, " + std::to_string(top) +
                   " top; sum of working forces " +
                   fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, plan).v, 1) + " N");
+  for (const std::string& line : test_point_lines(outcome)) lines.push_back(line);
   for (const std::string& line : respin_lines(outcome)) lines.push_back(line);
   for (const std::string& line : bed_lines(outcome)) lines.push_back(line);
   for (const std::string& line : plan_lines(outcome)) lines.push_back(line);

@@ -65,7 +65,11 @@ std::string layer_objects(const formats::GerberFile& file, const char* dark, con
 /// Why plates cannot be made as planned, one line each: "lower-probe-plate-bottom: a hole lies in a pocket: ...".
 std::vector<std::string> faults_of_plates(const Outcome& outcome);
 std::vector<std::string> bed_lines(const Outcome& outcome);
+/// Probes on lands below the usual size, and what the shop must hold for them; empty where there are none.
+std::vector<std::string> small_land_lines(const Outcome& outcome);
 std::vector<std::string> plan_lines(const Outcome& outcome);
+/// How many test points of the designer are probed; empty where none are marked.
+std::vector<std::string> test_point_lines(const Outcome& outcome);
 /// What one touch of the bed tests: "boards", or the "panels" that hold several.
 const char* touched_at_once(const Outcome& outcome);
 /// " of the panel's 2 boards"; empty where there is one board alone.

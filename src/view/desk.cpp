@@ -200,6 +200,7 @@ Response Desk::page() {
     run.results.advice.clear();
     run.results.bed = {};
     run.results.sensitivity.clear();
+    run.results.small_lands = {};
     run.results.proving = {};
     pipeline::cover(run, access);
     const Outcome outcome = run.outcome(access);

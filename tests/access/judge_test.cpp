@@ -242,11 +242,13 @@ TEST_CASE(
 TEST_CASE("a waiver opens what it names, and one that nothing needs is told (manual, access: waivers)") {
   Board board = empty_board();
   add_round(board, "A", {20, 20}, 0.3, Side::bottom);
+  Rules rules = kRules;
+  rules.pad_diameter_main.least = Mm{0.65};  // a shop's own wall
   Job job;
   job.decisions.waivers.push_back(waiver("N_A", "A", "land too small", "placed by hand under a microscope"));
   job.decisions.waivers.push_back(waiver("N_A", "A", "odds too low", "same"));
   job.decisions.waivers.push_back(waiver("N_A", "B", "land too small", "no such target"));
-  const Access access = judge(board, job, kCatalogue, kRules);
+  const Access access = judge(board, job, kCatalogue, rules);
   const Verdict& verdict = of(board, access, "A", 3);
   CHECK(verdict.open);
   REQUIRE(found(verdict, Reason::land_too_small));
@@ -257,7 +259,7 @@ TEST_CASE("a waiver opens what it names, and one that nothing needs is told (man
   CHECK(diagnostics.all()[0].code == "waiver-unused");
   job.decisions.waivers = {waiver("N_A", "A", "mask closed", "no")};
   Diagnostics refused;
-  check_waivers(judge(board, job, kCatalogue, kRules), job, refused);
+  check_waivers(judge(board, job, kCatalogue, rules), job, refused);
   CHECK(refused.failed());
 }
 
@@ -353,8 +355,10 @@ TEST_CASE(
   Board board = empty_board();
   add_round(board, "A", {20, 20}, 0.6, Side::bottom);
   add_round(board, "B", {40, 20}, 0.2, Side::bottom);
-  const Access access = judge(board, {}, kCatalogue, kRules);
-  const BlockedOdds odds(access, board, kCatalogue, kRules);
+  Rules rules = kRules;
+  rules.pad_diameter_main.least = Mm{0.65};  // a shop's own wall
+  const Access access = judge(board, {}, kCatalogue, rules);
+  const BlockedOdds odds(access, board, kCatalogue, rules);
   CHECK(of(board, access, "A").miss == Chance{1});
   CHECK(odds.of(SpotId{0}, ClassId{0}, true).miss < kRules.largest_miss);
   CHECK(odds.of(SpotId{1}, ClassId{0}, true).miss > kRules.largest_miss);

@@ -125,14 +125,15 @@ TEST_CASE(
     "a waiver opens its target and stands in every output; one that nothing needs is told; one without a "
     "reason is refused (manual, access: waivers)") {
   Folder folder;
-  // C1-1 is 0.8 mm wide, but the rule file wants 0.9 mm on the side of the second plate. A lock makes the plan use it.
+  // C1-1 is 0.8 mm wide, but the shop wants 0.9 mm on the side of the second plate. A lock makes the plan use it.
+  const std::string wall = "[rule_changes]\nrule.pad_diameter_other.least = \"0.90 mm\"\n";
   const std::string net = "ADC0", target = "C1-1", rule = "land too small";
   const std::string waiver = "[[waiver]]\nnet = \"" + net + "\"\ntarget = \"" + target + "\"\nrule = \"" + rule +
                              "\"\nreason = \"measured on three boards\"\n[[lock]]\nnet = \"ADC0\"\ntarget = \"C1-1\"\n";
   // Without the waiver the cheaper bed cannot keep the lock, so that a dearer bed is chosen.
-  const Json before = planned(folder, waiver.substr(waiver.find("[[lock]]")), "before");
+  const Json before = planned(folder, wall + waiver.substr(waiver.find("[[lock]]")), "before");
   CHECK(before["waivers"].empty());
-  const Json after = planned(folder, waiver, "after");
+  const Json after = planned(folder, wall + waiver, "after");
   CHECK(after["proof"]["objective_cents"].get<long long>() < before["proof"]["objective_cents"].get<long long>());
   const auto probe = std::find_if(after["probes"].begin(), after["probes"].end(),
                                   [&](const Json& each) { return each["target"] == target; });

@@ -289,6 +289,7 @@ TEST_CASE(
     "advice for a covered via, a body in the way, a land too small and a net without any land comes cheapest "
     "first (prices of the rule file, by hand)") {
   Trial trial;
+  trial.rules.pad_diameter_main.least = Mm{0.65};
   // VIA: under the mask, land 1.2 mm. BODY: a land 0.3 mm from a drawn body. SMALL: 0.6 mm lands, 0.65 asked.
   Feature via;
   via.name = PadName("via@10/30");

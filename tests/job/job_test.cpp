@@ -105,8 +105,8 @@ TEST_CASE(
   REQUIRE_FALSE(diagnostics.failed());
   // IPC TechNet list, October 1999, in mils: 25 / 35 on the main side, 40 to bodies, 200 to bodies above 250, 18 to
   // conductors.
-  CHECK(rules.pad_diameter_main.least->v == Approx(0.65).margin(0.02));
-  CHECK(rules.pad_diameter_other.least->v == Approx(0.9).margin(0.02));
+  CHECK(rules.usual_land_main.v == Approx(0.65).margin(0.02));
+  CHECK(rules.usual_land_other.v == Approx(0.9).margin(0.02));
   CHECK(rules.body(Mm{1.0}).rule.preferred.v == Approx(1.0).margin(0.02));
   CHECK(rules.body(Mm{7.0}).rule.preferred.v == Approx(5.1).margin(0.03));
   CHECK(rules.tall().v == Approx(250 * 0.0254));

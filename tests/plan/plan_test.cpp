@@ -58,3 +58,60 @@ TEST_CASE("of two ways up at the same price the board lies on fewer parts, and t
     CHECK(result.recommendation.find("The board then lies on 1 part instead of 0") != std::string::npos);
   }
 }
+
+TEST_CASE("a plan that is asked to do without small lands has no probe on one, and serves what is left (by hand)") {
+  Board board = empty_board();
+  add_round(board, "SMALL", {20, 20}, 0.6, Side::bottom);
+  add_round(board, "LARGE", {40, 20}, 1.2, Side::bottom);
+  const Job job;
+  const Rules rules = shipped_rules();
+  const Catalogue catalogue = shipped_catalogue();
+  const Access access = judge(board, job, catalogue, rules);
+  Needs needs;
+  for (const NetId net : board.nets.ids()) {
+    Need need;
+    need.net = net;
+    need.role = Role::functional;
+    need.wanted = 1;
+    needs.push_back(need);
+  }
+  Diagnostics diagnostics;
+  Planner planner(plan_inputs(board, access, needs, job, catalogue, rules));
+  PlanEdit edit;
+  CHECK(edit.empty());
+  const PlanResult all = planner.plan(edit, {}, diagnostics);
+  CHECK(all.options[all.chosen].got == Table<NeedId, int>{1, 1});
+  CHECK_FALSE(all.usual_lands_only);
+  edit.usual_lands_only = true;
+  const PlanResult fewer = planner.plan(edit, {}, diagnostics);
+  CHECK(fewer.options[fewer.chosen].got == Table<NeedId, int>{0, 1});
+  CHECK(fewer.usual_lands_only);
+  // Asked without the edit again, it is the first plan.
+  CHECK(planner.plan({}, {}, diagnostics).options[all.chosen].total() == all.options[all.chosen].total());
+}
+
+TEST_CASE("the smaller a land below the usual size, the dearer a probe on it (by hand)") {
+  Cents before;
+  for (const double diameter : {0.64, 0.60, 0.56, 0.52}) {
+    Board board = empty_board();
+    add_round(board, "A", {20, 20}, diameter, Side::bottom);
+    const Job job;
+    const Rules rules = shipped_rules();
+    const Catalogue catalogue = shipped_catalogue();
+    const Access access = judge(board, job, catalogue, rules);
+    Need need;
+    need.net = NetId{0};
+    need.role = Role::functional;
+    need.wanted = 1;
+    Needs needs;
+    needs.push_back(need);
+    Diagnostics diagnostics;
+    const PlanResult result = plan(plan_inputs(board, access, needs, job, catalogue, rules), {}, diagnostics);
+    REQUIRE(result.options[result.chosen].probes.size() == 1);
+    const ProbeCost cost = result.options[result.chosen].probes.front().cost;
+    // The preferred size is missed by 1 - d / 0.9, the usual one by 1 - d / 0.65 (prices of the rule file).
+    CHECK(cost.shortfall.v == Approx(100 * (3 * (1 - diameter / 0.9) + 30 * (1 - diameter / 0.65))).margin(15));
+    CHECK(cost.shortfall > before);
+    before = cost.shortfall;
+  }
+}

@@ -69,9 +69,9 @@ test('search offers names, and what is known of a net, a pad, a probe, a part is
     .split('\n')
     .slice(1)
     .map(line => line.split(','))
-    .find(row => row[8] === 'land too small');
+    .find(row => row[11] === 'mm');
   const said = await find(blocked[0]);
-  assert.ok(said.includes('land too small') && said.includes(blocked[9]) && said.includes(blocked[10]), said);
+  assert.ok(said.includes(blocked[8]) && said.includes(blocked[9]) && said.includes(blocked[10]), said);
   await page.close();
 });
 

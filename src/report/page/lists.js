@@ -10,6 +10,7 @@ const LISTS = [
   ['interfaces.csv', 'Interfaces', 'net'],
   ['measure-first.csv', 'Assumptions to measure', 'part'],
   ['advice.csv', 'Advice', 'net'],
+  ['test-points.csv', 'Test points', 'name'],
   ['nearly-open.csv', 'Pads nearly open', 'target'],
   ['wiring.csv', 'Wires', 'probe'],
   ['supports.csv', 'Stops and fingers', ''],
