@@ -9,6 +9,7 @@
 #include "teasel/board.h"
 #include "teasel/geometry.h"
 #include "teasel/job.h"
+#include "teasel/job/shop.h"
 
 namespace teasel {
 
@@ -24,6 +25,9 @@ enum class Reason : std::uint8_t {
   board_edge,
   slot,
   tooling_hole,
+  kit_hole,
+  outside_kit,
+  flexible,
   fiducial,
   keep_out,
   banned,
@@ -50,7 +54,9 @@ struct Obstacle {
     paste,
     empty_hole,
     contact,
-    bare_metal
+    bare_metal,
+    kit_hole,
+    flex
   };
   Kind kind{};
   int id = -1;  ///< of what the kind says: see the functions below
@@ -61,6 +67,7 @@ struct Obstacle {
   [[nodiscard]] BanId ban() const { return BanId::of_number(id); }
   [[nodiscard]] Contact contact() const { return static_cast<Contact>(id); }
   [[nodiscard]] std::size_t bare_metal() const { return static_cast<std::size_t>(id); }  ///< row of the board's list
+  [[nodiscard]] FlexId flex() const { return FlexId::of_number(id); }                    ///< a hole of a kit: its row
   /// The part of the probe that comes too near.
   enum class Part : std::uint8_t { none, head, plunger, receptacle, plate };
   Part part{};
@@ -164,19 +171,20 @@ struct Access {
   [[nodiscard]] bool open(TargetId target, bool main_side) const;  ///< for any class
 };
 
-/// Judges every exposed land for every class, as if its side were the main one and as if it were not.
+/// Judges every exposed land for every class, as if its side were the main one and as if it were not. `shop`: holes of
+/// its kit and plates are kept clear of, as far as it is known.
 /// Clearances run from the pad edge for preferred values and from the aim point for least values; "geometry" is the
 /// radius of the probe's part at that height and three standard deviations of the position error in that direction.
 /// Any thread count gives the same result. The board must have passed assemble() without error.
 Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
-             const StandingFixture& standing = {});
+             const StandingFixture& standing = {}, const Shop& shop = {});
 /// The same for a job whose keep-outs, bans and waivers change: what they touch is judged anew, the rest stays.
 class Judging {
  public:
   /// Board, catalogue and rules must outlive it; the job as well, until follow() is given another. `standing`: the
   /// fixture that stands, whose holes are aims.
   Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
-          const StandingFixture& standing = {});
+          const StandingFixture& standing = {}, const Shop& shop = {});
   ~Judging();
   [[nodiscard]] const Access& access() const;
   [[nodiscard]] Access take() &&;

@@ -24,6 +24,7 @@
 #include "teasel/geometry.h"
 #include "teasel/ids.h"
 #include "teasel/job.h"
+#include "teasel/job/shop.h"
 #include "teasel/names.h"
 #include "teasel/side.h"
 #include "teasel/units.h"
@@ -169,10 +170,24 @@ struct Connectivity {
   Table<CopperNetId, std::vector<NetId>> netlist_nets;  ///< by traced net: the netlist nets found on it
 };
 
+/// A part of the board that bends.
+struct FlexPart;
+using FlexId = Id<FlexPart>;
+struct FlexPart {
+  std::string name;
+  Polygons area;        ///< inside the pieces, less what stiffeners hold
+  bool backed = false;  ///< something holds it from behind: what stands on it stands as on the board
+};
+
 struct Board {
   std::string name, revision;
-  Polygon outline;    ///< holes = cutouts; of the panel, where there is one
-  Polygons pieces;    ///< what probes may stand on: the outline, or the boards of a panel
+  Polygon outline;  ///< holes = cutouts; of the panel, where there is one
+  Polygons pieces;  ///< what probes may stand on: the outline, or the boards of a panel
+  Polygons rails;   ///< of a panel: its frame, where stops may stand as well
+  Table<FlexId, FlexPart> flex;
+  [[nodiscard]] Polygons stiff() const;     ///< the pieces without their flexible parts
+  [[nodiscard]] Polygons holdable() const;  ///< where stops, fingers and pins may stand: pieces and rails, less
+                                            ///< flexible parts that nothing holds from behind
   Mm thickness{1.6};  ///< finished
   Known thickness_known = Known::assumed;
   Surface finish{};  ///< of bare lands
@@ -271,6 +286,12 @@ struct OutlineCandidate {
 /// smallest first. `points`: pads and holes that should lie inside.
 std::vector<OutlineCandidate> outline_candidates(const formats::GerberFile& file, const std::vector<Point>& points);
 
+/// What a connector of the fixture that plugs into this part covers: its body, or the hull of its lands.
+Polygons room_of_mate(const Component& part);
+
+/// How a board lies in a kit with this side down; without a kit its own frame, turned over with the top side down.
+Map<BoardFrame, KitFrame> board_in_kit(const Board& board, const Kit* kit, Side down);
+
 /// Second moments of the shift that the play at two pins allows at a point, mm^2: the round pin's disc moves the board,
 /// the play across the relieved pin turns it. `play`: hole minus pin, in diameter, uniform.
 struct LocatingError {
@@ -282,11 +303,14 @@ Mm play_of(const BoardHole& hole, const Rules& rules);
 
 /// Builds the model and cross-checks the files against one another. Choices become notes, contradictions errors.
 /// The model is usable only if no error was added.
-Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
+/// `shop`: tooling holes are chosen so that its plates can be made.
+Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics,
+               const Shop& shop = {});
 
 /// Turns a board into the panel that the job asks for: one copy a place, nets and parts with the place before their
 /// names; keep-outs are repeated with them. Does nothing where the job has no panel.
-void panelize(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics);
+void panelize(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics,
+              const Shop& shop = {});
 
 struct FolderFile {
   std::string name;  ///< relative to the folder

@@ -189,6 +189,9 @@ enum class LayerRole : std::uint8_t {
   silk_top,
   silk_bottom,
   outline,
+  flex,       ///< draws the parts of the board that bend
+  rigid,      ///< draws the parts that do not, where all others bend
+  stiffener,  ///< draws what holds a part that bends stiff again
   drawing,
   ignore
 };
@@ -279,6 +282,13 @@ struct KeepOut {
   Polygons area;
   Mm from_height, to_height{1e9};
   bool panel = false;  ///< in the panel's frame, not in each board's
+  Place place;
+};
+/// A part of the board that bends: the tail of a rigid-flex board.
+struct Flex {
+  std::string name;
+  Polygons area;
+  bool backed = false;  ///< the fixture, or a stiffener, holds it from behind: probes, stops and pins may stand there
   Place place;
 };
 /// A body that no file knows: a shield lid, a pack glued on.
@@ -386,6 +396,7 @@ struct JobDecisions {
   Table<BanId, Ban> bans;
   Table<WaiverId, Waiver> waivers;
   Table<KeepOutId, KeepOut> keep_outs;
+  std::vector<Flex> flex;
   Table<OldHoleId, OldHole> old_holes;
   Table<MateId, Mate> mates;
 };

@@ -21,13 +21,6 @@ bool is_built(const Planned& in, const StylePlate& plate);
 /// The plate nearest to the board on that side of it, which carries stops or fingers; none: nothing stands there.
 const StylePlate* carrier(const Planned& in, Side side);
 
-/// Depth of the pocket in a plate, at its working distance, over something of this height on the board; 0: it clears
-/// the plate.
-Mm pocket_depth(const Style& style, Mm at_work, Mm height);
-/// Margin of a pocket around its body: at least the cutter's radius, which then can follow every
-/// corner.
-Mm pocket_growth(const Rules& rules, const Style& style);
-
 /// A place where the board is held.
 struct PlacedSupport {
   std::string label;  ///< "S1" stops, "F1" fingers

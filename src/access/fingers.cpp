@@ -62,7 +62,7 @@ FingerRoom::FingerRoom(const Board& board, const Rules& rules, Side side)
   need_ = rules.finger_diameter.v / 2 + rules.finger_clearance.v;
   below_ = rules.plate_distance.v;
   room_.assign(index(columns_ * rows_), kFar);
-  for (const Polygon& piece : board.pieces) {
+  for (const Polygon& piece : board.holdable()) {
     const Polygons room = offset({piece}, -need_);
     const Box window = bounds(room);
     if (!window.valid()) continue;

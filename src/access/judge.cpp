@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "parts_of_probe.h"
+#include "plate_room.h"
 #include "reasons.h"
 #include "spot_odds.h"
 #include "surroundings.h"
@@ -23,8 +24,9 @@ Obstacle obstacle(Kind kind, int id = -1, Obstacle::Part part = {}) {
 
 class SpotJudge {
  public:
-  SpotJudge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const Access& access)
-      : board_(board), job_(&job), catalogue_(catalogue), rules_(rules), access_(access) {}
+  SpotJudge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const Access& access,
+            const Shop& shop)
+      : board_(board), job_(&job), catalogue_(catalogue), rules_(rules), access_(access), plates_(board, rules, shop) {}
   void take(const Job& job) { job_ = &job; }
   Verdict verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering, ClassId probe_class,
                   bool main_side) const;
@@ -37,6 +39,7 @@ class SpotJudge {
   void keep_outs(Sheet& sheet, const Touch& touch) const;
   void metal(Sheet& sheet, const Touch& touch) const;
   void edges_and_holes(Sheet& sheet, const Touch& touch) const;
+  void plates(Sheet& sheet, const Touch& touch) const;
   void strokes(Sheet& sheet, const Touch& touch) const;
   void odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const;
   const Board& board_;
@@ -44,6 +47,7 @@ class SpotJudge {
   const Catalogue& catalogue_;
   const Rules& rules_;
   const Access& access_;
+  const PlateRoom plates_;
 };
 
 /// Collects the shortfalls of one verdict.
@@ -216,7 +220,7 @@ void SpotJudge::edges_and_holes(Sheet& sheet, const Touch& touch) const {
   for (const NearThing& near : touch.surroundings.things) {
     double least = touch.least(*near.rule, touch.parts[0].radius, near);
     if (near.reason == Reason::tooling_hole) {
-      const double beside_pin = touch.probe.receptacle_drill.v / 2 + rules_.web.v;
+      const double beside_pin = plates_.beside_pin(touch.probe, touch.head, touch.main_side);
       // In the pin's own hole stands the pin.
       if (near.aim <= 0) {
         sheet.block_for_good(near.reason, 0, beside_pin, near.what);
@@ -226,6 +230,19 @@ void SpotJudge::edges_and_holes(Sheet& sheet, const Touch& touch) const {
     }
     sheet.rule(near.reason, near.edge, near.rule->preferred.v, near.aim, least, near.what);
   }
+}
+
+/// What the plates have already, and where something must hold the board from behind.
+void SpotJudge::plates(Sheet& sheet, const Touch& touch) const {
+  const BoardPoint aim = touch.spot.at;
+  const Side side = touch.target.side;
+  if (const auto near = plates_.kit_hole(aim, side, touch.main_side, touch.probe, touch.head))
+    if (near->away < near->required - kSlack)
+      sheet.block_for_good(Reason::kit_hole, near->away, near->required, obstacle(Kind::kit_hole, near->hole));
+  if (plates_.outside(aim, side, touch.main_side)) sheet.block_for_good(Reason::outside_kit, 0, 0, {});
+  for (const FlexId id : board_.flex.ids())
+    if (const FlexPart& part = board_.flex[id]; !part.backed && contains(part.area, aim))
+      sheet.block(Reason::flexible, 0, 0, obstacle(Kind::flex, id.number()));
 }
 
 void SpotJudge::strokes(Sheet& sheet, const Touch& touch) const {
@@ -292,6 +309,7 @@ Verdict SpotJudge::verdict(const Spot& spot, const Surroundings& surroundings, c
   keep_outs(sheet, touch);
   metal(sheet, touch);
   edges_and_holes(sheet, touch);
+  plates(sheet, touch);
   strokes(sheet, touch);
   if (!sheet.blocked()) odds(sheet, verdict, touch);
   verdict.open = !sheet.blocked();
@@ -327,12 +345,12 @@ bool Access::open(TargetId target, bool main_side) const {
 
 struct Judging::State {
   State(const Board& board, const Job& asked, const Catalogue& catalogue, const Rules& rules,
-        const StandingFixture& standing)
+        const StandingFixture& standing, const Shop& shop)
       : job(&asked),
         bodies(body_trees(board)),
         coverings(targets(board, catalogue, rules, standing)),
         around(board, asked, catalogue, rules, bodies),
-        verdicts(board, asked, catalogue, rules, access) {}
+        verdicts(board, asked, catalogue, rules, access, standing.used ? Shop{nullptr, shop.style, nullptr} : shop) {}
   Table<TargetId, Covering> targets(const Board& board, const Catalogue& catalogue, const Rules& rules,
                                     const StandingFixture& standing) {
     access.classes = catalogue.classes.size();
@@ -378,8 +396,8 @@ void Judging::State::count_waivers() {
 }
 
 Judging::Judging(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
-                 const StandingFixture& standing)
-    : state_(std::make_unique<State>(board, job, catalogue, rules, standing)) {
+                 const StandingFixture& standing, const Shop& shop)
+    : state_(std::make_unique<State>(board, job, catalogue, rules, standing, shop)) {
   parallel_for(
       state_->access.targets.size(), [&](std::size_t i) { state_->judge(TargetId{i}); }, 32);
   state_->count_waivers();
@@ -403,8 +421,8 @@ std::vector<TargetId> Judging::follow(const Job& job) {
 }
 
 Access judge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules,
-             const StandingFixture& standing) {
-  return Judging(board, job, catalogue, rules, standing).take();
+             const StandingFixture& standing, const Shop& shop) {
+  return Judging(board, job, catalogue, rules, standing, shop).take();
 }
 
 void check_bans(const Board& board, const Job& job, Diagnostics& diagnostics) {

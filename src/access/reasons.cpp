@@ -21,6 +21,9 @@ constexpr Rows<Reason, ReasonRow> kReasons{{
     {Reason::board_edge, "board edge near", false, false, true},
     {Reason::slot, "slot or hole near", false, false, true},
     {Reason::tooling_hole, "tooling hole near", false, false, true},
+    {Reason::kit_hole, "hole of the kit near", false, false, false},
+    {Reason::outside_kit, "outside the kit's usable area", false, false, false},
+    {Reason::flexible, "flexible part of the board", false, false, true},
     {Reason::fiducial, "fiducial near", false, false, true},
     {Reason::keep_out, "keep-out", false, false, true},
     {Reason::banned, "banned", false, false, false},
@@ -126,6 +129,8 @@ std::string obstacle_text(const Shortfall& shortfall, const Board& board, const 
     case Obstacle::Kind::bare_metal:
       return "bare metal that belongs to no pad, " +
              place_text(bounds(board.bare_metal[obstacle.bare_metal()].copper).centre(), 2);
+    case Obstacle::Kind::kit_hole: return "hole K" + std::to_string(obstacle.id + 1) + " of the blanks";
+    case Obstacle::Kind::flex: return board.flex[obstacle.flex()].name + ", which nothing holds from behind";
     case Obstacle::Kind::none: break;
   }
   return measure_text(shortfall);

@@ -623,6 +623,25 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "A value in the fixture file differs from what teasel writes.",
      .remedy = "Use fixture.json from the folder of the plan, unchanged."},
+    {.code = "flex-layer-empty",
+     .severity = "warning",
+     .meaning = "A layer is given as flex, rigid or stiffener, but no closed area of it could be read. It is left "
+                "out.",
+     .remedy = "Draw the parts that bend in [[flex]]."},
+    {.code = "flex-not-told",
+     .severity = "warning",
+     .meaning = "A stiffener is drawn, so parts of the board bend, but no file says which. All of the board is taken "
+                "as stiff.",
+     .remedy = "Draw the parts that bend in [[flex]], or give the layer that draws them the role flex or rigid."},
+    {.code = "flex-parts",
+     .severity = "note",
+     .meaning = "Parts of the board bend. Probes, stops, push fingers and tooling pins stand only on those that "
+                "something holds from behind, and bending is worked out without any of them.",
+     .remedy = "State backed = true in [[flex]] where a stiffener or the fixture holds one."},
+    {.code = "flex-whole-board",
+     .severity = "warning",
+     .meaning = "All of the board bends and nothing holds it from behind, so no probe can touch it.",
+     .remedy = "State backed = true in [[flex]] if a carrier holds the whole circuit."},
     {.code = "folder-not-found",
      .severity = "error",
      .meaning = "The folder does not exist.",
@@ -1677,6 +1696,13 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The tooling holes are those of the job, or the pair that leaves the least error at the corners. The "
                 "hole for the round pin is named first.",
      .remedy = "Override them in fixture.tooling."},
+    {.code = "tooling-collides",
+     .severity = "warning",
+     .meaning = "The pin in a tooling hole meets a part, a pocket of its plate, a hole of the kit or a mating "
+                "connector, and no pair of holes that locates the board is free of that. The pair that does least "
+                "harm is taken.",
+     .remedy = "Name two free holes in fixture.tooling, measure the part's height if it is assumed, or ask the "
+               "layout engineer for tooling holes."},
     {.code = "tooling-near",
      .severity = "error",
      .meaning = "The named tooling holes are too close together to keep the board from rotating.",
@@ -1699,6 +1725,10 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "Both points in fixture.tooling name the same hole.",
      .remedy = "Name two holes."},
+    {.code = "tooling-takes-nets",
+     .severity = "warning",
+     .meaning = "Nets are lost because a tooling pin or a hole of the kit takes the room of their last probe.",
+     .remedy = "Name other holes in fixture.tooling, or move the board in the kit."},
     {.code = "tooling-third-pins",
      .severity = "note",
      .meaning = "The board has many holes, and not all of them were tried for a third pin."},

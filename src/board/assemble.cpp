@@ -121,7 +121,7 @@ void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, co
 }
 }  // namespace
 
-Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics) {
+Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics, const Shop& shop) {
   Board board;
   board.name = job.name;
   board.revision = job.revision;
@@ -140,6 +140,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   add_outline(board, job, sources, diagnostics);
   if (diagnostics.failed()) return board;
   board.pieces = {board.outline};
+  add_flex(board, job, sources, diagnostics);
   if (sources.cad) compare_outline(board, sources.cad->mechanics, {}, diagnostics);
   if (sources.idf) {
     compare_outline(board, *sources.idf, job.inputs.idf_offset.value_or(Point{}), diagnostics);
@@ -149,10 +150,9 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   add_components(board, job, rules, sources, diagnostics);
   if (diagnostics.failed()) return board;
   check_placement(board, job, sources, diagnostics);
-  if (!job.panel.used)
-    choose_tooling(board, job, rules, sources.pins, diagnostics);  // a panel is located by its own holes
-  if (diagnostics.failed()) return board;
   add_exposures(board, layers, job, sources, diagnostics);
+  if (!job.panel.used && !diagnostics.failed())
+    choose_tooling(board, job, rules, sources.pins, diagnostics, shop);  // a panel is located by its own holes
   return board;
 }
 

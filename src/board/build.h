@@ -43,8 +43,11 @@ void match_parts(Board& board, const Job& job, const Sources& sources, Diagnosti
 void add_holes(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// Wrong ways of loading that the two pins allow, with what would stop each.
 void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at);
+/// `shop`: pairs whose pins its plates leave no room for are passed over, as far as there are others.
 void choose_tooling(Board& board, const Job& job, const Rules& rules, const std::vector<BoardPoint>& pins,
-                    Diagnostics& diagnostics);
+                    Diagnostics& diagnostics, const Shop& shop = {});
+/// flex.cpp. The parts that bend, as the job and the layers say. Needs the outline.
+void add_flex(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// Lands that the netlist states no size of, as the copper draws them.
 void lands_from_copper(Board& board, const Layers& layers, Diagnostics& diagnostics);
 void name_kinds(Board& board, const Layers& layers);

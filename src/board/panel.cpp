@@ -10,6 +10,9 @@ namespace teasel {
 namespace {
 constexpr std::size_t kMostFeatures = 2'000'000, kMostKeepOuts = 5'000;
 constexpr double kOverlap = 0.01;  // mm2; boards that abut may overlap by rounding
+// mm. Between boards and rails there may be a slot or a groove as wide as this; a narrower strip of rail carries
+// nothing. Chosen, no source.
+constexpr double kParting = 2.5, kNarrowRail = 3.0;
 
 Affine map_of(const PanelPlace& place) {
   const double angle = place.turn.v * 3.14159265358979323846 / 180;
@@ -88,6 +91,8 @@ class Copier {
     copy_holes();
     copy_copper();
     for (const Polygon& polygon : transformed(one_.pieces, map_)) panel_.pieces.push_back(polygon);
+    for (const FlexPart& part : one_.flex)
+      panel_.flex.push_back({place_.name + ":" + part.name, transformed(part.area, map_), part.backed});
     panel_.places.push_back({.name = place_.name, .map = map_, .flipped = place_.flipped});
   }
 
@@ -302,6 +307,13 @@ void settle_outline(Board& panel, std::optional<Polygon> drawn, const Job& job, 
   panel.outline = {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
 }
 
+/// The frame about the boards, where the panel's edge is drawn.
+Polygons rails_of(const Panel& asked, const Board& panel, bool drawn) {
+  if (!drawn && asked.outline.empty()) return {};
+  const Polygons left = subtract({panel.outline}, offset(panel.pieces, kParting));
+  return offset(offset(left, -kNarrowRail / 2), kNarrowRail / 2);
+}
+
 /// What keeps probes away on one board does so on each; areas in the panel's own frame stay as they are.
 Table<KeepOutId, KeepOut> repeated_keep_outs(const Board& panel, const Table<KeepOutId, KeepOut>& keep_outs) {
   Table<KeepOutId, KeepOut> all;
@@ -328,7 +340,8 @@ std::map<std::pair<PlaceId, NetId>, NetId> nets_by_place(const Board& board) {
   return out;
 }
 
-void panelize(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics) {
+void panelize(Board& board, const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics,
+              const Shop& shop) {
   if (!job.panel.used) return;
   std::optional<Polygon> drawn;
   const std::vector<PanelPlace> places = places_of(job, sources, board, drawn, diagnostics);
@@ -344,6 +357,7 @@ void panelize(Board& board, const Job& job, const Rules& rules, const Sources& s
   add_panel_holes(board, job);
   settle_outline(board, drawn, job, diagnostics);
   if (diagnostics.failed()) return;
+  board.rails = rails_of(job.panel, board, drawn.has_value());
   board.keep_outs = repeated_keep_outs(board, one.keep_outs);
   diagnostics.note(
       {.code = "panel",
@@ -352,7 +366,7 @@ void panelize(Board& board, const Job& job, const Rules& rules, const Sources& s
                   short_number(bounds(board.outline.outer).width(), 2) + " x " +
                   short_number(bounds(board.outline.outer).height(), 2) + " mm. Coordinates are those of the panel. " +
                   (job.panel.alike ? "All boards are probed at the same places" : "Each board is planned by itself")});
-  choose_tooling(board, job, rules, sources.pins, diagnostics);
+  choose_tooling(board, job, rules, sources.pins, diagnostics, shop);
 }
 
 }  // namespace teasel

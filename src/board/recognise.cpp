@@ -429,6 +429,7 @@ FirstJob Recogniser::run() {
   one_of_each();
   if (diagnostics_.failed()) return std::move(out_);
   number_layers();
+  flex_layers();
   gerbers();
   mask_images();
   drills();

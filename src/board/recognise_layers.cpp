@@ -429,6 +429,7 @@ void Recogniser::take_outline(const Recognised& entry, const std::vector<Outline
                        .found = short_number(found[0].area.v, 2) + " and " + short_number(found[1].area.v, 2) + " mm2",
                        .remedy = "set  choice  in  [inputs.outline]"});
   }
+  narrow_edge(taken.face);
   for (auto& in : out_.job.inputs.gerbers)
     if (in.file == out_.job.inputs.outline_file && in.role == LayerRole::ignore)
       in.role = LayerRole::drawing;

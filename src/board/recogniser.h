@@ -93,6 +93,9 @@ class Recogniser {
                     const Box& points);
   [[nodiscard]] std::vector<const Recognised*> edge_files() const;
   [[nodiscard]] std::vector<Point> points_inside() const;
+  // recognise_flex.cpp
+  void flex_layers();
+  void narrow_edge(const Polygon& face);
   // recognise_holes.cpp
   void drills();
   void drill(Recognised& entry, DrillInput& in);

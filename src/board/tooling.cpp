@@ -4,6 +4,8 @@
 #include <map>
 
 #include "build.h"
+#include "pin_room.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
@@ -13,9 +15,9 @@ constexpr Mm kLargest{8};           // no tooling pin is thicker
 constexpr double kLeastSpan = 5.0;  // mm
 constexpr double kNear = 2.0;       // mm; from a named point to its hole
 constexpr std::size_t kMostCandidates = 600;
-// What a hole costs, as a factor on the locating error: chosen, no source. A hole in a part is taken only where no
-// other pair locates the board at all well.
-constexpr double kInPart = 20, kNearPart = 3;
+// A pair whose pins meet something is taken only where every other one leaves so many times its locating error: chosen,
+// no source.
+constexpr double kFarWorse = 20;
 
 HoleId hole_near(const Board& board, BoardPoint p) {
   HoleId best;
@@ -65,19 +67,6 @@ std::vector<HoleId> candidates(const Board& board, Mm unplated_least, bool plate
   return out;
 }
 
-/// What speaks against a pin in this hole: the part that fills it, or one so near that its pocket in a plate would
-/// reach the pin's wall.
-double crowding(const Board& board, const Rules& rules, const BoardHole& hole) {
-  const double wall = hole.diameter.v / 2 + rules.web.v + rules.pocket_clearance.v;
-  double factor = 1;
-  for (const Component& part : board.components) {
-    if (part.body.empty() || !bounds(part.body).grown(wall).contains(hole.at)) continue;
-    if (contains(part.body, hole.at)) return kInPart;
-    if (distance_to_area(part.body, hole.at) < wall) factor = kNearPart;
-  }
-  return factor;
-}
-
 std::string place_text(const BoardHole& hole) {
   return short_number(hole.diameter.v, 3) + " mm at (" + short_number(hole.at.x, 3) + ", " +
          short_number(hole.at.y, 3) + ")";
@@ -117,55 +106,132 @@ void take_named(Board& board, const std::vector<BoardPoint>& pins, const Rules& 
                        .remedy = "name others"});
 }
 
-/// Every pair is judged by the worst locating error it leaves at the board's corners; plated holes pay with more play.
-/// Says how many were judged.
-std::string take_best(Board& board, const Rules& rules) {
-  std::vector<HoleId> list = candidates(board, rules.tooling_hole_least, false);
-  for (const HoleId id : candidates(board, rules.tooling_hole_least, true)) list.push_back(id);
-  const std::size_t holes = list.size();
-  keep_outermost(board, list);
-  const Box box = bounds(board.outline.outer);
-  std::map<HoleId, double> crowded;
-  for (const HoleId id : list) crowded[id] = crowding(board, rules, board.holes[id]);
-  double best = 1e300;
-  std::size_t pairs = 0;
-  for (const HoleId i : list)
-    for (const HoleId j : list) {
-      if (i == j) continue;
-      const BoardHole &round = board.holes[i], &relieved = board.holes[j];
-      if (distance(round.at, relieved.at) < kLeastSpan) continue;
-      double worst = 0;
-      pairs += i < j;
-      for (Point corner : {Point{box.x0, box.y0}, {box.x1, box.y0}, {box.x0, box.y1}, {box.x1, box.y1}}) {
-        const LocatingError error =
-            locating_error(round.at, play_of(round, rules), relieved.at, play_of(relieved, rules), corner);
-        worst = std::max(worst, error.xx.v + error.yy.v);
-      }
+/// A pair of holes and the worst locating error that it leaves at the board's corners.
+struct Pair {
+  HoleId round, relieved;
+  double error = 1e300;  ///< mm2, a variance
+};
+
+class PairSearch {
+ public:
+  PairSearch(const Board& board, const Rules& rules, const PinRoom& room) : board_(board), rules_(rules) {
+    list_ = candidates(board, rules.tooling_hole_least, false);
+    for (const HoleId id : candidates(board, rules.tooling_hole_least, true)) list_.push_back(id);
+    holes_ = list_.size();
+    keep_outermost(board, list_);
+    for (const HoleId id : list_) trouble_[id] = room.about(board.holes[id]);
+  }
+  /// The best pair, with none of its holes where there is none.
+  Pair run();
+  [[nodiscard]] std::string judged() const;
+  [[nodiscard]] const PinTrouble& trouble(HoleId id) const { return trouble_.at(id); }
+  /// The pair that would be taken if nothing stood in the way of pins.
+  [[nodiscard]] const Pair& unhindered() const { return unhindered_; }
+
+ private:
+  [[nodiscard]] double worst_error(const BoardHole& round, const BoardHole& relieved) const;
+
+  const Board& board_;
+  const Rules& rules_;
+  std::vector<HoleId> list_;
+  std::map<HoleId, PinTrouble> trouble_;
+  std::size_t holes_ = 0, pairs_ = 0;
+  Pair unhindered_;
+};
+
+/// Plated holes pay with more play.
+double PairSearch::worst_error(const BoardHole& round, const BoardHole& relieved) const {
+  const Box box = bounds(board_.outline.outer);
+  double worst = 0;
+  for (const Point corner : {Point{box.x0, box.y0}, {box.x1, box.y0}, {box.x0, box.y1}, {box.x1, box.y1}}) {
+    const LocatingError error =
+        locating_error(round.at, play_of(round, rules_), relieved.at, play_of(relieved, rules_), corner);
+    worst = std::max(worst, error.xx.v + error.yy.v);
+  }
+  return worst;
+}
+
+Pair PairSearch::run() {
+  std::map<std::size_t, Pair> best;  // by the number of collisions
+  double least = 1e300;
+  for (const HoleId i : list_)
+    for (const HoleId j : list_) {
+      if (i == j || distance(board_.holes[i].at, board_.holes[j].at) < kLeastSpan) continue;
+      pairs_ += i < j;
+      const PinTrouble &first = trouble_.at(i), &second = trouble_.at(j);
+      double error = worst_error(board_.holes[i], board_.holes[j]);
+      if (error < unhindered_.error * (1 - 1e-9)) unhindered_ = {i, j, error};
       // The error is a variance: a factor on the error counts twice.
-      const double factor = std::max(crowded[i], crowded[j]);
-      worst *= factor * factor;
-      if (worst < best * (1 - 1e-9)) {
-        best = worst;
-        board.tooling = {i, j};
-      }
+      const double nuisance = std::max(first.nuisance, second.nuisance);
+      error *= nuisance * nuisance;
+      least = std::min(least, error);
+      Pair& known = best[first.collisions.size() + second.collisions.size()];
+      if (error < known.error * (1 - 1e-9)) known = {i, j, error};
     }
-  std::string judged;
-  if (holes > list.size())
-    judged = ", the outermost " + std::to_string(list.size()) + " of " + std::to_string(holes) + " holes looked at";
-  return judged + ", of " + std::to_string(pairs) + (pairs == 1 ? " pair" : " pairs") + " judged";
+  for (const auto& [collisions, pair] : best)
+    if (pair.error <= kFarWorse * kFarWorse * least) return pair;
+  return {};
+}
+
+std::string PairSearch::judged() const {
+  std::string text;
+  if (holes_ > list_.size())
+    text = ", the outermost " + std::to_string(list_.size()) + " of " + std::to_string(holes_) + " holes looked at";
+  return text + ", of " + plural(pairs_, "pair", "pairs") + " judged";
+}
+
+/// What the pins of the chosen holes meet; empty if nothing.
+std::string met_by_pins(const Board& board, const PinRoom& room) {
+  std::string text;
+  for (const HoleId id : board.tooling)
+    if (const PinTrouble trouble = room.about(board.holes[id]); !trouble.collisions.empty())
+      text += (text.empty() ? "" : "; ") + place_text(board.holes[id]) + ": " + Few(trouble.collisions, 3).text();
+  return text;
+}
+
+void tell_collisions(const Board& board, const PinRoom& room, bool named, const Place& at, Diagnostics& diagnostics) {
+  const std::string met = met_by_pins(board, room);
+  if (met.empty()) return;
+  diagnostics.warn({.code = "tooling-collides",
+                    .at = at,
+                    .message = named ? "a named tooling hole leaves its pin no room"
+                                     : "no pair of holes that locates the board leaves both pins room. The pair that "
+                                       "does least harm is taken",
+                    .found = met,
+                    .remedy = "name two free holes in  [fixture] tooling, measure the part's height if it is assumed, "
+                              "or ask the layout engineer for tooling holes"});
+}
+
+/// Why another pair was taken than the one that locates best; empty if it was not.
+std::string passed_over(const Board& board, const PairSearch& search, const Pair& best) {
+  const Pair& first = search.unhindered();
+  if (!first.round || (first.round == best.round && first.relieved == best.relieved)) return {};
+  for (const HoleId id : {first.round, first.relieved}) {
+    const PinTrouble& trouble = search.trouble(id);
+    const std::string hole = "; the pair that locates best is passed over, since at " + place_text(board.holes[id]);
+    if (!trouble.collisions.empty()) return hole + " " + trouble.collisions[0];
+    if (!trouble.lost.empty()) return hole + " the pin would take net " + board.nets[trouble.lost[0]].name;
+    if (trouble.nuisance > 1) return hole + " a part stands near";
+  }
+  return {};
 }
 }  // namespace
 
 void choose_tooling(Board& board, const Job& job, const Rules& rules, const std::vector<BoardPoint>& pins,
-                    Diagnostics& diagnostics) {
+                    Diagnostics& diagnostics, const Shop& shop) {
   const Place at{job.file, 0, 0, "fixture.tooling"};
+  const PinRoom room(board, job, rules, shop);
   std::string judged;
   if (pins.size() == 2) {
     const std::size_t errors = diagnostics.errors();
     take_named(board, pins, rules, at, diagnostics);
     if (diagnostics.errors() > errors) return;
   } else {
-    judged = take_best(board, rules);
+    PairSearch search(board, rules, room);
+    if (const Pair best = search.run(); best.round) {
+      board.tooling = {best.round, best.relieved};
+      judged = search.judged() + passed_over(board, search, best);
+    }
   }
   for (const HoleId id : board.tooling) board.tooling_plated |= is_plated(board.holes[id]);
   if (board.tooling.size() < 2) {
@@ -180,6 +246,7 @@ void choose_tooling(Board& board, const Job& job, const Rules& rules, const std:
                                                  : "name two holes in  [fixture] tooling"});
     return;
   }
+  tell_collisions(board, room, pins.size() == 2, at, diagnostics);
   const std::string pair =
       place_text(board.holes[board.tooling[0]]) + " and " + place_text(board.holes[board.tooling[1]]);
   find_wrong_ways(board, rules, diagnostics, at);

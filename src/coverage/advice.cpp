@@ -33,6 +33,7 @@ class Adviser {
         job_(in.job),
         catalogue_(in.catalogue),
         rules_(in.rules),
+        shop_{&in.catalogue, &in.style, in.kit},
         targets_of_(targets_by_net(in.board, in.access)),
         covered_of_(covered_by_net(in.board)) {}
   std::vector<Advice> run();
@@ -94,6 +95,7 @@ class Adviser {
   const Job& job_;
   const Catalogue& catalogue_;
   const Rules& rules_;
+  const Shop shop_;
   Table<NetId, std::vector<TargetId>> targets_of_;
   Table<NetId, std::vector<const Covered*>> covered_of_;
   std::vector<Advice> out_;
@@ -402,7 +404,7 @@ ClassId Adviser::fitting_class(const Access& access, TargetId target) const {
 /// Judges all proposals at once and drops those that are not open.
 void Adviser::confirm() {
   if (proposals_.empty()) return;
-  const Access access = judge(proposed_, job_, catalogue_, rules_);
+  const Access access = judge(proposed_, job_, catalogue_, rules_, {}, shop_);
   std::map<ExposureId, TargetId> target_of;
   for (const TargetId target : access.targets.ids()) target_of[access.targets[target].exposure] = target;
   std::vector<bool> gone(out_.size());

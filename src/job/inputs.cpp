@@ -25,7 +25,7 @@ void read_gerbers(TomlTable& inputs, Job& job) {
     else
       entry.error("role", "this is no role of a layer", role,
                   "copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste bottom, silk top, "
-                  "silk bottom, outline, drawing or ignore");
+                  "silk bottom, outline, flex, rigid, stiffener, drawing or ignore");
     const std::string image = entry.choice_or_nothing("image");
     const bool copper =
         in.role == LayerRole::copper_top || in.role == LayerRole::copper_bottom || in.role == LayerRole::copper_inner;

@@ -198,6 +198,15 @@ void read_keep_out(TomlTable& entry, Job& job, bool panel) {
   job.decisions.keep_outs.push_back(std::move(keep_out));
 }
 
+void read_flex(TomlTable& entry, Job& job) {
+  Flex flex;
+  flex.name = entry.text("name", "flexible part");
+  flex.area = area_of(entry, "a flexible part");
+  flex.backed = entry.switched("backed");
+  flex.place = entry.place();
+  job.decisions.flex.push_back(std::move(flex));
+}
+
 void read_cover(TomlTable& entry, Job& job) {
   Cover cover;
   cover.name = entry.text("name");
@@ -291,6 +300,10 @@ void read_space(TomlTable& root, Job& job) {
     root.error("keep_out", "the job lists too many keep-outs", std::to_string(job.decisions.keep_outs.size()),
                "up to 2000; join keep-outs that touch");
   root.tables("cover", [&](TomlTable& entry) { read_cover(entry, job); });
+  root.tables("flex", [&](TomlTable& entry) { read_flex(entry, job); });
+  if (job.decisions.flex.size() > 200)
+    root.error("flex", "the job lists too many flexible parts", std::to_string(job.decisions.flex.size()),
+               "up to 200; join parts that touch");
   root.table("panel", [&](TomlTable& table) { read_panel(table, job); });
   root.tables("variant", [&](TomlTable& entry) { read_variant(entry, job); });
   if (job.parts.variants.size() > 30)

@@ -83,9 +83,11 @@ const Option kOptions[] = {
     Option{"inputs.netlist.offset", "point", "[\"0 mm\", \"0 mm\"]",
            "added to the netlist's coordinates to reach the frame of the Gerber files"},
     Option{"inputs.gerber[].file", "text", "", "a layer file"},
-    Option{"inputs.gerber[].role", "text", "ignore",
-           "what the layer is: copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste "
-           "bottom, silk top, silk bottom, outline, drawing or ignore"},
+    Option{
+        "inputs.gerber[].role", "text", "ignore",
+        "what the layer is: copper top, copper bottom, copper inner, mask top, mask bottom, paste top, paste "
+        "bottom, silk top, silk bottom, outline, flex (draws the parts that bend), rigid (draws the parts that do "
+        "not, where all others bend), stiffener (draws what holds a part that bends stiff again), drawing or ignore"},
     Option{"inputs.gerber[].image", "text", "",
            "what the image shows; of a mask layer \"openings\" (default) or \"mask\", of a copper layer \"copper\" "
            "(default) or \"clearances\" (a negative plane)"}
@@ -305,6 +307,14 @@ const Option kOptions[] = {
     Option{"cover[].to", "point", "", "the opposite corner"},
     Option{"cover[].height", "length", "", "height of its top over the board face"},
     Option{"cover[].standoff", "length", "0 mm", "clear height between the board and the cover"},
+    Option{"flex[].name", "text", "flexible part", "a part of the board that bends: the tail of a rigid-flex board"},
+    Option{"flex[].polygon", "list", "", "corners, board frame"},
+    Option{"flex[].from", "point", "", "one corner of a rectangle"},
+    Option{"flex[].to", "point", "", "the opposite corner"},
+    Option{
+        "flex[].backed", "yes/no", "no",
+        "a stiffener or a shelf of the fixture holds it from behind, so that probes, stops, push fingers and tooling "
+        "pins may stand there"},
     Option{"panel.step", "text", "", "take the places from this step of the IPC-2581 file"},
     Option{
         "panel.plans", "text", "alike",

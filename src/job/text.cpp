@@ -6,9 +6,9 @@ namespace teasel {
 
 namespace {
 constexpr Words<Role> kRoles{"programming", "power", "ground", "functional", "observe", "do_not_touch"};
-constexpr Words<LayerRole> kLayers{"copper top",  "copper bottom", "copper inner", "mask top",
-                                   "mask bottom", "paste top",     "paste bottom", "silk top",
-                                   "silk bottom", "outline",       "drawing",      "ignore"};
+constexpr Words<LayerRole> kLayers{"copper top", "copper bottom", "copper inner", "mask top",    "mask bottom",
+                                   "paste top",  "paste bottom",  "silk top",     "silk bottom", "outline",
+                                   "flex",       "rigid",         "stiffener",    "drawing",     "ignore"};
 }  // namespace
 
 const char* to_string(Role role) {

@@ -56,7 +56,8 @@ BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm me
                 .modulus_across = job.modulus_across.value_or(job.modulus ? MPa{} : rules.modulus_across),
                 .poisson = rules.poisson,
                 .shear = MPa{}};
-  Polygons board = in.board.pieces.empty() ? Polygons{in.board.outline} : in.board.pieces;
+  // What bends by itself has no stiffness to speak of.
+  Polygons board = in.board.pieces.empty() ? Polygons{in.board.outline} : in.board.stiff();
   Polygons holes;
   for (const BoardHole& hole : in.board.holes)
     if (hole.diameter >= kLargeHole && !hole.slot) holes.push_back({circle(hole.at, hole.diameter.v / 2), {}});

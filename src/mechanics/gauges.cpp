@@ -86,7 +86,7 @@ void BedModel::add_gauge(ComponentId component, BoardPoint corner, const Triangl
 void BedModel::add_gauges() {
   const MechanicsRules& rules = in_.rules.mechanics;
   const TriangleCells cells(press_->plate().mesh(), std::max(rules.mesh.v, 2 * (rules.gauge.v / 2)));
-  const Polygons pieces = in_.board.pieces.empty() ? Polygons{in_.board.outline} : in_.board.pieces;
+  const Polygons pieces = in_.board.pieces.empty() ? Polygons{in_.board.outline} : in_.board.stiff();
   for (const ComponentId id : in_.board.components.ids()) {
     const Component& component = in_.board.components[id];
     if (!component.fitted || component.cover || component.body.empty()) continue;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "teasel/access/plates.h"
 #include "teasel/formats/input_formats.h"
 #include "teasel/job/shipped.h"
 #include "teasel/parallel.h"
@@ -341,7 +342,7 @@ std::optional<std::string> shop_text(const char* kind, const std::string& name, 
 
 void assemble_board(Run& run, const Stage& stage) {
   stage("assembling the board", 0.25);
-  run.board = assemble(run.job, run.rules, run.sources, run.diagnostics);
+  run.board = assemble(run.job, run.rules, run.sources, run.diagnostics, run.shop());
 }
 
 void understand(Run& run) {
@@ -350,7 +351,7 @@ void understand(Run& run) {
   run.needs = needs_of(run.board, run.job, run.interface_table, run.interfaces, run.diagnostics);
   if (run.job.wants.scan_saves_probes)
     run.results.probes_saved = save_probes(run.needs, run.board, run.scan, run.diagnostics);
-  panelize(run.board, run.job, run.rules, run.sources, run.diagnostics);
+  panelize(run.board, run.job, run.rules, run.sources, run.diagnostics, run.shop());
   if (run.diagnostics.failed()) return;
   check_part_limits(run.board, run.job, run.diagnostics);
   run.needs = needs_in_panel(run.needs, run.board);
@@ -358,9 +359,10 @@ void understand(Run& run) {
 
 void judge_targets(Run& run, const Stage& stage) {
   stage("judging targets", 0.5);
-  run.access = judge(run.board, run.job, run.catalogue, run.rules, run.standing);
+  run.access = judge(run.board, run.job, run.catalogue, run.rules, run.standing, run.shop());
   check_waivers(run.access, run.job, run.diagnostics);
   check_bans(run.board, run.job, run.diagnostics);
+  check_lost_to_plates(run.access, run.board, run.needs, run.job, run.diagnostics);
 }
 
 void prepare(Run& run, const Stage& stage) {
@@ -529,8 +531,8 @@ BenchOdds bench_odds(const Run& run) {
   BenchOdds odds;
   Board exact = run.board;
   for (Exposure& exposure : exact.exposures) exposure.place_sigma = {};
-  const Access with = judge(run.board, run.job, run.catalogue, run.rules),
-               without = judge(exact, run.job, run.catalogue, run.rules);
+  const Access with = judge(run.board, run.job, run.catalogue, run.rules, {}, run.shop()),
+               without = judge(exact, run.job, run.catalogue, run.rules, {}, run.shop());
   auto best = [&](const Access& access, TargetId target) {
     std::optional<Chance> miss;
     for (const ClassId probe_class : run.catalogue.classes.ids())

@@ -65,6 +65,15 @@ NeedId Rings::ground_under(BoardPoint aim, Side side, const ProbeClass& probe, N
 }
 
 namespace {
+/// True if a tooling pin stands where the connector that plugs into this part would.
+bool meets_a_pin(const Inputs& in, const Component& part) {
+  const Polygons room = room_of_mate(part);
+  return std::any_of(in.board.tooling.begin(), in.board.tooling.end(), [&](HoleId id) {
+    const BoardHole& hole = in.board.holes[id];
+    return distance_to_area(room, hole.at) < hole.diameter.v / 2 + in.rules.mate_clearance.v;
+  });
+}
+
 /// Adds a mating connector's pins to the model as atoms of one candidate; takes them back where the option does not
 /// allow it.
 void add_mate(Model& model, const Inputs& in, const Table<NetId, DemandId>& demand_of_net, MateId id,
@@ -80,7 +89,7 @@ void add_mate(Model& model, const Inputs& in, const Table<NetId, DemandId>& dema
     Side side = mate.side.value_or(component->side);
     if (mate.side && !component->features.empty())
       side = board.own_side(board.features[component->features[0]], *mate.side);
-    possible = possible && component->always_fitted && in.option.probed(side);
+    possible = possible && component->always_fitted && in.option.probed(side) && !meets_a_pin(in, *component);
     for (const FeatureId pin : component->features) {
       const Feature& feature = board.features[pin];
       if (!feature.net || !demand_of_net[feature.net]) continue;

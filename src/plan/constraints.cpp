@@ -322,7 +322,7 @@ void Conflicts::beside_mates() {
 }
 
 void Conflicts::beside_part(CandidateId mate, const Component& part, Side side) {
-  const Polygons area = part.body.empty() ? Polygons{{part.ring, {}}} : part.body;
+  const Polygons area = room_of_mate(part);
   for (std::size_t i = 0; i < model_.atoms.size(); ++i) {
     const Atom& atom = model_.atoms[i];
     if (candidate_of_[i] == mate || atom.side != side) continue;

@@ -130,7 +130,11 @@ std::string bending_svg(const Outcome& outcome) {
   if (!state || !box.valid()) return Sheet(100, 20, "no bending").file();
   const double scale = std::clamp(190 / std::max(box.width(), box.height()), 0.2, 4.0);
   const double width = box.width() * scale, height = box.height() * scale;
-  Sheet sheet(2 * width + 60, height + 62, "bending of the board at full stroke, plan " + outcome.plan_id);
+  // The words need room that a narrow board does not.
+  constexpr double kWords = 262, kTitle = 92;
+  const double step = std::max(width + 36, kTitle);
+  Sheet sheet(std::max(step + width + 24, kWords), height + 62,
+              "bending of the board at full stroke, plan " + outcome.plan_id);
   sheet.text({12, 9}, 4.5,
              "Bending at full stroke, board " + std::string(to_string(state->worst)) +
                  " before it was pressed (the worst shape)");
@@ -145,7 +149,7 @@ std::string bending_svg(const Outcome& outcome) {
     draw_field(sheet, view, mechanics.mesh, field);
     draw_board(sheet, view, outcome);
     draw_scale(sheet, {left, height + 34}, std::min(width, 120.0), field);
-    left += width + 36;
+    left += step;
   }
   draw_signs(sheet, height + 56);
   return sheet.file();

@@ -84,7 +84,8 @@ constexpr double kFrame = 10, kChart = 118,
                  kBlock = 62;  // mm: edge of the sheet, width of the chart, height of the title block
 
 std::string true_size_svg(const Outcome& outcome, const Plate& drawn, const Box& plate, const std::string& title) {
-  Sheet sheet(plate.width() + 20, plate.height() + 32, title);
+  constexpr double kWords = 200;  // mm; room for the lines under a narrow plate
+  Sheet sheet(std::max(plate.width() + 20, kWords), plate.height() + 32, title);
   const View view{plate, {10, plate.height() + 10}, 1};
   draw_plate(sheet, outcome, drawn, view, false);
   const double y = plate.height() + 18;

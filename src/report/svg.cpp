@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <set>
 
+#include "sheet.h"
 #include "text.h"
 
 namespace teasel {
@@ -9,11 +10,8 @@ namespace teasel {
 namespace {
 // Colours of the Okabe-Ito palette, made for colour-blind readers; classes differ by mark as well.
 constexpr const char* kClassColour[] = {"#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"};
+constexpr double kLetter = 0.56;  // of its height: mean width of a letter, from memory
 constexpr double kDrawn = 0.008;  // mm; vertices that move an edge by less are left out of a drawing
-
-std::string num(double value) {
-  return short_number(value, 3);
-}
 
 /// Vertices that matter at drawing resolution.
 Ring thinned(const Ring& ring) {
@@ -64,7 +62,9 @@ class Drawing {
   void tooling();
   void keep_outs();
   void advice();
-  void legend(const Box& view);
+  [[nodiscard]] std::vector<std::string> words() const;
+  double class_marks(const Box& view, double y);
+  double legend(const Box& view);
 
   const Outcome& outcome_;
   Side side_;
@@ -218,13 +218,57 @@ void Drawing::keep_outs() {
   svg_ += "</g>\n";
 }
 
-void Drawing::legend(const Box& view) {
+/// What stands under the drawing besides its head and the marks of classes.
+std::vector<std::string> Drawing::words() const {
+  if (advice_)
+    return {"purple squares: new test pads with the empty circle about each (pale: a second, roomier place)",
+            "green diamonds: open the mask; red crosses: a rule to relax, a side to use, a part to move or leave out",
+            "all of them, in words, in advice.csv"};
+  std::vector<std::string> out = {"bright pads with an edge: open to a probe; dull pads: blocked"};
+  std::string names;
+  for (const WaivedProbe& waived : outcome_.results.coverage.waived)
+    names += (names.empty() ? "on waivers: " : ", ") + chosen(outcome_).probes[waived.probe].name;
+  if (!names.empty()) out.push_back(names);
+  const bool kept = std::any_of(outcome_.board.keep_outs.begin(), outcome_.board.keep_outs.end(),
+                                [&](const KeepOut& keep_out) { return keep_out.sides.has(side_); });
+  out.push_back(std::string("dashed bodies: assumed; crossed circles: tooling holes") +
+                (kept ? "; red dashed areas: kept free" : ""));
+  return out;
+}
+
+/// The mark of each class, in as many lines as it takes; gives the base line below them.
+double Drawing::class_marks(const Box& view, double y) {
+  static constexpr const char* kMarks[] = {"ring and dot", "ring and bar", "ring and upright", "ring and cross"};
+  const double height = letter_, from = view.x0 + 0.2 * height;
+  double x = from;
+  for (const ClassId id : outcome_.catalogue.classes.ids()) {
+    const std::size_t k = id.index();
+    const std::string words = outcome_.catalogue.classes[id].name + ": " + kMarks[k % 4];
+    const double width = height * (1 + 0.8 * kLetter * static_cast<double>(words.size()));
+    if (x > from && x + width > view.x1) {
+      x = from;
+      y += 1.35 * height;
+    }
+    svg_ += "<circle cx=\"" + num(x + height * 0.4) + "\" cy=\"" + num(y - height * 0.35) + "\" r=\"" +
+            num(height * 0.4) + "\" fill=\"none\" stroke-width=\"" + num(height * 0.15) + "\" stroke=\"" +
+            kClassColour[k % std::size(kClassColour)] + "\"/><text x=\"" + num(x + height) + "\" y=\"" + num(y) +
+            "\" font-size=\"" + num(height * 0.8) + "\">" + words + "</text>\n";
+    x += width + height;
+  }
+  return y + 1.35 * height;
+}
+
+/// Under the drawing, no wider than it; gives the height at which it ends.
+double Drawing::legend(const Box& view) {
   const double height = letter_;
   double y = view.y1 + 1.6 * height;
-  auto line = [&](const std::string& words, const char* weight = "normal") {
-    svg_ += "<text x=\"" + num(view.x0) + "\" y=\"" + num(y) + "\" font-size=\"" + num(height) + "\" font-weight=\"" +
-            weight + "\">" + escaped(words) + "</text>\n";
-    y += 1.35 * height;
+  auto line = [&](const std::string& text, const char* weight = "normal") {
+    const auto letters = static_cast<std::size_t>(view.width() / (height * kLetter * (*weight == 'b' ? 1.1 : 1)));
+    for (const std::string& part : wrapped(text, letters)) {
+      svg_ += "<text x=\"" + num(view.x0) + "\" y=\"" + num(y) + "\" font-size=\"" + num(height) + "\" font-weight=\"" +
+              weight + "\">" + escaped(part) + "</text>\n";
+      y += 1.35 * height;
+    }
   };
   svg_ += "<g id=\"legend\" font-family=\"sans-serif\" fill=\"#111\">\n";
   line(outcome_.board.name + (outcome_.board.revision.empty() ? "" : "  revision " + outcome_.board.revision) + "   " +
@@ -232,60 +276,36 @@ void Drawing::legend(const Box& view) {
            (mirror_ ? " (X reversed against the board frame)" : ""),
        "bold");
   line("plan " + outcome_.plan_id + "   units mm   " + chosen(outcome_).option.name());
-  if (advice_) {
-    line("purple squares: new test pads with the empty circle about each (pale: a second, roomier place)");
-    line("green diamonds: open the mask; red crosses: a rule to relax, a side to use, a part to move or leave out");
-    line("all of them, in words, in advice.csv");
-    svg_ += "</g>\n";
-    return;
-  }
-  double x = view.x0 + 0.2 * height;
-  for (const ClassId id : outcome_.catalogue.classes.ids()) {
-    static const char* marks[] = {"ring and dot", "ring and bar", "ring and upright", "ring and cross"};
-    const std::size_t k = id.index();
-    const std::string words = outcome_.catalogue.classes[id].name + ": " + marks[k % 4];
-    svg_ += "<circle cx=\"" + num(x + height * 0.4) + "\" cy=\"" + num(y - height * 0.35) + "\" r=\"" +
-            num(height * 0.4) + "\" fill=\"none\" stroke-width=\"" + num(height * 0.15) + "\" stroke=\"" +
-            kClassColour[k % std::size(kClassColour)] + "\"/><text x=\"" + num(x + height) + "\" y=\"" + num(y) +
-            "\" font-size=\"" + num(height * 0.8) + "\">" + words + "</text>\n";
-    x += height * 0.55 * static_cast<double>(words.size()) + 2 * height;
-  }
-  y += 1.35 * height;
-  line("bright pads with an edge: open to a probe; dull pads: blocked");
-  if (!outcome_.results.coverage.waived.empty()) {
-    std::string names;
-    for (const WaivedProbe& waived : outcome_.results.coverage.waived)
-      names += (names.empty() ? "" : ", ") + chosen(outcome_).probes[waived.probe].name;
-    line("on waivers: " + names);
-  }
-  const bool kept = std::any_of(outcome_.board.keep_outs.begin(), outcome_.board.keep_outs.end(),
-                                [&](const KeepOut& keep_out) { return keep_out.sides.has(side_); });
-  line(std::string("dashed bodies: assumed; crossed circles: tooling holes") +
-       (kept ? "; red dashed areas: kept free" : ""));
+  if (!advice_) y = class_marks(view, y);
+  for (const std::string& text : words()) line(text);
   svg_ += "</g>\n";
+  return y - 0.5 * height;
 }
 
 std::string Drawing::run() {
+  constexpr double kLeastLetters = 60;  // in a line of the legend, however narrow the board is
   Box view;
   for (Point point : outcome_.board.outline.outer) view.add(place(point));
   for (const Exposure& exposure : outcome_.board.exposures)
     if (exposure.side == side_) view.add(place(exposure.aim));
   const double size = std::max(view.width(), view.height());
-  letter_ = std::clamp(std::min(size / 60, view.width() / 50), 0.5, 4.0);
-  const Box framed = view.grown(size * 0.02);
-  const double legend_height = letter_ * 8.5;
-  svg_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " + num(framed.y0) + " " +
-         num(framed.width()) + " " + num(framed.height() + legend_height) + "\" width=\"" + num(framed.width()) +
-         "mm\" height=\"" + num(framed.height() + legend_height) + "mm\">\n";
-  svg_ +=
-      "<title>" + escaped(outcome_.board.name) + " " + to_string(side_) + ", plan " + outcome_.plan_id + "</title>\n";
-  svg_ += "<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" + num(framed.width()) +
-          "\" height=\"" + num(framed.height() + legend_height) + "\" fill=\"#fff\"/>\n";
+  letter_ = std::clamp(size / 60, 0.5, 4.0);
+  Box framed = view.grown(size * 0.02);
+  if (const double more = kLeastLetters * kLetter * letter_ - framed.width(); more > 0) {
+    framed.x0 -= more / 2;
+    framed.x1 += more / 2;
+  }
   svg_ += "<path id=\"outline\" fill=\"#e4ece2\" stroke=\"#222\" stroke-width=\"" + num(size / 900) +
           "\" fill-rule=\"evenodd\" d=\"" + path({outcome_.board.outline}) + "\"/>\n";
   if (!outcome_.board.places.empty())
     svg_ += "<path id=\"boards\" fill=\"#d6e2d3\" stroke=\"#222\" stroke-width=\"" + num(size / 1500) +
             "\" fill-rule=\"evenodd\" d=\"" + path(outcome_.board.pieces) + "\"/>\n";
+  if (!outcome_.board.flex.empty()) {
+    Polygons bends;
+    for (const FlexPart& part : outcome_.board.flex) bends.insert(bends.end(), part.area.begin(), part.area.end());
+    svg_ += "<path id=\"flex\" fill=\"#f3dcc0\" fill-rule=\"evenodd\" d=\"" + path(bends) +
+            "\"><title>bends</title></path>\n";
+  }
   copper();
   bodies();
   keep_outs();
@@ -294,8 +314,14 @@ std::string Drawing::run() {
     advice();
   else
     probes();
-  legend(framed);
-  return svg_ + "</svg>\n";
+  const double height = legend(framed) - framed.y0;
+  const std::string head = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " +
+                           num(framed.y0) + " " + num(framed.width()) + " " + num(height) + "\" width=\"" +
+                           num(framed.width()) + "mm\" height=\"" + num(height) + "mm\">\n<title>" +
+                           escaped(outcome_.board.name) + " " + to_string(side_) + ", plan " + outcome_.plan_id +
+                           "</title>\n<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" +
+                           num(framed.width()) + "\" height=\"" + num(height) + "\" fill=\"#fff\"/>\n";
+  return head + svg_ + "</svg>\n";
 }
 }  // namespace
 

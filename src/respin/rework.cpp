@@ -37,9 +37,9 @@ Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board,
   return out;
 }
 
-class Shop {
+class Workshop {
  public:
-  Shop(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
+  Workshop(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
        Diagnostics& diagnostics)
       : in_(in), fixture_(in.standing), file_(file), plan_(planned), out_(out), diagnostics_(diagnostics) {}
   void run() {
@@ -96,7 +96,7 @@ class Shop {
 };
 
 /// True if the hole that stands serves the planned one as it is.
-bool Shop::serves(const PlateHole& planned, const StandingPlateHole& old, const std::string& stem) {
+bool Workshop::serves(const PlateHole& planned, const StandingPlateHole& old, const std::string& stem) {
   if (planned.diameter > old.diameter + kSameDrill) return false;
   if (planned.diameter < old.diameter - kSameDrill && !lets_through(to_string(planned.kind)))
     diagnostics_.warn({.code = "respin-hole-too-wide",
@@ -107,7 +107,7 @@ bool Shop::serves(const PlateHole& planned, const StandingPlateHole& old, const 
   return true;
 }
 
-void Shop::plate(const Plate& planned) {
+void Workshop::plate(const Plate& planned) {
   PlateRework rework;
   rework.plate = planned;
   const StandingPlate* standing = fixture_.plate(planned.stem);
@@ -150,7 +150,7 @@ void Shop::plate(const Plate& planned) {
 }
 
 /// Least plate between holes of these kinds.
-Mm Shop::least_web(const std::string& a, const std::string& b) const {
+Mm Workshop::least_web(const std::string& a, const std::string& b) const {
   constexpr Mm kRounding{0.002};
   const std::string receptacle = to_string(PlateHole::Kind::receptacle);
   if (a == receptacle && b == receptacle) return std::min(in_.rules.web, in_.rules.web_smallest_class) - kRounding;
@@ -159,7 +159,7 @@ Mm Shop::least_web(const std::string& a, const std::string& b) const {
 }
 
 /// The plan keeps them apart; this is the check of it, hole by hole.
-void Shop::check_webs(const Plate& plate, const std::vector<PlateHole>& fresh, const StandingPlate& standing) {
+void Workshop::check_webs(const Plate& plate, const std::vector<PlateHole>& fresh, const StandingPlate& standing) {
   const std::string plunger = to_string(PlateHole::Kind::plunger);
   for (const PlateHole& hole : fresh) {
     const std::string kind = to_string(hole.kind);
@@ -183,7 +183,7 @@ void Shop::check_webs(const Plate& plate, const std::vector<PlateHole>& fresh, c
   }
 }
 
-void Shop::wires() {
+void Workshop::wires() {
   std::map<std::string, const Wire*> now;
   for (const Wire& wire : plan_.wires) now[wire.probe] = &wire;
   std::set<std::string> stays;
@@ -198,7 +198,7 @@ void Shop::wires() {
     if (!stays.count(wire.probe)) on_.push_back(&wire);
 }
 
-void Shop::tips() {
+void Workshop::tips() {
   std::map<std::string, std::string> before;
   for (const auto& probe : file_.revisions.back().probes) before[probe.name] = probe.tip;
   for (const PlacedProbe& probe : in_.option.probes) {
@@ -211,7 +211,7 @@ void Shop::tips() {
   }
 }
 
-void Shop::steps() {
+void Workshop::steps() {
   for (const auto& probe : file_.revisions.back().probes) net_of_[probe.name] = probe.net;
   const bool anything =
       !off_.empty() || !on_.empty() || !swaps_.empty() ||
@@ -232,7 +232,7 @@ void Shop::steps() {
                "time"});
 }
 
-void Shop::take_off() {
+void Workshop::take_off() {
   for (const StandingWire* wire : off_)
     add({.stage = "take off wires",
          .what = "take the wire off receptacle and interface pin " + wire->pin,
@@ -255,7 +255,7 @@ void Shop::take_off() {
     }
 }
 
-void Shop::plug() {
+void Workshop::plug() {
   for (const PlateRework& rework : out_.plates)
     for (const StandingPlateHole& hole : rework.plugged)
       add({.stage = "plug",
@@ -266,7 +266,7 @@ void Shop::plug() {
            .diameter = hole.diameter});
 }
 
-void Shop::make_and_drill() {
+void Workshop::make_and_drill() {
   for (const PlateRework& rework : out_.plates) {
     const std::string& stem = rework.plate.stem;
     if (rework.whole) {
@@ -295,7 +295,7 @@ void Shop::make_and_drill() {
   }
 }
 
-void Shop::mill() {
+void Workshop::mill() {
   for (const PlateRework& rework : out_.plates) {
     if (rework.whole) continue;
     for (const Pocket& pocket : rework.plate.pockets) {
@@ -312,7 +312,7 @@ void Shop::mill() {
   }
 }
 
-void Shop::fit() {
+void Workshop::fit() {
   std::map<std::string, const PlacedProbe*> by_name;
   for (const PlacedProbe& probe : in_.option.probes) by_name[probe.name] = &probe;
   for (const PlateRework& rework : out_.plates)
@@ -345,7 +345,7 @@ void Shop::fit() {
          .label = swap.probe});
 }
 
-void Shop::wire() {
+void Workshop::wire() {
   for (const Wire* wire : on_)
     add({.stage = "wire",
          .what = "wire " + std::to_string(wire->number) + " from the receptacle to interface pin " + wire->pin +
@@ -355,7 +355,7 @@ void Shop::wire() {
 }
 
 /// A line of the cost sheet.
-void Shop::line(const char* group, std::string item, double quantity, std::string unit, Money price) {
+void Workshop::line(const char* group, std::string item, double quantity, std::string unit, Money price) {
   if (quantity <= 0) return;
   out_.cost.push_back({.group = group,
                        .item = std::move(item),
@@ -366,7 +366,7 @@ void Shop::line(const char* group, std::string item, double quantity, std::strin
   out_.rework += out_.cost.back().sum;
 }
 
-Shop::Work Shop::work() const {
+Workshop::Work Workshop::work() const {
   const Prices& prices = in_.prices;
   Work work;
   std::set<NeedId> changed;
@@ -408,7 +408,7 @@ Shop::Work Shop::work() const {
   return work;
 }
 
-void Shop::cost() {
+void Workshop::cost() {
   const Prices& prices = in_.prices;
   const Work work = this->work();
   auto hours = [&](std::string item, double minutes, Money rate) {
@@ -449,7 +449,7 @@ std::string text_of(const Step& step) {
   return text + step.limit + (step.unit.empty() ? "" : " " + step.unit);
 }
 
-void Shop::self_test() {
+void Workshop::self_test() {
   struct Key {
     std::string stage, check, probe;
     int copy = 0;  ///< of checks that are alike
@@ -488,7 +488,7 @@ void Shop::self_test() {
 
 void plan_rework(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
                  Diagnostics& diagnostics) {
-  Shop(in, file, planned, out, diagnostics).run();
+  Workshop(in, file, planned, out, diagnostics).run();
 }
 
 }  // namespace teasel

@@ -39,7 +39,8 @@ void judge_without_decisions(LivePlan& plan, const pipeline::Stage& stage) {
   Table<KeepOutId, KeepOut> keep_outs;
   stage("judging targets", 0.4);
   std::swap(keep_outs, run.board.keep_outs);
-  plan.judging = std::make_unique<Judging>(run.board, undecided, run.catalogue, run.rules);
+  plan.judging =
+      std::make_unique<Judging>(run.board, undecided, run.catalogue, run.rules, StandingFixture{}, run.shop());
   stage("planning", 0.8);
   plan.planner = new_planner(plan);
   std::swap(keep_outs, run.board.keep_outs);

@@ -180,3 +180,27 @@ TEST_CASE("a panel from an IPC-2581 step: places, turns and flips, names, sides 
   for (const Finding& finding : diagnostics.all()) told |= finding.code == "panel-step" && finding.found == "1 places";
   CHECK(told);
 }
+
+TEST_CASE(
+    "rails of a panel whose edge is drawn carry stops, off the slots beside the boards; its own holes come first "
+    "(hand sum)") {
+  for (const bool drawn : {true, false}) {
+    Board board = board_with({{{4, 4}, 3.2}, {{56, 36}, 3.2}});
+    board.tooling.clear();
+    Job job;
+    job.panel.used = true;
+    job.panel.places = {{"P1", {0, 0}, Degrees{}, false}, {"P2", {62, 0}, Degrees{}, false}};
+    if (drawn) job.panel.outline = {{0, -12}, {122, -12}, {122, 52}, {0, 52}};
+    job.panel.holes = {{{5, -6}, Mm{3}, false}, {{117, 46}, Mm{3}, false}};
+    Diagnostics diagnostics;
+    panelize(board, job, shipped_rules(), Sources{}, diagnostics);
+    REQUIRE_FALSE(diagnostics.failed());
+    // Two strips of 122 x 12 mm, less 2.5 mm beside the boards; corners lose next to nothing.
+    CHECK(area(board.rails) == Approx(drawn ? 2 * 122 * 9.5 : 0).epsilon(0.01));
+    CHECK(contains(board.holdable(), {61, -8}) == drawn);
+    CHECK_FALSE(contains(board.holdable(), {61, -1}));
+    CHECK(area(board.stiff()) == Approx(2 * 60 * 40));
+    REQUIRE(board.tooling.size() == 2);
+    for (const HoleId pin : board.tooling) CHECK(board.holes[pin].of_panel);
+  }
+}

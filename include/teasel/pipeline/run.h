@@ -39,6 +39,8 @@ struct Run {
   std::string plan_id;
   Diagnostics diagnostics;
 
+  /// What it is built with; the run must stay where it is.
+  [[nodiscard]] Shop shop() const { return {&catalogue, &style, kit ? &*kit : nullptr}; }
   /// What it is planned on. `verdicts`: of this run, or kept elsewhere.
   [[nodiscard]] PlanInputs plan_inputs(const Access& verdicts) const;
   /// The option chosen.
