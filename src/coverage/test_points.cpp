@@ -23,8 +23,8 @@ std::string missing(const Shortfall& shortfall) {
   return fixed(std::max(0.001, std::abs(shortfall.required - shortfall.measured)), 3) + " mm";
 }
 
-/// The change that would open it, as far as one can be named.
-std::string to_open(const Shortfall& shortfall, const Board& board, const Job& job) {
+/// The change that would open it, as far as one can be named. `smallest`: for the smallest class that there is.
+std::string to_open(const Shortfall& shortfall, const Board& board, const Job& job, bool smallest = false) {
   const std::string what = obstacle_text(shortfall, board, job);
   switch (shortfall.reason) {
     case Reason::mask_closed: return "an opening in the solder mask";
@@ -39,8 +39,8 @@ std::string to_open(const Shortfall& shortfall, const Board& board, const Job& j
     case Reason::over_stroke: return "a class or a style whose stroke suits it, off by " + missing(shortfall);
     case Reason::push_finger: return "room for a push finger on the other side";
     case Reason::body:
-      return board.components[shortfall.obstacle.component()].name + (" " + missing(shortfall)) +
-             " further away, or a smaller class" +
+      return board.components[shortfall.obstacle.component()].name + (" " + missing(shortfall)) + " further away" +
+             (smallest ? ", or a smaller class than the catalogue has" : "") +
              (board.components[shortfall.obstacle.component()].height_known != Known::confirmed
                   ? ", or its height measured"
                   : "");
@@ -122,7 +122,7 @@ std::optional<Refusal> TestPoints::refusal_of(TargetId target_id) const {
         if (!worst || shortfall.excess() > worst->excess()) worst = &shortfall;
       }
       if (!worst || (best && (rules - 1 > best->more || (rules - 1 == best->more && lack >= least)))) continue;
-      best = Refusal{k, *worst, rules - 1, to_open(*worst, in_.board, in_.job)};
+      best = Refusal{k, *worst, rules - 1, to_open(*worst, in_.board, in_.job, k.index() + 1 == in_.access.classes)};
       best_spot = spot;
       least = lack;
     }

@@ -132,8 +132,7 @@ ProbeCost cost_of(const Charged& charged, const ProbeClass& probe, const Rules& 
   cost.probe = cents((probe_stands ? 0 : probe.price.v) + (pays_long_travel ? probe.long_travel_price->v : 0));
   if (probe.life.v > 0) cost.wear = cents(probe.probe_price.v * prices.boards / probe.life.v);
   cost.hole = cents(price_of_hole(stand, prices).v);
-  cost.kind = cents(price_of_kind(target.kind, prices).v + rules.surfaces.at(target.surface).price.v -
-                    (marked ? prices.test_point.v : 0));
+  cost.kind = cents(price_of_kind(target.kind, prices).v + rules.surfaces.at(target.surface).price.v);
   const double fault = fault_on(rules, target).v;
   const double log_good = std::log1p(-std::min(verdict.miss.v, 0.999)) + std::log1p(-std::min(fault, 0.999));
   cost.odds = cents(-log_good * prices.false_reject.v * prices.boards +
@@ -143,6 +142,8 @@ ProbeCost cost_of(const Charged& charged, const ProbeClass& probe, const Rules& 
     if (!shortfall.blocking && shortfall.required > 0) lack += shortfall.lack();
   cost.shortfall =
       cents(lack * prices.shortfall.v + lack_of_land(rules.usual_land(main_side), spot) * prices.small_land.v);
+  // No probe is cheaper than nothing: the parts add up to what is minimised.
+  if (marked) cost.kind -= std::min(cents(prices.test_point.v), std::max(Cents{}, cost.total()));
   return cost;
 }
 

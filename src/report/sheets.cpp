@@ -1,4 +1,5 @@
 // Sheets to print and fill in: the first article, and safety at the station.
+#include <cctype>
 #include <map>
 
 #include "paper.h"
@@ -16,7 +17,11 @@ std::string limit_text(const ProvingStep& step) {
 namespace {
 void add_plates(Form& form, const Outcome& outcome) {
   form.head("1. Plates, before anything is pressed in");
-  for (const std::string& line : small_land_lines(outcome)) form.text(line + ".");
+  for (std::string line : small_land_lines(outcome)) {
+    line.erase(0, line.find_first_not_of(' '));
+    line[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(line[0])));
+    form.text(line + ".");
+  }
   for (const PlateSample& sample : outcome.results.proving.samples) {
     const Plate& plate = outcome.results.plates[static_cast<std::size_t>(sample.plate)];
     form.text(plate.name + ", " + plate.material + " " + fixed(plate.thickness, 2) +
