@@ -49,8 +49,8 @@ void add_thing(Surroundings& out, NearThing near, Reason reason, const Rule& rul
 }
 
 /// True for an empty pattern, which asks for nothing.
-bool fits(const std::string& pattern, const std::string& name) {
-  return pattern.empty() || glob_match(pattern, name);
+bool fits_plain(const std::string& pattern, const auto& name) {
+  return pattern.empty() || plain_match(pattern, name);
 }
 }  // namespace
 
@@ -171,24 +171,24 @@ void Neighbourhood::name_entries() {
         bans_[id].clear();
         waivers_[id].clear();
         const Feature& feature = board_.features[id];
-        const std::string net = feature.net ? board_.nets[feature.net].name.text() : feature.name.text(),
-                          plain_net = feature.net ? board_.nets[feature.net].name.plain() : feature.name.plain(),
-                          plain = feature.name.plain();
+        // What has no net goes by its own name.
+        const NetName net = feature.net ? board_.nets[feature.net].name
+                            : feature.name.place().empty()
+                                ? NetName(feature.name.text())
+                                : NetName::in_panel(feature.name.place(), NetName(feature.name.plain()));
         // Plain names speak of the single board, whose sides a flipped place turns over. Names with the place before
         // them speak of the panel.
         for (const BanId ban_id : job_->decisions.bans.ids()) {
           const Ban& ban = job_->decisions.bans[ban_id];
-          const bool by_plain = fits(ban.net, plain_net) && fits(ban.target, plain);
-          const bool of_net = ban.net.empty() || (feature.net ? glob_match(ban.net, board_.nets[feature.net].name)
-                                                              : glob_match(ban.net, feature.name));
+          const bool by_plain = fits_plain(ban.net, net) && fits_plain(ban.target, feature.name);
+          const bool of_net = ban.net.empty() || glob_match(ban.net, net);
           const bool of_target = ban.target.empty() || glob_match(ban.target, feature.name);
           if (by_plain || (of_net && of_target)) bans_[id].push_back({ban_id, by_plain, ban.side, {}});
         }
         for (const WaiverId waiver_id : job_->decisions.waivers.ids()) {
           const Waiver& waiver = job_->decisions.waivers[waiver_id];
-          if ((waiver.net == net || waiver.net == plain_net) &&
-              (waiver.target == feature.name || waiver.target == plain))
-            waivers_[id].push_back({waiver_id, waiver.target == plain, waiver.side, waiver.rule});
+          if (net.is_meant_by(waiver.net) && feature.name.is_meant_by(waiver.target))
+            waivers_[id].push_back({waiver_id, waiver.target == feature.name.plain(), waiver.side, waiver.rule});
         }
       },
       256);

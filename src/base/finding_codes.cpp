@@ -1241,6 +1241,16 @@ constexpr FindingCode kCodes[] = {
     {.code = "netlist-long-line",
      .severity = "warning",
      .meaning = "The netlist has text beyond column 80. The text is ignored."},
+    {.code = "netlist-names-contradict",
+     .severity = "warning",
+     .meaning = "Pads of one net of the netlist carry several net names in the layers or the IPC-2581 file, or pads of "
+                "several nets carry one. Such nets keep the names of the netlist.",
+     .remedy = "Give files of one release. Where two long names were cut to one, export the netlist with other names "
+               "or with aliases."},
+    {.code = "netlist-names-spelled-out",
+     .severity = "note",
+     .meaning = "The netlist cuts or changes net names that the layers or the IPC-2581 file spell out. The full names "
+                "are used. The job file may use the netlist's spelling as well."},
     {.code = "netlist-no-end",
      .severity = "error",
      .meaning = "The netlist has no end record 999. It is probably cut off, and nets could be missing.",
@@ -1639,7 +1649,8 @@ constexpr FindingCode kCodes[] = {
      .remedy = "Measure a board, and correct board.thickness."},
     {.code = "start-two-boms",
      .severity = "warning",
-     .meaning = "The folder holds a second bill of materials, which is left out.",
+     .meaning = "The folder holds a second bill of materials, which is left out. The one that lists most parts of the "
+                "board is taken.",
      .remedy = "Name the right one in inputs.bom.file."},
     {.code = "start-two-cad",
      .severity = "warning",

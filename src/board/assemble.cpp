@@ -104,6 +104,7 @@ void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, co
   if (!board.traced) {
     check_files_agree(board, layers, job, sources, diagnostics);
     if (diagnostics.failed()) return;
+    name_nets(board, layers, sources, diagnostics);
   }
   trace_copper(board, layers, job, sources, diagnostics);
   if (diagnostics.failed()) return;

@@ -51,6 +51,8 @@ void add_flex(Board& board, const Job& job, const Sources& sources, Diagnostics&
 /// Lands that the netlist states no size of, as the copper draws them.
 void lands_from_copper(Board& board, const Layers& layers, Diagnostics& diagnostics);
 void name_kinds(Board& board, const Layers& layers);
+/// Spells out net names that the netlist cuts or changes, as layers and an IPC-2581 file write them.
+void name_nets(Board& board, const Layers& layers, const Sources& sources, Diagnostics& diagnostics);
 /// What the sources say of one part, the strongest of them for each fact.
 struct PartFacts {
   std::optional<Side> side;

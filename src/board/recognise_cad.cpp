@@ -210,31 +210,76 @@ void Recogniser::idf_bodies(const formats::Mechanics& mechanics) {
                    " drawn bodies stand at the pads of their parts");
 }
 
+/// References of the board, as far as its netlist or its placement tables list them.
+std::set<std::string> Recogniser::known_parts() const {
+  std::set<std::string> parts;
+  if (netlist_)
+    for (const auto& record : netlist_->records)
+      if (!record.component.empty() && record.component != "VIA") parts.insert(record.component);
+  if (!parts.empty()) return parts;
+  for (const auto& entry : entries_) {
+    if (entry.kind != FileKind::placement) continue;
+    Diagnostics quiet;
+    for (const auto& row : formats::read_placement(entry.file->bytes, entry.file->name, quiet).rows)
+      parts.insert(row.component);
+  }
+  return parts;
+}
+
+namespace {
+struct BomChoice {
+  const Recognised* entry{};
+  formats::BomTable table;
+  std::size_t known = 0, foreign = 0;  ///< references of the board, and others
+};
+/// The bill of this board, then the fuller one. What lists the same is told apart by its bytes, not by its name.
+bool is_better_bom(const BomChoice& a, const BomChoice& b) {
+  if (a.known != b.known) return a.known > b.known;
+  if (a.foreign != b.foreign) return a.foreign < b.foreign;
+  if (a.table.rows.size() != b.table.rows.size()) return a.table.rows.size() > b.table.rows.size();
+  return a.entry->file->bytes < b.entry->file->bytes;
+}
+}  // namespace
+
+/// Of several bills of materials the one that lists most parts of the board is taken.
 void Recogniser::bom() {
+  const std::set<std::string> parts = known_parts();
+  std::vector<BomChoice> found;
   for (const auto& entry : entries_) {
     if (entry.kind != FileKind::bom) continue;
-    if (!out_.job.inputs.bom_file.empty()) {
-      diagnostics_.warn({.code = "start-two-boms",
-                         .at = {entry.file->name, 0, 0, {}},
-                         .message = "a second bill of materials is left out",
-                         .found = out_.job.inputs.bom_file + " is taken"});
-      continue;
-    }
     Diagnostics own;
-    const formats::BomTable table = formats::read_bom(entry.file->bytes, entry.file->name, own);
+    BomChoice choice{&entry, formats::read_bom(entry.file->bytes, entry.file->name, own)};
     if (own.failed()) {
       evidence("ignored").push_back("not used: " + entry.file->name + " (a bill of materials that could not be read)");
       continue;
     }
-    out_.job.inputs.bom_file = entry.file->name;
-    auto& reasons = evidence("inputs.bom");
-    reasons.push_back(std::to_string(table.rows.size()) + " references; " + fitted_text(table));
-    if (table.variants.empty()) continue;
-    std::string names;
-    for (const auto& variant : table.variants) names += (names.empty() ? "" : ", ") + variant;
-    out_.job.inputs.bom_variant = table.variants[0];
-    reasons.push_back("CHECK: variants " + names + ". The first is used");
+    for (const auto& row : choice.table.rows) ++(parts.count(row.component) ? choice.known : choice.foreign);
+    found.push_back(std::move(choice));
   }
+  if (found.empty()) return;
+  std::stable_sort(found.begin(), found.end(), is_better_bom);
+  const formats::BomTable& table = found[0].table;
+  out_.job.inputs.bom_file = found[0].entry->file->name;
+  auto& reasons = evidence("inputs.bom");
+  reasons.push_back(std::to_string(table.rows.size()) + " references; " + fitted_text(table));
+  auto listed = [&](const BomChoice& choice) {
+    return choice.entry->file->name + " (" + std::to_string(choice.table.rows.size()) + " references" +
+           (parts.empty() ? "" : ", " + std::to_string(choice.known) + " of them on the board") + ")";
+  };
+  for (std::size_t i = 1; i < found.size(); ++i) {
+    reasons.push_back("CHECK: another bill of materials is left out: " + listed(found[i]));
+    diagnostics_.warn({.code = "start-two-boms",
+                       .at = {found[i].entry->file->name, 0, 0, {}},
+                       .message = "a second bill of materials is left out. The one that lists most parts of the board "
+                                  "is taken",
+                       .found = listed(found[i]) + "; taken: " + listed(found[0]),
+                       .remedy = "if this one is right, name it in  [inputs.bom] file"});
+  }
+  if (table.variants.empty()) return;
+  std::string names;
+  for (const auto& variant : table.variants) names += (names.empty() ? "" : ", ") + variant;
+  out_.job.inputs.bom_variant = table.variants[0];
+  reasons.push_back("CHECK: variants " + names + ". The first is used");
 }
 
 /// A description goes to the component that has its pins, and no others.

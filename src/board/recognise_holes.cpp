@@ -84,26 +84,33 @@ void Recogniser::take_notes(const DrillNotes& notes, DrillFile& file, DrillInput
   if (!notes.tools.empty() && plated != unplated) in.plating = plated ? "plated" : "unplated";
 }
 
-/// Blind and buried holes: the layers that the netlist's via records at the same places join.
+/// Blind and buried holes: the layers that they join. By the netlist, by the lands that the layers have around them, or
+/// by the file's name.
 void Recogniser::span(const DrillFile& file, const formats::DrillFormat& format, DrillInput& in) {
   if (file.first_layer || file.last_layer) return;
+  if (!span_by_netlist(file, format, in) && !span_by_copper(file, format, in)) span_by_name(in);
+}
+
+/// By the layers that the netlist's via records at the same places join. True where the netlist knows the spans of
+/// these holes, be it that they go through the whole board.
+bool Recogniser::span_by_netlist(const DrillFile& file, const formats::DrillFormat& format, DrillInput& in) {
+  if (!netlist_) return false;
   std::map<std::pair<int, int>, std::size_t> votes;
-  std::size_t met = 0;
-  if (netlist_) {
-    PointGrid grid(0.05);
-    std::vector<std::pair<int, int>> spans;
-    for (const auto& record : netlist_->records)
-      if (!record.continuation && (record.hole || record.kind == formats::NetlistRecord::Kind::blind_via)) {
-        grid.add(from_netlist_(record.at), static_cast<int>(spans.size()));
-        spans.emplace_back(record.first_layer, record.last_layer);
+  std::size_t met = 0, spans_known = 0;
+  PointGrid grid(0.05);
+  std::vector<std::pair<int, int>> spans;
+  for (const auto& record : netlist_->records)
+    if (!record.continuation && (record.hole || record.kind == formats::NetlistRecord::Kind::blind_via)) {
+      grid.add(from_netlist_(record.at), static_cast<int>(spans.size()));
+      spans.emplace_back(record.first_layer, record.last_layer);
+      spans_known += record.first_layer > 0;
+    }
+  for (const auto& hole : formats::holes_of(file, format))
+    if (!hole.slot)
+      if (const int i = grid.nearest(hole.at + in.offset.value_or(Point{}), 0.03); i >= 0) {
+        ++votes[spans[static_cast<std::size_t>(i)]];
+        ++met;
       }
-    for (const auto& hole : formats::holes_of(file, format))
-      if (!hole.slot)
-        if (const int i = grid.nearest(hole.at + in.offset.value_or(Point{}), 0.03); i >= 0) {
-          ++votes[spans[static_cast<std::size_t>(i)]];
-          ++met;
-        }
-  }
   for (const auto& [span, count] : votes)
     if (span.first > 0 && span.second > span.first && count >= 3 &&
         static_cast<double>(count) > 0.9 * static_cast<double>(met)) {
@@ -112,22 +119,73 @@ void Recogniser::span(const DrillFile& file, const formats::DrillFormat& format,
       evidence(in.file).push_back(percent(static_cast<double>(count) / static_cast<double>(met)) +
                                   " of its holes are vias that the netlist runs from layer " +
                                   std::to_string(span.first) + " to " + std::to_string(span.second));
-      return;
+      return true;
     }
-  if (met) return;
-  // "-1-6." at the end of the name.
-  const std::string name = file.name.substr(0, file.name.rfind('.'));
-  const std::size_t second_joint = name.rfind('-'), first_joint = second_joint == name.npos || second_joint == 0
-                                                                      ? name.npos
-                                                                      : name.rfind('-', second_joint - 1);
-  int first = 0, last = 0;
-  if (first_joint == name.npos ||
-      std::from_chars(name.data() + first_joint + 1, name.data() + second_joint, first).ptr !=
-          name.data() + second_joint ||
-      std::from_chars(name.data() + second_joint + 1, name.data() + name.size(), last).ptr != name.data() + name.size())
-    return;
-  // "board-2023-05-12" is a date: no third number before, and no more layers than the board is known to have.
-  if (first_joint > 0 && std::isdigit(static_cast<unsigned char>(name[first_joint - 1]))) return;
+  // A netlist without any spans, as many tools write it, says nothing of blind holes.
+  return met > 0 && spans_known > 0;
+}
+
+/// By the layers that flash a land at the holes: all of a run of layers and none of the others. True where that settles
+/// the matter, also for holes through the whole board.
+bool Recogniser::span_by_copper(const DrillFile& file, const formats::DrillFormat& format, DrillInput& in) {
+  constexpr double kAll = 0.95, kNone = 0.05;
+  constexpr std::size_t kFewest = 3;
+  std::map<int, const Recognised*> layers;
+  const Recognised* bottom = nullptr;
+  std::size_t files = 0;
+  for (const auto& entry : entries_) {
+    if (entry.kind != FileKind::gerber || !entry.role || entry.gerber.objects.empty()) continue;
+    const bool inner = entry.role == LayerRole::copper_inner;
+    if (!inner && entry.role != LayerRole::copper_top && entry.role != LayerRole::copper_bottom) continue;
+    if (entry.clearances || (inner && entry.layer == 0)) return false;
+    ++files;
+    if (entry.role == LayerRole::copper_bottom)
+      bottom = &entry;
+    else
+      layers[inner ? entry.layer : 1] = &entry;
+  }
+  // Every layer must be there, or a run of them has gaps that mean nothing.
+  if (!bottom || files < 3 || layers.size() + 1 != files || layers.begin()->first != 1 ||
+      layers.rbegin()->first != static_cast<int>(layers.size()))
+    return false;
+  const int last = static_cast<int>(files);
+  layers[last] = bottom;
+  std::vector<Point> holes;
+  for (const auto& hole : formats::holes_of(file, format))
+    if (!hole.slot) holes.push_back(hole.at + in.offset.value_or(Point{}));
+  if (holes.size() < kFewest) return false;
+  std::vector<int> with;
+  for (const auto& [number, entry] : layers) {
+    const double share = share_met(holes, flash_centres(entry->gerber), {}, 0.05);
+    if (share >= kAll)
+      with.push_back(number);
+    else if (share > kNone)
+      return false;
+  }
+  if (with.size() < 2 || with.back() - with.front() + 1 != static_cast<int>(with.size())) return false;
+  if (with.front() == 1 && with.back() == last) return true;
+  in.first_layer = with.front();
+  in.last_layer = with.back();
+  evidence(in.file).push_back("the layers " + std::to_string(with.front()) + " to " + std::to_string(with.back()) +
+                              " have lands around its holes, and no other layer has");
+  return true;
+}
+
+namespace {
+/// "front", "in2", "back", "3": the number of the layer; 0: none.
+int layer_of_word(const std::string& word, int layers) {
+  if (word == "front") return 1;
+  if (word == "back") return layers;
+  const bool inner = word.rfind("in", 0) == 0;
+  const char *begin = word.data() + (inner ? 2 : 0), *end = word.data() + word.size();
+  int number = 0;
+  if (std::from_chars(begin, end, number).ptr != end || begin == end || number < 1 || number > 99) return 0;
+  return inner ? number + 1 : number;
+}
+}  // namespace
+
+/// As many as the netlist, a job file or the layer files tell.
+int Recogniser::copper_layers() const {
   int layers = std::max(stated_layers_, netlist_ ? bottom_code(*netlist_) : 0), files = 0;
   for (const auto& entry : entries_)
     if (entry.kind == FileKind::gerber &&
@@ -136,7 +194,24 @@ void Recogniser::span(const DrillFile& file, const formats::DrillFormat& format,
       ++files;
       layers = std::max(layers, entry.layer);
     }
-  if (first < 1 || last <= first || last > std::max(layers, files)) return;
+  return std::max(layers, files);
+}
+
+/// "-1-6." or "-front-in1." at the end of the name.
+void Recogniser::span_by_name(DrillInput& in) {
+  const int layers = copper_layers();
+  const std::string name = lower(in.file.substr(0, in.file.rfind('.')));
+  const std::size_t second_joint = name.rfind('-'), first_joint = second_joint == name.npos || second_joint == 0
+                                                                      ? name.npos
+                                                                      : name.rfind('-', second_joint - 1);
+  if (first_joint == name.npos) return;
+  // "board-2023-05-12" is a date: no third number before, and no more layers than the board is known to have.
+  if (first_joint > 0 && std::isdigit(static_cast<unsigned char>(name[first_joint - 1])) &&
+      std::isdigit(static_cast<unsigned char>(name[first_joint + 1])))
+    return;
+  const int first = layer_of_word(name.substr(first_joint + 1, second_joint - first_joint - 1), layers),
+            last = layer_of_word(name.substr(second_joint + 1), layers);
+  if (first < 1 || last <= first || last > layers) return;
   in.first_layer = first;
   in.last_layer = last;
   evidence(in.file).push_back("CHECK: layers " + std::to_string(first) + " to " + std::to_string(last) +
@@ -188,7 +263,11 @@ void Recogniser::drill(Recognised& entry, DrillInput& in) {
   bool kinds = file.plating != formats::Plating::unknown || !in.plating.empty();
   for (const auto& tool : file.tools) kinds |= tool.plating != formats::Plating::unknown;
   const std::string name = lower(file.name);
-  if (!kinds && (has(name, "npth") || has(name, "nonplated") || has(name, "non-plated") || has(name, "unplated"))) {
+  if (!kinds && in.first_layer > 0 && (in.first_layer > 1 || in.last_layer < copper_layers())) {
+    in.plating = "plated";
+    reasons.push_back("holes that do not go through the board join layers, so they are taken as plated");
+  } else if (!kinds &&
+             (has(name, "npth") || has(name, "nonplated") || has(name, "non-plated") || has(name, "unplated"))) {
     in.plating = "unplated";
     reasons.push_back(
         "taken as unplated because of its name, which is a weak sign. Holes on pads of the netlist follow the netlist");

@@ -440,9 +440,17 @@ void Recogniser::take_outline(const Recognised& entry, const std::vector<Outline
 }
 
 namespace {
+/// Whether the header calls the layer an outline, whatever the file's name says.
+bool calls_itself_outline(const Recognised& entry) {
+  Recognised look;
+  look.gerber.comments = entry.gerber.comments;
+  look.gerber.image_name = entry.gerber.image_name;
+  return role_by_comments(look) && look.role == LayerRole::outline;
+}
 /// The ending of a keep-out layer, which is often drawn as the outline, and as often beside it.
 bool is_weak_edge(const Recognised& entry) {
-  return lower(entry.file->name).ends_with(".gko") && entry.gerber.file_attribute(".FileFunction").empty();
+  return lower(entry.file->name).ends_with(".gko") && entry.gerber.file_attribute(".FileFunction").empty() &&
+         !calls_itself_outline(entry);
 }
 int edge_rank(const Recognised& entry) {
   if (entry.role == LayerRole::outline) return is_weak_edge(entry) ? 1 : 0;
@@ -463,8 +471,11 @@ std::vector<const Recognised*> Recogniser::edge_files() const {
   std::vector<const Recognised*> order;
   for (const auto& entry : entries_)
     if (entry.kind == FileKind::gerber && !entry.gerber.objects.empty()) order.push_back(&entry);
-  std::stable_sort(order.begin(), order.end(),
-                   [](const auto* a, const auto* b) { return edge_rank(*a) < edge_rank(*b); });
+  // Of one rank, what is called an outline comes first, whatever the order of the files.
+  const auto key = [](const Recognised& entry) {
+    return std::pair(edge_rank(entry), entry.role != LayerRole::outline);
+  };
+  std::stable_sort(order.begin(), order.end(), [&](const auto* a, const auto* b) { return key(*a) < key(*b); });
   return order;
 }
 

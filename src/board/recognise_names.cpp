@@ -135,7 +135,7 @@ Signs signs_of(const std::string& name) {
                                             {"spb", Sign::paste, Sign::bottom},
                                             {"sst", Sign::silk, Sign::top},
                                             {"ssb", Sign::silk, Sign::bottom}})
-    if (low == letters || low.ends_with(std::string("_") + letters) || low.ends_with(std::string("-") + letters)) {
+    if (low.ends_with(letters) && (low.size() == 3 || !is_letter(low[low.size() - 4]))) {
       signs.insert(what);
       signs.insert(side);
     }

@@ -2,6 +2,7 @@
 #pragma once
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -103,6 +104,10 @@ class Recogniser {
   const formats::DrillNotes* notes_of(const formats::DrillFile& file) const;
   void take_notes(const formats::DrillNotes& notes, formats::DrillFile& file, DrillInput& in);
   void span(const formats::DrillFile& file, const formats::DrillFormat& format, DrillInput& in);
+  bool span_by_netlist(const formats::DrillFile& file, const formats::DrillFormat& format, DrillInput& in);
+  bool span_by_copper(const formats::DrillFile& file, const formats::DrillFormat& format, DrillInput& in);
+  void span_by_name(DrillInput& in);
+  [[nodiscard]] int copper_layers() const;
   // recognise_cad.cpp
   void cad();
   Recognised* only_cad();
@@ -110,6 +115,7 @@ class Recogniser {
   void idf();
   void idf_offset(const formats::Mechanics& mechanics);
   void idf_bodies(const formats::Mechanics& mechanics);
+  [[nodiscard]] std::set<std::string> known_parts() const;
   void bom();
   void bsdl();
   // recognise_tables.cpp

@@ -141,7 +141,7 @@ bool is_fast_clock(const Need& need, const InterfaceTable& table, const Interfac
 void tell_unused(const NeedRule& rule, const Board& board, Diagnostics& diagnostics) {
   const std::string like = similar_nets(board, rule.nets);
   const std::string remedy = "correct the name" + (like.empty() ? std::string() : " (perhaps " + like + ")") +
-                             ". Netlist names may be cut to 14 characters";
+                             (board.names_perhaps_cut ? ". Netlist names may be cut to 14 characters" : "");
   if (rule.mandatory.value_or(false))
     diagnostics.error({.code = "need-fits-no-net",
                        .at = rule.place,

@@ -68,8 +68,8 @@ void InterfaceFinder::name_line(FoundInterface& interface, const InterfaceRule& 
                                .expected = all,
                                .remedy = "use one of its lines"});
   }
-  const auto net_found =
-      std::find_if(board_.nets.begin(), board_.nets.end(), [&](const Net& candidate) { return candidate.name == net; });
+  const auto net_found = std::find_if(board_.nets.begin(), board_.nets.end(),
+                                      [&](const Net& candidate) { return candidate.name.is_meant_by(net); });
   if (net_found == board_.nets.end())
     return diagnostics_.error({.code = "interface-net",
                                .at = rule.place,

@@ -15,12 +15,15 @@ using LockSet = std::vector<std::size_t>;  ///< rows of the list of lock demands
 bool fits(const std::string& glob, const auto& name) {
   return glob.empty() || glob_match(glob, name);
 }
+bool fits_plain(const std::string& glob, const auto& name) {
+  return glob.empty() || plain_match(glob, name);
+}
 
 bool banned_by(const Ban& ban, const Board& board, const Feature& feature, Side side) {
   if (!fits(ban.net, board.nets[feature.net].name) || !fits(ban.target, feature.name)) return false;
   if (!ban.side) return true;
   // A name with the place before it speaks of the panel's sides, a plain one of those of the board itself.
-  const bool by_plain = fits(ban.net, board.nets[feature.net].name.plain()) && fits(ban.target, feature.name.plain());
+  const bool by_plain = fits_plain(ban.net, board.nets[feature.net].name) && fits_plain(ban.target, feature.name);
   return *ban.side == (by_plain ? board.own_side(feature, side) : side);
 }
 
@@ -213,8 +216,7 @@ void work_in_counts(const Model& model, const std::map<NeedId, int>& asked, Edit
 }  // namespace
 
 bool names(const Lock& lock, const Board& board, const Feature& feature) {
-  const NetName& net = board.nets[feature.net].name;
-  return is_target(lock, feature) && (net == lock.net || net.plain() == lock.net);
+  return is_target(lock, feature) && board.nets[feature.net].name.is_meant_by(lock.net);
 }
 
 bool meets(const Lock& lock, const Board& board, const Feature& feature, Side side, const std::string& probe_class) {

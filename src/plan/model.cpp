@@ -286,7 +286,7 @@ bool Builder::atom(Atom& out, TargetId target_id, SpotId spot, ClassId probe_cla
   stand.rework = standing.used && !out.standing_hole;
   if (out.standing_hole) {
     stand.hole = &standing.holes[out.standing_hole];
-    stand.same_net = board_.nets[feature.net].name == stand.hole->net;
+    stand.same_net = board_.nets[feature.net].name.is_meant_by(stand.hole->net);
   }
   out.cost = cost_of({.target = target,
                       .spot = access_.spots[spot],

@@ -1,4 +1,5 @@
 // Traced nets and their differences from the netlist, as lists.
+#include <algorithm>
 #include <map>
 #include <set>
 
@@ -8,7 +9,8 @@ namespace teasel {
 
 std::string nets_csv(const Board& board) {
   std::string csv =
-      "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets\n";
+      "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets,netlist_"
+      "spellings\n";
   if (!board.connectivity.copper) return csv;
   for (const CopperNet& traced : board.connectivity.copper->nets()) {
     const CopperNetId i = CopperNetId::of_number(traced.number - 1);
@@ -16,13 +18,16 @@ std::string nets_csv(const Board& board) {
     if (traced.drawn_only() && !met) continue;  // lettering and frames
     std::string others;
     for (const auto& other : traced.other_names) others += (others.empty() ? "" : ";") + other;
-    std::string listed;
+    std::string listed, spellings;
     if (board.connectivity.netlist_nets.has(i))
-      for (const NetId net : board.connectivity.netlist_nets[i])
-        listed += (listed.empty() ? "" : ";") + board.nets[net].name;
+      for (const NetId net : board.connectivity.netlist_nets[i]) {
+        const NetName& name = board.nets[net].name;
+        listed += (listed.empty() ? "" : ";") + name;
+        if (!name.other_spelling().empty()) spellings += (spellings.empty() ? "" : ";") + name.other_spelling();
+      }
     csv += csv_row({std::to_string(traced.number), traced.name, traced.named ? "attribute" : "number", others,
                     fixed(traced.anchor.x, 3), fixed(traced.anchor.y, 3), std::to_string(traced.anchor_layer),
-                    std::to_string(traced.lands), std::to_string(traced.holes), listed});
+                    std::to_string(traced.lands), std::to_string(traced.holes), listed, spellings});
   }
   return csv;
 }
@@ -63,6 +68,12 @@ std::vector<std::string> nets_lines(const Board& board) {
   }
   lines.push_back(std::to_string(connectivity.agreeing) + " of " + std::to_string(connectivity.compared) +
                   " netlist nets agree with the copper");
+  const auto respelled = std::count_if(board.nets.begin(), board.nets.end(),
+                                       [](const Net& net) { return !net.name.other_spelling().empty(); });
+  if (respelled > 0)
+    lines.push_back(std::to_string(respelled) +
+                    " nets have two spellings, one of the netlist and one of the layers. Either may be used in the job "
+                    "file; nets.csv lists both");
   for (const NetDifference& difference : connectivity.differences)
     lines.push_back(std::string(difference.open ? "open   " : "short  ") + difference.net +
                     (difference.open ? "" : " = " + difference.other) + ": " + difference.at_name + " at (" +

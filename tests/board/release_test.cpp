@@ -2,6 +2,7 @@
 // frames about the board, holes that are nobody's. Names of layers by common practice, no source.
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <tuple>
 
 #include "../../src/board/build.h"
 #include "../../src/board/recogniser.h"
@@ -115,6 +116,7 @@ TEST_CASE("a layer's name says what it is, in the words of layout tools and of s
       {"\xE9\xA1\xB6\xE5\xB1\x82\xE9\x98\xBB\xE7\x84\x8A.gbr", R::mask_top},       // top layer, solder mask
       {"\xE5\xBA\x95\xE5\xB1\x82\xE7\xBA\xBF\xE8\xB7\xAF.gbr", R::copper_bottom},  // bottom layer, traces
       {"b-F_Fab.gbr", R::drawing},
+      {"12 smb.gbr", R::mask_bottom},
       {"TopSilkscreen.gbr", R::silk_top}};
   for (const auto& [name, role] : kNames) {
     INFO(name);
@@ -270,6 +272,94 @@ TEST_CASE("pins go into bare holes far apart, not into the peg holes of a connec
   std::vector<HoleId> pins = board.tooling;
   std::sort(pins.begin(), pins.end());
   CHECK(pins == std::vector<HoleId>{HoleId{2}, HoleId{3}});
+}
+
+TEST_CASE(
+    "of several bills of materials the one that lists the board's parts is taken, whatever its name (constructed)") {
+  const std::string head = "Reference,Value,Quantity\n", own = head + "U1,MCU,1\n",
+                    foreign = head + "U7,DRV,1\nU8,DRV,1\nR1,10k,1\n";
+  const bool own_first = GENERATE(true, false);
+  std::vector<FolderFile> files = release("", kPads);
+  files.push_back({"netlist.ipc", netlist(kPads)});
+  files.push_back({own_first ? "a.csv" : "b.csv", own});
+  files.push_back({own_first ? "b.csv" : "a.csv", foreign});
+  std::sort(files.begin(), files.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(first.job.inputs.bom_file == (own_first ? "a.csv" : "b.csv"));
+  CHECK(told(diagnostics, "start-two-boms"));
+  CHECK(asks(first, "another bill of materials"));
+}
+
+TEST_CASE("a keep-out ending is no doubt where the header calls the layer an outline (constructed)") {
+  // The drawing shows a larger frame, and copper is drawn beyond the edge, as a test frame may be.
+  const std::string edge = "G04 Layer: BoardOutlineLayer*\n", drawing = "G04 Layer: DocumentLayer*\n";
+  const Ring open_edge = {{4.5, 4.5}, {25.5, 4.5}, {25.5, 15.5}, {4.5, 15.5}};
+  const bool drawing_first = GENERATE(true, false);
+  std::vector<FolderFile> files = {{"b-F_Cu.gbr", layer(kPads, {{{3, 3}, {27, 3}, {27, 17}, {3, 17}}})},
+                                   {"b-B_Cu.gbr", layer(kPads)}};
+  files.push_back({"x.gko", edge + layer({}, {open_edge})});
+  files.push_back({drawing_first ? "a.gdl" : "y.gdl", drawing + layer({}, {kEdge})});
+  std::sort(files.begin(), files.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(first.job.inputs.outline_file == "x.gko");
+}
+
+namespace {
+/// Four copper layers: lands through all of them, and others on the first two alone, with a drill file for each.
+std::vector<FolderFile> four_layers(const std::string& blind_name, bool lands_show_it) {
+  const std::vector<Point> through = {{5, 5}, {12, 5}, {25, 5}, {5, 15}}, blind = {{17, 15}, {25, 12}, {9, 9}, {20, 8}};
+  std::vector<Point> outer = through, inner = through;
+  outer.insert(outer.end(), blind.begin(), blind.end());
+  if (lands_show_it) inner = outer;
+  auto drill = [](const std::vector<Point>& holes) {
+    std::string text = "M48\nMETRIC\nT1C0.3\n%\nT1\n";
+    for (const Point hole : holes) text += "X" + std::to_string(hole.x) + "Y" + std::to_string(hole.y) + "\n";
+    return text + "M30\n";
+  };
+  return {{"b-F_Cu.gbr", layer(outer)},           {"b-In1_Cu.gbr", layer(inner)}, {"b-In2_Cu.gbr", layer(through)},
+          {"b-B_Cu.gbr", layer(through)},         {"b-PTH.drl", drill(through)},  {blind_name, drill(blind)},
+          {"b-Edge_Cuts.gbr", layer({}, {kEdge})}};
+}
+const DrillInput* drill_of(const FirstJob& first, const std::string& name) {
+  for (const DrillInput& input : first.job.inputs.drills)
+    if (input.file == name) return &input;
+  return nullptr;
+}
+}  // namespace
+
+TEST_CASE("blind holes join the layers that have lands around them (constructed)") {
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(four_layers("b-2.drl", true), diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  const DrillInput *through = drill_of(first, "b-PTH.drl"), *blind = drill_of(first, "b-2.drl");
+  REQUIRE(through);
+  REQUIRE(blind);
+  CHECK(through->first_layer == 0);
+  CHECK(blind->first_layer == 1);
+  CHECK(blind->last_layer == 2);
+  CHECK(blind->plating == "plated");  // no one drills between layers but to join them
+  CHECK(through->plating.empty());
+}
+
+TEST_CASE("where lands do not tell, the name of a drill file says which layers it joins (common practice)") {
+  for (const auto& [name, from, to] : {std::tuple{"b-front-in1.drl", 1, 2},
+                                       {"b-in1-in2.drl", 2, 3},
+                                       {"b-in2-back.drl", 3, 4},
+                                       {"b-1-3.drl", 1, 3},
+                                       {"2023-05-12.drl", 0, 0}}) {
+    INFO(name);
+    Diagnostics diagnostics;
+    const FirstJob first = recognise(four_layers(name, false), diagnostics);
+    REQUIRE_FALSE(diagnostics.failed());
+    const DrillInput* blind = drill_of(first, name);
+    REQUIRE(blind);
+    CHECK(blind->first_layer == from);
+    CHECK(blind->last_layer == to);
+  }
 }
 
 TEST_CASE("comments marked CHECK are counted until somebody deletes them (by hand)") {
