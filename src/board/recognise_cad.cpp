@@ -229,6 +229,7 @@ void Recogniser::bom() {
     out_.job.inputs.bom_file = entry.file->name;
     auto& reasons = evidence("inputs.bom");
     reasons.push_back(std::to_string(table.rows.size()) + " references; " + fitted_text(table));
+    note_sheets(entry);
     if (table.variants.empty()) continue;
     std::string names;
     for (const auto& variant : table.variants) names += (names.empty() ? "" : ", ") + variant;
