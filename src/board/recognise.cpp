@@ -3,6 +3,9 @@
 #include <set>
 
 #include "recogniser.h"
+#include "teasel/formats/archive.h"
+#include "teasel/formats/net_table.h"
+#include "teasel/formats/workbook.h"
 #include "teasel/parallel.h"
 
 namespace teasel {
@@ -51,9 +54,25 @@ Witness witness_of(const Netlist& netlist, const Map<NetlistFrame, BoardFrame>& 
 
 }  // namespace
 
-void Recogniser::read(Recognised& entry, const FolderFile& file) {
-  entry.file = &file;
-  entry.kind = formats::kind_of(file.bytes);
+namespace {
+/// Why a packed file of no known kind is not used; empty where it is not packed.
+std::string why_packed(const std::string& bytes) {
+  if (formats::is_workbook(bytes)) {
+    Diagnostics own;
+    formats::read_workbook(bytes, "", own);
+    return own.failed() ? "a workbook that cannot be read: " + own.all().back().found
+                        : "a workbook without a table that teasel reads";
+  }
+  if (formats::is_archive(bytes)) return "an archive of which nothing could be read";
+  if (formats::is_zip(bytes)) return "a packed document: save its table as CSV or as an Office Open XML workbook";
+  if (bytes.starts_with("\xD0\xCF\x11\xE0"))
+    return "a document of an old binary kind: save its table as CSV or as an Office Open XML workbook";
+  return {};
+}
+}  // namespace
+
+void Recogniser::read(Recognised& entry) {
+  const FolderFile& file = *entry.file;
   if (file.name.ends_with(".toml")) {
     entry.kind = FileKind::other;
     entry.why = "a job file";
@@ -70,8 +89,7 @@ void Recogniser::read(Recognised& entry, const FolderFile& file) {
                               .message = "left out of the job: " + nearly,
                               .remedy = "add them to the header"});
     }
-  if (file.bytes.rfind("PK\x03\x04", 0) == 0)
-    entry.why = "a spreadsheet or archive: save its sheet as CSV, or unpack it";
+  if (entry.kind == FileKind::other && entry.why.empty()) entry.why = why_packed(file.bytes);
   if (entry.kind == FileKind::gerber) entry.gerber = formats::read_gerber(file.bytes, file.name, entry.diagnostics);
   if (entry.kind == FileKind::drill) entry.drill = formats::read_drill(file.bytes, file.name, entry.diagnostics);
   if (entry.kind == FileKind::gerber && !entry.diagnostics.failed() && formats::is_gerber_drill(entry.gerber)) {
@@ -90,9 +108,18 @@ void Recogniser::read(Recognised& entry, const FolderFile& file) {
 }
 
 void Recogniser::read_all() {
-  entries_.resize(files_.size());
+  for (const FolderFile& file : files_) names_.insert(file.name);
+  std::vector<std::vector<FileKind>> kinds(files_.size());
   parallel_for(
-      files_.size(), [&](std::size_t i) { read(entries_[i], files_[i]); }, 1);
+      files_.size(), [&](std::size_t i) { kinds[i] = formats::kinds_of(files_[i].bytes); }, 1);
+  for (std::size_t i = 0; i < files_.size(); ++i)
+    for (const FileKind kind : kinds[i]) {
+      entries_.emplace_back();
+      entries_.back().file = &files_[i];
+      entries_.back().kind = kind;
+    }
+  parallel_for(
+      entries_.size(), [&](std::size_t i) { read(entries_[i]); }, 1);
   settle_units();
   for (auto& entry : entries_) {
     const auto& findings = entry.diagnostics.all();
@@ -263,14 +290,21 @@ void Recogniser::netlist() {
   }
   if (lists.empty())
     take_pad_list(pads);
-  else
+  else {
     take_netlist(lists[0]->netlist);
+    note_sheets(*lists[0]);
+    if (formats::is_workbook(lists[0]->file->bytes) || formats::looks_like_net_table(lists[0]->file->bytes)) {
+      out_.job.inputs.netlist_unit.clear();
+      evidence("inputs.netlist.unit") = {"a table with a net, a place and a side for each pin, which states its unit"};
+    }
+  }
 }
 
 void Recogniser::take_pad_list(const std::vector<const Recognised*>& pads) {
   const FolderFile& taken = *pads[0]->file;
   out_.job.inputs.pads_file = taken.name;
   evidence("inputs.pads").push_back("a table with the columns of a pad list");
+  note_sheets(*pads[0]);
   Diagnostics own;
   for (const auto& pad : formats::read_pad_list(taken.bytes, taken.name, own))
     if (!pad.pixel) pad_points_.push_back(pad.at);
@@ -300,6 +334,7 @@ void Recogniser::take_bench_tables() {
       continue;
     }
     taken = entry.file->name;
+    note_sheets(entry);
     if (references)
       evidence("inputs.references").push_back("a table with pixels and millimetres of named points");
     else
@@ -402,11 +437,43 @@ void Recogniser::offset() {
   witness_ = witness_of(*netlist_, from_netlist_);
 }
 
+/// A workbook of several sheets: which of them is read.
+void Recogniser::note_sheets(const Recognised& entry) {
+  if (!formats::is_workbook(entry.file->bytes)) return;
+  const std::vector<std::string> sheets = formats::sheets_of(entry.file->bytes, entry.kind);
+  if (sheets.empty()) return;
+  std::string others;
+  for (std::size_t i = 1; i < sheets.size(); ++i) others += (i > 1 ? ", " : "") + sheets[i];
+  const std::string key = formats::format_of(entry.kind).job_key;
+  evidence(entry.kind == FileKind::netlist ? key : key.substr(0, key.rfind('.')))
+      .push_back(others.empty()
+                     ? entry.file->name + ": sheet " + sheets[0] + " is read"
+                     : "CHECK: several sheets of " + entry.file->name + " hold such a table. Read: " + sheets[0] +
+                           ". Not read: " + others + ". If another one is right, save it as CSV and name that file");
+}
+
+/// An archive of which no file is used is told as one.
 void Recogniser::ignored() {
+  std::map<std::string, bool> used;  // by archive
   for (const auto& entry : entries_)
-    if (entry.kind == FileKind::other)
+    if (const std::string archive = archive_of(*entry.file); !archive.empty())
+      used[archive] |= entry.kind != FileKind::other || entry.why.find("the same as") == 0;
+  for (const auto& [archive, any] : used)
+    if (!any) evidence("ignored").push_back("not used: " + archive + " (an archive without a file that teasel reads)");
+  for (const auto& entry : entries_) {
+    if (entry.kind != FileKind::other || used.count(entry.file->name)) continue;
+    const auto archive = used.find(archive_of(*entry.file));
+    if (archive == used.end() || archive->second)
       evidence("ignored").push_back("not used: " + entry.file->name + " (" +
                                     (entry.why.empty() ? "not one of the formats that teasel reads" : entry.why) + ")");
+  }
+}
+
+std::string Recogniser::archive_of(const FolderFile& file) const {
+  const std::string& name = file.name;
+  for (std::size_t slash = name.find('/'); slash != name.npos; slash = name.find('/', slash + 1))
+    if (const std::string above = name.substr(0, slash); names_.count(above)) return above;
+  return {};
 }
 
 FirstJob Recogniser::run() {

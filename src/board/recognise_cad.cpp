@@ -262,6 +262,7 @@ void Recogniser::bom() {
   out_.job.inputs.bom_file = found[0].entry->file->name;
   auto& reasons = evidence("inputs.bom");
   reasons.push_back(std::to_string(table.rows.size()) + " references; " + fitted_text(table));
+  note_sheets(*found[0].entry);
   auto listed = [&](const BomChoice& choice) {
     return choice.entry->file->name + " (" + std::to_string(choice.table.rows.size()) + " references" +
            (parts.empty() ? "" : ", " + std::to_string(choice.known) + " of them on the board") + ")";

@@ -35,24 +35,36 @@ bool of_a_set(FileKind kind) {
 }
 }  // namespace
 
-/// Files of the same bytes count once. Layers must have the same name as well: two layers may look alike.
+/// Files of the same bytes count once. Layers must have the same name as well: two layers may look alike. In an archive
+/// they may have others than they have loose, as long as it has no other layer of that name.
 void Recogniser::copies() {
   std::unordered_map<std::string_view, std::vector<Recognised*>> by_bytes;
   std::vector<Recognised*> order;
   for (auto& entry : entries_) order.push_back(&entry);
-  // The one least deep in the folder is the original.
-  std::stable_sort(order.begin(), order.end(), [](const Recognised* a, const Recognised* b) {
+  // A loose one is the original, and of several the one least deep in the folder.
+  std::stable_sort(order.begin(), order.end(), [&](const Recognised* a, const Recognised* b) {
     const auto deep = [](const Recognised* entry) {
       return std::count(entry->file->name.begin(), entry->file->name.end(), '/');
     };
-    return deep(a) < deep(b);
+    const bool packed = archive_of(*a->file).empty() != archive_of(*b->file).empty();
+    return packed ? archive_of(*a->file).empty() : deep(a) < deep(b);
   });
+  std::set<std::pair<std::string, std::string>> packed_names;
+  for (const Recognised* entry : order)
+    if (const std::string archive = archive_of(*entry->file); !archive.empty())
+      packed_names.emplace(archive, base_of(entry->file->name));
+  const auto same_layer = [&](const Recognised& packed, const Recognised& other) {
+    if (base_of(packed.file->name) == base_of(other.file->name)) return true;
+    const std::string archive = archive_of(*packed.file);
+    return !archive.empty() && archive_of(*other.file).empty() &&
+           !packed_names.count({archive, base_of(other.file->name)});
+  };
   for (Recognised* entry : order) {
     if (entry->kind == FileKind::other || entry->file->bytes.empty()) continue;
     std::vector<Recognised*>& alike = by_bytes[entry->file->bytes];
     const bool layer = entry->kind == FileKind::gerber || entry->kind == FileKind::drill;
     const auto original = std::find_if(alike.begin(), alike.end(), [&](const Recognised* other) {
-      return !layer || base_of(other->file->name) == base_of(entry->file->name);
+      return other->file != entry->file && (!layer || same_layer(*entry, *other));
     });
     if (original == alike.end()) {
       alike.push_back(entry);
@@ -73,6 +85,7 @@ struct LayerSet {
   std::vector<Point> flashes;  ///< of the outer copper
   Box box;                     ///< of the outer copper
   std::string date;            ///< the latest that a file states
+  bool packed = false;         ///< in an archive
   double share = 0;            ///< of the pads of the best netlist
 };
 
@@ -163,6 +176,7 @@ bool comes_before(const LayerSet& a, const LayerSet& b) {
   if ((a.share >= kFits) != (b.share >= kFits)) return a.share >= kFits;
   if (a.roles.size() != b.roles.size()) return a.roles.size() > b.roles.size();
   if (a.date != b.date) return a.date > b.date;
+  if (a.packed != b.packed) return b.packed;
   return a.layers.size() > b.layers.size();
 }
 }  // namespace
@@ -171,6 +185,7 @@ bool comes_before(const LayerSet& a, const LayerSet& b) {
 void Recogniser::sets() {
   std::vector<LayerSet> sets = sets_of(entries_);
   if (sets.size() < 2) return;
+  for (LayerSet& set : sets) set.packed = !archive_of(*set.layers[0]->file).empty();
   for (LayerSet& set : sets)
     for (const Recognised& entry : entries_)
       if (entry.kind == FileKind::netlist) set.share = std::max(set.share, share_of(entry.netlist, set));

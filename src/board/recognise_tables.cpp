@@ -55,6 +55,7 @@ void Recogniser::placement(const Recognised& entry, const std::map<std::string, 
   auto& reasons = evidence("inputs.placement");
   reasons.push_back(entry.file->name + ": " + percent(fit.share) + " of " + std::to_string(fit.parts) + where +
                     (table.has_unit ? ", unit from " + table.unit_evidence : ", read as " + fit.unit));
+  note_sheets(entry);
   if (fit.bottom_parts >= 3)
     reasons.push_back(fit.turned ? "bottom parts are written as seen from the bottom, with x running the other way"
                                  : "bottom parts stand in the same frame as top parts");
@@ -84,9 +85,10 @@ void Recogniser::tables() {
   for (const auto& entry : entries_) {
     if (const formats::InputFormat& format = formats::format_of(entry.kind); format.read) {
       const std::string key = format.job_key;
-      if (const auto [taken, first] = out_.job.inputs.lone_files.emplace(key, entry.file->name); first)
+      if (const auto [taken, first] = out_.job.inputs.lone_files.emplace(key, entry.file->name); first) {
         evidence(key.substr(0, key.rfind('.'))).push_back("a table with the columns of such a file");
-      else
+        note_sheets(entry);
+      } else
         diagnostics_.warn({.code = "start-two-tables",
                            .at = {entry.file->name, 0, 0, {}},
                            .message = "a second table of its kind is left out",

@@ -64,7 +64,7 @@ class Recogniser {
 
  private:
   // recognise.cpp
-  static void read(Recognised& entry, const FolderFile& file);
+  static void read(Recognised& entry);
   void read_all();
   void leave_out_unreadable(Recognised& entry);
   void settle_units();
@@ -75,7 +75,10 @@ class Recogniser {
   void take_bench_tables();
   void offset();
   void leave_out_other_frame();
+  void note_sheets(const Recognised& entry);
   void ignored();
+  /// The name of the archive that a file lies in; empty: it lies loose.
+  [[nodiscard]] std::string archive_of(const FolderFile& file) const;
   // recognise_sets.cpp
   void copies();
   void sets();
@@ -132,6 +135,7 @@ class Recogniser {
   const std::vector<FolderFile>& files_;
   Diagnostics& diagnostics_;
   FirstJob out_;
+  std::set<std::string> names_;  ///< of the files
   std::vector<Recognised> entries_;
   const formats::Netlist* netlist_ = nullptr;  ///< the folder's own, or that of its IPC-2581 file
   const formats::CadBoard* cad_ = nullptr;

@@ -114,6 +114,14 @@ std::string write_preview(const std::string& picture, const std::string& job_fil
 }
 }  // namespace
 
+namespace {
+std::string unpacked_text(const FirstDraft& draft) {
+  if (draft.packed.empty()) return {};
+  return "\nunpacked into " + draft.unpack_folder + ", beside the job file: " + std::to_string(draft.packed.size()) +
+         (draft.packed.size() == 1 ? " file" : " files") + " of zip archives";
+}
+}  // namespace
+
 int start(const std::string& folder, const std::string& out, bool force, const Common& common) {
   Diagnostics diagnostics;
   Progress progress(common.quiet);
@@ -130,7 +138,8 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   const JobInputs& inputs = draft.job.inputs;
   const auto picture = try_draft(draft, out, std::ref(progress), diagnostics);
   progress("writing", 0.9);
-  write_file(out, draft.text, diagnostics);
+  write_packed(draft, out, diagnostics);
+  if (!diagnostics.failed()) write_file(out, draft.text, diagnostics);
   if (diagnostics.failed()) {
     progress.clear();
     return failed(diagnostics, common);
@@ -142,12 +151,14 @@ int start(const std::string& folder, const std::string& out, bool force, const C
     print_json({{"status", "done"},
                 {"job", out},
                 {"preview", preview},
+                {"unpacked", draft.packed.size()},
+                {"unpack_folder", draft.unpack_folder},
                 {"layers", inputs.gerbers.size()},
                 {"drills", inputs.drills.size()},
                 {"findings", findings_json(diagnostics)}});
   } else {
     std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
-              << net_source(inputs) << extras(inputs)
+              << net_source(inputs) << extras(inputs) << unpacked_text(draft)
               << (picture ? "" : "\nthe job does not go through as it stands: see the errors above")
               << (preview.empty() ? "" : "\nlook at " + preview + ": it shows what the release was understood to be")
               << "\nnext: read the lines marked CHECK in it, then run"

@@ -34,7 +34,8 @@ struct Commands {
 
 Commands add_commands(CLI::App& app) {
   return {
-      .start = app.add_subcommand("start", "recognise the release files in a folder and write a first job file"),
+      .start = app.add_subcommand("start",
+                                  "recognise the release files in a folder or zip archive and write a first job file"),
       .check = app.add_subcommand("check", "read all inputs and report what was understood, without writing anything"),
       .audit = app.add_subcommand("audit", "report coverage only: which nets can be reached, and why others cannot"),
       .nets = app.add_subcommand("nets", "trace the nets through copper and holes, and compare them with the netlist"),
@@ -57,7 +58,8 @@ Commands add_commands(CLI::App& app) {
 }
 
 void add_job_options(const Commands& commands, Call& call) {
-  commands.start->add_option("FOLDER", call.target, "folder that holds the release files")->required();
+  commands.start->add_option("FOLDER|FILE.zip", call.target, "folder or zip archive that holds the release files")
+      ->required();
   commands.start->add_option("-o,--output", call.out, "job file to write")->default_str("job.toml");
   commands.start->add_flag("--force", call.force, "replace an existing job file");
   commands.respin
@@ -90,8 +92,10 @@ void add_job_options(const Commands& commands, Call& call) {
 }
 
 void add_other_options(const Commands& commands, Call& call) {
-  commands.view->add_option("JOB.toml|FOLDER", call.target, "job file, or folder of release files")->required();
-  commands.view->add_option("-o,--output", call.out, "job file to write, where a folder is given")
+  commands.view
+      ->add_option("JOB.toml|FOLDER|FILE.zip", call.target, "job file, or folder or zip archive of release files")
+      ->required();
+  commands.view->add_option("-o,--output", call.out, "job file to write, where release files are given")
       ->default_str("job.toml");
   commands.view->add_option("--port", call.port, "port on 127.0.0.1; default: any free one")
       ->check(CLI::Range(1024, 65535));

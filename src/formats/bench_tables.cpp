@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 
+#include "teasel/formats/net_table.h"
 #include "text.h"
 #include "text_table.h"
 
@@ -195,6 +196,7 @@ bool PadListReader::sound(std::size_t i, const PadRow& row) {
 }  // namespace
 
 std::vector<PadRow> read_pad_list(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  if (is_workbook(bytes)) return read_sheet(bytes, name, looks_like_pad_list, read_pad_list, diagnostics);
   const auto table = read_table(bytes, name, kPadNames, 3);
   const std::string missing =
       table ? missing_columns(*table, {{"pad"}, {"side"}, {"xmm", "xpx"}, {"ymm", "ypx"}, {"widthmm", "widthpx"}}) : "";
@@ -216,6 +218,12 @@ bool is_bench_output(std::string_view bytes) {
 }
 
 std::string incomplete_table(std::string_view bytes) {
+  if (is_workbook(bytes)) {
+    Diagnostics ignored;
+    for (const Sheet& sheet : read_workbook(bytes, "", ignored))
+      if (std::string nearly = incomplete_table(sheet.text); !nearly.empty()) return nearly;
+    return {};
+  }
   const std::string_view head = bytes.substr(0, 20'000);
   if (const auto table = read_table(head, "", kPadNames, 2);
       table && find_column(*table, {"pad"}) >= 0 &&
@@ -227,7 +235,7 @@ std::string incomplete_table(std::string_view bytes) {
   if (const auto table = read_table(head, "", kReferenceNames, 3))
     return "reference points without the columns " +
            missing_columns(*table, {{"point"}, {"xpx"}, {"ypx"}, {"xmm"}, {"ymm"}});
-  return {};
+  return incomplete_net_table(head);
 }
 
 bool looks_like_references(std::string_view bytes) {
@@ -237,6 +245,7 @@ bool looks_like_references(std::string_view bytes) {
 }
 
 std::vector<ReferenceRow> read_references(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  if (is_workbook(bytes)) return read_sheet(bytes, name, looks_like_references, read_references, diagnostics);
   std::vector<ReferenceRow> rows;
   const auto table = read_table(bytes, name, kReferenceNames, 4);
   std::array<int, 6> col{};
@@ -300,6 +309,7 @@ bool looks_like_continuity(std::string_view bytes) {
 }
 
 std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  if (is_workbook(bytes)) return read_sheet(bytes, name, looks_like_continuity, read_continuity, diagnostics);
   std::vector<ContinuityRow> rows;
   const auto table = read_table(bytes, name, kContinuityNames, 3);
   const int a = table ? find_column(*table, {"pada"}) : -1, b = table ? find_column(*table, {"padb"}) : -1,

@@ -42,12 +42,28 @@ const std::vector<std::string> kBomNames = {"designator",
                                             "mounted",
                                             "type",
                                             "note",
-                                            "notes"};
+                                            "notes",
+                                            "bauteil",
+                                            "bauteile",
+                                            "bezeichner",
+                                            "referenz",
+                                            "referenzen",
+                                            "wert",
+                                            "menge",
+                                            "anzahl",
+                                            "stckzahl",
+                                            "stueckzahl",
+                                            "gehuse",
+                                            "gehaeuse",
+                                            "bauform",
+                                            "artikelnummer",
+                                            "beschreibung"};
 constexpr int kWidestRange = 2000;
 
 int reference_column(const TextTable& table) {
   return find_column(table, {"designator", "designators", "refdes", "referencedesignator", "referencedesignators",
-                             "partreference", "references", "reference", "refs", "ref", "component"});
+                             "partreference", "references", "reference", "refs", "ref", "component", "bauteil",
+                             "bauteile", "bezeichner", "referenz", "referenzen"});
 }
 
 /// What a header such as "Fitted: EU", "variant lite" or "DNP [base]" says: the polarity and the variant's name.
@@ -60,13 +76,19 @@ std::optional<FittedColumn> fitted_header(const std::string& header) {
   std::string low = header;
   for (char& letter : low)
     if (letter >= 'A' && letter <= 'Z') letter = static_cast<char>(letter + 32);
-  for (const char* word : {"dnp", "dnf", "dni", "fitted", "populated", "populate", "mounted", "installed", "stuffed",
-                           "placed", "variant"}) {
+  for (const char* word :
+       {"dnp", "dnf", "dni", "fitted", "populated", "populate", "mounted", "installed", "stuffed", "placed", "variant",
+        "best\xC3\xBC"
+        "ckt",
+        "bestueckt",
+        "nicht best\xC3\xBC"
+        "ckt",
+        "nicht bestueckt"}) {
     const std::string_view prefix(word);
     if (low.rfind(prefix, 0) != 0) continue;
     if (low.size() > prefix.size() && ((low[prefix.size()] >= 'a' && low[prefix.size()] <= 'z'))) continue;
     FittedColumn column;
-    column.inverted = word[0] == 'd' && word[1] == 'n';
+    column.inverted = prefix.starts_with("dn") || prefix.starts_with("nicht");
     std::string_view rest = std::string_view(header).substr(prefix.size());
     const auto mark = [](char letter) {
       return letter == ':' || letter == '_' || letter == '-' || letter == '[' || letter == ']' || letter == '(' ||
@@ -145,13 +167,14 @@ bool looks_like_bom(std::string_view bytes) {
   const auto table = bom_table(bytes.substr(0, 20'000), "");
   if (!table || table->rows.empty() || reference_column(*table) < 0) return false;
   if (find_column(*table, {"x", "posx", "midx", "centerx", "symx", "xmm", "refx", "padx", "positionx", "locationx",
-                           "xcoord"}) >= 0)
+                           "xcoord", "xpos", "xposition", "xkoordinate"}) >= 0)
     return false;
   if (find_column(*table, {"height", "heightmm"}) >= 0) return false;
   const bool fitted = std::any_of(table->header.begin(), table->header.end(),
                                   [](const std::string& header) { return fitted_header(header).has_value(); });
   return fitted || find_column(*table, {"quantity", "qty", "mpn", "partnumber", "manufacturerpartnumber", "value",
-                                        "comment", "description"}) >= 0;
+                                        "comment", "description", "wert", "menge", "anzahl", "stckzahl", "stueckzahl",
+                                        "artikelnummer", "beschreibung"}) >= 0;
 }
 
 namespace {
@@ -161,8 +184,8 @@ class BomReader {
   BomReader(const TextTable& table, const std::string& name, Diagnostics& diagnostics)
       : table_(table), name_(name), diagnostics_(diagnostics) {
     bom_.name = name;
-    quantity_ = find_column(table, {"quantity", "qty"});
-    value_ = find_column(table, {"value", "val", "comment"});
+    quantity_ = find_column(table, {"quantity", "qty", "menge", "anzahl", "stckzahl", "stueckzahl"});
+    value_ = find_column(table, {"value", "val", "comment", "wert"});
   }
   BomTable run();
 
@@ -289,6 +312,7 @@ BomTable BomReader::run() {
 }  // namespace
 
 BomTable read_bom(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  if (is_workbook(bytes)) return read_sheet(bytes, name, looks_like_bom, read_bom, diagnostics);
   const auto table = bom_table(bytes, name);
   if (!table || reference_column(*table) < 0) {
     diagnostics.error({.code = "bom-no-header",

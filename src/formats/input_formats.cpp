@@ -1,5 +1,7 @@
 #include "teasel/formats/input_formats.h"
 
+#include <algorithm>
+
 #include "teasel/enums.h"
 #include "teasel/formats/bench.h"
 #include "teasel/formats/bodies.h"
@@ -10,6 +12,7 @@
 #include "teasel/formats/ipc2581.h"
 #include "teasel/formats/netlist.h"
 #include "teasel/formats/tables.h"
+#include "teasel/formats/workbook.h"
 
 namespace teasel::formats {
 
@@ -52,7 +55,39 @@ const InputFormat& format_of(FileKind kind) {
   return kFormats[kind];
 }
 
+namespace {
+bool is_table(FileKind kind) {
+  return kind == FileKind::netlist || (kind >= FileKind::references && kind < FileKind::other);
+}
+FileKind kind_of_sheet(const Sheet& sheet) {
+  for (const InputFormat& format : kFormats)
+    if (is_table(format.id) && format.looks_like(sheet.text)) return format.id;
+  return FileKind::other;
+}
+}  // namespace
+
+std::vector<FileKind> kinds_of(std::string_view bytes) {
+  if (!is_workbook(bytes)) return {kind_of(bytes)};
+  std::vector<FileKind> kinds;
+  Diagnostics ignored;
+  for (const Sheet& sheet : read_workbook(bytes, "", ignored))
+    if (const FileKind kind = kind_of_sheet(sheet);
+        kind != FileKind::other && std::find(kinds.begin(), kinds.end(), kind) == kinds.end())
+      kinds.push_back(kind);
+  if (kinds.empty() || ignored.failed()) return {FileKind::other};
+  return kinds;
+}
+
+std::vector<std::string> sheets_of(std::string_view bytes, FileKind kind) {
+  std::vector<std::string> names;
+  Diagnostics ignored;
+  for (const Sheet& sheet : read_workbook(bytes, "", ignored))
+    if (is_table(kind) && format_of(kind).looks_like(sheet.text)) names.push_back(sheet.name);
+  return names;
+}
+
 FileKind kind_of(std::string_view bytes) {
+  if (is_workbook(bytes)) return kinds_of(bytes).front();
   const bool utf16 = bytes.starts_with("\xFF\xFE") || bytes.starts_with("\xFE\xFF");    // tables of spreadsheets
   if (!utf16 && bytes.substr(0, 256).find('\0') != bytes.npos) return FileKind::other;  // old files may end in NULs
   for (const InputFormat& format : kFormats)

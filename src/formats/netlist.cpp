@@ -4,6 +4,8 @@
 #include <map>
 #include <set>
 
+#include "teasel/formats/net_table.h"
+#include "teasel/formats/workbook.h"
 #include "teasel/units.h"
 #include "text.h"
 
@@ -592,11 +594,12 @@ bool looks_like_netlist(std::string_view bytes) {
       ++features;
     if (code == "P  ") ++headers;
   }
-  return features >= 2 || (features >= 1 && headers >= 1);
+  return features >= 2 || (features >= 1 && headers >= 1) || looks_like_net_table(bytes);
 }
 
 Netlist read_netlist(std::string_view bytes, const std::string& name, std::optional<NetlistUnit> unit,
                      Diagnostics& diagnostics) {
+  if (is_workbook(bytes) || looks_like_net_table(bytes)) return read_net_table(bytes, name, diagnostics);
   return Reader(bytes, name, unit, diagnostics).run();
 }
 

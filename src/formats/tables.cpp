@@ -14,41 +14,28 @@
 namespace teasel::formats {
 
 namespace {
-const std::vector<std::string> kPlacementNames = {
-    "ref",         "refdes",    "reference", "designator", "partdesignator",
-    "component",   "compname",  "refid",     "posx",       "positionx",
-    "midx",        "centerx",   "xcoord",    "x",          "symx",
-    "locationx",   "posy",      "positiony", "midy",       "centery",
-    "ycoord",      "y",         "symy",      "locationy",  "refx",
-    "refy",        "padx",      "pady",      "dnp",        "fitted",
-    "populate",    "mounted",   "rot",       "rotation",   "angle",
-    "orientation", "symrotate", "theta",     "side",       "layer",
-    "tb",          "topbottom", "mirror",    "boardside",  "symmirror"};
+// The columns of a placement table, by the keys of their headers in the order of preference. Letters beyond ASCII are
+// not part of a key: "Gehäuse" is "gehuse".
+const Keys kReference = {"designator", "refdes",         "reference", "ref",           "component",
+                         "refid",      "partdesignator", "compname",  "refdesignator", "bauteil",
+                         "bezeichner", "referenz",       "komponente"};
+const Keys kRotation = {"rotation",    "rot",     "angle",      "orientation", "symrotate",   "theta",
+                        "rotationdeg", "drehung", "drehwinkel", "winkel",      "orientierung"};
+const Keys kMirror = {"mirror", "symmirror"};
+const Keys kNotFitted = {"dnp", "dnf", "dni"};
+const Keys kFitted = {"fitted", "populate", "mounted"};
+const Keys kValue = {"value", "val", "comment", "wert"};
+const Keys kPackage = {"package", "footprint", "pattern", "symname", "gehuse", "gehaeuse", "bauform"};
 
-/// What a cell says of the side: one of the two, nothing, or something that is not understood.
-struct SideCell {
-  std::optional<Side> side;
-  bool understood = true;
-};
-SideCell side_in(std::string_view text, bool mirror_column) {
-  const std::string word = header_key(text);
-  if (mirror_column) {
-    for (const char* yes : {"yes", "y", "m", "true", "1", "mirrored", "mirror", "bottom"})
-      if (word == yes) return {Side::bottom};
-    for (const char* no : {"no", "n", "false", "0", "none", "top", ""})
-      if (word == no) return {Side::top};
-    return {{}, false};
-  }
-  for (const char* top :
-       {"top", "t", "toplayer", "topside", "f", "fcu", "front", "componentside", "primary", "primaryside"})
-    if (word == top) return {Side::top};
-  for (const char* bottom : {"bottom", "b", "bot", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside",
-                             "secondary", "secondaryside"})
-    if (word == bottom) return {Side::bottom};
-  // "L1-TOP", "Layer 4 (bottom)"
-  const bool top = word.find("top") != word.npos, bottom = word.find("bot") != word.npos;
-  if (top != bottom) return {top ? Side::top : Side::bottom};
-  return {{}, word.empty()};
+/// What a header of such a table holds: its values and packages stand in other tables as well, and do not count.
+const std::vector<std::string>& placement_names() {
+  static const std::vector<std::string> names = [] {
+    std::vector<std::string> all;
+    for (const Keys& keys : {kReference, kXKeys, kYKeys, kRotation, kSideKeys, kMirror, kNotFitted, kFitted})
+      all.insert(all.end(), keys.begin(), keys.end());
+    return all;
+  }();
+  return names;
 }
 
 /// The side that the file's name states. It counts where no column tells, and the pads prove or refute it.
@@ -65,6 +52,12 @@ std::optional<Side> side_of_name(const std::string& name) {
 }  // namespace
 
 namespace {
+char separator_of(std::string_view line) {
+  for (const char separator : {'\t', ';', ','})
+    if (line.find(separator) != line.npos) return separator;
+  return ' ';
+}
+
 /// A table without a header holds reference, x, y and rotation in that order, then text. Nine lines of ten must do so.
 std::optional<TextTable> headerless(std::string_view bytes, const std::string& name) {
   TextTable table;
@@ -78,7 +71,7 @@ std::optional<TextTable> headerless(std::string_view bytes, const std::string& n
     ++line;
     if (text.empty()) continue;
     std::vector<std::string> words;
-    for (std::string_view part : split(text, text.find('\t') != text.npos ? '\t' : ' '))
+    for (std::string_view part : split(text, separator_of(text)))
       if (!trim(part).empty()) words.emplace_back(trim(part));
     double value{};
     const bool row =
@@ -106,10 +99,10 @@ std::optional<TextTable> headerless(std::string_view bytes, const std::string& n
 bool looks_like_placement(std::string_view bytes) {
   if (headerless(bytes.substr(0, bytes.size() > 20'000 ? bytes.substr(0, 20'000).rfind('\n') : bytes.size()), ""))
     return true;
-  auto table = read_table(bytes.substr(0, 20'000), "", kPlacementNames, 4);
-  return table && find_column(*table, {"designator", "refdes", "reference", "ref", "component", "refid"}) >= 0 &&
-         find_column(*table, {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx",
-                              "padx"}) >= 0 &&
+  auto table = read_table(bytes.substr(0, 20'000), "", placement_names(), 4);
+  // A table of pins, pads or probes has their places, and not those of parts.
+  return table && find_column(*table, kReference) >= 0 && find_column(*table, kXKeys) >= 0 &&
+         find_column(*table, kYKeys) >= 0 && find_column(*table, {"pin", "pad", "net", "netname"}) < 0 &&
          !table->rows.empty();
 }
 
@@ -120,20 +113,17 @@ class PlacementReader {
   PlacementReader(const TextTable& table, const std::string& name, Diagnostics& diagnostics)
       : table_(table), name_(name), diagnostics_(diagnostics) {
     placement_.name = name;
-    ref_ = find_column(
-        table, {"designator", "refdes", "reference", "ref", "component", "refid", "partdesignator", "compname"});
-    x_ = find_column(table,
-                     {"midx", "centerx", "posx", "positionx", "x", "symx", "xcoord", "locationx", "refx", "padx"});
-    y_ = find_column(table,
-                     {"midy", "centery", "posy", "positiony", "y", "symy", "ycoord", "locationy", "refy", "pady"});
-    rotation_ = find_column(table, {"rotation", "rot", "angle", "orientation", "symrotate", "theta"});
-    side_ = find_column(table, {"side", "layer", "tb", "topbottom", "boardside"});
-    mirror_ = find_column(table, {"mirror", "symmirror"});
+    ref_ = find_column(table, kReference);
+    x_ = find_column(table, kXKeys);
+    y_ = find_column(table, kYKeys);
+    rotation_ = find_column(table, kRotation);
+    side_ = find_column(table, kSideKeys);
+    mirror_ = find_column(table, kMirror);
     height_ = find_column(table, {"height", "heightmm", "symheight"});
-    not_fitted_ = find_column(table, {"dnp", "dnf", "dni"});
-    fitted_ = find_column(table, {"fitted", "populate", "mounted"});
-    value_ = find_column(table, {"value", "val", "comment"});
-    package_ = find_column(table, {"package", "footprint", "pattern", "symname"});
+    not_fitted_ = find_column(table, kNotFitted);
+    fitted_ = find_column(table, kFitted);
+    value_ = find_column(table, kValue);
+    package_ = find_column(table, kPackage);
   }
   Placement run();
 
@@ -171,12 +161,10 @@ void PlacementReader::settle_unit() {
   const std::string& head = table_.header[static_cast<std::size_t>(x_)];
   if (const std::size_t bracket = head.find_first_of("(["); bracket != head.npos)
     settle(head.substr(bracket + 1), "column header '" + head + "'");
+  for (const char* unit : {"mm", "mil", "inch"})
+    if (header_key(head).ends_with(unit)) settle(unit, "column header '" + head + "'");
   for (const auto& text : table_.preamble)
-    for (std::string_view key : {"Unit =", "Unit:", "Units used:", "Units:", "UNITS =", "UUNITS ="})
-      if (const std::size_t begin = text.find(key); begin != text.npos) {
-        const std::string_view unit = trim(std::string_view(text).substr(begin + key.size()));
-        settle(unit.substr(0, unit.find_first_of(", ;")), "'" + text.substr(0, 60) + "'");
-      }
+    if (const std::string_view unit = stated_unit(text); !unit.empty()) settle(unit, "'" + text.substr(0, 60) + "'");
 }
 
 void PlacementReader::settle_side() {
@@ -264,11 +252,12 @@ Placement PlacementReader::run() {
 }  // namespace
 
 Placement read_placement(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  if (is_workbook(bytes)) return read_sheet(bytes, name, looks_like_placement, read_placement, diagnostics);
   if (looks_like_gerber(bytes)) {
     const GerberFile layer = read_gerber(bytes, name, diagnostics);
     return diagnostics.failed() ? Placement{} : placement_of_gerber(layer, diagnostics);
   }
-  auto table = read_table(bytes, name, kPlacementNames, 4);
+  auto table = read_table(bytes, name, placement_names(), 4);
   if (!table && (table = headerless(bytes, name)))
     diagnostics.note({.code = "placement-headerless",
                       .at = {name, 0, 0, {}},
@@ -309,6 +298,7 @@ bool looks_like_heights(std::string_view bytes) {
 }
 
 std::vector<HeightRow> read_heights(std::string_view bytes, const std::string& name, Diagnostics& diagnostics) {
+  if (is_workbook(bytes)) return read_sheet(bytes, name, looks_like_heights, read_heights, diagnostics);
   std::vector<HeightRow> rows;
   auto table = read_table(bytes, name, kHeightNames, 2);
   if (!table) {

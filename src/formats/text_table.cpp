@@ -3,9 +3,11 @@
 #include "text_table.h"
 
 #include <algorithm>
+#include <cctype>
 
 #include "teasel/units.h"
 #include "text.h"
+#include "utf8.h"
 
 namespace teasel::formats {
 
@@ -13,24 +15,6 @@ namespace {
 constexpr std::size_t kMostRows = 2'000'000;
 constexpr std::uint32_t kLongestRecord = 20;  // lines
 constexpr int kMostPreamble = 60;             // lines above the header
-
-void put_utf8(std::string& out, std::uint32_t code) {
-  if (code < 0x80)
-    out += static_cast<char>(code);
-  else if (code < 0x800) {
-    out += static_cast<char>(0xC0 | (code >> 6));
-    out += static_cast<char>(0x80 | (code & 63));
-  } else if (code < 0x10000) {
-    out += static_cast<char>(0xE0 | (code >> 12));
-    out += static_cast<char>(0x80 | ((code >> 6) & 63));
-    out += static_cast<char>(0x80 | (code & 63));
-  } else if (code < 0x110000) {
-    out += static_cast<char>(0xF0 | (code >> 18));
-    out += static_cast<char>(0x80 | ((code >> 12) & 63));
-    out += static_cast<char>(0x80 | ((code >> 6) & 63));
-    out += static_cast<char>(0x80 | (code & 63));
-  }
-}
 
 /// The number of bytes of a character by its first byte; 0 if no character begins so.
 std::size_t length_of_utf8(unsigned char first) {
@@ -348,6 +332,25 @@ std::optional<TextTable> read_table(std::string_view bytes, const std::string& n
   return table.rows();
 }
 
+std::string sheet_like(std::string_view workbook, const std::string& name, bool (*looks_like)(std::string_view),
+                       Diagnostics& diagnostics) {
+  std::vector<Sheet> sheets = read_workbook(workbook, name, diagnostics);
+  std::vector<Sheet*> fits;
+  for (Sheet& sheet : sheets)
+    if (looks_like(sheet.text)) fits.push_back(&sheet);
+  if (fits.size() > 1) {
+    std::string others;
+    for (std::size_t i = 1; i < fits.size(); ++i) others += (i > 1 ? ", " : "") + fits[i]->name;
+    diagnostics.warn({.code = "workbook-several-sheets",
+                      .at = {name, 0, 0, {}},
+                      .message = "several sheets of the workbook hold such a table, and the first of them is read",
+                      .found = fits[0]->name + " is read; not read: " + others,
+                      .remedy = "if another one is right, save it as CSV and name that file"});
+  }
+  if (!fits.empty()) return std::move(fits[0]->text);
+  return sheets.empty() ? std::string() : std::move(sheets[0].text);
+}
+
 bool whole(const TextTable& table, Diagnostics& diagnostics, bool strict) {
   if (strict && table.long_row) {
     diagnostics.error({.code = "table-row-too-long",
@@ -380,6 +383,43 @@ std::optional<double> header_unit(const TextTable& table, int column, Diagnostic
                      .expected = "mm, mil, in or um",
                      .remedy = "correct the header"});
   return std::nullopt;
+}
+
+SideCell side_in(std::string_view text, bool mirror_column) {
+  const std::string word = header_key(text);
+  if (mirror_column) {
+    for (const char* yes : {"yes", "y", "m", "true", "1", "mirrored", "mirror", "bottom"})
+      if (word == yes) return {Side::bottom};
+    for (const char* no : {"no", "n", "false", "0", "none", "top", ""})
+      if (word == no) return {Side::top};
+    return {{}, false};
+  }
+  for (const char* top : {"top", "t", "toplayer", "topside", "f", "fcu", "front", "componentside", "primary",
+                          "primaryside", "oben", "vorderseite", "oberseite", "bestckungsseite", "bestueckungsseite"})
+    if (word == top) return {Side::top};
+  for (const char* bottom :
+       {"bottom", "b", "bot", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside", "secondary",
+        "secondaryside", "unten", "rckseite", "rueckseite", "unterseite", "ltseite", "loetseite"})
+    if (word == bottom) return {Side::bottom};
+  // "L1-TOP", "Layer 4 (bottom)"
+  const bool top = word.find("top") != word.npos, bottom = word.find("bot") != word.npos;
+  if (top != bottom) return {top ? Side::top : Side::bottom};
+  return {{}, word.empty()};
+}
+
+std::string_view stated_unit(std::string_view line) {
+  std::string low(line);
+  for (char& letter : low) letter = static_cast<char>(std::tolower(static_cast<unsigned char>(letter)));
+  for (const std::string_view key : {"units used", "units", "unit", "einheiten", "einheit"}) {
+    const std::size_t begin = low.find(key);
+    if (begin == low.npos) continue;
+    const std::string_view rest = trim(line.substr(begin + key.size()));
+    if (rest.empty() || (rest[0] != ':' && rest[0] != '=')) continue;
+    // The unit may stand in a cell of its own.
+    const std::string_view unit = rest.substr(std::min(rest.find_first_not_of(":= ,;\t\""), rest.size()));
+    return unit.substr(0, unit.find_first_of(", ;\t\""));
+  }
+  return {};
 }
 
 int find_column(const TextTable& table, std::initializer_list<std::string_view> names) {
@@ -418,14 +458,32 @@ std::optional<double> length_cell(std::string text, char separator, double scale
 
 std::optional<bool> fitted_cell(std::string_view text, bool inverted) {
   const std::string word = header_key(text);
-  for (const char* off :
-       {"dnp", "dnf", "dni", "dns", "nf", "np", "notfitted", "donotfit", "donotpopulate", "donotplace", "nopop",
-        "noload", "donotinstall", "notinstalled", "notstuffed", "unpopulated", "notmounted"})
+  for (const char* off : {"dnp",
+                          "dnf",
+                          "dni",
+                          "dns",
+                          "nf",
+                          "np",
+                          "notfitted",
+                          "donotfit",
+                          "donotpopulate",
+                          "donotplace",
+                          "nopop",
+                          "noload",
+                          "donotinstall",
+                          "notinstalled",
+                          "notstuffed",
+                          "unpopulated",
+                          "notmounted",
+                          "nichtbestckt",
+                          "nichtbestueckt",
+                          "nb"})
     if (word == off) return false;
-  for (const char* on : {"fitted", "populated", "mounted", "installed", "stuffed", "placed", "fit", "place"})
+  for (const char* on :
+       {"fitted", "populated", "mounted", "installed", "stuffed", "placed", "fit", "place", "bestckt", "bestueckt"})
     if (word == on) return true;
-  if (word == "yes" || word == "y" || word == "1" || word == "true" || word == "x") return !inverted;
-  if (word == "no" || word == "n" || word == "0" || word == "false") return inverted;
+  if (word == "yes" || word == "y" || word == "1" || word == "true" || word == "x" || word == "ja") return !inverted;
+  if (word == "no" || word == "n" || word == "0" || word == "false" || word == "nein") return inverted;
   return std::nullopt;
 }
 

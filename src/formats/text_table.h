@@ -6,8 +6,43 @@
 #include <string_view>
 
 #include "teasel/formats/tables.h"
+#include "teasel/formats/workbook.h"
 
 namespace teasel::formats {
+
+/// The first sheet of a workbook that looks like a table of this kind, as text; where none does, the first of all. A
+/// warning where several do.
+std::string sheet_like(std::string_view workbook, const std::string& name, bool (*looks_like)(std::string_view),
+                       Diagnostics& diagnostics);
+/// The same, read.
+template <class T>
+T read_sheet(std::string_view workbook, const std::string& name, bool (*looks_like)(std::string_view),
+             T (*read)(std::string_view, const std::string&, Diagnostics&), Diagnostics& diagnostics) {
+  const std::string text = sheet_like(workbook, name, looks_like, diagnostics);
+  return diagnostics.failed() ? T{} : read(text, name, diagnostics);
+}
+
+using Keys = std::initializer_list<std::string_view>;
+// Headers of columns that several kinds of tables have, by their keys in the order of preference.
+inline const Keys kXKeys = {"midx",      "centerx",   "posx",      "positionx",   "x",           "symx",
+                            "xcoord",    "locationx", "refx",      "padx",        "xmm",         "xmil",
+                            "xinch",     "xpos",      "posxmm",    "xposition",   "xcoordinate", "xcenter",
+                            "centerxmm", "midxmm",    "xlocation", "xkoordinate", "mittex"};
+inline const Keys kYKeys = {"midy",      "centery",   "posy",      "positiony",   "y",           "symy",
+                            "ycoord",    "locationy", "refy",      "pady",        "ymm",         "ymil",
+                            "yinch",     "ypos",      "posymm",    "yposition",   "ycoordinate", "ycenter",
+                            "centerymm", "midymm",    "ylocation", "ykoordinate", "mittey"};
+inline const Keys kSideKeys = {
+    "side", "layer", "tb", "topbottom", "boardside", "seite", "lage", "bestckungsseite", "bestueckungsseite"};
+
+/// What a cell says of the side: one of the two, nothing, or something that is not understood.
+struct SideCell {
+  std::optional<Side> side;
+  bool understood = true;
+};
+SideCell side_in(std::string_view text, bool mirror_column);
+/// The word behind "Unit = ", "Units used: ", "Einheit: " and the like; empty where a line says nothing of the kind.
+std::string_view stated_unit(std::string_view line);
 
 /// False, with an error, if a quote in the table is never closed, which would swallow everything behind it. With
 /// `strict` also if a row has more fields than the header, as a number with a comma in it causes.

@@ -15,6 +15,7 @@
 #include <memory>
 #include <set>
 
+#include "teasel/formats/archive.h"
 #include "teasel/pipeline/output_table.h"
 
 namespace teasel::pipeline {
@@ -24,6 +25,7 @@ namespace fs = std::filesystem;
 namespace {
 constexpr std::uintmax_t kLargest = 1'000'000'000;
 constexpr std::size_t kLargestUnpacked = 400'000'000;
+constexpr std::size_t kMostFiles = 2000;  // of a release
 constexpr const char* kMarker = "plan.json";
 constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv",
                                          "bench-pads.csv"};  // folders of `audit`, `nets`, `bench`
@@ -120,26 +122,21 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
   return bytes;
 }
 
-std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
-  std::vector<FolderFile> files;
-  std::error_code ec;
-  if (!fs::is_directory(folder, ec)) {
-    d.error({.code = "folder-not-found",
-             .at = {folder.string(), 0, 0, {}},
-             .message = "the folder does not exist",
-             .remedy = "give the folder that holds the release files"});
-    return files;
-  }
+namespace {
+/// The plain files of a folder, by name; nothing, with an error, if it holds too many.
+std::vector<fs::path> files_below(const fs::path& folder, Diagnostics& d) {
   std::vector<fs::path> names;
+  std::error_code ec;
   auto it = fs::recursive_directory_iterator(folder, fs::directory_options::skip_permission_denied, ec);
   for (; !ec && it != fs::recursive_directory_iterator(); it.increment(ec)) {
-    const bool hidden = it->path().filename().string().front() == '.';
+    const std::string name = it->path().filename().string();
+    const bool passed_over = name.front() == '.' || formats::is_dropping(name);
     if (it->is_directory(ec)) {
-      if (hidden || it.depth() >= 4 || fs::exists(it->path() / kMarker, ec)) it.disable_recursion_pending();
+      if (passed_over || it.depth() >= 4 || fs::exists(it->path() / kMarker, ec)) it.disable_recursion_pending();
       continue;
     }
-    if (!hidden && it->is_regular_file(ec)) names.push_back(it->path());
-    if (names.size() > 2000) {
+    if (!passed_over && it->is_regular_file(ec)) names.push_back(it->path());
+    if (names.size() > kMostFiles) {
       d.error({.code = "folder-too-large",
                .at = {folder.string(), 0, 0, {}},
                .message = "the folder holds more than 2000 files",
@@ -148,14 +145,58 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
     }
   }
   std::sort(names.begin(), names.end());
-  for (const auto& n : names) {
-    const std::string shown = fs::relative(n, folder, ec).generic_string();
+  return names;
+}
+
+/// Adds what lies in the archives among the files, below the name of each archive.
+void add_packed(std::vector<FolderFile>& files, Diagnostics& d) {
+  formats::ArchiveAllowance allowance;
+  const std::size_t loose = files.size();
+  for (std::size_t i = 0; i < loose; ++i) {
+    const std::string archive = files[i].name;
+    if (const std::string kind = formats::other_archive(files[i].bytes); !kind.empty())
+      d.warn({.code = "archive-other-kind",
+              .at = {archive, 0, 0, {}},
+              .message = "this kind of archive is not read, so nothing of it is used",
+              .found = kind,
+              .remedy = "unpack it, or pack its files as a zip archive"});
+    if (!formats::is_archive(files[i].bytes)) continue;
+    for (formats::ArchiveFile& file : formats::read_archive(files[i].bytes, archive, allowance, d))
+      files.push_back({archive + "/" + file.name, std::move(file.bytes)});
+  }
+}
+}  // namespace
+
+bool is_release(const fs::path& path) {
+  std::error_code ec;
+  if (fs::is_directory(path, ec)) return true;
+  std::string head(4, '\0');
+  std::ifstream in(path, std::ios::binary);
+  in.read(head.data(), static_cast<std::streamsize>(head.size()));
+  return in.gcount() == 4 && formats::is_zip(head);
+}
+
+std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
+  std::vector<FolderFile> files;
+  std::error_code ec;
+  const bool archive = !fs::is_directory(folder, ec);
+  if (archive && !is_release(folder)) {
+    d.error({.code = "folder-not-found",
+             .at = {folder.string(), 0, 0, {}},
+             .message = "there is no folder and no zip archive of this name",
+             .remedy = "give the folder that holds the release files"});
+    return files;
+  }
+  const fs::path base = archive ? folder.parent_path() : folder;
+  for (const auto& n : archive ? std::vector<fs::path>{folder} : files_below(folder, d)) {
+    const std::string shown = archive ? n.filename().generic_string() : fs::relative(n, base, ec).generic_string();
     if (fs::file_size(n, ec) > 300'000'000) {
       d.warn({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "left out: larger than 300 MB"});
       continue;
     }
     if (auto bytes = read_file(n, shown, d)) files.push_back({shown, std::move(*bytes)});
   }
+  add_packed(files, d);
   return files;
 }
 

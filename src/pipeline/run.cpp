@@ -219,7 +219,11 @@ void SourceReader::read() {
       [&](std::size_t i) {
         Task& task = tasks_[i];
         const Place named{run_.job.file, line_naming(job_text_, task.file), 0, {}};
-        if (auto bytes = read_file(base_ / task.file, task.file, task.diagnostics, named)) {
+        const auto at_hand = run_.at_hand.find(task.file);
+        const auto read = at_hand == run_.at_hand.end()
+                              ? read_file(base_ / task.file, task.file, task.diagnostics, named)
+                              : std::nullopt;
+        if (const std::string* bytes = read ? &*read : at_hand == run_.at_hand.end() ? nullptr : &at_hand->second) {
           hashes[i] = sha256(*bytes);
           task.read(*bytes, task.diagnostics);
         }
@@ -295,10 +299,10 @@ Outcome Run::outcome(const Access& verdicts) const {
 
 void load(Run& run, const std::string& job_file, const Stage& stage) {
   stage("reading", 0.0);
-  if (std::error_code none; fs::is_directory(job_file, none)) {
+  if (is_release(job_file)) {
     run.diagnostics.error({.code = "job-is-folder",
                            .at = {job_file, 0, 0, {}},
-                           .message = "a job file is expected, this is a folder",
+                           .message = "a job file is expected, this is a folder or an archive",
                            .remedy = "teasel start FOLDER writes a first job file"});
     return;
   }

@@ -73,7 +73,7 @@ bool replace_file(const std::string& file, const std::string& text, Diagnostics&
 
 Desk::Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& diagnostics) : io_(io), wanted_(wanted) {
   std::error_code ignored;
-  if (fs::is_directory(wanted.path, ignored)) {
+  if (pipeline::is_release(wanted.path)) {
     file_ = wanted.job_file;
     if (fs::exists(file_, ignored))
       diagnostics.error({.code = "view-exists",
@@ -283,11 +283,12 @@ Response Desk::read_again() {
 
 Response Desk::begin() {
   Diagnostics diagnostics;
-  const std::string text = first_->text();
+  const std::string text = first_->draft().text;
   std::error_code ignored;
   if (fs::exists(file_, ignored))
     return json({{"error", "A file named " + file_ + " exists by now. It was not overwritten."}}, 409);
-  pipeline::write_file(file_, text, diagnostics);
+  pipeline::write_packed(first_->draft(), file_, diagnostics);
+  if (!diagnostics.failed()) pipeline::write_file(file_, text, diagnostics);
   if (diagnostics.failed()) return refused(diagnostics);
   first_.reset();
   on_disk_ = text;

@@ -7,7 +7,6 @@
 
 #include "teasel/enums.h"
 #include "teasel/pipeline/files.h"
-#include "teasel/pipeline/first.h"
 #include "teasel/report.h"
 
 namespace teasel::view {
@@ -80,13 +79,13 @@ std::optional<FirstFolder> first_folder(const std::string& folder, const std::st
   if (diagnostics.failed()) return std::nullopt;
   // What `start` leaves out is left out here. What still fails is told on the page, where it can be corrected.
   pipeline::try_draft(draft, out, silent, diagnostics);
-  return FirstFolder(folder, out, std::move(draft.job), std::move(draft.text));
+  return FirstFolder(folder, out, std::move(draft));
 }
 
 void FirstFolder::understand() {
   Diagnostics diagnostics;
   picture_ = pipeline::preview_of(
-      text_, out_, [](const char*, double) {}, diagnostics);
+      draft_, out_, [](const char*, double) {}, diagnostics);
   errors_ = errors_of(diagnostics);
   ++pictures_;
 }
@@ -102,20 +101,23 @@ Json FirstFolder::state() const {
   return {{"first", true},
           {"folder", folder_},
           {"file", out_},
-          {"tables", FirstJobReader(text_).tables()},
+          {"tables", FirstJobReader(draft_.text).tables()},
           {"roles", std::move(roles)},
           {"preview", picture_ ? Json("preview/" + std::to_string(pictures_)) : Json()},
           {"errors", errors_},
-          {"text", text_}};
+          {"text", draft_.text}};
 }
 
 Response FirstFolder::drawing(const std::string& number) const {
   std::size_t row{};
   const bool is_number = std::from_chars(number.data(), number.data() + number.size(), row).ec == std::errc{};
-  if (!is_number || row >= job_.inputs.gerbers.size()) return {404, "text/plain", "There is no such layer.\n"};
-  const GerberInput& input = job_.inputs.gerbers[row];
+  if (!is_number || row >= draft_.job.inputs.gerbers.size()) return {404, "text/plain", "There is no such layer.\n"};
+  const GerberInput& input = draft_.job.inputs.gerbers[row];
   Diagnostics diagnostics;
-  const auto bytes = pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
+  const auto packed = draft_.packed.find(input.file);
+  const auto bytes = packed != draft_.packed.end()
+                         ? std::optional(packed->second)
+                         : pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
   if (!bytes) return {404, "text/plain", to_string(diagnostics.all()[0]) + "\n"};
   std::optional<formats::GerberUnit> unit;
   if (!input.unit.empty()) unit = input.unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
@@ -135,14 +137,14 @@ Response FirstFolder::edit(const std::string& body) {
   if (!is_open(path) || value.empty())
     return refused(403, "This page does not change that key. Change it in the job file.");
   Diagnostics diagnostics;
-  const auto text = edited_text(text_, out_, {{JobEdit::Kind::set, path, value}}, diagnostics);
+  const auto text = edited_text(draft_.text, out_, {{JobEdit::Kind::set, path, value}}, diagnostics);
   if (text) read_job(*text, out_, diagnostics);
   if (!text || diagnostics.failed()) {
     std::string why;
     for (const std::string& error : errors_of(diagnostics)) why += (why.empty() ? "" : "\n") + error;
     return refused(422, why);
   }
-  text_ = *text;
+  draft_.text = *text;
   understand();
   return {200, "application/json", written(state())};
 }

@@ -6,14 +6,14 @@
 
 #include "live.h"
 #include "server.h"
-#include "teasel/job.h"
+#include "teasel/pipeline/first.h"
 
 namespace teasel::view {
 
 class FirstFolder {
  public:
-  FirstFolder(std::string folder, std::string out, Job job, std::string text)
-      : folder_(std::move(folder)), out_(std::move(out)), job_(std::move(job)), text_(std::move(text)) {
+  FirstFolder(std::string folder, std::string out, pipeline::FirstDraft draft)
+      : folder_(std::move(folder)), out_(std::move(out)), draft_(std::move(draft)) {
     understand();
   }
   /// Table by table: keys with their values and the evidence for them.
@@ -24,14 +24,13 @@ class FirstFolder {
   [[nodiscard]] Response preview() const;
   /// {"path": key, "value": ...}: corrects one value; files stay.
   Response edit(const std::string& body);
-  [[nodiscard]] const std::string& text() const { return text_; }
+  [[nodiscard]] const pipeline::FirstDraft& draft() const { return draft_; }
 
  private:
   void understand();
   std::string folder_, out_;
-  Job job_;
-  std::string text_;
-  std::optional<std::string> picture_;  ///< of text_; none where it cannot be read
+  pipeline::FirstDraft draft_;
+  std::optional<std::string> picture_;  ///< of the draft; none where it cannot be read
   std::vector<std::string> errors_;     ///< why not
   int pictures_ = 0;                    ///< drawn so far: a new one gets a new address
 };

@@ -1,6 +1,7 @@
 // Columns: "IPC-D-356A netlist format", a public application note that describes the records.
 #include <catch2/catch.hpp>
 
+#include "teasel/formats/net_table.h"
 #include "teasel/formats/netlist.h"
 
 using namespace teasel;
@@ -203,4 +204,54 @@ TEST_CASE("hole diameters in mils against the rule are noticed where every pad s
   CHECK(netlist.holes_in_mils);
   CHECK(netlist.records[0].hole->v == Approx(0.024 * 25.4));
   CHECK(netlist.records[0].width->v == Approx(0.0396 * 25.4));
+}
+
+TEST_CASE("a table of pins with nets, places and sides is a netlist (forms seen in the field)") {
+  const char* comma =
+      "Net,Component,Pin,X (mm),Y (mm),Side,Drill\n"
+      "GND,C1,1,1.5,-2.5,Top,\nGND,J1,2,10,20,Both,1.0\nVCC,C1,2,3,-2.5,Bottom,0\nN/C,U1,7,4,5,top,\n";
+  const char* semicolon =
+      "Einheit: mil\nNetzname;Pin;X;Y;Lage;Diameter\nGND;U1-3;1000;2000,5;Oben;40\nVCC;U1-4;1100;2000,5;Unten;40\n";
+  Diagnostics diagnostics;
+  REQUIRE(looks_like_netlist(comma));
+  const Netlist list = read_netlist(comma, "n.csv", std::nullopt, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  REQUIRE(list.records.size() == 4);
+  CHECK(list.records[0].net == "GND");
+  CHECK(list.records[0].component == "C1");
+  CHECK(list.records[0].kind == NetlistRecord::Kind::surface);
+  CHECK(list.records[0].access == 1);
+  CHECK(list.records[0].at.point() == Point{1.5, -2.5});
+  CHECK(list.records[1].kind == NetlistRecord::Kind::through);
+  CHECK(list.records[1].hole == Mm{1.0});
+  CHECK(list.records[2].access == 2);
+  CHECK(list.records[2].line == 4);
+  CHECK(list.records[3].unconnected);
+  REQUIRE(looks_like_netlist(semicolon));
+  const Netlist mil = read_netlist(semicolon, "n.csv", std::nullopt, diagnostics);
+  REQUIRE(mil.records.size() == 2);
+  CHECK(mil.records[0].component == "U1");
+  CHECK(mil.records[0].pin == "3");
+  CHECK(mil.records[0].at.point().x == Approx(25.4));
+  CHECK(mil.records[0].at.point().y == Approx(50.8127));
+  CHECK(mil.records[0].width->v == Approx(1.016));
+  CHECK(mil.records[1].access == 2);
+}
+
+TEST_CASE("a table of nets without places, or without a unit, says what it lacks (by hand)") {
+  const char* places = "Net,Component,Pin\nGND,C1,1\n";
+  const char* unit = "Net,Component,Pin,X,Y,Side\nGND,C1,1,1.5,2.5,top\n";
+  CHECK_FALSE(looks_like_netlist(places));
+  CHECK(incomplete_net_table(places) == "a table of nets without x, y, side");
+  CHECK_FALSE(looks_like_netlist(unit));
+  CHECK(incomplete_net_table(unit) == "a table of nets without the unit of x and y");
+  // The bench's own pad list, and lists that this program writes, are none.
+  CHECK_FALSE(looks_like_netlist("pad,net,component,pin,x_mm,y_mm,side,width_mm\nP1,GND,C1,1,1,2,top,0.5\n"));
+  CHECK_FALSE(looks_like_netlist("probe,net,role,side,component,pin,x_mm,y_mm\nP1,GND,ground,top,C1,1,1,2\n"));
+  Diagnostics diagnostics;
+  read_netlist("Net,Component,Pin,X (mm),Y (mm),Side\nGND,C1,1,1.5,zwei,top\nGND,C1,2,1,2,left\n", "n.csv",
+               std::nullopt, diagnostics);
+  REQUIRE(diagnostics.errors() == 2);
+  CHECK(diagnostics.all()[0].place.line == 2);
+  CHECK(diagnostics.all()[1].found == "left");
 }

@@ -41,6 +41,71 @@ TEST_CASE("placement tables of several writers are read by their headers (forms 
   }
 }
 
+TEST_CASE("placement tables with other headers, German ones and none are read (forms seen in the field)") {
+  struct Form {
+    const char* text;
+    double x, y, turn;
+    std::optional<Side> side;
+    bool unit;
+  };
+  const char* none =
+      "C1 10.5 -2.25 90 100n 0603\nC2 1 2 0 100n 0603\nR1 3 4 180 1k 0603\nR2 5 6 0 1k 0603\nU1 7 8 270 IC SO8\n";
+  const char* commas =
+      "C1,10.5,-2.25,90,100n,0603\nC2,1,2,0,100n,0603\nR1,3,4,180,1k,0603\nR2,5,6,0,1k,0603\nU1,7,8,270,IC,SO8\n";
+  const char* semicolons = "C1;10.5;-2.25;90;100n\nC2;1;2;0;100n\nR1;3;4;180;1k\nR2;5;6;0;1k\nU1;7;8;270;IC\n";
+  for (const Form& form :
+       {Form{"Bauteil;Wert;X-Position (mm);Y-Position (mm);Drehung;Seite\nC1;100n;10,5;-2,25;90,0;Oben\n", 10.5, -2.25,
+             90, Side::top, true},
+        // The same in an old eight-bit code.
+        Form{"Bezeichner;Geh\xE4use;X;Y;Winkel;Best\xFC"
+             "ckungsseite\r\nC1;0603;10,5;-2,25;90;L\xF6tseite\r\n",
+             10.5, -2.25, 90, Side::bottom, false},
+        Form{"component,x_mm,y_mm,rotation,side\nC1,10.5,-2.25,90,bottom\n", 10.5, -2.25, 90, Side::bottom, true},
+        Form{"RefDes\tLayer\tLocationX\tLocationY\tRotation\nC1\tTop\t10.5\t-2.25\t90\n", 10.5, -2.25, 90, Side::top,
+             false},
+        Form{"Units = mil\nDesignator,X Coordinate,Y Coordinate,Orientation,Side\nC1,1000,-500,90,T\n", 25.4, -12.7, 90,
+             Side::top, true},
+        Form{"## Einheit: mm\n# Ref    Wert  X     Y      Drehung Seite\nC1     100n  10.5  -2.25  90      unten\n",
+             10.5, -2.25, 90, Side::bottom, true},
+        Form{none, 10.5, -2.25, 90, std::nullopt, false}, Form{commas, 10.5, -2.25, 90, std::nullopt, false},
+        Form{semicolons, 10.5, -2.25, 90, std::nullopt, false}}) {
+    INFO(form.text);
+    Diagnostics diagnostics;
+    REQUIRE(looks_like_placement(form.text));
+    const Placement placement = read_placement(form.text, "p", diagnostics);
+    REQUIRE_FALSE(diagnostics.failed());
+    REQUIRE_FALSE(placement.rows.empty());
+    CHECK(placement.rows[0].component == "C1");
+    CHECK(placement.rows[0].x == Approx(form.x));
+    CHECK(placement.rows[0].y == Approx(form.y));
+    CHECK(placement.rows[0].rotation.v == Approx(form.turn));
+    CHECK(placement.rows[0].side == form.side);
+    CHECK(placement.has_unit == form.unit);
+  }
+  // Files of one side say so by their names.
+  Diagnostics diagnostics;
+  CHECK(read_placement(none, "board.mnt", diagnostics).rows[0].side == Side::top);
+  CHECK(read_placement(none, "board.mnb", diagnostics).rows[0].side == Side::bottom);
+  // Places of pins and probes are none of parts.
+  CHECK_FALSE(looks_like_placement("probe,net,side,component,pin,x_mm,y_mm\nP1,GND,top,C1,2,10,20\n"));
+}
+
+TEST_CASE("bills of materials with German headers are read (by hand)") {
+  const char* text =
+      "St\xC3\xBC"
+      "ckliste Rev. B\nMenge;Bezeichner;Wert;Geh\xC3\xA4use;Best\xC3\xBC"
+      "ckt\n2;C1, C2;100n;0603;ja\n"
+      "1;R1;1k;0603;nein\n";
+  REQUIRE(looks_like_bom(text));
+  Diagnostics diagnostics;
+  const BomTable bom = read_bom(text, "b", diagnostics);
+  REQUIRE(bom.rows.size() == 3);
+  CHECK(bom.rows[1].component == "C2");
+  CHECK(bom.rows[1].value == "100n");
+  CHECK(bom.rows[1].fitted == std::vector<std::optional<bool>>{true});
+  CHECK(bom.rows[2].fitted == std::vector<std::optional<bool>>{false});
+}
+
 TEST_CASE("a pad list names each fault with its line (constructed faults)") {
   Diagnostics diagnostics;
   const auto rows =

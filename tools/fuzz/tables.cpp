@@ -1,7 +1,8 @@
-// Any bytes as a placement, height, pad, reference, continuity table or bill of materials.
+// Any bytes as a placement, height, pad, reference, continuity or net table or bill of materials.
 #include <cstdint>
 
 #include "teasel/formats/bench.h"
+#include "teasel/formats/net_table.h"
 #include "teasel/formats/tables.h"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
@@ -13,6 +14,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (looks_like_references(bytes)) (void)read_references(bytes, "fuzz", diagnostics);
   if (looks_like_continuity(bytes)) (void)read_continuity(bytes, "fuzz", diagnostics);
   if (looks_like_heights(bytes)) (void)read_heights(bytes, "fuzz", diagnostics);
+  if (looks_like_net_table(bytes)) (void)read_net_table(bytes, "fuzz", diagnostics);
   if (looks_like_pad_list(bytes)) (void)read_pad_list(bytes, "fuzz", diagnostics);
   return 0;
 }

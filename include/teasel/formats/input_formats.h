@@ -42,7 +42,12 @@ struct InputFormat {
 /// In the order of the enumerators; the last one, `other`, fits everything.
 const std::vector<InputFormat>& input_formats();
 const InputFormat& format_of(FileKind kind);
-/// What a file is by its content alone.
+/// What a file is by its content alone. A workbook is what its first sheet of a known kind is.
 FileKind kind_of(std::string_view bytes);
+/// The same for a file that can be several things: a workbook is each kind of table that a sheet of it holds. Never
+/// empty.
+std::vector<FileKind> kinds_of(std::string_view bytes);
+/// The names of a workbook's sheets that hold a table of this kind.
+std::vector<std::string> sheets_of(std::string_view bytes, FileKind kind);
 
 }  // namespace teasel::formats

@@ -14,7 +14,10 @@ namespace teasel::pipeline {
 /// `named_in`: the place that names the file, said where there is none.
 std::optional<std::string> read_file(const std::filesystem::path& path, const std::string& shown, Diagnostics& d,
                                      const Place& named_in = {});
-/// Files of a folder and its subfolders (four levels, hidden ones and earlier plan folders left out), by name.
+/// Whether the path is a folder or a zip archive: a release, not a job file.
+bool is_release(const std::filesystem::path& path);
+/// Files of a folder and its subfolders (four levels, hidden ones and earlier plan folders left out), by name; then
+/// what lies in zip archives among them, as "release.zip/top.gbr". In place of the folder a zip archive may be given.
 std::vector<FolderFile> read_folder(const std::filesystem::path& folder, Diagnostics& d);
 std::string sha256(std::string_view bytes);
 

@@ -13,9 +13,13 @@ namespace teasel::pipeline {
 
 using Stage = std::function<void(const char* what, double fraction)>;
 
+/// Files that are not on disk, or not yet: their bytes, by the path that a job names them by.
+using FilesAtHand = std::map<std::string, std::string>;
+
 /// Everything of one job, in the order it was made.
 struct Run {
   Job job;
+  FilesAtHand at_hand;  ///< looked at before the disk
   bool bending = true;  ///< false: the command line leaves it out, whatever the job says
   Catalogue catalogue;
   Rules rule_set;  ///< as its file says
