@@ -115,18 +115,22 @@ void ask(const Question& question, const std::vector<Point>& points, const std::
          Diagnostics& diagnostics) {
   if (points.size() < kEnough || places.size() < kEnough) return;
   const Lay lay = lay_of(points, places);
-  // The other position must win clearly.
-  if (lay.moved < 0.5 || lay.moved < lay.here + 0.3) return;
+  // The other position must win clearly: by most of the points for an error, by many for a warning.
+  constexpr double kMost = 0.8, kMany = 0.5, kClearly = 0.3;
+  if (lay.moved < kMany || lay.moved < lay.here + kClearly) return;
   const std::string how = in_words(lay, points);
   if (how.empty()) return;
-  complain(job, diagnostics,
-           {.code = question.code,
-            .at = {question.file, 0, 0, {}},
-            .message = "only " + percent(lay.here) + " of the " + std::to_string(points.size()) + " " + question.what +
-                       " lie on the middles of " + question.places,
-            .found = "the file is " + how + ": put back, " + percent(lay.moved) +
-                     " would. Points would move by up to " + short_number(lay.farthest.v, 3) + " mm",
-            .remedy = question.remedy});
+  Saying saying{.code = question.code,
+                .at = {question.file, 0, 0, {}},
+                .message = "only " + percent(lay.here) + " of the " + std::to_string(points.size()) + " " +
+                           question.what + " lie on the middles of " + question.places,
+                .found = "the file is " + how + ": put back, " + percent(lay.moved) +
+                         " would. Points would move by up to " + short_number(lay.farthest.v, 3) + " mm",
+                .remedy = question.remedy};
+  if (lay.moved >= kMost)
+    complain(job, diagnostics, std::move(saying));
+  else
+    diagnostics.warn(std::move(saying));
 }
 
 /// Copper on the netlist, or, without one, on the holes; openings and paste on the copper.
