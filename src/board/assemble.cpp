@@ -98,11 +98,19 @@ void add_pin_functions(Board& board, const Sources& sources) {
   }
 }
 
+/// All that the files say of one another.
+void check_files(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
+                 Diagnostics& diagnostics) {
+  check_files_agree(board, layers, job, sources, diagnostics);
+  check_statements(board, layers, job, sources, diagnostics);
+  check_layers_lie_together(board, layers, job, diagnostics);
+}
+
 /// Nets by the copper, compared with the netlist or in its place; then what each pad is.
 void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, const Sources& sources,
                           Diagnostics& diagnostics) {
   if (!board.traced) {
-    check_files_agree(board, layers, job, sources, diagnostics);
+    check_files(board, layers, job, sources, diagnostics);
     if (diagnostics.failed()) return;
     name_nets(board, layers, sources, diagnostics);
   }
@@ -114,7 +122,7 @@ void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, co
     compare_with_netlist(board, sources, diagnostics);
   if (diagnostics.failed()) return;
   if (board.traced) {
-    check_files_agree(board, layers, job, sources, diagnostics);
+    check_files(board, layers, job, sources, diagnostics);
     match_parts(board, job, sources, diagnostics);
   }
   add_pin_functions(board, sources);

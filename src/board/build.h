@@ -98,6 +98,13 @@ void compare_outline(const Board& board, const formats::Mechanics& mechanics, Po
 /// file_checks.cpp
 void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
                        Diagnostics& diagnostics);
+/// layer_fit.cpp: shifts and stretches of whole files that are too small for a pad to be missed.
+void check_layers_lie_together(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
+/// stated_checks.cpp: roles, sides, large holes and sizes of lands, each against what another file says.
+void check_statements(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
+                      Diagnostics& diagnostics);
+/// The role that .FileFunction states; nothing for drawings and functions of no interest here.
+std::optional<LayerRole> role_of_function(const std::string& function);
 void check_holes_inside(const Board& single, const Job& job, Diagnostics& diagnostics);
 /// Holes and thickness of the IDF file, and what its keep-outs are for.
 void check_idf(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
@@ -108,6 +115,7 @@ void check_placement(const Board& board, const Job& job, const Sources& sources,
 
 /// Flash centres of a copper layer.
 std::vector<Point> flash_centres(const formats::GerberFile& file);
+std::vector<Point> flash_centres(const std::vector<LayerImage>& images);
 struct OffsetFit {
   Point offset;
   double share = 0;  ///< of the points that meet a flash after the shift

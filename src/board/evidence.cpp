@@ -21,6 +21,15 @@ std::vector<Point> flash_centres(const formats::GerberFile& file) {
   return out;
 }
 
+std::vector<Point> flash_centres(const std::vector<LayerImage>& images) {
+  std::vector<Point> all;
+  for (const LayerImage& image : images) {
+    const std::vector<Point> part = flash_centres(image.file());
+    all.insert(all.end(), part.begin(), part.end());
+  }
+  return all;
+}
+
 namespace {
 constexpr std::size_t kVoters = 400;
 

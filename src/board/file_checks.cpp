@@ -39,11 +39,7 @@ void check_points(const Board& board, const Layers& layers, Side side, const Job
                       .found = missed.empty() ? "" : "not: " + missed});
     return;
   }
-  std::vector<Point> flashes;
-  for (const auto& image : images) {
-    auto part = flash_centres(image.file());
-    flashes.insert(flashes.end(), part.begin(), part.end());
-  }
+  const std::vector<Point> flashes = flash_centres(images);
   const std::string fault = name_the_fault(points, flashes);
   complain(
       job, diagnostics,

@@ -21,22 +21,12 @@ LayerRole copper_role(bool top, bool bottom) {
 bool role_by_attribute(Recognised& entry) {
   const std::string function = lower(entry.gerber.file_attribute(".FileFunction"));
   if (function.empty()) return false;
-  const bool top = has(function, ",top"), bottom = has(function, ",bot");
   entry.why = "its attribute says .FileFunction " + entry.gerber.file_attribute(".FileFunction");
-  if (function.rfind("copper", 0) == 0)
-    entry.role = copper_role(top, bottom);
-  else if (function.rfind("soldermask", 0) == 0 && (top || bottom))
-    entry.role = top ? LayerRole::mask_top : LayerRole::mask_bottom;
-  else if (function.rfind("paste", 0) == 0 && (top || bottom))
-    entry.role = top ? LayerRole::paste_top : LayerRole::paste_bottom;
-  else if (function.rfind("legend", 0) == 0 && (top || bottom))
-    entry.role = top ? LayerRole::silk_top : LayerRole::silk_bottom;
-  else if (function.rfind("profile", 0) == 0)
-    entry.role = LayerRole::outline;
-  else if (has(function, "drawing") || has(function, "drillmap") || function.rfind("other", 0) == 0)
-    entry.role = LayerRole::drawing;
-  else
-    entry.role = LayerRole::ignore;
+  entry.role = role_of_function(function);
+  if (!entry.role)
+    entry.role = has(function, "drawing") || has(function, "drillmap") || function.rfind("other", 0) == 0
+                     ? LayerRole::drawing
+                     : LayerRole::ignore;
   return true;
 }
 

@@ -17,6 +17,8 @@ struct Damage {
 };
 /// All that work on one file by itself.
 const std::vector<Damage>& damages();
+/// damage_release.cpp: after these every file is still well-formed.
+const std::vector<Damage>& release_damages();
 
 /// Rewrites every coordinate pair of a Gerber, drill or IPC-D-356 file: numbers behind X and Y.
 std::string with_coordinates(const std::string& text, const std::function<double(char axis, double value)>& f);

@@ -169,7 +169,11 @@ struct Case {
 Case make_case(std::vector<Board>& boards, Board& b, Dice& dice, int n) {
   const fs::path file = b.files[dice() % b.files.size()];
   const std::string name = fs::relative(file, b.folder).string();
-  const auto& list = damages();
+  static const std::vector<Damage> list = [] {
+    std::vector<Damage> all = damages();
+    all.insert(all.end(), release_damages().begin(), release_damages().end());
+    return all;
+  }();
   const std::size_t kind = static_cast<std::size_t>(n) % (list.size() + 3);
   if (kind < list.size())
     return {list[kind].name, name, list[kind].geometric, {{file, list[kind].apply(slurp(file), dice)}}};
