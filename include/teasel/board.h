@@ -188,7 +188,7 @@ struct Board {
   [[nodiscard]] Polygons stiff() const;     ///< the pieces without their flexible parts
   [[nodiscard]] Polygons holdable() const;  ///< where stops, fingers and pins may stand: pieces and rails, less
                                             ///< flexible parts that nothing holds from behind
-  Mm thickness{1.6};  ///< finished
+  Mm thickness{1.6};                        ///< finished
   Known thickness_known = Known::assumed;
   Surface finish{};  ///< of bare lands
   bool outline_assumed = false;

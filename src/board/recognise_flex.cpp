@@ -44,6 +44,7 @@ std::string stem_of(const Recognised& entry) {
 struct NarrowPart {
   Box box;
   double width{}, length{};
+  double reach{};  ///< farthest of its corners from the wide parts
 };
 struct Narrowness {
   std::vector<NarrowPart> parts;
@@ -59,13 +60,15 @@ Narrowness narrow_parts(const Polygon& face) {
   const Polygons whole{{face.outer, {}}};
   const double width = std::min(kWidest, kShare * 2 * largest_inscribed_circle(whole[0], 0.05).radius);
   const Polygons shrunk = offset(whole, -width / 2);
-  for (const Polygon& island : offset(shrunk, width / 2)) out.islands += area(island) >= kLeastIsland;
-  for (const Polygon& part : subtract(whole, offset(shrunk, width / 2))) {
+  const Polygons wide = offset(shrunk, width / 2);
+  for (const Polygon& island : wide) out.islands += area(island) >= kLeastIsland;
+  for (const Polygon& part : subtract(whole, wide)) {
     NarrowPart narrow;
     narrow.width = 2 * largest_inscribed_circle(part, 0.05).radius;
     if (narrow.width < kLeastWidth) continue;
     narrow.length = area(part) / narrow.width;
     narrow.box = bounds(part.outer);
+    for (const Point corner : part.outer) narrow.reach = std::max(narrow.reach, distance_to_area(wide, corner));
     if (narrow.length >= kLeastLong && narrow.length >= narrow.width) out.parts.push_back(narrow);
   }
   return out;
@@ -112,12 +115,12 @@ void Recogniser::flex_layers() {
 void Recogniser::narrow_edge(const Polygon& face) {
   if (layer(LayerRole::flex) || layer(LayerRole::rigid)) return;
   const Narrowness found = narrow_parts(face);
-  const auto longest = std::max_element(found.parts.begin(), found.parts.end(), [](const auto& a, const auto& b) {
-    return a.length / a.width < b.length / b.width;
+  // Wide parts joined by narrow ones, or a tail, which is no strip along an edge: chosen, no source.
+  constexpr double kTail = 3, kEndOn = 0.7;
+  const bool tail = std::any_of(found.parts.begin(), found.parts.end(), [](const NarrowPart& part) {
+    return part.length >= kTail * part.width && part.reach >= kEndOn * part.length;
   });
-  // Wide parts joined by narrow ones, or a tail: chosen, no source.
-  constexpr double kTail = 3;
-  if (longest == found.parts.end() || (found.islands < 2 && longest->length < kTail * longest->width)) return;
+  if (found.parts.empty() || (found.islands < 2 && !tail)) return;
   auto& reasons = evidence("inputs.outline");
   reasons.push_back("CHECK: the board edge has " + plural(found.parts.size(), "narrow part", "narrow parts") +
                     " beside " + plural(found.islands, "wide one", "wide ones") +

@@ -40,7 +40,7 @@ Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board,
 class Workshop {
  public:
   Workshop(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
-       Diagnostics& diagnostics)
+           Diagnostics& diagnostics)
       : in_(in), fixture_(in.standing), file_(file), plan_(planned), out_(out), diagnostics_(diagnostics) {}
   void run() {
     for (const Plate& made : plan_.plates) plate(made);

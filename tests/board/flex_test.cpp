@@ -30,12 +30,30 @@ const Ring kTwoIslands = {{0, 0},   {20, 0},  {20, 8},  {50, 8},  {50, 0},  {70,
                           {70, 20}, {50, 20}, {50, 12}, {20, 12}, {20, 20}, {0, 20}};
 const std::vector<Point> kPads = {{4, 4}, {15, 4}, {4, 15}, {15, 14}, {54, 4}, {66, 4}, {54, 15}, {65, 14}, {35, 10}};
 
+/// A record 327 of IPC-D-356 in 0.001 mm: a surface pad on side 1.
+std::string record(const std::string& net, int pin, Point place) {
+  auto field = [](std::string text, std::size_t width) { return text + std::string(width - text.size(), ' '); };
+  auto number = [](double mm) {
+    std::string digits = std::to_string(std::llround(mm * 1000));
+    return "+" + std::string(6 - digits.size(), '0') + digits;
+  };
+  std::string line = "327" + field(net, 14) + "   " + field("U1", 6) + "-" + field(std::to_string(pin), 4) + " ";
+  line = field(line, 38) + "A01X" + number(place.x) + "Y" + number(place.y) + "X1000Y1000R000 S0";
+  return line + "\n";
+}
+std::string netlist(const std::vector<Point>& pads) {
+  std::string text = "P  JOB test\nP  UNITS CUST 1\n";
+  for (std::size_t i = 0; i < pads.size(); ++i)
+    text += record("N" + std::to_string(i), static_cast<int>(i) + 1, pads[i]);
+  return text + "999\n";
+}
 std::vector<FolderFile> release(const Ring& edge, const std::vector<Point>& pads = kPads) {
-  std::string holes = "M48\nMETRIC\nT1C0.6\n%\nT1\n";
-  for (const Point pad : pads) holes += "X" + short_number(pad.x, 1) + ".0Y" + short_number(pad.y, 1) + ".0\n";
-  return {{"rigid-flex-PTH.drl", holes + "M30\n"},         {"rigid-flex-F_Cu.gbr", layer({}, pads)},
-          {"rigid-flex-B_Cu.gbr", layer({}, {pads[0]})},   {"rigid-flex-F_Mask.gbr", layer({}, pads)},
-          {"rigid-flex-B_Mask.gbr", layer({}, {pads[0]})}, {"rigid-flex-Edge_Cuts.gbr", layer({edge})}};
+  return {{"netlist.ipc", netlist(pads)},
+          {"rigid-flex-F_Cu.gbr", layer({}, pads)},
+          {"rigid-flex-B_Cu.gbr", layer({}, {pads[0]})},
+          {"rigid-flex-F_Mask.gbr", layer({}, pads)},
+          {"rigid-flex-B_Mask.gbr", layer({}, {pads[0]})},
+          {"rigid-flex-Edge_Cuts.gbr", layer({edge})}};
 }
 LayerRole role_of(const FirstJob& first, const std::string& file) {
   for (const GerberInput& input : first.job.inputs.gerbers)
@@ -145,7 +163,8 @@ TEST_CASE("wide parts of an edge that narrow ones join are asked about, with a r
   const std::vector<Point> pads = {{4, 4}, {15, 4}, {26, 4}, {4, 15}, {15, 14}, {26, 16}};
   const Ring plain = box(0, 0, 30, 20),
              plug = {{0, 0}, {30, 0}, {30, 20}, {21, 20}, {21, 32}, {9, 32}, {9, 20}, {0, 20}},
+             stepped = {{0, 0}, {30, 0}, {30, 20}, {28, 20}, {28, 21.5}, {2, 21.5}, {2, 20}, {0, 20}},
              notched = {{0, 0}, {12, 0}, {12, 3}, {18, 3}, {18, 0}, {30, 0}, {30, 20}, {0, 20}};
-  for (const Ring& edge : {plain, plug, notched})
+  for (const Ring& edge : {plain, plug, stepped, notched})
     CHECK(lines_with(recognise(release(edge, pads), diagnostics), "narrow") == 0);
 }
