@@ -20,7 +20,7 @@ FirstDraft first_draft(const std::string& folder, const std::string& out, const 
   FirstJob first = recognise(files, d);
   if (d.failed()) return draft;
   // Paths in a job file are relative to it.
-  const fs::path base = fs::absolute(out).parent_path();
+  const fs::path base = is_stream(out) ? fs::current_path() : fs::absolute(out).parent_path();
   std::map<std::string, std::vector<std::string>>& evidence = draft.evidence;
   auto moved = [&](const std::string& name) {
     return name.empty() ? name : fs::proximate(fs::absolute(fs::path(folder) / name), base).generic_string();
