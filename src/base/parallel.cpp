@@ -6,6 +6,7 @@
 #include <exception>
 #include <limits>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -59,7 +60,12 @@ void parallel_for(std::size_t count, const std::function<void(std::size_t)>& tas
     work();
   } else {
     std::vector<std::thread> pool;
-    for (unsigned i = 1; i < threads; ++i) pool.emplace_back(work);
+    pool.reserve(threads);
+    try {
+      for (unsigned i = 1; i < threads; ++i) pool.emplace_back(work);
+    } catch (const std::system_error&) {
+      // The system gives no more threads: those that there are do the work.
+    }
     work();
     for (auto& thread : pool) thread.join();
   }

@@ -185,6 +185,23 @@ void outline_of_layer(Board& board, const Job& job, const Sources& sources, Diag
 }
 }  // namespace
 
+namespace {
+/// Larger than what presses and panels are made for, every stage that walks over the board's face has far too much to
+/// walk over. It is a slip of units as a rule.
+void check_size(const Board& board, const Job& job, Diagnostics& diagnostics) {
+  constexpr double kLargest = 600'000, kLongest = 2000;  // mm2, mm: a panel of 610 x 915 mm fits; common practice
+  const Box box = bounds(board.outline.outer);
+  if (!box.valid() || (box.width() * box.height() <= kLargest && std::max(box.width(), box.height()) <= kLongest))
+    return;
+  diagnostics.error({.code = "board-edge-large",
+                     .at = of_outline(job),
+                     .message = "the board is larger than any that a bed is planned for",
+                     .found = short_number(box.width(), 1) + " x " + short_number(box.height(), 1) + " mm",
+                     .expected = "at most 0.6 square metres, and 2 m in length",
+                     .remedy = "check the units and the origin of the outline, or name the right file or face"});
+}
+}  // namespace
+
 void add_outline(Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
   if (job.inputs.outline_polygon.size() >= 3)
     outline_of_corners(board, job, diagnostics);
@@ -192,6 +209,7 @@ void add_outline(Board& board, const Job& job, const Sources& sources, Diagnosti
     outline_of_other_sources(board, job, sources, diagnostics);
   else
     outline_of_layer(board, job, sources, diagnostics);
+  if (!diagnostics.failed()) check_size(board, job, diagnostics);
 }
 
 void compare_outline(const Board& board, const formats::Mechanics& mechanics, Point shift, Diagnostics& diagnostics) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <atomic>
 #include <csignal>
+#include <ctime>
 #include <filesystem>
 #include <iostream>
 #include <nlohmann/json.hpp>
@@ -11,6 +12,7 @@
 #include "teasel/enums.h"
 #include "teasel/pipeline/files.h"
 #include "teasel/pipeline/first.h"
+#include "teasel/pipeline/plan_folder.h"
 #include "teasel/pipeline/run.h"
 #include "teasel/view.h"
 
@@ -126,7 +128,8 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   Diagnostics diagnostics;
   Progress progress(common.quiet);
   std::error_code ignored;
-  if (fs::exists(out, ignored) && !force) {
+  const bool streamed = is_stream(out);
+  if (!streamed && fs::exists(out, ignored) && !force) {
     diagnostics.error({.code = "start-exists",
                        .at = {out, 0, 0, {}},
                        .message = "a file of this name exists, and it may hold your edits",
@@ -136,7 +139,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
   FirstDraft draft = first_draft(folder, out, std::ref(progress), diagnostics);
   if (diagnostics.failed()) return failed(diagnostics, common);
   const JobInputs& inputs = draft.job.inputs;
-  const auto picture = try_draft(draft, out, std::ref(progress), diagnostics);
+  const auto picture = try_draft(draft, streamed ? "job.toml" : out, std::ref(progress), diagnostics);
   progress("writing", 0.9);
   write_packed(draft, out, diagnostics);
   if (!diagnostics.failed()) write_file(out, draft.text, diagnostics);
@@ -144,7 +147,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
     progress.clear();
     return failed(diagnostics, common);
   }
-  const std::string preview = picture ? write_preview(*picture, out, diagnostics) : std::string();
+  const std::string preview = picture && !streamed ? write_preview(*picture, out, diagnostics) : std::string();
   progress.clear();
   log_findings(diagnostics);
   if (common.json) {
@@ -156,7 +159,7 @@ int start(const std::string& folder, const std::string& out, bool force, const C
                 {"layers", inputs.gerbers.size()},
                 {"drills", inputs.drills.size()},
                 {"findings", findings_json(diagnostics)}});
-  } else {
+  } else if (!streamed) {
     std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
               << net_source(inputs) << extras(inputs) << unpacked_text(draft)
               << (picture ? "" : "\nthe job does not go through as it stands: see the errors above")
@@ -371,6 +374,11 @@ void plan_job(Run& run, const JobWanted& wanted, Progress& progress) {
 int run_job(JobWanted wanted, const Common& common) {
   Run run;
   Progress progress(common.quiet);
+  if (wanted.whole && wanted.folder.empty() && wanted.explain.empty())
+    wanted.folder = fs::path(wanted.job_file).stem().string() + "-plan";
+  // Before the work: a folder that may not be written is told at once.
+  if (!wanted.folder.empty() && !may_write_folder(wanted.folder, run.diagnostics))
+    return failed(run.diagnostics, common);
   load(run, wanted.job_file, std::ref(progress));
   check_explained(run, wanted);
   if (!run.diagnostics.failed()) plan_job(run, wanted, progress);
@@ -378,8 +386,6 @@ int run_job(JobWanted wanted, const Common& common) {
     progress.clear();
     return failed(run.diagnostics, common);
   }
-  if (wanted.whole && wanted.folder.empty() && wanted.explain.empty())
-    wanted.folder = fs::path(wanted.job_file).stem().string() + "-plan";
   if (!wanted.folder.empty()) {
     progress("writing", 0.95);
     write_folder(wanted.folder, wanted.whole ? outputs(run) : audit_outputs(run, run.outcome()), run.diagnostics);
@@ -392,6 +398,79 @@ int run_job(JobWanted wanted, const Common& common) {
   print_result(run, wanted, common);
   const bool unmet = run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty();
   return unmet || (wanted.whole && run.diagnostics.spoiled()) ? kUnmet : kDone;
+}
+
+int built(const std::string& folder, const std::string& date, bool undo, const Common& common) {
+  Diagnostics diagnostics;
+  std::string day = date;
+  if (undo) {
+    unmark_built(folder, diagnostics);
+  } else {
+    if (day.empty()) {
+      const std::time_t now = std::time(nullptr);
+      char today[16];
+      std::strftime(today, sizeof today, "%Y-%m-%d", std::localtime(&now));
+      day = today;
+    }
+    mark_built(folder, day, diagnostics);
+  }
+  if (diagnostics.failed()) return failed(diagnostics, common);
+  if (common.json)
+    print_json({{"status", "done"}, {"folder", folder}, {"built", undo ? Json(nullptr) : Json(day)}});
+  else if (undo)
+    std::cout << folder << ": the mark is taken away; the plan may be overwritten again\n";
+  else
+    std::cout << folder << ": marked as built on " << day << "; no run overwrites it\n";
+  return kDone;
+}
+
+namespace {
+void print_names(const char* what, const std::vector<std::string>& names) {
+  if (names.empty()) return;
+  std::cout << what << ":\n";
+  for (const std::string& name : names) std::cout << "  " << name << "\n";
+}
+
+void print_check(const std::string& folder, const FolderCheck& check) {
+  std::cout << folder << (check.plan_id.empty() ? std::string() : ", plan id " + check.plan_id)
+            << (check.built.empty() ? "" : ", built on " + check.built) << ": " << check.written << " files written\n";
+  print_names("changed since", check.touched);
+  print_names("missing", check.missing);
+  print_names("put there by somebody", check.foreign);
+  print_names("changed before a later run, and kept", check.kept);
+  if (!check.job.empty())
+    std::cout << check.inputs << " inputs compared by " << check.job << "\n";
+  else if (!check.plan_id.empty())
+    std::cout << "inputs not compared: the job file is not in sight. Name it:  teasel verify " << folder
+              << " JOB.toml\n";
+  print_names("inputs changed since", check.inputs_changed);
+  print_names("inputs missing", check.inputs_missing);
+  if (!check.job.empty()) print_names("inputs that lie elsewhere, not compared", check.inputs_unknown);
+  std::cout << (check.as_written() ? "all as written\n" : "NOT as written\n");
+}
+}  // namespace
+
+int verify(const std::string& folder, const std::string& job_file, const Common& common) {
+  Diagnostics diagnostics;
+  const FolderCheck check = check_folder(folder, job_file, diagnostics);
+  if (diagnostics.failed()) return failed(diagnostics, common);
+  if (common.json)
+    print_json({{"status", check.as_written() ? "as written" : "differs"},
+                {"plan_id", check.plan_id},
+                {"built", check.built},
+                {"files", check.written},
+                {"changed", check.touched},
+                {"missing", check.missing},
+                {"foreign", check.foreign},
+                {"kept", check.kept},
+                {"job", check.job},
+                {"inputs", check.inputs},
+                {"inputs_changed", check.inputs_changed},
+                {"inputs_missing", check.inputs_missing},
+                {"inputs_not_compared", check.inputs_unknown}});
+  else
+    print_check(folder, check);
+  return check.as_written() ? kDone : kUnmet;
 }
 
 }  // namespace teasel::cli

@@ -33,5 +33,9 @@ struct JobWanted {
 };
 int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& common);
 int run_job(JobWanted wanted, const Common& common);
+/// `date`: of the mark; empty: today.
+int built(const std::string& folder, const std::string& date, bool undo, const Common& common);
+/// `job_file`: empty: it is looked for.
+int verify(const std::string& folder, const std::string& job_file, const Common& common);
 
 }  // namespace teasel::cli

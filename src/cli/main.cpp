@@ -3,6 +3,8 @@
 #ifdef __GLIBC__
 #include <malloc.h>
 #endif
+#include <cerrno>
+#include <cstring>
 #include <iostream>
 #include <new>
 
@@ -10,6 +12,7 @@
 #include "log.h"
 #include "manual.h"
 #include "teasel/job.h"
+#include "teasel/pipeline/plan_folder.h"
 #include "teasel/version.h"
 #include "topics.h"
 
@@ -20,16 +23,16 @@ using namespace teasel::cli;
 /// Everything that the command line says.
 struct Call {
   Common common;
-  std::string target, out, old_plan, explain, unit, topic;
+  std::string target, out, old_plan, explain, unit, topic, date;
   double time_limit = 0;  ///< seconds
-  bool force = false, proof = false, no_mechanics = false, no_svg = false, completion = false, roff = false,
-       markdown = false;
+  bool force = false, undo = false, proof = false, no_mechanics = false, no_svg = false, completion = false,
+       roff = false, markdown = false;
   int port = 0;
   LayersWanted layers;
 };
 
 struct Commands {
-  CLI::App *start, *check, *audit, *nets, *plan, *respin, *bench, *view, *layers, *manual;
+  CLI::App *start, *check, *audit, *nets, *plan, *respin, *built, *verify, *bench, *view, *layers, *manual;
 };
 
 Commands add_commands(CLI::App& app) {
@@ -44,6 +47,12 @@ Commands add_commands(CLI::App& app) {
           "respin",
           "plan the next revision of a board for the fixture that stands: what stays, what is drilled and plugged, and "
           "what it costs"),
+      .built = app.add_subcommand("built",
+                                  "mark the plan in a folder as the one that a fixture was built by, so that no run "
+                                  "overwrites it"),
+      .verify = app.add_subcommand(
+          "verify",
+          "compare an output folder with what was written into it, and the inputs with those that it was made from"),
       .bench = app.add_subcommand("bench",
                                   "report on a board that is known only from the bench: its pictures and resistances, "
                                   "what to measure next, and "
@@ -112,12 +121,28 @@ void add_other_options(const Commands& commands, Call& call) {
   commands.manual->add_flag("--roff", call.roff, "print the manual page instead, for man -l -");
   commands.manual->add_flag("--completion", call.completion, "print a completion script for bash instead");
   for (auto* sub : {commands.start, commands.check, commands.audit, commands.plan, commands.respin, commands.nets,
-                    commands.bench, commands.layers, commands.view}) {
+                    commands.built, commands.verify, commands.bench, commands.layers, commands.view}) {
     sub->add_flag("--json", call.common.json, "print the summary as JSON on standard output");
     auto* verbose = sub->add_flag("-v,--verbose", call.common.verbose, "also print notes and timings");
     sub->add_flag("-q,--quiet", call.common.quiet, "print no progress, and no findings except errors")
         ->excludes(verbose);
   }
+}
+
+std::string not_a_date(const std::string& text) {
+  return pipeline::is_date(text) ? std::string() : "not a day: " + text;
+}
+
+void add_folder_options(const Commands& commands, Call& call) {
+  commands.built->add_option("DIR", call.target, "folder of the plan")->required();
+  auto* undo = commands.built->add_flag("--undo", call.undo, "take the mark away");
+  commands.built
+      ->add_option("--date", call.date, "day on which the fixture was built, such as 2026-11-30; default: today")
+      ->check(CLI::Validator(not_a_date, "DATE"))
+      ->excludes(undo);
+  commands.verify->add_option("DIR", call.target, "output folder of a run")->required();
+  commands.verify->add_option("JOB.toml", call.out,
+                              "job file of the plan; default: one of its name above the folder or in the current one");
 }
 
 /// What was perhaps meant by a word that is no command; empty where it is one, or an option.
@@ -166,6 +191,8 @@ int run(const Commands& commands, Call& call) {
     return layers(call.layers, call.common);
   }
   if (commands.view->parsed()) return view(call.target, call.out, call.port, !call.no_mechanics, call.common);
+  if (commands.built->parsed()) return built(call.target, call.date, call.undo, call.common);
+  if (commands.verify->parsed()) return verify(call.target, call.out, call.common);
   return run_job({.job_file = call.target,
                   .old_plan = call.old_plan,
                   .folder = call.out,
@@ -176,14 +203,9 @@ int run(const Commands& commands, Call& call) {
                   .mechanics = !call.no_mechanics},
                  call.common);
 }
-}  // namespace
 
-int main(int argc, char** argv) {
-#ifdef __GLIBC__
-  // Large blocks go back to the system when they are freed. Left alone, glibc raises this threshold up to 32 MB and
-  // keeps smaller blocks.
-  mallopt(M_MMAP_THRESHOLD, 1 << 20);
-#endif
+/// Everything, up to the exit status.
+int whole_run(int argc, char** argv) {
   CLI::App app{
       "teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0: done. 1: the inputs or the "
       "call are wrong, and nothing was written. 2: a mandatory need is unmet or a gate failed, and everything was "
@@ -194,6 +216,7 @@ int main(int argc, char** argv) {
   const Commands commands = add_commands(app);
   Call call;
   add_job_options(commands, call);
+  add_folder_options(commands, call);
   add_other_options(commands, call);
   if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty()) {
     std::cerr << said << "\n";
@@ -215,5 +238,21 @@ int main(int argc, char** argv) {
     log_error(std::string("error internal: ") + error.what() +
               ". Nothing was written. Please report this together with the inputs.");
   }
+  return kFailed;
+}
+}  // namespace
+
+int main(int argc, char** argv) {
+#ifdef __GLIBC__
+  // Large blocks go back to the system when they are freed. Left alone, glibc raises this threshold up to 32 MB and
+  // keeps smaller blocks.
+  mallopt(M_MMAP_THRESHOLD, 1 << 20);
+#endif
+  const int status = whole_run(argc, argv);
+  // What a full disk or a closed pipe took away was not said.
+  errno = 0;
+  if (std::cout.flush()) return status;
+  std::cerr << "error output-lost: what was to be printed could not be written to standard output"
+            << (errno ? std::string(": ") + std::strerror(errno) : std::string()) << "\n";
   return kFailed;
 }

@@ -78,6 +78,7 @@ constexpr WritingCommand kCommandRows[] = {
     {pipeline::WrittenBy::respin, "Written by `teasel respin`"},
     {pipeline::WrittenBy::nets, "Written by `teasel nets -o`"},
     {pipeline::WrittenBy::bench, "Written by `teasel bench -o`"},
+    {pipeline::WrittenBy::folder, "Kept with an output folder"},
 };
 constexpr Rows<pipeline::WrittenBy, WritingCommand> kWritingCommands{kCommandRows};
 

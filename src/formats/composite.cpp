@@ -20,6 +20,7 @@ constexpr double kSmallestCell = 0.05;                           // mm
 constexpr std::size_t kWorkAtLeast = 10'000'000, kWorkPerObject = 1000, kWorkPerByte = 60, kWorkAnySize = 20'000'000;
 constexpr double kTile = 20;  // mm, work unit of one thread
 constexpr std::size_t kMostTiles = 400;
+constexpr std::size_t kMostTileEdges = 2'000'000;  // held at once: some hundred for each square millimetre
 
 struct Item {
   bool dark = true;
@@ -204,6 +205,7 @@ Cell Compositor::tile_image(const std::vector<std::uint32_t>& objects, const Box
                      {{window.x0, window.y0}, {window.x1, window.y0}, {window.x1, window.y1}, {window.x0, window.y1}},
                      {}});
   Item part;
+  std::size_t held = 0;
   for (const std::uint32_t i : objects) {
     whole.clear();
     const GerberObject& object = file_.objects[i];
@@ -216,7 +218,11 @@ Cell Compositor::tile_image(const std::vector<std::uint32_t>& objects, const Box
                                                               distance(object.end, file_.centres[object.centre]))));
     work(made);
     for (const Item& item : whole)
-      if (cut(item, window, part)) items.push_back(std::move(part));
+      if (cut(item, window, part)) {
+        held += edges_of(part);
+        items.push_back(std::move(part));
+      }
+    if (held > kMostTileEdges) throw std::length_error("too many objects are drawn within 20 mm");
   }
   return cell(items, window);
 }

@@ -453,7 +453,7 @@ void GerberReader::add(GerberObject object) {
   if (object.kind != GerberObject::Kind::region) object.transform = transform_;
   object.attributes = attribute_index();
   auto& list = open_blocks_.empty() ? file_.objects : open_blocks_.back().second;
-  if (++objects_made_ > kMostObjects) return fail("gerber-too-large", "the file has more than 8 million objects");
+  if (++objects_made_ > kMostObjects) return fail("gerber-too-large", "the file has more than 3 million objects");
   list.push_back(object);
 }
 
@@ -511,7 +511,7 @@ void GerberReader::flash_block(const GerberAperture& block, Point at) {
   map.f = at.y;
   objects_made_ += block.block.size();
   if (objects_made_ > kMostObjects)
-    return fail("gerber-too-large", "the file has more than 8 million objects after block apertures");
+    return fail("gerber-too-large", "the file has more than 3 million objects after block apertures");
   auto& list = open_blocks_.empty() ? file_.objects : open_blocks_.back().second;
   for (const auto& object : block.block) {
     if (failures_ > 0) return;

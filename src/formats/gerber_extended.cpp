@@ -341,7 +341,7 @@ void GerberReader::step_repeat(std::string_view text) {
     return fail("gerber-bad-repeat", "the step-and-repeat statement cannot be read",
                 "SR" + std::string(text.substr(0, 40)));
   if (nx * ny > static_cast<double>(kMostObjects))
-    return fail("gerber-too-large", "step and repeat asks for more than 8 million copies",
+    return fail("gerber-too-large", "step and repeat asks for more than 3 million copies",
                 "SR" + std::string(text.substr(0, 40)));
   if (!open_blocks_.empty()) return fail("gerber-bad-repeat", "step and repeat stands inside a block aperture");
   step_ = {static_cast<int>(nx), static_cast<int>(ny), dx * unit_, dy * unit_, file_.objects.size(), true};
@@ -353,7 +353,7 @@ void GerberReader::close_step() {
   const std::size_t count = file_.objects.size() - step_.first;
   const double copies = static_cast<double>(step_.nx) * step_.ny;
   if (static_cast<double>(count) * copies + static_cast<double>(objects_made_) > static_cast<double>(kMostObjects))
-    return fail("gerber-too-large", "step and repeat makes more than 8 million objects");
+    return fail("gerber-too-large", "step and repeat makes more than 3 million objects");
   if (std::abs(step_.dx * step_.nx) > kFarthest || std::abs(step_.dy * step_.ny) > kFarthest)
     return fail("gerber-far-coordinate", "step and repeat reaches beyond 10 m");
   objects_made_ += count * static_cast<std::size_t>(copies - 1);

@@ -15,7 +15,7 @@
 
 namespace teasel::formats {
 
-inline constexpr std::size_t kMostObjects = 8'000'000;
+inline constexpr std::size_t kMostObjects = 3'000'000;
 inline constexpr std::size_t kMostVertices = 8'000'000;
 inline constexpr std::size_t kMostAttributeBytes = 64'000'000;
 inline constexpr std::size_t kMostMacroWork = 20'000'000;  // characters, and pairs of primitives, over all apertures

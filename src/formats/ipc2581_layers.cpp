@@ -6,7 +6,7 @@
 namespace teasel::formats {
 
 namespace {
-constexpr std::size_t kMostObjects = 8'000'000;
+constexpr std::size_t kMostObjects = 3'000'000;
 constexpr std::size_t kMostFeatures = 3'000'000;
 constexpr int kDeepest = 8;
 
@@ -26,7 +26,7 @@ void CadReader::keep(CadLayer& layer, GerberObject object) {
     if (objects_ == kMostObjects + 1)
       diagnostics_.error({.code = "ipc2581-too-large",
                           .at = {name_, object.line, 0, {}},
-                          .message = "the file has more than 8 million objects",
+                          .message = "the file has more than 3 million objects",
                           .remedy = "the file is damaged or hostile"});
     return;
   }

@@ -315,11 +315,54 @@ void TomlTable::finish() {
   }
 }
 
+namespace {
+/// The line at which keys or values are nested deeper than any job's, where the library would end in a fault; 0: none.
+std::uint32_t too_deep_at(std::string_view text) {
+  constexpr int kDeepest = 100;
+  int dots = 0, open = 0;
+  std::uint32_t line = 1;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char letter = text[i];
+    if (letter == '"' || letter == '\'') {
+      const std::string_view three = text.substr(i, 3);
+      const bool many = three == "\"\"\"" || three == "'''";
+      const std::size_t from = i + (many ? 3 : 1);
+      for (i = from; i < text.size(); ++i) {
+        if (text[i] == '\\' && letter == '"')
+          ++i;
+        else if (many ? text.substr(i, 3) == three : text[i] == letter || text[i] == '\n')
+          break;
+        if (i < text.size() && text[i] == '\n') ++line;
+      }
+      if (many) i += 2;
+      if (i < text.size() && text[i] == '\n') ++line;
+      continue;
+    }
+    if (letter == '#') {
+      i = std::min(text.find('\n', i), text.size()) - 1;
+      continue;
+    }
+    if (letter == '\n') ++line;
+    if (letter == '.') ++dots;
+    if (letter == '\n' || letter == '=' || letter == ',') dots = 0;
+    if (letter == '[' || letter == '{') ++open;
+    if ((letter == ']' || letter == '}') && open > 0) --open;
+    if (dots > kDeepest || open > kDeepest) return line;
+  }
+  return 0;
+}
+}  // namespace
+
 void with_toml(std::string_view text, const std::string& file, Diagnostics& diagnostics,
                const std::function<void(TomlTable&)>& use) {
   if (text.size() > 50'000'000)
     return diagnostics.error(
         {.code = "job-too-large", .at = {file, 0, 0, {}}, .message = "the file is larger than 50 MB"});
+  if (const std::uint32_t line = too_deep_at(text))
+    return diagnostics.error({.code = "job-too-deep",
+                              .at = {file, line, 0, {}},
+                              .message = "keys or values are nested more than 100 deep",
+                              .remedy = "correct the line: no key of a job is nested so deep"});
   toml::parse_result result = toml::parse(text, file);
   if (!result) {
     const auto& fault = result.error();
@@ -349,6 +392,7 @@ void merge(toml::table& into, toml::table& changes) {
 void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes,
                        const std::string& changes_file, std::string_view change_key, Diagnostics& diagnostics,
                        const std::function<void(TomlTable&)>& use) {
+  if (too_deep_at(text) || too_deep_at(changes)) return with_toml(text, file, diagnostics, use);
   toml::parse_result base = toml::parse(text, file), changing = toml::parse(changes, changes_file);
   toml::table* list =
       changing && changing.table().contains(change_key) ? changing.table().get(change_key)->as_table() : nullptr;

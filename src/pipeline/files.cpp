@@ -1,10 +1,6 @@
 #include "teasel/pipeline/files.h"
 
-#include <fcntl.h>
 #include <openssl/evp.h>
-#include <sys/stat.h>
-#include <sys/syscall.h>
-#include <unistd.h>
 #include <zstd.h>
 
 #include <algorithm>
@@ -13,49 +9,20 @@
 #include <cstring>
 #include <fstream>
 #include <memory>
-#include <set>
 
 #include "teasel/formats/archive.h"
-#include "teasel/pipeline/output_table.h"
+#include "written_files.h"
 
 namespace teasel::pipeline {
 
 namespace fs = std::filesystem;
 
 namespace {
-constexpr std::uintmax_t kLargest = 1'000'000'000;
-constexpr std::size_t kLargestUnpacked = 400'000'000;
+constexpr std::size_t kLargestUnpacked = kLargestInput;
 constexpr std::size_t kMostFiles = 2000;  // of a release
-constexpr const char* kMarker = "plan.json";
-constexpr const char* kOtherMarkers[] = {"coverage.csv", "nets.csv",
-                                         "bench-pads.csv"};  // folders of `audit`, `nets`, `bench`
 
 std::string reason() {
   return std::strerror(errno);
-}
-
-bool write_all(const fs::path& path, const std::string& bytes, std::string& why) {
-  const int fd = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
-  if (fd < 0) {
-    why = reason();
-    return false;
-  }
-  std::size_t done = 0;
-  while (done < bytes.size()) {
-    const ssize_t n = ::write(fd, bytes.data() + done, bytes.size() - done);
-    if (n < 0 && errno == EINTR) continue;
-    if (n <= 0) {
-      why = reason();
-      ::close(fd);
-      return false;
-    }
-    done += static_cast<std::size_t>(n);
-  }
-  if (::close(fd) != 0) {
-    why = reason();
-    return false;
-  }
-  return true;
 }
 
 /// Zstandard, as it comes from archives of large board files.
@@ -71,7 +38,7 @@ std::optional<std::string> unpacked(const std::string& packed, const std::string
       d.error({.code = "file-unpack",
                .at = {shown, 0, 0, {}},
                .message = "the packed file cannot be unpacked",
-               .found = ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 400 MB",
+               .found = ZSTD_isError(rest) ? ZSTD_getErrorName(rest) : "more than 200 MB",
                .remedy = "get it again, or unpack it yourself"});
       return std::nullopt;
     }
@@ -105,8 +72,12 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
              .remedy = "correct the path; paths in a job file are relative to it"});
     return std::nullopt;
   }
-  if (fs::file_size(path, ec) > kLargest) {
-    d.error({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "the file is larger than 1 GB"});
+  if (const auto size = fs::file_size(path, ec); size > kLargestInput) {
+    d.error({.code = "file-too-large",
+             .at = {shown, 0, 0, {}},
+             .message = "the file is larger than 200 MB",
+             .found = std::to_string(size / 1'000'000) + " MB",
+             .remedy = "name the right file"});
     return std::nullopt;
   }
   std::ifstream in(path, std::ios::binary);
@@ -122,7 +93,36 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
   return bytes;
 }
 
+bool holds_gap(std::string_view bytes) {
+  constexpr std::size_t kGap = 4096;
+  // A run of this length covers a whole stretch of half its length, which is all that needs a look.
+  for (std::size_t at = 0; at + kGap / 2 <= bytes.size(); at += kGap / 2) {
+    if (bytes[at] != '\0') continue;
+    std::size_t from = at, to = at;
+    while (from > 0 && at - from < kGap && bytes[from - 1] == '\0') --from;
+    while (to < bytes.size() && to - from < kGap && bytes[to] == '\0') ++to;
+    if (to - from >= kGap) return true;
+  }
+  return false;
+}
+
 namespace {
+/// False, with an error, where a folder holds more than fits into one release.
+bool fits(const std::vector<fs::path>& files, const fs::path& folder, Diagnostics& d) {
+  std::uintmax_t all = 0;
+  for (const fs::path& file : files) {
+    std::error_code ec;
+    if (const auto size = fs::file_size(file, ec); !ec && size <= kLargestInput) all += size;
+  }
+  if (all <= kMostInputs) return true;
+  d.error({.code = "folder-too-large",
+           .at = {folder.string(), 0, 0, {}},
+           .message = "the files of the folder are larger than 250 MB together",
+           .found = std::to_string(all / 1'000'000) + " MB in " + std::to_string(files.size()) + " files",
+           .remedy = "give the folder of one release, without archives and pictures"});
+  return false;
+}
+
 /// The plain files of a folder, by name; nothing, with an error, if it holds too many.
 std::vector<fs::path> files_below(const fs::path& folder, Diagnostics& d) {
   std::vector<fs::path> names;
@@ -132,7 +132,8 @@ std::vector<fs::path> files_below(const fs::path& folder, Diagnostics& d) {
     const std::string name = it->path().filename().string();
     const bool passed_over = name.front() == '.' || formats::is_dropping(name);
     if (it->is_directory(ec)) {
-      if (passed_over || it.depth() >= 4 || fs::exists(it->path() / kMarker, ec)) it.disable_recursion_pending();
+      if (passed_over || it.depth() >= 4 || fs::exists(it->path() / kPlan, ec) || fs::exists(it->path() / kHashes, ec))
+        it.disable_recursion_pending();
       continue;
     }
     if (!passed_over && it->is_regular_file(ec)) names.push_back(it->path());
@@ -188,13 +189,25 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
     return files;
   }
   const fs::path base = archive ? folder.parent_path() : folder;
-  for (const auto& n : archive ? std::vector<fs::path>{folder} : files_below(folder, d)) {
+  const std::vector<fs::path> names = archive ? std::vector<fs::path>{folder} : files_below(folder, d);
+  if (!fits(names, folder, d)) return {};
+  for (const auto& n : names) {
     const std::string shown = archive ? n.filename().generic_string() : fs::relative(n, base, ec).generic_string();
-    if (fs::file_size(n, ec) > 300'000'000) {
-      d.warn({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "left out: larger than 300 MB"});
+    if (fs::file_size(n, ec) > kLargestInput) {
+      d.warn({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "left out: larger than 200 MB"});
       continue;
     }
-    if (auto bytes = read_file(n, shown, d)) files.push_back({shown, std::move(*bytes)});
+    auto bytes = read_file(n, shown, d);
+    if (!bytes) continue;
+    // Archives and pictures may hold anything.
+    if (const std::string_view head = std::string_view(*bytes).substr(0, 4); head == std::string_view("\0\0\0\0", 4)) {
+      d.warn({.code = "file-gap",
+              .at = {shown, 0, 0, {}},
+              .message = "left out: the file begins with NUL bytes. It is damaged, or no text",
+              .remedy = "get it again if it belongs to the release"});
+      continue;
+    }
+    files.push_back({shown, std::move(*bytes)});
   }
   add_packed(files, d);
   return files;
@@ -210,87 +223,6 @@ std::string sha256(std::string_view bytes) {
     hex += "0123456789abcdef"[digest[i] & 15];
   }
   return hex;
-}
-
-void write_folder(const fs::path& given, const std::map<std::string, std::string>& files, Diagnostics& d) {
-  const fs::path folder = fs::absolute(given).lexically_normal();
-  const fs::path target = folder.filename().empty() ? folder.parent_path() : folder;
-  std::error_code ec;
-  const bool exists = fs::exists(target, ec);
-  auto fail = [&](const std::string& what, const std::string& why) {
-    d.error({.code = "write-failed",
-             .at = {given.string(), 0, 0, {}},
-             .message = what,
-             .found = why,
-             .remedy = "choose another output folder; nothing was written"});
-  };
-  if (exists) {
-    if (!fs::is_directory(target, ec)) return fail("the output path is not a folder", "a file stands there");
-    for (auto it = fs::recursive_directory_iterator(target, ec); !ec && it != fs::recursive_directory_iterator();
-         it.increment(ec))
-      if (!is_ours(fs::relative(it->path(), target).generic_string()))
-        return fail("the output folder holds a file that teasel did not write, so nothing in it is changed",
-                    it->path().filename().string());
-    if (!fs::is_empty(target, ec) && !fs::exists(target / kMarker, ec) &&
-        std::none_of(std::begin(kOtherMarkers), std::end(kOtherMarkers),
-                     [&](const char* m) { return fs::exists(target / m); }))
-      return fail("the output folder is not an earlier plan", "no plan.json in it");
-  }
-  fs::create_directories(target.parent_path(), ec);
-  std::string stage = (target.parent_path() / ("." + target.filename().string() + ".XXXXXX")).string();
-  if (!::mkdtemp(stage.data())) return fail("the output folder cannot be made", reason());
-  ::chmod(stage.c_str(), 0755);
-  std::string why;
-  for (const auto& [name, bytes] : files) {
-    const fs::path path = fs::path(stage) / name;
-    fs::create_directories(path.parent_path(), ec);
-    if (!write_all(path, bytes, why)) {
-      fs::remove_all(stage, ec);
-      return fail("an output file cannot be written: " + name, why);
-    }
-  }
-  constexpr unsigned kExchange = 2;  // RENAME_EXCHANGE
-  if (exists) {
-    if (::syscall(SYS_renameat2, AT_FDCWD, stage.c_str(), AT_FDCWD, target.c_str(), kExchange) != 0) {
-      // A file system without exchange: the old folder steps aside first.
-      const std::string aside = stage + ".old";
-      if (::rename(target.c_str(), aside.c_str()) != 0 || ::rename(stage.c_str(), target.c_str()) != 0) {
-        why = reason();
-        ::rename(aside.c_str(), target.c_str());
-        fs::remove_all(stage, ec);
-        return fail("the output folder cannot be replaced", why);
-      }
-      fs::remove_all(aside, ec);
-      return;
-    }
-    fs::remove_all(stage, ec);
-  } else if (::rename(stage.c_str(), target.c_str()) != 0) {
-    why = reason();
-    fs::remove_all(stage, ec);
-    fail("the output folder cannot be made", why);
-  }
-}
-
-void write_file(const fs::path& path, const std::string& bytes, Diagnostics& d) {
-  std::string stage = path.string() + ".XXXXXX", why;
-  const int fd = ::mkstemp(stage.data());
-  if (fd < 0)
-    return d.error({.code = "write-failed",
-                    .at = {path.string(), 0, 0, {}},
-                    .message = "the file cannot be written",
-                    .found = reason(),
-                    .remedy = "choose another path"});
-  ::close(fd);
-  ::unlink(stage.c_str());
-  if (!write_all(stage, bytes, why) || ::rename(stage.c_str(), path.c_str()) != 0) {
-    if (why.empty()) why = reason();
-    ::unlink(stage.c_str());
-    d.error({.code = "write-failed",
-             .at = {path.string(), 0, 0, {}},
-             .message = "the file cannot be written",
-             .found = why,
-             .remedy = "choose another path"});
-  }
 }
 
 }  // namespace teasel::pipeline

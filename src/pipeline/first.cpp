@@ -28,6 +28,7 @@ void each_file(JobInputs& inputs, const Change& change) {
 }
 
 fs::path absolute_parent(const std::string& file) {
+  if (is_stream(file)) return fs::current_path();
   return fs::absolute(file).lexically_normal().parent_path();
 }
 

@@ -185,7 +185,8 @@ constexpr OutputRow kOutputs[] = {
      "the line: when probes of each kind are worn, and how often tips are cleaned"},
     {"verify.csv", plan, false, one<verify_csv>,
      "proving the built fixture, in working order: continuity, isolation, shorting plate, check plate, overlay, and "
-     "the ten marks with the worst odds. There are columns for what was measured."},
+     "the ten marks with the worst odds. There are columns for what was measured. Planning again keeps them, step by "
+     "step."},
     {"proving/check-plate-*.drl", plan, false, each_check_plate<plate_drill>,
      "the driller: a plate laid in the board's place, through whose holes sound tips pass"},
     {"proving/check-plate-*.csv", plan, false, each_check_plate<plate_csv>, "the driller: the same holes as a table"},
@@ -270,6 +271,14 @@ constexpr OutputRow kOutputs[] = {
     {"bench-pads.csv", bench, false, nullptr,
      "the bench: pads with places, how surely these are known, nets and pulls"},
     {"next-readings.csv", bench, false, nullptr, "the bench: the readings to take next, to fill in and append"},
+    {"teasel.sha256", folder, false, nullptr,
+     "everyone: the SHA-256 of each file that was written, for `teasel verify` and `sha256sum -c`"},
+    {"verify-earlier.csv", folder, false, nullptr,
+     "proving: what was measured at steps that the plan no longer has, by the plan on which it was measured"},
+    {"built.json", folder, false, nullptr,
+     "everyone: written by `teasel built`: the day on which a fixture was built by this plan. No run overwrites it."},
+    {"kept/*/*", folder, false, nullptr,
+     "everyone: files that somebody changed before the folder was written anew, by the plan that they belong to"},
 };
 }  // namespace
 

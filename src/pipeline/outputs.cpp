@@ -32,6 +32,16 @@ void write(const Writers& writers, Files& files) {
       slots.size(), [&](std::size_t i) { *slots[i].bytes = (*slots[i].writer)(); }, 1);
 }
 
+/// Findings as files say them: by the job file's name alone, so that they do not depend on where it lies.
+Diagnostics told_in_files(const Run& run) {
+  Diagnostics told;
+  for (Finding finding : run.diagnostics.all()) {
+    if (finding.place.file == run.job.file) finding.place.file = run.job.file.substr(run.job.file.rfind('/') + 1);
+    told.add(std::move(finding));
+  }
+  return told;
+}
+
 bool is_written(const Run& run, const OutputRow& row) {
   return row.by == WrittenBy::audit || row.by == WrittenBy::plan ||
          (row.by == WrittenBy::respin && run.results.respin.used);
@@ -52,7 +62,8 @@ std::map<std::string, std::string> page_lists(const Run& run, const Outcome& out
 }
 
 std::map<std::string, std::string> outputs(const Run& run) {
-  const Outcome outcome = run.outcome();
+  const Diagnostics told = told_in_files(run);
+  const Outcome outcome{run.planned(), run.results, told, run.inputs, run.plan_id};
   Files files = page_lists(run, outcome);
   // The page takes longest and shows the lists: it is written beside all the rest.
   const Files lists = files;

@@ -51,6 +51,11 @@ std::optional<formats::FixtureFile> read_fixture(Run& run, const std::string& pl
              .remedy = "keep plan.json and fixture.json of one plan together"});
     return std::nullopt;
   }
+  if (std::error_code none; !fs::exists(fs::path(plan_file).parent_path() / "built.json", none))
+    d.warn({.code = "respin-not-built",
+            .at = {fs::path(plan_file).filename().string(), 0, 0, {}},
+            .message = "this plan is not marked as the one that a fixture was built by",
+            .remedy = "if the fixture was built by it, mark its folder:  teasel built DIR"});
   run.inputs.push_back({"fixture that stands: " + fs::path(name).filename().string(), hash});
   return formats::read_fixture_file(*bytes, name, d);
 }

@@ -81,6 +81,8 @@ std::uint32_t line_naming(std::string_view text, const std::string& file) {
   return 0;
 }
 
+constexpr std::size_t kMostObjects = 4'000'000;  // of all layer files
+
 /// Reads every file that a job names, side by side.
 class SourceReader {
  public:
@@ -112,6 +114,8 @@ class SourceReader {
   void nets();
   void parts();
   void bench();
+  bool fits();
+  void count_objects();
   void read();
 
   Run& run_;
@@ -212,7 +216,37 @@ void SourceReader::bench() {
   });
 }
 
+/// False, with an error, where the inputs are too large together.
+bool SourceReader::fits() {
+  std::uintmax_t all = 0;
+  for (const Task& task : tasks_) {
+    std::error_code none;
+    if (const auto size = fs::file_size(base_ / task.file, none); !none) all += size;
+  }
+  if (all <= kMostInputs) return true;
+  run_.diagnostics.error(
+      {.code = "inputs-too-large",
+       .at = {run_.job.file, 0, 0, "inputs"},
+       .message = "the inputs are larger than 250 MB together",
+       .found = std::to_string(all / 1'000'000) + " MB in " + std::to_string(tasks_.size()) + " files",
+       .remedy = "name the files of one board only"});
+  return false;
+}
+
+/// An error where the readers made more of the inputs than a board has.
+void SourceReader::count_objects() {
+  std::size_t objects = 0;
+  for (const formats::GerberFile& layer : sources_.gerbers) objects += layer.objects.size();
+  if (objects <= kMostObjects) return;
+  run_.diagnostics.error({.code = "inputs-too-large",
+                          .at = {run_.job.file, 0, 0, "inputs.gerber"},
+                          .message = "the layer files hold more than 4 million objects together",
+                          .found = std::to_string(objects) + " objects",
+                          .remedy = "name the files of one board only"});
+}
+
 void SourceReader::read() {
+  if (!fits()) return;
   std::vector<std::string> hashes(tasks_.size());
   parallel_for(
       tasks_.size(),
@@ -225,6 +259,11 @@ void SourceReader::read() {
                               : std::nullopt;
         if (const std::string* bytes = read ? &*read : at_hand == run_.at_hand.end() ? nullptr : &at_hand->second) {
           hashes[i] = sha256(*bytes);
+          if (holds_gap(*bytes))
+            return task.diagnostics.error({.code = "file-gap",
+                                           .at = {task.file, 0, 0, {}},
+                                           .message = "the file holds a long run of NUL bytes: it is damaged",
+                                           .remedy = "get it again"});
           task.read(*bytes, task.diagnostics);
         }
       },
@@ -233,6 +272,7 @@ void SourceReader::read() {
     run_.diagnostics.merge(tasks_[i].diagnostics);
     run_.inputs.push_back({tasks_[i].file, hashes[i]});
   }
+  if (!run_.diagnostics.failed()) count_objects();
 }
 
 void keep_classes(Run& run) {

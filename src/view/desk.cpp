@@ -1,6 +1,5 @@
 #include "desk.h"
 
-#include <sys/stat.h>
 
 #include <algorithm>
 #include <boost/asio/post.hpp>
@@ -59,16 +58,6 @@ Json compared(const std::vector<Figure>& before, const std::vector<Figure>& now)
   return rows;
 }
 
-bool replace_file(const std::string& file, const std::string& text, Diagnostics& diagnostics) {
-  std::error_code ignored;
-  // A link stays a link, and the file keeps its permissions.
-  const fs::path real = fs::exists(file, ignored) ? fs::canonical(file, ignored) : fs::path(file);
-  struct stat status {};
-  const bool there = ::stat(real.c_str(), &status) == 0;
-  pipeline::write_file(real, text, diagnostics);
-  if (there && !diagnostics.failed()) ::chmod(real.c_str(), status.st_mode & 07777);
-  return !diagnostics.failed();
-}
 }  // namespace
 
 Desk::Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& diagnostics) : io_(io), wanted_(wanted) {
@@ -261,7 +250,8 @@ Response Desk::save() {
                  {"version", version_}},
                 409);
   Diagnostics diagnostics;
-  if (history_->now() != on_disk_ && !replace_file(file_, history_->now(), diagnostics)) {
+  if (history_->now() != on_disk_) pipeline::write_file(file_, history_->now(), diagnostics);
+  if (diagnostics.failed()) {
     const Finding& first = diagnostics.all()[0];
     return json({{"error", first.message + ": " + first.found}, {"version", version_}}, 500);
   }
@@ -407,7 +397,7 @@ void Desk::work(std::string text, Reach reach, std::function<void()> keep) {
     progress_what_ = "reading";
     progress_ = 0;
   }
-  worker_ = std::thread([this, text = std::move(text), before = history_->now(), reach, keep = std::move(keep)] {
+  auto plan_anew = [this, text = std::move(text), before = history_->now(), reach, keep = std::move(keep)] {
     const pipeline::Stage stage = [this](const char* what, double share) {
       const std::lock_guard hold(progress_lock_);
       progress_what_ = what;
@@ -430,12 +420,18 @@ void Desk::work(std::string text, Reach reach, std::function<void()> keep) {
                     .found = exception.what()});
     }
     boost::asio::post(io_, [this, made, good, found, keep] { worked(std::move(*made), good, *found, keep); });
-  });
+  };
+  try {
+    worker_ = std::thread(plan_anew);
+  } catch (const std::system_error&) {
+    // The system gives no thread: the page waits until the plan is there.
+    plan_anew();
+  }
 }
 
 void Desk::worked(std::unique_ptr<LivePlan> made, bool good, const Diagnostics& found,
                   const std::function<void()>& keep) {
-  worker_.join();
+  if (worker_.joinable()) worker_.join();
   busy_ = false;
   if (!good) {
     findings_ = errors_of(found);

@@ -12,7 +12,8 @@
 namespace teasel::pipeline {
 
 /// Which command writes a file. What `audit` writes, `plan` writes as well, and what `plan` writes, `respin` does.
-enum class WrittenBy : std::uint8_t { audit, plan, respin, nets, bench };
+/// `folder`: whichever writes the folder, or marks it.
+enum class WrittenBy : std::uint8_t { audit, plan, respin, nets, bench, folder };
 
 /// Files by name, each with what writes it.
 using Writers = std::map<std::string, std::function<std::string()>>;
