@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 
+#include "teasel/written.h"
 #include "text.h"
 #include "text_table.h"
 
@@ -353,7 +354,8 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
                            .remedy = "correct the line"});
       continue;
     }
-    rows.push_back({cell(*table, i, a), cell(*table, i, b), *value, table->lines[i]});
+    // The list may be next-readings.csv, filled in.
+    rows.push_back({Csv::from_cell(cell(*table, i, a)), Csv::from_cell(cell(*table, i, b)), *value, table->lines[i]});
   }
   return rows;
 }
