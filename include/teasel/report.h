@@ -130,6 +130,9 @@ std::string page_patch(const Outcome& outcome, const std::vector<TargetId>& targ
 /// A page whose parts come later: style, the workspace, and the scripts that fetch them. `title`: of the window.
 std::string live_shell(const std::string& title);
 std::string first_shell(const std::string& title);  ///< the same for release files that are not yet a job
+/// What these pages load as live.js and first.js, so that they can be served under a policy without inline scripts.
+const char* live_script();
+const char* first_script();
 
 /// A plan for a fixture that stands: what becomes of it.
 std::vector<std::string> respin_lines(const Outcome& outcome);

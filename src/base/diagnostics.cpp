@@ -2,6 +2,8 @@
 
 #include <utility>
 
+#include "teasel/written.h"
+
 namespace teasel {
 
 namespace {
@@ -60,12 +62,15 @@ std::string to_string(const Place& place) {
 }
 
 std::string to_string(const Finding& finding) {
-  const std::string where = to_string(finding.place);
-  std::string text =
-      (where.empty() ? "" : where + ": ") + name_of(finding.severity) + " " + finding.code + ": " + finding.message;
-  if (!finding.found.empty()) text += "\n  found     " + finding.found;
-  if (!finding.expected.empty()) text += "\n  expected  " + finding.expected;
-  if (!finding.remedy.empty()) text += "\n  remedy    " + finding.remedy;
+  const std::string where = visible(to_string(finding.place));
+  std::string text = (where.empty() ? "" : where + ": ") + name_of(finding.severity) + " " + finding.code + ": " +
+                     visible(finding.message);
+  const auto part = [&](const char* head, const std::string& said) {
+    if (!said.empty()) text += head + visible(said);
+  };
+  part("\n  found     ", finding.found);
+  part("\n  expected  ", finding.expected);
+  part("\n  remedy    ", finding.remedy);
   return text;
 }
 

@@ -7,6 +7,7 @@
 #include <filesystem>
 #include <iostream>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "log.h"
 #include "teasel/enums.h"
@@ -47,10 +48,10 @@ Json findings_json(const Diagnostics& diagnostics) {
   return list;
 }
 void print_json(const Json& value) {
-  std::cout << value.dump(2, ' ', false, Json::error_handler_t::replace) << "\n";
+  say_json(value.dump(2, ' ', false, Json::error_handler_t::replace) + "\n");
 }
 void print_lines(const std::vector<std::string>& lines) {
-  for (const std::string& line : lines) std::cout << line << "\n";
+  for (const std::string& line : lines) say(line);
 }
 
 int failed(const Diagnostics& diagnostics, const Common& common) {
@@ -160,13 +161,13 @@ int start(const std::string& folder, const std::string& out, bool force, const C
                 {"drills", inputs.drills.size()},
                 {"findings", findings_json(diagnostics)}});
   } else if (!streamed) {
-    std::cout << out << ": " << inputs.gerbers.size() << " layer files, " << inputs.drills.size() << " drill files, "
-              << net_source(inputs) << extras(inputs) << unpacked_text(draft)
-              << (picture ? "" : "\nthe job does not go through as it stands: see the errors above")
-              << (preview.empty() ? "" : "\nlook at " + preview + ": it shows what the release was understood to be")
-              << "\nnext: read the lines marked CHECK in it, then run"
-              << (inputs.pads_file.empty() ? "" : "  teasel bench " + out + " ,") << "  teasel check " << out
-              << "  and  teasel plan " << out << "\n";
+    say(out + ": " + std::to_string(inputs.gerbers.size()) + " layer files, " + std::to_string(inputs.drills.size()) +
+        " drill files, " + net_source(inputs) + extras(inputs) + unpacked_text(draft));
+    if (!picture) say("the job does not go through as it stands: see the errors above");
+    if (!preview.empty()) say("look at " + preview + ": it shows what the release was understood to be");
+    say("next: read the lines marked CHECK in it, then run" +
+        (inputs.pads_file.empty() ? "" : "  teasel bench " + out + " ,") + "  teasel check " + out +
+        "  and  teasel plan " + out);
   }
   return kDone;
 }
@@ -199,10 +200,13 @@ int check(const std::string& job_file, const Common& common) {
                 {"findings", findings_json(run.diagnostics)}});
     return kDone;
   }
-  std::cout << board.name << (board.revision.empty() ? "" : ", revision " + board.revision) << ": " << nets << " nets, "
-            << board.features.size() << " pads, vias and holes, " << board.components.size() << " components, "
-            << board.holes.size() << " drilled holes, " << board.exposures.size() << " exposed lands, " << open_targets
-            << " of " << access.targets.size() << " targets open to a probe\n";
+  std::ostringstream line;
+  line << board.name << (board.revision.empty() ? "" : ", revision " + board.revision) << ": " << nets << " nets, "
+       << board.features.size() << " pads, vias and holes, " << board.components.size() << " components, "
+       << board.holes.size() << " drilled holes, " << board.exposures.size() << " exposed lands, " << open_targets
+       << " of " << access.targets.size() << " targets open to a probe";
+  say(line.str());
+  // Each is several lines, of which the parts were made visible one by one.
   for (const Finding& finding : run.diagnostics.all()) std::cout << to_string(finding) << "\n";
   return kDone;
 }
@@ -264,9 +268,9 @@ int layers(const LayersWanted& wanted, const Common& common) {
   if (diagnostics.failed()) return failed(diagnostics, common);
   log_findings(diagnostics);
   if (common.json)
-    std::cout << layers_json(facts);
+    say_json(layers_json(facts));
   else
-    for (const auto& layer : facts) std::cout << layer_lines(layer);
+    for (const auto& layer : facts) std::cout << layer_lines(layer);  // visible, each part of it
   return kDone;
 }
 
@@ -320,9 +324,8 @@ void print_lacking(const Run& run) {
     if (!lacks(row)) continue;
     if (shown++ == kMost) break;
     const Need& need = run.needs[row.need];
-    std::cout << "  " << run.board.nets[need.net].name << " (" << to_string(need.role)
-              << (need.mandatory ? ", mandatory" : "") << "): " << row.got << " of " << row.wanted << ", " << row.reason
-              << "\n";
+    say("  " + run.board.nets[need.net].name + " (" + to_string(need.role) + (need.mandatory ? ", mandatory" : "") +
+        "): " + std::to_string(row.got) + " of " + std::to_string(row.wanted) + ", " + row.reason);
   }
 }
 
@@ -333,7 +336,7 @@ void print_explained(const Outcome& outcome, const JobWanted& wanted, const Comm
     return;
   }
   print_lines(lines);
-  if (!wanted.folder.empty()) std::cout << "written to " << wanted.folder << ", plan id " << outcome.plan_id << "\n";
+  if (!wanted.folder.empty()) say("written to " + wanted.folder + ", plan id " + outcome.plan_id);
 }
 
 void print_result(const Run& run, const JobWanted& wanted, const Common& common) {
@@ -341,17 +344,17 @@ void print_result(const Run& run, const JobWanted& wanted, const Common& common)
   if (!wanted.explain.empty()) {
     print_explained(outcome, wanted, common);
   } else if (common.json) {
-    std::cout << summary_json(outcome);
+    say_json(summary_json(outcome));
   } else if (wanted.whole) {
     print_lines(summary_lines(outcome));
-    std::cout << "written to " << wanted.folder << ", plan id " << outcome.plan_id << "\n";
+    say("written to " + wanted.folder + ", plan id " + outcome.plan_id);
   } else {
-    std::cout << summary_lines(outcome)[0] << "\n";
+    say(summary_lines(outcome)[0]);
     print_lines(audit_lines(outcome));
     print_lacking(run);
     print_lines(nearly_open_lines(outcome));
     print_lines(advice_lines(outcome, 25));
-    if (!wanted.folder.empty()) std::cout << "written to " << wanted.folder << "\n";
+    if (!wanted.folder.empty()) say("written to " + wanted.folder);
   }
 }
 

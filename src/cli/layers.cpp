@@ -35,7 +35,8 @@ const char* other_kind(const std::string& bytes) {
 
 void read_one(const std::string& path, const LayersWanted& wanted, ReadLayer& layer) {
   Diagnostics& diagnostics = layer.diagnostics;
-  const auto bytes = read_file(path, path, diagnostics);
+  auto bytes = read_file(path, path, diagnostics);
+  if (bytes) bytes = as_text(std::move(*bytes), path, diagnostics);
   if (!bytes) return;
   if (const char* kind = other_kind(*bytes)) {
     diagnostics.error(

@@ -5,6 +5,9 @@
 #include <unistd.h>
 
 #include <cstdio>
+#include <iostream>
+
+#include "teasel/written.h"
 
 namespace teasel::cli {
 
@@ -38,7 +41,14 @@ void log_findings(const Diagnostics& diagnostics) {
 }
 
 void log_error(const std::string& text) {
-  spdlog::error(text);
+  spdlog::error(visible(text));
+}
+
+void say(std::string_view line) {
+  std::cout << visible(line) << "\n";
+}
+void say_json(std::string_view json) {
+  std::cout << visible_json(json);
 }
 
 Progress::Progress(bool quiet) : shown_(!quiet && isatty(STDERR_FILENO)), start_(std::chrono::steady_clock::now()) {}

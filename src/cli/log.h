@@ -2,6 +2,7 @@
 #pragma once
 #include <chrono>
 #include <string>
+#include <string_view>
 
 #include "commands.h"
 #include "teasel/diagnostics.h"
@@ -11,6 +12,11 @@ namespace teasel::cli {
 void set_up_log(const Common& common);
 void log_findings(const Diagnostics& diagnostics);
 void log_error(const std::string& text);
+
+/// A line on standard output, in which a terminal finds nothing to obey.
+void say(std::string_view line);
+/// The same for JSON.
+void say_json(std::string_view json);
 
 /// A bar on a terminal. It appears after one second, so that quick commands show none.
 class Progress {

@@ -14,6 +14,7 @@
 #include "teasel/job.h"
 #include "teasel/pipeline/plan_folder.h"
 #include "teasel/version.h"
+#include "teasel/written.h"
 #include "topics.h"
 
 namespace {
@@ -172,7 +173,7 @@ int manual(const CLI::App& app, const Call& call) {
   }
   const std::string text = call.markdown ? topic_source(call.topic) : topic_text(call.topic);
   if (text.empty()) {
-    std::cerr << not_a_topic(call.topic) << "\n";
+    std::cerr << visible(not_a_topic(call.topic)) << "\n";
     return kFailed;
   }
   std::cout << text;
@@ -219,7 +220,7 @@ int whole_run(int argc, char** argv) {
   add_folder_options(commands, call);
   add_other_options(commands, call);
   if (const std::string said = argc > 1 ? not_a_command(app, argv[1]) : std::string(); !said.empty()) {
-    std::cerr << said << "\n";
+    std::cerr << visible(said) << "\n";
     return kFailed;
   }
   try {

@@ -95,8 +95,9 @@ std::string bash_completion(const CLI::App& app) {
          names + " --help --version\" -- \"$word\")\n    return\n  fi\n  case \"${COMP_WORDS[1]}\" in\n" + cases +
          "  esac\n  if [[ $word == -* ]]; then mapfile -t COMPREPLY < <(compgen -W \"$options\" -- \"$word\"); elif [ "
          "-n "
-         "\"$words\" ]; then mapfile -t COMPREPLY < <(compgen -W \"$words\" -- \"$word\"); else mapfile -t COMPREPLY < "
-         "<(compgen -f -- \"$word\"); fi\n}\ncomplete -o filenames -F _teasel teasel\n";
+         "\"$words\" ]; then mapfile -t COMPREPLY < <(compgen -W \"$words\" -- \"$word\"); fi\n}\n"
+         "# Names of files, which may hold any letter, are left to the shell itself.\n"
+         "complete -o bashdefault -o default -F _teasel teasel\n";
 }
 
 }  // namespace teasel::cli

@@ -8,6 +8,7 @@
 #include <map>
 
 #include "teasel/formats/net_table.h"
+#include "teasel/written.h"
 #include "text.h"
 #include "text_table.h"
 
@@ -363,7 +364,8 @@ std::vector<ContinuityRow> read_continuity(std::string_view bytes, const std::st
                            .remedy = "correct the line"});
       continue;
     }
-    rows.push_back({cell(*table, i, a), cell(*table, i, b), *value, table->lines[i]});
+    // The list may be next-readings.csv, filled in.
+    rows.push_back({Csv::from_cell(cell(*table, i, a)), Csv::from_cell(cell(*table, i, b)), *value, table->lines[i]});
   }
   return rows;
 }

@@ -4,6 +4,7 @@
 #include <cctype>
 #include <charconv>
 
+#include "teasel/written.h"
 #include "toml_table.h"
 
 namespace teasel {
@@ -20,10 +21,13 @@ bool bare(std::string_view key) {
          std::all_of(key.begin(), key.end(), [](unsigned char c) { return std::isalnum(c) || c == '_' || c == '-'; });
 }
 std::string key_text(const std::string& key) {
-  return bare(key) ? key : toml_text(key);
+  return bare(key) ? key : Toml::text(key).text();
 }
 
+constexpr std::size_t kLongestPath = 2000, kMostKeys = 12, kMostIndices = 4;  // a job file needs far less
+
 std::optional<Path> path_of(std::string_view text) {
+  if (text.size() > kLongestPath) return std::nullopt;
   Path path;
   std::size_t i = 0;
   while (i < text.size()) {
@@ -42,9 +46,11 @@ std::optional<Path> path_of(std::string_view text) {
       std::size_t index{};
       const auto [end, error] = std::from_chars(text.data() + i + 1, text.data() + text.size(), index);
       if (error != std::errc{} || end == text.data() + text.size() || *end != ']') return std::nullopt;
+      if (step.index.size() == kMostIndices) return std::nullopt;
       step.index.push_back(index);
       i = static_cast<std::size_t>(end - text.data()) + 1;
     }
+    if (path.size() == kMostKeys) return std::nullopt;
     path.push_back(std::move(step));
     if (i == text.size()) return path;
     if (text[i++] != '.') return std::nullopt;
@@ -206,6 +212,7 @@ class Editor {
     if (path.back().index.empty()) return std::nullopt;
     path.back().index.pop_back();
     if (!node) return find(path) ? std::nullopt : append(path, entry, written, value);
+    if (!node->is_table()) return std::nullopt;
     if (node->as_table()->is_inline()) return replaced(source_.begin(*node), {}, value + ", ");
     // Comments right above a head belong to it.
     std::size_t from = source_.line_begin(source_.begin(*node));
@@ -461,26 +468,15 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
 }
 }  // namespace
 
-std::string toml_text(std::string_view text) {
-  std::string quoted = "\"";
-  for (const char letter : text) {
-    const auto code = static_cast<unsigned char>(letter);
-    if (letter == '"' || letter == '\\') {
-      quoted += '\\';
-      quoted += letter;
-    } else if (letter == '\n')
-      quoted += "\\n";
-    else if (letter == '\t')
-      quoted += "\\t";
-    else if (code < 0x20 || code == 0x7f) {
-      static const char* hex = "0123456789ABCDEF";
-      quoted += "\\u00";
-      quoted += hex[code >> 4];
-      quoted += hex[code & 15];
-    } else
-      quoted += letter;
+std::optional<std::string> plain_path(std::string_view text) {
+  const auto path = path_of(text);
+  if (!path) return std::nullopt;
+  std::string plain;
+  for (const Step& step : *path) {
+    plain += (plain.empty() ? "" : ".") + key_text(step.key);
+    for (const std::size_t index : step.index) plain += "[" + std::to_string(index) + "]";
   }
-  return quoted + "\"";
+  return plain;
 }
 
 std::string toml_as_json(std::string_view text) {

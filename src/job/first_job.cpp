@@ -2,23 +2,18 @@
 #include <algorithm>
 
 #include "teasel/job.h"
+#include "teasel/written.h"
 
 namespace teasel {
 
 namespace {
-std::string quoted(std::string_view text) {
-  std::string out = "\"";
-  for (char letter : text) {
-    if (letter == '"' || letter == '\\') out += '\\';
-    if (static_cast<unsigned char>(letter) < 0x20) continue;
-    out += letter;
-  }
-  return out + "\"";
+Toml::Text quoted(std::string_view text) {
+  return Toml::text(text);
 }
-std::string mm(double length) {
+Toml::Text mm(double length) {
   return quoted(short_number(length, 4) + " mm");
 }
-std::string point(Point p) {
+Toml::Text point(Point p) {
   return "[" + mm(p.x) + ", " + mm(p.y) + "]";
 }
 
@@ -37,18 +32,18 @@ class Writer {
     bench();
     outline();
     rest();
-    return out_;
+    return out_.text();
   }
 
  private:
-  void line(std::string_view text = {}) {
+  void line(const Toml::Text& text = {}) {
     out_ += text;
-    out_ += '\n';
+    out_ += "\n";
   }
   void comments(const std::string& key) {
     auto it = evidence_.find(key);
     if (it == evidence_.end()) return;
-    for (const auto& line_of_evidence : it->second) line("# " + line_of_evidence);
+    for (const auto& line_of_evidence : it->second) line(Toml::comment(line_of_evidence));
   }
   void head() {
     line("# First draft of a teasel job file. Every value below was inferred from the release files.");
@@ -87,9 +82,9 @@ class Writer {
     if (!job_.inputs.netlist_mask.empty()) line("mask_field = " + quoted(job_.inputs.netlist_mask));
   }
   /// The head of an input given by one file: table, what was recognised, file.
-  void file_table(const std::string& table, const std::string& file) {
+  void file_table(const char* table, const std::string& file) {
     line();
-    line("[" + table + "]");
+    line(Toml::Text("[") + table + "]");
     comments(table);
     line("file = " + quoted(file));
   }
@@ -102,9 +97,9 @@ class Writer {
       line("role = " + quoted(to_string(layer.role)));
       comments(layer.file + "#image");
       if (layer.role == LayerRole::mask_top || layer.role == LayerRole::mask_bottom)
-        line(std::string("image = ") + (layer.mask_image_inverted ? "\"mask\"" : "\"openings\""));
+        line(Toml::Text("image = ") + (layer.mask_image_inverted ? "\"mask\"" : "\"openings\""));
       if (layer.clearances) line("image = \"clearances\"");
-      if (layer.layer) line("layer = " + std::to_string(layer.layer));
+      if (layer.layer) line("layer = " + Toml::whole(layer.layer));
       if (!layer.unit.empty()) line("unit = " + quoted(layer.unit));
     }
   }
@@ -120,14 +115,14 @@ class Writer {
       if (!drill.plating.empty()) line("plating = " + quoted(drill.plating));
       if (drill.offset) line("offset = " + point(*drill.offset));
       if (!drill.tools.empty()) {
-        std::string list;
+        Toml::Text list;
         for (const auto& [number, diameter] : drill.tools)
-          list += (list.empty() ? "T" : ", T") + std::to_string(number) + " = " + mm(diameter.v);
+          list += (list.empty() ? "T" : ", T") + Toml::whole(number) + " = " + mm(diameter.v);
         line("tools = { " + list + " }");
       }
       if (drill.first_layer) {
-        line("first_layer = " + std::to_string(drill.first_layer));
-        line("last_layer = " + std::to_string(drill.last_layer));
+        line("first_layer = " + Toml::whole(drill.first_layer));
+        line("last_layer = " + Toml::whole(drill.last_layer));
       }
     }
   }
@@ -165,7 +160,7 @@ class Writer {
       line();
       line("[inputs.placement]");
       comments("inputs.placement");
-      std::string list;
+      Toml::Text list;
       for (const auto& file : job_.inputs.placement_files) list += (list.empty() ? "" : ", ") + quoted(file);
       line("files = [" + list + "]");
       if (!job_.inputs.placement_unit.empty()) line("unit = " + quoted(job_.inputs.placement_unit));
@@ -173,15 +168,21 @@ class Writer {
       if (!job_.inputs.placement_bottom.empty()) line("bottom = " + quoted(job_.inputs.placement_bottom));
       if (job_.inputs.placement_bottom_offset) line("bottom_offset = " + point(*job_.inputs.placement_bottom_offset));
     }
-    for (const auto& [key, file] : job_.inputs.lone_files) file_table(key.substr(0, key.rfind('.')), file);
+    for (const auto& [key, file] : job_.inputs.lone_files) {
+      const std::string table = key.substr(0, key.rfind('.'));
+      line();
+      line("[" + Toml::keys(table) + "]");
+      comments(table);
+      line("file = " + quoted(file));
+    }
     if (!job_.inputs.pads_file.empty()) file_table("inputs.pads", job_.inputs.pads_file);
   }
   void bench() {
     if (!job_.inputs.references_file.empty()) file_table("inputs.references", job_.inputs.references_file);
     if (!job_.inputs.continuity_file.empty()) {
       file_table("inputs.continuity", job_.inputs.continuity_file);
-      line("joined_below_ohm = " + short_number(job_.inputs.joined_below.v, 3));
-      line("open_above_ohm = " + short_number(job_.inputs.open_above.v, 3));
+      line("joined_below_ohm = " + Toml::number(job_.inputs.joined_below.v, 3));
+      line("open_above_ohm = " + Toml::number(job_.inputs.open_above.v, 3));
     }
   }
   void outline() {
@@ -190,14 +191,14 @@ class Writer {
     comments("inputs.outline");
     if (job_.inputs.outline_file.empty()) return;
     line("file = " + quoted(job_.inputs.outline_file));
-    line("choice = " + std::to_string(job_.inputs.outline_choice));
-    if (job_.inputs.outline_area > Mm2{}) line("area_mm2 = " + short_number(job_.inputs.outline_area.v, 2));
+    line("choice = " + Toml::whole(job_.inputs.outline_choice));
+    if (job_.inputs.outline_area > Mm2{}) line("area_mm2 = " + Toml::number(job_.inputs.outline_area.v, 2));
   }
   void rest() {
     line();
     line("[components]");
     comments("components");
-    line(std::string("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") +
+    line(Toml::Text("not_fitted = []        # globs, such as \"J7\" or \"R9##\"; ") +
          (job_.inputs.bom_file.empty() && job_.inputs.cad_file.empty() ? "only this list marks parts as not fitted"
                                                                        : "in addition to the bill of materials"));
     line("# height = { U7 = \"2.1 mm\" }   # measured heights; other heights are assumed by reference letters");
@@ -234,7 +235,7 @@ class Writer {
 
   const Job& job_;
   const std::map<std::string, std::vector<std::string>>& evidence_;
-  std::string out_;
+  Toml::Text out_;
 };
 }  // namespace
 

@@ -163,9 +163,37 @@ void read_decisions(TomlTable& root, Job& job) {
   root.tables("waiver", [&](TomlTable& entry) { job.decisions.waivers.push_back(read_waiver(entry)); });
 }
 
+constexpr std::size_t kMostCorners = 2000, kMostCrossings = 200;  // of an area drawn by hand
+
+/// How often the outline crosses itself; counting ends above the number allowed.
+std::size_t crossings(const std::vector<BoardPoint>& points) {
+  const std::size_t count = points.size();
+  const auto turn = [&](std::size_t a, std::size_t b, std::size_t c) {
+    const Point origin = points[a];
+    return cross(Point(points[b]) - origin, Point(points[c]) - origin);
+  };
+  std::size_t found = 0;
+  for (std::size_t i = 0; i < count; ++i)
+    for (std::size_t k = i + 2; k < count && found <= kMostCrossings; ++k) {
+      const std::size_t i_end = i + 1, k_end = (k + 1) % count;
+      if (k_end == i) continue;
+      found += (turn(i, i_end, k) > 0) != (turn(i, i_end, k_end) > 0) &&
+               (turn(k, k_end, i) > 0) != (turn(k, k_end, i_end) > 0);
+    }
+  return found;
+}
+
 /// polygon = [[x, y], ...], or the opposite corners of a rectangle.
 Polygons area_of(TomlTable& entry, const char* what) {
   const std::vector<BoardPoint> points = entry.points("polygon");
+  if (points.size() > kMostCorners || crossings(points) > kMostCrossings) {
+    const bool many = points.size() > kMostCorners;
+    entry.error(
+        "polygon", std::string(what) + (many ? " has too many corners" : " crosses itself too often"),
+        many ? std::to_string(points.size()) + " corners" : "more than " + std::to_string(kMostCrossings) + " times",
+        std::to_string(kMostCorners) + " corners or fewer, and an outline that does not cross itself");
+    return {};
+  }
   const auto from = entry.point("from"), to = entry.point("to");
   if (points.size() >= 3 || (from && to)) {
     Polygons filled = points.size() >= 3 ? fill_contours({Ring(points.begin(), points.end())})

@@ -12,6 +12,7 @@
 
 #include "teasel/formats/archive.h"
 #include "written_files.h"
+#include "teasel/written.h"
 
 namespace teasel::pipeline {
 
@@ -90,6 +91,83 @@ std::optional<std::string> read_file(const fs::path& path, const std::string& sh
     return std::nullopt;
   }
   if (bytes.rfind("\x28\xB5\x2F\xFD", 0) == 0) return unpacked(bytes, shown, d);
+  return bytes;
+}
+
+bool is_utf16(std::string_view bytes) {
+  return bytes.starts_with("\xFE\xFF") || bytes.starts_with("\xFF\xFE");
+}
+
+namespace {
+void add_utf8(std::string& out, char32_t code) {
+  if (code < 0x80) {
+    out += static_cast<char>(code);
+    return;
+  }
+  const int more = code < 0x800 ? 1 : code < 0x10000 ? 2 : 3;
+  constexpr std::array<unsigned, 4> kFirst{0, 0xC0, 0xE0, 0xF0};
+  out += static_cast<char>(kFirst[static_cast<std::size_t>(more)] | code >> 6 * more);
+  for (int k = more - 1; k >= 0; --k) out += static_cast<char>(0x80U | (code >> 6 * k & 0x3FU));
+}
+
+/// RFC 2781; nothing where half a letter stands alone.
+std::optional<std::string> from_utf16(std::string_view bytes) {
+  const bool big = bytes[0] == '\xFE';
+  const auto unit = [&](std::size_t at) -> char32_t {
+    const auto first = static_cast<unsigned char>(bytes[at]), second = static_cast<unsigned char>(bytes[at + 1]);
+    return big ? first << 8U | second : second << 8U | first;
+  };
+  if (bytes.size() % 2 != 0) return std::nullopt;
+  std::string out;
+  for (std::size_t at = 2; at < bytes.size(); at += 2) {
+    char32_t code = unit(at);
+    if (code >= 0xD800 && code < 0xE000) {
+      const char32_t low = code < 0xDC00 && at + 2 < bytes.size() ? unit(at + 2) : 0;
+      if (low < 0xDC00 || low >= 0xE000) return std::nullopt;
+      code = 0x10000 + ((code - 0xD800) << 10U) + (low - 0xDC00);
+      at += 2;
+    }
+    add_utf8(out, code);
+  }
+  return out;
+}
+
+/// Where a line begins with the mark of a merge that was not finished.
+std::size_t conflict_mark(std::string_view text) {
+  for (const std::string_view mark : {"<<<<<<<", ">>>>>>>"})
+    for (std::size_t at = text.find(mark); at != text.npos; at = text.find(mark, at + mark.size())) {
+      const std::size_t end = at + mark.size();
+      const bool begins_line = at == 0 || text[at - 1] == '\n';
+      if (begins_line && (end == text.size() || std::string_view(" \r\n").find(text[end]) != text.npos)) return at;
+    }
+  return text.npos;
+}
+}  // namespace
+
+std::optional<std::string> as_text(std::string bytes, const std::string& shown, Diagnostics& d) {
+  constexpr std::string_view kMark = "\xEF\xBB\xBF";
+  if (is_utf16(bytes)) {
+    auto text = from_utf16(bytes);
+    if (!text) {
+      d.error({.code = "file-utf16",
+               .at = {shown, 0, 0, {}},
+               .message = "the file is marked as UTF-16, and it holds half a letter",
+               .remedy = "get it again, or save it as UTF-8"});
+      return std::nullopt;
+    }
+    bytes = std::move(*text);
+  } else if (bytes.starts_with(kMark)) {
+    bytes.erase(0, kMark.size());
+  }
+  if (const std::size_t at = conflict_mark(bytes); at != bytes.npos) {
+    const auto begin = bytes.begin(), mark = begin + static_cast<std::ptrdiff_t>(at);
+    d.error({.code = "file-conflict",
+             .at = {shown, static_cast<std::uint32_t>(std::count(begin, mark, '\n') + 1), 0, {}},
+             .message = "the file holds both sides of a merge that was not finished",
+             .found = bytes.substr(at, std::min<std::size_t>(bytes.find('\n', at) - at, 60)),
+             .remedy = "finish the merge, or get the file again from the release"});
+    return std::nullopt;
+  }
   return bytes;
 }
 
@@ -197,6 +275,13 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
       d.warn({.code = "file-too-large", .at = {shown, 0, 0, {}}, .message = "left out: larger than 200 MB"});
       continue;
     }
+    if (!is_utf8(shown)) {
+      d.warn({.code = "file-name-bytes",
+              .at = {shown, 0, 0, {}},
+              .message = "left out: the file's name is not UTF-8, so that a job file cannot name it",
+              .remedy = "rename the file"});
+      continue;
+    }
     auto bytes = read_file(n, shown, d);
     if (!bytes) continue;
     // Archives and pictures may hold anything.
@@ -207,7 +292,9 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
               .remedy = "get it again if it belongs to the release"});
       continue;
     }
-    files.push_back({shown, std::move(*bytes)});
+    // Archives and workbooks are no text.
+    if (!formats::is_zip(*bytes)) bytes = as_text(std::move(*bytes), shown, d);
+    if (bytes) files.push_back({shown, std::move(*bytes)});
   }
   add_packed(files, d);
   return files;

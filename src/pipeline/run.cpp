@@ -10,6 +10,7 @@
 #include "teasel/pipeline/files.h"
 #include "teasel/version.h"
 #include "teasel/words.h"
+#include "teasel/written.h"
 
 namespace teasel::pipeline {
 
@@ -39,7 +40,8 @@ T shop_file(const char* kind, const std::string& name, const fs::path& base, Run
   auto text = read_file(base / name, name, run.diagnostics);
   if (!text) return {};
   run.inputs.push_back({name, sha256(*text)});
-  return read(*text, name, run.diagnostics);
+  text = as_text(std::move(*text), name, run.diagnostics);
+  return text ? read(*text, name, run.diagnostics) : T{};
 }
 
 void read_kit_files(Run& run, const fs::path& base) {
@@ -54,7 +56,8 @@ void read_kit_files(Run& run, const fs::path& base) {
   const fs::path beside = fs::path(run.job.fixture.kit).parent_path() / name;
   if (auto text = read_file(base / beside, beside.generic_string(), run.diagnostics)) {
     run.inputs.push_back({beside.generic_string(), sha256(*text)});
-    run.kit->block = read_interface_block(*text, beside.generic_string(), run.diagnostics);
+    text = as_text(std::move(*text), beside.generic_string(), run.diagnostics);
+    if (text) run.kit->block = read_interface_block(*text, beside.generic_string(), run.diagnostics);
   }
 }
 
@@ -75,7 +78,8 @@ std::uint32_t line_naming(std::string_view text, const std::string& file) {
     from = end + 1;
     const std::size_t first = one.find_first_not_of(" \t");
     if (first == std::string_view::npos || one[first] == '#') continue;
-    if (one.find('"' + file + '"') != std::string_view::npos || one.find("'" + file + "'") != std::string_view::npos)
+    if (one.find(Toml::text(file).text()) != std::string_view::npos ||
+        one.find("'" + file + "'") != std::string_view::npos)
       return line;
   }
   return 0;
@@ -264,7 +268,8 @@ void SourceReader::read() {
                                            .at = {task.file, 0, 0, {}},
                                            .message = "the file holds a long run of NUL bytes: it is damaged",
                                            .remedy = "get it again"});
-          task.read(*bytes, task.diagnostics);
+          if (!formats::is_zip(*bytes)) bytes = as_text(std::move(*bytes), task.file, task.diagnostics);
+          if (bytes) task.read(*bytes, task.diagnostics);
         }
       },
       1);
@@ -349,11 +354,14 @@ void load(Run& run, const std::string& job_file, const Stage& stage) {
   if (const auto text = read_file(job_file, job_file, run.diagnostics)) load_text(run, *text, job_file, stage);
 }
 
-void load_text(Run& run, const std::string& text, const std::string& job_file, const Stage& stage) {
+void load_text(Run& run, const std::string& bytes, const std::string& job_file, const Stage& stage) {
   const fs::path path(job_file), base = path.parent_path();
+  const auto read = as_text(bytes, job_file, run.diagnostics);
+  if (!read) return;
+  const std::string& text = *read;
   run.job = read_job(text, job_file, run.diagnostics);
   if (run.diagnostics.failed()) return;
-  run.inputs.push_back({path.filename().string(), sha256(text)});
+  run.inputs.push_back({path.filename().string(), sha256(bytes)});
   run.catalogue = shop_file<Catalogue>("catalogues", run.job.fixture.catalogue, base, run, read_catalogue);
   run.rule_set = shop_file<Rules>("rules", run.job.fixture.rules, base, run,
                                   [&](std::string_view rules, const std::string& file, Diagnostics& d) {
@@ -381,7 +389,8 @@ void load_text(Run& run, const std::string& text, const std::string& job_file, c
 std::optional<std::string> shop_text(const char* kind, const std::string& name, const std::string& job_file) {
   if (const auto text = shipped(kind, name)) return std::string(*text);
   Diagnostics ignored;
-  return read_file(fs::path(job_file).parent_path() / name, name, ignored);
+  auto text = read_file(fs::path(job_file).parent_path() / name, name, ignored);
+  return text ? as_text(std::move(*text), name, ignored) : std::nullopt;
 }
 
 void assemble_board(Run& run, const Stage& stage) {

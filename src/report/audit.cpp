@@ -247,7 +247,7 @@ std::vector<std::string> advice_lines(const Outcome& outcome, std::size_t most) 
 }
 
 std::string interfaces_csv(const Outcome& outcome) {
-  std::string csv = "interface,kind,confidence,usable,line,net,probes,probe_here,evidence,note\n";
+  Csv::Text csv = "interface,kind,confidence,usable,line,net,probes,probe_here,evidence,note\n";
   const auto probes = probes_by_net(outcome);
   const auto net_of = nets_by_place(outcome.board);
   for (const InterfaceReach& reach : outcome.results.audit.interfaces) {
@@ -269,11 +269,11 @@ std::string interfaces_csv(const Outcome& outcome) {
       csv += csv_row(
           {name, kind.name, to_string(found.confidence), usable, missing, "", "", "", "", "not found on the board"});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string components_csv(const Outcome& outcome) {
-  std::string csv = "component,value,side,nets,nets_reached,measurable,by_itself_or_guarded,four_wire,note\n";
+  Csv::Text csv = "component,value,side,nets,nets_reached,measurable,by_itself_or_guarded,four_wire,note\n";
   for (const ComponentReach& part : outcome.results.audit.parts) {
     const Component& component = outcome.board.components[part.component];
     const char* possible = part.kelvin_possible ? "possible" : "not possible";
@@ -281,7 +281,7 @@ std::string components_csv(const Outcome& outcome) {
                     std::to_string(part.reached), part.two_pole ? yes_no(part.measurable) : "",
                     part.two_pole ? yes_no(part.guarded) : "", part.kelvin_wanted ? possible : "", part.parallel});
   }
-  return csv;
+  return csv.text();
 }
 
 namespace {
@@ -292,16 +292,16 @@ std::string enough_text(const SupplyReach& supply) {
 }  // namespace
 
 std::string supplies_csv(const Outcome& outcome) {
-  std::string csv = "net,volts,probes,amperes_of_probes,amperes_wanted,enough\n";
+  Csv::Text csv = "net,volts,probes,amperes_of_probes,amperes_wanted,enough\n";
   for (const SupplyReach& supply : outcome.results.audit.supplies)
     csv += csv_row({outcome.board.nets[supply.net].name, supply.states_volts ? short_number(supply.volts, 3) : "",
                     std::to_string(supply.probes), short_number(supply.amperes, 3),
                     supply.wanted > Amperes{} ? short_number(supply.wanted, 3) : "", enough_text(supply)});
-  return csv;
+  return csv.text();
 }
 
 std::string scan_nets_csv(const Outcome& outcome) {
-  std::string csv = "net,cover,driver,observer,over_series_part,probes\n";
+  Csv::Text csv = "net,cover,driver,observer,over_series_part,probes\n";
   const auto probes = probes_by_net(outcome);
   for (const NetId i : outcome.board.nets.ids()) {
     const ScanNet& scan = outcome.scan.nets[outcome.board.base_net(i)];
@@ -309,11 +309,11 @@ std::string scan_nets_csv(const Outcome& outcome) {
     csv += csv_row({outcome.board.nets[i].name, to_string(scan.cover), scan.driver, scan.observer,
                     yes_no(scan.through_series), list_of(probes[i], 100, ";")});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string scan_pins_csv(const Outcome& outcome) {
-  std::string csv = "pin,signal,net,why\n";
+  Csv::Text csv = "pin,signal,net,why\n";
   // Pins are those of the single board: the boards of a panel follow one another.
   const std::size_t boards = std::max<std::size_t>(outcome.board.places.size(), 1);
   const std::size_t pads = outcome.board.features.size() / boards;
@@ -322,11 +322,11 @@ std::string scan_pins_csv(const Outcome& outcome) {
       const Feature& feature = outcome.board.features[FeatureId{i * pads + pin.feature.index()}];
       csv += csv_row({feature.name, pin.signal, net_of(outcome.board, feature), pin.why});
     }
-  return csv;
+  return csv.text();
 }
 
 std::string advice_csv(const Outcome& outcome) {
-  std::string csv = "net,kind,action,side,x_mm,y_mm,free_diameter_mm,distance_mm,class,gain\n";
+  Csv::Text csv = "net,kind,action,side,x_mm,y_mm,free_diameter_mm,distance_mm,class,gain\n";
   for (const Advice& advice : outcome.results.advice)
     csv += csv_row({net_name(outcome, advice.need), to_string(advice.kind), advice.action, to_string(advice.side),
                     fixed(advice.at.x, 3), fixed(advice.at.y, 3),
@@ -334,7 +334,7 @@ std::string advice_csv(const Outcome& outcome) {
                     advice.kind == AdviceKind::add_pad ? fixed(advice.distance, 3) : "",
                     advice.probe_class ? outcome.catalogue.classes[advice.probe_class].name : "",
                     short_number(advice.gain, 2)});
-  return csv;
+  return csv.text();
 }
 
 }  // namespace teasel

@@ -80,7 +80,7 @@ std::vector<std::string> bench_lines(const Board& board, const BenchGuess& guess
 }
 
 std::string bench_pads_csv(const Board& board, const BenchGuess& guess) {
-  std::string csv = "pad,net,side,x_mm,y_mm,width_mm,height_mm,place_sigma_mm,ohm_to_supply,ohm_to_ground,pull\n";
+  Csv::Text csv = "pad,net,side,x_mm,y_mm,width_mm,height_mm,place_sigma_mm,ohm_to_supply,ohm_to_ground,pull\n";
   for (const Feature& feature : board.features) {
     const bool top = feature.land[Side::top].present, bottom = feature.land[Side::bottom].present;
     const Land& land = feature.land[top ? Side::top : Side::bottom];
@@ -94,17 +94,17 @@ std::string bench_pads_csv(const Board& board, const BenchGuess& guess) {
                     fixed(feature.place_sigma, 4), rail ? ohms(rail->to_supply) : "", rail ? ohms(rail->to_ground) : "",
                     rail ? to_string(rail->pull) : ""});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string next_readings_csv(const Board& board, const BenchGuess& guess) {
-  std::string csv = "pad_a,pad_b,ohms,why\n";
+  Csv::Text csv = "pad_a,pad_b,ohms,why\n";
   std::set<std::pair<std::string, std::string>> listed;
   for (const auto* list : {&guess.missing, &board.bench.next})
     for (const NextReading& reading : *list)
       if (listed.insert(std::minmax(reading.pad_a, reading.pad_b)).second)
         csv += csv_row({reading.pad_a, reading.pad_b, "", reading.why});
-  return csv;
+  return csv.text();
 }
 
 }  // namespace teasel

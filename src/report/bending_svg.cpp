@@ -9,7 +9,7 @@ namespace teasel {
 namespace {
 /// Cividis, made for people with and without colour blindness (J. R. Nunez, C. R. Anderton, R. S. Renslow, PLoS ONE 13,
 /// 2018), at even steps; from memory.
-std::string shade(double share) {
+Markup shade(double share) {
   static constexpr std::array<std::array<int, 3>, 6> kSteps = {
       {{0, 34, 78}, {53, 69, 108}, {102, 105, 112}, {148, 142, 119}, {200, 184, 102}, {254, 232, 56}}};
   const double x = std::clamp(share, 0.0, 1.0) * (kSteps.size() - 1);
@@ -55,22 +55,22 @@ Field strain_of(const PressedState& state, Microstrain limit) {
 
 void draw_field(Sheet& sheet, const View& view, const PlateMesh& mesh, const Field& field) {
   // Triangles of one shade in one path each keep the file small.
-  std::array<std::string, kShades> paths;
+  std::array<Markup, kShades> paths;
   for (const auto& triangle : mesh.triangles) {
     double value = 0;
     for (const int node : triangle) value += field.values[static_cast<std::size_t>(node)] / 3;
     const int k =
         std::clamp(static_cast<int>((value - field.low) / (field.high - field.low) * kShades), 0, kShades - 1);
-    std::string& path = paths[static_cast<std::size_t>(k)];
+    Markup& path = paths[static_cast<std::size_t>(k)];
     for (std::size_t i = 0; i < 3; ++i) {
       const Point corner = view(mesh.nodes[static_cast<std::size_t>(triangle[i])]);
-      path += (i ? "L" : "M") + fixed(corner.x, 1) + " " + fixed(corner.y, 1);
+      path += (i ? "L" : "M") + Xml::number(corner.x, 1) + " " + Xml::number(corner.y, 1);
     }
     path += "Z";
   }
   for (int k = 0; k < kShades; ++k)
-    if (const std::string& path = paths[static_cast<std::size_t>(k)]; !path.empty()) {
-      const std::string colour = shade((k + 0.5) / kShades);
+    if (const Markup& path = paths[static_cast<std::size_t>(k)]; !path.empty()) {
+      const Markup colour = shade((k + 0.5) / kShades);
       sheet.raw("<path d=\"" + path + "\" fill=\"" + colour + "\" stroke=\"" + colour + "\" stroke-width=\"0.1\"/>\n");
     }
 }
@@ -102,7 +102,7 @@ void draw_board(Sheet& sheet, const View& view, const Outcome& outcome) {
 void draw_scale(Sheet& sheet, Point at, double width, const Field& field) {
   for (int k = 0; k < kShades; ++k)
     sheet.box(at.x + width * k / kShades, at.y, width / kShades + 0.05, 4,
-              ("stroke=\"none\" fill=\"" + shade((k + 0.5) / kShades) + "\"").c_str());
+              "stroke=\"none\" fill=\"" + shade((k + 0.5) / kShades) + "\"");
   for (int k = 0; k <= 4; ++k)
     sheet.text({at.x + width * k / 4, at.y + 8}, 2.6,
                fixed(field.low + (field.high - field.low) * k / 4, field.decimals) +

@@ -25,7 +25,7 @@ std::string wanted_needs(const Outcome& outcome) {
 }  // namespace
 
 std::string materials_csv(const Outcome& outcome) {
-  std::string csv = "item,detail,used_on,unit,needed,spare,to_order,price,sum,currency,plan_id\n";
+  Csv::Text csv = "item,detail,used_on,unit,needed,spare,to_order,price,sum,currency,plan_id\n";
   for (const Material& material : outcome.results.cost.materials) {
     const bool priced = material.price > Money{};
     csv += csv_row({material.item, material.detail, material.used_on, material.unit, amount(material.needed),
@@ -34,13 +34,13 @@ std::string materials_csv(const Outcome& outcome) {
                     priced ? coins((material.needed + material.spare) * material.price.v) : "", outcome.prices.currency,
                     outcome.plan_id});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string cost_csv(const Outcome& outcome) {
-  std::string csv = "way,group,item,quantity,unit,price,sum,note,plan_id\n";
-  auto row = [&](const std::string& name, const char* group, const std::string& item, const std::string& quantity,
-                 const std::string& unit, const std::string& price, const std::string& sum,
+  Csv::Text csv = "way,group,item,quantity,unit,price,sum,note,plan_id\n";
+  auto row = [&](const std::string& name, const std::string& group, const std::string& item,
+                 const std::string& quantity, const std::string& unit, const std::string& price, const std::string& sum,
                  const std::string& note = {}) {
     csv += csv_row({name, group, item, quantity, unit, price, sum, note, outcome.plan_id});
   };
@@ -48,7 +48,7 @@ std::string cost_csv(const Outcome& outcome) {
   for (const BedCost& bed : cost.beds) {
     const std::string name = way(outcome, bed);
     for (const CostLine& item : bed.lines)
-      row(name, item.group.c_str(), item.item, amount(item.quantity), item.unit, coins(item.price.v), money(item.sum));
+      row(name, item.group, item.item, amount(item.quantity), item.unit, coins(item.price.v), money(item.sum));
     row(name, "total", "to build", "", "", "", money(bed.build),
         bed.fault.empty() ? "" : "cannot be built so: " + bed.fault);
     row(name, "total", "each board", amount(std::round(bed.time.v * 10) / 10), "s", "", fixed(bed.per_board, 3),
@@ -75,7 +75,7 @@ std::string cost_csv(const Outcome& outcome) {
       "");
   row(name, "total", "all boards", amount(cost.boards), "boards", "",
       coins(cost.flying_setup.units() + cost.flying_per_board.v * cost.boards));
-  return csv;
+  return csv.text();
 }
 
 std::vector<std::string> cost_lines(const Outcome& outcome) {
@@ -114,7 +114,7 @@ std::vector<std::string> cost_lines(const Outcome& outcome) {
 }
 
 std::string upkeep_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "side,class,tip,surface,probes,life_touches,clean_every_touches,changes_over_boards,boards,cost,currency,plan_"
       "id\n";
   for (const Upkeep& upkeep : outcome.results.cost.upkeep)
@@ -122,16 +122,16 @@ std::string upkeep_csv(const Outcome& outcome) {
                     upkeep.surface, std::to_string(upkeep.probes), fixed(upkeep.life, 0), fixed(upkeep.clean_every, 0),
                     std::to_string(upkeep.changes), fixed(outcome.results.cost.boards, 0), money(upkeep.cost),
                     outcome.prices.currency, outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string flying_probe_csv(const Outcome& outcome) {
-  std::string csv = "stop,side,net,target,x_mm,y_mm,plan_id\n";
+  Csv::Text csv = "stop,side,net,target,x_mm,y_mm,plan_id\n";
   int number = 0;
   for (const FlyingStop& stop : outcome.results.cost.flying.stops)
     csv += csv_row({std::to_string(++number), to_string(stop.side), net_name(outcome, stop.need),
                     feature_of(outcome, stop.target).name, fixed(stop.at.x, 3), fixed(stop.at.y, 3), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 namespace {
@@ -142,9 +142,9 @@ struct WayLine {
   const char* colour = kInk;
   const char* dash = "";
   [[nodiscard]] double at(double boards) const { return build + each * boards; }
-  [[nodiscard]] std::string stroke(const char* width) const {
-    return std::string("stroke=\"") + colour + "\" stroke-width=\"" + width + "\"" +
-           (*dash ? std::string(" stroke-dasharray=\"") + dash + "\"" : std::string());
+  [[nodiscard]] Markup stroke(const char* width) const {
+    return Markup("stroke=\"") + colour + "\" stroke-width=\"" + width + "\"" +
+           (*dash ? Markup(" stroke-dasharray=\"") + dash + "\"" : Markup());
   }
 };
 
@@ -159,13 +159,13 @@ class CostChart {
  public:
   explicit CostChart(const Outcome& outcome)
       : outcome_(outcome), sheet_(272, 150, "Cost over the number of boards, plan " + outcome.plan_id) {}
-  std::string run() {
+  Markup run() {
     choose_lines();
     choose_axes();
     draw_axes();
     draw_lines();
     draw_break_even();
-    return sheet_.file();
+    return sheet_.drawing();
   }
 
  private:
@@ -250,7 +250,7 @@ void CostChart::draw_lines() {
   std::vector<std::pair<double, std::size_t>> ends;
   for (std::size_t i = 0; i < lines_.size(); ++i) {
     const WayLine& line = lines_[i];
-    std::string path;
+    Markup path;
     constexpr int kSteps = 120;
     for (int k = 0; k <= kSteps; ++k) {
       const double boards = std::pow(10, decades_ * static_cast<double>(k) / kSteps);
@@ -266,8 +266,8 @@ void CostChart::draw_lines() {
     const WayLine& line = lines_[i];
     y = std::max(y + 5, end + 1);
     sheet_.line({kLeft + kWide, end}, {kLeft + kWide + 4, y - 1},
-                (std::string("stroke=\"") + line.colour + "\" stroke-width=\"0.25\"").c_str());
-    sheet_.line({kLeft + kWide + 4, y - 1}, {kLeft + kWide + 12, y - 1}, line.stroke("0.7").c_str());
+                Markup("stroke=\"") + line.colour + "\" stroke-width=\"0.25\"");
+    sheet_.line({kLeft + kWide + 4, y - 1}, {kLeft + kWide + 12, y - 1}, line.stroke("0.7"));
     sheet_.text({kLeft + kWide + 14, y}, 2.7, line.name);
   }
 }
@@ -284,8 +284,11 @@ void CostChart::draw_break_even() {
 }
 }  // namespace
 
-std::string cost_svg(const Outcome& outcome) {
+Markup cost_drawing(const Outcome& outcome) {
   return CostChart(outcome).run();
+}
+std::string cost_svg(const Outcome& outcome) {
+  return cost_drawing(outcome).text();
 }
 
 }  // namespace teasel

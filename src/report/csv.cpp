@@ -21,7 +21,7 @@ std::string probe_notes(const Outcome& outcome, const PlacedProbe& probe) {
 }  // namespace
 
 std::string probes_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n";
   const auto lands = shared_lands(outcome);
   const auto facts = probe_facts(outcome);
@@ -38,7 +38,7 @@ std::string probes_csv(const Outcome& outcome) {
                     probe_class.name, fact.touch.tip, short_number(fact.touch.force, 3), odds_text(fact.miss),
                     fixed(probe_class.receptacle_drill.v, 3), probe_notes(outcome, probe)});
   }
-  return csv;
+  return csv.text();
 }
 
 namespace {
@@ -50,7 +50,7 @@ std::string scanned(const Outcome& outcome, const Need& need) {
 }  // namespace
 
 std::string coverage_csv(const Outcome& outcome) {
-  std::string csv = "net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n";
+  Csv::Text csv = "net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n";
   for (const CoverageRow& row : outcome.results.coverage.rows) {
     const Need& need = outcome.needs[row.need];
     if (outcome.board.nets[need.net].unconnected) continue;
@@ -59,7 +59,7 @@ std::string coverage_csv(const Outcome& outcome) {
                     std::to_string(row.open[Side::top]), std::to_string(row.open[Side::bottom]), row.status,
                     row.reason + scanned(outcome, need)});
   }
-  return csv;
+  return csv.text();
 }
 
 namespace {
@@ -79,7 +79,7 @@ class BlockedRows {
       target_at_.try_emplace({target.feature, target.side}, id);
     }
   }
-  void add(std::string& csv, FeatureId id, Side side) const {
+  void add(Csv::Text& csv, FeatureId id, Side side) const {
     const Feature& feature = outcome_.board.features[id];
     if (const auto it = covered_.find({id, side}); it != covered_.end()) {
       const bool mask = it->second->mask;
@@ -100,7 +100,7 @@ class BlockedRows {
   }
 
  private:
-  void add(std::string& csv, const Feature& feature, Side side, BoardPoint aim, const ProbeClass& probe,
+  void add(Csv::Text& csv, const Feature& feature, Side side, BoardPoint aim, const ProbeClass& probe,
            const Shortfall& shortfall) const {
     std::string obstacle = obstacle_text(shortfall, outcome_.board, outcome_.job);
     if (shortfall.waiver)
@@ -119,16 +119,16 @@ class BlockedRows {
 }  // namespace
 
 std::string blocked_csv(const Outcome& outcome) {
-  std::string csv = "target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n";
+  Csv::Text csv = "target,net,component,pin,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle\n";
   const BlockedRows rows(outcome);
   for (const FeatureId id : outcome.board.features.ids())
     if (outcome.board.features[id].net)
       for (const Side side : kBothSides) rows.add(csv, id, side);
-  return csv;
+  return csv.text();
 }
 
 std::string nearly_open_csv(const Outcome& outcome) {
-  std::string csv = "net,role,mandatory,target,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle,lacking\n";
+  Csv::Text csv = "net,role,mandatory,target,side,x_mm,y_mm,class,reason,measured,required,unit,obstacle,lacking\n";
   for (const NearlyOpen& nearly : outcome.results.coverage.nearly_open) {
     const Need& need = outcome.needs[nearly.need];
     const Point at = outcome.access.spots[nearly.spot].at;
@@ -142,11 +142,11 @@ std::string nearly_open_csv(const Outcome& outcome) {
                  to_string(shortfall.reason), number(shortfall.measured), number(shortfall.required), shortfall.unit(),
                  obstacle_text(shortfall, outcome.board, outcome.job), fixed(100 * shortfall.lack(), 1) + " %"});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string wiring_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "wire,probe,net,role,side,interface_pin,pin_kind,channel,stage,relay,gauge,colour,amperes,length_mm,twisted_with,"
       "label_at_probe,label_at_pin,plan_id\n";
   for (const Wire& wire : outcome.results.wiring) {
@@ -156,7 +156,7 @@ std::string wiring_csv(const Outcome& outcome) {
                     wire.length > Mm{} ? fixed(wire.length, 0) : "", wire.twisted_with, label + " > " + wire.pin,
                     label + " > " + wire.probe, outcome.plan_id});
   }
-  return csv;
+  return csv.text();
 }
 
 }  // namespace teasel

@@ -15,37 +15,36 @@ using formats::GerberObject;
 constexpr double kArcSlack = 0.001;  // mm; arcs whose radii differ by more are drawn as the blended polyline
 
 /// Millimetres to 1 nm, without trailing zeros.
-void put(std::string& text, double mm) {
-  long long nanometres = std::llround(mm * 1e6);
-  if (nanometres < 0) {
-    text += '-';
-    nanometres = -nanometres;
-  }
-  char digits[24];
-  const auto end = std::to_chars(digits, digits + sizeof digits, nanometres / 1'000'000).ptr;
-  text.append(digits, end);
-  long long rest = nanometres % 1'000'000;
-  if (rest == 0) return;
-  text += '.';
+void put(Markup& text, double mm) {
+  const long long nanometres = std::llround(mm * 1e6);
+  char digits[40];
+  char* end = digits;
+  if (nanometres < 0) *end++ = '-';
+  const long long size = std::abs(nanometres);
+  end = std::to_chars(end, digits + 24, size / 1'000'000).ptr;
+  long long rest = size % 1'000'000;
+  if (rest != 0) *end++ = '.';
   for (long long k = 100'000; rest > 0; k /= 10) {
-    text += static_cast<char>('0' + rest / k);
+    *end++ = static_cast<char>('0' + rest / k);
     rest %= k;
   }
+  *end = '\0';
+  text += digits;
 }
-void put(std::string& text, Mm length) {
+void put(Markup& text, Mm length) {
   put(text, length.v);
 }
-void put(std::string& text, Point place) {
+void put(Markup& text, Point place) {
   put(text, place.x);
-  text += ' ';
+  text += " ";
   put(text, place.y);
 }
-void put_ring(std::string& text, const Ring& ring) {
+void put_ring(Markup& text, const Ring& ring) {
   for (std::size_t i = 0; i < ring.size(); ++i) {
-    text += i ? 'L' : 'M';
+    text += i ? "L" : "M";
     put(text, ring[i]);
   }
-  text += 'Z';
+  text += "Z";
 }
 
 /// `turn` without its own shift, then to that place.
@@ -59,14 +58,14 @@ class LayerDrawing {
       : file_(file), dark_ink_(dark), clear_ink_(clear) {}
   std::string run();
   /// The objects alone, in the file's own frame.
-  std::string objects();
+  Markup objects();
 
  private:
   void object(const GerberObject& drawn);
   void flash(const GerberObject& drawn);
   void stroke(const GerberObject& drawn, double width);
   /// Opens the path that takes this ink, or goes on with the one that is open.
-  std::string& ink(bool dark, double pen) {
+  Markup& ink(bool dark, double pen) {
     if (!open_ || dark != dark_ || pen != pen_) {
       close();
       open_ = true;
@@ -95,7 +94,7 @@ class LayerDrawing {
 
   const GerberFile& file_;
   const char *dark_ink_, *clear_ink_;
-  std::string svg_;
+  Markup svg_;
   bool open_ = false, dark_ = true;
   double pen_ = 0;
   Point last_;
@@ -106,13 +105,13 @@ void LayerDrawing::flash(const GerberObject& drawn) {
   const Affine& transform = file_.transforms[drawn.transform];
   if (aperture.shape.empty()) return;
   if (const auto stroke = formats::flash_as_stroke(file_, drawn)) {
-    std::string& path = ink(drawn.dark, stroke->width.v);
-    path += 'M';
+    Markup& path = ink(drawn.dark, stroke->width.v);
+    path += "M";
     put(path, stroke->from);
     if (stroke->from == stroke->to)
       path += "h0";
     else {
-      path += 'L';
+      path += "L";
       put(path, stroke->to);
     }
     last_ = {NAN, NAN};
@@ -120,20 +119,20 @@ void LayerDrawing::flash(const GerberObject& drawn) {
   }
   if (aperture.kind == GerberAperture::Kind::rectangle && aperture.hole == Mm{} && aperture.shape[0].holes.empty() &&
       drawn.transform == 0) {
-    std::string& path = ink(drawn.dark, 0);
-    path += 'M';
+    Markup& path = ink(drawn.dark, 0);
+    path += "M";
     put(path, Point{drawn.start.x - aperture.width.v / 2, drawn.start.y - aperture.height.v / 2});
-    path += 'h';
+    path += "h";
     put(path, aperture.width);
-    path += 'v';
+    path += "v";
     put(path, aperture.height);
-    path += 'h';
+    path += "h";
     put(path, -aperture.width);
-    path += 'z';
+    path += "z";
     return;
   }
   // Outer rings run counter-clockwise and holes clockwise, so shapes of one path unite under the non-zero rule.
-  std::string& path = ink(drawn.dark, 0);
+  Markup& path = ink(drawn.dark, 0);
   for (const Polygon& polygon : transformed(aperture.shape, placed(transform, drawn.start))) {
     put_ring(path, polygon.outer);
     for (const Ring& ring : polygon.holes) put_ring(path, ring);
@@ -141,9 +140,9 @@ void LayerDrawing::flash(const GerberObject& drawn) {
 }
 
 void LayerDrawing::stroke(const GerberObject& drawn, double width) {
-  std::string& path = ink(drawn.dark, width);
+  Markup& path = ink(drawn.dark, width);
   if (!(drawn.start == last_)) {
-    path += 'M';
+    path += "M";
     put(path, drawn.start);
   }
   last_ = drawn.end;
@@ -151,7 +150,7 @@ void LayerDrawing::stroke(const GerberObject& drawn, double width) {
     if (drawn.start == drawn.end)
       path += "h0";
     else {
-      path += 'L';
+      path += "L";
       put(path, drawn.end);
     }
     return;
@@ -161,15 +160,15 @@ void LayerDrawing::stroke(const GerberObject& drawn, double width) {
   if (std::abs(r0 - r1) > kArcSlack) {
     const Ring pts = formats::arc_points(drawn.start, drawn.end, centre, drawn.clockwise);
     for (std::size_t i = 1; i < pts.size(); ++i) {
-      path += 'L';
+      path += "L";
       put(path, pts[i]);
     }
     return;
   }
   auto arc = [&](Point to, bool large) {
-    path += 'A';
+    path += "A";
     put(path, r0);
-    path += ' ';
+    path += " ";
     put(path, r0);
     path += large ? " 0 1 " : " 0 0 ";
     path += drawn.clockwise ? "0 " : "1 ";
@@ -198,7 +197,7 @@ void LayerDrawing::object(const GerberObject& drawn) {
     // A contour that crosses itself has parts of negative winding: each contour is a path of its own.
     for (const Ring& ring : file_.regions[drawn.shape]) {
       close();
-      std::string& path = ink(drawn.dark, 0);
+      Markup& path = ink(drawn.dark, 0);
       if (drawn.start == Point{})
         put_ring(path, ring);
       else
@@ -215,14 +214,14 @@ void LayerDrawing::object(const GerberObject& drawn) {
   }
   const Polygons area = formats::area_of(file_, drawn);
   if (area.empty()) return;
-  std::string& path = ink(drawn.dark, 0);
+  Markup& path = ink(drawn.dark, 0);
   for (const Polygon& polygon : area) {
     put_ring(path, polygon.outer);
     for (const Ring& ring : polygon.holes) put_ring(path, ring);
   }
 }
 
-std::string LayerDrawing::objects() {
+Markup LayerDrawing::objects() {
   for (const auto& drawn : file_.objects) object(drawn);
   close();
   return std::move(svg_);
@@ -233,9 +232,9 @@ std::string LayerDrawing::run() {
   if (file_.negative_image)
     for (const auto& drawn : file_.objects) view.add(formats::box_of(file_, drawn));
   if (!view.valid()) view = {0, 0, 0, 0};
-  svg_ = std::string(kLayerSvgHead) + "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"";
+  svg_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"";
   put(svg_, Point{view.x0, -view.y1});
-  svg_ += ' ';
+  svg_ += " ";
   put(svg_, Point{view.width(), view.height()});
   svg_ += "\" width=\"";
   put(svg_, view.width());
@@ -249,12 +248,12 @@ std::string LayerDrawing::run() {
   put(svg_, view.width());
   svg_ += "\" height=\"";
   put(svg_, view.height());
-  svg_ += std::string("\" fill=\"") + (file_.negative_image ? "#000" : "#fff") + "\"/>\n";
+  svg_ += Markup("\" fill=\"") + (file_.negative_image ? "#000" : "#fff") + "\"/>\n";
   // The group turns Y upward: all coordinates inside are those of the file.
   svg_ += "<g transform=\"scale(1,-1)\" fill-rule=\"nonzero\" stroke-linecap=\"round\" stroke-linejoin=\"round\">\n";
   for (const auto& drawn : file_.objects) object(drawn);
   close();
-  return svg_ + "</g>\n</svg>\n";
+  return std::string(kLayerSvgHead) + (svg_ + "</g>\n</svg>\n").text();
 }
 }  // namespace
 
@@ -262,7 +261,7 @@ std::string layer_svg(const GerberFile& file) {
   return LayerDrawing(file).run();
 }
 
-std::string layer_objects(const GerberFile& file, const char* dark, const char* clear) {
+Markup layer_objects(const GerberFile& file, const char* dark, const char* clear) {
   return LayerDrawing(file, dark, clear).objects();
 }
 

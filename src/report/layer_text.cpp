@@ -4,6 +4,7 @@
 
 #include "teasel/report.h"
 #include "teasel/units.h"
+#include "teasel/written.h"
 
 namespace teasel {
 
@@ -18,9 +19,9 @@ std::string counted(const std::vector<std::pair<std::string, std::size_t>>& list
 }  // namespace
 
 std::string layer_lines(const LayerFacts& facts) {
-  std::string lines = facts.file + "\n";
+  std::string lines = visible(facts.file) + "\n";
   auto line = [&](const char* key, const std::string& text) {
-    lines += "  " + std::string(key) + std::string(12 - std::string_view(key).size(), ' ') + text + "\n";
+    lines += "  " + std::string(key) + std::string(12 - std::string_view(key).size(), ' ') + visible(text) + "\n";
   };
   const Box& box = facts.extents;
   line("extents", box.valid()

@@ -142,7 +142,7 @@ std::vector<std::string> mechanics_lines(const Outcome& outcome) {
 }
 
 std::string mechanics_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "state,settled,up_mm,up_x_mm,up_y_mm,down_mm,down_x_mm,down_y_mm,largest_strain_ue,free_shape,pushed_up_N,pushed_"
       "down_N,held_N,middle_x_mm,middle_y_mm,moment_Nmm,plan_id\n";
   for (const PressedState& state : outcome.results.mechanics.states)
@@ -151,29 +151,29 @@ std::string mechanics_csv(const Outcome& outcome) {
                     micro(state.strain), to_string(state.worst), fixed(state.pushed_up, 1), fixed(state.pushed_down, 1),
                     fixed(state.held, 1), state.middle ? fixed(state.middle->x, 1) : "",
                     state.middle ? fixed(state.middle->y, 1) : "", fixed(state.moment, 0), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string lifting_csv(const Outcome& outcome) {
-  std::string csv = "towards,most_mm,x_mm,y_mm,area_mm2,x_from_mm,y_from_mm,x_to_mm,y_to_mm,plan_id\n";
+  Csv::Text csv = "towards,most_mm,x_mm,y_mm,area_mm2,x_from_mm,y_from_mm,x_to_mm,y_to_mm,plan_id\n";
   for (const LiftedRegion& region : outcome.results.mechanics.lifted)
     csv += csv_row({to_string(region.side), fixed(region.most, 3), fixed(region.at.x, 2), fixed(region.at.y, 2),
                     fixed(region.area, 1), fixed(region.box.x0, 2), fixed(region.box.y0, 2), fixed(region.box.x1, 2),
                     fixed(region.box.y1, 2), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string strain_csv(const Outcome& outcome) {
-  std::string csv = "component,sensitive,strain_ue,limit_ue,share_of_limit,state,x_mm,y_mm,plan_id\n";
+  Csv::Text csv = "component,sensitive,strain_ue,limit_ue,share_of_limit,state,x_mm,y_mm,plan_id\n";
   for (const PartStrain& strained : outcome.results.mechanics.parts)
     csv += csv_row({name_of(outcome, strained), yes_no(strained.sensitive), micro(strained.strain),
                     micro(strained.limit), fixed(strained.strain / strained.limit, 2), strained.state,
                     fixed(strained.at.x, 2), fixed(strained.at.y, 2), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string travel_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "probe,net,class,state,least_travel_mm,most_travel_mm,largest_force_N,window_from_mm,window_to_mm,in_window,"
       "scrub_mm,plan_id\n";
   for (const ProbeId i : chosen(outcome).probes.ids()) {
@@ -191,7 +191,7 @@ std::string travel_csv(const Outcome& outcome) {
            outcome.plan_id});
     }
   }
-  return csv;
+  return csv.text();
 }
 
 namespace {
@@ -202,7 +202,7 @@ const char* placed_by(const PlacedSupport& support) {
 }  // namespace
 
 std::string supports_csv(const Outcome& outcome) {
-  std::string csv = "support,kind,side,x_mm,y_mm,placed,largest_force_N,carries_at_full_stroke,plan_id\n";
+  Csv::Text csv = "support,kind,side,x_mm,y_mm,placed,largest_force_N,carries_at_full_stroke,plan_id\n";
   const PressedState* full = outcome.results.mechanics.at_full_stroke();
   for (std::size_t i = 0; i < outcome.results.mechanics.supports.size(); ++i) {
     const PlacedSupport& support = outcome.results.mechanics.supports[i];
@@ -212,7 +212,7 @@ std::string supports_csv(const Outcome& outcome) {
                     fixed(support.at.x, 3), fixed(support.at.y, 3), placed_by(support), full ? fixed(force, 2) : "",
                     full ? yes_no(!full->support_idle[i]) : "", outcome.plan_id});
   }
-  return csv;
+  return csv.text();
 }
 
 }  // namespace teasel

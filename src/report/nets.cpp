@@ -8,10 +8,10 @@
 namespace teasel {
 
 std::string nets_csv(const Board& board) {
-  std::string csv =
+  Csv::Text csv =
       "number,name,name_from,other_names,anchor_x_mm,anchor_y_mm,anchor_layer,lands,plated_holes,netlist_nets,netlist_"
       "spellings\n";
-  if (!board.connectivity.copper) return csv;
+  if (!board.connectivity.copper) return csv.text();
   for (const CopperNet& traced : board.connectivity.copper->nets()) {
     const CopperNetId i = CopperNetId::of_number(traced.number - 1);
     const bool met = board.connectivity.netlist_nets.has(i) && !board.connectivity.netlist_nets[i].empty();
@@ -29,17 +29,17 @@ std::string nets_csv(const Board& board) {
                     fixed(traced.anchor.x, 3), fixed(traced.anchor.y, 3), std::to_string(traced.anchor_layer),
                     std::to_string(traced.lands), std::to_string(traced.holes), listed, spellings});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string differences_csv(const Board& board) {
-  std::string csv = "kind,net,other_net,at,x_mm,y_mm,side,other_at,other_x_mm,other_y_mm,other_side\n";
+  Csv::Text csv = "kind,net,other_net,at,x_mm,y_mm,side,other_at,other_x_mm,other_y_mm,other_side\n";
   for (const NetDifference& difference : board.connectivity.differences)
     csv += csv_row({difference.open ? "open" : "short", difference.net, difference.other, difference.at_name,
                     fixed(difference.at.x, 3), fixed(difference.at.y, 3), to_string(difference.side),
                     difference.other_name, fixed(difference.other_at.x, 3), fixed(difference.other_at.y, 3),
                     to_string(difference.other_side)});
-  return csv;
+  return csv.text();
 }
 
 std::vector<std::string> nets_lines(const Board& board) {

@@ -1,5 +1,6 @@
 // report.html: one self-contained page. The verdict first, then the numbers, then the board, then the lists.
 #include <algorithm>
+#include <utility>
 
 #include "pack.h"
 #include "page_data.h"
@@ -81,7 +82,7 @@ class ReportPage {
   void nearly_open();
   const Outcome& outcome_;
   const std::map<std::string, std::string>& rendered_;
-  std::string html_;
+  Markup html_;
 };
 
 /// Can it be tested on a bed, with what, at what risk.
@@ -89,7 +90,7 @@ void ReportPage::verdict() {
   const Mechanics& mechanics = outcome_.results.mechanics;
   const bool bad = outcome_.results.coverage.mandatory_unmet || mechanics.not_held ||
                    (mechanics.used && !mechanics.flat_holds) || !faults_of_plates(outcome_).empty();
-  html_ += "<p class=\"verdict" + std::string(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
+  html_ += "<p class=\"verdict" + Markup(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
            escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
 }
 
@@ -203,12 +204,13 @@ void ReportPage::options() {
       "in full</th><th scope=col>objective</th><th scope=col>for beds</th><th scope=col>for probes and odds</th><th "
       "scope=col>for nets that lack probes</th><th scope=col>proof</th></tr></thead><tbody>\n";
   for (const auto& option : outcome_.plan.options) {
-    html_ += "<tr><td>" + escaped(option.option.name()) + (&option == &plan ? " <b>(chosen)</b>" : "") + "</td><td>" +
-             std::to_string(option.probes.size()) + "</td><td>" + std::to_string(nets_met(outcome_.needs, option)) +
-             "</td><td>" + money(option.total()) + "</td><td>" + money(option.cost.beds) + "</td><td>" +
-             money(option.cost.probes.total() + option.cost.mates + option.cost.wishes) + "</td><td>" +
-             money(option.cost.unmet) + "</td><td>" + (option.proven ? "optimal" : "bound " + money(option.bound)) +
-             "</td></tr>\n";
+    html_ += "<tr><td>" + escaped(option.option.name()) + (&option == &plan ? " <b>(chosen)</b>" : "") + "</td>";
+    for (const std::string& cell :
+         {std::to_string(option.probes.size()), std::to_string(nets_met(outcome_.needs, option)), money(option.total()),
+          money(option.cost.beds), money(option.cost.probes.total() + option.cost.mates + option.cost.wishes),
+          money(option.cost.unmet), option.proven ? "optimal" : "bound " + money(option.bound)})
+      html_ += "<td>" + escaped(cell) + "</td>";
+    html_ += "</tr>\n";
   }
   html_ +=
       "</tbody></table>\n<p class=soft>The objective is what the plan minimises, in the money units of the rule file. "
@@ -227,10 +229,9 @@ void ReportPage::odds() {
         "<table><thead><tr><th scope=col>position error</th><th scope=col>drawn anew</th><th scope=col>sum of single "
         "misses</th><th scope=col>if it were halved</th></tr></thead><tbody>\n";
     for (const Sensitivity& sensitivity : outcome_.results.sensitivity)
-      html_ += "<tr><td>" + std::string(to_string(sensitivity.source)) +
-               (is_shared(sensitivity.source) ? " (shared)" : "") + "</td><td>" +
-               to_string(time_of(sensitivity.source)) + "</td><td>" + chance(sensitivity.now) + "</td><td>" +
-               chance(sensitivity.halved) + "</td></tr>\n";
+      html_ += "<tr><td>" + Markup(to_string(sensitivity.source)) + (is_shared(sensitivity.source) ? " (shared)" : "") +
+               "</td><td>" + to_string(time_of(sensitivity.source)) + "</td><td>" + escaped(chance(sensitivity.now)) +
+               "</td><td>" + escaped(chance(sensitivity.halved)) + "</td></tr>\n";
     html_ += "</tbody></table>\n";
   }
 }
@@ -252,8 +253,7 @@ void ReportPage::audit() {
   for (const auto& line : audit_lines(outcome_))
     html_ +=
         "<li" +
-        std::string(line.rfind("GATE FAILED", 0) == 0 || line.find("NOT usable") != std::string::npos ? " class=bad"
-                                                                                                      : "") +
+        Markup(line.rfind("GATE FAILED", 0) == 0 || line.find("NOT usable") != std::string::npos ? " class=bad" : "") +
         ">" + escaped(line) + "</li>\n";
   html_ += "</ul>\n";
 }
@@ -266,10 +266,10 @@ void ReportPage::nearly_open() {
       "scope=col>rule</th><th scope=col>nets</th><th scope=col>of them mandatory</th><th scope=col>without any probe "
       "now</th><th scope=col>half of them by</th><th scope=col>all by</th></tr></thead><tbody>\n";
   for (const Relaxation& relaxation : outcome_.results.coverage.relaxations)
-    html_ += "<tr><td>" + std::string(to_string(relaxation.reason)) + "</td><td>" + std::to_string(relaxation.nets) +
-             "</td><td>" + std::to_string(relaxation.mandatory) + "</td><td>" +
-             std::to_string(relaxation.nets_without) + "</td><td>" + given_up(relaxation, relaxation.half) +
-             "</td><td>" + given_up(relaxation, relaxation.all) + "</td></tr>\n";
+    html_ += "<tr><td>" + Markup(to_string(relaxation.reason)) + "</td><td>" + Xml::whole(relaxation.nets) +
+             "</td><td>" + Xml::whole(relaxation.mandatory) + "</td><td>" + Xml::whole(relaxation.nets_without) +
+             "</td><td>" + escaped(given_up(relaxation, relaxation.half)) + "</td><td>" +
+             escaped(given_up(relaxation, relaxation.all)) + "</td></tr>\n";
   html_ += "</tbody></table>\n";
 }
 
@@ -278,7 +278,7 @@ void ReportPage::cost() {
   const auto lines = cost_lines(outcome_);
   html_ +=
       "<h2>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of boards\">" +
-      rendered_.at("cost.svg") + "</div>\n<p class=soft>" + escaped(lines[0]) + "</p>\n<ul>\n";
+      cost_drawing(outcome_) + "</div>\n<p class=soft>" + escaped(lines[0]) + "</p>\n<ul>\n";
   for (std::size_t i = 1; i < lines.size(); ++i) html_ += "<li>" + escaped(lines[i]) + "</li>\n";
   html_ += "</ul>\n";
 }
@@ -327,9 +327,9 @@ void ReportPage::measure() {
 }
 
 void ReportPage::head() {
-  html_ += "<p class=soft>fixture plan " + outcome_.plan_id + "</p>\n<h1>" +
+  html_ += "<p class=soft>fixture plan " + escaped(outcome_.plan_id) + "</p>\n<h1>" +
            escaped(outcome_.board.name.empty() ? "Board" : outcome_.board.name) +
-           (outcome_.board.revision.empty() ? "" : ", revision " + escaped(outcome_.board.revision)) + "</h1>\n";
+           escaped(outcome_.board.revision.empty() ? "" : ", revision " + outcome_.board.revision) + "</h1>\n";
   verdict();
   numbers();
 }
@@ -360,16 +360,16 @@ void ReportPage::rest() {
   nearly_open();
   html_ += "<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
   for (const auto& i : outcome_.inputs)
-    html_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + i.sha256 + "</code></td></tr>\n";
+    html_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + escaped(i.sha256) + "</code></td></tr>\n";
   html_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
   for (const Finding& finding : outcome_.diagnostics.all())
-    html_ += "<li><b>" + std::string(finding.severity == Severity::warning ? "warning" : "note") + "</b> " +
+    html_ += "<li><b>" + Markup(finding.severity == Severity::warning ? "warning" : "note") + "</b> " +
              escaped(finding.message + (finding.found.empty() ? "" : ": " + finding.found)) + " <span class=soft>" +
              escaped(to_string(finding.place)) + "</span></li>\n";
   html_ += "</ul>\n";
 }
 
-std::string page_begin(const std::string& title) {
+Markup page_begin(const std::string& title) {
   return "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport "
          "content=\"width=device-width,initial-scale=1\"><link rel=icon href=\"data:,\"><title>" +
          escaped(title) + "</title><style>" + kPageStyle;
@@ -380,17 +380,18 @@ std::string ReportPage::run() {
   head();
   html_ += kWorkspace;
   rest();
-  html_ += "</main><script type=\"application/octet-stream\" id=data>" + packed(page_data(outcome_, rendered_)) +
-           "</script>\n<script type=module>" + kPageScript + "</script></body></html>\n";
-  return html_;
+  html_ += "</main><script type=\"application/octet-stream\" id=data>" +
+           escaped(packed(page_data(outcome_, rendered_))) + "</script>\n<script type=module>" + kPageScript +
+           "</script></body></html>\n";
+  return html_.text();
 }
 
 PageParts ReportPage::parts() {
   PageParts parts;
   head();
-  parts.head.swap(html_);
+  parts.head = std::exchange(html_, {}).text();
   rest();
-  parts.rest.swap(html_);
+  parts.rest = std::exchange(html_, {}).text();
   parts.data = packed(page_data(outcome_, rendered_));
   return parts;
 }
@@ -401,13 +402,22 @@ PageParts page_parts(const Outcome& outcome, const std::map<std::string, std::st
 }
 
 std::string live_shell(const std::string& title) {
-  return page_begin(title) + kLiveStyle + "</style></head><body><main>\n" + kLiveWorkspace + "<div id=head></div>\n" +
-         kWorkspace + "<div id=rest></div>\n</main><script type=module>" + kLiveScript + "</script></body></html>\n";
+  return (page_begin(title) + kLiveStyle + "</style></head><body><main>\n" + kLiveWorkspace + "<div id=head></div>\n" +
+          kWorkspace + "<div id=rest></div>\n</main><script type=module src=live.js></script></body></html>\n")
+      .text();
 }
 
 std::string first_shell(const std::string& title) {
-  return page_begin(title) + kLiveStyle + "</style></head><body><main>\n<h1>" + escaped(title) +
-         "</h1>\n<div id=first></div>\n</main><script type=module>" + kFirstScript + "</script></body></html>\n";
+  return (page_begin(title) + kLiveStyle + "</style></head><body><main>\n<h1>" + escaped(title) +
+          "</h1>\n<div id=first></div>\n</main><script type=module src=first.js></script></body></html>\n")
+      .text();
+}
+
+const char* live_script() {
+  return kLiveScript;
+}
+const char* first_script() {
+  return kFirstScript;
 }
 
 std::string report_html(const Outcome& outcome, const std::map<std::string, std::string>& rendered) {

@@ -277,13 +277,13 @@ Json Data::lists() {
                            "nearly-open.csv", "wiring.csv", "supports.csv", "strain.csv", "materials.csv",
                            "supplies.csv", "respin.csv", "board-changes.csv", "rework.csv", "revisions.csv"})
     if (const auto it = rendered_.find(name); it != rendered_.end()) out[name] = it->second;
-  std::string measure = "part,assumed,probes\n";
+  Csv::Text measure = "part,assumed,probes\n";
   for (const auto& assumed : outcome_.results.coverage.measure_first) {
     std::string probes;
     for (const auto& probe : assumed.probes) probes += (probes.empty() ? "" : " ") + probe;
     measure += csv_row({outcome_.board.components[assumed.component].name, assumed.what, probes});
   }
-  out["measure-first.csv"] = measure;
+  out["measure-first.csv"] = measure.text();
   return out;
 }
 

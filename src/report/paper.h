@@ -22,10 +22,10 @@ class Form {
       : html_(
             "<!doctype html>\n<html lang=en><head><meta charset=utf-8><meta name=viewport "
             "content=\"width=device-width,initial-scale=1\"><title>" +
-            escaped(title) + ", plan " + outcome.plan_id + "</title><style>" + kSheetStyle +
+            escaped(title + ", plan " + outcome.plan_id) + "</title><style>" + kSheetStyle +
             "</style></head><body>\n<h1>" + escaped(title) + "</h1>\n<p><b>" + escaped(outcome.board.name) +
             "</b>, revision " + escaped(outcome.board.revision.empty() ? "not stated" : outcome.board.revision) +
-            "; fixture plan <b>" + outcome.plan_id + "</b>; kit " +
+            "; fixture plan <b>" + escaped(outcome.plan_id) + "</b>; kit " +
             escaped(outcome.kit ? outcome.kit->name : "none named") + "; style " + escaped(outcome.style.name) +
             "</p>\n") {}
   void head(const std::string& text) { html_ += "<h2>" + escaped(text) + "</h2>\n"; }
@@ -44,15 +44,16 @@ class Form {
   /// Empty cells are there to be filled in.
   void row(const std::vector<std::string>& cells) {
     html_ += "<tr>";
-    for (const auto& cell : cells) html_ += cell.empty() ? "<td class=fill></td>" : "<td>" + escaped(cell) + "</td>";
+    for (const auto& cell : cells)
+      html_ += cell.empty() ? Markup("<td class=fill></td>") : "<td>" + escaped(cell) + "</td>";
     html_ += "</tr>\n";
   }
   void end_table() { html_ += "</tbody></table>\n"; }
-  void picture(const std::string& svg) { html_ += "<figure>" + svg + "</figure>\n"; }
-  std::string file() { return html_ + "</body></html>\n"; }
+  void picture(const Markup& svg) { html_ += "<figure>" + svg + "</figure>\n"; }
+  std::string file() { return (html_ + "</body></html>\n").text(); }
 
  private:
-  std::string html_;
+  Markup html_;
 };
 
 }  // namespace teasel

@@ -79,7 +79,7 @@ std::vector<std::string> plan_lines(const Outcome& outcome) {
 
 std::string choices_csv(const Outcome& outcome) {
   const OptionResult& plan = chosen(outcome);
-  std::string csv =
+  Csv::Text csv =
       "probe,net,target,class,cost,rival,rival_class,rival_cheaper_by,in_its_way,distance_mm,needs_mm,why_not\n";
   Table<ProbeId, const Rival*> rival(plan.probes.size(), nullptr);
   for (const Rival& other : outcome.plan.rivals)
@@ -101,18 +101,17 @@ std::string choices_csv(const Outcome& outcome) {
         row.push_back(field);
     } else
       row.insert(row.end(), {"", "", "", "", "", "", "none is cheaper"});
-    for (std::size_t k = 0; k < row.size(); ++k) csv += (k ? "," : "") + csv_field(row[k]);
-    csv += "\n";
+    csv += csv_row(row);
   }
-  return csv;
+  return csv.text();
 }
 
 std::string remedies_csv(const Outcome& outcome) {
-  std::string csv = "net,wanted,got,change,plan_costs_more\n";
+  Csv::Text csv = "net,wanted,got,change,plan_costs_more\n";
   for (const Remedy& remedy : outcome.plan.remedies)
     csv += csv_row({net_name(outcome, remedy.need), std::to_string(outcome.needs[remedy.need].wanted),
                     std::to_string(chosen(outcome).got[remedy.need]), remedy.what, money(remedy.extra)});
-  return csv;
+  return csv.text();
 }
 
 }  // namespace teasel

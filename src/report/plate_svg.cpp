@@ -260,12 +260,12 @@ std::string plate_svg(const Outcome& outcome, const Plate& drawn, bool true_size
 }
 
 std::string set_heights_csv(const Outcome& outcome) {
-  std::string csv = "bed,class,stack_mm,projection_at_work_mm,set_height_mm,tip_under_board_at_rest_mm,plan_id\n";
+  Csv::Text csv = "bed,class,stack_mm,projection_at_work_mm,set_height_mm,tip_under_board_at_rest_mm,plan_id\n";
   for (const SetHeight& set_height : outcome.results.set_heights)
     csv += csv_row({set_height.lower ? "lower" : "upper", outcome.catalogue.classes[set_height.probe_class].name,
                     fixed(set_height.stack, 3), fixed(set_height.projection, 3), fixed(set_height.height, 3),
                     fixed(set_height.tip_at_rest, 3), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 }  // namespace teasel

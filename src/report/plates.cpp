@@ -1,6 +1,7 @@
 // Files of plates for machining: drill and rout (XNC), hole table (CSV), contours (DXF Release 12). One model, the same
 // digits in all of them.
 #include <set>
+#include <utility>
 
 #include "teasel/fixture/tolerances.h"
 #include "text.h"
@@ -8,20 +9,16 @@
 namespace teasel {
 
 namespace {
-std::string ascii(std::string_view text) {
-  std::string out;
-  for (char letter : text)
-    if ((letter & 0xC0) != 0x80 || letter >= 0)
-      out += letter >= 0x20 && letter < 0x7f ? letter : '?';  // one mark for a letter of several bytes
-  return out;
+Machine::Text xy(Point point) {
+  return "X" + Machine::number(point.x, 3) + "Y" + Machine::number(point.y, 3);
 }
-std::string xy(Point point) {
-  return "X" + fixed(point.x, 3) + "Y" + fixed(point.y, 3);
+void add_comment(Machine::Text& file, std::string_view text) {
+  file += "; " + Machine::text(text) + "\n";
 }
 
 /// The head of every file of a plate: what it is, from where it is seen, what it rests on.
-void comments(std::string& file, const Outcome& outcome, const Plate& plate) {
-  auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
+void comments(Machine::Text& file, const Outcome& outcome, const Plate& plate) {
+  auto comment = [&](std::string_view text) { add_comment(file, text); };
   comment("plate: " + plate.name);
   comment("board: " + outcome.board.name +
           (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision));
@@ -59,7 +56,7 @@ std::string engraved(const Outcome& outcome, const Mark& mark) {
 }
 
 std::string plate_csv(const Outcome& outcome, const Plate& plate) {
-  std::string csv =
+  Csv::Text csv =
       "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_"
       "id\n";
   int no = 0;
@@ -70,12 +67,12 @@ std::string plate_csv(const Outcome& outcome, const Plate& plate) {
                     fixed(tolerance.plus, 3), fixed(tolerance.minus, 3), fixed(plate.thickness, 3), "yes",
                     hole.drilled ? "yes" : "no, in the blank", outcome.plan_id});
   }
-  return csv;
+  return csv.text();
 }
 
 std::string plate_drill(const Outcome& outcome, const Plate& plate) {
-  std::string file = "M48\n";
-  auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
+  Machine::Text file = "M48\n";
+  auto comment = [&](std::string_view text) { add_comment(file, text); };
   comments(file, outcome, plate);
   std::size_t count = 0;
   for (const auto& tool : plate.tools) count += tool.size();
@@ -90,15 +87,15 @@ std::string plate_drill(const Outcome& outcome, const Plate& plate) {
     std::string list;
     for (const auto& k : kinds) list += (list.empty() ? "" : ", ") + k;
     comment("T" + std::to_string(++number) + ": " + list + ", " + std::to_string(tool.size()) + " holes");
-    file += "T" + std::to_string(number) + "C" + fixed(hole(tool[0]).diameter, 3) + "\n";
+    file += "T" + Machine::whole(number) + "C" + Machine::number(hole(tool[0]).diameter.v, 3) + "\n";
   }
   file += "%\nG90\nG05\n";
   number = 0;
   for (const auto& tool : plate.tools) {
-    file += "T" + std::to_string(++number) + "\n";
+    file += "T" + Machine::whole(++number) + "\n";
     for (const int i : tool) file += xy(hole(i).plate.point()) + "\n";
   }
-  return file + "M30\n";
+  return (file + "M30\n").text();
 }
 
 std::string pocket_file(const Plate& plate, const Pocket& pocket) {
@@ -106,8 +103,8 @@ std::string pocket_file(const Plate& plate, const Pocket& pocket) {
 }
 
 std::string pocket_rout(const Outcome& outcome, const Plate& plate, const Pocket& pocket, Mm cutter) {
-  std::string file = "M48\n";
-  auto comment = [&](const std::string& text) { file += "; " + ascii(text) + "\n"; };
+  Machine::Text file = "M48\n";
+  auto comment = [&](std::string_view text) { add_comment(file, text); };
   comments(file, outcome, plate);
   comment(pocket.through ? "pocket: through the plate, " + fixed(pocket.depth, 2) +
                                " mm; the path runs inside the outline, and what it encloses falls out"
@@ -115,36 +112,35 @@ std::string pocket_rout(const Outcome& outcome, const Plate& plate, const Pocket
                                " mm deep from the face towards the board; the path is its outer contour, and "
                                "everything inside it is milled");
   comment("cutter " + fixed(cutter, 2) + " mm; its centre follows this path, without compensation");
-  file += "METRIC\nT1C" + fixed(cutter, 3) + "\n%\nG90\nT1\n";
+  file += "METRIC\nT1C" + Machine::number(cutter.v, 3) + "\n%\nG90\nT1\n";
   for (const Ring& ring : pocket.path) {
     file += "G00" + xy(ring[0]) + "\nM15\n";
     for (std::size_t i = 1; i <= ring.size(); ++i) file += "G01" + xy(ring[i % ring.size()]) + "\n";
     file += "M16\n";
   }
-  return file + "M30\n";
+  return (file + "M30\n").text();
 }
 
 namespace {
 /// Release 12 of the drawing exchange format: pairs of a code and a value.
 class Dxf {
  public:
-  void pair(int code, const std::string& value) {
-    std::string number = std::to_string(code);
-    lines_ += std::string(number.size() < 3 ? 3 - number.size() : 0, ' ') + number + "\n" + value + "\n";
+  void pair(int code, const Machine::Text& value) {
+    lines_ += (code < 10 ? "  " : code < 100 ? " " : "") + Machine::whole(code) + "\n" + value + "\n";
   }
-  void number(int code, double v) { pair(code, fixed(v, 3)); }
+  void number(int code, double v) { pair(code, Machine::number(v, 3)); }
   void at(int code, Point point) {
     number(code, point.x);
     number(code + 10, point.y);
   }
   void entity(const char* kind, const std::string& layer) {
     pair(0, kind);
-    pair(8, layer);
+    pair(8, Machine::text(layer));
   }
   void circle(const std::string& layer, PlatePoint place, Mm diameter) {
     entity("CIRCLE", layer);
     at(10, place.point());
-    pair(40, fixed(diameter / 2, 4));  // half of three decimals
+    pair(40, Machine::number(diameter.v / 2, 4));  // half of three decimals
   }
   void ring(const std::string& layer, const Ring& corners) {
     entity("POLYLINE", layer);
@@ -161,11 +157,10 @@ class Dxf {
     entity("TEXT", layer);
     at(10, place);
     number(40, height.v);
-    pair(1, ascii(text));
+    pair(1, Machine::text(text));
   }
   std::string file(const std::vector<std::string>& layers, const Box& extent) {
-    std::string body = std::move(lines_);
-    lines_.clear();
+    const Machine::Text body = std::exchange(lines_, {});
     pair(0, "SECTION");
     pair(2, "HEADER");
     pair(9, "$ACADVER");
@@ -190,13 +185,13 @@ class Dxf {
     pair(0, "ENDTAB");
     pair(0, "TABLE");
     pair(2, "LAYER");
-    pair(70, std::to_string(layers.size()));
+    pair(70, Machine::whole(static_cast<long long>(layers.size())));
     int colour = 0;
     for (const std::string& layer : layers) {
       pair(0, "LAYER");
-      pair(2, layer);
+      pair(2, Machine::text(layer));
       pair(70, "0");
-      pair(62, std::to_string(1 + colour++ % 7));
+      pair(62, Machine::whole(1 + colour++ % 7));
       pair(6, "CONTINUOUS");
     }
     pair(0, "ENDTAB");
@@ -206,11 +201,11 @@ class Dxf {
     lines_ += body;
     pair(0, "ENDSEC");
     pair(0, "EOF");
-    return std::move(lines_);
+    return std::exchange(lines_, {}).text();
   }
 
  private:
-  std::string lines_;
+  Machine::Text lines_;
 };
 
 std::string layer_name(const PlateHole& hole) {
@@ -249,7 +244,8 @@ std::string plate_dxf(const Outcome& outcome, const Plate& plate) {
       "MATERIAL " + plate.material + " " + fixed(plate.thickness, 2) + " MM",
       "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
       "KNOWN LENGTH: OUTLINE " + fixed(box.width(), 3) + " X " + fixed(box.height(), 3) + " MM"};
-  for (const std::string& draft : plate.drafts) notes.insert(notes.begin(), "DRAFT: " + draft.substr(0, 120));
+  for (const std::string& draft : plate.drafts)
+    notes.insert(notes.begin(), "DRAFT: " + std::string(first_bytes(draft, 120)));
   double y = box.y0 - 8;
   for (const std::string& note : notes) {
     dxf.text("TEXT_NOT_MACHINED", {box.x0, y}, Mm{3}, note);

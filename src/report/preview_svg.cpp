@@ -29,8 +29,8 @@ class SideView {
     const Point there = view_(at);
     return mirrored() ? Point{2 * (view_.origin.x + view_.plate.width() * view_.scale / 2) - there.x, there.y} : there;
   }
-  [[nodiscard]] std::string path(const Polygons& area) const {
-    std::string drawn;
+  [[nodiscard]] Markup path(const Polygons& area) const {
+    Markup drawn;
     auto ring_of = [&](const Ring& ring) {
       for (std::size_t i = 0; i < ring.size(); ++i) {
         const Point at = placed(ring[i]);
@@ -47,12 +47,12 @@ class SideView {
   void layers(Sheet& sheet) const {
     const LayerRole copper = mirrored() ? LayerRole::copper_bottom : LayerRole::copper_top;
     const Point zero = placed({0, 0});
-    const std::string scale = num(mirrored() ? -view_.scale : view_.scale);
+    const Markup scale = num(mirrored() ? -view_.scale : view_.scale);
     for (std::size_t i = 0; i < sources_.layers.size() && i < sources_.gerbers.size(); ++i) {
       if (sources_.layers[i].role != copper || sources_.gerbers[i].objects.empty()) continue;
       const bool negative = sources_.layers[i].clearances;
       // Copper layers may carry title blocks outside the board.
-      const std::string clip = (mirrored() ? "below" : "above") + std::to_string(i);
+      const Markup clip = (mirrored() ? "below" : "above") + Xml::whole(static_cast<long long>(i));
       sheet.raw("<clipPath id=\"" + clip + "\"><rect x=\"" + num(view_.origin.x) + "\" y=\"" +
                 num(view_.origin.y - view_.plate.height() * view_.scale) + "\" width=\"" +
                 num(view_.plate.width() * view_.scale) + "\" height=\"" + num(view_.plate.height() * view_.scale) +
@@ -64,7 +64,7 @@ class SideView {
     }
   }
   void areas(Sheet& sheet) const {
-    std::string bare;
+    Markup bare;
     for (const Exposure& exposure : board_.exposures)
       if (exposure.side == side_) bare += path(exposure.copper);
     sheet.raw("<path fill=\"#b8860b\" stroke=\"none\" fill-rule=\"evenodd\" d=\"" + bare + "\"/>\n");
@@ -74,7 +74,7 @@ class SideView {
     for (const BoardHole& hole : board_.holes) {
       if (hole.blind) continue;
       const Point at = placed(hole.at), end = placed(hole.end);
-      const std::string width = num(hole.diameter.v * view_.scale);
+      const Markup width = num(hole.diameter.v * view_.scale);
       if (hole.slot)
         sheet.raw("<path stroke-linecap=\"round\" stroke=\"#202020\" stroke-width=\"" + width + "\" d=\"M" + num(at.x) +
                   " " + num(at.y) + "L" + num(end.x) + " " + num(end.y) + "\"/>");
@@ -103,8 +103,7 @@ class SideView {
     Polygons edges = board_.pieces;
     if (board_.pieces.empty() || board_.places.size() > 1) edges.push_back(board_.outline);
     sheet.raw("<path stroke=\"#c02020\" stroke-width=\"0.4\"" +
-              std::string(board_.outline_assumed ? " stroke-dasharray=\"2 1\"" : "") + " d=\"" + path(edges) +
-              "\"/>\n");
+              Markup(board_.outline_assumed ? " stroke-dasharray=\"2 1\"" : "") + " d=\"" + path(edges) + "\"/>\n");
   }
 
   const Board& board_;
@@ -128,9 +127,11 @@ std::string preview_svg(const Board& board, const Sources& sources, const std::v
   sheet.text({kMargin, 8}, 4, board.name + (board.revision.empty() ? "" : ", revision " + board.revision));
   sheet.text({kMargin, 13.5}, 2.6,
              "outline " +
-                 (edge.valid() ? num(edge.width()) + " x " + num(edge.height()) + " mm" : std::string("unknown")) +
-                 (board.outline_assumed ? " (ASSUMED: box around the pads)" : "") + ", " + num(board.thickness.v) +
-                 " mm thick" + (board.thickness_known == Known::assumed ? " (assumed)" : "") + ", scale " + num(scale) +
+                 (edge.valid() ? short_number(edge.width(), 3) + " x " + short_number(edge.height(), 3) + " mm"
+                               : std::string("unknown")) +
+                 (board.outline_assumed ? " (ASSUMED: box around the pads)" : "") + ", " +
+                 short_number(board.thickness.v, 3) + " mm thick" +
+                 (board.thickness_known == Known::assumed ? " (assumed)" : "") + ", scale " + short_number(scale, 3) +
                  " : 1");
   const double left[] = {kMargin, kMargin + wide + kGap};
   for (const Side side : kBothSides) {
@@ -142,8 +143,9 @@ std::string preview_svg(const Board& board, const Sources& sources, const std::v
   sheet.text({kMargin, y}, 2.6,
              "red: board edge. Sand: copper. Brown: bare metal that a probe may touch. White: holes. Blue: parts.");
   for (const std::string& point : open_points)
-    sheet.text({kMargin, y += kLine}, 2.6, point.size() > kLongest ? point.substr(0, kLongest) + "..." : point, "start",
-               0, "#b0213a");
+    sheet.text({kMargin, y += kLine}, 2.6,
+               point.size() > kLongest ? std::string(first_bytes(point, kLongest)) + "..." : point, "start", 0,
+               "#b0213a");
   return std::string(kPreviewHead) + sheet.file();
 }
 

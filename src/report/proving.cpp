@@ -4,11 +4,11 @@
 namespace teasel {
 
 std::string verify_csv(const Outcome& outcome) {
-  std::string csv = "step,stage,check,probe,net,pin,against,limit,unit,if_not,measured,passed,measured_on,plan_id\n";
+  Csv::Text csv = "step,stage,check,probe,net,pin,against,limit,unit,if_not,measured,passed,measured_on,plan_id\n";
   for (const ProvingStep& step : outcome.results.proving.steps)
     csv += csv_row({std::to_string(step.number), step.stage, step.what, step.probe, step.net, step.pin, step.against,
                     step.limit, step.unit, step.if_not, "", "", "", outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string aim_overlay_svg(const Outcome& outcome, Side side) {

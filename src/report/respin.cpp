@@ -123,7 +123,7 @@ std::vector<std::string> respin_lines(const Outcome& outcome) {
 }
 
 std::string respin_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "probe,fate,net_before,net,side,class,x_mm,y_mm,target_before,target,served_by,odds_before,odds,hole_serves,why,"
       "plan_id\n";
   for (const ProbeFate& probe_fate : outcome.results.respin.fates)
@@ -132,58 +132,58 @@ std::string respin_csv(const Outcome& outcome) {
                     fixed(probe_fate.at.y, 3), probe_fate.target_before, probe_fate.target, probe_fate.by,
                     odds_text(probe_fate.miss_before), probe_fate.by.empty() ? "" : odds_text(probe_fate.miss),
                     probe_fate.hole_serves, probe_fate.why, outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string renames_csv(const Outcome& outcome) {
   const Respin& respin = outcome.results.respin;
-  std::string csv = "net_before,net,taken,pins_same,pins_of_both,pads_same,pads_of_both,plan_id\n";
+  Csv::Text csv = "net_before,net,taken,pins_same,pins_of_both,pads_same,pads_of_both,plan_id\n";
   for (const NetMatch& match : respin.nets)
     if (match.renamed && match.net)
       csv += csv_row({respin.old.nets[match.old_net], respin.now.nets[match.net], yes_no(match.taken),
                       std::to_string(match.pins_same), std::to_string(match.pins), std::to_string(match.pads_same),
                       std::to_string(match.pads), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string board_changes_csv(const Outcome& outcome) {
-  std::string csv = "of,name,what,before,after,x_mm,y_mm,plan_id\n";
+  Csv::Text csv = "of,name,what,before,after,x_mm,y_mm,plan_id\n";
   for (const BoardChange& change : outcome.results.respin.changes)
     csv += csv_row({change.of, change.name, change.what, change.before, change.after, x_of(change.at), y_of(change.at),
                     outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string rework_csv(const Outcome& outcome) {
-  std::string csv = "step,stage,plate,what,label,net,plate_x_mm,plate_y_mm,diameter_mm,file,done,plan_id\n";
+  Csv::Text csv = "step,stage,plate,what,label,net,plate_x_mm,plate_y_mm,diameter_mm,file,done,plan_id\n";
   for (const ReworkStep& step : outcome.results.respin.steps)
     csv +=
         csv_row({std::to_string(step.number), step.stage, step.plate, step.what, step.label, step.net, x_of(step.at),
                  y_of(step.at), step.diameter > Mm{} ? fixed(step.diameter, 3) : "", step.file, "", outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string rework_cost_csv(const Outcome& outcome) {
   const Respin& respin = outcome.results.respin;
-  std::string csv = "group,item,quantity,unit,price,sum,plan_id\n";
+  Csv::Text csv = "group,item,quantity,unit,price,sum,plan_id\n";
   for (const CostLine& line : respin.cost)
     csv += csv_row({line.group, line.item, short_number(line.quantity, 2), line.unit, fixed(line.price, 2),
                     money(line.sum), outcome.plan_id});
   csv += csv_row({"total", "rework of the fixture that stands", "", "", "", money(respin.rework), outcome.plan_id});
   csv += csv_row({"compare", "a new fixture of this plan", "", "", "", money(respin.anew), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string self_test_changes_csv(const Outcome& outcome) {
-  std::string csv = "what,stage,check,probe,before,after,plan_id\n";
+  Csv::Text csv = "what,stage,check,probe,before,after,plan_id\n";
   for (const StepChange& change : outcome.results.respin.self_test)
     csv +=
         csv_row({change.what, change.stage, change.check, change.probe, change.before, change.after, outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 std::string revisions_csv(const Outcome& outcome) {
-  std::string csv = "board,variant,plan_of_it,runs,probes,there,lacking,meets,plan_id\n";
+  Csv::Text csv = "board,variant,plan_of_it,runs,probes,there,lacking,meets,plan_id\n";
   auto joined = [](const std::vector<std::string>& list) {
     std::string text;
     for (const std::string& item : list) text += (text.empty() ? "" : "; ") + item;
@@ -192,7 +192,7 @@ std::string revisions_csv(const Outcome& outcome) {
   for (const RevisionRun& run : outcome.results.respin.runs)
     csv += csv_row({run.revision, run.variant, run.plan_id, yes_no(run.runs()), std::to_string(run.probes),
                     std::to_string(run.there), joined(run.lacking), joined(run.meets), outcome.plan_id});
-  return csv;
+  return csv.text();
 }
 
 namespace {
@@ -271,8 +271,7 @@ std::string rework_html(const Outcome& outcome) {
     if (rework.whole || !rework.touched()) continue;
     form.head(rework.plate.name);
     form.text(rework.plate.seen_from + ". " + rework.plate.datum + ".");
-    std::string svg = rework_svg(outcome, rework);
-    form.picture(svg.substr(svg.find("<svg")));
+    form.picture(rework_drawing(outcome, rework));
   }
   add_steps(form, respin);
   add_costs(form, outcome);

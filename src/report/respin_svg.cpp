@@ -11,11 +11,11 @@ namespace {
 // M. Okabe, K. Ito, Color universal design, 2008. A sign besides each: never colour alone.
 constexpr const char *kGoes = "#d55e00", *kComes = "#0072b2", *kStays = "#8a939b", *kIdle = "#b9c0c6";
 
-std::string circle(Point centre, double radius, const std::string& extra) {
+Markup circle(Point centre, double radius, const Markup& extra) {
   return "<circle cx=\"" + num(centre.x) + "\" cy=\"" + num(centre.y) + "\" r=\"" + num(radius) + "\" " + extra +
          "/>\n";
 }
-std::string cross(Point centre, double radius, const char* colour) {
+Markup cross(Point centre, double radius, const char* colour) {
   const double arm = radius * 0.8 + 0.5;
   return "<path d=\"M" + num(centre.x - arm) + " " + num(centre.y - arm) + "l" + num(2 * arm) + " " + num(2 * arm) +
          "M" + num(centre.x - arm) + " " + num(centre.y + arm) + "l" + num(2 * arm) + " " + num(-2 * arm) +
@@ -26,7 +26,7 @@ std::string cross(Point centre, double radius, const char* colour) {
 struct Legend {
   Sheet& sheet;
   Point at;
-  void entry(const std::string& sign, const std::string& words, double width) {
+  void entry(const Markup& sign, const std::string& words, double width) {
     sheet.raw(sign);
     sheet.text({at.x + 4, at.y + 1}, 2.8, words);
     at.x += width;
@@ -63,47 +63,46 @@ void draw_holes(Sheet& sheet, const View& view, const PlateRework& rework) {
   auto radius = [&](Mm diameter) { return diameter.v / 2 * view.scale; };
   for (const StandingPlateHole& hole : rework.stays)
     sheet.raw(circle(view(hole.plate.point()), radius(hole.diameter),
-                     "stroke=\"" + std::string(kStays) + "\" stroke-width=\"0.15\""));
+                     "stroke=\"" + Markup(kStays) + "\" stroke-width=\"0.15\""));
   for (const StandingPlateHole& hole : rework.left)
     sheet.raw(circle(view(hole.plate.point()), radius(hole.diameter),
-                     "stroke=\"" + std::string(kIdle) + "\" stroke-dasharray=\"0.6 0.4\" stroke-width=\"0.15\""));
+                     "stroke=\"" + Markup(kIdle) + "\" stroke-dasharray=\"0.6 0.4\" stroke-width=\"0.15\""));
   for (const StandingPlateHole& hole : rework.plugged) {
     const Point centre = view(hole.plate.point());
     const double size = radius(hole.diameter);
-    sheet.raw(circle(centre, size, "stroke=\"" + std::string(kGoes) + "\" stroke-width=\"0.25\"") +
+    sheet.raw(circle(centre, size, "stroke=\"" + Markup(kGoes) + "\" stroke-width=\"0.25\"") +
               cross(centre, size, kGoes));
     sheet.text({centre.x + size + 0.6, centre.y + size + 1.6}, 2, hole.label, "start", 0, kGoes);
   }
   for (const PlateHole& hole : rework.plate.holes) {
     const Point centre = view(hole.plate.point());
     const double size = radius(hole.diameter);
-    sheet.raw(circle(centre, size,
-                     "stroke=\"" + std::string(kComes) + "\" fill=\"" + kComes +
-                         "\" fill-opacity=\"0.35\" stroke-width=\"0.3\"") +
-              "<path d=\"M" + num(centre.x - size - 1) + " " + num(centre.y) + "h" + num(2 * size + 2) + "M" +
-              num(centre.x) + " " + num(centre.y - size - 1) + "v" + num(2 * size + 2) + "\" stroke=\"" + kComes +
-              "\" stroke-width=\"0.12\"/>\n");
+    sheet.raw(
+        circle(centre, size,
+               "stroke=\"" + Markup(kComes) + "\" fill=\"" + kComes + "\" fill-opacity=\"0.35\" stroke-width=\"0.3\"") +
+        "<path d=\"M" + num(centre.x - size - 1) + " " + num(centre.y) + "h" + num(2 * size + 2) + "M" + num(centre.x) +
+        " " + num(centre.y - size - 1) + "v" + num(2 * size + 2) + "\" stroke=\"" + kComes +
+        "\" stroke-width=\"0.12\"/>\n");
     sheet.text({centre.x + size + 0.6, centre.y - size - 0.4}, 2, hole.label, "start", 0, kComes);
   }
 }
 
 void draw_legend(Sheet& sheet, double y, const PlateRework& rework) {
   Legend legend{sheet, {12, y}};
-  legend.entry(
-      circle({13, y}, 1.2, "stroke=\"" + std::string(kComes) + "\" fill=\"" + kComes + "\" fill-opacity=\"0.35\"") +
-          "<path d=\"M10.6 " + num(y) + "h4.8M13 " + num(y - 2.4) + "v4.8\" stroke=\"" + kComes +
-          "\" stroke-width=\"0.12\"/>\n",
-      " drill (" + std::to_string(rework.plate.holes.size()) + "), pocket to mill tinted", 62);
-  legend.entry(circle({75, y}, 1.2, "stroke=\"" + std::string(kGoes) + "\"") + cross({75, y}, 1.2, kGoes),
+  legend.entry(circle({13, y}, 1.2, "stroke=\"" + Markup(kComes) + "\" fill=\"" + kComes + "\" fill-opacity=\"0.35\"") +
+                   "<path d=\"M10.6 " + num(y) + "h4.8M13 " + num(y - 2.4) + "v4.8\" stroke=\"" + kComes +
+                   "\" stroke-width=\"0.12\"/>\n",
+               " drill (" + std::to_string(rework.plate.holes.size()) + "), pocket to mill tinted", 62);
+  legend.entry(circle({75, y}, 1.2, "stroke=\"" + Markup(kGoes) + "\"") + cross({75, y}, 1.2, kGoes),
                " take out and plug (" + std::to_string(rework.plugged.size()) + ")", 45);
-  legend.entry(circle({120, y}, 1.2, "stroke=\"" + std::string(kStays) + "\""),
+  legend.entry(circle({120, y}, 1.2, "stroke=\"" + Markup(kStays) + "\""),
                " stays (" + std::to_string(rework.stays.size()) + ")", 30);
-  legend.entry(circle({150, y}, 1.2, "stroke=\"" + std::string(kIdle) + "\" stroke-dasharray=\"0.6 0.4\""),
+  legend.entry(circle({150, y}, 1.2, "stroke=\"" + Markup(kIdle) + "\" stroke-dasharray=\"0.6 0.4\""),
                " idle, may stay open (" + std::to_string(rework.left.size()) + ")", 50);
 }
 }  // namespace
 
-std::string rework_svg(const Outcome& outcome, const PlateRework& rework) {
+Markup rework_drawing(const Outcome& outcome, const PlateRework& rework) {
   const Plate& plate = rework.plate;
   const Ring board = plate.from_board(outcome.board.outline.outer);
   const Box shown = worked_area(rework, board);
@@ -117,16 +116,19 @@ std::string rework_svg(const Outcome& outcome, const PlateRework& rework) {
   sheet.text({10, 22.5}, 2.8,
              "Shown: x from " + fixed(shown.x0, 1) + " to " + fixed(shown.x1, 1) + " mm, y from " + fixed(shown.y0, 1) +
                  " to " + fixed(shown.y1, 1) + " mm of the plate, " + short_number(scale, 2) + " : 1");
-  sheet.raw("<clipPath id=\"shown-" + plate.stem + "\"><rect x=\"9\" y=\"27\" width=\"" +
+  sheet.raw("<clipPath id=\"shown-" + escaped(plate.stem) + "\"><rect x=\"9\" y=\"27\" width=\"" +
             num(shown.width() * scale + 2) + "\" height=\"" + num(height + 2) +
-            "\"/></clipPath><g clip-path=\"url(#shown-" + plate.stem + ")\">\n");
+            "\"/></clipPath><g clip-path=\"url(#shown-" + escaped(plate.stem) + ")\">\n");
   draw_pockets(sheet, view, rework, board);
   draw_holes(sheet, view, rework);
   sheet.raw("</g>\n");
   draw_legend(sheet, height + 36, rework);
   sheet.text({12, height + 36 + 9}, 2.6,
              "Coordinates are in rework.csv and in the files of this folder. Do not use this drawing as a template.");
-  return sheet.file();
+  return sheet.drawing();
+}
+std::string rework_svg(const Outcome& outcome, const PlateRework& rework) {
+  return rework_drawing(outcome, rework).text();
 }
 
 namespace {
@@ -162,15 +164,15 @@ class OldOverNew {
   Affine turned_;  ///< the same to the side that is looked at
   View view_;
   Ring now_, before_;
-  std::string goes_pads_, comes_pads_;
+  Markup goes_pads_, comes_pads_;
   Sheet* sheet_ = nullptr;
 };
 
 void OldOverNew::draw(const Ring& ring, const char* colour, bool goes) {
-  sheet_->raw("<path d=\"" + view_.path(seen(ring)) + "\" stroke=\"" + colour + "\" stroke-width=\"" +
-              (goes ? "0.25" : "0.3") + "\"" +
-              (goes ? " stroke-dasharray=\"1 0.6\"" : " fill=\"" + std::string(colour) + "\" fill-opacity=\"0.18\"") +
-              "/>\n");
+  sheet_->raw(
+      "<path d=\"" + view_.path(seen(ring)) + "\" stroke=\"" + colour + "\" stroke-width=\"" + (goes ? "0.25" : "0.3") +
+      "\"" + (goes ? Markup(" stroke-dasharray=\"1 0.6\"") : " fill=\"" + Markup(colour) + "\" fill-opacity=\"0.18\"") +
+      "/>\n");
 }
 
 /// What both boards have is drawn first and faint; the other pads are kept for outlines().
@@ -179,7 +181,7 @@ void OldOverNew::pads() {
     return std::abs(a.x0 - b.x0) < kSamePad.v && std::abs(a.x1 - b.x1) < kSamePad.v &&
            std::abs(a.y0 - b.y0) < kSamePad.v && std::abs(a.y1 - b.y1) < kSamePad.v;
   };
-  std::string same;
+  Markup same;
   Table<formats::BuiltPadId, char> met(respin_.now.pads.size());
   for (const formats::BuiltPadId k : respin_.old.pads.ids()) {
     const Box& old = respin_.old.pads[k].bare[side_];

@@ -11,8 +11,8 @@ namespace teasel {
 
 inline constexpr const char* kInk = "#1b2530";
 
-inline std::string num(double value) {
-  return short_number(value, 3);
+inline Markup num(double value) {
+  return Xml::number(value, 3);
 }
 
 /// SVG in millimetres, Y up within a view and down on the sheet.
@@ -25,25 +25,27 @@ class Sheet {
            "\" stroke-width=\"0.25\">\n<title>" + escaped(title) + "</title>\n<rect x=\"0\" y=\"0\" width=\"" +
            num(width_) + "\" height=\"" + num(height_) + "\" fill=\"white\" stroke=\"none\"/>\n";
   }
-  void raw(const std::string& text) { svg_ += text; }
-  void line(Point a, Point b, const char* extra = "") {
+  void raw(const Markup& text) { svg_ += text; }
+  void line(Point a, Point b, const Markup& extra = {}) {
     svg_ += "<path d=\"M" + num(a.x) + " " + num(a.y) + "L" + num(b.x) + " " + num(b.y) + "\" " + extra + "/>\n";
   }
-  void box(double x, double y, double width, double height, const char* extra = "") {
+  void box(double x, double y, double width, double height, const Markup& extra = {}) {
     svg_ += "<rect x=\"" + num(x) + "\" y=\"" + num(y) + "\" width=\"" + num(width) + "\" height=\"" + num(height) +
             "\" " + extra + "/>\n";
   }
   void text(Point at, double size, const std::string& words, const char* anchor = "start", double turned = 0,
             const char* colour = kInk) {
-    svg_ += "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" +
-            anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" +
-            (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : "") +
-            ">" + escaped(words) + "</text>\n";
+    svg_ +=
+        "<text x=\"" + num(at.x) + "\" y=\"" + num(at.y) + "\" font-size=\"" + num(size) + "\" text-anchor=\"" +
+        anchor + "\" fill=\"" + colour + "\" stroke=\"none\"" +
+        (turned != 0 ? " transform=\"rotate(" + num(turned) + " " + num(at.x) + " " + num(at.y) + ")\"" : Markup()) +
+        ">" + escaped(words) + "</text>\n";
   }
-  std::string file() { return svg_ + "</svg>\n"; }
+  Markup drawing() { return svg_ + "</svg>\n"; }
+  std::string file() { return drawing().text(); }
 
  private:
-  std::string svg_;
+  Markup svg_;
   double width_, height_;
 };
 
@@ -55,16 +57,16 @@ struct View {
   Point operator()(Point point) const {
     return {origin.x + (point.x - plate.x0) * scale, origin.y - (point.y - plate.y0) * scale};
   }
-  std::string path(const Ring& ring) const {
-    std::string drawn;
+  Markup path(const Ring& ring) const {
+    Markup drawn;
     for (std::size_t i = 0; i < ring.size(); ++i) {
       const Point corner = (*this)(ring[i]);
       drawn += (i ? "L" : "M") + num(corner.x) + " " + num(corner.y);
     }
     return drawn + "Z";
   }
-  std::string path(const Polygons& list) const {
-    std::string drawn;
+  Markup path(const Polygons& list) const {
+    Markup drawn;
     for (const Polygon& polygon : list) {
       drawn += path(polygon.outer);
       for (const Ring& ring : polygon.holes) drawn += path(ring);

@@ -13,6 +13,10 @@ constexpr const char* kClassColour[] = {"#0072b2", "#d55e00", "#009e73", "#cc79a
 constexpr double kLetter = 0.56;  // of its height: mean width of a letter, from memory
 constexpr double kDrawn = 0.008;  // mm; vertices that move an edge by less are left out of a drawing
 
+Markup num(double value) {
+  return Xml::number(value, 3);
+}
+
 /// Vertices that matter at drawing resolution.
 Ring thinned(const Ring& ring) {
   if (ring.size() < 9) return ring;
@@ -39,15 +43,15 @@ class Drawing {
 
  private:
   Point place(Point point) const { return {mirror_ ? -point.x : point.x, -point.y}; }
-  std::string path(const Polygons& area) const {
-    std::string drawn;
+  Markup path(const Polygons& area) const {
+    Markup drawn;
     for (const Polygon& polygon : area) {
       ring(polygon.outer, drawn);
       for (const Ring& hole : polygon.holes) ring(hole, drawn);
     }
     return drawn;
   }
-  void ring(const Ring& corners, std::string& path) const {
+  void ring(const Ring& corners, Markup& path) const {
     bool first = true;
     for (Point point : thinned(corners)) {
       point = place(point);
@@ -70,17 +74,17 @@ class Drawing {
   Side side_;
   bool mirror_;
   bool advice_;  ///< show what to change instead of names of probes
-  std::string svg_;
+  Markup svg_;
   double letter_ = 1;
 };
 
 void Drawing::bodies() {
   svg_ += "<g id=\"bodies\" fill=\"#8a8f98\" fill-opacity=\".28\" stroke=\"#5c626c\" stroke-width=\".06\">\n";
-  std::string labels;
+  Markup labels;
   for (const Component& component : outcome_.board.components) {
     if (component.body.empty() || component.side != side_) continue;
     const char* dash = component.height_known == Known::confirmed ? "" : " stroke-dasharray=\".4 .25\"";
-    svg_ += "<path" + std::string(dash) + " d=\"" + path(component.body) + "\"><title>" + escaped(component.name) +
+    svg_ += "<path" + Markup(dash) + " d=\"" + path(component.body) + "\"><title>" + escaped(component.name) +
             ", height " + num(component.height.v) + " mm " + to_string(component.height_known) + "</title></path>\n";
     const Box box = bounds(component.body);
     const Point at = place(box.centre());
@@ -101,7 +105,7 @@ void Drawing::copper() {
     if (outcome_.access.open(target_id, outcome_.access.targets[target_id].side == chosen(outcome_).option.main))
       open[outcome_.access.targets[target_id].exposure] = 1;
   // One path for all blocked copper, one for the open: small files, and told apart by outline as well as by colour.
-  std::string blocked, free;
+  Markup blocked, free;
   for (const ExposureId i : outcome_.board.exposures.ids())
     if (outcome_.board.exposures[i].side == side_)
       (open[i] ? free : blocked) += path(outcome_.board.exposures[i].copper);
@@ -137,11 +141,11 @@ void Drawing::probes() {
     const ProbeClass& probe_class = outcome_.catalogue.classes[probe.probe_class];
     const Point at = place(outcome_.access.spots[probe.spot].at);
     const double radius = probe_class.receptacle_drill.v / 2;
-    const std::string x = num(at.x), y = num(at.y), colour = kClassColour[k % std::size(kClassColour)];
+    const Markup x = num(at.x), y = num(at.y), colour = kClassColour[k % std::size(kClassColour)];
     svg_ += "<g stroke=\"" + colour + "\" fill=\"none\" stroke-width=\"" + num(radius * 0.22) + "\"><title>" +
-            probe.name + " " + escaped(net_name(outcome_, probe.need)) + " on " +
-            escaped(feature_of(outcome_, probe.target).name) + ", " + probe_class.name + "</title><circle cx=\"" + x +
-            "\" cy=\"" + y + "\" r=\"" + num(radius) + "\"/>";
+            escaped(probe.name + " " + net_name(outcome_, probe.need) + " on " +
+                    feature_of(outcome_, probe.target).name + ", " + probe_class.name) +
+            "</title><circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(radius) + "\"/>";
     // The mark inside says the class without colour: dot, bar, upright, cross.
     if (k % 4 == 0)
       svg_ += "<circle cx=\"" + x + "\" cy=\"" + y + "\" r=\"" + num(radius * 0.25) + "\" fill=\"" + colour + "\"/>";
@@ -152,7 +156,7 @@ void Drawing::probes() {
     svg_ += "<text x=\"" + num(at.x + radius * 1.1) + "\" y=\"" + num(at.y - radius * 0.8) + "\" font-size=\"" +
             num(radius * 0.9) + "\" fill=\"#111\" stroke=\"#fff\" stroke-width=\"" + num(radius * 0.18) +
             "\" paint-order=\"stroke\" transform=\"rotate(-40 " + num(at.x + radius * 1.1) + " " +
-            num(at.y - radius * 0.8) + ")\">" + probe.name + "</text></g>\n";
+            num(at.y - radius * 0.8) + ")\">" + escaped(probe.name) + "</text></g>\n";
   }
   svg_ += "</g>\n";
 }
@@ -165,12 +169,12 @@ void Drawing::advice() {
   for (const Advice& advice : outcome_.results.advice) {
     if (advice.side != side_) continue;
     const Point at = place(advice.at);
-    const std::string x = num(at.x), y = num(at.y),
-                      title = "<title>" + escaped(net_name(outcome_, advice.need) + ": " + advice.action) + "</title>";
+    const Markup x = num(at.x), y = num(at.y),
+                 title = "<title>" + escaped(net_name(outcome_, advice.need) + ": " + advice.action) + "</title>";
     const double radius = outcome_.rules.advice.pad_diameter.v / 2;
     const bool first = advice.kind == AdviceKind::add_pad && placed.insert(advice.need).second;
     if (advice.kind == AdviceKind::add_pad) {
-      svg_ += std::string("<g fill=\"none\" stroke=\"#7a1fa2\" stroke-width=\".08\"") +
+      svg_ += Markup("<g fill=\"none\" stroke=\"#7a1fa2\" stroke-width=\".08\"") +
               (first ? "" : " stroke-opacity=\".35\"") + ">" + title + "<circle cx=\"" + x + "\" cy=\"" + y +
               "\" r=\"" + num(advice.free_diameter.v / 2) + "\" stroke-dasharray=\".3 .2\"/><rect x=\"" +
               num(at.x - radius) + "\" y=\"" + num(at.y - radius) + "\" width=\"" + num(2 * radius) + "\" height=\"" +
@@ -252,7 +256,7 @@ double Drawing::class_marks(const Box& view, double y) {
     svg_ += "<circle cx=\"" + num(x + height * 0.4) + "\" cy=\"" + num(y - height * 0.35) + "\" r=\"" +
             num(height * 0.4) + "\" fill=\"none\" stroke-width=\"" + num(height * 0.15) + "\" stroke=\"" +
             kClassColour[k % std::size(kClassColour)] + "\"/><text x=\"" + num(x + height) + "\" y=\"" + num(y) +
-            "\" font-size=\"" + num(height * 0.8) + "\">" + words + "</text>\n";
+            "\" font-size=\"" + num(height * 0.8) + "\">" + escaped(words) + "</text>\n";
     x += width + height;
   }
   return y + 1.35 * height;
@@ -315,13 +319,13 @@ std::string Drawing::run() {
   else
     probes();
   const double height = legend(framed) - framed.y0;
-  const std::string head = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " +
+  const Markup head = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " +
                            num(framed.y0) + " " + num(framed.width()) + " " + num(height) + "\" width=\"" +
                            num(framed.width()) + "mm\" height=\"" + num(height) + "mm\">\n<title>" +
-                           escaped(outcome_.board.name) + " " + to_string(side_) + ", plan " + outcome_.plan_id +
+                           escaped(outcome_.board.name + " " + to_string(side_) + ", plan " + outcome_.plan_id) +
                            "</title>\n<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" +
                            num(framed.width()) + "\" height=\"" + num(height) + "\" fill=\"#fff\"/>\n";
-  return head + svg_ + "</svg>\n";
+  return (head + svg_ + "</svg>\n").text();
 }
 }  // namespace
 

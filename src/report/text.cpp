@@ -11,19 +11,9 @@
 
 namespace teasel {
 
-std::string csv_field(std::string_view field) {
-  if (field.find_first_of(",\"\r\n") == field.npos) return std::string(field);
-  std::string quoted = "\"";
-  for (char letter : field) {
-    if (letter == '"') quoted += '"';
-    quoted += letter;
-  }
-  return quoted + "\"";
-}
-
-std::string csv_row(std::initializer_list<std::string> fields) {
-  std::string line;
-  for (const auto& field : fields) line += (&field == fields.begin() ? "" : ",") + csv_field(field);
+Csv::Text csv_row(std::span<const std::string> cells) {
+  Csv::Text line;
+  for (std::size_t i = 0; i < cells.size(); ++i) line += (i ? "," : "") + Csv::cell(cells[i]);
   return line + "\n";
 }
 
@@ -134,23 +124,6 @@ std::string share(const Estimate& estimate) {
   if (estimate.value <= 0) return "none seen, " + spoken_bound(estimate.high);
   return spoken(estimate.value) + " (95 %: " + (estimate.low > 0 ? spoken(estimate.low) : "0") + " to " +
          spoken(estimate.high) + ")";
-}
-
-std::string escaped(const std::string& text) {
-  std::string out;
-  for (const char letter : text) {
-    if (letter == '&')
-      out += "&amp;";
-    else if (letter == '<')
-      out += "&lt;";
-    else if (letter == '>')
-      out += "&gt;";
-    else if (letter == '"')
-      out += "&quot;";
-    else if (static_cast<unsigned char>(letter) >= 0x20 || letter == '\n' || letter == '\t')
-      out += letter;
-  }
-  return out;
 }
 
 const char* touched_at_once(const Outcome& outcome) {

@@ -1,11 +1,13 @@
 // Shared wording of the outputs.
 #pragma once
 #include <initializer_list>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "teasel/report.h"
+#include "teasel/written.h"
 
 namespace teasel {
 
@@ -23,10 +25,11 @@ inline const char* yes_no(bool yes) {
   return yes ? "yes" : "no";
 }
 
-/// A field quoted where it must be (RFC 4180).
-std::string csv_field(std::string_view field);
-/// A line of fields, each quoted where it must be.
-std::string csv_row(std::initializer_list<std::string> fields);
+/// A line of cells.
+Csv::Text csv_row(std::span<const std::string> cells);
+inline Csv::Text csv_row(std::initializer_list<std::string> cells) {
+  return csv_row(std::span(cells.begin(), cells.size()));
+}
 const NetName& net_name(const Outcome& outcome, NeedId need);
 /// The need of a net: there is one for each net, in the same order.
 const Need& need_of(const Outcome& outcome, NetId net);
@@ -60,8 +63,6 @@ std::string spoken_bound(double probability);
 /// A simulated share with its interval: "1.2 in a thousand (95 %: 0.8 in a thousand to 1.6 in a thousand)".
 std::string share(const Estimate& estimate);
 /// Odds of the whole bed, and which error buys most; for the summary and the page.
-/// Objects of a layer file as SVG paths in its own frame, Y upward.
-std::string layer_objects(const formats::GerberFile& file, const char* dark, const char* clear);
 /// Why plates cannot be made as planned, one line each: "lower-probe-plate-bottom: a hole lies in a pocket: ...".
 std::vector<std::string> faults_of_plates(const Outcome& outcome);
 std::vector<std::string> bed_lines(const Outcome& outcome);
@@ -80,6 +81,16 @@ std::string given_up(const Relaxation& relaxation, double share);
 
 /// What is engraved: the mark, or the plan id in its place.
 std::string engraved(const Outcome& outcome, const Mark& mark);
-std::string escaped(const std::string& text);  ///< for XML and HTML
+
+/// SVG and HTML as they are put together: constants, figures, and text from outside that was escaped.
+using Markup = Xml::Text;
+inline Markup escaped(const std::string& text) {
+  return Xml::text(text);
+}
+/// Objects of a layer file as SVG paths in its own frame, Y upward.
+Markup layer_objects(const formats::GerberFile& file, const char* dark, const char* clear);
+/// The drawings that stand in pages as well.
+Markup cost_drawing(const Outcome& outcome);
+Markup rework_drawing(const Outcome& outcome, const PlateRework& rework);
 
 }  // namespace teasel

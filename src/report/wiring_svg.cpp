@@ -8,8 +8,8 @@ namespace teasel {
 
 namespace {
 /// Colours of insulation by their everyday names; anything else is drawn grey and told by its name alone.
-std::string paint(const std::string& colour) {
-  static const std::map<std::string, std::string> known = {
+Markup paint(const std::string& colour) {
+  static const std::map<std::string, const char*> known = {
       {"red", "#c0392b"},   {"black", "#20262c"},  {"yellow", "#c9a400"}, {"white", "#9aa4ad"},  {"blue", "#1f6fb2"},
       {"green", "#2b8a57"}, {"orange", "#d9731a"}, {"brown", "#7a4a21"},  {"violet", "#7b4fa3"}, {"grey", "#6b747c"}};
   const auto it = known.find(colour);
@@ -36,10 +36,10 @@ DrawnWires draw_wires(Sheet& sheet, const View& view, const Outcome& outcome, co
     drum.metres += wire.length.v / 1000;
     drawn.twisted += !wire.twisted_with.empty();
     if (!wire.from_known || !wire.to_known) continue;
-    const std::string stroke = "stroke=\"" + paint(wire.colour) + "\" stroke-width=\"" +
-                               (wire.kind == "signal" ? "0.18" : "0.4") + "\"" +
-                               (wire.twisted_with.empty() ? "" : " stroke-dasharray=\"1.6 0.7\"");
-    sheet.line(view(face.from_kit(wire.from).point()), view(face.from_kit(wire.to).point()), stroke.c_str());
+    const Markup stroke = "stroke=\"" + paint(wire.colour) + "\" stroke-width=\"" +
+                          (wire.kind == "signal" ? "0.18" : "0.4") + "\"" +
+                          (wire.twisted_with.empty() ? "" : " stroke-dasharray=\"1.6 0.7\"");
+    sheet.line(view(face.from_kit(wire.from).point()), view(face.from_kit(wire.to).point()), stroke);
     drawn.pins.insert(wire.pin);
   }
   return drawn;
@@ -72,7 +72,7 @@ void draw_legend(Sheet& sheet, Point at, const Outcome& outcome, const DrawnWire
   sheet.text({x, y}, 3.4, "Wires");
   y += 6;
   for (const auto& [kind, drum] : drawn.drums) {
-    sheet.line({x, y - 1}, {x + 12, y - 1}, ("stroke=\"" + paint(kind.second) + "\" stroke-width=\"0.8\"").c_str());
+    sheet.line({x, y - 1}, {x + 12, y - 1}, "stroke=\"" + paint(kind.second) + "\" stroke-width=\"0.8\"");
     sheet.text({x + 14, y}, 2.8,
                kind.first + (kind.second.empty() ? "" : ", " + kind.second) + ": " + std::to_string(drum.wires) +
                    (drum.metres > 0 ? ", " + fixed(drum.metres, 1) + " m" : ""));

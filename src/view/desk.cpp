@@ -14,7 +14,9 @@ namespace teasel::view {
 namespace fs = std::filesystem;
 
 namespace {
-constexpr std::size_t kMostEdits = 200;  // in one request
+constexpr std::size_t kMostEdits = 200;         // in one request
+constexpr std::size_t kLongestJob = 4'000'000;  // bytes, as far as the page makes it grow
+constexpr const char* kUnsaved = ".unsaved";    // behind the name of the job file
 
 Response json(const Json& value, unsigned status = 200) {
   return {status, "application/json", written(value)};
@@ -76,9 +78,51 @@ Desk::Desk(boost::asio::io_context& io, const ViewWanted& wanted, Diagnostics& d
   file_ = wanted.path;
   const auto text = pipeline::read_file(file_, file_, diagnostics);
   if (!text) return;
+  if (pipeline::is_utf16(*text)) {
+    diagnostics.error({.code = "view-utf16",
+                       .at = {file_, 0, 0, {}},
+                       .message = "the page does not change a job file in UTF-16",
+                       .remedy = "save the job file as UTF-8"});
+    return;
+  }
   on_disk_ = *text;
   history_.emplace(*text);
-  work(*text, Reach::everything, [] {});
+  take_up_unsaved();
+  work(history_->now(), Reach::everything, [] {});
+}
+
+/// What an earlier server was asked for and did not save. It is the text to begin with, and what is on disk is one step
+/// back, unless the job file was written later.
+void Desk::take_up_unsaved() {
+  const std::string beside = file_ + kUnsaved;
+  std::error_code none;
+  if (!fs::is_regular_file(beside, none)) return;
+  Diagnostics diagnostics;
+  const auto text = pipeline::read_file(beside, beside, diagnostics);
+  if (!text || *text == on_disk_) return;
+  if (fs::last_write_time(beside, none) < fs::last_write_time(file_, none) ||
+      (read_job(*text, file_, diagnostics), diagnostics.failed())) {
+    unsaved_said_ = "Changes that were not saved lie in " + beside +
+                    ". They are not taken up, because the job file was written later, or because they cannot be read.";
+    return;
+  }
+  history_->add(*text);
+  unsaved_said_ = "Changes of an earlier time that were not saved were taken up again. Undo leads to the saved job.";
+}
+
+/// Writes what is not saved beside the job file, so that it outlives this process.
+void Desk::keep_unsaved() {
+  const std::string beside = file_ + kUnsaved;
+  std::error_code none;
+  if (history_->now() == on_disk_) {
+    fs::remove(beside, none);
+    return;
+  }
+  Diagnostics diagnostics;
+  replace_file(beside, history_->now(), diagnostics);
+  // Who may not read the job may not read this.
+  if (const auto job = fs::status(file_, none); fs::exists(job)) fs::permissions(beside, job.permissions(), none);
+  if (diagnostics.failed()) unsaved_said_ = "What is not saved cannot be kept beside the job file: " + beside;
 }
 
 Desk::~Desk() {
@@ -91,6 +135,7 @@ Response Desk::answer(const Request& request) {
   const std::string& path = request.path;
   if (!request.post) {
     if (path.empty()) return {200, "text/html", live_shell(fs::path(file_).filename().string() + ", live")};
+    if (path == "live.js") return {200, "text/javascript", live_script()};
     if (path == "state") return state();
     if (path == "page") return page();
     if (path == "shop") return shop();
@@ -116,6 +161,7 @@ Response Desk::answer_of_first(const Request& request) {
     const fs::path folder = fs::absolute(wanted_.path).lexically_normal();
     return {200, "text/html", first_shell("Release files in " + folder.generic_string())};
   }
+  if (path == "first.js") return {200, "text/javascript", first_script()};
   if (path == "state") return json(first_->state());
   if (path.starts_with("preview/")) return first_->preview();
   if (path.starts_with(layer)) return first_->drawing(path.substr(layer.size()));
@@ -150,6 +196,7 @@ Response Desk::state() {
   said["lines"] = changed_lines(on_disk_, history_->now());
   said["disk_differs"] = disk_differs();
   said["findings"] = findings_;
+  if (!unsaved_said_.empty()) said["findings"].push_back(unsaved_said_);
   said["effect"] = effect_;
   said["moves"] = moves_;
   said["job"] = job_json();
@@ -229,6 +276,10 @@ Response Desk::edit(const Request& request) {
   Diagnostics diagnostics;
   const auto text = edited_text(history_->now(), file_, edits, diagnostics);
   if (!text) return refused(diagnostics);
+  if (text->size() > std::max(kLongestJob, history_->now().size()))
+    return json(
+        {{"error", "The job would hold more than 4 MB, which is more than this page changes."}, {"version", version_}},
+        422);
   if (*text == history_->now()) return json({{"version", version_}, {"nothing", true}});
   return take(*text, [this, made = *text] { history_->add(made); });
 }
@@ -256,6 +307,8 @@ Response Desk::save() {
     return json({{"error", first.message + ": " + first.found}, {"version", version_}}, 500);
   }
   on_disk_ = history_->now();
+  unsaved_said_.clear();
+  keep_unsaved();
   return json({{"version", version_}, {"saved", true}});
 }
 
@@ -325,6 +378,7 @@ Response Desk::take(std::string text, const std::function<void()>& keep) {
 
 void Desk::accept(const std::vector<Figure>& before, const std::vector<ProbePlace>& places_before) {
   ++version_;
+  keep_unsaved();
   settled_before_ = settled_figures_;
   effect_ = compared(before, figures(*plan_));
   moves_ = moves(places_before, places_of(*plan_));

@@ -39,6 +39,8 @@ class Desk {
   Response take(std::string text, const std::function<void()>& keep);
   void work(std::string text, Reach reach, std::function<void()> keep);
   void worked(std::unique_ptr<LivePlan> made, bool good, const Diagnostics& found, const std::function<void()>& keep);
+  void take_up_unsaved();
+  void keep_unsaved();
   void settle();
   void settled(const std::string& result);
   Json job_json() const;
@@ -65,6 +67,7 @@ class Desk {
   std::string progress_what_;
   double progress_ = 0;
   std::vector<std::string> findings_;  ///< of the edit that was refused last, or of a job that cannot be planned
+  std::string unsaved_said_;           ///< what became of changes that an earlier server did not save
   Json effect_, moves_ = Json::object();
   std::vector<Figure> settled_figures_, settled_before_;
   std::vector<Figure> figures_at_work_;  ///< of the plan before the work that goes on in the background

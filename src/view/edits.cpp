@@ -6,6 +6,7 @@
 
 #include "live.h"
 #include "teasel/enums.h"
+#include "teasel/written.h"
 
 namespace teasel::view {
 
@@ -39,13 +40,18 @@ bool in_folder(const std::string& name, const char* kind, const std::string& job
 }
 }  // namespace
 
-std::string to_toml(const Json& value) {
-  if (value.is_string()) return toml_text(value.get<std::string>());
+namespace {
+constexpr int kDeepest = 6;                 // a keep-out is a list of tables with lists of points
+constexpr std::size_t kMostValues = 20000;  // in one edit
+
+std::string toml_at(const Json& value, int depth, std::size_t& values) {
+  if (depth > kDeepest || ++values > kMostValues) return {};
+  if (value.is_string()) return Toml::text(value.get_ref<const std::string&>()).text();
   if (value.is_boolean() || value.is_number()) return value.dump();
   std::string joined;
   if (value.is_array()) {
     for (const Json& item : value) {
-      const std::string text = to_toml(item);
+      const std::string text = toml_at(item, depth + 1, values);
       if (text.empty()) return {};
       joined += (joined.empty() ? "" : ", ") + text;
     }
@@ -53,11 +59,17 @@ std::string to_toml(const Json& value) {
   }
   if (!value.is_object()) return {};
   for (const auto& [key, item] : value.items()) {
-    const std::string text = to_toml(item);
+    const std::string text = toml_at(item, depth + 1, values);
     if (text.empty()) return {};
-    joined += (joined.empty() ? "" : ", ") + toml_text(key) + " = " + text;
+    joined += (joined.empty() ? "" : ", ") + Toml::text(key).text() + " = " + text;
   }
   return "{ " + joined + " }";
+}
+}  // namespace
+
+std::string to_toml(const Json& value) {
+  std::size_t values = 0;
+  return toml_at(value, 0, values);
 }
 
 namespace {
@@ -69,7 +81,8 @@ bool is_open(const std::string& path) {
   return !holds_files && page_reach(path) != PageReach::none;
 }
 
-/// Whether the value may stand at a path that names a file of the shop; true for all other paths.
+}  // namespace
+
 bool file_is_allowed(const std::string& path, const Json& value, const std::string& job_file) {
   for (const auto& [key, kind] : kFiles) {
     if (!below(path, key)) continue;
@@ -81,7 +94,6 @@ bool file_is_allowed(const std::string& path, const Json& value, const std::stri
   }
   return true;
 }
-}  // namespace
 
 std::optional<JobEdit> edit_of(const Json& edit, const std::string& job_file, std::string& why) {
   auto refused = [&](const char* text) {
@@ -95,14 +107,18 @@ std::optional<JobEdit> edit_of(const Json& edit, const std::string& job_file, st
   if (!kind) return refused("An edit must set, remove, append or insert.");
   JobEdit made;
   made.kind = *kind;
-  made.path = edit["path"].get<std::string>();
+  // Every spelling of a key comes down to one, by which it is judged and written.
+  const auto path = plain_path(edit["path"].get_ref<const std::string&>());
+  if (!path) return refused("A job file has no such key.");
+  made.path = *path;
   if (!is_open(made.path)) return refused("This page does not change that key. Change it in the job file.");
   if (made.kind == JobEdit::Kind::remove) return made;
   if (!edit.contains("value")) return refused("The edit has no value.");
   if (!file_is_allowed(made.path, edit["value"], job_file))
     return refused("The value must name a shipped file, or a file in the job's folder.");
   made.value = to_toml(edit["value"]);
-  if (made.value.empty()) return refused("This value cannot be written in a job file.");
+  if (made.value.empty())
+    return refused("This value cannot be written in a job file: it is null, holds too much, or is nested too deeply.");
   return made;
 }
 

@@ -1,5 +1,6 @@
 #include "first.h"
 
+#include <algorithm>
 #include <charconv>
 #include <filesystem>
 #include <map>
@@ -8,12 +9,15 @@
 #include "teasel/enums.h"
 #include "teasel/pipeline/files.h"
 #include "teasel/report.h"
+#include "teasel/written.h"
 
 namespace teasel::view {
 
 namespace fs = std::filesystem;
 
 namespace {
+constexpr const char* kTables[] = {"inputs.", "board.", "fixture.", "components."};  // of which this page changes keys
+
 /// A first job file as this program writes it, read line by line: heads of tables, comments, and one key a line.
 class FirstJobReader {
  public:
@@ -61,15 +65,23 @@ class FirstJobReader {
   std::map<std::string, int> rows_of_list_;
 };
 
-bool names_a_file(const std::string& path) {
+bool names_an_input(const std::string& path) {
   for (const char* end : {".file", ".files", ".board", ".library"})
     if (path.ends_with(end) && path != end) return true;
   return path.find(".files[") != path.npos;
 }
-bool is_open(const std::string& path) {
-  for (const char* table : {"inputs.", "board.", "fixture.", "components."})
-    if (path.starts_with(table)) return !names_a_file(path);
-  return false;
+/// The path is a key that this page changes, and nothing in the value names a file that the program did not find.
+bool is_open(const std::string& path, const Json& value, const std::string& job_file) {
+  const bool known =
+      std::any_of(std::begin(kTables), std::end(kTables), [&](const char* table) { return path.starts_with(table); });
+  if (!known || names_an_input(path) || !file_is_allowed(path, value, job_file)) return false;
+  if (value.is_array())
+    for (const Json& item : value)
+      if (item.is_structured() && !is_open(path + "[0]", item, job_file)) return false;
+  if (value.is_object())
+    for (const auto& [key, item] : value.items())
+      if (!is_open(path + "." + Toml::keys(key).text(), item, job_file)) return false;
+  return true;
 }
 }  // namespace
 
@@ -115,9 +127,10 @@ Response FirstFolder::drawing(const std::string& number) const {
   const GerberInput& input = draft_.job.inputs.gerbers[row];
   Diagnostics diagnostics;
   const auto packed = draft_.packed.find(input.file);
-  const auto bytes = packed != draft_.packed.end()
+  auto bytes = packed != draft_.packed.end()
                          ? std::optional(packed->second)
                          : pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
+  if (bytes) bytes = pipeline::as_text(std::move(*bytes), input.file, diagnostics);
   if (!bytes) return {404, "text/plain", to_string(diagnostics.all()[0]) + "\n"};
   std::optional<formats::GerberUnit> unit;
   if (!input.unit.empty()) unit = input.unit == "mm" ? formats::GerberUnit::mm : formats::GerberUnit::inch;
@@ -133,11 +146,12 @@ Response FirstFolder::edit(const std::string& body) {
   };
   if (!edit.is_object() || !edit.contains("path") || !edit["path"].is_string() || !edit.contains("value"))
     return refused(400, "The request must hold a key and its value.");
-  const std::string path = edit["path"].get<std::string>(), value = to_toml(edit["value"]);
-  if (!is_open(path) || value.empty())
+  const auto path = plain_path(edit["path"].get_ref<const std::string&>());
+  const std::string value = to_toml(edit["value"]);
+  if (!path || value.empty() || !is_open(*path, edit["value"], out_))
     return refused(403, "This page does not change that key. Change it in the job file.");
   Diagnostics diagnostics;
-  const auto text = edited_text(draft_.text, out_, {{JobEdit::Kind::set, path, value}}, diagnostics);
+  const auto text = edited_text(draft_.text, out_, {{JobEdit::Kind::set, *path, value}}, diagnostics);
   if (text) read_job(*text, out_, diagnostics);
   if (!text || diagnostics.failed()) {
     std::string why;

@@ -1,5 +1,6 @@
 // A job that changes under the reader's hands: its text, its plan, and the way back.
 #pragma once
+#include <deque>
 #include <memory>
 #include <nlohmann/json_fwd.hpp>
 #include <string>
@@ -64,32 +65,46 @@ std::vector<std::string> changed_lines(const std::string& before, const std::str
 std::string written(const Json& value);
 std::vector<std::string> errors_of(const Diagnostics& diagnostics);
 
-/// A JSON value as TOML; "" for a value that TOML cannot express.
+/// A JSON value as TOML; "" for a value that TOML cannot express, that is nested deeper than any of a job file, or that
+/// holds more than 20,000 values.
 std::string to_toml(const Json& value);
+/// Whether the value may stand at this plain path: where the path names a file of the shop, the value is a shipped name
+/// or a file in the job's folder once all links are followed. True for all other paths.
+bool file_is_allowed(const std::string& path, const Json& value, const std::string& job_file);
 /// The edit, if the live page may make it: it names no file outside the job's folder and changes no input. Otherwise
 /// `why` says what is wrong with it.
 std::optional<JobEdit> edit_of(const Json& edit, const std::string& job_file, std::string& why);
 
-/// Texts of the past and of what was undone.
+/// Texts of the past and of what was undone. The oldest are forgotten where there are too many, or where together they
+/// are too long; the last step back is always kept.
 class History {
  public:
+  static constexpr std::size_t kMostTexts = 1000, kMostBytes = 32'000'000;
   explicit History(std::string text) : now_(std::move(text)) {}
   [[nodiscard]] const std::string& now() const { return now_; }
   [[nodiscard]] bool can_undo() const { return !past_.empty(); }
   [[nodiscard]] bool can_redo() const { return !undone_.empty(); }
   [[nodiscard]] const std::string& before() const { return past_.back(); }
   [[nodiscard]] const std::string& after() const { return undone_.back(); }
+  [[nodiscard]] std::size_t steps_back() const { return past_.size(); }
   void add(std::string text) {
+    bytes_ += now_.size();
     past_.push_back(std::move(now_));
     now_ = std::move(text);
     undone_.clear();
+    while (past_.size() > 1 && (past_.size() > kMostTexts || bytes_ > kMostBytes)) {
+      bytes_ -= past_.front().size();
+      past_.pop_front();
+    }
   }
   void undo() {
     undone_.push_back(std::move(now_));
     now_ = std::move(past_.back());
+    bytes_ -= now_.size();
     past_.pop_back();
   }
   void redo() {
+    bytes_ += now_.size();
     past_.push_back(std::move(now_));
     now_ = std::move(undone_.back());
     undone_.pop_back();
@@ -97,7 +112,9 @@ class History {
 
  private:
   std::string now_;
-  std::vector<std::string> past_, undone_;
+  std::deque<std::string> past_;
+  std::size_t bytes_ = 0;  ///< of the past
+  std::vector<std::string> undone_;
 };
 
 }  // namespace teasel::view

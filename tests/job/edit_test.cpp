@@ -4,6 +4,7 @@
 
 #include "teasel/job.h"
 #include "teasel/job/edit.h"
+#include "teasel/written.h"
 
 using namespace teasel;
 
@@ -24,6 +25,35 @@ std::string refused(const std::string& text, const JobEdit& e) {
 }
 constexpr auto kSet = JobEdit::Kind::set, kRemove = JobEdit::Kind::remove, kAppend = JobEdit::Kind::append;
 }  // namespace
+
+TEST_CASE("a path has one plain spelling, and none that no job file needs (TOML 1.0.0, by hand)") {
+  CHECK(plain_path("inputs.netlist.\"file\"") == "inputs.netlist.file");
+  CHECK(plain_path("\"fixture\".\"kit\"") == "fixture.kit");
+  CHECK(plain_path("fixture.most.\"50 mil\"") == "fixture.most.\"50 mil\"");
+  CHECK(plain_path("lock[02].net") == "lock[2].net");
+  for (const char* none : {"", ".", "a.", "a..b", "a[", "a[x]", "a[-1]", "a b", "\"a", "a[0]b", "a[0][0][0][0][0]"}) {
+    INFO(none);
+    CHECK_FALSE(plain_path(none));
+  }
+  std::string deep = "a";
+  for (int i = 0; i < 20000; ++i) deep += ".a";
+  CHECK_FALSE(plain_path(deep));
+  CHECK(refused("schema = 1\n", {kSet, deep, "1"}) == "edit-path");
+}
+
+TEST_CASE("a table that goes into a list of plain values ends in a text or in an error (by hand)") {
+  for (const auto kind : {JobEdit::Kind::insert, JobEdit::Kind::append})
+    for (const char* path :
+         {"fixture.classes[0]", "fixture.classes", "fixture.style", "fixture.style[0]", "schema[0]"}) {
+      INFO(path);
+      Diagnostics diagnostics;
+      const auto text = edited_text("schema = 1\n[fixture]\nclasses = [\"a\"]\nstyle = \"x\"\n", "job.toml",
+                                    {{kind, path, "{ a = 1 }"}}, diagnostics);
+      CHECK(text.has_value() != diagnostics.failed());
+    }
+  CHECK(refused("[fixture]\nclasses = [\"a\"]\n", {JobEdit::Kind::insert, "fixture.classes[0]", "{ a = 1 }"}) ==
+        "edit-not-possible");
+}
 
 TEST_CASE("a value is replaced where it stands, and nothing else (TOML 1.0.0, written by hand)") {
   const std::string text =
@@ -97,8 +127,8 @@ TEST_CASE("line ends, letters beyond ASCII and odd texts stay as they are (TOML 
              {{kSet, "board.name", "\"x\""}}) == "[board]\nname = \"x\" # \xE2\x82\xAC\nrevision = \"B\"\n");
   CHECK(edit("\xEF\xBB\xBF[plan]\nseed = 1\n", {{kSet, "plan.seed", "2"}}) == "\xEF\xBB\xBF[plan]\nseed = 2\n");
   const std::string odd = "a \"quoted\" [[lock]]\n# not a comment\\";
-  const std::string text =
-      edit("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n", {{kAppend, "lock", "{ net = " + toml_text(odd) + " }"}});
+  const std::string text = edit("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n",
+                                {{kAppend, "lock", "{ net = " + Toml::text(odd).text() + " }"}});
   CHECK(text.rfind("note = \"\"\"\n[[lock]]\nnet = 'no'\n\"\"\"\n\n[[lock]]\n", 0) == 0);
   Diagnostics diagnostics;
   CHECK(read_job(text, "job.toml", diagnostics).decisions.locks.at(0).net == odd);
@@ -134,7 +164,7 @@ TEST_CASE("edits in any order leave a file that reads as the edits say (round tr
       const unsigned what = roll(4);
       if (what < 2 || nets.empty()) {
         nets.push_back("N" + std::to_string(i));
-        text = edit(text, {{kAppend, "lock", "{ net = " + toml_text(nets.back()) + ", target = \"T\" }"}});
+        text = edit(text, {{kAppend, "lock", "{ net = " + Toml::text(nets.back()).text() + ", target = \"T\" }"}});
       } else if (what == 2) {
         const unsigned k = roll(static_cast<unsigned>(nets.size()));
         nets.erase(nets.begin() + k);
@@ -142,7 +172,7 @@ TEST_CASE("edits in any order leave a file that reads as the edits say (round tr
       } else {
         const unsigned k = roll(static_cast<unsigned>(nets.size()));
         nets[k] = "M" + std::to_string(i);
-        text = edit(text, {{kSet, "lock[" + std::to_string(k) + "].net", toml_text(nets[k])}});
+        text = edit(text, {{kSet, "lock[" + std::to_string(k) + "].net", Toml::text(nets[k]).text()}});
       }
       Diagnostics diagnostics;
       const Job job = read_job(text, "job.toml", diagnostics);

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <fstream>
 #include <map>
 #include <set>
@@ -18,6 +19,85 @@ TEST_CASE(
   CHECK_FALSE(parse_length("mm"));
   CHECK(parse_force("6 oz")->v == Approx(6 * 0.2780139).epsilon(1e-6));
   CHECK(parse_force("80 gf")->v == Approx(0.784532));
+}
+
+TEST_CASE("what release files say gets into a first job file as values alone (TOML 1.0.0, hostile names by hand)") {
+  const std::string hostile = "a\"b\\c\n[[ban]]\nnet = \"*\"\r\n#\x1b[2J\x01 \xE2\x80\xAE \xC2\x9B'''";
+  Job job;
+  job.name = hostile;
+  job.revision = hostile + "r";
+  JobInputs& inputs = job.inputs;
+  inputs.netlist_file = hostile + ".ipc";
+  inputs.gerbers.resize(1);
+  inputs.gerbers[0].file = hostile + ".gbr";
+  inputs.gerbers[0].role = LayerRole::copper_top;
+  inputs.drills.resize(1);
+  inputs.drills[0].file = hostile + ".drl";
+  inputs.placement_files = {hostile + "1.csv", hostile + "2.csv"};
+  inputs.cad_file = hostile + ".xml";
+  inputs.cad_step = inputs.cad_variant = hostile;
+  inputs.idf_board = hostile + ".emn";
+  inputs.idf_library = hostile + ".emp";
+  inputs.bom_file = hostile + ".bom";
+  inputs.bom_variant = hostile;
+  inputs.bsdl.resize(1);
+  inputs.bsdl[0].file = hostile + ".bsd";
+  inputs.bsdl[0].component = hostile;
+  inputs.lone_files["inputs.heights.file"] = hostile + ".heights";
+  inputs.outline_file = hostile + ".gbr";
+  std::map<std::string, std::vector<std::string>> evidence;
+  for (const std::string& key :
+       {std::string("board"), std::string("ignored"), std::string("need"), std::string("inputs.netlist.file"),
+        std::string("components"), hostile + ".gbr", hostile + ".gbr#image", hostile + ".drl"})
+    evidence[key] = {hostile};
+  Diagnostics diagnostics;
+  const Job back = read_job(write_first_job(job, evidence), "j.toml", diagnostics);
+  for (const Finding& finding : diagnostics.all()) UNSCOPED_INFO(to_string(finding));
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(back.name == job.name);
+  CHECK(back.revision == job.revision);
+  CHECK(back.inputs.netlist_file == inputs.netlist_file);
+  REQUIRE(back.inputs.gerbers.size() == 1);
+  CHECK(back.inputs.gerbers[0].file == inputs.gerbers[0].file);
+  REQUIRE(back.inputs.drills.size() == 1);
+  CHECK(back.inputs.drills[0].file == inputs.drills[0].file);
+  CHECK(back.inputs.placement_files == inputs.placement_files);
+  CHECK(back.inputs.cad_file == inputs.cad_file);
+  CHECK(back.inputs.cad_step == inputs.cad_step);
+  CHECK(back.inputs.cad_variant == inputs.cad_variant);
+  CHECK(back.inputs.idf_board == inputs.idf_board);
+  CHECK(back.inputs.idf_library == inputs.idf_library);
+  CHECK(back.inputs.bom_file == inputs.bom_file);
+  CHECK(back.inputs.bom_variant == inputs.bom_variant);
+  REQUIRE(back.inputs.bsdl.size() == 1);
+  CHECK(back.inputs.bsdl[0].component == hostile);
+  CHECK(back.inputs.lone_files == inputs.lone_files);
+  CHECK(back.inputs.outline_file == inputs.outline_file);
+  CHECK(back.decisions.bans.empty());
+  CHECK(back.decisions.locks.empty());
+}
+
+TEST_CASE("a keep-out that crosses itself hundreds of times is refused at once (by hand)") {
+  const auto star = [](int corners) {
+    std::string text = "[[keep_out]]\nside = \"top\"\npolygon = [";
+    for (int i = 0; i < corners; ++i) {
+      const double angle = 2 * 3.14159265358979 * (i * (corners / 2) % corners) / corners;
+      text += "[\"" + std::to_string(50 + 40 * std::cos(angle)) + " mm\", \"" +
+              std::to_string(50 + 40 * std::sin(angle)) + " mm\"], ";
+    }
+    return text + "]\n";
+  };
+  const std::string inputs = "[inputs.netlist]\nfile = \"a.ipc\"\n";
+  Diagnostics good, crossing, many;
+  read_job(inputs + star(5), "j.toml", good);
+  for (const Finding& finding : good.all()) UNSCOPED_INFO(to_string(finding));
+  CHECK_FALSE(good.failed());
+  read_job(inputs + star(1999), "j.toml", crossing);
+  REQUIRE(crossing.failed());
+  CHECK(crossing.all()[0].message.find("crosses itself") != std::string::npos);
+  read_job(inputs + star(5001), "j.toml", many);
+  REQUIRE(many.failed());
+  CHECK(many.all()[0].message.find("corners") != std::string::npos);
 }
 
 TEST_CASE("an unknown key is an error that suggests the nearest one (constructed fault)") {

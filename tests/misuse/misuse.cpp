@@ -3,6 +3,7 @@
 #include "teasel/access/travel.h"
 #include "teasel/board.h"
 #include "teasel/fixture.h"
+#include "teasel/written.h"
 
 using namespace teasel;
 
@@ -10,6 +11,7 @@ namespace {
 void moved_pin(BoardPoint) {}
 void drilled_at(PlatePoint) {}
 [[maybe_unused]] void needs_mm(Mm) {}
+[[maybe_unused]] void needs_cell(const Csv::Text&) {}
 
 [[maybe_unused]] void right(const Rules& rules, const ProbeClass& probe, const Board& board, const Access& access,
                             const Kit& kit, const Planned& in, Diagnostics& diagnostics) {
@@ -26,6 +28,7 @@ void drilled_at(PlatePoint) {}
   drilled_at(blank(kit.holes[0].at));
   needs_mm(Mm{0.1} + Mm{0.2});
   (void)other(Side::top);
+  needs_cell(Csv::cell(board.name));
   diagnostics.error({.code = "made-up", .at = {}, .message = "m", .expected = "e", .remedy = "r"});
 #if MISUSE == 1  // hole, protrusion and thickness exchanged
   (void)stroke_on(rules, probe, Contact::lead, protrusion, thickness, hole, true);
@@ -51,6 +54,10 @@ void drilled_at(PlatePoint) {}
   needs_mm(0.1);
 #elif MISUSE == 12  // a part's name is not cut up outside its type
   (void)board.components.front().name.substr(3);
+#elif MISUSE == 13  // text from outside is no cell of a list until it was escaped
+  needs_cell(board.name);
+#elif MISUSE == 14  // nor is what was escaped for another format
+  needs_cell(Xml::text(board.name));
 #endif
 }
 }  // namespace

@@ -104,3 +104,42 @@ TEST_CASE("the page changes what it is for, and names no file outside the job's 
   CHECK(open(R"({"do":"set","path":"fixture.kit","value":""})", job));
   std::filesystem::remove_all(folder);
 }
+
+TEST_CASE("no spelling of a key and no value leads round what the page may change (constructed faults)") {
+  for (const char* edit : {R"({"do":"set","path":"inputs.netlist.\"file\"","value":"x"})",
+                           R"({"do":"set","path":"\"inputs\".netlist.file","value":"x"})",
+                           R"({"do":"set","path":"fixture.\"kit\"","value":"/etc/hostname"})",
+                           R"({"do":"set","path":"\"fixture\".prices","value":"../x.toml"})",
+                           R"({"do":"set","path":"fixture.kit[0]","value":"/etc/hostname"})",
+                           R"({"do":"set","path":"fixture.kit","value":{"a":"/etc/hostname"}})"}) {
+    INFO(edit);
+    CHECK_FALSE(open(edit));
+  }
+  std::string why;
+  Json nested = 1;
+  for (int i = 0; i < 20000; ++i) nested = Json::array({std::move(nested)});
+  CHECK_FALSE(edit_of(Json{{"do", "set"}, {"path", "keep_out"}, {"value", nested}}, "job.toml", why));
+  CHECK(to_toml(nested).empty());
+  CHECK(to_toml(Json(std::vector<int>(30000, 1))).empty());
+  std::string path = "need";
+  for (int i = 0; i < 20000; ++i) path += ".a";
+  CHECK_FALSE(edit_of(Json{{"do", "set"}, {"path", path}, {"value", 1}}, "job.toml", why));
+}
+
+TEST_CASE("the page remembers so many steps and so much text, and the last step always (by hand)") {
+  History history("begin");
+  for (int i = 0; i < 10000; ++i) history.add("text " + std::to_string(i));
+  CHECK(history.steps_back() == History::kMostTexts);
+  CHECK(history.before() == "text 9998");
+  const std::string large(History::kMostBytes / 4, 'x');
+  for (int i = 0; i < 12; ++i) history.add(large + std::to_string(i));
+  CHECK(history.steps_back() <= 4);
+  history.add(std::string(2 * History::kMostBytes, 'y'));
+  history.add("z");
+  CHECK(history.steps_back() == 1);
+  CHECK(history.before()[0] == 'y');
+  history.undo();
+  CHECK_FALSE(history.can_undo());
+  history.redo();
+  CHECK(history.now() == "z");
+}

@@ -1,7 +1,8 @@
 // Who gets nothing from the live page: by bare bytes on its port. The checks of Host and Origin follow what browsers
 // send by the Fetch standard (fetch.spec.whatwg.org); status codes are those of RFC 9110 and RFC 6585.
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
+import { existsSync, readFileSync, statSync } from 'node:fs';
+import net from 'node:net';
 import { test } from 'node:test';
 import { copyOfJob, get, job, post, raw, serve, sleep, stop } from './live_page.mjs';
 
@@ -148,4 +149,125 @@ test('who lacks the secret, comes from another page, or sends too much or too sl
   assert.equal(listening.length, 1);
   assert.ok(listening[0].includes('0100007F:'));
   await stop(served);
+});
+
+const stateOf = async address => {
+  const url = new URL(address);
+  return JSON.parse((await get(address, url.pathname + 'state')).got.split('\r\n\r\n')[1]);
+};
+const idle = async address => {
+  for (let i = 0; i < 600; i++) {
+    const state = await stateOf(address);
+    if (!state.busy) return state;
+    await sleep(100);
+  }
+  return assert.fail('it works for ever');
+};
+const send = async (address, edits) => {
+  const { version } = await idle(address);
+  return post(address, 'edit', JSON.stringify({ version, edits }));
+};
+
+test('the policy runs the program\'s own script alone, which comes from the same address (CSP Level 3)', async () => {
+  const served = await serve([copyOfJob(), '--no-mechanics']);
+  const url = new URL(served.address);
+  const shell = (await get(served.address, url.pathname)).got;
+  const policy = /Content-Security-Policy: (.*)\r/.exec(shell)[1];
+  assert.match(policy, /default-src 'none'; script-src 'self';/);
+  assert.doesNotMatch(shell.split('\r\n\r\n')[1], /<script(?![^>]* src=live\.js>)|\son\w+=/);
+  const script = await get(served.address, url.pathname + 'live.js');
+  assert.equal(script.status, 200);
+  assert.match(script.got, /Content-Type: text\/javascript/);
+  assert.equal((await get(served.address, '/live.js')).status, 404);
+  await stop(served);
+});
+
+test('edits made to break the program are refused, and it lives (constructed faults)', async () => {
+  const served = await serve([copyOfJob(), '--no-mechanics']);
+  const { address } = served;
+  const classes = { do: 'set', path: 'fixture.classes', value: ['100 mil', '75 mil'] };
+  assert.equal((await send(address, [classes])).status, 202);
+  const before = await idle(address);
+  assert.equal(before.lines.length, 1);
+  assert.equal((await send(address, [{ do: 'insert', path: 'fixture.classes[0]', value: { a: 1 } }])).status, 422);
+  const nested = depth => '['.repeat(depth) + ']'.repeat(depth);
+  for (const value of [nested(20000), '{"a":'.repeat(20000) + '1' + '}'.repeat(20000)]) {
+    const body = `{"version":${before.version},"edits":[{"do":"set","path":"keep_out","value":${value}}]}`;
+    assert.equal((await post(address, 'edit', body)).status, 403);
+  }
+  assert.equal((await send(address, [{ do: 'set', path: 'need' + '.a'.repeat(20000), value: 1 }])).status, 403);
+  for (const path of [
+    'inputs.netlist."file"',
+    '"inputs".netlist.file',
+    'fixture."kit"',
+    'fixture.kit',
+    '"fixture"."prices"',
+  ])
+    assert.equal((await send(address, [{ do: 'set', path, value: '/etc/hostname' }])).status, 403, path);
+  // Thousands of points, each line across most others.
+  const star = Array.from({ length: 5001 }, (_, i) => {
+    const angle = (2 * Math.PI * ((i * 2500) % 5001)) / 5001;
+    return [`${(50 + 40 * Math.cos(angle)).toFixed(3)} mm`, `${(35 + 30 * Math.sin(angle)).toFixed(3)} mm`];
+  });
+  for (const polygon of [star, star.slice(0, 1999)]) {
+    const began = Date.now();
+    const answer = await send(address, [{ do: 'append', path: 'keep_out', value: { side: 'top', polygon } }]);
+    assert.equal(answer.status, 422, answer.got);
+    assert.ok(Date.now() - began < 3000, `${Date.now() - began} ms`);
+  }
+  const after = await idle(address);
+  assert.deepEqual(after.lines, before.lines);
+  await stop(served);
+});
+
+test('a hundred connections that come back as often as they are ended do not starve the page', async () => {
+  const served = await serve([copyOfJob(), '--no-mechanics']);
+  await idle(served.address);
+  const port = Number(new URL(served.address).port);
+  let going = true;
+  let opened = 0;
+  const hold = () => {
+    if (!going) return;
+    opened++;
+    const socket = net.connect(port, '127.0.0.1');
+    socket.on('error', () => {});
+    socket.on('close', () => setTimeout(hold, 1));
+    if (opened % 2) socket.write('GET / HTTP/1.1\r\nX: ');
+  };
+  for (let i = 0; i < 100; i++) hold();
+  await sleep(500);
+  for (let i = 0; i < 20; i++) {
+    const answer = await get(served.address, new URL(served.address).pathname + 'state');
+    assert.equal(answer.status, 200);
+    assert.ok(answer.ms < 3000, `${answer.ms} ms`);
+  }
+  going = false;
+  assert.ok(opened > 100);
+  await stop(served);
+});
+
+test('what was not saved outlives the program, and is taken up by the next (kill -9)', async () => {
+  const file = copyOfJob();
+  const beside = file + '.unsaved';
+  const first = await serve([file, '--no-mechanics']);
+  assert.equal((await send(first.address, [{ do: 'append', path: 'ban', value: { target: 'TP1' } }])).status, 200);
+  const { lines } = await idle(first.address);
+  assert.ok(lines.length > 0 && existsSync(beside));
+  assert.equal(statSync(beside).mode & 0o777, statSync(file).mode & 0o777);
+  first.child.removeAllListeners('exit');
+  first.child.kill('SIGKILL');
+  await sleep(200);
+  const second = await serve([file, '--no-mechanics']);
+  const taken = await idle(second.address);
+  assert.deepEqual(taken.lines, lines);
+  assert.ok(taken.can_undo && taken.findings.some(said => said.includes('taken up again')), JSON.stringify(taken.findings));
+  assert.equal((await post(second.address, 'undo', '{}')).status, 200);
+  assert.equal((await idle(second.address)).lines.length, 0);
+  assert.ok(!existsSync(beside));
+  assert.equal((await post(second.address, 'redo', '{}')).status, 200);
+  assert.ok(existsSync(beside));
+  assert.equal((await post(second.address, 'save', '{}')).status, 200);
+  assert.ok(!existsSync(beside));
+  assert.match(readFileSync(file, 'utf8'), /target = "TP1"/);
+  await stop(second);
 });

@@ -26,9 +26,11 @@ struct JobEdit {
 std::optional<std::string> edited_text(std::string_view text, const std::string& file,
                                        const std::vector<JobEdit>& edits, Diagnostics& diagnostics);
 
+/// The one spelling of a path that every way to write it comes down to: keys without quotes where they need none.
+/// Nothing where it is no path, or has more keys, longer keys or deeper lists than any of a job file.
+std::optional<std::string> plain_path(std::string_view path);
+
 /// All that a job file, or another TOML file, says, as JSON; "" if it cannot be read.
 std::string toml_as_json(std::string_view text);
-/// A text as a TOML value, in quotes.
-std::string toml_text(std::string_view s);
 
 }  // namespace teasel

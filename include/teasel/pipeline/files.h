@@ -20,10 +20,16 @@ bool holds_gap(std::string_view bytes);
 /// `named_in`: the place that names the file, said where there is none.
 std::optional<std::string> read_file(const std::filesystem::path& path, const std::string& shown, Diagnostics& d,
                                      const Place& named_in = {});
+/// The file's text in UTF-8: a mark of byte order goes, UTF-16 with such a mark is converted. Text that breaks off in
+/// the middle of a letter, or that holds the marks of a merge that was not finished, is an error.
+std::optional<std::string> as_text(std::string bytes, const std::string& shown, Diagnostics& d);
+/// The bytes are text in UTF-16, by their mark.
+bool is_utf16(std::string_view bytes);
 /// Whether the path is a folder or a zip archive: a release, not a job file.
 bool is_release(const std::filesystem::path& path);
 /// Files of a folder and its subfolders (four levels, hidden ones and earlier plan folders left out), by name; then
 /// what lies in zip archives among them, as "release.zip/top.gbr". In place of the folder a zip archive may be given.
+/// As text; a file whose name is no UTF-8, which a job file cannot name, is left out with a warning.
 std::vector<FolderFile> read_folder(const std::filesystem::path& folder, Diagnostics& d);
 std::string sha256(std::string_view bytes);
 
