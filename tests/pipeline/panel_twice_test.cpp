@@ -64,9 +64,10 @@ const std::vector<Case>& cases() {
 }
 
 /// Two boards lie at other distances from the pins than one, which counts where a land is so small that its odds are
-/// near their limit. A wall keeps such lands out.
+/// near their limit. A wall keeps such lands out, and no limit is left that the odds could be near.
 const char* const kWall =
-    "[rule_changes]\nrule.pad_diameter_main.least = \"0.65 mm\"\nrule.pad_diameter_other.least = \"0.90 mm\"\n";
+    "[rule_changes]\nrule.pad_diameter_main.least = \"0.65 mm\"\nrule.pad_diameter_other.least = \"0.90 mm\"\n"
+    "limits.largest_miss = 0.4\n";
 
 /// The demo job with its corners in the job: the panel of one then has the board's own outline, corner by corner.
 const char* const kCorners =
