@@ -388,7 +388,7 @@ constexpr FindingCode kCodes[] = {
                 "would bring them there.",
      .remedy = "Give files of one release."},
     {.code = "check-hole-over-lands",
-     .severity = "error",
+     .severity = "error or warning",
      .acceptable = true,
      .meaning = "A hole takes away lands that are drawn, as a hole drilled with a tool of a wrong unit does.",
      .remedy = "Correct the unit or the tools of the drill file."},
@@ -433,7 +433,7 @@ constexpr FindingCode kCodes[] = {
          "All lands that one aperture draws differ in size from what the netlist states. The drawn size is used.",
      .remedy = "Find out which of the two files is of another revision."},
     {.code = "check-large-holes",
-     .severity = "error",
+     .severity = "error or warning",
      .acceptable = true,
      .meaning = "Large holes of the netlist are not drilled where it says, or with another diameter. The board is "
                 "placed by such holes. Where fewer than half of them are missing this is a warning.",

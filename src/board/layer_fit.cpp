@@ -87,83 +87,105 @@ Lay lay_of(const std::vector<Point>& points, const std::vector<Point>& places) {
   return lay;
 }
 
-/// "shifted by (0.2, 0) mm", "stretched by 1.005", and both.
-std::string in_words(const Lay& lay, const std::vector<Point>& points) {
+/// How a file lies whose points another one states: "shifted by (0.2, 0) mm", "stretched by a factor of 1.005".
+std::string in_words(const Similarity& lies, const std::vector<Point>& points) {
   Box box;
   for (const Point p : points) box.add(p);
   const double half = 0.5 * std::hypot(box.width(), box.height());
-  const double scale = std::hypot(lay.map.a, lay.map.b), turn = std::atan2(lay.map.b, lay.map.a);
-  const Point shift = lay.map(box.centre()) - box.centre();
+  const double scale = std::hypot(lies.a, lies.b), turn = std::atan2(lies.b, lies.a);
+  const Point shift = lies(box.centre()) - box.centre();
   std::string text;
   auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
-  // From where they are drawn to where they belong, so each is told the other way round.
   if (length(shift) > kSamePlace)
-    add("shifted by (" + short_number(-shift.x, 3) + ", " + short_number(-shift.y, 3) + ") mm at the middle");
-  if (std::abs(scale - 1) * half > kSamePlace) add("stretched by a factor of " + short_number(1 / scale, 5));
+    add("shifted by (" + short_number(shift.x, 3) + ", " + short_number(shift.y, 3) + ") mm at the middle");
+  if (std::abs(scale - 1) * half > kSamePlace) add("stretched by a factor of " + short_number(scale, 5));
   if (std::abs(turn) * half > kSamePlace)
-    add("turned by " + short_number(-turn * 180 / std::acos(-1.0), 3) + " degrees");
+    add("turned by " + short_number(turn * 180 / std::acos(-1.0), 3) + " degrees");
   return text;
 }
 
-/// What is said where points do not lie on their places, though another position of the whole file would bring them
-/// there.
-struct Question {
-  const char* code;
-  std::string file, what, places, remedy;
-};
-void ask(const Question& question, const std::vector<Point>& points, const std::vector<Point>& places, const Job& job,
-         Diagnostics& diagnostics) {
-  if (points.size() < kEnough || places.size() < kEnough) return;
-  const Lay lay = lay_of(points, places);
-  // The other position must win clearly: by most of the points for an error, by many for a warning.
-  constexpr double kMost = 0.8, kMany = 0.5, kClearly = 0.3;
-  if (lay.moved < kMany || lay.moved < lay.here + kClearly) return;
-  const std::string how = in_words(lay, points);
-  if (how.empty()) return;
-  Saying saying{.code = question.code,
-                .at = {question.file, 0, 0, {}},
-                .message = "only " + percent(lay.here) + " of the " + std::to_string(points.size()) + " " +
-                           question.what + " lie on the middles of " + question.places,
-                .found = "the file is " + how + ": put back, " + percent(lay.moved) +
-                         " would. Points would move by up to " + short_number(lay.farthest.v, 3) + " mm",
-                .remedy = question.remedy};
-  if (lay.moved >= kMost)
-    complain(job, diagnostics, std::move(saying));
-  else
-    diagnostics.warn(std::move(saying));
+Similarity inverse(const Similarity& map) {
+  const double size = map.a * map.a + map.b * map.b;
+  Similarity back;
+  back.a = map.a / size;
+  back.b = -map.b / size;
+  back.shift = Point{} - back(map.shift);
+  return back;
 }
 
-/// Copper on the netlist, or, without one, on the holes; openings and paste on the copper.
-void check_side(const Board& board, const Layers& layers, Side side, const Job& job, Diagnostics& diagnostics) {
+/// What is said where points do not lie on their places, though another position of the whole file would bring them
+/// there; nothing where they do, and where no other position wins clearly.
+struct Misfit {
+  std::string message, found;
+};
+std::optional<Misfit> misfit(const std::vector<Point>& points, const std::string& what,
+                             const std::vector<Point>& places, bool file_holds_places = false) {
+  constexpr double kMost = 0.8, kClearly = 0.3;
+  if (points.size() < kEnough || places.size() < kEnough) return std::nullopt;
+  const Lay lay = lay_of(points, places);
+  if (lay.moved < kMost || lay.moved < lay.here + kClearly) return std::nullopt;
+  const std::string how = in_words(file_holds_places ? lay.map : inverse(lay.map), points);
+  if (how.empty()) return std::nullopt;
+  return Misfit{"only " + percent(lay.here) + " of the " + std::to_string(points.size()) + " " + what +
+                    " lie on the middles of lands",
+                "the file is " + how + ": put back, " + percent(lay.moved) +
+                    " would lie there. The places differ by up to " + short_number(lay.farthest.v, 3) + " mm"};
+}
+
+/// Copper on the netlist, and holes on the copper.
+void check_copper(const Board& board, const Layers& layers, Side side, const Job& job, Diagnostics& diagnostics) {
+  if (layers.copper[side].empty()) return;
   const std::vector<Point> copper = flash_centres(layers.copper[side]);
+  const std::string& file = layers.copper[side].front().file().name;
   std::vector<Point> pads, holes;
   for (const Feature& feature : board.features)
     if (feature.land[side].present) pads.push_back(feature.at);
   for (const BoardHole& hole : board.holes)
     if (!hole.slot && hole.plating == formats::Plating::plated) holes.push_back(hole.at);
-  if (!copper.empty()) {
-    const std::string file = layers.copper[side].front().file().name;
-    if (!board.traced)
-      ask({"check-copper-shifted", file, "netlist points of the " + std::string(to_string(side)) + " side",
-           "lands that this file draws", "give the files of one release"},
-          pads, copper, job, diagnostics);
-    ask({"check-drill-shifted", file, "plated holes", "lands that this file draws", "give the files of one release"},
-        holes, copper, job, diagnostics);
-  }
+  if (!board.traced)
+    if (const auto off = misfit(pads, "netlist points of the " + std::string(to_string(side)) + " side", copper, true))
+      complain(job, diagnostics,
+               {.code = "check-copper-shifted",
+                .at = {file, 0, 0, {}},
+                .message = off->message,
+                .found = off->found,
+                .remedy = "give the files of one release"});
+  if (const auto off = misfit(holes, "plated holes", copper, true))
+    complain(job, diagnostics,
+             {.code = "check-drill-shifted",
+              .at = {file, 0, 0, {}},
+              .message = off->message,
+              .found = off->found,
+              .remedy = "give the files of one release"});
+}
+
+/// Openings and paste on the copper.
+void check_openings(const Layers& layers, Side side, const Job& job, Diagnostics& diagnostics) {
+  const std::vector<Point> copper = flash_centres(layers.copper[side]);
   for (const LayerImage& mask : layers.mask[side])
-    ask({"check-mask-shifted", mask.file().name, "mask openings",
-         "lands of the " + std::string(to_string(side)) + " side", "give the mask of this release"},
-        flash_centres(mask.file()), copper, job, diagnostics);
+    if (const auto off = misfit(flash_centres(mask.file()), "mask openings", copper))
+      complain(job, diagnostics,
+               {.code = "check-mask-shifted",
+                .at = {mask.file().name, 0, 0, {}},
+                .message = off->message,
+                .found = off->found,
+                .remedy = "give the mask of this release"});
   for (const LayerImage& paste : layers.paste[side])
-    ask({"check-paste-shifted", paste.file().name, "paste openings",
-         "lands of the " + std::string(to_string(side)) + " side",
-         "give the paste layer of this release, or leave it out"},
-        flash_centres(paste.file()), copper, job, diagnostics);
+    if (const auto off = misfit(flash_centres(paste.file()), "paste openings", copper))
+      complain(job, diagnostics,
+               {.code = "check-paste-shifted",
+                .at = {paste.file().name, 0, 0, {}},
+                .message = off->message,
+                .found = off->found,
+                .remedy = "give the paste layer of this release, or leave it out"});
 }
 }  // namespace
 
 void check_layers_lie_together(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics) {
-  for (const Side side : kBothSides) check_side(board, layers, side, job, diagnostics);
+  for (const Side side : kBothSides) {
+    check_copper(board, layers, side, job, diagnostics);
+    check_openings(layers, side, job, diagnostics);
+  }
 }
 
 }  // namespace teasel

@@ -115,16 +115,21 @@ void check_large_holes(const Board& board, const Job& job, const Sources& source
       sizes.add(hole_text(feature.netlist_hole, feature.at) + " is drilled with " + short_number(hole.diameter.v, 2) +
                 " mm");
   }
-  Saying saying{.code = "check-large-holes",
-                .at = {sources.netlist_file, 0, 0, {}},
-                .message = "of " + plural(listed, "hole", "holes") + " of " + short_number(kLarge, 1) +
-                           " mm and more in the netlist, " + std::to_string(missed) + " are not drilled there",
-                .found = missing.text(),
-                .remedy = "a drill file is shifted, mirrored, stretched or of another revision: give the right one"};
+  const std::string message = "of " + plural(listed, "hole", "holes") + " of " + short_number(kLarge, 1) +
+                              " mm and more in the netlist, " + std::to_string(missed) + " are not drilled there";
   if (missed && 2 * missed >= listed)
-    complain(job, diagnostics, saying);
+    complain(job, diagnostics,
+             {.code = "check-large-holes",
+              .at = {sources.netlist_file, 0, 0, {}},
+              .message = message,
+              .found = missing.text(),
+              .remedy = "a drill file is shifted, mirrored, stretched or of another revision: give the right one"});
   else if (missed)
-    diagnostics.warn(saying);
+    diagnostics.warn({.code = "check-large-holes",
+                      .at = {sources.netlist_file, 0, 0, {}},
+                      .message = message,
+                      .found = missing.text(),
+                      .remedy = "check these holes before tooling pins are placed in them"});
   if (sizes.count())
     diagnostics.warn({.code = "check-large-holes",
                       .at = {sources.netlist_file, 0, 0, {}},
@@ -200,16 +205,21 @@ void check_holes_over_lands(const Board& board, const Job& job, Diagnostics& dia
     }
   }
   if (!swallowed.count()) return;
-  Saying saying{.code = "check-hole-over-lands",
-                .at = {job.file, 0, 0, "inputs.drill"},
-                .message = plural(swallowed.count(), "hole takes", "holes take") + " away lands that are drawn",
-                .found = swallowed.text(),
-                .remedy = "correct the unit or the tools of the drill file"};
+  const std::string message = plural(swallowed.count(), "hole takes", "holes take") + " away lands that are drawn";
   // Some boards do have a hole through a via. No board has one through a pad of a part.
   if (of_parts)
-    complain(job, diagnostics, std::move(saying));
+    complain(job, diagnostics,
+             {.code = "check-hole-over-lands",
+              .at = {job.file, 0, 0, "inputs.drill"},
+              .message = message,
+              .found = swallowed.text(),
+              .remedy = "correct the unit or the tools of the drill file"});
   else
-    diagnostics.warn(std::move(saying));
+    diagnostics.warn({.code = "check-hole-over-lands",
+                      .at = {job.file, 0, 0, "inputs.drill"},
+                      .message = message,
+                      .found = swallowed.text(),
+                      .remedy = "look at these holes in the drill file"});
 }
 
 /// Sizes of lands, aperture by aperture, against the netlist.

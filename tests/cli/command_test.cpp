@@ -116,7 +116,8 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder (manu
   CHECK(listing(folder.path / "audit") == std::set<std::string>{"advice-bottom.svg", "advice-top.svg", "advice.csv",
                                                                 "blocked.csv", "components.csv", "coverage.csv",
                                                                 "interfaces.csv", "nearly-open.csv", "scan-nets.csv",
-                                                                "scan-pins.csv", "supplies.csv", "teasel.sha256"});
+                                                                "scan-pins.csv", "supplies.csv", "teasel.sha256",
+                                                                "test-points.csv"});
   CHECK(run(teasel() + "plan job.toml", folder.path).status == 0);
   CHECK(fs::exists(folder.path / "job-plan/plan.json"));
 }
