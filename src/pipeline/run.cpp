@@ -1,9 +1,11 @@
 #include "teasel/pipeline/run.h"
+#include "teasel/formats/archive.h"
 
 #include <algorithm>
 #include <filesystem>
 
 #include "teasel/access/plates.h"
+#include "teasel/formats/archive.h"
 #include "teasel/formats/input_formats.h"
 #include "teasel/job/shipped.h"
 #include "teasel/parallel.h"
@@ -268,8 +270,9 @@ void SourceReader::read() {
                                            .at = {task.file, 0, 0, {}},
                                            .message = "the file holds a long run of NUL bytes: it is damaged",
                                            .remedy = "get it again"});
-          if (!formats::is_zip(*bytes)) bytes = as_text(std::move(*bytes), task.file, task.diagnostics);
-          if (bytes) task.read(*bytes, task.diagnostics);
+          // A workbook is no text.
+          if (formats::is_zip(*bytes)) return task.read(*bytes, task.diagnostics);
+          if (const auto text = as_text(*bytes, task.file, task.diagnostics)) task.read(*text, task.diagnostics);
         }
       },
       1);

@@ -35,7 +35,9 @@ std::optional<std::vector<Row>> rows_of(const std::string& text) {
   for (const Row& cells : table->rows) {
     Row row;
     for (const int i : at)
-      row.push_back(i >= 0 && static_cast<std::size_t>(i) < cells.size() ? cells[static_cast<std::size_t>(i)] : "");
+      row.push_back(i >= 0 && static_cast<std::size_t>(i) < cells.size()
+                        ? Csv::from_cell(cells[static_cast<std::size_t>(i)])
+                        : "");
     rows.push_back(std::move(row));
   }
   return rows;
@@ -51,16 +53,10 @@ bool is_filled(const Row& row) {
   return !row[kMeasured].empty() || !row[kPassed].empty();
 }
 
-std::string line_of(const Row& row) {
-  std::string line;
-  for (std::size_t i = 0; i < row.size(); ++i) line += (i ? "," : "") + csv_field(row[i]);
-  return line + "\n";
-}
-
 std::string table_of(const std::vector<Row>& rows) {
-  std::string text = line_of(kColumns);
-  for (const Row& row : rows) text += line_of(row);
-  return text;
+  Csv::Text text = csv_row(kColumns);
+  for (const Row& row : rows) text += csv_row(row);
+  return text.text();
 }
 }  // namespace
 

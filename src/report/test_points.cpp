@@ -31,7 +31,7 @@ std::string names_of(const Outcome& outcome, const std::vector<ProbeId>& probes)
 }  // namespace
 
 std::string test_points_csv(const Outcome& outcome) {
-  std::string csv =
+  Csv::Text csv =
       "net,name,side,x_mm,y_mm,diameter_mm,marked_by,fate,probe,other_probes_of_net,class,reason,measured,required,"
       "unit,"
       "obstacle,more_rules,to_open\n";
@@ -47,7 +47,7 @@ std::string test_points_csv(const Outcome& outcome) {
                  rule[0], rule[1], rule[2], rule[3], rule[4], point.refusal ? std::to_string(point.refusal->more) : "",
                  point.refusal ? point.refusal->to_open : ""});
   }
-  return csv;
+  return csv.text();
 }
 
 std::vector<std::string> test_point_lines(const Outcome& outcome) {

@@ -119,7 +119,7 @@ void Desk::keep_unsaved() {
     return;
   }
   Diagnostics diagnostics;
-  replace_file(beside, history_->now(), diagnostics);
+  pipeline::write_file(beside, history_->now(), diagnostics);
   // Who may not read the job may not read this.
   if (const auto job = fs::status(file_, none); fs::exists(job)) fs::permissions(beside, job.permissions(), none);
   if (diagnostics.failed()) unsaved_said_ = "What is not saved cannot be kept beside the job file: " + beside;
