@@ -173,6 +173,7 @@ void SpotJudge::bodies(Sheet& sheet, const Touch& touch) const {
     const Rule& rule = rules_.body(body.height).rule;
     double least = part.radius > 0 ? geometry : 0;
     if (rule.least && !near.own) least = rule.least->v;
+    if (!near.own) least = std::max(least, plates_.beside_pocket(body.height, touch.probe, touch.main_side));
     sheet.rule(Reason::body, near.edge, near.own ? 0 : rule.preferred.v, near.aim, least, what);
   }
 }

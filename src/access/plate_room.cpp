@@ -30,6 +30,17 @@ double PlateRoom::beside_pin(const ProbeClass& probe, Mm head, bool main_side) c
   return std::max(receptacle + (main_side ? 0 : std::max(0.0, wider)), guide);
 }
 
+double PlateRoom::beside_pocket(Mm height, const ProbeClass& probe, bool main_side) const {
+  if (!style_) return 0;
+  const auto plate = std::find_if(style_->plates.begin(), style_->plates.end(), [&](const StylePlate& candidate) {
+    return candidate.kind == PlateKind::probe && candidate.lower == main_side;
+  });
+  if (plate == style_->plates.end() || pocket_depth(*style_, plate->at_work, height) <= Mm{}) return 0;
+  constexpr double kMilled = 0.01;  // mm; by which the outline of a pocket is simplified
+  return pocket_growth(rules_, *style_).v + kMilled + probe.receptacle_drill.v / 2 +
+         std::min(style_->web, rules_.web).v;
+}
+
 std::optional<NearKitHole> PlateRoom::kit_hole(BoardPoint aim, Side side, bool main_side, const ProbeClass& probe,
                                                Mm head) const {
   if (!kit_ || !style_) return std::nullopt;
