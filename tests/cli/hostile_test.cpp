@@ -199,6 +199,18 @@ void check_html(const std::string& text) {
   for (const char letter : {'\x1b', '\x07', '\r'}) CHECK(text.find(letter) == text.npos);
 }
 
+/// Lines of a hash and a file that is there, as sha256sum reads them.
+void check_hashes(const std::string& text, const fs::path& folder) {
+  std::istringstream in(text);
+  for (std::string line; std::getline(in, line);) {
+    INFO(line);
+    REQUIRE(line.size() > 66);
+    CHECK(line.find_first_not_of("0123456789abcdef") == 64);
+    CHECK(line.substr(64, 2) == "  ");
+    CHECK(fs::is_regular_file(folder / line.substr(66)));
+  }
+}
+
 /// Each file reads back as its format. Gives the number of rows of every list.
 std::map<std::string, std::size_t> check_outputs(const fs::path& folder) {
   std::map<std::string, std::size_t> rows;
@@ -220,6 +232,8 @@ std::map<std::string, std::size_t> check_outputs(const fs::path& folder) {
       check_drill(text);
     else if (kind == ".html")
       check_html(text);
+    else if (kind == ".sha256")
+      check_hashes(text, folder);
     else
       FAIL("a kind of file that is not looked at");
   }
@@ -238,7 +252,7 @@ TEST_CASE("a release in which every name is hostile gives the files that another
   for (const std::string release : {"plain", "hostile"}) {
     INFO(release);
     const auto call = [&](const std::string& words) {
-      const Result result = run(teasel() + words, folder.path);
+      const Result result = run(test::teasel() + words, folder.path);
       INFO(words << "\n" << result.err);
       CHECK((result.status == 0 || result.status == 2));
       check_terminal(result.out);
@@ -258,7 +272,7 @@ TEST_CASE("a release in which every name is hostile gives the files that another
     call("nets " + job + " -o " + release + "-nets");
     call("audit " + job + " -o " + release + "-audit");
     call("plan -v " + job + " -o " + release + "-plan --explain '*'");
-    json::parse(call("plan --json " + job + " -o " + release + "-plan").out);
+    static_cast<void>(json::parse(call("plan --json " + job + " -o " + release + "-plan").out));
     call("respin " + release + "-plan/plan.json " + job + " -o " + release + "-respin");
     call("layers " + release + "/*.gbr --area -o " + release + "-layers");
     call("layers --json " + release + "/*.gbr --no-svg");
