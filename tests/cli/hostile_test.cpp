@@ -289,7 +289,7 @@ TEST_CASE("a release in which every name is hostile gives the files that another
   // Every name comes back from plan.json as it is, and from the lists.
   const json plan = json::parse(slurp(folder.path / "hostile-plan/plan.json"));
   std::set<std::string> nets, listed;
-  for (const json& net : plan["nets"]) nets.insert(net["name"].get<std::string>());
+  for (const json& net : plan["nets"]) nets.insert(net["net"].get<std::string>());
   const Rows coverage = read_csv(slurp(folder.path / "hostile-plan/coverage.csv"));
   for (std::size_t i = 1; i < coverage.size(); ++i) listed.insert(teasel::Csv::from_cell(coverage[i][0]));
   for (const std::string& name : kNames) {
