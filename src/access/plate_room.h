@@ -20,8 +20,8 @@ class PlateRoom {
   PlateRoom(const Board& board, const Rules& rules, const Shop& shop);
   /// From the aim to the edge of a tooling hole: what the probe's holes, the pin and its hole in a guide plate need.
   [[nodiscard]] double beside_pin(const ProbeClass& probe, Mm head, bool main_side) const;
-  /// From the aim to a body of this height: what the probe's hole and the pocket for the body need in the probe plate. 0
-  /// where no pocket is milled for it.
+  /// From the aim to a body of this height: what the probe's hole and the pocket for the body need in the probe plate.
+  /// 0 where no pocket is milled for it.
   [[nodiscard]] double beside_pocket(Mm height, const ProbeClass& probe, bool main_side) const;
   /// The hole of the kit that leaves the probe least room, if it is too little.
   [[nodiscard]] std::optional<NearKitHole> kit_hole(BoardPoint aim, Side side, bool main_side, const ProbeClass& probe,

@@ -11,8 +11,8 @@
 #include <memory>
 
 #include "teasel/formats/archive.h"
-#include "written_files.h"
 #include "teasel/written.h"
+#include "written_files.h"
 
 namespace teasel::pipeline {
 

@@ -319,12 +319,12 @@ std::string Drawing::run() {
   else
     probes();
   const double height = legend(framed) - framed.y0;
-  const Markup head = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " +
-                           num(framed.y0) + " " + num(framed.width()) + " " + num(height) + "\" width=\"" +
-                           num(framed.width()) + "mm\" height=\"" + num(height) + "mm\">\n<title>" +
-                           escaped(outcome_.board.name + " " + to_string(side_) + ", plan " + outcome_.plan_id) +
-                           "</title>\n<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" +
-                           num(framed.width()) + "\" height=\"" + num(height) + "\" fill=\"#fff\"/>\n";
+  const Markup head = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"" + num(framed.x0) + " " + num(framed.y0) +
+                      " " + num(framed.width()) + " " + num(height) + "\" width=\"" + num(framed.width()) +
+                      "mm\" height=\"" + num(height) + "mm\">\n<title>" +
+                      escaped(outcome_.board.name + " " + to_string(side_) + ", plan " + outcome_.plan_id) +
+                      "</title>\n<rect x=\"" + num(framed.x0) + "\" y=\"" + num(framed.y0) + "\" width=\"" +
+                      num(framed.width()) + "\" height=\"" + num(height) + "\" fill=\"#fff\"/>\n";
   return (head + svg_ + "</svg>\n").text();
 }
 }  // namespace

@@ -1,6 +1,5 @@
 #include "desk.h"
 
-
 #include <algorithm>
 #include <boost/asio/post.hpp>
 #include <filesystem>

@@ -128,8 +128,8 @@ Response FirstFolder::drawing(const std::string& number) const {
   Diagnostics diagnostics;
   const auto packed = draft_.packed.find(input.file);
   auto bytes = packed != draft_.packed.end()
-                         ? std::optional(packed->second)
-                         : pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
+                   ? std::optional(packed->second)
+                   : pipeline::read_file(fs::absolute(out_).parent_path() / input.file, input.file, diagnostics);
   if (bytes) bytes = pipeline::as_text(std::move(*bytes), input.file, diagnostics);
   if (!bytes) return {404, "text/plain", to_string(diagnostics.all()[0]) + "\n"};
   std::optional<formats::GerberUnit> unit;

@@ -168,7 +168,7 @@ const send = async (address, edits) => {
   return post(address, 'edit', JSON.stringify({ version, edits }));
 };
 
-test('the policy runs the program\'s own script alone, which comes from the same address (CSP Level 3)', async () => {
+test("the policy runs the program's own script alone, which comes from the same address (CSP Level 3)", async () => {
   const served = await serve([copyOfJob(), '--no-mechanics']);
   const url = new URL(served.address);
   const shell = (await get(served.address, url.pathname)).got;

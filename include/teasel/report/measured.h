@@ -14,9 +14,9 @@ struct CarriedMeasurements {
   std::size_t gone = 0;     ///< filled rows in `earlier`
 };
 
-/// Steps are the same where stage, check, probe, net, pin, counterpart, limit and unit are. A carried row names the plan
-/// on which it was measured. `earlier`: the rows put aside before, which come back where the plan has their step again.
-/// Nothing where the old tables cannot be read as such.
+/// Steps are the same where stage, check, probe, net, pin, counterpart, limit and unit are. A carried row names the
+/// plan on which it was measured. `earlier`: the rows put aside before, which come back where the plan has their step
+/// again. Nothing where the old tables cannot be read as such.
 std::optional<CarriedMeasurements> carry_measurements(const std::string& verify, const std::string& old_verify,
                                                       const std::string& old_earlier);
 
