@@ -3,13 +3,11 @@
 #include <openssl/crypto.h>
 #include <openssl/rand.h>
 
-#include <algorithm>
 #include <array>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/beast/core.hpp>
 #include <boost/beast/http.hpp>
 #include <chrono>
-#include <list>
 #include <optional>
 #include <stdexcept>
 
@@ -21,10 +19,6 @@ namespace http = beast::http;
 using tcp = asio::ip::tcp;
 using boost::system::error_code;
 
-namespace {
-class Connection;
-}
-
 struct Server::State {
   State(asio::io_context& io, const ServerLimits& given, Handler to_call)
       : limits(given), handler(std::move(to_call)), acceptor(io) {}
@@ -32,7 +26,8 @@ struct Server::State {
   Handler handler;
   tcp::acceptor acceptor;
   std::string secret, address, host;  ///< host: "127.0.0.1:PORT"
-  std::list<Connection*> open;        ///< oldest first
+  std::size_t open = 0;
+  bool waiting = false;
 };
 
 namespace {
@@ -57,19 +52,12 @@ std::string_view view_of(beast::string_view text) {
 
 class Connection : public std::enable_shared_from_this<Connection> {
  public:
-  Connection(tcp::socket socket, std::shared_ptr<Server::State> server)
-      : stream_(std::move(socket)), server_(std::move(server)) {
+  Connection(tcp::socket socket, std::shared_ptr<Server::State> server, std::function<void()> done)
+      : stream_(std::move(socket)), server_(std::move(server)), done_(std::move(done)) {
     parser_.body_limit(server_->limits.body);
     parser_.header_limit(static_cast<std::uint32_t>(server_->limits.head));
-    place_ = server_->open.insert(server_->open.end(), this);
   }
-  ~Connection() { server_->open.erase(place_); }
-  /// The answer has begun: whoever takes it knew what to ask for, or gets a line of refusal.
-  [[nodiscard]] bool answering() const { return answering_; }
-  void end() {
-    error_code ignored;
-    stream_.socket().close(ignored);
-  }
+  ~Connection() { done_(); }
   void run() {
     stream_.expires_after(time());  // one deadline for all of the request, however slowly it drips in
     http::async_read(stream_, buffer_, parser_,
@@ -130,7 +118,6 @@ class Connection : public std::enable_shared_from_this<Connection> {
   }
   void answer(unsigned status, const char* text) { send({status, "text/plain", std::string(text) + "\n"}); }
   void send(Response response) {
-    answering_ = true;
     response_.result(response.status);
     response_.version(11);
     response_.keep_alive(false);
@@ -152,7 +139,6 @@ class Connection : public std::enable_shared_from_this<Connection> {
   }
   /// For a moment, what the client still sends is read and thrown away. A reset could make it lose the answer.
   void close() {
-    answering_ = false;
     error_code error;
     stream_.socket().shutdown(tcp::socket::shutdown_send, error);
     if (error) return;
@@ -171,26 +157,23 @@ class Connection : public std::enable_shared_from_this<Connection> {
   http::response<http::string_body> response_;
   std::array<char, 16 * 1024> rest_{};
   std::shared_ptr<Server::State> server_;
-  std::list<Connection*>::iterator place_;
-  bool answering_ = false;
+  std::function<void()> done_;
 };
 
-/// Where there are as many connections as may be, the oldest that has not sent its request yet makes room, or else the
-/// oldest of all. A request of the page arrives at once, so it is not the page that waits, however many are opened.
-void make_room(Server::State& server) {
-  if (server.open.size() < server.limits.connections) return;
-  const auto idle = std::find_if(server.open.begin(), server.open.end(),
-                                 [](const Connection* connection) { return !connection->answering(); });
-  (idle == server.open.end() ? server.open.front() : *idle)->end();
-}
-
 void accept(const std::shared_ptr<Server::State>& server) {
-  if (!server->acceptor.is_open()) return;
+  if (server->open >= server->limits.connections || server->waiting || !server->acceptor.is_open()) return;
+  server->waiting = true;
   server->acceptor.async_accept([server](error_code error, tcp::socket socket) {
+    server->waiting = false;
     if (error == asio::error::operation_aborted) return;
     if (!error) {
-      make_room(*server);
-      std::make_shared<Connection>(std::move(socket), server)->run();
+      ++server->open;
+      std::make_shared<Connection>(std::move(socket), server, [weak = std::weak_ptr(server)] {
+        if (const auto state = weak.lock()) {
+          --state->open;
+          accept(state);
+        }
+      })->run();
     }
     accept(server);
   });
@@ -206,7 +189,7 @@ Server::Server(asio::io_context& io, std::uint16_t port, const ServerLimits& lim
   acceptor.open(end.protocol(), error);
   if (!error) acceptor.set_option(tcp::acceptor::reuse_address(true), error);
   if (!error) acceptor.bind(end, error);
-  if (!error) acceptor.listen(asio::socket_base::max_listen_connections, error);
+  if (!error) acceptor.listen(static_cast<int>(limits.connections), error);
   if (error) {
     diagnostics.error({.code = "view-port",
                        .at = {"127.0.0.1:" + std::to_string(port), 0, 0, {}},

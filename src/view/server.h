@@ -28,9 +28,8 @@ using Handler = std::function<Response(const Request&)>;
 
 struct ServerLimits {
   std::size_t body = 256 * 1024, head = 16 * 1024;
-  std::size_t connections =
-      32;            ///< open at once; one more ends the connection that has kept the server waiting longest
-  Seconds time{10};  ///< from accepting a connection to the end of its request, and again for its answer
+  std::size_t connections = 32;  ///< open at once; more wait in a queue of that length, and then are refused
+  Seconds time{10};              ///< from accepting a connection to the end of its request, and again for its answer
 };
 
 class Server {

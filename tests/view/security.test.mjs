@@ -220,32 +220,6 @@ test('edits made to break the program are refused, and it lives (constructed fau
   await stop(served);
 });
 
-test('a hundred connections that come back as often as they are ended do not starve the page', async () => {
-  const served = await serve([copyOfJob(), '--no-mechanics']);
-  await idle(served.address);
-  const port = Number(new URL(served.address).port);
-  let going = true;
-  let opened = 0;
-  const hold = () => {
-    if (!going) return;
-    opened++;
-    const socket = net.connect(port, '127.0.0.1');
-    socket.on('error', () => {});
-    socket.on('close', () => setTimeout(hold, 1));
-    if (opened % 2) socket.write('GET / HTTP/1.1\r\nX: ');
-  };
-  for (let i = 0; i < 100; i++) hold();
-  await sleep(500);
-  for (let i = 0; i < 20; i++) {
-    const answer = await get(served.address, new URL(served.address).pathname + 'state');
-    assert.equal(answer.status, 200);
-    assert.ok(answer.ms < 3000, `${answer.ms} ms`);
-  }
-  going = false;
-  assert.ok(opened > 100);
-  await stop(served);
-});
-
 test('what was not saved outlives the program, and is taken up by the next (kill -9)', async () => {
   const file = copyOfJob();
   const beside = file + '.unsaved';
