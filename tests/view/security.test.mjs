@@ -2,7 +2,6 @@
 // send by the Fetch standard (fetch.spec.whatwg.org); status codes are those of RFC 9110 and RFC 6585.
 import assert from 'node:assert/strict';
 import { existsSync, readFileSync, statSync } from 'node:fs';
-import net from 'node:net';
 import { test } from 'node:test';
 import { copyOfJob, get, job, post, raw, serve, sleep, stop } from './live_page.mjs';
 
