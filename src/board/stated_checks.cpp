@@ -93,11 +93,9 @@ std::string hole_text(Mm diameter, Point at) {
 }
 
 /// A board is placed by its large holes: each of them counts, whatever the many small ones say.
-void check_large_holes(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
-  if (!sources.netlist || (sources.drills.empty() && sources.other_holes.empty())) return;
+void check_large_holes(const Board& board, const PointGrid& drilled, const Job& job, const Sources& sources,
+                       Diagnostics& diagnostics) {
   constexpr double kLarge = 1.5;  // mm; tooling holes begin there, common practice, no source
-  PointGrid drilled(0.5);
-  for (const HoleId id : board.holes.ids()) drilled.add(0.5 * (board.holes[id].at + board.holes[id].end), id.number());
   std::size_t listed = 0, missed = 0;
   Few missing(5, ", "), sizes(5, ", ");
   for (const Feature& feature : board.features) {
@@ -163,10 +161,8 @@ void check_mask_bare(const Layers& layers, Side side, Diagnostics& diagnostics) 
 }
 
 /// Holes of the netlist that no file drills: a file that is cut off or missing shows so.
-void check_all_drilled(const Board& board, const Sources& sources, Diagnostics& diagnostics) {
-  if (!sources.netlist || (sources.drills.empty() && sources.other_holes.empty()) || sources.vias_missing) return;
-  PointGrid drilled(0.5);
-  for (const HoleId id : board.holes.ids()) drilled.add(0.5 * (board.holes[id].at + board.holes[id].end), id.number());
+void check_all_drilled(const Board& board, const PointGrid& drilled, const Sources& sources, Diagnostics& diagnostics) {
+  if (sources.vias_missing) return;
   std::size_t listed = 0;
   Few missing(3, ", ");
   for (const Feature& feature : board.features) {
@@ -182,6 +178,15 @@ void check_all_drilled(const Board& board, const Sources& sources, Diagnostics& 
                                std::to_string(missing.count()) + " are drilled by no file",
                     .found = missing.text(),
                     .remedy = "look for a drill file that is missing or cut off"});
+}
+
+/// Holes of the netlist against those that are drilled, where there are files of both.
+void check_netlist_holes(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
+  if (!sources.netlist || (sources.drills.empty() && sources.other_holes.empty())) return;
+  PointGrid drilled(0.5);
+  for (const HoleId id : board.holes.ids()) drilled.add(0.5 * (board.holes[id].at + board.holes[id].end), id.number());
+  check_large_holes(board, drilled, job, sources, diagnostics);
+  check_all_drilled(board, drilled, sources, diagnostics);
 }
 
 /// No hole swallows the lands of others.
@@ -270,8 +275,7 @@ void check_statements(const Board& board, const Layers& layers, const Job& job, 
   check_stated_roles(job, sources, diagnostics);
   check_sides(board, layers, job, diagnostics);
   for (const Side side : kBothSides) check_mask_bare(layers, side, diagnostics);
-  check_large_holes(board, job, sources, diagnostics);
-  check_all_drilled(board, sources, diagnostics);
+  check_netlist_holes(board, job, sources, diagnostics);
   check_holes_over_lands(board, job, diagnostics);
   if (!board.traced)
     for (const Side side : kBothSides) check_land_sizes(board, layers, side, diagnostics);

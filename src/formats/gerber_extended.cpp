@@ -4,6 +4,7 @@
 
 #include "gerber_macro.h"
 #include "gerber_reader.h"
+#include "teasel/utf8.h"
 
 namespace teasel::formats {
 
@@ -367,23 +368,6 @@ void GerberReader::close_step() {
 }
 
 namespace {
-void append_utf8(std::string& out, std::uint32_t code) {
-  if (code < 0x80) {
-    out += static_cast<char>(code);
-  } else if (code < 0x800) {
-    out += static_cast<char>(0xC0 | (code >> 6));
-    out += static_cast<char>(0x80 | (code & 63));
-  } else if (code < 0x10000) {
-    out += static_cast<char>(0xE0 | (code >> 12));
-    out += static_cast<char>(0x80 | ((code >> 6) & 63));
-    out += static_cast<char>(0x80 | (code & 63));
-  } else {
-    out += static_cast<char>(0xF0 | (code >> 18));
-    out += static_cast<char>(0x80 | ((code >> 12) & 63));
-    out += static_cast<char>(0x80 | ((code >> 6) & 63));
-    out += static_cast<char>(0x80 | (code & 63));
-  }
-}
 /// The number of hexadecimal digits of an escape \uXXXX or \UXXXXXXXX that begins at `i`; 0 if none does.
 std::size_t digits_of_escape(std::string_view text, std::size_t i) {
   if (text[i] != '\\' || i + 1 >= text.size()) return 0;
@@ -400,7 +384,7 @@ std::string unescaped(std::string_view text) {
         std::from_chars(text.data() + i + 2, text.data() + i + 2 + digits, code, 16).ptr ==
             text.data() + i + 2 + digits &&
         code > 0 && code < 0x110000) {
-      append_utf8(out, code);
+      put_utf8(out, code);
       i += 1 + digits;
     } else {
       out += text[i];

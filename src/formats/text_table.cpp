@@ -6,8 +6,8 @@
 #include <cctype>
 
 #include "teasel/units.h"
+#include "teasel/utf8.h"
 #include "text.h"
-#include "utf8.h"
 
 namespace teasel::formats {
 

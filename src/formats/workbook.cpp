@@ -6,8 +6,8 @@
 #include <optional>
 
 #include "teasel/formats/archive.h"
+#include "teasel/utf8.h"
 #include "text.h"
-#include "utf8.h"
 #include "xml.h"
 #include "zip.h"
 

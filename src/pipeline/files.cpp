@@ -11,6 +11,7 @@
 #include <memory>
 
 #include "teasel/formats/archive.h"
+#include "teasel/utf8.h"
 #include "teasel/written.h"
 #include "written_files.h"
 
@@ -99,17 +100,6 @@ bool is_utf16(std::string_view bytes) {
 }
 
 namespace {
-void add_utf8(std::string& out, char32_t code) {
-  if (code < 0x80) {
-    out += static_cast<char>(code);
-    return;
-  }
-  const int more = code < 0x800 ? 1 : code < 0x10000 ? 2 : 3;
-  constexpr std::array<unsigned, 4> kFirst{0, 0xC0, 0xE0, 0xF0};
-  out += static_cast<char>(kFirst[static_cast<std::size_t>(more)] | code >> 6 * more);
-  for (int k = more - 1; k >= 0; --k) out += static_cast<char>(0x80U | (code >> 6 * k & 0x3FU));
-}
-
 /// RFC 2781; nothing where half a letter stands alone.
 std::optional<std::string> from_utf16(std::string_view bytes) {
   const bool big = bytes[0] == '\xFE';
@@ -127,7 +117,7 @@ std::optional<std::string> from_utf16(std::string_view bytes) {
       code = 0x10000 + ((code - 0xD800) << 10U) + (low - 0xDC00);
       at += 2;
     }
-    add_utf8(out, code);
+    put_utf8(out, code);
   }
   return out;
 }

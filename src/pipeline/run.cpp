@@ -259,11 +259,12 @@ void SourceReader::read() {
       [&](std::size_t i) {
         Task& task = tasks_[i];
         const Place named{run_.job.file, line_naming(job_text_, task.file), 0, {}};
-        const auto at_hand = run_.at_hand.find(task.file);
-        const auto read = at_hand == run_.at_hand.end()
-                              ? read_file(base_ / task.file, task.file, task.diagnostics, named)
-                              : std::nullopt;
-        if (const std::string* bytes = read ? &*read : at_hand == run_.at_hand.end() ? nullptr : &at_hand->second) {
+        std::optional<std::string> bytes;
+        if (const auto at_hand = run_.at_hand.find(task.file); at_hand != run_.at_hand.end())
+          bytes = at_hand->second;
+        else
+          bytes = read_file(base_ / task.file, task.file, task.diagnostics, named);
+        if (bytes) {
           hashes[i] = sha256(*bytes);
           if (holds_gap(*bytes))
             return task.diagnostics.error({.code = "file-gap",

@@ -3,7 +3,7 @@
 #include <cstdint>
 #include <string>
 
-namespace teasel::formats {
+namespace teasel {
 
 /// Adds a character by its number; nothing for a number that is none.
 inline void put_utf8(std::string& out, std::uint32_t code) {
@@ -24,4 +24,4 @@ inline void put_utf8(std::string& out, std::uint32_t code) {
   }
 }
 
-}  // namespace teasel::formats
+}  // namespace teasel
