@@ -10,6 +10,7 @@
 
 #include "teasel/board/bench.h"
 #include "teasel/board/copper.h"
+#include "teasel/board/fact.h"
 #include "teasel/board/ids.h"
 #include "teasel/diagnostics.h"
 #include "teasel/formats/bodies.h"
@@ -78,6 +79,7 @@ struct Net {
   int pins = 0;  ///< component pins and pads of no part; vias not counted, several pads of one pin once
   PlaceId panel_place;
   NetId base;  ///< in a panel: the net of the single board
+  bool name_confirmed = false;  ///< its pads carry the same name in another file
 };
 
 struct Component {
@@ -217,6 +219,7 @@ struct Board {
   PerSide<bool> has_paste;            ///< by side: a paste layer is given
   bool traced = false;                ///< no netlist was given: nets and pads come from copper, components are unknown
   std::size_t names_perhaps_cut = 0;  ///< net names that fill the netlist's 14 columns
+  std::vector<Fact> facts;            ///< of the single board, where this is a panel
   Connectivity connectivity;
   Bench bench;
 };

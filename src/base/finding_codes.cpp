@@ -58,6 +58,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "None of the free pins of the interface block is rated for the current of a wire.",
      .remedy = "Put more probes on the net, so that each wire carries less current, or choose a kit whose block has "
                "pins with a higher rating."},
+    {.code = "block-channel-shared",
+     .severity = "error",
+     .meaning = "Two nets meet one channel of the instrument, or a wire has no pin of its kind. Nothing is written.",
+     .remedy = "Give a block with more channels, and report it: the program is to prevent this."},
     {.code = "block-grounds-joined",
      .severity = "warning",
      .meaning =
@@ -466,6 +470,11 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Parts are listed on one side but have their surface pads on the other. The pads decide.",
      .remedy = "If only a few parts are affected, set their side in components.side. If many are, one side is mirrored "
                "or the files belong to two boards. Use the right files then."},
+    {.code = "check-outline-shifted",
+     .severity = "warning",
+     .meaning = "Poured copper keeps four different distances from the edges of the outline, and one shift of the "
+                "outline makes them equal.",
+     .remedy = "Compare the outline with the drawing, by the distance of a mounting hole from two edges."},
     {.code = "check-paste-off-copper",
      .severity = "error",
      .acceptable = true,
@@ -815,6 +824,12 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "The Gerber job file is larger than 16 MB. It is damaged, or it is another file.",
      .remedy = "Export it again, or leave it out."},
+    {.code = "gerber-aperture-again",
+     .severity = "warning",
+     .meaning =
+         "A layer file gives one aperture number to two apertures of different size. The format assigns a number "
+         "once.",
+     .remedy = "Look at the lands drawn after the second definition, or export the layer again."},
     {.code = "gerber-arc-ambiguous",
      .severity = "warning",
      .meaning = "The ends of an arc lie within 1 um of each other. The arc may be tiny or nearly a full circle. Its "
@@ -1396,6 +1411,12 @@ constexpr FindingCode kCodes[] = {
                 "several nets carry one. Such nets keep the names of the netlist.",
      .remedy = "Give files of one release. Where two long names were cut to one, export the netlist with other names "
                "or with aliases."},
+    {.code = "netlist-names-exchanged",
+     .severity = "error",
+     .acceptable = true,
+     .meaning =
+         "Pads of one net of the netlist carry the name of another net of it in the layers or the IPC-2581 file.",
+     .remedy = "Find out which file is right, by the schematic and a meter. Wires would go to the wrong pads."},
     {.code = "netlist-names-spelled-out",
      .severity = "note",
      .meaning = "The netlist cuts or changes net names that the layers or the IPC-2581 file spell out. The full names "

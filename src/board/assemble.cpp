@@ -112,7 +112,7 @@ void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, co
   if (!board.traced) {
     check_files(board, layers, job, sources, diagnostics);
     if (diagnostics.failed()) return;
-    name_nets(board, layers, sources, diagnostics);
+    name_nets(board, layers, job, sources, diagnostics);
   }
   trace_copper(board, layers, job, sources, diagnostics);
   if (diagnostics.failed()) return;
@@ -148,6 +148,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (diagnostics.failed()) return board;
   add_outline(board, job, sources, diagnostics);
   if (diagnostics.failed()) return board;
+  check_edge_fit(board, layers, job, diagnostics);
   board.pieces = {board.outline};
   add_flex(board, job, sources, diagnostics);
   if (sources.cad) compare_outline(board, sources.cad->mechanics, {}, diagnostics);
@@ -160,6 +161,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (diagnostics.failed()) return board;
   check_placement(board, job, sources, diagnostics);
   add_exposures(board, layers, job, sources, diagnostics);
+  board.facts = facts_of(board, layers, job, sources);
   if (!job.panel.used && !diagnostics.failed())
     choose_tooling(board, job, rules, sources.pins, diagnostics, shop);  // a panel is located by its own holes
   return board;

@@ -1,6 +1,8 @@
 // Steps of assemble(), each one room of the same house.
 #pragma once
+#include <array>
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -52,7 +54,7 @@ void add_flex(Board& board, const Job& job, const Sources& sources, Diagnostics&
 void lands_from_copper(Board& board, const Layers& layers, Diagnostics& diagnostics);
 void name_kinds(Board& board, const Layers& layers);
 /// Spells out net names that the netlist cuts or changes, as layers and an IPC-2581 file write them.
-void name_nets(Board& board, const Layers& layers, const Sources& sources, Diagnostics& diagnostics);
+void name_nets(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// What the sources say of one part, the strongest of them for each fact.
 struct PartFacts {
   std::optional<Side> side;
@@ -100,6 +102,17 @@ void check_files_agree(const Board& board, const Layers& layers, const Job& job,
                        Diagnostics& diagnostics);
 /// layer_fit.cpp: shifts and stretches of whole files that are too small for a pad to be missed.
 void check_layers_lie_together(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
+/// How the outline lies on poured copper.
+struct EdgeFit {
+  std::array<double, 4> kept{};  ///< mm from the left, right, lower and upper edge to the copper
+  Mm clearance;                  ///< on all sides, with the outline moved by `shift`
+  Point shift;                   ///< of the outline, that makes the four distances equal
+};
+/// edge_fit.cpp. Nothing where copper keeps no distance of its own, or where no shift makes the four one.
+std::optional<EdgeFit> edge_fit(const Board& board, const Layers& layers);
+void check_edge_fit(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
+/// witnesses.cpp: what confirms each thing that the board is made of.
+std::vector<Fact> facts_of(const Board& board, const Layers& layers, const Job& job, const Sources& sources);
 /// stated_checks.cpp: roles, sides, large holes and sizes of lands, each against what another file says.
 void check_statements(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
                       Diagnostics& diagnostics);

@@ -113,20 +113,45 @@ void drop_contradictions(const Board& board, Told& told, const Sources& sources,
                         "give files of one release. Where two long names were cut to one, export the netlist with "
                         "other names or with aliases"});
 }
+/// Nets whose pads carry the name of another net of the netlist: wires by name would go to the wrong pads.
+void check_exchanged(const Board& board, const Told& told, const Job& job, const Sources& sources,
+                     Diagnostics& diagnostics) {
+  std::map<std::string, NetId> listed_as;
+  for (const NetId id : board.nets.ids())
+    if (!board.nets[id].unconnected) listed_as.emplace(as_in_netlists(board.nets[id].name.text()), id);
+  Few found(5, "; ");
+  for (const auto& [net, names] : told) {
+    const std::string &listed = board.nets[net].name.text(), &name = names.begin()->first;
+    const auto meant = listed_as.find(as_in_netlists(name));
+    if (meant == listed_as.end() || meant->second == net || is_fuller(name, listed)) continue;
+    found.add(board.features[names.begin()->second].name + " is " + listed + " in the netlist and " + name +
+              " in the other file");
+  }
+  if (!found.count()) return;
+  complain(job, diagnostics,
+           {.code = "netlist-names-exchanged",
+            .at = {sources.netlist_file, 0, 0, {}},
+            .message = "the pads of " + plural(found.count(), "net carry", "nets carry") +
+                       " the name of another net of the netlist in the layers or the IPC-2581 file",
+            .found = found.text(),
+            .remedy = "find out which file is right, by the schematic and a meter: wires would go to the wrong pads"});
+}
 }  // namespace
 
-void name_nets(Board& board, const Layers& layers, const Sources& sources, Diagnostics& diagnostics) {
+void name_nets(Board& board, const Layers& layers, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
   if (!sources.netlist) return;
   Told told;
   told_by_layers(board, layers, told);
   if (sources.cad) told_by_cad(board, sources.cad->netlist, told);
   drop_contradictions(board, told, sources, diagnostics);
+  check_exchanged(board, told, job, sources, diagnostics);
   std::set<std::string> taken;
   for (const Net& net : board.nets) taken.insert(net.name.text());
   Few found(3, "; ");
   for (const auto& [id, names] : told) {
     Net& net = board.nets[id];
     const std::string listed = net.name.text(), &name = names.begin()->first;
+    net.name_confirmed = name == listed || is_fuller(name, listed) || is_fuller(listed, name);
     if (name == listed || taken.count(name)) continue;
     // A schematic's name for a pin that nobody connected, as in the netlist's reader.
     if (net.pins < 2 && name.rfind("unconnected-(", 0) == 0) {

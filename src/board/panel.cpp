@@ -249,6 +249,7 @@ Board panel_of(const Board& one, bool alike) {
   panel.has_paste = one.has_paste;
   panel.traced = one.traced;
   panel.names_perhaps_cut = one.names_perhaps_cut;
+  panel.facts = one.facts;
   panel.connectivity = one.connectivity;
   panel.bench = one.bench;
   panel.plans_alike = alike;

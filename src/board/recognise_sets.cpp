@@ -111,26 +111,39 @@ std::string stem_of(const std::string& name) {
   return stem;
 }
 
-/// Folders in which several files state the same outer copper: their sets go by the stems of the names.
-std::set<std::string> folders_of_several(const std::vector<Recognised>& entries) {
-  std::map<std::pair<std::string, LayerRole>, int> copper;
-  std::set<std::string> several;
-  for (const Recognised& entry : entries) {
-    if (entry.kind != FileKind::gerber || entry.gerber.objects.empty()) continue;
-    const std::optional<LayerRole> role = stated_role(entry);
-    if (role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
-    if (++copper[{folder_of(entry.file->name), *role}] == 2) several.insert(folder_of(entry.file->name));
+/// What the names of a set begin with, in folders in which several files state the same outer copper.
+class Stems {
+ public:
+  explicit Stems(const std::vector<Recognised>& entries) {
+    std::map<std::pair<std::string, LayerRole>, int> copper;
+    for (const Recognised& entry : entries) {
+      if (entry.kind != FileKind::gerber || entry.gerber.objects.empty()) continue;
+      const std::string folder = folder_of(entry.file->name);
+      ++layers_[{folder, stem_of(entry.file->name)}];
+      const std::optional<LayerRole> role = stated_role(entry);
+      if (role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
+      if (++copper[{folder, *role}] == 2) several_.insert(folder);
+    }
   }
-  return several;
-}
+
+  /// Nothing where the folder holds one set, or where no other layer begins like this one: one layer is no set.
+  std::string of(const std::string& name) const {
+    if (!several_.count(folder_of(name))) return {};
+    const auto found = layers_.find({folder_of(name), stem_of(name)});
+    return found == layers_.end() || found->second < 2 ? std::string() : found->first.second;
+  }
+
+ private:
+  std::map<std::pair<std::string, std::string>, int> layers_;  ///< by folder and stem
+  std::set<std::string> several_;
+};
 
 std::vector<LayerSet> sets_of(std::vector<Recognised>& entries) {
-  const std::set<std::string> several = folders_of_several(entries);
+  const Stems stems(entries);
   std::map<std::pair<std::string, std::string>, LayerSet> by_folder;
   for (Recognised& entry : entries) {
     if (entry.kind != FileKind::gerber || entry.gerber.objects.empty()) continue;
-    const std::string folder = folder_of(entry.file->name),
-                      stem = several.count(folder) ? stem_of(entry.file->name) : std::string();
+    const std::string folder = folder_of(entry.file->name), stem = stems.of(entry.file->name);
     LayerSet& set = by_folder[{folder, stem}];
     set.folder = folder;
     set.stem = stem;
@@ -185,6 +198,7 @@ bool comes_before(const LayerSet& a, const LayerSet& b) {
 void Recogniser::sets() {
   std::vector<LayerSet> sets = sets_of(entries_);
   if (sets.size() < 2) return;
+  const Stems stems(entries_);
   for (LayerSet& set : sets) set.packed = !archive_of(*set.layers[0]->file).empty();
   for (LayerSet& set : sets)
     for (const Recognised& entry : entries_)
@@ -197,7 +211,7 @@ void Recogniser::sets() {
       const std::string& name = entry.file->name;
       if (sets[i].folder == sets[0].folder) {
         // One folder: its files go by their stems, and what belongs to neither is shared.
-        if (of_a_set(entry.kind) && folder_of(name) == sets[i].folder && stem_of(name) == sets[i].stem &&
+        if (of_a_set(entry.kind) && folder_of(name) == sets[i].folder && stems.of(name) == sets[i].stem &&
             sets[i].stem != sets[0].stem)
           leave_out(entry, "of another set of layers, named " + sets[i].stem);
         continue;

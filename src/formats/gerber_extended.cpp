@@ -299,6 +299,17 @@ void GerberReader::keep_aperture(GerberAperture aperture) {
   for (const auto& [name, value] : aperture_dictionary_) attribute_bytes_ += name.size() + value.size();
   if (attribute_bytes_ > kMostAttributeBytes)
     return fail("gerber-too-large", "the file has more than 64 MB of attributes");
+  if (const auto first = by_code_.find(aperture.code); first != by_code_.end()) {
+    const GerberAperture& before = file_.apertures[first->second];
+    if (before.kind != aperture.kind || before.box.width() != aperture.box.width() ||
+        before.box.height() != aperture.box.height())
+      warn_once("gerber-aperture-again",
+                "an aperture is defined a second time, as another one. What is drawn after it "
+                "has the new shape",
+                "D" + std::to_string(aperture.code) + ": " + short_number(before.box.width(), 4) + " x " +
+                    short_number(before.box.height(), 4) + " mm, then " + short_number(aperture.box.width(), 4) +
+                    " x " + short_number(aperture.box.height(), 4) + " mm");
+  }
   by_code_[aperture.code] = static_cast<std::uint32_t>(file_.apertures.size());
   aperture_attributes_.push_back(aperture_dictionary_);
   row_epoch_.push_back(0);

@@ -175,13 +175,36 @@ bool holds_gap(std::string_view bytes) {
 }
 
 namespace {
+constexpr std::size_t kHead = 64 * 1024;
+
+std::string head_of(const fs::path& path) {
+  std::string head(kHead, '\0');
+  std::ifstream in(path, std::ios::binary);
+  in.read(head.data(), static_cast<std::streamsize>(head.size()));
+  head.resize(static_cast<std::size_t>(std::max<std::streamsize>(in.gcount(), 0)));
+  return head;
+}
+
+/// Pictures, documents, films and bodies in three dimensions: of them a release needs no more than that they are there.
+bool is_beside_the_point(std::string_view head) {
+  if (head.starts_with("%PDF") || head.starts_with("ISO-10303-21")) return true;
+  if (formats::is_zip(head) || formats::is_archive(head) || head.starts_with("\x28\xB5\x2F\xFD") || is_utf16(head))
+    return false;
+  return head.find('\0') != head.npos && !head.starts_with(std::string_view("\0\0\0\0", 4));
+}
+
+/// What is read of a file of a release.
+std::uintmax_t bytes_read(const fs::path& file) {
+  std::error_code ec;
+  const auto size = fs::file_size(file, ec);
+  if (ec || size > kLargestInput) return 0;
+  return size > kHead && is_beside_the_point(head_of(file)) ? kHead : size;
+}
+
 /// False, with an error, where a folder holds more than fits into one release.
 bool fits(const std::vector<fs::path>& files, const fs::path& folder, Diagnostics& d) {
   std::uintmax_t all = 0;
-  for (const fs::path& file : files) {
-    std::error_code ec;
-    if (const auto size = fs::file_size(file, ec); !ec && size <= kLargestInput) all += size;
-  }
+  for (const fs::path& file : files) all += bytes_read(file);
   if (all <= kMostInputs) return true;
   d.error({.code = "folder-too-large",
            .at = {folder.string(), 0, 0, {}},
@@ -272,7 +295,7 @@ std::vector<FolderFile> read_folder(const fs::path& folder, Diagnostics& d) {
               .remedy = "rename the file"});
       continue;
     }
-    auto bytes = read_file(n, shown, d);
+    auto bytes = bytes_read(n) < fs::file_size(n, ec) ? std::optional(head_of(n)) : read_file(n, shown, d);
     if (!bytes) continue;
     // Archives and pictures may hold anything.
     if (const std::string_view head = std::string_view(*bytes).substr(0, 4); head == std::string_view("\0\0\0\0", 4)) {

@@ -361,6 +361,15 @@ Json outline_json(const Board& board) {
           {"assumed", board.outline_assumed},
           {"cutouts", board.outline.holes.size()}};
 }
+/// What each thing in the files is confirmed by.
+Json facts_json(const Board& board) {
+  Json facts = Json::array();
+  for (const Fact& fact : board.facts)
+    facts.push_back(
+        {{"fact", fact.what}, {"from", fact.from}, {"confirmed_by", fact.witnesses}, {"against", fact.against}});
+  return facts;
+}
+
 }  // namespace
 
 std::string plan_json(const Outcome& outcome, const std::map<std::string, std::string>& output_hashes) {
@@ -380,6 +389,7 @@ std::string plan_json(const Outcome& outcome, const std::map<std::string, std::s
       {"outline", outline_json(outcome.board)},
       {"tooling", tooling_json(outcome)},
       {"inputs", inputs},
+      {"facts", facts_json(outcome.board)},
       {"outputs", outputs},
       {"chosen_option", plan.option.name()},
       {"board_lies", std::string(to_string(plan.option.main)) + " side down"},

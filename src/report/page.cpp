@@ -70,6 +70,7 @@ class ReportPage {
   void numbers();
   void options();
   void warnings();
+  void facts();
   void respin();
   void drafts();
   void bending();
@@ -343,6 +344,20 @@ void ReportPage::warnings() {
   bullets("Warnings", lines);
 }
 
+/// What the plan rests on, and what confirms it.
+void ReportPage::facts() {
+  html_ +=
+      "<h2>What confirms the files</h2>\n<table><thead><tr><th scope=col>fact</th><th scope=col>taken from</th>"
+      "<th scope=col>confirmed by</th><th scope=col>against it, or left open</th></tr></thead><tbody>\n";
+  for (const Fact& fact : outcome_.board.facts) {
+    html_ += "<tr><td>" + escaped(fact.what) + "</td><td>" + escaped(fact.from) + "</td><td>";
+    if (!fact.proven()) html_ += "<b>nothing in the release</b>";
+    for (std::size_t i = 0; i < fact.witnesses.size(); ++i) html_ += Markup(i ? "; " : "") + escaped(fact.witnesses[i]);
+    html_ += "</td><td>" + escaped(fact.against) + "</td></tr>\n";
+  }
+  html_ += "</tbody></table>\n";
+}
+
 void ReportPage::rest() {
   warnings();
   html_ += "<h2>Cautions</h2>\n<ul>\n";
@@ -361,7 +376,9 @@ void ReportPage::rest() {
   html_ += "<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
   for (const auto& i : outcome_.inputs)
     html_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + escaped(i.sha256) + "</code></td></tr>\n";
-  html_ += "</tbody></table>\n<h2>What was understood</h2>\n<ul>\n";
+  html_ += "</tbody></table>\n";
+  facts();
+  html_ += "<h2>What was understood</h2>\n<ul>\n";
   for (const Finding& finding : outcome_.diagnostics.all())
     html_ += "<li><b>" + Markup(finding.severity == Severity::warning ? "warning" : "note") + "</b> " +
              escaped(finding.message + (finding.found.empty() ? "" : ": " + finding.found)) + " <span class=soft>" +

@@ -59,14 +59,25 @@ class Connection : public std::enable_shared_from_this<Connection> {
   }
   ~Connection() { done_(); }
   void run() {
-    stream_.expires_after(time());  // one deadline for all of the request, however slowly it drips in
-    http::async_read(stream_, buffer_, parser_,
-                     [self = shared_from_this()](error_code error, std::size_t) { self->read(error); });
+    stream_.expires_after(milliseconds_of(server_->limits.head_time));
+    http::async_read_header(stream_, buffer_, parser_, [self = shared_from_this()](error_code error, std::size_t) {
+      if (error || self->parser_.is_done())
+        self->read(error);
+      else
+        self->read_body();
+    });
   }
 
  private:
-  std::chrono::milliseconds time() const {
-    return std::chrono::milliseconds(static_cast<long>(1000 * server_->limits.time.v));
+  static std::chrono::milliseconds milliseconds_of(Seconds time) {
+    return std::chrono::milliseconds(static_cast<long>(1000 * time.v));
+  }
+  std::chrono::milliseconds time() const { return milliseconds_of(server_->limits.time); }
+
+  void read_body() {
+    stream_.expires_after(time());  // one deadline for all of it, however slowly it drips in
+    http::async_read(stream_, buffer_, parser_,
+                     [self = shared_from_this()](error_code error, std::size_t) { self->read(error); });
   }
 
   void read(error_code error) {
@@ -142,7 +153,7 @@ class Connection : public std::enable_shared_from_this<Connection> {
     error_code error;
     stream_.socket().shutdown(tcp::socket::shutdown_send, error);
     if (error) return;
-    stream_.expires_after(std::chrono::seconds(2));
+    stream_.expires_after(std::chrono::milliseconds(500));
     drain();
   }
   void drain() {

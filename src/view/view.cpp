@@ -1,5 +1,6 @@
 #include "teasel/view.h"
 
+#include <algorithm>
 #include <boost/asio/signal_set.hpp>
 #include <csignal>
 
@@ -13,6 +14,7 @@ void serve(const ViewWanted& wanted, const std::function<void(const std::string&
   if (diagnostics.failed()) return;
   ServerLimits limits;
   limits.time = wanted.request;
+  limits.head_time = std::min(limits.head_time, limits.time);
   const Server server(
       io, wanted.port, limits, [&](const Request& request) { return desk.answer(request); }, diagnostics);
   if (diagnostics.failed()) return;

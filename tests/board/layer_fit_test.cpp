@@ -199,3 +199,32 @@ TEST_CASE("a mask that is flooded is told (by construction: one opening over the
   release.add("mask", LayerRole::mask_top, flooded);
   CHECK(holds(release.found("check-mask-bare"), "leaves 100.0 % of the top face bare"));
 }
+
+namespace {
+/// A board of 60 x 40 mm whose pour keeps `clear` mm from the edges, and an outline moved by `shift`.
+struct Poured {
+  Release release;
+  Poured(Point shift, double clear, double clear_right) {
+    const Box pour{clear, clear, 60 - clear_right, 40 - clear};
+    auto at = [](Point p) { return "X" + count(p.x) + "Y" + count(p.y); };
+    std::string text = layer(places());
+    text.insert(text.find("M02"), "G36*\n" + at({pour.x0, pour.y0}) + "D02*\nG01*\n" + at({pour.x1, pour.y0}) +
+                                      "D01*\n" + at({pour.x1, pour.y1}) + "D01*\n" + at({pour.x0, pour.y1}) + "D01*\n" +
+                                      at({pour.x0, pour.y0}) + "D01*\nG37*\n");
+    release.add("cu", LayerRole::copper_top, text);
+    release.board.outline.outer = {shift, shift + Point{60, 0}, shift + Point{60, 40}, shift + Point{0, 40}};
+  }
+  std::string found() {
+    check_edge_fit(release.board, images(release.sources), release.job, release.diagnostics);
+    return release.diagnostics.all().empty() ? std::string() : release.diagnostics.all()[0].found;
+  }
+};
+}  // namespace
+
+TEST_CASE("an outline that is shifted against a pour is told with its shift, and one that is not, is not (by hand)") {
+  CHECK(Poured({}, 0.5, 0.5).found().empty());
+  // The outline moves by (0.2, -0.1): moved back, the pour keeps 0.5 mm on all sides.
+  CHECK(holds(Poured({0.2, -0.1}, 0.5, 0.5).found(), "moved by (-0.2, 0.1) mm would leave 0.5 mm on all sides"));
+  // A pour that keeps 1 mm from a connector's edge alone is no shift.
+  CHECK(Poured({}, 0.5, 1.0).found().empty());
+}

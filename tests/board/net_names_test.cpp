@@ -45,7 +45,7 @@ struct Named {
     sources.netlist_file = netlist.name;
     Layers layers;
     layers.copper[Side::top].emplace_back(layer, false);
-    name_nets(board, layers, sources, diagnostics);
+    name_nets(board, layers, Job{}, sources, diagnostics);
   }
   [[nodiscard]] const Net& net_of(std::size_t pad) const { return board.nets[board.features[FeatureId{pad}].net]; }
   [[nodiscard]] const Finding* finding(const std::string& code) const {
@@ -127,4 +127,21 @@ TEST_CASE("on a panel both spellings go with every board (by hand)") {
   CHECK(name.is_meant_by("P2:ET-(D15-PADGA)"));
   CHECK(name.is_meant_by("ET-(D15-PADGA)"));
   CHECK_FALSE(name.is_meant_by("P1:ET-(D15-PADGA)"));
+}
+
+TEST_CASE("two names exchanged, or all of them moved on by one, are an error that names the pads (by hand)") {
+  const Named two(std::vector<Pad>{{"GND", "+5V"}, {"+5V", "GND"}, {"CLK", "CLK"}});
+  const Finding* finding = two.finding("netlist-names-exchanged");
+  REQUIRE(finding);
+  CHECK(finding->severity == Severity::error);
+  CHECK(finding->found.find("is GND in the netlist and +5V in the other file") != std::string::npos);
+  CHECK(Named(std::vector<Pad>{{"A", "B"}, {"B", "C"}, {"C", "A"}}).finding("netlist-names-exchanged"));
+  CHECK_FALSE(Named(std::vector<Pad>{{"GND", "GND"}, {"CLK", "clk"}}).finding("netlist-names-exchanged"));
+}
+
+TEST_CASE("a name that another file gives the same pads is confirmed, and one of a single file is not (by hand)") {
+  const Named named(std::vector<Pad>{{"GND", "GND"}, {"+5V", ""}, {"ET-(D15-PADGA)", "Net-(D15-PadGA)"}});
+  CHECK(named.net_of(0).name_confirmed);
+  CHECK_FALSE(named.net_of(1).name_confirmed);
+  CHECK(named.net_of(2).name_confirmed);
 }

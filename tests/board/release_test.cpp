@@ -143,6 +143,21 @@ TEST_CASE("of two sets of layers the one that the netlist fits is taken, and the
   CHECK(file_of(first, LayerRole::mask_top) == "new/b-F_Mask.gbr");
 }
 
+TEST_CASE(
+    "layers whose names begin with numbers of their own are one set, a drawing named top among them (constructed)") {
+  std::vector<FolderFile> files = release("", kPads);
+  int number = 9;
+  for (FolderFile& file : files) file.name = std::to_string(number--) + " " + file.name.substr(2);
+  files.push_back({"5 comp_+_top.gbr", layer({}, {kEdge})});
+  files.push_back({"netlist.ipc", netlist(kPads)});
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK_FALSE(told(diagnostics, "start-several-sets"));
+  CHECK(file_of(first, LayerRole::copper_top) == "9 F_Cu.gbr");
+  CHECK(file_of(first, LayerRole::mask_top) == "7 F_Mask.gbr");
+}
+
 TEST_CASE("files of the same bytes count once, netlists that differ are asked about (constructed)") {
   std::vector<FolderFile> files = release("", kPads);
   for (const FolderFile& file : release("copy/", kPads)) files.push_back(file);

@@ -145,3 +145,18 @@ TEST_CASE("gaps and masses of bytes are refused by name (sparse files)") {
   CHECK(result.status == 1);
   CHECK(result.err.find("folder-too-large") != std::string::npos);
 }
+
+TEST_CASE("pictures, documents and bodies of any size lie beside a release and take no memory (sparse files)") {
+  Folder folder;
+  fs::copy(source() + "/data/demo", folder.path / "demo", fs::copy_options::recursive);
+  for (int i = 0; i < 4; ++i)
+    for (const auto& [ending, head] : {std::pair(".png", "\x89PNG\r\n\x1a\n"), std::pair(".pdf", "%PDF-1.7\n"),
+                                       std::pair(".step", "ISO-10303-21;\n")}) {
+      const fs::path file = folder.path / "demo" / ("large-" + std::to_string(i) + ending);
+      std::ofstream(file) << head;
+      fs::resize_file(file, 190'000'000);
+    }
+  const Result result = run(within_limits() + teasel() + "start demo -q", folder.path);
+  INFO(result.err);
+  CHECK(result.status == 0);
+}

@@ -357,3 +357,14 @@ TEST_CASE(
              std::to_string(std::lround(300'000 * std::sin(kPi * i / 400))) + "D03*";
   CHECK(difference("%ADD10C,1*%D10*G75*X300000Y0D02*G03*X-300000Y0I-300000J0D01*\n", discs + "\n") < 2e-3);
 }
+
+TEST_CASE("an aperture number that is given twice is told; the same once more is not (Gerber specification, 4.3)") {
+  Diagnostics twice;
+  read("%ADD10C,1*%\nD10*X0Y0D03*\n%ADD10C,3*%\nX5000000Y0D03*\n", twice);
+  REQUIRE(twice.all().size() == 1);
+  CHECK(twice.all()[0].code == "gerber-aperture-again");
+  CHECK(twice.all()[0].found == "D10: 1 x 1 mm, then 3 x 3 mm");
+  Diagnostics same;
+  read("%ADD10C,1*%\nD10*X0Y0D03*\n%ADD10C,1*%\nX5000000Y0D03*\n", same);
+  CHECK(same.all().empty());
+}

@@ -2,6 +2,7 @@
 // send by the Fetch standard (fetch.spec.whatwg.org); status codes are those of RFC 9110 and RFC 6585.
 import assert from 'node:assert/strict';
 import { existsSync, readFileSync, statSync } from 'node:fs';
+import { connect } from 'node:net';
 import { test } from 'node:test';
 import { copyOfJob, get, job, post, raw, serve, sleep, stop } from './live_page.mjs';
 
@@ -166,6 +167,30 @@ const send = async (address, edits) => {
   const { version } = await idle(address);
   return post(address, 'edit', JSON.stringify({ version, edits }));
 };
+
+test('a hundred silent connections that always come back do not keep the page from its own (constructed)', async () => {
+  const served = await serve([copyOfJob(), '--no-mechanics']);
+  const url = new URL(served.address);
+  let attacking = true;
+  const open = () => {
+    if (!attacking) return;
+    const socket = connect({ host: url.hostname, port: Number(url.port) });
+    socket.on('error', () => socket.destroy());
+    socket.on('close', () => setImmediate(open));
+    sockets.add(socket);
+    socket.on('close', () => sockets.delete(socket));
+  };
+  const sockets = new Set();
+  for (let i = 0; i < 100; i++) open();
+  await sleep(500);
+  try {
+    for (let i = 0; i < 3; i++) assert.equal((await get(served.address, url.pathname)).status, 200);
+  } finally {
+    attacking = false;
+    for (const socket of sockets) socket.destroy();
+    await stop(served);
+  }
+});
 
 test("the policy runs the program's own script alone, which comes from the same address (CSP Level 3)", async () => {
   const served = await serve([copyOfJob(), '--no-mechanics']);

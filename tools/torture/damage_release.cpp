@@ -137,8 +137,8 @@ std::string nets_changed(const std::string& text, Dice& dice, int kind) {
 std::string sides_exchanged(const std::string& text) {
   if (!is_netlist(text)) return text;
   std::string out = text;
-  for (std::size_t i = text.find("A01X"); i != text.npos; i = text.find("A01X", i + 1)) out.replace(i, 3, "A02");
-  for (std::size_t i = text.find("A02X"); i != text.npos; i = text.find("A02X", i + 1)) out.replace(i, 3, "A01");
+  for (std::size_t i = text.find("A0"); i != text.npos && i + 3 < text.size(); i = text.find("A0", i + 1))
+    if (text[i + 3] == 'X' && (text[i + 2] == '1' || text[i + 2] == '2')) out[i + 2] = text[i + 2] == '1' ? '2' : '1';
   return out;
 }
 /// The first aperture is defined once more, three times as large, before the end.
