@@ -1,6 +1,8 @@
 // Booleans and offsets on the integer nanometre grid. This is the only unit that includes the clipping library.
 #include <algorithm>
 #include <cstdint>
+#include <map>
+#include <numeric>
 #include <polyclipping/clipper.hpp>
 #include <stdexcept>
 
@@ -65,6 +67,70 @@ Polygons run(cl::ClipType type, const cl::Paths& subject, const cl::Paths& clip)
   return out;
 }
 
+/// A contour reaches its holes by cut-ins, lines that it goes there and back. Without them it is several rings, and the
+/// winding of every point stays what it is. The library needs time by the square of their number.
+void add_without_cut_ins(cl::Path path, cl::Paths& out) {
+  constexpr std::size_t kWorthIt = 100;  // corners
+  const std::size_t count = path.size();
+  if (count < kWorthIt) {
+    out.push_back(std::move(path));
+    return;
+  }
+  using Corner = std::pair<cl::cInt, cl::cInt>;
+  auto corner = [&](std::size_t i) { return Corner{path[i % count].X, path[i % count].Y}; };
+  // Edges by their two ends, whichever way they go; edge i leads from corner i to the next.
+  std::vector<std::size_t> order(count);
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  auto key = [&](std::size_t i) {
+    const Corner a = corner(i), b = corner(i + 1);
+    return a < b ? std::pair(a, b) : std::pair(b, a);
+  };
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return key(a) < key(b); });
+  std::vector<char> gone(count);
+  std::size_t cancelled = 0;
+  for (std::size_t from = 0; from < count;) {
+    std::size_t to = from;
+    std::vector<std::size_t> ways[2];
+    for (; to < count && key(order[to]) == key(order[from]); ++to)
+      ways[corner(order[to]) < corner(order[to] + 1)].push_back(order[to]);
+    const bool empty = corner(order[from]) == corner(order[from] + 1);
+    const std::size_t pairs = empty ? 0 : std::min(ways[0].size(), ways[1].size());
+    for (std::size_t i = 0; i < pairs; ++i) gone[ways[0][i]] = gone[ways[1][i]] = 1;
+    if (empty)
+      for (const std::size_t i : ways[0]) gone[i] = 1;
+    cancelled += pairs;
+    from = to;
+  }
+  if (cancelled == 0) {
+    out.push_back(std::move(path));
+    return;
+  }
+  std::map<Corner, std::vector<std::size_t>> leaving;  // last first
+  for (std::size_t i = count; i-- > 0;)
+    if (!gone[i]) leaving[corner(i)].push_back(i);
+  for (std::size_t first = 0; first < count; ++first) {
+    if (gone[first]) continue;
+    cl::Path ring;
+    const Corner begin = corner(first);
+    std::size_t edge = first;
+    while (true) {
+      gone[edge] = 1;
+      ring.push_back(path[edge]);
+      const Corner here = corner(edge + 1);
+      if (here == begin) break;
+      // The way on as the contour goes, if that edge is still there: rings that touch in a corner stay apart.
+      std::size_t next = (edge + 1) % count;
+      if (gone[next]) {
+        std::vector<std::size_t>& ways = leaving[here];
+        while (gone[ways.back()]) ways.pop_back();
+        next = ways.back();
+      }
+      edge = next;
+    }
+    if (ring.size() >= 3) out.push_back(std::move(ring));
+  }
+}
+
 /// Cuts a ring with one half plane (Sutherland-Hodgman). Winding is kept, so the result may run along the border.
 template <class Inside, class Cut>
 Ring cut(const Ring& ring, Inside inside, Cut meet) {
@@ -113,8 +179,9 @@ Polygons fill_contours(const std::vector<Ring>& contours) {
   cl::Paths paths;
   for (const auto& contour : contours) {
     if (contour.size() < 3) continue;
-    paths.push_back(to_path(contour));
-    if (!cl::Orientation(paths.back())) cl::ReversePath(paths.back());
+    cl::Path path = to_path(contour);
+    if (!cl::Orientation(path)) cl::ReversePath(path);
+    add_without_cut_ins(std::move(path), paths);
   }
   return run(cl::ctUnion, paths, {});
 }

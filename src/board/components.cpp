@@ -170,14 +170,20 @@ struct Settled {
   std::vector<OffPart> off_parts;
 };
 
+bool calls_it_a_hole(std::string value) {
+  std::transform(value.begin(), value.end(), value.begin(), [](unsigned char letter) { return std::tolower(letter); });
+  return value.find("hole") != value.npos;
+}
 /// A hole for a screw, though the layout gives it the name of a part: it has no body. One unplated hole without a land,
 /// or a hole with its ring and stitching vias under the letters that layouts use for holes (common practice, no
-/// source). A part that a list says is fitted, or whose body a file knows, is no bare hole.
+/// source). A part that a list says is fitted, or whose body a file knows, is no bare hole; a list that calls it a hole
+/// fits nothing there.
 bool is_bare_hole(const Component& part, const Board& board, const PartFacts* facts) {
   constexpr Mm kScrew{2.0};  // no screw hole is smaller
   static const std::set<std::string> kLetters = {"H", "MH", "HOLE", "MTG", "MTH", "MK", "MNT"};
   if (part.features.empty()) return false;
-  if (facts && (facts->height || !facts->outline.empty() || facts->fitted == true)) return false;
+  if (facts && (facts->height || !facts->outline.empty())) return false;
+  if (facts && facts->fitted == true && !calls_it_a_hole(facts->value)) return false;
   std::size_t screws = 0, lands = 0;
   for (const FeatureId id : part.features) {
     const Feature& feature = board.features[id];

@@ -106,7 +106,8 @@ class Witnesses {
     header(fact, file, side == Side::top ? LayerRole::copper_top : LayerRole::copper_bottom);
     weigh(fact, pads_[side], lands_[side], "pads of the netlist", "are flashed in it");
     for (const LayerImage& mask : layers_.mask[side])
-      weigh(fact, flash_centres(mask.file()), lands_[side], "openings of " + named(mask.file().name), "lie on its lands");
+      weigh(fact, flash_centres(mask.file()), lands_[side], "openings of " + named(mask.file().name),
+            "lie on its lands");
   }
 
   void openings(Side side, const std::string& what, const std::vector<LayerImage>& images) {
@@ -219,7 +220,8 @@ class Witnesses {
     const bool known = board_.thickness_known != Known::assumed;
     Fact& fact = add("thickness of the board", known ? "stated" : "assumed");
     if (sources_.idf && sources_.idf->thickness) {
-      const std::string text = named(sources_.idf->name) + " states " + short_number(sources_.idf->thickness->v, 3) + " mm";
+      const std::string text =
+          named(sources_.idf->name) + " states " + short_number(sources_.idf->thickness->v, 3) + " mm";
       (std::abs((*sources_.idf->thickness - board_.thickness).v) < 0.1 ? fact.witnesses.emplace_back() : fact.against) =
           text;
     }

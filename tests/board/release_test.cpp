@@ -289,6 +289,35 @@ TEST_CASE("pins go into bare holes far apart, not into the peg holes of a connec
   CHECK(pins == std::vector<HoleId>{HoleId{2}, HoleId{3}});
 }
 
+TEST_CASE("a mounting hole that the bill of materials lists as one is no body, a standoff there is one (constructed)") {
+  for (const auto& [value, stands] : {std::pair("MountingHole_Pad", false), std::pair("Standoff M3x10", true)}) {
+    Board board;
+    board.outline = {{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}};
+    Component screw;
+    screw.name = PartName("H1");
+    Feature ring;
+    ring.name = PadName("H1-1");
+    ring.kind = FeatureKind::lead;
+    ring.at = {4, 4};
+    ring.hole = ring.netlist_hole = Mm{3.2};
+    ring.component = ComponentId{0};
+    for (const Side side : kBothSides) {
+      ring.land[side].present = ring.land[side].round = true;
+      ring.land[side].width = Mm{6};
+    }
+    screw.features.push_back(board.features.add(ring));
+    board.components.push_back(screw);
+    Sources sources;
+    sources.bom =
+        formats::BomTable{.name = "bom.csv", .variants = {}, .fitted_column = {}, .rows = {{"H1", value, {true}, 2}}};
+    Diagnostics diagnostics;
+    const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+    add_components(board, {}, rules, sources, diagnostics);
+    INFO(value);
+    CHECK((board.components[ComponentId{0}].height > Mm{}) == stands);
+  }
+}
+
 TEST_CASE(
     "of several bills of materials the one that lists the board's parts is taken, whatever its name (constructed)") {
   const std::string head = "Reference,Value,Quantity\n", own = head + "U1,MCU,1\n",
