@@ -487,13 +487,15 @@ FirstJob Recogniser::run() {
   job_files();
   if (diagnostics_.failed()) return std::move(out_);
   roles();
+  // Without a netlist the outer copper is what all others are held against: it is settled first.
+  if (!netlist_) one_of_each(false);
   offset();
   std::vector<Recognised*> unknown;
   for (auto& entry : entries_)
     if (entry.kind == FileKind::gerber && !entry.role) unknown.push_back(&entry);
   parallel_for(
       unknown.size(), [&](std::size_t i) { role_by_content(*unknown[i], witness_); }, 1);
-  one_of_each();
+  one_of_each(true);
   if (diagnostics_.failed()) return std::move(out_);
   number_layers();
   flex_layers();

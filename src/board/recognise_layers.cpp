@@ -5,17 +5,11 @@
 #include <set>
 
 #include "recogniser.h"
+#include "teasel/words.h"
 
 namespace teasel {
 
 using formats::GerberFile;
-
-namespace {
-LayerRole copper_role(bool top, bool bottom) {
-  if (top) return LayerRole::copper_top;
-  return bottom ? LayerRole::copper_bottom : LayerRole::copper_inner;
-}
-}  // namespace
 
 /// .FileFunction, in the file or in comments.
 bool role_by_attribute(Recognised& entry) {
@@ -164,9 +158,10 @@ bool Recogniser::far_side_by_flashes(const std::vector<Recognised*>& same, bool 
 }
 
 /// Two layers that claim one place: told apart by the netlist, or refused.
-void Recogniser::one_of_each() {
+void Recogniser::one_of_each(bool masks) {
   for (LayerRole role :
        {LayerRole::copper_top, LayerRole::copper_bottom, LayerRole::mask_top, LayerRole::mask_bottom}) {
+    if (!masks && role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
     std::vector<Recognised*> same;
     for (auto& entry : entries_)
       if (entry.kind == FileKind::gerber && entry.role == role) same.push_back(&entry);
@@ -192,18 +187,23 @@ void Recogniser::one_of_each() {
     std::size_t best = static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin());
     std::string names;
     for (std::size_t i = 0; i < same.size(); ++i)
-      names += (i ? ", " : "") + same[i]->file->name + " (" + percent(std::max(share[i], 0.0)) + " of the side's pads)";
+      names += (i ? ", " : "") + same[i]->file->name + " (" +
+               (share[i] < 0 ? plural(flash_centres(same[i]->gerber).size(), "land", "lands") + " flashed)"
+                             : percent(share[i]) + " of the side's pads)");
     std::size_t good = 0;
     for (double one : share) good += one > 0.7;
-    // Without a netlist the pads themselves come from one of the two, and cannot tell: the fuller file is taken.
+    // Without a netlist the pads themselves come from one of the two, and cannot tell. Copper flashes its lands,
+    // drawings are strokes: the file with most flashes is taken, of equals the fuller one.
     if (!mask && (good > 1 || !netlist_ || share[best] < 0.7)) {
-      best = static_cast<std::size_t>(std::max_element(same.begin(), same.end(),
-                                                       [](const auto* a, const auto* b) {
-                                                         return a->gerber.objects.size() < b->gerber.objects.size();
-                                                       }) -
-                                      same.begin());
+      auto fullness = [](const Recognised* entry) {
+        return std::pair(flash_centres(entry->gerber).size(), entry->gerber.objects.size());
+      };
+      best = static_cast<std::size_t>(
+          std::max_element(same.begin(), same.end(),
+                           [&](const auto* a, const auto* b) { return fullness(a) < fullness(b); }) -
+          same.begin());
       evidence("board").push_back("CHECK: two files claim to be " + std::string(to_string(role)) + ": " + names +
-                                  ". Taken: " + same[best]->file->name + ", in which most is drawn");
+                                  ". Taken: " + same[best]->file->name + ", which flashes most lands");
     }
     diagnostics_.warn({.code = "start-two-layers",
                        .at = {same[1]->file->name, 0, 0, {}},

@@ -119,22 +119,30 @@ class Stems {
     for (const Recognised& entry : entries) {
       if (entry.kind != FileKind::gerber || entry.gerber.objects.empty()) continue;
       const std::string folder = folder_of(entry.file->name);
-      ++layers_[{folder, stem_of(entry.file->name)}];
       const std::optional<LayerRole> role = stated_role(entry);
-      if (role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
+      if (!role) continue;
+      roles_[{folder, stem_of(entry.file->name)}].insert(*role);
+      if (!is_outer(*role)) continue;
       if (++copper[{folder, *role}] == 2) several_.insert(folder);
     }
   }
 
-  /// Nothing where the folder holds one set, or where no other layer begins like this one: one layer is no set.
+  /// Nothing where the folder holds one set, or where the layers that begin like this one are none: a board has more
+  /// than outer copper.
   std::string of(const std::string& name) const {
     if (!several_.count(folder_of(name))) return {};
-    const auto found = layers_.find({folder_of(name), stem_of(name)});
-    return found == layers_.end() || found->second < 2 ? std::string() : found->first.second;
+    const auto found = roles_.find({folder_of(name), stem_of(name)});
+    if (found == roles_.end()) return {};
+    const std::set<LayerRole>& roles = found->second;
+    const bool board =
+        std::any_of(roles.begin(), roles.end(), is_outer) && !std::all_of(roles.begin(), roles.end(), is_outer);
+    return board ? found->first.second : std::string();
   }
 
  private:
-  std::map<std::pair<std::string, std::string>, int> layers_;  ///< by folder and stem
+  static bool is_outer(LayerRole role) { return role == LayerRole::copper_top || role == LayerRole::copper_bottom; }
+
+  std::map<std::pair<std::string, std::string>, std::set<LayerRole>> roles_;  ///< by folder and stem
   std::set<std::string> several_;
 };
 

@@ -87,7 +87,7 @@ class Recogniser {
   void roles();
   void numbered_bottom();
   bool far_side_by_flashes(const std::vector<Recognised*>& same, bool top);
-  void one_of_each();
+  void one_of_each(bool masks);
   void witness_of_copper();
   void number_layers();
   void gerbers();

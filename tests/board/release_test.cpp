@@ -148,7 +148,7 @@ TEST_CASE(
   std::vector<FolderFile> files = release("", kPads);
   int number = 9;
   for (FolderFile& file : files) file.name = std::to_string(number--) + " " + file.name.substr(2);
-  files.push_back({"5 comp_+_top.gbr", layer({}, {kEdge})});
+  files.push_back({"5 comp_+_top.gbr", layer({}, {kEdge, {{4, 4}, {26, 4}, {26, 16}, {4, 16}}})});
   files.push_back({"netlist.ipc", netlist(kPads)});
   Diagnostics diagnostics;
   const FirstJob first = recognise(files, diagnostics);
@@ -156,6 +156,12 @@ TEST_CASE(
   CHECK_FALSE(told(diagnostics, "start-several-sets"));
   CHECK(file_of(first, LayerRole::copper_top) == "9 F_Cu.gbr");
   CHECK(file_of(first, LayerRole::mask_top) == "7 F_Mask.gbr");
+  // Without a netlist the drawing covers no pads either, but it has many strokes.
+  files.pop_back();
+  files.pop_back();
+  files.push_back({"5 comp_+_top.gbr", layer({}, std::vector<Ring>(9, kEdge))});
+  Diagnostics alone;
+  CHECK(file_of(recognise(files, alone), LayerRole::copper_top) == "9 F_Cu.gbr");
 }
 
 TEST_CASE("files of the same bytes count once, netlists that differ are asked about (constructed)") {
