@@ -492,6 +492,7 @@ void Recogniser::outline() {
   const Recognised* best = nullptr;
   std::vector<OutlineCandidate> best_found;
   std::size_t best_choice = 0;
+  bool best_holds = false;
   for (const auto* entry : order) {
     if (best && edge_rank(*entry) > (ratio(best_found[best_choice], box) <= kFarLarger ? 1 : 2)) break;
     std::vector<OutlineCandidate> found = outline_candidates(entry->gerber, points);
@@ -507,8 +508,10 @@ void Recogniser::outline() {
     const Box face = bounds(found[choice].face.outer).grown(kEdgeStroke);
     const bool holds_copper =
         !copper.valid() || (face.contains({copper.x0, copper.y0}) && face.contains({copper.x1, copper.y1}));
-    if (!best || (holds_copper && found[choice].area < best_found[best_choice].area)) {
+    // Titles beside the board may lie on every copper layer: of faces that hold no more copper the smallest counts.
+    if (!best || std::pair(!holds_copper, found[choice].area) < std::pair(!best_holds, best_found[best_choice].area)) {
       best = entry;
+      best_holds = holds_copper;
       best_choice = choice;
       best_found = std::move(found);
     }

@@ -342,6 +342,20 @@ TEST_CASE(
   CHECK(asks(first, "another bill of materials"));
 }
 
+TEST_CASE("of two drawings that enclose all pads the smaller is the edge, in whatever order the files come (constructed)") {
+  // Titles beside the board lie on the copper too, so that neither face holds it.
+  const Ring title = {{50, -20}, {52, -20}, {52, -18}}, dimensions = {{-1, -1}, {31, -1}, {31, 21}, {-1, 21}};
+  const bool edge_first = GENERATE(true, false);
+  std::vector<FolderFile> files = {{"b-F_Cu.gbr", layer(kPads, {title})}, {"b-B_Cu.gbr", layer(kPads, {title})}};
+  files.push_back({edge_first ? "a.gm1" : "z.gm1", layer({}, {kEdge, title})});
+  files.push_back({"m.gm2", layer({}, {dimensions, title})});
+  std::sort(files.begin(), files.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(first.job.inputs.outline_file == (edge_first ? "a.gm1" : "z.gm1"));
+}
+
 TEST_CASE("a keep-out ending is no doubt where the header calls the layer an outline (constructed)") {
   // The drawing shows a larger frame, and copper is drawn beyond the edge, as a test frame may be.
   const std::string edge = "G04 Layer: BoardOutlineLayer*\n", drawing = "G04 Layer: DocumentLayer*\n";

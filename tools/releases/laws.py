@@ -34,9 +34,13 @@ ALLOWED = {
                 "and ties are broken by coordinates"},
     "no attributes": {
         "weak roles": "a role that a file had by its attribute alone may be lost; inner copper covers no pad",
+        "cut names": "attributes alone spell out what the netlist cuts: a pin that nobody connected may read as a net of "
+                     "one pin, and then its neighbour as a short",
         "plan": "which lands are test pads stands in attributes alone, so that a probe may prefer another land"},
     "no netlist": {
         "weak roles": "a role that a file had by the pads that it covers may be lost",
+        "placement": "a placement table is proven by the parts' own pads; without their names it may be left out, with a "
+                     "word",
         "nets": "there is nothing left to compare the copper with; what is traced through it stays the same",
         "plan": "names say which nets are supplies and which are programmed, and pads are of unknown parts"},
     "no placement": {
@@ -102,7 +106,7 @@ def rewritten(release, known, change):
             text = release.text(name)
             if rewrite.is_gerber(text):
                 made = rewrite.gerber(text, change)
-            elif rewrite.is_excellon(text):
+            elif rewrite.is_excellon(text) or name in known["drills"]:
                 made = rewrite.excellon(text, change, known["drills"].get(name, {}))
             elif rewrite.is_netlist(text) and change != "units":
                 made = rewrite.netlist(text, change)
@@ -255,7 +259,8 @@ def differences(law, base, copy, old_of):
             continue
         a, b = sorted(base.others.get(kind, [])), sorted(old_of.get(p, p) for p in copy.others.get(kind, []))
         if a != b:
-            say(f"{kind}: {', '.join(a) or 'none'} becomes {', '.join(b) or 'none'}", None)
+            told = kind == "placement" and not b and "not used: " in copy.text
+            say(f"{kind}: {', '.join(a) or 'none'} becomes {', '.join(b) or 'none'}", "placement" if told else None)
     if base.area and abs(copy.area - base.area) > 1e-4 * base.area or bool(base.area) != bool(copy.area):
         say(f"outline {base.area:g} becomes {copy.area:g} mm2", "weak roles" if weak_lost else None)
     numbers = [("traced nets", base.nets.get("nets"), copy.nets.get("nets"), "nets"),
@@ -271,6 +276,8 @@ def differences(law, base, copy, old_of):
         if a == b or what == "lands" and abs(a - b) <= 0.01 * a:
             continue
         allowed = kind
+        if law == "no attributes" and kind == "nets" and what != "traced nets" and isinstance(b, int) and abs(a - b) <= 2:
+            allowed = "cut names"
         if law == "no netlist" and what == "traced nets":
             allowed = None  # what the copper says does not change
         if weak_lost:

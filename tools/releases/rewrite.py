@@ -250,6 +250,8 @@ class Excellon:
         self.text, self.change = text, change
         head = text.split("\n%", 1)[0]
         unit = re.findall(r"^(INCH|METRIC|M71|M72)", head, re.M)
+        if not unit and stated.get("unit") in ("inch", "mm") and change != "units":
+            unit = ["INCH" if stated["unit"] == "inch" else "METRIC"]
         if not unit or re.search(r"^(G91|ICI,ON|G93|M25|M0[128]X|M7[08]|G92)", text, re.M):
             raise CannotSay("no unit is stated, or steps are relative")
         self.inch = unit[0] in ("INCH", "M72")
