@@ -81,7 +81,7 @@ struct Plate {
   std::vector<Pocket> pockets;  ///< shallow first
   std::vector<Mark> marks;
   std::vector<std::string> waivers;  ///< findings that the user took upon himself, by probe
-  std::vector<std::string> drafts;   ///< why the plate is a draft; empty: released as far as this program knows
+  std::vector<std::string> drafts;   ///< facts that its own holes and pockets rest on and that are assumed
   std::vector<std::string> faults;   ///< why it cannot be made so: no file for a machine is written
 };
 

@@ -17,6 +17,7 @@
 #include "teasel/fixture.h"
 #include "teasel/fixture/cost.h"
 #include "teasel/fixture/proving.h"
+#include "teasel/fixture/release.h"
 #include "teasel/formats/layer.h"
 #include "teasel/interfaces.h"
 #include "teasel/plan.h"
@@ -37,6 +38,7 @@ struct Results {
   BedOdds bed;
   std::vector<Sensitivity> sensitivity;
   std::vector<Plate> plates;
+  ReleaseStatus release;
   std::vector<SetHeight> set_heights;
   std::vector<Wire> wiring;
   std::vector<WiringFace> wiring_faces;

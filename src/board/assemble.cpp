@@ -130,6 +130,20 @@ void settle_pads_and_nets(Board& board, const Layers& layers, const Job& job, co
 }
 }  // namespace
 
+void settle_copper_layers(Board& board, const Sources& sources) {
+  constexpr int kLabel = 16;
+  bool inner = sources.netlist && sources.netlist->stated_layers > 2;
+  for (std::size_t i = 0; i < sources.layers.size(); ++i) {
+    inner |= sources.layers[i].role == LayerRole::copper_inner;
+    if (sources.layers[i].role != LayerRole::copper_bottom) continue;
+    if (const int own = layers_by_attribute(sources.gerbers[i])) {
+      board.copper_layers = own;
+      return;
+    }
+  }
+  if (board.copper_layers == kLabel && !inner) board.copper_layers = 2;
+}
+
 Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagnostics& diagnostics, const Shop& shop) {
   Board board;
   board.name = job.name;
@@ -143,6 +157,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   const Layers layers = images(sources);
   lands_from_copper(board, layers, diagnostics);
   note_layers(board, layers, job, diagnostics);
+  settle_copper_layers(board, sources);
   add_holes(board, job, sources, diagnostics);
   settle_pads_and_nets(board, layers, job, sources, diagnostics);
   if (diagnostics.failed()) return board;

@@ -27,6 +27,12 @@ void add_bench(Board& board, const Job& job, const Sources& sources, Diagnostics
 /// The layer code that stands for the bottom side, with its evidence.
 int bottom_code(const formats::Netlist& netlist, std::string* evidence = nullptr);
 
+/// A netlist's code for the bottom is a label in some writers: the bottom copper's own number counts before it. Where
+/// nothing else speaks of inner layers, layer 16 is the bottom of a board of two (common practice, no source).
+void settle_copper_layers(Board& board, const Sources& sources);
+/// How many copper layers the board has, as its bottom copper says of itself; 0: it does not.
+int layers_by_attribute(const formats::GerberFile& bottom);
+
 /// Layers of one role, by side.
 struct Layers {
   PerSide<std::vector<LayerImage>> copper, mask, paste;

@@ -1,5 +1,6 @@
 // Netlist records and pad lists to features and nets.
 #include <algorithm>
+#include <charconv>
 #include <set>
 #include <tuple>
 
@@ -42,6 +43,16 @@ int bottom_code(const formats::Netlist& netlist, std::string* evidence) {
   }
   if (evidence) *evidence = why;
   return code;
+}
+
+int layers_by_attribute(const formats::GerberFile& bottom) {
+  // ".FileFunction,Copper,L4,Bot" (Gerber format, 5.6.3).
+  const std::string function = bottom.file_attribute(".FileFunction");
+  const std::size_t at = function.find(",L");
+  if (role_of_function(function) != LayerRole::copper_bottom || at == function.npos) return 0;
+  int number = 0;
+  std::from_chars(function.data() + at + 2, function.data() + function.size(), number);
+  return number >= 2 && number <= 99 ? number : 0;
 }
 
 namespace {
@@ -189,7 +200,7 @@ void add_netlist(Board& board, const formats::Netlist& netlist, Diagnostics& dia
     if (record.test_point) feature.mark = TestMark::cad_file;
     feature.plated = record.plated;
     feature.first_layer = record.first_layer;
-    feature.last_layer = record.last_layer;
+    feature.last_layer = record.last_layer >= bottom ? 0 : record.last_layer;  // through all
     if (record.hole) feature.hole = feature.netlist_hole = *record.hole;
     put_land(feature, record, bottom);
     feature.kind = kind_of(record);

@@ -186,6 +186,8 @@ int layer_of_word(const std::string& word, int layers) {
 
 /// As many as the netlist, a job file or the layer files tell.
 int Recogniser::copper_layers() const {
+  if (const auto* bottom = layer(LayerRole::copper_bottom))
+    if (const int own = layers_by_attribute(*bottom)) return own;
   int layers = std::max(stated_layers_, netlist_ ? bottom_code(*netlist_) : 0), files = 0;
   for (const auto& entry : entries_)
     if (entry.kind == FileKind::gerber &&

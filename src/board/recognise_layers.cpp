@@ -157,6 +157,57 @@ bool Recogniser::far_side_by_flashes(const std::vector<Recognised*>& same, bool 
   return true;
 }
 
+namespace {
+/// A grid over the box of these points.
+std::vector<Point> grid_over(const std::vector<Point>& points) {
+  constexpr int kSteps = 20;
+  Box box;
+  for (const Point p : points) box.add(p);
+  std::vector<Point> grid;
+  if (!box.valid()) return grid;
+  for (int i = 0; i < kSteps; ++i)
+    for (int j = 0; j < kSteps; ++j)
+      grid.push_back({box.x0 + (i + 0.5) * box.width() / kSteps, box.y0 + (j + 0.5) * box.height() / kSteps});
+  return grid;
+}
+}  // namespace
+
+/// Pours cover the pads of a side that only its own copper, mask and paste draw one by one. A layer that covers them
+/// and draws none is copper of another layer.
+void Recogniser::poured_layers() {
+  constexpr double kDrawn = 0.8, kPoured = 0.3, kMuch = 0.4;
+  constexpr std::size_t kEnough = 10;
+  for (const bool top : {true, false}) {
+    const auto& pads = top ? witness_.top_smd : witness_.bottom_smd;
+    if (pads.size() < kEnough) continue;
+    const LayerRole own = top ? LayerRole::copper_top : LayerRole::copper_bottom,
+                    far = top ? LayerRole::copper_bottom : LayerRole::copper_top,
+                    mask = top ? LayerRole::mask_top : LayerRole::mask_bottom,
+                    paste = top ? LayerRole::paste_top : LayerRole::paste_bottom;
+    bool copper = false;
+    std::vector<Recognised*> poured;
+    for (Recognised& entry : entries_) {
+      if (entry.kind != FileKind::gerber || !entry.role) continue;
+      if (*entry.role != own && *entry.role != mask && *entry.role != paste) continue;
+      const double drawn = share_met(pads, flash_centres(entry.gerber), {}, 0.05);
+      copper |= *entry.role == own && drawn >= kDrawn;
+      if (entry.by_content && drawn <= kPoured &&
+          share_dark(LayerImage(entry.gerber, false), grid_over(witness_.all)) > kMuch)
+        poured.push_back(&entry);
+    }
+    if (!copper) continue;
+    // One that has traces may be the other side's copper, where no other file is.
+    std::stable_sort(poured.begin(), poured.end(),
+                     [](const auto* a, const auto* b) { return a->strokes() > b->strokes(); });
+    for (Recognised* entry : poured) {
+      const bool other_side = !layer(far) && *entry->role == own;
+      entry->role = other_side ? far : LayerRole::copper_inner;
+      entry->why += std::string("; it draws none of these pads by itself, so this is ") +
+                    (other_side ? "the other side's copper" : "copper of another layer") + ": CHECK";
+    }
+  }
+}
+
 /// Two layers that claim one place: told apart by the netlist, or refused.
 void Recogniser::one_of_each(bool masks) {
   for (LayerRole role :
@@ -308,21 +359,6 @@ void Recogniser::gerbers() {
     evidence(in.file).push_back(entry->why);
   }
 }
-
-namespace {
-/// A grid over the box of these points.
-std::vector<Point> grid_over(const std::vector<Point>& points) {
-  constexpr int kSteps = 20;
-  Box box;
-  for (const Point p : points) box.add(p);
-  std::vector<Point> grid;
-  if (!box.valid()) return grid;
-  for (int i = 0; i < kSteps; ++i)
-    for (int j = 0; j < kSteps; ++j)
-      grid.push_back({box.x0 + (i + 0.5) * box.width() / kSteps, box.y0 + (j + 0.5) * box.height() / kSteps});
-  return grid;
-}
-}  // namespace
 
 void Recogniser::mask_images() {
   for (auto& in : out_.job.inputs.gerbers) {

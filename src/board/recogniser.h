@@ -87,6 +87,7 @@ class Recogniser {
   void roles();
   void numbered_bottom();
   bool far_side_by_flashes(const std::vector<Recognised*>& same, bool top);
+  void poured_layers();
   void one_of_each(bool masks);
   void witness_of_copper();
   void number_layers();

@@ -400,7 +400,10 @@ int run_job(JobWanted wanted, const Common& common) {
   progress.clear();
   print_result(run, wanted, common);
   const bool unmet = run.results.coverage.mandatory_unmet > 0 || !run.results.audit.gate_failures.empty();
-  return unmet || (wanted.whole && run.diagnostics.spoiled()) ? kUnmet : kDone;
+  const Release release = run.results.release.state();
+  const bool not_released =
+      wanted.whole && (release == Release::do_not_drill || (wanted.release && release != Release::ready));
+  return unmet || not_released || (wanted.whole && run.diagnostics.spoiled()) ? kUnmet : kDone;
 }
 
 int built(const std::string& folder, const std::string& date, bool undo, const Common& common) {

@@ -30,6 +30,7 @@ struct JobWanted {
   Seconds time_limit;    ///< 0: the job's
   bool whole = false;    ///< the plan and all its files; else the audit
   bool proof = false, mechanics = true;
+  bool release = false;  ///< a draft ends with the status of what was not reached
 };
 int view(const std::string& path, const std::string& out, int port, bool mechanics, const Common& common);
 int run_job(JobWanted wanted, const Common& common);

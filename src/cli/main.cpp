@@ -26,8 +26,8 @@ struct Call {
   Common common;
   std::string target, out, old_plan, explain, unit, topic, date;
   double time_limit = 0;  ///< seconds
-  bool force = false, undo = false, proof = false, no_mechanics = false, no_svg = false, completion = false,
-       roff = false, markdown = false;
+  bool force = false, undo = false, proof = false, release = false, no_mechanics = false, no_svg = false,
+       completion = false, roff = false, markdown = false;
   int port = 0;
   LayersWanted layers;
 };
@@ -92,6 +92,9 @@ void add_job_options(const Commands& commands, Call& call) {
     sub->add_option("--time-limit", call.time_limit, "seconds for planning; default: as the job file says")
         ->check(CLI::Range(0.1, 86400.0));
   commands.plan->add_flag("--proof", call.proof, "also write plan.proof, which another program can check");
+  for (auto* sub : {commands.plan, commands.respin})
+    sub->add_flag("--release", call.release,
+                  "end with status 2 where the plan is a draft: nothing is open for drilling");
   commands.plan->add_option(
       "--explain", call.explain,
       "explain this net (a name or a pattern) target by target: verdicts, odds and errors; no files are "
@@ -201,7 +204,8 @@ int run(const Commands& commands, Call& call) {
                   .time_limit = Seconds{call.time_limit},
                   .whole = !commands.audit->parsed(),
                   .proof = call.proof,
-                  .mechanics = !call.no_mechanics},
+                  .mechanics = !call.no_mechanics,
+                  .release = call.release},
                  call.common);
 }
 

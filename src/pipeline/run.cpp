@@ -553,14 +553,11 @@ void build(Run& run, const Planned& planned) {
   Diagnostics found;
   check_kit(build, found);
   results.plates = make_plates(build, found);
-  if (const std::string open = run.job.unsettled(); !open.empty())
-    for (Plate& plate : results.plates) plate.drafts.push_back(open + ". Settle each, then delete its comment");
-  if (results.mechanics.not_held)
-    for (Plate& plate : results.plates) plate.drafts.push_back("the board is not held: " + results.mechanics.why_not);
   add_pockets(results.coverage.measure_first, build, results.plates);
   results.set_heights = set_heights(build, found);
   results.wiring = make_wiring(build, found);
   mark_faults(results.plates, found);
+  results.release = release_status(build, results.mechanics, results.plates);
   run.diagnostics.merge_part(found);
   results.wiring_faces = wiring_faces(build);
   results.proving = make_proving(build, results.plates, results.wiring);

@@ -361,6 +361,13 @@ Json outline_json(const Board& board) {
           {"assumed", board.outline_assumed},
           {"cutouts", board.outline.holes.size()}};
 }
+Json release_json(const ReleaseStatus& release) {
+  Json reasons = Json::array();
+  for (const ReleaseReason& reason : release.reasons)
+    reasons.push_back({{"forbids", to_string(reason.forbids)}, {"because", reason.text}, {"plate", reason.plate}});
+  return {{"status", to_string(release.state())}, {"reasons", reasons}};
+}
+
 /// What each thing in the files is confirmed by.
 Json facts_json(const Board& board) {
   Json facts = Json::array();
@@ -390,6 +397,7 @@ std::string plan_json(const Outcome& outcome, const std::map<std::string, std::s
       {"tooling", tooling_json(outcome)},
       {"inputs", inputs},
       {"facts", facts_json(outcome.board)},
+      {"release", release_json(outcome.results.release)},
       {"outputs", outputs},
       {"chosen_option", plan.option.name()},
       {"board_lies", std::string(to_string(plan.option.main)) + " side down"},

@@ -44,7 +44,7 @@ Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const s
          {"face", plate.seen_from},
          {"datum", plate.datum},
          {"waivers", plate.waivers},
-         {"draft", plate.drafts},
+         {"draft", outcome.results.release.of_plate(plate.stem)},
          {"faults", plate.faults},
          {"holes", holes}});
   }

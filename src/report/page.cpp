@@ -89,8 +89,8 @@ class ReportPage {
 /// Can it be tested on a bed, with what, at what risk.
 void ReportPage::verdict() {
   const Mechanics& mechanics = outcome_.results.mechanics;
-  const bool bad = outcome_.results.coverage.mandatory_unmet || mechanics.not_held ||
-                   (mechanics.used && !mechanics.flat_holds) || !faults_of_plates(outcome_).empty();
+  const ReleaseStatus& release = outcome_.results.release;
+  const bool bad = outcome_.results.coverage.mandatory_unmet || release.state() == Release::do_not_drill;
   html_ += "<p class=\"verdict" + Markup(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
            escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
 }
@@ -159,11 +159,9 @@ std::string ReportPage::at_what_risk() const {
   if (assumed > 0)
     risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") +
             " on assumed part heights or sides. Measure those first.";
-  const bool drafts = std::any_of(outcome_.results.plates.begin(), outcome_.results.plates.end(),
-                                  [](const Plate& plate) { return !plate.drafts.empty(); });
   if (!faults_of_plates(outcome_).empty())
     risk += " NOT EVERY PLATE CAN BE MADE AS PLANNED, for the reasons below. No machine file is written for those.";
-  else if (drafts)
+  else if (outcome_.results.release.state() != Release::ready)
     risk += " The plates are drafts for the reasons below. Do not drill them yet.";
   return risk;
 }
@@ -298,11 +296,13 @@ void ReportPage::bending() {
   bullets("Bending", mechanics_lines(outcome_));
 }
 void ReportPage::drafts() {
-  bullets("Plates that cannot be made as planned", faults_of_plates(outcome_));
-  std::vector<std::string> lines;
-  for (const Plate& plate : outcome_.results.plates)
-    for (const auto& draft : plate.drafts) lines.push_back(plate.stem + ": " + draft);
-  bullets("Plates are drafts because", lines);
+  for (const auto& [forbids, title] : {std::pair(Release::do_not_drill, "Do not drill, because"),
+                                       std::pair(Release::draft, "The plan is a draft, because")}) {
+    std::vector<std::string> lines;
+    for (const ReleaseReason& reason : outcome_.results.release.reasons)
+      if (reason.forbids == forbids) lines.push_back((reason.plate.empty() ? "" : reason.plate + ": ") + reason.text);
+    bullets(title, lines);
+  }
 }
 
 void ReportPage::measure() {

@@ -191,11 +191,11 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
   }
 }
 
-std::string status_of(const Plate& plate) {
-  if (!plate.faults.empty()) return "CANNOT BE MADE SO: " + plate.faults[0];
-  if (!plate.drafts.empty())
-    return "DRAFT: " + plural(plate.drafts.size(), "reason", "reasons") + ", see the drill file's head";
-  return "no open point known to the program; not yet approved";
+std::string status_of(const Outcome& outcome, const Plate& plate) {
+  const std::vector<std::string> reasons = outcome.results.release.of_plate(plate.stem);
+  if (reasons.empty()) return "no open point known to the program; not yet approved";
+  return reasons[0] +
+         (reasons.size() > 1 ? ". " + std::to_string(reasons.size() - 1) + " more in the drill file's head" : "");
 }
 
 void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, const Paper& paper, double scale) {
@@ -226,8 +226,8 @@ void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, 
            short_number(kPlateTolerance.length, 3) + ", depth " + depth_text(),
        2.2);
   cell(0, 52, 60, 10, "projection", "one view, seen as stated under \"face\"", 2.4);
-  cell(60, 52, 58, 10, "status", status_of(plate), 2.4,
-       plate.drafts.empty() && plate.faults.empty() ? kInk : "#b0213a");
+  cell(60, 52, 58, 10, "status", status_of(outcome, plate), 2.4,
+       outcome.results.release.of_plate(plate.stem).empty() ? kInk : "#b0213a");
 }
 }  // namespace
 

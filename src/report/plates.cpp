@@ -3,6 +3,7 @@
 #include <set>
 #include <utility>
 
+#include "teasel/fixture/milled.h"
 #include "teasel/fixture/tolerances.h"
 #include "text.h"
 
@@ -23,9 +24,9 @@ void comments(Machine::Text& file, const Outcome& outcome, const Plate& plate) {
   comment("board: " + outcome.board.name +
           (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision));
   comment("plan id: " + outcome.plan_id);
-  for (const auto& draft : plate.drafts) {
+  comment("status: " + std::string(to_string(outcome.results.release.state())));
+  for (std::string& rest : outcome.results.release.of_plate(plate.stem)) {
     // One line a reason, broken at commas where it is long.
-    std::string rest = "DRAFT, not released for drilling: " + draft;
     while (rest.size() > 110) {
       const std::size_t at = rest.rfind(", ", 110);
       if (at == rest.npos || at < 40) break;
@@ -102,7 +103,12 @@ std::string pocket_file(const Plate& plate, const Pocket& pocket) {
   return plate.stem + "-pocket-" + (pocket.through ? "through" : fixed(pocket.depth, 2)) + ".drl";
 }
 
-std::string pocket_rout(const Outcome& outcome, const Plate& plate, const Pocket& pocket, Mm cutter) {
+std::string pocket_rout(const Outcome& outcome, const Plate& drilled, const Pocket& drawn, Mm cutter) {
+  Plate alone = drilled;
+  alone.pockets = {drawn};
+  const Plate plate =
+      seen_from_board_face({outcome, outcome.results.coverage, outcome.results.mechanics.supports}, alone);
+  const Pocket& pocket = plate.pockets.front();
   Machine::Text file = "M48\n";
   auto comment = [&](std::string_view text) { add_comment(file, text); };
   comments(file, outcome, plate);
@@ -226,8 +232,9 @@ std::string plate_dxf(const Outcome& outcome, const Plate& plate) {
     dxf.circle(layer_name(hole), hole.plate, hole.diameter);
   }
   for (const Pocket& pocket : plate.pockets) {
-    const std::string layer =
-        pocket.through ? "POCKET_THROUGH" : "POCKET_Z" + std::to_string(std::llround(pocket.depth.v * 100));
+    const std::string layer = (pocket.through ? std::string("POCKET_THROUGH")
+                                              : "POCKET_Z" + std::to_string(std::llround(pocket.depth.v * 100))) +
+                              (plate.outer_face ? "_OTHER_FACE" : "");
     layers.insert(layer);
     for (const Polygon& polygon : pocket.area) {
       dxf.ring(layer, polygon.outer);
@@ -242,10 +249,11 @@ std::string plate_dxf(const Outcome& outcome, const Plate& plate) {
       plate.seen_from,
       plate.datum,
       "MATERIAL " + plate.material + " " + fixed(plate.thickness, 2) + " MM",
-      "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
+      plate.outer_face ? "POCKET_Z150_OTHER_FACE = 1.50 MM DEEP FROM THE BOARD FACE, WHICH THIS VIEW DOES NOT SHOW"
+                       : "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
       "KNOWN LENGTH: OUTLINE " + fixed(box.width(), 3) + " X " + fixed(box.height(), 3) + " MM"};
-  for (const std::string& draft : plate.drafts)
-    notes.insert(notes.begin(), "DRAFT: " + std::string(first_bytes(draft, 120)));
+  for (const std::string& reason : outcome.results.release.of_plate(plate.stem))
+    notes.insert(notes.begin(), std::string(first_bytes(reason, 120)));
   double y = box.y0 - 8;
   for (const std::string& note : notes) {
     dxf.text("TEXT_NOT_MACHINED", {box.x0, y}, Mm{3}, note);

@@ -255,12 +255,10 @@ std::string rework_html(const Outcome& outcome) {
     form.text("Nothing has to be done. Every probe serves the new board where it stands.");
     return form.file();
   }
-  bool draft = false;
-  for (const PlateRework& rework : respin.plates) draft |= rework.touched() && !rework.plate.drafts.empty();
-  if (draft)
-    form.warning(
-        "Some plates of this plan are drafts. Their files name the facts about parts that are assumed. Measure those "
-        "before cutting.");
+  if (outcome.results.release.state() != Release::ready)
+    form.warning(outcome.results.release.verdict() +
+                 ". Settle these before anything is cut. Its plates' files name all "
+                 "of them.");
   form.warning(
       "Tips are sharp, and their springs can throw them: wear eye protection. Disconnect the fixture and its supplies "
       "from the mains and discharge them. Wear a wrist strap. Local codes and licensed practice come first.");

@@ -123,12 +123,9 @@ std::string first_article_html(const Outcome& outcome) {
   form.text(
       "Fill this in, in this order, while the first fixture of this plan is built. If a line fails, stop until its "
       "cause is known.");
-  bool draft = false;
-  for (const Plate& plate : outcome.results.plates) draft |= !plate.drafts.empty();
-  if (draft)
-    form.warning(
-        "The plates of this plan are drafts. Their drill files name the facts about parts that are assumed. Measure "
-        "those before drilling.");
+  for (const ReleaseReason& reason : outcome.results.release.reasons)
+    form.warning((reason.forbids == Release::do_not_drill ? "Do not drill: " : "Draft: ") +
+                 (reason.plate.empty() ? "" : reason.plate + ": ") + reason.text + ".");
   add_plates(form, outcome);
   add_set_heights(form, outcome);
   add_checks(form, outcome);

@@ -143,7 +143,7 @@ std::string verdict_line(const Outcome& outcome) {
                                 ? fixed(std::floor(1000.0 * coverage.met_nets / coverage.wanted_nets) / 10, 1) + " %"
                                 : "0 %";
   std::string verdict;
-  if (const std::string open = outcome.job.unsettled(); !open.empty()) verdict = "DRAFT: " + open + ". ";
+  if (const std::string status = outcome.results.release.verdict(); !status.empty()) verdict = status + ". ";
   if (coverage.mandatory_unmet)
     verdict += "NOT TESTABLE AS ASKED: " + std::to_string(coverage.mandatory_unmet) +
                " mandatory nets cannot be reached as wanted. ";
@@ -188,9 +188,9 @@ std::vector<std::string> summary_lines(const Outcome& outcome) {
     lines.push_back("WAIVED " + plan.probes[waived.probe].name + " (" +
                     net_name(outcome, plan.probes[waived.probe].need) +
                     "): " + sentence(waived.shortfall, outcome.board, outcome.job));
-  for (const std::string& fault : faults_of_plates(outcome)) lines.push_back("CANNOT BE MADE SO " + fault);
-  for (const Plate& plate : outcome.results.plates)
-    for (const auto& draft : plate.drafts) lines.push_back("DRAFT " + plate.stem + ": " + draft);
+  for (const ReleaseReason& reason : outcome.results.release.reasons)
+    lines.push_back((reason.forbids == Release::do_not_drill ? "DO NOT DRILL" : "DRAFT") +
+                    (reason.plate.empty() ? "" : " " + reason.plate) + ": " + reason.text);
   ByBoard to_measure;
   for (const auto& measure : coverage.measure_first) {
     const Component& part = outcome.board.components[measure.component];

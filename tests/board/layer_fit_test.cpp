@@ -228,3 +228,20 @@ TEST_CASE("an outline that is shifted against a pour is told with its shift, and
   // A pour that keeps 1 mm from a connector's edge alone is no shift.
   CHECK(Poured({}, 0.5, 1.0).found().empty());
 }
+
+TEST_CASE("a netlist's A16 for the bottom does not make a board of sixteen layers (Gerber format, .FileFunction)") {
+  auto layers_of = [](const std::string& head, bool inner, int code) {
+    Release release;
+    release.add("top", LayerRole::copper_top, layer(places()));
+    release.add("bottom", LayerRole::copper_bottom, layer(places(), 0.3, head));
+    if (inner) release.add("inner", LayerRole::copper_inner, layer(places()));
+    release.board.copper_layers = code;
+    settle_copper_layers(release.board, release.sources);
+    return release.board.copper_layers;
+  };
+  CHECK(layers_of("%TF.FileFunction,Copper,L2,Bot*%\n", false, 16) == 2);
+  CHECK(layers_of("%TF.FileFunction,Copper,L6,Bot*%\n", true, 16) == 6);
+  CHECK(layers_of("", false, 16) == 2);
+  CHECK(layers_of("", true, 16) == 16);
+  CHECK(layers_of("", false, 4) == 4);
+}

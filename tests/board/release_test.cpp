@@ -342,7 +342,28 @@ TEST_CASE(
   CHECK(asks(first, "another bill of materials"));
 }
 
-TEST_CASE("of two drawings that enclose all pads the smaller is the edge, in whatever order the files come (constructed)") {
+TEST_CASE("a plane that covers all pads of a side and draws none is neither its paste nor its mask (constructed)") {
+  std::vector<Point> pads = kPads;
+  for (int i = 0; i < 8; ++i) pads.push_back({3.0 + 3 * i, 10.2});
+  std::string plane = layer({});
+  plane.insert(plane.find("M02"), "G36*\n" + at({1, 1}) + "D02*\n" + at({29, 1}) + "D01*\n" + at({29, 19}) + "D01*\n" +
+                                      at({1, 19}) + "D01*\n" + at({1, 1}) + "D01*\nG37*\n");
+  const std::vector<FolderFile> files = {{"a1", layer(pads, {}, "%TF.FileFunction,Copper,L1,Top*%\n")},
+                                         {"a2", plane},
+                                         {"a3", layer(pads)},
+                                         {"a4", netlist(pads)},
+                                         {"a5", layer({}, {kEdge})}};
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(file_of(first, LayerRole::copper_top) == "a1");
+  CHECK(file_of(first, LayerRole::copper_inner) == "a2");
+  CHECK(file_of(first, LayerRole::paste_top) == "a3");
+  CHECK(asks(first, "copper of another layer"));
+}
+
+TEST_CASE(
+    "of two drawings that enclose all pads the smaller is the edge, in whatever order the files come (constructed)") {
   // Titles beside the board lie on the copper too, so that neither face holds it.
   const Ring title = {{50, -20}, {52, -20}, {52, -18}}, dimensions = {{-1, -1}, {31, -1}, {31, 21}, {-1, 21}};
   const bool edge_first = GENERATE(true, false);

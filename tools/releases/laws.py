@@ -254,13 +254,20 @@ def differences(law, base, copy, old_of):
         name = old_of.get(path, path)
         if name not in base.roles and not matches("not named", role):
             say(f"{name}: not named becomes {role}", "weak roles" if law in WEAK else None)
+    # An IPC-2581 file is netlist, layers, placement and outline in one: without it other files take their places.
+    whole_gone = law == "no netlist" and "ipc2581" in base.others
     for kind in sorted(set(base.others) | set(copy.others)):
+        if whole_gone:
+            break
         if kind == "netlist" and law == "no netlist" or kind in ("placement",) and law == "no placement":
             continue
         a, b = sorted(base.others.get(kind, [])), sorted(old_of.get(p, p) for p in copy.others.get(kind, []))
         if a != b:
             told = kind == "placement" and not b and "not used: " in copy.text
             say(f"{kind}: {', '.join(a) or 'none'} becomes {', '.join(b) or 'none'}", "placement" if told else None)
+    if whole_gone:
+        lost.append("all that the IPC-2581 file alone held")
+        return differ, lost
     if base.area and abs(copy.area - base.area) > 1e-4 * base.area or bool(base.area) != bool(copy.area):
         say(f"outline {base.area:g} becomes {copy.area:g} mm2", "weak roles" if weak_lost else None)
     numbers = [("traced nets", base.nets.get("nets"), copy.nets.get("nets"), "nets"),
