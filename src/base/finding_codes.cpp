@@ -1805,6 +1805,11 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The name of a catalogue, rule set, style, kit, price list or interface file is neither a "
                 "shipped name nor a file beside the job.",
      .remedy = "Correct the name. Paths are relative to the job file."},
+    {.code = "solids-meet",
+     .severity = "error",
+     .meaning = "Two solids of the fixture, such as the moving plate and the receptacles, may meet before the stroke "
+                "ends. All gaps stand in gaps.csv.",
+     .remedy = "Use a thinner moving plate, lower board stops or a larger at_work in the style."},
     {.code = "start-exists",
      .severity = "error",
      .meaning = "A file of this name exists and may hold your edits. It is not replaced.",

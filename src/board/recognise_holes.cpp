@@ -293,6 +293,36 @@ bool Recogniser::cuts_the_board_out(const DrillFile& file, const DrillInput& in)
   return routed.valid() && routed.width() >= pads.width() && routed.height() >= pads.height();
 }
 
+/// Holes drawn as a Gerber layer without a word about it: round flashes alone, under a name that speaks of drilling,
+/// that lie on the lands of at least two other layers. Drill drawings have symbols and text.
+void Recogniser::gerber_drills() {
+  constexpr double kOnLands = 0.9;
+  constexpr std::size_t kFewest = 3;
+  for (Recognised& entry : entries_) {
+    const std::string name = lower(entry.file->name.substr(entry.file->name.rfind('/') + 1));
+    if (entry.kind != FileKind::gerber || !entry.gerber.file_attribute(".FileFunction").empty() ||
+        !(has(name, "drill") || has(name, "pth") || has(name, "hole")))
+      continue;
+    const auto& objects = entry.gerber.objects;
+    const bool holes = std::all_of(objects.begin(), objects.end(), [&](const formats::GerberObject& object) {
+      return object.dark && object.kind == formats::GerberObject::Kind::flash &&
+             entry.gerber.apertures[object.shape].kind == formats::GerberAperture::Kind::circle;
+    });
+    const std::vector<Point> places = flash_centres(entry.gerber);
+    if (!holes || places.size() < kFewest) continue;
+    const auto under = std::count_if(entries_.begin(), entries_.end(), [&](const Recognised& other) {
+      return &other != &entry && other.kind == FileKind::gerber &&
+             share_met(places, flash_centres(other.gerber), {}, 0.05) >= kOnLands;
+    });
+    if (under < 2) continue;
+    entry.kind = FileKind::drill;
+    entry.drill = formats::drill_of_gerber(entry.gerber, entry.diagnostics);
+    evidence(entry.file->name)
+        .push_back("CHECK: round flashes on the lands of " + std::to_string(under) +
+                   " other layers, and a name that speaks of drilling: taken as a drill file");
+  }
+}
+
 void Recogniser::drills() {
   for (auto& entry : entries_) {
     if (entry.kind != FileKind::drill) continue;

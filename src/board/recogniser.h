@@ -102,6 +102,7 @@ class Recogniser {
   void flex_layers();
   void narrow_edge(const Polygon& face);
   // recognise_holes.cpp
+  void gerber_drills();
   void drills();
   void drill(Recognised& entry, DrillInput& in);
   [[nodiscard]] bool cuts_the_board_out(const formats::DrillFile& file, const DrillInput& in) const;

@@ -118,9 +118,9 @@ class WrongWays {
     const BoardHole &round = hole(board.tooling[0]), &relieved = hole(board.tooling[1]);
     pins_ = {.a = round.at,
              .b = relieved.at,
-             .pin_a = round.diameter.v - clearance_,
-             .pin_b = relieved.diameter.v - clearance_,
-             .play = clearance_};
+             .pin_a = (round.diameter - play_of(round, rules)).v,
+             .pin_b = (relieved.diameter - play_of(relieved, rules)).v,
+             .play = std::max(play_of(round, rules), play_of(relieved, rules)).v};
   }
   std::vector<WrongWay> run() {
     draft();

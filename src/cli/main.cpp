@@ -213,8 +213,8 @@ int run(const Commands& commands, Call& call) {
 int whole_run(int argc, char** argv) {
   CLI::App app{
       "teasel plans bed-of-nails test fixtures for printed circuit boards.\nExit status: 0: done. 1: the inputs or the "
-      "call are wrong, and nothing was written. 2: a mandatory need is unmet or a gate failed, and everything was "
-      "written."};
+      "call are wrong, and nothing was written. 2: a mandatory need is unmet, a gate failed or the plan must not "
+      "be drilled, and everything was written."};
   app.name("teasel");
   app.set_version_flag("--version", std::string("teasel ") + kVersion);
   app.require_subcommand(1);

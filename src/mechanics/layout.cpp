@@ -1,6 +1,7 @@
 // Where to hold the board: greedily to the limits, then back to as few as keep them.
 #include <cmath>
 
+#include "teasel/mechanics/steady.h"
 #include "trial.h"
 
 namespace teasel::mechanics {
@@ -38,6 +39,8 @@ class Layout {
                                                const Set& present, std::size_t most) const;
   bool shift(Set& present, const std::vector<FreeShape>& shapes) const;
   void prune(Set& present, const std::vector<FreeShape>& shapes) const;
+  [[nodiscard]] double steadiness_of(const Set& present) const;
+  void make_steady(Set& present) const;
   void search(Set& present) const;
   [[nodiscard]] double room(const PlacedSupport& a) const {
     return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v,
@@ -166,9 +169,39 @@ bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
   return moved;
 }
 
+/// Of the board that lies on the stops, mm; far below zero where three of them span nothing.
+double Layout::steadiness_of(const Set& present) const {
+  std::vector<BoardPoint> stops;
+  for (std::size_t k = 0; k < present.size(); ++k)
+    if (present[k] && is_stop(k)) stops.push_back(candidates_[k].at);
+  return steadiness(in_.board, stops).value_or(Mm{-1e6 + static_cast<double>(stops.size())}).v;
+}
+
+/// Adds stops until a board that is laid in does not tip, as far as there are places for them.
+void Layout::make_steady(Set& present) const {
+  for (double now = steadiness_of(present); now < kSteady.v;) {
+    std::size_t best = present.size();
+    double most = now;
+    for (std::size_t k = 0; k < present.size(); ++k) {
+      if (present[k] || !is_stop(k) || !fits(k, present)) continue;
+      Set with = present;
+      with[k] = 1;
+      if (const double steady = steadiness_of(with); steady > most) {
+        most = steady;
+        best = k;
+      }
+    }
+    if (best == present.size()) return;
+    present[best] = 1;
+    now = most;
+  }
+}
+
 /// Takes away what is not needed, what is foretold to do least harm first, many at once where that is harmless.
 void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
   constexpr std::ptrdiff_t kStops = 3;  // carry the board when it is laid in
+  make_steady(present);
+  const double steady = std::min(steadiness_of(present), kSteady.v);
   Tried now = trial_->press(present, shapes);
   const double allowed = now.lack * (1 + 1e-3) + kEnough;
   const std::vector<double> foretold = trial_->foretold(now, present, false);
@@ -194,7 +227,7 @@ void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
     }
     if (any) {
       Tried tried = trial_->press(without, shapes, &now);
-      if (tried.lack <= allowed) {
+      if (tried.lack <= allowed && steadiness_of(without) >= steady) {
         present = std::move(without);
         now = std::move(tried);
         stops = left;

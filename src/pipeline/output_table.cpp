@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "teasel/names.h"
+#include "teasel/report/gaps.h"
 
 namespace teasel::pipeline {
 
@@ -153,6 +154,8 @@ constexpr OutputRow kOutputs[] = {
      "the machinist: the plate alone at true size, for print"},
     {"set-heights.csv", plan, false, one<set_heights_csv>,
      "assembly: how far each class of receptacle stands over its plate, and where the tips are at rest"},
+    {"gaps.csv", plan, false, one<gaps_csv>,
+     "the builder: how near the solids of each bed come to one another, at rest, at first touch and at work"},
     {"wiring.csv", plan, true, one<wiring_csv>,
      "the bench: wire by wire, one spool after the other, rings and mating connectors too. With a kit it has the "
      "block's pin, channel, stage relay and length; without one the pins are counted through. It has labels for both "

@@ -5,6 +5,7 @@
 #include <filesystem>
 
 #include "teasel/access/plates.h"
+#include "teasel/fixture/gaps.h"
 #include "teasel/formats/archive.h"
 #include "teasel/formats/input_formats.h"
 #include "teasel/job/shipped.h"
@@ -555,6 +556,7 @@ void build(Run& run, const Planned& planned) {
   results.plates = make_plates(build, found);
   add_pockets(results.coverage.measure_first, build, results.plates);
   results.set_heights = set_heights(build, found);
+  check_gaps(build, gaps(build, results.plates, results.set_heights), found);
   results.wiring = make_wiring(build, found);
   mark_faults(results.plates, found);
   results.release = release_status(build, results.mechanics, results.plates);

@@ -17,6 +17,13 @@ void add_comment(Machine::Text& file, std::string_view text) {
   file += "; " + Machine::text(text) + "\n";
 }
 
+/// The plate that these holes belong to: new holes alone lack the pins that the driller picks up on.
+const Plate& whole_plate(const Outcome& outcome, const Plate& plate) {
+  for (const Plate& whole : outcome.results.plates)
+    if (plate.stem.rfind(whole.stem, 0) == 0 && plate.outer_face == whole.outer_face) return whole;
+  return plate;
+}
+
 /// The head of every file of a plate: what it is, from where it is seen, what it rests on.
 void comments(Machine::Text& file, const Outcome& outcome, const Plate& plate) {
   auto comment = [&](std::string_view text) { add_comment(file, text); };
@@ -25,7 +32,7 @@ void comments(Machine::Text& file, const Outcome& outcome, const Plate& plate) {
           (outcome.board.revision.empty() ? "" : ", revision " + outcome.board.revision));
   comment("plan id: " + outcome.plan_id);
   comment("status: " + std::string(to_string(outcome.results.release.state())));
-  for (std::string& rest : outcome.results.release.of_plate(plate.stem)) {
+  for (std::string& rest : outcome.results.release.of_plate(whole_plate(outcome, plate).stem)) {
     // One line a reason, broken at commas where it is long.
     while (rest.size() > 110) {
       const std::size_t at = rest.rfind(", ", 110);
@@ -39,8 +46,12 @@ void comments(Machine::Text& file, const Outcome& outcome, const Plate& plate) {
   comment("face: " + plate.seen_from);
   comment("datum: " + plate.datum);
   comment("material: " + plate.material + ", " + fixed(plate.thickness, 2) + " mm thick");
-  for (const PlateHole& hole : plate.holes)
-    if (hole.kind == PlateHole::Kind::tooling_pin || hole.kind == PlateHole::Kind::pin_clearance)
+  const auto is_pin = [](const PlateHole& hole) {
+    return hole.kind == PlateHole::Kind::tooling_pin || hole.kind == PlateHole::Kind::pin_clearance;
+  };
+  const bool has_pins = std::any_of(plate.holes.begin(), plate.holes.end(), is_pin);
+  for (const PlateHole& hole : has_pins ? plate.holes : whole_plate(outcome, plate).holes)
+    if (is_pin(hole))
       comment("pick up on " + hole.label + (hole.label == "PIN1" ? " (round)" : " (relieved)") +
               " at x = " + fixed(hole.plate.x, 3) + ", y = " + fixed(hole.plate.y, 3) + ", " + fixed(hole.diameter, 3) +
               " mm");  // not as coordinate words: some readers take those for holes
@@ -252,7 +263,7 @@ std::string plate_dxf(const Outcome& outcome, const Plate& plate) {
       plate.outer_face ? "POCKET_Z150_OTHER_FACE = 1.50 MM DEEP FROM THE BOARD FACE, WHICH THIS VIEW DOES NOT SHOW"
                        : "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
       "KNOWN LENGTH: OUTLINE " + fixed(box.width(), 3) + " X " + fixed(box.height(), 3) + " MM"};
-  for (const std::string& reason : outcome.results.release.of_plate(plate.stem))
+  for (const std::string& reason : outcome.results.release.of_plate(whole_plate(outcome, plate).stem))
     notes.insert(notes.begin(), std::string(first_bytes(reason, 120)));
   double y = box.y0 - 8;
   for (const std::string& note : notes) {

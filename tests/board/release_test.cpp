@@ -342,6 +342,20 @@ TEST_CASE(
   CHECK(asks(first, "another bill of materials"));
 }
 
+TEST_CASE("holes drawn as a Gerber layer that says nothing of itself are drilled, and asked about (constructed)") {
+  std::vector<FolderFile> files = release("", kPads);
+  files[1].bytes = layer(kPads);  // lands on both sides
+  files.push_back({"Drill TOP-BOT.GBR", layer(kPads)});
+  files.push_back({"drill drawing.gbr", layer(kPads, {kEdge})});
+  files.push_back({"netlist.ipc", netlist(kPads)});
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  REQUIRE(first.job.inputs.drills.size() == 1);
+  CHECK(first.job.inputs.drills[0].file == "Drill TOP-BOT.GBR");
+  CHECK(asks(first, "taken as a drill file"));
+}
+
 TEST_CASE("a plane that covers all pads of a side and draws none is neither its paste nor its mask (constructed)") {
   std::vector<Point> pads = kPads;
   for (int i = 0; i < 8; ++i) pads.push_back({3.0 + 3 * i, 10.2});

@@ -1,0 +1,18 @@
+// Whether a board that is laid in rests on its stops without tipping.
+#pragma once
+#include <optional>
+#include <vector>
+
+#include "teasel/board.h"
+
+namespace teasel {
+
+/// How far the board's centre of weight lies inside the outermost stops, mm; negative: outside, and the board tips over
+/// the nearest edge between two stops. The board counts as a sheet of even weight (parts are small against it). Nothing
+/// without three stops that span an area.
+std::optional<Mm> steadiness(const Board& board, const std::vector<BoardPoint>& stops);
+
+/// Chosen, no source: heavy parts move the centre of weight by a few millimetres.
+inline constexpr Mm kSteady{2};
+
+}  // namespace teasel
