@@ -171,3 +171,22 @@ TEST_CASE("every test names its source at the end of its title (DEVELOPERS.md, S
   }
   CHECK(titles > 300);  // a scan that found nothing proves nothing
 }
+
+TEST_CASE("every file of tests is built (CMakeLists.txt beside the folder)") {
+  const fs::path source = TEASEL_SOURCE;
+  std::ifstream in(source / "CMakeLists.txt");
+  std::ostringstream build;
+  build << in.rdbuf();
+  int files = 0;
+  for (const auto& folder : fs::directory_iterator(source / "tests")) {
+    if (!folder.is_directory() || folder.path().filename() == "node_modules") continue;
+    for (const auto& entry : fs::directory_iterator(folder)) {
+      const std::string name = fs::relative(entry.path(), source).generic_string();
+      if (!name.ends_with("_test.cpp")) continue;
+      ++files;
+      INFO(name);
+      CHECK(build.str().find(name) != std::string::npos);
+    }
+  }
+  CHECK(files > 60);
+}
