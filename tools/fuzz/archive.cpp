@@ -9,15 +9,19 @@
 #include "teasel/formats/input_formats.h"
 #include "teasel/formats/tables.h"
 #include "teasel/formats/workbook.h"
-#include "teasel/written.h"
 
 namespace {
+/// A name that can be packed: others stand in inputs that are zips.
+bool plain(std::string_view name) {
+  return !name.empty() && name.back() != '/' &&
+         std::all_of(name.begin(), name.end(), [](char letter) { return letter > ' ' && letter < 0x7F; });
+}
+
 std::string packed(std::string_view input) {
   std::vector<ZipEntry> entries;
   std::set<std::string_view> names;
   for (const auto& [name, bytes] : files_of(input))
-    if (!name.empty() && teasel::is_utf8(name) && name.find('\0') == name.npos && names.insert(name).second)
-      entries.push_back({std::string(name), std::string(bytes)});
+    if (plain(name) && names.insert(name).second) entries.push_back({std::string(name), std::string(bytes)});
   return entries.empty() ? std::string() : make_zip(entries);
 }
 }  // namespace
