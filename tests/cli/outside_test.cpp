@@ -5,7 +5,7 @@
 #include <map>
 #include <set>
 
-#include "run_command.h"
+#include "pictures.h"
 
 using namespace test;
 
@@ -397,36 +397,6 @@ TEST_CASE("a real board's IDF pair agrees with its layers, drill files and netli
   CHECK(result.out.find("100.0 % of the 1096 placed parts lie at their pads") != std::string::npos);
   CHECK(result.out.find("parts-sides-differ") == std::string::npos);
 }
-
-namespace {
-/// Rows of compare-layers: dark pixels, and those differing by more than one and more than two pixels from any edge.
-void check_pictures(const std::string& files) {
-  if (std::string(COMPARE_LAYERS_BINARY).empty() ||
-      run("command -v gerbv && command -v rsvg-convert", fs::temp_directory_path()).status != 0) {
-    WARN("skipped: gerbv, rsvg-convert or the PNG library is not installed");
-    return;
-  }
-  Folder folder;
-  const Result result = run("'" COMPARE_LAYERS_BINARY "' " + teasel() + files, folder.path);
-  std::istringstream rows(result.out);
-  std::string row;
-  int compared = 0;
-  while (std::getline(rows, row)) {
-    INFO(row);
-    long dpi = 0, width = 0, height = 0, dark = 0, differ = 0, one = 0, two = 0;
-    const std::size_t bar = row.find('|', 2);
-    REQUIRE(bar != row.npos);
-    REQUIRE(std::sscanf(row.c_str() + bar, "| %ld | %ld x %ld | %ld | %ld | %ld | %ld |", &dpi, &width, &height, &dark,
-                        &differ, &one, &two) == 7);
-    // The other program moves each edge by up to half a pixel. Where two edges meet at a sharp angle, the corner moves
-    // farther.
-    CHECK(one <= 5 + dark / 20'000);
-    CHECK(two <= 5);
-    ++compared;
-  }
-  CHECK(compared > 0);
-}
-}  // namespace
 
 TEST_CASE(
     "every layer of the demo drawn by teasel and by gerbv is the same picture at 625 dpi (independent renderer)") {
