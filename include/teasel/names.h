@@ -30,9 +30,9 @@ class Name {
     return name;
   }
   /// The same name with a second spelling that stands for it as well; empty: none.
-  [[nodiscard]] Name also_spelled(std::string other) const {
+  [[nodiscard]] Name also_spelled(const std::string& other) const {
     Name name = *this;
-    name.other_ = std::move(other);
+    name.other_ = other;
     return name;
   }
   /// As it is printed: "P1:U7", or "U7" where there is no panel.
