@@ -464,17 +464,17 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The netlist knows less than half of the nets in the copper. Nets that it does not know are neither "
                 "planned nor counted.",
      .remedy = "Export the whole netlist, or leave it out: then all nets are traced through the copper."},
+    {.code = "check-outline-shifted",
+     .severity = "warning",
+     .meaning = "Poured copper keeps four different distances from the edges of the outline, and one shift of the "
+                "outline makes them equal.",
+     .remedy = "Compare the outline with the drawing, by the distance of a mounting hole from two edges."},
     {.code = "check-part-sides",
      .severity = "error or warning",
      .acceptable = true,
      .meaning = "Parts are listed on one side but have their surface pads on the other. The pads decide.",
      .remedy = "If only a few parts are affected, set their side in components.side. If many are, one side is mirrored "
                "or the files belong to two boards. Use the right files then."},
-    {.code = "check-outline-shifted",
-     .severity = "warning",
-     .meaning = "Poured copper keeps four different distances from the edges of the outline, and one shift of the "
-                "outline makes them equal.",
-     .remedy = "Compare the outline with the drawing, by the distance of a mounting hole from two edges."},
     {.code = "check-paste-off-copper",
      .severity = "error",
      .acceptable = true,

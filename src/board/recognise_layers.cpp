@@ -56,6 +56,8 @@ bool named_and_fitting(Recognised& entry, const Covers& covers) {
   if (mask) fits = own < 0 || own > 0.7 || own < 0.1;
   if (named.role == R::paste_top || named.role == R::paste_bottom) fits = own < 0 || own > 0.3;
   if (!top && !bottom && named.role != R::copper_inner) fits = covers.top < 0.85 && covers.bottom < 0.85;
+  // An empty layer called "ground" is a note of the layout tool. As copper it would move all layers below it.
+  if (named.role == R::copper_inner) fits = !entry.gerber.objects.empty();
   if (!fits) return false;
   entry.role = named.role;
   entry.why += ". Its name says which layer it is";
@@ -112,7 +114,9 @@ void role_by_content(Recognised& entry, const Witness& witness) {
 void Recogniser::roles() {
   for (auto& entry : entries_) {
     if (entry.kind != FileKind::gerber || entry.role) continue;
-    if (!role_by_attribute(entry) && !role_by_comments(entry) && !netlist_ && pad_points_.empty()) role_by_name(entry);
+    if (!role_by_attribute(entry) && !role_by_comments(entry) && !netlist_ && pad_points_.empty() &&
+        role_by_name(entry) && entry.role == LayerRole::copper_inner && entry.gerber.objects.empty())
+      entry.role = LayerRole::drawing;
     for (const auto& comment : entry.gerber.comments)
       if (comment.rfind("Mode:", 0) == 0 && has(comment, "Negative")) entry.clearances = true;
   }

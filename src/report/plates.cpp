@@ -264,7 +264,7 @@ std::string plate_dxf(const Outcome& outcome, const Plate& plate) {
                        : "POCKET_Z150 = 1.50 MM DEEP FROM THE BOARD FACE",
       "KNOWN LENGTH: OUTLINE " + fixed(box.width(), 3) + " X " + fixed(box.height(), 3) + " MM"};
   for (const std::string& reason : outcome.results.release.of_plate(whole_plate(outcome, plate).stem))
-    notes.insert(notes.begin(), std::string(first_bytes(reason, 120)));
+    notes.insert(notes.begin(), std::string(first_bytes(reason, 240)));
   double y = box.y0 - 8;
   for (const std::string& note : notes) {
     dxf.text("TEXT_NOT_MACHINED", {box.x0, y}, Mm{3}, note);

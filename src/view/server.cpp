@@ -153,7 +153,7 @@ class Connection : public std::enable_shared_from_this<Connection> {
     error_code error;
     stream_.socket().shutdown(tcp::socket::shutdown_send, error);
     if (error) return;
-    stream_.expires_after(std::chrono::milliseconds(500));
+    stream_.expires_after(std::chrono::seconds(2));
     drain();
   }
   void drain() {

@@ -356,6 +356,16 @@ TEST_CASE("holes drawn as a Gerber layer that says nothing of itself are drilled
   CHECK(asks(first, "taken as a drill file"));
 }
 
+TEST_CASE("an empty layer whose name speaks of copper is no copper layer (constructed)") {
+  for (const bool with_netlist : {true, false}) {
+    std::vector<FolderFile> files = release("", kPads);
+    files.push_back({"b-GROUND.gbr", layer({})});
+    if (with_netlist) files.push_back({"netlist.ipc", netlist(kPads)});
+    Diagnostics diagnostics;
+    CHECK(file_of(recognise(files, diagnostics), LayerRole::copper_inner).empty());
+  }
+}
+
 TEST_CASE("a plane that covers all pads of a side and draws none is neither its paste nor its mask (constructed)") {
   std::vector<Point> pads = kPads;
   for (int i = 0; i < 8; ++i) pads.push_back({3.0 + 3 * i, 10.2});
