@@ -111,8 +111,8 @@ void check_edge_fit(const Board& board, const Layers& layers, const Job& job, Di
                     .message = "the copper keeps " + mm(fit->kept[0]) + " mm from the left edge, " + mm(fit->kept[1]) +
                                " from the right, " + mm(fit->kept[2]) + " from the lower and " + mm(fit->kept[3]) +
                                " from the upper",
-                    .found = "an outline moved by (" + mm(fit->shift.x) + ", " +
-                             mm(fit->shift.y) + ") mm would leave " + mm(fit->clearance.v) +
+                    .found = "an outline moved by (" + mm(fit->shift.x) + ", " + mm(fit->shift.y) +
+                             ") mm would leave " + mm(fit->clearance.v) +
                              " mm on all sides: the file may be shifted by that much",
                     .remedy = "compare a mounting hole's distance from the edge with the drawing"});
 }

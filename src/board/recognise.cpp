@@ -479,6 +479,7 @@ std::string Recogniser::archive_of(const FolderFile& file) const {
 FirstJob Recogniser::run() {
   read_all();
   copies();
+  shared_names();
   gerber_drills();
   sets();
   one_netlist();

@@ -37,7 +37,7 @@ double share_dark(const LayerImage& image, const std::vector<Point>& points) {
 namespace {
 /// Shares of points that a layer covers; below zero: there are no such points.
 struct Covers {
-  double top = -1, bottom = -1, through = -1;
+  double top = -1, bottom = -1, through = -1, vias = -1;
 };
 
 /// The role that the name gives a layer, where what it covers does not speak against it.
@@ -45,6 +45,7 @@ bool named_and_fitting(Recognised& entry, const Covers& covers) {
   using R = LayerRole;
   Recognised named;
   named.file = entry.file;
+  named.shared = entry.shared;
   if (!role_by_name(named)) return false;
   const bool top = named.role == R::copper_top || named.role == R::mask_top || named.role == R::paste_top,
              bottom = named.role == R::copper_bottom || named.role == R::mask_bottom || named.role == R::paste_bottom;
@@ -57,7 +58,9 @@ bool named_and_fitting(Recognised& entry, const Covers& covers) {
   if (named.role == R::paste_top || named.role == R::paste_bottom) fits = own < 0 || own > 0.3;
   if (!top && !bottom && named.role != R::copper_inner) fits = covers.top < 0.85 && covers.bottom < 0.85;
   // An empty layer called "ground" is a note of the layout tool. As copper it would move all layers below it.
-  if (named.role == R::copper_inner) fits = !entry.gerber.objects.empty();
+  // Copper meets some of the vias at least: those of its own nets.
+  const double holes = covers.vias >= 0 ? covers.vias : covers.through;
+  if (named.role == R::copper_inner) fits = !entry.gerber.objects.empty() && (holes < 0 || holes > 0.02);
   if (!fits) return false;
   entry.role = named.role;
   entry.why += ". Its name says which layer it is";
@@ -78,7 +81,7 @@ void role_by_content(Recognised& entry, const Witness& witness) {
               (bottom < 0 ? std::string("no") : percent(bottom) + " of the") + " bottom pads, " +
               (through < 0 ? std::string("no") : percent(through) + " of the") + " component holes, " +
               (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
-  if (named_and_fitting(entry, {.top = top, .bottom = bottom, .through = through})) return;
+  if (named_and_fitting(entry, {.top = top, .bottom = bottom, .through = through, .vias = via})) return;
   if (!top_side && !bottom_side) {
     // Pours may cover the pads of both sides.
     if (std::max(top, bottom) > 0.85) entry.why += ". Neither this nor its name tells which layer it is: CHECK";

@@ -274,7 +274,7 @@ bool role_by_comments(Recognised& entry) {
 }
 
 bool role_by_name(Recognised& entry) {
-  const std::string whole = entry.file->name.substr(entry.file->name.rfind('/') + 1);
+  const std::string whole = entry.file->name.substr(entry.file->name.rfind('/') + 1).substr(entry.shared);
   const std::size_t dot = whole.rfind('.');
   const std::string stem = whole.substr(0, dot), ending = dot == whole.npos ? "" : lower(whole.substr(dot + 1));
   const Signs signs = signs_of(stem);

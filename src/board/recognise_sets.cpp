@@ -76,6 +76,31 @@ void Recogniser::copies() {
   }
 }
 
+/// A project called "power" or "top hat" says nothing of its layers: what all names of a folder begin with is left out.
+void Recogniser::shared_names() {
+  constexpr std::size_t kFewest = 4;
+  std::map<std::string, std::vector<Recognised*>> folders;
+  for (Recognised& entry : entries_)
+    if (entry.kind == FileKind::gerber) folders[folder_of(entry.file->name)].push_back(&entry);
+  for (auto& [folder, layers] : folders) {
+    if (layers.size() < kFewest) continue;
+    // The ending speaks for itself.
+    auto name_of = [](const Recognised* entry) {
+      const std::string name = entry->file->name.substr(entry->file->name.rfind('/') + 1);
+      return name.substr(0, name.rfind('.'));
+    };
+    std::string shared = name_of(layers.front());
+    for (const Recognised* entry : layers) {
+      const std::string name = name_of(entry);
+      const auto [ours, theirs] = std::mismatch(shared.begin(), shared.end(), name.begin(), name.end());
+      shared.erase(ours, shared.end());
+    }
+    // Whole words only: "top" and "topmask" share no project.
+    const std::size_t end = shared.find_last_of("-_. ");
+    for (Recognised* entry : layers) entry->shared = end == shared.npos ? 0 : end + 1;
+  }
+}
+
 namespace {
 /// Layers that lie in one folder, outer copper among them.
 struct LayerSet {
@@ -94,6 +119,7 @@ std::optional<LayerRole> stated_role(const Recognised& entry) {
   Recognised look;
   look.file = entry.file;
   look.kind = entry.kind;
+  look.shared = entry.shared;
   look.gerber.file_attributes = entry.gerber.file_attributes;
   look.gerber.comments = entry.gerber.comments;
   if (role_by_attribute(look) || role_by_comments(look) || role_by_name(look)) return look.role;

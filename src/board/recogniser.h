@@ -32,6 +32,7 @@ struct Recognised {
   std::string unit;         ///< where the file states none and evidence settled it
   std::string why;
   bool by_content = false;  ///< role from what it covers, not from its own statement
+  std::size_t shared = 0;   ///< letters at the beginning of its name that all layers beside it share
   [[nodiscard]] std::size_t strokes() const;
 };
 
@@ -81,6 +82,7 @@ class Recogniser {
   [[nodiscard]] std::string archive_of(const FolderFile& file) const;
   // recognise_sets.cpp
   void copies();
+  void shared_names();
   void sets();
   void one_netlist();
   // recognise_layers.cpp

@@ -366,6 +366,34 @@ TEST_CASE("an empty layer whose name speaks of copper is no copper layer (constr
   }
 }
 
+TEST_CASE("endings speak though all names are one (common practice, no source)") {
+  std::vector<FolderFile> files = release("", kPads);
+  const char* endings[] = {"b.gtl", "b.gbl", "b.gts", "b.gko"};
+  for (std::size_t i = 0; i < files.size(); ++i) files[i].name = endings[i];
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(file_of(first, LayerRole::copper_top) == "b.gtl");
+  CHECK(file_of(first, LayerRole::mask_top) == "b.gts");
+}
+
+TEST_CASE("what all names of a folder begin with is the project's, and says nothing of a layer (constructed)") {
+  for (const bool with_netlist : {true, false}) {
+    std::vector<FolderFile> files = release("", kPads);
+    for (FolderFile& file : files) file.name = "power-top-" + file.name.substr(2);
+    files.push_back({"power-top-User_1.gbr", layer({}, {{{2, 2}, {9, 2}, {9, 7}}})});
+    if (with_netlist) files.push_back({"netlist.ipc", netlist(kPads)});
+    Diagnostics diagnostics;
+    const FirstJob first = recognise(files, diagnostics);
+    REQUIRE_FALSE(diagnostics.failed());
+    CHECK(file_of(first, LayerRole::copper_top) == "power-top-F_Cu.gbr");
+    CHECK(file_of(first, LayerRole::copper_inner).empty());
+    for (const GerberInput& input : first.job.inputs.gerbers)
+      if (input.file == "power-top-User_1.gbr")
+        CHECK((input.role == LayerRole::drawing || input.role == LayerRole::ignore));
+  }
+}
+
 TEST_CASE("a plane that covers all pads of a side and draws none is neither its paste nor its mask (constructed)") {
   std::vector<Point> pads = kPads;
   for (int i = 0; i < 8; ++i) pads.push_back({3.0 + 3 * i, 10.2});
