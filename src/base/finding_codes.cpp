@@ -431,6 +431,13 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The job and the IDF file state different thicknesses. Strokes and set heights are calculated with the "
                 "job's value.",
      .remedy = "Correct board.thickness in the job file."},
+    {.code = "check-inner-shifted",
+     .severity = "error",
+     .acceptable = true,
+     .meaning =
+         "The lands of an inner layer do not lie on the plated holes, and another position of the whole layer would "
+         "bring them there.",
+     .remedy = "Give the inner layers of this release."},
     {.code = "check-land-sizes",
      .severity = "warning",
      .meaning =
@@ -452,6 +459,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Most pads of one side have no mask opening. Every probe on that side would be refused or would land "
                 "on solder mask.",
      .remedy = "Set image in [[inputs.gerber]] for this mask layer, or give the right file."},
+    {.code = "check-mask-margins",
+     .severity = "warning",
+     .meaning = "Most openings of a mask are far larger than their lands, or smaller.",
+     .remedy = "One of the two layers is of another revision, or its apertures were changed: ask for the right file."},
     {.code = "check-mask-open", .severity = "note", .meaning = "The pads of one side have their mask openings."},
     {.code = "check-mask-shifted",
      .severity = "error",

@@ -108,6 +108,8 @@ void check_files_agree(const Board& board, const Layers& layers, const Job& job,
                        Diagnostics& diagnostics);
 /// layer_fit.cpp: shifts and stretches of whole files that are too small for a pad to be missed.
 void check_layers_lie_together(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
+/// Inner layers on the plated holes.
+void check_inner_layers(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics);
 /// How the outline lies on poured copper.
 struct EdgeFit {
   std::array<double, 4> kept{};  ///< mm from the left, right, lower and upper edge to the copper

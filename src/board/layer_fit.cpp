@@ -181,6 +181,22 @@ void check_openings(const Layers& layers, Side side, const Job& job, Diagnostics
 }
 }  // namespace
 
+void check_inner_layers(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
+  std::vector<Point> holes;
+  for (const BoardHole& hole : board.holes)
+    if (!hole.slot && hole.plating == formats::Plating::plated) holes.push_back(hole.at);
+  for (std::size_t i = 0; i < sources.layers.size(); ++i) {
+    if (sources.layers[i].role != LayerRole::copper_inner) continue;
+    if (const auto off = misfit(flash_centres(sources.gerbers[i]), "lands of an inner layer", holes))
+      complain(job, diagnostics,
+               {.code = "check-inner-shifted",
+                .at = {sources.gerbers[i].name, 0, 0, {}},
+                .message = "the lands of an inner layer do not lie on the holes",
+                .found = off->found,
+                .remedy = "give the inner layers of this release"});
+  }
+}
+
 void check_layers_lie_together(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics) {
   for (const Side side : kBothSides) {
     check_copper(board, layers, side, job, diagnostics);

@@ -160,6 +160,40 @@ void check_mask_bare(const Layers& layers, Side side, Diagnostics& diagnostics) 
   }
 }
 
+/// Openings of a mask stand over their lands by the same small margin. Another margin, or none, shows a mask or a
+/// copper layer whose apertures were changed.
+void check_mask_margins(const Layers& layers, Side side, Diagnostics& diagnostics) {
+  constexpr double kMost = 0.6, kLeast = -0.2;  // mm in diameter; 0.1 to 0.2 is usual (common practice, no source)
+  for (const LayerImage& mask : layers.mask[side]) {
+    std::vector<double> margins;
+    for (const formats::GerberObject& opening : mask.file().objects) {
+      if (opening.kind != formats::GerberObject::Kind::flash || !opening.dark) continue;
+      for (const LayerImage& copper : layers.copper[side])
+        if (const auto* land = copper.flash_at(opening.start, Mm{0.02})) {
+          auto least = [](const formats::GerberFile& file, const formats::GerberObject& object) {
+            const Box box = formats::box_of(file, object);
+            return std::min(box.width(), box.height());
+          };
+          margins.push_back(least(mask.file(), opening) - least(copper.file(), *land));
+          break;
+        }
+    }
+    if (margins.size() < kEnough) continue;
+    std::nth_element(margins.begin(), margins.begin() + static_cast<std::ptrdiff_t>(margins.size() / 2), margins.end());
+    const double margin = margins[margins.size() / 2];
+    if (margin >= kLeast && margin <= kMost) continue;
+    diagnostics.warn({.code = "check-mask-margins",
+                      .at = {mask.file().name, 0, 0, {}},
+                      .message = margin > 0 ? "the openings of the mask are far larger than their lands"
+                                            : "the openings of the mask are smaller than their lands",
+                      .found = "half of " + std::to_string(margins.size()) + " openings differ from their lands by " +
+                               short_number(margin, 2) + " mm or " + (margin > 0 ? "more" : "less"),
+                      .remedy =
+                          "one of the two layers is of another revision, or its apertures were changed: ask for the "
+                          "right file"});
+  }
+}
+
 /// Holes of the netlist that no file drills: a file that is cut off or missing shows so.
 void check_all_drilled(const Board& board, const PointGrid& drilled, const Sources& sources, Diagnostics& diagnostics) {
   if (sources.vias_missing) return;
@@ -274,7 +308,10 @@ void check_statements(const Board& board, const Layers& layers, const Job& job, 
                       Diagnostics& diagnostics) {
   check_stated_roles(job, sources, diagnostics);
   check_sides(board, layers, job, diagnostics);
-  for (const Side side : kBothSides) check_mask_bare(layers, side, diagnostics);
+  for (const Side side : kBothSides) {
+    check_mask_bare(layers, side, diagnostics);
+    check_mask_margins(layers, side, diagnostics);
+  }
   check_netlist_holes(board, job, sources, diagnostics);
   check_holes_over_lands(board, job, diagnostics);
   if (!board.traced)

@@ -57,6 +57,9 @@ class FolderWriter {
   bool look();
   void write(std::map<std::string, std::string> files);
 
+  /// The folder was replaced by another run meanwhile: nothing was written, and it may be tried again.
+  [[nodiscard]] bool vanished() const { return vanished_; }
+
  private:
   using Files = std::map<std::string, std::string>;
   bool fail(const std::string& what, const std::string& why, const std::string& remedy = {});
@@ -84,6 +87,7 @@ class FolderWriter {
   std::optional<WrittenFiles> written_;
   Stock stock_;
   std::vector<std::string> kept_, foreign_;
+  bool vanished_ = false;
 };
 
 bool FolderWriter::fail(const std::string& what, const std::string& why, const std::string& remedy) {
@@ -201,7 +205,11 @@ bool FolderWriter::keep(const std::string& path, const OpenFolder& to, const std
     const std::string name =
         std::string(kKept) + "/" + id + (number == 1 ? "" : "-" + std::to_string(number)) + "/" + name_there;
     if (to.holds(name)) continue;
-    if (!target_->link(path, to, name)) return fail("a file cannot be kept: " + path, reason());
+    if (!target_->link(path, to, name)) {
+      // Another run has put its own folder there since this one looked.
+      vanished_ = errno == ENOENT;
+      return !vanished_ && fail("a file cannot be kept: " + path, reason());
+    }
     kept_.push_back(name);
     return true;
   }
@@ -383,8 +391,16 @@ bool may_write_folder(const fs::path& folder, Diagnostics& diagnostics) {
 }
 
 void write_folder(const fs::path& folder, const std::map<std::string, std::string>& files, Diagnostics& diagnostics) {
-  FolderWriter writer(folder, diagnostics);
-  if (writer.look()) writer.write(files);
+  constexpr int kAttempts = 5;
+  for (int attempt = 0; attempt < kAttempts; ++attempt) {
+    FolderWriter writer(folder, diagnostics);
+    if (writer.look()) writer.write(files);
+    if (!writer.vanished()) return;
+  }
+  diagnostics.error({.code = "write-failed",
+                     .at = {folder.string(), 0, 0, {}},
+                     .message = "another run writes into this folder again and again",
+                     .remedy = "choose another output folder; nothing was written"});
 }
 
 }  // namespace teasel::pipeline

@@ -245,3 +245,34 @@ TEST_CASE("a netlist's A16 for the bottom does not make a board of sixteen layer
   CHECK(layers_of("", true, 16) == 16);
   CHECK(layers_of("", false, 4) == 4);
 }
+
+TEST_CASE("a mask or copper whose apertures were changed shows in the margins of the openings (by construction)") {
+  auto margins = [](double land, double opening) {
+    Release release;
+    release.add("cu", LayerRole::copper_top, layer(places(), land));
+    release.add("mask", LayerRole::mask_top, layer(places(), opening));
+    return release.found("check-mask-margins");
+  };
+  CHECK(margins(0.3, 0.4).empty());
+  CHECK(margins(0.6, 0.6).empty());
+  CHECK(holds(margins(0.6, 1.4), "far larger than their lands"));
+  CHECK(holds(margins(0.6, 1.4), "by 0.8 mm or more"));
+  CHECK(holds(margins(0.8, 0.4), "smaller than their lands"));
+}
+
+TEST_CASE("an inner layer that is shifted against the holes is told with its shift (by construction)") {
+  for (const double shift : {0.0, 0.2}) {
+    Release release;
+    for (const Point place : places()) {
+      BoardHole hole;
+      hole.at = hole.end = place;
+      hole.diameter = Mm{0.2};
+      hole.plating = formats::Plating::plated;
+      release.board.holes.push_back(hole);
+    }
+    release.add("inner", LayerRole::copper_inner, layer(moved(places(), {shift, 0})));
+    check_inner_layers(release.board, release.job, release.sources, release.diagnostics);
+    CHECK(release.diagnostics.failed() == (shift > 0));
+    if (shift > 0) CHECK(holds(release.diagnostics.all()[0].found, "shifted by (0.2, 0) mm"));
+  }
+}
