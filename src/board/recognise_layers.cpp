@@ -3,6 +3,7 @@
 #include <cctype>
 #include <charconv>
 #include <set>
+#include <tuple>
 
 #include "recogniser.h"
 #include "teasel/words.h"
@@ -528,9 +529,13 @@ void Recogniser::outline() {
   }
   Box box;
   for (const Point p : points) box.add(p);
+  // Titles beside the board may lie on every copper layer: what is far from all pads says nothing of the edge.
+  constexpr double kBeside = 5;  // mm
   Box copper;
   for (const LayerRole role : {LayerRole::copper_top, LayerRole::copper_bottom})
-    if (const auto* file = layer(role)) copper.add(formats::extents(*file));
+    if (const auto* file = layer(role))
+      for (const formats::GerberObject& object : file->objects)
+        if (const Box drawn = formats::box_of(*file, object); drawn.touches(box.grown(kBeside))) copper.add(drawn);
   // The first file with a face of plausible size; else the smallest face of all files.
   const Recognised* best = nullptr;
   std::vector<OutlineCandidate> best_found;
@@ -551,8 +556,11 @@ void Recogniser::outline() {
     const Box face = bounds(found[choice].face.outer).grown(kEdgeStroke);
     const bool holds_copper =
         !copper.valid() || (face.contains({copper.x0, copper.y0}) && face.contains({copper.x1, copper.y1}));
-    // Titles beside the board may lie on every copper layer: of faces that hold no more copper the smallest counts.
-    if (!best || std::pair(!holds_copper, found[choice].area) < std::pair(!best_holds, best_found[best_choice].area)) {
+    // Not a drawing's frame, then one that holds the copper, then the smallest: whatever the order of the files.
+    const auto worth = [&](const OutlineCandidate& candidate, bool holds) {
+      return std::tuple(ratio(candidate, box) > kFarLarger, !holds, candidate.area);
+    };
+    if (!best || worth(found[choice], holds_copper) < worth(best_found[best_choice], best_holds)) {
       best = entry;
       best_holds = holds_copper;
       best_choice = choice;

@@ -422,6 +422,8 @@ TEST_CASE(
   std::vector<FolderFile> files = {{"b-F_Cu.gbr", layer(kPads, {title})}, {"b-B_Cu.gbr", layer(kPads, {title})}};
   files.push_back({edge_first ? "a.gm1" : "z.gm1", layer({}, {kEdge, title})});
   files.push_back({"m.gm2", layer({}, {dimensions, title})});
+  // The frame of a drawing holds the titles as well.
+  files.push_back({edge_first ? "n.gm16" : "a.gm16", layer({}, {{{-60, -60}, {90, -60}, {90, 90}, {-60, 90}}})});
   std::sort(files.begin(), files.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
   Diagnostics diagnostics;
   const FirstJob first = recognise(files, diagnostics);
