@@ -497,6 +497,7 @@ FirstJob Recogniser::run() {
     if (entry.kind == FileKind::gerber && !entry.role) unknown.push_back(&entry);
   parallel_for(
       unknown.size(), [&](std::size_t i) { role_by_content(*unknown[i], witness_); }, 1);
+  copper_among_masks();
   poured_layers();
   one_of_each(true);
   if (diagnostics_.failed()) return std::move(out_);

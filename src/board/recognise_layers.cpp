@@ -35,6 +35,18 @@ double share_dark(const LayerImage& image, const std::vector<Point>& points) {
   return static_cast<double>(on) / static_cast<double>(looked_at);
 }
 
+std::vector<Point> grid_over(const std::vector<Point>& points) {
+  constexpr int kSteps = 20;
+  Box box;
+  for (const Point p : points) box.add(p);
+  std::vector<Point> grid;
+  if (!box.valid()) return grid;
+  for (int i = 0; i < kSteps; ++i)
+    for (int j = 0; j < kSteps; ++j)
+      grid.push_back({box.x0 + (i + 0.5) * box.width() / kSteps, box.y0 + (j + 0.5) * box.height() / kSteps});
+  return grid;
+}
+
 namespace {
 /// Shares of points that a layer covers; below zero: there are no such points.
 struct Covers {
@@ -145,136 +157,6 @@ void Recogniser::numbered_bottom() {
   if (!last || highest != static_cast<int>(inner) + 1) return;
   last->role = LayerRole::copper_bottom;
   last->why = "the last of " + std::to_string(highest) + " layers by the numbers in their names: CHECK";
-}
-
-/// A pour covers the pads of the other side as well, but only their own side's copper flashes them. Two layers that
-/// both seem to be one copper are the two sides where one of them flashes hardly any of its pads, and no other layer is
-/// that side's copper. True where that settles the matter.
-bool Recogniser::far_side_by_flashes(const std::vector<Recognised*>& same, bool top) {
-  constexpr double kFlashed = 0.8, kPoured = 0.3;
-  const LayerRole far = top ? LayerRole::copper_bottom : LayerRole::copper_top;
-  const auto& pads = top ? witness_.top_smd : witness_.bottom_smd;
-  if (same.size() != 2 || layer(far) || pads.size() < 3) return false;
-  double share[2] = {};
-  for (std::size_t i = 0; i < 2; ++i) share[i] = share_met(pads, flash_centres(same[i]->gerber), {}, 0.05);
-  const std::size_t near = share[0] >= share[1] ? 0 : 1;
-  if (!same[near]->by_content || share[near] < kFlashed || share[1 - near] > kPoured) return false;
-  same[1 - near]->role = far;
-  same[1 - near]->why += "; it flashes " + percent(share[1 - near]) + " of these pads against " + percent(share[near]) +
-                         " of " + same[near]->file->name + ", so this one is the other side: CHECK";
-  return true;
-}
-
-namespace {
-/// A grid over the box of these points.
-std::vector<Point> grid_over(const std::vector<Point>& points) {
-  constexpr int kSteps = 20;
-  Box box;
-  for (const Point p : points) box.add(p);
-  std::vector<Point> grid;
-  if (!box.valid()) return grid;
-  for (int i = 0; i < kSteps; ++i)
-    for (int j = 0; j < kSteps; ++j)
-      grid.push_back({box.x0 + (i + 0.5) * box.width() / kSteps, box.y0 + (j + 0.5) * box.height() / kSteps});
-  return grid;
-}
-}  // namespace
-
-/// Pours cover the pads of a side that only its own copper, mask and paste draw one by one. A layer that covers them
-/// and draws none is copper of another layer.
-void Recogniser::poured_layers() {
-  constexpr double kDrawn = 0.8, kPoured = 0.3, kMuch = 0.4;
-  constexpr std::size_t kEnough = 10;
-  for (const bool top : {true, false}) {
-    const auto& pads = top ? witness_.top_smd : witness_.bottom_smd;
-    if (pads.size() < kEnough) continue;
-    const LayerRole own = top ? LayerRole::copper_top : LayerRole::copper_bottom,
-                    far = top ? LayerRole::copper_bottom : LayerRole::copper_top,
-                    mask = top ? LayerRole::mask_top : LayerRole::mask_bottom,
-                    paste = top ? LayerRole::paste_top : LayerRole::paste_bottom;
-    bool copper = false;
-    std::vector<Recognised*> poured;
-    for (Recognised& entry : entries_) {
-      if (entry.kind != FileKind::gerber || !entry.role) continue;
-      if (*entry.role != own && *entry.role != mask && *entry.role != paste) continue;
-      const double drawn = share_met(pads, flash_centres(entry.gerber), {}, 0.05);
-      copper |= *entry.role == own && drawn >= kDrawn;
-      if (entry.by_content && drawn <= kPoured &&
-          share_dark(LayerImage(entry.gerber, false), grid_over(witness_.all)) > kMuch)
-        poured.push_back(&entry);
-    }
-    if (!copper) continue;
-    // One that has traces may be the other side's copper, where no other file is.
-    std::stable_sort(poured.begin(), poured.end(),
-                     [](const auto* a, const auto* b) { return a->strokes() > b->strokes(); });
-    for (Recognised* entry : poured) {
-      const bool other_side = !layer(far) && *entry->role == own;
-      entry->role = other_side ? far : LayerRole::copper_inner;
-      entry->why += std::string("; it draws none of these pads by itself, so this is ") +
-                    (other_side ? "the other side's copper" : "copper of another layer") + ": CHECK";
-    }
-  }
-}
-
-/// Two layers that claim one place: told apart by the netlist, or refused.
-void Recogniser::one_of_each(bool masks) {
-  for (LayerRole role :
-       {LayerRole::copper_top, LayerRole::copper_bottom, LayerRole::mask_top, LayerRole::mask_bottom}) {
-    if (!masks && role != LayerRole::copper_top && role != LayerRole::copper_bottom) continue;
-    std::vector<Recognised*> same;
-    for (auto& entry : entries_)
-      if (entry.kind == FileKind::gerber && entry.role == role) same.push_back(&entry);
-    if (same.size() < 2) continue;
-    const bool mask = role == LayerRole::mask_top || role == LayerRole::mask_bottom;
-    const bool top = role == LayerRole::copper_top || role == LayerRole::mask_top;
-    if (!mask && far_side_by_flashes(same, top)) continue;
-    // Masks that open every via look like copper to the netlist; the traces tell.
-    if (!mask && std::all_of(same.begin(), same.end(), [](const auto* entry) { return entry->by_content; })) {
-      const auto most = *std::max_element(same.begin(), same.end(),
-                                          [](const auto* a, const auto* b) { return a->strokes() < b->strokes(); });
-      for (auto* entry : same)
-        if (entry != most) {
-          entry->role = top ? LayerRole::mask_top : LayerRole::mask_bottom;
-          entry->why += "; " + most->file->name + " covers the same and has " + std::to_string(most->strokes()) +
-                        " strokes against " + std::to_string(entry->strokes()) + ", so this one is the mask";
-        }
-      continue;
-    }
-    std::vector<double> share;
-    for (auto* entry : same)
-      share.push_back(share_dark(LayerImage(entry->gerber, false), top ? witness_.top_smd : witness_.bottom_smd));
-    std::size_t best = static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin());
-    std::string names;
-    for (std::size_t i = 0; i < same.size(); ++i)
-      names += (i ? ", " : "") + same[i]->file->name + " (" +
-               (share[i] < 0 ? plural(flash_centres(same[i]->gerber).size(), "land", "lands") + " flashed)"
-                             : percent(share[i]) + " of the side's pads)");
-    std::size_t good = 0;
-    for (double one : share) good += one > 0.7;
-    // Without a netlist the pads themselves come from one of the two, and cannot tell. Copper flashes its lands,
-    // drawings are strokes: the file with most flashes is taken, of equals the fuller one.
-    if (!mask && (good > 1 || !netlist_ || share[best] < 0.7)) {
-      auto fullness = [](const Recognised* entry) {
-        return std::pair(flash_centres(entry->gerber).size(), entry->gerber.objects.size());
-      };
-      best = static_cast<std::size_t>(
-          std::max_element(same.begin(), same.end(),
-                           [&](const auto* a, const auto* b) { return fullness(a) < fullness(b); }) -
-          same.begin());
-      evidence("board").push_back("CHECK: two files claim to be " + std::string(to_string(role)) + ": " + names +
-                                  ". Taken: " + same[best]->file->name + ", which flashes most lands");
-    }
-    diagnostics_.warn({.code = "start-two-layers",
-                       .at = {same[1]->file->name, 0, 0, {}},
-                       .message = std::string("two files claim to be ") + to_string(role) + ". One of them is used",
-                       .found = names + "; used: " + same[best]->file->name,
-                       .remedy = "remove the outdated one, or correct the roles in the job file"});
-    for (std::size_t i = 0; i < same.size(); ++i)
-      if (i != best) {
-        same[i]->role = LayerRole::ignore;
-        same[i]->why += "; but " + same[best]->file->name + " is used";
-      }
-  }
 }
 
 /// Inner layers get the numbers that their names state, where these are all there, all different and fit.

@@ -47,6 +47,8 @@ inline bool has(const std::string& text, std::string_view what) {
   return text.find(what) != text.npos;
 }
 double share_dark(const LayerImage& image, const std::vector<Point>& points);
+/// A grid over the box of these points: what is dark of it is the share of the board that a layer draws.
+std::vector<Point> grid_over(const std::vector<Point>& points);
 
 // What one file says of itself, strongest first; true if it says something.
 bool role_by_attribute(Recognised& entry);
@@ -88,9 +90,6 @@ class Recogniser {
   // recognise_layers.cpp
   void roles();
   void numbered_bottom();
-  bool far_side_by_flashes(const std::vector<Recognised*>& same, bool top);
-  void poured_layers();
-  void one_of_each(bool masks);
   void witness_of_copper();
   void number_layers();
   void gerbers();
@@ -100,6 +99,11 @@ class Recogniser {
                     const Box& points);
   [[nodiscard]] std::vector<const Recognised*> edge_files() const;
   [[nodiscard]] std::vector<Point> points_inside() const;
+  // recognise_claims.cpp
+  bool far_side_by_flashes(const std::vector<Recognised*>& same, bool top);
+  void copper_among_masks();
+  void poured_layers();
+  void one_of_each(bool masks);
   // recognise_flex.cpp
   void flex_layers();
   void narrow_edge(const Polygon& face);

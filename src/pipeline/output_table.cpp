@@ -188,8 +188,9 @@ constexpr OutputRow kOutputs[] = {
      "the line: when probes of each kind are worn, and how often tips are cleaned"},
     {"verify.csv", plan, false, one<verify_csv>,
      "proving the built fixture, in working order: continuity, isolation, shorting plate, check plate, overlay, and "
-     "the ten marks with the worst odds. There are columns for what was measured. Planning again keeps them, step by "
-     "step."},
+     "the ten marks with the worst odds; on the first board names of supplies and interfaces that one file alone "
+     "gives. "
+     "There are columns for what was measured. Planning again keeps them, step by step."},
     {"proving/check-plate-*.drl", plan, false, each_check_plate<plate_drill>,
      "the driller: a plate laid in the board's place, through whose holes sound tips pass"},
     {"proving/check-plate-*.csv", plan, false, each_check_plate<plate_csv>, "the driller: the same holes as a table"},

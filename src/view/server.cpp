@@ -59,7 +59,9 @@ class Connection : public std::enable_shared_from_this<Connection> {
   }
   ~Connection() { done_(); }
   void run() {
-    stream_.expires_after(milliseconds_of(server_->limits.head_time));
+    // Places are scarce only once many are taken: a busy browser may open a connection long before it uses it.
+    const bool scarce = 2 * server_->open > server_->limits.connections;
+    stream_.expires_after(milliseconds_of(scarce ? server_->limits.head_time : server_->limits.time));
     http::async_read_header(stream_, buffer_, parser_, [self = shared_from_this()](error_code error, std::size_t) {
       if (error || self->parser_.is_done())
         self->read(error);

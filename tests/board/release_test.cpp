@@ -394,6 +394,27 @@ TEST_CASE("what all names of a folder begin with is the project's, and says noth
   }
 }
 
+TEST_CASE("copper whose lands are larger than the netlist's is told from the mask by its traces (constructed)") {
+  std::vector<Point> pads = kPads;
+  for (int i = 0; i < 8; ++i) pads.push_back({3.0 + 3 * i, 10.2});
+  // The netlist states 1 mm; both layers flash more.
+  auto wide = [](std::string text, const char* size) {
+    const std::size_t at_size = text.find("C,1*");
+    return text.replace(at_size, 4, std::string("C,") + size + "*");
+  };
+  std::vector<Ring> traces;
+  for (int i = 0; i < 30; ++i) traces.push_back({{2.0, 2 + 0.5 * i}, {9, 2 + 0.5 * i}, {9, 2.3 + 0.5 * i}});
+  const std::vector<FolderFile> files = {{"a1", wide(layer(pads), "1.3")},
+                                         {"a2", wide(layer(pads, traces), "1.2")},
+                                         {"a3", netlist(pads)},
+                                         {"a4", layer({}, {kEdge})}};
+  Diagnostics diagnostics;
+  const FirstJob first = recognise(files, diagnostics);
+  REQUIRE_FALSE(diagnostics.failed());
+  CHECK(file_of(first, LayerRole::copper_top) == "a2");
+  CHECK(file_of(first, LayerRole::mask_top) == "a1");
+}
+
 TEST_CASE("a plane that covers all pads of a side and draws none is neither its paste nor its mask (constructed)") {
   std::vector<Point> pads = kPads;
   for (int i = 0; i < 8; ++i) pads.push_back({3.0 + 3 * i, 10.2});

@@ -177,12 +177,15 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
     return null;
   }, probe);
   assert.ok(blank, 'no spot of the keep-out that is not a pad');
+  // What is worked out later draws the pane anew.
+  await settled(page);
   await page.mouse.click(...(await at(...blank)));
   assert.match(await page.locator('#about').innerText(), /^Keep-out test sensor/);
   await page.getByRole('button', { name: 'Move it', exact: true }).click();
   await change(page, () => drag(blank, [blank[0], blank[1] - 500]));
   assert.deepEqual(await probesOnPage(page), before);
   // Numbers put it back over the pad; then it is removed.
+  await settled(page);
   await page.evaluate(() => teaselPage.choose('keep-out', teaselPage.data.keep_outs.length - 1));
   await page
     .getByLabel('corners, x y in mm')
