@@ -78,7 +78,7 @@ struct Net {
   std::vector<FeatureId> features;
   int pins = 0;  ///< component pins and pads of no part; vias not counted, several pads of one pin once
   PlaceId panel_place;
-  NetId base;  ///< in a panel: the net of the single board
+  NetId base;                   ///< in a panel: the net of the single board
   bool name_confirmed = false;  ///< its pads carry the same name in another file
 };
 

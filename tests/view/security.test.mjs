@@ -176,7 +176,7 @@ test('a hundred silent connections that always come back do not keep the page fr
     if (!attacking) return;
     const socket = connect({ host: url.hostname, port: Number(url.port) });
     socket.on('error', () => socket.destroy());
-    socket.on('close', () => setImmediate(open));
+    socket.on('close', () => setTimeout(open));
     sockets.add(socket);
     socket.on('close', () => sockets.delete(socket));
   };

@@ -215,8 +215,8 @@ void torment(std::vector<Board>& boards, Board& b, Dice& dice, int n, bool whole
   }
   if (!changed) return;
   for (const auto& [f, text] : c.writes) spit(f, text);
-  const std::string where =
-      c.kind + " in " + b.folder.filename().string() + "/" + b.job + ": " + c.where + " (" + (whole ? "plan " : "check ") + std::to_string(n) + ")";
+  const std::string where = c.kind + " in " + b.folder.filename().string() + "/" + b.job + ": " + c.where + " (" +
+                            (whole ? "plan " : "check ") + std::to_string(n) + ")";
   fs::remove_all(b.folder / "out");
   const Ended e = whole ? run({teasel, "plan", b.job, "-o", "out", "--no-mechanics", "-v"}, b.folder)
                         : run({teasel, "check", b.job, "-v"}, b.folder);
