@@ -82,9 +82,11 @@ std::optional<EdgeFit> edge_fit(const Board& board, const Layers& layers) {
     const Point way = (1 / size) * along, outward{turn * way.y, -turn * way.x};
     const auto face = face_of(outward);
     if (!face) continue;
-    for (double at = kPitch; at < size - 0.5 * kPitch; at += kPitch) {
+    const int steps = static_cast<int>(std::ceil(size / kPitch - 0.5));
+    for (int step = 1; step < steps; ++step) {
       ++asked[*face];
-      if (const auto found = distance_to_copper(layers, from + at * way, outward)) distances[*face].push_back(*found);
+      if (const auto found = distance_to_copper(layers, from + step * kPitch * way, outward))
+        distances[*face].push_back(*found);
     }
   }
   EdgeFit fit;

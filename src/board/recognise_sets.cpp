@@ -129,11 +129,11 @@ std::optional<LayerRole> stated_role(const Recognised& entry) {
 /// What is left of a name before its first word for a layer: files of one revision share it.
 std::string stem_of(const std::string& name) {
   std::string stem = base_of(name);
-  stem = stem.substr(0, stem.rfind('.'));
+  stem.resize(std::min(stem.size(), stem.rfind('.')));
   for (const char* word :
        {"top",    "bot",  "front", "back", "f_",   "b_",      "f.",    "b.",    "in1",  "in2", "inner",
         "copper", "mask", "paste", "silk", "edge", "outline", "layer", "drill", "npth", "pth"})
-    stem = stem.substr(0, stem.find(word));
+    stem.resize(std::min(stem.size(), stem.find(word)));
   return stem;
 }
 
@@ -253,7 +253,7 @@ void Recogniser::sets() {
       if (!of_a_set(entry.kind) || !within(name, sets[i].folder) || folder_of(name) == sets[0].folder) continue;
       // A folder inside the rejected one that is the chosen one, or holds it, stays.
       if (within(sets[0].folder, sets[i].folder) && within(name, sets[0].folder)) continue;
-      if (sets[i].folder.empty() && folder_of(name) != "") continue;
+      if (sets[i].folder.empty() && !folder_of(name).empty()) continue;
       leave_out(entry, "of another set of layers, in " + shown(sets[i].folder));
     }
   }
