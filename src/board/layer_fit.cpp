@@ -132,16 +132,22 @@ std::optional<Misfit> misfit(const std::vector<Point>& points, const std::string
                     " would lie there. The places differ by up to " + short_number(lay.farthest.v, 3) + " mm"};
 }
 
+/// Middles of the plated holes, without slots.
+std::vector<Point> plated_holes(const Board& board) {
+  std::vector<Point> holes;
+  for (const BoardHole& hole : board.holes)
+    if (!hole.slot && hole.plating == formats::Plating::plated) holes.push_back(hole.at);
+  return holes;
+}
+
 /// Copper on the netlist, and holes on the copper.
 void check_copper(const Board& board, const Layers& layers, Side side, const Job& job, Diagnostics& diagnostics) {
   if (layers.copper[side].empty()) return;
   const std::vector<Point> copper = flash_centres(layers.copper[side]);
   const std::string& file = layers.copper[side].front().file().name;
-  std::vector<Point> pads, holes;
+  std::vector<Point> pads;
   for (const Feature& feature : board.features)
     if (feature.land[side].present) pads.push_back(feature.at);
-  for (const BoardHole& hole : board.holes)
-    if (!hole.slot && hole.plating == formats::Plating::plated) holes.push_back(hole.at);
   if (!board.traced)
     if (const auto off = misfit(pads, "netlist points of the " + std::string(to_string(side)) + " side", copper, true))
       complain(job, diagnostics,
@@ -150,7 +156,7 @@ void check_copper(const Board& board, const Layers& layers, Side side, const Job
                 .message = off->message,
                 .found = off->found,
                 .remedy = "give the files of one release"});
-  if (const auto off = misfit(holes, "plated holes", copper, true))
+  if (const auto off = misfit(plated_holes(board), "plated holes", copper, true))
     complain(job, diagnostics,
              {.code = "check-drill-shifted",
               .at = {file, 0, 0, {}},
@@ -182,9 +188,7 @@ void check_openings(const Layers& layers, Side side, const Job& job, Diagnostics
 }  // namespace
 
 void check_inner_layers(const Board& board, const Job& job, const Sources& sources, Diagnostics& diagnostics) {
-  std::vector<Point> holes;
-  for (const BoardHole& hole : board.holes)
-    if (!hole.slot && hole.plating == formats::Plating::plated) holes.push_back(hole.at);
+  const std::vector<Point> holes = plated_holes(board);
   for (std::size_t i = 0; i < sources.layers.size(); ++i) {
     if (sources.layers[i].role != LayerRole::copper_inner) continue;
     if (const auto off = misfit(flash_centres(sources.gerbers[i]), "lands of an inner layer", holes))
