@@ -164,7 +164,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (diagnostics.failed()) return board;
   add_outline(board, job, sources, diagnostics);
   if (diagnostics.failed()) return board;
-  check_edge_fit(board, layers, job, diagnostics);
+  const std::optional<EdgeFit> edge = check_edge_fit(board, layers, job, diagnostics);
   board.pieces = {board.outline};
   add_flex(board, job, sources, diagnostics);
   if (sources.cad) compare_outline(board, sources.cad->mechanics, {}, diagnostics);
@@ -177,7 +177,7 @@ Board assemble(const Job& job, const Rules& rules, const Sources& sources, Diagn
   if (diagnostics.failed()) return board;
   check_placement(board, job, sources, diagnostics);
   add_exposures(board, layers, job, sources, diagnostics);
-  board.facts = facts_of(board, layers, job, sources);
+  board.facts = facts_of(board, layers, edge, job, sources);
   if (!job.panel.used && !diagnostics.failed())
     choose_tooling(board, job, rules, sources.pins, diagnostics, shop);  // a panel is located by its own holes
   return board;

@@ -116,11 +116,13 @@ struct EdgeFit {
   Mm clearance;                  ///< on all sides, with the outline moved by `shift`
   Point shift;                   ///< of the outline, that makes the four distances equal
 };
-/// edge_fit.cpp. Nothing where copper keeps no distance of its own, or where no shift makes the four one.
-std::optional<EdgeFit> edge_fit(const Board& board, const Layers& layers);
-void check_edge_fit(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
+/// edge_fit.cpp. Nothing where copper keeps no distance of its own, or where no shift makes the four one. Warns where
+/// the outline lies off.
+std::optional<EdgeFit> check_edge_fit(const Board& board, const Layers& layers, const Job& job,
+                                      Diagnostics& diagnostics);
 /// witnesses.cpp: what confirms each thing that the board is made of.
-std::vector<Fact> facts_of(const Board& board, const Layers& layers, const Job& job, const Sources& sources);
+std::vector<Fact> facts_of(const Board& board, const Layers& layers, const std::optional<EdgeFit>& edge, const Job& job,
+                           const Sources& sources);
 /// stated_checks.cpp: roles, sides, large holes and sizes of lands, each against what another file says.
 void check_statements(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
                       Diagnostics& diagnostics);

@@ -67,7 +67,6 @@ std::optional<double> kept(std::vector<double>& distances, std::size_t asked) {
   if (static_cast<double>(best) < kShare * static_cast<double>(asked)) return std::nullopt;
   return at;
 }
-}  // namespace
 
 std::optional<EdgeFit> edge_fit(const Board& board, const Layers& layers) {
   constexpr double kPitch = 1.0, kShortest = 3.0;  // mm
@@ -103,10 +102,13 @@ std::optional<EdgeFit> edge_fit(const Board& board, const Layers& layers) {
   return fit;
 }
 
-void check_edge_fit(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics) {
+}  // namespace
+
+std::optional<EdgeFit> check_edge_fit(const Board& board, const Layers& layers, const Job& job,
+                                      Diagnostics& diagnostics) {
   constexpr double kMoved = 0.05;  // mm
   const auto fit = edge_fit(board, layers);
-  if (!fit || length(fit->shift) < kMoved) return;
+  if (!fit || length(fit->shift) < kMoved) return fit;
   auto mm = [](double value) { return short_number(value, 2); };
   diagnostics.warn({.code = "check-outline-shifted",
                     .at = {job.inputs.outline_file, 0, 0, {}},
@@ -117,6 +119,7 @@ void check_edge_fit(const Board& board, const Layers& layers, const Job& job, Di
                              ") mm would leave " + mm(fit->clearance.v) +
                              " mm on all sides: the file may be shifted by that much",
                     .remedy = "compare a mounting hole's distance from the edge with the drawing"});
+  return fit;
 }
 
 }  // namespace teasel

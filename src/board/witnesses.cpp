@@ -15,8 +15,9 @@ constexpr double kMost = 0.9;        // share that confirms
 
 class Witnesses {
  public:
-  Witnesses(const Board& board, const Layers& layers, const Job& job, const Sources& sources)
-      : board_(board), layers_(layers), job_(job), sources_(sources) {
+  Witnesses(const Board& board, const Layers& layers, const std::optional<EdgeFit>& edge, const Job& job,
+            const Sources& sources)
+      : board_(board), layers_(layers), edge_(edge), job_(job), sources_(sources) {
     for (const Side side : kBothSides) {
       lands_[side] = flash_centres(layers.copper[side]);
       for (const Feature& feature : board.features)
@@ -78,10 +79,10 @@ class Witnesses {
     Fact& fact = add("outline", own);
     for (std::size_t i = 0; i < sources_.gerbers.size(); ++i)
       if (sources_.gerbers[i].name == own) header(fact, sources_.gerbers[i], LayerRole::outline);
-    if (const auto fit = edge_fit(board_, layers_)) {
-      if (length(fit->shift) < kSamePlace)
-        fact.witnesses.push_back(fit->clearance > Mm{0.05}
-                                     ? "copper keeps " + short_number(fit->clearance.v, 2) + " mm from all four edges"
+    if (edge_) {
+      if (length(edge_->shift) < kSamePlace)
+        fact.witnesses.push_back(edge_->clearance > Mm{0.05}
+                                     ? "copper keeps " + short_number(edge_->clearance.v, 2) + " mm from all four edges"
                                      : "copper is drawn along all four edges alike");
       else
         fact.against = "copper does not keep one distance from its edges";
@@ -242,6 +243,7 @@ class Witnesses {
 
   const Board& board_;
   const Layers& layers_;
+  const std::optional<EdgeFit>& edge_;
   const Job& job_;
   const Sources& sources_;
   PerSide<std::vector<Point>> lands_, pads_;
@@ -249,8 +251,9 @@ class Witnesses {
 };
 }  // namespace
 
-std::vector<Fact> facts_of(const Board& board, const Layers& layers, const Job& job, const Sources& sources) {
-  return Witnesses(board, layers, job, sources).run();
+std::vector<Fact> facts_of(const Board& board, const Layers& layers, const std::optional<EdgeFit>& edge, const Job& job,
+                           const Sources& sources) {
+  return Witnesses(board, layers, edge, job, sources).run();
 }
 
 }  // namespace teasel
