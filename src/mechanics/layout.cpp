@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "teasel/mechanics/steady.h"
+#include "teasel/point_grid.h"
 #include "trial.h"
 
 namespace teasel::mechanics {
@@ -13,12 +14,20 @@ constexpr double kWorth = 1e-3;  // share of what is lacking that a step must ta
 /// Not nearer to one another than needed for no more than `most`.
 std::vector<BoardPoint> thinned_out(const std::vector<BoardPoint>& places, const std::vector<BoardPoint>& keep,
                                     double least, std::size_t most) {
+  most = std::max(most, keep.size());
   for (double gap = least;; gap *= 1.2) {
     std::vector<BoardPoint> out = keep;
-    for (const BoardPoint place : places)
-      if (std::none_of(out.begin(), out.end(), [&](Point kept) { return distance(place, kept) < gap; }))
-        out.push_back(place);
-    if (out.size() <= std::max(most, keep.size())) return out;
+    PointGrid taken(gap);
+    for (std::size_t i = 0; i < keep.size(); ++i) taken.add(keep[i], static_cast<int>(i));
+    for (const BoardPoint place : places) {
+      if (const int near = taken.nearest(place, gap);
+          near >= 0 && distance(place, out[static_cast<std::size_t>(near)]) < gap)
+        continue;
+      taken.add(place, static_cast<int>(out.size()));
+      out.push_back(place);
+      if (out.size() > most) break;
+    }
+    if (out.size() <= most) return out;
   }
 }
 
