@@ -33,14 +33,20 @@ struct PlateHole {
     guide_pin,
     screw,
     of_kit,
-    tip
-  };  // tip: of a check plate, where a tip arrives
+    tip,              ///< of a check plate: where a tip arrives
+    orientation_pin,  ///< keeps the board from being laid in the wrong way
+    bush,             ///< of a plate that slides on the guide pins
+    shoulder_screw,   ///< holds a sprung plate at rest
+    stroke_stop,      ///< a sprung plate comes to rest on it at work
+    pillar            ///< between the probe plate and the base
+  };
   Kind kind{};
   std::string label;  ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
   std::string net;
   BoardPoint board;
   PlatePoint plate;     ///< as drilled
-  Mm diameter;          ///< finished
+  Mm diameter;          ///< finished; of a thread, of its core hole
+  std::string thread;   ///< "M3"; empty: plain
   bool drilled = true;  ///< false: the blank has it already
 };
 const char* to_string(PlateHole::Kind kind);

@@ -218,7 +218,7 @@ struct Outcome {
 
 /// Works in blocks of fixtures, each added up in order: the same sums on any number of threads, and little to keep.
 Outcome simulate(const Bed& bed, const Trials& trials, const std::atomic<bool>* stop) {
-  const auto [fixtures, boards, seed] = trials;
+  const int fixtures = trials.fixtures, boards = trials.boards, seed = trials.seed;
   constexpr std::size_t kBlocks = 64;
   const std::size_t count = static_cast<std::size_t>(fixtures);
   std::vector<Outcome> blocks(std::min(kBlocks, count));

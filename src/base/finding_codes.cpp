@@ -1960,10 +1960,12 @@ constexpr FindingCode kCodes[] = {
      .meaning = "A hole that fixture.tooling names cannot take a pin.",
      .remedy = "Name another hole, or lower tooling_hole_least in a rule file of your own."},
     {.code = "tooling-wrong-way",
-     .severity = "warning",
-     .meaning = "The board also fits onto both tooling pins the wrong way. Probes would then touch the wrong points.",
-     .remedy = "Add the third pin or the edge guide that the finding names, or ask the layout engineer for a third "
-               "unplated hole off the pattern."},
+     .severity = "note",
+     .meaning = "The board also fits onto both tooling pins the wrong way. Probes would then touch the wrong points. A "
+                "plan sets orientation pins against it, where its plates have room for them. What they do not stop "
+                "leaves the plan a draft.",
+     .remedy = "If the plan is a draft for this reason, ask the layout engineer for a third unplated hole off the "
+               "pattern, or for a corner cut off."},
     {.code = "tooling-wrong-ways",
      .severity = "warning or note",
      .meaning = "There are more wrong ways of loading the board than are listed, or not all of them were tried.",

@@ -143,8 +143,15 @@ void take_face(Board& board, const Job& job, const std::vector<OutlineCandidate>
                               .message = "the file has fewer closed faces than the number chosen",
                               .found = std::to_string(candidates.size()) + " found",
                               .remedy = "choose 1 to " + std::to_string(candidates.size())});
-  const auto& chosen = candidates[choice - 1];
-  if (const double stated = job.inputs.outline_area.v; stated > 0 && std::abs(chosen.area.v - stated) > 0.001 * stated)
+  // What encloses the pads comes first, and that hangs on what else is known: the area says which face was meant.
+  const double stated = job.inputs.outline_area.v;
+  auto meant = candidates.begin() + static_cast<std::ptrdiff_t>(choice - 1);
+  const auto agrees = [&](const OutlineCandidate& face) { return std::abs(face.area.v - stated) <= 0.001 * stated; };
+  if (stated > 0 && !agrees(*meant))
+    if (const auto other = std::find_if(candidates.begin(), candidates.end(), agrees); other != candidates.end())
+      meant = other;
+  const OutlineCandidate& chosen = *meant;
+  if (stated > 0 && !agrees(chosen))
     return diagnostics.error({.code = "outline-area",
                               .at = of_outline(job),
                               .message = "the area of the outline differs from the one in the job file",
@@ -157,7 +164,8 @@ void take_face(Board& board, const Job& job, const std::vector<OutlineCandidate>
                     .at = {job.inputs.outline_file, 0, 0, {}},
                     .message = "outline " + short_number(box.width(), 3) + " x " + short_number(box.height(), 3) +
                                " mm with " + std::to_string(chosen.face.holes.size()) + " cutouts, " + chosen.how,
-                    .found = short_number(chosen.area.v, 2) + " mm2, face " + std::to_string(choice) + " of " +
+                    .found = short_number(chosen.area.v, 2) + " mm2, face " +
+                             std::to_string(meant - candidates.begin() + 1) + " of " +
                              std::to_string(candidates.size()),
                     .remedy = "override it with  [inputs.outline]"});
 }

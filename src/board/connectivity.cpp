@@ -47,17 +47,20 @@ std::vector<CopperLayer> copper_of(Board& board, const Job& job, const Sources& 
   std::vector<CopperLayer> layers;
   std::set<int> taken{1};
   std::size_t files = 0, unnumbered = 0;
-  int deepest = 0;
+  int deepest = 0, deepest_inner = 0;
   for (const auto& in : sources.layers) {
     if (in.role != LayerRole::copper_top && in.role != LayerRole::copper_bottom && in.role != LayerRole::copper_inner)
       continue;
     ++files;
     deepest = std::max(deepest, in.layer);
+    if (in.role == LayerRole::copper_inner) deepest_inner = std::max(deepest_inner, in.layer);
     if (in.role == LayerRole::copper_inner && in.layer) taken.insert(in.layer);
     unnumbered += in.role == LayerRole::copper_inner && !in.layer;
   }
   for (const auto& hole : board.holes) deepest = std::max(deepest, hole.last_layer);
-  const int bottom = std::max({board.copper_layers, deepest, static_cast<int>(files)});
+  // The bottom lies below every inner layer, however few of them are at hand.
+  const bool counted = board.copper_layers > 0;
+  const int bottom = std::max({board.copper_layers, deepest, static_cast<int>(files), counted ? 0 : deepest_inner + 1});
   taken.insert(bottom);
   int next = 2;
   std::size_t edges = 0;

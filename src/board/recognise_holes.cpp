@@ -207,10 +207,12 @@ void Recogniser::span_by_name(DrillInput& in) {
                                                                       ? name.npos
                                                                       : name.rfind('-', second_joint - 1);
   if (first_joint == name.npos) return;
-  // "board-2023-05-12" is a date: no third number before, and no more layers than the board is known to have.
-  if (first_joint > 0 && std::isdigit(static_cast<unsigned char>(name[first_joint - 1])) &&
-      std::isdigit(static_cast<unsigned char>(name[first_joint + 1])))
-    return;
+  // "board-2023-05-12" is a date, "board_rev-3-1-6" is none.
+  const auto is_digit = [&](std::size_t i) { return std::isdigit(static_cast<unsigned char>(name[i])) != 0; };
+  std::size_t before = 0;
+  while (before < first_joint && is_digit(first_joint - before - 1)) ++before;
+  const bool two_digits = second_joint - first_joint == 3 && name.size() - second_joint == 3;
+  if (before == 4 || (before > 0 && two_digits && is_digit(first_joint + 1))) return;
   const int first = layer_of_word(name.substr(first_joint + 1, second_joint - first_joint - 1), layers),
             last = layer_of_word(name.substr(second_joint + 1), layers);
   if (first < 1 || last <= first || last > layers) return;

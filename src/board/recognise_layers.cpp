@@ -53,8 +53,19 @@ struct Covers {
   double top = -1, bottom = -1, through = -1, vias = -1;
 };
 
+/// Only outer layers draw surface pads one by one: "L8" of eight is no inner layer.
+bool draws_surface_pads(const Recognised& entry, const Witness& witness) {
+  constexpr double kDrawn = 0.8;
+  constexpr std::size_t kEnough = 10;
+  const auto flashes = flash_centres(entry.gerber);
+  const auto draws = [&](const std::vector<Point>& pads) {
+    return pads.size() >= kEnough && share_met(pads, flashes, {}, 0.05) >= kDrawn;
+  };
+  return draws(witness.top_smd) || draws(witness.bottom_smd);
+}
+
 /// The role that the name gives a layer, where what it covers does not speak against it.
-bool named_and_fitting(Recognised& entry, const Covers& covers) {
+bool named_and_fitting(Recognised& entry, const Covers& covers, const Witness& witness) {
   using R = LayerRole;
   Recognised named;
   named.file = entry.file;
@@ -73,7 +84,8 @@ bool named_and_fitting(Recognised& entry, const Covers& covers) {
   // An empty layer called "ground" is a note of the layout tool. As copper it would move all layers below it.
   // Copper meets some of the vias at least: those of its own nets.
   const double holes = covers.vias >= 0 ? covers.vias : covers.through;
-  if (named.role == R::copper_inner) fits = !entry.gerber.objects.empty() && (holes < 0 || holes > 0.02);
+  if (named.role == R::copper_inner)
+    fits = !entry.gerber.objects.empty() && (holes < 0 || holes > 0.02) && !draws_surface_pads(entry, witness);
   if (!fits) return false;
   entry.role = named.role;
   entry.why += ". Its name says which layer it is";
@@ -94,7 +106,7 @@ void role_by_content(Recognised& entry, const Witness& witness) {
               (bottom < 0 ? std::string("no") : percent(bottom) + " of the") + " bottom pads, " +
               (through < 0 ? std::string("no") : percent(through) + " of the") + " component holes, " +
               (via < 0 ? std::string("no") : percent(via) + " of the") + " vias";
-  if (named_and_fitting(entry, {.top = top, .bottom = bottom, .through = through, .vias = via})) return;
+  if (named_and_fitting(entry, {.top = top, .bottom = bottom, .through = through, .vias = via}, witness)) return;
   if (!top_side && !bottom_side) {
     // Pours may cover the pads of both sides.
     if (std::max(top, bottom) > 0.85) entry.why += ". Neither this nor its name tells which layer it is: CHECK";

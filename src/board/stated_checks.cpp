@@ -223,6 +223,13 @@ void check_netlist_holes(const Board& board, const Job& job, const Sources& sour
   check_all_drilled(board, drilled, sources, diagnostics);
 }
 
+/// A land wider than the hole is the hole's own, off its middle.
+bool is_smaller(const Feature& feature, const BoardHole& hole) {
+  return std::all_of(feature.land.begin(), feature.land.end(), [&](const Land& land) {
+    return !land.present || std::max(land.width, land.height) < hole.diameter;
+  });
+}
+
 /// No hole swallows the lands of others.
 void check_holes_over_lands(const Board& board, const Job& job, Diagnostics& diagnostics) {
   PointGrid lands(5.0);
@@ -237,7 +244,9 @@ void check_holes_over_lands(const Board& board, const Job& job, Diagnostics& dia
     for (const std::size_t near : lands.around(hole.at)) {
       const Feature& feature = board.features[FeatureId{near}];
       const double off = distance(feature.at, hole.at);
-      if (off < kOwn || off > 0.45 * hole.diameter.v || feature.kind == FeatureKind::unplated_hole) continue;
+      if (off < kOwn || off > 0.45 * hole.diameter.v || feature.kind == FeatureKind::unplated_hole ||
+          !is_smaller(feature, hole))
+        continue;
       of_parts |= feature.kind != FeatureKind::via;
       swallowed.add(hole_text(hole.diameter, hole.at) + " (" + to_string(hole.place) + ") takes away " + feature.name);
       break;

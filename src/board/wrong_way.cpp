@@ -7,6 +7,7 @@
 
 #include "build.h"
 #include "teasel/parallel.h"
+#include "teasel/board/wrong_way.h"
 
 namespace teasel {
 
@@ -93,16 +94,12 @@ double sticks_out(const Polygons& home, const Ring& moved, Point& at) {
   return most;
 }
 
-/// A pin in hole h stops a board that lies as `map` says: no hole of it that takes the pin then lies there.
+constexpr double kOver = 0.8;  // mm of board over a pin keep it from going down (from memory)
+
+/// A pin in hole h stops a board that lies as `map` says.
 bool stops(const Board& board, const Affine& map, HoleId id, double clearance) {
   const BoardHole& third = board.holes[id];
-  const double pin = third.diameter.v - clearance;
-  const Polygons moved = transformed({board.outline}, map);  // a cutout over the pin stops nothing
-  if (!contains(moved, third.at) || distance_to_boundary(moved, third.at) < pin / 2) return false;
-  return std::none_of(board.holes.begin(), board.holes.end(), [&](const BoardHole& hole) {
-    const double nearest = distance_to_segment(third.at, map(hole.at), map(hole.slot ? hole.end : hole.at));
-    return nearest <= std::max(0.0, (hole.diameter.v - pin) / 2) + clearance;
-  });
+  return pin_stops(board, map, third.at, third.diameter - Mm{clearance}, Mm{clearance});
 }
 
 class WrongWays {
@@ -328,7 +325,7 @@ void WrongWays::warn(const WrongWay& way) {
     remedy =
         "no hole of the board prevents this. Ask for a third unplated hole off the pattern, or for tooling holes of "
         "two sizes";
-  diagnostics_.warn(
+  diagnostics_.note(
       {.code = "tooling-wrong-way",
        .at = at_,
        .message = "the board also goes on both pins the wrong way: " + way.how,
@@ -339,6 +336,16 @@ void WrongWays::warn(const WrongWay& way) {
        .remedy = remedy});
 }
 }  // namespace
+
+bool pin_stops(const Board& board, const Affine& map, BoardPoint at, Mm pin, Mm clearance) {
+  const Polygons moved = transformed({board.outline}, map);  // a cutout over the pin stops nothing
+  const double beside = contains(moved, at) ? -distance_to_boundary(moved, at) : distance_to_area(moved, at);
+  if (pin.v / 2 - beside < kOver) return false;
+  return std::none_of(board.holes.begin(), board.holes.end(), [&](const BoardHole& hole) {
+    const double nearest = distance_to_segment(at, map(hole.at), map(hole.slot ? hole.end : hole.at));
+    return nearest <= std::max(0.0, (hole.diameter - pin).v / 2) + clearance.v;
+  });
+}
 
 void find_wrong_ways(Board& board, const Rules& rules, Diagnostics& diagnostics, const Place& at) {
   board.wrong_ways.clear();

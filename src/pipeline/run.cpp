@@ -319,6 +319,12 @@ std::string identity(const Run& run) {
   const OptionResult& r = run.plan.options[run.plan.chosen];
   for (const auto& p : r.probes)
     text += "\n" + p.name + " " + std::to_string(p.spot.number()) + " " + std::to_string(p.probe_class.number());
+  for (const Plate& plate : run.results.plates) {
+    text += "\n" + plate.stem;
+    for (const PlateHole& hole : plate.holes)
+      text += "\n" + hole.label + " " + short_number(hole.plate.x, 3) + " " + short_number(hole.plate.y, 3) + " " +
+              short_number(hole.diameter.v, 3);
+  }
   return sha256(text).substr(0, 10);
 }
 }  // namespace

@@ -1,4 +1,5 @@
 #include "json_parts.h"
+#include "teasel/fixture/orientation.h"
 #include "teasel/fixture/probe_facts.h"
 #include "teasel/version.h"
 
@@ -188,16 +189,20 @@ Json waivers_json(const Outcome& outcome) {
   return list;
 }
 
-Json tooling_ways_json(const Board& board) {
+Json tooling_ways_json(const Outcome& outcome) {
+  const Board& board = outcome.board;
+  const std::vector<std::size_t> open = ways_left_open(board, outcome.rules, outcome.results.plates);
   Json list = Json::array();
-  for (const WrongWay& way : board.wrong_ways) {
+  for (std::size_t number = 0; number < board.wrong_ways.size(); ++number) {
+    const WrongWay& way = board.wrong_ways[number];
     Json pins = Json::array();
     for (const HoleId hole_id : way.third_pin) pins.push_back(point(board.holes[hole_id].at));
     list.push_back({{"how", way.how},
                     {"turned_over", way.turned_over},
                     {"outline_sticks_out_mm", mm(way.sticks_out)},
                     {"where_mm", point(way.at)},
-                    {"third_pin_mm", pins}});
+                    {"third_pin_mm", pins},
+                    {"stopped", std::find(open.begin(), open.end(), number) == open.end()}});
   }
   return list;
 }
@@ -417,7 +422,7 @@ std::string plan_json(const Outcome& outcome, const std::map<std::string, std::s
       {"relaxations", relaxations_json(outcome.results.coverage)},
       {"audit", audit_json(outcome)},
       {"waivers", waivers_json(outcome)},
-      {"wrong_ways", tooling_ways_json(outcome.board)},
+      {"wrong_ways", tooling_ways_json(outcome)},
       {"classes", classes_json(outcome)},
       {"rules", rules_json(outcome.rules)},
       {"probes", probes_json(outcome)},

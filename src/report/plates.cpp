@@ -46,9 +46,7 @@ void comments(Machine::Text& file, const Outcome& outcome, const Plate& plate) {
   comment("face: " + plate.seen_from);
   comment("datum: " + plate.datum);
   comment("material: " + plate.material + ", " + fixed(plate.thickness, 2) + " mm thick");
-  const auto is_pin = [](const PlateHole& hole) {
-    return hole.kind == PlateHole::Kind::tooling_pin || hole.kind == PlateHole::Kind::pin_clearance;
-  };
+  const auto is_pin = [](const PlateHole& hole) { return hole.label == "PIN1" || hole.label == "PIN2"; };
   const bool has_pins = std::any_of(plate.holes.begin(), plate.holes.end(), is_pin);
   for (const PlateHole& hole : has_pins ? plate.holes : whole_plate(outcome, plate).holes)
     if (is_pin(hole))

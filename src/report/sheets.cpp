@@ -3,6 +3,7 @@
 #include <map>
 
 #include "paper.h"
+#include "teasel/fixture/orientation.h"
 #include "teasel/fixture/tolerances.h"
 #include "text.h"
 
@@ -97,9 +98,13 @@ void add_loading(Form& form, const Outcome& outcome) {
   form.head("5. Loading and closing");
   form.table({"check", "planned", "found"});
   form.row({"the board goes onto the pins this way only", "try a half turn, turned over, and both", ""});
-  for (const WrongWay& way : outcome.board.wrong_ways)
-    form.row(
-        {"KNOWN: the board also goes on " + way.how, "prevent it with an edge guide or a third pin before use", ""});
+  for (const Plate& plate : outcome.results.plates)
+    for (const PlateHole& hole : plate.holes)
+      if (hole.kind == PlateHole::Kind::orientation_pin)
+        form.row({"orientation pin " + hole.label + " stands, and the board goes past it", "no force", ""});
+  for (const std::size_t way : ways_left_open(outcome.board, outcome.rules, outcome.results.plates))
+    form.row({"KNOWN: the board also goes on " + outcome.board.wrong_ways[way].how,
+              "prevent it with an edge guide or a third pin before use", ""});
   form.row({"sum of probe forces at work",
             fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, chosen(outcome)).v, 1) + " N", ""});
   form.row({"the board is flat when closed; only fingers, stops and tips touch it",

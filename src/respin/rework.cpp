@@ -13,6 +13,9 @@ using formats::FixtureFile;
 
 constexpr double kMill = 0.5;  // mm2; smaller remains of a pocket are rounding of its outline
 
+bool is_pin(PlateHole::Kind kind) {
+  return kind == PlateHole::Kind::tooling_pin || kind == PlateHole::Kind::orientation_pin;
+}
 bool is_support(const std::string& kind) {
   return kind == to_string(PlateHole::Kind::stop) || kind == to_string(PlateHole::Kind::finger);
 }
@@ -327,7 +330,7 @@ void Workshop::fit() {
         step.what = "press in the receptacle (" + in_.catalogue.classes[by_name.at(hole.label)->probe_class].name +
                     "), set height as in set-heights.csv";
         step.net = hole.net;
-      } else if (hole.kind != PlateHole::Kind::tooling_pin && !is_support(to_string(hole.kind))) {
+      } else if (!is_pin(hole.kind) && !is_support(to_string(hole.kind))) {
         continue;
       }
       add(std::move(step));
@@ -390,7 +393,7 @@ Workshop::Work Workshop::work() const {
     work.plugged += rework.plugged.size();
     for (const PlateHole& hole : rework.plate.holes) {
       work.drilled += hole.drilled;
-      work.supports += hole.kind == PlateHole::Kind::tooling_pin || is_support(to_string(hole.kind));
+      work.supports += is_pin(hole.kind) || is_support(to_string(hole.kind));
     }
     if (rework.whole) {
       const auto price = prices.plate_dm2.find(rework.plate.material);

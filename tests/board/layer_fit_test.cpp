@@ -174,6 +174,13 @@ TEST_CASE("a hole of 25.4 times its size takes lands away (by construction)") {
   CHECK(holds(release.found("check-hole-over-lands"), "takes away P"));
 }
 
+TEST_CASE("a land wider than the hole beside its middle is the hole's own (by construction)") {
+  Release release;
+  release.pads({{10, 10}}, 1.5);
+  release.hole({10.4, 10}, 1.02, 1.02);
+  CHECK(release.found("check-hole-over-lands").empty());
+}
+
 TEST_CASE("an aperture of twice the size is told where the netlist states sizes (by construction)") {
   Release release;
   release.pads(places());

@@ -17,7 +17,66 @@ std::string box(int x0, int y0, int x1, int y1) {
   return xy(x0, y0) + "D02*" + xy(x1, y0) + "D01*" + xy(x1, y1) + "D01*" + xy(x0, y1) + "D01*" + xy(x0, y0) + "D01*\n";
 }
 const std::vector<Point> kPads{{2, 2}, {8, 2}, {8, 8}, {2, 8}};
+/// A board of which nothing but layers is known: an outline drawn beside its frame, top copper, and more.
+Board board_of(const std::vector<std::pair<LayerRole, std::string>>& layers, Job job, Diagnostics& diagnostics) {
+  Sources sources;
+  for (const auto& [role, body] : layers) {
+    GerberInput input;
+    input.file = std::string(to_string(role)) + std::to_string(job.inputs.gerbers.size());
+    input.role = role;
+    if (role == LayerRole::copper_inner) input.layer = 9;
+    sources.gerbers.push_back(file(body));
+    sources.layers.push_back(input);
+    job.inputs.gerbers.push_back(input);
+    if (role == LayerRole::drawing) job.inputs.outline_file = input.file;
+  }
+  const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
+  unfold(job, sources, diagnostics);
+  return assemble(job, rules, sources, diagnostics);
+}
+std::string flashes(const std::vector<Point>& places) {
+  std::string text = "D11*";
+  for (const Point at : places)
+    text += "X" + std::to_string(std::lround(at.x * 1000)) + "Y" + std::to_string(std::lround(at.y * 1000)) + "D03*\n";
+  return text;
+}
 }  // namespace
+
+TEST_CASE("the area that the job states says which face is the board, wherever it stands in the list (by hand)") {
+  // A pad outside the board's own face puts the frame first.
+  std::vector<Point> places{{20, 20}};
+  for (int i = 0; i < 400; ++i) places.push_back({1 + 0.4 * (i % 20), 1 + 0.4 * (i / 20)});
+  const std::string pads = flashes(places);
+  for (const int choice : {1, 2}) {
+    Job job;
+    job.inputs.outline_choice = choice;
+    job.inputs.outline_area = Mm2{100};
+    job.inputs.accept = {"outline-off-pads"};
+    Diagnostics diagnostics;
+    const Board board =
+        board_of({{LayerRole::copper_top, pads}, {LayerRole::drawing, box(0, 0, 10, 10) + box(-50, -50, 60, 60)}}, job,
+                 diagnostics);
+    CHECK(area(board.outline) == Approx(100));
+  }
+  Job job;
+  job.inputs.outline_area = Mm2{150};
+  Diagnostics diagnostics;
+  board_of({{LayerRole::copper_top, pads}, {LayerRole::drawing, box(0, 0, 10, 10) + box(-50, -50, 60, 60)}}, job,
+           diagnostics);
+  CHECK(diagnostics.failed());
+}
+
+TEST_CASE("the bottom lies below a ninth layer, though only three files are at hand (by hand)") {
+  Diagnostics diagnostics;
+  const std::string pads = flashes(kPads);
+  const Board board = board_of({{LayerRole::copper_top, pads},
+                                {LayerRole::copper_inner, pads},
+                                {LayerRole::copper_bottom, pads},
+                                {LayerRole::drawing, box(0, 0, 10, 10)}},
+                               {}, diagnostics);
+  CHECK_FALSE(diagnostics.failed());
+  CHECK(board.copper_layers == 10);
+}
 
 TEST_CASE("the smallest closed face that encloses every pad wins over frames around it (by hand)") {
   const auto found = outline_candidates(file(box(0, 0, 10, 10) + box(-50, -50, 60, 60) + box(3, 3, 4, 4)), kPads);

@@ -510,6 +510,7 @@ TEST_CASE("where lands do not tell, the name of a drill file says which layers i
                                        {"b-in1-in2.drl", 2, 3},
                                        {"b-in2-back.drl", 3, 4},
                                        {"b-1-3.drl", 1, 3},
+                                       {"b_rev-3-1-3.drl", 1, 3},
                                        {"2023-05-12.drl", 0, 0}}) {
     INFO(name);
     Diagnostics diagnostics;
@@ -519,6 +520,34 @@ TEST_CASE("where lands do not tell, the name of a drill file says which layers i
     REQUIRE(blind);
     CHECK(blind->first_layer == from);
     CHECK(blind->last_layer == to);
+  }
+}
+
+TEST_CASE("a layer that draws surface pads one by one is an outer one, whatever number it has (constructed)") {
+  std::vector<Point> top, bottom, vias;
+  std::vector<Ring> traces;
+  for (int i = 0; i < 12; ++i) {
+    top.push_back({2.0 + 2 * i, 4});
+    bottom.push_back({2.0 + 2 * i, 10});
+    vias.push_back({2.0 + 2 * i, 16});
+    traces.push_back({bottom.back(), vias.back()});
+  }
+  Witness witness;
+  witness.top_smd = top;
+  witness.bottom_smd = bottom;
+  witness.vias = vias;
+  witness.top_size = witness.bottom_size = std::vector<double>(12, 1.0);
+  for (const bool draws : {true, false}) {
+    std::vector<Point> flashed = vias;
+    if (draws) flashed.insert(flashed.end(), bottom.begin(), bottom.end());
+    FolderFile file{"L8.gbr", layer(flashed, traces)};
+    Diagnostics diagnostics;
+    Recognised entry;
+    entry.file = &file;
+    entry.kind = FileKind::gerber;
+    entry.gerber = formats::read_gerber(file.bytes, file.name, diagnostics);
+    role_by_content(entry, witness);
+    CHECK(entry.role == (draws ? LayerRole::copper_bottom : LayerRole::copper_inner));
   }
 }
 

@@ -401,6 +401,7 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
   const bool bottomDown = either(plan, "board_lies", "bottom side down", "top side down");
   std::set<string> sides, files, kinds;
   size_t drilled = 0;
+  std::optional<vector<Hole>> orientation;  // stand in one plate, and every other lets them through
   for (const json& plate : plan.at("plates")) {
     const fs::path path = folder / plate.at("file").get<string>(), twinPath = fs::path(path).replace_extension(".csv");
     const string file = path.filename().string(), side = plate.at("probes_side").get<string>();
@@ -444,7 +445,7 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       const auto [px, py] = onPlate(x, y);
       return Hole{px, py, diameter, what};
     };
-    vector<Hole> wanted, planned, twin, tooling, pins, blank, guided, guides;
+    vector<Hole> wanted, planned, twin, tooling, pins, blank, guided, guides, turned;
     for (const Probe& probe : probes) {
       if (probe.side != side) continue;
       if (plateKind == "probe")
@@ -464,10 +465,15 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       planned.push_back(here);
       if (kind == "receptacle") continue;
       expect(kind == "tooling pin" || kind == "pin clearance" || kind == "plunger clearance" || kind == "board stop" ||
-                 kind == "push finger" || kind == "guide pin" || kind == "screw",
+                 kind == "push finger" || kind == "guide pin" || kind == "screw" || kind == "orientation pin" ||
+                 kind == "bush" || kind == "shoulder screw" || kind == "stroke stop" || kind == "support pillar",
              file + ": unknown kind of hole in plan.json: " + what);
       const Hole board = holeAt(hole.at("board_mm"), 0, what);
-      if (kind == "tooling pin" || kind == "pin clearance") pins.push_back(board);
+      const string label = hole.at("label").get<string>();
+      if (kind == "tooling pin" || label == "PIN1" || label == "PIN2")
+        pins.push_back(board);
+      else if (kind == "orientation pin" || kind == "pin clearance")
+        turned.push_back(Hole{board.x, board.y, 0, label});
       if (kind == "plunger clearance") guides.push_back(Hole{here.x, here.y, 0, what});
       wanted.push_back(placedAt(board.x, board.y, here.diameter, what));
     }
@@ -490,6 +496,8 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
              who + "has a wrong number, plan id or board position");
     }
     matchHoles(file, "the board's tooling holes", tooling, "the plate's pins", pins, false);
+    if (!orientation) orientation = turned;
+    matchHoles(file, "the orientation pins of the first plate", *orientation, "those of this one", turned, false);
     matchHoles(file, "probes.csv", guided, "the guide holes of the moving plate", guides, false);
     matchHoles(file, "plan.json's blank", blank, "the CSV twin's", twinBlank, false);
     matchHoles(file, "probes.csv or tooling", wanted, "the drill file", drill, false);
