@@ -38,7 +38,7 @@ struct PlateHole {
     bush,             ///< of a plate that slides on the guide pins
     shoulder_screw,   ///< holds a sprung plate at rest
     stroke_stop,      ///< a sprung plate comes to rest on it at work
-    pillar            ///< between the probe plate and the base
+    standoff          ///< between the probe plate and the base
   };
   Kind kind{};
   std::string label;  ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
@@ -58,6 +58,7 @@ struct Pocket {
   Mm depth;                ///< of a through pocket the plate's thickness
   bool through = false;
   std::vector<ComponentId> components;  ///< whose bodies it clears
+  std::vector<std::string> seats;       ///< labels of what is sunk into it: springs, shoulders, screw heads
 };
 /// Placeholder for the plan id in a mark. The id is known only later, since it is a hash of the finished plates.
 inline constexpr const char* kPlanMark = "PLAN ..........";

@@ -517,10 +517,11 @@ Kit read_kit(std::string_view text, const std::string& file, Diagnostics& diagno
 std::vector<BlockPin> read_interface_block(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Prices read_prices(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 Style read_style(std::string_view text, const std::string& file, Diagnostics& diagnostics);
+Hardware read_hardware(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// Checks what one file says against another: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
-/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices") by name; nothing if
+/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices", "hardware") by name; nothing if
 /// there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 

@@ -459,6 +459,12 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Most pads of one side have no mask opening. Every probe on that side would be refused or would land "
                 "on solder mask.",
      .remedy = "Set image in [[inputs.gerber]] for this mask layer, or give the right file."},
+    {.code = "check-mask-gaps",
+     .severity = "warning",
+     .meaning =
+         "The mask opens nearly all surface pads of parts on this side, and covers a few. The file may have lost "
+         "some of its openings.",
+     .remedy = "Look at the pads named. If the mask is meant so, nothing is to be done: probes keep away from them."},
     {.code = "check-mask-margins",
      .severity = "warning",
      .meaning = "Most openings of a mask are far larger than their lands, or smaller.",
@@ -475,6 +481,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The netlist knows less than half of the nets in the copper. Nets that it does not know are neither "
                 "planned nor counted.",
      .remedy = "Export the whole netlist, or leave it out: then all nets are traced through the copper."},
+    {.code = "check-openings-bare",
+     .severity = "warning",
+     .meaning = "Some openings of the mask lie over no copper and over no hole. The copper file may have lost lands.",
+     .remedy = "Look at the places named in both files."},
     {.code = "check-outline-shifted",
      .severity = "warning",
      .meaning = "Poured copper keeps four different distances from the edges of the outline, and one shift of the "
@@ -486,6 +496,12 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Parts are listed on one side but have their surface pads on the other. The pads decide.",
      .remedy = "If only a few parts are affected, set their side in components.side. If many are, one side is mirrored "
                "or the files belong to two boards. Use the right files then."},
+    {.code = "check-paste-gaps",
+     .severity = "warning",
+     .meaning =
+         "Some paste openings lie over a closed mask or over no copper. One of the files has lost a part, or is of "
+         "another revision.",
+     .remedy = "Look at the places named in all three files."},
     {.code = "check-paste-off-copper",
      .severity = "error",
      .acceptable = true,
@@ -1374,6 +1390,12 @@ constexpr FindingCode kCodes[] = {
      .meaning = "The board is not held down against its probes, because one side has no free place for a push finger.",
      .remedy =
          "Place fingers by hand with [[support]], if need be on parts that can take the force, or use a vacuum box."},
+    {.code = "mechanism-no-part",
+     .severity = "error",
+     .meaning = "No part of the list of hardware fits what the style asks of the mechanism, such as a spring under the "
+                "moving plate.",
+     .remedy = "Add the part to a list of your own and name it in the style, change the sizes of the style, or use a "
+               "kit."},
     {.code = "most-class",
      .severity = "error",
      .meaning = "The table fixture.most names a probe class that is not in use.",

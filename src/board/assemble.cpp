@@ -104,6 +104,7 @@ void check_files(const Board& board, const Layers& layers, const Job& job, const
   check_files_agree(board, layers, job, sources, diagnostics);
   check_statements(board, layers, job, sources, diagnostics);
   check_layers_lie_together(board, layers, job, diagnostics);
+  check_gaps_in_files(board, layers, diagnostics);
   check_inner_layers(board, job, sources, diagnostics);
 }
 

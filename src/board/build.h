@@ -106,6 +106,8 @@ void compare_outline(const Board& board, const formats::Mechanics& mechanics, Po
 /// file_checks.cpp
 void check_files_agree(const Board& board, const Layers& layers, const Job& job, const Sources& sources,
                        Diagnostics& diagnostics);
+/// gap_checks.cpp: a few places that a file leaves out.
+void check_gaps_in_files(const Board& board, const Layers& layers, Diagnostics& diagnostics);
 /// layer_fit.cpp: shifts and stretches of whole files that are too small for a pad to be missed.
 void check_layers_lie_together(const Board& board, const Layers& layers, const Job& job, Diagnostics& diagnostics);
 /// Inner layers on the plated holes.

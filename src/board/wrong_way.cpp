@@ -6,8 +6,8 @@
 #include <tuple>
 
 #include "build.h"
-#include "teasel/parallel.h"
 #include "teasel/board/wrong_way.h"
+#include "teasel/parallel.h"
 
 namespace teasel {
 

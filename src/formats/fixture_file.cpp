@@ -327,7 +327,7 @@ BuiltBoard board_of(const Node& node) {
 StandingPlate plate_of(const Node& node) {
   StandingPlate plate;
   plate.stem = node["stem"].text();
-  plate.kind = static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure"}));
+  plate.kind = static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure", "check", "base"}));
   plate.lower = node["lower"].yes();
   plate.thickness = node["thickness"].length(0, 1000);
   plate.outline = node["outline"].ring();

@@ -6,7 +6,7 @@
 namespace teasel {
 
 namespace {
-constexpr Words<PlateKind> kPlateKinds{"probe", "moving", "pressure", "check"};
+constexpr Words<PlateKind> kPlateKinds{"probe", "moving", "pressure", "check", "base"};
 constexpr Words<HoleState> kHoleStates{"in use", "open", "plugged"};
 }  // namespace
 
@@ -26,9 +26,9 @@ const StandingPlate* StandingFixture::plate(const std::string& stem) const {
 
 namespace {
 PlateKind kind_of(TomlTable& t, std::string_view key, const std::string& text) {
-  for (const PlateKind kind : {PlateKind::probe, PlateKind::moving, PlateKind::pressure})
+  for (const PlateKind kind : {PlateKind::probe, PlateKind::moving, PlateKind::pressure, PlateKind::base})
     if (text == to_string(kind)) return kind;
-  t.error(key, "this is no kind of plate", text, "probe, moving or pressure");
+  t.error(key, "this is no kind of plate", text, "probe, moving, pressure or base");
   return PlateKind::probe;
 }
 }  // namespace
@@ -253,6 +253,17 @@ void read_sizes(TomlTable& table, Style& style) {
                 short_number(style.guide_pin.v, 3) + " mm", "another diameter");
 }
 
+void read_mechanism(TomlTable& table, MechanismSizes& sizes) {
+  sizes.used = true;
+  sizes.hardware = table.text("hardware", "standard");
+  sizes.shoulder = table.required_length("shoulder");
+  sizes.stop_diameter = table.required_length("stop_diameter");
+  sizes.stop_thread = table.text("stop_thread", "M4");
+  sizes.standoff_thread = table.text("standoff_thread", "M5");
+  sizes.standoff = table.required_length("standoff");
+  sizes.lift = table.number("lift", 2, 1, 100);
+}
+
 void read_wire(TomlTable& table, Style& style) {
   style.wire_slack = table.number("slack", 0.15, 0, 5);
   table.table("colour", [&](TomlTable& colours) {
@@ -297,6 +308,7 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& di
     root.tables("plate", [&](TomlTable& t) { style.plates.push_back(read_plate(t)); });
     style.spring_force = root.force("spring_force").value_or(Newton{});
     root.table("sizes", [&](TomlTable& t) { read_sizes(t, style); });
+    root.table("mechanism", [&](TomlTable& t) { read_mechanism(t, style.mechanism); });
     root.table("wire", [&](TomlTable& t) { read_wire(t, style); });
     root.table("proving", [&](TomlTable& t) {
       style.joined_below = t.amount<Ohms>("joined_below_ohm", 2, 0.001, 1e6);

@@ -36,6 +36,12 @@ template <auto Render>
 void if_scanned(Writers& writers, const OutputRow& row, const Source& source) {
   if (source.outcome.scan.used()) one<Render>(writers, row, source);
 }
+/// Only where no kit and no fixture that stands holds the plates.
+template <auto Render>
+void if_own_mechanism(Writers& writers, const OutputRow& row, const Source& source) {
+  if (!source.run.kit && !source.run.standing.used && source.run.style.mechanism.used)
+    one<Render>(writers, row, source);
+}
 /// Only where the designer marked test points.
 template <auto Render>
 void if_marked(Writers& writers, const OutputRow& row, const Source& source) {
@@ -156,6 +162,10 @@ constexpr OutputRow kOutputs[] = {
      "assembly: how far each class of receptacle stands over its plate, and where the tips are at rest"},
     {"gaps.csv", plan, false, one<gaps_csv>,
      "the builder: how near the solids of each bed come to one another, at rest, at first touch and at work"},
+    {"mechanism.csv", plan, false, if_own_mechanism<mechanism_csv>,
+     "the builder, where no kit holds the plates: guide pillars, bushes, shoulder screws, springs, stops and "
+     "standoffs, "
+     "each with its size, the standard that it follows, its place seen from above, and how it is fitted"},
     {"wiring.csv", plan, true, one<wiring_csv>,
      "the bench: wire by wire, one spool after the other, rings and mating connectors too. With a kit it has the "
      "block's pin, channel, stage relay and length; without one the pins are counted through. It has labels for both "

@@ -385,6 +385,8 @@ void load_text(Run& run, const std::string& bytes, const std::string& job_file, 
                           .found = change});
   run.interface_table = shop_file<InterfaceTable>("interfaces", run.job.fixture.interfaces, base, run, read_interfaces);
   run.style = shop_file<Style>("styles", run.job.fixture.style, base, run, read_style);
+  if (run.job.fixture.kit.empty() && run.style.mechanism.used)
+    run.style.hardware = shop_file<Hardware>("hardware", run.style.mechanism.hardware, base, run, read_hardware);
   run.prices = shop_file<Prices>("prices", run.job.fixture.prices, base, run, read_prices);
   if (!run.job.fixture.kit.empty()) read_kit_files(run, base);
   run.rules = combined(run.rule_set, run.style);

@@ -1,5 +1,6 @@
 // Plates as they are drilled and milled, and how the board bends between them.
 #include "json_parts.h"
+#include "teasel/fixture/tolerances.h"
 
 namespace teasel::json {
 
@@ -14,6 +15,8 @@ Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const s
                        {"board_mm", point(hole.board)},
                        {"plate_mm", point(hole.plate.point())},
                        {"diameter_mm", hole.diameter.v},
+                       {"thread", thread_of(hole)},
+                       {"work", work_of(hole)},
                        {"drilled", hole.drilled}});
     Json pockets = Json::array();
     for (const Pocket& pocket : plate.pockets) {
@@ -24,7 +27,8 @@ Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const s
                          {"through", pocket.through},
                          {"area_mm2", mm(area(pocket.area))},
                          {"file", folder + pocket_file(plate, pocket)},
-                         {"components", parts}});
+                         {"components", parts},
+                         {"seats", pocket.seats}});
     }
     const Affine& map = plate.from_board.affine();
     plates.push_back(

@@ -67,15 +67,15 @@ std::string engraved(const Outcome& outcome, const Mark& mark) {
 
 std::string plate_csv(const Outcome& outcome, const Plate& plate) {
   Csv::Text csv =
-      "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,depth_mm,through,drill,plan_"
-      "id\n";
+      "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,fit,thread,work,depth_mm,"
+      "through,drill,plan_id\n";
   int no = 0;
   for (const PlateHole& hole : plate.holes) {
     const HoleTolerance tolerance = tolerance_of(hole.kind, hole.diameter);
     csv += csv_row({std::to_string(++no), fixed(hole.plate.x, 3), fixed(hole.plate.y, 3), fixed(hole.diameter, 3),
                     to_string(hole.kind), hole.label, hole.net, fixed(hole.board.x, 3), fixed(hole.board.y, 3),
-                    fixed(tolerance.plus, 3), fixed(tolerance.minus, 3), fixed(plate.thickness, 3), "yes",
-                    hole.drilled ? "yes" : "no, in the blank", outcome.plan_id});
+                    fixed(tolerance.plus, 3), fixed(tolerance.minus, 3), tolerance.fit, thread_of(hole), work_of(hole),
+                    fixed(plate.thickness, 3), "yes", hole.drilled ? "yes" : "no, in the blank", outcome.plan_id});
   }
   return csv.text();
 }
@@ -93,7 +93,11 @@ std::string plate_drill(const Outcome& outcome, const Plate& plate) {
   int number = 0;
   for (const auto& tool : plate.tools) {
     std::set<std::string> kinds;
-    for (const int i : tool) kinds.insert(to_string(hole(i).kind));
+    for (const int i : tool) {
+      std::string kind = to_string(hole(i).kind);
+      if (const std::string work = work_of(hole(i)); work != "drill") kind += " (" + work + ")";
+      kinds.insert(kind);
+    }
     std::string list;
     for (const auto& k : kinds) list += (list.empty() ? "" : ", ") + k;
     comment("T" + std::to_string(++number) + ": " + list + ", " + std::to_string(tool.size()) + " holes");

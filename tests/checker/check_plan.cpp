@@ -466,7 +466,7 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       if (kind == "receptacle") continue;
       expect(kind == "tooling pin" || kind == "pin clearance" || kind == "plunger clearance" || kind == "board stop" ||
                  kind == "push finger" || kind == "guide pin" || kind == "screw" || kind == "orientation pin" ||
-                 kind == "bush" || kind == "shoulder screw" || kind == "stroke stop" || kind == "support pillar",
+                 kind == "bush" || kind == "shoulder screw" || kind == "stroke stop" || kind == "standoff",
              file + ": unknown kind of hole in plan.json: " + what);
       const Hole board = holeAt(hole.at("board_mm"), 0, what);
       const string label = hole.at("label").get<string>();
@@ -481,7 +481,7 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
     vector<Hole> twinBlank;
     for (const Row& row : readCsv(twinPath,
                                   "no,x_mm,y_mm,dia_mm,kind,probe,net,board_x_mm,board_y_mm,tol_plus_mm,tol_minus_mm,"
-                                  "depth_mm,through,drill,plan_id")) {
+                                  "fit,thread,work,depth_mm,through,drill,plan_id")) {
       const auto value = [&](const char* key) {
         return number(row.at(key), twinPath.string() + ", hole " + row.at("no") + ", " + key);
       };

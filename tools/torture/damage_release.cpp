@@ -136,9 +136,17 @@ std::string nets_changed(const std::string& text, Dice& dice, int kind) {
 /// Access codes of the two outer sides.
 std::string sides_exchanged(const std::string& text) {
   if (!is_netlist(text)) return text;
+  const auto each_code = [&](const auto& use) {
+    for (std::size_t i = text.find("A0"); i != text.npos && i + 3 < text.size(); i = text.find("A0", i + 1))
+      if (text[i + 3] == 'X') use(i + 2);
+  };
+  char bottom = '2';
+  each_code([&](std::size_t at) { bottom = std::max(bottom, text[at]); });
   std::string out = text;
-  for (std::size_t i = text.find("A0"); i != text.npos && i + 3 < text.size(); i = text.find("A0", i + 1))
-    if (text[i + 3] == 'X' && (text[i + 2] == '1' || text[i + 2] == '2')) out[i + 2] = text[i + 2] == '1' ? '2' : '1';
+  each_code([&](std::size_t at) {
+    if (text[at] == '1') out[at] = bottom;
+    if (text[at] == bottom) out[at] = '1';
+  });
   return out;
 }
 /// The first aperture is defined once more, three times as large, before the end.

@@ -10,6 +10,7 @@
 
 #include "teasel/frames.h"
 #include "teasel/geometry.h"
+#include "teasel/job/hardware.h"
 #include "teasel/units.h"
 
 namespace teasel {
@@ -20,6 +21,7 @@ enum class PlateKind : std::uint8_t {
   moving,    ///< guides plungers, carries the board until it is pressed down
   pressure,  ///< pushes the board onto the bed
   check,     ///< lies in the board's place: its holes show where the tips arrive. Of no kit and no style
+  base,      ///< carries the probe plate on standoffs, with the wires between them; only where no kit does
 };
 const char* to_string(PlateKind kind);
 
@@ -67,8 +69,20 @@ struct StylePlate {
   Mm thickness;
   Mm at_rest, at_touch, at_work;  ///< distance to the board's face
 };
+/// What stands between and around the plates, where no kit does that.
+struct MechanismSizes {
+  bool used = false;
+  std::string hardware = "standard";         ///< the list from which parts are taken
+  Mm shoulder;                               ///< diameter of the shoulder screws that hold the moving plate at rest
+  Mm stop_diameter;                          ///< of the spacers on which it comes to rest at work
+  std::string stop_thread, standoff_thread;  ///< "M4"
+  Mm standoff;                               ///< length: room for tails, wires and the hand
+  double lift{};                             ///< springs at rest push so many times the weight that they carry
+};
 struct Style {
   std::string name;
+  MechanismSizes mechanism;
+  Hardware hardware;
   std::vector<StylePlate> plates;
   Newton spring_force;          ///< of the springs under a moving plate, all together, at work
   Mm margin;                    ///< around the board, where blanks are cut to it

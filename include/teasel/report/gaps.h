@@ -1,4 +1,4 @@
-// The table of gaps between the solids of a bed.
+// How a fixture stands: the gaps between the solids of a bed, and the parts of its mechanism.
 #pragma once
 #include <string>
 
@@ -7,5 +7,7 @@
 namespace teasel {
 
 std::string gaps_csv(const Outcome& outcome);
+/// Guide pillars, bushes, screws, springs, stops and standoffs, each with its place.
+std::string mechanism_csv(const Outcome& outcome);
 
 }  // namespace teasel
