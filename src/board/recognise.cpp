@@ -397,6 +397,7 @@ void Recogniser::offset() {
   // Flashes of every layer vote: which of them is copper is not known yet for all, and need not be.
   witness_ = witness_of(*netlist_, netlist_shift({}));
   OffsetFit best;
+  double unmoved = 0;  // share that meets them as it is
   std::string by;
   for (const auto& entry : entries_) {
     if (entry.kind != FileKind::gerber || entry.gerber.objects.empty() || entry.role == LayerRole::ignore ||
@@ -416,20 +417,24 @@ void Recogniser::offset() {
     const OffsetFit fit = fit_offset(points, flashes);
     if (fit.share > best.share + 1e-9) {
       best = fit;
+      unmoved = share_met(points, flashes, {});
       by = entry.file->name;
     }
   }
   if (by.empty()) return;
   Point shift = best.offset;
-  if (best.share < 0.5) {
+  // Lands that are drawn as areas have no flash. So many points meet flashes by no chance.
+  constexpr double kMany = 30, kClearly = 3;
+  const bool many = best.share * static_cast<double>(best.points) >= kMany && best.share > kClearly * unmoved;
+  if (best.share < 0.5 && !many) {
     shift = {};
     evidence("inputs.netlist.offset")
         .push_back("no offset brings the netlist points onto flashes of a layer (best " + percent(best.share) +
                    "). Zero is written, and the checks will show whether that is right");
   } else {
     evidence("inputs.netlist.offset")
-        .push_back(percent(best.share) + " of " + std::to_string(best.points) + " pads meet flashes of " + by +
-                   " with this offset");
+        .push_back((best.share < 0.5 ? "CHECK: only " : "") + percent(best.share) + " of " +
+                   std::to_string(best.points) + " pads meet flashes of " + by + " with this offset");
   }
   evidence("inputs.netlist.offset").push_back("this is added to netlist coordinates to reach the Gerber frame");
   out_.job.inputs.netlist_offset = shift;

@@ -22,7 +22,9 @@ ALLOWED = {
     "names": {
         "weak roles": "a role that a file had by its name alone may be lost, never exchanged without a mark CHECK; "
                       "without any copper the release is refused",
-        "drills": "plating and layers that a drill file had by its name alone may be lost"},
+        "drills": "plating and layers that a drill file had by its name alone may be lost",
+        "inner order": "inner layers that had a number by their name alone are in the order of their files, and that is "
+                       "marked CHECK; with blind holes other nets then meet"},
     "line ends": {},
     "letter case": {},
     "order": {
@@ -287,6 +289,8 @@ def differences(law, base, copy, old_of):
             allowed = "cut names"
         if law == "no netlist" and what == "traced nets":
             allowed = None  # what the copper says does not change
+        if law in ("names", "order") and kind == "nets" and "CHECK: the inner layers are in the order" in copy.text:
+            allowed = "inner order"
         if weak_lost:
             allowed = "weak roles"
         say(f"{what} {a} becomes {b}", allowed)
