@@ -2005,6 +2005,11 @@ constexpr FindingCode kCodes[] = {
      .severity = "note",
      .meaning =
          "What was measured on the fixture was carried from the earlier verify.csv into the new one, step by step."},
+    {.code = "verify-step-failed",
+     .severity = "warning",
+     .meaning = "The list of checks in the folder says that steps did not pass when the fixture was measured, and the "
+                "new plan has these steps still.",
+     .remedy = "Mend the fixture, measure the steps again, and enter what was found."},
     {.code = "verify-step-gone",
      .severity = "warning",
      .meaning =

@@ -120,6 +120,20 @@ InterfaceKind read_kind(TomlTable& table, const InterfaceTable& known) {
   kind.any_volts = table.yes_no("any_volts").value_or(false);
   if (table.has("above_volts")) kind.above_volts = table.amount<Volts>("above_volts", 60, 0, 1e6);
   table.tables("line", [&](TomlTable& line) { kind.lines.push_back(read_line(line)); });
+  table.tables("connector", [&](TomlTable& connector) {
+    AdapterConnector made;
+    made.name = connector.text("name");
+    made.source = connector.text("source");
+    made.rows = connector.whole("rows", 2, 1, 2);
+    made.pins = connector.texts("pins");
+    for (const std::string& pin : made.pins)
+      if (!pin.empty() && pin != "GND" && pin != "VREF" && pin != "RESET" &&
+          std::none_of(kind.lines.begin(), kind.lines.end(),
+                       [&](const InterfaceLine& line) { return line.name == pin; }))
+        connector.error("pins", "a pin is no line of this kind", pin,
+                        "the name of a line, GND, VREF, RESET or nothing");
+    kind.connectors.push_back(std::move(made));
+  });
   if (kind.lines.empty()) table.error("line", "a kind of interface needs lines", "none", "[[kind.line]]");
   if (kind.pairs && kind.lines.size() != 2)
     table.error("line", "a pair has exactly two lines", std::to_string(kind.lines.size()), "two lines");

@@ -59,7 +59,8 @@ void read_build(TomlTable& root, Prices& prices) {
            {"support_minutes", &prices.work.support.v},
            {"engineering_hours", &prices.work.engineering.v},
            {"net_minutes", &prices.work.net.v},
-           {"proving_hours", &prices.work.proving.v}});
+           {"proving_hours", &prices.work.proving.v},
+           {"program_hours", &prices.work.program.v}});
 }
 
 void read_running(TomlTable& root, Prices& prices) {
@@ -67,6 +68,8 @@ void read_running(TomlTable& root, Prices& prices) {
           {{"load_seconds", &prices.bed.load.v},
            {"test_seconds", &prices.bed.test.v},
            {"net_milliseconds", &prices.bed.net.v, 1, 1000},
+           {"part_milliseconds", &prices.bed.part.v, 1, 1000},
+           {"program_seconds", &prices.bed.program.v},
            {"station_hour", &prices.bed.station_hour.v}});
 }
 
@@ -74,6 +77,8 @@ void read_flying_probe(TomlTable& root, Prices::Flying& flying) {
   numbers(root, "flying_probe", 0,
           {{"setup_hours", &flying.setup.v},
            {"net_minutes", &flying.net.v},
+           {"part_minutes", &flying.part_program.v},
+           {"part_milliseconds", &flying.part.v, 1, 1000},
            {"machine_hour", &flying.machine_hour.v},
            {"load_seconds", &flying.load.v},
            {"turn_seconds", &flying.turn.v},
@@ -123,6 +128,18 @@ Prices read_prices(std::string_view text, const std::string& file, Diagnostics& 
     read_running(root, prices);
     read_flying_probe(root, prices.flying);
     read_upkeep(root, prices);
+    numbers(root, "uncertain", 0,
+            {{"work", &prices.uncertain.work},
+             {"material", &prices.uncertain.material},
+             {"bed_time", &prices.uncertain.bed_time},
+             {"flying_time", &prices.uncertain.flying_time}},
+            [&](TomlTable& table) {
+              for (const double share : {prices.uncertain.work, prices.uncertain.material, prices.uncertain.bed_time,
+                                         prices.uncertain.flying_time})
+                if (share >= 1)
+                  table.error("work", "a share may be off by less than the whole of it", short_number(share, 3),
+                              "below 1: 0.3 is 30 % either way");
+            });
   });
   return prices;
 }

@@ -23,7 +23,8 @@ bool is_built(const Planned& in, const StylePlate& plate) {
 const StylePlate* carrier(const Planned& in, Side side) {
   const StylePlate* nearest = nullptr;
   for (const StylePlate& plate : in.style.plates)
-    if (faces(in, plate.lower) == side && plate.kind != PlateKind::base && is_built(in, plate) && (!nearest || plate.at_work < nearest->at_work))
+    if (faces(in, plate.lower) == side && plate.kind != PlateKind::base && is_built(in, plate) &&
+        (!nearest || plate.at_work < nearest->at_work))
       nearest = &plate;
   return nearest;
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "teasel/names.h"
+#include "teasel/report/adapters.h"
 #include "teasel/report/gaps.h"
 
 namespace teasel::pipeline {
@@ -172,6 +173,11 @@ constexpr OutputRow kOutputs[] = {
      "ends, gauge, colour and pairs."},
     {"wiring-*.svg", plan, false, each_wiring_face,
      "the bench: each bed from its wiring face, with receptacles, interface pins, and a line for each wire"},
+    {"adapters.csv", plan, false, one<adapters_csv>,
+     "the wireman and the test engineer, pin by pin: from the connector of a debugger or programmer to net, probe, "
+     "interface pin and wire, with reference, ground, reset, pulls and series parts"},
+    {"adapters.html", plan, false, one<adapters_html>,
+     "the same to print, with a drawing of each published connector from its mating face"},
     {"mechanics.csv", plan, false, if_bent<mechanics_csv>,
      "the engineer, for first touch, half way and full stroke: how far the board leaves its plane, the largest strain, "
      "the forces, and how far their middle is from the press's axis"},

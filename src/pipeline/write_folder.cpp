@@ -181,7 +181,14 @@ void FolderWriter::carry_measurements(Files& files) {
     diagnostics_.note({.code = "verify-carried",
                        .at = at,
                        .message = "what was measured was carried into the new list, step by step",
-                       .found = std::to_string(made->carried) + " steps"});
+                       .found = std::to_string(made->carried) + " steps hold, " + std::to_string(made->open) +
+                                " are still to be measured"});
+  if (made->failed)
+    diagnostics_.warn({.code = "verify-step-failed",
+                       .at = at,
+                       .message = "steps that this plan still has did not pass when they were measured",
+                       .found = std::to_string(made->failed) + ", first: " + made->first_failed,
+                       .remedy = "mend the fixture and measure them again before it is used"});
   if (made->gone)
     diagnostics_.warn(
         {.code = "verify-step-gone",

@@ -19,6 +19,14 @@ std::string from_boards(const std::optional<double>& boards) {
   if (!boards) return "never";
   return *boards <= 1 ? "from the first board" : "from " + fixed(std::ceil(*boards), 0) + " boards";
 }
+/// "4100 to 9800 boards, moved most by ..."; empty where nothing moves it.
+std::string range_of(const BedCost& bed) {
+  if (bed.moved_by.empty() || !bed.even_least) return {};
+  const std::string least = fixed(std::ceil(*bed.even_least), 0);
+  return (bed.even_most ? "between " + least + " and " + fixed(std::ceil(*bed.even_most), 0) + " boards"
+                        : "from " + least + " boards on, or never") +
+         ", as far as the price list may be off; moved most by " + bed.moved_by;
+}
 std::string wanted_needs(const Outcome& outcome) {
   return std::to_string(outcome.results.cost.flying.wanted);
 }
@@ -58,6 +66,8 @@ std::string cost_csv(const Outcome& outcome) {
         coins(bed.build.units() + bed.per_board.v * cost.boards));
     row(name, "total", "cheaper than the flying probe", bed.break_even ? fixed(std::ceil(*bed.break_even), 0) : "",
         "boards", "", "", from_boards(bed.break_even));
+    row(name, "total", "cheaper than the flying probe, range",
+        bed.even_least ? fixed(std::ceil(*bed.even_least), 0) : "", "boards", "", "", range_of(bed));
   }
   const FlyingRun& flight = cost.flying;
   const std::string name = "flying probe";
@@ -66,11 +76,16 @@ std::string cost_csv(const Outcome& outcome) {
       fixed(flight.moving, 1) + " s shared by " + std::to_string(outcome.prices.flying.heads) + " heads");
   row(name, "time", "touching", std::to_string(flight.stops.size()), "touches", "", "",
       fixed(flight.touching, 1) + " s");
+  row(name, "time", "measuring parts", std::to_string(flight.parts), "parts", "", "",
+      fixed(flight.measuring, 1) + " s, one after the other");
   row(name, "time",
       "loading" + std::string(flight.sides == 2 && !outcome.prices.flying.both_sides ? " and turning over" : ""),
       fixed(flight.handling, 1), "s", "", "");
+  if (cost.flying_program > Seconds{})
+    row(name, "time", "programming at a place of its own", fixed(cost.flying_program, 1), "s", "", "", "operator only");
   row(name, "total", "each board", amount(std::round(cost.flying_time.v * 10) / 10), "s", "",
-      fixed(cost.flying_per_board, 3), "machine and operator");
+      fixed(cost.flying_per_board, 3),
+      cost.flying_program > Seconds{} ? "machine and operator, programming included" : "machine and operator");
   row(name, "total", "needs that a head can touch", std::to_string(flight.reached), "of " + wanted_needs(outcome), "",
       "");
   row(name, "total", "all boards", amount(cost.boards), "boards", "",
@@ -100,13 +115,18 @@ std::vector<std::string> cost_lines(const Outcome& outcome) {
       line += bed.break_even ? "; cheaper than the flying probe " + from_boards(bed.break_even)
                              : "; never cheaper than the flying probe";
     lines.push_back(line);
+    if (const std::string range = range_of(bed); &bed == &chosen_bed && !range.empty()) lines.push_back("    " + range);
   }
   if (flight.sides > 0)
-    lines.push_back("  flying probe: " + money(cost.flying_setup) + " to set up, " + fixed(cost.flying_time, 0) +
-                    " s and " + fixed(cost.flying_per_board, 2) + " a board (" + std::to_string(flight.stops.size()) +
-                    " touches, " + fixed(flight.way / 1000, 1) + " m, " +
-                    (flight.sides == 2 ? "both sides" : "one side") + "), touches " + std::to_string(flight.reached) +
-                    " of " + wanted_needs(outcome) + " needs; a flying probe does not power or program the board");
+    lines.push_back(
+        "  flying probe: " + money(cost.flying_setup) + " to set up, " + fixed(cost.flying_time, 0) + " s and " +
+        fixed(cost.flying_per_board, 2) + " a board (" + std::to_string(flight.stops.size()) + " touches, " +
+        fixed(flight.way / 1000, 1) + " m, " + (flight.sides == 2 ? "both sides" : "one side") + ", " +
+        std::to_string(flight.parts) + " parts measured one by one), touches " + std::to_string(flight.reached) +
+        " of " + wanted_needs(outcome) + " needs; a flying probe does not power the board" +
+        (cost.flying_program > Seconds{} ? ", and programming it takes another " + fixed(cost.flying_program, 0) +
+                                               " s at a place of its own, which is counted"
+                                         : std::string()));
   if (cost.clean_every > Touches{})
     lines.push_back("  clean the tips every " + fixed(cost.clean_every, 0) + " " + touched_at_once(outcome) +
                     "; upkeep.csv says when probes are worn");

@@ -24,7 +24,11 @@ Json cost_json(const Outcome& outcome) {
                {"each_board", std::round(bed.per_board.v * 1000) / 1000},
                {"seconds_a_board", std::round(bed.time.v * 10) / 10},
                {"needs_in_full", bed.needs},
-               {"cheaper_than_flying_probe_from_boards", bed.break_even ? Json(std::ceil(*bed.break_even)) : Json()}};
+               {"cheaper_than_flying_probe_from_boards", bed.break_even ? Json(std::ceil(*bed.break_even)) : Json()},
+               {"range",
+                {{"from_boards", bed.even_least ? Json(std::ceil(*bed.even_least)) : Json()},
+                 {"to_boards", bed.even_most ? Json(std::ceil(*bed.even_most)) : Json()},
+                 {"moved_most_by", bed.moved_by}}}};
     if (!bed.fault.empty()) entry["cannot_be_built"] = bed.fault;
     beds.push_back(std::move(entry));
   }
@@ -38,6 +42,8 @@ Json cost_json(const Outcome& outcome) {
            {{"set_up", cost.flying_setup.units()},
             {"each_board", std::round(cost.flying_per_board.v * 1000) / 1000},
             {"seconds_a_board", std::round(cost.flying_time.v * 10) / 10},
+            {"parts_measured", flight.parts},
+            {"seconds_to_program_elsewhere", std::round(cost.flying_program.v * 10) / 10},
             {"touches", flight.stops.size()},
             {"way_mm", mm(flight.way)},
             {"sides", flight.sides},

@@ -1,6 +1,9 @@
 #include "teasel/report/measured.h"
 
+#include <algorithm>
+#include <cctype>
 #include <map>
+#include <set>
 #include <vector>
 
 #include "teasel/formats/tables.h"
@@ -49,6 +52,17 @@ Row key_of(const Row& row) {
   return key;
 }
 
+/// The ways in which people write no; a measured step without a word counts as passed.
+bool says_no(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](unsigned char letter) { return static_cast<char>(std::tolower(letter)); });
+  const std::size_t from = text.find_first_not_of(" \t"), to = text.find_last_not_of(" \t.");
+  if (from == text.npos) return false;
+  text = text.substr(from, to - from + 1);
+  static const std::set<std::string> kNo{"no", "n", "fail", "failed", "nok", "not ok", "false", "0", "bad", "-"};
+  return kNo.count(text) > 0;
+}
+
 bool is_filled(const Row& row) {
   return !row[kMeasured].empty() || !row[kPassed].empty();
 }
@@ -87,10 +101,13 @@ std::optional<CarriedMeasurements> carry_measurements(const std::string& verify,
       now[kMeasured] = row[kMeasured];
       now[kPassed] = row[kPassed];
       if (row[kMeasuredOn] != now[kPlanId]) now[kMeasuredOn] = row[kMeasuredOn];
+      if (says_no(row[kPassed]) && ++made.failed == 1)
+        made.first_failed = "step " + now[0] + ": " + now[2] + (now[3].empty() ? "" : ", " + now[3]);
       open.erase(step);
       ++made.carried;
     }
   made.gone = gone.size();
+  made.open = open.size();
   made.verify = made.carried ? table_of(*rows) : verify;
   if (!gone.empty()) made.earlier = table_of(gone);
   return made;

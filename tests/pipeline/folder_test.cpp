@@ -105,6 +105,22 @@ TEST_CASE("what was measured goes on by step, names its plan, and is put aside w
   CHECK(same->verify == kHead + row(1, "A", "1.1", "old"));
 }
 
+TEST_CASE("steps that failed are told apart from those that hold, and from those that wait (by hand)") {
+  const auto said = [](std::string line, const std::string& word) {
+    return line.replace(line.find(",yes,"), 5, "," + word + ",");
+  };
+  const std::string old = kHead + row(1, "A", "1.1", "old") + said(row(2, "B", "9", "old"), "NO") +
+                          said(row(3, "C", "8", "old"), "Failed.") + said(row(4, "D", "1", "old"), "ok");
+  const std::string now = kHead + row(1, "A", "", "new") + row(2, "B", "", "new") + row(3, "C", "", "new") +
+                          row(4, "D", "", "new") + row(5, "E", "", "new");
+  const auto made = carry_measurements(now, old, "");
+  REQUIRE(made);
+  CHECK(made->carried == 4);
+  CHECK(made->failed == 2);
+  CHECK(made->first_failed == "step 2: continuity, PB");
+  CHECK(made->open == 1);
+}
+
 TEST_CASE("a spreadsheet's own separators and line ends do not cost what was measured (by hand)") {
   std::string old = kHead + row(1, "A", "1.1", "old");
   std::replace(old.begin(), old.end(), ',', ';');

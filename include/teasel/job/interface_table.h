@@ -38,6 +38,13 @@ struct InterfaceLine {
 
 using LineId = Id<InterfaceLine>;  ///< of one kind
 
+/// A connector by which debuggers and programmers are published to reach lines of an interface.
+struct AdapterConnector {
+  std::string name, source;
+  int rows = 2;                   ///< pin 1 and 2 face one another where there are two
+  std::vector<std::string> pins;  ///< by number: name of a line, "GND", "VREF", "RESET", or empty
+};
+
 struct InterfaceKind {
   std::string name;  ///< "1149.1"
   Role role{};
@@ -55,6 +62,7 @@ struct InterfaceKind {
   bool any_volts = false;  ///< single: a voltage in the name is enough
   std::optional<Volts> above_volts;  ///< single: nets whose name states more than this
   Table<LineId, InterfaceLine> lines;
+  std::vector<AdapterConnector> connectors;
 };
 using KindId = Id<InterfaceKind>;
 

@@ -21,17 +21,19 @@ struct Prices {
   } part;
   struct Work {
     Minutes receptacle, wire, support, net;
-    Hours engineering, proving;
-    Mm wire_length;  ///< of a wire in a bed without a kit, where no pin says how far it goes
+    Hours engineering, proving, program;  ///< program: of a test, before any net of it
+    Mm wire_length;                       ///< of a wire in a bed without a kit, where no pin says how far it goes
   } work;
   struct Bed {
     Seconds load, test, net;  ///< net: for each net that is measured
+    Seconds part, program;    ///< for each part that is measured; for each interface through which is programmed
     Money station_hour;
   } bed;
   /// A machine whose heads fly from land to land. Times between lands follow a trapezoid of speed.
   struct Flying {
     Hours setup;
-    Minutes net;  ///< of programming, for each net
+    Minutes net, part_program;  ///< of programming, for each net and each part
+    Seconds part;               ///< settling and measuring at a part, both of its ends touched
     Money machine_hour;
     Seconds load, turn, touch;
     MmPerSecond speed;
@@ -44,6 +46,10 @@ struct Prices {
     double probe_share{}, receptacle_share{};
     int probe_least{}, receptacle_least{};
   } spare;
+  /// How far off each share of the cost may be: 0.3 is 30 % either way.
+  struct Uncertain {
+    double work{}, material{}, bed_time{}, flying_time{};
+  } uncertain;
   Touches life;                                ///< touches of a probe whose class states none
   Minutes clean;                               ///< of one bed
   std::map<std::string, Touches> clean_every;  ///< by surface of the target

@@ -8,10 +8,13 @@
 namespace teasel {
 
 struct CarriedMeasurements {
-  std::string verify;       ///< the new table with what was measured
-  std::string earlier;      ///< filled rows whose step the new plan has no more, as a table; empty: none
-  std::size_t carried = 0;  ///< steps that keep what was measured
-  std::size_t gone = 0;     ///< filled rows in `earlier`
+  std::string verify;        ///< the new table with what was measured
+  std::string earlier;       ///< filled rows whose step the new plan has no more, as a table; empty: none
+  std::size_t carried = 0;   ///< steps that keep what was measured
+  std::size_t gone = 0;      ///< filled rows in `earlier`
+  std::size_t failed = 0;    ///< of those carried: the column for it says that they did not pass
+  std::size_t open = 0;      ///< steps of the new plan that nobody measured yet
+  std::string first_failed;  ///< "step 12: B003 to A17"
 };
 
 /// Steps are the same where stage, check, probe, net, pin, counterpart, limit and unit are. A carried row names the
