@@ -414,6 +414,7 @@ std::optional<std::string> edited(const std::string& text, const toml::table& re
 /// The new text, read, says what the old text and the edit mean together.
 bool says_as_much(const std::string& text, const std::string& file, toml::table expected, const JobEdit& edit,
                   const Path& path, const toml::node& value) {
+  if (!can_be_parsed(text)) return false;
   const toml::parse_result after = toml::parse(text, file);
   if (!after || !apply(expected, edit, path, value)) return false;
   toml::table found = after.table();
@@ -434,6 +435,10 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
                        .expected = "such as fixture.style or lock[0].class"});
     return std::nullopt;
   }
+  if (!can_be_parsed(text)) {
+    with_toml(text, file, diagnostics, [](TomlTable&) {});  // says what it is
+    return std::nullopt;
+  }
   toml::parse_result before = toml::parse(text, file);
   if (!before) {
     diagnostics.error({.code = "job-syntax",
@@ -443,7 +448,8 @@ std::optional<std::string> one_edit(const std::string& text, const std::string& 
     return std::nullopt;
   }
   const Source written("v = " + (edit.kind == JobEdit::Kind::remove ? "0" : edit.value) + "\n");
-  toml::parse_result wrapped = toml::parse(written.text());
+  const bool sound = can_be_parsed(written.text());
+  toml::parse_result wrapped = toml::parse(sound ? written.text() : std::string_view("?"));
   if (!wrapped || wrapped.table().size() != 1 ||
       ((edit.kind == JobEdit::Kind::append || edit.kind == JobEdit::Kind::insert) &&
        !wrapped.table().get("v")->is_table())) {
@@ -480,6 +486,7 @@ std::optional<std::string> plain_path(std::string_view text) {
 }
 
 std::string toml_as_json(std::string_view text) {
+  if (!can_be_parsed(text)) return {};
   const toml::parse_result read = toml::parse(text);
   if (!read) return {};
   std::ostringstream json;

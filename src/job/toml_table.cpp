@@ -316,13 +316,20 @@ void TomlTable::finish() {
 }
 
 namespace {
-/// The line at which keys or values are nested deeper than any job's, where the library would end in a fault; 0: none.
-std::uint32_t too_deep_at(std::string_view text) {
+/// What the library does not survive: keys or values nested deeper than any job's, letters of other scripts outside
+/// texts and comments.
+struct Unreadable {
+  std::uint32_t line = 0;  ///< 0: it can be read
+  bool letter = false;
+};
+Unreadable unreadable_in(std::string_view text) {
   constexpr int kDeepest = 100;
   int dots = 0, open = 0;
   std::uint32_t line = 1;
-  for (std::size_t i = 0; i < text.size(); ++i) {
+  constexpr std::string_view kMark = "\xEF\xBB\xBF";
+  for (std::size_t i = text.rfind(kMark, 0) == 0 ? kMark.size() : 0; i < text.size(); ++i) {
     const char letter = text[i];
+    if (static_cast<unsigned char>(letter) >= 0x80) return {line, true};
     if (letter == '"' || letter == '\'') {
       const std::string_view three = text.substr(i, 3);
       const bool many = three == "\"\"\"" || three == "'''";
@@ -347,20 +354,30 @@ std::uint32_t too_deep_at(std::string_view text) {
     if (letter == '\n' || letter == '=' || letter == ',') dots = 0;
     if (letter == '[' || letter == '{') ++open;
     if ((letter == ']' || letter == '}') && open > 0) --open;
-    if (dots > kDeepest || open > kDeepest) return line;
+    if (dots > kDeepest || open > kDeepest) return {line, false};
   }
-  return 0;
+  return {};
 }
 }  // namespace
+
+bool can_be_parsed(std::string_view text) {
+  return unreadable_in(text).line == 0;
+}
 
 void with_toml(std::string_view text, const std::string& file, Diagnostics& diagnostics,
                const std::function<void(TomlTable&)>& use) {
   if (text.size() > 50'000'000)
     return diagnostics.error(
         {.code = "job-too-large", .at = {file, 0, 0, {}}, .message = "the file is larger than 50 MB"});
-  if (const std::uint32_t line = too_deep_at(text))
+  const Unreadable fault_at = unreadable_in(text);
+  if (fault_at.letter)
+    return diagnostics.error({.code = "job-syntax",
+                              .at = {file, fault_at.line, 0, {}},
+                              .message = "a letter that is not ASCII stands outside of a text in quotes",
+                              .remedy = "put the key or the value in quotes"});
+  if (fault_at.line)
     return diagnostics.error({.code = "job-too-deep",
-                              .at = {file, line, 0, {}},
+                              .at = {file, fault_at.line, 0, {}},
                               .message = "keys or values are nested more than 100 deep",
                               .remedy = "correct the line: no key of a job is nested so deep"});
   toml::parse_result result = toml::parse(text, file);
@@ -392,7 +409,7 @@ void merge(toml::table& into, toml::table& changes) {
 void with_changed_toml(std::string_view text, const std::string& file, std::string_view changes,
                        const std::string& changes_file, std::string_view change_key, Diagnostics& diagnostics,
                        const std::function<void(TomlTable&)>& use) {
-  if (too_deep_at(text) || too_deep_at(changes)) return with_toml(text, file, diagnostics, use);
+  if (!can_be_parsed(text) || !can_be_parsed(changes)) return with_toml(text, file, diagnostics, use);
   toml::parse_result base = toml::parse(text, file), changing = toml::parse(changes, changes_file);
   toml::table* list =
       changing && changing.table().contains(change_key) ? changing.table().get(change_key)->as_table() : nullptr;

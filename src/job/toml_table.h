@@ -77,6 +77,9 @@ class TomlTable {
   std::set<std::string, std::less<>> asked_;
 };
 
+/// False where the library would end in a fault: nested too deep, or letters of other scripts outside of texts. Ask
+/// before each parse.
+bool can_be_parsed(std::string_view text);
 /// Parses a text and hands its root to f. A syntax error becomes a finding with line and column.
 void with_toml(std::string_view text, const std::string& file, Diagnostics& diagnostics,
                const std::function<void(TomlTable&)>& use);

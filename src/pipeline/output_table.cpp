@@ -5,6 +5,7 @@
 #include "teasel/names.h"
 #include "teasel/report/adapters.h"
 #include "teasel/report/gaps.h"
+#include "teasel/report/pdf.h"
 
 namespace teasel::pipeline {
 
@@ -73,6 +74,24 @@ std::string drawing(const Outcome& outcome, const Plate& plate) {
 }
 std::string true_size(const Outcome& outcome, const Plate& plate) {
   return plate_svg(outcome, plate, true);
+}
+void each_pdf(Writers& writers, const OutputRow& row, const Source& source) {
+  if (!writes_pdf()) return;
+  for (const Plate& plate : source.run.results.plates)
+    writers[filled_in(row, plate.stem)] = [&outcome = source.outcome, &plate] {
+      return pdf_of({plate_svg(outcome, plate, false)});
+    };
+}
+/// Plates in the order of the stack, check plates, then what lies before the wireman.
+std::string all_drawings(const Outcome& outcome) {
+  std::vector<std::string> drawings;
+  for (const Plate& plate : outcome.results.plates) drawings.push_back(plate_svg(outcome, plate, false));
+  for (const Plate& plate : outcome.results.proving.check_plates) drawings.push_back(plate_svg(outcome, plate, false));
+  for (const WiringFace& face : outcome.results.wiring_faces) drawings.push_back(wiring_svg(outcome, face));
+  return pdf_of(drawings);
+}
+void set_of_drawings(Writers& writers, const OutputRow& row, const Source& source) {
+  if (writes_pdf() && !source.run.results.plates.empty()) one<all_drawings>(writers, row, source);
 }
 void each_pocket(Writers& writers, const OutputRow&, const Source& source) {
   for (const Plate& plate : source.run.results.plates) {
@@ -157,6 +176,11 @@ constexpr OutputRow kOutputs[] = {
      "the mill: outline, holes by diameter and kind, pockets by depth, and engraving, each on a layer of its own (DXF "
      "Release 12, mm)"},
     {"plates/*.svg", plan, false, each_plate<drawing>, "the machinist: a drawing with title block and hole chart"},
+    {"plates/*.pdf", plan, false, each_pdf,
+     "the machinist: the same drawing as PDF, where the program is built with librsvg"},
+    {"drawings.pdf", plan, false, set_of_drawings,
+     "the shop: all drawings in one file, plates first, then check plates and wiring, where the program is built with "
+     "librsvg"},
     {"plates/*-true-size.svg", plan, false, each_sound_plate<true_size>,
      "the machinist: the plate alone at true size, for print"},
     {"set-heights.csv", plan, false, one<set_heights_csv>,

@@ -51,7 +51,7 @@ class Adapters {
       if (any) continue;
       Adapter adapter{&found, nullptr, {}};
       for (const InterfaceNet& line : found.nets) adapter.pins.push_back(of_line(kind, line, 0));
-      adapter.pins.push_back(pin(found, kind, "VREF", device, 0));
+      if (kind.role == Role::programming) adapter.pins.push_back(pin(found, kind, "VREF", device, 0));
       adapter.pins.push_back(pin(found, kind, "GND", device, 0));
       out.push_back(std::move(adapter));
     }

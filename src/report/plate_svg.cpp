@@ -81,7 +81,7 @@ struct Paper {
   double width, height;
 };
 constexpr double kFrame = 10, kChart = 118,
-                 kBlock = 62;  // mm: edge of the sheet, width of the chart, height of the title block
+                 kBlock = 74;  // mm: edge of the sheet, width of the chart, height of the title block
 
 std::string true_size_svg(const Outcome& outcome, const Plate& drawn, const Box& plate, const std::string& title) {
   constexpr double kWords = 200;  // mm; room for the lines under a narrow plate
@@ -125,6 +125,14 @@ std::string depth_text() {
   return "+" + fixed(kPlateTolerance.depth_plus, 2) + "/-" + short_number(kPlateTolerance.depth_minus, 2);
 }
 
+/// What a hole is for, with its thread or fit.
+std::string made_as(const PlateHole& hole) {
+  const std::string thread = thread_of(hole), fit = tolerance_of(hole.kind, hole.diameter).fit;
+  return std::string(to_string(hole.kind)) + (!thread.empty()                ? ", " + thread
+                                              : !fit.empty() && hole.drilled ? ", " + fit
+                                                                             : "");
+}
+
 /// Holes by diameter, then pockets; gives the height at which it ends.
 double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point at_top) {
   double y = at_top.y;
@@ -142,7 +150,7 @@ double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Poin
     const PlateHole& hole = *tool.holes[0];
     const HoleTolerance tolerance = tolerance_of(hole.kind, hole.diameter);
     row({tool.letter, fixed(hole.diameter, 3), "+" + fixed(tolerance.plus, 3) + "/-" + fixed(tolerance.minus, 3),
-         std::to_string(tool.holes.size()), to_string(hole.kind), hole.drilled ? "" : "in the blank"},
+         std::to_string(tool.holes.size()), made_as(hole), hole.drilled ? "" : "in the blank"},
         2.6);
     if (hole.drilled) drilled += tool.holes.size();
   }
@@ -225,8 +233,9 @@ void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, 
        "position " + short_number(kPlateTolerance.position, 3) + " to the pins, lengths " +
            short_number(kPlateTolerance.length, 3) + ", depth " + depth_text(),
        2.2);
-  cell(0, 52, 60, 10, "projection", "one view, seen as stated under \"face\"", 2.4);
-  cell(60, 52, 58, 10, "status", status_of(outcome, plate), 2.4,
+  cell(0, 52, kChart, 8, "projection, edges",
+       "one view, as under \"face\"; burrs off, edges broken 0.3; flat within 0.1", 2.4);
+  cell(0, 60, kChart, 14, "status", status_of(outcome, plate), 2.4,
        outcome.results.release.of_plate(plate.stem).empty() ? kInk : "#b0213a");
 }
 }  // namespace

@@ -234,6 +234,8 @@ std::map<std::string, std::size_t> check_outputs(const fs::path& folder) {
       check_html(text);
     else if (kind == ".sha256")
       check_hashes(text, folder);
+    else if (kind == ".pdf")
+      CHECK((text.rfind("%PDF-", 0) == 0 && text.find("%%EOF") != std::string::npos));
     else
       FAIL("a kind of file that is not looked at");
   }

@@ -134,6 +134,20 @@ TEST_CASE("line ends, letters beyond ASCII and odd texts stay as they are (TOML 
   CHECK(read_job(text, "job.toml", diagnostics).decisions.locks.at(0).net == odd);
 }
 
+TEST_CASE("letters beyond ASCII outside of quotes are refused, each with its line (TOML 1.0.0: bare keys are ASCII)") {
+  for (const std::string text : {"\xEF\xB3\xBF be~ = 1\n", "ok = 1\n\xC3\xA4 = 2\n", "v = \xE4\xB8\xAD\n"}) {
+    Diagnostics diagnostics;
+    read_job(text, "j.toml", diagnostics);
+    REQUIRE(diagnostics.failed());
+    CHECK(diagnostics.all()[0].code == "job-syntax");
+    CHECK(diagnostics.all()[0].place.line == (text[0] == 'o' ? 2u : 1u));
+    CHECK(toml_as_json(text).empty());
+  }
+  // In texts and comments they may stand, and a mark of byte order before all.
+  CHECK(toml_as_json("\xEF\xBB\xBFname = \"\xC3\xA4\"  # \xC3\xB6\n\"\xC3\xBC\" = '\xE4\xB8\xAD'\n").find("name") !=
+        std::string::npos);
+}
+
 TEST_CASE("a job file is shown as JSON, and a torn one as nothing (TOML 1.0.0)") {
   CHECK(toml_as_json("a = [ \"x\", 1 ]\nb.c = true\n").find("\"c\" : true") != std::string::npos);
   CHECK(toml_as_json("a = [").empty());
