@@ -6,7 +6,8 @@
 namespace teasel {
 
 namespace {
-constexpr double kMany = 0.3;  // a share beyond which the file belongs elsewhere, and other checks speak
+// Shares beyond which the file belongs elsewhere or is meant so, and other checks speak.
+constexpr double kMany = 0.3, kManyLeads = 0.15;
 
 bool is_dark(const std::vector<LayerImage>& images, Point at) {
   return std::any_of(images.begin(), images.end(), [&](const LayerImage& image) { return image.dark(at); });
@@ -15,21 +16,26 @@ std::string at_place(Point at) {
   return "(" + short_number(at.x, 2) + ", " + short_number(at.y, 2) + ")";
 }
 
-/// Pads of parts that the mask covers, where it opens nearly all of them.
-void check_pads(const Board& board, const Layers& layers, Side side, Diagnostics& diagnostics) {
+/// Pads of parts that the mask covers, where it opens nearly all of their kind. Leads are covered on one side now and
+/// then, and on purpose, but then most of them are.
+void check_pads(const Board& board, const Layers& layers, Side side, FeatureKind kind, Diagnostics& diagnostics) {
   const auto& mask = layers.mask[side];
   if (mask.empty() || board.traced) return;
+  const bool surface = kind == FeatureKind::smd_pad;
   Few closed(4);
   std::size_t pads = 0;
   for (const Feature& feature : board.features) {
-    if (!feature.land[side].present || feature.kind != FeatureKind::smd_pad || !feature.component) continue;
+    if (!feature.land[side].present || feature.kind != kind || !feature.component) continue;
     ++pads;
     if (!is_dark(mask, feature.at)) closed.add(feature.name);
   }
-  if (!closed.count() || static_cast<double>(closed.count()) > kMany * static_cast<double>(pads)) return;
+  const double most = (surface ? kMany : kManyLeads) * static_cast<double>(pads);
+  if (!closed.count() || static_cast<double>(closed.count()) > most) return;
   diagnostics.warn({.code = "check-mask-gaps",
                     .at = {mask[0].file().name, 0, 0, {}},
-                    .message = "the mask covers " + plural(closed.count(), "surface pad", "surface pads") +
+                    .message = "the mask covers " +
+                               (surface ? plural(closed.count(), "surface pad", "surface pads")
+                                        : plural(closed.count(), "lead", "leads")) +
                                " of parts on the " + to_string(side) + " side, and opens the other " +
                                std::to_string(pads - closed.count()),
                     .found = closed.text(),
@@ -93,7 +99,8 @@ void check_openings(const Board& board, const Layers& layers, Side side, Diagnos
 
 void check_gaps_in_files(const Board& board, const Layers& layers, Diagnostics& diagnostics) {
   for (const Side side : kBothSides) {
-    check_pads(board, layers, side, diagnostics);
+    for (const FeatureKind kind : {FeatureKind::smd_pad, FeatureKind::lead})
+      check_pads(board, layers, side, kind, diagnostics);
     check_paste(layers, side, diagnostics);
     check_openings(board, layers, side, diagnostics);
   }

@@ -20,6 +20,7 @@ std::vector<Point> row(int count) {
 }
 struct Files {
   std::vector<Point> copper = row(20), mask = row(20), paste = row(20);
+  FeatureKind kind = FeatureKind::smd_pad;
   std::vector<std::string> found() const {
     Board board;
     board.outline = {{{0, 0}, {70, 0}, {70, 10}, {0, 10}}, {}};
@@ -29,7 +30,7 @@ struct Files {
     for (const Point at : row(20)) {
       Feature feature;
       feature.name = PadName("U1-" + std::to_string(board.features.size() + 1));
-      feature.kind = FeatureKind::smd_pad;
+      feature.kind = kind;
       feature.at = at;
       feature.component = id;
       feature.land[Side::top] = {.present = true, .width = Mm{1}, .height = Mm{}, .round = true};
@@ -64,6 +65,16 @@ TEST_CASE("a mask that lost two openings, and paste over it (by construction)") 
   REQUIRE(found.size() == 2);
   CHECK(found[0] == "check-mask-gaps: U1-19, U1-20");
   CHECK(found[1] == "check-paste-gaps: (57, 5); (60, 5)");
+}
+
+TEST_CASE("a few leads under the mask are told, half of them are meant so (by construction)") {
+  Files files;
+  files.kind = FeatureKind::lead;
+  files.paste.clear();
+  files.mask.resize(18);
+  CHECK(files.found() == std::vector<std::string>{"check-mask-gaps: U1-19, U1-20"});
+  files.mask.resize(10);
+  CHECK(files.found().empty());
 }
 
 TEST_CASE("copper that lost its last land (by construction)") {
