@@ -140,6 +140,7 @@ TEST_CASE("letters beyond ASCII outside of quotes are refused, each with its lin
     read_job(text, "j.toml", diagnostics);
     REQUIRE(diagnostics.failed());
     CHECK(diagnostics.all()[0].code == "job-syntax");
+    CHECK(diagnostics.all()[0].message.find("not ASCII") != std::string::npos);
     CHECK(diagnostics.all()[0].place.line == (text[0] == 'o' ? 2u : 1u));
     CHECK(toml_as_json(text).empty());
   }
