@@ -6,6 +6,7 @@
 #include "teasel/report/adapters.h"
 #include "teasel/report/gaps.h"
 #include "teasel/report/pdf.h"
+#include "teasel/report/section.h"
 
 namespace teasel::pipeline {
 
@@ -82,9 +83,9 @@ void each_pdf(Writers& writers, const OutputRow& row, const Source& source) {
       return pdf_of({plate_svg(outcome, plate, false)});
     };
 }
-/// Plates in the order of the stack, check plates, then what lies before the wireman.
+/// The stack, its plates, check plates, then what lies before the wireman.
 std::string all_drawings(const Outcome& outcome) {
-  std::vector<std::string> drawings;
+  std::vector<std::string> drawings{section_svg(outcome)};
   for (const Plate& plate : outcome.results.plates) drawings.push_back(plate_svg(outcome, plate, false));
   for (const Plate& plate : outcome.results.proving.check_plates) drawings.push_back(plate_svg(outcome, plate, false));
   for (const WiringFace& face : outcome.results.wiring_faces) drawings.push_back(wiring_svg(outcome, face));
@@ -179,7 +180,8 @@ constexpr OutputRow kOutputs[] = {
     {"plates/*.pdf", plan, false, each_pdf,
      "the machinist: the same drawing as PDF, where the program is built with librsvg"},
     {"drawings.pdf", plan, false, set_of_drawings,
-     "the shop: all drawings in one file, plates first, then check plates and wiring, where the program is built with "
+     "the shop: all drawings in one file, the section and the plates first, then check plates and wiring, where the "
+     "program is built with "
      "librsvg"},
     {"plates/*-true-size.svg", plan, false, each_sound_plate<true_size>,
      "the machinist: the plate alone at true size, for print"},
@@ -187,6 +189,8 @@ constexpr OutputRow kOutputs[] = {
      "assembly: how far each class of receptacle stands over its plate, and where the tips are at rest"},
     {"gaps.csv", plan, false, one<gaps_csv>,
      "the builder: how near the solids of each bed come to one another, at rest, at first touch and at work"},
+    {"section.svg", plan, false, one<section_svg>,
+     "the builder: the stack from the side at rest, at first touch and at work, with the distances of all plates"},
     {"mechanism.csv", plan, false, if_own_mechanism<mechanism_csv>,
      "the builder, where no kit holds the plates: guide pillars, bushes, shoulder screws, springs, stops and "
      "standoffs, "
