@@ -420,7 +420,7 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       expect(fs::exists(folder / "plates" / pocketFile), pocketFile + ": named by plan.json, not there");
     }
     const string plateKind = plate.at("kind").get<string>();
-    expect(plateKind == "probe" || plateKind == "moving" || plateKind == "pressure",
+    expect(plateKind == "probe" || plateKind == "moving" || plateKind == "pressure" || plateKind == "base",
            file + ": unknown kind of plate " + plateKind);
     expect(kinds.insert(plateKind + side).second, file + ": second " + plateKind + " plate for the " + side + " side");
     if (plateKind == "probe") sides.insert(side);
@@ -495,9 +495,12 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       expect(placed && row.at("plan_id") == id && row.at("no") == to_string(rows),
              who + "has a wrong number, plan id or board position");
     }
-    matchHoles(file, "the board's tooling holes", tooling, "the plate's pins", pins, false);
-    if (!orientation) orientation = turned;
-    matchHoles(file, "the orientation pins of the first plate", *orientation, "those of this one", turned, false);
+    // No pin reaches the base.
+    if (plateKind != "base") {
+      matchHoles(file, "the board's tooling holes", tooling, "the plate's pins", pins, false);
+      if (!orientation) orientation = turned;
+      matchHoles(file, "the orientation pins of the first plate", *orientation, "those of this one", turned, false);
+    }
     matchHoles(file, "probes.csv", guided, "the guide holes of the moving plate", guides, false);
     matchHoles(file, "plan.json's blank", blank, "the CSV twin's", twinBlank, false);
     matchHoles(file, "probes.csv or tooling", wanted, "the drill file", drill, false);
