@@ -243,6 +243,7 @@ TEST_CASE("a panel of one board is the board: every output, apart from the place
     for (const auto& [name, bytes] : a) {
       INFO(name);
       REQUIRE(b.count(name) == 1);
+      if (name.ends_with(".pdf")) continue;  // packed; the drawings in it are compared as SVG
       const Lines x = lines_of(bytes), y = lines_of(b.at(name));
       CHECK(x.size() == y.size());
       std::string first;
