@@ -521,8 +521,8 @@ Hardware read_hardware(std::string_view text, const std::string& file, Diagnosti
 InterfaceTable read_interfaces(std::string_view text, const std::string& file, Diagnostics& diagnostics);
 /// Checks what one file says against another: kinds of keep-outs, probes that fit under the plate.
 void check_together(const Job& job, const Catalogue& catalogue, const Rules& rules, Diagnostics& diagnostics);
-/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices", "hardware") by name; nothing if
-/// there is none of that name.
+/// The shipped file of a kind ("catalogues", "rules", "interfaces", "kits", "styles", "prices", "hardware") by name;
+/// nothing if there is none of that name.
 std::optional<std::string_view> shipped(std::string_view kind, std::string_view name);
 
 /// Letters to change, add or remove to turn one name into the other (Levenshtein). Used to suggest what was meant.
