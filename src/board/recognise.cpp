@@ -477,7 +477,7 @@ void Recogniser::ignored() {
 std::string Recogniser::archive_of(const FolderFile& file) const {
   const std::string& name = file.name;
   for (std::size_t slash = name.find('/'); slash != name.npos; slash = name.find('/', slash + 1))
-    if (const std::string above = name.substr(0, slash); names_.count(above)) return above;
+    if (std::string above = name.substr(0, slash); names_.count(above)) return above;
   return {};
 }
 

@@ -13,7 +13,6 @@ namespace teasel {
 
 namespace {
 using Row = std::vector<std::string>;
-using formats::TextTable;
 
 // Columns of verify.csv, as proving.cpp writes them.
 const Row kColumns{"step",  "stage", "check",  "probe",    "net",    "pin",         "against",

@@ -202,7 +202,7 @@ Server::Server(asio::io_context& io, std::uint16_t port, const ServerLimits& lim
   acceptor.open(end.protocol(), error);
   if (!error) acceptor.set_option(tcp::acceptor::reuse_address(true), error);
   if (!error) acceptor.bind(end, error);
-  if (!error) acceptor.listen(static_cast<int>(limits.connections), error);
+  if (!error) acceptor.listen(limits.queue, error);
   if (error) {
     diagnostics.error({.code = "view-port",
                        .at = {"127.0.0.1:" + std::to_string(port), 0, 0, {}},

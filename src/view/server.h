@@ -28,8 +28,11 @@ using Handler = std::function<Response(const Request&)>;
 
 struct ServerLimits {
   std::size_t body = 256 * 1024, head = 16 * 1024;
-  std::size_t connections = 32;  ///< open at once; more wait in a queue of that length, and then are refused
-  Seconds time{10};              ///< from the end of a request's head to the end of its body, and again for its answer
+  std::size_t connections = 32;  ///< open at once
+  /// More wait in their order, up to this number. Where the queue is full the system drops who knocks, and whose turn
+  /// it is becomes chance.
+  int queue = 1024;
+  Seconds time{10};  ///< from the end of a request's head to the end of its body, and again for its answer
   /// From accepting a connection to the end of the head, once half of all places are taken: who says nothing keeps a
   /// place that another waits for. Before that, as long as for a body.
   Seconds head_time{1};
