@@ -19,12 +19,16 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
   if (bed.fixtures > 0 && !chosen(outcome).probes.empty()) {
     lines.push_back("whole bed, errors shared (" + std::to_string(bed.fixtures) + " fixtures of " +
                     std::to_string(bed.boards) + " " + touched + " simulated, seed " + std::to_string(bed.seed) + "):");
-    lines.push_back("  built fixture needs rework: " + share(bed.rework));
-    lines.push_back("  good " + touched + " rejected because a probe misses: " + share(bed.false_reject) + "; " + sum);
+    const std::string fixtures = std::to_string(bed.fixtures) + " fixtures";
+    auto of = [&](int built) { return std::to_string(static_cast<long long>(built) * bed.boards) + " " + touched; };
+    lines.push_back("  built fixture needs rework: " + share(bed.rework, fixtures));
+    lines.push_back("  good " + touched +
+                    " rejected because a probe misses: " + share(bed.false_reject, of(bed.fixtures)) + "; " + sum);
     if (bed.without_rework < bed.fixtures)
-      lines.push_back(bed.without_rework == 0 ? std::string("  every simulated fixture needed rework")
-                                              : "  the same on the " + std::to_string(bed.without_rework) +
-                                                    " fixtures that need no rework: " + share(bed.after_rework));
+      lines.push_back(bed.without_rework == 0
+                          ? std::string("  every simulated fixture needed rework")
+                          : "  the same on the " + std::to_string(bed.without_rework) +
+                                " fixtures that need no rework: " + share(bed.after_rework, of(bed.without_rework)));
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }

@@ -145,10 +145,18 @@ std::string first_article_html(const Outcome& outcome) {
 
 namespace {
 void add_pinch_points(Form& form, const Outcome& outcome) {
-  const double force = sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, chosen(outcome)).v;
+  PerSide<double> push;
+  for (const PlacedProbe& probe : chosen(outcome).probes) {
+    const Target& target = outcome.access.targets[probe.target];
+    push[target.side] += force_on(outcome.rules, target, outcome.catalogue.classes[probe.probe_class]).v;
+  }
+  const double least = std::min(push[Side::top], push[Side::bottom]),
+               most = std::max(push[Side::top], push[Side::bottom]);
   form.head("Pinch points and guards");
   std::vector<std::string> pinch = {
-      "The bed pushes back with " + fixed(force, 0) + " N when closed" +
+      (least > 0 ? "When closed, the two beds push against each other through the board, with " + fixed(most, 0) +
+                       " N and " + fixed(least, 0) + " N. What closes the fixture holds the larger of the two"
+                 : "When closed, the bed pushes back with " + fixed(most, 0) + " N") +
           (outcome.kit && outcome.kit->force.v > 0
                ? "; the press can close with " + fixed(outcome.kit->force.v, 0) + " N"
                : "") +

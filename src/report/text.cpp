@@ -120,8 +120,8 @@ std::string spoken(double probability) {
       std::to_chars(buffer, buffer + sizeof buffer, unit.scale * probability, std::chars_format::general, 3);
   return std::string(buffer, err == std::errc{} ? end : buffer) + unit.words;
 }
-std::string share(const Estimate& estimate) {
-  if (estimate.value <= 0) return "none seen, " + spoken_bound(estimate.high);
+std::string share(const Estimate& estimate, const std::string& simulated) {
+  if (estimate.value <= 0) return "0 of " + simulated + " simulated, " + spoken_bound(estimate.high);
   return spoken(estimate.value) + " (95 %: " + (estimate.low > 0 ? spoken(estimate.low) : "0") + " to " +
          spoken(estimate.high) + ")";
 }

@@ -61,7 +61,8 @@ std::string spoken(double probability);
 /// "below 2.4 %".
 std::string spoken_bound(double probability);
 /// A simulated share with its interval: "1.2 in a thousand (95 %: 0.8 in a thousand to 1.6 in a thousand)".
-std::string share(const Estimate& estimate);
+/// `simulated`: of what, with its number: "400 fixtures".
+std::string share(const Estimate& estimate, const std::string& simulated);
 /// Odds of the whole bed, and which error buys most; for the summary and the page.
 /// Why plates cannot be made as planned, one line each: "lower-probe-plate-bottom: a hole lies in a pocket: ...".
 std::vector<std::string> faults_of_plates(const Outcome& outcome);
