@@ -2,6 +2,7 @@
 // frames about the board, holes that are nobody's. Names of layers by common practice, no source.
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <random>
 #include <tuple>
 
 #include "../../src/board/build.h"
@@ -548,6 +549,27 @@ TEST_CASE("a layer that draws surface pads one by one is an outer one, whatever 
     entry.gerber = formats::read_gerber(file.bytes, file.name, diagnostics);
     role_by_content(entry, witness);
     CHECK(entry.role == (draws ? LayerRole::copper_bottom : LayerRole::copper_inner));
+  }
+}
+
+TEST_CASE("a netlist's offset is found though most lands have no flash, and is asked about (constructed)") {
+  std::mt19937 rng(5);
+  std::uniform_real_distribution<double> x(2, 58), y(2, 38);
+  std::vector<Point> pads, shifted;
+  for (int i = 0; i < 90; ++i) {
+    pads.push_back({x(rng), y(rng)});
+    shifted.push_back(pads.back() + Point{100, 50});
+  }
+  for (const std::size_t flashed : {40u, 10u}) {
+    std::vector<FolderFile> files = release("", {pads.begin(), pads.begin() + static_cast<std::ptrdiff_t>(flashed)});
+    files.push_back({"netlist.ipc", netlist(shifted)});
+    Diagnostics diagnostics;
+    const FirstJob first = recognise(files, diagnostics);
+    REQUIRE(first.job.inputs.netlist_offset);
+    // Ten of ninety could meet by chance.
+    const Point expected = flashed == 40 ? Point{-100, -50} : Point{};
+    CHECK(distance(*first.job.inputs.netlist_offset, expected) < 0.01);
+    CHECK(asks(first, "pads meet flashes of") == (flashed == 40));
   }
 }
 
