@@ -13,7 +13,6 @@ struct AdapterPin {
   int number = 0;    ///< of the connector; 0: the interface has no published connector
   std::string line;  ///< "TCK", "VREF", "GND"; empty: not connected
   NetId net;         ///< none: no net of the board
-  bool probed_here = true;
   std::string note;  ///< series parts, pulls, doubts
 };
 struct Adapter {
@@ -125,7 +124,7 @@ class Adapters {
     } else {
       out.note = "the board has no such line";
     }
-    if (out.net) out.note += (out.note.empty() || pulls(out.net).empty() ? "" : "; ") + pulls(out.net);
+    if (out.net) add_pulls(out);
     return out;
   }
   [[nodiscard]] AdapterPin of_line(const InterfaceKind& kind, const InterfaceNet& line, int number) const {
@@ -133,13 +132,13 @@ class Adapters {
     out.number = number;
     out.line = kind.lines[line.line].name;
     out.net = line.net;
-    if (line.series) {
-      out.probed_here = line.probe_here;
+    if (line.series)
       out.note = "in series: " + part_text(line.series) + ", behind it " + board_.nets[line.other_side].name.text();
-    }
-    if (const std::string pulled = pulls(line.net); !pulled.empty())
-      out.note += (out.note.empty() ? "" : "; ") + pulled;
+    add_pulls(out);
     return out;
+  }
+  void add_pulls(AdapterPin& pin) const {
+    if (const std::string pulled = pulls(pin.net); !pulled.empty()) pin.note += (pin.note.empty() ? "" : "; ") + pulled;
   }
   [[nodiscard]] std::string part_text(ComponentId id) const {
     const Component& part = board_.components[id];

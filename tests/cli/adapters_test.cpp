@@ -4,39 +4,11 @@
 #include <set>
 #include <vector>
 
-#include "run_command.h"
+#include "csv_rows.h"
 
 using namespace test;
 
 namespace {
-using Row = std::map<std::string, std::string>;
-/// Cells may be quoted, and hold commas then.
-std::vector<Row> rows_of(const fs::path& file) {
-  std::vector<Row> out;
-  std::vector<std::string> head;
-  std::istringstream in(slurp(file));
-  for (std::string line; std::getline(in, line);) {
-    std::vector<std::string> cells(1);
-    bool quoted = false;
-    for (const char letter : line) {
-      if (letter == '"')
-        quoted = !quoted;
-      else if (letter == ',' && !quoted)
-        cells.emplace_back();
-      else
-        cells.back() += letter;
-    }
-    if (head.empty()) {
-      head = cells;
-      continue;
-    }
-    REQUIRE(cells.size() == head.size());
-    Row row;
-    for (std::size_t i = 0; i < head.size(); ++i) row[head[i]] = cells[i];
-    out.push_back(row);
-  }
-  return out;
-}
 std::vector<std::string> words(const std::string& text) {
   std::istringstream in(text);
   std::vector<std::string> out;

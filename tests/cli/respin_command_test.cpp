@@ -5,41 +5,11 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
-#include "run_command.h"
+#include "csv_rows.h"
 
 using namespace test;
 
 namespace {
-using Row = std::map<std::string, std::string>;
-/// A reader for comma-separated values (RFC 4180), as far as these lists use them.
-std::vector<Row> rows(const fs::path& file) {
-  std::istringstream in(slurp(file));
-  std::vector<std::string> head;
-  std::vector<Row> out;
-  for (std::string line; std::getline(in, line);) {
-    std::vector<std::string> cells{""};
-    bool quoted = false;
-    for (std::size_t i = 0; i < line.size(); ++i) {
-      const char letter = line[i];
-      if (letter == '"' && quoted && i + 1 < line.size() && line[i + 1] == '"')
-        cells.back() += line[++i];
-      else if (letter == '"')
-        quoted = !quoted;
-      else if (letter == ',' && !quoted)
-        cells.emplace_back();
-      else
-        cells.back() += letter;
-    }
-    if (head.empty()) {
-      head = cells;
-      continue;
-    }
-    Row row;
-    for (std::size_t i = 0; i < std::min(head.size(), cells.size()); ++i) row[head[i]] = cells[i];
-    out.push_back(row);
-  }
-  return out;
-}
 std::string job(const char* name) {
   return source() + "/fixtures/jobs/" + name;
 }
@@ -60,11 +30,11 @@ TEST_CASE("a board on its own fixture changes nothing, byte for byte (law: ident
   CHECK(slurp(folder.path / "a/probes.csv") == slurp(folder.path / "b/probes.csv"));
   CHECK(result.out.find("nothing has to be done to the fixture") != std::string::npos);
   CHECK(result.out.find("the board: no change") != std::string::npos);
-  CHECK(rows(folder.path / "b/board-changes.csv").empty());
-  CHECK(rows(folder.path / "b/rework.csv").empty());
-  CHECK(rows(folder.path / "b/self-test-changes.csv").empty());
-  for (const Row& row : rows(folder.path / "b/respin.csv")) CHECK(row.at("fate") == "kept");
-  for (const Row& row : rows(folder.path / "b/revisions.csv")) CHECK(row.at("runs") == "yes");
+  CHECK(rows_of(folder.path / "b/board-changes.csv").empty());
+  CHECK(rows_of(folder.path / "b/rework.csv").empty());
+  CHECK(rows_of(folder.path / "b/self-test-changes.csv").empty());
+  for (const Row& row : rows_of(folder.path / "b/respin.csv")) CHECK(row.at("fate") == "kept");
+  for (const Row& row : rows_of(folder.path / "b/revisions.csv")) CHECK(row.at("runs") == "yes");
   // Wires and plates, but for the plan id and the line that names the fixture as an input.
   const std::string id = nlohmann::json::parse(slurp(folder.path / "a/plan.json"))["plan_id"],
                     next = nlohmann::json::parse(slurp(folder.path / "b/plan.json"))["plan_id"];
@@ -93,7 +63,7 @@ TEST_CASE(
   // What the generator changed. Vias and bare metal of tracks are left out, since the router lays tracks anew after
   // each change.
   std::set<std::tuple<std::string, std::string, std::string>> changes;
-  for (const Row& change : rows(folder.path / "g-plan/board-changes.csv"))
+  for (const Row& change : rows_of(folder.path / "g-plan/board-changes.csv"))
     if (change.at("of") != "via" && change.at("what").find("bare metal") == std::string::npos)
       changes.insert({change.at("of"), change.at("name"), change.at("what")});
   CHECK(changes == std::set<std::tuple<std::string, std::string, std::string>>{{"board", "", "revision"},
@@ -107,12 +77,12 @@ TEST_CASE(
                                                                                {"pad", "pad@74.500/16.500", "new"},
                                                                                {"pad", "pad@39.000/8.000", "gone"},
                                                                                {"pad", "pad@54.000/9.500", "new"}});
-  const auto renames = rows(folder.path / "g-plan/renames.csv");
+  const auto renames = rows_of(folder.path / "g-plan/renames.csv");
   REQUIRE(renames.size() == 1);
   CHECK((renames[0].at("net_before") == "CHG_STAT" && renames[0].at("net") == "CHARGER_STATE" &&
          renames[0].at("taken") == "yes"));
   std::map<std::string, Row> fates;
-  for (const Row& row : rows(folder.path / "g-plan/respin.csv")) fates[row.at("net_before")] = row;
+  for (const Row& row : rows_of(folder.path / "g-plan/respin.csv")) fates[row.at("net_before")] = row;
   CHECK(fates["MON3_T"].at("why").find("0.04 mm off the middle") != std::string::npos);
   CHECK(fates["MON7_T"].at("fate") == "moved");
   CHECK(fates["USB_DM"].at("fate") == "moved");
@@ -121,7 +91,7 @@ TEST_CASE(
   // Plate by plate, the file of the new holes holds as many holes as there are steps to drill, and the file of the
   // whole plate holds them too.
   std::map<std::string, std::size_t> drilled;
-  for (const Row& step : rows(folder.path / "g-plan/rework.csv"))
+  for (const Row& step : rows_of(folder.path / "g-plan/rework.csv"))
     if (step.at("stage") == "drill") ++drilled[step.at("plate")];
   REQUIRE(drilled.size() >= 2);
   for (const auto& [plate, count] : drilled) {
@@ -141,7 +111,7 @@ TEST_CASE(
   // An independent reader proves the plan against the netlist.
   CHECK(run("'" CHECK_PLAN_BINARY "' g-plan '" + source() + "/data/demo-g/buoy-node.ipc'", folder.path).status == 0);
   std::map<std::string, std::string> runs;
-  for (const Row& row : rows(folder.path / "g-plan/revisions.csv")) runs[row.at("board")] = row.at("runs");
+  for (const Row& row : rows_of(folder.path / "g-plan/revisions.csv")) runs[row.at("board")] = row.at("runs");
   CHECK(runs["harbour buoy node, revision F"] == "no");
   CHECK(runs["harbour buoy node, revision G"] == "yes");
 
@@ -150,8 +120,8 @@ TEST_CASE(
   REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", folder.path).status ==
           0);
   CHECK(slurp(folder.path / "again/probes.csv") == slurp(folder.path / "g-plan/probes.csv"));
-  CHECK(rows(folder.path / "again/rework.csv").empty());
-  CHECK(rows(folder.path / "again/revisions.csv").size() == 3);
+  CHECK(rows_of(folder.path / "again/rework.csv").empty());
+  CHECK(rows_of(folder.path / "again/revisions.csv").size() == 3);
   const std::string once = slurp(folder.path / "again/plan.json");
   REQUIRE(run(teasel() + "respin g-plan/plan.json '" + job("buoy-node-g.toml") + "' -o again -q", folder.path).status ==
           0);
@@ -160,7 +130,7 @@ TEST_CASE(
   REQUIRE(
       run(teasel() + "respin g-plan/plan.json '" + job("buoy-node.toml") + "' -o back -q --no-mechanics", folder.path)
           .status == 0);
-  for (const Row& probe : rows(folder.path / "back/probes.csv")) {
+  for (const Row& probe : rows_of(folder.path / "back/probes.csv")) {
     CHECK(probe.at("probe") != fates["MON7_T"].at("probe"));
     CHECK(probe.at("probe") != fates["USB_DM"].at("probe"));
   }
