@@ -260,7 +260,6 @@ void read_mechanism(TomlTable& table, MechanismSizes& sizes) {
   sizes.stop_diameter = table.required_length("stop_diameter");
   sizes.stop_thread = table.text("stop_thread", "M4");
   sizes.standoff_thread = table.text("standoff_thread", "M5");
-  sizes.standoff = table.required_length("standoff");
   sizes.lift = table.number("lift", 2, 1, 100);
 }
 

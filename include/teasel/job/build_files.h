@@ -76,7 +76,6 @@ struct MechanismSizes {
   Mm shoulder;                               ///< diameter of the shoulder screws that hold the moving plate at rest
   Mm stop_diameter;                          ///< of the spacers on which it comes to rest at work
   std::string stop_thread, standoff_thread;  ///< "M4"
-  Mm standoff;                               ///< length: room for tails, wires and the hand
   double lift{};                             ///< springs at rest push so many times the weight that they carry
 };
 struct Style {
